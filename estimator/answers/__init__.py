@@ -1,0 +1,1 @@
+"""Questions answered from a logbook, the same for the command line and the page."""

@@ -1,0 +1,45 @@
+"""What goes wrong in a way the user can mend, said in one line."""
+
+from __future__ import annotations
+
+from pathlib import PurePath
+
+
+class MowchargeError(Exception):
+    """Anything that mowcharge tells its user in one line instead of a traceback.
+
+    The line names the culprit, shows the value and suggests the mend.
+
+    >>> print(MowchargeError("time goes back from 09:14:07 to 09:14:02", file="logs/spring.csv", row=412,
+    ...                      mend="sort the file or split it in two"))
+    spring.csv, row 412: time goes back from 09:14:07 to 09:14:02; sort the file or split it in two
+    """
+
+    exit_code = 1
+
+    def __init__(
+        self, problem: str, *, file: str | PurePath | None = None, row: int | None = None, mend: str | None = None
+    ) -> None:
+        self.problem, self.row, self.mend = problem, row, mend
+        self.file = PurePath(file).name if file is not None else None
+        super().__init__(self._line())
+
+    def _line(self) -> str:
+        place = ", ".join(
+            part for part in (self.file, f"row {self.row}" if self.row is not None else None) if part
+        )
+        line = f"{place}: {self.problem}" if place else self.problem
+        line = f"{line}; {self.mend}" if self.mend else line
+        return " ".join(line.split())
+
+
+class InputError(MowchargeError):
+    """A file, a description or an option that cannot be taken as it is (exit code 2)."""
+
+    exit_code = 2
+
+
+class LogbookError(MowchargeError):
+    """The logbook cannot be opened, read or written (exit code 3)."""
+
+    exit_code = 3

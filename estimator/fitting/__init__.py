@@ -1,0 +1,1 @@
+"""From logs to packs and load profiles."""

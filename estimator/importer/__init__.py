@@ -1,0 +1,1 @@
+"""From meter files and spot notes to logs."""

@@ -1,0 +1,1 @@
+"""The one file where nothing is lost."""

@@ -1,0 +1,32 @@
+"""A mow: one log with its lawn, grass, pack and machine."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from datetime import datetime
+from typing import TYPE_CHECKING
+
+from estimator.descriptions import Grass, Lawn, Machine, Pack
+
+if TYPE_CHECKING:
+    from estimator.importer.log import Log
+
+
+@dataclass(frozen=True)
+class Mow:
+    """One log and the circumstances under which it was taken.
+
+    start_charge : charge at the start (1.0 straight from the charger), None where unknown
+    started : when the mow began; None takes the log's own start
+    tags : words that group mows for before/after comparisons, such as "drive wheel off"
+    """
+
+    log: Log
+    lawn: Lawn
+    grass: Grass = field(default_factory=Grass)
+    pack: Pack | None = None
+    machine: Machine | None = None
+    start_charge: float | None = None
+    temperature_c: float | None = None
+    started: datetime | None = None
+    tags: tuple[str, ...] = ()

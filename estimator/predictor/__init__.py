@@ -1,0 +1,1 @@
+"""From packs and load profiles to minutes, lawns and capacity."""
