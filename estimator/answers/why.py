@@ -1,0 +1,54 @@
+"""Why an answer says what it says: its parts, assumptions, sources and cautions in plain words."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True)
+class Part:
+    """One named figure that went into an answer; `note` says where it comes from.
+
+    >>> Part("energy of the lawn", 61.0, "Wh", "mean of 4 mows").line()
+    'energy of the lawn: 61 Wh (mean of 4 mows)'
+    """
+
+    name: str
+    value: float | str
+    unit: str = ""
+    note: str = ""
+
+    def line(self) -> str:
+        """The part in one line, figures to three digits."""
+        value = self.value if isinstance(self.value, str) else three_digits(self.value)
+        text = f"{self.name}: {value} {self.unit}".rstrip()
+        return f"{text} ({self.note})" if self.note else text
+
+
+@dataclass(frozen=True)
+class Why:
+    """What stands behind an answer.
+
+    parts : the figures it was made from
+    assumptions : what was taken for granted where the logbook does not say
+    sources : where a formula or a table comes from
+    cautions : what to mind before acting on it, where blades, cells, fuses or charging are involved
+    """
+
+    parts: tuple[Part, ...] = ()
+    assumptions: tuple[str, ...] = ()
+    sources: tuple[str, ...] = ()
+    cautions: tuple[str, ...] = ()
+
+
+def three_digits(value: float) -> str:
+    """A figure to three significant digits, without exponents or trailing dots.
+
+    >>> three_digits(61.0), three_digits(0.15234), three_digits(1234.5), three_digits(0.0)
+    ('61', '0.152', '1234', '0')
+    """
+    if value != value:
+        return "unknown"
+    if abs(value) >= 100:
+        return f"{value:.0f}"
+    return f"{value:.3g}"

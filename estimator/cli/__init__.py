@@ -1,0 +1,65 @@
+"""The command line: loads, asks, prints. Everything it says comes from answers and report."""
+
+from __future__ import annotations
+
+import os
+import sys
+
+
+def main() -> None:
+    """Run the command line; every failure is one line on stderr and an exit code.
+
+    Exit codes: 0 answered, 1 anything else, 2 bad input, 3 trouble with the logbook.
+    """
+    sys.exit(_run(sys.argv[1:]))
+
+
+def _run(arguments: list[str]) -> int:
+    import typer
+
+    from estimator.cli.group import UsageTrouble, build
+    from estimator.errors import MowchargeError
+
+    command = build()
+    try:
+        code = command.main(arguments, prog_name="mowcharge", standalone_mode=False)
+        sys.stdout.flush()
+        return code if isinstance(code, int) else 0
+    except MowchargeError as error:
+        return _fail(str(error), error.exit_code)
+    except UsageTrouble as error:
+        return _fail(_usage_line(error), 2)
+    except (typer.Abort, KeyboardInterrupt):
+        return _fail("stopped", 1)
+    except BrokenPipeError:
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return 1
+    except Exception as error:
+        return _fail(_unexpected(error), 1)
+
+
+def _fail(line: str, code: int) -> int:
+    sys.stdout.flush()
+    sys.stderr.write(f"mowcharge: {line}\n")
+    return code
+
+
+def _usage_line(error: Exception) -> str:
+    line = " ".join(error.format_message().split()).rstrip(".")  # type: ignore[attr-defined]
+    context = getattr(error, "ctx", None)
+    return f"{line}; see {context.command_path} --help" if context is not None else line
+
+
+def _unexpected(error: Exception) -> str:
+    """Keep the details in a file that the user can send; one line says where."""
+    import tempfile
+    import traceback
+    from pathlib import Path
+
+    kept = Path(tempfile.gettempdir()) / "mowcharge-trouble.txt"
+    kind = type(error).__name__
+    try:
+        kept.write_text("".join(traceback.format_exception(error)), encoding="utf-8")
+    except OSError:
+        return f"this should not happen ({kind}: {' '.join(str(error).split())}); please report it"
+    return f"this should not happen ({kind}); please report it and send along {kept}"

@@ -1,0 +1,3 @@
+from estimator.cli import main
+
+main()

@@ -1,0 +1,78 @@
+"""The top of the command line: commands load when they are called, so that help is instant."""
+
+from __future__ import annotations
+
+import os
+from difflib import get_close_matches
+from importlib import import_module
+from typing import Annotated, Any
+
+import typer
+from typer.core import TyperGroup
+
+from estimator.cli.commands import COMMANDS
+
+UsageTrouble = typer.BadParameter.__mro__[2]
+"""What the option parser raises for anything that it cannot take."""
+
+
+class LazyGroup(TyperGroup):
+    """A group that imports a command's module only when that command is called."""
+
+    def list_commands(self, ctx: Any) -> list[str]:
+        return list(COMMANDS)
+
+    def get_command(self, ctx: Any, cmd_name: str) -> Any:
+        entry = COMMANDS.get(cmd_name)
+        if entry is None:
+            return None
+        module, _, name = entry.where.partition(":")
+        found = getattr(import_module(f"estimator.cli.{module}"), name)
+        if isinstance(found, typer.Typer):
+            return typer.main.get_command(found)
+        single = typer.Typer(rich_markup_mode=None, add_completion=False)
+        single.command(cmd_name, no_args_is_help=False)(found)
+        return typer.main.get_command(single)
+
+    def resolve_command(self, ctx: Any, args: list[str]) -> Any:
+        if args and args[0] not in COMMANDS and not args[0].startswith("-"):
+            near = get_close_matches(args[0], COMMANDS, n=1)
+            ctx.fail(f"there is no command {args[0]!r}" + (f"; did you mean {near[0]!r}?" if near else ""))
+        return super().resolve_command(ctx, args)
+
+    def format_commands(self, ctx: Any, formatter: Any) -> None:
+        for heading in dict.fromkeys(entry.heading for entry in COMMANDS.values()):
+            rows = [(name, entry.line) for name, entry in COMMANDS.items() if entry.heading == heading]
+            with formatter.section(heading):
+                formatter.write_dl(rows)
+
+
+def _version(wanted: bool) -> None:
+    if wanted:
+        from estimator import __version__
+
+        typer.echo(f"mowcharge {__version__}")
+        raise typer.Exit
+
+
+def _top(
+    logbook: Annotated[
+        str | None, typer.Option("--logbook", help="The logbook: a file, or the URL of a shared one.")
+    ] = None,
+    version: Annotated[
+        bool, typer.Option("--version", callback=_version, is_eager=True, help="Say the version and stop.")
+    ] = False,
+) -> None:
+    """Minutes, lawns and packs from the readings of a clamp meter and a voltmeter.
+
+    Start with `mowcharge demo`, or describe a lawn and a pack and add a mow.
+    """
+    if logbook:
+        os.environ["MOWCHARGE_LOGBOOK"] = logbook
+
+
+def build() -> Any:
+    """The whole command line as one command object."""
+    app = typer.Typer(cls=LazyGroup, rich_markup_mode=None, no_args_is_help=True)
+    app.callback()(_top)
+    return typer.main.get_command(app)
