@@ -1,0 +1,75 @@
+"""Options that several commands share, and the completion of names from the logbook."""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+import typer
+
+
+def _names(kind: str, start: str) -> list[str]:
+    from estimator.answers.names import described_names
+    from estimator.logbook import open_logbook
+
+    try:
+        with open_logbook() as logbook:
+            return [name for name in described_names(logbook, kind) if name.startswith(start)]
+    except Exception:
+        return []
+
+
+def lawn_names(incomplete: str) -> list[str]:
+    """Lawns that begin so, for the shell's completion."""
+    return _names("lawn", incomplete)
+
+
+def pack_names(incomplete: str) -> list[str]:
+    """Packs that begin so, for the shell's completion."""
+    return _names("pack", incomplete)
+
+
+def machine_names(incomplete: str) -> list[str]:
+    """Machines that begin so, for the shell's completion."""
+    return _names("machine", incomplete)
+
+
+def meter_names(incomplete: str) -> list[str]:
+    """Meters that begin so, for the shell's completion."""
+    return _names("meter", incomplete)
+
+
+Logbook = Annotated[
+    str | None,
+    typer.Option(
+        "--logbook", envvar="MOWCHARGE_LOGBOOK", help="The logbook: a file, or the URL of a shared one.",
+        show_envvar=True,
+    ),
+]  # fmt: skip
+Json = Annotated[bool, typer.Option("--json", help="Print one JSON object instead of text.")]
+Why = Annotated[bool, typer.Option("--why", help="Say what the answer was made from.")]
+Picture = Annotated[
+    str | None, typer.Option("--picture", metavar="FILE", help="Draw it into a .png or .svg file.")
+]
+PackName = Annotated[
+    str | None,
+    typer.Option("--pack", autocompletion=pack_names, help="Which pack; may be left out if there is only one."),
+]
+MachineName = Annotated[
+    str | None,
+    typer.Option(
+        "--machine", autocompletion=machine_names, help="Which machine; may be left out if there is only one."
+    ),
+]
+LawnName = Annotated[str, typer.Option("--lawn", autocompletion=lawn_names, help="Which lawn.")]
+LawnNames = Annotated[
+    list[str] | None,
+    typer.Argument(autocompletion=lawn_names, metavar="LAWN...", help="Lawns in the order of mowing; all if none is named."),
+]
+Moisture = Annotated[str | None, typer.Option("--moisture", help="How wet the grass is: dry, damp or wet.")]
+Growth = Annotated[float | None, typer.Option("--growth-mm", min=0, help="Height [mm] that the cut takes off.")]
+Days = Annotated[float | None, typer.Option("--days", min=0, help="Days since the last cut, if the height is unknown.")]
+StartCharge = Annotated[
+    float | None,
+    typer.Option("--start-charge", min=0, max=100, metavar="PERCENT", help="Charge [%] at the start; 100 is straight from the charger."),
+]
+Level = Annotated[float, typer.Option("--level", min=50, max=99.9, metavar="PERCENT", help="How sure [%] the band or the odds must be.")]

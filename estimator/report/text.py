@@ -1,0 +1,115 @@
+"""Plain text for the terminal: wrapped paragraphs, aligned tables, figures with their bands."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from textwrap import fill, wrap
+
+from estimator.answers.why import Why
+
+NARROWEST = 40
+
+
+def figure(value: float | None, unit: str = "", digits: int = 0) -> str:
+    """A figure with its unit, or "unknown".
+
+    >>> figure(31.26, "min", 1), figure(None, "min"), figure(float("inf"), "min")
+    ('31.3 min', 'unknown', 'no end in sight')
+    """
+    if value is None or value != value:
+        return "unknown"
+    if value in (float("inf"), float("-inf")):
+        return "no end in sight"
+    return f"{value:.{digits}f} {unit}".rstrip()
+
+
+def band(value: float, low: float, high: float, unit: str, digits: int = 0) -> str:
+    """A figure with its band.
+
+    >>> band(31.2, 25.6, 38.4, "min")
+    '31 min (26 to 38)'
+    """
+    ends = ["no end in sight" if each == float("inf") else f"{each:.{digits}f}" for each in (low, high)]
+    return f"{figure(value, unit, digits)} ({ends[0]} to {ends[1]})"
+
+
+def odds(chance: float) -> str:
+    """A chance in whole percent that never claims certainty.
+
+    >>> odds(0.953), odds(1.0), odds(0.0)
+    ('95 %', 'over 99 %', 'under 1 %')
+    """
+    if chance > 0.99:
+        return "over 99 %"
+    return "under 1 %" if chance < 0.01 else f"{chance:.0%}".replace("%", " %")
+
+
+def paragraph(text: str, width: int = 72, indent: str = "") -> str:
+    """A sentence or two, wrapped; following lines keep the indent."""
+    return fill(text, max(width, NARROWEST), initial_indent=indent, subsequent_indent=" " * len(indent))
+
+
+def table(headings: Sequence[str], rows: Sequence[Sequence[str]], width: int = 72) -> str:
+    """Columns that line up: words to the left, figures to the right; the last column wraps.
+
+    >>> print(table(["lawn", "min"], [["orchard", "31"], ["verge", "9"]]))
+    lawn     min
+    orchard   31
+    verge      9
+    """
+    if not rows:
+        return ""
+    columns = list(zip(headings, *rows, strict=True))
+    rights = [all(_is_figure(cell) for cell in column[1:]) for column in columns]
+    widths = [max(len(cell) for cell in column) for column in columns]
+    room = max(width, NARROWEST) - sum(widths[:-1]) - 2 * (len(widths) - 1)
+    last = max(min(widths[-1], room), 12)
+    lines: list[str] = []
+    for row in (headings, *rows):
+        cells = [
+            cell.rjust(size) if right else cell.ljust(size)
+            for cell, size, right in zip(row[:-1], widths[:-1], rights[:-1], strict=True)
+        ]
+        ends = [row[-1].rjust(widths[-1])] if rights[-1] else wrap(row[-1], last) or [""]
+        start = "  ".join([*cells, ""])
+        lines.append((start + ends[0]).rstrip())
+        lines.extend((" " * len(start) + more).rstrip() for more in ends[1:])
+    return "\n".join(lines)
+
+
+def _is_figure(cell: str) -> bool:
+    return not cell or cell[0].isdigit() or cell[0] in "-+<>" or cell in ("unknown", "over 99 %", "under 1 %")
+
+
+def pairs(rows: Sequence[tuple[str, str]], width: int = 72) -> str:
+    """Names and figures in two columns.
+
+    >>> print(pairs([("capacity", "9.4 Ah"), ("resistance", "0.081 ohm")]))
+    capacity    9.4 Ah
+    resistance  0.081 ohm
+    """
+    size = max((len(name) for name, _ in rows), default=0) + 2
+    lines: list[str] = []
+    for name, text in rows:
+        first, *more = wrap(text, max(width - size, 16)) or [""]
+        lines.append(f"{name.ljust(size)}{first}".rstrip())
+        lines.extend(" " * size + line for line in more)
+    return "\n".join(lines)
+
+
+def cautions(why: Why, width: int = 72) -> str:
+    """The cautions of an answer, one marked paragraph each."""
+    return "\n".join(paragraph(text, width, "! ") for text in why.cautions)
+
+
+def why_text(why: Why, width: int = 72) -> str:
+    """Everything that stands behind an answer."""
+    blocks: list[str] = []
+    if why.parts:
+        blocks.append("Made from")
+        blocks.extend(paragraph(part.line(), width, "  - ") for part in why.parts)
+    for title, sentences in (("Taken for granted", why.assumptions), ("Sources", why.sources)):
+        if sentences:
+            blocks.append(title)
+            blocks.extend(paragraph(sentence, width, "  - ") for sentence in sentences)
+    return "\n".join(blocks)
