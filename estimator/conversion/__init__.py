@@ -1,0 +1,1 @@
+"""The rest of a conversion, out of the measured load: cable, limits, motor, charging, money and care."""

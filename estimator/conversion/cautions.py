@@ -1,0 +1,43 @@
+"""The usual cautions, worded once. They go with every answer that may lead to a hand on the machine."""
+
+from __future__ import annotations
+
+BLADES = (
+    "Take the battery off before you touch the blades: a brushless motor can start without warning, and a "
+    "reel or blade turned by hand still cuts. Wear gloves, and block the blades before you work on them."
+)
+LITHIUM = (
+    "Lithium cells can burn when they are short-circuited, crushed, charged below freezing or run past their "
+    "limits. Leave the battery management in place, keep to the maker's limits, and do not open a pack."
+)
+CHARGING = (
+    "Charge with a charger made for this chemistry and number of cells, on a surface that does not burn, "
+    "within the maker's temperature range, and not unattended. Let a hot pack cool first."
+)
+LEAD_ACID = (
+    "Lead-acid batteries give off hydrogen while charging and hold acid: charge them in moving air, away "
+    "from sparks, with eyes protected."
+)
+WIRING = (
+    "This is a loss calculation and no approval. How much current a cable, fuse, plug or switch may carry is "
+    "decided by its maker's data, its insulation and surroundings, and your local code; ask a licensed "
+    "person where you are not sure. Fuse the cable close to the battery, with a fuse rated for its DC voltage."
+)
+FUSES = (
+    "Take the battery off before you change a fuse. A fuse protects the cable: fit none above what the cable "
+    "and its connectors may carry, and none that is not rated for the DC voltage of the pack. The maker's "
+    "time-current curve decides when it opens, and the maker's limits and your local code what may be fitted."
+)
+MOTOR = (
+    "Loading is only one side of a motor's choice: starting torque, speed, cooling and dust decide as well, "
+    "and the maker's data count. A cutter must not run faster than it was made for."
+)
+
+
+def for_pack(chemistry: str) -> tuple[str, ...]:
+    """What to mind when charging or handling a pack of this chemistry.
+
+    >>> for_pack("lead_acid") == (LEAD_ACID, CHARGING)
+    True
+    """
+    return (LEAD_ACID, CHARGING) if chemistry == "lead_acid" else (LITHIUM, CHARGING)

@@ -1,0 +1,125 @@
+"""The measured load of one mow at even steps: what cable, fuse, motor and charger are judged by."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+from numpy.typing import NDArray
+
+from estimator.errors import InputError
+
+if TYPE_CHECKING:
+    from estimator.importer.log import Log
+
+RUNNING_SHARE = 0.15
+"""The motor counts as running above this share of the 90th percentile of power."""
+
+
+@dataclass(frozen=True)
+class LoadTrace:
+    """Current (n,) [A, discharge positive] and voltage (n,) [V] at the pack, one value a step.
+
+    step_s : time [s] between values
+    measured_step_s : time [s] between the meter's own readings, where it differs from `step_s`
+    current_gain, current_zero_a : standard uncertainties of the meter, fraction of the reading and [A]
+
+    >>> trace = LoadTrace([5.0, 5.0], [60.0, 60.0], step_s=60.0)
+    >>> trace.minutes, trace.mean_w, trace.wh
+    (2.0, 300.0, 10.0)
+    """
+
+    current_a: NDArray[np.float64]
+    voltage_v: NDArray[np.float64]
+    step_s: float = 1.0
+    measured_step_s: float | None = None
+    current_gain: float = 0.02
+    current_zero_a: float = 0.05
+
+    def __post_init__(self) -> None:
+        current = np.asarray(self.current_a, dtype=float)
+        voltage = np.broadcast_to(np.asarray(self.voltage_v, dtype=float), current.shape)
+        object.__setattr__(self, "current_a", current)
+        object.__setattr__(self, "voltage_v", voltage)
+        if current.ndim != 1 or current.size == 0:
+            raise InputError("the load has no readings", mend="give at least one value of current")
+        if not (np.isfinite(current).all() and np.isfinite(voltage).all()):
+            raise InputError("the load has readings that are no numbers", mend="leave them out")
+        if not (voltage > 0).all():
+            raise InputError(
+                f"the load has a voltage of {voltage.min():g} V", mend="give pack volts above zero"
+            )
+        if not self.step_s > 0:
+            raise InputError(f"the step of the load is {self.step_s} s", mend="give seconds above zero")
+
+    @property
+    def power_w(self) -> NDArray[np.float64]:
+        """Electrical power (n,) [W]."""
+        return self.current_a * self.voltage_v
+
+    @property
+    def minutes(self) -> float:
+        return self.current_a.size * self.step_s / 60
+
+    @property
+    def mean_w(self) -> float:
+        return float(self.power_w.mean())
+
+    @property
+    def wh(self) -> float:
+        return float(self.power_w.sum() * self.step_s / 3600)
+
+    @property
+    def ah(self) -> float:
+        return float(self.current_a.sum() * self.step_s / 3600)
+
+    @property
+    def finest_s(self) -> float:
+        """The shortest duration [s] that the readings can show."""
+        return max(self.step_s, self.measured_step_s or 0.0)
+
+    def running(self) -> NDArray[np.bool_]:
+        """Where (n,) the motor runs, judged from the power alone."""
+        power = self.power_w
+        return power > RUNNING_SHARE * max(float(np.quantile(power, 0.9)), 1e-9)
+
+
+def trace_from_power(
+    power_w: NDArray[np.float64], voltage_v: float | NDArray[np.float64], step_s: float
+) -> LoadTrace:
+    """A load from power (n,) [W] and voltage, one figure or (n,) [V].
+
+    >>> trace_from_power([300.0], 60.0, 1.0).current_a.tolist()
+    [5.0]
+    """
+    power = np.asarray(power_w, dtype=float)
+    volts = np.broadcast_to(np.asarray(voltage_v, dtype=float), power.shape)
+    return LoadTrace(power / np.where(volts > 0, volts, np.nan), volts, step_s)
+
+
+def trace_from_log(log: Log, step_s: float = 1.0) -> LoadTrace:
+    """The load of a log, at the middles of even steps on the straight lines between its readings.
+
+    Steps longer than `log.longest_step_s` are left out, not bridged.
+    """
+    time = log.readings["time_s"].to_numpy(dtype=float)
+    if time.size < 2:
+        raise InputError(f"{log.name}: one reading makes no load", mend="take a log of at least two")
+    steps = np.diff(time)
+    at = np.arange(time[0] + step_s / 2, time[-1], step_s)
+    behind = np.clip(np.searchsorted(time, at, side="right") - 1, 0, steps.size - 1)
+    at = at[steps[behind] <= log.longest_step_s]
+    if at.size == 0:
+        raise InputError(
+            f"{log.name}: no two readings stand closer than {log.longest_step_s:g} s",
+            mend="take a log with shorter steps",
+        )
+    return LoadTrace(
+        np.interp(at, time, log.readings["current_a"].to_numpy(dtype=float)),
+        np.interp(at, time, log.readings["voltage_v"].to_numpy(dtype=float)),
+        step_s,
+        measured_step_s=float(np.median(steps[steps > 0])) if (steps > 0).any() else None,
+        current_gain=log.error.current_gain,
+        current_zero_a=log.error.current_zero_a,
+    )

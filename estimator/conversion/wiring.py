@@ -1,0 +1,177 @@
+"""What the feed cable between pack and controller costs: volts, watt hours and minutes of the measured load."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from estimator.conversion import cautions
+from estimator.conversion.bands import Band, next_mow, product
+from estimator.conversion.load_trace import LoadTrace
+from estimator.conversion.wire_sizes import WireSize, neighbours, temperature_factor, wire_size
+from estimator.errors import InputError
+
+SOURCES = (
+    "IEC 60028:1925 (copper and its rise with temperature)",
+    "ASTM B258 and NEC chapter 9 table 8 (AWG sizes), IEC 60228 class 5 (mm² sizes)",
+)
+
+
+@dataclass(frozen=True)
+class CableLoss:
+    """What one size of cable takes.
+
+    resistance_ohm : there and back, at the copper's temperature
+    drop_typical_v, drop_peak_v : at the typical and at the highest measured current
+    loss_wh : heat in the cable per mow; the band covers the next mow
+    loss_share : part of the energy of a mow
+    minutes_lost : mowing minutes per charge that the cable costs, None where usable Wh were not given
+    """
+
+    size: str
+    resistance_ohm: Band
+    drop_typical_v: Band
+    drop_peak_v: Band
+    loss_wh: Band
+    loss_share: Band
+    minutes_lost: Band | None
+
+
+@dataclass(frozen=True)
+class FeedCable:
+    """The cable that is fitted, beside the next thinner and thicker sizes (`others`)."""
+
+    fitted: CableLoss
+    others: tuple[CableLoss, ...]
+    there_and_back_m: float
+    copper_c: float
+    highest_a: float
+    limit_a: float | None
+    verdict: str
+    assumptions: tuple[str, ...]
+    sources: tuple[str, ...]
+    cautions: tuple[str, ...]
+
+
+def feed_cable(
+    mows: Sequence[LoadTrace],
+    size: str,
+    one_way_m: float,
+    *,
+    usable_wh: float | None = None,
+    copper_c: float = 40.0,
+    copper_c_within: float = 15.0,
+    limit_a: float | None = None,
+) -> FeedCable:
+    """Voltage drop, loss per mow and minutes lost per charge of a two-conductor copper cable.
+
+    The power at the far end is held as measured: for another size the current is solved from
+    V·I − I²·R = V·I_measured − I_measured²·R_fitted at the same pack voltage.
+
+    mows : one measured load a mow, taken at the pack's end of the fitted cable
+    size : "10 AWG", "6 mm2"
+    one_way_m : length [m] of the cable; the current goes there and back
+    usable_wh : what one charge of the pack gives [Wh]
+    copper_c, copper_c_within : temperature [°C] of the copper and how far off it may be
+    limit_a : the highest current [A] that the user takes from the maker or the local code
+
+    >>> load = LoadTrace([5.0] * 600, [60.0] * 600)
+    >>> cable = feed_cable([load], "10 AWG", one_way_m=1.0, usable_wh=500.0)
+    >>> round(cable.fitted.drop_typical_v.value, 3), [each.size for each in cable.others]
+    (0.036, ['12 AWG', '8 AWG'])
+    """
+    if not mows:
+        raise InputError("no mow was given for the cable", mend="give the load of at least one")
+    if not one_way_m > 0:
+        raise InputError(f"the cable's length is {one_way_m} m", mend="give metres above zero")
+    fitted = wire_size(size)
+    highest = max(float(mow.current_a.max()) for mow in mows)
+    warmth = _warmth(copper_c, copper_c_within)
+    now_ohm = _resistance(fitted, one_way_m, warmth)
+    losses = [
+        _cable_loss(each, _resistance(each, one_way_m, warmth), now_ohm.value, mows, usable_wh)
+        for each in (fitted, *neighbours(fitted))
+    ]
+    return FeedCable(
+        fitted=losses[0],
+        others=tuple(losses[1:]),
+        there_and_back_m=2 * one_way_m,
+        copper_c=copper_c,
+        highest_a=highest,
+        limit_a=limit_a,
+        verdict=_verdict(highest, limit_a),
+        assumptions=(
+            f"copper at {copper_c:g} °C, within {copper_c_within:g} K",
+            "current and voltage were measured at the pack, with the fitted cable behind them",
+            "plugs, crimps, fuse and switch are not counted; they often take as much again (common practice)",
+        ),
+        sources=SOURCES,
+        cautions=(cautions.WIRING,),
+    )
+
+
+def _warmth(copper_c: float, within: float) -> Band:
+    return Band(*(temperature_factor(copper_c + step) for step in (0.0, -within, within)))
+
+
+def _resistance(size: WireSize, one_way_m: float, warmth: Band) -> Band:
+    return product(size.ohm_per_km.times(2 * one_way_m / 1000), warmth)
+
+
+def _cable_loss(
+    size: WireSize, ohm: Band, now_ohm: float, mows: Sequence[LoadTrace], usable_wh: float | None
+) -> CableLoss:
+    currents = [_current_with(mow, ohm.value, now_ohm, size.name) for mow in mows]
+    heat_wh = [
+        float((current**2).sum()) * ohm.value * mow.step_s / 3600
+        for current, mow in zip(currents, mows, strict=True)
+    ]
+    power_w = np.concatenate([current * mow.voltage_v for current, mow in zip(currents, mows, strict=True)])
+    weights = np.concatenate([np.full(mow.current_a.size, mow.step_s) for mow in mows])
+    running = np.concatenate([current[mow.running()] for current, mow in zip(currents, mows, strict=True)])
+    energy_wh = float((power_w * weights).sum()) / 3600
+    relative = ohm.times(1 / ohm.value)
+    share = relative.times(sum(heat_wh) / energy_wh) if energy_wh > 0 else Band(0.0, 0.0, 0.0)
+    per_mow = next_mow(heat_wh) if min(heat_wh) > 0 else Band(0.0, 0.0, 0.0)
+    minutes = None
+    if usable_wh is not None and energy_wh > 0:
+        with_cable = 60 * usable_wh / (energy_wh * 3600 / float(weights.sum()))
+        minutes = Band(*(with_cable * part / (1 - part) for part in (share.value, share.low, share.high)))
+    typical = float(np.median(running)) if running.size else 0.0
+    return CableLoss(
+        size=size.name,
+        resistance_ohm=ohm,
+        drop_typical_v=ohm.times(typical),
+        drop_peak_v=ohm.times(max(float(current.max()) for current in currents)),
+        loss_wh=product(per_mow, relative),
+        loss_share=share,
+        minutes_lost=minutes,
+    )
+
+
+def _current_with(mow: LoadTrace, ohm: float, now_ohm: float, name: str) -> NDArray[np.float64]:
+    current = np.maximum(mow.current_a, 0.0)
+    power_w = current * mow.voltage_v - current**2 * now_ohm
+    inside = mow.voltage_v**2 - 4 * ohm * power_w
+    if (inside < 0).any():
+        raise InputError(
+            f"a cable of {name} could not carry the measured power", mend="give a shorter or thicker one"
+        )
+    return 2 * power_w / (mow.voltage_v + np.sqrt(inside))
+
+
+def _verdict(highest: float, limit_a: float | None) -> str:
+    if limit_a is None:
+        return f"The highest measured current is {highest:.1f} A; no limit for the cable was given beside it."
+    if highest > limit_a:
+        return (
+            f"The highest measured current, {highest:.1f} A, is {highest - limit_a:.1f} A above the limit of "
+            f"{limit_a:g} A that you gave for this cable."
+        )
+    return (
+        f"The highest measured current, {highest:.1f} A, is {limit_a - highest:.1f} A under the limit of "
+        f"{limit_a:g} A that you gave for this cable; shorter peaks may have been missed."
+    )
