@@ -1,0 +1,76 @@
+"""The history of edits: who is never asked, what and when is always kept."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from typing import Any
+
+import sqlalchemy as sa
+
+from estimator.logbook.handle import Logbook
+from estimator.logbook.sums import canonical, row_sum
+from estimator.logbook.tables import changes
+
+
+@dataclass(frozen=True)
+class Change:
+    """One edit: its subject such as "mow 12", when [UTC], what, and the plain values before and after."""
+
+    subject: str
+    at: str
+    what: str
+    before: Mapping[str, Any] | None = None
+    after: Mapping[str, Any] | None = None
+
+
+def now_utc() -> str:
+    """The present instant, to the second, as ISO 8601 in UTC."""
+    return datetime.now(UTC).strftime("%Y-%m-%dT%H:%M:%SZ")
+
+
+def insert_summed(connection: sa.Connection, table: sa.Table, values: Mapping[str, Any]) -> int:
+    """Insert a row into a numbered table with its checksum; returns its number."""
+    done = connection.execute(sa.insert(table).values(**values))
+    assert done.inserted_primary_key is not None
+    number = int(done.inserted_primary_key[0])
+    connection.execute(
+        sa.update(table).where(table.c.id == number).values(sum=row_sum(table, {**values, "id": number}))
+    )
+    return number
+
+
+def keep_change(
+    connection: sa.Connection,
+    subject: str,
+    what: str,
+    before: Mapping[str, Any] | None = None,
+    after: Mapping[str, Any] | None = None,
+) -> None:
+    """Write one edit into the history."""
+    values = {
+        "subject": subject,
+        "at": now_utc(),
+        "what": what,
+        "before": None if before is None else canonical(before),
+        "after": None if after is None else canonical(after),
+    }
+    insert_summed(connection, changes, values)
+
+
+def history(book: Logbook, subject: str | int) -> tuple[Change, ...]:
+    """The edits of a mow (its number) or of a subject such as "lawn orchard", oldest first."""
+    wanted = f"mow {subject}" if isinstance(subject, int) else subject
+    with book.reading() as connection:
+        rows = connection.execute(
+            sa.select(changes).where(changes.c.subject == wanted).order_by(changes.c.id)
+        ).all()
+    return tuple(
+        Change(row.subject, row.at, row.what, _loaded(row.before), _loaded(row.after)) for row in rows
+    )
+
+
+def _loaded(text: str | None) -> Mapping[str, Any] | None:
+    return None if text is None else json.loads(text)

@@ -1,0 +1,71 @@
+"""What happened to a machine or pack between mows: blade care, a new cable, a new controller."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date
+
+import sqlalchemy as sa
+
+from estimator.errors import InputError
+from estimator.logbook.changes import insert_summed, keep_change, now_utc
+from estimator.logbook.described import check_name
+from estimator.logbook.handle import Logbook
+from estimator.logbook.sums import row_sum
+from estimator.logbook.tables import events
+
+
+@dataclass(frozen=True)
+class Event:
+    """A dated event such as blade care, in the user's words, of one machine or of all."""
+
+    id: int
+    day: date
+    kind: str
+    words: str
+    machine: str | None = None
+
+
+def keep_event(book: Logbook, day: date | str, kind: str, words: str = "", machine: str | None = None) -> int:
+    """Keep a dated event (kind such as "blade care"); returns its number."""
+    try:
+        on = date.fromisoformat(day).isoformat() if isinstance(day, str) else day.isoformat()
+    except ValueError:
+        raise InputError(f"date {day!r} cannot be read", mend="write it as 2025-05-01") from None
+    with book.writing() as connection:
+        if machine is not None:
+            check_name(connection, "machine", machine)
+        values = {"day": on, "machine": machine, "kind": kind, "words": words, "removed": None}
+        number = insert_summed(connection, events, values)
+        keep_change(connection, f"event {number}", "described", None, values)
+    return number
+
+
+def events_of(book: Logbook, kind: str | None = None, machine: str | None = None) -> tuple[Event, ...]:
+    """Events by date, of one kind or machine where named (those of no machine count for every one)."""
+    chosen = sa.select(events).where(events.c.removed.is_(None)).order_by(events.c.day, events.c.id)
+    if kind is not None:
+        chosen = chosen.where(events.c.kind == kind)
+    if machine is not None:
+        chosen = chosen.where(events.c.machine.is_(None) | (events.c.machine == machine))
+    with book.reading() as connection:
+        rows = connection.execute(chosen).all()
+    return tuple(Event(r.id, date.fromisoformat(r.day), r.kind, r.words, r.machine) for r in rows)
+
+
+def remove_event(book: Logbook, event_id: int) -> None:
+    """Take an event out; its words stay in the history."""
+    with book.writing() as connection:
+        row = (
+            connection.execute(sa.select(events).where(events.c.id == event_id, events.c.removed.is_(None)))
+            .mappings()
+            .one_or_none()
+        )
+        if row is None:
+            raise InputError(f"event {event_id} is not in the logbook", mend="list the events")
+        removed = now_utc()
+        total = row_sum(events, {**row, "removed": removed})
+        connection.execute(
+            sa.update(events).where(events.c.id == event_id).values(removed=removed, sum=total)
+        )
+        keep_change(connection, f"event {event_id}", "removed")

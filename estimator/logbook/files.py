@@ -1,0 +1,147 @@
+"""The uploaded bytes, kept as they came: packed, checksummed, recognised when they come again."""
+
+from __future__ import annotations
+
+import bz2
+import hashlib
+import zlib
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import sqlalchemy as sa
+
+from estimator.errors import InputError, LogbookError
+from estimator.logbook.changes import insert_summed
+from estimator.logbook.handle import Logbook
+from estimator.logbook.tables import file_bytes, files, mows
+
+if TYPE_CHECKING:
+    from estimator.importer.log import Log
+
+_UNPACK: dict[str, Callable[[bytes], bytes]] = {
+    "plain": bytes,
+    "zlib": zlib.decompress,
+    "bz2": bz2.decompress,
+}
+
+
+@dataclass(frozen=True)
+class KeptFile:
+    """An uploaded file: its name, size [bytes] and the SHA-256 of its bytes as uploaded."""
+
+    name: str
+    size: int
+    sha256: str
+
+
+@dataclass(frozen=True)
+class PackedFile:
+    """A file ready to be kept: packed by the codec where that makes it smaller."""
+
+    file: KeptFile
+    codec: str
+    packed: bytes
+
+
+def pack_file(name: str, data: bytes) -> PackedFile:
+    """Checksum and pack the bytes of a file.
+
+    >>> packed = pack_file("mow.csv", b"time,amps\\n" * 100)
+    >>> packed.file.size, packed.codec, len(packed.packed) < 100
+    (1000, 'bz2', True)
+    """
+    if not data:
+        raise InputError("the file is empty", file=name, mend="export it from the meter again")
+    tidy = name.replace("\\", "/").rsplit("/", 1)[-1].encode("utf-8", "replace").decode().replace("\0", "")
+    kept = KeptFile(tidy or "unnamed", len(data), hashlib.sha256(data).hexdigest())
+    squeezed = bz2.compress(data, 9)
+    if len(squeezed) < len(data):
+        return PackedFile(kept, "bz2", squeezed)
+    return PackedFile(kept, "plain", data)
+
+
+def refuse_known(connection: sa.Connection, file: KeptFile) -> None:
+    """Raise InputError naming the mow that the same bytes belong to, whatever their name was."""
+    row = connection.execute(
+        sa.select(files.c.mow_id, files.c.name, mows.c.removed)
+        .join(mows, mows.c.id == files.c.mow_id)
+        .where(files.c.sha256 == file.sha256)
+    ).one_or_none()
+    if row is None:
+        return
+    under = f" as {row.name}" if row.name != file.name else ""
+    if row.removed is not None:
+        raise InputError(
+            f"is already in the logbook{under}: mow {row.mow_id}, which was removed",
+            file=file.name,
+            mend=f"restore mow {row.mow_id}, or purge it first",
+        )
+    raise InputError(
+        f"is already in the logbook{under}: mow {row.mow_id}",
+        file=file.name,
+        mend=f"edit mow {row.mow_id} instead",
+    )
+
+
+def put_files(connection: sa.Connection, mow_id: int, packed_files: Sequence[PackedFile]) -> None:
+    """Insert the files of a mow inside a transaction that is already open."""
+    for position, packed in enumerate(packed_files):
+        refuse_known(connection, packed.file)
+        file_id = insert_summed(
+            connection,
+            files,
+            {
+                "mow_id": mow_id,
+                "position": position,
+                "name": packed.file.name,
+                "size": packed.file.size,
+                "sha256": packed.file.sha256,
+                "codec": packed.codec,
+            },
+        )
+        connection.execute(sa.insert(file_bytes).values(file_id=file_id, packed=packed.packed))
+
+
+def unpack(where: str, name: str, mow_id: int, codec: str, sha256: str, packed: bytes | None) -> bytes:
+    """The bytes as uploaded; LogbookError unless their checksum is that of the upload."""
+    try:
+        data = _UNPACK[codec](packed) if packed is not None else None
+    except (OSError, ValueError, EOFError, KeyError, zlib.error):
+        data = None
+    if data is None or hashlib.sha256(data).hexdigest() != sha256:
+        raise LogbookError(
+            f"{where}: the bytes of {name} (mow {mow_id}) are damaged",
+            mend="restore a backup, or remove the mow and upload its file again",
+        )
+    return data
+
+
+def bytes_of(book: Logbook, mow_id: int) -> list[tuple[str, bytes]]:
+    """The files of a mow, name and bytes, exactly as they were uploaded.
+
+    Raises InputError where there is no such mow, LogbookError where the bytes no longer match their checksum.
+    """
+    with book.reading() as connection:
+        rows = connection.execute(
+            sa.select(files.c.name, files.c.codec, files.c.sha256, file_bytes.c.packed)
+            .join_from(files, file_bytes, isouter=True)
+            .where(files.c.mow_id == mow_id)
+            .order_by(files.c.position)
+        ).all()
+    if not rows:
+        raise InputError(f"mow {mow_id} is not in the logbook", mend="list the mows")
+    return [
+        (row.name, unpack(book.where, row.name, mow_id, row.codec, row.sha256, row.packed)) for row in rows
+    ]
+
+
+def log_of(book: Logbook, mow_id: int) -> Log:
+    """The log of a mow, read anew from the kept bytes with the decisions kept for it.
+
+    A newer importer thus mends old uploads better; nothing that it once left out is lost.
+    """
+    from estimator.importer.read import read_bytes
+    from estimator.logbook.mow_records import mow
+
+    return read_bytes(bytes_of(book, mow_id), **mow(book, mow_id).decisions)

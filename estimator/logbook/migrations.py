@@ -1,0 +1,117 @@
+"""Bring the tables of an older logbook to the present schema, one version at a time, after a backup."""
+
+from __future__ import annotations
+
+import json
+import sqlite3
+from collections.abc import Callable
+from contextlib import closing
+from datetime import UTC, datetime
+from pathlib import Path
+
+import sqlalchemy as sa
+
+from estimator.errors import LogbookError
+from estimator.logbook.handle import Logbook, in_one_line
+from estimator.logbook.sums import row_sum
+from estimator.logbook.tables import SCHEMA_VERSION, about, metadata
+
+
+def version_of(book: Logbook) -> int:
+    """The schema version that a logbook says it has."""
+    with book.reading() as connection:
+        return _version(connection, book.where)
+
+
+def _version(connection: sa.Connection, where: str) -> int:
+    said = None
+    if sa.inspect(connection).has_table("about"):
+        said = connection.scalar(sa.select(about.c.value).where(about.c.name == "schema"))
+    if said is None or not said.isdigit():
+        raise LogbookError(f"{where} does not say its schema version", mend="restore a backup, or salvage it")
+    return int(said)
+
+
+def migrate(book: Logbook) -> None:
+    """Back the logbook up beside itself, then take every missing step in one transaction."""
+    if book.read_only:
+        raise LogbookError(
+            f"{book.where} is of an older schema and cannot be written",
+            mend="copy it to a folder of your own",
+        )
+    if book.path is not None:
+        copy_file(book.path, backup_name(book.path, version_of(book)))
+    with book.writing() as connection:
+        version = _version(connection, book.where)  # another process may have been first
+        if book.path is None and version < SCHEMA_VERSION:
+            _copy_schema(connection, version)
+        while version < SCHEMA_VERSION:
+            STEPS[version](connection)
+            version += 1
+            connection.execute(sa.update(about).where(about.c.name == "schema").values(value=str(version)))
+
+
+def backup_name(path: Path, version: int) -> Path:
+    """Where the copy of an older file goes, such as logbook.version-1.2026-05-01T091407.sqlite."""
+    stamp = datetime.now(UTC).strftime("%Y-%m-%dT%H%M%S")
+    return path.with_name(f"{path.stem}.version-{version}.{stamp}{path.suffix}")
+
+
+def copy_file(source: Path, target: Path) -> None:
+    """Copy an SQLite file as it is at one moment, also while others write to it."""
+    half = target.with_name(f".{target.name}.half")
+    try:
+        half.unlink(missing_ok=True)
+        with (
+            in_one_line(str(target)),
+            closing(sqlite3.connect(source)) as old,
+            closing(sqlite3.connect(half)) as new,
+        ):
+            old.backup(new)
+        half.replace(target)
+    except OSError as error:
+        raise LogbookError(f"no backup can be made at {target} ({error.strerror or error})") from error
+    finally:
+        half.unlink(missing_ok=True)
+
+
+def _copy_schema(connection: sa.Connection, version: int) -> None:
+    stamp = datetime.now(UTC).strftime("%Y%m%dT%H%M%S")
+    schema = f"mowcharge_version_{version}_{stamp}".lower()
+    present = [name for name in sa.inspect(connection).get_table_names() if name in metadata.tables]
+    connection.exec_driver_sql(f"CREATE SCHEMA {schema}")
+    for name in present:
+        connection.exec_driver_sql(f"CREATE TABLE {schema}.{name} AS TABLE {name}")
+
+
+def _from_1_to_2(connection: sa.Connection) -> None:
+    """Grass in columns of its own, temperatures, events, several codecs, and a checksum in every row."""
+    real = "DOUBLE PRECISION" if connection.dialect.name == "postgresql" else "DOUBLE"
+    for column in ("moisture TEXT", f"growth_mm {real}", f"days_since_cut {real}", f"temperature_c {real}"):
+        connection.exec_driver_sql(f"ALTER TABLE mows ADD COLUMN {column}")
+    for mow_id, grass_text in connection.exec_driver_sql("SELECT id, grass FROM mows").all():
+        grass = json.loads(grass_text)
+        connection.execute(
+            sa.text("UPDATE mows SET moisture = :m, growth_mm = :g, days_since_cut = :d WHERE id = :id"),
+            {
+                "m": grass.get("moisture"),
+                "g": grass.get("growth_mm"),
+                "d": grass.get("days_since_cut"),
+                "id": mow_id,
+            },
+        )
+    connection.exec_driver_sql("ALTER TABLE mows DROP COLUMN grass")
+    connection.exec_driver_sql("ALTER TABLE files ADD COLUMN codec TEXT NOT NULL DEFAULT 'zlib'")
+    for name in ("lawns", "packs", "machines", "meters", "mows", "files", "changes"):
+        connection.exec_driver_sql(f"ALTER TABLE {name} ADD COLUMN sum BIGINT NOT NULL DEFAULT 0")
+        _fill_sums(connection, metadata.tables[name])
+    metadata.tables["events"].create(connection)
+
+
+def _fill_sums(connection: sa.Connection, table: sa.Table) -> None:
+    key = next(iter(table.primary_key.columns))
+    for row in [dict(found) for found in connection.execute(sa.select(table)).mappings()]:
+        connection.execute(sa.update(table).where(key == row[key.name]).values(sum=row_sum(table, row)))
+
+
+STEPS: dict[int, Callable[[sa.Connection], None]] = {1: _from_1_to_2}

@@ -1,0 +1,307 @@
+"""Mows: kept in one transaction with their files, listed, edited with history, removed and brought back."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from datetime import date, datetime
+from typing import Any
+
+import sqlalchemy as sa
+
+from estimator.descriptions import Grass
+from estimator.errors import InputError, LogbookError
+from estimator.logbook.changes import insert_summed, keep_change, now_utc
+from estimator.logbook.derived import forget_summaries, put_derived
+from estimator.logbook.described import check_name
+from estimator.logbook.files import KeptFile, pack_file, put_files
+from estimator.logbook.handle import Logbook
+from estimator.logbook.sums import canonical, row_sum
+from estimator.logbook.tables import changes, file_bytes, files
+from estimator.logbook.tables import mows as mow_table
+
+
+@dataclass(frozen=True)
+class MowRecord:
+    """A mow as the logbook lists it, without its readings.
+
+    lawn, pack, machine : names of descriptions; started : as the meter's clock had it; start_charge : 0..1;
+    temperature_c : of the air [°C]; tags : words that group mows; decisions : what the importer was told;
+    added, removed : instants in UTC, removed None for a mow in use
+    """
+
+    id: int
+    lawn: str
+    grass: Grass = field(default_factory=Grass)
+    pack: str | None = None
+    machine: str | None = None
+    started: datetime | None = None
+    start_charge: float | None = None
+    temperature_c: float | None = None
+    tags: tuple[str, ...] = ()
+    notes: str = ""
+    decisions: Mapping[str, Any] = field(default_factory=dict)
+    files: tuple[KeptFile, ...] = ()
+    added: str = ""
+    removed: str | None = None
+
+
+def add_mow(
+    book: Logbook,
+    files: Sequence[tuple[str, bytes]],
+    *,
+    lawn: str,
+    grass: Grass | None = None,
+    pack: str | None = None,
+    machine: str | None = None,
+    started: datetime | None = None,
+    start_charge: float | None = None,
+    temperature_c: float | None = None,
+    tags: Sequence[str] = (),
+    notes: str = "",
+    decisions: Mapping[str, Any] | None = None,
+    derived: Mapping[str, tuple[str | int, Any]] | None = None,
+) -> MowRecord:
+    """Keep a mow with its one or two files (name, bytes) and figures: all of it, or nothing.
+
+    derived : figures worked out from the mow already, {kind: (version of the computation, plain JSON)}
+
+    Raises InputError for an unknown lawn, pack or machine, and for bytes that the logbook has already,
+    naming the mow they belong to.
+
+    >>> from estimator.descriptions import Lawn
+    >>> from estimator.logbook import keep_lawn, open_logbook
+    >>> with open_logbook(getfixture("tmp_path") / "logbook.sqlite") as book:
+    ...     keep_lawn(book, Lawn("orchard", area_m2=420))
+    ...     add_mow(book, [("mow.csv", b"time,amps,volts")], lawn="orchard").id
+    ...     add_mow(book, [("renamed.csv", b"time,amps,volts")], lawn="orchard")
+    Traceback (most recent call last):
+    ...
+    estimator.errors.InputError: renamed.csv: is already in the logbook as mow.csv: mow 1; edit mow 1 instead
+    """
+    if not files:
+        raise InputError("a mow has no file", mend="give one file, or two of two meters")
+    packed_files = [pack_file(name, data) for name, data in files]
+    values = _values(
+        {
+            "lawn": lawn, "grass": grass or Grass(), "pack": pack, "machine": machine, "started": started,
+            "start_charge": start_charge, "temperature_c": temperature_c, "tags": tags, "notes": notes,
+            "decisions": decisions or {},
+        }
+    )  # fmt: skip
+    values |= {"added": now_utc(), "removed": None}
+    with book.writing() as connection:
+        for kind, name in (("lawn", lawn), ("pack", pack), ("machine", machine)):
+            if name is not None:
+                check_name(connection, kind, name)
+        mow_id = insert_summed(connection, mow_table, values)
+        put_files(connection, mow_id, packed_files)
+        for kind, (version, plain) in (derived or {}).items():
+            put_derived(connection, f"mow {mow_id}", kind, str(version), plain)
+        keep_change(connection, f"mow {mow_id}", "added")
+    return _record(
+        book.where, {**values, "id": mow_id}, tuple(packed.file for packed in packed_files), check=False
+    )
+
+
+def mows(
+    book: Logbook,
+    *,
+    lawn: str | None = None,
+    pack: str | None = None,
+    machine: str | None = None,
+    season: int | None = None,
+    since: date | None = None,
+    until: date | None = None,
+    tag: str | None = None,
+    removed: bool = False,
+) -> list[MowRecord]:
+    """The mows by start, then number; mows of unknown start come last.
+
+    lawn, pack, machine, tag : only those; an unknown lawn, pack or machine raises InputError
+    season : only those of a year; since, until : only those of these days and between
+    removed : True lists the removed ones instead
+    """
+    chosen = sa.select(mow_table).where(
+        mow_table.c.removed.is_not(None) if removed else mow_table.c.removed.is_(None)
+    )
+    first = date(season, 1, 1) if season is not None else None
+    last = date(season, 12, 31) if season is not None else None
+    for day in (first, since):
+        if day is not None:
+            chosen = chosen.where(mow_table.c.started >= day.isoformat())
+    for day in (last, until):
+        if day is not None:
+            chosen = chosen.where(
+                mow_table.c.started < f"{day.isoformat()}U"
+            )  # "U" follows the "T" of the time
+    with book.reading() as connection:
+        for kind, name in (("lawn", lawn), ("pack", pack), ("machine", machine)):
+            if name is not None:
+                check_name(connection, kind, name)
+                chosen = chosen.where(mow_table.c[kind] == name)
+        rows = [dict(row) for row in connection.execute(chosen).mappings()]
+        kept = _files_of(connection, None if len(rows) != 1 else int(rows[0]["id"]))
+    found = [_record(book.where, row, kept.get(row["id"], ())) for row in rows]
+    if tag is not None:
+        found = [mow for mow in found if tag in mow.tags]
+    return sorted(
+        found, key=lambda mow: (mow.started is None, mow.started and mow.started.isoformat(), mow.id)
+    )
+
+
+def mow(book: Logbook, mow_id: int) -> MowRecord:
+    """One mow, also a removed one; InputError where there is none of that number."""
+    with book.reading() as connection:
+        row = _row(connection, mow_id)
+        kept = _files_of(connection, mow_id)
+    return _record(book.where, row, kept.get(mow_id, ()))
+
+
+def edit_mow(book: Logbook, mow_id: int, **edits: Any) -> MowRecord:
+    """Change what was said of a mow (lawn, grass, pack, machine, started, start_charge, temperature_c, tags,
+    notes, decisions); what it said before stays in its history, its files stay as uploaded.
+
+    Kept figures that may rest on what changed are forgotten, to be worked out anew.
+    """
+    unknown = sorted(set(edits) - set(_EDITABLE))
+    if unknown:
+        raise InputError(f"{unknown[0]!r} of a mow cannot be edited", mend=f"edit {', '.join(_EDITABLE)}")
+    with book.writing() as connection:
+        row = dict(_row(connection, mow_id))
+        for kind in ("lawn", "pack", "machine"):
+            if edits.get(kind) is not None:
+                check_name(connection, kind, edits[kind])
+        new = {name: value for name, value in _values(edits).items() if row[name] != value}
+        if new:
+            _update(connection, {**row, **new})
+            keep_change(connection, f"mow {mow_id}", "edited", {name: row[name] for name in new}, new)
+            if set(new) - {"tags", "notes"}:
+                forget_summaries(connection, [mow_id])
+            else:
+                forget_summaries(connection)
+        return mow(book, mow_id)
+
+
+def remove_mow(book: Logbook, mow_id: int) -> None:
+    """Take a mow out of every answer; it can be restored until it is purged."""
+    _mark(book, mow_id, now_utc(), "removed")
+
+
+def restore_mow(book: Logbook, mow_id: int) -> None:
+    """Bring a removed mow back, as it was."""
+    _mark(book, mow_id, None, "restored")
+
+
+def purge_mow(book: Logbook, mow_id: int) -> None:
+    """Delete a removed mow for good, with its files and history; its number is not given again."""
+    with book.writing() as connection:
+        if _row(connection, mow_id)["removed"] is None:
+            raise InputError(f"mow {mow_id} is in use", mend="remove it first")
+        ids = sa.select(files.c.id).where(files.c.mow_id == mow_id)
+        connection.execute(sa.delete(file_bytes).where(file_bytes.c.file_id.in_(ids)))
+        connection.execute(sa.delete(files).where(files.c.mow_id == mow_id))
+        connection.execute(sa.delete(mow_table).where(mow_table.c.id == mow_id))
+        connection.execute(sa.delete(changes).where(changes.c.subject == f"mow {mow_id}"))
+        forget_summaries(connection, [mow_id])
+        keep_change(connection, f"mow {mow_id}", "purged")
+
+
+_EDITABLE = (
+    "lawn", "grass", "pack", "machine", "started", "start_charge", "temperature_c", "tags", "notes",
+    "decisions",
+)  # fmt: skip
+
+
+def _values(said: Mapping[str, Any]) -> dict[str, Any]:
+    """Column values of what was said of a mow."""
+    values: dict[str, Any] = {}
+    for name, value in said.items():
+        if name == "grass":
+            values |= {
+                "moisture": value.moisture,
+                "growth_mm": None if value.growth_mm is None else float(value.growth_mm),
+                "days_since_cut": None if value.days_since_cut is None else float(value.days_since_cut),
+            }
+        elif name == "started":
+            values[name] = None if value is None else value.isoformat()
+        elif name in ("start_charge", "temperature_c"):
+            values[name] = None if value is None else float(value)
+        elif name == "tags":
+            values[name] = canonical(list(dict.fromkeys(value)))
+        elif name == "decisions":
+            try:
+                values[name] = canonical(dict(value))
+            except (TypeError, ValueError) as error:
+                raise InputError(f"the import decisions cannot be kept as JSON ({error})") from error
+        else:
+            values[name] = value
+    charge = values.get("start_charge")
+    if charge is not None and not 0 <= charge <= 1:
+        raise InputError(f"start charge is {charge}", mend="give a fraction from 0 to 1")
+    temperature = values.get("temperature_c")
+    if temperature is not None and not -40 <= temperature <= 70:
+        raise InputError(f"temperature is {temperature} °C", mend="give degrees Celsius from -40 to 70")
+    if "\0" in values.get("notes", ""):
+        raise InputError("the notes hold a NUL character", mend="leave it out")
+    return values
+
+
+def _row(connection: sa.Connection, mow_id: int) -> Mapping[str, Any]:
+    row = connection.execute(sa.select(mow_table).where(mow_table.c.id == mow_id)).mappings().one_or_none()
+    if row is None:
+        raise InputError(f"mow {mow_id} is not in the logbook", mend="list the mows")
+    return dict(row)
+
+
+def _update(connection: sa.Connection, row: Mapping[str, Any]) -> None:
+    values = {**row, "sum": row_sum(mow_table, row)}
+    connection.execute(sa.update(mow_table).where(mow_table.c.id == row["id"]).values(**values))
+
+
+def _mark(book: Logbook, mow_id: int, removed: str | None, what: str) -> None:
+    with book.writing() as connection:
+        row = _row(connection, mow_id)
+        if (row["removed"] is None) == (removed is None):
+            state = "in use" if removed is None else "removed already"
+            raise InputError(f"mow {mow_id} is {state}", mend="look at its history")
+        _update(connection, {**row, "removed": removed})
+        forget_summaries(connection)
+        keep_change(connection, f"mow {mow_id}", what)
+
+
+def _files_of(connection: sa.Connection, mow_id: int | None) -> dict[int, tuple[KeptFile, ...]]:
+    chosen = sa.select(files.c.mow_id, files.c.name, files.c.size, files.c.sha256).order_by(files.c.id)
+    if mow_id is not None:
+        chosen = chosen.where(files.c.mow_id == mow_id)
+    kept: dict[int, tuple[KeptFile, ...]] = {}
+    for owner, name, size, sha256 in connection.execute(chosen):
+        kept[owner] = (*kept.get(owner, ()), KeptFile(name, size, sha256))
+    return kept
+
+
+def _record(
+    where: str, row: Mapping[str, Any], kept: tuple[KeptFile, ...], *, check: bool = True
+) -> MowRecord:
+    if check and row["sum"] != row_sum(mow_table, row):
+        raise LogbookError(
+            f"{where}: what is said of mow {row['id']} is damaged",
+            mend="restore a backup, or salvage the logbook",
+        )
+    return MowRecord(
+        id=row["id"],
+        lawn=row["lawn"],
+        grass=Grass(row["moisture"], row["growth_mm"], row["days_since_cut"]),
+        pack=row["pack"],
+        machine=row["machine"],
+        started=None if row["started"] is None else datetime.fromisoformat(row["started"]),
+        start_charge=row["start_charge"],
+        temperature_c=row["temperature_c"],
+        tags=tuple(json.loads(row["tags"])),
+        notes=row["notes"],
+        decisions=json.loads(row["decisions"]),
+        files=kept,
+        added=row["added"],
+        removed=row["removed"],
+    )

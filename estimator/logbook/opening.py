@@ -1,0 +1,194 @@
+"""Find, make, check and open a logbook."""
+
+from __future__ import annotations
+
+import os
+import secrets
+from importlib.util import find_spec
+from pathlib import Path
+
+import platformdirs
+import sqlalchemy as sa
+
+from estimator.errors import LogbookError
+from estimator.logbook import migrations
+from estimator.logbook.handle import Logbook, in_one_line, prepare_sqlite
+from estimator.logbook.tables import APPLICATION_ID, SCHEMA_VERSION, SUMMED, about, metadata
+
+ENVIRONMENT = "MOWCHARGE_LOGBOOK"
+BUSY_S = 60.0
+
+
+def default_place() -> str:
+    """The path or URL that the environment variable names, else a file in the user's data folder."""
+    named = os.environ.get(ENVIRONMENT, "").strip()
+    return named or str(Path(platformdirs.user_data_dir("mowcharge", appauthor=False)) / "logbook.sqlite")
+
+
+def open_logbook(where: str | Path | None = None) -> Logbook:
+    """Open the logbook at a path or PostgreSQL URL, making it where there is none yet.
+
+    where : path of a file, or postgresql://user@host/name; None takes MOWCHARGE_LOGBOOK from the environment,
+        else the user's data folder
+    Raises LogbookError, one line, for a file that is damaged, newer than this program or something else.
+
+    An older logbook is backed up and brought to the present schema. The use is a context:
+
+    >>> from estimator.logbook import keep_lawn, lawns
+    >>> from estimator.descriptions import Lawn
+    >>> with open_logbook(getfixture("tmp_path") / "logbook.sqlite") as book:
+    ...     keep_lawn(book, Lawn("orchard", area_m2=420))
+    ...     [lawn.name for lawn in lawns(book)]
+    ['orchard']
+    """
+    place = str(where) if where is not None else default_place()
+    if place.startswith(("postgresql:", "postgres:", "postgresql+psycopg:")):
+        return _open_postgres(place)
+    if "://" in place:
+        raise LogbookError(
+            f"{place.split('://')[0]}:// is no logbook that can be opened",
+            mend="give a path or a postgresql:// URL",
+        )
+    return _open_sqlite(Path(place).expanduser())
+
+
+def sqlite_engine(path: Path, *, read_only: bool = False) -> sa.Engine:
+    """An engine on one SQLite file, with WAL, foreign keys and full synchronisation set."""
+    mode = "ro&immutable=1" if read_only else "rw"
+    name = str(path.absolute()).replace("%", "%25").replace("?", "%3f").replace("#", "%23")
+    engine = sa.create_engine(f"sqlite:///file:{name}?mode={mode}&uri=true", pool_size=8, max_overflow=24)
+    prepare_sqlite(engine, busy_s=BUSY_S)
+    return engine
+
+
+def _open_sqlite(path: Path) -> Logbook:
+    if path.is_dir():
+        raise LogbookError(f"{path} is a folder", mend="name a file in it")
+    if not path.exists():
+        make_sqlite(path)
+    read_only = not (os.access(path, os.W_OK) and os.access(path.parent, os.W_OK))
+    if not os.access(path, os.R_OK):
+        raise LogbookError(f"{path} cannot be read", mend="look at the rights of the file")
+    if path.stat().st_size == 0:
+        raise LogbookError(
+            f"{path} is empty (0 bytes), so what it held is lost",
+            mend="restore a backup, or delete it to start afresh",
+        )
+    book = Logbook(sqlite_engine(path, read_only=read_only), str(path), path, read_only)
+    try:
+        with in_one_line(book.where):
+            _check_on_opening(book)
+        return _at_present_version(book)
+    except BaseException:
+        book.close()
+        raise
+
+
+def make_sqlite(path: Path) -> None:
+    """Make a new logbook file whole under another name, then give it its name: it is never half there."""
+    half = path.with_name(f".{path.name}.{secrets.token_hex(6)}.new")
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        half.touch(exist_ok=False)
+        with in_one_line(str(path)):
+            engine = sqlite_engine(half)
+            with engine.connect() as connection:
+                raw = connection.connection.driver_connection
+                assert raw is not None
+                raw.execute("PRAGMA journal_mode=WAL")
+                raw.execute(f"PRAGMA application_id={APPLICATION_ID}")
+            with Logbook(engine, str(path), half).writing() as connection:
+                make_tables(connection)
+            engine.dispose()
+        if not path.exists():
+            _name_it(half, path)
+    except OSError as error:
+        raise LogbookError(
+            f"no logbook can be made at {path} ({error.strerror or error})", mend="choose another folder"
+        ) from error
+    finally:
+        half.unlink(missing_ok=True)
+
+
+def _name_it(half: Path, path: Path) -> None:
+    try:
+        os.link(half, path)
+    except FileExistsError:  # another process was first
+        pass
+    except OSError:  # no hard links on this disk
+        half.replace(path)
+
+
+def make_tables(connection: sa.Connection) -> None:
+    """Make the tables of the present schema version and say so in them."""
+    metadata.create_all(connection)
+    connection.execute(sa.insert(about), [{"name": "schema", "value": str(SCHEMA_VERSION)}])
+
+
+def _check_on_opening(book: Logbook) -> None:
+    """Whose file it is, and whether what every answer needs is sound; uploads are checked when read."""
+    with book.engine.connect() as connection:
+        if connection.exec_driver_sql("PRAGMA application_id").scalar() != APPLICATION_ID:
+            raise LogbookError(
+                f"{book.where} is no logbook but a file of another program", mend="give another path"
+            )
+        for table in (about, *SUMMED):
+            if not sa.inspect(connection).has_table(table.name):
+                continue
+            said = connection.exec_driver_sql(f"PRAGMA quick_check('{table.name}')").scalar()
+            if said != "ok":
+                raise LogbookError(
+                    f"{book.where} is damaged ({said})",
+                    mend="keep the file; restore a backup, or salvage it into a new logbook",
+                )
+
+
+def _open_postgres(url_text: str) -> Logbook:
+    if find_spec("psycopg") is None:
+        raise LogbookError(
+            "psycopg is missing, which PostgreSQL needs", mend="pip install 'mowcharge[postgres]'"
+        )
+    try:
+        url = sa.make_url(url_text).set(drivername="postgresql+psycopg")
+    except (sa.exc.ArgumentError, ValueError):
+        raise LogbookError(
+            "the PostgreSQL URL cannot be read", mend="write postgresql://user@host/name"
+        ) from None
+    where = url.set(drivername="postgresql").render_as_string(hide_password=True)
+    book = Logbook(sa.create_engine(url, pool_size=4, max_overflow=28, pool_pre_ping=True), where)
+    try:
+        _make_postgres(book)
+        return _at_present_version(book)
+    except BaseException:
+        book.close()
+        raise
+
+
+def _make_postgres(book: Logbook) -> None:
+    ours = set(metadata.tables)
+    with book.reading() as connection:
+        present = ours & set(sa.inspect(connection).get_table_names())
+    if "about" in present:
+        return
+    with book.writing() as connection:
+        present = ours & set(sa.inspect(connection).get_table_names())
+        if "about" in present:  # another client was first
+            return
+        if present:
+            raise LogbookError(
+                f"{book.where} holds {min(present)!r} of another program",
+                mend="give the logbook its own database",
+            )
+        make_tables(connection)
+
+
+def _at_present_version(book: Logbook) -> Logbook:
+    version = migrations.version_of(book)
+    if version > SCHEMA_VERSION:
+        raise LogbookError(
+            f"{book.where} is of a newer mowcharge (schema {version}; this one knows {SCHEMA_VERSION})",
+            mend="update mowcharge",
+        )
+    if version < SCHEMA_VERSION:
+        migrations.migrate(book)
+    return book
