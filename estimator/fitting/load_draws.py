@@ -1,0 +1,197 @@
+"""Power over time drawn from the load profile, in blocks cut from the mows so far, so that peaks survive."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from estimator.descriptions import Grass, Lawn
+from estimator.fitting.features import MowFeatures
+from estimator.fitting.grass_effects import growth_column, height_mm
+from estimator.fitting.mow_needs import MowNeeds, draw_needs
+from estimator.fitting.profile import LoadProfile
+from estimator.fitting.spot_power import stand_in_power
+
+Array = NDArray[np.float64]
+
+BLOCK_S = 30
+SOURCES = 40
+LONGEST_DRAW_S = 6 * 3600.0
+
+
+@dataclass(frozen=True)
+class MowDraws:
+    """Draws of a day's mows in a row.
+
+    power_w (n, k) at steps of step_s, zero after the last lawn; end_s (n, lawns) when each lawn is finished;
+    energy_wh (n, lawns)
+    """
+
+    power_w: Array
+    end_s: Array
+    energy_wh: Array
+    step_s: float
+
+
+@dataclass(frozen=True)
+class _Shapes:
+    """Relative power of past mows laid end to end: 0 at idle, 1 at the mean; weight of each stretch."""
+
+    relative: Array
+    start: NDArray[np.int64]
+    length: NDArray[np.int64]
+    weight: Array
+
+
+def draw_mows(
+    profile: LoadProfile,
+    lawns: Sequence[Lawn],
+    grasses: Sequence[Grass],
+    n: int,
+    rng: np.random.Generator,
+    step_s: float = 1.0,
+    *,
+    days_since_care: float | None = None,
+    temperature_c: float | None = None,
+) -> MowDraws:
+    """Draw n days on which the lawns are mown one after the other.
+
+    >>> from estimator.fitting.profile import fit_profile
+    >>> day = draw_mows(fit_profile([]), [Lawn("a", 60)], [Grass()], 4, np.random.default_rng(1), step_s=2.0)
+    >>> bool(np.allclose(day.power_w.sum(1) * 2.0 / 3600, day.energy_wh[:, 0]))
+    True
+    """
+    needs = draw_needs(
+        profile, lawns, grasses, n, rng, days_since_care=days_since_care, temperature_c=temperature_c
+    )
+    return lay_out(profile, lawns, grasses, needs, rng, step_s)
+
+
+def lay_out(
+    profile: LoadProfile,
+    lawns: Sequence[Lawn],
+    grasses: Sequence[Grass],
+    needs: MowNeeds,
+    rng: np.random.Generator,
+    step_s: float = 1.0,
+) -> MowDraws:
+    """Give drawn needs (n, lawns) a power over time: blocks of past mows, scaled to each draw's energy."""
+    n, count = needs.energy_wh.shape
+    steps = np.maximum(1, np.rint(np.minimum(needs.motor_s, LONGEST_DRAW_S) / step_s)).astype(np.int64)
+    stop = np.cumsum(steps, axis=1)
+    k = int(stop[:, -1].max()) if count else 0
+    power = np.zeros((n, k))
+    column = np.arange(k)
+    for i in range(count):
+        begin = stop[:, i] - steps[:, i]
+        first, last = int(begin.min()), int(stop[:, i].max())
+        relative = _draw_relative(
+            _shapes(profile, lawns[i], grasses[i], step_s), n, last - first, rng, step_s
+        )
+        here = column[first:last]
+        mine = (here >= begin[:, None]) & (here < stop[:, i, None])
+        mean_w = 3600 * needs.energy_wh[:, i] / (steps[:, i] * step_s)
+        power[:, first:last] += _scaled(relative, mine, mean_w, profile.idle_w)
+    return MowDraws(power, np.asarray(stop * step_s), needs.energy_wh, step_s)
+
+
+def draw_power(
+    profile: LoadProfile,
+    n: int,
+    seconds: float,
+    rng: np.random.Generator,
+    lawn: Lawn | None = None,
+    grass: Grass | None = None,
+    step_s: float = 1.0,
+) -> Array:
+    """Draw endless mowing of a lawn (None: any of those seen): power [W] of shape (n, k) at steps of step_s.
+
+    >>> from estimator.fitting.profile import fit_profile
+    >>> draw_power(fit_profile([]), 3, 60.0, np.random.default_rng(1)).shape
+    (3, 60)
+    """
+    lawn = lawn or _any_lawn(profile)
+    grass = grass or Grass()
+    needs = draw_needs(profile, [lawn], [grass], n, rng)
+    k = max(1, round(seconds / step_s))
+    relative = _draw_relative(_shapes(profile, lawn, grass, step_s), n, k, rng, step_s)
+    mean_w = 3600 * needs.energy_wh[:, 0] / needs.motor_s[:, 0]
+    idle = np.minimum(profile.idle_w, 0.7 * mean_w)
+    return np.asarray(np.maximum(idle[:, None] + relative * (mean_w - idle)[:, None], 0.0))
+
+
+def _any_lawn(profile: LoadProfile) -> Lawn:
+    if not profile.mows:
+        return Lawn("any lawn", 300.0)
+    return Lawn("any lawn", float(np.median([one.area_m2 for one in profile.mows])))
+
+
+def _scaled(relative: Array, mine: NDArray[np.bool_], mean_w: Array, idle_w: float) -> Array:
+    """Power with exactly the mean of each draw: idle stays where it is, what lies above it is scaled."""
+    idle = np.minimum(idle_w, 0.7 * mean_w)[:, None]
+    shape = np.where(mine, np.maximum(relative, -0.3), 0.0)
+    count = mine.sum(1, keepdims=True)
+    mean_shape = np.maximum(shape.sum(1, keepdims=True) / count, 0.05)
+    raw = np.where(mine, np.maximum(idle + shape / mean_shape * (mean_w[:, None] - idle), 0.0), 0.0)
+    return np.asarray(raw * (mean_w[:, None] * count / raw.sum(1, keepdims=True)))
+
+
+def _draw_relative(shapes: _Shapes, n: int, k: int, rng: np.random.Generator, step_s: float) -> Array:
+    """Relative power (n, k): blocks of random place, each draw leaning on two past mows only."""
+    block = max(2, round(BLOCK_S / step_s))
+    blocks = -(-k // block)
+    pair = rng.choice(len(shapes.start), size=(n, 2), p=shapes.weight)
+    source = np.take_along_axis(pair, rng.integers(0, 2, (n, blocks)), axis=1)
+    room = np.maximum(shapes.length[source] - block, 0)
+    begin = np.floor(rng.random((n, blocks)) * (room + 1)).astype(np.int64)
+    inside = (begin[:, :, None] + np.arange(block)) % shapes.length[source][:, :, None]
+    drawn = shapes.relative[shapes.start[source][:, :, None] + inside]
+    return np.asarray(drawn.reshape(n, blocks * block)[:, :k])
+
+
+def _shapes(profile: LoadProfile, lawn: Lawn, grass: Grass, step_s: float) -> _Shapes:
+    """The past mows most like the one to come (same lawn, moisture, growth; logs before spot notes)."""
+    likeness = np.array([_likeness(one, lawn, grass, profile) for one in profile.mows])
+    chosen = np.argsort(-likeness, kind="stable")[:SOURCES]
+    pieces = [_coarser(_relative(profile.mows[i], profile.idle_w), step_s) for i in chosen]
+    weight = [likeness[i] for i, piece in zip(chosen, pieces, strict=True) if piece.size]
+    pieces = [piece for piece in pieces if piece.size]
+    if not pieces:
+        power = stand_in_power(80.0, 250.0, 500.0)
+        pieces, weight = [_coarser((power - 80.0) / (power.mean() - 80.0), step_s)], [1.0]
+    length = np.array([piece.size for piece in pieces], np.int64)
+    return _Shapes(
+        np.concatenate(pieces), np.cumsum(length) - length, length, np.array(weight) / float(np.sum(weight))
+    )
+
+
+def _likeness(mow: MowFeatures, lawn: Lawn, grass: Grass, profile: LoadProfile) -> float:
+    like = 3.0 if mow.lawn == lawn.name else 1.0
+    if grass.moisture is not None and mow.moisture is not None:
+        like *= 2.0 if mow.moisture == grass.moisture else 1.0
+    there, here = (height_mm(one, profile.known.growth_mm_a_day) for one in (mow.grass, grass))
+    if there is not None and here is not None:
+        like *= float(np.exp(-abs(growth_column(there) - growth_column(here))))
+    return like * (0.05 if mow.spot else 1.0)
+
+
+def _relative(mow: MowFeatures, idle_w: float) -> Array:
+    power = mow.trace.watts()
+    if power.size < 2 or power.mean() <= 0:
+        return np.zeros(0)
+    idle = min(mow.idle_w if mow.idle_w is not None else idle_w, 0.7 * float(power.mean()))
+    return np.asarray((power - idle) / (power.mean() - idle))
+
+
+def _coarser(relative: Array, step_s: float) -> Array:
+    """One-second values brought to another step: means over longer ones, repeats over shorter ones."""
+    if relative.size == 0 or step_s == 1.0:
+        return relative
+    total = np.concatenate([[0.0], np.cumsum(relative)])
+    edges = np.arange(0.0, relative.size + 1e-9, step_s)
+    if edges.size < 3:
+        return np.full(2, relative.mean())
+    return np.asarray(np.diff(np.interp(edges, np.arange(total.size), total)) / step_s)
