@@ -1,0 +1,282 @@
+"""Keeping a mow: read its files, look at what they hold, and store all of it at once or nothing."""
+
+from __future__ import annotations
+
+import csv
+import io
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import asdict, dataclass, field, replace
+from datetime import date, datetime
+from typing import TYPE_CHECKING, Any
+
+from estimator import logbook as kept
+from estimator.answers.mow_figures import CARE, FEATURES, FEATURES_VERSION, features_of_mows
+from estimator.answers.names import the_machine, the_pack
+from estimator.answers.pack_chain import fit_of_pack, keep_step, marks_of, one_step
+from estimator.answers.why import Part, Why
+from estimator.descriptions import Grass, Machine
+from estimator.errors import InputError
+from estimator.logbook import Logbook, MowRecord
+from estimator.mow import Mow
+
+if TYPE_CHECKING:
+    from estimator.fitting.charge import ChargeUsed
+    from estimator.fitting.features import MowFeatures
+    from estimator.fitting.fitted_pack import FittedPack
+    from estimator.importer.log import Log, SpotNotes
+
+
+@dataclass(frozen=True)
+class Circumstances:
+    """What the user says of a mow besides its files; names of pack and machine may be left out if there is one.
+
+    start_charge : 0..1, 1 straight from the charger; decisions : what the importer is to be told about the files
+    """
+
+    lawn: str
+    pack: str | None = None
+    machine: str | None = None
+    grass: Grass = field(default_factory=Grass)
+    start_charge: float | None = None
+    temperature_c: float | None = None
+    started: datetime | None = None
+    tags: tuple[str, ...] = ()
+    decisions: Mapping[str, Any] = field(default_factory=dict)
+
+
+@dataclass(frozen=True)
+class MowFigures:
+    """What one mow holds.
+
+    mow : its number, None where it was only looked at; ah, wh with standard uncertainties; gap_minutes [min] without
+    readings; peaks [W] over 1, 5 and 30 s; capacity_ah [Ah] of the pack as known with this mow
+    """
+
+    mow: int | None
+    lawn: str
+    pack: str
+    started: datetime | None
+    minutes: float
+    gap_minutes: float
+    ah: float
+    ah_std: float
+    wh: float
+    wh_std: float
+    wh_per_m2: float
+    mean_w: float
+    idle_w: float | None
+    peak_1s_w: float
+    peak_5s_w: float
+    peak_30s_w: float
+    capacity_ah: float
+    capacity_std_ah: float
+    notes: tuple[str, ...]
+    why: Why
+
+
+@dataclass(frozen=True)
+class LookedAt:
+    """A mow read but not kept: its log for drawing, and its figures."""
+
+    log: Log
+    figures: MowFigures
+
+
+def look_at_mow(logbook: Logbook, files: Sequence[tuple[str, bytes]], said: Circumstances) -> LookedAt:
+    """Read a mow's files (name, bytes) and work out what they hold, without keeping anything."""
+    read = _read(logbook, files, said)
+    fitted = one_step(
+        fit_of_pack(logbook, the_pack(logbook, said.pack)), read.log, said.start_charge, said.temperature_c
+    )
+    return LookedAt(read.log, _figures(None, read, fitted))
+
+
+def add_mow(
+    logbook: Logbook,
+    files: Sequence[tuple[str, bytes]],
+    said: Circumstances,
+    progress: Callable[[str], None] = lambda _: None,
+) -> MowFigures:
+    """Read a mow's files and keep them with their figures and the pack's new fit, in one transaction.
+
+    Raises InputError for files or words that cannot be taken; the logbook then is as it was.
+    """
+    progress(f"reading {', '.join(name for name, _ in files)}")
+    read = _read(logbook, files, said)
+    pack = the_pack(logbook, said.pack)
+    before = kept.mows(logbook, pack=pack.name)
+    progress(f"fitting {pack.name}")
+    ahead = _fit_ahead(logbook, before, read, said)
+    with logbook.writing():
+        record = kept.add_mow(
+            logbook,
+            files,
+            lawn=said.lawn,
+            grass=said.grass,
+            pack=pack.name,
+            machine=read.mow.machine.name if read.mow.machine else None,
+            started=read.mow.started,
+            start_charge=said.start_charge,
+            temperature_c=said.temperature_c,
+            tags=said.tags,
+            notes="\n".join(read.log.notes),
+            decisions=said.decisions,
+            derived={FEATURES: (FEATURES_VERSION, read.features.as_plain())},
+        )
+        records = kept.mows(logbook, pack=pack.name)
+        last = records[-1].id == record.id and [each.id for each in records[:-1]] == [each.id for each in before]
+        if ahead is not None and last:
+            keep_step(logbook, records, marks_of(pack, records), len(records) - 1, ahead)
+        fitted = fit_of_pack(logbook, pack, progress)
+    return _figures(record.id, read, fitted)
+
+
+def spot_file(spot: SpotNotes, name: str = "by hand.csv") -> tuple[str, bytes]:
+    """Hand readings as the file that is kept for them: one line a reading.
+
+    >>> from estimator.importer.log import SpotNotes
+    >>> spot_file(SpotNotes(typical_a=6.5, minutes=22))
+    ('by hand.csv', b'reading,value\\ntypical_a,6.5\\nminutes,22\\n')
+    """
+    text = io.StringIO()
+    rows = csv.writer(text, lineterminator="\n")
+    rows.writerow(["reading", "value"])
+    rows.writerows([key, value] for key, value in asdict(spot).items() if value is not None)
+    return name, text.getvalue().encode()
+
+
+def edit_mow(logbook: Logbook, mow: int, progress: Callable[[str], None] = lambda _: None, **edits: Any) -> MowRecord:
+    """Change what was said of a mow, keep its history, and refit what rests on it."""
+    before = kept.mow(logbook, mow)
+    if "started" in edits and edits["started"] is None:
+        raise InputError(f"mow {mow}: no date given", mend="write it as 2025-05-01T09:30")
+    record = kept.edit_mow(logbook, mow, **edits)
+    _refresh(logbook, {before.pack, record.pack}, progress)
+    return record
+
+
+def remove_mow(logbook: Logbook, mow: int, progress: Callable[[str], None] = lambda _: None) -> MowRecord:
+    """Take a mow out of every answer; it can be restored."""
+    kept.remove_mow(logbook, mow)
+    record = kept.mow(logbook, mow)
+    _refresh(logbook, {record.pack}, progress)
+    return record
+
+
+def restore_mow(logbook: Logbook, mow: int, progress: Callable[[str], None] = lambda _: None) -> MowRecord:
+    """Bring a removed mow back."""
+    kept.restore_mow(logbook, mow)
+    record = kept.mow(logbook, mow)
+    _refresh(logbook, {record.pack}, progress)
+    return record
+
+
+def note_care(logbook: Logbook, day: date | str, words: str, machine: Machine | None = None) -> kept.Event:
+    """Note a day of blade care of a machine, or of all."""
+    number = kept.keep_event(logbook, day, CARE, words, machine.name if machine else None)
+    return next(event for event in kept.events_of(logbook) if event.id == number)
+
+
+def _refresh(logbook: Logbook, packs: set[str | None], progress: Callable[[str], None]) -> None:
+    features_of_mows(logbook)
+    for name in packs:
+        if name is not None:
+            fit_of_pack(logbook, kept.pack(logbook, name), progress)
+
+
+@dataclass(frozen=True)
+class _Read:
+    log: Log
+    mow: Mow
+    features: MowFeatures
+    used: ChargeUsed
+
+
+def _read(logbook: Logbook, files: Sequence[tuple[str, bytes]], said: Circumstances) -> _Read:
+    from estimator.fitting.charge import charge_used
+    from estimator.fitting.features import mow_features
+    from estimator.importer.read import read_bytes
+
+    lawn = kept.lawn(logbook, said.lawn)
+    pack = the_pack(logbook, said.pack)
+    machine = the_machine(logbook, said.machine)
+    log = read_bytes(list(files), **said.decisions)
+    mow = Mow(
+        log=log, lawn=lawn, grass=said.grass, pack=pack, machine=machine, start_charge=said.start_charge,
+        temperature_c=said.temperature_c, started=said.started or log.started, tags=said.tags,
+    )  # fmt: skip
+    return _Read(log, mow, mow_features(mow), charge_used(log))
+
+
+def _fit_ahead(
+    logbook: Logbook, before: Sequence[MowRecord], read: _Read, said: Circumstances
+) -> FittedPack | None:
+    """The pack's next fit, worked out before the transaction so that others need not wait for it."""
+    started = read.mow.started
+    if before and (started is None) < (before[-1].started is None):
+        return None
+    if before and started is not None and before[-1].started is not None:
+        if before[-1].started.isoformat() > started.isoformat():
+            return None
+    assert read.mow.pack is not None
+    return one_step(fit_of_pack(logbook, read.mow.pack), read.log, said.start_charge, said.temperature_c)
+
+
+def _figures(mow: int | None, read: _Read, fitted: FittedPack) -> MowFigures:
+    features, used = read.features, read.used
+    return MowFigures(
+        mow=mow,
+        lawn=read.mow.lawn.name,
+        pack=fitted.name,
+        started=read.mow.started,
+        minutes=features.motor_s / 60,
+        gap_minutes=used.gap_s / 60,
+        ah=used.ah,
+        ah_std=used.ah_std,
+        wh=used.wh,
+        wh_std=used.wh_std,
+        wh_per_m2=features.energy_per_area(),
+        mean_w=features.mean_w,
+        idle_w=features.idle_w,
+        peak_1s_w=features.peak_1s_w,
+        peak_5s_w=features.peak_5s_w,
+        peak_30s_w=features.peak_30s_w,
+        capacity_ah=fitted.capacity_ah,
+        capacity_std_ah=fitted.capacity_std_ah,
+        notes=tuple(read.log.notes),
+        why=_why(read, fitted),
+    )
+
+
+def _why(read: _Read, fitted: FittedPack) -> Why:
+    used, error = read.used, read.log.error
+    parts = (
+        Part("charge used", used.ah, "Ah", f"trapezoid between readings, ± {used.ah_std:.2g} Ah"),
+        Part("time measured", used.measured_s / 60, "min", f"{len(used.gaps)} gaps left out" if used.gaps else "no gaps"),
+        Part("clamp zero", error.current_zero_a, "A", "standard uncertainty; it does not average out"),
+        Part("clamp gain", 100 * error.current_gain, "%", "standard uncertainty of the reading"),
+        Part("pack", fitted.capacity_ah, "Ah", f"as {fitted.logs} logs know it"),
+    )
+    assumed = [] if read.mow.start_charge is not None else ["The charge at the start was worked out from the voltage."]
+    if read.log.spot is not None:
+        assumed.append("Readings by hand: the current between them is a three-point estimate, hence the wide bands.")
+    return Why(
+        parts=parts,
+        assumptions=tuple(assumed),
+        sources=("Uncertainties combined by JCGM 100:2008 (GUM).",),
+    )
+
+
+__all__ = [
+    "Circumstances",
+    "LookedAt",
+    "MowFigures",
+    "add_mow",
+    "edit_mow",
+    "look_at_mow",
+    "note_care",
+    "remove_mow",
+    "replace",
+    "restore_mow",
+    "spot_file",
+]

@@ -1,0 +1,107 @@
+"""The figures of every mow, kept in the logbook so that no answer reads old readings again."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+from datetime import date
+from typing import TYPE_CHECKING
+
+from estimator.descriptions import Lawn, Machine
+from estimator.logbook import (
+    Logbook,
+    MowRecord,
+    derived_of_mows,
+    events_of,
+    keep_derived,
+    lawns,
+    log_of,
+    machines,
+    mows,
+    packs,
+)
+from estimator.mow import Mow
+
+if TYPE_CHECKING:
+    from estimator.fitting.features import MowFeatures
+    from estimator.importer.log import Log
+
+FEATURES = "features"
+FEATURES_VERSION = "1"
+"""Raise it whenever `mow_features` or the importer finds other figures in the same bytes."""
+CARE = "blade care"
+
+
+def mow_of(record: MowRecord, log: Log, logbook: Logbook) -> Mow:
+    """A mow of the logbook with its log and the descriptions that it names."""
+    return Mow(
+        log=log,
+        lawn=next(each for each in lawns(logbook) if each.name == record.lawn),
+        grass=record.grass,
+        pack=next((each for each in packs(logbook) if each.name == record.pack), None),
+        machine=next((each for each in machines(logbook) if each.name == record.machine), None),
+        start_charge=record.start_charge,
+        temperature_c=record.temperature_c,
+        started=record.started,
+        tags=record.tags,
+    )
+
+
+def features_of_mows(logbook: Logbook, records: Sequence[MowRecord] | None = None) -> dict[int, MowFeatures]:
+    """Features of the mows by number, oldest mow first, as they are described now.
+
+    records : the mows wanted; None takes all that are not removed
+
+    What is missing or of an older computation is worked out from the kept bytes and kept. Lawn, grass, date and
+    care are taken from the logbook as it stands, so that editing them costs nothing.
+    """
+    from estimator.fitting.features import MowFeatures, mow_features
+
+    chosen = mows(logbook) if records is None else list(records)
+    kept = derived_of_mows(logbook, FEATURES, FEATURES_VERSION, [each.id for each in chosen])
+    areas = {lawn.name: lawn for lawn in lawns(logbook)}
+    care = _care_days(logbook)
+    found: dict[int, MowFeatures] = {}
+    for record in chosen:
+        if record.id in kept:
+            features = MowFeatures.from_plain(kept[record.id])
+        else:
+            features = mow_features(mow_of(record, log_of(logbook, record.id), logbook))
+            if not logbook.read_only:
+                keep_derived(logbook, record.id, FEATURES, FEATURES_VERSION, features.as_plain())
+        found[record.id] = _as_described(features, record, areas[record.lawn], care)
+    return found
+
+
+def _as_described(
+    features: MowFeatures, record: MowRecord, lawn: Lawn, care: dict[str | None, tuple[date, ...]]
+) -> MowFeatures:
+    started = record.started.isoformat() if record.started else features.started
+    day = date.fromisoformat(started[:10]) if started else None
+    past = [each for each in (*care.get(record.machine, ()), *care.get(None, ())) if day and each <= day]
+    return replace(
+        features,
+        lawn=lawn.name,
+        area_m2=lawn.area_m2,
+        moisture=record.grass.moisture,
+        growth_mm=record.grass.growth_mm,
+        days_since_cut=record.grass.days_since_cut,
+        started=started,
+        temperature_c=features.temperature_c if record.temperature_c is None else record.temperature_c,
+        days_since_care=float((day - max(past)).days) if day and past else None,
+        machine=record.machine,
+        tags=record.tags,
+    )
+
+
+def _care_days(logbook: Logbook) -> dict[str | None, tuple[date, ...]]:
+    days: dict[str | None, list[date]] = {machine.name: list(machine.blade_care) for machine in machines(logbook)}
+    for event in events_of(logbook, kind=CARE):
+        days.setdefault(event.machine, []).append(event.day)
+    return {name: tuple(sorted(each)) for name, each in days.items()}
+
+
+def with_care(machine: Machine, logbook: Logbook) -> Machine:
+    """The machine with every day of blade care that the logbook knows."""
+    care = _care_days(logbook)
+    return replace(machine, blade_care=tuple(sorted({*care.get(machine.name, ()), *care.get(None, ())})))

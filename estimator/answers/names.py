@@ -1,0 +1,56 @@
+"""Which lawn, pack or machine is meant, also where the user does not say."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import TypeVar
+
+from estimator.descriptions import Lawn, Machine, Pack
+from estimator.errors import InputError
+from estimator.logbook import Logbook
+from estimator.logbook import described as kept
+
+Described = TypeVar("Described", Pack, Machine)
+
+
+def the_pack(logbook: Logbook, name: str | None = None) -> Pack:
+    """The pack of that name, or the only one; InputError where there are several or none."""
+    if name is not None:
+        return kept.pack(logbook, name)
+    return _the_only(kept.packs(logbook), "pack")
+
+
+def the_machine(logbook: Logbook, name: str | None = None) -> Machine | None:
+    """The machine of that name, or the only one; None where none is described."""
+    if name is not None:
+        return kept.machine(logbook, name)
+    machines = kept.machines(logbook)
+    return _the_only(machines, "machine") if machines else None
+
+
+def the_lawns(logbook: Logbook, names: Sequence[str] = ()) -> tuple[Lawn, ...]:
+    """The lawns of those names in that order, or all; InputError for an unknown name or an empty logbook."""
+    if names:
+        return tuple(kept.lawn(logbook, name) for name in names)
+    lawns = kept.lawns(logbook)
+    if not lawns:
+        raise InputError("no lawn is described yet", mend="describe one with its name and area")
+    return lawns
+
+
+def described_names(logbook: Logbook, kind: str) -> tuple[str, ...]:
+    """Names of all lawns, packs, machines or meters; `kind` is the word in the singular."""
+    if kind == "meter":
+        return tuple(kept.meters(logbook))
+    found: Sequence[Lawn | Pack | Machine] = {"lawn": kept.lawns, "pack": kept.packs, "machine": kept.machines}[kind](
+        logbook
+    )
+    return tuple(each.name for each in found)
+
+
+def _the_only(found: Sequence[Described], kind: str) -> Described:
+    if not found:
+        raise InputError(f"no {kind} is described yet", mend=f"describe the {kind} first")
+    if len(found) > 1:
+        raise InputError(f"which {kind} is not said", mend=f"name one of {', '.join(each.name for each in found)}")
+    return found[0]

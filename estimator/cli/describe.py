@@ -1,0 +1,153 @@
+"""Commands that describe lawns, packs, machines and meters, and what happened to them."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import Annotated
+
+import typer
+
+from estimator.cli.options import Logbook, lawn_names, machine_names, meter_names, pack_names
+
+app = typer.Typer(rich_markup_mode=None, no_args_is_help=True, help="Describe a lawn, a pack, a machine or a meter.")
+
+
+@app.command("lawn")
+def lawn(
+    name: Annotated[str, typer.Argument(autocompletion=lawn_names, help="What you call it.")],
+    area: Annotated[str, typer.Option("--area", help="Mown area: 420 (m²), '0.1 acre', '4500 sqft'.")],
+    logbook: Logbook = None,
+) -> None:
+    """Describe a lawn by its name and area; again to change it.
+
+    Example: mowcharge describe lawn "apple rows" --area 420
+    """
+    from estimator.answers.amounts import area_m2
+    from estimator.descriptions import Lawn
+    from estimator.logbook import keep_lawn, open_logbook
+
+    described = Lawn(name, area_m2=area_m2(area))
+    with open_logbook(logbook) as book:
+        keep_lawn(book, described)
+    typer.echo(f"lawn {name}: {described.area_m2:.0f} m²")
+
+
+@app.command("pack")
+def pack(
+    name: Annotated[str, typer.Argument(autocompletion=pack_names, help="What you call it.")],
+    chemistry: Annotated[str, typer.Option("--chemistry", help="nmc, nca, lco, lfp or lead_acid.")],
+    series: Annotated[int, typer.Option("--series", help="Cells in series (a 12 V lead-acid block counts 6).")],
+    capacity_ah: Annotated[float, typer.Option("--ah", help="Rated capacity [Ah] of the whole pack.")],
+    cut_off_v: Annotated[float, typer.Option("--cut-off", help="Voltage [V] at which the motor is stopped.")],
+    current_limit_a: Annotated[
+        float | None, typer.Option("--limit", help="Highest current [A] that controller or management allows.")
+    ] = None,
+    string_ah: Annotated[
+        float | None, typer.Option("--string-ah", help="Capacity [Ah] of one parallel string, if you build packs.")
+    ] = None,
+    resistance_ohm: Annotated[
+        float | None, typer.Option("--ohm", help="Resistance [ohm] of the whole pack, if you measured it.")
+    ] = None,
+    hold_s: Annotated[float, typer.Option("--hold", help="Seconds under the cut-off before the motor stops.")] = 1.0,
+    logbook: Logbook = None,
+) -> None:
+    """Describe a pack by its rated values; again to change it.
+
+    Example: mowcharge describe pack "green crate" --chemistry nmc --series 13 --ah 10 --cut-off 39
+    """
+    from estimator.descriptions import Pack
+    from estimator.logbook import keep_pack, open_logbook
+
+    described = Pack(
+        chemistry=chemistry, series=series, capacity_ah=capacity_ah, cut_off_v=cut_off_v, name=name, hold_s=hold_s,
+        current_limit_a=current_limit_a, string_ah=string_ah, resistance_ohm=resistance_ohm,
+    )  # fmt: skip
+    with open_logbook(logbook) as book:
+        keep_pack(book, described)
+    typer.echo(f"pack {name}: {chemistry}, {series} in series, {capacity_ah:g} Ah, cut-off {cut_off_v:g} V")
+
+
+@app.command("machine")
+def machine(
+    name: Annotated[str, typer.Argument(autocompletion=machine_names, help="What you call it.")],
+    width: Annotated[str | None, typer.Option("--width", help="Cutting width: '43 cm', '17 in'.")] = None,
+    pace: Annotated[str | None, typer.Option("--pace", help="Walking pace: 1.1 (m/s), '4 km/h', '2.5 mph'.")] = None,
+    motor: Annotated[str | None, typer.Option("--motor", help="Rated power of the motor: 1200 (W), '1.5 kW'.")] = None,
+    logbook: Logbook = None,
+) -> None:
+    """Describe a machine; again to change what is given and keep the rest.
+
+    Example: mowcharge describe machine "cylinder mower" --width "43 cm" --motor 1200
+    """
+    from estimator.answers.amounts import length_m, pace_m_s, power_w
+    from estimator.descriptions import Machine
+    from estimator.logbook import keep_machine, machines, open_logbook
+
+    with open_logbook(logbook) as book:
+        before = next((each for each in machines(book) if each.name == name), Machine(name))
+        described = replace(
+            before,
+            cutting_width_m=before.cutting_width_m if width is None else length_m(width, "width"),
+            pace_m_s=before.pace_m_s if pace is None else pace_m_s(pace),
+            motor_rated_w=before.motor_rated_w if motor is None else power_w(motor),
+        )
+        keep_machine(book, described)
+    known = (
+        ("cut {:.0f} cm", described.cutting_width_m and described.cutting_width_m * 100),
+        ("pace {:.2f} m/s", described.pace_m_s),
+        ("motor {:.0f} W", described.motor_rated_w),
+    )
+    typer.echo(f"machine {name}: " + (", ".join(form.format(value) for form, value in known if value) or "no figures"))
+
+
+@app.command("meter")
+def meter(
+    name: Annotated[str, typer.Argument(autocompletion=meter_names, help="What you call it.")],
+    current_zero_a: Annotated[float | None, typer.Option("--zero-a", min=0, help="How far the zero may be off [A].")] = None,
+    current_gain: Annotated[
+        float | None, typer.Option("--current-percent", min=0, max=50, help="Accuracy of the current [% of reading].")
+    ] = None,
+    voltage_zero_v: Annotated[float | None, typer.Option("--zero-v", min=0, help="How far volts may be off [V].")] = None,
+    voltage_gain: Annotated[
+        float | None, typer.Option("--voltage-percent", min=0, max=50, help="Accuracy of the voltage [% of reading].")
+    ] = None,
+    logbook: Logbook = None,
+) -> None:
+    """Describe a meter by the accuracy in its leaflet.
+
+    Example: mowcharge describe meter "shed clamp" --current-percent 2 --zero-a 0.1
+    """
+    from estimator.logbook import keep_meter, meters, open_logbook
+
+    # JCGM 100, 4.3.7: a leaflet's limits are taken as the half-width of a rectangular distribution
+    root3 = 3**0.5
+    given = {
+        "current_zero_a": current_zero_a and current_zero_a / root3,
+        "current_gain": current_gain and current_gain / 100 / root3,
+        "voltage_zero_v": voltage_zero_v and voltage_zero_v / root3,
+        "voltage_gain": voltage_gain and voltage_gain / 100 / root3,
+    }
+    with open_logbook(logbook) as book:
+        plain = {**meters(book).get(name, {}), **{key: value for key, value in given.items() if value is not None}}
+        keep_meter(book, name, plain)
+    typer.echo(f"meter {name}: " + (", ".join(f"{key} {value:.3g}" for key, value in plain.items() if isinstance(value, float)) or "no figures"))
+
+
+@app.command("care")
+def care(
+    day: Annotated[str, typer.Argument(help="The day, such as 2025-06-20.")],
+    words: Annotated[str, typer.Argument(help="What was done, such as 'blades sharpened'.")] = "blades sharpened",
+    machine: Annotated[str | None, typer.Option("--machine", autocompletion=machine_names, help="Which machine.")] = None,
+    logbook: Logbook = None,
+) -> None:
+    """Note a day of blade care, so that mows before and after can be told apart.
+
+    Example: mowcharge describe care 2025-06-20 "reel lapped" --machine "cylinder mower"
+    """
+    from estimator.answers.names import the_machine
+    from estimator.answers.keeping import note_care
+    from estimator.logbook import open_logbook
+
+    with open_logbook(logbook) as book:
+        kept = note_care(book, day, words, the_machine(book, machine))
+    typer.echo(kept)
