@@ -1,0 +1,48 @@
+"""The charge of a pack along a log, with its band."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+import pandas as pd
+
+from estimator.descriptions import Pack
+from estimator.fitting import pack_prior as prior
+from estimator.fitting.fitted_pack import as_fitted
+from estimator.fitting.log_fit import START, ZERO_A, charge_along, fit_log
+from estimator.fitting.pack_fit import drifted, posterior
+from estimator.fitting.start_charge import start_prior
+from estimator.fitting.trace import trace_of
+
+if TYPE_CHECKING:
+    from estimator.importer.log import Log
+
+_SIDE = 1.6448536269514722  # standard normal quantile of 0.95
+
+
+def charge_curve(
+    log: Log, fitted: Pack, start_charge: float | None = None, *, temperature_c: float | None = None
+) -> pd.DataFrame:
+    """Usable charge 0..1 along the log.
+
+    start_charge : usable charge at the first reading; None works it out from the voltage
+    Returns a DataFrame with time_s [s], charge, and low and high of the 90 % band, one row per reading.
+    """
+    known = drifted(as_fitted(fitted))
+    trace = trace_of(log, temperature_c)
+    found = fit_log(known, trace, start_prior(known, trace, start_charge))
+    after = posterior(found)
+    own = charge_along(found.mean, after, trace.drawn_ah, trace.drawn_h)
+    capacity = after.rated.capacity_ah * np.exp(found.mean[prior.CAPACITY])
+    true_drawn = trace.drawn_ah - found.mean[ZERO_A] * trace.drawn_h
+    slopes = np.stack([true_drawn / capacity, np.ones_like(own), trace.drawn_h / capacity], axis=1)
+    which = [prior.CAPACITY, START, ZERO_A]
+    std = (
+        np.sqrt(np.einsum("ni,ij,nj->n", slopes, found.covariance[np.ix_(which, which)], slopes))
+        / after.usable
+    )
+    charge = 1.0 - (1.0 - own) / after.usable
+    return pd.DataFrame(
+        {"time_s": trace.time_s, "charge": charge, "low": charge - _SIDE * std, "high": charge + _SIDE * std}
+    )

@@ -1,0 +1,100 @@
+"""Minutes left: the pack as it stands, run forward under the load to come until the cut-off."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from estimator.descriptions import Pack
+from estimator.fitting.fitted_pack import as_fitted
+from estimator.fitting.log_fit import fit_log
+from estimator.fitting.pack_draws import draw_now
+from estimator.fitting.pack_fit import drifted, posterior
+from estimator.fitting.start_charge import start_prior
+from estimator.fitting.trace import trace_of
+from estimator.importer.log import Log
+from estimator.predictor.future_load import even_power, repeated, resampled
+from estimator.predictor.simulation import simulate
+
+if TYPE_CHECKING:
+    from estimator.fitting.profile import LoadProfile
+
+LONGEST_H = 24.0
+
+
+@dataclass(frozen=True)
+class MinutesLeft:
+    """Minutes until the motor stops.
+
+    minutes : median of the simulated futures [min]
+    low, high : band [min] that holds the truth with probability `level`
+    charge : usable charge now (median)
+    mean_power_w : mean power [W] of the load to come
+    monte_carlo_min : standard error [min] of `minutes` from the finite number of draws
+    """
+
+    minutes: float
+    low: float
+    high: float
+    level: float
+    charge: float
+    mean_power_w: float
+    monte_carlo_min: float
+
+
+def minutes_left(
+    log: Log,
+    fitted: Pack,
+    start_charge: float | None = None,
+    load: LoadProfile | Log | None = None,
+    level: float = 0.90,
+    *,
+    draws: int = 4000,
+    seed: int = 1,
+    temperature_c: float | None = None,
+) -> MinutesLeft:
+    """Minutes left at the end of `log` with the pack `fitted`.
+
+    start_charge : usable charge 0..1 at the log's first reading; None works it out from the voltage
+    load : None goes on as in the log so far; a LoadProfile draws from it; a Log is followed exactly, then repeated
+    level : probability that the band should hold
+    """
+    rng = np.random.default_rng(seed)
+    known = drifted(as_fitted(fitted))
+    trace = trace_of(log, temperature_c)
+    found = fit_log(known, trace, start_prior(known, trace, start_charge))
+    after = posterior(found)
+    pack = draw_now(found, after, draws, rng)
+    step_s = 1.0
+    horizon = int(LONGEST_H * 3600 / step_s)
+    if isinstance(load, Log):
+        power = even_power(load, step_s)
+        mean_w = float(power.mean())
+        coming = repeated(power, horizon)
+    elif load is not None:
+        from estimator.fitting.load_draws import draw_power
+
+        power = draw_power(load, draws, int(8 * 3600), rng, step_s=step_s)
+        mean_w = float(power.mean())
+        coming = iter([power])
+    else:
+        power = even_power(log, step_s)
+        mean_w = float(power.mean())
+        coming = resampled(power, draws, horizon, int(180 / step_s), 0.05, rng)
+    futures = simulate(pack, coming, step_s, cut_off_v=fitted.cut_off_v, hold_s=fitted.hold_s)
+    left = np.minimum(futures.end_s, LONGEST_H * 3600) / 60
+    low, middle, high = np.quantile(left, [(1 - level) / 2, 0.5, (1 + level) / 2])
+    # standard error of a median: 1/(2 f sqrt(n)), with the density f from the middle fifth
+    near = np.quantile(left, [0.4, 0.6])
+    error = float((near[1] - near[0]) / 0.2 * 0.5 / np.sqrt(draws))
+    return MinutesLeft(
+        minutes=float(middle),
+        low=float(low),
+        high=float(high),
+        level=level,
+        charge=float(np.median(pack.charge)),
+        mean_power_w=mean_w,
+        monte_carlo_min=error,
+    )
