@@ -96,3 +96,15 @@ def next_mow(values: Sequence[float], level: float = LEVEL) -> Band:
     spread = math.sqrt((_MOW_SPREAD_WEIGHT * MOW_SPREAD**2 + float(((logs - mean) ** 2).sum())) / freedom)
     half = float(stdtrit(freedom, (1 + level) / 2)) * spread * math.sqrt(1 + 1 / n)
     return Band(math.exp(mean), math.exp(mean - half), math.exp(mean + half))
+
+
+def draws_of(band: Band, n: int, rng: np.random.Generator, level: float = LEVEL) -> NDArray[np.float64]:
+    """Draws (n,) of a positive figure with this band, log-normal to either side.
+
+    >>> draws_of(Band(2.0, 2.0, 2.0), 2, np.random.default_rng(0)).tolist()
+    [2.0, 2.0]
+    """
+    z = rng.standard_normal(n)
+    wide = float(ndtri((1 + level) / 2))
+    up, down = math.log(band.high / band.value) / wide, math.log(band.value / band.low) / wide
+    return np.asarray(band.value * np.exp(np.where(z > 0, up, down) * z), dtype=np.float64)

@@ -21,7 +21,7 @@ LEAD_ACID = (
 WIRING = (
     "This is a loss calculation and no approval. How much current a cable, fuse, plug or switch may carry is "
     "decided by its maker's data, its insulation and surroundings, and your local code; ask a licensed "
-    "person where you are not sure. Fuse the cable close to the battery, with a fuse rated for its DC voltage."
+    "person where you are not sure. Fuse the cable close to the battery, with a fuse rated for its DC volts."
 )
 FUSES = (
     "Take the battery off before you change a fuse. A fuse protects the cable: fit none above what the cable "

@@ -30,8 +30,9 @@ NEC_STRANDED_OHM_PER_KFT = {
 
 IEC_CLASS_5_OHM_PER_KM = {
     0.5: (39.0, 40.1), 0.75: (26.0, 26.7), 1.0: (19.5, 20.0), 1.5: (13.3, 13.7), 2.5: (7.98, 8.21),
-    4.0: (4.95, 5.09), 6.0: (3.30, 3.39), 10.0: (1.91, 1.95), 16.0: (1.21, 1.24), 25.0: (0.780, 0.795), 35.0: (0.554, 0.565),
-    50.0: (0.386, 0.393), 70.0: (0.272, 0.277), 95.0: (0.206, 0.210), 120.0: (0.161, 0.164),
+    4.0: (4.95, 5.09), 6.0: (3.30, 3.39), 10.0: (1.91, 1.95), 16.0: (1.21, 1.24), 25.0: (0.780, 0.795),
+    35.0: (0.554, 0.565), 50.0: (0.386, 0.393), 70.0: (0.272, 0.277),
+    95.0: (0.206, 0.210), 120.0: (0.161, 0.164),
 }  # fmt: skip
 """IEC 60228 class 5 at 20 °C: plain, metal-coated [ohm/km], by section [mm²]."""
 
@@ -41,8 +42,8 @@ class WireSize:
     """A size that is sold.
 
     area_mm2 : nominal section of copper
-    ohm_per_km : one conductor at 20 °C; the value is the table's figure for plain wire, low is ideal copper of
-        the nominal section, high the table's figure for tinned wire
+    ohm_per_km : one conductor at 20 °C; the value is the table's figure for plain wire, low is ideal copper
+        of the nominal section, high the table's figure for tinned wire
     """
 
     name: str
@@ -84,27 +85,22 @@ def wire_size(text: str) -> WireSize:
     >>> wire_size("10 AWG").area_mm2, wire_size("6 mm2").ohm_per_km.value
     (5.26..., 3.3)
     """
-    found = re.fullmatch(
-        r"(?:awg\s*)?([0-9]+(?:[.,][0-9]+)?|[1-4]/0|0{1,4})\s*(awg|ga|gauge|mm2|mm²|sqmm|mm\^2)?",
-        text.strip().lower(),
-    )
-    if not found or not (found[2] or text.strip().lower().startswith("awg")):
-        raise InputError(f"wire size {text!r} is not understood", mend='write it as "10 AWG" or "6 mm2"')
-    number = found[1].replace(",", ".")
-    if found[2] in ("mm2", "mm²", "sqmm", "mm^2"):
-        for area in IEC_CLASS_5_OHM_PER_KM:
-            if number.count("/") == 0 and float(number) == area:
-                return _metric(area)
-        raise InputError(
-            f"{text.strip()} is not a size of IEC 60228",
-            mend="choose one of " + ", ".join(f"{area:g}" for area in IEC_CLASS_5_OHM_PER_KM),
-        )
-    gauge = f"{len(number)}/0" if set(number) == {"0"} else number
-    if gauge not in NEC_STRANDED_OHM_PER_KFT:
-        raise InputError(
-            f"{gauge} AWG is not in the table", mend="choose one of " + ", ".join(NEC_STRANDED_OHM_PER_KFT)
-        )
-    return _awg(gauge)
+    words = text.strip().lower()
+    if metric := re.fullmatch(r"([0-9]+(?:[.,][0-9]+)?)\s*(?:mm2|mm²|mm\^2|sqmm)", words):
+        area = float(metric[1].replace(",", "."))
+        if area in IEC_CLASS_5_OHM_PER_KM:
+            return _metric(area)
+        known = ", ".join(f"{each:g}" for each in IEC_CLASS_5_OHM_PER_KM)
+        raise InputError(f"{area:g} mm² is not a size in the table", mend=f"choose one of {known}")
+    if gauge := re.fullmatch(r"(?:awg\s*)?([0-9]/0|[0-9]+)(?:\s*(?:awg|ga|gauge))?", words):
+        if words == gauge[1]:
+            raise InputError(f"wire size {text!r} has no unit", mend='write it as "10 AWG" or "6 mm2"')
+        number = f"{len(gauge[1])}/0" if set(gauge[1]) == {"0"} else gauge[1]
+        if number in NEC_STRANDED_OHM_PER_KFT:
+            return _awg(number)
+        known = ", ".join(NEC_STRANDED_OHM_PER_KFT)
+        raise InputError(f"{number} AWG is not a size in the table", mend=f"choose one of {known}")
+    raise InputError(f"wire size {text!r} is not understood", mend='write it as "10 AWG" or "6 mm2"')
 
 
 def sizes(system: str) -> tuple[WireSize, ...]:

@@ -1,4 +1,4 @@
-"""What the feed cable between pack and controller costs: volts, watt hours and minutes of the measured load."""
+"""What the feed cable between pack and controller costs: volts, Wh and minutes of the measured load."""
 
 from __future__ import annotations
 

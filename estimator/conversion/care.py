@@ -1,0 +1,175 @@
+"""Whether idle power and energy per area rise since the blades were last seen to, and what that suggests.
+
+Idle power rises when the bearings run dry or a reel is set hard against its bed knife; energy per area rises
+when blunt blades tear the grass. Both are hints to go and look (common practice), never a diagnosis.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date
+
+import numpy as np
+from scipy.special import stdtrit
+
+from estimator.conversion import cautions
+from estimator.conversion.bands import LEVEL
+from estimator.errors import InputError
+
+WORTH_A_LOOK = 0.05
+"""A rise of this part is worth a look; less does not show in the minutes."""
+FEWEST_MOWS = 4
+CUTTERS = ("reel", "rotary")
+
+
+@dataclass(frozen=True)
+class Trend:
+    """Change of a figure from the first to the last mow since the last care, as a part of the first.
+
+    change, low, high : 0.10 is 10 % more; the band is central, 90 %
+    real : the whole band lies above or below no change
+    mows : how many were compared
+    """
+
+    name: str
+    change: float
+    low: float
+    high: float
+    real: bool
+    mows: int
+    days: float
+    sentence: str
+
+
+@dataclass(frozen=True)
+class Suggestion:
+    """Something to look at, with its evidence."""
+
+    look_at: str
+    evidence: str
+
+
+@dataclass(frozen=True)
+class CareAdvice:
+    """Trends since the last blade care (None where there are too few mows) and what they suggest."""
+
+    idle: Trend | None
+    energy: Trend | None
+    since: date | None
+    suggestions: tuple[Suggestion, ...]
+    verdict: str
+    assumptions: tuple[str, ...]
+    cautions: tuple[str, ...]
+
+
+def care_advice(
+    days: Sequence[date],
+    idle_w: Sequence[float | None],
+    wh_per_m2: Sequence[float | None],
+    *,
+    blade_care: Sequence[date] = (),
+    cutter: str = "reel",
+) -> CareAdvice:
+    """What the mows since the last blade care say about blades and bearings.
+
+    days : date of each mow
+    idle_w : power [W] with the blades turning free, None where a mow does not show it
+    wh_per_m2 : energy per area [Wh/m²], best after allowing for growth and moisture; None where unknown
+    blade_care : dates on which the blades were sharpened, lapped or adjusted
+    cutter : "reel" or "rotary"
+
+    >>> days = [date(2026, 5, each) for each in (2, 9, 16, 23, 30)]
+    >>> advice = care_advice(days, [150.0, 161.0, 168.0, 181.0, 189.0], [0.140, 0.142, 0.138, 0.141, 0.140])
+    >>> advice.idle.real, advice.energy.real
+    (True, False)
+    >>> advice.suggestions[0].look_at
+    'bearings, and whether the reel touches the bed knife too hard'
+    """
+    if not len(days) == len(idle_w) == len(wh_per_m2):
+        raise InputError(
+            f"{len(days)} dates stand beside {len(idle_w)} idle powers and {len(wh_per_m2)} energies",
+            mend="give one of each a mow, None where unknown",
+        )
+    if cutter not in CUTTERS:
+        raise InputError(f"cutter {cutter!r} is not known", mend=f"choose one of {', '.join(CUTTERS)}")
+    past = [each for each in blade_care if days and each <= max(days)]
+    since = max(past, default=None)
+    idle = _trend("idle power", days, idle_w, since)
+    energy = _trend("energy per area", days, wh_per_m2, since)
+    suggestions = _suggestions(idle, energy, cutter)
+    return CareAdvice(
+        idle=idle,
+        energy=energy,
+        since=since,
+        suggestions=suggestions,
+        verdict=_verdict(idle, energy, suggestions),
+        assumptions=(
+            "each figure changes evenly in time, by the same part each day",
+            "wet or long grass raises the energy too: figures that do not allow for it may mislead",
+        ),
+        cautions=(cautions.BLADES,),
+    )
+
+
+def _trend(
+    name: str, days: Sequence[date], values: Sequence[float | None], since: date | None
+) -> Trend | None:
+    pairs = [
+        (day.toordinal(), math.log(value))
+        for day, value in zip(days, values, strict=True)
+        if value is not None and math.isfinite(value) and value > 0 and (since is None or day > since)
+    ]
+    if len(pairs) < FEWEST_MOWS or len({day for day, _ in pairs}) < 3:
+        return None
+    day, log = np.array(sorted(pairs), dtype=float).T
+    span = float(day[-1] - day[0])
+    x = (day - day.mean()) / span
+    slope = float((x * log).sum() / (x * x).sum())
+    left = log - log.mean() - slope * x
+    freedom = log.size - 2
+    error = math.sqrt(float((left**2).sum()) / freedom / float((x * x).sum()))
+    half = float(stdtrit(freedom, (1 + LEVEL) / 2)) * error
+    change, low, high = (math.expm1(each) for each in (slope, slope - half, slope + half))
+    real = low > 0 or high < 0
+    ends = f"{low:+.0%} to {high:+.0%}".replace("%", " %")
+    said = f"{change:+.0%}".replace("%", " %")
+    sentence = (
+        f"{name} changed by {said} ({ends}) over {log.size} mows in {span:.0f} days"
+        f"{'' if real else ', which is not more than the mows differ anyway'}"
+    )
+    return Trend(name, change, low, high, real, int(log.size), span, sentence)
+
+
+def _rises(trend: Trend | None) -> bool:
+    return trend is not None and trend.low > 0 and trend.change >= WORTH_A_LOOK
+
+
+def _suggestions(idle: Trend | None, energy: Trend | None, cutter: str) -> tuple[Suggestion, ...]:
+    reel = cutter == "reel"
+    said = []
+    if idle is not None and _rises(idle):
+        touching = "bearings, and whether the reel touches the bed knife too hard"
+        spinning = "bearings, and grass packed around the blade's shaft"
+        said.append(Suggestion(touching if reel else spinning, idle.sentence))
+    if energy is not None and _rises(energy):
+        edge = (
+            "the cutting edges: lapping the reel and setting it to the bed knife"
+            if reel
+            else "sharpening the blade"
+        )
+        said.append(Suggestion(edge, energy.sentence))
+    return tuple(said)
+
+
+def _verdict(idle: Trend | None, energy: Trend | None, suggestions: Sequence[Suggestion]) -> str:
+    if idle is None and energy is None:
+        return f"Too few mows since the last blade care: a trend needs {FEWEST_MOWS} on three days."
+    if not suggestions:
+        return "Nothing in the mows since the last blade care asks for a look; your eyes and ears still may."
+    return (
+        "Perhaps worth a look: "
+        + "; ".join(f"{each.look_at} ({each.evidence})" for each in suggestions)
+        + "."
+    )

@@ -1,0 +1,82 @@
+"""The course of a charge in closed form: constant current, then a current falling with what is missing.
+
+A resistance in front of an open-circuit voltage that rises evenly near the top lets the current at the
+charger's voltage fall in proportion to the missing charge, so the taper is an exponential in time. It ends at
+full, where the current has fallen to a known part of the bulk current.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+Figures = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class ChargeCourse:
+    """One charge (or n possible ones, arrays (n,)).
+
+    missing_ah : missing from full [Ah] at the start
+    knee_ah : missing from full [Ah] where the constant current ends
+    fill_a : what the constant current adds [Ah per hour]
+    last : the current at full as a part of the constant current, between 0 and 1
+
+    >>> course = ChargeCourse(np.array([6.0]), np.array([1.0]), np.array([2.0]), np.array([0.1]))
+    >>> bulk_hours(course).tolist(), taper_hours(course).round(3).tolist()
+    ([2.5], [1.279])
+    """
+
+    missing_ah: Figures
+    knee_ah: Figures
+    fill_a: Figures
+    last: Figures
+
+    @property
+    def past_ah(self) -> Figures:
+        """How far past full [Ah] the falling current points, so that it is `last` of the bulk at full."""
+        return self.knee_ah * self.last / (1 - self.last)
+
+    @property
+    def time_constant_h(self) -> Figures:
+        return (self.knee_ah + self.past_ah) / self.fill_a
+
+
+def bulk_hours(course: ChargeCourse) -> Figures:
+    """Hours at constant current."""
+    return np.maximum(course.missing_ah - course.knee_ah, 0.0) / course.fill_a
+
+
+def taper_hours(course: ChargeCourse) -> Figures:
+    """Hours at falling current, to full."""
+    return _falling(course, np.minimum(course.missing_ah, course.knee_ah), np.zeros_like(course.missing_ah))
+
+
+def hours_to(course: ChargeCourse, left_ah: float) -> Figures:
+    """Hours until only `left_ah` [Ah] are missing; 0 where no more is missing at the start."""
+    bulk = np.maximum(course.missing_ah - np.maximum(course.knee_ah, left_ah), 0.0) / course.fill_a
+    start = np.minimum(course.missing_ah, course.knee_ah)
+    return np.asarray(bulk + _falling(course, start, np.minimum(left_ah, start)), dtype=np.float64)
+
+
+def gained_ah(course: ChargeCourse, hours: float) -> Figures:
+    """Charge [Ah] that so many hours put back, at most what was missing.
+
+    >>> course = ChargeCourse(np.array([6.0]), np.array([1.0]), np.array([2.0]), np.array([0.1]))
+    >>> gained_ah(course, 1.0).tolist(), gained_ah(course, 24.0).tolist()
+    ([2.0], [6.0])
+    """
+    bulk = bulk_hours(course)
+    start = np.minimum(course.missing_ah, course.knee_ah)
+    falling = np.exp(-np.maximum(hours - bulk, 0.0) / course.time_constant_h)
+    left = np.maximum((start + course.past_ah) * falling - course.past_ah, 0.0)
+    return np.asarray(
+        np.where(hours <= bulk, course.fill_a * hours, course.missing_ah - left), dtype=np.float64
+    )
+
+
+def _falling(course: ChargeCourse, start_ah: Figures, end_ah: Figures) -> Figures:
+    past = course.past_ah
+    return np.asarray(course.time_constant_h * np.log((start_ah + past) / (end_ah + past)), dtype=np.float64)

@@ -1,0 +1,220 @@
+"""How long a charger takes after today's mowing, and what a break between lawns gives back."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from estimator.conversion import cautions
+from estimator.conversion.bands import Band, draws_of, of_draws
+from estimator.conversion.charge_course import ChargeCourse, bulk_hours, gained_ah, hours_to, taper_hours
+from estimator.descriptions import Pack
+from estimator.errors import InputError
+
+_DRAWS = 4000
+_MOST_KNEE = 0.6
+CHARGER_EFFICIENCY = (0.82, 0.93)
+"""What a charger passes on of the energy from the socket: common practice."""
+
+
+@dataclass(frozen=True)
+class _Habit:
+    """How a chemistry charges and how that differs (low, high): common practice, see the tests for checks.
+
+    charge_cell_v, mowing_cell_v : mean cell voltage while charging and while mowing
+    knee : charge missing where the constant current ends, per 1/h of charge rate
+    end_rate : rate [1/h] at which the charger stops
+    kept : charge kept of the charge put in
+    high_rate : charge rate [1/h] above which the maker should be asked
+    """
+
+    charge_cell_v: tuple[float, float]
+    mowing_cell_v: float
+    knee: tuple[float, float]
+    end_rate: tuple[float, float]
+    kept: tuple[float, float]
+    high_rate: float
+
+
+_LITHIUM_ION = _Habit((3.78, 3.92), 3.6, (0.12, 0.40), (0.02, 0.08), (0.99, 1.0), 1.0)
+_HABITS = {
+    "nmc": _LITHIUM_ION,
+    "nca": _LITHIUM_ION,
+    "lco": _LITHIUM_ION,
+    "lfp": _Habit((3.33, 3.45), 3.2, (0.03, 0.15), (0.02, 0.08), (0.99, 1.0), 1.0),
+    "lead_acid": _Habit((2.20, 2.35), 1.95, (1.0, 2.5), (0.01, 0.03), (0.80, 0.92), 0.25),
+}
+
+
+@dataclass(frozen=True)
+class Charger:
+    """A charger by what it gives to the pack: watts [W] or amps [A].
+
+    >>> Charger(watts=240.0).watts
+    240.0
+    """
+
+    watts: float | None = None
+    amps: float | None = None
+
+    def __post_init__(self) -> None:
+        given = self.watts if self.amps is None else self.amps
+        if (self.watts is None) == (self.amps is None):
+            raise InputError("the charger needs watts or amps", mend="give one of the two")
+        if given is None or not (math.isfinite(given) and given > 0):
+            raise InputError(f"the charger gives {given}", mend="give a number above zero")
+
+
+@dataclass(frozen=True)
+class Refill:
+    """From what was used to full.
+
+    minutes : altogether, of which `bulk_minutes` at constant current and `taper_minutes` at falling current
+    minutes_to_90 : until 90 % charge; 0 where the pack holds that already
+    pack_wh, mains_wh : energy into the pack, and from the socket
+    """
+
+    minutes: Band
+    bulk_minutes: Band
+    taper_minutes: Band
+    minutes_to_90: Band
+    pack_wh: Band
+    mains_wh: Band
+    charger_a: Band
+    charge_before: float
+    assumptions: tuple[str, ...]
+    cautions: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class BreakCharge:
+    """What a break gives back: charge, energy for mowing, minutes of mowing (None without a load)."""
+
+    ah: Band
+    wh: Band
+    mowing_minutes: Band | None
+    charge_before: float
+    charge_after: Band
+    assumptions: tuple[str, ...]
+    cautions: tuple[str, ...]
+
+
+def refill(pack: Pack, used_ah: float, charger: Charger, *, used_ah_std: float = 0.0) -> Refill:
+    """Minutes and energy to refill a pack after `used_ah` [Ah], known to `used_ah_std`, were taken.
+
+    >>> pack = Pack(chemistry="nmc", series=13, capacity_ah=10.0, cut_off_v=39.0)
+    >>> answer = refill(pack, 6.0, Charger(amps=2.0))
+    >>> round(answer.minutes.value / 60, 1), answer.minutes.low < answer.minutes.value < answer.minutes.high
+    (3.2, True)
+    """
+    draws = _draw(pack, used_ah, used_ah_std, charger)
+    course = draws.course
+    pack_wh = course.missing_ah / draws.kept * draws.charge_v
+    return Refill(
+        minutes=of_draws(60 * (bulk_hours(course) + taper_hours(course))),
+        bulk_minutes=of_draws(60 * bulk_hours(course)),
+        taper_minutes=of_draws(60 * taper_hours(course)),
+        minutes_to_90=of_draws(60 * hours_to(course, 0.1 * pack.capacity_ah)),
+        pack_wh=of_draws(pack_wh),
+        mains_wh=of_draws(pack_wh / draws.efficiency),
+        charger_a=of_draws(draws.amps),
+        charge_before=1 - used_ah / pack.capacity_ah,
+        assumptions=_assumptions(pack),
+        cautions=_cautions(pack, draws),
+    )
+
+
+def break_gives(
+    pack: Pack,
+    used_ah: float,
+    charger: Charger,
+    minutes: float,
+    *,
+    used_ah_std: float = 0.0,
+    mowing_w: Band | None = None,
+) -> BreakCharge:
+    """What charging during a break of so many minutes gives back, after `used_ah` [Ah] were taken.
+
+    mowing_w : typical power [W] while mowing; with it the energy is told as minutes too
+
+    >>> pack = Pack(chemistry="nmc", series=13, capacity_ah=10.0, cut_off_v=39.0)
+    >>> round(break_gives(pack, 6.0, Charger(amps=2.0), 30.0).ah.value, 2)
+    1.0
+    """
+    if not minutes >= 0:
+        raise InputError(f"the break lasts {minutes} minutes", mend="give minutes from zero up")
+    draws = _draw(pack, used_ah, used_ah_std, charger)
+    gained = gained_ah(draws.course, minutes / 60)
+    wh = gained * _HABITS[pack.chemistry].mowing_cell_v * pack.series
+    powers = None if mowing_w is None else draws_of(mowing_w, _DRAWS, np.random.default_rng(9))
+    return BreakCharge(
+        ah=of_draws(gained),
+        wh=of_draws(wh),
+        mowing_minutes=None if powers is None else of_draws(60 * wh / powers),
+        charge_before=1 - used_ah / pack.capacity_ah,
+        charge_after=of_draws(1 - (draws.course.missing_ah - gained) / pack.capacity_ah),
+        assumptions=_assumptions(pack),
+        cautions=_cautions(pack, draws),
+    )
+
+
+@dataclass(frozen=True)
+class _ChargeDraws:
+    """Many possible packs and chargers for the same charge; arrays (n,)."""
+
+    course: ChargeCourse
+    amps: NDArray[np.float64]
+    charge_v: NDArray[np.float64]
+    kept: NDArray[np.float64]
+    efficiency: NDArray[np.float64]
+
+
+def _draw(pack: Pack, used_ah: float, used_ah_std: float, charger: Charger) -> _ChargeDraws:
+    if not (math.isfinite(used_ah) and used_ah >= 0):
+        raise InputError(f"{used_ah} Ah were used", mend="give Ah from zero up")
+    if used_ah > 1.1 * pack.capacity_ah:
+        raise InputError(
+            f"{used_ah:g} Ah were used, but pack {pack.name} holds {pack.capacity_ah:g} Ah",
+            mend="charge in between, or mend the pack's capacity",
+        )
+    rng, habit = np.random.default_rng(8), _HABITS[pack.chemistry]
+    used = used_ah + used_ah_std * rng.standard_normal(_DRAWS)
+    charge_v = rng.uniform(*habit.charge_cell_v, _DRAWS) * pack.series
+    kept = rng.uniform(*habit.kept, _DRAWS)
+    amps = (
+        charger.watts / charge_v if charger.watts is not None else np.full(_DRAWS, charger.amps, dtype=float)
+    )
+    rate = amps / pack.capacity_ah
+    course = ChargeCourse(
+        missing_ah=np.clip(used, 0.0, pack.capacity_ah),
+        knee_ah=pack.capacity_ah * np.minimum(rate * rng.uniform(*habit.knee, _DRAWS), _MOST_KNEE),
+        fill_a=amps * kept,
+        last=np.minimum(rng.uniform(*habit.end_rate, _DRAWS) / rate, 0.99),
+    )
+    return _ChargeDraws(course, amps, charge_v, kept, rng.uniform(*CHARGER_EFFICIENCY, _DRAWS))
+
+
+def _assumptions(pack: Pack) -> tuple[str, ...]:
+    habit = _HABITS[pack.chemistry]
+    kept, passed = (
+        f"{low:.0%} to {high:.0%}".replace("%", " %") for low, high in (habit.kept, CHARGER_EFFICIENCY)
+    )
+    return (
+        "constant current first, then a current that falls with what is missing (common practice)",
+        f"{kept} of the charge put in is kept; the charger passes on {passed} of what the socket gives",
+        "the charger gives what its label says, and nothing is waited for cooling or balancing",
+    )
+
+
+def _cautions(pack: Pack, draws: _ChargeDraws) -> tuple[str, ...]:
+    said = cautions.for_pack(pack.chemistry)
+    rate = float(np.median(draws.amps)) / pack.capacity_ah
+    if rate > _HABITS[pack.chemistry].high_rate:
+        said += (
+            f"This charger gives {rate:.1f} times the pack's capacity per hour, a lot for its chemistry "
+            "(common practice): the maker's highest charging current decides.",
+        )
+    return said

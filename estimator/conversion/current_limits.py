@@ -1,0 +1,180 @@
+"""Measured current peaks by duration beside the limits of fuse, battery management and controller."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from estimator.conversion import cautions
+from estimator.conversion.bands import Band, next_mow, of_meter
+from estimator.conversion.load_trace import LoadTrace
+from estimator.errors import InputError
+
+DURATIONS_S = (1.0, 5.0, 30.0)
+
+
+@dataclass(frozen=True)
+class Limit:
+    """A limit as its maker states it: so many amps [A] for so many seconds [s]; None for a steady current.
+
+    >>> Limit("fuse", 40.0).seconds is None
+    True
+    """
+
+    name: str
+    amps: float
+    seconds: float | None = None
+
+    def __post_init__(self) -> None:
+        if not self.amps > 0:
+            raise InputError(f"limit {self.name} is {self.amps} A", mend="give amps above zero")
+        if self.seconds is not None and not self.seconds > 0:
+            raise InputError(
+                f"limit {self.name} lasts {self.seconds} s", mend="give seconds above zero, or none if steady"
+            )
+
+
+@dataclass(frozen=True)
+class Peak:
+    """The highest current held for a duration; `seconds` None is the whole mow.
+
+    measured_a : highest of all mows, root-mean-square over the duration, with the meter's uncertainty
+    next_mow_a : where the same figure of the next mow is expected
+    """
+
+    seconds: float | None
+    measured_a: Band
+    next_mow_a: Band
+
+
+@dataclass(frozen=True)
+class LimitCheck:
+    """A limit beside the peak of the same duration.
+
+    room_a : limit minus measured peak, negative where the measurement is above the limit
+    used : measured peak as a part of the limit
+    exceeded : the measured peak is above the limit
+    """
+
+    limit: Limit
+    peak: Peak
+    room_a: float
+    used: float
+    exceeded: bool
+    sentence: str
+
+
+@dataclass(frozen=True)
+class CurrentLimits:
+    """Peaks by duration, every limit beside its peak, and the one that is closest (None without limits)."""
+
+    peaks: tuple[Peak, ...]
+    checks: tuple[LimitCheck, ...]
+    closest: LimitCheck | None
+    verdict: str
+    assumptions: tuple[str, ...]
+    cautions: tuple[str, ...]
+
+
+def current_limits(
+    mows: Sequence[LoadTrace], limits: Sequence[Limit] = (), *, clamp_highest_a: float | None = None
+) -> CurrentLimits:
+    """Measured peaks over 1, 5 and 30 s and over the whole mow, beside the limits that the user gives.
+
+    A peak is the highest root-mean-square current over the duration, because heat in a fuse and in a cell
+    goes with the square. It is never below what was held throughout, by which battery management trips.
+
+    mows : one measured load a mow
+    clamp_highest_a : what the clamp's MAX hold caught [A]; where above the log it counts as the 1 s peak
+
+    >>> load = LoadTrace([10.0] * 100 + [40.0] * 5 + [10.0] * 100, [48.0] * 205)
+    >>> answer = current_limits([load], [Limit("fuse", 30.0), Limit("battery management", 45.0, 5.0)])
+    >>> [round(peak.measured_a.value, 1) for peak in answer.peaks]
+    [40.0, 40.0, 18.7, 11.7]
+    >>> answer.closest.limit.name, answer.closest.room_a
+    ('battery management', 5.0)
+    """
+    if not mows:
+        raise InputError("no mow was given for the limits", mend="give the load of at least one")
+    peaks = tuple(_peak(mows, seconds, clamp_highest_a) for seconds in (*DURATIONS_S, None))
+    checks = tuple(_check(limit, _peak(mows, limit.seconds, clamp_highest_a)) for limit in limits)
+    closest = max(checks, key=lambda check: check.used, default=None)
+    return CurrentLimits(
+        peaks=peaks,
+        checks=checks,
+        closest=closest,
+        verdict=_verdict(checks, closest),
+        assumptions=_assumptions(mows, limits, clamp_highest_a),
+        cautions=(cautions.FUSES, cautions.LITHIUM),
+    )
+
+
+def highest_rms(current_a: NDArray[np.float64], step_s: float, seconds: float | None) -> float:
+    """Highest root-mean-square [A] over any stretch of so many seconds; over everything where None.
+
+    >>> round(highest_rms(np.array([0.0, 3.0, 4.0, 0.0]), 1.0, 2.0), 4)
+    3.5355
+    """
+    squares = np.square(np.maximum(current_a, 0.0))
+    width = squares.size if seconds is None else min(max(round(seconds / step_s), 1), squares.size)
+    sums = np.concatenate(([0.0], np.cumsum(squares)))
+    return float(np.sqrt(max(float((sums[width:] - sums[:-width]).max()), 0.0) / width))
+
+
+def _peak(mows: Sequence[LoadTrace], seconds: float | None, clamp_highest_a: float | None) -> Peak:
+    each = [highest_rms(mow.current_a, mow.step_s, seconds) for mow in mows]
+    worst = mows[int(np.argmax(each))]
+    highest = max(each)
+    if clamp_highest_a is not None and seconds is not None and seconds <= 1.0:
+        highest = max(highest, clamp_highest_a)
+        each = [*each[:-1], max(each[-1], clamp_highest_a)] if clamp_highest_a > max(each) else each
+    seen = [max(value, 1e-6) for value in each]
+    return Peak(seconds, of_meter(highest, worst.current_gain, worst.current_zero_a), next_mow(seen))
+
+
+def _check(limit: Limit, peak: Peak) -> LimitCheck:
+    measured = peak.measured_a
+    room = limit.amps - measured.value
+    lasting = "over the whole mow" if limit.seconds is None else f"over {limit.seconds:g} s"
+    where = f"{abs(room):.1f} A ({abs(room) / limit.amps:.0%}) {'below' if room >= 0 else 'above'}".replace(
+        "%", " %"
+    )
+    sentence = (
+        f"{limit.name} {limit.amps:g} A: measured {measured.value:.1f} A {lasting} ({measured.low:.1f} to "
+        f"{measured.high:.1f} A by the meter), {where} the limit; the next mow is expected between "
+        f"{peak.next_mow_a.low:.0f} and {peak.next_mow_a.high:.0f} A."
+    )
+    return LimitCheck(limit, peak, room, measured.value / limit.amps, room < 0, sentence)
+
+
+def _verdict(checks: Sequence[LimitCheck], closest: LimitCheck | None) -> str:
+    if closest is None:
+        return "No limits were given; the measured peaks stand alone."
+    above = [check.limit.name for check in checks if check.exceeded]
+    if above:
+        return f"The measured current was above the limit of: {', '.join(above)}. {closest.sentence}"
+    return f"Closest: {closest.sentence}"
+
+
+def _assumptions(
+    mows: Sequence[LoadTrace], limits: Sequence[Limit], clamp_highest_a: float | None
+) -> tuple[str, ...]:
+    said = []
+    finest = max(mow.finest_s for mow in mows)
+    shortest = min([*DURATIONS_S, *(limit.seconds for limit in limits if limit.seconds is not None)])
+    if finest > shortest:
+        said.append(
+            f"the readings are {finest:g} s apart: peaks shorter than that are not seen, and the figures for "
+            "shorter durations are too low"
+        )
+    longest = max([*DURATIONS_S, *(limit.seconds for limit in limits if limit.seconds is not None)])
+    if any(mow.minutes * 60 < longest for mow in mows):
+        said.append(f"a mow shorter than {longest:g} s counts with its whole length")
+    if clamp_highest_a is not None:
+        said.append(f"the clamp's highest reading of {clamp_highest_a:g} A counts as held for 1 s")
+    if len(mows) == 1:
+        said.append("one mow only: the spread to the next one is assumed, not measured")
+    return tuple(said)

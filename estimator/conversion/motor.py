@@ -1,0 +1,144 @@
+"""What the motor is asked for, beside its rating and the old engine's."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from estimator.conversion import cautions
+from estimator.conversion.bands import Band, inverse, next_mow, of_meter, product
+from estimator.conversion.current_limits import highest_rms
+from estimator.conversion.load_trace import LoadTrace
+from estimator.errors import InputError
+
+WATTS_PER_HORSEPOWER = 745.6999
+"""Horsepower of 550 ft·lbf/s, NIST SP 811 (2008), appendix B.8."""
+EFFICIENCY = Band(0.80, 0.68, 0.88)
+"""Shaft power over battery power of a brushless motor with its controller at part load: common practice."""
+IDLE_QUANTILE = 0.05
+
+
+@dataclass(frozen=True)
+class MotorLoad:
+    """Electrical power [W] at the pack, and what it means for the motor.
+
+    idle_w, typical_w, peak_w : running free, mean while mowing, highest second; the peak's band is the
+        meter's, the others cover the next mow
+    shaft_w : typical power at the shaft
+    loading, peak_loading : shaft power, typical and at the peak, as a part of the rating; None without one
+    engine_w : the old engine's rating, None where not given
+    of_engine : typical shaft power as a part of the engine's rating
+    loaded_60_w, loaded_80_w : rating of a motor that the typical mow would have loaded to 60 % and to 80 %
+    """
+
+    idle_w: Band
+    typical_w: Band
+    peak_w: Band
+    shaft_w: Band
+    loading: Band | None
+    peak_loading: Band | None
+    engine_w: float | None
+    of_engine: Band | None
+    loaded_60_w: Band
+    loaded_80_w: Band
+    verdict: str
+    assumptions: tuple[str, ...]
+    sources: tuple[str, ...]
+    cautions: tuple[str, ...]
+
+
+def motor_load(
+    mows: Sequence[LoadTrace],
+    *,
+    rated_w: float | None = None,
+    engine_hp: float | None = None,
+    idle_w: float | None = None,
+) -> MotorLoad:
+    """Measured power beside the motor's rating and the old engine's horsepower.
+
+    mows : one measured load a mow
+    rated_w : the motor's rating [W] at the shaft
+    idle_w : power [W] with the blades turning free, where measured; else the lowest 5 % of running
+
+    >>> load = LoadTrace([5.0] * 60 + [15.0] * 540 + [30.0] * 5, [48.0] * 605)
+    >>> answer = motor_load([load], rated_w=1500.0, engine_hp=3.5)
+    >>> round(answer.engine_w), round(answer.idle_w.value), round(answer.peak_w.value)
+    (2610, 240, 1440)
+    >>> round(answer.loading.value, 2), round(answer.loaded_80_w.value)
+    (0.36, 678)
+    """
+    if not mows:
+        raise InputError("no mow was given for the motor", mend="give the load of at least one")
+    for what, value in (("rating", rated_w), ("idle power", idle_w)):
+        if value is not None and not value > 0:
+            raise InputError(f"the motor's {what} is {value} W", mend="give watts above zero")
+    if engine_hp is not None and not engine_hp > 0:
+        raise InputError(f"the old engine has {engine_hp} hp", mend="give horsepower above zero")
+    typical = next_mow([_typical(mow) for mow in mows])
+    idle = _as_measured(idle_w, mows[0]) if idle_w is not None else next_mow([_idle(mow) for mow in mows])
+    shaft = product(typical, EFFICIENCY)
+    peak = _as_measured(max(highest_rms(mow.power_w, mow.step_s, 1.0) for mow in mows), mows[0])
+    engine_w = None if engine_hp is None else engine_hp * WATTS_PER_HORSEPOWER
+    loading = None if rated_w is None else shaft.times(1 / rated_w)
+    at_60, at_80 = shaft.times(1 / 0.6), shaft.times(1 / 0.8)
+    return MotorLoad(
+        idle_w=idle,
+        typical_w=typical,
+        peak_w=peak,
+        shaft_w=shaft,
+        loading=loading,
+        peak_loading=None if rated_w is None else product(peak, EFFICIENCY).times(1 / rated_w),
+        engine_w=engine_w,
+        of_engine=None if engine_w is None else shaft.times(1 / engine_w),
+        loaded_60_w=at_60,
+        loaded_80_w=at_80,
+        verdict=_verdict(loading, at_60, at_80, rated_w, peak),
+        assumptions=(
+            f"shaft power is {EFFICIENCY.value:.0%} of battery power, {EFFICIENCY.low:.0%} to "
+            f"{EFFICIENCY.high:.0%} (common practice)".replace("%", " %"),
+            "an engine's rating is its best at full throttle; a motor seldom needs as much (common practice)",
+        ),
+        sources=("NIST SP 811 (2008), appendix B.8 (horsepower)",),
+        cautions=(cautions.MOTOR, cautions.BLADES),
+    )
+
+
+def battery_w_for(shaft_w: float) -> Band:
+    """Battery power [W] that a shaft power asks for.
+
+    >>> round(battery_w_for(800.0).value)
+    1000
+    """
+    return inverse(EFFICIENCY).times(shaft_w)
+
+
+def _typical(mow: LoadTrace) -> float:
+    running = mow.power_w[mow.running()]
+    if not running.size:
+        raise InputError("the motor never runs in this log", mend="take a log that shows it mowing")
+    return float(running.mean())
+
+
+def _idle(mow: LoadTrace) -> float:
+    return float(np.quantile(mow.power_w[mow.running()], IDLE_QUANTILE))
+
+
+def _as_measured(watts: float, mow: LoadTrace) -> Band:
+    return of_meter(watts, mow.current_gain, mow.current_zero_a * float(mow.voltage_v.mean()))
+
+
+def _verdict(loading: Band | None, at_60: Band, at_80: Band, rated_w: float | None, peak: Band) -> str:
+    smaller = (
+        f"a motor rated {at_80.value:.0f} to {at_60.value:.0f} W would be loaded 60 to 80 % on a typical mow "
+        f"({at_80.low:.0f} to {at_60.high:.0f} W with the spread from mow to mow and the motor's efficiency)"
+    )
+    if loading is None or rated_w is None:
+        return f"{smaller[0].upper()}{smaller[1:]}."
+    share = f"{loading.value:.0%} ({loading.low:.0%} to {loading.high:.0%})".replace("%", " %")
+    over = EFFICIENCY.value * peak.value / at_80.value
+    return (
+        f"A typical mow loads the {rated_w:.0f} W motor to {share} of its rating; {smaller}. "
+        f"The highest second asked for {over:.1f} times the smaller one's rating."
+    )

@@ -1,0 +1,113 @@
+"""Money: electricity per mow, season and 1,000 m², against petrol at the user's own price and consumption."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from estimator.conversion.bands import Band
+from estimator.errors import InputError
+
+
+@dataclass(frozen=True)
+class Cost:
+    """Money per mow, season and 1,000 m², in the currency of the prices; None where it cannot be told."""
+
+    per_mow: Band
+    per_season: Band | None
+    per_1000_m2: Band | None
+
+
+@dataclass(frozen=True)
+class RunningCost:
+    """Electricity, petrol where the user gave its figures, and what a season saves (negative: costs more)."""
+
+    electricity: Cost
+    petrol: Cost | None
+    saved_per_season: Band | None
+    mains_kwh_per_season: Band | None
+    assumptions: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class Petrol:
+    """What the petrol machine took: price per litre, and litres per mow or per hour.
+
+    >>> Petrol(price_per_l=1.8, l_per_hour=0.9).l_per_mow_of(minutes=40.0)
+    0.6
+    """
+
+    price_per_l: float
+    l_per_mow: float | None = None
+    l_per_hour: float | None = None
+
+    def __post_init__(self) -> None:
+        if (self.l_per_mow is None) == (self.l_per_hour is None):
+            raise InputError("petrol needs litres per mow or per hour", mend="give one of the two")
+        for what in ("price_per_l", "l_per_mow", "l_per_hour"):
+            value = getattr(self, what)
+            if value is not None and not value >= 0:
+                raise InputError(f"petrol {what} is {value}", mend="give a number from zero up")
+
+    def l_per_mow_of(self, minutes: float | None) -> float:
+        """Litres that a mow of so many minutes took."""
+        if self.l_per_mow is not None:
+            return self.l_per_mow
+        if minutes is None or self.l_per_hour is None:
+            raise InputError(
+                "litres per hour need the minutes of a mow", mend="give the minutes, or litres per mow"
+            )
+        return self.l_per_hour * minutes / 60
+
+
+def running_cost(
+    mains_wh: Band,
+    price_per_kwh: float,
+    *,
+    area_m2: float | None = None,
+    mows_per_season: float | None = None,
+    petrol: Petrol | None = None,
+    minutes: float | None = None,
+) -> RunningCost:
+    """Money for mowing.
+
+    mains_wh : energy [Wh] from the socket per mow (`refill(...).mains_wh`)
+    area_m2 : mown in that mow [m²]; minutes : its length, where petrol is given in litres per hour
+
+    >>> answer = running_cost(Band(250.0, 200.0, 300.0), 0.30, area_m2=500.0, mows_per_season=20,
+    ...                       petrol=Petrol(price_per_l=1.80, l_per_mow=0.5))
+    >>> answer.electricity.per_mow.value, answer.electricity.per_1000_m2.value
+    (0.075, 0.15)
+    >>> round(answer.saved_per_season.low, 2)
+    16.2
+    """
+    for what, value in (("price per kWh", price_per_kwh), ("mows per season", mows_per_season)):
+        if value is not None and not value >= 0:
+            raise InputError(f"{what} is {value}", mend="give a number from zero up")
+    if area_m2 is not None and not area_m2 > 0:
+        raise InputError(f"the mown area is {area_m2} m²", mend="give a number above zero")
+    electricity = _cost(mains_wh.times(price_per_kwh / 1000), area_m2, mows_per_season)
+    fuel = saved = None
+    if petrol is not None:
+        money = petrol.l_per_mow_of(minutes) * petrol.price_per_l
+        fuel = _cost(Band(money, money, money), area_m2, mows_per_season)
+        if mows_per_season is not None:
+            mow = electricity.per_mow
+            saved = Band(*(mows_per_season * (money - each) for each in (mow.value, mow.high, mow.low)))
+    return RunningCost(
+        electricity=electricity,
+        petrol=fuel,
+        saved_per_season=saved,
+        mains_kwh_per_season=None if mows_per_season is None else mains_wh.times(mows_per_season / 1000),
+        assumptions=(
+            "energy only: the wear of the pack, oil, spark plugs and repairs are not counted",
+            "the band is that of the electricity; petrol is taken as given",
+        ),
+    )
+
+
+def _cost(per_mow: Band, area_m2: float | None, mows: float | None) -> Cost:
+    return Cost(
+        per_mow=per_mow,
+        per_season=None if mows is None else per_mow.times(mows),
+        per_1000_m2=None if area_m2 is None else per_mow.times(1000 / area_m2),
+    )
