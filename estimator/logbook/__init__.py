@@ -3,7 +3,10 @@
 from estimator.logbook import add_mow, keep_lawn, mows, open_logbook
 """
 
+from estimator.logbook.backup import backup, restore
 from estimator.logbook.changes import Change, history
+from estimator.logbook.checking import CheckReport, check
+from estimator.logbook.copying import fingerprint
 from estimator.logbook.derived import derived_of, derived_of_mows, forget_derived, keep_derived
 from estimator.logbook.described import (
     keep_lawn,
@@ -20,7 +23,8 @@ from estimator.logbook.described import (
     packs,
 )
 from estimator.logbook.events import Event, events_of, keep_event, remove_event
-from estimator.logbook.files import KeptFile, bytes_of, log_of
+from estimator.logbook.export import ExportReport, export, import_, readings_csv
+from estimator.logbook.files import KeptFile, bytes_of, log_of, mend_bytes
 from estimator.logbook.handle import Logbook
 from estimator.logbook.mow_records import (
     MowRecord,
@@ -33,22 +37,31 @@ from estimator.logbook.mow_records import (
     restore_mow,
 )
 from estimator.logbook.opening import default_place, open_logbook
+from estimator.logbook.salvage import SalvageReport, salvage
 
 __all__ = [
     "Change",
+    "CheckReport",
     "Event",
+    "ExportReport",
     "KeptFile",
     "Logbook",
     "MowRecord",
+    "SalvageReport",
     "add_mow",
+    "backup",
     "bytes_of",
+    "check",
     "default_place",
     "derived_of",
     "derived_of_mows",
     "edit_mow",
     "events_of",
+    "export",
+    "fingerprint",
     "forget_derived",
     "history",
+    "import_",
     "keep_derived",
     "keep_event",
     "keep_lawn",
@@ -60,6 +73,7 @@ __all__ = [
     "log_of",
     "machine",
     "machines",
+    "mend_bytes",
     "meter",
     "meters",
     "mow",
@@ -68,7 +82,10 @@ __all__ = [
     "pack",
     "packs",
     "purge_mow",
+    "readings_csv",
     "remove_event",
     "remove_mow",
+    "restore",
     "restore_mow",
+    "salvage",
 ]

@@ -2,10 +2,8 @@
 
 from __future__ import annotations
 
-import bz2
 import hashlib
-import zlib
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -14,16 +12,12 @@ import sqlalchemy as sa
 from estimator.errors import InputError, LogbookError
 from estimator.logbook.changes import insert_summed
 from estimator.logbook.handle import Logbook
+from estimator.logbook.packing import packed, unpacked
+from estimator.logbook.sums import row_sum
 from estimator.logbook.tables import file_bytes, files, mows
 
 if TYPE_CHECKING:
     from estimator.importer.log import Log
-
-_UNPACK: dict[str, Callable[[bytes], bytes]] = {
-    "plain": bytes,
-    "zlib": zlib.decompress,
-    "bz2": bz2.decompress,
-}
 
 
 @dataclass(frozen=True)
@@ -37,25 +31,25 @@ class KeptFile:
 
 @dataclass(frozen=True)
 class PackedFile:
-    """A file ready to be kept: packed by the codec where that makes it smaller."""
+    """A file ready to be kept: packed where that makes it smaller."""
 
     file: KeptFile
     codec: str
-    packed: bytes
+    data: bytes
 
 
 def pack_file(name: str, data: bytes) -> PackedFile:
     """Checksum and pack the bytes of a file.
 
-    >>> packed = pack_file("mow.csv", b"time,amps\\n" * 100)
-    >>> packed.file.size, packed.codec, len(packed.packed) < 100
+    >>> ready = pack_file("mow.csv", b"time,amps\\n" * 100)
+    >>> ready.file.size, ready.codec, len(ready.data) < 100
     (1000, 'bz2', True)
     """
     if not data:
         raise InputError("the file is empty", file=name, mend="export it from the meter again")
     tidy = name.replace("\\", "/").rsplit("/", 1)[-1].encode("utf-8", "replace").decode().replace("\0", "")
     kept = KeptFile(tidy or "unnamed", len(data), hashlib.sha256(data).hexdigest())
-    squeezed = bz2.compress(data, 9)
+    squeezed = packed("bz2", data)
     if len(squeezed) < len(data):
         return PackedFile(kept, "bz2", squeezed)
     return PackedFile(kept, "plain", data)
@@ -86,35 +80,35 @@ def refuse_known(connection: sa.Connection, file: KeptFile) -> None:
 
 def put_files(connection: sa.Connection, mow_id: int, packed_files: Sequence[PackedFile]) -> None:
     """Insert the files of a mow inside a transaction that is already open."""
-    for position, packed in enumerate(packed_files):
-        refuse_known(connection, packed.file)
+    for position, ready in enumerate(packed_files):
+        refuse_known(connection, ready.file)
         file_id = insert_summed(
             connection,
             files,
             {
                 "mow_id": mow_id,
                 "position": position,
-                "name": packed.file.name,
-                "size": packed.file.size,
-                "sha256": packed.file.sha256,
-                "codec": packed.codec,
+                "name": ready.file.name,
+                "size": ready.file.size,
+                "sha256": ready.file.sha256,
+                "codec": ready.codec,
             },
         )
-        connection.execute(sa.insert(file_bytes).values(file_id=file_id, packed=packed.packed))
+        connection.execute(sa.insert(file_bytes).values(file_id=file_id, packed=ready.data))
 
 
-def unpack(where: str, name: str, mow_id: int, codec: str, sha256: str, packed: bytes | None) -> bytes:
+def unpack(where: str, name: str, mow_id: int, codec: str, sha256: str, data: bytes | None) -> bytes:
     """The bytes as uploaded; LogbookError unless their checksum is that of the upload."""
     try:
-        data = _UNPACK[codec](packed) if packed is not None else None
-    except (OSError, ValueError, EOFError, KeyError, zlib.error):
-        data = None
-    if data is None or hashlib.sha256(data).hexdigest() != sha256:
+        whole = unpacked(codec, data) if data is not None else None
+    except ValueError:
+        whole = None
+    if whole is None or hashlib.sha256(whole).hexdigest() != sha256:
         raise LogbookError(
             f"{where}: the bytes of {name} (mow {mow_id}) are damaged",
-            mend="restore a backup, or remove the mow and upload its file again",
+            mend="restore a backup, or mend them with the same file",
         )
-    return data
+    return whole
 
 
 def bytes_of(book: Logbook, mow_id: int) -> list[tuple[str, bytes]]:
@@ -145,3 +139,27 @@ def log_of(book: Logbook, mow_id: int) -> Log:
     from estimator.logbook.mow_records import mow
 
     return read_bytes(bytes_of(book, mow_id), **mow(book, mow_id).decisions)
+
+
+def mend_bytes(book: Logbook, name: str, data: bytes) -> int:
+    """Put the bytes of a known file back where the kept ones are damaged or lost; returns its mow's number.
+
+    Raises InputError for bytes whose checksum belongs to no mow.
+    """
+    ready = pack_file(name, data)
+    with book.writing() as connection:
+        row = (
+            connection.execute(sa.select(files).where(files.c.sha256 == ready.file.sha256))
+            .mappings()
+            .one_or_none()
+        )
+        if row is None:
+            raise InputError(
+                "belongs to no mow of the logbook", file=ready.file.name, mend="add it as a new mow"
+            )
+        values = {**row, "codec": ready.codec}
+        values["sum"] = row_sum(files, values)
+        connection.execute(sa.update(files).where(files.c.id == row["id"]).values(**values))
+        connection.execute(sa.delete(file_bytes).where(file_bytes.c.file_id == row["id"]))
+        connection.execute(sa.insert(file_bytes).values(file_id=row["id"], packed=ready.data))
+        return int(row["mow_id"])

@@ -3,16 +3,15 @@
 from __future__ import annotations
 
 import json
-import sqlite3
 from collections.abc import Callable
-from contextlib import closing
 from datetime import UTC, datetime
 from pathlib import Path
 
 import sqlalchemy as sa
 
 from estimator.errors import LogbookError
-from estimator.logbook.handle import Logbook, in_one_line
+from estimator.logbook.copying import copy_sqlite
+from estimator.logbook.handle import Logbook
 from estimator.logbook.sums import row_sum
 from estimator.logbook.tables import SCHEMA_VERSION, about, metadata
 
@@ -40,7 +39,7 @@ def migrate(book: Logbook) -> None:
             mend="copy it to a folder of your own",
         )
     if book.path is not None:
-        copy_file(book.path, backup_name(book.path, version_of(book)))
+        copy_sqlite(book.path, backup_name(book.path, version_of(book)))
     with book.writing() as connection:
         version = _version(connection, book.where)  # another process may have been first
         if book.path is None and version < SCHEMA_VERSION:
@@ -55,24 +54,6 @@ def backup_name(path: Path, version: int) -> Path:
     """Where the copy of an older file goes, such as logbook.version-1.2026-05-01T091407.sqlite."""
     stamp = datetime.now(UTC).strftime("%Y-%m-%dT%H%M%S")
     return path.with_name(f"{path.stem}.version-{version}.{stamp}{path.suffix}")
-
-
-def copy_file(source: Path, target: Path) -> None:
-    """Copy an SQLite file as it is at one moment, also while others write to it."""
-    half = target.with_name(f".{target.name}.half")
-    try:
-        half.unlink(missing_ok=True)
-        with (
-            in_one_line(str(target)),
-            closing(sqlite3.connect(source)) as old,
-            closing(sqlite3.connect(half)) as new,
-        ):
-            old.backup(new)
-        half.replace(target)
-    except OSError as error:
-        raise LogbookError(f"no backup can be made at {target} ({error.strerror or error})") from error
-    finally:
-        half.unlink(missing_ok=True)
 
 
 def _copy_schema(connection: sa.Connection, version: int) -> None:

@@ -83,6 +83,8 @@ def add_mow(
     if not files:
         raise InputError("a mow has no file", mend="give one file, or two of two meters")
     packed_files = [pack_file(name, data) for name, data in files]
+    if len({packed.file.sha256 for packed in packed_files}) < len(packed_files):
+        raise InputError("the same file is given twice", file=files[0][0], mend="give it once")
     values = _values(
         {
             "lawn": lawn, "grass": grass or Grass(), "pack": pack, "machine": machine, "started": started,
@@ -99,7 +101,7 @@ def add_mow(
         put_files(connection, mow_id, packed_files)
         for kind, (version, plain) in (derived or {}).items():
             put_derived(connection, f"mow {mow_id}", kind, str(version), plain)
-        keep_change(connection, f"mow {mow_id}", "added")
+        keep_change(connection, f"mow {mow_id}", "added", None, values)
     return _record(
         book.where, {**values, "id": mow_id}, tuple(packed.file for packed in packed_files), check=False
     )
@@ -268,7 +270,7 @@ def _mark(book: Logbook, mow_id: int, removed: str | None, what: str) -> None:
             raise InputError(f"mow {mow_id} is {state}", mend="look at its history")
         _update(connection, {**row, "removed": removed})
         forget_summaries(connection)
-        keep_change(connection, f"mow {mow_id}", what)
+        keep_change(connection, f"mow {mow_id}", what, {"removed": row["removed"]}, {"removed": removed})
 
 
 def _files_of(connection: sa.Connection, mow_id: int | None) -> dict[int, tuple[KeptFile, ...]]:

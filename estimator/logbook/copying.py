@@ -1,0 +1,103 @@
+"""Copy whole logbooks row by row, and say whether two hold the same."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import sqlite3
+import zlib
+from collections.abc import Iterator
+from contextlib import closing
+from itertools import islice
+from pathlib import Path
+from typing import Any
+
+import sqlalchemy as sa
+
+from estimator.errors import LogbookError
+from estimator.logbook.handle import Logbook, in_one_line
+from estimator.logbook.packing import unpacked
+from estimator.logbook.sums import canonical
+from estimator.logbook.tables import NUMBERED, changes, derived, file_bytes, files, metadata
+
+_BATCH = 100
+
+
+def rows_of(connection: sa.Connection, table: sa.Table) -> Iterator[dict[str, Any]]:
+    """The rows of a table in the order of its key, without holding them all."""
+    chosen = sa.select(table).order_by(*table.primary_key.columns)
+    result = connection.execution_options(yield_per=_BATCH).execute(chosen)
+    for row in result.mappings():
+        yield dict(row)
+
+
+def copy_rows(source: sa.Connection, target: sa.Connection) -> None:
+    """Replace everything in the target by what the source holds, within the target's transaction."""
+    for table in reversed(metadata.sorted_tables):
+        target.execute(sa.delete(table))
+    for table in metadata.sorted_tables:
+        rows = rows_of(source, table)
+        while some := list(islice(rows, _BATCH)):
+            target.execute(sa.insert(table), some)
+    number_on(target)
+
+
+def number_on(connection: sa.Connection) -> None:
+    """Go on numbering after the highest number ever given, also after rows came in with theirs."""
+    subjects = connection.scalars(
+        sa.select(changes.c.subject).distinct().where(changes.c.subject.like("mow %"))
+    )
+    named = max((int(subject.removeprefix("mow ")) for subject in subjects), default=0)
+    for table in NUMBERED:
+        last = connection.scalar(sa.select(sa.func.max(table.c.id))) or 0
+        last = max(last, named) if table.name == "mows" else last
+        if connection.dialect.name == "postgresql":
+            sequence = sa.func.setval(
+                sa.func.pg_get_serial_sequence(table.name, "id"), max(last, 1), sa.literal(last > 0)
+            )
+            connection.execute(sa.select(sequence))
+        else:
+            connection.exec_driver_sql("DELETE FROM sqlite_sequence WHERE name = ?", (table.name,))
+            connection.exec_driver_sql(
+                "INSERT INTO sqlite_sequence(name, seq) VALUES (?, ?)", (table.name, last)
+            )
+
+
+def fingerprint(book: Logbook) -> str:
+    """SHA-256 over all that a logbook holds; two logbooks with the same one hold the same.
+
+    How bytes are packed does not count, only what they unpack to.
+    """
+    total = hashlib.sha256()
+    with book.reading() as connection:
+        codecs = dict(connection.execute(sa.select(files.c.id, files.c.codec)).tuples().all())
+        for table in metadata.sorted_tables:
+            for row in rows_of(connection, table):
+                if table is derived:
+                    row["packed"] = json.loads(zlib.decompress(row["packed"]))
+                elif table is file_bytes:
+                    row["packed"] = hashlib.sha256(
+                        unpacked(codecs[row["file_id"]], row["packed"])
+                    ).hexdigest()
+                total.update(canonical([table.name, row]).encode() + b"\n")
+    return total.hexdigest()
+
+
+def copy_sqlite(source: Path, target: Path) -> None:
+    """Copy an SQLite file as it is at one moment, also while others write; the copy is whole or not there."""
+    half = target.with_name(f".{target.name}.half")
+    try:
+        half.unlink(missing_ok=True)
+        with (
+            in_one_line(str(source)),
+            closing(sqlite3.connect(source)) as old,
+            closing(sqlite3.connect(half)) as new,
+        ):
+            old.backup(new)
+        half.replace(target)
+    except OSError as error:
+        raise LogbookError(
+            f"{target} cannot be made ({error.strerror or error})", mend="choose another"
+        ) from error
+    finally:
+        half.unlink(missing_ok=True)

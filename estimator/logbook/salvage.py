@@ -1,0 +1,226 @@
+"""Keep what can still be read of a damaged logbook file, in a new one; nothing is taken over unverified."""
+
+from __future__ import annotations
+
+import bz2
+import hashlib
+import json
+import sqlite3
+import zlib
+from collections.abc import Iterator, Mapping
+from contextlib import closing
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+
+import sqlalchemy as sa
+
+from estimator.errors import InputError
+from estimator.logbook.copying import number_on
+from estimator.logbook.handle import Logbook
+from estimator.logbook.opening import make_sqlite, sqlite_engine
+from estimator.logbook.pages import found_rows
+from estimator.logbook.sums import row_sum, with_sum
+from estimator.logbook.tables import (
+    SUMMED,
+    changes,
+    events,
+    file_bytes,
+    files,
+    lawns,
+    machines,
+    metadata,
+    mows,
+    packs,
+)
+
+
+@dataclass(frozen=True)
+class SalvageReport:
+    """What was kept, and in sentences what was lost or put together from the history."""
+
+    mows: int
+    files: int
+    notes: tuple[str, ...]
+
+
+@dataclass
+class _Finds:
+    rows: dict[str, dict[Any, dict[str, Any]]] = field(default_factory=lambda: {t.name: {} for t in SUMMED})
+    blobs: dict[int, bytes] = field(default_factory=dict)
+    notes: list[str] = field(default_factory=list)
+
+
+def salvage(source: str | Path, target: str | Path) -> SalvageReport:
+    """Read a damaged logbook file, row by row and then page by page, and keep in a new file all rows whose
+    checksums hold. Derived figures are left out, to be worked out anew; the damaged file stays as it is.
+
+    Uploaded bytes whose mow is lost are written beside the new file.
+    """
+    old, new = Path(source).expanduser(), Path(target).expanduser()
+    if not old.is_file():
+        raise InputError(f"{old} is no file", mend="name the damaged logbook")
+    if new.exists():
+        raise InputError(f"{new} is there already", mend="name a new file")
+    finds = _Finds()
+    for table_name, row in _by_sql(old):
+        _sort_in(finds, table_name, row)
+    for found in found_rows(old.read_bytes()):
+        _recognise(finds, found.rowid, found.cells)
+    _mend_from_history(finds)
+    make_sqlite(new)
+    with Logbook(sqlite_engine(new), str(new), new) as book, book.writing() as connection:
+        kept_files = _insert(connection, finds, new)
+        number_on(connection)
+    return SalvageReport(len(finds.rows["mows"]), kept_files, tuple(finds.notes))
+
+
+def _by_sql(path: Path) -> Iterator[tuple[str, dict[str, Any]]]:
+    """What SQLite itself still reads, with what stands in its write-ahead file."""
+    for table in (*SUMMED, file_bytes):
+        try:
+            with closing(sqlite3.connect(path)) as connection:
+                cursor = connection.execute(f"SELECT {', '.join(table.columns.keys())} FROM {table.name}")
+                for cells in cursor:
+                    yield table.name, dict(zip(table.columns.keys(), cells, strict=True))
+        except (sqlite3.Error, UnicodeDecodeError):
+            continue
+
+
+def _sort_in(finds: _Finds, table_name: str, row: dict[str, Any]) -> None:
+    if table_name == "file_bytes":
+        if isinstance(row["packed"], bytes):
+            finds.blobs.setdefault(row["file_id"], row["packed"])
+        return
+    table = metadata.tables[table_name]
+    key = next(iter(table.primary_key.columns)).name
+    if row[key] not in finds.rows[table_name] and _holds(table, row):
+        finds.rows[table_name][row[key]] = row
+
+
+def _holds(table: sa.Table, row: Mapping[str, Any]) -> bool:
+    try:
+        return bool(row["sum"] == row_sum(table, row))
+    except (TypeError, ValueError):
+        return False
+
+
+def _recognise(finds: _Finds, rowid: int, cells: tuple[Any, ...]) -> None:
+    """A row from a page belongs to the table under whose name its checksum holds."""
+    if len(cells) == 2 and cells[0] is None and isinstance(cells[1], bytes):
+        if rowid not in finds.blobs or _unpacked(finds.blobs[rowid]) is None:
+            finds.blobs[rowid] = cells[1]
+        return
+    for table in SUMMED:
+        names = table.columns.keys()
+        if len(cells) != len(names):
+            continue
+        row = dict(zip(names, cells, strict=True))
+        row |= {"id": rowid} if "id" in row else {}
+        row |= {name: float(row[name]) for name in _reals(table) if isinstance(row[name], int)}
+        _sort_in(finds, table.name, row)
+
+
+def _reals(table: sa.Table) -> list[str]:
+    return [column.name for column in table.columns if isinstance(column.type, sa.Double)]
+
+
+def _mend_from_history(finds: _Finds) -> None:
+    """Put lost descriptions and mows together from the edits that the history kept of them."""
+    told: dict[str, dict[str, Any]] = {}
+    for number in sorted(finds.rows["changes"]):
+        row = finds.rows["changes"][number]
+        if row["what"] == "purged":
+            told.pop(row["subject"], None)
+        elif row["after"] is not None:
+            told[row["subject"]] = {**told.get(row["subject"], {}), **json.loads(row["after"])}
+    for table in (lawns, packs, machines):
+        kind = table.name.removesuffix("s")
+        wanted = {row[kind] for row in finds.rows["mows"].values()} | {
+            after.get(kind) for subject, after in told.items() if subject.startswith("mow ")
+        }
+        for name in sorted({name for name in wanted if name} - set(finds.rows[table.name])):
+            plain = told.get(f"{kind} {name}")
+            if plain is not None:
+                text = json.dumps(plain, sort_keys=True, separators=(",", ":"), ensure_ascii=False)
+                row = {"name": name, "plain": text, "since": ""}
+                finds.rows[table.name][name] = with_sum(table, row)
+                finds.notes.append(f"{kind} {name!r} was put together from the history")
+    for subject, after in told.items():
+        mow_id = int(subject.removeprefix("mow ")) if subject.startswith("mow ") else 0
+        if (
+            mow_id
+            and mow_id not in finds.rows["mows"]
+            and set(after) >= set(mows.columns.keys()) - {"id", "sum"}
+        ):
+            finds.rows["mows"][mow_id] = with_sum(mows, {**after, "id": mow_id})
+            finds.notes.append(f"mow {mow_id} was put together from the history")
+
+
+def _insert(connection: sa.Connection, finds: _Finds, target: Path) -> int:
+    for table in SUMMED:
+        if table in (mows, files, events, changes):
+            continue
+        _insert_all(connection, table, finds.rows[table.name].values())
+    for mow_id, row in sorted(finds.rows["mows"].items()):
+        lost = [kind for kind in ("lawn", "pack", "machine") if _lost(finds, kind, row[kind])]
+        if lost:
+            finds.notes.append(f"mow {mow_id} is lost: nothing is left of its {lost[0]} {row[lost[0]]!r}")
+            del finds.rows["mows"][mow_id]
+    _insert_all(connection, mows, finds.rows["mows"].values())
+    kept = {
+        number: row
+        for number, row in finds.rows["events"].items()
+        if not _lost(finds, "machine", row["machine"])
+    }
+    _insert_all(connection, events, kept.values())
+    _insert_all(connection, changes, finds.rows["changes"].values())
+    return _insert_files(connection, finds, target)
+
+
+def _lost(finds: _Finds, kind: str, name: str | None) -> bool:
+    return name is not None and name not in finds.rows[f"{kind}s"]
+
+
+def _insert_all(connection: sa.Connection, table: sa.Table, rows: Any) -> None:
+    listed = list(rows)
+    if listed:
+        connection.execute(sa.insert(table), listed)
+
+
+def _insert_files(connection: sa.Connection, finds: _Finds, target: Path) -> int:
+    whole = 0
+    for file_id, row in sorted(finds.rows["files"].items()):
+        data = _unpacked(finds.blobs.get(file_id, b""))
+        if row["mow_id"] not in finds.rows["mows"]:
+            finds.notes.append(f"{row['name']} belonged to mow {row['mow_id']}, which is lost")
+            continue
+        connection.execute(sa.insert(files).values(**row))
+        if data is None or hashlib.sha256(data).hexdigest() != row["sha256"]:
+            finds.notes.append(
+                f"mow {row['mow_id']}: the bytes of {row['name']} are lost; upload the file again"
+            )
+            continue
+        connection.execute(sa.insert(file_bytes).values(file_id=file_id, packed=finds.blobs.pop(file_id)))
+        whole += 1
+    known = {row["sha256"] for row in finds.rows["files"].values() if row["mow_id"] in finds.rows["mows"]}
+    for file_id, packed in sorted(finds.blobs.items()):
+        data = _unpacked(packed)
+        if data and hashlib.sha256(data).hexdigest() not in known:
+            loose = target.with_name(f"{target.stem}-loose-file-{file_id}")
+            loose.write_bytes(data)
+            finds.notes.append(f"an uploaded file whose mow is lost was written to {loose.name}")
+    return whole
+
+
+def _unpacked(packed: bytes) -> bytes | None:
+    """What the bytes unpack to, by whichever codec; None where they are damaged."""
+    if packed[:3] == b"BZh":
+        try:
+            return bz2.decompress(packed)
+        except (OSError, ValueError):
+            return None
+    try:
+        return zlib.decompress(packed)
+    except zlib.error:
+        return packed or None
