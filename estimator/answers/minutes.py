@@ -2,9 +2,17 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, Any
 
-from estimator.answers.why import Why
+from estimator.answers.names import the_pack
+from estimator.answers.why import Part, Why
+from estimator.conversion.cautions import for_pack
+from estimator.logbook import Logbook
+
+if TYPE_CHECKING:
+    from estimator.importer.log import Log
 
 
 @dataclass(frozen=True)
@@ -42,3 +50,85 @@ class MinutesAnswer:
     ends_min: tuple[float, ...]
     notes: tuple[str, ...]
     why: Why
+
+
+@dataclass(frozen=True)
+class MinutesQuestion:
+    """A log so far (files as name and bytes) and what is known of it.
+
+    pack : its name, None if there is only one
+    start_charge : 0..1 at the first reading, None works it out from the voltage
+    lawn : go on as on this lawn usually, instead of as in the log so far
+    level : probability that the band should hold
+    """
+
+    files: tuple[tuple[str, bytes], ...]
+    pack: str | None = None
+    start_charge: float | None = None
+    temperature_c: float | None = None
+    lawn: str | None = None
+    level: float = 0.90
+    decisions: Mapping[str, Any] = field(default_factory=dict)
+
+
+def minutes_of_files(logbook: Logbook, question: MinutesQuestion) -> MinutesAnswer:
+    """Minutes left at the end of the files read so far."""
+    from estimator.importer.read import read_bytes
+
+    return minutes_of_log(logbook, read_bytes(list(question.files), **question.decisions), question)
+
+
+def minutes_of_log(logbook: Logbook, log: Log, question: MinutesQuestion) -> MinutesAnswer:
+    """Minutes left at the end of a log that is already read; `question.files` is not looked at."""
+    from estimator.answers.load import profile_of
+    from estimator.answers.pack_chain import fit_of_pack
+    from estimator.fitting.charge import charge_used
+    from estimator.predictor.charge_curve import charge_curve
+    from estimator.predictor.minutes import minutes_left
+
+    pack = fit_of_pack(logbook, the_pack(logbook, question.pack))
+    load = profile_of(logbook, only_lawn=question.lawn) if question.lawn is not None else None
+    left = minutes_left(
+        log, pack, question.start_charge, load, question.level, temperature_c=question.temperature_c
+    )
+    curve = charge_curve(log, pack, question.start_charge, temperature_c=question.temperature_c)
+    used = charge_used(log)
+    kept = _spread(len(curve))
+    trace = ChargeTrace(*(tuple(curve[name].iloc[kept].astype(float)) for name in ("time_s", "charge", "low", "high")))
+    return MinutesAnswer(
+        minutes=left.minutes,
+        low=left.low,
+        high=left.high,
+        level=question.level,
+        charge=trace.charge[-1],
+        charge_low=trace.low[-1],
+        charge_high=trace.high[-1],
+        used_ah=used.ah,
+        used_wh=used.wh,
+        measured_minutes=used.measured_s / 60,
+        pack=pack.name,
+        trace=trace,
+        ends_min=(),
+        notes=tuple(log.notes),
+        why=Why(
+            parts=(
+                Part("mean power to come", left.mean_power_w, "W", question.lawn or "as in the log so far"),
+                Part("charge now", 100 * trace.charge[-1], "%", f"{100 * trace.low[-1]:.0f} to {100 * trace.high[-1]:.0f} %"),
+                Part("pack", pack.capacity_ah, "Ah", f"± {pack.capacity_std_ah:.2g} Ah, from {pack.logs} logs"),
+                Part("cut-off", pack.cut_off_v, "V", f"counts when held for {pack.hold_s:g} s under load"),
+            ),
+            assumptions=(
+                *(() if question.start_charge is not None else ("The charge at the start was worked out from the voltage.",)),
+                *(() if question.lawn is not None else ("The mowing goes on as in the log so far.",)),
+            ),
+            sources=("Pack model: Plett, J. Power Sources 134 (2004) 252-292.",),
+            cautions=for_pack(pack.chemistry)[:1],
+        ),
+    )
+
+
+def _spread(count: int, most: int = 400) -> list[int]:
+    """Places of at most so many evenly spread rows, first and last among them."""
+    if count <= most:
+        return list(range(count))
+    return sorted({round(place * (count - 1) / (most - 1)) for place in range(most)})

@@ -1,0 +1,71 @@
+"""The command that adds a mow from meter files."""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+import typer
+
+from estimator.cli.options import (
+    Days,
+    Growth,
+    Json,
+    LawnName,
+    Logbook,
+    MachineName,
+    Moisture,
+    PackName,
+    Picture,
+    StartCharge,
+    Why,
+)
+
+
+def add(
+    files: Annotated[list[str], typer.Argument(metavar="FILE...", help="The meter's file, or two of two meters.")],
+    lawn: LawnName,
+    pack: PackName = None,
+    machine: MachineName = None,
+    moisture: Moisture = None,
+    growth_mm: Growth = None,
+    days: Days = None,
+    start_charge: StartCharge = None,
+    temperature_c: Annotated[float | None, typer.Option("--celsius", help="Air temperature [°C].")] = None,
+    started: Annotated[str | None, typer.Option("--started", help="When it began, if the files do not say.")] = None,
+    tag: Annotated[list[str] | None, typer.Option("--tag", help="A word to compare by; may be given again.")] = None,
+    meter: Annotated[list[str] | None, typer.Option("--meter", help="Which meter the files come from.")] = None,
+    decide: Annotated[
+        list[str] | None, typer.Option("--decide", metavar="NAME=VALUE", help="Overrule a decision on the files.")
+    ] = None,
+    dry_run: Annotated[bool, typer.Option("--dry-run", help="Look only; keep nothing.")] = False,
+    picture: Picture = None,
+    logbook: Logbook = None,
+    as_json: Json = False,
+    why: Why = False,
+) -> None:
+    """Add a mow from meter files, or try it without keeping it.
+
+    Example: mowcharge add 2024-05-04a.csv --lawn "apple rows" --pack "green crate" --moisture wet --dry-run
+    """
+    from estimator.answers.keeping import Circumstances, add_mow, look_at_mow
+    from estimator.cli.files import decisions, instant, read_files
+    from estimator.cli.output import busy, show
+    from estimator.descriptions import Grass
+    from estimator.logbook import open_logbook
+    from estimator.report.mow_text import mow_figures_text
+
+    said = Circumstances(
+        lawn=lawn, pack=pack, machine=machine, grass=Grass(moisture, growth_mm, days),
+        start_charge=None if start_charge is None else start_charge / 100, temperature_c=temperature_c,
+        started=instant(started), tags=tuple(tag or ()), decisions=decisions(decide),
+    )  # fmt: skip
+    content = read_files(files)
+    with open_logbook(logbook) as book, busy("reading") as progress:
+        looked = look_at_mow(book, content, said) if dry_run or picture else None
+        figures = looked.figures if looked and dry_run else add_mow(book, content, said, progress)
+    if looked is not None and picture is not None:
+        from estimator.report.log_picture import log_picture
+        from estimator.report.style import write_picture
+
+        write_picture(log_picture(looked.log), picture)
+    show(figures, mow_figures_text, as_json=as_json, why=why)

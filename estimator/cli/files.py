@@ -1,0 +1,62 @@
+"""Files named on the command line."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import datetime
+from pathlib import Path
+from typing import Any
+
+from estimator.errors import InputError
+
+
+def read_files(names: Sequence[str]) -> tuple[tuple[str, bytes], ...]:
+    """Names and bytes; InputError for what cannot be read."""
+    found = []
+    for name in names:
+        path = Path(name)
+        try:
+            found.append((path.name, path.read_bytes()))
+        except IsADirectoryError:
+            raise InputError("is a folder", file=path, mend="name a file in it") from None
+        except FileNotFoundError:
+            raise InputError("is not there", file=path, mend="check its name and folder") from None
+        except OSError as error:
+            raise InputError(f"cannot be read ({error.strerror})", file=path, mend="check its rights") from None
+    return tuple(found)
+
+
+def instant(text: str | None) -> datetime | None:
+    """A date, or a date and time, as the user wrote it."""
+    if text is None:
+        return None
+    try:
+        return datetime.fromisoformat(text)
+    except ValueError:
+        raise InputError(f"date {text!r} cannot be read", mend="write it as 2025-05-01 or 2025-05-01T09:30") from None
+
+
+def decisions(overrules: Sequence[str] | None) -> dict[str, Any]:
+    """Decisions for the importer from NAME=VALUE words; numbers and yes/no are recognised.
+
+    >>> decisions(["day_first=yes", "offset_s=-37.5"])
+    {'day_first': True, 'offset_s': -37.5}
+    """
+    found: dict[str, Any] = {}
+    for word in overrules or ():
+        name, mark, text = word.partition("=")
+        if not mark or not name.strip():
+            raise InputError(f"decision {word!r} has no value", mend="write it as name=value")
+        found[name.strip().replace("-", "_")] = _value(text.strip())
+    return found
+
+
+def _value(text: str) -> Any:
+    if text.casefold() in ("yes", "true", "on"):
+        return True
+    if text.casefold() in ("no", "false", "off"):
+        return False
+    try:
+        return float(text)
+    except ValueError:
+        return text

@@ -1,0 +1,131 @@
+"""Commands that list, show, edit, remove and restore mows."""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+import typer
+
+from estimator.cli.options import (
+    Days,
+    Growth,
+    Json,
+    Logbook,
+    Moisture,
+    StartCharge,
+    lawn_names,
+    machine_names,
+    pack_names,
+)
+
+Number = Annotated[int, typer.Argument(metavar="MOW", help="The mow's number, as `mowcharge mows` lists it.")]
+
+
+def mows(
+    lawn: Annotated[str | None, typer.Option("--lawn", autocompletion=lawn_names, help="Only this lawn.")] = None,
+    pack: Annotated[str | None, typer.Option("--pack", autocompletion=pack_names, help="Only this pack.")] = None,
+    season: Annotated[int | None, typer.Option("--season", metavar="YEAR", help="Only this year.")] = None,
+    tag: Annotated[str | None, typer.Option("--tag", help="Only mows with this tag.")] = None,
+    removed: Annotated[bool, typer.Option("--removed", help="List the removed ones instead.")] = False,
+    logbook: Logbook = None,
+    as_json: Json = False,
+) -> None:
+    """List the mows.
+
+    Example: mowcharge mows --lawn "apple rows" --season 2024
+    """
+    from estimator import logbook as kept
+    from estimator.cli.output import show
+    from estimator.report.mow_text import mow_list_text
+
+    with kept.open_logbook(logbook) as book:
+        found = kept.mows(book, lawn=lawn, pack=pack, season=season, tag=tag, removed=removed)
+    show(found, mow_list_text, as_json=as_json)
+
+
+def show(number: Number, logbook: Logbook = None, as_json: Json = False) -> None:
+    """Show one mow with its notes, figures and history.
+
+    Example: mowcharge show 3
+    """
+    from estimator.answers.mow_story import story_of_mow
+    from estimator.cli.output import show as show_answer
+    from estimator.logbook import open_logbook
+    from estimator.report.mow_text import story_text
+
+    with open_logbook(logbook) as book:
+        story = story_of_mow(book, number)
+    show_answer(story, story_text, as_json=as_json)
+
+
+def edit(
+    number: Number,
+    lawn: Annotated[str | None, typer.Option("--lawn", autocompletion=lawn_names, help="It was this lawn.")] = None,
+    pack: Annotated[str | None, typer.Option("--pack", autocompletion=pack_names, help="It was this pack.")] = None,
+    machine: Annotated[
+        str | None, typer.Option("--machine", autocompletion=machine_names, help="It was this machine.")
+    ] = None,
+    moisture: Moisture = None,
+    growth_mm: Growth = None,
+    days: Days = None,
+    start_charge: StartCharge = None,
+    temperature_c: Annotated[float | None, typer.Option("--celsius", help="Air temperature [°C].")] = None,
+    started: Annotated[str | None, typer.Option("--started", help="When it began.")] = None,
+    tag: Annotated[list[str] | None, typer.Option("--tag", help="Its tags, in place of those it has.")] = None,
+    logbook: Logbook = None,
+) -> None:
+    """Change what was said about a mow.
+
+    Example: mowcharge edit 3 --moisture dry --growth-mm 20
+    """
+    from dataclasses import replace
+
+    from estimator.answers.keeping import edit_mow
+    from estimator.cli.files import instant
+    from estimator.cli.output import busy
+    from estimator.errors import InputError
+    from estimator.logbook import mow as kept_mow
+    from estimator.logbook import open_logbook
+
+    with open_logbook(logbook) as book, busy("refitting") as progress:
+        grass = kept_mow(book, number).grass
+        new = {"moisture": moisture, "growth_mm": growth_mm, "days_since_cut": days}
+        given = {
+            "lawn": lawn, "pack": pack, "machine": machine, "temperature_c": temperature_c, "started": instant(started),
+            "start_charge": None if start_charge is None else start_charge / 100,
+            "tags": None if tag is None else tuple(tag),
+            "grass": replace(grass, **{k: v for k, v in new.items() if v is not None}) if any(v is not None for v in new.values()) else None,
+        }  # fmt: skip
+        edits = {name: value for name, value in given.items() if value is not None}
+        if not edits:
+            raise InputError("nothing to change was said", mend="give an option such as --moisture")
+        edit_mow(book, number, progress, **edits)
+    typer.echo(f"mow {number}: changed {', '.join(edits)}; what it said before is in its history")
+
+
+def remove(number: Number, logbook: Logbook = None) -> None:
+    """Take a mow out; it can be restored.
+
+    Example: mowcharge remove 3
+    """
+    from estimator.answers.keeping import remove_mow
+    from estimator.cli.output import busy
+    from estimator.logbook import open_logbook
+
+    with open_logbook(logbook) as book, busy("refitting") as progress:
+        remove_mow(book, number, progress)
+    typer.echo(f"mow {number}: removed; bring it back with `mowcharge restore {number}`")
+
+
+def restore(number: Number, logbook: Logbook = None) -> None:
+    """Bring a removed mow back.
+
+    Example: mowcharge restore 3
+    """
+    from estimator.answers.keeping import restore_mow
+    from estimator.cli.output import busy
+    from estimator.logbook import open_logbook
+
+    with open_logbook(logbook) as book, busy("refitting") as progress:
+        restore_mow(book, number, progress)
+    typer.echo(f"mow {number}: restored")

@@ -1,0 +1,42 @@
+"""Descriptions as text."""
+
+from __future__ import annotations
+
+from estimator.answers.described import Described
+from estimator.descriptions import Machine
+from estimator.report.text import pairs, table
+
+
+def described_text(found: Described, width: int) -> str:
+    """Lawns, packs, machines and meters, each under its heading."""
+    blocks: list[str] = []
+    if found.lawns:
+        blocks.append(table(["lawn", "m²"], [[lawn.name, f"{lawn.area_m2:.0f}"] for lawn in found.lawns], width))
+    if found.packs:
+        rows = [
+            [
+                pack.name, pack.chemistry, f"{pack.series}", f"{pack.capacity_ah:g}", f"{pack.cut_off_v:g}",
+                f"{pack.current_limit_a:g}" if pack.current_limit_a else "unknown",
+            ]
+            for pack in found.packs
+        ]  # fmt: skip
+        blocks.append(table(["pack", "cells", "series", "Ah", "cut-off V", "limit A"], rows, width))
+    if found.machines:
+        blocks.append(pairs([(f"machine {each.name}", _machine(each)) for each in found.machines], width))
+    if found.meters:
+        blocks.append(pairs([(f"meter {name}", _meter(dict(plain))) for name, plain in found.meters.items()], width))
+    return "\n\n".join(blocks) or "Nothing is described yet."
+
+
+def _machine(machine: Machine) -> str:
+    words = [
+        f"cut {100 * machine.cutting_width_m:.0f} cm" if machine.cutting_width_m else "",
+        f"pace {machine.pace_m_s:.2f} m/s" if machine.pace_m_s else "",
+        f"motor {machine.motor_rated_w:.0f} W" if machine.motor_rated_w else "",
+        f"blades cared for on {', '.join(day.isoformat() for day in machine.blade_care)}" if machine.blade_care else "",
+    ]
+    return ", ".join(word for word in words if word) or "no figures"
+
+
+def _meter(plain: dict[str, object]) -> str:
+    return ", ".join(f"{name} {value}" for name, value in plain.items()) or "no figures"
