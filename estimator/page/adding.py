@@ -1,0 +1,254 @@
+"""Adding a mow: files or hand readings come in, are looked at, corrected, and kept or thrown away."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass, fields
+from datetime import datetime
+from typing import Any
+
+from starlette.requests import Request
+from starlette.responses import Response
+from starlette.routing import Route
+
+from estimator.answers.keeping import Circumstances, add_mow, spot_file
+from estimator.descriptions import Grass
+from estimator.errors import InputError
+from estimator.importer.log import Log, SpotNotes
+from estimator.logbook import Logbook, lawns, machines, mows, packs
+from estimator.page.decisions import DECISIONS, decisions_of, read_upload
+from estimator.page.forms import Sent, number_of, takes_form
+from estimator.page.pending import PendingUpload, drop_upload, get_upload, put_upload, say
+from estimator.page.settings import PageSettings
+from estimator.page.show import go_to, page, plain_fields
+from estimator.report.log_picture import log_picture
+from estimator.report.picture import page_picture
+
+SAID_FIELDS = (
+    "lawn", "pack", "machine", "moisture", "growth_mm", "days_since_cut", "start_charge", "temperature_c",
+    "started", "tags",
+)  # fmt: skip
+SPOT_WORDS = {
+    "idle_a": ("Amps, idling", "blades turning, not cutting"),
+    "typical_a": ("Amps, typical", "what the clamp shows most of the time"),
+    "highest_a": ("Amps, highest", "the MAX hold of the clamp"),
+    "mean_a": ("Amps, average", "if the clamp shows AVG"),
+    "load_v": ("Volts while mowing", "typical"),
+    "rest_before_v": ("Volts at rest, before", "ten minutes after the last load"),
+    "rest_after_v": ("Volts at rest, after", "ten minutes after mowing"),
+    "minutes": ("Minutes of mowing", "by the watch"),
+}
+"""The hand readings that are asked for, in the order of a mow."""
+
+
+@dataclass(frozen=True)
+class LogSummary:
+    """What is told of a log before it is kept."""
+
+    minutes: float
+    readings: int
+    mean_a: float
+    lowest_v: float
+    highest_a: float
+    ah: float
+    ah_std: float
+    wh: float
+    started: datetime | None
+    by_hand: bool
+
+
+def _start(request: Request) -> Response:
+    settings: PageSettings = request.app.state.settings
+    return page(request, "add.html", most_bytes=settings.upload_bytes)
+
+
+def _take_files(request: Request, sent: Sent) -> Response:
+    settings: PageSettings = request.app.state.settings
+    if not sent.files:
+        return page(
+            request,
+            "add.html",
+            status=422,
+            problem="Choose one or two files first.",
+            most_bytes=settings.upload_bytes,
+        )
+    return go_to(f"/add/{put_upload(settings.pending_folder, sent.files)}")
+
+
+def _by_hand(request: Request) -> Response:
+    return page(request, "by_hand.html", readings=SPOT_WORDS, values={})
+
+
+def _take_by_hand(request: Request, sent: Sent) -> Response:
+    try:
+        spot = spot_of(sent)
+        files = [spot_file(spot)]
+        read_upload(files, {}, request.app.state.settings)
+    except InputError as error:
+        return page(
+            request,
+            "by_hand.html",
+            status=422,
+            problem=_sentence(error),
+            readings=SPOT_WORDS,
+            values=sent.fields,
+        )
+    return go_to(f"/add/{put_upload(request.app.state.settings.pending_folder, files)}")
+
+
+def spot_of(sent: Sent) -> SpotNotes:
+    """Hand readings from a form; the gauge is asked for in percent."""
+    given: dict[str, float] = {}
+    for each in fields(SpotNotes):
+        value = number_of(sent, each.name, SPOT_WORDS.get(each.name, (each.name, ""))[0].lower())
+        if value is not None:
+            given[each.name] = value / 100 if each.name.startswith("gauge") else value
+    return SpotNotes(**given)
+
+
+def _preview(request: Request) -> Response:
+    upload = get_upload(request.app.state.settings.pending_folder, request.path_params["key"])
+    return _show_preview(request, upload)
+
+
+def _show_preview(request: Request, upload: PendingUpload, problem: str | None = None) -> Response:
+    book = request.app.state.book
+    log, drawn, summary = None, None, None
+    try:
+        log = read_upload(upload.files, decisions_of(upload.said), request.app.state.settings)
+        summary = summary_of(log)
+        drawn = page_picture(log_picture(log))
+    except InputError as error:
+        problem = problem or _sentence(error)
+    known_packs = packs(book)
+    return page(
+        request, "preview.html", status=422 if problem else 200, problem=problem,
+        upload=upload, log=log, drawn=drawn, summary=summary, decisions=DECISIONS,
+        lawns=lawns(book), packs=known_packs, machines=machines(book),
+        said=None, values=_values(book, upload),
+    )  # fmt: skip
+
+
+def _values(book: Logbook, upload: PendingUpload) -> dict[str, str]:
+    """What the form of circumstances starts with: what was said before, else as with the latest mow."""
+    said = plain_fields(upload.said, *SAID_FIELDS)
+    if any(said.values()):
+        return said
+    latest = max(mows(book), key=lambda each: each.id, default=None)
+    if latest is not None:
+        said |= {"lawn": latest.lawn, "pack": latest.pack or "", "machine": latest.machine or ""}
+    return said | {"start_charge": "100"}
+
+
+def _say(request: Request, sent: Sent) -> Response:
+    settings: PageSettings = request.app.state.settings
+    key = request.path_params["key"]
+    upload = get_upload(settings.pending_folder, key)
+    given = {name: sent.text(name)[:200] for name in DECISIONS if sent.text(name)}
+    say(settings.pending_folder, key, {**plain_fields(upload.said, *SAID_FIELDS), **given})
+    return go_to(f"/add/{key}")
+
+
+def _keep(request: Request, sent: Sent) -> Response:
+    settings: PageSettings = request.app.state.settings
+    upload = get_upload(settings.pending_folder, request.path_params["key"])
+    kept_said = {name: text for name, text in upload.said.items() if name in DECISIONS}
+    said = {
+        **kept_said,
+        **{name: text[:200] for name, text in plain_fields(sent.fields, *SAID_FIELDS).items()},
+    }
+    say(settings.pending_folder, upload.key, said)
+    try:
+        read_upload(upload.files, decisions_of(said), settings)
+        figures = add_mow(request.app.state.book, upload.files, circumstances(sent, decisions_of(said)))
+    except InputError as error:
+        again = re.search(r"already in the logbook as .*: mow (\d+)", str(error))
+        if again:
+            drop_upload(settings.pending_folder, upload.key)
+            return go_to(f"/mows/{again[1]}", "again")
+        return _show_preview(request, PendingUpload(upload.key, upload.files, said), _sentence(error))
+    drop_upload(settings.pending_folder, upload.key)
+    return go_to(f"/mows/{figures.mow}", "kept")
+
+
+def _drop(request: Request, sent: Sent) -> Response:
+    drop_upload(request.app.state.settings.pending_folder, request.path_params["key"])
+    return go_to("/add", "dropped")
+
+
+def circumstances(sent: Sent, decisions: dict[str, Any]) -> Circumstances:
+    """What a form says of a mow besides its files."""
+    charge = number_of(sent, "start_charge", "charge at the start")
+    return Circumstances(
+        lawn=sent.text("lawn"),
+        pack=sent.text("pack") or None,
+        machine=sent.text("machine") or None,
+        grass=grass_of(sent),
+        start_charge=None if charge is None else charge / 100,
+        temperature_c=number_of(sent, "temperature_c", "temperature"),
+        started=started_of(sent),
+        tags=tags_of(sent),
+        decisions=decisions,
+    )
+
+
+def grass_of(sent: Sent) -> Grass:
+    """Grass from a form; what is blank is unknown."""
+    return Grass(
+        moisture=sent.text("moisture") or None,
+        growth_mm=number_of(sent, "growth_mm", "growth"),
+        days_since_cut=number_of(sent, "days_since_cut", "days since the last cut"),
+    )
+
+
+def started_of(sent: Sent) -> datetime | None:
+    """A date and time from a form, None where it is blank."""
+    text = sent.text("started")
+    if not text:
+        return None
+    try:
+        return datetime.fromisoformat(text).replace(tzinfo=None)
+    except ValueError:
+        raise InputError(f"the start is {text[:30]!r}", mend="write it as 2025-05-04T09:30") from None
+
+
+def tags_of(sent: Sent) -> tuple[str, ...]:
+    """Words that group mows, parted by commas."""
+    return tuple(dict.fromkeys(tag.strip() for tag in sent.text("tags").split(",") if tag.strip()))
+
+
+def summary_of(log: Log) -> LogSummary:
+    """Length, charge and extremes of a log."""
+    from estimator.fitting.charge import charge_used
+
+    used = charge_used(log)
+    time_s, current_a = log.readings["time_s"], log.readings["current_a"]
+    return LogSummary(
+        minutes=float(time_s.iloc[-1]) / 60,
+        readings=len(log.readings),
+        mean_a=used.ah / used.measured_s * 3600 if used.measured_s else float("nan"),
+        lowest_v=float(log.readings["voltage_v"].min()),
+        highest_a=float(current_a.max()),
+        ah=used.ah,
+        ah_std=used.ah_std,
+        wh=used.wh,
+        started=log.started,
+        by_hand=log.spot is not None,
+    )
+
+
+def _sentence(error: Exception) -> str:
+    line = str(error)
+    return line[:1].upper() + line[1:] + ("" if line.endswith((".", "?")) else ".")
+
+
+ROUTES = [
+    Route("/add", _start),
+    Route("/add", takes_form(_take_files), methods=["POST"]),
+    Route("/add/by-hand", _by_hand),
+    Route("/add/by-hand", takes_form(_take_by_hand), methods=["POST"]),
+    Route("/add/{key}", _preview),
+    Route("/add/{key}/say", takes_form(_say), methods=["POST"]),
+    Route("/add/{key}/keep", takes_form(_keep), methods=["POST"]),
+    Route("/add/{key}/drop", takes_form(_drop), methods=["POST"]),
+]

@@ -1,0 +1,98 @@
+"""The page as one application: routes, guards, and what is said when something goes wrong."""
+
+from __future__ import annotations
+
+from collections.abc import AsyncIterator
+from contextlib import asynccontextmanager
+
+from starlette.applications import Starlette
+from starlette.concurrency import run_in_threadpool
+from starlette.exceptions import HTTPException
+from starlette.middleware import Middleware
+from starlette.requests import Request
+from starlette.responses import JSONResponse, Response
+from starlette.routing import Route
+
+from estimator.errors import InputError, LogbookError, MowchargeError
+from estimator.logbook import open_logbook
+from estimator.page import adding, answering, care, conversion, described, devices, interface, kept_mows, shed
+from estimator.page.assets import serve_asset
+from estimator.page.doors import Doors
+from estimator.page.guards import BodyLimit, Door, HostAndOrigin, SecurityHeaders
+from estimator.page.pending import drop_old
+from estimator.page.settings import PageSettings
+from estimator.page.show import page
+
+
+def make_app(settings: PageSettings, doors: Doors | None = None) -> Starlette:
+    """The application for one logbook, which is open while the application runs."""
+    doors = doors or Doors(settings.secret, session_s=settings.session_s)
+
+    @asynccontextmanager
+    async def lifespan(app: Starlette) -> AsyncIterator[None]:
+        app.state.book = await run_in_threadpool(open_logbook, settings.logbook)
+        await run_in_threadpool(drop_old, settings.pending_folder)
+        try:
+            yield
+        finally:
+            app.state.book.close()
+
+    app = Starlette(
+        routes=[
+            Route("/own/{name:path}", serve_asset),
+            *shed.ROUTES,
+            *adding.ROUTES,
+            *kept_mows.ROUTES,
+            *answering.ROUTES,
+            *conversion.ROUTES,
+            *described.ROUTES,
+            *care.ROUTES,
+            *devices.ROUTES,
+            *interface.ROUTES,
+        ],
+        middleware=[
+            Middleware(SecurityHeaders),
+            Middleware(HostAndOrigin, settings=settings),
+            Middleware(Door, settings=settings, doors=doors),
+            Middleware(BodyLimit, settings=settings),
+        ],
+        exception_handlers={
+            InputError: _told,
+            LogbookError: _told,
+            MowchargeError: _told,
+            HTTPException: _http_trouble,
+            Exception: _unexpected,
+        },
+        lifespan=lifespan,
+    )
+    app.state.settings, app.state.doors = settings, doors
+    return app
+
+
+def _told(request: Request, error: Exception) -> Response:
+    status = 503 if isinstance(error, LogbookError) else 422 if isinstance(error, InputError) else 500
+    return _trouble(request, status, str(error))
+
+
+def _http_trouble(request: Request, error: Exception) -> Response:
+    assert isinstance(error, HTTPException)
+    line = {404: "there is no such page here", 405: "this page does not take that"}.get(
+        error.status_code, error.detail
+    )
+    response = _trouble(request, error.status_code, line)
+    response.headers.update(error.headers or {})
+    return response
+
+
+def _unexpected(request: Request, error: Exception) -> Response:
+    line = "something went wrong inside; nothing of this step was kept. The window in which the page runs says more"
+    return _trouble(request, 500, line)
+
+
+def _trouble(request: Request, status: int, line: str) -> Response:
+    if request.url.path.startswith("/api/"):
+        return JSONResponse({"error": line}, status_code=status)
+    line = line[:1].upper() + line[1:]
+    return page(
+        request, "trouble.html", status=status, problem=line if line.endswith((".", "?")) else line + "."
+    )

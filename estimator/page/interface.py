@@ -1,0 +1,7 @@
+"""interface: to come in the next steps."""
+
+from __future__ import annotations
+
+from starlette.routing import Route
+
+ROUTES: list[Route] = []

@@ -1,0 +1,120 @@
+"""Uploads that wait to be kept: on disk, under a random name, for a day at most."""
+
+from __future__ import annotations
+
+import json
+import os
+import re
+import shutil
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from pathlib import Path
+from secrets import token_hex
+from time import time
+
+from estimator.errors import InputError
+
+KEPT_S = 24 * 3600.0
+"""Seconds after which an upload that nobody kept is thrown away."""
+
+MOST_UPLOADS = 300
+MOST_BYTES = 2 * 1024**3
+
+
+@dataclass(frozen=True)
+class PendingUpload:
+    """One upload: its files as (name, content), and what the user said about them so far."""
+
+    key: str
+    files: tuple[tuple[str, bytes], ...]
+    said: Mapping[str, str] = field(default_factory=dict)
+
+
+def put_upload(
+    folder: Path, files: Sequence[tuple[str, bytes]], said: Mapping[str, str] | None = None
+) -> str:
+    """Store an upload and return its key; the names of the files are only ever content, never a path.
+
+    Raises InputError when too much is waiting already; nothing that waits is dropped to make room.
+    """
+    folder.mkdir(parents=True, exist_ok=True, mode=0o700)
+    drop_old(folder)
+    waiting = [entry for entry in folder.iterdir() if entry.is_dir()]
+    size = sum(part.stat().st_size for entry in waiting for part in _parts(entry))
+    if len(waiting) >= MOST_UPLOADS or size + sum(len(content) for _, content in files) > MOST_BYTES:
+        raise InputError(
+            f"{len(waiting)} uploads wait to be kept", mend="keep or throw away some of them first"
+        )
+    key = token_hex(16)
+    building = folder / f".{key}"
+    building.mkdir(mode=0o700)
+    for number, (_, content) in enumerate(files):
+        (building / f"{number}.bin").write_bytes(content)
+    _write_said(building, [name for name, _ in files], said or {})
+    building.rename(folder / key)
+    return key
+
+
+def get_upload(folder: Path, key: str) -> PendingUpload:
+    """The upload of a key; InputError where it was kept, thrown away or has run out."""
+    entry = _entry(folder, key)
+    try:
+        about = json.loads((entry / "said.json").read_text(encoding="utf-8"))
+        files = tuple(
+            (name, (entry / f"{number}.bin").read_bytes()) for number, name in enumerate(about["names"])
+        )
+    except (OSError, ValueError, KeyError):
+        raise _gone() from None
+    return PendingUpload(key, files, about["said"])
+
+
+def say(folder: Path, key: str, said: Mapping[str, str]) -> None:
+    """Replace what was said about a waiting upload."""
+    upload = get_upload(folder, key)
+    try:
+        _write_said(_entry(folder, key), [name for name, _ in upload.files], said)
+    except OSError:
+        raise _gone() from None
+
+
+def drop_upload(folder: Path, key: str) -> None:
+    """Throw an upload away; one that is gone already is no trouble."""
+    shutil.rmtree(_entry(folder, key), ignore_errors=True)
+
+
+def drop_old(folder: Path, now: float | None = None) -> int:
+    """Throw away what has waited too long; how many uploads that were."""
+    now = time() if now is None else now
+    dropped = 0
+    for entry in folder.iterdir() if folder.is_dir() else ():
+        try:
+            if now - entry.stat().st_mtime > KEPT_S:
+                shutil.rmtree(entry, ignore_errors=True)
+                dropped += 1
+        except OSError:
+            continue
+    return dropped
+
+
+def _parts(entry: Path) -> list[Path]:
+    try:
+        return list(entry.iterdir())
+    except OSError:
+        return []
+
+
+def _entry(folder: Path, key: str) -> Path:
+    if not re.fullmatch(r"[0-9a-f]{32}", key):
+        raise _gone()
+    return folder / key
+
+
+def _write_said(entry: Path, names: Sequence[str], said: Mapping[str, str]) -> None:
+    text = json.dumps({"names": list(names), "said": dict(said)})
+    part = entry / f"said.{token_hex(4)}.part"
+    part.write_text(text, encoding="utf-8")
+    os.replace(part, entry / "said.json")
+
+
+def _gone() -> InputError:
+    return InputError("this upload is not here any more", mend="upload the file again")

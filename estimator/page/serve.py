@@ -1,0 +1,137 @@
+"""Start the page, and say in plain words what is exposed."""
+
+from __future__ import annotations
+
+import os
+import socket
+from pathlib import Path
+from secrets import token_urlsafe
+
+import segno
+import uvicorn
+
+from estimator.errors import InputError
+from estimator.page.app import make_app
+from estimator.page.devices import pairing_link
+from estimator.page.doors import CODE_S, Doors
+from estimator.page.settings import PageSettings
+
+SECRET_VARIABLE = "MOWCHARGE_PAGE_SECRET"
+SHORTEST_SECRET = 16
+PORT = 8719
+
+
+def serve(logbook: str | Path | None, *, port: int = PORT, beyond: bool = False) -> None:
+    """Serve the page until it is stopped.
+
+    logbook : file or URL, None for the usual place
+    port : where to listen
+    beyond : listen for the whole network instead of this machine only; every visitor must then be paired
+    Raises InputError where the port is taken or the secret in the environment is too short.
+    """
+    addresses = own_addresses() if beyond else ()
+    listening = _listen("0.0.0.0" if beyond else "127.0.0.1", port)
+    settings = PageSettings(
+        logbook=logbook, hosts=own_hosts(port, addresses), secret=_secret(), pairing=beyond
+    )
+    doors = Doors(settings.secret, session_s=settings.session_s)
+    app = make_app(settings, doors)
+    print(announcement(settings, doors, port, addresses), flush=True)
+    config = uvicorn.Config(
+        app, log_level="warning", access_log=False, proxy_headers=False, server_header=False, date_header=False,
+        timeout_keep_alive=10, limit_concurrency=200, h11_max_incomplete_event_size=65_536,
+    )  # fmt: skip
+    with listening:
+        uvicorn.Server(config).run(sockets=[listening])
+
+
+def announcement(settings: PageSettings, doors: Doors, port: int, addresses: tuple[str, ...]) -> str:
+    """What is printed at the start: where the page is, who can reach it, how to get in."""
+    if not settings.pairing:
+        return "\n".join(
+            (
+                f"The page is at http://127.0.0.1:{port}/",
+                "Exposed: nothing beyond this machine. Whoever is logged on to this machine can open it.",
+                f"Scripts send this secret as bearer: {settings.secret}",
+                "Stop it with Ctrl-C.",
+            )
+        )
+    link = pairing_link(f"{addresses[0] if addresses else '127.0.0.1'}:{port}", doors.new_code())
+    reachable = ", ".join(f"http://{address}:{port}/" for address in addresses) or f"http://127.0.0.1:{port}/"
+    return "\n".join(
+        (
+            f"The page is at {reachable}",
+            "Exposed: every device in your network can reach this address; only paired ones are let in.",
+            "What is sent is not encrypted, so use a network that you trust.",
+            f"Pair one device within {CODE_S / 60:.0f} minutes by opening (once): {link}",
+            _terminal_code(link),
+            f"Scripts send this secret as bearer: {settings.secret}",
+            "Stop it with Ctrl-C.",
+        )
+    )
+
+
+def own_hosts(port: int, addresses: tuple[str, ...] = ()) -> frozenset[str]:
+    """The values of the Host header that mean this page.
+
+    >>> sorted(own_hosts(8719))
+    ['127.0.0.1:8719', '[::1]:8719', 'localhost:8719']
+    """
+    names = ["127.0.0.1", "localhost", "[::1]"]
+    if addresses:
+        name = socket.gethostname().lower()
+        names += [*addresses, name, name if name.endswith(".local") else f"{name}.local"]
+    bare = names if port == 80 else []
+    return frozenset([*(f"{name}:{port}" for name in names), *bare])
+
+
+def own_addresses() -> tuple[str, ...]:
+    """The addresses of this machine in its network, the one towards the outside first."""
+    found: list[str] = []
+    with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as probe:
+        try:
+            probe.connect(("192.0.2.1", 9))  # RFC 5737 documentation address; a UDP connect sends nothing
+            found.append(probe.getsockname()[0])
+        except OSError:
+            pass
+    try:
+        found += [
+            str(entry[4][0]) for entry in socket.getaddrinfo(socket.gethostname(), None, socket.AF_INET)
+        ]
+    except OSError:
+        pass
+    return tuple(dict.fromkeys(address for address in found if not address.startswith("127.")))
+
+
+def _listen(address: str, port: int) -> socket.socket:
+    listening = socket.socket(socket.AF_INET, socket.SOCK_STREAM)
+    listening.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+    try:
+        listening.bind((address, port))
+    except (OSError, OverflowError) as error:
+        listening.close()
+        problem = getattr(error, "strerror", None) or "not a port"
+        raise InputError(
+            f"port {port} cannot be used ({problem})", mend="choose another with --port"
+        ) from None
+    return listening
+
+
+def _secret() -> str:
+    given = os.environ.get(SECRET_VARIABLE)
+    if given is None:
+        return token_urlsafe(24)
+    if len(given) < SHORTEST_SECRET or not given.isascii() or not given.isprintable() or " " in given:
+        raise InputError(
+            f"{SECRET_VARIABLE} has {len(given)} characters",
+            mend=f"use {SHORTEST_SECRET} or more letters and digits",
+        )
+    return given
+
+
+def _terminal_code(link: str) -> str:
+    import io
+
+    held = io.StringIO()
+    segno.make(link, error="l").terminal(held, compact=True)
+    return held.getvalue().rstrip("\n")

@@ -1,0 +1,37 @@
+"""What the page is told when it starts."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from pathlib import Path
+from secrets import token_urlsafe
+
+from platformdirs import user_cache_path
+
+MIB = 1024 * 1024
+
+
+@dataclass(frozen=True)
+class PageSettings:
+    """How the page listens and what it accepts.
+
+    logbook : where the logbook is (file or URL); None takes the usual place
+    hosts : the values of the Host header that are answered, each with its port
+    secret : what scripts send as bearer; form tokens are derived from it too
+    pairing : whether every visitor must be paired first (always so when other machines can reach the page)
+    pending_folder : where uploads wait until they are kept or thrown away
+    upload_bytes : the most [bytes] that one upload may bring, also after unpacking
+    upload_rows : the most rows that one upload may bring
+    form_bytes : the most [bytes] that any other form may bring
+    session_s : seconds after its last use at which a session ends
+    """
+
+    logbook: str | Path | None = None
+    hosts: frozenset[str] = frozenset()
+    secret: str = field(default_factory=lambda: token_urlsafe(24))
+    pairing: bool = False
+    pending_folder: Path = field(default_factory=lambda: user_cache_path("mowcharge") / "uploads")
+    upload_bytes: int = 64 * MIB
+    upload_rows: int = 2_000_000
+    form_bytes: int = MIB // 4
+    session_s: float = 12 * 3600.0

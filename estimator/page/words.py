@@ -1,0 +1,100 @@
+"""How figures and short messages read on the page."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from datetime import date, datetime
+from typing import Any
+
+from estimator.report.text import odds
+
+SAID = {
+    "kept": "Kept in the logbook.",
+    "dropped": "Thrown away. Nothing of it was kept.",
+    "changed": "Changed. The old value stays in the history.",
+    "removed": "Taken out of the logbook. It can be brought back under Logbook care.",
+    "restored": "Brought back into the logbook.",
+    "purged": "Gone for good.",
+    "described": "Described.",
+    "again": "This file is in the logbook already; here it is.",
+    "paired": "This device is paired now.",
+    "closed": "All sessions have ended and unused links are void.",
+}
+"""Sentences that a page may open with; an address can only name one of them, never bring its own."""
+
+
+def number(value: float | None, digits: int = 0) -> str:
+    """A figure with a fixed number of decimals and spaced thousands.
+
+    >>> number(1234.4), number(0.0314, 3), number(None), number(float("inf"))
+    ('1\xa0234', '0.031', 'unknown', 'no end in sight')
+    """
+    if value is None or value != value:
+        return "unknown"
+    if math.isinf(value):
+        return "no end in sight"
+    text = f"{value:,.{digits}f}".replace(",", "\u00a0")
+    return text.lstrip("-") if not text.strip("-0.") else text
+
+
+def amount(value: float | None, unit: str = "") -> str:
+    """A figure with three significant digits and its unit.
+
+    >>> amount(61.23, "Wh"), amount(0.01234, "Wh/m²"), amount(None, "Ah"), amount(12345, "Wh")
+    ('61.2 Wh', '0.0123 Wh/m²', 'unknown', '12345 Wh')
+    """
+    if value is None or value != value:
+        return "unknown"
+    if math.isinf(value):
+        return "no end in sight"
+    text = f"{value:.0f}" if abs(value) >= 100 else f"{value:#.3g}" if value else "0"
+    return f"{text.rstrip('.')} {unit}".rstrip()
+
+
+def percent(value: float | None) -> str:
+    """A fraction in whole percent.
+
+    >>> percent(0.512), percent(None)
+    ('51 %', 'unknown')
+    """
+    return "unknown" if value is None or value != value else f"{100 * value:.0f} %"
+
+
+def day(value: date | datetime | str | None) -> str:
+    """A date as people say it.
+
+    >>> day("2025-05-04T09:14:07"), day(None)
+    ('4 May 2025', 'day unknown')
+    """
+    if value is None or value == "":
+        return "day unknown"
+    try:
+        found = date.fromisoformat(str(value)[:10])
+    except ValueError:
+        return str(value)
+    return f"{found.day} {found:%B %Y}"
+
+
+def minutes(value: float | None) -> str:
+    """Minutes, or hours and minutes from two hours on.
+
+    >>> minutes(31.4), minutes(150), minutes(float("inf"))
+    ('31 min', '2 h 30 min', 'no end in sight')
+    """
+    if value is None or value != value:
+        return "unknown"
+    if math.isinf(value):
+        return "no end in sight"
+    whole = round(value)
+    return f"{whole} min" if whole < 120 else f"{whole // 60} h {whole % 60:02d} min"
+
+
+FILTERS: dict[str, Callable[..., Any]] = {
+    "number": number,
+    "amount": amount,
+    "percent": percent,
+    "odds": odds,
+    "day": day,
+    "minutes": minutes,
+}
