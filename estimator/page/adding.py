@@ -21,6 +21,7 @@ from estimator.page.forms import Sent, number_of, takes_form
 from estimator.page.pending import PendingUpload, drop_upload, get_upload, put_upload, say
 from estimator.page.settings import PageSettings
 from estimator.page.show import go_to, page, plain_fields
+from estimator.page.words import sentence
 from estimator.report.log_picture import log_picture
 from estimator.report.picture import page_picture
 
@@ -89,7 +90,7 @@ def _take_by_hand(request: Request, sent: Sent) -> Response:
             request,
             "by_hand.html",
             status=422,
-            problem=_sentence(error),
+            problem=sentence(error),
             readings=SPOT_WORDS,
             values=sent.fields,
         )
@@ -119,7 +120,7 @@ def _show_preview(request: Request, upload: PendingUpload, problem: str | None =
         summary = summary_of(log)
         drawn = page_picture(log_picture(log))
     except InputError as error:
-        problem = problem or _sentence(error)
+        problem = problem or sentence(error)
     known_packs = packs(book)
     return page(
         request, "preview.html", status=422 if problem else 200, problem=problem,
@@ -166,7 +167,7 @@ def _keep(request: Request, sent: Sent) -> Response:
         if again:
             drop_upload(settings.pending_folder, upload.key)
             return go_to(f"/mows/{again[1]}", "again")
-        return _show_preview(request, PendingUpload(upload.key, upload.files, said), _sentence(error))
+        return _show_preview(request, PendingUpload(upload.key, upload.files, said), sentence(error))
     drop_upload(settings.pending_folder, upload.key)
     return go_to(f"/mows/{figures.mow}", "kept")
 
@@ -235,11 +236,6 @@ def summary_of(log: Log) -> LogSummary:
         started=log.started,
         by_hand=log.spot is not None,
     )
-
-
-def _sentence(error: Exception) -> str:
-    line = str(error)
-    return line[:1].upper() + line[1:] + ("" if line.endswith((".", "?")) else ".")
 
 
 ROUTES = [

@@ -22,6 +22,7 @@ from estimator.page.guards import BodyLimit, Door, HostAndOrigin, SecurityHeader
 from estimator.page.pending import drop_old
 from estimator.page.settings import PageSettings
 from estimator.page.show import page
+from estimator.page.words import sentence
 
 
 def make_app(settings: PageSettings, doors: Doors | None = None) -> Starlette:
@@ -85,14 +86,11 @@ def _http_trouble(request: Request, error: Exception) -> Response:
 
 
 def _unexpected(request: Request, error: Exception) -> Response:
-    line = "something went wrong inside; nothing of this step was kept. The window in which the page runs says more"
+    line = "something went wrong inside; the window in which the page runs says more"
     return _trouble(request, 500, line)
 
 
 def _trouble(request: Request, status: int, line: str) -> Response:
     if request.url.path.startswith("/api/"):
         return JSONResponse({"error": line}, status_code=status)
-    line = line[:1].upper() + line[1:]
-    return page(
-        request, "trouble.html", status=status, problem=line if line.endswith((".", "?")) else line + "."
-    )
+    return page(request, "trouble.html", status=status, problem=sentence(line))

@@ -30,6 +30,7 @@ from estimator.logbook import (
 )
 from estimator.page.forms import Fields, Sent, needed_number, number_of, takes_form
 from estimator.page.show import go_to, page
+from estimator.page.words import sentence
 
 CHEMISTRY_WORDS = {
     "nmc": "NMC: most 18650 and 21700 cells, e-bike packs",
@@ -129,7 +130,7 @@ def _keep(request: Request, sent: Sent) -> Response:
             request, name, sent
         )
     except InputError as error:
-        return _form(request, kind, sent.text("was"), sent, f"{str(error)[:1].upper()}{str(error)[1:]}.")
+        return _form(request, kind, sent.text("was"), sent, sentence(error))
     return go_to(
         onward if (onward := sent.text("onward")) and ONWARD.fullmatch(onward) else "/described", "described"
     )
@@ -175,7 +176,7 @@ def _keep_machine(request: Request, name: str, sent: Sent) -> None:
 
 
 ROOT_3 = 3**0.5
-"""JCGM 100 (2008), 4.3.7: limits without a stated confidence are half-widths of a rectangular distribution."""
+"""JCGM 100 (2008), 4.3.7: bare limits are half-widths of a rectangular distribution."""
 
 
 def _keep_meter(request: Request, name: str, sent: Sent) -> None:

@@ -30,8 +30,9 @@ def qr_svg(text: str) -> str:
     """A QR code of `text` as SVG, black on white, with words for screen readers."""
     held = io.BytesIO()
     segno.make(text, error="m", micro=False).save(
-        held, kind="svg", xmldecl=False, svgclass=None, lineclass=None, omitsize=True, dark="#000000", light="#ffffff",
-        title="Pairing link as a QR code", desc="Point a phone's camera at it to open the pairing link",
+        held, kind="svg", xmldecl=False, svgclass=None, lineclass=None, omitsize=True, dark="#000000",
+        light="#ffffff", title="Pairing link as a QR code",
+        desc="Point a phone's camera at it to open the pairing link",
     )  # fmt: skip
     return held.getvalue().decode()
 

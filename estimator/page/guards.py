@@ -12,6 +12,7 @@ from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from estimator.page.doors import Doors
 from estimator.page.settings import MIB, PageSettings
+from estimator.page.words import sentence
 
 SESSION_COOKIE = "mowcharge_session"
 SAFE_METHODS = {"GET", "HEAD", "OPTIONS"}
@@ -29,7 +30,7 @@ HEADERS = {
 }
 OPEN_PATHS = {"/pair", "/api/openapi.json"}
 DRAIN_S = 20.0
-"""Seconds for which the rest of a refused upload is read and thrown away, so that the browser hears the answer."""
+"""Seconds for which the rest of a refused upload is thrown away, so that the browser hears the answer."""
 
 
 class SecurityHeaders:
@@ -94,7 +95,7 @@ class BodyLimit:
             return
         uploads = scope["path"].rstrip("/") in ("/add", "/api/mows")
         limit = self.settings.upload_bytes + MIB // 4 if uploads else self.settings.form_bytes
-        line = f"more than {limit / MIB:.2g} MB were sent; send a shorter log, or thin it out to one reading a second"
+        line = f"more than {limit / MIB:.2g} MB were sent; send a shorter log, or one reading a second"
         declared = Headers(scope=scope).get("content-length")
         if declared is not None and (not declared.isdecimal() or int(declared) > limit):
             await refuse(scope, send, 413, line, receive=receive, drain_bytes=4 * limit)
@@ -161,7 +162,7 @@ async def refuse(
         body, kind = json.dumps({"error": line}).encode(), b"application/json"
     else:
         body, kind = (
-            _REFUSAL.format(line=escape(line[0].upper() + line[1:])).encode(),
+            _REFUSAL.format(line=escape(sentence(line))).encode(),
             b"text/html; charset=utf-8",
         )
     headers = [(b"content-type", kind), (b"content-length", str(len(body)).encode())]
@@ -183,7 +184,9 @@ async def _drain(receive: Receive, most_bytes: int) -> None:
 
 
 _REFUSAL = """<!doctype html>
-<html lang="en"><head><meta charset="utf-8"><meta name="viewport" content="width=device-width, initial-scale=1">
+<html lang="en"><head><meta charset="utf-8">
+<meta name="viewport" content="width=device-width, initial-scale=1">
 <title>Not let through</title></head>
-<body><main><h1>Not let through</h1><p>{line}.</p><p><a href="/">To the first page</a></p></main></body></html>
+<body><main><h1>Not let through</h1><p>{line}</p>
+<p><a href="/">To the first page</a></p></main></body></html>
 """

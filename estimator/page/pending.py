@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-import os
 import re
 import shutil
 from collections.abc import Mapping, Sequence
@@ -50,7 +49,7 @@ def put_upload(
     building.mkdir(mode=0o700)
     for number, (_, content) in enumerate(files):
         (building / f"{number}.bin").write_bytes(content)
-    _write_said(building, [name for name, _ in files], said or {})
+    _write_said(building, [name for name, _ in files], {})
     building.rename(folder / key)
     return key
 
@@ -113,7 +112,7 @@ def _write_said(entry: Path, names: Sequence[str], said: Mapping[str, str]) -> N
     text = json.dumps({"names": list(names), "said": dict(said)})
     part = entry / f"said.{token_hex(4)}.part"
     part.write_text(text, encoding="utf-8")
-    os.replace(part, entry / "said.json")
+    part.replace(entry / "said.json")
 
 
 def _gone() -> InputError:

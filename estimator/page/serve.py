@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import io
 import os
 import socket
+from contextlib import suppress
 from pathlib import Path
 from secrets import token_urlsafe
 
@@ -38,7 +40,7 @@ def serve(logbook: str | Path | None, *, port: int = PORT, beyond: bool = False)
     app = make_app(settings, doors)
     print(announcement(settings, doors, port, addresses), flush=True)
     config = uvicorn.Config(
-        app, log_level="warning", access_log=False, proxy_headers=False, server_header=False, date_header=False,
+        app, log_level="warning", access_log=False, proxy_headers=False, server_header=False,
         timeout_keep_alive=10, limit_concurrency=200, h11_max_incomplete_event_size=65_536,
     )  # fmt: skip
     with listening:
@@ -88,18 +90,12 @@ def own_hosts(port: int, addresses: tuple[str, ...] = ()) -> frozenset[str]:
 def own_addresses() -> tuple[str, ...]:
     """The addresses of this machine in its network, the one towards the outside first."""
     found: list[str] = []
-    with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as probe:
-        try:
-            probe.connect(("192.0.2.1", 9))  # RFC 5737 documentation address; a UDP connect sends nothing
-            found.append(probe.getsockname()[0])
-        except OSError:
-            pass
-    try:
-        found += [
-            str(entry[4][0]) for entry in socket.getaddrinfo(socket.gethostname(), None, socket.AF_INET)
-        ]
-    except OSError:
-        pass
+    with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as probe, suppress(OSError):
+        probe.connect(("192.0.2.1", 9))  # RFC 5737 documentation address; a UDP connect sends nothing
+        found.append(probe.getsockname()[0])
+    with suppress(OSError):
+        entries = socket.getaddrinfo(socket.gethostname(), None, socket.AF_INET)
+        found += [str(entry[4][0]) for entry in entries]
     return tuple(dict.fromkeys(address for address in found if not address.startswith("127.")))
 
 
@@ -130,8 +126,6 @@ def _secret() -> str:
 
 
 def _terminal_code(link: str) -> str:
-    import io
-
     held = io.StringIO()
     segno.make(link, error="l").terminal(held, compact=True)
     return held.getvalue().rstrip("\n")

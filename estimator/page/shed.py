@@ -33,7 +33,8 @@ def _shed(request: Request) -> Response:
     )
     return page(
         request, "shed.html", steps=steps, ready=all(step.done for step in steps),
-        latest=max(kept, key=lambda each: each.id) if kept else None, mow_count=len(kept), lawn_count=len(known_lawns),
+        latest=max(kept, key=lambda each: each.id) if kept else None, mow_count=len(kept),
+        lawn_count=len(known_lawns),
     )  # fmt: skip
 
 

@@ -90,6 +90,16 @@ def minutes(value: float | None) -> str:
     return f"{whole} min" if whole < 120 else f"{whole // 60} h {whole % 60:02d} min"
 
 
+def sentence(error: Exception | str) -> str:
+    """What went wrong as a sentence.
+
+    >>> sentence("give a number")
+    'Give a number.'
+    """
+    line = str(error)
+    return line[:1].upper() + line[1:] + ("" if line.endswith((".", "?")) else ".")
+
+
 FILTERS: dict[str, Callable[..., Any]] = {
     "number": number,
     "amount": amount,

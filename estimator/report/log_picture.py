@@ -18,7 +18,8 @@ def log_picture(log: Log) -> Figure:
     current_a = log.readings["current_a"].to_numpy(float)
     voltage_v = log.readings["voltage_v"].to_numpy(float)
     gaps = np.flatnonzero(np.diff(time_s) > log.longest_step_s)
-    title = f"{time_s[-1] / 60:.0f} minutes, up to {np.nanmax(current_a):.1f} A, down to {np.nanmin(voltage_v):.1f} V"
+    extremes = f"up to {np.nanmax(current_a):.1f} A, down to {np.nanmin(voltage_v):.1f} V"
+    title = f"{time_s[-1] / 60:.0f} minutes, {extremes}"
     figure = new_figure(
         title,
         f"Two curves over {time_s[-1] / 60:.0f} minutes. Current lies between {np.nanmin(current_a):.1f} and "

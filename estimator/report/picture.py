@@ -32,8 +32,8 @@ class PagePicture:
 def page_picture(figure: Figure, *, narrow: bool = True) -> PagePicture:
     """Draw a figure of this package as SVG text for a page.
 
-    The figure's title stays in words (`title`, and `<title>` inside), so that it is not drawn twice; axes that
-    stand side by side are stacked when `narrow`. Styles become presentation attributes, because a strict
+    The figure's title stays in words (`title`, and `<title>` inside), so that it is not drawn twice; axes
+    that stand side by side are stacked when `narrow`. Styles become presentation attributes, because a strict
     content-security policy forbids inline styles, and because a style sheet can then recolour them.
 
     >>> from estimator.report.style import new_figure, plain_axes
@@ -78,9 +78,11 @@ def _for_page(text: str, title: str, describing: str) -> str:
     box = re.search(r'viewBox="[^"]*"', body[:inside])
     opening = (
         f'<svg xmlns="http://www.w3.org/2000/svg" xmlns:xlink="http://www.w3.org/1999/xlink" '
-        f'{box[0] if box else ""} role="img" aria-labelledby="p{number}-title p{number}-desc" '
+        f'{box[0] if box else ""} role="img" aria-labelledby="p{number}-title" '
+        f'aria-describedby="p{number}-desc" '
         'stroke-linejoin="round" stroke-linecap="butt">'
-        f'<title id="p{number}-title">{escape(title)}</title><desc id="p{number}-desc">{escape(describing)}</desc>'
+        f'<title id="p{number}-title">{escape(title)}</title>'
+        f'<desc id="p{number}-desc">{escape(describing)}</desc>'
     )
     return opening + re.sub(r">\s+<", "><", body[inside + 1 :].strip())
 
