@@ -1,0 +1,265 @@
+"""Discharge curves of many mows laid over each other by season, at a common power and temperature, with
+bands.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from datetime import date
+from itertools import pairwise
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.stats import t as student
+
+from estimator.errors import InputError
+from estimator.fitting.discharge_curves import DischargeCurve, voltage_at, voltage_std_at
+
+Array = NDArray[np.float64]
+
+GRID_STEP_AH = 0.1
+SPREAD_V_CELL, SPREAD_MOWS = 0.006, 3.0
+"""Spread [V per cell] of whole curves from mow to mow, and how many mows that guess is worth (common
+practice).
+"""
+SHAPE_V_CELL = 0.002
+BEND_V_CELL_AH2 = 0.6
+LONGEST_GRID = 120
+
+
+def season_names(days: Sequence[date]) -> tuple[str, ...]:
+    """The mowing season of each day: a year counted from the time of year when nobody mows.
+
+    The year is cut opposite to the middle of the mowing days on the circle of the year (circular mean), so
+    that seasons north and south of the equator both stay whole.
+
+    >>> season_names([date(2024, 5, 1), date(2024, 10, 9), date(2025, 4, 2)])
+    ('2024', '2024', '2025')
+    >>> season_names([date(2024, 11, 1), date(2025, 2, 9), date(2025, 12, 2)])
+    ('2024/25', '2024/25', '2025/26')
+    """
+    if not days:
+        return ()
+    turn = np.array([(day.timetuple().tm_yday - 1) / 365.25 for day in days])
+    middle = math.atan2(np.sin(2 * np.pi * turn).mean(), np.cos(2 * np.pi * turn).mean()) / (2 * np.pi) % 1.0
+    northern = 0.25 <= middle < 0.85
+    cut = 0.0 if northern else 0.5
+    names = []
+    for day, part in zip(days, turn, strict=True):
+        year = day.year if part >= cut else day.year - 1
+        names.append(str(year) if northern else f"{year}/{(year + 1) % 100:02d}")
+    return tuple(names)
+
+
+@dataclass(frozen=True)
+class SeasonCurve:
+    """One season's discharge curve: voltage [V] against charge drawn from full [Ah], with the band of the
+    mean curve.
+
+    mows : how many mows went in; mows_at (n,) how many reach each point; first, last : its first and last day
+    """
+
+    season: str
+    mows: int
+    used_ah: tuple[float, ...]
+    voltage_v: tuple[float, ...]
+    low_v: tuple[float, ...]
+    high_v: tuple[float, ...]
+    mows_at: tuple[int, ...]
+    first: date
+    last: date
+
+
+@dataclass(frozen=True)
+class CurveChange:
+    """The mean difference [V] of a later season's curve from an earlier one where both are known."""
+
+    earlier: str
+    later: str
+    from_ah: float
+    to_ah: float
+    difference_v: float
+    low_v: float
+    high_v: float
+    more_than_noise: bool
+    sentence: str
+
+
+@dataclass(frozen=True)
+class SeasonCurves:
+    """Everything that a picture of the seasons' discharge curves needs.
+
+    left_out : how many mows could not be placed, their start charge being unknown
+    """
+
+    curves: tuple[SeasonCurve, ...]
+    changes: tuple[CurveChange, ...]
+    power_w: float
+    temperature_c: float
+    level: float
+    left_out: int
+
+
+@dataclass(frozen=True)
+class _Smoothed:
+    grid: Array
+    mean: Array
+    covariance: Array
+    count: NDArray[np.int64]
+
+
+def usual_power_w(curves: Sequence[DischargeCurve]) -> float:
+    """The power [W] at which the curves are best laid over each other: the median of their mean loads, to
+    10 W.
+    """
+    loads = [curve.load_a * float(np.mean(curve.rest_v)) for curve in curves]
+    return max(10.0, round(float(np.median(loads)) / 10) * 10.0)
+
+
+def season_curves(
+    curves: Sequence[DischargeCurve],
+    days: Sequence[date],
+    series: int,
+    power_w: float | None = None,
+    temperature_c: float = 25.0,
+    level: float = 0.90,
+) -> SeasonCurves:
+    """Lay the discharge curves of one pack over each other by season.
+
+    curves, days : one of each per mow; curves without `start_ah` are left out and counted
+    series : cells in series, which scales the spread that is expected before looking
+    power_w : common power [W]; None takes the usual one
+
+    Within a season the mows' curves are one smooth curve, shifted for each mow by its own offset (a random
+    effect: temperature guessed, start not quite full, meter) and by the uncertainty of its start. Raises
+    InputError where no curve can be placed.
+    """
+    placed = [
+        (c, d, s) for c, d, s in zip(curves, days, season_names(days), strict=True) if c.start_ah is not None
+    ]
+    if not placed:
+        raise InputError("no mow starts from a known charge", mend="log a mow straight from the charger")
+    power = usual_power_w([c for c, _, _ in placed]) if power_w is None else power_w
+    names = sorted({s for _, _, s in placed})
+    groups = {name: [(c, d) for c, d, s in placed if s == name] for name in names}
+    only = {name: [c for c, _ in groups[name]] for name in names}
+    spread = _spread(only.values(), series, power, temperature_c)
+    reach = float(student.ppf(0.5 + level / 2, spread.freedom))
+    smoothed = {n: _smooth(only[n], series, power, temperature_c, spread.volts) for n in names}
+    found = []
+    for name in names:
+        one, days_in = smoothed[name], [d for _, d in groups[name]]
+        half = reach * np.sqrt(np.diag(one.covariance))
+        found.append(
+            SeasonCurve(
+                season=name,
+                mows=len(days_in),
+                used_ah=tuple(one.grid.tolist()),
+                voltage_v=tuple(one.mean.tolist()),
+                low_v=tuple((one.mean - half).tolist()),
+                high_v=tuple((one.mean + half).tolist()),
+                mows_at=tuple(one.count.tolist()),
+                first=min(days_in),
+                last=max(days_in),
+            )
+        )
+    pairs = pairwise(names)
+    changes = tuple(
+        c for a, b in pairs if (c := _change(a, b, smoothed[a], smoothed[b], reach, power)) is not None
+    )
+    return SeasonCurves(tuple(found), changes, power, temperature_c, level, len(curves) - len(placed))
+
+
+@dataclass(frozen=True)
+class _Spread:
+    volts: float
+    freedom: float
+
+
+def _spread(
+    groups: Iterable[Sequence[DischargeCurve]], series: int, power_w: float, temperature_c: float
+) -> _Spread:
+    """Spread [V] of whole curves from mow to mow, pooled over the seasons, and its degrees of freedom."""
+    total, freedom = SPREAD_MOWS * (SPREAD_V_CELL * series) ** 2, SPREAD_MOWS
+    for group in groups:
+        laid = [
+            (np.array(c.used_ah) + (c.start_ah or 0.0), voltage_at(c, power_w, temperature_c)) for c in group
+        ]
+        if len(laid) < 2:
+            continue
+        low, high = max(a[0] for a, _ in laid), min(a[-1] for a, _ in laid)
+        if high <= low:
+            continue
+        at = np.linspace(low, high, 20)
+        offsets = np.array([np.interp(at, a, v).mean() for a, v in laid])
+        known = np.mean([voltage_std_at(c, power_w, temperature_c) ** 2 for c in group])
+        total += max(float(((offsets - offsets.mean()) ** 2).sum()) - (len(laid) - 1) * float(known), 0.0)
+        freedom += len(laid) - 1
+    return _Spread(math.sqrt(total / freedom), freedom)
+
+
+def _smooth(
+    curves: Sequence[DischargeCurve], series: int, power_w: float, temperature_c: float, spread_v: float
+) -> _Smoothed:
+    """One curve for all: a random offset for each mow, a second-difference penalty for the curve (Gaussian
+    algebra).
+    """
+    starts = [c.start_ah or 0.0 for c in curves]
+    low = min(starts)
+    high = max(s + c.used_ah[-1] for s, c in zip(starts, curves, strict=True))
+    step = max(GRID_STEP_AH, (high - low) / LONGEST_GRID)
+    grid = np.asarray(low + step * np.arange(int((high - low) / step) + 1), float)
+    m, n = len(grid), len(curves)
+    bend = np.diff(np.eye(m), n=2, axis=0) / (BEND_V_CELL_AH2 * series * step**1.5)
+    information = np.zeros((m + n, m + n))
+    information[:m, :m] = bend.T @ bend
+    push = np.zeros(m + n)
+    count = np.zeros(m, np.int64)
+    for i, (curve, start) in enumerate(zip(curves, starts, strict=True)):
+        places, volts = np.array(curve.used_ah) + start, voltage_at(curve, power_w, temperature_c)
+        inside = np.flatnonzero((grid >= places[0] - 1e-9) & (grid <= places[-1] + 1e-9))
+        if not len(inside):
+            continue
+        seen = np.interp(grid[inside], places, volts)
+        slope = np.interp(grid[inside], places, np.gradient(volts, places))
+        own = math.hypot(spread_v, voltage_std_at(curve, power_w, temperature_c))
+        shape_var = (SHAPE_V_CELL * series) ** 2 + (slope * max(curve.start_std_ah, 0.02)) ** 2
+        weight = 1.0 / shape_var
+        information[inside, inside] += weight
+        information[inside, m + i] += weight
+        information[m + i, inside] += weight
+        information[m + i, m + i] += float(weight.sum()) + own**-2.0
+        push[inside] += weight * seen
+        push[m + i] += float(weight @ seen)
+        count[inside] += 1
+    kept = np.flatnonzero(count > 0)
+    covariance = np.asarray(np.linalg.pinv(information, hermitian=True), np.float64)
+    mean = np.asarray(covariance @ push, np.float64)
+    return _Smoothed(
+        grid[kept], mean[kept], np.asarray(covariance[np.ix_(kept, kept)], np.float64), count[kept]
+    )
+
+
+def _change(
+    a: str, b: str, one: _Smoothed, two: _Smoothed, reach: float, power_w: float
+) -> CurveChange | None:
+    low, high = max(one.grid[0], two.grid[0]), min(one.grid[-1], two.grid[-1])
+    if high - low < 2 * GRID_STEP_AH:
+        return None
+    at = np.linspace(low, high, 20)
+    rows = [
+        np.array([np.interp(at, g.grid, unit).mean() for unit in np.eye(len(g.grid))]) for g in (one, two)
+    ]
+    difference = float(rows[1] @ two.mean - rows[0] @ one.mean)
+    std = math.sqrt(float(rows[0] @ one.covariance @ rows[0]) + float(rows[1] @ two.covariance @ rows[1]))
+    low_v, high_v = difference - reach * std, difference + reach * std
+    real = low_v > 0 or high_v < 0
+    way = "lower" if difference < 0 else "higher"
+    sentence = (
+        f"At {power_w:.0f} W the voltage of {b} runs {abs(difference):.2f} V {way} than that of {a} "
+        f"({low_v:+.2f} to {high_v:+.2f} V) from {low:.1f} to {high:.1f} Ah drawn; "
+        + ("that is more than noise." if real else "that is within the noise.")
+    )
+    return CurveChange(a, b, float(low), float(high), difference, low_v, high_v, real, sentence)
