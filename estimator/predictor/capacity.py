@@ -1,0 +1,245 @@
+"""Recommended capacity: the smallest pack that finishes the lawns, and what its margin is made of."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from estimator.descriptions import Grass, Lawn, Pack
+from estimator.errors import InputError
+from estimator.fitting import pack_prior
+from estimator.fitting.fitted_pack import FittedPack
+from estimator.fitting.load_draws import lay_out
+from estimator.fitting.mow_needs import WidthSource, draw_needs, grasses_for, width_sources
+from estimator.fitting.ocv import GRID
+from estimator.fitting.pack_draws import PackDraws, draw_pack
+from estimator.fitting.profile import LoadProfile
+from estimator.predictor.lawns import choose_step, not_told
+from estimator.predictor.motor_load import MotorLoad, motor_load
+from estimator.predictor.need import limits_of, smallest_times
+
+Array = NDArray[np.float64]
+
+DRAWS = 400
+STEP_AH = 0.1
+CAPACITY_AT_END = 0.80
+RESISTANCE_AT_END = 1.5
+COLDEST_C = 5.0
+RESERVE = 0.10
+LIKE_NEW = 0.92
+
+
+@dataclass(frozen=True)
+class MarginPart:
+    """A named part of the recommended capacity [Ah] with a note on what it stands for."""
+
+    name: str
+    ah: float
+    note: str
+
+
+@dataclass(frozen=True)
+class SizeOdds:
+    """A pack size [Ah], its odds of finishing all lawns at end of life, and its count of strings, if any."""
+
+    capacity_ah: float
+    odds: float
+    strings: int | None
+
+
+@dataclass(frozen=True)
+class RecommendedCapacity:
+    """The smallest pack that finishes the lawns with the certainty asked for.
+
+    capacity_ah : rated capacity [Ah] needed, rounded up to 0.1 Ah; the parts add up to it
+    parts : mean need, spread, reserve, ageing, cold, sag, current limit and rounding [Ah]
+    pack : the nearest that can be built or bought; choice its size with odds, smaller the next smaller and
+    half the choice likewise; highest_a [A] the highest current of the days drawn; motor its load, if rated
+    """
+
+    capacity_ah: float
+    sure: float
+    parts: tuple[MarginPart, ...]
+    pack: Pack
+    choice: SizeOdds
+    smaller: SizeOdds
+    half: SizeOdds
+    energy_wh: float
+    peak_w: float
+    motor: MotorLoad | None
+    sources: tuple[WidthSource, ...]
+    assumptions: tuple[str, ...]
+
+
+def recommend_capacity(
+    profile: LoadProfile,
+    pack: Pack,
+    lawns: Sequence[Lawn],
+    grass: Grass | Sequence[Grass] | None = None,
+    sure: float = 0.95,
+    *,
+    capacity_at_end: float = CAPACITY_AT_END,
+    resistance_at_end: float = RESISTANCE_AT_END,
+    coldest_c: float = COLDEST_C,
+    reserve: float = RESERVE,
+    sizes_ah: Sequence[float] = (),
+    draws: int = DRAWS,
+    seed: int = 1,
+) -> RecommendedCapacity:
+    """Size a pack of the kind of `pack` so that all lawns finish in one charge with certainty `sure`.
+
+    capacity_at_end, resistance_at_end : capacity left and resistance grown at end of life (0.8 and 1.5:
+    common practice); coldest_c : pack temperature [°C] on the coldest mowing day; reserve : charge that shall
+    be left sizes_ah : sizes that can be bought; else whole strings of `pack.string_ah`; else any size
+
+    >>> from estimator.fitting.profile import fit_profile
+    >>> pack = Pack(chemistry="nmc", series=13, capacity_ah=10.0, cut_off_v=39.0, string_ah=2.5)
+    >>> found = recommend_capacity(fit_profile([]), pack, [Lawn("a", 100)], draws=60)
+    >>> abs(sum(part.ah for part in found.parts) - found.capacity_ah) < 1e-9
+    True
+    >>> found.pack.capacity_ah % 2.5
+    0.0
+    """
+    _check(lawns, sure, capacity_at_end, resistance_at_end, reserve)
+    rng = np.random.default_rng(seed)
+    grasses = grasses_for(lawns, grass)
+    needs = draw_needs(profile, lawns, grasses, draws, rng)
+    gain = np.exp(profile.gain_std * rng.standard_normal(draws))
+    load = lay_out(profile, lawns, grasses, needs, rng, choose_step(needs))
+    load = replace(load, power_w=load.power_w * gain[:, None], energy_wh=load.energy_wh * gain[:, None])
+    label_ah = pack.rated.capacity_ah if isinstance(pack, FittedPack) else pack.capacity_ah
+    new = _new_pack(pack, label_ah, draws, rng)
+    energy = load.energy_wh.sum(1)
+    volts = new.tables[:, (GRID >= 0) & (GRID <= 1), 0].mean(1)
+    held = new.capacity_ah / label_ah
+    mean_ah = float(energy.mean() / volts.mean())
+    ideal = energy / volts / held
+    spread = float(np.quantile(ideal, sure))
+    aged = new.aged(capacity_at_end, resistance_at_end)
+    least = ideal / (1 - reserve) / capacity_at_end / label_ah
+    free = replace(limits_of(pack, reserve, label_ah), current_a_per_ah=None)
+    warm = smallest_times(aged, load, free, 0.9 * least, label_ah)
+    cold = smallest_times(aged.at_temperature(coldest_c), load, free, 0.98 * warm, label_ah)
+    need = cold
+    limits = limits_of(pack, reserve, label_ah)
+    if limits.current_a_per_ah is not None:
+        need = smallest_times(aged.at_temperature(coldest_c), load, limits, 0.999 * cold, label_ah)
+    q_warm, q_cold, q_need = (float(np.quantile(each, sure)) * label_ah for each in (warm, cold, need))
+    capacity = math.ceil(round(q_need / STEP_AH, 6)) * STEP_AH
+    with_reserve, with_age = spread / (1 - reserve), spread / (1 - reserve) / capacity_at_end
+    parts = [
+        MarginPart("mean need", mean_ah, "energy of the lawns on average over the pack's mean voltage"),
+        MarginPart(
+            "spread", spread - mean_ah, f"days harder than average, meter and pack doubts, {sure:.0%} sure"
+        ),
+        MarginPart("reserve", with_reserve - spread, f"{reserve:.0%} of charge left at the end"),
+        MarginPart(
+            "ageing", with_age - with_reserve, f"{capacity_at_end:.0%} of the capacity left at end of life"
+        ),
+        MarginPart(
+            "sag", q_warm - with_age, "voltage under load kept above the cut-off, resistance of an old pack"
+        ),
+        MarginPart("cold", q_cold - q_warm, f"a pack at {coldest_c:g} °C"),
+        MarginPart("current limit", q_need - q_cold, "peaks kept within the pack's current limit"),
+        MarginPart("rounding", capacity - q_need, f"up to the next {STEP_AH:g} Ah"),
+    ]
+    parts = [part for part in parts if part.name != "current limit" or limits.current_a_per_ah is not None]
+    parts[-1] = replace(parts[-1], ah=capacity - math.fsum(part.ah for part in parts[:-1]))
+    need_ah = need * label_ah
+    size, strings = _buildable(pack, capacity, sizes_ah)
+    below = _next_smaller(pack, size, sizes_ah)
+    return RecommendedCapacity(
+        capacity_ah=capacity,
+        sure=sure,
+        parts=tuple(parts),
+        pack=_built(pack, size, label_ah),
+        choice=SizeOdds(size, float((need_ah <= size).mean()), strings),
+        smaller=SizeOdds(below, float((need_ah <= below).mean()), _strings(pack, below)),
+        half=SizeOdds(size / 2, float((need_ah <= size / 2).mean()), None),
+        energy_wh=float(energy.mean()),
+        peak_w=float(np.quantile(load.power_w.max(1), 0.95)),
+        motor=motor_load(profile),
+        sources=width_sources(profile, lawns[0], grasses[0]),
+        assumptions=_assumptions(profile, pack, lawns, grasses, label_ah),
+    )
+
+
+def _new_pack(pack: Pack, label_ah: float, n: int, rng: np.random.Generator) -> PackDraws:
+    """Draws of a new pack of this kind and label: resistance and voltage as fitted; capacity as fitted while
+    the pack in use is like new, otherwise what its label promises, within 5 %."""
+    drawn = draw_pack(pack, n, rng)
+    if not isinstance(pack, FittedPack) or not pack.logs or pack.capacity_ah >= LIKE_NEW * label_ah:
+        return drawn
+    promised = label_ah * np.exp(
+        pack_prior.prior_mean(pack.rated)[pack_prior.CAPACITY] + 0.05 * rng.standard_normal(n)
+    )
+    return replace(drawn, capacity_ah=promised)
+
+
+def _buildable(pack: Pack, capacity_ah: float, sizes_ah: Sequence[float]) -> tuple[float, int | None]:
+    if sizes_ah:
+        enough = [size for size in sizes_ah if size >= capacity_ah - 1e-9]
+        return (min(enough), None) if enough else (max(sizes_ah), None)
+    if pack.string_ah:
+        strings = math.ceil(round(capacity_ah / pack.string_ah, 6))
+        return strings * pack.string_ah, strings
+    return capacity_ah, None
+
+
+def _next_smaller(pack: Pack, size_ah: float, sizes_ah: Sequence[float]) -> float:
+    if sizes_ah:
+        return max((size for size in sizes_ah if size < size_ah), default=0.0)
+    return max(size_ah - (pack.string_ah or 0.1 * size_ah), 0.0)
+
+
+def _strings(pack: Pack, size_ah: float) -> int | None:
+    return round(size_ah / pack.string_ah) if pack.string_ah else None
+
+
+def _built(pack: Pack, size_ah: float, label_ah: float) -> Pack:
+    rated = pack.rated if isinstance(pack, FittedPack) else pack
+    times = size_ah / label_ah
+    return replace(
+        rated,
+        capacity_ah=size_ah,
+        resistance_ohm=rated.resistance_ohm / times if rated.resistance_ohm else None,
+        current_limit_a=rated.current_limit_a * times if rated.current_limit_a else None,
+    )
+
+
+def _check(lawns: Sequence[Lawn], sure: float, capacity: float, resistance: float, reserve: float) -> None:
+    if not lawns:
+        raise InputError("no lawns to mow", mend="name at least one")
+    if not 0.5 <= sure < 1:
+        raise InputError(f"certainty is {sure}", mend="give a chance from 0.5 up to 1, such as 0.95")
+    if not 0 < capacity <= 1:
+        raise InputError(
+            f"capacity at end of life is {capacity}", mend="give a share from above 0 to 1, such as 0.8"
+        )
+    if not resistance >= 1:
+        raise InputError(
+            f"resistance at end of life is {resistance} times", mend="give 1 or more, such as 1.5"
+        )
+    if not 0 <= reserve < 1:
+        raise InputError(f"reserve is {reserve}", mend="give a share of full from 0 up to 1")
+
+
+def _assumptions(
+    profile: LoadProfile, pack: Pack, lawns: Sequence[Lawn], grasses: Sequence[Grass], label_ah: float
+) -> tuple[str, ...]:
+    said = [*profile.assumptions, *not_told(profile, lawns, grasses)]
+    said.append(
+        f"{pack.series} cells in series of the same kind, in parallel strings; resistance falls as they grow"
+    )
+    if isinstance(pack, FittedPack) and pack.logs:
+        if pack.capacity_ah < LIKE_NEW * label_ah:
+            said.append("the pack in use has aged: a new one is taken to hold its label less 3 %, within 5 %")
+    else:
+        said.append(
+            "no log of this pack: capacity, resistance and voltage are the wide prior of its chemistry"
+        )
+    return tuple(said)

@@ -1,0 +1,134 @@
+"""One day of mowing on one or two packs, with a charging pause: which lawn is finished in which draw."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from estimator.descriptions import Pack
+from estimator.errors import InputError
+from estimator.fitting.load_draws import MowDraws
+from estimator.fitting.ocv import GRID
+from estimator.fitting.pack_draws import PackDraws
+from estimator.predictor.simulation import simulate
+
+Array = NDArray[np.float64]
+Flags = NDArray[np.bool_]
+
+CHARGE_EFFICIENCY = 0.90
+TAPER_FROM = 0.85
+CHUNK = 600
+
+
+@dataclass(frozen=True)
+class ChargingPause:
+    """A break with the charger on: after how many lawns (0: when the pack stops), minutes, charger [W]."""
+
+    after: int
+    minutes: float
+    charger_w: float
+
+    def __post_init__(self) -> None:
+        if self.after < 0 or not self.minutes >= 0 or not self.charger_w > 0:
+            raise InputError(
+                f"charging pause after {self.after} lawns, {self.minutes:g} min, {self.charger_w:g} W",
+                mend="give lawns and minutes from zero up and the charger's watts above zero",
+            )
+
+
+@dataclass(frozen=True)
+class DayRun:
+    """How each draw of the day went.
+
+    finished (n, lawns); delivered_wh (n,) energy [Wh]; why (n,) it stopped, "" if it did not; charge_end (n,)
+    """
+
+    finished: Flags
+    delivered_wh: Array
+    why: NDArray[np.str_]
+    charge_end: Array
+
+
+def run_day(
+    draws: PackDraws,
+    pack: Pack,
+    load: MowDraws,
+    *,
+    reserve_charge: float = 0.0,
+    pause: ChargingPause | None = None,
+    spare: PackDraws | None = None,
+    spare_pack: Pack | None = None,
+) -> DayRun:
+    """Mow the day's load on the pack, then after a pause or on a spare pack where the first one stops."""
+    n, lawns = load.end_s.shape
+    end = load.end_s
+    position = np.zeros(n)
+    limit = end[:, pause.after - 1] if pause and 0 < pause.after <= lawns else None
+    reached, state = _stretch(draws, pack, load, position, limit, reserve_charge)
+    why, charge = state
+    if pause is not None:
+        charged = draws.starting_at(charged_to(draws, np.clip(charge, 0.0, 1.0), pause))
+        reached, (why, charge) = _stretch(charged, pack, load, reached, None, reserve_charge)
+    if spare is not None:
+        left = reached < end[:, -1] - 1e-9
+        again, (spare_why, spare_charge) = _stretch(
+            spare, spare_pack or pack, load, reached, None, reserve_charge
+        )
+        reached = np.where(left, again, reached)
+        why, charge = np.where(left, spare_why, why), np.where(left, spare_charge, charge)
+    finished = end <= reached[:, None] + 1e-9
+    column = (np.arange(load.power_w.shape[1]) + 1) * load.step_s
+    done = np.where(column <= reached[:, None] + 1e-9, load.power_w, 0.0).sum(1) * load.step_s / 3600
+    return DayRun(finished, done, why, charge)
+
+
+def _stretch(
+    draws: PackDraws, pack: Pack, load: MowDraws, start_s: Array, limit_s: Array | None, reserve_charge: float
+) -> tuple[Array, tuple[NDArray[np.str_], Array]]:
+    """Run from start_s (n,) to limit_s (n,) or the end of the day: time reached, why, charge then."""
+    last = load.end_s[:, -1] if limit_s is None else limit_s
+    first = np.rint(start_s / load.step_s).astype(np.int64)
+    steps = np.maximum(np.rint(last / load.step_s).astype(np.int64) - first, 0)
+    k = int(steps.max()) if steps.size else 0
+    if k == 0:
+        return start_s, (np.zeros(len(start_s), "<U13"), draws.charge.copy())
+    rows = np.arange(len(first))[:, None]
+
+    def chunk(begin: int) -> NDArray[np.float32]:
+        column = begin + np.arange(min(CHUNK, k - begin))
+        there = np.minimum(first[:, None] + column, load.power_w.shape[1] - 1)
+        return np.where(column < steps[:, None], load.power_w[rows, there], 0.0).astype(np.float32)
+
+    ends = simulate(
+        draws,
+        (chunk(begin) for begin in range(0, k, CHUNK)),
+        load.step_s,
+        cut_off_v=pack.cut_off_v,
+        hold_s=pack.hold_s,
+        reserve_charge=reserve_charge,
+        current_limit_a=pack.current_limit_a,
+    )
+    reached = start_s + np.minimum(ends.end_s, steps * load.step_s)
+    stopped = ends.end_s < steps * load.step_s - 1e-9
+    return reached, (np.where(stopped, ends.why, ""), ends.charge_end)
+
+
+def charged_to(draws: PackDraws, charge: Array, pause: ChargingPause) -> Array:
+    """Charge (n,) after the pause: constant power, tapering from 85 % (common practice), 90 % of it kept.
+
+    >>> from estimator.fitting.pack_draws import draw_pack
+    >>> pack = draw_pack(Pack("nmc", 13, 10.0, 39.0), 3, np.random.default_rng(1))
+    >>> after = charged_to(pack, np.array([0.2, 0.2, 0.95]), ChargingPause(1, 60, 120.0))
+    >>> bool((after > [0.4, 0.4, 0.95]).all() and (after <= 1).all())
+    True
+    """
+    inside = (GRID >= 0) & (GRID <= 1)
+    full_wh = draws.capacity_ah * draws.tables[:, inside, 0].mean(1)
+    gain = pause.charger_w * pause.minutes / 60 * CHARGE_EFFICIENCY / full_wh
+    straight = np.minimum(gain, np.maximum(TAPER_FROM - charge, 0.0))
+    slope = 0.95 / (1 - TAPER_FROM)
+    above = np.maximum(charge - TAPER_FROM, 0.0)
+    tapered = (1 - (1 - slope * above) * np.exp(-slope * (gain - straight))) / slope - above
+    return np.asarray(np.minimum(charge + straight + tapered, 1.0))
