@@ -2,34 +2,125 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
 
-from estimator.answers.why import Why
+from estimator.answers.load import profile_of
+from estimator.answers.names import the_lawns, the_pack
+from estimator.answers.pack_chain import fit_of_pack
+from estimator.answers.why import Part, Why
+from estimator.conversion.cautions import MOTOR, for_pack
+from estimator.descriptions import Grass, Pack
+from estimator.logbook import Logbook
+
+if TYPE_CHECKING:
+    from estimator.predictor.capacity import MarginPart, RecommendedCapacity, SizeOdds
+    from estimator.predictor.motor_load import MotorLoad
 
 
 @dataclass(frozen=True)
-class MarginPart:
-    """One part of the recommended capacity [Ah]; the parts add up to it."""
+class CapacityQuestion:
+    """The lawns that one charge shall finish, how surely, and under which circumstances.
 
-    name: str
-    ah: float
-    note: str = ""
+    lawns : names, none for all; sure, reserve, capacity_at_end : 0..1; resistance_at_end : times new
+    coldest_c : pack temperature [°C] on the coldest mowing day; sizes_ah : sizes [Ah] that can be bought
+    string_ah : capacity [Ah] of one parallel string, in place of the one described
+    """
+
+    lawns: tuple[str, ...] = ()
+    grass: Grass | Sequence[Grass] = field(default_factory=Grass)
+    pack: str | None = None
+    machine: str | None = None
+    sure: float = 0.95
+    reserve: float = 0.10
+    capacity_at_end: float = 0.80
+    resistance_at_end: float = 1.5
+    coldest_c: float = 5.0
+    sizes_ah: tuple[float, ...] = ()
 
 
 @dataclass(frozen=True)
 class CapacityAnswer:
     """The smallest pack that finishes the lawns with the certainty asked for.
 
-    capacity_ah [Ah] : what is needed, the sum of the parts
-    buildable_ah [Ah] : the next size that can be built or bought
-    now_ah [Ah] : the rated capacity of the pack in use
+    capacity_ah [Ah] : what is needed at its label, the sum of the parts
+    choice, smaller, half : sizes that can be built or bought, with the odds of finishing all lawns at end of life
+    now_ah [Ah] : rated capacity of the pack in use
+    energy_wh [Wh] : mean need of the lawns; peak_w [W] : highest second of 95 % of the days
     """
 
     capacity_ah: float
     sure: float
     parts: tuple[MarginPart, ...]
-    buildable_ah: float
+    choice: SizeOdds
+    smaller: SizeOdds
+    half: SizeOdds
+    new_pack: Pack
     now_ah: float
     pack: str
     lawns: tuple[str, ...]
+    energy_wh: float
+    peak_w: float
+    motor: MotorLoad | None
     why: Why
+
+
+def capacity_to_buy(logbook: Logbook, question: CapacityQuestion) -> CapacityAnswer:
+    """The pack that finishes the lawns, of the kind of the pack in use."""
+    from estimator.predictor.capacity import recommend_capacity
+
+    lawns = the_lawns(logbook, question.lawns)
+    pack = the_pack(logbook, question.pack)
+    found = recommend_capacity(
+        profile_of(logbook, question.machine),
+        fit_of_pack(logbook, pack),
+        lawns,
+        question.grass,
+        question.sure,
+        capacity_at_end=question.capacity_at_end,
+        resistance_at_end=question.resistance_at_end,
+        coldest_c=question.coldest_c,
+        reserve=question.reserve,
+        sizes_ah=question.sizes_ah,
+    )
+    return CapacityAnswer(
+        capacity_ah=found.capacity_ah,
+        sure=found.sure,
+        parts=found.parts,
+        choice=found.choice,
+        smaller=found.smaller,
+        half=found.half,
+        new_pack=found.pack,
+        now_ah=pack.capacity_ah,
+        pack=pack.name,
+        lawns=tuple(lawn.name for lawn in lawns),
+        energy_wh=found.energy_wh,
+        peak_w=found.peak_w,
+        motor=found.motor,
+        why=_why(found, question, pack),
+    )
+
+
+def _why(found: RecommendedCapacity, question: CapacityQuestion, pack: Pack) -> Why:
+    return Why(
+        parts=(
+            *(Part(part.name, part.ah, "Ah", part.note) for part in found.parts),
+            *(
+                Part(f"spread: {source.name}", 100 * source.log_std, "%", "standard deviation of the energy")
+                for source in found.sources
+            ),
+        ),
+        assumptions=(
+            f"At end of life {question.capacity_at_end:.0%} of the capacity is left and the resistance is "
+            f"{question.resistance_at_end:g} times that of new (common practice).",
+            f"The coldest mowing day finds the pack at {question.coldest_c:g} °C.",
+            *found.assumptions,
+        ),
+        sources=("Constant-power discharge through the fitted circuit; Plett, J. Power Sources 134 (2004) 252-292.",),
+        cautions=(
+            *for_pack(pack.chemistry),
+            "Pack, cable, fuse and controller must suit each other: the makers' limits and your local code decide.",
+            *((MOTOR,) if found.motor is not None and found.motor.rated_w is not None else ()),
+        ),
+    )

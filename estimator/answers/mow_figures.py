@@ -105,3 +105,14 @@ def with_care(machine: Machine, logbook: Logbook) -> Machine:
     """The machine with every day of blade care that the logbook knows."""
     care = _care_days(logbook)
     return replace(machine, blade_care=tuple(sorted({*care.get(machine.name, ()), *care.get(None, ())})))
+
+
+def days_since_care_on(logbook: Logbook, machine: Machine | None, day: date | None = None) -> float | None:
+    """Days from the last blade care to `day` (None: the day of the last mow), None where either is unknown."""
+    care = _care_days(logbook)
+    days = [*care.get(machine.name if machine else None, ()), *care.get(None, ())]
+    if day is None:
+        starts = [mow.started for mow in mows(logbook) if mow.started is not None]
+        day = max(starts).date() if starts else None
+    past = [each for each in days if day is not None and each <= day]
+    return float((day - max(past)).days) if day is not None and past else None

@@ -2,37 +2,129 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
 
-from estimator.answers.why import Why
+from estimator.answers.load import profile_of
+from estimator.answers.mow_figures import days_since_care_on
+from estimator.answers.names import the_lawns, the_machine, the_pack
+from estimator.answers.pack_chain import fit_of_pack
+from estimator.answers.why import Part, Why
+from estimator.conversion.cautions import BLADES, for_pack
+from estimator.descriptions import Grass
+from estimator.logbook import Logbook
+
+if TYPE_CHECKING:
+    from estimator.fitting.fitted_pack import FittedPack
+    from estimator.predictor.lawns import LawnOdds, LawnsPerCharge, StopChance
 
 
 @dataclass(frozen=True)
-class PlannedLawn:
-    """One lawn of the plan: its area [m²], minutes and energy [Wh] with bands, mows known, odds of finishing it."""
+class Pause:
+    """A break on the charger: after how many lawns, how long [min], with how many watts [W]."""
 
-    lawn: str
-    area_m2: float
-    mows_known: int
+    after: int
     minutes: float
-    minutes_low: float
-    minutes_high: float
-    energy_wh: float
-    odds: float
+    charger_w: float
+
+
+@dataclass(frozen=True)
+class PlanQuestion:
+    """Today's lawns and what is known of the day.
+
+    lawns : names in mowing order, none for all; grass : one for all lawns, or one each
+    start_charge, reserve : 0..1; order : "given" or "best", which makes most of `aim` ("lawns" or "area")
+    spare : name of a second full pack that takes over
+    """
+
+    lawns: tuple[str, ...] = ()
+    grass: Grass | Sequence[Grass] = field(default_factory=Grass)
+    pack: str | None = None
+    machine: str | None = None
+    level: float = 0.95
+    start_charge: float | None = None
+    temperature_c: float | None = None
+    reserve: float = 0.0
+    order: str = "given"
+    aim: str = "lawns"
+    pause: Pause | None = None
+    spare: str | None = None
 
 
 @dataclass(frozen=True)
 class PlanAnswer:
     """How many of the lawns finish on this charge.
 
-    count : lawns, in the order given, that finish with at least `level`
-    minutes [min] : mowing time of those lawns
+    count : lawns, from the first on, that finish with at least `level`
+    minutes [min] : mowing time of those lawns; expected : mean number of lawns finished
+    lawns : details in mowing order, each with the odds of finishing it and all before it
+    stops : why the motor would stop before the last lawn, with the chance of each
     """
 
     count: int
     level: float
     minutes: float
-    lawns: tuple[PlannedLawn, ...]
+    expected: float
+    lawns: tuple[LawnOdds, ...]
+    stops: tuple[StopChance, ...]
     pack: str
     start_charge: float
+    reserve: float
     why: Why
+
+
+def plan_of_day(logbook: Logbook, question: PlanQuestion) -> PlanAnswer:
+    """Which of the lawns finish, from the mows so far and the pack as they know it."""
+    from estimator.predictor.day import ChargingPause
+    from estimator.predictor.lawns import lawns_per_charge
+
+    lawns = the_lawns(logbook, question.lawns)
+    pack = fit_of_pack(logbook, the_pack(logbook, question.pack))
+    machine = the_machine(logbook, question.machine)
+    found = lawns_per_charge(
+        profile_of(logbook, question.machine),
+        pack,
+        lawns,
+        question.grass,
+        question.level,
+        start_charge=question.start_charge,
+        temperature_c=question.temperature_c,
+        reserve=question.reserve,
+        order=question.order,
+        aim=question.aim,
+        pause=ChargingPause(question.pause.after, question.pause.minutes, question.pause.charger_w)
+        if question.pause
+        else None,
+        spare=fit_of_pack(logbook, the_pack(logbook, question.spare)) if question.spare else None,
+        days_since_care=days_since_care_on(logbook, machine),
+    )
+    return PlanAnswer(
+        count=found.count,
+        level=found.level,
+        minutes=found.minutes,
+        expected=found.expected,
+        lawns=found.lawns,
+        stops=found.stops,
+        pack=pack.name,
+        start_charge=1.0 if question.start_charge is None else question.start_charge,
+        reserve=question.reserve,
+        why=_why(found, pack),
+    )
+
+
+def _why(found: LawnsPerCharge, pack: FittedPack) -> Why:
+    known = sum(lawn.mows_known for lawn in found.lawns)
+    return Why(
+        parts=(
+            Part("pack", pack.capacity_ah, "Ah", f"± {pack.capacity_std_ah:.2g} Ah, from {pack.logs} logs"),
+            Part("cut-off", pack.cut_off_v, "V", f"counts when held for {pack.hold_s:g} s under load"),
+            Part("mows of these lawns", str(known), "", "the others count too, for grass and pace"),
+            Part("standard error of the odds", 100 * found.odds_std, "%", "from the number of simulated days"),
+            *(Part(f"spread: {source.name}", 100 * source.log_std, "%", "standard deviation of the energy") for source in found.sources),
+            *(Part(f"chance of a stop by {stop.why}", 100 * stop.chance, "%") for stop in found.stops),
+        ),
+        assumptions=found.assumptions,
+        sources=("Order of lawns: Held & Karp 1962, doi 10.1137/0110015.",) if not found.exact_order else (),
+        cautions=(for_pack(pack.chemistry)[0], BLADES),
+    )

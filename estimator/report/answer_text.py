@@ -5,7 +5,7 @@ from __future__ import annotations
 from estimator.answers.capacity import CapacityAnswer
 from estimator.answers.minutes import MinutesAnswer
 from estimator.answers.plan import PlanAnswer
-from estimator.report.text import band, figure, odds, pairs, table
+from estimator.report.text import band, figure, odds, pairs, paragraph, table
 
 
 def percent(share: float) -> str:
@@ -50,19 +50,38 @@ def plan_text(answer: PlanAnswer, width: int) -> str:
             f"Lawns per charge: {answer.count} of {of} with {percent(answer.level)} certainty "
             f"({figure(answer.minutes, 'min')} of mowing).",
             table(["lawn", "m²", "min", "band", "Wh", "mows", "odds"], rows, width),
-            f"Pack {answer.pack}, starting at {percent(answer.start_charge)}. Odds are of finishing this lawn and all before it.",
+            paragraph(
+                f"Pack {answer.pack}, starting at {percent(answer.start_charge)}. "
+                "The odds are those of finishing this lawn and all before it.",
+                width,
+            ),
         ]
     )
 
 
 def capacity_text(answer: CapacityAnswer, width: int) -> str:
-    """The pack to buy and what its margin is made of."""
-    rows = [[part.name, f"{part.ah:+.2f}", part.note] for part in answer.parts]
+    """The pack to buy, what its margin is made of, and what smaller ones would give up."""
+    rows = [[part.name, f"{part.ah:.2f}" if place == 0 else f"{part.ah:+.2f}", part.note] for place, part in enumerate(answer.parts)]
     rows.append(["recommended", f"{answer.capacity_ah:.2f}", ""])
-    return "\n".join(
-        [
-            f"Recommended capacity: {answer.capacity_ah:.1f} Ah for {percent(answer.sure)} certainty; "
-            f"build or buy {answer.buildable_ah:g} Ah.",
-            table(["part", "Ah", "why"], rows, width),
-        ]
-    )
+    sizes = [
+        (f"{size.capacity_ah:g} Ah" + (f", {size.strings} strings" if size.strings else ""), f"finishes at end of life: {odds(size.odds)}")
+        for size in (answer.choice, answer.smaller, answer.half)
+        if size.capacity_ah > 0
+    ]
+    blocks = [
+        f"Recommended capacity: {answer.capacity_ah:.1f} Ah for {percent(answer.sure)} certainty; "
+        f"build or buy {answer.choice.capacity_ah:g} Ah.",
+        table(["part", "Ah", "what it stands for"], rows, width),
+        pairs([*sizes, ("pack in use", f"{answer.pack}, {answer.now_ah:g} Ah rated")], width),
+    ]
+    motor = answer.motor
+    if motor is not None and motor.rated_w is not None:
+        blocks.append(
+            paragraph(
+                f"Motor: rated {motor.rated_w:.0f} W; the mows took {motor.mean_w:.0f} W on average and "
+                f"{motor.peak_30s_w:.0f} W at most over 30 s. {motor.fitting_low_w:.0f} to {motor.fitting_high_w:.0f} W "
+                "would have been loaded to 80 or 60 %.",
+                width,
+            )
+        )
+    return "\n".join(blocks)

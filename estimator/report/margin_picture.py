@@ -12,12 +12,12 @@ def margin_picture(answer: CapacityAnswer) -> Figure:
     """Bars that climb from the mean need to the recommended capacity [Ah]."""
     title = (
         f"{answer.capacity_ah:.1f} Ah finish {_lawns(answer)} with {answer.sure:.0%} certainty; "
-        f"build or buy {answer.buildable_ah:.1f} Ah"
+        f"build or buy {answer.choice.capacity_ah:.1f} Ah"
     )
     spoken = ", ".join(f"{part.name} {part.ah:+.2f} Ah" for part in answer.parts)
     figure = new_figure(title, f"Parts of the recommended capacity: {spoken}.", width_in=8.4, height_in=4.8)
     axes = plain_axes(figure, "", "capacity [Ah]")
-    names = [*(part.name for part in answer.parts), "recommended", "buildable"]
+    names = [*(part.name for part in answer.parts), "recommended", "to buy"]
     floor = 0.0
     for place, part in enumerate(answer.parts):
         colour = RIVER if place == 0 else STRAW if part.ah >= 0 else MOSS
@@ -27,7 +27,7 @@ def margin_picture(answer: CapacityAnswer) -> Figure:
         axes.plot([place, place + 1], [top, top], color=INK, linewidth=0.6, linestyle=":")
         floor = top
     last = len(answer.parts)
-    for place, (ah, colour) in enumerate(((answer.capacity_ah, CLAY), (answer.buildable_ah, INK)), start=last):
+    for place, (ah, colour) in enumerate(((answer.capacity_ah, CLAY), (answer.choice.capacity_ah, INK)), start=last):
         axes.bar(place, ah, color=colour, edgecolor=INK, linewidth=0.6, width=0.66)
         axes.text(place, ah, f"{ah:.1f}", ha="center", va="bottom", fontsize=9)
     if answer.now_ah:

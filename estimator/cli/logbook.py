@@ -1,0 +1,166 @@
+"""Commands that look after the logbook itself."""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+import typer
+
+from estimator.cli.options import Json, Logbook
+
+app = typer.Typer(
+    rich_markup_mode=None, no_args_is_help=True, help="Back up, restore, check, export and import the logbook."
+)
+
+
+@app.command("where")
+def where(logbook: Logbook = None) -> None:
+    """Say where the logbook is.
+
+    Example: mowcharge logbook where
+    """
+    from estimator.logbook import open_logbook
+
+    with open_logbook(logbook) as book:
+        typer.echo(book.where)
+
+
+@app.command("backup")
+def backup(
+    file: Annotated[str, typer.Argument(metavar="FILE", help="The new file to copy to.")], logbook: Logbook = None
+) -> None:
+    """Copy the logbook to a new file, also while it is in use.
+
+    Example: mowcharge logbook backup spring.sqlite
+    """
+    from estimator.cli.output import busy
+    from estimator.logbook import open_logbook
+    from estimator.logbook.backup import backup as back_up
+
+    with open_logbook(logbook) as book, busy("copying"):
+        path = back_up(book, file)
+    typer.echo(f"copied to {path}")
+
+
+@app.command("restore")
+def restore(
+    file: Annotated[str, typer.Argument(metavar="FILE", help="The backup.")], logbook: Logbook = None
+) -> None:
+    """Put a backup in the logbook's place; what was there is kept beside it.
+
+    Example: mowcharge logbook restore spring.sqlite
+    """
+    from estimator.cli.output import busy
+    from estimator.logbook.backup import restore as put_back
+
+    with busy("checking and restoring"):
+        before = put_back(file, logbook)
+    typer.echo(f"restored from {file}" + (f"; the logbook before it is kept as {before}" if before else ""))
+
+
+@app.command("check")
+def check(logbook: Logbook = None, as_json: Json = False) -> None:
+    """Read everything, compare every checksum and say what is wrong.
+
+    Example: mowcharge logbook check
+    """
+    from estimator.cli.output import busy, show
+    from estimator.logbook import open_logbook
+    from estimator.logbook.checking import check as look_through
+    from estimator.report.logbook_text import check_text
+
+    with open_logbook(logbook) as book, busy("checking"):
+        found = look_through(book)
+    show(found, check_text, as_json=as_json)
+    if found.problems:
+        raise typer.Exit(3)
+
+
+@app.command("export")
+def export(
+    folder: Annotated[str, typer.Argument(metavar="FOLDER", help="A new or empty folder.")], logbook: Logbook = None
+) -> None:
+    """Write everything to a folder of plain CSV, JSON and the uploaded files.
+
+    Example: mowcharge logbook export orchard-2024
+    """
+    from estimator.cli.output import busy
+    from estimator.logbook import open_logbook
+    from estimator.logbook.export import export as write_out
+
+    with open_logbook(logbook) as book, busy("exporting"):
+        done = write_out(book, folder)
+    for note in done.notes:
+        typer.echo(f"  - {note}")
+    typer.echo(f"{done.mows} mows written to {done.folder}")
+
+
+@app.command("import")
+def import_(
+    folder: Annotated[str, typer.Argument(metavar="FOLDER", help="A folder that `logbook export` wrote.")],
+    logbook: Logbook = None,
+) -> None:
+    """Read an exported folder into an empty logbook.
+
+    Example: mowcharge logbook import orchard-2024 --logbook new.sqlite
+    """
+    from estimator.cli.output import busy
+    from estimator.logbook import open_logbook
+    from estimator.logbook.export import import_ as read_in
+
+    with open_logbook(logbook) as book, busy("importing"):
+        count = read_in(book, folder)
+    typer.echo(f"{count} mows read from {folder}")
+
+
+@app.command("salvage")
+def salvage(
+    damaged: Annotated[str, typer.Argument(metavar="DAMAGED", help="The damaged logbook file.")],
+    new: Annotated[str, typer.Argument(metavar="NEW", help="A new file for what can still be read.")],
+) -> None:
+    """Take what can still be read of a damaged logbook into a new one.
+
+    Example: mowcharge logbook salvage damaged.sqlite saved.sqlite
+    """
+    from estimator.cli.output import busy
+    from estimator.logbook.salvage import salvage as take_out
+
+    with busy("salvaging"):
+        done = take_out(damaged, new)
+    for note in done.notes:
+        typer.echo(f"  - {note}")
+    typer.echo(f"{done.mows} mows with {done.files} files saved to {new}")
+
+
+@app.command("renew")
+def renew(logbook: Logbook = None) -> None:
+    """Work out all kept figures anew from the uploaded files, as after an update.
+
+    Example: mowcharge logbook renew
+    """
+    from estimator.answers.recompute import renew_figures
+    from estimator.cli.output import busy
+    from estimator.logbook import open_logbook
+
+    with open_logbook(logbook) as book, busy("working out figures") as progress:
+        count = renew_figures(book, progress)
+    typer.echo(f"figures of {count} mows worked out anew")
+
+
+@app.command("purge")
+def purge(
+    number: Annotated[int, typer.Argument(metavar="MOW", help="A mow that was removed.")],
+    yes: Annotated[bool, typer.Option("--yes", help="Do not ask.")] = False,
+    logbook: Logbook = None,
+) -> None:
+    """Delete a removed mow for good, with its files and history.
+
+    Example: mowcharge logbook purge 3 --yes
+    """
+    from estimator.logbook import open_logbook, purge_mow
+
+    if not yes:
+        typer.confirm(f"Delete mow {number} for good?", abort=True)
+    with open_logbook(logbook) as book:
+        purge_mow(book, number)
+    typer.echo(f"mow {number}: deleted for good")
