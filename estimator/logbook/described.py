@@ -112,12 +112,24 @@ def check_name(connection: sa.Connection, kind: str, name: str) -> None:
     raise InputError(f"{kind} {name!r} is not in the logbook", mend=mend)
 
 
+def check_text(what: str, text: str) -> None:
+    """Raise InputError for characters that no database keeps: NUL, and halves of a character."""
+    if "\0" in text:
+        raise InputError(f"{what} hold a NUL character", mend="leave it out")
+    try:
+        text.encode()
+    except UnicodeEncodeError:
+        raise InputError(f"{what} hold half a character", mend="write them anew") from None
+
+
 def _keep(book: Logbook, kind: str, name: str, plain: Mapping[str, Any]) -> None:
     if not name.strip():
         raise InputError(f"a {kind} has no name", mend="give it one")
     table = _TABLES[kind]
+    check_text(f"the words of {kind} {name!a}", name)
     try:
         text = canonical(plain)
+        text.encode()
     except (TypeError, ValueError) as error:
         raise InputError(f"{kind} {name!r} cannot be kept as JSON ({error})") from error
     with book.writing() as connection:

@@ -14,7 +14,7 @@ from estimator.descriptions import Grass
 from estimator.errors import InputError, LogbookError
 from estimator.logbook.changes import insert_summed, keep_change, now_utc
 from estimator.logbook.derived import forget_summaries, put_derived
-from estimator.logbook.described import check_name
+from estimator.logbook.described import check_name, check_text
 from estimator.logbook.files import KeptFile, pack_file, put_files
 from estimator.logbook.handle import Logbook
 from estimator.logbook.sums import canonical, row_sum
@@ -223,13 +223,13 @@ def _values(said: Mapping[str, Any]) -> dict[str, Any]:
         if name == "grass":
             values |= {
                 "moisture": value.moisture,
-                "growth_mm": None if value.growth_mm is None else float(value.growth_mm),
-                "days_since_cut": None if value.days_since_cut is None else float(value.days_since_cut),
+                "growth_mm": _real(value.growth_mm),
+                "days_since_cut": _real(value.days_since_cut),
             }
         elif name == "started":
             values[name] = None if value is None else value.isoformat()
         elif name in ("start_charge", "temperature_c"):
-            values[name] = None if value is None else float(value)
+            values[name] = _real(value)
         elif name == "tags":
             values[name] = canonical(list(dict.fromkeys(value)))
         elif name == "decisions":
@@ -245,9 +245,14 @@ def _values(said: Mapping[str, Any]) -> dict[str, Any]:
     temperature = values.get("temperature_c")
     if temperature is not None and not -40 <= temperature <= 70:
         raise InputError(f"temperature is {temperature} °C", mend="give degrees Celsius from -40 to 70")
-    if "\0" in values.get("notes", ""):
-        raise InputError("the notes hold a NUL character", mend="leave it out")
+    for name in ("notes", "tags"):
+        check_text(f"the {name}", values.get(name, ""))
     return values
+
+
+def _real(value: float | None) -> float | None:
+    """A float that every database gives back the same; SQLite knows no negative zero."""
+    return None if value is None else float(value) + 0.0
 
 
 def _row(connection: sa.Connection, mow_id: int) -> Mapping[str, Any]:
