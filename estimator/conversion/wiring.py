@@ -91,13 +91,21 @@ def feed_cable(
     highest = max(float(mow.current_a.max()) for mow in mows)
     warmth = _warmth(copper_c, copper_c_within)
     now_ohm = _resistance(fitted, one_way_m, warmth)
-    losses = [
-        _cable_loss(each, _resistance(each, one_way_m, warmth), now_ohm.value, mows, usable_wh)
+    drop, volts = highest * now_ohm.value, min(float(mow.voltage_v.min()) for mow in mows)
+    if drop > volts / 2:
+        raise InputError(
+            f"{fitted.name} over {one_way_m:g} m would drop {drop:.1f} of {volts:.1f} V at {highest:.1f} A",
+            mend="check the cable's size and length",
+        )
+    losses = {
+        each.name: _cable_loss(each, _resistance(each, one_way_m, warmth), now_ohm.value, mows, usable_wh)
         for each in (fitted, *neighbours(fitted))
-    ]
+    }
+    fitted_loss = losses.pop(fitted.name)
+    assert fitted_loss is not None
     return FeedCable(
-        fitted=losses[0],
-        others=tuple(losses[1:]),
+        fitted=fitted_loss,
+        others=tuple(loss for loss in losses.values() if loss is not None),
         there_and_back_m=2 * one_way_m,
         copper_c=copper_c,
         highest_a=highest,
@@ -107,6 +115,11 @@ def feed_cable(
             f"copper at {copper_c:g} °C, within {copper_c_within:g} K",
             "current and voltage were measured at the pack, with the fitted cable behind them",
             "plugs, crimps, fuse and switch are not counted; they often take as much again (common practice)",
+            *(
+                f"{name} could not carry the measured power at all"
+                for name, loss in losses.items()
+                if loss is None
+            ),
         ),
         sources=SOURCES,
         cautions=(cautions.WIRING,),
@@ -123,8 +136,10 @@ def _resistance(size: WireSize, one_way_m: float, warmth: Band) -> Band:
 
 def _cable_loss(
     size: WireSize, ohm: Band, now_ohm: float, mows: Sequence[LoadTrace], usable_wh: float | None
-) -> CableLoss:
-    currents = [_current_with(mow, ohm.value, now_ohm, size.name) for mow in mows]
+) -> CableLoss | None:
+    currents = [_current_with(mow, ohm.value, now_ohm) for mow in mows]
+    if not all(np.isfinite(current).all() for current in currents):
+        return None
     heat_wh = [
         float((current**2).sum()) * ohm.value * mow.step_s / 3600
         for current, mow in zip(currents, mows, strict=True)
@@ -152,15 +167,12 @@ def _cable_loss(
     )
 
 
-def _current_with(mow: LoadTrace, ohm: float, now_ohm: float, name: str) -> NDArray[np.float64]:
+def _current_with(mow: LoadTrace, ohm: float, now_ohm: float) -> NDArray[np.float64]:
     current = np.maximum(mow.current_a, 0.0)
     power_w = current * mow.voltage_v - current**2 * now_ohm
     inside = mow.voltage_v**2 - 4 * ohm * power_w
-    if (inside < 0).any():
-        raise InputError(
-            f"a cable of {name} could not carry the measured power", mend="give a shorter or thicker one"
-        )
-    return 2 * power_w / (mow.voltage_v + np.sqrt(inside))
+    possible = np.where(inside >= 0, inside, np.nan)
+    return np.asarray(2 * power_w / (mow.voltage_v + np.sqrt(possible)), dtype=np.float64)
 
 
 def _verdict(highest: float, limit_a: float | None) -> str:

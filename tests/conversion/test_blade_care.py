@@ -1,0 +1,129 @@
+"""Care: planted trends are found, noise is left alone, and every suggestion carries its evidence."""
+
+from __future__ import annotations
+
+from datetime import date, timedelta
+
+import numpy as np
+import pytest
+import statsmodels.api as sm
+
+from estimator.conversion.care import care_advice
+from estimator.conversion.cautions import BLADES
+from estimator.errors import InputError
+
+START = date(2026, 4, 6)
+
+
+def weeks(n: int) -> list[date]:
+    return [START + timedelta(days=7 * each) for each in range(n)]
+
+
+def planted(n: int, rise: float, noise: float, start: float, seed: int) -> list[float]:
+    rng = np.random.default_rng(seed)
+    return (start * (1 + rise) ** np.linspace(0, 1, n) * np.exp(rng.normal(0, noise, n))).tolist()
+
+
+def test_rising_energy_suggests_the_edges() -> None:
+    n = 12
+    advice = care_advice(weeks(n), planted(n, 0.0, 0.02, 160, 1), planted(n, 0.30, 0.04, 0.14, 2))
+    assert [each.look_at for each in advice.suggestions] == [
+        "the cutting edges: lapping the reel and setting it to the bed knife"
+    ]
+    assert advice.energy is not None and advice.energy.low < 0.30 < advice.energy.high
+    assert advice.suggestions[0].evidence == advice.energy.sentence
+    assert "over 12 mows in 77 days" in advice.energy.sentence
+    assert advice.verdict.startswith("Perhaps worth a look: the cutting edges")
+
+
+def test_rising_idle_power_suggests_bearings_and_setting() -> None:
+    n = 8
+    for cutter, word in (("reel", "bed knife"), ("rotary", "packed")):
+        advice = care_advice(weeks(n), planted(n, 0.25, 0.02, 160, 3), [None] * n, cutter=cutter)
+        assert len(advice.suggestions) == 1
+        assert "bearings" in advice.suggestions[0].look_at and word in advice.suggestions[0].look_at
+        assert advice.energy is None
+
+
+def test_only_mows_since_the_last_care_count() -> None:
+    """A rise up to the sharpening and a fresh start after it: nothing to suggest."""
+    days = weeks(16)
+    energy = [*planted(8, 0.4, 0.01, 0.14, 4), *planted(8, 0.0, 0.01, 0.14, 5)]
+    cared = care_advice(days, [None] * 16, energy, blade_care=[days[7]])
+    assert cared.since == days[7] and cared.suggestions == ()
+    assert cared.energy is not None and cared.energy.mows == 8
+    before = care_advice(days[:8], [None] * 8, energy[:8], blade_care=[days[7] + timedelta(days=1)])
+    assert before.since is None and len(before.suggestions) == 1
+
+
+def test_band_of_the_trend_agrees_with_statsmodels() -> None:
+    n = 10
+    energy = planted(n, 0.2, 0.05, 0.14, 6)
+    trend = care_advice(weeks(n), [None] * n, energy).energy
+    x = np.linspace(0, 1, n)
+    fit = sm.OLS(np.log(energy), sm.add_constant(x)).fit()
+    low, high = np.expm1(fit.conf_int(alpha=0.10)[1])
+    assert trend is not None
+    assert (trend.low, trend.change, trend.high) == pytest.approx(
+        (low, np.expm1(fit.params[1]), high), rel=1e-9
+    )
+
+
+@pytest.mark.parametrize("noise", [0.03, 0.10])
+def test_without_a_change_few_are_sent_to_the_workshop(noise: float) -> None:
+    """Each trend is wrong upwards one time in twenty; both together at most one time in ten."""
+    told = sum(
+        bool(
+            care_advice(
+                weeks(9), planted(9, 0, noise, 160, s), planted(9, 0, noise, 0.14, s + 10_000)
+            ).suggestions
+        )
+        for s in range(1000)
+    )
+    assert told <= 0.115 * 1000
+
+
+def test_a_real_change_is_found() -> None:
+    found = sum(
+        bool(care_advice(weeks(10), [None] * 10, planted(10, 0.25, 0.06, 0.14, seed)).suggestions)
+        for seed in range(300)
+    )
+    assert found >= 0.9 * 300
+
+
+def test_a_small_rise_is_not_worth_a_look() -> None:
+    n = 12
+    advice = care_advice(weeks(n), planted(n, 0.03, 0.001, 160, 8), planted(n, 0.03, 0.001, 0.14, 9))
+    assert advice.idle is not None and advice.idle.real
+    assert advice.suggestions == ()
+    assert advice.verdict.startswith("Nothing in the mows since the last blade care asks for a look")
+
+
+def test_too_few_mows_say_so() -> None:
+    advice = care_advice(weeks(3), [160.0] * 3, [0.14] * 3)
+    assert advice.idle is None and advice.energy is None
+    assert advice.verdict == "Too few mows since the last blade care: a trend needs 4 on three days."
+
+
+def test_the_battery_comes_off_first() -> None:
+    assert care_advice([], [], []).cautions == (BLADES,)
+    assert BLADES.startswith("Take the battery off before you touch the blades")
+
+
+@pytest.mark.parametrize(
+    ("options", "line"),
+    [
+        (
+            {"days": weeks(2), "idle_w": [1.0], "wh_per_m2": [0.1, 0.1]},
+            "2 dates stand beside 1 idle powers and 2 energies; give one of each a mow, None where unknown",
+        ),
+        (
+            {"days": [], "idle_w": [], "wh_per_m2": [], "cutter": "scythe"},
+            "cutter 'scythe' is not known; choose one of reel, rotary",
+        ),
+    ],
+)
+def test_wrong_care_figures_are_refused(options: dict, line: str) -> None:
+    with pytest.raises(InputError) as error:
+        care_advice(**options)
+    assert str(error.value) == line

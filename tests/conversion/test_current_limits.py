@@ -1,0 +1,112 @@
+"""Peaks by duration beside limits, on loads whose peaks can be counted by hand."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from hypothesis.extra.numpy import arrays
+
+from estimator.conversion.current_limits import Limit, current_limits, highest_rms
+from estimator.conversion.load_trace import LoadTrace
+from estimator.errors import InputError
+
+PATCH = LoadTrace(np.r_[np.full(300, 15.0), np.full(3, 50.0), np.full(300, 15.0)], np.array(48.0))
+
+
+def test_peaks_by_hand() -> None:
+    """Three seconds at 50 A in ten minutes at 15 A; squares averaged over each duration."""
+    by_duration = {peak.seconds: peak.measured_a.value for peak in current_limits([PATCH]).peaks}
+    assert by_duration[1.0] == pytest.approx(50.0)
+    assert by_duration[5.0] == pytest.approx(math.sqrt((3 * 2500 + 2 * 225) / 5))
+    assert by_duration[30.0] == pytest.approx(math.sqrt((3 * 2500 + 27 * 225) / 30))
+    assert by_duration[None] == pytest.approx(math.sqrt((3 * 2500 + 600 * 225) / 603))
+
+
+def test_closest_limit_is_the_one_used_most() -> None:
+    answer = current_limits(
+        [PATCH], [Limit("fuse", 30.0), Limit("battery management", 60.0, 5.0), Limit("controller", 45.0, 1.0)]
+    )
+    used = {check.limit.name: check.used for check in answer.checks}
+    assert used["controller"] == pytest.approx(50 / 45)
+    assert answer.closest is not None and answer.closest.limit.name == "controller"
+    assert answer.closest.exceeded and answer.closest.room_a == pytest.approx(-5.0)
+    assert answer.verdict.startswith("The measured current was above the limit of: controller.")
+    assert "5.0 A (11 %) above the limit" in answer.verdict
+
+
+def test_room_is_said_with_its_amount() -> None:
+    answer = current_limits([PATCH], [Limit("fuse", 40.0, 30.0)])
+    assert answer.closest is not None
+    measured = math.sqrt((3 * 2500 + 27 * 225) / 30)
+    assert answer.closest.room_a == pytest.approx(40.0 - measured)
+    assert answer.verdict.startswith(f"Closest: fuse 40 A: measured {measured:.1f} A over 30 s")
+    assert "below the limit; the next mow is expected between" in answer.verdict
+
+
+def test_meter_and_next_mow_are_two_bands() -> None:
+    peak = current_limits([PATCH]).peaks[0]
+    assert peak.measured_a.high == pytest.approx(50 + 1.6449 * math.hypot(0.02 * 50, 0.05), abs=1e-3)
+    assert peak.next_mow_a.high > peak.measured_a.high, "one mow says little about the next"
+
+
+def test_highest_of_several_mows_counts() -> None:
+    calm = LoadTrace(np.full(600, 12.0), np.array(48.0))
+    assert current_limits([calm, PATCH, calm]).peaks[0].measured_a.value == pytest.approx(50.0)
+
+
+def test_max_hold_of_the_clamp_counts_as_one_second() -> None:
+    answer = current_limits([PATCH], [Limit("fuse", 30.0)], clamp_highest_a=72.0)
+    assert answer.peaks[0].measured_a.value == 72.0
+    assert answer.peaks[1].measured_a.value < 50.0
+    assert any("72 A" in said for said in answer.assumptions)
+    assert current_limits([PATCH], clamp_highest_a=20.0).peaks[0].measured_a.value == pytest.approx(50.0)
+
+
+def test_coarse_readings_are_owned_up_to() -> None:
+    coarse = LoadTrace(np.full(100, 15.0), np.array(48.0), step_s=1.0, measured_step_s=4.0)
+    said = current_limits([coarse]).assumptions
+    assert said[0].startswith("the readings are 4 s apart: peaks shorter than that are not seen")
+    short = LoadTrace(np.full(10, 15.0), np.array(48.0))
+    assert any("shorter than 30 s" in each for each in current_limits([short]).assumptions)
+
+
+def test_without_limits_the_peaks_stand_alone() -> None:
+    answer = current_limits([PATCH])
+    assert answer.closest is None and answer.checks == ()
+    assert answer.verdict == "No limits were given; the measured peaks stand alone."
+
+
+@given(arrays(float, st.integers(40, 200), elements=st.floats(0.0, 100.0)))
+def test_longer_durations_never_have_higher_peaks(current: np.ndarray) -> None:
+    """Over durations that divide each other the highest mean square can only fall."""
+    peaks = [highest_rms(current, 1.0, seconds) for seconds in (1.0, 5.0, 10.0, 30.0)]
+    assert peaks[0] == pytest.approx(current.max(), abs=1e-4)
+    assert peaks[0] >= peaks[1] - 1e-4 and peaks[1] >= peaks[2] - 1e-4 and peaks[1] >= peaks[3] - 1e-4
+
+
+@given(st.floats(0.5, 80.0), st.floats(0.2, 5.0))
+def test_steady_current_is_its_own_peak_at_every_duration(amps: float, step_s: float) -> None:
+    load = LoadTrace(np.full(300, amps), np.array(40.0), step_s=step_s)
+    for peak in current_limits([load]).peaks:
+        assert peak.measured_a.value == pytest.approx(amps, rel=1e-6)
+
+
+@pytest.mark.parametrize(
+    ("make", "line"),
+    [
+        (lambda: current_limits([]), "no mow was given for the limits; give the load of at least one"),
+        (lambda: Limit("fuse", 0.0), "limit fuse is 0.0 A; give amps above zero"),
+        (
+            lambda: Limit("fuse", 5.0, 0.0),
+            "limit fuse lasts 0.0 s; give seconds above zero, or none if steady",
+        ),
+    ],
+)
+def test_wrong_limits_are_refused(make, line: str) -> None:
+    with pytest.raises(InputError) as error:
+        make()
+    assert str(error.value) == line

@@ -1,0 +1,80 @@
+"""From a log to a load at even steps."""
+
+from __future__ import annotations
+
+import numpy as np
+import pandas as pd
+import pytest
+
+from estimator.conversion.load_trace import LoadTrace, trace_from_log, trace_from_power
+from estimator.errors import InputError
+from estimator.importer.log import Log, MeterError
+
+
+def log_of(time_s: list[float], current_a: list[float], volts: float = 50.0, **options: object) -> Log:
+    readings = pd.DataFrame(
+        {"time_s": time_s, "current_a": current_a, "voltage_v": np.full(len(time_s), volts)}
+    )
+    return Log(readings, **options)  # type: ignore[arg-type]
+
+
+def test_energy_is_that_of_straight_lines_between_readings() -> None:
+    """From 0 to 36 A in 100 s and back: 36 A × 100 s = 1 Ah; at 50 V, 50 Wh."""
+    trace = trace_from_log(log_of([0, 100, 200], [0.0, 36.0, 0.0], longest_step_s=200.0))
+    assert trace.ah == pytest.approx(1.0, rel=1e-9)
+    assert trace.wh == pytest.approx(50.0, rel=1e-9)
+    assert trace.minutes == pytest.approx(200 / 60)
+
+
+def test_gaps_are_left_out() -> None:
+    trace = trace_from_log(log_of([0, 10, 20, 320, 330], [10.0, 10.0, 10.0, 30.0, 30.0], longest_step_s=30.0))
+    assert trace.minutes * 60 == pytest.approx(30.0)
+    assert set(np.round(trace.current_a, 6)) == {10.0, 30.0}
+
+
+def test_meter_and_its_step_come_along() -> None:
+    error = MeterError(current_gain=0.03, current_zero_a=0.2)
+    trace = trace_from_log(log_of([0, 4, 8, 12], [10.0] * 4, error=error))
+    assert trace.finest_s == 4.0
+    assert (trace.current_gain, trace.current_zero_a) == (0.03, 0.2)
+
+
+def test_power_and_one_voltage_make_a_load() -> None:
+    trace = trace_from_power(np.array([480.0, 960.0]), 48.0, 2.0)
+    assert trace.current_a.tolist() == [10.0, 20.0]
+    assert trace.mean_w == 720.0
+
+
+@pytest.mark.parametrize(
+    ("make", "line"),
+    [
+        (
+            lambda: LoadTrace(np.array([]), np.array(50.0)),
+            "the load has no readings; give at least one value of current",
+        ),
+        (
+            lambda: LoadTrace(np.array([np.nan]), np.array(50.0)),
+            "the load has readings that are no numbers; leave them out",
+        ),
+        (
+            lambda: LoadTrace(np.array([1.0]), np.array(0.0)),
+            "the load has a voltage of 0 V; give pack volts above zero",
+        ),
+        (
+            lambda: LoadTrace(np.array([1.0]), np.array(50.0), step_s=0.0),
+            "the step of the load is 0.0 s; give seconds above zero",
+        ),
+        (
+            lambda: trace_from_log(log_of([0], [1.0])),
+            "log: one reading makes no load; take a log of at least two",
+        ),
+        (
+            lambda: trace_from_log(log_of([0, 600], [1.0, 1.0], name="shed.csv")),
+            "shed.csv: no two readings stand closer than 30 s; take a log with shorter steps",
+        ),
+    ],
+)
+def test_loads_that_are_none_are_refused(make, line: str) -> None:
+    with pytest.raises(InputError) as error:
+        make()
+    assert str(error.value) == line

@@ -1,0 +1,86 @@
+"""The motor's load beside its rating and the old engine's."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from estimator.conversion.load_trace import LoadTrace
+from estimator.conversion.motor import EFFICIENCY, WATTS_PER_HORSEPOWER, battery_w_for, motor_load
+from estimator.errors import InputError
+
+STEADY = LoadTrace(np.full(600, 20.0), np.array(50.0))
+
+
+def test_horsepower_from_its_definition() -> None:
+    """NIST SP 811 (2008), B.8: horsepower (550 ft·lbf/s) is 7.456 999 E+02 W; foot and pound are exact."""
+    assert pytest.approx(550 * 0.3048 * 4.4482216152605, abs=0.00005) == WATTS_PER_HORSEPOWER
+
+
+def test_an_engine_of_three_and_a_half_horsepower() -> None:
+    """Common practice: 3.5 hp are 2.6 kW on paper."""
+    answer = motor_load([STEADY], engine_hp=3.5)
+    assert answer.engine_w == pytest.approx(2610, abs=0.5)
+    assert answer.of_engine is not None
+    assert answer.of_engine.value == pytest.approx(1000 * EFFICIENCY.value / 2610, rel=1e-4)
+
+
+def test_loading_and_smaller_motor_on_paper() -> None:
+    """1000 W from the pack are 800 W at the shaft: 40 % of 2 kW; 1 kW would be loaded 80 %, 1333 W 60 %."""
+    answer = motor_load([STEADY], rated_w=2000.0)
+    assert answer.shaft_w.value == pytest.approx(800.0)
+    assert answer.loading is not None and answer.loading.value == pytest.approx(0.40)
+    assert answer.loaded_80_w.value == pytest.approx(1000.0)
+    assert answer.loaded_60_w.value == pytest.approx(1333.3, abs=0.1)
+    assert "40 %" in answer.verdict and "1000 to 1333 W" in answer.verdict
+
+
+def test_stops_do_not_count_as_mowing() -> None:
+    """Ten minutes at 1 kW with ten minutes of standing about: the motor's load is still 1 kW."""
+    stops = LoadTrace(np.r_[np.full(600, 20.0), np.full(600, 0.02)], np.array(50.0))
+    assert motor_load([stops]).typical_w.value == pytest.approx(1000.0)
+
+
+def test_idle_typical_and_peak_are_told_apart() -> None:
+    rng = np.random.default_rng(3)
+    watts = np.r_[np.full(120, 250.0), rng.normal(900.0, 60.0, 900), np.full(2, 2000.0)]
+    answer = motor_load([LoadTrace(watts / 50, np.array(50.0))])
+    assert answer.idle_w.value == pytest.approx(250.0, rel=0.01)
+    assert answer.typical_w.value == pytest.approx(watts.mean(), rel=1e-6)
+    assert answer.peak_w.value == pytest.approx(2000.0)
+
+
+def test_a_measured_idle_power_is_taken_as_it_is() -> None:
+    assert motor_load([STEADY], idle_w=310.0).idle_w.value == 310.0
+
+
+def test_more_mows_narrow_the_band() -> None:
+    one = motor_load([STEADY]).typical_w
+    many = motor_load([STEADY] * 10).typical_w
+    assert many.high - many.low < 0.7 * (one.high - one.low)
+
+
+def test_battery_power_for_a_shaft_power_turns_the_efficiency_round() -> None:
+    band = battery_w_for(800.0)
+    assert (band.low, band.value, band.high) == pytest.approx((800 / 0.88, 1000.0, 800 / 0.68))
+
+
+@pytest.mark.parametrize(
+    ("options", "line"),
+    [
+        ({"rated_w": 0.0}, "the motor's rating is 0.0 W; give watts above zero"),
+        ({"idle_w": -1.0}, "the motor's idle power is -1.0 W; give watts above zero"),
+        ({"engine_hp": 0.0}, "the old engine has 0.0 hp; give horsepower above zero"),
+    ],
+)
+def test_wrong_figures_are_refused(options: dict[str, float], line: str) -> None:
+    with pytest.raises(InputError) as error:
+        motor_load([STEADY], **options)
+    assert str(error.value) == line
+
+
+def test_a_log_at_rest_is_refused() -> None:
+    with pytest.raises(
+        InputError, match=r"^the motor never runs in this log; take a log that shows it mowing$"
+    ):
+        motor_load([LoadTrace(np.zeros(60), np.array(50.0))])

@@ -1,0 +1,71 @@
+"""Money, on cases worked on paper."""
+
+from __future__ import annotations
+
+import pytest
+
+from estimator.conversion.bands import Band
+from estimator.conversion.running_cost import Petrol, running_cost
+from estimator.errors import InputError
+
+MAINS = Band(250.0, 220.0, 290.0)
+
+
+def test_a_season_on_paper() -> None:
+    """0.25 kWh a mow at 0.30: 0.075. 25 mows: 1.875. 500 m²: 0.15 per 1,000 m²."""
+    answer = running_cost(MAINS, 0.30, area_m2=500.0, mows_per_season=25)
+    assert answer.electricity.per_mow.value == pytest.approx(0.075)
+    assert answer.electricity.per_season is not None and answer.electricity.per_1000_m2 is not None
+    assert answer.electricity.per_season.value == pytest.approx(1.875)
+    assert answer.electricity.per_season.high == pytest.approx(25 * 0.29 * 0.30)
+    assert answer.electricity.per_1000_m2.value == pytest.approx(0.15)
+    assert answer.mains_kwh_per_season is not None
+    assert answer.mains_kwh_per_season.value == pytest.approx(6.25)
+    assert answer.petrol is None and answer.saved_per_season is None
+
+
+def test_petrol_by_the_hour_and_by_the_mow() -> None:
+    """0.8 l/h for 45 min is 0.6 l; at 1.70 it costs 1.02 a mow, 25.50 a season."""
+    for petrol in (Petrol(1.70, l_per_hour=0.8), Petrol(1.70, l_per_mow=0.6)):
+        answer = running_cost(MAINS, 0.30, mows_per_season=25, petrol=petrol, minutes=45.0)
+        assert answer.petrol is not None and answer.petrol.per_season is not None
+        assert answer.petrol.per_mow.value == pytest.approx(1.02)
+        assert answer.petrol.per_season.value == pytest.approx(25.5)
+        assert answer.saved_per_season is not None
+        assert answer.saved_per_season.value == pytest.approx(25.5 - 1.875)
+        assert answer.saved_per_season.low == pytest.approx(25.5 - 25 * 0.29 * 0.30)
+
+
+def test_dear_electricity_can_cost_more_than_petrol() -> None:
+    answer = running_cost(MAINS, 5.0, mows_per_season=10, petrol=Petrol(1.0, l_per_mow=0.5))
+    assert answer.saved_per_season is not None
+    assert answer.saved_per_season.value == pytest.approx(10 * (0.5 - 1.25))
+
+
+def test_what_is_not_given_is_not_told() -> None:
+    answer = running_cost(MAINS, 0.30)
+    assert answer.electricity.per_season is None and answer.electricity.per_1000_m2 is None
+    assert any("wear of the pack" in said for said in answer.assumptions)
+
+
+@pytest.mark.parametrize(
+    ("make", "line"),
+    [
+        (lambda: running_cost(MAINS, -0.1), "price per kWh is -0.1; give a number from zero up"),
+        (lambda: running_cost(MAINS, 0.3, area_m2=0.0), "the mown area is 0.0 m²; give a number above zero"),
+        (
+            lambda: running_cost(MAINS, 0.3, mows_per_season=-1),
+            "mows per season is -1; give a number from zero up",
+        ),
+        (lambda: Petrol(1.7), "petrol needs litres per mow or per hour; give one of the two"),
+        (lambda: Petrol(1.7, l_per_mow=-1.0), "petrol l_per_mow is -1.0; give a number from zero up"),
+        (
+            lambda: running_cost(MAINS, 0.3, petrol=Petrol(1.7, l_per_hour=0.8)),
+            "litres per hour need the minutes of a mow; give the minutes, or litres per mow",
+        ),
+    ],
+)
+def test_wrong_money_figures_are_refused(make, line: str) -> None:
+    with pytest.raises(InputError) as error:
+        make()
+    assert str(error.value) == line
