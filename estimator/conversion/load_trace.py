@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from estimator.errors import InputError
 
 if TYPE_CHECKING:
+    from estimator.fitting.features import MowFeatures
     from estimator.importer.log import Log
 
 RUNNING_SHARE = 0.15
@@ -24,6 +25,7 @@ class LoadTrace:
     step_s : time [s] between values
     measured_step_s : time [s] between the meter's own readings, where it differs from `step_s`
     current_gain, current_zero_a : standard uncertainties of the meter, fraction of the reading and [A]
+    stands_for_s : time [s] of the whole mow, where only stretches of a long one were kept
 
     >>> trace = LoadTrace([5.0, 5.0], [60.0, 60.0], step_s=60.0)
     >>> trace.minutes, trace.mean_w, trace.wh
@@ -36,6 +38,7 @@ class LoadTrace:
     measured_step_s: float | None = None
     current_gain: float = 0.02
     current_zero_a: float = 0.05
+    stands_for_s: float | None = None
 
     def __post_init__(self) -> None:
         current = np.asarray(self.current_a, dtype=float)
@@ -60,7 +63,12 @@ class LoadTrace:
 
     @property
     def minutes(self) -> float:
-        return self.current_a.size * self.step_s / 60
+        return self.seconds / 60
+
+    @property
+    def seconds(self) -> float:
+        """Length of the mow."""
+        return self.stands_for_s or self.current_a.size * self.step_s
 
     @property
     def mean_w(self) -> float:
@@ -68,11 +76,11 @@ class LoadTrace:
 
     @property
     def wh(self) -> float:
-        return float(self.power_w.sum() * self.step_s / 3600)
+        return self.mean_w * self.seconds / 3600
 
     @property
     def ah(self) -> float:
-        return float(self.current_a.sum() * self.step_s / 3600)
+        return float(self.current_a.mean()) * self.seconds / 3600
 
     @property
     def finest_s(self) -> float:
@@ -96,6 +104,22 @@ def trace_from_power(
     power = np.asarray(power_w, dtype=float)
     volts = np.broadcast_to(np.asarray(voltage_v, dtype=float), power.shape)
     return LoadTrace(power / np.where(volts > 0, volts, np.nan), volts, step_s)
+
+
+def trace_from_features(mow: MowFeatures) -> LoadTrace:
+    """The load of a mow from its kept features: power each second at the mow's typical voltage."""
+    power = mow.trace.watts()
+    if power.size == 0:
+        raise InputError(f"a mow of {mow.lawn} has no load", mend="leave it out")
+    return LoadTrace(
+        power / mow.typical_v,
+        np.full(power.shape, mow.typical_v),
+        step_s=1.0,
+        measured_step_s=mow.step_s,
+        current_gain=mow.gain_std,
+        current_zero_a=0.0,
+        stands_for_s=mow.motor_s,
+    )
 
 
 def trace_from_log(log: Log, step_s: float = 1.0) -> LoadTrace:

@@ -140,20 +140,22 @@ def _cable_loss(
     currents = [_current_with(mow, ohm.value, now_ohm) for mow in mows]
     if not all(np.isfinite(current).all() for current in currents):
         return None
+    seconds = sum(mow.seconds for mow in mows)
     heat_wh = [
-        float((current**2).sum()) * ohm.value * mow.step_s / 3600
+        float((current**2).mean()) * ohm.value * mow.seconds / 3600
         for current, mow in zip(currents, mows, strict=True)
     ]
-    power_w = np.concatenate([current * mow.voltage_v for current, mow in zip(currents, mows, strict=True)])
-    weights = np.concatenate([np.full(mow.current_a.size, mow.step_s) for mow in mows])
+    energy_wh = sum(
+        float((current * mow.voltage_v).mean()) * mow.seconds / 3600
+        for current, mow in zip(currents, mows, strict=True)
+    )
     running = np.concatenate([current[mow.running()] for current, mow in zip(currents, mows, strict=True)])
-    energy_wh = float((power_w * weights).sum()) / 3600
     relative = ohm.times(1 / ohm.value)
     share = relative.times(sum(heat_wh) / energy_wh) if energy_wh > 0 else Band(0.0, 0.0, 0.0)
     per_mow = next_mow(heat_wh) if min(heat_wh) > 0 else Band(0.0, 0.0, 0.0)
     minutes = None
     if usable_wh is not None and energy_wh > 0:
-        with_cable = 60 * usable_wh / (energy_wh * 3600 / float(weights.sum()))
+        with_cable = 60 * usable_wh / (energy_wh * 3600 / seconds)
         minutes = Band(*(with_cable * part / (1 - part) for part in (share.value, share.low, share.high)))
     typical = float(np.median(running)) if running.size else 0.0
     return CableLoss(

@@ -6,9 +6,12 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from estimator.conversion.load_trace import LoadTrace, trace_from_log, trace_from_power
+from estimator.conversion.load_trace import LoadTrace, trace_from_features, trace_from_log, trace_from_power
+from estimator.descriptions import Lawn
 from estimator.errors import InputError
+from estimator.fitting.features import mow_features
 from estimator.importer.log import Log, MeterError
+from estimator.mow import Mow
 
 
 def log_of(time_s: list[float], current_a: list[float], volts: float = 50.0, **options: object) -> Log:
@@ -43,6 +46,23 @@ def test_power_and_one_voltage_make_a_load() -> None:
     trace = trace_from_power(np.array([480.0, 960.0]), 48.0, 2.0)
     assert trace.current_a.tolist() == [10.0, 20.0]
     assert trace.mean_w == 720.0
+
+
+def test_kept_features_give_the_same_load_as_the_log() -> None:
+    rng = np.random.default_rng(7)
+    log = log_of(list(range(0, 1200, 2)), rng.normal(15.0, 2.0, 600).tolist())
+    kept = trace_from_features(mow_features(Mow(log, Lawn("strip", area_m2=300))))
+    whole = trace_from_log(log)
+    assert kept.wh == pytest.approx(whole.wh, rel=0.01)
+    assert kept.minutes == pytest.approx(whole.minutes, rel=0.01)
+    assert kept.finest_s == 2.0
+    assert kept.current_a.max() == pytest.approx(whole.current_a.max(), rel=0.02)
+
+
+def test_a_thinned_mow_counts_with_its_whole_length() -> None:
+    """Ten seconds kept of a mow of 1 h at 10 A and 50 V: 10 Ah, 500 Wh."""
+    thinned = LoadTrace(np.full(10, 10.0), np.array(50.0), stands_for_s=3600.0)
+    assert (thinned.minutes, thinned.ah, thinned.wh) == (60.0, 10.0, 500.0)
 
 
 @pytest.mark.parametrize(
