@@ -24,13 +24,13 @@ _WORDS: tuple[tuple[str, tuple[str, ...]], ...] = (
                        r"(before|start|\bvor|avant|antes|voor).*(rest|volt|spann|tension|spanning)")),
     ("rest_after_v", (r"(rest|volt|spann|tension|spanning|ruhe|repos|reposo|rust).*(after|end|nach|apres|despues|\bna\b)",
                       r"(after|end|nach|apres|despues|\bna\b).*(rest|volt|spann|tension|spanning)")),
-    ("load_v", (r"(load|cutting|mowing|under|last|charge|carga|belasting).*(v\b|volt|spann|tension|spanning)",
+    ("load_v", (r"((?<!no )load|cutting|mowing|under|last|charge|carga|belasting).*(v\b|volt|spann|tension|spanning)",
                 r"(volt|spann|tension|spanning).*(load|cutting|mowing|last|charge|carga|belasting)")),
+    ("minutes", (r"minute|minuten|minutos|duration|\btime\b|dauer|duree|duracion|duur|tijd|tiempo|zeit|stopwatch|hours|seconds",)),
     ("idle_a", (r"idle|free run|no load|leerlauf|ralenti|a vide|ralenti|vacio|stationair|lowest|\bmin\b(?!utes)|minimum",)),
     ("highest_a", (r"highest|peak|\bmax|maximum|hochst|spitze|maximal|maximo|hoogste|piek",)),
     ("typical_a", (r"typical|usual|most likely|typisch|typique|habituel|tipic|habitual|gewoon",)),
     ("mean_a", (r"\bmean|\bavg|average|mittel|moyen|medi[oa]\b|gemiddeld",)),
-    ("minutes", (r"minute|\bmin\b|minuten|minutos|duration|time|dauer|duree|duracion|duur|stopwatch|hours|seconds",)),
 )  # fmt: skip
 
 

@@ -1,0 +1,172 @@
+"""From bytes to lines of text or rows of cells: gzip, encodings, spreadsheets; always in bounded memory."""
+
+from __future__ import annotations
+
+import codecs
+import io
+import re
+import zipfile
+import zlib
+from collections.abc import Iterator
+from datetime import date, datetime, time, timedelta
+
+from estimator.errors import InputError
+
+MAX_BYTES = 1_000_000_000
+_CHUNK = 1 << 20
+_BOMS = (
+    (codecs.BOM_UTF8, "utf-8"),
+    (codecs.BOM_UTF32_LE, "utf-32"),
+    (codecs.BOM_UTF32_BE, "utf-32"),
+    (codecs.BOM_UTF16_LE, "utf-16"),
+    (codecs.BOM_UTF16_BE, "utf-16"),
+)
+_FOREIGN = (
+    (b"%PDF", "a PDF"),
+    (b"\xd0\xcf\x11\xe0", "an old spreadsheet (.xls)"),
+    (b"\x89PNG", "a picture"),
+    (b"\xff\xd8\xff", "a picture"),
+    (b"SQLite format 3", "a database"),
+    (b"7z\xbc\xaf", "a 7z archive"),
+    (b"Rar!", "a rar archive"),
+)
+
+
+def unpack(name: str, data: bytes, max_bytes: int = MAX_BYTES) -> bytes:
+    """The content of a file, decompressed where it is gzip; refused when larger than `max_bytes` [bytes].
+
+    >>> import gzip
+    >>> unpack("a.csv.gz", gzip.compress(b"time_s"))
+    b'time_s'
+    """
+    _refuse_large(name, len(data), max_bytes)
+    for magic, what in _FOREIGN:
+        if data.startswith(magic):
+            raise InputError(
+                f"is {what}, not a table", file=name, mend="export the readings as .csv or .xlsx"
+            )
+    if not data.startswith(b"\x1f\x8b"):
+        return data
+    parts: list[bytes] = []
+    total, rest = 0, data
+    try:
+        while rest.startswith(b"\x1f\x8b"):
+            unpacker = zlib.decompressobj(31)
+            piece = rest
+            while not unpacker.eof:
+                out = unpacker.decompress(piece, _CHUNK)
+                piece = unpacker.unconsumed_tail
+                total += len(out)
+                _refuse_large(name, total, max_bytes)
+                parts.append(out)
+                if not out and not piece:
+                    raise InputError("gzip file is cut short", file=name, mend="copy it from the meter again")
+            rest = unpacker.unused_data
+    except zlib.error:
+        raise InputError("gzip file is damaged", file=name, mend="copy it from the meter again") from None
+    return b"".join(parts)
+
+
+def _refuse_large(name: str, size: int, max_bytes: int) -> None:
+    if size > max_bytes:
+        raise InputError(
+            f"holds more than {max_bytes / 1e6:g} MB", file=name, mend="split it, or log at a longer interval"
+        )
+
+
+def is_spreadsheet(data: bytes) -> bool:
+    """Whether the content is a zip, as .xlsx files are."""
+    return data.startswith(b"PK\x03\x04")
+
+
+def encoding_of(data: bytes) -> str:
+    """The encoding of a text: by its byte order mark, by the zeros of UTF-16, else UTF-8 or Latin-1 (cp1252).
+
+    >>> encoding_of("Strom µA".encode("cp1252")), encoding_of("Strom".encode("utf-16")), encoding_of("µ".encode())
+    ('cp1252', 'utf-16', 'utf-8')
+    """
+    for bom, encoding in _BOMS:
+        if data.startswith(bom):
+            return encoding
+    head = data[:4096]
+    if b"\x00" in head and len(head) >= 4:
+        evens, odds = head[::2].count(0), head[1::2].count(0)
+        if max(evens, odds) > 0.4 * len(head) / 2 and min(evens, odds) < 0.05 * len(head):
+            return "utf-16-le" if odds > evens else "utf-16-be"
+    if data.isascii():
+        return "utf-8"
+    try:
+        data.decode("utf-8")
+    except UnicodeDecodeError as e:
+        return "utf-8" if e.start >= len(data) - 3 and e.reason == "unexpected end of data" else "cp1252"
+    return "utf-8"
+
+
+def as_utf8(name: str, data: bytes) -> tuple[bytes, str]:
+    """The text as UTF-8 with plain line feeds, and the encoding it had.
+
+    >>> as_utf8("a.csv", b"\\xef\\xbb\\xbfa;b\\r\\n1;2\\r3;4")
+    (b'a;b\\n1;2\\n3;4', 'utf-8')
+    """
+    encoding = encoding_of(data)
+    if encoding == "utf-8":
+        if data.startswith(codecs.BOM_UTF8):
+            data = data[3:]
+    else:
+        try:
+            data = data.decode(encoding, errors="replace").lstrip("\ufeff").encode("utf-8", errors="replace")
+        except UnicodeError:
+            raise InputError("is not text", file=name, mend="export the readings as .csv") from None
+    if b"\x00" in data:
+        if data.count(b"\x00") > 0.02 * len(data):
+            raise InputError("is not text", file=name, mend="export the readings as .csv")
+        data = data.replace(b"\x00", b"")
+    if b"\r" in data:
+        data = re.sub(rb"\r+\n", b"\n", data).replace(b"\r", b"\n")
+    return data, encoding
+
+
+def _cell_text(value: object) -> str:
+    if value is None:
+        return ""
+    if isinstance(value, bool):
+        return str(value)
+    if isinstance(value, float):
+        return repr(int(value)) if value == int(value) and abs(value) < 1e15 else repr(value)
+    if isinstance(value, datetime):
+        return value.isoformat(sep=" ")
+    if isinstance(value, date | time):
+        return value.isoformat()
+    if isinstance(value, timedelta):
+        total = value.total_seconds()
+        return f"{int(total // 3600)}:{int(total % 3600 // 60):02d}:{total % 60:06.3f}"
+    return str(value).replace("\r", " ").replace("\n", " ")
+
+
+def spreadsheet_rows(name: str, data: bytes, max_bytes: int = MAX_BYTES) -> Iterator[list[list[str]]]:
+    """The rows of each sheet of an .xlsx file as texts, sheet after sheet.
+
+    Needs openpyxl (the extra `xlsx`); a file that unpacks to more than `max_bytes` [bytes] is refused unopened.
+    """
+    mend = "save it as .csv"
+    try:
+        with zipfile.ZipFile(io.BytesIO(data)) as archive:
+            _refuse_large(name, sum(part.file_size for part in archive.infolist()), max_bytes)
+            if "[Content_Types].xml" not in archive.namelist():
+                raise InputError("is a zip archive, not a spreadsheet", file=name, mend="unpack it first")
+    except zipfile.BadZipFile:
+        raise InputError("is a damaged spreadsheet", file=name, mend=mend) from None
+    try:
+        import openpyxl
+    except ImportError:
+        raise InputError("is a spreadsheet, and openpyxl is not installed", file=name, mend=mend) from None
+    try:
+        book = openpyxl.load_workbook(io.BytesIO(data), read_only=True, data_only=True)
+        for sheet in book.worksheets:
+            yield [[_cell_text(v) for v in row] for row in sheet.iter_rows(values_only=True)]
+        book.close()
+    except InputError:
+        raise
+    except Exception:
+        # openpyxl raises whatever its XML reader meets: KeyError, ValueError, ParseError, ...
+        raise InputError("is a damaged spreadsheet", file=name, mend=mend) from None

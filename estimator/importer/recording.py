@@ -1,0 +1,261 @@
+"""One file as a recording with its own clock: table found, readings read, stamps understood."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+from datetime import datetime
+
+import numpy as np
+
+from estimator.errors import InputError
+from estimator.importer import quantities as q
+from estimator.importer.choices import Choices
+from estimator.importer.clocks import clock
+from estimator.importer.decode import MAX_BYTES, as_utf8, is_spreadsheet, spreadsheet_rows, unpack
+from estimator.importer.fast import read_fast
+from estimator.importer.layout import DELIMITERS, Layout, find_layout, split
+from estimator.importer.log import SpotNotes
+from estimator.importer.meter import Meter
+from estimator.importer.quantities import plain
+from estimator.importer.rows import Bools, RawTable, read_rows
+from estimator.importer.spot_notes import spot_from_pairs
+from estimator.importer.stamps import Floats, Ints
+
+_HEAD = 1 << 16
+_MOST_HEAD = 1 << 24
+_ELAPSED = re.compile(
+    r"elapsed|verstreken|ecoule|transcurrido|laufzeit|dauer|duration|relative|since|\[s\]|\(s\)"
+)
+
+
+@dataclass(frozen=True)
+class Recording:
+    """The readings of one file.
+
+    time_s : (n,) seconds from its first reading; current_a, voltage_v, temperature_c : (n,) or None
+    over : (n,) markers of overload in the current; rows : (n,) lines of the file
+    """
+
+    name: str
+    time_s: Floats
+    current_a: Floats | None
+    voltage_v: Floats | None
+    temperature_c: Floats | None
+    over: Bools
+    rows: Ints
+    started: datetime | None
+    step_s: float
+    notes: tuple[str, ...]
+    signature: str
+    meter: Meter | None
+
+
+@dataclass(frozen=True)
+class Table:
+    """The rows of a file: as UTF-8 text, or as cells of a spreadsheet, and what was said on the way."""
+
+    data: bytes
+    cells: list[list[str]] | None
+    notes: tuple[str, ...]
+
+    def head(self, size: int = _HEAD) -> list[str | list[str]]:
+        """The first lines, about `size` bytes of them."""
+        if self.cells is not None:
+            return list(self.cells)
+        if len(self.data) <= size:
+            return list(self.data.decode("utf-8", "replace").split("\n"))
+        cut = self.data.rfind(b"\n", 0, size)
+        return list(self.data[: cut if cut > 0 else size].decode("utf-8", "replace").split("\n"))
+
+    def rows(self, delimiter: str | None) -> Iterator[list[str]]:
+        """All rows as cells."""
+        if self.cells is not None:
+            yield from self.cells
+            return
+        at, size = 0, len(self.data)
+        while at < size:
+            end = self.data.find(b"\n", min(at + (1 << 20), size))
+            end = size if end < 0 else end + 1
+            for line in self.data[at:end].decode("utf-8", "replace").removesuffix("\n").split("\n"):
+                yield split(line, delimiter or ",") or [""]
+            at = end
+
+
+def open_table(name: str, data: bytes, choices: Choices) -> Table:
+    """The table in a file's content; raises InputError for anything that is not one."""
+    limit = choices.get("max_bytes", MAX_BYTES)
+    data = unpack(name, data, limit)
+    if not data.strip(b" \t\r\n\x00\xef\xbb\xbf\xff\xfe"):
+        raise InputError("is empty", file=name, mend="export it again from the meter")
+    if is_spreadsheet(data):
+        fault: InputError | None = None
+        first: list[list[str]] | None = None
+        for cells in spreadsheet_rows(name, data, limit):
+            if not any(any(c.strip() for c in row) for row in cells):
+                continue
+            first = first or cells
+            try:
+                find_layout(list(cells[:2000]), name, columns=choices.get("columns"))
+            except InputError as e:
+                fault = fault or e
+                continue
+            return Table(b"", cells, ("Read from a spreadsheet.",))
+        if first is not None:
+            return Table(b"", first, ("Read from a spreadsheet.",))
+        raise fault or InputError("is empty", file=name, mend="export it again from the meter")
+    text, encoding = as_utf8(name, data)
+    said = () if encoding == "utf-8" else (f"Text is {encoding.upper()}.",)
+    return Table(text, None, said)
+
+
+def spot_in(table: Table, name: str) -> SpotNotes | None:
+    """Spot notes, if that is what the table holds: one label and value per line, or titles over one line of values."""
+    if table.cells is None and len(table.data) > 8000:
+        return None
+    head = table.head()
+    delimiters = (None,) if table.cells is not None else (*DELIMITERS[:4], ":", "=")
+    for delimiter in delimiters:
+        rows = [
+            (k, [c.strip() for c in (line if isinstance(line, list) else split(line, delimiter or ","))])
+            for k, line in enumerate(head, start=1)
+        ]
+        filled = [(k, cells) for k, cells in rows if any(cells) and not cells[0].startswith("#")]
+        if not filled or len(filled) > 60:
+            continue
+        upright = [
+            (cells[0], " ".join(c for c in cells[1:3] if c), k) for k, cells in filled if len(cells) >= 2
+        ]
+        spot = spot_from_pairs(upright, name)
+        if spot is None and len(filled) == 2:
+            (_, titles), (k, values) = filled
+            spot = spot_from_pairs([(t, v, k) for t, v in zip(titles, values, strict=False)], name)
+        if spot is not None:
+            return spot
+    return None
+
+
+def record(table: Table, name: str, choices: Choices) -> Recording:
+    """The readings of a table."""
+    meter = _recognised(table, choices.get("meters", ()))
+    columns = choices.get("columns") or (dict(meter.columns) if meter and meter.columns else None)
+    decimal = choices.get("decimal") or (meter.decimal if meter else None)
+    if decimal not in (None, ".", ","):
+        raise InputError(f"decimal mark is {decimal!r}", mend="use . or ,")
+    layout, fault = None, None
+    size = _HEAD
+    while layout is None:
+        try:
+            layout = find_layout(table.head(size), name, columns=columns, decimal=decimal)
+        except InputError as e:
+            fault = e
+            if size >= min(len(table.data), _MOST_HEAD):
+                raise fault from None
+            size *= 16
+    raw = None
+    if table.cells is None:
+        raw = read_fast(table.data, layout, name, max_rows=choices.get("max_rows"))
+    if raw is None:
+        raw = read_rows(table.rows(layout.delimiter), layout, name, max_rows=choices.get("max_rows"))
+    day_first = choices.get("day_first")
+    if day_first is None and meter is not None:
+        day_first = meter.day_first
+    unit = layout.time.unit if layout.time.unit and layout.time.unit.quantity == q.TIME else None
+    told = plain(layout.time.title)
+    times = clock(
+        raw.stamps, raw.rows, file=name, unit=unit, day_first=day_first, elapsed=bool(_ELAPSED.search(told))
+    )
+    turned = times.order if len(times.order) > 1 and times.order[0] > 0 else None
+    said = [_recognised_said(layout, meter), *table.notes, *raw.notes, *times.notes]
+    return _recording(name, raw, times.time_s, turned, times.started, times.step_s, said, meter)
+
+
+def _recording(
+    name: str, raw: RawTable, time_s: Floats, turned: Ints | None, started: datetime | None, step_s: float,
+    said: Sequence[str], meter: Meter | None,
+) -> Recording:  # fmt: skip
+    def channel(quantity: str) -> Floats | None:
+        values = raw.channels.get(quantity)
+        return values if values is None or turned is None else values[turned]
+
+    current, voltage, power = channel(q.CURRENT), channel(q.VOLTAGE), channel(q.POWER)
+    over = raw.overload.get(q.CURRENT, np.zeros(len(raw.rows), dtype=np.bool_))
+    over = over if turned is None else over[turned]
+    notes = list(said)
+    if current is None and power is not None and voltage is not None:
+        if raw.mixed:
+            power = _straight(time_s, power)
+            voltage = _straight(time_s, voltage)
+        with np.errstate(divide="ignore", invalid="ignore"):
+            current = np.where(np.abs(voltage) > 0.5, power / voltage, np.nan)
+        over = raw.overload.get(q.POWER, over)
+        notes.append("Only watts and volts were logged: amps are watts over volts.")
+    rows = raw.rows if turned is None else raw.rows[turned]
+    recording = Recording(
+        name=name, time_s=time_s, current_a=current, voltage_v=voltage, temperature_c=channel(q.TEMPERATURE), over=over,
+        rows=rows, started=started, step_s=step_s, notes=tuple(n for n in notes if n), signature=raw.layout.signature,
+        meter=meter,
+    )  # fmt: skip
+    return _untangled(recording) if raw.mixed else recording
+
+
+def _straight(time_s: Floats, values: Floats) -> Floats:
+    good = np.isfinite(values)
+    return np.interp(time_s, time_s[good], values[good])
+
+
+def _untangled(r: Recording) -> Recording:
+    """One meter that was switched between amps and volts: volts are drawn straight on to the readings of amps."""
+    if r.current_a is None or r.voltage_v is None:
+        return r
+    amps = np.isfinite(r.current_a) | r.over
+    volts = np.isfinite(r.voltage_v)
+    if int(amps.sum()) < 2 or int(volts.sum()) < 1 or bool(np.any(amps & volts)):
+        return r
+    at = r.time_s[volts]
+    voltage = np.interp(r.time_s[amps], at, r.voltage_v[volts])
+    apart = float(np.diff(at).max()) if len(at) > 1 else float("inf")
+    time_s = r.time_s[amps]
+    steps = np.diff(time_s)
+    steps = steps[steps > 0]
+    said = (
+        f"One meter was switched between amps ({int(amps.sum())} readings) and volts ({int(volts.sum())}): volts between "
+        f"its readings are straight lines, at most {apart:.0f} s long."
+    )
+    return replace(
+        r, time_s=time_s - time_s[0], current_a=r.current_a[amps], voltage_v=voltage, over=r.over[amps], rows=r.rows[amps],
+        temperature_c=None if r.temperature_c is None else r.temperature_c[amps],
+        step_s=float(np.median(steps)) if steps.size else r.step_s, notes=(*r.notes, said),
+    )  # fmt: skip
+
+
+_SEPARATORS = {",": "commas", ";": "semicolons", "\t": "tabs", "|": "bars", " ": "blanks"}
+_SI = {q.CURRENT: "A", q.VOLTAGE: "V", q.POWER: "W", q.TEMPERATURE: "°C"}
+
+
+def _recognised_said(layout: Layout, meter: Meter | None) -> str:
+    told = []
+    for column in layout.measured:
+        if column.quantity == q.VALUE:
+            told.append(f"values with their unit from {column.title!r}")
+            continue
+        scale = column.unit.scale if column.unit else 1.0
+        prefix = {1e-3: "m", 1e3: "k", 1e-6: "µ"}.get(scale, "") if column.quantity != q.TEMPERATURE else ""
+        told.append(f"{column.quantity} [{prefix}{_SI[column.quantity]}] from {column.title!r}")
+    apart = f", separated by {_SEPARATORS[layout.delimiter]}" if layout.delimiter else ""
+    mark = "decimal comma" if layout.decimal == "," else "decimal point"
+    known = f" Meter {meter.name} recognised." if meter and meter.name else ""
+    return f"Time from {layout.time.title!r}, {', '.join(told)}{apart}, {mark}.{known}"
+
+
+def _recognised(table: Table, meters: Sequence[Meter]) -> Meter | None:
+    signed = {m.signature: m for m in meters if m.signature}
+    if signed:
+        for line in table.head()[:500]:
+            for delimiter in DELIMITERS[:4]:
+                cells = line if isinstance(line, list) else split(line, delimiter)
+                found = signed.get("|".join(plain(c.strip()) for c in cells))
+                if found is not None:
+                    return found
+    return next((m for m in meters if not m.signature), None)

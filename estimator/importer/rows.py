@@ -1,0 +1,261 @@
+"""The readings of one table, row by row, with every oddity counted: the careful way."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from estimator.errors import InputError
+from estimator.importer import quantities as q
+from estimator.importer.layout import Layout
+from estimator.importer.numbers import Cell, number
+from estimator.importer.quantities import Unit, meaning, plain, unit_of
+from estimator.importer.stamps import Floats, Ints, Parts, Stamps, gather, parts
+
+Bools = np.ndarray[tuple[int], np.dtype[np.bool_]]
+_CHANNELS = (q.CURRENT, q.VOLTAGE, q.POWER, q.TEMPERATURE)
+
+
+@dataclass(frozen=True)
+class RawTable:
+    """What stands in a table, in A, V, W and °C; nan where a cell holds no number.
+
+    rows : (n,) line in the file; channels : quantity to (n,) values; overload : quantity to (n,) markers of overload
+    mixed : whether the rows hold different quantities in turn (one meter switched between amps and volts)
+    """
+
+    layout: Layout
+    rows: Ints
+    stamps: Stamps
+    channels: dict[str, Floats]
+    overload: dict[str, Bools]
+    notes: tuple[str, ...] = ()
+    mixed: bool = False
+
+
+@dataclass
+class _Counts:
+    headers: int = 0
+    preamble: int = 0
+    comments: int = 0
+    timeless: int = 0
+    cut: int = 0
+    units: dict[str, set[float]] = field(default_factory=dict)
+
+
+def read_rows(
+    rows: Iterable[list[str]], layout: Layout, file: str | None = None, *, max_rows: int | None = None
+) -> RawTable:
+    """Read the rows of a table (from its first line on) under a layout.
+
+    Raises InputError naming the row where a cell is neither a number nor a marker.
+    """
+    taken: list[Parts] = []
+    numbers: list[int] = []
+    values: dict[str, list[float]] = {c: [] for c in _CHANNELS}
+    overs: dict[str, list[int]] = {c: [] for c in _CHANNELS}
+    counts = _Counts()
+    pending: list[tuple[int, list[str]]] = []
+    example = ""
+    titles = [plain(t) for t in layout.titles]
+    used = [layout.time, *([layout.date] if layout.date else []), *layout.measured]
+    widest = max(c.index for c in used)
+    unfinished: tuple[int, int] | None = None
+    mixed = False
+    nan = float("nan")
+    for row, cells in enumerate(rows, start=1):
+        if row < layout.first_row or not any(c.strip() for c in cells):
+            continue
+        if titles and [plain(c) for c in cells[: len(titles)]] == titles:
+            counts.headers += 1
+            counts.preamble += len(pending)
+            pending.clear()
+            continue
+        if cells[0].lstrip().startswith(("#", "//")):
+            counts.comments += 1
+            continue
+        stamp = layout.stamp(cells)
+        part = parts(stamp, layout.style, layout.decimal)
+        if part is None:
+            if not stamp and _has_number(cells, layout):
+                counts.timeless += 1
+                continue
+            pending.append((row, cells))
+            if len(pending) > 2000:
+                break
+            continue
+        if pending:
+            raise _not_understood(pending[0], layout, file)
+        if unfinished is not None:
+            raise InputError(
+                f"row has {unfinished[1]} fields of {widest + 1}",
+                file=file,
+                row=unfinished[0],
+                mend="complete it or take it out",
+            )
+        if len(cells) <= widest and not any(
+            number(cells[c.index], layout.decimal).kind is Cell.NUMBER
+            for c in layout.measured
+            if c.index < len(cells)
+        ):
+            unfinished = (row, len(cells))
+            continue
+        got: dict[str, float] = {}
+        over: set[str] = set()
+        for column in layout.measured:
+            text = cells[column.index] if column.index < len(cells) else ""
+            cell = number(text, layout.decimal)
+            if cell.kind is Cell.TEXT:
+                title = layout.titles[column.index] if layout.titles else column.quantity
+                raise InputError(
+                    f"{title} is {text.strip()[:40]!r}, not a number",
+                    file=file,
+                    row=row,
+                    mend="correct the cell or leave it empty",
+                )
+            quantity, unit = _what(column.quantity, column.unit, cell.unit, column.unit_index, cells)
+            if quantity is None:
+                if column.unit_index is not None and cell.kind is Cell.NUMBER:
+                    told = cells[column.unit_index].strip() if column.unit_index < len(cells) else ""
+                    if column.quantity == q.VALUE and not _other(told):
+                        raise InputError(f"unit is {told[:20]!r}", file=file, row=row, mend="write A, V or W")
+                elif cell.unit is not None:
+                    raise InputError(
+                        f"{column.title} is {text.strip()[:40]!r}",
+                        file=file,
+                        row=row,
+                        mend="its unit does not fit the column",
+                    )
+                continue
+            if cell.kind is Cell.OVERLOAD:
+                over.add(quantity)
+            elif cell.kind is Cell.NUMBER:
+                scale, shift = (unit.scale, unit.shift) if unit else (1.0, 0.0)
+                got[quantity] = cell.value * scale + shift
+                if unit:
+                    counts.units.setdefault(quantity, set()).add(unit.scale)
+        if max_rows is not None and len(numbers) >= max_rows:
+            raise InputError(
+                f"holds more than {max_rows} readings", file=file, row=row, mend="log at a longer interval"
+            )
+        example = example or stamp
+        taken.append(part)
+        numbers.append(row)
+        for channel in _CHANNELS:
+            values[channel].append(got.get(channel, nan))
+            if channel in over:
+                overs[channel].append(len(numbers) - 1)
+        mixed = mixed or (
+            bool(got or over)
+            and len(got) + len(over) < 2
+            and any(c.quantity == q.VALUE for c in layout.measured)
+        )
+    closing = [r for r in pending if _has_number(r[1], layout) and len(r[1]) > widest]
+    if closing and len(numbers) > 0 and not _is_closing(closing[0][1]):
+        raise _not_understood(closing[0], layout, file)
+    if not numbers:
+        raise InputError(
+            "has titles but no readings", file=file, row=layout.header_row or 1, mend="export it again"
+        )
+    return _table(layout, taken, numbers, values, overs, counts, len(pending), unfinished, example, mixed)
+
+
+def _table(
+    layout: Layout, taken: list[Parts], numbers: list[int], values: dict[str, list[float]], overs: dict[str, list[int]],
+    counts: _Counts, closing: int, unfinished: tuple[int, int] | None, example: str, mixed: bool,
+) -> RawTable:  # fmt: skip
+    notes = list(layout.notes)
+    if counts.headers:
+        more = f" with {counts.preamble} lines before them" if counts.preamble else ""
+        notes.append(f"Titles are repeated {counts.headers} times{more}: left out.")
+    for count, said in (
+        (counts.comments, "comment lines left out."),
+        (closing, "closing lines without readings left out."),
+        (counts.timeless, "readings without a time left out."),
+    ):
+        if count:
+            notes.append(f"{count} {said}")
+    if unfinished is not None:
+        notes.append(f"The last line (row {unfinished[0]}) is cut short: left out.")
+    for quantity, scales in counts.units.items():
+        if len(scales) > 1:
+            notes.append(
+                f"The meter changes its range for {quantity}: units are followed reading by reading."
+            )
+    n = len(numbers)
+    channels: dict[str, Floats] = {}
+    overload: dict[str, Bools] = {}
+    for channel in _CHANNELS:
+        array = np.array(values[channel], dtype=np.float64)
+        marks = np.zeros(n, dtype=np.bool_)
+        marks[overs[channel]] = True
+        if bool(np.any(np.isfinite(array))) or bool(marks.any()):
+            channels[channel], overload[channel] = array, marks
+    return RawTable(
+        layout=layout, rows=np.array(numbers, dtype=np.int64), stamps=gather(layout.style, taken, example),
+        channels=channels, overload=overload, notes=tuple(notes), mixed=mixed,
+    )  # fmt: skip
+
+
+def _has_number(cells: list[str], layout: Layout) -> bool:
+    return any(
+        number(cells[c.index], layout.decimal).kind is Cell.NUMBER
+        for c in layout.measured
+        if c.index < len(cells)
+    )
+
+
+_CLOSING = re.compile(
+    r"mean|avg|average|total|sum|min|max|end|count|std|mittel|summe|ende|moyen|somme|fin|medi|total|gemiddeld|som|einde|statist",
+    re.IGNORECASE,
+)
+
+
+def _is_closing(cells: list[str]) -> bool:
+    return bool(_CLOSING.search(cells[0]))
+
+
+def _not_understood(line: tuple[int, list[str]], layout: Layout, file: str | None) -> InputError:
+    row, cells = line
+    stamp = layout.stamp(cells)
+    shown = stamp or ", ".join(c.strip() for c in cells if c.strip())
+    return InputError(f"time is {shown[:40]!r}", file=file, row=row, mend="correct it or take the line out")
+
+
+_FUNCTION = re.compile(r"^(?:[da]c)?\s*([mµμuk]?[avw])\s*(?:[da]c)?$", re.IGNORECASE)
+
+
+def _function_unit(text: str) -> Unit | None:
+    found = unit_of(text)
+    if found:
+        return found
+    short = _FUNCTION.match(text.strip())
+    if short:
+        return unit_of(short.group(1))
+    told = meaning(text)
+    if told and told.quantity in _CHANNELS:
+        return told.unit or Unit(told.quantity)
+    return None
+
+
+def _other(text: str) -> bool:
+    found = _function_unit(text)
+    return not text or (found is not None and found.quantity == q.OTHER)
+
+
+def _what(
+    quantity: str, title_unit: Unit | None, cell_unit: Unit | None, unit_index: int | None, cells: list[str]
+) -> tuple[str | None, Unit | None]:
+    unit = cell_unit or title_unit
+    if unit_index is not None and cell_unit is None:
+        unit = _function_unit(cells[unit_index]) if unit_index < len(cells) else None
+        if unit is None and quantity != q.VALUE:
+            return quantity, title_unit
+    if quantity == q.VALUE:
+        return (unit.quantity, unit) if unit is not None and unit.quantity in _CHANNELS else (None, None)
+    if unit is not None and unit.quantity != quantity:
+        return None, None
+    return quantity, unit
