@@ -10,8 +10,8 @@ from typing import Any
 
 import sqlalchemy as sa
 
-from estimator.logbook.handle import Logbook
-from estimator.logbook.sums import canonical, row_sum
+from estimator.logbook.handle import Logbook, mappings
+from estimator.logbook.sums import canonical, row_sum, verified
 from estimator.logbook.tables import changes
 
 
@@ -63,12 +63,12 @@ def keep_change(
 def history(book: Logbook, subject: str | int) -> tuple[Change, ...]:
     """The edits of a mow (its number) or of a subject such as "lawn orchard", oldest first."""
     wanted = f"mow {subject}" if isinstance(subject, int) else subject
+    chosen = sa.select(changes).where(changes.c.subject == wanted).order_by(changes.c.id)
     with book.reading() as connection:
-        rows = connection.execute(
-            sa.select(changes).where(changes.c.subject == wanted).order_by(changes.c.id)
-        ).all()
+        rows = [verified(book.where, changes, row) for row in mappings(connection, chosen)]
     return tuple(
-        Change(row.subject, row.at, row.what, _loaded(row.before), _loaded(row.after)) for row in rows
+        Change(row["subject"], row["at"], row["what"], _loaded(row["before"]), _loaded(row["after"]))
+        for row in rows
     )
 
 

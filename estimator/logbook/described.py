@@ -15,8 +15,8 @@ from estimator.descriptions import Lawn, Machine, Pack
 from estimator.errors import InputError
 from estimator.logbook import derived, tables
 from estimator.logbook.changes import keep_change, now_utc
-from estimator.logbook.handle import Logbook
-from estimator.logbook.sums import canonical, with_sum
+from estimator.logbook.handle import Logbook, mappings
+from estimator.logbook.sums import canonical, verified, with_sum
 
 _TABLES = {"lawn": tables.lawns, "pack": tables.packs, "machine": tables.machines, "meter": tables.meters}
 
@@ -151,15 +151,14 @@ def _keep(book: Logbook, kind: str, name: str, plain: Mapping[str, Any]) -> None
 def _all(book: Logbook, kind: str) -> dict[str, dict[str, Any]]:
     table = _TABLES[kind]
     with book.reading() as connection:
-        rows = connection.execute(sa.select(table.c.name, table.c.plain)).all()
-    return {row.name: json.loads(row.plain) for row in sorted(rows, key=lambda row: row.name)}
+        rows = [verified(book.where, table, row) for row in mappings(connection, sa.select(table))]
+    return {row["name"]: json.loads(row["plain"]) for row in sorted(rows, key=lambda row: str(row["name"]))}
 
 
 def _one(book: Logbook, kind: str, name: str) -> dict[str, Any]:
     table = _TABLES[kind]
     with book.reading() as connection:
-        text = connection.scalar(sa.select(table.c.plain).where(table.c.name == name))
-        if text is None:
-            check_name(connection, kind, name)
-    plain: dict[str, Any] = json.loads(str(text))
+        check_name(connection, kind, name)
+        (row,) = mappings(connection, sa.select(table).where(table.c.name == name))
+    plain: dict[str, Any] = json.loads(verified(book.where, table, row)["plain"])
     return plain

@@ -10,8 +10,8 @@ import sqlalchemy as sa
 from estimator.errors import InputError
 from estimator.logbook.changes import insert_summed, keep_change, now_utc
 from estimator.logbook.described import check_name
-from estimator.logbook.handle import Logbook
-from estimator.logbook.sums import row_sum
+from estimator.logbook.handle import Logbook, mappings
+from estimator.logbook.sums import row_sum, verified
 from estimator.logbook.tables import events
 
 
@@ -49,8 +49,11 @@ def events_of(book: Logbook, kind: str | None = None, machine: str | None = None
     if machine is not None:
         chosen = chosen.where(events.c.machine.is_(None) | (events.c.machine == machine))
     with book.reading() as connection:
-        rows = connection.execute(chosen).all()
-    return tuple(Event(r.id, date.fromisoformat(r.day), r.kind, r.words, r.machine) for r in rows)
+        rows = [verified(book.where, events, row) for row in mappings(connection, chosen)]
+    return tuple(
+        Event(row["id"], date.fromisoformat(row["day"]), row["kind"], row["words"], row["machine"])
+        for row in rows
+    )
 
 
 def remove_event(book: Logbook, event_id: int) -> None:

@@ -12,7 +12,7 @@ from types import TracebackType
 from typing import Any, Self
 
 import sqlalchemy as sa
-from sqlalchemy.exc import DBAPIError
+from sqlalchemy.exc import DBAPIError, SQLAlchemyError
 
 from estimator.errors import LogbookError
 
@@ -117,6 +117,12 @@ def prepare_sqlite(engine: sa.Engine, *, busy_s: float = 60.0) -> None:
         connection.exec_driver_sql("BEGIN IMMEDIATE" if writes else "BEGIN")
 
 
+def mappings(connection: sa.Connection, chosen: sa.Select[Any]) -> Iterator[dict[str, Any]]:
+    """The rows of a choice by the names of their columns."""
+    for row in connection.execute(chosen).mappings():
+        yield dict(row)
+
+
 _SQLITE_SAYS = {
     sqlite3.SQLITE_FULL: ("has no room left on its disk; nothing of this step was kept", "free some space"),
     sqlite3.SQLITE_IOERR: (
@@ -139,8 +145,8 @@ def in_one_line(where: str) -> Iterator[None]:
     """Turn what the database complains about into one LogbookError line."""
     try:
         yield
-    except DBAPIError as error:
-        raise told(where, error.orig) from error
+    except SQLAlchemyError as error:
+        raise told(where, error.orig if isinstance(error, DBAPIError) else error) from error
     except sqlite3.Error as error:
         raise told(where, error) from error
 
@@ -152,5 +158,8 @@ def told(where: str, error: BaseException | None) -> LogbookError:
         if code in _SQLITE_SAYS:
             problem, mend = _SQLITE_SAYS[code]
             return LogbookError(f"{where} {problem}", mend=mend)
-    first_line = str(error).strip().splitlines()[0] if str(error).strip() else type(error).__name__
-    return LogbookError(f"{where}: {first_line}")
+    said = " ".join(str(error).strip().splitlines()[:1])[:200] or type(error).__name__
+    if isinstance(error, sqlite3.Error):
+        problem, mend = _SQLITE_SAYS[sqlite3.SQLITE_CORRUPT]
+        return LogbookError(f"{where} {problem} ({said})", mend=mend)
+    return LogbookError(f"{where}: {said}", mend="look at the server and the URL")

@@ -45,6 +45,10 @@ def migrate(book: Logbook) -> None:
         if book.path is None and version < SCHEMA_VERSION:
             _copy_schema(connection, version)
         while version < SCHEMA_VERSION:
+            if version not in STEPS:
+                raise LogbookError(
+                    f"{book.where} has a schema {version} that never was", mend="restore a backup"
+                )
             STEPS[version](connection)
             version += 1
             connection.execute(sa.update(about).where(about.c.name == "schema").values(value=str(version)))

@@ -11,13 +11,13 @@ from typing import Any
 import sqlalchemy as sa
 
 from estimator.descriptions import Grass
-from estimator.errors import InputError, LogbookError
+from estimator.errors import InputError
 from estimator.logbook.changes import insert_summed, keep_change, now_utc
 from estimator.logbook.derived import forget_summaries, put_derived
 from estimator.logbook.described import check_name, check_text
 from estimator.logbook.files import KeptFile, pack_file, put_files
-from estimator.logbook.handle import Logbook
-from estimator.logbook.sums import canonical, row_sum
+from estimator.logbook.handle import Logbook, mappings
+from estimator.logbook.sums import canonical, row_sum, verified
 from estimator.logbook.tables import changes, file_bytes, files
 from estimator.logbook.tables import mows as mow_table
 
@@ -102,9 +102,7 @@ def add_mow(
         for kind, (version, plain) in (derived or {}).items():
             put_derived(connection, f"mow {mow_id}", kind, str(version), plain)
         keep_change(connection, f"mow {mow_id}", "added", None, values)
-    return _record(
-        book.where, {**values, "id": mow_id}, tuple(packed.file for packed in packed_files), check=False
-    )
+    return _record({**values, "id": mow_id}, tuple(packed.file for packed in packed_files))
 
 
 def mows(
@@ -143,9 +141,9 @@ def mows(
             if name is not None:
                 check_name(connection, kind, name)
                 chosen = chosen.where(mow_table.c[kind] == name)
-        rows = [dict(row) for row in connection.execute(chosen).mappings()]
-        kept = _files_of(connection, None if len(rows) != 1 else int(rows[0]["id"]))
-    found = [_record(book.where, row, kept.get(row["id"], ())) for row in rows]
+        rows = [verified(book.where, mow_table, row) for row in mappings(connection, chosen)]
+        kept = _files_of(book.where, connection)
+    found = [_record(row, kept.get(row["id"], ())) for row in rows]
     if tag is not None:
         found = [mow for mow in found if tag in mow.tags]
     return sorted(
@@ -156,9 +154,9 @@ def mows(
 def mow(book: Logbook, mow_id: int) -> MowRecord:
     """One mow, also a removed one; InputError where there is none of that number."""
     with book.reading() as connection:
-        row = _row(connection, mow_id)
-        kept = _files_of(connection, mow_id)
-    return _record(book.where, row, kept.get(mow_id, ()))
+        row = _row(book.where, connection, mow_id)
+        kept = _files_of(book.where, connection, mow_id)
+    return _record(row, kept.get(mow_id, ()))
 
 
 def edit_mow(book: Logbook, mow_id: int, **edits: Any) -> MowRecord:
@@ -171,7 +169,7 @@ def edit_mow(book: Logbook, mow_id: int, **edits: Any) -> MowRecord:
     if unknown:
         raise InputError(f"{unknown[0]!r} of a mow cannot be edited", mend=f"edit {', '.join(_EDITABLE)}")
     with book.writing() as connection:
-        row = dict(_row(connection, mow_id))
+        row = dict(_row(book.where, connection, mow_id))
         for kind in ("lawn", "pack", "machine"):
             if edits.get(kind) is not None:
                 check_name(connection, kind, edits[kind])
@@ -199,7 +197,7 @@ def restore_mow(book: Logbook, mow_id: int) -> None:
 def purge_mow(book: Logbook, mow_id: int) -> None:
     """Delete a removed mow for good, with its files and history; its number is not given again."""
     with book.writing() as connection:
-        if _row(connection, mow_id)["removed"] is None:
+        if _row(book.where, connection, mow_id)["removed"] is None:
             raise InputError(f"mow {mow_id} is in use", mend="remove it first")
         ids = sa.select(files.c.id).where(files.c.mow_id == mow_id)
         connection.execute(sa.delete(file_bytes).where(file_bytes.c.file_id.in_(ids)))
@@ -255,11 +253,10 @@ def _real(value: float | None) -> float | None:
     return None if value is None else float(value) + 0.0
 
 
-def _row(connection: sa.Connection, mow_id: int) -> Mapping[str, Any]:
-    row = connection.execute(sa.select(mow_table).where(mow_table.c.id == mow_id)).mappings().one_or_none()
-    if row is None:
-        raise InputError(f"mow {mow_id} is not in the logbook", mend="list the mows")
-    return dict(row)
+def _row(where: str, connection: sa.Connection, mow_id: int) -> dict[str, Any]:
+    for row in mappings(connection, sa.select(mow_table).where(mow_table.c.id == mow_id)):
+        return verified(where, mow_table, row)
+    raise InputError(f"mow {mow_id} is not in the logbook", mend="list the mows")
 
 
 def _update(connection: sa.Connection, row: Mapping[str, Any]) -> None:
@@ -269,7 +266,7 @@ def _update(connection: sa.Connection, row: Mapping[str, Any]) -> None:
 
 def _mark(book: Logbook, mow_id: int, removed: str | None, what: str) -> None:
     with book.writing() as connection:
-        row = _row(connection, mow_id)
+        row = _row(book.where, connection, mow_id)
         if (row["removed"] is None) == (removed is None):
             state = "in use" if removed is None else "removed already"
             raise InputError(f"mow {mow_id} is {state}", mend="look at its history")
@@ -278,24 +275,23 @@ def _mark(book: Logbook, mow_id: int, removed: str | None, what: str) -> None:
         keep_change(connection, f"mow {mow_id}", what, {"removed": row["removed"]}, {"removed": removed})
 
 
-def _files_of(connection: sa.Connection, mow_id: int | None) -> dict[int, tuple[KeptFile, ...]]:
-    chosen = sa.select(files.c.mow_id, files.c.name, files.c.size, files.c.sha256).order_by(files.c.id)
+def _files_of(
+    where: str, connection: sa.Connection, mow_id: int | None = None
+) -> dict[int, tuple[KeptFile, ...]]:
+    chosen = sa.select(files).order_by(files.c.id)
     if mow_id is not None:
         chosen = chosen.where(files.c.mow_id == mow_id)
     kept: dict[int, tuple[KeptFile, ...]] = {}
-    for owner, name, size, sha256 in connection.execute(chosen):
-        kept[owner] = (*kept.get(owner, ()), KeptFile(name, size, sha256))
+    for row in mappings(connection, chosen):
+        file = verified(where, files, row)
+        kept[file["mow_id"]] = (
+            *kept.get(file["mow_id"], ()),
+            KeptFile(file["name"], file["size"], file["sha256"]),
+        )
     return kept
 
 
-def _record(
-    where: str, row: Mapping[str, Any], kept: tuple[KeptFile, ...], *, check: bool = True
-) -> MowRecord:
-    if check and row["sum"] != row_sum(mow_table, row):
-        raise LogbookError(
-            f"{where}: what is said of mow {row['id']} is damaged",
-            mend="restore a backup, or salvage the logbook",
-        )
+def _record(row: Mapping[str, Any], kept: tuple[KeptFile, ...]) -> MowRecord:
     return MowRecord(
         id=row["id"],
         lawn=row["lawn"],

@@ -54,11 +54,18 @@ def open_logbook(where: str | Path | None = None) -> Logbook:
 
 def sqlite_engine(path: Path, *, read_only: bool = False) -> sa.Engine:
     """An engine on one SQLite file, with WAL, foreign keys and full synchronisation set."""
-    mode = "ro&immutable=1" if read_only else "rw"
+    mode = "ro" if read_only else "rw"
+    if read_only and not _has_pending(path):
+        mode = "ro&immutable=1"  # without it, SQLite makes files beside it to read one in WAL mode
     name = str(path.absolute()).replace("%", "%25").replace("?", "%3f").replace("#", "%23")
     engine = sa.create_engine(f"sqlite:///file:{name}?mode={mode}&uri=true", pool_size=8, max_overflow=24)
     prepare_sqlite(engine, busy_s=BUSY_S)
     return engine
+
+
+def _has_pending(path: Path) -> bool:
+    pending = path.with_name(f"{path.name}-wal")
+    return pending.exists() and pending.stat().st_size > 0
 
 
 def _open_sqlite(path: Path) -> Logbook:

@@ -7,7 +7,7 @@ import hashlib
 import json
 import sqlite3
 import zlib
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator
 from contextlib import closing
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -20,7 +20,7 @@ from estimator.logbook.copying import number_on
 from estimator.logbook.handle import Logbook
 from estimator.logbook.opening import make_sqlite, sqlite_engine
 from estimator.logbook.pages import found_rows
-from estimator.logbook.sums import row_sum, with_sum
+from estimator.logbook.sums import holds, with_sum
 from estimator.logbook.tables import (
     SUMMED,
     changes,
@@ -94,15 +94,8 @@ def _sort_in(finds: _Finds, table_name: str, row: dict[str, Any]) -> None:
         return
     table = metadata.tables[table_name]
     key = next(iter(table.primary_key.columns)).name
-    if row[key] not in finds.rows[table_name] and _holds(table, row):
+    if row[key] not in finds.rows[table_name] and holds(table, row):
         finds.rows[table_name][row[key]] = row
-
-
-def _holds(table: sa.Table, row: Mapping[str, Any]) -> bool:
-    try:
-        return bool(row["sum"] == row_sum(table, row))
-    except (TypeError, ValueError):
-        return False
 
 
 def _recognise(finds: _Finds, rowid: int, cells: tuple[Any, ...]) -> None:

@@ -9,6 +9,8 @@ from typing import Any
 
 import sqlalchemy as sa
 
+from estimator.errors import LogbookError
+
 
 def canonical(plain: Any) -> str:
     """JSON text with sorted keys and no spaces; the same content always gives the same text.
@@ -31,6 +33,25 @@ def row_sum(table: sa.Table, values: Mapping[str, Any]) -> int:
     """
     cells = [values.get(column.name) for column in table.columns if column.name != "sum"]
     return zlib.crc32(canonical([table.name, cells]).encode())
+
+
+def holds(table: sa.Table, row: Mapping[str, Any]) -> bool:
+    """Whether a row matches its checksum."""
+    try:
+        return bool(row["sum"] == row_sum(table, row))
+    except (TypeError, ValueError):
+        return False
+
+
+def verified(where: str, table: sa.Table, row: Mapping[str, Any]) -> dict[str, Any]:
+    """The row as it is; LogbookError unless it matches its checksum."""
+    if not holds(table, row):
+        key = row.get("id", row.get("name"))
+        raise LogbookError(
+            f"{where} is damaged: row {key!r} of the {table.name} does not match its checksum",
+            mend="keep the file; restore a backup, or salvage it into a new logbook",
+        )
+    return dict(row)
 
 
 def with_sum(table: sa.Table, values: Mapping[str, Any]) -> dict[str, Any]:

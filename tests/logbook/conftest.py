@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
+import hashlib
+import json
 import os
 import shutil
 import socket
 import subprocess
 import tempfile
-import uuid
-from collections.abc import Iterator
+import zlib
+from collections.abc import Callable, Iterator
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -35,7 +38,7 @@ def _free_port() -> int:
 
 @pytest.fixture(scope="session")
 def postgres_server() -> Iterator[str]:
-    """The URL of a private server on a loopback port, run by a user who is not root, as PostgreSQL demands."""
+    """The URL of a private server on a loopback port, not run by root, as PostgreSQL demands."""
     programs = _postgres_programs()
     if programs is None:
         pytest.skip("PostgreSQL's initdb is not installed (Debian: apt-get install postgresql)")
@@ -70,27 +73,30 @@ def postgres_server() -> Iterator[str]:
             ],
             **quiet,
         )
-        options = f"-p {port} -k {folder} -c listen_addresses=127.0.0.1 -c shared_buffers=32MB -c max_connections=60"
+        options = f"-p {port} -k {folder} -c listen_addresses=127.0.0.1 -c fsync=off"
         control = [programs / "pg_ctl", "-D", data, "-w", "-l", str(folder / "log")]
         subprocess.run([*control, "-o", options, "start"], **quiet)
         try:
             yield f"postgresql://gardener@127.0.0.1:{port}/postgres"
         finally:
-            subprocess.run([*control, "-m", "fast", "stop"], **quiet)
+            subprocess.run([*control, "-m", "immediate", "stop"], **quiet)
     finally:
         shutil.rmtree(folder, ignore_errors=True)
 
 
 @pytest.fixture
-def postgres_url(postgres_server: str) -> Iterator[str]:
-    """The URL of an empty database, dropped again afterwards."""
+def postgres_url(postgres_server: str) -> str:
+    """The URL of an empty database."""
     import psycopg
 
-    name = f"logbook_{uuid.uuid4().hex}"
-    with psycopg.connect(postgres_server, autocommit=True) as connection:
-        connection.execute(f"CREATE DATABASE {name}")
-        yield postgres_server.rsplit("/", 1)[0] + f"/{name}"
-        connection.execute(f"DROP DATABASE {name} WITH (FORCE)")
+    with psycopg.connect(postgres_server, autocommit=True, options="-c lock_timeout=20s") as connection:
+        schemas = connection.execute(
+            "SELECT nspname FROM pg_namespace WHERE nspname LIKE 'mowcharge%'"
+        ).fetchall()
+        for name in ("public", *(row[0] for row in schemas)):
+            connection.execute(f"DROP SCHEMA {name} CASCADE")
+        connection.execute("CREATE SCHEMA public")
+    return postgres_server
 
 
 @pytest.fixture(params=["sqlite", "postgres"])
@@ -115,3 +121,89 @@ def describe(opened: Logbook) -> None:
     keep_pack(opened, Pack(chemistry="nmc", series=13, capacity_ah=10.0, cut_off_v=39.0, name="new one"))
     keep_pack(opened, Pack(chemistry="lfp", series=12, capacity_ah=8.0, cut_off_v=33.0, name="old one"))
     keep_machine(opened, Machine("cylinder mower", cutting_width_m=0.43))
+
+
+VERSION_1 = Path(__file__).with_name("version_1.json")
+
+
+def make_version_1(place: str, copies: int = 1) -> None:
+    """Make a logbook of schema version 1 as that version made it, from the frozen tables and rows.
+
+    copies : how many mows to make of each of its mows, for a migration that takes a while
+    """
+    import sqlalchemy as sa
+
+    frozen = json.loads(VERSION_1.read_text(encoding="utf-8"))
+    uploads = {
+        row["file_id"]: zlib.decompress(bytes.fromhex(row["packed"]["hex"]))
+        for table, row in frozen["rows"]
+        if table == "file_bytes"
+    }
+    postgres = place.startswith("postgresql:")
+    words = {"number": "INTEGER NOT NULL PRIMARY KEY AUTOINCREMENT", "real": "DOUBLE", "blob": "BLOB"}
+    if postgres:
+        words = {"number": "SERIAL PRIMARY KEY", "real": "DOUBLE PRECISION", "blob": "BYTEA"}
+    url = place.replace("postgresql:", "postgresql+psycopg:") if postgres else f"sqlite:///{place}"
+    engine = sa.create_engine(url)
+    with engine.begin() as connection:
+        for statement in frozen["tables"]:
+            connection.exec_driver_sql(statement.format(**words))
+        for number in range(copies):
+            for table, row in frozen["rows"]:
+                if number and table not in ("mows", "files", "file_bytes"):
+                    continue
+                values = _copied(table, row, number, uploads)
+                names = ", ".join(values)
+                marks = ", ".join(f":{name}" for name in values)
+                connection.execute(sa.text(f"INSERT INTO {table} ({names}) VALUES ({marks})"), values)
+        if postgres:
+            for table in ("mows", "files", "changes"):
+                connection.exec_driver_sql(
+                    f"SELECT setval(pg_get_serial_sequence('{table}', 'id'), (SELECT max(id) FROM {table}))"
+                )
+    if not postgres:
+        with engine.connect() as connection:
+            connection.exec_driver_sql(f"PRAGMA application_id={0x6D6F7763}")
+            connection.exec_driver_sql("PRAGMA journal_mode=WAL")
+    engine.dispose()
+
+
+def _copied(table: str, row: dict[str, Any], number: int, uploads: dict[int, bytes]) -> dict[str, Any]:
+    """A row as it was frozen (number 0), or one like it of another mow with other bytes."""
+    values = {
+        name: bytes.fromhex(cell["hex"]) if isinstance(cell, dict) else cell for name, cell in row.items()
+    }
+    if not number:
+        return values
+    if table == "mows":
+        return {**values, "id": values["id"] + 2 * number}
+    data = uploads[values["id" if table == "files" else "file_id"]] + f"# copy {number}\n".encode()
+    if table == "files":
+        digest = hashlib.sha256(data).hexdigest()
+        numbers = {"id": values["id"] + 3 * number, "mow_id": values["mow_id"] + 2 * number}
+        return {**values, **numbers, "size": len(data), "sha256": digest}
+    return {"file_id": values["file_id"] + 3 * number, "packed": zlib.compress(data, 9)}
+
+
+@pytest.fixture
+def version_1(place: str) -> str:
+    """Where a logbook of schema version 1 is."""
+    make_version_1(place)
+    return place
+
+
+@pytest.fixture
+def make_old() -> Callable[..., None]:
+    """What makes a logbook of schema version 1."""
+    return make_version_1
+
+
+@pytest.fixture
+def describe_in() -> Callable[[str], None]:
+    """What makes a logbook with lawns, packs and a machine at a path or URL."""
+
+    def make(place: str) -> None:
+        with open_logbook(place) as opened:
+            describe(opened)
+
+    return make

@@ -36,8 +36,9 @@ def test_a_mow_comes_back_as_it_was_kept(book: Logbook, place: str) -> None:
     files = [("amps.csv", b"time,amps\r\n0,\xe4\n" * 30), ("volts.csv", bytes(range(256)))]
     added = add_mow(
         book, files, lawn="orchard", grass=Grass("damp", 25, 6.5), pack="new one", machine="cylinder mower",
-        started=datetime(2025, 5, 1, 9, 14, 7), start_charge=1, temperature_c=17.5, tags=["wheel off", "blunt", "blunt"],
-        notes="Ärger mit dem Rad", decisions={"longest_step_s": 20.0, "columns": {"amps": "I"}},
+        started=datetime(2025, 5, 1, 9, 14, 7), start_charge=1, temperature_c=17.5,
+        tags=["wheel off", "blunt", "blunt"], notes="Ärger mit dem Rad",
+        decisions={"longest_step_s": 20.0, "columns": {"amps": "I"}},
     )  # fmt: skip
     with open_logbook(place) as again:
         found = mow(again, added.id)
@@ -134,8 +135,8 @@ def test_edits_are_kept_with_their_history(book: Logbook) -> None:
     added, first = history(book, number)
     assert (added.what, first.what) == ("added", "edited")
     assert first.before == {
-        "lawn": "orchard", "moisture": "dry", "growth_mm": None, "pack": None, "started": "2025-05-01T00:00:00",
-        "notes": "",
+        "lawn": "orchard", "moisture": "dry", "growth_mm": None, "pack": None,
+        "started": "2025-05-01T00:00:00", "notes": "",
     }  # fmt: skip
     assert first.after is not None
     assert first.after["lawn"] == "green"
