@@ -1,0 +1,183 @@
+"""How a pack's capacity fades: a curve, excursions from it that die away, and draws of what may come.
+
+Capacity is a fade curve, c0 · (1 − loss · (x/X)^bend), plus an excursion that dies away (an
+Ornstein-Uhlenbeck process: rest lets a cell recover for a while), plus each reading's own error. Given
+bend, excursion and noise the fade curve is conditioned exactly (Gaussian algebra); those are summed over
+on a grid with their priors. Draws of all of them are then walked forward. A knee (a fade that suddenly
+speeds up) announces itself in no such series, and none is promised here.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, replace
+from itertools import product
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+from scipy.linalg import cho_solve, cholesky, solve_triangular
+from scipy.signal import lfilter
+
+from estimator.errors import InputError
+
+Array = NDArray[np.float64]
+
+BENDS = (0.6, 0.8, 1.0, 1.25, 1.6)
+BEND_LOG_STD = 0.30
+"""Fade curves run from about the square root of use (0.5) to a little faster than straight (common
+practice).
+"""
+EXCURSIONS = (0.002, 0.005, 0.01, 0.02, 0.04)
+EXCURSION_MOWS = (3.0, 10.0, 30.0)
+NOISES = (0.0005, 0.003, 0.01)
+"""Candidate standard deviations of excursion and of unexplained reading error, as fractions of the
+capacity, and how many mows an excursion takes to fade to 1/e."""
+LOSS_A_MOW, LOSS_A_MOW_STD = 0.0004, 0.0012
+"""Prior loss of capacity a mow: 20 % in some 500 mows, very widely (common practice)."""
+DRAWS, MOST_POINTS, KEPT_POINTS = 2000, 120, 40
+
+
+@dataclass(frozen=True)
+class FadeDraws:
+    """Possible futures: capacity [Ah] (draws, n) at `mows` (n,), the last one seen first."""
+
+    mows: Array
+    capacity_ah: Array
+
+
+@dataclass(frozen=True)
+class _Member:
+    weight: float
+    mean: Array
+    root: Array
+    bend: float
+    excursion: float
+    fades_in: float
+    state_gain: Array
+    state_offset: float
+    state_std: float
+
+
+def fade_draws(
+    mow_number: ArrayLike,
+    capacity_ah: ArrayLike,
+    std_ah: ArrayLike = 0.0,
+    *,
+    horizon: int = 500,
+    seed: int = 7,
+    draws: int = DRAWS,
+) -> FadeDraws:
+    """Draw futures of the capacity, `horizon` mows on from the last one seen.
+
+    mow_number (n,), counted from the pack's first; capacity_ah (n,); std_ah standard uncertainty of each [Ah]
+    Raises InputError where there is no capacity, or one that is not above zero.
+    """
+    seen = fade_series(mow_number, capacity_ah, std_ah)
+    scale = float(np.median(seen.capacity))
+    x = _thinned(seen.number)
+    members = _members(x, _thinned(seen.capacity / scale), _thinned((seen.std / scale) ** 2))
+    rng = np.random.default_rng(seed)
+    weight = np.array([m.weight for m in members])
+    counts = np.bincount(
+        np.searchsorted(np.cumsum(weight), (np.arange(draws) + rng.random()) / draws).clip(
+            0, len(members) - 1
+        ),
+        minlength=len(members),
+    )
+    ahead = np.arange(horizon + 1, dtype=float)
+    span = max(float(x[-1]), 1.0)
+    futures = np.empty((draws, horizon + 1))
+    row = 0
+    for member, count in zip(members, counts, strict=True):
+        if count:
+            futures[row : row + count] = _walk(member, int(count), x[-1] + ahead, span, rng)
+            row += count
+    return FadeDraws(seen.number[-1] + ahead, rng.permutation(np.maximum(futures, 0.0)) * scale)
+
+
+@dataclass(frozen=True)
+class FadeSeries:
+    """Capacities [Ah] seen (n,) at mow numbers (n,), with their standard uncertainties [Ah]."""
+
+    number: Array
+    capacity: Array
+    std: Array
+
+
+def fade_series(mow_number: ArrayLike, capacity_ah: ArrayLike, std_ah: ArrayLike) -> FadeSeries:
+    """The three as arrays, checked: rising mow numbers, capacities above zero."""
+    number = np.atleast_1d(np.asarray(mow_number, float))
+    capacity = np.atleast_1d(np.asarray(capacity_ah, float))
+    if not len(capacity):
+        raise InputError("no capacity has been seen yet", mend="add mows")
+    wrong = capacity[~(np.isfinite(capacity) & (capacity > 0))]
+    if len(wrong):
+        raise InputError(f"capacity is {wrong[0]} Ah", mend="give numbers above zero")
+    if len(number) != len(capacity) or np.any(np.diff(number) <= 0):
+        raise InputError(
+            "mow numbers do not rise one by one with the capacities", mend="give both in order of time"
+        )
+    return FadeSeries(
+        number, capacity, np.broadcast_to(np.asarray(std_ah, float), capacity.shape).astype(float)
+    )
+
+
+def _thinned(values: Array) -> Array:
+    """At most 120 values: neighbours averaged in the past, the last forty kept one by one."""
+    if len(values) <= MOST_POINTS:
+        return values
+    past = np.array_split(values[:-KEPT_POINTS], MOST_POINTS - KEPT_POINTS)
+    return np.concatenate([[block.mean() for block in past], values[-KEPT_POINTS:]])
+
+
+def _members(x: Array, y: Array, var: Array) -> list[_Member]:
+    """Every combination of bend, excursion and noise, with its posterior weight and fade curve."""
+    span = max(float(x[-1]), 1.0)
+    centre = np.array([float(np.median(y[:5])), LOSS_A_MOW * span])
+    prior_std = np.array([0.15, math.hypot(LOSS_A_MOW_STD * span, 0.01)])
+    apart = np.abs(x[:, None] - x[None, :])
+    found, logs = [], []
+    for fades_in, size, noise in product(EXCURSION_MOWS, EXCURSIONS, NOISES):
+        kernel = size**2 * np.exp(-apart / fades_in)
+        total = kernel + np.diag(var + noise**2)
+        lower = cholesky(total, lower=True)
+        log_det = 2 * float(np.log(np.diag(lower)).sum())
+        link = kernel[-1]
+        pull = cho_solve((lower, True), link)
+        state_std = math.sqrt(max(size**2 - float(link @ pull), 0.0))
+        for bend in BENDS:
+            design = np.column_stack([np.ones(len(x)), -((x / span) ** bend)])
+            white = solve_triangular(lower, np.column_stack([design, y - design @ centre]), lower=True)
+            information = white[:, :2].T @ white[:, :2] + np.diag(prior_std**-2.0)
+            push = white[:, :2].T @ white[:, 2]
+            step = np.linalg.solve(information, push)
+            log_like = -0.5 * (
+                log_det
+                + float(np.log(np.linalg.det(information)))
+                + float(white[:, 2] @ white[:, 2])
+                - float(push @ step)
+            )
+            log_prior = (
+                -0.5 * (math.log(bend) / BEND_LOG_STD) ** 2 - 0.5 * (math.log(size / 0.008) / 1.2) ** 2
+            )
+            mean = centre + step
+            root = np.linalg.cholesky(np.linalg.inv(information))
+            found.append(
+                _Member(0.0, mean, root, bend, size, fades_in, -(pull @ design), float(pull @ y), state_std)
+            )
+            logs.append(log_like + log_prior)
+    weight = np.exp(np.array(logs) - max(logs))
+    weight /= weight.sum()
+    return [replace(m, weight=float(w)) for m, w in zip(found, weight, strict=True)]
+
+
+def _walk(member: _Member, count: int, x: Array, span: float, rng: np.random.Generator) -> Array:
+    """Capacity (count, n), as a fraction, at mow numbers x (n,) from the last one seen on."""
+    fade = member.mean + rng.standard_normal((count, 2)) @ member.root.T
+    loss = np.maximum(fade[:, 1], 0.0)
+    curve = fade[:, :1] - loss[:, None] * (x / span) ** member.bend
+    state = member.state_offset + fade @ member.state_gain + member.state_std * rng.standard_normal(count)
+    keep = math.exp(-1.0 / member.fades_in)
+    kicks = member.excursion * math.sqrt(1 - keep**2) * rng.standard_normal((count, len(x)))
+    kicks[:, 0] = state
+    return np.asarray(curve + lfilter([1.0], [1.0, -keep], kicks, axis=1))

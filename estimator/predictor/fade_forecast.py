@@ -1,0 +1,113 @@
+"""When a fading capacity will first fall under a threshold, from the capacities seen so far."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+from scipy.stats import norm
+
+from estimator.errors import InputError
+from estimator.fitting.fade import fade_draws, fade_series
+
+Array = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class FadeForecast:
+    """The mow at which capacity first falls under the threshold.
+
+    mow, low, high : median and band; infinite where that share of the futures does not cross within `horizon`
+    chance_within : chance that it crosses at all within `horizon`, the last mow looked at
+    reached : the number of a mow already seen under the threshold, beyond its own error; None where there
+        is none
+    mows, capacity_ah, low_ah, high_ah (n,) : the forecast course of capacity, for drawing
+    """
+
+    threshold_ah: float
+    level: float
+    mow: float
+    low: float
+    high: float
+    chance_within: float
+    horizon: int
+    reached: float | None
+    mows: tuple[float, ...]
+    capacity_ah: tuple[float, ...]
+    low_ah: tuple[float, ...]
+    high_ah: tuple[float, ...]
+    sentence: str
+
+
+def fade_forecast(
+    mow_number: ArrayLike,
+    capacity_ah: ArrayLike,
+    threshold_ah: float,
+    std_ah: ArrayLike = 0.0,
+    *,
+    level: float = 0.90,
+    horizon: int = 500,
+    seed: int = 7,
+) -> FadeForecast:
+    """The mow at which capacity first falls under `threshold_ah` [Ah].
+
+    mow_number, capacity_ah, std_ah : as in `fade_draws`
+    horizon : how many mows to look ahead
+
+    >>> seen = np.arange(1, 61)
+    >>> found = fade_forecast(seen, 10.0 - 0.02 * seen, threshold_ah=8.0)
+    >>> bool(found.low <= 100 <= found.high), found.reached
+    (True, None)
+    """
+    series = fade_series(mow_number, capacity_ah, std_ah)
+    if threshold_ah <= 0 or not math.isfinite(threshold_ah):
+        raise InputError(f"threshold is {threshold_ah} Ah", mend="give a number above zero")
+    future = fade_draws(mow_number, capacity_ah, std_ah, horizon=horizon, seed=seed)
+    under = future.capacity_ah < threshold_ah
+    first = np.where(under.any(axis=1), future.mows[under.argmax(axis=1)], np.inf)
+    surely = series.number[series.capacity + float(norm.ppf(0.5 + level / 2)) * series.std < threshold_ah]
+    reached = float(surely[0]) if len(surely) else None
+    mow, low, high = (_quantile(first, q) for q in (0.5, 0.5 - level / 2, 0.5 + level / 2))
+    if reached is not None:
+        mow = low = high = reached
+    course = np.quantile(future.capacity_ah, [0.5, 0.5 - level / 2, 0.5 + level / 2], axis=0)
+    chance = float(np.mean(np.isfinite(first)))
+    return FadeForecast(
+        threshold_ah=threshold_ah,
+        level=level,
+        mow=mow,
+        low=low,
+        high=high,
+        chance_within=1.0 if reached is not None else chance,
+        horizon=int(future.mows[-1]),
+        reached=reached,
+        mows=tuple(future.mows.tolist()),
+        capacity_ah=tuple(course[0].tolist()),
+        low_ah=tuple(course[1].tolist()),
+        high_ah=tuple(course[2].tolist()),
+        sentence=_sentence(threshold_ah, mow, low, high, reached, int(future.mows[-1]), chance),
+    )
+
+
+def _quantile(first: Array, q: float) -> float:
+    """Quantile of crossings of which some may be infinite (no interpolation)."""
+    return float(np.sort(first)[min(int(q * len(first)), len(first) - 1)])
+
+
+def _sentence(
+    threshold: float, mow: float, low: float, high: float, reached: float | None, horizon: int, chance: float
+) -> str:
+    if reached is not None:
+        return f"Capacity was under {threshold:.2f} Ah at mow {reached:.0f} already."
+    if not math.isfinite(mow):
+        return (
+            f"Capacity most likely stays over {threshold:.2f} Ah up to mow {horizon} "
+            f"(chance {100 * (1 - chance):.0f} %); no sudden fall is foreseen or ruled out."
+        )
+    until = f"{high:.0f}" if math.isfinite(high) else f"beyond {horizon}"
+    return (
+        f"Capacity is likely to fall under {threshold:.2f} Ah at about mow {mow:.0f} ({low:.0f} to {until}); "
+        "a sudden fall would come earlier and cannot be foreseen."
+    )

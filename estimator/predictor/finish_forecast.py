@@ -1,0 +1,170 @@
+"""The mow at which a fading pack no longer finishes the chosen lawns."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from estimator.descriptions import Grass, Lawn, Pack
+from estimator.errors import InputError
+from estimator.fitting.fade import fade_draws
+from estimator.fitting.load_draws import lay_out
+from estimator.fitting.mow_needs import draw_needs, grasses_for
+from estimator.fitting.ocv import GRID
+from estimator.fitting.pack_draws import draw_pack
+from estimator.fitting.profile import LoadProfile
+from estimator.predictor.capacity import CAPACITY_AT_END, RESISTANCE_AT_END
+from estimator.predictor.fade_forecast import FadeForecast, fade_forecast
+from estimator.predictor.lawns import choose_step
+from estimator.predictor.need import Day, limits_of
+
+Array = NDArray[np.float64]
+
+DRAWS = 200
+HALVINGS = 7
+RISE = math.log(RESISTANCE_AT_END) / -math.log(CAPACITY_AT_END)
+"""Resistance rises as capacity to the power of minus this: half as much again when 80 % of the capacity is
+left.
+"""
+
+
+@dataclass(frozen=True)
+class CapacityNeeded:
+    """What the lawns ask of the pack as it ages.
+
+    needed_ah (draws,) : the capacity [Ah] at which each drawn day just finishes, resistance having risen
+    with the fade
+    at_sure_ah : the capacity [Ah] that finishes with the certainty asked for
+    """
+
+    needed_ah: Array
+    at_sure_ah: float
+    sure: float
+
+
+@dataclass(frozen=True)
+class FinishForecast:
+    """When the pack will no longer finish the chosen lawns.
+
+    fade : the forecast of the crossing (mow, low, high, course for drawing)
+    odds (n,) : chance to finish at each of `mows` (n,), over fade and load together
+    odds_now : chance to finish as the pack is
+    """
+
+    lawns: tuple[str, ...]
+    sure: float
+    needed_ah: float
+    odds_now: float
+    fade: FadeForecast
+    mows: tuple[float, ...]
+    odds: tuple[float, ...]
+    sentence: str
+
+
+def capacity_needed(
+    profile: LoadProfile,
+    fitted: Pack,
+    lawns: Sequence[Lawn],
+    grass: Grass | Sequence[Grass] | None = None,
+    sure: float = 0.90,
+    *,
+    temperature_c: float | None = None,
+    reserve: float = 0.0,
+    seed: int = 1,
+) -> CapacityNeeded:
+    """The capacity [Ah] at which the ageing pack just finishes all the lawns on one charge.
+
+    Each drawn day is run on the pack at falling capacities, its resistance rising as they fall, by halving a
+    bracket for all draws at once.
+
+    >>> from estimator.fitting.profile import fit_profile
+    >>> pack = Pack(chemistry="nmc", series=13, capacity_ah=10.0, cut_off_v=39.0)
+    >>> need = capacity_needed(fit_profile([]), pack, [Lawn("strip", 200)])
+    >>> 1 < need.at_sure_ah < 20
+    True
+    """
+    if not lawns:
+        raise InputError("no lawns to mow", mend="name at least one")
+    if not 0.5 <= sure < 1:
+        raise InputError(f"certainty is {sure}", mend="give a chance from 0.5 up to 1, such as 0.9")
+    rng = np.random.default_rng(seed)
+    grasses = grasses_for(lawns, grass)
+    needs = draw_needs(profile, lawns, grasses, DRAWS, rng, temperature_c=temperature_c)
+    load = lay_out(profile, lawns, grasses, needs, np.random.default_rng(seed + 1), choose_step(needs))
+    day, limits = Day(load), limits_of(fitted, reserve)
+    drawn = draw_pack(fitted, DRAWS, rng, None, temperature_c)
+    now_ah = float(np.median(drawn.capacity_ah))
+    inside = (GRID >= 0) & (GRID <= 1)
+    least_ah = needs.energy_wh.sum(axis=1) / drawn.tables[:, inside, 0].mean(axis=1)
+    low, high = np.log(0.9 * least_ah), np.log(3.0 * least_ah)
+    once = np.ones(DRAWS)
+    for _ in range(HALVINGS):
+        middle = (low + high) / 2
+        trial = np.exp(middle)
+        aged = drawn.aged(trial / drawn.capacity_ah, (trial / now_ah) ** -RISE)
+        done = day.run(aged, limits, once).finished
+        low, high = np.where(done, low, middle), np.where(done, middle, high)
+    needed = np.exp((low + high) / 2)
+    return CapacityNeeded(needed, float(np.quantile(needed, sure)), sure)
+
+
+def finish_forecast(
+    need: CapacityNeeded,
+    lawns: Sequence[Lawn],
+    mow_number: ArrayLike,
+    capacity_ah: ArrayLike,
+    std_ah: ArrayLike = 0.0,
+    *,
+    level: float = 0.90,
+    horizon: int = 500,
+    seed: int = 7,
+) -> FinishForecast:
+    """The mow at which the pack no longer finishes the lawns of `need` with the certainty it was asked for.
+
+    mow_number, capacity_ah, std_ah : the pack's capacities so far, as in `fade_draws`
+
+    >>> need = CapacityNeeded(np.linspace(6.0, 7.0, 101), 6.9, 0.90)
+    >>> seen = np.arange(1, 41)
+    >>> found = finish_forecast(need, [Lawn("meadow", 900)], seen, 10.0 - 0.03 * seen)
+    >>> found.odds_now, bool(found.fade.low <= 103 <= found.fade.high)
+    (1.0, True)
+    """
+    fade = fade_forecast(
+        mow_number, capacity_ah, need.at_sure_ah, std_ah, level=level, horizon=horizon, seed=seed
+    )
+    future = fade_draws(mow_number, capacity_ah, std_ah, horizon=horizon, seed=seed)
+    sorted_need = np.sort(need.needed_ah)
+    odds = np.searchsorted(sorted_need, future.capacity_ah, side="right").mean(axis=0) / len(sorted_need)
+    names = tuple(lawn.name for lawn in lawns)
+    return FinishForecast(
+        lawns=names,
+        sure=need.sure,
+        needed_ah=need.at_sure_ah,
+        odds_now=float(odds[0]),
+        fade=fade,
+        mows=tuple(future.mows.tolist()),
+        odds=tuple(np.asarray(odds, float).tolist()),
+        sentence=_sentence(names, need, fade),
+    )
+
+
+def _sentence(names: tuple[str, ...], need: CapacityNeeded, fade: FadeForecast) -> str:
+    job = ", ".join(names)
+    asked = (
+        f"{job} ask for {need.at_sure_ah:.1f} Ah"
+        if len(names) > 1
+        else f"{job} asks for {need.at_sure_ah:.1f} Ah"
+    )
+    asked += f" to finish {100 * need.sure:.0f} times in 100; "
+    if fade.reached is not None:
+        return asked + f"the pack was under that at mow {fade.reached:.0f} already."
+    if not math.isfinite(fade.mow):
+        return asked + f"the pack most likely keeps that up to mow {fade.horizon}."
+    until = f"{fade.high:.0f}" if math.isfinite(fade.high) else f"beyond {fade.horizon}"
+    return (
+        asked + f"the pack likely falls under that at about mow {fade.mow:.0f} ({fade.low:.0f} to {until})."
+    )
