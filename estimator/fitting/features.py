@@ -20,6 +20,8 @@ from estimator.mow import Mow
 
 Array = NDArray[np.float64]
 GAP_STD = 0.3
+STOPPED_SHORT = "stopped short"
+"""Tag of a mow that ended before its lawn was done: its energy per area would be too low."""
 
 
 @dataclass(frozen=True)
@@ -70,6 +72,11 @@ class MowFeatures:
     def day(self) -> str | None:
         """The date of the mow, as text."""
         return self.started[:10] if self.started else None
+
+    @property
+    def whole(self) -> bool:
+        """Whether it measured energy and time of the whole lawn."""
+        return self.energy_wh > 0 and self.motor_s > 0 and STOPPED_SHORT not in self.tags
 
     @property
     def grass(self) -> Grass:

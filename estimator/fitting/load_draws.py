@@ -154,9 +154,9 @@ def _draw_relative(shapes: _Shapes, n: int, k: int, rng: np.random.Generator, st
 
 def _shapes(profile: LoadProfile, lawn: Lawn, grass: Grass, step_s: float) -> _Shapes:
     """The past mows most like the one to come (same lawn, moisture, growth; logs before spot notes)."""
-    likeness = np.array([_likeness(one, lawn, grass, profile) for one in profile.mows])
+    likeness = np.array([_likeness(one, lawn, grass, profile) for one in profile.loads])
     chosen = np.argsort(-likeness, kind="stable")[:SOURCES]
-    pieces = [_coarser(_relative(profile.mows[i], profile.idle_w), step_s) for i in chosen]
+    pieces = [_coarser(_relative(profile.loads[i], profile.idle_w), step_s) for i in chosen]
     weight = [likeness[i] for i, piece in zip(chosen, pieces, strict=True) if piece.size]
     pieces = [piece for piece in pieces if piece.size]
     if not pieces:

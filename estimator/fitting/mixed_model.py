@@ -21,6 +21,7 @@ from scipy.special import ndtri
 Array = NDArray[np.float64]
 Index = NDArray[np.int64]
 POINTS = 64
+STRETCH = 1.15
 
 
 @dataclass(frozen=True)
@@ -65,11 +66,13 @@ class Conditioned:
 class MixedFit:
     """A mixture of Gaussian posteriors.
 
-    spread (m, 3) standard deviations of lawn, day and remainder; weight (m,); mean (m, q) and root (m, q, q)
-    with mean + z @ root a draw of the coefficients for z standard normal (q,); fixed is the number of fixed
-    effects
+    z (m, 3) the members' places in prior deviations, log_proposal (m,) their density there; spread (m, 3)
+    standard deviations of lawn, day and remainder; weight (m,); mean (m, q) and root (m, q, q) with mean + z
+    @ root a draw of the coefficients for z standard normal (q,); fixed is the number of fixed effects
     """
 
+    z: Array
+    log_proposal: Array
     spread: Array
     weight: Array
     mean: Array
@@ -151,16 +154,28 @@ def fit_mixed(data: MixedData, prior: MixedPrior, points: int = POINTS) -> Mixed
 
     best, scale = np.zeros(3), np.eye(3)
     if len(data.y) > 1:
-        found: Any = minimize(loss, np.zeros(3), method="Nelder-Mead", options={"xatol": 0.05, "fatol": 0.02})
+        corners = np.vstack([np.zeros(3), 0.5 * np.eye(3)])
+        options = {"xatol": 0.03, "fatol": 0.01, "initial_simplex": corners}
+        found: Any = minimize(loss, np.zeros(3), method="Nelder-Mead", options=options)
         best, scale = found.x, _posterior_root(loss, found.x)
     unit = _even_normals(points)
-    stretch = 1.15
-    z = best + stretch * unit @ scale.T
-    spread = np.exp(log_median + prior.spread_log_std * np.clip(z, -6, 6))
+    z = best + STRETCH * unit @ scale.T
+    return _mixture(data, prior, z, -0.5 * (unit**2).sum(1))
+
+
+def refit_mixed(data: MixedData, prior: MixedPrior, before: MixedFit) -> MixedFit:
+    """Fit a few more observations than `before` did: its members are weighed anew, without a search."""
+    return _mixture(data, prior, before.z, before.log_proposal)
+
+
+def _mixture(data: MixedData, prior: MixedPrior, z: Array, log_proposal: Array) -> MixedFit:
+    spread = np.exp(np.log(prior.spread_median) + prior.spread_log_std * np.clip(z, -6, 6))
     each = [condition(data, prior, row) for row in spread]
-    log_weight = np.array([one.log_likelihood for one in each]) - 0.5 * (z**2).sum(1) + 0.5 * (unit**2).sum(1)
+    log_weight = np.array([one.log_likelihood for one in each]) - 0.5 * (z**2).sum(1) - log_proposal
     weight = np.exp(log_weight - log_weight.max())
     return MixedFit(
+        z,
+        log_proposal,
         spread,
         weight / weight.sum(),
         np.array([one.mean for one in each]),

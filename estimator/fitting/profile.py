@@ -21,7 +21,7 @@ from estimator.fitting.grass_effects import (
     circumstances,
     mean_columns,
 )
-from estimator.fitting.mixed_model import MixedFit, fit_mixed, sort_by_day
+from estimator.fitting.mixed_model import MixedFit, fit_mixed, refit_mixed, sort_by_day
 from estimator.fitting.mowing_time import mowing_time
 from estimator.mow import Mow
 
@@ -38,14 +38,15 @@ CORRELATION_PRIOR = -0.3
 class LoadProfile:
     """What the mows so far say about the next one.
 
-    mows : their features; lawns : names of the lawns seen, in the order of the fits' lawn effects
-    energy : model of log energy per area [log Wh/m²]; pace : model of log area rate over that of
-    `mowing_time` correlation : between the two, from mow to mow idle_w : power [W] of blades turning without
-    grass; gain_std : meter error common to all mows (relative) assumptions : sentences on what was not told
-    and what was taken instead
+    mows : features of those that did their whole lawn; loads : of all that show a power; lawns : names of the
+    lawns seen, in the order of the fits' lawn effects energy : model of log energy per area [log Wh/m²]; pace
+    : model of log area rate over that of `mowing_time` correlation : between the two, from mow to mow idle_w
+    : power [W] of blades turning without grass; gain_std : meter error common to all mows (relative)
+    assumptions : sentences on what was not told and what was taken instead
     """
 
     mows: tuple[MowFeatures, ...]
+    loads: tuple[MowFeatures, ...]
     lawns: tuple[str, ...]
     energy: MixedFit
     pace: MixedFit
@@ -71,15 +72,20 @@ def usual_area_rate(lawn: Lawn, machine: Machine) -> float:
     return mowing_time(lawn, width, machine.pace_m_s or USUAL_PACE_M_S).area_rate_m2_min
 
 
-def fit_profile(mows: Sequence[Mow | MowFeatures], machine: Machine | None = None) -> LoadProfile:
+def fit_profile(
+    mows: Sequence[Mow | MowFeatures], machine: Machine | None = None, *, before: LoadProfile | None = None
+) -> LoadProfile:
     """Learn the load profile from mows or from their features; lack of mows only widens it.
+
+    before : a profile of most of these mows, whose search for the spreads is used again to save time
 
     >>> profile = fit_profile([])
     >>> profile.lawns, len(profile.assumptions) > 0
     ((), True)
     """
     features = tuple(one if isinstance(one, MowFeatures) else mow_features(one) for one in mows)
-    used = tuple(one for one in features if one.energy_wh > 0 and one.motor_s > 0)
+    used = tuple(one for one in features if one.whole)
+    loads = tuple(one for one in features if one.energy_wh > 0 and one.motor_s > 0)
     machine = (
         machine
         or next((one.machine for one in mows if isinstance(one, Mow) and one.machine), None)
@@ -100,19 +106,24 @@ def fit_profile(mows: Sequence[Mow | MowFeatures], machine: Machine | None = Non
     unsure = np.array([_unknown_growth_std(one, known) for one in used])
     energy_noise = np.array([one.energy_log_std for one in used]) ** 2 + (ENERGY_PRIOR.mean[3] * unsure) ** 2
     pace_noise = np.array([one.pace_log_std for one in used]) ** 2 + (PACE_PRIOR.mean[3] * unsure) ** 2
-    energy = fit_mixed(sort_by_day(log_energy, x, lawn, len(lawns), day, energy_noise), ENERGY_PRIOR)
-    pace = fit_mixed(sort_by_day(log_pace, x, lawn, len(lawns), day, pace_noise), PACE_PRIOR)
+    of_energy = sort_by_day(log_energy, x, lawn, len(lawns), day, energy_noise)
+    of_pace = sort_by_day(log_pace, x, lawn, len(lawns), day, pace_noise)
+    energy = (
+        refit_mixed(of_energy, ENERGY_PRIOR, before.energy) if before else fit_mixed(of_energy, ENERGY_PRIOR)
+    )
+    pace = refit_mixed(of_pace, PACE_PRIOR, before.pace) if before else fit_mixed(of_pace, PACE_PRIOR)
     return LoadProfile(
         mows=used,
+        loads=loads,
         lawns=lawns,
         energy=energy,
         pace=pace,
         correlation=_correlation(x, lawn, log_energy, log_pace, energy, pace),
         known=known,
         machine=machine,
-        idle_w=_idle_w(used),
+        idle_w=_idle_w(loads),
         gain_std=float(np.median([one.gain_std for one in used])) if used else 0.02,
-        assumptions=_assumptions(used, len(features) - len(used), machine),
+        assumptions=_assumptions(used, len(loads) - len(used), len(features) - len(loads), machine),
     )
 
 
@@ -155,11 +166,15 @@ def _idle_w(mows: Sequence[MowFeatures]) -> float:
     return IDLE_SHARE * float(np.median([one.mean_w for one in mows])) if mows else 80.0
 
 
-def _assumptions(mows: Sequence[MowFeatures], left_out: int, machine: Machine) -> tuple[str, ...]:
+def _assumptions(mows: Sequence[MowFeatures], short: int, left_out: int, machine: Machine) -> tuple[str, ...]:
     said = []
     if not mows:
         said.append(
             "no mow was given: energy per area is taken as 0.3 Wh/m² within a factor of four, common practice"
+        )
+    if short:
+        said.append(
+            f"{short} mows stopped short of the whole lawn: their power counts, their energy per area not"
         )
     if left_out:
         said.append(f"{left_out} mows without energy or time were left out")

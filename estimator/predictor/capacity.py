@@ -13,14 +13,14 @@ from estimator.descriptions import Grass, Lawn, Pack
 from estimator.errors import InputError
 from estimator.fitting import pack_prior
 from estimator.fitting.fitted_pack import FittedPack
-from estimator.fitting.load_draws import lay_out
+from estimator.fitting.load_draws import MowDraws, lay_out
 from estimator.fitting.mow_needs import WidthSource, draw_needs, grasses_for, width_sources
 from estimator.fitting.ocv import GRID
 from estimator.fitting.pack_draws import PackDraws, draw_pack
 from estimator.fitting.profile import LoadProfile
 from estimator.predictor.lawns import choose_step, not_told
 from estimator.predictor.motor_load import MotorLoad, motor_load
-from estimator.predictor.need import limits_of, smallest_times
+from estimator.predictor.need import COARSE_S, Day, Limits, coarser, limits_of, smallest_times
 
 Array = NDArray[np.float64]
 
@@ -119,16 +119,13 @@ def recommend_capacity(
     mean_ah = float(energy.mean() / volts.mean())
     ideal = energy / volts / held
     spread = float(np.quantile(ideal, sure))
-    aged = new.aged(capacity_at_end, resistance_at_end)
-    least = ideal / (1 - reserve) / capacity_at_end / label_ah
-    free = replace(limits_of(pack, reserve, label_ah), current_a_per_ah=None)
-    warm = smallest_times(aged, load, free, 0.9 * least, label_ah)
-    cold = smallest_times(aged.at_temperature(coldest_c), load, free, 0.98 * warm, label_ah)
-    need = cold
-    limits = limits_of(pack, reserve, label_ah)
-    if limits.current_a_per_ah is not None:
-        need = smallest_times(aged.at_temperature(coldest_c), load, limits, 0.999 * cold, label_ah)
-    q_warm, q_cold, q_need = (float(np.quantile(each, sure)) * label_ah for each in (warm, cold, need))
+    old = new.aged(capacity_at_end, resistance_at_end)
+    need = _solve(
+        old, load, limits_of(pack, reserve), ideal / (1 - reserve) / capacity_at_end / label_ah, coldest_c
+    )
+    q_warm, q_cold, q_need = (
+        float(np.quantile(each, sure)) * label_ah for each in (need.warm, need.cold, need.limited)
+    )
     capacity = math.ceil(round(q_need / STEP_AH, 6)) * STEP_AH
     with_reserve, with_age = spread / (1 - reserve), spread / (1 - reserve) / capacity_at_end
     parts = [
@@ -147,9 +144,9 @@ def recommend_capacity(
         MarginPart("current limit", q_need - q_cold, "peaks kept within the pack's current limit"),
         MarginPart("rounding", capacity - q_need, f"up to the next {STEP_AH:g} Ah"),
     ]
-    parts = [part for part in parts if part.name != "current limit" or limits.current_a_per_ah is not None]
+    parts = [part for part in parts if part.name != "current limit" or pack.current_limit_a is not None]
     parts[-1] = replace(parts[-1], ah=capacity - math.fsum(part.ah for part in parts[:-1]))
-    need_ah = need * label_ah
+    need_ah = need.limited * label_ah
     size, strings = _buildable(pack, capacity, sizes_ah)
     below = _next_smaller(pack, size, sizes_ah)
     return RecommendedCapacity(
@@ -166,6 +163,30 @@ def recommend_capacity(
         sources=width_sources(profile, lawns[0], grasses[0]),
         assumptions=_assumptions(profile, pack, lawns, grasses, label_ah),
     )
+
+
+@dataclass(frozen=True)
+class _Needs:
+    """Times the pack (n,) that each draw needs: warm, cold, and cold within the current limit."""
+
+    warm: Array
+    cold: Array
+    limited: Array
+
+
+def _solve(old: PackDraws, load: MowDraws, limits: Limits, least: Array, coldest_c: float) -> _Needs:
+    """Coarse steps find the effect of the cold; the load's own steps the need itself, in a narrow bracket."""
+    chilled, free = old.at_temperature(coldest_c), replace(limits, current_a=None)
+    rough = Day(coarser(load, max(1, round(COARSE_S / load.step_s))))
+    warm = smallest_times(old, rough, free, 0.9 * least, 1.4, 5)
+    cold = smallest_times(chilled, rough, free, 0.98 * warm, 1.4, 5)
+    day = Day(load)
+    limited = smallest_times(chilled, day, limits, 0.97 * cold, 1.12, 4)
+    binding = limits.current_a is not None and bool(
+        day.run(chilled, limits, 0.98 * limited).over_current.any()
+    )
+    fine = smallest_times(chilled, day, free, 0.97 * cold, 1.12, 4) if binding else limited
+    return _Needs(warm * fine / cold, fine, limited)
 
 
 def _new_pack(pack: Pack, label_ah: float, n: int, rng: np.random.Generator) -> PackDraws:

@@ -35,7 +35,7 @@ def best_order(energy_wh: Array, budget_wh: Array, worth: Array, level: float) -
     >>> best_order(need, np.array([100.0]), np.ones(3), 0.9)
     Order(places=(0, 1, 2), assured=2, exact=True)
     >>> best_order(need, np.array([100.0]), np.array([3.0, 5.0, 9.0]), 0.9)
-    Order(places=(2, 0, 1), assured=1, exact=True)
+    Order(places=(2, 1, 0), assured=1, exact=True)
     """
     n, lawns = energy_wh.shape
     if lawns > EXACT_UP_TO:

@@ -39,7 +39,7 @@ def motor_load(profile: LoadProfile, rated_w: float | None = None) -> MotorLoad 
     >>> motor_load(fit_profile([])) is None
     True
     """
-    mows = profile.mows
+    mows = profile.loads
     if not mows:
         return None
     rated = rated_w if rated_w is not None else profile.machine.motor_rated_w

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -10,68 +10,105 @@ from numpy.typing import NDArray
 from estimator.descriptions import Pack
 from estimator.fitting.load_draws import MowDraws
 from estimator.fitting.pack_draws import PackDraws
-from estimator.predictor.simulation import simulate
+from estimator.predictor.simulation import CURRENT, Futures, simulate
 
 Array = NDArray[np.float64]
+Flags = NDArray[np.bool_]
 
-HALVINGS = 8
+COARSE_S = 8.0
 WIDEST = 16.0
 
 
 @dataclass(frozen=True)
 class Limits:
-    """What stops a pack: cut-off [V] and its hold time [s], reserve of charge, current limit [A/Ah]."""
+    """What stops a pack: cut-off [V] and its hold time [s], reserve of charge, current limit [A per pack].
+
+    The current limit is that of the pack drawn and grows with it, as parallel strings share the current.
+    """
 
     cut_off_v: float
     hold_s: float
     reserve: float
-    current_a_per_ah: float | None
+    current_a: float | None
 
 
-def limits_of(pack: Pack, reserve: float, label_ah: float) -> Limits:
-    """The pack's own limits; its current limit grows with it, as whole strings share the current."""
-    per_ah = pack.current_limit_a / label_ah if pack.current_limit_a is not None else None
-    return Limits(pack.cut_off_v, pack.hold_s, reserve, per_ah)
+def limits_of(pack: Pack, reserve: float) -> Limits:
+    """The pack's own limits with a reserve of charge."""
+    return Limits(pack.cut_off_v, pack.hold_s, reserve, pack.current_limit_a)
 
 
-def finishes(
-    draws: PackDraws, load: MowDraws, limits: Limits, times: Array, label_ah: float
-) -> NDArray[np.bool_]:
-    """Which draws (n,) get through the day on a pack `times` (n,) as large."""
-    limit_a = None
-    pack, power = draws.scaled(times), load.power_w
-    if limits.current_a_per_ah is not None:
-        limit_a = limits.current_a_per_ah * label_ah
-        pack, power = draws, load.power_w / times[:, None]
-    futures = simulate(
-        pack,
-        power,
-        load.step_s,
+@dataclass(frozen=True)
+class Outcome:
+    """Which draws (n,) got through the day, and which were stopped by the current limit."""
+
+    finished: Flags
+    over_current: Flags
+
+
+class Day:
+    """A drawn load cut at half its energy: the first half runs at coarse steps, where a pack that may finish
+    is far from its cut-off, and the second half at the load's own."""
+
+    def __init__(self, load: MowDraws) -> None:
+        self.whole = load
+        used = np.cumsum(load.power_w, axis=1)
+        ratio = max(1, round(COARSE_S / load.step_s))
+        half = (used < 0.5 * used[:, -1:]).sum(1) // ratio * ratio
+        column = np.arange(load.power_w.shape[1])
+        self.head = coarser(replace(load, power_w=np.where(column < half[:, None], load.power_w, 0.0)), ratio)
+        there = half[:, None] + np.arange(max(int((column.size - half).max()), 1))
+        inside = there < column.size
+        tail = np.where(inside, np.take_along_axis(load.power_w, np.minimum(there, column.size - 1), 1), 0.0)
+        left = np.rint(load.end_s[:, -1] / load.step_s).astype(np.int64) - half
+        self.tail = tail[:, : int(left.max())]
+
+    def run(self, draws: PackDraws, limits: Limits, times: Array) -> Outcome:
+        """Run the day on packs `times` (n,) as large: as one pack each under its share of the power."""
+        first = _simulate(draws, self.head.power_w, self.head.step_s, limits, times)
+        alive = ~np.isfinite(first.end_s)
+        halfway = replace(draws, charge=np.where(alive, first.charge_end, 1.0))
+        second = _simulate(halfway, self.tail, self.whole.step_s, limits, times)
+        over = (first.why == CURRENT) | (alive & (second.why == CURRENT))
+        return Outcome(alive & ~np.isfinite(second.end_s), over)
+
+
+def coarser(load: MowDraws, ratio: int) -> MowDraws:
+    """The load at steps `ratio` times as long, its energy kept."""
+    n, k = load.power_w.shape
+    padded = np.zeros((n, -(-k // ratio) * ratio))
+    padded[:, :k] = load.power_w
+    return replace(load, power_w=padded.reshape(n, -1, ratio).mean(2), step_s=load.step_s * ratio)
+
+
+def _simulate(draws: PackDraws, power_w: Array, step_s: float, limits: Limits, times: Array) -> Futures:
+    return simulate(
+        draws,
+        (power_w / times[:, None]).astype(np.float32),
+        step_s,
         cut_off_v=limits.cut_off_v,
         hold_s=limits.hold_s,
         reserve_charge=limits.reserve,
-        current_limit_a=limit_a,
+        current_limit_a=limits.current_a,
     )
-    return np.asarray(futures.end_s > load.end_s[:, -1] - 1e-9)
 
 
 def smallest_times(
-    draws: PackDraws, load: MowDraws, limits: Limits, least: Array, label_ah: float, width: float = 1.5
+    draws: PackDraws, day: Day, limits: Limits, least: Array, width: float, halvings: int
 ) -> Array:
-    """How many times the pack (n,) each draw needs at least, between `least` and 16 times `least`.
+    """How many times the pack (n,) each draw needs, between `least` and 16 times `least`.
 
     A k-fold pack under a power behaves as one pack under a k-th of it, and less power never ends sooner, so
-    whether a draw finishes changes once only as the pack grows: halving the bracket in its logarithm finds
+    whether a draw finishes changes once only as the pack grows: halving the bracket of its logarithm finds
     it. The same draws are used throughout.
     """
     low, high = np.log(least), np.log(least * width)
-    todo = ~finishes(draws, load, limits, np.exp(high), label_ah)
+    todo = ~day.run(draws, limits, np.exp(high)).finished
     while todo.any() and float(np.max(high - np.log(least))) < np.log(WIDEST):
         low = np.where(todo, high, low)
         high = np.where(todo, high + np.log(width), high)
-        todo &= ~finishes(draws, load, limits, np.exp(high), label_ah)
-    for _ in range(HALVINGS):
+        todo &= ~day.run(draws, limits, np.exp(high)).finished
+    for _ in range(halvings):
         middle = (low + high) / 2
-        good = finishes(draws, load, limits, np.exp(middle), label_ah)
+        good = day.run(draws, limits, np.exp(middle)).finished
         low, high = np.where(good, low, middle), np.where(good, middle, high)
-    return np.asarray(np.exp(high))
+    return np.asarray(np.exp((low + high) / 2))

@@ -1,0 +1,188 @@
+"""The tool marks its own homework: each mow predicted from the earlier ones only, then compared."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from estimator.descriptions import Lawn, Machine
+from estimator.errors import InputError
+from estimator.fitting.features import MowFeatures, mow_features
+from estimator.fitting.mow_needs import draw_needs
+from estimator.fitting.profile import LoadProfile, fit_profile
+from estimator.mow import Mow
+
+Array = NDArray[np.float64]
+
+DRAWS = 500
+SEARCH_AGAIN = 1.2
+
+
+@dataclass(frozen=True)
+class Foretold:
+    """One mow as it was foretold from the mows before it, and as it came.
+
+    energy_* [Wh] and minutes_* [min]: median and band foretold, then what was measured; last_time_wh and
+    mean_wh [Wh]: what "same as last time" and the mean of all earlier mows would have said; earlier: how many
+    """
+
+    lawn: str
+    started: str | None
+    earlier: int
+    energy_wh: float
+    energy_low_wh: float
+    energy_high_wh: float
+    energy_came_wh: float
+    minutes: float
+    minutes_low: float
+    minutes_high: float
+    minutes_came: float
+    last_time_wh: float
+    mean_wh: float
+
+    @property
+    def held(self) -> bool:
+        """Whether the energy came within its band."""
+        return self.energy_low_wh <= self.energy_came_wh <= self.energy_high_wh
+
+    @property
+    def minutes_held(self) -> bool:
+        """Whether the minutes came within their band."""
+        return self.minutes_low <= self.minutes_came <= self.minutes_high
+
+
+@dataclass(frozen=True)
+class TrackRecord:
+    """How well earlier mows would have foretold later ones.
+
+    coverage, minutes_coverage : share of bands that held, of `level` each; coverage_low, coverage_high :
+    where the share would lie in 9 of 10 cases if the bands were right (binomial); miss, minutes_miss : median
+    relative miss; last_time_miss, mean_miss : the same of "same as last time" and of the mean of all earlier
+    mows; None where there are fewer than two mows
+    """
+
+    level: float
+    mows: tuple[Foretold, ...]
+    coverage: float | None
+    coverage_low: float
+    coverage_high: float
+    minutes_coverage: float | None
+    miss: float | None
+    minutes_miss: float | None
+    last_time_miss: float | None
+    mean_miss: float | None
+
+    @property
+    def against_last_time(self) -> float | None:
+        """Median miss over that of "same as last time": below 1 is better than it."""
+        return self.miss / self.last_time_miss if self.miss is not None and self.last_time_miss else None
+
+    @property
+    def against_mean(self) -> float | None:
+        """Median miss over that of the mean of all earlier mows: below 1 is better than it."""
+        return self.miss / self.mean_miss if self.miss is not None and self.mean_miss else None
+
+
+def track_record(
+    mows: Sequence[Mow | MowFeatures],
+    level: float = 0.90,
+    machine: Machine | None = None,
+    *,
+    last: int | None = None,
+    draws: int = DRAWS,
+) -> TrackRecord:
+    """Replay the mows in time order, foretelling each from the earlier ones only, with its own lawn and
+    grass.
+
+    last : only this many of the newest are foretold (all of them are learned from)
+
+    >>> track_record([]).coverage is None
+    True
+    """
+    if not 0 < level < 1:
+        raise InputError(f"level is {level}", mend="give a chance between 0 and 1, such as 0.9")
+    features = [one if isinstance(one, MowFeatures) else mow_features(one) for one in mows]
+    features = sorted((one for one in features if one.whole), key=_when)
+    rng = np.random.default_rng(4)
+    profile: LoadProfile | None = None
+    searched = 0
+    found = []
+    for i in range(max(1, len(features) - (last or len(features))), len(features)):
+        again = profile is None or i < 8 or i >= SEARCH_AGAIN * searched
+        profile = fit_profile(features[:i], machine, before=None if again else profile)
+        searched = i if again else searched
+        found.append(_foretell(profile, features[:i], features[i], level, draws, rng))
+    return _sum_up(found, level)
+
+
+def _when(mow: MowFeatures) -> str:
+    return mow.started or ""
+
+
+def _foretell(
+    profile: LoadProfile,
+    earlier: Sequence[MowFeatures],
+    came: MowFeatures,
+    level: float,
+    draws: int,
+    rng: np.random.Generator,
+) -> Foretold:
+    needs = draw_needs(
+        profile,
+        [Lawn(came.lawn, came.area_m2)],
+        [came.grass],
+        draws,
+        rng,
+        days_since_care=came.days_since_care,
+        temperature_c=came.temperature_c,
+    )
+    at = [(1 - level) / 2, 0.5, (1 + level) / 2]
+    own_error = np.exp(came.energy_log_std * rng.standard_normal(draws))
+    energy = np.quantile(needs.energy_wh[:, 0] * own_error, at)
+    minutes = np.quantile(needs.motor_s[:, 0] / 60, at)
+    same = [one for one in earlier if one.lawn == came.lawn]
+    before = (same or list(earlier))[-1]
+    return Foretold(
+        lawn=came.lawn,
+        started=came.started,
+        earlier=len(earlier),
+        energy_wh=float(energy[1]),
+        energy_low_wh=float(energy[0]),
+        energy_high_wh=float(energy[2]),
+        energy_came_wh=came.energy_wh,
+        minutes=float(minutes[1]),
+        minutes_low=float(minutes[0]),
+        minutes_high=float(minutes[2]),
+        minutes_came=came.motor_s / 60,
+        last_time_wh=before.energy_per_area() * came.area_m2,
+        mean_wh=float(np.mean([one.energy_per_area() for one in earlier])) * came.area_m2,
+    )
+
+
+def _sum_up(found: Sequence[Foretold], level: float) -> TrackRecord:
+    from scipy.stats import binom
+
+    n = len(found)
+
+    def share(flags: list[bool]) -> float | None:
+        return float(np.mean(flags)) if n else None
+
+    def median_miss(said: list[float], came: list[float]) -> float | None:
+        return float(np.median(np.abs(np.array(said) / np.array(came) - 1))) if n else None
+
+    came = [one.energy_came_wh for one in found]
+    return TrackRecord(
+        level=level,
+        mows=tuple(found),
+        coverage=share([one.held for one in found]),
+        coverage_low=float(binom.ppf(0.05, n, level)) / n if n else 0.0,
+        coverage_high=float(binom.ppf(0.95, n, level)) / n if n else 1.0,
+        minutes_coverage=share([one.minutes_held for one in found]),
+        miss=median_miss([one.energy_wh for one in found], came),
+        minutes_miss=median_miss([one.minutes for one in found], [one.minutes_came for one in found]),
+        last_time_miss=median_miss([one.last_time_wh for one in found], came),
+        mean_miss=median_miss([one.mean_wh for one in found], came),
+    )
