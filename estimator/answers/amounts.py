@@ -32,7 +32,9 @@ def _amount(text: str | float, what: str, units: dict[str, float], bare: str) ->
     if not found:
         raise InputError(f"{what} is {text!r}", mend=f"give a number and a unit ({known})")
     if re.fullmatch(r"[-+]?[0-9]+,[0-9]{3}", found[1]):
-        raise InputError(f"{what} is {text!r}: the comma may be a decimal or a thousands mark", mend="leave it out")
+        raise InputError(
+            f"{what} is {text!r}: the comma may be a decimal or a thousands mark", mend="leave it out"
+        )
     unit = found[2].lower().replace("sq ft", "sqft").replace("sq yd", "sqyd").replace("sq m", "sqm")
     factor = units.get(unit or bare)
     if factor is None:

@@ -117,7 +117,9 @@ def _why(found: RecommendedCapacity, question: CapacityQuestion, pack: Pack) -> 
             f"The coldest mowing day finds the pack at {question.coldest_c:g} °C.",
             *found.assumptions,
         ),
-        sources=("Constant-power discharge through the fitted circuit; Plett, J. Power Sources 134 (2004) 252-292.",),
+        sources=(
+            "Constant-power discharge through the fitted circuit; Plett, J. Power Sources 134 (2004) 252-292.",
+        ),
         cautions=(
             *for_pack(pack.chemistry),
             "Pack, cable, fuse and controller must suit each other: the makers' limits and your local code decide.",

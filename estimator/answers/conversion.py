@@ -65,7 +65,9 @@ def cable_of_mows(
     fitted = fit_of_pack(logbook, the_pack(logbook, pack))
     usable_wh = fitted.capacity_ah * _mean_v(logbook, pack)
     found = feed_cable(loads, size, one_way_m, usable_wh=usable_wh, copper_c=copper_c, limit_a=limit_a)
-    return _answer(found, len(loads), Part("usable energy of the pack", usable_wh, "Wh", "for the minutes lost"))
+    return _answer(
+        found, len(loads), Part("usable energy of the pack", usable_wh, "Wh", "for the minutes lost")
+    )
 
 
 def limits_of_mows(
@@ -94,7 +96,11 @@ def limits_of_mows(
 
 
 def motor_of_mows(
-    logbook: Logbook, *, machine: str | None = None, rated_w: float | None = None, engine_hp: float | None = None
+    logbook: Logbook,
+    *,
+    machine: str | None = None,
+    rated_w: float | None = None,
+    engine_hp: float | None = None,
 ) -> ConversionAnswer[MotorLoad]:
     """Measured power beside the motor's rating (as described, unless given) and the old engine's horsepower."""
     from estimator.conversion.motor import motor_load
@@ -168,7 +174,9 @@ def cost_of_mowing(
     fitted = fit_of_pack(logbook, the_pack(logbook, pack))
     need = _need_of(logbook, lawns, fitted.name)
     charges = max(1.0, need.ah / (0.9 * fitted.capacity_ah))
-    mains = refill(fitted, need.ah / charges, Charger(watts=200.0), used_ah_std=need.ah_std / charges).mains_wh
+    mains = refill(
+        fitted, need.ah / charges, Charger(watts=200.0), used_ah_std=need.ah_std / charges
+    ).mains_wh
     petrol = (
         None
         if petrol_price_per_l is None
@@ -182,13 +190,18 @@ def cost_of_mowing(
         petrol=petrol,
         minutes=need.minutes,
     )
-    return _answer(found, need.mows, Part("energy from the socket", mains.value * charges, "Wh", "for these lawns once"))
+    return _answer(
+        found, need.mows, Part("energy from the socket", mains.value * charges, "Wh", "for these lawns once")
+    )
 
 
-def care_of_machine(logbook: Logbook, *, machine: str | None = None, cutter: str = "reel") -> ConversionAnswer[CareAdvice]:
+def care_of_machine(
+    logbook: Logbook, *, machine: str | None = None, cutter: str = "reel"
+) -> ConversionAnswer[CareAdvice]:
     """What idle power and energy per area since the last blade care suggest looking at."""
-    from estimator.answers.grass_allowance import energy_allowing_for_grass
     from estimator.conversion.care import care_advice
+    from estimator.fitting.measures import ENERGY, energy_observed
+    from estimator.fitting.trends import trend
 
     described = the_machine(logbook, machine)
     chosen = [
@@ -197,11 +210,13 @@ def care_of_machine(logbook: Logbook, *, machine: str | None = None, cutter: str
         if mow.started is not None and (described is None or mow.machine in (described.name, None))
     ]
     features = list(features_of_mows(logbook, chosen).values())
-    dated = [each for each in features if each.day is not None]
+    dated = [each for each in features if each.day is not None and each.energy_wh > 0]
+    if not dated:
+        raise InputError("there are no dated mows", mend="add one first")
     advice = care_advice(
         [date.fromisoformat(each.day or "") for each in dated],
         [each.idle_w for each in dated],
-        energy_allowing_for_grass(dated),
+        [point.value for point in trend(ENERGY, energy_observed(dated)).points],
         blade_care=with_care(described, logbook).blade_care if described else (),
         cutter=cutter,
     )
@@ -246,7 +261,9 @@ def _need_of(logbook: Logbook, names: Sequence[str], pack: str) -> _Need:
 
 def _features(logbook: Logbook, pack: str | None, machine: str | None) -> list[MowFeatures]:
     chosen = [mow for mow in mows(logbook, pack=pack) if machine is None or mow.machine in (machine, None)]
-    found = [each for each in features_of_mows(logbook, chosen[-MOST_MOWS:]).values() if each.trace.watts().size]
+    found = [
+        each for each in features_of_mows(logbook, chosen[-MOST_MOWS:]).values() if each.trace.watts().size
+    ]
     if not found:
         whose = f"with {pack or machine}" if pack or machine else "in the logbook"
         raise InputError(f"there are no mows {whose}", mend="add one first")
@@ -257,7 +274,8 @@ def _loads(logbook: Logbook, pack: str | None = None, machine: str | None = None
     from estimator.conversion.load_trace import trace_from_power
 
     return [
-        trace_from_power(each.trace.watts(), each.typical_v, 1.0) for each in _features(logbook, pack, machine)
+        trace_from_power(each.trace.watts(), each.typical_v, 1.0)
+        for each in _features(logbook, pack, machine)
     ]
 
 

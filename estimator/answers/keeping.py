@@ -13,6 +13,7 @@ from estimator import logbook as kept
 from estimator.answers.mow_figures import CARE, FEATURES, FEATURES_VERSION, features_of_mows
 from estimator.answers.names import the_machine, the_pack
 from estimator.answers.pack_chain import fit_of_pack, keep_step, marks_of, one_step
+from estimator.answers.pack_curves import CURVE, CURVE_VERSION, plain_curve
 from estimator.answers.why import Part, Why
 from estimator.descriptions import Grass, Machine
 from estimator.errors import InputError
@@ -121,10 +122,15 @@ def add_mow(
             tags=said.tags,
             notes="\n".join(read.log.notes),
             decisions=said.decisions,
-            derived={FEATURES: (FEATURES_VERSION, read.features.as_plain())},
+            derived={
+                FEATURES: (FEATURES_VERSION, read.features.as_plain()),
+                CURVE: (CURVE_VERSION, plain_curve(read.log, said.start_charge, said.temperature_c)),
+            },
         )
         records = kept.mows(logbook, pack=pack.name)
-        last = records[-1].id == record.id and [each.id for each in records[:-1]] == [each.id for each in before]
+        last = records[-1].id == record.id and [each.id for each in records[:-1]] == [
+            each.id for each in before
+        ]
         if ahead is not None and last:
             keep_step(logbook, records, marks_of(pack, records), len(records) - 1, ahead)
         fitted = fit_of_pack(logbook, pack, progress)
@@ -145,7 +151,9 @@ def spot_file(spot: SpotNotes, name: str = "by hand.csv") -> tuple[str, bytes]:
     return name, text.getvalue().encode()
 
 
-def edit_mow(logbook: Logbook, mow: int, progress: Callable[[str], None] = lambda _: None, **edits: Any) -> MowRecord:
+def edit_mow(
+    logbook: Logbook, mow: int, progress: Callable[[str], None] = lambda _: None, **edits: Any
+) -> MowRecord:
     """Change what was said of a mow, keep its history, and refit what rests on it."""
     before = kept.mow(logbook, mow)
     if "started" in edits and edits["started"] is None:
@@ -252,14 +260,25 @@ def _why(read: _Read, fitted: FittedPack) -> Why:
     used, error = read.used, read.log.error
     parts = (
         Part("charge used", used.ah, "Ah", f"trapezoid between readings, ± {used.ah_std:.2g} Ah"),
-        Part("time measured", used.measured_s / 60, "min", f"{len(used.gaps)} gaps left out" if used.gaps else "no gaps"),
+        Part(
+            "time measured",
+            used.measured_s / 60,
+            "min",
+            f"{len(used.gaps)} gaps left out" if used.gaps else "no gaps",
+        ),
         Part("clamp zero", error.current_zero_a, "A", "standard uncertainty; it does not average out"),
         Part("clamp gain", 100 * error.current_gain, "%", "standard uncertainty of the reading"),
         Part("pack", fitted.capacity_ah, "Ah", f"as {fitted.logs} logs know it"),
     )
-    assumed = [] if read.mow.start_charge is not None else ["The charge at the start was worked out from the voltage."]
+    assumed = (
+        []
+        if read.mow.start_charge is not None
+        else ["The charge at the start was worked out from the voltage."]
+    )
     if read.log.spot is not None:
-        assumed.append("Readings by hand: the current between them is a three-point estimate, hence the wide bands.")
+        assumed.append(
+            "Readings by hand: the current between them is a three-point estimate, hence the wide bands."
+        )
     return Why(
         parts=parts,
         assumptions=tuple(assumed),

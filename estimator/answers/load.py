@@ -25,5 +25,9 @@ def profile_of(logbook: Logbook, machine: str | None = None, only_lawn: str | No
         chosen = [mow for mow in chosen if mow.machine in (machine, None)]
     found = features_of_mows(logbook, chosen)
     named = {mow.machine for mow in chosen if mow.machine}
-    described = the_machine(logbook, machine or (named.pop() if len(named) == 1 else None)) if machine or named else None
+    described = (
+        the_machine(logbook, machine or (named.pop() if len(named) == 1 else None))
+        if machine or named
+        else None
+    )
     return fit_profile(list(found.values()), with_care(described, logbook) if described else None)

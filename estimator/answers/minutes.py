@@ -94,7 +94,9 @@ def minutes_of_log(logbook: Logbook, log: Log, question: MinutesQuestion) -> Min
     curve = charge_curve(log, pack, question.start_charge, temperature_c=question.temperature_c)
     used = charge_used(log)
     kept = _spread(len(curve))
-    trace = ChargeTrace(*(tuple(curve[name].iloc[kept].astype(float)) for name in ("time_s", "charge", "low", "high")))
+    trace = ChargeTrace(
+        *(tuple(curve[name].iloc[kept].astype(float)) for name in ("time_s", "charge", "low", "high"))
+    )
     return MinutesAnswer(
         minutes=left.minutes,
         low=left.low,
@@ -113,12 +115,23 @@ def minutes_of_log(logbook: Logbook, log: Log, question: MinutesQuestion) -> Min
         why=Why(
             parts=(
                 Part("mean power to come", left.mean_power_w, "W", question.lawn or "as in the log so far"),
-                Part("charge now", 100 * trace.charge[-1], "%", f"{100 * trace.low[-1]:.0f} to {100 * trace.high[-1]:.0f} %"),
-                Part("pack", pack.capacity_ah, "Ah", f"± {pack.capacity_std_ah:.2g} Ah, from {pack.logs} logs"),
+                Part(
+                    "charge now",
+                    100 * trace.charge[-1],
+                    "%",
+                    f"{100 * trace.low[-1]:.0f} to {100 * trace.high[-1]:.0f} %",
+                ),
+                Part(
+                    "pack", pack.capacity_ah, "Ah", f"± {pack.capacity_std_ah:.2g} Ah, from {pack.logs} logs"
+                ),
                 Part("cut-off", pack.cut_off_v, "V", f"counts when held for {pack.hold_s:g} s under load"),
             ),
             assumptions=(
-                *(() if question.start_charge is not None else ("The charge at the start was worked out from the voltage.",)),
+                *(
+                    ()
+                    if question.start_charge is not None
+                    else ("The charge at the start was worked out from the voltage.",)
+                ),
                 *(() if question.lawn is not None else ("The mowing goes on as in the log so far.",)),
             ),
             sources=("Pack model: Plett, J. Power Sources 134 (2004) 252-292.",),

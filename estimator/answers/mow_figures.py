@@ -95,7 +95,9 @@ def _as_described(
 
 
 def _care_days(logbook: Logbook) -> dict[str | None, tuple[date, ...]]:
-    days: dict[str | None, list[date]] = {machine.name: list(machine.blade_care) for machine in machines(logbook)}
+    days: dict[str | None, list[date]] = {
+        machine.name: list(machine.blade_care) for machine in machines(logbook)
+    }
     for event in events_of(logbook, kind=CARE):
         days.setdefault(event.machine, []).append(event.day)
     return {name: tuple(sorted(each)) for name, each in days.items()}

@@ -42,9 +42,11 @@ def described_names(logbook: Logbook, kind: str) -> tuple[str, ...]:
     """Names of all lawns, packs, machines or meters; `kind` is the word in the singular."""
     if kind == "meter":
         return tuple(kept.meters(logbook))
-    found: Sequence[Lawn | Pack | Machine] = {"lawn": kept.lawns, "pack": kept.packs, "machine": kept.machines}[kind](
-        logbook
-    )
+    found: Sequence[Lawn | Pack | Machine] = {
+        "lawn": kept.lawns,
+        "pack": kept.packs,
+        "machine": kept.machines,
+    }[kind](logbook)
     return tuple(each.name for each in found)
 
 
@@ -52,5 +54,7 @@ def _the_only(found: Sequence[Described], kind: str) -> Described:
     if not found:
         raise InputError(f"no {kind} is described yet", mend=f"describe the {kind} first")
     if len(found) > 1:
-        raise InputError(f"which {kind} is not said", mend=f"name one of {', '.join(each.name for each in found)}")
+        raise InputError(
+            f"which {kind} is not said", mend=f"name one of {', '.join(each.name for each in found)}"
+        )
     return found[0]

@@ -12,7 +12,16 @@ from dataclasses import asdict, dataclass
 from typing import TYPE_CHECKING, Any
 
 from estimator.descriptions import Pack
-from estimator.logbook import Logbook, MowRecord, derived_of, derived_of_mows, forget_derived, keep_derived, log_of, mows
+from estimator.logbook import (
+    Logbook,
+    MowRecord,
+    derived_of,
+    derived_of_mows,
+    forget_derived,
+    keep_derived,
+    log_of,
+    mows,
+)
 
 if TYPE_CHECKING:
     from estimator.fitting.fitted_pack import FittedPack
@@ -65,7 +74,11 @@ def fit_of_pack(logbook: Logbook, pack: Pack, progress: Callable[[str], None] = 
 
 
 def _fold(
-    logbook: Logbook, pack: Pack, records: Sequence[MowRecord], marks: Sequence[str], progress: Callable[[str], None]
+    logbook: Logbook,
+    pack: Pack,
+    records: Sequence[MowRecord],
+    marks: Sequence[str],
+    progress: Callable[[str], None],
 ) -> FittedPack:
     from estimator.fitting.fitted_pack import FittedPack, as_fitted
 
@@ -102,10 +115,14 @@ def keep_step(
 ) -> None:
     """Keep the step of the mow at `place`, and thin out the whole fits before it."""
     record, mark = records[place], marks[place]
-    step = PackStep(record.id, mark, fitted.capacity_ah, fitted.capacity_std_ah, fitted.resistance_ohm or float("nan"))
+    step = PackStep(
+        record.id, mark, fitted.capacity_ah, fitted.capacity_std_ah, fitted.resistance_ohm or float("nan")
+    )
     with logbook.writing():
         keep_derived(logbook, record.id, STEP, CHAIN_VERSION, asdict(step))
-        keep_derived(logbook, record.id, FIT, CHAIN_VERSION, {"mark": mark, "fitted": _short(fitted.as_plain())})
+        keep_derived(
+            logbook, record.id, FIT, CHAIN_VERSION, {"mark": mark, "fitted": _short(fitted.as_plain())}
+        )
         if place and (place - 1) % KEEP_EVERY:
             forget_derived(logbook, records[place - 1].id, FIT)
 

@@ -120,8 +120,13 @@ def _why(found: LawnsPerCharge, pack: FittedPack) -> Why:
             Part("pack", pack.capacity_ah, "Ah", f"± {pack.capacity_std_ah:.2g} Ah, from {pack.logs} logs"),
             Part("cut-off", pack.cut_off_v, "V", f"counts when held for {pack.hold_s:g} s under load"),
             Part("mows of these lawns", str(known), "", "the others count too, for grass and pace"),
-            Part("standard error of the odds", 100 * found.odds_std, "%", "from the number of simulated days"),
-            *(Part(f"spread: {source.name}", 100 * source.log_std, "%", "standard deviation of the energy") for source in found.sources),
+            Part(
+                "standard error of the odds", 100 * found.odds_std, "%", "from the number of simulated days"
+            ),
+            *(
+                Part(f"spread: {source.name}", 100 * source.log_std, "%", "standard deviation of the energy")
+                for source in found.sources
+            ),
             *(Part(f"chance of a stop by {stop.why}", 100 * stop.chance, "%") for stop in found.stops),
         ),
         assumptions=found.assumptions,

@@ -48,7 +48,9 @@ def fill_from_samples(
         rows = list(csv.DictReader(file))[:most]
     for place, row in enumerate(rows, start=1):
         progress(f"adding mow {place} of {len(rows)}")
-        add_mow(logbook, [(name, (folder / name).read_bytes()) for name in row["files"].split(";")], _said(row))
+        add_mow(
+            logbook, [(name, (folder / name).read_bytes()) for name in row["files"].split(";")], _said(row)
+        )
     return len(rows)
 
 

@@ -1,62 +1,137 @@
-"""Seasons compared: discharge curves, capacity, resistance and energy, and whether a change is more than noise."""
+"""Seasons compared: discharge curves, capacity, resistance, energy, pace and idle power, and what is noise."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from datetime import date
+from typing import TYPE_CHECKING
 
-from estimator.answers.why import Why
+from estimator.answers.mow_figures import features_of_mows
+from estimator.answers.names import the_pack
+from estimator.answers.pack_chain import fit_of_pack, steps_of_pack
+from estimator.answers.pack_curves import curves_of_pack
+from estimator.answers.why import Part, Why
+from estimator.conversion.cautions import BLADES, for_pack
+from estimator.descriptions import Pack
+from estimator.errors import InputError
+from estimator.logbook import Logbook, mows
 
-
-@dataclass(frozen=True)
-class BandFigure:
-    """A figure with its 90 % band."""
-
-    value: float
-    low: float
-    high: float
-
-
-@dataclass(frozen=True)
-class SeasonCurve:
-    """Discharge curve of a season: voltage [V] with its band against charge drawn [Ah]."""
-
-    ah: tuple[float, ...]
-    voltage_v: tuple[float, ...]
-    low_v: tuple[float, ...]
-    high_v: tuple[float, ...]
-
-
-@dataclass(frozen=True)
-class SeasonFigures:
-    """One season: number of mows and the figures that they allow."""
-
-    season: str
-    mows: int
-    capacity_ah: BandFigure | None
-    resistance_ohm: BandFigure | None
-    energy_wh_m2: BandFigure | None
-    idle_w: BandFigure | None
-    curve: SeasonCurve | None
-
-
-@dataclass(frozen=True)
-class Change:
-    """A change between two seasons: difference with band, and a plain sentence about it."""
-
-    what: str
-    unit: str
-    difference: BandFigure
-    real: bool
-    sentence: str
+if TYPE_CHECKING:
+    from estimator.fitting.comparisons import GroupComparison
+    from estimator.fitting.measures import Measure, Observed
+    from estimator.fitting.seasons import SeasonCurves
+    from estimator.fitting.trends import Trend
 
 
 @dataclass(frozen=True)
 class SeasonsAnswer:
-    """Seasons side by side."""
+    """Seasons side by side.
+
+    curves : discharge curves of the pack by season, None where no mow of it starts from a known charge
+    comparisons : capacity and resistance of the pack, energy, pace and idle power of all mows, by season
+    trends : their change from year to year
+    sentences : what changed and whether it is more than noise, real changes first
+    """
 
     pack: str
-    seasons: tuple[SeasonFigures, ...]
-    changes: tuple[Change, ...]
-    common_power_w: float
-    common_temperature_c: float
+    curves: SeasonCurves | None
+    comparisons: tuple[GroupComparison, ...]
+    trends: tuple[Trend, ...]
+    sentences: tuple[str, ...]
     why: Why
+
+
+def seasons_compared(
+    logbook: Logbook, pack: str | None = None, *, power_w: float | None = None, temperature_c: float = 25.0
+) -> SeasonsAnswer:
+    """Every figure that the logbook follows, season by season.
+
+    power_w [W], temperature_c [°C] : common load and pack temperature of the discharge curves; None takes the
+    usual load
+    """
+    from estimator.fitting.comparisons import compare_groups
+    from estimator.fitting.seasons import season_curves, season_names
+    from estimator.fitting.trends import trend
+
+    chosen = the_pack(logbook, pack)
+    fitted = fit_of_pack(logbook, chosen)
+    dated = curves_of_pack(logbook, chosen, fitted.capacity_ah)
+    try:
+        curves = season_curves(
+            [each.curve for each in dated],
+            [each.day for each in dated],
+            chosen.series,
+            power_w,
+            temperature_c,
+        )
+    except InputError:
+        curves = None
+    seen = followed(logbook, chosen)
+    comparisons, trends = [], []
+    for measure, observed in seen:
+        if observed:
+            comparisons.append(
+                compare_groups(measure, observed, season_names([each.day for each in observed]))
+            )
+            trends.append(trend(measure, observed))
+    changes = [change for comparison in comparisons for change in comparison.changes]
+    moved = list(curves.changes) if curves else []
+    told = sorted(
+        [(not change.more_than_noise, change.sentence) for change in (*moved, *changes)],
+        key=lambda each: each[0],
+    )
+    return SeasonsAnswer(
+        pack=chosen.name,
+        curves=curves,
+        comparisons=tuple(comparisons),
+        trends=tuple(trends),
+        sentences=tuple(sentence for _, sentence in told),
+        why=Why(
+            parts=(
+                Part("mows of the pack", str(len(mows(logbook, pack=chosen.name)))),
+                Part(
+                    "mows without a known start charge",
+                    str(curves.left_out if curves else len(dated)),
+                    "",
+                    "left out of the curves",
+                ),
+                *(Part(f"mows that show {measure.name}", str(len(observed))) for measure, observed in seen),
+            ),
+            assumptions=(
+                "Seasons run from the time of year when nobody mows to the same time a year later.",
+                *(
+                    f"{measure.name[0].upper()}{measure.name[1:]} is compared after allowing for {measure.allowed_for}."
+                    for measure, _ in seen
+                    if measure.allowed_for
+                ),
+            ),
+            cautions=(for_pack(chosen.chemistry)[0], BLADES),
+        ),
+    )
+
+
+def followed(logbook: Logbook, pack: Pack) -> tuple[tuple[Measure, tuple[Observed, ...]], ...]:
+    """Every measure that the logbook follows, with what its mows show, oldest first."""
+    from estimator.fitting import measures
+
+    features = list(features_of_mows(logbook).values())
+    steps = {step.mow: step for step in steps_of_pack(logbook, pack)}
+    days: dict[int, date] = {
+        mow.id: mow.started.date() for mow in mows(logbook, pack=pack.name) if mow.started and mow.id in steps
+    }
+    dated = [steps[number] for number in days]
+    curves = curves_of_pack(logbook, pack, steps[max(steps)].capacity_ah if steps else pack.capacity_ah)
+    capacity = measures.capacity_observed(
+        [step.capacity_ah for step in dated],
+        [step.capacity_std_ah for step in dated],
+        list(days.values()),
+        pack.capacity_ah,
+    )
+    resistance = measures.resistance_observed([each.curve for each in curves], [each.day for each in curves])
+    return (
+        (measures.CAPACITY, capacity),
+        (measures.RESISTANCE, resistance),
+        (measures.ENERGY, measures.energy_observed(features)),
+        (measures.PACE, measures.pace_observed(features)),
+        (measures.IDLE, measures.idle_observed(features)),
+    )

@@ -22,7 +22,9 @@ from estimator.cli.options import (
 
 
 def add(
-    files: Annotated[list[str], typer.Argument(metavar="FILE...", help="The meter's file, or two of two meters.")],
+    files: Annotated[
+        list[str], typer.Argument(metavar="FILE...", help="The meter's file, or two of two meters.")
+    ],
     lawn: LawnName,
     pack: PackName = None,
     machine: MachineName = None,
@@ -31,11 +33,18 @@ def add(
     days: Days = None,
     start_charge: StartCharge = None,
     temperature_c: Annotated[float | None, typer.Option("--celsius", help="Air temperature [°C].")] = None,
-    started: Annotated[str | None, typer.Option("--started", help="When it began, if the files do not say.")] = None,
-    tag: Annotated[list[str] | None, typer.Option("--tag", help="A word to compare by; may be given again.")] = None,
-    meter: Annotated[list[str] | None, typer.Option("--meter", help="Which meter the files come from.")] = None,
+    started: Annotated[
+        str | None, typer.Option("--started", help="When it began, if the files do not say.")
+    ] = None,
+    tag: Annotated[
+        list[str] | None, typer.Option("--tag", help="A word to compare by; may be given again.")
+    ] = None,
+    meter: Annotated[
+        list[str] | None, typer.Option("--meter", help="Which meter the files come from.")
+    ] = None,
     decide: Annotated[
-        list[str] | None, typer.Option("--decide", metavar="NAME=VALUE", help="Overrule a decision on the files.")
+        list[str] | None,
+        typer.Option("--decide", metavar="NAME=VALUE", help="Overrule a decision on the files."),
     ] = None,
     dry_run: Annotated[bool, typer.Option("--dry-run", help="Look only; keep nothing.")] = False,
     picture: Picture = None,

@@ -37,20 +37,34 @@ def by_hand(
     machine: MachineName = None,
     typical_a: Annotated[float | None, typer.Option("--typical", help="Amps while cutting as usual.")] = None,
     idle_a: Annotated[float | None, typer.Option("--idle", help="Amps with the blades turning free.")] = None,
-    highest_a: Annotated[float | None, typer.Option("--highest", help="Highest amps seen (MAX hold).")] = None,
-    mean_a: Annotated[float | None, typer.Option("--mean", help="Mean amps, if the meter shows it (AVG).")] = None,
-    minutes: Annotated[float | None, typer.Option("--minutes", help="Minutes of mowing, by the watch.")] = None,
-    rest_before_v: Annotated[float | None, typer.Option("--rest-before", help="Volts at rest before.")] = None,
+    highest_a: Annotated[
+        float | None, typer.Option("--highest", help="Highest amps seen (MAX hold).")
+    ] = None,
+    mean_a: Annotated[
+        float | None, typer.Option("--mean", help="Mean amps, if the meter shows it (AVG).")
+    ] = None,
+    minutes: Annotated[
+        float | None, typer.Option("--minutes", help="Minutes of mowing, by the watch.")
+    ] = None,
+    rest_before_v: Annotated[
+        float | None, typer.Option("--rest-before", help="Volts at rest before.")
+    ] = None,
     rest_after_v: Annotated[float | None, typer.Option("--rest-after", help="Volts at rest after.")] = None,
     load_v: Annotated[float | None, typer.Option("--load-volts", help="Volts while cutting.")] = None,
-    gauge_before: Annotated[float | None, typer.Option("--gauge-before", min=0, max=100, help="Charge gauge before [%].")] = None,
-    gauge_after: Annotated[float | None, typer.Option("--gauge-after", min=0, max=100, help="Charge gauge after [%].")] = None,
+    gauge_before: Annotated[
+        float | None, typer.Option("--gauge-before", min=0, max=100, help="Charge gauge before [%].")
+    ] = None,
+    gauge_after: Annotated[
+        float | None, typer.Option("--gauge-after", min=0, max=100, help="Charge gauge after [%].")
+    ] = None,
     moisture: Moisture = None,
     growth_mm: Growth = None,
     days: Days = None,
     start_charge: StartCharge = None,
     temperature_c: Annotated[float | None, typer.Option("--celsius", help="Air temperature [°C].")] = None,
-    started: Annotated[str | None, typer.Option("--started", help="When it began; today if left out.")] = None,
+    started: Annotated[
+        str | None, typer.Option("--started", help="When it began; today if left out.")
+    ] = None,
     dry_run: Annotated[bool, typer.Option("--dry-run", help="Look only; keep nothing.")] = False,
     logbook: Logbook = None,
     as_json: Json = False,
@@ -86,7 +100,9 @@ def by_hand(
         start_charge=None if start_charge is None else start_charge / 100, temperature_c=temperature_c, started=began,
     )  # fmt: skip
     with open_logbook(logbook) as book, busy("fitting") as progress:
-        figures = look_at_mow(book, [file], said).figures if dry_run else add_mow(book, [file], said, progress)
+        figures = (
+            look_at_mow(book, [file], said).figures if dry_run else add_mow(book, [file], said, progress)
+        )
     show(figures, mow_figures_text, as_json=as_json, why=why)
 
 

@@ -23,7 +23,10 @@ from estimator.cli.options import (
 def capacity(
     lawns: LawnNames = None,
     sure: Annotated[
-        float, typer.Option("--sure", min=50, max=99.9, metavar="PERCENT", help="How sure [%] all lawns shall be finished.")
+        float,
+        typer.Option(
+            "--sure", min=50, max=99.9, metavar="PERCENT", help="How sure [%] all lawns shall be finished."
+        ),
     ] = 95.0,
     moisture: Moisture = None,
     growth_mm: Growth = None,
@@ -31,17 +34,27 @@ def capacity(
     pack: PackName = None,
     machine: MachineName = None,
     reserve: Annotated[
-        float, typer.Option("--reserve", min=0, max=90, metavar="PERCENT", help="Charge [%] that shall be left.")
+        float,
+        typer.Option("--reserve", min=0, max=90, metavar="PERCENT", help="Charge [%] that shall be left."),
     ] = 10.0,
-    coldest_c: Annotated[float, typer.Option("--coldest", help="Pack temperature [°C] on the coldest mowing day.")] = 5.0,
+    coldest_c: Annotated[
+        float, typer.Option("--coldest", help="Pack temperature [°C] on the coldest mowing day.")
+    ] = 5.0,
     end_capacity: Annotated[
-        float, typer.Option("--end-capacity", min=10, max=100, metavar="PERCENT", help="Capacity [%] left at end of life.")
+        float,
+        typer.Option(
+            "--end-capacity", min=10, max=100, metavar="PERCENT", help="Capacity [%] left at end of life."
+        ),
     ] = 80.0,
     end_resistance: Annotated[
-        float, typer.Option("--end-resistance", min=1, metavar="TIMES", help="Resistance at end of life, times new.")
+        float,
+        typer.Option(
+            "--end-resistance", min=1, metavar="TIMES", help="Resistance at end of life, times new."
+        ),
     ] = 1.5,
     size: Annotated[
-        list[float] | None, typer.Option("--size", metavar="AH", help="A size [Ah] that you can buy; may be given again.")
+        list[float] | None,
+        typer.Option("--size", metavar="AH", help="A size [Ah] that you can buy; may be given again."),
     ] = None,
     picture: Picture = None,
     logbook: Logbook = None,

@@ -35,17 +35,30 @@ COMMANDS: dict[str, Entry] = {
     "minutes": Entry(ASK, "minutes:minutes", "Minutes left, from a log so far."),
     "follow": Entry(ASK, "follow:follow", "Minutes left, again and again, while a logger writes its file."),
     "plan": Entry(ASK, "plan:plan", "Lawns per charge: how many of today's lawns finish, with the odds."),
-    "capacity": Entry(ASK, "capacity:capacity", "The pack to buy: recommended capacity and its margin, part by part."),
-    "seasons": Entry(ASK, "seasons:seasons", "Seasons compared: discharge curves, capacity, resistance, energy."),
+    "capacity": Entry(
+        ASK, "capacity:capacity", "The pack to buy: recommended capacity and its margin, part by part."
+    ),
+    "seasons": Entry(
+        ASK, "seasons:seasons", "Seasons compared: discharge curves, capacity, resistance, energy."
+    ),
     "compare": Entry(ASK, "compare:compare", "Two groups of mows compared, before and after a change."),
-    "track-record": Entry(ASK, "record:track_record", "How well earlier answers held, replayed from the logbook."),
+    "pack-life": Entry(
+        ASK, "pack_life:pack_life", "The mow at which the pack will no longer finish these lawns."
+    ),
+    "track-record": Entry(
+        ASK, "record:track_record", "How well earlier answers held, replayed from the logbook."
+    ),
     "cable": Entry(CONVERSION, "conversion:cable", "What the feed cable costs in volts, energy and minutes."),
-    "limits": Entry(CONVERSION, "conversion:limits", "Measured peaks beside the fuse and the current limits."),
+    "limits": Entry(
+        CONVERSION, "conversion:limits", "Measured peaks beside the fuse and the current limits."
+    ),
     "motor": Entry(CONVERSION, "conversion:motor", "Measured load beside the motor's rating."),
     "charging": Entry(CONVERSION, "conversion:charging", "Minutes and energy to refill the pack."),
     "cost": Entry(CONVERSION, "conversion:cost", "What mowing costs, beside petrol."),
     "care": Entry(CONVERSION, "conversion:care", "Trends that suggest looking at blades, reel or bearings."),
     "logbook": Entry(LOOK_AFTER, "logbook:app", "Back up, restore, check, export and import the logbook."),
     "report": Entry(LOOK_AFTER, "report:report", "Write a printable report of all answers."),
-    "demo": Entry(LOOK_AFTER, "demo:demo", "Fill a throw-away logbook with invented mows and answer everything."),
+    "demo": Entry(
+        LOOK_AFTER, "demo:demo", "Fill a throw-away logbook with invented mows and answer everything."
+    ),
 }

@@ -13,7 +13,9 @@ def cable(
     size: Annotated[str, typer.Option("--size", help="Conductor: '10 AWG' or '6 mm2'.")],
     length: Annotated[str, typer.Option("--length", help="Length one way: 1 (m), '3 ft'.")],
     pack: PackName = None,
-    limit_a: Annotated[float | None, typer.Option("--limit", min=0, help="What the cable may carry [A], by its maker.")] = None,
+    limit_a: Annotated[
+        float | None, typer.Option("--limit", min=0, help="What the cable may carry [A], by its maker.")
+    ] = None,
     copper_c: Annotated[float, typer.Option("--copper", help="Temperature of the copper [°C].")] = 40.0,
     logbook: Logbook = None,
     as_json: Json = False,
@@ -38,12 +40,15 @@ def limits(
     pack: PackName = None,
     fuse_a: Annotated[float | None, typer.Option("--fuse", min=0, help="Rating of the fuse [A].")] = None,
     management_a: Annotated[
-        float | None, typer.Option("--management", min=0, help="Limit of the battery management [A]; else as described.")
+        float | None,
+        typer.Option("--management", min=0, help="Limit of the battery management [A]; else as described."),
     ] = None,
     management_s: Annotated[
         float | None, typer.Option("--for", min=0, help="Seconds that the management's limit may last.")
     ] = None,
-    controller_a: Annotated[float | None, typer.Option("--controller", min=0, help="Limit of the controller [A].")] = None,
+    controller_a: Annotated[
+        float | None, typer.Option("--controller", min=0, help="Limit of the controller [A].")
+    ] = None,
     clamp_highest_a: Annotated[
         float | None, typer.Option("--clamp-max", min=0, help="What the clamp's MAX hold caught [A].")
     ] = None,
@@ -70,8 +75,12 @@ def limits(
 
 def motor(
     machine: MachineName = None,
-    rated: Annotated[str | None, typer.Option("--rated", help="The motor's rating: 1200 (W), '1.5 kW'; else as described.")] = None,
-    engine: Annotated[float | None, typer.Option("--engine", min=0, metavar="HP", help="The old engine's horsepower.")] = None,
+    rated: Annotated[
+        str | None, typer.Option("--rated", help="The motor's rating: 1200 (W), '1.5 kW'; else as described.")
+    ] = None,
+    engine: Annotated[
+        float | None, typer.Option("--engine", min=0, metavar="HP", help="The old engine's horsepower.")
+    ] = None,
     logbook: Logbook = None,
     as_json: Json = False,
     why: Why = False,
@@ -96,10 +105,18 @@ def motor(
 def charging(
     lawns: LawnNames = None,
     pack: PackName = None,
-    charger_w: Annotated[float | None, typer.Option("--watts", min=0, help="Power of the charger [W].")] = None,
-    charger_a: Annotated[float | None, typer.Option("--amps", min=0, help="Current of the charger [A].")] = None,
-    used_ah: Annotated[float | None, typer.Option("--used", min=0, metavar="AH", help="Ah used, instead of lawns.")] = None,
-    pause_minutes: Annotated[float | None, typer.Option("--pause", min=0, help="Minutes of a break on the charger.")] = None,
+    charger_w: Annotated[
+        float | None, typer.Option("--watts", min=0, help="Power of the charger [W].")
+    ] = None,
+    charger_a: Annotated[
+        float | None, typer.Option("--amps", min=0, help="Current of the charger [A].")
+    ] = None,
+    used_ah: Annotated[
+        float | None, typer.Option("--used", min=0, metavar="AH", help="Ah used, instead of lawns.")
+    ] = None,
+    pause_minutes: Annotated[
+        float | None, typer.Option("--pause", min=0, help="Minutes of a break on the charger.")
+    ] = None,
     logbook: Logbook = None,
     as_json: Json = False,
     why: Why = False,
@@ -128,9 +145,13 @@ def cost(
     price: Annotated[float, typer.Option("--price", min=0, help="Price of a kWh.")],
     lawns: LawnNames = None,
     mows_per_season: Annotated[float | None, typer.Option("--mows", min=0, help="Mows in a season.")] = None,
-    petrol_price: Annotated[float | None, typer.Option("--petrol", min=0, help="Price of a litre of petrol.")] = None,
+    petrol_price: Annotated[
+        float | None, typer.Option("--petrol", min=0, help="Price of a litre of petrol.")
+    ] = None,
     litres: Annotated[float | None, typer.Option("--litres", min=0, help="Litres that a mow took.")] = None,
-    litres_per_hour: Annotated[float | None, typer.Option("--litres-per-hour", min=0, help="Or litres an hour.")] = None,
+    litres_per_hour: Annotated[
+        float | None, typer.Option("--litres-per-hour", min=0, help="Or litres an hour.")
+    ] = None,
     pack: PackName = None,
     logbook: Logbook = None,
     as_json: Json = False,

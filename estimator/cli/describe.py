@@ -9,7 +9,9 @@ import typer
 
 from estimator.cli.options import Logbook, lawn_names, machine_names, meter_names, pack_names
 
-app = typer.Typer(rich_markup_mode=None, no_args_is_help=True, help="Describe a lawn, a pack, a machine or a meter.")
+app = typer.Typer(
+    rich_markup_mode=None, no_args_is_help=True, help="Describe a lawn, a pack, a machine or a meter."
+)
 
 
 @app.command("lawn")
@@ -36,19 +38,25 @@ def lawn(
 def pack(
     name: Annotated[str, typer.Argument(autocompletion=pack_names, help="What you call it.")],
     chemistry: Annotated[str, typer.Option("--chemistry", help="nmc, nca, lco, lfp or lead_acid.")],
-    series: Annotated[int, typer.Option("--series", help="Cells in series (a 12 V lead-acid block counts 6).")],
+    series: Annotated[
+        int, typer.Option("--series", help="Cells in series (a 12 V lead-acid block counts 6).")
+    ],
     capacity_ah: Annotated[float, typer.Option("--ah", help="Rated capacity [Ah] of the whole pack.")],
     cut_off_v: Annotated[float, typer.Option("--cut-off", help="Voltage [V] at which the motor is stopped.")],
     current_limit_a: Annotated[
-        float | None, typer.Option("--limit", help="Highest current [A] that controller or management allows.")
+        float | None,
+        typer.Option("--limit", help="Highest current [A] that controller or management allows."),
     ] = None,
     string_ah: Annotated[
-        float | None, typer.Option("--string-ah", help="Capacity [Ah] of one parallel string, if you build packs.")
+        float | None,
+        typer.Option("--string-ah", help="Capacity [Ah] of one parallel string, if you build packs."),
     ] = None,
     resistance_ohm: Annotated[
         float | None, typer.Option("--ohm", help="Resistance [ohm] of the whole pack, if you measured it.")
     ] = None,
-    hold_s: Annotated[float, typer.Option("--hold", help="Seconds under the cut-off before the motor stops.")] = 1.0,
+    hold_s: Annotated[
+        float, typer.Option("--hold", help="Seconds under the cut-off before the motor stops.")
+    ] = 1.0,
     logbook: Logbook = None,
 ) -> None:
     """Describe a pack by its rated values; again to change it.
@@ -71,8 +79,12 @@ def pack(
 def machine(
     name: Annotated[str, typer.Argument(autocompletion=machine_names, help="What you call it.")],
     width: Annotated[str | None, typer.Option("--width", help="Cutting width: '43 cm', '17 in'.")] = None,
-    pace: Annotated[str | None, typer.Option("--pace", help="Walking pace: 1.1 (m/s), '4 km/h', '2.5 mph'.")] = None,
-    motor: Annotated[str | None, typer.Option("--motor", help="Rated power of the motor: 1200 (W), '1.5 kW'.")] = None,
+    pace: Annotated[
+        str | None, typer.Option("--pace", help="Walking pace: 1.1 (m/s), '4 km/h', '2.5 mph'.")
+    ] = None,
+    motor: Annotated[
+        str | None, typer.Option("--motor", help="Rated power of the motor: 1200 (W), '1.5 kW'.")
+    ] = None,
     logbook: Logbook = None,
 ) -> None:
     """Describe a machine; again to change what is given and keep the rest.
@@ -97,19 +109,28 @@ def machine(
         ("pace {:.2f} m/s", described.pace_m_s),
         ("motor {:.0f} W", described.motor_rated_w),
     )
-    typer.echo(f"machine {name}: " + (", ".join(form.format(value) for form, value in known if value) or "no figures"))
+    typer.echo(
+        f"machine {name}: "
+        + (", ".join(form.format(value) for form, value in known if value) or "no figures")
+    )
 
 
 @app.command("meter")
 def meter(
     name: Annotated[str, typer.Argument(autocompletion=meter_names, help="What you call it.")],
-    current_zero_a: Annotated[float | None, typer.Option("--zero-a", min=0, help="How far the zero may be off [A].")] = None,
-    current_gain: Annotated[
-        float | None, typer.Option("--current-percent", min=0, max=50, help="Accuracy of the current [% of reading].")
+    current_zero_a: Annotated[
+        float | None, typer.Option("--zero-a", min=0, help="How far the zero may be off [A].")
     ] = None,
-    voltage_zero_v: Annotated[float | None, typer.Option("--zero-v", min=0, help="How far volts may be off [V].")] = None,
+    current_gain: Annotated[
+        float | None,
+        typer.Option("--current-percent", min=0, max=50, help="Accuracy of the current [% of reading]."),
+    ] = None,
+    voltage_zero_v: Annotated[
+        float | None, typer.Option("--zero-v", min=0, help="How far volts may be off [V].")
+    ] = None,
     voltage_gain: Annotated[
-        float | None, typer.Option("--voltage-percent", min=0, max=50, help="Accuracy of the voltage [% of reading].")
+        float | None,
+        typer.Option("--voltage-percent", min=0, max=50, help="Accuracy of the voltage [% of reading]."),
     ] = None,
     logbook: Logbook = None,
 ) -> None:
@@ -128,16 +149,29 @@ def meter(
         "voltage_gain": voltage_gain and voltage_gain / 100 / root3,
     }
     with open_logbook(logbook) as book:
-        plain = {**meters(book).get(name, {}), **{key: value for key, value in given.items() if value is not None}}
+        plain = {
+            **meters(book).get(name, {}),
+            **{key: value for key, value in given.items() if value is not None},
+        }
         keep_meter(book, name, plain)
-    typer.echo(f"meter {name}: " + (", ".join(f"{key} {value:.3g}" for key, value in plain.items() if isinstance(value, float)) or "no figures"))
+    typer.echo(
+        f"meter {name}: "
+        + (
+            ", ".join(f"{key} {value:.3g}" for key, value in plain.items() if isinstance(value, float))
+            or "no figures"
+        )
+    )
 
 
 @app.command("care")
 def care(
     day: Annotated[str, typer.Argument(help="The day, such as 2025-06-20.")],
-    words: Annotated[str, typer.Argument(help="What was done, such as 'blades sharpened'.")] = "blades sharpened",
-    machine: Annotated[str | None, typer.Option("--machine", autocompletion=machine_names, help="Which machine.")] = None,
+    words: Annotated[
+        str, typer.Argument(help="What was done, such as 'blades sharpened'.")
+    ] = "blades sharpened",
+    machine: Annotated[
+        str | None, typer.Option("--machine", autocompletion=machine_names, help="Which machine.")
+    ] = None,
     logbook: Logbook = None,
 ) -> None:
     """Note a day of blade care, so that mows before and after can be told apart.

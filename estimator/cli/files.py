@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from datetime import datetime
+from datetime import date, datetime
 from pathlib import Path
 from typing import Any
 
@@ -22,7 +22,9 @@ def read_files(names: Sequence[str]) -> tuple[tuple[str, bytes], ...]:
         except FileNotFoundError:
             raise InputError("is not there", file=path, mend="check its name and folder") from None
         except OSError as error:
-            raise InputError(f"cannot be read ({error.strerror})", file=path, mend="check its rights") from None
+            raise InputError(
+                f"cannot be read ({error.strerror})", file=path, mend="check its rights"
+            ) from None
     return tuple(found)
 
 
@@ -33,7 +35,9 @@ def instant(text: str | None) -> datetime | None:
     try:
         return datetime.fromisoformat(text)
     except ValueError:
-        raise InputError(f"date {text!r} cannot be read", mend="write it as 2025-05-01 or 2025-05-01T09:30") from None
+        raise InputError(
+            f"date {text!r} cannot be read", mend="write it as 2025-05-01 or 2025-05-01T09:30"
+        ) from None
 
 
 def decisions(overrules: Sequence[str] | None) -> dict[str, Any]:
@@ -60,3 +64,9 @@ def _value(text: str) -> Any:
         return float(text)
     except ValueError:
         return text
+
+
+def day(text: str | None) -> date | None:
+    """A day as the user wrote it."""
+    moment = instant(text)
+    return None if moment is None else moment.date()

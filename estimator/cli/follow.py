@@ -13,9 +13,14 @@ def follow(
     file: Annotated[str, typer.Argument(metavar="FILE", help="The file that the logger writes.")],
     pack: PackName = None,
     start_charge: StartCharge = None,
-    every: Annotated[float, typer.Option("--every", min=1, metavar="SECONDS", help="How often to look.")] = 20.0,
+    every: Annotated[
+        float, typer.Option("--every", min=1, metavar="SECONDS", help="How often to look.")
+    ] = 20.0,
     still: Annotated[
-        float, typer.Option("--still", min=1, metavar="SECONDS", help="Stop when the file has not grown for so long.")
+        float,
+        typer.Option(
+            "--still", min=1, metavar="SECONDS", help="Stop when the file has not grown for so long."
+        ),
     ] = 300.0,
     once: Annotated[bool, typer.Option("--once", help="Look once and stop.")] = False,
     level: Level = 90.0,
@@ -31,7 +36,10 @@ def follow(
     from estimator.logbook import open_logbook
 
     question = MinutesQuestion(
-        files=(), pack=pack, start_charge=None if start_charge is None else start_charge / 100, level=level / 100
+        files=(),
+        pack=pack,
+        start_charge=None if start_charge is None else start_charge / 100,
+        level=level / 100,
     )
     with open_logbook(logbook) as book:
         for look in looks_at(book, file, question, every_s=every, still_s=still, once=once):

@@ -9,7 +9,9 @@ import typer
 from estimator.cli.options import Json, Logbook
 
 app = typer.Typer(
-    rich_markup_mode=None, no_args_is_help=True, help="Back up, restore, check, export and import the logbook."
+    rich_markup_mode=None,
+    no_args_is_help=True,
+    help="Back up, restore, check, export and import the logbook.",
 )
 
 
@@ -27,7 +29,8 @@ def where(logbook: Logbook = None) -> None:
 
 @app.command("backup")
 def backup(
-    file: Annotated[str, typer.Argument(metavar="FILE", help="The new file to copy to.")], logbook: Logbook = None
+    file: Annotated[str, typer.Argument(metavar="FILE", help="The new file to copy to.")],
+    logbook: Logbook = None,
 ) -> None:
     """Copy the logbook to a new file, also while it is in use.
 
@@ -78,7 +81,8 @@ def check(logbook: Logbook = None, as_json: Json = False) -> None:
 
 @app.command("export")
 def export(
-    folder: Annotated[str, typer.Argument(metavar="FOLDER", help="A new or empty folder.")], logbook: Logbook = None
+    folder: Annotated[str, typer.Argument(metavar="FOLDER", help="A new or empty folder.")],
+    logbook: Logbook = None,
 ) -> None:
     """Write everything to a folder of plain CSV, JSON and the uploaded files.
 

@@ -10,7 +10,9 @@ from estimator.cli.options import Json, Level, Logbook, PackName, Picture, Start
 
 
 def minutes(
-    files: Annotated[list[str], typer.Argument(metavar="FILE...", help="The log so far, or two of two meters.")],
+    files: Annotated[
+        list[str], typer.Argument(metavar="FILE...", help="The log so far, or two of two meters.")
+    ],
     pack: PackName = None,
     start_charge: StartCharge = None,
     temperature_c: Annotated[float | None, typer.Option("--celsius", help="Pack temperature [°C].")] = None,
@@ -19,7 +21,8 @@ def minutes(
     ] = None,
     level: Level = 90.0,
     decide: Annotated[
-        list[str] | None, typer.Option("--decide", metavar="NAME=VALUE", help="Overrule a decision on the files.")
+        list[str] | None,
+        typer.Option("--decide", metavar="NAME=VALUE", help="Overrule a decision on the files."),
     ] = None,
     picture: Picture = None,
     logbook: Logbook = None,

@@ -22,8 +22,12 @@ Number = Annotated[int, typer.Argument(metavar="MOW", help="The mow's number, as
 
 
 def mows(
-    lawn: Annotated[str | None, typer.Option("--lawn", autocompletion=lawn_names, help="Only this lawn.")] = None,
-    pack: Annotated[str | None, typer.Option("--pack", autocompletion=pack_names, help="Only this pack.")] = None,
+    lawn: Annotated[
+        str | None, typer.Option("--lawn", autocompletion=lawn_names, help="Only this lawn.")
+    ] = None,
+    pack: Annotated[
+        str | None, typer.Option("--pack", autocompletion=pack_names, help="Only this pack.")
+    ] = None,
     season: Annotated[int | None, typer.Option("--season", metavar="YEAR", help="Only this year.")] = None,
     tag: Annotated[str | None, typer.Option("--tag", help="Only mows with this tag.")] = None,
     removed: Annotated[bool, typer.Option("--removed", help="List the removed ones instead.")] = False,
@@ -60,8 +64,12 @@ def show(number: Number, logbook: Logbook = None, as_json: Json = False) -> None
 
 def edit(
     number: Number,
-    lawn: Annotated[str | None, typer.Option("--lawn", autocompletion=lawn_names, help="It was this lawn.")] = None,
-    pack: Annotated[str | None, typer.Option("--pack", autocompletion=pack_names, help="It was this pack.")] = None,
+    lawn: Annotated[
+        str | None, typer.Option("--lawn", autocompletion=lawn_names, help="It was this lawn.")
+    ] = None,
+    pack: Annotated[
+        str | None, typer.Option("--pack", autocompletion=pack_names, help="It was this pack.")
+    ] = None,
     machine: Annotated[
         str | None, typer.Option("--machine", autocompletion=machine_names, help="It was this machine.")
     ] = None,
@@ -71,7 +79,9 @@ def edit(
     start_charge: StartCharge = None,
     temperature_c: Annotated[float | None, typer.Option("--celsius", help="Air temperature [°C].")] = None,
     started: Annotated[str | None, typer.Option("--started", help="When it began.")] = None,
-    tag: Annotated[list[str] | None, typer.Option("--tag", help="Its tags, in place of those it has.")] = None,
+    tag: Annotated[
+        list[str] | None, typer.Option("--tag", help="Its tags, in place of those it has.")
+    ] = None,
     logbook: Logbook = None,
 ) -> None:
     """Change what was said about a mow.

@@ -52,7 +52,9 @@ Picture = Annotated[
 ]
 PackName = Annotated[
     str | None,
-    typer.Option("--pack", autocompletion=pack_names, help="Which pack; may be left out if there is only one."),
+    typer.Option(
+        "--pack", autocompletion=pack_names, help="Which pack; may be left out if there is only one."
+    ),
 ]
 MachineName = Annotated[
     str | None,
@@ -63,13 +65,32 @@ MachineName = Annotated[
 LawnName = Annotated[str, typer.Option("--lawn", autocompletion=lawn_names, help="Which lawn.")]
 LawnNames = Annotated[
     list[str] | None,
-    typer.Argument(autocompletion=lawn_names, metavar="LAWN...", help="Lawns in the order of mowing; all if none is named."),
+    typer.Argument(
+        autocompletion=lawn_names,
+        metavar="LAWN...",
+        help="Lawns in the order of mowing; all if none is named.",
+    ),
 ]
 Moisture = Annotated[str | None, typer.Option("--moisture", help="How wet the grass is: dry, damp or wet.")]
-Growth = Annotated[float | None, typer.Option("--growth-mm", min=0, help="Height [mm] that the cut takes off.")]
-Days = Annotated[float | None, typer.Option("--days", min=0, help="Days since the last cut, if the height is unknown.")]
+Growth = Annotated[
+    float | None, typer.Option("--growth-mm", min=0, help="Height [mm] that the cut takes off.")
+]
+Days = Annotated[
+    float | None, typer.Option("--days", min=0, help="Days since the last cut, if the height is unknown.")
+]
 StartCharge = Annotated[
     float | None,
-    typer.Option("--start-charge", min=0, max=100, metavar="PERCENT", help="Charge [%] at the start; 100 is straight from the charger."),
+    typer.Option(
+        "--start-charge",
+        min=0,
+        max=100,
+        metavar="PERCENT",
+        help="Charge [%] at the start; 100 is straight from the charger.",
+    ),
 ]
-Level = Annotated[float, typer.Option("--level", min=50, max=99.9, metavar="PERCENT", help="How sure [%] the band or the odds must be.")]
+Level = Annotated[
+    float,
+    typer.Option(
+        "--level", min=50, max=99.9, metavar="PERCENT", help="How sure [%] the band or the odds must be."
+    ),
+]

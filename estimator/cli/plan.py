@@ -33,16 +33,26 @@ def plan(
     level: Level = 95.0,
     start_charge: StartCharge = None,
     reserve: Annotated[
-        float, typer.Option("--reserve", min=0, max=90, metavar="PERCENT", help="Charge [%] that shall be left.")
+        float,
+        typer.Option("--reserve", min=0, max=90, metavar="PERCENT", help="Charge [%] that shall be left."),
     ] = 0.0,
     temperature_c: Annotated[float | None, typer.Option("--celsius", help="Pack temperature [°C].")] = None,
-    best_order: Annotated[bool, typer.Option("--best-order", help="Choose the order that finishes most.")] = False,
-    by_area: Annotated[bool, typer.Option("--by-area", help="With --best-order: most area, not most lawns.")] = False,
+    best_order: Annotated[
+        bool, typer.Option("--best-order", help="Choose the order that finishes most.")
+    ] = False,
+    by_area: Annotated[
+        bool, typer.Option("--by-area", help="With --best-order: most area, not most lawns.")
+    ] = False,
     spare: Annotated[
-        str | None, typer.Option("--spare", autocompletion=pack_names, help="A second full pack that takes over.")
+        str | None,
+        typer.Option("--spare", autocompletion=pack_names, help="A second full pack that takes over."),
     ] = None,
-    pause_minutes: Annotated[float | None, typer.Option("--pause", min=0, help="Minutes of a break on the charger.")] = None,
-    pause_after: Annotated[int, typer.Option("--pause-after", min=1, help="After how many lawns the break is.")] = 1,
+    pause_minutes: Annotated[
+        float | None, typer.Option("--pause", min=0, help="Minutes of a break on the charger.")
+    ] = None,
+    pause_after: Annotated[
+        int, typer.Option("--pause-after", min=1, help="After how many lawns the break is.")
+    ] = 1,
     charger_w: Annotated[float, typer.Option("--charger", min=1, help="Power of the charger [W].")] = 200.0,
     picture: Picture = None,
     logbook: Logbook = None,

@@ -25,8 +25,14 @@ def minutes_text(answer: MinutesAnswer, width: int) -> str:
             pairs(
                 [
                     ("how sure", f"the band holds {percent(answer.level)} of the time"),
-                    ("charge now", f"{percent(answer.charge)} ({100 * answer.charge_low:.0f} to {percent(answer.charge_high)})"),
-                    ("used so far", f"{answer.used_ah:.2f} Ah, {answer.used_wh:.0f} Wh in {answer.measured_minutes:.0f} min"),
+                    (
+                        "charge now",
+                        f"{percent(answer.charge)} ({100 * answer.charge_low:.0f} to {percent(answer.charge_high)})",
+                    ),
+                    (
+                        "used so far",
+                        f"{answer.used_ah:.2f} Ah, {answer.used_wh:.0f} Wh in {answer.measured_minutes:.0f} min",
+                    ),
                     ("pack", answer.pack),
                 ],
                 width,
@@ -61,10 +67,16 @@ def plan_text(answer: PlanAnswer, width: int) -> str:
 
 def capacity_text(answer: CapacityAnswer, width: int) -> str:
     """The pack to buy, what its margin is made of, and what smaller ones would give up."""
-    rows = [[part.name, f"{part.ah:.2f}" if place == 0 else f"{part.ah:+.2f}", part.note] for place, part in enumerate(answer.parts)]
+    rows = [
+        [part.name, f"{part.ah:.2f}" if place == 0 else f"{part.ah:+.2f}", part.note]
+        for place, part in enumerate(answer.parts)
+    ]
     rows.append(["recommended", f"{answer.capacity_ah:.2f}", ""])
     sizes = [
-        (f"{size.capacity_ah:g} Ah" + (f", {size.strings} strings" if size.strings else ""), f"finishes at end of life: {odds(size.odds)}")
+        (
+            f"{size.capacity_ah:g} Ah" + (f", {size.strings} strings" if size.strings else ""),
+            f"finishes at end of life: {odds(size.odds)}",
+        )
         for size in (answer.choice, answer.smaller, answer.half)
         if size.capacity_ah > 0
     ]

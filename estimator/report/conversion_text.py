@@ -44,7 +44,11 @@ def cable_text(answer: ConversionAnswer[FeedCable], width: int) -> str:
     return "\n".join(
         [
             f"Feed cable {found.fitted.size}, {found.there_and_back_m:g} m there and back, copper at {found.copper_c:g} °C",
-            table(["size", "mohm", "V usual", "V peak", "Wh/mow", "% lost", "min/charge"], [row(each) for each in losses], width),
+            table(
+                ["size", "mohm", "V usual", "V peak", "Wh/mow", "% lost", "min/charge"],
+                [row(each) for each in losses],
+                width,
+            ),
             paragraph(found.verdict, width),
         ]
     )
@@ -84,7 +88,9 @@ def motor_text(answer: ConversionAnswer[MotorLoad], width: int) -> str:
         ("80 % loaded", ends(found.loaded_80_w, "W motor", 0)),
     ]
     if found.engine_w is not None:
-        rows.append(("old engine", f"{found.engine_w:.0f} W; mowing takes {ends(found.of_engine, '%', 0, 100)} of it"))
+        rows.append(
+            ("old engine", f"{found.engine_w:.0f} W; mowing takes {ends(found.of_engine, '%', 0, 100)} of it")
+        )
     return "\n".join([paragraph(found.verdict, width), pairs(rows, width)])
 
 
@@ -99,7 +105,12 @@ def charging_text(answer: ConversionAnswer[ChargingFigures], width: int) -> str:
         ("from the socket", ends(refill.mains_wh, "Wh", 0)),
     ]
     if found.pause is not None:
-        rows.append(("a break gives", f"{ends(found.pause.ah, 'Ah', 2)}, mowing {ends(found.pause.mowing_minutes, 'min')}"))
+        rows.append(
+            (
+                "a break gives",
+                f"{ends(found.pause.ah, 'Ah', 2)}, mowing {ends(found.pause.mowing_minutes, 'min')}",
+            )
+        )
     return "\n".join([f"To full in about {refill.minutes.value:.0f} minutes.", pairs(rows, width)])
 
 
@@ -116,14 +127,26 @@ def cost_text(answer: ConversionAnswer[RunningCost], width: int) -> str:
 
 
 def _cost_row(name: str, cost: Cost) -> list[str]:
-    return [name, *("unknown" if each is None else f"{each.value:.3f}" for each in (cost.per_mow, cost.per_season, cost.per_1000_m2))]
+    return [
+        name,
+        *(
+            "unknown" if each is None else f"{each.value:.3f}"
+            for each in (cost.per_mow, cost.per_season, cost.per_1000_m2)
+        ),
+    ]
 
 
 def care_text(answer: ConversionAnswer[CareAdvice], width: int) -> str:
     """What to look at, with its evidence."""
     found = answer.figures
     lines = [paragraph(found.verdict, width)]
-    lines.extend(paragraph(f"Look at {each.look_at}: {each.evidence}.", width, "  - ") for each in found.suggestions)
-    lines.extend(paragraph(f"{trend.sentence}.", width, "  - ") for trend in (found.idle, found.energy) if trend is not None)
+    lines.extend(
+        paragraph(f"Look at {each.look_at}: {each.evidence}.", width, "  - ") for each in found.suggestions
+    )
+    lines.extend(
+        paragraph(f"{trend.sentence}.", width, "  - ")
+        for trend in (found.idle, found.energy)
+        if trend is not None
+    )
     lines.append(f"Last blade care: {found.since.isoformat() if found.since else 'unknown'}")
     return "\n".join(lines)

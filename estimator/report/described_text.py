@@ -11,7 +11,9 @@ def described_text(found: Described, width: int) -> str:
     """Lawns, packs, machines and meters, each under its heading."""
     blocks: list[str] = []
     if found.lawns:
-        blocks.append(table(["lawn", "m²"], [[lawn.name, f"{lawn.area_m2:.0f}"] for lawn in found.lawns], width))
+        blocks.append(
+            table(["lawn", "m²"], [[lawn.name, f"{lawn.area_m2:.0f}"] for lawn in found.lawns], width)
+        )
     if found.packs:
         rows = [
             [
@@ -24,7 +26,9 @@ def described_text(found: Described, width: int) -> str:
     if found.machines:
         blocks.append(pairs([(f"machine {each.name}", _machine(each)) for each in found.machines], width))
     if found.meters:
-        blocks.append(pairs([(f"meter {name}", _meter(dict(plain))) for name, plain in found.meters.items()], width))
+        blocks.append(
+            pairs([(f"meter {name}", _meter(dict(plain))) for name, plain in found.meters.items()], width)
+        )
     return "\n\n".join(blocks) or "Nothing is described yet."
 
 
@@ -33,7 +37,9 @@ def _machine(machine: Machine) -> str:
         f"cut {100 * machine.cutting_width_m:.0f} cm" if machine.cutting_width_m else "",
         f"pace {machine.pace_m_s:.2f} m/s" if machine.pace_m_s else "",
         f"motor {machine.motor_rated_w:.0f} W" if machine.motor_rated_w else "",
-        f"blades cared for on {', '.join(day.isoformat() for day in machine.blade_care)}" if machine.blade_care else "",
+        f"blades cared for on {', '.join(day.isoformat() for day in machine.blade_care)}"
+        if machine.blade_care
+        else "",
     ]
     return ", ".join(word for word in words if word) or "no figures"
 

@@ -23,11 +23,15 @@ def margin_picture(answer: CapacityAnswer) -> Figure:
         colour = RIVER if place == 0 else STRAW if part.ah >= 0 else MOSS
         axes.bar(place, part.ah, bottom=floor, color=colour, edgecolor=INK, linewidth=0.6, width=0.66)
         top = floor + part.ah
-        axes.text(place, max(floor, top), _signed(part.ah, first=place == 0), ha="center", va="bottom", fontsize=9)
+        axes.text(
+            place, max(floor, top), _signed(part.ah, first=place == 0), ha="center", va="bottom", fontsize=9
+        )
         axes.plot([place, place + 1], [top, top], color=INK, linewidth=0.6, linestyle=":")
         floor = top
     last = len(answer.parts)
-    for place, (ah, colour) in enumerate(((answer.capacity_ah, CLAY), (answer.choice.capacity_ah, INK)), start=last):
+    for place, (ah, colour) in enumerate(
+        ((answer.capacity_ah, CLAY), (answer.choice.capacity_ah, INK)), start=last
+    ):
         axes.bar(place, ah, color=colour, edgecolor=INK, linewidth=0.6, width=0.66)
         axes.text(place, ah, f"{ah:.1f}", ha="center", va="bottom", fontsize=9)
     if answer.now_ah:

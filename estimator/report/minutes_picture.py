@@ -24,7 +24,9 @@ def minutes_picture(answer: MinutesAnswer) -> Figure:
     low, high, middle = (
         100 * np.asarray(each) for each in (answer.trace.low, answer.trace.high, answer.trace.charge)
     )
-    so_far.fill_between(minutes, low, high, color=RIVER, alpha=0.22, linewidth=0, label=f"{answer.level:.0%} band")
+    so_far.fill_between(
+        minutes, low, high, color=RIVER, alpha=0.22, linewidth=0, label=f"{answer.level:.0%} band"
+    )
     so_far.plot(minutes, middle, color=RIVER, linewidth=1.8, label="charge")
     so_far.set_ylim(0, 105)
     so_far.set_title("Charge so far", loc="left", fontsize=10, color=INK)
@@ -36,7 +38,9 @@ def minutes_picture(answer: MinutesAnswer) -> Figure:
     if ends.size:
         still = 100 * (1 - (np.arange(ends.size) + 0.5) / len(answer.ends_min))
         left.plot(np.concatenate([[0], ends]), np.concatenate([[100], still]), color=INK, linewidth=1.8)
-    left.axvspan(answer.low, min(answer.high, left.get_xlim()[1]), color=STRAW, alpha=0.3, linewidth=0, label="band")
+    left.axvspan(
+        answer.low, min(answer.high, left.get_xlim()[1]), color=STRAW, alpha=0.3, linewidth=0, label="band"
+    )
     if np.isfinite(answer.minutes):
         left.axvline(answer.minutes, color=CLAY, linestyle="--", linewidth=1.4, label="middle")
     left.set_xlim(left=0)

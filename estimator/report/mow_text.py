@@ -12,13 +12,24 @@ from estimator.report.text import figure, pairs, paragraph, table
 
 def mow_figures_text(mow: MowFigures, width: int) -> str:
     """What one mow holds, with the sentences of the importer."""
-    head = f"Mow {mow.mow} on {mow.lawn} kept." if mow.mow is not None else f"Mow on {mow.lawn}, looked at; nothing kept."
+    head = (
+        f"Mow {mow.mow} on {mow.lawn} kept."
+        if mow.mow is not None
+        else f"Mow on {mow.lawn}, looked at; nothing kept."
+    )
     rows = [
         ("started", f"{mow.started:%Y-%m-%d %H:%M}" if mow.started else "unknown"),
-        ("mowing time", figure(mow.minutes, "min") + (f", {mow.gap_minutes:.1f} min unread" if mow.gap_minutes > 0.05 else "")),
+        (
+            "mowing time",
+            figure(mow.minutes, "min")
+            + (f", {mow.gap_minutes:.1f} min unread" if mow.gap_minutes > 0.05 else ""),
+        ),
         ("charge used", f"{mow.ah:.2f} ± {mow.ah_std:.2f} Ah"),
         ("energy used", f"{mow.wh:.0f} ± {mow.wh_std:.0f} Wh, {mow.wh_per_m2:.3f} Wh/m²"),
-        ("mean power", figure(mow.mean_w, "W") + (f", idle {mow.idle_w:.0f} W" if mow.idle_w is not None else "")),
+        (
+            "mean power",
+            figure(mow.mean_w, "W") + (f", idle {mow.idle_w:.0f} W" if mow.idle_w is not None else ""),
+        ),
         ("peaks", f"{mow.peak_1s_w:.0f} W (1 s), {mow.peak_5s_w:.0f} W (5 s), {mow.peak_30s_w:.0f} W (30 s)"),
         ("pack now", f"{mow.pack}: {mow.capacity_ah:.1f} ± {mow.capacity_std_ah:.1f} Ah"),
     ]
@@ -71,9 +82,14 @@ def history_text(changes: Sequence[Change], width: int) -> str:
     lines = []
     for change in changes:
         said = ", ".join(
-            f"{name} {(change.before or {}).get(name)!r} -> {value!r}" for name, value in (change.after or {}).items()
+            f"{name} {(change.before or {}).get(name)!r} -> {value!r}"
+            for name, value in (change.after or {}).items()
         )
-        lines.append(paragraph(f"{change.at} {change.what}" + (f": {said}" if said and change.before else ""), width, "  - "))
+        lines.append(
+            paragraph(
+                f"{change.at} {change.what}" + (f": {said}" if said and change.before else ""), width, "  - "
+            )
+        )
     return "\n".join(lines)
 
 
@@ -91,8 +107,14 @@ def story_text(story: MowStory, width: int) -> str:
         ("files", ", ".join(f"{file.name} ({file.size} bytes)" for file in mow.files)),
         ("mowing time", figure(story.minutes, "min")),
         ("energy used", f"{story.energy_wh:.0f} Wh, {story.wh_per_m2:.3f} Wh/m²"),
-        ("mean power", figure(story.mean_w, "W") + (f", idle {story.idle_w:.0f} W" if story.idle_w is not None else "")),
-        ("peaks", f"{story.peak_1s_w:.0f} W (1 s), {story.peak_5s_w:.0f} W (5 s), {story.peak_30s_w:.0f} W (30 s)"),
+        (
+            "mean power",
+            figure(story.mean_w, "W") + (f", idle {story.idle_w:.0f} W" if story.idle_w is not None else ""),
+        ),
+        (
+            "peaks",
+            f"{story.peak_1s_w:.0f} W (1 s), {story.peak_5s_w:.0f} W (5 s), {story.peak_30s_w:.0f} W (30 s)",
+        ),
     ]
     blocks = [f"Mow {mow.id}" + (", removed" if mow.removed else ""), pairs(rows, width)]
     if mow.notes:

@@ -38,7 +38,9 @@ def new_figure(title: str, describing: str, width_in: float = 7.2, height_in: fl
     return figure
 
 
-def plain_axes(figure: Figure, x_label: str, y_label: str, position: tuple[int, int, int] = (1, 1, 1)) -> Axes:
+def plain_axes(
+    figure: Figure, x_label: str, y_label: str, position: tuple[int, int, int] = (1, 1, 1)
+) -> Axes:
     """Axes with labels and a faint grid, without a box around them."""
     axes = figure.add_subplot(*position)
     axes.set_xlabel(x_label, color=INK)
@@ -70,7 +72,9 @@ def picture(figure: Figure, kind: str = "svg") -> bytes:
     start = text.index("<svg")
     inside = text.index(">", start)
     words = f"\n <title>{escape(title)}</title>\n <desc>{escape(describing)}</desc>"
-    return (text[:inside] + ' role="img"' + text[inside : inside + 1] + words + text[inside + 1 :]).encode("utf-8")
+    return (text[:inside] + ' role="img"' + text[inside : inside + 1] + words + text[inside + 1 :]).encode(
+        "utf-8"
+    )
 
 
 def write_picture(figure: Figure, path: str | Path) -> Path:
@@ -78,11 +82,15 @@ def write_picture(figure: Figure, path: str | Path) -> Path:
     path = Path(path)
     kind = path.suffix.lower().lstrip(".")
     if kind not in ("png", "svg"):
-        raise InputError(f"picture {path.name}: {path.suffix or 'no ending'!r}", mend="end its name in .png or .svg")
+        raise InputError(
+            f"picture {path.name}: {path.suffix or 'no ending'!r}", mend="end its name in .png or .svg"
+        )
     content = picture(figure, kind)
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
         path.write_bytes(content)
     except OSError as error:
-        raise InputError(f"picture cannot be written ({error.strerror})", file=path, mend="choose another place") from None
+        raise InputError(
+            f"picture cannot be written ({error.strerror})", file=path, mend="choose another place"
+        ) from None
     return path

@@ -1,0 +1,113 @@
+"""Two groups of mows compared: before and after a change, with and without a tag."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date
+from typing import TYPE_CHECKING
+
+from estimator.answers.mow_figures import features_of_mows
+from estimator.answers.why import Part, Why
+from estimator.conversion.cautions import BLADES
+from estimator.errors import InputError
+from estimator.logbook import Logbook, MowRecord, mows
+
+if TYPE_CHECKING:
+    from estimator.fitting.comparisons import GroupComparison
+
+
+@dataclass(frozen=True)
+class CompareQuestion:
+    """Which mows stand against which: with against without `tag`, or from a day on against before it.
+
+    since, until : only mows of these days and between; lawn, machine : only these
+    """
+
+    tag: str | None = None
+    changed_on: date | None = None
+    lawn: str | None = None
+    machine: str | None = None
+    since: date | None = None
+    until: date | None = None
+
+
+@dataclass(frozen=True)
+class CompareAnswer:
+    """The groups side by side in energy per area, pace and idle power, after allowing for grass."""
+
+    earlier: str
+    later: str
+    mows: tuple[int, int]
+    comparisons: tuple[GroupComparison, ...]
+    sentences: tuple[str, ...]
+    why: Why
+
+
+def groups_compared(logbook: Logbook, question: CompareQuestion) -> CompareAnswer:
+    """Compare the two groups; InputError where either is empty."""
+    from estimator.fitting import measures
+    from estimator.fitting.comparisons import compare_groups
+
+    names = _names(question)
+    chosen = [
+        mow
+        for mow in mows(
+            logbook, lawn=question.lawn, machine=question.machine, since=question.since, until=question.until
+        )
+        if mow.started is not None
+    ]
+    groups = [[mow for mow in chosen if _is_later(mow, question) is later] for later in (False, True)]
+    for name, group in zip(names, groups, strict=True):
+        if not group:
+            raise InputError(f"no mow is {name!r}", mend="tag some mows, or choose other days")
+    comparisons = []
+    sides = [list(features_of_mows(logbook, group).values()) for group in groups]
+    together = [*sides[0], *sides[1]]
+    labels = [names[0]] * len(sides[0]) + [names[1]] * len(sides[1])
+    for measure, seen in (
+        (measures.ENERGY, [each.energy_wh > 0 for each in together]),
+        (measures.PACE, [each.motor_s > 0 for each in together]),
+        (measures.IDLE, [bool(each.idle_w) for each in together]),
+    ):
+        observed = measures.observed(measure, together)
+        shown = [label for label, sees in zip(labels, seen, strict=True) if sees]
+        if len(set(shown)) == 2:
+            comparisons.append(compare_groups(measure, observed, shown))
+    changes = [change for comparison in comparisons for change in comparison.changes]
+    changes.sort(key=lambda change: not change.more_than_noise)
+    return CompareAnswer(
+        earlier=names[0],
+        later=names[1],
+        mows=(len(sides[0]), len(sides[1])),
+        comparisons=tuple(comparisons),
+        sentences=tuple(change.sentence for change in changes),
+        why=Why(
+            parts=(
+                Part(f"mows {names[0]}", str(len(sides[0]))),
+                Part(f"mows {names[1]}", str(len(sides[1]))),
+            ),
+            assumptions=(
+                "Energy and pace are compared after allowing for moisture, growth, lawn and temperature.",
+                "Whatever else changed between the groups is counted with the change.",
+            ),
+            cautions=(BLADES,),
+        ),
+    )
+
+
+def _names(question: CompareQuestion) -> tuple[str, str]:
+    if (question.tag is None) == (question.changed_on is None):
+        raise InputError("what to compare is not said", mend="give either a tag or a day")
+    if question.tag is not None:
+        return f"without {question.tag}", question.tag
+    return f"before {question.changed_on}", f"from {question.changed_on} on"
+
+
+def _is_later(mow: MowRecord, question: CompareQuestion) -> bool:
+    if question.tag is not None:
+        return question.tag in mow.tags
+    return (
+        mow.started is not None
+        and question.changed_on is not None
+        and mow.started.date() >= question.changed_on
+    )

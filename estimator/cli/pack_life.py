@@ -1,0 +1,48 @@
+"""The command that says how long the pack will still do."""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+import typer
+
+from estimator.cli.options import Days, Growth, Json, LawnNames, Logbook, Moisture, PackName, Picture, Why
+
+
+def pack_life(
+    lawns: LawnNames = None,
+    sure: Annotated[
+        float,
+        typer.Option(
+            "--sure", min=50, max=99.9, metavar="PERCENT", help="How sure [%] all lawns shall be finished."
+        ),
+    ] = 95.0,
+    moisture: Moisture = None,
+    growth_mm: Growth = None,
+    days: Days = None,
+    pack: PackName = None,
+    picture: Picture = None,
+    logbook: Logbook = None,
+    as_json: Json = False,
+    why: Why = False,
+) -> None:
+    """The mow at which the pack will no longer finish these lawns.
+
+    Example: mowcharge pack-life "apple rows" --pack "green crate"
+    """
+    from estimator.answers.pack_life import pack_life as life_of
+    from estimator.cli.output import busy, show
+    from estimator.descriptions import Grass
+    from estimator.logbook import open_logbook
+    from estimator.report.season_text import pack_life_text
+
+    with open_logbook(logbook) as book, busy("looking ahead"):
+        answer = life_of(
+            book, tuple(lawns or ()), pack=pack, grass=Grass(moisture, growth_mm, days), sure=sure / 100
+        )
+    if picture is not None:
+        from estimator.report.pack_life_picture import pack_life_picture
+        from estimator.report.style import write_picture
+
+        write_picture(pack_life_picture(answer), picture)
+    show(answer, pack_life_text, as_json=as_json, why=why)

@@ -1,0 +1,32 @@
+"""The charge of the pack through one mow."""
+
+from __future__ import annotations
+
+import numpy as np
+from matplotlib.figure import Figure
+
+from estimator.answers.charge import ChargeOfMow
+from estimator.report.style import RIVER, new_figure, plain_axes, plain_legend
+
+
+def charge_picture(answer: ChargeOfMow) -> Figure:
+    """Charge [%] over time [min] with its band."""
+    start = answer.trace.charge[0]
+    title = f"{answer.pack} went from {start:.0%} to {answer.charge:.0%} in this mow"
+    figure = new_figure(
+        title,
+        f"Charge falls from {start:.0%} to {answer.charge:.0%} over {answer.trace.time_s[-1] / 60:.0f} minutes; at the "
+        f"end it lies between {answer.low:.0%} and {answer.high:.0%} with {answer.level:.0%} certainty.",
+    )
+    axes = plain_axes(figure, "time [min]", "charge [%]")
+    minutes = np.asarray(answer.trace.time_s) / 60
+    low, high, middle = (
+        100 * np.asarray(each) for each in (answer.trace.low, answer.trace.high, answer.trace.charge)
+    )
+    band = f"{answer.level:.0%} band"
+    axes.fill_between(minutes, low, high, color=RIVER, alpha=0.22, linewidth=0, label=band)
+    axes.plot(minutes, middle, color=RIVER, linewidth=1.8, label="charge")
+    axes.set_ylim(0, 105)
+    axes.set_xlim(left=0)
+    plain_legend(axes, loc="lower left")
+    return figure

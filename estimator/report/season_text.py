@@ -1,0 +1,74 @@
+"""Seasons, groups and the life of the pack as text."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING
+
+from estimator.answers.compare import CompareAnswer
+from estimator.answers.pack_life import PackLifeAnswer
+from estimator.answers.seasons import SeasonsAnswer
+from estimator.report.answer_text import percent
+from estimator.report.text import pairs, paragraph, table
+
+if TYPE_CHECKING:
+    from estimator.fitting.comparisons import GroupComparison
+
+
+def seasons_text(answer: SeasonsAnswer, width: int) -> str:
+    """Figures by season, then what changed and whether it is more than noise."""
+    blocks = [f"Seasons of {answer.pack}", comparisons_text(answer.comparisons, width)]
+    if answer.curves is None:
+        blocks.append("No discharge curves: no mow starts from a known charge.")
+    blocks.extend(paragraph(sentence, width, "  - ") for sentence in answer.sentences)
+    if not answer.sentences:
+        blocks.append("One season so far: nothing to compare yet.")
+    return "\n".join(blocks)
+
+
+def compare_text(answer: CompareAnswer, width: int) -> str:
+    """The groups side by side, then what differs and whether it is more than noise."""
+    head = f"{answer.mows[0]} mows {answer.earlier}, {answer.mows[1]} mows {answer.later}"
+    blocks = [paragraph(head, width), comparisons_text(answer.comparisons, width)]
+    blocks.extend(paragraph(sentence, width, "  - ") for sentence in answer.sentences)
+    for comparison in answer.comparisons:
+        for change in comparison.changes:
+            if change.grass_share is not None:
+                blocks.append(
+                    paragraph(
+                        f"{comparison.measure}: {percent(change.raw_change)} as measured, of which grass and lawn "
+                        f"explain {percent(change.grass_change)}.",
+                        width,
+                        "  - ",
+                    )
+                )
+    return "\n".join(blocks)
+
+
+def comparisons_text(comparisons: Sequence[GroupComparison], width: int) -> str:
+    """One line for each figure and group."""
+    rows = [
+        [
+            f"{each.measure} [{each.unit}]",
+            group.group,
+            f"{group.value:.3g}",
+            f"{group.low:.3g}-{group.high:.3g}",
+            str(group.mows),
+        ]
+        for each in comparisons
+        for group in each.groups
+    ]
+    return table(["figure", "group", "value", "band", "mows"], rows, width)
+
+
+def pack_life_text(answer: PackLifeAnswer, width: int) -> str:
+    """When the pack no longer finishes the lawns."""
+    rows = [
+        ("lawns", ", ".join(answer.lawns)),
+        ("they need", f"{answer.needed_ah:.1f} Ah for {percent(answer.sure)} certainty"),
+        (
+            "pack now",
+            f"{answer.capacity_ah[-1]:.1f} ± {answer.capacity_std_ah[-1]:.1f} Ah after {len(answer.capacity_ah)} mows",
+        ),
+    ]
+    return "\n".join([paragraph(answer.forecast.sentence, width), pairs(rows, width)])
