@@ -10,7 +10,7 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from estimator.importer.rows import Bools
-from estimator.importer.stamps import Floats
+from estimator.importer.stamps import Floats, Ints
 
 _RANGE_ENDS = (
     2.0,
@@ -208,17 +208,15 @@ def mend_spikes(s: Series, current_step_a: float, voltage_step_v: float) -> None
     size = np.abs(i)
     usual = float(np.percentile(size[:: max(1, n // 50_000)], 99))
     top = high_level(i)
-    leap = _leaps(i)
     bad = np.zeros(n, dtype=np.bool_)
-    outside = (size > 1.5 * max(usual if n >= 300 else top, 1.0)) & (
-        np.abs(leap) > max(top, 5 * current_step_a)
-    )
-    candidates = np.flatnonzero(outside)
-    for k in candidates if len(candidates) <= max(3, 0.01 * n) else ():
-        m = abs(float(leap[k]))
+    candidates = np.flatnonzero(size > 1.5 * max(usual if n >= 300 else top, 1.0))
+    leap = _leaps(i, candidates)
+    alone = np.abs(leap) > max(top, 5 * current_step_a)
+    for k, jump in zip(candidates[alone], leap[alone], strict=True) if alone.sum() <= max(3, 0.01 * n) else ():
+        m = abs(float(jump))
         lo, hi = max(0, int(k) - 2), min(n, int(k) + 3)
         sag = (float(v[lo]) + float(v[hi - 1])) / 2 - v[lo:hi]
-        answer = float(sag.max()) if leap[k] > 0 else float(-sag.min())
+        answer = float(sag.max()) if jump > 0 else float(-sag.min())
         expected = ohm * m
         unseen = expected > 6 * max(voltage_step_v, 0.01) and answer < 0.2 * expected
         bad[k] = unseen or m > 10 * top
@@ -234,19 +232,21 @@ def mend_spikes(s: Series, current_step_a: float, voltage_step_v: float) -> None
         s.keep(~bad)
 
 
-def _leaps(x: Floats) -> Floats:
-    out = np.zeros(len(x))
-    back, on = x[1:-1] - x[:-2], x[1:-1] - x[2:]
-    out[1:-1] = np.where(back * on > 0, np.where(np.abs(back) < np.abs(on), back, on), 0.0)
-    return out
+def _leaps(x: Floats, at: Ints) -> Floats:
+    """How far the readings at indices `at` (m,) stand out from both neighbours, 0 at the ends of x (n,)."""
+    inner = np.clip(at, 1, len(x) - 2)
+    back, on = x[inner] - x[inner - 1], x[inner] - x[inner + 1]
+    out = np.where(back * on > 0, np.where(np.abs(back) < np.abs(on), back, on), 0.0)
+    return np.asarray(np.where(inner == at, out, 0.0))
 
 
 def _mend_voltage_spikes(s: Series, ohm: float, voltage_step_v: float) -> None:
     v = s.voltage_v
-    usual = float(np.median(v))
-    off = v < 0.1 * usual
-    leap, with_amps = np.abs(_leaps(v)), np.abs(_leaps(s.current_a))
-    bad = off | ((leap > 0.15 * usual) & (leap > 3 * ohm * with_amps + 10 * voltage_step_v))
+    usual = float(np.median(v[:: max(1, len(v) // 50_000)]))
+    bad = v < 0.1 * usual
+    steep = np.flatnonzero(np.abs(np.diff(v)) > 0.15 * usual) + 1
+    leap, with_amps = np.abs(_leaps(v, steep)), np.abs(_leaps(s.current_a, steep))
+    bad[steep[(leap > 0.15 * usual) & (leap > 3 * ohm * with_amps + 10 * voltage_step_v)]] = True
     if not bool(bad.any()) or float(bad.mean()) > 0.2:
         return
     before = _now(s)

@@ -56,7 +56,8 @@ def days_from_civil(year: Ints, month: Ints, day: Ints) -> Ints:
     era = y // 400
     yoe = y - era * 400
     doy = (153 * (month + np.where(month > 2, -3, 9)) + 2) // 5 + day - 1
-    return era * 146097 + yoe * 365 + yoe // 4 - yoe // 100 + doy - 719468
+    days: Ints = era * 146097 + yoe * 365 + yoe // 4 - yoe // 100 + doy - 719468
+    return days
 
 
 def _civil(days: float) -> datetime:
@@ -126,7 +127,7 @@ def _numbers(values: Floats, unit: Unit | None) -> _Axis:
 
 def _half_days(stamps: Stamps) -> Floats:
     seconds = stamps.seconds
-    if not np.any(stamps.half):
+    if not np.any(stamps.half[:1]) and not np.any(stamps.half):
         return seconds
     twelve = (seconds >= 43200) & (seconds < 46800)
     seconds = np.where(twelve & (stamps.half > 0), seconds - 43200, seconds)

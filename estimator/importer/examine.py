@@ -122,6 +122,10 @@ def _complete(r: Recording) -> None:
             file=r.name,
             mend="give the voltmeter's file too, or say which column it is",
         )
+    if int(np.isfinite(r.current_a).sum()) < 2 and bool(r.over.any()):
+        raise InputError(
+            "the meter shows overload throughout", file=r.name, row=int(r.rows[0]), mend="choose a larger range"
+        )
     if int(np.isfinite(r.current_a).sum()) < 2:
         raise InputError(
             f"only {int(np.isfinite(r.current_a).sum())} readings of amps",

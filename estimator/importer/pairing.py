@@ -82,7 +82,16 @@ def pair(a: Recording, b: Recording, offset_s: float | None = None, drift_ppm: f
             amps.time_s[good_a], amps.current_a[good_a], volts.time_s[good_v] + apart, volts.voltage_v[good_v],
             files=f"{amps.name} and {volts.name}",
         )  # fmt: skip
+        steps = [_clock_step(r.time_s) for r in (amps, volts)]
+        alignment = replace(
+            alignment, offset_std_s=float(np.hypot(alignment.offset_std_s, np.hypot(*steps) / np.sqrt(12)))
+        )
     return Paired(_joined(amps, volts, apart, alignment, said), alignment)
+
+
+def _clock_step(time_s: Floats) -> float:
+    """The step [s] of a clock that shows whole seconds, 0 for finer ones: a reading lies anywhere within its step."""
+    return 1.0 if bool(np.all(time_s[:2000] == np.round(time_s[:2000]))) else 0.0
 
 
 def _joined(amps: Recording, volts: Recording, apart: float, al: Alignment, said: list[str]) -> Recording:

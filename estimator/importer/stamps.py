@@ -241,7 +241,8 @@ def fixed_width(cells: npt.NDArray[np.bytes_], style: str) -> Stamps | None:
     elif style == "year last":
         date[:, 2] = _years(date[:, 2], fields.get("c"))
     return Stamps(
-        style=style, date=date, seconds=seconds, half=np.full(n, model.half), zone_s=np.full(n, model.zone_s),
+        style=style, date=date, seconds=seconds, half=np.broadcast_to(np.int64(model.half), (n,)),
+        zone_s=np.broadcast_to(np.float64(model.zone_s), (n,)),
         short=model.short, point_dates="." in example.split(":")[0],
     )  # fmt: skip
 

@@ -44,7 +44,7 @@ def quiet_stretches(
     """Stretches in which no current flows: a small flat current while the voltage is level or recovering.
 
     All arrays (n,). A stretch counts when the current stays within 10 steps of the display (at most 1 A and 5 % of the
-    high currents of the log), spreads by no more than 4 steps, lasts for 60 s (25 s at the ends of the log: shorter stops
+    high currents of the log), spreads by little more than a step, lasts for 60 s (25 s at the ends of the log: shorter stops
     amid work may still draw), and the voltage does not fall while it lasts: a falling voltage means that something is
     drawing. Limits are common practice.
 
@@ -77,7 +77,7 @@ def quiet_stretches(
         if hi - lo < _FEWEST or time_s[hi - 1] - time_s[lo] < shortest:
             continue
         i, v, t = current_a[lo:hi], voltage_v[lo:hi], time_s[lo:hi]
-        if float(i.max() - i.min()) > 4 * max(current_step_a, 1e-9) or float(np.diff(t).max()) > 60:
+        if float(i.std()) > max(1.2 * current_step_a, min(0.06, 0.2 * limit)) or float(np.diff(t).max()) > 60:
             continue
         if _falls(t, v, voltage_step_v):
             continue
@@ -91,8 +91,8 @@ def quiet_stretches(
 def _falls(t: Floats, v: Floats, step: float) -> bool:
     third = max(2, len(v) // 3)
     fall = float(v[:third].mean() - v[-third:].mean())
-    noise = float(np.std(np.diff(v))) / np.sqrt(2 * third)
-    return fall > max(0.1 * step, 2e-5 * float(np.abs(v).mean()), 2 * noise)
+    noise = float(np.std(np.diff(v)) / np.sqrt(third))
+    return bool(fall > max(0.1 * step, 2e-5 * float(np.abs(v).mean()), 2.5 * noise))
 
 
 def zero_error(
