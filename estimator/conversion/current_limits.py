@@ -167,8 +167,8 @@ def _assumptions(
     shortest = min([*DURATIONS_S, *(limit.seconds for limit in limits if limit.seconds is not None)])
     if finest > shortest:
         said.append(
-            f"in the coarsest log the readings are {finest:.3g} s apart: peaks shorter than that are not seen, "
-            "and the figures for shorter durations are too low"
+            f"in the coarsest log the readings are {finest:.3g} s apart: shorter peaks are not seen, and the "
+            "figures for shorter durations are too low"
         )
     longest = max([*DURATIONS_S, *(limit.seconds for limit in limits if limit.seconds is not None)])
     if any(mow.minutes * 60 < longest for mow in mows):

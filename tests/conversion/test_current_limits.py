@@ -69,7 +69,7 @@ def test_max_hold_of_the_clamp_counts_as_one_second() -> None:
 def test_coarse_readings_are_owned_up_to() -> None:
     coarse = LoadTrace(np.full(100, 15.0), np.array(48.0), step_s=1.0, measured_step_s=4.0)
     said = current_limits([coarse]).assumptions
-    assert said[0].startswith("in the coarsest log the readings are 4 s apart: peaks shorter than that are not seen")
+    assert said[0].startswith("in the coarsest log the readings are 4 s apart: shorter peaks are not seen")
     short = LoadTrace(np.full(10, 15.0), np.array(48.0))
     assert any("shorter than 30 s" in each for each in current_limits([short]).assumptions)
 
