@@ -58,6 +58,9 @@ def read_fast(
     lines = data.count(b"\n", start, end) + 1
     if max_rows is not None and lines > max_rows + 2000:
         raise InputError(f"holds more than {max_rows} readings", file=file, mend="log at a longer interval")
+    last = data[data.rfind(b"\n", start, end) + 1 : end].count((layout.delimiter or ",").encode())
+    if last < max(c.index for c in (layout.time, *layout.measured)):
+        return None
     stamp_columns = [c for c in (layout.date, layout.time) if c is not None]
     first = data[start : (data.find(b"\n", start) + 1 or end)].split((layout.delimiter or ",").encode())
     types: dict[int, Any] = {c.index: np.float64 for c in layout.measured}

@@ -64,6 +64,7 @@ def read_rows(
     used = [layout.time, *([layout.date] if layout.date else []), *layout.measured]
     widest = max(c.index for c in used)
     unfinished: tuple[int, int] | None = None
+    short = 0
     mixed = False
     nan = float("nan")
     for row, cells in enumerate(rows, start=1):
@@ -103,6 +104,7 @@ def read_rows(
         ):
             unfinished = (row, len(cells))
             continue
+        short = len(cells) if len(cells) <= widest else 0
         got: dict[str, float] = {}
         over: set[str] = set()
         for column in layout.measured:
@@ -153,6 +155,12 @@ def read_rows(
             and len(got) + len(over) < 2
             and any(c.quantity == q.VALUE for c in layout.measured)
         )
+    if short and len(numbers) > 1:
+        unfinished = (numbers.pop(), short)
+        taken.pop()
+        for channel in _CHANNELS:
+            values[channel].pop()
+            overs[channel] = [k for k in overs[channel] if k < len(numbers)]
     closing = [r for r in pending if _has_number(r[1], layout) and len(r[1]) > widest]
     if closing and len(numbers) > 0 and not _is_closing(closing[0][1]):
         raise _not_understood(closing[0], layout, file)
