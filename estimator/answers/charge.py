@@ -13,6 +13,8 @@ from estimator.conversion.cautions import for_pack
 from estimator.logbook import Logbook, log_of, mow
 
 if TYPE_CHECKING:
+    import pandas as pd
+
     from estimator.importer.log import Log
 
 LEVEL = 0.90
@@ -58,7 +60,7 @@ def charge_of_mow(logbook: Logbook, number: int, log: Log | None = None) -> Char
     used = charge_used(log)
     places = sorted({round(k * (len(curve) - 1) / (MOST_POINTS - 1)) for k in range(MOST_POINTS)})
     columns = ("time_s", "charge", "low", "high")
-    trace = ChargeTrace(*(tuple(curve[name].iloc[places].astype(float)) for name in columns))
+    trace = ChargeTrace(*(_held(curve[name].iloc[places], name) for name in columns))
     return ChargeOfMow(
         mow=number,
         pack=pack.name,
@@ -88,9 +90,14 @@ def charge_of_mow(logbook: Logbook, number: int, log: Log | None = None) -> Char
             if record.start_charge is not None
             else ("The charge at the start was worked out from the voltage.",),
             sources=(
-                "Charge counted and the voltage compared with a circuit: Plett, J. Power Sources 134 (2004) 252-292.",
+                "Charge counted, and the voltage compared with a circuit: Plett, J. Power Sources 134 (2004).",
                 "Uncertainties combined by JCGM 100:2008 (GUM).",
             ),
             cautions=for_pack(pack.chemistry)[:1],
         ),
     )
+
+
+def _held(column: pd.Series[float], name: str) -> tuple[float, ...]:
+    """Values of a column; a charge is shown within empty and full, where its band may reach beyond."""
+    return tuple((column if name == "time_s" else column.clip(0.0, 1.0)).astype(float))

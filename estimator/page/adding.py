@@ -12,13 +12,13 @@ from starlette.responses import Response
 from starlette.routing import Route
 
 from estimator.answers.keeping import Circumstances, add_mow, spot_file
-from estimator.descriptions import Grass
 from estimator.errors import InputError
 from estimator.importer.log import Log, SpotNotes
 from estimator.logbook import Logbook, lawns, machines, mows, packs
 from estimator.page.decisions import DECISIONS, decisions_of, read_upload
 from estimator.page.forms import Sent, number_of, takes_form
 from estimator.page.pending import PendingUpload, drop_upload, get_upload, put_upload, say
+from estimator.page.questions import grass_of, percent_of
 from estimator.page.settings import PageSettings
 from estimator.page.show import go_to, page, plain_fields
 from estimator.page.words import sentence
@@ -179,26 +179,16 @@ def _drop(request: Request, sent: Sent) -> Response:
 
 def circumstances(sent: Sent, decisions: dict[str, Any]) -> Circumstances:
     """What a form says of a mow besides its files."""
-    charge = number_of(sent, "start_charge", "charge at the start")
     return Circumstances(
         lawn=sent.text("lawn"),
         pack=sent.text("pack") or None,
         machine=sent.text("machine") or None,
         grass=grass_of(sent),
-        start_charge=None if charge is None else charge / 100,
+        start_charge=percent_of(sent, "start_charge", "charge at the start"),
         temperature_c=number_of(sent, "temperature_c", "temperature"),
         started=started_of(sent),
         tags=tags_of(sent),
         decisions=decisions,
-    )
-
-
-def grass_of(sent: Sent) -> Grass:
-    """Grass from a form; what is blank is unknown."""
-    return Grass(
-        moisture=sent.text("moisture") or None,
-        growth_mm=number_of(sent, "growth_mm", "growth"),
-        days_since_cut=number_of(sent, "days_since_cut", "days since the last cut"),
     )
 
 

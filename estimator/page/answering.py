@@ -1,7 +1,112 @@
-"""answering: to come in the next steps."""
+"""The answers: minutes left, lawns today, which pack, seasons, before and after, track record."""
 
 from __future__ import annotations
 
+from typing import Any
+
+from starlette.requests import Request
+from starlette.responses import Response
 from starlette.routing import Route
 
-ROUTES: list[Route] = []
+from estimator.answers.capacity import capacity_to_buy
+from estimator.answers.minutes import minutes_of_files
+from estimator.answers.plan import plan_of_day
+from estimator.errors import InputError
+from estimator.logbook import lawns, machines, mows, packs
+from estimator.page.bars import lawn_bar
+from estimator.page.decisions import decisions_of, read_upload
+from estimator.page.forms import Fields, Sent, sent_query, takes_form
+from estimator.page.pending import get_upload, put_upload
+from estimator.page.questions import capacity_question, minutes_question, plan_question
+from estimator.page.settings import PageSettings
+from estimator.page.show import go_to, page
+from estimator.page.words import sentence
+from estimator.report.margin_picture import margin_picture
+from estimator.report.minutes_picture import minutes_picture
+from estimator.report.picture import page_picture
+
+
+def _lawns(request: Request) -> Response:
+    book, sent = request.app.state.book, _asked(request)
+    answer, problem = None, None
+    if mows(book) or sent.all("lawn"):
+        try:
+            answer = plan_of_day(book, plan_question(sent))
+        except InputError as error:
+            problem = sentence(error)
+    return page(
+        request, "lawns.html",
+        status=422 if problem else 200, problem=problem, answer=answer, bar=lawn_bar,
+        values=Fields(sent.fields), chosen=sent.all("lawn"), **_named(request),
+    )  # fmt: skip
+
+
+def _capacity(request: Request) -> Response:
+    book, sent = request.app.state.book, _asked(request)
+    answer, problem = None, None
+    if mows(book) or sent.all("lawn"):
+        try:
+            answer = capacity_to_buy(book, capacity_question(sent))
+        except InputError as error:
+            problem = sentence(error)
+    return page(
+        request, "capacity.html",
+        status=422 if problem else 200, problem=problem, answer=answer,
+        drawn=page_picture(margin_picture(answer)) if answer else None,
+        values=Fields(sent.fields), chosen=sent.all("lawn"), **_named(request),
+    )  # fmt: skip
+
+
+def _minutes(request: Request) -> Response:
+    settings: PageSettings = request.app.state.settings
+    kept = mows(request.app.state.book)
+    latest = max(kept, key=lambda each: each.id, default=None)
+    return page(request, "minutes.html", latest=latest, most_bytes=settings.upload_bytes, **_named(request))
+
+
+def _take_log(request: Request, sent: Sent) -> Response:
+    settings: PageSettings = request.app.state.settings
+    if not sent.files:
+        raise InputError("no file was chosen", mend="choose the log so far")
+    key = put_upload(settings.pending_folder, sent.files)
+    return go_to(f"/minutes/{key}?start_charge={'100' if sent.text('full') else ''}")
+
+
+def _minutes_left(request: Request) -> Response:
+    book, settings = request.app.state.book, request.app.state.settings
+    upload, sent = get_upload(settings.pending_folder, request.path_params["key"]), _asked(request)
+    answer, problem = None, None
+    try:
+        read_upload(upload.files, decisions_of(upload.said), settings)
+        answer = minutes_of_files(book, minutes_question(sent, upload.files))
+    except InputError as error:
+        problem = sentence(error)
+    return page(
+        request, "minutes_left.html",
+        status=422 if problem else 200, problem=problem, answer=answer, upload=upload,
+        drawn=page_picture(minutes_picture(answer)) if answer else None,
+        values=Fields(sent.fields), **_named(request),
+    )  # fmt: skip
+
+
+def _asked(request: Request) -> Sent:
+    """The fields of the address; where no pack is said, the one of the latest mow."""
+    sent, kept = sent_query(request), mows(request.app.state.book)
+    usual = max(kept, key=lambda each: each.id, default=None)
+    if sent.text("pack") or usual is None or usual.pack is None:
+        return sent
+    return Sent({**sent.fields, "pack": usual.pack}, sent.every)
+
+
+def _named(request: Request) -> dict[str, Any]:
+    book = request.app.state.book
+    return {"lawns": lawns(book), "packs": packs(book), "machines": machines(book)}
+
+
+ROUTES = [
+    Route("/lawns", _lawns),
+    Route("/capacity", _capacity),
+    Route("/minutes", _minutes),
+    Route("/minutes", takes_form(_take_log), methods=["POST"]),
+    Route("/minutes/{key}", _minutes_left),
+]

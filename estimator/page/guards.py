@@ -29,6 +29,7 @@ HEADERS = {
     "permissions-policy": "camera=(), microphone=(), geolocation=()",
 }
 OPEN_PATHS = {"/pair", "/api/openapi.json"}
+UPLOAD_PATHS = ("/add", "/minutes", "/api/mows", "/api/minutes")
 DRAIN_S = 20.0
 """Seconds for which the rest of a refused upload is thrown away, so that the browser hears the answer."""
 
@@ -93,7 +94,7 @@ class BodyLimit:
         if scope["type"] != "http" or scope["method"] in SAFE_METHODS:
             await self.app(scope, receive, send)
             return
-        uploads = scope["path"].rstrip("/") in ("/add", "/api/mows")
+        uploads = scope["path"].rstrip("/") in UPLOAD_PATHS
         limit = self.settings.upload_bytes + MIB // 4 if uploads else self.settings.form_bytes
         line = f"more than {limit / MIB:.2g} MB were sent; send a shorter log, or one reading a second"
         declared = Headers(scope=scope).get("content-length")

@@ -12,7 +12,7 @@ from threading import Lock
 from matplotlib.figure import Figure
 from matplotlib.gridspec import GridSpec
 
-NARROW_IN = 4.7
+NARROW_IN = 4.0
 """Width [inch] at which the type of a figure stays readable on a phone."""
 
 _numbers = count(1)
@@ -23,32 +23,38 @@ _ID = re.compile(r'(\bid="|href="#|url\(#)([^")]+)')
 
 @dataclass(frozen=True)
 class PagePicture:
-    """A picture for a page: its SVG text and its title in words."""
+    """A picture for a page: as SVG text for a wide and for a narrow screen, and its title in words."""
 
-    svg: str
+    wide: str
+    narrow: str
     title: str
 
 
-def page_picture(figure: Figure, *, narrow: bool = True) -> PagePicture:
-    """Draw a figure of this package as SVG text for a page.
+def page_picture(figure: Figure) -> PagePicture:
+    """Draw a figure of this package as SVG text for a page, twice: as it is, and for a phone.
 
-    The figure's title stays in words (`title`, and `<title>` inside), so that it is not drawn twice; axes
-    that stand side by side are stacked when `narrow`. Styles become presentation attributes, because a strict
-    content-security policy forbids inline styles, and because a style sheet can then recolour them.
+    The figure's title stays in words (`title`, and `<title>` inside), so that it is not drawn twice; on the
+    narrow picture axes that stand side by side are stacked. Styles become presentation attributes, because a
+    strict content-security policy forbids inline styles, and because a style sheet can then recolour them.
 
     >>> from estimator.report.style import new_figure, plain_axes
-    >>> drawn = page_picture((figure := new_figure("Charge falls", "From full to half.")))
-    >>> drawn.title, "<desc" in drawn.svg, "style=" in drawn.svg
+    >>> drawn = page_picture(new_figure("Charge falls", "From full to half."))
+    >>> drawn.title, "<desc" in drawn.wide, "style=" in drawn.narrow
     ('Charge falls', True, False)
     """
     title, describing = figure.mowcharge_words  # type: ignore[attr-defined]
     with _drawing:  # matplotlib's font cache is shared between threads
         figure.suptitle("")
-        if narrow:
-            _make_narrow(figure)
-        held = io.StringIO()
-        figure.savefig(held, format="svg", transparent=True, metadata={"Date": None, "Creator": None})
-    return PagePicture(_for_page(held.getvalue(), title, describing), title)
+        wide = _drawn(figure)
+        _make_narrow(figure)
+        narrow = _drawn(figure)
+    return PagePicture(_for_page(wide, title, describing), _for_page(narrow, title, describing), title)
+
+
+def _drawn(figure: Figure) -> str:
+    held = io.StringIO()
+    figure.savefig(held, format="svg", transparent=True, metadata={"Date": None, "Creator": None})
+    return held.getvalue()
 
 
 def _make_narrow(figure: Figure) -> None:
@@ -58,8 +64,10 @@ def _make_narrow(figure: Figure) -> None:
         grid = GridSpec(len(side_by_side), 1, figure=figure)
         for place, axes in enumerate(side_by_side):
             axes.set_subplotspec(grid[place, 0])
-        height = 3.1 * len(side_by_side)
-    figure.set_size_inches(min(width, NARROW_IN), min(height, max(3.1, NARROW_IN * len(side_by_side))))
+        height = 2.7 * len(side_by_side)
+    figure.set_size_inches(
+        min(width, NARROW_IN), height * (0.75 if width > 1.5 * NARROW_IN and not side_by_side else 1)
+    )
 
 
 def _columns(axes: object) -> int:
