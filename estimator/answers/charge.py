@@ -90,7 +90,7 @@ def charge_of_mow(logbook: Logbook, number: int, log: Log | None = None) -> Char
             if record.start_charge is not None
             else ("The charge at the start was worked out from the voltage.",),
             sources=(
-                "Charge counted, and the voltage compared with a circuit: Plett, J. Power Sources 134 (2004).",
+                "Charge counted, and volts compared with a circuit: Plett, J. Power Sources 134 (2004).",
                 "Uncertainties combined by JCGM 100:2008 (GUM).",
             ),
             cautions=for_pack(pack.chemistry)[:1],

@@ -27,7 +27,7 @@ from estimator.report.picture import page_picture
 
 
 def _lawns(request: Request) -> Response:
-    book, sent = request.app.state.book, _asked(request)
+    book, sent = request.app.state.book, asked(request)
     answer, problem = None, None
     if mows(book) or sent.all("lawn"):
         try:
@@ -42,7 +42,7 @@ def _lawns(request: Request) -> Response:
 
 
 def _capacity(request: Request) -> Response:
-    book, sent = request.app.state.book, _asked(request)
+    book, sent = request.app.state.book, asked(request)
     answer, problem = None, None
     if mows(book) or sent.all("lawn"):
         try:
@@ -74,7 +74,7 @@ def _take_log(request: Request, sent: Sent) -> Response:
 
 def _minutes_left(request: Request) -> Response:
     book, settings = request.app.state.book, request.app.state.settings
-    upload, sent = get_upload(settings.pending_folder, request.path_params["key"]), _asked(request)
+    upload, sent = get_upload(settings.pending_folder, request.path_params["key"]), asked(request)
     answer, problem = None, None
     try:
         read_upload(upload.files, decisions_of(upload.said), settings)
@@ -89,7 +89,7 @@ def _minutes_left(request: Request) -> Response:
     )  # fmt: skip
 
 
-def _asked(request: Request) -> Sent:
+def asked(request: Request) -> Sent:
     """The fields of the address; where no pack is said, the one of the latest mow."""
     sent, kept = sent_query(request), mows(request.app.state.book)
     usual = max(kept, key=lambda each: each.id, default=None)

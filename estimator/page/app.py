@@ -15,7 +15,18 @@ from starlette.routing import Route
 
 from estimator.errors import InputError, LogbookError, MowchargeError
 from estimator.logbook import open_logbook
-from estimator.page import adding, answering, care, conversion, described, devices, interface, kept_mows, shed
+from estimator.page import (
+    adding,
+    answering,
+    care,
+    conversion,
+    described,
+    devices,
+    interface,
+    kept_mows,
+    looking_back,
+    shed,
+)
 from estimator.page.assets import serve_asset
 from estimator.page.doors import Doors
 from estimator.page.guards import BodyLimit, Door, HostAndOrigin, SecurityHeaders
@@ -45,6 +56,7 @@ def make_app(settings: PageSettings, doors: Doors | None = None) -> Starlette:
             *adding.ROUTES,
             *kept_mows.ROUTES,
             *answering.ROUTES,
+            *looking_back.ROUTES,
             *conversion.ROUTES,
             *described.ROUTES,
             *care.ROUTES,

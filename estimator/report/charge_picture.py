@@ -15,8 +15,9 @@ def charge_picture(answer: ChargeOfMow) -> Figure:
     title = f"{answer.pack} went from {start:.0%} to {answer.charge:.0%} in this mow"
     figure = new_figure(
         title,
-        f"Charge falls from {start:.0%} to {answer.charge:.0%} over {answer.trace.time_s[-1] / 60:.0f} minutes; "
-        f"at the end it lies between {answer.low:.0%} and {answer.high:.0%} with {answer.level:.0%} certainty.",
+        f"Charge falls from {start:.0%} to {answer.charge:.0%} over {answer.trace.time_s[-1] / 60:.0f} "
+        f"minutes; at the end it lies between {answer.low:.0%} and {answer.high:.0%} with {answer.level:.0%} "
+        "certainty.",
     )
     axes = plain_axes(figure, "time [min]", "charge [%]")
     minutes = np.asarray(answer.trace.time_s) / 60
