@@ -58,24 +58,55 @@ class _Member:
     state_std: float
 
 
-def fade_draws(
-    mow_number: ArrayLike,
-    capacity_ah: ArrayLike,
-    std_ah: ArrayLike = 0.0,
-    *,
-    horizon: int = 500,
-    seed: int = 7,
-    draws: int = DRAWS,
-) -> FadeDraws:
-    """Draw futures of the capacity, `horizon` mows on from the last one seen.
+@dataclass(frozen=True)
+class FadeSeries:
+    """Capacities [Ah] seen (n,) at mow numbers (n,), with their own standard uncertainties [Ah] and a
+    shared one.
+    """
+
+    number: Array
+    capacity_ah: Array
+    std_ah: Array
+    scale_std: float
+
+
+def fade_series(
+    mow_number: ArrayLike, capacity_ah: ArrayLike, std_ah: ArrayLike = 0.0, scale_std: float = 0.0
+) -> FadeSeries:
+    """What has been seen of a pack's capacity, checked.
 
     mow_number (n,), counted from the pack's first; capacity_ah (n,); std_ah standard uncertainty of each [Ah]
-    Raises InputError where there is no capacity, or one that is not above zero.
+    scale_std : standard uncertainty that all share, as a fraction, such as the clamp's gain
+
+    Raises InputError where there is no capacity, one that is not above zero, or where mow numbers do not
+    rise.
+
+    >>> fade_series([1, 2], [10.0, 9.9]).std_ah.tolist()
+    [0.0, 0.0]
     """
-    seen = fade_series(mow_number, capacity_ah, std_ah)
-    scale = float(np.median(seen.capacity))
+    number = np.atleast_1d(np.asarray(mow_number, float))
+    capacity = np.atleast_1d(np.asarray(capacity_ah, float))
+    if not len(capacity):
+        raise InputError("no capacity has been seen yet", mend="add mows")
+    wrong = capacity[~(np.isfinite(capacity) & (capacity > 0))]
+    if len(wrong):
+        raise InputError(f"capacity is {wrong[0]} Ah", mend="give numbers above zero")
+    if len(number) != len(capacity) or np.any(np.diff(number) <= 0):
+        raise InputError("mow numbers do not rise with the capacities", mend="give both in order of time")
+    std = np.broadcast_to(np.asarray(std_ah, float), capacity.shape).astype(float)
+    return FadeSeries(number, capacity, std, scale_std)
+
+
+def fade_draws(seen: FadeSeries, *, horizon: int = 500, seed: int = 7, draws: int = DRAWS) -> FadeDraws:
+    """Draw futures of the capacity, `horizon` mows on from the last one seen.
+
+    >>> future = fade_draws(fade_series(range(1, 31), np.linspace(10.0, 9.7, 30)), horizon=30)
+    >>> future.capacity_ah.shape, 9.2 < float(np.median(future.capacity_ah[:, -1])) < 9.6
+    ((2000, 31), True)
+    """
+    scale = float(np.median(seen.capacity_ah))
     x = _thinned(seen.number)
-    members = _members(x, _thinned(seen.capacity / scale), _thinned((seen.std / scale) ** 2))
+    members = _members(x, _thinned(seen.capacity_ah / scale), _thinned((seen.std_ah / scale) ** 2))
     rng = np.random.default_rng(seed)
     weight = np.array([m.weight for m in members])
     counts = np.bincount(
@@ -92,34 +123,9 @@ def fade_draws(
         if count:
             futures[row : row + count] = _walk(member, int(count), x[-1] + ahead, span, rng)
             row += count
-    return FadeDraws(seen.number[-1] + ahead, rng.permutation(np.maximum(futures, 0.0)) * scale)
-
-
-@dataclass(frozen=True)
-class FadeSeries:
-    """Capacities [Ah] seen (n,) at mow numbers (n,), with their standard uncertainties [Ah]."""
-
-    number: Array
-    capacity: Array
-    std: Array
-
-
-def fade_series(mow_number: ArrayLike, capacity_ah: ArrayLike, std_ah: ArrayLike) -> FadeSeries:
-    """The three as arrays, checked: rising mow numbers, capacities above zero."""
-    number = np.atleast_1d(np.asarray(mow_number, float))
-    capacity = np.atleast_1d(np.asarray(capacity_ah, float))
-    if not len(capacity):
-        raise InputError("no capacity has been seen yet", mend="add mows")
-    wrong = capacity[~(np.isfinite(capacity) & (capacity > 0))]
-    if len(wrong):
-        raise InputError(f"capacity is {wrong[0]} Ah", mend="give numbers above zero")
-    if len(number) != len(capacity) or np.any(np.diff(number) <= 0):
-        raise InputError(
-            "mow numbers do not rise one by one with the capacities", mend="give both in order of time"
-        )
-    return FadeSeries(
-        number, capacity, np.broadcast_to(np.asarray(std_ah, float), capacity.shape).astype(float)
-    )
+    shared = np.exp(seen.scale_std * rng.standard_normal((draws, 1)))
+    futures = rng.permutation(np.maximum(futures, 0.0))
+    return FadeDraws(seen.number[-1] + ahead, futures * shared * scale)
 
 
 def _thinned(values: Array) -> Array:

@@ -6,11 +6,11 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import NDArray
 from scipy.stats import norm
 
 from estimator.errors import InputError
-from estimator.fitting.fade import fade_draws, fade_series
+from estimator.fitting.fade import FadeDraws, FadeSeries, fade_draws
 
 Array = NDArray[np.float64]
 
@@ -42,32 +42,34 @@ class FadeForecast:
 
 
 def fade_forecast(
-    mow_number: ArrayLike,
-    capacity_ah: ArrayLike,
-    threshold_ah: float,
-    std_ah: ArrayLike = 0.0,
-    *,
-    level: float = 0.90,
-    horizon: int = 500,
-    seed: int = 7,
+    series: FadeSeries, threshold_ah: float, *, level: float = 0.90, horizon: int = 500, seed: int = 7
 ) -> FadeForecast:
     """The mow at which capacity first falls under `threshold_ah` [Ah].
 
-    mow_number, capacity_ah, std_ah : as in `fade_draws`
-    horizon : how many mows to look ahead
+    series : the capacities so far (`fade_series`); horizon : how many mows to look ahead
 
+    >>> from estimator.fitting.fade import fade_series
     >>> seen = np.arange(1, 61)
-    >>> found = fade_forecast(seen, 10.0 - 0.02 * seen, threshold_ah=8.0)
-    >>> bool(found.low <= 100 <= found.high), found.reached
+    >>> found = fade_forecast(fade_series(seen, 10.0 - 0.02 * seen), threshold_ah=8.0)
+    >>> found.low <= 100 <= found.high, found.reached
     (True, None)
     """
-    series = fade_series(mow_number, capacity_ah, std_ah)
+    return first_under(series, fade_draws(series, horizon=horizon, seed=seed), threshold_ah, level)
+
+
+def first_under(
+    series: FadeSeries, future: FadeDraws, threshold_ah: float, level: float = 0.90
+) -> FadeForecast:
+    """The first mow under `threshold_ah` [Ah] in futures that are drawn already.
+
+    Raises InputError where the threshold is not above zero.
+    """
     if threshold_ah <= 0 or not math.isfinite(threshold_ah):
         raise InputError(f"threshold is {threshold_ah} Ah", mend="give a number above zero")
-    future = fade_draws(mow_number, capacity_ah, std_ah, horizon=horizon, seed=seed)
     under = future.capacity_ah < threshold_ah
     first = np.where(under.any(axis=1), future.mows[under.argmax(axis=1)], np.inf)
-    surely = series.number[series.capacity + float(norm.ppf(0.5 + level / 2)) * series.std < threshold_ah]
+    std = np.hypot(series.std_ah, series.scale_std * series.capacity_ah)
+    surely = series.number[series.capacity_ah + float(norm.ppf(0.5 + level / 2)) * std < threshold_ah]
     reached = float(surely[0]) if len(surely) else None
     mow, low, high = (_quantile(first, q) for q in (0.5, 0.5 - level / 2, 0.5 + level / 2))
     if reached is not None:

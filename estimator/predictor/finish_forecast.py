@@ -11,14 +11,14 @@ from numpy.typing import ArrayLike, NDArray
 
 from estimator.descriptions import Grass, Lawn, Pack
 from estimator.errors import InputError
-from estimator.fitting.fade import fade_draws
+from estimator.fitting.fade import fade_draws, fade_series
 from estimator.fitting.load_draws import lay_out
 from estimator.fitting.mow_needs import draw_needs, grasses_for
 from estimator.fitting.ocv import GRID
 from estimator.fitting.pack_draws import draw_pack
 from estimator.fitting.profile import LoadProfile
 from estimator.predictor.capacity import CAPACITY_AT_END, RESISTANCE_AT_END
-from estimator.predictor.fade_forecast import FadeForecast, fade_forecast
+from estimator.predictor.fade_forecast import FadeForecast, first_under
 from estimator.predictor.lawns import choose_step
 from estimator.predictor.need import Day, limits_of
 
@@ -119,13 +119,14 @@ def finish_forecast(
     capacity_ah: ArrayLike,
     std_ah: ArrayLike = 0.0,
     *,
+    scale_std: float = 0.0,
     level: float = 0.90,
     horizon: int = 500,
     seed: int = 7,
 ) -> FinishForecast:
     """The mow at which the pack no longer finishes the lawns of `need` with the certainty it was asked for.
 
-    mow_number, capacity_ah, std_ah : the pack's capacities so far, as in `fade_draws`
+    mow_number, capacity_ah, std_ah, scale_std : the pack's capacities so far, as in `fade_series`
 
     >>> need = CapacityNeeded(np.linspace(6.0, 7.0, 101), 6.9, 0.90)
     >>> seen = np.arange(1, 41)
@@ -133,10 +134,9 @@ def finish_forecast(
     >>> found.odds_now, bool(found.fade.low <= 103 <= found.fade.high)
     (1.0, True)
     """
-    fade = fade_forecast(
-        mow_number, capacity_ah, need.at_sure_ah, std_ah, level=level, horizon=horizon, seed=seed
-    )
-    future = fade_draws(mow_number, capacity_ah, std_ah, horizon=horizon, seed=seed)
+    series = fade_series(mow_number, capacity_ah, std_ah, scale_std)
+    future = fade_draws(series, horizon=horizon, seed=seed)
+    fade = first_under(series, future, need.at_sure_ah, level)
     sorted_need = np.sort(need.needed_ah)
     odds = np.searchsorted(sorted_need, future.capacity_ah, side="right").mean(axis=0) / len(sorted_need)
     names = tuple(lawn.name for lawn in lawns)
