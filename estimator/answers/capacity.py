@@ -25,7 +25,6 @@ class CapacityQuestion:
 
     lawns : names, none for all; sure, reserve, capacity_at_end : 0..1; resistance_at_end : times new
     coldest_c : pack temperature [°C] on the coldest mowing day; sizes_ah : sizes [Ah] that can be bought
-    string_ah : capacity [Ah] of one parallel string, in place of the one described
     """
 
     lawns: tuple[str, ...] = ()
@@ -45,7 +44,7 @@ class CapacityAnswer:
     """The smallest pack that finishes the lawns with the certainty asked for.
 
     capacity_ah [Ah] : what is needed at its label, the sum of the parts
-    choice, smaller, half : sizes that can be built or bought, with the odds of finishing all lawns at end of life
+    choice, smaller, half : sizes to build or buy, with the odds of finishing all lawns at end of life
     now_ah [Ah] : rated capacity of the pack in use
     energy_wh [Wh] : mean need of the lawns; peak_w [W] : highest second of 95 % of the days
     """
@@ -117,12 +116,10 @@ def _why(found: RecommendedCapacity, question: CapacityQuestion, pack: Pack) -> 
             f"The coldest mowing day finds the pack at {question.coldest_c:g} °C.",
             *found.assumptions,
         ),
-        sources=(
-            "Constant-power discharge through the fitted circuit; Plett, J. Power Sources 134 (2004) 252-292.",
-        ),
+        sources=("Constant power through the fitted circuit: Plett, J. Power Sources 134 (2004) 252-292.",),
         cautions=(
             *for_pack(pack.chemistry),
-            "Pack, cable, fuse and controller must suit each other: the makers' limits and your local code decide.",
+            "Pack, cable, fuse and controller must suit each other: makers' limits and local codes decide.",
             *((MOTOR,) if found.motor is not None and found.motor.rated_w is not None else ()),
         ),
     )

@@ -41,7 +41,7 @@ class ConversionAnswer(Generic[Figures]):
 
 @dataclass(frozen=True)
 class ChargingFigures:
-    """Refilling after the lawns: what they take [Ah], the refill, and what a break gives back (None if not asked)."""
+    """Refilling after the lawns: what they take [Ah], the refill, what a break gives (None if not asked)."""
 
     lawns: tuple[str, ...]
     used_ah: float
@@ -58,7 +58,7 @@ def cable_of_mows(
     limit_a: float | None = None,
     copper_c: float = 40.0,
 ) -> ConversionAnswer[FeedCable]:
-    """What a feed cable of that size ("10 AWG", "6 mm2") and length one way [m] costs with the measured loads."""
+    """What a cable of that size ("10 AWG", "6 mm2") and length [m] one way costs with the measured loads."""
     from estimator.conversion.wiring import feed_cable
 
     loads = _loads(logbook, pack)
@@ -80,7 +80,7 @@ def limits_of_mows(
     controller_a: float | None = None,
     clamp_highest_a: float | None = None,
 ) -> ConversionAnswer[CurrentLimits]:
-    """Measured peaks by duration beside the limits given; the pack's described limit stands for the management."""
+    """Measured peaks by duration beside the limits given; the pack's own limit stands for its management."""
     from estimator.conversion.current_limits import Limit, current_limits
 
     chosen = the_pack(logbook, pack)
@@ -102,7 +102,7 @@ def motor_of_mows(
     rated_w: float | None = None,
     engine_hp: float | None = None,
 ) -> ConversionAnswer[MotorLoad]:
-    """Measured power beside the motor's rating (as described, unless given) and the old engine's horsepower."""
+    """Measured power beside the motor's rating (as described, unless given) and the old engine's."""
     from estimator.conversion.motor import motor_load
 
     described = the_machine(logbook, machine)
@@ -121,7 +121,7 @@ def charging_after(
     pause_minutes: float | None = None,
     used_ah: float | None = None,
 ) -> ConversionAnswer[ChargingFigures]:
-    """Minutes and energy to refill after these lawns (or after so many Ah), and what a break gives back."""
+    """Minutes and energy to refill after these lawns, or after so many Ah; what a break gives back."""
     from estimator.conversion.charging import Charger, break_gives, refill
 
     fitted = fit_of_pack(logbook, the_pack(logbook, pack))
@@ -130,7 +130,7 @@ def charging_after(
     used = used_ah if used_ah is not None else need.ah if need else 0.0
     if used > fitted.capacity_ah:
         raise InputError(
-            f"the lawns take about {used:.1f} Ah, more than {fitted.name} holds ({fitted.capacity_ah:.1f} Ah)",
+            f"the lawns take about {used:.1f} Ah; {fitted.name} holds {fitted.capacity_ah:.1f} Ah",
             mend="name fewer lawns",
         )
     std = need.ah_std if need else 0.0

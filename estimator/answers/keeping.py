@@ -29,9 +29,9 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True)
 class Circumstances:
-    """What the user says of a mow besides its files; names of pack and machine may be left out if there is one.
+    """What the user says of a mow besides its files; pack and machine may be left out if there is one.
 
-    start_charge : 0..1, 1 straight from the charger; decisions : what the importer is to be told about the files
+    start_charge : 0..1, 1 straight from the charger; decisions : what the importer is told about the files
     """
 
     lawn: str
@@ -49,8 +49,9 @@ class Circumstances:
 class MowFigures:
     """What one mow holds.
 
-    mow : its number, None where it was only looked at; ah, wh with standard uncertainties; gap_minutes [min] without
-    readings; peaks [W] over 1, 5 and 30 s; capacity_ah [Ah] of the pack as known with this mow
+    mow : its number, None where it was only looked at; ah, wh : with standard uncertainties
+    gap_minutes [min] : without readings; peaks [W] : over 1, 5 and 30 s
+    capacity_ah [Ah] : of the pack as known with this mow
     """
 
     mow: int | None
@@ -220,14 +221,17 @@ def _fit_ahead(
     logbook: Logbook, before: Sequence[MowRecord], read: _Read, said: Circumstances
 ) -> FittedPack | None:
     """The pack's next fit, worked out before the transaction so that others need not wait for it."""
-    started = read.mow.started
-    if before and (started is None) < (before[-1].started is None):
+    latest = before[-1].started if before else None
+    if read.mow.pack is None or (before and not _follows(read.mow.started, latest)):
         return None
-    if before and started is not None and before[-1].started is not None:
-        if before[-1].started.isoformat() > started.isoformat():
-            return None
-    assert read.mow.pack is not None
     return one_step(fit_of_pack(logbook, read.mow.pack), read.log, said.start_charge, said.temperature_c)
+
+
+def _follows(started: datetime | None, latest: datetime | None) -> bool:
+    """Whether a mow comes after the latest in the logbook's order, where unknown starts come last."""
+    if started is None or latest is None:
+        return started is None
+    return started.isoformat() >= latest.isoformat()
 
 
 def _figures(mow: int | None, read: _Read, fitted: FittedPack) -> MowFigures:

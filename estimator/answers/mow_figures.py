@@ -52,8 +52,8 @@ def features_of_mows(logbook: Logbook, records: Sequence[MowRecord] | None = Non
 
     records : the mows wanted; None takes all that are not removed
 
-    What is missing or of an older computation is worked out from the kept bytes and kept. Lawn, grass, date and
-    care are taken from the logbook as it stands, so that editing them costs nothing.
+    What is missing or of an older computation is worked out from the kept bytes and kept. Lawn, grass, date
+    and care are taken from the logbook as it stands, so that editing them costs nothing.
     """
     from estimator.fitting.features import MowFeatures, mow_features
 
@@ -110,7 +110,7 @@ def with_care(machine: Machine, logbook: Logbook) -> Machine:
 
 
 def days_since_care_on(logbook: Logbook, machine: Machine | None, day: date | None = None) -> float | None:
-    """Days from the last blade care to `day` (None: the day of the last mow), None where either is unknown."""
+    """Days from the last blade care to `day` (None: that of the last mow); None where either is unknown."""
     care = _care_days(logbook)
     days = [*care.get(machine.name if machine else None, ()), *care.get(None, ())]
     if day is None:

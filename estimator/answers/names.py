@@ -42,12 +42,11 @@ def described_names(logbook: Logbook, kind: str) -> tuple[str, ...]:
     """Names of all lawns, packs, machines or meters; `kind` is the word in the singular."""
     if kind == "meter":
         return tuple(kept.meters(logbook))
-    found: Sequence[Lawn | Pack | Machine] = {
-        "lawn": kept.lawns,
-        "pack": kept.packs,
-        "machine": kept.machines,
-    }[kind](logbook)
-    return tuple(each.name for each in found)
+    if kind == "lawn":
+        return tuple(each.name for each in kept.lawns(logbook))
+    if kind == "pack":
+        return tuple(each.name for each in kept.packs(logbook))
+    return tuple(each.name for each in kept.machines(logbook))
 
 
 def _the_only(found: Sequence[Described], kind: str) -> Described:

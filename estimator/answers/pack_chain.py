@@ -1,7 +1,8 @@
-"""The fit of a pack after each of its mows: one step per mow, kept, and taken anew only from where something changed.
+"""The fit of a pack after each of its mows, kept, and taken anew only from where something changed.
 
-Every kept step carries a mark of all that it rests on: the pack's description, the mows before it, their files,
-start charges and temperatures. A step whose mark no longer fits is worked out again with all that follow it.
+Every kept step carries a mark of all that it rests on: the pack's description, the mows before it, their
+files, start charges and temperatures. A step whose mark no longer fits is worked out again, and all that
+follow it.
 """
 
 from __future__ import annotations
@@ -32,12 +33,12 @@ FIT = "pack fit"
 CHAIN_VERSION = "1"
 """Raise it whenever `update_fit` or the importer finds another pack in the same bytes."""
 KEEP_EVERY = 16
-"""Whole fits are kept for the last mow and for every so many before it; going back costs at most so many logs."""
+"""Whole fits are kept for the last mow and for every so many before it: going back costs at most so many."""
 
 
 @dataclass(frozen=True)
 class PackStep:
-    """What is kept of a pack after one mow: capacity [Ah] and resistance [ohm] with their standard uncertainties."""
+    """What is kept of a pack after one mow: capacity [Ah], its standard uncertainty, resistance [ohm]."""
 
     mow: int
     mark: str

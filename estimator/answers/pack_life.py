@@ -15,24 +15,21 @@ from estimator.errors import InputError
 from estimator.logbook import Logbook
 
 if TYPE_CHECKING:
-    from estimator.predictor.fade_forecast import FadeForecast
+    from estimator.predictor.finish_forecast import FinishForecast
 
 
 @dataclass(frozen=True)
 class PackLifeAnswer:
-    """When capacity falls under what the lawns need.
+    """When the pack no longer finishes the lawns in one charge.
 
-    needed_ah [Ah] : capacity under which the lawns are not finished with certainty `sure` in one charge
-    capacity_ah [Ah], capacity_std_ah : after each mow so far; forecast : the course to come, in mows of this pack
+    capacity_ah, capacity_std_ah [Ah] : after each mow so far
+    forecast : capacity the lawns need, the course to come, and the odds to finish at each mow of this pack
     """
 
     pack: str
-    lawns: tuple[str, ...]
-    sure: float
-    needed_ah: float
     capacity_ah: tuple[float, ...]
     capacity_std_ah: tuple[float, ...]
-    forecast: FadeForecast
+    forecast: FinishForecast
     why: Why
 
 
@@ -42,11 +39,11 @@ def pack_life(
     *,
     pack: str | None = None,
     grass: Grass | None = None,
-    sure: float = 0.95,
+    sure: float = 0.90,
+    temperature_c: float | None = None,
 ) -> PackLifeAnswer:
-    """The mow at which the pack no longer finishes the lawns in one charge."""
-    from estimator.predictor.capacity import recommend_capacity
-    from estimator.predictor.fade_forecast import fade_forecast
+    """The mow at which the pack no longer finishes the lawns with that certainty."""
+    from estimator.predictor.finish_forecast import capacity_needed, finish_forecast
 
     chosen = the_pack(logbook, pack)
     areas = the_lawns(logbook, lawns)
@@ -54,32 +51,26 @@ def pack_life(
     steps = steps_of_pack(logbook, chosen)
     if not steps:
         raise InputError(f"pack {chosen.name} has no mows yet", mend="add one first")
-    need = recommend_capacity(
-        profile_of(logbook), fitted, areas, grass or Grass(), sure,
-        capacity_at_end=1.0, resistance_at_end=1.0, coldest_c=20.0, reserve=0.0,
-    )  # fmt: skip
+    profile = profile_of(logbook)
+    need = capacity_needed(profile, fitted, areas, grass, sure, temperature_c=temperature_c)
     capacities = tuple(step.capacity_ah for step in steps)
     stds = tuple(step.capacity_std_ah for step in steps)
-    found = fade_forecast(list(range(1, len(steps) + 1)), capacities, need.capacity_ah, stds)
+    found = finish_forecast(need, areas, list(range(1, len(steps) + 1)), capacities, stds)
     return PackLifeAnswer(
         pack=chosen.name,
-        lawns=tuple(lawn.name for lawn in areas),
-        sure=sure,
-        needed_ah=need.capacity_ah,
         capacity_ah=capacities,
         capacity_std_ah=stds,
         forecast=found,
         why=Why(
             parts=(
                 Part("capacity now", capacities[-1], "Ah", f"± {stds[-1]:.2g} Ah"),
-                Part(
-                    "capacity the lawns need", need.capacity_ah, "Ah", f"with {sure:.0%} certainty, at 20 °C"
-                ),
+                Part("capacity the lawns need", need.at_sure_ah, "Ah", f"with {sure:.0%} certainty"),
+                Part("odds to finish now", 100 * found.odds_now, "%"),
                 Part("mows of this pack", str(len(steps))),
             ),
             assumptions=(
                 "The pack is used as so far; a knee, where fading suddenly speeds up, cannot be foreseen.",
-                *need.assumptions,
+                *profile.assumptions,
             ),
             cautions=for_pack(chosen.chemistry)[:1],
         ),

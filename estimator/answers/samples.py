@@ -41,7 +41,7 @@ def describe_samples(logbook: Logbook, folder: Path) -> None:
 def fill_from_samples(
     logbook: Logbook, folder: Path, progress: Callable[[str], None] = lambda _: None, most: int | None = None
 ) -> int:
-    """Describe the invented orchard and add its mows (the first `most` of them); returns how many were added."""
+    """Describe the invented orchard and add its mows (the first `most`); returns how many were added."""
     with logbook.writing():
         describe_samples(logbook, folder)
     with (folder / "mows.csv").open(encoding="utf-8", newline="") as file:

@@ -1,4 +1,4 @@
-"""Seasons compared: discharge curves, capacity, resistance, energy, pace and idle power, and what is noise."""
+"""Seasons compared: discharge curves, capacity, resistance, energy, pace, idle power; change and noise."""
 
 from __future__ import annotations
 
@@ -74,12 +74,11 @@ def seasons_compared(
                 compare_groups(measure, observed, season_names([each.day for each in observed]))
             )
             trends.append(trend(measure, observed))
-    changes = [change for comparison in comparisons for change in comparison.changes]
-    moved = list(curves.changes) if curves else []
-    told = sorted(
-        [(not change.more_than_noise, change.sentence) for change in (*moved, *changes)],
-        key=lambda each: each[0],
-    )
+    told = [(change.more_than_noise, change.sentence) for change in (curves.changes if curves else ())]
+    told += [
+        (each.more_than_noise, each.sentence) for comparison in comparisons for each in comparison.changes
+    ]
+    told.sort(key=lambda each: not each[0])
     return SeasonsAnswer(
         pack=chosen.name,
         curves=curves,
@@ -100,7 +99,7 @@ def seasons_compared(
             assumptions=(
                 "Seasons run from the time of year when nobody mows to the same time a year later.",
                 *(
-                    f"{measure.name[0].upper()}{measure.name[1:]} is compared after allowing for {measure.allowed_for}."
+                    f"{measure.name.capitalize()} is compared after allowing for {measure.allowed_for}."
                     for measure, _ in seen
                     if measure.allowed_for
                 ),

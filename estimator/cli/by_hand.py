@@ -72,7 +72,7 @@ def by_hand(
 ) -> None:
     """Add a mow from a few readings taken by hand; what is not given is asked for on a terminal.
 
-    Example: mowcharge by-hand --lawn "chapel strip" --pack "old box" --typical 4.5 --idle 1.5 --highest 16 --minutes 15
+    Example: mowcharge by-hand --lawn "apple rows" --pack "old box" --typical 5 --minutes 25 --rest-before 40
     """
     from datetime import datetime
 
@@ -85,7 +85,8 @@ def by_hand(
     from estimator.report.mow_text import mow_figures_text
 
     given = {
-        "typical_a": typical_a, "idle_a": idle_a, "highest_a": highest_a, "mean_a": mean_a, "minutes": minutes,
+        "typical_a": typical_a, "idle_a": idle_a, "highest_a": highest_a, "mean_a": mean_a,
+        "minutes": minutes,
         "rest_before_v": rest_before_v, "rest_after_v": rest_after_v, "load_v": load_v,
         "gauge_before": None if gauge_before is None else gauge_before / 100,
         "gauge_after": None if gauge_after is None else gauge_after / 100,
@@ -97,7 +98,8 @@ def by_hand(
     file = spot_file(SpotNotes(**given), f"by hand {began:%Y-%m-%d %H%M}.csv")
     said = Circumstances(
         lawn=lawn, pack=pack, machine=machine, grass=Grass(moisture, growth_mm, days),
-        start_charge=None if start_charge is None else start_charge / 100, temperature_c=temperature_c, started=began,
+        start_charge=None if start_charge is None else start_charge / 100, temperature_c=temperature_c,
+        started=began,
     )  # fmt: skip
     with open_logbook(logbook) as book, busy("fitting") as progress:
         figures = (

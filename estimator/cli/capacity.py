@@ -72,7 +72,8 @@ def capacity(
     from estimator.report.answer_text import capacity_text
 
     question = CapacityQuestion(
-        lawns=tuple(lawns or ()), grass=Grass(moisture, growth_mm, days), pack=pack, machine=machine, sure=sure / 100,
+        lawns=tuple(lawns or ()), grass=Grass(moisture, growth_mm, days), pack=pack, machine=machine,
+        sure=sure / 100,
         reserve=reserve / 100, capacity_at_end=end_capacity / 100, resistance_at_end=end_resistance,
         coldest_c=coldest_c, sizes_ah=tuple(size or ()),
     )  # fmt: skip

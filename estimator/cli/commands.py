@@ -1,6 +1,6 @@
 """The table of commands: where each lives and what it does in one line.
 
-The table lets `--help` answer without loading a single command; a test holds it against the commands themselves.
+The table lets `--help` answer without loading a single command; a test holds it against the commands.
 """
 
 from __future__ import annotations

@@ -36,8 +36,7 @@ def ask_everything(logbook: Logbook, samples: Path, folder: Path) -> tuple[str, 
     drawn: list[str] = []
 
     def draw(name: str, figure: Figure) -> None:
-        for kind in ("png", "svg"):
-            drawn.append(write_picture(figure, folder / f"{name}.{kind}").name)
+        drawn.extend(write_picture(figure, folder / f"{name}.{kind}").name for kind in ("png", "svg"))
 
     half = first_half(samples / SO_FAR)
     minutes = minutes_of_files(logbook, MinutesQuestion(files=(half,), pack=PACK, start_charge=1.0))

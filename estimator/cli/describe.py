@@ -67,8 +67,8 @@ def pack(
     from estimator.logbook import keep_pack, open_logbook
 
     described = Pack(
-        chemistry=chemistry, series=series, capacity_ah=capacity_ah, cut_off_v=cut_off_v, name=name, hold_s=hold_s,
-        current_limit_a=current_limit_a, string_ah=string_ah, resistance_ohm=resistance_ohm,
+        chemistry=chemistry, series=series, capacity_ah=capacity_ah, cut_off_v=cut_off_v, name=name,
+        hold_s=hold_s, current_limit_a=current_limit_a, string_ah=string_ah, resistance_ohm=resistance_ohm,
     )  # fmt: skip
     with open_logbook(logbook) as book:
         keep_pack(book, described)
@@ -178,8 +178,8 @@ def care(
 
     Example: mowcharge describe care 2025-06-20 "reel lapped" --machine "cylinder mower"
     """
-    from estimator.answers.names import the_machine
     from estimator.answers.keeping import note_care
+    from estimator.answers.names import the_machine
     from estimator.logbook import open_logbook
 
     with open_logbook(logbook) as book:

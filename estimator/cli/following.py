@@ -29,7 +29,8 @@ class Look:
         if self.answer is None:
             return f"{self.at}  waiting: {self.waiting}"
         left = band(self.answer.minutes, self.answer.low, self.answer.high, "min left")
-        return f"{self.at}  {left}, charge {100 * self.answer.charge:.0f} %, {self.answer.measured_minutes:.0f} min so far"
+        so_far = f"charge {100 * self.answer.charge:.0f} %, {self.answer.measured_minutes:.0f} min so far"
+        return f"{self.at}  {left}, {so_far}"
 
     def as_json(self) -> str:
         """One object in one line for programs."""

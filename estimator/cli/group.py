@@ -12,7 +12,7 @@ from typer.core import TyperGroup
 
 from estimator.cli.commands import COMMANDS
 
-UsageTrouble = typer.BadParameter.__mro__[2]
+UsageTrouble: type[Exception] = typer.BadParameter.__mro__[2]
 """What the option parser raises for anything that it cannot take."""
 
 

@@ -88,23 +88,27 @@ def edit(
 
     Example: mowcharge edit 3 --moisture dry --growth-mm 20
     """
-    from dataclasses import replace
-
     from estimator.answers.keeping import edit_mow
     from estimator.cli.files import instant
     from estimator.cli.output import busy
+    from estimator.descriptions import Grass
     from estimator.errors import InputError
     from estimator.logbook import mow as kept_mow
     from estimator.logbook import open_logbook
 
     with open_logbook(logbook) as book, busy("refitting") as progress:
         grass = kept_mow(book, number).grass
-        new = {"moisture": moisture, "growth_mm": growth_mm, "days_since_cut": days}
+        new = Grass(
+            moisture if moisture is not None else grass.moisture,
+            growth_mm if growth_mm is not None else grass.growth_mm,
+            days if days is not None else grass.days_since_cut,
+        )
         given = {
-            "lawn": lawn, "pack": pack, "machine": machine, "temperature_c": temperature_c, "started": instant(started),
+            "lawn": lawn, "pack": pack, "machine": machine, "temperature_c": temperature_c,
+            "started": instant(started),
             "start_charge": None if start_charge is None else start_charge / 100,
             "tags": None if tag is None else tuple(tag),
-            "grass": replace(grass, **{k: v for k, v in new.items() if v is not None}) if any(v is not None for v in new.values()) else None,
+            "grass": None if new == grass else new,
         }  # fmt: skip
         edits = {name: value for name, value in given.items() if value is not None}
         if not edits:

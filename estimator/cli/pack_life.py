@@ -16,11 +16,12 @@ def pack_life(
         typer.Option(
             "--sure", min=50, max=99.9, metavar="PERCENT", help="How sure [%] all lawns shall be finished."
         ),
-    ] = 95.0,
+    ] = 90.0,
     moisture: Moisture = None,
     growth_mm: Growth = None,
     days: Days = None,
     pack: PackName = None,
+    temperature_c: Annotated[float | None, typer.Option("--celsius", help="Pack temperature [°C].")] = None,
     picture: Picture = None,
     logbook: Logbook = None,
     as_json: Json = False,
@@ -38,7 +39,12 @@ def pack_life(
 
     with open_logbook(logbook) as book, busy("looking ahead"):
         answer = life_of(
-            book, tuple(lawns or ()), pack=pack, grass=Grass(moisture, growth_mm, days), sure=sure / 100
+            book,
+            tuple(lawns or ()),
+            pack=pack,
+            grass=Grass(moisture, growth_mm, days),
+            sure=sure / 100,
+            temperature_c=temperature_c,
         )
     if picture is not None:
         from estimator.report.pack_life_picture import pack_life_picture

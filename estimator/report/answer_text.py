@@ -19,6 +19,8 @@ def percent(share: float) -> str:
 
 def minutes_text(answer: MinutesAnswer, width: int) -> str:
     """Minutes left with their band, and the charge behind them."""
+    ends = f"{100 * answer.charge_low:.0f} to {percent(answer.charge_high)}"
+    used = f"{answer.used_ah:.2f} Ah, {answer.used_wh:.0f} Wh in {answer.measured_minutes:.0f} min"
     return "\n".join(
         [
             f"Minutes left: {band(answer.minutes, answer.low, answer.high, 'min')}",
@@ -27,11 +29,11 @@ def minutes_text(answer: MinutesAnswer, width: int) -> str:
                     ("how sure", f"the band holds {percent(answer.level)} of the time"),
                     (
                         "charge now",
-                        f"{percent(answer.charge)} ({100 * answer.charge_low:.0f} to {percent(answer.charge_high)})",
+                        f"{percent(answer.charge)} ({ends})",
                     ),
                     (
                         "used so far",
-                        f"{answer.used_ah:.2f} Ah, {answer.used_wh:.0f} Wh in {answer.measured_minutes:.0f} min",
+                        used,
                     ),
                     ("pack", answer.pack),
                 ],
@@ -46,8 +48,9 @@ def plan_text(answer: PlanAnswer, width: int) -> str:
     of = len(answer.lawns)
     rows = [
         [
-            lawn.lawn, f"{lawn.area_m2:.0f}", f"{lawn.minutes:.0f}", f"{lawn.minutes_low:.0f}-{lawn.minutes_high:.0f}",
-            f"{lawn.energy_wh:.0f}", str(lawn.mows_known), odds(lawn.odds),
+            lawn.lawn, f"{lawn.area_m2:.0f}", f"{lawn.minutes:.0f}",
+            f"{lawn.minutes_low:.0f}-{lawn.minutes_high:.0f}", f"{lawn.energy_wh:.0f}",
+            str(lawn.mows_known), odds(lawn.odds),
         ]
         for lawn in answer.lawns
     ]  # fmt: skip
@@ -91,7 +94,8 @@ def capacity_text(answer: CapacityAnswer, width: int) -> str:
         blocks.append(
             paragraph(
                 f"Motor: rated {motor.rated_w:.0f} W; the mows took {motor.mean_w:.0f} W on average and "
-                f"{motor.peak_30s_w:.0f} W at most over 30 s. {motor.fitting_low_w:.0f} to {motor.fitting_high_w:.0f} W "
+                f"{motor.peak_30s_w:.0f} W at most over 30 s. "
+                f"{motor.fitting_low_w:.0f} to {motor.fitting_high_w:.0f} W "
                 "would have been loaded to 80 or 60 %.",
                 width,
             )

@@ -37,13 +37,15 @@ def cable_text(answer: ConversionAnswer[FeedCable], width: int) -> str:
         minutes = "unknown" if loss.minutes_lost is None else f"{loss.minutes_lost.value:.2f}"
         return [
             loss.size, f"{1000 * loss.resistance_ohm.value:.1f}", f"{loss.drop_typical_v.value:.2f}",
-            f"{loss.drop_peak_v.value:.2f}", f"{loss.loss_wh.value:.2f}", f"{100 * loss.loss_share.value:.2f}", minutes,
+            f"{loss.drop_peak_v.value:.2f}", f"{loss.loss_wh.value:.2f}",
+            f"{100 * loss.loss_share.value:.2f}", minutes,
         ]  # fmt: skip
 
     losses = [found.fitted, *found.others]
+    place = f"{found.there_and_back_m:g} m there and back, at {found.copper_c:g} °C"
     return "\n".join(
         [
-            f"Feed cable {found.fitted.size}, {found.there_and_back_m:g} m there and back, copper at {found.copper_c:g} °C",
+            f"Feed cable {found.fitted.size}, {place}",
             table(
                 ["size", "mohm", "V usual", "V peak", "Wh/mow", "% lost", "min/charge"],
                 [row(each) for each in losses],

@@ -37,7 +37,7 @@ def margin_picture(answer: CapacityAnswer) -> Figure:
     if answer.now_ah:
         axes.axhline(answer.now_ah, color=INK, linestyle="--", linewidth=1.0)
         axes.text(0.01, answer.now_ah, f"{answer.pack} now, {answer.now_ah:.1f} Ah", fontsize=8, va="bottom",
-                  transform=axes.get_yaxis_transform(), bbox={"color": "white", "alpha": 0.8, "pad": 1})  # fmt: skip
+                  transform=axes.get_yaxis_transform(), bbox={"color": "white", "pad": 1})  # fmt: skip
     axes.set_xticks(range(len(names)), names, rotation=30, ha="right")
     axes.grid(axis="x", visible=False)
     axes.margins(y=0.12)

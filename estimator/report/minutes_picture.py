@@ -11,12 +11,13 @@ from estimator.report.style import CLAY, INK, RIVER, STRAW, new_figure, plain_ax
 
 def minutes_picture(answer: MinutesAnswer) -> Figure:
     """Left: charge with its band over the mow so far. Right: how likely each number of minutes left is."""
-    title = f"About {answer.minutes:.0f} minutes left on {answer.pack}, {answer.low:.0f} to {answer.high:.0f} likely"
+    likely = f"{answer.low:.0f} to {answer.high:.0f}"
+    title = f"About {answer.minutes:.0f} minutes left on {answer.pack}, {likely} likely"
     figure = new_figure(
         title,
-        f"Charge falls from {answer.trace.charge[0]:.0%} to {answer.charge:.0%} over {answer.measured_minutes:.0f} "
-        f"minutes. The minutes left lie between {answer.low:.0f} and {answer.high:.0f} with {answer.level:.0%} "
-        f"certainty, the middle is {answer.minutes:.0f}.",
+        f"Charge falls from {answer.trace.charge[0]:.0%} to {answer.charge:.0%} "
+        f"over {answer.measured_minutes:.0f} minutes. The minutes left lie in {likely} with "
+        f"{answer.level:.0%} certainty, the middle is {answer.minutes:.0f}.",
         width_in=9.0,
     )
     so_far = plain_axes(figure, "time [min]", "charge [%]", (1, 2, 1))

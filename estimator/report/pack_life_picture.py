@@ -10,7 +10,7 @@ from estimator.report.style import CLAY, INK, RIVER, new_figure, plain_axes, pla
 
 def pack_life_picture(answer: PackLifeAnswer) -> Figure:
     """Capacity [Ah] against the number of mows, with the band of its forecast."""
-    forecast = answer.forecast
+    forecast = answer.forecast.fade
     figure = new_figure(
         forecast.sentence, f"Capacity of {answer.pack} after each mow, and its forecast.", width_in=8.0
     )
@@ -22,7 +22,9 @@ def pack_life_picture(answer: PackLifeAnswer) -> Figure:
     )  # fmt: skip
     axes.fill_between(forecast.mows, forecast.low_ah, forecast.high_ah, color=RIVER, alpha=0.2, linewidth=0)
     axes.plot(forecast.mows, forecast.capacity_ah, color=RIVER, linewidth=1.8, label="forecast with its band")
-    axes.axhline(answer.needed_ah, color=CLAY, linestyle="--", linewidth=1.4, label="what the lawns need")
+    axes.axhline(
+        answer.forecast.needed_ah, color=CLAY, linestyle="--", linewidth=1.4, label="what the lawns need"
+    )
     axes.set_ylim(bottom=0)
     plain_legend(axes, loc="lower left")
     return figure

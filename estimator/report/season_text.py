@@ -9,7 +9,7 @@ from estimator.answers.compare import CompareAnswer
 from estimator.answers.pack_life import PackLifeAnswer
 from estimator.answers.seasons import SeasonsAnswer
 from estimator.report.answer_text import percent
-from estimator.report.text import pairs, paragraph, table
+from estimator.report.text import odds, pairs, paragraph, table
 
 if TYPE_CHECKING:
     from estimator.fitting.comparisons import GroupComparison
@@ -31,17 +31,17 @@ def compare_text(answer: CompareAnswer, width: int) -> str:
     head = f"{answer.mows[0]} mows {answer.earlier}, {answer.mows[1]} mows {answer.later}"
     blocks = [paragraph(head, width), comparisons_text(answer.comparisons, width)]
     blocks.extend(paragraph(sentence, width, "  - ") for sentence in answer.sentences)
-    for comparison in answer.comparisons:
-        for change in comparison.changes:
-            if change.grass_share is not None:
-                blocks.append(
-                    paragraph(
-                        f"{comparison.measure}: {percent(change.raw_change)} as measured, of which grass and lawn "
-                        f"explain {percent(change.grass_change)}.",
-                        width,
-                        "  - ",
-                    )
-                )
+    blocks.extend(
+        paragraph(
+            f"{comparison.measure.capitalize()}: {percent(change.raw_change)} as measured, of which "
+            f"grass and lawn explain {percent(change.grass_change)}.",
+            width,
+            "  - ",
+        )
+        for comparison in answer.comparisons
+        for change in comparison.changes
+        if change.grass_share is not None
+    )
     return "\n".join(blocks)
 
 
@@ -63,12 +63,12 @@ def comparisons_text(comparisons: Sequence[GroupComparison], width: int) -> str:
 
 def pack_life_text(answer: PackLifeAnswer, width: int) -> str:
     """When the pack no longer finishes the lawns."""
+    found = answer.forecast
+    now = f"{answer.capacity_ah[-1]:.1f} ± {answer.capacity_std_ah[-1]:.1f} Ah"
     rows = [
-        ("lawns", ", ".join(answer.lawns)),
-        ("they need", f"{answer.needed_ah:.1f} Ah for {percent(answer.sure)} certainty"),
-        (
-            "pack now",
-            f"{answer.capacity_ah[-1]:.1f} ± {answer.capacity_std_ah[-1]:.1f} Ah after {len(answer.capacity_ah)} mows",
-        ),
+        ("lawns", ", ".join(found.lawns)),
+        ("they need", f"{found.needed_ah:.1f} Ah for {percent(found.sure)} certainty"),
+        ("pack now", f"{answer.pack}: {now} after {len(answer.capacity_ah)} mows"),
+        ("finishes now", odds(found.odds_now)),
     ]
-    return "\n".join([paragraph(answer.forecast.sentence, width), pairs(rows, width)])
+    return "\n".join([paragraph(found.sentence, width), pairs(rows, width)])

@@ -30,8 +30,8 @@ def seasons_picture(answer: SeasonsAnswer) -> Figure:
         colour = PALETTE[place % len(PALETTE)]
         axes.fill_between(curve.used_ah, curve.low_v, curve.high_v, color=colour, alpha=0.18, linewidth=0)
         axes.plot(
-            curve.used_ah, curve.voltage_v, color=colour, linestyle=DASHES[place % len(DASHES)], linewidth=1.8,
-            label=f"{curve.season} ({curve.mows} mows, {curves.level:.0%} band)".replace("%", " %"),
+            curve.used_ah, curve.voltage_v, color=colour, linestyle=DASHES[place % len(DASHES)],
+            linewidth=1.8, label=f"{curve.season} ({curve.mows} mows, {100 * curves.level:.0f} % band)",
         )  # fmt: skip
     plain_legend(axes, loc="lower left")
     return figure

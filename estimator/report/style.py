@@ -1,10 +1,11 @@
-"""The look of every figure: one palette that colour-blind readers can tell apart, one way of writing files."""
+"""The look of every figure: one palette that colour-blind readers can tell apart, one way to write files."""
 
 from __future__ import annotations
 
 import io
 from html import escape
 from pathlib import Path
+from typing import Any
 
 from matplotlib.axes import Axes
 from matplotlib.backends.backend_agg import FigureCanvasAgg
@@ -55,9 +56,9 @@ def plain_axes(
     return axes
 
 
-def plain_legend(axes: Axes, **where: object) -> None:
+def plain_legend(axes: Axes, **where: Any) -> None:
     """A legend without a frame."""
-    axes.legend(frameon=False, labelcolor=INK, fontsize=9, **where)  # type: ignore[arg-type]
+    axes.legend(frameon=False, labelcolor=INK, fontsize=9, **where)
 
 
 def picture(figure: Figure, kind: str = "svg") -> bytes:

@@ -1,0 +1,102 @@
+"""How well earlier answers would have held: the logbook replayed, each mow foretold from those before it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from estimator.answers.mow_figures import features_of_mows, with_care
+from estimator.answers.names import the_machine
+from estimator.answers.why import Part, Why
+from estimator.errors import InputError
+from estimator.logbook import Logbook, mows
+
+if TYPE_CHECKING:
+    from estimator.predictor.track_record import Foretold
+
+FEWEST = 2
+
+
+@dataclass(frozen=True)
+class TrackRecordAnswer:
+    """The replay of the logbook.
+
+    held, minutes_held : share of the bands of `level` that held for energy and for minutes
+    miss, minutes_miss : median miss as a share of what came
+    last_time_miss, mean_miss : the same of "same as last time" and of the mean of all earlier mows
+    foretold : every mow as it was foretold and as it came
+    """
+
+    level: float
+    mows: int
+    held: float
+    held_low: float
+    held_high: float
+    minutes_held: float
+    miss: float
+    minutes_miss: float
+    last_time_miss: float
+    mean_miss: float
+    foretold: tuple[Foretold, ...]
+    sentence: str
+    why: Why
+
+
+def record_so_far(
+    logbook: Logbook, *, machine: str | None = None, level: float = 0.90, last: int | None = None
+) -> TrackRecordAnswer:
+    """Replay the mows in the order of time.
+
+    last : only the newest so many are foretold; all are learned from
+    """
+    from estimator.predictor.track_record import track_record
+
+    described = the_machine(logbook, machine) if machine else None
+    chosen = [mow for mow in mows(logbook) if described is None or mow.machine in (described.name, None)]
+    found = track_record(
+        list(features_of_mows(logbook, chosen).values()),
+        level,
+        with_care(described, logbook) if described else None,
+        last=last,
+    )
+    if found.coverage is None or found.miss is None or found.minutes_miss is None:
+        raise InputError(f"{len(chosen)} mows are too few for a track record", mend=f"add at least {FEWEST}")
+    against = found.against_last_time
+    sentence = (
+        f"{found.coverage:.0%} of the {level:.0%} bands held over {len(found.mows)} mows; "
+        f"the median miss was {found.miss:.0%}, that of 'same as last time' {found.last_time_miss or 0:.0%}."
+    ).replace("%", " %")
+    return TrackRecordAnswer(
+        level=level,
+        mows=len(found.mows),
+        held=found.coverage,
+        held_low=found.coverage_low,
+        held_high=found.coverage_high,
+        minutes_held=found.minutes_coverage or 0.0,
+        miss=found.miss,
+        minutes_miss=found.minutes_miss,
+        last_time_miss=found.last_time_miss or 0.0,
+        mean_miss=found.mean_miss or 0.0,
+        foretold=found.mows,
+        sentence=sentence,
+        why=Why(
+            parts=(
+                Part(
+                    "median miss against 'same as last time'",
+                    "unknown" if against is None else against,
+                    "times",
+                ),
+                Part(
+                    "bands expected to hold",
+                    100 * level,
+                    "%",
+                    _expected(found.coverage_low, found.coverage_high),
+                ),
+            ),
+            assumptions=("Each mow is foretold from the mows before it only, with its own lawn and grass.",),
+        ),
+    )
+
+
+def _expected(low: float, high: float) -> str:
+    return f"of so few mows {100 * low:.0f} to {100 * high:.0f} % if the bands are right"

@@ -1,0 +1,37 @@
+"""The command that marks earlier answers."""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+import typer
+
+from estimator.cli.options import Json, Level, Logbook, MachineName, Picture, Why
+
+
+def track_record(
+    machine: MachineName = None,
+    level: Level = 90.0,
+    last: Annotated[int | None, typer.Option("--last", min=1, help="Only the newest so many mows.")] = None,
+    picture: Picture = None,
+    logbook: Logbook = None,
+    as_json: Json = False,
+    why: Why = False,
+) -> None:
+    """How well earlier answers held, replayed from the logbook.
+
+    Example: mowcharge track-record --last 20
+    """
+    from estimator.answers.track_record import record_so_far
+    from estimator.cli.output import busy, show
+    from estimator.logbook import open_logbook
+    from estimator.report.record_text import track_record_text
+
+    with open_logbook(logbook) as book, busy("replaying the mows"):
+        answer = record_so_far(book, machine=machine, level=level / 100, last=last)
+    if picture is not None:
+        from estimator.report.record_picture import record_picture
+        from estimator.report.style import write_picture
+
+        write_picture(record_picture(answer), picture)
+    show(answer, track_record_text, as_json=as_json, why=why)
