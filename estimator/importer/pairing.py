@@ -20,6 +20,8 @@ _SMOOTH_S = 40.0
 _WEAKEST = 0.5
 _SECOND = 0.8
 _SLOW_S = (10.0, 60.0)
+# Windows overlap by half, and what lies between two readings is not known: residuals are far from independent.
+_SHARED = 12.0
 
 
 @dataclass(frozen=True)
@@ -203,6 +205,7 @@ def _correlation(a: Floats, b: Floats, dt: float, start: float) -> tuple[Floats,
 def _slow(x: Floats, dt: float, tau: float) -> Floats:
     """A first-order lag of x (n,) with time constant tau [s], by a truncated exponential kernel."""
     kernel = np.exp(-np.arange(0, 5 * tau, dt) / tau)
+    kernel[0] *= 0.5
     kernel /= kernel.sum()
     n = 1 << int(np.ceil(np.log2(len(x) + len(kernel))))
     pad = x - x[0]
@@ -263,7 +266,7 @@ def _refined(
     # Clocks of meters keep within some hundred ppm: a prior of 150 ppm steadies short logs.
     prior = np.diag([0.0, 1 / 150e-6**2])
     for _ in range(4):
-        scale = w[keep] / 4
+        scale = w[keep] / _SHARED
         normal = sheet[keep].T @ (sheet[keep] * scale[:, None]) + prior
         line = np.linalg.solve(normal, sheet[keep].T @ (scale * y[keep]))
         off = np.abs(y - sheet @ line)
@@ -272,7 +275,7 @@ def _refined(
         raise _refused(files, peak * float(np.mean(off <= 1.0)))
     spread = float(np.sqrt(np.average((y[keep] - sheet[keep] @ line) ** 2, weights=w[keep])))
     inverse = np.linalg.inv(normal)
-    inflate = max(1.0, spread**2 * float(np.mean(w[keep])) / 4)
+    inflate = max(1.0, spread**2 * float(np.mean(w[keep])) / _SHARED)
     std = np.sqrt(np.diag(inverse) * inflate)
     return Alignment(
         offset_s=coarse + float(line[0]), offset_std_s=float(np.hypot(std[0], 0.03)), drift_ppm=float(line[1]) * 1e6,
