@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import hashlib
 import json
+import secrets
 import sqlite3
 import zlib
 from collections.abc import Iterator
-from contextlib import closing
+from contextlib import closing, suppress
 from itertools import islice
 from pathlib import Path
 from typing import Any
@@ -70,7 +71,7 @@ def fingerprint(book: Logbook) -> str:
     """
     total = hashlib.sha256()
     with book.reading() as connection:
-        codecs = dict(connection.execute(sa.select(files.c.id, files.c.codec)).tuples().all())
+        codecs = {row.id: row.codec for row in connection.execute(sa.select(files.c.id, files.c.codec))}
         for table in metadata.sorted_tables:
             for row in rows_of(connection, table):
                 if table is derived:
@@ -85,9 +86,9 @@ def fingerprint(book: Logbook) -> str:
 
 def copy_sqlite(source: Path, target: Path) -> None:
     """Copy an SQLite file as it is at one moment, also while others write; the copy is whole or not there."""
-    half = target.with_name(f".{target.name}.half")
+    half = target.with_name(f".{target.name}.{secrets.token_hex(6)}.half")
     try:
-        half.unlink(missing_ok=True)
+        half.touch(exist_ok=False)
         with (
             in_one_line(str(source)),
             closing(sqlite3.connect(source)) as old,
@@ -100,4 +101,5 @@ def copy_sqlite(source: Path, target: Path) -> None:
             f"{target} cannot be made ({error.strerror or error})", mend="choose another"
         ) from error
     finally:
-        half.unlink(missing_ok=True)
+        with suppress(OSError):
+            half.unlink()

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import os
 import secrets
+import sqlite3
+from contextlib import suppress
 from importlib.util import find_spec
 from pathlib import Path
 
@@ -57,10 +59,31 @@ def sqlite_engine(path: Path, *, read_only: bool = False) -> sa.Engine:
     mode = "ro" if read_only else "rw"
     if read_only and not _has_pending(path):
         mode = "ro&immutable=1"  # without it, SQLite makes files beside it to read one in WAL mode
-    name = str(path.absolute()).replace("%", "%25").replace("?", "%3f").replace("#", "%23")
-    engine = sa.create_engine(f"sqlite:///file:{name}?mode={mode}&uri=true", pool_size=8, max_overflow=24)
+    uri = f"{path.absolute().as_uri()}?mode={mode}"
+    engine = sa.create_engine(
+        "sqlite://",
+        creator=lambda: sqlite3.connect(uri, uri=True, check_same_thread=False),
+        poolclass=sa.QueuePool,
+        pool_size=8,
+        max_overflow=24,
+    )
     prepare_sqlite(engine, busy_s=BUSY_S)
     return engine
+
+
+def _is_cut_short(path: Path) -> bool:
+    """Whether the file is shorter than its header says; SQLite itself overlooks a half last page.
+
+    Header fields after https://www.sqlite.org/fileformat2.html, 1.3: page size at 16, page count at 28.
+    """
+    with path.open("rb") as file:
+        header = file.read(100)
+    if len(header) < 100 or not header.startswith(b"SQLite format 3\0"):
+        return False
+    size = int.from_bytes(header[16:18], "big")
+    wanted = (65536 if size == 1 else size) * int.from_bytes(header[28:32], "big")
+    short = path.stat().st_size < wanted and not _has_pending(path)
+    return short and path.stat().st_size < wanted  # once more: a checkpoint may have ended meanwhile
 
 
 def _has_pending(path: Path) -> bool:
@@ -80,6 +103,11 @@ def _open_sqlite(path: Path) -> Logbook:
         raise LogbookError(
             f"{path} is empty (0 bytes), so what it held is lost",
             mend="restore a backup, or delete it to start afresh",
+        )
+    if _is_cut_short(path):
+        raise LogbookError(
+            f"{path} is damaged (its end is missing)",
+            mend="keep the file; restore a backup, or salvage it into a new logbook",
         )
     book = Logbook(sqlite_engine(path, read_only=read_only), str(path), path, read_only)
     try:
@@ -114,7 +142,8 @@ def make_sqlite(path: Path) -> None:
             f"no logbook can be made at {path} ({error.strerror or error})", mend="choose another folder"
         ) from error
     finally:
-        half.unlink(missing_ok=True)
+        with suppress(OSError):
+            half.unlink()
 
 
 def _name_it(half: Path, path: Path) -> None:

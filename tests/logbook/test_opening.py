@@ -1,0 +1,126 @@
+"""Where the logbook is, and what is refused in one line."""
+
+from __future__ import annotations
+
+import sqlite3
+from contextlib import closing
+from pathlib import Path
+
+import pytest
+
+from estimator.errors import LogbookError
+from estimator.logbook import default_place, lawns, open_logbook
+
+
+def test_the_environment_names_the_logbook(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("MOWCHARGE_LOGBOOK", str(tmp_path / "from the environment %20?#.sqlite"))
+    with open_logbook() as book:
+        assert book.where == default_place() == str(tmp_path / "from the environment %20?#.sqlite")
+    assert (tmp_path / "from the environment %20?#.sqlite").is_file()
+
+
+def test_else_it_is_in_the_users_data_folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.delenv("MOWCHARGE_LOGBOOK", raising=False)
+    monkeypatch.setattr("platformdirs.user_data_dir", lambda name, appauthor: str(tmp_path / name))
+    with open_logbook() as book:
+        assert book.path == tmp_path / "mowcharge" / "logbook.sqlite"
+
+
+def test_a_new_logbook_is_one_file_in_wal_mode_with_foreign_keys(tmp_path: Path) -> None:
+    with open_logbook(tmp_path / "logbook.sqlite") as book, book.reading() as connection:
+        assert connection.exec_driver_sql("PRAGMA journal_mode").scalar() == "wal"
+        assert connection.exec_driver_sql("PRAGMA foreign_keys").scalar() == 1
+        assert connection.exec_driver_sql("PRAGMA synchronous").scalar() == 2
+    assert [path.name for path in tmp_path.iterdir()] == ["logbook.sqlite"]
+
+
+def _text(path: Path) -> None:
+    path.write_text("time,amps\n" * 100, encoding="utf-8")
+
+
+def _empty(path: Path) -> None:
+    path.touch()
+
+
+def _folder(path: Path) -> None:
+    path.mkdir()
+
+
+def _foreign(path: Path) -> None:
+    with closing(sqlite3.connect(path)) as connection:
+        connection.execute("CREATE TABLE t (a)")
+
+
+@pytest.mark.parametrize(
+    ("make", "line"),
+    [
+        (_text, "{} is damaged or is no logbook; give another path, or restore a backup"),
+        (
+            _empty,
+            "{} is empty (0 bytes), so what it held is lost; restore a backup, or delete it to start afresh",
+        ),
+        (_folder, "{} is a folder; name a file in it"),
+        (_foreign, "{} is no logbook but a file of another program; give another path"),
+    ],
+)
+def test_what_is_no_logbook_is_refused_in_one_line(tmp_path: Path, make: object, line: str) -> None:
+    path = tmp_path / "logbook.sqlite"
+    make(path)  # type: ignore[operator]
+    before = path.read_bytes() if path.is_file() else b""
+    with pytest.raises(LogbookError) as caught:
+        open_logbook(path)
+    assert str(caught.value) == line.format(path)
+    assert (path.read_bytes() if path.is_file() else b"") == before
+
+
+@pytest.mark.parametrize(
+    ("place", "line"),
+    [
+        (
+            "mysql://host/name",
+            "mysql:// is no logbook that can be opened; give a path or a postgresql:// URL",
+        ),
+        ("postgresql://host:port/x", "the PostgreSQL URL cannot be read; write postgresql://user@host/name"),
+    ],
+)
+def test_other_urls_are_refused(place: str, line: str) -> None:
+    with pytest.raises(LogbookError) as caught:
+        open_logbook(place)
+    assert str(caught.value) == line
+
+
+def test_without_psycopg_the_extra_is_named(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("estimator.logbook.opening.find_spec", lambda _name: None)
+    with pytest.raises(
+        LogbookError, match=r"^psycopg is missing, which PostgreSQL needs; pip install 'mowcharge"
+    ):
+        open_logbook("postgresql://host/name")
+
+
+def test_a_database_of_another_program_is_refused(postgres_url: str) -> None:
+    import psycopg
+
+    with psycopg.connect(postgres_url, autocommit=True) as connection:
+        connection.execute("CREATE TABLE files (id int)")
+    with pytest.raises(
+        LogbookError, match=r"holds 'files' of another program; give the logbook its own database$"
+    ):
+        open_logbook(postgres_url)
+
+
+def test_a_writer_that_waits_too_long_is_told_so(
+    tmp_path: Path, describe_in: object, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    from estimator.descriptions import Lawn
+    from estimator.logbook import keep_lawn
+
+    path = tmp_path / "logbook.sqlite"
+    describe_in(str(path))  # type: ignore[operator]
+    monkeypatch.setattr("estimator.logbook.opening.BUSY_S", 0.05)
+    with open_logbook(path) as one, open_logbook(path) as other, one.writing():
+        with pytest.raises(LogbookError) as caught:
+            keep_lawn(other, Lawn("new", 5))
+        assert (
+            str(caught.value) == f"{path} is held by another program that is writing; try again in a minute"
+        )
+        assert len(lawns(other)) == 2
