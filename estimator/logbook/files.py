@@ -135,10 +135,14 @@ def log_of(book: Logbook, mow_id: int) -> Log:
 
     A newer importer thus mends old uploads better; nothing that it once left out is lost.
     """
+    from estimator.importer.meter import Meter
     from estimator.importer.read import read_bytes
     from estimator.logbook.mow_records import mow
 
-    return read_bytes(bytes_of(book, mow_id), **mow(book, mow_id).decisions)
+    decisions = dict(mow(book, mow_id).decisions)
+    if "meters" in decisions:
+        decisions["meters"] = [Meter.from_plain(plain) for plain in decisions["meters"]]
+    return read_bytes(bytes_of(book, mow_id), **decisions)
 
 
 def mend_bytes(book: Logbook, name: str, data: bytes) -> int:
