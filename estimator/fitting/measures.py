@@ -52,7 +52,7 @@ class Observed:
     """One mow's figure: its value, what its own measurement may be wrong by (relative, one sigma), and its
     circumstances.
 
-    effects : in the order of the measure's own
+    effects : in the order of the measure's own; place : which of the mows given this is, where that is told
     """
 
     day: date
@@ -60,6 +60,7 @@ class Observed:
     log_std: float
     effects: tuple[float, ...] = ()
     lawn: str | None = None
+    place: int = -1
 
 
 _GRASS = tuple(name for name in COLUMNS if name not in ("level", "blade care"))
@@ -163,12 +164,12 @@ def capacity_observed(
     """
     found = []
     mean, variance = math.log(rated_ah), 0.10**2
-    for now_ah, now_std, day in zip(capacity_ah, std_ah, days, strict=True):
+    for place, (now_ah, now_std, day) in enumerate(zip(capacity_ah, std_ah, days, strict=True)):
         after, after_var = math.log(now_ah), (now_std / now_ah) ** 2
         gained = 1 / after_var - 1 / variance
         if gained > 0.02 / variance:
             own = (after / after_var - mean / variance) / gained
-            found.append(Observed(day, math.exp(own), gained**-0.5))
+            found.append(Observed(day, math.exp(own), gained**-0.5, place=place))
         mean, variance = after, after_var + walk**2
     return tuple(found)
 

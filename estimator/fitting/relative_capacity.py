@@ -42,7 +42,6 @@ OWN_STEP_AH = 0.6
 
 @dataclass(frozen=True)
 class _Laid:
-    day: date
     drawn_ah: Array
     rest_v: Array
     point_std_v: float
@@ -57,18 +56,19 @@ class _Own:
 
 
 def relative_capacity(
-    curves: Sequence[DischargeCurve], days: Sequence[date], series: int, usual_ah: float
+    curves: Sequence[DischargeCurve | None], days: Sequence[date], series: int, usual_ah: float
 ) -> tuple[Observed, ...]:
     """Capacity [Ah] as each mow's own rest voltage shows it against the other mows of the same pack.
 
-    curves, days : one of each per mow; those that do not start from a known charge are left out
+    curves, days : one of each per mow, None where a mow gave no curve
     series : cells in series; usual_ah : the capacity that the mows have between them [Ah], as fitted or rated
 
-    Mows that cannot tell their capacity to 10 % (too short, or on the flat part of the curve) are left
-    out. With fewer than three mows there is nothing to hold a mow against, and the result is empty.
+    Mows that cannot tell their capacity to 10 % (started from an unknown charge, too short, or on the flat
+    part of the curve) are left out; `place` says which mow each result is. With fewer than three curves
+    there is nothing to hold a mow against, and the result is empty.
     """
-    laid = [_lay(c, d, series) for c, d in zip(curves, days, strict=True) if c.start_ah is not None]
-    laid = [one for one in laid if len(one.drawn_ah) >= 4]
+    known = [(i, _lay(c, series)) for i, c in enumerate(curves) if c is not None and c.start_ah is not None]
+    laid = [one for _, one in known]
     if len(laid) < 3:
         return ()
     own = [_Own(0.0, 0.0, CAPACITY_LOG_STD)] * len(laid)
@@ -82,20 +82,20 @@ def relative_capacity(
         middle = np.average([o.log_capacity for o in own], weights=[o.log_std**-2.0 for o in own])
         own = [replace(o, log_capacity=o.log_capacity - float(middle)) for o in own]
     return tuple(
-        Observed(one.day, usual_ah * math.exp(o.log_capacity), math.hypot(o.log_std, DAY_LOG_STD))
-        for one, o in zip(laid, own, strict=True)
+        Observed(days[i], usual_ah * math.exp(o.log_capacity), math.hypot(o.log_std, DAY_LOG_STD), place=i)
+        for (i, _), o in zip(known, own, strict=True)
         if o.log_std < TELLING_LOG_STD
     )
 
 
-def _lay(curve: DischargeCurve, day: date, series: int) -> _Laid:
+def _lay(curve: DischargeCurve, series: int) -> _Laid:
     places = np.array(curve.used_ah)
     at = np.linspace(min(FIRST_AH, places[-1]), places[-1], POINTS)
     alike = max(1.0, POINTS * OWN_STEP_AH / max(float(places[-1]), OWN_STEP_AH))
     point = math.hypot(SHAPE_V_CELL * series, curve.line_std_v)
     whole = math.hypot(OFFSET_V_CELL * series, curve.load_a * curve.resistance_std_ohm)
     drawn = at + (curve.start_ah or 0.0)
-    return _Laid(day, drawn, np.interp(at, places, np.array(curve.rest_v)), point * math.sqrt(alike), whole)
+    return _Laid(drawn, np.interp(at, places, np.array(curve.rest_v)), point * math.sqrt(alike), whole)
 
 
 def _common_curve(laid: Sequence[_Laid], own: Sequence[_Own], knots: Array, series: int) -> BSpline:
