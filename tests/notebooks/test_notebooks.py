@@ -1,0 +1,68 @@
+"""The notebooks run from first cell to last, quickly, without warnings, and are kept without output."""
+
+from __future__ import annotations
+
+import re
+import time
+from pathlib import Path
+
+import nbformat
+import pytest
+from nbclient import NotebookClient
+
+NOTEBOOKS = Path(__file__).resolve().parents[2] / "notebooks"
+NAMES = ("first_mow", "choosing_a_pack", "two_seasons")
+LONGEST_S = 40
+"""A reader waits no longer; three times as much is allowed where other tests run at the same time."""
+
+
+def read(name: str) -> nbformat.NotebookNode:
+    return nbformat.read(NOTEBOOKS / f"{name}.ipynb", as_version=4)
+
+
+def test_these_are_all() -> None:
+    assert sorted(path.stem for path in NOTEBOOKS.glob("*.ipynb")) == sorted(NAMES)
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_kept_without_output(name: str) -> None:
+    for cell in read(name).cells:
+        if cell.cell_type == "code":
+            assert cell.outputs == [] and cell.execution_count is None
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_says_that_it_is_invented_and_what_can_hurt(name: str) -> None:
+    words = " ".join(cell.source for cell in read(name).cells if cell.cell_type == "markdown")
+    assert re.search(r"invented|made up", words)
+    assert "before you touch the blades" in " ".join(words.split()) or "lithium pack can hurt" in words
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_every_title_asks_and_answers(name: str) -> None:
+    code = "\n".join(cell.source for cell in read(name).cells if cell.cell_type == "code")
+    drawn = len(re.findall(r"plt\.subplots\(", code))
+    titles = re.findall(r"set_title\(\s*f\"([^\"]*)", code)
+    assert len(titles) == drawn >= 3
+    for title in titles:
+        question, _, answer = title.partition("?")
+        assert question and "{" in answer, "the answer in a title is computed, not typed"
+
+
+@pytest.mark.parametrize("name", NAMES)
+@pytest.mark.filterwarnings("ignore::DeprecationWarning")
+def test_runs_to_its_end(name: str, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("PYTHONWARNINGS", "error")
+    monkeypatch.setenv("MPLBACKEND", "module://matplotlib_inline.backend_inline")
+    notebook = read(name)
+    began = time.perf_counter()
+    NotebookClient(
+        notebook,
+        timeout=3 * LONGEST_S,
+        kernel_name="python3",
+        resources={"metadata": {"path": str(NOTEBOOKS)}},
+    ).execute()
+    assert time.perf_counter() - began < 3 * LONGEST_S
+    outputs = [out for cell in notebook.cells if cell.cell_type == "code" for out in cell.outputs]
+    assert not [out for out in outputs if out.get("name") == "stderr"]
+    assert sum("image/png" in out.get("data", {}) for out in outputs) >= 3
