@@ -128,7 +128,7 @@ def _mark(
 
 
 def _plural(count: int, word: str) -> str:
-    return f"{count} {word}" if count == 1 else f"{count} {word}s"
+    return f"{count} {word}" if count == 1 else f"{count} {word}{'es' if word.endswith('ch') else 's'}"
 
 
 def mend_missing(s: Series) -> None:
@@ -139,13 +139,13 @@ def mend_missing(s: Series) -> None:
         over = s.over_current
         where = spans(s.time_s, over)
         lasting = float(np.sum(np.maximum(where[:, 1] - where[:, 0], 0))) if len(where) else 0.0
-        peak = float(np.nanmax(s.current_a)) if bool(np.isfinite(s.current_a).any()) else 0.0
+        peak = _highest(s.current_a)
         filled = np.where(over, peak, s.current_a)
         volts = _filled(s.time_s, s.voltage_v)
         low = drawn(s.time_s, s.current_a, volts, s.longest_step_s)
         high = drawn(s.time_s, filled, volts, s.longest_step_s)
         said = (
-            f"{_plural(int(over.sum()), 'reading')} over the meter's range ({_plural(len(where), 'stretch').replace('stretchs', 'stretches')}, "
+            f"{_plural(int(over.sum()), 'reading')} over the meter's range ({_plural(len(where), 'stretch')}, "
             f"{lasting:.0f} s) left out; at the highest reading {peak:.1f} A they would add {high.ah - low.ah:.3f} Ah."
         )
         _mark(s, "overload", over, low, low, said)
@@ -165,6 +165,13 @@ def mend_missing(s: Series) -> None:
         said += f", {int(lost.sum())} too far from any left out." if bool(lost.any()) else "."
         _mark(s, "missing", no_volts, before, after, said)
     s.keep(np.isfinite(s.current_a) & np.isfinite(s.voltage_v))
+
+
+def _highest(current_a: Floats) -> float:
+    """The highest current [A] that is no lone spike."""
+    seen = current_a[np.isfinite(current_a)]
+    seen = seen[np.abs(seen) <= 4 * high_level(seen)]
+    return float(seen.max()) if seen.size else 0.0
 
 
 def _filled(time_s: Floats, values: Floats) -> Floats:
@@ -316,7 +323,7 @@ def mend_stuck(s: Series) -> None:
     after = drawn(s.time_s[~bad], s.current_a[~bad], s.voltage_v[~bad], s.longest_step_s)
     where = spans(s.time_s, bad)
     said = (
-        f"{_plural(int(bad.sum()), 'reading')} in {len(where)} stretch{'es' if len(where) > 1 else ''} stand still at one "
+        f"{_plural(int(bad.sum()), 'reading')} in {_plural(len(where), 'stretch')} stand still at one "
         f"value: left out as stuck, {after.ah - before.ah:+.3f} Ah."
     )
     _mark(s, "stuck", bad, before, after, said, where)

@@ -175,6 +175,10 @@ def _cleaned(
     clean.mark_gaps(s)
     start = float(s.time_s[0])
     time_s = s.time_s - start if start else s.time_s
+    if start:
+        as_read = replace(as_read, time_s=as_read.time_s - start)
+        s.marks = [replace(m, spans_s=m.spans_s - start) for m in s.marks]
+        quiet = tuple(replace(q, start_s=q.start_s - start, end_s=q.end_s - start) for q in quiet)
     columns = {"time_s": time_s, "current_a": s.current_a, "voltage_v": s.voltage_v}
     if s.temperature_c is not None:
         columns["temperature_c"] = _filled(s.time_s, s.temperature_c)
@@ -189,7 +193,7 @@ def _cleaned(
         readings=pd.DataFrame(columns, copy=False), notes=tuple(said), error=error, started=r.started, longest_step_s=longest, name=r.name
     )  # fmt: skip
     meters = tuple(
-        part.meter or Meter(name="", signature=part.signature)
+        replace(part.meter or Meter(name=""), signature=part.signature)
         for part in parts
         if part.meter is not None or part.signature
     )

@@ -84,9 +84,9 @@ def pair(a: Recording, b: Recording, offset_s: float | None = None, drift_ppm: f
             amps.time_s[good_a], amps.current_a[good_a], volts.time_s[good_v] + apart, volts.voltage_v[good_v],
             files=f"{amps.name} and {volts.name}",
         )  # fmt: skip
-        steps = [_clock_step(r.time_s) for r in (amps, volts)]
+        unseen = float(np.hypot(_clock_step(amps.time_s), _clock_step(volts.time_s))) / np.sqrt(12)
         alignment = replace(
-            alignment, offset_std_s=float(np.hypot(alignment.offset_std_s, np.hypot(*steps) / np.sqrt(12)))
+            alignment, offset_std_s=float(np.hypot(alignment.offset_std_s, unseen))
         )
     return Paired(_joined(amps, volts, apart, alignment, said), alignment)
 

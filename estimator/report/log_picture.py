@@ -1,46 +1,101 @@
-"""A log as the meters gave it: amps and volts over time, gaps shown as gaps."""
+"""A log as the meters gave it: amps and volts over time, gaps shown as gaps, mended stretches marked."""
 
 from __future__ import annotations
 
+from typing import Any
+
 import numpy as np
+from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
+from estimator.importer.clean import Mark
+from estimator.importer.examine import Examined
 from estimator.importer.log import Log
-from estimator.report.style import CLAY, RIVER, STRAW, new_figure, plain_axes
+from estimator.report.style import CLAY, MOSS, PLUM, RIVER, STRAW, new_figure, plain_axes, plain_legend
 
+MOST_SPANS = 60
 MOST_POINTS = 1500
 """A longer log is drawn by the lowest and highest reading of each stretch, so that no peak is lost."""
 
+_MARKED = {
+    "gap": ("gap, not counted", STRAW, "////"),
+    "overload": ("overload, left out", CLAY, "xxxx"),
+    "missing": ("no reading", STRAW, "...."),
+    "spike": ("spike, mended", PLUM, ""),
+    "stuck": ("stuck, left out", PLUM, "\\\\\\\\"),
+    "saturated": ("end of the range", CLAY, "----"),
+    "zero": ("zero taken here", MOSS, ""),
+}
 
-def log_picture(log: Log) -> Figure:
-    """Amps above, volts below, over minutes; steps longer than the log's gap length are shaded."""
+
+def log_picture(log: Log, examined: Examined | None = None) -> Figure:
+    """Amps above, volts below, over minutes; steps longer than the log's gap length are shaded.
+
+    With `examined`, the readings as they stood in the file are drawn thin behind, and each mended stretch is marked.
+    """
     time_s = log.readings["time_s"].to_numpy(float)
     current_a = log.readings["current_a"].to_numpy(float)
     voltage_v = log.readings["voltage_v"].to_numpy(float)
-    gaps = np.flatnonzero(np.diff(time_s) > log.longest_step_s)
+    steps = np.flatnonzero(np.diff(time_s) > log.longest_step_s)
+    gaps = np.stack([time_s[steps], time_s[steps + 1]], axis=1) / 60
+    marks = [m for m in examined.marks if m.kind in _MARKED] if examined is not None else []
     extremes = f"up to {np.nanmax(current_a):.1f} A, down to {np.nanmin(voltage_v):.1f} V"
     title = f"{time_s[-1] / 60:.0f} minutes, {extremes}"
+    described = " ".join(m.said for m in marks)
     figure = new_figure(
         title,
         f"Two curves over {time_s[-1] / 60:.0f} minutes. Current lies between {np.nanmin(current_a):.1f} and "
         f"{np.nanmax(current_a):.1f} A with a mean of {np.nanmean(current_a):.1f} A; voltage starts at "
         f"{voltage_v[0]:.1f} V and ends at {voltage_v[-1]:.1f} V. "
-        f"{len(gaps) or 'No'} stretch{'' if len(gaps) == 1 else 'es'} without readings.",
+        f"{len(gaps) or 'No'} stretch{'' if len(gaps) == 1 else 'es'} without readings. {described}".strip(),
         height_in=5.0,
     )
     for place, (values, label, colour) in enumerate(
         ((current_a, "current [A]", RIVER), (voltage_v, "voltage [V]", CLAY)), start=1
     ):
         axes = plain_axes(figure, "time [min]" if place == 2 else "", label, (2, 1, place))
-        times, thinned = _thinned(time_s / 60, values)
-        for piece in np.split(
-            np.arange(len(times)), np.flatnonzero(np.diff(times) > log.longest_step_s / 60) + 1
-        ):
-            axes.plot(times[piece], thinned[piece], color=colour, linewidth=1.2)
-        for gap in gaps:
-            axes.axvspan(time_s[gap] / 60, time_s[gap + 1] / 60, color=STRAW, alpha=0.3, linewidth=0)
-        axes.set_xlim(0, time_s[-1] / 60)
+        lowest, highest = float(np.nanmin(values)), float(np.nanmax(values))
+        if examined is not None and examined.as_read is not None and marks:
+            read = examined.as_read.current_a if place == 1 else examined.as_read.voltage_v
+            if place == 1 and any(m.kind == "reversed" for m in examined.marks):
+                read = -read
+            behind = {"color": "0.55", "linewidth": 0.7, "zorder": 1}
+            _draw(axes, examined.as_read.time_s, read, log.longest_step_s, "as read", behind)
+        kept = {"color": colour, "linewidth": 1.2, "zorder": 2}
+        _draw(axes, time_s, values, log.longest_step_s, "as kept" if marks else "", kept)
+        named: set[str] = set()
+        for mark in marks:
+            _shade(axes, mark, float(time_s[-1]), mark.kind not in named)
+            named.add(mark.kind)
+        if not marks:
+            for gap in gaps:
+                axes.axvspan(gap[0], gap[1], color=STRAW, alpha=0.3, linewidth=0)
+        axes.set_xlim(0, max(time_s[-1] / 60, 0.1))
+        room = max(0.06 * (highest - lowest), 0.2)
+        axes.set_ylim(lowest - room, highest + room * (5 if marks and place == 1 else 1))
+        if marks and place == 1:
+            plain_legend(axes, loc="upper center", ncols=4)
     return figure
+
+
+def _draw(
+    axes: Axes, time_s: np.ndarray, values: np.ndarray, longest_s: float, label: str, look: dict[str, Any]
+) -> None:
+    times, thinned = _thinned(time_s / 60, values)
+    ends = np.flatnonzero(np.diff(times) > longest_s / 60) + 1
+    for number, piece in enumerate(np.split(np.arange(len(times)), ends)):
+        axes.plot(times[piece], thinned[piece], label="" if number else label, **look)
+
+
+def _shade(axes: Axes, mark: Mark, last_s: float, named: bool) -> None:
+    label, colour, hatch = _MARKED[mark.kind]
+    least = 0.004 * last_s
+    for number, (start, end) in enumerate(mark.spans_s[:200]):
+        middle, half = (start + end) / 2, max((end - start) / 2, least / 2)
+        axes.axvspan(
+            (middle - half) / 60, (middle + half) / 60, facecolor=colour, edgecolor=colour, hatch=hatch or None,
+            alpha=0.25, linewidth=0, zorder=0, label="" if number or not named else label,
+        )  # fmt: skip
 
 
 def _thinned(times: np.ndarray, values: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
