@@ -14,8 +14,8 @@ if TYPE_CHECKING:
     from estimator.fitting.features import MowFeatures
     from estimator.importer.log import Log
 
-RUNNING_SHARE = 0.15
-"""The motor counts as running above this share of the 90th percentile of power."""
+RUNNING_SHARE = 0.05
+"""The motor counts as running above this share of the 90th percentile of power; blades turning free do."""
 
 
 @dataclass(frozen=True)
