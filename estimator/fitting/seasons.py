@@ -32,23 +32,20 @@ LONGEST_GRID = 120
 def season_names(days: Sequence[date]) -> tuple[str, ...]:
     """The mowing season of each day: a year counted from the time of year when nobody mows.
 
-    The year is cut opposite to the middle of the mowing days on the circle of the year (circular mean), so
-    that seasons north and south of the equator both stay whole.
+    The year is cut at 1 January or at 1 July, whichever has fewer mows within two months of it, so that
+    seasons north and south of the equator both stay whole.
 
     >>> season_names([date(2024, 5, 1), date(2024, 10, 9), date(2025, 4, 2)])
     ('2024', '2024', '2025')
     >>> season_names([date(2024, 11, 1), date(2025, 2, 9), date(2025, 12, 2)])
     ('2024/25', '2024/25', '2025/26')
     """
-    if not days:
-        return ()
-    turn = np.array([(day.timetuple().tm_yday - 1) / 365.25 for day in days])
-    middle = math.atan2(np.sin(2 * np.pi * turn).mean(), np.cos(2 * np.pi * turn).mean()) / (2 * np.pi) % 1.0
-    northern = 0.25 <= middle < 0.85
-    cut = 0.0 if northern else 0.5
+    in_winter = sum(day.month in (11, 12, 1, 2) for day in days)
+    in_summer = sum(day.month in (5, 6, 7, 8) for day in days)
+    northern = in_winter <= in_summer
     names = []
-    for day, part in zip(days, turn, strict=True):
-        year = day.year if part >= cut else day.year - 1
+    for day in days:
+        year = day.year if northern or day.month >= 7 else day.year - 1
         names.append(str(year) if northern else f"{year}/{(year + 1) % 100:02d}")
     return tuple(names)
 
