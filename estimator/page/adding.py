@@ -15,7 +15,7 @@ from estimator.answers.keeping import Circumstances, add_mow, spot_file
 from estimator.errors import InputError
 from estimator.importer.log import Log, SpotNotes
 from estimator.logbook import Logbook, lawns, machines, mows, packs
-from estimator.page.decisions import DECISIONS, decisions_of, read_upload
+from estimator.page.decisions import DECISIONS, decisions_of, examine_upload
 from estimator.page.forms import Sent, number_of, takes_form
 from estimator.page.pending import PendingUpload, drop_upload, get_upload, put_upload, say
 from estimator.page.questions import grass_of, percent_of
@@ -84,7 +84,7 @@ def _take_by_hand(request: Request, sent: Sent) -> Response:
     try:
         spot = spot_of(sent)
         files = [spot_file(spot)]
-        read_upload(files, {}, request.app.state.settings)
+        examine_upload(files, {}, request.app.state.settings)
     except InputError as error:
         return page(
             request,
@@ -114,19 +114,19 @@ def _preview(request: Request) -> Response:
 
 def _show_preview(request: Request, upload: PendingUpload, problem: str | None = None) -> Response:
     book = request.app.state.book
-    log, drawn, summary = None, None, None
+    examined, drawn, summary = None, None, None
     try:
-        log = read_upload(upload.files, decisions_of(upload.said), request.app.state.settings)
-        summary = summary_of(log)
-        drawn = page_picture(log_picture(log))
+        examined = examine_upload(upload.files, decisions_of(upload.said), request.app.state.settings)
+        summary = summary_of(examined.log)
+        drawn = page_picture(log_picture(examined.log, examined))
     except InputError as error:
         problem = problem or sentence(error)
     known_packs = packs(book)
     return page(
         request, "preview.html", status=422 if problem else 200, problem=problem,
-        upload=upload, log=log, drawn=drawn, summary=summary, decisions=DECISIONS,
+        upload=upload, examined=examined, drawn=drawn, summary=summary, decisions=DECISIONS,
         lawns=lawns(book), packs=known_packs, machines=machines(book),
-        said=None, values=_values(book, upload),
+        values=_values(book, upload),
     )  # fmt: skip
 
 
@@ -160,7 +160,7 @@ def _keep(request: Request, sent: Sent) -> Response:
     }
     say(settings.pending_folder, upload.key, said)
     try:
-        read_upload(upload.files, decisions_of(said), settings)
+        examine_upload(upload.files, decisions_of(said), settings)
         figures = add_mow(request.app.state.book, upload.files, circumstances(sent, decisions_of(said)))
     except InputError as error:
         again = re.search(r"already in the logbook as .*: mow (\d+)", str(error))

@@ -14,7 +14,7 @@ from estimator.answers.plan import plan_of_day
 from estimator.errors import InputError
 from estimator.logbook import lawns, machines, mows, packs
 from estimator.page.bars import lawn_bar
-from estimator.page.decisions import decisions_of, read_upload
+from estimator.page.decisions import decisions_of, examine_upload
 from estimator.page.forms import Fields, Sent, sent_query, takes_form
 from estimator.page.pending import get_upload, put_upload
 from estimator.page.questions import capacity_question, minutes_question, plan_question
@@ -77,7 +77,7 @@ def _minutes_left(request: Request) -> Response:
     upload, sent = get_upload(settings.pending_folder, request.path_params["key"]), asked(request)
     answer, problem = None, None
     try:
-        read_upload(upload.files, decisions_of(upload.said), settings)
+        examine_upload(upload.files, decisions_of(upload.said), settings)
         answer = minutes_of_files(book, minutes_question(sent, upload.files))
     except InputError as error:
         problem = sentence(error)

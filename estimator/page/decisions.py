@@ -3,23 +3,80 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from typing import Any
 
-from estimator.importer.log import Log
-from estimator.importer.read import read_bytes
+from estimator.errors import InputError
+from estimator.importer.examine import Examined, examine_bytes
+from estimator.page.forms import Sent, number_of
 from estimator.page.settings import PageSettings
 
-DECISIONS: dict[str, str] = {}
-"""Decisions that can be overruled, by the importer's name, with the label of their field."""
+QUANTITIES = ("time", "date", "current", "voltage", "power", "temperature")
+YES_NO = {"yes": True, "no": False}
+
+
+@dataclass(frozen=True)
+class DecisionField:
+    """One decision that can be overruled: its label, what to enter, and the choices where there are few."""
+
+    label: str
+    hint: str = ""
+    options: tuple[tuple[str, str], ...] = ()
+
+
+_DECIDE = ("", "decided from the file")
+DECISIONS: dict[str, DecisionField] = {
+    **{
+        f"column_{quantity}": DecisionField(f"Column of the {quantity}", "its title, or its number from 1")
+        for quantity in QUANTITIES
+    },
+    "day_first": DecisionField(
+        "Dates such as 03/04", "", (_DECIDE, ("yes", "3 April: the day comes first"), ("no", "4 March"))
+    ),
+    "decimal": DecisionField("Decimal mark", "", (_DECIDE, (".", "point"), (",", "comma"))),
+    "reverse": DecisionField(
+        "Clamp", "", (_DECIDE, ("yes", "sat the wrong way round"), ("no", "sat the right way round"))
+    ),
+    "zero_a": DecisionField(
+        "Zero error of the clamp, A", "taken off every reading; 0 leaves them as they are"
+    ),
+    "offset_s": DecisionField("Seconds to add to the voltmeter's clock", "for two meters"),
+}
+"""Decisions that can be overruled on the page, by the name of their field."""
 
 
 def decisions_of(said: Mapping[str, str]) -> dict[str, Any]:
-    """The overruled decisions in what was said of an upload, as the importer takes them."""
-    return {name: said[name] for name in DECISIONS if said.get(name)}
+    """The overruled decisions in what was said of an upload, as the importer takes them.
+
+    >>> decisions_of({"column_current": "3", "day_first": "yes", "zero_a": "0,1", "lawn": "orchard"})
+    {'columns': {'current': 3}, 'day_first': True, 'zero_a': 0.1}
+    """
+    decisions: dict[str, Any] = {}
+    columns = {
+        quantity: int(text) if text.isdecimal() else text
+        for quantity in QUANTITIES
+        if (text := said.get(f"column_{quantity}", "").strip())
+    }
+    if columns:
+        decisions["columns"] = columns
+    for name in ("day_first", "reverse"):
+        if said.get(name):
+            if said[name] not in YES_NO:
+                raise InputError(f"{name} is {said[name][:20]!r}", mend="say yes or no")
+            decisions[name] = YES_NO[said[name]]
+    if said.get("decimal"):
+        decisions["decimal"] = said["decimal"]
+    for name in ("zero_a", "offset_s"):
+        value = number_of(Sent(said, {}), name, DECISIONS[name].label.lower())
+        if value is not None:
+            decisions[name] = value
+    return decisions
 
 
-def read_upload(
+def examine_upload(
     files: Sequence[tuple[str, bytes]], decisions: Mapping[str, Any], settings: PageSettings
-) -> Log:
-    """Read uploaded files within the page's limits."""
-    return read_bytes(list(files), **decisions)
+) -> Examined:
+    """Read uploaded files within the page's limits, with every decision laid open."""
+    return examine_bytes(
+        list(files), **decisions, max_bytes=settings.upload_bytes, max_rows=settings.upload_rows
+    )

@@ -11,6 +11,7 @@ from starlette.routing import Route
 from estimator.answers.compare import CompareQuestion, groups_compared
 from estimator.answers.pack_life import pack_life
 from estimator.answers.seasons import seasons_compared
+from estimator.answers.track_record import record_so_far
 from estimator.errors import InputError
 from estimator.logbook import events_of, lawns, machines, mows, packs
 from estimator.page.answering import asked
@@ -21,6 +22,7 @@ from estimator.page.words import sentence
 from estimator.report.compare_picture import compare_picture
 from estimator.report.pack_life_picture import pack_life_picture
 from estimator.report.picture import page_picture
+from estimator.report.record_picture import record_picture
 from estimator.report.seasons_picture import seasons_picture
 
 
@@ -50,7 +52,7 @@ def _life(request: Request) -> Response:
                 lawns_in_order(sent),
                 pack=sent.text("pack") or None,
                 grass=grass_of(sent),
-                sure=percent_of(sent, "sure", "certainty", low=50, high=99.5) or 0.95,
+                sure=percent_of(sent, "sure", "certainty", low=50, high=99.5) or 0.90,
             )
         except InputError as error:
             problem = sentence(error)
@@ -77,6 +79,19 @@ def _compare(request: Request) -> Response:
         drawn=page_picture(compare_picture(answer)) if answer and answer.comparisons else None,
         values=Fields(sent.fields), tags=sorted({tag for mow in kept for tag in mow.tags}),
         events=events_of(book), lawns=lawns(book), machines=machines(book),
+    )  # fmt: skip
+
+
+def _record(request: Request) -> Response:
+    book = request.app.state.book
+    answer, reason = None, None
+    try:
+        answer = record_so_far(book)
+    except InputError as error:
+        reason = sentence(error)
+    return page(
+        request, "record.html", answer=answer, reason=reason,
+        drawn=page_picture(record_picture(answer)) if answer else None,
     )  # fmt: skip
 
 
@@ -111,4 +126,5 @@ ROUTES = [
     Route("/seasons", _seasons),
     Route("/life", _life),
     Route("/compare", _compare),
+    Route("/record", _record),
 ]
