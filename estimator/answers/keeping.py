@@ -14,6 +14,7 @@ from estimator.answers.mow_figures import CARE, FEATURES, FEATURES_VERSION, feat
 from estimator.answers.names import the_machine, the_pack
 from estimator.answers.pack_chain import fit_of_pack, keep_step, marks_of, one_step
 from estimator.answers.pack_curves import CURVE, CURVE_VERSION, plain_curve
+from estimator.answers.reading import read_with_meters, remember_meters
 from estimator.answers.why import Part, Why
 from estimator.descriptions import Grass, Machine
 from estimator.errors import InputError
@@ -31,7 +32,8 @@ if TYPE_CHECKING:
 class Circumstances:
     """What the user says of a mow besides its files; pack and machine may be left out if there is one.
 
-    start_charge : 0..1, 1 straight from the charger; decisions : what the importer is told about the files
+    start_charge : 0..1, 1 straight from the charger
+    decisions : what the importer is told about the files; meters : names of the meters they come from
     """
 
     lawn: str
@@ -43,6 +45,7 @@ class Circumstances:
     started: datetime | None = None
     tags: tuple[str, ...] = ()
     decisions: Mapping[str, Any] = field(default_factory=dict)
+    meters: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -122,12 +125,13 @@ def add_mow(
             temperature_c=said.temperature_c,
             tags=said.tags,
             notes="\n".join(read.log.notes),
-            decisions=said.decisions,
+            decisions=read.decisions,
             derived={
                 FEATURES: (FEATURES_VERSION, read.features.as_plain()),
                 CURVE: (CURVE_VERSION, plain_curve(read.log, said.start_charge, said.temperature_c)),
             },
         )
+        remember_meters(logbook, read.signatures)
         records = kept.mows(logbook, pack=pack.name)
         last = records[-1].id == record.id and [each.id for each in records[:-1]] == [
             each.id for each in before
@@ -199,22 +203,24 @@ class _Read:
     mow: Mow
     features: MowFeatures
     used: ChargeUsed
+    decisions: Mapping[str, Any]
+    signatures: Mapping[str, str]
 
 
 def _read(logbook: Logbook, files: Sequence[tuple[str, bytes]], said: Circumstances) -> _Read:
     from estimator.fitting.charge import charge_used
     from estimator.fitting.features import mow_features
-    from estimator.importer.read import read_bytes
 
     lawn = kept.lawn(logbook, said.lawn)
     pack = the_pack(logbook, said.pack)
     machine = the_machine(logbook, said.machine)
-    log = read_bytes(list(files), **said.decisions)
+    found = read_with_meters(logbook, files, said.decisions, said.meters)
+    log = found.log
     mow = Mow(
         log=log, lawn=lawn, grass=said.grass, pack=pack, machine=machine, start_charge=said.start_charge,
         temperature_c=said.temperature_c, started=said.started or log.started, tags=said.tags,
     )  # fmt: skip
-    return _Read(log, mow, mow_features(mow), charge_used(log))
+    return _Read(log, mow, mow_features(mow), charge_used(log), found.decisions, found.signatures)
 
 
 def _fit_ahead(

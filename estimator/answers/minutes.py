@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
 from estimator.answers.names import the_pack
+from estimator.answers.reading import read_with_meters
 from estimator.answers.why import Part, Why
 from estimator.conversion.cautions import for_pack
 from estimator.logbook import Logbook
@@ -69,13 +70,13 @@ class MinutesQuestion:
     lawn: str | None = None
     level: float = 0.90
     decisions: Mapping[str, Any] = field(default_factory=dict)
+    meters: tuple[str, ...] = ()
 
 
 def minutes_of_files(logbook: Logbook, question: MinutesQuestion) -> MinutesAnswer:
     """Minutes left at the end of the files read so far."""
-    from estimator.importer.read import read_bytes
-
-    return minutes_of_log(logbook, read_bytes(list(question.files), **question.decisions), question)
+    read = read_with_meters(logbook, question.files, question.decisions, question.meters)
+    return minutes_of_log(logbook, read.log, question)
 
 
 def minutes_of_log(logbook: Logbook, log: Log, question: MinutesQuestion) -> MinutesAnswer:
@@ -110,7 +111,7 @@ def minutes_of_log(logbook: Logbook, log: Log, question: MinutesQuestion) -> Min
         measured_minutes=used.measured_s / 60,
         pack=pack.name,
         trace=trace,
-        ends_min=(),
+        ends_min=tuple(getattr(left, "ends_min", ())),
         notes=tuple(log.notes),
         why=Why(
             parts=(

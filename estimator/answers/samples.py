@@ -39,13 +39,20 @@ def describe_samples(logbook: Logbook, folder: Path) -> None:
 
 
 def fill_from_samples(
-    logbook: Logbook, folder: Path, progress: Callable[[str], None] = lambda _: None, most: int | None = None
+    logbook: Logbook,
+    folder: Path,
+    progress: Callable[[str], None] = lambda _: None,
+    first: int = 0,
+    until: int | None = None,
 ) -> int:
-    """Describe the invented orchard and add its mows (the first `most`); returns how many were added."""
+    """Describe the invented orchard and add its mows; returns how many were added.
+
+    first, until : only the diary's mows from the one to before the other, counted from zero
+    """
     with logbook.writing():
         describe_samples(logbook, folder)
     with (folder / "mows.csv").open(encoding="utf-8", newline="") as file:
-        rows = list(csv.DictReader(file))[:most]
+        rows = list(csv.DictReader(file))[first:until]
     for place, row in enumerate(rows, start=1):
         progress(f"adding mow {place} of {len(rows)}")
         add_mow(

@@ -18,6 +18,7 @@ from estimator.cli.options import (
     Picture,
     StartCharge,
     Why,
+    meter_names,
 )
 
 
@@ -40,11 +41,20 @@ def add(
         list[str] | None, typer.Option("--tag", help="A word to compare by; may be given again.")
     ] = None,
     meter: Annotated[
-        list[str] | None, typer.Option("--meter", help="Which meter the files come from.")
+        list[str] | None,
+        typer.Option(
+            "--meter",
+            autocompletion=meter_names,
+            help="Which meter the files come from; for two, give it twice.",
+        ),
     ] = None,
     decide: Annotated[
         list[str] | None,
         typer.Option("--decide", metavar="NAME=VALUE", help="Overrule a decision on the files."),
+    ] = None,
+    column: Annotated[
+        list[str] | None,
+        typer.Option("--column", metavar="WHAT=TITLE", help="Which column is what, such as current=Amps."),
     ] = None,
     dry_run: Annotated[bool, typer.Option("--dry-run", help="Look only; keep nothing.")] = False,
     picture: Picture = None,
@@ -66,7 +76,7 @@ def add(
     said = Circumstances(
         lawn=lawn, pack=pack, machine=machine, grass=Grass(moisture, growth_mm, days),
         start_charge=None if start_charge is None else start_charge / 100, temperature_c=temperature_c,
-        started=instant(started), tags=tuple(tag or ()), decisions=decisions(decide),
+        started=instant(started), tags=tuple(tag or ()), decisions=decisions(decide, column), meters=tuple(meter or ()),
     )  # fmt: skip
     content = read_files(files)
     with open_logbook(logbook) as book, busy("reading") as progress:

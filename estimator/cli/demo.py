@@ -21,7 +21,7 @@ def demo(
     from pathlib import Path
 
     from estimator.answers.samples import fill_from_samples, samples_folder
-    from estimator.cli.demo_questions import ask_everything
+    from estimator.cli.demo_questions import HELD_BACK, Teller, ask_everything, ask_half_way
     from estimator.cli.output import busy
     from estimator.errors import InputError
     from estimator.logbook import open_logbook
@@ -35,10 +35,13 @@ def demo(
     typer.echo("All names and readings of this demonstration are invented.")
     with open_logbook(book_file) as book:
         with busy("adding mows") as progress:
-            count = fill_from_samples(book, samples, progress)
+            count = fill_from_samples(book, samples, progress, until=HELD_BACK)
         typer.echo(f"{count} mows of an orchard's three lawns, two packs, two seasons.\n")
-        figures = ask_everything(book, samples, place)
+        teller = Teller(place)
+        ask_half_way(book, samples, teller)
+        fill_from_samples(book, samples, first=HELD_BACK)
+        ask_everything(book, samples, teller)
     typer.echo(f"\nFigures and logbook are in {place}:")
-    for name in figures:
+    for name in teller.drawn:
         typer.echo(f"  {name}")
     typer.echo(f'Ask on with: mowcharge mows --logbook "{book_file}"')

@@ -1,4 +1,4 @@
-"""The questions of the demonstration, one after the other, printed and drawn."""
+"""The questions of the demonstration, printed and drawn."""
 
 from __future__ import annotations
 
@@ -10,51 +10,103 @@ import typer
 
 from estimator.answers import conversion
 from estimator.answers.capacity import CapacityQuestion, capacity_to_buy
+from estimator.answers.compare import CompareQuestion, groups_compared
 from estimator.answers.keeping import Circumstances, look_at_mow
 from estimator.answers.minutes import MinutesQuestion, minutes_of_files
+from estimator.answers.pack_life import pack_life
 from estimator.answers.plan import PlanQuestion, plan_of_day
+from estimator.answers.seasons import seasons_compared
+from estimator.answers.track_record import record_so_far
 from estimator.cli.output import strong, width
 from estimator.descriptions import Grass
 from estimator.errors import InputError
+from estimator.importer.read import read_log
 from estimator.logbook import Logbook
-from estimator.report import answer_text, conversion_text
+from estimator.report import answer_text, conversion_text, record_text, season_text
+from estimator.report.compare_picture import compare_picture
 from estimator.report.margin_picture import margin_picture
 from estimator.report.minutes_picture import minutes_picture
+from estimator.report.pack_life_picture import pack_life_picture
 from estimator.report.plan_picture import plan_picture
+from estimator.report.record_picture import record_picture
+from estimator.report.seasons_picture import seasons_picture
 from estimator.report.style import write_picture
+from estimator.report.text import paragraph
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
 PACK = "green crate"
-SO_FAR = "2025-10-11a.csv"
+HELD_BACK = 32
+"""The diary's mow that the logbook does not know yet when its minutes left are asked for."""
+SO_FAR = "2025-09-27a.csv"
 DAMP = Grass(moisture="damp", growth_mm=28)
 
 
-def ask_everything(logbook: Logbook, samples: Path, folder: Path) -> tuple[str, ...]:
-    """Ask, print and draw; returns the names of the figures written."""
-    drawn: list[str] = []
+def ask_half_way(logbook: Logbook, samples: Path, teller: Teller) -> None:
+    """Ask for the minutes left half way through a mow that ended on an empty pack, then say what came."""
+    whole = samples / SO_FAR
+    minutes = minutes_of_files(
+        logbook, MinutesQuestion(files=(first_half(whole),), pack=PACK, temperature_c=11.0)
+    )
+    teller.tell("Half way through a mow: how many minutes are left?", answer_text.minutes_text, minutes)
+    log = read_log(whole)
+    ran_on = float(log.readings["time_s"].iloc[-1]) / 60 - minutes.measured_minutes
+    typer.echo(f"The mow ran on for {ran_on:.0f} minutes; then the pack was empty.\n")
+    teller.draw("minutes", minutes_picture(minutes))
 
-    def draw(name: str, figure: Figure) -> None:
-        drawn.extend(write_picture(figure, folder / f"{name}.{kind}").name for kind in ("png", "svg"))
 
-    half = first_half(samples / SO_FAR)
-    minutes = minutes_of_files(logbook, MinutesQuestion(files=(half,), pack=PACK, start_charge=1.0))
-    _tell("How many minutes are left, half way through the last mow?", answer_text.minutes_text, minutes)
-    draw("minutes", minutes_picture(minutes))
-
+def ask_everything(logbook: Logbook, samples: Path, teller: Teller) -> None:
+    """Ask everything else, print and draw."""
     plan = plan_of_day(logbook, PlanQuestion(grass=DAMP, pack=PACK))
-    _tell("How many lawns does a full charge finish today, in damp grass?", answer_text.plan_text, plan)
-    draw("lawns", plan_picture(plan))
+    teller.tell("How many lawns does a full charge finish today, in damp grass?", answer_text.plan_text, plan)
+    teller.draw("lawns", plan_picture(plan))
 
     capacity = capacity_to_buy(logbook, CapacityQuestion(grass=DAMP, pack=PACK))
-    _tell("Which pack finishes all lawns in one charge?", answer_text.capacity_text, capacity)
-    draw("capacity", margin_picture(capacity))
+    teller.tell("Which pack finishes all lawns in one charge?", answer_text.capacity_text, capacity)
+    teller.draw("capacity", margin_picture(capacity))
+
+    seasons = seasons_compared(logbook, PACK)
+    teller.tell("What changed from season to season?", season_text.seasons_text, seasons)
+    teller.draw("seasons", seasons_picture(seasons))
+
+    groups = groups_compared(logbook, CompareQuestion(tag="drive wheel off"))
+    teller.tell("What did taking the drive wheel off change?", season_text.compare_text, groups)
+    teller.draw("drive-wheel", compare_picture(groups))
+
+    life = pack_life(logbook, ("far meadow",), pack=PACK)
+    teller.tell("How long will the pack still finish the far meadow?", season_text.pack_life_text, life)
+    teller.draw("pack-life", pack_life_picture(life))
+
+    record = record_so_far(logbook)
+    teller.tell("How well would earlier answers have held?", record_text.track_record_text, record)
+    teller.draw("track-record", record_picture(record))
 
     for question, text, answer in conversion_answers(logbook):
-        _tell(question, text, answer)
+        teller.tell(question, text, answer)
     _refuse(logbook, samples / "broken" / "time_goes_back.csv")
-    return tuple(drawn)
+
+
+class Teller:
+    """Prints answers, each caution once, and writes figures."""
+
+    def __init__(self, folder: Path) -> None:
+        self.folder = folder
+        self.drawn: list[str] = []
+        self.said: set[str] = set()
+
+    def tell(self, question: str, text: Callable[[Any, int], str], answer: Any) -> None:
+        typer.echo(strong(question))
+        typer.echo(text(answer, width()))
+        new = [caution for caution in answer.why.cautions if caution not in self.said]
+        self.said.update(new)
+        for caution in new:
+            typer.echo(paragraph(caution, width(), "! "))
+        typer.echo("")
+
+    def draw(self, name: str, figure: Figure) -> None:
+        files = [write_picture(figure, self.folder / f"{name}.{kind}") for kind in ("png", "svg")]
+        self.drawn.extend(file.name for file in files)
 
 
 def conversion_answers(logbook: Logbook) -> tuple[tuple[str, Callable[[Any, int], str], Any], ...]:
@@ -106,16 +158,6 @@ def first_half(path: Path) -> tuple[str, bytes]:
     """The first half of a log's lines, as if the mow were still going on."""
     lines = path.read_bytes().splitlines(keepends=True)
     return path.name, b"".join(lines[: len(lines) // 2])
-
-
-def _tell(question: str, text: Callable[[Any, int], str], answer: Any) -> None:
-    from estimator.report.text import cautions
-
-    typer.echo(strong(question))
-    typer.echo(text(answer, width()))
-    if answer.why.cautions:
-        typer.echo(cautions(answer.why, width()))
-    typer.echo("")
 
 
 def _refuse(logbook: Logbook, broken: Path) -> None:

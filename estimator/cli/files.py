@@ -40,18 +40,26 @@ def instant(text: str | None) -> datetime | None:
         ) from None
 
 
-def decisions(overrules: Sequence[str] | None) -> dict[str, Any]:
+def decisions(overrules: Sequence[str] | None, columns: Sequence[str] | None = None) -> dict[str, Any]:
     """Decisions for the importer from NAME=VALUE words; numbers and yes/no are recognised.
 
-    >>> decisions(["day_first=yes", "offset_s=-37.5"])
-    {'day_first': True, 'offset_s': -37.5}
+    >>> decisions(["day_first=yes", "offset_s=-37.5"], ["current=Amps", "voltage=3"])
+    {'day_first': True, 'offset_s': -37.5, 'columns': {'current': 'Amps', 'voltage': 3}}
     """
-    found: dict[str, Any] = {}
-    for word in overrules or ():
+    found = {name.replace("-", "_"): _value(text) for name, text in _pairs(overrules, "decision")}
+    if columns:
+        titles = dict(_pairs(columns, "column"))
+        found["columns"] = {what: int(text) if text.isdigit() else text for what, text in titles.items()}
+    return found
+
+
+def _pairs(words: Sequence[str] | None, what: str) -> list[tuple[str, str]]:
+    found = []
+    for word in words or ():
         name, mark, text = word.partition("=")
         if not mark or not name.strip():
-            raise InputError(f"decision {word!r} has no value", mend="write it as name=value")
-        found[name.strip().replace("-", "_")] = _value(text.strip())
+            raise InputError(f"{what} {word!r} has no value", mend="write it as name=value")
+        found.append((name.strip(), text.strip()))
     return found
 
 

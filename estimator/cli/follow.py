@@ -33,6 +33,7 @@ def follow(
     """
     from estimator.answers.minutes import MinutesQuestion
     from estimator.cli.following import looks_at
+    from estimator.errors import InputError
     from estimator.logbook import open_logbook
 
     question = MinutesQuestion(
@@ -41,6 +42,10 @@ def follow(
         start_charge=None if start_charge is None else start_charge / 100,
         level=level / 100,
     )
+    looks = 0
     with open_logbook(logbook) as book:
         for look in looks_at(book, file, question, every_s=every, still_s=still, once=once):
             typer.echo(look.as_json() if as_json else look.as_line())
+            looks += 1
+    if not looks:
+        raise InputError("is not there, or holds no readings yet", file=file, mend="start the logger first")

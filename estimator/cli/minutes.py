@@ -6,7 +6,17 @@ from typing import Annotated
 
 import typer
 
-from estimator.cli.options import Json, Level, Logbook, PackName, Picture, StartCharge, Why, lawn_names
+from estimator.cli.options import (
+    Json,
+    Level,
+    Logbook,
+    PackName,
+    Picture,
+    StartCharge,
+    Why,
+    lawn_names,
+    meter_names,
+)
 
 
 def minutes(
@@ -23,6 +33,10 @@ def minutes(
     decide: Annotated[
         list[str] | None,
         typer.Option("--decide", metavar="NAME=VALUE", help="Overrule a decision on the files."),
+    ] = None,
+    meter: Annotated[
+        list[str] | None,
+        typer.Option("--meter", autocompletion=meter_names, help="Which meter the files come from."),
     ] = None,
     picture: Picture = None,
     logbook: Logbook = None,
@@ -41,7 +55,7 @@ def minutes(
 
     question = MinutesQuestion(
         files=read_files(files), pack=pack, start_charge=None if start_charge is None else start_charge / 100,
-        temperature_c=temperature_c, lawn=lawn, level=level / 100, decisions=decisions(decide),
+        temperature_c=temperature_c, lawn=lawn, level=level / 100, decisions=decisions(decide), meters=tuple(meter or ()),
     )  # fmt: skip
     with open_logbook(logbook) as book, busy("working it out"):
         answer = minutes_of_files(book, question)
