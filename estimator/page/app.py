@@ -25,6 +25,7 @@ from estimator.page import (
     interface,
     kept_mows,
     looking_back,
+    reports,
     shed,
 )
 from estimator.page.assets import serve_asset
@@ -57,6 +58,7 @@ def make_app(settings: PageSettings, doors: Doors | None = None) -> Starlette:
             *kept_mows.ROUTES,
             *answering.ROUTES,
             *looking_back.ROUTES,
+            *reports.ROUTES,
             *conversion.ROUTES,
             *described.ROUTES,
             *care.ROUTES,

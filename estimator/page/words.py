@@ -93,11 +93,13 @@ def minutes(value: float | None) -> str:
 def sentence(error: Exception | str) -> str:
     """What went wrong as a sentence.
 
-    >>> sentence("give a number")
-    'Give a number.'
+    >>> sentence("give a number"), sentence("may.csv, row 2: no volts")
+    ('Give a number.', 'may.csv, row 2: no volts.')
     """
     line = str(error)
-    return line[:1].upper() + line[1:] + ("" if line.endswith((".", "?")) else ".")
+    first = line.split(" ", 1)[0]
+    opening = line[:1] if set(first) & set("._") else line[:1].upper()
+    return opening + line[1:] + ("" if line.endswith((".", "?")) else ".")
 
 
 FILTERS: dict[str, Callable[..., Any]] = {

@@ -58,6 +58,11 @@ def _drawn(figure: Figure) -> str:
 
 
 def _make_narrow(figure: Figure) -> None:
+    for axes in figure.axes:
+        legend = axes.get_legend()
+        if legend is not None:
+            legend.set_ncols(min(legend._ncols, 2))  # type: ignore[attr-defined]
+            legend.set_in_layout(False)
     side_by_side = [axes for axes in figure.axes if _columns(axes) > 1]
     width, height = figure.get_size_inches()
     if side_by_side:

@@ -1,0 +1,178 @@
+"""Reports to print: one self-contained HTML file, nothing loaded from anywhere, pictures inside."""
+
+from __future__ import annotations
+
+from base64 import b64encode
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from datetime import date
+from hashlib import sha256
+from html import escape
+
+from matplotlib.figure import Figure
+
+from estimator.answers.capacity import CapacityAnswer
+from estimator.answers.charge import ChargeOfMow
+from estimator.answers.mow_story import MowStory
+from estimator.answers.plan import PlanAnswer
+from estimator.answers.seasons import SeasonsAnswer
+from estimator.answers.track_record import TrackRecordAnswer
+from estimator.answers.why import Why
+from estimator.importer.log import Log
+from estimator.report.charge_picture import charge_picture
+from estimator.report.log_picture import log_picture
+from estimator.report.margin_picture import margin_picture
+from estimator.report.mow_text import grass_words
+from estimator.report.picture import page_picture
+from estimator.report.record_picture import record_picture
+from estimator.report.seasons_picture import seasons_picture
+from estimator.report.text import band, figure, odds
+
+STYLE = """
+@page { size: A4; margin: 16mm 15mm; }
+* { box-sizing: border-box; }
+body { margin: 0 auto; padding: 1.5rem; max-width: 46rem; color: #14251b; background: #ffffff;
+  font: 11pt/1.45 Seravek, "Gill Sans Nova", Ubuntu, Calibri, "DejaVu Sans", sans-serif; }
+h1, h2 { font-family: Rockwell, "Roboto Slab", "DejaVu Serif", Georgia, serif; line-height: 1.2; }
+h1 { font-size: 20pt; margin: 0; padding-bottom: 0.4rem; border-bottom: 0.35rem solid #1d4a33; }
+h2 { font-size: 13pt; margin: 1.6rem 0 0.4rem; break-after: avoid; }
+.under { color: #43544a; margin: 0.4rem 0 0; }
+section { break-inside: avoid; }
+table { border-collapse: collapse; width: 100%; }
+th, td { text-align: left; vertical-align: top; padding: 0.25rem 0.8rem 0.25rem 0; border-bottom: 1px solid #c8cdbb; }
+th { font-weight: 400; }
+td { font-weight: 700; }
+td + td, td small { font-weight: 400; }
+small, .why { font-size: 9pt; color: #43544a; }
+figure { margin: 0.8rem 0; }
+svg { width: 100%; height: auto; max-height: 9.5cm; display: block; }
+.caution { border-left: 0.3rem solid #eeab22; padding: 0.1rem 0.8rem; margin: 0.8rem 0; }
+ul { padding-left: 1.2rem; margin: 0.4rem 0; }
+@media print { body { padding: 0; max-width: none; } }
+"""
+STYLE_SOURCE = "'sha256-" + b64encode(sha256(STYLE.encode()).digest()).decode() + "'"
+"""How a content-security policy names the style sheet of a report."""
+
+
+@dataclass(frozen=True)
+class Section:
+    """One part of a report: rows are (name, figure, remark); everything is text and gets escaped."""
+
+    heading: str
+    rows: Sequence[tuple[str, str, str]] = ()
+    sentences: Sequence[str] = ()
+    drawn: Figure | None = None
+    why: Why = field(default_factory=Why)
+
+
+def printable(title: str, under: str, sections: Sequence[Section]) -> str:
+    """A whole report as HTML.
+
+    >>> text = printable("Mow 3", "orchard <east>", [Section("Energy", [("used", "61 Wh", "")])])
+    >>> "orchard &lt;east&gt;" in text, "http" in text
+    (True, False)
+    """
+    body = "".join(_section(each) for each in sections)
+    cautions = dict.fromkeys(caution for each in sections for caution in each.why.cautions)
+    minded = "".join(f"<p>{escape(each)}</p>" for each in cautions)
+    return (
+        '<!doctype html>\n<html lang="en"><head><meta charset="utf-8">'
+        '<meta name="viewport" content="width=device-width, initial-scale=1">'
+        f"<title>{escape(title)}</title><style>{STYLE}</style></head><body><main>"
+        f'<h1>{escape(title)}</h1><p class="under">{escape(under)}</p>{body}'
+        + (f'<section class="caution"><h2>Mind</h2>{minded}</section>' if minded else "")
+        + "</main></body></html>\n"
+    )
+
+
+def mow_report(story: MowStory, charge: ChargeOfMow | None, log: Log) -> str:
+    """The report of one mow.
+
+    charge : its charge curve, None where it cannot be told
+    """
+    record = story.record
+    begun = f"{record.started:%Y-%m-%d %H:%M}" if record.started else "day unknown"
+    rows = [
+        ("lawn", record.lawn, ""),
+        ("grass", grass_words(record) or "not judged", ""),
+        ("pack", record.pack or "not named", ""),
+        ("mowing time", figure(story.minutes, "min"), ""),
+        ("energy", figure(story.energy_wh, "Wh"), f"{1000 * story.wh_per_m2:.0f} Wh per 1,000 m²"),
+        ("mean power", figure(story.mean_w, "W"), ""),
+        ("idling", figure(story.idle_w, "W"), "blades turning in no grass"),
+        ("hardest 1, 5, 30 s", f"{story.peak_1s_w:.0f}, {story.peak_5s_w:.0f}, {story.peak_30s_w:.0f} W", ""),
+    ]
+    sections = [Section("This mow", rows)]
+    if charge is not None:
+        left = band(100 * charge.charge, 100 * charge.low, 100 * charge.high, "%")
+        used = [
+            ("charge used", f"{charge.used_ah:.2f} Ah", f"give or take {1.645 * charge.used_ah_std:.2f} Ah"),
+            ("charge left at the end", left, f"{charge.level:.0%} band".replace("%", " %")),
+        ]
+        sections.append(Section("Charge", used, (), charge_picture(charge), charge.why))
+    sections.append(Section("The log", (), tuple(log.notes), log_picture(log)))
+    return printable(f"Mow {record.id}: {record.lawn}", begun, sections)
+
+
+def season_report(
+    seasons: SeasonsAnswer | None,
+    plan: PlanAnswer | None = None,
+    capacity: CapacityAnswer | None = None,
+    record: TrackRecordAnswer | None = None,
+    *,
+    today: date | None = None,
+) -> str:
+    """The report of all seasons; an answer that there is not yet is left out."""
+    sections = []
+    if seasons is not None:
+        rows = [
+            (
+                f"{comparison.measure}, {group.group}",
+                f"{group.value:.3g} {comparison.unit}",
+                f"{group.low:.3g} to {group.high:.3g}; {group.mows} mows",
+            )
+            for comparison in seasons.comparisons
+            for group in comparison.groups
+        ]
+        drawn = seasons_picture(seasons) if seasons.curves is not None else None
+        sections.append(Section("Seasons", rows, seasons.sentences, drawn, seasons.why))
+    if plan is not None:
+        rows = [
+            (each.lawn, odds(each.odds), f"{each.minutes:.0f} min, {each.energy_wh:.0f} Wh")
+            for each in plan.lawns
+        ]
+        told = f"{plan.count} of {len(plan.lawns)} lawns on one charge of {plan.pack}"
+        sections.append(Section("Lawns on one charge", rows, (told,), None, plan.why))
+    if capacity is not None:
+        rows = [(part.name, f"{part.ah:+.2f} Ah", part.note) for part in capacity.parts]
+        told = f"To buy: {capacity.choice.capacity_ah:.1f} Ah, certainty {odds(capacity.choice.odds)}"
+        sections.append(Section("Which pack", rows, (told,), margin_picture(capacity), capacity.why))
+    if record is not None:
+        sections.append(Section("Track record", (), (record.sentence,), record_picture(record), record.why))
+    title = f"Report of {seasons.pack}" if seasons is not None else "Report"
+    return printable(title, f"Made on {today or date.today()}", sections)
+
+
+def _section(section: Section) -> str:
+    rows = "".join(
+        f'<tr><th scope="row">{escape(name)}</th><td>{escape(value)}</td><td><small>{escape(remark)}</small></td></tr>'
+        for name, value, remark in section.rows
+    )
+    table = f"<table><tbody>{rows}</tbody></table>" if rows else ""
+    drawn = ""
+    if section.drawn is not None:
+        shown = page_picture(section.drawn)
+        drawn = f"<figure>{shown.wide}<figcaption><small>{escape(shown.title)}</small></figcaption></figure>"
+    told = "".join(f"<li>{escape(each)}</li>" for each in section.sentences)
+    behind = [
+        *(part.line() for part in section.why.parts),
+        *section.why.assumptions,
+        *section.why.sources,
+    ]
+    why = "".join(f"<li>{escape(each)}</li>" for each in behind)
+    return (
+        f"<section><h2>{escape(section.heading)}</h2>{table}{drawn}"
+        + (f"<ul>{told}</ul>" if told else "")
+        + (f'<div class="why"><p>Why:</p><ul>{why}</ul></div>' if why else "")
+        + "</section>"
+    )
