@@ -1,4 +1,11 @@
-"""The equivalent circuit: open-circuit voltage, ohmic resistance and two resistor-capacitor pairs."""
+"""The equivalent circuit's equations: open circuit at the lagging surface charge, ohmic part, quick pair.
+
+A cell's terminal voltage follows the charge at the surface of its particles, which lags behind the mean charge
+while current flows. Diffusion in a sphere under a given flux lags by (radius²/15 D) · rate in the end, reached in modes
+with time constants radius²/(D λ²), tan λ = λ (Crank 1975, The Mathematics of Diffusion, eq. 6.45), each mode's part
+going as its time constant. Real electrodes mix many radii and the electrolyte, hence fixed time constants with fitted
+parts. Because the open-circuit curve falls steeply near empty, the same lag makes the resistance rise there.
+"""
 
 from __future__ import annotations
 
@@ -8,12 +15,21 @@ from scipy.signal import lfilter
 
 Array = NDArray[np.float64]
 
+QUICK_S = 15.0
+"""Time constant [s] of the quick pair (charge transfer and near diffusion; common practice: 5 to 30 s)."""
+
+LAG_S = np.array([6.0, 30.0, 150.0, 900.0])
+"""Time constants [s] of the lag's modes, spread so that their sum can follow diffusion from seconds to an hour."""
+
+PEUKERT_BASE_C = 0.05
+"""Rate [1/h] at which Peukert's law takes lead-acid blocks as rated (common practice: the 20 hour rate)."""
+
 
 def pair_voltage(drive_v: Array, step_s: float, tau_s: float, start_v: Array | float = 0.0) -> Array:
     """Voltage [V] over a resistor-capacitor pair driven by `drive_v` = R·I [V], sampled every `step_s` [s].
 
-    Solves dv/dt = (R·I − v)/tau exactly for a drive joined by straight lines (first-order hold). The last axis is time.
-    Source: Plett 2004, J. Power Sources 134, 262, doi 10.1016/j.jpowsour.2004.02.032 (there with a held current).
+    Solves dv/dt = (R·I − v)/tau exactly for a drive joined by straight lines (first-order hold); the last axis is
+    time. Source: Plett 2004, J. Power Sources 134, 262, doi 10.1016/j.jpowsour.2004.02.032 (with a held current).
 
     >>> v = pair_voltage(np.ones(4), step_s=10.0, tau_s=10.0)
     >>> v.round(4).tolist()
@@ -28,14 +44,25 @@ def pair_voltage(drive_v: Array, step_s: float, tau_s: float, start_v: Array | f
     return np.asarray(lfilter([new, old], [1.0, -decay], drive, axis=-1, zi=state)[0])
 
 
-def constant_power_current(emf_v: Array, resistance_ohm: Array, power_w: Array) -> Array:
-    """Current [A] that gives `power_w` [W] from `emf_v` [V] behind `resistance_ohm`; capped where the power is out of reach.
+def constant_power_voltage(emf_v: Array, resistance_ohm: Array, power_w: Array) -> Array:
+    """Terminal voltage [V] of `emf_v` [V] behind `resistance_ohm` that delivers `power_w` [W].
 
-    V = (E + sqrt(E² − 4PR))/2 and I = P/V; beyond P = E²/4R (maximum power transfer) the voltage stays at E/2.
+    V = (E + sqrt(E² − 4PR))/2; where the power is out of reach (P > E²/4R) the voltage stays at E/2.
 
-    >>> float(constant_power_current(np.array(50.0), np.array(0.1), np.array(490.0)))
-    10.0
+    >>> float(constant_power_voltage(np.array(50.0), np.array(0.1), np.array(490.0)))
+    49.0
     """
-    under_root = emf_v * emf_v - 4.0 * power_w * resistance_ohm
-    voltage = (emf_v + np.sqrt(np.maximum(under_root, 0.0))) / 2.0
-    return np.asarray(np.where(under_root >= 0.0, power_w / voltage, voltage / resistance_ohm))
+    return np.asarray(
+        (emf_v + np.sqrt(np.maximum(emf_v * emf_v - 4.0 * power_w * resistance_ohm, 0.0))) / 2.0
+    )
+
+
+def peukert_lag(rate_c: Array, exponent: Array | float) -> Array:
+    """Share of the charge that a discharge at `rate_c` [1/h] leaves behind, by Peukert's law.
+
+    Delivered charge goes as rate^(1 − exponent), complete at the 20 hour rate (Peukert 1897).
+
+    >>> round(float(peukert_lag(np.array(1.0), 1.2)), 3)
+    0.451
+    """
+    return np.asarray(1.0 - np.maximum(rate_c / PEUKERT_BASE_C, 1.0) ** (1.0 - np.asarray(exponent)))

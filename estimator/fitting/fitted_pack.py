@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from estimator.descriptions import Pack
 from estimator.fitting import pack_prior as prior
-from estimator.fitting.ocv import GRID, grid_open_circuit_v
+from estimator.fitting.ocv import grid_open_circuit_v
 
 Array = NDArray[np.float64]
 
@@ -70,9 +70,8 @@ def assemble(
     """A FittedPack whose plain fields show the fitted capacity and resistance."""
     values = {f.name: getattr(rated, f.name) for f in fields(Pack)}
     values["capacity_ah"] = float(rated.capacity_ah * np.exp(mean[prior.CAPACITY]) * usable)
-    ohms = np.exp(mean[prior.RESISTANCE]).reshape(-1, prior.N_AT)
-    half = [float(np.interp(0.5, prior.RESISTANCE_AT, row)) for row in ohms]
-    values["resistance_ohm"] = half[0] + half[1]
+    half = [np.interp(0.5, prior.RESISTANCE_AT, mean[part]) for part in (prior.OHMIC, prior.QUICK)]
+    values["resistance_ohm"] = float(np.exp(half).sum())
     return FittedPack(
         **values, rated=rated, mean=mean, covariance=covariance, usable=usable, slowest_c=slowest_c, logs=logs
     )
@@ -97,10 +96,8 @@ def open_circuit_table(fitted: FittedPack, mean: Array | None = None) -> Array:
     return np.asarray(grid_open_circuit_v(fitted.chemistry) + prior.curve_basis() @ p[prior.CURVE])
 
 
-def resistance_table(fitted: FittedPack, mean: Array | None = None) -> Array:
-    """(3, grid) ohmic, quick and slow resistance [ohm, pack, 25 °C] over the model's charge grid."""
+def resistance_table(fitted: FittedPack, mean: Array | None = None) -> tuple[Array, Array]:
+    """(grid,) twice: ohmic and quick resistance [ohm, pack, 25 °C] over the model's charge grid."""
     p = fitted.mean if mean is None else mean
-    return np.asarray(np.exp(p[prior.RESISTANCE].reshape(-1, prior.N_AT) @ prior.resistance_basis().T))
-
-
-__all__ = ["GRID", "FittedPack", "as_fitted", "assemble", "open_circuit_table", "resistance_table"]
+    basis = prior.resistance_basis()
+    return np.exp(basis @ p[prior.OHMIC]), np.exp(basis @ p[prior.QUICK])

@@ -1,38 +1,50 @@
-"""One log against the pack model: start charge, clamp zero, voltmeter zero and all pack parameters jointly.
+"""Logs against the pack model: start charges, meter zeros and all pack parameters jointly.
 
-Regularised least squares (Gauss-Newton on the log posterior, which is what an iterated extended Kalman filter does
-with one log as one measurement): Bell and Cathey 1993, IEEE Trans. Autom. Control 38, 294, doi 10.1109/9.250476.
+Regularised least squares: Gauss-Newton on the log posterior, which is what an iterated extended Kalman filter does
+with its measurements taken at once (Bell and Cathey 1993, IEEE Trans. Autom. Control 38, 294, doi 10.1109/9.250476).
 """
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
 from estimator.fitting import pack_prior as prior
-from estimator.fitting.circuit import pair_voltage
-from estimator.fitting.fitted_pack import FittedPack, open_circuit_table, resistance_table
-from estimator.fitting.ocv import GRID, GRID_LOW, GRID_STEP
+from estimator.fitting.fitted_pack import FittedPack
+from estimator.fitting.log_model import (
+    N_JOINT,
+    START,
+    ZERO_A,
+    ZERO_V,
+    Modelled,
+    jacobians,
+    model,
+    reading_variance,
+)
 from estimator.fitting.trace import Trace
 
 Array = NDArray[np.float64]
 
-START, ZERO_A, ZERO_V = prior.N_PARAMETERS, prior.N_PARAMETERS + 1, prior.N_PARAMETERS + 2
-N_JOINT = prior.N_PARAMETERS + 3
-MODEL_ERROR_V = 0.010
-"""What an equivalent circuit leaves unexplained, per cell (common practice: 5 to 20 mV)."""
+# How far a pack moves from one log to the next (one sigma of a random walk; common practice: some tenths of a per
+# cent of capacity and a few per cent of resistance in a week or two).
+CAPACITY_WALK, RESISTANCE_WALK = 0.010, 0.03
+
+_P = prior.N_PARAMETERS
+_OWN = 5  # of each log: start charge, clamp zero, voltmeter zero, capacity then, resistance then
+_RESISTIVE = np.r_[prior.OHMIC, prior.QUICK, prior.LAG]
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class LogFit:
-    """What one log says together with what was known before.
+    """What one log says together with the logs before it and the prior.
 
-    mean, covariance : (40,), (40, 40) of the pack parameters, then start charge (model's own), clamp zero [A],
-        voltmeter zero [V]
+    mean, covariance : (joint,), (joint, joint) of the pack parameters, then start charge (model's own), clamp zero
+        [A], voltmeter zero [V]
     charge : (n,) charge at each reading, model's own, at the mean
-    pairs_per_ohm : (2, 7) pair voltage [V] at the log's end that each node's resistance [ohm at 25 °C] adds
+    state, state_jacobian : (5,), (5, joint) the circuit's state at the log's end and how it moves with the parameters
     residual_v : (n,) measured minus modelled voltage [V, pack]
     """
 
@@ -41,140 +53,135 @@ class LogFit:
     mean: Array
     covariance: Array
     charge: Array
-    pairs_per_ohm: Array
+    state: Array
+    state_jacobian: Array
     residual_v: Array
 
 
-def _look_up(charge: Array) -> tuple[NDArray[np.intp], Array]:
-    place = np.clip((charge - GRID_LOW) / GRID_STEP, 0.0, len(GRID) - 1.001)
-    low = place.astype(np.intp)
-    return low, place - low
+@dataclass(frozen=True, eq=False)
+class _One:
+    """One log's share of the problem: rows of the selection matrix and weights."""
+
+    trace: Trace
+    pick: Array  # (joint, all) maps the whole vector to this log's joint vector
+    weight: Array
 
 
-def _at(table: Array, charge: Array) -> Array:
-    low, part = _look_up(charge)
-    part = part[:, None] if table.ndim == 2 else part
-    return np.asarray(table[low] * (1 - part) + table[low + 1] * part)
-
-
-def charge_along(joint: Array, fitted: FittedPack, drawn_ah: Array, drawn_h: Array) -> Array:
-    """The model's own charge after `drawn_ah` [Ah, as the clamp said] in `drawn_h` [h]."""
-    capacity = fitted.rated.capacity_ah * np.exp(joint[prior.CAPACITY])
-    return np.asarray(joint[START] - (drawn_ah - joint[ZERO_A] * drawn_h) / capacity)
-
-
-def _pair_parts(joint: Array, fitted: FittedPack, trace: Trace) -> Array:
-    """(2, 7, m) voltage [V] over each pair, split by the node of its resistance curve, on the trace's grid."""
-    charge = charge_along(joint, fitted, trace.grid_drawn_ah, trace.grid_drawn_h)
-    factor = prior.arrhenius(trace.grid_temperature_c, joint[prior.ACTIVATION])
-    current = (trace.grid_current_a - joint[ZERO_A]) * factor
-    hats = _at(prior.resistance_basis(), charge).T
-    tables = resistance_table(fitted, joint)[1:]
-    parts = []
-    for tau_s, table in zip(prior.PAIR_S, tables, strict=True):
-        # the curve is log-linear between nodes: the share of each node is its hat, the drive uses the curve itself
-        drive = hats * (_at(table, charge) * current)
-        parts.append(pair_voltage(drive, trace.step_s, tau_s))
-    return np.stack(parts)
-
-
-def modelled_voltage(joint: Array, fitted: FittedPack, trace: Trace) -> Array:
-    """(n,) terminal voltage [V] of the pack at each reading."""
-    return _model(joint, fitted, trace)[0]
-
-
-def _model(joint: Array, fitted: FittedPack, trace: Trace) -> tuple[Array, Array, Array, Array]:
-    charge = charge_along(joint, fitted, trace.drawn_ah, trace.drawn_h)
-    factor = prior.arrhenius(trace.temperature_c, joint[prior.ACTIVATION])
-    emf = fitted.series * _at(open_circuit_table(fitted, joint), charge)
-    ohmic = _at(resistance_table(fitted, joint)[0], charge) * factor * (trace.current_a - joint[ZERO_A])
-    parts = _pair_parts(joint, fitted, trace)
-    pairs = np.interp(trace.time_s, trace.grid_s, parts.sum(axis=(0, 1)))
-    return emf - ohmic - pairs + joint[ZERO_V], charge, ohmic, parts
-
-
-def _jacobian(joint: Array, fitted: FittedPack, trace: Trace, at: tuple[Array, Array, Array, Array]) -> Array:
-    voltage, charge, ohmic, parts = at
-    out = np.empty((len(voltage), N_JOINT))
-    out[:, prior.CURVE] = fitted.series * _at(prior.curve_basis(), charge)
-    hats = _at(prior.resistance_basis(), charge)
-    nodes = [-hats * ohmic[:, None]]
-    nodes += [-np.stack([np.interp(trace.time_s, trace.grid_s, p) for p in pair], axis=1) for pair in parts]
-    out[:, prior.RESISTANCE] = np.concatenate(nodes, axis=1)
-    out[:, ZERO_V] = 1.0
-    for i, step in ((prior.CAPACITY, 1e-4), (prior.ACTIVATION, 1e-3), (START, 1e-4), (ZERO_A, 1e-3)):
-        moved = joint.copy()
-        moved[i] += step
-        out[:, i] = (modelled_voltage(moved, fitted, trace) - voltage) / step
-    return out
-
-
-def _variance(joint: Array, fitted: FittedPack, trace: Trace, charge: Array) -> Array:
-    """(n,) variance [V²] of one reading about the model, before allowing for readings that err alike."""
-    slope = np.gradient(open_circuit_table(fitted, joint), GRID_STEP)
-    sag = np.abs(trace.current_a) * _at(resistance_table(fitted, joint)[:2].sum(axis=0), charge)
-    return np.asarray(
-        (fitted.series * MODEL_ERROR_V) ** 2
-        + (0.04 * sag) ** 2
-        + (fitted.series * 0.004 * _at(slope, charge)) ** 2
-        + trace.error.voltage_noise_v**2
-    )
-
-
-def fit_log(fitted: FittedPack, trace: Trace, start: tuple[float, float], rounds: int = 12) -> LogFit:
+def fit_log(fitted: FittedPack, trace: Trace, start: tuple[float, float]) -> LogFit:
     """Fit one log; `start` is the mean and standard uncertainty of the start charge, in the model's own charge."""
-    before = np.concatenate([fitted.mean, [start[0], 0.0, 0.0]])
-    cov = np.zeros((N_JOINT, N_JOINT))
-    cov[: prior.N_PARAMETERS, : prior.N_PARAMETERS] = fitted.covariance
-    error = trace.error
-    cov[START, START] = start[1] ** 2
-    cov[ZERO_A, ZERO_A] = max(error.current_zero_a, 1e-4) ** 2
-    level_v = float(np.mean(trace.voltage_v))
-    cov[ZERO_V, ZERO_V] = max(error.voltage_zero_v, 1e-3) ** 2 + (error.voltage_gain * level_v) ** 2 * 0.1
-    information = np.linalg.inv(cov)
+    return fit_logs(fitted, [trace], [start])[-1]
 
-    joint, inflate = before.copy(), 1.0
-    at = _model(joint, fitted, trace)
-    damping = 1e-3
-    effective = 10.0 + 120.0 * abs(float(np.ptp(at[1])))
-    hessian = information
-    variance = _variance(joint, fitted, trace, at[1])
+
+def fit_logs(
+    fitted: FittedPack, traces: Sequence[Trace], starts: Sequence[tuple[float, float]], rounds: int = 15
+) -> list[LogFit]:
+    """Fit several logs at once, oldest first; the pack parameters are those at the last one."""
+    before, information = _prior(fitted, traces, starts)
+    logs = [_share(fitted, trace, i, len(before)) for i, trace in enumerate(traces)]
+    x, damping = before.copy(), 1e-3
+    at = [model(log.pick @ x, fitted, log.trace) for log in logs]
+    pulls = [_pull(fitted, log, log.pick @ x, m) for log, m in zip(logs, at, strict=True)]
+
+    def cost(y: Array, there: Sequence[Modelled]) -> float:
+        off = y - before
+        fit = sum(
+            p @ (log.trace.voltage_v - m.voltage) ** 2 for p, log, m in zip(pulls, logs, there, strict=True)
+        )
+        return float(fit + off @ information @ off)
+
     for turn in range(rounds):
-        pull = trace.weight * min(effective, len(trace.time_s)) / (variance * inflate)
-        residual = trace.voltage_v - at[0]
-        jacobian = _jacobian(joint, fitted, trace, at)
-        hessian = information + jacobian.T @ (jacobian * pull[:, None])
-        gradient = jacobian.T @ (pull * residual) - information @ (joint - before)
-        cost = float(pull @ residual**2 + (joint - before) @ information @ (joint - before))
+        hessian, gradient = information.copy(), -information @ (x - before)
+        for p, log, m in zip(pulls, logs, at, strict=True):
+            jacobian = jacobians(log.pick @ x, fitted, log.trace, m)[0]
+            pulled = jacobian * p[:, None]
+            hessian += log.pick.T @ (jacobian.T @ pulled) @ log.pick
+            gradient += log.pick.T @ (pulled.T @ (log.trace.voltage_v - m.voltage))
+        now = cost(x, at)
         for _ in range(8):
             move = np.linalg.solve(hessian + damping * np.diag(np.diag(hessian)), gradient)
-            tried = joint + np.clip(move, -1.0, 1.0)
-            there = _model(tried, fitted, trace)
-            new = float(
-                pull @ (trace.voltage_v - there[0]) ** 2 + (tried - before) @ information @ (tried - before)
-            )
-            if new <= cost:
+            tried = x + np.clip(move, -1.0, 1.0)
+            there = [model(log.pick @ tried, fitted, log.trace) for log in logs]
+            new = cost(tried, there)
+            if new <= now:
                 damping = max(damping / 5, 1e-9)
                 break
             damping *= 8
         else:
             break
-        joint, at = tried, there
-        variance = _variance(joint, fitted, trace, at[1])
-        misfit = float(np.sum(trace.weight * (trace.voltage_v - at[0]) ** 2 / variance))
-        inflate = max(1.0, misfit)
-        if turn > 2 and cost - new < 1e-3 * (1 + cost):
+        x, at = tried, there
+        pulls = [_pull(fitted, log, log.pick @ x, m) for log, m in zip(logs, at, strict=True)]
+        if turn > 3 and now - new < 1e-3 * (1 + now):
             break
-    pull = trace.weight * min(effective, len(trace.time_s)) / (variance * inflate)
-    jacobian = _jacobian(joint, fitted, trace, at)
-    covariance = np.linalg.inv(information + jacobian.T @ (jacobian * pull[:, None]))
-    ohms = np.exp(joint[prior.RESISTANCE].reshape(-1, prior.N_AT))[1:]
-    return LogFit(
-        fitted=fitted,
-        trace=trace,
-        mean=joint,
-        covariance=(covariance + covariance.T) / 2,
-        charge=at[1],
-        pairs_per_ohm=at[3][:, :, -1] / ohms,
-        residual_v=trace.voltage_v - at[0],
-    )
+    return _results(fitted, logs, x, at, pulls, information)
+
+
+def _prior(
+    fitted: FittedPack, traces: Sequence[Trace], starts: Sequence[tuple[float, float]]
+) -> tuple[Array, Array]:
+    n = len(traces)
+    mean = np.zeros(_P + _OWN * n)
+    cov = np.zeros((len(mean), len(mean)))
+    mean[:_P], cov[:_P, :_P] = fitted.mean, fitted.covariance
+    since = np.arange(n - 1, -1, -1.0)
+    shared = np.minimum(since[:, None], since[None, :]) + 1e-6 * np.eye(n)
+    for i, (trace, start) in enumerate(zip(traces, starts, strict=True)):
+        own = _P + _OWN * i
+        mean[own] = start[0]
+        spread = (start[1], max(trace.error.current_zero_a, 1e-4), max(trace.error.voltage_zero_v, 1e-3))
+        cov[range(own, own + 3), range(own, own + 3)] = np.square(spread)
+    capacity_then = _P + _OWN * np.arange(n) + 3
+    cov[np.ix_(capacity_then, capacity_then)] = CAPACITY_WALK**2 * shared
+    cov[np.ix_(capacity_then + 1, capacity_then + 1)] = RESISTANCE_WALK**2 * shared
+    return mean, np.linalg.inv(cov)
+
+
+def _share(fitted: FittedPack, trace: Trace, i: int, size: int) -> _One:
+    pick = np.zeros((N_JOINT, size))
+    pick[range(_P), range(_P)] = 1.0
+    own = _P + _OWN * i
+    pick[START, own] = pick[ZERO_A, own + 1] = pick[ZERO_V, own + 2] = 1.0
+    pick[prior.CAPACITY, own + 3] = 1.0
+    pick[_RESISTIVE, own + 4] = 1.0
+    # readings near the cut-off decide when the motor stops: they weigh up to five times as much
+    above = np.maximum(trace.voltage_v / fitted.cut_off_v - 1.0, 0.0)
+    return _One(trace, pick, trace.weight * (1.0 + 4.0 * np.exp(-above / 0.08)))
+
+
+def _pull(fitted: FittedPack, log: _One, joint: Array, at: Modelled) -> Array:
+    """(n,) weight [1/V²] of each squared residual."""
+    # neighbouring readings err alike: a log counts as so many independent readings (common practice)
+    effective = min(10.0 + 120.0 * abs(float(np.ptp(at.charge))), float(len(log.trace.time_s)))
+    variance = reading_variance(joint, fitted, log.trace, at)
+    misfit = float(log.trace.weight @ ((log.trace.voltage_v - at.voltage) ** 2 / variance))
+    return np.asarray(log.weight * effective / (variance * max(1.0, misfit)))
+
+
+def _results(
+    fitted: FittedPack,
+    logs: Sequence[_One],
+    x: Array,
+    at: Sequence[Modelled],
+    pulls: Sequence[Array],
+    information: Array,
+) -> list[LogFit]:
+    total = information.copy()
+    states = []
+    for p, log, m in zip(pulls, logs, at, strict=True):
+        jacobian, state = jacobians(log.pick @ x, fitted, log.trace, m)
+        total += log.pick.T @ (jacobian.T @ (jacobian * p[:, None])) @ log.pick
+        states.append(state)
+    covariance = np.linalg.inv(total)
+    covariance = (covariance + covariance.T) / 2
+    return [
+        LogFit(
+            fitted=fitted,
+            trace=log.trace,
+            mean=log.pick @ x,
+            covariance=log.pick @ covariance @ log.pick.T,
+            charge=m.charge,
+            state=m.state,
+            state_jacobian=state,
+            residual_v=log.trace.voltage_v - m.voltage,
+        )
+        for log, m, state in zip(logs, at, states, strict=True)
+    ]

@@ -21,7 +21,7 @@ from scipy.interpolate import PchipInterpolator
 
 Array = NDArray[np.float64]
 
-GRID_LOW, GRID_HIGH, GRID_STEP = -0.10, 1.06, 0.005
+GRID_LOW, GRID_HIGH, GRID_STEP = -0.30, 1.06, 0.005
 GRID: Array = np.round(np.arange(GRID_LOW, GRID_HIGH + GRID_STEP / 2, GRID_STEP), 6)
 """Charges at which every curve of the pack model is tabulated; a little beyond empty and full."""
 

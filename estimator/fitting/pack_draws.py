@@ -9,9 +9,15 @@ from numpy.typing import NDArray
 
 from estimator.descriptions import Pack
 from estimator.fitting import pack_prior as prior
+from estimator.fitting.circuit import LAG_S
 from estimator.fitting.fitted_pack import FittedPack, as_fitted
-from estimator.fitting.log_fit import START, ZERO_A, LogFit
+from estimator.fitting.log_fit import LogFit
+from estimator.fitting.log_model import START, ZERO_A
 from estimator.fitting.ocv import GRID, grid_open_circuit_v
+
+END_ERROR_V, END_ERROR_OHM, END_CHARGE = 0.018, 0.07, 0.12
+"""What the circuit may be wrong by near empty, where no log can tell before it is too late: open-circuit voltage per
+cell [V] and share of the resistance, fading with this charge (common practice: equivalent circuits err most there)."""
 
 Array = NDArray[np.float64]
 Single = NDArray[np.float32]
@@ -22,20 +28,27 @@ class PackDraws:
     """n draws of one pack, ready to be simulated.
 
     capacity_ah : (n,) usable capacity [Ah]
-    tables : (n, grid, 4) at the charges of `ocv.GRID` (usable charge): open-circuit voltage [V, pack] and ohmic,
-        quick and slow resistance [ohm, 25 °C]
-    activation_kk : (n,) activation temperature [1000 K] of the resistances
+    tables : (n, grid, 3) at the charges of `ocv.GRID` (usable charge): open-circuit voltage [V, pack], ohmic and
+        quick resistance [ohm, 25 °C]
+    lag_h : (4, n) lag [h] of the surface charge at half charge, 25 °C, by time constant
+    lag_shape : (n, grid) lag over that at half charge; for lead-acid (n, 1), Peukert's exponent
+    activation_kk : (2, n) activation temperatures [1000 K] of resistances and lag
     charge : (n,) present usable charge
-    pairs_v : (2, n) present voltage [V] over the two pairs
-    temperature_c : (n,) temperature [°C] at which the resistances act
+    quick_v : (n,) present voltage [V] over the quick pair
+    rates_c : (4, n) present low-passed rates [1/h]
+    temperature_c : (n,) temperature [°C] at which resistances and lag act
     """
 
     capacity_ah: Array
     tables: Single
+    lag_h: Array
+    lag_shape: Single
     activation_kk: Array
     charge: Array
-    pairs_v: Array
+    quick_v: Array
+    rates_c: Array
     temperature_c: Array
+    lead_acid: bool = False
 
     @property
     def n(self) -> int:
@@ -50,7 +63,7 @@ class PackDraws:
         k = np.broadcast_to(np.asarray(parallel, float), (self.n,))
         tables = self.tables.copy()
         tables[:, :, 1:] /= k.astype(np.float32)[:, None, None]
-        return replace(self, capacity_ah=self.capacity_ah * k, tables=tables)
+        return replace(self, capacity_ah=self.capacity_ah * k, tables=tables, rates_c=self.rates_c / k)
 
     def aged(
         self, capacity_fraction: float | Array = 1.0, resistance_factor: float | Array = 1.0
@@ -70,7 +83,9 @@ class PackDraws:
     def starting_at(self, charge: float | Array) -> PackDraws:
         """The same pack at rest with that usable charge."""
         start = np.broadcast_to(np.asarray(charge, float), (self.n,)).copy()
-        return replace(self, charge=start, pairs_v=np.zeros_like(self.pairs_v))
+        return replace(
+            self, charge=start, quick_v=np.zeros_like(self.quick_v), rates_c=np.zeros_like(self.rates_c)
+        )
 
 
 def draw_pack(
@@ -86,14 +101,14 @@ def draw_pack(
     temperature_c : pack temperature [°C], None for 25 °C
 
     >>> pack = Pack(chemistry="nmc", series=13, capacity_ah=10.0, cut_off_v=39.0)
-    >>> draw_pack(pack, 100, np.random.default_rng(1)).scaled(2).capacity_ah.mean() > 15
+    >>> bool(draw_pack(pack, 100, np.random.default_rng(1)).scaled(2).capacity_ah.mean() > 15)
     True
     """
     fitted = as_fitted(pack)
     parameters = _normal(fitted.mean, fitted.covariance, n, rng)
     start = np.full(n, 1.0 if start_charge is None else float(start_charge))
     warmth = np.full(n, 25.0 if temperature_c is None else float(temperature_c))
-    return _from_parameters(fitted, parameters, start, np.zeros((len(prior.PAIR_S), n)), warmth)
+    return _from_parameters(fitted, parameters, start, np.zeros((1 + len(LAG_S), n)), warmth, rng)
 
 
 def draw_now(found: LogFit, fitted: FittedPack, n: int, rng: np.random.Generator) -> PackDraws:
@@ -104,9 +119,11 @@ def draw_now(found: LogFit, fitted: FittedPack, n: int, rng: np.random.Generator
     own = fitted.rated.capacity_ah * np.exp(parameters[:, prior.CAPACITY])
     charge = joint[:, START] - (trace.drawn_ah[-1] - joint[:, ZERO_A] * trace.drawn_h[-1]) / own
     usable_charge = 1.0 - (1.0 - charge) / fitted.usable
-    ohms = np.exp(parameters[:, prior.RESISTANCE].reshape(n, -1, prior.N_AT))[:, 1:]
-    pairs = np.einsum("nkj,kj->kn", ohms, found.pairs_per_ohm)
-    return _from_parameters(fitted, parameters, usable_charge, pairs, np.full(n, trace.temperature_c[-1]))
+    state = found.state[:, None] + found.state_jacobian @ (joint - found.mean).T
+    state[1:] /= fitted.usable
+    return _from_parameters(
+        fitted, parameters, usable_charge, state, np.full(n, trace.temperature_c[-1]), rng
+    )
 
 
 def _normal(mean: Array, covariance: Array, n: int, rng: np.random.Generator) -> Array:
@@ -116,26 +133,43 @@ def _normal(mean: Array, covariance: Array, n: int, rng: np.random.Generator) ->
 
 
 def _from_parameters(
-    fitted: FittedPack, parameters: Array, charge: Array, pairs_v: Array, temperature_c: Array
+    fitted: FittedPack,
+    parameters: Array,
+    charge: Array,
+    state: Array,
+    temperature_c: Array,
+    rng: np.random.Generator,
 ) -> PackDraws:
     n = len(parameters)
     own = 1.0 - fitted.usable * (1.0 - GRID)  # the model's own charge at each usable charge of the grid
 
-    def over(table: Array) -> Array:
-        return np.stack([np.interp(own, GRID, column) for column in np.atleast_2d(table.T)], axis=1)
+    def over(basis: Array) -> Array:
+        return np.stack([np.interp(own, GRID, column) for column in basis.T])
 
-    tables = np.empty((n, len(GRID), 4), np.float32)
+    tables = np.empty((n, len(GRID), 3), np.float32)
     curve = np.interp(own, GRID, grid_open_circuit_v(fitted.chemistry))
-    tables[:, :, 0] = fitted.series * (curve + parameters[:, prior.CURVE] @ over(prior.curve_basis()).T)
-    logs = parameters[:, prior.RESISTANCE].reshape(n, 3, prior.N_AT)
+    tables[:, :, 0] = fitted.series * (curve + parameters[:, prior.CURVE] @ over(prior.curve_basis()))
     hats = over(prior.resistance_basis())
-    for k in range(3):
-        tables[:, :, 1 + k] = np.exp(logs[:, k] @ hats.T)
+    tables[:, :, 1] = np.exp(parameters[:, prior.OHMIC] @ hats)
+    tables[:, :, 2] = np.exp(parameters[:, prior.QUICK] @ hats)
+    near_empty = np.exp(-np.maximum(GRID, 0.0) / END_CHARGE)
+    tables[:, :, 0] += fitted.series * END_ERROR_V * rng.standard_normal((n, 1)) * near_empty
+    tables[:, :, 1:] *= np.exp(END_ERROR_OHM * rng.standard_normal((n, 1)) * near_empty)[:, :, None]
+    tables[:, 0, 0] = 0.0  # beyond the grid the pack is dead
+    lead_acid = fitted.chemistry == "lead_acid"
+    if lead_acid:
+        shape = 1.0 + np.exp(parameters[:, [prior.PEUKERT]])
+    else:
+        shape = np.exp(parameters[:, prior.LAG_SHAPE] @ over(prior.lag_basis()))
     return PackDraws(
         capacity_ah=fitted.rated.capacity_ah * np.exp(parameters[:, prior.CAPACITY]) * fitted.usable,
         tables=tables,
-        activation_kk=np.maximum(parameters[:, prior.ACTIVATION], 0.0),
+        lag_h=np.exp(parameters[:, prior.LAG].T) / 3600.0,
+        lag_shape=shape.astype(np.float32),
+        activation_kk=np.maximum(parameters[:, [prior.ACTIVATION_OHM, prior.ACTIVATION_LAG]].T, 0.0),
         charge=charge,
-        pairs_v=pairs_v,
+        quick_v=state[0],
+        rates_c=state[1:],
         temperature_c=temperature_c,
+        lead_acid=lead_acid,
     )

@@ -8,18 +8,21 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from estimator.descriptions import Pack
+from estimator.errors import InputError
 from estimator.fitting import pack_prior as prior
 from estimator.fitting.fitted_pack import FittedPack, as_fitted, assemble
-from estimator.fitting.log_fit import LogFit, fit_log
+from estimator.fitting.log_fit import CAPACITY_WALK, RESISTANCE_WALK, LogFit, fit_log, fit_logs
 from estimator.fitting.start_charge import FULL_STD, start_prior
 from estimator.fitting.trace import trace_of
 
 if TYPE_CHECKING:
     from estimator.importer.log import Log
 
-# How far a pack moves from one log to the next (one sigma, random walk; common practice: some tenths of a per cent
-# of capacity and a few per cent of resistance a week).
-CAPACITY_WALK, RESISTANCE_WALK, CURVE_WALK_V = 0.006, 0.03, 0.001
+CURVE_WALK_V = 0.001
+"""How far each cell's open-circuit curve moves from one log to the next (common practice)."""
+
+TOGETHER = 8
+"""So many last logs are fitted at once, which holds bends better than one after the other; older ones go before."""
 
 
 def fit_pack(
@@ -34,10 +37,18 @@ def fit_pack(
     temperature_c : pack temperature [°C] for logs that did not measure it
     """
     fitted = as_fitted(pack)
-    starts = start_charges if start_charges is not None else [None] * len(logs)
-    for log, start in zip(logs, starts, strict=True):
+    told = list(start_charges) if start_charges is not None else [None] * len(logs)
+    if len(told) != len(logs):
+        raise InputError(f"{len(told)} start charges for {len(logs)} logs", mend="give one for each log")
+    older = max(len(logs) - TOGETHER, 0)
+    for log, start in zip(logs[:older], told[:older], strict=True):
         fitted = update_fit(fitted, log, start_charge=start, temperature_c=temperature_c)
-    return fitted
+    if len(logs) == older:
+        return fitted
+    fitted = drifted(fitted)
+    traces = [trace_of(log, temperature_c, fitted.cut_off_v) for log in logs[older:]]
+    starts = [start_prior(fitted, t, told[older + i]) for i, t in enumerate(traces)]
+    return posterior(fit_logs(fitted, traces, starts))
 
 
 def update_fit(
@@ -45,9 +56,8 @@ def update_fit(
 ) -> FittedPack:
     """The pack after one more log: the cost does not grow with the logs before."""
     fitted = drifted(as_fitted(pack))
-    trace = trace_of(log, temperature_c)
-    found = fit_log(fitted, trace, start_prior(fitted, trace, start_charge))
-    return posterior(found)
+    trace = trace_of(log, temperature_c, fitted.cut_off_v)
+    return posterior([fit_log(fitted, trace, start_prior(fitted, trace, start_charge))])
 
 
 def drifted(fitted: FittedPack) -> FittedPack:
@@ -56,7 +66,9 @@ def drifted(fitted: FittedPack) -> FittedPack:
         return fitted
     cov = fitted.covariance.copy()
     cov[prior.CAPACITY, prior.CAPACITY] += CAPACITY_WALK**2
-    cov[prior.RESISTANCE, prior.RESISTANCE] += RESISTANCE_WALK**2
+    cov[prior.OHMIC, prior.OHMIC] += RESISTANCE_WALK**2
+    cov[prior.QUICK, prior.QUICK] += RESISTANCE_WALK**2
+    cov[prior.LAG, prior.LAG] += RESISTANCE_WALK**2
     curve = np.arange(prior.CURVE.start, prior.CURVE.stop)
     cov[curve, curve] += CURVE_WALK_V**2
     return assemble(
@@ -64,29 +76,31 @@ def drifted(fitted: FittedPack) -> FittedPack:
     )
 
 
-def posterior(found: LogFit) -> FittedPack:
-    """The pack parameters of a fitted log, without that log's own start charge and meter zeros."""
-    n, fitted = prior.N_PARAMETERS, found.fitted
-    usable, slowest = _usable(found)
+def posterior(found: Sequence[LogFit]) -> FittedPack:
+    """The pack parameters after fitted logs, without those logs' own start charges and meter zeros."""
+    last = found[-1]
+    usable, slowest = last.fitted.usable, last.fitted.slowest_c
+    for one in found:
+        usable, slowest = _usable(one, usable, slowest)
     return assemble(
-        fitted.rated,
-        found.mean[:n],
-        found.covariance[:n, :n],
+        last.fitted.rated,
+        last.mean[: prior.N_PARAMETERS],
+        last.covariance[: prior.N_PARAMETERS, : prior.N_PARAMETERS],
         usable=usable,
         slowest_c=slowest,
-        logs=fitted.logs + 1,
+        logs=last.fitted.logs + len(found),
     )
 
 
-def _usable(found: LogFit) -> tuple[float, float]:
+def _usable(found: LogFit, usable: float, slowest_c: float) -> tuple[float, float]:
     """Usable share of the model's capacity: what the slowest discharge from full to the cut-off delivered."""
-    fitted, trace = found.fitted, found.trace
-    touch = np.flatnonzero(trace.voltage_v <= fitted.cut_off_v * 1.002)
+    trace = found.trace
+    touch = np.flatnonzero(trace.voltage_v <= found.fitted.cut_off_v * 1.002)
     full = found.mean[prior.N_PARAMETERS] > 1.0 - 2.5 * FULL_STD
     if not full or not len(touch) or trace.drawn_h[touch[0]] <= 0:
-        return fitted.usable, fitted.slowest_c
+        return usable, slowest_c
     delivered = float(1.0 - found.charge[touch[0]])
     rate = delivered / float(trace.drawn_h[touch[0]])
-    if rate < 0.8 * fitted.slowest_c and delivered > 0.5:
+    if rate < 0.8 * slowest_c and delivered > 0.5:
         return delivered, rate
-    return fitted.usable, fitted.slowest_c
+    return usable, slowest_c

@@ -1,10 +1,13 @@
 """The pack model's parameters: what each stands for, where its prior comes from, and the curves they make.
 
 The parameter vector holds, in this order,
-    1   log of capacity over rated capacity
-    14  correction [V] of one cell's published open-circuit curve: coefficients of cubic B-splines over charge
-    21  log of resistance [ohm of the pack, 25 °C]: ohmic, quick pair, slow pair, each at seven charges
-    1   activation temperature [1000 K] of the resistances (Arrhenius)
+    CAPACITY     log of capacity over rated capacity
+    CURVE        14 corrections [V] of one cell's published open-circuit curve: coefficients of cubic B-splines
+    OHMIC, QUICK 7 + 7 logs of resistance [ohm of the pack, 25 °C] at seven charges: ohmic part, quick pair
+    LAG          4 logs of the diffusion lag [s] at half charge, one for each time constant of `circuit.LAG_S`
+    LAG_SHAPE    3 logs of the lag when empty, nearly empty and full over that at half charge
+    ACTIVATION   2 activation temperatures [1000 K]: of the resistances and of the lag (Arrhenius)
+    PEUKERT      log of (Peukert's exponent − 1); acts for lead-acid only
 """
 
 from __future__ import annotations
@@ -16,39 +19,45 @@ from numpy.typing import NDArray
 from scipy.interpolate import BSpline
 
 from estimator.descriptions import Pack
+from estimator.fitting.circuit import LAG_S
 from estimator.fitting.ocv import GRID
 
 Array = NDArray[np.float64]
 
-PAIR_S = (15.0, 250.0)
-"""Time constants [s] of the two resistor-capacitor pairs: charge transfer with near diffusion, and slow diffusion."""
-
 RESISTANCE_AT = np.array([0.0, 0.05, 0.10, 0.20, 0.40, 0.70, 1.0])
-_RISE_NEAR_EMPTY = np.array([2.2, 1.6, 1.35, 1.1, 1.0, 1.0, 1.0])
+LAG_AT = np.array([0.0, 0.15, 0.50, 1.0])
+_HALF = 2
+_RISE_NEAR_EMPTY = np.array([1.6, 1.3, 1.15, 1.05, 1.0, 1.0, 1.0])
 
-N_CURVE = 14
-N_AT = len(RESISTANCE_AT)
-N_RESISTANCE = (1 + len(PAIR_S)) * N_AT
+N_CURVE, N_AT, N_LAG = 14, len(RESISTANCE_AT), len(LAG_S)
 CAPACITY = 0
 CURVE = slice(1, 1 + N_CURVE)
-RESISTANCE = slice(1 + N_CURVE, 1 + N_CURVE + N_RESISTANCE)
-ACTIVATION = 1 + N_CURVE + N_RESISTANCE
-N_PARAMETERS = ACTIVATION + 1
+OHMIC = slice(CURVE.stop, CURVE.stop + N_AT)
+QUICK = slice(OHMIC.stop, OHMIC.stop + N_AT)
+LAG = slice(QUICK.stop, QUICK.stop + N_LAG)
+LAG_SHAPE = slice(LAG.stop, LAG.stop + len(LAG_AT) - 1)
+ACTIVATION_OHM, ACTIVATION_LAG, PEUKERT = LAG_SHAPE.stop, LAG_SHAPE.stop + 1, LAG_SHAPE.stop + 2
+N_PARAMETERS = PEUKERT + 1
+
 STANDARD_K = 298.15
 
-# One-hour-rate sag [V per cell] of ohmic part, quick pair, slow pair: common practice, from data sheets.
+# One-hour-rate sag [V per cell] of ohmic part and quick pair: common practice, from data sheets.
 _SAG_AT_1C = {
-    "nmc": (0.07, 0.02, 0.04),
-    "nca": (0.07, 0.02, 0.04),
-    "lco": (0.07, 0.02, 0.04),
-    "lfp": (0.05, 0.015, 0.03),
-    "lead_acid": (0.06, 0.02, 0.05),
+    "nmc": (0.08, 0.02),
+    "nca": (0.08, 0.02),
+    "lco": (0.08, 0.02),
+    "lfp": (0.05, 0.02),
+    "lead_acid": (0.06, 0.03),
 }
+# Whole lag [s]: particle radius² / (15 · diffusivity); for Chen et al. 2020 (5.22 µm)²/(15 · 4e-15 m²/s) = 454 s in the
+# positive and 69 s in the negative electrode, less in power cells (common practice). A mode's part of it goes as its
+# time constant (two thirds of it for a sphere), up to the slowest; for lead-acid only the low-passed rate is used.
+_LAG_S = {"nmc": 250.0, "nca": 250.0, "lco": 150.0, "lfp": 100.0, "lead_acid": 250.0}
 
 
 @cache
 def curve_basis() -> Array:
-    """(grid, 14) cubic B-splines over charge, narrow towards empty and full where open-circuit curves bend."""
+    """(grid, 14) cubic B-splines over charge, narrow towards empty and full where the curves bend."""
     inner = np.array([0.03, 0.07, 0.13, 0.22, 0.34, 0.48, 0.62, 0.75, 0.86, 0.94])
     knots = np.concatenate([[0.0] * 4, inner, [1.0] * 4])
     return np.asarray(BSpline.design_matrix(np.clip(GRID, 0.0, 1.0), knots, 3).toarray())
@@ -58,6 +67,13 @@ def curve_basis() -> Array:
 def resistance_basis() -> Array:
     """(grid, 7) hat functions that join the resistances' logarithms by straight lines."""
     return np.stack([np.interp(GRID, RESISTANCE_AT, row) for row in np.eye(N_AT)], axis=1)
+
+
+@cache
+def lag_basis() -> Array:
+    """(grid, 3) hat functions that join the lag's logarithms by straight lines; none for half charge."""
+    hats = [np.interp(GRID, LAG_AT, row) for row in np.eye(len(LAG_AT))]
+    return np.stack(hats[:_HALF] + hats[_HALF + 1 :], axis=1)
 
 
 def arrhenius(temperature_c: Array | float, activation_kk: Array | float) -> Array:
@@ -73,41 +89,56 @@ def arrhenius(temperature_c: Array | float, activation_kk: Array | float) -> Arr
 def prior_mean(pack: Pack) -> Array:
     """(parameters,) what is believed of a pack before any log."""
     mean = np.zeros(N_PARAMETERS)
-    mean[CAPACITY] = -0.03
     sag = np.array(_SAG_AT_1C[pack.chemistry]) * pack.series / pack.capacity_ah
     if pack.resistance_ohm is not None:
-        sag = sag * (pack.resistance_ohm / (sag[0] + sag[1]))
-    mean[RESISTANCE] = (np.log(sag)[:, None] + np.log(_RISE_NEAR_EMPTY)[None, :]).ravel()
-    mean[ACTIVATION] = 3.0
+        sag = sag * (pack.resistance_ohm / sag.sum())
+    mean[OHMIC] = np.log(sag[0]) + np.log(_RISE_NEAR_EMPTY)
+    mean[QUICK] = np.log(sag[1]) + np.log(_RISE_NEAR_EMPTY)
+    part = np.minimum(LAG_S, 300.0)
+    mean[LAG] = np.log(_LAG_S[pack.chemistry] * part / part.sum())
+    mean[ACTIVATION_OHM] = 3.0
+    mean[ACTIVATION_LAG] = 3.0
+    mean[PEUKERT] = np.log(0.2)
     return mean
 
 
 def prior_covariance(pack: Pack) -> Array:
-    """(parameters, parameters) covariance of the prior.
+    """(parameters, parameters) covariance of the prior; all common practice where no source is named.
 
-    Capacity 10 % of rated; open-circuit curve 40 mV, smooth over charge and looser at the ends; resistance a factor
-    of 1.6 (1.2 where the user knows it), its shape over charge by 25 %; activation 3000 +- 1000 K, which is
-    25 +- 8 kJ/mol. All common practice.
+    Capacity 10 % of rated. Open-circuit curve 40 mV (20 mV where it is flat by nature), smooth over charge and
+    looser towards the ends, tight at empty itself, which the capacity defines. Resistance a factor of 1.8 (1.25 where the user knows it), its shape over charge about 25 %.
+    Lag a factor of 2. Activation 3000 +- 1000 K, which is 25 +- 8 kJ/mol. Peukert's exponent 1.1 to 1.4.
     """
     cov = np.zeros((N_PARAMETERS, N_PARAMETERS))
     cov[CAPACITY, CAPACITY] = 0.10**2
     centre = np.array([0, 0.01, 0.033, 0.077, 0.14, 0.23, 0.347, 0.48, 0.617, 0.743, 0.85, 0.933, 0.98, 1.0])
-    width = np.where(centre < 0.05, 0.12, np.where(centre > 0.9, 0.06, 0.04))
-    if pack.chemistry in ("lfp", "lead_acid"):
-        width = np.where(centre < 0.05, 0.12, np.where(centre > 0.95, 0.06, 0.02))
+    flat = pack.chemistry in ("lfp", "lead_acid")
+    width = np.interp(
+        centre, [0, 0.01, 0.033, 0.077, 0.15, 0.9, 1], [0.03, 0.05, 0.08, 0.07, 0.04, 0.04, 0.06]
+    )
+    width = width * (0.5 if flat else 1.0)
     apart = np.abs(centre[:, None] - centre[None, :])
     cov[CURVE, CURVE] = np.outer(width, width) * np.exp(-apart / 0.25)
-    steps = np.array([0.5, 0.35, 0.3, 0.25, 0.2, 0.2])
-    # walk away from the middle node (0.4), so that the level there is the resistance's own
-    walk = np.zeros((N_AT, N_AT))
-    for i in range(4):
-        walk[: i + 1, i] = steps[i]
-    for i in range(5, N_AT):
-        walk[i:, i] = steps[i - 1]
-    shape = walk @ walk.T
-    one_level = 0.2 if pack.resistance_ohm is not None else 0.45
-    n = 1 + len(PAIR_S)
-    level = np.full((n, n), one_level**2) + np.eye(n) * 0.4**2
-    cov[RESISTANCE, RESISTANCE] = np.kron(level, np.ones((N_AT, N_AT))) + np.kron(np.eye(n), shape)
-    cov[ACTIVATION, ACTIVATION] = 1.0
+    level = 0.22 if pack.resistance_ohm is not None else 0.6
+    shape = _walk_from(4, np.array([0.35, 0.3, 0.25, 0.2, 0.15, 0.15]))
+    cov[OHMIC, OHMIC] = level**2 + shape
+    cov[QUICK, QUICK] = 0.6**2 + shape
+    cov[LAG, LAG] = 0.5**2 + np.eye(N_LAG) * 0.6**2
+    empty_half_full = _walk_from(_HALF, np.array([0.3, 0.3, 0.3]))
+    keep = [i for i in range(len(LAG_AT)) if i != _HALF]
+    cov[LAG_SHAPE, LAG_SHAPE] = empty_half_full[np.ix_(keep, keep)]
+    cov[ACTIVATION_OHM, ACTIVATION_OHM] = cov[ACTIVATION_LAG, ACTIVATION_LAG] = 1.0
+    cov[PEUKERT, PEUKERT] = 0.4**2
     return cov
+
+
+def _walk_from(middle: int, steps: Array) -> Array:
+    """Covariance of a random walk over the nodes to both sides of `middle`, with those standard steps."""
+    n = len(steps) + 1
+    reach = np.zeros((n, n - 1))
+    for i in range(n - 1):
+        if i < middle:
+            reach[: i + 1, i] = steps[i]
+        else:
+            reach[i + 1 :, i] = steps[i]
+    return np.asarray(reach @ reach.T)

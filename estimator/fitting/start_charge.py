@@ -9,8 +9,8 @@ from estimator.fitting.fitted_pack import FittedPack, open_circuit_table, resist
 from estimator.fitting.ocv import GRID
 from estimator.fitting.trace import Trace
 
-FULL_STD = 0.01
-"""A pack straight from its charger is full to within 1 % (common practice)."""
+FULL_STD = 0.004
+"""A pack straight from its charger is full to within 0.4 % of what it was other times (common practice)."""
 
 
 def start_prior(fitted: FittedPack, trace: Trace, start_charge: float | None) -> tuple[float, float]:
@@ -24,7 +24,7 @@ def start_prior(fitted: FittedPack, trace: Trace, start_charge: float | None) ->
         return own, FULL_STD if start_charge > 0.99 else 0.02
     first = slice(0, min(5, len(trace.time_s)))
     ohm = resistance_table(fitted)[0][-20] * float(
-        prior.arrhenius(trace.temperature_c[0], fitted.mean[prior.ACTIVATION])
+        prior.arrhenius(trace.temperature_c[0], fitted.mean[prior.ACTIVATION_OHM])
     )
     rest_v = float(np.max(trace.voltage_v[first] + ohm * trace.current_a[first])) / fitted.series
     curve = open_circuit_table(fitted)

@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from estimator.fitting.charge import longest_step_s, running_sum
+from estimator.fitting.circuit import LAG_S, pair_voltage
 
 if TYPE_CHECKING:
     from estimator.importer.log import Log, MeterError
@@ -23,6 +24,7 @@ class Trace:
 
     drawn_ah, drawn_h : (n,) running charge [Ah] and measured time [h] at each reading
     grid_s, grid_current_a, grid_drawn_ah, grid_drawn_h, grid_temperature_c : (m,) the same every `step_s`
+    rates_a, rates_of_one : (4, n) current low-passed by the lag's time constants [A], and one ampere so
     weight : (n,) share of each reading in the log, half by time and half by charge moved; sums to 1
     """
 
@@ -38,14 +40,22 @@ class Trace:
     grid_drawn_ah: Array
     grid_drawn_h: Array
     grid_temperature_c: Array
+    rates_a: Array
+    rates_of_one: Array
     weight: Array
     error: MeterError
     measured_temperature: bool
 
 
-def trace_of(log: Log, temperature_c: float | None = None) -> Trace:
-    """Lay out `log`; `temperature_c` [°C] stands in where the log has no temperature (else 25 °C)."""
+def trace_of(log: Log, temperature_c: float | None = None, cut_off_v: float = 0.0) -> Trace:
+    """Lay out `log` up to its last reading at or under `cut_off_v`: what follows is a pack at rest.
+
+    temperature_c : stands in where the log has no temperature [°C]; else 25 °C
+    """
     r = log.readings
+    touched = np.flatnonzero(r["voltage_v"].to_numpy(float) <= cut_off_v)
+    if len(touched) and touched[-1] > 1:
+        r = r.iloc[: touched[-1] + 1]
     time_s, current, voltage = (r[c].to_numpy(float) for c in ("time_s", "current_a", "voltage_v"))
     measured = temperature_c is None and "temperature_c" in r and bool(r["temperature_c"].notna().any())
     if measured:
@@ -59,6 +69,8 @@ def trace_of(log: Log, temperature_c: float | None = None) -> Trace:
     usual = float(np.median(np.diff(time_s))) if len(r) > 1 else 1.0
     step = max(min(max(usual, 0.2), 2.0), span / 16000)
     grid_s = time_s[0] + step * np.arange(int(np.ceil(span / step)) + 1)
+    grid_a = np.interp(grid_s, time_s, current)
+    low_passed = [np.interp(time_s, grid_s, pair_voltage(grid_a, step, tau_s)) for tau_s in LAG_S]
     return Trace(
         time_s=time_s,
         current_a=current,
@@ -68,10 +80,12 @@ def trace_of(log: Log, temperature_c: float | None = None) -> Trace:
         drawn_h=drawn_h,
         step_s=step,
         grid_s=grid_s,
-        grid_current_a=np.interp(grid_s, time_s, current),
+        grid_current_a=grid_a,
         grid_drawn_ah=np.interp(grid_s, time_s, drawn_ah),
         grid_drawn_h=np.interp(grid_s, time_s, drawn_h),
         grid_temperature_c=np.interp(grid_s, time_s, temperature),
+        rates_a=np.stack(low_passed),
+        rates_of_one=1.0 - np.exp(-(time_s - time_s[0]) / LAG_S[:, None]),
         weight=_weights(time_s, drawn_ah, limit),
         error=log.error,
         measured_temperature=measured,

@@ -33,6 +33,7 @@ class MinutesLeft:
     charge : usable charge now (median)
     mean_power_w : mean power [W] of the load to come
     monte_carlo_min : standard error [min] of `minutes` from the finite number of draws
+    ends_min : minutes of 100 evenly likely futures, rising, for drawing
     """
 
     minutes: float
@@ -42,6 +43,7 @@ class MinutesLeft:
     charge: float
     mean_power_w: float
     monte_carlo_min: float
+    ends_min: tuple[float, ...] = ()
 
 
 def minutes_left(
@@ -65,7 +67,7 @@ def minutes_left(
     known = drifted(as_fitted(fitted))
     trace = trace_of(log, temperature_c)
     found = fit_log(known, trace, start_prior(known, trace, start_charge))
-    after = posterior(found)
+    after = posterior([found])
     pack = draw_now(found, after, draws, rng)
     step_s = 1.0
     horizon = int(LONGEST_H * 3600 / step_s)
@@ -76,7 +78,7 @@ def minutes_left(
     elif load is not None:
         from estimator.fitting.load_draws import draw_power
 
-        power = draw_power(load, draws, int(8 * 3600), rng, step_s=step_s)
+        power = draw_power(load, draws, 8 * 3600, rng, step_s=step_s)
         mean_w = float(power.mean())
         coming = iter([power])
     else:
@@ -97,4 +99,5 @@ def minutes_left(
         charge=float(np.median(pack.charge)),
         mean_power_w=mean_w,
         monte_carlo_min=error,
+        ends_min=tuple(np.quantile(left, (np.arange(100) + 0.5) / 100).tolist()),
     )

@@ -8,9 +8,10 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from estimator.fitting.circuit import LAG_S, PEUKERT_BASE_C, QUICK_S
 from estimator.fitting.ocv import GRID, GRID_LOW, GRID_STEP
 from estimator.fitting.pack_draws import PackDraws
-from estimator.fitting.pack_prior import PAIR_S, arrhenius
+from estimator.fitting.pack_prior import arrhenius
 
 Array = NDArray[np.float64]
 Single = NDArray[np.float32]
@@ -109,40 +110,64 @@ def simulate(
 
 
 class _Run:
-    """The draws still running, in single precision; a class because eight arrays shrink together."""
+    """The draws still running, in single precision; a class because its arrays shrink together."""
+
+    _ALONG = ("who", "ohm_factor", "base", "charge", "quick_v", "per_amp_c", "lag_factor",
+              "exponent", "lowest", "highest", "below", "above")  # fmt: skip
 
     def __init__(self, draws: PackDraws, step_s: float) -> None:
         n = draws.n
+        single = np.float32
+        self.step_h = single(step_s / 3600.0)
         self.who = np.arange(n)
-        factor = arrhenius(draws.temperature_c, draws.activation_kk).astype(np.float32)
-        self.factor = factor
-        self.tables = draws.tables.reshape(-1, 4)
+        self.ohm_factor = arrhenius(draws.temperature_c, draws.activation_kk[0]).astype(single)
+        self.lag_factor = arrhenius(draws.temperature_c, draws.activation_kk[1]).astype(single)
+        self.tables = draws.tables.reshape(-1, draws.tables.shape[2])
+        parts = draws.lag_h.sum(axis=0)
+        self.lag_share = (draws.lag_h / (parts if draws.lead_acid else 1.0)).astype(single)
+        self.lag_shape = draws.lag_shape.reshape(-1)
+        self.lead_acid = draws.lead_acid
+        self.exponent = draws.lag_shape[:, 0]
         self.base = self.who * len(GRID)
-        self.charge = draws.charge.astype(np.float32)
-        self.pairs = draws.pairs_v.astype(np.float32)
-        self.per_amp = (step_s / 3600.0 / draws.capacity_ah).astype(np.float32)
-        self.keep = np.exp(-step_s / np.array(PAIR_S)).astype(np.float32)[:, None]
-        self.lowest = np.full(n, np.inf, np.float32)
-        self.highest = np.full(n, -np.inf, np.float32)
-        self.below = np.zeros(n, np.float32)
-        self.above = np.zeros(n, np.float32)
+        self.charge = draws.charge.astype(single)
+        self.quick_v = draws.quick_v.astype(single)
+        self.rates_c = draws.rates_c.astype(single)
+        self.per_amp_c = (1.0 / draws.capacity_ah).astype(single)
+        self.quick_keep = single(np.exp(-step_s / QUICK_S))
+        self.keep = np.exp(-step_s / LAG_S).astype(single)[:, None]
+        self.lowest = np.full(n, np.inf, single)
+        self.highest = np.full(n, -np.inf, single)
+        self.below = np.zeros(n, single)
+        self.above = np.zeros(n, single)
+
+    def _place(self, charge: Single) -> tuple[NDArray[np.intp], Single]:
+        place = (charge - np.float32(GRID_LOW)) * np.float32(1 / GRID_STEP)
+        np.clip(place, 0, len(GRID) - 1.001, out=place)
+        low = place.astype(np.intp)
+        return low, place - low
+
+    def _lag(self) -> Single:
+        rate = np.einsum("kn,kn->n", self.lag_share, self.rates_c)
+        if self.lead_acid:
+            reach = np.maximum(rate * self.lag_factor / np.float32(PEUKERT_BASE_C), 1)
+            return np.asarray(1 - reach ** (1 - self.exponent), np.float32)
+        low, _ = self._place(self.charge)  # the lag changes little from one grid charge to the next
+        return self.lag_shape[low + self.base] * self.lag_factor * rate
 
     def step(self, power_w: Single) -> tuple[Single, Single]:
-        place = (self.charge - np.float32(GRID_LOW)) * np.float32(1 / GRID_STEP)
-        np.clip(place, 0, len(GRID) - 2, out=place)
-        low = place.astype(np.intp)
-        part = (place - low)[:, None]
+        low, part = self._place(self.charge - self._lag())
         low += self.base
         here = self.tables[low]
-        here += part * (self.tables[low + 1] - here)
-        emf = here[:, 0] - self.pairs[0] - self.pairs[1]
-        ohm = here[:, 1] * self.factor
-        root = np.sqrt(np.maximum(emf * emf - 4 * power_w * ohm, 0))
-        voltage = (emf + root) / 2
+        here += part[:, None] * (self.tables[low + 1] - here)
+        emf = here[:, 0] - self.quick_v
+        ohm = here[:, 1] * self.ohm_factor
+        voltage = (emf + np.sqrt(np.maximum(emf * emf - 4 * power_w * ohm, 0))) / 2
         current = (emf - voltage) / ohm
-        drive = (here[:, 2:] * (self.factor * current)[:, None]).T
-        self.pairs = drive + self.keep * (self.pairs - drive)
-        self.charge = self.charge - self.per_amp * current
+        drive = here[:, 2] * self.ohm_factor * current
+        self.quick_v = drive + self.quick_keep * (self.quick_v - drive)
+        rate = current * self.per_amp_c
+        self.rates_c = rate + self.keep * (self.rates_c - rate)
+        self.charge = self.charge - self.step_h * rate
         return voltage, current
 
     def leave(self, stop: NDArray[np.bool_], charge_end: Array, lowest: Array, highest: Array) -> None:
@@ -150,6 +175,6 @@ class _Run:
         charge_end[gone] = self.charge[stop]
         lowest[gone], highest[gone] = self.lowest[stop], self.highest[stop]
         stay = ~stop
-        for name in ("who", "factor", "base", "charge", "per_amp", "lowest", "highest", "below", "above"):
+        for name in self._ALONG:
             setattr(self, name, getattr(self, name)[stay])
-        self.pairs = self.pairs[:, stay]
+        self.rates_c, self.lag_share = self.rates_c[:, stay], self.lag_share[:, stay]
