@@ -123,8 +123,11 @@ def bytes_of(book: Logbook, mow_id: int) -> list[tuple[str, bytes]]:
             .where(files.c.mow_id == mow_id)
             .order_by(files.c.position)
         ).all()
-    if not rows:
+        known = rows or connection.scalar(sa.select(mows.c.id).where(mows.c.id == mow_id))
+    if not known:
         raise InputError(f"mow {mow_id} is not in the logbook", mend="list the mows")
+    if not rows:
+        raise LogbookError(f"{book.where}: the files of mow {mow_id} are lost", mend="restore a backup")
     return [
         (row.name, unpack(book.where, row.name, mow_id, row.codec, row.sha256, row.packed)) for row in rows
     ]

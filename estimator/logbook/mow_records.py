@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import asdict, dataclass, field
 from datetime import date, datetime
 from typing import Any
 
@@ -101,8 +101,11 @@ def add_mow(
         put_files(connection, mow_id, packed_files)
         for kind, (version, plain) in (derived or {}).items():
             put_derived(connection, f"mow {mow_id}", kind, str(version), plain)
-        keep_change(connection, f"mow {mow_id}", "added", None, values)
-    return _record({**values, "id": mow_id}, tuple(packed.file for packed in packed_files))
+        kept = tuple(packed.file for packed in packed_files)
+        keep_change(
+            connection, f"mow {mow_id}", "added", None, {**values, "files": [asdict(file) for file in kept]}
+        )
+    return _record({**values, "id": mow_id}, kept)
 
 
 def mows(

@@ -15,7 +15,7 @@ import sqlalchemy as sa
 from estimator.errors import LogbookError
 from estimator.logbook import migrations
 from estimator.logbook.handle import Logbook, in_one_line, prepare_sqlite
-from estimator.logbook.tables import APPLICATION_ID, SCHEMA_VERSION, SUMMED, about, metadata
+from estimator.logbook.tables import APPLICATION_ID, PAGE_SIZE, SCHEMA_VERSION, SUMMED, about, metadata
 
 ENVIRONMENT = "MOWCHARGE_LOGBOOK"
 BUSY_S = 60.0
@@ -130,6 +130,7 @@ def make_sqlite(path: Path) -> None:
             with engine.connect() as connection:
                 raw = connection.connection.driver_connection
                 assert raw is not None
+                raw.execute(f"PRAGMA page_size={PAGE_SIZE}")
                 raw.execute("PRAGMA journal_mode=WAL")
                 raw.execute(f"PRAGMA application_id={APPLICATION_ID}")
             with Logbook(engine, str(path), half).writing() as connection:

@@ -11,9 +11,10 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Any
 
+from estimator.logbook.tables import PAGE_SIZE
+
 _TABLE_LEAF = 0x0D
 _INTEGER_BYTES = {1: 1, 2: 2, 3: 3, 4: 4, 5: 6, 6: 8}
-_DEFAULT_PAGE = 4096
 
 
 @dataclass(frozen=True)
@@ -49,7 +50,7 @@ def _page_size(image: bytes) -> int:
         size = 65536 if size == 1 else size
         if size >= 512 and size & (size - 1) == 0:
             return int(size)
-    return _DEFAULT_PAGE
+    return PAGE_SIZE
 
 
 def _row(image: bytes, start: int, at: int, size: int) -> FoundRow:

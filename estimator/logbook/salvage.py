@@ -2,12 +2,10 @@
 
 from __future__ import annotations
 
-import bz2
 import hashlib
 import json
 import sqlite3
-import zlib
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping, Sequence
 from contextlib import closing
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -19,6 +17,7 @@ from estimator.errors import InputError
 from estimator.logbook.copying import number_on
 from estimator.logbook.handle import Logbook
 from estimator.logbook.opening import make_sqlite, sqlite_engine
+from estimator.logbook.packing import unpacked
 from estimator.logbook.pages import found_rows
 from estimator.logbook.sums import holds, with_sum
 from estimator.logbook.tables import (
@@ -80,9 +79,8 @@ def _by_sql(path: Path) -> Iterator[tuple[str, dict[str, Any]]]:
     for table in (*SUMMED, file_bytes):
         try:
             with closing(sqlite3.connect(path)) as connection:
-                cursor = connection.execute(f"SELECT {', '.join(table.columns.keys())} FROM {table.name}")
-                for cells in cursor:
-                    yield table.name, dict(zip(table.columns.keys(), cells, strict=True))
+                for cells in connection.execute(f"SELECT {', '.join(_names(table))} FROM {table.name}"):
+                    yield table.name, dict(zip(_names(table), cells, strict=True))
         except (sqlite3.Error, UnicodeDecodeError):
             continue
 
@@ -101,17 +99,21 @@ def _sort_in(finds: _Finds, table_name: str, row: dict[str, Any]) -> None:
 def _recognise(finds: _Finds, rowid: int, cells: tuple[Any, ...]) -> None:
     """A row from a page belongs to the table under whose name its checksum holds."""
     if len(cells) == 2 and cells[0] is None and isinstance(cells[1], bytes):
-        if rowid not in finds.blobs or _unpacked(finds.blobs[rowid]) is None:
+        if rowid not in finds.blobs or _digest(finds.blobs[rowid]) is None:
             finds.blobs[rowid] = cells[1]
         return
     for table in SUMMED:
-        names = table.columns.keys()
+        names = _names(table)
         if len(cells) != len(names):
             continue
         row = dict(zip(names, cells, strict=True))
         row |= {"id": rowid} if "id" in row else {}
         row |= {name: float(row[name]) for name in _reals(table) if isinstance(row[name], int)}
         _sort_in(finds, table.name, row)
+
+
+def _names(table: sa.Table) -> list[str]:
+    return [column.name for column in table.columns]
 
 
 def _reals(table: sa.Table) -> list[str]:
@@ -141,13 +143,25 @@ def _mend_from_history(finds: _Finds) -> None:
                 finds.notes.append(f"{kind} {name!r} was put together from the history")
     for subject, after in told.items():
         mow_id = int(subject.removeprefix("mow ")) if subject.startswith("mow ") else 0
-        if (
-            mow_id
-            and mow_id not in finds.rows["mows"]
-            and set(after) >= set(mows.columns.keys()) - {"id", "sum"}
-        ):
-            finds.rows["mows"][mow_id] = with_sum(mows, {**after, "id": mow_id})
+        if mow_id and mow_id not in finds.rows["mows"] and set(after) >= set(_names(mows)) - {"id", "sum"}:
+            said = {name: after.get(name) for name in _names(mows) if name != "sum"}
+            finds.rows["mows"][mow_id] = with_sum(mows, {**said, "id": mow_id})
             finds.notes.append(f"mow {mow_id} was put together from the history")
+        _mend_files(finds, mow_id, after.get("files", ()))
+
+
+def _mend_files(finds: _Finds, mow_id: int, kept: Sequence[Mapping[str, Any]]) -> None:
+    """Put back what the history says of the files of a mow, with the bytes that have their checksum."""
+    known = {row["sha256"] for row in finds.rows["files"].values()}
+    for position, file in enumerate(kept):
+        if file["sha256"] in known or mow_id not in finds.rows["mows"]:
+            continue
+        found = [number for number, blob in finds.blobs.items() if _digest(blob) == file["sha256"]]
+        number = found[0] if found else max([0, *finds.blobs, *finds.rows["files"]]) + 1
+        codec = _codec(finds.blobs[number]) if found else "plain"
+        row = {**file, "id": number, "mow_id": mow_id, "position": position, "codec": codec}
+        finds.rows["files"][number] = with_sum(files, row)
+        finds.notes.append(f"what is said of {file['name']} (mow {mow_id}) was put together from the history")
 
 
 def _insert(connection: sa.Connection, finds: _Finds, target: Path) -> int:
@@ -184,12 +198,11 @@ def _insert_all(connection: sa.Connection, table: sa.Table, rows: Any) -> None:
 def _insert_files(connection: sa.Connection, finds: _Finds, target: Path) -> int:
     whole = 0
     for file_id, row in sorted(finds.rows["files"].items()):
-        data = _unpacked(finds.blobs.get(file_id, b""))
         if row["mow_id"] not in finds.rows["mows"]:
             finds.notes.append(f"{row['name']} belonged to mow {row['mow_id']}, which is lost")
             continue
         connection.execute(sa.insert(files).values(**row))
-        if data is None or hashlib.sha256(data).hexdigest() != row["sha256"]:
+        if file_id not in finds.blobs or _digest(finds.blobs[file_id]) != row["sha256"]:
             finds.notes.append(
                 f"mow {row['mow_id']}: the bytes of {row['name']} are lost; upload the file again"
             )
@@ -198,22 +211,30 @@ def _insert_files(connection: sa.Connection, finds: _Finds, target: Path) -> int
         whole += 1
     known = {row["sha256"] for row in finds.rows["files"].values() if row["mow_id"] in finds.rows["mows"]}
     for file_id, packed in sorted(finds.blobs.items()):
-        data = _unpacked(packed)
-        if data and hashlib.sha256(data).hexdigest() not in known:
+        if _digest(packed) not in {None, *known}:
             loose = target.with_name(f"{target.stem}-loose-file-{file_id}")
-            loose.write_bytes(data)
+            loose.write_bytes(unpacked(_codec(packed), packed))
             finds.notes.append(f"an uploaded file whose mow is lost was written to {loose.name}")
+    owners = {row["mow_id"] for row in finds.rows["files"].values()}
+    for mow_id in sorted(set(finds.rows["mows"]) - owners):
+        finds.notes.append(f"mow {mow_id}: nothing is left of its files")
     return whole
 
 
-def _unpacked(packed: bytes) -> bytes | None:
-    """What the bytes unpack to, by whichever codec; None where they are damaged."""
-    if packed[:3] == b"BZh":
-        try:
-            return bz2.decompress(packed)
-        except (OSError, ValueError):
-            return None
+def _codec(packed: bytes) -> str:
+    """The codec that bytes were packed by, told from how they begin."""
+    if packed.startswith(b"BZh"):
+        return "bz2"
     try:
-        return zlib.decompress(packed)
-    except zlib.error:
-        return packed or None
+        unpacked("zlib", packed)
+    except ValueError:
+        return "plain"
+    return "zlib"
+
+
+def _digest(packed: bytes) -> str | None:
+    """SHA-256 of what bytes unpack to; None where they are damaged."""
+    try:
+        return hashlib.sha256(unpacked(_codec(packed), packed)).hexdigest()
+    except ValueError:
+        return None

@@ -11,6 +11,8 @@ import sqlalchemy as sa
 
 from estimator.errors import LogbookError
 
+_encode = json.JSONEncoder(sort_keys=True, separators=(",", ":"), ensure_ascii=False, allow_nan=False).encode
+
 
 def canonical(plain: Any) -> str:
     """JSON text with sorted keys and no spaces; the same content always gives the same text.
@@ -18,7 +20,7 @@ def canonical(plain: Any) -> str:
     >>> canonical({"b": 1.5, "a": "ü"})
     '{"a":"ü","b":1.5}'
     """
-    return json.dumps(plain, sort_keys=True, separators=(",", ":"), ensure_ascii=False, allow_nan=False)
+    return _encode(plain)
 
 
 def row_sum(table: sa.Table, values: Mapping[str, Any]) -> int:
