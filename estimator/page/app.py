@@ -91,9 +91,8 @@ def _told(request: Request, error: Exception) -> Response:
 
 def _http_trouble(request: Request, error: Exception) -> Response:
     assert isinstance(error, HTTPException)
-    line = {404: "there is no such page here", 405: "this page does not take that"}.get(
-        error.status_code, error.detail
-    )
+    usual = {"Not Found": "there is no such page here", "Method Not Allowed": "this page does not take that"}
+    line = usual.get(error.detail, error.detail)
     response = _trouble(request, error.status_code, line)
     response.headers.update(error.headers or {})
     return response

@@ -65,8 +65,8 @@ def _mows_table(request: Request) -> Response:
         for each in records
     ]  # fmt: skip
     headings = (
-        "mow", "started", "lawn", "pack", "machine", "moisture", "growth_mm", "days_since_cut", "start_charge",
-        "temperature_c", "minutes", "energy_wh", "mean_w", "peak_5s_w", "tags",
+        "mow", "started", "lawn", "pack", "machine", "moisture", "growth_mm", "days_since_cut",
+        "start_charge", "temperature_c", "minutes", "energy_wh", "mean_w", "peak_5s_w", "tags",
     )  # fmt: skip
     return _table(csv_text(headings, rows), "mows.csv")
 

@@ -22,7 +22,10 @@ from estimator.page.questions import capacity_question, plan_question
 from estimator.report.printable import STYLE_SOURCE, mow_report, season_report
 
 Answer = TypeVar("Answer")
-POLICY = f"default-src 'none'; style-src {STYLE_SOURCE}; base-uri 'none'; form-action 'none'; frame-ancestors 'none'"
+POLICY = (
+    f"default-src 'none'; style-src {STYLE_SOURCE}; base-uri 'none'; form-action 'none'; "
+    "frame-ancestors 'none'"
+)
 
 
 def _mow(request: Request) -> Response:
