@@ -219,7 +219,9 @@ def mend_spikes(s: Series, current_step_a: float, voltage_step_v: float) -> None
     candidates = np.flatnonzero(size > 1.5 * max(usual if n >= 300 else top, 1.0))
     leap = _leaps(i, candidates)
     alone = np.abs(leap) > max(top, 5 * current_step_a)
-    for k, jump in zip(candidates[alone], leap[alone], strict=True) if alone.sum() <= max(3, 0.01 * n) else ():
+    for k, jump in (
+        zip(candidates[alone], leap[alone], strict=True) if alone.sum() <= max(3, 0.01 * n) else ()
+    ):
         m = abs(float(jump))
         lo, hi = max(0, int(k) - 2), min(n, int(k) + 3)
         sag = (float(v[lo]) + float(v[hi - 1])) / 2 - v[lo:hi]
@@ -309,7 +311,8 @@ def mend_stuck(s: Series) -> None:
     lengths = edges[1::2] - edges[::2]
     if not lengths.size:
         return
-    usual = float(np.percentile(lengths, 90))
+    others = np.sort(lengths)[:-1]
+    usual = float(np.percentile(others, 90)) if others.size else 1.0
     bad = np.zeros(n, dtype=np.bool_)
     top = high_level(s.current_a)
     for start, length in zip(edges[::2], lengths, strict=True):

@@ -18,6 +18,8 @@ from estimator.importer.stamps import Floats, Ints, Stamps
 _DAY = 86400.0
 _SPREADSHEET_EPOCH = datetime(1899, 12, 30)
 _LONGEST_CATCH_UP = 6 * 3600.0
+_WILD_S = 5e10
+_LONGEST_LOG_S = 366 * _DAY
 
 
 @dataclass(frozen=True)
@@ -219,6 +221,11 @@ def _recent_year(month: int) -> int:
 
 def _unroll(axis: _Axis, rows: Ints, file: str | None) -> Clock:
     t = axis.seconds
+    wild = np.flatnonzero(~(np.abs(t) <= _WILD_S))
+    if wild.size:
+        raise InputError(
+            "the time lies thousands of years away", file=file, row=int(rows[wild[0]]), mend="correct the stamp"
+        )
     n = len(t)
     notes = list(axis.notes)
     order = np.arange(n)
@@ -277,6 +284,11 @@ def _unroll(axis: _Axis, rows: Ints, file: str | None) -> Clock:
                 notes.append(
                     f"The clock leaps an hour at row {rows[k + 1]} (start of summer time): put right."
                 )
+    if float(t[-1] - t[0]) > _LONGEST_LOG_S:
+        k = int(np.argmax(np.diff(t))) + 1
+        raise InputError(
+            f"the log would last {float(t[-1] - t[0]) / _DAY:.0f} days", file=file, row=int(rows[k]), mend="correct the stamp"
+        )
     spread = spread_repeats(t - t[0])
     t = spread.time_s
     notes.extend(spread.notes)

@@ -124,7 +124,10 @@ def _complete(r: Recording) -> None:
         )
     if int(np.isfinite(r.current_a).sum()) < 2 and bool(r.over.any()):
         raise InputError(
-            "the meter shows overload throughout", file=r.name, row=int(r.rows[0]), mend="choose a larger range"
+            "the meter shows overload throughout",
+            file=r.name,
+            row=int(r.rows[0]),
+            mend="choose a larger range",
         )
     if int(np.isfinite(r.current_a).sum()) < 2:
         raise InputError(

@@ -61,7 +61,9 @@ def follow_log(path: str | Path, looks: Iterable[object], **choices: Unpack[Choi
         try:
             log = read_bytes([(path.name, data)], **choices)
         except InputError as fault:
-            if "readings" in fault.problem and ("fewer" in fault.problem or "no readings" in fault.problem or "only" in fault.problem):
+            if "readings" in fault.problem and (
+                "fewer" in fault.problem or "no readings" in fault.problem or "only" in fault.problem
+            ):
                 continue
             raise
         yield log

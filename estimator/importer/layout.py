@@ -265,7 +265,6 @@ def _choose(
         (row[c.index] for row in sample for c in measured if c.index < len(row)),
         "," if delimiter == ";" else ".",
     )
-    times, dates = of(q.TIME), of(q.DATE)
     time_k, date_k, style = _stamp_columns(times, dates, sample, mark)
     if time_k is None or style is None:
         return None
@@ -341,7 +340,7 @@ def _untitled(lines: Sequence[str | list[str]], delimiter: str | None, decimal: 
         meanings: list[Meaning | None] = []
         for c in cells:
             reads = [r for r in (number(c, "."), number(c, ",")) if r.kind is Cell.NUMBER and r.unit]
-            style = style_of([c]) if not reads else None
+            style = style_of([c]) if not reads and re.match(r"\d", c) else None
             if reads and reads[0].unit:
                 meanings.append(Meaning(reads[0].unit.quantity))
             elif style in ("clock", "year first", "year last"):

@@ -94,7 +94,9 @@ def energy_budget(log: Log) -> Budget:
     v = log.readings["voltage_v"].to_numpy(np.float64)
     e = log.error
     value = float(w @ (i * v))
-    noise = np.sqrt(float((w * w) @ (v * v)) * e.current_noise_a**2 + float((w * w) @ (i * i)) * e.voltage_noise_v**2)
+    noise = np.sqrt(
+        float((w * w) @ (v * v)) * e.current_noise_a**2 + float((w * w) @ (i * i)) * e.voltage_noise_v**2
+    )
     return Budget(
         value=value,
         zero=abs(float(w @ v)) * e.current_zero_a,

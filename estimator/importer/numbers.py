@@ -41,7 +41,7 @@ _NOTHING = re.compile(
     r"^([-–—_.*#?\s]*|n/?a|nan|null|none|#n/?a|#div/0!|err(or)?|no (data|reading))$", re.IGNORECASE
 )
 _SHAPE = re.compile(
-    r"^([+-]?)([\d.,' ]*\d[\d.,' ]*)(e[+-]?\d{1,3})?\s*([^\d\s.,'+-].{0,15})?$", re.IGNORECASE
+    r"^([+-]?)([\d.,' ]*\d[\d.,' ]*)(e[+-]?\d{1,2})?\s*([^\d\s.,'+-].{0,15})?$", re.IGNORECASE
 )
 _MARKS = str.maketrans({"−": "-", "–": "-", "\u00a0": " ", "\u202f": " ", "\u2009": " ", "’": "'", "＋": "+"})
 _PLAIN = re.compile(r"[+-]?(\d{1,18}(\.\d{0,18})?|\.\d{1,18})(e[+-]?\d{1,2})?", re.IGNORECASE)

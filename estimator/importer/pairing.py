@@ -85,9 +85,7 @@ def pair(a: Recording, b: Recording, offset_s: float | None = None, drift_ppm: f
             files=f"{amps.name} and {volts.name}",
         )  # fmt: skip
         unseen = float(np.hypot(_clock_step(amps.time_s), _clock_step(volts.time_s))) / np.sqrt(12)
-        alignment = replace(
-            alignment, offset_std_s=float(np.hypot(alignment.offset_std_s, unseen))
-        )
+        alignment = replace(alignment, offset_std_s=float(np.hypot(alignment.offset_std_s, unseen)))
     return Paired(_joined(amps, volts, apart, alignment, said), alignment)
 
 

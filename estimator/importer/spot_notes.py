@@ -11,6 +11,7 @@ import re
 import unicodedata
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, fields
+from functools import lru_cache
 
 import pandas as pd
 
@@ -39,6 +40,7 @@ def _plain(text: str) -> str:
     return "".join(c for c in bare if not unicodedata.combining(c)).strip()
 
 
+@lru_cache(maxsize=4096)
 def spot_field(label: str) -> str | None:
     """The SpotNotes field that a label means, None where it means none.
 

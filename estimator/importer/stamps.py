@@ -157,6 +157,8 @@ def style_of(cells: Iterable[str], decimal: str = ".") -> str | None:
         fits = sum(parts(c, style, decimal) is not None for c in sample)
         if fits > most:
             best, most = style, fits
+        if fits == len(sample) > 0 and style != "compact":
+            break
     if best == "compact" and all(_plausible_epoch(c) for c in sample):
         best = "number"
     return best if most * 2 >= max(1, len(sample)) else None

@@ -5,7 +5,9 @@ from __future__ import annotations
 import numpy as np
 
 
-def fine_mow(seed: int, minutes: float = 30.0, step_s: float = 0.1) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+def fine_mow(
+    seed: int, minutes: float = 30.0, step_s: float = 0.1
+) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
     """Time [s], current [A] and voltage [V] in fine steps."""
     rng = np.random.default_rng(seed)
     n = int(minutes * 60 / step_s)
@@ -22,7 +24,9 @@ def fine_mow(seed: int, minutes: float = 30.0, step_s: float = 0.1) -> tuple[np.
         current[(t >= at + strip) & (t < at + strip + turn)] = 3.0
         at += strip + turn
     wander = np.cumsum(rng.normal(0, 0.05, n)) * np.sqrt(step_s)
-    current = np.where(current > 0, np.clip(current + wander - wander.mean() + rng.normal(0, 0.3, n), 0.5, None), 0.0)
+    current = np.where(
+        current > 0, np.clip(current + wander - wander.mean() + rng.normal(0, 0.3, n), 0.5, None), 0.0
+    )
     current = np.convolve(current, np.ones(5) / 5, mode="same")
     slow = [np.zeros(n), np.zeros(n)]
     for k, tau in enumerate((8.0, 50.0)):
@@ -37,7 +41,9 @@ def fine_mow(seed: int, minutes: float = 30.0, step_s: float = 0.1) -> tuple[np.
     return t, current, voltage
 
 
-def read_off(t: np.ndarray, x: np.ndarray, every_s: float, first_s: float, step: float, noise: float, seed: int):
+def read_off(
+    t: np.ndarray, x: np.ndarray, every_s: float, first_s: float, step: float, noise: float, seed: int
+):
     """What a meter shows: its own instants, noise, rounding. Returns true instants and shown values."""
     rng = np.random.default_rng(seed)
     at = np.arange(first_s, t[-1] - 1.0, every_s)

@@ -12,7 +12,7 @@ from estimator.errors import InputError
 from estimator.importer.read import read_bytes
 
 sys.path.insert(0, str(Path(__file__).parent / "corpus"))
-from make_corpus import Case, all_cases  # noqa: E402  (kept beside the corpus)
+from make_corpus import Case, all_cases
 
 CASES = all_cases()
 

@@ -97,7 +97,11 @@ def test_two_files_in_either_order_give_one_log() -> None:
     assert any("joined by the sag" in n for n in first.notes)
     t, _, voltage = mow(2)
     inside = (first.readings.time_s > 10) & (first.readings.time_s < 1700)
-    rms = float(np.sqrt(np.mean((first.readings.voltage_v - np.interp(first.readings.time_s, t, voltage))[inside] ** 2)))
+    rms = float(
+        np.sqrt(
+            np.mean((first.readings.voltage_v - np.interp(first.readings.time_s, t, voltage))[inside] ** 2)
+        )
+    )
     assert rms < 0.15
 
 

@@ -94,7 +94,9 @@ def rows_of(*columns: Sequence[str]) -> list[list[str]]:
     return [list(r) for r in zip(*columns, strict=True)]
 
 
-def text(titles: Sequence[str], rows: Sequence[Sequence[str]], sep: str = ",", before: str = "", after: str = "") -> str:
+def text(
+    titles: Sequence[str], rows: Sequence[Sequence[str]], sep: str = ",", before: str = "", after: str = ""
+) -> str:
     lines = [sep.join(titles)] if titles else []
     lines += [sep.join(r) for r in rows]
     return before + "\n".join(lines) + "\n" + after
@@ -129,7 +131,10 @@ def encodings() -> list[Case]:
         case("gzip", gzip.compress(plain().encode()), suffix=".csv.gz"),
         case("crlf", plain().replace("\n", "\r\n")),
         case("cr only", plain().replace("\n", "\r")),
-        case("mixed line ends", "\n".join(line + ("\r" if k % 3 else "") for k, line in enumerate(plain().split("\n")))),
+        case(
+            "mixed line ends",
+            "\n".join(line + ("\r" if k % 3 else "") for k, line in enumerate(plain().split("\n"))),
+        ),
         case("no last line end", plain().rstrip("\n")),
         case("blank lines between", plain().replace("\n", "\n\n")),
     ]
@@ -144,7 +149,9 @@ def separators() -> list[Case]:
     quoted = io.StringIO()
     writer = csv.writer(quoted, quoting=csv.QUOTE_ALL)
     writer.writerow(("Time (s)", "Current, clamp (A)", "Voltage (V)"))
-    writer.writerows(rows_of(elapsed(TRUTH), [comma(x) for x in TRUTH.current_a], [comma(x) for x in TRUTH.voltage_v]))
+    writer.writerows(
+        rows_of(elapsed(TRUTH), [comma(x) for x in TRUTH.current_a], [comma(x) for x in TRUTH.voltage_v])
+    )
     return [
         case("semicolon comma", plain(sep=";", number=comma)),
         case("semicolon point", plain(sep=";")),
@@ -201,11 +208,15 @@ def surroundings() -> list[Case]:
 
 def columns() -> list[Case]:
     t = TRUTH
-    amps, volts, warm = [point(x) for x in t.current_a], [point(x) for x in t.voltage_v], [f"{x:.1f}" for x in t.temperature_c]
+    amps, volts, warm = (
+        [point(x) for x in t.current_a],
+        [point(x) for x in t.voltage_v],
+        [f"{x:.1f}" for x in t.temperature_c],
+    )
     number = [str(k + 1) for k in range(len(t.time_s))]
     watts = [f"{x:.6f}" for x in t.current_a * t.voltage_v]
     ranges = [f"{1000 * x:.0f} mA" if x < 8 else f"{x:.2f} A" for x in t.current_a]
-    german = "Datum;Uhrzeit;Spannung [V];Strom [A];Temperatur [°C]".split(";")
+    german = ["Datum", "Uhrzeit", "Spannung [V]", "Strom [A]", "Temperatur [°C]"]
     alternating = []
     for k, x in enumerate(t.time_s):
         alternating.append([f"{x:g}", point(t.current_a[k]), "A DC"])
@@ -255,8 +266,14 @@ def clocks() -> list[Case]:
     in_seconds = [(START + timedelta(seconds=int(x))).strftime("%H:%M:%S") for x in quarter.time_s]
     autumn = datetime(2026, 10, 25, 2, 56, 0)
     spring = datetime(2026, 3, 29, 1, 56, 0)
-    back = [(autumn + timedelta(seconds=float(x) - (3600 if x >= 240 else 0))).strftime("%Y-%m-%d %H:%M:%S") for x in t.time_s]
-    on = [(spring + timedelta(seconds=float(x) + (3600 if x >= 240 else 0))).strftime("%Y-%m-%d %H:%M:%S") for x in t.time_s]
+    back = [
+        (autumn + timedelta(seconds=float(x) - (3600 if x >= 240 else 0))).strftime("%Y-%m-%d %H:%M:%S")
+        for x in t.time_s
+    ]
+    on = [
+        (spring + timedelta(seconds=float(x) + (3600 if x >= 240 else 0))).strftime("%Y-%m-%d %H:%M:%S")
+        for x in t.time_s
+    ]
     dropped = np.ones(len(t.time_s), dtype=bool)
     dropped[60:70] = False
     restart = [f"{x:g}" for x in np.where(t.time_s < 240, t.time_s, t.time_s - 240)]
