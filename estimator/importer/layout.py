@@ -261,8 +261,14 @@ def _choose(
         ]
     if not any(c.quantity in (q.CURRENT, q.VOLTAGE, q.POWER, q.VALUE) for c in measured):
         return None
+    times, dates = of(q.TIME), of(q.DATE)
+    telling = [c.index for c in measured]
+    for k in times:
+        cells = [r[k] for r in sample if k < len(r)]
+        if "number" in (style_of(cells, "."), style_of(cells, ",")):
+            telling.append(k)
     mark = decimal or decimal_mark(
-        (row[c.index] for row in sample for c in measured if c.index < len(row)),
+        (row[k] for row in sample for k in telling if k < len(row)),
         "," if delimiter == ";" else ".",
     )
     time_k, date_k, style = _stamp_columns(times, dates, sample, mark)
