@@ -76,7 +76,8 @@ def add(
     said = Circumstances(
         lawn=lawn, pack=pack, machine=machine, grass=Grass(moisture, growth_mm, days),
         start_charge=None if start_charge is None else start_charge / 100, temperature_c=temperature_c,
-        started=instant(started), tags=tuple(tag or ()), decisions=decisions(decide, column), meters=tuple(meter or ()),
+        started=instant(started), tags=tuple(tag or ()), decisions=decisions(decide, column),
+        meters=tuple(meter or ()),
     )  # fmt: skip
     content = read_files(files)
     with open_logbook(logbook) as book, busy("reading") as progress:

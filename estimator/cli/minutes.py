@@ -55,7 +55,8 @@ def minutes(
 
     question = MinutesQuestion(
         files=read_files(files), pack=pack, start_charge=None if start_charge is None else start_charge / 100,
-        temperature_c=temperature_c, lawn=lawn, level=level / 100, decisions=decisions(decide), meters=tuple(meter or ()),
+        temperature_c=temperature_c, lawn=lawn, level=level / 100, decisions=decisions(decide),
+        meters=tuple(meter or ()),
     )  # fmt: skip
     with open_logbook(logbook) as book, busy("working it out"):
         answer = minutes_of_files(book, question)
