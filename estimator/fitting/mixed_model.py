@@ -155,7 +155,7 @@ def fit_mixed(data: MixedData, prior: MixedPrior, points: int = POINTS) -> Mixed
     best, scale = np.zeros(3), np.eye(3)
     if len(data.y) > 1:
         corners = np.vstack([np.zeros(3), 0.5 * np.eye(3)])
-        options = {"xatol": 0.03, "fatol": 0.01, "initial_simplex": corners}
+        options: Any = {"xatol": 0.03, "fatol": 0.01, "initial_simplex": corners}
         found: Any = minimize(loss, np.zeros(3), method="Nelder-Mead", options=options)
         best, scale = found.x, _posterior_root(loss, found.x)
     unit = _even_normals(points)

@@ -51,14 +51,13 @@ class Phases:
 class _Runs:
     start: NDArray[np.int64]
     length: NDArray[np.int64]
-    inside: NDArray[np.bool_]
 
 
 def _runs(mask: NDArray[np.bool_]) -> _Runs:
-    """Runs of True: where they start, how long they last, and whether they lie inside (touch neither end)."""
+    """Runs of True: where they start and how long they last."""
     edge = np.flatnonzero(np.diff(np.concatenate([[False], mask, [False]])))
     start, stop = edge[0::2], edge[1::2]
-    return _Runs(start, stop - start, (start > 0) & (stop < mask.size))
+    return _Runs(start, stop - start)
 
 
 def idle_power(power_w: Array, on: NDArray[np.bool_]) -> float | None:
@@ -112,8 +111,14 @@ def find_phases(power_w: Array) -> Phases:
     stopped = np.array(
         [bool((~on[s : s + n]).any()) for s, n in zip(runs.start, runs.length, strict=True)], bool
     )
-    walks = runs.inside & (runs.length >= WALK_SHORTEST_S)
-    turns = runs.inside & (runs.length <= TURN_LONGEST_S) & (runs.length >= 2) & ~stopped
+    busy_at = np.flatnonzero(on & ~low & ~spinning)
+    inside = (
+        (runs.start > busy_at[0]) & (runs.start < busy_at[-1])
+        if busy_at.size
+        else np.zeros(stopped.size, bool)
+    )
+    walks = inside & (runs.length >= WALK_SHORTEST_S)
+    turns = inside & (runs.length <= TURN_LONGEST_S) & (runs.length >= 2) & ~stopped
     walking = _cover(runs, walks, on.size)
     turning = _cover(runs, turns, on.size) & ~spinning
     idling = low & on & ~walking & ~turning & ~spinning

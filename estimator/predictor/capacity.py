@@ -18,13 +18,26 @@ from estimator.fitting.mow_needs import WidthSource, draw_needs, grasses_for, wi
 from estimator.fitting.ocv import GRID
 from estimator.fitting.pack_draws import PackDraws, draw_pack
 from estimator.fitting.profile import LoadProfile
+from estimator.fitting.tolerance import ToleranceBound, upper_bound
 from estimator.predictor.lawns import choose_step, not_told
 from estimator.predictor.motor_load import MotorLoad, motor_load
-from estimator.predictor.need import COARSE_S, Day, Limits, coarser, limits_of, smallest_times
+from estimator.predictor.need import (
+    COARSE_S,
+    Day,
+    Limits,
+    coarser,
+    least_for_current,
+    limits_of,
+    smallest_times,
+    some_of,
+)
 
 Array = NDArray[np.float64]
 
-DRAWS = 400
+DRAWS = 1000
+FEWEST_DRAWS = 20
+HARD = 5.0
+"""The hardest days are simulated finely: this many times the share allowed to fail."""
 STEP_AH = 0.1
 CAPACITY_AT_END = 0.80
 RESISTANCE_AT_END = 1.5
@@ -56,9 +69,11 @@ class RecommendedCapacity:
     """The smallest pack that finishes the lawns with the certainty asked for.
 
     capacity_ah : rated capacity [Ah] needed, rounded up to 0.1 Ah; the parts add up to it
-    parts : mean need, spread, reserve, ageing, cold, sag, current limit and rounding [Ah]
-    pack : the nearest that can be built or bought; choice its size with odds, smaller the next smaller and
-    half the choice likewise; highest_a [A] the highest current of the days drawn; motor its load, if rated
+    parts : mean need, spread, reserve, ageing, sag, cold, current limit (if any) and rounding [Ah]
+    pack : the nearest that can be built or bought; choice : its size and odds; smaller, half : the next
+    smaller and half its size; energy_wh : mean energy of the lawns; peak_w : power that one day in twenty
+    tops motor : its measured load, if there are mows; plain_bound : energy [Wh] of the lawns by a tolerance
+    bound on energy per area of all mows alone, whatever the grass: a second opinion without the model
     """
 
     capacity_ah: float
@@ -71,6 +86,7 @@ class RecommendedCapacity:
     energy_wh: float
     peak_w: float
     motor: MotorLoad | None
+    plain_bound: ToleranceBound | None
     sources: tuple[WidthSource, ...]
     assumptions: tuple[str, ...]
 
@@ -104,7 +120,7 @@ def recommend_capacity(
     >>> found.pack.capacity_ah % 2.5
     0.0
     """
-    _check(lawns, sure, capacity_at_end, resistance_at_end, reserve)
+    _check(lawns, sure, capacity_at_end, resistance_at_end, reserve, sizes_ah, draws)
     rng = np.random.default_rng(seed)
     grasses = grasses_for(lawns, grass)
     needs = draw_needs(profile, lawns, grasses, draws, rng)
@@ -120,9 +136,8 @@ def recommend_capacity(
     ideal = energy / volts / held
     spread = float(np.quantile(ideal, sure))
     old = new.aged(capacity_at_end, resistance_at_end)
-    need = _solve(
-        old, load, limits_of(pack, reserve), ideal / (1 - reserve) / capacity_at_end / label_ah, coldest_c
-    )
+    least = ideal / (1 - reserve) / capacity_at_end / label_ah
+    need = _solve(old, load, limits_of(pack, reserve), least, coldest_c, sure)
     q_warm, q_cold, q_need = (
         float(np.quantile(each, sure)) * label_ah for each in (need.warm, need.cold, need.limited)
     )
@@ -160,6 +175,7 @@ def recommend_capacity(
         energy_wh=float(energy.mean()),
         peak_w=float(np.quantile(load.power_w.max(1), 0.95)),
         motor=motor_load(profile),
+        plain_bound=_plain_bound(profile, lawns),
         sources=width_sources(profile, lawns[0], grasses[0]),
         assumptions=_assumptions(profile, pack, lawns, grasses, label_ah),
     )
@@ -174,19 +190,33 @@ class _Needs:
     limited: Array
 
 
-def _solve(old: PackDraws, load: MowDraws, limits: Limits, least: Array, coldest_c: float) -> _Needs:
-    """Coarse steps find the effect of the cold; the load's own steps the need itself, in a narrow bracket."""
+def _solve(
+    old: PackDraws, load: MowDraws, limits: Limits, least: Array, coldest_c: float, sure: float
+) -> _Needs:
+    """Needs at coarse steps, then those of the hardest days again at the load's own steps, in a narrow
+    bracket.
+
+    The other days are brought along by the typical ratio of the two: they bear on the odds of smaller packs
+    only.
+    """
     chilled, free = old.at_temperature(coldest_c), replace(limits, current_a=None)
     rough = Day(coarser(load, max(1, round(COARSE_S / load.step_s))))
-    warm = smallest_times(old, rough, free, 0.9 * least, 1.4, 5)
-    cold = smallest_times(chilled, rough, free, 0.98 * warm, 1.4, 5)
-    day = Day(load)
-    limited = smallest_times(chilled, day, limits, 0.97 * cold, 1.12, 4)
-    binding = limits.current_a is not None and bool(
-        day.run(chilled, limits, 0.98 * limited).over_current.any()
+    warm = smallest_times(old, rough, free, 0.9 * least, 1.4, 4)
+    cold = smallest_times(chilled, rough, free, 0.98 * warm, 1.4, 4)
+    by_current = least_for_current(chilled, load, limits)
+    about = np.maximum(cold, by_current)
+    hard = np.flatnonzero(about >= np.quantile(about, max(0.0, 1 - HARD * (1 - sure))))
+    packs, day = (
+        some_of(chilled, hard),
+        Day(replace(load, power_w=load.power_w[hard], end_s=load.end_s[hard])),
     )
-    fine = smallest_times(chilled, day, free, 0.97 * cold, 1.12, 4) if binding else limited
-    return _Needs(warm * fine / cold, fine, limited)
+    limited = smallest_times(packs, day, limits, np.maximum(0.97 * cold, by_current)[hard], 1.12, 3)
+    binding = limits.current_a is not None and bool(day.run(packs, limits, 0.98 * limited).over_current.any())
+    fine = smallest_times(packs, day, free, 0.97 * cold[hard], 1.12, 3) if binding else limited
+    ratio = float(np.median(fine / cold[hard]))
+    all_fine, all_limited = ratio * cold, np.maximum(ratio * cold, by_current)
+    all_fine[hard], all_limited[hard] = fine, limited
+    return _Needs(ratio * warm, all_fine, all_limited)
 
 
 def _new_pack(pack: Pack, label_ah: float, n: int, rng: np.random.Generator) -> PackDraws:
@@ -199,6 +229,11 @@ def _new_pack(pack: Pack, label_ah: float, n: int, rng: np.random.Generator) -> 
         pack_prior.prior_mean(pack.rated)[pack_prior.CAPACITY] + 0.05 * rng.standard_normal(n)
     )
     return replace(drawn, capacity_ah=promised)
+
+
+def _plain_bound(profile: LoadProfile, lawns: Sequence[Lawn]) -> ToleranceBound | None:
+    found = upper_bound([one.energy_per_area() for one in profile.mows])
+    return replace(found, bound=found.bound * sum(lawn.area_m2 for lawn in lawns)) if found else None
 
 
 def _buildable(pack: Pack, capacity_ah: float, sizes_ah: Sequence[float]) -> tuple[float, int | None]:
@@ -232,7 +267,20 @@ def _built(pack: Pack, size_ah: float, label_ah: float) -> Pack:
     )
 
 
-def _check(lawns: Sequence[Lawn], sure: float, capacity: float, resistance: float, reserve: float) -> None:
+def _check(
+    lawns: Sequence[Lawn],
+    sure: float,
+    capacity: float,
+    resistance: float,
+    reserve: float,
+    sizes_ah: Sequence[float],
+    draws: int,
+) -> None:
+    if draws < FEWEST_DRAWS:
+        raise InputError(f"{draws} draws", mend=f"take at least {FEWEST_DRAWS}")
+    for size in sizes_ah:
+        if not size > 0:
+            raise InputError(f"pack size is {size:g} Ah", mend="give sizes above zero")
     if not lawns:
         raise InputError("no lawns to mow", mend="name at least one")
     if not 0.5 <= sure < 1:

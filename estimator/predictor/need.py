@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+import math
+from dataclasses import dataclass, fields, replace
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -15,7 +17,8 @@ from estimator.predictor.simulation import CURRENT, Futures, simulate
 Array = NDArray[np.float64]
 Flags = NDArray[np.bool_]
 
-COARSE_S = 8.0
+COARSE_S = 12.0
+COARSE_SHARE = 0.7
 WIDEST = 16.0
 
 
@@ -46,30 +49,47 @@ class Outcome:
 
 
 class Day:
-    """A drawn load cut at half its energy: the first half runs at coarse steps, where a pack that may finish
-    is far from its cut-off, and the second half at the load's own."""
+    """A drawn load cut at 70 % of its energy: until then a pack that may finish is far from its cut-off and
+    runs at coarse steps; the rest runs at the load's own."""
 
     def __init__(self, load: MowDraws) -> None:
         self.whole = load
         used = np.cumsum(load.power_w, axis=1)
         ratio = max(1, round(COARSE_S / load.step_s))
-        half = (used < 0.5 * used[:, -1:]).sum(1) // ratio * ratio
+        cut = (used < COARSE_SHARE * used[:, -1:]).sum(1) // ratio * ratio
         column = np.arange(load.power_w.shape[1])
-        self.head = coarser(replace(load, power_w=np.where(column < half[:, None], load.power_w, 0.0)), ratio)
-        there = half[:, None] + np.arange(max(int((column.size - half).max()), 1))
+        self.head = coarser(replace(load, power_w=np.where(column < cut[:, None], load.power_w, 0.0)), ratio)
+        there = cut[:, None] + np.arange(max(int((column.size - cut).max()), 1))
         inside = there < column.size
         tail = np.where(inside, np.take_along_axis(load.power_w, np.minimum(there, column.size - 1), 1), 0.0)
-        left = np.rint(load.end_s[:, -1] / load.step_s).astype(np.int64) - half
+        left = np.rint(load.end_s[:, -1] / load.step_s).astype(np.int64) - cut
         self.tail = tail[:, : int(left.max())]
+        self.mean_w = used[:, -1] * load.step_s / load.end_s[:, -1]
 
     def run(self, draws: PackDraws, limits: Limits, times: Array) -> Outcome:
         """Run the day on packs `times` (n,) as large: as one pack each under its share of the power."""
         first = _simulate(draws, self.head.power_w, self.head.step_s, limits, times)
         alive = ~np.isfinite(first.end_s)
-        halfway = replace(draws, charge=np.where(alive, first.charge_end, 1.0))
-        second = _simulate(halfway, self.tail, self.whole.step_s, limits, times)
+        volts = draws.tables[:, :, 0].mean(1)
+        rate = self.mean_w / times / volts / draws.capacity_ah
+        warmed_up = replace(
+            draws,
+            charge=np.where(alive, first.charge_end, 1.0),
+            rates_c=np.broadcast_to(rate, draws.rates_c.shape).copy(),
+        )
+        second = _simulate(warmed_up, self.tail, self.whole.step_s, limits, times)
         over = (first.why == CURRENT) | (alive & (second.why == CURRENT))
         return Outcome(alive & ~np.isfinite(second.end_s), over)
+
+
+def some_of(draws: PackDraws, which: NDArray[np.int64]) -> PackDraws:
+    """Only the draws chosen, in that order."""
+    kept: dict[str, Any] = {}
+    for field in fields(draws):
+        value = getattr(draws, field.name)
+        if isinstance(value, np.ndarray):
+            kept[field.name] = np.take(value, which, axis=0 if value.shape[0] == draws.n else -1)
+    return replace(draws, **kept)
 
 
 def coarser(load: MowDraws, ratio: int) -> MowDraws:
@@ -92,6 +112,15 @@ def _simulate(draws: PackDraws, power_w: Array, step_s: float, limits: Limits, t
     )
 
 
+def least_for_current(draws: PackDraws, load: MowDraws, limits: Limits) -> Array:
+    """How many times the pack (n,) the current limit asks for at least, by the highest power that lasts."""
+    if limits.current_a is None:
+        return np.zeros(draws.n)
+    lasting = max(1, math.ceil(limits.hold_s / load.step_s))
+    held = np.lib.stride_tricks.sliding_window_view(load.power_w, min(lasting, load.power_w.shape[1]), axis=1)
+    return np.asarray(held.min(2).max(1) / (draws.tables[:, :, 0].max(1) * limits.current_a))
+
+
 def smallest_times(
     draws: PackDraws, day: Day, limits: Limits, least: Array, width: float, halvings: int
 ) -> Array:
@@ -101,11 +130,13 @@ def smallest_times(
     whether a draw finishes changes once only as the pack grows: halving the bracket of its logarithm finds
     it. The same draws are used throughout.
     """
-    low, high = np.log(least), np.log(least * width)
+    stride = np.log(width)
+    low, high = np.log(least), np.log(least) + stride
     todo = ~day.run(draws, limits, np.exp(high)).finished
-    while todo.any() and float(np.max(high - np.log(least))) < np.log(WIDEST):
+    while todo.any() and stride < np.log(WIDEST):
+        stride *= 2
         low = np.where(todo, high, low)
-        high = np.where(todo, high + np.log(width), high)
+        high = np.where(todo, high + stride, high)
         todo &= ~day.run(draws, limits, np.exp(high)).finished
     for _ in range(halvings):
         middle = (low + high) / 2
