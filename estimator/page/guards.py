@@ -72,7 +72,7 @@ class HostAndOrigin:
         hosts = headers.getlist("host")
         if len(hosts) != 1 or hosts[0].lower() not in self.settings.hosts:
             await refuse(
-                scope, send, 421, "this address is not one of the page's own; use the one it printed"
+                scope, send, 421, "this address is not the page's own; use the one that it printed"
             )
             return
         if scope["method"] not in SAFE_METHODS:

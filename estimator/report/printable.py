@@ -44,6 +44,7 @@ th { font-weight: 400; }
 td { font-weight: 700; }
 td + td, td small { font-weight: 400; }
 small, .why { font-size: 9pt; color: #43544a; }
+pre { font: 9.5pt/1.35 "DejaVu Sans Mono", Consolas, monospace; white-space: pre-wrap; }
 figure { margin: 0.8rem 0; }
 svg { width: 100%; height: auto; max-height: 9.5cm; display: block; }
 .caution { border-left: 0.3rem solid #eeab22; padding: 0.1rem 0.8rem; margin: 0.8rem 0; }
@@ -56,36 +57,44 @@ STYLE_SOURCE = "'sha256-" + b64encode(sha256(STYLE.encode()).digest()).decode() 
 
 @dataclass(frozen=True)
 class Section:
-    """One part of a report: rows are (name, figure, remark); everything is text and gets escaped."""
+    """One part of a report; everything but the picture is text and gets escaped.
+
+    text : lines that are already laid out; rows : (name, figure, remark) as a table; sentences : as a list
+    svg : a picture as `picture` or `page_picture` draws it
+    """
 
     heading: str
+    text: str = ""
+    why: Why = field(default_factory=Why)
+    svg: str = ""
     rows: Sequence[tuple[str, str, str]] = ()
     sentences: Sequence[str] = ()
-    drawn: Figure | None = None
-    why: Why = field(default_factory=Why)
 
 
-def printable(title: str, under: str, sections: Sequence[Section]) -> str:
-    """A whole report as HTML.
+def printable(title: str, sections: Sequence[Section], day: date, under: str = "") -> str:
+    """A whole report as HTML; each caution is said once, at the end.
 
-    >>> text = printable("Mow 3", "orchard <east>", [Section("Energy", [("used", "61 Wh", "")])])
-    >>> "orchard &lt;east&gt;" in text, "http" in text
-    (True, False)
+    >>> section = Section("Energy", rows=[("used", "61 Wh", "")], why=Why(cautions=("Mind the cells.",)))
+    >>> text = printable("Orchard <east>", [section], date(2025, 5, 1))
+    >>> "Orchard &lt;east&gt;" in text, "http" in text, text.count("Mind the cells.")
+    (True, False, 1)
     """
     body = "".join(_section(each) for each in sections)
     cautions = dict.fromkeys(caution for each in sections for caution in each.why.cautions)
     minded = "".join(f"<p>{escape(each)}</p>" for each in cautions)
+    made = f"{under}. Made" if under else "Made"
     return (
         '<!doctype html>\n<html lang="en"><head><meta charset="utf-8">'
         '<meta name="viewport" content="width=device-width, initial-scale=1">'
         f"<title>{escape(title)}</title><style>{STYLE}</style></head><body><main>"
-        f'<h1>{escape(title)}</h1><p class="under">{escape(under)}</p>{body}'
-        + (f'<section class="caution"><h2>Mind</h2>{minded}</section>' if minded else "")
+        f'<h1>{escape(title)}</h1><p class="under">{escape(made)} on {day} from the logbook. Bands hold nine times '
+        f"in ten unless said otherwise.</p>{body}"
+        + (f'<section class="caution"><h2>Before you act on it</h2>{minded}</section>' if minded else "")
         + "</main></body></html>\n"
     )
 
 
-def mow_report(story: MowStory, charge: ChargeOfMow | None, log: Log) -> str:
+def mow_report(story: MowStory, charge: ChargeOfMow | None, log: Log, today: date | None = None) -> str:
     """The report of one mow.
 
     charge : its charge curve, None where it cannot be told
@@ -102,16 +111,16 @@ def mow_report(story: MowStory, charge: ChargeOfMow | None, log: Log) -> str:
         ("idling", figure(story.idle_w, "W"), "blades turning in no grass"),
         ("hardest 1, 5, 30 s", f"{story.peak_1s_w:.0f}, {story.peak_5s_w:.0f}, {story.peak_30s_w:.0f} W", ""),
     ]
-    sections = [Section("This mow", rows)]
+    sections = [Section("This mow", rows=rows)]
     if charge is not None:
         left = band(100 * charge.charge, 100 * charge.low, 100 * charge.high, "%")
         used = [
             ("charge used", f"{charge.used_ah:.2f} Ah", f"give or take {1.645 * charge.used_ah_std:.2f} Ah"),
             ("charge left at the end", left, f"{charge.level:.0%} band".replace("%", " %")),
         ]
-        sections.append(Section("Charge", used, (), charge_picture(charge), charge.why))
-    sections.append(Section("The log", (), tuple(log.notes), log_picture(log)))
-    return printable(f"Mow {record.id}: {record.lawn}", begun, sections)
+        sections.append(Section("Charge", "", charge.why, _svg(charge_picture(charge)), used))
+    sections.append(Section("The log", svg=_svg(log_picture(log)), sentences=tuple(log.notes)))
+    return printable(f"Mow {record.id}: {record.lawn}", sections, today or date.today(), begun)
 
 
 def season_report(
@@ -134,23 +143,29 @@ def season_report(
             for comparison in seasons.comparisons
             for group in comparison.groups
         ]
-        drawn = seasons_picture(seasons) if seasons.curves is not None else None
-        sections.append(Section("Seasons", rows, seasons.sentences, drawn, seasons.why))
+        svg = _svg(seasons_picture(seasons)) if seasons.curves is not None else ""
+        sections.append(Section("Seasons", "", seasons.why, svg, rows, seasons.sentences))
     if plan is not None:
         rows = [
             (each.lawn, odds(each.odds), f"{each.minutes:.0f} min, {each.energy_wh:.0f} Wh")
             for each in plan.lawns
         ]
         told = f"{plan.count} of {len(plan.lawns)} lawns on one charge of {plan.pack}"
-        sections.append(Section("Lawns on one charge", rows, (told,), None, plan.why))
+        sections.append(Section("Lawns on one charge", "", plan.why, "", rows, (told,)))
     if capacity is not None:
         rows = [(part.name, f"{part.ah:+.2f} Ah", part.note) for part in capacity.parts]
         told = f"To buy: {capacity.choice.capacity_ah:.1f} Ah, certainty {odds(capacity.choice.odds)}"
-        sections.append(Section("Which pack", rows, (told,), margin_picture(capacity), capacity.why))
+        svg = _svg(margin_picture(capacity))
+        sections.append(Section("Which pack", "", capacity.why, svg, rows, (told,)))
     if record is not None:
-        sections.append(Section("Track record", (), (record.sentence,), record_picture(record), record.why))
+        svg = _svg(record_picture(record))
+        sections.append(Section("Track record", "", record.why, svg, (), (record.sentence,)))
     title = f"Report of {seasons.pack}" if seasons is not None else "Report"
-    return printable(title, f"Made on {today or date.today()}", sections)
+    return printable(title, sections, today or date.today())
+
+
+def _svg(figure: Figure) -> str:
+    return page_picture(figure).wide
 
 
 def _section(section: Section) -> str:
@@ -159,10 +174,8 @@ def _section(section: Section) -> str:
         for name, value, remark in section.rows
     )
     table = f"<table><tbody>{rows}</tbody></table>" if rows else ""
-    drawn = ""
-    if section.drawn is not None:
-        shown = page_picture(section.drawn)
-        drawn = f"<figure>{shown.wide}<figcaption><small>{escape(shown.title)}</small></figcaption></figure>"
+    text = f"<pre>{escape(section.text)}</pre>" if section.text else ""
+    drawn = f"<figure>{section.svg[section.svg.index('<svg') :]}</figure>" if "<svg" in section.svg else ""
     told = "".join(f"<li>{escape(each)}</li>" for each in section.sentences)
     behind = [
         *(part.line() for part in section.why.parts),
@@ -171,7 +184,7 @@ def _section(section: Section) -> str:
     ]
     why = "".join(f"<li>{escape(each)}</li>" for each in behind)
     return (
-        f"<section><h2>{escape(section.heading)}</h2>{table}{drawn}"
+        f"<section><h2>{escape(section.heading)}</h2>{text}{table}{drawn}"
         + (f"<ul>{told}</ul>" if told else "")
         + (f'<div class="why"><p>Why:</p><ul>{why}</ul></div>' if why else "")
         + "</section>"
