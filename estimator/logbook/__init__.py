@@ -27,7 +27,6 @@ from estimator.logbook.export import ExportReport, export, import_, readings_csv
 from estimator.logbook.files import KeptFile, bytes_of, log_of, mend_bytes
 from estimator.logbook.handle import Logbook
 from estimator.logbook.mow_records import (
-    MowRecord,
     add_mow,
     edit_mow,
     mow,
@@ -36,6 +35,7 @@ from estimator.logbook.mow_records import (
     remove_mow,
     restore_mow,
 )
+from estimator.logbook.mow_values import MowRecord
 from estimator.logbook.opening import default_place, open_logbook
 from estimator.logbook.salvage import SalvageReport, salvage
 

@@ -119,8 +119,10 @@ def prepare_sqlite(engine: sa.Engine, *, busy_s: float = 60.0) -> None:
 
 def mappings(connection: sa.Connection, chosen: sa.Select[Any]) -> Iterator[dict[str, Any]]:
     """The rows of a choice by the names of their columns."""
-    for row in connection.execute(chosen).mappings():
-        yield dict(row)
+    result = connection.execute(chosen)
+    names = tuple(result.keys())
+    for row in result:
+        yield dict(zip(names, row, strict=True))
 
 
 _SQLITE_SAYS = {

@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Mapping, Sequence
-from dataclasses import asdict, dataclass, field
+from dataclasses import asdict
 from datetime import date, datetime
 from typing import Any
 
@@ -14,37 +13,13 @@ from estimator.descriptions import Grass
 from estimator.errors import InputError
 from estimator.logbook.changes import insert_summed, keep_change, now_utc
 from estimator.logbook.derived import forget_summaries, put_derived
-from estimator.logbook.described import check_name, check_text
+from estimator.logbook.described import check_name
 from estimator.logbook.files import KeptFile, pack_file, put_files
 from estimator.logbook.handle import Logbook, mappings
-from estimator.logbook.sums import canonical, row_sum, verified
+from estimator.logbook.mow_values import EDITABLE, MowRecord, column_values, record_of
+from estimator.logbook.sums import row_sum, verified
 from estimator.logbook.tables import changes, file_bytes, files
 from estimator.logbook.tables import mows as mow_table
-
-
-@dataclass(frozen=True)
-class MowRecord:
-    """A mow as the logbook lists it, without its readings.
-
-    lawn, pack, machine : names of descriptions; started : as the meter's clock had it; start_charge : 0..1;
-    temperature_c : of the air [°C]; tags : words that group mows; decisions : what the importer was told;
-    added, removed : instants in UTC, removed None for a mow in use
-    """
-
-    id: int
-    lawn: str
-    grass: Grass = field(default_factory=Grass)
-    pack: str | None = None
-    machine: str | None = None
-    started: datetime | None = None
-    start_charge: float | None = None
-    temperature_c: float | None = None
-    tags: tuple[str, ...] = ()
-    notes: str = ""
-    decisions: Mapping[str, Any] = field(default_factory=dict)
-    files: tuple[KeptFile, ...] = ()
-    added: str = ""
-    removed: str | None = None
 
 
 def add_mow(
@@ -85,7 +60,7 @@ def add_mow(
     packed_files = [pack_file(name, data) for name, data in files]
     if len({packed.file.sha256 for packed in packed_files}) < len(packed_files):
         raise InputError("the same file is given twice", file=files[0][0], mend="give it once")
-    values = _values(
+    values = column_values(
         {
             "lawn": lawn, "grass": grass or Grass(), "pack": pack, "machine": machine, "started": started,
             "start_charge": start_charge, "temperature_c": temperature_c, "tags": tags, "notes": notes,
@@ -105,7 +80,7 @@ def add_mow(
         keep_change(
             connection, f"mow {mow_id}", "added", None, {**values, "files": [asdict(file) for file in kept]}
         )
-    return _record({**values, "id": mow_id}, kept)
+    return record_of({**values, "id": mow_id}, kept)
 
 
 def mows(
@@ -146,7 +121,7 @@ def mows(
                 chosen = chosen.where(mow_table.c[kind] == name)
         rows = [verified(book.where, mow_table, row) for row in mappings(connection, chosen)]
         kept = _files_of(book.where, connection)
-    found = [_record(row, kept.get(row["id"], ())) for row in rows]
+    found = [record_of(row, kept.get(row["id"], ())) for row in rows]
     if tag is not None:
         found = [mow for mow in found if tag in mow.tags]
     return sorted(
@@ -159,7 +134,7 @@ def mow(book: Logbook, mow_id: int) -> MowRecord:
     with book.reading() as connection:
         row = _row(book.where, connection, mow_id)
         kept = _files_of(book.where, connection, mow_id)
-    return _record(row, kept.get(mow_id, ()))
+    return record_of(row, kept.get(mow_id, ()))
 
 
 def edit_mow(book: Logbook, mow_id: int, **edits: Any) -> MowRecord:
@@ -168,22 +143,20 @@ def edit_mow(book: Logbook, mow_id: int, **edits: Any) -> MowRecord:
 
     Kept figures that may rest on what changed are forgotten, to be worked out anew.
     """
-    unknown = sorted(set(edits) - set(_EDITABLE))
+    unknown = sorted(set(edits) - set(EDITABLE))
     if unknown:
-        raise InputError(f"{unknown[0]!r} of a mow cannot be edited", mend=f"edit {', '.join(_EDITABLE)}")
+        raise InputError(f"{unknown[0]!r} of a mow cannot be edited", mend=f"edit {', '.join(EDITABLE)}")
     with book.writing() as connection:
         row = dict(_row(book.where, connection, mow_id))
         for kind in ("lawn", "pack", "machine"):
             if edits.get(kind) is not None:
                 check_name(connection, kind, edits[kind])
-        new = {name: value for name, value in _values(edits).items() if row[name] != value}
+        new = {name: value for name, value in column_values(edits).items() if row[name] != value}
         if new:
             _update(connection, {**row, **new})
             keep_change(connection, f"mow {mow_id}", "edited", {name: row[name] for name in new}, new)
-            if set(new) - {"tags", "notes"}:
-                forget_summaries(connection, [mow_id])
-            else:
-                forget_summaries(connection)
+        if set(new) - {"notes"}:
+            forget_summaries(connection, [mow_id])
         return mow(book, mow_id)
 
 
@@ -209,51 +182,6 @@ def purge_mow(book: Logbook, mow_id: int) -> None:
         connection.execute(sa.delete(changes).where(changes.c.subject == f"mow {mow_id}"))
         forget_summaries(connection, [mow_id])
         keep_change(connection, f"mow {mow_id}", "purged")
-
-
-_EDITABLE = (
-    "lawn", "grass", "pack", "machine", "started", "start_charge", "temperature_c", "tags", "notes",
-    "decisions",
-)  # fmt: skip
-
-
-def _values(said: Mapping[str, Any]) -> dict[str, Any]:
-    """Column values of what was said of a mow."""
-    values: dict[str, Any] = {}
-    for name, value in said.items():
-        if name == "grass":
-            values |= {
-                "moisture": value.moisture,
-                "growth_mm": _real(value.growth_mm),
-                "days_since_cut": _real(value.days_since_cut),
-            }
-        elif name == "started":
-            values[name] = None if value is None else value.isoformat()
-        elif name in ("start_charge", "temperature_c"):
-            values[name] = _real(value)
-        elif name == "tags":
-            values[name] = canonical(list(dict.fromkeys(value)))
-        elif name == "decisions":
-            try:
-                values[name] = canonical(dict(value))
-            except (TypeError, ValueError) as error:
-                raise InputError(f"the import decisions cannot be kept as JSON ({error})") from error
-        else:
-            values[name] = value
-    charge = values.get("start_charge")
-    if charge is not None and not 0 <= charge <= 1:
-        raise InputError(f"start charge is {charge}", mend="give a fraction from 0 to 1")
-    temperature = values.get("temperature_c")
-    if temperature is not None and not -40 <= temperature <= 70:
-        raise InputError(f"temperature is {temperature} °C", mend="give degrees Celsius from -40 to 70")
-    for name in ("notes", "tags"):
-        check_text(f"the {name}", values.get(name, ""))
-    return values
-
-
-def _real(value: float | None) -> float | None:
-    """A float that every database gives back the same; SQLite knows no negative zero."""
-    return None if value is None else float(value) + 0.0
 
 
 def _row(where: str, connection: sa.Connection, mow_id: int) -> dict[str, Any]:
@@ -292,22 +220,3 @@ def _files_of(
             KeptFile(file["name"], file["size"], file["sha256"]),
         )
     return kept
-
-
-def _record(row: Mapping[str, Any], kept: tuple[KeptFile, ...]) -> MowRecord:
-    return MowRecord(
-        id=row["id"],
-        lawn=row["lawn"],
-        grass=Grass(row["moisture"], row["growth_mm"], row["days_since_cut"]),
-        pack=row["pack"],
-        machine=row["machine"],
-        started=None if row["started"] is None else datetime.fromisoformat(row["started"]),
-        start_charge=row["start_charge"],
-        temperature_c=row["temperature_c"],
-        tags=tuple(json.loads(row["tags"])),
-        notes=row["notes"],
-        decisions=json.loads(row["decisions"]),
-        files=kept,
-        added=row["added"],
-        removed=row["removed"],
-    )

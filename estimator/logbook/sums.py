@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import zlib
 from collections.abc import Mapping
+from functools import cache
 from typing import Any
 
 import sqlalchemy as sa
@@ -23,6 +24,11 @@ def canonical(plain: Any) -> str:
     return _encode(plain)
 
 
+@cache
+def _summed_names(table: sa.Table) -> tuple[str, ...]:
+    return tuple(column.name for column in table.columns if column.name != "sum")
+
+
 def row_sum(table: sa.Table, values: Mapping[str, Any]) -> int:
     """CRC-32 of a row: the table's name and every column but the checksum itself, missing ones as null.
 
@@ -33,7 +39,7 @@ def row_sum(table: sa.Table, values: Mapping[str, Any]) -> int:
     >>> dry == row_sum(events, {"id": 1, "day": "2025-05-01", "kind": "blade care", "words": "sharpenee"})
     False
     """
-    cells = [values.get(column.name) for column in table.columns if column.name != "sum"]
+    cells = [values.get(name) for name in _summed_names(table)]
     return zlib.crc32(canonical([table.name, cells]).encode())
 
 

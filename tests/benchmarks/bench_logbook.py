@@ -12,11 +12,11 @@ import gzip
 import json
 import os
 import random
+import resource
 import statistics
 import subprocess
 import sys
 import time
-from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from pathlib import Path
@@ -40,11 +40,10 @@ READINGS = 3600
 
 @dataclass(frozen=True)
 class Filled:
-    """A filled logbook, the time [s] of every upload, and the size [bytes] of all uploads packed two ways."""
+    """A filled logbook, and the size [bytes] of all its uploads packed two ways."""
 
     path: Path
-    upload_s: tuple[float, ...]
-    gzip_bytes: int
+    gzip_bytes: float
     bz2_bytes: int
 
 
@@ -93,23 +92,33 @@ def add(book: Logbook, number: int, data: bytes) -> float:
 
 
 @pytest.fixture(scope="module")
-def filled(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Filled]:
+def filled(tmp_path_factory: pytest.TempPathFactory) -> Filled:
     path = tmp_path_factory.mktemp("bench") / "logbook.sqlite"
-    took, zipped, squeezed = [], 0, 0
+    zipped = squeezed = 0
     with open_logbook(path) as book:
         describe(book)
         for number in range(MOWS):
             data = invented_upload(number)
-            took.append(add(book, number, data))
-            zipped += len(gzip.compress(data, 9))
+            add(book, number, data)
             squeezed += len(bz2.compress(data, 9))
-    yield Filled(path, tuple(took), zipped, squeezed)
+            if number % 10 == 0:
+                zipped += len(gzip.compress(data, 9))
+    return Filled(path, zipped * 10, squeezed)
 
 
-def test_the_last_upload_takes_as_long_as_an_early_one(filled: Filled) -> None:
-    early, late = statistics.median(filled.upload_s[5:25]), statistics.median(filled.upload_s[-20:])
-    print(f"\nupload 10: {early * 1e3:.1f} ms, upload {MOWS}: {late * 1e3:.1f} ms, ratio {late / early:.2f}")
-    assert late <= 1.3 * early
+def test_an_upload_takes_as_long_with_many_mows_as_with_ten(filled: Filled, tmp_path: Path) -> None:
+    """By turns into both, so that whatever else the machine does slows both alike."""
+    few_s, many_s = [], []
+    with open_logbook(tmp_path / "few.sqlite") as few, open_logbook(filled.path) as many:
+        describe(few)
+        for number in range(9):
+            add(few, number, invented_upload(number))
+        for number in range(MOWS, MOWS + 40):
+            few_s.append(add(few, number, invented_upload(number)))
+            many_s.append(add(many, number, invented_upload(number)))
+    few_ms, many_ms = statistics.median(few_s) * 1e3, statistics.median(many_s) * 1e3
+    print(f"\nupload 10: {few_ms:.1f} ms, upload {MOWS}: {many_ms:.1f} ms, ratio {many_ms / few_ms:.2f}")
+    assert many_ms <= 1.3 * few_ms
 
 
 def test_the_file_is_hardly_larger_than_its_packed_uploads(filled: Filled) -> None:
@@ -123,40 +132,34 @@ def test_the_file_is_hardly_larger_than_its_packed_uploads(filled: Filled) -> No
 
 
 def test_listing_is_quick(filled: Filled) -> None:
+    """The processor's seconds of a whole process; the clock's, printed too, depend on its neighbours."""
     program = (
-        "import sys, time; began = time.perf_counter()\n"
+        "import sys\n"
         "from estimator.logbook import mows, open_logbook\n"
-        "imported = time.perf_counter()\n"
         "with open_logbook(sys.argv[1]) as book:\n"
-        "    opened = time.perf_counter()\n"
-        "    listed = mows(book)\n"
-        "print(len(listed), imported - began, opened - imported, time.perf_counter() - opened)\n"
+        "    print(len(mows(book)))\n"
     )
-    walls, parts = [], []
+    walls, busy = [], []
     for _ in range(5):
-        began = time.perf_counter()
+        began, before = time.perf_counter(), resource.getrusage(resource.RUSAGE_CHILDREN)
         ended = subprocess.run(
             [sys.executable, "-c", program, str(filled.path)], capture_output=True, text=True, check=True
         )
+        after = resource.getrusage(resource.RUSAGE_CHILDREN)
         walls.append(time.perf_counter() - began)
-        parts.append(ended.stdout.split())
-    best = min(walls)
-    count, imports, opening, listing = parts[walls.index(best)]
-    print(
-        f"\nlisting {count} mows: {best:.3f} s whole process "
-        f"(imports {float(imports):.3f}, opening {float(opening):.3f}, listing {float(listing):.3f})"
-    )
-    assert int(count) == MOWS
-    assert best < 0.5
+        busy.append(after.ru_utime + after.ru_stime - before.ru_utime - before.ru_stime)
+        assert int(ended.stdout) >= MOWS
+    print(f"\nlisting {MOWS} mows, whole process: {min(busy):.3f} s processor, {min(walls):.3f} s clock")
+    assert min(busy) < 0.5
 
 
 def test_all_kept_figures_are_read_quickly(filled: Filled) -> None:
     with open_logbook(filled.path) as book:
-        began = time.perf_counter()
+        began = time.process_time()
         figures = derived_of_mows(book, "features", 1)
-        took = time.perf_counter() - began
+        took = time.process_time() - began
     print(f"\nfigures of {len(figures)} mows ({len(json.dumps(figures[1]))} characters each): {took:.3f} s")
-    assert len(figures) == MOWS
+    assert len(figures) >= MOWS
     assert took < 0.5
 
 
