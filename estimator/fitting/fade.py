@@ -22,7 +22,7 @@ from estimator.errors import InputError
 
 Array = NDArray[np.float64]
 
-BENDS = (0.6, 0.8, 1.0, 1.25, 1.6)
+BENDS = (0.5, 0.6, 0.72, 0.85, 1.0, 1.25, 1.6)
 BEND_LOG_STD = 0.30
 """Fade curves run from about the square root of use (0.5) to a little faster than straight (common
 practice).
@@ -32,9 +32,11 @@ EXCURSION_MOWS = (3.0, 10.0, 30.0)
 NOISES = (0.0005, 0.003, 0.01)
 """Candidate standard deviations of excursion and of unexplained reading error, as fractions of the
 capacity, and how many mows an excursion takes to fade to 1/e."""
-LOSS_A_MOW, LOSS_A_MOW_STD = 0.0004, 0.0012
-"""Prior loss of capacity a mow: 20 % in some 500 mows, very widely (common practice)."""
-DRAWS, MOST_POINTS, KEPT_POINTS = 2000, 120, 40
+LOSS_A_MOW, LOSS_A_MOW_STD = 0.0004, 0.002
+"""Prior loss of capacity a mow: 20 % in some 500 mows, down to 100 and up to none at all (common
+practice).
+"""
+DRAWS, MOST_POINTS, KEPT_POINTS, LEAST_WEIGHT = 2000, 120, 40, 1e-5
 
 
 @dataclass(frozen=True)
@@ -109,12 +111,8 @@ def fade_draws(seen: FadeSeries, *, horizon: int = 500, seed: int = 7, draws: in
     members = _members(x, _thinned(seen.capacity_ah / scale), _thinned((seen.std_ah / scale) ** 2))
     rng = np.random.default_rng(seed)
     weight = np.array([m.weight for m in members])
-    counts = np.bincount(
-        np.searchsorted(np.cumsum(weight), (np.arange(draws) + rng.random()) / draws).clip(
-            0, len(members) - 1
-        ),
-        minlength=len(members),
-    )
+    place = np.searchsorted(np.cumsum(weight), (np.arange(draws) + rng.random()) / draws)
+    counts = np.bincount(np.minimum(place, len(members) - 1), minlength=len(members))
     ahead = np.arange(horizon + 1, dtype=float)
     span = max(float(x[-1]), 1.0)
     futures = np.empty((draws, horizon + 1))
@@ -124,8 +122,7 @@ def fade_draws(seen: FadeSeries, *, horizon: int = 500, seed: int = 7, draws: in
             futures[row : row + count] = _walk(member, int(count), x[-1] + ahead, span, rng)
             row += count
     shared = np.exp(seen.scale_std * rng.standard_normal((draws, 1)))
-    futures = rng.permutation(np.maximum(futures, 0.0))
-    return FadeDraws(seen.number[-1] + ahead, futures * shared * scale)
+    return FadeDraws(seen.number[-1] + ahead, np.maximum(futures, 0.0) * shared * scale)
 
 
 def _thinned(values: Array) -> Array:
@@ -137,44 +134,40 @@ def _thinned(values: Array) -> Array:
 
 
 def _members(x: Array, y: Array, var: Array) -> list[_Member]:
-    """Every combination of bend, excursion and noise, with its posterior weight and fade curve."""
+    """Every combination of bend, excursion and noise that may be true, with its weight and fade curve."""
     span = max(float(x[-1]), 1.0)
-    centre = np.array([float(np.median(y[:5])), LOSS_A_MOW * span])
+    start, loss = float(np.median(y[:5])), LOSS_A_MOW * span
     prior_std = np.array([0.15, math.hypot(LOSS_A_MOW_STD * span, 0.01)])
+    bends = np.array(BENDS)
     apart = np.abs(x[:, None] - x[None, :])
+    worn = -((x[:, None] / span) ** bends)
+    columns = np.column_stack([np.ones(len(x)), y - start, worn])
     found, logs = [], []
     for fades_in, size, noise in product(EXCURSION_MOWS, EXCURSIONS, NOISES):
         kernel = size**2 * np.exp(-apart / fades_in)
-        total = kernel + np.diag(var + noise**2)
-        lower = cholesky(total, lower=True)
-        log_det = 2 * float(np.log(np.diag(lower)).sum())
-        link = kernel[-1]
-        pull = cho_solve((lower, True), link)
-        state_std = math.sqrt(max(size**2 - float(link @ pull), 0.0))
-        for bend in BENDS:
-            design = np.column_stack([np.ones(len(x)), -((x / span) ** bend)])
-            white = solve_triangular(lower, np.column_stack([design, y - design @ centre]), lower=True)
-            information = white[:, :2].T @ white[:, :2] + np.diag(prior_std**-2.0)
-            push = white[:, :2].T @ white[:, 2]
-            step = np.linalg.solve(information, push)
-            log_like = -0.5 * (
-                log_det
-                + float(np.log(np.linalg.det(information)))
-                + float(white[:, 2] @ white[:, 2])
-                - float(push @ step)
-            )
-            log_prior = (
-                -0.5 * (math.log(bend) / BEND_LOG_STD) ** 2 - 0.5 * (math.log(size / 0.008) / 1.2) ** 2
-            )
-            mean = centre + step
-            root = np.linalg.cholesky(np.linalg.inv(information))
+        lower = cholesky(kernel + np.diag(var + noise**2), lower=True)
+        pull = cho_solve((lower, True), kernel[-1])
+        state_std = math.sqrt(max(size**2 - float(kernel[-1] @ pull), 0.0))
+        white = solve_triangular(lower, columns, lower=True)
+        design = np.stack([np.broadcast_to(white[:, [0]], (len(x), len(bends))), white[:, 2:]], axis=2)
+        rest = white[:, [1]] - loss * white[:, 2:]
+        information = np.einsum("nbi,nbj->bij", design, design) + np.diag(prior_std**-2.0)
+        push = np.einsum("nbi,nb->bi", design, rest)
+        step = np.linalg.solve(information, push[:, :, None])[:, :, 0]
+        fit = (rest**2).sum(axis=0) - (push * step).sum(axis=1) + np.log(np.linalg.det(information))
+        log_like = -0.5 * fit - float(np.log(np.diag(lower)).sum())
+        log_prior = -0.5 * (np.log(bends) / BEND_LOG_STD) ** 2 - 0.5 * (math.log(size / 0.008) / 1.2) ** 2
+        roots = np.linalg.cholesky(np.linalg.inv(information))
+        logs.append(log_like + log_prior)
+        for k, bend in enumerate(BENDS):
+            gain = -np.array([pull.sum(), float(pull @ worn[:, k])])
+            mean = np.array([start, loss]) + step[k]
             found.append(
-                _Member(0.0, mean, root, bend, size, fades_in, -(pull @ design), float(pull @ y), state_std)
-            )
-            logs.append(log_like + log_prior)
-    weight = np.exp(np.array(logs) - max(logs))
+                _Member(0.0, mean, roots[k], bend, size, fades_in, gain, float(pull @ y), state_std)
+            )  # fmt: skip
+    weight = np.exp(np.concatenate(logs) - np.max(logs))
     weight /= weight.sum()
-    return [replace(m, weight=float(w)) for m, w in zip(found, weight, strict=True)]
+    return [replace(m, weight=float(w)) for m, w in zip(found, weight, strict=True) if w > LEAST_WEIGHT]
 
 
 def _walk(member: _Member, count: int, x: Array, span: float, rng: np.random.Generator) -> Array:

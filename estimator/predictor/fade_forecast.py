@@ -14,6 +14,8 @@ from estimator.fitting.fade import FadeDraws, FadeSeries, fade_draws
 
 Array = NDArray[np.float64]
 
+COURSE_POINTS = 101
+
 
 @dataclass(frozen=True)
 class FadeForecast:
@@ -74,7 +76,8 @@ def first_under(
     mow, low, high = (_quantile(first, q) for q in (0.5, 0.5 - level / 2, 0.5 + level / 2))
     if reached is not None:
         mow = low = high = reached
-    course = np.quantile(future.capacity_ah, [0.5, 0.5 - level / 2, 0.5 + level / 2], axis=0)
+    shown = np.unique(np.round(np.linspace(0, len(future.mows) - 1, COURSE_POINTS)).astype(int))
+    course = np.quantile(future.capacity_ah[:, shown], [0.5, 0.5 - level / 2, 0.5 + level / 2], axis=0)
     chance = float(np.mean(np.isfinite(first)))
     return FadeForecast(
         threshold_ah=threshold_ah,
@@ -85,7 +88,7 @@ def first_under(
         chance_within=1.0 if reached is not None else chance,
         horizon=int(future.mows[-1]),
         reached=reached,
-        mows=tuple(future.mows.tolist()),
+        mows=tuple(future.mows[shown].tolist()),
         capacity_ah=tuple(course[0].tolist()),
         low_ah=tuple(course[1].tolist()),
         high_ah=tuple(course[2].tolist()),
