@@ -5,6 +5,9 @@ from __future__ import annotations
 import os
 import sys
 
+STOPPED = 130
+"""What the option parser answers when the user pressed Ctrl-C."""
+
 
 def main() -> None:
     """Run the command line; every failure is one line on stderr and an exit code.
@@ -24,6 +27,8 @@ def _run(arguments: list[str]) -> int:
     try:
         code = command.main(arguments, prog_name="mowcharge", standalone_mode=False)
         sys.stdout.flush()
+        if code == STOPPED:
+            return _fail("stopped", 1)
         return code if isinstance(code, int) else 0
     except MowchargeError as error:
         return _fail(str(error), error.exit_code)

@@ -39,7 +39,8 @@ h2 { font-size: 13pt; margin: 1.6rem 0 0.4rem; break-after: avoid; }
 .under { color: #43544a; margin: 0.4rem 0 0; }
 section { break-inside: avoid; }
 table { border-collapse: collapse; width: 100%; }
-th, td { text-align: left; vertical-align: top; padding: 0.25rem 0.8rem 0.25rem 0; border-bottom: 1px solid #c8cdbb; }
+th, td { text-align: left; vertical-align: top; padding: 0.25rem 0.8rem 0.25rem 0;
+  border-bottom: 1px solid #c8cdbb; }
 th { font-weight: 400; }
 td { font-weight: 700; }
 td + td, td small { font-weight: 400; }
@@ -87,8 +88,8 @@ def printable(title: str, sections: Sequence[Section], day: date, under: str = "
         '<!doctype html>\n<html lang="en"><head><meta charset="utf-8">'
         '<meta name="viewport" content="width=device-width, initial-scale=1">'
         f"<title>{escape(title)}</title><style>{STYLE}</style></head><body><main>"
-        f'<h1>{escape(title)}</h1><p class="under">{escape(made)} on {day} from the logbook. Bands hold nine times '
-        f"in ten unless said otherwise.</p>{body}"
+        f'<h1>{escape(title)}</h1><p class="under">{escape(made)} on {day} from the logbook. Bands hold nine '
+        f"times in ten unless said otherwise.</p>{body}"
         + (f'<section class="caution"><h2>Before you act on it</h2>{minded}</section>' if minded else "")
         + "</main></body></html>\n"
     )
@@ -170,7 +171,8 @@ def _svg(figure: Figure) -> str:
 
 def _section(section: Section) -> str:
     rows = "".join(
-        f'<tr><th scope="row">{escape(name)}</th><td>{escape(value)}</td><td><small>{escape(remark)}</small></td></tr>'
+        f'<tr><th scope="row">{escape(name)}</th><td>{escape(value)}</td>'
+        f"<td><small>{escape(remark)}</small></td></tr>"
         for name, value, remark in section.rows
     )
     table = f"<table><tbody>{rows}</tbody></table>" if rows else ""

@@ -1,0 +1,96 @@
+"""The answers of a printable report; what the logbook cannot answer yet is said so in its place."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import TYPE_CHECKING, Any
+
+from estimator.answers import conversion
+from estimator.answers.capacity import CapacityQuestion, capacity_to_buy
+from estimator.answers.names import the_pack
+from estimator.answers.pack_life import pack_life
+from estimator.answers.plan import PlanQuestion, plan_of_day
+from estimator.answers.seasons import seasons_compared
+from estimator.answers.track_record import record_so_far
+from estimator.answers.why import Why
+from estimator.errors import InputError
+from estimator.logbook import Logbook
+from estimator.report import answer_text, conversion_text, record_text, season_text
+from estimator.report.margin_picture import margin_picture
+from estimator.report.pack_life_picture import pack_life_picture
+from estimator.report.plan_picture import plan_picture
+from estimator.report.printable import Section
+from estimator.report.record_picture import record_picture
+from estimator.report.seasons_picture import seasons_picture
+from estimator.report.style import picture
+
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
+
+WIDTH = 76
+
+
+def sections_of(logbook: Logbook, pack: str | None = None) -> tuple[Section, ...]:
+    """Every question about one pack, its lawns and its machine."""
+    name = the_pack(logbook, pack).name
+
+    def ask(
+        question: str,
+        answer: Callable[[], Any],
+        text: Callable[[Any, int], str],
+        draw: Callable[[Any], Figure] | None = None,
+    ) -> Section:
+        try:
+            found = answer()
+            svg = picture(draw(found)).decode() if draw is not None else ""
+        except InputError as error:
+            return Section(question, f"Not yet: {error}", Why())
+        return Section(question, text(found, WIDTH), found.why, svg)
+
+    return (
+        ask(
+            "How many lawns does a full charge finish?",
+            lambda: plan_of_day(logbook, PlanQuestion(pack=name)),
+            answer_text.plan_text,
+            plan_picture,
+        ),
+        ask(
+            "Which pack finishes all lawns in one charge?",
+            lambda: capacity_to_buy(logbook, CapacityQuestion(pack=name)),
+            answer_text.capacity_text,
+            margin_picture,
+        ),
+        ask(
+            "What changed from season to season?",
+            lambda: seasons_compared(logbook, name),
+            season_text.seasons_text,
+            seasons_picture,
+        ),
+        ask(
+            "How long will the pack still finish all lawns?",
+            lambda: pack_life(logbook, pack=name),
+            season_text.pack_life_text,
+            pack_life_picture,
+        ),
+        ask(
+            "How well have earlier answers held?",
+            lambda: record_so_far(logbook),
+            record_text.track_record_text,
+            record_picture,
+        ),
+        ask(
+            "How close do the peaks come to the current limit?",
+            lambda: conversion.limits_of_mows(logbook, pack=name),
+            conversion_text.limits_text,
+        ),
+        ask(
+            "Is the motor the right size?",
+            lambda: conversion.motor_of_mows(logbook),
+            conversion_text.motor_text,
+        ),
+        ask(
+            "Should somebody look at the blades?",
+            lambda: conversion.care_of_machine(logbook),
+            conversion_text.care_text,
+        ),
+    )
