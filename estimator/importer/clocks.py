@@ -224,7 +224,10 @@ def _unroll(axis: _Axis, rows: Ints, file: str | None) -> Clock:
     wild = np.flatnonzero(~(np.abs(t) <= _WILD_S))
     if wild.size:
         raise InputError(
-            "the time lies thousands of years away", file=file, row=int(rows[wild[0]]), mend="correct the stamp"
+            "the time lies thousands of years away",
+            file=file,
+            row=int(rows[wild[0]]),
+            mend="correct the stamp",
         )
     n = len(t)
     notes = list(axis.notes)
@@ -287,7 +290,10 @@ def _unroll(axis: _Axis, rows: Ints, file: str | None) -> Clock:
     if float(t[-1] - t[0]) > _LONGEST_LOG_S:
         k = int(np.argmax(np.diff(t))) + 1
         raise InputError(
-            f"the log would last {float(t[-1] - t[0]) / _DAY:.0f} days", file=file, row=int(rows[k]), mend="correct the stamp"
+            f"the log would last {float(t[-1] - t[0]) / _DAY:.0f} days",
+            file=file,
+            row=int(rows[k]),
+            mend="correct the stamp",
         )
     spread = spread_repeats(t - t[0])
     t = spread.time_s

@@ -186,7 +186,7 @@ def log_from_spot(spot: SpotNotes, name: str = "spot notes", *, notes: Sequence[
             voltage_gain=0.01,
             current_noise_a=mean.std,
             voltage_noise_v=0.5,
-        ),  # fmt: skip
+        ),
         longest_step_s=seconds,
         name=name,
         spot=spot,

@@ -1,7 +1,7 @@
 """Coverage-guided fuzzing of the importer; not part of the suite, run by hand.
 
     python -m pip install atheris
-    python tests/importer/fuzz_atheris.py -runs=120000 -max_len=1200 -timeout=2 -rss_limit_mb=1500 CORPUS_FOLDER
+    python tests/importer/fuzz_atheris.py -runs=120000 -max_len=400 -timeout=2 -rss_limit_mb=1500 CORPUS_FOLDER
 
 CORPUS_FOLDER is filled with the invented corpus first (small heads of its files) when it is empty. Each input is read
 as a file, as two files (split at a NUL) or under choices of the user, by its first byte. Anything but a log or an
@@ -25,7 +25,7 @@ def seed(folder: Path) -> None:
         return
     for number, case in enumerate(all_cases()):
         for name, data in case.files:
-            (folder / f"{number:03d}_{name}").write_bytes(bytes([number % 4]) + data[:900])
+            (folder / f"{number:03d}_{name}").write_bytes(bytes([number % 4]) + data[:300])
 
 
 def main() -> None:

@@ -27,7 +27,9 @@ def mow():
     rest = np.arange(-60.0, 0.0)
     at = np.concatenate((rest, at)) + 60
     amps = np.concatenate((np.zeros(60), np.interp(at[60:] - 60, t, current))) + rng.normal(0, 0.02, len(at))
-    volts = np.concatenate((np.full(60, voltage[0]), np.interp(at[60:] - 60, t, voltage))) + rng.normal(0, 0.01, len(at))
+    volts = np.concatenate((np.full(60, voltage[0]), np.interp(at[60:] - 60, t, voltage))) + rng.normal(
+        0, 0.01, len(at)
+    )
     return at, amps, volts
 
 
@@ -103,7 +105,9 @@ def test_short_stops_amid_work_are_not_rest(mow) -> None:
     stop = (t % 120) < 30
     current = np.where(stop, 0.4, 14.0)
     current[:15] = 14.0
-    zero = zero_error(t, current, np.where(stop, 53.0, 51.0), current_step_a=0.1, voltage_step_v=0.1, assumed_std_a=0.15)
+    zero = zero_error(
+        t, current, np.where(stop, 53.0, 51.0), current_step_a=0.1, voltage_step_v=0.1, assumed_std_a=0.15
+    )
     assert not zero.quiet
 
 
@@ -111,7 +115,14 @@ def test_fine_logs_are_not_corrected_by_large_currents() -> None:
     # A shunt with 0.0002 A steps that shows 0.2 A at rest is believed.
     t = np.arange(600.0)
     current = np.where(t < 200, 0.2304, 15.0) + np.round(np.random.default_rng(0).normal(0, 3, 600)) * 2e-4
-    zero = zero_error(t, current, np.where(t < 200, 53.0, 51.0), current_step_a=2e-4, voltage_step_v=1e-4, assumed_std_a=0.006)
+    zero = zero_error(
+        t,
+        current,
+        np.where(t < 200, 53.0, 51.0),
+        current_step_a=2e-4,
+        voltage_step_v=1e-4,
+        assumed_std_a=0.006,
+    )
     assert not zero.quiet
 
 
@@ -171,7 +182,9 @@ def test_spike_without_sag_goes_and_peak_with_sag_stays(mow) -> None:
     e = look(t, i, v)
     assert kinds(e)["spike"] == 1
     assert e.log.readings.current_a.max() == pytest.approx(60.0, abs=0.1)
-    assert next(m for m in e.marks if m.kind == "spike").effect_ah == pytest.approx(-(95 - i[401]) / 3600, abs=0.004)
+    assert next(m for m in e.marks if m.kind == "spike").effect_ah == pytest.approx(
+        -(95 - i[401]) / 3600, abs=0.004
+    )
 
 
 def test_lost_volts_are_drawn_straight_and_said(mow) -> None:

@@ -44,7 +44,10 @@ def test_noise_shrinks_with_the_number_of_readings() -> None:
     few = pd.DataFrame({"time_s": np.linspace(0, 3600, 37), "current_a": 10.0, "voltage_v": 50.0})
     many = pd.DataFrame({"time_s": np.linspace(0, 3600, 3601), "current_a": 10.0, "voltage_v": 50.0})
     error = MeterError(0.0, 0.0, 0.0, 0.0, 0.5, 0.0)
-    ratio = charge_budget(Log(few, error=error, longest_step_s=200)).std / charge_budget(Log(many, error=error)).std
+    ratio = (
+        charge_budget(Log(few, error=error, longest_step_s=200)).std
+        / charge_budget(Log(many, error=error)).std
+    )
     assert ratio == pytest.approx(10.0, rel=0.03)
 
 
@@ -53,7 +56,10 @@ def test_budgets_agree_with_the_uncertainties_package() -> None:
     log = invented_log(error)
     r = log.readings
     zero, gain = uncertainties.ufloat(0, error.current_zero_a), uncertainties.ufloat(1, error.current_gain)
-    volt_zero, volt_gain = uncertainties.ufloat(0, error.voltage_zero_v), uncertainties.ufloat(1, error.voltage_gain)
+    volt_zero, volt_gain = (
+        uncertainties.ufloat(0, error.voltage_zero_v),
+        uncertainties.ufloat(1, error.voltage_gain),
+    )
     i = [gain * (x + zero + uncertainties.ufloat(0, error.current_noise_a)) for x in r.current_a]
     v = [volt_gain * (x + volt_zero + uncertainties.ufloat(0, error.voltage_noise_v)) for x in r.voltage_v]
     p = [a * b for a, b in zip(i, v, strict=True)]
@@ -73,7 +79,9 @@ def test_a_90_percent_band_holds_90_percent_of_the_time() -> None:
     inside = 0
     runs = 1500
     for _ in range(runs):
-        i = true.readings.current_a * (1 + rng.normal(0, error.current_gain)) + rng.normal(0, error.current_zero_a)
+        i = true.readings.current_a * (1 + rng.normal(0, error.current_gain)) + rng.normal(
+            0, error.current_zero_a
+        )
         read = true.readings.assign(current_a=i + rng.normal(0, error.current_noise_a, len(i)))
         budget = charge_budget(Log(read, error=error))
         inside += abs(budget.value - charge_budget(true).value) <= 1.6449 * budget.std
@@ -112,7 +120,12 @@ def test_meter_is_kept_and_recognised_again() -> None:
     text = "a;b;c\n" + "".join(f"{k};{5 + k % 3},1;53,{k % 10}\n" for k in range(50))
     columns = {"time": "a", "current": "b", "voltage": "c"}
     first = examine_bytes([("x.csv", text.encode())], columns=columns)
-    known = Meter("bench clamp", current=Accuracy(1.0, 2, 0.1), columns=tuple(columns.items()), signature=first.meters[0].signature)
+    known = Meter(
+        "bench clamp",
+        current=Accuracy(1.0, 2, 0.1),
+        columns=tuple(columns.items()),
+        signature=first.meters[0].signature,
+    )
     kept = Meter.from_plain(json.loads(json.dumps(known.as_plain())))
     assert kept == known
     log = read_bytes([("y.csv", text.encode())], meters=[kept])
