@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import date
 
 import numpy as np
@@ -42,17 +42,25 @@ OWN_STEP_AH = 0.6
 
 @dataclass(frozen=True)
 class _Laid:
+    """All mows side by side: Ah drawn from full and rest voltage (n, points), and what each may be off by
+    (n,).
+    """
+
     drawn_ah: Array
     rest_v: Array
-    point_std_v: float
-    offset_std_v: float
+    point_std_v: Array
+    offset_std_v: Array
 
 
 @dataclass(frozen=True)
 class _Own:
-    log_capacity: float
-    offset_v: float
-    log_std: float
+    """Each mow's own (n,): log of its relative capacity, offset [V], and the logarithm's standard
+    uncertainty.
+    """
+
+    log_capacity: Array
+    offset_v: Array
+    log_std: Array
 
 
 def relative_capacity(
@@ -67,55 +75,60 @@ def relative_capacity(
     part of the curve) are left out; `place` says which mow each result is. With fewer than three curves
     there is nothing to hold a mow against, and the result is empty.
     """
-    known = [(i, _lay(c, series)) for i, c in enumerate(curves) if c is not None and c.start_ah is not None]
-    laid = [one for _, one in known]
-    if len(laid) < 3:
+    known = [i for i, curve in enumerate(curves) if curve is not None and curve.start_ah is not None]
+    if len(known) < 3:
         return ()
-    own = [_Own(0.0, 0.0, CAPACITY_LOG_STD)] * len(laid)
-    reach = max(float(one.drawn_ah[-1]) for one in laid) * 1.5
+    laid = _lay([curve for curve in curves if curve is not None and curve.start_ah is not None], series)
+    none = np.zeros(len(known))
+    own = _Own(none, none, none + CAPACITY_LOG_STD)
+    reach = float(laid.drawn_ah.max()) * 1.5
     inner = np.linspace(0.0, reach, CURVE_PIECES + 1)[1:-1]
     knots = np.concatenate([[0.0] * 4, inner, [reach] * 4])
     for _ in range(ROUNDS):
-        curve = _common_curve(laid, own, knots, series)
-        slope = curve.derivative()
-        own = [_one_mow(one, now.log_capacity, curve, slope) for one, now in zip(laid, own, strict=True)]
-        middle = np.average([o.log_capacity for o in own], weights=[o.log_std**-2.0 for o in own])
-        own = [replace(o, log_capacity=o.log_capacity - float(middle)) for o in own]
+        own = _each_mow(laid, own, _common_curve(laid, own, knots, series))
     return tuple(
-        Observed(days[i], usual_ah * math.exp(o.log_capacity), math.hypot(o.log_std, DAY_LOG_STD), place=i)
-        for (i, _), o in zip(known, own, strict=True)
-        if o.log_std < TELLING_LOG_STD
+        Observed(days[i], usual_ah * math.exp(ratio), math.hypot(std, DAY_LOG_STD), place=i)
+        for i, ratio, std in zip(known, own.log_capacity.tolist(), own.log_std.tolist(), strict=True)
+        if std < TELLING_LOG_STD
     )
 
 
-def _lay(curve: DischargeCurve, series: int) -> _Laid:
-    places = np.array(curve.used_ah)
-    at = np.linspace(min(FIRST_AH, places[-1]), places[-1], POINTS)
-    alike = max(1.0, POINTS * OWN_STEP_AH / max(float(places[-1]), OWN_STEP_AH))
-    point = math.hypot(SHAPE_V_CELL * series, curve.line_std_v)
-    whole = math.hypot(OFFSET_V_CELL * series, curve.load_a * curve.resistance_std_ohm)
-    drawn = at + (curve.start_ah or 0.0)
-    return _Laid(drawn, np.interp(at, places, np.array(curve.rest_v)), point * math.sqrt(alike), whole)
+def _lay(curves: Sequence[DischargeCurve], series: int) -> _Laid:
+    drawn, rest, point, whole = [], [], [], []
+    for curve in curves:
+        places = np.array(curve.used_ah)
+        at = np.linspace(min(FIRST_AH, places[-1]), places[-1], POINTS)
+        alike = max(1.0, POINTS * OWN_STEP_AH / max(float(places[-1]), OWN_STEP_AH))
+        drawn.append(at + (curve.start_ah or 0.0))
+        rest.append(np.interp(at, places, np.array(curve.rest_v)))
+        point.append(math.hypot(SHAPE_V_CELL * series, curve.line_std_v) * math.sqrt(alike))
+        whole.append(math.hypot(OFFSET_V_CELL * series, curve.load_a * curve.resistance_std_ohm))
+    return _Laid(np.array(drawn), np.array(rest), np.array(point), np.array(whole))
 
 
-def _common_curve(laid: Sequence[_Laid], own: Sequence[_Own], knots: Array, series: int) -> BSpline:
+def _common_curve(laid: _Laid, own: _Own, knots: Array, series: int) -> BSpline:
     """F over Ah drawn per unit of relative capacity: a penalised cubic spline through all mows."""
-    x = np.concatenate([one.drawn_ah / math.exp(o.log_capacity) for one, o in zip(laid, own, strict=True)])
-    v = np.concatenate([one.rest_v - o.offset_v for one, o in zip(laid, own, strict=True)])
-    weight = np.concatenate([np.full(len(one.drawn_ah), one.point_std_v**-2.0) for one in laid])
+    x = (laid.drawn_ah / np.exp(own.log_capacity)[:, None]).ravel()
+    v = (laid.rest_v - own.offset_v[:, None]).ravel()
+    weight = np.repeat(laid.point_std_v**-2.0, POINTS)
     basis = BSpline.design_matrix(np.clip(x, 0.0, knots[-1]), knots, 3).toarray()
     bend = np.diff(np.eye(basis.shape[1]), n=2, axis=0) / (0.05 * series)
     information = basis.T @ (basis * weight[:, None]) + bend.T @ bend + 1e-9 * np.eye(basis.shape[1])
     return BSpline(knots, np.linalg.solve(information, basis.T @ (weight * v)), 3)
 
 
-def _one_mow(one: _Laid, log_capacity: float, curve: BSpline, slope: BSpline) -> _Own:
-    """One Gauss-Newton step for a mow's own relative capacity and offset, with priors on both."""
-    x = one.drawn_ah / math.exp(log_capacity)
-    jacobian = np.column_stack([-slope(x) * x, np.ones(len(x))])
-    residual = one.rest_v - curve(x) + jacobian[:, 0] * log_capacity
-    information = jacobian.T @ jacobian / one.point_std_v**2
-    information += np.diag([CAPACITY_LOG_STD**-2.0, one.offset_std_v**-2.0])
+def _each_mow(laid: _Laid, own: _Own, curve: BSpline) -> _Own:
+    """One Gauss-Newton step for every mow's own relative capacity and offset, with priors on both."""
+    x = laid.drawn_ah / np.exp(own.log_capacity)[:, None]
+    moved = -curve.derivative()(x) * x
+    jacobian = np.stack([moved, np.ones_like(moved)], axis=2)
+    residual = laid.rest_v - curve(x) + moved * own.log_capacity[:, None]
+    weight = laid.point_std_v**-2.0
+    information = np.einsum("npi,npj,n->nij", jacobian, jacobian, weight)
+    information[:, 0, 0] += CAPACITY_LOG_STD**-2.0
+    information[:, 1, 1] += laid.offset_std_v**-2.0
     covariance = np.linalg.inv(information)
-    found = covariance @ (jacobian.T @ residual) / one.point_std_v**2
-    return _Own(float(np.clip(found[0], -0.5, 0.5)), float(found[1]), math.sqrt(covariance[0, 0]))
+    found = np.einsum("nij,npj,np,n->ni", covariance, jacobian, residual, weight)
+    log_std = np.sqrt(covariance[:, 0, 0])
+    ratio = np.clip(found[:, 0], -0.5, 0.5)
+    return _Own(ratio - float(np.average(ratio, weights=log_std**-2.0)), found[:, 1], log_std)

@@ -200,21 +200,22 @@ def _spread(
 def _smooth(
     curves: Sequence[DischargeCurve], series: int, power_w: float, temperature_c: float, spread_v: float
 ) -> _Smoothed:
-    """One curve for all: a random offset for each mow, a second-difference penalty for the curve (Gaussian
-    algebra).
+    """One curve for all: a random offset for each mow, a second-difference penalty for the curve.
+
+    Each mow's offset is taken out of the normal equations as it comes (Schur complement), so that the cost
+    grows with the number of mows alone.
     """
     starts = [c.start_ah or 0.0 for c in curves]
     low = min(starts)
     high = max(s + c.used_ah[-1] for s, c in zip(starts, curves, strict=True))
     step = max(GRID_STEP_AH, (high - low) / LONGEST_GRID)
     grid = np.asarray(low + step * np.arange(int((high - low) / step) + 1), float)
-    m, n = len(grid), len(curves)
+    m = len(grid)
     bend = np.diff(np.eye(m), n=2, axis=0) / (BEND_V_CELL_AH2 * series * step**1.5)
-    information = np.zeros((m + n, m + n))
-    information[:m, :m] = bend.T @ bend
-    push = np.zeros(m + n)
+    information = bend.T @ bend
+    push = np.zeros(m)
     count = np.zeros(m, np.int64)
-    for i, (curve, start) in enumerate(zip(curves, starts, strict=True)):
+    for curve, start in zip(curves, starts, strict=True):
         places, volts = np.array(curve.used_ah) + start, voltage_at(curve, power_w, temperature_c)
         inside = np.flatnonzero((grid >= places[0] - 1e-9) & (grid <= places[-1] + 1e-9))
         if not len(inside):
@@ -224,12 +225,10 @@ def _smooth(
         own = math.hypot(spread_v, voltage_std_at(curve, power_w, temperature_c))
         shape_var = (SHAPE_V_CELL * series) ** 2 + (slope * max(curve.start_std_ah, 0.02)) ** 2
         weight = 1.0 / shape_var
+        shared = weight / (float(weight.sum()) + own**-2.0)
         information[inside, inside] += weight
-        information[inside, m + i] += weight
-        information[m + i, inside] += weight
-        information[m + i, m + i] += float(weight.sum()) + own**-2.0
-        push[inside] += weight * seen
-        push[m + i] += float(weight @ seen)
+        information[np.ix_(inside, inside)] -= np.outer(weight, shared)
+        push[inside] += weight * seen - weight * float(shared @ seen)
         count[inside] += 1
     kept = np.flatnonzero(count > 0)
     covariance = np.asarray(np.linalg.pinv(information, hermitian=True), np.float64)
