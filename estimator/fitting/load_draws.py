@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -19,6 +19,7 @@ Array = NDArray[np.float64]
 
 BLOCK_S = 30
 SOURCES = 40
+CHUNK_BLOCKS = 20
 LONGEST_DRAW_S = 6 * 3600.0
 
 
@@ -40,7 +41,7 @@ class MowDraws:
 class _Shapes:
     """Relative power of past mows laid end to end: 0 at idle, 1 at the mean; weight of each stretch."""
 
-    relative: Array
+    relative: NDArray[np.float32]
     start: NDArray[np.int64]
     length: NDArray[np.int64]
     weight: Array
@@ -88,9 +89,8 @@ def lay_out(
     for i in range(count):
         begin = stop[:, i] - steps[:, i]
         first, last = int(begin.min()), int(stop[:, i].max())
-        relative = _draw_relative(
-            _shapes(profile, lawns[i], grasses[i], step_s), n, last - first, rng, step_s
-        )
+        shapes = _shapes(profile, lawns[i], grasses[i], step_s)
+        relative = _draw_relative(shapes, _pairs(shapes, n, rng), last - first, rng, step_s)
         here = column[first:last]
         mine = (here >= begin[:, None]) & (here < stop[:, i, None])
         mean_w = 3600 * needs.energy_wh[:, i] / (steps[:, i] * step_s)
@@ -106,21 +106,39 @@ def draw_power(
     lawn: Lawn | None = None,
     grass: Grass | None = None,
     step_s: float = 1.0,
-) -> Array:
+) -> NDArray[np.float32]:
     """Draw endless mowing of a lawn (None: any of those seen): power [W] of shape (n, k) at steps of step_s.
 
     >>> from estimator.fitting.profile import fit_profile
     >>> draw_power(fit_profile([]), 3, 60.0, np.random.default_rng(1)).shape
     (3, 60)
     """
+    return np.concatenate(list(coming_power(profile, n, seconds, rng, lawn, grass, step_s)), axis=1)
+
+
+def coming_power(
+    profile: LoadProfile,
+    n: int,
+    seconds: float,
+    rng: np.random.Generator,
+    lawn: Lawn | None = None,
+    grass: Grass | None = None,
+    step_s: float = 1.0,
+) -> Iterator[NDArray[np.float32]]:
+    """The same as `draw_power`, (n, chunk) at a time, so that long horizons need no large array."""
     lawn = lawn or _any_lawn(profile)
     grass = grass or Grass()
     needs = draw_needs(profile, [lawn], [grass], n, rng)
-    k = max(1, round(seconds / step_s))
-    relative = _draw_relative(_shapes(profile, lawn, grass, step_s), n, k, rng, step_s)
     mean_w = 3600 * needs.energy_wh[:, 0] / needs.motor_s[:, 0]
-    idle = np.minimum(profile.idle_w, 0.7 * mean_w)
-    return np.asarray(np.maximum(idle[:, None] + relative * (mean_w - idle)[:, None], 0.0))
+    idle = np.minimum(profile.idle_w, 0.7 * mean_w)[:, None]
+    above = (mean_w[:, None] - idle).astype(np.float32)
+    shapes = _shapes(profile, lawn, grass, step_s)
+    pair = _pairs(shapes, n, rng)
+    total = max(1, round(seconds / step_s))
+    chunk = CHUNK_BLOCKS * _block(step_s)
+    for first in range(0, total, chunk):
+        relative = _draw_relative(shapes, pair, min(chunk, total - first), rng, step_s)
+        yield np.maximum(idle.astype(np.float32) + relative * above, np.float32(0))
 
 
 def _any_lawn(profile: LoadProfile) -> Lawn:
@@ -129,7 +147,7 @@ def _any_lawn(profile: LoadProfile) -> Lawn:
     return Lawn("any lawn", float(np.median([one.area_m2 for one in profile.mows])))
 
 
-def _scaled(relative: Array, mine: NDArray[np.bool_], mean_w: Array, idle_w: float) -> Array:
+def _scaled(relative: NDArray[np.float32], mine: NDArray[np.bool_], mean_w: Array, idle_w: float) -> Array:
     """Power with exactly the mean of each draw: idle stays where it is, what lies above it is scaled."""
     idle = np.minimum(idle_w, 0.7 * mean_w)[:, None]
     shape = np.where(mine, np.maximum(relative, -0.3), 0.0)
@@ -139,11 +157,21 @@ def _scaled(relative: Array, mine: NDArray[np.bool_], mean_w: Array, idle_w: flo
     return np.asarray(raw * (mean_w[:, None] * count / raw.sum(1, keepdims=True)))
 
 
-def _draw_relative(shapes: _Shapes, n: int, k: int, rng: np.random.Generator, step_s: float) -> Array:
-    """Relative power (n, k): blocks of random place, each draw leaning on two past mows only."""
-    block = max(2, round(BLOCK_S / step_s))
+def _block(step_s: float) -> int:
+    return max(2, round(BLOCK_S / step_s))
+
+
+def _pairs(shapes: _Shapes, n: int, rng: np.random.Generator) -> NDArray[np.int64]:
+    """Each draw (n, 2) leans on two past mows only, as a mow differs from others throughout."""
+    return rng.choice(len(shapes.start), size=(n, 2), p=shapes.weight)
+
+
+def _draw_relative(
+    shapes: _Shapes, pair: NDArray[np.int64], k: int, rng: np.random.Generator, step_s: float
+) -> NDArray[np.float32]:
+    """Relative power (n, k): blocks of random place in the draw's own past mows."""
+    block, n = _block(step_s), len(pair)
     blocks = -(-k // block)
-    pair = rng.choice(len(shapes.start), size=(n, 2), p=shapes.weight)
     source = np.take_along_axis(pair, rng.integers(0, 2, (n, blocks)), axis=1)
     room = np.maximum(shapes.length[source] - block, 0)
     begin = np.floor(rng.random((n, blocks)) * (room + 1)).astype(np.int64)
@@ -164,7 +192,10 @@ def _shapes(profile: LoadProfile, lawn: Lawn, grass: Grass, step_s: float) -> _S
         pieces, weight = [_coarser((power - 80.0) / (power.mean() - 80.0), step_s)], [1.0]
     length = np.array([piece.size for piece in pieces], np.int64)
     return _Shapes(
-        np.concatenate(pieces), np.cumsum(length) - length, length, np.array(weight) / float(np.sum(weight))
+        np.concatenate(pieces).astype(np.float32),
+        np.cumsum(length) - length,
+        length,
+        np.array(weight) / float(np.sum(weight)),
     )
 
 

@@ -10,6 +10,7 @@ from planted_mows import plant, plant_mow, plant_mows
 from estimator.descriptions import Grass, Lawn, Machine
 from estimator.errors import InputError
 from estimator.fitting.features import mow_features
+from estimator.fitting.grass_guide import grass_guide
 from estimator.fitting.mow_needs import draw_needs, grasses_for, width_sources
 from estimator.fitting.profile import fit_profile, usual_area_rate
 
@@ -189,3 +190,17 @@ def test_mows_of_one_day_say_less_than_mows_of_many():
     features = [mow_features(each.mow) for each in one_day]
     spread = [replace(one, started=f"2031-05-{i + 1:02d}T10:00:00") for i, one in enumerate(features)]
     assert width(fit_profile(features), lawn, grass) > 1.05 * width(fit_profile(spread), lawn, grass)
+
+
+def test_grass_guide_holds_the_planted_effects(season):
+    truth, features = season
+    lines = {line.name: line for line in grass_guide(fit_profile(features))}
+    assert lines["dry, 25 mm"].times == lines["dry, 25 mm"].high == 1.0
+    for name, planted in (("damp, 25 mm", 1 + truth.damp), ("wet, 25 mm", 1 + truth.wet)):
+        assert lines[name].low * 0.97 < planted < lines[name].high * 1.03
+    assert lines["dry, 10 mm"].times < 1 < lines["dry, 50 mm"].times
+    before = {line.name: line for line in grass_guide(fit_profile([]))}
+    assert (
+        before["wet, 25 mm"].high / before["wet, 25 mm"].low
+        > 1.3 * lines["wet, 25 mm"].high / lines["wet, 25 mm"].low
+    )
