@@ -148,6 +148,14 @@ def test_lead_acid_keeps_less_and_tapers_earlier() -> None:
     assert "hydrogen" in lead.cautions[0] and "Lithium" in lithium.cautions[0]
 
 
+def test_what_lead_acid_does_not_keep_is_paid_in_time_and_energy() -> None:
+    """10 Ah at 0.86 kept are 11.6 Ah to put in: 635 Wh at 2.275 V a cell; 5 Ah at 1 A take 5.8 h."""
+    answer = refill(LEAD, 10.0, Charger(amps=1.0))
+    assert answer.pack_wh.value == pytest.approx(10.0 / 0.86 * 24 * 2.275, rel=0.02)
+    half = break_gives(LEAD, 10.0, Charger(amps=1.0), 5.0 / 0.86 * 60)
+    assert half.ah.value == pytest.approx(5.0, rel=0.02)
+
+
 def test_nothing_used_needs_nothing() -> None:
     answer = refill(PACK, 0.0, Charger(watts=100.0))
     assert answer.minutes == Band(0.0, 0.0, 0.0)
