@@ -18,7 +18,12 @@ class MowchargeError(Exception):
     exit_code = 1
 
     def __init__(
-        self, problem: str, *, file: str | PurePath | None = None, row: int | None = None, mend: str | None = None
+        self,
+        problem: str,
+        *,
+        file: str | PurePath | None = None,
+        row: int | None = None,
+        mend: str | None = None,
     ) -> None:
         self.problem, self.row, self.mend = problem, row, mend
         self.file = PurePath(file).name if file is not None else None
@@ -37,6 +42,10 @@ class InputError(MowchargeError):
     """A file, a description or an option that cannot be taken as it is (exit code 2)."""
 
     exit_code = 2
+
+
+class TooFewReadings(InputError):
+    """A file that is sound so far but holds too little: worth waiting for where it is still being written."""
 
 
 class LogbookError(MowchargeError):

@@ -1,9 +1,11 @@
 """Charge used by a mow of which only a few readings were noted by hand.
 
-Up to three estimates, each with its own uncertainty, are combined by inverse variance (JCGM 100:2008, 5.1, for
-independent inputs): amps times minutes (three-point estimate, Malcolm et al. 1959), rest voltages through the open-circuit
-curve, and the gauge. Where they disagree by more than they say, the band is widened by the Birge ratio (Birge,
-Physical Review 40, 1932).
+Up to three estimates, each with its own uncertainty, are combined by inverse variance (JCGM 100:2008, 5.1,
+for independent inputs): amps times minutes (three-point estimate, Malcolm et al. 1959), rest voltages
+through
+the open-circuit curve, and the gauge. Where they disagree by more than they say, the band is widened by the
+Birge ratio
+(Birge, Physical Review 40, 1932).
 """
 
 from __future__ import annotations
@@ -20,7 +22,8 @@ from estimator.importer.log import SpotNotes
 from estimator.importer.spot_notes import mean_current
 
 REST_STD_V_PER_CELL = 0.008
-"""Recovery that is not over after minutes of rest, and cells that differ from the table [V per cell]; common practice."""
+"""Recovery that is not over after minutes of rest, and cells that differ from the table [V per cell];
+common practice."""
 METER_STD_V = 0.1
 """A panel voltmeter of ± 0.2 V, rectangular [V]; common practice."""
 GAUGE_STD = 0.07
@@ -31,7 +34,8 @@ MINUTES_STD = 0.5
 
 @dataclass(frozen=True)
 class ChargeEstimate:
-    """One way to the charge used: its name, the charge [Ah], its standard uncertainty [Ah] and weight (they add to 1)."""
+    """One way to the charge used: its name, the charge [Ah], its standard uncertainty [Ah] and weight (they
+    add to 1)."""
 
     way: str
     ah: float
@@ -87,9 +91,11 @@ def spot_charge(spot: SpotNotes, pack: Pack) -> SpotCharge:
     """Charge used [Ah] by a mow known from spot notes.
 
     pack : a Pack or FittedPack; its capacity and the uncertainty of that capacity turn fractions into Ah.
-    Raises InputError where the notes hold neither amps with minutes, nor two rest voltages, nor two gauge readings.
+    Raises InputError where the notes hold neither amps with minutes, nor two rest voltages, nor two gauge
+    readings.
 
-    >>> notes = SpotNotes(idle_a=4, typical_a=10, highest_a=28, minutes=30, rest_before_v=54.2, rest_after_v=48.9)
+    >>> notes = SpotNotes(idle_a=4, typical_a=10, highest_a=28, minutes=30,
+    ...                   rest_before_v=54.2, rest_after_v=48.9)
     >>> found = spot_charge(notes, Pack(chemistry="nmc", series=13, capacity_ah=10, cut_off_v=39))
     >>> [e.way for e in found.estimates], found.ah_std < min(e.ah_std for e in found.estimates)
     (['amps and minutes', 'rest voltages'], True)
@@ -100,7 +106,13 @@ def spot_charge(spot: SpotNotes, pack: Pack) -> SpotCharge:
     if spot.minutes is not None and _has_amps(spot):
         mean = mean_current(spot)
         hours = spot.minutes / 60
-        found.append(("amps and minutes", mean.amps * hours, float(np.hypot(mean.std * hours, mean.amps * MINUTES_STD / 60))))
+        found.append(
+            (
+                "amps and minutes",
+                mean.amps * hours,
+                float(np.hypot(mean.std * hours, mean.amps * MINUTES_STD / 60)),
+            )
+        )
     before = charge_at_rest(pack, spot.rest_before_v) if spot.rest_before_v is not None else None
     after = charge_at_rest(pack, spot.rest_after_v) if spot.rest_after_v is not None else None
     if before is not None and after is not None:
@@ -113,7 +125,8 @@ def spot_charge(spot: SpotNotes, pack: Pack) -> SpotCharge:
         found.append(("gauge", drop * capacity, float(np.hypot(std * capacity, drop * capacity_std))))
     if not found:
         raise InputError(
-            "spot notes do not say how much charge was used", mend="note amps and minutes, or volts at rest before and after"
+            "spot notes do not say how much charge was used",
+            mend="note amps and minutes, or volts at rest before and after",
         )
     values, stds = np.array([f[1] for f in found]), np.array([f[2] for f in found])
     weights = stds**-2 / np.sum(stds**-2)
@@ -123,7 +136,9 @@ def spot_charge(spot: SpotNotes, pack: Pack) -> SpotCharge:
     return SpotCharge(
         ah=ah,
         ah_std=std,
-        estimates=tuple(ChargeEstimate(f[0], f[1], f[2], float(w)) for f, w in zip(found, weights, strict=True)),
+        estimates=tuple(
+            ChargeEstimate(f[0], f[1], f[2], float(w)) for f, w in zip(found, weights, strict=True)
+        ),
         charge_before=before.charge if before is not None else spot.gauge_before,
         charge_after=after.charge if after is not None else spot.gauge_after,
         disagreement=birge,
@@ -131,4 +146,8 @@ def spot_charge(spot: SpotNotes, pack: Pack) -> SpotCharge:
 
 
 def _has_amps(spot: SpotNotes) -> bool:
-    return spot.mean_a is not None or spot.typical_a is not None or (spot.idle_a is not None and spot.highest_a is not None)
+    return (
+        spot.mean_a is not None
+        or spot.typical_a is not None
+        or (spot.idle_a is not None and spot.highest_a is not None)
+    )

@@ -16,7 +16,8 @@ class Choices(TypedDict, total=False):
     decimal : decimal mark, "." or ","
     reverse : whether the clamp sat the wrong way round
     zero_a : zero error of the clamp [A], taken off every reading; 0.0 leaves all readings as they are
-    offset_s, drift_ppm : what must be added to the voltmeter's clock [s], and how much slower it runs [parts per million]
+    offset_s, drift_ppm : what must be added to the voltmeter's clock [s], and how much slower it runs
+        [parts per million]
     meters : known meters; one with a signature is used for the files that bear it, one without for all
     max_bytes, max_rows : limits for files from strangers
     """

@@ -35,7 +35,8 @@ _RANGE_ENDS = (
 
 @dataclass(frozen=True)
 class Mark:
-    """One kind of flaw: how many readings, where (m, 2) from and to [s], what mending it changed [Ah, Wh], in words."""
+    """One kind of flaw: how many readings, where (m, 2) from and to [s], what mending it changed [Ah, Wh],
+    in words."""
 
     kind: str
     count: int
@@ -79,7 +80,8 @@ class Drawn:
 
 
 def drawn(time_s: Floats, current_a: Floats, voltage_v: Floats, longest_step_s: float) -> Drawn:
-    """Charge and energy of readings (n,), steps longer than `longest_step_s` left out, readings without a number skipped.
+    """Charge and energy of readings (n,), steps longer than `longest_step_s` left out, readings without a
+    number skipped.
 
     >>> drawn(np.array([0.0, 3600.0]), np.array([1.0, 1.0]), np.array([50.0, 50.0]), 3600.0)
     Drawn(ah=1.0, wh=50.0)
@@ -121,10 +123,14 @@ def _mark(
 ) -> None:
     s.marks.append(
         Mark(
-            kind, int(np.count_nonzero(mask)), spans(s.time_s, mask) if where is None else where,
-            after.ah - before.ah, after.wh - before.wh, said,
+            kind,
+            int(np.count_nonzero(mask)),
+            spans(s.time_s, mask) if where is None else where,
+            after.ah - before.ah,
+            after.wh - before.wh,
+            said,
         )
-    )  # fmt: skip
+    )
 
 
 def _plural(count: int, word: str) -> str:
@@ -132,7 +138,8 @@ def _plural(count: int, word: str) -> str:
 
 
 def mend_missing(s: Series) -> None:
-    """Readings without amps are left out; volts missing for one or a few readings are drawn straight between neighbours."""
+    """Readings without amps are left out; volts missing for one or a few readings are drawn straight
+    between neighbours."""
     no_amps = ~np.isfinite(s.current_a)
     blank = no_amps & ~s.over_current
     if bool(s.over_current.any()):
@@ -145,8 +152,10 @@ def mend_missing(s: Series) -> None:
         low = drawn(s.time_s, s.current_a, volts, s.longest_step_s)
         high = drawn(s.time_s, filled, volts, s.longest_step_s)
         said = (
-            f"{_plural(int(over.sum()), 'reading')} over the meter's range ({_plural(len(where), 'stretch')}, "
-            f"{lasting:.0f} s) left out; at the highest reading {peak:.1f} A they would add {high.ah - low.ah:.3f} Ah."
+            f"{_plural(int(over.sum()), 'reading')} over the meter's range "
+            f"({_plural(len(where), 'stretch')}, "
+            f"{lasting:.0f} s) left out; at the highest reading {peak:.1f} A they would add "
+            f"{high.ah - low.ah:.3f} Ah."
         )
         _mark(s, "overload", over, low, low, said)
     if bool(blank.any()):
@@ -161,7 +170,10 @@ def mend_missing(s: Series) -> None:
         lost = no_volts & far
         s.current_a = np.where(lost, np.nan, s.current_a)
         after = _now(s)
-        said = f"{_plural(int(no_volts.sum()), 'reading')} without volts: drawn straight between their neighbours"
+        said = (
+            f"{_plural(int(no_volts.sum()), 'reading')} without volts: drawn straight between their "
+            f"neighbours"
+        )
         said += f", {int(lost.sum())} too far from any left out." if bool(lost.any()) else "."
         _mark(s, "missing", no_volts, before, after, said)
     s.keep(np.isfinite(s.current_a) & np.isfinite(s.voltage_v))
@@ -205,13 +217,14 @@ def sag_resistance(s: Series) -> float:
 
 
 def mend_spikes(s: Series, current_step_a: float, voltage_step_v: float) -> None:
-    """Single readings that no pack and motor can make: amps that leap without any sag, volts that leap without amps."""
+    """Single readings that no pack and motor can make: amps that leap without any sag, volts that leap
+    without amps."""
     n = len(s.time_s)
     if n < 7:
         return
     ohm = sag_resistance(s)
     _mend_voltage_spikes(s, ohm, voltage_step_v)
-    i, v = s.current_a, s.voltage_v
+    i, v, n = s.current_a, s.voltage_v, len(s.time_s)
     size = np.abs(i)
     usual = float(np.percentile(size[:: max(1, n // 50_000)], 99))
     top = high_level(i)
@@ -234,7 +247,8 @@ def mend_spikes(s: Series, current_step_a: float, voltage_step_v: float) -> None
         where = spans(s.time_s, bad)
         after = drawn(s.time_s, np.where(bad, np.nan, i), v, s.longest_step_s)
         said = (
-            f"{_plural(int(bad.sum()), 'spike')} of one reading left out (up to {float(np.abs(i[bad]).max()):.1f} A, "
+            f"{_plural(int(bad.sum()), 'spike')} of one reading left out (up to "
+            f"{float(np.abs(i[bad]).max()):.1f} A, "
             f"without any sag): {after.ah - before.ah:+.3f} Ah."
         )
         _mark(s, "spike", bad, before, after, said, where)
@@ -266,7 +280,8 @@ def _mend_voltage_spikes(s: Series, ohm: float, voltage_step_v: float) -> None:
     after = _now(s)
     said = (
         f"{_plural(count, 'reading')} with volts that cannot be (down to {float(v[bad].min()):.1f} V, up to "
-        f"{float(v[bad].max()):.1f} V) drawn straight between their neighbours: {after.wh - before.wh:+.2f} Wh."
+        f"{float(v[bad].max()):.1f} V) drawn straight between their neighbours: "
+        f"{after.wh - before.wh:+.2f} Wh."
     )
     lost = bad & far
     _mark(s, "spike", bad, before, after, said, where)
@@ -292,14 +307,16 @@ def mark_saturation(s: Series, current_step_a: float) -> None:
         return
     now = _now(s)
     said = (
-        f"{_plural(count, 'reading')} stand at {top:g} A, the end of the meter's range: the true current may be higher, "
+        f"{_plural(count, 'reading')} stand at {top:g} A, the end of the meter's range: the true current "
+        f"may be higher, "
         f"so the charge is at least what is said."
     )
     _mark(s, "saturated", at, now, now, said)
 
 
 def mend_stuck(s: Series) -> None:
-    """Stretches in which all values stand still far longer than they ever do elsewhere: left out, a gap remains."""
+    """Stretches in which all values stand still far longer than they ever do elsewhere: left out, a gap
+    remains."""
     n = len(s.time_s)
     if n < 100:
         return
@@ -342,7 +359,8 @@ def mark_gaps(s: Series) -> None:
     where = np.column_stack((s.time_s[gaps], s.time_s[gaps + 1]))
     across = float(np.dot(step[gaps], s.current_a[gaps] + s.current_a[gaps + 1])) / 7200
     said = (
-        f"{_plural(len(gaps), 'gap')} of more than {s.longest_step_s:g} s, {float(step[gaps].sum()):.0f} s in all, not counted; "
+        f"{_plural(len(gaps), 'gap')} of more than {s.longest_step_s:g} s, {float(step[gaps].sum()):.0f} "
+        f"s in all, not counted; "
         f"straight lines across would add {across:.3f} Ah."
     )
     s.marks.append(Mark("gap", len(gaps), where, 0.0, 0.0, said))
@@ -350,7 +368,8 @@ def mark_gaps(s: Series) -> None:
 
 @dataclass(frozen=True)
 class Sense:
-    """Whether the clamp sits the wrong way round: the verdict and a sentence, empty where there is nothing to say."""
+    """Whether the clamp sits the wrong way round: the verdict and a sentence, empty where there is nothing
+    to say."""
 
     reverse: bool
     said: str

@@ -1,7 +1,7 @@
 """What the stamps of a whole file mean: one time axis in seconds from the first reading.
 
-Day or month first, midnight, noon of a 12-hour clock without am and pm, summer time, restarts of the meter and several
-readings within one second are decided here, each with a sentence.
+Day or month first, midnight, noon of a 12-hour clock without am and pm, summer time, restarts of the meter
+and several readings within one second are decided here, each with a sentence.
 """
 
 from __future__ import annotations
@@ -27,7 +27,8 @@ class Clock:
     """The time axis of a file.
 
     time_s : (n,) seconds from the first reading, never going back; `order` : (n,) which row each reading was
-    started : when the log began, if the stamps say so; restarts : indices of the first readings after a restart
+    started : when the log began, if the stamps say so; restarts : indices of the first readings after a
+        restart
     """
 
     time_s: Floats
@@ -49,7 +50,8 @@ class _Axis:
 def days_from_civil(year: Ints, month: Ints, day: Ints) -> Ints:
     """Days since 1970-01-01 of Gregorian dates (each array of shape (n,)).
 
-    Source: the usual era arithmetic with years that begin in March (Fliegel and Van Flandern 1968 give the like).
+    Source: the usual era arithmetic with years that begin in March (Fliegel and Van Flandern 1968 give the
+    like).
 
     >>> int(days_from_civil(np.array([2000]), np.array([3]), np.array([1]))[0])
     11017
@@ -176,7 +178,8 @@ def _day_is_first(stamps: Stamps, rows: Ints, file: str | None) -> tuple[bool, s
         return first, ""
     told = "day first" if first else "month first"
     return first, (
-        f"Dates such as {a[0]:02d}/{b[0]:02d} can be read both ways: taken as {told}, which moves only the date of the "
+        f"Dates such as {a[0]:02d}/{b[0]:02d} can be read both ways: taken as {told}, which moves only "
+        f"the date of the "
         f"log; day_first={not first} turns it."
     )
 
@@ -263,13 +266,16 @@ def _unroll(axis: _Axis, rows: Ints, file: str | None) -> Clock:
             shift[k + 1 :] += back + pause
             restarts.append(int(k) + 1)
             notes.append(
-                f"The meter restarted at row {rows[k + 1]}: a pause of unknown length, counted as {pause:g} s unmeasured."
+                f"The meter restarted at row {rows[k + 1]}: a pause of unknown length, counted as "
+                f"{pause:g} s unmeasured."
             )
         else:
             raise InputError(
                 f"time goes back from {_said(axis, t[k])} to {_said(axis, t[k + 1])}",
-                file=file, row=int(rows[k + 1]), mend="sort the file or split it in two",
-            )  # fmt: skip
+                file=file,
+                row=int(rows[k + 1]),
+                mend="sort the file or split it in two",
+            )
         if len(notes) > 40:
             raise InputError(
                 "time goes back again and again",
@@ -288,11 +294,11 @@ def _unroll(axis: _Axis, rows: Ints, file: str | None) -> Clock:
                     f"The clock leaps an hour at row {rows[k + 1]} (start of summer time): put right."
                 )
     if float(t[-1] - t[0]) > _LONGEST_LOG_S:
-        k = int(np.argmax(np.diff(t))) + 1
+        widest = int(np.argmax(np.diff(t))) + 1
         raise InputError(
             f"the log would last {float(t[-1] - t[0]) / _DAY:.0f} days",
             file=file,
-            row=int(rows[k]),
+            row=int(rows[widest]),
             mend="correct the stamp",
         )
     spread = spread_repeats(t - t[0])
@@ -363,7 +369,8 @@ def spread_repeats(t: Floats) -> Spread:
     out = t + within * np.repeat(room / counts, counts)
     repeated = int(np.count_nonzero(counts > 1))
     notes = [
-        f"{repeated} stamps are shared by several readings (clock of {resolution:g} s): spread evenly within each."
+        f"{repeated} stamps are shared by several readings (clock of {resolution:g} s): spread evenly "
+        f"within each."
     ]
     if np.any(stalled):
         notes.append(

@@ -82,7 +82,7 @@ def is_spreadsheet(data: bytes) -> bool:
 def encoding_of(data: bytes) -> str:
     """The encoding of a text: by its byte order mark, by the zeros of UTF-16, else UTF-8 or Latin-1 (cp1252).
 
-    >>> encoding_of("Strom µA".encode("cp1252")), encoding_of("Strom".encode("utf-16")), encoding_of("µ".encode())
+    >>> encoding_of("µA".encode("cp1252")), encoding_of("A".encode("utf-16")), encoding_of("µ".encode())
     ('cp1252', 'utf-16', 'utf-8')
     """
     for bom, encoding in _BOMS:
@@ -146,7 +146,8 @@ def _cell_text(value: object) -> str:
 def spreadsheet_rows(name: str, data: bytes, max_bytes: int = MAX_BYTES) -> Iterator[list[list[str]]]:
     """The rows of each sheet of an .xlsx file as texts, sheet after sheet.
 
-    Needs openpyxl (the extra `xlsx`); a file that unpacks to more than `max_bytes` [bytes] is refused unopened.
+    Needs openpyxl (the extra `xlsx`); a file that unpacks to more than `max_bytes` [bytes] is refused
+    unopened.
     """
     mend = "save it as .csv"
     try:

@@ -10,7 +10,7 @@ from typing import Unpack
 import numpy as np
 import pandas as pd
 
-from estimator.errors import InputError
+from estimator.errors import InputError, TooFewReadings
 from estimator.importer import clean
 from estimator.importer.choices import Choices
 from estimator.importer.clean import Drawn, Mark, Series, drawn
@@ -130,8 +130,8 @@ def _complete(r: Recording) -> None:
             mend="choose a larger range",
         )
     if int(np.isfinite(r.current_a).sum()) < 2:
-        raise InputError(
-            f"only {int(np.isfinite(r.current_a).sum())} readings of amps",
+        raise TooFewReadings(
+            f"only {int(np.isfinite(r.current_a).sum())} reading(s) of amps",
             file=r.name,
             row=int(r.rows[0]),
             mend="log for longer",
@@ -164,7 +164,9 @@ def _cleaned(
     said = [f"{r.name}: {_overview(r)}", *r.notes]
     clean.mend_missing(s)
     if len(s.time_s) < 2:
-        raise InputError("fewer than two readings with amps and volts", file=r.name, mend="log for longer")
+        raise TooFewReadings(
+            "fewer than two readings with amps and volts", file=r.name, mend="log for longer"
+        )
     clean.mend_spikes(s, step_a, step_v)
     clean.mark_saturation(s, step_a)
     clean.mend_stuck(s)
@@ -190,11 +192,17 @@ def _cleaned(
     change = after.ah - before.ah
     if abs(change) >= 0.0005:
         said.append(
-            f"Mended, the log draws {after.ah:.3f} Ah instead of {before.ah:.3f} Ah as read ({change:+.3f} Ah)."
+            f"Mended, the log draws {after.ah:.3f} Ah instead of {before.ah:.3f} Ah as read "
+            f"({change:+.3f} Ah)."
         )
     log = Log(
-        readings=pd.DataFrame(columns, copy=False), notes=tuple(said), error=error, started=r.started, longest_step_s=longest, name=r.name
-    )  # fmt: skip
+        readings=pd.DataFrame(columns, copy=False),
+        notes=tuple(said),
+        error=error,
+        started=r.started,
+        longest_step_s=longest,
+        name=r.name,
+    )
     meters = tuple(
         replace(part.meter or Meter(name=""), signature=part.signature)
         for part in parts
@@ -274,7 +282,10 @@ def _zeroed(
         quiet, applied = zero.quiet, zero.applied
         if not quiet:
             may = error.current_zero_a
-            said = f"No quiet stretch to check the clamp's zero: it may be wrong by {may:.2g} A (standard uncertainty), {may * hours:.2g} Ah over this log."
+            said = (
+                f"No quiet stretch to check the clamp's zero: it may be wrong by {may:.2g} A "
+                f"(standard uncertainty), {may * hours:.2g} Ah over this log."
+            )
             return error, (), [said]
         error = replace(error, current_zero_a=zero.std_a)
         shown = [q.zero_a for q in quiet]

@@ -44,8 +44,8 @@ def read_fast(
 ) -> RawTable | None:
     """Read a table of regular rows with the C parser.
 
-    data : UTF-8 with plain line feeds. Returns None for anything irregular: units beside values, repeated titles,
-    blank lines, stamps of changing length.
+    data : UTF-8 with plain line feeds. Returns None for anything irregular: units beside values, repeated
+        titles, blank lines, stamps of changing length.
     """
     if layout.delimiter in (None, " ") or any(
         c.unit_index is not None or c.quantity == q.VALUE for c in layout.measured
@@ -134,10 +134,18 @@ def _parse(data: bytes, start: int, end: int, layout: Layout, types: dict[int, A
         warnings.simplefilter("error")
         try:
             return pd.read_csv(
-                io.BufferedReader(_Window(data, start, end), 1 << 18), sep=layout.delimiter, header=None, usecols=columns,
-                dtype=types, decimal=layout.decimal, keep_default_na=False, na_values=_MARKERS,
-                skip_blank_lines=False, encoding="utf-8", encoding_errors="replace",
-            )  # fmt: skip
+                io.BufferedReader(_Window(data, start, end), 1 << 18),
+                sep=layout.delimiter,
+                header=None,
+                usecols=columns,
+                dtype=types,
+                decimal=layout.decimal,
+                keep_default_na=False,
+                na_values=_MARKERS,
+                skip_blank_lines=False,
+                encoding="utf-8",
+                encoding_errors="replace",
+            )
         except (ValueError, Warning, OverflowError):
             return None
 

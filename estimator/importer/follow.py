@@ -9,7 +9,7 @@ from collections.abc import Iterable, Iterator
 from pathlib import Path
 from typing import Unpack
 
-from estimator.errors import InputError
+from estimator.errors import InputError, TooFewReadings
 from estimator.importer.choices import Choices
 from estimator.importer.log import Log
 from estimator.importer.read import read_bytes
@@ -33,7 +33,8 @@ def follow_log(path: str | Path, looks: Iterable[object], **choices: Unpack[Choi
     """One log for each look at which the file holds new whole lines and enough of them to be read.
 
     path : file being written; looks : anything to iterate over, one element a look (a timer, a list in tests)
-    A file not there yet, or with fewer than two readings so far, is waited for; any other fault raises InputError.
+    A file not there yet, or with fewer than two readings so far, is waited for; any other fault raises
+    InputError.
 
     >>> import pathlib, tempfile
     >>> path = pathlib.Path(tempfile.mkdtemp()) / "live.csv"
@@ -60,10 +61,6 @@ def follow_log(path: str | Path, looks: Iterable[object], **choices: Unpack[Choi
             continue
         try:
             log = read_bytes([(path.name, data)], **choices)
-        except InputError as fault:
-            if "readings" in fault.problem and (
-                "fewer" in fault.problem or "no readings" in fault.problem or "only" in fault.problem
-            ):
-                continue
-            raise
+        except TooFewReadings:
+            continue
         yield log

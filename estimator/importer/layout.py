@@ -7,7 +7,7 @@ import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
-from estimator.errors import InputError
+from estimator.errors import InputError, TooFewReadings
 from estimator.importer import quantities as q
 from estimator.importer.numbers import Cell, decimal_mark, number
 from estimator.importer.quantities import Meaning, Unit, meaning, plain, unit_of
@@ -19,7 +19,8 @@ _MOST_PREAMBLE = 20_000
 
 @dataclass(frozen=True)
 class Column:
-    """One column that is used: its place from 0, what it measures (None: a unit column says), its unit and title."""
+    """One column that is used: its place from 0, what it measures (None: a unit column says), its unit and
+    title."""
 
     index: int
     quantity: str
@@ -32,8 +33,10 @@ class Column:
 class Layout:
     """How a table is laid out.
 
-    delimiter : None where the cells are already apart (spreadsheets); header_row : line of the titles from 1, 0 without
-    first_row : line of the first reading; time, date : columns of the stamps; measured : the other used columns
+    delimiter : None where the cells are already apart (spreadsheets); header_row : line of the titles from
+        1, 0 without
+    first_row : line of the first reading; time, date : columns of the stamps; measured : the other used
+        columns
     style : style of the stamps; titles : the cells of the title line
     """
 
@@ -95,7 +98,8 @@ def find_layout(
 ) -> Layout:
     """The layout of a table from its first lines (texts, or lists of cells for spreadsheets).
 
-    columns : the user's own choice, quantity (time, date, current, voltage, power, temperature) to title or number from 1.
+    columns : the user's own choice, quantity (time, date, current, voltage, power, temperature) to title or
+        number from 1.
     Raises InputError where no columns can be recognised.
 
     >>> layout = find_layout(["Zeit;Strom (mA);Spannung", "0;1200,5;53,1", "1;1300,0;53,0"])
@@ -247,7 +251,8 @@ def _choose(
         rest = [titles[k] for k in candidates[1:]]
         if rest:
             notes.append(
-                f"{quantity.capitalize()} is taken from {titles[candidates[0]]!r}, not {', '.join(map(repr, rest))}."
+                f"{quantity.capitalize()} is taken from {titles[candidates[0]]!r}, not "
+                f"{', '.join(map(repr, rest))}."
             )
     if not any(c.quantity in (q.CURRENT, q.VOLTAGE, q.POWER) for c in measured):
         measured += [
@@ -277,9 +282,17 @@ def _choose(
     if len(times) > 1:
         notes.append(f"Time is taken from {titles[time_k]!r}.")
     return Layout(
-        delimiter=delimiter, decimal=mark, header_row=0, first_row=0, titles=tuple(titles), time=column(time_k),
-        date=column(date_k) if date_k is not None else None, measured=tuple(measured), style=style, notes=tuple(notes),
-    )  # fmt: skip
+        delimiter=delimiter,
+        decimal=mark,
+        header_row=0,
+        first_row=0,
+        titles=tuple(titles),
+        time=column(time_k),
+        date=column(date_k) if date_k is not None else None,
+        measured=tuple(measured),
+        style=style,
+        notes=tuple(notes),
+    )
 
 
 def _doubt(m: Meaning | None) -> int:
@@ -415,10 +428,17 @@ def _unrecognised(
             found = {m.quantity for m in (meaning(c) for c in _cells(line, delimiter)) if m}
             if len(found & {q.TIME, q.DATE, q.CURRENT, q.VOLTAGE, q.POWER, q.VALUE}) >= 2:
                 if not any((x if isinstance(x, str) else "".join(x)).strip() for x in lines[k + 1 :]):
-                    return InputError(
+                    return TooFewReadings(
                         "has titles but no readings", file=file, row=k + 1, mend="export it again"
                     )
-                lacking = [w for w, has in (("time", found & {q.TIME, q.DATE}), ("current or voltage", found & {q.CURRENT, q.VOLTAGE, q.POWER, q.VALUE})) if not has]  # fmt: skip
+                lacking = [
+                    w
+                    for w, has in (
+                        ("time", found & {q.TIME, q.DATE}),
+                        ("current or voltage", found & {q.CURRENT, q.VOLTAGE, q.POWER, q.VALUE}),
+                    )
+                    if not has
+                ]
                 if lacking:
                     return InputError(
                         f"no column for {' and '.join(lacking)}",
@@ -432,8 +452,10 @@ def _unrecognised(
                 )
     return InputError(
         "no columns for time, current and voltage",
-        file=file, row=_first_filled(lines), mend="give them titles such as time_s, current_a, voltage_v",
-    )  # fmt: skip
+        file=file,
+        row=_first_filled(lines),
+        mend="give them titles such as time_s, current_a, voltage_v",
+    )
 
 
 def _first_filled(lines: Sequence[str | list[str]]) -> int:

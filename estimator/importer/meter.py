@@ -1,4 +1,5 @@
-"""Meters: accuracy as the maker states it, resolution, which column is what; and what to assume where nobody said."""
+"""Meters: accuracy as the maker states it, resolution, which column is what; and what to assume where
+nobody said."""
 
 from __future__ import annotations
 
@@ -43,7 +44,8 @@ class Accuracy:
 class Meter:
     """A meter as its user knows it; kept, and recognised again by the titles of its files.
 
-    columns : quantity to title or number, where the user had to say so; the other fields overrule decisions of the importer
+    columns : quantity to title or number, where the user had to say so; the other fields overrule decisions
+        of the importer
     signature : the titles of its files in plain letters, joined by bars
 
     >>> Meter.from_plain(Meter(name="clamp", current=Accuracy(2.0, 5, 0.1)).as_plain()).current.digits
@@ -97,8 +99,8 @@ def resolution_of(values: Floats) -> float:
 
     The largest of 1, 2 and 5 times a power of ten of which all readings are whole multiples.
 
-    >>> resolution_of(np.array([0.1, 0.4, 12.3])), resolution_of(np.arange(40) * 0.5), resolution_of(np.array([12.0]))
-    (0.1, 0.5, 0.1)
+    >>> [resolution_of(x) for x in (np.array([0.1, 0.4, 12.3]), np.arange(40) * 0.5, np.array([12.0]))]
+    [0.1, 0.5, 0.1]
     """
     finite = values[np.isfinite(values)]
     if finite.size > 20_000:
@@ -124,8 +126,9 @@ def resolution_of(values: Floats) -> float:
 def assumed_error(current_step_a: float, voltage_step_v: float) -> MeterError:
     """What a meter may be wrong by when only its resolution is known.
 
-    Common practice, no source: a clamp that shows tenths of an amp is taken as ± (3 % + 3 digits), one that shows
-    hundredths as ± (2.5 % + 0.15 A) since its zero wanders with warmth and field; more digits as a shunt of
+    Common practice, no source: a clamp that shows tenths of an amp is taken as ± (3 % + 3 digits), one that
+    shows hundredths as ± (2.5 % + 0.15 A) since its zero wanders with warmth and field; more digits as a
+    shunt of
     ± (0.3 % + 0.01 A). Limits are divided by √3 (JCGM 100:2008, 4.3.7).
 
     >>> assumed_error(0.1, 0.1).current_zero_a > assumed_error(0.001, 0.001).current_zero_a
@@ -148,6 +151,10 @@ def assumed_error(current_step_a: float, voltage_step_v: float) -> MeterError:
     else:
         volt_gain, volt_zero, volt_noise = 0.001, 0.01, 0.002
     return MeterError(
-        current_zero_a=zero * _RECTANGULAR, current_gain=gain * _RECTANGULAR, current_noise_a=noise,
-        voltage_zero_v=volt_zero * _RECTANGULAR, voltage_gain=volt_gain * _RECTANGULAR, voltage_noise_v=volt_noise,
-    )  # fmt: skip
+        current_zero_a=zero * _RECTANGULAR,
+        current_gain=gain * _RECTANGULAR,
+        current_noise_a=noise,
+        voltage_zero_v=volt_zero * _RECTANGULAR,
+        voltage_gain=volt_gain * _RECTANGULAR,
+        voltage_noise_v=volt_noise,
+    )

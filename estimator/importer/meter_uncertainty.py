@@ -2,10 +2,11 @@
 
 The measurement model of one log with readings i_k, v_k and trapezoid weights w_k [h] is
 
-    Q = Σ w_k (1 + g_i) (i_k + z_i + e_k)            E = Σ w_k (1 + g_i)(1 + g_v) (i_k + z_i + e_k)(v_k + z_v + f_k)
+    Q = Σ w_k (1 + g_i) (i_k + z_i + e_k)            E = Σ w_k (1 + g_i)(1 + g_v) (i_k + z_i + e_k)(v_k +
+    z_v + f_k)
 
-with gains g and zeros z common to all readings (systematic) and noises e, f of each reading (random). The law of
-propagation (JCGM 100, 5.1.2, equation 10) with the sensitivity coefficients at zero error gives
+with gains g and zeros z common to all readings (systematic) and noises e, f of each reading (random). The
+law of propagation (JCGM 100, 5.1.2, equation 10) with the sensitivity coefficients at zero error gives
 
     u²(Q) = (Σ w)² u²(z_i) + Q² u²(g_i) + Σ w² u²(e)
     u²(E) = (Σ w v)² u²(z_i) + (Σ w i)² u²(z_v) + E² (u²(g_i) + u²(g_v)) + Σ w² (v² u²(e) + i² u²(f))
@@ -25,7 +26,8 @@ from estimator.importer.stamps import Floats
 class Budget:
     """An uncertainty budget: charge [Ah] or energy [Wh], and the standard uncertainty from each source.
 
-    zero : of the current; voltage_zero : of the voltage (0 for charge); gain : of current and voltage; noise : random
+    zero : of the current; voltage_zero : of the voltage (0 for charge); gain : of current and voltage;
+        noise : random
     """
 
     value: float

@@ -76,7 +76,7 @@ def number(text: str, decimal: str = ".") -> Number:
         return _TEXT
     digits = digits.strip()
     other = "," if decimal == "." else "."
-    whole, mark, fraction = digits.partition(decimal)
+    whole, _, fraction = digits.partition(decimal)
     if decimal in fraction or other in fraction or "'" in fraction or " " in fraction:
         return _TEXT
     if any(c in whole for c in (other, "'", " ")):
@@ -95,8 +95,8 @@ _GROUPED = re.compile(r"^[+-]?\d{1,3}([.,])\d{3}(\1\d{3})*$")
 def decimal_mark(cells: Iterable[str], default: str = ".") -> str:
     """The decimal mark that a sample of cells proves, the default where it proves nothing.
 
-    >>> decimal_mark(["53,21", "0,5"]), decimal_mark(["1,234.5"]), decimal_mark(["1.234,5"]), decimal_mark(["12"])
-    (',', '.', ',', '.')
+    >>> [decimal_mark([x]) for x in ("53,21", "1,234.5", "1.234,5", "12")]
+    [',', '.', ',', '.']
     """
     proofs = {".": 0, ",": 0}
     hints = {".": 0, ",": 0}

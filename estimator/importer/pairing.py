@@ -1,8 +1,9 @@
 """Two meters, two clocks: the volts are laid on the amps by the sag that follows the current.
 
-The lag of the highest normalised cross-correlation is found first. Then, window by window, the lag is refined at which
-a resistance and two slower sags (10 s and 60 s) explain the volts best, so that slow recovery of the pack does not pull
-the answer; offset and drift are the straight line through the windows.
+The lag of the highest normalised cross-correlation is found first. Then, window by window, the lag is
+refined at which a resistance and two slower sags (10 s and 60 s) explain the volts best, so that slow
+recovery of the pack
+does not pull the answer; offset and drift are the straight line through the windows.
 """
 
 from __future__ import annotations
@@ -20,7 +21,8 @@ _SMOOTH_S = 40.0
 _WEAKEST = 0.5
 _SECOND = 0.8
 _SLOW_S = (10.0, 60.0)
-# Windows overlap by half, and what lies between two readings is not known: residuals are far from independent.
+# Windows overlap by half, and what lies between two readings is not known: residuals are far from
+# independent.
 _SHARED = 12.0
 
 
@@ -28,7 +30,8 @@ _SHARED = 12.0
 class Alignment:
     """How the voltmeter's clock is brought to the ammeter's: seconds added, rate [ppm], how sure.
 
-    offset_s, offset_std_s : seconds to add to the voltmeter's clock at its first reading, and standard uncertainty
+    offset_s, offset_std_s : seconds to add to the voltmeter's clock at its first reading, and standard
+        uncertainty
     correlation : of sag and current at that offset (1 perfect); told : whether the user gave the offset
     """
 
@@ -49,7 +52,8 @@ class Paired:
 
 
 def pair(a: Recording, b: Recording, offset_s: float | None = None, drift_ppm: float | None = None) -> Paired:
-    """Join the recordings of two meters, in either order; refused where sag and current do not fit each other."""
+    """Join the recordings of two meters, in either order; refused where sag and current do not fit each
+    other."""
     for r in (a, b):
         if r.current_a is None and r.voltage_v is None:
             raise InputError("has neither amps nor volts", file=r.name, mend="give the right file")
@@ -81,16 +85,20 @@ def pair(a: Recording, b: Recording, offset_s: float | None = None, drift_ppm: f
         alignment = Alignment(offset_s, 0.0, drift_ppm or 0.0, 0.0, float("nan"), told=True)
     else:
         alignment = align(
-            amps.time_s[good_a], amps.current_a[good_a], volts.time_s[good_v] + apart, volts.voltage_v[good_v],
+            amps.time_s[good_a],
+            amps.current_a[good_a],
+            volts.time_s[good_v] + apart,
+            volts.voltage_v[good_v],
             files=f"{amps.name} and {volts.name}",
-        )  # fmt: skip
+        )
         unseen = float(np.hypot(_clock_step(amps.time_s), _clock_step(volts.time_s))) / np.sqrt(12)
         alignment = replace(alignment, offset_std_s=float(np.hypot(alignment.offset_std_s, unseen)))
     return Paired(_joined(amps, volts, apart, alignment, said), alignment)
 
 
 def _clock_step(time_s: Floats) -> float:
-    """The step [s] of a clock that shows whole seconds, 0 for finer ones: a reading lies anywhere within its step."""
+    """The step [s] of a clock that shows whole seconds, 0 for finer ones: a reading lies anywhere within
+    its step."""
     return 1.0 if bool(np.all(time_s[:2000] == np.round(time_s[:2000]))) else 0.0
 
 
@@ -113,8 +121,10 @@ def _joined(amps: Recording, volts: Recording, apart: float, al: Alignment, said
         said.append(f"Voltmeter's clock moved by {al.offset_s:+.1f} s as told.")
     else:
         said.append(
-            f"Two meters joined by the sag: voltmeter's clock moved by {al.offset_s:+.2f} s ± {al.offset_std_s:.2f} s, rate "
-            f"{al.drift_ppm:+.0f} ppm ± {al.drift_std_ppm:.0f} ppm, correlation {al.correlation:.2f}; offset_s overrules it."
+            f"Two meters joined by the sag: voltmeter's clock moved by {al.offset_s:+.2f} s ± "
+            f"{al.offset_std_s:.2f} s, rate "
+            f"{al.drift_ppm:+.0f} ppm ± {al.drift_std_ppm:.0f} ppm, correlation {al.correlation:.2f}; "
+            f"offset_s overrules it."
         )
     temperature = amps.temperature_c
     if temperature is None and volts.temperature_c is not None:
@@ -123,10 +133,14 @@ def _joined(amps: Recording, volts: Recording, apart: float, al: Alignment, said
             amps.time_s, volts.time_s[warm] + apart + al.offset_s, volts.temperature_c[warm]
         )
     return replace(
-        amps, name=f"{amps.name} + {volts.name}", voltage_v=voltage, temperature_c=temperature,
-        started=amps.started or volts.started, step_s=max(amps.step_s, 0.0),
+        amps,
+        name=f"{amps.name} + {volts.name}",
+        voltage_v=voltage,
+        temperature_c=temperature,
+        started=amps.started or volts.started,
+        step_s=max(amps.step_s, 0.0),
         notes=(*amps.notes, *(f"{volts.name}: {n}" for n in volts.notes), *said),
-    )  # fmt: skip
+    )
 
 
 def align(
@@ -276,6 +290,9 @@ def _refined(
     inflate = max(1.0, spread**2 * float(np.mean(w[keep])) / _SHARED)
     std = np.sqrt(np.diag(inverse) * inflate)
     return Alignment(
-        offset_s=coarse + float(line[0]), offset_std_s=float(np.hypot(std[0], 0.03)), drift_ppm=float(line[1]) * 1e6,
-        drift_std_ppm=float(min(std[1] * 1e6, 150.0)), correlation=peak,
-    )  # fmt: skip
+        offset_s=coarse + float(line[0]),
+        offset_std_s=float(np.hypot(std[0], 0.03)),
+        drift_ppm=float(line[1]) * 1e6,
+        drift_std_ppm=float(min(std[1] * 1e6, 150.0)),
+        correlation=peak,
+    )

@@ -97,16 +97,21 @@ def unit_of(text: str) -> Unit | None:
 
 
 _STEMS: tuple[tuple[str, str], ...] = (
-    (OTHER, r"energ|kapazit|capacit|capacid|\bcharge$|\bcharge \(?m?ah|ladung|\bahr?\b|\bwhr?\b|resist|widerst|weerstand"
-            r"|\bpower factor|frequen|humid|feucht|altitud|speed|\bnote|\bcomment|kommentar|remark|status|alarm|flag|error"),
-    (FUNCTION, r"\b(function|funktion|fonction|funcion|functie|mode|modus|modo|measurement type|messart|parameter|quantity|"
+    (OTHER, r"energ|kapazit|capacit|capacid|\bcharge$|\bcharge \(?m?ah|ladung|\bahr?\b|\bwhr?\b|resist|"
+            r"widerst|weerstand"
+            r"|\bpower factor|frequen|humid|feucht|altitud|speed|\bnote|\bcomment|kommentar|remark|"
+            r"status|alarm|flag|error"),
+    (FUNCTION, r"\b(function|funktion|fonction|funcion|functie|mode|modus|modo|measurement type|messart|"
+               r"parameter|quantity|"
                r"messgrosse|grandeur|magnitud|grootheid)\b"),
     (UNIT, r"\b(units?|einheit|unite|unidad(es)?|eenheid)\b"),
     (TEMPERATURE, r"temperat|\btemp\b|\bcelsius\b"),
-    (CURRENT, r"current|strom|courant|corriente|intensit|intensid|stroom|\bamp|\bi\d?\b|\bi(bat|batt|dc|pack)\b"),
+    (CURRENT, r"current|strom|courant|corriente|intensit|intensid|stroom|\bamp|\bi\d?\b|\bi(bat|batt|dc|"
+              r"pack)\b"),
     (VOLTAGE, r"volt|spannung|\btension\b|spanning|\bu\d?\b|\bv\d?\b|\b[uv](bat|batt|dc|pack)\b"),
     (POWER, r"\bpower|leistung|puissance|potencia|vermogen|watt|\bp\b"),
-    (VALUE, r"\b(values?|wert|messwert|valeur|mesure|valor|medicion|waarde|meetwaarde|reading|main display|lectura|"
+    (VALUE, r"\b(values?|wert|messwert|valeur|mesure|valor|medicion|waarde|meetwaarde|reading|main "
+            r"display|lectura|"
             r"anzeige|display)\b"),
 )  # fmt: skip
 _TIME_WORDS = re.compile(
@@ -119,7 +124,8 @@ _DOUBT = (
     (re.compile(r"\b(min|max|minimum|maximum|peak|spitze\w*|maxi\w*|mini\w*)\b"), 3),
     (
         re.compile(
-            r"cell|zelle|cellule|celda|\bcel\b|\bset\b|limit|target|soll|cut ?off|charger|motor|phase|aux|\bac\b"
+            r"cell|zelle|cellule|celda|\bcel\b|\bset\b|limit|target|soll|cut ?off|charger|motor|phase|"
+            r"aux|\bac\b"
         ),
         2,
     ),

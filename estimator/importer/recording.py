@@ -111,7 +111,8 @@ def open_table(name: str, data: bytes, choices: Choices) -> Table:
 
 
 def spot_in(table: Table, name: str) -> SpotNotes | None:
-    """Spot notes, if that is what the table holds: one label and value per line, or titles over one line of values."""
+    """Spot notes, if that is what the table holds: one label and value per line, or titles over one line of
+    values."""
     if table.cells is None and len(table.data) > 8000:
         return None
     head = table.head()
@@ -172,9 +173,15 @@ def record(table: Table, name: str, choices: Choices) -> Recording:
 
 
 def _recording(
-    name: str, raw: RawTable, time_s: Floats, turned: Ints | None, started: datetime | None, step_s: float,
-    said: Sequence[str], meter: Meter | None,
-) -> Recording:  # fmt: skip
+    name: str,
+    raw: RawTable,
+    time_s: Floats,
+    turned: Ints | None,
+    started: datetime | None,
+    step_s: float,
+    said: Sequence[str],
+    meter: Meter | None,
+) -> Recording:
     def channel(quantity: str) -> Floats | None:
         values = raw.channels.get(quantity)
         return values if values is None or turned is None else values[turned]
@@ -193,10 +200,19 @@ def _recording(
         notes.append("Only watts and volts were logged: amps are watts over volts.")
     rows = raw.rows if turned is None else raw.rows[turned]
     recording = Recording(
-        name=name, time_s=time_s, current_a=current, voltage_v=voltage, temperature_c=channel(q.TEMPERATURE), over=over,
-        rows=rows, started=started, step_s=step_s, notes=tuple(n for n in notes if n), signature=raw.layout.signature,
+        name=name,
+        time_s=time_s,
+        current_a=current,
+        voltage_v=voltage,
+        temperature_c=channel(q.TEMPERATURE),
+        over=over,
+        rows=rows,
+        started=started,
+        step_s=step_s,
+        notes=tuple(n for n in notes if n),
+        signature=raw.layout.signature,
         meter=meter,
-    )  # fmt: skip
+    )
     return _untangled(recording) if raw.mixed else recording
 
 
@@ -206,7 +222,8 @@ def _straight(time_s: Floats, values: Floats) -> Floats:
 
 
 def _untangled(r: Recording) -> Recording:
-    """One meter that was switched between amps and volts: volts are drawn straight on to the readings of amps."""
+    """One meter that was switched between amps and volts: volts are drawn straight on to the readings of
+    amps."""
     if r.current_a is None or r.voltage_v is None:
         return r
     amps = np.isfinite(r.current_a) | r.over
@@ -220,14 +237,21 @@ def _untangled(r: Recording) -> Recording:
     steps = np.diff(time_s)
     steps = steps[steps > 0]
     said = (
-        f"One meter was switched between amps ({int(amps.sum())} readings) and volts ({int(volts.sum())}): volts between "
+        f"One meter was switched between amps ({int(amps.sum())} readings) and volts "
+        f"({int(volts.sum())}): volts between "
         f"its readings are straight lines, at most {apart:.0f} s long."
     )
     return replace(
-        r, time_s=time_s - time_s[0], current_a=r.current_a[amps], voltage_v=voltage, over=r.over[amps], rows=r.rows[amps],
+        r,
+        time_s=time_s - time_s[0],
+        current_a=r.current_a[amps],
+        voltage_v=voltage,
+        over=r.over[amps],
+        rows=r.rows[amps],
         temperature_c=None if r.temperature_c is None else r.temperature_c[amps],
-        step_s=float(np.median(steps)) if steps.size else r.step_s, notes=(*r.notes, said),
-    )  # fmt: skip
+        step_s=float(np.median(steps)) if steps.size else r.step_s,
+        notes=(*r.notes, said),
+    )
 
 
 _SEPARATORS = {",": "commas", ";": "semicolons", "\t": "tabs", "|": "bars", " ": "blanks"}

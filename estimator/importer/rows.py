@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from estimator.errors import InputError
+from estimator.errors import InputError, TooFewReadings
 from estimator.importer import quantities as q
 from estimator.importer.layout import Layout
 from estimator.importer.numbers import Cell, number
@@ -23,7 +23,8 @@ _CHANNELS = (q.CURRENT, q.VOLTAGE, q.POWER, q.TEMPERATURE)
 class RawTable:
     """What stands in a table, in A, V, W and °C; nan where a cell holds no number.
 
-    rows : (n,) line in the file; channels : quantity to (n,) values; overload : quantity to (n,) markers of overload
+    rows : (n,) line in the file; channels : quantity to (n,) values; overload : quantity to (n,) markers of
+        overload
     mixed : whether the rows hold different quantities in turn (one meter switched between amps and volts)
     """
 
@@ -165,16 +166,24 @@ def read_rows(
     if closing and len(numbers) > 0 and not _is_closing(closing[0][1]):
         raise _not_understood(closing[0], layout, file)
     if not numbers:
-        raise InputError(
+        raise TooFewReadings(
             "has titles but no readings", file=file, row=layout.header_row or 1, mend="export it again"
         )
     return _table(layout, taken, numbers, values, overs, counts, len(pending), unfinished, example, mixed)
 
 
 def _table(
-    layout: Layout, taken: list[Parts], numbers: list[int], values: dict[str, list[float]], overs: dict[str, list[int]],
-    counts: _Counts, closing: int, unfinished: tuple[int, int] | None, example: str, mixed: bool,
-) -> RawTable:  # fmt: skip
+    layout: Layout,
+    taken: list[Parts],
+    numbers: list[int],
+    values: dict[str, list[float]],
+    overs: dict[str, list[int]],
+    counts: _Counts,
+    closing: int,
+    unfinished: tuple[int, int] | None,
+    example: str,
+    mixed: bool,
+) -> RawTable:
     notes = list(layout.notes)
     if counts.headers:
         more = f" with {counts.preamble} lines before them" if counts.preamble else ""
@@ -203,9 +212,14 @@ def _table(
         if bool(np.any(np.isfinite(array))) or bool(marks.any()):
             channels[channel], overload[channel] = array, marks
     return RawTable(
-        layout=layout, rows=np.array(numbers, dtype=np.int64), stamps=gather(layout.style, taken, example),
-        channels=channels, overload=overload, notes=tuple(notes), mixed=mixed,
-    )  # fmt: skip
+        layout=layout,
+        rows=np.array(numbers, dtype=np.int64),
+        stamps=gather(layout.style, taken, example),
+        channels=channels,
+        overload=overload,
+        notes=tuple(notes),
+        mixed=mixed,
+    )
 
 
 def _has_number(cells: list[str], layout: Layout) -> bool:

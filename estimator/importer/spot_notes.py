@@ -1,7 +1,9 @@
 """Spot notes: a few readings by hand, for people whose meter cannot log.
 
-Three-point estimate of the mean: Malcolm, Roseboom, Clark and Fazar, "Application of a technique for research and
-development program evaluation", Operations Research 7(5), 1959: mean (a + 4 m + b)/6, standard deviation (b - a)/6.
+Three-point estimate of the mean: Malcolm, Roseboom, Clark and Fazar, "Application of a technique for
+research and development program evaluation", Operations Research 7(5), 1959: mean (a + 4 m + b)/6, standard
+deviation (b
+- a)/6.
 """
 
 from __future__ import annotations
@@ -19,20 +21,59 @@ from estimator.errors import InputError
 from estimator.importer.log import Log, MeterError, SpotNotes
 
 _WORDS: tuple[tuple[str, tuple[str, ...]], ...] = (
-    ("gauge_before", (r"(gauge|charge level|soc|percent|anzeige|jauge|indicador|meter stand).*(before|start|vor|avant|antes|voor)",)),
-    ("gauge_after", (r"(gauge|charge level|soc|percent|anzeige|jauge|indicador|meter stand).*(after|end|nach|apres|despues|na\b)",)),
-    ("rest_before_v", (r"(rest|volt|spann|tension|spanning|ruhe|repos|reposo|rust).*(before|start|\bvor|avant|antes|voor)",
-                       r"(before|start|\bvor|avant|antes|voor).*(rest|volt|spann|tension|spanning)")),
-    ("rest_after_v", (r"(rest|volt|spann|tension|spanning|ruhe|repos|reposo|rust).*(after|end|nach|apres|despues|\bna\b)",
-                      r"(after|end|nach|apres|despues|\bna\b).*(rest|volt|spann|tension|spanning)")),
-    ("load_v", (r"((?<!no )load|cutting|mowing|under|last|charge|carga|belasting).*(v\b|volt|spann|tension|spanning)",
-                r"(volt|spann|tension|spanning).*(load|cutting|mowing|last|charge|carga|belasting)")),
-    ("minutes", (r"minute|minuten|minutos|duration|\btime\b|dauer|duree|duracion|duur|tijd|tiempo|zeit|stopwatch|hours|seconds",)),
-    ("idle_a", (r"idle|free run|no load|leerlauf|ralenti|a vide|ralenti|vacio|stationair|lowest|\bmin\b(?!utes)|minimum",)),
+    (
+        "gauge_before",
+        (
+            r"(gauge|charge level|soc|percent|anzeige|jauge|indicador|meter stand).*(before|start|vor|"
+            r"avant|antes|voor)",
+        ),
+    ),
+    (
+        "gauge_after",
+        (
+            r"(gauge|charge level|soc|percent|anzeige|jauge|indicador|meter stand).*(after|end|nach|"
+            r"apres|despues|na\b)",
+        ),
+    ),
+    (
+        "rest_before_v",
+        (
+            r"(rest|volt|spann|tension|spanning|ruhe|repos|reposo|rust).*(before|start|\bvor|avant|antes|voor)",
+            r"(before|start|\bvor|avant|antes|voor).*(rest|volt|spann|tension|spanning)",
+        ),
+    ),
+    (
+        "rest_after_v",
+        (
+            r"(rest|volt|spann|tension|spanning|ruhe|repos|reposo|rust).*(after|end|nach|apres|despues|\bna\b)",
+            r"(after|end|nach|apres|despues|\bna\b).*(rest|volt|spann|tension|spanning)",
+        ),
+    ),
+    (
+        "load_v",
+        (
+            r"((?<!no )load|cutting|mowing|under|last|charge|carga|belasting).*(v\b|volt|spann|tension|"
+            r"spanning)",
+            r"(volt|spann|tension|spanning).*(load|cutting|mowing|last|charge|carga|belasting)",
+        ),
+    ),
+    (
+        "minutes",
+        (
+            r"minute|minuten|minutos|duration|\btime\b|dauer|duree|duracion|duur|tijd|tiempo|zeit|stopwatch|hours|seconds",
+        ),
+    ),
+    (
+        "idle_a",
+        (
+            r"idle|free run|no load|leerlauf|ralenti|a vide|ralenti|vacio|stationair|lowest|"
+            r"\bmin\b(?!utes)|minimum",
+        ),
+    ),
     ("highest_a", (r"highest|peak|\bmax|maximum|hochst|spitze|maximal|maximo|hoogste|piek",)),
     ("typical_a", (r"typical|usual|most likely|typisch|typique|habituel|tipic|habitual|gewoon",)),
     ("mean_a", (r"\bmean|\bavg|average|mittel|moyen|medi[oa]\b|gemiddeld",)),
-)  # fmt: skip
+)
 
 
 def _plain(text: str) -> str:
@@ -110,7 +151,8 @@ class MeanCurrent:
 def mean_current(spot: SpotNotes) -> MeanCurrent:
     """Mean current of a mow from what was read by hand.
 
-    The meter's own average stands alone where there is one; else the three-point estimate of Malcolm et al. 1959.
+    The meter's own average stands alone where there is one; else the three-point estimate of Malcolm et al.
+    1959.
 
     >>> mean_current(SpotNotes(idle_a=4.0, typical_a=10.0, highest_a=28.0))
     MeanCurrent(amps=12.0, std=4.0)
@@ -132,7 +174,8 @@ def mean_current(spot: SpotNotes) -> MeanCurrent:
 def log_from_spot(spot: SpotNotes, name: str = "spot notes", *, notes: Sequence[str] = ()) -> Log:
     """A coarse log that stands in for spot notes: rest, one steady stretch at the mean current, rest.
 
-    Voltage under load is the one noted, else 97 % of the mean rest voltage (common practice: a few per cent of sag).
+    Voltage under load is the one noted, else 97 % of the mean rest voltage (common practice: a few per cent
+    of sag).
 
     >>> log = log_from_spot(SpotNotes(idle_a=4, typical_a=10, highest_a=28, minutes=30, rest_before_v=54))
     >>> round(float(log.readings.current_a.max()), 1), float(log.readings.time_s.iloc[-1])
@@ -173,8 +216,10 @@ def log_from_spot(spot: SpotNotes, name: str = "spot notes", *, notes: Sequence[
     amps = [0.0, 0.0, mean.amps, mean.amps, mean.amps, 0.0, 0.0]
     volts = [before, before, under + drop, under, under - drop, after, after]
     said = [
-        f"{name}: hand readings, no log; mean current {mean.amps:.1f} A ± {mean.std:.1f} A (standard uncertainty) "
-        f"over {spot.minutes:g} min, {mean.amps * spot.minutes / 60:.2f} Ah ± {mean.std * spot.minutes / 60:.2f} Ah."
+        f"{name}: hand readings, no log; mean current {mean.amps:.1f} A ± {mean.std:.1f} A (standard "
+        f"uncertainty) "
+        f"over {spot.minutes:g} min, {mean.amps * spot.minutes / 60:.2f} Ah ± "
+        f"{mean.std * spot.minutes / 60:.2f} Ah."
     ]
     return Log(
         readings=pd.DataFrame({"time_s": times, "current_a": amps, "voltage_v": volts}),

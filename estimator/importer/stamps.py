@@ -1,7 +1,7 @@
 """Clock readings taken apart: dates in any order, clocks, elapsed times, plain numbers.
 
-A stamp is first taken into its parts; what the parts mean (day or month first, midnight, summer time) is decided
-from the whole file in `clocks`.
+A stamp is first taken into its parts; what the parts mean (day or month first, midnight, summer time) is
+decided from the whole file in `clocks`.
 """
 
 from __future__ import annotations
@@ -33,14 +33,17 @@ _STYLES: dict[str, re.Pattern[str]] = {
         ("year first", _DAY + r"(?P<a>\d{4})[-/.](?P<b>\d{1,2})[-/.](?P<c>\d{1,2})\.?" + _JOIN),
         ("year last", _DAY + r"(?P<a>\d{1,2})[-/. ](?P<b>\d{1,2})[-/. ](?P<c>\d{4}|\d{2})" + _JOIN),
         ("no year", _DAY + r"(?P<a>\d{1,2})[-/.](?P<b>\d{1,2})\.?(?:\s?T\s?|[ ,;]{1,3})" + _TIME),
-        ("named month", _DAY + r"(?P<a>\d{1,2})\.?[ -]?(?P<name>[^\W\d]{3,10})\.?[ ,-]{0,2}(?P<c>\d{4}|\d{2})?" + _JOIN),
+        ("named month", _DAY + r"(?P<a>\d{1,2})\.?[ -]?(?P<name>[^\W\d]{3,10})\.?[ ,-]{0,2}(?P<c>\d{4}|"
+                               r"\d{2})?" + _JOIN),
         ("month named first", _DAY + r"(?P<name>[^\W\d]{3,10})\.?\s(?P<a>\d{1,2}),?\s(?P<c>\d{4})" + _JOIN),
         ("clock", _TIME),
-        ("compact", r"(?P<a>\d{4})(?P<b>\d{2})(?P<c>\d{2})(?:[T _-]?(?P<h>\d{2})(?P<m>\d{2})(?P<s>\d{2})(?P<zone>Z)?)"),
+        ("compact", r"(?P<a>\d{4})(?P<b>\d{2})(?P<c>\d{2})(?:[T "
+                    r"_-]?(?P<h>\d{2})(?P<m>\d{2})(?P<s>\d{2})(?P<zone>Z)?)"),
     )
 }  # fmt: skip
 _MONTHS = {
-    "jan": 1, "ene": 1, "feb": 2, "fev": 2, "mar": 3, "mrt": 3, "maa": 3, "mrz": 3, "apr": 4, "avr": 4, "abr": 4,
+    "jan": 1, "ene": 1, "feb": 2, "fev": 2, "mar": 3, "mrt": 3,
+    "maa": 3, "mrz": 3, "apr": 4, "avr": 4, "abr": 4,
     "may": 5, "mai": 5, "mei": 5, "jun": 6, "jul": 7, "aug": 8, "aou": 8, "ago": 8, "sep": 9, "set": 9,
     "okt": 10, "oct": 10, "out": 10, "nov": 11, "dec": 12, "dez": 12, "dic": 12,
 }  # fmt: skip
@@ -60,7 +63,8 @@ def _month(name: str) -> int | None:
 class Stamps:
     """The parts of n stamps in one style.
 
-    date : (n, 3) the three date fields as written (for named months: year, month, day); zeros where there are none
+    date : (n, 3) the three date fields as written (for named months: year, month, day); zeros where there
+        are none
     seconds : (n,) seconds of the clock or the plain number
     half : (n,) 1 for am, 2 for pm, 0 for neither
     zone_s : (n,) seconds east of Greenwich, nan where none is written
@@ -181,7 +185,8 @@ def gather(style: str, taken: list[Parts], example: str) -> Stamps:
 def fixed_width(cells: npt.NDArray[np.bytes_], style: str) -> Stamps | None:
     """The parts of stamps that all have the same length and the same places for their digits.
 
-    cells : (n,) array of bytes. None where lengths, marks or words differ; then each stamp must be taken apart alone.
+    cells : (n,) array of bytes. None where lengths, marks or words differ; then each stamp must be taken
+        apart alone.
 
     >>> fixed_width(np.array([b"2026-05-04 09:14:07", b"2026-05-04 09:14:08"]), "year first").seconds.tolist()
     [33247.0, 33248.0]

@@ -15,7 +15,8 @@ _FEWEST = 6
 
 @dataclass(frozen=True)
 class Quiet:
-    """One quiet stretch: its limits [s], readings, the current that the clamp shows there [A] and its uncertainty [A]."""
+    """One quiet stretch: its limits [s], readings, the current that the clamp shows there [A] and its
+    uncertainty [A]."""
 
     start_s: float
     end_s: float
@@ -43,10 +44,12 @@ def quiet_stretches(
 ) -> tuple[Quiet, ...]:
     """Stretches in which no current flows: a small flat current while the voltage is level or recovering.
 
-    All arrays (n,). A stretch counts when the current stays within 10 steps of the display (at most 1 A and 5 % of the
-    high currents of the log), spreads by little more than a step, lasts for 60 s (25 s at the ends of the log: shorter stops
-    amid work may still draw), and the voltage does not fall while it lasts: a falling voltage means that something is
-    drawing. Limits are common practice.
+    All arrays (n,). A stretch counts when the current stays within 10 steps of the display (at most 1 A and
+    5 % of the high currents of the log), spreads by little more than a step, lasts for 60 s (25 s at the
+    ends of the
+    log: shorter stops amid work may still draw), and the voltage does not fall while it lasts: a falling
+    voltage means that
+    something is drawing. Limits are common practice.
 
     >>> t = np.arange(0.0, 120.0, 2.0)
     >>> i = np.where(t < 60, 0.2, 15.0); v = np.where(t < 60, 54.0, 52.0)

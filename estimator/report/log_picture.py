@@ -31,7 +31,8 @@ _MARKED = {
 def log_picture(log: Log, examined: Examined | None = None) -> Figure:
     """Amps above, volts below, over minutes; steps longer than the log's gap length are shaded.
 
-    With `examined`, the readings as they stood in the file are drawn thin behind, and each mended stretch is marked.
+    With `examined`, the readings as they stood in the file are drawn thin behind, and each mended stretch
+    is marked.
     """
     time_s = log.readings["time_s"].to_numpy(float)
     current_a = log.readings["current_a"].to_numpy(float)
@@ -68,7 +69,7 @@ def log_picture(log: Log, examined: Examined | None = None) -> Figure:
             _shade(axes, mark, float(time_s[-1]), mark.kind not in named)
             named.add(mark.kind)
         if not marks:
-            for gap in gaps:
+            for gap in gaps[:MOST_SPANS]:
                 axes.axvspan(gap[0], gap[1], color=STRAW, alpha=0.3, linewidth=0)
         axes.set_xlim(0, max(time_s[-1] / 60, 0.1))
         room = max(0.06 * (highest - lowest), 0.2)
@@ -90,10 +91,11 @@ def _draw(
 def _shade(axes: Axes, mark: Mark, last_s: float, named: bool) -> None:
     label, colour, hatch = _MARKED[mark.kind]
     least = 0.004 * last_s
-    for number, (start, end) in enumerate(mark.spans_s[:200]):
+    for number, (start, end) in enumerate(mark.spans_s[:MOST_SPANS]):
         middle, half = (start + end) / 2, max((end - start) / 2, least / 2)
         axes.axvspan(
-            (middle - half) / 60, (middle + half) / 60, facecolor=colour, edgecolor=colour, hatch=hatch or None,
+            (middle - half) / 60, (middle + half) / 60, facecolor=colour,
+            edgecolor=colour, hatch=hatch or None,
             alpha=0.25, linewidth=0, zorder=0, label="" if number or not named else label,
         )  # fmt: skip
 

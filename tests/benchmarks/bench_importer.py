@@ -94,10 +94,10 @@ def main() -> int:
         memory_mb, bare_mb = peak_mb(ours, path, small), peak_mb(bare, path, small)
     print(f"{rows} rows, {size_mb:.1f} MB")
     print(
-        (
+
             f"bare {statistics.median(a for a, _ in pairs):.3f} s, import "
             f"{statistics.median(b for _, b in pairs):.3f} s"
-        )
+
     )
     print(f"ratio {ratio:.2f} (limit {TIME_LIMIT})")
     print(f"peak {memory_mb:.0f} MB (limit {allowed_mb:.0f} MB; bare {bare_mb:.0f} MB)")

@@ -1,11 +1,14 @@
 """Coverage-guided fuzzing of the importer; not part of the suite, run by hand.
 
     python -m pip install atheris
-    python tests/importer/fuzz_atheris.py -runs=120000 -max_len=400 -timeout=2 -rss_limit_mb=1500 CORPUS_FOLDER
+    python tests/importer/fuzz_atheris.py -runs=120000 -max_len=400 -timeout=2 -rss_limit_mb=1500
+    CORPUS_FOLDER
 
-CORPUS_FOLDER is filled with the invented corpus first (small heads of its files) when it is empty. Each input is read
-as a file, as two files (split at a NUL) or under choices of the user, by its first byte. Anything but a log or an
-InputError of one line ends the run with the input that caused it; so does an input that takes over 2 s.
+CORPUS_FOLDER is filled with the invented corpus first (small heads of its files) when it is empty. Each
+input is read as a file, as two files (split at a NUL) or under choices of the user, by its first byte.
+Anything but a log
+or an InputError of one line ends the run with the input that caused it; so does an input that takes over 2
+s.
 """
 
 from __future__ import annotations

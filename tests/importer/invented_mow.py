@@ -1,4 +1,5 @@
-"""An invented mow with sagging volts, for tests of two meters: strips, turns, thick patches, two slow sags."""
+"""An invented mow with sagging volts, for tests of two meters: strips, turns, thick patches, two slow
+sags."""
 
 from __future__ import annotations
 

@@ -35,7 +35,10 @@ def mow():
 
 def look(time, amps, volts, **choices) -> Examined:
     lines = ["time_s,current_a,voltage_v"]
-    lines += [f"{t:g},{i if isinstance(i, str) else f'{i:.2f}'},{v if isinstance(v, str) else f'{v:.2f}'}" for t, i, v in zip(time, amps, volts, strict=True)]  # fmt: skip
+    lines += [
+        f"{t:g},{i if isinstance(i, str) else f'{i:.2f}'},{v if isinstance(v, str) else f'{v:.2f}'}"
+        for t, i, v in zip(time, amps, volts, strict=True)
+    ]
     return examine_bytes([("mow.csv", "\n".join(lines).encode())], **choices)
 
 
@@ -232,7 +235,10 @@ def test_gap_is_never_counted(mow) -> None:
     assert mark.count == 1
     assert mark.spans_s[0, 1] - mark.spans_s[0, 0] == pytest.approx(122, abs=2)
     assert "would add" in mark.said
-    assert e.after.ah == pytest.approx(drawn(t[t < 400], i[t < 400], v[t < 400], 30).ah + drawn(t[t > 520], i[t > 520], v[t > 520], 30).ah, abs=0.02)  # fmt: skip
+    assert e.after.ah == pytest.approx(
+        drawn(t[t < 400], i[t < 400], v[t < 400], 30).ah + drawn(t[t > 520], i[t > 520], v[t > 520], 30).ah,
+        abs=0.02,
+    )
 
 
 def test_slow_logs_have_longer_steps() -> None:
@@ -240,3 +246,14 @@ def test_slow_logs_have_longer_steps() -> None:
     e = look(t, np.full(100, 0.6), 54 - t * 1e-3)
     assert e.log.longest_step_s == 180.0
     assert e.after.ah == pytest.approx(0.6 * 5940 / 3600)
+
+
+def test_lost_volts_and_a_spike_together(mow) -> None:
+    t, i, v = mow
+    i, v = i.copy(), v.copy()
+    v[600:680] = 0.0
+    i[400] = 95.0
+    e = look(t, i, v)
+    assert kinds(e)["spike"] in (1, 80)
+    assert sum(m.count for m in e.marks if m.kind == "spike") == 81
+    assert e.log.readings.current_a.max() < 60

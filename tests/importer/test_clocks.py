@@ -26,9 +26,19 @@ def test_days_agree_with_the_standard_library(day: date) -> None:
     assert int(found[0]) == (day - date(1970, 1, 1)).days
 
 
-@given(st.datetimes(datetime(1990, 1, 1), datetime(2090, 1, 1)), st.sampled_from(
-    ["%Y-%m-%d %H:%M:%S", "%Y-%m-%dT%H:%M:%S.%f", "%d.%m.%Y %H:%M:%S", "%d/%m/%Y %I:%M:%S %p", "%d %b %Y %H:%M:%S", "%Y/%m/%d %H:%M"]
-))  # fmt: skip
+@given(
+    st.datetimes(datetime(1990, 1, 1), datetime(2090, 1, 1)),
+    st.sampled_from(
+        [
+            "%Y-%m-%d %H:%M:%S",
+            "%Y-%m-%dT%H:%M:%S.%f",
+            "%d.%m.%Y %H:%M:%S",
+            "%d/%m/%Y %I:%M:%S %p",
+            "%d %b %Y %H:%M:%S",
+            "%Y/%m/%d %H:%M",
+        ]
+    ),
+)
 def test_written_stamps_come_back(moment: datetime, form: str) -> None:
     text = moment.strftime(form)
     style = style_of([text])
@@ -41,9 +51,17 @@ def test_written_stamps_come_back(moment: datetime, form: str) -> None:
     assert twelve == pytest.approx(seconds, abs=1e-6)
 
 
-@given(st.lists(st.datetimes(datetime(2000, 1, 1), datetime(2060, 1, 1)), min_size=1, max_size=20), st.sampled_from(
-    [("%Y-%m-%d %H:%M:%S", "year first"), ("%d.%m.%Y %H:%M:%S", "year last"), ("%H:%M:%S", "clock"), ("%Y%m%d%H%M%S", "compact")]
-))  # fmt: skip
+@given(
+    st.lists(st.datetimes(datetime(2000, 1, 1), datetime(2060, 1, 1)), min_size=1, max_size=20),
+    st.sampled_from(
+        [
+            ("%Y-%m-%d %H:%M:%S", "year first"),
+            ("%d.%m.%Y %H:%M:%S", "year last"),
+            ("%H:%M:%S", "clock"),
+            ("%Y%m%d%H%M%S", "compact"),
+        ]
+    ),
+)
 def test_at_one_go_or_one_by_one_is_the_same(moments, form) -> None:
     texts = [m.strftime(form[0]) for m in moments]
     at_once = fixed_width(np.array([t.encode() for t in texts]), form[1])

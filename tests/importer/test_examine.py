@@ -160,7 +160,7 @@ def test_late_irregularity_far_down_a_long_file() -> None:
 
 
 def test_limits_for_strangers() -> None:
-    with pytest.raises(InputError, match="more than 0.001 MB"):
+    with pytest.raises(InputError, match=r"more than 0\.001 MB"):
         read_bytes([("x.csv", table(200).encode())], max_bytes=1000)
     with pytest.raises(InputError, match="more than 150 readings"):
         read_bytes([("x.csv", table(200).encode())], max_rows=150)

@@ -29,8 +29,10 @@ def invented_log(error: MeterError, n: int = 60) -> Log:
 
 
 def test_hand_worked_budget() -> None:
-    # One hour at 10 A and 50 V: 10 Ah, 500 Wh. Zero 0.3 A gives 0.3 Ah, gain 4 % gives 0.4 Ah: together 0.5 Ah.
-    # Energy: zero 0.3 A x 50 Vh = 15 Wh; gain 4 % = 20 Wh; volts' zero 0.2 V x 10 Ah = 2 Wh; volts' gain 0.6 % = 3 Wh.
+    # One hour at 10 A and 50 V: 10 Ah, 500 Wh. Zero 0.3 A gives 0.3 Ah, gain 4 % gives 0.4 Ah: together 0.5
+    # Ah.
+    # Energy: zero 0.3 A x 50 Vh = 15 Wh; gain 4 % = 20 Wh; volts' zero 0.2 V x 10 Ah = 2 Wh; volts' gain
+    # 0.6 % = 3 Wh.
     hour = pd.DataFrame({"time_s": np.arange(0, 3601, 10.0), "current_a": 10.0, "voltage_v": 50.0})
     log = Log(hour, error=MeterError(0.3, 0.04, 0.2, 0.006, 0.0, 0.0))
     charge, energy = charge_budget(log), energy_budget(log)
@@ -109,7 +111,8 @@ def test_finer_displays_are_trusted_more() -> None:
 
 
 def test_stated_accuracy_overrides_and_is_rectangular() -> None:
-    # ± (2 % + 5 digits) of 0.1 A: limits 2 % and 0.5 A, divided by the square root of 3 (JCGM 100:2008, 4.3.7).
+    # ± (2 % + 5 digits) of 0.1 A: limits 2 % and 0.5 A, divided by the square root of 3 (JCGM 100:2008,
+    # 4.3.7).
     error = Meter("clamp", current=Accuracy(2.0, 5, 0.1)).error(MeterError())
     assert error.current_gain == pytest.approx(0.02 / math.sqrt(3))
     assert error.current_zero_a == pytest.approx(0.5 / math.sqrt(3))

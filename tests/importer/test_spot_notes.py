@@ -56,9 +56,12 @@ minutes,32
         UPRIGHT.replace("what,value\n", "").replace(",", ": "),
         UPRIGHT.replace(",", ";").replace(".", ","),
         "idle_a,typical_a,highest_a,rest_before_v,rest_after_v,minutes\n4.2,11,28,53.8,50.1,32\n",
-        "Leerlauf (A);4,2\nTypisch (A);11\nSpitze (A);28\nRuhespannung vorher;53,8\nRuhespannung nachher;50,1\nDauer (min);32\n",
-        "ampères à vide,4.2\nampères typique,11\nampères maximal,28\ntension au repos avant,53.8\ntension au repos après,50.1\ndurée,32:00\n",
-        "stroom stationair,4200 mA\nstroom gewoon,11 A\nstroom piek,28 A\nspanning in rust voor,53.8 V\nspanning in rust na,50.1 V\nduur,0:32:00\n",
+        "Leerlauf (A);4,2\nTypisch (A);11\nSpitze (A);28\nRuhespannung vorher;53,8\nRuhespannung "
+        "nachher;50,1\nDauer (min);32\n",
+        "ampères à vide,4.2\nampères typique,11\nampères maximal,28\ntension au repos "
+        "avant,53.8\ntension au repos après,50.1\ndurée,32:00\n",
+        "stroom stationair,4200 mA\nstroom gewoon,11 A\nstroom piek,28 A\nspanning in rust voor,53.8 "
+        "V\nspanning in rust na,50.1 V\nduur,0:32:00\n",
     ],
     ids=["english", "colons", "decimal commas", "across", "german", "french", "dutch"],
 )
@@ -147,10 +150,13 @@ def test_band_of_hand_readings_holds_on_invented_mows() -> None:
         if after < 0.05:
             continue
         notes = SpotNotes(
-            idle_a=float(load.min()), typical_a=float(np.median(load)), highest_a=float(load.max()), minutes=30,
+            idle_a=float(load.min()),
+            typical_a=float(np.median(load)),
+            highest_a=float(load.max()),
+            minutes=30,
             rest_before_v=13 * float(open_circuit_v("nmc", before)) + rng.normal(0, 0.12),
             rest_after_v=13 * float(open_circuit_v("nmc", after)) + rng.normal(0, 0.12),
-        )  # fmt: skip
+        )
         found = spot_charge(notes, NMC)
         inside.append(abs(found.ah - used) <= 1.6449 * found.ah_std)
     assert len(inside) > 200

@@ -2,8 +2,8 @@
 
     python tests/importer/corpus/make_corpus.py FOLDER
 
-writes every file with its expected readings (or the words of its refusal) beside it. The tests make the same files in
-memory. Nothing here uses `estimator`.
+writes every file with its expected readings (or the words of its refusal) beside it. The tests make the
+same files in memory. Nothing here uses `estimator`.
 """
 
 from __future__ import annotations
@@ -102,8 +102,14 @@ def text(
     return before + "\n".join(lines) + "\n" + after
 
 
-def plain(t: Truth = TRUTH, time: list[str] | None = None, titles: Sequence[str] = ("time_s", "current_a", "voltage_v"),
-          sep: str = ",", number: Callable[[float], str] = point, **more: str) -> str:  # fmt: skip
+def plain(
+    t: Truth = TRUTH,
+    time: list[str] | None = None,
+    titles: Sequence[str] = ("time_s", "current_a", "voltage_v"),
+    sep: str = ",",
+    number: Callable[[float], str] = point,
+    **more: str,
+) -> str:
     columns = rows_of(time or elapsed(t), [number(x) for x in t.current_a], [number(x) for x in t.voltage_v])
     return text(titles, columns, sep, **more)
 
@@ -143,9 +149,14 @@ def encodings() -> list[Case]:
 def separators() -> list[Case]:
     spaced = text(
         ("time_s", "current_a", "voltage_v"),
-        [[f"{a:>8}", f"{b:>9}", f"{c:>9}"] for a, b, c in rows_of(elapsed(TRUTH), [point(x) for x in TRUTH.current_a], [point(x) for x in TRUTH.voltage_v])],
+        [
+            [f"{a:>8}", f"{b:>9}", f"{c:>9}"]
+            for a, b, c in rows_of(
+                elapsed(TRUTH), [point(x) for x in TRUTH.current_a], [point(x) for x in TRUTH.voltage_v]
+            )
+        ],
         " ",
-    )  # fmt: skip
+    )
     quoted = io.StringIO()
     writer = csv.writer(quoted, quoting=csv.QUOTE_ALL)
     writer.writerow(("Time (s)", "Current, clamp (A)", "Voltage (V)"))
@@ -162,21 +173,48 @@ def separators() -> list[Case]:
         case("quoted decimal comma", quoted.getvalue()),
         case("trailing commas", plain().replace("\n", ",\n")),
         case("trailing semicolons", plain(sep=";", number=comma).replace("\n", ";;\n")),
-        case("thousands in milliamps", text(
-            ("Time (s)", "Current (mA)", "Voltage (mV)"),
-            rows_of(elapsed(TRUTH), [f'"{1000 * x:,.1f}"' for x in TRUTH.current_a], [f'"{1000 * x:,.0f}"' for x in TRUTH.voltage_v]),
-        )),
-        case("thousands german", text(
-            ("Zeit (s)", "Strom (mA)", "Spannung (mV)"),
-            rows_of(elapsed(TRUTH), [f"{1000 * x:,.1f}".replace(",", "_").replace(".", ",").replace("_", ".") for x in TRUTH.current_a],
-                    [f"{1000 * x:,.1f}".replace(",", "_").replace(".", ",").replace("_", ".") for x in TRUTH.voltage_v]), ";",
-        )),
-        case("thousands blanks", text(
-            ("Temps (s)", "Courant (mA)", "Tension (mV)"),
-            rows_of(elapsed(TRUTH), [f"{1000 * x:,.1f}".replace(",", "\u202f").replace(".", ",") for x in TRUTH.current_a],
-                    [f"{1000 * x:,.1f}".replace(",", "\u202f").replace(".", ",") for x in TRUTH.voltage_v]), ";",
-        )),
-    ]  # fmt: skip
+        case(
+            "thousands in milliamps",
+            text(
+                ("Time (s)", "Current (mA)", "Voltage (mV)"),
+                rows_of(
+                    elapsed(TRUTH),
+                    [f'"{1000 * x:,.1f}"' for x in TRUTH.current_a],
+                    [f'"{1000 * x:,.0f}"' for x in TRUTH.voltage_v],
+                ),
+            ),
+        ),
+        case(
+            "thousands german",
+            text(
+                ("Zeit (s)", "Strom (mA)", "Spannung (mV)"),
+                rows_of(
+                    elapsed(TRUTH),
+                    [
+                        f"{1000 * x:,.1f}".replace(",", "_").replace(".", ",").replace("_", ".")
+                        for x in TRUTH.current_a
+                    ],
+                    [
+                        f"{1000 * x:,.1f}".replace(",", "_").replace(".", ",").replace("_", ".")
+                        for x in TRUTH.voltage_v
+                    ],
+                ),
+                ";",
+            ),
+        ),
+        case(
+            "thousands blanks",
+            text(
+                ("Temps (s)", "Courant (mA)", "Tension (mV)"),
+                rows_of(
+                    elapsed(TRUTH),
+                    [f"{1000 * x:,.1f}".replace(",", "\u202f").replace(".", ",") for x in TRUTH.current_a],
+                    [f"{1000 * x:,.1f}".replace(",", "\u202f").replace(".", ",") for x in TRUTH.voltage_v],
+                ),
+                ";",
+            ),
+        ),
+    ]
 
 
 def surroundings() -> list[Case]:
@@ -193,17 +231,40 @@ def surroundings() -> list[Case]:
         case("comment titles", "#" + plain()),
         case("footer", plain(after="\nEnd of log\nMean,8.1,52.3\n")),
         case("repeated titles", again, said="repeated"),
-        case("units in second line", text(
-            ("Time", "Current", "Voltage"),
-            [["s", "mA", "V"], *rows_of(elapsed(TRUTH), [f"{1000 * x:.0f}" for x in TRUTH.current_a], [point(x) for x in TRUTH.voltage_v])],
-        )),
-        case("unit line in brackets", text(
-            ("Zeit", "Strom", "Spannung"),
-            [["[s]", "[A]", "[mV]"], *rows_of(elapsed(TRUTH), [comma(x) for x in TRUTH.current_a], [f"{1000 * x:.0f}" for x in TRUTH.voltage_v])], ";",
-        )),
-        case("cut short in the last line", plain(keep(TRUTH, half)) + "20", keep(TRUTH, half), said="cut short"),
+        case(
+            "units in second line",
+            text(
+                ("Time", "Current", "Voltage"),
+                [
+                    ["s", "mA", "V"],
+                    *rows_of(
+                        elapsed(TRUTH),
+                        [f"{1000 * x:.0f}" for x in TRUTH.current_a],
+                        [point(x) for x in TRUTH.voltage_v],
+                    ),
+                ],
+            ),
+        ),
+        case(
+            "unit line in brackets",
+            text(
+                ("Zeit", "Strom", "Spannung"),
+                [
+                    ["[s]", "[A]", "[mV]"],
+                    *rows_of(
+                        elapsed(TRUTH),
+                        [comma(x) for x in TRUTH.current_a],
+                        [f"{1000 * x:.0f}" for x in TRUTH.voltage_v],
+                    ),
+                ],
+                ";",
+            ),
+        ),
+        case(
+            "cut short in the last line", plain(keep(TRUTH, half)) + "20", keep(TRUTH, half), said="cut short"
+        ),
         case("comment amid", plain().replace("\n100,", "\n# somebody waved\n100,"), said="comment"),
-    ]  # fmt: skip
+    ]
 
 
 def columns() -> list[Case]:
@@ -222,37 +283,146 @@ def columns() -> list[Case]:
         alternating.append([f"{x:g}", point(t.current_a[k]), "A DC"])
         alternating.append([f"{x + 0.5:g}", point(t.voltage_v[k]), "V DC"])
     return [
-        case("other order", text(("voltage_v", "temperature_c", "time_s", "current_a"), rows_of(volts, warm, elapsed(t), amps))),
-        case("extra columns", text(("No.", "Time (s)", "Voltage (V)", "Current (A)", "Power (W)", "Energy (Wh)", "Status"),
-                                   rows_of(number, elapsed(t), volts, amps, watts, number, ["ok"] * len(amps)))),
-        case("german", text(german, rows_of(stamps(t, "%d.%m.%Y"), stamps(t, "%H:%M:%S"), [comma(x) for x in t.voltage_v],
-                                            [comma(x) for x in t.current_a], [f"{x:.1f}".replace(".", ",") for x in t.temperature_c]), ";"),
-             started=START),
+        case(
+            "other order",
+            text(
+                ("voltage_v", "temperature_c", "time_s", "current_a"), rows_of(volts, warm, elapsed(t), amps)
+            ),
+        ),
+        case(
+            "extra columns",
+            text(
+                ("No.", "Time (s)", "Voltage (V)", "Current (A)", "Power (W)", "Energy (Wh)", "Status"),
+                rows_of(number, elapsed(t), volts, amps, watts, number, ["ok"] * len(amps)),
+            ),
+        ),
+        case(
+            "german",
+            text(
+                german,
+                rows_of(
+                    stamps(t, "%d.%m.%Y"),
+                    stamps(t, "%H:%M:%S"),
+                    [comma(x) for x in t.voltage_v],
+                    [comma(x) for x in t.current_a],
+                    [f"{x:.1f}".replace(".", ",") for x in t.temperature_c],
+                ),
+                ";",
+            ),
+            started=START,
+        ),
         case("french", plain(titles=("Temps (s)", "Intensité (A)", "Tension (V)"), sep=";", number=comma)),
         case("spanish", plain(titles=("Tiempo (s)", "Corriente (A)", "Tensión (V)"), sep=";", number=comma)),
         case("dutch", plain(titles=("Tijd (s)", "Stroom (A)", "Spanning (V)"), sep=";", number=comma)),
         case("short names", plain(titles=("t", "I", "U"))),
-        case("milli units", text(("t / ms", "I / mA", "U / mV"), rows_of([f"{1000 * x:.0f}" for x in t.time_s],
-             [f"{1000 * x:.0f}" for x in t.current_a], [f"{1000 * x:.0f}" for x in t.voltage_v]))),
-        case("minutes", text(("Time (min)", "Amps", "Volts"), rows_of([f"{x / 60:.5f}" for x in t.time_s], amps, volts)), time_tolerance_s=2e-3),
-        case("unit columns", text(("Time", "Current", "Unit", "Voltage", "Unit"), rows_of(elapsed(t), amps, ["A"] * len(amps), volts, ["V"] * len(volts)))),
-        case("units beside values", text(("time", "clamp current", "pack voltage"),
-             rows_of(elapsed(t), [a + " A" for a in amps], [f"{1000 * x:.0f}mV" for x in t.voltage_v]))),
-        case("no titles", text((), rows_of(stamps(t, "%H:%M:%S"), [a + " A" for a in amps], [v + " V" for v in volts])), said="No titles"),
-        case("range switches", text(("Time (s)", "Current", "Voltage (V)"), rows_of(elapsed(t), ranges, volts)), said="changes its range", value_tolerance=6e-3),
-        case("range switches in unit column", text(("Time (s)", "Current", "Unit", "Voltage (V)"),
-             rows_of(elapsed(t), [r.split()[0] for r in ranges], [r.split()[1] for r in ranges], volts)), value_tolerance=6e-3),
-        case("watts and volts", text(("Time (s)", "Power (W)", "Voltage (V)"), rows_of(elapsed(t), watts, volts)), said="watts"),
-        case("one meter in turn", text(("Time (s)", "Value", "Unit"), alternating), said="switched between", value_tolerance=9.0),
-        case("function column", text(("Time (s)", "Reading", "Function"), [[a, b, {"A DC": "DC current", "V DC": "DC voltage"}[c]] for a, b, c in alternating]),
-             said="switched between", value_tolerance=9.0),
-        case("chosen columns", text(("a", "b", "c"), rows_of(elapsed(t), amps, volts)), choices={"columns": {"time": "a", "current": "b", "voltage": "c"}}),
-        case("chosen numbers", text((), rows_of(elapsed(t), volts, amps)), choices={"columns": {"time": 1, "current": 3, "voltage": 2}}),
-        case("fahrenheit", text(("time_s", "current_a", "voltage_v", "Temperature (°F)"), rows_of(elapsed(t), amps, volts, [f"{1.8 * x + 32:.4f}" for x in t.temperature_c]))),
-        case("min and max beside", text(("Time (s)", "Current max (A)", "Current min (A)", "Current avg (A)", "Voltage (V)"),
-             rows_of(elapsed(t), [point(x + 1) for x in t.current_a], [point(x - 1) for x in t.current_a], amps, volts)), said="avg"),
-        case("cells beside", text(("Time (s)", "Cell 1 voltage (V)", "Pack voltage (V)", "Pack current (A)"), rows_of(elapsed(t), ["4.10"] * len(amps), volts, amps))),
-    ]  # fmt: skip
+        case(
+            "milli units",
+            text(
+                ("t / ms", "I / mA", "U / mV"),
+                rows_of(
+                    [f"{1000 * x:.0f}" for x in t.time_s],
+                    [f"{1000 * x:.0f}" for x in t.current_a],
+                    [f"{1000 * x:.0f}" for x in t.voltage_v],
+                ),
+            ),
+        ),
+        case(
+            "minutes",
+            text(("Time (min)", "Amps", "Volts"), rows_of([f"{x / 60:.5f}" for x in t.time_s], amps, volts)),
+            time_tolerance_s=2e-3,
+        ),
+        case(
+            "unit columns",
+            text(
+                ("Time", "Current", "Unit", "Voltage", "Unit"),
+                rows_of(elapsed(t), amps, ["A"] * len(amps), volts, ["V"] * len(volts)),
+            ),
+        ),
+        case(
+            "units beside values",
+            text(
+                ("time", "clamp current", "pack voltage"),
+                rows_of(elapsed(t), [a + " A" for a in amps], [f"{1000 * x:.0f}mV" for x in t.voltage_v]),
+            ),
+        ),
+        case(
+            "no titles",
+            text((), rows_of(stamps(t, "%H:%M:%S"), [a + " A" for a in amps], [v + " V" for v in volts])),
+            said="No titles",
+        ),
+        case(
+            "range switches",
+            text(("Time (s)", "Current", "Voltage (V)"), rows_of(elapsed(t), ranges, volts)),
+            said="changes its range",
+            value_tolerance=6e-3,
+        ),
+        case(
+            "range switches in unit column",
+            text(
+                ("Time (s)", "Current", "Unit", "Voltage (V)"),
+                rows_of(elapsed(t), [r.split()[0] for r in ranges], [r.split()[1] for r in ranges], volts),
+            ),
+            value_tolerance=6e-3,
+        ),
+        case(
+            "watts and volts",
+            text(("Time (s)", "Power (W)", "Voltage (V)"), rows_of(elapsed(t), watts, volts)),
+            said="watts",
+        ),
+        case(
+            "one meter in turn",
+            text(("Time (s)", "Value", "Unit"), alternating),
+            said="switched between",
+            value_tolerance=9.0,
+        ),
+        case(
+            "function column",
+            text(
+                ("Time (s)", "Reading", "Function"),
+                [[a, b, {"A DC": "DC current", "V DC": "DC voltage"}[c]] for a, b, c in alternating],
+            ),
+            said="switched between",
+            value_tolerance=9.0,
+        ),
+        case(
+            "chosen columns",
+            text(("a", "b", "c"), rows_of(elapsed(t), amps, volts)),
+            choices={"columns": {"time": "a", "current": "b", "voltage": "c"}},
+        ),
+        case(
+            "chosen numbers",
+            text((), rows_of(elapsed(t), volts, amps)),
+            choices={"columns": {"time": 1, "current": 3, "voltage": 2}},
+        ),
+        case(
+            "fahrenheit",
+            text(
+                ("time_s", "current_a", "voltage_v", "Temperature (°F)"),
+                rows_of(elapsed(t), amps, volts, [f"{1.8 * x + 32:.4f}" for x in t.temperature_c]),
+            ),
+        ),
+        case(
+            "min and max beside",
+            text(
+                ("Time (s)", "Current max (A)", "Current min (A)", "Current avg (A)", "Voltage (V)"),
+                rows_of(
+                    elapsed(t),
+                    [point(x + 1) for x in t.current_a],
+                    [point(x - 1) for x in t.current_a],
+                    amps,
+                    volts,
+                ),
+            ),
+            said="avg",
+        ),
+        case(
+            "cells beside",
+            text(
+                ("Time (s)", "Cell 1 voltage (V)", "Pack voltage (V)", "Pack current (A)"),
+                rows_of(elapsed(t), ["4.10"] * len(amps), volts, amps),
+            ),
+        ),
+    ]
 
 
 def clocks() -> list[Case]:
@@ -286,33 +456,108 @@ def clocks() -> list[Case]:
         case("day first", plain(time=stamps(t, "%d/%m/%Y %H:%M:%S")), started=START),
         case("month first", plain(time=stamps(t, "%m/%d/%Y %H:%M:%S")), started=START),
         case("ambiguous date", plain(time=stamps(t, "%d/%m/%Y %H:%M:%S", ambiguous)), said="both ways"),
-        case("ambiguous date told", plain(time=stamps(t, "%d/%m/%Y %H:%M:%S", ambiguous)), choices={"day_first": True}, started=ambiguous),
-        case("points in dates", plain(time=stamps(t, "%d.%m.%y %H:%M:%S"), sep=";", number=comma), started=START),
-        case("date over midnight proves order", plain(time=stamps(t, "%d/%m/%Y %H:%M:%S", datetime(2026, 5, 3, 23, 56))), started=datetime(2026, 5, 3, 23, 56)),
+        case(
+            "ambiguous date told",
+            plain(time=stamps(t, "%d/%m/%Y %H:%M:%S", ambiguous)),
+            choices={"day_first": True},
+            started=ambiguous,
+        ),
+        case(
+            "points in dates",
+            plain(time=stamps(t, "%d.%m.%y %H:%M:%S"), sep=";", number=comma),
+            started=START,
+        ),
+        case(
+            "date over midnight proves order",
+            plain(time=stamps(t, "%d/%m/%Y %H:%M:%S", datetime(2026, 5, 3, 23, 56))),
+            started=datetime(2026, 5, 3, 23, 56),
+        ),
         case("twelve hours", plain(time=stamps(t, "%m/%d/%Y %I:%M:%S %p")), started=START),
         case("twelve hours over noon", plain(time=stamps(t, "%I:%M:%S %p", noon))),
-        case("twelve hours unmarked", plain(time=stamps(t, "%I:%M:%S", noon + timedelta(hours=1))), said="12-hour"),
+        case(
+            "twelve hours unmarked",
+            plain(time=stamps(t, "%I:%M:%S", noon + timedelta(hours=1))),
+            said="12-hour",
+        ),
         case("named months", plain(time=stamps(t, "%d %b %Y %H:%M:%S")), started=START),
-        case("german month", plain(time=[s.replace("May", "Mai") for s in stamps(t, "%d. %B %Y %H:%M:%S")], sep=";", number=comma), started=START),
+        case(
+            "german month",
+            plain(
+                time=[s.replace("May", "Mai") for s in stamps(t, "%d. %B %Y %H:%M:%S")], sep=";", number=comma
+            ),
+            started=START,
+        ),
         case("no year", plain(time=stamps(t, "%d.%m. %H:%M:%S"), sep=";", number=comma), said="no year"),
         case("compact", plain(time=stamps(t, "%Y%m%d%H%M%S")), started=START),
         case("clock only", plain(time=stamps(t, "%H:%M:%S"))),
         case("midnight", plain(time=stamps(t, "%H:%M:%S", late)), said="Midnight"),
         case("elapsed clock", plain(time=[hms(x) for x in t.time_s], titles=("Elapsed", "Amps", "Volts"))),
-        case("elapsed clock fraction", plain(time=[hms(x) + ".0" for x in t.time_s], titles=("Elapsed", "Amps", "Volts"))),
-        case("elapsed minutes seconds", plain(time=[f"{int(x) // 60:02d}:{int(x) % 60:02d}" for x in t.time_s], titles=("Elapsed", "Amps", "Volts"))),
-        case("epoch", plain(time=[f"{(START - epoch).total_seconds() + x:.0f}" for x in t.time_s]), started=START),
-        case("epoch ms", plain(time=[f"{1000 * ((START - epoch).total_seconds() + x):.0f}" for x in t.time_s]), started=START),
-        case("spreadsheet serial", plain(time=serial, titles=("Time", "Amps", "Volts")), time_tolerance_s=2e-3, started=START),
+        case(
+            "elapsed clock fraction",
+            plain(time=[hms(x) + ".0" for x in t.time_s], titles=("Elapsed", "Amps", "Volts")),
+        ),
+        case(
+            "elapsed minutes seconds",
+            plain(
+                time=[f"{int(x) // 60:02d}:{int(x) % 60:02d}" for x in t.time_s],
+                titles=("Elapsed", "Amps", "Volts"),
+            ),
+        ),
+        case(
+            "epoch",
+            plain(time=[f"{(START - epoch).total_seconds() + x:.0f}" for x in t.time_s]),
+            started=START,
+        ),
+        case(
+            "epoch ms",
+            plain(time=[f"{1000 * ((START - epoch).total_seconds() + x):.0f}" for x in t.time_s]),
+            started=START,
+        ),
+        case(
+            "spreadsheet serial",
+            plain(time=serial, titles=("Time", "Amps", "Volts")),
+            time_tolerance_s=2e-3,
+            started=START,
+        ),
         case("late start", plain(time=[f"{x + 777.5:g}" for x in t.time_s])),
-        case("repeated seconds", plain(quarter, in_seconds), quarter, said="spread evenly", time_tolerance_s=0.3),
+        case(
+            "repeated seconds",
+            plain(quarter, in_seconds),
+            quarter,
+            said="spread evenly",
+            time_tolerance_s=0.3,
+        ),
         case("autumn", plain(time=back), said="end of summer time"),
         case("spring", plain(time=on), said="start of summer time"),
         case("dropped readings", plain(keep(t, dropped)), keep(t, dropped)),
         case("restart", plain(time=restart), restarted, said="restarted"),
-        case("newest first", text(("time_s", "current_a", "voltage_v"), list(reversed(rows_of(elapsed(t), [point(x) for x in t.current_a], [point(x) for x in t.voltage_v])))), newest, said="turned round"),
-        case("date and clock apart", text(("Date", "Time", "Amps", "Volts"), rows_of(stamps(t, "%Y-%m-%d"), stamps(t, "%H:%M:%S"), [point(x) for x in t.current_a], [point(x) for x in t.voltage_v])), started=START),
-    ]  # fmt: skip
+        case(
+            "newest first",
+            text(
+                ("time_s", "current_a", "voltage_v"),
+                list(
+                    reversed(
+                        rows_of(elapsed(t), [point(x) for x in t.current_a], [point(x) for x in t.voltage_v])
+                    )
+                ),
+            ),
+            newest,
+            said="turned round",
+        ),
+        case(
+            "date and clock apart",
+            text(
+                ("Date", "Time", "Amps", "Volts"),
+                rows_of(
+                    stamps(t, "%Y-%m-%d"),
+                    stamps(t, "%H:%M:%S"),
+                    [point(x) for x in t.current_a],
+                    [point(x) for x in t.voltage_v],
+                ),
+            ),
+            started=START,
+        ),
+    ]
 
 
 def flaws() -> list[Case]:
@@ -332,16 +577,48 @@ def flaws() -> list[Case]:
     clamp = t.current_a + 0.3
     titles = ("time_s", "current_a", "voltage_v")
     return [
-        case("overload", text(titles, rows_of(elapsed(t), amps, volts)), keep(t, ~over), said="over the meter's range"),
-        case("missing amps", text(titles, rows_of(elapsed(t), blank, volts)), keep(t, ~lost), said="without amps"),
-        case("dashes for volts", text(titles, rows_of(elapsed(t), [point(x) for x in t.current_a], ["----" if g else v for g, v in zip(gone, volts, strict=True)])),
-             replace(t, voltage_v=straight), said="without volts"),
-        case("spike", text(titles, rows_of(elapsed(t), [point(x) for x in spiked], volts)), keep(t, np.arange(len(over)) != 150), said="spike"),
+        case(
+            "overload",
+            text(titles, rows_of(elapsed(t), amps, volts)),
+            keep(t, ~over),
+            said="over the meter's range",
+        ),
+        case(
+            "missing amps",
+            text(titles, rows_of(elapsed(t), blank, volts)),
+            keep(t, ~lost),
+            said="without amps",
+        ),
+        case(
+            "dashes for volts",
+            text(
+                titles,
+                rows_of(
+                    elapsed(t),
+                    [point(x) for x in t.current_a],
+                    ["----" if g else v for g, v in zip(gone, volts, strict=True)],
+                ),
+            ),
+            replace(t, voltage_v=straight),
+            said="without volts",
+        ),
+        case(
+            "spike",
+            text(titles, rows_of(elapsed(t), [point(x) for x in spiked], volts)),
+            keep(t, np.arange(len(over)) != 150),
+            said="spike",
+        ),
         case("reversed clamp", plain(replace(t, current_a=-t.current_a)), said="wrong way round"),
         case("zero error", plain(replace(t, current_a=clamp)), said="taken off"),
         case("zero error told", plain(replace(t, current_a=clamp)), choices={"zero_a": 0.3}, said="as told"),
-        case("zero left as read", plain(replace(t, current_a=clamp)), replace(t, current_a=clamp), choices={"zero_a": 0.0}, said="left as read"),
-    ]  # fmt: skip
+        case(
+            "zero left as read",
+            plain(replace(t, current_a=clamp)),
+            replace(t, current_a=clamp),
+            choices={"zero_a": 0.0},
+            said="left as read",
+        ),
+    ]
 
 
 def refusals() -> list[Case]:
@@ -356,9 +633,28 @@ def refusals() -> list[Case]:
         case("only blanks", b" \n\n\t\n", None, refused="is empty"),
         case("titles only", "time_s,current_a,voltage_v\n", None, refused="no readings", row=1),
         case("words", "dear all\nthe mower is fine\n", None, refused="no columns", row=1),
-        case("no volts", text(("time_s", "current_a"), rows_of(elapsed(t), [point(x) for x in t.current_a])), None, refused="no volts"),
-        case("no amps", text(("time_s", "voltage_v"), rows_of(elapsed(t), [point(x) for x in t.voltage_v])), None, refused="no amps"),
-        case("no time", text(("current_a", "voltage_v"), rows_of([point(x) for x in t.current_a], [point(x) for x in t.voltage_v])), None, refused="no column for time", row=1),
+        case(
+            "no volts",
+            text(("time_s", "current_a"), rows_of(elapsed(t), [point(x) for x in t.current_a])),
+            None,
+            refused="no volts",
+        ),
+        case(
+            "no amps",
+            text(("time_s", "voltage_v"), rows_of(elapsed(t), [point(x) for x in t.voltage_v])),
+            None,
+            refused="no amps",
+        ),
+        case(
+            "no time",
+            text(
+                ("current_a", "voltage_v"),
+                rows_of([point(x) for x in t.current_a], [point(x) for x in t.voltage_v]),
+            ),
+            None,
+            refused="no column for time",
+            row=1,
+        ),
         case("time goes back", swapped, None, refused="time goes back from 202 s to 200 s", row=103),
         case("words in numbers", word, None, refused="four and a bit", row=153),
         case("decimal comma in commas", plain(number=comma), None, refused="fields", row=2),
@@ -366,11 +662,29 @@ def refusals() -> list[Case]:
         case("picture", b"\x89PNG\r\n\x1a\n" + bytes(200), None, refused="picture"),
         case("zeros", bytes(5000), None, refused="empty"),
         case("gzip cut short", gzip.compress(plain().encode())[:-30], None, refused="gzip", suffix=".csv.gz"),
-        case("gzip bomb", gzip.compress(b"0" * 50_000_000), None, refused="more than", suffix=".csv.gz", choices={"max_bytes": 5_000_000}),
+        case(
+            "gzip bomb",
+            gzip.compress(b"0" * 50_000_000),
+            None,
+            refused="more than",
+            suffix=".csv.gz",
+            choices={"max_bytes": 5_000_000},
+        ),
         case("too many rows", plain(), None, refused="more than 100 readings", choices={"max_rows": 100}),
-        case("absurd amps", plain().replace("\n300,", "\n300,999999999"), None, refused="reading of", row=152),
-        case("overload throughout", text(("time_s", "current_a", "voltage_v"), rows_of(elapsed(t), ["OL"] * len(t.time_s), [point(x) for x in t.voltage_v])), None, refused="overload throughout", row=2),
-    ]  # fmt: skip
+        case(
+            "absurd amps", plain().replace("\n300,", "\n300,999999999"), None, refused="reading of", row=152
+        ),
+        case(
+            "overload throughout",
+            text(
+                ("time_s", "current_a", "voltage_v"),
+                rows_of(elapsed(t), ["OL"] * len(t.time_s), [point(x) for x in t.voltage_v]),
+            ),
+            None,
+            refused="overload throughout",
+            row=2,
+        ),
+    ]
 
 
 def all_cases() -> list[Case]:
@@ -391,7 +705,16 @@ def write(folder: Path) -> None:
                 beside.write_text(f"refused: {c.refused}; row {c.row}\n", encoding="utf-8")
             else:
                 r = c.readings
-                beside.write_text(text(("time_s", "current_a", "voltage_v"), rows_of([f"{x:g}" for x in r.time_s], [f"{x:g}" for x in r.current_a], [f"{x:g}" for x in r.voltage_v])))  # fmt: skip
+                beside.write_text(
+                    text(
+                        ("time_s", "current_a", "voltage_v"),
+                        rows_of(
+                            [f"{x:g}" for x in r.time_s],
+                            [f"{x:g}" for x in r.current_a],
+                            [f"{x:g}" for x in r.voltage_v],
+                        ),
+                    )
+                )
 
 
 if __name__ == "__main__":
