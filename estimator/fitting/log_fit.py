@@ -45,6 +45,7 @@ class LogFit:
         [A], voltmeter zero [V]
     charge : (n,) charge at each reading, model's own, at the mean
     state, state_jacobian : (5,), (5, joint) the circuit's state at the log's end and how it moves with the parameters
+    emf_v, ohm : (n,) open-circuit voltage [V] and resistance [ohm] at the surface charge
     residual_v : (n,) measured minus modelled voltage [V, pack]
     """
 
@@ -53,6 +54,8 @@ class LogFit:
     mean: Array
     covariance: Array
     charge: Array
+    emf_v: Array
+    ohm: Array
     state: Array
     state_jacobian: Array
     residual_v: Array
@@ -179,6 +182,8 @@ def _results(
             mean=log.pick @ x,
             covariance=log.pick @ covariance @ log.pick.T,
             charge=m.charge,
+            emf_v=m.emf_v,
+            ohm=m.ohm,
             state=m.state,
             state_jacobian=state,
             residual_v=log.trace.voltage_v - m.voltage,

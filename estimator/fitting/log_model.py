@@ -26,13 +26,16 @@ MODEL_ERROR_V = 0.006
 class Modelled:
     """The model along a log.
 
-    voltage, charge, surface, ohmic_v : (n,) terminal voltage [V], mean and surface charge, ohmic sag [V]
+    voltage, emf_v, ohm : (n,) terminal and open-circuit voltage [V], resistance of both parts [ohm]
+    charge, surface, ohmic_v : (n,) mean and surface charge, ohmic sag [V]
     rates_c, lag_parts : (4, n) low-passed rates [1/h] and what each adds to the lag
     quick_parts : (7, m) voltage [V] of the quick pair on the trace's grid, split by the node of its resistance
     state : (5,) at the end: quick pair [V], four low-passed rates [1/h]
     """
 
     voltage: Array
+    emf_v: Array
+    ohm: Array
     charge: Array
     surface: Array
     ohmic_v: Array
@@ -86,7 +89,8 @@ def model(joint: Array, fitted: FittedPack, trace: Trace) -> Modelled:
     surface = charge - lags.sum(axis=0)
     factor = prior.arrhenius(trace.temperature_c, joint[prior.ACTIVATION_OHM])
     ohmic, quick = resistance_table(fitted, joint)
-    ohmic_v = at_charge(ohmic, surface) * factor * (trace.current_a - joint[ZERO_A])
+    ohm = at_charge(ohmic, surface) * factor
+    ohmic_v = ohm * (trace.current_a - joint[ZERO_A])
     grid_surface = np.interp(trace.grid_s, trace.time_s, surface)
     grid_factor = prior.arrhenius(trace.grid_temperature_c, joint[prior.ACTIVATION_OHM])
     drive = at_charge(quick, grid_surface) * grid_factor * grid_true_a
@@ -95,6 +99,8 @@ def model(joint: Array, fitted: FittedPack, trace: Trace) -> Modelled:
     emf = fitted.series * at_charge(open_circuit_table(fitted, joint), surface)
     return Modelled(
         voltage=emf - ohmic_v - quick_v + joint[ZERO_V],
+        emf_v=emf,
+        ohm=ohm + at_charge(quick, surface) * factor,
         charge=charge,
         surface=surface,
         ohmic_v=ohmic_v,

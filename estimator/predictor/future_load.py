@@ -1,8 +1,9 @@
-"""The load to come, from the log so far: blocks resampled so that the peaks survive."""
+"""The load to come, learnt from the log so far: blocks resampled so that the peaks survive."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -14,14 +15,154 @@ if TYPE_CHECKING:
 Array = NDArray[np.float64]
 CHUNK = 600
 
+FOLLOW_STD = 0.3
+"""How much the power of a load may follow the voltage (common practice: 0 holds its power as most controllers with a
+speed governor do, 1 holds its current)."""
+
+USUAL_DECAY = 1.0
+"""Variance of a mean over time L goes as L^-this: 1 without memory, less where long stretches differ (common
+practice: laps and rows come round again); the log's own stretches have their say."""
+
+
+@dataclass(frozen=True, eq=False)
+class LoadMemory:
+    """What the log so far says about the load to come.
+
+    power_w : (k,) power [W] at every step, as if at the present voltage
+    weight : (k,) how much each step counts
+    follow, follow_std : exponent with which the power follows the voltage
+    mean_w : weighted mean power [W]
+    changed : 0..1, how surely the load has changed on the way
+    block : steps in a block
+    """
+
+    power_w: Array
+    weight: Array
+    follow: float
+    follow_std: float
+    mean_w: float
+    changed: float
+    block: int
+    step_s: float
+    decay: float
+    block_variance: float
+
+    def level_std(self, horizon_s: float) -> float:
+        """Relative standard uncertainty of the mean power over the next `horizon_s` [s] beyond what blocks show.
+
+        The means over the past (as far as it counts) and over the future scatter about the load's own mean by what
+        shorter stretches of the log scatter, carried on with a slowly falling variance.
+        """
+        steps = 1.0 / float(np.sum(self.weight**2))
+        past = (steps / self.block) ** -self.decay
+        future_blocks = max(horizon_s / self.step_s / self.block, 1.0)
+        future = future_blocks**-self.decay - 1.0 / future_blocks
+        return float(np.sqrt(self.block_variance * (past + max(future, 0.0))) / max(abs(self.mean_w), 1e-9))
+
 
 def even_power(log: Log, step_s: float) -> Array:
     """(k,) power [W] of a log, its readings joined by straight lines, in the middle of every `step_s` [s]."""
     r = log.readings
-    time_s = r["time_s"].to_numpy(float)
     power = r["current_a"].to_numpy(float) * r["voltage_v"].to_numpy(float)
-    middle = time_s[0] + step_s * (np.arange(max(int((time_s[-1] - time_s[0]) / step_s), 1)) + 0.5)
-    return np.interp(middle, time_s, power)
+    return evenly(r["time_s"].to_numpy(float), power, step_s)
+
+
+def evenly(time_s: Array, values: Array, step_s: float) -> Array:
+    """(k,) values in the middle of every `step_s` [s], joined by straight lines."""
+    steps = max(int((time_s[-1] - time_s[0]) / step_s), 1)
+    return np.asarray(np.interp(time_s[0] + step_s * (np.arange(steps) + 0.5), time_s, values))
+
+
+def remember(
+    power_w: Array, loaded_v: Array, step_s: float, read_w: Array, read_loaded_v: Array
+) -> LoadMemory:
+    """Learn from the power [W] at every step so far and at the readings themselves.
+
+    loaded_v, read_loaded_v : voltage [V] that the pack would show then under the load's usual current
+
+    >>> even, volts = np.full(1200, 400.0), np.linspace(52.0, 48.0, 1200)
+    >>> steady = remember(even, volts, 1.0, even[::2], volts[::2])
+    >>> round(steady.follow, 2), round(steady.level_std(1200.0), 3), steady.changed
+    (0.0, 0.0, 0.0)
+    """
+    k = len(power_w)
+    follow, follow_std = _follow(read_w, read_loaded_v)
+    level = power_w * (loaded_v[-1] / loaded_v) ** follow
+    twelfth = max(k // 12, 1)
+    changed, since = _change(_means(level, twelfth), k - twelfth * (k // twelfth), twelfth)
+    weight = np.where(np.arange(k) >= since, 1.0, 1.0 - changed)
+    weight /= weight.sum()
+    block = max(int(min(180.0 / step_s, k / 8)), 1)
+    variance, decay = _variance(level[since:] if changed > 0.5 else level, block)
+    return LoadMemory(
+        power_w=level,
+        weight=weight,
+        follow=follow,
+        follow_std=follow_std,
+        mean_w=float(level @ weight),
+        changed=changed,
+        block=block,
+        step_s=step_s,
+        decay=decay,
+        block_variance=variance,
+    )
+
+
+def _means(values: Array, size: int) -> Array:
+    n = max(len(values) // size, 1)
+    return (
+        values[len(values) - n * size :].reshape(n, size).mean(axis=1) if len(values) >= size else values[:1]
+    )
+
+
+def _follow(power: Array, loaded_v: Array) -> tuple[float, float]:
+    """Exponent of the power over the voltage under the usual current, by regression over the readings under load."""
+    loaded = power > max(float(power.mean()), 0.0)
+    if np.count_nonzero(loaded) < 8:
+        return 0.0, FOLLOW_STD
+    x, y = np.log(loaded_v[loaded] / loaded_v.mean()), np.log(power[loaded])
+    x, y = x - x.mean(), y - y.mean()
+    across = float(x @ x)
+    if across < 1e-8:
+        return 0.0, FOLLOW_STD
+    slope = float(x @ y) / across
+    rest = y - slope * x
+    lag_one = float(np.clip(rest[1:] @ rest[:-1] / max(rest @ rest, 1e-12), 0.0, 0.98))
+    noise = float(rest @ rest) / (len(y) - 2) * (1 + lag_one) / (1 - lag_one) + 1e-8
+    certain = across / noise
+    std = float(1 / np.sqrt(certain + 1 / FOLLOW_STD**2))
+    return float(np.clip(slope * certain * std**2, 0.0, 1.2)), std
+
+
+def _change(means: Array, first: int, size: int) -> tuple[float, int]:
+    """How surely the level changed, and the step since which it holds: the best of all splits, judged by its t²."""
+    n, least = len(means), 3
+    best, at = 0.0, 0
+    for split in range(least, n - least + 1):
+        early, late = means[:split], means[split:]
+        rest = np.concatenate([early - early.mean(), late - late.mean()])
+        lag_one = float(np.clip(rest[1:] @ rest[:-1] / max(rest @ rest, 1e-12), 0.0, 0.9))
+        noise = float(rest @ rest) / (n - 2) * (1 + lag_one) / (1 - lag_one)
+        noise += (1e-3 * means.mean()) ** 2
+        t2 = (early.mean() - late.mean()) ** 2 / (noise * (1 / split + 1 / (n - split)))
+        if t2 > best:
+            best, at = t2, split
+    # the largest t² of many splits reaches 12 by chance alone about one time in twenty
+    return (max(0.0, 1.0 - 12.0 / best), first + at * size) if best > 0 else (0.0, 0)
+
+
+def _variance(level: Array, block: int) -> tuple[float, float]:
+    """Variance [W²] of a block's mean and the power of time with which it falls, from ever longer stretches."""
+    sizes = [block * m for m in (1, 2, 4, 8) if len(level) // (block * m) >= 3]
+    if not sizes:
+        return float(np.var(level)) / 2, USUAL_DECAY
+    found = np.array([float(np.var(_means(level, s), ddof=1)) for s in sizes])
+    counts = np.array([len(level) // s for s in sizes])
+    if len(sizes) < 2 or found.min() <= 0:
+        return float(found[0]), USUAL_DECAY
+    slope = -float(np.polyfit(np.log(sizes), np.log(found), 1, w=np.sqrt(counts))[0])
+    trust = counts[-1] / (counts[-1] + 8.0)
+    return float(found[0]), float(np.clip(trust * slope + (1 - trust) * USUAL_DECAY, 0.7, 1.3))
 
 
 def repeated(power_w: Array, horizon: int) -> Iterator[NDArray[np.float32]]:
@@ -32,12 +173,14 @@ def repeated(power_w: Array, horizon: int) -> Iterator[NDArray[np.float32]]:
 
 
 def resampled(
-    power_w: Array, n: int, horizon: int, block: int, spread: float, rng: np.random.Generator
+    memory: LoadMemory, n: int, horizon: int, spread: float, rng: np.random.Generator
 ) -> Iterator[NDArray[np.float32]]:
-    """(n, chunk) at a time: blocks of the past in random order, each draw with its own level of `spread`."""
+    """(n, block) at a time: blocks of the past in random order, each draw with its own level of `spread`."""
     level = np.exp(spread * rng.standard_normal(n) - spread**2 / 2).astype(np.float32)[:, None]
-    past = power_w.astype(np.float32)
-    block = min(block, len(past))
+    past = memory.power_w.astype(np.float32)
+    block = min(memory.block, len(past))
+    edges = np.cumsum(memory.weight)
     for first in range(0, horizon, block):
-        start = rng.integers(0, len(past), n)[:, None]
-        yield past[(start + np.arange(min(block, horizon - first))) % len(past)] * level
+        middle = np.searchsorted(edges, rng.random(n) * edges[-1])[:, None]
+        steps = np.arange(min(block, horizon - first)) - block // 2
+        yield past[(middle + steps) % len(past)] * level

@@ -15,8 +15,8 @@ from estimator.fitting.pack_fit import drifted, posterior
 from estimator.fitting.start_charge import start_prior
 from estimator.fitting.trace import trace_of
 from estimator.importer.log import Log
-from estimator.predictor.future_load import even_power, repeated, resampled
-from estimator.predictor.simulation import simulate
+from estimator.predictor.future_load import even_power, evenly, remember, repeated, resampled
+from estimator.predictor.simulation import Follow, simulate
 
 if TYPE_CHECKING:
     from estimator.fitting.profile import LoadProfile
@@ -53,7 +53,7 @@ def minutes_left(
     load: LoadProfile | Log | None = None,
     level: float = 0.90,
     *,
-    draws: int = 4000,
+    draws: int = 2000,
     seed: int = 1,
     temperature_c: float | None = None,
 ) -> MinutesLeft:
@@ -70,6 +70,7 @@ def minutes_left(
     after = posterior([found])
     pack = draw_now(found, after, draws, rng)
     step_s = 1.0
+    follow = None
     horizon = int(LONGEST_H * 3600 / step_s)
     if isinstance(load, Log):
         power = even_power(load, step_s)
@@ -82,10 +83,20 @@ def minutes_left(
         mean_w = float(power.mean())
         coming = iter([power])
     else:
-        power = even_power(log, step_s)
-        mean_w = float(power.mean())
-        coming = resampled(power, draws, horizon, int(180 / step_s), 0.05, rng)
-    futures = simulate(pack, coming, step_s, cut_off_v=fitted.cut_off_v, hold_s=fitted.hold_s)
+        # a zero error of the clamp is part of the power that it will go on reading
+        read_w = trace.current_a * trace.voltage_v
+        usual_a = float(np.mean(trace.current_a[read_w >= read_w.mean()]))
+        loaded_v = np.maximum(found.emf_v - usual_a * found.ohm, 1.0)
+        memory = remember(
+            even_power(log, step_s), evenly(trace.time_s, loaded_v, step_s), step_s, read_w, loaded_v
+        )
+        mean_w = memory.mean_w
+        left_wh = max(float(np.median(pack.charge * pack.capacity_ah)), 0.0) * found.emf_v[-1]
+        ahead_s = min(left_wh / max(mean_w, 1.0), LONGEST_H) * 3600
+        coming = resampled(memory, draws, horizon, memory.level_std(ahead_s), rng)
+        exponent = np.clip(memory.follow + memory.follow_std * rng.standard_normal(draws), -0.2, 1.3)
+        follow = Follow(exponent, usual_a, float(loaded_v[-1]))
+    futures = simulate(pack, coming, step_s, cut_off_v=fitted.cut_off_v, hold_s=fitted.hold_s, follow=follow)
     left = np.minimum(futures.end_s, LONGEST_H * 3600) / 60
     low, middle, high = np.quantile(left, [(1 - level) / 2, 0.5, (1 + level) / 2])
     # standard error of a median: 1/(2 f sqrt(n)), with the density f from the middle fifth

@@ -37,6 +37,18 @@ class Futures:
     highest_a: Array
 
 
+@dataclass(frozen=True, eq=False)
+class Follow:
+    """A load whose power goes as (voltage under `current_a` / `from_v`)^exponent: 0 holds power, 1 holds current.
+
+    exponent : (n,); current_a [A] : usual current under load; from_v [V] : voltage under it to which the power refers
+    """
+
+    exponent: Array
+    current_a: float
+    from_v: float
+
+
 def simulate(
     draws: PackDraws,
     power_w: NDArray[np.floating] | Iterable[NDArray[np.floating]],
@@ -46,6 +58,7 @@ def simulate(
     hold_s: float = 0.0,
     reserve_charge: float = 0.0,
     current_limit_a: float | None = None,
+    follow: Follow | None = None,
 ) -> Futures:
     """Run every draw forward under its own load until the first touch of the cut-off that lasts `hold_s` [s].
 
@@ -53,6 +66,7 @@ def simulate(
         Or several such arrays one after the other, so that long horizons need no large array.
     reserve_charge : usable charge at which a draw ends whatever its voltage; 0 leaves the end to the cut-off
     current_limit_a : current [A] that ends a draw when it lasts `hold_s`
+    follow : how the power goes with the voltage; None holds the power whatever the voltage
 
     Each step solves V = (E + sqrt(E² − 4PR))/2 with E = open circuit less both pairs, then moves charge and pairs.
 
@@ -69,7 +83,7 @@ def simulate(
     why = np.zeros(n, np.intp)
     charge_end = draws.charge.astype(float).copy()
     lowest, highest = np.full(n, np.inf), np.full(n, -np.inf)
-    run = _Run(draws, step_s)
+    run = _Run(draws, step_s, follow)
     hold = max(hold_s, 1e-9)
     limit = np.float32(np.inf if current_limit_a is None else current_limit_a)
     reserve = np.float32(reserve_charge if reserve_charge > 0 else -np.inf)
@@ -113,9 +127,9 @@ class _Run:
     """The draws still running, in single precision; a class because its arrays shrink together."""
 
     _ALONG = ("who", "ohm_factor", "base", "charge", "quick_v", "per_amp_c", "lag_factor",
-              "exponent", "lowest", "highest", "below", "above")  # fmt: skip
+              "exponent", "exponent_v", "lowest", "highest", "below", "above")  # fmt: skip
 
-    def __init__(self, draws: PackDraws, step_s: float) -> None:
+    def __init__(self, draws: PackDraws, step_s: float, follow: Follow | None) -> None:
         n = draws.n
         single = np.float32
         self.step_h = single(step_s / 3600.0)
@@ -135,6 +149,8 @@ class _Run:
         self.per_amp_c = (1.0 / draws.capacity_ah).astype(single)
         self.quick_keep = single(np.exp(-step_s / QUICK_S))
         self.keep = np.exp(-step_s / LAG_S).astype(single)[:, None]
+        self.follow = follow
+        self.exponent_v = np.zeros(n, single) if follow is None else follow.exponent.astype(single)
         self.lowest = np.full(n, np.inf, single)
         self.highest = np.full(n, -np.inf, single)
         self.below = np.zeros(n, single)
@@ -159,8 +175,11 @@ class _Run:
         low += self.base
         here = self.tables[low]
         here += part[:, None] * (self.tables[low + 1] - here)
-        emf = here[:, 0] - self.quick_v
         ohm = here[:, 1] * self.ohm_factor
+        if self.follow is not None:
+            loaded = here[:, 0] - np.float32(self.follow.current_a) * (ohm + here[:, 2] * self.ohm_factor)
+            power_w = power_w * (np.maximum(loaded, 1) / np.float32(self.follow.from_v)) ** self.exponent_v
+        emf = here[:, 0] - self.quick_v
         voltage = (emf + np.sqrt(np.maximum(emf * emf - 4 * power_w * ohm, 0))) / 2
         current = (emf - voltage) / ohm
         drive = here[:, 2] * self.ohm_factor * current
