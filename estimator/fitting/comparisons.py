@@ -228,13 +228,16 @@ def mows_to_tell(change: float, std: float, before: int, after: int, level: floa
 
 
 def percent(fraction: float) -> str:
-    """A change as a signed percentage.
+    """A change as a signed percentage; under one per cent with a decimal, so that a band's side of zero
+    shows.
 
-    >>> percent(0.123), percent(-0.001)
-    ('+12 %', '0 %')
+    >>> percent(0.123), percent(0.004), percent(-0.0001)
+    ('+12 %', '+0.4 %', '0 %')
     """
-    whole = round(100 * fraction)
-    return f"{whole:+d} %" if whole else "0 %"
+    value = 100 * fraction
+    if abs(value) >= 0.95:
+        return f"{round(value):+d} %"
+    return f"{value:+.1f} %" if abs(value) >= 0.05 else "0 %"
 
 
 def _with_sentence(measure: Measure, change: GroupChange) -> GroupChange:

@@ -20,12 +20,12 @@ from estimator.fitting.discharge_curves import DischargeCurve, voltage_at, volta
 Array = NDArray[np.float64]
 
 GRID_STEP_AH = 0.1
-SPREAD_V_CELL, SPREAD_MOWS = 0.006, 3.0
+SPREAD_V_CELL, SPREAD_MOWS = 0.005, 3.0
 """Spread [V per cell] of whole curves from mow to mow, and how many mows that guess is worth (common
 practice).
 """
-SHAPE_V_CELL = 0.002
-BEND_V_CELL_AH2 = 0.6
+SHAPE_V_CELL = 0.003
+BEND_V_CELL_AH2 = 0.4
 LONGEST_GRID = 120
 
 

@@ -189,7 +189,8 @@ def test_no_number_of_mows_helps_where_the_earlier_group_is_too_small() -> None:
 
 
 @pytest.mark.parametrize(
-    ("value", "text"), [(0.0, "0 %"), (-0.004, "0 %"), (0.126, "+13 %"), (-0.3, "-30 %")]
+    ("value", "text"),
+    [(0.0, "0 %"), (-0.004, "-0.4 %"), (0.0004, "0 %"), (0.0096, "+1 %"), (0.126, "+13 %"), (-0.3, "-30 %")],
 )
 def test_percent(value: float, text: str) -> None:
     assert percent(value) == text
