@@ -16,7 +16,7 @@ from typing import Any
 import sqlalchemy as sa
 
 from estimator.errors import LogbookError
-from estimator.logbook.handle import Logbook, in_one_line
+from estimator.logbook.handle import Logbook, in_one_line, mappings, sqlite_uri
 from estimator.logbook.packing import unpacked
 from estimator.logbook.sums import canonical
 from estimator.logbook.tables import NUMBERED, changes, derived, file_bytes, files, metadata
@@ -27,9 +27,7 @@ _BATCH = 100
 def rows_of(connection: sa.Connection, table: sa.Table) -> Iterator[dict[str, Any]]:
     """The rows of a table in the order of its key, without holding them all."""
     chosen = sa.select(table).order_by(*table.primary_key.columns)
-    result = connection.execution_options(yield_per=_BATCH).execute(chosen)
-    for row in result.mappings():
-        yield dict(row)
+    yield from mappings(connection, chosen.execution_options(yield_per=_BATCH))
 
 
 def copy_rows(source: sa.Connection, target: sa.Connection) -> None:
@@ -67,9 +65,10 @@ def number_on(connection: sa.Connection) -> None:
 def fingerprint(book: Logbook) -> str:
     """SHA-256 over all that a logbook holds; two logbooks with the same one hold the same.
 
-    How bytes are packed does not count, only what they unpack to.
+    How bytes are packed does not count, only what they unpack to; nor does the order of words, which every
+    database sorts in its own way.
     """
-    total = hashlib.sha256()
+    digests = []
     with book.reading() as connection:
         codecs = {row.id: row.codec for row in connection.execute(sa.select(files.c.id, files.c.codec))}
         for table in metadata.sorted_tables:
@@ -80,8 +79,8 @@ def fingerprint(book: Logbook) -> str:
                     row["packed"] = hashlib.sha256(
                         unpacked(codecs[row["file_id"]], row["packed"])
                     ).hexdigest()
-                total.update(canonical([table.name, row]).encode() + b"\n")
-    return total.hexdigest()
+                digests.append(hashlib.sha256(canonical([table.name, row]).encode()).digest())
+    return hashlib.sha256(b"".join(sorted(digests))).hexdigest()
 
 
 def copy_sqlite(source: Path, target: Path) -> None:
@@ -89,12 +88,12 @@ def copy_sqlite(source: Path, target: Path) -> None:
     half = target.with_name(f".{target.name}.{secrets.token_hex(6)}.half")
     try:
         half.touch(exist_ok=False)
-        with (
-            in_one_line(str(source)),
-            closing(sqlite3.connect(source)) as old,
-            closing(sqlite3.connect(half)) as new,
-        ):
-            old.backup(new)
+        with closing(sqlite3.connect(half)) as new:
+            with in_one_line(str(source)):
+                old = sqlite3.connect(sqlite_uri(source), uri=True)
+                old.execute("SELECT count(*) FROM sqlite_schema").fetchone()
+            with in_one_line(str(target)), closing(old):
+                old.backup(new)
         half.replace(target)
     except OSError as error:
         raise LogbookError(

@@ -106,6 +106,15 @@ def import_(book: Logbook, folder: str | Path) -> int:
             if whole["schema"] < SCHEMA_VERSION
             else "update mowcharge",
         )
+    try:
+        return _take(book, root, whole)
+    except (KeyError, TypeError, AttributeError) as error:
+        raise InputError(
+            f"is no exported logbook ({error!r})", file=root / "logbook.json", mend="export again"
+        ) from error
+
+
+def _take(book: Logbook, root: Path, whole: dict[str, Any]) -> int:
     with book.writing() as connection:
         if any(connection.scalar(sa.select(sa.func.count()).select_from(table)) for table in SUMMED):
             raise InputError(f"{book.where} is not empty", mend="import into a new logbook")

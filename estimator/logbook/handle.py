@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import sqlite3
 import threading
 from collections.abc import Iterator
@@ -57,7 +58,8 @@ class Logbook:
         with in_one_line(self.where), self.engine.connect() as connection:
             if connection.dialect.name == "postgresql":
                 connection = connection.execution_options(isolation_level="REPEATABLE READ")
-            yield connection
+            with self._as_current(connection, writes=False):
+                yield connection
 
     @contextmanager
     def writing(self) -> Iterator[sa.Connection]:
@@ -90,11 +92,37 @@ class Logbook:
         ):
             if connection.dialect.name == "postgresql":
                 connection.execute(sa.select(sa.func.pg_advisory_xact_lock(_POSTGRES_WRITERS_LOCK)))
-            self._current.connection, self._current.writes = connection, True
-            try:
+            with self._as_current(connection, writes=True):
                 yield connection
-            finally:
-                self._current.connection, self._current.writes = None, False
+
+    @contextmanager
+    def _as_current(self, connection: sa.Connection, *, writes: bool) -> Iterator[None]:
+        """Let functions that are called meanwhile use this connection."""
+        before = getattr(self._current, "connection", None), getattr(self._current, "writes", False)
+        self._current.connection, self._current.writes = connection, writes
+        try:
+            yield
+        finally:
+            self._current.connection, self._current.writes = before
+
+
+def sqlite_uri(path: Path) -> str:
+    """The URI that opens an SQLite file, to read only where it or its folder cannot be written."""
+    mode = "rw" if writable(path) else "ro"
+    if mode == "ro" and not pending(path):
+        mode = "ro&immutable=1"  # without it, SQLite makes files beside it to read one in WAL mode
+    return f"{path.absolute().as_uri()}?mode={mode}"
+
+
+def writable(path: Path) -> bool:
+    """Whether a file and its folder can be written."""
+    return os.access(path, os.W_OK) and os.access(path.parent, os.W_OK)
+
+
+def pending(path: Path) -> bool:
+    """Whether the write-ahead file of an SQLite file holds something."""
+    ahead = path.with_name(f"{path.name}-wal")
+    return ahead.exists() and ahead.stat().st_size > 0
 
 
 def prepare_sqlite(engine: sa.Engine, *, busy_s: float = 60.0) -> None:
@@ -134,6 +162,7 @@ _SQLITE_SAYS = {
     sqlite3.SQLITE_READONLY: ("cannot be written", "copy it to a folder of your own"),
     sqlite3.SQLITE_CANTOPEN: ("cannot be opened or made", "look at the rights of the file and its folder"),
     sqlite3.SQLITE_BUSY: ("is held by another program that is writing", "try again in a minute"),
+    sqlite3.SQLITE_CONSTRAINT: ("refuses what does not fit together", "look at the names that were given"),
     sqlite3.SQLITE_CORRUPT: (
         "is damaged",
         "keep the file; restore a backup, or salvage it into a new logbook",

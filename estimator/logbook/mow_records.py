@@ -104,16 +104,6 @@ def mows(
     chosen = sa.select(mow_table).where(
         mow_table.c.removed.is_not(None) if removed else mow_table.c.removed.is_(None)
     )
-    first = date(season, 1, 1) if season is not None else None
-    last = date(season, 12, 31) if season is not None else None
-    for day in (first, since):
-        if day is not None:
-            chosen = chosen.where(mow_table.c.started >= day.isoformat())
-    for day in (last, until):
-        if day is not None:
-            chosen = chosen.where(
-                mow_table.c.started < f"{day.isoformat()}U"
-            )  # "U" follows the "T" of the time
     with book.reading() as connection:
         for kind, name in (("lawn", lawn), ("pack", pack), ("machine", machine)):
             if name is not None:
@@ -122,6 +112,12 @@ def mows(
         rows = [verified(book.where, mow_table, row) for row in mappings(connection, chosen)]
         kept = _files_of(book.where, connection)
     found = [record_of(row, kept.get(row["id"], ())) for row in rows]
+    if season is not None:
+        found = [mow for mow in found if mow.started is not None and mow.started.year == season]
+    if since is not None:
+        found = [mow for mow in found if mow.started is not None and mow.started.date() >= since]
+    if until is not None:
+        found = [mow for mow in found if mow.started is not None and mow.started.date() <= until]
     if tag is not None:
         found = [mow for mow in found if tag in mow.tags]
     return sorted(
@@ -146,6 +142,8 @@ def edit_mow(book: Logbook, mow_id: int, **edits: Any) -> MowRecord:
     unknown = sorted(set(edits) - set(EDITABLE))
     if unknown:
         raise InputError(f"{unknown[0]!r} of a mow cannot be edited", mend=f"edit {', '.join(EDITABLE)}")
+    if "lawn" in edits and edits["lawn"] is None:
+        raise InputError("a mow has no lawn", mend="name one")
     with book.writing() as connection:
         row = dict(_row(book.where, connection, mow_id))
         for kind in ("lawn", "pack", "machine"):

@@ -50,6 +50,7 @@ def column_values(said: Mapping[str, Any]) -> dict[str, Any]:
     values: dict[str, Any] = {}
     for name, value in said.items():
         if name == "grass":
+            value = value or Grass()
             values |= {
                 "moisture": value.moisture,
                 "growth_mm": _real(value.growth_mm),

@@ -14,7 +14,7 @@ import sqlalchemy as sa
 
 from estimator.errors import LogbookError
 from estimator.logbook import migrations
-from estimator.logbook.handle import Logbook, in_one_line, prepare_sqlite
+from estimator.logbook.handle import Logbook, in_one_line, pending, prepare_sqlite, sqlite_uri, writable
 from estimator.logbook.tables import APPLICATION_ID, PAGE_SIZE, SCHEMA_VERSION, SUMMED, about, metadata
 
 ENVIRONMENT = "MOWCHARGE_LOGBOOK"
@@ -54,12 +54,9 @@ def open_logbook(where: str | Path | None = None) -> Logbook:
     return _open_sqlite(Path(place).expanduser())
 
 
-def sqlite_engine(path: Path, *, read_only: bool = False) -> sa.Engine:
-    """An engine on one SQLite file, with WAL, foreign keys and full synchronisation set."""
-    mode = "ro" if read_only else "rw"
-    if read_only and not _has_pending(path):
-        mode = "ro&immutable=1"  # without it, SQLite makes files beside it to read one in WAL mode
-    uri = f"{path.absolute().as_uri()}?mode={mode}"
+def sqlite_engine(path: Path) -> sa.Engine:
+    """An engine on one SQLite file, with foreign keys and full synchronisation set."""
+    uri = sqlite_uri(path)
     engine = sa.create_engine(
         "sqlite://",
         creator=lambda: sqlite3.connect(uri, uri=True, check_same_thread=False),
@@ -82,13 +79,8 @@ def _is_cut_short(path: Path) -> bool:
         return False
     size = int.from_bytes(header[16:18], "big")
     wanted = (65536 if size == 1 else size) * int.from_bytes(header[28:32], "big")
-    short = path.stat().st_size < wanted and not _has_pending(path)
+    short = path.stat().st_size < wanted and not pending(path)
     return short and path.stat().st_size < wanted  # once more: a checkpoint may have ended meanwhile
-
-
-def _has_pending(path: Path) -> bool:
-    pending = path.with_name(f"{path.name}-wal")
-    return pending.exists() and pending.stat().st_size > 0
 
 
 def _open_sqlite(path: Path) -> Logbook:
@@ -96,7 +88,6 @@ def _open_sqlite(path: Path) -> Logbook:
         raise LogbookError(f"{path} is a folder", mend="name a file in it")
     if not path.exists():
         make_sqlite(path)
-    read_only = not (os.access(path, os.W_OK) and os.access(path.parent, os.W_OK))
     if not os.access(path, os.R_OK):
         raise LogbookError(f"{path} cannot be read", mend="look at the rights of the file")
     if path.stat().st_size == 0:
@@ -109,7 +100,7 @@ def _open_sqlite(path: Path) -> Logbook:
             f"{path} is damaged (its end is missing)",
             mend="keep the file; restore a backup, or salvage it into a new logbook",
         )
-    book = Logbook(sqlite_engine(path, read_only=read_only), str(path), path, read_only)
+    book = Logbook(sqlite_engine(path), str(path), path, read_only=not writable(path))
     try:
         with in_one_line(book.where):
             _check_on_opening(book)

@@ -6,6 +6,7 @@ import csv
 import hashlib
 import json
 import threading
+from collections.abc import Callable
 from datetime import datetime
 from pathlib import Path
 from typing import Any
@@ -41,6 +42,11 @@ LOG = "time_s,current_a,voltage_v\n" + "".join(f"{s},{8 + s % 5},{48.5 - 0.01 * 
 @pytest.fixture
 def full(book: Logbook) -> Logbook:
     """A logbook with something of everything, a removed and a purged mow among it."""
+    _fill(book)
+    return book
+
+
+def _fill(book: Logbook) -> None:
     said: dict[str, Any] = {"lawn": "orchard", "pack": "new one"}
     for number in range(4):
         add_mow(
@@ -69,7 +75,6 @@ def full(book: Logbook) -> Logbook:
     keep_derived(book, "pack new one", "fit", "b2", [0.1, None, "ü"])
     add_mow(book, [("=cmd.csv", LOG.encode()), ("../volts.csv", bytes(range(256)))],
             lawn="green", notes="=HYPERLINK(\"x\")", tags=["@sum", "-1"], decisions={})  # fmt: skip
-    return book
 
 
 def test_a_backup_is_a_logbook_that_holds_the_same(full: Logbook, tmp_path: Path) -> None:
@@ -172,13 +177,15 @@ def test_an_export_comes_back_identical(full: Logbook, tmp_path: Path) -> None:
         assert add_mow(new, [("later.csv", b"later")], lawn="orchard").id == 8
 
 
-def test_an_export_goes_to_postgresql_and_back(full: Logbook, postgres_url: str, tmp_path: Path) -> None:
-    if full.path is None:
-        pytest.skip("from the file only")
-    export(full, tmp_path / "out")
-    with open_logbook(postgres_url) as club:
+def test_an_export_of_a_file_goes_to_postgresql(
+    postgres_url: str, tmp_path: Path, describe_in: Callable[[str], None]
+) -> None:
+    describe_in(str(tmp_path / "logbook.sqlite"))
+    with open_logbook(tmp_path / "logbook.sqlite") as one, open_logbook(postgres_url) as club:
+        _fill(one)
+        export(one, tmp_path / "out")
         import_(club, tmp_path / "out")
-        assert fingerprint(club) == fingerprint(full)
+        assert fingerprint(club) == fingerprint(one)
         assert add_mow(club, [("later.csv", b"later")], lawn="orchard").id == 8
 
 
@@ -253,6 +260,9 @@ def test_an_import_refuses_what_it_cannot_trust(full: Logbook, tmp_path: Path) -
         with pytest.raises(
             InputError, match=r"the export is of schema 3, this program knows 2; update mowcharge$"
         ):
+            import_(new, out)
+        _rewrite(out, lambda whole: whole.update(schema=2, tables=[]))
+        with pytest.raises(InputError, match=r"^logbook\.json: is no exported logbook \(.*\); export again$"):
             import_(new, out)
         (out / "logbook.json").write_text("{}", encoding="utf-8")
         with pytest.raises(

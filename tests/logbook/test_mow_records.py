@@ -144,6 +144,9 @@ def test_edits_are_kept_with_their_history(book: Logbook) -> None:
         edit_mow(book, number, files=())
     with pytest.raises(InputError, match=r"did you mean 'orchard'"):
         edit_mow(book, number, lawn="orchad")
+    with pytest.raises(InputError, match=r"^a mow has no lawn; name one$"):
+        edit_mow(book, number, lawn=None)
+    assert edit_mow(book, number, grass=None).grass == Grass()
     with pytest.raises(InputError, match=r"^mow 99 is not in the logbook; list the mows$"):
         edit_mow(book, 99, lawn="green")
 
