@@ -154,3 +154,20 @@ def test_a_server_that_is_not_there_is_one_line() -> None:
     assert "secret" not in line
     assert line.endswith("; look at the server and the URL")
     assert "\n" not in line
+
+
+def test_a_disk_too_full_for_the_backup_leaves_an_older_logbook_alone(tmp_path: Path, make_old: Any) -> None:
+    with _small_disk(tmp_path) as disk:
+        path = disk / "old.sqlite"
+        make_old(str(path), copies=120)
+        (disk / "ballast").write_bytes(bytes(700_000))
+        before = path.read_bytes()
+        with pytest.raises(
+            LogbookError, match=r"has no room left on its disk; nothing of this step was kept; free"
+        ):
+            open_logbook(path)
+        assert path.read_bytes() == before
+        assert {found.name for found in disk.iterdir()} == {"ballast", "old.sqlite"}
+        (disk / "ballast").unlink()
+        with open_logbook(path) as book:
+            assert len(mows(book)) == 120
