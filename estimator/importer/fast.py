@@ -133,7 +133,7 @@ def _parse(data: bytes, start: int, end: int, layout: Layout, types: dict[int, A
     with warnings.catch_warnings():
         warnings.simplefilter("error")
         try:
-            return pd.read_csv(
+            frame = pd.read_csv(
                 io.BufferedReader(_Window(data, start, end), 1 << 18),
                 sep=layout.delimiter,
                 header=None,
@@ -148,6 +148,7 @@ def _parse(data: bytes, start: int, end: int, layout: Layout, types: dict[int, A
             )
         except (ValueError, Warning, OverflowError):
             return None
+    return frame if all(k in frame for k in columns) else None
 
 
 def _stamps(frame: pd.DataFrame, layout: Layout) -> Stamps | None:

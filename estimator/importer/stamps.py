@@ -149,6 +149,11 @@ def _year(year: int, text: str | None) -> int:
     return 2000 + year if text is not None and len(text) == 2 else year
 
 
+@lru_cache(maxsize=16384)
+def _fits(text: str, style: str, decimal: str) -> bool:
+    return parts(text, style, decimal) is not None
+
+
 def style_of(cells: Iterable[str], decimal: str = ".") -> str | None:
     """The style that most of a sample of stamps fits, None where fewer than half fit any.
 
@@ -158,7 +163,7 @@ def style_of(cells: Iterable[str], decimal: str = ".") -> str | None:
     sample = [c for c in cells if c.strip()][:24]
     best, most = None, 0
     for style in (*_STYLES, "number"):
-        fits = sum(parts(c, style, decimal) is not None for c in sample)
+        fits = sum(_fits(c, style, decimal) for c in sample)
         if fits > most:
             best, most = style, fits
         if fits == len(sample) > 0 and style != "compact":
