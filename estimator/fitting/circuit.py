@@ -11,7 +11,6 @@ from __future__ import annotations
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.signal import lfilter
 
 Array = NDArray[np.float64]
 
@@ -35,6 +34,8 @@ def pair_voltage(drive_v: Array, step_s: float, tau_s: float, start_v: Array | f
     >>> v.round(4).tolist()
     [0.0, 0.6321, 0.8647, 0.9502]
     """
+    from scipy.signal import lfilter  # slow to load, and not every answer needs it
+
     decay = np.exp(-step_s / tau_s)
     ratio = (1 - decay) * tau_s / step_s
     new, old = 1 - ratio, ratio - decay

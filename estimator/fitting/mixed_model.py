@@ -15,7 +15,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 from scipy.linalg import cho_solve, cholesky, solve_triangular
-from scipy.optimize import minimize
+from scipy.sparse import csr_array
 from scipy.special import ndtri
 
 Array = NDArray[np.float64]
@@ -39,17 +39,16 @@ class MixedPrior:
 
 @dataclass(frozen=True)
 class MixedData:
-    """Observations sorted by day.
+    """Observations with their design.
 
-    y (n,), x (n, p), lawn (n,) index of the lawn, day_start (g,) first row of each day, noise_var (n,) what
-    is known of the variance of each observation's own error
+    design (n, p + lawns + 1) fixed columns, a column of ones and zeros per lawn, and the observation itself;
+    of_day (days, n) sums observations by day; noise_var (n,) what is known of the variance of each one's own
+    error
     """
 
-    y: Array
-    x: Array
-    lawn: Index
-    lawns: int
-    day_start: Index
+    design: Array
+    fixed: int
+    of_day: Any
     noise_var: Array
 
 
@@ -96,35 +95,30 @@ class MixedFit:
         return np.asarray(self.weight @ self.spread)
 
 
-def sort_by_day(y: Array, x: Array, lawn: Index, lawns: int, day: Index, noise_var: Array) -> MixedData:
-    """Bring observations into the order that `condition` needs (day: any integer label per observation)."""
-    order = np.argsort(day, kind="stable")
-    starts = (
-        np.flatnonzero(np.diff(day[order], prepend=day[order][:1] - 1)) if len(y) else np.zeros(0, np.int64)
-    )
-    return MixedData(y[order], x[order], lawn[order], lawns, starts.astype(np.int64), noise_var[order])
+def mixed_data(y: Array, x: Array, lawn: Index, lawns: int, day: Index, noise_var: Array) -> MixedData:
+    """Observations y (n,) with fixed columns x (n, p), the index of their lawn, and any label of their day."""
+    n = len(y)
+    names, place = np.unique(day, return_inverse=True)
+    of_day = csr_array((np.ones(n), (place, np.arange(n))), shape=(max(len(names), 1), n))
+    return MixedData(np.column_stack([x, np.eye(lawns)[lawn], y]), x.shape[1], of_day, noise_var)
 
 
 def condition(data: MixedData, prior: MixedPrior, spread: Array) -> Conditioned:
     """Coefficients given the deviations `spread` (3,) of lawn, day and remainder, exactly."""
     lawn_std, day_std, rest_std = spread
-    n, p = data.x.shape
-    precision = np.concatenate([prior.std**-2.0, np.full(data.lawns, lawn_std**-2.0)])
-    centre = np.concatenate([prior.mean, np.zeros(data.lawns)])
-    if n == 0:
-        return Conditioned(centre, np.diag(precision**-0.5), 0.0)
+    p, lawns = data.fixed, data.design.shape[1] - data.fixed - 1
+    precision = np.concatenate([prior.std**-2.0, np.full(lawns, lawn_std**-2.0)])
+    centre = np.concatenate([prior.mean, np.zeros(lawns)])
     weight = 1.0 / (rest_std**2 + data.noise_var)
-    design = np.concatenate(
-        [data.x, np.eye(data.lawns)[data.lawn], (data.y - data.x @ prior.mean)[:, None]], axis=1
-    )
-    weighted = design * weight[:, None]
-    day_weight = np.add.reduceat(weight, data.day_start)
-    day_sum = np.add.reduceat(weighted, data.day_start, axis=0)
+    weighted = data.design * weight[:, None]
+    day_weight = data.of_day @ weight
+    day_sum = data.of_day @ weighted
     shrink = day_std**2 / (1.0 + day_std**2 * day_weight)
-    gram = design.T @ weighted - (day_sum * shrink[:, None]).T @ day_sum
-    info = gram[:-1, :-1] + np.diag(precision)
-    lower = cholesky(info, lower=True)
-    push = gram[:-1, -1]
+    gram = data.design.T @ weighted - (day_sum * shrink[:, None]).T @ day_sum
+    inner = gram[:-1, :-1]
+    push = gram[:-1, -1] - inner[:, :p] @ prior.mean
+    square = gram[-1, -1] - 2 * prior.mean @ gram[:p, -1] + prior.mean @ inner[:p, :p] @ prior.mean
+    lower = cholesky(inner + np.diag(precision), lower=True)
     step = cho_solve((lower, True), push)
     log_det = (
         -np.log(weight).sum()
@@ -132,8 +126,8 @@ def condition(data: MixedData, prior: MixedPrior, spread: Array) -> Conditioned:
         + 2 * np.log(np.diag(lower)).sum()
         - np.log(precision).sum()
     )
-    root = solve_triangular(lower, np.eye(p + data.lawns), lower=True)
-    return Conditioned(centre + step, root, float(-0.5 * (log_det + gram[-1, -1] - push @ step)))
+    root = solve_triangular(lower, np.eye(p + lawns), lower=True)
+    return Conditioned(centre + step, root, float(-0.5 * (log_det + square - push @ step)))
 
 
 def fit_mixed(data: MixedData, prior: MixedPrior, points: int = POINTS) -> MixedFit:
@@ -141,10 +135,12 @@ def fit_mixed(data: MixedData, prior: MixedPrior, points: int = POINTS) -> Mixed
 
     >>> prior = MixedPrior(np.zeros(1), np.ones(1), np.full(3, 0.1), np.full(3, 0.5))
     >>> days = np.arange(4)
-    >>> data = sort_by_day(np.ones(4), np.ones((4, 1)), np.zeros(4, np.int64), 1, days, np.zeros(4))
+    >>> data = mixed_data(np.ones(4), np.ones((4, 1)), np.zeros(4, np.int64), 1, days, np.zeros(4))
     >>> round(float(fit_mixed(data, prior).coefficients[0]), 1)
     1.0
     """
+    from scipy.optimize import minimize  # slow to load, and a refit does without
+
     log_median = np.log(prior.spread_median)
 
     def loss(z: Array) -> float:
@@ -153,7 +149,7 @@ def fit_mixed(data: MixedData, prior: MixedPrior, points: int = POINTS) -> Mixed
         return -condition(data, prior, spread).log_likelihood + 0.5 * float(z @ z)
 
     best, scale = np.zeros(3), np.eye(3)
-    if len(data.y) > 1:
+    if len(data.noise_var) > 1:
         corners = np.vstack([np.zeros(3), 0.5 * np.eye(3)])
         options: Any = {"xatol": 0.03, "fatol": 0.01, "initial_simplex": corners}
         found: Any = minimize(loss, np.zeros(3), method="Nelder-Mead", options=options)
@@ -180,7 +176,7 @@ def _mixture(data: MixedData, prior: MixedPrior, z: Array, log_proposal: Array) 
         weight / weight.sum(),
         np.array([one.mean for one in each]),
         np.array([one.root for one in each]),
-        data.x.shape[1],
+        data.fixed,
     )
 
 
