@@ -79,6 +79,15 @@ def test_the_root_of_use_is_told_from_a_straight_line() -> None:
     assert found.mow > 135
 
 
+def test_a_published_power_law_of_use_is_followed() -> None:
+    """Loss as the 0.55th power of the charge moved (Wang et al. 2011, J. Power Sources 196, 3942): 12 %
+    lost at mow 100 makes 20 % lost at mow 100·(20/12)^(1/0.55) = 253.
+    """
+    mow = np.arange(1, 101)
+    found = fade_forecast(fade_series(mow, 10 * (1 - 0.12 * (mow / 100) ** 0.55)), 8.0)
+    assert found.mow == pytest.approx(253, rel=0.08) and found.low <= 253 <= found.high
+
+
 def test_a_recovery_bump_at_the_end_is_not_taken_for_a_cure() -> None:
     mow = np.arange(1, 61)
     straight = 10 - 0.02 * mow
