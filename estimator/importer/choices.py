@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from typing import TypedDict
 
 from estimator.importer.meter import Meter
@@ -32,3 +33,12 @@ class Choices(TypedDict, total=False):
     meters: Sequence[Meter]
     max_bytes: int
     max_rows: int | None
+
+
+@dataclass(frozen=True)
+class Decision:
+    """One decision of the importer: about what, how it was taken, and the choice that overrules it."""
+
+    about: str
+    taken: str
+    overrule: str

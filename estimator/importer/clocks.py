@@ -37,6 +37,7 @@ class Clock:
     notes: tuple[str, ...]
     restarts: tuple[int, ...]
     step_s: float
+    day_first: bool | None = None
 
 
 @dataclass(frozen=True)
@@ -44,7 +45,8 @@ class _Axis:
     seconds: Floats
     base: datetime | None
     notes: tuple[str, ...]
-    kind: str  # elapsed, clock or dated
+    kind: str  # elapsed, clock, dated or zoned
+    day_first: bool | None = None
 
 
 def days_from_civil(year: Ints, month: Ints, day: Ints) -> Ints:
@@ -187,6 +189,7 @@ def _day_is_first(stamps: Stamps, rows: Ints, file: str | None) -> tuple[bool, s
 def _dated(stamps: Stamps, rows: Ints, file: str | None, day_first: bool | None) -> _Axis:
     a, b, c = stamps.date[:, 0], stamps.date[:, 1], stamps.date[:, 2]
     notes: list[str] = []
+    first: bool | None = None
     if stamps.style in ("year last", "no year"):
         first, said = (day_first, "") if day_first is not None else _day_is_first(stamps, rows, file)
         if said:
@@ -214,7 +217,8 @@ def _dated(stamps: Stamps, rows: Ints, file: str | None, day_first: bool | None)
     if bool(np.any(zoned)):
         seconds = seconds - np.where(zoned, stamps.zone_s, stamps.zone_s[zoned][0])
     base = _civil(local)
-    return _Axis(seconds - seconds[0], base, tuple(notes), "zoned" if bool(np.any(zoned)) else "dated")
+    kind = "zoned" if bool(np.any(zoned)) else "dated"
+    return _Axis(seconds - seconds[0], base, tuple(notes), kind, first)
 
 
 def _recent_year(month: int) -> int:
@@ -313,6 +317,7 @@ def _unroll(axis: _Axis, rows: Ints, file: str | None) -> Clock:
         tuple(notes),
         tuple(restarts),
         float(np.median(positive)) if positive.size else 0.0,
+        axis.day_first,
     )
 
 

@@ -12,7 +12,7 @@ import pandas as pd
 
 from estimator.errors import InputError, TooFewReadings
 from estimator.importer import clean
-from estimator.importer.choices import Choices
+from estimator.importer.choices import Choices, Decision
 from estimator.importer.clean import Drawn, Mark, Series, drawn
 from estimator.importer.log import Log, MeterError
 from estimator.importer.meter import Meter, assumed_error, resolution_of
@@ -30,15 +30,6 @@ class AsRead:
     time_s: Floats
     current_a: Floats
     voltage_v: Floats
-
-
-@dataclass(frozen=True)
-class Decision:
-    """One decision of the importer: about what, how it was taken, and the choice that overrules it."""
-
-    about: str
-    taken: str
-    overrule: str
 
 
 @dataclass(frozen=True)
@@ -98,7 +89,7 @@ def examine_bytes(files: Sequence[tuple[str, bytes]], **choices: Unpack[Choices]
                 r.time_s.to_numpy(), r.current_a.to_numpy(), r.voltage_v.to_numpy(), log.longest_step_s
             )
             return Examined(log, None, (), (), (), told, told, ())
-        recordings.append(record(table, name, choices))
+        recordings.append(record(table, name, choices, alone=len(files) == 1))
         del table, data
     alignment = None
     if len(recordings) == 2:
@@ -160,7 +151,10 @@ def _cleaned(
     step_a, step_v = resolution_of(r.current_a), resolution_of(r.voltage_v)
     as_read = AsRead(r.time_s, r.current_a, r.voltage_v)
     before = drawn(r.time_s, r.current_a, r.voltage_v, longest)
-    decisions: list[Decision] = []
+    decisions = [d for part in parts for d in part.decisions]
+    if alignment is not None:
+        moved = f"moved by {alignment.offset_s:+.2f} s"
+        decisions.append(Decision("clock of the voltmeter", moved, "offset_s"))
     said = [f"{r.name}: {_overview(r)}", *r.notes]
     clean.mend_missing(s)
     if len(s.time_s) < 2:
@@ -249,10 +243,10 @@ def _turn(
                 f"{said} {after.ah - before.ah:+.3f} Ah.",
             )
         )
-        decisions.append(Decision("sense of the clamp", "turned", "reverse=False"))
+        decisions.append(Decision("sense of the clamp", "turned", "reverse"))
         return []
     if said:
-        decisions.append(Decision("sense of the clamp", "as read", "reverse=True"))
+        decisions.append(Decision("sense of the clamp", "as read", "reverse"))
     return [said] if said else []
 
 
@@ -297,7 +291,7 @@ def _zeroed(
         stretches = "1 quiet stretch" if len(quiet) == 1 else f"{len(quiet)} quiet stretches"
         said = f"Clamp shows {level} in {stretches}: " + ("taken off." if applied else "left as read.")
         decisions.append(
-            Decision("zero of the clamp", f"{level} taken off" if applied else "as read", "zero_a=0")
+            Decision("zero of the clamp", f"{level} taken off" if applied else "as read", "zero_a")
         )
         if applied:
             s.current_a = s.current_a - zero.zero_a

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 
@@ -11,7 +11,7 @@ import numpy as np
 
 from estimator.errors import InputError
 from estimator.importer import quantities as q
-from estimator.importer.choices import Choices
+from estimator.importer.choices import Choices, Decision
 from estimator.importer.clocks import clock
 from estimator.importer.decode import MAX_BYTES, as_utf8, is_spreadsheet, spreadsheet_rows, unpack
 from estimator.importer.fast import read_fast
@@ -50,6 +50,7 @@ class Recording:
     notes: tuple[str, ...]
     signature: str
     meter: Meter | None
+    decisions: tuple[Decision, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -137,23 +138,14 @@ def spot_in(table: Table, name: str) -> SpotNotes | None:
     return None
 
 
-def record(table: Table, name: str, choices: Choices) -> Recording:
-    """The readings of a table."""
+def record(table: Table, name: str, choices: Choices, *, alone: bool = True) -> Recording:
+    """The readings of a table; one of two files (`alone` false) need not hold all columns that the user named."""
     meter = _recognised(table, choices.get("meters", ()))
     columns = choices.get("columns") or (dict(meter.columns) if meter and meter.columns else None)
     decimal = choices.get("decimal") or (meter.decimal if meter else None)
     if decimal not in (None, ".", ","):
         raise InputError(f"decimal mark is {decimal!r}", mend="use . or ,")
-    layout, fault = None, None
-    size = _HEAD
-    while layout is None:
-        try:
-            layout = find_layout(table.head(size), name, columns=columns, decimal=decimal)
-        except InputError as e:
-            fault = e
-            if size >= min(len(table.data), _MOST_HEAD):
-                raise fault from None
-            size *= 16
+    layout = _layout(table, name, columns, decimal, alone)
     raw = None
     if table.cells is None:
         raw = read_fast(table.data, layout, name, max_rows=choices.get("max_rows"))
@@ -169,7 +161,43 @@ def record(table: Table, name: str, choices: Choices) -> Recording:
     )
     turned = times.order if len(times.order) > 1 and times.order[0] > 0 else None
     said = [_recognised_said(layout, meter), *table.notes, *raw.notes, *times.notes]
-    return _recording(name, raw, times.time_s, turned, times.started, times.step_s, said, meter)
+    decided = _decided(layout, raw.stamps.style, times.day_first)
+    recording = _recording(name, raw, times.time_s, turned, times.started, times.step_s, said, meter)
+    return replace(recording, decisions=decided)
+
+
+def _layout(
+    table: Table, name: str, columns: Mapping[str, str | int] | None, decimal: str | None, alone: bool
+) -> Layout:
+    tries = [columns]
+    if columns and not alone:
+        for left_out in (("voltage", "power"), ("current", "power")):
+            tries.append({k: v for k, v in columns.items() if k not in left_out})
+    fault: InputError | None = None
+    for some in tries:
+        size = _HEAD
+        while True:
+            try:
+                return find_layout(table.head(size), name, columns=some, decimal=decimal)
+            except InputError as e:
+                fault = fault or e
+            if size >= min(len(table.data), _MOST_HEAD):
+                break
+            size *= 16
+    assert fault is not None
+    raise fault
+
+
+def _decided(layout: Layout, style: str, day_first: bool | None) -> tuple[Decision, ...]:
+    columns = [f"time from {layout.time.title!r}"]
+    columns += [f"{c.quantity} from {c.title!r}" for c in layout.measured]
+    found = [
+        Decision("columns", ", ".join(columns), "columns"),
+        Decision("decimal mark", "comma" if layout.decimal == "," else "point", "decimal"),
+    ]
+    if day_first is not None and style in ("year last", "no year"):
+        found.append(Decision("order of dates", "day first" if day_first else "month first", "day_first"))
+    return tuple(found)
 
 
 def _recording(

@@ -71,7 +71,7 @@ def test_zero_error_is_found_and_costed(mow) -> None:
     assert mark.effect_ah == pytest.approx(-0.3 * hours, abs=0.05 * hours)
     assert e.after.ah == pytest.approx(drawn(t, i, v, 30.0).ah, abs=0.05 * hours)
     assert e.log.error.current_zero_a < 0.08
-    assert any(d.overrule == "zero_a=0" for d in e.decisions)
+    assert any(d.overrule == "zero_a" for d in e.decisions)
 
 
 def test_drift_between_two_rests_is_followed() -> None:

@@ -164,3 +164,24 @@ def test_limits_for_strangers() -> None:
         read_bytes([("x.csv", table(200).encode())], max_bytes=1000)
     with pytest.raises(InputError, match="more than 150 readings"):
         read_bytes([("x.csv", table(200).encode())], max_rows=150)
+
+
+def test_each_decision_names_the_choice_that_overrules_it() -> None:
+    rows = [f"03/04/2026 10:00:{k:02d};{8 + k % 5},5;53,1" for k in range(50)]
+    found = examine_bytes([("x.csv", ("Date;Amps;Volts\n" + "\n".join(rows)).encode())])
+    decided = {d.overrule: d.taken for d in found.decisions}
+    assert decided["decimal"] == "comma"
+    assert decided["day_first"] == "month first"
+    assert "current from 'Amps'" in decided["columns"]
+
+
+def test_columns_named_for_two_files() -> None:
+    rng = np.random.default_rng(1)
+    load = np.repeat(rng.uniform(5, 25, 180), 5).round(2)
+    amps = "a;b\n" + "\n".join(f"{k};{x}" for k, x in enumerate(load))
+    volts = "c;d\n" + "\n".join(f"{k};{54 - 0.1 * x:.2f}" for k, x in enumerate(load))
+    log = read_bytes(
+        [("amps.csv", amps.encode()), ("volts.csv", volts.replace("c;d", "a;d").encode())],
+        columns={"time": "a", "current": "b", "voltage": "d"},
+    )
+    assert np.allclose(log.readings.voltage_v, 54 - 0.1 * load, atol=0.2)
