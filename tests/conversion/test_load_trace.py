@@ -59,6 +59,14 @@ def test_kept_features_give_the_same_load_as_the_log() -> None:
     assert kept.current_a.max() == pytest.approx(whole.current_a.max(), rel=0.02)
 
 
+def test_a_mow_longer_than_is_kept_counts_with_its_whole_length() -> None:
+    """Two hours at 500 W are 1 kWh, though only stretches of so long a mow are kept."""
+    log = log_of(list(range(0, 7201, 10)), [10.0] * 721)
+    kept = trace_from_features(mow_features(Mow(log, Lawn("meadow", area_m2=4000))))
+    assert kept.current_a.size < 7000
+    assert kept.wh == pytest.approx(1000.0, rel=0.01)
+
+
 def test_a_thinned_mow_counts_with_its_whole_length() -> None:
     """Ten seconds kept of a mow of 1 h at 10 A and 50 V: 10 Ah, 500 Wh."""
     thinned = LoadTrace(np.full(10, 10.0), np.array(50.0), stands_for_s=3600.0)
