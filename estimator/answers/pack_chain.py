@@ -100,11 +100,17 @@ def _fold(
 
 
 def one_step(fitted: Pack, log: Log, start_charge: float | None, temperature_c: float | None) -> FittedPack:
-    """The pack after one more log; a log that cannot teach anything about it leaves it as it was."""
+    """The pack after one more log; a log that cannot teach anything about it leaves it as it was.
+
+    Hand readings are such: what volts and amps did between them is a stand-in, and a sag that nobody read would
+    be learned as resistance.
+    """
     from estimator.errors import InputError
     from estimator.fitting.fitted_pack import as_fitted
     from estimator.fitting.pack_fit import update_fit
 
+    if log.spot is not None:
+        return as_fitted(fitted)
     try:
         return update_fit(fitted, log, start_charge=start_charge, temperature_c=temperature_c)
     except InputError:

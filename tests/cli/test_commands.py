@@ -1,0 +1,394 @@
+"""The command line: instant help, one object or short text, one line for trouble, nothing changed by bad input."""
+
+from __future__ import annotations
+
+import importlib
+import json
+import re
+import shlex
+import shutil
+import subprocess
+import sys
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import pytest
+import typer
+
+from estimator import cli
+from estimator.cli.commands import COMMANDS
+from estimator.logbook import mows, open_logbook
+
+Run = Callable[..., "Said"]
+CRATE = ("--pack", "green crate")
+
+
+class Said:
+    """What a command said: exit code, stdout, stderr."""
+
+    def __init__(self, code: int, out: str, err: str) -> None:
+        self.code, self.out, self.err = code, out, err
+
+    @property
+    def plain(self) -> Any:
+        assert self.code == 0, self.err
+        return json.loads(self.out)
+
+
+@pytest.fixture
+def run(
+    orchard_copy: Path,
+    samples: Path,
+    tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
+    capsys: pytest.CaptureFixture[str],
+) -> Run:
+    """Run a command in a folder with the sample logs and a logbook of the orchard's mows."""
+    folder = tmp_path / "work"
+    folder.mkdir()
+    for file in (*samples.glob("*.csv"), *samples.glob("*.txt"), *(samples / "broken").iterdir()):
+        shutil.copy(file, folder / file.name)
+    monkeypatch.chdir(folder)
+    monkeypatch.setenv("MOWCHARGE_LOGBOOK", str(orchard_copy))
+    monkeypatch.setenv("COLUMNS", "73")
+
+    def runs(*words: str) -> Said:
+        code = cli._run(list(words))
+        said = capsys.readouterr()
+        return Said(code, said.out, said.err)
+
+    return runs
+
+
+def every_command() -> list[tuple[str, ...]]:
+    found: list[tuple[str, ...]] = []
+    for name, entry in COMMANDS.items():
+        module, _, attribute = entry.where.partition(":")
+        target = getattr(importlib.import_module(f"estimator.cli.{module}"), attribute)
+        if isinstance(target, typer.Typer):
+            found.extend((name, str(each.name)) for each in target.registered_commands)
+        else:
+            found.append((name,))
+    return found
+
+
+def callback_of(words: tuple[str, ...]) -> Callable[..., None]:
+    module, _, attribute = COMMANDS[words[0]].where.partition(":")
+    target = getattr(importlib.import_module(f"estimator.cli.{module}"), attribute)
+    if not isinstance(target, typer.Typer):
+        return target
+    return next(each.callback for each in target.registered_commands if each.name == words[1])  # type: ignore[return-value]
+
+
+def example_of(words: tuple[str, ...]) -> str:
+    found = re.search(r"Example: mowcharge (.+)", callback_of(words).__doc__ or "")
+    assert found, words
+    return found[1]
+
+
+@pytest.mark.parametrize("words", every_command(), ids=" ".join)
+def test_help_shows_an_example(words: tuple[str, ...], run: Run) -> None:
+    said = run(*words, "--help")
+    assert said.code == 0
+    assert "Example: mowcharge " + words[0] in " ".join(said.out.split())
+
+
+@pytest.mark.parametrize("name", COMMANDS)
+def test_the_table_says_what_the_commands_say(name: str) -> None:
+    module, _, attribute = COMMANDS[name].where.partition(":")
+    target = getattr(importlib.import_module(f"estimator.cli.{module}"), attribute)
+    said = target.info.help if isinstance(target, typer.Typer) else (target.__doc__ or "").splitlines()[0]
+    assert said.split(";")[0].rstrip(".") == COMMANDS[name].line.split(";")[0].rstrip(".")
+
+
+NEEDS = {
+    ("add",): (),
+    ("restore",): (("remove", "3"),),
+    ("logbook", "restore"): (("logbook", "backup", "spring.sqlite"),),
+    ("logbook", "import"): (("logbook", "export", "orchard-2024"),),
+    ("logbook", "purge"): (("remove", "3"),),
+    ("logbook", "salvage"): (("logbook", "backup", "damaged.sqlite"),),
+}
+
+
+@pytest.mark.parametrize(
+    "words", [each for each in every_command() if each not in (("demo",), ("page",))], ids=" ".join
+)
+def test_the_example_in_the_help_runs(words: tuple[str, ...], run: Run) -> None:
+    for before in NEEDS.get(words, ()):
+        assert run(*before).code == 0
+    said = run(*shlex.split(example_of(words)))
+    assert said.code == 0, said.err
+    assert said.out.strip()
+    assert said.err == ""
+
+
+JSON = {
+    "plan": ("plan", "chapel strip", *CRATE),
+    "capacity": ("capacity", "chapel strip", *CRATE),
+    "minutes": ("minutes", "2025-09-27a.csv", *CRATE),
+    "seasons": ("seasons", *CRATE),
+    "compare": ("compare", "--tag", "drive wheel off"),
+    "pack-life": ("pack-life", "chapel strip", *CRATE),
+    "track-record": ("track-record", "--last", "3"),
+    "cable": ("cable", "--size", "10 AWG", "--length", "1", *CRATE),
+    "limits": ("limits", *CRATE),
+    "motor": ("motor",),
+    "charging": ("charging", "chapel strip", "--watts", "240", *CRATE),
+    "cost": ("cost", "chapel strip", "--price", "0.3", *CRATE),
+    "care": ("care",),
+    "described": ("described",),
+    "show": ("show", "3"),
+    "check": ("logbook", "check"),
+    "follow": ("follow", "2025-09-27a.csv", "--once", *CRATE),
+    "add": ("add", "2024-04-13a.csv", "--lawn", "apple rows", "--dry-run", *CRATE),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("name", JSON)
+def test_json_is_one_object_with_the_librarys_names(name: str, run: Run) -> None:
+    plain = run(*JSON[name], "--json").plain
+    assert isinstance(plain, dict)
+    wanted = {
+        "plan": {"count", "minutes", "lawns", "level"},
+        "capacity": {"capacity_ah", "parts", "sure"},
+        "minutes": {"minutes", "low", "high", "level"},
+    }.get(name, set())
+    assert wanted <= set(plain)
+
+
+def test_percent_on_the_command_line_is_a_share_in_the_object(run: Run) -> None:
+    plain = run("plan", "chapel strip", *CRATE, "--level", "80", "--start-charge", "50", "--json").plain
+    assert (plain["level"], plain["start_charge"]) == (0.8, 0.5)
+
+
+BAD = {
+    "no such file": (("add", "nothere.csv", "--lawn", "apple rows", *CRATE), "nothere.csv: is not there"),
+    "a folder": (("add", ".", "--lawn", "apple rows", *CRATE), "is a folder"),
+    "empty file": (("add", "empty.csv", "--lawn", "apple rows", *CRATE), "empty.csv: is empty"),
+    "wrong columns": (("add", "wrong_columns.csv", "--lawn", "apple rows", *CRATE), "wrong_columns.csv"),
+    "text in numbers": (("add", "words_in_numbers.csv", "--lawn", "apple rows", *CRATE), "words_in_numbers.csv, row 152"),
+    "time going back": (("add", "time_goes_back.csv", "--lawn", "apple rows", *CRATE), "time_goes_back.csv, row 202"),
+    "unknown lawn": (("add", "2024-06-08a.csv", "--lawn", "apple row", *CRATE), "did you mean 'apple rows'?"),
+    "the same file twice": (("add", "2024-04-13a.csv", "--lawn", "apple rows", *CRATE), "is already in the logbook: mow 1"),
+    "which pack": (("plan",), "which pack is not said; name one of green crate, old box"),
+    "unknown command": (("pland",), "there is no command 'pland'; did you mean 'plan'?"),
+    "unknown option": (("plan", "--moistur", "wet"), "--moistur"),
+    "moisture": (("plan", *CRATE, "--moisture", "soggy"), "grass moisture 'soggy' is not known; choose one of dry, damp, wet"),
+    "not a number": (("capacity", *CRATE, "--sure", "very"), "--sure"),
+    "over the range": (("plan", *CRATE, "--level", "120"), "--level"),
+    "area": (("describe", "lawn", "park", "--area", "big"), "area is 'big'"),
+    "comma": (("describe", "lawn", "park", "--area", "1,000"), "the comma may be a decimal or a thousands mark; leave it out"),
+    "date": (("add", "2024-06-08a.csv", "--lawn", "apple rows", *CRATE, "--started", "yesterday"), "date 'yesterday'"),
+    "picture": (("plan", *CRATE, "--picture", "plan.bmp"), "end its name in .png or .svg"),
+    "decision": (("minutes", "2024-06-08a.csv", *CRATE, "--decide", "day_first"), "decision 'day_first' has no value"),
+    "no mow": (("show", "999"), "mow 999 is not in the logbook"),
+    "nothing to edit": (("edit", "3"), "nothing to change was said"),
+    "charger": (("charging", *CRATE), "give either --watts or --amps"),
+    "wire": (("cable", "--size", "thick", "--length", "1", *CRATE), "thick"),
+    "cutter": (("care", "--cutter", "laser"), "cutter 'laser' is not known; choose one of reel, rotary"),
+    "not a backup": (("logbook", "restore", "nothere.sqlite"), "nothere.sqlite is no file"),
+    "nothing to follow": (("follow", "nothere.csv", "--once", *CRATE), "nothere.csv"),
+    "missing argument": (("cable", "--length", "1"), "--size"),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("name", BAD)
+def test_bad_input_gives_one_line_and_exit_code_2(name: str, run: Run, orchard_copy: Path) -> None:
+    with open_logbook(orchard_copy) as book:
+        before = dump(book)
+    words, line = BAD[name]
+    said = run(*words)
+    assert said.code == 2, (said.out, said.err)
+    assert said.out == ""
+    assert line in said.err
+    assert said.err.count("\n") == 1
+    assert said.err.startswith("mowcharge: ")
+    with open_logbook(orchard_copy) as book:
+        assert dump(book) == before
+
+
+def dump(book: Any) -> str:
+    import sqlalchemy as sa
+
+    from estimator.logbook.tables import metadata
+
+    with book.reading() as connection:
+        return repr([connection.execute(sa.select(table)).all() for table in metadata.sorted_tables])
+
+
+def test_trouble_with_the_logbook_is_exit_code_3(run: Run, tmp_path: Path) -> None:
+    broken = tmp_path / "broken.sqlite"
+    broken.write_bytes(b"this is no logbook, and never was one" * 40)
+    for words in (("mows", "--logbook", str(broken)), ("--logbook", str(broken), "mows")):
+        said = run(*words)
+        assert said.code == 3
+        assert said.out == ""
+        assert said.err.count("\n") == 1
+    assert run("mows", "--logbook", str(tmp_path)).code == 3
+
+
+def test_what_should_not_happen_is_one_line_with_the_details_in_a_file(
+    run: Run, monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    def fail(*_: object, **__: object) -> None:
+        raise ZeroDivisionError("deep inside")
+
+    monkeypatch.setattr("tempfile.tempdir", str(tmp_path))
+    monkeypatch.setattr("estimator.answers.plan.plan_of_day", fail)
+    said = run("plan", *CRATE)
+    assert said.code == 1
+    assert said.err.count("\n") == 1
+    assert "please report it" in said.err
+    assert "Traceback" not in said.err + said.out
+    assert "deep inside" in (tmp_path / "mowcharge-trouble.txt").read_text()
+
+
+def test_stopping_a_command_is_one_line(run: Run, monkeypatch: pytest.MonkeyPatch) -> None:
+    def stop(*_: object, **__: object) -> None:
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr("estimator.answers.plan.plan_of_day", stop)
+    said = run("plan", *CRATE)
+    assert (said.code, said.err) == (1, "mowcharge: stopped\n")
+
+
+def test_a_dry_run_keeps_nothing_and_draws(run: Run, orchard_copy: Path) -> None:
+    with open_logbook(orchard_copy) as book:
+        before = len(mows(book))
+    said = run(
+        "add", "2025-05-17a.csv", "--lawn", "far meadow", *CRATE, "--dry-run", "--picture", "looked.svg"
+    )
+    assert said.code == 0
+    assert "nothing kept" in said.out
+    assert "<title>" in Path("looked.svg").read_text()
+    with open_logbook(orchard_copy) as book:
+        assert len(mows(book)) == before
+
+
+def test_from_an_empty_logbook_to_a_recommended_pack_by_hand(run: Run, tmp_path: Path) -> None:
+    new = ("--logbook", str(tmp_path / "new.sqlite"))
+    assert run("described", *new).out.startswith("Nothing is described yet.")
+    assert run("describe", "lawn", "front", "--area", "3000 sqft", *new).out == "lawn front: 279 m²\n"
+    assert (
+        run(
+            "describe",
+            "pack",
+            "grey",
+            "--chemistry",
+            "lfp",
+            "--series",
+            "16",
+            "--ah",
+            "20",
+            "--cut-off",
+            "44",
+            *new,
+        ).code
+        == 0
+    )
+    assert run("describe", "machine", "reel", "--width", "17 in", "--motor", "2 kW", *new).out == (
+        "machine reel: cut 43 cm, motor 2000 W\n"
+    )
+    said = run("by-hand", "--lawn", "front", "--typical", "5", "--idle", "1.5", "--highest", "14", "--minutes", "22",
+               "--rest-before", "53.2", "--rest-after", "52.6", "--moisture", "dry", *new)  # fmt: skip
+    assert said.out.startswith("Mow 1 on front kept.")
+    answer = run("capacity", "front", "--json", *new).plain
+    # the mow itself took 5.9 A (three-point estimate) for 22 minutes: 2.2 Ah
+    assert 2.2 < answer["capacity_ah"] < 20
+    assert answer["motor"]["rated_w"] == 2000.0
+
+
+def test_output_is_plain_when_piped_and_fits_a_narrow_terminal(
+    run: Run, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("COLUMNS", "61")
+    for words in (
+        ("plan", "chapel strip", *CRATE),
+        ("seasons", *CRATE),
+        ("limits", *CRATE),
+        ("motor", "--why"),
+    ):
+        said = run(*words)
+        assert "\x1b" not in said.out
+        assert max(len(line) for line in said.out.splitlines()) <= 72, words
+        assert max(len(line) for line in said.out.splitlines() if line.startswith(("  - ", "! "))) <= 60
+
+
+def test_headings_are_bold_on_a_terminal_unless_no_color(monkeypatch: pytest.MonkeyPatch) -> None:
+    from estimator.cli import output
+
+    class Terminal:
+        def isatty(self) -> bool:
+            return True
+
+    monkeypatch.setattr(sys, "stdout", Terminal())
+    monkeypatch.delenv("NO_COLOR", raising=False)
+    assert output.strong("x") == "\x1b[1mx\x1b[0m"
+    monkeypatch.setenv("NO_COLOR", "1")
+    assert output.strong("x") == "x"
+
+
+def test_edit_remove_restore(run: Run) -> None:
+    assert "changed grass" in run("edit", "3", "--moisture", "damp").out
+    story = run("show", "3", "--json").plain
+    assert story["record"]["grass"]["moisture"] == "damp"
+    assert [each["what"] for each in story["history"]] == ["added", "edited"]
+    assert run("remove", "3").code == 0
+    assert 3 not in [each["id"] for each in json.loads(run("mows", "--json").out)]
+    assert [each["id"] for each in json.loads(run("mows", "--removed", "--json").out)] == [3]
+    assert run("restore", "3").code == 0
+    assert run("remove", "3").code == 0
+    assert run("logbook", "purge", "3", "--yes").code == 0
+    assert run("show", "3").code == 2
+
+
+def test_export_and_import_give_the_same_answers(run: Run, tmp_path: Path) -> None:
+    assert run("logbook", "export", "out").code == 0
+    new = str(tmp_path / "again.sqlite")
+    assert "mows read from out" in run("logbook", "import", "out", "--logbook", new).out
+    assert run("plan", *CRATE, "--json").plain == run("plan", *CRATE, "--json", "--logbook", new).plain
+
+
+def test_the_shell_completes_lawns_and_packs(orchard_file: Path) -> None:
+    for words, expected in (
+        (["plan", ""], {"apple rows", "chapel strip", "far meadow"}),
+        (["plan", "--pack", "gr"], {"green crate"}),
+    ):
+        done = subprocess.run(
+            [sys.executable, "-c", "from estimator.cli import main; main()"],
+            env={
+                "PATH": "/usr/bin", "MOWCHARGE_LOGBOOK": str(orchard_file), "_MOWCHARGE_COMPLETE": "complete_fish",
+                "_TYPER_COMPLETE_ARGS": " ".join(["mowcharge", *words]), "_TYPER_COMPLETE_FISH_ACTION": "get-args",
+            },
+            capture_output=True, text=True, timeout=60, check=False,
+        )  # fmt: skip
+        said = {line.split("\t")[0] for line in done.stdout.splitlines()}
+        assert said == expected, done.stderr
+
+
+HEAVY = ("numpy", "pandas", "scipy", "matplotlib", "sqlalchemy", "rich")
+
+
+def test_help_loads_nothing_heavy() -> None:
+    code = (
+        "import sys; sys.argv = ['mowcharge', '--help']\n"
+        "from estimator.cli import _run; code = _run(['--help'])\n"
+        f"loaded = [name for name in {HEAVY!r} if name in sys.modules]\n"
+        "assert code == 0 and not loaded, loaded"
+    )
+    subprocess.run([sys.executable, "-c", code], check=True, capture_output=True, timeout=60)
+
+
+def test_answers_in_text_load_neither_pictures_nor_statistics(orchard_file: Path) -> None:
+    code = (
+        "import sys\nfrom estimator.cli import _run\n"
+        f"assert _run(['plan', 'chapel strip', '--pack', 'green crate', '--logbook', {str(orchard_file)!r}]) == 0\n"
+        "loaded = [name for name in ('matplotlib', 'scipy.stats', 'scipy.optimize') if name in sys.modules]\n"
+        "assert not loaded, loaded"
+    )
+    done = subprocess.run(
+        [sys.executable, "-c", code], capture_output=True, text=True, timeout=120, check=False
+    )
+    assert done.returncode == 0, done.stderr
