@@ -24,7 +24,7 @@ from estimator.fitting.mixed_model import (
     choose_points,
     draw_coefficients,
     fit_mixed,
-    sort_by_day,
+    mixed_data,
 )
 
 Array = NDArray[np.float64]
@@ -116,7 +116,7 @@ def fit_groups(
         spread_median=np.array([measure.lawn_std, measure.day_std, measure.rest_std]),
         spread_log_std=np.array([0.6, 0.7, 0.6]),
     )
-    return fit_mixed(sort_by_day(y, np.column_stack([design, effects]), lawn, len(names), day, noise), prior)
+    return fit_mixed(mixed_data(y, np.column_stack([design, effects]), lawn, len(names), day, noise), prior)
 
 
 def coefficient_draws(fit: MixedFit, seed: int = 11) -> Array:
