@@ -94,16 +94,16 @@ def clock(
 
 
 def _numbers(values: Floats, unit: Unit | None) -> _Axis:
-    middle = float(np.median(values))
+    lowest, highest = float(values.min()), float(values.max())
     steps = np.abs(np.diff(values))
     step = float(np.median(steps[steps > 0])) if np.any(steps > 0) else 1.0
     for low, scale, name in ((1e18, 1e-9, "ns"), (1e15, 1e-6, "µs"), (1e12, 1e-3, "ms"), (1e9, 1.0, "s")):
-        if low <= middle <= 5 * low and (unit is None or unit.scale in (scale, 1.0, 1e-3)):
+        if low <= lowest and highest <= 5 * low and (unit is None or unit.scale in (scale, 1.0, 1e-3)):
             base = float(values[0]) * scale
             started = datetime.fromtimestamp(int(base), tz=UTC).replace(tzinfo=None)
             seconds = (values - values[0]) * scale
-            return _Axis(seconds, started, (f"Time is in {name} since 1970 (UTC).",), "dated")
-    if unit is None and 20_000 <= middle <= 80_000 and step < 0.02:
+            return _Axis(seconds, started, (f"Time is in {name} since 1970 (UTC).",), "zoned")
+    if unit is None and lowest >= 20_000 and highest <= 80_000 and step < 0.02:
         started = _SPREADSHEET_EPOCH + timedelta(seconds=round(float(values[0]) * _DAY))
         return _Axis(
             np.round((values - values[0]) * _DAY, 3),
@@ -200,11 +200,11 @@ def _dated(stamps: Stamps, rows: Ints, file: str | None, day_first: bool | None)
             notes.append(f"Dates have no year: taken as {int(year[0])}.")
     else:
         year, month, day = a, b, c
-    bad = np.flatnonzero((month < 1) | (month > 12) | (day < 1) | (day > 31) | (year < 1) | (year > 9998))
+    bad = np.flatnonzero((month < 1) | (month > 12) | (day < 1) | (day > 31) | (year < 1900) | (year > 2200))
     if bad.size:
         k = int(bad[0])
         raise InputError(
-            f"date has day {int(day[k])} and month {int(month[k])}",
+            f"date has day {int(day[k])}, month {int(month[k])} and year {int(year[k])}",
             file=file,
             row=int(rows[k]),
             mend="correct the date",
