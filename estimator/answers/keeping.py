@@ -5,12 +5,20 @@ from __future__ import annotations
 import csv
 import io
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import asdict, dataclass, field, replace
+from dataclasses import asdict, dataclass, field
 from datetime import date, datetime
 from typing import TYPE_CHECKING, Any
 
 from estimator import logbook as kept
-from estimator.answers.mow_figures import CARE, FEATURES, FEATURES_VERSION, features_of_mows
+from estimator.answers.mow_figures import (
+    CARE,
+    FEATURES,
+    FEATURES_VERSION,
+    USED,
+    USED_VERSION,
+    features_of_mows,
+    plain_used,
+)
 from estimator.answers.names import the_machine, the_pack
 from estimator.answers.pack_chain import fit_of_pack, keep_step, marks_of, one_step
 from estimator.answers.pack_curves import CURVE, CURVE_VERSION, plain_curve
@@ -128,6 +136,7 @@ def add_mow(
             decisions=read.decisions,
             derived={
                 FEATURES: (FEATURES_VERSION, read.features.as_plain()),
+                USED: (USED_VERSION, plain_used(read.log)),
                 CURVE: (CURVE_VERSION, plain_curve(read.log, said.start_charge, said.temperature_c)),
             },
         )
@@ -182,6 +191,11 @@ def restore_mow(logbook: Logbook, mow: int, progress: Callable[[str], None] = la
     record = kept.mow(logbook, mow)
     _refresh(logbook, {record.pack}, progress)
     return record
+
+
+def purge_mow(logbook: Logbook, mow: int) -> None:
+    """Delete a removed mow for good, with its files and history."""
+    kept.purge_mow(logbook, mow)
 
 
 def note_care(logbook: Logbook, day: date | str, words: str, machine: Machine | None = None) -> kept.Event:
@@ -304,8 +318,8 @@ __all__ = [
     "edit_mow",
     "look_at_mow",
     "note_care",
+    "purge_mow",
     "remove_mow",
-    "replace",
     "restore_mow",
     "spot_file",
 ]

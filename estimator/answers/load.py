@@ -2,14 +2,24 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+import hashlib
+from collections.abc import Sequence
+from dataclasses import asdict, replace
+from typing import TYPE_CHECKING, Any
 
 from estimator.answers.mow_figures import features_of_mows, with_care
 from estimator.answers.names import the_machine
-from estimator.logbook import Logbook, mows
+from estimator.logbook import Logbook, derived_of, keep_derived, mows
 
 if TYPE_CHECKING:
+    from estimator.descriptions import Machine
+    from estimator.fitting.features import MowFeatures
+    from estimator.fitting.mixed_model import MixedFit
     from estimator.fitting.profile import LoadProfile
+
+SEARCH = "profile search"
+SEARCH_VERSION = "1"
+"""Raise it whenever `fit_profile` searches for other spreads in the same features."""
 
 
 def profile_of(logbook: Logbook, machine: str | None = None, only_lawn: str | None = None) -> LoadProfile:
@@ -17,17 +27,62 @@ def profile_of(logbook: Logbook, machine: str | None = None, only_lawn: str | No
 
     machine : only mows with this machine (and those that name none), None takes the only machine or all
     only_lawn : only mows of this lawn
-    """
-    from estimator.fitting.profile import fit_profile
 
+    The slow part of the fit, its search for the spreads, is kept until a mow or a description changes.
+    """
     chosen = mows(logbook, lawn=only_lawn)
     if machine is not None:
         chosen = [mow for mow in chosen if mow.machine in (machine, None)]
-    found = features_of_mows(logbook, chosen)
+    found = list(features_of_mows(logbook, chosen).values())
     named = {mow.machine for mow in chosen if mow.machine}
-    described = (
-        the_machine(logbook, machine or (named.pop() if len(named) == 1 else None))
-        if machine or named
-        else None
+    one = machine or (named.pop() if len(named) == 1 else None)
+    described = the_machine(logbook, one) if one else None
+    return _fitted(
+        logbook,
+        f"load profile {machine} {only_lawn}",
+        found,
+        with_care(described, logbook) if described else None,
     )
-    return fit_profile(list(found.values()), with_care(described, logbook) if described else None)
+
+
+def _fitted(
+    logbook: Logbook, subject: str, features: Sequence[MowFeatures], machine: Machine | None
+) -> LoadProfile:
+    from estimator.fitting.profile import fit_profile
+
+    mark = _mark(features, machine)
+    kept = derived_of(logbook, subject, SEARCH, SEARCH_VERSION)
+    if kept is not None and kept["mark"] == mark:
+        nothing = fit_profile([], machine)
+        before = replace(
+            nothing, energy=_with(nothing.energy, kept["energy"]), pace=_with(nothing.pace, kept["pace"])
+        )
+        return fit_profile(features, machine, before=before)
+    profile = fit_profile(features, machine)
+    if features and not logbook.read_only:
+        keep_derived(
+            logbook, subject, SEARCH, SEARCH_VERSION,
+            {"mark": mark, "energy": _members(profile.energy), "pace": _members(profile.pace)},
+        )  # fmt: skip
+    return profile
+
+
+def _mark(features: Sequence[MowFeatures], machine: Machine | None) -> str:
+    """What the search rests on; the power traces play no part in it."""
+    said = [
+        {name: value for name, value in vars(each).items() if name not in ("trace", "phases")}
+        for each in features
+    ]
+    return hashlib.sha256(repr((said, None if machine is None else asdict(machine))).encode()).hexdigest()[
+        :20
+    ]
+
+
+def _members(fit: MixedFit) -> dict[str, Any]:
+    return {"z": fit.z.tolist(), "log_proposal": fit.log_proposal.tolist()}
+
+
+def _with(fit: MixedFit, plain: dict[str, Any]) -> MixedFit:
+    import numpy as np
+
+    return replace(fit, z=np.array(plain["z"]), log_proposal=np.array(plain["log_proposal"]))

@@ -29,7 +29,18 @@ if TYPE_CHECKING:
 FEATURES = "features"
 FEATURES_VERSION = "1"
 """Raise it whenever `mow_features` or the importer finds other figures in the same bytes."""
+USED = "charge used"
+USED_VERSION = "1"
+"""Raise it whenever `charge_used` or the importer finds another charge in the same bytes."""
 CARE = "blade care"
+
+
+def plain_used(log: Log) -> dict[str, float]:
+    """Charge and energy of a log with their standard uncertainties, as plain values."""
+    from estimator.fitting.charge import charge_used
+
+    used = charge_used(log)
+    return {name: getattr(used, name) for name in ("ah", "wh", "ah_std", "wh_std", "measured_s", "gap_s")}
 
 
 def mow_of(record: MowRecord, log: Log, logbook: Logbook) -> Mow:

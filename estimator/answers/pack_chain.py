@@ -30,7 +30,7 @@ if TYPE_CHECKING:
 
 STEP = "pack step"
 FIT = "pack fit"
-CHAIN_VERSION = "1"
+CHAIN_VERSION = "2"
 """Raise it whenever `update_fit` or the importer finds another pack in the same bytes."""
 KEEP_EVERY = 16
 """Whole fits are kept for the last mow and for every so many before it: going back costs at most so many."""
@@ -102,8 +102,8 @@ def _fold(
 def one_step(fitted: Pack, log: Log, start_charge: float | None, temperature_c: float | None) -> FittedPack:
     """The pack after one more log; a log that cannot teach anything about it leaves it as it was.
 
-    Hand readings are such: what volts and amps did between them is a stand-in, and a sag that nobody read would
-    be learned as resistance.
+    Hand readings are such: what volts and amps did between them is a stand-in, and a sag that nobody read
+    would be learned as resistance.
     """
     from estimator.errors import InputError
     from estimator.fitting.fitted_pack import as_fitted

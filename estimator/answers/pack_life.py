@@ -5,14 +5,15 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from estimator.answers.capacity_seen import capacity_seen
 from estimator.answers.load import profile_of
 from estimator.answers.names import the_lawns, the_pack
-from estimator.answers.pack_chain import fit_of_pack, steps_of_pack
+from estimator.answers.pack_chain import fit_of_pack
 from estimator.answers.why import Part, Why
 from estimator.conversion.cautions import for_pack
 from estimator.descriptions import Grass
 from estimator.errors import InputError
-from estimator.logbook import Logbook
+from estimator.logbook import Logbook, mows
 
 if TYPE_CHECKING:
     from estimator.predictor.finish_forecast import FinishForecast
@@ -22,13 +23,17 @@ if TYPE_CHECKING:
 class PackLifeAnswer:
     """When the pack no longer finishes the lawns in one charge.
 
-    capacity_ah, capacity_std_ah [Ah] : after each mow so far
+    mow_number, capacity_ah, capacity_std_ah [Ah] : what each telling mow shows, with its own uncertainty
+    scale_std : relative standard uncertainty that all of them share
     forecast : capacity the lawns need, the course to come, and the odds to finish at each mow of this pack
     """
 
     pack: str
+    mow_number: tuple[int, ...]
     capacity_ah: tuple[float, ...]
     capacity_std_ah: tuple[float, ...]
+    scale_std: float
+    mows: int
     forecast: FinishForecast
     why: Why
 
@@ -48,25 +53,37 @@ def pack_life(
     chosen = the_pack(logbook, pack)
     areas = the_lawns(logbook, lawns)
     fitted = fit_of_pack(logbook, chosen)
-    steps = steps_of_pack(logbook, chosen)
-    if not steps:
+    count = len(mows(logbook, pack=chosen.name))
+    if not count:
         raise InputError(f"pack {chosen.name} has no mows yet", mend="add one first")
+    history = capacity_seen(logbook, chosen)
+    if not history.observed:
+        raise InputError(
+            f"no mow of {chosen.name} shows its capacity yet", mend="log one that goes deep, from full"
+        )
     profile = profile_of(logbook)
     need = capacity_needed(profile, fitted, areas, grass, sure, temperature_c=temperature_c)
-    capacities = tuple(step.capacity_ah for step in steps)
-    stds = tuple(step.capacity_std_ah for step in steps)
-    found = finish_forecast(need, areas, list(range(1, len(steps) + 1)), capacities, stds)
+    seen = history.series()
+    found = finish_forecast(need, areas, seen.number, seen.capacity_ah, seen.std_ah, scale_std=seen.scale_std)
+    capacities = tuple(float(each) for each in seen.capacity_ah)
+    stds = tuple(float(each) for each in seen.std_ah)
     return PackLifeAnswer(
         pack=chosen.name,
+        mow_number=history.mow_number,
         capacity_ah=capacities,
         capacity_std_ah=stds,
+        scale_std=history.scale_std,
+        mows=count,
         forecast=found,
         why=Why(
             parts=(
-                Part("capacity now", capacities[-1], "Ah", f"± {stds[-1]:.2g} Ah"),
+                Part(
+                    "capacity now", fitted.capacity_ah, "Ah", f"± {fitted.capacity_std_ah:.2g} Ah, as fitted"
+                ),
+                Part("mows that show the capacity", str(len(capacities)), "", f"by {history.shown_by}"),
                 Part("capacity the lawns need", need.at_sure_ah, "Ah", f"with {sure:.0%} certainty"),
                 Part("odds to finish now", 100 * found.odds_now, "%"),
-                Part("mows of this pack", str(len(steps))),
+                Part("mows of this pack", str(count)),
             ),
             assumptions=(
                 "The pack is used as so far; a knee, where fading suddenly speeds up, cannot be foreseen.",

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import date
 from typing import TYPE_CHECKING
 
+from estimator.answers.capacity_seen import capacity_seen
 from estimator.answers.mow_figures import features_of_mows
 from estimator.answers.names import the_pack
 from estimator.answers.pack_chain import fit_of_pack, steps_of_pack
@@ -114,21 +114,11 @@ def followed(logbook: Logbook, pack: Pack) -> tuple[tuple[Measure, tuple[Observe
     from estimator.fitting import measures
 
     features = list(features_of_mows(logbook).values())
-    steps = {step.mow: step for step in steps_of_pack(logbook, pack)}
-    days: dict[int, date] = {
-        mow.id: mow.started.date() for mow in mows(logbook, pack=pack.name) if mow.started and mow.id in steps
-    }
-    dated = [steps[number] for number in days]
-    curves = curves_of_pack(logbook, pack, steps[max(steps)].capacity_ah if steps else pack.capacity_ah)
-    capacity = measures.capacity_observed(
-        [step.capacity_ah for step in dated],
-        [step.capacity_std_ah for step in dated],
-        list(days.values()),
-        pack.capacity_ah,
-    )
+    steps = steps_of_pack(logbook, pack)
+    curves = curves_of_pack(logbook, pack, steps[-1].capacity_ah if steps else pack.capacity_ah)
     resistance = measures.resistance_observed([each.curve for each in curves], [each.day for each in curves])
     return (
-        (measures.CAPACITY, capacity),
+        (measures.CAPACITY, capacity_seen(logbook, pack).observed),
         (measures.RESISTANCE, resistance),
         (measures.ENERGY, measures.energy_observed(features)),
         (measures.PACE, measures.pace_observed(features)),

@@ -57,6 +57,7 @@ COMMANDS: dict[str, Entry] = {
     "cost": Entry(CONVERSION, "conversion:cost", "What mowing costs, beside petrol."),
     "care": Entry(CONVERSION, "conversion:care", "Trends that suggest looking at blades, reel or bearings."),
     "logbook": Entry(LOOK_AFTER, "logbook:app", "Back up, restore, check, export and import the logbook."),
+    "page": Entry(LOOK_AFTER, "page:page", "Open the page in a browser, for phones in the shed too."),
     "report": Entry(LOOK_AFTER, "report:report", "Write a printable report of all answers."),
     "demo": Entry(
         LOOK_AFTER, "demo:demo", "Fill a throw-away logbook with invented mows and answer everything."

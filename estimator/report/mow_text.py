@@ -106,6 +106,7 @@ def story_text(story: MowStory, width: int) -> str:
         ("tags", ", ".join(mow.tags) or "none"),
         ("files", ", ".join(f"{file.name} ({file.size} bytes)" for file in mow.files)),
         ("mowing time", figure(story.minutes, "min")),
+        ("charge used", f"{story.ah:.2f} ± {story.ah_std:.2f} Ah"),
         ("energy used", f"{story.energy_wh:.0f} Wh, {story.wh_per_m2:.3f} Wh/m²"),
         (
             "mean power",

@@ -15,10 +15,9 @@ def pack_life_picture(answer: PackLifeAnswer) -> Figure:
         forecast.sentence, f"Capacity of {answer.pack} after each mow, and its forecast.", width_in=8.0
     )
     axes = plain_axes(figure, "mows of this pack", "capacity [Ah]")
-    seen = range(1, len(answer.capacity_ah) + 1)
     axes.errorbar(
-        list(seen), answer.capacity_ah, [1.645 * each for each in answer.capacity_std_ah], fmt="o", color=INK,
-        markersize=3, linewidth=0.8, label="as fitted, 90 % band",
+        answer.mow_number, answer.capacity_ah, [1.645 * each for each in answer.capacity_std_ah],
+        fmt="o", color=INK, markersize=3, linewidth=0.8, label="as each mow shows it, 90 % band",
     )  # fmt: skip
     axes.fill_between(forecast.mows, forecast.low_ah, forecast.high_ah, color=RIVER, alpha=0.2, linewidth=0)
     axes.plot(forecast.mows, forecast.capacity_ah, color=RIVER, linewidth=1.8, label="forecast with its band")

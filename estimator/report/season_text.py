@@ -64,11 +64,11 @@ def comparisons_text(comparisons: Sequence[GroupComparison], width: int) -> str:
 def pack_life_text(answer: PackLifeAnswer, width: int) -> str:
     """When the pack no longer finishes the lawns."""
     found = answer.forecast
-    now = f"{answer.capacity_ah[-1]:.1f} ± {answer.capacity_std_ah[-1]:.1f} Ah"
+    now = f"{answer.capacity_ah[-1]:.1f} ± {answer.capacity_std_ah[-1]:.1f} Ah by its latest telling mow"
     rows = [
         ("lawns", ", ".join(found.lawns)),
         ("they need", f"{found.needed_ah:.1f} Ah for {percent(found.sure)} certainty"),
-        ("pack now", f"{answer.pack}: {now} after {len(answer.capacity_ah)} mows"),
+        ("pack now", f"{answer.pack}: {now}; {answer.mows} mows so far"),
         ("finishes now", odds(found.odds_now)),
     ]
     return "\n".join([paragraph(found.sentence, width), pairs(rows, width)])
