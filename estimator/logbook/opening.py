@@ -163,7 +163,7 @@ def _check_on_opening(book: Logbook) -> None:
         for table in (about, *SUMMED):
             if not sa.inspect(connection).has_table(table.name):
                 continue
-            said = connection.exec_driver_sql(f"PRAGMA quick_check('{table.name}')").scalar()
+            said = connection.exec_driver_sql(f"PRAGMA integrity_check('{table.name}')").scalar()
             if said != "ok":
                 raise LogbookError(
                     f"{book.where} is damaged ({said})",
