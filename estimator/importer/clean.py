@@ -5,11 +5,10 @@ Nothing is dropped or bridged without a sentence. Limits are common practice unl
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
-
 import numpy as np
 
 from estimator.importer.rows import Bools
+from estimator.importer.series import Mark, Series, drawn, drawn_now, high_level, mark, plural, spans
 from estimator.importer.stamps import Floats, Ints
 
 _RANGE_ENDS = (
@@ -33,110 +32,6 @@ _RANGE_ENDS = (
 )
 
 
-@dataclass(frozen=True)
-class Mark:
-    """One kind of flaw: how many readings, where (m, 2) from and to [s], what mending it changed [Ah, Wh],
-    in words."""
-
-    kind: str
-    count: int
-    spans_s: Floats
-    effect_ah: float
-    effect_wh: float
-    said: str
-
-
-@dataclass
-class Series:
-    """Readings on their way through the masks; all arrays (n,), nan where there is no number."""
-
-    time_s: Floats
-    current_a: Floats
-    voltage_v: Floats
-    temperature_c: Floats | None
-    over_current: Bools
-    longest_step_s: float
-    rows: np.ndarray[tuple[int], np.dtype[np.int64]]
-    marks: list[Mark] = field(default_factory=list)
-
-    def keep(self, mask: Bools) -> None:
-        """Keep the readings where mask (n,) is true."""
-        self.time_s, self.current_a, self.voltage_v = (
-            self.time_s[mask],
-            self.current_a[mask],
-            self.voltage_v[mask],
-        )
-        self.over_current, self.rows = self.over_current[mask], self.rows[mask]
-        if self.temperature_c is not None:
-            self.temperature_c = self.temperature_c[mask]
-
-
-@dataclass(frozen=True)
-class Drawn:
-    """Charge [Ah] and energy [Wh] by the trapezoid rule, gaps left out."""
-
-    ah: float
-    wh: float
-
-
-def drawn(time_s: Floats, current_a: Floats, voltage_v: Floats, longest_step_s: float) -> Drawn:
-    """Charge and energy of readings (n,), steps longer than `longest_step_s` left out, readings without a
-    number skipped.
-
-    >>> drawn(np.array([0.0, 3600.0]), np.array([1.0, 1.0]), np.array([50.0, 50.0]), 3600.0)
-    Drawn(ah=1.0, wh=50.0)
-    """
-    good = np.isfinite(current_a)
-    if not bool(good.all()):
-        time_s, current_a, voltage_v = time_s[good], current_a[good], voltage_v[good]
-    step = np.diff(time_s)
-    step[step > longest_step_s] = 0.0
-    ah = float(np.dot(step, current_a[1:] + current_a[:-1])) / 7200
-    power = current_a * voltage_v
-    pair = power[1:] + power[:-1]
-    if not bool(np.isfinite(pair).all()):
-        pair = np.nan_to_num(pair)
-    return Drawn(ah, float(np.dot(step, pair)) / 7200)
-
-
-def high_level(current_a: Floats) -> float:
-    """The 95th percentile of the size of a current (n,) [A]; of a part of them where there are very many."""
-    if not len(current_a):
-        return 0.0
-    return float(np.percentile(np.abs(current_a[:: max(1, len(current_a) // 50_000)]), 95))
-
-
-def _now(s: Series) -> Drawn:
-    return drawn(s.time_s, s.current_a, s.voltage_v, s.longest_step_s)
-
-
-def spans(time_s: Floats, mask: Bools) -> Floats:
-    """The stretches (m, 2) [s] in which a mask (n,) is true."""
-    edges = np.flatnonzero(np.diff(np.concatenate(([False], mask, [False])).astype(np.int8)))
-    if not edges.size:
-        return np.zeros((0, 2))
-    return np.column_stack((time_s[edges[::2]], time_s[edges[1::2] - 1]))
-
-
-def _mark(
-    s: Series, kind: str, mask: Bools, before: Drawn, after: Drawn, said: str, where: Floats | None = None
-) -> None:
-    s.marks.append(
-        Mark(
-            kind,
-            int(np.count_nonzero(mask)),
-            spans(s.time_s, mask) if where is None else where,
-            after.ah - before.ah,
-            after.wh - before.wh,
-            said,
-        )
-    )
-
-
-def _plural(count: int, word: str) -> str:
-    return f"{count} {word}" if count == 1 else f"{count} {word}{'es' if word.endswith('ch') else 's'}"
-
-
 def mend_missing(s: Series) -> None:
     """Readings without amps are left out; volts missing for one or a few readings are drawn straight
     between neighbours."""
@@ -152,30 +47,29 @@ def mend_missing(s: Series) -> None:
         low = drawn(s.time_s, s.current_a, volts, s.longest_step_s)
         high = drawn(s.time_s, filled, volts, s.longest_step_s)
         said = (
-            f"{_plural(int(over.sum()), 'reading')} over the meter's range "
-            f"({_plural(len(where), 'stretch')}, "
+            f"{plural(int(over.sum()), 'reading')} over the meter's range "
+            f"({plural(len(where), 'stretch')}, "
             f"{lasting:.0f} s) left out; at the highest reading {peak:.1f} A they would add "
             f"{high.ah - low.ah:.3f} Ah."
         )
-        _mark(s, "overload", over, low, low, said)
+        mark(s, "overload", over, low, low, said)
     if bool(blank.any()):
-        said = f"{_plural(int(blank.sum()), 'reading')} without amps left out."
-        now = _now(s)
-        _mark(s, "missing", blank, now, now, said)
+        said = f"{plural(int(blank.sum()), 'reading')} without amps left out."
+        now = drawn_now(s)
+        mark(s, "missing", blank, now, now, said)
     no_volts = ~np.isfinite(s.voltage_v) & ~no_amps
     if bool(no_volts.any()):
-        before = _now(s)
+        before = drawn_now(s)
         filled, far = _bridged(s.time_s, s.voltage_v, s.longest_step_s)
         s.voltage_v = filled
         lost = no_volts & far
         s.current_a = np.where(lost, np.nan, s.current_a)
-        after = _now(s)
+        after = drawn_now(s)
         said = (
-            f"{_plural(int(no_volts.sum()), 'reading')} without volts: drawn straight between their "
-            f"neighbours"
+            f"{plural(int(no_volts.sum()), 'reading')} without volts: drawn straight between their neighbours"
         )
         said += f", {int(lost.sum())} too far from any left out." if bool(lost.any()) else "."
-        _mark(s, "missing", no_volts, before, after, said)
+        mark(s, "missing", no_volts, before, after, said)
     s.keep(np.isfinite(s.current_a) & np.isfinite(s.voltage_v))
 
 
@@ -243,15 +137,15 @@ def mend_spikes(s: Series, current_step_a: float, voltage_step_v: float) -> None
         unseen = expected > 6 * max(voltage_step_v, 0.01) and answer < 0.2 * expected
         bad[k] = unseen or m > 10 * top
     if bool(bad.any()):
-        before = _now(s)
+        before = drawn_now(s)
         where = spans(s.time_s, bad)
         after = drawn(s.time_s, np.where(bad, np.nan, i), v, s.longest_step_s)
         said = (
-            f"{_plural(int(bad.sum()), 'spike')} of one reading left out (up to "
+            f"{plural(int(bad.sum()), 'spike')} of one reading left out (up to "
             f"{float(np.abs(i[bad]).max()):.1f} A, "
             f"without any sag): {after.ah - before.ah:+.3f} Ah."
         )
-        _mark(s, "spike", bad, before, after, said, where)
+        mark(s, "spike", bad, before, after, said, where)
         s.keep(~bad)
 
 
@@ -272,19 +166,19 @@ def _mend_voltage_spikes(s: Series, ohm: float, voltage_step_v: float) -> None:
     bad[steep[(leap > 0.15 * usual) & (leap > 3 * ohm * with_amps + 10 * voltage_step_v)]] = True
     if not bool(bad.any()) or float(bad.mean()) > 0.2:
         return
-    before = _now(s)
+    before = drawn_now(s)
     filled, far = _bridged(s.time_s, np.where(bad, np.nan, v), s.longest_step_s)
     where = spans(s.time_s, bad)
     count = int(bad.sum())
     s.voltage_v = filled
-    after = _now(s)
+    after = drawn_now(s)
     said = (
-        f"{_plural(count, 'reading')} with volts that cannot be (down to {float(v[bad].min()):.1f} V, up to "
+        f"{plural(count, 'reading')} with volts that cannot be (down to {float(v[bad].min()):.1f} V, up to "
         f"{float(v[bad].max()):.1f} V) drawn straight between their neighbours: "
         f"{after.wh - before.wh:+.2f} Wh."
     )
     lost = bad & far
-    _mark(s, "spike", bad, before, after, said, where)
+    mark(s, "spike", bad, before, after, said, where)
     if bool(lost.any()):
         s.keep(~lost)
 
@@ -305,13 +199,13 @@ def mark_saturation(s: Series, current_step_a: float) -> None:
     spread = float(np.std(i[i < top - 0.5 * step])) if count < len(i) else 0.0
     if count < 2 * below / max(1.0, 0.1 * top / step) + 3 or spread < 0.05 * top or count > 0.3 * len(i):
         return
-    now = _now(s)
+    now = drawn_now(s)
     said = (
-        f"{_plural(count, 'reading')} stand at {top:g} A, the end of the meter's range: the true current "
+        f"{plural(count, 'reading')} stand at {top:g} A, the end of the meter's range: the true current "
         f"may be higher, "
         f"so the charge is at least what is said."
     )
-    _mark(s, "saturated", at, now, now, said)
+    mark(s, "saturated", at, now, now, said)
 
 
 def mend_stuck(s: Series) -> None:
@@ -339,14 +233,14 @@ def mend_stuck(s: Series) -> None:
             bad[start + 1 : start + length + 1] = True
     if not bool(bad.any()):
         return
-    before = _now(s)
+    before = drawn_now(s)
     after = drawn(s.time_s[~bad], s.current_a[~bad], s.voltage_v[~bad], s.longest_step_s)
     where = spans(s.time_s, bad)
     said = (
-        f"{_plural(int(bad.sum()), 'reading')} in {_plural(len(where), 'stretch')} stand still at one "
+        f"{plural(int(bad.sum()), 'reading')} in {plural(len(where), 'stretch')} stand still at one "
         f"value: left out as stuck, {after.ah - before.ah:+.3f} Ah."
     )
-    _mark(s, "stuck", bad, before, after, said, where)
+    mark(s, "stuck", bad, before, after, said, where)
     s.keep(~bad)
 
 
@@ -359,44 +253,8 @@ def mark_gaps(s: Series) -> None:
     where = np.column_stack((s.time_s[gaps], s.time_s[gaps + 1]))
     across = float(np.dot(step[gaps], s.current_a[gaps] + s.current_a[gaps + 1])) / 7200
     said = (
-        f"{_plural(len(gaps), 'gap')} of more than {s.longest_step_s:g} s, {float(step[gaps].sum()):.0f} "
+        f"{plural(len(gaps), 'gap')} of more than {s.longest_step_s:g} s, {float(step[gaps].sum()):.0f} "
         f"s in all, not counted; "
         f"straight lines across would add {across:.3f} Ah."
     )
     s.marks.append(Mark("gap", len(gaps), where, 0.0, 0.0, said))
-
-
-@dataclass(frozen=True)
-class Sense:
-    """Whether the clamp sits the wrong way round: the verdict and a sentence, empty where there is nothing
-    to say."""
-
-    reverse: bool
-    said: str
-
-
-def sense_of_clamp(s: Series, voltage_step_v: float) -> Sense:
-    """Decide by sag whether the current has the wrong sign; amps above zero on the whole are never turned."""
-    i, v = s.current_a, s.voltage_v
-    if len(i) < 3:
-        return Sense(False, "")
-    di, dv, step = np.diff(i), np.diff(v), np.diff(s.time_s)
-    use = step <= s.longest_step_s
-    di, dv = di[use], dv[use]
-    noise = max(voltage_step_v, 1e-6)
-    norm = float(np.sqrt(np.dot(di, di) * np.dot(dv, dv)))
-    agree = float(np.dot(di, dv)) / norm if norm > 0 and float(np.abs(dv).max(initial=0)) > 2 * noise else 0.0
-    net = float(np.mean(i))
-    if net >= 0:
-        said = "Volts rise as amps rise, as when charging: signs are left as they are." if agree > 0.5 else ""
-        return Sense(False, said)
-    if agree > 0.3:
-        return Sense(True, "The clamp sat the wrong way round (volts rise as amps rise): signs turned.")
-    if agree > -0.3:
-        tenth = max(1, len(v) // 10)
-        fall = float(v[:tenth].mean() - v[-tenth:].mean())
-        if fall > 3 * noise and float(i.max()) <= 0.05 * float(-i.min()):
-            return Sense(
-                True, "All amps are below zero while the volts fall: signs turned, discharge counts positive."
-            )
-    return Sense(False, "More charge goes in than out: signs are left as they are.")

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 
@@ -13,17 +13,15 @@ from estimator.errors import InputError
 from estimator.importer import quantities as q
 from estimator.importer.choices import Choices, Decision
 from estimator.importer.clocks import clock
-from estimator.importer.decode import MAX_BYTES, as_utf8, is_spreadsheet, spreadsheet_rows, unpack
 from estimator.importer.fast import read_fast
-from estimator.importer.layout import DELIMITERS, Layout, find_layout, split
-from estimator.importer.log import SpotNotes
+from estimator.importer.layout import DELIMITERS, Layout, split
+from estimator.importer.layout_search import find_layout
 from estimator.importer.meter import Meter
+from estimator.importer.opening import HEAD_BYTES, Table
 from estimator.importer.quantities import plain
 from estimator.importer.rows import Bools, RawTable, read_rows
-from estimator.importer.spot_notes import spot_from_pairs
 from estimator.importer.stamps import Floats, Ints
 
-_HEAD = 1 << 16
 _MOST_HEAD = 1 << 24
 _ELAPSED = re.compile(
     r"elapsed|verstreken|ecoule|transcurrido|laufzeit|dauer|duration|relative|since|\[s\]|\(s\)"
@@ -53,93 +51,8 @@ class Recording:
     decisions: tuple[Decision, ...] = ()
 
 
-@dataclass(frozen=True)
-class Table:
-    """The rows of a file: as UTF-8 text, or as cells of a spreadsheet, and what was said on the way."""
-
-    data: bytes
-    cells: list[list[str]] | None
-    notes: tuple[str, ...]
-
-    def head(self, size: int = _HEAD) -> list[str | list[str]]:
-        """The first lines, about `size` bytes of them."""
-        if self.cells is not None:
-            return list(self.cells)
-        if len(self.data) <= size:
-            return list(self.data.decode("utf-8", "replace").split("\n"))
-        cut = self.data.rfind(b"\n", 0, size)
-        return list(self.data[: cut if cut > 0 else size].decode("utf-8", "replace").split("\n"))
-
-    def rows(self, delimiter: str | None) -> Iterator[list[str]]:
-        """All rows as cells."""
-        if self.cells is not None:
-            yield from self.cells
-            return
-        at, size = 0, len(self.data)
-        while at < size:
-            end = self.data.find(b"\n", min(at + (1 << 20), size))
-            end = size if end < 0 else end + 1
-            for line in self.data[at:end].decode("utf-8", "replace").removesuffix("\n").split("\n"):
-                yield split(line, delimiter or ",") or [""]
-            at = end
-
-
-def open_table(name: str, data: bytes, choices: Choices) -> Table:
-    """The table in a file's content; raises InputError for anything that is not one."""
-    limit = choices.get("max_bytes", MAX_BYTES)
-    data = unpack(name, data, limit)
-    if not data.strip(b" \t\r\n\x00\xef\xbb\xbf\xff\xfe"):
-        raise InputError("is empty", file=name, mend="export it again from the meter")
-    if is_spreadsheet(data):
-        fault: InputError | None = None
-        first: list[list[str]] | None = None
-        for cells in spreadsheet_rows(name, data, limit):
-            if not any(any(c.strip() for c in row) for row in cells):
-                continue
-            first = first or cells
-            try:
-                find_layout(list(cells[:2000]), name, columns=choices.get("columns"))
-            except InputError as e:
-                fault = fault or e
-                continue
-            return Table(b"", cells, ("Read from a spreadsheet.",))
-        if first is not None:
-            return Table(b"", first, ("Read from a spreadsheet.",))
-        raise fault or InputError("is empty", file=name, mend="export it again from the meter")
-    text, encoding = as_utf8(name, data)
-    said = () if encoding == "utf-8" else (f"Text is {encoding.upper()}.",)
-    return Table(text, None, said)
-
-
-def spot_in(table: Table, name: str) -> SpotNotes | None:
-    """Spot notes, if that is what the table holds: one label and value per line, or titles over one line of
-    values."""
-    if table.cells is None and len(table.data) > 8000:
-        return None
-    head = table.head()
-    delimiters = (None,) if table.cells is not None else (*DELIMITERS[:4], ":", "=")
-    for delimiter in delimiters:
-        rows = [
-            (k, [c.strip() for c in (line if isinstance(line, list) else split(line, delimiter or ","))])
-            for k, line in enumerate(head, start=1)
-        ]
-        filled = [(k, cells) for k, cells in rows if any(cells) and not cells[0].startswith("#")]
-        if not filled or len(filled) > 60:
-            continue
-        upright = [
-            (cells[0], " ".join(c for c in cells[1:3] if c), k) for k, cells in filled if len(cells) >= 2
-        ]
-        spot = spot_from_pairs(upright, name)
-        if spot is None and len(filled) == 2:
-            (_, titles), (k, values) = filled
-            spot = spot_from_pairs([(t, v, k) for t, v in zip(titles, values, strict=False)], name)
-        if spot is not None:
-            return spot
-    return None
-
-
 def record(table: Table, name: str, choices: Choices, *, alone: bool = True) -> Recording:
-    """The readings of a table; one of two files (`alone` false) need not hold all columns that the user named."""
+    """The readings of a table; one of two files (not `alone`) may lack columns that the user named."""
     meter = _recognised(table, choices.get("meters", ()))
     columns = choices.get("columns") or (dict(meter.columns) if meter and meter.columns else None)
     decimal = choices.get("decimal") or (meter.decimal if meter else None)
@@ -171,11 +84,13 @@ def _layout(
 ) -> Layout:
     tries = [columns]
     if columns and not alone:
-        for left_out in (("voltage", "power"), ("current", "power")):
-            tries.append({k: v for k, v in columns.items() if k not in left_out})
+        tries += [
+            {k: v for k, v in columns.items() if k not in left_out}
+            for left_out in (("voltage", "power"), ("current", "power"))
+        ]
     fault: InputError | None = None
     for some in tries:
-        size = _HEAD
+        size = HEAD_BYTES
         while True:
             try:
                 return find_layout(table.head(size), name, columns=some, decimal=decimal)

@@ -10,13 +10,13 @@ import numpy as np
 
 from estimator.errors import InputError, TooFewReadings
 from estimator.importer import quantities as q
+from estimator.importer.cell_units import CHANNELS, is_other, what_is
 from estimator.importer.layout import Layout
 from estimator.importer.numbers import Cell, number
-from estimator.importer.quantities import Unit, meaning, plain, unit_of
+from estimator.importer.quantities import plain
 from estimator.importer.stamps import Floats, Ints, Parts, Stamps, gather, parts
 
 Bools = np.ndarray[tuple[int], np.dtype[np.bool_]]
-_CHANNELS = (q.CURRENT, q.VOLTAGE, q.POWER, q.TEMPERATURE)
 
 
 @dataclass(frozen=True)
@@ -56,8 +56,8 @@ def read_rows(
     """
     taken: list[Parts] = []
     numbers: list[int] = []
-    values: dict[str, list[float]] = {c: [] for c in _CHANNELS}
-    overs: dict[str, list[int]] = {c: [] for c in _CHANNELS}
+    values: dict[str, list[float]] = {c: [] for c in CHANNELS}
+    overs: dict[str, list[int]] = {c: [] for c in CHANNELS}
     counts = _Counts()
     pending: list[tuple[int, list[str]]] = []
     example = ""
@@ -119,11 +119,11 @@ def read_rows(
                     row=row,
                     mend="correct the cell or leave it empty",
                 )
-            quantity, unit = _what(column.quantity, column.unit, cell.unit, column.unit_index, cells)
+            quantity, unit = what_is(column.quantity, column.unit, cell.unit, column.unit_index, cells)
             if quantity is None:
                 if column.unit_index is not None and cell.kind is Cell.NUMBER:
                     told = cells[column.unit_index].strip() if column.unit_index < len(cells) else ""
-                    if column.quantity == q.VALUE and not _other(told):
+                    if column.quantity == q.VALUE and not is_other(told):
                         raise InputError(f"unit is {told[:20]!r}", file=file, row=row, mend="write A, V or W")
                 elif cell.unit is not None:
                     raise InputError(
@@ -147,7 +147,7 @@ def read_rows(
         example = example or stamp
         taken.append(part)
         numbers.append(row)
-        for channel in _CHANNELS:
+        for channel in CHANNELS:
             values[channel].append(got.get(channel, nan))
             if channel in over:
                 overs[channel].append(len(numbers) - 1)
@@ -159,7 +159,7 @@ def read_rows(
     if short and len(numbers) > 1:
         unfinished = (numbers.pop(), short)
         taken.pop()
-        for channel in _CHANNELS:
+        for channel in CHANNELS:
             values[channel].pop()
             overs[channel] = [k for k in overs[channel] if k < len(numbers)]
     closing = [r for r in pending if _has_number(r[1], layout) and len(r[1]) > widest]
@@ -205,7 +205,7 @@ def _table(
     n = len(numbers)
     channels: dict[str, Floats] = {}
     overload: dict[str, Bools] = {}
-    for channel in _CHANNELS:
+    for channel in CHANNELS:
         array = np.array(values[channel], dtype=np.float64)
         marks = np.zeros(n, dtype=np.bool_)
         marks[overs[channel]] = True
@@ -245,39 +245,3 @@ def _not_understood(line: tuple[int, list[str]], layout: Layout, file: str | Non
     stamp = layout.stamp(cells)
     shown = stamp or ", ".join(c.strip() for c in cells if c.strip())
     return InputError(f"time is {shown[:40]!r}", file=file, row=row, mend="correct it or take the line out")
-
-
-_FUNCTION = re.compile(r"^(?:[da]c)?\s*([mµμuk]?[avw])\s*(?:[da]c)?$", re.IGNORECASE)
-
-
-def _function_unit(text: str) -> Unit | None:
-    found = unit_of(text)
-    if found:
-        return found
-    short = _FUNCTION.match(text.strip())
-    if short:
-        return unit_of(short.group(1))
-    told = meaning(text)
-    if told and told.quantity in _CHANNELS:
-        return told.unit or Unit(told.quantity)
-    return None
-
-
-def _other(text: str) -> bool:
-    found = _function_unit(text)
-    return not text or (found is not None and found.quantity == q.OTHER)
-
-
-def _what(
-    quantity: str, title_unit: Unit | None, cell_unit: Unit | None, unit_index: int | None, cells: list[str]
-) -> tuple[str | None, Unit | None]:
-    unit = cell_unit or title_unit
-    if unit_index is not None and cell_unit is None:
-        unit = _function_unit(cells[unit_index]) if unit_index < len(cells) else None
-        if unit is None and quantity != q.VALUE:
-            return quantity, title_unit
-    if quantity == q.VALUE:
-        return (unit.quantity, unit) if unit is not None and unit.quantity in _CHANNELS else (None, None)
-    if unit is not None and unit.quantity != quantity:
-        return None, None
-    return quantity, unit

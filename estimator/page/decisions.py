@@ -7,7 +7,8 @@ from dataclasses import dataclass
 from typing import Any
 
 from estimator.errors import InputError
-from estimator.importer.examine import Examined, examine_bytes
+from estimator.importer.examine import examine_bytes
+from estimator.importer.mending import Examined
 from estimator.page.forms import Sent, number_of
 from estimator.page.settings import PageSettings
 

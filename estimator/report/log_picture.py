@@ -8,8 +8,8 @@ import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
-from estimator.importer.clean import Mark
-from estimator.importer.examine import Examined
+from estimator.importer.series import Mark
+from estimator.importer.mending import Examined
 from estimator.importer.log import Log
 from estimator.report.style import CLAY, MOSS, PLUM, RIVER, STRAW, new_figure, plain_axes, plain_legend
 

@@ -9,8 +9,9 @@ import numpy as np
 import pytest
 from scipy.integrate import trapezoid
 
-from estimator.importer.clean import drawn
-from estimator.importer.examine import Examined, examine_bytes
+from estimator.importer.examine import examine_bytes
+from estimator.importer.mending import Examined
+from estimator.importer.series import drawn
 from estimator.importer.zero import zero_error
 
 _spec = importlib.util.spec_from_file_location("invented_mow", Path(__file__).with_name("invented_mow.py"))

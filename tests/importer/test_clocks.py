@@ -10,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from estimator.errors import InputError
-from estimator.importer.clocks import days_from_civil
+from estimator.importer.clock_axes import days_from_civil
 from estimator.importer.read import read_bytes
 from estimator.importer.stamps import fixed_width, parts, style_of
 

@@ -10,8 +10,8 @@ import numpy as np
 import pytest
 
 from estimator.errors import InputError
+from estimator.importer.aligning import align
 from estimator.importer.examine import examine_bytes
-from estimator.importer.pairing import align
 from estimator.importer.read import read_bytes
 
 _spec = importlib.util.spec_from_file_location("invented_mow", Path(__file__).with_name("invented_mow.py"))
