@@ -1,0 +1,102 @@
+"""A page that really listens, and visitors that talk to it."""
+
+from __future__ import annotations
+
+import os
+import re
+import shutil
+import socket
+import threading
+import time
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import Any
+
+import httpx
+import pytest
+import uvicorn
+from starlette.applications import Starlette
+
+from estimator.page.app import make_app
+from estimator.page.doors import Doors
+from estimator.page.serve import own_hosts
+from estimator.page.settings import PageSettings
+
+SECRET = "a-secret-for-the-tests-only"
+BEARER = {"authorization": f"Bearer {SECRET}"}
+CHROMIUM_FLAGS = [
+    "--no-sandbox",
+    "--disable-gpu",
+    "--disable-quic",
+    "--no-first-run",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+]
+
+
+@dataclass(frozen=True)
+class RunningPage:
+    """A page that listens on a port of this machine."""
+
+    address: str
+    settings: PageSettings
+    doors: Doors
+    app: Starlette
+
+    @property
+    def port(self) -> int:
+        return int(self.address.rpartition(":")[2])
+
+    def visitor(self, **options: Any) -> httpx.Client:
+        """A visitor with cookies of their own."""
+        return httpx.Client(base_url=self.address, timeout=120, follow_redirects=True, **options)
+
+
+@contextmanager
+def running_page(logbook: Path, folder: Path, **changes: Any) -> Iterator[RunningPage]:
+    """Serve the page on a free port until the block ends."""
+    with socket.socket() as listening:
+        listening.bind(("127.0.0.1", 0))
+        port = listening.getsockname()[1]
+        settings = PageSettings(logbook, own_hosts(port), SECRET, pending_folder=folder / "waiting")
+        settings = replace(settings, **changes)
+        doors = Doors(settings.secret, session_s=settings.session_s)
+        app = make_app(settings, doors)
+        server = uvicorn.Server(uvicorn.Config(app, log_level="critical", proxy_headers=False))
+        thread = threading.Thread(target=server.run, kwargs={"sockets": [listening]}, daemon=True)
+        thread.start()
+        deadline = time.monotonic() + 30
+        while not server.started and time.monotonic() < deadline:
+            time.sleep(0.01)
+        assert server.started
+        try:
+            yield RunningPage(f"http://127.0.0.1:{port}", settings, doors, app)
+        finally:
+            server.should_exit = True
+            thread.join(30)
+
+
+def token_of(visitor: httpx.Client, path: str = "/add") -> str:
+    """The form token that a page shows to this visitor."""
+    found = re.search(r'name="form_token" value="([0-9a-f]+)"', visitor.get(path).text)
+    assert found is not None
+    return found[1]
+
+
+def upload(visitor: httpx.Client, *paths: Path) -> httpx.Response:
+    """Send files as a browser would; the answer is the page that shows what was recognised."""
+    files = [("files", (path.name, path.read_bytes())) for path in paths]
+    return visitor.post("/add", data={"form_token": token_of(visitor)}, files=files)
+
+
+def chromium_path() -> str:
+    """Where Chromium is; without one a test is skipped, but under CI it fails."""
+    found = shutil.which("chromium") or shutil.which("chromium-browser")
+    if found is None:
+        if os.environ.get("CI"):
+            pytest.fail("no Chromium: .ci/run must install Debian's package chromium")
+        pytest.skip("no Chromium found; install Debian's package chromium")
+    return found

@@ -1,0 +1,203 @@
+"""The page in a real Chromium: the whole story, with and without scripts, and what a screen reader needs."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterator
+from importlib.resources import files
+from pathlib import Path
+from typing import Any
+
+import pytest
+from page_kit import CHROMIUM_FLAGS, RunningPage, chromium_path
+from playwright.sync_api import Browser, BrowserContext, Page, sync_playwright
+
+PHONE = {"width": 390, "height": 844}
+DESK = {"width": 1280, "height": 800}
+PAGES = (
+    "/", "/add", "/add/by-hand", "/mows", "/mows/1", "/lawns?pack=green+crate", "/minutes", "/more",
+    "/compare", "/compare?changed_on=2025-01-01", "/record", "/seasons?pack=green+crate", "/conversion",
+    "/conversion/motor",
+    "/conversion/limits?fuse_a=30", "/described", "/described/pack", "/described/lawn?name=apple+rows",
+    "/logbook", "/devices", "/pair?code=x", "/nope",
+)  # fmt: skip
+
+
+@pytest.fixture(scope="session")
+def browser() -> Iterator[Browser]:
+    """Debian's Chromium without a window."""
+    path = chromium_path()
+    with sync_playwright() as playwright:
+        running = playwright.chromium.launch(executable_path=path, args=CHROMIUM_FLAGS)
+        yield running
+        running.close()
+
+
+@pytest.fixture
+def open_context(browser: Browser) -> Iterator[Any]:
+    """Make browser contexts that are closed after the test."""
+    contexts: list[BrowserContext] = []
+
+    def opened(**options: Any) -> BrowserContext:
+        contexts.append(browser.new_context(**options))
+        contexts[-1].set_default_timeout(60_000)
+        return contexts[-1]
+
+    yield opened
+    for context in contexts:
+        context.close()
+
+
+@pytest.mark.parametrize(
+    ("viewport", "scripts"),
+    [(PHONE, False), (DESK, True)],
+    ids=["phone-without-scripts", "desk-with-scripts"],
+)
+def test_from_an_empty_logbook_to_two_seasons(
+    empty_page: RunningPage, open_context: Any, samples: Path, viewport: dict[str, int], scripts: bool
+) -> None:
+    page: Page = open_context(viewport=viewport, java_script_enabled=scripts).new_page()
+    complaints: list[str] = []
+    page.on("console", lambda message: complaints.append(message.text))
+
+    page.goto(empty_page.address)
+    assert page.locator("h1").inner_text() == "Three steps to a first answer"
+    page.get_by_role("link", name="Describe the pack").click()
+    page.get_by_label("What you call it").fill("green crate")
+    page.get_by_label("Cells in series").fill("13")
+    page.get_by_label("Rated capacity, Ah").fill("10.4")
+    page.get_by_label("Motor stops at, V").fill("39")
+    page.get_by_role("button", name="Keep it").click()
+    page.goto(empty_page.address + "/described/lawn")
+    page.get_by_label("What you call it").fill("apple rows")
+    page.get_by_label("Area that is mown").fill("420")
+    page.get_by_role("button", name="Keep it").click()
+    assert "Described." in page.get_by_role("status").inner_text()
+
+    for name in ("2024-04-13a.csv", "2024-07-06a", "2025-05-03a.csv"):
+        paths = (
+            [samples / name] if "." in name else [samples / f"{name}-amps.csv", samples / f"{name}-volts.csv"]
+        )
+        page.get_by_role("link", name="Add a mow").first.click()
+        page.locator("input[type=file]").set_input_files(paths)
+        page.get_by_role("button", name="Read it").click()
+        assert page.locator("h1").inner_text() == "What was recognised"
+        assert page.locator("figure svg:visible").count() == 1
+        page.get_by_text("Damp", exact=False).first.click()
+        page.get_by_label("Height the cut takes off, mm").fill("24")
+        began = page.get_by_label("Began")
+        if not began.input_value():
+            began.fill("2025-05-03T10:00")
+        page.get_by_role("button", name="Keep this mow").click()
+        assert "Kept in the logbook." in page.get_by_role("status").inner_text()
+        assert page.locator("figure svg:visible").count() == 2
+
+    page.goto(empty_page.address + "/lawns")
+    assert page.get_by_text("of 1 lawn").is_visible()
+    page.get_by_text("Why?").first.click()
+    assert page.get_by_text("Made from").first.is_visible()
+    page.goto(empty_page.address + "/seasons")
+    assert page.locator("h2", has_text="What has changed").is_visible()
+    assert "2024" in page.locator("main").inner_text()
+    assert "2025" in page.locator("main").inner_text()
+    assert complaints == []
+
+
+def test_no_page_is_wider_than_a_phone(orchard_page: RunningPage, open_context: Any) -> None:
+    page: Page = open_context(viewport=PHONE).new_page()
+    for path in PAGES:
+        page.goto(orchard_page.address + path)
+        assert page.evaluate("document.documentElement.scrollWidth") <= PHONE["width"], path
+
+
+@pytest.mark.parametrize(
+    ("viewport", "scheme"), [(PHONE, "light"), (DESK, "dark")], ids=["phone", "desk-dark"]
+)
+def test_axe_finds_no_serious_fault(
+    orchard_page: RunningPage, open_context: Any, viewport: dict[str, int], scheme: str
+) -> None:
+    """axe-core (Deque, MPL-2.0) with its rules for WCAG 2.0 to 2.2, levels A and AA, and its best practices."""
+    axe = (files("axe_playwright_python") / "axe.min.js").read_text(encoding="utf-8")
+    page: Page = open_context(viewport=viewport, color_scheme=scheme, bypass_csp=True).new_page()
+    faults = []
+    for path in PAGES:
+        page.goto(orchard_page.address + path)
+        for summary in page.locator("summary").all():
+            summary.click()
+        page.evaluate(axe)
+        found = page.evaluate("axe.run(document, {resultTypes: ['violations']})")
+        assert len(found["passes"]) > 10, "axe has run"
+        faults += [
+            (path, each["id"], each["nodes"][0]["html"][:200])
+            for each in found["violations"]
+            if each["impact"] in ("serious", "critical")
+        ]
+    assert faults == [], json.dumps(faults, indent=1)
+
+
+def test_controls_are_large_enough_for_a_thumb(orchard_page: RunningPage, open_context: Any) -> None:
+    """WCAG 2.2, success criterion 2.5.8, asks for 24 px; ours are held to 44 px (2.5.5), words in text apart."""
+    page: Page = open_context(viewport=PHONE).new_page()
+    for path in PAGES:
+        page.goto(orchard_page.address + path)
+        small = page.evaluate(
+            """() => [...document.querySelectorAll("button, .button, select, summary, .ways a, label.choice,"
+                 + " input:not([type=hidden]):not([type=checkbox]):not([type=radio])")]
+                 .map((each) => [each.outerHTML.slice(0, 90), each.getBoundingClientRect()])
+                 .filter(([_, box]) => box.height > 0 && (box.height < 44 || box.width < 44))
+                 .map(([text, box]) => `${text} ${box.width}x${box.height}`)"""
+        )
+        assert small == [], path
+
+
+def test_pictures_speak(orchard_page: RunningPage, open_context: Any) -> None:
+    page: Page = open_context(viewport=PHONE).new_page()
+    page.goto(orchard_page.address + "/mows/1")
+    for picture in page.locator("figure svg:visible").all():
+        assert picture.get_attribute("role") == "img"
+        label = picture.get_attribute("aria-labelledby")
+        assert len(page.locator(f"#{label}").text_content() or "") > 10
+        described = page.locator(f"#{picture.get_attribute('aria-describedby')}").text_content() or ""
+        assert "minutes" in described
+
+
+def test_files_can_be_dropped_and_are_named(
+    orchard_page: RunningPage, open_context: Any, samples: Path
+) -> None:
+    page: Page = open_context(viewport=DESK).new_page()
+    page.goto(orchard_page.address + "/add")
+    page.locator("input[type=file]").set_input_files(samples / "2024-04-13a.csv")
+    assert "2024-04-13a.csv (" in page.locator("[data-said]").inner_text()
+    page.evaluate(
+        """() => {
+          const held = new DataTransfer();
+          held.items.add(new File(["time_s,current_a,voltage_v"], "dropped.csv"));
+          const box = document.querySelector("[data-drop]");
+          box.dispatchEvent(new DragEvent("drop", {dataTransfer: held, bubbles: true, cancelable: true}));
+        }"""
+    )
+    assert "dropped.csv (1 kB)" in page.locator("[data-said]").inner_text()
+
+
+def test_a_lawn_named_like_a_script_stays_a_name(empty_page: RunningPage, open_context: Any) -> None:
+    page: Page = open_context(viewport=DESK).new_page()
+    alarms: list[str] = []
+    page.on("dialog", lambda dialog: (alarms.append(dialog.message), dialog.dismiss()))
+    page.goto(empty_page.address + "/described/lawn")
+    name = "<script>alert(1)</script><img src=x onerror=alert(2)>"
+    page.get_by_label("What you call it").fill(name)
+    page.get_by_label("Area that is mown").fill("420")
+    page.get_by_role("button", name="Keep it").click()
+    for path in ("/described", "/", "/lawns", "/mows", "/compare", "/capacity"):
+        page.goto(empty_page.address + path)
+    page.goto(empty_page.address + "/described")
+    assert page.get_by_role("link", name=name).is_visible()
+    assert alarms == []
+
+
+def test_the_keyboard_reaches_the_content_first(orchard_page: RunningPage, open_context: Any) -> None:
+    page: Page = open_context(viewport=DESK).new_page()
+    page.goto(orchard_page.address)
+    page.keyboard.press("Tab")
+    assert page.evaluate("document.activeElement.textContent") == "Skip to the content"
+    assert page.locator(".skip").bounding_box()["x"] >= 0  # type: ignore[index]
