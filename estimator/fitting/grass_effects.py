@@ -23,8 +23,8 @@ Array = NDArray[np.float64]
 COLUMNS = ("level", "damp", "wet", "growth", "blade care", "temperature", "area")
 ENERGY_PRIOR = MixedPrior(
     mean=np.array([math.log(0.30), 0.10, 0.12, 0.40, 0.06, -0.02, -0.03]),
-    std=np.array([0.80, 0.10, 0.12, 0.30, 0.10, 0.05, 0.08]),
-    spread_median=np.array([0.15, 0.05, 0.10]),
+    std=np.array([0.80, 0.08, 0.10, 0.30, 0.10, 0.04, 0.05]),
+    spread_median=np.array([0.13, 0.05, 0.09]),
     spread_log_std=np.array([0.5, 0.6, 0.4]),
 )
 PACE_PRIOR = MixedPrior(
@@ -84,7 +84,7 @@ def circumstances(mows: Sequence[MowFeatures]) -> Circumstances:
         (PRIOR_MOWS * GROWTH_RATE_LOG_STD**2 + sum((v - math.log(rate)) ** 2 for v in logs))
         / (PRIOR_MOWS + len(logs))
     )
-    grown = [height for m in mows if (height := height_mm(m.grass, rate)) is not None]
+    grown = [height for m in mows if (height := _height(m.growth_mm, m.days_since_cut, rate)) is not None]
     columns = growth_column(np.array(grown)) if grown else np.zeros(0)
     centre = (PRIOR_MOWS * float(growth_column(PRIOR_GROWTH_MM)) + float(columns.sum())) / (
         PRIOR_MOWS + len(grown)
@@ -110,9 +110,13 @@ def circumstances(mows: Sequence[MowFeatures]) -> Circumstances:
 
 def height_mm(grass: Grass, growth_mm_a_day: float) -> float | None:
     """Growth [mm] as judged, or worked out from the days since the last cut, or None."""
-    if grass.growth_mm is not None:
-        return grass.growth_mm
-    return grass.days_since_cut * growth_mm_a_day if grass.days_since_cut is not None else None
+    return _height(grass.growth_mm, grass.days_since_cut, growth_mm_a_day)
+
+
+def _height(growth_mm: float | None, days: float | None, growth_mm_a_day: float) -> float | None:
+    if growth_mm is not None:
+        return growth_mm
+    return days * growth_mm_a_day if days is not None else None
 
 
 @dataclass(frozen=True)
@@ -128,6 +132,40 @@ class Situation:
 def mean_columns(situation: Situation, known: Circumstances) -> Array:
     """The model's row (p,) for one mow, unknown circumstances at their mean."""
     return np.asarray(draw_columns([situation], known, np.zeros((1, 3)), moisture_unit=None)[0, 0])
+
+
+def mow_columns(mows: Sequence[MowFeatures], known: Circumstances) -> Array:
+    """Rows of the model (n, p) for mows as they were, unknown circumstances at their mean."""
+    out = np.zeros((len(mows), len(COLUMNS)))
+    mean_damp, mean_wet = known.moisture[1] + known.moisture[2], known.moisture[2]
+    damp = {None: mean_damp, "dry": 0.0, "damp": 1.0, "wet": 1.0}
+    wet = {None: mean_wet, "dry": 0.0, "damp": 0.0, "wet": 1.0}
+    grown = [_height(one.growth_mm, one.days_since_cut, known.growth_mm_a_day) for one in mows]
+    unknown = GROWTH_SCALE_MM * (2 * math.exp(known.growth) - 1)
+    out[:, 0] = 1.0
+    out[:, 1] = [damp[one.moisture] for one in mows]
+    out[:, 2] = [wet[one.moisture] for one in mows]
+    out[:, 3] = growth_column(np.array([unknown if height is None else height for height in grown], float))
+    out[:, 4] = _care_column(
+        np.array(
+            [known.care_days if one.days_since_care is None else one.days_since_care for one in mows], float
+        )
+    )
+    out[:, 5] = _warmth_column(
+        np.array(
+            [known.temperature_c if one.temperature_c is None else one.temperature_c for one in mows], float
+        )
+    )
+    out[:, 6] = np.log(np.array([one.area_m2 for one in mows], float) / AREA_SCALE_M2)
+    return out
+
+
+def _care_column(days: Array | float) -> Array:
+    return np.asarray(np.minimum(days, 400.0) / 100.0)
+
+
+def _warmth_column(temperature_c: Array | float) -> Array:
+    return np.asarray((np.asarray(temperature_c) - TEMPERATURE_SCALE_C) / 10.0)
 
 
 def draw_columns(
@@ -162,7 +200,7 @@ def draw_columns(
             out[:, i, 3] = np.maximum(drawn, -math.log(2.0))
         care = one.days_since_care if one.days_since_care is not None else known.care_days
         warm = one.temperature_c if one.temperature_c is not None else known.temperature_c
-        out[:, i, 4] = min(care, 400.0) / 100.0
-        out[:, i, 5] = (warm - TEMPERATURE_SCALE_C) / 10.0
+        out[:, i, 4] = _care_column(care)
+        out[:, i, 5] = _warmth_column(warm)
         out[:, i, 6] = math.log(one.area_m2 / AREA_SCALE_M2)
     return out

@@ -14,7 +14,7 @@ from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.linalg import cho_solve, cholesky, solve_triangular
+from scipy.linalg.lapack import dpotrf, dtrtri
 from scipy.sparse import csr_array
 from scipy.special import ndtri
 
@@ -96,7 +96,7 @@ class MixedFit:
 
 
 def mixed_data(y: Array, x: Array, lawn: Index, lawns: int, day: Index, noise_var: Array) -> MixedData:
-    """Observations y (n,) with fixed columns x (n, p), the index of their lawn, and any label of their day."""
+    """Observations y (n,) with fixed columns x (n, p), index of their lawn, and any label of their day."""
     n = len(y)
     names, place = np.unique(day, return_inverse=True)
     of_day = csr_array((np.ones(n), (place, np.arange(n))), shape=(max(len(names), 1), n))
@@ -118,15 +118,15 @@ def condition(data: MixedData, prior: MixedPrior, spread: Array) -> Conditioned:
     inner = gram[:-1, :-1]
     push = gram[:-1, -1] - inner[:, :p] @ prior.mean
     square = gram[-1, -1] - 2 * prior.mean @ gram[:p, -1] + prior.mean @ inner[:p, :p] @ prior.mean
-    lower = cholesky(inner + np.diag(precision), lower=True)
-    step = cho_solve((lower, True), push)
+    lower, _ = dpotrf(inner + np.diag(precision), lower=1)
+    root, _ = dtrtri(lower, lower=1)
+    step = root.T @ (root @ push)
     log_det = (
         -np.log(weight).sum()
         + np.log1p(day_std**2 * day_weight).sum()
         + 2 * np.log(np.diag(lower)).sum()
         - np.log(precision).sum()
     )
-    root = solve_triangular(lower, np.eye(p + lawns), lower=True)
     return Conditioned(centre + step, root, float(-0.5 * (log_det + square - push @ step)))
 
 

@@ -17,11 +17,18 @@ from estimator.fitting.grass_effects import (
     GROWTH_SCALE_MM,
     PACE_PRIOR,
     Circumstances,
-    Situation,
     circumstances,
-    mean_columns,
+    mow_columns,
 )
-from estimator.fitting.mixed_model import MixedFit, fit_mixed, refit_mixed, sort_by_day
+from estimator.fitting.mixed_model import (
+    POINTS,
+    MixedData,
+    MixedFit,
+    MixedPrior,
+    fit_mixed,
+    mixed_data,
+    refit_mixed,
+)
 from estimator.fitting.mowing_time import mowing_time
 from estimator.mow import Mow
 
@@ -72,46 +79,50 @@ def usual_area_rate(lawn: Lawn, machine: Machine) -> float:
     return mowing_time(lawn, width, machine.pace_m_s or USUAL_PACE_M_S).area_rate_m2_min
 
 
-def fit_profile(
-    mows: Sequence[Mow | MowFeatures], machine: Machine | None = None, *, before: LoadProfile | None = None
-) -> LoadProfile:
+def fit_profile(mows: Sequence[Mow | MowFeatures], machine: Machine | None = None) -> LoadProfile:
     """Learn the load profile from mows or from their features; lack of mows only widens it.
-
-    before : a profile of most of these mows, whose search for the spreads is used again to save time
 
     >>> profile = fit_profile([])
     >>> profile.lawns, len(profile.assumptions) > 0
     ((), True)
     """
-    features = tuple(one if isinstance(one, MowFeatures) else mow_features(one) for one in mows)
+    features = [one if isinstance(one, MowFeatures) else mow_features(one) for one in mows]
+    described = next((one.machine for one in mows if isinstance(one, Mow) and one.machine), None)
+    return fit_features(features, machine or described or Machine())
+
+
+def fit_features(
+    features: Sequence[MowFeatures],
+    machine: Machine,
+    *,
+    before: LoadProfile | None = None,
+    points: int = POINTS,
+) -> LoadProfile:
+    """The profile of mows whose features are known.
+
+    before : a profile of most of these mows, whose search for the spreads is used again to save time
+    points : members of the mixture over the spreads
+    """
     used = tuple(one for one in features if one.whole)
     loads = tuple(one for one in features if one.energy_wh > 0 and one.motor_s > 0)
-    machine = (
-        machine
-        or next((one.machine for one in mows if isinstance(one, Mow) and one.machine), None)
-        or Machine()
-    )
     known = circumstances(used)
     lawns = tuple(dict.fromkeys(one.lawn for one in used))
-    x = np.array([mean_columns(_situation(one), known) for one in used]).reshape(-1, len(COLUMNS))
+    x = mow_columns(used, known)
     place = {name: i for i, name in enumerate(lawns)}
     lawn = np.array([place[one.lawn] for one in used], np.int64)
-    days: dict[str, int] = {}
-    day = np.array(
-        [days.setdefault(one.day or f"mow {i}", len(days)) for i, one in enumerate(used)], np.int64
-    )
-    log_energy = np.log(np.array([one.energy_per_area() for one in used]))
-    usual = np.array([usual_area_rate(Lawn(one.lawn, one.area_m2), machine) for one in used])
-    log_pace = np.log(np.array([one.pace_m2_min() for one in used]) / usual) if used else np.zeros(0)
+    day = np.array([one.day or f"mow {i}" for i, one in enumerate(used)], str)
+    area = np.array([one.area_m2 for one in used])
+    log_energy = np.log(np.array([one.energy_wh for one in used]) / area)
+    rates = {one: usual_area_rate(Lawn("any", one), machine) for one in set(area.tolist())}
+    usual = np.array([rates[one] for one in area.tolist()])
+    log_pace = np.log(60 * area / np.array([one.motor_s for one in used]) / usual)
     unsure = np.array([_unknown_growth_std(one, known) for one in used])
     energy_noise = np.array([one.energy_log_std for one in used]) ** 2 + (ENERGY_PRIOR.mean[3] * unsure) ** 2
     pace_noise = np.array([one.pace_log_std for one in used]) ** 2 + (PACE_PRIOR.mean[3] * unsure) ** 2
-    of_energy = sort_by_day(log_energy, x, lawn, len(lawns), day, energy_noise)
-    of_pace = sort_by_day(log_pace, x, lawn, len(lawns), day, pace_noise)
-    energy = (
-        refit_mixed(of_energy, ENERGY_PRIOR, before.energy) if before else fit_mixed(of_energy, ENERGY_PRIOR)
-    )
-    pace = refit_mixed(of_pace, PACE_PRIOR, before.pace) if before else fit_mixed(of_pace, PACE_PRIOR)
+    of_energy = mixed_data(log_energy, x, lawn, len(lawns), day, energy_noise)
+    of_pace = mixed_data(log_pace, x, lawn, len(lawns), day, pace_noise)
+    energy = _fit(of_energy, ENERGY_PRIOR, before.energy if before else None, points)
+    pace = _fit(of_pace, PACE_PRIOR, before.pace if before else None, points)
     return LoadProfile(
         mows=used,
         loads=loads,
@@ -127,8 +138,8 @@ def fit_profile(
     )
 
 
-def _situation(mow: MowFeatures) -> Situation:
-    return Situation(mow.area_m2, mow.grass, mow.days_since_care, mow.temperature_c)
+def _fit(data: MixedData, prior: MixedPrior, before: MixedFit | None, points: int) -> MixedFit:
+    return refit_mixed(data, prior, before) if before else fit_mixed(data, prior, points)
 
 
 def _unknown_growth_std(mow: MowFeatures, known: Circumstances) -> float:

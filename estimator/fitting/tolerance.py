@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.stats import nct, norm
+from scipy.special import nctdtrit, ndtri
 
 FEWEST = 3
 
@@ -32,7 +32,7 @@ def one_sided_factor(n: int, share: float, confidence: float) -> float:
     2.911
     """
     root = math.sqrt(n)
-    return float(nct.ppf(confidence, n - 1, norm.ppf(share) * root)) / root
+    return float(nctdtrit(n - 1, ndtri(share) * root, confidence)) / root
 
 
 def upper_bound(

@@ -7,18 +7,20 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.special import bdtr
 
 from estimator.descriptions import Lawn, Machine
 from estimator.errors import InputError
 from estimator.fitting.features import MowFeatures, mow_features
 from estimator.fitting.mow_needs import draw_needs
-from estimator.fitting.profile import LoadProfile, fit_profile
+from estimator.fitting.profile import LoadProfile, fit_features
 from estimator.mow import Mow
 
 Array = NDArray[np.float64]
 
 DRAWS = 500
-SEARCH_AGAIN = 1.2
+SEARCH_AGAIN = 1.25
+POINTS = 24
 
 
 @dataclass(frozen=True)
@@ -112,7 +114,8 @@ def track_record(
     found = []
     for i in range(max(1, len(features) - (last or len(features))), len(features)):
         again = profile is None or i < 8 or i >= SEARCH_AGAIN * searched
-        profile = fit_profile(features[:i], machine, before=None if again else profile)
+        before = None if again else profile
+        profile = fit_features(features[:i], machine or Machine(), before=before, points=POINTS)
         searched = i if again else searched
         found.append(_foretell(profile, features[:i], features[i], level, draws, rng))
     return _sum_up(found, level)
@@ -163,8 +166,6 @@ def _foretell(
 
 
 def _sum_up(found: Sequence[Foretold], level: float) -> TrackRecord:
-    from scipy.stats import binom
-
     n = len(found)
 
     def share(flags: list[bool]) -> float | None:
@@ -178,11 +179,16 @@ def _sum_up(found: Sequence[Foretold], level: float) -> TrackRecord:
         level=level,
         mows=tuple(found),
         coverage=share([one.held for one in found]),
-        coverage_low=float(binom.ppf(0.05, n, level)) / n if n else 0.0,
-        coverage_high=float(binom.ppf(0.95, n, level)) / n if n else 1.0,
+        coverage_low=_binomial_quantile(0.05, n, level) / n if n else 0.0,
+        coverage_high=_binomial_quantile(0.95, n, level) / n if n else 1.0,
         minutes_coverage=share([one.minutes_held for one in found]),
         miss=median_miss([one.energy_wh for one in found], came),
         minutes_miss=median_miss([one.minutes for one in found], [one.minutes_came for one in found]),
         last_time_miss=median_miss([one.last_time_wh for one in found], came),
         mean_miss=median_miss([one.mean_wh for one in found], came),
     )
+
+
+def _binomial_quantile(chance: float, n: int, level: float) -> int:
+    """How many of n bands, right with probability `level` each, hold or fewer with at least that chance."""
+    return int(np.argmax(bdtr(np.arange(n + 1), n, level) >= chance))

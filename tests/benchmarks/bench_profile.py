@@ -101,10 +101,10 @@ def odds(days: int = 16) -> None:
         lawns = truth.lawns[:4]
         grass = Grass(str(rng.choice(["dry", "damp", "wet"])), float(rng.integers(10, 60)))
         needed = sum(truth.mean_wh(lawn, grass) for lawn in lawns) / 48
+        load = planted_days(truth, lawns, grass, days, rng)
         for share in (0.6, 1.0, 1.5):
             pack = replace(PACK, capacity_ah=needed * share, resistance_ohm=1.5 / (needed * share))
-            answer = lawns_per_charge(profile, pack, lawns, grass, seed=seed)
-            load = planted_days(truth, lawns, grass, days, rng)
+            answer = lawns_per_charge(profile, pack, lawns, grass, draws=300, seed=seed)
             ends = simulate(draw_pack(pack, days, rng), load.power_w, 1.0, cut_off_v=39.0, hold_s=1.0)
             finished = load.end_s <= ends.end_s[:, None]
             said.append(np.tile(answer.odds, (days, 1)).ravel())

@@ -13,8 +13,8 @@ from estimator.fitting.mixed_model import (
     condition,
     draw_coefficients,
     fit_mixed,
+    mixed_data,
     refit_mixed,
-    sort_by_day,
 )
 
 # NIST StRD, Norris (lower difficulty): https://www.itl.nist.gov/div898/strd/lls/data/Norris.shtml
@@ -53,7 +53,7 @@ def plain(y, x):
     """Data without lawns and with a day of its own for each observation."""
     n = len(y)
     nothing = np.zeros(n, np.int64)
-    return sort_by_day(np.asarray(y, float), np.asarray(x, float), nothing, 1, np.arange(n), np.zeros(n))
+    return mixed_data(np.asarray(y, float), np.asarray(x, float), nothing, 1, np.arange(n), np.zeros(n))
 
 
 def test_norris_certified_coefficients_and_deviations():
@@ -94,7 +94,7 @@ def test_conditioning_equals_the_dense_formula():
     noise = np.linspace(0, 0.05, y.size)
     prior = MixedPrior(np.array([-0.5, 0.1]), np.array([0.7, 0.4]), np.full(3, 0.2), np.full(3, 0.5))
     order = np.random.default_rng(2).permutation(y.size)
-    data = sort_by_day(y[order], x[order], lawn[order], 4, day[order], noise[order])
+    data = mixed_data(y[order], x[order], lawn[order], 4, day[order], noise[order])
     spreads = [np.array([0.3, 0.2, 0.25]), np.array([0.1, 0.5, 0.4])]
     found = [condition(data, prior, one) for one in spreads]
     densities = []
@@ -124,7 +124,7 @@ def test_given_the_spreads_agrees_with_statsmodels(reference):
     (y, x, lawn, day), fitted = reference
     day_var, lawn_var = fitted.vcomp
     spread = np.sqrt([lawn_var, day_var, fitted.scale])
-    got = condition(sort_by_day(y, x, lawn, 12, day, np.zeros(y.size)), flat(2), spread)
+    got = condition(mixed_data(y, x, lawn, 12, day, np.zeros(y.size)), flat(2), spread)
     assert got.mean[:2] == pytest.approx(fitted.fe_params.to_numpy(), abs=2e-5)
     effects = fitted.random_effects[1]
     lawns = np.array([effects[f"lawn[C(lawn)[{i}]]"] for i in range(12)])
@@ -135,7 +135,7 @@ def test_given_the_spreads_agrees_with_statsmodels(reference):
 def test_whole_fit_agrees_with_statsmodels_where_data_are_plenty(reference):
     (y, x, lawn, day), fitted = reference
     wide = MixedPrior(np.zeros(2), np.full(2, 100.0), np.full(3, 0.25), np.full(3, 1.5))
-    got = fit_mixed(sort_by_day(y, x, lawn, 12, day, np.zeros(y.size)), wide)
+    got = fit_mixed(mixed_data(y, x, lawn, 12, day, np.zeros(y.size)), wide)
     assert got.coefficients[:2] == pytest.approx(fitted.fe_params.to_numpy(), abs=0.03)
     assert got.coefficient_std[1] == pytest.approx(fitted.bse_fe["x"], rel=0.05)
     day_var, lawn_var = fitted.vcomp
@@ -147,7 +147,7 @@ def test_whole_fit_agrees_with_statsmodels_where_data_are_plenty(reference):
 def test_members_share_the_weight(reference):
     (y, x, lawn, day), _ = reference
     for count in (1, 5, y.size):
-        data = sort_by_day(y[:count], x[:count], lawn[:count], 12, day[:count], np.zeros(count))
+        data = mixed_data(y[:count], x[:count], lawn[:count], 12, day[:count], np.zeros(count))
         weight = fit_mixed(data, MixedPrior(np.zeros(2), np.ones(2), np.full(3, 0.2), np.full(3, 0.6))).weight
         assert weight.sum() == pytest.approx(1)
         assert 1 / (weight**2).sum() > 12
@@ -156,8 +156,8 @@ def test_members_share_the_weight(reference):
 def test_refit_agrees_with_a_fresh_fit(reference):
     (y, x, lawn, day), _ = reference
     prior = MixedPrior(np.zeros(2), np.ones(2), np.full(3, 0.2), np.full(3, 0.6))
-    some = sort_by_day(y[:150], x[:150], lawn[:150], 12, day[:150], np.zeros(150))
-    data = sort_by_day(y, x, lawn, 12, day, np.zeros(y.size))
+    some = mixed_data(y[:150], x[:150], lawn[:150], 12, day[:150], np.zeros(150))
+    data = mixed_data(y, x, lawn, 12, day, np.zeros(y.size))
     fresh, again = fit_mixed(data, prior), refit_mixed(data, prior, fit_mixed(some, prior))
     assert again.coefficients == pytest.approx(fresh.coefficients, abs=0.02)
     assert again.typical_spread == pytest.approx(fresh.typical_spread, rel=0.1)
@@ -166,7 +166,7 @@ def test_refit_agrees_with_a_fresh_fit(reference):
 def test_no_data_gives_the_prior():
     prior = MixedPrior(np.array([1.0, 2.0]), np.array([0.5, 0.1]), np.full(3, 0.2), np.full(3, 0.3))
     empty = np.zeros(0)
-    data = sort_by_day(empty, np.zeros((0, 2)), np.zeros(0, np.int64), 0, np.zeros(0, np.int64), empty)
+    data = mixed_data(empty, np.zeros((0, 2)), np.zeros(0, np.int64), 0, np.zeros(0, np.int64), empty)
     found = fit_mixed(data, prior)
     assert found.coefficients == pytest.approx(prior.mean)
     assert found.coefficient_std == pytest.approx(prior.std)
@@ -177,7 +177,7 @@ def test_no_data_gives_the_prior():
 def test_draws_have_the_posterior_mean_and_deviation(reference):
     (y, x, lawn, day), _ = reference
     prior = MixedPrior(np.zeros(2), np.ones(2), np.full(3, 0.2), np.full(3, 0.6))
-    found = fit_mixed(sort_by_day(y, x, lawn, 12, day, np.zeros(y.size)), prior)
+    found = fit_mixed(mixed_data(y, x, lawn, 12, day, np.zeros(y.size)), prior)
     rng = np.random.default_rng(4)
     drawn = draw_coefficients(found, choose_points(found, 20_000, rng), rng.standard_normal((20_000, 14)))
     assert drawn.mean(0) == pytest.approx(found.coefficients, abs=0.005)

@@ -5,6 +5,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 from planted_mows import plant, plant_mows
+from scipy.stats import binom
 
 from estimator.errors import InputError
 from estimator.fitting.features import mow_features
@@ -65,6 +66,11 @@ def test_only_the_newest(features, record):
     newest = track_record(features, last=5, draws=300)
     assert [one.energy_came_wh for one in newest.mows] == [one.energy_came_wh for one in record.mows[-5:]]
     assert newest.mows[0].earlier == 35
+
+
+def test_limits_of_chance_are_binomial_quantiles(record):
+    low, high = binom.ppf([0.05, 0.95], 39, 0.90) / 39
+    assert (record.coverage_low, record.coverage_high) == (pytest.approx(low), pytest.approx(high))
 
 
 @pytest.mark.parametrize("count", [0, 1])
