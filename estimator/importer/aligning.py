@@ -147,8 +147,9 @@ def _refined(
     found: list[float] = []
     weight: list[float] = []
     for start in starts:
-        t = time_v[(time_v + coarse >= start) & (time_v + coarse < start + length)]
-        v = voltage_v[(time_v + coarse >= start) & (time_v + coarse < start + length)]
+        inside = np.flatnonzero((time_v + coarse >= start) & (time_v + coarse < start + length))
+        inside = inside[:: max(1, len(inside) // 4000)]
+        t, v = time_v[inside], voltage_v[inside]
         if len(t) < 20:
             continue
         trend = np.column_stack((np.ones(len(t)), t - t[0]))

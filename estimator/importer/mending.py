@@ -88,7 +88,7 @@ def mended(
         s.marks = [replace(m, spans_s=m.spans_s - start) for m in s.marks]
         quiet = tuple(replace(q, start_s=q.start_s - start, end_s=q.end_s - start) for q in quiet)
     columns = {"time_s": time_s, "current_a": s.current_a, "voltage_v": s.voltage_v}
-    if s.temperature_c is not None:
+    if s.temperature_c is not None and bool(np.isfinite(s.temperature_c).any()):
         columns["temperature_c"] = _filled(s.time_s, s.temperature_c)
     after = drawn(s.time_s, s.current_a, s.voltage_v, longest)
     said += [m.said for m in s.marks] + more

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from datetime import timedelta
 
 import numpy as np
 
@@ -76,6 +77,8 @@ def _joined(amps: Recording, volts: Recording, apart: float, al: Alignment, said
     good = np.isfinite(volts.voltage_v)
     at = volts.time_s[good] * (1 + al.drift_ppm * 1e-6) + apart + al.offset_s
     values = volts.voltage_v[good]
+    if not at.size:
+        raise InputError("no readings of volts", file=volts.name, mend="check the voltmeter's leads")
     voltage = np.interp(amps.time_s, at, values, left=np.nan, right=np.nan)
     longest = max(30.0, 3 * volts.step_s)
     steps = np.diff(at)
@@ -98,15 +101,17 @@ def _joined(amps: Recording, volts: Recording, apart: float, al: Alignment, said
     temperature = amps.temperature_c
     if temperature is None and volts.temperature_c is not None:
         warm = np.isfinite(volts.temperature_c)
-        temperature = np.interp(
-            amps.time_s, volts.time_s[warm] + apart + al.offset_s, volts.temperature_c[warm]
-        )
+        if bool(warm.any()):
+            own = volts.time_s[warm] + apart + al.offset_s
+            temperature = np.interp(amps.time_s, own, volts.temperature_c[warm])
+    started = amps.started
+    if started is None and volts.started is not None:
+        started = volts.started - timedelta(seconds=al.offset_s)
     return replace(
         amps,
         name=f"{amps.name} + {volts.name}",
         voltage_v=voltage,
         temperature_c=temperature,
-        started=amps.started or volts.started,
-        step_s=max(amps.step_s, 0.0),
+        started=started,
         notes=(*amps.notes, *(f"{volts.name}: {n}" for n in volts.notes), *said),
     )

@@ -161,7 +161,7 @@ def _recording(
 
 def _straight(time_s: Floats, values: Floats) -> Floats:
     good = np.isfinite(values)
-    return np.interp(time_s, time_s[good], values[good])
+    return np.interp(time_s, time_s[good], values[good]) if bool(good.any()) else values
 
 
 def _untangled(r: Recording) -> Recording:
