@@ -14,12 +14,13 @@ from numpy.typing import NDArray
 from estimator.descriptions import Grass
 from estimator.fitting.phases import Phases, find_phases
 from estimator.fitting.power_trace import PowerTrace
-from estimator.fitting.spot_power import spot_power
+from estimator.fitting.spot_power import SpotEnergy, spot_energy
 from estimator.importer.log import Log
 from estimator.mow import Mow
 
 Array = NDArray[np.float64]
 GAP_STD = 0.3
+SPOT_PACE_STD = 0.1
 STOPPED_SHORT = "stopped short"
 """Tag of a mow that ended before its lawn was done: its energy per area would be too low."""
 
@@ -120,13 +121,13 @@ def mow_features(mow: Mow) -> MowFeatures:
     >>> round(found.energy_wh, 3), found.motor_s, found.peak_5s_w
     (1.111, 20.0, 200.0)
     """
-    log = mow.log
-    power = spot_power(log.spot, mow.lawn) if log.spot is not None else None
-    measured = _Measured.of(log)
-    if power is not None:
-        seconds = (log.spot.minutes * 60 if log.spot and log.spot.minutes else measured.seconds) or power.size
-        return _features(mow, power, replace(measured, seconds=seconds, gap_s=0.0), spot=True)
-    return _features(mow, measured.power_w, measured, spot=False)
+    measured = _Measured.of(mow.log)
+    spot = mow.log.spot
+    if spot is None:
+        return _features(mow, measured.power_w, measured, None)
+    noted = spot_energy(spot, spot.load_v or measured.typical_v, mow.pack)
+    seconds = 60 * spot.minutes if spot.minutes else measured.seconds
+    return _features(mow, noted.power_w, replace(measured, seconds=seconds, gap_s=0.0), noted)
 
 
 @dataclass(frozen=True)
@@ -176,7 +177,7 @@ def _highest_mean(power_w: Array, seconds: int) -> float:
     return float((total[seconds:] - total[:-seconds]).max() / seconds)
 
 
-def _features(mow: Mow, power_w: Array, measured: _Measured, *, spot: bool) -> MowFeatures:
+def _features(mow: Mow, power_w: Array, measured: _Measured, noted: SpotEnergy | None) -> MowFeatures:
     phases = find_phases(power_w)
     on = power_w > 0.25 * phases.idle_w if phases.idle_w else power_w > max(3.0, 0.04 * phases.cutting_w)
     running = power_w[on]
@@ -184,8 +185,8 @@ def _features(mow: Mow, power_w: Array, measured: _Measured, *, spot: bool) -> M
     motor_s = float(running.size)
     energy_wh = float(power_w.sum()) / 3600
     gap_share = measured.gap_s / (measured.gap_s + measured.seconds) if measured.seconds > 0 else 0.0
-    if spot:
-        motor_s, energy_wh = measured.seconds, float(power_w.mean()) * measured.seconds / 3600
+    if noted is not None:
+        motor_s, energy_wh = measured.seconds, noted.wh
     elif motor_s > 0:
         filled = 1 + measured.gap_s / max(measured.seconds, 1.0)
         motor_s, energy_wh = motor_s * filled, energy_wh * filled
@@ -203,13 +204,13 @@ def _features(mow: Mow, power_w: Array, measured: _Measured, *, spot: bool) -> M
         peak_5s_w=_highest_mean(power_w, 5),
         peak_30s_w=_highest_mean(power_w, 30),
         typical_v=measured.typical_v,
-        energy_log_std=min(1.0, math.hypot(zero, GAP_STD * gap_share, 0.2 if spot else 0.0)),
-        pace_log_std=math.hypot(GAP_STD * gap_share, 0.1 if spot else 0.0),
+        energy_log_std=noted.log_std if noted else min(1.0, math.hypot(zero, GAP_STD * gap_share)),
+        pace_log_std=math.hypot(GAP_STD * gap_share, SPOT_PACE_STD if noted else 0.0),
         gain_std=math.hypot(error.current_gain, error.voltage_gain),
         step_s=measured.step_s,
         gap_s=measured.gap_s,
         trace=PowerTrace.of(running),
-        phases=None if spot else phases,
+        phases=None if noted else phases,
         moisture=mow.grass.moisture,
         growth_mm=mow.grass.growth_mm,
         days_since_cut=mow.grass.days_since_cut,
@@ -217,7 +218,7 @@ def _features(mow: Mow, power_w: Array, measured: _Measured, *, spot: bool) -> M
         temperature_c=mow.temperature_c if mow.temperature_c is not None else _mean_temperature(mow.log),
         days_since_care=_days_since_care(mow, started),
         machine=mow.machine.name if mow.machine else None,
-        spot=spot,
+        spot=noted is not None,
         tags=mow.tags,
     )
 

@@ -2,41 +2,58 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 from numpy.typing import NDArray
 
-from estimator.descriptions import Lawn
+from estimator.descriptions import Pack
+from estimator.fitting.spot_charge import spot_charge
 from estimator.importer.log import SpotNotes
+from estimator.importer.spot_notes import mean_current
 
 Array = NDArray[np.float64]
 SECONDS = 900
 HIGHEST_TO_TYPICAL = 2.0
 IDLE_TO_TYPICAL = 0.35
+VOLTS_STD = 0.03
+"""How far one voltage read by hand may be from the mean under load: common practice."""
 
 
-def spot_power(spot: SpotNotes, lawn: Lawn | None = None) -> Array | None:
-    """Power [W] second by second that agrees with the notes, None where they hold no usual current or
-    voltage.
+@dataclass(frozen=True)
+class SpotEnergy:
+    """Energy [Wh] of a mow noted by hand, its relative standard uncertainty, and a stand-in power [W]."""
 
-    Idle in turns, the typical current while cutting, the highest in a patch of two seconds about once a
-    minute (common practice for a hand-held MIN/MAX reading). The features of such a mow carry a wide
-    uncertainty.
+    wh: float
+    log_std: float
+    power_w: Array
 
-    >>> power = spot_power(SpotNotes(typical_a=5.0, highest_a=10.0, load_v=50.0, minutes=20))
-    >>> float(power.max().round())
-    500.0
+
+def spot_energy(spot: SpotNotes, volts: float, pack: Pack | None = None) -> SpotEnergy:
+    """What hand readings say of a mow's energy and peaks.
+
+    volts : voltage [V] under load. With a pack, amps and minutes, rest voltages and gauge are weighed
+    together (`spot_charge`); without, amps times minutes stands alone. The stand-in idles in turns and has
+    the highest current in a patch of two seconds about once a minute (common practice for a hand-held MIN/MAX
+    reading). Raises InputError where neither amps with minutes nor a gauge or rest voltages were noted.
+
+    >>> found = spot_energy(SpotNotes(idle_a=4, typical_a=10, highest_a=28, minutes=30), volts=50.0)
+    >>> found.wh, round(float(found.power_w.max()))
+    (300.0, 1400)
     """
-    usual = spot.typical_a if spot.typical_a is not None else spot.mean_a
-    volts = spot.load_v or spot.rest_before_v or spot.rest_after_v
-    if not usual or not volts:
-        return None
-    typical = usual * volts
-    idle = (spot.idle_a if spot.idle_a is not None else IDLE_TO_TYPICAL * usual) * volts
-    highest = (spot.highest_a if spot.highest_a is not None else HIGHEST_TO_TYPICAL * usual) * volts
-    power = stand_in_power(min(idle, typical), typical, max(highest, typical))
-    if spot.mean_a is not None and spot.typical_a is not None:
-        power = np.minimum(power * spot.mean_a * volts / power.mean(), max(highest, typical))
-    return power
+    if pack is not None:
+        charge = spot_charge(spot, pack)
+        ah, std = charge.ah, charge.ah_std
+    else:
+        mean = mean_current(spot)
+        ah, std = mean.amps * (spot.minutes or 0.0) / 60, mean.std * (spot.minutes or 0.0) / 60
+    wh = max(ah, 0.0) * volts
+    log_std = min(1.0, float(np.hypot(std / ah, VOLTS_STD))) if ah > 0 else 1.0
+    mean_w = wh * 60 / spot.minutes if spot.minutes else wh
+    typical = max(spot.typical_a * volts if spot.typical_a else mean_w, 1.0)
+    idle = min(spot.idle_a * volts if spot.idle_a else IDLE_TO_TYPICAL * typical, typical)
+    highest = max(spot.highest_a * volts if spot.highest_a else HIGHEST_TO_TYPICAL * typical, typical)
+    return SpotEnergy(wh, log_std, stand_in_power(idle, typical, highest))
 
 
 def stand_in_power(idle_w: float, typical_w: float, highest_w: float, seconds: int = SECONDS) -> Array:

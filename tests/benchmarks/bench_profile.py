@@ -29,7 +29,7 @@ from estimator.fitting.pack_draws import draw_pack
 from estimator.fitting.profile import LoadProfile, fit_profile
 from estimator.predictor.capacity import recommend_capacity
 from estimator.predictor.lawns import lawns_per_charge
-from estimator.predictor.need import Day, limits_of, smallest_times
+from estimator.predictor.need import Day, coarser, limits_of, smallest_times
 from estimator.predictor.simulation import simulate
 
 SEASONS = 30
@@ -120,7 +120,7 @@ def odds(days: int = 16) -> None:
         )
 
 
-def capacity(days: int = 400) -> None:
+def capacity(days: int = 300) -> None:
     """Recommended capacity at 40 mows against the exact need of the planted world, the pack known well."""
     known = as_fitted(PACK)
     known = replace(known, covariance=1e-4 * known.covariance, logs=20)
@@ -130,12 +130,16 @@ def capacity(days: int = 400) -> None:
         lawns, grass = truth.lawns[:2], Grass("damp", 30)
         answer = recommend_capacity(profile, known, lawns, grass, sure=0.95, seed=seed)
         rng = np.random.default_rng(seed)
-        load = planted_days(truth, lawns, grass, days, rng)
+        load = coarser(planted_days(truth, lawns, grass, days, rng), 2)
         old = draw_pack(known, days, rng).aged(0.8, 1.5).at_temperature(5.0)
         least = load.energy_wh.sum(1) / 52 / 0.9 / 0.8 / PACK.capacity_ah
         need = PACK.capacity_ah * smallest_times(old, Day(load), limits_of(PACK, 0.1), least, 1.5, 7)
         ratios.append(answer.capacity_ah / float(np.quantile(need, 0.95)))
         certainty.append(float((need <= answer.capacity_ah).mean()))
+        print(
+            f"  season {seed + 1}: {ratios[-1]:.3f} of the exact need, {certainty[-1]:.3f} of days finish",
+            flush=True,
+        )
     within = np.mean(np.abs(np.array(ratios) - 1) < 0.1)
     print(
         f"capacity over exact need: median {np.median(ratios):.3f}, within 10 % in {within:.2f} of seasons,"

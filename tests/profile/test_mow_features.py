@@ -1,6 +1,7 @@
 """Features of a mow found in its log alone, against what was planted in it."""
 
 import json
+from dataclasses import replace
 from datetime import date, datetime
 
 import numpy as np
@@ -11,11 +12,12 @@ from hypothesis import strategies as st
 from planted_mows import VOLTS, plant, plant_mows
 from scipy.integrate import trapezoid
 
-from estimator.descriptions import Grass, Lawn, Machine
+from estimator.descriptions import Grass, Lawn, Machine, Pack
 from estimator.fitting.features import MowFeatures, mow_features
 from estimator.fitting.phases import find_phases
 from estimator.fitting.power_trace import LONGEST_S, PowerTrace
 from estimator.importer.log import Log, SpotNotes
+from estimator.importer.spot_notes import log_from_spot
 from estimator.mow import Mow
 
 LAWN = Lawn("strip", area_m2=100)
@@ -147,13 +149,23 @@ def test_trace_keeps_peak_and_mean():
 
 
 def test_spot_notes_give_a_wide_mow_with_its_peak():
-    spot = SpotNotes(typical_a=5.0, idle_a=1.5, highest_a=11.0, load_v=48.0, minutes=20)
-    found = mow_features(Mow(log_of(np.full(40, 240.0), 30.0, spot=spot), LAWN))
+    """Three-point estimate (4 + 4·10 + 28)/6 = 12 A ± 4 A for half an hour at 50 V: 300 Wh ± a third."""
+    spot = SpotNotes(idle_a=4, typical_a=10, highest_a=28, load_v=50.0, minutes=30)
+    found = mow_features(Mow(log_from_spot(spot), LAWN))
     assert found.spot and found.phases is None
-    assert found.peak_1s_w == pytest.approx(11 * 48)
-    assert found.motor_s == 1200
-    assert found.energy_wh == pytest.approx(240 * 20 / 60, rel=0.15)
-    assert found.energy_log_std >= 0.2
+    assert found.energy_wh == pytest.approx(300)
+    assert found.energy_log_std == pytest.approx(1 / 3, rel=0.01)
+    assert found.peak_1s_w == pytest.approx(28 * 50)
+    assert found.motor_s == 1800
+    assert len(json.dumps(found.as_plain())) < 4000
+
+
+def test_rest_voltages_narrow_the_energy_of_spot_notes():
+    pack = Pack(chemistry="nmc", series=13, capacity_ah=10.0, cut_off_v=39.0)
+    amps = SpotNotes(idle_a=4, typical_a=10, highest_a=28, load_v=49.0, minutes=30)
+    both = replace(amps, rest_before_v=54.2, rest_after_v=48.9)
+    alone, weighed = (mow_features(Mow(log_from_spot(one), LAWN, pack=pack)) for one in (amps, both))
+    assert weighed.energy_log_std < 0.7 * alone.energy_log_std
 
 
 @pytest.mark.parametrize("power", [[], [0.0], [0.0, 0.0, 0.0], [200.0]])
