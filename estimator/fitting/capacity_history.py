@@ -54,6 +54,11 @@ def capacity_history(
 
     Where four or more mows can be held against each other by their rest voltage, that is taken, scaled to the
     fitted capacity; else each mow's own news in the chain of fits (`capacity_observed`).
+
+    >>> days = [date(2024, 5, 1), date(2024, 6, 1)]
+    >>> found = capacity_history(days, [9.8, 9.7], [0.2, 0.15], [None, None], series=13, rated_ah=10.0)
+    >>> found.shown_by, found.mow_number
+    ('fit', (1, 2))
     """
     news = capacity_observed(capacity_ah, std_ah, days, rated_ah)
     shared, shown_by = 0.0, "fit"

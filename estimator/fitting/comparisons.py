@@ -1,8 +1,8 @@
 """Two or more groups of mows compared: seasons, before and after sharpening, with and without the drive
 wheel.
 
-One model for all: log value = level of the group + what it is allowed for + lawn + day + rest, fitted by
-`mixed_model`. The difference of two levels is what is left after allowing for grass.
+One model for all (`measure_model`): the difference of two groups' levels is what is left after allowing
+for grass.
 """
 
 from __future__ import annotations
@@ -10,31 +10,16 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from datetime import date
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy.stats import norm
 
-from estimator.errors import InputError
+from estimator.fitting.measure_model import LEVEL_STD, SURE_Z, AdjustedPoint, fit_measure, percent
 from estimator.fitting.measures import Measure, Observed
-from estimator.fitting.mixed_model import (
-    MixedFit,
-    MixedPrior,
-    choose_points,
-    draw_coefficients,
-    fit_mixed,
-    mixed_data,
-)
 
 Array = NDArray[np.float64]
 
-DRAWS = 4000
-LEVEL_STD = 3.0
-SURE_Z = 0.8416
-"""Normal quantile of 0.80: a change counts as tellable where four of five such series of mows would show
-it.
-"""
 MOST_MOWS = 500
 
 
@@ -78,15 +63,6 @@ class GroupChange:
 
 
 @dataclass(frozen=True)
-class AdjustedPoint:
-    """One mow's figure as it would have been under the usual circumstances."""
-
-    day: date
-    group: str
-    value: float
-
-
-@dataclass(frozen=True)
 class GroupComparison:
     """Groups side by side in one measure; points are for drawing."""
 
@@ -96,35 +72,6 @@ class GroupComparison:
     groups: tuple[GroupLevel, ...]
     changes: tuple[GroupChange, ...]
     points: tuple[AdjustedPoint, ...]
-
-
-def fit_groups(
-    measure: Measure, mows: Sequence[Observed], design: Array, design_std: Array, design_mean: Array
-) -> MixedFit:
-    """Fit the measure's model with `design` (n, g) in front of its effects: group levels, or level and
-    slope.
-    """
-    y = np.log([one.value for one in mows])
-    effects = np.array([one.effects for one in mows], float).reshape(len(mows), len(measure.effects))
-    names = sorted({one.lawn or "" for one in mows})
-    lawn = np.array([names.index(one.lawn or "") for one in mows], np.int64)
-    day = np.array([one.day.toordinal() for one in mows], np.int64)
-    noise = np.array([max(one.log_std, 1e-4) ** 2 for one in mows])
-    prior = MixedPrior(
-        mean=np.concatenate([design_mean, measure.effect_mean]),
-        std=np.concatenate([design_std, measure.effect_std]),
-        spread_median=np.array([measure.lawn_std, measure.day_std, measure.rest_std]),
-        spread_log_std=np.array([0.6, 0.7, 0.6]),
-    )
-    return fit_mixed(mixed_data(y, np.column_stack([design, effects]), lawn, len(names), day, noise), prior)
-
-
-def coefficient_draws(fit: MixedFit, seed: int = 11) -> Array:
-    """Seeded draws (DRAWS, q) of fixed effects, then lawn effects."""
-    rng = np.random.default_rng(seed)
-    return draw_coefficients(
-        fit, choose_points(fit, DRAWS, rng), rng.standard_normal((DRAWS, fit.mean.shape[1]))
-    )
 
 
 def compare_groups(
@@ -137,38 +84,39 @@ def compare_groups(
 
     Works from one mow a group (the band says so); with one group there is nothing to compare and `changes` is
     empty. Raises InputError where there is no mow.
+
+    >>> from datetime import date
+    >>> from estimator.fitting.measures import CAPACITY
+    >>> seen = [(2024, 1, 10.0), (2024, 9, 10.0), (2025, 1, 9.0), (2025, 9, 9.0)]
+    >>> mows = [Observed(date(year, 5, day), ah, 0.01) for year, day, ah in seen]
+    >>> change = compare_groups(CAPACITY, mows, ["2024", "2024", "2025", "2025"]).changes[0]
+    >>> percent(change.change), change.more_than_noise
+    ('-10 %', True)
     """
-    if not mows:
-        raise InputError(f"no mow shows {measure.name}", mend="add mows")
     names = list(dict.fromkeys(groups))
-    member = np.array([[g == name for name in names] for g in groups], float)
-    y = np.log([one.value for one in mows])
-    fit = fit_groups(
-        measure, mows, member, np.full(len(names), LEVEL_STD), np.full(len(names), float(y.mean()))
-    )
-    drawn = coefficient_draws(fit)
-    effects = np.array([one.effects for one in mows], float).reshape(len(mows), len(measure.effects))
-    lawns = sorted({one.lawn or "" for one in mows})
-    at_lawn = np.array([[(one.lawn or "") == name for name in lawns] for one in mows], float)
-    rows = np.column_stack([effects, at_lawn])
-    usual = rows.mean(axis=0)
-    g = len(names)
-    levels = drawn[:, :g] + drawn[:, g:] @ usual[:, None]
-    bands = np.quantile(levels, [0.5, 0.5 - level / 2, 0.5 + level / 2], axis=0)
-    counts = member.sum(axis=0).astype(int)
+    member = np.array([[g == name for name in names] for g in groups], float).reshape(len(mows), len(names))
+    fit = fit_measure(measure, mows, member, [LEVEL_STD] * len(names))
+    bands = np.quantile(fit.design + fit.usual[:, None], [0.5, 0.5 - level / 2, 0.5 + level / 2], axis=0)
+    counts = member.sum(axis=0).astype(int).tolist()
     found = tuple(
-        GroupLevel(n, int(c), *map(float, np.exp(b))) for n, c, b in zip(names, counts, bands.T, strict=True)
+        GroupLevel(name, count, *np.exp(band).tolist())
+        for name, count, band in zip(names, counts, bands.T, strict=True)
     )
-    adjusted = y - (rows - usual) @ fit.coefficients[g:]
     points = tuple(
-        AdjustedPoint(one.day, group, float(v))
-        for one, group, v in zip(mows, groups, np.exp(adjusted), strict=True)
+        AdjustedPoint(one.day, group, value)
+        for one, group, value in zip(mows, groups, np.exp(fit.adjusted).tolist(), strict=True)
     )
     changes = tuple(
         _change(
-            measure, names[k], names[k + 1], drawn[:, k + 1] - drawn[:, k], y, member[:, [k, k + 1]], level
+            measure,
+            names[k],
+            names[k + 1],
+            fit.design[:, k + 1] - fit.design[:, k],
+            fit.log_value,
+            member[:, [k, k + 1]],
+            level,
         )
-        for k in range(g - 1)
+        for k in range(len(names) - 1)
     )
     return GroupComparison(measure.name, measure.unit, level, found, changes, points)
 
@@ -225,19 +173,6 @@ def mows_to_tell(change: float, std: float, before: int, after: int, level: floa
         return None
     more = math.ceil(1 / room - after)
     return max(more, 1) if more <= MOST_MOWS else None
-
-
-def percent(fraction: float) -> str:
-    """A change as a signed percentage; under one per cent with a decimal, so that a band's side of zero
-    shows.
-
-    >>> percent(0.123), percent(0.004), percent(-0.0001)
-    ('+12 %', '+0.4 %', '0 %')
-    """
-    value = 100 * fraction
-    if abs(value) >= 0.95:
-        return f"{round(value):+d} %"
-    return f"{value:+.1f} %" if abs(value) >= 0.05 else "0 %"
 
 
 def _with_sentence(measure: Measure, change: GroupChange) -> GroupChange:

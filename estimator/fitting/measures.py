@@ -83,7 +83,11 @@ CAPACITY = Measure("capacity", "Ah", "", (), (), (), 0.002, 0.005, 0.01)
 
 
 def energy_observed(mows: Sequence[MowFeatures]) -> tuple[Observed, ...]:
-    """Energy per area [Wh/m²] of every dated mow, with its grass, lawn and temperature."""
+    """Energy per area [Wh/m²] of every dated mow, with its grass, lawn and temperature.
+
+    >>> energy_observed([])
+    ()
+    """
     known = circumstances(mows)
     return tuple(
         Observed(
@@ -99,7 +103,11 @@ def energy_observed(mows: Sequence[MowFeatures]) -> tuple[Observed, ...]:
 
 
 def pace_observed(mows: Sequence[MowFeatures]) -> tuple[Observed, ...]:
-    """Pace [m²/min] of every dated mow, with its grass, lawn and temperature."""
+    """Pace [m²/min] of every dated mow, with its grass, lawn and temperature.
+
+    >>> pace_observed([])
+    ()
+    """
     known = circumstances(mows)
     return tuple(
         Observed(
@@ -131,7 +139,15 @@ def idle_observed(mows: Sequence[MowFeatures]) -> tuple[Observed, ...]:
 
 
 def resistance_observed(curves: Sequence[DischargeCurve], days: Sequence[date]) -> tuple[Observed, ...]:
-    """Resistance [ohm] of the pack as each mow's own readings show it, with the cold it was measured in."""
+    """Resistance [ohm] of the pack as each mow's own readings show it, with the cold it was measured in.
+
+    The resistance is the one that answers at once; `cold` is 1000 K over the pack temperature less that at
+    25 °C.
+
+    >>> curve = DischargeCurve((0.0, 1.0), (54.0, 52.0), 5.0, 0.13, 0.01, 0.10, 0.002, 0.02, 25.0, 0.0)
+    >>> resistance_observed([curve], [date(2024, 5, 1)])
+    (Observed(day=datetime.date(2024, 5, 1), value=0.1, log_std=0.02, effects=(0.0,), lawn=None, place=-1),)
+    """
     found = []
     for curve, day in zip(curves, days, strict=True):
         cold = 1000.0 / (curve.temperature_c + 273.15) - _COLD

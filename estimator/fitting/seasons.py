@@ -5,7 +5,7 @@ bands.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 from itertools import pairwise
@@ -15,18 +15,10 @@ from numpy.typing import NDArray
 from scipy.stats import t as student
 
 from estimator.errors import InputError
-from estimator.fitting.discharge_curves import DischargeCurve, voltage_at, voltage_std_at
+from estimator.fitting.discharge_curves import DischargeCurve
+from estimator.fitting.mean_curve import GRID_STEP_AH, MeanCurve, curve_spread, mean_curve
 
 Array = NDArray[np.float64]
-
-GRID_STEP_AH = 0.1
-SPREAD_V_CELL, SPREAD_MOWS = 0.005, 3.0
-"""Spread [V per cell] of whole curves from mow to mow, and how many mows that guess is worth (common
-practice).
-"""
-SHAPE_V_CELL = 0.003
-BEND_V_CELL_AH2 = 0.4
-LONGEST_GRID = 120
 
 
 def season_names(days: Sequence[date]) -> tuple[str, ...]:
@@ -99,17 +91,11 @@ class SeasonCurves:
     left_out: int
 
 
-@dataclass(frozen=True)
-class _Smoothed:
-    grid: Array
-    mean: Array
-    covariance: Array
-    count: NDArray[np.int64]
-
-
 def usual_power_w(curves: Sequence[DischargeCurve]) -> float:
-    """The power [W] at which the curves are best laid over each other: the median of their mean loads, to
-    10 W.
+    """The power [W] at which curves are best laid over each other: the median of their mean loads, to 10 W.
+
+    >>> usual_power_w([DischargeCurve((0.0, 1.0), (51.0, 49.0), 6.1, 0.1, 0, 0.08, 0, 0, 25.0, 0)])
+    300.0
     """
     loads = [curve.load_a * float(np.mean(curve.rest_v)) for curve in curves]
     return max(10.0, round(float(np.median(loads)) / 10) * 10.0)
@@ -132,6 +118,15 @@ def season_curves(
     Within a season the mows' curves are one smooth curve, shifted for each mow by its own offset (a random
     effect: temperature guessed, start not quite full, meter) and by the uncertainty of its start. Raises
     InputError where no curve can be placed.
+
+    >>> drawn = tuple(np.linspace(0.0, 4.0, 50).tolist())
+    >>> def mow(full_v: float) -> DischargeCurve:
+    ...     rest = tuple(full_v - ah for ah in drawn)
+    ...     return DischargeCurve(drawn, rest, 6.0, 0.1, 0.005, 0.08, 0.002, 0.02, 25.0, 1.0, start_ah=0.0)
+    >>> days = [date(year, 5, day) for year in (2024, 2025) for day in (1, 9, 20)]
+    >>> found = season_curves([mow(v) for v in (54.0, 54.02, 53.98, 53.5, 53.52, 53.48)], days, series=13)
+    >>> [one.season for one in found.curves], round(found.changes[0].difference_v, 1)
+    (['2024', '2025'], -0.5)
     """
     placed = [
         (c, d, s) for c, d, s in zip(curves, days, season_names(days), strict=True) if c.start_ah is not None
@@ -142,9 +137,9 @@ def season_curves(
     names = sorted({s for _, _, s in placed})
     groups = {name: [(c, d) for c, d, s in placed if s == name] for name in names}
     only = {name: [c for c, _ in groups[name]] for name in names}
-    spread = _spread(only.values(), series, power, temperature_c)
+    spread = curve_spread(only.values(), series, power, temperature_c)
     reach = float(student.ppf(0.5 + level / 2, spread.freedom))
-    smoothed = {n: _smooth(only[n], series, power, temperature_c, spread.volts) for n in names}
+    smoothed = {n: mean_curve(only[n], series, power, temperature_c, spread.volts) for n in names}
     found = []
     for name in names:
         one, days_in = smoothed[name], [d for _, d in groups[name]]
@@ -169,77 +164,8 @@ def season_curves(
     return SeasonCurves(tuple(found), changes, power, temperature_c, level, len(curves) - len(placed))
 
 
-@dataclass(frozen=True)
-class _Spread:
-    volts: float
-    freedom: float
-
-
-def _spread(
-    groups: Iterable[Sequence[DischargeCurve]], series: int, power_w: float, temperature_c: float
-) -> _Spread:
-    """Spread [V] of whole curves from mow to mow, pooled over the seasons, and its degrees of freedom."""
-    total, freedom = SPREAD_MOWS * (SPREAD_V_CELL * series) ** 2, SPREAD_MOWS
-    for group in groups:
-        laid = [
-            (np.array(c.used_ah) + (c.start_ah or 0.0), voltage_at(c, power_w, temperature_c)) for c in group
-        ]
-        if len(laid) < 2:
-            continue
-        low, high = max(a[0] for a, _ in laid), min(a[-1] for a, _ in laid)
-        if high <= low:
-            continue
-        at = np.linspace(low, high, 20)
-        offsets = np.array([np.interp(at, a, v).mean() for a, v in laid])
-        known = np.mean([voltage_std_at(c, power_w, temperature_c) ** 2 for c in group])
-        total += max(float(((offsets - offsets.mean()) ** 2).sum()) - (len(laid) - 1) * float(known), 0.0)
-        freedom += len(laid) - 1
-    return _Spread(math.sqrt(total / freedom), freedom)
-
-
-def _smooth(
-    curves: Sequence[DischargeCurve], series: int, power_w: float, temperature_c: float, spread_v: float
-) -> _Smoothed:
-    """One curve for all: a random offset for each mow, a second-difference penalty for the curve.
-
-    Each mow's offset is taken out of the normal equations as it comes (Schur complement), so that the cost
-    grows with the number of mows alone.
-    """
-    starts = [c.start_ah or 0.0 for c in curves]
-    low = min(starts)
-    high = max(s + c.used_ah[-1] for s, c in zip(starts, curves, strict=True))
-    step = max(GRID_STEP_AH, (high - low) / LONGEST_GRID)
-    grid = np.asarray(low + step * np.arange(int((high - low) / step) + 1), float)
-    m = len(grid)
-    bend = np.diff(np.eye(m), n=2, axis=0) / (BEND_V_CELL_AH2 * series * step**1.5)
-    information = bend.T @ bend
-    push = np.zeros(m)
-    count = np.zeros(m, np.int64)
-    for curve, start in zip(curves, starts, strict=True):
-        places, volts = np.array(curve.used_ah) + start, voltage_at(curve, power_w, temperature_c)
-        inside = np.flatnonzero((grid >= places[0] - 1e-9) & (grid <= places[-1] + 1e-9))
-        if not len(inside):
-            continue
-        seen = np.interp(grid[inside], places, volts)
-        slope = np.interp(grid[inside], places, np.gradient(volts, places))
-        own = math.hypot(spread_v, voltage_std_at(curve, power_w, temperature_c))
-        shape_var = (SHAPE_V_CELL * series) ** 2 + (slope * max(curve.start_std_ah, 0.02)) ** 2
-        weight = 1.0 / shape_var
-        shared = weight / (float(weight.sum()) + own**-2.0)
-        information[inside, inside] += weight
-        information[np.ix_(inside, inside)] -= np.outer(weight, shared)
-        push[inside] += weight * seen - weight * float(shared @ seen)
-        count[inside] += 1
-    kept = np.flatnonzero(count > 0)
-    covariance = np.asarray(np.linalg.pinv(information, hermitian=True), np.float64)
-    mean = np.asarray(covariance @ push, np.float64)
-    return _Smoothed(
-        grid[kept], mean[kept], np.asarray(covariance[np.ix_(kept, kept)], np.float64), count[kept]
-    )
-
-
 def _change(
-    a: str, b: str, one: _Smoothed, two: _Smoothed, reach: float, power_w: float
+    a: str, b: str, one: MeanCurve, two: MeanCurve, reach: float, power_w: float
 ) -> CurveChange | None:
     low, high = max(one.grid[0], two.grid[0]), min(one.grid[-1], two.grid[-1])
     if high - low < 2 * GRID_STEP_AH:

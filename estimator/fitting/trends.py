@@ -13,15 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.stats import norm
 
-from estimator.errors import InputError
-from estimator.fitting.comparisons import (
-    LEVEL_STD,
-    SURE_Z,
-    AdjustedPoint,
-    coefficient_draws,
-    fit_groups,
-    percent,
-)
+from estimator.fitting.measure_model import LEVEL_STD, SURE_Z, AdjustedPoint, fit_measure, percent
 from estimator.fitting.measures import Measure, Observed
 
 Array = NDArray[np.float64]
@@ -64,29 +56,27 @@ class Trend:
 
 
 def trend(measure: Measure, mows: Sequence[Observed], level: float = 0.90) -> Trend:
-    """The trend of `measure` over the mows' days. Raises InputError where there is no mow."""
-    if not mows:
-        raise InputError(f"no mow shows {measure.name}", mend="add mows")
+    """The trend of `measure` over the mows' days. Raises InputError where there is no mow.
+
+    >>> from estimator.fitting.measures import CAPACITY
+    >>> days = [date(2023 + year, 4 + month, 1) for year in range(2) for month in range(6)]
+    >>> seen = [Observed(day, 10.0 * 0.9 ** ((day - days[0]).days / 365.25), 0.01) for day in days]
+    >>> found = trend(CAPACITY, seen)
+    >>> percent(found.per_year), found.more_than_noise
+    ('-10 %', True)
+    """
     years = np.array([one.day.toordinal() for one in mows], float) / DAYS_A_YEAR
-    middle = float(years.mean())
-    y = np.log([one.value for one in mows])
-    design = np.column_stack([np.ones(len(mows)), years - middle])
-    fit = fit_groups(
-        measure, mows, design, np.array([LEVEL_STD, SLOPE_STD]), np.array([float(y.mean()), 0.0])
+    middle = float(years.mean()) if len(years) else 0.0
+    fit = fit_measure(
+        measure, mows, np.column_stack([np.ones(len(mows)), years - middle]), [LEVEL_STD, SLOPE_STD]
     )
-    drawn = coefficient_draws(fit)
-    lawns = sorted({one.lawn or "" for one in mows})
-    at_lawn = np.array([[(one.lawn or "") == name for name in lawns] for one in mows], float)
-    effects = np.array([one.effects for one in mows], float).reshape(len(mows), len(measure.effects))
-    rows = np.column_stack([effects, at_lawn])
-    usual = rows.mean(axis=0)
+    rise = fit.design[:, 1]
     at = np.linspace(float(years.min()), float(years.max()), LINE_POINTS)
-    lines = (drawn[:, 0] + drawn[:, 2:] @ usual)[:, None] + drawn[:, 1][:, None] * (at - middle)
+    lines = (fit.design[:, 0] + fit.usual)[:, None] + rise[:, None] * (at - middle)
     centre, below, above = np.exp(np.quantile(lines, [0.5, 0.5 - level / 2, 0.5 + level / 2], axis=0))
-    slope, low, high = (float(v) for v in np.quantile(drawn[:, 1], [0.5, 0.5 - level / 2, 0.5 + level / 2]))
+    slope, low, high = (float(v) for v in np.quantile(rise, [0.5, 0.5 - level / 2, 0.5 + level / 2]))
     real = low > 0 or high < 0
-    more = 0 if real else _mows_to_tell(slope, float(drawn[:, 1].std()), years, level)
-    adjusted = np.exp(y - (rows - usual) @ fit.coefficients[2:])
+    more = 0 if real else _mows_to_tell(slope, float(rise.std()), years, level)
     first = min(one.day for one in mows)
     return Trend(
         measure=measure.name,
@@ -103,7 +93,9 @@ def trend(measure: Measure, mows: Sequence[Observed], level: float = 0.90) -> Tr
         line=tuple(centre.tolist()),
         line_low=tuple(below.tolist()),
         line_high=tuple(above.tolist()),
-        points=tuple(AdjustedPoint(o.day, "", float(v)) for o, v in zip(mows, adjusted, strict=True)),
+        points=tuple(
+            AdjustedPoint(o.day, "", float(v)) for o, v in zip(mows, np.exp(fit.adjusted), strict=True)
+        ),
     )
 
 

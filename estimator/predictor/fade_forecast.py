@@ -65,6 +65,12 @@ def first_under(
     """The first mow under `threshold_ah` [Ah] in futures that are drawn already.
 
     Raises InputError where the threshold is not above zero.
+
+    >>> from estimator.fitting.fade import FadeDraws, fade_series
+    >>> futures = FadeDraws(np.array([10.0, 11.0, 12.0]), np.array([[9.0, 8.0, 7.0], [9.0, 8.5, 7.9]]))
+    >>> found = first_under(fade_series([9, 10], [9.2, 9.0]), futures, threshold_ah=8.2)
+    >>> found.low, found.high, found.chance_within
+    (11.0, 12.0, 1.0)
     """
     if threshold_ah <= 0 or not math.isfinite(threshold_ah):
         raise InputError(f"threshold is {threshold_ah} Ah", mend="give a number above zero")

@@ -14,7 +14,8 @@ from statsmodels.regression.mixed_linear_model import MixedLM
 from statsmodels.stats.power import NormalIndPower
 
 from estimator.errors import InputError
-from estimator.fitting.comparisons import compare_groups, mows_to_tell, percent
+from estimator.fitting.comparisons import compare_groups, mows_to_tell
+from estimator.fitting.measure_model import percent
 from estimator.fitting.measures import ENERGY, IDLE, Observed
 
 
