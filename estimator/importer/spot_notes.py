@@ -106,6 +106,9 @@ def _value(field_name: str, text: str, label: str, file: str | None, row: int) -
     if field_name == "minutes" and clock:
         a, b, c = (int(g or 0) for g in clock.groups())
         return a * 60 + b + c / 60 if clock.group(3) else a + b / 60
+    bars = re.match(r"^\s*(\d{1,2})\s*/\s*(\d{1,2})\b", text)
+    if field_name.startswith("gauge") and bars and 0 < int(bars.group(2)):
+        return int(bars.group(1)) / int(bars.group(2))
     found = _NUMBER.match(text)
     if not found:
         raise InputError(f"{label} is {text!r}, not a number", file=file, row=row, mend="write it as 12.5")

@@ -214,6 +214,14 @@ def fixed_width(cells: npt.NDArray[np.bytes_], style: str) -> Stamps | None:
         if found.group(k) is not None and k not in ("zone", "half", "name")
     }
     moving = {k for lo, hi in fields.values() for k in range(lo, hi)}
+    halves = np.broadcast_to(np.int64(model.half), (n,))
+    if model.half:
+        at = found.span("half")[0]
+        letters = grid[:, at] | np.uint8(32)
+        halves = np.select([letters == ord("a"), letters == ord("p")], [1, 2], default=0)
+        if not bool(halves.all()):
+            return None
+        moving.add(at)
     for k in range(width):
         if k not in moving and bool(np.any(grid[:, k] != grid[0, k])):
             return None
@@ -253,7 +261,7 @@ def fixed_width(cells: npt.NDArray[np.bytes_], style: str) -> Stamps | None:
     elif style == "year last":
         date[:, 2] = _years(date[:, 2], fields.get("c"))
     return Stamps(
-        style=style, date=date, seconds=seconds, half=np.broadcast_to(np.int64(model.half), (n,)),
+        style=style, date=date, seconds=seconds, half=halves,
         zone_s=np.broadcast_to(np.float64(model.zone_s), (n,)),
         short=model.short, point_dates="." in example.split(":")[0],
     )  # fmt: skip

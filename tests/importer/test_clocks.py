@@ -58,6 +58,7 @@ def test_written_stamps_come_back(moment: datetime, form: str) -> None:
             ("%Y-%m-%d %H:%M:%S", "year first"),
             ("%d.%m.%Y %H:%M:%S", "year last"),
             ("%H:%M:%S", "clock"),
+            ("%m/%d/%Y %I:%M:%S %p", "year last"),
             ("%Y%m%d%H%M%S", "compact"),
         ]
     ),
@@ -71,6 +72,7 @@ def test_at_one_go_or_one_by_one_is_the_same(moments, form) -> None:
         assert one is not None
         assert tuple(at_once.date[k]) == (one.a, one.b, one.c)
         assert at_once.seconds[k] == one.seconds
+        assert at_once.half[k] == one.half
 
 
 def test_whole_seconds_with_several_readings_are_spread() -> None:

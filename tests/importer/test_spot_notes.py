@@ -166,3 +166,13 @@ def test_band_of_hand_readings_holds_on_invented_mows() -> None:
 def test_nothing_to_go_by_is_said() -> None:
     with pytest.raises(InputError, match="do not say how much charge"):
         spot_charge(SpotNotes(rest_before_v=54.0), NMC)
+
+
+@pytest.mark.parametrize(
+    ("before", "after"), [("100 %", "40 %"), ("1", "0.4"), ("5/5", "2/5"), ("100", "40")]
+)
+def test_gauge_in_percent_fractions_or_bars(before: str, after: str) -> None:
+    text = f"mean amps,9\nminutes,30\nvolts before,54\ngauge before,{before}\ngauge after,{after}\n"
+    spot = read(text).spot
+    assert spot is not None
+    assert (spot.gauge_before, spot.gauge_after) == pytest.approx((1.0, 0.4))
