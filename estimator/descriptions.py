@@ -16,11 +16,17 @@ CHEMISTRIES = ("nmc", "nca", "lco", "lfp", "lead_acid")
 MOISTURES = ("dry", "damp", "wet")
 
 
-def _positive(what: str, value: float | None, *, optional: bool = False) -> None:
+_LEAST = 1e-6
+"""A positive figure under this, like one over its most, is a slip of the keyboard and would drown every answer."""
+
+
+def _positive(what: str, value: float | None, *, optional: bool = False, most: float = 1e6) -> None:
     if value is None and optional:
         return
     if value is None or not math.isfinite(value) or value <= 0:
         raise InputError(f"{what} is {value}", mend="give a number above zero")
+    if not _LEAST <= value <= most:
+        raise InputError(f"{what} is {value:g}", mend=f"give a number from {_LEAST:g} to {most:g}")
 
 
 @dataclass(frozen=True)
@@ -56,10 +62,12 @@ class Pack:
                 f"pack {self.name}: chemistry {self.chemistry!r} is not known",
                 mend=f"choose one of {', '.join(CHEMISTRIES)}",
             )
-        if self.series < 1 or int(self.series) != self.series:
-            raise InputError(f"pack {self.name}: series count is {self.series}", mend="give a whole number from 1")
-        _positive(f"pack {self.name}: capacity_ah", self.capacity_ah)
-        _positive(f"pack {self.name}: cut_off_v", self.cut_off_v)
+        if not 1 <= self.series <= 1000 or int(self.series) != self.series:
+            raise InputError(
+                f"pack {self.name}: series count is {self.series}", mend="give a whole number from 1 to 1000"
+            )
+        _positive(f"pack {self.name}: capacity_ah", self.capacity_ah, most=1e5)
+        _positive(f"pack {self.name}: cut_off_v", self.cut_off_v, most=1e4)
         for what in ("current_limit_a", "resistance_ohm", "string_ah"):
             _positive(f"pack {self.name}: {what}", getattr(self, what), optional=True)
         if not 0 <= self.hold_s <= 60:
@@ -80,7 +88,7 @@ class Lawn:
     def __post_init__(self) -> None:
         if not self.name.strip():
             raise InputError("a lawn has no name", mend="give it one")
-        _positive(f"lawn {self.name}: area_m2", self.area_m2)
+        _positive(f"lawn {self.name}: area_m2", self.area_m2, most=1e7)
 
 
 @dataclass(frozen=True)
@@ -108,6 +116,8 @@ class Grass:
             value = getattr(self, what)
             if value is not None and not (math.isfinite(value) and value >= 0):
                 raise InputError(f"grass {what} is {value}", mend="give a number from zero up")
+            if value is not None and value > 5000:
+                raise InputError(f"grass {what} is {value:g}", mend="give a number up to 5000")
 
 
 @dataclass(frozen=True)

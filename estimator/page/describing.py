@@ -65,7 +65,7 @@ FIELDS: dict[str, tuple[dict[str, Any], str]] = {
     "since": (DAY, "only mows from this day on"),
     "until": (DAY, "only mows up to this day"),
     "name": (NAME, "what you call it"),
-    "area_m2": (ABOVE_ZERO, "area that is mown [m²]"),
+    "area_m2": ({"type": "number", "minimum": 1e-6, "maximum": 1e7}, "area that is mown [m²]"),
     "chemistry": ({"type": "string", "enum": list(CHEMISTRIES)}, "kind of cells"),
     "series": ({"type": "integer", "minimum": 1, "maximum": 1000}, "cells in series"),
     "capacity_ah": (ABOVE_ZERO, "rated capacity [Ah]"),

@@ -71,9 +71,7 @@ class HostAndOrigin:
         headers = Headers(scope=scope)
         hosts = headers.getlist("host")
         if len(hosts) != 1 or hosts[0].lower() not in self.settings.hosts:
-            await refuse(
-                scope, send, 421, "this address is not the page's own; use the one that it printed"
-            )
+            await refuse(scope, send, 421, "this address is not the page's own; use the one that it printed")
             return
         if scope["method"] not in SAFE_METHODS:
             origin = headers.get("origin")

@@ -83,7 +83,8 @@ def _settings(request: Request) -> PageSettings:
 
 
 def _list(request: Request, sent: Sent) -> MowList:
-    leaf = number_of(sent, "leaf", "leaf") or 1
+    given = number_of(sent, "leaf", "leaf")
+    leaf = 1.0 if given is None else given
     if not 1 <= leaf <= 100_000 or leaf != int(leaf):
         raise InputError(f"leaf is {leaf:g}", mend="give a whole number from 1")
     found = mows(_book(request), lawn=sent.text("lawn") or None, pack=sent.text("pack") or None)[::-1]
@@ -157,7 +158,7 @@ def _describe_lawn(request: Request, sent: Sent) -> Kept:
 def _describe_pack(request: Request, sent: Sent) -> Kept:
     series = needed_number(sent, "series", "cells in series")
     if series != int(series):
-        raise InputError(f"series count is {series:g}", mend="give a whole number from 1")
+        raise InputError(f"series count is {series:g}", mend="give a whole number from 1 to 1000")
     name = sent.text("name")[:80]
     if not name:
         raise InputError("the pack has no name", mend="give it one")
