@@ -78,7 +78,8 @@ def relative_capacity(
     >>> def mow(capacity_ah: float) -> DischargeCurve:
     ...     drawn = np.linspace(0.0, 5.0, 50)
     ...     rest = 54.0 - 9.0 * drawn / capacity_ah - 2.0 * (drawn / capacity_ah) ** 3
-    ...     return DischargeCurve(tuple(drawn), tuple(rest), 5.0, 0.1, 0.002, 0.08, 0.001, 0.01, 25.0, 1.0, 0.0)
+    ...     known = (5.0, 0.1, 0.002, 0.08, 0.001, 0.01, 25.0, 1.0, 0.0)
+    ...     return DischargeCurve(tuple(drawn), tuple(rest), *known)
     >>> days = [date(2024, month, 1) for month in (4, 5, 6, 7)]
     >>> found = relative_capacity([mow(ah) for ah in (10.0, 10.0, 9.0, 9.0)], days, 13, usual_ah=9.5)
     >>> round(found[2].value / found[0].value, 2)
