@@ -9,17 +9,17 @@ from typing import TYPE_CHECKING, Any
 
 from estimator.answers.mow_figures import features_of_mows, with_care
 from estimator.answers.names import the_machine
+from estimator.descriptions import Machine
 from estimator.logbook import Logbook, derived_of, keep_derived, mows
 
 if TYPE_CHECKING:
-    from estimator.descriptions import Machine
     from estimator.fitting.features import MowFeatures
     from estimator.fitting.mixed_model import MixedFit
     from estimator.fitting.profile import LoadProfile
 
 SEARCH = "profile search"
 SEARCH_VERSION = "1"
-"""Raise it whenever `fit_profile` searches for other spreads in the same features."""
+"""Raise it whenever `fit_features` searches for other spreads in the same features."""
 
 
 def profile_of(logbook: Logbook, machine: str | None = None, only_lawn: str | None = None) -> LoadProfile:
@@ -37,28 +37,22 @@ def profile_of(logbook: Logbook, machine: str | None = None, only_lawn: str | No
     named = {mow.machine for mow in chosen if mow.machine}
     one = machine or (named.pop() if len(named) == 1 else None)
     described = the_machine(logbook, one) if one else None
-    return _fitted(
-        logbook,
-        f"load profile {machine} {only_lawn}",
-        found,
-        with_care(described, logbook) if described else None,
-    )
+    cared_for = with_care(described, logbook) if described else Machine()
+    return _fitted(logbook, f"load profile {machine} {only_lawn}", found, cared_for)
 
 
-def _fitted(
-    logbook: Logbook, subject: str, features: Sequence[MowFeatures], machine: Machine | None
-) -> LoadProfile:
-    from estimator.fitting.profile import fit_profile
+def _fitted(logbook: Logbook, subject: str, features: Sequence[MowFeatures], machine: Machine) -> LoadProfile:
+    from estimator.fitting.profile import fit_features
 
     mark = _mark(features, machine)
     kept = derived_of(logbook, subject, SEARCH, SEARCH_VERSION)
     if kept is not None and kept["mark"] == mark:
-        nothing = fit_profile([], machine)
+        nothing = fit_features([], machine)
         before = replace(
             nothing, energy=_with(nothing.energy, kept["energy"]), pace=_with(nothing.pace, kept["pace"])
         )
-        return fit_profile(features, machine, before=before)
-    profile = fit_profile(features, machine)
+        return fit_features(features, machine, before=before)
+    profile = fit_features(features, machine)
     if features and not logbook.read_only:
         keep_derived(
             logbook, subject, SEARCH, SEARCH_VERSION,
@@ -67,15 +61,13 @@ def _fitted(
     return profile
 
 
-def _mark(features: Sequence[MowFeatures], machine: Machine | None) -> str:
+def _mark(features: Sequence[MowFeatures], machine: Machine) -> str:
     """What the search rests on; the power traces play no part in it."""
     said = [
         {name: value for name, value in vars(each).items() if name not in ("trace", "phases")}
         for each in features
     ]
-    return hashlib.sha256(repr((said, None if machine is None else asdict(machine))).encode()).hexdigest()[
-        :20
-    ]
+    return hashlib.sha256(repr((said, asdict(machine))).encode()).hexdigest()[:20]
 
 
 def _members(fit: MixedFit) -> dict[str, Any]:

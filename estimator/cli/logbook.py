@@ -159,7 +159,7 @@ def purge(
 ) -> None:
     """Delete a removed mow for good, with its files and history.
 
-    Example: mowcharge logbook purge 3 --yes
+    Example: mowcharge logbook purge 30 --yes
     """
     from estimator.logbook import open_logbook, purge_mow
 

@@ -86,7 +86,7 @@ def edit(
 ) -> None:
     """Change what was said about a mow.
 
-    Example: mowcharge edit 3 --moisture dry --growth-mm 20
+    Example: mowcharge edit 30 --moisture dry --growth-mm 20
     """
     from estimator.answers.keeping import edit_mow
     from estimator.cli.files import instant
@@ -120,7 +120,7 @@ def edit(
 def remove(number: Number, logbook: Logbook = None) -> None:
     """Take a mow out; it can be restored.
 
-    Example: mowcharge remove 3
+    Example: mowcharge remove 30
     """
     from estimator.answers.keeping import remove_mow
     from estimator.cli.output import busy
@@ -134,7 +134,7 @@ def remove(number: Number, logbook: Logbook = None) -> None:
 def restore(number: Number, logbook: Logbook = None) -> None:
     """Bring a removed mow back.
 
-    Example: mowcharge restore 3
+    Example: mowcharge restore 30
     """
     from estimator.answers.keeping import restore_mow
     from estimator.cli.output import busy

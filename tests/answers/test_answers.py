@@ -38,7 +38,9 @@ Ask = Callable[[Logbook], Any]
 
 FROM_FIGURES: dict[str, Ask] = {
     "plan": lambda book: plan_of_day(book, PlanQuestion(grass=Grass("damp", 25.0), pack=CRATE)),
-    "capacity": lambda book: capacity_to_buy(book, CapacityQuestion(("apple rows",), Grass("damp", 25.0), CRATE)),
+    "capacity": lambda book: capacity_to_buy(
+        book, CapacityQuestion(("apple rows",), Grass("damp", 25.0), CRATE)
+    ),
     "seasons": lambda book: seasons_compared(book, CRATE),
     "compare": lambda book: groups_compared(book, CompareQuestion(tag="drive wheel off")),
     "pack life": lambda book: pack_life(book, ("apple rows",), pack=CRATE),

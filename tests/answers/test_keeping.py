@@ -24,7 +24,7 @@ from estimator.answers.keeping import (
     spot_file,
 )
 from estimator.answers.mow_figures import features_of_mows
-from estimator.answers.pack_chain import KEEP_EVERY, fit_of_pack, steps_of_pack
+from estimator.answers.pack_chain import CHAIN_VERSION, FIT, KEEP_EVERY, STEP, fit_of_pack, steps_of_pack
 from estimator.answers.recompute import refresh_figures, renew_figures
 from estimator.answers.samples import fill_from_samples
 from estimator.descriptions import Grass, Lawn, Pack
@@ -116,11 +116,11 @@ def test_looking_and_adding_say_the_same(short: Logbook, samples: Path) -> None:
     ("spoil", "line"),
     [
         (lambda s: ([("empty.csv", b"")], said()), "empty.csv: is empty"),
-        (lambda s: (one_file(s), said(lawn="apple row")), "lawn 'apple row' is not in the logbook; did you mean 'apple rows'?"),
+        (lambda s: (one_file(s), said(lawn="apple row")), "lawn 'apple row' is not in the logbook; did you mean 'apple rows'?"),  # noqa: E501
         (lambda s: (one_file(s), said(pack="green")), "pack 'green' is not in the logbook"),
-        (lambda s: (one_file(s), said(decisions={"zero": 1.0})), "decision 'zero' is not known; did you mean 'zero_a'?"),
+        (lambda s: (one_file(s), said(decisions={"zero": 1.0})), "decision 'zero' is not known; did you mean 'zero_a'?"),  # noqa: E501
         (lambda s: (one_file(s), said(meters=("clamp",))), "meter 'clamp' is not in the logbook"),
-        (lambda s: (one_file(s, "2024-04-13a.csv"), said()), "2024-04-13a.csv: is already in the logbook: mow 1"),
+        (lambda s: (one_file(s, "2024-04-13a.csv"), said()), "2024-04-13a.csv: is already in the logbook: mow 1"),  # noqa: E501
         (lambda s: (one_file(s), said(start_charge=1.4)), "start charge is 1.4; give a fraction from 0 to 1"),
     ],
 )  # fmt: skip
@@ -236,9 +236,9 @@ def test_newer_computations_are_worked_out_anew_once(short: Logbook, monkeypatch
 
 def test_whole_fits_are_thinned_out(orchard: Logbook) -> None:
     numbers = [mow.id for mow in mows(orchard, pack="green crate")]
-    kept = set(derived_of_mows(orchard, "pack fit", "1", numbers))
+    kept = set(derived_of_mows(orchard, FIT, CHAIN_VERSION, numbers))
     assert kept == {numbers[place] for place in range(0, len(numbers), KEEP_EVERY)} | {numbers[-1]}
-    assert len(derived_of_mows(orchard, "pack step", "1", numbers)) == len(numbers)
+    assert len(derived_of_mows(orchard, STEP, CHAIN_VERSION, numbers)) == len(numbers)
 
 
 def test_hand_readings_are_kept_as_a_file_of_their_own(short: Logbook) -> None:

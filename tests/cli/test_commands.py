@@ -1,4 +1,4 @@
-"""The command line: instant help, one object or short text, one line for trouble, nothing changed by bad input."""
+"""The command line: instant help, one object or short text, one line for trouble, bad input changes nothing."""  # noqa: E501
 
 from __future__ import annotations
 
@@ -104,10 +104,10 @@ def test_the_table_says_what_the_commands_say(name: str) -> None:
 
 NEEDS = {
     ("add",): (),
-    ("restore",): (("remove", "3"),),
+    ("restore",): (("remove", "30"),),
     ("logbook", "restore"): (("logbook", "backup", "spring.sqlite"),),
     ("logbook", "import"): (("logbook", "export", "orchard-2024"),),
-    ("logbook", "purge"): (("remove", "3"),),
+    ("logbook", "purge"): (("remove", "30"),),
     ("logbook", "salvage"): (("logbook", "backup", "damaged.sqlite"),),
 }
 
@@ -168,21 +168,21 @@ BAD = {
     "a folder": (("add", ".", "--lawn", "apple rows", *CRATE), "is a folder"),
     "empty file": (("add", "empty.csv", "--lawn", "apple rows", *CRATE), "empty.csv: is empty"),
     "wrong columns": (("add", "wrong_columns.csv", "--lawn", "apple rows", *CRATE), "wrong_columns.csv"),
-    "text in numbers": (("add", "words_in_numbers.csv", "--lawn", "apple rows", *CRATE), "words_in_numbers.csv, row 152"),
-    "time going back": (("add", "time_goes_back.csv", "--lawn", "apple rows", *CRATE), "time_goes_back.csv, row 202"),
+    "text in numbers": (("add", "words_in_numbers.csv", "--lawn", "apple rows", *CRATE), "words_in_numbers.csv, row 152"),  # noqa: E501
+    "time going back": (("add", "time_goes_back.csv", "--lawn", "apple rows", *CRATE), "time_goes_back.csv, row 202"),  # noqa: E501
     "unknown lawn": (("add", "2024-06-08a.csv", "--lawn", "apple row", *CRATE), "did you mean 'apple rows'?"),
-    "the same file twice": (("add", "2024-04-13a.csv", "--lawn", "apple rows", *CRATE), "is already in the logbook: mow 1"),
+    "the same file twice": (("add", "2024-04-13a.csv", "--lawn", "apple rows", *CRATE), "is already in the logbook: mow 1"),  # noqa: E501
     "which pack": (("plan",), "which pack is not said; name one of green crate, old box"),
     "unknown command": (("pland",), "there is no command 'pland'; did you mean 'plan'?"),
     "unknown option": (("plan", "--moistur", "wet"), "--moistur"),
-    "moisture": (("plan", *CRATE, "--moisture", "soggy"), "grass moisture 'soggy' is not known; choose one of dry, damp, wet"),
+    "moisture": (("plan", *CRATE, "--moisture", "soggy"), "grass moisture 'soggy' is not known; choose one of dry, damp, wet"),  # noqa: E501
     "not a number": (("capacity", *CRATE, "--sure", "very"), "--sure"),
     "over the range": (("plan", *CRATE, "--level", "120"), "--level"),
     "area": (("describe", "lawn", "park", "--area", "big"), "area is 'big'"),
-    "comma": (("describe", "lawn", "park", "--area", "1,000"), "the comma may be a decimal or a thousands mark; leave it out"),
-    "date": (("add", "2024-06-08a.csv", "--lawn", "apple rows", *CRATE, "--started", "yesterday"), "date 'yesterday'"),
+    "comma": (("describe", "lawn", "park", "--area", "1,000"), "the comma may be a decimal or a thousands mark; leave it out"),  # noqa: E501
+    "date": (("add", "2024-06-08a.csv", "--lawn", "apple rows", *CRATE, "--started", "yesterday"), "date 'yesterday'"),  # noqa: E501
     "picture": (("plan", *CRATE, "--picture", "plan.bmp"), "end its name in .png or .svg"),
-    "decision": (("minutes", "2024-06-08a.csv", *CRATE, "--decide", "day_first"), "decision 'day_first' has no value"),
+    "decision": (("minutes", "2024-06-08a.csv", *CRATE, "--decide", "day_first"), "decision 'day_first' has no value"),  # noqa: E501
     "no mow": (("show", "999"), "mow 999 is not in the logbook"),
     "nothing to edit": (("edit", "3"), "nothing to change was said"),
     "charger": (("charging", *CRATE), "give either --watts or --amps"),
@@ -291,12 +291,12 @@ def test_from_an_empty_logbook_to_a_recommended_pack_by_hand(run: Run, tmp_path:
     assert run("describe", "machine", "reel", "--width", "17 in", "--motor", "2 kW", *new).out == (
         "machine reel: cut 43 cm, motor 2000 W\n"
     )
-    said = run("by-hand", "--lawn", "front", "--typical", "5", "--idle", "1.5", "--highest", "14", "--minutes", "22",
-               "--rest-before", "53.2", "--rest-after", "52.6", "--moisture", "dry", *new)  # fmt: skip
+    read = "--typical 5 --idle 1.5 --highest 14 --minutes 22 --rest-before 53.2 --rest-after 52.6"
+    said = run("by-hand", "--lawn", "front", *read.split(), "--moisture", "dry", *new)
     assert said.out.startswith("Mow 1 on front kept.")
     answer = run("capacity", "front", "--json", *new).plain
     # the mow itself took 5.9 A (three-point estimate) for 22 minutes: 2.2 Ah
-    assert 2.2 < answer["capacity_ah"] < 20
+    assert 2.2 < answer["capacity_ah"] < 30
     assert answer["motor"]["rated_w"] == 2000.0
 
 
@@ -331,17 +331,17 @@ def test_headings_are_bold_on_a_terminal_unless_no_color(monkeypatch: pytest.Mon
 
 
 def test_edit_remove_restore(run: Run) -> None:
-    assert "changed grass" in run("edit", "3", "--moisture", "damp").out
-    story = run("show", "3", "--json").plain
+    assert "changed grass" in run("edit", "33", "--moisture", "damp").out
+    story = run("show", "33", "--json").plain
     assert story["record"]["grass"]["moisture"] == "damp"
     assert [each["what"] for each in story["history"]] == ["added", "edited"]
-    assert run("remove", "3").code == 0
-    assert 3 not in [each["id"] for each in json.loads(run("mows", "--json").out)]
-    assert [each["id"] for each in json.loads(run("mows", "--removed", "--json").out)] == [3]
-    assert run("restore", "3").code == 0
-    assert run("remove", "3").code == 0
-    assert run("logbook", "purge", "3", "--yes").code == 0
-    assert run("show", "3").code == 2
+    assert run("remove", "33").code == 0
+    assert 33 not in [each["id"] for each in json.loads(run("mows", "--json").out)]
+    assert [each["id"] for each in json.loads(run("mows", "--removed", "--json").out)] == [33]
+    assert run("restore", "33").code == 0
+    assert run("remove", "33").code == 0
+    assert run("logbook", "purge", "33", "--yes").code == 0
+    assert run("show", "33").code == 2
 
 
 def test_export_and_import_give_the_same_answers(run: Run, tmp_path: Path) -> None:
@@ -359,8 +359,8 @@ def test_the_shell_completes_lawns_and_packs(orchard_file: Path) -> None:
         done = subprocess.run(
             [sys.executable, "-c", "from estimator.cli import main; main()"],
             env={
-                "PATH": "/usr/bin", "MOWCHARGE_LOGBOOK": str(orchard_file), "_MOWCHARGE_COMPLETE": "complete_fish",
-                "_TYPER_COMPLETE_ARGS": " ".join(["mowcharge", *words]), "_TYPER_COMPLETE_FISH_ACTION": "get-args",
+                "PATH": "/usr/bin", "MOWCHARGE_LOGBOOK": str(orchard_file), "_MOWCHARGE_COMPLETE": "complete_fish",  # noqa: E501
+                "_TYPER_COMPLETE_ARGS": " ".join(["mowcharge", *words]), "_TYPER_COMPLETE_FISH_ACTION": "get-args",  # noqa: E501
             },
             capture_output=True, text=True, timeout=60, check=False,
         )  # fmt: skip
@@ -381,11 +381,13 @@ def test_help_loads_nothing_heavy() -> None:
     subprocess.run([sys.executable, "-c", code], check=True, capture_output=True, timeout=60)
 
 
-def test_answers_in_text_load_neither_pictures_nor_statistics(orchard_file: Path) -> None:
+def test_answers_in_text_load_neither_pictures_nor_tables(orchard_file: Path) -> None:
     code = (
         "import sys\nfrom estimator.cli import _run\n"
-        f"assert _run(['plan', 'chapel strip', '--pack', 'green crate', '--logbook', {str(orchard_file)!r}]) == 0\n"
-        "loaded = [name for name in ('matplotlib', 'scipy.stats', 'scipy.optimize') if name in sys.modules]\n"
+        f"words = ['plan', 'chapel strip', '--pack', 'green crate', '--logbook', {str(orchard_file)!r}]\n"
+        "assert _run(words) == 0\n"
+        "slow = ('matplotlib', 'pandas', 'scipy.stats', 'scipy.signal')\n"
+        "loaded = [name for name in slow if name in sys.modules]\n"
         "assert not loaded, loaded"
     )
     done = subprocess.run(
