@@ -78,7 +78,7 @@ def test_a_flipped_bit_is_told_or_harmless_and_never_read_back_as_something_else
         truth = _everything(book)
     image, rng, damaged = whole.read_bytes(), random.Random(1), whole.with_name("damaged.sqlite")
     told = 0
-    for _ in range(40):
+    for _ in range(25):
         changed = bytearray(image)
         changed[rng.randrange(len(image))] ^= 1 << rng.randrange(8)
         damaged.write_bytes(changed)
@@ -92,7 +92,7 @@ def test_a_flipped_bit_is_told_or_harmless_and_never_read_back_as_something_else
         else:
             assert said == truth
             told += bool(problems)
-    assert told > 20
+    assert told > 12
 
 
 @pytest.mark.parametrize("share", [0.02, 0.2, 0.5, 0.9, 0.999])
@@ -157,14 +157,14 @@ def test_salvage_finds_everything_behind_a_broken_first_page(whole: Path) -> Non
 def test_salvage_loses_only_what_stood_on_a_broken_page(whole: Path) -> None:
     image, pages = whole.read_bytes(), len(whole.read_bytes()) // PAGE_SIZE
     total = 0
-    for page in range(1, pages, 40):
+    for page in range(1, pages, 90):
         changed = bytearray(image)
         changed[page * PAGE_SIZE : (page + 1) * PAGE_SIZE] = random.Random(page).randbytes(PAGE_SIZE)
         broken, new = whole.with_name("broken.sqlite"), whole.with_name(f"new {page}.sqlite")
         broken.write_bytes(changed)
         salvage(broken, new)
         total += len(_compare(whole, new))
-    tried = len(range(1, pages, 40))
+    tried = len(range(1, pages, 90))
     assert total >= tried * (MOWS - 1) * 0.97
 
 
