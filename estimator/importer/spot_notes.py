@@ -15,8 +15,6 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, fields
 from functools import lru_cache
 
-import pandas as pd
-
 from estimator.errors import InputError
 from estimator.importer.log import Log, MeterError, SpotNotes
 
@@ -107,7 +105,7 @@ def _value(field_name: str, text: str, label: str, file: str | None, row: int) -
         a, b, c = (int(g or 0) for g in clock.groups())
         return a * 60 + b + c / 60 if clock.group(3) else a + b / 60
     bars = re.match(r"^\s*(\d{1,2})\s*/\s*(\d{1,2})\b", text)
-    if field_name.startswith("gauge") and bars and 0 < int(bars.group(2)):
+    if field_name.startswith("gauge") and bars and int(bars.group(2)) > 0:
         return int(bars.group(1)) / int(bars.group(2))
     found = _NUMBER.match(text)
     if not found:

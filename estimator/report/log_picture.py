@@ -8,9 +8,9 @@ import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
-from estimator.importer.series import Mark
-from estimator.importer.mending import Examined
 from estimator.importer.log import Log
+from estimator.importer.mending import Examined
+from estimator.importer.series import Mark
 from estimator.report.style import CLAY, MOSS, PLUM, RIVER, STRAW, new_figure, plain_axes, plain_legend
 
 MOST_SPANS = 60
