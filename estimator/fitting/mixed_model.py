@@ -10,13 +10,13 @@ Searle, Casella & McCulloch, Variance Components (1992), chapters 6 and 9.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from statistics import NormalDist
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy.linalg.lapack import dpotrf, dtrtri
 from scipy.sparse import csr_array
-from scipy.special import ndtri
 
 Array = NDArray[np.float64]
 Index = NDArray[np.int64]
@@ -184,7 +184,8 @@ def _even_normals(points: int) -> Array:
     """Evenly spread standard normals (points, 3), by an additive recurrence."""
     ratio = 1.22074408460575947536
     places = 0.5 + np.arange(1, points + 1)[:, None] * ratio ** -np.arange(1.0, 4.0)
-    return np.asarray(ndtri(np.clip(places % 1.0, 1e-6, 1 - 1e-6)))
+    inverse = NormalDist().inv_cdf
+    return np.vectorize(inverse, otypes=[float])(np.clip(places % 1.0, 1e-6, 1 - 1e-6))
 
 
 def _posterior_root(loss: Any, at: Array) -> Array:

@@ -17,7 +17,8 @@ from functools import cache
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.interpolate import PchipInterpolator
+
+from estimator.fitting.splines import monotone_cubic
 
 Array = NDArray[np.float64]
 
@@ -77,7 +78,7 @@ def grid_open_circuit_v(chemistry: str) -> Array:
         v = _lead_acid_v(inside)
         low, high = 0.4, 0.2  # [V per unit charge]
     else:
-        v = np.asarray(PchipInterpolator(_CHARGE, _TABLES[chemistry])(inside))
+        v = monotone_cubic(_CHARGE, np.asarray(_TABLES[chemistry]), inside)
         low = (_TABLES[chemistry][2] - _TABLES[chemistry][0]) / _CHARGE[2]
         high = (_TABLES[chemistry][-1] - _TABLES[chemistry][-5]) / (1 - _CHARGE[-5])
     v = v + low * np.minimum(GRID, 0.0) + high * np.maximum(GRID - 1.0, 0.0)

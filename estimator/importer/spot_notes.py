@@ -203,6 +203,8 @@ def log_from_spot(spot: SpotNotes, name: str = "spot notes", *, notes: Sequence[
         if spot.rest_after_v is not None
         else (under / 0.97 if spot.load_v is not None else before)
     )
+    import pandas as pd  # slow to load, and reading the words alone does without
+
     seconds = spot.minutes * 60
     drop = (before - after) / 2 if len(rests) == 2 else 0.0
     times = [
