@@ -136,6 +136,23 @@ def salvage(
     typer.echo(f"{done.mows} mows with {done.files} files saved to {new}")
 
 
+@app.command("mend")
+def mend(
+    file: Annotated[str, typer.Argument(metavar="FILE", help="The same file that was added before.")],
+    logbook: Logbook = None,
+) -> None:
+    """Put an uploaded file back whose kept bytes are damaged, as `logbook check` tells.
+
+    Example: mowcharge logbook mend 2024-04-13a.csv
+    """
+    from estimator.cli.files import read_files
+    from estimator.logbook import mend_bytes, open_logbook
+
+    with open_logbook(logbook) as book:
+        number = mend_bytes(book, *read_files([file])[0])
+    typer.echo(f"mow {number}: its file is whole")
+
+
 @app.command("renew")
 def renew(logbook: Logbook = None) -> None:
     """Work out all kept figures anew from the uploaded files, as after an update.

@@ -106,7 +106,7 @@ def unpack(where: str, name: str, mow_id: int, codec: str, sha256: str, data: by
     if whole is None or hashlib.sha256(whole).hexdigest() != sha256:
         raise LogbookError(
             f"{where}: the bytes of {name} (mow {mow_id}) are damaged",
-            mend="restore a backup, or mend them with the same file",
+            mend="restore a backup, or mend them with the same file (logbook mend)",
         )
     return whole
 
