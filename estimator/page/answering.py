@@ -18,6 +18,7 @@ from estimator.page.decisions import decisions_of, examine_upload
 from estimator.page.forms import Fields, Sent, sent_query, takes_form
 from estimator.page.pending import get_upload, put_upload
 from estimator.page.questions import capacity_question, minutes_question, plan_question
+from estimator.page.remembered import remembered
 from estimator.page.settings import PageSettings
 from estimator.page.show import go_to, page
 from estimator.page.words import sentence
@@ -31,7 +32,7 @@ def _lawns(request: Request) -> Response:
     answer, problem = None, None
     if mows(book) or sent.all("lawn"):
         try:
-            answer = plan_of_day(book, plan_question(sent))
+            answer = remembered(request, plan_of_day, plan_question(sent))
         except InputError as error:
             problem = sentence(error)
     return page(
@@ -46,7 +47,7 @@ def _capacity(request: Request) -> Response:
     answer, problem = None, None
     if mows(book) or sent.all("lawn"):
         try:
-            answer = capacity_to_buy(book, capacity_question(sent))
+            answer = remembered(request, capacity_to_buy, capacity_question(sent))
         except InputError as error:
             problem = sentence(error)
     return page(

@@ -32,6 +32,7 @@ from estimator.page.assets import serve_asset
 from estimator.page.doors import Doors
 from estimator.page.guards import BodyLimit, Door, HostAndOrigin, SecurityHeaders
 from estimator.page.pending import drop_old
+from estimator.page.remembered import Remembered
 from estimator.page.settings import PageSettings
 from estimator.page.show import page
 from estimator.page.words import sentence
@@ -80,7 +81,7 @@ def make_app(settings: PageSettings, doors: Doors | None = None) -> Starlette:
         },
         lifespan=lifespan,
     )
-    app.state.settings, app.state.doors = settings, doors
+    app.state.settings, app.state.doors, app.state.remembered = settings, doors, Remembered()
     return app
 
 

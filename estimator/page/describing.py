@@ -103,7 +103,7 @@ def openapi(operations: Sequence[Operation]) -> dict[str, Any]:
         "info": {
             "title": "mowcharge",
             "version": __version__,
-            "description": "Questions to one logbook. Discharge current is positive; names carry their units.",
+            "description": "Questions to one logbook. Discharge current is positive; names tell units.",
         },
         "security": [{"secret": []}],
         "paths": paths,

@@ -32,6 +32,7 @@ from estimator.page.decisions import decisions_of, examine_upload
 from estimator.page.forms import Sent, needed_number, number_of, read_sent, sent_query
 from estimator.page.looking_back import compare_question
 from estimator.page.questions import capacity_question, minutes_question, plan_question
+from estimator.page.remembered import remembered
 from estimator.page.settings import PageSettings
 
 PER_LEAF = 50
@@ -127,23 +128,23 @@ def _minutes(request: Request, sent: Sent) -> MinutesAnswer:
 
 
 def _plan(request: Request, sent: Sent) -> PlanAnswer:
-    return plan_of_day(_book(request), plan_question(sent))
+    return remembered(request, plan_of_day, plan_question(sent))
 
 
 def _capacity(request: Request, sent: Sent) -> CapacityAnswer:
-    return capacity_to_buy(_book(request), capacity_question(sent))
+    return remembered(request, capacity_to_buy, capacity_question(sent))
 
 
 def _seasons(request: Request, sent: Sent) -> SeasonsAnswer:
-    return seasons_compared(_book(request), sent.text("pack") or None)
+    return remembered(request, seasons_compared, sent.text("pack") or None)
 
 
 def _compare(request: Request, sent: Sent) -> CompareAnswer:
-    return groups_compared(_book(request), compare_question(sent))
+    return remembered(request, groups_compared, compare_question(sent))
 
 
 def _record(request: Request, sent: Sent) -> TrackRecordAnswer:
-    return record_so_far(_book(request))
+    return remembered(request, record_so_far)
 
 
 def _all_described(request: Request, sent: Sent) -> Described:
@@ -201,7 +202,7 @@ CAPACITY = (
 OPERATIONS = (
     Operation("GET", "/api/mows", "The mows, the latest first.", ("lawn_one_maybe", "pack", "leaf"), "query",
               MowList, _list),
-    Operation("POST", "/api/mows", "Keep a mow from one or two meter files.", ("files", *CIRCUMSTANCES), "form",
+    Operation("POST", "/api/mows", "Keep a mow from meter files.", ("files", *CIRCUMSTANCES), "form",
               MowFigures, _add, 201),
     Operation("POST", "/api/mows/by-hand", "Keep a mow from a few hand readings.", (*SPOT, *CIRCUMSTANCES),
               "json", MowFigures, _add_by_hand, 201),

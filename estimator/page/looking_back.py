@@ -9,14 +9,16 @@ from starlette.responses import Response
 from starlette.routing import Route
 
 from estimator.answers.compare import CompareQuestion, groups_compared
-from estimator.answers.pack_life import pack_life
+from estimator.answers.pack_life import PackLifeAnswer, pack_life
 from estimator.answers.seasons import seasons_compared
 from estimator.answers.track_record import record_so_far
+from estimator.descriptions import Grass
 from estimator.errors import InputError
-from estimator.logbook import events_of, lawns, machines, mows, packs
+from estimator.logbook import Logbook, events_of, lawns, machines, mows, packs
 from estimator.page.answering import asked
 from estimator.page.forms import Fields, Sent, sent_query
 from estimator.page.questions import grass_of, lawns_in_order, percent_of
+from estimator.page.remembered import remembered
 from estimator.page.show import page
 from estimator.page.words import sentence
 from estimator.report.compare_picture import compare_picture
@@ -31,7 +33,7 @@ def _seasons(request: Request) -> Response:
     answer, drawn, problem = None, None, None
     if mows(book):
         try:
-            answer = seasons_compared(book, sent.text("pack") or None)
+            answer = remembered(request, seasons_compared, sent.text("pack") or None)
             drawn = page_picture(seasons_picture(answer)) if answer.curves else None
         except InputError as error:
             problem = sentence(error)
@@ -47,13 +49,9 @@ def _life(request: Request) -> Response:
     answer, problem = None, None
     if mows(book):
         try:
-            answer = pack_life(
-                book,
-                lawns_in_order(sent),
-                pack=sent.text("pack") or None,
-                grass=grass_of(sent),
-                sure=percent_of(sent, "sure", "certainty", low=50, high=99.5) or 0.90,
-            )
+            sure = percent_of(sent, "sure", "certainty", low=50, high=99.5) or 0.90
+            question = (lawns_in_order(sent), sent.text("pack") or None, grass_of(sent), sure)
+            answer = remembered(request, _pack_life, *question)
         except InputError as error:
             problem = sentence(error)
     return page(
@@ -64,12 +62,18 @@ def _life(request: Request) -> Response:
     )  # fmt: skip
 
 
+def _pack_life(
+    book: Logbook, lawns: tuple[str, ...], pack: str | None, grass: Grass, sure: float
+) -> PackLifeAnswer:
+    return pack_life(book, lawns, pack=pack, grass=grass, sure=sure)
+
+
 def _compare(request: Request) -> Response:
     book, sent = request.app.state.book, sent_query(request)
     answer, problem = None, None
     if sent.text("tag") or sent.text("changed_on"):
         try:
-            answer = groups_compared(book, compare_question(sent))
+            answer = remembered(request, groups_compared, compare_question(sent))
         except InputError as error:
             problem = sentence(error)
     kept = mows(book)
@@ -83,10 +87,9 @@ def _compare(request: Request) -> Response:
 
 
 def _record(request: Request) -> Response:
-    book = request.app.state.book
     answer, reason = None, None
     try:
-        answer = record_so_far(book)
+        answer = remembered(request, record_so_far)
     except InputError as error:
         reason = sentence(error)
     return page(

@@ -19,6 +19,7 @@ from estimator.errors import InputError
 from estimator.logbook import log_of
 from estimator.page.answering import asked
 from estimator.page.questions import capacity_question, plan_question
+from estimator.page.remembered import remembered
 from estimator.report.printable import STYLE_SOURCE, mow_report, season_report
 
 Answer = TypeVar("Answer")
@@ -36,12 +37,12 @@ def _mow(request: Request) -> Response:
 
 
 def _seasons(request: Request) -> Response:
-    book, sent = request.app.state.book, asked(request)
+    sent = asked(request)
     text = season_report(
-        _if_there(lambda: seasons_compared(book, sent.text("pack") or None)),
-        _if_there(lambda: plan_of_day(book, plan_question(sent))),
-        _if_there(lambda: capacity_to_buy(book, capacity_question(sent))),
-        _if_there(lambda: record_so_far(book)),
+        _if_there(lambda: remembered(request, seasons_compared, sent.text("pack") or None)),
+        _if_there(lambda: remembered(request, plan_of_day, plan_question(sent))),
+        _if_there(lambda: remembered(request, capacity_to_buy, capacity_question(sent))),
+        _if_there(lambda: remembered(request, record_so_far)),
     )
     return _shown(text, "seasons.html")
 

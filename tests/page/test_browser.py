@@ -116,7 +116,7 @@ def test_no_page_is_wider_than_a_phone(orchard_page: RunningPage, open_context: 
 def test_axe_finds_no_serious_fault(
     orchard_page: RunningPage, open_context: Any, viewport: dict[str, int], scheme: str
 ) -> None:
-    """axe-core (Deque, MPL-2.0) with its rules for WCAG 2.0 to 2.2, levels A and AA, and its best practices."""
+    """axe-core (Deque, MPL-2.0) with its rules for WCAG 2.0 to 2.2, levels A and AA, and best practices."""
     axe = (files("axe_playwright_python") / "axe.min.js").read_text(encoding="utf-8")
     page: Page = open_context(viewport=viewport, color_scheme=scheme, bypass_csp=True).new_page()
     faults = []
@@ -136,7 +136,7 @@ def test_axe_finds_no_serious_fault(
 
 
 def test_controls_are_large_enough_for_a_thumb(orchard_page: RunningPage, open_context: Any) -> None:
-    """WCAG 2.2, success criterion 2.5.8, asks for 24 px; ours are held to 44 px (2.5.5), words in text apart."""
+    """WCAG 2.2, success criterion 2.5.8, asks for 24 px; ours have 44 px (2.5.5), words in text apart."""
     page: Page = open_context(viewport=PHONE).new_page()
     for path in PAGES:
         page.goto(orchard_page.address + path)

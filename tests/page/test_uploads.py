@@ -122,8 +122,8 @@ def test_a_wrong_circumstance_is_said(described_page: RunningPage, tmp_path: Pat
 def test_readings_by_hand_make_a_mow(described_page: RunningPage) -> None:
     with described_page.visitor() as visitor:
         fields = {
-            "form_token": token_of(visitor), "idle_a": "2,5", "typical_a": "5", "highest_a": "11", "minutes": "22",
-            "rest_before_v": "54", "rest_after_v": "51.5",
+            "form_token": token_of(visitor), "idle_a": "2,5", "typical_a": "5", "highest_a": "11",
+            "minutes": "22",            "rest_before_v": "54", "rest_after_v": "51.5",
         }  # fmt: skip
         shown = visitor.post("/add/by-hand", data=fields)
         assert "from hand readings" in shown.text
