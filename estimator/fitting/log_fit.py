@@ -24,16 +24,23 @@ from estimator.fitting.log_model import (
     model,
     reading_variance,
 )
+from estimator.fitting.start_charge import Start
 from estimator.fitting.trace import Trace
 
 Array = NDArray[np.float64]
 
 # How far a pack moves from one log to the next (one sigma of a random walk; common practice: some tenths of a per
 # cent of capacity and a few per cent of resistance in a week or two).
-CAPACITY_WALK, RESISTANCE_WALK = 0.010, 0.03
+CAPACITY_WALK, RESISTANCE_WALK = 0.007, 0.03
+CAPACITY_SCATTER = 0.010
+"""Capacity that a log shows differs by this from the pack's at the time: warmth, rest and charging differ."""
+
+ZERO_SHARED, ZERO_ANEW = 0.95, 0.31
+"""Shares of a meter's zero error that stay from log to log and that come anew each time (common practice). The
+voltmeter's lasting share goes into the open-circuit curve."""
 
 _P = prior.N_PARAMETERS
-_OWN = 5  # of each log: start charge, clamp zero, voltmeter zero, capacity then, resistance then
+_OWN = 5  # of each log: start charge, its own part of the clamp zero, voltmeter zero, capacity then, resistance then
 _RESISTIVE = np.r_[prior.OHMIC, prior.QUICK, prior.LAG]
 
 
@@ -70,13 +77,13 @@ class _One:
     weight: Array
 
 
-def fit_log(fitted: FittedPack, trace: Trace, start: tuple[float, float]) -> LogFit:
-    """Fit one log; `start` is the mean and standard uncertainty of the start charge, in the model's own charge."""
+def fit_log(fitted: FittedPack, trace: Trace, start: Start) -> LogFit:
+    """Fit one log; `start` says where it begins."""
     return fit_logs(fitted, [trace], [start])[-1]
 
 
 def fit_logs(
-    fitted: FittedPack, traces: Sequence[Trace], starts: Sequence[tuple[float, float]], rounds: int = 15
+    fitted: FittedPack, traces: Sequence[Trace], starts: Sequence[Start], rounds: int = 15
 ) -> list[LogFit]:
     """Fit several logs at once, oldest first; the pack parameters are those at the last one."""
     before, information = _prior(fitted, traces, starts)
@@ -118,9 +125,7 @@ def fit_logs(
     return _results(fitted, logs, x, at, pulls, information)
 
 
-def _prior(
-    fitted: FittedPack, traces: Sequence[Trace], starts: Sequence[tuple[float, float]]
-) -> tuple[Array, Array]:
+def _prior(fitted: FittedPack, traces: Sequence[Trace], starts: Sequence[Start]) -> tuple[Array, Array]:
     n = len(traces)
     mean = np.zeros(_P + _OWN * n)
     cov = np.zeros((len(mean), len(mean)))
@@ -129,11 +134,11 @@ def _prior(
     shared = np.minimum(since[:, None], since[None, :]) + 1e-6 * np.eye(n)
     for i, (trace, start) in enumerate(zip(traces, starts, strict=True)):
         own = _P + _OWN * i
-        mean[own] = start[0]
-        spread = (start[1], max(trace.error.current_zero_a, 1e-4), max(trace.error.voltage_zero_v, 1e-3))
+        mean[own] = start.charge
+        spread = (start.std, ZERO_ANEW, ZERO_ANEW * max(trace.error.voltage_zero_v, 1e-3))
         cov[range(own, own + 3), range(own, own + 3)] = np.square(spread)
     capacity_then = _P + _OWN * np.arange(n) + 3
-    cov[np.ix_(capacity_then, capacity_then)] = CAPACITY_WALK**2 * shared
+    cov[np.ix_(capacity_then, capacity_then)] = CAPACITY_WALK**2 * shared + CAPACITY_SCATTER**2 * np.eye(n)
     cov[np.ix_(capacity_then + 1, capacity_then + 1)] = RESISTANCE_WALK**2 * shared
     return mean, np.linalg.inv(cov)
 
@@ -142,7 +147,10 @@ def _share(fitted: FittedPack, trace: Trace, i: int, size: int) -> _One:
     pick = np.zeros((N_JOINT, size))
     pick[range(_P), range(_P)] = 1.0
     own = _P + _OWN * i
-    pick[START, own] = pick[ZERO_A, own + 1] = pick[ZERO_V, own + 2] = 1.0
+    pick[START, own] = pick[ZERO_V, own + 2] = 1.0
+    pick[ZERO_A, [prior.METER_ZERO, own + 1]] = max(trace.error.current_zero_a, 1e-4) * np.array(
+        [ZERO_SHARED, 1.0]
+    )
     pick[prior.CAPACITY, own + 3] = 1.0
     pick[_RESISTIVE, own + 4] = 1.0
     # readings near the cut-off decide when the motor stops: they weigh up to five times as much

@@ -14,6 +14,7 @@ from estimator.fitting.fitted_pack import FittedPack, as_fitted
 from estimator.fitting.log_fit import LogFit
 from estimator.fitting.log_model import START, ZERO_A
 from estimator.fitting.ocv import GRID, grid_open_circuit_v
+from estimator.fitting.warmth import Warmth, fit_warmth
 
 END_ERROR_V, END_ERROR_OHM, END_CHARGE = 0.018, 0.07, 0.12
 """What the circuit may be wrong by near empty, where no log can tell before it is too late: open-circuit voltage per
@@ -37,6 +38,8 @@ class PackDraws:
     quick_v : (n,) present voltage [V] over the quick pair
     rates_c : (4, n) present low-passed rates [1/h]
     temperature_c : (n,) temperature [°C] at which resistances and lag act
+    warmth : how the pack warms under load; None keeps its temperature
+    clamp_zero_a : (n,) by how much [A] the meter that was read so far reads too high
     """
 
     capacity_ah: Array
@@ -48,7 +51,9 @@ class PackDraws:
     quick_v: Array
     rates_c: Array
     temperature_c: Array
+    clamp_zero_a: Array
     lead_acid: bool = False
+    warmth: Warmth | None = None
 
     @property
     def n(self) -> int:
@@ -108,7 +113,9 @@ def draw_pack(
     parameters = _normal(fitted.mean, fitted.covariance, n, rng)
     start = np.full(n, 1.0 if start_charge is None else float(start_charge))
     warmth = np.full(n, 25.0 if temperature_c is None else float(temperature_c))
-    return _from_parameters(fitted, parameters, start, np.zeros((1 + len(LAG_S), n)), warmth, rng)
+    return _from_parameters(
+        fitted, parameters, start, np.zeros((1 + len(LAG_S), n)), warmth, np.zeros(n), rng
+    )
 
 
 def draw_now(found: LogFit, fitted: FittedPack, n: int, rng: np.random.Generator) -> PackDraws:
@@ -121,9 +128,10 @@ def draw_now(found: LogFit, fitted: FittedPack, n: int, rng: np.random.Generator
     usable_charge = 1.0 - (1.0 - charge) / fitted.usable
     state = found.state[:, None] + found.state_jacobian @ (joint - found.mean).T
     state[1:] /= fitted.usable
-    return _from_parameters(
-        fitted, parameters, usable_charge, state, np.full(n, trace.temperature_c[-1]), rng
-    )
+    now_c = np.full(n, trace.temperature_c[-1])
+    draws = _from_parameters(fitted, parameters, usable_charge, state, now_c, joint[:, ZERO_A], rng)
+    heat_w = (trace.current_a - found.mean[ZERO_A]) * (found.emf_v - (trace.voltage_v - found.residual_v))
+    return replace(draws, warmth=fit_warmth(trace, heat_w, fitted.series, fitted.capacity_ah))
 
 
 def _normal(mean: Array, covariance: Array, n: int, rng: np.random.Generator) -> Array:
@@ -138,6 +146,7 @@ def _from_parameters(
     charge: Array,
     state: Array,
     temperature_c: Array,
+    clamp_zero_a: Array,
     rng: np.random.Generator,
 ) -> PackDraws:
     n = len(parameters)
@@ -171,5 +180,6 @@ def _from_parameters(
         quick_v=state[0],
         rates_c=state[1:],
         temperature_c=temperature_c,
+        clamp_zero_a=clamp_zero_a,
         lead_acid=lead_acid,
     )

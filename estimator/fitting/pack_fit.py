@@ -12,7 +12,7 @@ from estimator.errors import InputError
 from estimator.fitting import pack_prior as prior
 from estimator.fitting.fitted_pack import FittedPack, as_fitted, assemble
 from estimator.fitting.log_fit import CAPACITY_WALK, RESISTANCE_WALK, LogFit, fit_log, fit_logs
-from estimator.fitting.start_charge import FULL_STD, start_prior
+from estimator.fitting.start_charge import FULL_STD, start_of
 from estimator.fitting.trace import trace_of
 
 if TYPE_CHECKING:
@@ -47,7 +47,7 @@ def fit_pack(
         return fitted
     fitted = drifted(fitted)
     traces = [trace_of(log, temperature_c, fitted.cut_off_v) for log in logs[older:]]
-    starts = [start_prior(fitted, t, told[older + i]) for i, t in enumerate(traces)]
+    starts = [start_of(fitted, t, told[older + i]) for i, t in enumerate(traces)]
     return posterior(fit_logs(fitted, traces, starts))
 
 
@@ -57,7 +57,7 @@ def update_fit(
     """The pack after one more log: the cost does not grow with the logs before."""
     fitted = drifted(as_fitted(pack))
     trace = trace_of(log, temperature_c, fitted.cut_off_v)
-    return posterior([fit_log(fitted, trace, start_prior(fitted, trace, start_charge))])
+    return posterior([fit_log(fitted, trace, start_of(fitted, trace, start_charge))])
 
 
 def drifted(fitted: FittedPack) -> FittedPack:

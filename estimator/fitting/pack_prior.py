@@ -8,6 +8,7 @@ The parameter vector holds, in this order,
     LAG_SHAPE    3 logs of the lag when empty, nearly empty and full over that at half charge
     ACTIVATION   2 activation temperatures [1000 K]: of the resistances and of the lag (Arrhenius)
     PEUKERT      log of (Peukert's exponent − 1); acts for lead-acid only
+    METER_ZERO   zero error that all logs of the pack share, in units of the meter's stated zero uncertainty
 """
 
 from __future__ import annotations
@@ -16,11 +17,11 @@ from functools import cache
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.interpolate import BSpline
 
 from estimator.descriptions import Pack
 from estimator.fitting.circuit import LAG_S
 from estimator.fitting.ocv import GRID
+from estimator.fitting.splines import cubic_basis
 
 Array = NDArray[np.float64]
 
@@ -37,7 +38,8 @@ QUICK = slice(OHMIC.stop, OHMIC.stop + N_AT)
 LAG = slice(QUICK.stop, QUICK.stop + N_LAG)
 LAG_SHAPE = slice(LAG.stop, LAG.stop + len(LAG_AT) - 1)
 ACTIVATION_OHM, ACTIVATION_LAG, PEUKERT = LAG_SHAPE.stop, LAG_SHAPE.stop + 1, LAG_SHAPE.stop + 2
-N_PARAMETERS = PEUKERT + 1
+METER_ZERO = PEUKERT + 1
+N_PARAMETERS = METER_ZERO + 1
 
 STANDARD_K = 298.15
 
@@ -60,7 +62,7 @@ def curve_basis() -> Array:
     """(grid, 14) cubic B-splines over charge, narrow towards empty and full where the curves bend."""
     inner = np.array([0.03, 0.07, 0.13, 0.22, 0.34, 0.48, 0.62, 0.75, 0.86, 0.94])
     knots = np.concatenate([[0.0] * 4, inner, [1.0] * 4])
-    return np.asarray(BSpline.design_matrix(np.clip(GRID, 0.0, 1.0), knots, 3).toarray())
+    return cubic_basis(np.clip(GRID, 0.0, 1.0), knots)
 
 
 @cache
@@ -129,6 +131,7 @@ def prior_covariance(pack: Pack) -> Array:
     cov[LAG_SHAPE, LAG_SHAPE] = empty_half_full[np.ix_(keep, keep)]
     cov[ACTIVATION_OHM, ACTIVATION_OHM] = cov[ACTIVATION_LAG, ACTIVATION_LAG] = 1.0
     cov[PEUKERT, PEUKERT] = 0.4**2
+    cov[METER_ZERO, METER_ZERO] = 1.0
     return cov
 
 

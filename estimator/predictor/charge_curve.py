@@ -13,7 +13,7 @@ from estimator.fitting.fitted_pack import as_fitted
 from estimator.fitting.log_fit import fit_log
 from estimator.fitting.log_model import START, ZERO_A, charge_along
 from estimator.fitting.pack_fit import drifted, posterior
-from estimator.fitting.start_charge import start_prior
+from estimator.fitting.start_charge import start_of
 from estimator.fitting.trace import trace_of
 
 if TYPE_CHECKING:
@@ -32,7 +32,7 @@ def charge_curve(
     """
     known = drifted(as_fitted(fitted))
     trace = trace_of(log, temperature_c)
-    found = fit_log(known, trace, start_prior(known, trace, start_charge))
+    found = fit_log(known, trace, start_of(known, trace, start_charge))
     after = posterior([found])
     own = charge_along(found.mean, after, trace.drawn_ah, trace.drawn_h)
     capacity = after.rated.capacity_ah * np.exp(found.mean[prior.CAPACITY])

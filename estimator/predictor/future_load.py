@@ -172,6 +172,12 @@ def repeated(power_w: Array, horizon: int) -> Iterator[NDArray[np.float32]]:
         yield power_w[index].astype(np.float32)[None, :]
 
 
+def corrected(chunks: Iterator[NDArray[np.float32]], extra_w: Array) -> Iterator[NDArray[np.float32]]:
+    """(n, chunk) at a time: the same with (n,) `extra_w` [W] of each draw added."""
+    for chunk in chunks:
+        yield chunk + extra_w.astype(np.float32)[:, None]
+
+
 def resampled(
     memory: LoadMemory, n: int, horizon: int, spread: float, rng: np.random.Generator
 ) -> Iterator[NDArray[np.float32]]:

@@ -12,10 +12,10 @@ from estimator.fitting.fitted_pack import as_fitted
 from estimator.fitting.log_fit import fit_log
 from estimator.fitting.pack_draws import draw_now
 from estimator.fitting.pack_fit import drifted, posterior
-from estimator.fitting.start_charge import start_prior
+from estimator.fitting.start_charge import start_of
 from estimator.fitting.trace import trace_of
 from estimator.importer.log import Log
-from estimator.predictor.future_load import even_power, evenly, remember, repeated, resampled
+from estimator.predictor.future_load import corrected, even_power, evenly, remember, repeated, resampled
 from estimator.predictor.simulation import Follow, simulate
 
 if TYPE_CHECKING:
@@ -66,7 +66,7 @@ def minutes_left(
     rng = np.random.default_rng(seed)
     known = drifted(as_fitted(fitted))
     trace = trace_of(log, temperature_c)
-    found = fit_log(known, trace, start_prior(known, trace, start_charge))
+    found = fit_log(known, trace, start_of(known, trace, start_charge))
     after = posterior([found])
     pack = draw_now(found, after, draws, rng)
     step_s = 1.0
@@ -83,7 +83,6 @@ def minutes_left(
         mean_w = float(power.mean())
         coming = iter([power])
     else:
-        # a zero error of the clamp is part of the power that it will go on reading
         read_w = trace.current_a * trace.voltage_v
         usual_a = float(np.mean(trace.current_a[read_w >= read_w.mean()]))
         loaded_v = np.maximum(found.emf_v - usual_a * found.ohm, 1.0)

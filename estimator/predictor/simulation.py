@@ -12,9 +12,13 @@ from estimator.fitting.circuit import LAG_S, PEUKERT_BASE_C, QUICK_S
 from estimator.fitting.ocv import GRID, GRID_LOW, GRID_STEP
 from estimator.fitting.pack_draws import PackDraws
 from estimator.fitting.pack_prior import arrhenius
+from estimator.fitting.warmth import Warmth
 
 Array = NDArray[np.float64]
 Single = NDArray[np.float32]
+
+WARM_EVERY_S = 20.0
+"""Resistances follow the pack's temperature in steps of so many seconds."""
 
 NEVER, CUT_OFF, RESERVE, CURRENT = "", "cut-off", "reserve", "current limit"
 _WHY = np.array([NEVER, CUT_OFF, RESERVE, CURRENT])
@@ -127,7 +131,7 @@ class _Run:
     """The draws still running, in single precision; a class because its arrays shrink together."""
 
     _ALONG = ("who", "ohm_factor", "base", "charge", "quick_v", "per_amp_c", "lag_factor",
-              "exponent", "exponent_v", "lowest", "highest", "below", "above")  # fmt: skip
+              "exponent", "exponent_v", "temperature", "heat_j", "lowest", "highest", "below", "above")  # fmt: skip
 
     def __init__(self, draws: PackDraws, step_s: float, follow: Follow | None) -> None:
         n = draws.n
@@ -136,6 +140,12 @@ class _Run:
         self.who = np.arange(n)
         self.ohm_factor = arrhenius(draws.temperature_c, draws.activation_kk[0]).astype(single)
         self.lag_factor = arrhenius(draws.temperature_c, draws.activation_kk[1]).astype(single)
+        self.activation = draws.activation_kk.astype(single)
+        self.warmth = draws.warmth
+        self.temperature = draws.temperature_c.astype(single)
+        self.step_s = step_s
+        self.heat_j = np.zeros(n, single)
+        self.since = 0
         self.tables = draws.tables.reshape(-1, draws.tables.shape[2])
         parts = draws.lag_h.sum(axis=0)
         self.lag_share = (draws.lag_h / (parts if draws.lead_acid else 1.0)).astype(single)
@@ -187,7 +197,23 @@ class _Run:
         rate = current * self.per_amp_c
         self.rates_c = rate + self.keep * (self.rates_c - rate)
         self.charge = self.charge - self.step_h * rate
+        if self.warmth is not None:
+            self.heat_j += np.float32(self.step_s) * current * (here[:, 0] - voltage)
+            self.since += 1
+            if self.since * self.step_s >= WARM_EVERY_S:
+                self._warm(self.warmth)
         return voltage, current
+
+    def _warm(self, warmth: Warmth) -> None:
+        fade = np.float32(np.exp(-self.since * self.step_s / warmth.tau_s))
+        above = (self.temperature - np.float32(warmth.around_c)) * fade
+        self.temperature = (
+            np.float32(warmth.around_c) + above + self.heat_j * np.float32(warmth.kelvin_per_joule)
+        )
+        self.ohm_factor = arrhenius(self.temperature, self.activation[0]).astype(np.float32)
+        self.lag_factor = arrhenius(self.temperature, self.activation[1]).astype(np.float32)
+        self.heat_j = np.zeros_like(self.heat_j)
+        self.since = 0
 
     def leave(self, stop: NDArray[np.bool_], charge_end: Array, lowest: Array, highest: Array) -> None:
         gone = self.who[stop]
@@ -196,4 +222,5 @@ class _Run:
         stay = ~stop
         for name in self._ALONG:
             setattr(self, name, getattr(self, name)[stay])
+        self.activation = self.activation[:, stay]
         self.rates_c, self.lag_share = self.rates_c[:, stay], self.lag_share[:, stay]
