@@ -48,7 +48,19 @@ def restore(source: str | Path, where: str | Path | None = None) -> Path | None:
     """Put a backup in the place of the logbook at `where` (as for open_logbook), after checking it whole.
 
     The logbook that was there, damaged or not, is kept under another name first; its new path is returned
-    (None where there was none). An older backup is brought to the present schema; the backup file stays.
+    (None where there was none; for PostgreSQL in the current folder). An older backup is brought to the
+    present schema; the backup file stays.
+
+    >>> from estimator.descriptions import Lawn
+    >>> from estimator.logbook import backup, keep_lawn, lawns, open_logbook
+    >>> folder = getfixture("tmp_path")
+    >>> with open_logbook(folder / "logbook.sqlite") as book:
+    ...     kept = backup(book, folder / "spring.sqlite")
+    ...     keep_lawn(book, Lawn("by mistake", area_m2=1))
+    >>> before = restore(kept, folder / "logbook.sqlite")
+    >>> with open_logbook(folder / "logbook.sqlite") as book, open_logbook(before) as old:
+    ...     len(lawns(book)), len(lawns(old))
+    (0, 1)
     """
     backup_file = Path(source).expanduser()
     if not backup_file.is_file():

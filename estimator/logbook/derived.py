@@ -64,6 +64,16 @@ def derived_of_mows(
     """The kept figures of many mows at once, by mow number; mows without them are left out.
 
     mow_ids : the mows wanted; None takes all that are not removed
+
+    >>> from estimator.descriptions import Lawn
+    >>> from estimator.logbook import add_mow, keep_lawn, open_logbook
+    >>> with open_logbook(getfixture("tmp_path") / "logbook.sqlite") as book:
+    ...     keep_lawn(book, Lawn("orchard", area_m2=420))
+    ...     for number in (1, 2, 3):
+    ...         figures = {"features": (1, {"energy_wh": 70.0 + number})} if number < 3 else {}
+    ...         _ = add_mow(book, [("mow.csv", b"%d" % number)], lawn="orchard", derived=figures)
+    ...     derived_of_mows(book, "features", 1)
+    {1: {'energy_wh': 71.0}, 2: {'energy_wh': 72.0}}
     """
     with book.reading() as connection:
         if mow_ids is None:

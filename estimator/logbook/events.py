@@ -27,7 +27,15 @@ class Event:
 
 
 def keep_event(book: Logbook, day: date | str, kind: str, words: str = "", machine: str | None = None) -> int:
-    """Keep a dated event (kind such as "blade care"); returns its number."""
+    """Keep a dated event (kind such as "blade care"); returns its number.
+
+    >>> from estimator.logbook import events_of, open_logbook
+    >>> with open_logbook(getfixture("tmp_path") / "logbook.sqlite") as book:
+    ...     keep_event(book, "2025-05-01", "blade care", "sharpened")
+    ...     [(event.day.month, event.words) for event in events_of(book, kind="blade care")]
+    1
+    [(5, 'sharpened')]
+    """
     try:
         on = date.fromisoformat(day).isoformat() if isinstance(day, str) else day.isoformat()
     except ValueError:

@@ -55,6 +55,21 @@ def export(book: Logbook, folder: str | Path) -> ExportReport:
     """Write everything that the logbook holds to a new or empty folder.
 
     Raises InputError where the folder holds something, LogbookError where uploaded bytes are damaged.
+    `import_` brings it back, identical:
+
+    >>> from estimator.descriptions import Lawn
+    >>> from estimator.logbook import add_mow, fingerprint, keep_lawn, open_logbook
+    >>> folder = getfixture("tmp_path")
+    >>> with open_logbook(folder / "old.sqlite") as old, open_logbook(folder / "new.sqlite") as new:
+    ...     keep_lawn(old, Lawn("orchard", area_m2=420))
+    ...     readings = b"time_s,current_a,voltage_v\\n0,9,48\\n1,9,48\\n"
+    ...     _ = add_mow(old, [("mow.csv", readings)], lawn="orchard")
+    ...     export(old, folder / "out").mows
+    ...     import_(new, folder / "out")
+    ...     fingerprint(new) == fingerprint(old)
+    1
+    1
+    True
     """
     root = Path(folder).expanduser()
     try:

@@ -115,6 +115,14 @@ def bytes_of(book: Logbook, mow_id: int) -> list[tuple[str, bytes]]:
     """The files of a mow, name and bytes, exactly as they were uploaded.
 
     Raises InputError where there is no such mow, LogbookError where the bytes no longer match their checksum.
+
+    >>> from estimator.descriptions import Lawn
+    >>> from estimator.logbook import add_mow, keep_lawn, open_logbook
+    >>> with open_logbook(getfixture("tmp_path") / "logbook.sqlite") as book:
+    ...     keep_lawn(book, Lawn("orchard", area_m2=420))
+    ...     _ = add_mow(book, [("mow.csv", b"9.8 A")], lawn="orchard")
+    ...     bytes_of(book, 1)
+    [('mow.csv', b'9.8 A')]
     """
     with book.reading() as connection:
         rows = connection.execute(

@@ -100,6 +100,16 @@ def mows(
     lawn, pack, machine, tag : only those; an unknown lawn, pack or machine raises InputError
     season : only those of a year; since, until : only those of these days and between
     removed : True lists the removed ones instead
+
+    >>> from estimator.descriptions import Lawn
+    >>> from estimator.logbook import add_mow, keep_lawn, mows, open_logbook
+    >>> with open_logbook(getfixture("tmp_path") / "logbook.sqlite") as book:
+    ...     keep_lawn(book, Lawn("orchard", area_m2=420))
+    ...     for number in (1, 2):
+    ...         started = datetime(2024 + number, 5, 1)
+    ...         _ = add_mow(book, [("mow.csv", b"%d" % number)], lawn="orchard", started=started)
+    ...     [(mow.id, mow.started.year) for mow in mows(book)], [mow.id for mow in mows(book, season=2026)]
+    ([(1, 2025), (2, 2026)], [2])
     """
     chosen = sa.select(mow_table).where(
         mow_table.c.removed.is_not(None) if removed else mow_table.c.removed.is_(None)
@@ -138,6 +148,14 @@ def edit_mow(book: Logbook, mow_id: int, **edits: Any) -> MowRecord:
     notes, decisions); what it said before stays in its history, its files stay as uploaded.
 
     Kept figures that may rest on what changed are forgotten, to be worked out anew.
+
+    >>> from estimator.descriptions import Lawn
+    >>> from estimator.logbook import add_mow, edit_mow, history, keep_lawn, open_logbook
+    >>> with open_logbook(getfixture("tmp_path") / "logbook.sqlite") as book:
+    ...     keep_lawn(book, Lawn("orchard", area_m2=420))
+    ...     _ = add_mow(book, [("mow.csv", b"1")], lawn="orchard")
+    ...     edit_mow(book, 1, grass=Grass(moisture="wet")).grass.moisture, history(book, 1)[-1].after
+    ('wet', {'moisture': 'wet'})
     """
     unknown = sorted(set(edits) - set(EDITABLE))
     if unknown:
@@ -169,7 +187,20 @@ def restore_mow(book: Logbook, mow_id: int) -> None:
 
 
 def purge_mow(book: Logbook, mow_id: int) -> None:
-    """Delete a removed mow for good, with its files and history; its number is not given again."""
+    """Delete a removed mow for good, with its files and history; its number is not given again.
+
+    >>> from estimator.descriptions import Lawn
+    >>> from estimator.logbook import add_mow, keep_lawn, mows, open_logbook, purge_mow, remove_mow
+    >>> with open_logbook(getfixture("tmp_path") / "logbook.sqlite") as book:
+    ...     keep_lawn(book, Lawn("orchard", area_m2=420))
+    ...     _ = add_mow(book, [("mow.csv", b"1")], lawn="orchard")
+    ...     remove_mow(book, 1)
+    ...     len(mows(book)), len(mows(book, removed=True))
+    ...     purge_mow(book, 1)
+    ...     len(mows(book, removed=True)), add_mow(book, [("mow.csv", b"1")], lawn="orchard").id
+    (0, 1)
+    (0, 2)
+    """
     with book.writing() as connection:
         if _row(book.where, connection, mow_id)["removed"] is None:
             raise InputError(f"mow {mow_id} is in use", mend="remove it first")

@@ -55,6 +55,19 @@ def salvage(source: str | Path, target: str | Path) -> SalvageReport:
     checksums hold. Derived figures are left out, to be worked out anew; the damaged file stays as it is.
 
     Uploaded bytes whose mow is lost are written beside the new file.
+
+    >>> from estimator.descriptions import Lawn
+    >>> from estimator.logbook import keep_lawn, lawns, open_logbook
+    >>> folder = getfixture("tmp_path")
+    >>> with open_logbook(folder / "logbook.sqlite") as book:
+    ...     keep_lawn(book, Lawn("orchard", area_m2=420))
+    >>> image = (folder / "logbook.sqlite").read_bytes()
+    >>> _ = (folder / "logbook.sqlite").write_bytes(bytes(100) + image[100:])
+    >>> salvage(folder / "logbook.sqlite", folder / "new.sqlite").notes
+    ()
+    >>> with open_logbook(folder / "new.sqlite") as book:
+    ...     [lawn.name for lawn in lawns(book)]
+    ['orchard']
     """
     old, new = Path(source).expanduser(), Path(target).expanduser()
     if not old.is_file():
