@@ -1,0 +1,104 @@
+"""How quickly seasons are compared, as ratios to references taken in the same run.
+
+    python tests/benchmarks/bench_seasons.py
+
+Processor time, the least of several runs. The reference of a comparison is a bare mixed model of the same
+300 mows by statsmodels (one fit, no band of the levels, no sentence); the others are held against
+themselves with a tenth of the mows, where 10 means that the cost grows with the number of mows alone.
+"""
+
+from __future__ import annotations
+
+import time
+import warnings
+from collections.abc import Callable
+from datetime import date, timedelta
+
+import numpy as np
+from statsmodels.regression.mixed_linear_model import MixedLM
+
+from estimator.fitting.comparisons import compare_groups
+from estimator.fitting.discharge_curves import DischargeCurve
+from estimator.fitting.fade import fade_series
+from estimator.fitting.measures import ENERGY, Observed
+from estimator.fitting.relative_capacity import relative_capacity
+from estimator.fitting.seasons import season_curves
+from estimator.fitting.trends import trend
+from estimator.predictor.fade_forecast import fade_forecast
+
+RUNS = 3
+
+
+def least_s(call: Callable[[], object], runs: int = RUNS) -> float:
+    """Least processor time [s] of a call."""
+    found = []
+    for _ in range(runs):
+        started = time.process_time()
+        call()
+        found.append(time.process_time() - started)
+    return min(found)
+
+
+def some_curves(count: int, rng: np.random.Generator) -> list[DischargeCurve]:
+    found = []
+    for _ in range(count):
+        drawn = np.linspace(0.0, rng.uniform(1.0, 7.0), 60)
+        rest = 54.0 - drawn - 0.01 * drawn**3 + 0.05 * rng.standard_normal()
+        found.append(
+            DischargeCurve(tuple(drawn), tuple(rest), 6.0, 0.12, 0.003, 0.09, 0.001, 0.03, 20.0, 1.0, 0.0)
+        )
+    return found
+
+
+def some_mows(count: int, rng: np.random.Generator) -> list[Observed]:
+    found = []
+    for k in range(count):
+        damp, growth, lawn = float(rng.random() < 0.5), 0.3 * rng.standard_normal(), int(rng.integers(12))
+        value = np.exp(-1.4 + 0.1 * damp + 0.4 * growth + 0.02 * (lawn - 6) + 0.08 * rng.standard_normal())
+        day = date(2020, 4, 1) + timedelta(days=round(1800 * k / count))
+        found.append(Observed(day, float(value), 0.01, (damp, 0.0, growth, 0.0, 0.0), f"lawn {lawn}"))
+    return found
+
+
+def bare_mixed_model(mows: list[Observed], groups: list[str]) -> None:
+    columns = [
+        [1.0, float(group == groups[-1]), *mow.effects[:1], mow.effects[2]]
+        for mow, group in zip(mows, groups, strict=True)
+    ]
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore")
+        MixedLM(
+            np.log([mow.value for mow in mows]), np.array(columns), groups=[mow.lawn for mow in mows]
+        ).fit()
+
+
+def main() -> None:
+    rng = np.random.default_rng(1)
+    mows = some_mows(300, rng)
+    groups = ["before"] * 150 + ["after"] * 150
+    bare = least_s(lambda: bare_mixed_model(mows, groups))
+    rows = [
+        (
+            "two groups of 150 mows compared / bare mixed model",
+            least_s(lambda: compare_groups(ENERGY, mows, groups)) / bare,
+        ),
+        ("trend over 300 mows / bare mixed model", least_s(lambda: trend(ENERGY, mows)) / bare),
+    ]
+    curves = some_curves(2000, rng)
+    days = [date(2018, 4, 1) + timedelta(days=k) for k in range(2000)]
+    for name, call in (
+        ("season curves", lambda n: season_curves(curves[:n], days[:n], 13)),
+        ("capacity by rest voltage", lambda n: relative_capacity(curves[:n], days[:n], 13, 10.0)),
+        (
+            "fade forecast",
+            lambda n: fade_forecast(fade_series(np.arange(1, n + 1), np.linspace(10, 9, n)), 8.0),
+        ),
+    ):
+        large, small = least_s(lambda call=call: call(2000)), least_s(lambda call=call: call(200))  # type: ignore[misc]
+        rows.append((f"{name}, 2,000 mows / 200 mows ({1000 * large:.0f} ms)", large / small))
+    for label, ratio in rows:
+        print(f"{label:<62}{ratio:8.2f}")
+
+
+if __name__ == "__main__":
+    main()
