@@ -56,12 +56,13 @@ def fill_from_samples(
     for place, row in enumerate(rows, start=1):
         progress(f"adding mow {place} of {len(rows)}")
         add_mow(
-            logbook, [(name, (folder / name).read_bytes()) for name in row["files"].split(";")], _said(row)
+            logbook, [(name, (folder / name).read_bytes()) for name in row["files"].split(";")], said_in(row)
         )
     return len(rows)
 
 
-def _said(row: dict[str, str]) -> Circumstances:
+def said_in(row: dict[str, str]) -> Circumstances:
+    """What a row of the diary says of its mow."""
     return Circumstances(
         lawn=row["lawn"],
         pack=row["pack"],

@@ -15,8 +15,6 @@ from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.linalg.lapack import dpotrf, dtrtri
-from scipy.sparse import csr_array
 
 Array = NDArray[np.float64]
 Index = NDArray[np.int64]
@@ -42,13 +40,13 @@ class MixedData:
     """Observations with their design.
 
     design (n, p + lawns + 1) fixed columns, a column of ones and zeros per lawn, and the observation itself;
-    of_day (days, n) sums observations by day; noise_var (n,) what is known of the variance of each one's own
-    error
+    rows stand day by day, day_start (days,) being the first of each; noise_var (n,) what is known of the
+    variance of each one's own error
     """
 
     design: Array
     fixed: int
-    of_day: Any
+    day_start: Index
     noise_var: Array
 
 
@@ -97,10 +95,11 @@ class MixedFit:
 
 def mixed_data(y: Array, x: Array, lawn: Index, lawns: int, day: Index, noise_var: Array) -> MixedData:
     """Observations y (n,) with fixed columns x (n, p), index of their lawn, and any label of their day."""
-    n = len(y)
-    names, place = np.unique(day, return_inverse=True)
-    of_day = csr_array((np.ones(n), (place, np.arange(n))), shape=(max(len(names), 1), n))
-    return MixedData(np.column_stack([x, np.eye(lawns)[lawn], y]), x.shape[1], of_day, noise_var)
+    place = np.unique(day, return_inverse=True)[1]
+    order = np.argsort(place, kind="stable")
+    start = np.flatnonzero(np.diff(place[order], prepend=-1))
+    design = np.column_stack([x, np.eye(lawns)[lawn], y])[order]
+    return MixedData(design, x.shape[1], start, noise_var[order])
 
 
 def condition(data: MixedData, prior: MixedPrior, spread: Array) -> Conditioned:
@@ -111,15 +110,17 @@ def condition(data: MixedData, prior: MixedPrior, spread: Array) -> Conditioned:
     centre = np.concatenate([prior.mean, np.zeros(lawns)])
     weight = 1.0 / (rest_std**2 + data.noise_var)
     weighted = data.design * weight[:, None]
-    day_weight = data.of_day @ weight
-    day_sum = data.of_day @ weighted
+    if not weight.size:
+        return Conditioned(centre, np.diag(precision**-0.5), 0.0)
+    day_weight = np.add.reduceat(weight, data.day_start)
+    day_sum = np.add.reduceat(weighted, data.day_start, axis=0)
     shrink = day_std**2 / (1.0 + day_std**2 * day_weight)
     gram = data.design.T @ weighted - (day_sum * shrink[:, None]).T @ day_sum
     inner = gram[:-1, :-1]
     push = gram[:-1, -1] - inner[:, :p] @ prior.mean
     square = gram[-1, -1] - 2 * prior.mean @ gram[:p, -1] + prior.mean @ inner[:p, :p] @ prior.mean
-    lower, _ = dpotrf(inner + np.diag(precision), lower=1)
-    root, _ = dtrtri(lower, lower=1)
+    lower = np.linalg.cholesky(inner + np.diag(precision))
+    root = np.linalg.inv(lower)
     step = root.T @ (root @ push)
     log_det = (
         -np.log(weight).sum()
@@ -139,8 +140,6 @@ def fit_mixed(data: MixedData, prior: MixedPrior, points: int = POINTS) -> Mixed
     >>> round(float(fit_mixed(data, prior).coefficients[0]), 1)
     1.0
     """
-    from scipy.optimize import minimize  # slow to load, and a refit does without
-
     log_median = np.log(prior.spread_median)
 
     def loss(z: Array) -> float:
@@ -150,6 +149,8 @@ def fit_mixed(data: MixedData, prior: MixedPrior, points: int = POINTS) -> Mixed
 
     best, scale = np.zeros(3), np.eye(3)
     if len(data.noise_var) > 1:
+        from scipy.optimize import minimize  # slow to load, and a refit does without
+
         corners = np.vstack([np.zeros(3), 0.5 * np.eye(3)])
         options: Any = {"xatol": 0.03, "fatol": 0.01, "initial_simplex": corners}
         found: Any = minimize(loss, np.zeros(3), method="Nelder-Mead", options=options)
