@@ -14,10 +14,12 @@ import pytest
 from estimator.errors import InputError
 from estimator.fitting.capacity_history import capacity_history
 from estimator.fitting.discharge_curves import DischargeCurve, discharge_curve
+from estimator.fitting.fade import fade_series
 from estimator.fitting.measures import CAPACITY, capacity_observed
 from estimator.fitting.relative_capacity import relative_capacity
 from estimator.fitting.trends import trend
 from estimator.importer.read import read_log
+from estimator.predictor.fade_forecast import fade_forecast
 
 SERIES = 13
 SAMPLES = Path(__file__).parents[2] / "sample_logs"
@@ -157,3 +159,13 @@ def test_sample_pack_against_its_own_truth() -> None:
     slope = trend(CAPACITY, found)
     yearly = (true_ah[-1] / true_ah[0]) ** (365.25 / (days[-1] - days[0]).days) - 1
     assert slope.more_than_noise and slope.low - 0.01 <= yearly <= slope.high + 0.01
+    scale = float(np.exp(np.average(log_true, weights=weight)))
+    value = scale * np.array([o.value for o in found])
+    number = np.array([o.place + 1 for o in found])
+    series = fade_series(number, value, value * np.array([o.log_std for o in found]))
+    # By the generator's own formula 10.3·(1 − 0.045·√y − 0.05·y) falls under 6.5 Ah in the year y = 5.31.
+    mows_a_year = (number[-1] - 1) / ((days[found[-1].place] - days[0]).days / 365.0)
+    crossing = mows_a_year * (5.31 - (days[0] - date(2024, 4, 1)).days / 365.0) + 1
+    forecast = fade_forecast(series, 6.5)
+    assert forecast.low <= crossing <= forecast.high
+    assert forecast.mow == pytest.approx(crossing, rel=0.35)
