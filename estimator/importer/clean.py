@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from estimator.importer.rows import Bools
+from estimator.importer.raw_table import Bools
 from estimator.importer.series import Mark, Series, drawn, drawn_now, high_level, mark, plural, spans
 from estimator.importer.stamps import Floats, Ints
 

@@ -14,7 +14,7 @@ from estimator.errors import InputError
 from estimator.importer import quantities as q
 from estimator.importer.layout import Layout
 from estimator.importer.numbers import Cell, number
-from estimator.importer.rows import Bools, RawTable
+from estimator.importer.raw_table import Bools, RawTable
 from estimator.importer.stamps import Floats, Stamps, fixed_width
 
 _MARKERS = [

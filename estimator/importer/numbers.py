@@ -47,7 +47,7 @@ _MARKS = str.maketrans({"−": "-", "–": "-", "\u00a0": " ", "\u202f": " ", "\
 _PLAIN = re.compile(r"[+-]?(\d{1,18}(\.\d{0,18})?|\.\d{1,18})(e[+-]?\d{1,2})?", re.IGNORECASE)
 
 
-@lru_cache(maxsize=16384)
+@lru_cache(maxsize=4096)
 def number(text: str, decimal: str = ".") -> Number:
     """Read one cell.
 

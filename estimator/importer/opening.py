@@ -40,7 +40,7 @@ class Table:
             return
         at, size = 0, len(self.data)
         while at < size:
-            end = self.data.find(b"\n", min(at + (1 << 20), size))
+            end = self.data.find(b"\n", min(at + (1 << 17), size))
             end = size if end < 0 else end + 1
             for line in self.data[at:end].decode("utf-8", "replace").removesuffix("\n").split("\n"):
                 yield split(line, delimiter or ",") or [""]

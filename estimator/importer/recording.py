@@ -19,7 +19,8 @@ from estimator.importer.layout_search import find_layout
 from estimator.importer.meter import Meter
 from estimator.importer.opening import HEAD_BYTES, Table
 from estimator.importer.quantities import plain
-from estimator.importer.rows import Bools, RawTable, read_rows
+from estimator.importer.raw_table import Bools, RawTable
+from estimator.importer.rows import read_rows
 from estimator.importer.stamps import Floats, Ints
 
 _MOST_HEAD = 1 << 24

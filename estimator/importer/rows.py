@@ -6,35 +6,14 @@ import re
 from collections.abc import Iterable
 from dataclasses import dataclass, field
 
-import numpy as np
-
 from estimator.errors import InputError, TooFewReadings
 from estimator.importer import quantities as q
-from estimator.importer.cell_units import CHANNELS, is_other, what_is
+from estimator.importer.cell_units import is_other, what_is
 from estimator.importer.layout import Layout
 from estimator.importer.numbers import Cell, number
 from estimator.importer.quantities import plain
-from estimator.importer.stamps import Floats, Ints, Parts, Stamps, gather, parts
-
-Bools = np.ndarray[tuple[int], np.dtype[np.bool_]]
-
-
-@dataclass(frozen=True)
-class RawTable:
-    """What stands in a table, in A, V, W and °C; nan where a cell holds no number.
-
-    rows : (n,) line in the file; channels : quantity to (n,) values; overload : quantity to (n,) markers of
-        overload
-    mixed : whether the rows hold different quantities in turn (one meter switched between amps and volts)
-    """
-
-    layout: Layout
-    rows: Ints
-    stamps: Stamps
-    channels: dict[str, Floats]
-    overload: dict[str, Bools]
-    notes: tuple[str, ...] = ()
-    mixed: bool = False
+from estimator.importer.raw_table import Cells, RawTable, as_table, nothing_grown
+from estimator.importer.stamps import parts
 
 
 @dataclass
@@ -54,11 +33,7 @@ def read_rows(
 
     Raises InputError naming the row where a cell is neither a number nor a marker.
     """
-    taken: list[Parts] = []
-    numbers: list[int] = []
-    values: dict[str, list[float]] = {c: [] for c in CHANNELS}
-    overs: dict[str, list[int]] = {c: [] for c in CHANNELS}
-    counts = _Counts()
+    grown, counts = nothing_grown(layout), _Counts()
     pending: list[tuple[int, list[str]]] = []
     example = ""
     titles = [plain(t) for t in layout.titles]
@@ -66,8 +41,7 @@ def read_rows(
     widest = max(c.index for c in used)
     unfinished: tuple[int, int] | None = None
     short = 0
-    mixed = False
-    nan = float("nan")
+    told_by_cell = any(c.quantity == q.VALUE for c in layout.measured)
     for row, cells in enumerate(rows, start=1):
         if row < layout.first_row or not any(c.strip() for c in cells):
             continue
@@ -98,92 +72,72 @@ def read_rows(
                 row=unfinished[0],
                 mend="complete it or take it out",
             )
-        if len(cells) <= widest and not any(
-            number(cells[c.index], layout.decimal).kind is Cell.NUMBER
-            for c in layout.measured
-            if c.index < len(cells)
-        ):
+        if len(cells) <= widest and not _has_number(cells, layout):
             unfinished = (row, len(cells))
             continue
         short = len(cells) if len(cells) <= widest else 0
-        got: dict[str, float] = {}
-        over: set[str] = set()
-        for column in layout.measured:
-            text = cells[column.index] if column.index < len(cells) else ""
-            cell = number(text, layout.decimal)
-            if cell.kind is Cell.TEXT:
-                title = layout.titles[column.index] if layout.titles else column.quantity
-                raise InputError(
-                    f"{title} is {text.strip()[:40]!r}, not a number",
-                    file=file,
-                    row=row,
-                    mend="correct the cell or leave it empty",
-                )
-            quantity, unit = what_is(column.quantity, column.unit, cell.unit, column.unit_index, cells)
-            if quantity is None:
-                if column.unit_index is not None and cell.kind is Cell.NUMBER:
-                    told = cells[column.unit_index].strip() if column.unit_index < len(cells) else ""
-                    if column.quantity == q.VALUE and not is_other(told):
-                        raise InputError(f"unit is {told[:20]!r}", file=file, row=row, mend="write A, V or W")
-                elif cell.unit is not None:
-                    raise InputError(
-                        f"{column.title} is {text.strip()[:40]!r}",
-                        file=file,
-                        row=row,
-                        mend="its unit does not fit the column",
-                    )
-                continue
-            if cell.kind is Cell.OVERLOAD:
-                over.add(quantity)
-            elif cell.kind is Cell.NUMBER:
-                scale, shift = (unit.scale, unit.shift) if unit else (1.0, 0.0)
-                got[quantity] = cell.value * scale + shift
-                if unit:
-                    counts.units.setdefault(quantity, set()).add(unit.scale)
-        if max_rows is not None and len(numbers) >= max_rows:
+        found = _read_cells(cells, row, layout, counts, file)
+        if max_rows is not None and len(grown.rows) >= max_rows:
             raise InputError(
                 f"holds more than {max_rows} readings", file=file, row=row, mend="log at a longer interval"
             )
         example = example or stamp
-        taken.append(part)
-        numbers.append(row)
-        for channel in CHANNELS:
-            values[channel].append(got.get(channel, nan))
-            if channel in over:
-                overs[channel].append(len(numbers) - 1)
-        mixed = mixed or (
-            bool(got or over)
-            and len(got) + len(over) < 2
-            and any(c.quantity == q.VALUE for c in layout.measured)
-        )
-    if short and len(numbers) > 1:
-        unfinished = (numbers.pop(), short)
-        taken.pop()
-        for channel in CHANNELS:
-            values[channel].pop()
-            overs[channel] = [k for k in overs[channel] if k < len(numbers)]
+        grown.add(row, part, found)
+        if told_by_cell and len(found.values) + len(found.over) == 1:
+            grown.mixed = True
+    if short and len(grown.rows) > 1:
+        unfinished = (grown.rows[-1], short)
+        grown.drop_last()
     closing = [r for r in pending if _has_number(r[1], layout) and len(r[1]) > widest]
-    if closing and len(numbers) > 0 and not _is_closing(closing[0][1]):
+    if closing and len(grown.rows) > 0 and not _is_closing(closing[0][1]):
         raise _not_understood(closing[0], layout, file)
-    if not numbers:
+    if not grown.rows:
         raise TooFewReadings(
             "has titles but no readings", file=file, row=layout.header_row or 1, mend="export it again"
         )
-    return _table(layout, taken, numbers, values, overs, counts, len(pending), unfinished, example, mixed)
+    return as_table(layout, grown, _said(layout, counts, len(pending), unfinished), example)
 
 
-def _table(
-    layout: Layout,
-    taken: list[Parts],
-    numbers: list[int],
-    values: dict[str, list[float]],
-    overs: dict[str, list[int]],
-    counts: _Counts,
-    closing: int,
-    unfinished: tuple[int, int] | None,
-    example: str,
-    mixed: bool,
-) -> RawTable:
+def _read_cells(cells: list[str], row: int, layout: Layout, counts: _Counts, file: str | None) -> Cells:
+    values: dict[str, float] = {}
+    over: set[str] = set()
+    for column in layout.measured:
+        text = cells[column.index] if column.index < len(cells) else ""
+        cell = number(text, layout.decimal)
+        if cell.kind is Cell.TEXT:
+            title = layout.titles[column.index] if layout.titles else column.quantity
+            raise InputError(
+                f"{title} is {text.strip()[:40]!r}, not a number",
+                file=file,
+                row=row,
+                mend="correct the cell or leave it empty",
+            )
+        quantity, unit = what_is(column.quantity, column.unit, cell.unit, column.unit_index, cells)
+        if quantity is None:
+            if column.unit_index is not None and cell.kind is Cell.NUMBER:
+                told = cells[column.unit_index].strip() if column.unit_index < len(cells) else ""
+                if column.quantity == q.VALUE and not is_other(told):
+                    raise InputError(f"unit is {told[:20]!r}", file=file, row=row, mend="write A, V or W")
+            elif cell.unit is not None:
+                raise InputError(
+                    f"{column.title} is {text.strip()[:40]!r}",
+                    file=file,
+                    row=row,
+                    mend="its unit does not fit the column",
+                )
+        elif cell.kind is Cell.OVERLOAD:
+            over.add(quantity)
+        elif cell.kind is Cell.NUMBER:
+            scale, shift = (unit.scale, unit.shift) if unit else (1.0, 0.0)
+            values[quantity] = cell.value * scale + shift
+            if unit:
+                counts.units.setdefault(quantity, set()).add(unit.scale)
+    return Cells(values, frozenset(over))
+
+
+def _said(
+    layout: Layout, counts: _Counts, closing: int, unfinished: tuple[int, int] | None
+) -> tuple[str, ...]:
     notes = list(layout.notes)
     if counts.headers:
         more = f" with {counts.preamble} lines before them" if counts.preamble else ""
@@ -202,24 +156,7 @@ def _table(
             notes.append(
                 f"The meter changes its range for {quantity}: units are followed reading by reading."
             )
-    n = len(numbers)
-    channels: dict[str, Floats] = {}
-    overload: dict[str, Bools] = {}
-    for channel in CHANNELS:
-        array = np.array(values[channel], dtype=np.float64)
-        marks = np.zeros(n, dtype=np.bool_)
-        marks[overs[channel]] = True
-        if bool(np.any(np.isfinite(array))) or bool(marks.any()):
-            channels[channel], overload[channel] = array, marks
-    return RawTable(
-        layout=layout,
-        rows=np.array(numbers, dtype=np.int64),
-        stamps=gather(layout.style, taken, example),
-        channels=channels,
-        overload=overload,
-        notes=tuple(notes),
-        mixed=mixed,
-    )
+    return tuple(notes)
 
 
 def _has_number(cells: list[str], layout: Layout) -> bool:

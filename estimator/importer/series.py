@@ -6,7 +6,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from estimator.importer.rows import Bools
+from estimator.importer.raw_table import Bools
 from estimator.importer.stamps import Floats
 
 

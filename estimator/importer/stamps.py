@@ -149,7 +149,7 @@ def _year(year: int, text: str | None) -> int:
     return 2000 + year if text is not None and len(text) == 2 else year
 
 
-@lru_cache(maxsize=16384)
+@lru_cache(maxsize=4096)
 def _fits(text: str, style: str, decimal: str) -> bool:
     return parts(text, style, decimal) is not None
 
@@ -175,16 +175,6 @@ def style_of(cells: Iterable[str], decimal: str = ".") -> str | None:
 
 def _plausible_epoch(text: str) -> bool:
     return not re.match(r"^(19|20)\d\d(0[1-9]|1[0-2])([0-2]\d|3[01])", text.strip())
-
-
-def gather(style: str, taken: list[Parts], example: str) -> Stamps:
-    """Parts of single stamps as arrays."""
-    table = np.array([(p.a, p.b, p.c, p.half, p.short) for p in taken], dtype=np.int64).reshape(-1, 5)
-    floats = np.array([(p.seconds, p.zone_s) for p in taken], dtype=np.float64).reshape(-1, 2)
-    return Stamps(
-        style=style, date=table[:, :3], seconds=floats[:, 0], half=table[:, 3], zone_s=floats[:, 1],
-        short=bool(table[:, 4].all()) if len(taken) else False, point_dates="." in example.split(":")[0],
-    )  # fmt: skip
 
 
 def fixed_width(cells: npt.NDArray[np.bytes_], style: str) -> Stamps | None:

@@ -185,3 +185,39 @@ def test_columns_named_for_two_files() -> None:
         columns={"time": "a", "current": "b", "voltage": "d"},
     )
     assert np.allclose(log.readings.voltage_v, 54 - 0.1 * load, atol=0.2)
+
+
+HEAD = "time_s,current_a,voltage_v,temperature_c\n"
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "time,current_a,voltage_v\n"
+        + "99999999999999999999,9,53\n"
+        + "".join(f"17{k:08d},9,53\n" for k in range(9)),
+        "time,current_a,voltage_v\n9999 d 10:00:00,9,53\n9999 d 10:00:01,9,53\n",
+        "time,current_a,voltage_v\n9998-12-31 10:00:00,9,53\n9998-12-31 10:00:01,9,53\n",
+        HEAD + "".join(f"{k},9,53,\n" for k in range(5)),
+        HEAD + "0,OL,53,20\n" + "".join(f"{k},9,53,----\n" for k in range(1, 9)),
+        HEAD + "".join(f"{k},9,53\n" for k in range(5)),
+        "time,power,voltage\n" + "".join(f"{k},OL,53\n" for k in range(5)),
+    ],
+    ids=[
+        "wild epoch",
+        "wild days",
+        "far year",
+        "no temperature",
+        "temperature of lost rows",
+        "narrow",
+        "watts over",
+    ],
+)
+def test_faults_once_found_by_fuzzing_stay_mended(text: str) -> None:
+    try:
+        log = read_bytes([("x.csv", text.encode())])
+    except InputError as error:
+        assert error.mend
+    else:
+        assert "temperature_c" not in log.readings
+        assert len(log.readings) >= 2
