@@ -25,6 +25,7 @@ from estimator.fitting.grass_effects import (
     circumstances,
     mean_columns,
 )
+from estimator.fitting.log_fit import CAPACITY_WALK
 
 
 @dataclass(frozen=True)
@@ -162,19 +163,20 @@ def capacity_observed(
     std_ah: Sequence[float],
     days: Sequence[date],
     rated_ah: float,
-    walk: float = 0.006,
+    walk: float = CAPACITY_WALK,
 ) -> tuple[Observed, ...]:
     """What each mow by itself says of the capacity [Ah], out of the pack's fit after each mow.
 
     capacity_ah, std_ah : after each mow, oldest first; rated_ah : before any mow, known to 10 %
-    walk : relative random walk from mow to mow that the fit allows (as in `pack_fit`)
+    walk : relative random walk from mow to mow that the fit allows (its own `CAPACITY_WALK`)
 
     A fit that is carried from mow to mow repeats what it knew; comparing neighbouring mows in it would
     find less noise than there is. Each step's own news is taken out again: precisions subtract, means
-    follow (the update of a Kalman filter solved for its measurement). Mows that say next to nothing are
-    left out.
+    follow (the update of a Kalman filter solved for its measurement; an approximation where the fit looks
+    back over several mows at once). Mows that say next to nothing are left out.
 
-    >>> one = capacity_observed([9.8, 9.7], [0.2, 0.15], [date(2024, 5, 1), date(2024, 6, 1)], 10.0)
+    >>> days = [date(2024, 5, 1), date(2024, 6, 1)]
+    >>> one = capacity_observed([9.8, 9.7], [0.2, 0.15], days, rated_ah=10.0, walk=0.006)
     >>> [round(o.value, 2) for o in one]
     [9.79, 9.59]
     """

@@ -15,6 +15,7 @@ from estimator.errors import InputError
 from estimator.fitting.capacity_history import capacity_history
 from estimator.fitting.discharge_curves import DischargeCurve, discharge_curve
 from estimator.fitting.fade import fade_series
+from estimator.fitting.log_fit import CAPACITY_WALK
 from estimator.fitting.measures import CAPACITY, capacity_observed
 from estimator.fitting.relative_capacity import relative_capacity
 from estimator.fitting.trends import trend
@@ -99,7 +100,7 @@ def kalman(readings: list[float], own_std: float, walk: float) -> tuple[list[flo
 
 def test_a_filter_gives_its_readings_back() -> None:
     readings = [9.7, 10.2, 9.9, 9.5, 9.8]
-    means, stds = kalman(readings, 0.04, 0.006)
+    means, stds = kalman(readings, 0.04, CAPACITY_WALK)
     found = capacity_observed(means, stds, days_of(5), 10.0)
     assert [o.value for o in found] == pytest.approx(readings, rel=1e-6)
     assert [o.log_std for o in found] == pytest.approx([0.04] * 5, rel=1e-6)
@@ -107,15 +108,15 @@ def test_a_filter_gives_its_readings_back() -> None:
 
 
 def test_a_step_that_learnt_nothing_is_left_out() -> None:
-    means, stds = kalman([9.7, 9.9], 0.04, 0.006)
-    std_grown = means[1] * math.hypot(stds[1] / means[1], 0.006)
+    means, stds = kalman([9.7, 9.9], 0.04, CAPACITY_WALK)
+    std_grown = means[1] * math.hypot(stds[1] / means[1], CAPACITY_WALK)
     found = capacity_observed([*means, means[1]], [*stds, std_grown], days_of(3), 10.0)
     assert [o.place for o in found] == [0, 1]
 
 
 def test_history_takes_the_rest_voltage_where_it_tells_and_else_the_fit() -> None:
     rng = np.random.default_rng(5)
-    means, stds = kalman([9.9] * 8, 0.04, 0.006)
+    means, stds = kalman([9.9] * 8, 0.04, CAPACITY_WALK)
     curves = [planted(9.9, 0.5, rng) for _ in range(8)]
     by_rest = capacity_history(days_of(8), means, stds, curves, SERIES, 10.0)
     assert by_rest.shown_by == "rest voltage" and 0 < by_rest.scale_std < 0.05
