@@ -22,15 +22,15 @@ Array = NDArray[np.float64]
 
 COLUMNS = ("level", "damp", "wet", "growth", "blade care", "temperature", "area")
 ENERGY_PRIOR = MixedPrior(
-    mean=np.array([math.log(0.30), 0.10, 0.12, 0.40, 0.06, -0.02, -0.03]),
-    std=np.array([0.80, 0.08, 0.10, 0.30, 0.10, 0.04, 0.05]),
-    spread_median=np.array([0.13, 0.05, 0.09]),
-    spread_log_std=np.array([0.5, 0.6, 0.4]),
+    mean=np.array([math.log(0.30), 0.10, 0.15, 0.50, 0.06, -0.02, -0.03]),
+    std=np.array([0.80, 0.10, 0.12, 0.30, 0.10, 0.05, 0.06]),
+    spread_median=np.array([0.16, 0.05, 0.10]),
+    spread_log_std=np.array([0.6, 0.7, 0.5]),
 )
 PACE_PRIOR = MixedPrior(
-    mean=np.array([0.0, -0.02, -0.04, -0.15, -0.02, 0.0, 0.0]),
-    std=np.array([0.40, 0.06, 0.08, 0.20, 0.05, 0.03, 0.08]),
-    spread_median=np.array([0.10, 0.04, 0.07]),
+    mean=np.array([0.0, -0.02, -0.04, -0.10, -0.02, 0.0, 0.0]),
+    std=np.array([0.40, 0.05, 0.06, 0.15, 0.05, 0.03, 0.06]),
+    spread_median=np.array([0.10, 0.03, 0.07]),
     spread_log_std=np.array([0.5, 0.6, 0.4]),
 )
 GROWTH_SCALE_MM = 25.0

@@ -56,20 +56,21 @@ class PlantedMow:
 
 
 def plant(rng: np.random.Generator, lawns: int = 5) -> Truth:
-    """A world drawn at random."""
+    """A world drawn at random; worlds differ widely in how much lawns, days and mows differ."""
     many = tuple(Lawn(f"lawn {i + 1}", float(rng.uniform(120, 900))) for i in range(lawns))
+    lawn_spread, pace_of_lawns = rng.uniform(0.08, 0.30), rng.uniform(0.05, 0.18)
     return Truth(
         lawns=many,
         level=float(np.exp(rng.normal(np.log(0.32), 0.35))),
-        lawn_factor={lawn.name: float(np.exp(rng.normal(0, 0.15))) for lawn in many},
-        lawn_pace={lawn.name: float(np.exp(rng.normal(0, 0.12))) for lawn in many},
-        damp=float(rng.uniform(0.05, 0.18)),
-        wet=float(rng.uniform(0.18, 0.40)),
-        per_25_mm=float(rng.uniform(0.1, 0.35)),
-        day_spread=float(rng.uniform(0.03, 0.09)),
-        mow_spread=float(rng.uniform(0.06, 0.12)),
+        lawn_factor={lawn.name: float(np.exp(rng.normal(0, lawn_spread))) for lawn in many},
+        lawn_pace={lawn.name: float(np.exp(rng.normal(0, pace_of_lawns))) for lawn in many},
+        damp=float(rng.uniform(0.02, 0.25)),
+        wet=float(rng.uniform(0.15, 0.55)),
+        per_25_mm=float(rng.uniform(0.1, 0.5)),
+        day_spread=float(rng.uniform(0.02, 0.12)),
+        mow_spread=float(rng.uniform(0.05, 0.16)),
         pace_m2_min=float(rng.uniform(12, 22)),
-        pace_spread=0.07,
+        pace_spread=float(rng.uniform(0.04, 0.12)),
     )
 
 

@@ -10,6 +10,7 @@ from planted_mows import plant, plant_mow, plant_mows
 from estimator.descriptions import Grass, Lawn, Machine
 from estimator.errors import InputError
 from estimator.fitting.features import mow_features
+from estimator.fitting.grass_effects import COLUMNS
 from estimator.fitting.grass_guide import grass_guide
 from estimator.fitting.mow_needs import draw_needs, grasses_for, width_sources
 from estimator.fitting.profile import fit_profile, usual_area_rate
@@ -131,7 +132,9 @@ def test_blade_care_shows(season):
         np.median(draw_needs(found, [lawn], [grass], 4000, rng, days_since_care=days).energy_wh)
         for days in (0, 100)
     )
-    assert blunt / sharp == pytest.approx(1.3, abs=0.08)
+    std = found.energy.coefficient_std[COLUMNS.index("blade care")]
+    assert std < 0.06
+    assert np.log(blunt / sharp) == pytest.approx(np.log(1.3), abs=2.5 * std)
 
 
 def test_mows_that_stopped_short_teach_power_but_not_energy(season):

@@ -77,15 +77,15 @@ def test_more_certainty_reserve_age_and_cold_ask_for_more(season, usual):
 
 
 def test_certainty_holds_on_days_not_used(season):
-    """Fresh draws of days and packs, the whole simulation at its finest: the odds are those promised."""
+    """Fresh draws of days and packs through the whole simulation: the odds are those promised."""
     truth, profile = season
-    usual = ask(season, draws=600)
-    rng = np.random.default_rng(99)
-    day = draw_mows(profile, truth.lawns[:2], [DAMP] * 2, 400, rng)
-    packs = draw_pack(PACK, 400, rng).scaled(usual.capacity_ah / 10.0).aged(0.8, 1.5).at_temperature(5.0)
-    ends = simulate(packs, day.power_w, 1.0, cut_off_v=39.0, hold_s=1.0, reserve_charge=0.1)
-    # 1.1 points from the fresh days, 1.5 from the days it was solved on: two standard errors of both
-    assert np.mean(~np.isfinite(ends.end_s)) == pytest.approx(0.95, abs=0.04)
+    found = ask(season, draws=600)
+    rng = np.random.default_rng(7)
+    day = draw_mows(profile, truth.lawns[:2], [DAMP] * 2, 1000, rng, step_s=2.0)
+    packs = draw_pack(PACK, 1000, rng).scaled(found.capacity_ah / 10.0).aged(0.8, 1.5).at_temperature(5.0)
+    ends = simulate(packs, day.power_w, 2.0, cut_off_v=39.0, hold_s=1.0, reserve_charge=0.1)
+    # standard errors of 0.7 points from the fresh days and 0.9 from those it was solved on; three of both
+    assert np.mean(~np.isfinite(ends.end_s)) == pytest.approx(0.95, abs=0.035)
 
 
 def test_whole_strings_and_the_next_smaller(usual):
