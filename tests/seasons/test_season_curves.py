@@ -123,6 +123,27 @@ def test_a_second_mow_on_the_charge_carries_the_curve_further() -> None:
     assert np.array(found.voltage_v)[-1] == pytest.approx(truth[-1], abs=0.25)
 
 
+def stretch(start_ah: float, end_ah: float) -> DischargeCurve:
+    drawn = np.linspace(0.0, end_ah - start_ah, 60)
+    whole = planted(np.random.default_rng(9))
+    rest = tuple(bent(drawn + start_ah))
+    return replace(whole, used_ah=tuple(drawn), rest_v=rest).starting_at(start_ah, 0.05)
+
+
+def test_seasons_that_nowhere_meet_are_not_compared() -> None:
+    apart = season_curves(
+        [stretch(0.0, 2.0), stretch(5.0, 7.0)], [date(2024, 5, 1), date(2025, 5, 1)], SERIES
+    )
+    assert len(apart.curves) == 2 and apart.changes == ()
+
+
+def test_a_mow_shorter_than_the_grid_changes_nothing() -> None:
+    long = [stretch(0.0, 3.0), stretch(0.0, 4.0)]
+    alone = season_curves(long, season_days(2024, 2), SERIES, 310.0).curves[0]
+    beside = season_curves([*long, stretch(1.02, 1.08)], season_days(2024, 3), SERIES, 310.0).curves[0]
+    assert beside.voltage_v == pytest.approx(alone.voltage_v) and beside.mows == 3
+
+
 def test_points_in_a_band_are_ordered_and_counted() -> None:
     rng = np.random.default_rng(7)
     found = season_curves([planted(rng) for _ in range(6)], season_days(2024, 6), SERIES).curves[0]
