@@ -63,6 +63,7 @@ def choose(
     mark = decimal or decimal_mark(
         (row[k] for row in sample for k in telling if k < len(row)),
         "," if delimiter == ";" else ".",
+        milli=all(c.unit is not None and c.unit.scale < 1 for c in measured if c.quantity != q.TEMPERATURE),
     )
     time_k, date_k, style = _stamp_columns(times, dates, sample, mark)
     if time_k is None or style is None:

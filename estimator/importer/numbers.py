@@ -92,11 +92,16 @@ def number(text: str, decimal: str = ".") -> Number:
 _GROUPED = re.compile(r"^[+-]?\d{1,3}([.,])\d{3}(\1\d{3})*$")
 
 
-def decimal_mark(cells: Iterable[str], default: str = ".") -> str:
+def decimal_mark(cells: Iterable[str], default: str = ".", *, milli: bool = False) -> str:
     """The decimal mark that a sample of cells proves, the default where it proves nothing.
+
+    Cells such as 8,125 alone can be read both ways: as 8.125 among amps and volts, as 8125 where all units
+    are thousandths (`milli`), since no mower draws 8 mA.
 
     >>> [decimal_mark([x]) for x in ("53,21", "1,234.5", "1.234,5", "12")]
     [',', '.', ',', '.']
+    >>> decimal_mark(["8,125"]), decimal_mark(["8,125"], milli=True)
+    (',', '.')
     """
     proofs = {".": 0, ",": 0}
     hints = {".": 0, ",": 0}
@@ -119,5 +124,6 @@ def decimal_mark(cells: Iterable[str], default: str = ".") -> str:
     if proofs["."] != proofs[","]:
         return "." if proofs["."] > proofs[","] else ","
     if hints["."] != hints[","]:
-        return "." if hints["."] > hints[","] else ","
+        mark, other = (".", ",") if hints["."] > hints[","] else (",", ".")
+        return other if milli else mark
     return default

@@ -60,11 +60,18 @@ def record(table: Table, name: str, choices: Choices, *, alone: bool = True) -> 
     if decimal not in (None, ".", ","):
         raise InputError(f"decimal mark is {decimal!r}", mend="use . or ,")
     layout = _layout(table, name, columns, decimal, alone)
-    raw = None
-    if table.cells is None:
-        raw = read_fast(table.data, layout, name, max_rows=choices.get("max_rows"))
-    if raw is None:
-        raw = read_rows(table.rows(layout.delimiter), layout, name, max_rows=choices.get("max_rows"))
+    try:
+        raw = _raw(table, layout, name, choices)
+    except InputError:
+        if decimal is not None:
+            raise
+        # The first lines may hold whole numbers only: the other mark must then carry the whole file.
+        other = "." if layout.decimal == "," else ","
+        layout = replace(layout, decimal=other)
+        second = _raw_or_none(table, layout, name, choices)
+        if second is None:
+            raise
+        raw = second
     day_first = choices.get("day_first")
     if day_first is None and meter is not None:
         day_first = meter.day_first
@@ -78,6 +85,22 @@ def record(table: Table, name: str, choices: Choices, *, alone: bool = True) -> 
     decided = _decided(layout, raw.stamps.style, times.day_first)
     recording = _recording(name, raw, times.time_s, turned, times.started, times.step_s, said, meter)
     return replace(recording, decisions=decided)
+
+
+def _raw(table: Table, layout: Layout, name: str, choices: Choices) -> RawTable:
+    raw = None
+    if table.cells is None:
+        raw = read_fast(table.data, layout, name, max_rows=choices.get("max_rows"))
+    if raw is None:
+        raw = read_rows(table.rows(layout.delimiter), layout, name, max_rows=choices.get("max_rows"))
+    return raw
+
+
+def _raw_or_none(table: Table, layout: Layout, name: str, choices: Choices) -> RawTable | None:
+    try:
+        return _raw(table, layout, name, choices)
+    except InputError:
+        return None
 
 
 def _layout(

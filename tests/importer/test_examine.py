@@ -221,3 +221,12 @@ def test_faults_once_found_by_fuzzing_stay_mended(text: str) -> None:
     else:
         assert "temperature_c" not in log.readings
         assert len(log.readings) >= 2
+
+
+def test_decimal_commas_that_come_late() -> None:
+    rest = "".join(f"{k}\t0\t54\n" for k in range(100))
+    work = "".join(f"{100 + k}\t{8 + k % 5},5\t52,{k % 9}\n" for k in range(100))
+    log = read_bytes([("x.txt", ("Zeit (s)\tStrom\tSpannung\n" + rest + work).encode())])
+    assert log.readings.current_a.iloc[-1] == pytest.approx(12.5)
+    with pytest.raises(InputError, match=r"row 152: current_a is '8,5'"):
+        read_bytes([("x.csv", table(200).replace("\n150,13.0,", '\n150,"8,5",').encode())])

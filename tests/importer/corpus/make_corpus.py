@@ -214,6 +214,19 @@ def separators() -> list[Case]:
                 ";",
             ),
         ),
+        case(
+            "thousands in whole milliamps",
+            text(
+                ("Time (s)", "Current (mA)", "Voltage (mV)"),
+                rows_of(
+                    elapsed(TRUTH),
+                    [f'"{1000 * x:,.0f}"' for x in TRUTH.current_a],
+                    [f'"{1000 * x:,.0f}"' for x in TRUTH.voltage_v],
+                ),
+            ),
+        ),
+        case("three decimals after a comma", plain(sep=";", number=lambda x: f"{x:.3f}".replace(".", ","))),
+        case("three decimals after a point", plain(sep=";", number=lambda x: f"{x:.3f}")),
     ]
 
 
