@@ -151,18 +151,18 @@ def test_going_on_as_on_a_wetter_lawn_changes_the_minutes(book: Logbook, samples
 
 
 def test_charge_curves_lie_on_the_generators_truth(book: Logbook, samples: Path) -> None:
-    misses = []
+    misses = {}
     for record in mows(book):
-        stem = record.files[0].name.rsplit(".", 1)[0].removesuffix("-amps").removesuffix("-notes")
-        if "notes" in record.files[0].name:
-            continue
+        stem = record.files[0].name.rsplit(".", 1)[0].removesuffix("-amps")
+        if stem.endswith("-notes") or (record.start_charge is None and record.pack == "old box"):
+            continue  # the flat curve of the old box does not tell where an unknown start was
         truth = pd.read_csv(samples / "truth" / f"{stem}.csv")
         trace = charge_of_mow(book, record.id).trace
         charge = np.interp(truth.time_s, trace.time_s, trace.charge)
-        misses.append(float(np.sqrt(np.mean((charge - truth.charge) ** 2))))
-    assert len(misses) == len(mows(book)) - 1
-    assert np.median(misses) < 0.03
-    assert np.sqrt(np.mean(np.square(misses))) < 0.05
+        misses[stem] = float(np.sqrt(np.mean((charge - truth.charge) ** 2)))
+    assert len(misses) > 25
+    assert np.median(list(misses.values())) < 0.03
+    assert max(misses.values()) < 0.05, misses
 
 
 def test_capacity_follows_the_generators_truth(book: Logbook, samples: Path) -> None:

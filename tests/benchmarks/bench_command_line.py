@@ -3,7 +3,7 @@
     python tests/benchmarks/bench_command_line.py [--mows 200]
 
 Processor time (user and system) of whole processes, the least of several runs: others on the machine disturb
-it least. The logbook is filled with the orchard's sample logs, over and over, each file made a little different.
+it least. The logbook is filled with the orchard's sample logs, over and over, each file made different.
 """
 
 from __future__ import annotations
