@@ -13,31 +13,24 @@ from estimator.descriptions import Grass, Lawn, Pack
 from estimator.errors import InputError
 from estimator.fitting import pack_prior
 from estimator.fitting.fitted_pack import FittedPack
-from estimator.fitting.load_draws import MowDraws, lay_out
+from estimator.fitting.load_draws import lay_out
 from estimator.fitting.mow_needs import WidthSource, draw_needs, grasses_for, width_sources
 from estimator.fitting.ocv import GRID
 from estimator.fitting.pack_draws import PackDraws, draw_pack
 from estimator.fitting.profile import LoadProfile
 from estimator.fitting.tolerance import ToleranceBound, upper_bound
+from estimator.predictor.end_of_life_need import end_of_life_needs
 from estimator.predictor.lawns import choose_step, not_told
 from estimator.predictor.motor_load import MotorLoad, motor_load
-from estimator.predictor.need import (
-    COARSE_S,
-    Day,
-    Limits,
-    coarser,
-    least_for_current,
-    limits_of,
-    smallest_times,
-    some_of,
-)
+from estimator.predictor.need import limits_of
+from estimator.predictor.pack_sizes import SizeOdds, built, next_smaller, odds_of, smallest_enough
+
+__all__ = ["MarginPart", "RecommendedCapacity", "SizeOdds", "recommend_capacity"]
 
 Array = NDArray[np.float64]
 
 DRAWS = 1000
 FEWEST_DRAWS = 20
-HARD = 5.0
-"""The hardest days are simulated finely: this many times the share allowed to fail."""
 STEP_AH = 0.1
 CAPACITY_AT_END = 0.80
 RESISTANCE_AT_END = 1.5
@@ -53,15 +46,6 @@ class MarginPart:
     name: str
     ah: float
     note: str
-
-
-@dataclass(frozen=True)
-class SizeOdds:
-    """A pack size [Ah], its odds of finishing all lawns at end of life, and its count of strings, if any."""
-
-    capacity_ah: float
-    odds: float
-    strings: int | None
 
 
 @dataclass(frozen=True)
@@ -137,7 +121,7 @@ def recommend_capacity(
     spread = float(np.quantile(ideal, sure))
     old = new.aged(capacity_at_end, resistance_at_end)
     least = ideal / (1 - reserve) / capacity_at_end / label_ah
-    need = _solve(old, load, limits_of(pack, reserve), least, coldest_c, sure)
+    need = end_of_life_needs(old, load, limits_of(pack, reserve), least, coldest_c, sure)
     q_warm, q_cold, q_need = (
         float(np.quantile(each, sure)) * label_ah for each in (need.warm, need.cold, need.limited)
     )
@@ -162,61 +146,23 @@ def recommend_capacity(
     parts = [part for part in parts if part.name != "current limit" or pack.current_limit_a is not None]
     parts[-1] = replace(parts[-1], ah=capacity - math.fsum(part.ah for part in parts[:-1]))
     need_ah = need.limited * label_ah
-    size, strings = _buildable(pack, capacity, sizes_ah)
-    below = _next_smaller(pack, size, sizes_ah)
+    size = smallest_enough(pack, capacity, sizes_ah)
+    below = next_smaller(pack, size, sizes_ah)
     return RecommendedCapacity(
         capacity_ah=capacity,
         sure=sure,
         parts=tuple(parts),
-        pack=_built(pack, size, label_ah),
-        choice=SizeOdds(size, float((need_ah <= size).mean()), strings),
-        smaller=SizeOdds(below, float((need_ah <= below).mean()), _strings(pack, below)),
-        half=SizeOdds(size / 2, float((need_ah <= size / 2).mean()), None),
+        pack=built(pack, size),
+        choice=odds_of(pack, size, need_ah),
+        smaller=odds_of(pack, below, need_ah),
+        half=odds_of(pack, size / 2, need_ah),
         energy_wh=float(energy.mean()),
         peak_w=float(np.quantile(load.power_w.max(1), 0.95)),
         motor=motor_load(profile),
         plain_bound=_plain_bound(profile, lawns),
         sources=width_sources(profile, lawns[0], grasses[0]),
-        assumptions=_assumptions(profile, pack, lawns, grasses, label_ah),
+        assumptions=_assumptions(profile, pack, lawns, grasses, label_ah, short=capacity - size),
     )
-
-
-@dataclass(frozen=True)
-class _Needs:
-    """Times the pack (n,) that each draw needs: warm, cold, and cold within the current limit."""
-
-    warm: Array
-    cold: Array
-    limited: Array
-
-
-def _solve(
-    old: PackDraws, load: MowDraws, limits: Limits, least: Array, coldest_c: float, sure: float
-) -> _Needs:
-    """Needs at coarse steps, then those of the hardest days again at the load's own steps, in a narrow
-    bracket.
-
-    The other days are brought along by the typical ratio of the two: they bear on the odds of smaller packs
-    only.
-    """
-    chilled, free = old.at_temperature(coldest_c), replace(limits, current_a=None)
-    rough = Day(coarser(load, max(1, round(COARSE_S / load.step_s))))
-    warm = smallest_times(old, rough, free, 0.9 * least, 1.4, 4)
-    cold = smallest_times(chilled, rough, free, 0.98 * warm, 1.4, 4)
-    by_current = least_for_current(chilled, load, limits)
-    about = np.maximum(cold, by_current)
-    hard = np.flatnonzero(about >= np.quantile(about, max(0.0, 1 - HARD * (1 - sure))))
-    packs, day = (
-        some_of(chilled, hard),
-        Day(replace(load, power_w=load.power_w[hard], end_s=load.end_s[hard])),
-    )
-    limited = smallest_times(packs, day, limits, np.maximum(0.97 * cold, by_current)[hard], 1.12, 3)
-    binding = limits.current_a is not None and bool(day.run(packs, limits, 0.98 * limited).over_current.any())
-    fine = smallest_times(packs, day, free, 0.97 * cold[hard], 1.12, 3) if binding else limited
-    ratio = float(np.median(fine / cold[hard]))
-    all_fine, all_limited = ratio * cold, np.maximum(ratio * cold, by_current)
-    all_fine[hard], all_limited[hard] = fine, limited
-    return _Needs(ratio * warm, all_fine, all_limited)
 
 
 def _new_pack(pack: Pack, label_ah: float, n: int, rng: np.random.Generator) -> PackDraws:
@@ -234,37 +180,6 @@ def _new_pack(pack: Pack, label_ah: float, n: int, rng: np.random.Generator) -> 
 def _plain_bound(profile: LoadProfile, lawns: Sequence[Lawn]) -> ToleranceBound | None:
     found = upper_bound([one.energy_per_area() for one in profile.mows])
     return replace(found, bound=found.bound * sum(lawn.area_m2 for lawn in lawns)) if found else None
-
-
-def _buildable(pack: Pack, capacity_ah: float, sizes_ah: Sequence[float]) -> tuple[float, int | None]:
-    if sizes_ah:
-        enough = [size for size in sizes_ah if size >= capacity_ah - 1e-9]
-        return (min(enough), None) if enough else (max(sizes_ah), None)
-    if pack.string_ah:
-        strings = math.ceil(round(capacity_ah / pack.string_ah, 6))
-        return strings * pack.string_ah, strings
-    return capacity_ah, None
-
-
-def _next_smaller(pack: Pack, size_ah: float, sizes_ah: Sequence[float]) -> float:
-    if sizes_ah:
-        return max((size for size in sizes_ah if size < size_ah), default=0.0)
-    return max(size_ah - (pack.string_ah or 0.1 * size_ah), 0.0)
-
-
-def _strings(pack: Pack, size_ah: float) -> int | None:
-    return round(size_ah / pack.string_ah) if pack.string_ah else None
-
-
-def _built(pack: Pack, size_ah: float, label_ah: float) -> Pack:
-    rated = pack.rated if isinstance(pack, FittedPack) else pack
-    times = size_ah / label_ah
-    return replace(
-        rated,
-        capacity_ah=size_ah,
-        resistance_ohm=rated.resistance_ohm / times if rated.resistance_ohm else None,
-        current_limit_a=rated.current_limit_a * times if rated.current_limit_a else None,
-    )
 
 
 def _check(
@@ -298,9 +213,16 @@ def _check(
 
 
 def _assumptions(
-    profile: LoadProfile, pack: Pack, lawns: Sequence[Lawn], grasses: Sequence[Grass], label_ah: float
+    profile: LoadProfile,
+    pack: Pack,
+    lawns: Sequence[Lawn],
+    grasses: Sequence[Grass],
+    label_ah: float,
+    short: float,
 ) -> tuple[str, ...]:
     said = [*profile.assumptions, *not_told(profile, lawns, grasses)]
+    if short > 1e-9:
+        said.append(f"the largest size that can be bought is {short:.1f} Ah too small")
     said.append(
         f"{pack.series} cells in series of the same kind, in parallel strings; resistance falls as they grow"
     )

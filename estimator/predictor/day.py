@@ -64,36 +64,45 @@ def run_day(
     """Mow the day's load on the pack, then after a pause or on a spare pack where the first one stops."""
     n, lawns = load.end_s.shape
     end = load.end_s
-    position = np.zeros(n)
     limit = end[:, pause.after - 1] if pause and 0 < pause.after <= lawns else None
-    reached, state = _stretch(draws, pack, load, position, limit, reserve_charge)
-    why, charge = state
+    now = _stretch(draws, pack, load, np.zeros(n), limit, reserve_charge)
     if pause is not None:
-        charged = draws.starting_at(charged_to(draws, np.clip(charge, 0.0, 1.0), pause))
-        reached, (why, charge) = _stretch(charged, pack, load, reached, None, reserve_charge)
+        charged = draws.starting_at(charged_to(draws, np.clip(now.charge, 0.0, 1.0), pause))
+        now = _stretch(charged, pack, load, now.time_s, None, reserve_charge)
     if spare is not None:
-        left = reached < end[:, -1] - 1e-9
-        again, (spare_why, spare_charge) = _stretch(
-            spare, spare_pack or pack, load, reached, None, reserve_charge
+        left = now.time_s < end[:, -1] - 1e-9
+        again = _stretch(spare, spare_pack or pack, load, now.time_s, None, reserve_charge)
+        now = _Reached(
+            np.where(left, again.time_s, now.time_s),
+            np.where(left, again.why, now.why),
+            np.where(left, again.charge, now.charge),
         )
-        reached = np.where(left, again, reached)
-        why, charge = np.where(left, spare_why, why), np.where(left, spare_charge, charge)
+    reached, why, charge = now.time_s, now.why, now.charge
     finished = end <= reached[:, None] + 1e-9
     column = (np.arange(load.power_w.shape[1]) + 1) * load.step_s
     done = np.where(column <= reached[:, None] + 1e-9, load.power_w, 0.0).sum(1) * load.step_s / 3600
     return DayRun(finished, done, why, charge)
 
 
+@dataclass(frozen=True)
+class _Reached:
+    """Where each draw (n,) stands: time of the day [s], why it stopped ("" if not), charge."""
+
+    time_s: Array
+    why: NDArray[np.str_]
+    charge: Array
+
+
 def _stretch(
     draws: PackDraws, pack: Pack, load: MowDraws, start_s: Array, limit_s: Array | None, reserve_charge: float
-) -> tuple[Array, tuple[NDArray[np.str_], Array]]:
+) -> _Reached:
     """Run from start_s (n,) to limit_s (n,) or the end of the day: time reached, why, charge then."""
     last = load.end_s[:, -1] if limit_s is None else limit_s
     first = np.rint(start_s / load.step_s).astype(np.int64)
     steps = np.maximum(np.rint(last / load.step_s).astype(np.int64) - first, 0)
     k = int(steps.max()) if steps.size else 0
     if k == 0:
-        return start_s, (np.zeros(len(start_s), "<U13"), draws.charge.copy())
+        return _Reached(start_s, np.zeros(len(start_s), "<U13"), draws.charge.copy())
     rows = np.arange(len(first))[:, None]
 
     def chunk(begin: int) -> NDArray[np.float32]:
@@ -112,7 +121,7 @@ def _stretch(
     )
     reached = start_s + np.minimum(ends.end_s, steps * load.step_s)
     stopped = ends.end_s < steps * load.step_s - 1e-9
-    return reached, (np.where(stopped, ends.why, ""), ends.charge_end)
+    return _Reached(reached, np.where(stopped, ends.why, ""), ends.charge_end)
 
 
 def charged_to(draws: PackDraws, charge: Array, pause: ChargingPause) -> Array:
