@@ -15,7 +15,7 @@ from estimator.errors import InputError
 from estimator.importer.clock_axes import DAY_S, Axis, clock_only, dated, numbers
 from estimator.importer.quantities import Unit
 from estimator.importer.repeats import spread_repeats
-from estimator.importer.stamps import Floats, Ints, Stamps
+from estimator.importer.stamps import CLOCKS, Floats, Ints, Stamps
 
 _LONGEST_CATCH_UP = 6 * 3600.0
 _WILD_S = 5e10
@@ -56,7 +56,7 @@ def clock(
     """
     if stamps.style == "number":
         axis = numbers(stamps.seconds, unit)
-    elif stamps.style == "clock":
+    elif stamps.style in CLOCKS:
         axis = clock_only(stamps, elapsed)
     else:
         axis = dated(stamps, rows, file, day_first)

@@ -9,7 +9,7 @@ from estimator.importer import quantities as q
 from estimator.importer.layout import Column, Layout
 from estimator.importer.numbers import Cell, decimal_mark, number
 from estimator.importer.quantities import Meaning
-from estimator.importer.stamps import style_of
+from estimator.importer.stamps import CLOCKS, style_of
 
 
 def choose(
@@ -125,13 +125,13 @@ def _stamp_columns(
         style = style_of(cells(k), mark)
         if style is None:
             continue
-        if style == "clock" and dates:
+        if style in CLOCKS and dates:
             d = dates[0]
             joined = [
                 f"{r[d].split()[0] if r[d].split() else ''} {r[k]}" for r in sample if max(k, d) < len(r)
             ]
             both = style_of(joined, mark)
-            if both not in (None, "clock", "number"):
+            if both not in (None, "number", *CLOCKS):
                 return k, d, both
         return k, None, style
     for k in dates:

@@ -13,7 +13,7 @@ from estimator.importer.layout_columns import choose
 from estimator.importer.layout_faults import unrecognised
 from estimator.importer.numbers import Cell, number
 from estimator.importer.quantities import Meaning, meaning, plain, unit_of
-from estimator.importer.stamps import parts, style_of
+from estimator.importer.stamps import CLOCKS, parts, style_of
 
 _MOST_PREAMBLE = 20_000
 
@@ -165,8 +165,10 @@ def _untitled(lines: Sequence[str | list[str]], delimiter: str | None, decimal: 
             style = style_of([c]) if not reads and re.match(r"\d", c) else None
             if reads and reads[0].unit:
                 meanings.append(Meaning(reads[0].unit.quantity))
-            elif style in ("clock", "year first", "year last"):
-                meanings.append(Meaning(q.TIME if ":" in c else q.DATE))
+            elif style in (*CLOCKS, "year first", "year last"):
+                meanings.append(Meaning(q.TIME))
+            elif re.fullmatch(r"\d{1,4}[-/.]\d{1,2}[-/.]\d{1,4}", c):
+                meanings.append(Meaning(q.DATE))
             else:
                 meanings.append(None)
         if _enough(meanings) and {q.CURRENT, q.VOLTAGE} & {m.quantity for m in meanings if m}:

@@ -11,7 +11,7 @@ import numpy as np
 from estimator.importer import quantities as q
 from estimator.importer.cell_units import CHANNELS
 from estimator.importer.layout import Layout
-from estimator.importer.stamps import Floats, Ints, Parts, Stamps
+from estimator.importer.stamps import CLOCKS, Floats, Ints, Parts, Stamps
 
 Bools = np.ndarray[tuple[int], np.dtype[np.bool_]]
 
@@ -105,7 +105,7 @@ def as_table(layout: Layout, grown: Grown, notes: tuple[str, ...], example: str)
         if bool(np.any(np.isfinite(values))) or bool(marks.any()):
             channels[channel], overload[channel] = values, marks
     n = len(grown.rows)
-    dated = layout.style not in ("number", "clock")
+    dated = layout.style not in ("number", *CLOCKS)
     date: Ints = np.broadcast_to(np.int64(0), (n, 3))
     if dated:
         date = np.column_stack([np.frombuffer(d, dtype=np.int32) for d in grown.dates]).astype(np.int64)

@@ -199,14 +199,17 @@ def _untangled(r: Recording) -> Recording:
         return r
     at = r.time_s[volts]
     voltage = np.interp(r.time_s[amps], at, r.voltage_v[volts])
-    apart = float(np.diff(at).max()) if len(at) > 1 else float("inf")
+    k = np.searchsorted(at, r.time_s[amps])
+    before, after = at[np.clip(k - 1, 0, at.size - 1)], at[np.clip(k, 0, at.size - 1)]
+    nearest = np.minimum(np.abs(r.time_s[amps] - before), np.abs(after - r.time_s[amps]))
     time_s = r.time_s[amps]
     steps = np.diff(time_s)
     steps = steps[steps > 0]
     said = (
         f"One meter was switched between amps ({int(amps.sum())} readings) and volts "
         f"({int(volts.sum())}): volts between "
-        f"its readings are straight lines, at most {apart:.0f} s long."
+        f"its readings are straight lines, no point of them further than {float(nearest.max()):.0f} s "
+        f"from one."
     )
     return replace(
         r,

@@ -26,7 +26,7 @@ _TIME = (
     r"\s?(?P<half>[ap]\.?\s?m\.?)?\s?(?P<zone>Z|UTC|GMT|[+-]\d{2}:?\d{2})?"
 )
 _DAY = r"(?:[^\W\d]{2,10}\.?,?\s)?"
-_JOIN = r"(?:(?:\s?T\s?|[ ,;]{1,3}|\s-\s)" + _TIME + r")?"
+_JOIN = r"(?:(?:\s?T\s?|[ ,;]{1,3}|\s-\s)" + _TIME + r")"
 _STYLES: dict[str, re.Pattern[str]] = {
     name: re.compile(pattern, re.IGNORECASE)
     for name, pattern in (
@@ -37,10 +37,14 @@ _STYLES: dict[str, re.Pattern[str]] = {
                                r"\d{2})?" + _JOIN),
         ("month named first", _DAY + r"(?P<name>[^\W\d]{3,10})\.?\s(?P<a>\d{1,2}),?\s(?P<c>\d{4})" + _JOIN),
         ("clock", _TIME),
+        ("dotted clock", r"(?P<h>\d{1,2})\.(?P<m>\d{2})\.(?P<s>\d{2})(?:[.,](?P<f>\d{1,9}))?"),
+        ("lettered clock", r"(?P<h>\d{1,3})\s?h\s?(?P<m>\d{1,2})(?:\s?(?:m|min|')?\s?(?P<s>\d{1,2})\s?s?)?"),
         ("compact", r"(?P<a>\d{4})(?P<b>\d{2})(?P<c>\d{2})(?:[T "
                     r"_-]?(?P<h>\d{2})(?P<m>\d{2})(?P<s>\d{2})(?P<zone>Z)?)"),
     )
 }  # fmt: skip
+CLOCKS = ("clock", "dotted clock", "lettered clock")
+"""The styles that hold no date."""
 _MONTHS = {
     "jan": 1, "ene": 1, "feb": 2, "fev": 2, "mar": 3, "mrt": 3,
     "maa": 3, "mrz": 3, "apr": 4, "avr": 4, "abr": 4,
@@ -123,7 +127,7 @@ def parts(text: str, style: str, decimal: str = ".") -> Parts | None:
     short = g.get("h") is not None and g.get("s") is None
     minute_fields = bool(g.get("mf"))
     h, m, s = (int(g.get(k) or 0) for k in "hms")
-    if m > 59 or s > 60 or (style != "clock" and h > 24):
+    if m > 59 or s > 60 or (style not in CLOCKS and h > 24):
         return None
     fraction = g.get("f") or g.get("mf")
     seconds = h * 3600.0 + m * 60 + s
@@ -228,7 +232,7 @@ def fixed_width(cells: npt.NDArray[np.bytes_], style: str) -> Stamps | None:
     zero = np.int64(0)
     if bool(np.any(values.get("m", np.zeros(1)) > 59)) or bool(np.any(values.get("s", np.zeros(1)) > 60)):
         return None
-    if style != "clock" and bool(np.any(values.get("h", np.zeros(1)) > 24)):
+    if style not in CLOCKS and bool(np.any(values.get("h", np.zeros(1)) > 24)):
         return None
     seconds = np.zeros(n)
     short_fraction = "mf" in values

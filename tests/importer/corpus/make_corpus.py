@@ -503,6 +503,8 @@ def clocks() -> list[Case]:
         case("no year", plain(time=stamps(t, "%d.%m. %H:%M:%S"), sep=";", number=comma), said="no year"),
         case("compact", plain(time=stamps(t, "%Y%m%d%H%M%S")), started=START),
         case("clock only", plain(time=stamps(t, "%H:%M:%S"))),
+        case("dotted clock", plain(time=stamps(t, "%H.%M.%S"), sep=";", number=comma)),
+        case("clock with letters", plain(time=stamps(t, "%Hh%Mm%Ss"), sep=";", number=comma)),
         case("midnight", plain(time=stamps(t, "%H:%M:%S", late)), said="Midnight"),
         case("elapsed clock", plain(time=[hms(x) for x in t.time_s], titles=("Elapsed", "Amps", "Volts"))),
         case(
