@@ -31,8 +31,8 @@ Array = NDArray[np.float64]
 
 # How far a pack moves from one log to the next (one sigma of a random walk; common practice: some tenths of a per
 # cent of capacity and a few per cent of resistance in a week or two).
-CAPACITY_WALK, RESISTANCE_WALK = 0.007, 0.03
-CAPACITY_SCATTER = 0.010
+CAPACITY_WALK, RESISTANCE_WALK = 0.005, 0.03
+CAPACITY_SCATTER = 0.012
 """Capacity that a log shows differs by this from the pack's at the time: warmth, rest and charging differ."""
 
 ZERO_SHARED, ZERO_ANEW = 0.95, 0.31
@@ -51,6 +51,7 @@ class LogFit:
     mean, covariance : (joint,), (joint, joint) of the pack parameters, then start charge (model's own), clamp zero
         [A], voltmeter zero [V]
     charge : (n,) charge at each reading, model's own, at the mean
+    pack_mean, pack_covariance : (parameters,), (parameters, parameters) of the pack, without what this log alone shows
     state, state_jacobian : (5,), (5, joint) the circuit's state at the log's end and how it moves with the parameters
     emf_v, ohm : (n,) open-circuit voltage [V] and resistance [ohm] at the surface charge
     residual_v : (n,) measured minus modelled voltage [V, pack]
@@ -66,6 +67,8 @@ class LogFit:
     state: Array
     state_jacobian: Array
     residual_v: Array
+    pack_mean: Array
+    pack_covariance: Array
 
 
 @dataclass(frozen=True, eq=False)
@@ -195,6 +198,8 @@ def _results(
             state=m.state,
             state_jacobian=state,
             residual_v=log.trace.voltage_v - m.voltage,
+            pack_mean=x[:_P],
+            pack_covariance=covariance[:_P, :_P],
         )
         for log, m, state in zip(logs, at, states, strict=True)
     ]

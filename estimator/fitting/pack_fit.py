@@ -84,8 +84,8 @@ def posterior(found: Sequence[LogFit]) -> FittedPack:
         usable, slowest = _usable(one, usable, slowest)
     return assemble(
         last.fitted.rated,
-        last.mean[: prior.N_PARAMETERS],
-        last.covariance[: prior.N_PARAMETERS, : prior.N_PARAMETERS],
+        last.pack_mean,
+        last.pack_covariance,
         usable=usable,
         slowest_c=slowest,
         logs=last.fitted.logs + len(found),
