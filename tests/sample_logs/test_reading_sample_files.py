@@ -68,9 +68,7 @@ def test_charge_curves_lie_close_to_the_truth(curves: list[Told]) -> None:
     assert np.median([one.rms for one in curves]) < 0.01
 
 
-@pytest.mark.xfail(
-    reason="an LFP pack met in the flat of its curve is misplaced by more than 0.05"
-)
+@pytest.mark.xfail(reason="an LFP pack met in the flat of its curve is misplaced by more than 0.05")
 def test_charge_curves_of_a_flat_pack_from_an_unknown_charge_lie_close_too(curves: list[Told]) -> None:
     assert max(one.rms for one in curves if one.mow in FLAT_AND_UNKNOWN) < 0.05
 
