@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Mapping
 from dataclasses import dataclass, fields
 from datetime import datetime
-from typing import Any
 
 from starlette.requests import Request
 from starlette.responses import Response
@@ -14,9 +14,10 @@ from starlette.routing import Route
 from estimator.answers.keeping import Circumstances, add_mow, spot_file
 from estimator.errors import InputError
 from estimator.importer.log import Log, SpotNotes
-from estimator.logbook import Logbook, lawns, machines, mows, packs
-from estimator.page.decisions import DECISIONS, decisions_of, examine_upload
+from estimator.logbook import Logbook, lawns, machines, meters, packs
+from estimator.page.decisions import DECISIONS, METERS, decisions_of, examine_upload, meters_of
 from estimator.page.forms import Sent, number_of, takes_form
+from estimator.page.latest import latest_mow
 from estimator.page.pending import PendingUpload, drop_upload, get_upload, put_upload, say
 from estimator.page.questions import grass_of, percent_of
 from estimator.page.settings import PageSettings
@@ -84,7 +85,7 @@ def _take_by_hand(request: Request, sent: Sent) -> Response:
     try:
         spot = spot_of(sent)
         files = [spot_file(spot)]
-        examine_upload(files, {}, request.app.state.settings)
+        examine_upload(request, files, {})
     except InputError as error:
         return page(
             request,
@@ -116,7 +117,7 @@ def _show_preview(request: Request, upload: PendingUpload, problem: str | None =
     book = request.app.state.book
     examined, drawn, summary = None, None, None
     try:
-        examined = examine_upload(upload.files, decisions_of(upload.said), request.app.state.settings)
+        examined = examine_upload(request, upload.files, upload.said)
         summary = summary_of(examined.log)
         drawn = page_picture(log_picture(examined.log, examined))
     except InputError as error:
@@ -125,6 +126,7 @@ def _show_preview(request: Request, upload: PendingUpload, problem: str | None =
     return page(
         request, "preview.html", status=422 if problem else 200, problem=problem,
         upload=upload, examined=examined, drawn=drawn, summary=summary, decisions=DECISIONS,
+        meters=tuple(meters(book)),
         lawns=lawns(book), packs=known_packs, machines=machines(book),
         values=_values(book, upload),
     )  # fmt: skip
@@ -135,7 +137,7 @@ def _values(book: Logbook, upload: PendingUpload) -> dict[str, str]:
     said = plain_fields(upload.said, *SAID_FIELDS)
     if any(said.values()):
         return said
-    latest = max(mows(book), key=lambda each: each.id, default=None)
+    latest = latest_mow(book)
     if latest is not None:
         said |= {"lawn": latest.lawn, "pack": latest.pack or "", "machine": latest.machine or ""}
     return said | {"start_charge": "100"}
@@ -145,7 +147,7 @@ def _say(request: Request, sent: Sent) -> Response:
     settings: PageSettings = request.app.state.settings
     key = request.path_params["key"]
     upload = get_upload(settings.pending_folder, key)
-    given = {name: sent.text(name)[:200] for name in DECISIONS if sent.text(name)}
+    given = {name: sent.text(name)[:200] for name in (*DECISIONS, *METERS) if sent.text(name)}
     say(settings.pending_folder, key, {**plain_fields(upload.said, *SAID_FIELDS), **given})
     return go_to(f"/add/{key}")
 
@@ -153,15 +155,15 @@ def _say(request: Request, sent: Sent) -> Response:
 def _keep(request: Request, sent: Sent) -> Response:
     settings: PageSettings = request.app.state.settings
     upload = get_upload(settings.pending_folder, request.path_params["key"])
-    kept_said = {name: text for name, text in upload.said.items() if name in DECISIONS}
+    kept_said = {name: text for name, text in upload.said.items() if name in DECISIONS or name in METERS}
     said = {
         **kept_said,
         **{name: text[:200] for name, text in plain_fields(sent.fields, *SAID_FIELDS).items()},
     }
     say(settings.pending_folder, upload.key, said)
     try:
-        examine_upload(upload.files, decisions_of(said), settings)
-        figures = add_mow(request.app.state.book, upload.files, circumstances(sent, decisions_of(said)))
+        examine_upload(request, upload.files, said)
+        figures = add_mow(request.app.state.book, upload.files, circumstances(sent, said))
     except InputError as error:
         again = re.search(r"already in the logbook as .*: mow (\d+)", str(error))
         if again:
@@ -177,8 +179,8 @@ def _drop(request: Request, sent: Sent) -> Response:
     return go_to("/add", "dropped")
 
 
-def circumstances(sent: Sent, decisions: dict[str, Any]) -> Circumstances:
-    """What a form says of a mow besides its files."""
+def circumstances(sent: Sent, said: Mapping[str, str]) -> Circumstances:
+    """What a form says of a mow besides its files; `said` is what it says of reading them."""
     return Circumstances(
         lawn=sent.text("lawn"),
         pack=sent.text("pack") or None,
@@ -188,7 +190,8 @@ def circumstances(sent: Sent, decisions: dict[str, Any]) -> Circumstances:
         temperature_c=number_of(sent, "temperature_c", "temperature"),
         started=started_of(sent),
         tags=tags_of(sent),
-        decisions=decisions,
+        decisions=decisions_of(said),
+        meters=meters_of(said),
     )
 
 

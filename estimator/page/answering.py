@@ -12,10 +12,11 @@ from estimator.answers.capacity import capacity_to_buy
 from estimator.answers.minutes import minutes_of_files
 from estimator.answers.plan import plan_of_day
 from estimator.errors import InputError
-from estimator.logbook import lawns, machines, mows, packs
+from estimator.logbook import lawns, machines, packs
 from estimator.page.bars import lawn_bar
-from estimator.page.decisions import decisions_of, examine_upload
+from estimator.page.decisions import examine_upload
 from estimator.page.forms import Fields, Sent, sent_query, takes_form
+from estimator.page.latest import latest_mow, mow_count
 from estimator.page.pending import get_upload, put_upload
 from estimator.page.questions import capacity_question, minutes_question, plan_question
 from estimator.page.remembered import remembered
@@ -30,7 +31,7 @@ from estimator.report.picture import page_picture
 def _lawns(request: Request) -> Response:
     book, sent = request.app.state.book, asked(request)
     answer, problem = None, None
-    if mows(book) or sent.all("lawn"):
+    if mow_count(book) or sent.all("lawn"):
         try:
             answer = remembered(request, plan_of_day, plan_question(sent))
         except InputError as error:
@@ -45,7 +46,7 @@ def _lawns(request: Request) -> Response:
 def _capacity(request: Request) -> Response:
     book, sent = request.app.state.book, asked(request)
     answer, problem = None, None
-    if mows(book) or sent.all("lawn"):
+    if mow_count(book) or sent.all("lawn"):
         try:
             answer = remembered(request, capacity_to_buy, capacity_question(sent))
         except InputError as error:
@@ -60,8 +61,7 @@ def _capacity(request: Request) -> Response:
 
 def _minutes(request: Request) -> Response:
     settings: PageSettings = request.app.state.settings
-    kept = mows(request.app.state.book)
-    latest = max(kept, key=lambda each: each.id, default=None)
+    latest = latest_mow(request.app.state.book)
     return page(request, "minutes.html", latest=latest, most_bytes=settings.upload_bytes, **_named(request))
 
 
@@ -78,7 +78,7 @@ def _minutes_left(request: Request) -> Response:
     upload, sent = get_upload(settings.pending_folder, request.path_params["key"]), asked(request)
     answer, problem = None, None
     try:
-        examine_upload(upload.files, decisions_of(upload.said), settings)
+        examine_upload(request, upload.files, upload.said)
         answer = minutes_of_files(book, minutes_question(sent, upload.files))
     except InputError as error:
         problem = sentence(error)
@@ -92,8 +92,7 @@ def _minutes_left(request: Request) -> Response:
 
 def asked(request: Request) -> Sent:
     """The fields of the address; where no pack is said, the one of the latest mow."""
-    sent, kept = sent_query(request), mows(request.app.state.book)
-    usual = max(kept, key=lambda each: each.id, default=None)
+    sent, usual = sent_query(request), latest_mow(request.app.state.book)
     if sent.text("pack") or usual is None or usual.pack is None:
         return sent
     return Sent({**sent.fields, "pack": usual.pack}, sent.every)

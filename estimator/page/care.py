@@ -16,6 +16,7 @@ from estimator.answers.mow_figures import features_of_mows
 from estimator.errors import InputError
 from estimator.logbook import backup, check, mows, purge_mow, readings_csv
 from estimator.page.forms import Sent, takes_form
+from estimator.page.latest import mow_count
 from estimator.page.show import go_to, page
 from estimator.page.spreadsheet import csv_text
 
@@ -24,7 +25,7 @@ def _care(request: Request) -> Response:
     book = request.app.state.book
     return page(
         request, "care.html",
-        where=book.where, mow_count=len(mows(book)), removed=mows(book, removed=True), checked=None,
+        where=book.where, mow_count=mow_count(book), removed=mows(book, removed=True), checked=None,
     )  # fmt: skip
 
 
@@ -32,7 +33,7 @@ def _check(request: Request, sent: Sent) -> Response:
     book = request.app.state.book
     return page(
         request, "care.html",
-        where=book.where, mow_count=len(mows(book)), removed=mows(book, removed=True), checked=check(book),
+        where=book.where, mow_count=mow_count(book), removed=mows(book, removed=True), checked=check(book),
     )  # fmt: skip
 
 

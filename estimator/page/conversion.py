@@ -15,9 +15,10 @@ from estimator.answers import conversion as answers
 from estimator.answers.why import Why
 from estimator.conversion.bands import Band
 from estimator.errors import InputError
-from estimator.logbook import Logbook, lawns, machines, mows, packs
+from estimator.logbook import Logbook, lawns, machines, packs
 from estimator.page.answering import asked
 from estimator.page.forms import Fields, Sent, needed_number, number_of
+from estimator.page.latest import mow_count
 from estimator.page.questions import lawns_in_order
 from estimator.page.show import page
 from estimator.page.words import sentence
@@ -221,7 +222,7 @@ def _one(request: Request) -> Response:
         raise HTTPException(404)
     book, sent = request.app.state.book, asked(request)
     result, problem = None, None
-    if mows(book) and (not question.needs or any(sent.text(name) for name in question.needs)):
+    if mow_count(book) and (not question.needs or any(sent.text(name) for name in question.needs)):
         try:
             result = question.ask(book, sent)
         except InputError as error:
@@ -229,7 +230,7 @@ def _one(request: Request) -> Response:
     return page(
         request, f"conversion_{question.name}.html",
         status=422 if problem else 200, problem=problem, question=question, result=result,
-        values=Fields(sent.fields), chosen=sent.all("lawn"), empty=not mows(book),
+        values=Fields(sent.fields), chosen=sent.all("lawn"), empty=not mow_count(book),
         lawns=lawns(book), packs=packs(book), machines=machines(book),
     )  # fmt: skip
 

@@ -6,13 +6,18 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
+from starlette.requests import Request
+
+from estimator.answers.reading import meter_of
 from estimator.errors import InputError
 from estimator.importer.examine import examine_bytes
 from estimator.importer.mending import Examined
+from estimator.logbook import meters
 from estimator.page.forms import Sent, number_of
-from estimator.page.settings import PageSettings
 
 QUANTITIES = ("time", "date", "current", "voltage", "power", "temperature")
+METERS = ("meter_1", "meter_2")
+"""Fields that name the meter of each file."""
 YES_NO = {"yes": True, "no": False}
 
 
@@ -74,10 +79,32 @@ def decisions_of(said: Mapping[str, str]) -> dict[str, Any]:
     return decisions
 
 
-def examine_upload(
-    files: Sequence[tuple[str, bytes]], decisions: Mapping[str, Any], settings: PageSettings
-) -> Examined:
-    """Read uploaded files within the page's limits, with every decision laid open."""
+def meters_of(said: Mapping[str, str]) -> tuple[str, ...]:
+    """The meters that the user named for the files, each once.
+
+    >>> meters_of({"meter_1": "shed clamp", "meter_2": ""})
+    ('shed clamp',)
+    """
+    return tuple(dict.fromkeys(said[name] for name in METERS if said.get(name)))
+
+
+def examine_upload(request: Request, files: Sequence[tuple[str, bytes]], said: Mapping[str, str]) -> Examined:
+    """Read uploaded files within the page's limits, with every decision laid open.
+
+    said : what the user overruled and which meters they named; without names, meters are known by the titles
+        that their files bear
+    """
+    book, settings = request.app.state.book, request.app.state.settings
+    named, known = meters_of(said), meters(book)
+    for name in named:
+        if name not in known:
+            raise InputError(f"meter {name[:40]!r} is not in the logbook", mend="describe it first")
+    used = [meter_of(name, plain) for name, plain in known.items() if name in named or not named]
+    recognised = [each for each in used if named or each.signature]
     return examine_bytes(
-        list(files), **decisions, max_bytes=settings.upload_bytes, max_rows=settings.upload_rows
+        list(files),
+        **decisions_of(said),
+        meters=recognised,
+        max_bytes=settings.upload_bytes,
+        max_rows=settings.upload_rows,
     )

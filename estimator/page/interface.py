@@ -28,12 +28,11 @@ from estimator.descriptions import Lawn, Pack
 from estimator.errors import InputError
 from estimator.logbook import Logbook, MowRecord, keep_lawn, keep_pack, mows
 from estimator.page.adding import circumstances, spot_of
-from estimator.page.decisions import decisions_of, examine_upload
+from estimator.page.decisions import examine_upload
 from estimator.page.forms import Sent, needed_number, number_of, read_sent, sent_query
 from estimator.page.looking_back import compare_question
 from estimator.page.questions import capacity_question, minutes_question, plan_question
 from estimator.page.remembered import remembered
-from estimator.page.settings import PageSettings
 
 PER_LEAF = 50
 LARGEST_MOW_NUMBER = 2**31 - 1
@@ -78,11 +77,6 @@ def _book(request: Request) -> Logbook:
     return book
 
 
-def _settings(request: Request) -> PageSettings:
-    settings: PageSettings = request.app.state.settings
-    return settings
-
-
 def _list(request: Request, sent: Sent) -> MowList:
     given = number_of(sent, "leaf", "leaf")
     leaf = 1.0 if given is None else given
@@ -111,9 +105,8 @@ def _charge(request: Request, sent: Sent) -> ChargeOfMow:
 def _add(request: Request, sent: Sent) -> MowFigures:
     if not sent.files:
         raise InputError("no file was sent", mend="send one or two as the form field files")
-    decisions = decisions_of(sent.fields)
-    examine_upload(sent.files, decisions, _settings(request))
-    return add_mow(_book(request), sent.files, circumstances(sent, decisions))
+    examine_upload(request, sent.files, sent.fields)
+    return add_mow(_book(request), sent.files, circumstances(sent, sent.fields))
 
 
 def _add_by_hand(request: Request, sent: Sent) -> MowFigures:
@@ -123,7 +116,7 @@ def _add_by_hand(request: Request, sent: Sent) -> MowFigures:
 def _minutes(request: Request, sent: Sent) -> MinutesAnswer:
     if not sent.files:
         raise InputError("no file was sent", mend="send the log so far as the form field files")
-    examine_upload(sent.files, {}, _settings(request))
+    examine_upload(request, sent.files, {})
     return minutes_of_files(_book(request), minutes_question(sent, sent.files))
 
 

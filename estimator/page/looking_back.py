@@ -17,6 +17,7 @@ from estimator.errors import InputError
 from estimator.logbook import Logbook, events_of, lawns, machines, mows, packs
 from estimator.page.answering import asked
 from estimator.page.forms import Fields, Sent, sent_query
+from estimator.page.latest import mow_count
 from estimator.page.questions import grass_of, lawns_in_order, percent_of
 from estimator.page.remembered import remembered
 from estimator.page.show import page
@@ -31,7 +32,7 @@ from estimator.report.seasons_picture import seasons_picture
 def _seasons(request: Request) -> Response:
     book, sent = request.app.state.book, asked(request)
     answer, drawn, problem = None, None, None
-    if mows(book):
+    if mow_count(book):
         try:
             answer = remembered(request, seasons_compared, sent.text("pack") or None)
             drawn = page_picture(seasons_picture(answer)) if answer.curves else None
@@ -47,7 +48,7 @@ def _seasons(request: Request) -> Response:
 def _life(request: Request) -> Response:
     book, sent = request.app.state.book, asked(request)
     answer, problem = None, None
-    if mows(book):
+    if mow_count(book):
         try:
             sure = percent_of(sent, "sure", "certainty", low=50, high=99.5) or 0.90
             question = (lawns_in_order(sent), sent.text("pack") or None, grass_of(sent), sure)

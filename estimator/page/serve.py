@@ -31,11 +31,10 @@ def serve(logbook: str | Path | None, *, port: int = PORT, beyond: bool = False)
     beyond : listen for the whole network instead of this machine only; every visitor must then be paired
     Raises InputError where the port is taken or the secret in the environment is too short.
     """
+    secret = _secret()
     addresses = own_addresses() if beyond else ()
     listening = _listen("0.0.0.0" if beyond else "127.0.0.1", port)
-    settings = PageSettings(
-        logbook=logbook, hosts=own_hosts(port, addresses), secret=_secret(), pairing=beyond
-    )
+    settings = PageSettings(logbook=logbook, hosts=own_hosts(port, addresses), secret=secret, pairing=beyond)
     doors = Doors(settings.secret, session_s=settings.session_s)
     app = make_app(settings, doors)
     print(announcement(settings, doors, port, addresses), flush=True)

@@ -8,7 +8,8 @@ from starlette.requests import Request
 from starlette.responses import Response
 from starlette.routing import Route
 
-from estimator.logbook import lawns, mows, packs
+from estimator.logbook import lawns, packs
+from estimator.page.latest import latest_mow, mow_count
 from estimator.page.show import WAYS, page
 
 
@@ -24,16 +25,16 @@ class Step:
 
 def _shed(request: Request) -> Response:
     book = request.app.state.book
-    kept = mows(book)
+    latest, count = latest_mow(book), mow_count(book)
     known_lawns, known_packs = lawns(book), packs(book)
     steps = (
         Step(bool(known_packs), "Describe the pack", "/described/pack", "four figures from its label"),
         Step(bool(known_lawns), "Describe a lawn", "/described/lawn", "its name and area"),
-        Step(bool(kept), "Add the first mow", "/add", "a file from the meter, or a few readings by hand"),
+        Step(bool(count), "Add the first mow", "/add", "a file from the meter, or a few readings by hand"),
     )
     return page(
         request, "shed.html", steps=steps, ready=all(step.done for step in steps),
-        latest=max(kept, key=lambda each: each.id) if kept else None, mow_count=len(kept),
+        latest=latest, mow_count=count,
         lawn_count=len(known_lawns),
     )  # fmt: skip
 

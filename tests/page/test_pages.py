@@ -1,0 +1,312 @@
+"""Every page answers, on a full and on an empty logbook; changes are taken, and what goes wrong is said."""
+
+from __future__ import annotations
+
+import csv
+import io
+import re
+import sqlite3
+from collections.abc import Callable, Iterator
+from pathlib import Path
+
+import httpx
+import pytest
+from page_kit import RunningPage, running_page, token_of
+
+from estimator.descriptions import Lawn, Machine, Pack
+from estimator.logbook import history, keep_lawn, lawns, machines, meters, mow, mows, open_logbook, packs
+
+PATHS = (
+    "/", "/add", "/add/by-hand", "/mows", "/mows?season=2024&lawn=far+meadow",
+    "/mows?leaf=99", "/lawns",
+    "/minutes", "/more", "/capacity", "/seasons", "/life", "/compare", "/record", "/conversion",
+    "/conversion/cable",
+    "/conversion/limits", "/conversion/motor", "/conversion/charging", "/conversion/cost", "/conversion/care",
+    "/described", "/described/lawn", "/described/pack", "/described/machine", "/described/meter", "/logbook",
+    "/devices", "/pair", "/seasons/report", "/logbook/mows.csv",
+)  # fmt: skip
+ANSWERS = (
+    (
+        "/lawns?pack=green+crate&lawn=far+meadow&lawn=apple+rows&place:apple+rows=1&moisture=damp",
+        "of 2 lawns",
+    ),
+    (
+        "/lawns?pack=old+box&order=area&start_charge=80&pause_after=1&pause_minutes=30&charger_w=200",
+        "of 3 lawns",
+    ),
+    ("/capacity?pack=green+crate&lawn=apple+rows&sure=90&sizes_ah=8+10+12", "What the margin is made of"),
+    ("/seasons?pack=green+crate", "Discharge curves of green crate"),
+    ("/life?pack=green+crate&lawn=apple+rows", "for apple rows in one charge"),
+    ("/compare?changed_on=2025-01-01", "Energy per area"),
+    ("/compare?changed_on=2025-01-01&only_lawn=apple+rows", "before 2025-01-01"),
+    ("/record", "Bands that held"),
+    ("/mows/1/minutes", "More of the same, until"),
+    ("/conversion/cable?size=10+AWG&one_way_m=1", "10 AWG: lost per mow"),
+    ("/conversion/limits?fuse_a=30", "fuse"),
+    ("/conversion/motor?rated_w=2000&engine_hp=3.5", "of the old engine"),
+    ("/conversion/charging?charger_a=4&used_ah=5&pause_minutes=20", "the break gives back"),
+    (
+        "/conversion/cost?price_per_kwh=0.3&mows_per_season=20&petrol_price_per_l=1.8&petrol_l_per_hour=1",
+        "petrol",
+    ),
+    ("/described/lawn?name=apple+rows", 'value="420"'),
+    ("/described/pack?name=green+crate", "History"),
+    ("/mows/1/report", "Charge left at the end".lower()),
+    ("/seasons/report?pack=green+crate", "Which pack"),
+)
+WRONG = (
+    ("/mows/9999", 422, "Mow 9999 is not in the logbook"),
+    ("/lawns?lawn=moon", 422, "Lawn &#39;moon&#39; is not in the logbook"),
+    ("/lawns?level=200", 422, "give a percentage from 50 to 99.9"),
+    ("/lawns?start_charge=lots", 422, "Charge at the start is &#39;lots&#39;; give a number"),
+    ("/lawns?moisture=soggy", 422, "choose one of dry, damp, wet"),
+    ("/capacity?sizes_ah=8;ten", 422, "Size of a pack is &#39;ten&#39;"),
+    ("/capacity?coldest_c=400", 422, "from -40 to 70"),
+    ("/compare?changed_on=someday", 422, "write it as 2025-06-20"),
+    ("/compare?tag=never+used", 422, "No mow is"),
+    ("/conversion/cable?size=thick&one_way_m=1", 422, 'role="alert"'),
+    ("/conversion/cable?size=10+AWG", 422, "Length one way is missing"),
+    ("/conversion/nothing", 404, "no such page"),
+    ("/described/nothing", 404, "no such page"),
+    ("/nothing", 404, "no such page"),
+    ("/add/" + "0" * 32, 422, "upload the file again"),
+    ("/minutes/" + "0" * 32, 422, "upload the file again"),
+)
+
+
+Look = Callable[[str], httpx.Response]
+
+
+@pytest.fixture(scope="module")
+def look(orchard_page: RunningPage) -> Iterator[Look]:
+    """Fetch a page of the orchard's logbook, each address once."""
+    seen: dict[str, httpx.Response] = {}
+    with orchard_page.visitor() as visitor:
+
+        def looked(path: str) -> httpx.Response:
+            if path not in seen:
+                seen[path] = visitor.get(path)
+            return seen[path]
+
+        yield looked
+
+
+@pytest.mark.parametrize("path", PATHS)
+def test_every_page_answers(look: Look, path: str) -> None:
+    answer = look(path)
+    assert answer.status_code == 200
+    if answer.headers["content-type"].startswith("text/html"):
+        assert answer.text.count("<h1>") == 1
+
+
+def test_every_page_answers_on_an_empty_logbook(empty_page: RunningPage) -> None:
+    with empty_page.visitor() as visitor:
+        for path in PATHS:
+            answer = visitor.get(path)
+            assert answer.status_code == 200, (path, answer.text)
+            assert 'role="alert"' not in answer.text, path
+
+
+@pytest.mark.parametrize(("path", "words"), ANSWERS)
+def test_questions_are_answered(look: Look, path: str, words: str) -> None:
+    answer = look(path)
+    assert answer.status_code == 200
+    assert words in answer.text
+    assert 'role="alert"' not in answer.text
+
+
+@pytest.mark.parametrize(("path", "status", "line"), WRONG)
+def test_what_is_wrong_is_said(reader: httpx.Client, path: str, status: int, line: str) -> None:
+    answer = reader.get(path)
+    assert answer.status_code == status
+    assert line in answer.text
+
+
+def test_every_answer_can_be_asked_why(look: Look) -> None:
+    for path in (
+        "/lawns",
+        "/capacity",
+        "/seasons",
+        "/record",
+        "/mows/1",
+        "/life",
+        "/compare?changed_on=2025-01-01",
+    ):
+        page = look(path).text
+        figures = page.count('<p class="figure')
+        assert figures >= 1
+        assert page.count("<summary>Why?</summary>") >= figures, path
+
+
+def test_cautions_stand_where_cells_and_blades_are_concerned(look: Look) -> None:
+    for path in ("/lawns", "/capacity", "/mows/1", "/described/pack", "/conversion/charging?charger_w=200"):
+        assert re.search("lithium|Lithium", look(path).text), path
+    for path in ("/described", "/lawns", "/conversion/care", "/compare?changed_on=2025-01-01"):
+        assert "ake the battery off before you touch the blades" in look(path).text, path
+    for path in ("/conversion/limits?fuse_a=30", "/conversion/cable?size=10+AWG&one_way_m=1"):
+        assert "local code" in look(path).text, path
+
+
+def test_no_page_calls_anything_safe(look: Look) -> None:
+    for path in (*PATHS, *(path for path, _ in ANSWERS)):
+        assert not re.search(r"\bsafe(ly)?\b", look(path).text), path
+
+
+def test_nothing_in_a_page_is_inline_or_foreign(look: Look) -> None:
+    for path in ("/mows/1", "/capacity", "/lawns", "/seasons", "/devices"):
+        page = look(path).text
+        assert " style=" not in page
+        assert "<style" not in page
+        outside = set(re.findall(r'(?:src|href|action)="(?!/|#)([^"]*)"', page))
+        assert outside == set(), path
+
+
+def test_names_are_escaped_everywhere(tmp_path: Path, orchard_copy: Path) -> None:
+    name = "<script>alert(1)</script>\"'&"
+    with open_logbook(orchard_copy) as book:
+        keep_lawn(book, Lawn(name, area_m2=100))
+    with running_page(orchard_copy, tmp_path) as page, page.visitor() as visitor:
+        for path in ("/described", "/mows", "/compare", "/conversion/cost"):
+            text = visitor.get(path).text
+            assert "<script>alert" not in text, path
+            assert "&lt;script&gt;alert" in text, path
+
+
+@pytest.mark.parametrize(
+    ("kind", "fields", "line"),
+    [
+        ("lawn", {"name": "", "area": "420"}, "use 1 to 80 letters"),
+        ("lawn", {"name": "x", "area": "big"}, "Area is &#39;big&#39;"),
+        ("lawn", {"name": "x", "area": "1,200"}, "decimal or a thousands mark"),
+        (
+            "pack",
+            {"name": "x", "chemistry": "nmc", "series": "2.5", "capacity_ah": "1", "cut_off_v": "3"},
+            "series",
+        ),
+        (
+            "pack",
+            {"name": "x", "chemistry": "wood", "series": "2", "capacity_ah": "1", "cut_off_v": "3"},
+            "wood",
+        ),
+        ("pack", {"name": "x", "chemistry": "nmc", "series": "2", "cut_off_v": "3"}, "Capacity is missing"),
+        ("machine", {"name": "x", "width": "wide"}, "Cutting width is"),
+        ("meter", {"name": "x", "current_percent": "99"}, "from 0 to 50"),
+    ],
+)
+def test_a_wrong_description_is_said_beside_what_was_typed(
+    writer: httpx.Client, kind: str, fields: dict[str, str], line: str
+) -> None:
+    answer = writer.post(f"/described/{kind}", data={"form_token": token_of(writer), **fields})
+    assert answer.status_code == 422
+    assert line in answer.text
+    for value in set(fields.values()) - {"nmc", "wood"}:
+        assert f'value="{value}"' in answer.text
+
+
+def test_descriptions_are_kept_and_changed(empty_page: RunningPage) -> None:
+    with empty_page.visitor() as visitor:
+        token = {"form_token": token_of(visitor)}
+        for kind, fields in (
+            ("lawn", {"name": "orchard", "area": "0.1 acre"}),
+            ("pack", {"name": "crate", "chemistry": "lfp", "series": "15", "capacity_ah": "12,5",
+                      "cut_off_v": "38", "string_ah": "2.5", "hold_s": "2"}),
+            ("machine", {"name": "reel", "width": "17 in", "pace": "3.6 km/h", "motor": "3.5 hp"}),
+            ("meter", {"name": "clamp", "current_percent": "2", "zero_a": "0.1"}),
+        ):  # fmt: skip
+            assert "Described." in visitor.post(f"/described/{kind}", data={**token, **fields}).text
+        visitor.post("/described/lawn", data={**token, "name": "orchard", "area": "420"})
+        visitor.post("/described/care", data={**token, "day": "2025-06-20", "words": "with the new stone"})
+        assert "with the new stone" in visitor.get("/described").text
+        shown = visitor.get("/described/meter?name=clamp").text
+        assert 'value="2"' in shown
+        assert 'value="0.1"' in shown
+        visitor.post("/described/care/1/remove", data=token)
+        assert "with the new stone" not in visitor.get("/described").text
+    with open_logbook(empty_page.settings.logbook) as book:
+        assert lawns(book) == (Lawn("orchard", area_m2=420.0),)
+        assert packs(book) == (Pack("lfp", 15, 12.5, 38.0, hold_s=2.0, string_ah=2.5, name="crate"),)
+        assert machines(book)[0] == Machine("reel", 0.4318, 1.0, pytest.approx(2609.95, abs=0.01))
+        # JCGM 100, 4.3.7: half-widths of rectangular distributions, so divided by the square root of 3
+        assert meters(book)["clamp"]["current_gain"] == pytest.approx(0.02 / 3**0.5)
+        assert meters(book)["clamp"]["current_zero_a"] == pytest.approx(0.1 / 3**0.5)
+        assert len(history(book, "lawn orchard")) == 2
+
+
+def test_a_description_leads_back_to_the_upload_that_waited(writer: httpx.Client) -> None:
+    key = "0" * 32
+    fields = {"form_token": token_of(writer), "name": "new", "area": "10"}
+    back = writer.post("/described/lawn", data={**fields, "onward": f"/add/{key}"}, follow_redirects=False)
+    assert back.headers["location"] == f"/add/{key}?said=described"
+    for elsewhere in ("http://evil.example", "//evil.example", "/add/../logbook", f"/add/{key}/../x"):
+        answer = writer.post("/described/lawn", data={**fields, "onward": elsewhere}, follow_redirects=False)
+        assert answer.headers["location"] == "/described?said=described"
+
+
+def test_a_mow_is_changed_taken_out_brought_back_and_deleted(orchard_copy: Path, tmp_path: Path) -> None:
+    with open_logbook(orchard_copy) as book:
+        last = max(each.id for each in mows(book))
+        count = len(mows(book))
+    with running_page(orchard_copy, tmp_path) as page, page.visitor() as visitor:
+        token = {"form_token": token_of(visitor)}
+        said = {
+            "lawn": "far meadow", "pack": "old box", "started": "2025-10-11T10:00", "moisture": "wet",
+            "start_charge": "95", "tags": "tall edges",
+        }  # fmt: skip
+        changed = visitor.post(f"/mows/{last}/change", data={**token, **said})
+        assert "The old value stays in the history" in changed.text
+        wrong = visitor.post(f"/mows/{last}/change", data={**token, **said, "lawn": "moon"})
+        assert wrong.status_code == 422
+        with open_logbook(orchard_copy) as book:
+            record = mow(book, last)
+        assert (record.lawn, record.grass.moisture, record.start_charge, record.tags) == (
+            "far meadow", "wet", 0.95, ("tall edges",),
+        )  # fmt: skip
+        assert "It can be brought back" in visitor.post(f"/mows/{last}/remove", data=token).text
+        assert "counts in no answer" in visitor.get(f"/mows/{last}").text
+        assert f'<p class="lead">{count - 1} mows' in visitor.get("/mows").text
+        assert "Brought back" in visitor.post(f"/mows/{last}/restore", data=token).text
+        visitor.post(f"/mows/{last}/remove", data=token)
+        assert visitor.post(f"/mows/{last}/purge", data=token).status_code == 422, "without the tick"
+        assert "Gone for good" in visitor.post(f"/mows/{last}/purge", data={**token, "sure": "1"}).text
+        assert visitor.get(f"/mows/{last}").status_code == 422
+
+
+def test_the_backup_is_a_whole_logbook(reader: httpx.Client, orchard_file: Path, tmp_path: Path) -> None:
+    answer = reader.get("/logbook/backup")
+    assert answer.headers["content-disposition"] == 'attachment; filename="mowcharge-logbook.sqlite"'
+    (tmp_path / "copy.sqlite").write_bytes(answer.content)
+    with sqlite3.connect(tmp_path / "copy.sqlite") as copy:
+        assert copy.execute("pragma integrity_check").fetchone() == ("ok",)
+    with open_logbook(tmp_path / "copy.sqlite") as book, open_logbook(orchard_file) as original:
+        assert mows(book) == mows(original)
+
+
+def test_a_check_says_that_all_is_well(writer: httpx.Client) -> None:
+    assert "Every checksum holds" in writer.post("/logbook/check", data={"form_token": token_of(writer)}).text
+
+
+def test_tables_hold_no_formulas(orchard_copy: Path, tmp_path: Path) -> None:
+    with open_logbook(orchard_copy) as book:
+        last = max(each.id for each in mows(book))
+        keep_lawn(book, Lawn('=HYPERLINK("http://evil.example")', area_m2=1))
+    with running_page(orchard_copy, tmp_path) as page, page.visitor() as visitor:
+        said = {
+            "lawn": '=HYPERLINK("http://evil.example")',
+            "pack": "old box",
+            "started": "2025-10-11T10:00",
+        }
+        visitor.post(f"/mows/{last}/change", data={"form_token": token_of(visitor), **said, "tags": "+1, -1"})
+        rows = list(csv.DictReader(io.StringIO(visitor.get("/logbook/mows.csv").text)))
+        readings = visitor.get(f"/mows/{last}/readings.csv")
+    first = next(row for row in rows if row["mow"] == str(last))
+    assert first["lawn"].startswith("'=HYPERLINK")
+    assert first["tags"] == "'+1, -1"
+    assert float(first["energy_wh"]) > 0
+    assert readings.headers["content-type"].startswith("text/csv")
+    assert len(readings.text.splitlines()) > 100
+
+
+def test_an_address_cannot_put_words_on_a_page(reader: httpx.Client) -> None:
+    page = reader.get("/described?said=%3Cb%3Eyour+account+is+locked%3C/b%3E").text
+    assert "locked" not in page
+    assert 'role="status"' not in page

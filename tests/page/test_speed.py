@@ -1,0 +1,103 @@
+"""A logbook of 2,000 mows: its pages answer within a second each.
+
+Processor time is measured, of visitor and server together, so that a busy machine does not decide.
+"""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Iterator
+from dataclasses import replace
+from datetime import datetime, timedelta
+from pathlib import Path
+
+import httpx
+import numpy as np
+import pytest
+from page_kit import RunningPage, running_page
+
+from estimator.answers.mow_figures import FEATURES, FEATURES_VERSION, features_of_mows
+from estimator.answers.pack_chain import fit_of_pack, keep_step, marks_of
+from estimator.descriptions import Grass
+from estimator.logbook import add_mow, mows, open_logbook, packs
+
+COUNT = 2000
+PATHS = (
+    "/", "/mows", "/mows?leaf=30", "/mows?season=2020", "/mows/{last}",
+    "/lawns?lawn=apple+rows&moisture=dry", "/minutes", "/described", "/logbook", "/add",
+    "/conversion/motor", "/api/mows",
+)  # fmt: skip
+
+
+@pytest.fixture(scope="module")
+def large_page(orchard_file: Path, tmp_path_factory: pytest.TempPathFactory) -> Iterator[RunningPage]:
+    """The orchard's logbook with invented mows after its own: short files, figures like its mows'."""
+    folder = tmp_path_factory.mktemp("large")
+    rng = np.random.default_rng(5)
+    with open_logbook(orchard_file) as book:
+        from estimator.logbook import backup
+
+        where = backup(book, folder / "logbook.sqlite")
+    with open_logbook(where) as book:
+        records = [each for each in mows(book) if each.pack == "green crate"]
+        known = features_of_mows(book, records)
+        pack = next(each for each in packs(book) if each.name == "green crate")
+        fitted = fit_of_pack(book, pack)
+        with book.writing():
+            for k in range(COUNT - len(mows(book))):
+                like = records[k % len(records)]
+                started = datetime(2026, 1, 1) + timedelta(hours=16 * k)
+                figures = replace(
+                    known[like.id],
+                    energy_wh=known[like.id].energy_wh * float(rng.lognormal(0, 0.1)),
+                    started=started.isoformat(),
+                )
+                content = b"time_s,current_a,voltage_v\n" + b"".join(
+                    b"%d,%.1f,%.1f\n" % (second, 4 + second % 3, 52 - second / 300)
+                    for second in range(0, 120, 2)
+                )
+                add_mow(
+                    book,
+                    [(f"{k}.csv", content + b"%d,4,51\n" % (200 + k))],
+                    lawn=like.lawn,
+                    grass=Grass(like.grass.moisture, like.grass.growth_mm),
+                    pack=pack.name,
+                    machine=like.machine,
+                    started=started,
+                    derived={FEATURES: (FEATURES_VERSION, figures.as_plain())},
+                )
+            chain = mows(book, pack=pack.name)
+            keep_step(book, chain, marks_of(pack, chain), len(chain) - 1, fitted)
+    with running_page(where, folder) as page, page.visitor() as visitor:
+        visitor.get("/mows/1")
+        yield page
+
+
+@pytest.mark.parametrize("path", PATHS)
+def test_pages_of_two_thousand_mows_answer_within_a_second(large_page: RunningPage, path: str) -> None:
+    with large_page.visitor(headers={"authorization": f"Bearer {large_page.settings.secret}"}) as visitor:
+        last = visitor.get("/api/mows").json()["mows"][0]["id"]
+        started = time.process_time()
+        answer = visitor.get(path.format(last=last))
+        took = time.process_time() - started
+    assert answer.status_code == 200
+    assert took < 1.0, f"{path} took {took:.2f} s"
+
+
+def test_the_list_knows_all_of_them(large_page: RunningPage) -> None:
+    with large_page.visitor() as visitor:
+        assert "2,000".replace(",", "") in visitor.get("/mows").text
+
+
+def test_a_question_asked_twice_at_once_is_worked_out_once(orchard_page: RunningPage) -> None:
+    from concurrent.futures import ThreadPoolExecutor
+
+    def ask(_: int) -> httpx.Response:
+        with orchard_page.visitor() as visitor:
+            return visitor.get("/lawns?pack=old+box&level=91.5")
+
+    with ThreadPoolExecutor(6) as many:
+        answers = list(many.map(ask, range(6)))
+    assert {answer.status_code for answer in answers} == {200}
+    remembered = orchard_page.app.state.remembered
+    assert sum("91.5" in str(key) or "0.915" in str(key) for key in remembered._answers) == 1
