@@ -21,8 +21,12 @@ from estimator.mow import Mow
 Array = NDArray[np.float64]
 GAP_STD = 0.3
 SPOT_PACE_STD = 0.1
+CUT_OFF_LOOK_S = 10.0
+NEAR_CUT_OFF = 0.015
 STOPPED_SHORT = "stopped short"
 """Tag of a mow that ended before its lawn was done: its energy per area would be too low."""
+LAWN_DONE = "lawn done"
+"""Tag of a mow whose lawn was done although the pack was at its cut-off just then."""
 
 
 @dataclass(frozen=True)
@@ -41,6 +45,8 @@ class MowFeatures:
     step_s : usual time between readings [s]; peaks shorter than that were not seen
     phases : spin-up, idling, cutting, turning, walking and thick patches (not from spot notes: None)
     trace : power second by second while the motor ran
+    ended_at_cut_off : whether the last seconds under load were at the pack's cut-off, so that it will have
+    stopped before the lawn was done, unless a tag "lawn done" says otherwise
     """
 
     lawn: str
@@ -68,6 +74,7 @@ class MowFeatures:
     machine: str | None = None
     spot: bool = False
     tags: tuple[str, ...] = ()
+    ended_at_cut_off: bool = False
 
     @property
     def day(self) -> str | None:
@@ -77,7 +84,8 @@ class MowFeatures:
     @property
     def whole(self) -> bool:
         """Whether it measured energy and time of the whole lawn."""
-        return self.energy_wh > 0 and self.motor_s > 0 and STOPPED_SHORT not in self.tags
+        short = STOPPED_SHORT in self.tags or (self.ended_at_cut_off and LAWN_DONE not in self.tags)
+        return self.energy_wh > 0 and self.motor_s > 0 and not short
 
     @property
     def grass(self) -> Grass:
@@ -220,7 +228,25 @@ def _features(mow: Mow, power_w: Array, measured: _Measured, noted: SpotEnergy |
         machine=mow.machine.name if mow.machine else None,
         spot=noted is not None,
         tags=mow.tags,
+        ended_at_cut_off=noted is None and _ended_at_cut_off(mow),
     )
+
+
+def _ended_at_cut_off(mow: Mow) -> bool:
+    """Whether the last loaded readings came within 1.5 % of the cut-off and nothing ran after them."""
+    if mow.pack is None:
+        return False
+    time, amps, volts = (
+        mow.log.readings[name].to_numpy(float) for name in ("time_s", "current_a", "voltage_v")
+    )
+    good = np.isfinite(amps) & np.isfinite(volts)
+    time, amps, volts = time[good], amps[good], volts[good]
+    loaded = np.flatnonzero(amps > 0.25 * np.quantile(amps, 0.75)) if amps.size else np.zeros(0, np.int64)
+    if not loaded.size:
+        return False
+    end = time[loaded[-1]]
+    lowest = volts[(time >= end - CUT_OFF_LOOK_S) & (time <= end)].min()
+    return bool(lowest <= (1 + NEAR_CUT_OFF) * mow.pack.cut_off_v)
 
 
 def _mean_temperature(log: Log) -> float | None:

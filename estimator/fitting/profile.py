@@ -185,7 +185,8 @@ def _assumptions(mows: Sequence[MowFeatures], short: int, left_out: int, machine
         )
     if short:
         said.append(
-            f"{short} mows stopped short of the whole lawn: their power counts, their energy per area not"
+            f"{short} mows stopped short of the whole lawn (by tag, or at the cut-off without the tag "
+            "'lawn done'): their power counts, their energy per area not"
         )
     if left_out:
         said.append(f"{left_out} mows without energy or time were left out")

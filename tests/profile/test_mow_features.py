@@ -178,6 +178,20 @@ def test_a_mow_that_stopped_short_is_not_whole():
     assert not mow_features(Mow(log_of(np.full(60, 200.0)), LAWN, tags=("stopped short",))).whole
 
 
+def test_a_mow_that_ended_at_the_cut_off_is_not_whole_unless_said():
+    pack = Pack(chemistry="nmc", series=13, capacity_ah=10.0, cut_off_v=39.0)
+    log = log_of(np.full(600, 240.0))
+    volts = np.linspace(48.0, 39.2, 600)
+    sagging = Log(log.readings.assign(voltage_v=volts))
+    assert mow_features(Mow(log, LAWN, pack=pack)).whole
+    ended = mow_features(Mow(sagging, LAWN, pack=pack))
+    assert ended.ended_at_cut_off and not ended.whole
+    assert mow_features(Mow(sagging, LAWN, pack=pack, tags=("lawn done",))).whole
+    # an earlier touch that the mow went on from is no end
+    dip = np.where(np.arange(600) == 300, 39.0, 48.0)
+    assert not mow_features(Mow(Log(log.readings.assign(voltage_v=dip)), LAWN, pack=pack)).ended_at_cut_off
+
+
 @settings(max_examples=25, deadline=None)
 @given(st.lists(st.floats(0, 2000), min_size=40, max_size=300), st.floats(1.01, 3.0))
 def test_more_power_never_takes_less_energy(power, times):
