@@ -33,6 +33,7 @@ if TYPE_CHECKING:
     from estimator.fitting.charge import ChargeUsed
     from estimator.fitting.features import MowFeatures
     from estimator.fitting.fitted_pack import FittedPack
+    from estimator.importer.mending import Examined
     from estimator.importer.log import Log, SpotNotes
 
 
@@ -89,9 +90,10 @@ class MowFigures:
 
 @dataclass(frozen=True)
 class LookedAt:
-    """A mow read but not kept: its log for drawing, and its figures."""
+    """A mow read but not kept: its log and what was mended in it, for drawing, and its figures."""
 
     log: Log
+    examined: Examined
     figures: MowFigures
 
 
@@ -101,7 +103,7 @@ def look_at_mow(logbook: Logbook, files: Sequence[tuple[str, bytes]], said: Circ
     fitted = one_step(
         fit_of_pack(logbook, the_pack(logbook, said.pack)), read.log, said.start_charge, said.temperature_c
     )
-    return LookedAt(read.log, _figures(None, read, fitted))
+    return LookedAt(read.log, read.examined, _figures(None, read, fitted))
 
 
 def add_mow(
@@ -214,6 +216,7 @@ def _refresh(logbook: Logbook, packs: set[str | None], progress: Callable[[str],
 @dataclass(frozen=True)
 class _Read:
     log: Log
+    examined: Examined
     mow: Mow
     features: MowFeatures
     used: ChargeUsed
@@ -234,7 +237,9 @@ def _read(logbook: Logbook, files: Sequence[tuple[str, bytes]], said: Circumstan
         log=log, lawn=lawn, grass=said.grass, pack=pack, machine=machine, start_charge=said.start_charge,
         temperature_c=said.temperature_c, started=said.started or log.started, tags=said.tags,
     )  # fmt: skip
-    return _Read(log, mow, mow_features(mow), charge_used(log), found.decisions, found.signatures)
+    return _Read(
+        log, found.examined, mow, mow_features(mow), charge_used(log), found.decisions, found.signatures
+    )
 
 
 def _fit_ahead(

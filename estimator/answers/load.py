@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 from estimator.answers.mow_figures import features_of_mows, with_care
 from estimator.answers.names import the_machine
 from estimator.descriptions import Machine
-from estimator.logbook import Logbook, derived_of, keep_derived, mows
+from estimator.logbook import Logbook, MowRecord, derived_of, keep_derived, mows
 
 if TYPE_CHECKING:
     from estimator.fitting.features import MowFeatures
@@ -22,15 +22,22 @@ SEARCH_VERSION = "1"
 """Raise it whenever `fit_features` searches for other spreads in the same features."""
 
 
-def profile_of(logbook: Logbook, machine: str | None = None, only_lawn: str | None = None) -> LoadProfile:
+def profile_of(
+    logbook: Logbook,
+    machine: str | None = None,
+    only_lawn: str | None = None,
+    among: Sequence[MowRecord] | None = None,
+) -> LoadProfile:
     """What the mows so far say about the next one; from their kept figures, not from readings.
 
     machine : only mows with this machine (and those that name none), None takes the only machine or all
-    only_lawn : only mows of this lawn
+    only_lawn : only mows of this lawn; among : all mows of the logbook, where they are listed already
 
     The slow part of the fit, its search for the spreads, is kept until a mow or a description changes.
     """
-    chosen = mows(logbook, lawn=only_lawn)
+    if among is None or only_lawn is not None:
+        among = mows(logbook, lawn=only_lawn)
+    chosen = list(among)
     if machine is not None:
         chosen = [mow for mow in chosen if mow.machine in (machine, None)]
     found = list(features_of_mows(logbook, chosen).values())

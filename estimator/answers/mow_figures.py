@@ -120,12 +120,14 @@ def with_care(machine: Machine, logbook: Logbook) -> Machine:
     return replace(machine, blade_care=tuple(sorted({*care.get(machine.name, ()), *care.get(None, ())})))
 
 
-def days_since_care_on(logbook: Logbook, machine: Machine | None, day: date | None = None) -> float | None:
-    """Days from the last blade care to `day` (None: that of the last mow); None where either is unknown."""
+def latest_day(records: Sequence[MowRecord]) -> date | None:
+    """The day of the latest mow, None where no mow is dated."""
+    return max((mow.started.date() for mow in records if mow.started is not None), default=None)
+
+
+def days_since_care_on(logbook: Logbook, machine: Machine | None, day: date | None) -> float | None:
+    """Days from the last blade care to `day`; None where either is unknown."""
     care = _care_days(logbook)
     days = [*care.get(machine.name if machine else None, ()), *care.get(None, ())]
-    if day is None:
-        starts = [mow.started for mow in mows(logbook) if mow.started is not None]
-        day = max(starts).date() if starts else None
     past = [each for each in days if day is not None and each <= day]
     return float((day - max(past)).days) if day is not None and past else None

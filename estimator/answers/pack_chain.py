@@ -60,11 +60,21 @@ def marks_of(pack: Pack, records: Sequence[MowRecord]) -> tuple[str, ...]:
     return tuple(found)
 
 
-def fit_of_pack(logbook: Logbook, pack: Pack, progress: Callable[[str], None] = lambda _: None) -> FittedPack:
-    """The pack as all its mows know it; reads readings only where mows or descriptions have changed."""
+def fit_of_pack(
+    logbook: Logbook,
+    pack: Pack,
+    progress: Callable[[str], None] = lambda _: None,
+    among: Sequence[MowRecord] | None = None,
+) -> FittedPack:
+    """The pack as all its mows know it; reads readings only where mows or descriptions have changed.
+
+    among : all mows of the logbook, where they are listed already
+    """
     from estimator.fitting.fitted_pack import FittedPack, as_fitted
 
-    records = mows(logbook, pack=pack.name)
+    records = (
+        mows(logbook, pack=pack.name) if among is None else [mow for mow in among if mow.pack == pack.name]
+    )
     if not records:
         return as_fitted(pack)
     marks = marks_of(pack, records)

@@ -81,7 +81,7 @@ def pack_life(
                     "capacity now", fitted.capacity_ah, "Ah", f"± {fitted.capacity_std_ah:.2g} Ah, as fitted"
                 ),
                 Part("mows that show the capacity", str(len(capacities)), "", f"by {history.shown_by}"),
-                Part("capacity the lawns need", need.at_sure_ah, "Ah", f"with {sure:.0%} certainty"),
+                Part("capacity the lawns need", need.at_sure_ah, "Ah", f"with {100 * sure:.0f} % certainty"),
                 Part("odds to finish now", 100 * found.odds_now, "%"),
                 Part("mows of this pack", str(count)),
             ),

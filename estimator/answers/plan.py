@@ -7,13 +7,13 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 from estimator.answers.load import profile_of
-from estimator.answers.mow_figures import days_since_care_on
+from estimator.answers.mow_figures import days_since_care_on, latest_day
 from estimator.answers.names import the_lawns, the_machine, the_pack
 from estimator.answers.pack_chain import fit_of_pack
 from estimator.answers.why import Part, Why
 from estimator.conversion.cautions import BLADES, for_pack
 from estimator.descriptions import Grass
-from estimator.logbook import Logbook
+from estimator.logbook import Logbook, mows
 
 if TYPE_CHECKING:
     from estimator.fitting.fitted_pack import FittedPack
@@ -80,10 +80,11 @@ def plan_of_day(logbook: Logbook, question: PlanQuestion) -> PlanAnswer:
     from estimator.predictor.lawns import lawns_per_charge
 
     lawns = the_lawns(logbook, question.lawns)
-    pack = fit_of_pack(logbook, the_pack(logbook, question.pack))
+    known = mows(logbook)
+    pack = fit_of_pack(logbook, the_pack(logbook, question.pack), among=known)
     machine = the_machine(logbook, question.machine)
     found = lawns_per_charge(
-        profile_of(logbook, question.machine),
+        profile_of(logbook, question.machine, among=known),
         pack,
         lawns,
         question.grass,
@@ -97,7 +98,7 @@ def plan_of_day(logbook: Logbook, question: PlanQuestion) -> PlanAnswer:
         if question.pause
         else None,
         spare=fit_of_pack(logbook, the_pack(logbook, question.spare)) if question.spare else None,
-        days_since_care=days_since_care_on(logbook, machine),
+        days_since_care=days_since_care_on(logbook, machine, latest_day(known)),
     )
     return PlanAnswer(
         count=found.count,

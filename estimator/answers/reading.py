@@ -12,6 +12,7 @@ from estimator.errors import InputError
 from estimator.logbook import Logbook
 
 if TYPE_CHECKING:
+    from estimator.importer.mending import Examined
     from estimator.importer.log import Log
     from estimator.importer.meter import Accuracy, Meter
 
@@ -23,10 +24,11 @@ ROOT_12 = math.sqrt(12)
 class ReadFiles:
     """A log with the decisions it was read with, as they are kept: JSON-able, meters included.
 
-    signatures : by which the files of each named meter are recognised next time
+    signatures : by which the files of each named meter are recognised next time; examined : what was mended
     """
 
     log: Log
+    examined: Examined
     decisions: Mapping[str, Any]
     signatures: Mapping[str, str]
 
@@ -57,7 +59,7 @@ def read_with_meters(
     signatures = {
         each.name: each.signature for each in found.meters if each.name in meters and each.signature
     }
-    return ReadFiles(found.log, choices, signatures)
+    return ReadFiles(found.log, found, choices, signatures)
 
 
 def remember_meters(logbook: Logbook, signatures: Mapping[str, str]) -> None:

@@ -87,5 +87,5 @@ def add(
         from estimator.report.log_picture import log_picture
         from estimator.report.style import write_picture
 
-        write_picture(log_picture(looked.log), picture)
+        write_picture(log_picture(looked.log, looked.examined), picture)
     show(figures, mow_figures_text, as_json=as_json, why=why)

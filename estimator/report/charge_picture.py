@@ -12,7 +12,7 @@ from estimator.report.style import RIVER, new_figure, plain_axes, plain_legend
 def charge_picture(answer: ChargeOfMow) -> Figure:
     """Charge [%] over time [min] with its band."""
     start = answer.trace.charge[0]
-    title = f"{answer.pack} went from {start:.0%} to {answer.charge:.0%} in this mow"
+    title = f"{answer.pack} went from {100 * start:.0f} to {100 * answer.charge:.0f} % in this mow"
     figure = new_figure(
         title,
         f"Charge falls from {start:.0%} to {answer.charge:.0%} over {answer.trace.time_s[-1] / 60:.0f} "
@@ -24,7 +24,7 @@ def charge_picture(answer: ChargeOfMow) -> Figure:
     low, high, middle = (
         100 * np.asarray(each) for each in (answer.trace.low, answer.trace.high, answer.trace.charge)
     )
-    band = f"{answer.level:.0%} band"
+    band = f"{100 * answer.level:.0f} % band"
     axes.fill_between(minutes, low, high, color=RIVER, alpha=0.22, linewidth=0, label=band)
     axes.plot(minutes, middle, color=RIVER, linewidth=1.8, label="charge")
     axes.set_ylim(0, 105)

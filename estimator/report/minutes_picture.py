@@ -26,7 +26,7 @@ def minutes_picture(answer: MinutesAnswer) -> Figure:
         100 * np.asarray(each) for each in (answer.trace.low, answer.trace.high, answer.trace.charge)
     )
     so_far.fill_between(
-        minutes, low, high, color=RIVER, alpha=0.22, linewidth=0, label=f"{answer.level:.0%} band"
+        minutes, low, high, color=RIVER, alpha=0.22, linewidth=0, label=f"{100 * answer.level:.0f} % band"
     )
     so_far.plot(minutes, middle, color=RIVER, linewidth=1.8, label="charge")
     so_far.set_ylim(0, 105)

@@ -12,7 +12,7 @@ from estimator.report.text import odds
 def plan_picture(answer: PlanAnswer) -> Figure:
     """One bar for each lawn in the order of mowing; the line is the certainty asked for."""
     of = len(answer.lawns)
-    title = f"{answer.count} of {of} lawns finish on {answer.pack} with {answer.level:.0%} certainty"
+    title = f"{answer.count} of {of} lawns finish on {answer.pack} with {100 * answer.level:.0f} % certainty"
     spoken = "; ".join(f"{lawn.lawn} {odds(lawn.odds)}" for lawn in answer.lawns)
     figure = new_figure(title, f"Odds of finishing each lawn in order: {spoken}.", height_in=1.8 + 0.42 * of)
     axes = plain_axes(figure, "odds of finishing [%]", "")

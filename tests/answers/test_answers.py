@@ -87,7 +87,7 @@ def test_a_plan_is_that_of_the_library(book: Logbook) -> None:
     question = PlanQuestion(("chapel strip", "far meadow"), Grass("wet", 35.0), CRATE, start_charge=0.8)
     answer = plan_of_day(book, question)
     by_name = {lawn.name: lawn for lawn in lawns(book)}
-    from estimator.answers.mow_figures import days_since_care_on
+    from estimator.answers.mow_figures import days_since_care_on, latest_day
     from estimator.logbook import machine
 
     direct = lawns_per_charge(
@@ -97,7 +97,7 @@ def test_a_plan_is_that_of_the_library(book: Logbook) -> None:
         Grass("wet", 35.0),
         0.95,
         start_charge=0.8,
-        days_since_care=days_since_care_on(book, machine(book, "cylinder mower")),
+        days_since_care=days_since_care_on(book, machine(book, "cylinder mower"), latest_day(mows(book))),
     )
     assert answer.count == direct.count
     assert [lawn.odds for lawn in answer.lawns] == list(direct.odds)
