@@ -111,8 +111,8 @@ def _why(found: RecommendedCapacity, question: CapacityQuestion, pack: Pack) -> 
             ),
         ),
         assumptions=(
-            f"At end of life {100 * question.capacity_at_end:.0f} % of the capacity is left and the resistance "
-            f"is {question.resistance_at_end:g} times that of new (common practice).",
+            f"At end of life {100 * question.capacity_at_end:.0f} % of the capacity is left and the "
+            f"resistance is {question.resistance_at_end:g} times that of new (common practice).",
             f"The coldest mowing day finds the pack at {question.coldest_c:g} °C.",
             *found.assumptions,
         ),

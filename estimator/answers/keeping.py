@@ -33,8 +33,8 @@ if TYPE_CHECKING:
     from estimator.fitting.charge import ChargeUsed
     from estimator.fitting.features import MowFeatures
     from estimator.fitting.fitted_pack import FittedPack
-    from estimator.importer.mending import Examined
     from estimator.importer.log import Log, SpotNotes
+    from estimator.importer.mending import Examined
 
 
 @dataclass(frozen=True)

@@ -12,8 +12,8 @@ from estimator.errors import InputError
 from estimator.logbook import Logbook
 
 if TYPE_CHECKING:
-    from estimator.importer.mending import Examined
     from estimator.importer.log import Log
+    from estimator.importer.mending import Examined
     from estimator.importer.meter import Accuracy, Meter
 
 ROOT_3 = math.sqrt(3)
