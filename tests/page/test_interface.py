@@ -210,7 +210,7 @@ def test_schemathesis_finds_no_server_error(case: Any, one_mow_page: RunningPage
 
 
 @ATTACKED.include(path="/api/capacity").parametrize()
-@attacking(2)
+@attacking(1)
 def test_schemathesis_finds_no_server_error_in_the_slowest(case: Any, one_mow_page: RunningPage) -> None:
     attack(case, one_mow_page)
 
