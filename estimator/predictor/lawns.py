@@ -154,7 +154,7 @@ def lawns_per_charge(
 def choose_step(needs: MowNeeds) -> float:
     """Step [s] of the simulation: short days finely, long days coarsely."""
     seconds = float(np.median(needs.motor_s.sum(1)))
-    return 1.0 if seconds < 4000 else 2.0 if seconds < 16000 else 4.0
+    return 1.0 if seconds < 8000 else 2.0 if seconds < 20000 else 4.0
 
 
 def _lawn_odds(
