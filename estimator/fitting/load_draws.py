@@ -113,7 +113,12 @@ def draw_power(
     >>> draw_power(fit_profile([]), 3, 60.0, np.random.default_rng(1)).shape
     (3, 60)
     """
-    return np.concatenate(list(coming_power(profile, n, seconds, rng, lawn, grass, step_s)), axis=1)
+    power = np.empty((n, _steps(seconds, step_s)), np.float32)
+    first = 0
+    for chunk in coming_power(profile, n, seconds, rng, lawn, grass, step_s):
+        power[:, first : first + chunk.shape[1]] = chunk
+        first += chunk.shape[1]
+    return power
 
 
 def coming_power(
@@ -134,7 +139,7 @@ def coming_power(
     above = (mean_w[:, None] - idle).astype(np.float32)
     shapes = _shapes(profile, lawn, grass, step_s)
     pair = _pairs(shapes, n, rng)
-    total = max(1, round(seconds / step_s))
+    total = _steps(seconds, step_s)
     chunk = CHUNK_BLOCKS * _block(step_s)
     for first in range(0, total, chunk):
         relative = _draw_relative(shapes, pair, min(chunk, total - first), rng, step_s)
@@ -155,6 +160,10 @@ def _scaled(relative: NDArray[np.float32], mine: NDArray[np.bool_], mean_w: Arra
     mean_shape = np.maximum(shape.sum(1, keepdims=True) / count, 0.05)
     raw = np.where(mine, np.maximum(idle + shape / mean_shape * (mean_w[:, None] - idle), 0.0), 0.0)
     return np.asarray(raw * (mean_w[:, None] * count / raw.sum(1, keepdims=True)))
+
+
+def _steps(seconds: float, step_s: float) -> int:
+    return max(1, round(seconds / step_s))
 
 
 def _block(step_s: float) -> int:
