@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 from estimator.answers.load import profile_of
 from estimator.answers.names import the_lawns, the_pack
 from estimator.answers.pack_chain import fit_of_pack
+from estimator.answers.track_record import cited_record
 from estimator.answers.why import Part, Why
 from estimator.conversion.cautions import MOTOR, for_pack
 from estimator.descriptions import Grass, Pack
@@ -97,13 +98,14 @@ def capacity_to_buy(logbook: Logbook, question: CapacityQuestion) -> CapacityAns
         energy_wh=found.energy_wh,
         peak_w=found.peak_w,
         motor=found.motor,
-        why=_why(found, question, pack),
+        why=_why(found, question, pack, cited_record(logbook)),
     )
 
 
-def _why(found: RecommendedCapacity, question: CapacityQuestion, pack: Pack) -> Why:
+def _why(found: RecommendedCapacity, question: CapacityQuestion, pack: Pack, record: tuple[Part, ...]) -> Why:
     return Why(
         parts=(
+            *record,
             *(Part(part.name, part.ah, "Ah", part.note) for part in found.parts),
             *(
                 Part(f"spread: {source.name}", 100 * source.log_std, "%", "standard deviation of the energy")

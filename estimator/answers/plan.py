@@ -10,6 +10,7 @@ from estimator.answers.load import profile_of
 from estimator.answers.mow_figures import days_since_care_on, latest_day
 from estimator.answers.names import the_lawns, the_machine, the_pack
 from estimator.answers.pack_chain import fit_of_pack
+from estimator.answers.track_record import cited_record
 from estimator.answers.why import Part, Why
 from estimator.conversion.cautions import BLADES, for_pack
 from estimator.descriptions import Grass
@@ -110,14 +111,15 @@ def plan_of_day(logbook: Logbook, question: PlanQuestion) -> PlanAnswer:
         pack=pack.name,
         start_charge=1.0 if question.start_charge is None else question.start_charge,
         reserve=question.reserve,
-        why=_why(found, pack),
+        why=_why(found, pack, cited_record(logbook)),
     )
 
 
-def _why(found: LawnsPerCharge, pack: FittedPack) -> Why:
+def _why(found: LawnsPerCharge, pack: FittedPack, record: tuple[Part, ...]) -> Why:
     known = sum(lawn.mows_known for lawn in found.lawns)
     return Why(
         parts=(
+            *record,
             Part("pack", pack.capacity_ah, "Ah", f"± {pack.capacity_std_ah:.2g} Ah, from {pack.logs} logs"),
             Part("cut-off", pack.cut_off_v, "V", f"counts when held for {pack.hold_s:g} s under load"),
             Part("mows of these lawns", str(known), "", "the others count too, for grass and pace"),

@@ -9,12 +9,14 @@ from estimator.answers.mow_figures import features_of_mows, with_care
 from estimator.answers.names import the_machine
 from estimator.answers.why import Part, Why
 from estimator.errors import InputError
-from estimator.logbook import Logbook, mows
+from estimator.logbook import Logbook, derived_of, keep_derived, mows
 
 if TYPE_CHECKING:
     from estimator.predictor.track_record import Foretold
 
 FEWEST = 2
+RECORD = "track record"
+RECORD_VERSION = "1"
 
 
 @dataclass(frozen=True)
@@ -66,6 +68,8 @@ def record_so_far(
         f"{found.coverage:.0%} of the {level:.0%} bands held over {len(found.mows)} mows; "
         f"the median miss was {found.miss:.0%}, that of 'same as last time' {found.last_time_miss or 0:.0%}."
     ).replace("%", " %")
+    if machine is None and last is None and not logbook.read_only:
+        keep_derived(logbook, RECORD, RECORD, RECORD_VERSION, {"sentence": sentence})
     return TrackRecordAnswer(
         level=level,
         mows=len(found.mows),
@@ -96,6 +100,12 @@ def record_so_far(
             assumptions=("Each mow is foretold from the mows before it only, with its own lawn and grass.",),
         ),
     )
+
+
+def cited_record(logbook: Logbook) -> tuple[Part, ...]:
+    """The record when the mows were last replayed, for other answers to cite; empty where they never were."""
+    kept = derived_of(logbook, RECORD, RECORD, RECORD_VERSION)
+    return () if kept is None else (Part("track record when last replayed", str(kept["sentence"])),)
 
 
 def _expected(low: float, high: float) -> str:

@@ -222,6 +222,15 @@ def test_the_track_record_beats_same_as_last_time(book: Logbook) -> None:
     assert f"{answer.mows} mows" in answer.sentence
 
 
+def test_answers_cite_the_record_once_it_was_taken(orchard: Logbook) -> None:
+    ask = PlanQuestion(("chapel strip",), pack=CRATE)
+    assert "track record" not in plan_of_day(orchard, ask).why.parts[0].name
+    record = record_so_far(orchard)
+    cited = plan_of_day(orchard, ask).why.parts[0]
+    assert cited.name == "track record when last replayed"
+    assert cited.value == record.sentence
+
+
 def test_a_thicker_cable_loses_less_and_a_limit_is_compared(book: Logbook) -> None:
     found = conversion.cable_of_mows(book, "10 AWG", 1.0, pack=CRATE, limit_a=10.0).figures
     losses = {each.size: each.loss_wh.value for each in (found.fitted, *found.others)}

@@ -295,7 +295,7 @@ def test_from_an_empty_logbook_to_a_recommended_pack_by_hand(run: Run, tmp_path:
     said = run("by-hand", "--lawn", "front", *read.split(), "--moisture", "dry", *new)
     assert said.out.startswith("Mow 1 on front kept.")
     answer = run("capacity", "front", "--json", *new).plain
-    # the mow itself took 5.9 A (three-point estimate) for 22 minutes: 2.2 Ah; little is known, so more is asked
+    # the mow took 5.9 A (three-point estimate) for 22 minutes: 2.2 Ah; little is known, so more is asked for
     assert answer["parts"][0]["ah"] == pytest.approx(2.2, rel=0.3)
     assert answer["parts"][0]["ah"] < answer["capacity_ah"]
     assert answer["motor"]["rated_w"] == 2000.0
@@ -395,3 +395,29 @@ def test_answers_in_text_load_neither_pictures_nor_tables(orchard_file: Path) ->
         [sys.executable, "-c", code], capture_output=True, text=True, timeout=120, check=False
     )
     assert done.returncode == 0, done.stderr
+
+
+def test_what_takes_long_is_said_on_a_terminal_only(monkeypatch: pytest.MonkeyPatch) -> None:
+    import io
+    import time
+
+    from estimator.cli import output
+
+    class Terminal(io.StringIO):
+        def isatty(self) -> bool:
+            return True
+
+    monkeypatch.setattr(sys, "stderr", Terminal())
+    with output.busy("quick"):
+        pass
+    assert sys.stderr.getvalue() == ""
+    with output.busy("starting") as progress:
+        progress("adding mow 3 of 9")
+        time.sleep(1.3)
+    said = sys.stderr.getvalue()
+    assert "adding mow 3 of 9 ..." in said
+    assert said.endswith("\r\x1b[K")
+    monkeypatch.setattr(sys, "stderr", io.StringIO())
+    with output.busy("piped"):
+        time.sleep(1.1)
+    assert sys.stderr.getvalue() == ""
