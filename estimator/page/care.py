@@ -11,10 +11,10 @@ from starlette.requests import Request
 from starlette.responses import FileResponse, Response
 from starlette.routing import Route
 
-from estimator.answers.keeping import restore_mow
+from estimator.answers.keeping import purge_mow, restore_mow
 from estimator.answers.mow_figures import features_of_mows
 from estimator.errors import InputError
-from estimator.logbook import backup, check, mows, purge_mow, readings_csv
+from estimator.logbook import backup, check, mows, readings_csv
 from estimator.page.forms import Sent, takes_form
 from estimator.page.latest import mow_count
 from estimator.page.show import go_to, page

@@ -21,3 +21,11 @@ def latest_mow(book: Logbook) -> MowRecord | None:
     with book.reading() as connection:
         number = connection.scalar(sa.select(sa.func.max(mow_table.c.id)).where(_IN_USE))
     return None if number is None else mow(book, number)
+
+
+def last_mown(book: Logbook) -> dict[str, str]:
+    """The start of the latest mow of each lawn that was ever mown, as ISO text."""
+    last = sa.func.max(mow_table.c.started)
+    with book.reading() as connection:
+        rows = connection.execute(sa.select(mow_table.c.lawn, last).where(_IN_USE).group_by(mow_table.c.lawn))
+        return {lawn: started for lawn, started in rows if started is not None}

@@ -8,8 +8,13 @@ from starlette.requests import Request
 from starlette.responses import Response
 from starlette.routing import Route
 
-from estimator.logbook import lawns, packs
-from estimator.page.latest import latest_mow, mow_count
+from estimator.answers.charge import ChargeOfMow, charge_of_mow
+from estimator.answers.mow_figures import features_of_mows
+from estimator.descriptions import Lawn
+from estimator.errors import InputError
+from estimator.logbook import MowRecord, lawns, packs
+from estimator.page.latest import last_mown, latest_mow, mow_count
+from estimator.page.remembered import remembered
 from estimator.page.show import WAYS, page
 
 
@@ -23,6 +28,14 @@ class Step:
     detail: str
 
 
+@dataclass(frozen=True)
+class LawnSince:
+    """A lawn and the day on which it was mown last, None where it never was."""
+
+    lawn: Lawn
+    last: str | None
+
+
 def _shed(request: Request) -> Response:
     book = request.app.state.book
     latest, count = latest_mow(book), mow_count(book)
@@ -32,11 +45,23 @@ def _shed(request: Request) -> Response:
         Step(bool(known_lawns), "Describe a lawn", "/described/lawn", "its name and area"),
         Step(bool(count), "Add the first mow", "/add", "a file from the meter, or a few readings by hand"),
     )
+    mown = last_mown(book)
+    since = sorted(
+        (LawnSince(each, mown.get(each.name)) for each in known_lawns), key=lambda each: each.last or ""
+    )
     return page(
-        request, "shed.html", steps=steps, ready=all(step.done for step in steps),
-        latest=latest, mow_count=count,
-        lawn_count=len(known_lawns),
+        request, "shed.html",
+        steps=steps, ready=all(step.done for step in steps), latest=latest, mow_count=count,
+        charge=_charge_left(request, latest) if latest else None, since=since,
+        figures=features_of_mows(book, [latest])[latest.id] if latest else None,
     )  # fmt: skip
+
+
+def _charge_left(request: Request, latest: MowRecord) -> ChargeOfMow | None:
+    try:
+        return remembered(request, charge_of_mow, latest.id)
+    except InputError:
+        return None
 
 
 def _more(request: Request) -> Response:
