@@ -184,4 +184,5 @@ def care(
 
     with open_logbook(logbook) as book:
         kept = note_care(book, day, words, the_machine(book, machine))
-    typer.echo(kept)
+    whose = kept.machine or "every machine"
+    typer.echo(f"care of {whose} on {kept.day.isoformat()}: {kept.words}")

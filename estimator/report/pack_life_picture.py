@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from math import isfinite
+
 from matplotlib.figure import Figure
 
 from estimator.answers.pack_life import PackLifeAnswer
@@ -24,6 +26,9 @@ def pack_life_picture(answer: PackLifeAnswer) -> Figure:
     axes.axhline(
         answer.forecast.needed_ah, color=CLAY, linestyle="--", linewidth=1.4, label="what the lawns need"
     )
-    axes.set_ylim(bottom=0)
+    # far below the need nothing is asked of the forecast any more
+    axes.set_ylim(bottom=0.5 * answer.forecast.needed_ah)
+    if isfinite(forecast.high):
+        axes.set_xlim(0, min(1.2 * forecast.high, forecast.mows[-1]))
     plain_legend(axes, loc="lower left")
     return figure

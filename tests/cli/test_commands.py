@@ -421,3 +421,11 @@ def test_what_takes_long_is_said_on_a_terminal_only(monkeypatch: pytest.MonkeyPa
     with output.busy("piped"):
         time.sleep(1.1)
     assert sys.stderr.getvalue() == ""
+
+
+def test_a_day_of_care_is_noted(run: Run) -> None:
+    said = run("describe", "care", "2025-09-01", "reel lapped")
+    assert said.out == "care of cylinder mower on 2025-09-01: reel lapped\n"
+    assert "2025-09-01" in run("described").out
+    assert run("care", "--json").plain["figures"]["since"] == "2025-09-01"
+    assert run("describe", "care", "someday").code == 2
