@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
+from difflib import get_close_matches
 from typing import TYPE_CHECKING
 
 from estimator.answers.mow_figures import features_of_mows
@@ -59,7 +61,7 @@ def groups_compared(logbook: Logbook, question: CompareQuestion) -> CompareAnswe
     groups = [[mow for mow in chosen if _is_later(mow, question) is later] for later in (False, True)]
     for name, group in zip(names, groups, strict=True):
         if not group:
-            raise InputError(f"no mow is {name!r}", mend="tag some mows, or choose other days")
+            raise InputError(f"no mow is {name!r}", mend=_mend(chosen, name))
     comparisons = []
     sides = [list(features_of_mows(logbook, group).values()) for group in groups]
     together = [*sides[0], *sides[1]]
@@ -93,6 +95,12 @@ def groups_compared(logbook: Logbook, question: CompareQuestion) -> CompareAnswe
             cautions=(BLADES,),
         ),
     )
+
+
+def _mend(mows_there: Sequence[MowRecord], name: str) -> str:
+    tags = sorted({tag for mow in mows_there for tag in mow.tags})
+    near = get_close_matches(name, tags, n=1)
+    return f"did you mean {near[0]!r}?" if near else "tag some mows, or choose other days"
 
 
 def _names(question: CompareQuestion) -> tuple[str, str]:
