@@ -10,8 +10,8 @@ from typing import Any
 
 import sqlalchemy as sa
 
+from estimator.logbook.checksums import canonical, row_sum, verified
 from estimator.logbook.handle import Logbook, mappings
-from estimator.logbook.sums import canonical, row_sum, verified
 from estimator.logbook.tables import changes
 
 

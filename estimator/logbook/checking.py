@@ -8,10 +8,10 @@ from dataclasses import dataclass
 import sqlalchemy as sa
 
 from estimator.errors import LogbookError
+from estimator.logbook.checksums import holds
 from estimator.logbook.copying import rows_of
-from estimator.logbook.files import unpack
+from estimator.logbook.files import as_uploaded
 from estimator.logbook.handle import Logbook
-from estimator.logbook.sums import holds
 from estimator.logbook.tables import SUMMED, derived, file_bytes, files, mows
 
 
@@ -50,7 +50,9 @@ def check(book: Logbook) -> CheckReport:
             try:
                 zlib.decompress(row["packed"])
             except zlib.error:
-                problems.append(f"the kept {row['kind']} of {row['subject']} is damaged; forget it")
+                problems.append(
+                    f"the kept {row['kind']} of {row['subject']} is damaged; work it out anew (logbook renew)"
+                )
         total = connection.scalar(sa.select(sa.func.count()).select_from(mows)) or 0
     return CheckReport(int(total), count, size, tuple(problems))
 
@@ -65,7 +67,7 @@ def _check_files(connection: sa.Connection, where: str, problems: list[str]) -> 
     )
     for row in connection.execute(chosen):
         try:
-            data = unpack(where, row.name, row.mow_id, row.codec, row.sha256, row.packed)
+            data = as_uploaded(where, row.name, row.mow_id, row.codec, row.sha256, row.packed)
             count, size = count + 1, size + len(data)
         except LogbookError:
             problems.append(f"mow {row.mow_id}: the bytes of {row.name} do not match their checksum")

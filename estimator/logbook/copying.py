@@ -16,9 +16,9 @@ from typing import Any
 import sqlalchemy as sa
 
 from estimator.errors import LogbookError
+from estimator.logbook.checksums import canonical
+from estimator.logbook.compression import decompressed
 from estimator.logbook.handle import Logbook, in_one_line, mappings, sqlite_uri
-from estimator.logbook.packing import unpacked
-from estimator.logbook.sums import canonical
 from estimator.logbook.tables import NUMBERED, changes, derived, file_bytes, files, metadata
 
 _BATCH = 100
@@ -65,7 +65,7 @@ def number_on(connection: sa.Connection) -> None:
 def fingerprint(book: Logbook) -> str:
     """SHA-256 over all that a logbook holds; two logbooks with the same one hold the same.
 
-    How bytes are packed does not count, only what they unpack to; nor does the order of words, which every
+    How bytes are compressed does not count, only what they hold; nor does the order of words, which every
     database sorts in its own way.
     """
     digests = []
@@ -77,7 +77,7 @@ def fingerprint(book: Logbook) -> str:
                     row["packed"] = json.loads(zlib.decompress(row["packed"]))
                 elif table is file_bytes:
                     row["packed"] = hashlib.sha256(
-                        unpacked(codecs[row["file_id"]], row["packed"])
+                        decompressed(codecs[row["file_id"]], row["packed"])
                     ).hexdigest()
                 digests.append(hashlib.sha256(canonical([table.name, row]).encode()).digest())
     return hashlib.sha256(b"".join(sorted(digests))).hexdigest()

@@ -10,8 +10,8 @@ from typing import Any
 import sqlalchemy as sa
 
 from estimator.errors import LogbookError
+from estimator.logbook.checksums import canonical
 from estimator.logbook.handle import Logbook
-from estimator.logbook.sums import canonical
 from estimator.logbook.tables import derived, mows
 
 
@@ -55,7 +55,7 @@ def derived_of(book: Logbook, subject: str | int, kind: str, version: str | int)
                 derived.c.version == str(version),
             )
         )
-    return None if packed is None else _unpacked(book, subject_of(subject), packed)
+    return None if packed is None else _read(book, subject_of(subject), packed)
 
 
 def derived_of_mows(
@@ -85,7 +85,7 @@ def derived_of_mows(
             )
         ).all()
     found = {
-        wanted[row.subject]: _unpacked(book, row.subject, row.packed) for row in rows if row.subject in wanted
+        wanted[row.subject]: _read(book, row.subject, row.packed) for row in rows if row.subject in wanted
     }
     return dict(sorted(found.items()))
 
@@ -109,11 +109,11 @@ def forget_summaries(connection: sa.Connection, mow_ids: Iterable[int] = ()) -> 
         connection.execute(sa.delete(derived).where(derived.c.subject.in_(subjects[start : start + 500])))
 
 
-def _unpacked(book: Logbook, subject: str, packed: bytes) -> Any:
+def _read(book: Logbook, subject: str, packed: bytes) -> Any:
     try:
         return json.loads(zlib.decompress(packed))
     except (zlib.error, ValueError):
         raise LogbookError(
             f"{book.where}: the kept figures of {subject} are damaged",
-            mend="forget them; they are worked out anew",
+            mend="work them out anew (logbook renew)",
         ) from None

@@ -15,8 +15,8 @@ from estimator.descriptions import Lawn, Machine, Pack
 from estimator.errors import InputError
 from estimator.logbook import derived, tables
 from estimator.logbook.changes import keep_change, now_utc
+from estimator.logbook.checksums import canonical, verified, with_sum
 from estimator.logbook.handle import Logbook, mappings
-from estimator.logbook.sums import canonical, verified, with_sum
 
 _TABLES = {"lawn": tables.lawns, "pack": tables.packs, "machine": tables.machines, "meter": tables.meters}
 

@@ -9,9 +9,9 @@ import sqlalchemy as sa
 
 from estimator.errors import InputError
 from estimator.logbook.changes import insert_summed, keep_change, now_utc
+from estimator.logbook.checksums import row_sum, verified
 from estimator.logbook.described import check_name
 from estimator.logbook.handle import Logbook, mappings
-from estimator.logbook.sums import row_sum, verified
 from estimator.logbook.tables import events
 
 

@@ -19,11 +19,11 @@ import sqlalchemy as sa
 
 from estimator.errors import InputError, LogbookError, MowchargeError
 from estimator.logbook.battery_data_format import battery_data_frame
+from estimator.logbook.checksums import canonical, with_sum
+from estimator.logbook.compression import compressed
 from estimator.logbook.copying import number_on, rows_of
 from estimator.logbook.files import bytes_of, log_of
 from estimator.logbook.handle import Logbook
-from estimator.logbook.packing import packed
-from estimator.logbook.sums import canonical, with_sum
 from estimator.logbook.tables import SCHEMA_VERSION, SUMMED, derived, file_bytes, files, metadata, mows
 
 _FORMAT = "mowcharge logbook export"
@@ -261,4 +261,4 @@ def _put_bytes(connection: sa.Connection, root: Path, row: Mapping[str, Any], pa
     data = _bytes(root, path or "")
     if hashlib.sha256(data).hexdigest() != row["sha256"]:
         raise InputError("the file does not match its checksum", file=path, mend="export again")
-    connection.execute(sa.insert(file_bytes).values(file_id=row["id"], packed=packed(row["codec"], data)))
+    connection.execute(sa.insert(file_bytes).values(file_id=row["id"], packed=compressed(row["codec"], data)))

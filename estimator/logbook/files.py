@@ -1,4 +1,4 @@
-"""The uploaded bytes, kept as they came: packed, checksummed, recognised when they come again."""
+"""The uploaded bytes, kept as they came: compressed, checksummed, recognised when they come again."""
 
 from __future__ import annotations
 
@@ -11,9 +11,9 @@ import sqlalchemy as sa
 
 from estimator.errors import InputError, LogbookError
 from estimator.logbook.changes import insert_summed
+from estimator.logbook.checksums import row_sum
+from estimator.logbook.compression import compressed, decompressed
 from estimator.logbook.handle import Logbook
-from estimator.logbook.packing import packed, unpacked
-from estimator.logbook.sums import row_sum
 from estimator.logbook.tables import file_bytes, files, mows
 
 if TYPE_CHECKING:
@@ -30,18 +30,18 @@ class KeptFile:
 
 
 @dataclass(frozen=True)
-class PackedFile:
-    """A file ready to be kept: packed where that makes it smaller."""
+class ReadyFile:
+    """A file ready to be kept: compressed where that makes it smaller."""
 
     file: KeptFile
     codec: str
     data: bytes
 
 
-def pack_file(name: str, data: bytes) -> PackedFile:
-    """Checksum and pack the bytes of a file.
+def ready_file(name: str, data: bytes) -> ReadyFile:
+    """Checksum and compress the bytes of a file.
 
-    >>> ready = pack_file("mow.csv", b"time,amps\\n" * 100)
+    >>> ready = ready_file("mow.csv", b"time,amps\\n" * 100)
     >>> ready.file.size, ready.codec, len(ready.data) < 100
     (1000, 'bz2', True)
     """
@@ -49,10 +49,10 @@ def pack_file(name: str, data: bytes) -> PackedFile:
         raise InputError("the file is empty", file=name, mend="export it from the meter again")
     tidy = name.replace("\\", "/").rsplit("/", 1)[-1].encode("utf-8", "replace").decode().replace("\0", "")
     kept = KeptFile(tidy or "unnamed", len(data), hashlib.sha256(data).hexdigest())
-    squeezed = packed("bz2", data)
+    squeezed = compressed("bz2", data)
     if len(squeezed) < len(data):
-        return PackedFile(kept, "bz2", squeezed)
-    return PackedFile(kept, "plain", data)
+        return ReadyFile(kept, "bz2", squeezed)
+    return ReadyFile(kept, "plain", data)
 
 
 def refuse_known(connection: sa.Connection, file: KeptFile) -> None:
@@ -78,9 +78,9 @@ def refuse_known(connection: sa.Connection, file: KeptFile) -> None:
     )
 
 
-def put_files(connection: sa.Connection, mow_id: int, packed_files: Sequence[PackedFile]) -> None:
+def put_files(connection: sa.Connection, mow_id: int, ready_files: Sequence[ReadyFile]) -> None:
     """Insert the files of a mow inside a transaction that is already open."""
-    for position, ready in enumerate(packed_files):
+    for position, ready in enumerate(ready_files):
         refuse_known(connection, ready.file)
         file_id = insert_summed(
             connection,
@@ -97,10 +97,10 @@ def put_files(connection: sa.Connection, mow_id: int, packed_files: Sequence[Pac
         connection.execute(sa.insert(file_bytes).values(file_id=file_id, packed=ready.data))
 
 
-def unpack(where: str, name: str, mow_id: int, codec: str, sha256: str, data: bytes | None) -> bytes:
+def as_uploaded(where: str, name: str, mow_id: int, codec: str, sha256: str, data: bytes | None) -> bytes:
     """The bytes as uploaded; LogbookError unless their checksum is that of the upload."""
     try:
-        whole = unpacked(codec, data) if data is not None else None
+        whole = decompressed(codec, data) if data is not None else None
     except ValueError:
         whole = None
     if whole is None or hashlib.sha256(whole).hexdigest() != sha256:
@@ -137,7 +137,8 @@ def bytes_of(book: Logbook, mow_id: int) -> list[tuple[str, bytes]]:
     if not rows:
         raise LogbookError(f"{book.where}: the files of mow {mow_id} are lost", mend="restore a backup")
     return [
-        (row.name, unpack(book.where, row.name, mow_id, row.codec, row.sha256, row.packed)) for row in rows
+        (row.name, as_uploaded(book.where, row.name, mow_id, row.codec, row.sha256, row.packed))
+        for row in rows
     ]
 
 
@@ -161,7 +162,7 @@ def mend_bytes(book: Logbook, name: str, data: bytes) -> int:
 
     Raises InputError for bytes whose checksum belongs to no mow.
     """
-    ready = pack_file(name, data)
+    ready = ready_file(name, data)
     with book.writing() as connection:
         row = (
             connection.execute(sa.select(files).where(files.c.sha256 == ready.file.sha256))

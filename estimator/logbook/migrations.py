@@ -10,9 +10,9 @@ from pathlib import Path
 import sqlalchemy as sa
 
 from estimator.errors import LogbookError
+from estimator.logbook.checksums import row_sum
 from estimator.logbook.copying import copy_sqlite
 from estimator.logbook.handle import Logbook
-from estimator.logbook.sums import row_sum
 from estimator.logbook.tables import SCHEMA_VERSION, about, metadata
 
 

@@ -12,12 +12,12 @@ import sqlalchemy as sa
 from estimator.descriptions import Grass
 from estimator.errors import InputError
 from estimator.logbook.changes import insert_summed, keep_change, now_utc
+from estimator.logbook.checksums import row_sum, verified
 from estimator.logbook.derived import forget_summaries, put_derived
 from estimator.logbook.described import check_name
-from estimator.logbook.files import KeptFile, pack_file, put_files
+from estimator.logbook.files import KeptFile, put_files, ready_file
 from estimator.logbook.handle import Logbook, mappings
 from estimator.logbook.mow_values import EDITABLE, MowRecord, column_values, record_of
-from estimator.logbook.sums import row_sum, verified
 from estimator.logbook.tables import changes, file_bytes, files
 from estimator.logbook.tables import mows as mow_table
 
@@ -57,8 +57,8 @@ def add_mow(
     """
     if not files:
         raise InputError("a mow has no file", mend="give one file, or two of two meters")
-    packed_files = [pack_file(name, data) for name, data in files]
-    if len({packed.file.sha256 for packed in packed_files}) < len(packed_files):
+    ready_files = [ready_file(name, data) for name, data in files]
+    if len({ready.file.sha256 for ready in ready_files}) < len(ready_files):
         raise InputError("the same file is given twice", file=files[0][0], mend="give it once")
     values = column_values(
         {
@@ -73,10 +73,10 @@ def add_mow(
             if name is not None:
                 check_name(connection, kind, name)
         mow_id = insert_summed(connection, mow_table, values)
-        put_files(connection, mow_id, packed_files)
+        put_files(connection, mow_id, ready_files)
         for kind, (version, plain) in (derived or {}).items():
             put_derived(connection, f"mow {mow_id}", kind, str(version), plain)
-        kept = tuple(packed.file for packed in packed_files)
+        kept = tuple(ready.file for ready in ready_files)
         keep_change(
             connection, f"mow {mow_id}", "added", None, {**values, "files": [asdict(file) for file in kept]}
         )

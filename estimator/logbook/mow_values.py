@@ -10,9 +10,9 @@ from typing import Any
 
 from estimator.descriptions import Grass
 from estimator.errors import InputError
+from estimator.logbook.checksums import canonical
 from estimator.logbook.described import check_text
 from estimator.logbook.files import KeptFile
-from estimator.logbook.sums import canonical
 
 EDITABLE = (
     "lawn", "grass", "pack", "machine", "started", "start_charge", "temperature_c", "tags", "notes",

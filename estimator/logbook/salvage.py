@@ -14,12 +14,12 @@ from typing import Any
 import sqlalchemy as sa
 
 from estimator.errors import InputError
+from estimator.logbook.checksums import holds, with_sum
+from estimator.logbook.compression import decompressed
 from estimator.logbook.copying import number_on
 from estimator.logbook.handle import Logbook
 from estimator.logbook.opening import make_sqlite, sqlite_engine
-from estimator.logbook.packing import unpacked
-from estimator.logbook.pages import found_rows
-from estimator.logbook.sums import holds, with_sum
+from estimator.logbook.sqlite_pages import found_rows
 from estimator.logbook.tables import (
     SUMMED,
     changes,
@@ -226,7 +226,7 @@ def _insert_files(connection: sa.Connection, finds: _Finds, target: Path) -> int
     for file_id, packed in sorted(finds.blobs.items()):
         if _digest(packed) not in {None, *known}:
             loose = target.with_name(f"{target.stem}-loose-file-{file_id}")
-            loose.write_bytes(unpacked(_codec(packed), packed))
+            loose.write_bytes(decompressed(_codec(packed), packed))
             finds.notes.append(f"an uploaded file whose mow is lost was written to {loose.name}")
     owners = {row["mow_id"] for row in finds.rows["files"].values()}
     for mow_id in sorted(set(finds.rows["mows"]) - owners):
@@ -235,19 +235,19 @@ def _insert_files(connection: sa.Connection, finds: _Finds, target: Path) -> int
 
 
 def _codec(packed: bytes) -> str:
-    """The codec that bytes were packed by, told from how they begin."""
+    """The codec that bytes were compressed by, told from how they begin."""
     if packed.startswith(b"BZh"):
         return "bz2"
     try:
-        unpacked("zlib", packed)
+        decompressed("zlib", packed)
     except ValueError:
         return "plain"
     return "zlib"
 
 
 def _digest(packed: bytes) -> str | None:
-    """SHA-256 of what bytes unpack to; None where they are damaged."""
+    """SHA-256 of what bytes decompress to; None where they are damaged."""
     try:
-        return hashlib.sha256(unpacked(_codec(packed), packed)).hexdigest()
+        return hashlib.sha256(decompressed(_codec(packed), packed)).hexdigest()
     except ValueError:
         return None

@@ -1,4 +1,4 @@
-"""The codecs of kept bytes."""
+"""Kept bytes compressed and decompressed again."""
 
 from __future__ import annotations
 
@@ -6,12 +6,12 @@ import bz2
 import zlib
 
 
-def packed(codec: str, data: bytes) -> bytes:
-    """Bytes packed by a codec: bz2, zlib (older logbooks) or plain.
+def compressed(codec: str, data: bytes) -> bytes:
+    """Bytes compressed by a codec: bz2, zlib (older logbooks) or plain.
 
     bz2 makes the text of meter files about a third smaller than zlib does, in half its time.
 
-    >>> unpacked("bz2", packed("bz2", b"9.8 A"))
+    >>> decompressed("bz2", compressed("bz2", b"9.8 A"))
     b'9.8 A'
     """
     if codec == "bz2":
@@ -23,8 +23,8 @@ def packed(codec: str, data: bytes) -> bytes:
     raise ValueError(f"codec {codec!r} is not known")
 
 
-def unpacked(codec: str, data: bytes) -> bytes:
-    """What bytes unpack to; ValueError where they are damaged or the codec is unknown."""
+def decompressed(codec: str, data: bytes) -> bytes:
+    """What bytes decompress to; ValueError where they are damaged or the codec is unknown."""
     try:
         if codec == "bz2":
             return bz2.decompress(data)
