@@ -27,10 +27,19 @@ from estimator.answers.pack_life import pack_life
 from estimator.answers.plain import as_plain
 from estimator.answers.plan import Pause, PlanQuestion, plan_of_day
 from estimator.answers.seasons import seasons_compared
-from estimator.answers.track_record import record_so_far
+from estimator.answers.track_record import RECORD, record_so_far
 from estimator.descriptions import Grass, Lawn, Machine
 from estimator.errors import InputError
-from estimator.logbook import Logbook, keep_lawn, keep_machine, lawns, mows, open_logbook, pack
+from estimator.logbook import (
+    Logbook,
+    forget_derived,
+    keep_lawn,
+    keep_machine,
+    lawns,
+    mows,
+    open_logbook,
+    pack,
+)
 from estimator.predictor.lawns import lawns_per_charge
 
 CRATE = "green crate"
@@ -228,6 +237,7 @@ def test_the_track_record_beats_same_as_last_time(book: Logbook) -> None:
 
 def test_answers_cite_the_record_once_it_was_taken(orchard: Logbook) -> None:
     ask = PlanQuestion(("chapel strip",), pack=CRATE)
+    forget_derived(orchard, RECORD)
     assert "track record" not in plan_of_day(orchard, ask).why.parts[0].name
     record = record_so_far(orchard)
     cited = plan_of_day(orchard, ask).why.parts[0]
