@@ -59,6 +59,7 @@ def _course(plan: Planned, pack: InventedPack, power_w: np.ndarray) -> Course:
 
 
 def make(plan: Planned) -> Made:
+    """Mow it, follow the pack, read the meters, and write down what was true."""
     blunt_days = (plan.day - max(d for d in BLADE_CARE if d <= plan.day)).days
     load = outing(
         plan.lawn, plan.moisture, plan.growth_mm, blunt_days, OFF not in plan.tags, _rng(plan.name, "grass")
@@ -145,6 +146,7 @@ def _table(rows: list[dict[str, object]]) -> bytes:
 
 
 def diary_line(plan: Planned, files: list[str]) -> dict[str, object]:
+    """What the volunteers wrote down about one mow."""
     return {
         "mow": plan.name, "started": plan.when.isoformat(), "lawn": plan.lawn, "moisture": plan.moisture,
         "growth_mm": f"{plan.growth_mm:g}", "pack": plan.pack, "machine": "cylinder mower",
@@ -154,6 +156,7 @@ def diary_line(plan: Planned, files: list[str]) -> dict[str, object]:
 
 
 def write_all(folder: Path, only: str | None = None) -> None:
+    """Write every file into the folder, or those of one mow."""
     plans = [p for p in DIARY if only in (None, p.name)]
     if not plans:
         raise SystemExit(f"no mow is called {only}")
@@ -177,7 +180,7 @@ def write_all(folder: Path, only: str | None = None) -> None:
 
 if __name__ == "__main__":
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
-    parser.add_argument("--folder", type=Path, default=Path(__file__).parent)
-    parser.add_argument("--only")
+    parser.add_argument("--folder", type=Path, default=Path(__file__).parent, help="where the files go")
+    parser.add_argument("--only", metavar="MOW", help="this mow's files alone, such as 2024-05-04a")
     given = parser.parse_args()
     write_all(given.folder, given.only)

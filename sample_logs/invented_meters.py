@@ -29,6 +29,7 @@ class Meter:
 
 
 def meter_of_the_day(rng: np.random.Generator) -> Meter:
+    """The meter with what it is wrong by on one day."""
     return Meter(
         zero_a=float(0.08 * rng.standard_normal()), drift_a=float(0.05 * rng.standard_normal()),
         current_gain=float(1.0 + 0.006 * rng.standard_normal()),
@@ -38,6 +39,8 @@ def meter_of_the_day(rng: np.random.Generator) -> Meter:
 
 @dataclass(frozen=True)
 class Rows:
+    """What a meter shows, row by row: arrays (n,)."""
+
     time_s: np.ndarray
     current_a: np.ndarray
     voltage_v: np.ndarray
@@ -76,12 +79,14 @@ def _hms(seconds: float) -> str:
 
 
 def iso(rows: Rows, start: datetime) -> str:
+    """Dates and times after ISO 8601, units in the titles."""
     times = _clock(start, rows.time_s, "%Y-%m-%dT%H:%M:%S")
     lines = [f"{t},{a:.2f},{v:.2f}" for t, a, v in zip(times, rows.current_a, rows.voltage_v, strict=True)]
     return "\n".join(["time,current [A],voltage [V]", *lines, ""])
 
 
 def elapsed(rows: Rows, start: datetime) -> str:
+    """Seconds since the start, volts before amps."""
     lines = [
         f"{t:g},{v:.2f},{a:.2f}" for t, a, v in zip(rows.time_s, rows.current_a, rows.voltage_v, strict=True)
     ]
@@ -89,6 +94,7 @@ def elapsed(rows: Rows, start: datetime) -> str:
 
 
 def semicolon(rows: Rows, start: datetime) -> str:
+    """Semicolons, decimal commas, the day first."""
     times = _clock(start, rows.time_s, "%d.%m.%Y %H:%M:%S")
     lines = [
         f"{t};{a:.2f};{v:.2f}".replace(".", ",").replace(",", ".", 2)
@@ -98,6 +104,7 @@ def semicolon(rows: Rows, start: datetime) -> str:
 
 
 def milliamps(rows: Rows, start: datetime) -> str:
+    """Tabs, the date apart from the time, milliamps."""
     days, times = _clock(start, rows.time_s, "%Y-%m-%d"), _clock(start, rows.time_s, "%H:%M:%S")
     lines = [
         f"{d}\t{t}\t{1000 * a:.0f}\t{v:.2f}"
@@ -107,6 +114,7 @@ def milliamps(rows: Rows, start: datetime) -> str:
 
 
 def preamble(rows: Rows, start: datetime) -> str:
+    """Lines before the titles, counted rows, a unit beside each value."""
     times = _clock(start, rows.time_s, "%Y-%m-%d %H:%M:%S")
     lines = [
         f"{n},{t},{v:.2f} V,{a:.2f} A"
@@ -122,6 +130,7 @@ def preamble(rows: Rows, start: datetime) -> str:
 
 
 def stopwatch(rows: Rows, start: datetime) -> str:
+    """Hours, minutes and seconds since the start, and the pack's temperature."""
     lines = [
         f"{_hms(t)},{a:.2f},{v:.2f},{c:.1f}"
         for t, a, v, c in zip(rows.time_s, rows.current_a, rows.voltage_v, rows.temperature_c, strict=True)
@@ -135,6 +144,7 @@ def reversed_clamp(rows: Rows, start: datetime) -> str:
 
 
 def amps_only(rows: Rows, start: datetime) -> str:
+    """The clamp's file where two meters were used."""
     times = _clock(start, rows.time_s, "%Y-%m-%d %H:%M:%S")
     return "\n".join(
         ["Time,Current (A)", *(f"{t},{a:.2f}" for t, a in zip(times, rows.current_a, strict=True)), ""]
@@ -142,6 +152,7 @@ def amps_only(rows: Rows, start: datetime) -> str:
 
 
 def volts_only(rows: Rows, start: datetime) -> str:
+    """The voltmeter's file where two meters were used."""
     times = _clock(start, rows.time_s, "%Y-%m-%d %H:%M:%S")
     return "\n".join(
         ["Time,Voltage (V)", *(f"{t},{v:.2f}" for t, v in zip(times, rows.voltage_v, strict=True)), ""]

@@ -32,6 +32,7 @@ class Outing:
 def outing(
     lawn: str, moisture: str, growth_mm: float, blunt_days: int, drive_wheel: bool, rng: np.random.Generator
 ) -> Outing:
+    """The power of mowing one lawn, every `STEP_S` seconds; growth [mm] is what the cut takes off."""
     area = AREA_M2[lawn]
     blunt = 1.0 + 0.24 * min(blunt_days, 420) / 420.0
     idle_w = 58.0 * (1.0 + 0.10 * min(blunt_days, 420) / 420.0) * np.exp(0.03 * rng.standard_normal())

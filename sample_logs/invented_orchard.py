@@ -34,10 +34,12 @@ class Planned:
 
     @property
     def when(self) -> datetime:
+        """When the mow begins."""
         return datetime.fromisoformat(self.start)
 
     @property
     def day(self) -> date:
+        """The day of the mow."""
         return self.when.date()
 
 

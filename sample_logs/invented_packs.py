@@ -54,6 +54,7 @@ class InventedPack:
     heat_j_k: float
 
     def open_circuit_v(self, charge: float) -> float:
+        """Voltage [V] of the pack at rest."""
         place = min(max(charge, 0.0), 1.0) * GRID
         low = min(int(place), GRID - 1)
         cell = self.open_v[low] + (place - low) * (self.open_v[low + 1] - self.open_v[low])
@@ -96,6 +97,7 @@ class Course:
     stopped_s: float | None
 
     def first(self, steps: int) -> Course:
+        """The course up to so many steps."""
         kept = (self.time_s, self.current_a, self.voltage_v, self.charge, self.used_ah, self.used_wh)
         return Course(*(x[:steps] for x in kept), self.temperature_c[:steps], self.stopped_s)
 

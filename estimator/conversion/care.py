@@ -21,6 +21,7 @@ from estimator.errors import InputError
 WORTH_A_LOOK = 0.05
 """A rise of this part is worth a look; less does not show in the minutes."""
 FEWEST_MOWS = 4
+FEWEST_DAYS = 3
 CUTTERS = ("reel", "rotary")
 
 
@@ -121,7 +122,7 @@ def _trend(
         for day, value in zip(days, values, strict=True)
         if value is not None and math.isfinite(value) and value > 0 and (since is None or day > since)
     ]
-    if len(pairs) < FEWEST_MOWS or len({day for day, _ in pairs}) < 3:
+    if len(pairs) < FEWEST_MOWS or len({day for day, _ in pairs}) < FEWEST_DAYS:
         return None
     day, log = np.array(sorted(pairs), dtype=float).T
     span = float(day[-1] - day[0])
@@ -165,7 +166,9 @@ def _suggestions(idle: Trend | None, energy: Trend | None, cutter: str) -> tuple
 
 def _verdict(idle: Trend | None, energy: Trend | None, suggestions: Sequence[Suggestion]) -> str:
     if idle is None and energy is None:
-        return f"Too few mows since the last blade care: a trend needs {FEWEST_MOWS} on three days."
+        return (
+            f"Too few mows since the last blade care: a trend needs {FEWEST_MOWS} mows on {FEWEST_DAYS} days."
+        )
     if not suggestions:
         return "Nothing in the mows since the last blade care asks for a look; your eyes and ears still may."
     return (

@@ -41,6 +41,7 @@ class ChargeCourse:
 
     @property
     def time_constant_h(self) -> Figures:
+        """Hours in which the falling current shrinks to 1/e."""
         return (self.knee_ah + self.past_ah) / self.fill_a
 
 

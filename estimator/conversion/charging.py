@@ -178,7 +178,7 @@ def _draw(pack: Pack, used_ah: float, used_ah_std: float, charger: Charger) -> _
     if used_ah > 1.1 * pack.capacity_ah:
         raise InputError(
             f"{used_ah:g} Ah were used, but pack {pack.name} holds {pack.capacity_ah:g} Ah",
-            mend="charge in between, or mend the pack's capacity",
+            mend="charge in between, or correct the pack's capacity",
         )
     rng, habit = np.random.default_rng(8), _HABITS[pack.chemistry]
     used = used_ah + used_ah_std * rng.standard_normal(_DRAWS)

@@ -63,23 +63,27 @@ class LoadTrace:
 
     @property
     def minutes(self) -> float:
+        """Length of the mow [min]."""
         return self.seconds / 60
 
     @property
     def seconds(self) -> float:
-        """Length of the mow."""
+        """Length of the mow [s]."""
         return self.stands_for_s or self.current_a.size * self.step_s
 
     @property
     def mean_w(self) -> float:
+        """Mean power [W]."""
         return float(self.power_w.mean())
 
     @property
     def wh(self) -> float:
+        """Energy [Wh] of the whole mow."""
         return self.mean_w * self.seconds / 3600
 
     @property
     def ah(self) -> float:
+        """Charge used [Ah] in the whole mow."""
         return float(self.current_a.mean()) * self.seconds / 3600
 
     @property

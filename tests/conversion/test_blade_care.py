@@ -102,7 +102,7 @@ def test_a_small_rise_is_not_worth_a_look() -> None:
 def test_too_few_mows_say_so() -> None:
     advice = care_advice(weeks(3), [160.0] * 3, [0.14] * 3)
     assert advice.idle is None and advice.energy is None
-    assert advice.verdict == "Too few mows since the last blade care: a trend needs 4 on three days."
+    assert advice.verdict == "Too few mows since the last blade care: a trend needs 4 mows on 3 days."
 
 
 def test_the_battery_comes_off_first() -> None:

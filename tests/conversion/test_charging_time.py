@@ -194,7 +194,7 @@ def test_unknown_use_widens_the_minutes() -> None:
         (lambda: refill(PACK, -1.0, Charger(amps=2.0)), "-1.0 Ah were used; give Ah from zero up"),
         (
             lambda: refill(PACK, 12.0, Charger(amps=2.0)),
-            "12 Ah were used, but pack pack holds 10 Ah; charge in between, or mend the pack's capacity",
+            "12 Ah were used, but pack pack holds 10 Ah; charge in between, or correct the pack's capacity",
         ),
         (
             lambda: break_gives(PACK, 5.0, Charger(amps=2.0), -5.0),

@@ -141,7 +141,7 @@ def test_damaged_figures_are_said_in_one_line(book: Logbook) -> None:
     keep_derived(book, "pack new one", "fit", 1, [1, 2])
     with book.writing() as connection:
         connection.execute(sa.update(derived).values(packed=b"x\x9cnothing"))
-    with pytest.raises(LogbookError, match=r"the kept figures of pack new one are damaged; work them out anew"):
+    with pytest.raises(LogbookError, match=r"the kept figures of pack new one are damaged; work them out"):
         derived_of(book, "pack new one", "fit", 1)
 
 
