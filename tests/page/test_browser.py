@@ -12,6 +12,7 @@ import pytest
 from page_kit import CHROMIUM_FLAGS, RunningPage, chromium_path
 from playwright.sync_api import Browser, BrowserContext, Page, sync_playwright
 
+AXE_TAGS = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]
 PHONE = {"width": 390, "height": 844}
 DESK = {"width": 1280, "height": 800}
 PAGES = (
@@ -113,12 +114,13 @@ def test_axe_finds_no_serious_fault(
     axe = (files("axe_playwright_python") / "axe.min.js").read_text(encoding="utf-8")
     page: Page = open_context(viewport=viewport, color_scheme=scheme, bypass_csp=True).new_page()
     faults = []
-    for path in PAGES:
+    for path in PAGES if viewport is PHONE else PAGES[::2]:
         page.goto(orchard_page.address + path)
-        for summary in page.locator("summary").all():
-            summary.click()
+        page.evaluate("document.querySelectorAll('details').forEach((each) => { each.open = true; })")
         page.evaluate(axe)
-        found = page.evaluate("axe.run(document, {resultTypes: ['violations']})")
+        found = page.evaluate(
+            "(tags) => axe.run(document, {runOnly: tags, resultTypes: ['violations']})", AXE_TAGS
+        )
         assert len(found["passes"]) > 10, "axe has run"
         faults += [
             (path, each["id"], each["nodes"][0]["html"][:200])
