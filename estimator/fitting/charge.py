@@ -48,7 +48,8 @@ class ChargeUsed:
 
 
 def longest_step_s(log: Log) -> float:
-    """The longest step [s] that is integrated: the log's own limit, or three usual steps of a slow recording."""
+    """The longest step [s] that is integrated: the log's own limit, or three usual steps of a slow
+    recording."""
     steps = np.diff(log.readings["time_s"].to_numpy(float))
     usual = float(np.median(steps[steps > 0])) if np.any(steps > 0) else 0.0
     return max(log.longest_step_s, 3.0 * usual)
@@ -68,13 +69,14 @@ def running_sum(time_s: Array, rate: Array, longest_s: float = np.inf) -> Array:
 def charge_used(log: Log) -> ChargeUsed:
     """Charge and energy that the log took from the pack.
 
-    Neighbouring readings are joined by straight lines (trapezoid). The uncertainty adds the meter's zero and gain,
-    which do not average out, and its noise, which does (JCGM 100:2008, 5.1.2).
+    Neighbouring readings are joined by straight lines (trapezoid). The uncertainty adds the meter's zero and
+    gain, which do not average out, and its noise, which does (JCGM 100:2008, 5.1.2).
 
     >>> import pandas as pd
     >>> from estimator.importer.log import Log, MeterError
     >>> hour = pd.DataFrame({"time_s": [0.0, 1800.0, 3600.0], "current_a": 1.0, "voltage_v": 48.0})
-    >>> used = charge_used(Log(hour, error=MeterError(current_zero_a=0.1, current_gain=0.0, current_noise_a=0.0)))
+    >>> error = MeterError(current_zero_a=0.1, current_gain=0.0, current_noise_a=0.0)
+    >>> used = charge_used(Log(hour, error=error))
     >>> round(used.ah, 6), round(used.wh, 6), round(used.ah_std, 6)
     (1.0, 48.0, 0.1)
     """

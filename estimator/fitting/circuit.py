@@ -1,10 +1,11 @@
 """The equivalent circuit's equations: open circuit at the lagging surface charge, ohmic part, quick pair.
 
-A cell's terminal voltage follows the charge at the surface of its particles, which lags behind the mean charge
-while current flows. Diffusion in a sphere under a given flux lags by (radius²/15 D) · rate in the end, reached in modes
-with time constants radius²/(D λ²), tan λ = λ (Crank 1975, The Mathematics of Diffusion, eq. 6.45), each mode's part
-going as its time constant. Real electrodes mix many radii and the electrolyte, hence fixed time constants with fitted
-parts. Because the open-circuit curve falls steeply near empty, the same lag makes the resistance rise there.
+A cell's terminal voltage follows the charge at the surface of its particles, which lags behind the mean
+charge while current flows. Diffusion in a sphere under a given flux lags by (radius²/15 D) · rate in the
+end, reached in modes with time constants radius²/(D λ²), tan λ = λ (Crank 1975, The Mathematics of
+Diffusion, eq. 6.45), each mode's part going as its time constant. Real electrodes mix many radii and the
+electrolyte, hence fixed time constants with fitted parts. Because the open-circuit curve falls steeply near
+empty, the same lag makes the resistance rise there.
 """
 
 from __future__ import annotations
@@ -18,7 +19,8 @@ QUICK_S = 15.0
 """Time constant [s] of the quick pair (charge transfer and near diffusion; common practice: 5 to 30 s)."""
 
 LAG_S = np.array([6.0, 30.0, 150.0, 900.0])
-"""Time constants [s] of the lag's modes, spread so that their sum can follow diffusion from seconds to an hour."""
+"""Time constants [s] of the lag's modes, spread so that their sum can follow diffusion from seconds to an
+hour."""
 
 PEUKERT_BASE_C = 0.05
 """Rate [1/h] at which Peukert's law takes lead-acid blocks as rated (common practice: the 20 hour rate)."""
@@ -27,8 +29,9 @@ PEUKERT_BASE_C = 0.05
 def pair_voltage(drive_v: Array, step_s: float, tau_s: float, start_v: Array | float = 0.0) -> Array:
     """Voltage [V] over a resistor-capacitor pair driven by `drive_v` = R·I [V], sampled every `step_s` [s].
 
-    Solves dv/dt = (R·I − v)/tau exactly for a drive joined by straight lines (first-order hold); the last axis is
-    time. Source: Plett 2004, J. Power Sources 134, 262, doi 10.1016/j.jpowsour.2004.02.032 (with a held current).
+    Solves dv/dt = (R·I − v)/tau exactly for a drive joined by straight lines (first-order hold); the last
+    axis is time. Source: Plett 2004, J. Power Sources 134, 262, doi 10.1016/j.jpowsour.2004.02.032 (with a
+    held current).
 
     >>> v = pair_voltage(np.ones(4), step_s=10.0, tau_s=10.0)
     >>> v.round(4).tolist()

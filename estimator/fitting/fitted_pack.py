@@ -19,7 +19,8 @@ Array = NDArray[np.float64]
 class FittedPack(Pack):
     """A pack with fitted parameters; wherever a Pack is taken, this may be given.
 
-    rated : the pack as the user described it; `capacity_ah` and `resistance_ohm` are the fitted values at half charge
+    rated : the pack as the user described it; `capacity_ah` and `resistance_ohm` are the fitted values at
+    half charge
     mean : (parameters,) of `pack_prior`
     covariance : (parameters, parameters)
     usable : usable capacity (of the slowest full discharge seen) over the model's own capacity

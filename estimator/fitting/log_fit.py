@@ -1,7 +1,8 @@
 """Logs against the pack model: start charges, meter zeros and all pack parameters jointly.
 
-Regularised least squares: Gauss-Newton on the log posterior, which is what an iterated extended Kalman filter does
-with its measurements taken at once (Bell and Cathey 1993, IEEE Trans. Autom. Control 38, 294, doi 10.1109/9.250476).
+Regularised least squares: Gauss-Newton on the log posterior, which is what an iterated extended Kalman
+filter does with its measurements taken at once (Bell and Cathey 1993, IEEE Trans. Autom. Control 38, 294,
+doi 10.1109/9.250476).
 """
 
 from __future__ import annotations
@@ -29,18 +30,18 @@ from estimator.fitting.trace import Trace
 
 Array = NDArray[np.float64]
 
-# How far a pack moves from one log to the next (one sigma of a random walk; common practice: some tenths of a per
-# cent of capacity and a few per cent of resistance in a week or two).
+# How far a pack moves from one log to the next (one sigma of a random walk; common practice: some tenths of
+# a per cent of capacity and a few per cent of resistance in a week or two).
 CAPACITY_WALK, RESISTANCE_WALK = 0.005, 0.03
 CAPACITY_SCATTER = 0.012
 """Capacity that a log shows differs by this from the pack's at the time: warmth, rest and charging differ."""
 
 ZERO_SHARED, ZERO_ANEW = 0.95, 0.31
-"""Shares of a meter's zero error that stay from log to log and that come anew each time (common practice). The
-voltmeter's lasting share goes into the open-circuit curve."""
+"""Shares of a meter's zero error that stay from log to log and that come anew each time (common practice).
+The voltmeter's lasting share goes into the open-circuit curve."""
 
 _P = prior.N_PARAMETERS
-_OWN = 5  # of each log: start charge, its own part of the clamp zero, voltmeter zero, capacity then, resistance then
+_OWN = 5  # of each log: start charge, own part of clamp zero, voltmeter zero, capacity and resistance then
 _RESISTIVE = np.r_[prior.OHMIC, prior.QUICK, prior.LAG]
 
 
@@ -48,11 +49,13 @@ _RESISTIVE = np.r_[prior.OHMIC, prior.QUICK, prior.LAG]
 class LogFit:
     """What one log says together with the logs before it and the prior.
 
-    mean, covariance : (joint,), (joint, joint) of the pack parameters, then start charge (model's own), clamp zero
-        [A], voltmeter zero [V]
+    mean, covariance : (joint,), (joint, joint) of the pack parameters, then start charge (model's own), clamp
+        zero [A], voltmeter zero [V]
     charge : (n,) charge at each reading, model's own, at the mean
-    pack_mean, pack_covariance : (parameters,), (parameters, parameters) of the pack, without what this log alone shows
-    state, state_jacobian : (5,), (5, joint) the circuit's state at the log's end and how it moves with the parameters
+    pack_mean, pack_covariance : (parameters,), (parameters, parameters) of the pack, without what this
+        log alone shows
+    state, state_jacobian : (5,), (5, joint) the circuit's state at the log's end and how it moves with the
+    parameters
     emf_v, ohm : (n,) open-circuit voltage [V] and resistance [ohm] at the surface charge
     residual_v : (n,) measured minus modelled voltage [V, pack]
     """
@@ -143,7 +146,7 @@ def _prior(fitted: FittedPack, traces: Sequence[Trace], starts: Sequence[Start])
     capacity_then = _P + _OWN * np.arange(n) + 3
     cov[np.ix_(capacity_then, capacity_then)] = CAPACITY_WALK**2 * shared + CAPACITY_SCATTER**2 * np.eye(n)
     cov[np.ix_(capacity_then + 1, capacity_then + 1)] = RESISTANCE_WALK**2 * shared
-    return mean, np.linalg.inv(cov)
+    return np.asarray(mean), np.asarray(np.linalg.inv(cov), np.float64)
 
 
 def _share(fitted: FittedPack, trace: Trace, i: int, size: int) -> _One:

@@ -29,7 +29,8 @@ class Modelled:
     voltage, emf_v, ohm : (n,) terminal and open-circuit voltage [V], resistance of both parts [ohm]
     charge, surface, ohmic_v : (n,) mean and surface charge, ohmic sag [V]
     rates_c, lag_parts : (4, n) low-passed rates [1/h] and what each adds to the lag
-    quick_parts : (7, m) voltage [V] of the quick pair on the trace's grid, split by the node of its resistance
+    quick_parts : (7, m) voltage [V] of the quick pair on the trace's grid, split by the node of its
+    resistance
     state : (5,) at the end: quick pair [V], four low-passed rates [1/h]
     """
 
@@ -114,8 +115,8 @@ def model(joint: Array, fitted: FittedPack, trace: Trace) -> Modelled:
 def jacobians(joint: Array, fitted: FittedPack, trace: Trace, at: Modelled) -> tuple[Array, Array]:
     """(n, joint) of the voltage and (5, joint) of the end state.
 
-    What the quick pair owes to a moving surface charge is left out: it is small, and the search for the optimum
-    judges each step by the full model.
+    What the quick pair owes to a moving surface charge is left out: it is small, and the search for the
+    optimum judges each step by the full model.
     """
     out = np.zeros((len(at.voltage), N_JOINT))
     state = np.zeros((len(at.state), N_JOINT))

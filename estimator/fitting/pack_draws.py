@@ -17,8 +17,9 @@ from estimator.fitting.ocv import GRID, grid_open_circuit_v
 from estimator.fitting.warmth import Warmth, fit_warmth
 
 END_ERROR_V, END_ERROR_OHM, END_CHARGE = 0.018, 0.07, 0.12
-"""What the circuit may be wrong by near empty, where no log can tell before it is too late: open-circuit voltage per
-cell [V] and share of the resistance, fading with this charge (common practice: equivalent circuits err most there)."""
+"""What the circuit may be wrong by near empty, where no log can tell before it is too late: open-circuit
+voltage per cell [V] and share of the resistance, fading with this charge (common practice: equivalent
+circuits err most there)."""
 
 Array = NDArray[np.float64]
 Single = NDArray[np.float32]
@@ -29,7 +30,8 @@ class PackDraws:
     """n draws of one pack, ready to be simulated.
 
     capacity_ah : (n,) usable capacity [Ah]
-    tables : (n, grid, 3) at the charges of `ocv.GRID` (usable charge): open-circuit voltage [V, pack], ohmic and
+    tables : (n, grid, 3) at the charges of `ocv.GRID` (usable charge): open-circuit voltage [V, pack], ohmic
+    and
         quick resistance [ohm, 25 °C]
     lag_h : (4, n) lag [h] of the surface charge at half charge, 25 °C, by time constant
     lag_shape : (n, grid) lag over that at half charge; for lead-acid (n, 1), Peukert's exponent
@@ -73,7 +75,8 @@ class PackDraws:
     def aged(
         self, capacity_fraction: float | Array = 1.0, resistance_factor: float | Array = 1.0
     ) -> PackDraws:
-        """The same pack with that fraction of its capacity left and its resistances that many times higher."""
+        """The same pack with that fraction of its capacity left and its resistances that many times
+        higher."""
         factor = np.broadcast_to(np.asarray(resistance_factor, float), (self.n,))
         tables = self.tables.copy()
         tables[:, :, 1:] *= factor.astype(np.float32)[:, None, None]

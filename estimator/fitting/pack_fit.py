@@ -22,7 +22,8 @@ CURVE_WALK_V = 0.001
 """How far each cell's open-circuit curve moves from one log to the next (common practice)."""
 
 TOGETHER = 8
-"""So many last logs are fitted at once, which holds bends better than one after the other; older ones go before."""
+"""So many last logs are fitted at once, which holds bends better than one after the other; older ones go
+before."""
 
 
 def fit_pack(
@@ -61,7 +62,8 @@ def update_fit(
 
 
 def drifted(fitted: FittedPack) -> FittedPack:
-    """The pack one log later, before looking at it: the same means, the random walk added to the covariance."""
+    """The pack one log later, before looking at it: the same means, the random walk added to the
+    covariance."""
     if fitted.logs == 0:
         return fitted
     cov = fitted.covariance.copy()
@@ -101,6 +103,8 @@ def _usable(found: LogFit, usable: float, slowest_c: float) -> tuple[float, floa
         return usable, slowest_c
     delivered = float(1.0 - found.charge[touch[0]])
     rate = delivered / float(trace.drawn_h[touch[0]])
-    if rate < 0.8 * slowest_c and delivered > 0.5:
+    if delivered > 0.5 and rate < 0.8 * slowest_c:
         return delivered, rate
+    if delivered > 0.5 and rate < 1.25 * slowest_c:  # as slow: the mean of both
+        return (usable + delivered) / 2, slowest_c
     return usable, slowest_c

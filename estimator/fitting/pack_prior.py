@@ -2,10 +2,10 @@
 
 The parameter vector holds, in this order,
     CAPACITY     log of capacity over rated capacity
-    CURVE        14 corrections [V] of one cell's published open-circuit curve: coefficients of cubic B-splines
-    OHMIC, QUICK 7 + 7 logs of resistance [ohm of the pack, 25 °C] at seven charges: ohmic part, quick pair
-    LAG          4 logs of the diffusion lag [s] at half charge, one for each time constant of `circuit.LAG_S`
-    LAG_SHAPE    3 logs of the lag when empty, nearly empty and full over that at half charge
+    CURVE        14 corrections [V] of one cell's published open-circuit curve: coefficients of cubic
+    B-splines OHMIC, QUICK 7 + 7 logs of resistance [ohm of the pack, 25 °C] at seven charges: ohmic part,
+    quick pair LAG          4 logs of the diffusion lag [s] at half charge, one for each time constant of
+    `circuit.LAG_S` LAG_SHAPE    3 logs of the lag when empty, nearly empty and full over that at half charge
     ACTIVATION   2 activation temperatures [1000 K]: of the resistances and of the lag (Arrhenius)
     PEUKERT      log of (Peukert's exponent − 1); acts for lead-acid only
     METER_ZERO   zero error that all logs of the pack share, in units of the meter's stated zero uncertainty
@@ -51,9 +51,10 @@ _SAG_AT_1C = {
     "lfp": (0.05, 0.02),
     "lead_acid": (0.06, 0.03),
 }
-# Whole lag [s]: particle radius² / (15 · diffusivity); for Chen et al. 2020 (5.22 µm)²/(15 · 4e-15 m²/s) = 454 s in the
-# positive and 69 s in the negative electrode, less in power cells (common practice). A mode's part of it goes as its
-# time constant (two thirds of it for a sphere), up to the slowest; for lead-acid only the low-passed rate is used.
+# Whole lag [s]: particle radius² / (15 · diffusivity); for Chen et al. 2020 (5.22 µm)²/(15 · 4e-15 m²/s) =
+# 454 s in the positive and 69 s in the negative electrode, less in power cells (common practice). A mode's
+# part of it goes as its time constant (two thirds of it for a sphere), up to the slowest; for lead-acid only
+# the low-passed rate is used.
 _LAG_S = {"nmc": 250.0, "nca": 250.0, "lco": 150.0, "lfp": 100.0, "lead_acid": 250.0}
 
 
@@ -78,7 +79,9 @@ def lag_basis() -> Array:
     return np.stack(hats[:_HALF] + hats[_HALF + 1 :], axis=1)
 
 
-def arrhenius(temperature_c: Array | float, activation_kk: Array | float) -> Array:
+def arrhenius(
+    temperature_c: NDArray[np.floating] | float, activation_kk: NDArray[np.floating] | float
+) -> Array:
     """Resistance at `temperature_c` [°C] over that at 25 °C, for an activation temperature [1000 K].
 
     >>> float(arrhenius(25.0, 3.0)), round(float(arrhenius(0.0, 3.0)), 3)
@@ -107,9 +110,10 @@ def prior_mean(pack: Pack) -> Array:
 def prior_covariance(pack: Pack) -> Array:
     """(parameters, parameters) covariance of the prior; all common practice where no source is named.
 
-    Capacity 10 % of rated. Open-circuit curve 40 mV (20 mV where it is flat by nature), smooth over charge and
-    looser towards the ends, tight at empty itself, which the capacity defines. Resistance a factor of 1.8 (1.25 where the user knows it), its shape over charge about 25 %.
-    Lag a factor of 2. Activation 3000 +- 1000 K, which is 25 +- 8 kJ/mol. Peukert's exponent 1.1 to 1.4.
+    Capacity 10 % of rated. Open-circuit curve 40 mV (20 mV where it is flat by nature), smooth over charge
+    and looser towards the ends, tight at empty itself, which the capacity defines. Resistance a factor of
+    1.8 (1.25 where the user knows it), its shape over charge about 25 %. Lag a factor of 2. Activation 3000
+    +- 1000 K, which is 25 +- 8 kJ/mol. Peukert's exponent 1.1 to 1.4.
     """
     cov = np.zeros((N_PARAMETERS, N_PARAMETERS))
     cov[CAPACITY, CAPACITY] = 0.10**2

@@ -18,16 +18,19 @@ FULL_STD = 0.004
 """A pack straight from its charger is full to within 0.4 % of what it was other times (common practice)."""
 
 STARTS_FULL = 0.9
-"""Share of logs that start with a full pack, where nothing is told (common practice: one mows after charging)."""
+"""Share of logs that start with a full pack, where nothing is told (common practice: one mows after
+charging)."""
 
 _TOLD_STD, _READ_V = 0.02, 0.02
 _FULL_FROM = 0.96
-"""A full pack at rest shows the voltage of this charge or more: the last per cents fade with the surface charge."""
+"""A full pack at rest shows the voltage of this charge or more: the last per cents fade with the surface
+charge."""
 
 
 @dataclass(frozen=True)
 class Start:
-    """The model's own charge at a log's first reading, its standard uncertainty, and whether it counts as full."""
+    """The model's own charge at a log's first reading, its standard uncertainty, and whether it counts as
+    full."""
 
     charge: float
     std: float
@@ -37,9 +40,10 @@ class Start:
 def start_of(fitted: FittedPack, trace: Trace, start_charge: float | None) -> Start:
     """Where the log starts.
 
-    start_charge : usable charge as told, or None: the calmest of the first readings is compared with what every
-        charge would show under that current, with the pack's resistance as uncertain as it is; a full pack is likely
-        beforehand.
+    start_charge : usable charge as told, or None: the calmest of the first readings is compared with what
+    every
+        charge would show under that current, with the pack's resistance as uncertain as it is; a full pack
+        is likely beforehand.
     """
     if start_charge is not None:
         own = 1.0 - (1.0 - start_charge) * fitted.usable

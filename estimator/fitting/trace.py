@@ -1,4 +1,5 @@
-"""A log laid out for the pack model: running charge at each reading, current on an even grid for the pairs."""
+"""A log laid out for the pack model: running charge at each reading, current on an even grid for the
+pairs."""
 
 from __future__ import annotations
 

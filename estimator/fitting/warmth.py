@@ -1,4 +1,5 @@
-"""How a pack warms under load, from the temperatures of a log: one heat capacity, one way to the surroundings."""
+"""How a pack warms under load, from the temperatures of a log: one heat capacity, one way to the
+surroundings."""
 
 from __future__ import annotations
 
@@ -13,8 +14,8 @@ from estimator.fitting.trace import Trace
 Array = NDArray[np.float64]
 
 JOULE_PER_KELVIN_AH = 15.0
-"""Heat capacity of one cell [J/K] for each ampere-hour: an 18650 cell of 2.9 Ah has 47 g at 0.9 J/(g K) (common
-practice)."""
+"""Heat capacity of one cell [J/K] for each ampere-hour: an 18650 cell of 2.9 Ah has 47 g at 0.9 J/(g K)
+(common practice)."""
 
 USUAL_TAU_S = 1200.0
 """Time constant [s] to the surroundings of cells in free air; packs take longer (common practice)."""
@@ -35,10 +36,11 @@ class Warmth:
 def fit_warmth(trace: Trace, heat_w: Array, series: int, capacity_ah: float) -> Warmth | None:
     """The warming of a log that measured its temperature, else None.
 
-    heat_w : (n,) heat [W] set free in the pack at each reading: current times what the voltage lacks to open circuit
+    heat_w : (n,) heat [W] set free in the pack at each reading: current times what the voltage lacks to open
+    circuit
 
-    The pack is taken to start as warm as its surroundings. Least squares with priors on heat capacity and time
-    constant; the latter is searched over a grid.
+    The pack is taken to start as warm as its surroundings. Least squares with priors on heat capacity and
+    time constant; the latter is searched over a grid.
     """
     if not trace.measured_temperature or len(trace.time_s) < 3:
         return None

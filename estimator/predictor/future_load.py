@@ -16,8 +16,8 @@ Array = NDArray[np.float64]
 CHUNK = 600
 
 FOLLOW_STD = 0.3
-"""How much the power of a load may follow the voltage (common practice: 0 holds its power as most controllers with a
-speed governor do, 1 holds its current)."""
+"""How much the power of a load may follow the voltage (common practice: 0 holds its power as most
+controllers with a speed governor do, 1 holds its current)."""
 
 USUAL_DECAY = 1.0
 """Variance of a mean over time L goes as L^-this: 1 without memory, less where long stretches differ (common
@@ -48,10 +48,11 @@ class LoadMemory:
     block_variance: float
 
     def level_std(self, horizon_s: float) -> float:
-        """Relative standard uncertainty of the mean power over the next `horizon_s` [s] beyond what blocks show.
+        """Relative standard uncertainty of the mean power over the next `horizon_s` [s] beyond what blocks
+        show.
 
-        The means over the past (as far as it counts) and over the future scatter about the load's own mean by what
-        shorter stretches of the log scatter, carried on with a slowly falling variance.
+        The means over the past (as far as it counts) and over the future scatter about the load's own mean
+        by what shorter stretches of the log scatter, carried on with a slowly falling variance.
         """
         steps = 1.0 / float(np.sum(self.weight**2))
         past = (steps / self.block) ** -self.decay
@@ -116,7 +117,8 @@ def _means(values: Array, size: int) -> Array:
 
 
 def _follow(power: Array, loaded_v: Array) -> tuple[float, float]:
-    """Exponent of the power over the voltage under the usual current, by regression over the readings under load."""
+    """Exponent of the power over the voltage under the usual current, by regression over the readings under
+    load."""
     loaded = power > max(float(power.mean()), 0.0)
     if np.count_nonzero(loaded) < 8:
         return 0.0, FOLLOW_STD
@@ -135,7 +137,8 @@ def _follow(power: Array, loaded_v: Array) -> tuple[float, float]:
 
 
 def _change(means: Array, first: int, size: int) -> tuple[float, int]:
-    """How surely the level changed, and the step since which it holds: the best of all splits, judged by its t²."""
+    """How surely the level changed, and the step since which it holds: the best of all splits, judged by its
+    t²."""
     n, least = len(means), 3
     best, at = 0.0, 0
     for split in range(least, n - least + 1):
@@ -152,7 +155,8 @@ def _change(means: Array, first: int, size: int) -> tuple[float, int]:
 
 
 def _variance(level: Array, block: int) -> tuple[float, float]:
-    """Variance [W²] of a block's mean and the power of time with which it falls, from ever longer stretches."""
+    """Variance [W²] of a block's mean and the power of time with which it falls, from ever longer
+    stretches."""
     sizes = [block * m for m in (1, 2, 4, 8) if len(level) // (block * m) >= 3]
     if not sizes:
         return float(np.var(level)) / 2, USUAL_DECAY
@@ -179,14 +183,20 @@ def corrected(chunks: Iterator[NDArray[np.float32]], extra_w: Array) -> Iterator
 
 
 def resampled(
-    memory: LoadMemory, n: int, horizon: int, spread: float, rng: np.random.Generator
+    memory: LoadMemory, level: Array, horizon: int, rng: np.random.Generator
 ) -> Iterator[NDArray[np.float32]]:
-    """(n, block) at a time: blocks of the past in random order, each draw with its own level of `spread`."""
-    level = np.exp(spread * rng.standard_normal(n) - spread**2 / 2).astype(np.float32)[:, None]
+    """(n, block) at a time: blocks of the past in random order, each draw at its own (n,) `level` of the
+    mean."""
+    factor = level.astype(np.float32)[:, None]
     past = memory.power_w.astype(np.float32)
     block = min(memory.block, len(past))
     edges = np.cumsum(memory.weight)
     for first in range(0, horizon, block):
-        middle = np.searchsorted(edges, rng.random(n) * edges[-1])[:, None]
+        middle = np.searchsorted(edges, rng.random(len(level)) * edges[-1])[:, None]
         steps = np.arange(min(block, horizon - first)) - block // 2
-        yield past[(middle + steps) % len(past)] * level
+        yield past[(middle + steps) % len(past)] * factor
+
+
+def draw_level(spread: float, n: int, rng: np.random.Generator) -> Array:
+    """(n,) levels of the mean power about 1, log-normal with that relative spread."""
+    return np.asarray(np.exp(spread * rng.standard_normal(n) - spread**2 / 2))

@@ -10,12 +10,22 @@ import numpy as np
 from estimator.descriptions import Pack
 from estimator.fitting.fitted_pack import as_fitted
 from estimator.fitting.log_fit import fit_log
+from estimator.fitting.ocv import GRID
 from estimator.fitting.pack_draws import draw_now
 from estimator.fitting.pack_fit import drifted, posterior
 from estimator.fitting.start_charge import start_of
 from estimator.fitting.trace import trace_of
 from estimator.importer.log import Log
-from estimator.predictor.future_load import corrected, even_power, evenly, remember, repeated, resampled
+from estimator.predictor.future_load import (
+    corrected,
+    draw_level,
+    even_power,
+    evenly,
+    remember,
+    repeated,
+    resampled,
+)
+from estimator.predictor.limits import Limit, limits_by_cause
 from estimator.predictor.simulation import Follow, simulate
 
 if TYPE_CHECKING:
@@ -33,6 +43,8 @@ class MinutesLeft:
     charge : usable charge now (median)
     mean_power_w : mean power [W] of the load to come
     monte_carlo_min : standard error [min] of `minutes` from the finite number of draws
+    limits : what the answer owes its doubt to, the largest first, each with the measurement that would
+    narrow it
     ends_min : minutes of 100 evenly likely futures, rising, for drawing
     """
 
@@ -43,6 +55,7 @@ class MinutesLeft:
     charge: float
     mean_power_w: float
     monte_carlo_min: float
+    limits: tuple[Limit, ...] = ()
     ends_min: tuple[float, ...] = ()
 
 
@@ -60,7 +73,8 @@ def minutes_left(
     """Minutes left at the end of `log` with the pack `fitted`.
 
     start_charge : usable charge 0..1 at the log's first reading; None works it out from the voltage
-    load : None goes on as in the log so far; a LoadProfile draws from it; a Log is followed exactly, then repeated
+    load : None goes on as in the log so far; a LoadProfile draws from it; a Log is followed exactly, then
+    repeated
     level : probability that the band should hold
     """
     rng = np.random.default_rng(seed)
@@ -71,6 +85,14 @@ def minutes_left(
     pack = draw_now(found, after, draws, rng)
     step_s = 1.0
     follow = None
+    low_charge, half_charge = np.searchsorted(GRID, [0.1, 0.5])
+    causes = {
+        "clamp zero": pack.clamp_zero_a,
+        "capacity": pack.capacity_ah,
+        "charge": pack.charge,
+        "open-circuit curve": pack.tables[:, low_charge, 0].astype(float),
+        "resistance": pack.tables[:, [low_charge, half_charge], 1].astype(float),
+    }
     horizon = int(LONGEST_H * 3600 / step_s)
     if isinstance(load, Log):
         power = even_power(load, step_s)
@@ -79,9 +101,9 @@ def minutes_left(
     elif load is not None:
         from estimator.fitting.load_draws import draw_power
 
-        power = draw_power(load, draws, 8 * 3600, rng, step_s=step_s)
-        mean_w = float(power.mean())
-        coming = iter([power])
+        drawn = draw_power(load, draws, 8 * 3600, rng, step_s=step_s)
+        mean_w = float(drawn.mean())
+        coming = iter([drawn.astype(np.float32)])
     else:
         read_w = trace.current_a * trace.voltage_v
         usual_a = float(np.mean(trace.current_a[read_w >= read_w.mean()]))
@@ -92,10 +114,22 @@ def minutes_left(
         mean_w = memory.mean_w
         left_wh = max(float(np.median(pack.charge * pack.capacity_ah)), 0.0) * found.emf_v[-1]
         ahead_s = min(left_wh / max(mean_w, 1.0), LONGEST_H) * 3600
-        coming = resampled(memory, draws, horizon, memory.level_std(ahead_s), rng)
+        levels = draw_level(memory.level_std(ahead_s), draws, rng)
+        coming = resampled(memory, levels, horizon, rng)
         exponent = np.clip(memory.follow + memory.follow_std * rng.standard_normal(draws), -0.2, 1.3)
+        causes["load"] = np.stack([levels, exponent], axis=1)
         follow = Follow(exponent, usual_a, float(loaded_v[-1]))
-    futures = simulate(pack, coming, step_s, cut_off_v=fitted.cut_off_v, hold_s=fitted.hold_s, follow=follow)
+    if load is None or isinstance(load, Log):  # what the meter reads too high, the pack does not give
+        coming = corrected(coming, -pack.clamp_zero_a * float(trace.voltage_v.mean()))
+    futures = simulate(
+        pack,
+        coming,
+        step_s,
+        cut_off_v=fitted.cut_off_v,
+        hold_s=fitted.hold_s,
+        follow=follow,
+        ramps=load is None or isinstance(load, Log),
+    )
     left = np.minimum(futures.end_s, LONGEST_H * 3600) / 60
     low, middle, high = np.quantile(left, [(1 - level) / 2, 0.5, (1 + level) / 2])
     # standard error of a median: 1/(2 f sqrt(n)), with the density f from the middle fifth
@@ -109,5 +143,6 @@ def minutes_left(
         charge=float(np.median(pack.charge)),
         mean_power_w=mean_w,
         monte_carlo_min=error,
+        limits=limits_by_cause(left, causes),
         ends_min=tuple(np.quantile(left, (np.arange(100) + 0.5) / 100).tolist()),
     )

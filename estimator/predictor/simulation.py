@@ -43,9 +43,11 @@ class Futures:
 
 @dataclass(frozen=True, eq=False)
 class Follow:
-    """A load whose power goes as (voltage under `current_a` / `from_v`)^exponent: 0 holds power, 1 holds current.
+    """A load whose power goes as (voltage under `current_a` / `from_v`)^exponent: 0 holds power, 1 holds
+    current.
 
-    exponent : (n,); current_a [A] : usual current under load; from_v [V] : voltage under it to which the power refers
+    exponent : (n,); current_a [A] : usual current under load; from_v [V] : voltage under it to which the
+    power refers
     """
 
     exponent: Array
@@ -63,16 +65,21 @@ def simulate(
     reserve_charge: float = 0.0,
     current_limit_a: float | None = None,
     follow: Follow | None = None,
+    ramps: bool = False,
 ) -> Futures:
     """Run every draw forward under its own load until the first touch of the cut-off that lasts `hold_s` [s].
 
-    power_w : (n, k) or (1, k) power [W] asked from the pack, each value held for `step_s` [s]; negative charges.
+    power_w : (n, k) or (1, k) power [W] asked from the pack, each value held for `step_s` [s]; negative
+    charges.
         Or several such arrays one after the other, so that long horizons need no large array.
     reserve_charge : usable charge at which a draw ends whatever its voltage; 0 leaves the end to the cut-off
     current_limit_a : current [A] that ends a draw when it lasts `hold_s`
+    ramps : the load moves on within each step, as in a log's readings, so that the voltage at a step's end is lower
+        than in its middle by half of what it fell since the step before
     follow : how the power goes with the voltage; None holds the power whatever the voltage
 
-    Each step solves V = (E + sqrt(E² − 4PR))/2 with E = open circuit less both pairs, then moves charge and pairs.
+    Each step solves V = (E + sqrt(E² − 4PR))/2 with E = open circuit less both pairs, then moves charge and
+    pairs.
 
     >>> from estimator.descriptions import Pack
     >>> from estimator.fitting.pack_draws import draw_pack
@@ -103,7 +110,11 @@ def simulate(
             voltage, current = run.step(row)
             np.minimum(run.lowest, voltage, out=run.lowest)
             np.maximum(run.highest, current, out=run.highest)
-            low, over = voltage <= cut_off_v, current > limit
+            reached = voltage
+            if ramps:
+                reached = voltage - np.float32(0.5) * np.maximum(run.last_v - voltage, 0)
+                run.last_v = voltage
+            low, over = reached <= cut_off_v, current > limit
             if hold_s > step_s:
                 run.below = np.where(low, run.below + np.float32(step_s), np.float32(0))
                 run.above = np.where(over, run.above + np.float32(step_s), np.float32(0))
@@ -130,8 +141,10 @@ def simulate(
 class _Run:
     """The draws still running, in single precision; a class because its arrays shrink together."""
 
-    _ALONG = ("who", "ohm_factor", "base", "charge", "quick_v", "per_amp_c", "lag_factor",
-              "exponent", "exponent_v", "temperature", "heat_j", "lowest", "highest", "below", "above")  # fmt: skip
+    _ALONG = (
+        *("who", "ohm_factor", "base", "charge", "quick_v", "per_amp_c", "lag_factor", "exponent"),
+        *("exponent_v", "temperature", "last_v", "heat_j", "lowest", "highest", "below", "above"),
+    )
 
     def __init__(self, draws: PackDraws, step_s: float, follow: Follow | None) -> None:
         n = draws.n
@@ -164,6 +177,7 @@ class _Run:
         self.lowest = np.full(n, np.inf, single)
         self.highest = np.full(n, -np.inf, single)
         self.below = np.zeros(n, single)
+        self.last_v = np.zeros(n, single)
         self.above = np.zeros(n, single)
 
     def _place(self, charge: Single) -> tuple[NDArray[np.intp], Single]:
@@ -178,22 +192,23 @@ class _Run:
             reach = np.maximum(rate * self.lag_factor / np.float32(PEUKERT_BASE_C), 1)
             return np.asarray(1 - reach ** (1 - self.exponent), np.float32)
         low, _ = self._place(self.charge)  # the lag changes little from one grid charge to the next
-        return self.lag_shape[low + self.base] * self.lag_factor * rate
+        return np.asarray(self.lag_shape[low + self.base] * self.lag_factor * rate, np.float32)
 
-    def step(self, power_w: Single) -> tuple[Single, Single]:
+    def step(self, asked_w: Single) -> tuple[Single, Single]:
         low, part = self._place(self.charge - self._lag())
         low += self.base
         here = self.tables[low]
         here += part[:, None] * (self.tables[low + 1] - here)
         ohm = here[:, 1] * self.ohm_factor
+        power_w = asked_w
         if self.follow is not None:
             loaded = here[:, 0] - np.float32(self.follow.current_a) * (ohm + here[:, 2] * self.ohm_factor)
-            power_w = power_w * (np.maximum(loaded, 1) / np.float32(self.follow.from_v)) ** self.exponent_v
+            power_w = asked_w * (np.maximum(loaded, 1) / np.float32(self.follow.from_v)) ** self.exponent_v
         emf = here[:, 0] - self.quick_v
         voltage = (emf + np.sqrt(np.maximum(emf * emf - 4 * power_w * ohm, 0))) / 2
         current = (emf - voltage) / ohm
         drive = here[:, 2] * self.ohm_factor * current
-        self.quick_v = drive + self.quick_keep * (self.quick_v - drive)
+        self.quick_v = np.asarray(drive + self.quick_keep * (self.quick_v - drive), np.float32)
         rate = current * self.per_amp_c
         self.rates_c = rate + self.keep * (self.rates_c - rate)
         self.charge = self.charge - self.step_h * rate

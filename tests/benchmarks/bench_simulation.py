@@ -1,0 +1,86 @@
+"""Speed and memory of the forward simulation against a general solver, in one run.
+
+    python tests/benchmarks/bench_simulation.py
+
+4,000 draws of a pack under a mowing load with a horizon of one hour: all at once by `simulate`, and one by
+one by `scipy.integrate.solve_ivp` on the same equations (a sample of the draws, multiplied up).
+"""
+
+from __future__ import annotations
+
+import time
+import tracemalloc
+
+import numpy as np
+from scipy.integrate import solve_ivp
+
+from estimator.descriptions import Pack
+from estimator.fitting.circuit import LAG_S, QUICK_S
+from estimator.fitting.ocv import GRID
+from estimator.fitting.pack_draws import PackDraws, draw_pack
+from estimator.predictor.simulation import simulate
+
+DRAWS, SECONDS, SAMPLE = 4000, 3600, 6
+PACK = Pack(chemistry="nmc", series=13, capacity_ah=10.0, cut_off_v=39.0)
+
+
+def one_by_one(draws: PackDraws, i: int, power_w: np.ndarray) -> float:
+    """Seconds to the cut-off of draw i by a general solver; the horizon where it is not reached."""
+    tables, capacity = draws.tables[i].astype(float), draws.capacity_ah[i]
+    shape, lag_h = draws.lag_shape[i].astype(float), draws.lag_h[:, i]
+
+    def at(t: float, y: np.ndarray) -> tuple[float, float, float]:
+        surface = y[0] - np.interp(y[0], GRID, shape) * float(lag_h @ y[2:])
+        emf = np.interp(surface, GRID, tables[:, 0]) - y[1]
+        ohm, quick = np.interp(surface, GRID, tables[:, 1]), np.interp(surface, GRID, tables[:, 2])
+        watts = power_w[min(int(t), SECONDS - 1)]
+        volts = (emf + np.sqrt(max(emf * emf - 4 * watts * ohm, 0.0))) / 2
+        return volts, (emf - volts) / ohm, quick
+
+    def slope(t: float, y: np.ndarray) -> np.ndarray:
+        _, amps, quick = at(t, y)
+        rate = amps / capacity
+        return np.concatenate([[-rate / 3600, (quick * amps - y[1]) / QUICK_S], (rate - y[2:]) / LAG_S])
+
+    def touch(t: float, y: np.ndarray) -> float:
+        return at(t, y)[0] - PACK.cut_off_v
+
+    touch.terminal = True  # type: ignore[attr-defined]
+    start = np.concatenate([[draws.charge[i], draws.quick_v[i]], draws.rates_c[:, i]])
+    found = solve_ivp(slope, (0, SECONDS), start, events=touch, max_step=1.0, rtol=1e-4)
+    return float(found.t[-1])
+
+
+def main() -> None:
+    rng = np.random.default_rng(1)
+    draws = draw_pack(PACK, DRAWS, rng)
+    level = np.repeat(rng.lognormal(np.log(550.0), 0.3, SECONDS // 20), 20).astype(np.float32)
+    power = np.broadcast_to(level, (DRAWS, SECONDS))
+    began = time.perf_counter()
+    ends = simulate(draws, level[None, :], 1.0, cut_off_v=PACK.cut_off_v).end_s
+    shared_s = time.perf_counter() - began
+    rolls = rng.integers(0, SECONDS, DRAWS)
+    chunks = (
+        np.stack([np.roll(level, -roll)[k : k + 300] for roll in rolls]) for k in range(0, SECONDS, 300)
+    )
+    began = time.perf_counter()
+    simulate(draws, chunks, 1.0, cut_off_v=PACK.cut_off_v)
+    own_s = time.perf_counter() - began
+    tracemalloc.start()
+    chunks = (power[:, k : k + 300] for k in range(0, SECONDS, 300))
+    simulate(draw_pack(PACK, DRAWS, rng), chunks, 1.0, cut_off_v=PACK.cut_off_v)
+    megabytes = tracemalloc.get_traced_memory()[1] / 1e6
+    tracemalloc.stop()
+    began = time.perf_counter()
+    theirs = np.array([one_by_one(draws, i, level) for i in range(SAMPLE)])
+    solver_s = (time.perf_counter() - began) / SAMPLE * DRAWS
+    ours = np.minimum(ends[:SAMPLE], SECONDS)
+    print(f"4,000 draws, one hour: {shared_s:.2f} s under one load, {own_s:.2f} s each under its own")
+    ratio = solver_s / max(own_s, shared_s)
+    print(f"solve_ivp one by one: {solver_s:.0f} s; ratio 1/{ratio:.0f} (at most 1/300)")
+    print(f"peak memory with draws and loads: {megabytes:.0f} MB (under 100)")
+    print(f"largest difference of the ends: {np.abs(ours - theirs).max():.1f} s")
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,45 @@
+"""Logs of packs whose truth is planted, by a plain step-by-step circuit that shares nothing with the
+estimator."""
+
+import numpy as np
+import pandas as pd
+
+from estimator.importer.log import Log, MeterError
+
+FINE = MeterError(0.005, 0.002, 0.02, 0.001, 0.005, 0.005)
+
+
+def nmc_ocv(charge):
+    """Invented open-circuit voltage [V] of one cell."""
+    return 3.3 + 0.85 * charge - 0.5 * np.exp(-charge / 0.03)
+
+
+def planted_log(
+    rng, capacity_ah=10.0, ohm=0.12, charge=1.0, cut_off_v=39.0, mean_w=380.0, steps=8000, series=13,
+    zero_a=0.0, stop_at_cut_off=True,
+):  # fmt: skip
+    """One mow at 1 s: rows, turns and patches; returns the log and the true charge at each reading."""
+    rows, truth, pair = [], [], 0.0
+    level = mean_w
+    for k in range(steps):
+        if k % 20 == 0:
+            level = mean_w * rng.lognormal(0, 0.25) * (2.0 if rng.random() < 0.08 else 1.0)
+        emf = series * nmc_ocv(charge) - pair
+        root = emf**2 - 4 * level * ohm
+        volts = (emf + np.sqrt(max(root, 0.0))) / 2
+        amps = level / volts
+        rows.append((float(k), amps + zero_a, volts))
+        truth.append(charge)
+        if volts <= cut_off_v and stop_at_cut_off:
+            break
+        charge -= amps / 3600 / capacity_ah
+        pair += (0.3 * ohm * amps - pair) / 20.0
+    frame = pd.DataFrame(rows, columns=["time_s", "current_a", "voltage_v"])
+    return Log(frame, error=FINE), np.array(truth)
+
+
+def part(log, upto_s=np.inf, from_s=0.0):
+    """The stretch of a log, from its own zero of time."""
+    r = log.readings
+    r = r[(r.time_s >= from_s) & (r.time_s <= upto_s)].reset_index(drop=True)
+    return Log(r.assign(time_s=r.time_s - r.time_s.iloc[0]), error=log.error)
