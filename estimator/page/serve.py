@@ -13,6 +13,7 @@ import segno
 import uvicorn
 
 from estimator.errors import InputError
+from estimator.logbook import open_logbook
 from estimator.page.app import make_app
 from estimator.page.devices import pairing_link
 from estimator.page.doors import CODE_S, Doors
@@ -29,10 +30,12 @@ def serve(logbook: str | Path | None, *, port: int = PORT, beyond: bool = False)
     logbook : file or URL, None for the usual place
     port : where to listen
     beyond : listen for the whole network instead of this machine only; every visitor must then be paired
-    Raises InputError where the port is taken or the secret in the environment is too short.
+    Raises InputError where the port is taken or the secret in the environment is too short, LogbookError
+    where the logbook cannot be opened.
     """
     secret = _secret()
     addresses = own_addresses() if beyond else ()
+    open_logbook(logbook).close()  # so that trouble with it is one line here
     listening = _listen("0.0.0.0" if beyond else "127.0.0.1", port)
     settings = PageSettings(logbook=logbook, hosts=own_hosts(port, addresses), secret=secret, pairing=beyond)
     doors = Doors(settings.secret, session_s=settings.session_s)
@@ -42,7 +45,7 @@ def serve(logbook: str | Path | None, *, port: int = PORT, beyond: bool = False)
         app, log_level="warning", access_log=False, proxy_headers=False, server_header=False,
         timeout_keep_alive=10, limit_concurrency=200, h11_max_incomplete_event_size=65_536,
     )  # fmt: skip
-    with listening:
+    with listening, suppress(KeyboardInterrupt):
         uvicorn.Server(config).run(sockets=[listening])
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import signal
 import socket
 import subprocess
 import sys
@@ -11,7 +12,7 @@ from pathlib import Path
 import httpx
 import pytest
 
-from estimator.errors import InputError
+from estimator.errors import InputError, LogbookError
 from estimator.page import serve as serving
 from estimator.page.doors import Doors
 from estimator.page.settings import PageSettings
@@ -43,15 +44,15 @@ def test_what_is_exposed_is_said_with_a_pairing_link_that_works() -> None:
     assert "█" in said or "▄" in said or "\x1b" in said, "the QR code"
 
 
-def test_a_taken_port_and_an_impossible_one_are_one_line() -> None:
+def test_a_taken_port_and_an_impossible_one_are_one_line(tmp_path: Path) -> None:
     with socket.socket() as taken:
         taken.bind(("127.0.0.1", 0))
         taken.listen()
         port = taken.getsockname()[1]
         with pytest.raises(InputError, match=f"port {port} cannot be used .*; choose another with --port"):
-            serving.serve(None, port=port)
+            serving.serve(tmp_path / "l.sqlite", port=port)
     with pytest.raises(InputError, match="port 99999 cannot be used"):
-        serving.serve(None, port=99999)
+        serving.serve(tmp_path / "l.sqlite", port=99999)
 
 
 @pytest.mark.parametrize("secret", ["short", "", "with blanks in a long one", "ü" * 20])
@@ -59,6 +60,13 @@ def test_a_weak_secret_is_refused(monkeypatch: pytest.MonkeyPatch, secret: str) 
     monkeypatch.setenv(serving.SECRET_VARIABLE, secret)
     with pytest.raises(InputError, match="use 16 or more letters and digits"):
         serving.serve(None, port=free_port())
+
+
+def test_a_logbook_that_cannot_be_opened_is_one_line(tmp_path: Path) -> None:
+    (tmp_path / "no.sqlite").write_bytes(b"this is no logbook" * 100)
+    with pytest.raises(LogbookError, match=r"no\.sqlite") as told:
+        serving.serve(tmp_path / "no.sqlite", port=free_port())
+    assert "\n" not in str(told.value)
 
 
 def test_own_hosts_name_addresses_and_the_machine() -> None:
@@ -94,6 +102,7 @@ def test_it_listens_on_this_machine_only(tmp_path: Path) -> None:
             with pytest.raises(httpx.ConnectError):
                 httpx.get(f"http://{address}:{port}/", timeout=5)
     finally:
-        process.terminate()
+        process.send_signal(signal.SIGINT)
         said = process.communicate(timeout=30)[0]
+    assert process.returncode == 0
     assert "Exposed: nothing beyond this machine" in said
