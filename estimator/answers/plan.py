@@ -111,11 +111,11 @@ def plan_of_day(logbook: Logbook, question: PlanQuestion) -> PlanAnswer:
         pack=pack.name,
         start_charge=1.0 if question.start_charge is None else question.start_charge,
         reserve=question.reserve,
-        why=_why(found, pack, cited_record(logbook)),
+        why=_why(found, pack, cited_record(logbook), question.order == "best" and found.exact_order),
     )
 
 
-def _why(found: LawnsPerCharge, pack: FittedPack, record: tuple[Part, ...]) -> Why:
+def _why(found: LawnsPerCharge, pack: FittedPack, record: tuple[Part, ...], exact_best: bool) -> Why:
     known = sum(lawn.mows_known for lawn in found.lawns)
     return Why(
         parts=(
@@ -133,6 +133,6 @@ def _why(found: LawnsPerCharge, pack: FittedPack, record: tuple[Part, ...]) -> W
             *(Part(f"chance of a stop by {stop.why}", 100 * stop.chance, "%") for stop in found.stops),
         ),
         assumptions=found.assumptions,
-        sources=("Order of lawns: Held & Karp 1962, doi 10.1137/0110015.",) if not found.exact_order else (),
+        sources=("Order of lawns: Held & Karp 1962, doi 10.1137/0110015.",) if exact_best else (),
         cautions=(for_pack(pack.chemistry)[0], BLADES),
     )

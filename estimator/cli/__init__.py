@@ -14,6 +14,9 @@ def main() -> None:
 
     Exit codes: 0 answered, 1 anything else, 2 bad input, 3 trouble with the logbook.
     """
+    for threads in ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS"):
+        # the matrices here are small: threads that wait for each other cost more than they give
+        os.environ.setdefault(threads, "1")
     sys.exit(_run(sys.argv[1:]))
 
 
