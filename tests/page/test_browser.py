@@ -175,6 +175,32 @@ def test_files_can_be_dropped_and_are_named(
     assert "dropped.csv (1 kB)" in page.locator("[data-said]").inner_text()
 
 
+def test_files_that_are_too_large_are_told_before_they_are_sent(
+    orchard_page: RunningPage, open_context: Any, tmp_path: Path
+) -> None:
+    page: Page = open_context(viewport=DESK).new_page()
+    page.goto(orchard_page.address + "/add")
+    page.evaluate("document.querySelector('input[type=file]').dataset.most = '100'")
+    (tmp_path / "long.csv").write_text("1,2,3\n" * 50)
+    page.locator("input[type=file]").set_input_files(tmp_path / "long.csv")
+    assert "too large; send a shorter log" in page.locator("[data-said]").inner_text()
+    page.get_by_role("button", name="Read it").click()
+    assert page.url.endswith("/add"), "the form stays"
+
+
+def test_a_form_is_sent_once_however_often_it_is_pressed(
+    empty_page: RunningPage, open_context: Any, samples: Path
+) -> None:
+    page: Page = open_context(viewport=DESK).new_page()
+    sent: list[str] = []
+    page.on("request", lambda request: sent.append(request.method))
+    page.goto(empty_page.address + "/add")
+    page.locator("input[type=file]").set_input_files(samples / "2024-04-13a.csv")
+    page.get_by_role("button", name="Read it").dblclick()
+    page.wait_for_url("**/add/*")
+    assert sent.count("POST") == 1
+
+
 def test_a_lawn_named_like_a_script_stays_a_name(empty_page: RunningPage, open_context: Any) -> None:
     page: Page = open_context(viewport=DESK).new_page()
     alarms: list[str] = []

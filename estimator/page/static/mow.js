@@ -1,17 +1,16 @@
 "use strict";
-// Only betters what works without it: drop files onto the box, see their names and sizes, send choices at once.
+// Only betters what works without it: drop files onto the box, see their names and sizes, send a form once.
 for (const box of document.querySelectorAll("[data-drop]")) {
   const input = box.querySelector("input[type=file]");
   const said = box.querySelector("[data-said]");
-  const most = Number(input.dataset.most);
   const tell = () => {
     const files = Array.from(input.files);
     const total = files.reduce((sum, file) => sum + file.size, 0);
     const names = files.map((file) => `${file.name} (${Math.max(1, Math.round(file.size / 1024))} kB)`);
-    said.textContent = total > most
+    said.textContent = total > Number(input.dataset.most)
       ? `${names.join(" and ")}: too large; send a shorter log, or thin it out to one reading a second`
       : names.join(" and ");
-    input.setCustomValidity(total > most ? "These files are too large." : files.length > 2 ? "Choose one or two files." : "");
+    input.setCustomValidity(total > Number(input.dataset.most) ? "These files are too large." : files.length > 2 ? "Choose one or two files." : "");
   };
   input.addEventListener("change", tell);
   for (const kind of ["dragenter", "dragover"]) {
@@ -26,12 +25,14 @@ for (const box of document.querySelectorAll("[data-drop]")) {
   });
 }
 for (const form of document.querySelectorAll("form[data-once]")) {
-  form.addEventListener("submit", () => {
-    for (const button of form.querySelectorAll("button")) { button.setAttribute("aria-disabled", "true"); }
-    const said = form.querySelector("[data-wait]");
-    if (said) { said.textContent = "Reading\u2026"; }
+  const wait = form.querySelector("[data-wait]");
+  form.addEventListener("submit", (event) => {
+    if (form.dataset.sent) { event.preventDefault(); return; }
+    form.dataset.sent = "yes";
+    if (wait) { wait.textContent = "Reading\u2026"; }
   });
-}
-for (const form of document.querySelectorAll("form[data-live]")) {
-  form.addEventListener("change", () => form.requestSubmit());
+  window.addEventListener("pageshow", () => {
+    delete form.dataset.sent;
+    if (wait) { wait.textContent = ""; }
+  });
 }
