@@ -5,6 +5,7 @@ from __future__ import annotations
 import io
 import os
 import socket
+import sys
 from contextlib import suppress
 from pathlib import Path
 from secrets import token_urlsafe
@@ -128,6 +129,12 @@ def _secret() -> str:
 
 
 def _terminal_code(link: str) -> str:
+    """The link as a QR code in block characters; a remark where the terminal has none of them."""
     held = io.StringIO()
     segno.make(link, error="l").terminal(held, compact=True)
-    return held.getvalue().rstrip("\n")
+    code = held.getvalue().rstrip("\n")
+    try:
+        code.encode(sys.stdout.encoding or "ascii")
+    except (UnicodeEncodeError, LookupError):
+        return "(This terminal cannot show the link as a QR code; the page can, under Paired devices.)"
+    return code

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import io
 import signal
 import socket
 import subprocess
@@ -42,6 +43,14 @@ def test_what_is_exposed_is_said_with_a_pairing_link_that_works() -> None:
     code = said.split("http://192.0.2.7:8719/pair?code=")[1].split()[0]
     assert doors.use_code(code) is not None
     assert "█" in said or "▄" in said or "\x1b" in said, "the QR code"
+
+
+def test_a_terminal_without_block_characters_gets_a_remark(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("sys.stdout", io.TextIOWrapper(io.BytesIO(), encoding="ascii"))
+    settings = PageSettings(secret="a-secret-of-the-run", pairing=True)
+    said = serving.announcement(settings, Doors(settings.secret, session_s=60), 8719, ())
+    assert "cannot show the link as a QR code" in said
+    assert said.isascii()
 
 
 def test_a_taken_port_and_an_impossible_one_are_one_line(tmp_path: Path) -> None:
