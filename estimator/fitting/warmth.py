@@ -20,6 +20,10 @@ JOULE_PER_KELVIN_AH = 15.0
 USUAL_TAU_S = 1200.0
 """Time constant [s] to the surroundings of cells in free air; packs take longer (common practice)."""
 
+LEAST_RISE_K = 6.0
+"""A smaller rise is not carried on: on measured cells at room temperature that did more harm than good, for
+the circuit errs by as much near empty, and the room's own drift looks the same."""
+
 _TAU_S = USUAL_TAU_S * np.geomspace(0.2, 6.0, 13)
 _CAPACITY_SPREAD, _TAU_SPREAD, _READ_K = 0.4, 0.8, 0.4
 
@@ -34,7 +38,7 @@ class Warmth:
 
 
 def fit_warmth(trace: Trace, heat_w: Array, series: int, capacity_ah: float) -> Warmth | None:
-    """The warming of a log that measured its temperature, else None.
+    """The warming of a log that measured its temperature and rose enough, else None.
 
     heat_w : (n,) heat [W] set free in the pack at each reading: current times what the voltage lacks to open
     circuit
@@ -46,6 +50,8 @@ def fit_warmth(trace: Trace, heat_w: Array, series: int, capacity_ah: float) -> 
         return None
     around = float(trace.temperature_c[0])
     rise = trace.temperature_c - around
+    if np.ptp(rise) < LEAST_RISE_K:
+        return None
     usual = 1.0 / (JOULE_PER_KELVIN_AH * series * capacity_ah)
     grid_heat = np.interp(trace.grid_s, trace.time_s, heat_w)
     # a quarter of an hour counts as one independent temperature reading every minute

@@ -74,9 +74,13 @@ def simulate(
         Or several such arrays one after the other, so that long horizons need no large array.
     reserve_charge : usable charge at which a draw ends whatever its voltage; 0 leaves the end to the cut-off
     current_limit_a : current [A] that ends a draw when it lasts `hold_s`
-    ramps : the load moves on within each step, as in a log's readings, so that the voltage at a step's end is lower
+    ramps : the load moves on within each step, as in a log's readings, so that the voltage at a step's end
+    is lower
         than in its middle by half of what it fell since the step before
     follow : how the power goes with the voltage; None holds the power whatever the voltage
+
+    A touch counts from the start of its step: a `hold_s` no longer than one step ends at the first touch, a
+    longer one where that time is up.
 
     Each step solves V = (E + sqrt(E² − 4PR))/2 with E = open circuit less both pairs, then moves charge and
     pairs.
@@ -123,9 +127,7 @@ def simulate(
             stop = low | over | spare
             if stop.any():
                 gone = run.who[stop]
-                end_s[gone] = now + np.where(
-                    spare[stop], step_s, max(0.0, 0.0 if hold_s <= step_s else step_s)
-                )
+                end_s[gone] = now + np.where(spare[stop] | (hold_s > step_s), step_s, 0.0)
                 why[gone] = np.where(spare[stop], 2, np.where(low[stop], 1, 3))
                 run.leave(stop, charge_end, lowest, highest)
                 if not len(run.who):
@@ -203,12 +205,13 @@ class _Run:
         power_w = asked_w
         if self.follow is not None:
             loaded = here[:, 0] - np.float32(self.follow.current_a) * (ohm + here[:, 2] * self.ohm_factor)
-            power_w = asked_w * (np.maximum(loaded, 1) / np.float32(self.follow.from_v)) ** self.exponent_v
+            share = (np.maximum(loaded, 1) / np.float32(self.follow.from_v)) ** self.exponent_v
+            power_w = np.asarray(asked_w * share, np.float32)
         emf = here[:, 0] - self.quick_v
         voltage = (emf + np.sqrt(np.maximum(emf * emf - 4 * power_w * ohm, 0))) / 2
         current = (emf - voltage) / ohm
-        drive = here[:, 2] * self.ohm_factor * current
-        self.quick_v = np.asarray(drive + self.quick_keep * (self.quick_v - drive), np.float32)
+        drive = np.asarray(here[:, 2] * self.ohm_factor * current, np.float32)
+        self.quick_v = drive + self.quick_keep * (self.quick_v - drive)
         rate = current * self.per_amp_c
         self.rates_c = rate + self.keep * (self.rates_c - rate)
         self.charge = self.charge - self.step_h * rate

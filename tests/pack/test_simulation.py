@@ -1,0 +1,83 @@
+"""The forward simulation against closed forms, and what ends a draw."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from estimator.descriptions import Pack
+from estimator.fitting.ocv import GRID
+from estimator.fitting.pack_draws import draw_pack
+from estimator.predictor.simulation import simulate
+
+PACK = Pack(chemistry="nmc", series=13, capacity_ah=10.0, cut_off_v=39.0)
+
+
+def ideal(volts=50.0, ohm=0.1, n=3):
+    """A pack of 10 Ah with a flat open-circuit voltage, one resistance, no pair and no lag."""
+    draws = draw_pack(PACK, n, np.random.default_rng(1))
+    tables = np.zeros_like(draws.tables)
+    tables[:, :, 0] = np.where(GRID > -1e-9, volts, 0.0)
+    tables[:, :, 1] = ohm
+    return replace(draws, tables=tables, lag_h=draws.lag_h * 0, capacity_ah=np.full(n, 10.0))
+
+
+def test_an_ideal_pack_with_resistance_ends_at_its_closed_form():
+    """V = (E + sqrt(E² - 4PR))/2: 50 V behind 0.1 ohm gives 490 W at 49 V and 10 A, so 10 Ah last one
+    hour."""
+    ends = simulate(ideal(), np.full((1, 4000), 490.0), 1.0, cut_off_v=39.0)
+    assert ends.end_s == pytest.approx(3600.0, abs=10.0)
+    assert ends.lowest_v[0] < 39.0
+    assert ends.highest_a[0] == pytest.approx(10.0, rel=0.3)
+
+
+def test_a_touch_must_outlast_the_hold_time():
+    power = np.full((1, 600), 100.0)
+    power[0, 100:104] = 5000.0  # four seconds under the cut-off
+    short = simulate(ideal(), power, 1.0, cut_off_v=39.0, hold_s=1.0)
+    held = simulate(ideal(), power, 1.0, cut_off_v=39.0, hold_s=3.0)
+    longer = simulate(ideal(), power, 1.0, cut_off_v=39.0, hold_s=5.0)
+    assert short.end_s.tolist() == [100.0] * 3
+    assert held.end_s.tolist() == [103.0] * 3
+    assert np.all(np.isinf(longer.end_s)) and set(longer.why) == {""}
+
+
+def test_reserve_and_current_limit_end_a_draw_and_say_so():
+    power = np.full((1, 4000), 490.0)
+    spare = simulate(ideal(), power, 1.0, cut_off_v=39.0, reserve_charge=0.25)
+    assert set(spare.why) == {"reserve"}
+    assert spare.end_s == pytest.approx(2700.0, abs=2.0)
+    limit = simulate(ideal(), power, 1.0, cut_off_v=39.0, current_limit_a=9.0)
+    assert set(limit.why) == {"current limit"} and limit.end_s[0] == 0.0
+
+
+def test_two_packs_side_by_side_carry_twice_the_load_as_long():
+    draws = draw_pack(PACK, 200, np.random.default_rng(2))
+    one = simulate(draws, np.full((1, 9000), 300.0), 1.0, cut_off_v=39.0)
+    two = simulate(draws.scaled(2.0), np.full((1, 9000), 600.0), 1.0, cut_off_v=39.0)
+    assert two.end_s == pytest.approx(one.end_s, abs=2.0)
+
+
+def test_cold_and_age_shorten_and_chunks_change_nothing():
+    draws = draw_pack(PACK, 100, np.random.default_rng(3))
+    power = np.full((1, 9000), 500.0)
+    warm = simulate(draws, power, 1.0, cut_off_v=39.0).end_s
+    assert np.all(simulate(draws.at_temperature(0.0), power, 1.0, cut_off_v=39.0).end_s <= warm)
+    assert np.all(simulate(draws.aged(0.8, 1.5), power, 1.0, cut_off_v=39.0).end_s < warm)
+    chunks = iter(np.split(power, 9, axis=1))
+    assert np.array_equal(simulate(draws, chunks, 1.0, cut_off_v=39.0).end_s, warm)
+
+
+def test_charging_on_the_way_is_followed():
+    power = np.tile([400.0, 400.0, -200.0], 4000)[None, :]
+    ends = simulate(ideal(), power, 1.0, cut_off_v=39.0).end_s
+    steady = simulate(ideal(), np.full((1, 9000), 400.0), 1.0, cut_off_v=39.0).end_s
+    assert np.all(ends > 1.8 * steady)
+
+
+def test_lead_acid_gives_less_when_drawn_faster():
+    draws = draw_pack(Pack("lead_acid", 24, 20.0, 42.0), 200, np.random.default_rng(4))
+    slow = simulate(draws, np.full((1, 40000), 100.0), 2.0, cut_off_v=42.0)
+    fast = simulate(draws, np.full((1, 40000), 800.0), 2.0, cut_off_v=42.0)
+    given = np.median(fast.end_s) * 800.0 / (np.median(slow.end_s) * 100.0)
+    assert 0.3 < given < 0.85
