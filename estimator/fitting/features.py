@@ -47,6 +47,7 @@ class MowFeatures:
     trace : power second by second while the motor ran
     ended_at_cut_off : whether the last seconds under load were at the pack's cut-off, so that it will have
     stopped before the lawn was done, unless a tag "lawn done" says otherwise
+    noted_idle_w : idle power [W] from hand readings, where there is no trace of it
     """
 
     lawn: str
@@ -75,6 +76,7 @@ class MowFeatures:
     spot: bool = False
     tags: tuple[str, ...] = ()
     ended_at_cut_off: bool = False
+    noted_idle_w: float | None = None
 
     @property
     def day(self) -> str | None:
@@ -95,7 +97,7 @@ class MowFeatures:
     @property
     def idle_w(self) -> float | None:
         """Power [W] of blades turning without grass, None where it was not seen."""
-        return self.phases.idle_w if self.phases else None
+        return self.phases.idle_w if self.phases else self.noted_idle_w
 
     def energy_per_area(self) -> float:
         """Energy [Wh/m²]."""
@@ -229,6 +231,7 @@ def _features(mow: Mow, power_w: Array, measured: _Measured, noted: SpotEnergy |
         spot=noted is not None,
         tags=mow.tags,
         ended_at_cut_off=noted is None and _ended_at_cut_off(mow),
+        noted_idle_w=noted.idle_w if noted else None,
     )
 
 

@@ -21,6 +21,8 @@ BLOCK_S = 30
 SOURCES = 40
 CHUNK_BLOCKS = 20
 LONGEST_DRAW_S = 6 * 3600.0
+PEAK_LOG_STD = 0.2
+"""How much the highest power differs from mow to mow, where only a MAX hold tells: common practice."""
 
 
 @dataclass(frozen=True)
@@ -39,12 +41,17 @@ class MowDraws:
 
 @dataclass(frozen=True)
 class _Shapes:
-    """Relative power of past mows laid end to end: 0 at idle, 1 at the mean; weight of each stretch."""
+    """Relative power of past mows laid end to end: 0 at idle, 1 at the mean; weight of each stretch.
+
+    highest_w : what MAX hold said in mows noted by hand, infinite for logs. How unsure the mean of
+    such a mow is says nothing of its peaks, so they are not scaled along with it.
+    """
 
     relative: NDArray[np.float32]
     start: NDArray[np.int64]
     length: NDArray[np.int64]
     weight: Array
+    highest_w: Array
 
 
 def draw_mows(
@@ -90,11 +97,14 @@ def lay_out(
         begin = stop[:, i] - steps[:, i]
         first, last = int(begin.min()), int(stop[:, i].max())
         shapes = _shapes(profile, lawns[i], grasses[i], step_s)
-        relative = _draw_relative(shapes, _pairs(shapes, n, rng), last - first, rng, step_s)
+        pair = _pairs(shapes, n, rng)
+        relative = _draw_relative(shapes, pair, last - first, rng, step_s)
         here = column[first:last]
         mine = (here >= begin[:, None]) & (here < stop[:, i, None])
         mean_w = 3600 * needs.energy_wh[:, i] / (steps[:, i] * step_s)
-        power[:, first:last] += _scaled(relative, mine, mean_w, profile.idle_w)
+        power[:, first:last] += _under_peak(
+            _scaled(relative, mine, mean_w, profile.idle_w), _highest(shapes, pair, rng), mean_w
+        )
     return MowDraws(power, np.asarray(stop * step_s), needs.energy_wh, step_s)
 
 
@@ -139,11 +149,13 @@ def coming_power(
     above = (mean_w[:, None] - idle).astype(np.float32)
     shapes = _shapes(profile, lawn, grass, step_s)
     pair = _pairs(shapes, n, rng)
+    highest_w = _highest(shapes, pair, rng)
     total = _steps(seconds, step_s)
     chunk = CHUNK_BLOCKS * _block(step_s)
     for first in range(0, total, chunk):
         relative = _draw_relative(shapes, pair, min(chunk, total - first), rng, step_s)
-        yield np.maximum(idle.astype(np.float32) + relative * above, np.float32(0))
+        power = np.maximum(idle.astype(np.float32) + relative * above, np.float32(0))
+        yield _under_peak(power, highest_w, mean_w).astype(np.float32)
 
 
 def _any_lawn(profile: LoadProfile) -> Lawn:
@@ -160,6 +172,31 @@ def _scaled(relative: NDArray[np.float32], mine: NDArray[np.bool_], mean_w: Arra
     mean_shape = np.maximum(shape.sum(1, keepdims=True) / count, 0.05)
     raw = np.where(mine, np.maximum(idle + shape / mean_shape * (mean_w[:, None] - idle), 0.0), 0.0)
     return np.asarray(raw * (mean_w[:, None] * count / raw.sum(1, keepdims=True)))
+
+
+def _highest(shapes: _Shapes, pair: NDArray[np.int64], rng: np.random.Generator) -> Array:
+    """Highest power (n,) of each draw: that of its two past mows, with what differs from mow to mow."""
+    return np.asarray(
+        shapes.highest_w[pair].max(axis=1) * np.exp(PEAK_LOG_STD * rng.standard_normal(len(pair)))
+    )
+
+
+def _under_peak(power: NDArray[np.floating], highest_w: Array, mean_w: Array) -> Array:
+    """Power with its peaks held under each draw's highest, what they lose given to the rest of the draw."""
+    power = np.asarray(power, float)
+    bounded = np.flatnonzero(np.isfinite(highest_w) & (power.max(axis=1, initial=0.0) > highest_w))
+    if not bounded.size:
+        return power
+    rows = power[bounded]
+    on = rows > 0
+    total, highest = rows.sum(axis=1), np.maximum(highest_w[bounded], 1.02 * mean_w[bounded])[:, None]
+    for _ in range(4):
+        rows = np.minimum(rows, highest)
+        room = np.where(on, highest - rows, 0.0)
+        missing = np.maximum(total - rows.sum(axis=1), 0.0)
+        rows += room * np.minimum(missing / np.maximum(room.sum(axis=1), 1e-9), 1.0)[:, None]
+    power[bounded] = rows
+    return power
 
 
 def _steps(seconds: float, step_s: float) -> int:
@@ -195,16 +232,19 @@ def _shapes(profile: LoadProfile, lawn: Lawn, grass: Grass, step_s: float) -> _S
     chosen = np.argsort(-likeness, kind="stable")[:SOURCES]
     pieces = [_coarser(_relative(profile.loads[i], profile.idle_w), step_s) for i in chosen]
     weight = [likeness[i] for i, piece in zip(chosen, pieces, strict=True) if piece.size]
+    loads = [profile.loads[i] for i, piece in zip(chosen, pieces, strict=True) if piece.size]
+    highest = [one.trace.highest_w if one.spot else np.inf for one in loads]
     pieces = [piece for piece in pieces if piece.size]
     if not pieces:
         power = stand_in_power(80.0, 250.0, 500.0)
-        pieces, weight = [_coarser((power - 80.0) / (power.mean() - 80.0), step_s)], [1.0]
+        pieces, weight, highest = [_coarser((power - 80.0) / (power.mean() - 80.0), step_s)], [1.0], [np.inf]
     length = np.array([piece.size for piece in pieces], np.int64)
     return _Shapes(
         np.concatenate(pieces).astype(np.float32),
         np.cumsum(length) - length,
         length,
         np.array(weight) / float(np.sum(weight)),
+        np.array(highest),
     )
 
 

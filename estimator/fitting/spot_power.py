@@ -22,11 +22,12 @@ VOLTS_STD = 0.03
 
 @dataclass(frozen=True)
 class SpotEnergy:
-    """Energy [Wh] of a mow noted by hand, its relative standard uncertainty, and a stand-in power [W]."""
+    """A mow noted by hand: energy [Wh], its relative standard uncertainty, a stand-in power [W], idle [W]."""
 
     wh: float
     log_std: float
     power_w: Array
+    idle_w: float | None
 
 
 def spot_energy(spot: SpotNotes, volts: float, pack: Pack | None = None) -> SpotEnergy:
@@ -53,7 +54,19 @@ def spot_energy(spot: SpotNotes, volts: float, pack: Pack | None = None) -> Spot
     typical = max(spot.typical_a * volts if spot.typical_a else mean_w, 1.0)
     idle = min(spot.idle_a * volts if spot.idle_a else IDLE_TO_TYPICAL * typical, typical)
     highest = max(spot.highest_a * volts if spot.highest_a else HIGHEST_TO_TYPICAL * typical, typical)
-    return SpotEnergy(wh, log_std, stand_in_power(idle, typical, highest))
+    return SpotEnergy(wh, log_std, _with_mean(mean_w, idle, typical, highest), idle if spot.idle_a else None)
+
+
+def _with_mean(mean_w: float, idle_w: float, typical_w: float, highest_w: float) -> Array:
+    """The stand-in whose mean is that of the energy noted: peaks stay at what the meter's MAX hold said."""
+    low, high = min(idle_w, typical_w) / 2, 2 * highest_w
+    for _ in range(30):
+        middle = (low + high) / 2
+        if stand_in_power(idle_w, middle, highest_w).mean() < mean_w:
+            low = middle
+        else:
+            high = middle
+    return stand_in_power(idle_w, (low + high) / 2, highest_w)
 
 
 def stand_in_power(idle_w: float, typical_w: float, highest_w: float, seconds: int = SECONDS) -> Array:

@@ -4,10 +4,13 @@ import numpy as np
 import pytest
 from planted_mows import plant, plant_mows
 
-from estimator.descriptions import Grass
+from estimator.descriptions import Grass, Lawn
 from estimator.fitting.features import mow_features
 from estimator.fitting.load_draws import draw_mows, draw_power
 from estimator.fitting.profile import fit_profile
+from estimator.importer.log import SpotNotes
+from estimator.importer.spot_notes import log_from_spot
+from estimator.mow import Mow
 
 
 @pytest.fixture(scope="module")
@@ -70,3 +73,23 @@ def test_same_seed_same_draws(season):
         for _ in range(2)
     )
     assert np.array_equal(one.power_w, two.power_w)
+
+
+def test_how_unsure_hand_readings_are_of_the_mean_does_not_lift_their_peaks() -> None:
+    notes = SpotNotes(idle_a=1.4, typical_a=4.2, highest_a=13.0, minutes=24.0, rest_before_v=54.0)
+    mow = Mow(log_from_spot(notes), lawn=Lawn("apple rows", 420))
+    features = mow_features(mow)
+    max_hold_w = features.trace.highest_w
+    assert features.peak_1s_w == pytest.approx(max_hold_w, rel=0.02)
+    assert features.trace.watts().mean() == pytest.approx(features.mean_w, rel=0.03)
+    assert features.idle_w == pytest.approx(1.4 * max_hold_w / 13.0, rel=0.01)
+
+    profile = fit_profile([features])
+    day = draw_mows(profile, [mow.lawn], [Grass()], 400, np.random.default_rng(3))
+    highest = day.power_w.max(axis=1)
+    # the MAX hold itself, times what differs from mow to mow (a standard deviation of 20 %)
+    assert 0.85 * max_hold_w < np.median(highest) < 1.15 * max_hold_w
+    assert np.quantile(highest, 0.95) < 1.6 * max_hold_w
+    assert np.allclose(day.power_w.sum(axis=1) / 3600, day.energy_wh[:, 0], rtol=0.02)
+    endless = draw_power(profile, 400, 300.0, np.random.default_rng(3), mow.lawn)
+    assert np.quantile(endless.max(axis=1), 0.95) < 1.6 * max_hold_w
