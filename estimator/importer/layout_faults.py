@@ -47,7 +47,7 @@ def unrecognised(
         "no columns for time, current and voltage",
         file=file,
         row=_first_filled(lines),
-        mend="give them titles such as time_s, current_a, voltage_v",
+        mend="give them titles such as time_s, current_a, voltage_v, or say their numbers with columns",
     )
 
 

@@ -4,19 +4,22 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from datetime import timedelta
 
 import numpy as np
 import pandas as pd
 
 from estimator.errors import InputError, TooFewReadings
-from estimator.importer import clean
+from estimator.importer import clean, plausible
 from estimator.importer.aligning import Alignment
+from estimator.importer.charging import leave_out_charging
 from estimator.importer.choices import Choices, Decision
-from estimator.importer.clamp_sense import sense_of_clamp
+from estimator.importer.clamp_sense import told_sense, turn
 from estimator.importer.log import Log, MeterError
 from estimator.importer.meter import Meter, assumed_error, resolution_of
 from estimator.importer.recording import Recording
-from estimator.importer.series import Drawn, Mark, Series, drawn
+from estimator.importer.series import Drawn, Mark, Series, drawn, high_level
+from estimator.importer.several import leave_out_copies, said_of_several
 from estimator.importer.stamps import Floats
 from estimator.importer.zero import Quiet, zero_error
 
@@ -65,6 +68,7 @@ def mended(
         moved = f"moved by {alignment.offset_s:+.2f} s"
         decisions.append(Decision("clock of the voltmeter", moved, "offset_s"))
     said = [f"{r.name}: {_overview(r)}", *r.notes]
+    leave_out_copies(s)
     clean.mend_missing(s)
     if len(s.time_s) < 2:
         raise TooFewReadings(
@@ -73,8 +77,15 @@ def mended(
     clean.mend_spikes(s, step_a, step_v)
     clean.mark_saturation(s, step_a)
     clean.mend_stuck(s)
-    said += _turn(s, step_v, parts, choices, decisions)
-    assumed = assumed_error(step_a, step_v)
+    if choices.get("columns") is None:
+        plausible.check_sides(s, r.name)
+    said += turn(s, step_v, parts, choices, decisions)
+    said += leave_out_charging(s, step_a, r.name, told=told_sense(parts, choices) is not None)
+    said[1:1] = plausible.said_of_levels(s)
+    said += said_of_several(s)
+    # A meter that changes its range shows finer steps at rest than it has at work.
+    work = r.current_a[np.abs(r.current_a) > 0.5 * high_level(s.current_a)]
+    assumed = assumed_error(resolution_of(work) or step_a, step_v)
     error = assumed
     for part in parts:
         if part.meter is not None:
@@ -102,7 +113,7 @@ def mended(
         readings=pd.DataFrame(columns, copy=False),
         notes=tuple(said),
         error=error,
-        started=r.started,
+        started=r.started + timedelta(seconds=round(start)) if r.started else None,
         longest_step_s=longest,
         name=r.name,
     )
@@ -164,40 +175,6 @@ def _overview(r: Recording) -> str:
 def _filled(time_s: Floats, values: Floats) -> Floats:
     good = np.isfinite(values)
     return values if bool(good.all()) else np.interp(time_s, time_s[good], values[good])
-
-
-def _turn(
-    s: Series, step_v: float, parts: Sequence[Recording], choices: Choices, decisions: list[Decision]
-) -> list[str]:
-    told = choices.get("reverse")
-    if told is None:
-        told = next(
-            (p.meter.reverse for p in parts if p.meter is not None and p.meter.reverse is not None), None
-        )
-    sense = sense_of_clamp(s, step_v)
-    reverse, said = (
-        (sense.reverse, sense.said) if told is None else (told, "Signs turned as told." if told else "")
-    )
-    if reverse:
-        before = drawn(s.time_s, s.current_a, s.voltage_v, s.longest_step_s)
-        s.current_a = -s.current_a
-        after = drawn(s.time_s, s.current_a, s.voltage_v, s.longest_step_s)
-        where = np.array([[s.time_s[0], s.time_s[-1]]])
-        s.marks.append(
-            Mark(
-                "reversed",
-                len(s.time_s),
-                where,
-                after.ah - before.ah,
-                after.wh - before.wh,
-                f"{said} {after.ah - before.ah:+.3f} Ah.",
-            )
-        )
-        decisions.append(Decision("sense of the clamp", "turned", "reverse"))
-        return []
-    if said:
-        decisions.append(Decision("sense of the clamp", "as read", "reverse"))
-    return [said] if said else []
 
 
 def _zeroed(

@@ -128,8 +128,7 @@ def assumed_error(current_step_a: float, voltage_step_v: float) -> MeterError:
 
     Common practice, no source: a clamp that shows tenths of an amp is taken as ± (3 % + 3 digits), one that
     shows hundredths as ± (2.5 % + 0.15 A) since its zero wanders with warmth and field; more digits as a
-    shunt of
-    ± (0.3 % + 0.01 A). Limits are divided by √3 (JCGM 100:2008, 4.3.7).
+    shunt of ± (1 % + 0.01 A), since plain shunts are of 1 %. Limits are divided by √3 (JCGM 100:2008, 4.3.7).
 
     >>> assumed_error(0.1, 0.1).current_zero_a > assumed_error(0.001, 0.001).current_zero_a
     True
@@ -139,7 +138,7 @@ def assumed_error(current_step_a: float, voltage_step_v: float) -> MeterError:
     elif current_step_a >= 0.005:
         gain, zero, noise = 0.025, 0.15, max(0.01, current_step_a / math.sqrt(12))
     else:
-        gain, zero, noise = 0.003, max(0.01, 5 * current_step_a), 0.003
+        gain, zero, noise = 0.01, max(0.01, 5 * current_step_a), 0.003
     if voltage_step_v >= 0.05:
         volt_gain, volt_zero, volt_noise = (
             0.008,

@@ -1,4 +1,5 @@
-"""What a column title or a unit means, in English, German, French, Spanish and Dutch."""
+"""What a column title or a unit means, in English, German, French, Spanish, Dutch, Italian, Portuguese,
+the Nordic languages, Polish and Czech."""
 
 from __future__ import annotations
 
@@ -55,7 +56,7 @@ for _words, _unit in (
         "s sec secs second seconds sek sekunde sekunden seconde secondes segundo segundos seg seconden",
         Unit(TIME),
     ),
-    ("ms msec milliseconds millisekunden millisecondes milisegundos milliseconden", Unit(TIME, 1e-3)),
+    ("ms msec millis milliseconds millisekunden millisecondes milisegundos milliseconden", Unit(TIME, 1e-3)),
     ("us µs μs", Unit(TIME, 1e-6)),
     ("min mins minute minutes minuten minutos", Unit(TIME, 60.0)),
     ("h hr hrs hour hours std stunden heures horas uur uren", Unit(TIME, 3600.0)),
@@ -106,9 +107,11 @@ _STEMS: tuple[tuple[str, str], ...] = (
                r"messgrosse|grandeur|magnitud|grootheid)\b"),
     (UNIT, r"\b(units?|einheit|unite|unidad(es)?|eenheid)\b"),
     (TEMPERATURE, r"temperat|\btemp\b|\bcelsius\b"),
-    (CURRENT, r"current|strom|courant|corriente|intensit|intensid|stroom|\bamp|\bi\d?\b|\bi(bat|batt|dc|"
+    (CURRENT, r"current|strom|courant|corriente|corrente|intensit|intensid|stroom|"
+              r"\bstrøm|\bprad|proud|\bamp|\bi\d?\b|\bi(bat|batt|dc|"
               r"pack)\b"),
-    (VOLTAGE, r"volt|spannung|\btension\b|spanning|\bu\d?\b|\bv\d?\b|\b[uv](bat|batt|dc|pack)\b"),
+    (VOLTAGE, r"volt|spannung|\btension[e]?\b|\btensao\b|spanning|\bspænding|"
+              r"\bspenning|napiecie|napeti|\bu\d?\b|\bv\d?\b|\b[uv](bat|batt|dc|pack)\b"),
     (POWER, r"\bpower|leistung|puissance|potencia|vermogen|watt|\bp\b"),
     (VALUE, r"\b(values?|wert|messwert|valeur|mesure|valor|medicion|waarde|meetwaarde|reading|main "
             r"display|lectura|"
@@ -116,9 +119,10 @@ _STEMS: tuple[tuple[str, str], ...] = (
 )  # fmt: skip
 _TIME_WORDS = re.compile(
     r"time|zeit|\bheure|horodat|\btemps\b|\bhora\b|tiempo|tijd|elapsed|duree|duracion|dauer|\bduur\b|\bclock\b|verstreken|"
-    r"ecoule|transcurrido|\bseconds?\b|sekunden|secondes|segundos|seconden|minuten?\b|\bminutes\b|\bepoch\b|\bstamp\b|\bt\b|\bunix\b"
+    r"ecoule|transcurrido|\bseconds?\b|sekunden|secondes|segundos|seconden|minuten?\b|\bminutes\b|\bepoch\b|\bstamp\b|\bt\b|\bunix\b|"
+    r"\bora\b|\borario\b|\btempo\b|\btid\b|tidpunkt|\bczas\b|godzina|\bcas\b|\bmillis\b"
 )
-_DATE_WORDS = re.compile(r"\bdate\b|\bdatum\b|fecha|\bjour\b|\btag\b|\bdia\b|\bdag\b|\bday\b")
+_DATE_WORDS = re.compile(r"\bdate\b|\bdatum\b|fecha|\bjour\b|\btag\b|\bdia\b|\bdag\b|\bday\b|^data$|\bdato\b")
 _DOUBT = (
     (re.compile(r"\b(avg|average|mean|mittel\w*|moyen\w*|medi[oa]|promedio|gemiddeld\w*)\b"), 1),
     (re.compile(r"\b(min|max|minimum|maximum|peak|spitze\w*|maxi\w*|mini\w*)\b"), 3),
@@ -155,10 +159,15 @@ def meaning(title: str) -> Meaning | None:
         if found and unit is not None:
             rest = text[: found.start()] + " " + text[found.end() :]
             break
-    words = plain(re.sub(r"(?<=[a-z])(?=[A-Z])", " ", rest))
-    words = re.sub(r"[^\w%/()+-]+", " ", words).strip()
-    doubt = sum(weight for pattern, weight in _DOUBT if pattern.search(words))
+    words = _bare_words(rest)
+    doubt = _doubt_of(words)
     quantity = _by_words(words)
+    if unit is not None and unit.quantity == TIME and quantity in (*MEASURED, VALUE):
+        # "Amps min" is the lowest reading of an interval, no minutes.
+        unit = None
+        doubt = _doubt_of(_bare_words(text))
+    if unit is None and "%" in text and quantity in MEASURED:
+        return Meaning(OTHER)
     if unit is not None and unit.quantity == OTHER:
         return Meaning(OTHER, unit)
     if unit is not None and quantity in (None, VALUE):
@@ -170,6 +179,15 @@ def meaning(title: str) -> Meaning | None:
             return Meaning(unit.quantity, unit, doubt + 1)
         unit = None
     return Meaning(quantity, unit, doubt)
+
+
+def _bare_words(text: str) -> str:
+    words = plain(re.sub(r"(?<=[a-z])(?=[A-Z])", " ", text))
+    return re.sub(r"[^\w%/()+-]+", " ", words).strip()
+
+
+def _doubt_of(words: str) -> int:
+    return sum(weight for pattern, weight in _DOUBT if pattern.search(words))
 
 
 def _by_words(words: str) -> str | None:

@@ -77,10 +77,19 @@ def drawn(time_s: Floats, current_a: Floats, voltage_v: Floats, longest_step_s: 
 
 
 def high_level(current_a: Floats) -> float:
-    """The 95th percentile of the size of a current (n,) [A]; of a part of them where there are very many."""
+    """The 95th percentile of the size of a current (n,) [A], of its working part where it mostly rests.
+
+    >>> week = np.zeros(1000); week[:20] = 15.0
+    >>> high_level(week)
+    15.0
+    """
     if not len(current_a):
         return 0.0
-    return float(np.percentile(np.abs(current_a[:: max(1, len(current_a) // 50_000)]), 95))
+    size = np.abs(current_a)
+    level = float(np.percentile(size[:: max(1, len(size) // 50_000)], 95))
+    few = max(5, len(size) // 1000)
+    at_work = 0.1 * float(np.partition(size, -few)[-few]) if len(size) > 100 else 0.0
+    return float(np.percentile(size[size >= at_work], 95)) if level < at_work else level
 
 
 def spans(time_s: Floats, mask: Bools) -> Floats:

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from estimator.importer.series import high_level
 from estimator.importer.stamps import Floats
 
 _SHORTEST_S = 60.0
@@ -57,7 +58,7 @@ def quiet_stretches(
     0.2
     """
     size = np.abs(current_a)
-    high = float(np.percentile(size, 95)) if len(size) else 0.0
+    high = high_level(current_a)
     if current_step_a >= 0.05:
         limit = 10 * current_step_a
     elif current_step_a >= 0.005:

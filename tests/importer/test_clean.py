@@ -148,14 +148,6 @@ def test_regenerative_stretches_keep_their_sign() -> None:
     assert "reversed" not in kinds(e)
 
 
-def test_positive_current_is_never_turned() -> None:
-    t = np.arange(0, 600.0)
-    current = 5 + 4 * np.sin(t / 9)
-    e = look(t, current, 48 + 0.2 * current + t * 0.004)
-    assert (e.log.readings.current_a > 0).all()
-    assert any("as when charging" in n for n in e.log.notes)
-
-
 @pytest.mark.parametrize("steady", [False, True])
 def test_reversed_clamp_is_turned_and_said(mow, steady) -> None:
     t, i, v = mow

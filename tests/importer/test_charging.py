@@ -1,0 +1,82 @@
+"""Charging is told from mowing, whatever its sign, and is no part of what the mow drew."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from estimator.errors import InputError
+from estimator.importer.examine import examine_bytes
+from estimator.importer.mending import Examined
+
+
+def look(time, amps, volts, **choices) -> Examined:
+    lines = ["time_s,current_a,voltage_v"]
+    lines += [f"{t:g},{i:.2f},{v:.3f}" for t, i, v in zip(time, amps, volts, strict=True)]
+    return examine_bytes([("mow.csv", "\n".join(lines).encode())], **choices)
+
+
+def day(charged_before_s: int, mowed_s: int, charged_after_s: int):
+    """12 A by turns with 8 A while mowing, 4 A while charging, one reading a second."""
+    rest = np.zeros(60)
+    load = 10 + 2 * np.sign(np.sin(np.arange(mowed_s) / 9))
+    current = np.concatenate(
+        (np.full(charged_before_s, -4.0), rest, load, rest, np.full(charged_after_s, -4.0))
+    )
+    charge = np.cumsum(current) / 3600
+    return np.arange(len(current), dtype=float), current, 52 - 0.8 * charge - 0.1 * current
+
+
+@pytest.mark.parametrize(("before_s", "after_s"), [(0, 1200), (0, 10_800), (900, 0), (900, 7200)])
+@pytest.mark.parametrize("sign", [1, -1])
+def test_charging_at_the_ends_is_left_out(before_s, after_s, sign) -> None:
+    t, i, v = day(before_s, 1800, after_s)
+    e = look(t, sign * i, v)
+    # 30 min of 10 A on average are 5 Ah.
+    assert e.after.ah == pytest.approx(5.0, abs=0.02)
+    mark = next(m for m in e.marks if m.kind == "charging")
+    assert mark.count == before_s + after_s
+    assert f"{(before_s + after_s) * 4 / 3600:.2f} Ah put in" in mark.said
+    assert (e.log.readings.current_a >= 0).all()
+
+
+def test_a_start_moves_with_the_charging_before_it() -> None:
+    t, i, v = day(900, 600, 0)
+    lines = ["time,current_a,voltage_v"]
+    lines += [f"2025-05-17 {9 + int(s) // 3600:02d}:{int(s) // 60 % 60:02d}:{int(s) % 60:02d},{a},{b:.3f}"
+              for s, a, b in zip(t, i, v, strict=True)]  # fmt: skip
+    log = examine_bytes([("mow.csv", "\n".join(lines).encode())]).log
+    assert log.started is not None
+    assert log.started.strftime("%H:%M:%S") == "09:15:00"
+
+
+def test_braking_is_no_charging() -> None:
+    t, i, v = day(0, 1800, 0)
+    i[100:1800:60] = -6.0
+    e = look(t, i, v)
+    assert not [m for m in e.marks if m.kind == "charging"]
+    assert e.after.ah == pytest.approx(float(np.sum((i[1:] + i[:-1]) / 2)) / 3600, abs=0.002)
+
+
+def test_charging_amid_a_log_is_said() -> None:
+    i = day(0, 1800, 600)[1]
+    again = day(0, 900, 0)[1]
+    i = np.concatenate((i, again))
+    t = np.arange(len(i), dtype=float)
+    e = look(t, i, 52 - 0.8 * np.cumsum(i) / 3600 - 0.1 * i)
+    assert any("charged amid the log (0.67 Ah put in)" in n for n in e.log.notes)
+
+
+@pytest.mark.parametrize("sign", [1, -1])
+@pytest.mark.parametrize("steady", [True, False])
+def test_a_log_of_charging_alone_is_refused(sign, steady) -> None:
+    t = np.arange(1200.0)
+    i = np.full(1200, -4.0) if steady else -5 - 4 * np.sin(t / 9)
+    with pytest.raises(InputError, match=r"holds nothing but charging \(1\.[3-9]\d Ah put in\); give"):
+        look(t, sign * i, 46 + t * 0.004 - 0.1 * i)
+
+
+def test_signs_that_the_user_told_stand() -> None:
+    t = np.arange(1200.0)
+    e = look(t, np.full(1200, 4.0), 46 + t * 0.004, reverse=False)
+    assert e.after.ah == pytest.approx(4 * 1199 / 3600, abs=0.001)

@@ -1,0 +1,120 @@
+"""Files that read well and mean something else: copies, weeks, exchanged columns, units that cannot be."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from estimator.errors import InputError
+from estimator.importer import quantities as q
+from estimator.importer.examine import examine_bytes
+from estimator.importer.quantities import meaning
+
+
+def mow(n: int = 900, seed: int = 1):
+    rng = np.random.default_rng(seed)
+    current = np.round(np.clip(10 + 3 * np.sin(np.arange(n) / 20) + rng.normal(0, 1, n), 1, None), 2)
+    current[:40] = current[-40:] = 0.0
+    return current, np.round(53 - 0.8 * np.cumsum(current) / 3600 - 0.1 * current, 2)
+
+
+def rows(current, voltage, step: float = 1.0, first: float = 0.0) -> list[str]:
+    return [f"{first + k * step:g},{i},{v}" for k, (i, v) in enumerate(zip(current, voltage, strict=True))]
+
+
+def read(lines: list[str], title: str = "time_s,current_a,voltage_v"):
+    return examine_bytes([("mow.csv", "\n".join([title, *lines]).encode())])
+
+
+def test_an_export_appended_to_itself_is_counted_once() -> None:
+    i, v = mow()
+    once = read(rows(i, v))
+    twice = read([*rows(i, v), "time_s,current_a,voltage_v", *rows(i, v)])
+    assert twice.after == once.after
+    assert len(twice.log.readings) == 900
+    assert any("900 readings from row 903 on are a copy of the first ones: counted once" in n
+               for n in twice.log.notes)  # fmt: skip
+
+
+def test_a_later_export_that_repeats_an_earlier_one_is_counted_once() -> None:
+    i, v = mow()
+    both = read([*rows(i[:500], v[:500]), *rows(i, v)])
+    assert both.after.ah == pytest.approx(read(rows(i, v)).after.ah, abs=1e-9)
+    assert both.log.readings.time_s.iloc[-1] == 899
+
+
+def test_a_second_mow_after_a_restart_is_no_copy() -> None:
+    i, v = mow()
+    j, w = mow(seed=2)
+    e = read([*rows(i, v), *rows(j, w)])
+    assert not [m for m in e.marks if m.kind == "copied"]
+    assert e.after.ah == pytest.approx((i.sum() + j.sum()) / 3600, rel=0.001)
+
+
+def test_a_week_with_three_mows_loses_nothing_and_says_so() -> None:
+    current, voltage = np.zeros(60_480), np.full(60_480, 53.0)
+    ah = 0.0
+    for k, seed in ((3456, 1), (20_736, 2), (48_384, 3)):
+        i, v = mow(240, seed)
+        current[k : k + 240], voltage[k : k + 240] = i, v
+        ah += float(i.sum()) * 10 / 3600
+    e = read(rows(current, voltage, 10.0))
+    assert e.after.ah == pytest.approx(ah, abs=0.001)
+    assert not [m for m in e.marks if m.kind == "spike"]
+    assert e.quiet, "six days of rest show the zero of the clamp"
+    assert any("holds 3 mows" in n and "before rows 20778, 48426 to" in n for n in e.log.notes)
+
+
+def test_exchanged_columns_are_refused_unless_named() -> None:
+    i, v = mow()
+    i = np.clip(i[40:-40], 1, None)
+    v = v[40:-40]
+    with pytest.raises(InputError, match="the columns seem exchanged; correct the titles"):
+        read(rows(v, np.where(np.arange(len(i)) % 50 < 5, 0.5, i)))
+    lines = "\n".join(["t,volts,amps", *rows(i, v)]).encode()
+    named = {"time": "t", "current": "volts", "voltage": "amps"}
+    assert examine_bytes([("mow.csv", lines)], columns=named).after.ah == pytest.approx(
+        float(np.sum((i[1:] + i[:-1]) / 2)) / 3600
+    )
+
+
+def test_units_that_cannot_be_are_said() -> None:
+    i, v = mow()
+    notes = read(rows(i, v), "time_s,current_mA,voltage_v").log.notes
+    assert any("Amps reach only 0.013 A, too little for a mower at work: check their unit." in n
+               for n in notes)  # fmt: skip
+    cells = read(rows(i, np.round(v / 13, 3))).log.notes
+    assert any("Volts are at 3.9 V, too little for a pack" in n for n in cells)
+    assert not any("too little" in n for n in read(rows(i, v)).log.notes)
+
+
+@pytest.mark.parametrize(
+    ("title", "quantity"),
+    [
+        ("Amps Min", q.CURRENT), ("Volts (min)", q.VOLTAGE), ("Current (% of 40A)", q.OTHER),
+        ("I %", q.OTHER),
+        ("Corrente (A)", q.CURRENT), ("Tensione (V)", q.VOLTAGE), ("Ora", q.TIME), ("Data", q.DATE),
+        ("Ström", q.CURRENT), ("Strøm", q.CURRENT), ("Spænding", q.VOLTAGE), ("Tid", q.TIME),
+        ("Prąd [A]", q.CURRENT), ("Napięcie", q.VOLTAGE), ("Czas", q.TIME), ("Napětí", q.VOLTAGE),
+        ("millis", q.TIME), ("Tensão", q.VOLTAGE),
+    ],
+)  # fmt: skip
+def test_titles(title, quantity) -> None:
+    found = meaning(title)
+    assert found is not None
+    assert found.quantity == quantity
+
+
+def test_the_average_is_taken_where_min_and_max_stand_beside_it() -> None:
+    i, v = mow()
+    lines = [f"{k},{a + 2},{a - 2},{a},{b}" for k, (a, b) in enumerate(zip(i, v, strict=True))]
+    e = read(lines, "Time s,Amps Max,Amps Min,Amps Avg,Volts")
+    assert np.allclose(e.log.readings.current_a, i)
+
+
+def test_a_meter_that_changes_its_range_is_as_good_as_its_working_range() -> None:
+    i, v = mow()
+    cells = [f"{a * 1000 + 7:.0f} mA" if a < 4 else f"{a:.1f} A" for a in i]
+    changing = read([f"{k},{c},{b}" for k, (c, b) in enumerate(zip(cells, v, strict=True))])
+    steady = read([f"{k},{a:.1f},{b}" for k, (a, b) in enumerate(zip(i, v, strict=True))])
+    assert changing.log.error.current_gain == steady.log.error.current_gain
