@@ -6,18 +6,20 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
+from estimator.answers.conversion import motor_of_mows
 from estimator.answers.load import profile_of
 from estimator.answers.names import the_lawns, the_pack
 from estimator.answers.pack_chain import fit_of_pack
 from estimator.answers.track_record import cited_record
 from estimator.answers.why import Part, Why
-from estimator.conversion.cautions import MOTOR, for_pack
+from estimator.conversion.cautions import BUILDING, MOTOR, for_pack
 from estimator.descriptions import Grass, Pack
+from estimator.errors import InputError
 from estimator.logbook import Logbook
 
 if TYPE_CHECKING:
+    from estimator.conversion.motor import MotorLoad
     from estimator.predictor.capacity import MarginPart, RecommendedCapacity, SizeOdds
-    from estimator.predictor.motor_load import MotorLoad
 
 
 @dataclass(frozen=True)
@@ -48,6 +50,7 @@ class CapacityAnswer:
     choice, smaller, half : sizes to build or buy, with the odds of finishing all lawns at end of life
     now_ah [Ah] : rated capacity of the pack in use
     energy_wh [Wh] : mean need of the lawns; peak_w [W] : highest second of 95 % of the days
+    motor : its measured load; None without mows, or where several machines are described and none is named
     """
 
     capacity_ah: float
@@ -84,6 +87,7 @@ def capacity_to_buy(logbook: Logbook, question: CapacityQuestion) -> CapacityAns
         reserve=question.reserve,
         sizes_ah=question.sizes_ah,
     )
+    motor = _motor(logbook, question.machine)
     return CapacityAnswer(
         capacity_ah=found.capacity_ah,
         sure=found.sure,
@@ -97,12 +101,25 @@ def capacity_to_buy(logbook: Logbook, question: CapacityQuestion) -> CapacityAns
         lawns=tuple(lawn.name for lawn in lawns),
         energy_wh=found.energy_wh,
         peak_w=found.peak_w,
-        motor=found.motor,
-        why=_why(found, question, pack, cited_record(logbook)),
+        motor=motor,
+        why=_why(found, question, pack, cited_record(logbook), motor),
     )
 
 
-def _why(found: RecommendedCapacity, question: CapacityQuestion, pack: Pack, record: tuple[Part, ...]) -> Why:
+def _motor(logbook: Logbook, machine: str | None) -> MotorLoad | None:
+    try:
+        return motor_of_mows(logbook, machine=machine).figures
+    except InputError:
+        return None
+
+
+def _why(
+    found: RecommendedCapacity,
+    question: CapacityQuestion,
+    pack: Pack,
+    record: tuple[Part, ...],
+    motor: MotorLoad | None,
+) -> Why:
     return Why(
         parts=(
             *record,
@@ -121,7 +138,7 @@ def _why(found: RecommendedCapacity, question: CapacityQuestion, pack: Pack, rec
         sources=("Constant power through the fitted circuit: Plett, J. Power Sources 134 (2004) 252-292.",),
         cautions=(
             *for_pack(pack.chemistry),
-            "Pack, cable, fuse and controller must suit each other: makers' limits and local codes decide.",
-            *((MOTOR,) if found.motor is not None and found.motor.rated_w is not None else ()),
+            BUILDING,
+            *((MOTOR,) if motor is not None and motor.rated_w is not None else ()),
         ),
     )

@@ -271,12 +271,9 @@ def _features(logbook: Logbook, pack: str | None, machine: str | None) -> list[M
 
 
 def _loads(logbook: Logbook, pack: str | None = None, machine: str | None = None) -> list[LoadTrace]:
-    from estimator.conversion.load_trace import trace_from_power
+    from estimator.conversion.load_trace import trace_from_features
 
-    return [
-        trace_from_power(each.trace.watts(), each.typical_v, 1.0)
-        for each in _features(logbook, pack, machine)
-    ]
+    return [trace_from_features(each) for each in _features(logbook, pack, machine)]
 
 
 def _mean_v(logbook: Logbook, pack: str | None) -> float:

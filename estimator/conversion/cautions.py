@@ -6,6 +6,14 @@ BLADES = (
     "Take the battery off before you touch the blades: a brushless motor can start without warning, and a "
     "reel or blade turned by hand still cuts. Wear gloves, and block the blades before you work on them."
 )
+MEASURING = (
+    "Clamp the cable before the blades turn. Never reach under a running mower to read a meter: let a second "
+    "person read it, or use the hold button."
+)
+BUILDING = (
+    "Building a pack is work for people trained in it. Pack, cable, fuse and controller must suit each "
+    "other: makers' limits and local codes decide."
+)
 LITHIUM = (
     "Lithium cells can burn when they are short-circuited, crushed, charged below freezing or run past their "
     "limits. Leave the battery management in place, keep to the maker's limits, and do not open a pack."

@@ -161,6 +161,28 @@ def break_gives(
     )
 
 
+def charge_after(
+    pack: Pack,
+    charger: Charger,
+    minutes: float,
+    charge: NDArray[np.float64],
+    capacity_ah: NDArray[np.float64],
+    rng: np.random.Generator,
+) -> NDArray[np.float64]:
+    """Charge (n,) after so many minutes on the charger, for many possible packs at once.
+
+    charge, capacity_ah (n,) : charge 0..1 and capacity [Ah] of each before
+
+    >>> pack = Pack(chemistry="nmc", series=13, capacity_ah=10.0, cut_off_v=39.0)
+    >>> before, capacity = np.array([0.2, 1.0]), np.array([10.0, 10.0])
+    >>> after = charge_after(pack, Charger(amps=2.0), 60.0, before, capacity, np.random.default_rng(1))
+    >>> after.round(1).tolist()
+    [0.4, 1.0]
+    """
+    course = _courses(pack, charger, capacity_ah * (1 - np.clip(charge, 0.0, 1.0)), capacity_ah, rng).course
+    return np.asarray(1 - (course.missing_ah - gained_ah(course, minutes / 60)) / capacity_ah)
+
+
 @dataclass(frozen=True)
 class _ChargeDraws:
     """Many possible packs and chargers for the same charge; arrays (n,)."""
@@ -180,21 +202,30 @@ def _draw(pack: Pack, used_ah: float, used_ah_std: float, charger: Charger) -> _
             f"{used_ah:g} Ah were used, but pack {pack.name} holds {pack.capacity_ah:g} Ah",
             mend="charge in between, or correct the pack's capacity",
         )
-    rng, habit = np.random.default_rng(8), _HABITS[pack.chemistry]
-    used = used_ah + used_ah_std * rng.standard_normal(_DRAWS)
-    charge_v = rng.uniform(*habit.charge_cell_v, _DRAWS) * pack.series
-    kept = rng.uniform(*habit.kept, _DRAWS)
-    amps = (
-        charger.watts / charge_v if charger.watts is not None else np.full(_DRAWS, charger.amps, dtype=float)
-    )
-    rate = amps / pack.capacity_ah
+    rng = np.random.default_rng(8)
+    missing = np.clip(used_ah + used_ah_std * rng.standard_normal(_DRAWS), 0.0, pack.capacity_ah)
+    return _courses(pack, charger, missing, np.full(_DRAWS, pack.capacity_ah), rng)
+
+
+def _courses(
+    pack: Pack,
+    charger: Charger,
+    missing_ah: NDArray[np.float64],
+    capacity_ah: NDArray[np.float64],
+    rng: np.random.Generator,
+) -> _ChargeDraws:
+    habit, n = _HABITS[pack.chemistry], len(missing_ah)
+    charge_v = rng.uniform(*habit.charge_cell_v, n) * pack.series
+    kept = rng.uniform(*habit.kept, n)
+    amps = charger.watts / charge_v if charger.watts is not None else np.full(n, charger.amps, dtype=float)
+    rate = amps / capacity_ah
     course = ChargeCourse(
-        missing_ah=np.clip(used, 0.0, pack.capacity_ah),
-        knee_ah=pack.capacity_ah * np.minimum(rate * rng.uniform(*habit.knee, _DRAWS), _MOST_KNEE),
+        missing_ah=missing_ah,
+        knee_ah=capacity_ah * np.minimum(rate * rng.uniform(*habit.knee, n), _MOST_KNEE),
         fill_a=amps * kept,
-        last=np.minimum(rng.uniform(*habit.end_rate, _DRAWS) / rate, 0.99),
+        last=np.minimum(rng.uniform(*habit.end_rate, n) / rate, 0.99),
     )
-    return _ChargeDraws(course, amps, charge_v, kept, rng.uniform(*CHARGER_EFFICIENCY, _DRAWS))
+    return _ChargeDraws(course, amps, charge_v, kept, rng.uniform(*CHARGER_EFFICIENCY, n))
 
 
 def _assumptions(pack: Pack) -> tuple[str, ...]:

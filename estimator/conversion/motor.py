@@ -24,6 +24,7 @@ IDLE_QUANTILE = 0.05
 class MotorLoad:
     """Electrical power [W] at the pack, and what it means for the motor.
 
+    rated_w : the motor's rating [W] at the shaft, None where not given
     idle_w, typical_w, peak_w : running free, mean while mowing, highest second; the peak's band is the
         meter's, the others cover the next mow
     shaft_w : typical power at the shaft
@@ -33,6 +34,7 @@ class MotorLoad:
     loaded_60_w, loaded_80_w : rating of a motor that the typical mow would have loaded to 60 % and to 80 %
     """
 
+    rated_w: float | None
     idle_w: Band
     typical_w: Band
     peak_w: Band
@@ -84,6 +86,7 @@ def motor_load(
     loading = None if rated_w is None else shaft.times(1 / rated_w)
     at_60, at_80 = shaft.times(1 / 0.6), shaft.times(1 / 0.8)
     return MotorLoad(
+        rated_w=rated_w,
         idle_w=idle,
         typical_w=typical,
         peak_w=peak,

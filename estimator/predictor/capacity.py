@@ -21,7 +21,6 @@ from estimator.fitting.profile import LoadProfile
 from estimator.fitting.tolerance import ToleranceBound, upper_bound
 from estimator.predictor.end_of_life_need import end_of_life_needs
 from estimator.predictor.lawns import choose_step, not_told
-from estimator.predictor.motor_load import MotorLoad, motor_load
 from estimator.predictor.need import limits_of
 from estimator.predictor.pack_sizes import SizeOdds, built, next_smaller, odds_of, smallest_enough
 
@@ -54,10 +53,11 @@ class RecommendedCapacity:
 
     capacity_ah : rated capacity [Ah] needed, rounded up to 0.1 Ah; the parts add up to it
     parts : mean need, spread, reserve, ageing, sag, cold, current limit (if any) and rounding [Ah]
-    pack : the nearest that can be built or bought; choice : its size and odds; smaller, half : the next
-    smaller and half its size; energy_wh : mean energy of the lawns; peak_w : power that one day in twenty
-    tops motor : its measured load, if there are mows; plain_bound : energy [Wh] of the lawns by a tolerance
-    bound on energy per area of all mows alone, whatever the grass: a second opinion without the model
+    pack : the nearest that can be built or bought
+    choice, smaller, half : its size and odds, those of the next smaller, those of half its size
+    energy_wh : mean energy [Wh] of the lawns; peak_w : power [W] that one day in twenty tops
+    plain_bound : energy [Wh] of the lawns by a tolerance bound on energy per area of all mows alone, whatever
+        the grass: a second opinion without the model
     """
 
     capacity_ah: float
@@ -69,7 +69,6 @@ class RecommendedCapacity:
     half: SizeOdds
     energy_wh: float
     peak_w: float
-    motor: MotorLoad | None
     plain_bound: ToleranceBound | None
     sources: tuple[WidthSource, ...]
     assumptions: tuple[str, ...]
@@ -93,8 +92,9 @@ def recommend_capacity(
     """Size a pack of the kind of `pack` so that all lawns finish in one charge with certainty `sure`.
 
     capacity_at_end, resistance_at_end : capacity left and resistance grown at end of life (0.8 and 1.5:
-    common practice); coldest_c : pack temperature [°C] on the coldest mowing day; reserve : charge that shall
-    be left sizes_ah : sizes that can be bought; else whole strings of `pack.string_ah`; else any size
+        common practice)
+    coldest_c : pack temperature [°C] on the coldest mowing day; reserve : charge that shall be left
+    sizes_ah : sizes [Ah] that can be bought; else whole strings of `pack.string_ah`; else any size
 
     >>> from estimator.fitting.profile import fit_profile
     >>> pack = Pack(chemistry="nmc", series=13, capacity_ah=10.0, cut_off_v=39.0, string_ah=2.5)
@@ -130,11 +130,15 @@ def recommend_capacity(
     parts = [
         MarginPart("mean need", mean_ah, "energy of the lawns on average over the pack's mean voltage"),
         MarginPart(
-            "spread", spread - mean_ah, f"days harder than average, meter and pack doubts, {sure:.0%} sure"
+            "spread",
+            spread - mean_ah,
+            f"days harder than average, meter and pack doubts, {100 * sure:.0f} % sure",
         ),
-        MarginPart("reserve", with_reserve - spread, f"{reserve:.0%} of charge left at the end"),
+        MarginPart("reserve", with_reserve - spread, f"{100 * reserve:.0f} % of charge left at the end"),
         MarginPart(
-            "ageing", with_age - with_reserve, f"{capacity_at_end:.0%} of the capacity left at end of life"
+            "ageing",
+            with_age - with_reserve,
+            f"{100 * capacity_at_end:.0f} % of the capacity left at end of life",
         ),
         MarginPart(
             "sag", q_warm - with_age, "voltage under load kept above the cut-off, resistance of an old pack"
@@ -158,7 +162,6 @@ def recommend_capacity(
         half=odds_of(pack, size / 2, need_ah),
         energy_wh=float(energy.mean()),
         peak_w=float(np.quantile(load.power_w.max(1), 0.95)),
-        motor=motor_load(profile),
         plain_bound=_plain_bound(profile, lawns),
         sources=width_sources(profile, lawns[0], grasses[0]),
         assumptions=_assumptions(profile, pack, lawns, grasses, label_ah, short=capacity - size),
@@ -192,7 +195,7 @@ def _check(
     draws: int,
 ) -> None:
     if draws < FEWEST_DRAWS:
-        raise InputError(f"{draws} draws", mend=f"take at least {FEWEST_DRAWS}")
+        raise InputError(f"only {draws} draws are asked for", mend=f"take at least {FEWEST_DRAWS}")
     for size in sizes_ah:
         if not size > 0:
             raise InputError(f"pack size is {size:g} Ah", mend="give sizes above zero")

@@ -10,15 +10,12 @@ from numpy.typing import NDArray
 from estimator.descriptions import Pack
 from estimator.errors import InputError
 from estimator.fitting.load_draws import MowDraws
-from estimator.fitting.ocv import GRID
 from estimator.fitting.pack_draws import PackDraws
 from estimator.predictor.simulation import simulate
 
 Array = NDArray[np.float64]
 Flags = NDArray[np.bool_]
 
-CHARGE_EFFICIENCY = 0.90
-TAPER_FROM = 0.85
 CHUNK = 600
 
 
@@ -67,7 +64,7 @@ def run_day(
     limit = end[:, pause.after - 1] if pause and 0 < pause.after <= lawns else None
     now = _stretch(draws, pack, load, np.zeros(n), limit, reserve_charge)
     if pause is not None:
-        charged = draws.starting_at(charged_to(draws, np.clip(now.charge, 0.0, 1.0), pause))
+        charged = draws.starting_at(charged_to(pack, draws, now.charge, pause))
         now = _stretch(charged, pack, load, now.time_s, None, reserve_charge)
     if spare is not None:
         left = now.time_s < end[:, -1] - 1e-9
@@ -124,20 +121,17 @@ def _stretch(
     return _Reached(reached, np.where(stopped, ends.why, ""), ends.charge_end)
 
 
-def charged_to(draws: PackDraws, charge: Array, pause: ChargingPause) -> Array:
-    """Charge (n,) after the pause: constant power, tapering from 85 % (common practice), 90 % of it kept.
+def charged_to(pack: Pack, draws: PackDraws, charge: Array, pause: ChargingPause) -> Array:
+    """Charge (n,) after the pause, as the charging of this chemistry goes (`conversion.charging`).
 
     >>> from estimator.fitting.pack_draws import draw_pack
-    >>> pack = draw_pack(Pack("nmc", 13, 10.0, 39.0), 3, np.random.default_rng(1))
-    >>> after = charged_to(pack, np.array([0.2, 0.2, 0.95]), ChargingPause(1, 60, 120.0))
+    >>> pack = Pack("nmc", 13, 10.0, 39.0)
+    >>> draws = draw_pack(pack, 3, np.random.default_rng(1))
+    >>> after = charged_to(pack, draws, np.array([0.2, 0.2, 0.95]), ChargingPause(1, 60, 120.0))
     >>> bool((after > [0.4, 0.4, 0.95]).all() and (after <= 1).all())
     True
     """
-    inside = (GRID >= 0) & (GRID <= 1)
-    full_wh = draws.capacity_ah * draws.tables[:, inside, 0].mean(1)
-    gain = pause.charger_w * pause.minutes / 60 * CHARGE_EFFICIENCY / full_wh
-    straight = np.minimum(gain, np.maximum(TAPER_FROM - charge, 0.0))
-    slope = 0.95 / (1 - TAPER_FROM)
-    above = np.maximum(charge - TAPER_FROM, 0.0)
-    tapered = (1 - (1 - slope * above) * np.exp(-slope * (gain - straight))) / slope - above
-    return np.asarray(np.minimum(charge + straight + tapered, 1.0))
+    from estimator.conversion.charging import Charger, charge_after
+
+    charger, rng = Charger(watts=pause.charger_w), np.random.default_rng(8)
+    return charge_after(pack, charger, pause.minutes, charge, draws.capacity_ah, rng)

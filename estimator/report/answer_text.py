@@ -89,15 +89,6 @@ def capacity_text(answer: CapacityAnswer, width: int) -> str:
         table(["part", "Ah", "what it stands for"], rows, width),
         pairs([*sizes, ("pack in use", f"{answer.pack}, {answer.now_ah:g} Ah rated")], width),
     ]
-    motor = answer.motor
-    if motor is not None and motor.rated_w is not None:
-        blocks.append(
-            paragraph(
-                f"Motor: rated {motor.rated_w:.0f} W; the mows took {motor.mean_w:.0f} W on average and "
-                f"{motor.peak_30s_w:.0f} W at most over 30 s. "
-                f"{motor.fitting_low_w:.0f} to {motor.fitting_high_w:.0f} W "
-                "would have been loaded to 80 or 60 %.",
-                width,
-            )
-        )
+    if answer.motor is not None and answer.motor.rated_w is not None:
+        blocks.append(paragraph(f"Motor: {answer.motor.verdict}", width))
     return "\n".join(blocks)

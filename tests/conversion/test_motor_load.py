@@ -29,7 +29,8 @@ def test_loading_and_smaller_motor_on_paper() -> None:
     """1000 W from the pack are 800 W at the shaft: 40 % of 2 kW; 1 kW would be loaded 80 %, 1333 W 60 %."""
     answer = motor_load([STEADY], rated_w=2000.0)
     assert answer.shaft_w.value == pytest.approx(800.0)
-    assert answer.loading is not None and answer.loading.value == pytest.approx(0.40)
+    assert answer.rated_w == 2000.0 and answer.loading is not None
+    assert answer.loading.value == pytest.approx(0.40)
     assert answer.loaded_80_w.value == pytest.approx(1000.0)
     assert answer.loaded_60_w.value == pytest.approx(1333.3, abs=0.1)
     assert "40 %" in answer.verdict and "1000 to 1333 W" in answer.verdict

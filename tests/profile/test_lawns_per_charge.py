@@ -122,7 +122,7 @@ def test_day_on_paper():
 @settings(max_examples=40, deadline=None)
 def test_charging_never_exceeds_full_nor_the_energy_given(start, minutes, charger_w):
     pack = draw_pack(PACK, 3, np.random.default_rng(1))
-    after = charged_to(pack, np.full(3, start), ChargingPause(1, minutes, charger_w))
+    after = charged_to(PACK, pack, np.full(3, start), ChargingPause(1, minutes, charger_w))
     assert (after <= 1).all() and (after >= start - 1e-12).all()
     gained = (after - start) * pack.capacity_ah * pack.tables[:, :, 0].mean(1)
     assert (gained <= charger_w * minutes / 60 + 1e-9).all()

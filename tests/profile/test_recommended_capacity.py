@@ -13,7 +13,6 @@ from estimator.fitting.load_draws import MowDraws, draw_mows
 from estimator.fitting.pack_draws import draw_pack
 from estimator.fitting.profile import fit_profile
 from estimator.predictor.capacity import recommend_capacity
-from estimator.predictor.motor_load import HORSEPOWER_W, motor_load
 from estimator.predictor.need import Day, coarser, limits_of, smallest_times
 from estimator.predictor.simulation import simulate
 
@@ -157,26 +156,11 @@ def test_plain_bound_is_a_second_opinion(season, usual):
     assert 0.6 * highest < usual.plain_bound.bound / area < 1.5 * highest
 
 
-def test_an_oversized_motor_shows(usual):
-    """2,000 W rated for a load of a few hundred: a motor of less than half would be loaded at 60-80 %."""
-    motor = usual.motor
-    assert motor.rated_w == 2000.0
-    assert motor.mean_share < 0.3
-    assert motor.fitting_low_w == pytest.approx(motor.peak_30s_w / 0.8)
-    assert motor.fitting_high_w < 2000.0
-
-
 def test_no_mows_still_answers_widely():
     found = recommend_capacity(fit_profile([]), PACK, [Lawn("a", 80)], draws=100)
     assert part(found, "spread") > part(found, "mean need")
-    assert found.motor is None and found.plain_bound is None
+    assert found.plain_bound is None
     assert any("no mow was given" in line for line in found.assumptions)
-
-
-def test_horsepower():
-    """NIST SP 811 (2008), B.8: horsepower (550 ft·lbf/s) = 7.456999 E+02 W; 3.5 hp is about 2,610 W."""
-    assert pytest.approx(550 * 0.3048 * 0.45359237 * 9.80665, abs=5e-5) == HORSEPOWER_W
-    assert pytest.approx(2610, abs=0.5) == 3.5 * HORSEPOWER_W
 
 
 def test_a_pack_of_135_wh_half_used_in_20_minutes():
@@ -192,12 +176,6 @@ def test_a_pack_of_135_wh_half_used_in_20_minutes():
     flat = replace(one, capacity_ah=np.array([capacity_ah]), **still)
     ends = simulate(flat, np.full((1, 1200), mean_w), 1.0, cut_off_v=5.0)
     assert ends.charge_end[0] == pytest.approx(0.5, abs=0.002)
-
-
-def test_motor_load_of_another_rating(season):
-    _, profile = season
-    assert motor_load(profile, 500.0).rated_w == 500.0
-    assert motor_load(fit_profile([])) is None
 
 
 @pytest.mark.parametrize(
