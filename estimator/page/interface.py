@@ -58,7 +58,7 @@ class Kept:
 class Operation:
     """One entry of the interface.
 
-    fields : names of what it takes, explained in `estimator.page.describing`; brings : "query", "form" (with
+    fields : names of what it takes, explained in `interface_description`; brings : "query", "form" (with
     files) or "json"; answer : the dataclass that comes back; ask : how it is answered
     """
 
@@ -263,7 +263,7 @@ def _from_json(body: bytes) -> Sent:
 
 
 def _description(request: Request) -> Response:
-    from estimator.page.describing import openapi
+    from estimator.page.interface_description import openapi
 
     return JSONResponse(openapi(OPERATIONS))
 

@@ -211,13 +211,14 @@ def _hints(kind: type) -> dict[str, Any]:
 
 
 _HOMES = (
+    "estimator.conversion.bands",
+    "estimator.conversion.motor",
     "estimator.descriptions",
     "estimator.fitting.comparisons",
     "estimator.fitting.seasons",
     "estimator.fitting.trends",
     "estimator.predictor.capacity",
     "estimator.predictor.lawns",
-    "estimator.predictor.motor_load",
     "estimator.predictor.track_record",
     "estimator.logbook",
 )
