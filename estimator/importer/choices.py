@@ -6,6 +6,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import TypedDict
 
+from estimator.errors import InputError
 from estimator.importer.meter import Meter
 
 
@@ -33,6 +34,34 @@ class Choices(TypedDict, total=False):
     meters: Sequence[Meter]
     max_bytes: int
     max_rows: int | None
+
+
+_LIMITS = {"zero_a": (1000.0, "amps"), "offset_s": (1e6, "seconds"), "drift_ppm": (1e5, "parts per million")}
+
+
+def check_choices(choices: Choices) -> None:
+    """Raise InputError for a choice that is none, such as a zero error that is no number.
+
+    >>> check_choices({"zero_a": float("nan")})
+    Traceback (most recent call last):
+    ...
+    estimator.errors.InputError: zero_a is nan; give amps as a number from -1000 to 1000
+    """
+    for name, value in choices.items():
+        if value is None:
+            continue
+        if name in _LIMITS:
+            most, unit = _LIMITS[name]
+            if isinstance(value, bool) or not isinstance(value, int | float) or not abs(value) <= most:
+                raise InputError(
+                    f"{name} is {value}", mend=f"give {unit} as a number from -{most:g} to {most:g}"
+                )
+        elif name in ("day_first", "reverse") and not isinstance(value, bool):
+            raise InputError(f"{name} is {value}", mend="say yes or no")
+        elif name == "max_rows" and not (isinstance(value, int | float) and value >= 1):
+            raise InputError(f"{name} is {value}", mend="give a whole number from 1 up")
+        elif name == "columns" and not isinstance(value, Mapping):
+            raise InputError(f"columns is {value!r}", mend="name each column, such as current=Amps")
 
 
 @dataclass(frozen=True)

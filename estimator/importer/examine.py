@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import Unpack
 
 from estimator.errors import InputError
-from estimator.importer.choices import Choices
+from estimator.importer.choices import Choices, check_choices
 from estimator.importer.mending import Examined, mended
 from estimator.importer.opening import open_table, spot_in
 from estimator.importer.pairing import pair
@@ -38,6 +38,7 @@ def examine(*paths: str | Path, **choices: Unpack[Choices]) -> Examined:
 
 def examine_bytes(files: Sequence[tuple[str, bytes]], **choices: Unpack[Choices]) -> Examined:
     """The same from (name, content) pairs in memory."""
+    check_choices(choices)
     if not 1 <= len(files) <= 2:
         raise InputError(
             f"{len(files)} files given", mend="give one file, or one with amps and one with volts"

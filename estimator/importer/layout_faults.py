@@ -15,7 +15,11 @@ def unrecognised(
 ) -> InputError:
     if columns:
         told = ", ".join(f"{k} in {v!r}" for k, v in columns.items())
-        return InputError(f"no such columns ({told})", file=file, mend="check their titles or numbers")
+        return InputError(
+            f"no readings with these columns ({told})",
+            file=file,
+            mend="check their titles or numbers, and name time, current and voltage where titles do not",
+        )
     for k, line in enumerate(lines[:2000]):
         for delimiter in DELIMITERS:
             found = {m.quantity for m in (meaning(c) for c in cells_of(line, delimiter)) if m}

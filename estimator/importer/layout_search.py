@@ -202,12 +202,12 @@ def _chosen(
             not 0 <= v < len(cells) for v in placed.values()
         ):
             continue
-        if not named and number(cells[placed.get(q.TIME, 0)], ".").kind is Cell.NUMBER:
-            pass
         places = {**placed, **{key: plains.index(v) for key, v in named.items()}}
-        meanings: list[Meaning | None] = [None] * len(cells)
+        # What the user did not name is still known by its title.
+        told = [meaning(c) for c in cells]
+        meanings = [m if m and m.quantity not in places else None for m in told]
         for key, at in places.items():
-            own = meaning(cells[at])
+            own = told[at]
             meanings[at] = Meaning(
                 key, own.unit if own and own.unit and own.unit.quantity in (key, q.TIME) else None
             )

@@ -118,3 +118,41 @@ def test_a_meter_that_changes_its_range_is_as_good_as_its_working_range() -> Non
     changing = read([f"{k},{c},{b}" for k, (c, b) in enumerate(zip(cells, v, strict=True))])
     steady = read([f"{k},{a:.1f},{b}" for k, (a, b) in enumerate(zip(i, v, strict=True))])
     assert changing.log.error.current_gain == steady.log.error.current_gain
+
+
+@pytest.mark.parametrize(
+    "columns", [{"voltage": "aux 2"}, {"voltage": 4}, {"current": "shown", "voltage": 4}]
+)
+def test_what_is_not_named_is_known_by_its_title(columns) -> None:
+    i, v = mow()
+    lines = [f"{k},{a},12.1,{b}" for k, (a, b) in enumerate(zip(i, v, strict=True))]
+    title = f"time_s,{'shown' if 'current' in columns else 'amps'},volts,aux 2"
+    log = examine_bytes([("mow.csv", "\n".join([title, *lines]).encode())], columns=columns).log
+    assert np.allclose(log.readings.voltage_v, v)
+    assert np.allclose(log.readings.current_a, i)
+
+
+def test_columns_without_titles_must_all_be_named() -> None:
+    i, v = mow()
+    with pytest.raises(
+        InputError, match=r"no readings with these columns \(current in 2, voltage in 3\); check"
+    ):
+        examine_bytes([("mow.csv", "\n".join(rows(i, v)).encode())], columns={"current": 2, "voltage": 3})
+
+
+@pytest.mark.parametrize(
+    ("choice", "said"),
+    [
+        ({"zero_a": float("inf")}, "zero_a is inf; give amps"),
+        ({"zero_a": True}, "zero_a is True; give amps"),
+        ({"zero_a": "abc"}, "zero_a is abc; give amps"),
+        ({"zero_a": 1e9}, "give amps as a number from -1000"),
+        ({"reverse": 2.0}, "reverse is 2.0; say yes or no"), ({"day_first": "x"}, "day_first is x; say yes"),
+        ({"offset_s": float("nan")}, "offset_s is nan; give seconds"),
+        ({"max_rows": 0.0}, "give a whole number"),
+        ({"columns": "abc"}, "columns is 'abc'; name each column"),
+    ],
+)  # fmt: skip
+def test_choices_that_are_none_are_refused(choice, said) -> None:
+    with pytest.raises(InputError, match=said):
+        examine_bytes([("mow.csv", b"time_s,current_a,voltage_v\n0,1,50\n1,1,50\n2,1,50\n")], **choice)
