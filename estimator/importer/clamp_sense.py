@@ -10,6 +10,7 @@ import numpy as np
 from estimator.importer.choices import Choices, Decision
 from estimator.importer.recording import Recording
 from estimator.importer.series import Mark, Series, drawn
+from estimator.importer.stamps import Floats
 
 
 @dataclass(frozen=True)
@@ -34,7 +35,7 @@ def sense_of_clamp(s: Series, voltage_step_v: float) -> Sense:
     agree = float(np.dot(di, dv)) / norm if norm > 0 and float(np.abs(dv).max(initial=0)) > 2 * noise else 0.0
     net = float(np.mean(i))
     if net >= 0:
-        if agree > 0.5 and len(di) >= 60:
+        if agree > 0.5 and _again_and_again(di, dv, 2 * noise):
             return Sense(True, "Volts rise as amps rise: this file counts charging positive, signs turned.")
         if _climbs(s, noise):
             return Sense(
@@ -51,6 +52,14 @@ def sense_of_clamp(s: Series, voltage_step_v: float) -> Sense:
                 True, "All amps are below zero while the volts fall: signs turned, discharge counts positive."
             )
     return Sense(False, "More charge goes in than out: signs are left as they are.")
+
+
+def _again_and_again(di: Floats, dv: Floats, noise_v: float) -> bool:
+    """Whether amps and volts step the same way many times over: one step, as where the pack meets its cut-off
+    and motor and volts fall together, says nothing."""
+    clear = (np.abs(dv) > noise_v) & (np.abs(di) > 0.05 * float(np.abs(di).max(initial=0.0)))
+    alike = np.sign(di[clear]) == np.sign(dv[clear])
+    return bool(alike.size >= 20 and alike.mean() > 0.8)
 
 
 def _climbs(s: Series, noise_v: float) -> bool:

@@ -80,3 +80,21 @@ def test_signs_that_the_user_told_stand() -> None:
     t = np.arange(1200.0)
     e = look(t, np.full(1200, 4.0), 46 + t * 0.004, reverse=False)
     assert e.after.ah == pytest.approx(4 * 1199 / 3600, abs=0.001)
+
+
+def test_motor_and_volts_that_fall_together_at_the_cut_off_turn_no_signs() -> None:
+    t = np.arange(0, 2400.0, 20.0)
+    amps = np.full(len(t), 16.1)
+    volts = 47.2 - 0.0027 * t - 2.2 * np.exp((t - t[-1]) / 150)
+    amps[-1], volts[-1] = 0.0, 26.0
+    e = look(t, amps, np.round(volts, 1))
+    assert (e.log.readings.current_a >= 0).all()
+    assert e.after.ah == pytest.approx(16.1 * (t[-2] + 10) / 3600, rel=0.01)
+
+
+def test_a_file_that_counts_charging_positive_is_turned() -> None:
+    # while mowing, such a file has its current below zero; the charge put in before outweighs it
+    t, i, v = day(10_000, 1800, 0)
+    assert i.sum() < 0
+    e = look(t, -i, v)
+    assert e.after.ah == pytest.approx(5.0, abs=0.02)
