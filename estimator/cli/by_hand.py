@@ -78,11 +78,13 @@ def by_hand(
 
     from estimator.answers.keeping import Circumstances, add_mow, look_at_mow, spot_file
     from estimator.cli.files import instant
-    from estimator.cli.output import busy, show
+    from estimator.cli.output import busy, show, width
+    from estimator.conversion.cautions import MEASURING
     from estimator.descriptions import Grass
     from estimator.importer.log import SpotNotes
     from estimator.logbook import open_logbook
     from estimator.report.mow_text import mow_figures_text
+    from estimator.report.text import paragraph
 
     given = {
         "typical_a": typical_a, "idle_a": idle_a, "highest_a": highest_a, "mean_a": mean_a,
@@ -92,6 +94,7 @@ def by_hand(
         "gauge_after": None if gauge_after is None else gauge_after / 100,
     }  # fmt: skip
     if sys.stdin.isatty() and not as_json and all(value is None for value in given.values()):
+        typer.echo(paragraph(MEASURING, width(), "! "))
         typer.echo("Press Enter where there is no reading.")
         given.update({name: _ask(words) for name, words in _ASKED})
     began = instant(started) or datetime.now().replace(second=0, microsecond=0)

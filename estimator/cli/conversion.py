@@ -144,7 +144,9 @@ def charging(
 def cost(
     price: Annotated[float, typer.Option("--price", min=0, help="Price of a kWh.")],
     lawns: LawnNames = None,
-    mows_per_season: Annotated[float | None, typer.Option("--mows", min=0, help="Mows in a season.")] = None,
+    mows_per_season: Annotated[
+        float | None, typer.Option("--mows", min=0, help="How often a season these lawns are mown.")
+    ] = None,
     petrol_price: Annotated[
         float | None, typer.Option("--petrol", min=0, help="Price of a litre of petrol.")
     ] = None,

@@ -96,6 +96,7 @@ class Teller:
         self.said: set[str] = set()
 
     def tell(self, question: str, text: Callable[[Any, int], str], answer: Any) -> None:
+        """Print a question, its answer, and the cautions that were not said yet."""
         typer.echo(strong(question))
         typer.echo(text(answer, width()))
         new = [caution for caution in answer.why.cautions if caution not in self.said]
@@ -105,6 +106,7 @@ class Teller:
         typer.echo("")
 
     def draw(self, name: str, figure: Figure) -> None:
+        """Write a figure as .png and .svg."""
         files = [write_picture(figure, self.folder / f"{name}.{kind}") for kind in ("png", "svg")]
         self.drawn.extend(file.name for file in files)
 
@@ -135,7 +137,7 @@ def conversion_answers(logbook: Logbook) -> tuple[tuple[str, Callable[[Any, int]
             ),
         ),
         (
-            "What does a season of 25 rounds cost, beside petrol?",
+            "What does it cost to mow all lawns 25 times a season, beside petrol?",
             conversion_text.cost_text,
             conversion.cost_of_mowing(
                 logbook,

@@ -106,7 +106,7 @@ def machine(
         keep_machine(book, described)
     known = (
         ("cut {:.0f} cm", described.cutting_width_m and described.cutting_width_m * 100),
-        ("pace {:.2f} m/s", described.pace_m_s),
+        ("walking pace {:.2f} m/s", described.pace_m_s),
         ("motor {:.0f} W", described.motor_rated_w),
     )
     typer.echo(
@@ -139,14 +139,13 @@ def meter(
     Example: mowcharge describe meter "shed clamp" --current-percent 2 --zero-a 0.1
     """
     from estimator.logbook import keep_meter, meters, open_logbook
+    from estimator.report.described_text import LEAFLET, meter_words
 
-    # JCGM 100, 4.3.7: a leaflet's limits are taken as the half-width of a rectangular distribution
-    root3 = 3**0.5
     given = {
-        "current_zero_a": current_zero_a and current_zero_a / root3,
-        "current_gain": current_gain and current_gain / 100 / root3,
-        "voltage_zero_v": voltage_zero_v and voltage_zero_v / root3,
-        "voltage_gain": voltage_gain and voltage_gain / 100 / root3,
+        "current_zero_a": current_zero_a and current_zero_a / LEAFLET,
+        "current_gain": current_gain and current_gain / 100 / LEAFLET,
+        "voltage_zero_v": voltage_zero_v and voltage_zero_v / LEAFLET,
+        "voltage_gain": voltage_gain and voltage_gain / 100 / LEAFLET,
     }
     with open_logbook(logbook) as book:
         plain = {
@@ -154,13 +153,7 @@ def meter(
             **{key: value for key, value in given.items() if value is not None},
         }
         keep_meter(book, name, plain)
-    typer.echo(
-        f"meter {name}: "
-        + (
-            ", ".join(f"{key} {value:.3g}" for key, value in plain.items() if isinstance(value, float))
-            or "no figures"
-        )
-    )
+    typer.echo(f"meter {name}: {meter_words(plain)}")
 
 
 @app.command("care")
@@ -180,9 +173,13 @@ def care(
     """
     from estimator.answers.keeping import note_care
     from estimator.answers.names import the_machine
+    from estimator.cli.output import width
+    from estimator.conversion.cautions import BLADES
     from estimator.logbook import open_logbook
+    from estimator.report.text import paragraph
 
     with open_logbook(logbook) as book:
         kept = note_care(book, day, words, the_machine(book, machine))
     whose = kept.machine or "every machine"
     typer.echo(f"care of {whose} on {kept.day.isoformat()}: {kept.words}")
+    typer.echo(paragraph(BLADES, width(), "! "))

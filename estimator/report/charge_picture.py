@@ -6,6 +6,7 @@ import numpy as np
 from matplotlib.figure import Figure
 
 from estimator.answers.charge import ChargeOfMow
+from estimator.report.answer_text import percent
 from estimator.report.style import RIVER, new_figure, plain_axes, plain_legend
 
 
@@ -15,9 +16,9 @@ def charge_picture(answer: ChargeOfMow) -> Figure:
     title = f"{answer.pack} went from {100 * start:.0f} to {100 * answer.charge:.0f} % in this mow"
     figure = new_figure(
         title,
-        f"Charge falls from {start:.0%} to {answer.charge:.0%} over {answer.trace.time_s[-1] / 60:.0f} "
-        f"minutes; at the end it lies between {answer.low:.0%} and {answer.high:.0%} with {answer.level:.0%} "
-        "certainty.",
+        f"Charge falls from {percent(start)} to {percent(answer.charge)} over "
+        f"{answer.trace.time_s[-1] / 60:.0f} minutes; at the end it lies between {percent(answer.low)} and "
+        f"{percent(answer.high)} with {percent(answer.level)} certainty.",
     )
     axes = plain_axes(figure, "time [min]", "charge [%]")
     minutes = np.asarray(answer.trace.time_s) / 60

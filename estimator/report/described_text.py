@@ -2,9 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+from typing import Any
+
 from estimator.answers.described import Described
 from estimator.descriptions import Machine
 from estimator.report.text import pairs, table
+
+LEAFLET = 3**0.5
+"""A leaflet's limits over the standard uncertainty: a rectangular distribution, JCGM 100:2008, 4.3.7."""
 
 
 def described_text(found: Described, width: int) -> str:
@@ -27,7 +33,7 @@ def described_text(found: Described, width: int) -> str:
         blocks.append(pairs([(f"machine {each.name}", _machine(each)) for each in found.machines], width))
     if found.meters:
         blocks.append(
-            pairs([(f"meter {name}", _meter(dict(plain))) for name, plain in found.meters.items()], width)
+            pairs([(f"meter {name}", meter_words(plain)) for name, plain in found.meters.items()], width)
         )
     return "\n\n".join(blocks) or "Nothing is described yet."
 
@@ -35,7 +41,7 @@ def described_text(found: Described, width: int) -> str:
 def _machine(machine: Machine) -> str:
     words = [
         f"cut {100 * machine.cutting_width_m:.0f} cm" if machine.cutting_width_m else "",
-        f"pace {machine.pace_m_s:.2f} m/s" if machine.pace_m_s else "",
+        f"walking pace {machine.pace_m_s:.2f} m/s" if machine.pace_m_s else "",
         f"motor {machine.motor_rated_w:.0f} W" if machine.motor_rated_w else "",
         f"blades cared for on {', '.join(day.isoformat() for day in machine.blade_care)}"
         if machine.blade_care
@@ -44,5 +50,18 @@ def _machine(machine: Machine) -> str:
     return ", ".join(word for word in words if word) or "no figures"
 
 
-def _meter(plain: dict[str, object]) -> str:
-    return ", ".join(f"{name} {value}" for name, value in plain.items()) or "no figures"
+def meter_words(plain: Mapping[str, Any]) -> str:
+    """A meter's accuracy as its leaflet gives it: limits, not the standard uncertainties that are kept.
+
+    >>> meter_words({"current_gain": 0.0115, "current_zero_a": 0.0577})
+    'current ± 2 % of reading ± 0.1 A'
+    """
+    said = []
+    for what, unit in (("current", "A"), ("voltage", "V")):
+        gain, zero = plain.get(f"{what}_gain"), plain.get(f"{what}_zero_{unit.lower()}")
+        parts = [
+            *([f"± {100 * LEAFLET * float(gain):.2g} % of reading"] if gain else []),
+            *([f"± {LEAFLET * float(zero):.2g} {unit}"] if zero else []),
+        ]
+        said += [" ".join([what, *parts])] if parts else []
+    return ", ".join(said) or "no figures"

@@ -6,6 +6,7 @@ import numpy as np
 from matplotlib.figure import Figure
 
 from estimator.answers.minutes import MinutesAnswer
+from estimator.report.answer_text import percent
 from estimator.report.style import CLAY, INK, RIVER, STRAW, new_figure, plain_axes, plain_legend
 
 
@@ -15,9 +16,9 @@ def minutes_picture(answer: MinutesAnswer) -> Figure:
     title = f"About {answer.minutes:.0f} minutes left on {answer.pack}, {likely} likely"
     figure = new_figure(
         title,
-        f"Charge falls from {answer.trace.charge[0]:.0%} to {answer.charge:.0%} "
+        f"Charge falls from {percent(answer.trace.charge[0])} to {percent(answer.charge)} "
         f"over {answer.measured_minutes:.0f} minutes. The minutes left lie in {likely} with "
-        f"{answer.level:.0%} certainty, the middle is {answer.minutes:.0f}.",
+        f"{percent(answer.level)} certainty, the middle is {answer.minutes:.0f}.",
         width_in=9.0,
     )
     so_far = plain_axes(figure, "time [min]", "charge [%]", (1, 2, 1))

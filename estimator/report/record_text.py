@@ -6,8 +6,6 @@ from estimator.answers.track_record import TrackRecordAnswer
 from estimator.report.answer_text import percent
 from estimator.report.text import pairs, paragraph
 
-NEWEST = 8
-
 
 def track_record_text(answer: TrackRecordAnswer, width: int) -> str:
     """How often the bands held, and the misses beside simpler guesses."""

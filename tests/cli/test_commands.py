@@ -425,7 +425,7 @@ def test_what_takes_long_is_said_on_a_terminal_only(monkeypatch: pytest.MonkeyPa
 
 def test_a_day_of_care_is_noted(run: Run) -> None:
     said = run("describe", "care", "2025-09-01", "reel lapped")
-    assert said.out == "care of cylinder mower on 2025-09-01: reel lapped\n"
+    assert said.out.startswith("care of cylinder mower on 2025-09-01: reel lapped\n! Take the battery off")
     assert "2025-09-01" in run("described").out
     assert run("care", "--json").plain["figures"]["since"] == "2025-09-01"
     assert run("describe", "care", "someday").code == 2
