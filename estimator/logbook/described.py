@@ -17,6 +17,7 @@ from estimator.logbook import derived, tables
 from estimator.logbook.changes import keep_change, now_utc
 from estimator.logbook.checksums import canonical, verified, with_sum
 from estimator.logbook.handle import Logbook, mappings
+from estimator.logbook.names import check_twin, kept_name, new_name
 
 _TABLES = {"lawn": tables.lawns, "pack": tables.packs, "machine": tables.machines, "meter": tables.meters}
 
@@ -100,7 +101,7 @@ def check_name(connection: sa.Connection, kind: str, name: str) -> None:
     """Raise InputError with the nearest name unless a lawn, pack, machine or meter of that name is kept."""
     table = _TABLES[kind]
     names = connection.scalars(sa.select(table.c.name).order_by(table.c.name)).all()
-    if name in names:
+    if kept_name(name) in names:
         return
     near = get_close_matches(name.casefold(), [known.casefold() for known in names], n=1)
     if near:
@@ -123,10 +124,11 @@ def check_text(what: str, text: str) -> None:
 
 
 def _keep(book: Logbook, kind: str, name: str, plain: Mapping[str, Any]) -> None:
-    if not name.strip():
-        raise InputError(f"a {kind} has no name", mend="give it one")
-    table = _TABLES[kind]
     check_text(f"the words of {kind} {name!a}", name)
+    name = new_name(kind, name)
+    if "name" in plain:
+        plain = {**plain, "name": name}
+    table = _TABLES[kind]
     try:
         text = canonical(plain)
         text.encode()
@@ -138,6 +140,7 @@ def _keep(book: Logbook, kind: str, name: str, plain: Mapping[str, Any]) -> None
             return
         values = with_sum(table, {"name": name, "plain": text, "since": now_utc()})
         if before is None:
+            check_twin(kind, name, connection.scalars(sa.select(table.c.name)))
             connection.execute(sa.insert(table).values(**values))
             keep_change(connection, f"{kind} {name}", "described", None, plain)
             return
@@ -159,6 +162,6 @@ def _one(book: Logbook, kind: str, name: str) -> dict[str, Any]:
     table = _TABLES[kind]
     with book.reading() as connection:
         check_name(connection, kind, name)
-        (row,) = mappings(connection, sa.select(table).where(table.c.name == name))
+        (row,) = mappings(connection, sa.select(table).where(table.c.name == kept_name(name)))
     plain: dict[str, Any] = json.loads(verified(book.where, table, row)["plain"])
     return plain

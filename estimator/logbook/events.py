@@ -12,6 +12,7 @@ from estimator.logbook.changes import insert_summed, keep_change, now_utc
 from estimator.logbook.checksums import row_sum, verified
 from estimator.logbook.described import check_name
 from estimator.logbook.handle import Logbook, mappings
+from estimator.logbook.names import kept_name
 from estimator.logbook.tables import events
 
 
@@ -43,6 +44,7 @@ def keep_event(book: Logbook, day: date | str, kind: str, words: str = "", machi
     with book.writing() as connection:
         if machine is not None:
             check_name(connection, "machine", machine)
+            machine = kept_name(machine)
         values = {"day": on, "machine": machine, "kind": kind, "words": words, "removed": None}
         number = insert_summed(connection, events, values)
         keep_change(connection, f"event {number}", "described", None, values)
@@ -55,7 +57,7 @@ def events_of(book: Logbook, kind: str | None = None, machine: str | None = None
     if kind is not None:
         chosen = chosen.where(events.c.kind == kind)
     if machine is not None:
-        chosen = chosen.where(events.c.machine.is_(None) | (events.c.machine == machine))
+        chosen = chosen.where(events.c.machine.is_(None) | (events.c.machine == kept_name(machine)))
     with book.reading() as connection:
         rows = [verified(book.where, events, row) for row in mappings(connection, chosen)]
     return tuple(

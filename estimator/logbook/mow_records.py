@@ -18,6 +18,7 @@ from estimator.logbook.described import check_name
 from estimator.logbook.files import KeptFile, put_files, ready_file
 from estimator.logbook.handle import Logbook, mappings
 from estimator.logbook.mow_values import EDITABLE, MowRecord, column_values, record_of
+from estimator.logbook.names import kept_name
 from estimator.logbook.tables import changes, file_bytes, files
 from estimator.logbook.tables import mows as mow_table
 
@@ -118,7 +119,7 @@ def mows(
         for kind, name in (("lawn", lawn), ("pack", pack), ("machine", machine)):
             if name is not None:
                 check_name(connection, kind, name)
-                chosen = chosen.where(mow_table.c[kind] == name)
+                chosen = chosen.where(mow_table.c[kind] == kept_name(name))
         rows = [verified(book.where, mow_table, row) for row in mappings(connection, chosen)]
         kept = _files_of(book.where, connection)
     found = [record_of(row, kept.get(row["id"], ())) for row in rows]

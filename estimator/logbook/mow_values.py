@@ -13,6 +13,7 @@ from estimator.errors import InputError
 from estimator.logbook.checksums import canonical
 from estimator.logbook.described import check_text
 from estimator.logbook.files import KeptFile
+from estimator.logbook.names import kept_name
 
 EDITABLE = (
     "lawn", "grass", "pack", "machine", "started", "start_charge", "temperature_c", "tags", "notes",
@@ -60,8 +61,10 @@ def column_values(said: Mapping[str, Any]) -> dict[str, Any]:
             values[name] = None if value is None else value.isoformat()
         elif name in ("start_charge", "temperature_c"):
             values[name] = _real(value)
+        elif name in ("lawn", "pack", "machine"):
+            values[name] = None if value is None else kept_name(value)
         elif name == "tags":
-            values[name] = canonical(list(dict.fromkeys(value)))
+            values[name] = canonical(list(dict.fromkeys(tag for tag in map(kept_name, value) if tag)))
         elif name == "decisions":
             try:
                 values[name] = canonical(dict(value))

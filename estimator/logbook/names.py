@@ -1,0 +1,49 @@
+"""Names of lawns, packs, machines and meters: how they are kept, and which are too alike."""
+
+from __future__ import annotations
+
+import re
+import unicodedata
+from collections.abc import Iterable
+
+from estimator.errors import InputError
+
+LONGEST = 100
+_JOINER = "\u200d"  # holds emoji of several parts together
+_UNSEEN = ("Cc", "Cf", "Cs", "Zl", "Zp")
+
+
+def kept_name(name: str) -> str:
+    """A name as it is kept: composed characters, single blanks, none around it.
+
+    >>> kept_name(" cafe\u0301  garden ") == "caf\u00e9 garden"
+    True
+    """
+    return re.sub(" +", " ", unicodedata.normalize("NFC", name)).strip(" ")
+
+
+def new_name(kind: str, name: str) -> str:
+    """The name of something described anew, as it is kept; InputError for a name that no list could show.
+
+    >>> new_name("lawn", "a" * 101)
+    Traceback (most recent call last):
+    ...
+    estimator.errors.InputError: lawn 'aaaaaaaaaaaaaaaaaaaa'... has 101 characters; use up to 100
+    """
+    kept = kept_name(name)
+    if not kept:
+        raise InputError(f"a {kind} has no name", mend="give it one")
+    if len(kept) > LONGEST:
+        raise InputError(f"{kind} {kept[:20]!r}... has {len(kept)} characters", mend=f"use up to {LONGEST}")
+    if any(unicodedata.category(c) in _UNSEEN and c != _JOINER for c in kept):
+        raise InputError(f"{kind} {kept!a} holds a character that is not seen", mend="write its name anew")
+    return kept
+
+
+def check_twin(kind: str, name: str, names: Iterable[str]) -> None:
+    """InputError where a new name differs from a kept one in capitals only: its mows would fall in two."""
+    twin = next((known for known in names if known.casefold() == name.casefold()), None)
+    if twin is not None and twin != name:
+        raise InputError(
+            f"{kind} {name!r} differs from {twin!r} in capitals only", mend=f"write {twin!r}, or another name"
+        )

@@ -1,0 +1,81 @@
+"""Names that people write: composed or not, with blanks, capitals, and characters that no list can show."""
+
+from __future__ import annotations
+
+import unicodedata
+
+import pytest
+
+from estimator.descriptions import Lawn, Machine
+from estimator.errors import InputError
+from estimator.logbook import (
+    add_mow,
+    edit_mow,
+    events_of,
+    keep_event,
+    keep_lawn,
+    keep_machine,
+    lawn,
+    lawns,
+    mows,
+    open_logbook,
+)
+
+
+@pytest.fixture
+def book(tmp_path):
+    with open_logbook(tmp_path / "logbook.sqlite") as opened:
+        yield opened
+
+
+COMPOSED, APART = (unicodedata.normalize(form, "caf\u00e9 garden") for form in ("NFC", "NFD"))
+
+
+def test_one_lawn_however_its_accents_and_blanks_are_written(book) -> None:
+    keep_lawn(book, Lawn(COMPOSED, area_m2=100))
+    keep_lawn(book, Lawn(f"  {APART.replace(' ', '  ')} ", area_m2=200))
+    assert [each.area_m2 for each in lawns(book)] == [200]
+    assert lawn(book, APART).name == COMPOSED
+    kept = add_mow(book, [("a.csv", b"a")], lawn=APART)
+    assert kept.lawn == COMPOSED
+    assert [each.id for each in mows(book, lawn=f" {APART}")] == [kept.id]
+    assert edit_mow(book, kept.id, lawn=APART).lawn == COMPOSED
+
+
+def test_capitals_alone_make_no_second_lawn(book) -> None:
+    keep_lawn(book, Lawn("Orchard", area_m2=100))
+    with pytest.raises(InputError) as refused:
+        keep_lawn(book, Lawn("orchard", area_m2=200))
+    assert str(refused.value) == (
+        "lawn 'orchard' differs from 'Orchard' in capitals only; write 'Orchard', or another name"
+    )
+    keep_lawn(book, Lawn("Orchard", area_m2=300))
+    assert [each.area_m2 for each in lawns(book)] == [300]
+
+
+@pytest.mark.parametrize(
+    "name", ["two\nlines", "a\ttab", "red \x1b[31m", "turned \u202e round", "a\u200bb", "line\u2028end"]
+)
+def test_characters_that_no_list_shows_are_refused(book, name) -> None:
+    with pytest.raises(InputError, match=r"holds a character that is not seen; write its name anew"):
+        keep_lawn(book, Lawn(name, area_m2=100))
+    assert lawns(book) == ()
+
+
+@pytest.mark.parametrize("name", ["../x", "=cmd()", "<script>", "\U0001f333\u200d\U0001f34f", "-", "a" * 100])
+def test_odd_names_that_can_be_shown_are_kept(book, name) -> None:
+    keep_lawn(book, Lawn(name, area_m2=100))
+    assert lawn(book, name).name == name
+
+
+def test_tags_are_trimmed_and_empty_ones_left_out(book) -> None:
+    keep_lawn(book, Lawn("orchard", area_m2=100))
+    assert add_mow(book, [("a.csv", b"a")], lawn="orchard", tags=["", " new  reel", "new reel"]).tags == (
+        "new reel",
+    )
+
+
+def test_events_know_a_machine_however_it_is_written(book) -> None:
+    keep_machine(book, Machine(COMPOSED))
+    keep_event(book, "2025-05-01", "blade care", "sharpened", machine=APART)
+    assert len(events_of(book, machine=APART)) == 1
