@@ -10,9 +10,12 @@ from numpy.typing import NDArray
 
 from estimator.descriptions import Pack
 from estimator.fitting import pack_prior as prior
-from estimator.fitting.ocv import grid_open_circuit_v
+from estimator.fitting.ocv import GRID, grid_open_circuit_v
 
 Array = NDArray[np.float64]
+
+MOST_LEFT = 0.3
+"""A cut-off that would leave more than this share of the charge is taken for one that leaves this much."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -23,7 +26,8 @@ class FittedPack(Pack):
     half charge
     mean : (parameters,) of `pack_prior`
     covariance : (parameters, parameters)
-    usable : usable capacity (of the slowest full discharge seen) over the model's own capacity
+    usable : usable capacity (of the slowest full discharge seen; before that, down to an open-circuit
+        voltage at the cut-off) over the model's own capacity
     slowest_c : mean rate [1/h] of that discharge; infinite where none was seen
     logs : how many logs went in
     """
@@ -86,8 +90,12 @@ def as_fitted(pack: Pack) -> FittedPack:
     """
     if isinstance(pack, FittedPack):
         return pack
+    mean = prior.prior_mean(pack)
+    cell_v = grid_open_circuit_v(pack.chemistry) + prior.curve_basis() @ mean[prior.CURVE]
+    left = float(np.clip(np.interp(pack.cut_off_v / pack.series, cell_v, GRID), 0.0, MOST_LEFT))
+    mean[prior.CAPACITY] = -np.log(1.0 - left)  # what is rated is what can be used
     return assemble(
-        pack, prior.prior_mean(pack), prior.prior_covariance(pack), usable=1.0, slowest_c=float("inf"), logs=0
+        pack, mean, prior.prior_covariance(pack), usable=1.0 - left, slowest_c=float("inf"), logs=0
     )
 
 
