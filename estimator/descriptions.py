@@ -17,7 +17,7 @@ MOISTURES = ("dry", "damp", "wet")
 
 
 _LEAST = 1e-6
-"""A positive figure under this, like one over its most, is a slip of the keyboard and would drown every answer."""
+"""A positive figure under this, like one over its most, is a slip of the keyboard and drowns every answer."""
 
 
 def _positive(what: str, value: float | None, *, optional: bool = False, most: float = 1e6) -> None:
@@ -122,7 +122,7 @@ class Grass:
 
 @dataclass(frozen=True)
 class Machine:
-    """A converted mower: cutting width [m], walking pace [m/s], rated motor power [W], dates of blade care."""
+    """A converted mower: cutting width [m], walking pace [m/s], rated motor power [W], days of blade care."""
 
     name: str = "mower"
     cutting_width_m: float | None = None

@@ -1,4 +1,4 @@
-"""The README is executed: its commands print what it shows, its Python runs, its two commands are those of the check."""
+"""The README is executed: its commands print what it shows, its Python runs, the check runs its commands."""
 
 from __future__ import annotations
 
@@ -56,7 +56,8 @@ def test_the_job_and_the_two_commands_stand_at_the_top() -> None:
 
 def test_links_of_the_contents_lead_somewhere() -> None:
     headings = {
-        re.sub(r"[^\w\- ]", "", h).strip().lower().replace(" ", "-") for h in re.findall(r"^## (.+)$", TEXT, re.M)
+        re.sub(r"[^\w\- ]", "", h).strip().lower().replace(" ", "-")
+        for h in re.findall(r"^## (.+)$", TEXT, re.M)
     }
     for link in re.findall(r"\]\(#([^)]+)\)", TEXT):
         assert link in headings
