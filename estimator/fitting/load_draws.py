@@ -183,11 +183,11 @@ def _highest(shapes: _Shapes, pair: NDArray[np.int64], rng: np.random.Generator)
 
 def _under_peak(power: NDArray[np.floating], highest_w: Array, mean_w: Array) -> Array:
     """Power with its peaks held under each draw's highest, what they lose given to the rest of the draw."""
-    power = np.asarray(power, float)
-    bounded = np.flatnonzero(np.isfinite(highest_w) & (power.max(axis=1, initial=0.0) > highest_w))
+    held: Array = np.asarray(power, float)
+    bounded = np.flatnonzero(np.isfinite(highest_w) & (held.max(axis=1, initial=0.0) > highest_w))
     if not bounded.size:
-        return power
-    rows = power[bounded]
+        return held
+    rows = held[bounded]
     on = rows > 0
     total, highest = rows.sum(axis=1), np.maximum(highest_w[bounded], 1.02 * mean_w[bounded])[:, None]
     for _ in range(4):
@@ -195,8 +195,8 @@ def _under_peak(power: NDArray[np.floating], highest_w: Array, mean_w: Array) ->
         room = np.where(on, highest - rows, 0.0)
         missing = np.maximum(total - rows.sum(axis=1), 0.0)
         rows += room * np.minimum(missing / np.maximum(room.sum(axis=1), 1e-9), 1.0)[:, None]
-    power[bounded] = rows
-    return power
+    held[bounded] = rows
+    return held
 
 
 def _steps(seconds: float, step_s: float) -> int:

@@ -26,7 +26,7 @@ def cubic_basis(x: Array, knots: Array) -> Array:
         basis = weight[:, :-1] * basis[:, :-1] + (1 - weight[:, 1:]) * np.where(
             rising[1:] > 0, basis[:, 1:], 0.0
         )
-    return basis
+    return np.asarray(basis)
 
 
 def monotone_cubic(x: Array, y: Array, at: Array) -> Array:
