@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from estimator.answers.minutes import ChargeTrace
 from estimator.answers.names import the_pack
 from estimator.answers.pack_chain import fit_of_pack
-from estimator.answers.why import Part, Why
+from estimator.answers.why import Part, Why, within
 from estimator.conversion.cautions import for_pack
 from estimator.logbook import Logbook, log_of, mow
 
@@ -75,15 +75,19 @@ def charge_of_mow(logbook: Logbook, number: int, log: Log | None = None) -> Char
         trace=trace,
         why=Why(
             parts=(
-                Part("charge used", used.ah, "Ah", f"trapezoid between readings, ± {used.ah_std:.2g} Ah"),
                 Part(
-                    "pack", pack.capacity_ah, "Ah", f"± {pack.capacity_std_ah:.2g} Ah, from {pack.logs} logs"
+                    "charge used", used.ah, "Ah", f"trapezoid between readings, {within(used.ah_std, 'Ah')}"
+                ),
+                Part(
+                    "pack",
+                    pack.capacity_ah,
+                    "Ah",
+                    f"{within(pack.capacity_std_ah, 'Ah')}, from {pack.logs} logs",
                 ),
                 Part(
                     "clamp zero",
-                    log.error.current_zero_a,
-                    "A",
-                    "standard uncertainty; it does not average out",
+                    within(log.error.current_zero_a, "A"),
+                    note="it does not average out",
                 ),
             ),
             assumptions=()

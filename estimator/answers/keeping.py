@@ -23,7 +23,7 @@ from estimator.answers.names import the_machine, the_pack
 from estimator.answers.pack_chain import fit_of_pack, keep_step, marks_of, one_step
 from estimator.answers.pack_curves import CURVE, CURVE_VERSION, plain_curve
 from estimator.answers.reading import read_with_meters, remember_meters
-from estimator.answers.why import Part, Why
+from estimator.answers.why import Part, Why, within
 from estimator.descriptions import Grass, Machine
 from estimator.errors import InputError
 from estimator.logbook import Logbook, MowRecord
@@ -288,15 +288,15 @@ def _figures(mow: int | None, read: _Read, fitted: FittedPack) -> MowFigures:
 def _why(read: _Read, fitted: FittedPack) -> Why:
     used, error = read.used, read.log.error
     parts = (
-        Part("charge used", used.ah, "Ah", f"trapezoid between readings, ± {used.ah_std:.2g} Ah"),
+        Part("charge used", used.ah, "Ah", f"trapezoid between readings, {within(used.ah_std, 'Ah')}"),
         Part(
             "time measured",
             used.measured_s / 60,
             "min",
             f"{len(used.gaps)} gaps left out" if used.gaps else "no gaps",
         ),
-        Part("clamp zero", error.current_zero_a, "A", "standard uncertainty; it does not average out"),
-        Part("clamp gain", 100 * error.current_gain, "%", "standard uncertainty of the reading"),
+        Part("clamp zero", within(error.current_zero_a, "A"), note="it does not average out"),
+        Part("clamp gain", within(100 * error.current_gain, "%"), note="of the reading"),
         Part("pack", fitted.capacity_ah, "Ah", f"as {fitted.logs} logs know it"),
     )
     assumed = (

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 from estimator.answers.names import the_pack
 from estimator.answers.reading import read_with_meters
-from estimator.answers.why import Part, Why
+from estimator.answers.why import Part, Why, within
 from estimator.conversion.cautions import for_pack
 from estimator.logbook import Logbook
 
@@ -123,7 +123,10 @@ def minutes_of_log(logbook: Logbook, log: Log, question: MinutesQuestion) -> Min
                     f"{100 * trace.low[-1]:.0f} to {100 * trace.high[-1]:.0f} %",
                 ),
                 Part(
-                    "pack", pack.capacity_ah, "Ah", f"± {pack.capacity_std_ah:.2g} Ah, from {pack.logs} logs"
+                    "pack",
+                    pack.capacity_ah,
+                    "Ah",
+                    f"{within(pack.capacity_std_ah, 'Ah')}, from {pack.logs} logs",
                 ),
                 Part("cut-off", pack.cut_off_v, "V", f"counts when held for {pack.hold_s:g} s under load"),
             ),

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 from estimator import logbook as kept
 from estimator.answers.mow_figures import USED, USED_VERSION, features_of_mows, plain_used
-from estimator.answers.why import Part, Why
+from estimator.answers.why import Part, Why, within
 from estimator.conversion.cautions import BLADES
 from estimator.logbook import Change, Logbook, MowRecord
 
@@ -61,7 +61,10 @@ def story_of_mow(logbook: Logbook, mow: int) -> MowStory:
         why=Why(
             parts=(
                 Part(
-                    "charge used", used["ah"], "Ah", f"trapezoid between readings, ± {used['ah_std']:.2g} Ah"
+                    "charge used",
+                    used["ah"],
+                    "Ah",
+                    f"trapezoid between readings, {within(used['ah_std'], 'Ah')}",
                 ),
                 Part(
                     "time without readings",

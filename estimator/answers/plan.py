@@ -11,7 +11,7 @@ from estimator.answers.mow_figures import days_since_care_on, latest_day
 from estimator.answers.names import the_lawns, the_machine, the_pack
 from estimator.answers.pack_chain import fit_of_pack
 from estimator.answers.track_record import cited_record
-from estimator.answers.why import Part, Why
+from estimator.answers.why import Part, Why, within
 from estimator.conversion.cautions import BLADES, for_pack
 from estimator.descriptions import Grass
 from estimator.logbook import Logbook, mows
@@ -120,7 +120,9 @@ def _why(found: LawnsPerCharge, pack: FittedPack, record: tuple[Part, ...], exac
     return Why(
         parts=(
             *record,
-            Part("pack", pack.capacity_ah, "Ah", f"± {pack.capacity_std_ah:.2g} Ah, from {pack.logs} logs"),
+            Part(
+                "pack", pack.capacity_ah, "Ah", f"{within(pack.capacity_std_ah, 'Ah')}, from {pack.logs} logs"
+            ),
             Part("cut-off", pack.cut_off_v, "V", f"counts when held for {pack.hold_s:g} s under load"),
             Part("mows of these lawns", str(known), "", "the others count too, for grass and pace"),
             Part(

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from estimator.importer.log import HALF_90
+
 
 @dataclass(frozen=True)
 class Part:
@@ -39,6 +41,19 @@ class Why:
     assumptions: tuple[str, ...] = ()
     sources: tuple[str, ...] = ()
     cautions: tuple[str, ...] = ()
+
+
+def within(std: float, unit: str = "") -> str:
+    """A standard uncertainty as the half width of the 90 % band, the only meaning that ± has in words.
+
+    std : standard uncertainty, in `unit`. 1.645 is the normal quantile of 95 % (NIST/SEMATECH e-Handbook
+    of Statistical Methods, 1.3.6.7.1).
+
+    >>> within(0.1, "Ah"), within(26.6, "Wh")
+    ('within ± 0.16 Ah, 90 % band', 'within ± 44 Wh, 90 % band')
+    """
+    half = HALF_90 * std
+    return f"within ± {f'{half:.0f}' if half >= 10 else f'{half:.2g}'} {unit}".rstrip() + ", 90 % band"
 
 
 def three_digits(value: float) -> str:

@@ -10,6 +10,9 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     import pandas as pd
 
+HALF_90 = 1.645
+"""Standard uncertainties in half the width of a 90 % band; in words for people ± always means that band."""
+
 
 @dataclass(frozen=True)
 class MeterError:

@@ -9,6 +9,7 @@ import numpy as np
 
 from estimator.errors import InputError
 from estimator.importer.aligning import Alignment, align
+from estimator.importer.log import HALF_90
 from estimator.importer.recording import Recording
 from estimator.importer.stamps import Floats
 
@@ -93,9 +94,9 @@ def _joined(amps: Recording, volts: Recording, apart: float, al: Alignment, said
         said.append(f"Voltmeter's clock moved by {al.offset_s:+.1f} s as told.")
     else:
         said.append(
-            f"Two meters joined by the sag: voltmeter's clock moved by {al.offset_s:+.2f} s ± "
-            f"{al.offset_std_s:.2f} s, rate "
-            f"{al.drift_ppm:+.0f} ppm ± {al.drift_std_ppm:.0f} ppm, correlation {al.correlation:.2f}; "
+            f"Two meters joined by the sag: voltmeter's clock moved by {al.offset_s:+.2f} s "
+            f"within ± {HALF_90 * al.offset_std_s:.2f} s, rate {al.drift_ppm:+.0f} ppm within ± "
+            f"{HALF_90 * al.drift_std_ppm:.0f} ppm (90 % bands), correlation {al.correlation:.2f}; "
             f"offset_s overrules it."
         )
     temperature = amps.temperature_c

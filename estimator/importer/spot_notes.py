@@ -16,7 +16,7 @@ from dataclasses import dataclass, fields
 from functools import lru_cache
 
 from estimator.errors import InputError
-from estimator.importer.log import Log, MeterError, SpotNotes
+from estimator.importer.log import HALF_90, Log, MeterError, SpotNotes
 
 _WORDS: tuple[tuple[str, tuple[str, ...]], ...] = (
     (
@@ -219,10 +219,9 @@ def log_from_spot(spot: SpotNotes, name: str = "spot notes", *, notes: Sequence[
     amps = [0.0, 0.0, mean.amps, mean.amps, mean.amps, 0.0, 0.0]
     volts = [before, before, under + drop, under, under - drop, after, after]
     said = [
-        f"{name}: hand readings, no log; mean current {mean.amps:.1f} A ± {mean.std:.1f} A (standard "
-        f"uncertainty) "
-        f"over {spot.minutes:g} min, {mean.amps * spot.minutes / 60:.2f} Ah ± "
-        f"{mean.std * spot.minutes / 60:.2f} Ah."
+        f"{name}: hand readings, no log; mean current {mean.amps:.1f} A within ± "
+        f"{HALF_90 * mean.std:.1f} A over {spot.minutes:g} min, {mean.amps * spot.minutes / 60:.2f} Ah "
+        f"within ± {HALF_90 * mean.std * spot.minutes / 60:.2f} Ah (90 % bands)."
     ]
     return Log(
         readings=pd.DataFrame({"time_s": times, "current_a": amps, "voltage_v": volts}),

@@ -103,7 +103,9 @@ def openapi(operations: Sequence[Operation]) -> dict[str, Any]:
         "info": {
             "title": "mowcharge",
             "version": __version__,
-            "description": "Questions to one logbook. Discharge current is positive; names tell units.",
+            "description": "Questions to one logbook. Discharge current is positive; names tell units. "
+            "Fields that end in _std, also before the unit, are standard uncertainties (one sigma); "
+            "1.645 of them are half the width of the 90 % band that the page shows as ±.",
         },
         "security": [{"secret": []}],
         "paths": paths,

@@ -7,6 +7,7 @@ from collections.abc import Callable
 from datetime import date, datetime
 from typing import Any
 
+from estimator.answers.why import within
 from estimator.report.text import odds
 
 SAID = {
@@ -109,4 +110,5 @@ FILTERS: dict[str, Callable[..., Any]] = {
     "odds": odds,
     "day": day,
     "minutes": minutes,
+    "within": within,
 }

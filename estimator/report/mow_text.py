@@ -6,6 +6,7 @@ from collections.abc import Sequence
 
 from estimator.answers.keeping import MowFigures
 from estimator.answers.mow_story import MowStory
+from estimator.answers.why import within
 from estimator.logbook import Change, MowRecord
 from estimator.report.text import figure, pairs, paragraph, table
 
@@ -24,14 +25,14 @@ def mow_figures_text(mow: MowFigures, width: int) -> str:
             figure(mow.minutes, "min")
             + (f", {mow.gap_minutes:.1f} min unread" if mow.gap_minutes > 0.05 else ""),
         ),
-        ("charge used", f"{mow.ah:.2f} ± {mow.ah_std:.2f} Ah"),
-        ("energy used", f"{mow.wh:.0f} ± {mow.wh_std:.0f} Wh, {mow.wh_per_m2:.3f} Wh/m²"),
+        ("charge used", f"{mow.ah:.2f} Ah, {within(mow.ah_std, 'Ah')}"),
+        ("energy used", f"{mow.wh:.0f} Wh, {within(mow.wh_std, 'Wh')}; {mow.wh_per_m2:.3f} Wh/m²"),
         (
             "mean power",
             figure(mow.mean_w, "W") + (f", idle {mow.idle_w:.0f} W" if mow.idle_w is not None else ""),
         ),
         ("peaks", f"{mow.peak_1s_w:.0f} W (1 s), {mow.peak_5s_w:.0f} W (5 s), {mow.peak_30s_w:.0f} W (30 s)"),
-        ("pack now", f"{mow.pack}: {mow.capacity_ah:.1f} ± {mow.capacity_std_ah:.1f} Ah"),
+        ("pack now", f"{mow.pack}: {mow.capacity_ah:.1f} Ah, {within(mow.capacity_std_ah, 'Ah')}"),
     ]
     blocks = [head, pairs(rows, width)]
     if mow.notes:
@@ -106,7 +107,7 @@ def story_text(story: MowStory, width: int) -> str:
         ("tags", ", ".join(mow.tags) or "none"),
         ("files", ", ".join(f"{file.name} ({file.size} bytes)" for file in mow.files)),
         ("mowing time", figure(story.minutes, "min")),
-        ("charge used", f"{story.ah:.2f} ± {story.ah_std:.2f} Ah"),
+        ("charge used", f"{story.ah:.2f} Ah, {within(story.ah_std, 'Ah')}"),
         ("energy used", f"{story.energy_wh:.0f} Wh, {story.wh_per_m2:.3f} Wh/m²"),
         (
             "mean power",

@@ -17,7 +17,7 @@ from estimator.answers.mow_story import MowStory
 from estimator.answers.plan import PlanAnswer
 from estimator.answers.seasons import SeasonsAnswer
 from estimator.answers.track_record import TrackRecordAnswer
-from estimator.answers.why import Why
+from estimator.answers.why import Why, within
 from estimator.importer.log import Log
 from estimator.report.charge_picture import charge_picture
 from estimator.report.log_picture import log_picture
@@ -116,7 +116,7 @@ def mow_report(story: MowStory, charge: ChargeOfMow | None, log: Log, today: dat
     if charge is not None:
         left = band(100 * charge.charge, 100 * charge.low, 100 * charge.high, "%")
         used = [
-            ("charge used", f"{charge.used_ah:.2f} Ah", f"give or take {1.645 * charge.used_ah_std:.2f} Ah"),
+            ("charge used", f"{charge.used_ah:.2f} Ah", within(charge.used_ah_std, "Ah")),
             ("charge left at the end", left, f"{charge.level:.0%} band".replace("%", " %")),
         ]
         sections.append(Section("Charge", "", charge.why, _svg(charge_picture(charge)), used))

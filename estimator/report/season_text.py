@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 from estimator.answers.compare import CompareAnswer
 from estimator.answers.pack_life import PackLifeAnswer
 from estimator.answers.seasons import SeasonsAnswer
+from estimator.answers.why import within
 from estimator.report.answer_text import percent
 from estimator.report.text import odds, pairs, paragraph, table
 
@@ -64,7 +65,8 @@ def comparisons_text(comparisons: Sequence[GroupComparison], width: int) -> str:
 def pack_life_text(answer: PackLifeAnswer, width: int) -> str:
     """When the pack no longer finishes the lawns."""
     found = answer.forecast
-    now = f"{answer.capacity_ah[-1]:.1f} ± {answer.capacity_std_ah[-1]:.1f} Ah by its latest telling mow"
+    band = within(answer.capacity_std_ah[-1], "Ah")
+    now = f"{answer.capacity_ah[-1]:.1f} Ah ({band}) by its latest telling mow"
     rows = [
         ("lawns", ", ".join(found.lawns)),
         ("they need", f"{found.needed_ah:.1f} Ah for {percent(found.sure)} certainty"),
