@@ -117,6 +117,8 @@ def as_utf8(name: str, data: bytes) -> tuple[bytes, str]:
             data = data.decode(encoding, errors="replace").lstrip("\ufeff").encode("utf-8", errors="replace")
         except UnicodeError:
             raise InputError("is not text", file=name, mend="export the readings as .csv") from None
+    # A logger that loses its supply leaves the rest of its block empty.
+    data = data.rstrip(b"\x00")
     if b"\x00" in data:
         if data.count(b"\x00") > 0.02 * len(data):
             raise InputError("is not text", file=name, mend="export the readings as .csv")

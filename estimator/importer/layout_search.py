@@ -57,7 +57,29 @@ def find_layout(
             best = found
     if best is None:
         raise unrecognised(window, file, columns)
+    if not columns:
+        _check_split_time(window, best.layout, file)
     return best.layout
+
+
+def _check_split_time(lines: Sequence[str | list[str]], layout: Layout, file: str | None) -> None:
+    """InputError where the clock is written in two or three columns, such as minutes beside seconds."""
+    told = [meaning(title) for title in layout.titles]
+    parts_of = [k for k, m in enumerate(told) if m and m.quantity == q.TIME and m.unit and m.unit.scale >= 1]
+    scales = {k: m.unit.scale for k in parts_of if (m := told[k]) and m.unit}
+    if layout.time.index not in scales or len(set(scales.values())) < 2:
+        return
+    finest = min(scales, key=lambda k: scales[k])
+    rows = (cells_of(line, layout.delimiter) for line in lines[layout.first_row - 1 :])
+    values = [number(cells[finest], layout.decimal).value for cells in rows if finest < len(cells)]
+    if len(values) > 60 and all(0 <= v < 60 for v in values if v == v):
+        titles = ", ".join(layout.titles[k] for k in scales)
+        raise InputError(
+            f"time is written in {len(scales)} columns ({titles})",
+            file=file,
+            row=layout.header_row,
+            mend="join them into one column such as 14:30:05",
+        )
 
 
 def _titled(lines: Sequence[str | list[str]], delimiter: str | None, decimal: str | None) -> _Found | None:

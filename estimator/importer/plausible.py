@@ -7,8 +7,8 @@ import numpy as np
 from estimator.errors import InputError
 from estimator.importer.series import Series, high_level
 
-_LEAST_A = 0.5
-_LEAST_V = 6.0
+_LEAST_A, _MOST_A = 0.5, 400.0
+_LEAST_V, _MOST_V = 6.0, 150.0
 
 
 def check_sides(s: Series, file: str) -> None:
@@ -28,11 +28,15 @@ def check_sides(s: Series, file: str) -> None:
 
 
 def said_of_levels(s: Series) -> list[str]:
-    """Sentences where amps or volts are too small for a mower, as with a wrong unit in a title."""
+    """Sentences where amps or volts are out of a mower's range, as with a wrong unit in a title."""
     said = []
     top, usual = high_level(s.current_a), float(np.median(s.voltage_v))
     if top < _LEAST_A:
         said.append(f"Amps reach only {top:.2g} A, too little for a mower at work: check their unit.")
+    if top > _MOST_A:
+        said.append(f"Amps reach {top:.0f} A, too much for a mower: check their unit.")
+    if usual > _MOST_V:
+        said.append(f"Volts are at {usual:.0f} V, too much for a mower's pack: check their unit and column.")
     if usual < _LEAST_V:
         said.append(f"Volts are at {usual:.2g} V, too little for a pack: check their unit and column.")
     return said

@@ -65,6 +65,7 @@ for _words, _unit in (
     for _word in _words.split():
         _UNITS.setdefault(_word.replace("_", " "), _unit)
 _LOWER = {word.casefold(): unit for word, unit in reversed(_UNITS.items())}
+_SCALED = re.compile(r"[x×*]?\s*(0[.,]0*1|10+)\s*([^\d\s].*)", re.IGNORECASE)
 _CURRENT_KIND = re.compile(r"[\s.]*(dc|ac\+dc|ac|gs|trms|rms|=|⎓)$", re.IGNORECASE)
 
 
@@ -86,6 +87,8 @@ def unit_of(text: str) -> Unit | None:
 
     >>> unit_of("mA").scale, unit_of("V DC").quantity, unit_of("furlong")
     (0.001, 'voltage', None)
+    >>> unit_of("10 mV").scale, unit_of("0.1A").scale, unit_of("40A")  # the last is a range
+    (0.01, 0.1, None)
     """
     bare = text.strip().strip("[](){}").strip()
     if not bare or len(bare) > 16:
@@ -94,6 +97,10 @@ def unit_of(text: str) -> Unit | None:
         found = _UNITS.get(candidate) or _LOWER.get(candidate.casefold())
         if found:
             return found
+    scaled = _SCALED.fullmatch(bare)
+    unit = unit_of(scaled.group(2)) if scaled else None
+    if scaled and unit and unit.quantity in MEASURED and (scaled.group(1)[0] == "0" or unit.scale < 1):
+        return Unit(unit.quantity, unit.scale * float(scaled.group(1).replace(",", ".")))
     return None
 
 

@@ -156,3 +156,37 @@ def test_columns_without_titles_must_all_be_named() -> None:
 def test_choices_that_are_none_are_refused(choice, said) -> None:
     with pytest.raises(InputError, match=said):
         examine_bytes([("mow.csv", b"time_s,current_a,voltage_v\n0,1,50\n1,1,50\n2,1,50\n")], **choice)
+
+
+def test_units_with_a_factor_are_reckoned_with() -> None:
+    i, v = mow()
+    lines = [f"{k},{a * 10:.1f},{b * 100:.0f}" for k, (a, b) in enumerate(zip(i, v, strict=True))]
+    log = read(lines, "Time s,Current (0.1A),Voltage (10mV)").log
+    assert np.allclose(log.readings.current_a, i)
+    assert np.allclose(log.readings.voltage_v, v, atol=0.005)
+    ranged = read(rows(i, v), "Time s,Current (40A),Voltage").log
+    assert np.allclose(ranged.readings.current_a, i)
+
+
+def test_units_far_too_high_are_said() -> None:
+    i, v = mow()
+    notes = read(rows(i * 100, v * 100)).log.notes
+    assert any("Amps reach 13" in n and "too much for a mower" in n for n in notes)
+    assert any("too much for a mower's pack" in n for n in notes)
+
+
+def test_a_clock_in_three_columns_is_refused() -> None:
+    i, v = mow()
+    lines = [f"14,{30 + k // 60},{k % 60},{a},{b}" for k, (a, b) in enumerate(zip(i, v, strict=True))]
+    with pytest.raises(
+        InputError, match=r"row 1: time is written in 3 columns \(Hour, Minute, Second\); join"
+    ):
+        read(lines, "Hour,Minute,Second,Amps,Volts")
+    both = [f"{k / 60:.3f},{k},{a},{b}" for k, (a, b) in enumerate(zip(i, v, strict=True))]
+    assert read(both, "Minutes,Seconds,Amps,Volts").after.ah == pytest.approx(i.sum() / 3600, abs=0.01)
+
+
+def test_what_a_logger_left_empty_at_its_end_is_passed_over() -> None:
+    i, v = mow()
+    text = "\n".join(["time_s,current_a,voltage_v", *rows(i, v), ""]).encode()
+    assert len(examine_bytes([("mow.csv", text + b"\0" * 8192)]).log.readings) == 900
