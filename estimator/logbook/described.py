@@ -107,7 +107,8 @@ def check_name(connection: sa.Connection, kind: str, name: str) -> None:
     if near:
         mend = f"did you mean {next(known for known in names if known.casefold() == near[0])!r}?"
     elif names:
-        mend = f"there are {', '.join(names)}" if len(names) <= 8 else f"there are {len(names)} others"
+        mend = f"there {'is' if len(names) == 1 else 'are'} {', '.join(names)}"
+        mend = mend if len(names) <= 8 else f"there are {len(names)} others"
     else:
         mend = f"describe the {kind} first"
     raise InputError(f"{kind} {name!r} is not in the logbook", mend=mend)

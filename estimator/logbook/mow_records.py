@@ -215,7 +215,9 @@ def purge_mow(book: Logbook, mow_id: int) -> None:
 
 
 def _row(where: str, connection: sa.Connection, mow_id: int) -> dict[str, Any]:
-    for row in mappings(connection, sa.select(mow_table).where(mow_table.c.id == mow_id)):
+    chosen = sa.select(mow_table).where(mow_table.c.id == mow_id)
+    # Databases count to 2**31 - 1 at least and refuse to look for more.
+    for row in mappings(connection, chosen) if abs(mow_id) < 2**31 else ():
         return verified(where, mow_table, row)
     raise InputError(f"mow {mow_id} is not in the logbook", mend="list the mows")
 

@@ -79,6 +79,8 @@ def salvage(source: str | Path, target: str | Path) -> SalvageReport:
         _sort_in(finds, table_name, row)
     for found in found_rows(old.read_bytes()):
         _recognise(finds, found.rowid, found.cells)
+    if not any(finds.rows.values()) and not finds.blobs:
+        raise InputError("nothing of a logbook is left in it", file=old, mend="restore a backup")
     _mend_from_history(finds)
     make_sqlite(new)
     with Logbook(sqlite_engine(new), str(new), new) as book, book.writing() as connection:

@@ -17,8 +17,10 @@ from estimator.logbook import (
     keep_machine,
     lawn,
     lawns,
+    mow,
     mows,
     open_logbook,
+    salvage,
 )
 
 
@@ -79,3 +81,17 @@ def test_events_know_a_machine_however_it_is_written(book) -> None:
     keep_machine(book, Machine(COMPOSED))
     keep_event(book, "2025-05-01", "blade care", "sharpened", machine=APART)
     assert len(events_of(book, machine=APART)) == 1
+
+
+@pytest.mark.parametrize("number", [0, -1, 10**30, -(10**30)])
+def test_a_number_of_no_mow_is_said(book, number) -> None:
+    with pytest.raises(InputError, match=f"mow {number} is not in the logbook; list the mows"):
+        mow(book, number)
+
+
+def test_a_file_that_never_was_a_logbook_is_not_salvaged(tmp_path) -> None:
+    other = tmp_path / "mow.csv"
+    other.write_text("time_s,current_a,voltage_v\n0,1,50\n" * 500)
+    with pytest.raises(InputError, match=r"mow.csv: nothing of a logbook is left in it; restore a backup"):
+        salvage(other, tmp_path / "new.sqlite")
+    assert not (tmp_path / "new.sqlite").exists()
