@@ -7,6 +7,7 @@ from typing import Annotated
 import typer
 
 from estimator.cli.options import (
+    AirTemperature,
     Days,
     Growth,
     Json,
@@ -33,7 +34,7 @@ def add(
     growth_mm: Growth = None,
     days: Days = None,
     start_charge: StartCharge = None,
-    temperature_c: Annotated[float | None, typer.Option("--celsius", help="Air temperature [°C].")] = None,
+    temperature_c: AirTemperature = None,
     started: Annotated[
         str | None, typer.Option("--started", help="When it began, if the files do not say.")
     ] = None,

@@ -8,6 +8,7 @@ from typing import Annotated
 import typer
 
 from estimator.cli.options import (
+    AirTemperature,
     Days,
     Growth,
     Json,
@@ -61,7 +62,7 @@ def by_hand(
     growth_mm: Growth = None,
     days: Days = None,
     start_charge: StartCharge = None,
-    temperature_c: Annotated[float | None, typer.Option("--celsius", help="Air temperature [°C].")] = None,
+    temperature_c: AirTemperature = None,
     started: Annotated[
         str | None, typer.Option("--started", help="When it began; today if left out.")
     ] = None,

@@ -16,18 +16,14 @@ from estimator.cli.options import (
     Moisture,
     PackName,
     Picture,
+    Sure,
     Why,
 )
 
 
 def capacity(
     lawns: LawnNames = None,
-    sure: Annotated[
-        float,
-        typer.Option(
-            "--sure", min=50, max=99.9, metavar="PERCENT", help="How sure [%] all lawns shall be finished."
-        ),
-    ] = 95.0,
+    sure: Sure = 95.0,
     moisture: Moisture = None,
     growth_mm: Growth = None,
     days: Days = None,
@@ -38,7 +34,10 @@ def capacity(
         typer.Option("--reserve", min=0, max=90, metavar="PERCENT", help="Charge [%] that shall be left."),
     ] = 10.0,
     coldest_c: Annotated[
-        float, typer.Option("--coldest", help="Pack temperature [°C] on the coldest mowing day.")
+        float,
+        typer.Option(
+            "--coldest", help="Air temperature [°C] on the coldest mowing day; the pack counts as that cold."
+        ),
     ] = 5.0,
     end_capacity: Annotated[
         float,

@@ -44,7 +44,8 @@ def limits(
         typer.Option("--management", min=0, help="Limit of the battery management [A]; else as described."),
     ] = None,
     management_s: Annotated[
-        float | None, typer.Option("--for", min=0, help="Seconds that the management's limit may last.")
+        float | None,
+        typer.Option("--management-seconds", min=0, help="Seconds that the management's limit may last."),
     ] = None,
     controller_a: Annotated[
         float | None, typer.Option("--controller", min=0, help="Limit of the controller [A].")
@@ -106,10 +107,10 @@ def charging(
     lawns: LawnNames = None,
     pack: PackName = None,
     charger_w: Annotated[
-        float | None, typer.Option("--watts", min=0, help="Power of the charger [W].")
+        float | None, typer.Option("--charger-watts", min=0, help="Power of the charger [W].")
     ] = None,
     charger_a: Annotated[
-        float | None, typer.Option("--amps", min=0, help="Current of the charger [A].")
+        float | None, typer.Option("--charger-amps", min=0, help="Current of the charger [A].")
     ] = None,
     used_ah: Annotated[
         float | None, typer.Option("--used", min=0, metavar="AH", help="Ah used, instead of lawns.")
@@ -123,7 +124,7 @@ def charging(
 ) -> None:
     """Minutes and energy to refill the pack.
 
-    Example: mowcharge charging "apple rows" --watts 240 --pack "green crate" --pause 30
+    Example: mowcharge charging "apple rows" --charger-watts 240 --pack "green crate" --pause 30
     """
     from estimator.answers.conversion import charging_after
     from estimator.cli.output import busy, show
@@ -132,7 +133,7 @@ def charging(
     from estimator.report.conversion_text import charging_text
 
     if (charger_w is None) == (charger_a is None):
-        raise InputError("the charger is not described", mend="give either --watts or --amps")
+        raise InputError("the charger is not described", mend="give either --charger-watts or --charger-amps")
     with open_logbook(logbook) as book, busy("working it out"):
         answer = charging_after(
             book, tuple(lawns or ()), pack=pack, charger_w=charger_w, charger_a=charger_a,

@@ -7,6 +7,7 @@ from typing import Annotated
 import typer
 
 from estimator.cli.options import (
+    AirTemperature,
     Json,
     Level,
     Logbook,
@@ -25,7 +26,7 @@ def minutes(
     ],
     pack: PackName = None,
     start_charge: StartCharge = None,
-    temperature_c: Annotated[float | None, typer.Option("--celsius", help="Pack temperature [°C].")] = None,
+    temperature_c: AirTemperature = None,
     lawn: Annotated[
         str | None, typer.Option("--lawn", autocompletion=lawn_names, help="Go on as on this lawn usually.")
     ] = None,

@@ -7,6 +7,7 @@ from typing import Annotated
 import typer
 
 from estimator.cli.options import (
+    AirTemperature,
     Days,
     Growth,
     Json,
@@ -77,7 +78,7 @@ def edit(
     growth_mm: Growth = None,
     days: Days = None,
     start_charge: StartCharge = None,
-    temperature_c: Annotated[float | None, typer.Option("--celsius", help="Air temperature [°C].")] = None,
+    temperature_c: AirTemperature = None,
     started: Annotated[str | None, typer.Option("--started", help="When it began.")] = None,
     tag: Annotated[
         list[str] | None, typer.Option("--tag", help="Its tags, in place of those it has.")

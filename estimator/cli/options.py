@@ -88,9 +88,20 @@ StartCharge = Annotated[
         help="Charge [%] at the start; 100 is straight from the charger.",
     ),
 ]
+AirTemperature = Annotated[
+    float | None,
+    typer.Option(
+        "--air-celsius",
+        help="Air temperature [°C]; the pack counts as that warm where the log has none of its own.",
+    ),
+]
 Level = Annotated[
     float,
+    typer.Option("--level", min=50, max=99.9, metavar="PERCENT", help="How often [%] the band has to hold."),
+]
+Sure = Annotated[
+    float,
     typer.Option(
-        "--level", min=50, max=99.9, metavar="PERCENT", help="How sure [%] the band or the odds must be."
+        "--sure", min=50, max=99.9, metavar="PERCENT", help="How sure [%] all lawns shall be finished."
     ),
 ]

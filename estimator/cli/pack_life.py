@@ -2,26 +2,29 @@
 
 from __future__ import annotations
 
-from typing import Annotated
-
-import typer
-
-from estimator.cli.options import Days, Growth, Json, LawnNames, Logbook, Moisture, PackName, Picture, Why
+from estimator.cli.options import (
+    AirTemperature,
+    Days,
+    Growth,
+    Json,
+    LawnNames,
+    Logbook,
+    Moisture,
+    PackName,
+    Picture,
+    Sure,
+    Why,
+)
 
 
 def pack_life(
     lawns: LawnNames = None,
-    sure: Annotated[
-        float,
-        typer.Option(
-            "--sure", min=50, max=99.9, metavar="PERCENT", help="How sure [%] all lawns shall be finished."
-        ),
-    ] = 90.0,
+    sure: Sure = 90.0,
     moisture: Moisture = None,
     growth_mm: Growth = None,
     days: Days = None,
     pack: PackName = None,
-    temperature_c: Annotated[float | None, typer.Option("--celsius", help="Pack temperature [°C].")] = None,
+    temperature_c: AirTemperature = None,
     picture: Picture = None,
     logbook: Logbook = None,
     as_json: Json = False,

@@ -7,17 +7,18 @@ from typing import Annotated
 import typer
 
 from estimator.cli.options import (
+    AirTemperature,
     Days,
     Growth,
     Json,
     LawnNames,
-    Level,
     Logbook,
     MachineName,
     Moisture,
     PackName,
     Picture,
     StartCharge,
+    Sure,
     Why,
     pack_names,
 )
@@ -30,13 +31,13 @@ def plan(
     days: Days = None,
     pack: PackName = None,
     machine: MachineName = None,
-    level: Level = 95.0,
+    sure: Sure = 95.0,
     start_charge: StartCharge = None,
     reserve: Annotated[
         float,
         typer.Option("--reserve", min=0, max=90, metavar="PERCENT", help="Charge [%] that shall be left."),
     ] = 0.0,
-    temperature_c: Annotated[float | None, typer.Option("--celsius", help="Pack temperature [°C].")] = None,
+    temperature_c: AirTemperature = None,
     best_order: Annotated[
         bool, typer.Option("--best-order", help="Choose the order that finishes most.")
     ] = False,
@@ -53,7 +54,9 @@ def plan(
     pause_after: Annotated[
         int, typer.Option("--pause-after", min=1, help="After how many lawns the break is.")
     ] = 1,
-    charger_w: Annotated[float, typer.Option("--charger", min=1, help="Power of the charger [W].")] = 200.0,
+    charger_w: Annotated[
+        float, typer.Option("--charger-watts", min=1, help="Power of the charger [W].")
+    ] = 200.0,
     picture: Picture = None,
     logbook: Logbook = None,
     as_json: Json = False,
@@ -71,7 +74,7 @@ def plan(
 
     question = PlanQuestion(
         lawns=tuple(lawns or ()), grass=Grass(moisture, growth_mm, days), pack=pack, machine=machine,
-        level=level / 100, start_charge=None if start_charge is None else start_charge / 100,
+        level=sure / 100, start_charge=None if start_charge is None else start_charge / 100,
         temperature_c=temperature_c, reserve=reserve / 100, order="best" if best_order else "given",
         aim="area" if by_area else "lawns", spare=spare,
         pause=None if pause_minutes is None else Pause(pause_after, pause_minutes, charger_w),

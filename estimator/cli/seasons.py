@@ -13,10 +13,10 @@ def seasons(
     pack: PackName = None,
     power_w: Annotated[
         float | None,
-        typer.Option("--watts", min=1, help="Common load [W] of the discharge curves; else the usual one."),
+        typer.Option("--load", min=1, help="Common load [W] of the discharge curves; else the usual one."),
     ] = None,
     temperature_c: Annotated[
-        float, typer.Option("--celsius", help="Common pack temperature [°C] of the curves.")
+        float, typer.Option("--pack-celsius", help="Common pack temperature [°C] of the curves.")
     ] = 25.0,
     picture: Picture = None,
     logbook: Logbook = None,

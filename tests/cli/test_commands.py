@@ -135,7 +135,7 @@ JSON = {
     "cable": ("cable", "--size", "10 AWG", "--length", "1", *CRATE),
     "limits": ("limits", *CRATE),
     "motor": ("motor",),
-    "charging": ("charging", "chapel strip", "--watts", "240", *CRATE),
+    "charging": ("charging", "chapel strip", "--charger-watts", "240", *CRATE),
     "cost": ("cost", "chapel strip", "--price", "0.3", *CRATE),
     "care": ("care",),
     "described": ("described",),
@@ -159,7 +159,7 @@ def test_json_is_one_object_with_the_librarys_names(name: str, run: Run) -> None
 
 
 def test_percent_on_the_command_line_is_a_share_in_the_object(run: Run) -> None:
-    plain = run("plan", "chapel strip", *CRATE, "--level", "80", "--start-charge", "50", "--json").plain
+    plain = run("plan", "chapel strip", *CRATE, "--sure", "80", "--start-charge", "50", "--json").plain
     assert (plain["level"], plain["start_charge"]) == (0.8, 0.5)
 
 
@@ -177,7 +177,7 @@ BAD = {
     "unknown option": (("plan", "--moistur", "wet"), "--moistur"),
     "moisture": (("plan", *CRATE, "--moisture", "soggy"), "grass moisture 'soggy' is not known; choose one of dry, damp, wet"),  # noqa: E501
     "not a number": (("capacity", *CRATE, "--sure", "very"), "--sure"),
-    "over the range": (("plan", *CRATE, "--level", "120"), "--level"),
+    "over the range": (("plan", *CRATE, "--sure", "120"), "--sure"),
     "area": (("describe", "lawn", "park", "--area", "big"), "area is 'big'"),
     "comma": (("describe", "lawn", "park", "--area", "1,000"), "the comma may be a decimal or a thousands mark; leave it out"),  # noqa: E501
     "date": (("add", "2024-06-08a.csv", "--lawn", "apple rows", *CRATE, "--started", "yesterday"), "date 'yesterday'"),  # noqa: E501
@@ -185,7 +185,7 @@ BAD = {
     "decision": (("minutes", "2024-06-08a.csv", *CRATE, "--decide", "day_first"), "decision 'day_first' has no value"),  # noqa: E501
     "no mow": (("show", "999"), "mow 999 is not in the logbook"),
     "nothing to edit": (("edit", "3"), "nothing to change was said"),
-    "charger": (("charging", *CRATE), "give either --watts or --amps"),
+    "charger": (("charging", *CRATE), "give either --charger-watts or --charger-amps"),
     "wire": (("cable", "--size", "thick", "--length", "1", *CRATE), "thick"),
     "cutter": (("care", "--cutter", "laser"), "cutter 'laser' is not known; choose one of reel, rotary"),
     "not a backup": (("logbook", "restore", "nothere.sqlite"), "nothere.sqlite is no file"),
