@@ -14,6 +14,8 @@ from estimator.errors import InputError
 
 CHEMISTRIES = ("nmc", "nca", "lco", "lfp", "lead_acid")
 MOISTURES = ("dry", "damp", "wet")
+FULL_CELL_V = {"nmc": 4.2, "nca": 4.2, "lco": 4.2, "lfp": 3.65, "lead_acid": 2.45}
+"""Voltage [V] of a cell at the end of charging (common practice)."""
 
 
 _LEAST = 1e-6
@@ -68,6 +70,13 @@ class Pack:
             )
         _positive(f"pack {self.name}: capacity_ah", self.capacity_ah, most=1e5)
         _positive(f"pack {self.name}: cut_off_v", self.cut_off_v, most=1e4)
+        full_v = FULL_CELL_V[self.chemistry] * self.series
+        if not 0.1 * full_v < self.cut_off_v < 1.04 * full_v:
+            raise InputError(
+                f"pack {self.name}: cut_off_v is {self.cut_off_v:g}, but {self.series} cells in series of "
+                f"{self.chemistry} are full at {full_v:.1f} V",
+                mend="give the volts of the whole pack, or count its cells in series again",
+            )
         for what in ("current_limit_a", "resistance_ohm", "string_ah"):
             _positive(f"pack {self.name}: {what}", getattr(self, what), optional=True)
         if not 0 <= self.hold_s <= 60:
