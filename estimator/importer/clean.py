@@ -116,6 +116,7 @@ def mend_spikes(s: Series, current_step_a: float, voltage_step_v: float) -> None
     n = len(s.time_s)
     if n < 7:
         return
+    _cut_dead_ends(s)
     ohm = sag_resistance(s)
     _mend_voltage_spikes(s, ohm, voltage_step_v)
     i, v, n = s.current_a, s.voltage_v, len(s.time_s)
@@ -149,6 +150,22 @@ def mend_spikes(s: Series, current_step_a: float, voltage_step_v: float) -> None
         s.keep(~bad)
 
 
+def _cut_dead_ends(s: Series) -> None:
+    """Readings from before the leads were on, or from after the pack switched itself off."""
+    v = s.voltage_v
+    live = np.flatnonzero(v > 0.1 * float(np.percentile(v, 98)))
+    if not live.size or len(live) < 7 or live[-1] - live[0] == len(v) - 1:
+        return
+    dead = np.ones(len(v), dtype=np.bool_)
+    dead[live[0] : live[-1] + 1] = False
+    before, where = drawn_now(s), spans(s.time_s, dead)
+    s.keep(~dead)
+    after = drawn_now(s)
+    ends = "start" if live[-1] == len(v) - 1 else "end" if live[0] == 0 else "start and end"
+    said = f"{plural(int(dead.sum()), 'reading')} without volts at the {ends} left out: "
+    mark(s, "dead", dead, before, after, f"{said}{after.ah - before.ah:+.3f} Ah.", where)
+
+
 def _leaps(x: Floats, at: Ints) -> Floats:
     """How far the readings at indices `at` (m,) stand out from both neighbours, 0 at the ends of x (n,)."""
     inner = np.clip(at, 1, len(x) - 2)
@@ -178,6 +195,7 @@ def _mend_voltage_spikes(s: Series, ohm: float, voltage_step_v: float) -> None:
         f"{after.wh - before.wh:+.2f} Wh."
     )
     lost = bad & far
+    said += f" {int(lost.sum())} of them, too far from any, are left out." if bool(lost.any()) else ""
     mark(s, "spike", bad, before, after, said, where)
     if bool(lost.any()):
         s.keep(~lost)

@@ -97,7 +97,7 @@ def _unroll(axis: Axis, rows: Ints, file: str | None) -> Clock:
         elif axis.kind == "clock" and float(t.max()) < 13 * 3600 and 0 <= 43200 - back <= _LONGEST_CATCH_UP:
             shift[k + 1 :] += 43200
             notes.append(f"The 12-hour clock passes 12 at row {rows[k + 1]}.")
-        elif axis.kind in ("clock", "dated") and 0 < 3600 - back <= max(10 * step, 120):
+        elif 0 < 3600 - back <= max(10 * step, 120) and _summer_may_end(axis, float(t[k + 1])):
             shift[k + 1 :] += 3600
             notes.append(
                 f"The clock goes back by an hour at row {rows[k + 1]} (end of summer time): put right."
@@ -156,6 +156,16 @@ def _unroll(axis: Axis, rows: Ints, file: str | None) -> Clock:
         float(np.median(positive)) if positive.size else 0.0,
         axis.day_first,
     )
+
+
+def _summer_may_end(axis: Axis, seconds: float) -> bool:
+    """Whether clocks may be put back to this time: at night, and in spring or autumn where it is dated."""
+    if axis.kind == "clock":
+        return seconds % DAY_S < 4 * 3600
+    if axis.kind != "dated" or axis.base is None:
+        return False
+    lands = axis.base + timedelta(seconds=seconds)
+    return lands.hour < 4 and lands.month in (3, 4, 9, 10, 11)
 
 
 def _is_restart(axis: Axis, t: Floats, k: int, near: float) -> bool:

@@ -81,7 +81,7 @@ def mended(
         plausible.check_sides(s, r.name)
     said += turn(s, step_v, parts, choices, decisions)
     said += leave_out_charging(s, step_a, r.name, told=told_sense(parts, choices) is not None)
-    said[1:1] = plausible.said_of_levels(s)
+    said[1:1] = [*plausible.said_of_clock(r.started), *plausible.said_of_levels(s)]
     said += said_of_several(s)
     # A meter that changes its range shows finer steps at rest than it has at work.
     work = r.current_a[np.abs(r.current_a) > 0.5 * high_level(s.current_a)]

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from datetime import datetime, timedelta
+
 import numpy as np
 
 from estimator.errors import InputError
@@ -9,6 +11,7 @@ from estimator.importer.series import Series, high_level
 
 _LEAST_A, _MOST_A = 0.5, 400.0
 _LEAST_V, _MOST_V = 6.0, 150.0
+_FIRST_YEAR = 2015
 
 
 def check_sides(s: Series, file: str) -> None:
@@ -40,3 +43,13 @@ def said_of_levels(s: Series) -> list[str]:
     if usual < _LEAST_V:
         said.append(f"Volts are at {usual:.2g} V, too little for a pack: check their unit and column.")
     return said
+
+
+def said_of_clock(started: datetime | None) -> list[str]:
+    """A sentence where the meter's clock was never set: it then begins at its maker's year, or runs ahead."""
+    if started is None:
+        return []
+    day = started.replace(tzinfo=None)
+    if day.year >= _FIRST_YEAR and day <= datetime.now() + timedelta(days=2):
+        return []
+    return [f"The meter's clock says {day:%Y-%m-%d}, so it was not set: say when the mow started."]

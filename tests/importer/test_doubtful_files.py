@@ -190,3 +190,32 @@ def test_what_a_logger_left_empty_at_its_end_is_passed_over() -> None:
     i, v = mow()
     text = "\n".join(["time_s,current_a,voltage_v", *rows(i, v), ""]).encode()
     assert len(examine_bytes([("mow.csv", text + b"\0" * 8192)]).log.readings) == 900
+
+
+@pytest.mark.parametrize("day", ["2025-05-17 14", "2025-10-26 14"])
+def test_a_clock_that_goes_back_an_hour_by_day_is_no_end_of_summer_time(day) -> None:
+    i, v = mow(3600)
+    lines = [f"{day}:{k // 60:02d}:{k % 60:02d},{a},{b}" for k, (a, b) in enumerate(zip(i, v, strict=True))]
+    again = [f"{line[:-1]}9" for line in lines]
+    with pytest.raises(
+        InputError, match=r"row 3602: time goes back from 14:59:59 to 14:00:00; sort the file"
+    ):
+        read([*lines, *again])
+
+
+@pytest.mark.parametrize(("year", "unset"), [(2000, True), (2099, True), (2025, False)])
+def test_a_clock_that_was_never_set_is_said(year, unset) -> None:
+    i, v = mow(600)
+    lines = [f"{year}-01-01 00:{k // 60:02d}:{k % 60:02d},{a},{b}"
+             for k, (a, b) in enumerate(zip(i, v, strict=True))]  # fmt: skip
+    assert any("was not set: say when" in n for n in read(lines).log.notes) == unset
+
+
+def test_volts_that_end_with_the_management_are_left_out_and_said() -> None:
+    i, v = mow()
+    i[700:], v[700:] = 0.0, 0.0
+    e = read(rows(i, v))
+    assert len(e.log.readings) == 700
+    assert any("200 readings without volts at the end left out: -0.00" in n for n in e.log.notes)
+    later = read(rows(np.concatenate((np.zeros(300), i[:700])), np.concatenate((np.zeros(300), v[:700]))))
+    assert np.array_equal(later.log.readings.voltage_v, v[:700])
