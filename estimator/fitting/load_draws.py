@@ -176,9 +176,10 @@ def _scaled(relative: NDArray[np.float32], mine: NDArray[np.bool_], mean_w: Arra
 
 def _highest(shapes: _Shapes, pair: NDArray[np.int64], rng: np.random.Generator) -> Array:
     """Highest power (n,) of each draw: that of its two past mows, with what differs from mow to mow."""
-    return np.asarray(
-        shapes.highest_w[pair].max(axis=1) * np.exp(PEAK_LOG_STD * rng.standard_normal(len(pair)))
-    )
+    seen = shapes.highest_w[pair].max(axis=1)
+    if np.isinf(seen).all():
+        return np.asarray(seen)
+    return np.asarray(seen * np.exp(PEAK_LOG_STD * rng.standard_normal(len(pair))))
 
 
 def _under_peak(power: NDArray[np.floating], highest_w: Array, mean_w: Array) -> Array:

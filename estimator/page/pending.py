@@ -39,7 +39,7 @@ def put_upload(
     folder.mkdir(parents=True, exist_ok=True, mode=0o700)
     drop_old(folder)
     waiting = [entry for entry in folder.iterdir() if entry.is_dir()]
-    size = sum(part.stat().st_size for entry in waiting for part in _parts(entry))
+    size = sum(_size(entry) for entry in waiting)
     if len(waiting) >= MOST_UPLOADS or size + sum(len(content) for _, content in files) > MOST_BYTES:
         raise InputError(
             f"{len(waiting)} uploads wait to be kept", mend="keep or throw away some of them first"
@@ -95,11 +95,15 @@ def drop_old(folder: Path, now: float | None = None) -> int:
     return dropped
 
 
-def _parts(entry: Path) -> list[Path]:
+def _size(entry: Path) -> int:
+    """Bytes of an upload; one that another request writes or drops just now counts as far as it is there."""
+    total = 0
     try:
-        return list(entry.iterdir())
+        for part in entry.iterdir():
+            total += part.stat().st_size
     except OSError:
-        return []
+        return total
+    return total
 
 
 def _entry(folder: Path, key: str) -> Path:

@@ -123,7 +123,7 @@ def test_need_of_a_known_load_on_paper(reserve):
     still = {"tables": tables, "lag_h": np.zeros_like(one.lag_h), "charge": np.ones(1)}
     flat = replace(one, capacity_ah=np.array([5.0]), **still)
     load = MowDraws(np.full((1, 540), 100.0), np.array([[10800.0]]), np.array([[300.0]]), 20.0)
-    pack = replace(PACK, cut_off_v=5.0)
+    pack = replace(PACK, cut_off_v=6.0)
     times = smallest_times(flat, Day(load), limits_of(pack, reserve), np.array([1.0]), 1.5, 12)
     assert 5.0 * times[0] == pytest.approx(300 / 50 / (1 - reserve), rel=0.004)
 
@@ -174,7 +174,7 @@ def test_a_pack_of_135_wh_half_used_in_20_minutes():
     tables[:, :, 0], tables[:, :, 1], tables[:, :, 2:] = volts, 0.005, 1e-6
     still = {"tables": tables, "lag_h": np.zeros_like(one.lag_h), "charge": np.ones(1)}
     flat = replace(one, capacity_ah=np.array([capacity_ah]), **still)
-    ends = simulate(flat, np.full((1, 1200), mean_w), 1.0, cut_off_v=5.0)
+    ends = simulate(flat, np.full((1, 1200), mean_w), 1.0, cut_off_v=6.0)
     assert ends.charge_end[0] == pytest.approx(0.5, abs=0.002)
 
 

@@ -82,4 +82,7 @@ if __name__ == "__main__":
     text = README.read_text(encoding="utf-8")
     with tempfile.TemporaryDirectory() as scratch:
         commands = [shown.command for block in shown_commands(text) for shown in block]
-        README.write_text(refreshed(text, run_in_turn(commands, Path(scratch))), encoding="utf-8")
+        printed = run_in_turn(commands, Path(scratch))
+    if trouble := [p for p in printed if "should not happen" in p or "Traceback" in p]:
+        sys.exit(f"not written: {trouble}")
+    README.write_text(refreshed(text, printed), encoding="utf-8")
