@@ -18,7 +18,7 @@ Array = NDArray[np.float64]
 Flags = NDArray[np.bool_]
 
 COARSE_S = 12.0
-COARSE_SHARE = 0.7
+COARSE_SHARE = 0.3
 WIDEST = 16.0
 
 
@@ -49,8 +49,9 @@ class Outcome:
 
 
 class Day:
-    """A drawn load cut at 70 % of its energy: until then a pack that may finish is far from its cut-off and
-    runs at coarse steps; the rest runs at the load's own."""
+    """A drawn load cut at 30 % of its energy: until then a pack that may finish is far from its cut-off and
+    runs at coarse steps; the rest runs at the load's own, as a tired pack in the cold meets its cut-off in a
+    short peak long before it is empty."""
 
     def __init__(self, load: MowDraws) -> None:
         self.whole = load
