@@ -80,15 +80,19 @@ def limits_of_mows(
     controller_a: float | None = None,
     clamp_highest_a: float | None = None,
 ) -> ConversionAnswer[CurrentLimits]:
-    """Measured peaks by duration beside the limits given; the pack's own limit stands for its management."""
-    from estimator.conversion.current_limits import Limit, current_limits
+    """Measured peaks by duration beside the limits given; the pack's own limit stands for its management.
+
+    management_s : how long [s] the management lets its limit last; None sets it, as the controller's, beside
+    the highest current over 1 s
+    """
+    from estimator.conversion.current_limits import HIGHEST_S, Limit, current_limits
 
     chosen = the_pack(logbook, pack)
-    steady = management_a if management_a is not None else chosen.current_limit_a
+    managed_a = management_a if management_a is not None else chosen.current_limit_a
     given = (
         ("fuse", fuse_a, None),
-        ("battery management", steady, management_s),
-        ("controller", controller_a, None),
+        ("battery management", managed_a, HIGHEST_S if management_s is None else management_s),
+        ("controller", controller_a, HIGHEST_S),
     )
     limits = [Limit(name, amps, seconds) for name, amps, seconds in given if amps is not None]
     loads = _loads(logbook, chosen.name)

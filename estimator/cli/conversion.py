@@ -45,7 +45,11 @@ def limits(
     ] = None,
     management_s: Annotated[
         float | None,
-        typer.Option("--management-seconds", min=0, help="Seconds that the management's limit may last."),
+        typer.Option(
+            "--management-seconds",
+            min=0,
+            help="Seconds that the management lets its limit last; else its limit is held against 1 s.",
+        ),
     ] = None,
     controller_a: Annotated[
         float | None, typer.Option("--controller", min=0, help="Limit of the controller [A].")

@@ -14,11 +14,16 @@ from estimator.conversion.load_trace import LoadTrace
 from estimator.errors import InputError
 
 DURATIONS_S = (1.0, 5.0, 30.0)
+HIGHEST_S = 1.0
+"""Electronics that switch off without a stated time are held against the highest current over this [s]."""
 
 
 @dataclass(frozen=True)
 class Limit:
     """A limit as its maker states it: so many amps [A] for so many seconds [s]; None for a steady current.
+
+    A fuse's rating is for a steady current. Battery management and controllers switch off within a second or
+    less, so a limit of theirs without a stated time is one for `HIGHEST_S`.
 
     >>> Limit("fuse", 40.0).seconds is None
     True
@@ -88,6 +93,7 @@ def current_limits(
     goes with the square. It is never below what was held throughout, by which battery management trips.
 
     mows : one measured load a mow
+    limits : a steady limit is set beside the mean square of the whole mow, every other beside its duration
     clamp_highest_a : what the clamp's MAX hold caught [A]; where above the log it counts as the 1 s peak
 
     >>> load = LoadTrace([10.0] * 100 + [40.0] * 5 + [10.0] * 100, [48.0] * 205)
@@ -100,7 +106,7 @@ def current_limits(
     if not mows:
         raise InputError("no mow was given for the limits", mend="give the load of at least one")
     peaks = tuple(_peak(mows, seconds, clamp_highest_a) for seconds in (*DURATIONS_S, None))
-    checks = tuple(_check(limit, _peak(mows, limit.seconds, clamp_highest_a)) for limit in limits)
+    checks = tuple(_check(limit, _peak(mows, limit.seconds, clamp_highest_a), peaks) for limit in limits)
     closest = max(checks, key=lambda check: check.used, default=None)
     return CurrentLimits(
         peaks=peaks,
@@ -135,10 +141,10 @@ def _peak(mows: Sequence[LoadTrace], seconds: float | None, clamp_highest_a: flo
     return Peak(seconds, of_meter(highest, worst.current_gain, worst.current_zero_a), next_mow(seen))
 
 
-def _check(limit: Limit, peak: Peak) -> LimitCheck:
+def _check(limit: Limit, peak: Peak, peaks: Sequence[Peak]) -> LimitCheck:
     measured = peak.measured_a
     room = limit.amps - measured.value
-    lasting = "over the whole mow" if limit.seconds is None else f"over {limit.seconds:g} s"
+    lasting = "steady, over the whole mow" if limit.seconds is None else f"highest over {limit.seconds:g} s"
     where = f"{abs(room):.1f} A ({abs(room) / limit.amps:.0%}) {'below' if room >= 0 else 'above'}".replace(
         "%", " %"
     )
@@ -147,6 +153,12 @@ def _check(limit: Limit, peak: Peak) -> LimitCheck:
         f"{measured.high:.1f} A by the meter), {where} the limit; the next mow is expected between "
         f"{peak.next_mow_a.low:.0f} and {peak.next_mow_a.high:.0f} A."
     )
+    over = [each for each in peaks if each.seconds is not None and each.measured_a.value > limit.amps]
+    if limit.seconds is None and over:
+        told = ", ".join(f"{each.measured_a.value:.1f} A over {each.seconds:g} s" for each in over)
+        sentence += (
+            f" Short peaks above it: {told}; the maker's time-current curve says how long it carries them."
+        )
     return LimitCheck(limit, peak, room, measured.value / limit.amps, room < 0, sentence)
 
 
@@ -175,6 +187,16 @@ def _assumptions(
         said.append(f"a mow shorter than {longest:g} s counts with its whole length")
     if clamp_highest_a is not None:
         said.append(f"the clamp's highest reading of {clamp_highest_a:g} A counts as held for 1 s")
+    if any(limit.seconds is None for limit in limits):
+        said.append(
+            "a rating without a duration, such as a fuse's, is one for a steady current: it is set beside "
+            "the root mean square of the whole mow"
+        )
+    if any(limit.seconds == HIGHEST_S for limit in limits):
+        said.append(
+            "a limit of battery management or controller is set beside the highest current over 1 s, unless "
+            "its seconds were given; one that acts faster may see higher peaks than these"
+        )
     if len(mows) == 1:
         said.append("one mow only: the spread to the next one is assumed, not measured")
     return tuple(said)

@@ -255,6 +255,17 @@ def test_a_thicker_cable_loses_less_and_a_limit_is_compared(book: Logbook) -> No
     assert "above the limit of 10 A" in found.verdict
 
 
+def test_a_pack_s_own_limit_is_held_against_the_highest_second(book: Logbook) -> None:
+    found = conversion.limits_of_mows(book, pack=CRATE, controller_a=40.0).figures
+    highest = next(peak for peak in found.peaks if peak.seconds == 1.0).measured_a.value
+    assert {check.limit.name: check.peak.measured_a.value for check in found.checks} == {
+        "battery management": highest,
+        "controller": highest,
+    }
+    told = conversion.limits_of_mows(book, pack=CRATE, management_a=25.0, management_s=30.0).figures
+    assert told.checks[0].peak.measured_a.value < highest
+
+
 def test_lawns_that_ask_for_more_than_the_pack_holds(book: Logbook, orchard: Logbook) -> None:
     keep_lawn(orchard, Lawn("park", area_m2=20_000))
     with pytest.raises(

@@ -10,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from hypothesis.extra.numpy import arrays
 
-from estimator.conversion.current_limits import Limit, current_limits, highest_rms
+from estimator.conversion.current_limits import HIGHEST_S, Limit, current_limits, highest_rms
 from estimator.conversion.load_trace import LoadTrace
 from estimator.errors import InputError
 
@@ -43,8 +43,22 @@ def test_room_is_said_with_its_amount() -> None:
     assert answer.closest is not None
     measured = math.sqrt((3 * 2500 + 27 * 225) / 30)
     assert answer.closest.room_a == pytest.approx(40.0 - measured)
-    assert answer.verdict.startswith(f"Closest: fuse 40 A: measured {measured:.1f} A over 30 s")
+    assert answer.verdict.startswith(f"Closest: fuse 40 A: measured {measured:.1f} A highest over 30 s")
     assert "below the limit; the next mow is expected between" in answer.verdict
+
+
+def test_a_fuse_is_held_against_the_steady_current_and_electronics_against_the_highest() -> None:
+    answer = current_limits([PATCH], [Limit("fuse", 30.0), Limit("controller", 45.0, HIGHEST_S)])
+    fuse, controller = answer.checks
+    assert fuse.peak.measured_a.value == pytest.approx(math.sqrt((3 * 2500 + 600 * 225) / 603))
+    assert "A steady, over the whole mow" in fuse.sentence and not fuse.exceeded
+    assert "Short peaks above it: 50.0 A over 1 s, 39.9 A over 5 s; the maker's time-current" in fuse.sentence
+    assert controller.peak.measured_a.value == pytest.approx(50.0) and controller.exceeded
+    assert "highest over 1 s" in controller.sentence
+    assert (
+        sum("steady current" in said or "highest current over 1 s" in said for said in answer.assumptions)
+        == 2
+    )
 
 
 def test_meter_and_next_mow_are_two_bands() -> None:
