@@ -22,6 +22,7 @@ from estimator.answers.mow_figures import (
 from estimator.answers.names import the_machine, the_pack
 from estimator.answers.pack_chain import fit_of_pack, keep_step, marks_of, one_step
 from estimator.answers.pack_curves import CURVE, CURVE_VERSION, plain_curve
+from estimator.answers.pack_volts import check_pack_volts
 from estimator.answers.reading import read_with_meters, remember_meters
 from estimator.answers.why import Part, Why, within
 from estimator.descriptions import Grass, Machine
@@ -233,6 +234,7 @@ def _read(logbook: Logbook, files: Sequence[tuple[str, bytes]], said: Circumstan
     machine = the_machine(logbook, said.machine)
     found = read_with_meters(logbook, files, said.decisions, said.meters)
     log = found.log
+    check_pack_volts(log, pack)
     mow = Mow(
         log=log, lawn=lawn, grass=said.grass, pack=pack, machine=machine, start_charge=said.start_charge,
         temperature_c=said.temperature_c, started=said.started or log.started, tags=said.tags,

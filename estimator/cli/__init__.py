@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 import os
 import sys
 
@@ -29,7 +30,7 @@ def _run(arguments: list[str]) -> int:
     command = build()
     try:
         code = command.main(arguments, prog_name="mowcharge", standalone_mode=False)
-        sys.stdout.flush()
+        _flush()
         if code == STOPPED:
             return _fail("stopped", 1)
         return code if isinstance(code, int) else 0
@@ -42,13 +43,24 @@ def _run(arguments: list[str]) -> int:
     except BrokenPipeError:
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         return 1
+    except OSError as error:
+        if error.errno != errno.ENOSPC:
+            return _fail(_unexpected(error), 1)
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return _fail("no space is left to write to; make room or write elsewhere", 1)
     except Exception as error:
         return _fail(_unexpected(error), 1)
 
 
+def _flush() -> None:
+    if sys.stdout is not None:  # None where the shell closed it
+        sys.stdout.flush()
+
+
 def _fail(line: str, code: int) -> int:
-    sys.stdout.flush()
-    sys.stderr.write(f"mowcharge: {line}\n")
+    _flush()
+    if sys.stderr is not None:
+        sys.stderr.write(f"mowcharge: {line}\n")
     return code
 
 

@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+from pathlib import Path
 from typing import Annotated
 
 import typer
+
+from estimator.errors import InputError
 
 
 def _names(kind: str, start: str) -> list[str]:
@@ -16,6 +19,23 @@ def _names(kind: str, start: str) -> list[str]:
             return [name for name in described_names(logbook, kind) if name.startswith(start)]
     except Exception:
         return []
+
+
+def _percent(value: float | None) -> float | None:
+    """A percentage; a share such as 0.95 is a slip that would mean an empty pack."""
+    if value is not None and 0 < value < 1:
+        raise InputError(f"start charge is {value:g} %", mend=f"write {100 * value:g} for {100 * value:g} %")
+    return value
+
+
+def _drawable(name: str | None) -> str | None:
+    """The name of a picture that can be drawn: said before the answer is worked out, not after."""
+    path = Path(name) if name else None
+    if path is not None and path.suffix.lower() not in (".png", ".svg"):
+        raise InputError(
+            f"picture {path.name}: {path.suffix or 'no ending'!r}", mend="end its name in .png or .svg"
+        )
+    return name
 
 
 def lawn_names(incomplete: str) -> list[str]:
@@ -48,7 +68,8 @@ Logbook = Annotated[
 Json = Annotated[bool, typer.Option("--json", help="Print one JSON object instead of text.")]
 Why = Annotated[bool, typer.Option("--why", help="Say what the answer was made from.")]
 Picture = Annotated[
-    str | None, typer.Option("--picture", metavar="FILE", help="Draw it into a .png or .svg file.")
+    str | None,
+    typer.Option("--picture", metavar="FILE", callback=_drawable, help="Draw it into a .png or .svg file."),
 ]
 PackName = Annotated[
     str | None,
@@ -85,6 +106,7 @@ StartCharge = Annotated[
         min=0,
         max=100,
         metavar="PERCENT",
+        callback=_percent,
         help="Charge [%] at the start; 100 is straight from the charger.",
     ),
 ]
@@ -92,6 +114,8 @@ AirTemperature = Annotated[
     float | None,
     typer.Option(
         "--air-celsius",
+        min=-40,
+        max=70,
         help="Air temperature [°C]; the pack counts as that warm where the log has none of its own.",
     ),
 ]
