@@ -14,6 +14,21 @@ from estimator.errors import InputError
 
 CHEMISTRIES = ("nmc", "nca", "lco", "lfp", "lead_acid")
 MOISTURES = ("dry", "damp", "wet")
+MOISTURE_SIGNS = {
+    "dry": "leaves no mark on a shoe",
+    "damp": "leaves a mark on a shoe",
+    "wet": "drips",
+}
+"""How to tell how wet the grass is (common practice)."""
+STOPPED_SHORT = "stopped short"
+"""Tag of a mow that ended before its lawn was done: its energy per area would be too low."""
+LAWN_DONE = "lawn done"
+"""Tag of a mow whose lawn was done although the pack was at its cut-off just then."""
+TAGS_THAT_COUNT = (
+    "'stopped short' where the lawn was not finished, "
+    "'lawn done' where it was although the pack was at its cut-off"
+)
+"""The tags that decide whether a mow tells the energy of a whole lawn, for labels and help."""
 FULL_CELL_V = {"nmc": 4.2, "nca": 4.2, "lco": 4.2, "lfp": 3.65, "lead_acid": 2.45}
 """Voltage [V] of a cell at the end of charging (common practice)."""
 

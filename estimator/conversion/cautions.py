@@ -26,6 +26,10 @@ LEAD_ACID = (
     "Lead-acid batteries give off hydrogen while charging and hold acid: charge them in moving air, away "
     "from sparks, with eyes protected."
 )
+NO_APPROVAL = (
+    "These are measurements and sums, no approval. Makers' limits and your local code decide what a cable, "
+    "fuse or charger may carry; ask a licensed person where you are not sure."
+)
 WIRING = (
     "This is a loss calculation and no approval. How much current a cable, fuse, plug or switch may carry is "
     "decided by its maker's data, its insulation and surroundings, and your local code; ask a licensed "

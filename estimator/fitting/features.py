@@ -11,7 +11,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from estimator.descriptions import Grass
+from estimator.descriptions import LAWN_DONE, STOPPED_SHORT, Grass
 from estimator.fitting.phases import Phases, find_phases
 from estimator.fitting.power_trace import PowerTrace
 from estimator.fitting.spot_power import SpotEnergy, spot_energy
@@ -23,10 +23,6 @@ GAP_STD = 0.3
 SPOT_PACE_STD = 0.1
 CUT_OFF_LOOK_S = 10.0
 NEAR_CUT_OFF = 0.015
-STOPPED_SHORT = "stopped short"
-"""Tag of a mow that ended before its lawn was done: its energy per area would be too low."""
-LAWN_DONE = "lawn done"
-"""Tag of a mow whose lawn was done although the pack was at its cut-off just then."""
 
 
 @dataclass(frozen=True)

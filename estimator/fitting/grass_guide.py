@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from estimator.descriptions import Grass
+from estimator.descriptions import MOISTURE_SIGNS, Grass
 from estimator.fitting.grass_effects import COLUMNS, Situation, mean_columns
 from estimator.fitting.profile import LoadProfile
 
@@ -30,9 +30,9 @@ class GuideLine:
 
 
 _KINDS = (
-    (Grass("dry", 25), "dry, 25 mm", "shoes stay dry; clippings fall apart; take off about a finger's width"),
-    (Grass("damp", 25), "damp, 25 mm", "a hand drawn over it comes up moist; clippings cling a little"),
-    (Grass("wet", 25), "wet, 25 mm", "shoes get wet; clippings clump and stick to the machine"),
+    (Grass("dry", 25), "dry, 25 mm", f"{MOISTURE_SIGNS['dry']}; about a finger's width comes off"),
+    (Grass("damp", 25), "damp, 25 mm", MOISTURE_SIGNS["damp"]),
+    (Grass("wet", 25), "wet, 25 mm", MOISTURE_SIGNS["wet"]),
     (
         Grass("dry", 10),
         "dry, 10 mm",

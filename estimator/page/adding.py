@@ -31,7 +31,7 @@ SAID_FIELDS = (
     "started", "tags",
 )  # fmt: skip
 SPOT_WORDS = {
-    "idle_a": ("Amps, idling", "blades turning, not cutting"),
+    "idle_a": ("Amps, blades turning free", "not cutting"),
     "typical_a": ("Amps, typical", "what the clamp shows most of the time"),
     "highest_a": ("Amps, highest", "the MAX hold of the clamp"),
     "mean_a": ("Amps, average", "if the clamp shows AVG"),
@@ -207,7 +207,7 @@ def started_of(sent: Sent) -> datetime | None:
 
 
 def tags_of(sent: Sent) -> tuple[str, ...]:
-    """Words that group mows, parted by commas."""
+    """Tags that group mows, separated by commas."""
     return tuple(dict.fromkeys(tag.strip() for tag in sent.text("tags").split(",") if tag.strip()))
 
 

@@ -1,4 +1,4 @@
-"""Logbook care: a backup, tables for a spreadsheet, a check, and the mows that were taken out."""
+"""The logbook itself: a backup, tables for a spreadsheet, a check, and the mows that were taken out."""
 
 from __future__ import annotations
 

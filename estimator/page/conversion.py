@@ -13,6 +13,7 @@ from starlette.routing import Route
 
 from estimator.answers import conversion as answers
 from estimator.answers.why import Why
+from estimator.conversion import cautions
 from estimator.conversion.bands import Band
 from estimator.errors import InputError
 from estimator.logbook import Logbook, lawns, machines, packs
@@ -49,13 +50,14 @@ class Result:
 
 @dataclass(frozen=True)
 class Question:
-    """One question: its address, its name, what it tells, and how it is asked."""
+    """One question: its address, its name, what it tells, how it is asked, and what to take care of."""
 
     name: str
     title: str
     lead: str
     ask: Callable[[Logbook, Sent], Result]
     needs: tuple[str, ...] = ()
+    cautions: tuple[str, ...] = ()
 
 
 def _cable(book: Logbook, sent: Sent) -> Result:
@@ -201,13 +203,17 @@ def _care(book: Logbook, sent: Sent) -> Result:
 QUESTIONS = {
     each.name: each
     for each in (
-        Question("cable", "Feed cable", "Volts, energy and minutes that the cable costs.", _cable, ("size",)),
-        Question("limits", "Fuse and limits", "Measured peaks beside fuse and controller.", _limits),
-        Question("motor", "Motor", "Measured load beside the motor's rating and the old engine.", _motor),
+        Question("cable", "Feed cable", "Volts, energy and minutes that the cable costs.", _cable, ("size",),
+                 (cautions.WIRING,)),
+        Question("limits", "Fuse and limits", "Measured peaks beside fuse and controller.", _limits,
+                 cautions=(cautions.FUSES,)),
+        Question("motor", "Motor", "Measured load beside the motor's rating and the old engine.", _motor,
+                 cautions=(cautions.MOTOR,)),
         Question("charging", "Charging", "Minutes and energy to refill, and what a break gives.", _charging,
-                 ("charger_w", "charger_a")),
+                 ("charger_w", "charger_a"), (cautions.CHARGING,)),
         Question("cost", "Cost", "What mowing costs, beside petrol.", _cost, ("price_per_kwh",)),
-        Question("care", "Care", "Trends that suggest looking at blades, reel or bearings.", _care),
+        Question("care", "Care", "Trends that suggest looking at blades, reel or bearings.", _care,
+                 cautions=(cautions.BLADES,)),
     )
 }  # fmt: skip
 

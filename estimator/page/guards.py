@@ -123,7 +123,7 @@ class BodyLimit:
 
 
 class Door:
-    """Lets in who is paired; scripts show the secret; on this machine alone the pages stand open."""
+    """Lets in who is paired; scripts show the secret; on this computer alone the pages stand open."""
 
     def __init__(self, app: ASGIApp, settings: PageSettings, doors: Doors) -> None:
         self.app, self.settings, self.doors = app, settings, doors

@@ -34,16 +34,16 @@ from estimator.page.looking_back import compare_question
 from estimator.page.questions import capacity_question, minutes_question, plan_question
 from estimator.page.remembered import remembered
 
-PER_LEAF = 50
+PER_PAGE = 50
 LARGEST_MOW_NUMBER = 2**31 - 1
 
 
 @dataclass(frozen=True)
 class MowList:
-    """A leaf of the mows, the latest first; count is that of all leaves together."""
+    """A page of the mows, the latest first; count is that of all pages together."""
 
     count: int
-    leaf: int
+    page: int
     mows: tuple[MowRecord, ...]
 
 
@@ -78,13 +78,13 @@ def _book(request: Request) -> Logbook:
 
 
 def _list(request: Request, sent: Sent) -> MowList:
-    given = number_of(sent, "leaf", "leaf")
-    leaf = 1.0 if given is None else given
-    if not 1 <= leaf <= 100_000 or leaf != int(leaf):
-        raise InputError(f"leaf is {leaf:g}", mend="give a whole number from 1")
+    given = number_of(sent, "page", "page")
+    number = 1.0 if given is None else given
+    if not 1 <= number <= 100_000 or number != int(number):
+        raise InputError(f"page is {number:g}", mend="give a whole number from 1")
     found = mows(_book(request), lawn=sent.text("lawn") or None, pack=sent.text("pack") or None)[::-1]
-    start = (int(leaf) - 1) * PER_LEAF
-    return MowList(len(found), int(leaf), tuple(found[start : start + PER_LEAF]))
+    start = (int(number) - 1) * PER_PAGE
+    return MowList(len(found), int(number), tuple(found[start : start + PER_PAGE]))
 
 
 def _number(request: Request) -> int:
@@ -193,7 +193,7 @@ CAPACITY = (
 )  # fmt: skip
 
 OPERATIONS = (
-    Operation("GET", "/api/mows", "The mows, the latest first.", ("lawn_one_maybe", "pack", "leaf"), "query",
+    Operation("GET", "/api/mows", "The mows, the latest first.", ("lawn_one_maybe", "pack", "page"), "query",
               MowList, _list),
     Operation("POST", "/api/mows", "Keep a mow from meter files.", ("files", *CIRCUMSTANCES), "form",
               MowFigures, _add, 201),

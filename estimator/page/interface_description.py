@@ -12,7 +12,7 @@ from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
 from estimator import __version__
-from estimator.descriptions import CHEMISTRIES, MOISTURES
+from estimator.descriptions import CHEMISTRIES, MOISTURE_SIGNS, MOISTURES, TAGS_THAT_COUNT
 
 if TYPE_CHECKING:
     from estimator.page.interface import Operation
@@ -42,15 +42,18 @@ FIELDS: dict[str, tuple[dict[str, Any], str]] = {
     "pack": (NAME, "may be left out where one pack is described"),
     "machine": (NAME, "may be left out where one machine is described"),
     "spare": (NAME, "a second full pack"),
-    "moisture": ({"type": "string", "enum": list(MOISTURES)}, "how wet the grass is"),
+    "moisture": (
+        {"type": "string", "enum": list(MOISTURES)},
+        "how wet the grass is: " + ", ".join(f"{name} {sign}" for name, sign in MOISTURE_SIGNS.items()),
+    ),
     "growth_mm": (FROM_ZERO, "height that the cut takes off [mm]"),
     "days_since_cut": (FROM_ZERO, "days since the last cut"),
     "start_charge": (PERCENT, "charge at the start [%]"),
     "temperature_c": (CELSIUS, "temperature of the air [°C]"),
     "coldest_c": (CELSIUS, "coldest mowing day [°C]"),
     "started": ({"type": "string", "format": "date-time"}, "when the mow began, where the file does not say"),
-    "tags": (TEXT, "words for comparing, parted by commas"),
-    "leaf": ({"type": "integer", "minimum": 1, "maximum": 100_000}, "which leaf of the list"),
+    "tags": (TEXT, "tags, separated by commas: " + TAGS_THAT_COUNT),
+    "page": ({"type": "integer", "minimum": 1, "maximum": 100_000}, "which page of the list"),
     "level": ({"type": "number", "minimum": 50, "maximum": 99.9}, "how sure [%]"),
     "sure": ({"type": "number", "minimum": 50, "maximum": 99.5}, "how sure [%]"),
     "reserve": ({"type": "number", "minimum": 0, "maximum": 60}, "charge that stays in the pack [%]"),
@@ -58,9 +61,9 @@ FIELDS: dict[str, tuple[dict[str, Any], str]] = {
         {"type": "number", "minimum": 30, "maximum": 100},
         "capacity left at end of life [%]",
     ),
-    "sizes_ah": (TEXT, "sizes that can be bought [Ah], parted by blanks"),
+    "sizes_ah": (TEXT, "sizes that can be bought [Ah], separated by spaces"),
     "order": ({"type": "string", "enum": ["given", "lawns", "area"]}, "as given, or best for lawns or area"),
-    "tag": (TEXT, "mows with this word against those without"),
+    "tag": (TEXT, "mows with this tag against those without"),
     "changed_on": (DAY, "mows from this day on against those before"),
     "since": (DAY, "only mows from this day on"),
     "until": (DAY, "only mows up to this day"),
@@ -71,7 +74,7 @@ FIELDS: dict[str, tuple[dict[str, Any], str]] = {
     "capacity_ah": (ABOVE_ZERO, "rated capacity [Ah]"),
     "cut_off_v": (ABOVE_ZERO, "voltage at which the motor stops [V]"),
     "current_limit_a": (ABOVE_ZERO, "current limit [A]"),
-    "idle_a": (FROM_ZERO, "amps, idling"),
+    "idle_a": (FROM_ZERO, "amps, blades turning free"),
     "typical_a": (FROM_ZERO, "amps, typical"),
     "highest_a": (FROM_ZERO, "amps, highest"),
     "mean_a": (FROM_ZERO, "amps, average"),

@@ -26,7 +26,7 @@ from estimator.report.log_picture import log_picture
 from estimator.report.minutes_picture import minutes_picture
 from estimator.report.picture import page_picture
 
-PER_LEAF = 40
+PER_PAGE = 40
 
 
 @dataclass(frozen=True)
@@ -43,12 +43,13 @@ def _list(request: Request) -> Response:
     everything = mows(book)
     seasons = sorted({each.started.year for each in everything if each.started}, reverse=True)
     chosen = [each for each in everything if _is_wanted(each, sent.text("season"), sent.text("lawn"))][::-1]
-    leaves = max(1, -(-len(chosen) // PER_LEAF))
-    leaf = min(max(int(number_of(sent, "leaf", "leaf") or 1), 1), leaves)
+    pages = max(1, -(-len(chosen) // PER_PAGE))
+    number = min(max(int(number_of(sent, "page", "page") or 1), 1), pages)
     return page(
         request, "mows.html",
-        mows=_listed(book, chosen[(leaf - 1) * PER_LEAF : leaf * PER_LEAF]), count=len(chosen), leaf=leaf,
-        leaves=leaves, seasons=seasons, lawns=lawns(book), season=sent.text("season"), lawn=sent.text("lawn"),
+        mows=_listed(book, chosen[(number - 1) * PER_PAGE : number * PER_PAGE]), count=len(chosen),
+        number=number, pages=pages, seasons=seasons, lawns=lawns(book), season=sent.text("season"),
+        lawn=sent.text("lawn"),
     )  # fmt: skip
 
 

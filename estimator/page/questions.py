@@ -9,7 +9,6 @@ from estimator.descriptions import Grass
 from estimator.errors import InputError
 from estimator.page.forms import Sent, needed_number, number_of
 
-ORDERS = {"given": ("given", "lawns"), "lawns": ("best", "lawns"), "area": ("best", "area")}
 MOST_LAWNS = 60
 MOST_SIZES = 12
 
@@ -118,7 +117,7 @@ def _resistance(sent: Sent) -> float:
 
 
 def _sizes(text: str) -> tuple[float, ...]:
-    """Sizes [Ah] that can be bought, parted by blanks or semicolons."""
+    """Sizes [Ah] that can be bought, separated by spaces or semicolons."""
     parts = text.replace(";", " ").split()
     if len(parts) > MOST_SIZES:
         raise InputError(f"{len(parts)} sizes are named", mend=f"name {MOST_SIZES} at most")

@@ -30,7 +30,7 @@ def serve(logbook: str | Path | None, *, port: int = PORT, beyond: bool = False)
 
     logbook : file or URL, None for the usual place
     port : where to listen
-    beyond : listen for the whole network instead of this machine only; every visitor must then be paired
+    beyond : listen for the whole network instead of this computer only; every visitor must then be paired
     Raises InputError where the port is taken or the secret in the environment is too short, LogbookError
     where the logbook cannot be opened.
     """
@@ -56,7 +56,7 @@ def announcement(settings: PageSettings, doors: Doors, port: int, addresses: tup
         return "\n".join(
             (
                 f"The page is at http://127.0.0.1:{port}/",
-                "Exposed: nothing beyond this machine. Whoever is logged on to this machine can open it.",
+                "Exposed: nothing beyond this computer. Whoever is logged on to this computer can open it.",
                 f"Scripts send this secret as bearer: {settings.secret}",
                 "Stop it with Ctrl-C.",
             )
@@ -91,7 +91,7 @@ def own_hosts(port: int, addresses: tuple[str, ...] = ()) -> frozenset[str]:
 
 
 def own_addresses() -> tuple[str, ...]:
-    """The addresses of this machine in its network, the one towards the outside first."""
+    """The addresses of this computer in its network, the one towards the outside first."""
     found: list[str] = []
     with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as probe, suppress(OSError):
         probe.connect(("192.0.2.1", 9))  # RFC 5737 documentation address; a UDP connect sends nothing

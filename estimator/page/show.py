@@ -13,6 +13,8 @@ from markupsafe import Markup
 from starlette.requests import Request
 from starlette.responses import HTMLResponse, RedirectResponse, Response
 
+from estimator.conversion import cautions
+from estimator.descriptions import MOISTURE_SIGNS, TAGS_THAT_COUNT
 from estimator.page import words
 from estimator.page.assets import asset
 from estimator.page.doors import Doors
@@ -45,7 +47,7 @@ WAYS = (
     Way("/record", "Track record", "record", "wide-only"),
     Way("/conversion", "Conversion", "wire", "wide-only"),
     Way("/described", "Descriptions", "tag", "wide-only rest"),
-    Way("/logbook", "Logbook care", "book", "wide-only"),
+    Way("/logbook", "Logbook", "book", "wide-only"),
 )
 
 
@@ -61,6 +63,8 @@ def templates() -> Environment:
     )
     found.filters.update(words.FILTERS)
     found.globals.update(css=asset("mow.css"), js=asset("mow.js"), sign=asset("sign.svg"), ways=WAYS)
+    found.globals.update(caution=cautions, signs=MOISTURE_SIGNS)
+    found.globals["tag_hint"] = f"separated by commas, such as new cable; {TAGS_THAT_COUNT}"
     return found
 
 

@@ -14,7 +14,7 @@ SAID = {
     "kept": "Kept in the logbook.",
     "dropped": "Thrown away. Nothing of it was kept.",
     "changed": "Changed. The old value stays in the history.",
-    "removed": "Taken out of the logbook. It can be brought back under Logbook care.",
+    "removed": "Taken out of the logbook. It can be brought back under Logbook.",
     "restored": "Brought back into the logbook.",
     "purged": "Gone for good.",
     "described": "Described.",

@@ -75,9 +75,9 @@ class Section:
 def printable(title: str, sections: Sequence[Section], day: date, under: str = "") -> str:
     """A whole report as HTML; each caution is said once, at the end.
 
-    >>> section = Section("Energy", rows=[("used", "61 Wh", "")], why=Why(cautions=("Mind the cells.",)))
+    >>> section = Section("Energy", rows=[("used", "61 Wh", "")], why=Why(cautions=("Keep it dry.",)))
     >>> text = printable("Orchard <east>", [section], date(2025, 5, 1))
-    >>> "Orchard &lt;east&gt;" in text, "http" in text, text.count("Mind the cells.")
+    >>> "Orchard &lt;east&gt;" in text, "http" in text, text.count("Keep it dry.")
     (True, False, 1)
     """
     body = "".join(_section(each) for each in sections)
@@ -109,8 +109,12 @@ def mow_report(story: MowStory, charge: ChargeOfMow | None, log: Log, today: dat
         ("mowing time", figure(story.minutes, "min"), ""),
         ("energy", figure(story.energy_wh, "Wh"), f"{1000 * story.wh_per_m2:.0f} Wh per 1,000 m²"),
         ("mean power", figure(story.mean_w, "W"), ""),
-        ("idling", figure(story.idle_w, "W"), "blades turning in no grass"),
-        ("hardest 1, 5, 30 s", f"{story.peak_1s_w:.0f}, {story.peak_5s_w:.0f}, {story.peak_30s_w:.0f} W", ""),
+        ("idle", figure(story.idle_w, "W"), "blades turning in no grass"),
+        (
+            "peaks over 1, 5, 30 s",
+            f"{story.peak_1s_w:.0f}, {story.peak_5s_w:.0f}, {story.peak_30s_w:.0f} W",
+            "",
+        ),
     ]
     sections = [Section("This mow", rows=rows)]
     if charge is not None:

@@ -108,7 +108,7 @@ def why_text(why: Why, width: int = 72) -> str:
     if why.parts:
         blocks.append("Made from")
         blocks.extend(paragraph(part.line(), width, "  - ") for part in why.parts)
-    for title, sentences in (("Taken for granted", why.assumptions), ("Sources", why.sources)):
+    for title, sentences in (("Assumed", why.assumptions), ("Sources", why.sources)):
         if sentences:
             blocks.append(title)
             blocks.extend(paragraph(sentence, width, "  - ") for sentence in sentences)

@@ -94,7 +94,7 @@ def test_minutes_left_of_a_log_so_far(one_mow_page: RunningPage) -> None:
         ("/api/mows/99999", 404, "mow 99999 is not in the logbook"),
         ("/api/mows/99999999999999999999", 404, "no such page"),
         ("/api/mows?lawn=moon", 422, "lawn 'moon' is not in the logbook"),
-        ("/api/mows?leaf=0", 422, "whole number from 1"),
+        ("/api/mows?page=0", 422, "whole number from 1"),
         ("/api/plan", 422, "which pack is not said"),
         ("/api/plan?pack=green+crate&level=101", 422, "give a percentage from 50 to 99.9"),
         ("/api/plan?pack=green+crate&growth_mm=tall", 422, "growth is 'tall'; give a number"),

@@ -18,7 +18,7 @@ from estimator.logbook import history, keep_lawn, lawns, machines, meters, mow, 
 
 PATHS = (
     "/", "/add", "/add/by-hand", "/mows", "/mows?season=2024&lawn=far+meadow",
-    "/mows?leaf=99", "/lawns",
+    "/mows?page=99", "/lawns",
     "/minutes", "/more", "/capacity", "/seasons", "/life", "/compare", "/record", "/conversion",
     "/conversion/cable",
     "/conversion/limits", "/conversion/motor", "/conversion/charging", "/conversion/cost", "/conversion/care",

@@ -29,7 +29,7 @@ def test_nothing_is_exposed_unless_asked_for() -> None:
     settings = PageSettings(secret="a-secret-of-the-run")
     said = serving.announcement(settings, Doors(settings.secret, session_s=60), 8719, ())
     assert "http://127.0.0.1:8719/" in said
-    assert "Exposed: nothing beyond this machine" in said
+    assert "Exposed: nothing beyond this computer" in said
     assert "a-secret-of-the-run" in said
     assert "/pair?" not in said
 
@@ -114,4 +114,4 @@ def test_it_listens_on_this_machine_only(tmp_path: Path) -> None:
         process.send_signal(signal.SIGINT)
         said = process.communicate(timeout=30)[0]
     assert process.returncode == 0
-    assert "Exposed: nothing beyond this machine" in said
+    assert "Exposed: nothing beyond this computer" in said

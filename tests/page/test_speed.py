@@ -23,7 +23,7 @@ from estimator.logbook import add_mow, mows, open_logbook, packs
 
 COUNT = 2000
 PATHS = (
-    "/", "/mows", "/mows?leaf=30", "/mows?season=2020", "/mows/{last}",
+    "/", "/mows", "/mows?page=30", "/mows?season=2020", "/mows/{last}",
     "/lawns?lawn=apple+rows&moisture=dry", "/minutes", "/described", "/logbook", "/add",
     "/conversion/motor", "/api/mows",
 )  # fmt: skip
