@@ -21,10 +21,10 @@ from estimator.page.show import go_to, page
 from estimator.page.spreadsheet import csv_text
 
 
-def _care(request: Request) -> Response:
+def _overview(request: Request) -> Response:
     book = request.app.state.book
     return page(
-        request, "care.html",
+        request, "logbook.html",
         where=book.where, mow_count=mow_count(book), removed=mows(book, removed=True), checked=None,
     )  # fmt: skip
 
@@ -32,7 +32,7 @@ def _care(request: Request) -> Response:
 def _check(request: Request, sent: Sent) -> Response:
     book = request.app.state.book
     return page(
-        request, "care.html",
+        request, "logbook.html",
         where=book.where, mow_count=mow_count(book), removed=mows(book, removed=True), checked=check(book),
     )  # fmt: skip
 
@@ -98,7 +98,7 @@ def _purge(request: Request, sent: Sent) -> Response:
 
 
 ROUTES = [
-    Route("/logbook", _care),
+    Route("/logbook", _overview),
     Route("/logbook/check", takes_form(_check), methods=["POST"]),
     Route("/logbook/backup", _backup),
     Route("/logbook/mows.csv", _mows_table),
