@@ -25,6 +25,7 @@ from estimator.answers.pack_curves import CURVE, CURVE_VERSION, plain_curve
 from estimator.answers.pack_volts import check_pack_volts
 from estimator.answers.reading import read_with_meters, remember_meters
 from estimator.answers.why import Part, Why, within
+from estimator.conversion.cautions import MEASURING, for_pack
 from estimator.descriptions import Grass, Machine
 from estimator.errors import InputError
 from estimator.logbook import Logbook, MowRecord
@@ -314,6 +315,7 @@ def _why(read: _Read, fitted: FittedPack) -> Why:
         parts=parts,
         assumptions=tuple(assumed),
         sources=("Uncertainties combined by JCGM 100:2008 (GUM).",),
+        cautions=(MEASURING, for_pack(fitted.chemistry)[0]),
     )
 
 

@@ -18,6 +18,7 @@ from estimator.cli.options import (
     PackName,
     Picture,
     StartCharge,
+    Tags,
     Why,
     meter_names,
 )
@@ -38,9 +39,7 @@ def add(
     started: Annotated[
         str | None, typer.Option("--started", help="When it began, if the files do not say.")
     ] = None,
-    tag: Annotated[
-        list[str] | None, typer.Option("--tag", help="A word to compare by; may be given again.")
-    ] = None,
+    tag: Tags = None,
     meter: Annotated[
         list[str] | None,
         typer.Option(

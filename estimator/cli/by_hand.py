@@ -18,6 +18,7 @@ from estimator.cli.options import (
     Moisture,
     PackName,
     StartCharge,
+    Tags,
     Why,
 )
 
@@ -66,6 +67,7 @@ def by_hand(
     started: Annotated[
         str | None, typer.Option("--started", help="When it began; today if left out.")
     ] = None,
+    tag: Tags = None,
     dry_run: Annotated[bool, typer.Option("--dry-run", help="Look only; keep nothing.")] = False,
     logbook: Logbook = None,
     as_json: Json = False,
@@ -103,7 +105,7 @@ def by_hand(
     said = Circumstances(
         lawn=lawn, pack=pack, machine=machine, grass=Grass(moisture, growth_mm, days),
         start_charge=None if start_charge is None else start_charge / 100, temperature_c=temperature_c,
-        started=began,
+        started=began, tags=tuple(tag or ()),
     )  # fmt: skip
     with open_logbook(logbook) as book, busy("fitting") as progress:
         figures = (

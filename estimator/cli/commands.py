@@ -35,6 +35,7 @@ COMMANDS: dict[str, Entry] = {
     "minutes": Entry(ASK, "minutes:minutes", "Minutes left, from a log so far."),
     "follow": Entry(ASK, "follow:follow", "Minutes left, again and again, while a logger writes its file."),
     "plan": Entry(ASK, "plan:plan", "Lawns per charge: how many of today's lawns finish, with the odds."),
+    "grass": Entry(ASK, "grass:grass", "How to judge the grass, and what each kind of it costs."),
     "capacity": Entry(
         ASK, "capacity:capacity", "The pack to buy: recommended capacity and its margin, part by part."
     ),

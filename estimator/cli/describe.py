@@ -63,8 +63,11 @@ def pack(
 
     Example: mowcharge describe pack "green crate" --chemistry nmc --series 13 --ah 10 --cut-off 39
     """
+    from estimator.cli.output import width
+    from estimator.conversion.cautions import BUILDING, for_pack
     from estimator.descriptions import Pack
     from estimator.logbook import keep_pack, open_logbook
+    from estimator.report.text import paragraph
 
     described = Pack(
         chemistry=chemistry, series=series, capacity_ah=capacity_ah, cut_off_v=cut_off_v, name=name,
@@ -73,6 +76,8 @@ def pack(
     with open_logbook(logbook) as book:
         keep_pack(book, described)
     typer.echo(f"pack {name}: {chemistry}, {series} in series, {capacity_ah:g} Ah, cut-off {cut_off_v:g} V")
+    for caution in (*for_pack(chemistry), BUILDING):
+        typer.echo(paragraph(caution, width(), "! "))
 
 
 @app.command("machine")

@@ -33,8 +33,10 @@ def follow(
     """
     from estimator.answers.minutes import MinutesQuestion
     from estimator.cli.following import looks_at
+    from estimator.cli.output import say, width
     from estimator.errors import InputError
     from estimator.logbook import open_logbook
+    from estimator.report.text import cautions
 
     question = MinutesQuestion(
         files=(),
@@ -45,6 +47,8 @@ def follow(
     looks = 0
     with open_logbook(logbook) as book:
         for look in looks_at(book, file, question, every_s=every, still_s=still, once=once):
+            if not looks and not as_json:
+                say(cautions(look.answer.why, width()))
             typer.echo(look.as_json() if as_json else look.as_line())
             looks += 1
     if not looks:

@@ -18,6 +18,7 @@ from estimator.cli.options import (
     machine_names,
     pack_names,
 )
+from estimator.descriptions import TAGS_THAT_COUNT
 
 Number = Annotated[int, typer.Argument(metavar="MOW", help="The mow's number, as `mowcharge mows` lists it.")]
 
@@ -81,7 +82,8 @@ def edit(
     temperature_c: AirTemperature = None,
     started: Annotated[str | None, typer.Option("--started", help="When it began.")] = None,
     tag: Annotated[
-        list[str] | None, typer.Option("--tag", help="Its tags, in place of those it has.")
+        list[str] | None,
+        typer.Option("--tag", help=f"Its tags, in place of those it has. Some count: {TAGS_THAT_COUNT}."),
     ] = None,
     logbook: Logbook = None,
 ) -> None:

@@ -7,6 +7,7 @@ from typing import Annotated
 
 import typer
 
+from estimator.descriptions import MOISTURE_SIGNS, TAGS_THAT_COUNT
 from estimator.errors import InputError
 
 
@@ -83,6 +84,11 @@ MachineName = Annotated[
         "--machine", autocompletion=machine_names, help="Which machine; may be left out if there is only one."
     ),
 ]
+_MOISTURE = "How wet the grass is: " + ", ".join(f"{each} ({sign})" for each, sign in MOISTURE_SIGNS.items())
+Tags = Annotated[
+    list[str] | None,
+    typer.Option("--tag", help=f"A word to compare by; may be given again. Some count: {TAGS_THAT_COUNT}."),
+]
 LawnName = Annotated[str, typer.Option("--lawn", autocompletion=lawn_names, help="Which lawn.")]
 LawnNames = Annotated[
     list[str] | None,
@@ -92,7 +98,7 @@ LawnNames = Annotated[
         help="Lawns in the order of mowing; all if none is named.",
     ),
 ]
-Moisture = Annotated[str | None, typer.Option("--moisture", help="How wet the grass is: dry, damp or wet.")]
+Moisture = Annotated[str | None, typer.Option("--moisture", help=_MOISTURE)]
 Growth = Annotated[
     float | None, typer.Option("--growth-mm", min=0, help="Height [mm] that the cut takes off.")
 ]

@@ -1,4 +1,4 @@
-"""The answers: minutes left, lawns today, which pack, seasons, before and after, track record."""
+"""The answers: minutes left, lawns today, which pack, grass, seasons, before and after, track record."""
 
 from __future__ import annotations
 
@@ -9,6 +9,7 @@ from starlette.responses import Response
 from starlette.routing import Route
 
 from estimator.answers.capacity import capacity_to_buy
+from estimator.answers.grass import grass_told
 from estimator.answers.minutes import minutes_of_files
 from estimator.answers.plan import plan_of_day
 from estimator.errors import InputError
@@ -59,6 +60,10 @@ def _capacity(request: Request) -> Response:
     )  # fmt: skip
 
 
+def _grass(request: Request) -> Response:
+    return page(request, "grass.html", answer=remembered(request, grass_told))
+
+
 def _minutes(request: Request) -> Response:
     settings: PageSettings = request.app.state.settings
     latest = latest_mow(request.app.state.book)
@@ -106,6 +111,7 @@ def _named(request: Request) -> dict[str, Any]:
 ROUTES = [
     Route("/lawns", _lawns),
     Route("/capacity", _capacity),
+    Route("/grass", _grass),
     Route("/minutes", _minutes),
     Route("/minutes", takes_form(_take_log), methods=["POST"]),
     Route("/minutes/{key}", _minutes_left),

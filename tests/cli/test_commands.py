@@ -138,6 +138,7 @@ JSON = {
     "charging": ("charging", "chapel strip", "--charger-watts", "240", *CRATE),
     "cost": ("cost", "chapel strip", "--price", "0.3", *CRATE),
     "care": ("care",),
+    "grass": ("grass",),
     "described": ("described",),
     "show": ("show", "3"),
     "check": ("logbook", "check"),
@@ -429,3 +430,30 @@ def test_a_day_of_care_is_noted(run: Run) -> None:
     assert "2025-09-01" in run("described").out
     assert run("care", "--json").plain["figures"]["since"] == "2025-09-01"
     assert run("describe", "care", "someday").code == 2
+
+
+def test_cautions_stand_where_a_hand_comes_near_pack_or_machine(run: Run) -> None:
+    acid = ("--chemistry", "lead_acid", "--series", "24", "--ah", "12", "--cut-off", "42")
+    assert "! Lead-acid batteries give off hydrogen" in run("describe", "pack", "grey box", *acid).out
+    follow = run("follow", "2025-09-27a.csv", "--once", *CRATE).out
+    assert follow.startswith("! Lithium cells can burn") and follow.count("min left") == 1
+    by_hand = ("by-hand", "--lawn", "apple rows", *CRATE, "--typical", "5", "--minutes", "20",
+               "--rest-before", "53", "--dry-run")  # fmt: skip
+    for words in (JSON["add"], by_hand):
+        assert "! Clamp the cable before the blades turn." in run(*words).out
+
+
+def test_a_mow_that_stopped_short_is_tagged_and_its_tags_are_explained(run: Run) -> None:
+    by_hand = ("by-hand", "--lawn", "apple rows", *CRATE, "--typical", "5", "--minutes", "20",
+               "--rest-before", "53", "--tag", "stopped short")  # fmt: skip
+    assert run(*by_hand).code == 0
+    assert "stopped short" in run("mows", "--tag", "stopped short").out
+    for command in ("add", "by-hand", "edit"):
+        words = " ".join(run(command, "--help").out.split())
+        assert "'stopped short' where the lawn was not finished" in words and "'lawn done'" in words
+
+
+def test_one_way_to_tell_wet_grass(run: Run) -> None:
+    told = " ".join(run("grass").out.split())
+    assert "leaves a mark on a shoe" in told and "drips" in told
+    assert "dry (leaves no mark on a shoe)" in " ".join(run("plan", "--help").out.split())

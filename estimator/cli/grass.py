@@ -1,0 +1,22 @@
+"""The command that says how to judge the grass."""
+
+from __future__ import annotations
+
+from estimator.cli.options import Json, Logbook, MachineName, Why
+
+
+def grass(
+    machine: MachineName = None, logbook: Logbook = None, as_json: Json = False, why: Why = False
+) -> None:
+    """How to judge the grass, and what each kind of it costs.
+
+    Example: mowcharge grass
+    """
+    from estimator.answers.grass import grass_told
+    from estimator.cli.output import busy, show
+    from estimator.logbook import open_logbook
+    from estimator.report.grass_text import grass_text
+
+    with open_logbook(logbook) as book, busy("looking at the mows"):
+        answer = grass_told(book, machine)
+    show(answer, grass_text, as_json=as_json, why=why)
