@@ -6,17 +6,15 @@ import csv
 import io
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import asdict, dataclass, field
-from datetime import date, datetime
+from datetime import datetime
 from typing import TYPE_CHECKING, Any
 
 from estimator import logbook as kept
 from estimator.answers.mow_figures import (
-    CARE,
     FEATURES,
     FEATURES_VERSION,
     USED,
     USED_VERSION,
-    features_of_mows,
     plain_used,
 )
 from estimator.answers.names import the_machine, the_pack
@@ -26,8 +24,7 @@ from estimator.answers.pack_volts import check_pack_volts
 from estimator.answers.reading import read_with_meters, remember_meters
 from estimator.answers.why import Part, Why, within
 from estimator.conversion.cautions import MEASURING, for_pack
-from estimator.descriptions import Grass, Machine
-from estimator.errors import InputError
+from estimator.descriptions import Grass
 from estimator.logbook import Logbook, MowRecord
 from estimator.mow import Mow
 
@@ -169,52 +166,6 @@ def spot_file(spot: SpotNotes, name: str = "by hand.csv") -> tuple[str, bytes]:
     return name, text.getvalue().encode()
 
 
-def edit_mow(
-    logbook: Logbook, mow: int, progress: Callable[[str], None] = lambda _: None, **edits: Any
-) -> MowRecord:
-    """Change what was said of a mow, keep its history, and refit what rests on it."""
-    before = kept.mow(logbook, mow)
-    if "started" in edits and edits["started"] is None:
-        raise InputError(f"mow {mow}: no date given", mend="write it as 2025-05-01T09:30")
-    record = kept.edit_mow(logbook, mow, **edits)
-    _refresh(logbook, {before.pack, record.pack}, progress)
-    return record
-
-
-def remove_mow(logbook: Logbook, mow: int, progress: Callable[[str], None] = lambda _: None) -> MowRecord:
-    """Take a mow out of every answer; it can be restored."""
-    kept.remove_mow(logbook, mow)
-    record = kept.mow(logbook, mow)
-    _refresh(logbook, {record.pack}, progress)
-    return record
-
-
-def restore_mow(logbook: Logbook, mow: int, progress: Callable[[str], None] = lambda _: None) -> MowRecord:
-    """Bring a removed mow back."""
-    kept.restore_mow(logbook, mow)
-    record = kept.mow(logbook, mow)
-    _refresh(logbook, {record.pack}, progress)
-    return record
-
-
-def purge_mow(logbook: Logbook, mow: int) -> None:
-    """Delete a removed mow for good, with its files and history."""
-    kept.purge_mow(logbook, mow)
-
-
-def note_care(logbook: Logbook, day: date | str, words: str, machine: Machine | None = None) -> kept.Event:
-    """Note a day of blade care of a machine, or of all."""
-    number = kept.keep_event(logbook, day, CARE, words, machine.name if machine else None)
-    return next(event for event in kept.events_of(logbook) if event.id == number)
-
-
-def _refresh(logbook: Logbook, packs: set[str | None], progress: Callable[[str], None]) -> None:
-    features_of_mows(logbook)
-    for name in packs:
-        if name is not None:
-            fit_of_pack(logbook, kept.pack(logbook, name), progress)
-
-
 @dataclass(frozen=True)
 class _Read:
     log: Log
@@ -317,18 +268,3 @@ def _why(read: _Read, fitted: FittedPack) -> Why:
         sources=("Uncertainties combined by JCGM 100:2008 (GUM).",),
         cautions=(MEASURING, for_pack(fitted.chemistry)[0]),
     )
-
-
-__all__ = [
-    "Circumstances",
-    "LookedAt",
-    "MowFigures",
-    "add_mow",
-    "edit_mow",
-    "look_at_mow",
-    "note_care",
-    "purge_mow",
-    "remove_mow",
-    "restore_mow",
-    "spot_file",
-]

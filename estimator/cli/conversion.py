@@ -130,7 +130,7 @@ def charging(
 
     Example: mowcharge charging "apple rows" --charger-watts 240 --pack "green crate" --pause 30
     """
-    from estimator.answers.conversion import charging_after
+    from estimator.answers.charging import charging_after
     from estimator.cli.output import busy, show
     from estimator.errors import InputError
     from estimator.logbook import open_logbook
@@ -168,7 +168,7 @@ def cost(
 
     Example: mowcharge cost --price 0.30 --mows 25 --petrol 1.80 --litres 0.8 --pack "green crate"
     """
-    from estimator.answers.conversion import cost_of_mowing
+    from estimator.answers.charging import cost_of_mowing
     from estimator.cli.output import busy, show
     from estimator.logbook import open_logbook
     from estimator.report.conversion_text import cost_text

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import typer
 
-from estimator.answers import conversion
+from estimator.answers import charging, conversion
 from estimator.answers.capacity import CapacityQuestion, capacity_to_buy
 from estimator.answers.compare import CompareQuestion, groups_compared
 from estimator.answers.keeping import Circumstances, look_at_mow
@@ -132,14 +132,12 @@ def conversion_answers(logbook: Logbook) -> tuple[tuple[str, Callable[[Any, int]
         (
             "How long does a 240 W charger take after the apple rows?",
             conversion_text.charging_text,
-            conversion.charging_after(
-                logbook, ["apple rows"], pack=PACK, charger_w=240.0, pause_minutes=30.0
-            ),
+            charging.charging_after(logbook, ["apple rows"], pack=PACK, charger_w=240.0, pause_minutes=30.0),
         ),
         (
             "What does it cost to mow all lawns 25 times a season, beside petrol?",
             conversion_text.cost_text,
-            conversion.cost_of_mowing(
+            charging.cost_of_mowing(
                 logbook,
                 price_per_kwh=0.30,
                 pack=PACK,

@@ -176,7 +176,7 @@ def care(
 
     Example: mowcharge describe care 2025-06-20 "reel lapped" --machine "cylinder mower"
     """
-    from estimator.answers.keeping import note_care
+    from estimator.answers.changing import note_care
     from estimator.answers.names import the_machine
     from estimator.cli.output import width
     from estimator.conversion.cautions import BLADES

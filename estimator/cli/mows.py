@@ -91,7 +91,7 @@ def edit(
 
     Example: mowcharge edit 30 --moisture dry --growth-mm 20
     """
-    from estimator.answers.keeping import edit_mow
+    from estimator.answers.changing import edit_mow
     from estimator.cli.files import instant
     from estimator.cli.output import busy
     from estimator.descriptions import Grass
@@ -125,7 +125,7 @@ def remove(number: Number, logbook: Logbook = None) -> None:
 
     Example: mowcharge remove 30
     """
-    from estimator.answers.keeping import remove_mow
+    from estimator.answers.changing import remove_mow
     from estimator.cli.output import busy
     from estimator.logbook import open_logbook
 
@@ -139,7 +139,7 @@ def restore(number: Number, logbook: Logbook = None) -> None:
 
     Example: mowcharge restore 30
     """
-    from estimator.answers.keeping import restore_mow
+    from estimator.answers.changing import restore_mow
     from estimator.cli.output import busy
     from estimator.logbook import open_logbook
 

@@ -11,6 +11,7 @@ from starlette.requests import Request
 from starlette.responses import Response
 from starlette.routing import Route
 
+from estimator.answers import charging
 from estimator.answers import conversion as answers
 from estimator.answers.why import Why
 from estimator.conversion import cautions
@@ -129,7 +130,7 @@ def _motor(book: Logbook, sent: Sent) -> Result:
 
 
 def _charging(book: Logbook, sent: Sent) -> Result:
-    found = answers.charging_after(
+    found = charging.charging_after(
         book,
         lawns_in_order(sent),
         pack=sent.text("pack") or None,
@@ -158,7 +159,7 @@ def _charging(book: Logbook, sent: Sent) -> Result:
 
 
 def _cost(book: Logbook, sent: Sent) -> Result:
-    found = answers.cost_of_mowing(
+    found = charging.cost_of_mowing(
         book,
         lawns_in_order(sent),
         price_per_kwh=needed_number(sent, "price_per_kwh", "price per kWh"),

@@ -9,8 +9,8 @@ from starlette.requests import Request
 from starlette.responses import Response
 from starlette.routing import Route
 
+from estimator.answers.changing import edit_mow, remove_mow
 from estimator.answers.charge import charge_of_mow
-from estimator.answers.keeping import edit_mow, remove_mow
 from estimator.answers.minutes import MinutesQuestion, minutes_of_log
 from estimator.answers.mow_figures import features_of_mows
 from estimator.answers.mow_story import story_of_mow

@@ -11,7 +11,7 @@ from starlette.requests import Request
 from starlette.responses import FileResponse, Response
 from starlette.routing import Route
 
-from estimator.answers.keeping import purge_mow, restore_mow
+from estimator.answers.changing import purge_mow, restore_mow
 from estimator.answers.mow_figures import features_of_mows
 from estimator.errors import InputError
 from estimator.logbook import backup, check, mows, readings_csv

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from estimator.answers.conversion import ChargingFigures, ConversionAnswer
+from estimator.answers.charging import ChargingFigures
+from estimator.answers.conversion import ConversionAnswer
 from estimator.report.text import pairs, paragraph, table
 
 if TYPE_CHECKING:

@@ -14,15 +14,8 @@ import pytest
 import sqlalchemy as sa
 
 from estimator.answers import keeping
-from estimator.answers.keeping import (
-    Circumstances,
-    add_mow,
-    edit_mow,
-    look_at_mow,
-    remove_mow,
-    restore_mow,
-    spot_file,
-)
+from estimator.answers.changing import edit_mow, remove_mow, restore_mow
+from estimator.answers.keeping import Circumstances, add_mow, look_at_mow, spot_file
 from estimator.answers.mow_figures import features_of_mows
 from estimator.answers.pack_chain import CHAIN_VERSION, FIT, KEEP_EVERY, STEP, fit_of_pack, steps_of_pack
 from estimator.answers.recompute import refresh_figures, renew_figures

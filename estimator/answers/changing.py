@@ -1,0 +1,60 @@
+"""Changing what is kept: a mow is edited, taken out or brought back, a day of blade care is noted."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from datetime import date
+from typing import Any
+
+from estimator import logbook as kept
+from estimator.answers.mow_figures import CARE, features_of_mows
+from estimator.answers.pack_chain import fit_of_pack
+from estimator.descriptions import Machine
+from estimator.errors import InputError
+from estimator.logbook import Logbook, MowRecord
+
+
+def edit_mow(
+    logbook: Logbook, mow: int, progress: Callable[[str], None] = lambda _: None, **edits: Any
+) -> MowRecord:
+    """Change what was said of a mow, keep its history, and refit what rests on it."""
+    before = kept.mow(logbook, mow)
+    if "started" in edits and edits["started"] is None:
+        raise InputError(f"mow {mow}: no date given", mend="write it as 2025-05-01T09:30")
+    record = kept.edit_mow(logbook, mow, **edits)
+    _refresh(logbook, {before.pack, record.pack}, progress)
+    return record
+
+
+def remove_mow(logbook: Logbook, mow: int, progress: Callable[[str], None] = lambda _: None) -> MowRecord:
+    """Take a mow out of every answer; it can be restored."""
+    kept.remove_mow(logbook, mow)
+    record = kept.mow(logbook, mow)
+    _refresh(logbook, {record.pack}, progress)
+    return record
+
+
+def restore_mow(logbook: Logbook, mow: int, progress: Callable[[str], None] = lambda _: None) -> MowRecord:
+    """Bring a removed mow back."""
+    kept.restore_mow(logbook, mow)
+    record = kept.mow(logbook, mow)
+    _refresh(logbook, {record.pack}, progress)
+    return record
+
+
+def purge_mow(logbook: Logbook, mow: int) -> None:
+    """Delete a removed mow for good, with its files and history."""
+    kept.purge_mow(logbook, mow)
+
+
+def note_care(logbook: Logbook, day: date | str, words: str, machine: Machine | None = None) -> kept.Event:
+    """Note a day of blade care of a machine, or of all."""
+    number = kept.keep_event(logbook, day, CARE, words, machine.name if machine else None)
+    return next(event for event in kept.events_of(logbook) if event.id == number)
+
+
+def _refresh(logbook: Logbook, packs: set[str | None], progress: Callable[[str], None]) -> None:
+    features_of_mows(logbook)
+    for name in packs:
+        if name is not None:
+            fit_of_pack(logbook, kept.pack(logbook, name), progress)
