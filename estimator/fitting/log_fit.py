@@ -8,7 +8,7 @@ doi 10.1109/9.250476).
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -25,7 +25,7 @@ from estimator.fitting.log_model import (
     model,
     reading_variance,
 )
-from estimator.fitting.start_charge import Start
+from estimator.fitting.start_charge import End, Start
 from estimator.fitting.trace import Trace
 
 Array = NDArray[np.float64]
@@ -39,6 +39,9 @@ CAPACITY_SCATTER = 0.012
 ZERO_SHARED, ZERO_ANEW = 0.95, 0.31
 """Shares of a meter's zero error that stay from log to log and that come anew each time (common practice).
 The voltmeter's lasting share goes into the open-circuit curve."""
+
+SAME_PEAK = 0.01
+"""Searches that end at start charges closer than this found the same peak."""
 
 _P = prior.N_PARAMETERS
 _OWN = 5  # of each log: start charge, own part of clamp zero, voltmeter zero, capacity and resistance then
@@ -58,6 +61,7 @@ class LogFit:
     parameters
     emf_v, ohm : (n,) open-circuit voltage [V] and resistance [ohm] at the surface charge
     residual_v : (n,) measured minus modelled voltage [V, pack]
+    log_evidence : logarithm of how likely the logs are under the prior, up to a constant of the logs
     """
 
     fitted: FittedPack
@@ -72,6 +76,7 @@ class LogFit:
     residual_v: Array
     pack_mean: Array
     pack_covariance: Array
+    log_evidence: float
 
 
 @dataclass(frozen=True, eq=False)
@@ -81,11 +86,34 @@ class _One:
     trace: Trace
     pick: Array  # (joint, all) maps the whole vector to this log's joint vector
     weight: Array
+    independent: float  # how many readings the log counts as
+    end: End | None
 
 
 def fit_log(fitted: FittedPack, trace: Trace, start: Start) -> LogFit:
-    """Fit one log; `start` says where it begins."""
-    return fit_logs(fitted, [trace], [start])[-1]
+    """Fit one log; `start` says where it begins.
+
+    Where the start leaves several possibilities each is searched from, and each peak found is as likely as
+    Laplace's method says (MacKay 2003, Information Theory, Inference, and Learning Algorithms, ch. 27). The
+    peak nearest to the mean start is taken; the others widen its covariance by how likely and how far they
+    are.
+    """
+    tries = start.tries or (start,)
+    found = [fit_logs(fitted, [trace], [one])[-1] for one in tries]
+    odds = np.array([fit.log_evidence + np.log(one.share) for fit, one in zip(found, tries, strict=True)])
+    starts = np.array([fit.mean[START] for fit in found])
+    again = np.tril(np.abs(starts[:, None] - starts[None, :]) < SAME_PEAK, -1).any(axis=1)
+    shares = np.where(again, 0.0, np.exp(odds - odds.max()))
+    shares /= shares.sum()
+    off = np.abs(starts - shares @ starts)
+    best = found[int(np.argmin(np.where(again, np.inf, off)))]
+    apart = np.stack([fit.mean - best.mean for fit in found])
+    pack_apart = np.stack([fit.pack_mean - best.pack_mean for fit in found])
+    return replace(
+        best,
+        covariance=best.covariance + (apart.T * shares) @ apart,
+        pack_covariance=best.pack_covariance + (pack_apart.T * shares) @ pack_apart,
+    )
 
 
 def fit_logs(
@@ -93,16 +121,21 @@ def fit_logs(
 ) -> list[LogFit]:
     """Fit several logs at once, oldest first; the pack parameters are those at the last one."""
     before, information = _prior(fitted, traces, starts)
-    logs = [_share(fitted, trace, i, len(before)) for i, trace in enumerate(traces)]
+    pairs = zip(traces, starts, strict=True)
+    logs = [_share(fitted, trace, start, i, len(before)) for i, (trace, start) in enumerate(pairs)]
     x, damping = before.copy(), 1e-3
+    for i, start in enumerate(starts):
+        x[_P + _OWN * i] = start.charge if start.begin is None else start.begin
     at = [model(log.pick @ x, fitted, log.trace) for log in logs]
     pulls = [_pull(fitted, log, log.pick @ x, m) for log, m in zip(logs, at, strict=True)]
 
     def cost(y: Array, there: Sequence[Modelled]) -> float:
         off = y - before
         fit = sum(
-            p @ (log.trace.voltage_v - m.voltage) ** 2 for p, log, m in zip(pulls, logs, there, strict=True)
+            float(p @ (log.trace.voltage_v - m.voltage) ** 2)
+            for p, log, m in zip(pulls, logs, there, strict=True)
         )
+        fit += sum(_end_off(log, m) ** 2 for log, m in zip(logs, there, strict=True))
         return float(fit + off @ information @ off)
 
     for turn in range(rounds):
@@ -112,6 +145,9 @@ def fit_logs(
             pulled = jacobian * p[:, None]
             hessian += log.pick.T @ (jacobian.T @ pulled) @ log.pick
             gradient += log.pick.T @ (pulled.T @ (log.trace.voltage_v - m.voltage))
+            row = _end_row(fitted, log, x, m)
+            hessian += np.outer(row, row)
+            gradient -= row * _end_off(log, m)
         now = cost(x, at)
         for _ in range(8):
             move = np.linalg.solve(hessian + damping * np.diag(np.diag(hessian)), gradient)
@@ -128,7 +164,7 @@ def fit_logs(
         pulls = [_pull(fitted, log, log.pick @ x, m) for log, m in zip(logs, at, strict=True)]
         if turn > 3 and now - new < 1e-3 * (1 + now):
             break
-    return _results(fitted, logs, x, at, pulls, information)
+    return _results(fitted, logs, x, at, pulls, information, before)
 
 
 def _prior(fitted: FittedPack, traces: Sequence[Trace], starts: Sequence[Start]) -> tuple[Array, Array]:
@@ -149,7 +185,7 @@ def _prior(fitted: FittedPack, traces: Sequence[Trace], starts: Sequence[Start])
     return np.asarray(mean), np.asarray(np.linalg.inv(cov), np.float64)
 
 
-def _share(fitted: FittedPack, trace: Trace, i: int, size: int) -> _One:
+def _share(fitted: FittedPack, trace: Trace, start: Start, i: int, size: int) -> _One:
     pick = np.zeros((N_JOINT, size))
     pick[range(_P), range(_P)] = 1.0
     own = _P + _OWN * i
@@ -161,16 +197,35 @@ def _share(fitted: FittedPack, trace: Trace, i: int, size: int) -> _One:
     pick[_RESISTIVE, own + 4] = 1.0
     # readings near the cut-off decide when the motor stops: they weigh up to five times as much
     above = np.maximum(trace.voltage_v / fitted.cut_off_v - 1.0, 0.0)
-    return _One(trace, pick, trace.weight * (1.0 + 4.0 * np.exp(-above / 0.08)))
+    # neighbouring readings err alike: a log counts as so many independent readings (common practice)
+    own_ah = fitted.rated.capacity_ah * float(np.exp(fitted.mean[prior.CAPACITY]))
+    independent = 10.0 + start.readings_of_all * float(np.ptp(trace.drawn_ah)) / own_ah
+    independent = min(independent, float(len(trace.time_s)))
+    return _One(trace, pick, trace.weight * (1.0 + 4.0 * np.exp(-above / 0.08)), independent, start.end)
 
 
 def _pull(fitted: FittedPack, log: _One, joint: Array, at: Modelled) -> Array:
     """(n,) weight [1/V²] of each squared residual."""
-    # neighbouring readings err alike: a log counts as so many independent readings (common practice)
-    effective = min(10.0 + 120.0 * abs(float(np.ptp(at.charge))), float(len(log.trace.time_s)))
     variance = reading_variance(joint, fitted, log.trace, at)
     misfit = float(log.trace.weight @ ((log.trace.voltage_v - at.voltage) ** 2 / variance))
-    return np.asarray(log.weight * effective / (variance * max(1.0, misfit)))
+    return np.asarray(log.weight * log.independent / (variance * max(1.0, misfit)))
+
+
+def _end_off(log: _One, at: Modelled) -> float:
+    """By how many standard uncertainties the charge at the cut-off is off."""
+    return 0.0 if log.end is None else float(at.charge[log.end.reading] - log.end.charge) / log.end.std
+
+
+def _end_row(fitted: FittedPack, log: _One, x: Array, at: Modelled) -> Array:
+    """(all,) how `_end_off` moves with the whole vector."""
+    row = np.zeros(N_JOINT)
+    if log.end is not None:
+        joint, i = log.pick @ x, log.end.reading
+        row[START] = 1.0
+        row[prior.CAPACITY] = joint[START] - at.charge[i]
+        row[ZERO_A] = log.trace.drawn_h[i] / (fitted.rated.capacity_ah * np.exp(joint[prior.CAPACITY]))
+        row /= log.end.std
+    return np.asarray(row @ log.pick)
 
 
 def _results(
@@ -180,15 +235,24 @@ def _results(
     at: Sequence[Modelled],
     pulls: Sequence[Array],
     information: Array,
+    before: Array,
 ) -> list[LogFit]:
     total = information.copy()
     states = []
     for p, log, m in zip(pulls, logs, at, strict=True):
         jacobian, state = jacobians(log.pick @ x, fitted, log.trace, m)
-        total += log.pick.T @ (jacobian.T @ (jacobian * p[:, None])) @ log.pick
+        row = _end_row(fitted, log, x, m)
+        total += log.pick.T @ (jacobian.T @ (jacobian * p[:, None])) @ log.pick + np.outer(row, row)
         states.append(state)
     covariance = np.linalg.inv(total)
     covariance = (covariance + covariance.T) / 2
+    off = x - before
+    evidence = -off @ information @ off + np.linalg.slogdet(information)[1] - np.linalg.slogdet(total)[1]
+    for p, log, m in zip(pulls, logs, at, strict=True):
+        variance = reading_variance(log.pick @ x, fitted, log.trace, m)
+        misfit = float(log.trace.weight @ ((log.trace.voltage_v - m.voltage) ** 2 / variance))
+        evidence -= p @ (log.trace.voltage_v - m.voltage) ** 2 + _end_off(log, m) ** 2
+        evidence -= log.independent * np.log(max(1.0, misfit))
     return [
         LogFit(
             fitted=fitted,
@@ -203,6 +267,7 @@ def _results(
             residual_v=log.trace.voltage_v - m.voltage,
             pack_mean=x[:_P],
             pack_covariance=covariance[:_P, :_P],
+            log_evidence=float(evidence / 2),
         )
         for log, m, state in zip(logs, at, states, strict=True)
     ]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -12,8 +13,9 @@ from estimator.errors import InputError
 from estimator.fitting import pack_prior as prior
 from estimator.fitting.fitted_pack import FittedPack, as_fitted, assemble
 from estimator.fitting.log_fit import CAPACITY_WALK, RESISTANCE_WALK, LogFit, fit_log, fit_logs
-from estimator.fitting.start_charge import FULL_STD, start_of
-from estimator.fitting.trace import trace_of
+from estimator.fitting.log_model import START
+from estimator.fitting.start_charge import FULL_STD, Start, start_of
+from estimator.fitting.trace import Trace, trace_of
 
 if TYPE_CHECKING:
     from estimator.importer.log import Log
@@ -48,8 +50,18 @@ def fit_pack(
         return fitted
     fitted = drifted(fitted)
     traces = [trace_of(log, temperature_c, fitted.cut_off_v) for log in logs[older:]]
-    starts = [start_of(fitted, t, told[older + i]) for i, t in enumerate(traces)]
+    starts = [settled(fitted, t, start_of(fitted, t, told[older + i])) for i, t in enumerate(traces)]
     return posterior(fit_logs(fitted, traces, starts))
+
+
+def settled(fitted: FittedPack, trace: Trace, start: Start) -> Start:
+    """The most likely of a start's possibilities, judged by that log alone."""
+    if not start.tries:
+        return start
+    charge = float(fit_log(fitted, trace, start).mean[START])
+    if start.full and charge > 1.0 - 2.5 * FULL_STD:
+        return Start(1.0, FULL_STD, True)
+    return replace(start.tries[-1], begin=charge)
 
 
 def update_fit(

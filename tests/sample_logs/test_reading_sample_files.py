@@ -59,18 +59,12 @@ def curves() -> list[Told]:
 
 
 UNKNOWN_START = {d["mow"] for d in DIARY if not d["start_charge"]}
-FLAT_AND_UNKNOWN = {d["mow"] for d in DIARY if d["mow"] in UNKNOWN_START and d["pack"] == "old box"}
 
 
 def test_charge_curves_lie_close_to_the_truth(curves: list[Told]) -> None:
-    far = {one.mow: round(one.rms, 3) for one in curves if one.rms > 0.05 and one.mow not in FLAT_AND_UNKNOWN}
+    far = {one.mow: round(one.rms, 3) for one in curves if one.rms > 0.05}
     assert far == {}
     assert np.median([one.rms for one in curves]) < 0.01
-
-
-@pytest.mark.xfail(reason="an LFP pack met in the flat of its curve is misplaced by more than 0.05")
-def test_charge_curves_of_a_flat_pack_from_an_unknown_charge_lie_close_too(curves: list[Told]) -> None:
-    assert max(one.rms for one in curves if one.mow in FLAT_AND_UNKNOWN) < 0.05
 
 
 def test_their_bands_mostly_hold(curves: list[Told]) -> None:
