@@ -15,13 +15,19 @@ if TYPE_CHECKING:
 Array = NDArray[np.float64]
 CHUNK = 600
 
-FOLLOW_STD = 0.3
-"""How much the power of a load may follow the voltage (common practice: 0 holds its power as most
-controllers with a speed governor do, 1 holds its current)."""
+FOLLOW, FOLLOW_STD = 0.3, 0.4
+"""How the power of a load follows the voltage before the log has its say (common practice: 0 where a speed
+governor holds the power, 1 where the current holds, more where a plain duty cycle lets the blade slow
+down)."""
+
+FOLLOW_STRETCHES, FOLLOW_LEAST_S = 40, 20.0
+"""The exponent is found between so many stretches of a log, none shorter than this [s]: readings within a
+stretch err alike, however many there are."""
 
 USUAL_DECAY = 1.0
 """Variance of a mean over time L goes as L^-this: 1 without memory, less where long stretches differ (common
-practice: laps and rows come round again); the log's own stretches have their say."""
+practice: laps and rows come round again); the log's own stretches have their say, though a few of them
+that happen to even out do not show that all do."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -46,6 +52,11 @@ class LoadMemory:
     step_s: float
     decay: float
     block_variance: float
+
+    @property
+    def freedom(self) -> float:
+        """Degrees of freedom of the block variance: independent blocks less one, at least 3."""
+        return max(1.0 / float(np.sum(self.weight**2)) / self.block - 1.0, 3.0)
 
     def level_std(self, horizon_s: float) -> float:
         """Relative standard uncertainty of the mean power over the next `horizon_s` [s] beyond what blocks
@@ -75,19 +86,20 @@ def evenly(time_s: Array, values: Array, step_s: float) -> Array:
 
 
 def remember(
-    power_w: Array, loaded_v: Array, step_s: float, read_w: Array, read_loaded_v: Array
+    power_w: Array, loaded_v: Array, step_s: float, read_s: Array, read_w: Array, read_loaded_v: Array
 ) -> LoadMemory:
     """Learn from the power [W] at every step so far and at the readings themselves.
 
     loaded_v, read_loaded_v : voltage [V] that the pack would show then under the load's usual current
+    read_s : times [s] of the readings
 
     >>> even, volts = np.full(1200, 400.0), np.linspace(52.0, 48.0, 1200)
-    >>> steady = remember(even, volts, 1.0, even[::2], volts[::2])
+    >>> steady = remember(even, volts, 1.0, np.arange(0.0, 1200.0, 2.0), even[::2], volts[::2])
     >>> round(steady.follow, 2), round(steady.level_std(1200.0), 3), steady.changed
     (0.0, 0.0, 0.0)
     """
     k = len(power_w)
-    follow, follow_std = _follow(read_w, read_loaded_v)
+    follow, follow_std = _follow(read_s, read_w, read_loaded_v)
     level = power_w * (loaded_v[-1] / loaded_v) ** follow
     twelfth = max(k // 12, 1)
     changed, since = _change(_means(level, twelfth), k - twelfth * (k // twelfth), twelfth)
@@ -116,24 +128,37 @@ def _means(values: Array, size: int) -> Array:
     )
 
 
-def _follow(power: Array, loaded_v: Array) -> tuple[float, float]:
-    """Exponent of the power over the voltage under the usual current, by regression over the readings under
-    load."""
-    loaded = power > max(float(power.mean()), 0.0)
-    if np.count_nonzero(loaded) < 8:
-        return 0.0, FOLLOW_STD
-    x, y = np.log(loaded_v[loaded] / loaded_v.mean()), np.log(power[loaded])
-    x, y = x - x.mean(), y - y.mean()
-    across = float(x @ x)
+def _follow(time_s: Array, power: Array, loaded_v: Array) -> tuple[float, float]:
+    """Exponent of the power over the voltage under the usual current: regression over stretches of the log.
+
+    Only readings under load count, each for the time it stands for.
+    """
+    stands_s = np.gradient(time_s)
+    mean_w = float(power @ stands_s / stands_s.sum())
+    loaded = power > max(0.999 * mean_w, 0.0)
+    stretch_s = max(float(time_s[-1] - time_s[0]) / FOLLOW_STRETCHES, FOLLOW_LEAST_S)
+    stretch = ((time_s[loaded] - time_s[0]) / stretch_s).astype(np.intp)
+    weight = np.bincount(stretch, stands_s[loaded])
+    full = weight > 0
+    if np.count_nonzero(full) < 6:
+        return FOLLOW, FOLLOW_STD
+    x, y = (
+        np.bincount(stretch, stands_s[loaded] * np.log(values[loaded]))[full] / weight[full]
+        for values in (loaded_v, power)
+    )
+    share = weight[full] / weight.sum()
+    x, y = x - share @ x, y - share @ y
+    across = float(share @ x**2)
     if across < 1e-8:
-        return 0.0, FOLLOW_STD
-    slope = float(x @ y) / across
+        return FOLLOW, FOLLOW_STD
+    slope = float(share @ (x * y)) / across
     rest = y - slope * x
-    lag_one = float(np.clip(rest[1:] @ rest[:-1] / max(rest @ rest, 1e-12), 0.0, 0.98))
-    noise = float(rest @ rest) / (len(y) - 2) * (1 + lag_one) / (1 - lag_one) + 1e-8
-    certain = across / noise
+    lag_one = float(np.clip(rest[1:] @ rest[:-1] / max(rest @ rest, 1e-12), 0.0, 0.9))
+    independent = (len(y) - 2) * (1 - lag_one) / (1 + lag_one)
+    certain = across * independent / (float(share @ rest**2) + 1e-8)
     std = float(1 / np.sqrt(certain + 1 / FOLLOW_STD**2))
-    return float(np.clip(slope * certain * std**2, 0.0, 1.2)), std
+    follow = (slope * certain + FOLLOW / FOLLOW_STD**2) * std**2
+    return float(np.clip(follow, 0.0, 1.2)), std
 
 
 def _change(means: Array, first: int, size: int) -> tuple[float, int]:
@@ -166,7 +191,7 @@ def _variance(level: Array, block: int) -> tuple[float, float]:
         return float(found[0]), USUAL_DECAY
     slope = -float(np.polyfit(np.log(sizes), np.log(found), 1, w=np.sqrt(counts))[0])
     trust = counts[-1] / (counts[-1] + 8.0)
-    return float(found[0]), float(np.clip(trust * slope + (1 - trust) * USUAL_DECAY, 0.7, 1.3))
+    return float(found[0]), float(np.clip(trust * slope + (1 - trust) * USUAL_DECAY, 0.7, USUAL_DECAY))
 
 
 def repeated(power_w: Array, horizon: int) -> Iterator[NDArray[np.float32]]:
@@ -197,6 +222,6 @@ def resampled(
         yield past[(middle + steps) % len(past)] * factor
 
 
-def draw_level(spread: float, n: int, rng: np.random.Generator) -> Array:
-    """(n,) levels of the mean power about 1, log-normal with that relative spread."""
-    return np.asarray(np.exp(spread * rng.standard_normal(n) - spread**2 / 2))
+def draw_level(spread: float, freedom: float, n: int, rng: np.random.Generator) -> Array:
+    """(n,) levels of the mean power about 1: logarithms of Student's t, as the spread is itself estimated."""
+    return np.asarray(np.exp(np.clip(spread * rng.standard_t(freedom, n), -1.5, 1.5) - spread**2 / 2))

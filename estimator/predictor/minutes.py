@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
+from numpy.typing import NDArray
 
 from estimator.descriptions import Pack
 from estimator.fitting.fitted_pack import as_fitted
@@ -14,7 +15,7 @@ from estimator.fitting.ocv import GRID
 from estimator.fitting.pack_draws import draw_now
 from estimator.fitting.pack_fit import drifted, posterior
 from estimator.fitting.start_charge import start_of
-from estimator.fitting.trace import trace_of
+from estimator.fitting.trace import Trace, trace_of
 from estimator.importer.log import Log
 from estimator.predictor.future_load import (
     corrected,
@@ -30,6 +31,8 @@ from estimator.predictor.simulation import Follow, simulate
 
 if TYPE_CHECKING:
     from estimator.fitting.profile import LoadProfile
+
+Array = NDArray[np.float64]
 
 LONGEST_H = 24.0
 
@@ -57,6 +60,13 @@ class MinutesLeft:
     monte_carlo_min: float
     limits: tuple[Limit, ...] = ()
     ends_min: tuple[float, ...] = ()
+
+
+def _usual_a(trace: Trace, read_w: Array) -> float:
+    """Mean current [A] over the time when the load is above its mean."""
+    stands_s = np.gradient(trace.time_s)
+    loaded = read_w >= read_w @ stands_s / stands_s.sum()
+    return float(trace.current_a[loaded] @ stands_s[loaded] / max(stands_s[loaded].sum(), 1e-9))
 
 
 def minutes_left(
@@ -106,15 +116,20 @@ def minutes_left(
         coming = iter([drawn.astype(np.float32)])
     else:
         read_w = trace.current_a * trace.voltage_v
-        usual_a = float(np.mean(trace.current_a[read_w >= read_w.mean()]))
+        usual_a = _usual_a(trace, read_w)
         loaded_v = np.maximum(found.emf_v - usual_a * found.ohm, 1.0)
         memory = remember(
-            even_power(log, step_s), evenly(trace.time_s, loaded_v, step_s), step_s, read_w, loaded_v
+            even_power(log, step_s),
+            evenly(trace.time_s, loaded_v, step_s),
+            step_s,
+            trace.time_s,
+            read_w,
+            loaded_v,
         )
         mean_w = memory.mean_w
         left_wh = max(float(np.median(pack.charge * pack.capacity_ah)), 0.0) * found.emf_v[-1]
         ahead_s = min(left_wh / max(mean_w, 1.0), LONGEST_H) * 3600
-        levels = draw_level(memory.level_std(ahead_s), draws, rng)
+        levels = draw_level(memory.level_std(ahead_s), memory.freedom, draws, rng)
         coming = resampled(memory, levels, horizon, rng)
         exponent = np.clip(memory.follow + memory.follow_std * rng.standard_normal(draws), -0.2, 1.3)
         causes["load"] = np.stack([levels, exponent], axis=1)
