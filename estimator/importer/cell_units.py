@@ -25,6 +25,11 @@ def _function_unit(text: str) -> Unit | None:
 
 
 def is_other(text: str) -> bool:
+    """Whether a cell names no unit, or one of a quantity that is not wanted, such as ohms.
+
+    >>> is_other("ohm"), is_other("V")
+    (True, False)
+    """
     found = _function_unit(text)
     return not text or (found is not None and found.quantity == q.OTHER)
 
@@ -32,6 +37,10 @@ def is_other(text: str) -> bool:
 def what_is(
     quantity: str, title_unit: Unit | None, cell_unit: Unit | None, unit_index: int | None, cells: list[str]
 ) -> tuple[str | None, Unit | None]:
+    """Which quantity a cell holds and in which unit, from its title, its own unit or the unit's own column.
+
+    None where the unit is that of another quantity.
+    """
     unit = cell_unit or title_unit
     if unit_index is not None and cell_unit is None:
         unit = _function_unit(cells[unit_index]) if unit_index < len(cells) else None

@@ -36,7 +36,7 @@ def leave_out_charging(s: Series, current_step_a: float, file: str, *, told: boo
         raise InputError(
             f"holds nothing but charging ({float(put_in.sum()) / 3600:.2f} Ah put in)",
             file=file,
-            mend="give the log of a mow; where the sign is read wrongly, say reverse=yes or reverse=no",
+            mend="give the log of a mow; if the sign is wrong, say --decide reverse=yes (or no)",
         )
     drawn_until = np.concatenate(([0.0], np.cumsum(out)))
     first, last = 0, len(s.time_s)

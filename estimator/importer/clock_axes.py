@@ -17,10 +17,17 @@ _SPREADSHEET_EPOCH = datetime(1899, 12, 30)
 
 @dataclass(frozen=True)
 class Axis:
+    """The time of each reading.
+
+    seconds : (n,) [s] from `base`, the instant of second zero; base is None where no date is known
+    notes : what was decided; kind : elapsed, clock, dated or zoned
+    day_first : how dates such as 03/04 were read, None where it did not matter
+    """
+
     seconds: Floats
     base: datetime | None
     notes: tuple[str, ...]
-    kind: str  # elapsed, clock, dated or zoned
+    kind: str
     day_first: bool | None = None
 
 
@@ -46,6 +53,7 @@ def _civil(days: float) -> datetime:
 
 
 def numbers(values: Floats, unit: Unit | None) -> Axis:
+    """Times that are plain numbers (n,): elapsed in some unit, counted from 1970, or a spreadsheet's days."""
     lowest, highest = float(values.min()), float(values.max())
     steps = np.abs(np.diff(values))
     step = float(np.median(steps[steps > 0])) if np.any(steps > 0) else 1.0
@@ -93,6 +101,7 @@ def _half_days(stamps: Stamps) -> Floats:
 
 
 def clock_only(stamps: Stamps, elapsed: bool) -> Axis:
+    """Times without a date: a clock, or the time elapsed where the title or the values say so."""
     seconds = _half_days(stamps)
     notes: tuple[str, ...] = ()
     minutes_first = stamps.short and (elapsed or float(seconds[0]) < 120 or float(seconds.max()) >= DAY_S)
@@ -134,11 +143,15 @@ def _day_is_first(stamps: Stamps, rows: Ints, file: str | None) -> tuple[bool, s
     return first, (
         f"Dates such as {a[0]:02d}/{b[0]:02d} can be read both ways: taken as {told}, which moves only "
         f"the date of the "
-        f"log; day_first={not first} turns it."
+        f"log; --decide day_first={'no' if first else 'yes'} turns it."
     )
 
 
 def dated(stamps: Stamps, rows: Ints, file: str | None, day_first: bool | None) -> Axis:
+    """Times with a date; day_first None finds from the dates which of day and month comes first.
+
+    Raises InputError for a date that there is not.
+    """
     a, b, c = stamps.date[:, 0], stamps.date[:, 1], stamps.date[:, 2]
     notes: list[str] = []
     first: bool | None = None

@@ -78,4 +78,9 @@ def split(line: str, delimiter: str) -> list[str]:
 
 
 def cells_of(line: str | list[str], delimiter: str | None) -> list[str]:
+    """The cells of a line, which a spreadsheet has split already.
+
+    >>> cells_of("1;2", ";"), cells_of(["1", "2"], None)
+    (['1', '2'], ['1', '2'])
+    """
     return line if isinstance(line, list) else split(line, delimiter or ",")

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 from estimator.importer import quantities as q
 from estimator.importer.layout import Column, Layout
@@ -19,6 +19,11 @@ def choose(
     delimiter: str | None,
     decimal: str | None,
 ) -> Layout | None:
+    """Which column is time, current, voltage and so on, from the meanings of the titles and a few lines.
+
+    None where there is no time, or neither current nor voltage among them.
+    """
+
     def of(quantity: str) -> list[int]:
         found = [k for k, m in enumerate(meanings) if m and m.quantity == quantity]
         return sorted(found, key=lambda k: (_doubt(meanings[k]), k))
@@ -106,13 +111,6 @@ def _unit_column(k: int, meanings: Sequence[Meaning | None]) -> int | None:
         if len(found) == 1:
             return found[0]
     return None
-
-
-@dataclass(frozen=True)
-class _StampColumns:
-    time: int | None
-    date: int | None
-    style: str | None
 
 
 def _stamp_columns(

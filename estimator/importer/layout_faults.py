@@ -13,6 +13,7 @@ from estimator.importer.quantities import meaning
 def unrecognised(
     lines: Sequence[str | list[str]], file: str | None, columns: Mapping[str, str | int] | None
 ) -> InputError:
+    """The fault that best explains why no readings were found in these lines, with its row."""
     if columns:
         told = ", ".join(f"{k} in {v!r}" for k, v in columns.items())
         return InputError(
@@ -41,7 +42,7 @@ def unrecognised(
                         f"no column for {' and '.join(lacking)}",
                         file=file,
                         row=k + 1,
-                        mend="add one, or say which it is with columns",
+                        mend="add one, or say which it is, such as --column current=TITLE",
                     )
                 row, why = _first_misfit(lines, k, delimiter)
                 return InputError(
@@ -51,7 +52,7 @@ def unrecognised(
         "no columns for time, current and voltage",
         file=file,
         row=_first_filled(lines),
-        mend="give them titles such as time_s, current_a, voltage_v, or say their numbers with columns",
+        mend="give them titles such as time_s, current_a, voltage_v, or say --column current=2 and so on",
     )
 
 

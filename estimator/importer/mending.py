@@ -56,6 +56,11 @@ class Examined:
 def mended(
     r: Recording, parts: Sequence[Recording], alignment: Alignment | None, choices: Choices
 ) -> Examined:
+    """A recording with current and voltage, mended step by step, with a note for every step.
+
+    r : the readings; parts : the recordings of which it was joined; alignment : how their clocks were laid on
+    each other. Raises InputError where too little is left.
+    """
     _complete(r)
     assert r.current_a is not None and r.voltage_v is not None
     longest = max(30.0, 3 * r.step_s)
@@ -156,14 +161,15 @@ def _complete(r: Recording) -> None:
         raise InputError(
             "no readings of volts", file=r.name, row=int(r.rows[0]), mend="check the voltmeter's leads"
         )
-    worst = max(float(np.nanmax(np.abs(r.current_a))), float(np.nanmax(np.abs(r.voltage_v))))
-    if worst > 1e5:
-        k = int(
-            np.nanargmax(np.maximum(np.nan_to_num(np.abs(r.current_a)), np.nan_to_num(np.abs(r.voltage_v))))
-        )
-        raise InputError(
-            f"reading of {worst:.3g} A or V", file=r.name, row=int(r.rows[k]), mend="correct it or its unit"
-        )
+    for values, unit, what in ((r.current_a, "A", "current"), (r.voltage_v, "V", "voltage")):
+        k = int(np.nanargmax(np.abs(values)))
+        if abs(values[k]) > 1e5:
+            raise InputError(
+                f"{what} is {values[k]:.3g} {unit}",
+                file=r.name,
+                row=int(r.rows[k]),
+                mend="correct it or its unit",
+            )
 
 
 def _overview(r: Recording) -> str:

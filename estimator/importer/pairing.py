@@ -88,7 +88,8 @@ def _joined(amps: Recording, volts: Recording, apart: float, al: Alignment, said
         voltage = np.where(steps[k] > longest, np.nan, voltage)
     if not bool(np.isfinite(voltage).any()):
         raise InputError(
-            f"{amps.name} and {volts.name} do not overlap in time", mend="check the files, or give offset_s"
+            f"{amps.name} and {volts.name} do not overlap in time",
+            mend="check the files, or say --decide offset_s=SECONDS",
         )
     if al.told:
         said.append(f"Voltmeter's clock moved by {al.offset_s:+.1f} s as told.")
@@ -97,7 +98,7 @@ def _joined(amps: Recording, volts: Recording, apart: float, al: Alignment, said
             f"Two meters joined by the sag: voltmeter's clock moved by {al.offset_s:+.2f} s "
             f"within ± {HALF_90 * al.offset_std_s:.2f} s, rate {al.drift_ppm:+.0f} ppm within ± "
             f"{HALF_90 * al.drift_std_ppm:.0f} ppm (90 % bands), correlation {al.correlation:.2f}; "
-            f"offset_s overrules it."
+            f"--decide offset_s=SECONDS overrules it."
         )
     temperature = amps.temperature_c
     if temperature is None and volts.temperature_c is not None:

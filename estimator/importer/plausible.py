@@ -26,7 +26,7 @@ def check_sides(s: Series, file: str) -> None:
             f"volts swing from {low_v:.3g} to {high_v:.3g} while amps stay at {low_a:.3g} to {high_a:.3g}: "
             f"the columns seem exchanged",
             file=file,
-            mend="correct the titles, or say which column is which with columns",
+            mend="correct the titles, or say which is which, such as --column current=TITLE",
         )
 
 

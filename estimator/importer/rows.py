@@ -123,7 +123,7 @@ def _read_cells(cells: list[str], row: int, layout: Layout, counts: _Counts, fil
                     f"{column.title} is {text.strip()[:40]!r}",
                     file=file,
                     row=row,
-                    mend="its unit does not fit the column",
+                    mend="write it in a unit of that column, such as A for current and V for voltage",
                 )
         elif cell.kind is Cell.OVERLOAD:
             over.add(quantity)

@@ -101,12 +101,14 @@ def spans(time_s: Floats, mask: Bools) -> Floats:
 
 
 def drawn_now(s: Series) -> Drawn:
+    """Charge [Ah] and energy [Wh] that the readings draw as they stand."""
     return drawn(s.time_s, s.current_a, s.voltage_v, s.longest_step_s)
 
 
 def mark(
     s: Series, kind: str, mask: Bools, before: Drawn, after: Drawn, said: str, where: Floats | None = None
 ) -> None:
+    """Leave a mark: readings of one kind (mask, (n,)), and what mending them changed, in words."""
     s.marks.append(
         Mark(
             kind,
@@ -120,4 +122,9 @@ def mark(
 
 
 def plural(count: int, word: str) -> str:
+    """A count with its word.
+
+    >>> plural(1, "reading"), plural(2, "patch")
+    ('1 reading', '2 patches')
+    """
     return f"{count} {word}" if count == 1 else f"{count} {word}{'es' if word.endswith('ch') else 's'}"

@@ -687,7 +687,7 @@ def refusals() -> list[Case]:
         ),
         case("too many rows", plain(), None, refused="more than 100 readings", choices={"max_rows": 100}),
         case(
-            "absurd amps", plain().replace("\n300,", "\n300,999999999"), None, refused="reading of", row=152
+            "absurd amps", plain().replace("\n300,", "\n300,999999999"), None, refused="current is", row=152
         ),
         case(
             "overload throughout",
