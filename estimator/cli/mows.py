@@ -98,6 +98,7 @@ def edit(
     from estimator.errors import InputError
     from estimator.logbook import mow as kept_mow
     from estimator.logbook import open_logbook
+    from estimator.report.change_text import field_words
 
     with open_logbook(logbook) as book, busy("refitting") as progress:
         grass = kept_mow(book, number).grass
@@ -117,7 +118,9 @@ def edit(
         if not edits:
             raise InputError("nothing to change was said", mend="give an option such as --moisture")
         edit_mow(book, number, progress, **edits)
-    typer.echo(f"mow {number}: changed {', '.join(edits)}; what it said before is in its history")
+    typer.echo(
+        f"mow {number}: changed {', '.join(map(field_words, edits))}; what it said before is in its history"
+    )
 
 
 def remove(number: Number, logbook: Logbook = None) -> None:

@@ -8,6 +8,7 @@ from datetime import date, datetime
 from typing import Any
 
 from estimator.answers.why import within
+from estimator.report.change_text import changed_words
 from estimator.report.text import odds
 
 SAID = {
@@ -111,4 +112,5 @@ FILTERS: dict[str, Callable[..., Any]] = {
     "day": day,
     "minutes": minutes,
     "within": within,
+    "changed": changed_words,
 }

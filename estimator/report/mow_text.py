@@ -8,6 +8,7 @@ from estimator.answers.keeping import MowFigures
 from estimator.answers.mow_story import MowStory
 from estimator.answers.why import within
 from estimator.logbook import Change, MowRecord
+from estimator.report.change_text import changed_words
 from estimator.report.text import figure, pairs, paragraph, table
 
 
@@ -82,14 +83,9 @@ def history_text(changes: Sequence[Change], width: int) -> str:
     """The edits of a mow, oldest first."""
     lines = []
     for change in changes:
-        said = ", ".join(
-            f"{name} {(change.before or {}).get(name)!r} -> {value!r}"
-            for name, value in (change.after or {}).items()
-        )
+        said = "; ".join(changed_words(change))
         lines.append(
-            paragraph(
-                f"{change.at} {change.what}" + (f": {said}" if said and change.before else ""), width, "  - "
-            )
+            paragraph(f"{change.at[:10]} {change.what}" + (f": {said}" if said else ""), width, "  - ")
         )
     return "\n".join(lines)
 
