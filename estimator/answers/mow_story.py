@@ -70,7 +70,7 @@ def story_of_mow(logbook: Logbook, mow: int) -> MowStory:
                     "time without readings",
                     used["gap_s"] / 60,
                     "min",
-                    "filled at the mean power in energy and time",
+                    "energy and time count them at the mean power; the charge used leaves them out",
                 ),
                 Part("area of the lawn", features.area_m2, "m²", "as described"),
                 Part("usual time between readings", features.step_s, "s", "shorter peaks were not seen"),

@@ -193,7 +193,7 @@ def _assumptions(mows: Sequence[MowFeatures], short: int, left_out: int, machine
     if machine.cutting_width_m is None or machine.pace_m_s is None:
         said.append(
             f"lawns never mown take a cutting width of {machine.cutting_width_m or USUAL_WIDTH_M:g} m "
-            f"and a pace of {machine.pace_m_s or USUAL_PACE_M_S:g} m/s, corrected by the mows so far"
+            f"and a walking pace of {machine.pace_m_s or USUAL_PACE_M_S:g} m/s, corrected by the mows so far"
         )
     for what, known in (
         ("moisture", [m.moisture for m in mows]),
@@ -203,5 +203,5 @@ def _assumptions(mows: Sequence[MowFeatures], short: int, left_out: int, machine
         if missing:
             said.append(f"{what} was not noted for {missing} of {len(mows)} mows")
     if mows and all(m.idle_w is None for m in mows):
-        said.append(f"idle power was not seen and is taken as {IDLE_SHARE:.0%} of the mean")
+        said.append(f"idle power was not seen and is taken as {100 * IDLE_SHARE:.0f} % of the mean")
     return tuple(said)
