@@ -38,7 +38,7 @@ class CapacityQuestion:
     reserve: float = 0.10
     capacity_at_end: float = 0.80
     resistance_at_end: float = 1.5
-    coldest_c: float = 5.0
+    coldest_c: float = 10.0
     sizes_ah: tuple[float, ...] = ()
 
 

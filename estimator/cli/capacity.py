@@ -38,7 +38,7 @@ def capacity(
         typer.Option(
             "--coldest", help="Air temperature [°C] on the coldest mowing day; the pack counts as that cold."
         ),
-    ] = 5.0,
+    ] = 10.0,
     end_capacity: Annotated[
         float,
         typer.Option(

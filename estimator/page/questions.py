@@ -104,7 +104,7 @@ def capacity_question(sent: Sent) -> CapacityQuestion:
         reserve=_given(percent_of(sent, "reserve", "reserve", high=60), 0.10),
         capacity_at_end=percent_of(sent, "capacity_at_end", "capacity at end of life", low=30) or 0.80,
         resistance_at_end=_resistance(sent),
-        coldest_c=_given(coldest, 5.0),
+        coldest_c=_given(coldest, 10.0),
         sizes_ah=_sizes(sent.text("sizes_ah")),
     )
 

@@ -33,7 +33,8 @@ FEWEST_DRAWS = 20
 STEP_AH = 0.1
 CAPACITY_AT_END = 0.80
 RESISTANCE_AT_END = 1.5
-COLDEST_C = 5.0
+COLDEST_C = 10.0
+"""Grass hardly grows below some 6 °C, and a pack mostly comes from a shed (common practice)."""
 RESERVE = 0.10
 LIKE_NEW = 0.92
 

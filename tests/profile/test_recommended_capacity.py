@@ -81,7 +81,7 @@ def test_certainty_holds_on_days_not_used(season):
     found = ask(season, draws=600)
     rng = np.random.default_rng(7)
     day = draw_mows(profile, truth.lawns[:2], [DAMP] * 2, 1000, rng, step_s=2.0)
-    packs = draw_pack(PACK, 1000, rng).scaled(found.capacity_ah / 10.0).aged(0.8, 1.5).at_temperature(5.0)
+    packs = draw_pack(PACK, 1000, rng).scaled(found.capacity_ah / 10.0).aged(0.8, 1.5).at_temperature(10.0)
     ends = simulate(packs, day.power_w, 2.0, cut_off_v=39.0, hold_s=1.0, reserve_charge=0.1)
     # standard errors of 0.7 points from the fresh days and 0.9 from those it was solved on; three of both
     assert np.mean(~np.isfinite(ends.end_s)) == pytest.approx(0.95, abs=0.035)
@@ -133,7 +133,7 @@ def test_the_halved_day_ends_as_the_whole_day(season):
     truth, profile = season
     rng = np.random.default_rng(7)
     load = draw_mows(profile, truth.lawns[:2], [DAMP] * 2, 150, rng, step_s=2.0)
-    packs = draw_pack(PACK, 150, rng).aged(0.8, 1.5).at_temperature(5.0)
+    packs = draw_pack(PACK, 150, rng).aged(0.8, 1.5).at_temperature(10.0)
     need = load.energy_wh.sum(1) / 48 / 0.8 / 10
     for times in (1.0 * need, 1.15 * need, 1.3 * need):
         halved = Day(load).run(packs, limits_of(PACK, 0.0), times).finished
