@@ -16,6 +16,7 @@ from estimator.answers.mow_figures import (
     USED,
     USED_VERSION,
     plain_used,
+    used_in_mow,
 )
 from estimator.answers.names import the_machine, the_pack
 from estimator.answers.pack_chain import fit_of_pack, keep_step, marks_of, one_step
@@ -137,7 +138,7 @@ def add_mow(
             decisions=read.decisions,
             derived={
                 FEATURES: (FEATURES_VERSION, read.features.as_plain()),
-                USED: (USED_VERSION, plain_used(read.log)),
+                USED: (USED_VERSION, plain_used(read.log, read.features)),
                 CURVE: (CURVE_VERSION, plain_curve(read.log, said.start_charge, said.temperature_c)),
             },
         )
@@ -178,7 +179,6 @@ class _Read:
 
 
 def _read(logbook: Logbook, files: Sequence[tuple[str, bytes]], said: Circumstances) -> _Read:
-    from estimator.fitting.charge import charge_used
     from estimator.fitting.features import mow_features
 
     lawn = kept.lawn(logbook, said.lawn)
@@ -191,8 +191,9 @@ def _read(logbook: Logbook, files: Sequence[tuple[str, bytes]], said: Circumstan
         log=log, lawn=lawn, grass=said.grass, pack=pack, machine=machine, start_charge=said.start_charge,
         temperature_c=said.temperature_c, started=said.started or log.started, tags=said.tags,
     )  # fmt: skip
+    features = mow_features(mow)
     return _Read(
-        log, found.examined, mow, mow_features(mow), charge_used(log), found.decisions, found.signatures
+        log, found.examined, mow, features, used_in_mow(log, features), found.decisions, found.signatures
     )
 
 
@@ -241,8 +242,10 @@ def _figures(mow: int | None, read: _Read, fitted: FittedPack) -> MowFigures:
 
 def _why(read: _Read, fitted: FittedPack) -> Why:
     used, error = read.used, read.log.error
+    by_hand = read.log.spot is not None
+    how = "amps, rest voltages and gauge weighed together" if by_hand else "trapezoid between readings"
     parts = (
-        Part("charge used", used.ah, "Ah", f"trapezoid between readings, {within(used.ah_std, 'Ah')}"),
+        Part("charge used", used.ah, "Ah", f"{how}, {within(used.ah_std, 'Ah')}"),
         Part(
             "time measured",
             used.measured_s / 60,

@@ -23,6 +23,7 @@ from estimator.logbook import (
 from estimator.mow import Mow
 
 if TYPE_CHECKING:
+    from estimator.fitting.charge import ChargeUsed
     from estimator.fitting.features import MowFeatures
     from estimator.importer.log import Log
 
@@ -30,16 +31,26 @@ FEATURES = "features"
 FEATURES_VERSION = "3"
 """Raise it whenever `mow_features` or the importer finds other figures in the same bytes."""
 USED = "charge used"
-USED_VERSION = "1"
+USED_VERSION = "2"
 """Raise it whenever `charge_used` or the importer finds another charge in the same bytes."""
 CARE = "blade care"
 
 
-def plain_used(log: Log) -> dict[str, float]:
-    """Charge and energy of a log with their standard uncertainties, as plain values."""
+def used_in_mow(log: Log, features: MowFeatures) -> ChargeUsed:
+    """Charge and energy of a mow: of a log by trapezoid, of hand readings as they were weighed together."""
     from estimator.fitting.charge import charge_used
 
     used = charge_used(log)
+    if log.spot is None or used.wh <= 0:
+        return used
+    wh, share = features.energy_wh, features.energy_log_std
+    ah = wh / features.typical_v
+    return replace(used, ah=ah, wh=wh, ah_std=share * ah, wh_std=share * wh)
+
+
+def plain_used(log: Log, features: MowFeatures) -> dict[str, float]:
+    """What `used_in_mow` found, as plain values."""
+    used = used_in_mow(log, features)
     return {name: getattr(used, name) for name in ("ah", "wh", "ah_std", "wh_std", "measured_s", "gap_s")}
 
 

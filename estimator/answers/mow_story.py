@@ -41,7 +41,7 @@ def story_of_mow(logbook: Logbook, mow: int) -> MowStory:
     features = features_of_mows(logbook, [record])[mow]
     used = kept.derived_of(logbook, mow, USED, USED_VERSION)
     if used is None:
-        used = plain_used(kept.log_of(logbook, mow))
+        used = plain_used(kept.log_of(logbook, mow), features)
         if not logbook.read_only:
             kept.keep_derived(logbook, mow, USED, USED_VERSION, used)
     return MowStory(

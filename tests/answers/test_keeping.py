@@ -17,6 +17,7 @@ from estimator.answers import keeping
 from estimator.answers.changing import edit_mow, remove_mow, restore_mow
 from estimator.answers.keeping import Circumstances, add_mow, look_at_mow, spot_file
 from estimator.answers.mow_figures import features_of_mows
+from estimator.answers.mow_story import story_of_mow
 from estimator.answers.pack_chain import CHAIN_VERSION, FIT, KEEP_EVERY, STEP, fit_of_pack, steps_of_pack
 from estimator.answers.recompute import refresh_figures, renew_figures
 from estimator.answers.samples import fill_from_samples
@@ -235,9 +236,7 @@ def test_whole_fits_are_thinned_out(orchard: Logbook) -> None:
 
 
 def test_hand_readings_are_kept_as_a_file_of_their_own(short: Logbook) -> None:
-    spot = SpotNotes(
-        typical_a=5.0, idle_a=1.5, highest_a=15.0, minutes=25.0, rest_before_v=53.5, rest_after_v=50.5
-    )
+    spot = SpotNotes(typical_a=5.0, idle_a=1.5, highest_a=15.0, minutes=25.0, load_v=51.0)
     file = spot_file(spot)
     figures = add_mow(short, [file], said(started=datetime(2024, 6, 1, 10, 0), start_charge=1.0))
     assert figures.minutes == pytest.approx(25.0, rel=0.02)
@@ -265,3 +264,18 @@ def test_a_named_meter_is_recognised_next_time(short: Logbook, samples: Path) ->
     assert again.error.current_gain == pytest.approx(0.001)
     other = look_at_mow(short, one_file(samples, "2024-07-20a.csv"), said())
     assert isinstance(json.dumps(list(other.figures.notes)), str)
+
+
+def test_figures_of_hand_readings_agree_with_each_other(tmp_path: Path) -> None:
+    with open_logbook(tmp_path / "own.sqlite") as logbook:
+        keep_lawn(logbook, Lawn("apple rows", 420))
+        keep_pack(logbook, Pack("nmc", 13, 10.0, 39.0, name="green crate"))
+        said = Circumstances("apple rows", started=datetime(2025, 5, 3, 9))
+        notes = SpotNotes(
+            idle_a=1.4, typical_a=4.2, highest_a=13, minutes=24, rest_before_v=54.0, rest_after_v=51.9
+        )
+        kept = add_mow(logbook, [spot_file(notes)], said)
+        assert kept.wh_per_m2 == pytest.approx(kept.wh / 420)
+        assert kept.mean_w == pytest.approx(kept.wh * 60 / 24, rel=1e-6)
+        story = story_of_mow(logbook, 1)
+        assert (story.ah, story.ah_std) == pytest.approx((kept.ah, kept.ah_std))
