@@ -43,6 +43,13 @@ The voltmeter's lasting share goes into the open-circuit curve."""
 SAME_PEAK = 0.01
 """Searches that end at start charges closer than this found the same peak."""
 
+GAIN_ANEW = 0.7
+"""Share of a clamp's gain error that comes anew with each log: how the cable lies in the jaws, how warm the
+meter is, which meter it is (common practice). The lasting share goes into the capacity."""
+
+MOST_GAIN = 0.03
+"""Readings that may be off by more, as those made from hand notes, shall not move a log's capacity by it."""
+
 _P = prior.N_PARAMETERS
 _OWN = 5  # of each log: start charge, own part of clamp zero, voltmeter zero, capacity and resistance then
 _RESISTIVE = np.r_[prior.OHMIC, prior.QUICK, prior.LAG]
@@ -180,7 +187,9 @@ def _prior(fitted: FittedPack, traces: Sequence[Trace], starts: Sequence[Start])
         spread = (start.std, ZERO_ANEW, ZERO_ANEW * max(trace.error.voltage_zero_v, 1e-3))
         cov[range(own, own + 3), range(own, own + 3)] = np.square(spread)
     capacity_then = _P + _OWN * np.arange(n) + 3
-    cov[np.ix_(capacity_then, capacity_then)] = CAPACITY_WALK**2 * shared + CAPACITY_SCATTER**2 * np.eye(n)
+    gains = np.array([GAIN_ANEW * min(trace.error.current_gain, MOST_GAIN) for trace in traces])
+    scatter = CAPACITY_SCATTER**2 + gains**2  # a clamp that reads high shows more capacity
+    cov[np.ix_(capacity_then, capacity_then)] = CAPACITY_WALK**2 * shared + np.diag(scatter)
     cov[np.ix_(capacity_then + 1, capacity_then + 1)] = RESISTANCE_WALK**2 * shared
     return np.asarray(mean), np.asarray(np.linalg.inv(cov), np.float64)
 

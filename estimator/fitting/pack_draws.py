@@ -16,10 +16,10 @@ from estimator.fitting.log_model import START, ZERO_A
 from estimator.fitting.ocv import GRID, grid_open_circuit_v
 from estimator.fitting.warmth import Warmth, fit_warmth
 
-END_ERROR_V, END_ERROR_OHM, END_CHARGE = 0.018, 0.07, 0.12
+END_ERROR_V, END_ERROR_OHM, END_ERROR_LAG, END_CHARGE = 0.018, 0.07, 0.15, 0.12
 """What the circuit may be wrong by near empty, where no log can tell before it is too late: open-circuit
-voltage per cell [V] and share of the resistance, fading with this charge (common practice: equivalent
-circuits err most there)."""
+voltage per cell [V], share of the resistance and of the lag, fading with this charge (common practice:
+equivalent circuits err most there)."""
 
 Array = NDArray[np.float64]
 Single = NDArray[np.float32]
@@ -173,6 +173,7 @@ def _from_parameters(
         shape = 1.0 + np.exp(parameters[:, [prior.PEUKERT]])
     else:
         shape = np.exp(parameters[:, prior.LAG_SHAPE] @ over(prior.lag_basis()))
+        shape *= np.exp(END_ERROR_LAG * rng.standard_normal((n, 1)) * near_empty)
     return PackDraws(
         capacity_ah=fitted.rated.capacity_ah * np.exp(parameters[:, prior.CAPACITY]) * fitted.usable,
         tables=tables,

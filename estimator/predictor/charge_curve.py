@@ -10,7 +10,7 @@ import pandas as pd
 from estimator.descriptions import Pack
 from estimator.fitting import pack_prior as prior
 from estimator.fitting.fitted_pack import as_fitted
-from estimator.fitting.log_fit import fit_log
+from estimator.fitting.log_fit import MOST_GAIN, fit_log
 from estimator.fitting.log_model import START, ZERO_A, charge_along
 from estimator.fitting.pack_fit import drifted, posterior
 from estimator.fitting.start_charge import start_of
@@ -18,6 +18,10 @@ from estimator.fitting.trace import trace_of
 
 if TYPE_CHECKING:
     from estimator.importer.log import Log
+
+EMPTY_STD, EMPTY_SEEN_STD = 0.012, 0.006
+"""Where usable charge ends is itself uncertain: worked out from a published curve, or seen in a discharge
+that was slow but not infinitely so (common practice)."""
 
 _SIDE = 1.6448536269514722  # standard normal quantile of 0.95
 
@@ -44,6 +48,10 @@ def charge_curve(
         / after.usable
     )
     charge = 1.0 - (1.0 - own) / after.usable
+    end_std = EMPTY_STD if np.isinf(after.slowest_c) else EMPTY_SEEN_STD
+    std = np.hypot(std, end_std * np.clip(1.0 - charge, 0.0, 1.0))
+    unfitted_gain = max(trace.error.current_gain - MOST_GAIN, 0.0)
+    std = np.hypot(std, unfitted_gain * np.abs(true_drawn) / (capacity * after.usable))
     return pd.DataFrame(
         {"time_s": trace.time_s, "charge": charge, "low": charge - _SIDE * std, "high": charge + _SIDE * std}
     )

@@ -68,11 +68,10 @@ def test_charge_curves_lie_close_to_the_truth(curves: list[Told]) -> None:
 
 
 def test_their_bands_mostly_hold(curves: list[Told]) -> None:
-    """Meant is 0.90; measured 0.71 when this was written."""
-    assert np.mean([one.covered for one in curves if one.mow not in UNKNOWN_START]) > 0.60
+    """Meant is 0.90; measured 0.83 when this was written."""
+    assert np.mean([one.covered for one in curves if one.mow not in UNKNOWN_START]) > 0.75
 
 
-@pytest.mark.xfail(reason="bands from an unknown start charge are too narrow")
 def test_bands_from_an_unknown_charge_hold_too(curves: list[Told]) -> None:
     assert np.mean([one.covered for one in curves if one.mow in UNKNOWN_START]) > 0.70
 
