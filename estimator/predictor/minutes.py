@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -33,6 +34,7 @@ if TYPE_CHECKING:
     from estimator.fitting.profile import LoadProfile
 
 Array = NDArray[np.float64]
+Single = NDArray[np.float32]
 
 LONGEST_H = 24.0
 
@@ -69,6 +71,13 @@ def _usual_a(trace: Trace, read_w: Array) -> float:
     return float(trace.current_a[loaded] @ stands_s[loaded] / max(stands_s[loaded].sum(), 1e-9))
 
 
+def _noting_mean(chunks: Iterator[Single], mean_w: list[float]) -> Iterator[Single]:
+    """The same chunks; the mean power [W] of each that is used goes into `mean_w`."""
+    for chunk in chunks:
+        mean_w.append(float(chunk.mean()))
+        yield chunk
+
+
 def minutes_left(
     log: Log,
     fitted: Pack,
@@ -103,17 +112,16 @@ def minutes_left(
         "open-circuit curve": pack.tables[:, low_charge, 0].astype(float),
         "resistance": pack.tables[:, [low_charge, half_charge], 1].astype(float),
     }
+    drawn_w: list[float] = []
     horizon = int(LONGEST_H * 3600 / step_s)
     if isinstance(load, Log):
         power = even_power(load, step_s)
         mean_w = float(power.mean())
         coming = repeated(power, horizon)
     elif load is not None:
-        from estimator.fitting.load_draws import draw_power
+        from estimator.fitting.load_draws import coming_power
 
-        drawn = draw_power(load, draws, 8 * 3600, rng, step_s=step_s)
-        mean_w = float(drawn.mean())
-        coming = iter([drawn.astype(np.float32)])
+        coming = _noting_mean(coming_power(load, draws, LONGEST_H * 3600, rng, step_s=step_s), drawn_w)
     else:
         read_w = trace.current_a * trace.voltage_v
         usual_a = _usual_a(trace, read_w)
@@ -156,7 +164,7 @@ def minutes_left(
         high=float(high),
         level=level,
         charge=float(np.median(pack.charge)),
-        mean_power_w=mean_w,
+        mean_power_w=float(np.mean(drawn_w)) if drawn_w else mean_w,
         monte_carlo_min=error,
         limits=limits_by_cause(left, causes),
         ends_min=tuple(np.quantile(left, (np.arange(100) + 0.5) / 100).tolist()),
