@@ -149,7 +149,9 @@ def add_mow(
         ]
         if ahead is not None and last:
             keep_step(logbook, records, marks_of(pack, records), len(records) - 1, ahead)
-        fitted = fit_of_pack(logbook, pack, progress)
+            fitted = ahead
+        else:
+            fitted = fit_of_pack(logbook, pack, progress, among=records)
     return _figures(record.id, read, fitted)
 
 
@@ -204,7 +206,8 @@ def _fit_ahead(
     latest = before[-1].started if before else None
     if read.mow.pack is None or (before and not _follows(read.mow.started, latest)):
         return None
-    return one_step(fit_of_pack(logbook, read.mow.pack), read.log, said.start_charge, said.temperature_c)
+    known = fit_of_pack(logbook, read.mow.pack, among=before)
+    return one_step(known, read.log, said.start_charge, said.temperature_c)
 
 
 def _follows(started: datetime | None, latest: datetime | None) -> bool:
