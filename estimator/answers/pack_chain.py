@@ -30,7 +30,7 @@ if TYPE_CHECKING:
 
 STEP = "pack step"
 FIT = "pack fit"
-CHAIN_VERSION = "6"
+CHAIN_VERSION = "7"
 """Raise it whenever `update_fit` or the importer finds another pack in the same bytes."""
 KEEP_EVERY = 16
 """Whole fits are kept for the last mow and for every so many before it: going back costs at most so many."""

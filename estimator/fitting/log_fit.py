@@ -50,6 +50,10 @@ meter is, which meter it is (common practice). The lasting share goes into the c
 MOST_GAIN = 0.03
 """Readings that may be off by more, as those made from hand notes, shall not move a log's capacity by it."""
 
+FULL_STANDS = 15.0
+"""A full start is given up only against so much more log evidence: a cold pack gives less than rated, which
+no circuit follows well and which looks like a later start."""
+
 _P = prior.N_PARAMETERS
 _OWN = 5  # of each log: start charge, own part of clamp zero, voltmeter zero, capacity and resistance then
 _RESISTIVE = np.r_[prior.OHMIC, prior.QUICK, prior.LAG]
@@ -102,8 +106,8 @@ def fit_log(fitted: FittedPack, trace: Trace, start: Start) -> LogFit:
 
     Where the start leaves several possibilities each is searched from, and each peak found is as likely as
     Laplace's method says (MacKay 2003, Information Theory, Inference, and Learning Algorithms, ch. 27). The
-    peak nearest to the mean start is taken; the others widen its covariance by how likely and how far they
-    are.
+    peak nearest to the mean start is taken, but a full start stands unless the evidence against it is strong.
+    The others widen the covariance by how likely and how far they are.
     """
     tries = start.tries or (start,)
     found = [fit_logs(fitted, [trace], [one])[-1] for one in tries]
@@ -114,6 +118,8 @@ def fit_log(fitted: FittedPack, trace: Trace, start: Start) -> LogFit:
     shares /= shares.sum()
     off = np.abs(starts - shares @ starts)
     best = found[int(np.argmin(np.where(again, np.inf, off)))]
+    if start.full and odds[0] > odds.max() - FULL_STANDS:
+        best = found[0]
     apart = np.stack([fit.mean - best.mean for fit in found])
     pack_apart = np.stack([fit.pack_mean - best.pack_mean for fit in found])
     return replace(

@@ -33,10 +33,6 @@ _ONE_PEAK = 0.12
 """Likely charges that scatter by less than this are one peak, which one search finds."""
 
 _DECIDED = 0.01
-_FULL_STANDS = 15.0
-"""A full start is given up only against so much more log evidence: a cold pack gives less than rated, which
-no circuit follows well and which looks like a later start."""
-
 _MET, _END_STD, _SAG_DOUBT = 1.01, 0.03, 0.3
 _BEGIN_AT = np.array([0.03, 0.15, 0.30, 0.50, 0.70, 0.85, 0.97])
 _FULL_FROM = 0.96
@@ -107,10 +103,8 @@ def start_of(fitted: FittedPack, trace: Trace, start_charge: float | None) -> St
     ]
     if full < _DECIDED * other:
         return replace(anywhere[0], tries=tuple(anywhere))
-    stands = replace(
-        as_full, share=STARTS_FULL * np.exp(_FULL_STANDS), readings_of_all=READINGS_OF_ANYWHERE, end=end
-    )
-    return replace(stands, tries=(stands, *anywhere))
+    as_full = replace(as_full, readings_of_all=READINGS_OF_ANYWHERE, end=end)
+    return replace(as_full, tries=(as_full, *anywhere))
 
 
 def _begins(charges: Array, share: Array) -> list[float]:

@@ -131,13 +131,15 @@ def _means(values: Array, size: int) -> Array:
 def _follow(time_s: Array, power: Array, loaded_v: Array) -> tuple[float, float]:
     """Exponent of the power over the voltage under the usual current: regression over stretches of the log.
 
-    Only readings under load count, each for the time it stands for.
+    Only readings over their stretch's mean count, each for the time it stands for; stretches of rest do not.
     """
     stands_s = np.gradient(time_s)
     mean_w = float(power @ stands_s / stands_s.sum())
-    loaded = power > max(0.999 * mean_w, 0.0)
     stretch_s = max(float(time_s[-1] - time_s[0]) / FOLLOW_STRETCHES, FOLLOW_LEAST_S)
-    stretch = ((time_s[loaded] - time_s[0]) / stretch_s).astype(np.intp)
+    stretch = ((time_s - time_s[0]) / stretch_s).astype(np.intp)
+    own_w = np.bincount(stretch, stands_s * power) / np.maximum(np.bincount(stretch, stands_s), 1e-9)
+    loaded = (power > 0.999 * own_w[stretch]) & (own_w[stretch] > max(0.3 * mean_w, 0.0)) & (power > 0)
+    stretch = stretch[loaded]
     weight = np.bincount(stretch, stands_s[loaded])
     full = weight > 0
     if np.count_nonzero(full) < 6:
