@@ -22,7 +22,7 @@ from estimator.answers.names import the_machine, the_pack
 from estimator.answers.pack_chain import fit_of_pack, keep_step, marks_of, one_step
 from estimator.answers.pack_curves import CURVE, CURVE_VERSION, plain_curve
 from estimator.answers.pack_volts import check_pack_volts
-from estimator.answers.reading import read_with_meters, remember_meters
+from estimator.answers.read_files import read_with_meters, remember_meters
 from estimator.answers.why import Part, Why, within
 from estimator.conversion.cautions import MEASURING, for_pack
 from estimator.descriptions import Grass

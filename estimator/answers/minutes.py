@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
 from estimator.answers.names import the_pack
-from estimator.answers.reading import read_with_meters
+from estimator.answers.read_files import read_with_meters
 from estimator.answers.why import Part, Why, within
 from estimator.conversion.cautions import for_pack
 from estimator.logbook import Logbook

@@ -25,8 +25,8 @@ def cable(
 
     Example: mowcharge cable --size "10 AWG" --length 1 --pack "green crate"
     """
-    from estimator.answers.amounts import length_m
     from estimator.answers.conversion import cable_of_mows
+    from estimator.answers.typed_amounts import length_m
     from estimator.cli.output import busy, show
     from estimator.logbook import open_logbook
     from estimator.report.conversion_text import cable_text
@@ -94,8 +94,8 @@ def motor(
 
     Example: mowcharge motor --rated 1200 --engine 3.5
     """
-    from estimator.answers.amounts import power_w
     from estimator.answers.conversion import motor_of_mows
+    from estimator.answers.typed_amounts import power_w
     from estimator.cli.output import busy, show
     from estimator.logbook import open_logbook
     from estimator.report.conversion_text import motor_text

@@ -24,7 +24,7 @@ def lawn(
 
     Example: mowcharge describe lawn "apple rows" --area 420
     """
-    from estimator.answers.amounts import area_m2
+    from estimator.answers.typed_amounts import area_m2
     from estimator.descriptions import Lawn
     from estimator.logbook import keep_lawn, open_logbook
 
@@ -96,7 +96,7 @@ def machine(
 
     Example: mowcharge describe machine "cylinder mower" --width "43 cm" --motor 1200
     """
-    from estimator.answers.amounts import length_m, pace_m_s, power_w
+    from estimator.answers.typed_amounts import length_m, pace_m_s, power_w
     from estimator.descriptions import Machine
     from estimator.logbook import keep_machine, machines, open_logbook
 

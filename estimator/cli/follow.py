@@ -32,7 +32,7 @@ def follow(
     Example: mowcharge follow 2025-05-17a.csv --pack "green crate" --once
     """
     from estimator.answers.minutes import MinutesQuestion
-    from estimator.cli.following import looks_at
+    from estimator.cli.looks import looks_at
     from estimator.cli.output import say, width
     from estimator.errors import InputError
     from estimator.logbook import open_logbook

@@ -159,7 +159,7 @@ def renew(logbook: Logbook = None) -> None:
 
     Example: mowcharge logbook renew
     """
-    from estimator.answers.recompute import renew_figures
+    from estimator.answers.renewing import renew_figures
     from estimator.cli.output import busy
     from estimator.logbook import open_logbook
 

@@ -10,8 +10,8 @@ from numpy.typing import NDArray
 from estimator.fitting import pack_prior as prior
 from estimator.fitting.circuit import QUICK_S, pair_voltage, peukert_lag
 from estimator.fitting.fitted_pack import FittedPack, open_circuit_table, resistance_table
+from estimator.fitting.log_grid import Trace
 from estimator.fitting.ocv import GRID, GRID_LOW, GRID_STEP
-from estimator.fitting.trace import Trace
 
 Array = NDArray[np.float64]
 

@@ -25,7 +25,7 @@ from estimator.fitting.grass_effects import (
     circumstances,
     mean_columns,
 )
-from estimator.fitting.log_fit import CAPACITY_WALK
+from estimator.fitting.joint_fit import CAPACITY_WALK
 
 
 @dataclass(frozen=True)

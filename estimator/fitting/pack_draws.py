@@ -11,7 +11,7 @@ from estimator.descriptions import Pack
 from estimator.fitting import pack_prior as prior
 from estimator.fitting.circuit import LAG_S
 from estimator.fitting.fitted_pack import FittedPack, as_fitted
-from estimator.fitting.log_fit import LogFit
+from estimator.fitting.joint_fit import LogFit
 from estimator.fitting.log_model import START, ZERO_A
 from estimator.fitting.ocv import GRID, grid_open_circuit_v
 from estimator.fitting.warmth import Warmth, fit_warmth

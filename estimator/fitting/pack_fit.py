@@ -12,10 +12,10 @@ from estimator.descriptions import Pack
 from estimator.errors import InputError
 from estimator.fitting import pack_prior as prior
 from estimator.fitting.fitted_pack import FittedPack, as_fitted, assemble
-from estimator.fitting.log_fit import CAPACITY_WALK, RESISTANCE_WALK, LogFit, fit_log, fit_logs
+from estimator.fitting.joint_fit import CAPACITY_WALK, RESISTANCE_WALK, LogFit, fit_log, fit_logs
+from estimator.fitting.log_grid import Trace, trace_of
 from estimator.fitting.log_model import START
 from estimator.fitting.start_charge import FULL_STD, Start, start_of
-from estimator.fitting.trace import Trace, trace_of
 
 if TYPE_CHECKING:
     from estimator.importer.log import Log

@@ -9,9 +9,9 @@ from numpy.typing import NDArray
 
 from estimator.fitting import pack_prior as prior
 from estimator.fitting.fitted_pack import FittedPack, open_circuit_table, resistance_table
+from estimator.fitting.log_grid import Trace
 from estimator.fitting.log_model import lag_parts
 from estimator.fitting.ocv import GRID, GRID_STEP
-from estimator.fitting.trace import Trace
 
 Array = NDArray[np.float64]
 

@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from estimator.fitting.circuit import pair_voltage
-from estimator.fitting.trace import Trace
+from estimator.fitting.log_grid import Trace
 
 Array = NDArray[np.float64]
 

@@ -9,7 +9,7 @@ import numpy as np
 
 from estimator.errors import InputError
 from estimator.importer.raw_table import Bools
-from estimator.importer.series import Series, drawn_now, high_level, mark
+from estimator.importer.readings_in_work import Series, drawn_now, high_level, mark
 from estimator.importer.stamps import Floats
 
 _SHORTEST_S = 120.0

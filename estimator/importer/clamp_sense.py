@@ -8,8 +8,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from estimator.importer.choices import Choices, Decision
+from estimator.importer.readings_in_work import Mark, Series, drawn
 from estimator.importer.recording import Recording
-from estimator.importer.series import Mark, Series, drawn
 from estimator.importer.stamps import Floats
 
 

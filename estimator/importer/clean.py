@@ -8,7 +8,16 @@ from __future__ import annotations
 import numpy as np
 
 from estimator.importer.raw_table import Bools
-from estimator.importer.series import Mark, Series, drawn, drawn_now, high_level, mark, plural, spans
+from estimator.importer.readings_in_work import (
+    Mark,
+    Series,
+    drawn,
+    drawn_now,
+    high_level,
+    mark,
+    plural,
+    spans,
+)
 from estimator.importer.stamps import Floats, Ints
 
 _RANGE_ENDS = (

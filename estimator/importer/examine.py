@@ -11,8 +11,8 @@ from estimator.importer.choices import Choices, check_choices
 from estimator.importer.mending import Examined, mended
 from estimator.importer.opening import open_table, spot_in
 from estimator.importer.pairing import pair
+from estimator.importer.readings_in_work import drawn
 from estimator.importer.recording import record
-from estimator.importer.series import drawn
 from estimator.importer.spot_notes import log_from_spot
 
 

@@ -17,8 +17,8 @@ from estimator.importer.choices import Choices, Decision
 from estimator.importer.clamp_sense import told_sense, turn
 from estimator.importer.log import Log, MeterError
 from estimator.importer.meter import Meter, assumed_error, resolution_of
+from estimator.importer.readings_in_work import Drawn, Mark, Series, drawn, high_level
 from estimator.importer.recording import Recording
-from estimator.importer.series import Drawn, Mark, Series, drawn, high_level
 from estimator.importer.several import leave_out_copies, said_of_several
 from estimator.importer.stamps import Floats
 from estimator.importer.zero import Quiet, zero_error

@@ -13,7 +13,7 @@ from estimator.errors import InputError
 from estimator.importer import quantities as q
 from estimator.importer.choices import Choices, Decision
 from estimator.importer.clocks import clock
-from estimator.importer.fast import read_fast
+from estimator.importer.fast_rows import read_fast
 from estimator.importer.layout import DELIMITERS, Layout, split
 from estimator.importer.layout_search import find_layout
 from estimator.importer.meter import Meter

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from estimator.importer.series import Series, drawn_now, high_level, mark, spans
+from estimator.importer.readings_in_work import Series, drawn_now, high_level, mark, spans
 from estimator.importer.stamps import Floats
 
 _REST_S = 3600.0

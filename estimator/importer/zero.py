@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from estimator.importer.series import high_level
+from estimator.importer.readings_in_work import high_level
 from estimator.importer.stamps import Floats
 
 _SHORTEST_S = 60.0

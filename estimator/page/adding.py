@@ -20,8 +20,8 @@ from estimator.page.forms import Sent, number_of, takes_form
 from estimator.page.latest import latest_mow
 from estimator.page.pending import PendingUpload, drop_upload, get_upload, put_upload, say
 from estimator.page.questions import grass_of, percent_of
+from estimator.page.rendering import go_to, page, plain_fields
 from estimator.page.settings import PageSettings
-from estimator.page.show import go_to, page, plain_fields
 from estimator.page.words import sentence
 from estimator.report.log_picture import log_picture
 from estimator.report.picture import page_picture

@@ -21,8 +21,8 @@ from estimator.page.latest import latest_mow, mow_count
 from estimator.page.pending import get_upload, put_upload
 from estimator.page.questions import capacity_question, minutes_question, plan_question
 from estimator.page.remembered import remembered
+from estimator.page.rendering import go_to, page
 from estimator.page.settings import PageSettings
-from estimator.page.show import go_to, page
 from estimator.page.words import sentence
 from estimator.report.margin_picture import margin_picture
 from estimator.report.minutes_picture import minutes_picture

@@ -21,20 +21,20 @@ from estimator.page import (
     conversion,
     described,
     devices,
+    first_page,
     interface,
     kept_mows,
     logbook_page,
     looking_back,
     reports,
-    shed,
 )
+from estimator.page.access import Doors
 from estimator.page.assets import serve_asset
-from estimator.page.doors import Doors
 from estimator.page.guards import BodyLimit, Door, HostAndOrigin, SecurityHeaders
 from estimator.page.pending import drop_old
 from estimator.page.remembered import Remembered
+from estimator.page.rendering import page
 from estimator.page.settings import PageSettings
-from estimator.page.show import page
 from estimator.page.words import sentence
 
 
@@ -54,7 +54,7 @@ def make_app(settings: PageSettings, doors: Doors | None = None) -> Starlette:
     app = Starlette(
         routes=[
             Route("/own/{name:path}", serve_asset),
-            *shed.ROUTES,
+            *first_page.ROUTES,
             *adding.ROUTES,
             *kept_mows.ROUTES,
             *answering.ROUTES,

@@ -22,7 +22,7 @@ from estimator.page.answering import asked
 from estimator.page.forms import Fields, Sent, needed_number, number_of
 from estimator.page.latest import mow_count
 from estimator.page.questions import lawns_in_order
-from estimator.page.show import page
+from estimator.page.rendering import page
 from estimator.page.words import sentence
 
 

@@ -8,7 +8,7 @@ from typing import Any
 
 from starlette.requests import Request
 
-from estimator.answers.reading import meter_of
+from estimator.answers.read_files import meter_of
 from estimator.errors import InputError
 from estimator.importer.examine import examine_bytes
 from estimator.importer.mending import Examined

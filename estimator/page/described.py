@@ -11,7 +11,7 @@ from starlette.requests import Request
 from starlette.responses import Response
 from starlette.routing import Route
 
-from estimator.answers.amounts import area_m2, length_m, pace_m_s, power_w
+from estimator.answers.typed_amounts import area_m2, length_m, pace_m_s, power_w
 from estimator.descriptions import CHEMISTRIES, Lawn, Machine, Pack
 from estimator.errors import InputError
 from estimator.logbook import (
@@ -29,7 +29,7 @@ from estimator.logbook import (
     remove_event,
 )
 from estimator.page.forms import Fields, Sent, needed_number, number_of, takes_form
-from estimator.page.show import go_to, page
+from estimator.page.rendering import go_to, page
 from estimator.page.words import sentence
 
 CHEMISTRY_WORDS = {

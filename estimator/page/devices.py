@@ -11,10 +11,10 @@ from starlette.requests import Request
 from starlette.responses import Response
 from starlette.routing import Route
 
-from estimator.page.doors import CODE_S, Doors
+from estimator.page.access import CODE_S, Doors
 from estimator.page.forms import Sent, read_sent, takes_form
 from estimator.page.guards import SESSION_COOKIE
-from estimator.page.show import go_to, page, set_cookie, svg
+from estimator.page.rendering import go_to, page, set_cookie, svg
 
 
 def pairing_link(host: str, code: str) -> str:

@@ -13,7 +13,7 @@ from starlette.requests import Request
 from starlette.responses import Response
 
 from estimator.errors import InputError
-from estimator.page.show import visitor_of
+from estimator.page.rendering import visitor_of
 
 MOST_FIELDS = 200
 Endpoint = Callable[[Request], Coroutine[Any, Any, Response]]

@@ -10,7 +10,7 @@ from starlette.datastructures import Headers, MutableHeaders
 from starlette.requests import HTTPConnection
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
-from estimator.page.doors import Doors
+from estimator.page.access import Doors
 from estimator.page.settings import MIB, PageSettings
 from estimator.page.words import sentence
 

@@ -19,7 +19,7 @@ from estimator.logbook import Logbook, MowRecord, lawns, log_of, machines, mow, 
 from estimator.page.adding import started_of, tags_of
 from estimator.page.forms import Sent, number_of, sent_query, takes_form
 from estimator.page.questions import grass_of, percent_of
-from estimator.page.show import go_to, page
+from estimator.page.rendering import go_to, page
 from estimator.page.words import sentence
 from estimator.report.charge_picture import charge_picture
 from estimator.report.log_picture import log_picture

@@ -17,7 +17,7 @@ from estimator.errors import InputError
 from estimator.logbook import backup, check, mows, readings_csv
 from estimator.page.forms import Sent, takes_form
 from estimator.page.latest import mow_count
-from estimator.page.show import go_to, page
+from estimator.page.rendering import go_to, page
 from estimator.page.spreadsheet import csv_text
 
 

@@ -20,7 +20,7 @@ from estimator.page.forms import Fields, Sent, sent_query
 from estimator.page.latest import mow_count
 from estimator.page.questions import grass_of, lawns_in_order, percent_of
 from estimator.page.remembered import remembered
-from estimator.page.show import page
+from estimator.page.rendering import page
 from estimator.page.words import sentence
 from estimator.report.compare_picture import compare_picture
 from estimator.report.pack_life_picture import pack_life_picture

@@ -10,11 +10,11 @@ import pandas as pd
 from estimator.descriptions import Pack
 from estimator.fitting import pack_prior as prior
 from estimator.fitting.fitted_pack import as_fitted
-from estimator.fitting.log_fit import MOST_GAIN, fit_log
+from estimator.fitting.joint_fit import MOST_GAIN, fit_log
+from estimator.fitting.log_grid import trace_of
 from estimator.fitting.log_model import START, ZERO_A, charge_along
 from estimator.fitting.pack_fit import drifted, posterior
 from estimator.fitting.start_charge import start_of
-from estimator.fitting.trace import trace_of
 
 if TYPE_CHECKING:
     from estimator.importer.log import Log

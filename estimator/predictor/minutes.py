@@ -11,12 +11,12 @@ from numpy.typing import NDArray
 
 from estimator.descriptions import Pack
 from estimator.fitting.fitted_pack import as_fitted
-from estimator.fitting.log_fit import fit_log
+from estimator.fitting.joint_fit import fit_log
+from estimator.fitting.log_grid import Trace, trace_of
 from estimator.fitting.ocv import GRID
 from estimator.fitting.pack_draws import draw_now
 from estimator.fitting.pack_fit import drifted, posterior
 from estimator.fitting.start_charge import start_of
-from estimator.fitting.trace import Trace, trace_of
 from estimator.importer.log import Log
 from estimator.predictor.future_load import (
     corrected,
@@ -27,7 +27,7 @@ from estimator.predictor.future_load import (
     repeated,
     resampled,
 )
-from estimator.predictor.limits import Limit, limits_by_cause
+from estimator.predictor.narrowing import Limit, limits_by_cause
 from estimator.predictor.simulation import Follow, simulate
 
 if TYPE_CHECKING:

@@ -10,7 +10,7 @@ from matplotlib.figure import Figure
 
 from estimator.importer.log import Log
 from estimator.importer.mending import Examined
-from estimator.importer.series import Mark
+from estimator.importer.readings_in_work import Mark
 from estimator.report.style import CLAY, MOSS, PLUM, RIVER, STRAW, new_figure, plain_axes, plain_legend
 
 MOST_SPANS = 60

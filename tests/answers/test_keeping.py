@@ -19,7 +19,7 @@ from estimator.answers.keeping import Circumstances, add_mow, look_at_mow, spot_
 from estimator.answers.mow_figures import features_of_mows
 from estimator.answers.mow_story import story_of_mow
 from estimator.answers.pack_chain import CHAIN_VERSION, FIT, KEEP_EVERY, STEP, fit_of_pack, steps_of_pack
-from estimator.answers.recompute import refresh_figures, renew_figures
+from estimator.answers.renewing import refresh_figures, renew_figures
 from estimator.answers.samples import fill_from_samples
 from estimator.descriptions import Grass, Lawn, Pack
 from estimator.errors import InputError

@@ -11,7 +11,7 @@ from scipy.integrate import trapezoid
 
 from estimator.importer.examine import examine_bytes
 from estimator.importer.mending import Examined
-from estimator.importer.series import drawn
+from estimator.importer.readings_in_work import drawn
 from estimator.importer.zero import zero_error
 
 _spec = importlib.util.spec_from_file_location("invented_mow", Path(__file__).with_name("invented_mow.py"))

@@ -9,10 +9,10 @@ from planted_packs import FINE, part, planted_log
 
 from estimator.descriptions import Pack
 from estimator.fitting.fitted_pack import MOST_LEFT, as_fitted
-from estimator.fitting.log_fit import fit_log, fit_logs
+from estimator.fitting.joint_fit import fit_log, fit_logs
+from estimator.fitting.log_grid import trace_of
 from estimator.fitting.ocv import open_circuit_v
 from estimator.fitting.start_charge import met_cut_off, start_of
-from estimator.fitting.trace import trace_of
 from estimator.importer.log import Log
 from estimator.predictor.charge_curve import charge_curve
 from estimator.predictor.future_load import draw_level, remember

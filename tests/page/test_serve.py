@@ -15,7 +15,7 @@ import pytest
 
 from estimator.errors import InputError, LogbookError
 from estimator.page import serve as serving
-from estimator.page.doors import Doors
+from estimator.page.access import Doors
 from estimator.page.settings import PageSettings
 
 

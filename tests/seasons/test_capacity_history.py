@@ -15,7 +15,7 @@ from estimator.errors import InputError
 from estimator.fitting.capacity_history import capacity_history
 from estimator.fitting.discharge_curves import DischargeCurve, discharge_curve
 from estimator.fitting.fade import fade_series
-from estimator.fitting.log_fit import CAPACITY_WALK
+from estimator.fitting.joint_fit import CAPACITY_WALK
 from estimator.fitting.measures import CAPACITY, capacity_observed
 from estimator.fitting.relative_capacity import relative_capacity
 from estimator.fitting.trends import trend

@@ -16,8 +16,8 @@ from starlette.responses import HTMLResponse, RedirectResponse, Response
 from estimator.conversion import cautions
 from estimator.descriptions import MOISTURE_SIGNS, TAGS_THAT_COUNT
 from estimator.page import words
+from estimator.page.access import Doors
 from estimator.page.assets import asset
-from estimator.page.doors import Doors
 from estimator.page.guards import SESSION_COOKIE
 from estimator.page.settings import PageSettings
 

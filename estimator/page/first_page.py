@@ -15,7 +15,7 @@ from estimator.errors import InputError
 from estimator.logbook import MowRecord, lawns, packs
 from estimator.page.latest import last_mown, latest_mow, mow_count
 from estimator.page.remembered import remembered
-from estimator.page.show import WAYS, page
+from estimator.page.rendering import WAYS, page
 
 
 @dataclass(frozen=True)

@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 
 from estimator.fitting import pack_prior as prior
 from estimator.fitting.fitted_pack import FittedPack
+from estimator.fitting.log_grid import Trace
 from estimator.fitting.log_model import (
     N_JOINT,
     START,
@@ -26,7 +27,6 @@ from estimator.fitting.log_model import (
     reading_variance,
 )
 from estimator.fitting.start_charge import End, Start
-from estimator.fitting.trace import Trace
 
 Array = NDArray[np.float64]
 
