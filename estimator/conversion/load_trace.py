@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -120,7 +121,7 @@ def trace_from_features(mow: MowFeatures) -> LoadTrace:
         np.full(power.shape, mow.typical_v),
         step_s=1.0,
         measured_step_s=mow.step_s,
-        current_gain=mow.gain_std,
+        current_gain=math.hypot(mow.gain_std, mow.energy_log_std if mow.spot else 0.0),
         current_zero_a=0.0,
         stands_for_s=mow.motor_s,
     )

@@ -15,7 +15,7 @@ from estimator.descriptions import LAWN_DONE, STOPPED_SHORT, Grass
 from estimator.fitting.phases import Phases, find_phases
 from estimator.fitting.power_trace import PowerTrace
 from estimator.fitting.spot_power import SpotEnergy, spot_energy
-from estimator.importer.log import Log
+from estimator.importer.log import Log, MeterError
 from estimator.mow import Mow
 
 Array = NDArray[np.float64]
@@ -35,7 +35,8 @@ class MowFeatures:
     started : ISO date and time, or None; day : the date alone
     temperature_c, days_since_care : if known
     energy_log_std, pace_log_std : relative standard uncertainty of this mow's own measurement
-    gain_std : the part of the meter's error that is the same for every mow with it
+    gain_std : the part of the meter's error that is the same for every mow with it (hand readings do not tell
+        it: a usual meter's)
     mean_w over motor_s; peak_1s_w, peak_5s_w, peak_30s_w : highest mean power [W] over so long
     typical_v : mean voltage [V] under load
     step_s : usual time between readings [s]; peaks shorter than that were not seen
@@ -198,6 +199,7 @@ def _features(mow: Mow, power_w: Array, measured: _Measured, noted: SpotEnergy |
         motor_s, energy_wh = motor_s * filled, energy_wh * filled
     mean_w = energy_wh * 3600 / motor_s if motor_s > 0 else 0.0
     error = mow.log.error
+    meter = error if noted is None else MeterError()  # how few the readings were is in the energy's own doubt
     mean_a = mean_w / measured.typical_v if measured.typical_v > 0 else 1.0
     zero = error.current_zero_a / max(mean_a, 0.1)
     return MowFeatures(
@@ -212,7 +214,7 @@ def _features(mow: Mow, power_w: Array, measured: _Measured, noted: SpotEnergy |
         typical_v=measured.typical_v,
         energy_log_std=noted.log_std if noted else min(1.0, math.hypot(zero, GAP_STD * gap_share)),
         pace_log_std=math.hypot(GAP_STD * gap_share, SPOT_PACE_STD if noted else 0.0),
-        gain_std=math.hypot(error.current_gain, error.voltage_gain),
+        gain_std=math.hypot(meter.current_gain, meter.voltage_gain),
         step_s=measured.step_s,
         gap_s=measured.gap_s,
         trace=PowerTrace.of(running),
