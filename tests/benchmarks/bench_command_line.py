@@ -1,89 +1,50 @@
 """How quickly the command line answers, as ratios to references taken in the same run.
 
-    python tests/benchmarks/bench_command_line.py [--mows 200]
+    python tests/benchmarks/bench_command_line.py
 
-Processor time (user and system) of whole processes, the least of several runs: others on the machine disturb
-it least. The logbook is filled with the orchard's sample logs, over and over, each file made different.
+Processor time (user and system) of whole processes, the median of several runs after one that is not
+counted; ours and the reference by turns, so that whatever else the machine does slows both alike.
 """
 
 from __future__ import annotations
 
-import argparse
-import csv
 import os
-import resource
-import subprocess
+import statistics
 import sys
-import tempfile
-import time
-from dataclasses import replace
-from datetime import timedelta
-from pathlib import Path
 
-from estimator.answers.keeping import add_mow
-from estimator.answers.samples import describe_samples, said_in, samples_folder
-from estimator.logbook import open_logbook
+from orchard_books import book_of
+from ratio import Ratio, beside, child_seconds
 
-RUNS = 5
-
-
-def processor_s(words: list[str], runs: int = RUNS) -> float:
-    """Least processor time [s] of a child process over some runs."""
-    found = []
-    for _ in range(runs):
-        before = resource.getrusage(resource.RUSAGE_CHILDREN)
-        subprocess.run(words, check=True, stdout=subprocess.DEVNULL)
-        after = resource.getrusage(resource.RUSAGE_CHILDREN)
-        found.append(after.ru_utime + after.ru_stime - before.ru_utime - before.ru_stime)
-    return min(found)
+RUNS = 9
+MOWS = 200
+COMMAND = (sys.executable, "-c", "from estimator.cli import main; main()")
+TYPER = (sys.executable, "-c", "import typer")
+LIBRARIES = (sys.executable, "-c", "import pandas, numpy, scipy")
+PLAN = ("plan", "apple rows", "chapel strip", "--pack", "green crate")
 
 
-def fill(path: Path, mows: int) -> list[float]:
-    """Fill a logbook; returns the processor time [s] that each mow took."""
-    folder = samples_folder()
-    with (folder / "mows.csv").open(encoding="utf-8", newline="") as file:
-        rows = [row for row in csv.DictReader(file) if ";" not in row["files"]]
-    took = []
-    with open_logbook(path) as book:
-        describe_samples(book, folder)
-        for number in range(mows):
-            years, row = divmod(number, len(rows))
-            said = said_in(rows[row])
-            assert said.started is not None
-            said = replace(said, started=said.started + timedelta(days=731 * years))
-            data = (folder / rows[row]["files"]).read_bytes() + b"\n" * years
-            started = time.process_time()
-            add_mow(book, [(f"{number}-{rows[row]['files']}", data)], said)
-            took.append(time.process_time() - started)
-    return took
+def ratio_of(what: str, words: tuple[str, ...], reference: tuple[str, ...], at_most: float | None) -> Ratio:
+    """A command's whole process beside another process, by turns."""
+    child_seconds(words)
+    child_seconds(reference)
+    pairs = [(child_seconds(words), child_seconds(reference)) for _ in range(RUNS)]
+    ours, theirs = (statistics.median(each) for each in zip(*pairs, strict=True))
+    name = "`python -c " + f'"{reference[-1]}"`'
+    how = f"whole processes, warm, medians of {RUNS} by turns"
+    return Ratio(what, name, ours / theirs, at_most, how, beside(ours, theirs))
 
 
-def main() -> None:
-    """Measure and print the table."""
-    wanted = argparse.ArgumentParser()
-    wanted.add_argument("--mows", type=int, default=200)
-    mows = wanted.parse_args().mows
-    run = [sys.executable, "-c", "from estimator.cli import main; main()"]
-    with tempfile.TemporaryDirectory() as place:
-        book = Path(place) / "bench.sqlite"
-        took = fill(book, mows)
-        os.environ["MOWCHARGE_LOGBOOK"] = str(book)
-        typer = processor_s([sys.executable, "-c", "import typer"])
-        libraries = processor_s([sys.executable, "-c", "import pandas, numpy, scipy"])
-        help_s = processor_s([*run, "--help"])
-        plan_s = processor_s([*run, "plan", "apple rows", "chapel strip", "--pack", "green crate"])
-        mows_s = processor_s([*run, "mows"])
-    tenth = sorted(took[5:25])[10]
-    last = sorted(took[-20:])[10]
-    print(f"{'what':<46}{'s':>8}{'reference':>28}{'ratio':>8}")
-    for what, seconds, name, reference in (
-        ("mowcharge --help", help_s, "import typer", typer),
-        (f"mowcharge plan, {mows} mows", plan_s, "import pandas, numpy, scipy", libraries),
-        (f"mowcharge mows, {mows} mows", mows_s, "import pandas, numpy, scipy", libraries),
-        (f"adding mow {mows} (median of 20)", last, "adding mow 10", tenth),
-    ):
-        print(f"{what:<46}{seconds:>8.3f}{name:>28}{seconds / reference:>8.2f}")
+def ratios() -> list[Ratio]:
+    """Help and first answers on a warm logbook."""
+    os.environ["MOWCHARGE_LOGBOOK"] = str(book_of(MOWS))
+    return [
+        ratio_of("`mowcharge --help`", (*COMMAND, "--help"), TYPER, 2.5),
+        ratio_of(f"`mowcharge plan` of 2 lawns, {MOWS} mows", (*COMMAND, *PLAN), LIBRARIES, 2.0),
+        ratio_of(f"`mowcharge mows`, {MOWS} mows", (*COMMAND, "mows"), LIBRARIES, None),
+    ]
 
 
 if __name__ == "__main__":
-    main()
+    from table import show
+
+    show(ratios())

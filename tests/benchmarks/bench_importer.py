@@ -1,7 +1,7 @@
 """Time and memory of importing a file of 1,000,000 rows, against a bare pandas reading of the same file in
 the same run.
 
-    python tests/benchmarks/bench_importer.py [ROWS]
+    python tests/benchmarks/bench_importer.py
 
 Limits: at most 1.6 times the time of `pandas.read_csv` plus date parsing, and a peak of less than 4 times
 the memory of the three float columns plus the file. A file of 150,000 irregular rows (units beside the
@@ -14,13 +14,12 @@ from __future__ import annotations
 
 import multiprocessing
 import statistics
-import sys
 import tempfile
-import time
 from pathlib import Path
 
 import numpy as np
 import pandas as pd
+from ratio import Ratio, beside, seconds
 
 TIME_LIMIT, MEMORY_LIMIT, ODD_MEMORY_LIMIT = 1.6, 4.0, 10.0
 
@@ -58,13 +57,6 @@ def ours(path: Path) -> None:
     read_log(path)
 
 
-def seconds(work, path: Path) -> float:
-    """Processor seconds: other work on the machine does not count."""
-    begin = time.process_time()
-    work(path)
-    return time.process_time() - begin
-
-
 def _high_water_mb() -> float:
     status = Path("/proc/self/status").read_text()
     return int(next(line for line in status.splitlines() if line.startswith("VmHWM")).split()[1]) / 1024
@@ -88,34 +80,41 @@ def peak_mb(work, path: Path, small: Path) -> float:
     return float(found)
 
 
-def main() -> int:
-    """Measure, print, judge."""
-    rows = int(sys.argv[1]) if len(sys.argv) > 1 else 1_000_000
+def ratios(rows: int = 1_000_000) -> list[Ratio]:
+    """Time beside bare pandas by turns; peak memory beside columns and file."""
     with tempfile.TemporaryDirectory() as folder:
         path, small = Path(folder) / "long.csv", Path(folder) / "short.csv"
         write_file(path, rows)
         write_file(small, 1000)
         ours(small)
         bare(small)
-        pairs = [(seconds(bare, path), seconds(ours, path)) for _ in range(5)]
-        ratio = statistics.median(b / a for a, b in pairs)
-        size_mb = path.stat().st_size / 2**20
-        allowed_mb = MEMORY_LIMIT * (3 * 8 * rows / 2**20 + size_mb)
+        pairs = [(seconds(lambda: ours(path)), seconds(lambda: bare(path))) for _ in range(5)]
+        held_mb = 3 * 8 * rows / 2**20 + path.stat().st_size / 2**20
         odd, odd_small = Path(folder) / "odd.csv", Path(folder) / "odd_small.csv"
         write_odd_file(odd, 150_000)
         write_odd_file(odd_small, 200)
-        odd_times = peak_mb(ours, odd, odd_small) / (odd.stat().st_size / 2**20)
-        memory_mb, bare_mb = peak_mb(ours, path, small), peak_mb(bare, path, small)
-    print(f"{rows} rows, {size_mb:.1f} MB")
-    print(
-        f"bare {statistics.median(a for a, _ in pairs):.3f} s, import "
-        f"{statistics.median(b for _, b in pairs):.3f} s"
-    )
-    print(f"ratio {ratio:.2f} (limit {TIME_LIMIT})")
-    print(f"peak {memory_mb:.0f} MB (limit {allowed_mb:.0f} MB; bare {bare_mb:.0f} MB)")
-    print(f"row by row: {odd_times:.1f} times the file (limit {ODD_MEMORY_LIMIT:g})")
-    return int(ratio > TIME_LIMIT or memory_mb >= allowed_mb or odd_times > ODD_MEMORY_LIMIT)
+        odd_mb, odd_held_mb = peak_mb(ours, odd, odd_small), odd.stat().st_size / 2**20
+        memory_mb = peak_mb(ours, path, small)
+    ratio = statistics.median(a / b for a, b in pairs)
+    import_s, bare_s = (statistics.median(each) for each in zip(*pairs, strict=True))
+    peak = "growth of the peak in a fresh process, once"
+    return [
+        Ratio(
+            f"reading {rows:,} rows", "`pandas.read_csv` with the dates parsed", ratio, TIME_LIMIT,
+            "processor time by turns, median ratio of 5, warm", beside(import_s, bare_s),
+        ),
+        Ratio(
+            "memory of it", "file and three float columns", memory_mb / held_mb, MEMORY_LIMIT, peak,
+            beside(memory_mb, held_mb, "MB"),
+        ),
+        Ratio(
+            "memory for 150,000 rows read one by one", "the file", odd_mb / odd_held_mb, ODD_MEMORY_LIMIT,
+            peak, beside(odd_mb, odd_held_mb, "MB"),
+        ),
+    ]  # fmt: skip
 
 
 if __name__ == "__main__":
-    sys.exit(main())
+    from table import show
+
+    show(ratios())

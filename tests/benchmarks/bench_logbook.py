@@ -1,6 +1,6 @@
 """A logbook of 2,000 mows with 3,600 readings each: size, listing and adding, compared within one run.
 
-    pytest tests/benchmarks/bench_logbook.py -s
+    python tests/benchmarks/bench_logbook.py
 
 All readings are invented. The figures that a mow brings along are as large as those that the answers keep.
 """
@@ -12,23 +12,21 @@ import gzip
 import json
 import os
 import random
-import resource
 import statistics
-import subprocess
 import sys
+import tempfile
 import time
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from pathlib import Path
 
 import numpy as np
-import pytest
+from ratio import Ratio, beside, child_seconds
 
 from estimator.descriptions import Grass, Lawn, Pack
 from estimator.logbook import (
     Logbook,
     add_mow,
-    derived_of_mows,
     keep_lawn,
     keep_pack,
     open_logbook,
@@ -91,9 +89,9 @@ def add(book: Logbook, number: int, data: bytes) -> float:
     return time.perf_counter() - began
 
 
-@pytest.fixture(scope="module")
-def filled(tmp_path_factory: pytest.TempPathFactory) -> Filled:
-    path = tmp_path_factory.mktemp("bench") / "logbook.sqlite"
+def filled(folder: Path) -> Filled:
+    """A logbook of invented mows."""
+    path = folder / "logbook.sqlite"
     zipped = squeezed = 0
     with open_logbook(path) as book:
         describe(book)
@@ -106,10 +104,10 @@ def filled(tmp_path_factory: pytest.TempPathFactory) -> Filled:
     return Filled(path, zipped * 10, squeezed)
 
 
-def test_an_upload_takes_as_long_with_many_mows_as_with_ten(filled: Filled, tmp_path: Path) -> None:
+def storing(large: Path, folder: Path) -> Ratio:
     """By turns into both, so that whatever else the machine does slows both alike."""
     few_s, many_s = [], []
-    with open_logbook(tmp_path / "few.sqlite") as few, open_logbook(filled.path) as many:
+    with open_logbook(folder / "few.sqlite") as few, open_logbook(large) as many:
         describe(few)
         for number in range(9):
             add(few, number, invented_upload(number))
@@ -117,53 +115,48 @@ def test_an_upload_takes_as_long_with_many_mows_as_with_ten(filled: Filled, tmp_
             few_s.append(add(few, number, invented_upload(number)))
             many_s.append(add(many, number, invented_upload(number)))
     few_ms, many_ms = statistics.median(few_s) * 1e3, statistics.median(many_s) * 1e3
-    print(f"\nupload 10: {few_ms:.1f} ms, upload {MOWS}: {many_ms:.1f} ms, ratio {many_ms / few_ms:.2f}")
-    assert many_ms <= 1.3 * few_ms
+    return Ratio(
+        f"storing the {MOWS:,}th mow of {READINGS:,} readings", "storing the 10th", many_ms / few_ms, 1.3,
+        "by the clock, medians of 40 by turns", beside(many_ms, few_ms, "ms"),
+    )  # fmt: skip
 
 
-def test_the_file_is_hardly_larger_than_its_packed_uploads(filled: Filled) -> None:
-    size = filled.path.stat().st_size
-    print(
-        f"\n{size / 1e6:.1f} MB, {size / filled.gzip_bytes:.3f} x the uploads with gzip -9 "
-        f"({filled.gzip_bytes / 1e6:.1f} MB), {size / filled.bz2_bytes:.3f} x with bzip2 "
-        f"({filled.bz2_bytes / 1e6:.1f} MB)"
-    )
-    assert size <= 1.2 * filled.gzip_bytes
-
-
-def test_listing_is_quick(filled: Filled) -> None:
-    """The processor's seconds of a whole process; the clock's, printed too, depend on its neighbours."""
+def listing(large: Path) -> Ratio:
+    """The processor's seconds of a whole process."""
     program = (
         "import sys\n"
         "from estimator.logbook import mows, open_logbook\n"
         "with open_logbook(sys.argv[1]) as book:\n"
         "    print(len(mows(book)))\n"
     )
-    walls, busy = [], []
-    for _ in range(5):
-        began, before = time.perf_counter(), resource.getrusage(resource.RUSAGE_CHILDREN)
-        ended = subprocess.run(
-            [sys.executable, "-c", program, str(filled.path)], capture_output=True, text=True, check=True
-        )
-        after = resource.getrusage(resource.RUSAGE_CHILDREN)
-        walls.append(time.perf_counter() - began)
-        busy.append(after.ru_utime + after.ru_stime - before.ru_utime - before.ru_stime)
-        assert int(ended.stdout) >= MOWS
-    print(f"\nlisting {MOWS} mows, whole process: {min(busy):.3f} s processor, {min(walls):.3f} s clock")
-    assert min(busy) < 0.5
+    busy_s = statistics.median(child_seconds([sys.executable, "-c", program, str(large)]) for _ in range(5))
+    return Ratio(
+        f"listing {MOWS:,} mows", "half a second", busy_s / 0.5, 1.0, "whole process, median of 5, warm",
+        beside(busy_s, 0.5),
+    )  # fmt: skip
 
 
-def test_all_kept_figures_are_read_quickly(filled: Filled) -> None:
-    with open_logbook(filled.path) as book:
-        began = time.process_time()
-        figures = derived_of_mows(book, "features", 1)
-        took = time.process_time() - began
-    print(f"\nfigures of {len(figures)} mows ({len(json.dumps(figures[1]))} characters each): {took:.3f} s")
-    assert len(figures) >= MOWS
-    assert took < 0.5
+def ratios() -> list[Ratio]:
+    """File, storing, listing."""
+    with tempfile.TemporaryDirectory() as place:
+        folder = Path(place)
+        large = filled(folder)
+        size = large.path.stat().st_size
+        return [
+            Ratio(
+                f"file of {MOWS:,} mows of {READINGS:,} readings", "the uploads, each by gzip -9",
+                size / large.gzip_bytes, 1.2, "bytes", beside(size / 1e6, large.gzip_bytes / 1e6, "MB"),
+            ),
+            Ratio(
+                "the same", "the uploads, each by bzip2 -9", size / large.bz2_bytes, None, "bytes",
+                beside(size / 1e6, large.bz2_bytes / 1e6, "MB"),
+            ),
+            storing(large.path, folder),
+            listing(large.path),
+        ]  # fmt: skip
 
 
-if __name__ == "__main__":  # a client that adds, for several at once: bench_logbook.py PLACE CLIENT COUNT
+if __name__ == "__main__" and len(sys.argv) > 1:  # one of several: PLACE CLIENT COUNT
     place, client, count = sys.argv[1], int(sys.argv[2]), int(sys.argv[3])
     with open_logbook(place) as opened:
         describe(opened)
@@ -171,3 +164,7 @@ if __name__ == "__main__":  # a client that adds, for several at once: bench_log
             add(opened, n, invented_upload(n)) for n in range(client * 100_000, client * 100_000 + count)
         ]
     print(json.dumps(times))
+elif __name__ == "__main__":
+    from table import show
+
+    show(ratios())

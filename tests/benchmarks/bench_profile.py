@@ -8,8 +8,8 @@ are given beside references measured in the same run.
 
 from __future__ import annotations
 
+import statistics
 import sys
-import time
 from dataclasses import replace
 from datetime import datetime
 from pathlib import Path
@@ -19,6 +19,7 @@ import numpy as np
 sys.path.insert(0, str(Path(__file__).parents[1] / "profile"))
 
 from planted_mows import Truth, plant, plant_mow, plant_mows
+from ratio import Ratio, all_seconds, beside
 
 from estimator.descriptions import Grass, Lawn, Pack
 from estimator.fitting.features import mow_features
@@ -148,17 +149,7 @@ def capacity(days: int = 300) -> None:
     print(f"certainty that then held, asked 0.95: mean {np.mean(certainty):.3f}, least {min(certainty):.3f}")
 
 
-def best_of(times: int, work) -> float:  # type: ignore[no-untyped-def]
-    """Shortest of several runs [s]."""
-    found = []
-    for _ in range(times):
-        start = time.perf_counter()
-        work()
-        found.append(time.perf_counter() - start)
-    return min(found)
-
-
-def speed() -> None:
+def ratios() -> list[Ratio]:
     """Fit of 40 lawns and 300 mows beside statsmodels; a plan of 8 lawns beside a loop of single draws."""
     import warnings
 
@@ -168,7 +159,7 @@ def speed() -> None:
     rng = np.random.default_rng(1)
     truth = plant(rng, 40)
     features = [mow_features(one.mow) for one in plant_mows(truth, 300, rng, 2.0)]
-    fit_s = best_of(3, lambda: fit_profile(features))
+    fit_s = statistics.median(all_seconds(lambda: fit_profile(features), 5))
     frame = pd.DataFrame(
         {
             "y": [np.log(one.energy_per_area()) for one in features],
@@ -189,22 +180,39 @@ def speed() -> None:
                 "y ~ damp + wet + growth", frame, groups="all", vc_formula=parts, re_formula="0"
             ).fit()
 
-    reference_s = best_of(1, reference)
-    print(
-        f"fit of 300 mows, 40 lawns: energy and pace {fit_s:.3f} s; statsmodels, energy {reference_s:.2f} s"
-    )
+    reference_s = statistics.median(all_seconds(reference, 3))
     profile = fit_profile(features)
     pack = replace(PACK, capacity_ah=30.0, resistance_ohm=0.05)
     lawns, grass = truth.lawns[:8], Grass("dry", 25)
-    plan_s = best_of(2, lambda: lawns_per_charge(profile, pack, lawns, grass))
-    single_s = best_of(2, lambda: lawns_per_charge(profile, pack, lawns, grass, draws=1))
-    print(f"plan of 8 lawns, 500 draws: {plan_s:.2f} s; one {single_s:.2f} s, a loop {500 * single_s:.0f} s")
-    size_s = best_of(2, lambda: recommend_capacity(profile, pack, lawns[:3], grass))
-    print(f"recommended capacity for 3 lawns: {size_s:.2f} s")
+    plans = all_seconds(lambda: lawns_per_charge(profile, pack, lawns, grass), 4)
+    singles = all_seconds(lambda: lawns_per_charge(profile, pack, lawns, grass, draws=1), 4)
+    sizes = all_seconds(lambda: recommend_capacity(profile, pack, lawns[:3], grass), 3)
+    plan_s, single_s, size_s = (statistics.median(each[1:]) for each in (plans, singles, sizes))
+    how = "processor time, medians of {} and {}, warm"
+    return [
+        Ratio(
+            "profile of 300 mows on 40 lawns, energy and pace", "a bare `statsmodels` mixed model of energy",
+            fit_s / reference_s, 1.0, how.format(5, 3), beside(fit_s, reference_s),
+        ),
+        Ratio("the same", "one second", fit_s, 1.0, how.format(5, 3), beside(fit_s, 1)),
+        Ratio(
+            "plan of 8 lawns, 500 draws", "a loop of 500 plans of a single draw", plan_s / (500 * single_s),
+            None, how.format(3, 3) + ", the loop from one plan", beside(plan_s, 500 * single_s),
+        ),
+        Ratio("the same", "one second", plan_s, 1.0, how.format(3, 3), beside(plan_s, 1)),
+        Ratio(
+            "recommended capacity for 3 lawns", "plan of 8 lawns", size_s / plan_s, None, how.format(2, 3),
+            beside(size_s, plan_s),
+        ),
+    ]  # fmt: skip
 
 
 if __name__ == "__main__":
     wanted = sys.argv[1:] or ["energy", "odds", "capacity", "speed"]
-    for study in (energy, odds, capacity, speed):
+    for study in (energy, odds, capacity):
         if study.__name__ in wanted:
             study()
+    if "speed" in wanted:
+        from table import show
+
+        show(ratios())

@@ -9,12 +9,12 @@ themselves with a tenth of the mows, where 10 means that the cost grows with the
 
 from __future__ import annotations
 
-import time
 import warnings
-from collections.abc import Callable
 from datetime import date, timedelta
+from functools import partial
 
 import numpy as np
+from ratio import Ratio, all_seconds, beside
 from statsmodels.regression.mixed_linear_model import MixedLM
 
 from estimator.fitting.comparisons import compare_groups
@@ -27,16 +27,6 @@ from estimator.fitting.trends import trend
 from estimator.predictor.fade_forecast import fade_forecast
 
 RUNS = 3
-
-
-def least_s(call: Callable[[], object], runs: int = RUNS) -> float:
-    """Least processor time [s] of a call."""
-    found = []
-    for _ in range(runs):
-        started = time.process_time()
-        call()
-        found.append(time.process_time() - started)
-    return min(found)
 
 
 def some_curves(count: int, rng: np.random.Generator) -> list[DischargeCurve]:
@@ -72,21 +62,24 @@ def bare_mixed_model(mows: list[Observed], groups: list[str]) -> None:
         ).fit()
 
 
-def main() -> None:
+def ratios() -> list[Ratio]:
+    """Comparisons beside the bare model; the rest beside a tenth of the mows."""
     rng = np.random.default_rng(1)
     mows = some_mows(300, rng)
     groups = ["before"] * 150 + ["after"] * 150
-    bare = least_s(lambda: bare_mixed_model(mows, groups))
-    rows = [
-        (
-            "two groups of 150 mows compared / bare mixed model",
-            least_s(lambda: compare_groups(ENERGY, mows, groups)) / bare,
-        ),
-        ("trend over 300 mows / bare mixed model", least_s(lambda: trend(ENERGY, mows)) / bare),
-    ]
+    bare_s = min(all_seconds(lambda: bare_mixed_model(mows, groups), RUNS))
+    how = f"processor time, least of {RUNS}, warm"
+    found = []
+    for what, call in (
+        ("two groups of 150 mows compared", lambda: compare_groups(ENERGY, mows, groups)),
+        ("season trend of 300 mows", lambda: trend(ENERGY, mows)),
+    ):
+        ours_s = min(all_seconds(call, RUNS))
+        name = "bare `statsmodels` mixed model"
+        found.append(Ratio(what, name, ours_s / bare_s, None, how, beside(ours_s, bare_s)))
     curves = some_curves(2000, rng)
     days = [date(2018, 4, 1) + timedelta(days=k) for k in range(2000)]
-    for name, call in (
+    for what, of in (
         ("season curves", lambda n: season_curves(curves[:n], days[:n], 13)),
         ("capacity by rest voltage", lambda n: relative_capacity(curves[:n], days[:n], 13, 10.0)),
         (
@@ -94,11 +87,14 @@ def main() -> None:
             lambda n: fade_forecast(fade_series(np.arange(1, n + 1), np.linspace(10, 9, n)), 8.0),
         ),
     ):
-        large, small = least_s(lambda call=call: call(2000)), least_s(lambda call=call: call(200))  # type: ignore[misc]
-        rows.append((f"{name}, 2,000 mows / 200 mows ({1000 * large:.0f} ms)", large / small))
-    for label, ratio in rows:
-        print(f"{label:<62}{ratio:8.2f}")
+        many_s, few_s = (min(all_seconds(partial(of, n), RUNS)) for n in (2000, 200))
+        found.append(
+            Ratio(f"{what} of 2,000 mows", "200 mows", many_s / few_s, None, how, beside(many_s, few_s))
+        )
+    return found
 
 
 if __name__ == "__main__":
-    main()
+    from table import show
+
+    show(ratios())

@@ -12,6 +12,7 @@ import time
 import tracemalloc
 
 import numpy as np
+from ratio import Ratio, beside
 from scipy.integrate import solve_ivp
 
 from estimator.descriptions import Pack
@@ -51,36 +52,46 @@ def one_by_one(draws: PackDraws, i: int, power_w: np.ndarray) -> float:
     return float(found.t[-1])
 
 
-def main() -> None:
+def ratios() -> list[Ratio]:
+    """The simulation beside the solver, and its memory."""
     rng = np.random.default_rng(1)
     draws = draw_pack(PACK, DRAWS, rng)
     level = np.repeat(rng.lognormal(np.log(550.0), 0.3, SECONDS // 20), 20).astype(np.float32)
     power = np.broadcast_to(level, (DRAWS, SECONDS))
-    began = time.perf_counter()
+    began = time.process_time()
     ends = simulate(draws, level[None, :], 1.0, cut_off_v=PACK.cut_off_v).end_s
-    shared_s = time.perf_counter() - began
+    shared_s = time.process_time() - began
     rolls = rng.integers(0, SECONDS, DRAWS)
     chunks = (
         np.stack([np.roll(level, -roll)[k : k + 300] for roll in rolls]) for k in range(0, SECONDS, 300)
     )
-    began = time.perf_counter()
+    began = time.process_time()
     simulate(draws, chunks, 1.0, cut_off_v=PACK.cut_off_v)
-    own_s = time.perf_counter() - began
+    own_s = time.process_time() - began
     tracemalloc.start()
     chunks = (power[:, k : k + 300] for k in range(0, SECONDS, 300))
     simulate(draw_pack(PACK, DRAWS, rng), chunks, 1.0, cut_off_v=PACK.cut_off_v)
     megabytes = tracemalloc.get_traced_memory()[1] / 1e6
     tracemalloc.stop()
-    began = time.perf_counter()
+    began = time.process_time()
     theirs = np.array([one_by_one(draws, i, level) for i in range(SAMPLE)])
-    solver_s = (time.perf_counter() - began) / SAMPLE * DRAWS
+    solver_s = (time.process_time() - began) / SAMPLE * DRAWS
     ours = np.minimum(ends[:SAMPLE], SECONDS)
-    print(f"4,000 draws, one hour: {shared_s:.2f} s under one load, {own_s:.2f} s each under its own")
-    ratio = solver_s / max(own_s, shared_s)
-    print(f"solve_ivp one by one: {solver_s:.0f} s; ratio 1/{ratio:.0f} (at most 1/300)")
-    print(f"peak memory with draws and loads: {megabytes:.0f} MB (under 100)")
-    print(f"largest difference of the ends: {np.abs(ours - theirs).max():.1f} s")
+    apart_s = float(np.abs(ours - theirs).max())
+    how = f"processor time, once, warm; the solver from {SAMPLE} draws, ends within {apart_s:.1f} s"
+    return [
+        Ratio(
+            "4,000 futures of an hour", "`scipy.integrate.solve_ivp` one by one",
+            max(own_s, shared_s) / solver_s, 1 / 300, how, beside(max(own_s, shared_s), solver_s),
+        ),
+        Ratio(
+            "memory of them, with draws and loads", "100 MB", megabytes / 100, 1.0,
+            "peak traced by `tracemalloc`, once", beside(megabytes, 100, "MB"),
+        ),
+    ]  # fmt: skip
 
 
 if __name__ == "__main__":
-    main()
+    from table import show
+
+    show(ratios())

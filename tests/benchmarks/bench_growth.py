@@ -1,0 +1,93 @@
+"""What a logbook costs as it grows to 10, 100, 1,000 and 2,000 mows of one pack.
+
+    python tests/benchmarks/bench_growth.py
+
+The orchard's sample mows are added over and over, each file made different, by the same function as the
+command and the page use. Then, on copies of the logbooks, mows are added by turns to the one of 10 and to
+the large one. Processor time; the median of the pairs' ratios.
+"""
+
+from __future__ import annotations
+
+import gzip
+import os
+import statistics
+from collections.abc import Callable
+from functools import partial
+
+from bench_command_line import COMMAND, PLAN
+from orchard_books import PACK, SIZES, add, book_of, copy_of, upload
+from ratio import Ratio, beside, child_seconds, seconds
+
+from estimator.answers.mow_figures import FEATURES, FEATURES_VERSION
+from estimator.logbook import Logbook, add_mow, derived_of, open_logbook
+
+ADDED, RUNS = 15, 5
+LARGE = tuple(size for size in SIZES if size not in (10, 200))
+
+
+def store(book: Logbook, number: int) -> None:
+    """Keep a mow's bytes with figures known already: what the logbook itself costs."""
+    files, said = upload(number)
+    figures = {FEATURES: (FEATURES_VERSION, derived_of(book, 1, FEATURES, FEATURES_VERSION))}
+    add_mow(book, files, lawn=said.lawn, pack=PACK, started=said.started, derived=figures)
+
+
+def by_turns(what: str, size: int, work: Callable[[Logbook, int], None], at_most: float | None) -> Ratio:
+    """The next mows into a copy of a large logbook and into one of 10, the same files by turns."""
+    with (
+        open_logbook(copy_of(size, f"{what} {size}")) as many,
+        open_logbook(copy_of(10, f"{what} 10 for {size}")) as few,
+    ):
+        pairs = [
+            (seconds(partial(work, many, number)), seconds(partial(work, few, number)))
+            for number in range(size, size + ADDED)
+        ]
+    ratio = statistics.median(ours / theirs for ours, theirs in pairs[2:])
+    ours, theirs = (1000 * statistics.median(each) for each in zip(*pairs[2:], strict=True))
+    how = f"processor time by turns, median ratio of {ADDED - 2} after 2"
+    return Ratio(
+        f"{what} the {size:,}th mow", f"{what} the 10th", ratio, at_most, how, beside(ours, theirs, "ms")
+    )
+
+
+def asking(what: str, size: int, words: tuple[str, ...], at_most: float | None) -> Ratio:
+    """A command's whole process on a large logbook and on one of 10, by turns."""
+
+    def run(mows: int) -> float:
+        os.environ["MOWCHARGE_LOGBOOK"] = str(book_of(mows))
+        return child_seconds((*COMMAND, *words))
+
+    run(size), run(10)
+    pairs = [(run(size), run(10)) for _ in range(RUNS)]
+    ours, theirs = (statistics.median(each) for each in zip(*pairs, strict=True))
+    how = f"whole processes by turns, medians of {RUNS}, warm"
+    return Ratio(
+        f"`mowcharge {what}` on {size:,} mows", f"`{what}` on 10", ours / theirs, at_most, how,
+        beside(ours, theirs),
+    )  # fmt: skip
+
+
+def size_of(size: int) -> Ratio:
+    """The logbook's file beside its uploads, each packed by itself."""
+    zipped = sum(len(gzip.compress(upload(number)[0][0][1], 9)) for number in range(size)) / 1e6
+    held = book_of(size).stat().st_size / 1e6
+    return Ratio(
+        f"file of {size:,} sample mows", "the uploads, each by gzip -9", held / zipped, None,
+        "bytes", beside(held, zipped, "MB"),
+    )  # fmt: skip
+
+
+def ratios() -> list[Ratio]:
+    """Storing, adding, listing, asking and the file, at each size."""
+    found = [by_turns("storing", size, store, 1.3) for size in LARGE]
+    found += [by_turns("adding", size, add, 1.3) for size in LARGE]
+    found += [asking("mows", size, ("mows",), None) for size in LARGE]
+    found += [asking("plan", size, PLAN, None) for size in LARGE]
+    return found + [size_of(size) for size in (10, *LARGE)]
+
+
+if __name__ == "__main__":
+    from table import show
+
+    show(ratios())
