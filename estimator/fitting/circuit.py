@@ -22,6 +22,11 @@ LAG_S = np.array([6.0, 30.0, 150.0, 900.0])
 """Time constants [s] of the lag's modes, spread so that their sum can follow diffusion from seconds to an
 hour."""
 
+TRANSFER_V_PER_K = 3.0 * 8.617e-5
+"""Scale [V/K] of one cell's charge transfer: 2kT/e where one electrode does all of it, 4kT/e where both share
+it evenly (Butler-Volmer with equal transfer coefficients; Newman and Balsara 2021, Electrochemical Systems,
+ch. 8); taken in the middle."""
+
 PEUKERT_BASE_C = 0.05
 """Rate [1/h] at which Peukert's law takes lead-acid blocks as rated (common practice: the 20 hour rate)."""
 
@@ -59,6 +64,18 @@ def constant_power_voltage(emf_v: Array, resistance_ohm: Array, power_w: Array) 
     return np.asarray(
         (emf_v + np.sqrt(np.maximum(emf_v * emf_v - 4.0 * power_w * resistance_ohm, 0.0))) / 2.0
     )
+
+
+def transfer_voltage(small_v: Array, scale_v: Array | float) -> Array:
+    """Voltage [V] over the charge transfer that would show `small_v` = R·I [V] if it stayed linear.
+
+    Butler-Volmer with equal transfer coefficients, V = s·asinh(R·I/s): the resistance falls as the current
+    grows, in the cold above all.
+
+    >>> transfer_voltage(np.array([0.001, 0.1, 1.0]), 0.077).round(3).tolist()
+    [0.001, 0.083, 0.251]
+    """
+    return np.asarray(scale_v * np.arcsinh(small_v / scale_v))
 
 
 def peukert_lag(rate_c: Array, exponent: Array | float) -> Array:

@@ -70,7 +70,7 @@ class LogFit:
         log alone shows
     state, state_jacobian : (5,), (5, joint) the circuit's state at the log's end and how it moves with the
     parameters
-    emf_v, ohm : (n,) open-circuit voltage [V] and resistance [ohm] at the surface charge
+    surface, emf_v : (n,) surface charge and the open-circuit voltage [V] there
     residual_v : (n,) measured minus modelled voltage [V, pack]
     log_evidence : logarithm of how likely the logs are under the prior, up to a constant of the logs
     """
@@ -80,8 +80,8 @@ class LogFit:
     mean: Array
     covariance: Array
     charge: Array
+    surface: Array
     emf_v: Array
-    ohm: Array
     state: Array
     state_jacobian: Array
     residual_v: Array
@@ -275,8 +275,8 @@ def _results(
             mean=log.pick @ x,
             covariance=log.pick @ covariance @ log.pick.T,
             charge=m.charge,
+            surface=m.surface,
             emf_v=m.emf_v,
-            ohm=m.ohm,
             state=m.state,
             state_jacobian=state,
             residual_v=log.trace.voltage_v - m.voltage,

@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from estimator.fitting import pack_prior as prior
-from estimator.fitting.circuit import QUICK_S, pair_voltage, peukert_lag
+from estimator.fitting.circuit import QUICK_S, TRANSFER_V_PER_K, pair_voltage, peukert_lag
 from estimator.fitting.fitted_pack import FittedPack, open_circuit_table, resistance_table
 from estimator.fitting.log_grid import Trace
 from estimator.fitting.ocv import GRID, GRID_LOW, GRID_STEP
@@ -23,11 +23,57 @@ MODEL_ERROR_V = 0.006
 
 
 @dataclass(frozen=True, eq=False)
+class OhmicPart:
+    """The ohmic part at some readings, split into what stays linear and the charge transfer.
+
+    linear_v, transfer_v : (n,) their voltages [V]
+    transfer_slope_v : (n,) how the charge transfer's voltage moves with the logarithm of its resistance [V]
+    share : of the charge transfer at 25 °C and small currents; small_ohm : (n,) differential resistance [ohm]
+    """
+
+    linear_v: Array
+    transfer_v: Array
+    transfer_slope_v: Array
+    share: float
+    small_ohm: Array
+
+    @property
+    def sag_v(self) -> Array:
+        """(n,) both together [V]."""
+        return np.asarray(self.linear_v + self.transfer_v)
+
+    @property
+    def slope_v(self) -> Array:
+        """(n,) how the sag moves with the logarithm of the resistance [V]."""
+        return np.asarray(self.linear_v + self.transfer_slope_v)
+
+
+def ohmic_part(
+    parameters: Array, series: int, ohm: Array, temperature_c: Array, current_a: Array
+) -> OhmicPart:
+    """The ohmic part with (n,) `ohm` [ohm of the pack, 25 °C] under (n,) currents [A]."""
+    share = float(1.0 / (1.0 + np.exp(-parameters[prior.TRANSFER])))
+    linear = (1.0 - share) * ohm * prior.arrhenius(temperature_c, parameters[prior.ACTIVATION_OHM])
+    transfer = share * ohm * prior.arrhenius(temperature_c, parameters[prior.ACTIVATION_TRANSFER])
+    scale_v = series * TRANSFER_V_PER_K * (temperature_c + 273.15)
+    x = transfer * current_a / scale_v
+    steep = 1.0 / np.sqrt(1.0 + x * x)
+    return OhmicPart(
+        linear_v=linear * current_a,
+        transfer_v=scale_v * np.arcsinh(x),
+        transfer_slope_v=scale_v * x * steep,
+        share=share,
+        small_ohm=linear + transfer * steep,
+    )
+
+
+@dataclass(frozen=True, eq=False)
 class Modelled:
     """The model along a log.
 
-    voltage, emf_v, ohm : (n,) terminal and open-circuit voltage [V], resistance of both parts [ohm]
-    charge, surface, ohmic_v : (n,) mean and surface charge, ohmic sag [V]
+    voltage, emf_v : (n,) terminal and open-circuit voltage [V]
+    charge, surface, ohmic_v : (n,) mean and surface charge, sag [V] of the ohmic part
+    part : how the ohmic part splits
     rates_c, lag_parts : (4, n) low-passed rates [1/h] and what each adds to the lag
     quick_parts : (7, m) voltage [V] of the quick pair on the trace's grid, split by the node of its
     resistance
@@ -36,10 +82,10 @@ class Modelled:
 
     voltage: Array
     emf_v: Array
-    ohm: Array
     charge: Array
     surface: Array
     ohmic_v: Array
+    part: OhmicPart
     rates_c: Array
     lag_parts: Array
     quick_parts: Array
@@ -88,10 +134,9 @@ def model(joint: Array, fitted: FittedPack, trace: Trace) -> Modelled:
     lead_acid = fitted.chemistry == "lead_acid"
     lags = lag_parts(joint, lead_acid, charge, trace.temperature_c, rates)
     surface = charge - lags.sum(axis=0)
-    factor = prior.arrhenius(trace.temperature_c, joint[prior.ACTIVATION_OHM])
     ohmic, quick = resistance_table(fitted, joint)
-    ohm = at_charge(ohmic, surface) * factor
-    ohmic_v = ohm * (trace.current_a - joint[ZERO_A])
+    true_a = trace.current_a - joint[ZERO_A]
+    part = ohmic_part(joint, fitted.series, at_charge(ohmic, surface), trace.temperature_c, true_a)
     grid_surface = np.interp(trace.grid_s, trace.time_s, surface)
     grid_factor = prior.arrhenius(trace.grid_temperature_c, joint[prior.ACTIVATION_OHM])
     drive = at_charge(quick, grid_surface) * grid_factor * grid_true_a
@@ -99,12 +144,12 @@ def model(joint: Array, fitted: FittedPack, trace: Trace) -> Modelled:
     quick_v = np.interp(trace.time_s, trace.grid_s, parts.sum(axis=0))
     emf = fitted.series * at_charge(open_circuit_table(fitted, joint), surface)
     return Modelled(
-        voltage=emf - ohmic_v - quick_v + joint[ZERO_V],
+        voltage=emf - part.sag_v - quick_v + joint[ZERO_V],
         emf_v=emf,
-        ohm=ohm + at_charge(quick, surface) * factor,
         charge=charge,
         surface=surface,
-        ohmic_v=ohmic_v,
+        ohmic_v=part.sag_v,
+        part=part,
         rates_c=rates,
         lag_parts=lags,
         quick_parts=parts,
@@ -123,18 +168,20 @@ def jacobians(joint: Array, fitted: FittedPack, trace: Trace, at: Modelled) -> t
     capacity = fitted.rated.capacity_ah * np.exp(joint[prior.CAPACITY])
     factor = prior.arrhenius(trace.temperature_c, joint[prior.ACTIVATION_OHM])
     warmth = 1000.0 / (trace.temperature_c + 273.15) - 1000.0 / prior.STANDARD_K
-    true_a = trace.current_a - joint[ZERO_A]
     ohmic, quick = resistance_table(fitted, joint)
+    part = at.part
     bent = np.gradient(fitted.series * open_circuit_table(fitted, joint), GRID_STEP)
     surface = at_charge(bent, at.surface)  # dV/d surface charge
-    surface = surface - at_charge(np.gradient(ohmic, GRID_STEP), at.surface) * factor * true_a
+    surface = surface - at_charge(np.gradient(np.log(ohmic), GRID_STEP), at.surface) * part.slope_v
     quick_v = np.interp(trace.time_s, trace.grid_s, at.quick_parts.sum(axis=0))
 
     out[:, prior.CURVE] = fitted.series * at_charge(prior.curve_basis(), at.surface)
-    out[:, prior.OHMIC] = -at_charge(prior.resistance_basis(), at.surface) * at.ohmic_v[:, None]
-    for node, part in enumerate(at.quick_parts):
-        out[:, prior.QUICK.start + node] = -np.interp(trace.time_s, trace.grid_s, part)
-    out[:, prior.ACTIVATION_OHM] = -(at.ohmic_v + quick_v) * warmth
+    out[:, prior.OHMIC] = -at_charge(prior.resistance_basis(), at.surface) * part.slope_v[:, None]
+    for node, volts in enumerate(at.quick_parts):
+        out[:, prior.QUICK.start + node] = -np.interp(trace.time_s, trace.grid_s, volts)
+    out[:, prior.ACTIVATION_OHM] = -(part.linear_v + quick_v) * warmth
+    out[:, prior.ACTIVATION_TRANSFER] = -part.transfer_slope_v * warmth
+    out[:, prior.TRANSFER] = part.share * part.linear_v - (1.0 - part.share) * part.transfer_slope_v
     lags = at.lag_parts
     whole = lags.sum(axis=0)
     if fitted.chemistry == "lead_acid":
@@ -149,7 +196,11 @@ def jacobians(joint: Array, fitted: FittedPack, trace: Trace, at: Modelled) -> t
     out[:, prior.CAPACITY] = surface * (joint[START] - at.charge + whole)
     out[:, START] = surface
     quick_ohm = at_charge(quick, at.surface) * (1.0 - np.exp(-(trace.time_s - trace.time_s[0]) / QUICK_S))
-    out[:, ZERO_A] = surface * trace.drawn_h / capacity + (at_charge(ohmic, at.surface) + quick_ohm) * factor
+    unlagged = trace.drawn_h / capacity
+    if fitted.chemistry != "lead_acid":
+        of_one = trace.rates_of_one / capacity
+        unlagged = unlagged + lag_parts(joint, False, at.charge, trace.temperature_c, of_one).sum(axis=0)
+    out[:, ZERO_A] = surface * unlagged + part.small_ohm + quick_ohm * factor
     out[:, ZERO_V] = 1.0
 
     state[0, prior.QUICK] = at.quick_parts[:, -1]
@@ -157,6 +208,18 @@ def jacobians(joint: Array, fitted: FittedPack, trace: Trace, at: Modelled) -> t
     state[1:, prior.CAPACITY] = -at.state[1:]
     state[1:, ZERO_A] = -trace.rates_of_one[:, -1] / capacity
     return out, state
+
+
+def voltage_under(
+    joint: Array, fitted: FittedPack, surface: Array, temperature_c: Array, amps: float
+) -> Array:
+    """(n,) voltage [V] that (n,) surface charges would show under a lasting current [A]."""
+    ohmic, quick = resistance_table(fitted, joint)
+    current = np.full(len(surface), amps)
+    part = ohmic_part(joint, fitted.series, at_charge(ohmic, surface), temperature_c, current)
+    quick_ohm = at_charge(quick, surface) * prior.arrhenius(temperature_c, joint[prior.ACTIVATION_OHM])
+    emf = fitted.series * at_charge(open_circuit_table(fitted, joint), surface)
+    return np.asarray(emf - part.sag_v - quick_ohm * amps)
 
 
 def reading_variance(joint: Array, fitted: FittedPack, trace: Trace, at: Modelled) -> Array:

@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from estimator.descriptions import Pack
 from estimator.fitting import pack_prior as prior
-from estimator.fitting.circuit import LAG_S
+from estimator.fitting.circuit import LAG_S, TRANSFER_V_PER_K
 from estimator.fitting.fitted_pack import FittedPack, as_fitted
 from estimator.fitting.joint_fit import LogFit
 from estimator.fitting.log_model import START, ZERO_A
@@ -35,7 +35,9 @@ class PackDraws:
         quick resistance [ohm, 25 °C]
     lag_h : (4, n) lag [h] of the surface charge at half charge, 25 °C, by time constant
     lag_shape : (n, grid) lag over that at half charge; for lead-acid (n, 1), Peukert's exponent
-    activation_kk : (2, n) activation temperatures [1000 K] of resistances and lag
+    activation_kk : (3, n) activation temperatures [1000 K] of resistances, lag and charge transfer
+    transfer_share : (n,) share of the charge transfer in the ohmic part at 25 °C and small currents
+    transfer_v_per_k : voltage [V/K, pack] beyond which the charge transfer resists less and less
     charge : (n,) present usable charge
     quick_v : (n,) present voltage [V] over the quick pair
     rates_c : (4, n) present low-passed rates [1/h]
@@ -49,6 +51,8 @@ class PackDraws:
     lag_h: Array
     lag_shape: Single
     activation_kk: Array
+    transfer_share: Array
+    transfer_v_per_k: float
     charge: Array
     quick_v: Array
     rates_c: Array
@@ -179,7 +183,9 @@ def _from_parameters(
         tables=tables,
         lag_h=np.exp(parameters[:, prior.LAG].T) / 3600.0,
         lag_shape=shape.astype(np.float32),
-        activation_kk=np.maximum(parameters[:, [prior.ACTIVATION_OHM, prior.ACTIVATION_LAG]].T, 0.0),
+        activation_kk=np.maximum(parameters[:, prior.ACTIVATIONS].T, 0.0),
+        transfer_share=1.0 / (1.0 + np.exp(-parameters[:, prior.TRANSFER])),
+        transfer_v_per_k=fitted.series * TRANSFER_V_PER_K,
         charge=charge,
         quick_v=state[0],
         rates_c=state[1:],

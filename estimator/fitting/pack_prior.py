@@ -6,7 +6,9 @@ The parameter vector holds, in this order,
     B-splines OHMIC, QUICK 7 + 7 logs of resistance [ohm of the pack, 25 °C] at seven charges: ohmic part,
     quick pair LAG          4 logs of the diffusion lag [s] at half charge, one for each time constant of
     `circuit.LAG_S` LAG_SHAPE    3 logs of the lag when empty, nearly empty and full over that at half charge
-    ACTIVATION   2 activation temperatures [1000 K]: of the resistances and of the lag (Arrhenius)
+    ACTIVATION   3 activation temperatures [1000 K] (Arrhenius): of the resistances, of the lag, and of the
+                 charge transfer
+    TRANSFER     logit of the charge transfer's share in the ohmic part at 25 °C and small currents
     PEUKERT      log of (Peukert's exponent − 1); acts for lead-acid only
     METER_ZERO   zero error that all logs of the pack share, in units of the meter's stated zero uncertainty
 """
@@ -37,7 +39,10 @@ OHMIC = slice(CURVE.stop, CURVE.stop + N_AT)
 QUICK = slice(OHMIC.stop, OHMIC.stop + N_AT)
 LAG = slice(QUICK.stop, QUICK.stop + N_LAG)
 LAG_SHAPE = slice(LAG.stop, LAG.stop + len(LAG_AT) - 1)
-ACTIVATION_OHM, ACTIVATION_LAG, PEUKERT = LAG_SHAPE.stop, LAG_SHAPE.stop + 1, LAG_SHAPE.stop + 2
+ACTIVATION_OHM, ACTIVATION_LAG, ACTIVATION_TRANSFER, TRANSFER, PEUKERT = range(
+    LAG_SHAPE.stop, LAG_SHAPE.stop + 5
+)
+ACTIVATIONS = [ACTIVATION_OHM, ACTIVATION_LAG, ACTIVATION_TRANSFER]
 METER_ZERO = PEUKERT + 1
 N_PARAMETERS = METER_ZERO + 1
 
@@ -58,6 +63,7 @@ _SAG_AT_1C = {
     "lfp": (0.05, 0.02),
     "lead_acid": (0.06, 0.03),
 }
+_TRANSFER_SHARE = 0.25
 # Whole lag [s]: particle radius² / (15 · diffusivity); for Chen et al. 2020 (5.22 µm)²/(15 · 4e-15 m²/s) =
 # 454 s in the positive and 69 s in the negative electrode, less in power cells (common practice). A mode's
 # part of it goes as its time constant (two thirds of it for a sphere), up to the slowest; for lead-acid only
@@ -110,7 +116,9 @@ def prior_mean(pack: Pack) -> Array:
     mean[LAG] = np.log(_LAG_S[pack.chemistry] * part / part.sum())
     if pack.chemistry == "lfp":
         mean[CURVE] = np.interp(CURVE_AT, [0.10, 0.20], [_LATER_KNEE_V, 0.0])
-    mean[ACTIVATION_OHM] = 3.0
+    mean[ACTIVATION_OHM] = 2.3
+    mean[ACTIVATION_TRANSFER] = 6.0
+    mean[TRANSFER] = np.log(_TRANSFER_SHARE / (1.0 - _TRANSFER_SHARE))
     mean[ACTIVATION_LAG] = 3.0
     mean[PEUKERT] = np.log(0.2)
     return mean
@@ -122,8 +130,9 @@ def prior_covariance(pack: Pack) -> Array:
     Capacity 10 % of rated. Open-circuit curve 40 mV (20 mV where it is flat by nature), smooth over charge
     and looser towards the ends, tight at empty itself, which the capacity defines. Resistance a factor of
     1.4 (1.25 where the user knows it): cells sold for such packs sag by 0.05 to 0.15 V at the one-hour rate;
-    its shape over charge about 25 %. Lag a factor of 2. Activation 3000 K, +- 700 K (25 +- 6 kJ/mol) of the
-    resistances, +- 1000 K of the lag. Peukert's exponent 1.1 to 1.4.
+    its shape over charge about 25 %. Lag a factor of 2. Activation 2300 K, +- 700 K (19 +- 6 kJ/mol) of the
+    resistances, +- 1000 K of the lag, 6000 K +- 1200 K (50 +- 10 kJ/mol) of the charge transfer. Peukert's
+    exponent 1.1 to 1.4.
     """
     cov = np.zeros((N_PARAMETERS, N_PARAMETERS))
     cov[CAPACITY, CAPACITY] = 0.10**2
@@ -150,6 +159,8 @@ def prior_covariance(pack: Pack) -> Array:
     cov[LAG_SHAPE, LAG_SHAPE] = empty_half_full[np.ix_(keep, keep)]
     cov[ACTIVATION_OHM, ACTIVATION_OHM] = 0.7**2
     cov[ACTIVATION_LAG, ACTIVATION_LAG] = 1.0
+    cov[ACTIVATION_TRANSFER, ACTIVATION_TRANSFER] = 1.2**2
+    cov[TRANSFER, TRANSFER] = 0.8**2
     cov[PEUKERT, PEUKERT] = 0.4**2
     cov[METER_ZERO, METER_ZERO] = 1.0
     return cov

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from estimator.fitting import pack_prior as prior
 from estimator.fitting.fitted_pack import FittedPack, open_circuit_table, resistance_table
 from estimator.fitting.log_grid import Trace
-from estimator.fitting.log_model import lag_parts
+from estimator.fitting.log_model import lag_parts, ohmic_part
 from estimator.fitting.ocv import GRID, GRID_STEP
 
 Array = NDArray[np.float64]
@@ -125,7 +125,8 @@ def met_cut_off(fitted: FittedPack, trace: Trace) -> End | None:
     warm_c, amps = trace.temperature_c[at], trace.current_a[at]
     factor = float(prior.arrhenius(warm_c, fitted.mean[prior.ACTIVATION_OHM]))
     ohmic, quick = (float(np.interp(0.05, GRID, table)) for table in resistance_table(fitted))
-    sag = factor * (ohmic * amps + quick * trace.rates_a[0, at]) / fitted.series
+    part = ohmic_part(fitted.mean, fitted.series, np.array([ohmic]), np.array([warm_c]), np.array([amps]))
+    sag = (float(part.sag_v[0]) + factor * quick * trace.rates_a[0, at]) / fitted.series
     curve = open_circuit_table(fitted)
     surface = float(np.interp(trace.voltage_v[at] / fitted.series + sag, curve, GRID))
     own_ah = fitted.rated.capacity_ah * float(np.exp(fitted.mean[prior.CAPACITY]))
@@ -147,15 +148,16 @@ def _curve_std(fitted: FittedPack, charges: Array) -> Array:
 def _likelihood(fitted: FittedPack, trace: Trace, charges: Array) -> Array:
     """(charges,) how likely the calmest of the first readings is, at each charge."""
     calm = int(np.argmin(np.abs(trace.current_a[:5])))
-    factor = float(prior.arrhenius(trace.temperature_c[calm], fitted.mean[prior.ACTIVATION_OHM]))
-    ohm = np.interp(charges, GRID, resistance_table(fitted)[0]) * factor
+    ohm = np.interp(charges, GRID, resistance_table(fitted)[0])
+    warm_c, amps = trace.temperature_c[calm], trace.current_a[calm]
+    part = ohmic_part(fitted.mean, fitted.series, ohm, np.full_like(ohm, warm_c), np.full_like(ohm, amps))
     middle = prior.OHMIC.start + 4
     std = float(np.sqrt(fitted.covariance[middle, middle] + 0.1**2))
     factors = np.exp(std * np.linspace(-3.0, 3.0, 41))
     odds = np.exp(-0.5 * np.linspace(-3.0, 3.0, 41) ** 2)
     curve_std = _curve_std(fitted, charges)
     curve = np.interp(charges, GRID, open_circuit_table(fitted))
-    sag = ohm * trace.current_a[calm] / fitted.series
+    sag = part.sag_v / fitted.series
     shown = curve[:, None] - sag[:, None] * factors[None, :]
     spread = np.sqrt(_READ_V**2 + (trace.error.voltage_zero_v / fitted.series) ** 2 + curve_std**2)
     off = (trace.voltage_v[calm] / fitted.series - shown) / spread[:, None]

@@ -13,6 +13,7 @@ from estimator.descriptions import Pack
 from estimator.fitting.fitted_pack import as_fitted
 from estimator.fitting.joint_fit import fit_log
 from estimator.fitting.log_grid import Trace, trace_of
+from estimator.fitting.log_model import voltage_under
 from estimator.fitting.ocv import GRID
 from estimator.fitting.pack_draws import draw_now
 from estimator.fitting.pack_fit import drifted, posterior
@@ -125,7 +126,8 @@ def minutes_left(
     else:
         read_w = trace.current_a * trace.voltage_v
         usual_a = _usual_a(trace, read_w)
-        loaded_v = np.maximum(found.emf_v - usual_a * found.ohm, 1.0)
+        under = voltage_under(found.mean, after, found.surface, trace.temperature_c, usual_a)
+        loaded_v = np.maximum(under, 1.0)
         memory = remember(
             even_power(log, step_s),
             evenly(trace.time_s, loaded_v, step_s),

@@ -82,8 +82,8 @@ def simulate(
     A touch counts from the start of its step: a `hold_s` no longer than one step ends at the first touch, a
     longer one where that time is up.
 
-    Each step solves V = (E + sqrt(E² − 4PR))/2 with E = open circuit less both pairs, then moves charge and
-    pairs.
+    Each step solves V = (E + sqrt(E² − 4PR))/2 with E = open circuit less both pairs and R the ohmic part's
+    chord at that current (two turns), then moves charge and pairs.
 
     >>> from estimator.descriptions import Pack
     >>> from estimator.fitting.pack_draws import draw_pack
@@ -144,7 +144,21 @@ class _Run:
     """The draws still running, in single precision; a class because its arrays shrink together."""
 
     _ALONG = (
-        *("who", "ohm_factor", "base", "charge", "quick_v", "per_amp_c", "lag_factor", "exponent"),
+        *(
+            "who",
+            "ohm_factor",
+            "linear",
+            "transfer",
+            "linear_share",
+            "transfer_share",
+            "scale_v",
+            "base",
+            "charge",
+            "quick_v",
+            "per_amp_c",
+            "lag_factor",
+            "exponent",
+        ),
         *("exponent_v", "temperature", "last_v", "heat_j", "lowest", "highest", "below", "above"),
     )
 
@@ -155,9 +169,13 @@ class _Run:
         self.who = np.arange(n)
         self.ohm_factor = arrhenius(draws.temperature_c, draws.activation_kk[0]).astype(single)
         self.lag_factor = arrhenius(draws.temperature_c, draws.activation_kk[1]).astype(single)
+        share = draws.transfer_share
+        self.linear_share, self.transfer_share = (1 - share).astype(single), share.astype(single)
+        self.v_per_k = single(draws.transfer_v_per_k)
         self.activation = draws.activation_kk.astype(single)
         self.warmth = draws.warmth
         self.temperature = draws.temperature_c.astype(single)
+        self._split()
         self.step_s = step_s
         self.heat_j = np.zeros(n, single)
         self.since = 0
@@ -196,20 +214,35 @@ class _Run:
         low, _ = self._place(self.charge)  # the lag changes little from one grid charge to the next
         return np.asarray(self.lag_shape[low + self.base] * self.lag_factor * rate, np.float32)
 
+    def _split(self) -> None:
+        """What turns the ohmic part at 25 °C into its linear part and into the charge transfer's."""
+        self.linear = self.linear_share * self.ohm_factor
+        warm = arrhenius(self.temperature, self.activation[2]).astype(np.float32)
+        self.scale_v = self.v_per_k * (self.temperature + np.float32(273.15))
+        self.transfer = self.transfer_share * warm / self.scale_v
+
+    def _ohm(self, here: Single, amps: Single | np.float32) -> Single:
+        """The ohmic part's chord [ohm] at a current."""
+        size = np.maximum(np.abs(amps), np.float32(1e-3))
+        return np.asarray(here * self.linear + self.scale_v * np.arcsinh(self.transfer * here * size) / size)
+
     def step(self, asked_w: Single) -> tuple[Single, Single]:
         low, part = self._place(self.charge - self._lag())
         low += self.base
         here = self.tables[low]
         here += part[:, None] * (self.tables[low + 1] - here)
-        ohm = here[:, 1] * self.ohm_factor
         power_w = asked_w
         if self.follow is not None:
-            loaded = here[:, 0] - np.float32(self.follow.current_a) * (ohm + here[:, 2] * self.ohm_factor)
+            usual_a = np.float32(self.follow.current_a)
+            loaded = here[:, 0] - usual_a * (self._ohm(here[:, 1], usual_a) + here[:, 2] * self.ohm_factor)
             share = (np.maximum(loaded, 1) / np.float32(self.follow.from_v)) ** self.exponent_v
             power_w = np.asarray(asked_w * share, np.float32)
         emf = here[:, 0] - self.quick_v
-        voltage = (emf + np.sqrt(np.maximum(emf * emf - 4 * power_w * ohm, 0))) / 2
-        current = (emf - voltage) / ohm
+        current = power_w / np.maximum(emf, 1)
+        for _ in range(2):
+            ohm = self._ohm(here[:, 1], current)
+            voltage = (emf + np.sqrt(np.maximum(emf * emf - 4 * power_w * ohm, 0))) / 2
+            current = (emf - voltage) / ohm
         drive = np.asarray(here[:, 2] * self.ohm_factor * current, np.float32)
         self.quick_v = drive + self.quick_keep * (self.quick_v - drive)
         rate = current * self.per_amp_c
@@ -230,6 +263,7 @@ class _Run:
         )
         self.ohm_factor = arrhenius(self.temperature, self.activation[0]).astype(np.float32)
         self.lag_factor = arrhenius(self.temperature, self.activation[1]).astype(np.float32)
+        self._split()
         self.heat_j = np.zeros_like(self.heat_j)
         self.since = 0
 

@@ -4,10 +4,12 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from scipy.optimize import brentq
 
 from estimator.descriptions import Pack
 from estimator.fitting.ocv import GRID
 from estimator.fitting.pack_draws import draw_pack
+from estimator.fitting.pack_prior import arrhenius
 from estimator.predictor.simulation import simulate
 
 PACK = Pack(chemistry="nmc", series=13, capacity_ah=10.0, cut_off_v=39.0)
@@ -19,7 +21,10 @@ def ideal(volts=50.0, ohm=0.1, n=3):
     tables = np.zeros_like(draws.tables)
     tables[:, :, 0] = np.where(GRID > -1e-9, volts, 0.0)
     tables[:, :, 1] = ohm
-    return replace(draws, tables=tables, lag_h=draws.lag_h * 0, capacity_ah=np.full(n, 10.0))
+    none = np.zeros(n)
+    return replace(
+        draws, tables=tables, lag_h=draws.lag_h * 0, capacity_ah=np.full(n, 10.0), transfer_share=none
+    )
 
 
 def test_an_ideal_pack_with_resistance_ends_at_its_closed_form():
@@ -29,6 +34,21 @@ def test_an_ideal_pack_with_resistance_ends_at_its_closed_form():
     assert ends.end_s == pytest.approx(3600.0, abs=10.0)
     assert ends.lowest_v[0] < 39.0
     assert ends.highest_a[0] == pytest.approx(490.0 / 39.0, rel=0.1)  # as it falls to the cut-off
+
+
+def test_a_charge_transfer_resists_less_as_the_current_grows():
+    """One step against a bracketing root finder on P = I (E - s·asinh(R·I/s)), in the cold and warm."""
+    for celsius, watts in ((25.0, 490.0), (0.0, 490.0), (0.0, 60.0), (-10.0, -200.0)):
+        draws = replace(ideal(), transfer_share=np.ones(3)).at_temperature(celsius)
+        scale_v = draws.transfer_v_per_k * (celsius + 273.15)
+        ohm = 0.1 * arrhenius(celsius, draws.activation_kk[2])
+
+        def off(amps, ohm=ohm[0], scale_v=scale_v, watts=watts):
+            return amps * (50.0 - scale_v * np.arcsinh(ohm * amps / scale_v)) - watts
+
+        amps = brentq(off, -20.0, 40.0)
+        ends = simulate(draws, np.full((1, 1), watts), 1.0, cut_off_v=30.0)
+        assert ends.lowest_v[0] == pytest.approx(watts / amps, abs=0.03)
 
 
 def test_a_touch_must_outlast_the_hold_time():
