@@ -43,7 +43,7 @@ def test_derivatives_agree_with_differences(along, which):
 
 
 def test_without_charge_transfer_the_sag_is_a_straight_line(along):
-    fitted, trace, joint = along
+    fitted, _, joint = along
     surface, warm = np.array([0.5]), np.array([5.0])
     for logit, straight in ((-40.0, True), (3.0, False)):
         joint = joint.copy()
