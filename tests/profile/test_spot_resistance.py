@@ -25,7 +25,7 @@ def ohm_std(pack):
 
 
 def test_the_sag_that_was_believed_changes_little_and_narrows():
-    """10 A for half a minute: 0.104 ohm ohmic 1.04 V, 0.026 ohm of quick pair nearly filled 0.22 V, the lag of
+    """10 A for half a minute: 0.104 ohm ohmic 1.04 V, 0.026 ohm of quick pair nearly full 0.22 V, the lag of
     32 s of its 250 s on a slope of 9 V about 0.08 V: 51.65 V is what was believed."""
     learnt = learn_resistance(CRATE, SHORT)
     assert learnt.resistance_ohm == pytest.approx(0.13, rel=0.10)
@@ -89,7 +89,7 @@ def test_whatever_is_read_leaves_a_pack_that_can_be_drawn(load_v, amps, minutes,
 
 
 def test_planted_packs_lie_where_the_readings_say():
-    """Packs of plain ranges, each known from one hand-read mow: errors are as large as they are said to be."""
+    """Packs of plain ranges, each known from one hand-read mow: errors are as large as they are said to."""
     off, before = [], []
     for seed in range(60):
         rng = np.random.default_rng(300 + seed)
