@@ -106,7 +106,7 @@ def remember(
     weight = np.where(np.arange(k) >= since, 1.0, 1.0 - changed)
     weight /= weight.sum()
     block = max(int(min(180.0 / step_s, k / 8)), 1)
-    variance, decay = _variance(level[since:] if changed > 0.5 else level, block)
+    variance, decay = _variance(_moved_up(level, since) if changed > 0.5 else level, block)
     return LoadMemory(
         power_w=level,
         weight=weight,
@@ -179,6 +179,13 @@ def _change(means: Array, first: int, size: int) -> tuple[float, int]:
             best, at = t2, split
     # the largest t² of many splits reaches 12 by chance alone about one time in twenty
     return (max(0.0, 1.0 - 12.0 / best), first + at * size) if best > 0 else (0.0, 0)
+
+
+def _moved_up(level: Array, since: int) -> Array:
+    """The same with what came before the change moved to the level after it: all of the log says how much
+    the load scatters, where the few stretches since then may happen to be alike."""
+    early, late = level[:since], level[since:]
+    return np.concatenate([early + (late.mean() - early.mean()), late])
 
 
 def _variance(level: Array, block: int) -> tuple[float, float]:
