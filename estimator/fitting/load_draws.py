@@ -33,7 +33,7 @@ class MowDraws:
     energy_wh (n, lawns)
     """
 
-    power_w: Array
+    power_w: NDArray[np.floating]
     end_s: Array
     energy_wh: Array
     step_s: float
@@ -91,7 +91,7 @@ def lay_out(
     steps = np.maximum(1, np.rint(np.minimum(needs.motor_s, LONGEST_DRAW_S) / step_s)).astype(np.int64)
     stop = np.cumsum(steps, axis=1)
     k = int(stop[:, -1].max()) if count else 0
-    power = np.zeros((n, k))
+    power = np.zeros((n, k), np.float32)
     column = np.arange(k)
     for i in range(count):
         begin = stop[:, i] - steps[:, i]
@@ -155,7 +155,7 @@ def coming_power(
     for first in range(0, total, chunk):
         relative = _draw_relative(shapes, pair, min(chunk, total - first), rng, step_s)
         power = np.maximum(idle.astype(np.float32) + relative * above, np.float32(0))
-        yield _under_peak(power, highest_w, mean_w).astype(np.float32)
+        yield _under_peak(power, highest_w, mean_w)
 
 
 def _any_lawn(profile: LoadProfile) -> Lawn:
@@ -164,14 +164,21 @@ def _any_lawn(profile: LoadProfile) -> Lawn:
     return Lawn("any lawn", float(np.median([one.area_m2 for one in profile.mows])))
 
 
-def _scaled(relative: NDArray[np.float32], mine: NDArray[np.bool_], mean_w: Array, idle_w: float) -> Array:
+def _scaled(
+    relative: NDArray[np.float32], mine: NDArray[np.bool_], mean_w: Array, idle_w: float
+) -> NDArray[np.float32]:
     """Power with exactly the mean of each draw: idle stays where it is, what lies above it is scaled."""
-    idle = np.minimum(idle_w, 0.7 * mean_w)[:, None]
-    shape = np.where(mine, np.maximum(relative, -0.3), 0.0)
-    count = mine.sum(1, keepdims=True)
-    mean_shape = np.maximum(shape.sum(1, keepdims=True) / count, 0.05)
-    raw = np.where(mine, np.maximum(idle + shape / mean_shape * (mean_w[:, None] - idle), 0.0), 0.0)
-    return np.asarray(raw * (mean_w[:, None] * count / raw.sum(1, keepdims=True)))
+    mean = mean_w[:, None].astype(np.float32)
+    idle = np.minimum(np.float32(idle_w), np.float32(0.7) * mean)
+    power = np.maximum(relative, np.float32(-0.3))
+    power *= mine
+    count = mine.sum(1, keepdims=True, dtype=np.float32)
+    power *= (mean - idle) / np.maximum(power.sum(1, keepdims=True) / count, np.float32(0.05))
+    power += idle
+    np.maximum(power, np.float32(0), out=power)
+    power *= mine
+    power *= mean * count / power.sum(1, keepdims=True)
+    return power
 
 
 def _highest(shapes: _Shapes, pair: NDArray[np.int64], rng: np.random.Generator) -> Array:
@@ -182,13 +189,13 @@ def _highest(shapes: _Shapes, pair: NDArray[np.int64], rng: np.random.Generator)
     return np.asarray(seen * np.exp(PEAK_LOG_STD * rng.standard_normal(len(pair))))
 
 
-def _under_peak(power: NDArray[np.floating], highest_w: Array, mean_w: Array) -> Array:
+def _under_peak(power: NDArray[np.float32], highest_w: Array, mean_w: Array) -> NDArray[np.float32]:
     """Power with its peaks held under each draw's highest, what they lose given to the rest of the draw."""
-    held: Array = np.asarray(power, float)
+    held = power
     bounded = np.flatnonzero(np.isfinite(highest_w) & (held.max(axis=1, initial=0.0) > highest_w))
     if not bounded.size:
         return held
-    rows = held[bounded]
+    rows = held[bounded].astype(float)
     on = rows > 0
     total, highest = rows.sum(axis=1), np.maximum(highest_w[bounded], 1.02 * mean_w[bounded])[:, None]
     for _ in range(4):

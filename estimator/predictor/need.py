@@ -101,7 +101,9 @@ def coarser(load: MowDraws, ratio: int) -> MowDraws:
     return replace(load, power_w=padded.reshape(n, -1, ratio).mean(2), step_s=load.step_s * ratio)
 
 
-def _simulate(draws: PackDraws, power_w: Array, step_s: float, limits: Limits, times: Array) -> Futures:
+def _simulate(
+    draws: PackDraws, power_w: NDArray[np.floating], step_s: float, limits: Limits, times: Array
+) -> Futures:
     return simulate(
         draws,
         (power_w / times[:, None]).astype(np.float32),

@@ -26,9 +26,11 @@ def test_energy_and_order_of_the_day(season):
     lawns, grasses = truth.lawns[:3], [Grass("dry", 25)] * 3
     day = draw_mows(profile, lawns, grasses, 50, np.random.default_rng(1), step_s=2.0)
     assert (np.diff(day.end_s, axis=1) > 0).all()
-    total = np.concatenate([np.zeros((50, 1)), np.cumsum(day.power_w, axis=1) * 2.0 / 3600], axis=1)
+    total = np.concatenate(
+        [np.zeros((50, 1)), np.cumsum(day.power_w, axis=1, dtype=float) * 2.0 / 3600], axis=1
+    )
     at_end = np.take_along_axis(total, np.rint(day.end_s / 2.0).astype(int), axis=1)
-    assert np.diff(at_end, axis=1, prepend=0.0) == pytest.approx(day.energy_wh, rel=1e-9)
+    assert np.diff(at_end, axis=1, prepend=0.0) == pytest.approx(day.energy_wh, rel=1e-6)
     assert total[:, -1] == pytest.approx(day.energy_wh.sum(1))
     assert (day.power_w >= 0).all()
 
