@@ -91,9 +91,11 @@ def copy_sqlite(source: Path, target: Path) -> None:
         with closing(sqlite3.connect(half)) as new:
             with in_one_line(str(source)):
                 old = sqlite3.connect(sqlite_uri(source), uri=True)
-                old.execute("SELECT count(*) FROM sqlite_schema").fetchone()
-            with in_one_line(str(target)), closing(old):
-                old.backup(new)
+            with closing(old):
+                with in_one_line(str(source)):
+                    old.execute("SELECT count(*) FROM sqlite_schema").fetchone()
+                with in_one_line(str(target)):
+                    old.backup(new)
         half.replace(target)
     except OSError as error:
         raise LogbookError(

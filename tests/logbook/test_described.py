@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from datetime import date
+from typing import Any
 
 import pytest
 
@@ -98,18 +100,26 @@ def test_a_description_is_edited_with_its_history(book: Logbook) -> None:
 def test_what_is_not_there_or_cannot_be_kept_is_one_line(book: Logbook, ask: object, line: str) -> None:
     with pytest.raises(InputError) as caught:
         ask(book)  # type: ignore[operator]
-    assert str(caught.value) == line
+    assert str(caught.value).replace("compliant: nan", "compliant") == line, "Python 3.13 says the value too"
 
 
 def test_a_changed_description_forgets_the_figures_that_rest_on_it(book: Logbook) -> None:
-    one = add_mow(book, [("a", b"1")], lawn="orchard", derived={"features": (1, 1)}).id
-    two = add_mow(book, [("b", b"2")], lawn="green", derived={"features": (1, 2)}).id
-    keep_derived(book, "lawn green", "profile", 1, 3)
-    keep_lawn(book, Lawn("orchard", 420))
-    assert derived_of_mows(book, "features", 1) == {one: 1, two: 2}
-    keep_lawn(book, Lawn("orchard", 421))
-    assert derived_of_mows(book, "features", 1) == {two: 2}
-    assert derived_of(book, "lawn green", "profile", 1) is None
+    said: dict[str, str] = {"lawn": "orchard", "machine": "cylinder mower"}
+    one = add_mow(book, [("a", b"1")], **said, pack="new one", derived={"features": (1, 1)}).id  # type: ignore[arg-type]
+    two = add_mow(book, [("b", b"2")], **said, pack="old one", derived={"features": (1, 2)}).id  # type: ignore[arg-type]
+    changed = Pack(chemistry="nmc", series=13, capacity_ah=11.0, cut_off_v=39.0, name="new one")
+
+    def kept_after(change: Callable[[], None]) -> tuple[dict[int, Any], Any]:
+        keep_derived(book, "all lawns", "profile", 1, 3)
+        change()
+        return derived_of_mows(book, "features", 1), derived_of(book, "all lawns", "profile", 1)
+
+    assert kept_after(lambda: keep_lawn(book, Lawn("orchard", 420))) == ({one: 1, two: 2}, 3)
+    assert kept_after(lambda: keep_lawn(book, Lawn("orchard", 421))) == ({one: 1, two: 2}, None)
+    machine_changed = Machine("cylinder mower", cutting_width_m=0.5)
+    assert kept_after(lambda: keep_machine(book, machine_changed)) == ({one: 1, two: 2}, None)
+    assert kept_after(lambda: keep_meter(book, "clamp", {"current_gain": 0.02})) == ({one: 1, two: 2}, 3)
+    assert kept_after(lambda: keep_pack(book, changed)) == ({two: 2}, None)
 
 
 def test_figures_are_kept_by_version(book: Logbook) -> None:

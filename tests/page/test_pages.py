@@ -7,6 +7,7 @@ import io
 import re
 import sqlite3
 from collections.abc import Callable, Iterator
+from contextlib import closing
 from pathlib import Path
 
 import httpx
@@ -277,7 +278,7 @@ def test_the_backup_is_a_whole_logbook(reader: httpx.Client, orchard_file: Path,
     answer = reader.get("/logbook/backup")
     assert answer.headers["content-disposition"] == 'attachment; filename="mowcharge-logbook.sqlite"'
     (tmp_path / "copy.sqlite").write_bytes(answer.content)
-    with sqlite3.connect(tmp_path / "copy.sqlite") as copy:
+    with closing(sqlite3.connect(tmp_path / "copy.sqlite")) as copy:
         assert copy.execute("pragma integrity_check").fetchone() == ("ok",)
     with open_logbook(tmp_path / "copy.sqlite") as book, open_logbook(orchard_file) as original:
         assert mows(book) == mows(original)
