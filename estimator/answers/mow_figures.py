@@ -28,10 +28,10 @@ if TYPE_CHECKING:
     from estimator.importer.log import Log
 
 FEATURES = "features"
-FEATURES_VERSION = "4"
+FEATURES_VERSION = "5"
 """Raise it whenever `mow_features` or the importer finds other figures in the same bytes."""
 USED = "charge used"
-USED_VERSION = "2"
+USED_VERSION = "3"
 """Raise it whenever `charge_used` or the importer finds another charge in the same bytes."""
 CARE = "blade care"
 

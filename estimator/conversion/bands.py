@@ -55,15 +55,6 @@ def product(one: Band, other: Band) -> Band:
     return Band(value, value * math.exp(-down), value * math.exp(up))
 
 
-def inverse(one: Band) -> Band:
-    """Band of one over a positive figure.
-
-    >>> inverse(Band(4.0, 2.0, 5.0))
-    Band(value=0.25, low=0.2, high=0.5)
-    """
-    return Band(1 / one.value, 1 / one.high, 1 / one.low)
-
-
 def of_draws(draws: NDArray[np.float64], level: float = LEVEL) -> Band:
     """Median and central band of draws (n,)."""
     low, value, high = np.quantile(draws, [(1 - level) / 2, 0.5, (1 + level) / 2])

@@ -98,19 +98,6 @@ class LoadTrace:
         return power > RUNNING_SHARE * max(float(np.quantile(power, 0.9)), 1e-9)
 
 
-def trace_from_power(
-    power_w: NDArray[np.float64], voltage_v: float | NDArray[np.float64], step_s: float
-) -> LoadTrace:
-    """A load from power (n,) [W] and voltage, one figure or (n,) [V].
-
-    >>> trace_from_power([300.0], 60.0, 1.0).current_a.tolist()
-    [5.0]
-    """
-    power = np.asarray(power_w, dtype=float)
-    volts = np.broadcast_to(np.asarray(voltage_v, dtype=float), power.shape)
-    return LoadTrace(power / np.where(volts > 0, volts, np.nan), volts, step_s)
-
-
 def trace_from_features(mow: MowFeatures) -> LoadTrace:
     """The load of a mow from its kept features: power each second at the mow's typical voltage."""
     power = mow.trace.watts()

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from estimator.conversion import cautions
-from estimator.conversion.bands import Band, inverse, next_mow, of_meter, product
+from estimator.conversion.bands import Band, next_mow, of_meter, product
 from estimator.conversion.current_limits import highest_rms
 from estimator.conversion.load_trace import LoadTrace
 from estimator.errors import InputError
@@ -106,15 +106,6 @@ def motor_load(
         sources=("NIST SP 811 (2008), appendix B.8 (horsepower)",),
         cautions=(cautions.MOTOR, cautions.BLADES),
     )
-
-
-def battery_w_for(shaft_w: float) -> Band:
-    """Battery power [W] that a shaft power asks for.
-
-    >>> round(battery_w_for(800.0).value)
-    1000
-    """
-    return inverse(EFFICIENCY).times(shaft_w)
 
 
 def _typical(mow: LoadTrace) -> float:

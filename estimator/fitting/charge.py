@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from estimator.errors import InputError
+from estimator.importer.meter_uncertainty import charge_budget, energy_budget
 
 if TYPE_CHECKING:
     from estimator.importer.log import Log
@@ -32,7 +33,7 @@ class ChargeUsed:
     ah_std, wh_std : standard uncertainty (one sigma) from the meter's zero, gain and noise
     measured_s, gap_s : time [s] measured and time lost in gaps
     gaps : the gaps, each with its start and end [s]
-    time_s, cumulative_ah, cumulative_wh : (n,) running sums at each reading; they stand still over a gap
+    time_s, cumulative_ah : (n,) running sum [Ah] at each reading; it stands still over a gap
     """
 
     ah: float
@@ -44,7 +45,6 @@ class ChargeUsed:
     gaps: tuple[Gap, ...]
     time_s: Array
     cumulative_ah: Array
-    cumulative_wh: Array
 
 
 def longest_step_s(log: Log) -> float:
@@ -70,7 +70,7 @@ def charge_used(log: Log) -> ChargeUsed:
     """Charge and energy that the log took from the pack.
 
     Neighbouring readings are joined by straight lines (trapezoid). The uncertainty adds the meter's zero and
-    gain, which do not average out, and its noise, which does (JCGM 100:2008, 5.1.2).
+    gain, which do not average out, and its noise, which does (`importer.meter_uncertainty`).
 
     >>> import pandas as pd
     >>> from estimator.importer.log import Log, MeterError
@@ -82,29 +82,20 @@ def charge_used(log: Log) -> ChargeUsed:
     """
     time_s = log.readings["time_s"].to_numpy(float)
     current_a = log.readings["current_a"].to_numpy(float)
-    voltage_v = log.readings["voltage_v"].to_numpy(float)
     if len(time_s) < 2:
         raise InputError(f"{log.name} holds {len(time_s)} reading(s)", mend="two or more are needed")
     limit = longest_step_s(log)
     step = np.diff(time_s)
     long = step > limit
-    ah = running_sum(time_s, current_a, limit) / 3600
-    wh = running_sum(time_s, current_a * voltage_v, limit) / 3600
-    measured_s = float(step[~long].sum())
-    hours, error = measured_s / 3600, log.error
-    mean_v = float(voltage_v.mean())
-    noise_ah = error.current_noise_a * hours / max(np.sqrt((~long).sum()), 1.0)
-    ah_std = float(np.hypot(np.hypot(error.current_zero_a * hours, error.current_gain * ah[-1]), noise_ah))
-    volt_share = float(np.hypot(error.voltage_gain, error.voltage_zero_v / max(mean_v, 1e-9)))
+    charge, energy = charge_budget(log, limit), energy_budget(log, limit)
     return ChargeUsed(
-        ah=float(ah[-1]),
-        wh=float(wh[-1]),
-        ah_std=ah_std,
-        wh_std=float(np.hypot(ah_std * mean_v, volt_share * wh[-1])),
-        measured_s=measured_s,
+        ah=charge.value,
+        wh=energy.value,
+        ah_std=charge.std,
+        wh_std=energy.std,
+        measured_s=float(step[~long].sum()),
         gap_s=float(step[long].sum()),
         gaps=tuple(Gap(float(time_s[i]), float(time_s[i + 1])) for i in np.flatnonzero(long)),
         time_s=time_s,
-        cumulative_ah=ah,
-        cumulative_wh=wh,
+        cumulative_ah=running_sum(time_s, current_a, limit) / 3600,
     )

@@ -69,7 +69,6 @@ class Circumstances:
     moisture: Array
     moisture_share: float
     care_days: float
-    care_known: bool
     temperature_c: float
     growth_mm_a_day: float
     growth_rate_log_std: float
@@ -101,7 +100,6 @@ def circumstances(mows: Sequence[MowFeatures]) -> Circumstances:
         moisture=(PRIOR_MOWS * PRIOR_MOISTURE + counts) / (PRIOR_MOWS + counts.sum()),
         moisture_share=(PRIOR_MOWS + float(counts.sum())) / (PRIOR_MOWS + len(mows)),
         care_days=(latest.days_since_care or 0.0) if latest else 0.0,
-        care_known=bool(care),
         temperature_c=float(np.mean(warm)) if warm else TEMPERATURE_SCALE_C,
         growth_mm_a_day=rate,
         growth_rate_log_std=rate_std,

@@ -24,7 +24,7 @@ class Trace:
     """A log's readings, and the same current on an even grid fine enough for the pairs' time constants.
 
     drawn_ah, drawn_h : (n,) running charge [Ah] and measured time [h] at each reading
-    grid_s, grid_current_a, grid_drawn_ah, grid_drawn_h, grid_temperature_c : (m,) the same every `step_s`
+    grid_s, grid_current_a, grid_temperature_c : (m,) time, current and temperature every `step_s`
     rates_a, rates_of_one : (4, n) current low-passed by the lag's time constants [A], and one ampere so
     weight : (n,) share of each reading in the log, half by time and half by charge moved; sums to 1
     """
@@ -38,8 +38,6 @@ class Trace:
     step_s: float
     grid_s: Array
     grid_current_a: Array
-    grid_drawn_ah: Array
-    grid_drawn_h: Array
     grid_temperature_c: Array
     rates_a: Array
     rates_of_one: Array
@@ -82,8 +80,6 @@ def trace_of(log: Log, temperature_c: float | None = None, cut_off_v: float = 0.
         step_s=step,
         grid_s=grid_s,
         grid_current_a=grid_a,
-        grid_drawn_ah=np.interp(grid_s, time_s, drawn_ah),
-        grid_drawn_h=np.interp(grid_s, time_s, drawn_h),
         grid_temperature_c=np.interp(grid_s, time_s, temperature),
         rates_a=np.stack(low_passed),
         rates_of_one=1.0 - np.exp(-(time_s - time_s[0]) / LAG_S[:, None]),

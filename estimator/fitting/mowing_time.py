@@ -67,11 +67,12 @@ def mowing_time(
     rows = max(1, math.ceil(round(lawn.area_m2 / row_m / (cutting_width_m * (1 - overlap)), 9)))
     mowing, turning = rows * row_m / pace_m_s, (rows - 1) * turn_s
     seconds = mowing + turning
+    efficiency = lawn.area_m2 / (seconds * cutting_width_m * pace_m_s)
     return MowingTime(
         seconds=seconds,
         rows=rows,
         mowing_s=mowing,
         turning_s=turning,
-        efficiency=lawn.area_m2 / (seconds * cutting_width_m * pace_m_s),
-        area_rate_m2_min=60 * lawn.area_m2 / seconds,
+        efficiency=efficiency,
+        area_rate_m2_min=field_capacity_ha_h(3.6 * pace_m_s, cutting_width_m, efficiency) * 10_000 / 60,
     )

@@ -24,9 +24,9 @@ class Phases:
     off_s motor off between first and last start; spin_up_s, spin_ups, spin_up_w after each start; idling_s
     blades turning without grass; turning_s short dips between rows; walking_s long dips, motor on or off, on
     the way to somewhere else; cutting_s the rest. Thick patches are stretches of cutting at 1.3 times the
-    usual cutting power or more: patches their number, patch_s mean and patch_longest_s longest length [s],
-    patch_height mean and patch_highest highest power as a multiple of the usual. idle_w is None where no
-    idling was seen. Thresholds are common practice, not standards.
+    usual cutting power or more: patches their number, patch_s mean length [s], patch_height
+    mean power as a multiple of the usual. idle_w is None where no idling was seen. Thresholds are common
+    practice, not standards.
     """
 
     off_s: float
@@ -42,9 +42,7 @@ class Phases:
     idle_w: float | None
     patches: int
     patch_s: float
-    patch_longest_s: float
     patch_height: float
-    patch_highest: float
 
 
 @dataclass(frozen=True)
@@ -93,7 +91,7 @@ def find_phases(power_w: Array) -> Phases:
     """
     on = power_w > max(3.0, OFF_SHARE * float(np.quantile(power_w, 0.9))) if power_w.size else power_w > 0
     if not on.any():
-        return Phases(0, 0, 0, None, 0, 0, 0, 0, 0, 0.0, None, 0, 0, 0, 1.0, 1.0)
+        return Phases(0, 0, 0, None, 0, 0, 0, 0, 0, 0.0, None, 0, 0, 1.0)
     first, last = int(np.argmax(on)), int(on.size - np.argmax(on[::-1]))
     power, on = power_w[first:last], on[first:last]
     starts = np.flatnonzero(on & ~np.concatenate([[False], on[:-1]]))
@@ -143,9 +141,7 @@ def find_phases(power_w: Array) -> Phases:
         idle_w=idle,
         patches=int(heights.size),
         patch_s=float(thick.length.mean()) if some else 0.0,
-        patch_longest_s=float(thick.length.max()) if some else 0.0,
         patch_height=float(heights.mean()) if some else 1.0,
-        patch_highest=float(power[cutting].max() / usual) if cutting.any() else 1.0,
     )
 
 

@@ -102,7 +102,6 @@ def turn(
                 len(s.time_s),
                 where,
                 after.ah - before.ah,
-                after.wh - before.wh,
                 f"{said} {after.ah - before.ah:+.3f} Ah.",
             )
         )

@@ -284,4 +284,4 @@ def mark_gaps(s: Series) -> None:
         f"s in all, not counted; "
         f"straight lines across would add {across:.3f} Ah."
     )
-    s.marks.append(Mark("gap", len(gaps), where, 0.0, 0.0, said))
+    s.marks.append(Mark("gap", len(gaps), where, 0.0, said))

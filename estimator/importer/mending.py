@@ -238,7 +238,6 @@ def _zeroed(
                 count,
                 where,
                 after.ah - before.ah,
-                after.wh - before.wh,
                 f"{said} {after.ah - before.ah:+.3f} Ah.",
             )
         )

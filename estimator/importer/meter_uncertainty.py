@@ -15,11 +15,13 @@ law of propagation (JCGM 100, 5.1.2, equation 10) with the sensitivity coefficie
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
 
-from estimator.importer.log import Log
-from estimator.importer.stamps import Floats
+if TYPE_CHECKING:
+    from estimator.importer.log import Log
+    from estimator.importer.stamps import Floats
 
 
 @dataclass(frozen=True)
@@ -56,18 +58,20 @@ def weights_h(time_s: Floats, longest_step_s: float) -> Floats:
     return weights / 7200
 
 
-def charge_budget(log: Log) -> Budget:
+def charge_budget(log: Log, longest_step_s: float | None = None) -> Budget:
     """Charge of a log [Ah] with its uncertainty budget.
 
+    longest_step_s : longer steps count nothing; the log's own where it is not given
+
     >>> import pandas as pd
-    >>> from estimator.importer.log import MeterError
+    >>> from estimator.importer.log import Log, MeterError
     >>> hour = pd.DataFrame({"time_s": [0.0, 1800.0, 3600.0], "current_a": 10.0, "voltage_v": 50.0})
     >>> error = MeterError(current_zero_a=0.3, current_gain=0.04, current_noise_a=0.0)
     >>> budget = charge_budget(Log(hour, error=error, longest_step_s=1800.0))
     >>> round(budget.value, 6), round(budget.zero, 6), round(budget.gain, 6), round(budget.std, 6)
     (10.0, 0.3, 0.4, 0.5)
     """
-    w = weights_h(log.readings["time_s"].to_numpy(np.float64), log.longest_step_s)
+    w = weights_h(log.readings["time_s"].to_numpy(np.float64), longest_step_s or log.longest_step_s)
     i = log.readings["current_a"].to_numpy(np.float64)
     e = log.error
     value = float(w @ i)
@@ -80,18 +84,18 @@ def charge_budget(log: Log) -> Budget:
     )
 
 
-def energy_budget(log: Log) -> Budget:
-    """Energy of a log [Wh] with its uncertainty budget.
+def energy_budget(log: Log, longest_step_s: float | None = None) -> Budget:
+    """Energy of a log [Wh] with its uncertainty budget, steps as for the charge.
 
     >>> import pandas as pd
-    >>> from estimator.importer.log import MeterError
+    >>> from estimator.importer.log import Log, MeterError
     >>> hour = pd.DataFrame({"time_s": [0.0, 1800.0, 3600.0], "current_a": 10.0, "voltage_v": 50.0})
     >>> error = MeterError(0.3, 0.0, 0.4, 0.0, 0.0, 0.0)
     >>> budget = energy_budget(Log(hour, error=error, longest_step_s=1800.0))
     >>> round(budget.value, 6), round(budget.zero, 6), round(budget.voltage_zero, 6)
     (500.0, 15.0, 4.0)
     """
-    w = weights_h(log.readings["time_s"].to_numpy(np.float64), log.longest_step_s)
+    w = weights_h(log.readings["time_s"].to_numpy(np.float64), longest_step_s or log.longest_step_s)
     i = log.readings["current_a"].to_numpy(np.float64)
     v = log.readings["voltage_v"].to_numpy(np.float64)
     e = log.error

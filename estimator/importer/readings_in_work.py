@@ -12,14 +12,13 @@ from estimator.importer.stamps import Floats
 
 @dataclass(frozen=True)
 class Mark:
-    """One kind of flaw: how many readings, where (m, 2) from and to [s], what mending it changed [Ah, Wh],
+    """One kind of flaw: how many readings, where (m, 2) from and to [s], what mending it changed [Ah],
     in words."""
 
     kind: str
     count: int
     spans_s: Floats
     effect_ah: float
-    effect_wh: float
     said: str
 
 
@@ -115,7 +114,6 @@ def mark(
             int(np.count_nonzero(mask)),
             spans(s.time_s, mask) if where is None else where,
             after.ah - before.ah,
-            after.wh - before.wh,
             said,
         )
     )

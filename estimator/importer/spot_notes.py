@@ -11,7 +11,7 @@ from __future__ import annotations
 import math
 import re
 import unicodedata
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, fields
 from functools import lru_cache
 
@@ -238,12 +238,3 @@ def log_from_spot(spot: SpotNotes, name: str = "spot notes", *, notes: Sequence[
         name=name,
         spot=spot,
     )
-
-
-def spot_from_plain(values: Mapping[str, float | None]) -> SpotNotes:
-    """Spot notes from a mapping with the field names, as prompts and forms give them."""
-    known = {f.name for f in fields(SpotNotes)}
-    for key in values:
-        if key not in known:
-            raise InputError(f"spot notes have no {key}", mend=f"use {', '.join(sorted(known))}")
-    return SpotNotes(**dict(values))

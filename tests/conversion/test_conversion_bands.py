@@ -15,7 +15,6 @@ from estimator.conversion.bands import (
     MOW_SPREAD,
     Band,
     draws_of,
-    inverse,
     next_mow,
     of_draws,
     of_meter,
@@ -42,8 +41,6 @@ def test_product_with_a_sure_figure_only_scales(value: float, down: float, up: f
     assert (scaled.low, scaled.value, scaled.high) == pytest.approx(
         (band.low * sure, band.value * sure, band.high * sure)
     )
-    back = inverse(inverse(band))
-    assert (back.low, back.value, back.high) == pytest.approx((band.low, band.value, band.high))
 
 
 def test_nothing_stays_nothing() -> None:

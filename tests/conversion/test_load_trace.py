@@ -6,7 +6,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from estimator.conversion.load_trace import LoadTrace, trace_from_features, trace_from_log, trace_from_power
+from estimator.conversion.load_trace import LoadTrace, trace_from_features, trace_from_log
 from estimator.descriptions import Lawn
 from estimator.errors import InputError
 from estimator.fitting.features import mow_features
@@ -40,12 +40,6 @@ def test_meter_and_its_step_come_along() -> None:
     trace = trace_from_log(log_of([0, 4, 8, 12], [10.0] * 4, error=error))
     assert trace.finest_s == 4.0
     assert (trace.current_gain, trace.current_zero_a) == (0.03, 0.2)
-
-
-def test_power_and_one_voltage_make_a_load() -> None:
-    trace = trace_from_power(np.array([480.0, 960.0]), 48.0, 2.0)
-    assert trace.current_a.tolist() == [10.0, 20.0]
-    assert trace.mean_w == 720.0
 
 
 def test_kept_features_give_the_same_load_as_the_log() -> None:

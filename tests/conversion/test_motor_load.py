@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from estimator.conversion.load_trace import LoadTrace
-from estimator.conversion.motor import EFFICIENCY, WATTS_PER_HORSEPOWER, battery_w_for, motor_load
+from estimator.conversion.motor import EFFICIENCY, WATTS_PER_HORSEPOWER, motor_load
 from estimator.errors import InputError
 
 STEADY = LoadTrace(np.full(600, 20.0), np.array(50.0))
@@ -59,11 +59,6 @@ def test_more_mows_narrow_the_band() -> None:
     one = motor_load([STEADY]).typical_w
     many = motor_load([STEADY] * 10).typical_w
     assert many.high - many.low < 0.7 * (one.high - one.low)
-
-
-def test_battery_power_for_a_shaft_power_turns_the_efficiency_round() -> None:
-    band = battery_w_for(800.0)
-    assert (band.low, band.value, band.high) == pytest.approx((800 / 0.88, 1000.0, 800 / 0.68))
 
 
 @pytest.mark.parametrize(

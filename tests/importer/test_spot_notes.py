@@ -13,7 +13,7 @@ from estimator.fitting.ocv import open_circuit_v
 from estimator.fitting.spot_charge import GAUGE_STD, charge_at_rest, spot_charge
 from estimator.importer.log import SpotNotes
 from estimator.importer.read import read_bytes
-from estimator.importer.spot_notes import mean_current, spot_from_plain
+from estimator.importer.spot_notes import mean_current
 
 NMC = Pack(chemistry="nmc", series=13, capacity_ah=10.0, cut_off_v=39.0)
 LFP = Pack(chemistry="lfp", series=16, capacity_ah=10.0, cut_off_v=40.0)
@@ -99,12 +99,6 @@ def test_bad_notes_get_one_line(text: str, said: str, row: int | None) -> None:
         read(text)
     assert caught.value.row == row
     assert caught.value.mend
-
-
-def test_prompts_give_the_same_notes() -> None:
-    assert spot_from_plain({"typical_a": 11.0, "minutes": 30}).typical_a == 11.0
-    with pytest.raises(InputError, match="no amps"):
-        spot_from_plain({"amps": 11.0})
 
 
 @pytest.mark.parametrize("charge", [0.15, 0.4, 0.7, 0.95])
