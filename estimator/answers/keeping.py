@@ -19,13 +19,13 @@ from estimator.answers.mow_figures import (
     used_in_mow,
 )
 from estimator.answers.names import the_machine, the_pack
-from estimator.answers.pack_chain import fit_of_pack, keep_step, marks_of, one_step
+from estimator.answers.pack_chain import KnownPack, fit_of_pack, keep_links, known_pack, one_step
 from estimator.answers.pack_curves import CURVE, CURVE_VERSION, plain_curve
 from estimator.answers.pack_volts import check_pack_volts
 from estimator.answers.read_files import read_with_meters, remember_meters
 from estimator.answers.why import Part, Why, within
 from estimator.conversion.cautions import MEASURING, for_pack
-from estimator.descriptions import Grass
+from estimator.descriptions import Grass, Pack
 from estimator.logbook import Logbook, MowRecord
 from estimator.mow import Mow
 
@@ -114,14 +114,15 @@ def add_mow(
 ) -> MowFigures:
     """Read a mow's files and keep them with their figures and the pack's new fit, in one transaction.
 
+    Where mows of the pack that came later are kept already, their fits follow after the transaction.
     Raises InputError for files or words that cannot be taken; the logbook then is as it was.
     """
     progress(f"reading {', '.join(name for name, _ in files)}")
     read = _read(logbook, files, said)
     pack = the_pack(logbook, said.pack)
-    before = kept.mows(logbook, pack=pack.name)
     progress(f"fitting {pack.name}")
-    ahead = _fit_ahead(logbook, before, read, said)
+    known = known_pack(logbook, pack, progress)
+    ahead = one_step(known.fitted, read.log, said.start_charge, said.temperature_c)
     with logbook.writing():
         record = kept.add_mow(
             logbook,
@@ -143,15 +144,8 @@ def add_mow(
             },
         )
         remember_meters(logbook, read.signatures)
-        records = kept.mows(logbook, pack=pack.name)
-        last = records[-1].id == record.id and [each.id for each in records[:-1]] == [
-            each.id for each in before
-        ]
-        if ahead is not None and last:
-            keep_step(logbook, records, marks_of(pack, records), len(records) - 1, ahead)
-            fitted = ahead
-        else:
-            fitted = fit_of_pack(logbook, pack, progress, among=records)
+        is_last = _keep_last(logbook, pack, known, record, ahead)
+    fitted = ahead if is_last else fit_of_pack(logbook, pack, progress)
     return _figures(record.id, read, fitted)
 
 
@@ -199,22 +193,14 @@ def _read(logbook: Logbook, files: Sequence[tuple[str, bytes]], said: Circumstan
     )
 
 
-def _fit_ahead(
-    logbook: Logbook, before: Sequence[MowRecord], read: _Read, said: Circumstances
-) -> FittedPack | None:
-    """The pack's next fit, worked out before the transaction so that others need not wait for it."""
-    latest = before[-1].started if before else None
-    if read.mow.pack is None or (before and not _follows(read.mow.started, latest)):
-        return None
-    known = fit_of_pack(logbook, read.mow.pack, among=before)
-    return one_step(known, read.log, said.start_charge, said.temperature_c)
+def _keep_last(logbook: Logbook, pack: Pack, known: KnownPack, record: MowRecord, ahead: FittedPack) -> bool:
+    """Keep the pack's fit with a new mow, worked out before the transaction so that others need not wait.
 
-
-def _follows(started: datetime | None, latest: datetime | None) -> bool:
-    """Whether a mow comes after the latest in the logbook's order, where unknown starts come last."""
-    if started is None or latest is None:
-        return started is None
-    return started.isoformat() >= latest.isoformat()
+    False where the mow is not the pack's last, or another mow was added meanwhile.
+    """
+    return known.end is not None and bool(
+        keep_links(logbook, pack, known.end, [record], [ahead], newest=record.id)
+    )
 
 
 def _figures(mow: int | None, read: _Read, fitted: FittedPack) -> MowFigures:

@@ -82,7 +82,7 @@ def plan_of_day(logbook: Logbook, question: PlanQuestion) -> PlanAnswer:
 
     lawns = the_lawns(logbook, question.lawns)
     known = mows(logbook)
-    pack = fit_of_pack(logbook, the_pack(logbook, question.pack), among=known)
+    pack = fit_of_pack(logbook, the_pack(logbook, question.pack))
     machine = the_machine(logbook, question.machine)
     found = lawns_per_charge(
         profile_of(logbook, question.machine, among=known),

@@ -4,7 +4,7 @@ from estimator.logbook import add_mow, keep_lawn, mows, open_logbook
 """
 
 from estimator.logbook.backup import backup, restore
-from estimator.logbook.changes import Change, history
+from estimator.logbook.changes import Change, history, latest_change
 from estimator.logbook.checking import CheckReport, check
 from estimator.logbook.copying import fingerprint
 from estimator.logbook.derived import derived_of, derived_of_mows, forget_derived, keep_derived
@@ -31,6 +31,7 @@ from estimator.logbook.mow_records import (
     edit_mow,
     mow,
     mows,
+    newest_number,
     purge_mow,
     remove_mow,
     restore_mow,
@@ -68,6 +69,7 @@ __all__ = [
     "keep_machine",
     "keep_meter",
     "keep_pack",
+    "latest_change",
     "lawn",
     "lawns",
     "log_of",
@@ -78,6 +80,7 @@ __all__ = [
     "meters",
     "mow",
     "mows",
+    "newest_number",
     "open_logbook",
     "pack",
     "packs",

@@ -72,5 +72,21 @@ def history(book: Logbook, subject: str | int) -> tuple[Change, ...]:
     )
 
 
+def latest_change(book: Logbook) -> str:
+    """The latest edit in a few words that no other edit has; as long as it stays, nothing has changed.
+
+    >>> from estimator.logbook import keep_event, open_logbook
+    >>> with open_logbook(getfixture("tmp_path") / "logbook.sqlite") as book:
+    ...     before = latest_change(book)
+    ...     _ = keep_event(book, "2025-05-01", "blade care", "sharpened")
+    ...     before, latest_change(book) != before
+    ('', True)
+    """
+    columns = (changes.c.id, changes.c.at, changes.c.subject, changes.c.what)
+    with book.reading() as connection:
+        row = connection.execute(sa.select(*columns).order_by(changes.c.id.desc()).limit(1)).one_or_none()
+    return "" if row is None else " ".join(map(str, row))
+
+
 def _loaded(text: str | None) -> Mapping[str, Any] | None:
     return None if text is None else json.loads(text)

@@ -14,6 +14,8 @@ from estimator.logbook.checksums import canonical
 from estimator.logbook.handle import Logbook
 from estimator.logbook.tables import derived, mows
 
+FEW = 100  # of so many mows the figures are looked up one by one, of more all are read
+
 
 def subject_of(subject: str | int) -> str:
     """A mow's number as a subject, or the subject itself.
@@ -75,15 +77,16 @@ def derived_of_mows(
     ...     derived_of_mows(book, "features", 1)
     {1: {'energy_wh': 71.0}, 2: {'energy_wh': 72.0}}
     """
+    chosen = sa.select(derived.c.subject, derived.c.packed).where(
+        derived.c.kind == kind, derived.c.version == str(version)
+    )
     with book.reading() as connection:
         if mow_ids is None:
             mow_ids = connection.scalars(sa.select(mows.c.id).where(mows.c.removed.is_(None))).all()
         wanted = {f"mow {mow_id}": mow_id for mow_id in mow_ids}
-        rows = connection.execute(
-            sa.select(derived.c.subject, derived.c.packed).where(
-                derived.c.kind == kind, derived.c.version == str(version)
-            )
-        ).all()
+        if len(wanted) <= FEW:
+            chosen = chosen.where(derived.c.subject.in_(wanted))
+        rows = connection.execute(chosen).all()
     found = {
         wanted[row.subject]: _read(book, row.subject, row.packed) for row in rows if row.subject in wanted
     }

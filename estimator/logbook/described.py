@@ -147,9 +147,12 @@ def _keep(book: Logbook, kind: str, name: str, plain: Mapping[str, Any]) -> None
             return
         connection.execute(sa.update(table).where(table.c.name == name).values(**values))
         keep_change(connection, f"{kind} {name}", "changed", json.loads(before), plain)
-        if kind != "meter":
-            used = connection.scalars(sa.select(tables.mows.c.id).where(tables.mows.c[kind] == name)).all()
+        if kind == "pack":  # what a mow's readings show rests on its pack, not on lawn and machine
+            mows = tables.mows
+            used = connection.scalars(sa.select(mows.c.id).where(mows.c.pack == name)).all()
             derived.forget_summaries(connection, used)
+        elif kind != "meter":
+            derived.forget_summaries(connection)
 
 
 def _all(book: Logbook, kind: str) -> dict[str, dict[str, Any]]:

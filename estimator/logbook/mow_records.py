@@ -17,7 +17,14 @@ from estimator.logbook.derived import forget_summaries, put_derived
 from estimator.logbook.described import check_name
 from estimator.logbook.files import KeptFile, put_files, ready_file
 from estimator.logbook.handle import Logbook, mappings
-from estimator.logbook.mow_values import EDITABLE, MowRecord, column_values, record_of
+from estimator.logbook.mow_values import (
+    EDITABLE,
+    FIGURES_REST_ON,
+    MowRecord,
+    column_values,
+    order_of,
+    record_of,
+)
 from estimator.logbook.names import kept_name
 from estimator.logbook.tables import changes, file_bytes, files
 from estimator.logbook.tables import mows as mow_table
@@ -94,12 +101,14 @@ def mows(
     since: date | None = None,
     until: date | None = None,
     tag: str | None = None,
+    above: int = 0,
     removed: bool = False,
 ) -> list[MowRecord]:
     """The mows by start, then number; mows of unknown start come last.
 
     lawn, pack, machine, tag : only those; an unknown lawn, pack or machine raises InputError
     season : only those of a year; since, until : only those of these days and between
+    above : only those with a higher number, which are looked up without reading the others
     removed : True lists the removed ones instead
 
     >>> from estimator.descriptions import Lawn
@@ -115,13 +124,16 @@ def mows(
     chosen = sa.select(mow_table).where(
         mow_table.c.removed.is_not(None) if removed else mow_table.c.removed.is_(None)
     )
+    newer = (files.c.mow_id > above,) if above else ()
+    if above:
+        chosen = chosen.where(mow_table.c.id > above)
     with book.reading() as connection:
         for kind, name in (("lawn", lawn), ("pack", pack), ("machine", machine)):
             if name is not None:
                 check_name(connection, kind, name)
                 chosen = chosen.where(mow_table.c[kind] == kept_name(name))
         rows = [verified(book.where, mow_table, row) for row in mappings(connection, chosen)]
-        kept = _files_of(book.where, connection)
+        kept = _files_of(book.where, connection, *newer) if rows else {}
     found = [record_of(row, kept.get(row["id"], ())) for row in rows]
     if season is not None:
         found = [mow for mow in found if mow.started is not None and mow.started.year == season]
@@ -131,16 +143,20 @@ def mows(
         found = [mow for mow in found if mow.started is not None and mow.started.date() <= until]
     if tag is not None:
         found = [mow for mow in found if tag in mow.tags]
-    return sorted(
-        found, key=lambda mow: (mow.started is None, mow.started and mow.started.isoformat(), mow.id)
-    )
+    return sorted(found, key=order_of)
+
+
+def newest_number(book: Logbook) -> int:
+    """The highest number of a mow, also of a removed one; 0 where there is none."""
+    with book.reading() as connection:
+        return connection.scalar(sa.select(sa.func.max(mow_table.c.id))) or 0
 
 
 def mow(book: Logbook, mow_id: int) -> MowRecord:
     """One mow, also a removed one; InputError where there is none of that number."""
     with book.reading() as connection:
         row = _row(book.where, connection, mow_id)
-        kept = _files_of(book.where, connection, mow_id)
+        kept = _files_of(book.where, connection, files.c.mow_id == mow_id)
     return record_of(row, kept.get(mow_id, ()))
 
 
@@ -148,7 +164,8 @@ def edit_mow(book: Logbook, mow_id: int, **edits: Any) -> MowRecord:
     """Change what was said of a mow (lawn, grass, pack, machine, started, start_charge, temperature_c, tags,
     notes, decisions); what it said before stays in its history, its files stay as uploaded.
 
-    Kept figures that may rest on what changed are forgotten, to be worked out anew.
+    Kept figures that may rest on what changed are forgotten, to be worked out anew: those of the mow only
+    where the edit bears on how its readings are taken.
 
     >>> from estimator.descriptions import Lawn
     >>> from estimator.logbook import add_mow, edit_mow, history, keep_lawn, open_logbook
@@ -173,7 +190,7 @@ def edit_mow(book: Logbook, mow_id: int, **edits: Any) -> MowRecord:
             _update(connection, {**row, **new})
             keep_change(connection, f"mow {mow_id}", "edited", {name: row[name] for name in new}, new)
         if set(new) - {"notes"}:
-            forget_summaries(connection, [mow_id])
+            forget_summaries(connection, [mow_id] if set(new) & FIGURES_REST_ON else ())
         return mow(book, mow_id)
 
 
@@ -239,11 +256,9 @@ def _mark(book: Logbook, mow_id: int, removed: str | None, what: str) -> None:
 
 
 def _files_of(
-    where: str, connection: sa.Connection, mow_id: int | None = None
+    where: str, connection: sa.Connection, *which: sa.ColumnElement[bool]
 ) -> dict[int, tuple[KeptFile, ...]]:
-    chosen = sa.select(files).order_by(files.c.id)
-    if mow_id is not None:
-        chosen = chosen.where(files.c.mow_id == mow_id)
+    chosen = sa.select(files).where(*which).order_by(files.c.id)
     kept: dict[int, tuple[KeptFile, ...]] = {}
     for row in mappings(connection, chosen):
         file = verified(where, files, row)

@@ -21,6 +21,10 @@ EDITABLE = (
 )  # fmt: skip
 
 
+FIGURES_REST_ON = {"pack", "start_charge", "temperature_c", "decisions"}
+"""Edits after which a mow's readings give other figures; the rest is told anew with every answer."""
+
+
 @dataclass(frozen=True)
 class MowRecord:
     """A mow as the logbook lists it, without its readings.
@@ -44,6 +48,16 @@ class MowRecord:
     files: tuple[KeptFile, ...] = ()
     added: str = ""
     removed: str | None = None
+
+
+def order_of(record: MowRecord) -> tuple[bool, str, int]:
+    """What mows are listed by: their start, then their number; mows of unknown start come last.
+
+    >>> order_of(MowRecord(7, "orchard")) > order_of(MowRecord(8, "orchard", started=datetime(2025, 5, 1)))
+    True
+    """
+    started = "" if record.started is None else record.started.isoformat()
+    return record.started is None, started, record.id
 
 
 def column_values(said: Mapping[str, Any]) -> dict[str, Any]:

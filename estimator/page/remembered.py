@@ -8,11 +8,9 @@ from datetime import date
 from threading import Lock
 from typing import Any, TypeVar
 
-import sqlalchemy as sa
 from starlette.requests import Request
 
-from estimator.logbook import Logbook
-from estimator.logbook.tables import changes
+from estimator.logbook import Logbook, latest_change
 
 Answer = TypeVar("Answer")
 MOST_ANSWERS = 64
@@ -33,7 +31,7 @@ class Remembered:
     """
 
     def __init__(self) -> None:
-        self._answers: OrderedDict[str, tuple[int, Any]] = OrderedDict()
+        self._answers: OrderedDict[str, tuple[str, Any]] = OrderedDict()
         self._locks: dict[str, Lock] = {}
         self._lock = Lock()
 
@@ -43,7 +41,7 @@ class Remembered:
         with self._lock:
             lock = self._locks.setdefault(question, Lock())
         with lock:
-            now = _latest_change(book)
+            now = latest_change(book)
             known = self._answers.get(question)
             if known is not None and known[0] == now:
                 found: Answer = known[1]
@@ -62,9 +60,3 @@ def remembered(request: Request, ask: Callable[..., Answer], *arguments: Any) ->
     book: Logbook = request.app.state.book
     memory: Remembered = request.app.state.remembered
     return memory.answer(book, (ask.__name__, arguments), lambda: ask(book, *arguments))
-
-
-def _latest_change(book: Logbook) -> int:
-    """The number of the latest entry in the logbook's history; every change adds one."""
-    with book.reading() as connection:
-        return connection.scalar(sa.select(sa.func.max(changes.c.id))) or 0

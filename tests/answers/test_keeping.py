@@ -18,7 +18,8 @@ from estimator.answers.changing import edit_mow, remove_mow, restore_mow
 from estimator.answers.keeping import Circumstances, add_mow, look_at_mow, spot_file
 from estimator.answers.mow_figures import features_of_mows
 from estimator.answers.mow_story import story_of_mow
-from estimator.answers.pack_chain import CHAIN_VERSION, FIT, KEEP_EVERY, STEP, fit_of_pack, steps_of_pack
+from estimator.answers.pack_chain import fit_of_pack, steps_of_pack
+from estimator.answers.pack_steps import CHAIN_VERSION, FIT, KEEP_EVERY, STEP
 from estimator.answers.renewing import refresh_figures, renew_figures
 from estimator.answers.samples import fill_from_samples
 from estimator.descriptions import Grass, Lawn, Pack
@@ -145,10 +146,10 @@ def test_a_crash_in_the_middle_keeps_nothing(
 ) -> None:
     before = content(short)
 
-    def fail(*_: object) -> None:
+    def fail(*_: object, **__: object) -> None:
         raise KeyboardInterrupt
 
-    monkeypatch.setattr(keeping, "keep_step", fail)
+    monkeypatch.setattr(keeping, "keep_links", fail)
     with pytest.raises(KeyboardInterrupt):
         add_mow(short, one_file(samples), said(start_charge=1.0))
     assert content(short) == before

@@ -212,15 +212,26 @@ def test_figures_are_forgotten_when_what_they_rest_on_changes(book: Logbook) -> 
     assert seen() == (True, True, True)
     edit_mow(book, one, notes="windy")
     assert seen() == (True, True, True)
-    edit_mow(book, two, tags=["x"])
-    assert seen() == (True, False, False)
-    keep_derived(book, two, "features", 1, {"wh": 30.25})
-    keep_derived(book, "pack new one", "fit", 1, [1.5])
-    edit_mow(book, one, grass=Grass("wet"))
-    assert seen() == (False, True, False)
-    keep_derived(book, "pack new one", "fit", 1, [1.5])
-    remove_mow(book, two)
-    assert seen() == (False, True, False)
+    words = {"tags": ["x"], "lawn": "orchard", "machine": "cylinder mower", "started": datetime(2025, 5, 1)}
+    for word in ({name: value} for name, value in {**words, "grass": Grass("wet")}.items()):
+        keep_derived(book, "pack new one", "fit", 1, [1.5])
+        edit_mow(book, two, **word)
+        assert seen() == (True, True, False)
+    reading = {
+        "pack": "old one",
+        "start_charge": 0.5,
+        "temperature_c": 3.0,
+        "decisions": {"zero_a": 1},
+    }
+    for edit in ({name: value} for name, value in reading.items()):
+        keep_derived(book, two, "features", 1, {"wh": 30.25})
+        keep_derived(book, "pack new one", "fit", 1, [1.5])
+        edit_mow(book, two, **edit)
+        assert seen() == (True, False, False)
+    for change in (remove_mow, restore_mow, remove_mow, purge_mow):
+        keep_derived(book, "pack new one", "fit", 1, [1.5])
+        change(book, two)
+        assert seen() == (True, False, False)
 
 
 _said = st.fixed_dictionaries(

@@ -17,7 +17,7 @@ import pytest
 from page_kit import RunningPage, running_page
 
 from estimator.answers.mow_figures import FEATURES, FEATURES_VERSION, features_of_mows
-from estimator.answers.pack_chain import fit_of_pack, keep_step, marks_of
+from estimator.answers.pack_chain import keep_links, known_pack
 from estimator.descriptions import Grass
 from estimator.logbook import add_mow, mows, open_logbook, packs
 
@@ -42,8 +42,9 @@ def large_page(orchard_file: Path, tmp_path_factory: pytest.TempPathFactory) -> 
         records = [each for each in mows(book) if each.pack == "green crate"]
         known = features_of_mows(book, records)
         pack = next(each for each in packs(book) if each.name == "green crate")
-        fitted = fit_of_pack(book, pack)
+        before = known_pack(book, pack)
         with book.writing():
+            added = []
             for k in range(COUNT - len(mows(book))):
                 like = records[k % len(records)]
                 started = datetime(2026, 1, 1) + timedelta(hours=16 * k)
@@ -56,7 +57,7 @@ def large_page(orchard_file: Path, tmp_path_factory: pytest.TempPathFactory) -> 
                     b"%d,%.1f,%.1f\n" % (second, 4 + second % 3, 52 - second / 300)
                     for second in range(0, 120, 2)
                 )
-                add_mow(
+                kept = add_mow(
                     book,
                     [(f"{k}.csv", content + b"%d,4,51\n" % (200 + k))],
                     lawn=like.lawn,
@@ -66,8 +67,10 @@ def large_page(orchard_file: Path, tmp_path_factory: pytest.TempPathFactory) -> 
                     started=started,
                     derived={FEATURES: (FEATURES_VERSION, figures.as_plain())},
                 )
-            chain = mows(book, pack=pack.name)
-            keep_step(book, chain, marks_of(pack, chain), len(chain) - 1, fitted)
+                added.append(kept)
+            fits = [before.fitted] * len(added)
+            assert before.end is not None
+            assert keep_links(book, pack, before.end, added, fits, added[-1].id) is not None
     with running_page(where, folder) as page, page.visitor() as visitor:
         visitor.get("/mows/1")
         yield page

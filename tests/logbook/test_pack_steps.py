@@ -1,0 +1,399 @@
+"""A pack's fit after any adding, editing, removing and describing is that of its mows from the beginning."""
+
+from __future__ import annotations
+
+import random
+import subprocess
+import sys
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, replace
+from datetime import datetime, timedelta
+from pathlib import Path
+from tempfile import TemporaryDirectory
+from typing import Any
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from estimator import logbook as kept
+from estimator.answers import changing, keeping, pack_chain
+from estimator.answers.keeping import Circumstances
+from estimator.answers.pack_chain import fit_of_pack, known_pack, one_step, steps_of_pack
+from estimator.answers.pack_steps import CHAIN_VERSION, FIT, PackStep, kept_end, rounded
+from estimator.descriptions import Grass, Lawn, Pack
+from estimator.errors import MowchargeError
+from estimator.fitting.fitted_pack import FittedPack, as_fitted
+from estimator.logbook import Logbook, open_logbook
+
+PACKS = ("new one", "old one")
+FULL = Pack(chemistry="nmc", series=13, capacity_ah=10.0, cut_off_v=39.0)
+PROGRAM = Path(__file__).with_name("adds.py")
+
+
+def invented(number: int) -> bytes:
+    """An invented minute of mowing; another one for every number."""
+    rows = (f"{s},{6 + (s * number) % 5 / 4},{51 - s / 300 - number / 1000}" for s in range(0, 62, 2))
+    return ("time_s,current_a,voltage_v\n" + "\n".join(rows) + "\n").encode()
+
+
+@dataclass
+class Stepping:
+    """A stand-in for the fit, quick and sensitive to the order of mows and to all that a step rests on.
+
+    Once, in the midst of a step, it calls `meanwhile`: what another program does at that moment.
+    """
+
+    meanwhile: Callable[[], None] | None = None
+    steps: int = 0
+
+    def __call__(
+        self, fitted: Pack, log: Any, start_charge: float | None, temperature_c: float | None
+    ) -> FittedPack:
+        self.steps += 1
+        if self.meanwhile is not None:
+            now, self.meanwhile = self.meanwhile, None
+            now()
+        known = as_fitted(fitted)
+        drawn = float(log.readings["current_a"].sum() + log.readings["voltage_v"].sum())
+        learnt = drawn / 1e4 + (start_charge or 0.3) / 7 + (temperature_c or 11) / 300
+        return rounded(replace(known, mean=0.8 * known.mean + learnt / 10, logs=known.logs + 1))
+
+
+@pytest.fixture
+def stepping(monkeypatch: pytest.MonkeyPatch) -> Stepping:
+    steps = Stepping()
+    for module in (keeping, pack_chain):
+        monkeypatch.setattr(module, "one_step", steps)
+    return steps
+
+
+def described(book: Logbook) -> None:
+    kept.keep_lawn(book, Lawn("orchard", area_m2=420))
+    kept.keep_lawn(book, Lawn("green", area_m2=260))
+    for name in PACKS:
+        kept.keep_pack(book, replace(FULL, name=name))
+
+
+def from_the_beginning(book: Logbook, pack: Pack, step: Callable[..., FittedPack]) -> list[FittedPack]:
+    fits = []
+    for mow in kept.mows(book, pack=pack.name):
+        before = fits[-1] if fits else as_fitted(pack)
+        fits.append(step(before, kept.log_of(book, mow.id), mow.start_charge, mow.temperature_c))
+    return fits
+
+
+def holds(book: Logbook, step: Callable[..., FittedPack], *, steps_first: bool = False) -> None:
+    """Whether kept fits and steps are exactly those worked out from the beginning."""
+    for pack in kept.packs(book):
+        numbers = [mow.id for mow in kept.mows(book, pack=pack.name)]
+        expected = from_the_beginning(book, pack, step)
+        last = expected[-1] if expected else as_fitted(pack)
+        steps = steps_of_pack(book, pack) if steps_first else ()
+        assert fit_of_pack(book, pack).as_plain() == last.as_plain()
+        steps = steps or steps_of_pack(book, pack)
+        assert [each.mow for each in steps] == numbers
+        assert steps == tuple(
+            PackStep.of(kept.mow(book, each.mow), each.mark, fitted)
+            for each, fitted in zip(steps, expected, strict=True)
+        )
+
+
+@dataclass
+class Gardener:
+    """Somebody who does one thing after another to a logbook; what is refused is left."""
+
+    book: Logbook
+    rng: random.Random
+    name: str
+    count: int = 0
+
+    def act(self) -> None:
+        try:
+            self.rng.choice(self.acts())()
+        except MowchargeError as refused:
+            assert "this should not" not in str(refused)
+
+    def acts(self) -> list[Callable[[], object]]:
+        return [
+            *[self.add] * 4, self.add_plainly, *[self.edit] * 2, self.edit_words, self.remove, self.restore,
+            self.purge, self.describe, self.ask, self.ask_steps, self.forget_a_fit,
+        ]  # fmt: skip
+
+    def started(self) -> datetime | None:
+        if self.rng.random() < 0.1:
+            return None
+        later = self.count if self.rng.random() < 0.6 else self.rng.randrange(-5, 30)
+        return datetime(2025, 5, 1, 9) + timedelta(days=later)
+
+    def charge(self) -> float | None:
+        return self.rng.choice([None, 1.0, 0.8])
+
+    def new_file(self) -> list[tuple[str, bytes]]:
+        self.count += 1
+        return [(f"{self.name} {self.count}.csv", invented(1000 * (ord(self.name[0]) % 7) + self.count))]
+
+    def any_mow(self) -> int:
+        return self.rng.randrange(1, kept.newest_number(self.book) + 2)
+
+    def pack(self) -> Pack:
+        return kept.pack(self.book, self.rng.choice(PACKS))
+
+    def add(self) -> None:
+        said = Circumstances("orchard", self.pack().name, start_charge=self.charge(), started=self.started())
+        keeping.add_mow(self.book, self.new_file(), said)
+
+    def add_plainly(self) -> None:
+        """As a program does that knows nothing of fits."""
+        kept.add_mow(
+            self.book, self.new_file(), lawn="orchard", pack=self.pack().name, started=self.started()
+        )
+
+    def edit(self) -> None:
+        edits: dict[str, Any] = self.rng.choice(
+            [
+                {"start_charge": self.charge()},
+                {"temperature_c": self.rng.choice([None, 4.0])},
+                {"started": self.started() or datetime(2025, 1, 1)},
+                {"pack": self.pack().name},
+                {"decisions": self.rng.choice([{}, {"zero_a": 0.5}])},
+            ]
+        )
+        edit = self.rng.choice([changing.edit_mow, kept.edit_mow])
+        edit(self.book, self.any_mow(), **edits)
+
+    def edit_words(self) -> None:
+        words = self.rng.choice([{"tags": ("x",)}, {"grass": Grass("wet")}, {"lawn": "green"}])
+        kept.edit_mow(self.book, self.any_mow(), **words)
+
+    def remove(self) -> None:
+        self.rng.choice([changing.remove_mow, kept.remove_mow])(self.book, self.any_mow())
+
+    def restore(self) -> None:
+        self.rng.choice([changing.restore_mow, kept.restore_mow])(self.book, self.any_mow())
+
+    def purge(self) -> None:
+        changing.purge_mow(self.book, self.any_mow())
+
+    def describe(self) -> None:
+        kept.keep_pack(self.book, replace(self.pack(), capacity_ah=self.rng.choice([9.0, 10.0])))
+
+    def ask(self) -> None:
+        fit_of_pack(self.book, self.pack())
+
+    def ask_steps(self) -> None:
+        steps_of_pack(self.book, self.pack())
+
+    def forget_a_fit(self) -> None:
+        kept.forget_derived(self.book, self.any_mow(), FIT)
+
+
+def season(place: str, stepping: Stepping, seed: int, acts: int) -> None:
+    """Two gardeners by turns, now and then one in the midst of what the other does."""
+    rng = random.Random(seed)
+    with open_logbook(place) as one, open_logbook(place) as other:
+        described(one)
+        first, second = Gardener(one, rng, "ann"), Gardener(other, rng, "bob")
+        for _ in range(acts):
+            if rng.random() < 0.3:
+                stepping.meanwhile = second.act
+            rng.choice([first, second]).act()
+            stepping.meanwhile = None
+            if rng.random() < 0.15:
+                holds(rng.choice([one, other]), stepping, steps_first=rng.random() < 0.5)
+        holds(one, stepping)
+
+
+@settings(max_examples=8, deadline=None)
+@given(seed=st.integers(0, 2**32))
+def test_after_any_season_of_edits_the_fit_is_that_from_the_beginning(seed: int) -> None:
+    with TemporaryDirectory(prefix="mowcharge-") as folder, pytest.MonkeyPatch.context() as patch:
+        steps = Stepping()
+        for module in (keeping, pack_chain):
+            patch.setattr(module, "one_step", steps)
+        season(str(Path(folder) / "logbook.sqlite"), steps, seed, 20)
+
+
+def test_a_long_season_of_two_gardeners(place: str, stepping: Stepping) -> None:
+    season(place, stepping, 7, 40)
+
+
+@pytest.fixture
+def ten(place: str, stepping: Stepping) -> Iterator[Logbook]:
+    """Ten mows of one pack, a week apart."""
+    with open_logbook(place) as book:
+        described(book)
+        for number in range(10):
+            add(book, number)
+        stepping.steps = 0
+        yield book
+
+
+def add(book: Logbook, number: int, pack: str = "new one", day: float | None = None) -> int:
+    started = datetime(2025, 4, 1, 9) + timedelta(days=7.0 * number if day is None else day)
+    said = Circumstances("orchard", pack, start_charge=1.0, started=started)
+    found = keeping.add_mow(book, [(f"{number}.csv", invented(number + 1))], said)
+    assert found.mow is not None
+    return found.mow
+
+
+def test_adding_the_next_mow_lists_and_reads_no_earlier_one(
+    ten: Logbook, stepping: Stepping, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    listed: list[int] = []
+    list_mows = kept.mows
+
+    def counted(*where: Any, **which: Any) -> Any:
+        found = list_mows(*where, **which)
+        listed.append(len(found))
+        return found
+
+    for module in ("pack_chain", "pack_steps", "keeping.kept"):
+        monkeypatch.setattr(f"estimator.answers.{module}.mows", counted)
+    monkeypatch.setattr("estimator.answers.pack_chain.log_of", refuse)
+    add(ten, 10)
+    add(ten, 11, pack="old one")
+    add(ten, 12)
+    assert sum(listed) <= 6, listed
+    assert stepping.steps == 3
+
+
+def refuse(*_: object) -> None:
+    raise AssertionError("an earlier log was read again")
+
+
+def test_mows_that_others_kept_are_only_added_to_the_end(ten: Logbook, stepping: Stepping) -> None:
+    for number in (10, 11):
+        started = datetime(2025, 4, 1) + timedelta(days=7 * number)
+        kept.add_mow(
+            ten, [(f"{number}.csv", invented(number + 1))], lawn="orchard", pack="new one", started=started
+        )
+    add(ten, 12)
+    assert stepping.steps == 3
+    holds(ten, stepping)
+
+
+@pytest.mark.parametrize(
+    ("change", "again"),
+    [
+        (lambda book: kept.edit_mow(book, 8, start_charge=0.8), 3),
+        (lambda book: kept.edit_mow(book, 10, temperature_c=4.0), 1),
+        (lambda book: kept.edit_mow(book, 9, started=datetime(2025, 1, 1)), 10),
+        (lambda book: kept.edit_mow(book, 9, pack="old one"), 1),
+        (lambda book: kept.remove_mow(book, 9), 1),
+        (lambda book: kept.edit_mow(book, 1, tags=("x",), lawn="green", grass=Grass("wet")), 0),
+        (lambda book: kept.keep_lawn(book, Lawn("orchard", 421)), 0),
+        (lambda book: kept.keep_pack(book, replace(FULL, name="new one", capacity_ah=11.0)), 10),
+        (lambda book: kept.keep_pack(book, replace(FULL, name="old one", capacity_ah=11.0)), 0),
+        (lambda book: add(book, 20, day=-1), 11),
+    ],
+)
+def test_no_more_is_worked_out_anew_than_what_an_edit_bears_on(
+    ten: Logbook, stepping: Stepping, change: Callable[[Logbook], object], again: int
+) -> None:
+    """Whole fits are kept at the first and the last of ten mows: an edit goes back so far."""
+    change(ten)
+    stepping.steps -= kept.newest_number(ten) - 10  # the added one was looked at before its place was known
+    fit_of_pack(ten, kept.pack(ten, "new one"))
+    went_back = 9 if 0 < again < 9 else again
+    assert stepping.steps <= went_back
+    assert stepping.steps >= again
+    holds(ten, stepping)
+
+
+def test_a_mow_with_many_later_ones_does_not_hold_up_others(
+    ten: Logbook, place: str, stepping: Stepping
+) -> None:
+    """While the later fits are worked out anew, another program can add."""
+    with open_logbook(place) as other:
+
+        def look_in() -> None:
+            assert len(kept.mows(other)) == 10
+
+            def add_too() -> None:
+                assert len(kept.mows(other)) == 11
+                add(other, 31, pack="old one")
+
+            stepping.meanwhile = add_too
+
+        stepping.meanwhile = look_in
+        add(ten, 30, day=-1)
+        assert len(kept.mows(other)) == 12
+    holds(ten, stepping)
+
+
+@pytest.mark.parametrize("act", ["add", "come after mows kept plainly", "refit", "refit while one is added"])
+def test_an_edit_in_the_midst_of_a_fit_is_not_lost(
+    ten: Logbook, place: str, stepping: Stepping, act: str
+) -> None:
+    """Another program edits an earlier mow while this one fits: what this one then keeps would be stale."""
+    with open_logbook(place) as other:
+
+        def edit() -> None:
+            if act.endswith("added"):
+                add(other, 40)
+            else:
+                kept.edit_mow(other, 2, start_charge=0.5)
+
+        if act == "add":
+            stepping.meanwhile = edit
+            add(ten, 10)
+        else:
+            if act.startswith("refit"):
+                kept.edit_mow(ten, 1, start_charge=0.7)
+            else:
+                kept.add_mow(ten, [("a.csv", invented(77))], lawn="orchard", pack="new one")
+            stepping.meanwhile = edit
+            fit_of_pack(ten, kept.pack(ten, "new one"))
+        assert stepping.meanwhile is None
+        stepping.steps = 0
+        holds(other, stepping)
+        holds(ten, stepping)
+        if act.endswith("added"):
+            assert kept_end(ten, kept.pack(ten, "new one")) is not None
+
+
+def test_a_pack_described_otherwise_than_it_is_kept_has_a_fit_of_its_own(
+    ten: Logbook, stepping: Stepping
+) -> None:
+    other = replace(FULL, name="new one", capacity_ah=20.0)
+    assert fit_of_pack(ten, other).rated.capacity_ah == 20.0
+    holds(ten, stepping)
+
+
+def test_a_stale_step_is_not_told(ten: Logbook, stepping: Stepping) -> None:
+    """A step left over from an interrupted refit rests on what was said before."""
+    pack = kept.pack(ten, "new one")
+    before = steps_of_pack(ten, pack)
+    kept.keep_derived(ten, before[4].mow, "pack step", CHAIN_VERSION, {**vars(before[4]), "mark": "other"})
+    kept.keep_derived(ten, before[6].mow, "pack step", CHAIN_VERSION, {**vars(before[6]), "mark": "other"})
+    assert steps_of_pack(ten, pack) == before
+
+
+def test_a_fit_that_cannot_be_kept_is_still_given(
+    ten: Logbook, stepping: Stepping, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    kept.edit_mow(ten, 3, start_charge=0.5)
+    only_read = replace(ten, read_only=True)
+    holds(only_read, stepping)
+    assert kept_end(ten, kept.pack(ten, "new one")) is None
+    holds(ten, stepping)
+    assert kept_end(ten, kept.pack(ten, "new one")) is not None
+    kept.add_mow(ten, [("a.csv", invented(77))], lawn="orchard", pack="new one")
+    holds(only_read, stepping)
+
+
+def test_programs_that_add_at_once_leave_the_fit_of_all(place: str) -> None:
+    """With the real fit, in processes of their own, in and out of order."""
+    with open_logbook(place) as book:
+        described(book)
+    programs = [
+        subprocess.Popen([sys.executable, str(PROGRAM), place, str(number), "4"]) for number in range(2)
+    ]
+    assert [program.wait(timeout=120) for program in programs] == [0, 0]
+    with open_logbook(place) as book:
+        assert len(kept.mows(book, pack="new one")) == 8
+        holds(book, one_step)
+        end = known_pack(book, kept.pack(book, "new one")).end
+        assert end is not None
+        assert end.steps == 8
