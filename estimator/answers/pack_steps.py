@@ -31,7 +31,7 @@ if TYPE_CHECKING:
 STEP = "pack step"
 FIT = "pack fit"
 END = "end of pack steps"
-CHAIN_VERSION = "7"
+CHAIN_VERSION = "8"
 """Raise it whenever `update_fit` or the importer finds another pack in the same bytes."""
 KEEP_EVERY = 16
 """Whole fits are kept for the last mow and for every so many before it: going back costs at most so many."""
