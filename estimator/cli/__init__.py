@@ -13,11 +13,15 @@ STOPPED = 130
 def main() -> None:
     """Run the command line; every failure is one line on stderr and an exit code.
 
-    Exit codes: 0 answered, 1 anything else, 2 bad input, 3 trouble with the logbook.
+    Exit codes: 0 answered, 1 could not be answered, 2 bad input, 3 trouble with the logbook.
     """
     for threads in ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS"):
         # the matrices here are small: threads that wait for each other cost more than they give
         os.environ.setdefault(threads, "1")
+    from estimator.cli.completion import asked_by_bash, complete_in_bash
+
+    if asked_by_bash():
+        return complete_in_bash(lambda: _run([]))
     sys.exit(_run(sys.argv[1:]))
 
 

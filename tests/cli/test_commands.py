@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import importlib
 import json
+import os
 import re
 import shlex
 import shutil
@@ -368,6 +369,27 @@ def test_the_shell_completes_lawns_and_packs(orchard_file: Path) -> None:
         )  # fmt: skip
         said = {line.split("\t")[0] for line in done.stdout.splitlines()}
         assert said == expected, done.stderr
+
+
+@pytest.mark.skipif(shutil.which("bash") is None, reason="no bash")
+def test_bash_gets_names_with_blanks_as_one_word(orchard_file: Path, tmp_path: Path) -> None:
+    command = tmp_path / "mowcharge"
+    command.write_text(f'#!/bin/sh\nexec "{sys.executable}" -m estimator.cli "$@"\n')
+    command.chmod(0o755)
+    script = """
+        eval "$("$1" --show-completion bash)"
+        for word in ap '"ap' 'apple\\ r'; do
+            COMP_WORDS=("$1" plan "$word") COMP_CWORD=2 COMPREPLY=()
+            _mowcharge_completion "$1"
+            printf '%s|' "${COMPREPLY[@]}"
+        done
+    """
+    done = subprocess.run(
+        ["bash", "-c", script, "bash", str(command)],
+        env={**os.environ, "MOWCHARGE_LOGBOOK": str(orchard_file)},
+        capture_output=True, text=True, timeout=60, check=True,
+    )  # fmt: skip
+    assert done.stdout == r"apple\ rows|apple rows|apple\ rows|", done.stderr
 
 
 HEAVY = ("numpy", "pandas", "scipy", "matplotlib", "sqlalchemy", "rich")
