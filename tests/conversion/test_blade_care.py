@@ -56,6 +56,16 @@ def test_only_mows_since_the_last_care_count() -> None:
     assert before.since is None and len(before.suggestions) == 1
 
 
+def test_the_latest_of_several_cares_counts_and_an_idle_of_nothing_does_not() -> None:
+    days = weeks(16)
+    energy = [*planted(8, 0.4, 0.01, 0.14, 4), *planted(8, 0.0, 0.01, 0.14, 5)]
+    idle = [0.0, *planted(15, 0.0, 0.01, 160, 6)]
+    cared = care_advice(days, idle, energy, blade_care=[days[7], days[1]])
+    assert cared.since == days[7] and cared.suggestions == ()
+    since_ever = care_advice(days, idle, energy).idle
+    assert since_ever is not None and since_ever.mows == 15
+
+
 def test_band_of_the_trend_agrees_with_statsmodels() -> None:
     n = 10
     energy = planted(n, 0.2, 0.05, 0.14, 6)

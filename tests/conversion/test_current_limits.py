@@ -38,6 +38,25 @@ def test_closest_limit_is_the_one_used_most() -> None:
     assert "5.0 A (11 %) above the limit" in answer.verdict
 
 
+def test_short_peaks_are_said_of_steady_ratings_alone() -> None:
+    fuse, slow = current_limits([PATCH], [Limit("fuse", 60.0), Limit("management", 45.0, 30.0)]).checks
+    assert "Short peaks above it" not in fuse.sentence + slow.sentence
+    reached = current_limits([PATCH], [Limit("controller", 50.0, HIGHEST_S)]).checks[0]
+    assert reached.room_a == 0.0 and not reached.exceeded
+
+
+def test_what_the_readings_cannot_show_is_said() -> None:
+    coarse = LoadTrace(np.full(40, 12.0), np.array(48.0), 7.0)
+    said = " ".join(current_limits([PATCH, coarse]).assumptions)
+    assert "the readings are 7 s apart: shorter peaks are not seen" in said
+    assert "counts with its whole length" not in said
+    exact, brief = (LoadTrace(np.full(n, 12.0), np.array(48.0)) for n in (30, 29))
+    assert "a mow shorter than 30 s counts with its whole length" in " ".join(
+        current_limits([brief]).assumptions
+    )
+    assert "counts with its whole length" not in " ".join(current_limits([exact]).assumptions)
+
+
 def test_room_is_said_with_its_amount() -> None:
     answer = current_limits([PATCH], [Limit("fuse", 40.0, 30.0)])
     assert answer.closest is not None
