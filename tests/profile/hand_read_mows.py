@@ -17,6 +17,7 @@ from estimator.fitting.fitted_pack import as_fitted
 from estimator.fitting.ocv import GRID
 from estimator.fitting.pack_draws import PackDraws, draw_pack
 from estimator.importer.log import SpotNotes
+from estimator.predictor.need import some_of
 
 
 def planted_pack(pack: Pack, rng: np.random.Generator) -> PackDraws:
@@ -37,22 +38,7 @@ def planted_pack(pack: Pack, rng: np.random.Generator) -> PackDraws:
 
 def many(pack: PackDraws, n: int) -> PackDraws:
     """The same pack n times, to be simulated on n days."""
-    return replace(
-        pack,
-        **{
-            name: np.repeat(getattr(pack, name), n, axis=0)
-            for name in (
-                "capacity_ah",
-                "tables",
-                "lag_shape",
-                "charge",
-                "quick_v",
-                "temperature_c",
-                "clamp_zero_a",
-            )
-        },
-        **{name: np.repeat(getattr(pack, name), n, axis=1) for name in ("lag_h", "activation_kk", "rates_c")},
-    )
+    return some_of(pack, np.zeros(n, np.int64))
 
 
 @dataclass(frozen=True)
