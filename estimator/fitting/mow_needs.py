@@ -11,11 +11,15 @@ from numpy.typing import NDArray
 
 from estimator.descriptions import Grass, Lawn
 from estimator.errors import InputError
+from estimator.fitting.features import MowFeatures
 from estimator.fitting.grass_effects import Situation, draw_columns
 from estimator.fitting.mixed_model import MixedFit, choose_points, draw_coefficients
 from estimator.fitting.profile import LoadProfile, usual_area_rate
 
 Array = NDArray[np.float64]
+
+POWER_LOG_STD = 0.2
+"""By how much the mean power of a machine differs from mow to mow (common practice)."""
 
 
 @dataclass(frozen=True)
@@ -82,7 +86,23 @@ def draw_needs(
     log_pace = _draw(profile.pace, x, place, same, tied, rng)
     area = np.array([lawn.area_m2 for lawn in lawns])
     usual = np.array([usual_area_rate(lawn, profile.machine) for lawn in lawns])
-    return MowNeeds(area * np.exp(log_energy), 60 * area / (usual * np.exp(log_pace)))
+    needs = MowNeeds(area * np.exp(log_energy), 60 * area / (usual * np.exp(log_pace)))
+    return needs if profile.mows else _at_seen_power(needs, profile.loads, rng)
+
+
+def _at_seen_power(needs: MowNeeds, unfinished: Sequence[MowFeatures], rng: np.random.Generator) -> MowNeeds:
+    """Draws of the prior kept as often as their power agrees with mows that stopped short of a whole lawn.
+
+    Such mows tell nothing of energy per area or of pace, but much of the two together.
+    """
+    if not unfinished:
+        return needs
+    seen = float(np.mean([math.log(one.mean_w) for one in unfinished]))
+    power_w = 3600 * needs.energy_wh.sum(axis=1) / needs.motor_s.sum(axis=1)
+    off = (np.log(power_w) - seen) / (POWER_LOG_STD * math.sqrt(1 + 1 / len(unfinished)))
+    share = np.exp(-0.5 * (off**2 - np.min(off**2)))
+    kept = rng.choice(len(off), len(off), p=share / share.sum())
+    return MowNeeds(needs.energy_wh[kept], needs.motor_s[kept])
 
 
 def _draw(
