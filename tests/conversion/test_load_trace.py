@@ -33,6 +33,8 @@ def test_gaps_are_left_out() -> None:
     trace = trace_from_log(log_of([0, 10, 20, 320, 330], [10.0, 10.0, 10.0, 30.0, 30.0], longest_step_s=30.0))
     assert trace.minutes * 60 == pytest.approx(30.0)
     assert set(np.round(trace.current_a, 6)) == {10.0, 30.0}
+    widest = trace_from_log(log_of([0, 10, 20, 31], [10.0] * 4, longest_step_s=10.0))
+    assert widest.minutes * 60 == pytest.approx(20.0), "a step as long as the longest counts"
 
 
 def test_meter_and_its_step_come_along() -> None:
@@ -49,7 +51,7 @@ def test_kept_features_give_the_same_load_as_the_log() -> None:
     whole = trace_from_log(log)
     assert kept.wh == pytest.approx(whole.wh, rel=0.01)
     assert kept.minutes == pytest.approx(whole.minutes, rel=0.01)
-    assert kept.finest_s == 2.0
+    assert (kept.finest_s, kept.current_zero_a) == (2.0, 0.0)
     assert kept.current_a.max() == pytest.approx(whole.current_a.max(), rel=0.02)
 
 

@@ -37,3 +37,5 @@ def test_bound_covers_as_promised():
 
 def test_too_few_mows_claim_nothing():
     assert upper_bound([0.2, 0.3]) is None
+    three = upper_bound([0.2, 0.3, 0.4])
+    assert three is not None and three.count == 3
