@@ -19,6 +19,7 @@ from estimator.descriptions import Pack
 from estimator.fitting.circuit import LAG_S, QUICK_S
 from estimator.fitting.ocv import GRID
 from estimator.fitting.pack_draws import PackDraws, draw_pack
+from estimator.fitting.pack_prior import STANDARD_K
 from estimator.predictor.simulation import simulate
 
 DRAWS, SECONDS, SAMPLE = 4000, 3600, 6
@@ -29,14 +30,19 @@ def one_by_one(draws: PackDraws, i: int, power_w: np.ndarray) -> float:
     """Seconds to the cut-off of draw i by a general solver; the horizon where it is not reached."""
     tables, capacity = draws.tables[i].astype(float), draws.capacity_ah[i]
     shape, lag_h = draws.lag_shape[i].astype(float), draws.lag_h[:, i]
+    share, scale_v = float(draws.transfer_share[i]), draws.transfer_v_per_k * STANDARD_K
 
     def at(t: float, y: np.ndarray) -> tuple[float, float, float]:
         surface = y[0] - np.interp(y[0], GRID, shape) * float(lag_h @ y[2:])
         emf = np.interp(surface, GRID, tables[:, 0]) - y[1]
         ohm, quick = np.interp(surface, GRID, tables[:, 1]), np.interp(surface, GRID, tables[:, 2])
         watts = power_w[min(int(t), SECONDS - 1)]
-        volts = (emf + np.sqrt(max(emf * emf - 4 * watts * ohm, 0.0))) / 2
-        return volts, (emf - volts) / ohm, quick
+        amps = watts / emf
+        for _ in range(2):  # the chord of the charge transfer at this current, as in the simulation
+            chord = ohm * (1 - share) + scale_v * np.arcsinh(share * ohm * amps / scale_v) / amps
+            volts = (emf + np.sqrt(max(emf * emf - 4 * watts * chord, 0.0))) / 2
+            amps = (emf - volts) / chord
+        return volts, amps, quick
 
     def slope(t: float, y: np.ndarray) -> np.ndarray:
         _, amps, quick = at(t, y)
