@@ -7,9 +7,13 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
+from hypothesis import settings
 
 from estimator.answers.samples import fill_from_samples
 from estimator.logbook import Logbook, open_logbook
+
+settings.register_profile("patient", deadline=None)
+settings.load_profile("patient")  # a busy machine is slow, not wrong
 
 SAMPLES = Path(__file__).resolve().parents[1] / "sample_logs"
 

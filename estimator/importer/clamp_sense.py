@@ -69,7 +69,8 @@ def _climbs(s: Series, noise_v: float) -> bool:
     tenth = max(1, len(s.voltage_v) // 10)
     first, last = slice(None, tenth), slice(-tenth, None)
     rise = float(s.voltage_v[last].mean() - s.voltage_v[first].mean())
-    steady = float(np.percentile(s.current_a, 1)) > 0.3 * float(np.percentile(s.current_a, 99))
+    low_a, high_a = np.percentile(s.current_a, [1, 99])
+    steady = low_a > 0.3 * high_a
     as_much = float(s.current_a[last].mean()) > 0.8 * float(s.current_a[first].mean())
     return bool(steady and as_much and rise > max(3 * noise_v, 0.01 * abs(float(s.voltage_v.mean()))))
 

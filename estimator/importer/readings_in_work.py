@@ -86,8 +86,10 @@ def high_level(current_a: Floats) -> float:
         return 0.0
     size = np.abs(current_a)
     level = float(np.percentile(size[:: max(1, len(size) // 50_000)], 95))
+    if len(size) <= 100 or level >= 0.1 * float(size.max()):
+        return level
     few = max(5, len(size) // 1000)
-    at_work = 0.1 * float(np.partition(size, -few)[-few]) if len(size) > 100 else 0.0
+    at_work = 0.1 * float(np.partition(size, -few)[-few])
     return float(np.percentile(size[size >= at_work], 95)) if level < at_work else level
 
 
