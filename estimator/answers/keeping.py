@@ -21,6 +21,7 @@ from estimator.answers.mow_figures import (
 from estimator.answers.names import the_machine, the_pack
 from estimator.answers.pack_chain import KnownPack, fit_of_pack, keep_links, known_pack, one_step
 from estimator.answers.pack_curves import CURVE, CURVE_VERSION, plain_curve
+from estimator.answers.pack_steps import day_of
 from estimator.answers.pack_volts import check_pack_volts
 from estimator.answers.read_files import read_with_meters, remember_meters
 from estimator.answers.why import Part, Why, within
@@ -100,9 +101,9 @@ class LookedAt:
 def look_at_mow(logbook: Logbook, files: Sequence[tuple[str, bytes]], said: Circumstances) -> LookedAt:
     """Read a mow's files (name, bytes) and work out what they hold, without keeping anything."""
     read = _read(logbook, files, said)
-    fitted = one_step(
-        fit_of_pack(logbook, the_pack(logbook, said.pack)), read.log, said.start_charge, said.temperature_c
-    )
+    known = fit_of_pack(logbook, the_pack(logbook, said.pack))
+    day = day_of(read.mow.started)
+    fitted = one_step(known, read.log, said.start_charge, said.temperature_c, day)
     return LookedAt(read.log, read.examined, _figures(None, read, fitted))
 
 
@@ -122,7 +123,8 @@ def add_mow(
     pack = the_pack(logbook, said.pack)
     progress(f"fitting {pack.name}")
     known = known_pack(logbook, pack, progress)
-    ahead = one_step(known.fitted, read.log, said.start_charge, said.temperature_c)
+    day = day_of(read.mow.started)
+    ahead = one_step(known.fitted, read.log, said.start_charge, said.temperature_c, day)
     with logbook.writing():
         record = kept.add_mow(
             logbook,

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from datetime import date
 from typing import TYPE_CHECKING
 
 from estimator.answers.pack_steps import (
@@ -15,6 +16,7 @@ from estimator.answers.pack_steps import (
     ChainEnd,
     PackStep,
     chain_of,
+    day_of,
     fit_at,
     keep_end,
     keep_step,
@@ -59,7 +61,7 @@ def known_pack(logbook: Logbook, pack: Pack, progress: Callable[[str], None] = l
     fits = []
     for place, record in enumerate(later, start=1):
         progress(f"fitting {pack.name}, mow {place} of {len(later)}")
-        fitted = one_step(fitted, log_of(logbook, record.id), record.start_charge, record.temperature_c)
+        fitted = _step_of(logbook, fitted, record)
         fits.append(fitted)
     if logbook.read_only:
         return KnownPack(fitted, None)
@@ -90,7 +92,9 @@ def keep_links(
     return end
 
 
-def one_step(fitted: Pack, log: Log, start_charge: float | None, temperature_c: float | None) -> FittedPack:
+def one_step(
+    fitted: Pack, log: Log, start_charge: float | None, temperature_c: float | None, day: date | None
+) -> FittedPack:
     """The pack after one more log; a log that cannot teach anything about it leaves it as it was.
 
     Of hand readings only a voltage read under load counts: between them volts and amps are a stand-in, and a
@@ -104,9 +108,14 @@ def one_step(fitted: Pack, log: Log, start_charge: float | None, temperature_c: 
     if log.spot is not None:
         return rounded(learn_resistance(fitted, log.spot, temperature_c))
     try:
-        return rounded(update_fit(fitted, log, start_charge=start_charge, temperature_c=temperature_c))
+        return rounded(update_fit(fitted, log, start_charge, temperature_c, day))
     except InputError:
         return rounded(as_fitted(fitted))
+
+
+def _step_of(logbook: Logbook, fitted: FittedPack, record: MowRecord) -> FittedPack:
+    log, day = log_of(logbook, record.id), day_of(record.started)
+    return one_step(fitted, log, record.start_charge, record.temperature_c, day)
 
 
 def steps_of_pack(logbook: Logbook, pack: Pack) -> tuple[PackStep, ...]:
@@ -139,7 +148,7 @@ def _worked_out(
     for place in range(len(steps), len(chain.records)):
         progress(f"fitting {pack.name}, mow {place + 1} of {len(chain.records)}")
         record = chain.records[place]
-        fitted = one_step(fitted, log_of(logbook, record.id), record.start_charge, record.temperature_c)
+        fitted = _step_of(logbook, fitted, record)
         steps.append(PackStep.of(record, chain.marks[place], fitted))
         if keeping is not None:
             keeping = _keep_in_place(logbook, pack, keeping, steps, fitted)

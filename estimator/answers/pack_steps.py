@@ -1,13 +1,14 @@
 """What is kept of a pack's chain of mows: a step for each, whole fits here and there, and where it ends.
 
 Every kept step carries a mark of all that it rests on: the pack's description, the mows before it, their
-files, start charges and temperatures.
+files, days, start charges and temperatures.
 """
 
 from __future__ import annotations
 
 import hashlib
 from dataclasses import asdict, dataclass, replace
+from datetime import date, datetime
 from itertools import takewhile
 from typing import TYPE_CHECKING, Any
 
@@ -31,7 +32,7 @@ if TYPE_CHECKING:
 STEP = "pack step"
 FIT = "pack fit"
 END = "end of pack steps"
-CHAIN_VERSION = "8"
+CHAIN_VERSION = "9"
 """Raise it whenever `update_fit` or the importer finds another pack in the same bytes."""
 KEEP_EVERY = 16
 """Whole fits are kept for the last mow and for every so many before it: going back costs at most so many."""
@@ -121,7 +122,8 @@ def root_of(pack: Pack) -> str:
 def next_mark(mark: str, record: MowRecord) -> str:
     """The mark of the step of a mow after a step of that mark."""
     return _hash(
-        mark, record.id, record.start_charge, record.temperature_c, sorted(record.decisions.items()),
+        mark, record.id, day_of(record.started), record.start_charge, record.temperature_c,
+        sorted(record.decisions.items()),
         [file.sha256 for file in record.files],
     )  # fmt: skip
 
@@ -219,6 +221,11 @@ def _short(plain: Any) -> Any:
     if isinstance(plain, list):
         return [_short(value) for value in plain]
     return plain
+
+
+def day_of(started: datetime | None) -> date | None:
+    """The day of a mow, where its start is known."""
+    return None if started is None else started.date()
 
 
 def _start(record: MowRecord) -> str | None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import asdict, dataclass, field, fields
+from datetime import date
 from typing import Any
 
 import numpy as np
@@ -30,6 +31,7 @@ class FittedPack(Pack):
         voltage at the cut-off) over the model's own capacity
     slowest_c : mean rate [1/h] of that discharge; infinite where none was seen
     logs : how many logs went in
+    last_day : of the last log, None where it was not dated
     """
 
     rated: Pack = field(kw_only=True)
@@ -38,6 +40,7 @@ class FittedPack(Pack):
     usable: float = field(default=1.0, kw_only=True)
     slowest_c: float = field(default=float("inf"), kw_only=True)
     logs: int = field(default=0, kw_only=True)
+    last_day: date | None = field(default=None, kw_only=True)
 
     @property
     def capacity_std_ah(self) -> float:
@@ -53,6 +56,7 @@ class FittedPack(Pack):
             "usable": self.usable,
             "slowest_c": self.slowest_c if np.isfinite(self.slowest_c) else None,
             "logs": self.logs,
+            "last_day": self.last_day.isoformat() if self.last_day else None,
         }
 
     @staticmethod
@@ -66,11 +70,19 @@ class FittedPack(Pack):
             usable=float(plain["usable"]),
             slowest_c=float("inf") if slowest is None else float(slowest),
             logs=int(plain["logs"]),
+            last_day=date.fromisoformat(plain["last_day"]) if plain["last_day"] else None,
         )
 
 
 def assemble(
-    rated: Pack, mean: Array, covariance: Array, *, usable: float, slowest_c: float, logs: int
+    rated: Pack,
+    mean: Array,
+    covariance: Array,
+    *,
+    usable: float,
+    slowest_c: float,
+    logs: int,
+    last_day: date | None = None,
 ) -> FittedPack:
     """A FittedPack whose plain fields show the fitted capacity and resistance."""
     values = {f.name: getattr(rated, f.name) for f in fields(Pack)}
@@ -78,7 +90,14 @@ def assemble(
     half = [np.interp(0.5, prior.RESISTANCE_AT, mean[part]) for part in (prior.OHMIC, prior.QUICK)]
     values["resistance_ohm"] = float(np.exp(half).sum())
     return FittedPack(
-        **values, rated=rated, mean=mean, covariance=covariance, usable=usable, slowest_c=slowest_c, logs=logs
+        **values,
+        rated=rated,
+        mean=mean,
+        covariance=covariance,
+        usable=usable,
+        slowest_c=slowest_c,
+        logs=logs,
+        last_day=last_day,
     )
 
 

@@ -30,8 +30,8 @@ from estimator.fitting.start_charge import End, Start
 
 Array = NDArray[np.float64]
 
-# How far a pack moves from one log to the next (one sigma of a random walk; common practice: some tenths of
-# a per cent of capacity and a few per cent of resistance in a week or two).
+# How far a pack moves in a week, or from one log to the next where their days are unknown (one sigma of a
+# random walk; common practice: some tenths of a per cent of capacity and a few per cent of resistance).
 CAPACITY_WALK, RESISTANCE_WALK = 0.005, 0.03
 CAPACITY_SCATTER = 0.012
 """Capacity that a log shows differs by this from the pack's at the time: warmth, rest and charging differ."""
@@ -130,10 +130,17 @@ def fit_log(fitted: FittedPack, trace: Trace, start: Start) -> LogFit:
 
 
 def fit_logs(
-    fitted: FittedPack, traces: Sequence[Trace], starts: Sequence[Start], rounds: int = 15
+    fitted: FittedPack,
+    traces: Sequence[Trace],
+    starts: Sequence[Start],
+    weeks: Sequence[float] | None = None,
+    rounds: int = 15,
 ) -> list[LogFit]:
-    """Fit several logs at once, oldest first; the pack parameters are those at the last one."""
-    before, information = _prior(fitted, traces, starts)
+    """Fit several logs at once, oldest first; the pack parameters are those at the last one.
+
+    weeks : from each log to the next (one fewer than logs); None for one each
+    """
+    before, information = _prior(fitted, traces, starts, weeks)
     pairs = zip(traces, starts, strict=True)
     logs = [_share(fitted, trace, start, i, len(before)) for i, (trace, start) in enumerate(pairs)]
     x, damping = before.copy(), 1e-3
@@ -180,12 +187,15 @@ def fit_logs(
     return _results(fitted, logs, x, at, pulls, information, before)
 
 
-def _prior(fitted: FittedPack, traces: Sequence[Trace], starts: Sequence[Start]) -> tuple[Array, Array]:
+def _prior(
+    fitted: FittedPack, traces: Sequence[Trace], starts: Sequence[Start], weeks: Sequence[float] | None
+) -> tuple[Array, Array]:
     n = len(traces)
     mean = np.zeros(_P + _OWN * n)
     cov = np.zeros((len(mean), len(mean)))
     mean[:_P], cov[:_P, :_P] = fitted.mean, fitted.covariance
-    since = np.arange(n - 1, -1, -1.0)
+    apart = np.ones(n - 1) if weeks is None else np.asarray(weeks, float)
+    since = np.append(np.cumsum(apart[::-1])[::-1], 0.0)  # weeks from each log to the last
     shared = np.minimum(since[:, None], since[None, :]) + 1e-6 * np.eye(n)
     for i, (trace, start) in enumerate(zip(traces, starts, strict=True)):
         own = _P + _OWN * i

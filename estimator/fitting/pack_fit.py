@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
+from datetime import date
+from itertools import pairwise
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -21,7 +23,10 @@ if TYPE_CHECKING:
     from estimator.importer.log import Log
 
 CURVE_WALK_V = 0.001
-"""How far each cell's open-circuit curve moves from one log to the next (common practice)."""
+"""How far each cell's open-circuit curve moves in a week (common practice)."""
+
+LEAST_WEEKS, MOST_WEEKS = 0.2, 40.0
+"""Two logs of one day differ somewhat all the same; a year in the shed moves a pack less than one at work."""
 
 TOGETHER = 8
 """So many last logs are fitted at once, which holds bends better than one after the other; older ones go
@@ -48,10 +53,12 @@ def fit_pack(
         fitted = update_fit(fitted, log, start_charge=start, temperature_c=temperature_c)
     if len(logs) == older:
         return fitted
-    fitted = drifted(fitted)
+    days = [day_of(log) for log in logs[older:]]
+    fitted = drifted(fitted, days[0])
     traces = [trace_of(log, temperature_c, fitted.cut_off_v) for log in logs[older:]]
     starts = [settled(fitted, t, start_of(fitted, t, told[older + i])) for i, t in enumerate(traces)]
-    return posterior(fit_logs(fitted, traces, starts))
+    weeks = [weeks_between(*pair) for pair in pairwise(days)]
+    return posterior(fit_logs(fitted, traces, starts, weeks), days[-1])
 
 
 def settled(fitted: FittedPack, trace: Trace, start: Start) -> Start:
@@ -65,33 +72,70 @@ def settled(fitted: FittedPack, trace: Trace, start: Start) -> Start:
 
 
 def update_fit(
-    pack: Pack, log: Log, start_charge: float | None = None, temperature_c: float | None = None
+    pack: Pack,
+    log: Log,
+    start_charge: float | None = None,
+    temperature_c: float | None = None,
+    day: date | None = None,
 ) -> FittedPack:
-    """The pack after one more log: the cost does not grow with the logs before."""
-    fitted = drifted(as_fitted(pack))
+    """The pack after one more log: the cost does not grow with the logs before.
+
+    day : on which the log was made; None takes the log's own
+    """
+    day = day or day_of(log)
+    fitted = drifted(as_fitted(pack), day)
     trace = trace_of(log, temperature_c, fitted.cut_off_v)
-    return posterior([fit_log(fitted, trace, start_of(fitted, trace, start_charge))])
+    return posterior([fit_log(fitted, trace, start_of(fitted, trace, start_charge))], day)
 
 
-def drifted(fitted: FittedPack) -> FittedPack:
-    """The pack one log later, before looking at it: the same means, the random walk added to the
-    covariance."""
+def day_of(log: Log) -> date | None:
+    """The day on which a log was made, None where it does not say."""
+    return None if log.started is None else log.started.date()
+
+
+def weeks_between(before: date | None, now: date | None) -> float:
+    """Weeks for which a pack drifts between two logs; 1 where a day is unknown or they are in disorder.
+
+    >>> weeks_between(date(2025, 10, 4), date(2026, 4, 4)), weeks_between(None, date(2026, 4, 4))
+    (26.0, 1.0)
+    """
+    if before is None or now is None or now < before:
+        return 1.0
+    return float(np.clip((now - before).days / 7, LEAST_WEEKS, MOST_WEEKS))
+
+
+def drifted(fitted: FittedPack, day: date | None = None) -> FittedPack:
+    """The pack at its next log, before looking at it: the same means, the random walk added to the
+    covariance.
+
+    day : of that log, None for a week later
+    """
     if fitted.logs == 0:
         return fitted
+    weeks = weeks_between(fitted.last_day, day)
     cov = fitted.covariance.copy()
-    cov[prior.CAPACITY, prior.CAPACITY] += CAPACITY_WALK**2
-    cov[prior.OHMIC, prior.OHMIC] += RESISTANCE_WALK**2
-    cov[prior.QUICK, prior.QUICK] += RESISTANCE_WALK**2
-    cov[prior.LAG, prior.LAG] += RESISTANCE_WALK**2
+    cov[prior.CAPACITY, prior.CAPACITY] += weeks * CAPACITY_WALK**2
+    cov[prior.OHMIC, prior.OHMIC] += weeks * RESISTANCE_WALK**2
+    cov[prior.QUICK, prior.QUICK] += weeks * RESISTANCE_WALK**2
+    cov[prior.LAG, prior.LAG] += weeks * RESISTANCE_WALK**2
     curve = np.arange(prior.CURVE.start, prior.CURVE.stop)
-    cov[curve, curve] += CURVE_WALK_V**2
+    cov[curve, curve] += weeks * CURVE_WALK_V**2
     return assemble(
-        fitted.rated, fitted.mean, cov, usable=fitted.usable, slowest_c=fitted.slowest_c, logs=fitted.logs
+        fitted.rated,
+        fitted.mean,
+        cov,
+        usable=fitted.usable,
+        slowest_c=fitted.slowest_c,
+        logs=fitted.logs,
+        last_day=fitted.last_day,
     )
 
 
-def posterior(found: Sequence[LogFit]) -> FittedPack:
-    """The pack parameters after fitted logs, without those logs' own start charges and meter zeros."""
+def posterior(found: Sequence[LogFit], day: date | None = None) -> FittedPack:
+    """The pack parameters after fitted logs, without those logs' own start charges and meter zeros.
+
+    day : of the last log
+    """
     last = found[-1]
     usable, slowest = last.fitted.usable, last.fitted.slowest_c
     for one in found:
@@ -103,6 +147,7 @@ def posterior(found: Sequence[LogFit]) -> FittedPack:
         usable=usable,
         slowest_c=slowest,
         logs=last.fitted.logs + len(found),
+        last_day=day,
     )
 
 

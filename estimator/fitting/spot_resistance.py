@@ -85,6 +85,7 @@ def learn_resistance(pack: Pack, spot: SpotNotes, temperature_c: float | None = 
         usable=fitted.usable,
         slowest_c=fitted.slowest_c,
         logs=fitted.logs,
+        last_day=fitted.last_day,
     )
 
 

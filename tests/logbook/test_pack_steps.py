@@ -7,7 +7,7 @@ import subprocess
 import sys
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
-from datetime import datetime, timedelta
+from datetime import date, datetime, timedelta
 from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import Any
@@ -20,7 +20,7 @@ from estimator import logbook as kept
 from estimator.answers import changing, keeping, pack_chain
 from estimator.answers.keeping import Circumstances
 from estimator.answers.pack_chain import fit_of_pack, known_pack, one_step, steps_of_pack
-from estimator.answers.pack_steps import CHAIN_VERSION, FIT, PackStep, kept_end, rounded
+from estimator.answers.pack_steps import CHAIN_VERSION, FIT, PackStep, day_of, kept_end, rounded
 from estimator.descriptions import Grass, Lawn, Pack
 from estimator.errors import MowchargeError
 from estimator.fitting.fitted_pack import FittedPack, as_fitted
@@ -48,7 +48,12 @@ class Stepping:
     steps: int = 0
 
     def __call__(
-        self, fitted: Pack, log: Any, start_charge: float | None, temperature_c: float | None
+        self,
+        fitted: Pack,
+        log: Any,
+        start_charge: float | None,
+        temperature_c: float | None,
+        day: date | None,
     ) -> FittedPack:
         self.steps += 1
         if self.meanwhile is not None:
@@ -57,6 +62,7 @@ class Stepping:
         known = as_fitted(fitted)
         drawn = float(log.readings["current_a"].sum() + log.readings["voltage_v"].sum())
         learnt = drawn / 1e4 + (start_charge or 0.3) / 7 + (temperature_c or 11) / 300
+        learnt += (day.toordinal() % 97) / 900 if day else 0.0
         return rounded(replace(known, mean=0.8 * known.mean + learnt / 10, logs=known.logs + 1))
 
 
@@ -79,7 +85,8 @@ def from_the_beginning(book: Logbook, pack: Pack, step: Callable[..., FittedPack
     fits = []
     for mow in kept.mows(book, pack=pack.name):
         before = fits[-1] if fits else as_fitted(pack)
-        fits.append(step(before, kept.log_of(book, mow.id), mow.start_charge, mow.temperature_c))
+        log, day = kept.log_of(book, mow.id), day_of(mow.started)
+        fits.append(step(before, log, mow.start_charge, mow.temperature_c, day))
     return fits
 
 

@@ -1,5 +1,8 @@
 """The pack fit on planted truths, on a measured pulse test, and in its limits."""
 
+from dataclasses import replace
+from datetime import date, datetime, timedelta
+
 import numpy as np
 import pandas as pd
 import pytest
@@ -9,7 +12,7 @@ from estimator.descriptions import Pack
 from estimator.errors import InputError
 from estimator.fitting import pack_prior as prior
 from estimator.fitting.fitted_pack import FittedPack, as_fitted
-from estimator.fitting.pack_fit import fit_pack, update_fit
+from estimator.fitting.pack_fit import drifted, fit_pack, update_fit
 from estimator.importer.log import Log
 from estimator.predictor.charge_curve import charge_curve
 
@@ -70,6 +73,32 @@ def test_an_ageing_pack_is_followed():
         seen.append(found.capacity_ah)
     assert seen[0] > 9.3
     assert seen[-1] == pytest.approx(8.4 * 0.97, rel=0.05)
+
+
+def test_a_winter_in_the_shed_leaves_more_doubt_than_a_week(fitted):
+    """A random walk: its variance grows with the days (common practice: 0.5 % of capacity in a week)."""
+    autumn = replace(fitted, last_day=date(2025, 10, 4))
+    doubt = {
+        weeks: drifted(autumn, autumn.last_day + timedelta(weeks=weeks)).capacity_std_ah for weeks in (1, 26)
+    }
+    plain = fitted.capacity_std_ah / fitted.capacity_ah
+    assert doubt[1] / fitted.capacity_ah == pytest.approx(np.hypot(plain, 0.005), rel=1e-6)
+    assert doubt[26] / fitted.capacity_ah == pytest.approx(np.hypot(plain, 0.005 * 26**0.5), rel=1e-6)
+    undated = drifted(fitted, date(2026, 4, 4))
+    assert undated.capacity_std_ah == pytest.approx(doubt[1])
+
+
+def test_dated_logs_know_their_day(planted):
+    logs = [replace(log, started=datetime(2025, 5, 3 + 7 * i, 10)) for i, (log, _) in enumerate(planted)]
+    together = fit_pack(logs, RATED)
+    one_by_one = RATED
+    for log in logs:
+        one_by_one = update_fit(one_by_one, log)
+    assert together.last_day == one_by_one.last_day == date(2025, 5, 17)
+    assert FittedPack.from_plain(together.as_plain()).last_day == date(2025, 5, 17)
+    assert fit_pack([log for log, _ in planted], RATED).capacity_ah == pytest.approx(together.capacity_ah)
+    apart = [replace(log, started=datetime(2025 + i, 5, 3)) for i, (log, _) in enumerate(planted)]
+    assert fit_pack(apart, RATED).capacity_std_ah > together.capacity_std_ah
 
 
 def test_json_round_trip(fitted):
