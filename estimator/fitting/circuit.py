@@ -6,6 +6,11 @@ end, reached in modes with time constants radius²/(D λ²), tan λ = λ (Crank 
 Diffusion, eq. 6.45), each mode's part going as its time constant. Real electrodes mix many radii and the
 electrolyte, hence fixed time constants with fitted parts. Because the open-circuit curve falls steeply near
 empty, the same lag makes the resistance rise there.
+
+The ohmic part holds a charge transfer that resists less as the current grows. Hysteresis has no state of its
+own: a pack in use discharges, the curve that its logs re-shape is that of discharge, and what a pause with
+braking current moves (a few millivolts a cell, with one-state hysteresis as in Plett 2004, J. Power Sources
+134, 262, and 20 mV between the branches of LFP, from memory) is less than what the circuit leaves unexplained.
 """
 
 from __future__ import annotations
