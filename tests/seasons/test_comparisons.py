@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, timedelta
 
 import numpy as np
@@ -100,6 +100,25 @@ def test_raw_change_is_grass_times_the_rest() -> None:
     found = compare_groups(ENERGY, *planted(10, 0.2, np.random.default_rng(5), later_growth=0.2)).changes[0]
     assert (1 + found.grass_change) * (1 + found.change) == pytest.approx(1 + found.raw_change, rel=1e-9)
     assert found.grass_share == pytest.approx(math.log1p(found.grass_change) / math.log1p(found.raw_change))
+
+
+def test_the_change_that_could_be_told_is_one_of_power_80_percent() -> None:
+    """A band of ±1.6449 sigma misses zero four times of five at (1.6449 + 0.8416) sigma (normal power)."""
+    found = compare_groups(ENERGY, *planted(12, 0.0, np.random.default_rng(8))).changes[0]
+    std = (math.log1p(found.high) - math.log1p(found.low)) / 2 / 1.6449
+    assert math.log1p(found.tellable) == pytest.approx((1.6449 + 0.8416) * std, rel=0.08)
+
+
+def test_without_a_raw_change_grass_has_no_share_of_it() -> None:
+    mows, groups = planted(12, 0.0, np.random.default_rng(8))
+    level = {name: np.mean([math.log(m.value) for m, g in zip(mows, groups, strict=True) if g == name])
+             for name in ("2024", "2025")}  # fmt: skip
+    same = [replace(m, value=m.value / math.exp(level[g])) for m, g in zip(mows, groups, strict=True)]
+    assert compare_groups(ENERGY, same, groups).changes[0].grass_share is None
+    more = [
+        replace(m, value=m.value * (1.1 if g == "2025" else 1.0)) for m, g in zip(same, groups, strict=True)
+    ]
+    assert compare_groups(ENERGY, more, groups).changes[0].grass_share is not None
 
 
 def test_agrees_with_an_independent_mixed_model() -> None:
