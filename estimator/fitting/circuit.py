@@ -9,8 +9,8 @@ empty, the same lag makes the resistance rise there.
 
 The ohmic part holds a charge transfer that resists less as the current grows. Hysteresis has no state of its
 own: a pack in use discharges, the curve that its logs re-shape is that of discharge, and what a pause with
-braking current moves (a few millivolts a cell, with one-state hysteresis as in Plett 2004, J. Power Sources
-134, 262, and 20 mV between the branches of LFP, from memory) is less than what the circuit leaves unexplained.
+braking current moves (a few millivolts a cell, with one-state hysteresis as in Plett 2004 and 20 mV between
+the branches of LFP, from memory) is less than what the circuit leaves unexplained.
 """
 
 from __future__ import annotations
