@@ -54,6 +54,7 @@ TESTS = {
     "fitting.splines": "fitting/test_splines.py",
     "fitting.tolerance": "profile/test_tolerance.py",
     "fitting.trends": "seasons/test_trends.py",
+    "importer.meter_uncertainty": "importer/test_meter.py pack/test_charge_integral.py",
     "predictor.day_plan": "profile/test_lawns_per_charge.py",
     "predictor.fade_forecast": "seasons/test_fade.py",
     "predictor.need": "profile/test_recommended_capacity.py",
