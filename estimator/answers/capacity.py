@@ -128,6 +128,10 @@ def _why(
                 Part(f"spread: {source.name}", 100 * source.log_std, "%", "standard deviation of the energy")
                 for source in found.sources
             ),
+            *(
+                Part(f"sag and cold: {doubt.name}", 100 * doubt.log_std, "%", "standard deviation")
+                for doubt in found.pack_doubts
+            ),
         ),
         assumptions=(
             f"At end of life {100 * question.capacity_at_end:.0f} % of the capacity is left and the "

@@ -18,6 +18,9 @@ from estimator.fitting.profile import LoadProfile, usual_area_rate
 
 Array = NDArray[np.float64]
 
+SAID_FROM = 0.001
+"""Sources of width smaller than a tenth of a per cent are not worth a line."""
+
 POWER_LOG_STD = 0.2
 """By how much the mean power of a machine differs from mow to mow (common practice)."""
 
@@ -147,4 +150,4 @@ def width_sources(profile: LoadProfile, lawn: Lawn, grass: Grass) -> tuple[Width
     ]
     if place < 0:
         sources.append(WidthSource("lawn never mown", float(spread[0])))
-    return tuple(sorted(sources, key=lambda one: -one.log_std))
+    return tuple(sorted((one for one in sources if one.log_std >= SAID_FROM), key=lambda one: -one.log_std))

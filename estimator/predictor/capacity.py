@@ -56,6 +56,7 @@ class RecommendedCapacity:
     parts : mean need, spread, reserve, ageing, sag, cold, current limit (if any) and rounding [Ah]
     pack : the nearest that can be built or bought
     choice, smaller, half : its size and odds, those of the next smaller, those of half its size
+    sources, pack_doubts : why the energy of the first lawn is uncertain, and why sag and cold are
     energy_wh : mean energy [Wh] of the lawns; peak_w : power [W] that one day in twenty tops
     plain_bound : energy [Wh] of the lawns by a tolerance bound on energy per area of all mows alone, whatever
         the grass: a second opinion without the model
@@ -72,6 +73,7 @@ class RecommendedCapacity:
     peak_w: float
     plain_bound: ToleranceBound | None
     sources: tuple[WidthSource, ...]
+    pack_doubts: tuple[WidthSource, ...]
     assumptions: tuple[str, ...]
 
 
@@ -165,6 +167,7 @@ def recommend_capacity(
         peak_w=float(np.quantile(load.power_w.max(1), 0.95)),
         plain_bound=_plain_bound(profile, lawns),
         sources=width_sources(profile, lawns[0], grasses[0]),
+        pack_doubts=_pack_doubts(new, coldest_c),
         assumptions=_assumptions(profile, pack, lawns, grasses, label_ah, short=capacity - size),
     )
 
@@ -179,6 +182,20 @@ def _new_pack(pack: Pack, label_ah: float, n: int, rng: np.random.Generator) -> 
         pack_prior.prior_mean(pack.rated)[pack_prior.CAPACITY] + 0.05 * rng.standard_normal(n)
     )
     return replace(drawn, capacity_ah=promised)
+
+
+def _pack_doubts(new: PackDraws, coldest_c: float) -> tuple[WidthSource, ...]:
+    """Standard deviations of what sag and cold rest on, widest first."""
+    half = int(np.argmin(np.abs(GRID - 0.5)))
+    rise = pack_prior.arrhenius(coldest_c, new.activation_kk[0])
+    doubts = (
+        ("resistance of the pack", new.tables[:, half, 1:].sum(1)),
+        ("lag of the charge", new.lag_h.sum(0)),
+        (f"rise of the resistance at {coldest_c:g} °C", rise),
+        ("capacity over its label", new.capacity_ah),
+    )
+    found = [WidthSource(name, float(np.log(values).std())) for name, values in doubts]
+    return tuple(sorted(found, key=lambda one: -one.log_std))
 
 
 def _plain_bound(profile: LoadProfile, lawns: Sequence[Lawn]) -> ToleranceBound | None:

@@ -148,6 +148,14 @@ def test_coarser_steps_keep_the_energy():
     assert found.power_w.sum(1) * 8 == pytest.approx(load.power_w.sum(1) * 2)
 
 
+def test_what_sag_and_cold_rest_on_is_said(usual):
+    """The prior of a label: 10 % of the capacity; +- 700 K over 1000/283.15 - 1000/298.15 = 0.178 per 1000 K."""
+    doubts = {one.name: one.log_std for one in usual.pack_doubts}
+    assert list(doubts.values()) == sorted(doubts.values(), reverse=True)
+    assert doubts["capacity over its label"] == pytest.approx(0.10, rel=0.3)
+    assert doubts["rise of the resistance at 10 °C"] == pytest.approx(0.7 * 0.178, rel=0.3)
+
+
 def test_plain_bound_is_a_second_opinion(season, usual):
     truth, profile = season
     area = sum(lawn.area_m2 for lawn in truth.lawns[:2])
