@@ -149,7 +149,7 @@ def test_coarser_steps_keep_the_energy():
 
 
 def test_what_sag_and_cold_rest_on_is_said(usual):
-    """The prior of a label: 10 % of the capacity; +- 700 K over 1000/283.15 - 1000/298.15 = 0.178 per 1000 K."""
+    """The prior of a label: 10 % of the capacity; 700 K of 1000 K over 1000/283.15 - 1000/298.15 = 0.178."""
     doubts = {one.name: one.log_std for one in usual.pack_doubts}
     assert list(doubts.values()) == sorted(doubts.values(), reverse=True)
     assert doubts["capacity over its label"] == pytest.approx(0.10, rel=0.3)
