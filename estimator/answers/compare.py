@@ -61,7 +61,7 @@ def groups_compared(logbook: Logbook, question: CompareQuestion) -> CompareAnswe
     groups = [[mow for mow in chosen if _is_later(mow, question) is later] for later in (False, True)]
     for name, group in zip(names, groups, strict=True):
         if not group:
-            raise InputError(f"no mow is {name!r}", mend=_mend(chosen, name))
+            raise InputError(f"no mow {name}", mend=_mend(chosen, question.tag))
     comparisons = []
     sides = [list(features_of_mows(logbook, group).values()) for group in groups]
     together = [*sides[0], *sides[1]]
@@ -97,9 +97,9 @@ def groups_compared(logbook: Logbook, question: CompareQuestion) -> CompareAnswe
     )
 
 
-def _mend(mows_there: Sequence[MowRecord], name: str) -> str:
+def _mend(mows_there: Sequence[MowRecord], tag: str | None) -> str:
     tags = sorted({tag for mow in mows_there for tag in mow.tags})
-    near = get_close_matches(name, tags, n=1)
+    near = get_close_matches(tag or "", tags, n=1)
     return f"did you mean {near[0]!r}?" if near else "tag some mows, or choose other days"
 
 
@@ -107,7 +107,7 @@ def _names(question: CompareQuestion) -> tuple[str, str]:
     if (question.tag is None) == (question.changed_on is None):
         raise InputError("what to compare is not said", mend="give either a tag or a day")
     if question.tag is not None:
-        return f"without {question.tag}", question.tag
+        return f"without '{question.tag}'", f"with '{question.tag}'"
     return f"before {question.changed_on}", f"from {question.changed_on} on"
 
 

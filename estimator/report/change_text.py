@@ -38,12 +38,13 @@ def changed_words(change: Change) -> list[str]:
     >>> before = {"start_charge": None, "lawn": "verge", "tags": "[]"}
     >>> after = {"start_charge": 1.0, "lawn": "verge", "tags": '["new cable"]'}
     >>> changed_words(Change("mow 3", "2025-05-01T09:00:00Z", "edited", before, after))
-    ['charge at the start was not said, now 100 %', 'tags was none, now new cable']
+    ['charge at the start was not said, now 100 %', 'tags were none, now new cable']
     """
     if not change.before or not change.after:
         return []
     return [
-        f"{field_words(name)} was {_words(name, change.before.get(name))}, now {_words(name, value)}"
+        f"{field_words(name)} {'were' if name == 'tags' else 'was'} {_words(name, change.before.get(name))}, "
+        f"now {_words(name, value)}"
         for name, value in change.after.items()
         if change.before.get(name) != value
     ]

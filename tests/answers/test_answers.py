@@ -213,12 +213,12 @@ def test_before_and_after_a_day(book: Logbook) -> None:
     ("question", "line"),
     [
         (CompareQuestion(), "what to compare is not said; give either a tag or a day"),
-        (CompareQuestion(tag="new cable"), "no mow is 'new cable'; tag some mows, or choose other days"),
+        (CompareQuestion(tag="new cable"), "no mow with 'new cable'; tag some mows, or choose other days"),
         (
             CompareQuestion(tag="drive wheel of"),
-            "no mow is 'drive wheel of'; did you mean 'drive wheel off'?",
+            "no mow with 'drive wheel of'; did you mean 'drive wheel off'?",
         ),
-        (CompareQuestion(changed_on=date(2030, 1, 1)), "no mow is 'from 2030-01-01 on'; tag some mows"),
+        (CompareQuestion(changed_on=date(2030, 1, 1)), "no mow from 2030-01-01 on; tag some mows"),
     ],
 )
 def test_comparisons_that_cannot_be(book: Logbook, question: CompareQuestion, line: str) -> None:
