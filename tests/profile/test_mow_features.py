@@ -83,9 +83,7 @@ def test_energy_on_irregular_times_is_the_trapezoid():
     power = rng.uniform(100, 500, 400)
     log = Log(pd.DataFrame({"time_s": time, "current_a": power / VOLTS, "voltage_v": VOLTS}))
     found = mow_features(Mow(log, LAWN))
-    until = np.floor(time[-1])
-    grid = np.append(time[time < until], until)
-    expected = trapezoid(np.interp(grid, time, power), grid) / 3600
+    expected = trapezoid(power, time) / 3600
     assert found.energy_wh == pytest.approx(expected, rel=1e-9)
 
 
@@ -146,6 +144,27 @@ def test_trace_keeps_peak_and_mean():
     assert back.max() == pytest.approx(power.max())
     assert back.mean() == pytest.approx(power.mean(), rel=0.002)
     assert PowerTrace.of(np.tile(power, 4)).watts().size == LONGEST_S
+
+
+def test_a_trace_holds_standstill_and_nothing_as_they_are():
+    assert PowerTrace.of(np.array([-20.0, 0.0, 100.0])).watts().tolist() == [0.0, 0.0, 100.0]
+    assert PowerTrace.of(np.zeros(3)).watts().tolist() == [0.0, 0.0, 0.0]
+    assert PowerTrace.of(np.zeros(0)).watts().size == 0
+
+
+@pytest.mark.parametrize("step_s", [1, 2, 5])
+def test_readings_stand_for_their_own_time(step_s):
+    """A peak that a slow meter read at all keeps its height, and power its spread: of independent readings every
+    two seconds, seconds half way mix two, which leaves sqrt(3/4) = 0.87 of it; straight lines would leave 0.79."""
+    truth = np.random.default_rng(3).gamma(4, 70, 3001)
+    time = np.arange(0.0, 3001.0, step_s)
+    read = truth[:: int(step_s)]
+    log = Log(pd.DataFrame({"time_s": time, "current_a": read / VOLTS, "voltage_v": VOLTS}))
+    found = mow_features(Mow(log, LAWN))
+    assert found.peak_1s_w == pytest.approx(read.max(), rel=1e-6)
+    watts = found.trace.watts()
+    assert np.quantile(watts, [0.1, 0.5, 0.9]) == pytest.approx(np.quantile(read, [0.1, 0.5, 0.9]), rel=0.17)
+    assert watts.std() > 0.85 * read.std()
 
 
 def test_spot_notes_give_a_wide_mow_with_its_peak():
