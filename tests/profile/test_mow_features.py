@@ -154,8 +154,10 @@ def test_a_trace_holds_standstill_and_nothing_as_they_are():
 
 @pytest.mark.parametrize("step_s", [1, 2, 5])
 def test_readings_stand_for_their_own_time(step_s):
-    """A peak that a slow meter read at all keeps its height, and power its spread: of independent readings every
-    two seconds, seconds half way mix two, which leaves sqrt(3/4) = 0.87 of it; straight lines would leave 0.79."""
+    """A peak that a slow meter read at all keeps its height, and power its spread.
+
+    Of independent readings every two seconds, seconds half way mix two: sqrt(3/4) of the spread stays.
+    """
     truth = np.random.default_rng(3).gamma(4, 70, 3001)
     time = np.arange(0.0, 3001.0, step_s)
     read = truth[:: int(step_s)]
