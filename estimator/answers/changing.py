@@ -22,6 +22,7 @@ def edit_mow(
     if "started" in edits and edits["started"] is None:
         raise InputError(f"mow {mow}: no date given", mend="write it as 2025-05-01T09:30")
     record = kept.edit_mow(logbook, mow, **edits)
+    features_of_mows(logbook, [record])
     _refresh(logbook, {before.pack, record.pack}, progress)
     return record
 
@@ -54,7 +55,6 @@ def note_care(logbook: Logbook, day: date | str, words: str, machine: Machine | 
 
 
 def _refresh(logbook: Logbook, packs: set[str | None], progress: Callable[[str], None]) -> None:
-    features_of_mows(logbook)
     for name in packs:
         if name is not None:
             fit_of_pack(logbook, kept.pack(logbook, name), progress)

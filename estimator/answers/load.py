@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-import hashlib
 from collections.abc import Sequence
-from dataclasses import asdict, replace
+from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
-from estimator.answers.mow_figures import features_of_mows, with_care
+from estimator.answers.mow_figures import features_of_mows, marked, with_care
 from estimator.answers.names import the_machine
 from estimator.descriptions import Machine
 from estimator.logbook import Logbook, MowRecord, derived_of, keep_derived, mows
@@ -51,7 +50,7 @@ def profile_of(
 def _fitted(logbook: Logbook, subject: str, features: Sequence[MowFeatures], machine: Machine) -> LoadProfile:
     from estimator.fitting.profile import fit_features
 
-    mark = _mark(features, machine)
+    mark = marked(features, machine)
     kept = derived_of(logbook, subject, SEARCH, SEARCH_VERSION)
     if kept is not None and kept["mark"] == mark:
         nothing = fit_features([], machine)
@@ -66,15 +65,6 @@ def _fitted(logbook: Logbook, subject: str, features: Sequence[MowFeatures], mac
             {"mark": mark, "energy": _members(profile.energy), "pace": _members(profile.pace)},
         )  # fmt: skip
     return profile
-
-
-def _mark(features: Sequence[MowFeatures], machine: Machine) -> str:
-    """What the search rests on; the power traces play no part in it."""
-    said = [
-        {name: value for name, value in vars(each).items() if name not in ("trace", "phases")}
-        for each in features
-    ]
-    return hashlib.sha256(repr((said, asdict(machine))).encode()).hexdigest()[:20]
 
 
 def _members(fit: MixedFit) -> dict[str, Any]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 from collections.abc import Sequence
 from dataclasses import replace
 from datetime import date
@@ -28,7 +29,7 @@ if TYPE_CHECKING:
     from estimator.importer.log import Log
 
 FEATURES = "features"
-FEATURES_VERSION = "5"
+FEATURES_VERSION = "6"
 """Raise it whenever `mow_features` or the importer finds other figures in the same bytes."""
 USED = "charge used"
 USED_VERSION = "3"
@@ -93,6 +94,15 @@ def features_of_mows(logbook: Logbook, records: Sequence[MowRecord] | None = Non
                 keep_derived(logbook, record.id, FEATURES, FEATURES_VERSION, features.as_plain())
         found[record.id] = _as_described(features, record, areas[record.lawn], care)
     return found
+
+
+def marked(features: Sequence[MowFeatures], *more: object) -> str:
+    """A mark of features and whatever else an answer rests on; the power traces are left out."""
+    said = [
+        {name: value for name, value in vars(each).items() if name not in ("trace", "phases")}
+        for each in features
+    ]
+    return hashlib.sha256(repr((said, *more)).encode()).hexdigest()[:20]
 
 
 def _as_described(

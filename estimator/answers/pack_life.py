@@ -13,7 +13,7 @@ from estimator.answers.why import Part, Why, within
 from estimator.conversion.cautions import for_pack
 from estimator.descriptions import Grass
 from estimator.errors import InputError
-from estimator.logbook import Logbook, mows
+from estimator.logbook import Logbook, mow_count
 
 if TYPE_CHECKING:
     from estimator.predictor.finish_forecast import FinishForecast
@@ -53,7 +53,7 @@ def pack_life(
     chosen = the_pack(logbook, pack)
     areas = the_lawns(logbook, lawns)
     fitted = fit_of_pack(logbook, chosen)
-    count = len(mows(logbook, pack=chosen.name))
+    count = mow_count(logbook, chosen.name)
     if not count:
         raise InputError(f"pack {chosen.name} has no mows yet", mend="add one first")
     history = capacity_seen(logbook, chosen)

@@ -2,19 +2,20 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from estimator.answers.capacity_seen import capacity_seen
 from estimator.answers.mow_figures import features_of_mows
 from estimator.answers.names import the_pack
-from estimator.answers.pack_chain import fit_of_pack, steps_of_pack
-from estimator.answers.pack_curves import curves_of_pack
+from estimator.answers.pack_chain import fit_of_pack
+from estimator.answers.pack_curves import DatedCurve, curves_of_pack
 from estimator.answers.why import Part, Why
 from estimator.conversion.cautions import BLADES, for_pack
 from estimator.descriptions import Pack
 from estimator.errors import InputError
-from estimator.logbook import Logbook, mows
+from estimator.logbook import Logbook, mow_count
 
 if TYPE_CHECKING:
     from estimator.fitting.comparisons import GroupComparison
@@ -66,7 +67,7 @@ def seasons_compared(
         )
     except InputError:
         curves = None
-    seen = followed(logbook, chosen)
+    seen = _followed(logbook, chosen, dated)
     comparisons, trends = [], []
     for measure, observed in seen:
         if observed:
@@ -87,7 +88,7 @@ def seasons_compared(
         sentences=tuple(sentence for _, sentence in told),
         why=Why(
             parts=(
-                Part("mows of the pack", str(len(mows(logbook, pack=chosen.name)))),
+                Part("mows of the pack", str(mow_count(logbook, chosen.name))),
                 Part(
                     "mows without a known start charge",
                     str(curves.left_out if curves else len(dated)),
@@ -109,16 +110,16 @@ def seasons_compared(
     )
 
 
-def followed(logbook: Logbook, pack: Pack) -> tuple[tuple[Measure, tuple[Observed, ...]], ...]:
+def _followed(
+    logbook: Logbook, pack: Pack, curves: Sequence[DatedCurve]
+) -> tuple[tuple[Measure, tuple[Observed, ...]], ...]:
     """Every measure that the logbook follows, with what its mows show, oldest first."""
     from estimator.fitting import measures
 
     features = list(features_of_mows(logbook).values())
-    steps = steps_of_pack(logbook, pack)
-    curves = curves_of_pack(logbook, pack, steps[-1].capacity_ah if steps else pack.capacity_ah)
     resistance = measures.resistance_observed([each.curve for each in curves], [each.day for each in curves])
     return (
-        (measures.CAPACITY, capacity_seen(logbook, pack).observed),
+        (measures.CAPACITY, capacity_seen(logbook, pack, curves).observed),
         (measures.RESISTANCE, resistance),
         (measures.ENERGY, measures.energy_observed(features)),
         (measures.PACE, measures.pace_observed(features)),

@@ -152,6 +152,15 @@ def newest_number(book: Logbook) -> int:
         return connection.scalar(sa.select(sa.func.max(mow_table.c.id))) or 0
 
 
+def mow_count(book: Logbook, pack: str | None = None) -> int:
+    """How many mows are in use, of all packs or of one."""
+    chosen = sa.select(sa.func.count()).select_from(mow_table).where(mow_table.c.removed.is_(None))
+    if pack is not None:
+        chosen = chosen.where(mow_table.c.pack == kept_name(pack))
+    with book.reading() as connection:
+        return connection.scalar(chosen) or 0
+
+
 def mow(book: Logbook, mow_id: int) -> MowRecord:
     """One mow, also a removed one; InputError where there is none of that number."""
     with book.reading() as connection:

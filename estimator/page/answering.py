@@ -13,11 +13,11 @@ from estimator.answers.grass import grass_told
 from estimator.answers.minutes import minutes_of_files
 from estimator.answers.plan import plan_of_day
 from estimator.errors import InputError
-from estimator.logbook import lawns, machines, packs
+from estimator.logbook import lawns, machines, mow_count, packs
 from estimator.page.bars import lawn_bar
 from estimator.page.decisions import examine_upload
 from estimator.page.forms import Fields, Sent, sent_query, takes_form
-from estimator.page.latest import latest_mow, mow_count
+from estimator.page.latest import latest_mow
 from estimator.page.pending import get_upload, put_upload
 from estimator.page.questions import capacity_question, minutes_question, plan_question
 from estimator.page.remembered import remembered

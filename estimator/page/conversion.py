@@ -17,10 +17,9 @@ from estimator.answers.why import Why
 from estimator.conversion import cautions
 from estimator.conversion.bands import Band
 from estimator.errors import InputError
-from estimator.logbook import Logbook, lawns, machines, packs
+from estimator.logbook import Logbook, lawns, machines, mow_count, packs
 from estimator.page.answering import asked
 from estimator.page.forms import Fields, Sent, needed_number, number_of
-from estimator.page.latest import mow_count
 from estimator.page.questions import lawns_in_order
 from estimator.page.rendering import page
 from estimator.page.words import sentence

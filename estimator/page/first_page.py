@@ -12,8 +12,8 @@ from estimator.answers.charge import ChargeOfMow, charge_of_mow
 from estimator.answers.mow_figures import features_of_mows
 from estimator.descriptions import Lawn
 from estimator.errors import InputError
-from estimator.logbook import MowRecord, lawns, packs
-from estimator.page.latest import last_mown, latest_mow, mow_count
+from estimator.logbook import MowRecord, lawns, mow_count, packs
+from estimator.page.latest import last_mown, latest_mow
 from estimator.page.remembered import remembered
 from estimator.page.rendering import WAYS, page
 

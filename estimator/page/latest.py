@@ -1,4 +1,4 @@
-"""The latest mow and the number of mows, without reading all of them."""
+"""The latest mows, without reading all of them."""
 
 from __future__ import annotations
 
@@ -8,12 +8,6 @@ from estimator.logbook import Logbook, MowRecord, mow
 from estimator.logbook.tables import mows as mow_table
 
 _IN_USE = mow_table.c.removed.is_(None)
-
-
-def mow_count(book: Logbook) -> int:
-    """How many mows are in use."""
-    with book.reading() as connection:
-        return connection.scalar(sa.select(sa.func.count()).select_from(mow_table).where(_IN_USE)) or 0
 
 
 def latest_mow(book: Logbook) -> MowRecord | None:

@@ -14,9 +14,8 @@ from starlette.routing import Route
 from estimator.answers.changing import purge_mow, restore_mow
 from estimator.answers.mow_figures import features_of_mows
 from estimator.errors import InputError
-from estimator.logbook import backup, check, mows, readings_csv
+from estimator.logbook import backup, check, mow_count, mows, readings_csv
 from estimator.page.forms import Sent, takes_form
-from estimator.page.latest import mow_count
 from estimator.page.rendering import go_to, page
 from estimator.page.spreadsheet import csv_text
 

@@ -14,10 +14,9 @@ from estimator.answers.seasons import seasons_compared
 from estimator.answers.track_record import record_so_far
 from estimator.descriptions import Grass
 from estimator.errors import InputError
-from estimator.logbook import Logbook, events_of, lawns, machines, mows, packs
+from estimator.logbook import Logbook, events_of, lawns, machines, mow_count, mows, packs
 from estimator.page.answering import asked
 from estimator.page.forms import Fields, Sent, sent_query
-from estimator.page.latest import mow_count
 from estimator.page.questions import grass_of, lawns_in_order, percent_of
 from estimator.page.remembered import remembered
 from estimator.page.rendering import page
