@@ -7,8 +7,10 @@ from datetime import date
 from typing import Any
 
 from estimator import logbook as kept
+from estimator.answers.days import check_day
 from estimator.answers.mow_figures import CARE, features_of_mows
 from estimator.answers.pack_chain import fit_of_pack
+from estimator.answers.pack_volts import check_pack_volts
 from estimator.descriptions import Machine
 from estimator.errors import InputError
 from estimator.logbook import Logbook, MowRecord
@@ -21,6 +23,9 @@ def edit_mow(
     before = kept.mow(logbook, mow)
     if "started" in edits and edits["started"] is None:
         raise InputError(f"mow {mow}: no date given", mend="write it as 2025-05-01T09:30")
+    check_day(edits.get("started"), "start of the mow")
+    if edits.get("pack") not in (None, before.pack):
+        check_pack_volts(kept.log_of(logbook, mow), kept.pack(logbook, edits["pack"]))
     record = kept.edit_mow(logbook, mow, **edits)
     features_of_mows(logbook, [record])
     _refresh(logbook, {before.pack, record.pack}, progress)
@@ -50,8 +55,11 @@ def purge_mow(logbook: Logbook, mow: int) -> None:
 
 def note_care(logbook: Logbook, day: date | str, words: str, machine: Machine | None = None) -> kept.Event:
     """Note a day of blade care of a machine, or of all."""
-    number = kept.keep_event(logbook, day, CARE, words, machine.name if machine else None)
-    return next(event for event in kept.events_of(logbook) if event.id == number)
+    with logbook.writing():
+        number = kept.keep_event(logbook, day, CARE, words, machine.name if machine else None)
+        noted = next(event for event in kept.events_of(logbook) if event.id == number)
+        check_day(noted.day, "day of care")
+    return noted
 
 
 def _refresh(logbook: Logbook, packs: set[str | None], progress: Callable[[str], None]) -> None:

@@ -10,6 +10,7 @@ from datetime import datetime
 from typing import TYPE_CHECKING, Any
 
 from estimator import logbook as kept
+from estimator.answers.days import check_day
 from estimator.answers.mow_figures import (
     FEATURES,
     FEATURES_VERSION,
@@ -24,6 +25,7 @@ from estimator.answers.pack_curves import CURVE, CURVE_VERSION, plain_curve
 from estimator.answers.pack_steps import day_of
 from estimator.answers.pack_volts import check_pack_volts
 from estimator.answers.read_files import read_with_meters, remember_meters
+from estimator.answers.twins import twins_caution, twins_of
 from estimator.answers.why import Part, Why, within
 from estimator.conversion.cautions import MEASURING, for_pack
 from estimator.descriptions import Grass, Pack
@@ -65,6 +67,7 @@ class MowFigures:
     mow : its number, None where it was only looked at; ah, wh : with standard uncertainties
     gap_minutes [min] : without readings; peaks [W] : over 1, 5 and 30 s
     capacity_ah [Ah] : of the pack as known with this mow
+    twins : mows of the pack that may be the same one, kept from other files
     """
 
     mow: int | None
@@ -86,6 +89,7 @@ class MowFigures:
     capacity_ah: float
     capacity_std_ah: float
     notes: tuple[str, ...]
+    twins: tuple[int, ...]
     why: Why
 
 
@@ -174,11 +178,13 @@ class _Read:
     used: ChargeUsed
     decisions: Mapping[str, Any]
     signatures: Mapping[str, str]
+    twins: tuple[int, ...]
 
 
 def _read(logbook: Logbook, files: Sequence[tuple[str, bytes]], said: Circumstances) -> _Read:
     from estimator.fitting.features import mow_features
 
+    check_day(said.started, "start of the mow")
     lawn = kept.lawn(logbook, said.lawn)
     pack = the_pack(logbook, said.pack)
     machine = the_machine(logbook, said.machine)
@@ -190,9 +196,9 @@ def _read(logbook: Logbook, files: Sequence[tuple[str, bytes]], said: Circumstan
         temperature_c=said.temperature_c, started=said.started or log.started, tags=said.tags,
     )  # fmt: skip
     features = mow_features(mow)
-    return _Read(
-        log, found.examined, mow, features, used_in_mow(log, features), found.decisions, found.signatures
-    )
+    used = used_in_mow(log, features)
+    twins = twins_of(logbook, pack.name, mow.started, used.ah)
+    return _Read(log, found.examined, mow, features, used, found.decisions, found.signatures, twins)
 
 
 def _keep_last(logbook: Logbook, pack: Pack, known: KnownPack, record: MowRecord, ahead: FittedPack) -> bool:
@@ -227,6 +233,7 @@ def _figures(mow: int | None, read: _Read, fitted: FittedPack) -> MowFigures:
         capacity_ah=fitted.capacity_ah,
         capacity_std_ah=fitted.capacity_std_ah,
         notes=tuple(read.log.notes),
+        twins=read.twins,
         why=_why(read, fitted),
     )
 
@@ -260,5 +267,5 @@ def _why(read: _Read, fitted: FittedPack) -> Why:
         parts=parts,
         assumptions=tuple(assumed),
         sources=("Uncertainties combined by JCGM 100:2008 (GUM).",),
-        cautions=(MEASURING, for_pack(fitted.chemistry)[0]),
+        cautions=(*twins_caution(read.twins), MEASURING, for_pack(fitted.chemistry)[0]),
     )

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 from estimator import logbook as kept
 from estimator.answers.mow_figures import USED, USED_VERSION, features_of_mows, plain_used
+from estimator.answers.twins import twins_caution, twins_of
 from estimator.answers.why import Part, Why, within
 from estimator.conversion.cautions import BLADES
 from estimator.logbook import Change, Logbook, MowRecord
@@ -44,6 +45,7 @@ def story_of_mow(logbook: Logbook, mow: int) -> MowStory:
         used = plain_used(kept.log_of(logbook, mow), features)
         if not logbook.read_only:
             kept.keep_derived(logbook, mow, USED, USED_VERSION, used)
+    twins = () if record.removed else twins_of(logbook, record.pack, record.started, used["ah"], but=mow)
     return MowStory(
         record=record,
         minutes=features.motor_s / 60,
@@ -77,6 +79,6 @@ def story_of_mow(logbook: Logbook, mow: int) -> MowStory:
             ),
             assumptions=("Readings by hand: the power between them is a stand-in.",) if features.spot else (),
             sources=("Uncertainties combined by JCGM 100:2008 (GUM).",),
-            cautions=(BLADES,),
+            cautions=(*twins_caution(twins), BLADES),
         ),
     )

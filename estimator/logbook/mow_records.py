@@ -146,6 +146,19 @@ def mows(
     return sorted(found, key=order_of)
 
 
+def mows_begun(book: Logbook, pack: str, first: datetime, last: datetime) -> list[MowRecord]:
+    """The mows of a pack that began from one moment to another, both included, in their order."""
+    chosen = sa.select(mow_table).where(
+        mow_table.c.removed.is_(None),
+        mow_table.c.pack == kept_name(pack),
+        mow_table.c.started.between(first.isoformat(), last.isoformat()),
+    )
+    with book.reading() as connection:
+        rows = [verified(book.where, mow_table, row) for row in mappings(connection, chosen)]
+        kept = _files_of(book.where, connection, files.c.mow_id.in_([row["id"] for row in rows]))
+    return sorted((record_of(row, kept.get(row["id"], ())) for row in rows), key=order_of)
+
+
 def newest_number(book: Logbook) -> int:
     """The highest number of a mow, also of a removed one; 0 where there is none."""
     with book.reading() as connection:

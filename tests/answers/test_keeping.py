@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 import shutil
 from collections.abc import Callable, Iterator
-from datetime import datetime
+from datetime import datetime, timedelta
 from pathlib import Path
 from typing import Any
 
@@ -14,7 +14,7 @@ import pytest
 import sqlalchemy as sa
 
 from estimator.answers import keeping
-from estimator.answers.changing import edit_mow, remove_mow, restore_mow
+from estimator.answers.changing import edit_mow, note_care, remove_mow, restore_mow
 from estimator.answers.keeping import Circumstances, add_mow, look_at_mow, spot_file
 from estimator.answers.mow_figures import features_of_mows
 from estimator.answers.mow_story import story_of_mow
@@ -280,3 +280,67 @@ def test_figures_of_hand_readings_agree_with_each_other(tmp_path: Path) -> None:
         assert kept.mean_w == pytest.approx(kept.wh * 60 / 24, rel=1e-6)
         story = story_of_mow(logbook, 1)
         assert (story.ah, story.ah_std) == pytest.approx((kept.ah, kept.ah_std))
+
+
+def test_a_mow_kept_in_two_formats_is_told_and_names_the_other(short: Logbook, samples: Path) -> None:
+    first = add_mow(short, one_file(samples), said(start_charge=1.0))
+    assert first.twins == ()
+    again = [("2024-06-08a.txt", (samples / "2024-06-08a.csv").read_bytes().replace(b",", b";"))]
+    looked = look_at_mow(short, again, said(start_charge=1.0))
+    assert looked.figures.twins == (first.mow,)
+    second = add_mow(short, again, said(start_charge=1.0))
+    assert second.twins == (first.mow,)
+    assert second.why.cautions[0].startswith(f"Mow {first.mow} of this pack began at the same time and drew")
+    assert first.mow is not None
+    assert second.mow is not None
+    assert story_of_mow(short, first.mow).why.cautions[0].startswith(f"Mow {second.mow} of this pack")
+    remove_mow(short, second.mow)
+    assert len(story_of_mow(short, first.mow).why.cautions) == 1
+    assert len(story_of_mow(short, second.mow).why.cautions) == 1
+
+
+def test_mows_that_only_look_alike_are_no_twins(short: Logbook, samples: Path) -> None:
+    began = datetime(2024, 8, 1, 9, 0, 0)
+    add_mow(short, one_file(samples), said(started=began))
+    other_day = one_file(samples, "2024-07-20a.csv")
+    assert look_at_mow(short, other_day, said(started=began)).figures.twins == ()  # another charge
+    same = [("again.csv", one_file(samples)[0][1] + b"\n")]
+    assert look_at_mow(short, same, said(started=began + timedelta(seconds=4))).figures.twins != ()
+    assert look_at_mow(short, same, said(started=began + timedelta(seconds=30))).figures.twins == ()
+    keep_pack(short, Pack("nmc", 13, 10.0, 39.0, name="twin crate"))
+    assert look_at_mow(short, same, said(pack="twin crate", started=began)).figures.twins == ()
+
+
+@pytest.mark.parametrize(
+    ("started", "line"),
+    [
+        (datetime(9999, 12, 31), "start of the mow is 9999-12-31, which is yet to come; check the year"),
+        (datetime(1, 1, 1), "start of the mow is 0001-01-01, before 1990; check the year"),
+        (datetime.now() + timedelta(days=3), "which is yet to come; check the year"),
+    ],
+)
+def test_a_mow_began_neither_long_ago_nor_to_come(
+    short: Logbook, samples: Path, started: datetime, line: str
+) -> None:
+    before = content(short)
+    for attempt in (
+        lambda: add_mow(short, one_file(samples), said(started=started)),
+        lambda: edit_mow(short, 1, started=started),
+    ):
+        with pytest.raises(InputError) as caught:
+            attempt()
+        assert str(caught.value).endswith(line)
+    with pytest.raises(InputError, match="day of care is "):
+        note_care(short, started.date(), "sharpened")
+    assert content(short) == before
+    assert edit_mow(short, 1, started=datetime.now() + timedelta(hours=12)).started is not None
+
+
+def test_a_mow_is_not_moved_to_a_pack_whose_volts_it_cannot_have(short: Logbook) -> None:
+    keep_pack(short, Pack("nmc", 7, 10.0, 21.0, name="small box"))
+    keep_pack(short, Pack("nmc", 13, 8.0, 39.0, name="other box"))
+    before = content(short)
+    with pytest.raises(InputError, match=r"volts of .* are not those of small box .*; name another pack"):
+        edit_mow(short, 1, pack="small box")
+    assert content(short) == before
+    assert edit_mow(short, 1, pack="other box").pack == "other box"
