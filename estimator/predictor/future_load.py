@@ -15,7 +15,7 @@ if TYPE_CHECKING:
 Array = NDArray[np.float64]
 CHUNK = 600
 
-FOLLOW, FOLLOW_STD = 0.3, 0.4
+FOLLOW, FOLLOW_STD = 0.4, 0.5
 """How the power of a load follows the voltage before the log has its say (common practice: 0 where a speed
 governor holds the power, 1 where the current holds, more where a plain duty cycle lets the blade slow
 down)."""
