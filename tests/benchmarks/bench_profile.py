@@ -1,6 +1,6 @@
 """Calibration and speed of the load profile, lawns per charge and recommended capacity.
 
-    python tests/benchmarks/bench_profile.py [energy] [odds] [capacity] [speed]
+    python tests/benchmarks/bench_profile.py [energy] [odds] [capacity] [by_hand] [speed]
 
 Every season is invented by `tests/profile/planted_mows.py`, which knows none of the estimator's models. Times
 are given beside references measured in the same run.
@@ -18,6 +18,7 @@ import numpy as np
 
 sys.path.insert(0, str(Path(__file__).parents[1] / "profile"))
 
+from hand_read_mows import many, noted, planted_pack
 from planted_mows import Truth, plant, plant_mow, plant_mows
 from ratio import Ratio, all_seconds, beside
 
@@ -26,8 +27,11 @@ from estimator.fitting.features import mow_features
 from estimator.fitting.fitted_pack import as_fitted
 from estimator.fitting.load_draws import MowDraws
 from estimator.fitting.mow_needs import draw_needs
-from estimator.fitting.pack_draws import draw_pack
+from estimator.fitting.pack_draws import PackDraws, draw_pack
 from estimator.fitting.profile import LoadProfile, fit_profile
+from estimator.fitting.spot_resistance import learn_resistance
+from estimator.importer.spot_notes import log_from_spot
+from estimator.mow import Mow
 from estimator.predictor.capacity import recommend_capacity
 from estimator.predictor.lawns import lawns_per_charge
 from estimator.predictor.need import Day, coarser, limits_of, smallest_times
@@ -132,7 +136,7 @@ def capacity(days: int = 300) -> None:
         answer = recommend_capacity(profile, known, lawns, grass, sure=0.95, seed=seed)
         rng = np.random.default_rng(seed)
         load = coarser(planted_days(truth, lawns, grass, days, rng), 2)
-        old = draw_pack(known, days, rng).aged(0.8, 1.5).at_temperature(5.0)
+        old = draw_pack(known, days, rng).aged(0.8, 1.5).at_temperature(10.0)
         least = load.energy_wh.sum(1) / 52 / 0.9 / 0.8 / PACK.capacity_ah
         need = PACK.capacity_ah * smallest_times(old, Day(load), limits_of(PACK, 0.1), least, 1.5, 7)
         ratios.append(answer.capacity_ah / float(np.quantile(need, 0.95)))
@@ -146,6 +150,44 @@ def capacity(days: int = 300) -> None:
         f"capacity over exact need: median {np.median(ratios):.3f}, within 10 % in {within:.2f} of seasons,"
     )
     print(f"  5th to 95th of seasons {np.quantile(ratios, 0.05):.3f} to {np.quantile(ratios, 0.95):.3f}")
+    print(f"certainty that then held, asked 0.95: mean {np.mean(certainty):.3f}, least {min(certainty):.3f}")
+
+
+def by_hand(days: int = 120) -> None:
+    """Recommended capacity from one mow by hand, the pack known by its label, against what then happens.
+
+    The exact need is that of the planted lawn on the planted pack, old and cold, found by halving.
+    """
+    over, certainty = [], []
+    for seed in range(SEASONS):
+        rng = np.random.default_rng(40_000 + seed)
+        truth = plant(rng, 1)
+        lawn, grass = (
+            truth.lawns[0],
+            Grass(str(rng.choice(["dry", "damp", "wet"])), float(rng.integers(10, 50))),
+        )
+        label_ah = max(4.0, round(truth.mean_wh(lawn, grass) / 48 / rng.uniform(0.2, 0.5)))
+        label = Pack("nmc", 13, label_ah, 39.0)
+        pack = planted_pack(label, rng)
+        notes = noted(truth, lawn, grass, pack, rng)
+        mow = Mow(log_from_spot(notes), lawn, grass, pack=label)
+        known = learn_resistance(label, notes)
+        answer = recommend_capacity(fit_profile([mow]), known, [lawn], grass, sure=0.95, seed=seed)
+        power = planted_days(truth, (lawn,), grass, days, rng).power_w
+        old = many(pack, days).aged(0.8, 1.5).at_temperature(10.0)
+
+        def finish(times: float, old: PackDraws = old, power: np.ndarray = power) -> float:
+            ends = simulate(old, power / times, 1.0, cut_off_v=39.0, hold_s=1.0, reserve_charge=0.1)
+            return float(np.isinf(ends.end_s).mean())
+
+        least, most = 0.2, 8.0
+        while most > 1.005 * least:
+            middle = float(np.sqrt(least * most))
+            least, most = (least, middle) if finish(middle) >= 0.95 else (middle, most)
+        over.append(answer.capacity_ah / (most * label_ah))
+        certainty.append(finish(answer.capacity_ah / label_ah))
+    print("one mow by hand, pack by its label: capacity over exact need, 5th, median, 95th of worlds")
+    print("  " + "  ".join(f"{value:.2f}" for value in np.quantile(over, [0.05, 0.5, 0.95])))
     print(f"certainty that then held, asked 0.95: mean {np.mean(certainty):.3f}, least {min(certainty):.3f}")
 
 
@@ -208,8 +250,8 @@ def ratios() -> list[Ratio]:
 
 
 if __name__ == "__main__":
-    wanted = sys.argv[1:] or ["energy", "odds", "capacity", "speed"]
-    for study in (energy, odds, capacity):
+    wanted = sys.argv[1:] or ["energy", "odds", "capacity", "by_hand", "speed"]
+    for study in (energy, odds, capacity, by_hand):
         if study.__name__ in wanted:
             study()
     if "speed" in wanted:
