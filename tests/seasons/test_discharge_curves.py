@@ -13,7 +13,13 @@ from hypothesis import strategies as st
 from scipy.integrate import solve_ivp
 
 from estimator.errors import InputError
-from estimator.fitting.discharge_curves import DischargeCurve, discharge_curve, voltage_at, voltage_std_at
+from estimator.fitting.discharge_curves import (
+    ACTIVATION_STD_KK,
+    DischargeCurve,
+    discharge_curve,
+    voltage_at,
+    voltage_std_at,
+)
 from estimator.importer.log import Log, SpotNotes
 from estimator.importer.read import read_log
 
@@ -90,6 +96,34 @@ def test_arrhenius_by_hand() -> None:
     curve = DischargeCurve((0.0, 1.0), (50.0, 50.0), 5.0, 0.1, 0.01, 0.08, 0.01, 0.02, 25.0, 1.0, 0.0)
     volts = voltage_at(curve, 240.0, 0.0)[0]
     assert (50.0 - volts) / (240.0 / volts) == pytest.approx(0.2512, abs=1e-4)
+
+
+def test_uncertainty_of_the_voltage_by_hand() -> None:
+    """10 A both times. At 25 °C: (10 − 5) A × 0.01 ohm = 0.05 V, and 2 °C of doubt are 10 A × 0.1 ohm ×
+    3000 K × 2 K / (298.15 K)² = 0.0675 V. At 0 °C 0.2512 ohm: (25.12 − 5) A × 0.01 ohm = 0.2012 V, the same
+    doubt 0.1695 V, and the exponent's own 25.12 A·0.1 ohm × 0.30698 /kK."""
+    curve = DischargeCurve((0.0, 1.0), (50.0, 50.0), 5.0, 0.1, 0.01, 0.08, 0.01, 0.02, 25.0, 2.0, 0.0)
+    warm_v, cold_v = 50.0 - 1.0, 50.0 - 2.5116
+    warm = np.array([0.02, 0.05, 0.0675])
+    assert voltage_std_at(curve, 10 * warm_v, 25.0) == pytest.approx(np.sqrt((warm**2).sum()), rel=2e-3)
+    exponent = 2.5116 * 0.30698 * ACTIVATION_STD_KK
+    parts = np.array([0.02, 0.2012, 0.1695, exponent])
+    assert voltage_std_at(curve, 10 * cold_v, 0.0) == pytest.approx(np.sqrt((parts**2).sum()), rel=2e-3)
+
+
+def test_load_and_temperature_of_a_curve_are_those_of_its_log() -> None:
+    """Half the time at 8 A and half at 2 A: weighted by itself the load is 68 / 10 = 6.8 A."""
+    time_s = np.arange(0.0, 1200.0)
+    current = np.where(time_s % 60 < 30, 8.0, 2.0)
+    volts = 54.0 - 1.3 * np.cumsum(current) / 3600 - 0.15 * current
+    columns = {"time_s": time_s, "current_a": current, "voltage_v": volts}
+    bare = discharge_curve(Log(pd.DataFrame(columns)), 1.0)
+    assert bare.load_a == pytest.approx(6.8)
+    assert (bare.temperature_c, bare.temperature_std_c) == (20.0, 8.0)
+    told = discharge_curve(Log(pd.DataFrame(columns)), 1.0, 12.0)
+    assert (told.temperature_c, told.temperature_std_c) == (12.0, 3.0)
+    measured = discharge_curve(Log(pd.DataFrame({**columns, "temperature_c": 31.0})), 1.0, 12.0)
+    assert (measured.temperature_c, measured.temperature_std_c) == (31.0, 1.0)
 
 
 def test_through_json_and_back() -> None:
