@@ -167,6 +167,7 @@ def test_readings_stand_for_their_own_time(step_s):
     watts = found.trace.watts()
     assert np.quantile(watts, [0.1, 0.5, 0.9]) == pytest.approx(np.quantile(read, [0.1, 0.5, 0.9]), rel=0.17)
     assert watts.std() > 0.85 * read.std()
+    assert found.pace_log_std == 0.0, "every second was logged"
 
 
 def test_spot_notes_give_a_wide_mow_with_its_peak():
@@ -178,6 +179,7 @@ def test_spot_notes_give_a_wide_mow_with_its_peak():
     assert found.energy_log_std == pytest.approx(1 / 3, rel=0.01)
     assert found.peak_1s_w == pytest.approx(28 * 50)
     assert found.motor_s == 1800
+    assert found.pace_log_std == 0.1, "a watch read by hand"
     # a third is how little three readings say of this mow; it is not an error that every mow shares
     assert found.gain_std == pytest.approx(np.hypot(0.02, 0.005))
     assert len(json.dumps(found.as_plain())) < 4000
