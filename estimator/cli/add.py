@@ -67,10 +67,10 @@ def add(
     Example: mowcharge add 2024-05-04a.csv --lawn "apple rows" --pack "green crate" --moisture wet --dry-run
     """
     from estimator.answers.keeping import Circumstances, add_mow, look_at_mow
+    from estimator.cli.books import kept_book
     from estimator.cli.files import decisions, instant, read_files
     from estimator.cli.output import busy, show
     from estimator.descriptions import Grass
-    from estimator.logbook import open_logbook
     from estimator.report.mow_text import mow_figures_text
 
     said = Circumstances(
@@ -80,7 +80,7 @@ def add(
         meters=tuple(meter or ()),
     )  # fmt: skip
     content = read_files(files)
-    with open_logbook(logbook) as book, busy("reading") as progress:
+    with kept_book(logbook) as book, busy("reading") as progress:
         looked = look_at_mow(book, content, said) if dry_run or picture else None
         figures = looked.figures if looked and dry_run else add_mow(book, content, said, progress)
     if looked is not None and picture is not None:

@@ -80,12 +80,12 @@ def by_hand(
     from datetime import datetime
 
     from estimator.answers.keeping import Circumstances, add_mow, look_at_mow, spot_file
+    from estimator.cli.books import kept_book
     from estimator.cli.files import instant
     from estimator.cli.output import busy, show, width
     from estimator.conversion.cautions import MEASURING
     from estimator.descriptions import Grass
     from estimator.importer.log import SpotNotes
-    from estimator.logbook import open_logbook
     from estimator.report.mow_text import mow_figures_text
     from estimator.report.text import paragraph
 
@@ -107,7 +107,7 @@ def by_hand(
         start_charge=None if start_charge is None else start_charge / 100, temperature_c=temperature_c,
         started=began, tags=tuple(tag or ()),
     )  # fmt: skip
-    with open_logbook(logbook) as book, busy("fitting") as progress:
+    with kept_book(logbook) as book, busy("fitting") as progress:
         figures = (
             look_at_mow(book, [file], said).figures if dry_run else add_mow(book, [file], said, progress)
         )

@@ -65,9 +65,9 @@ def capacity(
     Example: mowcharge capacity "apple rows" "far meadow" --sure 95 --pack "green crate" --moisture damp
     """
     from estimator.answers.capacity import CapacityQuestion, capacity_to_buy
+    from estimator.cli.books import kept_book
     from estimator.cli.output import busy, show
     from estimator.descriptions import Grass
-    from estimator.logbook import open_logbook
     from estimator.report.answer_text import capacity_text
 
     question = CapacityQuestion(
@@ -76,7 +76,7 @@ def capacity(
         reserve=reserve / 100, capacity_at_end=end_capacity / 100, resistance_at_end=end_resistance,
         coldest_c=coldest_c, sizes_ah=tuple(size or ()),
     )  # fmt: skip
-    with open_logbook(logbook) as book, busy("trying packs"):
+    with kept_book(logbook) as book, busy("trying packs"):
         answer = capacity_to_buy(book, question)
     if picture is not None:
         from estimator.report.margin_picture import margin_picture

@@ -39,15 +39,15 @@ def compare(
     Example: mowcharge compare --tag "drive wheel off"
     """
     from estimator.answers.compare import CompareQuestion, groups_compared
+    from estimator.cli.books import kept_book
     from estimator.cli.files import day
     from estimator.cli.output import busy, show
-    from estimator.logbook import open_logbook
     from estimator.report.season_text import compare_text
 
     question = CompareQuestion(
         tag=tag, changed_on=day(changed_on), lawn=lawn, machine=machine, since=day(since), until=day(until)
     )
-    with open_logbook(logbook) as book, busy("comparing"):
+    with kept_book(logbook) as book, busy("comparing"):
         answer = groups_compared(book, question)
     if picture is not None:
         from estimator.report.compare_picture import compare_picture

@@ -27,11 +27,11 @@ def cable(
     """
     from estimator.answers.conversion import cable_of_mows
     from estimator.answers.typed_amounts import length_m
+    from estimator.cli.books import kept_book
     from estimator.cli.output import busy, show
-    from estimator.logbook import open_logbook
     from estimator.report.conversion_text import cable_text
 
-    with open_logbook(logbook) as book, busy("working it out"):
+    with kept_book(logbook) as book, busy("working it out"):
         answer = cable_of_mows(book, size, length_m(length), pack=pack, limit_a=limit_a, copper_c=copper_c)
     show(answer, cable_text, as_json=as_json, why=why)
 
@@ -66,11 +66,11 @@ def limits(
     Example: mowcharge limits --fuse 30 --pack "green crate"
     """
     from estimator.answers.conversion import limits_of_mows
+    from estimator.cli.books import kept_book
     from estimator.cli.output import busy, show
-    from estimator.logbook import open_logbook
     from estimator.report.conversion_text import limits_text
 
-    with open_logbook(logbook) as book, busy("working it out"):
+    with kept_book(logbook) as book, busy("working it out"):
         answer = limits_of_mows(
             book, pack=pack, fuse_a=fuse_a, management_a=management_a, management_s=management_s,
             controller_a=controller_a, clamp_highest_a=clamp_highest_a,
@@ -96,11 +96,11 @@ def motor(
     """
     from estimator.answers.conversion import motor_of_mows
     from estimator.answers.typed_amounts import power_w
+    from estimator.cli.books import kept_book
     from estimator.cli.output import busy, show
-    from estimator.logbook import open_logbook
     from estimator.report.conversion_text import motor_text
 
-    with open_logbook(logbook) as book, busy("working it out"):
+    with kept_book(logbook) as book, busy("working it out"):
         answer = motor_of_mows(
             book, machine=machine, rated_w=None if rated is None else power_w(rated), engine_hp=engine
         )
@@ -131,14 +131,14 @@ def charging(
     Example: mowcharge charging "apple rows" --charger-watts 240 --pack "green crate" --pause 30
     """
     from estimator.answers.charging import charging_after
+    from estimator.cli.books import kept_book
     from estimator.cli.output import busy, show
     from estimator.errors import InputError
-    from estimator.logbook import open_logbook
     from estimator.report.conversion_text import charging_text
 
     if (charger_w is None) == (charger_a is None):
         raise InputError("the charger is not described", mend="give either --charger-watts or --charger-amps")
-    with open_logbook(logbook) as book, busy("working it out"):
+    with kept_book(logbook) as book, busy("working it out"):
         answer = charging_after(
             book, tuple(lawns or ()), pack=pack, charger_w=charger_w, charger_a=charger_a,
             pause_minutes=pause_minutes, used_ah=used_ah,
@@ -169,11 +169,11 @@ def cost(
     Example: mowcharge cost --price 0.30 --mows 25 --petrol 1.80 --litres 0.8 --pack "green crate"
     """
     from estimator.answers.charging import cost_of_mowing
+    from estimator.cli.books import kept_book
     from estimator.cli.output import busy, show
-    from estimator.logbook import open_logbook
     from estimator.report.conversion_text import cost_text
 
-    with open_logbook(logbook) as book, busy("working it out"):
+    with kept_book(logbook) as book, busy("working it out"):
         answer = cost_of_mowing(
             book, tuple(lawns or ()), price_per_kwh=price, pack=pack, mows_per_season=mows_per_season,
             petrol_price_per_l=petrol_price, petrol_l_per_mow=litres, petrol_l_per_hour=litres_per_hour,
@@ -193,10 +193,10 @@ def care(
     Example: mowcharge care --machine "cylinder mower"
     """
     from estimator.answers.conversion import care_of_machine
+    from estimator.cli.books import kept_book
     from estimator.cli.output import busy, show
-    from estimator.logbook import open_logbook
     from estimator.report.conversion_text import care_text
 
-    with open_logbook(logbook) as book, busy("working it out"):
+    with kept_book(logbook) as book, busy("working it out"):
         answer = care_of_machine(book, machine=machine, cutter=cutter)
     show(answer, care_text, as_json=as_json, why=why)

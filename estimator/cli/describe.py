@@ -25,11 +25,12 @@ def lawn(
     Example: mowcharge describe lawn "apple rows" --area 420
     """
     from estimator.answers.typed_amounts import area_m2
+    from estimator.cli.books import book_to_fill
     from estimator.descriptions import Lawn
-    from estimator.logbook import keep_lawn, open_logbook
+    from estimator.logbook import keep_lawn
 
     described = Lawn(name, area_m2=area_m2(area))
-    with open_logbook(logbook) as book:
+    with book_to_fill(logbook) as book:
         keep_lawn(book, described)
     typer.echo(f"lawn {name}: {described.area_m2:.0f} m²")
 
@@ -63,17 +64,18 @@ def pack(
 
     Example: mowcharge describe pack "green crate" --chemistry nmc --series 13 --ah 10 --cut-off 39
     """
+    from estimator.cli.books import book_to_fill
     from estimator.cli.output import width
     from estimator.conversion.cautions import BUILDING, for_pack
     from estimator.descriptions import Pack
-    from estimator.logbook import keep_pack, open_logbook
+    from estimator.logbook import keep_pack
     from estimator.report.text import paragraph
 
     described = Pack(
         chemistry=chemistry, series=series, capacity_ah=capacity_ah, cut_off_v=cut_off_v, name=name,
         hold_s=hold_s, current_limit_a=current_limit_a, string_ah=string_ah, resistance_ohm=resistance_ohm,
     )  # fmt: skip
-    with open_logbook(logbook) as book:
+    with book_to_fill(logbook) as book:
         keep_pack(book, described)
     typer.echo(f"pack {name}: {chemistry}, {series} in series, {capacity_ah:g} Ah, cut-off {cut_off_v:g} V")
     for caution in (*for_pack(chemistry), BUILDING):
@@ -97,10 +99,11 @@ def machine(
     Example: mowcharge describe machine "cylinder mower" --width "43 cm" --motor 1200
     """
     from estimator.answers.typed_amounts import length_m, pace_m_s, power_w
+    from estimator.cli.books import book_to_fill
     from estimator.descriptions import Machine
-    from estimator.logbook import keep_machine, machines, open_logbook
+    from estimator.logbook import keep_machine, machines
 
-    with open_logbook(logbook) as book:
+    with book_to_fill(logbook) as book:
         before = next((each for each in machines(book) if each.name == name), Machine(name))
         described = replace(
             before,
@@ -143,7 +146,8 @@ def meter(
 
     Example: mowcharge describe meter "shed clamp" --current-percent 2 --zero-a 0.1
     """
-    from estimator.logbook import keep_meter, meters, open_logbook
+    from estimator.cli.books import book_to_fill
+    from estimator.logbook import keep_meter, meters
     from estimator.report.described_text import LEAFLET, meter_words
 
     given = {
@@ -152,7 +156,7 @@ def meter(
         "voltage_zero_v": voltage_zero_v and voltage_zero_v / LEAFLET,
         "voltage_gain": voltage_gain and voltage_gain / 100 / LEAFLET,
     }
-    with open_logbook(logbook) as book:
+    with book_to_fill(logbook) as book:
         plain = {
             **meters(book).get(name, {}),
             **{key: value for key, value in given.items() if value is not None},
@@ -178,12 +182,12 @@ def care(
     """
     from estimator.answers.changing import note_care
     from estimator.answers.names import the_machine
+    from estimator.cli.books import book_to_fill
     from estimator.cli.output import width
     from estimator.conversion.cautions import BLADES
-    from estimator.logbook import open_logbook
     from estimator.report.text import paragraph
 
-    with open_logbook(logbook) as book:
+    with book_to_fill(logbook) as book:
         kept = note_care(book, day, words, the_machine(book, machine))
     whose = kept.machine or "every machine"
     typer.echo(f"care of {whose} on {kept.day.isoformat()}: {kept.words}")

@@ -13,11 +13,11 @@ def described(logbook: Logbook = None, as_json: Json = False) -> None:
     Example: mowcharge described
     """
     from estimator.answers.described import all_described
+    from estimator.cli.books import kept_book
     from estimator.cli.output import show
-    from estimator.logbook import open_logbook
     from estimator.report.described_text import described_text
 
-    with open_logbook(logbook) as book:
+    with kept_book(logbook) as book:
         found = all_described(book)
     show(found, described_text, as_json=as_json)
     if not as_json and not (found.lawns or found.packs):

@@ -32,10 +32,10 @@ def follow(
     Example: mowcharge follow 2025-05-17a.csv --pack "green crate" --once
     """
     from estimator.answers.minutes import MinutesQuestion
+    from estimator.cli.books import kept_book
     from estimator.cli.looks import looks_at
     from estimator.cli.output import say, width
     from estimator.errors import InputError
-    from estimator.logbook import open_logbook
     from estimator.report.text import cautions
 
     question = MinutesQuestion(
@@ -45,7 +45,7 @@ def follow(
         level=level / 100,
     )
     looks = 0
-    with open_logbook(logbook) as book:
+    with kept_book(logbook) as book:
         for look in looks_at(book, file, question, every_s=every, still_s=still, once=once):
             if not looks and not as_json:
                 say(cautions(look.answer.why, width()))

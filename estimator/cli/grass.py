@@ -13,10 +13,10 @@ def grass(
     Example: mowcharge grass
     """
     from estimator.answers.grass import grass_told
+    from estimator.cli.books import kept_book
     from estimator.cli.output import busy, show
-    from estimator.logbook import open_logbook
     from estimator.report.grass_text import grass_text
 
-    with open_logbook(logbook) as book, busy("looking at the mows"):
+    with kept_book(logbook) as book, busy("looking at the mows"):
         answer = grass_told(book, machine)
     show(answer, grass_text, as_json=as_json, why=why)

@@ -21,9 +21,13 @@ def where(logbook: Logbook = None) -> None:
 
     Example: mowcharge logbook where
     """
-    from estimator.logbook import open_logbook
+    from estimator.cli.books import kept_book
+    from estimator.logbook import default_place, is_there
 
-    with open_logbook(logbook) as book:
+    if not is_there(logbook):
+        typer.echo(f"{logbook or default_place()} (not there yet)")
+        return
+    with kept_book(logbook) as book:
         typer.echo(book.where)
 
 
@@ -36,11 +40,11 @@ def backup(
 
     Example: mowcharge logbook backup spring.sqlite
     """
+    from estimator.cli.books import kept_book
     from estimator.cli.output import busy
-    from estimator.logbook import open_logbook
     from estimator.logbook.backup import backup as back_up
 
-    with open_logbook(logbook) as book, busy("copying"):
+    with kept_book(logbook) as book, busy("copying"):
         path = back_up(book, file)
     typer.echo(f"copied to {path}")
 
@@ -67,12 +71,12 @@ def check(logbook: Logbook = None, as_json: Json = False) -> None:
 
     Example: mowcharge logbook check
     """
+    from estimator.cli.books import kept_book
     from estimator.cli.output import busy, show
-    from estimator.logbook import open_logbook
     from estimator.logbook.checking import check as look_through
     from estimator.report.logbook_text import check_text
 
-    with open_logbook(logbook) as book, busy("checking"):
+    with kept_book(logbook) as book, busy("checking"):
         found = look_through(book)
     show(found, check_text, as_json=as_json)
     if found.problems:
@@ -88,11 +92,11 @@ def export(
 
     Example: mowcharge logbook export orchard-2024
     """
+    from estimator.cli.books import kept_book
     from estimator.cli.output import busy
-    from estimator.logbook import open_logbook
     from estimator.logbook.export import export as write_out
 
-    with open_logbook(logbook) as book, busy("exporting"):
+    with kept_book(logbook) as book, busy("exporting"):
         done = write_out(book, folder)
     for note in done.notes:
         typer.echo(f"  - {note}")
@@ -145,10 +149,11 @@ def mend(
 
     Example: mowcharge logbook mend 2024-04-13a.csv
     """
+    from estimator.cli.books import kept_book
     from estimator.cli.files import read_files
-    from estimator.logbook import mend_bytes, open_logbook
+    from estimator.logbook import mend_bytes
 
-    with open_logbook(logbook) as book:
+    with kept_book(logbook) as book:
         number = mend_bytes(book, *read_files([file])[0])
     typer.echo(f"mow {number}: its file is whole")
 
@@ -160,10 +165,10 @@ def renew(logbook: Logbook = None) -> None:
     Example: mowcharge logbook renew
     """
     from estimator.answers.renewing import renew_figures
+    from estimator.cli.books import kept_book
     from estimator.cli.output import busy
-    from estimator.logbook import open_logbook
 
-    with open_logbook(logbook) as book, busy("working out figures") as progress:
+    with kept_book(logbook) as book, busy("working out figures") as progress:
         count = renew_figures(book, progress)
     typer.echo(f"figures of {count} mows worked out anew")
 
@@ -178,10 +183,11 @@ def purge(
 
     Example: mowcharge logbook purge 30 --yes
     """
-    from estimator.logbook import open_logbook, purge_mow
+    from estimator.cli.books import kept_book
+    from estimator.logbook import purge_mow
 
     if not yes:
         typer.confirm(f"Delete mow {number} for good?", abort=True)
-    with open_logbook(logbook) as book:
+    with kept_book(logbook) as book:
         purge_mow(book, number)
     typer.echo(f"mow {number}: deleted for good")

@@ -49,9 +49,9 @@ def minutes(
     Example: mowcharge minutes 2025-05-17a.csv --pack "green crate" --start-charge 100
     """
     from estimator.answers.minutes import MinutesQuestion, minutes_of_files
+    from estimator.cli.books import kept_book
     from estimator.cli.files import decisions, read_files
     from estimator.cli.output import busy, show
-    from estimator.logbook import open_logbook
     from estimator.report.answer_text import minutes_text
 
     question = MinutesQuestion(
@@ -59,7 +59,7 @@ def minutes(
         temperature_c=temperature_c, lawn=lawn, level=level / 100, decisions=decisions(decide),
         meters=tuple(meter or ()),
     )  # fmt: skip
-    with open_logbook(logbook) as book, busy("working it out"):
+    with kept_book(logbook) as book, busy("working it out"):
         answer = minutes_of_files(book, question)
     if picture is not None:
         from estimator.report.minutes_picture import minutes_picture

@@ -41,10 +41,11 @@ def mows(
     Example: mowcharge mows --lawn "apple rows" --season 2024
     """
     from estimator import logbook as kept
+    from estimator.cli.books import kept_book
     from estimator.cli.output import show
     from estimator.report.mow_text import mow_list_text
 
-    with kept.open_logbook(logbook) as book:
+    with kept_book(logbook) as book:
         found = kept.mows(book, lawn=lawn, pack=pack, season=season, tag=tag, removed=removed)
     show(found, mow_list_text, as_json=as_json)
 
@@ -55,11 +56,11 @@ def show(number: Number, logbook: Logbook = None, as_json: Json = False) -> None
     Example: mowcharge show 3
     """
     from estimator.answers.mow_story import story_of_mow
+    from estimator.cli.books import kept_book
     from estimator.cli.output import show as show_answer
-    from estimator.logbook import open_logbook
     from estimator.report.mow_text import story_text
 
-    with open_logbook(logbook) as book:
+    with kept_book(logbook) as book:
         story = story_of_mow(book, number)
     show_answer(story, story_text, as_json=as_json)
 
@@ -92,15 +93,15 @@ def edit(
     Example: mowcharge edit 30 --moisture dry --growth-mm 20
     """
     from estimator.answers.changing import edit_mow
+    from estimator.cli.books import kept_book
     from estimator.cli.files import instant
     from estimator.cli.output import busy
     from estimator.descriptions import Grass
     from estimator.errors import InputError
     from estimator.logbook import mow as kept_mow
-    from estimator.logbook import open_logbook
     from estimator.report.change_text import field_words
 
-    with open_logbook(logbook) as book, busy("refitting") as progress:
+    with kept_book(logbook) as book, busy("refitting") as progress:
         grass = kept_mow(book, number).grass
         new = Grass(
             moisture if moisture is not None else grass.moisture,
@@ -129,10 +130,10 @@ def remove(number: Number, logbook: Logbook = None) -> None:
     Example: mowcharge remove 30
     """
     from estimator.answers.changing import remove_mow
+    from estimator.cli.books import kept_book
     from estimator.cli.output import busy
-    from estimator.logbook import open_logbook
 
-    with open_logbook(logbook) as book, busy("refitting") as progress:
+    with kept_book(logbook) as book, busy("refitting") as progress:
         remove_mow(book, number, progress)
     typer.echo(f"mow {number}: removed; bring it back with `mowcharge restore {number}`")
 
@@ -143,9 +144,9 @@ def restore(number: Number, logbook: Logbook = None) -> None:
     Example: mowcharge restore 30
     """
     from estimator.answers.changing import restore_mow
+    from estimator.cli.books import kept_book
     from estimator.cli.output import busy
-    from estimator.logbook import open_logbook
 
-    with open_logbook(logbook) as book, busy("refitting") as progress:
+    with kept_book(logbook) as book, busy("refitting") as progress:
         restore_mow(book, number, progress)
     typer.echo(f"mow {number}: restored")

@@ -16,7 +16,7 @@ def _names(kind: str, start: str) -> list[str]:
     from estimator.logbook import open_logbook
 
     try:
-        with open_logbook() as logbook:
+        with open_logbook(make=False) as logbook:
             return [name for name in described_names(logbook, kind) if name.startswith(start)]
     except Exception:
         return []

@@ -35,12 +35,12 @@ def pack_life(
     Example: mowcharge pack-life "apple rows" --pack "green crate"
     """
     from estimator.answers.pack_life import pack_life as life_of
+    from estimator.cli.books import kept_book
     from estimator.cli.output import busy, show
     from estimator.descriptions import Grass
-    from estimator.logbook import open_logbook
     from estimator.report.season_text import pack_life_text
 
-    with open_logbook(logbook) as book, busy("looking ahead"):
+    with kept_book(logbook) as book, busy("looking ahead"):
         answer = life_of(
             book,
             tuple(lawns or ()),

@@ -67,9 +67,9 @@ def plan(
     Example: mowcharge plan "chapel strip" "apple rows" --moisture damp --pack "green crate"
     """
     from estimator.answers.plan import Pause, PlanQuestion, plan_of_day
+    from estimator.cli.books import kept_book
     from estimator.cli.output import busy, show
     from estimator.descriptions import Grass
-    from estimator.logbook import open_logbook
     from estimator.report.answer_text import plan_text
 
     question = PlanQuestion(
@@ -79,7 +79,7 @@ def plan(
         aim="area" if by_area else "lawns", spare=spare,
         pause=None if pause_minutes is None else Pause(pause_after, pause_minutes, charger_w),
     )  # fmt: skip
-    with open_logbook(logbook) as book, busy("trying many days"):
+    with kept_book(logbook) as book, busy("trying many days"):
         answer = plan_of_day(book, question)
     if picture is not None:
         from estimator.report.plan_picture import plan_picture

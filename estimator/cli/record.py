@@ -23,11 +23,11 @@ def track_record(
     Example: mowcharge track-record --last 20
     """
     from estimator.answers.track_record import record_so_far
+    from estimator.cli.books import kept_book
     from estimator.cli.output import busy, show
-    from estimator.logbook import open_logbook
     from estimator.report.record_text import track_record_text
 
-    with open_logbook(logbook) as book, busy("replaying the mows"):
+    with kept_book(logbook) as book, busy("replaying the mows"):
         answer = record_so_far(book, machine=machine, level=level / 100, last=last)
     if picture is not None:
         from estimator.report.record_picture import record_picture

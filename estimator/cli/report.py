@@ -22,16 +22,16 @@ def report(
     from datetime import date
     from pathlib import Path
 
+    from estimator.cli.books import kept_book
     from estimator.cli.output import busy
     from estimator.cli.report_sections import sections_of
     from estimator.errors import InputError
-    from estimator.logbook import open_logbook
     from estimator.report.printable import printable
 
     path = Path(file)
     if path.suffix.lower() not in (".html", ".htm"):
         raise InputError(f"report {path.name}: {path.suffix or 'no ending'!r}", mend="end its name in .html")
-    with open_logbook(logbook) as book, busy("asking everything"):
+    with kept_book(logbook) as book, busy("asking everything"):
         sections = sections_of(book, pack)
     try:
         path.write_text(printable(title, sections, date.today()), encoding="utf-8")

@@ -28,11 +28,11 @@ def seasons(
     Example: mowcharge seasons --pack "green crate" --picture seasons.svg
     """
     from estimator.answers.seasons import seasons_compared
+    from estimator.cli.books import kept_book
     from estimator.cli.output import busy, show
-    from estimator.logbook import open_logbook
     from estimator.report.season_text import seasons_text
 
-    with open_logbook(logbook) as book, busy("comparing"):
+    with kept_book(logbook) as book, busy("comparing"):
         answer = seasons_compared(book, pack, power_w=power_w, temperature_c=temperature_c)
     if picture is not None:
         from estimator.report.seasons_picture import seasons_picture

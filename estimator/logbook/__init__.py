@@ -39,7 +39,7 @@ from estimator.logbook.mow_records import (
     restore_mow,
 )
 from estimator.logbook.mow_values import MowRecord
-from estimator.logbook.opening import default_place, open_logbook
+from estimator.logbook.opening import default_place, is_there, open_logbook
 from estimator.logbook.salvage import SalvageReport, salvage
 
 __all__ = [
@@ -65,6 +65,7 @@ __all__ = [
     "forget_derived",
     "history",
     "import_",
+    "is_there",
     "keep_derived",
     "keep_event",
     "keep_lawn",

@@ -27,11 +27,12 @@ def default_place() -> str:
     return named or str(Path(platformdirs.user_data_dir("mowcharge", appauthor=False)) / "logbook.sqlite")
 
 
-def open_logbook(where: str | Path | None = None) -> Logbook:
+def open_logbook(where: str | Path | None = None, *, make: bool = True) -> Logbook:
     """Open the logbook at a path or PostgreSQL URL, making it where there is none yet.
 
     where : path of a file, or postgresql://user@host/name; None takes MOWCHARGE_LOGBOOK from the environment,
         else the user's data folder
+    make : False refuses where there is none yet, and makes no file and no folder
     Raises LogbookError, one line, for a file that is damaged, newer than this program or something else.
 
     An older logbook is backed up and brought to the present schema. The use is a context:
@@ -45,13 +46,23 @@ def open_logbook(where: str | Path | None = None) -> Logbook:
     """
     place = str(where) if where is not None else default_place()
     if place.startswith(("postgresql:", "postgres:", "postgresql+psycopg:")):
-        return _open_postgres(place)
+        return _open_postgres(place, make)
     if "://" in place:
         raise LogbookError(
             f"{place.split('://')[0]}:// is no logbook that can be opened",
             mend="give a path or a postgresql:// URL",
         )
-    return _open_sqlite(Path(place).expanduser())
+    return _open_sqlite(Path(place).expanduser(), make)
+
+
+def is_there(where: str | Path | None = None) -> bool:
+    """Whether there is a file at the place of a logbook, as for `open_logbook`; of a URL only opening tells.
+
+    >>> is_there("nowhere/logbook.sqlite"), is_there("postgresql://club.example/mows")
+    (False, True)
+    """
+    place = str(where) if where is not None else default_place()
+    return "://" in place or Path(place).expanduser().exists()
 
 
 def sqlite_engine(path: Path) -> sa.Engine:
@@ -83,10 +94,12 @@ def _is_cut_short(path: Path) -> bool:
     return short and path.stat().st_size < wanted  # once more: a checkpoint may have ended meanwhile
 
 
-def _open_sqlite(path: Path) -> Logbook:
+def _open_sqlite(path: Path, make: bool) -> Logbook:
     if path.is_dir():
         raise LogbookError(f"{path} is a folder", mend="name a file in it")
     if not path.exists():
+        if not make:
+            raise _none_at(str(path))
         make_sqlite(path)
     if not os.access(path, os.R_OK):
         raise LogbookError(f"{path} cannot be read", mend="look at the rights of the file")
@@ -108,6 +121,13 @@ def _open_sqlite(path: Path) -> Logbook:
     except BaseException:
         book.close()
         raise
+
+
+def _none_at(where: str) -> LogbookError:
+    return LogbookError(
+        f"there is no logbook at {where}",
+        mend="check the path, or begin a new one there with `mowcharge describe lawn`",
+    )
 
 
 def make_sqlite(path: Path) -> None:
@@ -171,7 +191,7 @@ def _check_on_opening(book: Logbook) -> None:
                 )
 
 
-def _open_postgres(url_text: str) -> Logbook:
+def _open_postgres(url_text: str, make: bool) -> Logbook:
     if find_spec("psycopg") is None:
         raise LogbookError(
             "psycopg is missing, which PostgreSQL needs", mend="pip install 'mowcharge[postgres]'"
@@ -185,19 +205,21 @@ def _open_postgres(url_text: str) -> Logbook:
     where = url.set(drivername="postgresql").render_as_string(hide_password=True)
     book = Logbook(sa.create_engine(url, pool_size=4, max_overflow=28, pool_pre_ping=True), where)
     try:
-        _make_postgres(book)
+        _make_postgres(book, make)
         return _at_present_version(book)
     except BaseException:
         book.close()
         raise
 
 
-def _make_postgres(book: Logbook) -> None:
+def _make_postgres(book: Logbook, make: bool) -> None:
     ours = set(metadata.tables)
     with book.reading() as connection:
         present = ours & set(sa.inspect(connection).get_table_names())
     if "about" in present:
         return
+    if not make:
+        raise _none_at(book.where)
     with book.writing() as connection:
         present = ours & set(sa.inspect(connection).get_table_names())
         if "about" in present:  # another client was first

@@ -14,7 +14,7 @@ import segno
 import uvicorn
 
 from estimator.errors import InputError
-from estimator.logbook import open_logbook
+from estimator.logbook import is_there, open_logbook
 from estimator.page.access import CODE_S, Doors
 from estimator.page.app import make_app
 from estimator.page.devices import pairing_link
@@ -36,7 +36,10 @@ def serve(logbook: str | Path | None, *, port: int = PORT, beyond: bool = False)
     """
     secret = _secret()
     addresses = own_addresses() if beyond else ()
-    open_logbook(logbook).close()  # so that trouble with it is one line here
+    new = not is_there(logbook)
+    with open_logbook(logbook) as book:  # so that trouble with it is one line here
+        if new:
+            print(f"A new logbook was made: {book.where}", flush=True)
     listening = _listen("0.0.0.0" if beyond else "127.0.0.1", port)
     settings = PageSettings(logbook=logbook, hosts=own_hosts(port, addresses), secret=secret, pairing=beyond)
     doors = Doors(settings.secret, session_s=settings.session_s)

@@ -269,10 +269,35 @@ def test_a_dry_run_keeps_nothing_and_draws(run: Run, orchard_copy: Path) -> None
         assert len(mows(book)) == before
 
 
+@pytest.mark.parametrize("place", ["empty", "mistyped"])
+def test_a_slip_in_the_name_of_the_logbook_makes_no_new_one(
+    run: Run, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, place: str
+) -> None:
+    at = tmp_path / "gardne" / "logbook.sqlite"
+    words = ("--logbook", str(at)) if place == "mistyped" else ()
+    monkeypatch.setenv("MOWCHARGE_LOGBOOK", str(at))
+    line = (
+        f"mowcharge: there is no logbook at {at}; check the path, or begin a new one there with "
+        "`mowcharge describe lawn`\n"
+    )
+    for command in (
+        "described", "mows", "show 3", "edit 3 --moisture wet", "remove 3", "restore 3", "plan",
+        "minutes 2024-05-04a.csv", "capacity", "seasons", "compare --tag x", "pack-life", "track-record",
+        "limits", "care", "grass", "add 2024-05-04a.csv --lawn x", "by-hand --lawn x --typical 5",
+        "logbook backup copy.sqlite", "logbook check", "logbook export out", "logbook renew",
+        "logbook mend 2024-05-04a.csv", "logbook purge 3 --yes", "report report.html",
+    ):  # fmt: skip
+        said = run(*command.split(), *words)
+        assert (said.code, said.out, said.err) == (3, "", line), command
+    assert run("logbook", "where", *words).out == f"{at} (not there yet)\n"
+    assert not at.parent.exists()
+
+
 def test_from_an_empty_logbook_to_a_recommended_pack_by_hand(run: Run, tmp_path: Path) -> None:
     new = ("--logbook", str(tmp_path / "new.sqlite"))
-    assert run("described", *new).out.startswith("Nothing is described yet.")
-    assert run("describe", "lawn", "front", "--area", "3000 sqft", *new).out == "lawn front: 279 m²\n"
+    first = run("describe", "lawn", "front", "--area", "3000 sqft", *new)
+    assert first.out == "lawn front: 279 m²\n"
+    assert first.err == f"a new logbook was made: {tmp_path / 'new.sqlite'}\n"
     assert (
         run(
             "describe",

@@ -26,6 +26,27 @@ def test_else_it_is_in_the_users_data_folder(tmp_path: Path, monkeypatch: pytest
         assert book.path == tmp_path / "mowcharge" / "logbook.sqlite"
 
 
+def test_a_logbook_that_is_only_read_is_not_made(tmp_path: Path) -> None:
+    place = tmp_path / "folder" / "logbook.sqlite"
+    with pytest.raises(LogbookError) as caught:
+        open_logbook(place, make=False)
+    assert str(caught.value) == (
+        f"there is no logbook at {place}; check the path, or begin a new one there with "
+        "`mowcharge describe lawn`"
+    )
+    assert not place.parent.exists()
+    open_logbook(place).close()
+    open_logbook(place, make=False).close()
+
+
+def test_an_empty_database_that_is_only_read_stays_empty(postgres_url: str) -> None:
+    for _ in range(2):
+        with pytest.raises(LogbookError, match=r"^there is no logbook at postgresql://gardener@127"):
+            open_logbook(postgres_url, make=False)
+    open_logbook(postgres_url).close()
+    open_logbook(postgres_url, make=False).close()
+
+
 def test_a_new_logbook_is_one_file_in_wal_mode_with_foreign_keys(tmp_path: Path) -> None:
     with open_logbook(tmp_path / "logbook.sqlite") as book, book.reading() as connection:
         assert connection.exec_driver_sql("PRAGMA journal_mode").scalar() == "wal"
