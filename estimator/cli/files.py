@@ -7,6 +7,7 @@ from datetime import date, datetime
 from pathlib import Path
 from typing import Any
 
+from estimator.cli.decimal_comma import with_point
 from estimator.errors import InputError
 
 
@@ -43,8 +44,8 @@ def instant(text: str | None) -> datetime | None:
 def decisions(overrules: Sequence[str] | None, columns: Sequence[str] | None = None) -> dict[str, Any]:
     """Decisions for the importer from NAME=VALUE words; numbers and yes/no are recognised.
 
-    >>> decisions(["day_first=yes", "offset_s=-37.5"], ["current=Amps", "voltage=3"])
-    {'day_first': True, 'offset_s': -37.5, 'columns': {'current': 'Amps', 'voltage': 3}}
+    >>> decisions(["day_first=yes", "offset_s=-37.5", "zero_a=0,05"], ["current=Amps", "voltage=3"])
+    {'day_first': True, 'offset_s': -37.5, 'zero_a': 0.05, 'columns': {'current': 'Amps', 'voltage': 3}}
     """
     found = {name.replace("-", "_"): _value(text) for name, text in _pairs(overrules, "decision")}
     if columns:
@@ -69,7 +70,7 @@ def _value(text: str) -> Any:
     if text.casefold() in ("no", "false", "off"):
         return False
     try:
-        return float(text)
+        return float(with_point(text))
     except ValueError:
         return text
 

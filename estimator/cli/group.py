@@ -5,46 +5,75 @@ from __future__ import annotations
 import os
 from difflib import get_close_matches
 from importlib import import_module
+from math import isfinite
 from typing import Annotated, Any
 
 import typer
 from typer.core import TyperGroup
 
 from estimator.cli.commands import COMMANDS
+from estimator.errors import InputError
 
 UsageTrouble: type[Exception] = typer.BadParameter.__mro__[2]
 """What the option parser raises for anything that it cannot take."""
 
 
-class LazyGroup(TyperGroup):
+class NearGroup(TyperGroup):
+    """A group that names the command nearest to one that it does not know."""
+
+    def resolve_command(self, ctx: Any, args: list[str]) -> Any:
+        known = self.list_commands(ctx)
+        if args and args[0] not in known and not args[0].startswith("-"):
+            near = get_close_matches(args[0], known, n=1)
+            ctx.fail(f"there is no command {args[0]!r}" + (f"; did you mean {near[0]!r}?" if near else ""))
+        return super().resolve_command(ctx, args)
+
+
+class LazyGroup(NearGroup):
     """A group that imports a command's module only when that command is called."""
 
     def list_commands(self, ctx: Any) -> list[str]:
         return list(COMMANDS)
 
     def get_command(self, ctx: Any, cmd_name: str) -> Any:
+        from estimator.cli.decimal_comma import take_decimal_commas
+
         entry = COMMANDS.get(cmd_name)
         if entry is None:
             return None
         module, _, name = entry.where.partition(":")
         found = getattr(import_module(f"estimator.cli.{module}"), name)
         if isinstance(found, typer.Typer):
-            return typer.main.get_command(found)
+            several: Any = typer.main.get_command(found)
+            for command in several.commands.values():
+                _refuse_no_numbers(command)
+            return take_decimal_commas(several)
         single = typer.Typer(rich_markup_mode=None, add_completion=False)
         single.command(cmd_name, no_args_is_help=False)(found)
-        return typer.main.get_command(single)
-
-    def resolve_command(self, ctx: Any, args: list[str]) -> Any:
-        if args and args[0] not in COMMANDS and not args[0].startswith("-"):
-            near = get_close_matches(args[0], COMMANDS, n=1)
-            ctx.fail(f"there is no command {args[0]!r}" + (f"; did you mean {near[0]!r}?" if near else ""))
-        return super().resolve_command(ctx, args)
+        command = typer.main.get_command(single)
+        _refuse_no_numbers(command)
+        return take_decimal_commas(command)
 
     def format_commands(self, ctx: Any, formatter: Any) -> None:
         for heading in dict.fromkeys(entry.heading for entry in COMMANDS.values()):
             rows = [(name, entry.line) for name, entry in COMMANDS.items() if entry.heading == heading]
             with formatter.section(heading):
                 formatter.write_dl(rows)
+
+
+def _refuse_no_numbers(command: Any) -> None:
+    """Make a command refuse `nan` and `inf`, which the shell can say and no question can use."""
+    ask = command.callback
+
+    def asked(**said: Any) -> Any:
+        for option in command.params:
+            value = said.get(option.name)
+            for each in value if isinstance(value, list | tuple) else (value,):
+                if isinstance(each, float) and not isfinite(each):
+                    raise InputError(f"{option.opts[0]} is {each}", mend="give a number")
+        return ask(**said)
+
+    command.callback = asked
 
 
 def _version(wanted: bool) -> None:
