@@ -12,6 +12,7 @@ from estimator.descriptions import Grass, Lawn
 from estimator.fitting.features import MowFeatures
 from estimator.fitting.grass_effects import growth_column, height_mm
 from estimator.fitting.mow_needs import MowNeeds, draw_needs
+from estimator.fitting.peak_law import PeakLaw, peak_law
 from estimator.fitting.profile import LoadProfile
 from estimator.fitting.spot_power import stand_in_power
 
@@ -21,8 +22,6 @@ BLOCK_S = 30
 SOURCES = 40
 CHUNK_BLOCKS = 20
 LONGEST_DRAW_S = 6 * 3600.0
-PEAK_LOG_STD = 0.2
-"""How much the highest power differs from mow to mow, where only a MAX hold tells: common practice."""
 
 
 @dataclass(frozen=True)
@@ -41,17 +40,12 @@ class MowDraws:
 
 @dataclass(frozen=True)
 class _Shapes:
-    """Relative power of past mows laid end to end: 0 at idle, 1 at the mean; weight of each stretch.
-
-    highest_w : what MAX hold said in mows noted by hand, infinite for logs. How unsure the mean of
-    such a mow is says nothing of its peaks, so they are not scaled along with it.
-    """
+    """Relative power of past mows laid end to end: 0 at idle, 1 at the mean; weight of each stretch."""
 
     relative: NDArray[np.float32]
     start: NDArray[np.int64]
     length: NDArray[np.int64]
     weight: Array
-    highest_w: Array
 
 
 def draw_mows(
@@ -92,6 +86,7 @@ def lay_out(
     stop = np.cumsum(steps, axis=1)
     k = int(stop[:, -1].max()) if count else 0
     power = np.zeros((n, k), np.float32)
+    law = peak_law(profile.loads)
     column = np.arange(k)
     for i in range(count):
         begin = stop[:, i] - steps[:, i]
@@ -102,8 +97,9 @@ def lay_out(
         here = column[first:last]
         mine = (here >= begin[:, None]) & (here < stop[:, i, None])
         mean_w = 3600 * needs.energy_wh[:, i] / (steps[:, i] * step_s)
+        highest_w = _highest(law, mean_w, rng)
         power[:, first:last] += _under_peak(
-            _scaled(relative, mine, mean_w, profile.idle_w), _highest(shapes, pair, rng), mean_w
+            _scaled(relative, mine, mean_w, profile.idle_w), highest_w, mean_w
         )
     return MowDraws(power, np.asarray(stop * step_s), needs.energy_wh, step_s)
 
@@ -149,7 +145,7 @@ def coming_power(
     above = (mean_w[:, None] - idle).astype(np.float32)
     shapes = _shapes(profile, lawn, grass, step_s)
     pair = _pairs(shapes, n, rng)
-    highest_w = _highest(shapes, pair, rng)
+    highest_w = _highest(peak_law(profile.loads), mean_w, rng)
     total = _steps(seconds, step_s)
     chunk = CHUNK_BLOCKS * _block(step_s)
     for first in range(0, total, chunk):
@@ -181,12 +177,10 @@ def _scaled(
     return power
 
 
-def _highest(shapes: _Shapes, pair: NDArray[np.int64], rng: np.random.Generator) -> Array:
-    """Highest power (n,) of each draw: that of its two past mows, with what differs from mow to mow."""
-    seen = shapes.highest_w[pair].max(axis=1)
-    if np.isinf(seen).all():
-        return np.asarray(seen)
-    return np.asarray(seen * np.exp(PEAK_LOG_STD * rng.standard_normal(len(pair))))
+def _highest(law: PeakLaw | None, mean_w: Array, rng: np.random.Generator) -> Array:
+    """Highest power (n,) of each draw; scaling a mow to thicker grass would raise its peaks as much as its
+    mean."""
+    return np.full(len(mean_w), np.inf) if law is None else law.draw(mean_w, rng)
 
 
 def _under_peak(power: NDArray[np.float32], highest_w: Array, mean_w: Array) -> NDArray[np.float32]:
@@ -240,19 +234,16 @@ def _shapes(profile: LoadProfile, lawn: Lawn, grass: Grass, step_s: float) -> _S
     chosen = np.argsort(-likeness, kind="stable")[:SOURCES]
     pieces = [_coarser(_relative(profile.loads[i], profile.idle_w), step_s) for i in chosen]
     weight = [likeness[i] for i, piece in zip(chosen, pieces, strict=True) if piece.size]
-    loads = [profile.loads[i] for i, piece in zip(chosen, pieces, strict=True) if piece.size]
-    highest = [one.trace.highest_w if one.spot else np.inf for one in loads]
     pieces = [piece for piece in pieces if piece.size]
     if not pieces:
         power = stand_in_power(80.0, 250.0, 500.0)
-        pieces, weight, highest = [_coarser((power - 80.0) / (power.mean() - 80.0), step_s)], [1.0], [np.inf]
+        pieces, weight = [_coarser((power - 80.0) / (power.mean() - 80.0), step_s)], [1.0]
     length = np.array([piece.size for piece in pieces], np.int64)
     return _Shapes(
         np.concatenate(pieces).astype(np.float32),
         np.cumsum(length) - length,
         length,
         np.array(weight) / float(np.sum(weight)),
-        np.array(highest),
     )
 
 
