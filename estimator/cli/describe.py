@@ -7,10 +7,14 @@ from typing import Annotated
 
 import typer
 
+from estimator.cli.group import NearGroup
 from estimator.cli.options import Logbook, lawn_names, machine_names, meter_names, pack_names
 
 app = typer.Typer(
-    rich_markup_mode=None, no_args_is_help=True, help="Describe a lawn, a pack, a machine or a meter."
+    cls=NearGroup,
+    rich_markup_mode=None,
+    no_args_is_help=True,
+    help="Describe a lawn, a pack, a machine or a meter.",
 )
 
 

@@ -45,14 +45,15 @@ class LazyGroup(NearGroup):
         found = getattr(import_module(f"estimator.cli.{module}"), name)
         if isinstance(found, typer.Typer):
             several: Any = typer.main.get_command(found)
+            take_decimal_commas(several)
             for command in several.commands.values():
                 _refuse_no_numbers(command)
-            return take_decimal_commas(several)
+            return several
         single = typer.Typer(rich_markup_mode=None, add_completion=False)
         single.command(cmd_name, no_args_is_help=False)(found)
-        command = typer.main.get_command(single)
+        command = take_decimal_commas(typer.main.get_command(single))
         _refuse_no_numbers(command)
-        return take_decimal_commas(command)
+        return command
 
     def format_commands(self, ctx: Any, formatter: Any) -> None:
         for heading in dict.fromkeys(entry.heading for entry in COMMANDS.values()):

@@ -6,9 +6,11 @@ from typing import Annotated
 
 import typer
 
+from estimator.cli.group import NearGroup
 from estimator.cli.options import Json, Logbook
 
 app = typer.Typer(
+    cls=NearGroup,
     rich_markup_mode=None,
     no_args_is_help=True,
     help="Back up, restore, check, export and import the logbook.",

@@ -176,6 +176,11 @@ BAD = {
     "the same file twice": (("add", "2024-04-13a.csv", "--lawn", "apple rows", *CRATE), "is already in the logbook: mow 1"),  # noqa: E501
     "which pack": (("plan",), "which pack is not said; name one of green crate, old box"),
     "unknown command": (("pland",), "there is no command 'pland'; did you mean 'plan'?"),
+    "unknown part": (("logbook", "bakup"), "there is no command 'bakup'; did you mean 'backup'?"),
+    "no number in a range": (("minutes", "2025-09-27a.csv", *CRATE, "--air-celsius", "nan"), "--air-celsius"),
+    "no number": (("cable", "--size", "10 AWG", "--length", "1", *CRATE, "--copper", "nan"), "--copper is nan; give a number"),  # noqa: E501
+    "endless": (("seasons", *CRATE, "--pack-celsius", "inf"), "--pack-celsius is inf; give a number"),
+    "no number among many": (("describe", "pack", "grey", "--chemistry", "nmc", "--series", "13", "--ah", "nan", "--cut-off", "39"), "--ah is nan; give a number"),  # noqa: E501
     "unknown option": (("plan", "--moistur", "wet"), "--moistur"),
     "moisture": (("plan", *CRATE, "--moisture", "soggy"), "grass moisture 'soggy' is not known; choose one of dry, damp, wet"),  # noqa: E501
     "not a number": (("capacity", *CRATE, "--sure", "very"), "--sure"),
@@ -267,6 +272,23 @@ def test_a_dry_run_keeps_nothing_and_draws(run: Run, orchard_copy: Path) -> None
     assert "<title>" in Path("looked.svg").read_text()
     with open_logbook(orchard_copy) as book:
         assert len(mows(book)) == before
+
+
+def test_decimal_commas_are_taken_wherever_a_number_is_asked_for(run: Run) -> None:
+    said = run(*"describe pack spare --chemistry nmc --series 13 --ah 10,5 --cut-off 39,5".split())
+    assert said.out.startswith("pack spare: nmc, 13 in series, 10.5 Ah, cut-off 39.5 V")
+    grown = "plan --growth-mm {} --start-charge {} --level 90,5 --json --pack".format
+    with_commas = run(*grown("25,5", "92,5").split(), "green crate").plain
+    assert with_commas == run(*grown("25.5", "92.5").split(), "green crate").plain
+    assert with_commas["start_charge"] == 0.925
+    thousands = run(*"describe pack spare --chemistry nmc --series 13 --ah 1,200 --cut-off 39".split())
+    assert (thousands.code, thousands.err) == (
+        2, "mowcharge: --ah is '1,200': the comma may be a decimal or a thousands mark; leave it out\n"
+    )  # fmt: skip
+    out_of_range = run("plan", "--growth-mm", "-2,5")
+    assert out_of_range.code == 2
+    assert "-2.5 is not in the range" in out_of_range.err
+    assert "'two' is not a valid float" in run("plan", "--growth-mm", "two").err
 
 
 @pytest.mark.parametrize("place", ["empty", "mistyped"])
