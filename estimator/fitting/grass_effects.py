@@ -27,12 +27,20 @@ ENERGY_PRIOR = MixedPrior(
     spread_median=np.array([0.16, 0.05, 0.10]),
     spread_log_std=np.array([0.6, 0.7, 0.5]),
 )
+"""Energy per area before any mow, as means and standard deviations of logarithms; all common practice: 0.30
+Wh/m² within a factor of 2.2; damp grass takes 10 % ± 10 % more than dry, wet 15 % ± 12 % more than damp; it
+goes with the 0.5 ± 0.3 power of (1 + growth / 25 mm); blades take 6 % ± 10 % more each 100 days; 10 °C
+warmer, 2 % ± 5 % less; large lawns a little less. Lawns differ by 16 % within a factor of 1.8, days by 5 %
+within 2, and mows of a lawn on a day by 10 % within 1.6."""
 PACE_PRIOR = MixedPrior(
     mean=np.array([0.0, -0.02, -0.04, -0.10, -0.02, 0.0, 0.0]),
     std=np.array([0.40, 0.05, 0.06, 0.15, 0.05, 0.03, 0.06]),
     spread_median=np.array([0.10, 0.03, 0.07]),
     spread_log_std=np.array([0.5, 0.6, 0.4]),
 )
+"""The same of the area mown in a minute over that of `mowing_time`: within a factor of 1.5, slower by 2 % ±
+5 % in damp grass and 4 % ± 6 % more in wet, and with the -0.10 ± 0.15 power of (1 + growth / 25 mm). Lawns
+differ by 10 % within a factor of 1.6, days by 3 % within 1.8, mows by 7 % within 1.5."""
 GROWTH_SCALE_MM = 25.0
 AREA_SCALE_M2 = 300.0
 TEMPERATURE_SCALE_C = 15.0

@@ -198,6 +198,13 @@ def _pack_doubts(new: PackDraws, coldest_c: float) -> tuple[WidthSource, ...]:
     return tuple(sorted(found, key=lambda one: -one.log_std))
 
 
+def _read_under_load(pack: Pack) -> bool:
+    if not isinstance(pack, FittedPack):
+        return False
+    before = pack_prior.prior_covariance(pack.rated)[pack_prior.OHMIC, pack_prior.OHMIC]
+    return bool(np.trace(pack.covariance[pack_prior.OHMIC, pack_prior.OHMIC]) < 0.999 * np.trace(before))
+
+
 def _plain_bound(profile: LoadProfile, lawns: Sequence[Lawn]) -> ToleranceBound | None:
     found = upper_bound([one.energy_per_area() for one in profile.mows])
     return replace(found, bound=found.bound * sum(lawn.area_m2 for lawn in lawns)) if found else None
@@ -253,5 +260,6 @@ def _assumptions(
     else:
         said.append(
             "no log of this pack: capacity, resistance and voltage are the wide prior of its chemistry"
+            + (", the resistance narrowed by volts read under load" if _read_under_load(pack) else "")
         )
     return tuple(said)

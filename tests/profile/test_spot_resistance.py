@@ -9,12 +9,14 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from planted_mows import plant
 
-from estimator.descriptions import Grass, Pack
+from estimator.descriptions import Grass, Lawn, Pack
 from estimator.fitting import pack_prior as prior
 from estimator.fitting.fitted_pack import as_fitted
 from estimator.fitting.ocv import GRID
+from estimator.fitting.profile import fit_profile
 from estimator.fitting.spot_resistance import HABIT_STD, learn_resistance
 from estimator.importer.log import SpotNotes
+from estimator.predictor.capacity import recommend_capacity
 
 CRATE = Pack(chemistry="nmc", series=13, capacity_ah=10.0, cut_off_v=39.0)
 SHORT = SpotNotes(typical_a=10.0, minutes=1.0, rest_before_v=53.0, rest_after_v=53.0, load_v=51.65)
@@ -103,3 +105,11 @@ def test_planted_packs_lie_where_the_readings_say():
     assert np.sqrt(np.mean(np.square(off))) < 1.25
     assert np.mean(np.abs(off) < 1.645) > 0.85
     assert np.std(before) > 0.3  # the packs differ enough for this to mean something
+
+
+def test_the_recommended_capacity_says_what_the_resistance_rests_on():
+    learnt, lawn = learn_resistance(CRATE, SHORT), [Lawn("strip", 100)]
+    told = recommend_capacity(fit_profile([]), learnt, lawn, draws=40).assumptions
+    untold = recommend_capacity(fit_profile([]), as_fitted(CRATE), lawn, draws=40).assumptions
+    assert sum("narrowed by volts read under load" in one for one in told) == 1
+    assert not any("narrowed" in one for one in untold)
