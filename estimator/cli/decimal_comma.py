@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import re
-from copy import copy
-from typing import Any
+from collections.abc import Sequence
+from typing import Any, get_args, get_type_hints
 
 from estimator.errors import InputError
 
@@ -33,21 +33,35 @@ def with_point(text: str, what: str = "number") -> str:
 
 def take_decimal_commas(command: Any) -> Any:
     """A command whose every number, also those of its subcommands, may have a decimal comma."""
-    for each in getattr(command, "commands", {}).values():
+    several = getattr(command, "commands", {})
+    for each in several.values():
         take_decimal_commas(each)
-    for param in getattr(command, "params", ()):
-        if getattr(param.type, "name", "").startswith("float"):
-            param.type = _taking_commas(param.type)
+    if not several:
+        numbers, parse = _numbers_of(command), command.parse_args
+        command.parse_args = lambda context, words: parse(context, _with_points(words, numbers))
     return command
 
 
-def _taking_commas(kind: Any) -> Any:
-    plain, taking = kind.convert, copy(kind)
+def _numbers_of(command: Any) -> frozenset[str]:
+    """The options of a command that take a number, such as `--growth-mm`."""
+    hints = get_type_hints(command.callback)
+    kinds = {name: {hint, *get_args(hint)} for name, hint in hints.items()}
+    taking = {name for name, kind in kinds.items() if kind & {float, list[float]}}
+    return frozenset(option for param in command.params if param.name in taking for option in param.opts)
 
-    def convert(value: Any, param: Any, context: Any) -> Any:
-        if isinstance(value, str):
-            value = with_point(value, param.opts[0] if param is not None else "number")
-        return plain(value, param, context)
 
-    taking.convert = convert
-    return taking
+def _with_points(words: Sequence[str], numbers: frozenset[str]) -> list[str]:
+    """The words of a command line, the numbers among them with a decimal point.
+
+    >>> _with_points(["--ah", "10,5", "--cut-off=39,5", "--name", "1,5"], frozenset({"--ah", "--cut-off"}))
+    ['--ah', '10.5', '--cut-off=39.5', '--name', '1,5']
+    """
+    found: list[str] = []
+    for place, word in enumerate(words):
+        option, mark, value = word.partition("=")
+        if place and words[place - 1] in numbers:
+            word = with_point(word, words[place - 1])
+        elif mark and option in numbers:
+            word = f"{option}={with_point(value, option)}"
+        found.append(word)
+    return found

@@ -275,13 +275,13 @@ def test_a_dry_run_keeps_nothing_and_draws(run: Run, orchard_copy: Path) -> None
 
 
 def test_decimal_commas_are_taken_wherever_a_number_is_asked_for(run: Run) -> None:
-    said = run(*"describe pack spare --chemistry nmc --series 13 --ah 10,5 --cut-off 39,5".split())
+    said = run(*["describe", "pack", "spare", "--chemistry", "nmc", "--series", "13", "--ah", "10,5", "--cut-off", "39,5"])
     assert said.out.startswith("pack spare: nmc, 13 in series, 10.5 Ah, cut-off 39.5 V")
-    grown = "plan --growth-mm {} --start-charge {} --level 90,5 --json --pack".format
+    grown = "plan --growth-mm {} --start-charge {} --sure 90,5 --json --pack".format
     with_commas = run(*grown("25,5", "92,5").split(), "green crate").plain
     assert with_commas == run(*grown("25.5", "92.5").split(), "green crate").plain
     assert with_commas["start_charge"] == 0.925
-    thousands = run(*"describe pack spare --chemistry nmc --series 13 --ah 1,200 --cut-off 39".split())
+    thousands = run(*["describe", "pack", "spare", "--chemistry", "nmc", "--series", "13", "--ah", "1,200", "--cut-off", "39"])
     assert (thousands.code, thousands.err) == (
         2, "mowcharge: --ah is '1,200': the comma may be a decimal or a thousands mark; leave it out\n"
     )  # fmt: skip
