@@ -6,6 +6,7 @@ import math
 
 import numpy as np
 import pytest
+from scipy.integrate import trapezoid
 
 from estimator.descriptions import Pack
 from estimator.errors import InputError
@@ -71,7 +72,7 @@ def test_notes_are_read_in_any_form(text: str) -> None:
     assert spot is not None
     assert (spot.idle_a, spot.typical_a, spot.highest_a) == (4.2, 11.0, 28.0)
     assert (spot.rest_before_v, spot.rest_after_v, spot.minutes) == (53.8, 50.1, 32.0)
-    used = np.trapezoid(log.readings.current_a, log.readings.time_s) / 3600
+    used = trapezoid(log.readings.current_a, log.readings.time_s) / 3600
     assert used == pytest.approx((4.2 + 44 + 28) / 6 * 32 / 60, rel=2e-3)
     assert log.error.current_gain == pytest.approx((28 - 4.2) / 6 / ((4.2 + 44 + 28) / 6))
 

@@ -10,6 +10,7 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 import pytest
+from scipy.integrate import trapezoid
 
 from estimator.errors import InputError
 from estimator.importer.log import Log
@@ -40,7 +41,7 @@ def test_readings_have_the_labels_and_the_sign_of_the_battery_data_format(book: 
     assert list(rows[0])[:3] == ["Test Time / s", "Voltage / V", "Current / A"]
     time_s = np.array([float(row["Test Time / s"]) for row in rows])
     current = np.array([float(row["Current / A"]) for row in rows])
-    discharging_ah = np.trapezoid(np.maximum(-current, 0), time_s) / 3600
+    discharging_ah = trapezoid(np.maximum(-current, 0), time_s) / 3600
     assert discharging_ah == pytest.approx(7.2 * 500 / 3600, rel=1e-6)  # 7.2 A for 500 s are 1 Ah
     assert float(rows[0]["Voltage / V"]) == 48.5
 

@@ -12,6 +12,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from scipy.integrate import trapezoid
 
 FOLDER = Path(__file__).parents[2] / "sample_logs"
 MAKER = FOLDER / "generate.py"
@@ -60,14 +61,14 @@ def test_charge_by_trapezoid_agrees_with_the_truth(mow: str) -> None:
     truth = TRUTH[mow]
     t, a, v = bare_rows(line["files"]).T
     sign = -1.0 if mow == "2025-06-14a" else 1.0
-    seen_ah = float(np.trapezoid(sign * a, t)) / 3600
+    seen_ah = float(trapezoid(sign * a, t)) / 3600
     zero_ah = float(truth["clamp_zero_a"]) * t[-1] / 3600
     expected_ah = float(truth["used_ah"]) * float(truth["clamp_gain"]) + zero_ah
     # What is left is the sampling of a bumpy load every 1 or 2 s, and noise.
     assert seen_ah == pytest.approx(expected_ah, rel=0.006 if t[1] < 1.5 else 0.01, abs=0.002)
     # And the raw figure stays within what a clamp of ± 0.35 A and ± 2.5 % may be wrong by.
     assert abs(seen_ah - float(truth["used_ah"])) < 0.025 * seen_ah + 0.35 * t[-1] / 3600
-    mean_v = float(np.trapezoid(sign * a * v, t) / np.trapezoid(sign * a, t))
+    mean_v = float(trapezoid(sign * a * v, t) / trapezoid(sign * a, t))
     assert mean_v == pytest.approx(float(truth["used_wh"]) / float(truth["used_ah"]), rel=0.02)
 
 
