@@ -135,7 +135,7 @@ def _worked_out(
 
     with logbook.reading():
         chain = chain_of(logbook, pack)
-        kept, whole = kept_steps(logbook, chain), kept_fits(logbook, chain)
+        kept, whole = kept_steps(logbook, chain), kept_fits(logbook, pack, chain)
     steps: list[PackStep] = []
     for step in kept:
         if step is None:

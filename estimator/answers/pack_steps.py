@@ -115,8 +115,8 @@ class Chain:
 
 
 def root_of(pack: Pack) -> str:
-    """The mark of a pack's description, with which its chain begins."""
-    return _hash(CHAIN_VERSION, sorted(asdict(pack).items()))
+    """The mark of a pack's description but for its name, with which its chain begins."""
+    return _hash(CHAIN_VERSION, sorted(asdict(replace(pack, name="pack")).items()))
 
 
 def next_mark(mark: str, record: MowRecord) -> str:
@@ -172,27 +172,31 @@ def keep_step(logbook: Logbook, step: PackStep, fitted: FittedPack, place: int, 
         forget_derived(logbook, before, FIT)
 
 
-def kept_fits(logbook: Logbook, chain: Chain) -> dict[int, FittedPack]:
+def kept_fits(logbook: Logbook, pack: Pack, chain: Chain) -> dict[int, FittedPack]:
     """The whole fits kept of a chain that still hold, by mow number."""
-    from estimator.fitting.fitted_pack import FittedPack
-
     marks = {record.id: mark for record, mark in zip(chain.records, chain.marks, strict=True)}
     found = derived_of_mows(logbook, FIT, CHAIN_VERSION, marks)
     return {
-        number: FittedPack.from_plain(plain["fitted"])
-        for number, plain in found.items()
-        if plain["mark"] == marks[number]
+        number: _fit_from(plain, pack) for number, plain in found.items() if plain["mark"] == marks[number]
     }
 
 
 def fit_at(logbook: Logbook, pack: Pack, end: ChainEnd) -> FittedPack | None:
     """The whole fit at the end of a chain, None where it is not kept."""
-    from estimator.fitting.fitted_pack import FittedPack, as_fitted
+    from estimator.fitting.fitted_pack import as_fitted
 
     if end.mow == 0:
         return as_fitted(pack)
     last = derived_of(logbook, end.mow, FIT, CHAIN_VERSION)
-    return FittedPack.from_plain(last["fitted"]) if last is not None and last["mark"] == end.mark else None
+    return _fit_from(last, pack) if last is not None and last["mark"] == end.mark else None
+
+
+def _fit_from(plain: dict[str, Any], pack: Pack) -> FittedPack:
+    """A kept fit under the pack's present name."""
+    from estimator.fitting.fitted_pack import FittedPack
+
+    fitted = plain["fitted"]
+    return FittedPack.from_plain({**fitted, "rated": {**fitted["rated"], "name": pack.name}})
 
 
 def keep_end(logbook: Logbook, pack: Pack, end: ChainEnd) -> None:

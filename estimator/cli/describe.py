@@ -196,3 +196,26 @@ def care(
     whose = kept.machine or "every machine"
     typer.echo(f"care of {whose} on {kept.day.isoformat()}: {kept.words}")
     typer.echo(paragraph(BLADES, width(), "! "))
+
+
+@app.command("rename")
+def rename(
+    kind: Annotated[str, typer.Argument(metavar="KIND", help="lawn, pack, machine or meter.")],
+    name: Annotated[str, typer.Argument(metavar="NAME", help="What it is called so far.")],
+    new: Annotated[str, typer.Argument(metavar="NEW", help="What it shall be called.")],
+    logbook: Logbook = None,
+) -> None:
+    """Give a lawn, pack, machine or meter another name; its mows and its history go with it.
+
+    Example: mowcharge describe rename lawn "far meadow" "long meadow"
+    """
+    from estimator.cli.books import kept_book
+    from estimator.errors import InputError
+    from estimator.logbook import rename as give_name
+
+    kinds = ("lawn", "pack", "machine", "meter")
+    if kind not in kinds:
+        raise InputError(f"{kind!r} has no name to change", mend=f"write one of {', '.join(kinds)}")
+    with kept_book(logbook) as book:
+        kept = give_name(book, kind, name, new)
+    typer.echo(f"{kind} {name}: now {kept}")

@@ -40,6 +40,7 @@ from estimator.logbook.mow_records import (
 )
 from estimator.logbook.mow_values import MowRecord
 from estimator.logbook.opening import default_place, is_there, open_logbook
+from estimator.logbook.renaming import rename
 from estimator.logbook.salvage import SalvageReport, salvage
 
 __all__ = [
@@ -93,6 +94,7 @@ __all__ = [
     "readings_csv",
     "remove_event",
     "remove_mow",
+    "rename",
     "restore",
     "restore_mow",
     "salvage",

@@ -14,6 +14,8 @@ from estimator.logbook.checksums import canonical, row_sum, verified
 from estimator.logbook.handle import Logbook, mappings
 from estimator.logbook.tables import changes
 
+RENAMED = "renamed"
+
 
 @dataclass(frozen=True)
 class Change:
@@ -61,15 +63,33 @@ def keep_change(
 
 
 def history(book: Logbook, subject: str | int) -> tuple[Change, ...]:
-    """The edits of a mow (its number) or of a subject such as "lawn orchard", oldest first."""
+    """The edits of a mow (its number) or of a subject such as "lawn orchard", oldest first.
+
+    What was renamed keeps the edits under its earlier names.
+    """
     wanted = f"mow {subject}" if isinstance(subject, int) else subject
-    chosen = sa.select(changes).where(changes.c.subject == wanted).order_by(changes.c.id)
     with book.reading() as connection:
-        rows = [verified(book.where, changes, row) for row in mappings(connection, chosen)]
+        rows = _edits(book.where, connection, wanted)
     return tuple(
         Change(row["subject"], row["at"], row["what"], _loaded(row["before"]), _loaded(row["after"]))
         for row in rows
     )
+
+
+def _edits(
+    where: str, connection: sa.Connection, subject: str, before: int | None = None
+) -> list[dict[str, Any]]:
+    """The rows of a subject, and of its earlier names up to when they were given up."""
+    chosen = sa.select(changes).where(changes.c.subject == subject).order_by(changes.c.id)
+    if before is not None:
+        chosen = chosen.where(changes.c.id < before)
+    rows = [verified(where, changes, row) for row in mappings(connection, chosen)]
+    renamed = [place for place, row in enumerate(rows) if row["what"] == RENAMED]
+    if not renamed:
+        return rows
+    rows = rows[renamed[-1] :]
+    kind, old = subject.split(" ", 1)[0], json.loads(rows[0]["before"])["name"]
+    return [*_edits(where, connection, f"{kind} {old}", rows[0]["id"]), *rows]
 
 
 def latest_change(book: Logbook) -> str:

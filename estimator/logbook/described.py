@@ -19,7 +19,8 @@ from estimator.logbook.checksums import canonical, verified, with_sum
 from estimator.logbook.handle import Logbook, mappings
 from estimator.logbook.names import check_twin, kept_name, new_name
 
-_TABLES = {"lawn": tables.lawns, "pack": tables.packs, "machine": tables.machines, "meter": tables.meters}
+DESCRIBED = {"lawn": tables.lawns, "pack": tables.packs, "machine": tables.machines, "meter": tables.meters}
+"""The tables of what is described, by the word for it."""
 
 
 def keep_lawn(book: Logbook, lawn: Lawn) -> None:
@@ -99,7 +100,7 @@ def meter(book: Logbook, name: str) -> dict[str, Any]:
 
 def check_name(connection: sa.Connection, kind: str, name: str) -> None:
     """Raise InputError with the nearest name unless a lawn, pack, machine or meter of that name is kept."""
-    table = _TABLES[kind]
+    table = DESCRIBED[kind]
     names = connection.scalars(sa.select(table.c.name).order_by(table.c.name)).all()
     if kept_name(name) in names:
         return
@@ -129,7 +130,7 @@ def _keep(book: Logbook, kind: str, name: str, plain: Mapping[str, Any]) -> None
     name = new_name(kind, name)
     if "name" in plain:
         plain = {**plain, "name": name}
-    table = _TABLES[kind]
+    table = DESCRIBED[kind]
     try:
         text = canonical(plain)
         text.encode()
@@ -156,14 +157,14 @@ def _keep(book: Logbook, kind: str, name: str, plain: Mapping[str, Any]) -> None
 
 
 def _all(book: Logbook, kind: str) -> dict[str, dict[str, Any]]:
-    table = _TABLES[kind]
+    table = DESCRIBED[kind]
     with book.reading() as connection:
         rows = [verified(book.where, table, row) for row in mappings(connection, sa.select(table))]
     return {row["name"]: json.loads(row["plain"]) for row in sorted(rows, key=lambda row: str(row["name"]))}
 
 
 def _one(book: Logbook, kind: str, name: str) -> dict[str, Any]:
-    table = _TABLES[kind]
+    table = DESCRIBED[kind]
     with book.reading() as connection:
         check_name(connection, kind, name)
         (row,) = mappings(connection, sa.select(table).where(table.c.name == kept_name(name)))

