@@ -62,6 +62,6 @@ def rename(book: Logbook, kind: str, name: str, new: str) -> str:
                 changed["sum"] = row_sum(naming, changed)
                 connection.execute(sa.update(naming).where(naming.c.id == used["id"]).values(**changed))
         connection.execute(sa.delete(table).where(table.c.name == old))
-        keep_change(connection, f"{kind} {new}", RENAMED, {"name": old}, {**plain, "name": new})
+        keep_change(connection, f"{kind} {new}", RENAMED, {**before, "name": old}, {**before, "name": new})
         forget_summaries(connection)
     return new

@@ -11,6 +11,7 @@ from starlette.requests import Request
 from starlette.responses import Response
 from starlette.routing import Route
 
+from estimator.answers.days import check_day
 from estimator.answers.typed_amounts import area_m2, length_m, pace_m_s, power_w
 from estimator.descriptions import CHEMISTRIES, Lawn, Machine, Pack
 from estimator.errors import InputError
@@ -27,6 +28,7 @@ from estimator.logbook import (
     meters,
     packs,
     remove_event,
+    rename,
 )
 from estimator.page.forms import Fields, Sent, needed_number, number_of, takes_form
 from estimator.page.rendering import go_to, page
@@ -66,12 +68,17 @@ def _kind(request: Request) -> str:
 
 
 def _form(
-    request: Request, kind: str, name: str, sent: Sent | None = None, problem: str | None = None
+    request: Request,
+    kind: str,
+    name: str,
+    sent: Sent | None = None,
+    problem: str | None = None,
+    renaming: str = "",
 ) -> Response:
     book = request.app.state.book
     return page(
         request, f"described_{kind}.html",
-        status=422 if problem else 200, problem=problem, kind=kind, name=name,
+        status=422 if problem else 200, problem=problem, kind=kind, name=name, renaming=renaming,
         values=Fields(sent.fields if sent is not None else _values(request, kind, name)),
         onward=sent.text("onward") if sent else request.query_params.get("onward", ""),
         edits=history(book, f"{kind} {name}")[::-1] if name else (),
@@ -122,10 +129,7 @@ def _keep(request: Request, sent: Sent) -> Response:
     kind = _kind(request)
     name = sent.text("name")
     try:
-        if not name or len(name) > LONGEST_NAME or not name.isprintable():
-            raise InputError(
-                f"the name of the {kind} is {name[:20]!r}", mend=f"use 1 to {LONGEST_NAME} letters"
-            )
+        _check_name(kind, name)
         {"lawn": _keep_lawn, "pack": _keep_pack, "machine": _keep_machine, "meter": _keep_meter}[kind](
             request, name, sent
         )
@@ -134,6 +138,21 @@ def _keep(request: Request, sent: Sent) -> Response:
     return go_to(
         onward if (onward := sent.text("onward")) and ONWARD.fullmatch(onward) else "/described", "described"
     )
+
+
+def _rename(request: Request, sent: Sent) -> Response:
+    kind, new = _kind(request), sent.text("new")
+    try:
+        _check_name(kind, new)
+        rename(request.app.state.book, kind, sent.text("was"), new)
+    except InputError as error:
+        return _form(request, kind, sent.text("was"), problem=sentence(error), renaming=new)
+    return go_to("/described", "renamed")
+
+
+def _check_name(kind: str, name: str) -> None:
+    if not name or len(name) > LONGEST_NAME or not name.isprintable():
+        raise InputError(f"the name of the {kind} is {name[:20]!r}", mend=f"use 1 to {LONGEST_NAME} letters")
 
 
 def _keep_lawn(request: Request, name: str, sent: Sent) -> None:
@@ -197,7 +216,10 @@ def _keep_meter(request: Request, name: str, sent: Sent) -> None:
 
 def _keep_care(request: Request, sent: Sent) -> Response:
     words, machine = sent.text("words")[:200], sent.text("machine") or None
-    keep_event(request.app.state.book, sent.text("day"), sent.text("kind") or "blade care", words, machine)
+    book = request.app.state.book
+    with book.writing():
+        number = keep_event(book, sent.text("day"), sent.text("kind") or "blade care", words, machine)
+        check_day(next(each.day for each in events_of(book) if each.id == number), "day of care")
     return go_to("/described", "described")
 
 
@@ -210,6 +232,7 @@ ROUTES = [
     Route("/described", _described),
     Route("/described/care", takes_form(_keep_care), methods=["POST"]),
     Route("/described/care/{number:int}/remove", takes_form(_remove_care), methods=["POST"]),
+    Route("/described/{kind}/rename", takes_form(_rename), methods=["POST"]),
     Route("/described/{kind}", _one),
     Route("/described/{kind}", takes_form(_keep), methods=["POST"]),
 ]

@@ -19,6 +19,7 @@ SAID = {
     "restored": "Brought back into the logbook.",
     "purged": "Gone for good.",
     "described": "Described.",
+    "renamed": "Renamed. Its mows and its history went with it.",
     "again": "This file is in the logbook already; here it is.",
     "paired": "This device is paired now.",
     "closed": "All sessions have ended and unused links are void.",

@@ -98,7 +98,7 @@ def test_the_history_goes_on_under_the_new_name(used: Logbook) -> None:
     ]  # fmt: skip
     areas = [each.after and each.after["area_m2"] for each in history(used, "lawn old rows")]
     assert areas == [420, 430, 430, 440, 440]
-    assert history(used, "lawn old rows")[2].before == {"name": "orchard"}
+    assert history(used, "lawn old rows")[2].before == {"name": "orchard", "area_m2": 430}
 
 
 @pytest.mark.parametrize(

@@ -205,6 +205,26 @@ def test_a_wrong_description_is_said_beside_what_was_typed(
         assert f'value="{value}"' in answer.text
 
 
+def test_what_is_described_is_renamed_with_its_mows(orchard_copy: Path, tmp_path: Path) -> None:
+    with running_page(orchard_copy, tmp_path) as own, own.visitor() as visitor:
+        token = {"form_token": token_of(visitor)}
+        taken = visitor.post("/described/lawn/rename", data={**rename, "new": "far meadow"})
+        assert taken.status_code == 422
+        assert "is in the logbook already" in taken.text
+        assert 'value="far meadow"' in taken.text
+        gone = visitor.post("/described/lawn/rename", data={**rename, "new": " "})
+        assert gone.status_code == 422
+        renamed = visitor.post("/described/lawn/rename", data={**rename, "new": "old rows"})
+        assert "Renamed. Its mows and its history went with it." in renamed.text
+        shown = visitor.get("/described/lawn?name=old+rows").text
+        assert 'value="420"' in shown
+        assert "name was apple rows, now old rows" in shown
+        assert "old rows" in visitor.get("/mows/1").text
+        late = visitor.post("/described/care", data={**token, "day": "2125-06-20", "words": "sharpened"})
+        assert late.status_code == 422
+        assert "is yet to come" in late.text
+
+
 def test_descriptions_are_kept_and_changed(empty_page: RunningPage) -> None:
     with empty_page.visitor() as visitor:
         token = {"form_token": token_of(visitor)}
