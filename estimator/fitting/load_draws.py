@@ -40,12 +40,18 @@ class MowDraws:
 
 @dataclass(frozen=True)
 class _Shapes:
-    """Relative power of past mows laid end to end: 0 at idle, 1 at the mean; weight of each stretch."""
+    """Relative power of past mows laid end to end: 0 at idle, 1 at the mean; weight of each stretch.
+
+    mean_w, highest_w : [W] of each mow; by_hand : whether it was noted by hand
+    """
 
     relative: NDArray[np.float32]
     start: NDArray[np.int64]
     length: NDArray[np.int64]
     weight: Array
+    mean_w: Array
+    highest_w: Array
+    by_hand: NDArray[np.bool_]
 
 
 def draw_mows(
@@ -97,7 +103,7 @@ def lay_out(
         here = column[first:last]
         mine = (here >= begin[:, None]) & (here < stop[:, i, None])
         mean_w = 3600 * needs.energy_wh[:, i] / (steps[:, i] * step_s)
-        highest_w = _highest(law, mean_w, rng)
+        highest_w = _highest(law, shapes, pair, mean_w, rng)
         power[:, first:last] += _under_peak(
             _scaled(relative, mine, mean_w, profile.idle_w), highest_w, mean_w
         )
@@ -145,7 +151,7 @@ def coming_power(
     above = (mean_w[:, None] - idle).astype(np.float32)
     shapes = _shapes(profile, lawn, grass, step_s)
     pair = _pairs(shapes, n, rng)
-    highest_w = _highest(peak_law(profile.loads), mean_w, rng)
+    highest_w = _highest(peak_law(profile.loads), shapes, pair, mean_w, rng)
     total = _steps(seconds, step_s)
     chunk = CHUNK_BLOCKS * _block(step_s)
     for first in range(0, total, chunk):
@@ -177,10 +183,20 @@ def _scaled(
     return power
 
 
-def _highest(law: PeakLaw | None, mean_w: Array, rng: np.random.Generator) -> Array:
+def _highest(
+    law: PeakLaw | None, shapes: _Shapes, pair: NDArray[np.int64], mean_w: Array, rng: np.random.Generator
+) -> Array:
     """Highest power (n,) of each draw; scaling a mow to thicker grass would raise its peaks as much as its
-    mean."""
-    return np.full(len(mean_w), np.inf) if law is None else law.draw(mean_w, rng)
+    mean.
+
+    That of the draw's own past mows, lifted by the law: a highest drawn apart from them would cut off the
+    higher of two chances and so lower peaks on average. Notes by hand have a stand-in for peaks, hence the
+    law alone.
+    """
+    if law is None:
+        return np.full(len(mean_w), np.inf)
+    lifted = shapes.highest_w[pair] * (mean_w[:, None] / shapes.mean_w[pair]) ** law.exponent
+    return np.where(shapes.by_hand[pair].any(1), law.draw(mean_w, rng), lifted.max(1))
 
 
 def _under_peak(power: NDArray[np.float32], highest_w: Array, mean_w: Array) -> NDArray[np.float32]:
@@ -234,6 +250,7 @@ def _shapes(profile: LoadProfile, lawn: Lawn, grass: Grass, step_s: float) -> _S
     chosen = np.argsort(-likeness, kind="stable")[:SOURCES]
     pieces = [_coarser(_relative(profile.loads[i], profile.idle_w), step_s) for i in chosen]
     weight = [likeness[i] for i, piece in zip(chosen, pieces, strict=True) if piece.size]
+    loads = [profile.loads[i] for i, piece in zip(chosen, pieces, strict=True) if piece.size]
     pieces = [piece for piece in pieces if piece.size]
     if not pieces:
         power = stand_in_power(80.0, 250.0, 500.0)
@@ -244,6 +261,9 @@ def _shapes(profile: LoadProfile, lawn: Lawn, grass: Grass, step_s: float) -> _S
         np.cumsum(length) - length,
         length,
         np.array(weight) / float(np.sum(weight)),
+        np.array([one.mean_w for one in loads] or [1.0]),
+        np.array([one.peak_1s_w for one in loads] or [np.inf]),
+        np.array([one.spot for one in loads] or [False]),
     )
 
 

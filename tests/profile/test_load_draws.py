@@ -5,6 +5,7 @@ import pytest
 from planted_mows import plant, plant_mows
 
 from estimator.descriptions import Grass, Lawn
+from estimator.fitting import load_draws
 from estimator.fitting.features import mow_features
 from estimator.fitting.load_draws import draw_mows, draw_power
 from estimator.fitting.profile import fit_profile
@@ -95,3 +96,16 @@ def test_how_unsure_hand_readings_are_of_the_mean_does_not_lift_their_peaks() ->
     assert np.allclose(day.power_w.sum(axis=1) / 3600, day.energy_wh[:, 0], rtol=0.02)
     endless = draw_power(profile, 400, 300.0, np.random.default_rng(3), mow.lawn)
     assert np.quantile(endless.max(axis=1), 0.95) < 1.6 * max_hold_w
+
+
+def test_peaks_of_the_mows_drawn_from_are_kept(season, monkeypatch):
+    """Where peaks go with the mean, as planted, the law takes little: a highest second drawn apart from
+    a mow's own would cut off the higher of two chances, 5 to 8 % of it."""
+
+    def mean_log_peak():
+        day = draw_mows(season[2], season[0].lawns[:1], [Grass("dry", 25)], 600, np.random.default_rng(1))
+        return float(np.log(day.power_w.max(1)).mean())
+
+    held = mean_log_peak()
+    monkeypatch.setattr(load_draws, "_highest", lambda law, shapes, pair, mean_w, rng: np.full(600, np.inf))
+    assert held == pytest.approx(mean_log_peak(), abs=0.025)
