@@ -208,6 +208,7 @@ def test_a_wrong_description_is_said_beside_what_was_typed(
 def test_what_is_described_is_renamed_with_its_mows(orchard_copy: Path, tmp_path: Path) -> None:
     with running_page(orchard_copy, tmp_path) as own, own.visitor() as visitor:
         token = {"form_token": token_of(visitor)}
+        rename = {**token, "was": "apple rows"}
         taken = visitor.post("/described/lawn/rename", data={**rename, "new": "far meadow"})
         assert taken.status_code == 422
         assert "is in the logbook already" in taken.text
