@@ -1,0 +1,94 @@
+"""Rows and stamps that are not all alike: read one by one, or refused in one line."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from estimator.errors import InputError
+from estimator.importer.aligning import align
+from estimator.importer.read import read_bytes
+from estimator.importer.stamps import fixed_width, style_of
+
+
+def read(text: str, **told: object) -> object:
+    return read_bytes([("mow.csv", text.encode())], **told)  # type: ignore[arg-type]
+
+
+def rows(count: int = 40, title: str = "time_s,current_a,voltage_v", **odd: str) -> str:
+    """A file of regular rows; `r7="..."` puts another row seventh."""
+    lines = [f"{k},{6 + k % 3},{52 - k % 2}" for k in range(count)]
+    for name, row in odd.items():
+        lines[int(name[1:])] = row
+    return "\n".join([title, *lines]) + "\n"
+
+
+@pytest.mark.parametrize(
+    ("cells", "style"),
+    [
+        ([], "clock"),
+        ([b"12"], "number"),
+        ([b"\xff9:14:07"], "clock"),
+        ([b"later on"], "clock"),
+        ([b"09:14:07", b"09:1x:08"], "clock"),
+        ([b"09:14:07", b"09-14-08"], "clock"),
+        ([b"09:14:07", b"09:74:08"], "clock"),
+        ([b"09:14:07 AM", b"09:14:08 XM"], "clock"),
+        ([b"2025-05-01 09:14:07", b"2025-05-01 29:14:08"], "year first"),
+    ],
+)
+def test_stamps_that_differ_are_left_to_be_taken_apart_one_by_one(cells: list[bytes], style: str) -> None:
+    assert fixed_width(np.array(cells, dtype=f"S{max(map(len, cells), default=1)}"), style) is None
+
+
+def test_seconds_since_an_epoch_are_numbers_even_where_they_look_like_dates() -> None:
+    assert style_of(["20250501091407", "20250501091408"]) == "compact"
+    assert style_of(["1746090847", "1746090848"]) == "number"
+
+
+@pytest.mark.parametrize(
+    ("text", "line"),
+    [
+        (rows(r7="7,volts,52"), "mow.csv, row 9: current_a is 'volts', not a number"),
+        (rows(r7="7,6 V,52"), "mow.csv, row 9: current_a is '6 V'"),
+        (rows(0), "mow.csv"),
+        ("time_s,value,unit\n" + "\n".join(f"{k},{6 + k % 3},{'lux?' if k == 5 else 'A'}\n{k},52,V" for k in range(40)), "mow.csv, row 12: unit is 'lux?'; write A, V or W"),  # noqa: E501
+    ],
+)  # fmt: skip
+def test_cells_that_say_something_else_are_named(text: str, line: str) -> None:
+    with pytest.raises(InputError) as refused:
+        read(text)
+    assert str(refused.value).startswith(line)
+
+
+def test_a_decimal_mark_is_a_point_or_a_comma() -> None:
+    with pytest.raises(InputError) as refused:
+        read(rows(), decimal=";")
+    assert str(refused.value) == "decimal mark is ';'; use . or ,"
+
+
+def test_overloads_beside_regular_rows_are_marked_not_read() -> None:
+    log = read(rows(r7="7,OL,52"))
+    assert any("1 reading over the meter's range" in note for note in log.notes)  # type: ignore[attr-defined]
+    assert log.readings["current_a"].max() <= 8  # type: ignore[attr-defined]
+
+
+@pytest.mark.parametrize(
+    ("count", "step", "line"),
+    [
+        (20, 1.0, "have too few readings to be laid on each other"),
+        (40, 0.25, "are too short to be laid on each other"),
+    ],
+)
+def test_too_little_to_lay_on_each_other(count: int, step: float, line: str) -> None:
+    time_s = step * np.arange(count)
+    amps = np.random.default_rng(3).uniform(2, 9, count)
+    with pytest.raises(InputError, match=line):
+        align(time_s, amps, time_s, 52 - 0.1 * amps)
+
+
+def test_a_load_that_repeats_fits_at_two_offsets() -> None:
+    time_s = np.arange(0.0, 900.0)
+    amps = np.where(time_s % 45 < 30, 8.0, 2.0)
+    with pytest.raises(InputError, match="agree nearly as well at two offsets"):
+        align(time_s, amps, time_s, 52 - 0.1 * amps)
