@@ -124,7 +124,7 @@ def recommend_capacity(
     spread = float(np.quantile(ideal, sure))
     old = new.aged(capacity_at_end, resistance_at_end)
     least = ideal / (1 - reserve) / capacity_at_end / label_ah
-    need = end_of_life_needs(old, load, limits_of(pack, reserve), least, coldest_c, sure)
+    need = end_of_life_needs(old, load, limits_of(pack, reserve), least, coldest_c)
     q_warm, q_cold, q_need = (
         float(np.quantile(each, sure)) * label_ah for each in (need.warm, need.cold, need.limited)
     )

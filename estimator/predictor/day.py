@@ -11,16 +11,11 @@ from estimator.descriptions import Pack
 from estimator.errors import InputError
 from estimator.fitting.load_draws import MowDraws
 from estimator.fitting.pack_draws import PackDraws
-from estimator.predictor.calm_part import after_calm, calm_part
-from estimator.predictor.simulation import Futures, simulate
+from estimator.predictor.peaks_apart import peaks_apart
+from estimator.predictor.simulation import simulate
 
 Array = NDArray[np.float64]
-Single = NDArray[np.float32]
 Flags = NDArray[np.bool_]
-
-CHUNK = 600
-WORTH_IT = 0.15
-"""A calm part shorter than this share of the day is not worth two runs."""
 
 
 @dataclass(frozen=True)
@@ -109,45 +104,19 @@ def _stretch(
         column = np.arange(k)
         there = np.minimum(first[:, None] + column, load.power_w.shape[1] - 1)
         power = np.where(column < steps[:, None], np.take_along_axis(load.power_w, there, 1), 0.0)
-    ends = _run(draws, pack, power.astype(np.float32, copy=False), load.step_s, reserve_charge)
+    apart = peaks_apart(power, load.step_s, pack.hold_s)
+    ends = simulate(
+        draws,
+        apart.power_w,
+        apart.turns,
+        cut_off_v=pack.cut_off_v,
+        hold_s=pack.hold_s,
+        reserve_charge=reserve_charge,
+        current_limit_a=pack.current_limit_a,
+    )
     reached = start_s + np.minimum(ends.end_s, steps * load.step_s)
     stopped = ends.end_s < steps * load.step_s - 1e-9
     return _Reached(reached, np.where(stopped, ends.why, ""), ends.charge_end)
-
-
-def _run(draws: PackDraws, pack: Pack, power_w: Single, step_s: float, reserve_charge: float) -> Futures:
-    """Simulate loads (n, k): the calm part at coarse steps, the rest at the loads' own."""
-
-    def go(which: PackDraws, power: Single, step: float) -> Futures:
-        return simulate(
-            which,
-            (power[:, begin : begin + CHUNK] for begin in range(0, power.shape[1], CHUNK)),
-            step,
-            cut_off_v=pack.cut_off_v,
-            hold_s=pack.hold_s,
-            reserve_charge=reserve_charge,
-            current_limit_a=pack.current_limit_a,
-        )
-
-    calm = calm_part(draws, pack, power_w, step_s, reserve_charge)
-    before, k = calm.steps[:, None], power_w.shape[1]
-    if calm.steps.mean() < WORTH_IT * k:
-        return go(draws, power_w, step_s)
-    longest = int(before.max())
-    head = np.zeros((len(power_w), longest), np.float32)
-    head[:, : min(k, longest)] = np.where(np.arange(min(k, longest)) < before, power_w[:, :longest], 0)
-    first = go(draws, head.reshape(len(head), -1, calm.ratio).mean(2), calm.ratio * step_s)
-    there = before + np.arange(max(int(calm.left.max()), 1))
-    rest = np.where(there < k, np.take_along_axis(power_w, np.minimum(there, k - 1), 1), np.float32(0))
-    later = go(after_calm(draws, step_s, calm, first.charge_end), rest, step_s)
-    early = np.isfinite(first.end_s)
-    return Futures(
-        np.where(early, first.end_s, calm.steps * step_s + later.end_s),
-        np.where(early, first.why, later.why),
-        np.where(early, first.charge_end, later.charge_end),
-        np.minimum(first.lowest_v, later.lowest_v),
-        np.maximum(first.highest_a, later.highest_a),
-    )
 
 
 def charged_to(pack: Pack, draws: PackDraws, charge: Array, pause: ChargingPause) -> Array:

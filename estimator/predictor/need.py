@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, fields, replace
-from typing import Any
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -12,13 +11,12 @@ from numpy.typing import NDArray
 from estimator.descriptions import Pack
 from estimator.fitting.load_draws import MowDraws
 from estimator.fitting.pack_draws import PackDraws
-from estimator.predictor.simulation import CURRENT, Futures, simulate
+from estimator.predictor.peaks_apart import peaks_apart
+from estimator.predictor.simulation import CURRENT, simulate
 
 Array = NDArray[np.float64]
 Flags = NDArray[np.bool_]
 
-COARSE_S = 12.0
-COARSE_SHARE = 0.3
 WIDEST = 16.0
 
 
@@ -49,70 +47,23 @@ class Outcome:
 
 
 class Day:
-    """A drawn load cut at 30 % of its energy: until then a pack that may finish is far from its cut-off and
-    runs at coarse steps; the rest runs at the load's own, as a tired pack in the cold meets its cut-off in a
-    short peak long before it is empty."""
+    """A drawn load, ready to be run on packs of many sizes; its peaks kept apart."""
 
-    def __init__(self, load: MowDraws) -> None:
-        self.whole = load
-        used = np.cumsum(load.power_w, axis=1)
-        ratio = max(1, round(COARSE_S / load.step_s))
-        cut = (used < COARSE_SHARE * used[:, -1:]).sum(1) // ratio * ratio
-        column = np.arange(load.power_w.shape[1])
-        self.head = coarser(replace(load, power_w=np.where(column < cut[:, None], load.power_w, 0.0)), ratio)
-        there = cut[:, None] + np.arange(max(int((column.size - cut).max()), 1))
-        inside = there < column.size
-        tail = np.where(inside, np.take_along_axis(load.power_w, np.minimum(there, column.size - 1), 1), 0.0)
-        left = np.rint(load.end_s[:, -1] / load.step_s).astype(np.int64) - cut
-        self.tail = tail[:, : int(left.max())]
-        self.mean_w = used[:, -1] * load.step_s / load.end_s[:, -1]
+    def __init__(self, load: MowDraws, hold_s: float) -> None:
+        self.load = peaks_apart(load.power_w, load.step_s, hold_s)
 
     def run(self, draws: PackDraws, limits: Limits, times: Array) -> Outcome:
         """Run the day on packs `times` (n,) as large: as one pack each under its share of the power."""
-        first = _simulate(draws, self.head.power_w, self.head.step_s, limits, times)
-        alive = ~np.isfinite(first.end_s)
-        volts = draws.tables[:, :, 0].mean(1)
-        rate = self.mean_w / times / volts / draws.capacity_ah
-        warmed_up = replace(
+        ends = simulate(
             draws,
-            charge=np.where(alive, first.charge_end, 1.0),
-            rates_c=np.broadcast_to(rate, draws.rates_c.shape).copy(),
+            self.load.power_w / times[:, None].astype(np.float32),
+            self.load.turns,
+            cut_off_v=limits.cut_off_v,
+            hold_s=limits.hold_s,
+            reserve_charge=limits.reserve,
+            current_limit_a=limits.current_a,
         )
-        second = _simulate(warmed_up, self.tail, self.whole.step_s, limits, times)
-        over = (first.why == CURRENT) | (alive & (second.why == CURRENT))
-        return Outcome(alive & ~np.isfinite(second.end_s), over)
-
-
-def some_of(draws: PackDraws, which: NDArray[np.int64]) -> PackDraws:
-    """Only the draws chosen, in that order."""
-    kept: dict[str, Any] = {}
-    for field in fields(draws):
-        value = getattr(draws, field.name)
-        if isinstance(value, np.ndarray):
-            kept[field.name] = np.take(value, which, axis=0 if value.shape[0] == draws.n else -1)
-    return replace(draws, **kept)
-
-
-def coarser(load: MowDraws, ratio: int) -> MowDraws:
-    """The load at steps `ratio` times as long, its energy kept."""
-    n, k = load.power_w.shape
-    padded = np.zeros((n, -(-k // ratio) * ratio))
-    padded[:, :k] = load.power_w
-    return replace(load, power_w=padded.reshape(n, -1, ratio).mean(2), step_s=load.step_s * ratio)
-
-
-def _simulate(
-    draws: PackDraws, power_w: NDArray[np.floating], step_s: float, limits: Limits, times: Array
-) -> Futures:
-    return simulate(
-        draws,
-        (power_w / times[:, None]).astype(np.float32),
-        step_s,
-        cut_off_v=limits.cut_off_v,
-        hold_s=limits.hold_s,
-        reserve_charge=limits.reserve,
-        current_limit_a=limits.current_a,
-    )
+        return Outcome(~np.isfinite(ends.end_s), ends.why == CURRENT)
 
 
 def least_for_current(draws: PackDraws, load: MowDraws, limits: Limits) -> Array:

@@ -58,7 +58,7 @@ class Follow:
 def simulate(
     draws: PackDraws,
     power_w: NDArray[np.floating] | Iterable[NDArray[np.floating]],
-    step_s: float,
+    step_s: float | tuple[float, ...],
     *,
     cut_off_v: float,
     hold_s: float = 0.0,
@@ -72,6 +72,7 @@ def simulate(
     power_w : (n, k) or (1, k) power [W] asked from the pack, each value held for `step_s` [s]; negative
     charges.
         Or several such arrays one after the other, so that long horizons need no large array.
+    step_s : how long [s] each value lasts; several are taken in turn
     reserve_charge : usable charge at which a draw ends whatever its voltage; 0 leaves the end to the cut-off
     current_limit_a : current [A] that ends a draw when it lasts `hold_s`
     ramps : the load moves on within each step, as in a log's readings, so that the voltage at a step's end
@@ -98,7 +99,9 @@ def simulate(
     why = np.zeros(n, np.intp)
     charge_end = draws.charge.astype(float).copy()
     lowest, highest = np.full(n, np.inf), np.full(n, -np.inf)
-    run = _Run(draws, step_s, follow)
+    turns = step_s if isinstance(step_s, tuple) else (step_s,)
+    run, turn = _Run(draws, turns, follow), 0
+    lasting = hold_s > min(turns)
     hold = max(hold_s, 1e-9)
     limit = np.float32(np.inf if current_limit_a is None else current_limit_a)
     reserve = np.float32(reserve_charge if reserve_charge > 0 else -np.inf)
@@ -111,7 +114,9 @@ def simulate(
         del power
         for j in range(columns):
             row = steps[j] if shared else steps[j][run.who]
-            voltage, current = run.step(row)
+            lasts_s = turns[turn]
+            voltage, current = run.step(row, turn)
+            turn = (turn + 1) % len(turns)
             np.minimum(run.lowest, voltage, out=run.lowest)
             np.maximum(run.highest, current, out=run.highest)
             reached = voltage
@@ -119,20 +124,20 @@ def simulate(
                 reached = voltage - np.float32(0.5) * np.maximum(run.last_v - voltage, 0)
                 run.last_v = voltage
             low, over = reached <= cut_off_v, current > limit
-            if hold_s > step_s:
-                run.below = np.where(low, run.below + np.float32(step_s), np.float32(0))
-                run.above = np.where(over, run.above + np.float32(step_s), np.float32(0))
+            if lasting:
+                run.below = np.where(low, run.below + np.float32(lasts_s), np.float32(0))
+                run.above = np.where(over, run.above + np.float32(lasts_s), np.float32(0))
                 low, over = run.below >= hold - 1e-6, run.above >= hold - 1e-6
             spare = run.charge <= reserve
             stop = low | over | spare
             if stop.any():
                 gone = run.who[stop]
-                end_s[gone] = now + np.where(spare[stop] | (hold_s > step_s), step_s, 0.0)
+                end_s[gone] = now + np.where(spare[stop] | lasting, lasts_s, 0.0)
                 why[gone] = np.where(spare[stop], 2, np.where(low[stop], 1, 3))
                 run.leave(stop, charge_end, lowest, highest)
                 if not len(run.who):
                     break
-            now += step_s
+            now += lasts_s
         if not len(run.who):
             break
     if len(run.who):
@@ -162,10 +167,10 @@ class _Run:
         *("exponent_v", "temperature", "last_v", "heat_j", "lowest", "highest", "below", "above"),
     )
 
-    def __init__(self, draws: PackDraws, step_s: float, follow: Follow | None) -> None:
+    def __init__(self, draws: PackDraws, turns: tuple[float, ...], follow: Follow | None) -> None:
         n = draws.n
         single = np.float32
-        self.step_h = single(step_s / 3600.0)
+        self.steps_h = [single(step_s / 3600.0) for step_s in turns]
         self.who = np.arange(n)
         self.ohm_factor = arrhenius(draws.temperature_c, draws.activation_kk[0]).astype(single)
         self.lag_factor = arrhenius(draws.temperature_c, draws.activation_kk[1]).astype(single)
@@ -176,9 +181,9 @@ class _Run:
         self.warmth = draws.warmth
         self.temperature = draws.temperature_c.astype(single)
         self._split()
-        self.step_s = step_s
+        self.turns = turns
         self.heat_j = np.zeros(n, single)
-        self.since = 0
+        self.since_s = 0.0
         self.tables = draws.tables.reshape(-1, draws.tables.shape[2])
         parts = draws.lag_h.sum(axis=0)
         self.lag_share = (draws.lag_h / (parts if draws.lead_acid else 1.0)).astype(single)
@@ -190,8 +195,8 @@ class _Run:
         self.quick_v = draws.quick_v.astype(single)
         self.rates_c = draws.rates_c.astype(single)
         self.per_amp_c = (1.0 / draws.capacity_ah).astype(single)
-        self.quick_keep = single(np.exp(-step_s / QUICK_S))
-        self.keep = np.exp(-step_s / LAG_S).astype(single)[:, None]
+        self.quick_keep = [single(np.exp(-step_s / QUICK_S)) for step_s in turns]
+        self.keep = [np.exp(-step_s / LAG_S).astype(single)[:, None] for step_s in turns]
         self.follow = follow
         self.exponent_v = np.zeros(n, single) if follow is None else follow.exponent.astype(single)
         self.lowest = np.full(n, np.inf, single)
@@ -226,7 +231,7 @@ class _Run:
         size = np.maximum(np.abs(amps), np.float32(1e-3))
         return np.asarray(here * self.linear + self.scale_v * np.arcsinh(self.transfer * here * size) / size)
 
-    def step(self, asked_w: Single) -> tuple[Single, Single]:
+    def step(self, asked_w: Single, turn: int = 0) -> tuple[Single, Single]:
         low, part = self._place(self.charge - self._lag())
         low += self.base
         under, over = self.tables.take(low, axis=0), self.tables.take(low + 1, axis=0)
@@ -246,19 +251,19 @@ class _Run:
             voltage = (emf + np.sqrt(np.maximum(emf * emf - 4 * power_w * ohm, 0))) / 2
             current = (emf - voltage) / ohm
         drive = np.asarray(quick_ohm * current, np.float32)
-        self.quick_v = drive + self.quick_keep * (self.quick_v - drive)
+        self.quick_v = drive + self.quick_keep[turn] * (self.quick_v - drive)
         rate = current * self.per_amp_c
-        self.rates_c = rate + self.keep * (self.rates_c - rate)
-        self.charge = self.charge - self.step_h * rate
+        self.rates_c = rate + self.keep[turn] * (self.rates_c - rate)
+        self.charge = self.charge - self.steps_h[turn] * rate
         if self.warmth is not None:
-            self.heat_j += np.float32(self.step_s) * current * (open_v - voltage)
-            self.since += 1
-            if self.since * self.step_s >= WARM_EVERY_S:
+            self.heat_j += np.float32(self.turns[turn]) * current * (open_v - voltage)
+            self.since_s += self.turns[turn]
+            if self.since_s >= WARM_EVERY_S:
                 self._warm(self.warmth)
         return voltage, current
 
     def _warm(self, warmth: Warmth) -> None:
-        fade = np.float32(np.exp(-self.since * self.step_s / warmth.tau_s))
+        fade = np.float32(np.exp(-self.since_s / warmth.tau_s))
         above = (self.temperature - np.float32(warmth.around_c)) * fade
         self.temperature = (
             np.float32(warmth.around_c) + above + self.heat_j * np.float32(warmth.kelvin_per_joule)
@@ -267,7 +272,7 @@ class _Run:
         self.lag_factor = arrhenius(self.temperature, self.activation[1]).astype(np.float32)
         self._split()
         self.heat_j = np.zeros_like(self.heat_j)
-        self.since = 0
+        self.since_s = 0.0
 
     def leave(self, stop: NDArray[np.bool_], charge_end: Array, lowest: Array, highest: Array) -> None:
         gone = self.who[stop]

@@ -34,7 +34,7 @@ from estimator.importer.spot_notes import log_from_spot
 from estimator.mow import Mow
 from estimator.predictor.capacity import recommend_capacity
 from estimator.predictor.lawns import lawns_per_charge
-from estimator.predictor.need import Day, coarser, limits_of, smallest_times
+from estimator.predictor.need import Day, limits_of, smallest_times
 from estimator.predictor.simulation import simulate
 
 SEASONS = 30
@@ -135,10 +135,11 @@ def capacity(days: int = 300) -> None:
         lawns, grass = truth.lawns[:2], Grass("damp", 30)
         answer = recommend_capacity(profile, known, lawns, grass, sure=0.95, seed=seed)
         rng = np.random.default_rng(seed)
-        load = coarser(planted_days(truth, lawns, grass, days, rng), 2)
+        load = planted_days(truth, lawns, grass, days, rng)
         old = draw_pack(known, days, rng).aged(0.8, 1.5).at_temperature(10.0)
         least = load.energy_wh.sum(1) / 52 / 0.9 / 0.8 / PACK.capacity_ah
-        need = PACK.capacity_ah * smallest_times(old, Day(load), limits_of(PACK, 0.1), least, 1.5, 7)
+        day, limits = Day(load, PACK.hold_s), limits_of(PACK, 0.1)
+        need = PACK.capacity_ah * smallest_times(old, day, limits, least, 1.5, 7)
         ratios.append(answer.capacity_ah / float(np.quantile(need, 0.95)))
         certainty.append(float((need <= answer.capacity_ah).mean()))
         print(

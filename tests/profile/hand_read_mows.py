@@ -6,7 +6,7 @@ from a plain step-by-step circuit. The person reads a few moments, each by eye, 
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, fields, replace
 
 import numpy as np
 from planted_mows import Truth, plant_power
@@ -17,7 +17,6 @@ from estimator.fitting.fitted_pack import as_fitted
 from estimator.fitting.ocv import GRID
 from estimator.fitting.pack_draws import PackDraws, draw_pack
 from estimator.importer.log import SpotNotes
-from estimator.predictor.need import some_of
 
 
 def planted_pack(pack: Pack, rng: np.random.Generator) -> PackDraws:
@@ -38,7 +37,12 @@ def planted_pack(pack: Pack, rng: np.random.Generator) -> PackDraws:
 
 def many(pack: PackDraws, n: int) -> PackDraws:
     """The same pack n times, to be simulated on n days."""
-    return some_of(pack, np.zeros(n, np.int64))
+    kept = {}
+    for field in fields(pack):
+        value = getattr(pack, field.name)
+        if isinstance(value, np.ndarray):
+            kept[field.name] = np.repeat(value, n, axis=0 if value.shape[0] == 1 else -1)
+    return replace(pack, **kept)
 
 
 @dataclass(frozen=True)

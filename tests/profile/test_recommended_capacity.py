@@ -13,7 +13,7 @@ from estimator.fitting.load_draws import MowDraws, draw_mows
 from estimator.fitting.pack_draws import draw_pack
 from estimator.fitting.profile import fit_profile
 from estimator.predictor.capacity import recommend_capacity
-from estimator.predictor.need import Day, coarser, limits_of, smallest_times
+from estimator.predictor.need import Day, limits_of, smallest_times
 from estimator.predictor.simulation import simulate
 
 PACK = Pack(chemistry="nmc", series=13, capacity_ah=10.0, cut_off_v=39.0, resistance_ohm=0.15, string_ah=2.5)
@@ -124,28 +124,8 @@ def test_need_of_a_known_load_on_paper(reserve):
     flat = replace(one, capacity_ah=np.array([5.0]), **still)
     load = MowDraws(np.full((1, 540), 100.0), np.array([[10800.0]]), np.array([[300.0]]), 20.0)
     pack = replace(PACK, cut_off_v=6.0)
-    times = smallest_times(flat, Day(load), limits_of(pack, reserve), np.array([1.0]), 1.5, 12)
+    times = smallest_times(flat, Day(load, pack.hold_s), limits_of(pack, reserve), np.array([1.0]), 1.5, 12)
     assert 5.0 * times[0] == pytest.approx(300 / 50 / (1 - reserve), rel=0.004)
-
-
-def test_the_halved_day_ends_as_the_whole_day(season):
-    """Cutting the day at half its energy saves time, not accuracy."""
-    truth, profile = season
-    rng = np.random.default_rng(7)
-    load = draw_mows(profile, truth.lawns[:2], [DAMP] * 2, 150, rng, step_s=2.0)
-    packs = draw_pack(PACK, 150, rng).aged(0.8, 1.5).at_temperature(10.0)
-    need = load.energy_wh.sum(1) / 48 / 0.8 / 10
-    for times in (1.0 * need, 1.15 * need, 1.3 * need):
-        halved = Day(load).run(packs, limits_of(PACK, 0.0), times).finished
-        whole = simulate(packs.scaled(times), load.power_w, 2.0, cut_off_v=39.0, hold_s=1.0)
-        assert np.mean(halved == ~np.isfinite(whole.end_s)) > 0.95
-
-
-def test_coarser_steps_keep_the_energy():
-    load = MowDraws(np.arange(20.0).reshape(2, 10), np.full((2, 1), 20.0), np.ones((2, 1)), 2.0)
-    found = coarser(load, 4)
-    assert found.step_s == 8.0
-    assert found.power_w.sum(1) * 8 == pytest.approx(load.power_w.sum(1) * 2)
 
 
 def test_what_sag_and_cold_rest_on_is_said(usual):
