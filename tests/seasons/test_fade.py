@@ -11,7 +11,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from estimator.errors import InputError
-from estimator.fitting.fade import FadeSeries, fade_draws, fade_series
+from estimator.fitting.fade import FadeDraws, FadeSeries, fade_draws, fade_series
 from estimator.predictor.fade_forecast import fade_forecast, first_under
 
 
@@ -160,6 +160,21 @@ def test_reached_is_the_first_mow_clearly_under() -> None:
     assert found.sentence == "Capacity was under 8.52 Ah at mow 30 already."
     unsure = fade_forecast(fade_series(mow, 10 - 0.05 * mow, 0.6), 8.52)
     assert unsure.reached is None
+
+
+def test_band_and_chance_of_futures_counted_by_hand() -> None:
+    """A hundred futures of which the k-th falls under 8 Ah at mow 100 + k: half by 151, nine tenths between
+    105 and 196; where the last sixty never do, the chance is 40 % and the middle stays open."""
+    mows = np.arange(100.0, 301.0)
+    falls = np.where(mows >= 100 + np.arange(1, 101)[:, None], 7.0, 9.0)
+    seen = fade_series([99, 100], [9.0, 9.0], 0.05)
+    found = first_under(seen, FadeDraws(mows, falls), 8.0)
+    assert (found.low, found.mow, found.high, found.chance_within) == (105.0, 151.0, 196.0, 1.0)
+    assert "at about mow 151 (105 to 196)" in found.sentence
+    falls[40:] = 9.0
+    open_end = first_under(seen, FadeDraws(mows, falls), 8.0)
+    assert (open_end.low, open_end.mow, open_end.high) == (105.0, math.inf, math.inf)
+    assert "up to mow 300 (chance 60 %)" in open_end.sentence
 
 
 def test_an_error_that_all_share_widens_the_band() -> None:
