@@ -4,9 +4,15 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from scipy import constants
 from scipy.integrate import solve_ivp
 
-from estimator.fitting.circuit import constant_power_voltage, pair_voltage, peukert_lag
+from estimator.fitting.circuit import (
+    TRANSFER_V_PER_K,
+    constant_power_voltage,
+    pair_voltage,
+    peukert_lag,
+)
 from estimator.fitting.pack_prior import arrhenius
 
 
@@ -103,3 +109,16 @@ def test_pair_agrees_with_a_general_solver():
         lambda s, v: (np.interp(s, t, drive) - v) / 15.0, (0, 100), [0.0], t_eval=t, max_step=0.2, rtol=1e-8
     )
     assert pair_voltage(drive, 1.0, 15.0) == pytest.approx(answer.y[0], abs=1e-5)
+
+
+def test_power_out_of_reach_leaves_half_the_source():
+    """E²/4R = 50²/0.4 = 6250 W is the most that 0.1 ohm lets through, at half the 50 V."""
+    volts = constant_power_voltage(np.array([50.0, 50.0]), np.array([0.1, 0.1]), np.array([6250.0, 9000.0]))
+    assert volts.tolist() == [25.0, 25.0]
+
+
+def test_scale_of_the_charge_transfer_is_between_one_electrode_and_two():
+    """kT/e = 25.693 mV at 25 °C (CODATA 2018 by scipy.constants): twice and four times it, the middle taken."""
+    thermal_v = constants.Boltzmann * 298.15 / constants.elementary_charge
+    assert thermal_v == pytest.approx(0.025693, abs=1e-6)
+    assert pytest.approx((2 * thermal_v + 4 * thermal_v) / 2, rel=1e-3) == TRANSFER_V_PER_K * 298.15
