@@ -118,7 +118,7 @@ def test_power_out_of_reach_leaves_half_the_source():
 
 
 def test_scale_of_the_charge_transfer_is_between_one_electrode_and_two():
-    """kT/e = 25.693 mV at 25 °C (CODATA 2018 by scipy.constants): twice and four times it, the middle taken."""
+    """kT/e = 25.693 mV at 25 °C (CODATA by scipy.constants): between twice and four times it."""
     thermal_v = constants.Boltzmann * 298.15 / constants.elementary_charge
     assert thermal_v == pytest.approx(0.025693, abs=1e-6)
     assert pytest.approx((2 * thermal_v + 4 * thermal_v) / 2, rel=1e-3) == TRANSFER_V_PER_K * 298.15
