@@ -179,7 +179,7 @@ def no_figure_is_endless(value: Any) -> bool:
 
 def attack(case: Any, page: RunningPage) -> None:
     """Send one invented request and hold its answer against the description."""
-    answer = case.call(base_url=page.address, headers=BEARER)
+    answer = case.call(base_url=page.address, headers=BEARER, timeout=120)
     case.validate_response(
         answer,
         checks=[
