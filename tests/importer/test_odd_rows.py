@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+import io
+
 import numpy as np
+import openpyxl
 import pytest
 
 from estimator.errors import InputError
@@ -92,3 +95,54 @@ def test_a_load_that_repeats_fits_at_two_offsets() -> None:
     amps = np.where(time_s % 45 < 30, 8.0, 2.0)
     with pytest.raises(InputError, match="agree nearly as well at two offsets"):
         align(time_s, amps, time_s, 52 - 0.1 * amps)
+
+
+def spreadsheet(*sheets: list[list[object]]) -> bytes:
+    """A workbook with these sheets."""
+    book = openpyxl.Workbook()
+    book.remove(book.active)
+    for number, cells in enumerate(sheets):
+        sheet = book.create_sheet(f"sheet {number}")
+        for row in cells:
+            sheet.append(row)
+    held = io.BytesIO()
+    book.save(held)
+    return held.getvalue()
+
+
+TABLE: list[list[object]] = [["time_s", "current_a", "voltage_v"], *([k, 6 + k % 3, 52] for k in range(40))]
+
+
+def test_the_sheet_with_the_readings_is_found_behind_empty_and_other_sheets() -> None:
+    other: list[list[object]] = [["season", "notes"], ["2025", "wet"]]
+    log = read_bytes([("mow.xlsx", spreadsheet([], other, TABLE))])
+    assert len(log.readings) == 40
+
+
+def test_a_workbook_without_readings_is_refused() -> None:
+    for sheets, line in (([[]], "is empty"), ([[["season", "notes"], ["2025", "wet"]]], "mow.xlsx")):
+        with pytest.raises(InputError, match=line):
+            read_bytes([("mow.xlsx", spreadsheet(*sheets))])  # type: ignore[arg-type]
+
+
+def test_more_rows_than_allowed_are_refused_before_they_are_read() -> None:
+    for odd in ({}, {"r7": "7,6 A,52 V"}):
+        with pytest.raises(InputError, match="holds more than 50 readings; log at a longer interval"):
+            read(rows(2200, **odd), max_rows=50)
+
+
+def test_time_that_goes_back_again_and_again_is_refused() -> None:
+    lines = "\n".join(f"{100 + k - 30 * (k % 2)},6,52" for k in range(200))
+    with pytest.raises(InputError, match="time goes back"):
+        read("time_s,current_a,voltage_v\n" + lines)
+
+
+def test_rows_without_a_time_are_counted_not_read() -> None:
+    log = read(rows(r7=",6,52"))
+    assert len(log.readings) == 39  # type: ignore[attr-defined]
+
+
+def test_dates_in_a_column_of_their_own_may_change_their_length() -> None:
+    lines = [f"{9 + k // 60}/5/2025,{k // 60 % 24:02d}:{k % 60:02d}:00,6,52" for k in range(120)]
+    log = read("date,time,current_a,voltage_v\n" + "\n".join(lines), day_first=True)
+    assert str(log.started) == "2025-05-09 00:00:00"  # type: ignore[attr-defined]
