@@ -175,7 +175,7 @@ def test_spot_notes_give_a_wide_mow_with_its_peak():
     spot = SpotNotes(idle_a=4, typical_a=10, highest_a=28, load_v=50.0, minutes=30)
     found = mow_features(Mow(log_from_spot(spot), LAWN))
     assert found.spot and found.phases is None
-    assert found.energy_wh == pytest.approx(300)
+    assert (found.energy_wh, found.mean_w) == pytest.approx((300, 600))
     assert found.energy_log_std == pytest.approx(1 / 3, rel=0.01)
     assert found.peak_1s_w == pytest.approx(28 * 50)
     assert found.motor_s == 1800
