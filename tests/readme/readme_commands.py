@@ -63,7 +63,7 @@ def run_in_turn(commands: list[str], folder: Path) -> list[str]:
             timeout=240,
             check=False,
         )
-        printed.append(done.stdout)
+        printed.append(done.stdout.replace(f"{folder}{os.sep}", ""))
     return printed
 
 
