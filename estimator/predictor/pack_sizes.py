@@ -41,7 +41,12 @@ def smallest_enough(pack: Pack, capacity_ah: float, sizes_ah: Sequence[float] = 
 
 
 def next_smaller(pack: Pack, size_ah: float, sizes_ah: Sequence[float] = ()) -> float:
-    """The next smaller size [Ah]: of those to buy, else a string or a tenth less; 0 where there is none."""
+    """The next smaller size [Ah]: of those to buy, else a string or a tenth less; 0 where there is none.
+
+    >>> from estimator.descriptions import Pack
+    >>> next_smaller(Pack(chemistry="nmc", series=13, capacity_ah=10.0, cut_off_v=39.0), 20.0)
+    18.0
+    """
     if sizes_ah:
         return max((size for size in sizes_ah if size < size_ah), default=0.0)
     return max(size_ah - (pack.string_ah or 0.1 * size_ah), 0.0)
