@@ -10,7 +10,7 @@ from estimator.descriptions import Pack
 from estimator.fitting.ocv import GRID
 from estimator.fitting.pack_draws import draw_pack
 from estimator.fitting.pack_prior import arrhenius
-from estimator.predictor.simulation import simulate
+from estimator.predictor.simulation import Follow, simulate
 
 PACK = Pack(chemistry="nmc", series=13, capacity_ah=10.0, cut_off_v=39.0)
 
@@ -60,6 +60,42 @@ def test_a_touch_must_outlast_the_hold_time():
     assert short.end_s.tolist() == [100.0] * 3
     assert held.end_s.tolist() == [103.0] * 3
     assert np.all(np.isinf(longer.end_s)) and set(longer.why) == {""}
+
+
+def test_a_voltage_at_the_cut_off_has_reached_it():
+    """Without a load the pack shows its open-circuit voltage to the last digit: 50 V."""
+    idle = np.zeros((1, 10))
+    assert set(simulate(ideal(), idle, 1.0, cut_off_v=50.0).why) == {"cut-off"}
+    assert set(simulate(ideal(), idle, 1.0, cut_off_v=49.999).why) == {""}
+
+
+def test_a_load_that_rises_within_a_step_ends_half_its_fall_lower():
+    """100 W hold 49.799 V, 490 W hold 49 V: the fall of 0.799 V goes on to 49 - 0.799/2 = 48.600 V at the
+    step's end."""
+    power = np.array([[100.0, 490.0, 490.0]])
+    light_v = (50 + np.sqrt(50**2 - 4 * 100 * 0.1)) / 2
+    reached_v = 49.0 - (light_v - 49.0) / 2
+    above = simulate(ideal(), power, 1.0, cut_off_v=reached_v - 0.001, ramps=True)
+    below = simulate(ideal(), power, 1.0, cut_off_v=reached_v + 0.001, ramps=True)
+    flat = simulate(ideal(), power, 1.0, cut_off_v=reached_v + 0.001)
+    assert set(above.why) == set(flat.why) == {""}
+    assert set(below.why) == {"cut-off"} and below.end_s.tolist() == [1.0] * 3
+
+
+def test_a_load_that_follows_the_voltage_follows_it_down_to_one_volt():
+    """600 A through 0.1 ohm leave nothing of 50 V; taken as 1 V of the 50 V that 24,500 W refer to, that is
+    490 W: 10 A at 49 V."""
+    follow = Follow(exponent=np.ones(3), current_a=600.0, from_v=50.0)
+    ends = simulate(ideal(), np.full((1, 1), 24_500.0), 1.0, cut_off_v=30.0, follow=follow)
+    assert ends.lowest_v == pytest.approx(49.0, abs=1e-3)
+    assert ends.highest_a == pytest.approx(10.0, abs=1e-2)
+
+
+def test_a_dead_pack_can_still_be_charged():
+    """Nothing behind 0.1 ohm: 200 W go in at sqrt(200 * 0.1) = 4.472 V."""
+    dead = replace(ideal(), charge=np.full(3, -0.1))
+    ends = simulate(dead, np.full((1, 1), -200.0), 1.0, cut_off_v=0.0)
+    assert ends.lowest_v == pytest.approx(np.sqrt(20.0), abs=1e-3)
 
 
 def test_reserve_and_current_limit_end_a_draw_and_say_so():
