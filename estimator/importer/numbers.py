@@ -84,8 +84,6 @@ def number(text: str, decimal: str = ".") -> Number:
         if any(len(g) != 3 for g in groups[1:]) or not 1 <= len(groups[0]) <= 3:
             return _TEXT
         whole = "".join(groups)
-    if not (whole or fraction):
-        return _TEXT
     return Number(float(f"{sign}{whole or '0'}.{fraction or '0'}{exponent or ''}"), unit, Cell.NUMBER)
 
 

@@ -1,0 +1,162 @@
+"""Rows, clocks and cells that few files hold: read as they are meant, or refused in one line."""
+
+from __future__ import annotations
+
+import io
+from datetime import time, timedelta
+
+import numpy as np
+import openpyxl
+import pytest
+
+from estimator.errors import InputError
+from estimator.importer.layout_faults import unrecognised
+from estimator.importer.log import Log
+from estimator.importer.numbers import Cell, decimal_mark, number
+from estimator.importer.read import read_bytes
+
+TITLE = "time_s,current_a,voltage_v"
+
+
+def read(lines: list[str], **told: object) -> Log:
+    return read_bytes([("mow.csv", "\n".join(lines).encode())], **told)  # type: ignore[arg-type]
+
+
+def refusal(lines: list[str]) -> str:
+    with pytest.raises(InputError) as refused:
+        read(lines)
+    return str(refused.value)
+
+
+def clock(second: int) -> str:
+    return f"{second // 3600 % 24:02d}:{second // 60 % 60:02d}:{second % 60:02d}"
+
+
+def seconds(*, odd: dict[int, str] | None = None, count: int = 40) -> list[str]:
+    rows = [f"{k},{6 + k % 3},{52 - k % 2}" for k in range(count)]
+    for place, row in (odd or {}).items():
+        rows[place] = row
+    return [TITLE, *rows]
+
+
+def test_an_overload_among_cells_with_units_is_marked() -> None:
+    log = read(seconds(odd={7: "7,OL A,52 V", 9: "9,6 A,52 V"}))
+    assert "1 reading over the meter's range" in " ".join(log.notes)
+    assert log.readings["current_a"].max() <= 8
+
+
+def test_a_last_reading_without_a_time_is_not_taken_for_a_closing_line() -> None:
+    assert refusal([*seconds(), "later,6,52"]) == (
+        "mow.csv, row 42: time is 'later'; correct it or take the line out"
+    )
+    assert "1 closing lines without readings left out." in read([*seconds(), "total,6,52"]).notes
+
+
+def test_a_table_with_a_long_text_after_it_is_read_to_its_last_reading() -> None:
+    log = read([*seconds(), *["as exported by the logger"] * 2500])
+    assert len(log.readings) == 40
+
+
+def values(rows: list[str]) -> list[str]:
+    return ["time_s,value,unit", *rows]
+
+
+def test_readings_of_another_quantity_between_are_passed_over() -> None:
+    rows = [f"{2 * k},{6 + k % 3},A\n{2 * k + 1},52,V" for k in range(40)]
+    plain_log = read(values(rows))
+    rows[5] += "\n11.5,120,ohm"
+    rows[6] += "\n13.5,,"
+    log = read(values(rows))
+    assert np.array_equal(log.readings["current_a"], plain_log.readings["current_a"])
+
+
+def test_one_meter_switched_between_watts_and_volts() -> None:
+    """300 W at 50 V are 6 A; both are drawn straight between their readings."""
+    log = read(values([f"{2 * k},300,W\n{2 * k + 1},50,V" for k in range(40)]))
+    assert "Only watts and volts were logged: amps are watts over volts." in log.notes
+    assert log.readings["current_a"].to_numpy() == pytest.approx(6.0)
+
+
+def test_one_meter_that_only_read_amps_has_no_volts() -> None:
+    assert "volt" in refusal(values([f"{k},{6 + k % 3},A" for k in range(40)]))
+
+
+def test_a_clock_that_goes_back_by_minutes_is_refused() -> None:
+    rows = [f"{clock(33247 + k - (600 if k > 20 else 0))},6,52" for k in range(40)]
+    assert refusal(["time,current_a,voltage_v", *rows]) == (
+        "mow.csv, row 23: time goes back from 09:14:27 to 09:04:28; sort the file or split it in two"
+    )
+
+
+def test_elapsed_time_knows_no_end_of_summer_time() -> None:
+    rows = [f"{500 + 10 * k - (3600 if k > 370 else 0)},6,52" for k in range(400)]
+    assert refusal([TITLE, *rows]) == (
+        "mow.csv, row 373: time goes back from 4200 s to 610 s; sort the file or split it in two"
+    )
+
+
+def test_a_clock_put_back_at_night_is_put_right() -> None:
+    rows = [f"{clock(7200 + 1000 + 60 * k - (3600 if k > 40 else 0))},{6 + k % 3},52" for k in range(80)]
+    log = read(["time,current_a,voltage_v", *rows])
+    assert any("end of summer time" in note for note in log.notes)
+    assert log.readings["time_s"].iloc[-1] == 79 * 60
+
+
+def test_a_meter_that_restarts_again_and_again_is_refused() -> None:
+    rows = [f"{k % 10},6,52" for k in range(450)]
+    assert refusal([TITLE, *rows]) == (
+        "mow.csv, row 412: time goes back again and again; sort the file or split it"
+    )
+
+
+def test_time_as_a_fraction_of_a_day() -> None:
+    rows = [f"{0.4 + k / 86400:.9f},{6 + k % 3},52" for k in range(40)]
+    log = read(["time,current_a,voltage_v", *rows])
+    assert "Time is a fraction of a day, as spreadsheets keep it." in log.notes
+    assert log.readings["time_s"].to_numpy() == pytest.approx(np.arange(40.0), abs=0.01)
+
+
+def test_a_date_with_its_day_and_month_alike_needs_no_decision() -> None:
+    log = read(["time,current_a,voltage_v", *(f"05/05/2025 {clock(33247 + k)},6,52" for k in range(40))])
+    assert str(log.started) == "2025-05-05 09:14:07"
+    assert not any("day_first" in note for note in log.notes)
+
+
+def workbook(rows: list[list[object]]) -> bytes:
+    book = openpyxl.Workbook()
+    for row in rows:
+        book.active.append(row)
+    held = io.BytesIO()
+    book.save(held)
+    return held.getvalue()
+
+
+@pytest.mark.parametrize("stamp", [lambda k: time(9, 14, k), lambda k: timedelta(minutes=14, seconds=k)])
+def test_cells_of_a_spreadsheet_that_are_times_or_durations(stamp: object) -> None:
+    """A tick box beside the readings is no reading."""
+    rows = [[stamp(k), 6 + k % 3, 52, k % 2 == 0] for k in range(40)]  # type: ignore[operator]
+    log = read_bytes([("mow.xlsx", workbook([["time", "current_a", "voltage_v", "running"], *rows]))])
+    assert log.readings["time_s"].to_numpy() == pytest.approx(np.arange(40.0))
+    assert log.readings["current_a"].tolist() == [6 + k % 3 for k in range(40)]
+
+
+def test_numbers_out_of_the_ordinary() -> None:
+    assert number("OL V").kind is number("over range A").kind is Cell.OVERLOAD
+    assert number("OL kg").kind is Cell.TEXT
+    assert decimal_mark(["1.234.567"]) == ","
+    assert decimal_mark(["1,234,567"], default=",") == "."
+
+
+@pytest.mark.parametrize(
+    ("lines", "line"),
+    [
+        (["", " "], "mow.csv, row 1: no columns for time, current and voltage"),
+        (
+            [TITLE, "", "seven,eight,nine"],
+            "mow.csv, row 3: readings such as 'seven, eight, nine' are not understood",
+        ),
+        ([TITLE, ",,"], "mow.csv, row 1: has titles but no readings"),
+    ],
+)
+def test_why_a_table_is_not_understood(lines: list[str], line: str) -> None:
+    assert str(unrecognised(lines, "mow.csv", None)).startswith(line)

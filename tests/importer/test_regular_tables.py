@@ -1,0 +1,67 @@
+"""The way of the big regular table: what it takes, and what it leaves to the careful way."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from estimator.importer.fast_rows import read_fast
+from estimator.importer.layout import Layout
+from estimator.importer.layout_search import find_layout
+from estimator.importer.read import read_bytes
+
+
+def table(title: str, rows: list[str]) -> tuple[bytes, Layout]:
+    lines = [title, *rows]
+    return "\n".join(lines).encode() + b"\n", find_layout(lines, "mow.csv")
+
+
+SECONDS = table("time_s,current_a,voltage_v", [f"{k},{6 + k % 3},{52 - k % 2}" for k in range(40)])
+CLOCK = table("current_a,voltage_v,time", [f"{6 + k % 3},{52 - k % 2},09:14:{k:02d}" for k in range(40)])
+
+
+def test_a_regular_table_is_taken_whole() -> None:
+    for data, layout in (SECONDS, CLOCK):
+        raw = read_fast(data, layout)
+        assert raw is not None
+        assert raw.channels["current"].tolist() == [6 + k % 3 for k in range(40)]
+        assert raw.rows.tolist() == list(range(2, 42))
+
+
+@pytest.mark.parametrize(
+    ("known", "data"),
+    [
+        pytest.param(SECONDS, b"time_s,current_a,voltage_v", id="titles alone"),
+        pytest.param(SECONDS, b"time_s,current_a,voltage_v\n\n \n", id="nothing under the titles"),
+        pytest.param(
+            CLOCK, b"current_a,voltage_v,time\n6,52\n7,51,09:14:01\n", id="first row without a time"
+        ),
+        pytest.param(CLOCK, b"current_a,voltage_v,time\n6,52,\n7,51,09:14:01\n", id="first time left empty"),
+        pytest.param(
+            CLOCK, b"current_a,voltage_v,time\n6,52,09:14:00\n7,51,9:14:01\n", id="times of two lengths"
+        ),
+        pytest.param(SECONDS, b"time_s,current_a,voltage_v\n0,6,52\n,7,51\n2,7,51\n", id="a time left empty"),
+    ],
+)
+def test_anything_else_is_left_to_the_careful_way(known: tuple[bytes, Layout], data: bytes) -> None:
+    assert read_fast(data, known[1]) is None
+
+
+def test_a_table_that_begins_beyond_its_data_is_left_too() -> None:
+    data, layout = SECONDS
+    assert read_fast(data, replace(layout, first_row=100)) is None
+
+
+def test_an_infinite_reading_is_one_over_the_range() -> None:
+    """Some loggers write inf where others write OL."""
+    texts = [
+        "time_s,current_a,voltage_v\n"
+        + "\n".join(f"{k},{marker if k == 7 else 6 + k % 3},52" for k in range(40))
+        for marker in ("inf", "OL")
+    ]
+    infinite, over = (read_bytes([("mow.csv", text.encode())]) for text in texts)
+    assert "1 reading over the meter's range" in " ".join(infinite.notes)
+    assert infinite.notes == over.notes
+    assert np.array_equal(infinite.readings["current_a"], over.readings["current_a"])
