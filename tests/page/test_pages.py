@@ -65,7 +65,7 @@ WRONG = (
     ("/capacity?sizes_ah=8;ten", 422, "Size of a pack is &#39;ten&#39;"),
     ("/capacity?coldest_c=400", 422, "from -40 to 70"),
     ("/compare?changed_on=someday", 422, "write it as 2025-06-20"),
-    ("/compare?tag=never+used", 422, "No mow is"),
+    ("/compare?tag=never+used", 422, "No mow with"),
     ("/conversion/cable?size=thick&one_way_m=1", 422, 'role="alert"'),
     ("/conversion/cable?size=10+AWG", 422, "Length one way is missing"),
     ("/conversion/nothing", 404, "no such page"),
