@@ -4,16 +4,23 @@ from __future__ import annotations
 
 import io
 from datetime import time, timedelta
+from pathlib import Path
 
 import numpy as np
 import openpyxl
 import pytest
 
 from estimator.errors import InputError
+from estimator.importer.choices import check_choices
+from estimator.importer.examine import examine
 from estimator.importer.layout_faults import unrecognised
-from estimator.importer.log import Log
+from estimator.importer.log import Log, SpotNotes
+from estimator.importer.meter import resolution_of
 from estimator.importer.numbers import Cell, decimal_mark, number
 from estimator.importer.read import read_bytes
+from estimator.importer.readings_in_work import high_level, spans
+from estimator.importer.spot_notes import mean_current
+from estimator.importer.stamps import parts
 
 TITLE = "time_s,current_a,voltage_v"
 
@@ -160,3 +167,79 @@ def test_numbers_out_of_the_ordinary() -> None:
 )
 def test_why_a_table_is_not_understood(lines: list[str], line: str) -> None:
     assert str(unrecognised(lines, "mow.csv", None)).startswith(line)
+
+
+def test_a_told_decimal_mark_is_kept_to() -> None:
+    with pytest.raises(InputError) as refused:
+        read(seconds(odd={7: "7,six,52"}), decimal=".")
+    assert str(refused.value).startswith("mow.csv, row 9: current_a is 'six', not a number")
+
+
+def test_titles_behind_a_long_preamble_are_found() -> None:
+    preamble = [f"setting {k}: {'x' * 900}" for k in range(100)]
+    log = read([*preamble, *seconds()])
+    assert len(log.readings) == 40
+
+
+def test_a_date_that_repeats_the_clock_is_taken_for_its_day_alone() -> None:
+    """Spreadsheets export a date as midnight of that day."""
+    rows = [f"2025-05-01 00:00:00,{clock(33247 + k)},{6 + k % 3},52" for k in range(40)]
+    log = read(["date,time,current_a,voltage_v", *rows])
+    assert str(log.started) == "2025-05-01 09:14:07"
+
+
+def test_minutes_and_seconds_with_a_fraction() -> None:
+    found = parts("14:07.5", "clock")
+    assert found is not None and found.seconds == 14 * 60 + 7.5
+
+
+def test_a_clock_that_stood_still_is_said() -> None:
+    rows = [f"{k if k < 100 else max(100, k - 99)},{6 + k % 3},52" for k in range(300)]
+    log = read([TITLE, *rows])
+    assert "The clock stood still for 100 readings: spread until its next stamp." in " ".join(log.notes)
+
+
+def test_choices_that_are_none_choose_nothing_and_unknown_columns_are_named() -> None:
+    check_choices({"zero_a": None})  # type: ignore[typeddict-item]
+    with pytest.raises(InputError) as refused:
+        read(seconds(), columns={"watts": "current_a"})
+    assert str(refused.value) == (
+        "mow.csv: columns has 'watts'; use time, date, current, voltage, power, temperature"
+    )
+
+
+def test_a_file_over_the_limit_is_not_even_opened(tmp_path: Path) -> None:
+    path = tmp_path / "mow.csv"
+    path.write_text("\n".join(seconds(count=400)))
+    with pytest.raises(InputError, match=r"mow\.csv: holds more than 0\.001 MB; log at a longer interval$"):
+        examine(path, max_bytes=1000)
+
+
+def test_nothing_read_has_no_level_no_spans_and_no_steps() -> None:
+    none = np.zeros(0)
+    assert high_level(none) == 0.0
+    assert spans(np.arange(3.0), np.zeros(3, dtype=np.bool_)).shape == (0, 2)
+    assert resolution_of(np.zeros(5)) == resolution_of(none) == 0.0
+
+
+@pytest.mark.parametrize(
+    ("label", "value"),
+    [
+        ("mowing time", "1.5 h"),
+        ("time (h)", "1.5"),
+        ("time", "5400 s"),
+        ("duration (s)", "5400"),
+        ("time", "90"),
+    ],
+)
+def test_mowing_time_noted_in_hours_minutes_or_seconds(label: str, value: str) -> None:
+    log = read_bytes([("notes.txt", f"{label}: {value}\ntypical amps: 9\nvolts before: 53\n".encode())])
+    assert log.spot is not None and log.spot.minutes == 90.0
+
+
+def test_idle_amps_alone_make_no_mean() -> None:
+    with pytest.raises(InputError) as refused:
+        mean_current(SpotNotes(idle_a=4.0))
+    assert str(refused.value) == (
+        "spot notes without typical amps; note typical amps, or idle and highest amps"
+    )

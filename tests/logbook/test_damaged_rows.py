@@ -1,4 +1,4 @@
-"""Single rows of a logbook file that make no sense: passed over, told, or put together where that is known."""
+"""Single rows of a logbook file that make no sense: passed over or told, never taken."""
 
 from __future__ import annotations
 
@@ -28,6 +28,7 @@ from estimator.logbook.handle import told
 from estimator.logbook.sqlite_pages import found_rows
 
 HIGH = 2**62
+UNSAID = "does not say its schema version; restore a backup, or salvage it"
 
 
 @pytest.fixture
@@ -133,12 +134,15 @@ def test_a_mow_without_its_files_says_so(small: Path) -> None:
 @pytest.mark.parametrize(
     ("statement", "line"),
     [
-        ("DELETE FROM about", "does not say its schema version; restore a backup, or salvage it"),
-        ("DROP TABLE about", "does not say its schema version; restore a backup, or salvage it"),
-        ("UPDATE about SET value = 'two' WHERE name = 'schema'", "does not say its schema version; restore a backup, or salvage it"),  # noqa: E501
-        ("UPDATE about SET value = '0' WHERE name = 'schema'", "has a schema 0 that never was; restore a backup"),
+        ("DELETE FROM about", UNSAID),
+        ("DROP TABLE about", UNSAID),
+        ("UPDATE about SET value = 'two' WHERE name = 'schema'", UNSAID),
+        (
+            "UPDATE about SET value = '0' WHERE name = 'schema'",
+            "has a schema 0 that never was; restore a backup",
+        ),
     ],
-)  # fmt: skip
+)
 def test_a_logbook_of_no_known_version_is_not_opened(small: Path, statement: str, line: str) -> None:
     change(small, statement)
     with pytest.raises(LogbookError) as caught:
