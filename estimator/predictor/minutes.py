@@ -29,7 +29,8 @@ from estimator.predictor.future_load import (
     resampled,
 )
 from estimator.predictor.narrowing import Limit, limits_by_cause
-from estimator.predictor.simulation import Follow, simulate
+from estimator.predictor.running import Follow
+from estimator.predictor.simulation import simulate
 
 if TYPE_CHECKING:
     from estimator.fitting.profile import LoadProfile
