@@ -38,19 +38,9 @@ class Running:
     """The draws still running, in single precision; a class because its arrays shrink together."""
 
     _ALONG = (
-        *(
-            "who",
-            "base",
-            "charge",
-            "temperature",
-            "heat_j",
-            "quick_v",
-            "per_amp_c",
-            "lag_factor",
-            "ohm_factor",
-        ),
-        *("linear", "linear_share", "transfer", "transfer_share", "scale_v", "exponent", "exponent_v"),
-        *("last_v", "lowest", "highest", "below", "above"),
+        *("who", "base", "charge", "temperature", "heat_j", "quick_v", "per_amp_c", "lag_factor"),
+        *("ohm_factor", "linear", "linear_share", "transfer", "transfer_share", "scale_v", "exponent"),
+        *("exponent_v", "last_v", "lowest", "highest", "below", "above"),
     )
 
     def __init__(self, draws: PackDraws, turns: tuple[float, ...], follow: Follow | None) -> None:

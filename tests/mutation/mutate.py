@@ -60,6 +60,7 @@ TESTS = {
     "predictor.need": "profile/test_recommended_capacity.py",
     "predictor.pack_sizes": "profile/test_recommended_capacity.py",
     "predictor.simulation": "pack/test_simulation.py",
+    "predictor.running": "pack/test_simulation.py",
 }
 COMPARED = {
     ast.Lt: ast.LtE, ast.LtE: ast.Lt, ast.Gt: ast.GtE, ast.GtE: ast.Gt, ast.Eq: ast.NotEq, ast.NotEq: ast.Eq,
