@@ -1,0 +1,85 @@
+"""Words and pictures for what is rarely met: no tags, no end in sight, days since the last cut, holes."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from pathlib import Path
+from types import SimpleNamespace
+from typing import Any
+
+import numpy as np
+import pytest
+
+from estimator.answers.minutes import MinutesQuestion, minutes_of_files
+from estimator.answers.track_record import record_so_far
+from estimator.errors import InputError
+from estimator.logbook import Change, Logbook, mows, open_logbook
+from estimator.logbook.checking import CheckReport
+from estimator.report.change_text import changed_words
+from estimator.report.log_picture import MOST_POINTS, _thinned
+from estimator.report.logbook_text import check_text
+from estimator.report.minutes_picture import minutes_picture
+from estimator.report.mow_text import mow_list_text
+from estimator.report.record_picture import record_picture
+from estimator.report.seasons_picture import seasons_picture
+
+
+@pytest.fixture(scope="module")
+def book(orchard_file: Path) -> Any:
+    with open_logbook(orchard_file) as opened:
+        yield opened
+
+
+def test_problems_of_a_logbook_are_listed() -> None:
+    found = CheckReport(mows=3, files=4, file_bytes=5000, problems=("mow 1 has no file", "mow 2 has no file"))
+    assert check_text(found, 72) == (
+        "2 problems in 3 mows, 4 files, 5000 bytes:\n  - mow 1 has no file\n  - mow 2 has no file"
+    )
+
+
+def test_days_since_the_last_cut_are_days() -> None:
+    change = Change("mow 3", "2025-05-01T09:00:00Z", "edited", {"days_since_cut": 7}, {"days_since_cut": 9.5})
+    assert [line.partition(" was ")[2] for line in changed_words(change)] == ["7 days, now 9.5 days"]
+
+
+def test_a_list_without_tags_has_no_column_for_them(book: Logbook) -> None:
+    kept = mows(book)
+    tagged = [mow for mow in kept if mow.tags][:2]
+    plain = [replace(mow, tags=()) for mow in tagged]
+    assert "tags" in mow_list_text(tagged, 72).splitlines()[0]
+    assert "tags" not in mow_list_text(plain, 72).splitlines()[0]
+
+
+def test_seasons_without_curves_are_not_drawn() -> None:
+    answer: Any = SimpleNamespace(pack="green crate", curves=None)
+    with pytest.raises(InputError) as refused:
+        seasons_picture(answer)
+    assert str(refused.value) == (
+        "green crate has no discharge curves to draw; log a mow straight from the charger"
+    )
+
+
+def test_a_record_that_always_held_names_no_miss(book: Logbook) -> None:
+    answer = record_so_far(book, last=10)
+    held = replace(answer, foretold=tuple(each for each in answer.foretold if each.held))
+    labels = [text.get_text() for text in record_picture(held).axes[0].get_legend().get_texts()]
+    assert "came within its band" in labels and "came outside" not in labels
+
+
+def test_minutes_without_an_end_are_drawn_without_a_middle(book: Logbook, samples: Path) -> None:
+    path = samples / "2025-09-27a.csv"
+    answer = minutes_of_files(book, MinutesQuestion(((path.name, path.read_bytes()[:20000]),), "green crate"))
+    endless = replace(answer, minutes=np.inf, high=np.inf, ends_min=(np.inf,) * 100)
+    for asked, lines in ((answer, 2), (endless, 0)):
+        assert len(minutes_picture(asked).axes[1].lines) == lines
+
+
+def test_a_long_log_with_a_hole_keeps_the_hole_and_its_extremes() -> None:
+    n = 4 * MOST_POINTS
+    values = np.sin(np.arange(n) / 50.0)
+    values[n // 4 : n // 2] = np.nan
+    times, kept = _thinned(np.arange(float(n)), values)
+    assert len(times) <= MOST_POINTS
+    assert np.nanmax(kept) == np.nanmax(values) and np.nanmin(kept) == np.nanmin(values)
+    inside = (times >= n // 4 + 8) & (times < n // 2 - 8)
+    assert inside.any() and np.isnan(kept[inside]).all()
