@@ -243,3 +243,16 @@ def test_idle_amps_alone_make_no_mean() -> None:
     assert str(refused.value) == (
         "spot notes without typical amps; note typical amps, or idle and highest amps"
     )
+
+
+def test_overloads_are_counted_at_volts_drawn_through_a_missing_one() -> None:
+    log = read(seconds(odd={7: "7,OL,52", 20: "20,8,"}))
+    said = " ".join(log.notes)
+    assert "1 reading over the meter's range" in said
+    assert "1 reading without volts: drawn straight between their neighbours" in said
+
+
+def test_a_log_without_any_current_is_read_and_doubted() -> None:
+    log = read([TITLE, *(f"{k},0,52" for k in range(40))])
+    assert "Amps reach only 0 A, too little for a mower at work: check their unit." in log.notes
+    assert not any("mows with an hour" in note for note in log.notes)

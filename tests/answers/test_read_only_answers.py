@@ -1,0 +1,41 @@
+"""Figures that are not kept are worked out anew, and kept only where the logbook can be written."""
+
+from __future__ import annotations
+
+from estimator.answers.mow_story import story_of_mow
+from estimator.answers.pack_curves import CURVE, CURVE_VERSION, curves_of_pack
+from estimator.logbook import Logbook, edit_mow, forget_derived, log_of, mows, pack
+from estimator.logbook.derived import derived_of_mows
+from estimator.report.mow_text import story_text
+from estimator.report.printable import mow_report
+
+CRATE = "green crate"
+
+
+def test_curves_and_stories_need_no_kept_figures(orchard: Logbook) -> None:
+    crate = pack(orchard, CRATE)
+    ids = [mow.id for mow in mows(orchard, pack=CRATE) if mow.started is not None]
+    curves, story = curves_of_pack(orchard, crate, 9.0), story_of_mow(orchard, ids[0])
+    assert len(curves) > 5
+    for number in ids:
+        forget_derived(orchard, number, CURVE)
+    forget_derived(orchard, ids[0])
+    fixed = Logbook(orchard.engine, orchard.where, orchard.path, read_only=True)
+    for book, kept in ((fixed, 0), (orchard, len(ids))):
+        again = curves_of_pack(book, crate, 9.0)
+        assert [each.mow for each in again] == [each.mow for each in curves]
+        assert [each.curve.as_plain() for each in again] == [each.curve.as_plain() for each in curves]
+        assert story_of_mow(book, ids[0]) == story
+        assert len(derived_of_mows(orchard, CURVE, CURVE_VERSION, ids)) == kept
+
+
+def test_a_mow_without_notes_has_no_word_of_them(orchard: Logbook) -> None:
+    noted = edit_mow(orchard, 1, notes="wet under the trees")
+    assert "Recognised and mended" in story_text(story_of_mow(orchard, noted.id), 72)
+    edit_mow(orchard, 1, notes="")
+    assert "Recognised and mended" not in story_text(story_of_mow(orchard, 1), 72)
+
+
+def test_a_report_without_a_charge_leaves_it_out(orchard: Logbook) -> None:
+    report = mow_report(story_of_mow(orchard, 1), None, log_of(orchard, 1))
+    assert "The log" in report and "charge left at the end" not in report
