@@ -9,7 +9,9 @@ from planted_mows import plant, plant_mows
 from estimator.conversion.load_trace import trace_from_features
 from estimator.descriptions import Grass, Lawn, Pack
 from estimator.errors import InputError
+from estimator.fitting import pack_prior
 from estimator.fitting.features import mow_features
+from estimator.fitting.fitted_pack import as_fitted, assemble
 from estimator.fitting.load_draws import draw_mows
 from estimator.fitting.mow_needs import draw_needs, grasses_for
 from estimator.fitting.power_trace import PowerTrace
@@ -80,3 +82,21 @@ def test_too_few_draws_are_refused(season):
     with pytest.raises(InputError) as refused:
         recommend_capacity(fit_profile(features), pack, truth.lawns[:1], Grass("dry", 25), draws=5)
     assert str(refused.value) == "only 5 draws are asked for; take at least 20"
+
+
+def test_a_new_pack_is_not_taken_to_be_as_worn_as_the_one_in_use(season):
+    """A pack worn to 80 % of its label says nothing of what a new one holds: its label less 3 %."""
+    truth, features = season
+    fresh = as_fitted(Pack(chemistry="nmc", series=13, capacity_ah=10.0, cut_off_v=39.0))
+    asked = []
+    for share in (1.0, 0.8):
+        mean = fresh.mean.copy()
+        mean[pack_prior.CAPACITY] += np.log(share)
+        used = assemble(
+            fresh.rated, mean, fresh.covariance, usable=fresh.usable, slowest_c=fresh.slowest_c, logs=3
+        )
+        found = recommend_capacity(fit_profile(features), used, truth.lawns[:1], Grass("dry", 25), draws=100)
+        asked.append(found)
+    aged = "the pack in use has aged: a new one is taken to hold its label less 3 %, within 5 %"
+    assert aged not in asked[0].assumptions and aged in asked[1].assumptions
+    assert asked[1].capacity_ah == pytest.approx(asked[0].capacity_ah, rel=0.15)
