@@ -89,6 +89,8 @@ def spot_in(table: Table, name: str) -> SpotNotes | None:
         filled = [(k, cells) for k, cells in rows if any(cells) and not cells[0].startswith("#")]
         if not filled or len(filled) > 60:
             continue
+        if sum(cells[0][:1].isdigit() for _, cells in filled) > len(filled) / 2:
+            continue  # a short log; lines with "average" or "max" below it are its meter's summary
         upright = [
             (cells[0], " ".join(c for c in cells[1:3] if c), k) for k, cells in filled if len(cells) >= 2
         ]

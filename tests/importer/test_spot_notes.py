@@ -171,3 +171,11 @@ def test_gauge_in_percent_fractions_or_bars(before: str, after: str) -> None:
     spot = read(text).spot
     assert spot is not None
     assert (spot.gauge_before, spot.gauge_after) == pytest.approx((1.0, 0.4))
+
+
+def test_a_short_log_with_its_meter_s_summary_below_is_no_notes() -> None:
+    rows = [f"{2 * k},{5 + 0.1 * (k % 7):.1f},{52 - 0.01 * k:.2f}" for k in range(40)]
+    log = read("\n".join(["time_s,current_a,voltage_v", *rows, "average,5.3,51.8", "max,5.6,52.0"]) + "\n")
+    assert log.spot is None
+    assert len(log.readings) == 40
+    assert any("2 closing lines without readings" in note for note in log.notes)
