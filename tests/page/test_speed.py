@@ -1,10 +1,14 @@
-"""A logbook of 2,000 mows: its pages answer within a second each.
+"""A logbook of 2,000 mows: its pages answer in about what a command takes to start.
 
-Processor time is measured, of visitor and server together, so that a busy machine does not decide.
+Processor time is measured, of visitor and server together, beside that of a fresh process which imports
+pandas, numpy and scipy, so that neither a busy nor a slow machine decides.
 """
 
 from __future__ import annotations
 
+import resource
+import subprocess
+import sys
 import time
 from collections.abc import Iterator
 from dataclasses import replace
@@ -76,15 +80,27 @@ def large_page(orchard_file: Path, tmp_path_factory: pytest.TempPathFactory) -> 
         yield page
 
 
+@pytest.fixture(scope="module")
+def starting_s() -> float:
+    """Processor time [s] of a process that imports pandas, numpy and scipy."""
+    before = resource.getrusage(resource.RUSAGE_CHILDREN)
+    words = (sys.executable, "-c", "import pandas, numpy, scipy.stats, scipy.signal")
+    subprocess.run(words, check=True)
+    after = resource.getrusage(resource.RUSAGE_CHILDREN)
+    return after.ru_utime + after.ru_stime - before.ru_utime - before.ru_stime
+
+
 @pytest.mark.parametrize("path", PATHS)
-def test_pages_of_two_thousand_mows_answer_within_a_second(large_page: RunningPage, path: str) -> None:
+def test_pages_of_two_thousand_mows_answer_at_once(
+    large_page: RunningPage, starting_s: float, path: str
+) -> None:
     with large_page.visitor(headers={"authorization": f"Bearer {large_page.settings.secret}"}) as visitor:
         last = visitor.get("/api/mows").json()["mows"][0]["id"]
         started = time.process_time()
         answer = visitor.get(path.format(last=last))
         took = time.process_time() - started
     assert answer.status_code == 200
-    assert took < 1.0, f"{path} took {took:.2f} s"
+    assert took < 1.5 * starting_s, f"{path} took {took:.2f} s, starting a process {starting_s:.2f} s"
 
 
 def test_the_list_knows_all_of_them(large_page: RunningPage) -> None:
