@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from datetime import datetime
+from datetime import date, datetime
 from typing import TYPE_CHECKING
 
 from estimator.descriptions import Grass, Lawn, Machine, Pack
@@ -30,3 +30,12 @@ class Mow:
     temperature_c: float | None = None
     started: datetime | None = None
     tags: tuple[str, ...] = ()
+
+
+def day_of(started: datetime | None) -> date | None:
+    """The day of a mow or log, None where its start is unknown.
+
+    >>> day_of(datetime(2025, 5, 3, 9, 30)), day_of(None)
+    (datetime.date(2025, 5, 3), None)
+    """
+    return None if started is None else started.date()

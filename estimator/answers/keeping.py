@@ -22,7 +22,6 @@ from estimator.answers.mow_figures import (
 from estimator.answers.names import the_machine, the_pack
 from estimator.answers.pack_chain import KnownPack, fit_of_pack, keep_links, known_pack, one_step
 from estimator.answers.pack_curves import CURVE, CURVE_VERSION, plain_curve
-from estimator.answers.pack_steps import day_of
 from estimator.answers.pack_volts import check_pack_volts
 from estimator.answers.read_files import read_with_meters, remember_meters
 from estimator.answers.twins import twins_caution, twins_of
@@ -30,7 +29,7 @@ from estimator.answers.why import Part, Why, within
 from estimator.conversion.cautions import MEASURING, for_pack
 from estimator.descriptions import Grass, Pack
 from estimator.logbook import Logbook, MowRecord
-from estimator.mow import Mow
+from estimator.mow import Mow, day_of
 
 if TYPE_CHECKING:
     from estimator.fitting.charge import ChargeUsed
@@ -145,7 +144,7 @@ def add_mow(
             decisions=read.decisions,
             derived={
                 FEATURES: (FEATURES_VERSION, read.features.as_plain()),
-                USED: (USED_VERSION, plain_used(read.log, read.features)),
+                USED: (USED_VERSION, plain_used(read.used)),
                 CURVE: (CURVE_VERSION, plain_curve(read.log, said.start_charge, said.temperature_c)),
             },
         )

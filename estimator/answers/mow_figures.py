@@ -49,9 +49,8 @@ def used_in_mow(log: Log, features: MowFeatures) -> ChargeUsed:
     return replace(used, ah=ah, wh=wh, ah_std=share * ah, wh_std=share * wh)
 
 
-def plain_used(log: Log, features: MowFeatures) -> dict[str, float]:
+def plain_used(used: ChargeUsed) -> dict[str, float]:
     """What `used_in_mow` found, as plain values."""
-    used = used_in_mow(log, features)
     return {name: getattr(used, name) for name in ("ah", "wh", "ah_std", "wh_std", "measured_s", "gap_s")}
 
 

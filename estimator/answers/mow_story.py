@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from estimator import logbook as kept
-from estimator.answers.mow_figures import USED, USED_VERSION, features_of_mows, plain_used
+from estimator.answers.mow_figures import USED, USED_VERSION, features_of_mows, plain_used, used_in_mow
 from estimator.answers.twins import twins_caution, twins_of
 from estimator.answers.why import Part, Why, within
 from estimator.conversion.cautions import BLADES
@@ -42,7 +42,7 @@ def story_of_mow(logbook: Logbook, mow: int) -> MowStory:
     features = features_of_mows(logbook, [record])[mow]
     used = kept.derived_of(logbook, mow, USED, USED_VERSION)
     if used is None:
-        used = plain_used(kept.log_of(logbook, mow), features)
+        used = plain_used(used_in_mow(kept.log_of(logbook, mow), features))
         if not logbook.read_only:
             kept.keep_derived(logbook, mow, USED, USED_VERSION, used)
     twins = () if record.removed else twins_of(logbook, record.pack, record.started, used["ah"], but=mow)

@@ -16,7 +16,6 @@ from estimator.answers.pack_steps import (
     ChainEnd,
     PackStep,
     chain_of,
-    day_of,
     fit_at,
     keep_end,
     keep_step,
@@ -28,6 +27,7 @@ from estimator.answers.pack_steps import (
 )
 from estimator.descriptions import Pack
 from estimator.logbook import Logbook, MowRecord, log_of, mows, newest_number
+from estimator.mow import day_of
 
 if TYPE_CHECKING:
     from estimator.fitting.fitted_pack import FittedPack

@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import hashlib
 from dataclasses import asdict, dataclass, replace
-from datetime import date, datetime
 from itertools import takewhile
 from typing import TYPE_CHECKING, Any
 
@@ -25,6 +24,7 @@ from estimator.logbook import (
     newest_number,
 )
 from estimator.logbook.mow_values import order_of
+from estimator.mow import day_of
 
 if TYPE_CHECKING:
     from estimator.fitting.fitted_pack import FittedPack
@@ -133,11 +133,12 @@ def chain_of(logbook: Logbook, pack: Pack) -> Chain:
     with logbook.reading():
         records = tuple(mows(logbook, pack=pack.name))
         newest, change = newest_number(logbook), latest_change(logbook)
-    mark, marks = root_of(pack), []
+    root = root_of(pack)
+    mark, marks = root, []
     for record in records:
         mark = next_mark(mark, record)
         marks.append(mark)
-    return Chain(root_of(pack), records, tuple(marks), newest, change, agreed=len(marks))
+    return Chain(root, records, tuple(marks), newest, change, agreed=len(marks))
 
 
 def still(logbook: Logbook, pack: Pack, chain: Chain, count: int) -> Chain | None:
@@ -225,11 +226,6 @@ def _short(plain: Any) -> Any:
     if isinstance(plain, list):
         return [_short(value) for value in plain]
     return plain
-
-
-def day_of(started: datetime | None) -> date | None:
-    """The day of a mow, where its start is known."""
-    return None if started is None else started.date()
 
 
 def _start(record: MowRecord) -> str | None:

@@ -232,8 +232,12 @@ def _share(fitted: FittedPack, trace: Trace, start: Start, i: int, size: int) ->
 def _pull(fitted: FittedPack, log: _One, joint: Array, at: Modelled) -> Array:
     """(n,) weight [1/V²] of each squared residual."""
     variance = reading_variance(joint, fitted, log.trace, at)
-    misfit = float(log.trace.weight @ ((log.trace.voltage_v - at.voltage) ** 2 / variance))
-    return np.asarray(log.weight * log.independent / (variance * max(1.0, misfit)))
+    return np.asarray(log.weight * log.independent / (variance * _misfit(log, at, variance)))
+
+
+def _misfit(log: _One, at: Modelled, variance: Array) -> float:
+    """How many times the stated variance the readings scatter by; no less than once."""
+    return max(1.0, float(log.trace.weight @ ((log.trace.voltage_v - at.voltage) ** 2 / variance)))
 
 
 def _end_off(log: _One, at: Modelled) -> float:
@@ -275,9 +279,8 @@ def _results(
     evidence = -off @ information @ off + np.linalg.slogdet(information)[1] - np.linalg.slogdet(total)[1]
     for p, log, m in zip(pulls, logs, at, strict=True):
         variance = reading_variance(log.pick @ x, fitted, log.trace, m)
-        misfit = float(log.trace.weight @ ((log.trace.voltage_v - m.voltage) ** 2 / variance))
         evidence -= p @ (log.trace.voltage_v - m.voltage) ** 2 + _end_off(log, m) ** 2
-        evidence -= log.independent * np.log(max(1.0, misfit))
+        evidence -= log.independent * np.log(_misfit(log, m, variance))
     return [
         LogFit(
             fitted=fitted,

@@ -8,7 +8,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from estimator.fitting import pack_prior as prior
-from estimator.fitting.circuit import QUICK_S, TRANSFER_V_PER_K, pair_voltage, peukert_lag
+from estimator.fitting.circuit import (
+    QUICK_S,
+    TRANSFER_V_PER_K,
+    pair_voltage,
+    peukert_lag,
+    transfer_voltage,
+)
 from estimator.fitting.fitted_pack import FittedPack, open_circuit_table, resistance_table
 from estimator.fitting.log_grid import Trace
 from estimator.fitting.ocv import GRID, GRID_LOW, GRID_STEP
@@ -60,7 +66,7 @@ def ohmic_part(
     steep = 1.0 / np.sqrt(1.0 + x * x)
     return OhmicPart(
         linear_v=linear * current_a,
-        transfer_v=scale_v * np.arcsinh(x),
+        transfer_v=transfer_voltage(transfer * current_a, scale_v),
         transfer_slope_v=scale_v * x * steep,
         share=share,
         small_ohm=linear + transfer * steep,
@@ -72,8 +78,8 @@ class Modelled:
     """The model along a log.
 
     voltage, emf_v : (n,) terminal and open-circuit voltage [V]
-    charge, surface, ohmic_v : (n,) mean and surface charge, sag [V] of the ohmic part
-    part : how the ohmic part splits
+    charge, surface : (n,) mean and surface charge
+    part : the ohmic part
     rates_c, lag_parts : (4, n) low-passed rates [1/h] and what each adds to the lag
     quick_parts : (7, m) voltage [V] of the quick pair on the trace's grid, split by the node of its
     resistance
@@ -84,7 +90,6 @@ class Modelled:
     emf_v: Array
     charge: Array
     surface: Array
-    ohmic_v: Array
     part: OhmicPart
     rates_c: Array
     lag_parts: Array
@@ -148,7 +153,6 @@ def model(joint: Array, fitted: FittedPack, trace: Trace) -> Modelled:
         emf_v=emf,
         charge=charge,
         surface=surface,
-        ohmic_v=part.sag_v,
         part=part,
         rates_c=rates,
         lag_parts=lags,
@@ -228,7 +232,7 @@ def reading_variance(joint: Array, fitted: FittedPack, trace: Trace, at: Modelle
     Model error, 3 % of the sag, and 0.4 % of charge on the slope of the open-circuit curve.
     """
     slope = np.gradient(open_circuit_table(fitted, joint), GRID_STEP)
-    sag = np.abs(at.ohmic_v) + np.abs(at.quick_parts).sum(axis=0).mean()
+    sag = np.abs(at.part.sag_v) + np.abs(at.quick_parts).sum(axis=0).mean()
     return np.asarray(
         (fitted.series * MODEL_ERROR_V) ** 2
         + (0.03 * sag) ** 2

@@ -18,6 +18,7 @@ from estimator.fitting.joint_fit import CAPACITY_WALK, RESISTANCE_WALK, LogFit, 
 from estimator.fitting.log_grid import Trace, trace_of
 from estimator.fitting.log_model import START
 from estimator.fitting.start_charge import FULL_STD, Start, start_of
+from estimator.mow import day_of
 
 if TYPE_CHECKING:
     from estimator.importer.log import Log
@@ -53,7 +54,7 @@ def fit_pack(
         fitted = update_fit(fitted, log, start_charge=start, temperature_c=temperature_c)
     if len(logs) == older:
         return fitted
-    days = [day_of(log) for log in logs[older:]]
+    days = [day_of(log.started) for log in logs[older:]]
     fitted = drifted(fitted, days[0])
     traces = [trace_of(log, temperature_c, fitted.cut_off_v) for log in logs[older:]]
     starts = [settled(fitted, t, start_of(fitted, t, told[older + i])) for i, t in enumerate(traces)]
@@ -82,15 +83,10 @@ def update_fit(
 
     day : on which the log was made; None takes the log's own
     """
-    day = day or day_of(log)
+    day = day or day_of(log.started)
     fitted = drifted(as_fitted(pack), day)
     trace = trace_of(log, temperature_c, fitted.cut_off_v)
     return posterior([fit_log(fitted, trace, start_of(fitted, trace, start_charge))], day)
-
-
-def day_of(log: Log) -> date | None:
-    """The day on which a log was made, None where it does not say."""
-    return None if log.started is None else log.started.date()
 
 
 def weeks_between(before: date | None, now: date | None) -> float:
@@ -120,15 +116,7 @@ def drifted(fitted: FittedPack, day: date | None = None) -> FittedPack:
     cov[prior.LAG, prior.LAG] += weeks * RESISTANCE_WALK**2
     curve = np.arange(prior.CURVE.start, prior.CURVE.stop)
     cov[curve, curve] += weeks * CURVE_WALK_V**2
-    return assemble(
-        fitted.rated,
-        fitted.mean,
-        cov,
-        usable=fitted.usable,
-        slowest_c=fitted.slowest_c,
-        logs=fitted.logs,
-        last_day=fitted.last_day,
-    )
+    return replace(fitted, covariance=cov)
 
 
 def posterior(found: Sequence[LogFit], day: date | None = None) -> FittedPack:

@@ -13,8 +13,9 @@ from estimator.fitting.fitted_pack import as_fitted
 from estimator.fitting.joint_fit import MOST_GAIN, fit_log
 from estimator.fitting.log_grid import trace_of
 from estimator.fitting.log_model import START, ZERO_A, charge_along
-from estimator.fitting.pack_fit import day_of, drifted, posterior
+from estimator.fitting.pack_fit import drifted, posterior
 from estimator.fitting.start_charge import start_of
+from estimator.mow import day_of
 
 if TYPE_CHECKING:
     from estimator.importer.log import Log
@@ -34,7 +35,7 @@ def charge_curve(
     start_charge : usable charge at the first reading; None works it out from the voltage
     Returns a DataFrame with time_s [s], charge, and low and high of the 90 % band, one row per reading.
     """
-    known = drifted(as_fitted(fitted), day_of(log))
+    known = drifted(as_fitted(fitted), day_of(log.started))
     trace = trace_of(log, temperature_c)
     found = fit_log(known, trace, start_of(known, trace, start_charge))
     after = posterior([found])

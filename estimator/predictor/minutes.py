@@ -16,9 +16,10 @@ from estimator.fitting.log_grid import Trace, trace_of
 from estimator.fitting.log_model import voltage_under
 from estimator.fitting.ocv import GRID
 from estimator.fitting.pack_draws import draw_now
-from estimator.fitting.pack_fit import day_of, drifted, posterior
+from estimator.fitting.pack_fit import drifted, posterior
 from estimator.fitting.start_charge import start_of
 from estimator.importer.log import Log
+from estimator.mow import day_of
 from estimator.predictor.future_load import (
     corrected,
     draw_level,
@@ -99,7 +100,7 @@ def minutes_left(
     level : probability that the band should hold
     """
     rng = np.random.default_rng(seed)
-    known = drifted(as_fitted(fitted), day_of(log))
+    known = drifted(as_fitted(fitted), day_of(log.started))
     trace = trace_of(log, temperature_c)
     found = fit_log(known, trace, start_of(known, trace, start_charge))
     after = posterior([found])

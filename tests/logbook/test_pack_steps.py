@@ -20,11 +20,12 @@ from estimator import logbook as kept
 from estimator.answers import changing, keeping, pack_chain
 from estimator.answers.keeping import Circumstances
 from estimator.answers.pack_chain import fit_of_pack, known_pack, one_step, steps_of_pack
-from estimator.answers.pack_steps import CHAIN_VERSION, FIT, PackStep, day_of, kept_end, rounded
+from estimator.answers.pack_steps import CHAIN_VERSION, FIT, PackStep, kept_end, rounded
 from estimator.descriptions import Grass, Lawn, Pack
 from estimator.errors import MowchargeError
 from estimator.fitting.fitted_pack import FittedPack, as_fitted
 from estimator.logbook import Logbook, open_logbook
+from estimator.mow import day_of
 
 PACKS = ("new one", "old one")
 FULL = Pack(chemistry="nmc", series=13, capacity_ah=10.0, cut_off_v=39.0)
