@@ -30,7 +30,7 @@ from estimator.page import (
 )
 from estimator.page.access import Doors
 from estimator.page.assets import serve_asset
-from estimator.page.guards import BodyLimit, Door, HostAndOrigin, SecurityHeaders
+from estimator.page.guards import BodyLimit, Door, HostAndOrigin, OwnFaults, SecurityHeaders
 from estimator.page.pending import drop_old
 from estimator.page.remembered import Remembered
 from estimator.page.rendering import page
@@ -71,6 +71,7 @@ def make_app(settings: PageSettings, doors: Doors | None = None) -> Starlette:
             Middleware(HostAndOrigin, settings=settings),
             Middleware(Door, settings=settings, doors=doors),
             Middleware(BodyLimit, settings=settings),
+            Middleware(OwnFaults, answer=_unexpected),
         ],
         exception_handlers={
             InputError: _told,

@@ -3,16 +3,22 @@
 from __future__ import annotations
 
 import json
+import logging
+from collections.abc import Callable
 from html import escape
 from time import monotonic
 
+from starlette.concurrency import run_in_threadpool
 from starlette.datastructures import Headers, MutableHeaders
-from starlette.requests import HTTPConnection
+from starlette.requests import HTTPConnection, Request
+from starlette.responses import Response
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from estimator.page.access import Doors
 from estimator.page.settings import MIB, PageSettings
 from estimator.page.words import sentence
+
+_LOG = logging.getLogger(__name__)
 
 SESSION_COOKIE = "mowcharge_session"
 SAFE_METHODS = {"GET", "HEAD", "OPTIONS"}
@@ -145,6 +151,35 @@ class Door:
         if path.startswith("/api/"):
             return self.doors.is_bearer(connection.headers.get("authorization"))
         return not self.settings.pairing or self.doors.is_open(connection.cookies.get(SESSION_COOKIE))
+
+
+class OwnFaults:
+    """Answers a fault of the tool's own and tells the window in which the page runs.
+
+    A fault that went further would make the server close a connection that the visitor goes on using.
+    """
+
+    def __init__(self, app: ASGIApp, answer: Callable[[Request, Exception], Response]) -> None:
+        self.app, self.answer = app, answer
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        started = False
+
+        async def noted(message: Message) -> None:
+            nonlocal started
+            started = started or message["type"] == "http.response.start"
+            await send(message)
+
+        try:
+            await self.app(scope, receive, noted)
+        except _TooMuch:
+            raise
+        except Exception as fault:
+            if scope["type"] != "http" or started:
+                raise
+            _LOG.error("%s %s went wrong", scope["method"], scope["path"], exc_info=fault)
+            response = await run_in_threadpool(self.answer, Request(scope), fault)
+            await response(scope, receive, send)
 
 
 class _TooMuch(Exception):

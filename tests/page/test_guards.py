@@ -155,6 +155,27 @@ def test_a_visitor_never_sees_a_stack_trace(reader: httpx.Client, monkeypatch: p
             assert word not in answer.text
 
 
+def test_after_a_fault_the_same_connection_answers_on(
+    orchard_page: RunningPage, monkeypatch: pytest.MonkeyPatch, caplog: pytest.LogCaptureFixture
+) -> None:
+    def broken(*_: object, **__: object) -> None:
+        raise ZeroDivisionError("a detail of the inside")
+
+    monkeypatch.setattr("estimator.page.kept_mows.mows", broken)
+    ports = set()
+    with orchard_page.visitor() as visitor:
+        for _ in range(20):
+            with visitor.stream("GET", "/mows") as answer:
+                answer.read()
+                ports.add(answer.extensions["network_stream"].get_extra_info("client_addr"))
+            assert answer.status_code == 500
+            assert answer.headers["content-security-policy"] == CONTENT_SECURITY
+    assert len(ports) == 1
+    told = [record for record in caplog.records if record.getMessage() == "GET /mows went wrong"]
+    assert len(told) == 20
+    assert told[0].exc_info is not None and told[0].exc_info[0] is ZeroDivisionError
+
+
 def test_a_form_that_is_too_large_is_refused(writer: httpx.Client) -> None:
     answer = writer.post("/described/lawn", data={"name": "x" * 400_000})
     assert answer.status_code == 413
