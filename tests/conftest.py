@@ -2,20 +2,56 @@
 
 from __future__ import annotations
 
+import os
 import shutil
-from collections.abc import Iterator
+import socket
+from collections.abc import Callable, Iterator
 from pathlib import Path
+from random import SystemRandom
 
 import pytest
-from hypothesis import settings
+from hypothesis import HealthCheck, settings
 
 from estimator.answers.samples import fill_from_samples
 from estimator.logbook import Logbook, open_logbook
 
-settings.register_profile("patient", deadline=None)
-settings.load_profile("patient")  # a busy machine is slow, not wrong
+settings.register_profile(
+    "repeatable", deadline=None, derandomize=True, suppress_health_check=[HealthCheck.too_slow]
+)  # the same cases everywhere; a busy machine is slow, not wrong
+settings.register_profile("search", settings.get_profile("repeatable"), derandomize=False)
+settings.load_profile("repeatable")  # `pytest --hypothesis-profile=search` looks for new cases
 
 SAMPLES = Path(__file__).resolve().parents[1] / "sample_logs"
+
+
+@pytest.fixture(scope="session", autouse=True)
+def settled_environment() -> Iterator[None]:
+    """What somebody set for their own use is not what is tested; the tests talk to this machine only."""
+    with pytest.MonkeyPatch.context() as patch:
+        for name in [*os.environ]:
+            looks = name in ("NO_COLOR", "FORCE_COLOR", "COLUMNS", "LINES")
+            if looks or name.startswith(("MOWCHARGE_", "PG")):
+                patch.delenv(name)
+        for name in ("NO_PROXY", "no_proxy"):
+            patch.setenv(name, "*")
+        yield
+
+
+@pytest.fixture(scope="session")
+def find_port() -> Callable[[], int]:
+    """What finds a free port: below those that the system gives away meanwhile to whoever asks for any."""
+
+    def found() -> int:
+        while True:
+            port = SystemRandom().randrange(20_000, 32_000)
+            with socket.socket() as probe:
+                try:
+                    probe.bind(("127.0.0.1", port))
+                except OSError:
+                    continue
+                return port
+
+    return found
 
 
 @pytest.fixture(scope="session")

@@ -6,7 +6,6 @@ import hashlib
 import json
 import os
 import shutil
-import socket
 import subprocess
 import tempfile
 import zlib
@@ -30,14 +29,8 @@ def _postgres_programs() -> Path | None:
     return None
 
 
-def _free_port() -> int:
-    with socket.socket() as probe:
-        probe.bind(("127.0.0.1", 0))
-        return int(probe.getsockname()[1])
-
-
 @pytest.fixture(scope="session")
-def postgres_server() -> Iterator[str]:
+def postgres_server(find_port: Callable[[], int]) -> Iterator[str]:
     """The URL of a private server on a loopback port, not run by root, as PostgreSQL demands."""
     programs = _postgres_programs()
     if programs is None:
@@ -49,7 +42,7 @@ def postgres_server() -> Iterator[str]:
         if root:
             shutil.chown(folder, "nobody")
         who = {"user": "nobody", "group": "nogroup", "extra_groups": ()} if root else {}
-        port, data = _free_port(), str(folder / "data")
+        port, data = find_port(), str(folder / "data")
         quiet = {
             "stdout": subprocess.DEVNULL,
             "stderr": subprocess.STDOUT,
@@ -74,7 +67,7 @@ def postgres_server() -> Iterator[str]:
             **quiet,
         )
         options = f"-p {port} -k {folder} -c listen_addresses=127.0.0.1 -c fsync=off"
-        control = [programs / "pg_ctl", "-D", data, "-w", "-l", str(folder / "log")]
+        control = [programs / "pg_ctl", "-D", data, "-w", "-t", "300", "-l", str(folder / "log")]
         subprocess.run([*control, "-o", options, "start"], **quiet)
         try:
             yield f"postgresql://gardener@127.0.0.1:{port}/postgres"
@@ -89,7 +82,7 @@ def postgres_url(postgres_server: str) -> str:
     """The URL of an empty database."""
     import psycopg
 
-    with psycopg.connect(postgres_server, autocommit=True, options="-c lock_timeout=20s") as connection:
+    with psycopg.connect(postgres_server, autocommit=True, options="-c lock_timeout=300s") as connection:
         schemas = connection.execute(
             "SELECT nspname FROM pg_namespace WHERE nspname LIKE 'mowcharge%'"
         ).fetchall()

@@ -256,7 +256,7 @@ _said = st.fixed_dictionaries(
 )
 
 
-@settings(max_examples=40, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(max_examples=40, suppress_health_check=[HealthCheck.function_scoped_fixture, HealthCheck.too_slow])
 @given(said=_said, data=st.binary(min_size=1, max_size=2000))
 def test_whatever_is_said_comes_back(book: Logbook, said: dict[str, object], data: bytes) -> None:
     data += len(mows(book)).to_bytes(4, "big")
