@@ -17,6 +17,8 @@ from estimator.errors import LogbookError
 from estimator.logbook import Logbook, add_mow, check, mows, open_logbook
 
 PROGRAM = Path(__file__).with_name("uploads.py")
+LONGEST_WAIT_S = 300
+"""What a machine that is busy with other things may take; only something that never comes takes so long."""
 
 
 def _started(*words: object) -> subprocess.Popen[str]:
@@ -25,7 +27,7 @@ def _started(*words: object) -> subprocess.Popen[str]:
 
 
 def _ended(process: subprocess.Popen[str]) -> dict[str, Any]:
-    out, err = process.communicate(timeout=120)
+    out, err = process.communicate(timeout=LONGEST_WAIT_S)
     assert process.returncode == 0, err
     result: dict[str, Any] = json.loads(out)
     return result
@@ -42,7 +44,7 @@ def test_a_killed_migration_is_done_whole_by_the_next_opening(tmp_path: Path, ma
     make_old(str(tmp_path / "old.sqlite"), copies=25)
     (tmp_path / "trials").mkdir()
     found = _ended(_started("kill-migrations", tmp_path / "old.sqlite", tmp_path / "trials", 8, "seed"))
-    assert found["before its end"] >= 2
+    assert found["before its end"] >= 4, "every second one is killed at one of its calls"
     assert found["mows"] == 50
 
 
@@ -59,7 +61,7 @@ def test_several_programs_add_at_once(book: Logbook, place: str) -> None:
 
 def test_the_same_file_from_two_programs_is_kept_once(book: Logbook, place: str) -> None:
     programs = [_started("add", place, 1, "same") for _ in range(2)]
-    ended = [program.communicate(timeout=60) for program in programs]
+    ended = [program.communicate(timeout=LONGEST_WAIT_S) for program in programs]
     codes = sorted(program.returncode for program in programs)
     assert codes == [0, 1]
     assert any("is already in the logbook: mow" in err for _, err in ended)

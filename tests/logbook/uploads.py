@@ -21,6 +21,7 @@ import signal
 import sys
 import time
 from pathlib import Path
+from types import FrameType
 
 from estimator.errors import LogbookError
 from estimator.logbook import Logbook, add_mow, bytes_of, check, mows, open_logbook
@@ -78,7 +79,7 @@ def kill_uploads(place: str, count: int, seed: str) -> dict[str, object]:
 
 
 def _kill_one(place: str, seed: str, wait_for: int, then_s: float) -> tuple[dict[int, str], int]:
-    """Kill an uploader after some acknowledgements and a while; what it acknowledged, how many it began."""
+    """Kill an uploader a while after it began its next upload; what it acknowledged, how many it began."""
     reader, writer = os.pipe()
     child = os.fork()
     if child == 0:
@@ -86,7 +87,7 @@ def _kill_one(place: str, seed: str, wait_for: int, then_s: float) -> tuple[dict
         _upload_for_ever(place, seed, writer)
     os.close(writer)
     text = b""
-    while text.count(b"ready") < 1 or text.count(b"kept") < wait_for:
+    while text.count(b"began") <= wait_for:
         text += os.read(reader, 65536)
     time.sleep(then_s)
     os.kill(child, signal.SIGKILL)
@@ -102,7 +103,6 @@ def _kill_one(place: str, seed: str, wait_for: int, then_s: float) -> tuple[dict
 
 def _upload_for_ever(place: str, seed: str, writer: int) -> None:
     book = open_logbook(place)
-    os.write(writer, b"ready\n")
     number = 0
     while True:
         os.write(writer, f"began {number}\n".encode())
@@ -112,25 +112,36 @@ def _upload_for_ever(place: str, seed: str, writer: int) -> None:
 
 
 def kill_migrations(old: str, folder: str, count: int, seed: str) -> dict[str, object]:
-    """Kill the opening of an older file at random instants; returns how it was found by the next opening."""
+    """Kill the opening of an older file at random instants; returns how it was found by the next opening.
+
+    By turns at one of its calls, which is in its midst however slow the machine, and after a while by the
+    clock, which may be in the midst of a call.
+    """
     rng = random.Random(seed)
     root = Path(folder)
     trial = root / "trial.sqlite"
     shutil.copy(old, trial)
     began = time.perf_counter()
     with open_logbook(trial) as book:
+        migration_s = time.perf_counter() - began
         whole = _said(book)
-    migration_s = time.perf_counter() - began
+    shutil.copy(old, root / "counted.sqlite")
+    calls = _calls_until(root / "counted.sqlite", None)
     unfinished = 0
     for number in range(count):
         path = root / f"{number}.sqlite"
         shutil.copy(old, path)
+        last = rng.randrange(calls) if number % 2 else None
         child = os.fork()
         if child == 0:
-            open_logbook(path)
+            if last is None:
+                open_logbook(path).close()
+            else:
+                _calls_until(path, last)
             os._exit(0)
-        time.sleep(rng.uniform(0, 1.1 * migration_s))
-        os.kill(child, signal.SIGKILL)
+        if last is None:
+            time.sleep(rng.uniform(0, 1.1 * migration_s))
+            os.kill(child, signal.SIGKILL)
         _, status = os.waitpid(child, 0)
         unfinished += os.WIFSIGNALED(status)
         with open_logbook(path) as book:
@@ -144,8 +155,28 @@ def kill_migrations(old: str, folder: str, count: int, seed: str) -> dict[str, o
         "kills": count,
         "before its end": unfinished,
         "migration_s": round(migration_s, 3),
+        "calls": calls,
         "mows": len(whole) - 4,
     }
+
+
+def _calls_until(path: Path, last: int | None) -> int:
+    """Open a logbook and count the calls, built-in ones too; at the last one this program kills itself."""
+    count = 0
+
+    def counted(_frame: FrameType, event: str, _what: object) -> None:
+        nonlocal count
+        if event.endswith("call"):
+            if count == last:
+                os.kill(os.getpid(), signal.SIGKILL)
+            count += 1
+
+    sys.setprofile(counted)
+    try:
+        open_logbook(path).close()
+    finally:
+        sys.setprofile(None)
+    return count
 
 
 def _said(book: Logbook) -> list[str]:
