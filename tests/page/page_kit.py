@@ -6,6 +6,7 @@ import os
 import re
 import shutil
 import socket
+import ssl
 import threading
 import time
 from collections.abc import Iterator
@@ -26,6 +27,10 @@ from estimator.page.settings import PageSettings
 
 SECRET = "a-secret-for-the-tests-only"
 BEARER = {"authorization": f"Bearer {SECRET}"}
+LONGEST_WAIT_S = 300
+"""What a machine that is busy with other things may take; only something that never comes takes so long."""
+NO_TLS = ssl.SSLContext(ssl.PROTOCOL_TLS_CLIENT)
+"""Given to every visitor, who would else read all the world's certificates for nothing."""
 CHROMIUM_FLAGS = [
     "--no-sandbox",
     "--disable-gpu",
@@ -52,7 +57,8 @@ class RunningPage:
 
     def visitor(self, **options: Any) -> httpx.Client:
         """A visitor with cookies of their own."""
-        return httpx.Client(base_url=self.address, timeout=120, follow_redirects=True, **options)
+        usual = {"verify": NO_TLS, "trust_env": False, "timeout": LONGEST_WAIT_S, "follow_redirects": True}
+        return httpx.Client(base_url=self.address, **usual, **options)
 
 
 @contextmanager
@@ -65,18 +71,21 @@ def running_page(logbook: Path, folder: Path, **changes: Any) -> Iterator[Runnin
         settings = replace(settings, **changes)
         doors = Doors(settings.secret, session_s=settings.session_s)
         app = make_app(settings, doors)
-        server = uvicorn.Server(uvicorn.Config(app, log_level="critical", proxy_headers=False))
+        # a kept connection outlasts every pause of a test: nobody sends into one that is just being closed
+        how = {"log_level": "critical", "proxy_headers": False, "timeout_keep_alive": LONGEST_WAIT_S}
+        server = uvicorn.Server(uvicorn.Config(app, **how))
         thread = threading.Thread(target=server.run, kwargs={"sockets": [listening]}, daemon=True)
         thread.start()
-        deadline = time.monotonic() + 30
-        while not server.started and time.monotonic() < deadline:
+        deadline = time.monotonic() + LONGEST_WAIT_S
+        while not server.started and thread.is_alive() and time.monotonic() < deadline:
             time.sleep(0.01)
         assert server.started
         try:
             yield RunningPage(f"http://127.0.0.1:{port}", settings, doors, app)
         finally:
             server.should_exit = True
-            thread.join(30)
+            thread.join(LONGEST_WAIT_S)
+            assert not thread.is_alive(), "the page did not end"
 
 
 def token_of(visitor: httpx.Client, path: str = "/add") -> str:

@@ -6,10 +6,10 @@ import json
 from collections.abc import Iterator
 from importlib.resources import files
 from pathlib import Path
-from typing import Any
+from typing import Any, Literal
 
 import pytest
-from page_kit import CHROMIUM_FLAGS, RunningPage, chromium_path
+from page_kit import CHROMIUM_FLAGS, LONGEST_WAIT_S, RunningPage, chromium_path
 from playwright.sync_api import Browser, BrowserContext, Page, sync_playwright
 
 AXE_TAGS = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]
@@ -24,12 +24,14 @@ PAGES = (
 )  # fmt: skip
 
 
-@pytest.fixture(scope="session")
+@pytest.fixture(scope="module")
 def browser() -> Iterator[Browser]:
-    """Debian's Chromium without a window."""
+    """Debian's Chromium without a window; not for longer, since its event loop runs until it is closed."""
     path = chromium_path()
     with sync_playwright() as playwright:
-        running = playwright.chromium.launch(executable_path=path, args=CHROMIUM_FLAGS)
+        running = playwright.chromium.launch(
+            executable_path=path, args=CHROMIUM_FLAGS, timeout=1000 * LONGEST_WAIT_S
+        )
         yield running
         running.close()
 
@@ -41,12 +43,18 @@ def open_context(browser: Browser) -> Iterator[Any]:
 
     def opened(**options: Any) -> BrowserContext:
         contexts.append(browser.new_context(**options))
-        contexts[-1].set_default_timeout(60_000)
+        contexts[-1].set_default_timeout(1000 * LONGEST_WAIT_S)
         return contexts[-1]
 
     yield opened
     for context in contexts:
         context.close()
+
+
+def press(page: Page, role: Literal["button", "link"], name: str) -> None:
+    """Press the first button or link of a name, and wait until the next page is there as a whole."""
+    with page.expect_navigation():
+        page.get_by_role(role, name=name).first.click()
 
 
 @pytest.mark.parametrize(
@@ -63,25 +71,25 @@ def test_from_an_empty_logbook_to_two_seasons(
 
     page.goto(empty_page.address)
     assert page.locator("h1").inner_text() == "Three steps to a first answer"
-    page.get_by_role("link", name="Describe the pack").click()
+    press(page, "link", "Describe the pack")
     page.get_by_label("What you call it").fill("green crate")
     page.get_by_label("Cells in series").fill("13")
     page.get_by_label("Rated capacity, Ah").fill("10.4")
     page.get_by_label("Motor stops at, V").fill("39")
-    page.get_by_role("button", name="Keep it").click()
+    press(page, "button", "Keep it")
     page.goto(empty_page.address + "/described/lawn")
     page.get_by_label("What you call it").fill("apple rows")
     page.get_by_label("Area that is mown").fill("420")
-    page.get_by_role("button", name="Keep it").click()
+    press(page, "button", "Keep it")
     assert "Described." in page.get_by_role("status").inner_text()
 
     for name in ("2024-04-13a.csv", "2024-07-06a", "2025-05-03a.csv"):
         paths = (
             [samples / name] if "." in name else [samples / f"{name}-amps.csv", samples / f"{name}-volts.csv"]
         )
-        page.get_by_role("link", name="Add a mow").first.click()
+        press(page, "link", "Add a mow")
         page.locator("input[type=file]").set_input_files(paths)
-        page.get_by_role("button", name="Read it").click()
+        press(page, "button", "Read it")
         assert page.locator("h1").inner_text() == "What was recognised"
         assert page.locator("figure svg:visible").count() == 1
         page.get_by_text("Damp", exact=False).first.click()
@@ -89,7 +97,7 @@ def test_from_an_empty_logbook_to_two_seasons(
         began = page.get_by_label("Began")
         if not began.input_value():
             began.fill("2025-05-03T10:00")
-        page.get_by_role("button", name="Keep this mow").click()
+        press(page, "button", "Keep this mow")
         assert "Kept in the logbook." in page.get_by_role("status").inner_text()
         assert page.locator("figure svg:visible").count() == 2
 
@@ -209,7 +217,7 @@ def test_a_lawn_named_like_a_script_stays_a_name(empty_page: RunningPage, open_c
     name = "<script>alert(1)</script><img src=x onerror=alert(2)>"
     page.get_by_label("What you call it").fill(name)
     page.get_by_label("Area that is mown").fill("420")
-    page.get_by_role("button", name="Keep it").click()
+    press(page, "button", "Keep it")
     for path in ("/described", "/", "/lawns", "/mows", "/compare", "/capacity"):
         page.goto(empty_page.address + path)
     page.goto(empty_page.address + "/described")
