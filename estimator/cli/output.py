@@ -14,6 +14,9 @@ import typer
 
 Answer = TypeVar("Answer")
 
+SAID_AFTER_S = 1.0
+"""Seconds after which a terminal is told what takes so long."""
+
 
 def width() -> int:
     """Columns to write in: the terminal's, but no more than reads well."""
@@ -54,7 +57,7 @@ def strong(text: str) -> str:
 
 @contextmanager
 def busy(doing: str) -> Iterator[Callable[[str], None]]:
-    """Say on a terminal what takes longer than a second; silent otherwise and when piped.
+    """Say on a terminal what takes longer than SAID_AFTER_S; silent otherwise and when piped.
 
     The yielded function changes what is said.
     """
@@ -65,7 +68,7 @@ def busy(doing: str) -> Iterator[Callable[[str], None]]:
     now = [doing]
 
     def wait() -> None:
-        if done.wait(1.0):
+        if done.wait(SAID_AFTER_S):
             return
         while True:
             sys.stderr.write(f"\r\x1b[K{now[0]} ...")

@@ -60,7 +60,7 @@ def run_in_turn(commands: list[str], folder: Path) -> list[str]:
             stdout=subprocess.PIPE,
             stderr=subprocess.STDOUT,
             text=True,
-            timeout=240,
+            timeout=600,
             check=False,
         )
         printed.append(done.stdout.replace(f"{folder}{os.sep}", ""))
