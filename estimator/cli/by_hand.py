@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sys
+from collections.abc import Mapping
 from typing import Annotated
 
 import typer
@@ -21,6 +22,7 @@ from estimator.cli.options import (
     Tags,
     Why,
 )
+from estimator.errors import InputError
 
 _ASKED = (
     ("typical_a", "Amps while cutting as usual"),
@@ -108,10 +110,25 @@ def by_hand(
         started=began, tags=tuple(tag or ()),
     )  # fmt: skip
     with kept_book(logbook) as book, busy("fitting") as progress:
+        _refuse_too_little(given)
         figures = (
             look_at_mow(book, [file], said).figures if dry_run else add_mow(book, [file], said, progress)
         )
     show(figures, mow_figures_text, as_json=as_json, why=why)
+
+
+def _refuse_too_little(given: Mapping[str, float | None]) -> None:
+    """Say which option is missing: the importer knows a note, not how it was asked for here."""
+    amps = given["mean_a"], given["typical_a"]
+    ends = given["idle_a"], given["highest_a"]
+    if all(each is None for each in amps) and any(each is None for each in ends):
+        raise InputError(
+            "no typical amps are given", mend="say --typical, or --mean, or both --idle and --highest"
+        )
+    if given["minutes"] is None:
+        raise InputError("the minutes of mowing are not given", mend="say --minutes")
+    if all(given[name] is None for name in ("rest_before_v", "rest_after_v", "load_v")):
+        raise InputError("no volts are given", mend="say --rest-before, --rest-after or --load-volts")
 
 
 def _ask(words: str) -> float | None:

@@ -13,7 +13,7 @@ from estimator.cli.options import Logbook, lawn_names, machine_names, meter_name
 app = typer.Typer(
     cls=NearGroup,
     rich_markup_mode=None,
-    no_args_is_help=True,
+    add_completion=False,
     help="Describe a lawn, a pack, a machine or a meter.",
 )
 
@@ -32,11 +32,12 @@ def lawn(
     from estimator.cli.books import book_to_fill
     from estimator.descriptions import Lawn
     from estimator.logbook import keep_lawn
+    from estimator.report.described_text import area_words
 
     described = Lawn(name, area_m2=area_m2(area))
     with book_to_fill(logbook) as book:
         keep_lawn(book, described)
-    typer.echo(f"lawn {name}: {described.area_m2:.0f} m²")
+    typer.echo(f"lawn {name}: {area_words(described.area_m2)}")
 
 
 @app.command("pack")
@@ -98,7 +99,9 @@ def machine(
     ] = None,
     logbook: Logbook = None,
 ) -> None:
-    """Describe a machine; again to change what is given and keep the rest.
+    """Describe a machine; again to change what is given.
+
+    What is not given stays as it was.
 
     Example: mowcharge describe machine "cylinder mower" --width "43 cm" --motor 1200
     """
@@ -180,7 +183,7 @@ def care(
     ] = None,
     logbook: Logbook = None,
 ) -> None:
-    """Note a day of blade care, so that mows before and after can be told apart.
+    """Note a day of blade care, to tell mows apart by it.
 
     Example: mowcharge describe care 2025-06-20 "reel lapped" --machine "cylinder mower"
     """
@@ -205,7 +208,9 @@ def rename(
     new: Annotated[str, typer.Argument(metavar="NEW", help="What it shall be called.")],
     logbook: Logbook = None,
 ) -> None:
-    """Give a lawn, pack, machine or meter another name; its mows and its history go with it.
+    """Rename a lawn, pack, machine or meter.
+
+    Its mows and its history go with it.
 
     Example: mowcharge describe rename lawn "far meadow" "long meadow"
     """

@@ -19,7 +19,10 @@ UsageTrouble: type[Exception] = typer.BadParameter.__mro__[2]
 
 
 class NearGroup(TyperGroup):
-    """A group that names the command nearest to one that it does not know."""
+    """A group that shows its help when called alone, and names the command nearest to one unknown to it."""
+
+    def parse_args(self, ctx: Any, args: list[str]) -> list[str]:
+        return super().parse_args(ctx, args or ["--help"])
 
     def resolve_command(self, ctx: Any, args: list[str]) -> Any:
         known = self.list_commands(ctx)
@@ -103,6 +106,6 @@ def _top(
 
 def build() -> Any:
     """The whole command line as one command object."""
-    app = typer.Typer(cls=LazyGroup, rich_markup_mode=None, no_args_is_help=True)
+    app = typer.Typer(cls=LazyGroup, rich_markup_mode=None)
     app.callback()(_top)
     return typer.main.get_command(app)

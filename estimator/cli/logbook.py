@@ -12,7 +12,7 @@ from estimator.cli.options import Json, Logbook
 app = typer.Typer(
     cls=NearGroup,
     rich_markup_mode=None,
-    no_args_is_help=True,
+    add_completion=False,
     help="Back up, restore, check, export and import the logbook.",
 )
 
@@ -55,7 +55,9 @@ def backup(
 def restore(
     file: Annotated[str, typer.Argument(metavar="FILE", help="The backup.")], logbook: Logbook = None
 ) -> None:
-    """Put a backup in the logbook's place; what was there is kept beside it.
+    """Put a backup in the logbook's place.
+
+    What was there is kept beside it.
 
     Example: mowcharge logbook restore spring.sqlite
     """
@@ -90,7 +92,9 @@ def export(
     folder: Annotated[str, typer.Argument(metavar="FOLDER", help="A new or empty folder.")],
     logbook: Logbook = None,
 ) -> None:
-    """Write everything to a folder of plain CSV, JSON and the uploaded files.
+    """Write everything to a folder of plain files.
+
+    Tables are CSV, descriptions JSON; the uploaded files are as they were.
 
     Example: mowcharge logbook export orchard-2024
     """
@@ -147,7 +151,9 @@ def mend(
     file: Annotated[str, typer.Argument(metavar="FILE", help="The same file that was added before.")],
     logbook: Logbook = None,
 ) -> None:
-    """Put an uploaded file back whose kept bytes are damaged, as `logbook check` tells.
+    """Put back an uploaded file whose kept bytes are damaged.
+
+    `mowcharge logbook check` tells which.
 
     Example: mowcharge logbook mend 2024-04-13a.csv
     """
@@ -162,7 +168,9 @@ def mend(
 
 @app.command("renew")
 def renew(logbook: Logbook = None) -> None:
-    """Work out all kept figures anew from the uploaded files, as after an update.
+    """Work out all kept figures anew.
+
+    They are made from the uploaded files, as after an update.
 
     Example: mowcharge logbook renew
     """

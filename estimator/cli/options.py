@@ -87,7 +87,9 @@ MachineName = Annotated[
 _MOISTURE = "How wet the grass is: " + ", ".join(f"{each} ({sign})" for each, sign in MOISTURE_SIGNS.items())
 Tags = Annotated[
     list[str] | None,
-    typer.Option("--tag", help=f"A word to compare by; may be given again. Some count: {TAGS_THAT_COUNT}."),
+    typer.Option(
+        "--tag", help=f"A word to compare by; may be given again. Two have a meaning: {TAGS_THAT_COUNT}."
+    ),
 ]
 LawnName = Annotated[str, typer.Option("--lawn", autocompletion=lawn_names, help="Which lawn.")]
 LawnNames = Annotated[

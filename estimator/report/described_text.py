@@ -18,7 +18,11 @@ def described_text(found: Described, width: int) -> str:
     blocks: list[str] = []
     if found.lawns:
         blocks.append(
-            table(["lawn", "m²"], [[lawn.name, f"{lawn.area_m2:.0f}"] for lawn in found.lawns], width)
+            table(
+                ["lawn", "m²"],
+                [[lawn.name, area_words(lawn.area_m2).split()[0]] for lawn in found.lawns],
+                width,
+            )
         )
     if found.packs:
         rows = [
@@ -48,6 +52,15 @@ def _machine(machine: Machine) -> str:
         else "",
     ]
     return ", ".join(word for word in words if word) or "no figures"
+
+
+def area_words(area_m2: float) -> str:
+    """An area with its unit, as exact as a small lawn needs.
+
+    >>> area_words(420), area_words(95.5), area_words(404.7), area_words(12345)
+    ('420 m²', '95.5 m²', '405 m²', '12345 m²')
+    """
+    return f"{area_m2:.0f} m²" if area_m2 >= 100 else f"{area_m2:.3g} m²"
 
 
 def meter_words(plain: Mapping[str, Any]) -> str:

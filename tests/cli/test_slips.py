@@ -91,3 +91,49 @@ def test_where_output_has_no_place_to_go(shed: Path) -> None:
     assert full.stderr == "mowcharge: no space is left to write to; make room or write elsewhere\n"
     both = say(shed, "show", "77", shell_end=">&- 2>&-")
     assert (both.returncode, both.stderr) == (2, "")
+
+
+@pytest.mark.parametrize("words", [[], ["describe"], ["logbook"]])
+def test_a_command_alone_shows_its_help(words: list[str], tmp_path: Path) -> None:
+    done, helped = say(tmp_path, *words), say(tmp_path, *words, "--help")
+    assert done.returncode == 0
+    assert done.stdout == helped.stdout
+    assert "Commands" in done.stdout or "Ask:" in done.stdout
+    assert done.stderr == ""
+
+
+@pytest.mark.parametrize("group", ["describe", "logbook"])
+def test_what_a_command_does_is_not_cut_short_in_the_list(group: str, tmp_path: Path) -> None:
+    said = say(tmp_path, group, "--help").stdout
+    assert "..." not in said.partition("Commands:")[2]
+    assert "completion" not in said
+
+
+@pytest.mark.parametrize(
+    ("given", "line"),
+    [
+        (
+            "--minutes 20 --rest-before 54",
+            "no typical amps are given; say --typical, or --mean, or both --idle and --highest",
+        ),
+        (
+            "--minutes 20 --rest-before 54 --idle 1.5",
+            "no typical amps are given; say --typical, or --mean, or both --idle and --highest",
+        ),
+        ("--typical 4.4 --rest-before 54", "the minutes of mowing are not given; say --minutes"),
+        (
+            "--idle 1.5 --typical 4.4 --highest 12 --minutes 20",
+            "no volts are given; say --rest-before, --rest-after or --load-volts",
+        ),
+    ],
+)
+def test_readings_by_hand_that_miss_one_name_the_option(given: str, line: str, shed: Path) -> None:
+    done = say(shed, "by-hand", "--lawn", "orchard", "--pack", "crate", *given.split())
+    assert (done.returncode, done.stderr) == (2, f"mowcharge: {line}\n")
+
+
+def test_half_a_square_metre_of_a_small_lawn_is_not_rounded_away(tmp_path: Path) -> None:
+    assert say(tmp_path, "describe", "lawn", "front", "--area", "95,5").stdout.endswith(
+        "lawn front: 95.5 m²\n"
+    )
+    assert "95.5" in say(tmp_path, "described").stdout
