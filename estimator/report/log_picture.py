@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any
 
 import numpy as np
@@ -11,7 +12,7 @@ from matplotlib.figure import Figure
 from estimator.importer.log import Log
 from estimator.importer.mending import Examined
 from estimator.importer.readings_in_work import Mark
-from estimator.report.style import CLAY, MOSS, PLUM, RIVER, STRAW, new_figure, plain_axes, plain_legend
+from estimator.report.style import CLAY, INK, MOSS, PLUM, RIVER, STRAW, new_figure, plain_axes, plain_legend
 
 MOST_SPANS = 60
 MOST_POINTS = 1500
@@ -25,14 +26,20 @@ _MARKED = {
     "stuck": ("stuck, left out", PLUM, "\\\\\\\\"),
     "saturated": ("end of the range", CLAY, "----"),
     "zero": ("zero taken here", MOSS, ""),
+    "charging": ("charging, left out", RIVER, "++"),
+    "copied": ("copy, counted once", STRAW, "||"),
+    "dead": ("no volts, left out", INK, "o"),
 }
+_BESIDE = ("charging", "copied", "dead")
+"""Kinds that may lie before or after what is kept; the picture then shows some of it."""
+_ROOM_BESIDE = 0.25
 
 
 def log_picture(log: Log, examined: Examined | None = None) -> Figure:
     """Amps above, volts below, over minutes; steps longer than the log's gap length are shaded.
 
     With `examined`, the readings as they stood in the file are drawn thin behind, and each mended stretch
-    is marked.
+    is marked; of what was left out before or after the mow, as much is shown as a quarter of its length.
     """
     time_s = log.readings["time_s"].to_numpy(float)
     current_a = log.readings["current_a"].to_numpy(float)
@@ -40,6 +47,7 @@ def log_picture(log: Log, examined: Examined | None = None) -> Figure:
     steps = np.flatnonzero(np.diff(time_s) > log.longest_step_s)
     gaps = np.stack([time_s[steps], time_s[steps + 1]], axis=1) / 60
     marks = [m for m in examined.marks if m.kind in _MARKED] if examined is not None else []
+    first_s, last_s = _shown_s(marks, float(time_s[-1]))
     extremes = f"up to {np.nanmax(current_a):.1f} A, down to {np.nanmin(voltage_v):.1f} V"
     title = f"{time_s[-1] / 60:.0f} minutes, {extremes}"
     described = " ".join(m.said for m in marks)
@@ -61,7 +69,10 @@ def log_picture(log: Log, examined: Examined | None = None) -> Figure:
             if place == 1 and any(m.kind == "reversed" for m in examined.marks):
                 read = -read
             behind = {"color": "0.55", "linewidth": 0.7, "zorder": 1}
-            _draw(axes, examined.as_read.time_s, read, log.longest_step_s, "as read", behind)
+            seen = (examined.as_read.time_s >= first_s) & (examined.as_read.time_s <= last_s)
+            _draw(axes, examined.as_read.time_s[seen], read[seen], log.longest_step_s, "as read", behind)
+            if place == 1 and any(m.kind == "charging" for m in marks):
+                lowest = min(lowest, float(np.nanmin(read[seen])))
         kept = {"color": colour, "linewidth": 1.2, "zorder": 2}
         _draw(axes, time_s, values, log.longest_step_s, "as kept" if marks else "", kept)
         named: set[str] = set()
@@ -71,12 +82,24 @@ def log_picture(log: Log, examined: Examined | None = None) -> Figure:
         if not marks:
             for gap in gaps[:MOST_SPANS]:
                 axes.axvspan(gap[0], gap[1], color=STRAW, alpha=0.3, linewidth=0)
-        axes.set_xlim(0, max(time_s[-1] / 60, 0.1))
+        axes.set_xlim(first_s / 60, max(last_s / 60, 0.1))
         room = max(0.06 * (highest - lowest), 0.2)
         axes.set_ylim(lowest - room, highest + room * (5 if marks and place == 1 else 1))
         if marks and place == 1:
             plain_legend(axes, loc="upper center", ncols=4)
     return figure
+
+
+def _shown_s(marks: Sequence[Mark], end_s: float) -> tuple[float, float]:
+    """From and to [s]: the kept log, and some of what was left out before and after it."""
+    spans = [mark.spans_s for mark in marks if mark.kind in _BESIDE and len(mark.spans_s)]
+    if not spans:
+        return 0.0, end_s
+    left_out, room = np.concatenate(spans), _ROOM_BESIDE * end_s
+    return (
+        max(-room, min(0.0, float(left_out.min()))),
+        min(end_s + room, max(end_s, float(left_out.max()))),
+    )
 
 
 def _draw(

@@ -18,12 +18,13 @@ def record_picture(answer: TrackRecordAnswer) -> Figure:
         mows = [answer.foretold[k] for k in places]
         if not mows:
             continue
+        counted = [k + 1 for k in places]
         axes.vlines(
-            places, [each.energy_low_wh for each in mows], [each.energy_high_wh for each in mows],
+            counted, [each.energy_low_wh for each in mows], [each.energy_high_wh for each in mows],
             color=colour, linewidth=4, alpha=0.3,
         )  # fmt: skip
         axes.scatter(
-            places,
+            counted,
             [each.energy_came_wh for each in mows],
             s=26,
             color=colour,

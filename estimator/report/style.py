@@ -57,8 +57,11 @@ def plain_axes(
 
 
 def plain_legend(axes: Axes, **where: Any) -> None:
-    """A legend without a frame."""
-    axes.legend(frameon=False, labelcolor=INK, fontsize=9, **where)
+    """A legend without an edge, on paper, so that what is drawn behind it leaves it readable."""
+    axes.legend(
+        facecolor=PAPER, edgecolor="none", framealpha=0.85, fancybox=False, labelcolor=INK, fontsize=9,
+        **where,
+    )  # fmt: skip
 
 
 def picture(figure: Figure, kind: str = "svg") -> bytes:
