@@ -70,11 +70,16 @@ def limits_text(answer: ConversionAnswer[CurrentLimits], width: int) -> str:
     return "\n".join(
         [
             paragraph(found.verdict, width),
-            f"Highest current in {answer.mows} mows",
+            f"Highest current in {answer.mows} {'mow' if answer.mows == 1 else 'mows'}",
             pairs(peaks, width),
-            *(paragraph(check.sentence, width, "  - ") for check in found.checks),
+            *(paragraph(each, width, "  - ") for each in further_limits(found)),
         ]
     )
+
+
+def further_limits(found: CurrentLimits) -> list[str]:
+    """The limits that the verdict does not already tell of."""
+    return [check.sentence for check in found.checks if check.sentence.rstrip(".") not in found.verdict]
 
 
 def motor_text(answer: ConversionAnswer[MotorLoad], width: int) -> str:
@@ -151,5 +156,5 @@ def care_text(answer: ConversionAnswer[CareAdvice], width: int) -> str:
         for trend in (found.idle, found.energy)
         if trend is not None
     )
-    lines.append(f"Last blade care: {found.since.isoformat() if found.since else 'unknown'}")
+    lines.append(f"Last blade care: {found.since.isoformat() if found.since else 'none is noted'}")
     return "\n".join(lines)

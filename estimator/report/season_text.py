@@ -29,13 +29,13 @@ def seasons_text(answer: SeasonsAnswer, width: int) -> str:
 
 def compare_text(answer: CompareAnswer, width: int) -> str:
     """The groups side by side, then what differs and whether it is more than noise."""
-    head = f"{answer.mows[0]} mows {answer.earlier}, {answer.mows[1]} mows {answer.later}"
+    head = f"{_mows(answer.mows[0])} {answer.earlier}, {_mows(answer.mows[1])} {answer.later}"
     blocks = [paragraph(head, width), comparisons_text(answer.comparisons, width)]
     blocks.extend(paragraph(sentence, width, "  - ") for sentence in answer.sentences)
     blocks.extend(
         paragraph(
-            f"{comparison.measure.capitalize()}: {percent(change.raw_change)} as measured, of which "
-            f"grass and lawn explain {percent(change.grass_change)}.",
+            f"{comparison.measure.capitalize()}: {_signed(change.raw_change)} as measured, of which "
+            f"grass and lawn explain {_signed(change.grass_change)}.",
             width,
             "  - ",
         )
@@ -44,6 +44,20 @@ def compare_text(answer: CompareAnswer, width: int) -> str:
         if change.grass_share is not None
     )
     return "\n".join(blocks)
+
+
+def _mows(count: int) -> str:
+    return f"{count} {'mow' if count == 1 else 'mows'}"
+
+
+def _signed(change: float) -> str:
+    """A change in percent with its sign.
+
+    >>> _signed(0.034), _signed(-0.32), _signed(0.0)
+    ('+3 %', '-32 %', '0 %')
+    """
+    whole = round(100 * change)
+    return f"{whole:+d} %" if whole else "0 %"
 
 
 def comparisons_text(comparisons: Sequence[GroupComparison], width: int) -> str:

@@ -8,13 +8,17 @@ from typing import Any
 import numpy as np
 import pytest
 
+from estimator.answers.conversion import ConversionAnswer
+from estimator.answers.why import Why
+from estimator.conversion.current_limits import Limit, current_limits
+from estimator.conversion.load_trace import LoadTrace
 from estimator.descriptions import Pack
 from estimator.errors import InputError
 from estimator.fitting.pack_fit import fit_pack
 from estimator.predictor.narrowing import limits_by_cause
-from estimator.report.conversion_text import ends
+from estimator.report.conversion_text import care_text, ends, limits_text
 from estimator.report.mow_text import mow_list_text
-from estimator.report.season_text import seasons_text
+from estimator.report.season_text import compare_text, seasons_text
 
 
 def test_an_empty_logbook_has_no_mows() -> None:
@@ -45,3 +49,27 @@ def test_start_charges_must_be_as_many_as_logs() -> None:
         fit_pack([], pack, start_charges=[1.0])
     assert str(refused.value) == "1 start charges for 0 logs; give one for each log"
     assert fit_pack([], pack).capacity_ah == 10.0
+
+
+def test_one_mow_is_one_and_changes_carry_their_sign() -> None:
+    change = SimpleNamespace(raw_change=0.9, grass_change=0.0, grass_share=0.0)
+    comparison = SimpleNamespace(measure="pace", unit="m²/min", groups=(), changes=(change,))
+    answer: Any = SimpleNamespace(
+        mows=(13, 1), earlier="without 'oiled'", later="with 'oiled'", comparisons=(comparison,), sentences=()
+    )
+    said = compare_text(answer, 72)
+    assert said.startswith("13 mows without 'oiled', 1 mow with 'oiled'")
+    assert "Pace: +90 % as measured, of which grass and lawn explain 0 %." in said
+
+
+def test_a_limit_that_the_verdict_tells_of_is_not_told_twice() -> None:
+    load = LoadTrace([10.0] * 300, [48.0] * 300)
+    found = current_limits([load], [Limit("fuse", 30.0), Limit("battery management", 25.0, 1.0)])
+    said = " ".join(limits_text(ConversionAnswer(found, 1, Why()), 72).split())
+    assert "Highest current in 1 mow " in said
+    assert [said.count(name) for name in ("fuse 30 A", "battery management 25 A")] == [1, 1]
+
+
+def test_blade_care_that_was_never_noted_is_not_called_unknown() -> None:
+    advice: Any = SimpleNamespace(verdict="v", suggestions=(), idle=None, energy=None, since=None)
+    assert care_text(ConversionAnswer(advice, 3, Why()), 72).endswith("Last blade care: none is noted")
