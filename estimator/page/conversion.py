@@ -13,39 +13,17 @@ from starlette.routing import Route
 
 from estimator.answers import charging
 from estimator.answers import conversion as answers
-from estimator.answers.why import Why
 from estimator.conversion import cautions
 from estimator.conversion.bands import Band
 from estimator.errors import InputError
 from estimator.logbook import Logbook, lawns, machines, mow_count, packs
 from estimator.page.answering import asked
+from estimator.page.conversion_result import Beside, Result, Row
 from estimator.page.forms import Fields, Sent, needed_number, number_of
 from estimator.page.questions import lawns_in_order
 from estimator.page.rendering import page
 from estimator.page.words import sentence
-
-
-@dataclass(frozen=True)
-class Row:
-    """One figure of a result with its band, where it has one."""
-
-    name: str
-    value: float
-    unit: str
-    low: float | None = None
-    high: float | None = None
-    note: str = ""
-
-
-@dataclass(frozen=True)
-class Result:
-    """What a question about the conversion is answered with: a sentence, figures, further sentences."""
-
-    sentence: str
-    rows: tuple[Row, ...]
-    more: tuple[str, ...]
-    mows: int
-    why: Why
+from estimator.report.conversion_text import further_limits
 
 
 @dataclass(frozen=True)
@@ -58,6 +36,7 @@ class Question:
     ask: Callable[[Logbook, Sent], Result]
     needs: tuple[str, ...] = ()
     cautions: tuple[str, ...] = ()
+    of_pack: bool = True
 
 
 def _cable(book: Logbook, sent: Sent) -> Result:
@@ -70,15 +49,17 @@ def _cable(book: Logbook, sent: Sent) -> Result:
         copper_c=_otherwise(number_of(sent, "copper_c", "temperature of the copper"), 40.0),
     )
     figures = found.figures
-    rows = []
+    sizes = []
     for each in (figures.fitted, *figures.others):
-        note = "" if each is figures.fitted else "beside it"
-        rows.append(_row(f"{each.size}: lost per mow", each.loss_wh, "Wh", note))
-        rows.append(_row(f"{each.size}: of the energy", each.loss_share.times(100), "%", note))
-        rows.append(_row(f"{each.size}: volts lost at the peak", each.drop_peak_v, "V", note))
+        rows = [
+            _row("lost at the peak", each.drop_peak_v, "V"),
+            _row("of the energy", each.loss_share.times(100), "%"),
+        ]
         if each.minutes_lost is not None:
-            rows.append(_row(f"{each.size}: minutes lost per charge", each.minutes_lost, "min", note))
-    return Result(figures.verdict, tuple(rows), (), found.mows, found.why)
+            rows.append(_row("lost per charge", each.minutes_lost, "min"))
+        sizes.append(Beside(each.size, tuple(rows)))
+    lost = _row(f"lost per mow in {figures.fitted.size}", figures.fitted.loss_wh, "Wh")
+    return Result(figures.verdict, (lost,), (), found.mows, found.why, tuple(sizes))
 
 
 def _limits(book: Logbook, sent: Sent) -> Result:
@@ -100,7 +81,7 @@ def _limits(book: Logbook, sent: Sent) -> Result:
         )
         for each in found.figures.peaks
     )
-    more = tuple(check.sentence for check in found.figures.checks)
+    more = tuple(sentence(each) for each in further_limits(found.figures))
     return Result(found.figures.verdict, rows, more, found.mows, found.why)
 
 
@@ -189,15 +170,12 @@ def _care(book: Logbook, sent: Sent) -> Result:
         book, machine=sent.text("machine") or None, cutter=sent.text("cutter") or "reel"
     )
     trends = [each for each in (found.figures.idle, found.figures.energy) if each is not None]
-    rows = tuple(
-        Row(f"{each.name} since the last care", 100 * each.change, "%", 100 * each.low, 100 * each.high)
-        for each in trends
-    )
     more = (
-        *(each.sentence for each in trends),
-        *(f"{each.look_at}: {each.evidence}" for each in found.figures.suggestions),
+        *(f"Look at {each.look_at}: {each.evidence}." for each in found.figures.suggestions),
+        *(sentence(each.sentence) for each in trends),
+        *([] if found.figures.since else ["No day of blade care is noted yet."]),
     )
-    return Result(found.figures.verdict, rows, more, found.mows, found.why)
+    return Result(found.figures.verdict, (), more, found.mows, found.why)
 
 
 QUESTIONS = {
@@ -208,12 +186,12 @@ QUESTIONS = {
         Question("limits", "Fuse and limits", "Measured peaks beside fuse and controller.", _limits,
                  cautions=(cautions.FUSES,)),
         Question("motor", "Motor", "Measured load beside the motor's rating and the old engine.", _motor,
-                 cautions=(cautions.MOTOR,)),
+                 cautions=(cautions.MOTOR,), of_pack=False),
         Question("charging", "Charging", "Minutes and energy to refill, and what a break gives.", _charging,
                  ("charger_w", "charger_a"), (cautions.CHARGING,)),
         Question("cost", "Cost", "What mowing costs, beside petrol.", _cost, ("price_per_kwh",)),
         Question("care", "Care", "Trends that suggest looking at blades, reel or bearings.", _care,
-                 cautions=(cautions.BLADES,)),
+                 cautions=(cautions.BLADES,), of_pack=False),
     )
 }  # fmt: skip
 

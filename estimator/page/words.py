@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Callable
 from datetime import date, datetime
 from typing import Any
@@ -11,6 +12,7 @@ from estimator.answers.why import within
 from estimator.report.change_text import changed_words
 from estimator.report.text import odds
 
+_CLAUSE_END = re.compile(r"[;.] ")
 SAID = {
     "kept": "Kept in the logbook.",
     "dropped": "Thrown away. Nothing of it was kept.",
@@ -53,6 +55,21 @@ def amount(value: float | None, unit: str = "") -> str:
         return "no end in sight"
     text = f"{value:.0f}" if abs(value) >= 100 else f"{value:#.3g}" if value else "0"
     return f"{text.rstrip('.')} {unit}".rstrip()
+
+
+def decimals(value: float, low: float, high: float) -> int:
+    """Decimals for a figure with a band: three digits of the figure, no more than two of half the band's
+    width, because more would claim what is not known.
+
+    >>> decimals(9.4, 1.42, 17.5), decimals(213.0, 133.0, 343.0), decimals(16.81, 16.4, 17.2)
+    (1, 0, 1)
+    """
+    return min(_decimals_of(value, 3), _decimals_of((high - low) / 2, 2))
+
+
+def _decimals_of(value: float, digits: int) -> int:
+    size = abs(value)
+    return max(0, digits - 1 - math.floor(math.log10(size))) if 0 < size < math.inf else 0
 
 
 def percent(value: float | None) -> str:
@@ -105,6 +122,30 @@ def sentence(error: Exception | str) -> str:
     return opening + line[1:] + ("" if line.endswith((".", "?")) else ".")
 
 
+def opening(text: str) -> str:
+    """The first clause of a long verdict, as a sentence; `after_opening` is the rest.
+
+    >>> opening("The highest current is 17.6 A; no limit was given."), opening("Look at the reel.")
+    ('The highest current is 17.6 A.', 'Look at the reel.')
+    """
+    return sentence(_clauses(text)[0])
+
+
+def after_opening(text: str) -> str:
+    """What follows the first clause, as a sentence; blank where nothing does.
+
+    >>> after_opening("The highest is 17.6 A; no limit was given."), after_opening("Look at the reel.")
+    ('No limit was given.', '')
+    """
+    rest = _clauses(text)[1]
+    return sentence(rest) if rest else ""
+
+
+def _clauses(text: str) -> list[str]:
+    first, *rest = _CLAUSE_END.split(text, maxsplit=1)
+    return [first, "".join(rest)]
+
+
 FILTERS: dict[str, Callable[..., Any]] = {
     "number": number,
     "amount": amount,
@@ -113,5 +154,7 @@ FILTERS: dict[str, Callable[..., Any]] = {
     "day": day,
     "minutes": minutes,
     "within": within,
+    "opening": opening,
+    "after_opening": after_opening,
     "changed": changed_words,
 }

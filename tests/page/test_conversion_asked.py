@@ -2,7 +2,11 @@
 
 from __future__ import annotations
 
+import re
+
 import httpx
+
+from estimator.page.conversion_result import Row
 
 
 def test_cost_without_petrol_or_season_shows_electricity_alone(reader: httpx.Client) -> None:
@@ -19,3 +23,43 @@ def test_a_break_says_how_long_it_mows_for_where_the_lawns_are_named(reader: htt
     told = reader.get(f"{asked}&used_ah=5").text
     assert "the break gives back" in named and "which mows for" in named
     assert "the break gives back" in told and "which mows for" not in told
+
+
+def test_cable_sizes_stand_beside_each_other_in_a_table(reader: httpx.Client) -> None:
+    shown = reader.get("/conversion/cable?size=10+AWG&one_way_m=1&pack=green+crate").text
+    table = shown.partition("<table>")[2].partition("</table>")[0]
+    assert [f'<th scope="row">{size}</th>' in table for size in ("10 AWG", "12 AWG", "8 AWG")] == [True] * 3
+    for heading in ("V lost at the peak", "% of the energy", "min lost per charge"):
+        assert f'<th scope="col" class="amount">{heading}</th>' in table
+    assert "; pack green crate" in shown
+
+
+def test_a_long_verdict_opens_with_its_first_clause(reader: httpx.Client) -> None:
+    shown = reader.get("/conversion/cable?size=10+AWG&one_way_m=1&pack=green+crate").text
+    bold = shown.partition('<p class="figure words">')[2].partition("</p>")[0]
+    assert bold.startswith("The highest measured current is ") and bold.endswith(" A.")
+    assert "<p>No limit for the cable was given beside it.</p>" in shown
+
+
+def test_what_the_verdict_of_the_limits_says_is_not_said_twice(reader: httpx.Client) -> None:
+    shown = reader.get("/conversion/limits?fuse_a=30&pack=green+crate").text
+    answer = shown.partition('<p class="figure words">')[2].partition("<details")[0]
+    assert [answer.count(name) for name in ("use 30 A", "battery management 25 A")] == [1, 1]
+
+
+def test_figures_are_no_more_exact_than_their_band() -> None:
+    row = Row("until 90 %", 9.4312, "min", 1.4249, 17.521)
+    assert (row.shown, row.between) == ("9.4 min", "1.4 to 17.5")
+    given = Row("petrol, one mow", 1.44, "", 1.44, 1.44)
+    assert (given.shown, given.between) == ("1.44", "")
+    amps = Row("highest over 5 s", 16.8123, "A", 16.41, 17.22)
+    assert (amps.shown, amps.between) == ("16.8 A", "16.4 to 17.2")
+
+
+def test_trends_of_blade_care_are_sentences(reader: httpx.Client) -> None:
+    shown = reader.get("/conversion/care").text
+    told = re.findall(
+        r"<li>(.*?)</li>", shown.partition('<p class="figure words">')[2].partition("<details")[0]
+    )
+    assert any(each.startswith("Idle power changed by ") for each in told)
+    assert all(each.endswith(".") and each[0].isupper() for each in told)

@@ -43,7 +43,7 @@ ANSWERS = (
     ("/record", "Bands that held"),
     ("/grass", "leaves a mark on a shoe"),
     ("/mows/1/minutes", "More of the same, until"),
-    ("/conversion/cable?size=10+AWG&one_way_m=1", "10 AWG: lost per mow"),
+    ("/conversion/cable?size=10+AWG&one_way_m=1", "lost per mow in 10 AWG"),
     ("/conversion/limits?fuse_a=30", "fuse"),
     ("/conversion/motor?rated_w=2000&engine_hp=3.5", "of the old engine"),
     ("/conversion/charging?charger_a=4&used_ah=5&pause_minutes=20", "the break gives back"),
