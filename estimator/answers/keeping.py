@@ -20,15 +20,16 @@ from estimator.answers.mow_figures import (
     used_in_mow,
 )
 from estimator.answers.names import the_machine, the_pack
-from estimator.answers.pack_chain import KnownPack, fit_of_pack, keep_links, known_pack, one_step
+from estimator.answers.pack_ahead import fitted_ahead, keep_ahead
+from estimator.answers.pack_chain import fit_of_pack, one_step
 from estimator.answers.pack_curves import CURVE, CURVE_VERSION, plain_curve
 from estimator.answers.pack_volts import check_pack_volts
 from estimator.answers.read_files import read_with_meters, remember_meters
 from estimator.answers.twins import twins_caution, twins_of
 from estimator.answers.why import Part, Why, within
 from estimator.conversion.cautions import MEASURING, for_pack
-from estimator.descriptions import Grass, Pack
-from estimator.logbook import Logbook, MowRecord
+from estimator.descriptions import Grass
+from estimator.logbook import Logbook
 from estimator.mow import Mow, day_of
 
 if TYPE_CHECKING:
@@ -118,16 +119,14 @@ def add_mow(
 ) -> MowFigures:
     """Read a mow's files and keep them with their figures and the pack's new fit, in one transaction.
 
-    Where mows of the pack that came later are kept already, their fits follow after the transaction.
+    Where many mows of the pack that came later are kept already, their fits follow after the transaction.
     Raises InputError for files or words that cannot be taken; the logbook then is as it was.
     """
     progress(f"reading {', '.join(name for name, _ in files)}")
     read = _read(logbook, files, said)
     pack = the_pack(logbook, said.pack)
     progress(f"fitting {pack.name}")
-    known = known_pack(logbook, pack, progress)
-    day = day_of(read.mow.started)
-    ahead = one_step(known.fitted, read.log, said.start_charge, said.temperature_c, day)
+    ahead = fitted_ahead(logbook, pack, read.mow, progress)
     with logbook.writing():
         record = kept.add_mow(
             logbook,
@@ -149,8 +148,8 @@ def add_mow(
             },
         )
         remember_meters(logbook, read.signatures)
-        is_last = _keep_last(logbook, pack, known, record, ahead)
-    fitted = ahead if is_last else fit_of_pack(logbook, pack, progress)
+        kept_too = ahead is not None and keep_ahead(logbook, pack, ahead, record)
+    fitted = ahead.fits[-1] if ahead and kept_too else fit_of_pack(logbook, pack, progress)
     return _figures(record.id, read, fitted)
 
 
@@ -198,16 +197,6 @@ def _read(logbook: Logbook, files: Sequence[tuple[str, bytes]], said: Circumstan
     used = used_in_mow(log, features)
     twins = twins_of(logbook, pack.name, mow.started, used.ah)
     return _Read(log, found.examined, mow, features, used, found.decisions, found.signatures, twins)
-
-
-def _keep_last(logbook: Logbook, pack: Pack, known: KnownPack, record: MowRecord, ahead: FittedPack) -> bool:
-    """Keep the pack's fit with a new mow, worked out before the transaction so that others need not wait.
-
-    False where the mow is not the pack's last, or another mow was added meanwhile.
-    """
-    return known.end is not None and bool(
-        keep_links(logbook, pack, known.end, [record], [ahead], newest=record.id)
-    )
 
 
 def _figures(mow: int | None, read: _Read, fitted: FittedPack) -> MowFigures:

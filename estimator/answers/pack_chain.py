@@ -8,25 +8,23 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, datetime
 from typing import TYPE_CHECKING
 
+from estimator.answers.pack_fits import fit_at, keep_fit, rounded
 from estimator.answers.pack_steps import (
     Chain,
     ChainEnd,
     PackStep,
     chain_of,
-    fit_at,
     keep_end,
-    keep_step,
     kept_end,
-    kept_fits,
     kept_steps,
-    rounded,
     still,
 )
 from estimator.descriptions import Pack
-from estimator.logbook import Logbook, MowRecord, log_of, mows, newest_number
+from estimator.logbook import Logbook, MowRecord, log_of, mow, mows, newest_number
+from estimator.logbook.mow_values import order_of
 from estimator.mow import day_of
 
 if TYPE_CHECKING:
@@ -47,47 +45,73 @@ def fit_of_pack(logbook: Logbook, pack: Pack, progress: Callable[[str], None] = 
     return known_pack(logbook, pack, progress).fitted
 
 
+@dataclass(frozen=True)
+class Rejoining:
+    """The last mows of a pack's chain that come after one that is added out of order.
+
+    end : of the chain as it is kept; stays : the part of it that comes before
+    fitted : the pack after that part; again : the mows after it, whose steps are taken anew
+    """
+
+    end: ChainEnd
+    stays: ChainEnd
+    fitted: FittedPack
+    again: tuple[MowRecord, ...]
+
+
 def known_pack(logbook: Logbook, pack: Pack, progress: Callable[[str], None] = lambda _: None) -> KnownPack:
     """The pack as all its mows know it, with the end to which another mow can be added."""
     with logbook.reading():
         end = kept_end(logbook, pack)
-        fitted = None if end is None else fit_at(logbook, pack, end)
         later = [] if end is None else mows(logbook, pack=pack.name, above=end.seen)
         newest = newest_number(logbook)
-    if end is None or fitted is None or (later and not end.comes_before(later[0])):
-        return _worked_out(logbook, pack, progress)[0]
-    if not later:
+        joined = None
+        if end is not None and later:
+            joined = rejoining(logbook, pack, end, later[0].started)
+        fitted = None if end is None or later else fit_at(logbook, pack, end)
+    if fitted is not None:
         return KnownPack(fitted, end)
-    fits = []
-    for place, record in enumerate(later, start=1):
-        progress(f"fitting {pack.name}, mow {place} of {len(later)}")
-        fitted = _step_of(logbook, fitted, record)
-        fits.append(fitted)
+    if joined is None:
+        return _worked_out(logbook, pack, progress)[0]
+    records = sorted((*joined.again, *later), key=order_of)
+    fits = fits_after(logbook, joined.fitted, records, progress)
     if logbook.read_only:
-        return KnownPack(fitted, None)
-    return KnownPack(fitted, keep_links(logbook, pack, end, later, fits, newest))
+        return KnownPack(fits[-1], None)
+    return KnownPack(fits[-1], keep_links(logbook, pack, joined, records, fits, newest))
+
+
+def rejoining(logbook: Logbook, pack: Pack, end: ChainEnd, started: datetime | None) -> Rejoining | None:
+    """Where a new mow joins the chain; None where that lies further back than whole fits are kept for."""
+    with logbook.reading():
+        stays = end.before(started)
+        fitted = None if stays is None else fit_at(logbook, pack, stays)
+        if stays is None or fitted is None:
+            return None
+        again = tuple(mow(logbook, place.mow) for place in end.last[len(stays.last) :])
+    return Rejoining(end, stays, fitted, again)
 
 
 def keep_links(
     logbook: Logbook,
     pack: Pack,
-    end: ChainEnd,
+    joined: Rejoining,
     records: Sequence[MowRecord],
     fits: Sequence[FittedPack],
     newest: int,
 ) -> ChainEnd | None:
-    """Add mows with the fits after them to the end of a chain; the new end, None where it had changed.
+    """Add mows with the fits after them to a chain; the new end, None where the kept end had changed.
 
-    records : all mows of the pack with numbers above `end.seen` and up to `newest`, in their order
+    records : the mows whose steps are taken anew, and all of the pack with numbers above `joined.end.seen`
+        and up to `newest`, in their order
     """
+    seen, end = joined.end.seen, joined.stays
     with logbook.writing():
-        came = [mow.id for mow in mows(logbook, pack=pack.name, above=end.seen) if mow.id <= newest]
-        in_order = came == [record.id for record in records] and (not came or end.comes_before(records[0]))
-        if kept_end(logbook, pack) != end or not in_order:
+        came = [mow.id for mow in mows(logbook, pack=pack.name, above=seen) if mow.id <= newest]
+        if kept_end(logbook, pack) != joined.end or came != [mow.id for mow in records if mow.id > seen]:
             return None
         for record, fitted in zip(records, fits, strict=True):
             before, end = end, end.after(record, newest)
-            keep_step(logbook, PackStep.of(record, end.mark, fitted), fitted, before.steps, before.mow)
+            keep_fit(logbook, PackStep.of(record, end.mark, fitted), fitted, before)
         keep_end(logbook, pack, end)
     return end
 
@@ -113,6 +137,18 @@ def one_step(
         return rounded(as_fitted(fitted))
 
 
+def fits_after(
+    logbook: Logbook, fitted: FittedPack, records: Sequence[MowRecord], progress: Callable[[str], None]
+) -> list[FittedPack]:
+    """The pack after each of its next mows."""
+    fits = []
+    for place, record in enumerate(records, start=1):
+        progress(f"fitting {fitted.name}, mow {place} of {len(records)}")
+        fitted = _step_of(logbook, fitted, record)
+        fits.append(fitted)
+    return fits
+
+
 def _step_of(logbook: Logbook, fitted: FittedPack, record: MowRecord) -> FittedPack:
     log, day = log_of(logbook, record.id), day_of(record.started)
     return one_step(fitted, log, record.start_charge, record.temperature_c, day)
@@ -131,19 +167,15 @@ def _worked_out(
     logbook: Logbook, pack: Pack, progress: Callable[[str], None]
 ) -> tuple[KnownPack, tuple[PackStep, ...]]:
     """The whole chain, from the last kept fit before the first step that no longer holds."""
-    from estimator.fitting.fitted_pack import as_fitted
-
     with logbook.reading():
         chain = chain_of(logbook, pack)
-        kept, whole = kept_steps(logbook, chain), kept_fits(logbook, pack, chain)
-    steps: list[PackStep] = []
-    for step in kept:
-        if step is None:
-            break
-        steps.append(step)
-    while steps and steps[-1].mow not in whole:
-        steps.pop()
-    fitted = whole[steps[-1].mow] if steps else as_fitted(pack)
+        steps: list[PackStep] = []
+        for step in kept_steps(logbook, chain):
+            if step is None:
+                break
+            steps.append(step)
+        while (fitted := fit_at(logbook, pack, chain.end(len(steps)))) is None:
+            steps.pop()
     keeping: Chain | None = None if logbook.read_only else chain
     for place in range(len(steps), len(chain.records)):
         progress(f"fitting {pack.name}, mow {place + 1} of {len(chain.records)}")
@@ -160,17 +192,17 @@ def _keep_in_place(
     logbook: Logbook, pack: Pack, chain: Chain, steps: Sequence[PackStep], fitted: FittedPack
 ) -> Chain | None:
     """Keep the last of the steps; None, and nothing is kept, where meanwhile what it rests on has changed."""
-    place = len(steps) - 1
     with logbook.writing():
         now = still(logbook, pack, chain, len(steps))
         if now is not None:
-            keep_step(logbook, steps[-1], fitted, place, steps[place - 1].mow if place else 0)
+            keep_fit(logbook, steps[-1], fitted, chain.end(len(steps) - 1))
     return now
 
 
 def _keep_end(logbook: Logbook, pack: Pack, chain: Chain) -> ChainEnd | None:
+    count = len(chain.records)
     with logbook.writing():
-        if still(logbook, pack, chain, len(chain.records)) is None:
+        if still(logbook, pack, chain, count) is None:
             return None
-        keep_end(logbook, pack, chain.end())
-    return chain.end()
+        keep_end(logbook, pack, chain.end(count))
+    return chain.end(count)

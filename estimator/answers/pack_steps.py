@@ -1,4 +1,4 @@
-"""What is kept of a pack's chain of mows: a step for each, whole fits here and there, and where it ends.
+"""What is kept of a pack's chain of mows: a step for each, and where it ends.
 
 Every kept step carries a mark of all that it rests on: the pack's description, the mows before it, their
 files, days, start charges and temperatures.
@@ -8,8 +8,9 @@ from __future__ import annotations
 
 import hashlib
 from dataclasses import asdict, dataclass, replace
+from datetime import datetime
 from itertools import takewhile
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from estimator.descriptions import Pack
 from estimator.logbook import (
@@ -17,25 +18,23 @@ from estimator.logbook import (
     MowRecord,
     derived_of,
     derived_of_mows,
-    forget_derived,
     keep_derived,
     latest_change,
     mows,
     newest_number,
 )
-from estimator.logbook.mow_values import order_of
 from estimator.mow import day_of
 
 if TYPE_CHECKING:
     from estimator.fitting.fitted_pack import FittedPack
 
 STEP = "pack step"
-FIT = "pack fit"
 END = "end of pack steps"
-CHAIN_VERSION = "9"
+CHAIN_VERSION = "10"
 """Raise it whenever `update_fit` or the importer finds another pack in the same bytes."""
-KEEP_EVERY = 16
-"""Whole fits are kept for the last mow and for every so many before it: going back costs at most so many."""
+KEEP_LAST = 16
+"""So many places at the end of a chain are known without a look at its mows, each with its whole fit: a mow
+that comes out of order, but not by more than that, costs only the steps after it."""
 
 
 @dataclass(frozen=True)
@@ -56,39 +55,67 @@ class PackStep:
 
 
 @dataclass(frozen=True)
+class Place:
+    """A mow's place in the chain: its number, its start, and the mark of its step."""
+
+    mow: int
+    started: str | None
+    mark: str
+
+    def comes_before(self, started: datetime | None) -> bool:
+        """Whether a mow of that start and a higher number is listed later.
+
+        >>> place = Place(3, "2025-05-01T09:00:00", "")
+        >>> [place.comes_before(datetime(year, 5, 1, 9)) for year in (2024, 2025)], place.comes_before(None)
+        ([False, True], True)
+        """
+        return (self.started is None, self.started or "") <= (started is None, _moment(started) or "")
+
+
+@dataclass(frozen=True)
 class ChainEnd:
     """Where the chain of a pack's mows ends; any edit of the logbook forgets it.
 
-    root, mark : marks of the pack's description and of the last step
-    mow, started : the last mow and its start; 0 and None where there is none
+    root : mark of the pack's description, with which the chain begins
+    last : its last places, KEEP_LAST at most
     steps : number of mows in the chain
     seen : number of the newest mow of the logbook then, of whatever pack; those above it came later
     """
 
     root: str
-    mark: str
-    mow: int
-    started: str | None
+    last: tuple[Place, ...]
     steps: int
     seen: int
 
-    def comes_before(self, record: MowRecord) -> bool:
-        """Whether a mow takes its place after the end.
+    @property
+    def mow(self) -> int:
+        """The last mow; 0 where there is none."""
+        return self.last[-1].mow if self.last else 0
 
-        >>> from datetime import datetime
-        >>> end = ChainEnd("", "", mow=3, started="2025-05-01T09:00:00", steps=3, seen=3)
-        >>> end.comes_before(MowRecord(4, "orchard", started=datetime(2025, 5, 1, 9)))
+    @property
+    def mark(self) -> str:
+        """The mark of the last step, or that of the description."""
+        return self.last[-1].mark if self.last else self.root
+
+    def before(self, started: datetime | None) -> ChainEnd | None:
+        """The end without the places after a newer mow of that start; None where that lies further back.
+
+        >>> places = tuple(Place(day, f"2025-05-0{day}T09:00:00", "") for day in (1, 2, 4))
+        >>> ChainEnd("", places, steps=3, seen=4).before(datetime(2025, 5, 3)).mow
+        2
+        >>> ChainEnd("", places, steps=20, seen=20).before(datetime(2025, 4, 1)) is None
         True
-        >>> end.comes_before(MowRecord(4, "orchard", started=datetime(2024, 5, 1, 9)))
-        False
         """
-        return self.mow == 0 or (self.started is None, self.started or "", self.mow) < order_of(record)
+        stay = tuple(takewhile(lambda place: place.comes_before(started), self.last))
+        gone = len(self.last) - len(stay)
+        if not stay and gone < self.steps:
+            return None
+        return replace(self, last=stay, steps=self.steps - gone)
 
     def after(self, record: MowRecord, seen: int) -> ChainEnd:
         """The end with one more mow."""
-        return ChainEnd(
-            self.root, next_mark(self.mark, record), record.id, _start(record), self.steps + 1, seen
-        )
+        place = Place(record.id, _moment(record.started), next_mark(self.mark, record))
+        return ChainEnd(self.root, (*self.last, place)[-KEEP_LAST:], self.steps + 1, seen)
 
 
 @dataclass(frozen=True)
@@ -106,12 +133,14 @@ class Chain:
     change: str
     agreed: int
 
-    def end(self) -> ChainEnd:
-        """Where it ends."""
-        if not self.records:
-            return ChainEnd(self.root, self.root, 0, None, 0, self.newest)
-        last = self.records[-1]
-        return ChainEnd(self.root, self.marks[-1], last.id, _start(last), len(self.records), self.newest)
+    def end(self, steps: int) -> ChainEnd:
+        """Where it ends after so many steps."""
+        last = slice(max(steps - KEEP_LAST, 0), steps)
+        places = tuple(
+            Place(mow.id, _moment(mow.started), mark)
+            for mow, mark in zip(self.records[last], self.marks[last], strict=True)
+        )
+        return ChainEnd(self.root, places, steps, self.newest)
 
 
 def root_of(pack: Pack) -> str:
@@ -162,42 +191,9 @@ def kept_steps(logbook: Logbook, chain: Chain) -> tuple[PackStep | None, ...]:
     )
 
 
-def keep_step(logbook: Logbook, step: PackStep, fitted: FittedPack, place: int, before: int) -> None:
-    """Keep the step at a place of the chain, and thin out the whole fits before it.
-
-    before : the mow of the step before it
-    """
+def keep_step(logbook: Logbook, step: PackStep) -> None:
+    """Keep a step."""
     keep_derived(logbook, step.mow, STEP, CHAIN_VERSION, asdict(step))
-    keep_derived(logbook, step.mow, FIT, CHAIN_VERSION, {"mark": step.mark, "fitted": fitted.as_plain()})
-    if place and (place - 1) % KEEP_EVERY:
-        forget_derived(logbook, before, FIT)
-
-
-def kept_fits(logbook: Logbook, pack: Pack, chain: Chain) -> dict[int, FittedPack]:
-    """The whole fits kept of a chain that still hold, by mow number."""
-    marks = {record.id: mark for record, mark in zip(chain.records, chain.marks, strict=True)}
-    found = derived_of_mows(logbook, FIT, CHAIN_VERSION, marks)
-    return {
-        number: _fit_from(plain, pack) for number, plain in found.items() if plain["mark"] == marks[number]
-    }
-
-
-def fit_at(logbook: Logbook, pack: Pack, end: ChainEnd) -> FittedPack | None:
-    """The whole fit at the end of a chain, None where it is not kept."""
-    from estimator.fitting.fitted_pack import as_fitted
-
-    if end.mow == 0:
-        return as_fitted(pack)
-    last = derived_of(logbook, end.mow, FIT, CHAIN_VERSION)
-    return _fit_from(last, pack) if last is not None and last["mark"] == end.mark else None
-
-
-def _fit_from(plain: dict[str, Any], pack: Pack) -> FittedPack:
-    """A kept fit under the pack's present name."""
-    from estimator.fitting.fitted_pack import FittedPack
-
-    fitted = plain["fitted"]
-    return FittedPack.from_plain({**fitted, "rated": {**fitted["rated"], "name": pack.name}})
 
 
 def keep_end(logbook: Logbook, pack: Pack, end: ChainEnd) -> None:
@@ -208,28 +204,13 @@ def keep_end(logbook: Logbook, pack: Pack, end: ChainEnd) -> None:
 def kept_end(logbook: Logbook, pack: Pack) -> ChainEnd | None:
     """Where the chain of a pack ends, None where that is not kept or it begins with another description."""
     plain = derived_of(logbook, f"pack {pack.name}", END, CHAIN_VERSION)
-    return ChainEnd(**plain) if plain is not None and plain["root"] == root_of(pack) else None
+    if plain is None or plain["root"] != root_of(pack):
+        return None
+    return ChainEnd(**{**plain, "last": tuple(Place(**place) for place in plain["last"])})
 
 
-def rounded(fitted: FittedPack) -> FittedPack:
-    """A fit with nine digits, as it is kept: enough for any answer, and the same after keeping as before."""
-    from estimator.fitting.fitted_pack import FittedPack
-
-    return FittedPack.from_plain(_short(fitted.as_plain()))
-
-
-def _short(plain: Any) -> Any:
-    if isinstance(plain, float):
-        return float(f"{plain:.9g}")
-    if isinstance(plain, dict):
-        return {key: _short(value) for key, value in plain.items()}
-    if isinstance(plain, list):
-        return [_short(value) for value in plain]
-    return plain
-
-
-def _start(record: MowRecord) -> str | None:
-    return None if record.started is None else record.started.isoformat()
+def _moment(started: datetime | None) -> str | None:
+    return None if started is None else started.isoformat()
 
 
 def _hash(*what: object) -> str:

@@ -19,7 +19,8 @@ from estimator.answers.keeping import Circumstances, add_mow, look_at_mow, spot_
 from estimator.answers.mow_figures import features_of_mows
 from estimator.answers.mow_story import story_of_mow
 from estimator.answers.pack_chain import fit_of_pack, steps_of_pack
-from estimator.answers.pack_steps import CHAIN_VERSION, FIT, KEEP_EVERY, STEP
+from estimator.answers.pack_fits import FIT, KEEP_EVERY
+from estimator.answers.pack_steps import CHAIN_VERSION, KEEP_LAST, STEP
 from estimator.answers.renewing import refresh_figures, renew_figures
 from estimator.answers.samples import fill_from_samples
 from estimator.descriptions import Grass, Lawn, Pack
@@ -149,7 +150,7 @@ def test_a_crash_in_the_middle_keeps_nothing(
     def fail(*_: object, **__: object) -> None:
         raise KeyboardInterrupt
 
-    monkeypatch.setattr(keeping, "keep_links", fail)
+    monkeypatch.setattr(keeping, "keep_ahead", fail)
     with pytest.raises(KeyboardInterrupt):
         add_mow(short, one_file(samples), said(start_charge=1.0))
     assert content(short) == before
@@ -232,7 +233,7 @@ def test_newer_computations_are_worked_out_anew_once(short: Logbook, monkeypatch
 def test_whole_fits_are_thinned_out(orchard: Logbook) -> None:
     numbers = [mow.id for mow in mows(orchard, pack="green crate")]
     kept = set(derived_of_mows(orchard, FIT, CHAIN_VERSION, numbers))
-    assert kept == {numbers[place] for place in range(0, len(numbers), KEEP_EVERY)} | {numbers[-1]}
+    assert kept == {numbers[place] for place in range(0, len(numbers), KEEP_EVERY)} | {*numbers[-KEEP_LAST:]}
     assert len(derived_of_mows(orchard, STEP, CHAIN_VERSION, numbers)) == len(numbers)
 
 
