@@ -13,6 +13,7 @@ import time
 from collections.abc import Iterator
 from dataclasses import replace
 from datetime import datetime, timedelta
+from functools import cache
 from pathlib import Path
 
 import httpx
@@ -24,8 +25,11 @@ from estimator.answers.mow_figures import FEATURES, FEATURES_VERSION, features_o
 from estimator.answers.pack_chain import keep_links, known_pack
 from estimator.descriptions import Grass
 from estimator.logbook import add_mow, mows, open_logbook, packs
+from estimator.page.remembered import Remembered
 
 COUNT = 2000
+MOST_STARTS = 1.5
+"""Processor time of a page at most, in starts of a process."""
 PATHS = (
     "/", "/mows", "/mows?page=30", "/mows?season=2020", "/mows/{last}",
     "/lawns?lawn=apple+rows&moisture=dry", "/minutes", "/described", "/logbook", "/add",
@@ -80,9 +84,9 @@ def large_page(orchard_file: Path, tmp_path_factory: pytest.TempPathFactory) -> 
         yield page
 
 
-@pytest.fixture(scope="module")
-def starting_s() -> float:
-    """Processor time [s] of a process that imports pandas, numpy and scipy."""
+@cache
+def starting_s(_try: int) -> float:
+    """Processor time [s] of a process that imports pandas, numpy and scipy, once for every try."""
     before = resource.getrusage(resource.RUSAGE_CHILDREN)
     words = (sys.executable, "-c", "import pandas, numpy, scipy.stats, scipy.signal")
     subprocess.run(words, check=True)
@@ -91,16 +95,20 @@ def starting_s() -> float:
 
 
 @pytest.mark.parametrize("path", PATHS)
-def test_pages_of_two_thousand_mows_answer_at_once(
-    large_page: RunningPage, starting_s: float, path: str
-) -> None:
+def test_pages_of_two_thousand_mows_answer_at_once(large_page: RunningPage, path: str) -> None:
+    """The best of three tries, each with nothing remembered: whoever disturbs does so for a moment."""
+    tries = []
     with large_page.visitor(headers={"authorization": f"Bearer {large_page.settings.secret}"}) as visitor:
         last = visitor.get("/api/mows").json()["mows"][0]["id"]
-        started = time.process_time()
-        answer = visitor.get(path.format(last=last))
-        took = time.process_time() - started
-    assert answer.status_code == 200
-    assert took < 1.5 * starting_s, f"{path} took {took:.2f} s, starting a process {starting_s:.2f} s"
+        while len(tries) < 3 and not any(took < MOST_STARTS * start for took, start in tries):
+            start = starting_s(len(tries))
+            large_page.app.state.remembered = Remembered()
+            before = time.process_time()
+            answer = visitor.get(path.format(last=last))
+            tries.append((time.process_time() - before, start))
+            assert answer.status_code == 200
+    said = ", ".join(f"{took:.2f} s beside {start:.2f} s" for took, start in tries)
+    assert any(took < MOST_STARTS * start for took, start in tries), f"{path}: {said}"
 
 
 def test_the_list_knows_all_of_them(large_page: RunningPage) -> None:
