@@ -112,15 +112,23 @@ def _draw(
 
 
 def _shade(axes: Axes, mark: Mark, last_s: float, named: bool) -> None:
+    """Shade the stretches of a mark, with a hatch as the second sign beside colour.
+
+    The hatch is drawn by itself: in one patch with its shade, an SVG would give both the same colour.
+    """
     label, colour, hatch = _MARKED[mark.kind]
     least = 0.004 * last_s
     for number, (start, end) in enumerate(mark.spans_s[:MOST_SPANS]):
         middle, half = (start + end) / 2, max((end - start) / 2, least / 2)
+        ends, said = ((middle - half) / 60, (middle + half) / 60), "" if number or not named else label
         axes.axvspan(
-            (middle - half) / 60, (middle + half) / 60, facecolor=colour,
-            edgecolor=colour, hatch=hatch or None,
-            alpha=0.25, linewidth=0, zorder=0, label="" if number or not named else label,
+            *ends, color=colour, alpha=0.2, linewidth=0, zorder=0, label="" if hatch else said
         )  # fmt: skip
+        if hatch:
+            axes.axvspan(
+                *ends, facecolor="none", edgecolor=colour, hatch=hatch, alpha=0.6, linewidth=0, zorder=0,
+                label=said,
+            )  # fmt: skip
 
 
 def _thinned(times: np.ndarray, values: np.ndarray) -> tuple[np.ndarray, np.ndarray]:

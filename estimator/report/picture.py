@@ -7,13 +7,19 @@ import re
 from dataclasses import dataclass
 from html import escape
 from itertools import count
+from math import ceil
 from threading import Lock
 
 from matplotlib.figure import Figure
 from matplotlib.gridspec import GridSpec
 
+from estimator.report.style import plain_legend
+
 NARROW_IN = 4.0
 """Width [inch] at which the type of a figure stays readable on a phone."""
+
+LEGEND_ROW_IN = 0.2
+"""Height [inch] of one row of a legend."""
 
 _numbers = count(1)
 _drawing = Lock()
@@ -58,10 +64,16 @@ def _drawn(figure: Figure) -> str:
 
 
 def _make_narrow(figure: Figure) -> None:
+    for_legends = 0.0
     for axes in figure.axes:
         legend = axes.get_legend()
-        if legend is not None:
-            legend.set_ncols(min(legend._ncols, 2))  # type: ignore[attr-defined]
+        if legend is None:
+            continue
+        if legend._ncols > 2:  # type: ignore[attr-defined]
+            # Another number of columns moves nothing: a legend too wide is laid out anew, above the axes.
+            plain_legend(axes, loc="lower center", bbox_to_anchor=(0.5, 1.0), ncols=2)
+            for_legends += LEGEND_ROW_IN * ceil(len(legend.get_texts()) / 2)
+        else:
             legend.set_in_layout(False)
     side_by_side = [axes for axes in figure.axes if _columns(axes) > 1]
     width, height = figure.get_size_inches()
@@ -70,9 +82,8 @@ def _make_narrow(figure: Figure) -> None:
         for place, axes in enumerate(side_by_side):
             axes.set_subplotspec(grid[place, 0])
         height = 2.7 * len(side_by_side)
-    figure.set_size_inches(
-        min(width, NARROW_IN), height * (0.75 if width > 1.5 * NARROW_IN and not side_by_side else 1)
-    )
+    squeezed = 0.75 if width > 1.5 * NARROW_IN and not side_by_side else 1.0
+    figure.set_size_inches(min(width, NARROW_IN), height * squeezed + for_legends)
 
 
 def _columns(axes: object) -> int:
