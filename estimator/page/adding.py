@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass, fields
+from dataclasses import dataclass
 from datetime import datetime
 
 from starlette.requests import Request
@@ -13,10 +13,18 @@ from starlette.routing import Route
 
 from estimator.answers.keeping import Circumstances, add_mow, spot_file
 from estimator.errors import InputError
-from estimator.importer.log import Log, SpotNotes
+from estimator.importer.log import Log
 from estimator.logbook import Logbook, lawns, machines, meters, packs
-from estimator.page.decisions import DECISIONS, METERS, decisions_of, examine_upload, meters_of
+from estimator.page.decisions import (
+    DECISIONS,
+    METERS,
+    decisions_of,
+    examine_upload,
+    meters_of,
+    named_here,
+)
 from estimator.page.forms import Sent, number_of, takes_form
+from estimator.page.hand_readings import SPOT_WORDS, needed_readings, without_file
 from estimator.page.latest import latest_mow
 from estimator.page.pending import PendingUpload, drop_upload, get_upload, put_upload, say
 from estimator.page.questions import grass_of, percent_of
@@ -30,17 +38,6 @@ SAID_FIELDS = (
     "lawn", "pack", "machine", "moisture", "growth_mm", "days_since_cut", "start_charge", "temperature_c",
     "started", "tags",
 )  # fmt: skip
-SPOT_WORDS = {
-    "idle_a": ("Amps, blades turning free", "not cutting"),
-    "typical_a": ("Amps, typical", "what the clamp shows most of the time"),
-    "highest_a": ("Amps, highest", "the MAX hold of the clamp"),
-    "mean_a": ("Amps, average", "if the clamp shows AVG"),
-    "load_v": ("Volts while mowing", "typical"),
-    "rest_before_v": ("Volts at rest, before", "ten minutes after the last load"),
-    "rest_after_v": ("Volts at rest, after", "ten minutes after mowing"),
-    "minutes": ("Minutes of mowing", "by the watch"),
-}
-"""The hand readings that are asked for, in the order of a mow."""
 
 
 @dataclass(frozen=True)
@@ -83,29 +80,18 @@ def _by_hand(request: Request) -> Response:
 
 def _take_by_hand(request: Request, sent: Sent) -> Response:
     try:
-        spot = spot_of(sent)
-        files = [spot_file(spot)]
+        files = [spot_file(needed_readings(sent))]
         examine_upload(request, files, {})
     except InputError as error:
         return page(
             request,
             "by_hand.html",
             status=422,
-            problem=sentence(error),
+            problem=without_file(error),
             readings=SPOT_WORDS,
             values=sent.fields,
         )
     return go_to(f"/add/{put_upload(request.app.state.settings.pending_folder, files)}")
-
-
-def spot_of(sent: Sent) -> SpotNotes:
-    """Hand readings from a form; the gauge is asked for in percent."""
-    given: dict[str, float] = {}
-    for each in fields(SpotNotes):
-        value = number_of(sent, each.name, SPOT_WORDS.get(each.name, (each.name, ""))[0].lower())
-        if value is not None:
-            given[each.name] = value / 100 if each.name.startswith("gauge") else value
-    return SpotNotes(**given)
 
 
 def _preview(request: Request) -> Response:
@@ -121,7 +107,7 @@ def _show_preview(request: Request, upload: PendingUpload, problem: str | None =
         summary = summary_of(examined.log)
         drawn = page_picture(log_picture(examined.log, examined))
     except InputError as error:
-        problem = problem or sentence(error)
+        problem = problem or named_here(sentence(error))
     known_packs = packs(book)
     return page(
         request, "preview.html", status=422 if problem else 200, problem=problem,
@@ -129,6 +115,7 @@ def _show_preview(request: Request, upload: PendingUpload, problem: str | None =
         meters=tuple(meters(book)),
         lawns=lawns(book), packs=known_packs, machines=machines(book),
         values=_values(book, upload),
+        notes=[named_here(note) for note in examined.log.notes] if examined else [],
     )  # fmt: skip
 
 
@@ -140,7 +127,7 @@ def _values(book: Logbook, upload: PendingUpload) -> dict[str, str]:
     latest = latest_mow(book)
     if latest is not None:
         said |= {"lawn": latest.lawn, "pack": latest.pack or "", "machine": latest.machine or ""}
-    return said | {"start_charge": "100"}
+    return said
 
 
 def _say(request: Request, sent: Sent) -> Response:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
@@ -49,6 +50,35 @@ DECISIONS: dict[str, DecisionField] = {
     "offset_s": DecisionField("Seconds to add to the voltmeter's clock", "for two meters"),
 }
 """Decisions that can be overruled on the page, by the name of their field."""
+
+
+_OPTION = re.compile(r"--(decide|column) (\w+)=\w+(?: \(or no\))?(?: and so on)?")
+_OVERRULES = re.compile(r"; --decide \w+=\w+ (?:overrules|turns) it")
+
+
+def named_here(text: str) -> str:
+    """What the importer says of its options, in the words of the form that overrules it on the page.
+
+    >>> named_here("taken as day first; --decide day_first=no turns it.")
+    'taken as day first; “Dates such as 03/04” below turns it.'
+    >>> named_here("say which it is, such as --column current=TITLE.")
+    'say which it is, such as “Column of the current” below.'
+    """
+
+    def label(found: re.Match[str]) -> str:
+        name = f"column_{found[2]}" if found[1] == "column" else found[2]
+        return f"“{DECISIONS[name].label}” below" if name in DECISIONS else found[0]
+
+    return _OPTION.sub(label, text)
+
+
+def settled(text: str) -> str:
+    """A note on a kept mow: how a decision could have been overruled no longer matters.
+
+    >>> settled("taken as day first; --decide day_first=no turns it.")
+    'taken as day first.'
+    """
+    return _OVERRULES.sub("", text)
 
 
 def decisions_of(said: Mapping[str, str]) -> dict[str, Any]:

@@ -27,9 +27,10 @@ from estimator.answers.track_record import TrackRecordAnswer, record_so_far
 from estimator.descriptions import Lawn, Pack
 from estimator.errors import InputError
 from estimator.logbook import Logbook, MowRecord, keep_lawn, keep_pack, mows
-from estimator.page.adding import circumstances, spot_of
+from estimator.page.adding import circumstances
 from estimator.page.decisions import examine_upload
 from estimator.page.forms import Sent, needed_number, number_of, read_sent, sent_query
+from estimator.page.hand_readings import spot_of
 from estimator.page.looking_back import compare_question
 from estimator.page.questions import capacity_question, minutes_question, plan_question
 from estimator.page.remembered import remembered

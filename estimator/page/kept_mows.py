@@ -17,6 +17,7 @@ from estimator.answers.mow_story import story_of_mow
 from estimator.errors import InputError
 from estimator.logbook import Logbook, MowRecord, lawns, log_of, machines, mow, mows, packs
 from estimator.page.adding import started_of, tags_of
+from estimator.page.decisions import settled
 from estimator.page.forms import Sent, number_of, sent_query, takes_form
 from estimator.page.questions import grass_of, percent_of
 from estimator.page.rendering import go_to, page
@@ -81,7 +82,8 @@ def _show(request: Request, number: int, problem: str | None = None) -> Response
         status=422 if problem else 200, problem=problem, story=story, mow=story.record, charge=charge,
         trouble=trouble, drawn=page_picture(log_picture(log)),
         curve=page_picture(charge_picture(charge)) if charge else None,
-        notes=list(log.notes), lawns=lawns(book), packs=packs(book), machines=machines(book),
+        notes=[settled(note) for note in log.notes], lawns=lawns(book), packs=packs(book),
+        machines=machines(book),
     )  # fmt: skip
 
 

@@ -10,6 +10,7 @@ from typing import Any
 
 from estimator.answers.why import within
 from estimator.report.change_text import changed_words
+from estimator.report.described_text import area_words
 from estimator.report.text import odds
 
 _CLAUSE_END = re.compile(r"[;.] ")
@@ -154,6 +155,7 @@ FILTERS: dict[str, Callable[..., Any]] = {
     "day": day,
     "minutes": minutes,
     "within": within,
+    "area": area_words,
     "opening": opening,
     "after_opening": after_opening,
     "changed": changed_words,

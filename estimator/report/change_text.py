@@ -35,6 +35,8 @@ _SHARES = ("start_charge", "current_gain", "voltage_gain")
 def changed_words(change: Change) -> list[str]:
     """What one edit changed, a clause for each thing; nothing for what is new or gone.
 
+    That a mow was taken out or brought back is told by the action, not by the time kept for it.
+
     >>> before = {"start_charge": None, "lawn": "verge", "tags": "[]"}
     >>> after = {"start_charge": 1.0, "lawn": "verge", "tags": '["new cable"]'}
     >>> changed_words(Change("mow 3", "2025-05-01T09:00:00Z", "edited", before, after))
@@ -46,7 +48,7 @@ def changed_words(change: Change) -> list[str]:
         f"{field_words(name)} {'were' if name == 'tags' else 'was'} {_words(name, change.before.get(name))}, "
         f"now {_words(name, value)}"
         for name, value in change.after.items()
-        if change.before.get(name) != value
+        if name != "removed" and change.before.get(name) != value
     ]
 
 
