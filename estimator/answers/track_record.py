@@ -2,22 +2,22 @@
 
 from __future__ import annotations
 
-from dataclasses import asdict, dataclass
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from estimator.answers.mow_figures import features_of_mows, marked, with_care
+from estimator.answers.mow_figures import features_of_mows, with_care
 from estimator.answers.names import the_machine
+from estimator.answers.replay import replay
 from estimator.answers.why import Part, Why
 from estimator.errors import InputError
 from estimator.logbook import Logbook, derived_of, keep_derived, mows
 
 if TYPE_CHECKING:
-    from estimator.predictor.track_record import Foretold, TrackRecord
+    from estimator.predictor.track_record import Foretold
 
 FEWEST = 2
 RECORD = "track record"
-RECORD_VERSION = "2"
-"""Raise it whenever `track_record` foretells otherwise from the same features."""
+RECORD_VERSION = "3"
 
 
 @dataclass(frozen=True)
@@ -52,14 +52,10 @@ def record_so_far(
 
     last : only the newest so many are foretold; all are learned from
     """
-    from estimator.predictor.track_record import track_record
-
     described = the_machine(logbook, machine) if machine else None
     chosen = [mow for mow in mows(logbook) if described is None or mow.machine in (described.name, None)]
-    features = list(features_of_mows(logbook, chosen).values())
     cared_for = with_care(described, logbook) if described else None
-    mark = marked(features, cared_for, level, last)
-    found = _kept(logbook, mark) or track_record(features, level, cared_for, last=last)
+    found = replay(logbook, features_of_mows(logbook, chosen), level, cared_for, last)
     if found.coverage is None or found.miss is None or found.minutes_miss is None:
         raise InputError(f"{len(chosen)} mows are too few for a track record", mend=f"add at least {FEWEST}")
     against = found.against_last_time
@@ -68,8 +64,7 @@ def record_so_far(
         f"the median miss was {found.miss:.0%}, that of 'same as last time' {found.last_time_miss or 0:.0%}."
     ).replace("%", " %")
     if machine is None and last is None and not logbook.read_only:
-        plain = {"sentence": sentence, "mark": mark, "record": asdict(found)}
-        keep_derived(logbook, RECORD, RECORD, RECORD_VERSION, plain)
+        keep_derived(logbook, RECORD, RECORD, RECORD_VERSION, {"sentence": sentence})
     return TrackRecordAnswer(
         level=level,
         mows=len(found.mows),
@@ -100,17 +95,6 @@ def record_so_far(
             assumptions=("Each mow is foretold from the mows before it only, with its own lawn and grass.",),
         ),
     )
-
-
-def _kept(logbook: Logbook, mark: str) -> TrackRecord | None:
-    """The replay as it was kept, None where it rests on other mows or another question."""
-    from estimator.predictor.track_record import Foretold, TrackRecord
-
-    kept = derived_of(logbook, RECORD, RECORD, RECORD_VERSION)
-    if kept is None or kept["mark"] != mark:
-        return None
-    mows_foretold = tuple(Foretold(**each) for each in kept["record"]["mows"])
-    return TrackRecord(**{**kept["record"], "mows": mows_foretold})
 
 
 def cited_record(logbook: Logbook) -> tuple[Part, ...]:

@@ -15,7 +15,6 @@ import pytest
 
 from estimator.answers import charging, conversion
 from estimator.answers.capacity import CapacityQuestion, capacity_to_buy
-from estimator.answers.changing import edit_mow
 from estimator.answers.charge import charge_of_mow
 from estimator.answers.compare import CompareQuestion, groups_compared
 from estimator.answers.described import all_described
@@ -42,7 +41,6 @@ from estimator.logbook import (
     pack,
 )
 from estimator.predictor.lawns import lawns_per_charge
-from estimator.predictor.track_record import track_record
 
 CRATE = "green crate"
 Ask = Callable[[Logbook], Any]
@@ -245,28 +243,6 @@ def test_answers_cite_the_record_once_it_was_taken(orchard: Logbook) -> None:
     cited = plan_of_day(orchard, ask).why.parts[0]
     assert cited.name == "track record when last replayed"
     assert cited.value == record.sentence
-
-
-def test_a_record_is_replayed_again_only_after_a_change(
-    orchard: Logbook, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    first = record_so_far(orchard)
-    replayed: list[int] = []
-
-    def counted(features: Any, *more: Any, **which: Any) -> Any:
-        replayed.append(len(features))
-        return track_record(features, *more, **which)
-
-    monkeypatch.setattr("estimator.predictor.track_record.track_record", counted)
-    assert record_so_far(orchard) == first
-    assert replayed == []
-    assert record_so_far(orchard, level=0.5).held < first.held
-    edit_mow(orchard, 5, tags=("lawn done",))
-    assert replayed == [34]
-    record_so_far(orchard)
-    keep_lawn(orchard, Lawn("apple rows", area_m2=500))
-    assert record_so_far(orchard) != first
-    assert replayed == [34, 34, 34]
 
 
 def test_a_thicker_cable_loses_less_and_a_limit_is_compared(book: Logbook) -> None:

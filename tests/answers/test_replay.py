@@ -1,0 +1,210 @@
+"""The replay keeps a row with each mow: what rests on nothing new is not foretold again, to the digit."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import datetime
+from typing import Any
+
+import numpy as np
+import pytest
+
+from estimator.answers.changing import edit_mow
+from estimator.answers.mow_figures import FEATURES, FEATURES_VERSION, features_of_mows
+from estimator.answers.replay import FORETOLD, replay, searched_at
+from estimator.answers.track_record import record_so_far
+from estimator.descriptions import Grass, Lawn
+from estimator.errors import InputError
+from estimator.logbook import Logbook, add_mow, derived_of, forget_derived, keep_lawn, mow, mows, remove_mow
+from estimator.logbook.derived import keep_derived
+from estimator.predictor import track_record as library
+
+
+@pytest.fixture
+def foretold(monkeypatch: pytest.MonkeyPatch) -> list[int]:
+    """How many mows were known to each foretelling."""
+    known: list[int] = []
+    foretell = library._foretell
+
+    def counted(profile: Any, earlier: Any, *more: Any) -> Any:
+        known.append(len(earlier))
+        return foretell(profile, earlier, *more)
+
+    monkeypatch.setattr(library, "_foretell", counted)
+    return known
+
+
+def add_one(book: Logbook, started: datetime) -> int:
+    """A mow with the figures of the first: what a replay sees of it."""
+    like = mows(book)[0]
+    figures = {FEATURES: (FEATURES_VERSION, derived_of(book, like.id, FEATURES, FEATURES_VERSION))}
+    data = f"invented, {started}".encode()
+    return add_mow(
+        book, [("a.csv", data)], lawn=like.lawn, grass=like.grass, started=started, tags=like.tags,
+        derived=figures,
+    ).id  # fmt: skip
+
+
+def from_the_beginning(book: Logbook) -> library.TrackRecord:
+    forget_derived(book, kind=FORETOLD)
+    return replay(book, features_of_mows(book))
+
+
+def whole(book: Logbook) -> list[int]:
+    return [number for number, one in features_of_mows(book).items() if one.whole]
+
+
+def test_rows_are_kept(orchard: Logbook, foretold: list[int]) -> None:
+    first = record_so_far(orchard)
+    assert foretold == list(range(1, len(whole(orchard))))
+    foretold.clear()
+    assert record_so_far(orchard) == first
+    assert record_so_far(orchard, last=3).foretold == first.foretold[-3:]
+    assert foretold == []
+
+
+def test_one_more_mow_costs_one_row(orchard: Logbook, foretold: list[int]) -> None:
+    before = record_so_far(orchard)
+    foretold.clear()
+    add_one(orchard, datetime(2031, 5, 1, 9))
+    after = record_so_far(orchard)
+    assert foretold == [len(before.foretold) + 1]
+    assert after.foretold[:-1] == before.foretold
+    again = from_the_beginning(orchard)
+    assert again.mows == after.foretold
+    assert (again.coverage, again.miss) == (after.held, after.miss)
+
+
+@pytest.mark.parametrize("place", [0, 9, 20, -1])
+@pytest.mark.parametrize(
+    "edit",
+    [
+        lambda book, number: edit_mow(book, number, grass=Grass("wet", 60.0)),
+        lambda book, number: remove_mow(book, number),
+        lambda book, number: keep_derived(
+            book, number, FEATURES, FEATURES_VERSION,
+            {**derived_of(book, number, FEATURES, FEATURES_VERSION), "energy_wh": 123.0},
+        ),
+    ],
+)  # fmt: skip
+def test_an_edit_costs_the_rows_from_there(
+    orchard: Logbook, foretold: list[int], edit: Any, place: int
+) -> None:
+    before = record_so_far(orchard)
+    place %= len(whole(orchard))
+    foretold.clear()
+    edit(orchard, whole(orchard)[place])
+    after = replay(orchard, features_of_mows(orchard))
+    assert foretold == list(range(max(place, 1), len(whole(orchard))))
+    assert after.mows[: max(place - 1, 0)] == before.foretold[: max(place - 1, 0)]
+    assert from_the_beginning(orchard) == after
+
+
+def test_a_mow_put_in_between_costs_the_rows_from_there(orchard: Logbook, foretold: list[int]) -> None:
+    record_so_far(orchard)
+    foretold.clear()
+    fifth = mow(orchard, whole(orchard)[4]).started
+    assert fifth is not None
+    number = add_one(orchard, fifth)
+    after = record_so_far(orchard)
+    place = whole(orchard).index(number)
+    assert foretold == list(range(place, len(whole(orchard))))
+    assert from_the_beginning(orchard).mows == after.foretold
+
+
+def test_a_lawn_measured_anew_costs_the_rows_after_it_was_mown(orchard: Logbook, foretold: list[int]) -> None:
+    first = record_so_far(orchard)
+    foretold.clear()
+    keep_lawn(orchard, Lawn("apple rows", area_m2=500))
+    assert record_so_far(orchard) != first
+    mown = next(
+        place for place, number in enumerate(whole(orchard)) if mow(orchard, number).lawn == "apple rows"
+    )
+    assert foretold == list(range(max(mown, 1), len(whole(orchard))))
+
+
+def test_another_question_leaves_the_kept_rows_alone(orchard: Logbook, foretold: list[int]) -> None:
+    first = record_so_far(orchard)
+    assert record_so_far(orchard, level=0.5).held < first.held
+    record_so_far(orchard, machine="cylinder mower", last=4)
+    foretold.clear()
+    assert record_so_far(orchard) == first
+    assert foretold == []
+
+
+def test_what_is_only_read_is_told_the_same(orchard: Logbook, foretold: list[int]) -> None:
+    only_read = replay(replace(orchard, read_only=True), features_of_mows(orchard))
+    foretold.clear()
+    assert replay(orchard, features_of_mows(orchard)) == only_read
+    assert len(foretold) == len(only_read.mows)
+
+
+def test_who_gives_up_waiting_keeps_what_was_worked_out(
+    orchard: Logbook, foretold: list[int], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("estimator.answers.replay.KEPT_AT_ONCE", 5)
+    counted = library._foretell
+
+    def impatient(profile: Any, earlier: Any, *more: Any) -> Any:
+        if len(earlier) == 18:
+            raise KeyboardInterrupt
+        return counted(profile, earlier, *more)
+
+    monkeypatch.setattr(library, "_foretell", impatient)
+    with pytest.raises(KeyboardInterrupt):
+        record_so_far(orchard)
+    monkeypatch.setattr(library, "_foretell", counted)
+    foretold.clear()
+    record_so_far(orchard)
+    assert foretold[0] == 16
+
+
+def test_it_is_the_library_s_replay_but_for_the_random_numbers(orchard: Logbook) -> None:
+    """500 draws give a median within some 0.06 of the spread, and band ends within 0.1 of it (one sigma:
+    sqrt(p (1 - p) / 500) over the normal density there)."""
+    features = features_of_mows(orchard)
+    ours, theirs = replay(orchard, features), library.track_record(list(features.values()))
+    assert len(ours.mows) == len(theirs.mows)
+    for one, other in zip(ours.mows, theirs.mows, strict=True):
+        assert replace(one, **{name: getattr(other, name) for name in RANDOM}) == other
+        spread = np.log(other.energy_high_wh / other.energy_low_wh) / 3.29
+        assert abs(np.log(one.energy_wh / other.energy_wh)) < 0.4 * spread
+        assert abs(np.log(one.energy_low_wh / other.energy_low_wh)) < 0.8 * spread
+        assert abs(np.log(one.energy_high_wh / other.energy_high_wh)) < 0.8 * spread
+    assert ours.coverage == pytest.approx(theirs.coverage, abs=0.1)
+    assert ours.miss == pytest.approx(theirs.miss, abs=0.02)
+
+
+RANDOM = ("energy_wh", "energy_low_wh", "energy_high_wh", "minutes", "minutes_low", "minutes_high")
+
+
+def test_mows_do_not_share_their_luck(orchard: Logbook) -> None:
+    """Two mows alike, foretold from nearly the same: other random numbers, other band ends."""
+    add_one(orchard, datetime(2031, 5, 1, 9))
+    add_one(orchard, datetime(2031, 5, 2, 9))
+    one, other = replay(orchard, features_of_mows(orchard)).mows[-2:]
+    assert one.energy_low_wh != pytest.approx(other.energy_low_wh, rel=1e-4)
+
+
+def test_spreads_are_searched_for_as_often_as_in_the_library(monkeypatch: pytest.MonkeyPatch) -> None:
+    searches: list[int] = []
+
+    def fitted(features: Any, machine: Any, before: Any = None, points: int = 0) -> str:
+        if before is None:
+            searches.append(len(features))
+        return "profile"
+
+    class Whole:
+        whole, started = True, ""
+
+    monkeypatch.setattr(library, "fit_features", fitted)
+    monkeypatch.setattr(library, "_foretell", lambda *_: None)
+    monkeypatch.setattr(library, "_sum_up", lambda *_: None)
+    monkeypatch.setattr(library, "MowFeatures", Whole)
+    library.track_record([Whole() for _ in range(400)])  # type: ignore[misc]
+    assert searches == sorted({searched_at(count) for count in range(1, 400)})
+
+
+def test_a_level_that_is_none(orchard: Logbook) -> None:
+    with pytest.raises(InputError, match=r"level is 90; give a chance between 0 and 1, such as 0.9"):
+        record_so_far(orchard, level=90)
