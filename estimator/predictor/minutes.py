@@ -145,7 +145,7 @@ def minutes_left(
         coming = resampled(memory, levels, horizon, rng)
         exponent = np.clip(memory.follow + memory.follow_std * rng.standard_normal(draws), -0.2, 1.3)
         causes["load"] = np.stack([levels, exponent], axis=1)
-        follow = Follow(exponent, usual_a, float(loaded_v[-1]))
+        follow = Follow(exponent, usual_a, float(loaded_v[-1]), fitted.cut_off_v)
     if load is None or isinstance(load, Log):  # what the meter reads too high, the pack does not give
         coming = corrected(coming, -pack.clamp_zero_a * float(trace.voltage_v.mean()))
     futures = simulate(

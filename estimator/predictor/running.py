@@ -26,12 +26,14 @@ class Follow:
     current.
 
     exponent : (n,); current_a [A] : usual current under load; from_v [V] : voltage under it to which the
-    power refers
+    power refers; least_v [V] : the cut-off, under which the load follows no further: a motor that turned as
+    slowly as a dying pack lets it would never meet the cut-off
     """
 
     exponent: Array
     current_a: float
     from_v: float
+    least_v: float
 
 
 class Running:
@@ -118,7 +120,8 @@ class Running:
         if self.follow is not None:
             usual_a = np.float32(self.follow.current_a)
             loaded = open_v - usual_a * (self._ohm(ohm_25, usual_a) + quick_ohm)
-            share = (np.maximum(loaded, 1) / np.float32(self.follow.from_v)) ** self.exponent_v
+            loaded = np.maximum(loaded, np.float32(self.follow.least_v))
+            share = (loaded / np.float32(self.follow.from_v)) ** self.exponent_v
             power_w = np.asarray(asked_w * share, np.float32)
         emf = open_v - self.quick_v
         current = power_w / np.maximum(emf, 1)

@@ -82,13 +82,21 @@ def test_a_load_that_rises_within_a_step_ends_half_its_fall_lower():
     assert set(below.why) == {"cut-off"} and below.end_s.tolist() == [1.0] * 3
 
 
-def test_a_load_that_follows_the_voltage_follows_it_down_to_one_volt():
-    """600 A through 0.1 ohm leave nothing of 50 V; taken as 1 V of the 50 V that 24,500 W refer to, that is
-    490 W: 10 A at 49 V."""
-    follow = Follow(exponent=np.ones(3), current_a=600.0, from_v=50.0)
+def test_a_load_that_follows_the_voltage_follows_it_down_to_the_cut_off():
+    """100 A through 0.1 ohm leave 40 V of 50 V: 490 W at 50 V are 392 W there, 7.969 A at 49.190 V."""
+    follow = Follow(exponent=np.ones(3), current_a=100.0, from_v=50.0, least_v=39.0)
+    ends = simulate(ideal(), np.full((1, 1), 490.0), 1.0, cut_off_v=39.0, follow=follow)
+    held_v = (50 + np.sqrt(50**2 - 4 * 392 * 0.1)) / 2
+    assert ends.lowest_v == pytest.approx(held_v, abs=1e-3)
+    assert ends.highest_a == pytest.approx(392 / held_v, abs=1e-3)
+
+
+def test_a_load_that_the_pack_cannot_carry_stops_the_motor_however_it_follows():
+    """600 A through 0.1 ohm leave nothing of 50 V: the load is that at the cut-off, which is met at once."""
+    follow = Follow(exponent=np.full(3, 1.3), current_a=600.0, from_v=50.0, least_v=30.0)
     ends = simulate(ideal(), np.full((1, 1), 24_500.0), 1.0, cut_off_v=30.0, follow=follow)
-    assert ends.lowest_v == pytest.approx(49.0, abs=1e-3)
-    assert ends.highest_a == pytest.approx(10.0, abs=1e-2)
+    assert set(ends.why) == {"cut-off"}
+    assert ends.lowest_v == pytest.approx(25.0)
 
 
 def test_a_dead_pack_can_still_be_charged():
