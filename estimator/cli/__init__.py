@@ -5,6 +5,7 @@ from __future__ import annotations
 import errno
 import os
 import sys
+from typing import Any
 
 STOPPED = 130
 """What the option parser answers when the user pressed Ctrl-C."""
@@ -41,7 +42,7 @@ def _run(arguments: list[str]) -> int:
     except MowchargeError as error:
         return _fail(str(error), error.exit_code)
     except UsageTrouble as error:
-        return _fail(_usage_line(error), 2)
+        return _fail(_usage_line(error, arguments), 2)
     except (typer.Abort, KeyboardInterrupt):
         return _fail("stopped", 1)
     except BrokenPipeError:
@@ -68,10 +69,25 @@ def _fail(line: str, code: int) -> int:
     return code
 
 
-def _usage_line(error: Exception) -> str:
+def _usage_line(error: Exception, arguments: list[str]) -> str:
     line = " ".join(error.format_message().split()).rstrip(".")  # type: ignore[attr-defined]
     context = getattr(error, "ctx", None)
-    return f"{line}; see {context.command_path} --help" if context is not None else line
+    if context is None:
+        return line
+    missing = _missing_options(context.command, arguments)
+    if len(missing) > 1 and line.startswith("Missing option"):
+        line = f"Missing options {', '.join(missing[:-1])} and {missing[-1]}"
+    return f"{line}; see {context.command_path} --help"
+
+
+def _missing_options(command: Any, arguments: list[str]) -> list[str]:
+    """All options that a command needs and was not given: the parser stops at the first of them."""
+    given = {each.partition("=")[0] for each in arguments}
+    return [
+        f"'{each.opts[0]}'"
+        for each in command.params
+        if each.required and each.param_type_name == "option" and not given & set(each.opts)
+    ]
 
 
 def _unexpected(error: Exception) -> str:

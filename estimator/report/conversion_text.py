@@ -125,10 +125,12 @@ def charging_text(answer: ConversionAnswer[ChargingFigures], width: int) -> str:
 def cost_text(answer: ConversionAnswer[RunningCost], width: int) -> str:
     """Money per mow, season and 1,000 m²."""
     found = answer.figures
-    rows = [_cost_row("electricity", found.electricity)]
-    if found.petrol is not None:
-        rows.append(_cost_row("petrol", found.petrol))
-    lines = [table(["", "once", "season", "1000 m²"], rows, width)]
+    costs = {"electricity": found.electricity} | ({"petrol": found.petrol} if found.petrol else {})
+    columns = ["", "once", "season", "1000 m²"]
+    rows = [_cost_row(name, each) for name, each in costs.items()]
+    if all(each.per_season is None for each in costs.values()):
+        columns, rows = [columns[k] for k in (0, 1, 3)], [[row[k] for k in (0, 1, 3)] for row in rows]
+    lines = [table(columns, rows, width)]
     if found.saved_per_season is not None:
         lines.append(f"A season saves {ends(found.saved_per_season, '', 2)} in fuel and electricity.")
     return "\n".join(["Cost, in the currency of the prices given", *lines])

@@ -137,3 +137,22 @@ def test_half_a_square_metre_of_a_small_lawn_is_not_rounded_away(tmp_path: Path)
         "lawn front: 95.5 m²\n"
     )
     assert "95.5" in say(tmp_path, "described").stdout
+
+
+@pytest.mark.parametrize(
+    ("words", "line"),
+    [
+        (
+            "describe pack crate --chemistry nmc",
+            "Missing options '--series', '--ah' and '--cut-off'; see mowcharge describe pack --help",
+        ),
+        (
+            "describe pack crate --chemistry nmc --series=13 --ah 10",
+            "Missing option '--cut-off'; see mowcharge describe pack --help",
+        ),
+        ("add mow.csv", "Missing option '--lawn'; see mowcharge add --help"),
+    ],
+)
+def test_all_missing_options_are_named_at_once(words: str, line: str, tmp_path: Path) -> None:
+    done = say(tmp_path, *words.split())
+    assert (done.returncode, done.stderr) == (2, f"mowcharge: {line}\n")

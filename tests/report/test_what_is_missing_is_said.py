@@ -10,13 +10,15 @@ import pytest
 
 from estimator.answers.conversion import ConversionAnswer
 from estimator.answers.why import Why
+from estimator.conversion.bands import Band
 from estimator.conversion.current_limits import Limit, current_limits
 from estimator.conversion.load_trace import LoadTrace
+from estimator.conversion.running_cost import running_cost
 from estimator.descriptions import Pack
 from estimator.errors import InputError
 from estimator.fitting.pack_fit import fit_pack
 from estimator.predictor.narrowing import limits_by_cause
-from estimator.report.conversion_text import care_text, ends, limits_text
+from estimator.report.conversion_text import care_text, cost_text, ends, limits_text
 from estimator.report.mow_text import mow_list_text
 from estimator.report.season_text import compare_text, seasons_text
 
@@ -73,3 +75,11 @@ def test_a_limit_that_the_verdict_tells_of_is_not_told_twice() -> None:
 def test_blade_care_that_was_never_noted_is_not_called_unknown() -> None:
     advice: Any = SimpleNamespace(verdict="v", suggestions=(), idle=None, energy=None, since=None)
     assert care_text(ConversionAnswer(advice, 3, Why()), 72).endswith("Last blade care: none is noted")
+
+
+def test_cost_without_a_number_of_mows_has_no_column_for_the_season() -> None:
+    alone = running_cost(Band(100.0, 90.0, 110.0), 0.35, area_m2=380.0)
+    season = running_cost(Band(100.0, 90.0, 110.0), 0.35, area_m2=380.0, mows_per_season=20)
+    texts = [cost_text(ConversionAnswer(each, 3, Why()), 72) for each in (alone, season)]
+    assert ["season" in each for each in texts] == [False, True]
+    assert not any("unknown" in each for each in texts)
