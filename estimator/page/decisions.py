@@ -53,7 +53,6 @@ DECISIONS: dict[str, DecisionField] = {
 
 
 _OPTION = re.compile(r"--(decide|column) (\w+)=\w+(?: \(or no\))?(?: and so on)?")
-_OVERRULES = re.compile(r"; --decide \w+=\w+ (?:overrules|turns) it")
 
 
 def named_here(text: str) -> str:
@@ -70,15 +69,6 @@ def named_here(text: str) -> str:
         return f"“{DECISIONS[name].label}” below" if name in DECISIONS else found[0]
 
     return _OPTION.sub(label, text)
-
-
-def settled(text: str) -> str:
-    """A note on a kept mow: how a decision could have been overruled no longer matters.
-
-    >>> settled("taken as day first; --decide day_first=no turns it.")
-    'taken as day first.'
-    """
-    return _OVERRULES.sub("", text)
 
 
 def decisions_of(said: Mapping[str, str]) -> dict[str, Any]:

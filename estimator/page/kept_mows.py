@@ -17,7 +17,6 @@ from estimator.answers.mow_story import story_of_mow
 from estimator.errors import InputError
 from estimator.logbook import Logbook, MowRecord, lawns, log_of, machines, mow, mows, packs
 from estimator.page.adding import started_of, tags_of
-from estimator.page.decisions import settled
 from estimator.page.forms import Sent, number_of, sent_query, takes_form
 from estimator.page.questions import grass_of, percent_of
 from estimator.page.rendering import go_to, page
@@ -26,6 +25,7 @@ from estimator.report.charge_picture import charge_picture
 from estimator.report.log_picture import log_picture
 from estimator.report.minutes_picture import minutes_picture
 from estimator.report.picture import page_picture
+from estimator.report.text import settled
 
 PER_PAGE = 40
 

@@ -9,7 +9,7 @@ from estimator.answers.mow_story import MowStory
 from estimator.answers.why import within
 from estimator.logbook import Change, MowRecord
 from estimator.report.change_text import changed_words
-from estimator.report.text import figure, pairs, paragraph, table
+from estimator.report.text import figure, pairs, paragraph, settled, table
 
 
 def mow_figures_text(mow: MowFigures, width: int) -> str:
@@ -117,6 +117,6 @@ def story_text(story: MowStory, width: int) -> str:
     blocks = [f"Mow {mow.id}" + (", removed" if mow.removed else ""), pairs(rows, width)]
     if mow.notes:
         blocks.append("Recognised and mended")
-        blocks.extend(paragraph(note, width, "  - ") for note in mow.notes.splitlines())
+        blocks.extend(paragraph(settled(note), width, "  - ") for note in mow.notes.splitlines())
     blocks.extend(["History", history_text(story.history, width)])
     return "\n".join(blocks)

@@ -26,7 +26,7 @@ from estimator.report.mow_text import grass_words
 from estimator.report.picture import page_picture
 from estimator.report.record_picture import record_picture
 from estimator.report.seasons_picture import seasons_picture
-from estimator.report.text import band, figure, odds
+from estimator.report.text import band, figure, odds, settled
 
 STYLE = """
 @page { size: A4; margin: 16mm 15mm; }
@@ -124,7 +124,9 @@ def mow_report(story: MowStory, charge: ChargeOfMow | None, log: Log, today: dat
             ("charge left at the end", left, f"{charge.level:.0%} band".replace("%", " %")),
         ]
         sections.append(Section("Charge", "", charge.why, _svg(charge_picture(charge)), used))
-    sections.append(Section("The log", svg=_svg(log_picture(log)), sentences=tuple(log.notes)))
+    sections.append(
+        Section("The log", svg=_svg(log_picture(log)), sentences=tuple(settled(note) for note in log.notes))
+    )
     return printable(f"Mow {record.id}: {record.lawn}", sections, today or date.today(), begun)
 
 
@@ -158,7 +160,11 @@ def season_report(
         told = f"{plan.count} of {len(plan.lawns)} lawns on one charge of {plan.pack}"
         sections.append(Section("Lawns on one charge", "", plan.why, "", rows, (told,)))
     if capacity is not None:
-        rows = [(part.name, f"{part.ah:+.2f} Ah", part.note) for part in capacity.parts]
+        first, *further = capacity.parts
+        rows = [
+            (first.name, f"{first.ah:.2f} Ah", first.note),
+            *((part.name, f"{part.ah:+.2f} Ah", part.note) for part in further),
+        ]
         told = f"To buy: {capacity.choice.capacity_ah:.1f} Ah, certainty {odds(capacity.choice.odds)}"
         svg = _svg(margin_picture(capacity))
         sections.append(Section("Which pack", "", capacity.why, svg, rows, (told,)))

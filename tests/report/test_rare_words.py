@@ -11,15 +11,17 @@ import numpy as np
 import pytest
 
 from estimator.answers.minutes import MinutesQuestion, minutes_of_files
+from estimator.answers.mow_story import story_of_mow
 from estimator.answers.track_record import record_so_far
 from estimator.errors import InputError
-from estimator.logbook import Change, Logbook, mows, open_logbook
+from estimator.logbook import Change, Logbook, log_of, mows, open_logbook
 from estimator.logbook.checking import CheckReport
 from estimator.report.change_text import changed_words
 from estimator.report.log_picture import MOST_POINTS, _thinned
 from estimator.report.logbook_text import check_text
 from estimator.report.minutes_picture import minutes_picture
-from estimator.report.mow_text import mow_list_text
+from estimator.report.mow_text import mow_list_text, story_text
+from estimator.report.printable import mow_report
 from estimator.report.record_picture import record_picture
 from estimator.report.seasons_picture import seasons_picture
 
@@ -83,3 +85,13 @@ def test_a_long_log_with_a_hole_keeps_the_hole_and_its_extremes() -> None:
     assert np.nanmax(kept) == np.nanmax(values) and np.nanmin(kept) == np.nanmin(values)
     inside = (times >= n // 4 + 8) & (times < n // 2 - 8)
     assert inside.any() and np.isnan(kept[inside]).all()
+
+
+def test_a_kept_mow_is_not_told_how_else_it_could_be_read(book: Logbook) -> None:
+    two = next(each for each in mows(book) if "Two meters joined" in (each.notes or ""))
+    assert "--decide" in (two.notes or "")
+    story = story_of_mow(book, two.id)
+    said = [story_text(story, 72), mow_report(story, None, log_of(book, two.id))]
+    for each in said:
+        assert "Two meters joined" in " ".join(each.split())
+        assert "--decide" not in each
