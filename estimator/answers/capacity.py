@@ -15,7 +15,7 @@ from estimator.answers.why import Part, Why
 from estimator.conversion.cautions import BUILDING, MOTOR, for_pack
 from estimator.descriptions import Grass, Pack
 from estimator.errors import InputError
-from estimator.logbook import Logbook
+from estimator.logbook import Logbook, MowRecord, mows
 
 if TYPE_CHECKING:
     from estimator.conversion.motor import MotorLoad
@@ -75,8 +75,9 @@ def capacity_to_buy(logbook: Logbook, question: CapacityQuestion) -> CapacityAns
 
     lawns = the_lawns(logbook, question.lawns)
     pack = the_pack(logbook, question.pack)
+    listed = mows(logbook)
     found = recommend_capacity(
-        profile_of(logbook, question.machine),
+        profile_of(logbook, question.machine, among=listed),
         fit_of_pack(logbook, pack),
         lawns,
         question.grass,
@@ -87,7 +88,7 @@ def capacity_to_buy(logbook: Logbook, question: CapacityQuestion) -> CapacityAns
         reserve=question.reserve,
         sizes_ah=question.sizes_ah,
     )
-    motor = _motor(logbook, question.machine)
+    motor = _motor(logbook, question.machine, listed)
     return CapacityAnswer(
         capacity_ah=found.capacity_ah,
         sure=found.sure,
@@ -106,9 +107,9 @@ def capacity_to_buy(logbook: Logbook, question: CapacityQuestion) -> CapacityAns
     )
 
 
-def _motor(logbook: Logbook, machine: str | None) -> MotorLoad | None:
+def _motor(logbook: Logbook, machine: str | None, listed: Sequence[MowRecord]) -> MotorLoad | None:
     try:
-        return motor_of_mows(logbook, machine=machine).figures
+        return motor_of_mows(logbook, machine=machine, among=listed).figures
     except InputError:
         return None
 

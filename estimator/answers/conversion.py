@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 from typing import TYPE_CHECKING, Any, Generic, TypeVar
@@ -11,7 +12,7 @@ from estimator.answers.names import the_machine, the_pack
 from estimator.answers.pack_chain import fit_of_pack
 from estimator.answers.why import Part, Why
 from estimator.errors import InputError
-from estimator.logbook import Logbook, mows
+from estimator.logbook import Logbook, MowRecord, mows
 
 if TYPE_CHECKING:
     from estimator.conversion.care import CareAdvice
@@ -91,13 +92,17 @@ def motor_of_mows(
     machine: str | None = None,
     rated_w: float | None = None,
     engine_hp: float | None = None,
+    among: Sequence[MowRecord] | None = None,
 ) -> ConversionAnswer[MotorLoad]:
-    """Measured power beside the motor's rating (as described, unless given) and the old engine's."""
+    """Measured power beside the motor's rating (as described, unless given) and the old engine's.
+
+    among : all mows of the logbook, where they are listed already
+    """
     from estimator.conversion.motor import motor_load
 
     described = the_machine(logbook, machine)
     rating = rated_w if rated_w is not None else described.motor_rated_w if described else None
-    loads = _loads(logbook, machine=described.name if described else None)
+    loads = _loads(logbook, machine=described.name if described else None, among=among)
     return answer_of(motor_load(loads, rated_w=rating, engine_hp=engine_hp), len(loads))
 
 
@@ -129,8 +134,11 @@ def care_of_machine(
     return answer_of(advice, len(dated))
 
 
-def _features(logbook: Logbook, pack: str | None, machine: str | None) -> list[MowFeatures]:
-    chosen = [mow for mow in mows(logbook, pack=pack) if machine is None or mow.machine in (machine, None)]
+def _features(
+    logbook: Logbook, pack: str | None, machine: str | None, among: Sequence[MowRecord] | None = None
+) -> list[MowFeatures]:
+    listed = mows(logbook, pack=pack) if among is None else among
+    chosen = [mow for mow in listed if machine is None or mow.machine in (machine, None)]
     found = [
         each for each in features_of_mows(logbook, chosen[-MOST_MOWS:]).values() if each.trace.watts().size
     ]
@@ -140,10 +148,15 @@ def _features(logbook: Logbook, pack: str | None, machine: str | None) -> list[M
     return found
 
 
-def _loads(logbook: Logbook, pack: str | None = None, machine: str | None = None) -> list[LoadTrace]:
+def _loads(
+    logbook: Logbook,
+    pack: str | None = None,
+    machine: str | None = None,
+    among: Sequence[MowRecord] | None = None,
+) -> list[LoadTrace]:
     from estimator.conversion.load_trace import trace_from_features
 
-    return [trace_from_features(each) for each in _features(logbook, pack, machine)]
+    return [trace_from_features(each) for each in _features(logbook, pack, machine, among)]
 
 
 def mean_v(logbook: Logbook, pack: str | None) -> float:

@@ -245,6 +245,23 @@ def test_answers_cite_the_record_once_it_was_taken(orchard: Logbook) -> None:
     assert cited.value == record.sentence
 
 
+def test_the_mows_are_listed_once_for_a_capacity(book: Logbook, monkeypatch: pytest.MonkeyPatch) -> None:
+    question = CapacityQuestion(("apple rows",), Grass("damp", 25.0), CRATE)
+    before = capacity_to_buy(book, question)
+    listed: list[int] = []
+
+    def counted(*where: Any, **which: Any) -> Any:
+        found = mows(*where, **which)
+        listed.append(len(found))
+        return found
+
+    for module in ("capacity", "load", "conversion", "mow_figures", "pack_chain", "pack_steps"):
+        monkeypatch.setattr(f"estimator.answers.{module}.mows", counted)
+    assert capacity_to_buy(book, question) == before
+    assert before.motor is not None
+    assert [count for count in listed if count] == [len(mows(book))]
+
+
 def test_a_thicker_cable_loses_less_and_a_limit_is_compared(book: Logbook) -> None:
     found = conversion.cable_of_mows(book, "10 AWG", 1.0, pack=CRATE, limit_a=10.0).figures
     losses = {each.size: each.loss_wh.value for each in (found.fitted, *found.others)}
