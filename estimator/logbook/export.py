@@ -5,15 +5,14 @@ logbook.json and derived.json are the authority; CSV tables and readings are for
 
 from __future__ import annotations
 
-import csv
 import hashlib
 import json
 import re
 import zlib
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import sqlalchemy as sa
 
@@ -24,10 +23,13 @@ from estimator.logbook.compression import compressed
 from estimator.logbook.copying import number_on, rows_of
 from estimator.logbook.files import bytes_of, log_of
 from estimator.logbook.handle import Logbook
+from estimator.logbook.plain_files import SUMS, write_json, write_rows, write_sums, write_table
 from estimator.logbook.tables import SCHEMA_VERSION, SUMMED, derived, file_bytes, files, metadata, mows
 
+if TYPE_CHECKING:
+    from estimator.importer.log import Log
+
 _FORMAT = "mowcharge logbook export"
-_SUMS = "checksums.sha256"
 _READ_ME = """\
 An export of a mowcharge logbook.
 
@@ -51,8 +53,10 @@ class ExportReport:
     notes: tuple[str, ...]
 
 
-def export(book: Logbook, folder: str | Path) -> ExportReport:
-    """Write everything that the logbook holds to a new or empty folder.
+def export(
+    book: Logbook, folder: str | Path, progress: Callable[[str], None] = lambda _: None
+) -> ExportReport:
+    """Write everything that the logbook holds to a new or empty folder, one mow after the other.
 
     Raises InputError where the folder holds something, LogbookError where uploaded bytes are damaged.
     `import_` brings it back, identical:
@@ -78,21 +82,24 @@ def export(book: Logbook, folder: str | Path) -> ExportReport:
             raise InputError(f"{root} is not empty", mend="name a new folder")
         with book.reading() as connection:
             tables = {table.name: [_plain(row) for row in rows_of(connection, table)] for table in SUMMED}
-            figures = [_figures(row) for row in rows_of(connection, derived)]
             mow_ids = [row["id"] for row in tables["mows"]]
+            files_of: dict[int, list[dict[str, Any]]] = {}
             for row in tables["files"]:
                 row["path"] = f"files/{row['mow_id']:04d}/{row['position'] + 1}-{_tame(row['name'])}"
-            for mow_id in mow_ids:
-                _write_uploads(
-                    book, root, mow_id, [row for row in tables["files"] if row["mow_id"] == mow_id]
-                )
-            notes = [note for mow_id in mow_ids if (note := _write_readings(book, root, mow_id))]
-        _write_json(root / "logbook.json", {"format": _FORMAT, "schema": SCHEMA_VERSION, "tables": tables})
-        _write_json(root / "derived.json", figures)
+                files_of.setdefault(row["mow_id"], []).append(row)
+            notes = []
+            for place, mow_id in enumerate(mow_ids, start=1):
+                progress(f"exporting mow {place} of {len(mow_ids)}")
+                uploads = bytes_of(book, mow_id)
+                _write_uploads(root, files_of[mow_id], uploads)
+                notes += _write_readings(book, root, mow_id, uploads)
+            write_rows(root / "derived.json", map(_figures, rows_of(connection, derived)))
+        write_json(root / "logbook.json", {"format": _FORMAT, "schema": SCHEMA_VERSION, "tables": tables})
         for name, rows in tables.items():
-            _write_table(root / f"{name}.csv", [_spread(row) for row in rows])
+            write_table(root / f"{name}.csv", [_spread(row) for row in rows])
         (root / "README.txt").write_text(_READ_ME, encoding="utf-8")
-        _write_sums(root)
+        progress("writing checksums")
+        write_sums(root)
     except OSError as error:
         raise LogbookError(
             f"the export to {root} failed ({error.strerror or error})", mend="choose another"
@@ -148,7 +155,11 @@ def _take(book: Logbook, root: Path, whole: dict[str, Any]) -> int:
 
 def readings_csv(book: Logbook, mow_id: int) -> str:
     """The readings of one mow as CSV text with Battery Data Format labels and units."""
-    return str(battery_data_frame(log_of(book, mow_id)).to_csv(index=False, lineterminator="\n"))
+    return _bdf_text(log_of(book, mow_id))
+
+
+def _bdf_text(log: Log) -> str:
+    return str(battery_data_frame(log).to_csv(index=False, lineterminator="\n"))
 
 
 def _plain(row: Mapping[str, Any]) -> dict[str, Any]:
@@ -165,25 +176,26 @@ def _tame(name: str) -> str:
     return re.sub(r"[^\w.-]+", "_", name).strip("._")[-80:] or "upload"
 
 
-def _write_uploads(book: Logbook, root: Path, mow_id: int, rows: Iterable[Mapping[str, Any]]) -> None:
-    for row, (_name, data) in zip(rows, bytes_of(book, mow_id), strict=True):
+def _write_uploads(
+    root: Path, rows: Iterable[Mapping[str, Any]], uploads: Iterable[tuple[str, bytes]]
+) -> None:
+    for row, (_name, data) in zip(rows, uploads, strict=True):
         path = root / row["path"]
         path.parent.mkdir(parents=True, exist_ok=True)
         path.write_bytes(data)
 
 
-def _write_readings(book: Logbook, root: Path, mow_id: int) -> str | None:
+def _write_readings(
+    book: Logbook, root: Path, mow_id: int, uploads: Sequence[tuple[str, bytes]]
+) -> list[str]:
+    """Write a mow's readings; a sentence where they cannot be read."""
     try:
-        text = readings_csv(book, mow_id)
+        text = _bdf_text(log_of(book, mow_id, uploads))
     except MowchargeError as error:
-        return f"mow {mow_id}: {error}"
+        return [f"mow {mow_id}: {error}"]
     (root / "readings").mkdir(exist_ok=True)
     (root / "readings" / f"{mow_id:04d}.csv").write_text(text, encoding="utf-8")
-    return None
-
-
-def _write_json(path: Path, plain: Any) -> None:
-    path.write_text(json.dumps(plain, ensure_ascii=False, indent=1, sort_keys=True) + "\n", encoding="utf-8")
+    return []
 
 
 def _spread(row: Mapping[str, Any]) -> dict[str, Any]:
@@ -194,40 +206,10 @@ def _spread(row: Mapping[str, Any]) -> dict[str, Any]:
     return {"name": row["name"], **plain, "since": row["since"]}
 
 
-def _write_table(path: Path, rows: list[dict[str, Any]]) -> None:
-    names = list(dict.fromkeys(name for row in rows for name in row))
-    with path.open("w", encoding="utf-8", newline="") as sheet:
-        writer = csv.DictWriter(sheet, names, restval="")
-        writer.writeheader()
-        writer.writerows({name: disarmed(value) for name, value in row.items()} for row in rows)
-
-
-def disarmed(cell: Any) -> Any:
-    """Words that a spreadsheet would run as a formula, with a ' before them; figures as they are.
-
-    After OWASP, "CSV Injection": cells that begin with = + - @, a tab or a carriage return.
-
-    >>> disarmed("=HYPERLINK(1)"), disarmed(-3.5), disarmed("dry")
-    ("'=HYPERLINK(1)", -3.5, 'dry')
-    """
-    return (
-        f"'{cell}" if isinstance(cell, str) and cell[:1] in ("=", "+", "-", "@", "\t", "\r", "\n") else cell
-    )
-
-
-def _write_sums(root: Path) -> None:
-    paths = sorted(path for path in root.rglob("*") if path.is_file())
-    lines = [
-        f"{hashlib.sha256(path.read_bytes()).hexdigest()}  {path.relative_to(root).as_posix()}"
-        for path in paths
-    ]
-    (root / _SUMS).write_text("\n".join(lines) + "\n", encoding="utf-8")
-
-
 def _check_sums(root: Path) -> None:
     """What the import takes must match its checksums; the tables for people may have been edited."""
     try:
-        lines = (root / _SUMS).read_text(encoding="utf-8").splitlines()
+        lines = (root / SUMS).read_text(encoding="utf-8").splitlines()
     except (OSError, UnicodeDecodeError):
         raise InputError(f"{root} is no exported logbook", mend="name the folder of an export") from None
     told = {name: digest for digest, _, name in (line.partition("  ") for line in lines)}

@@ -142,10 +142,12 @@ def bytes_of(book: Logbook, mow_id: int) -> list[tuple[str, bytes]]:
     ]
 
 
-def log_of(book: Logbook, mow_id: int) -> Log:
+def log_of(book: Logbook, mow_id: int, uploads: Sequence[tuple[str, bytes]] | None = None) -> Log:
     """The log of a mow, read anew from the kept bytes with the decisions kept for it.
 
     A newer importer thus mends old uploads better; nothing that it once left out is lost.
+
+    uploads : what `bytes_of` gives for the mow, where it is unpacked already
     """
     from estimator.importer.meter import Meter
     from estimator.importer.read import read_bytes
@@ -154,7 +156,7 @@ def log_of(book: Logbook, mow_id: int) -> Log:
     decisions = dict(mow(book, mow_id).decisions)
     if "meters" in decisions:
         decisions["meters"] = [Meter.from_plain(plain) for plain in decisions["meters"]]
-    return read_bytes(bytes_of(book, mow_id), **decisions)
+    return read_bytes(bytes_of(book, mow_id) if uploads is None else list(uploads), **decisions)
 
 
 def mend_bytes(book: Logbook, name: str, data: bytes) -> int:

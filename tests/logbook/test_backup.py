@@ -24,6 +24,7 @@ from estimator.logbook import (
     edit_mow,
     export,
     fingerprint,
+    forget_derived,
     import_,
     keep_derived,
     keep_event,
@@ -35,6 +36,7 @@ from estimator.logbook import (
     remove_mow,
     restore,
 )
+from estimator.logbook.files import as_uploaded
 
 LOG = "time_s,current_a,voltage_v\n" + "".join(f"{s},{8 + s % 5},{48.5 - 0.01 * s:.2f}\n" for s in range(120))
 
@@ -281,3 +283,33 @@ def _rewrite(out: Path, change: Any) -> None:
     new = hashlib.sha256((out / "logbook.json").read_bytes()).hexdigest()
     sums = out / "checksums.sha256"
     sums.write_text(sums.read_text(encoding="utf-8").replace(old, new), encoding="utf-8")
+
+
+def test_an_export_unpacks_each_upload_once_and_tells_how_far_it_is(
+    full: Logbook, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    unpacked: list[str] = []
+    unpack = as_uploaded
+
+    def counted(where: str, name: str, *more: Any) -> bytes:
+        unpacked.append(name)
+        return unpack(where, name, *more)
+
+    monkeypatch.setattr("estimator.logbook.files.as_uploaded", counted)
+    told: list[str] = []
+    export(full, tmp_path / "out", told.append)
+    names = [file.name for mow in [*mows(full), *mows(full, removed=True)] for file in mow.files]
+    assert sorted(unpacked) == sorted(names)
+    assert told == [*(f"exporting mow {place} of 5" for place in range(1, 6)), "writing checksums"]
+
+
+def test_derived_figures_are_exported_row_by_row_as_one_list(full: Logbook, tmp_path: Path) -> None:
+    """The file is what a single dump of all rows would be, also where there is none."""
+    keep_derived(full, "pack old one", "words", 1, {"line\nbreak": ["a\nb", {}, []], "ü": 1.5})
+    for out, kinds in (("full", {"features", "fit", "words"}), ("bare", set())):
+        export(full, tmp_path / out)
+        text = (tmp_path / out / "derived.json").read_text(encoding="utf-8")
+        rows = json.loads(text)
+        assert text == json.dumps(rows, ensure_ascii=False, indent=1, sort_keys=True) + "\n"
+        assert {row["kind"] for row in rows} == kinds
+        forget_derived(full)

@@ -1,0 +1,65 @@
+"""Plain JSON and CSV files with their checksums, as an export writes them."""
+
+from __future__ import annotations
+
+import csv
+import hashlib
+import json
+from collections.abc import Iterable
+from pathlib import Path
+from typing import Any
+
+SUMS = "checksums.sha256"
+
+
+def write_json(path: Path, plain: Any) -> None:
+    """Write a JSON file with sorted keys."""
+    path.write_text(_json_text(plain) + "\n", encoding="utf-8")
+
+
+def write_rows(path: Path, rows: Iterable[Any]) -> None:
+    """Write the JSON file of a list without holding all of it."""
+    with path.open("w", encoding="utf-8") as out:
+        begin = "[\n "
+        for row in rows:
+            out.write(begin + _json_text(row).replace("\n", "\n "))
+            begin = ",\n "
+        out.write("[]\n" if begin.startswith("[") else "\n]\n")
+
+
+def _json_text(plain: Any) -> str:
+    return json.dumps(plain, ensure_ascii=False, indent=1, sort_keys=True)
+
+
+def write_table(path: Path, rows: list[dict[str, Any]]) -> None:
+    """Write a CSV table to look at, with the columns of all its rows."""
+    names = list(dict.fromkeys(name for row in rows for name in row))
+    with path.open("w", encoding="utf-8", newline="") as sheet:
+        writer = csv.DictWriter(sheet, names, restval="")
+        writer.writeheader()
+        writer.writerows({name: disarmed(value) for name, value in row.items()} for row in rows)
+
+
+def disarmed(cell: Any) -> Any:
+    """Words that a spreadsheet would run as a formula, with a ' before them; figures as they are.
+
+    After OWASP, "CSV Injection": cells that begin with = + - @, a tab or a carriage return.
+
+    >>> disarmed("=HYPERLINK(1)"), disarmed(-3.5), disarmed("dry")
+    ("'=HYPERLINK(1)", -3.5, 'dry')
+    """
+    return (
+        f"'{cell}" if isinstance(cell, str) and cell[:1] in ("=", "+", "-", "@", "\t", "\r", "\n") else cell
+    )
+
+
+def write_sums(root: Path) -> None:
+    """Write the SHA-256 of every file in a folder."""
+    paths = sorted(path for path in root.rglob("*") if path.is_file())
+    lines = [f"{_digest(path)}  {path.relative_to(root).as_posix()}" for path in paths]
+    (root / SUMS).write_text("\n".join(lines) + "\n", encoding="utf-8")
+
+
+def _digest(path: Path) -> str:
+    with path.open("rb") as file:
+        return hashlib.file_digest(file, "sha256").hexdigest()
