@@ -30,7 +30,10 @@ Array = NDArray[np.float64]
 RESISTANCE_AT = np.array([0.0, 0.05, 0.10, 0.20, 0.40, 0.70, 1.0])
 LAG_AT = np.array([0.0, 0.15, 0.50, 1.0])
 _HALF = 2
-_RISE_NEAR_EMPTY = np.array([1.6, 1.3, 1.15, 1.05, 1.0, 1.0, 1.0])
+_OHMIC_RISE = np.array([1.6, 1.3, 1.15, 1.05, 1.0, 1.0, 1.0])
+_QUICK_RISE = np.array([2.8, 2.2, 1.7, 1.35, 1.0, 1.0, 1.0])
+"""Near empty the surface runs out of charge to exchange: the quick pair more than doubles there (common
+practice: tables of pulse tests)."""
 
 N_CURVE, N_AT, N_LAG = 14, len(RESISTANCE_AT), len(LAG_S)
 CAPACITY = 0
@@ -65,9 +68,10 @@ _SAG_AT_1C = {
 }
 _TRANSFER_SHARE = 0.25
 # Whole lag [s]: particle radius² / (15 · diffusivity); for Chen et al. 2020 (5.22 µm)²/(15 · 4e-15 m²/s) =
-# 454 s in the positive and 69 s in the negative electrode, less in power cells (common practice). A mode's
-# part of it goes as its time constant (two thirds of it for a sphere), up to the slowest; for lead-acid only
-# the low-passed rate is used.
+# 454 s in the positive and 69 s in the negative electrode, less in power cells (common practice). A mode of
+# the sphere takes part as its own time constant, but the shorter ones crowd: a time constant of `LAG_S` stands
+# for so many of them that its part goes as its square root (Warburg's law), up to the slowest. For lead-acid
+# only the low-passed rate is used.
 _LAG_S = {"nmc": 250.0, "nca": 250.0, "lco": 150.0, "lfp": 100.0, "lead_acid": 250.0}
 
 
@@ -110,9 +114,10 @@ def prior_mean(pack: Pack) -> Array:
     sag = np.array(_SAG_AT_1C[pack.chemistry]) * pack.series / pack.capacity_ah
     if pack.resistance_ohm is not None:
         sag = sag * (pack.resistance_ohm / sag.sum())
-    mean[OHMIC] = np.log(sag[0]) + np.log(_RISE_NEAR_EMPTY)
-    mean[QUICK] = np.log(sag[1]) + np.log(_RISE_NEAR_EMPTY)
-    part = np.minimum(LAG_S, 300.0)
+    mean[OHMIC] = np.log(sag[0]) + np.log(_OHMIC_RISE)
+    quick_rise = _OHMIC_RISE if pack.chemistry == "lead_acid" else _QUICK_RISE
+    mean[QUICK] = np.log(sag[1]) + np.log(quick_rise)
+    part = np.sqrt(np.minimum(LAG_S, 300.0))
     mean[LAG] = np.log(_LAG_S[pack.chemistry] * part / part.sum())
     if pack.chemistry == "lfp":
         mean[CURVE] = np.interp(CURVE_AT, [0.10, 0.20], [_LATER_KNEE_V, 0.0])

@@ -15,8 +15,9 @@ from estimator.fitting.ocv import GRID, GRID_STEP
 
 Array = NDArray[np.float64]
 
-FULL_STD = 0.004
-"""A pack straight from its charger is full to within 0.4 % of what it was other times (common practice)."""
+FULL_STD = 0.006
+"""A pack straight from its charger is full to within 0.6 % of what it was other times: the charger's end
+current, the warmth, and the time since then differ (common practice)."""
 
 STARTS_FULL = 0.9
 """Share of logs that start with a full pack, where nothing is told (common practice: one mows after

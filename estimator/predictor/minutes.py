@@ -40,6 +40,9 @@ Array = NDArray[np.float64]
 Single = NDArray[np.float32]
 
 LONGEST_H = 24.0
+STOP_STD_S = 3.0
+"""By so many seconds a real stop may miss the simulated one: readings are a second or more apart, and
+controllers smooth the voltage before they judge it (common practice)."""
 
 
 @dataclass(frozen=True)
@@ -157,7 +160,8 @@ def minutes_left(
         follow=follow,
         ramps=load is None or isinstance(load, Log),
     )
-    left = np.minimum(futures.end_s, LONGEST_H * 3600) / 60
+    end_s = futures.end_s + STOP_STD_S * rng.standard_normal(draws)
+    left = np.clip(end_s, 0.0, LONGEST_H * 3600) / 60
     low, middle, high = np.quantile(left, [(1 - level) / 2, 0.5, (1 + level) / 2])
     # standard error of a median: 1/(2 f sqrt(n)), with the density f from the middle fifth
     near = np.quantile(left, [0.4, 0.6])
