@@ -25,7 +25,7 @@ SAMPLES = Path(__file__).resolve().parents[1] / "sample_logs"
 
 
 @pytest.fixture(scope="session", autouse=True)
-def settled_environment() -> Iterator[None]:
+def settled_environment(tmp_path_factory: pytest.TempPathFactory) -> Iterator[None]:
     """What somebody set for their own use is not what is tested; the tests talk to this machine only."""
     with pytest.MonkeyPatch.context() as patch:
         for name in [*os.environ]:
@@ -34,6 +34,8 @@ def settled_environment() -> Iterator[None]:
                 patch.delenv(name)
         for name in ("NO_PROXY", "no_proxy"):
             patch.setenv(name, "*")
+        if not os.access(Path("~").expanduser(), os.W_OK):
+            patch.setenv("HOME", str(tmp_path_factory.mktemp("home")))
         yield
 
 

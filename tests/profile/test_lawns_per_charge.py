@@ -76,8 +76,8 @@ def test_half_a_charge_a_reserve_and_cold_all_take_away(season):
 
 def test_a_pause_on_the_charger_and_a_spare_pack_give_back(season):
     plain = ask(season, 6.0, count=4)
-    paused = ask(season, 6.0, count=4, pause=ChargingPause(after=2, minutes=90, charger_w=150))
-    longer = ask(season, 6.0, count=4, pause=ChargingPause(after=2, minutes=180, charger_w=150))
+    paused = ask(season, 6.0, count=4, pause=ChargingPause(after=2, minutes=30, charger_w=150))
+    longer = ask(season, 6.0, count=4, pause=ChargingPause(after=2, minutes=90, charger_w=150))
     spared = ask(season, 6.0, count=4, spare=replace(PACK, capacity_ah=6.0))
     assert plain.expected < paused.expected < longer.expected
     assert plain.expected < spared.expected
