@@ -18,6 +18,7 @@ if TYPE_CHECKING:
 FEWEST = 2
 RECORD = "track record"
 RECORD_VERSION = "3"
+"""Raise it whenever the sentence that is cited says something else."""
 
 
 @dataclass(frozen=True)
