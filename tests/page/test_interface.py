@@ -12,7 +12,7 @@ import httpx
 import pytest
 import schemathesis
 from hypothesis import HealthCheck, Phase, settings
-from page_kit import BEARER, RunningPage, running_page
+from page_kit import BEARER, LONGEST_WAIT_S, RunningPage, running_page
 from schemathesis.checks import not_a_server_error
 from schemathesis.specs.openapi.checks import (
     content_type_conformance,
@@ -179,7 +179,7 @@ def no_figure_is_endless(value: Any) -> bool:
 
 def attack(case: Any, page: RunningPage) -> None:
     """Send one invented request and hold its answer against the description."""
-    answer = case.call(base_url=page.address, headers=BEARER, timeout=120)
+    answer = case.call(base_url=page.address, headers=BEARER, timeout=LONGEST_WAIT_S)
     case.validate_response(
         answer,
         checks=[
