@@ -1,4 +1,4 @@
-"""The equivalent circuit's equations: open circuit at the lagging surface charge, ohmic part, quick pair.
+"""The equivalent circuit's equations: open circuit at the lagging surface charge, ohmic part, two pairs.
 
 A cell's terminal voltage follows the charge at the surface of its particles, which lags behind the mean
 charge while current flows. Diffusion in a sphere under a given flux lags by (radius²/15 D) · rate in the
@@ -31,6 +31,11 @@ TRANSFER_V_PER_K = 3.0 * 8.617e-5
 """Scale [V/K] of one cell's charge transfer: 2kT/e where one electrode does all of it, 4kT/e where both share
 it evenly (Butler-Volmer with equal transfer coefficients; Newman and Balsara 2021, Electrochemical Systems,
 ch. 8); taken in the middle."""
+
+SLOW = 2
+"""The slow pair keeps step with this time constant of `LAG_S` (150 s): the current that drives it is then
+low-passed already. It stands for what relaxes over minutes although the open-circuit curve is flat there
+(salt in the electrolyte, potential within thick electrodes)."""
 
 PEUKERT_BASE_C = 0.05
 """Rate [1/h] at which Peukert's law takes lead-acid blocks as rated (common practice: the 20 hour rate)."""

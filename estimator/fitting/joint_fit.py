@@ -36,6 +36,11 @@ CAPACITY_WALK, RESISTANCE_WALK = 0.005, 0.03
 CAPACITY_SCATTER = 0.012
 """Capacity that a log shows differs by this from the pack's at the time: warmth, rest and charging differ."""
 
+CURVE_SCATTER_V, CURVE_SCATTER_AT = 0.004, np.array([0.0, 0.15, 0.4, 0.7, 1.0])
+"""By so much [V per cell] the open-circuit curve that a log shows differs from the pack's, alike around each
+of these charges: warmth, rest, hysteresis, and what the circuit leaves out (common practice). Readings of one
+log are no evidence against each other's common error."""
+
 ZERO_SHARED, ZERO_ANEW = 0.95, 0.31
 """Shares of a meter's zero error that stay from log to log and that come anew each time (common practice).
 The voltmeter's lasting share goes into the open-circuit curve."""
@@ -55,7 +60,8 @@ FULL_STANDS = 15.0
 no circuit follows well and which looks like a later start."""
 
 _P = prior.N_PARAMETERS
-_OWN = 5  # of each log: start charge, own part of clamp zero, voltmeter zero, capacity and resistance then
+# of each log: start charge, own part of clamp zero, voltmeter zero, capacity and resistance then, own curve
+_OWN = 5 + len(CURVE_SCATTER_AT)
 _RESISTIVE = np.r_[prior.OHMIC, prior.QUICK, prior.LAG]
 
 
@@ -207,6 +213,8 @@ def _prior(
     scatter = CAPACITY_SCATTER**2 + gains**2  # a clamp that reads high shows more capacity
     cov[np.ix_(capacity_then, capacity_then)] = CAPACITY_WALK**2 * shared + np.diag(scatter)
     cov[np.ix_(capacity_then + 1, capacity_then + 1)] = RESISTANCE_WALK**2 * shared
+    own_curve = (capacity_then[:, None] + 2 + np.arange(len(CURVE_SCATTER_AT))).ravel()
+    cov[own_curve, own_curve] = CURVE_SCATTER_V**2
     return np.asarray(mean), np.asarray(np.linalg.inv(cov), np.float64)
 
 
@@ -220,6 +228,7 @@ def _share(fitted: FittedPack, trace: Trace, start: Start, i: int, size: int) ->
     )
     pick[prior.CAPACITY, own + 3] = 1.0
     pick[_RESISTIVE, own + 4] = 1.0
+    pick[prior.CURVE, own + 5 : own + _OWN] = _own_curve_basis()
     # readings near the cut-off decide when the motor stops: they weigh up to five times as much
     above = np.maximum(trace.voltage_v / fitted.cut_off_v - 1.0, 0.0)
     # neighbouring readings err alike: a log counts as so many independent readings (common practice)
@@ -227,6 +236,12 @@ def _share(fitted: FittedPack, trace: Trace, start: Start, i: int, size: int) ->
     independent = 10.0 + start.readings_of_all * float(np.ptp(trace.drawn_ah)) / own_ah
     independent = min(independent, float(len(trace.time_s)))
     return _One(trace, pick, trace.weight * (1.0 + 4.0 * np.exp(-above / 0.08)), independent, start.end)
+
+
+def _own_curve_basis() -> Array:
+    """(curve, own) hats over charge, at the middles of the curve's splines."""
+    hats = np.eye(len(CURVE_SCATTER_AT))
+    return np.stack([np.interp(prior.CURVE_AT, CURVE_SCATTER_AT, hat) for hat in hats], axis=1)
 
 
 def _pull(fitted: FittedPack, log: _One, joint: Array, at: Modelled) -> Array:

@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 from estimator.fitting import pack_prior as prior
 from estimator.fitting.circuit import (
     QUICK_S,
+    SLOW,
     TRANSFER_V_PER_K,
     pair_voltage,
     peukert_lag,
@@ -83,6 +84,7 @@ class Modelled:
     rates_c, lag_parts : (4, n) low-passed rates [1/h] and what each adds to the lag
     quick_parts : (7, m) voltage [V] of the quick pair on the trace's grid, split by the node of its
     resistance
+    slow_v : (n,) voltage [V] of the slow pair
     state : (5,) at the end: quick pair [V], four low-passed rates [1/h]
     """
 
@@ -94,6 +96,7 @@ class Modelled:
     rates_c: Array
     lag_parts: Array
     quick_parts: Array
+    slow_v: Array
     state: Array
 
 
@@ -147,9 +150,11 @@ def model(joint: Array, fitted: FittedPack, trace: Trace) -> Modelled:
     drive = at_charge(quick, grid_surface) * grid_factor * grid_true_a
     parts = pair_voltage(at_charge(prior.resistance_basis(), grid_surface).T * drive, trace.step_s, QUICK_S)
     quick_v = np.interp(trace.time_s, trace.grid_s, parts.sum(axis=0))
+    factor = prior.arrhenius(trace.temperature_c, joint[prior.ACTIVATION_OHM])
+    slow_v = np.exp(joint[prior.SLOW]) * at_charge(quick, surface) * factor * rates[SLOW] * capacity
     emf = fitted.series * at_charge(open_circuit_table(fitted, joint), surface)
     return Modelled(
-        voltage=emf - part.sag_v - quick_v + joint[ZERO_V],
+        voltage=emf - part.sag_v - quick_v - slow_v + joint[ZERO_V],
         emf_v=emf,
         charge=charge,
         surface=surface,
@@ -157,6 +162,7 @@ def model(joint: Array, fitted: FittedPack, trace: Trace) -> Modelled:
         rates_c=rates,
         lag_parts=lags,
         quick_parts=parts,
+        slow_v=slow_v,
         state=np.concatenate([[parts[:, -1].sum()], rates[:, -1]]),
     )
 
@@ -180,10 +186,13 @@ def jacobians(joint: Array, fitted: FittedPack, trace: Trace, at: Modelled) -> t
     quick_v = np.interp(trace.time_s, trace.grid_s, at.quick_parts.sum(axis=0))
 
     out[:, prior.CURVE] = fitted.series * at_charge(prior.curve_basis(), at.surface)
-    out[:, prior.OHMIC] = -at_charge(prior.resistance_basis(), at.surface) * part.slope_v[:, None]
+    nodes = at_charge(prior.resistance_basis(), at.surface)
+    out[:, prior.OHMIC] = -nodes * part.slope_v[:, None]
     for node, volts in enumerate(at.quick_parts):
         out[:, prior.QUICK.start + node] = -np.interp(trace.time_s, trace.grid_s, volts)
-    out[:, prior.ACTIVATION_OHM] = -(part.linear_v + quick_v) * warmth
+    out[:, prior.QUICK] -= nodes * at.slow_v[:, None]
+    out[:, prior.SLOW] = -at.slow_v
+    out[:, prior.ACTIVATION_OHM] = -(part.linear_v + quick_v + at.slow_v) * warmth
     out[:, prior.ACTIVATION_TRANSFER] = -part.transfer_slope_v * warmth
     out[:, prior.TRANSFER] = part.share * part.linear_v - (1.0 - part.share) * part.transfer_slope_v
     lags = at.lag_parts
@@ -204,6 +213,7 @@ def jacobians(joint: Array, fitted: FittedPack, trace: Trace, at: Modelled) -> t
     if fitted.chemistry != "lead_acid":
         of_one = trace.rates_of_one / capacity
         unlagged = unlagged + lag_parts(joint, False, at.charge, trace.temperature_c, of_one).sum(axis=0)
+    quick_ohm += np.exp(joint[prior.SLOW]) * at_charge(quick, at.surface) * trace.rates_of_one[SLOW]
     out[:, ZERO_A] = surface * unlagged + part.small_ohm + quick_ohm * factor
     out[:, ZERO_V] = 1.0
 
@@ -222,8 +232,9 @@ def voltage_under(
     current = np.full(len(surface), amps)
     part = ohmic_part(joint, fitted.series, at_charge(ohmic, surface), temperature_c, current)
     quick_ohm = at_charge(quick, surface) * prior.arrhenius(temperature_c, joint[prior.ACTIVATION_OHM])
+    pairs_ohm = quick_ohm * (1.0 + np.exp(joint[prior.SLOW]))
     emf = fitted.series * at_charge(open_circuit_table(fitted, joint), surface)
-    return np.asarray(emf - part.sag_v - quick_ohm * amps)
+    return np.asarray(emf - part.sag_v - pairs_ohm * amps)
 
 
 def reading_variance(joint: Array, fitted: FittedPack, trace: Trace, at: Modelled) -> Array:

@@ -36,6 +36,7 @@ class PackDraws:
     lag_h : (4, n) lag [h] of the surface charge at half charge, 25 °C, by time constant
     lag_shape : (n, grid) lag over that at half charge; for lead-acid (n, 1), Peukert's exponent
     activation_kk : (3, n) activation temperatures [1000 K] of resistances, lag and charge transfer
+    slow_share : (n,) resistance of the slow pair over that of the quick pair
     transfer_share : (n,) share of the charge transfer in the ohmic part at 25 °C and small currents
     transfer_v_per_k : voltage [V/K, pack] beyond which the charge transfer resists less and less
     charge : (n,) present usable charge
@@ -51,6 +52,7 @@ class PackDraws:
     lag_h: Array
     lag_shape: Single
     activation_kk: Array
+    slow_share: Array
     transfer_share: Array
     transfer_v_per_k: float
     charge: Array
@@ -184,6 +186,7 @@ def _from_parameters(
         lag_h=np.exp(parameters[:, prior.LAG].T) / 3600.0,
         lag_shape=shape.astype(np.float32),
         activation_kk=np.maximum(parameters[:, prior.ACTIVATIONS].T, 0.0),
+        slow_share=np.exp(parameters[:, prior.SLOW]),
         transfer_share=1.0 / (1.0 + np.exp(-parameters[:, prior.TRANSFER])),
         transfer_v_per_k=fitted.series * TRANSFER_V_PER_K,
         charge=charge,

@@ -10,6 +10,7 @@ The parameter vector holds, in this order,
                  charge transfer
     TRANSFER     logit of the charge transfer's share in the ohmic part at 25 °C and small currents
     PEUKERT      log of (Peukert's exponent − 1); acts for lead-acid only
+    SLOW         log of the slow pair's resistance over the quick pair's
     METER_ZERO   zero error that all logs of the pack share, in units of the meter's stated zero uncertainty
 """
 
@@ -42,11 +43,11 @@ OHMIC = slice(CURVE.stop, CURVE.stop + N_AT)
 QUICK = slice(OHMIC.stop, OHMIC.stop + N_AT)
 LAG = slice(QUICK.stop, QUICK.stop + N_LAG)
 LAG_SHAPE = slice(LAG.stop, LAG.stop + len(LAG_AT) - 1)
-ACTIVATION_OHM, ACTIVATION_LAG, ACTIVATION_TRANSFER, TRANSFER, PEUKERT = range(
-    LAG_SHAPE.stop, LAG_SHAPE.stop + 5
+ACTIVATION_OHM, ACTIVATION_LAG, ACTIVATION_TRANSFER, TRANSFER, PEUKERT, SLOW = range(
+    LAG_SHAPE.stop, LAG_SHAPE.stop + 6
 )
 ACTIVATIONS = [ACTIVATION_OHM, ACTIVATION_LAG, ACTIVATION_TRANSFER]
-METER_ZERO = PEUKERT + 1
+METER_ZERO = SLOW + 1
 N_PARAMETERS = METER_ZERO + 1
 
 STANDARD_K = 298.15
@@ -69,9 +70,9 @@ _SAG_AT_1C = {
 _TRANSFER_SHARE = 0.25
 # Whole lag [s]: particle radius² / (15 · diffusivity); for Chen et al. 2020 (5.22 µm)²/(15 · 4e-15 m²/s) =
 # 454 s in the positive and 69 s in the negative electrode, less in power cells (common practice). A mode of
-# the sphere takes part as its own time constant, but the shorter ones crowd: a time constant of `LAG_S` stands
-# for so many of them that its part goes as its square root (Warburg's law), up to the slowest. For lead-acid
-# only the low-passed rate is used.
+# the sphere takes part as its own time constant, but the shorter ones crowd: a time constant of `LAG_S`
+# stands for so many of them that its part goes as its square root (Warburg's law), up to the slowest. For
+# lead-acid only the low-passed rate is used.
 _LAG_S = {"nmc": 250.0, "nca": 250.0, "lco": 150.0, "lfp": 100.0, "lead_acid": 250.0}
 
 
@@ -126,6 +127,7 @@ def prior_mean(pack: Pack) -> Array:
     mean[TRANSFER] = np.log(_TRANSFER_SHARE / (1.0 - _TRANSFER_SHARE))
     mean[ACTIVATION_LAG] = 3.0
     mean[PEUKERT] = np.log(0.2)
+    mean[SLOW] = np.log(0.15)
     return mean
 
 
@@ -137,7 +139,7 @@ def prior_covariance(pack: Pack) -> Array:
     1.4 (1.25 where the user knows it): cells sold for such packs sag by 0.05 to 0.15 V at the one-hour rate;
     its shape over charge about 25 %. Lag a factor of 2. Activation 2300 K, +- 700 K (19 +- 6 kJ/mol) of the
     resistances, +- 1000 K of the lag, 6000 K +- 1200 K (50 +- 10 kJ/mol) of the charge transfer. Peukert's
-    exponent 1.1 to 1.4.
+    exponent 1.1 to 1.4. Slow pair 0.05 to 0.5 of the quick one, more where logs show it.
     """
     cov = np.zeros((N_PARAMETERS, N_PARAMETERS))
     cov[CAPACITY, CAPACITY] = 0.10**2
@@ -167,6 +169,7 @@ def prior_covariance(pack: Pack) -> Array:
     cov[ACTIVATION_TRANSFER, ACTIVATION_TRANSFER] = 1.2**2
     cov[TRANSFER, TRANSFER] = 0.8**2
     cov[PEUKERT, PEUKERT] = 0.4**2
+    cov[SLOW, SLOW] = 1.2**2
     cov[METER_ZERO, METER_ZERO] = 1.0
     return cov
 

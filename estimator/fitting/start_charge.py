@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from estimator.fitting import pack_prior as prior
+from estimator.fitting.circuit import SLOW
 from estimator.fitting.fitted_pack import FittedPack, open_circuit_table, resistance_table
 from estimator.fitting.log_grid import Trace
 from estimator.fitting.log_model import lag_parts, ohmic_part
@@ -127,7 +128,8 @@ def met_cut_off(fitted: FittedPack, trace: Trace) -> End | None:
     factor = float(prior.arrhenius(warm_c, fitted.mean[prior.ACTIVATION_OHM]))
     ohmic, quick = (float(np.interp(0.05, GRID, table)) for table in resistance_table(fitted))
     part = ohmic_part(fitted.mean, fitted.series, np.array([ohmic]), np.array([warm_c]), np.array([amps]))
-    sag = (float(part.sag_v[0]) + factor * quick * trace.rates_a[0, at]) / fitted.series
+    slow_a = float(np.exp(fitted.mean[prior.SLOW])) * trace.rates_a[SLOW, at]
+    sag = (float(part.sag_v[0]) + factor * quick * (trace.rates_a[0, at] + slow_a)) / fitted.series
     curve = open_circuit_table(fitted)
     surface = float(np.interp(trace.voltage_v[at] / fitted.series + sag, curve, GRID))
     own_ah = fitted.rated.capacity_ah * float(np.exp(fitted.mean[prior.CAPACITY]))

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from estimator.fitting.circuit import LAG_S, PEUKERT_BASE_C, QUICK_S
+from estimator.fitting.circuit import LAG_S, PEUKERT_BASE_C, QUICK_S, SLOW
 from estimator.fitting.ocv import GRID, GRID_LOW, GRID_STEP
 from estimator.fitting.pack_draws import PackDraws
 from estimator.fitting.pack_prior import arrhenius
@@ -42,7 +42,7 @@ class Running:
     _ALONG = (
         *("who", "base", "charge", "temperature", "heat_j", "quick_v", "per_amp_c", "lag_factor"),
         *("ohm_factor", "linear", "linear_share", "transfer", "transfer_share", "scale_v", "exponent"),
-        *("exponent_v", "last_v", "lowest", "highest", "below", "above"),
+        *("exponent_v", "slow_ah", "last_v", "lowest", "highest", "below", "above"),
     )
 
     def __init__(self, draws: PackDraws, turns: tuple[float, ...], follow: Follow | None) -> None:
@@ -73,6 +73,7 @@ class Running:
         self.quick_v = draws.quick_v.astype(single)
         self.rates_c = draws.rates_c.astype(single)
         self.per_amp_c = (1.0 / draws.capacity_ah).astype(single)
+        self.slow_ah = (draws.slow_share * draws.capacity_ah).astype(single)
         self.quick_keep = [single(np.exp(-step_s / QUICK_S)) for step_s in turns]
         self.keep = [np.exp(-step_s / LAG_S).astype(single)[:, None] for step_s in turns]
         self.follow = follow
@@ -119,11 +120,12 @@ class Running:
         power_w = asked_w
         if self.follow is not None:
             usual_a = np.float32(self.follow.current_a)
-            loaded = open_v - usual_a * (self._ohm(ohm_25, usual_a) + quick_ohm)
+            pairs_ohm = quick_ohm * (1 + self.slow_ah * self.per_amp_c)
+            loaded = open_v - usual_a * (self._ohm(ohm_25, usual_a) + pairs_ohm)
             loaded = np.maximum(loaded, np.float32(self.follow.least_v))
             share = (loaded / np.float32(self.follow.from_v)) ** self.exponent_v
             power_w = np.asarray(asked_w * share, np.float32)
-        emf = open_v - self.quick_v
+        emf = open_v - self.quick_v - quick_ohm * self.slow_ah * self.rates_c[SLOW]
         current = power_w / np.maximum(emf, 1)
         for _ in range(2):
             ohm = self._ohm(ohm_25, current)

@@ -16,7 +16,7 @@ from ratio import Ratio, beside
 from scipy.integrate import solve_ivp
 
 from estimator.descriptions import Pack
-from estimator.fitting.circuit import LAG_S, QUICK_S
+from estimator.fitting.circuit import LAG_S, QUICK_S, SLOW
 from estimator.fitting.ocv import GRID
 from estimator.fitting.pack_draws import PackDraws, draw_pack
 from estimator.fitting.pack_prior import STANDARD_K
@@ -30,12 +30,13 @@ def one_by_one(draws: PackDraws, i: int, power_w: np.ndarray) -> float:
     """Seconds to the cut-off of draw i by a general solver; the horizon where it is not reached."""
     tables, capacity = draws.tables[i].astype(float), draws.capacity_ah[i]
     shape, lag_h = draws.lag_shape[i].astype(float), draws.lag_h[:, i]
+    slow_ah = float(draws.slow_share[i] * capacity)
     share, scale_v = float(draws.transfer_share[i]), draws.transfer_v_per_k * STANDARD_K
 
     def at(t: float, y: np.ndarray) -> tuple[float, float, float]:
         surface = y[0] - np.interp(y[0], GRID, shape) * float(lag_h @ y[2:])
-        emf = np.interp(surface, GRID, tables[:, 0]) - y[1]
         ohm, quick = np.interp(surface, GRID, tables[:, 1]), np.interp(surface, GRID, tables[:, 2])
+        emf = np.interp(surface, GRID, tables[:, 0]) - y[1] - quick * slow_ah * y[2 + SLOW]
         watts = power_w[min(int(t), SECONDS - 1)]
         amps = watts / emf
         for _ in range(2):  # the chord of the charge transfer at this current, as in the simulation
