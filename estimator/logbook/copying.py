@@ -18,7 +18,7 @@ import sqlalchemy as sa
 from estimator.errors import LogbookError
 from estimator.logbook.checksums import canonical
 from estimator.logbook.compression import decompressed
-from estimator.logbook.handle import Logbook, in_one_line, mappings, sqlite_uri
+from estimator.logbook.handle import BUSY_S, Logbook, in_one_line, mappings, sqlite_uri
 from estimator.logbook.tables import NUMBERED, changes, derived, file_bytes, files, metadata
 
 _BATCH = 100
@@ -90,7 +90,7 @@ def copy_sqlite(source: Path, target: Path) -> None:
         half.touch(exist_ok=False)
         with closing(sqlite3.connect(half)) as new:
             with in_one_line(str(source)):
-                old = sqlite3.connect(sqlite_uri(source), uri=True)
+                old = sqlite3.connect(sqlite_uri(source), timeout=BUSY_S, uri=True)
             with closing(old):
                 with in_one_line(str(source)):
                     old.execute("SELECT count(*) FROM sqlite_schema").fetchone()

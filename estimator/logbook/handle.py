@@ -17,6 +17,8 @@ from sqlalchemy.exc import DBAPIError, SQLAlchemyError
 
 from estimator.errors import LogbookError
 
+BUSY_S = 60.0
+"""So long who reads, writes or copies waits for others."""
 WRITE_OPTION = "mowcharge_writing"
 _POSTGRES_WRITERS_LOCK = 0x6D6F7763
 
@@ -125,7 +127,7 @@ def pending(path: Path) -> bool:
     return ahead.exists() and ahead.stat().st_size > 0
 
 
-def prepare_sqlite(engine: sa.Engine, *, busy_s: float = 60.0) -> None:
+def prepare_sqlite(engine: sa.Engine, *, busy_s: float) -> None:
     """Set WAL, foreign keys and honest transactions on every connection of an SQLite engine."""
 
     @sa.event.listens_for(engine, "connect")
@@ -189,6 +191,8 @@ def told(where: str, error: BaseException | None) -> LogbookError:
         if code in _SQLITE_SAYS:
             problem, mend = _SQLITE_SAYS[code]
             return LogbookError(f"{where} {problem}", mend=mend)
+    if isinstance(error, sa.exc.TimeoutError):
+        return LogbookError(f"{where} is asked too much at once", mend="try again in a minute")
     said = " ".join(str(error).strip().splitlines()[:1])[:200] or type(error).__name__
     if isinstance(error, sqlite3.Error):
         problem, mend = _SQLITE_SAYS[sqlite3.SQLITE_CORRUPT]

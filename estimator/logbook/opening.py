@@ -14,11 +14,18 @@ import sqlalchemy as sa
 
 from estimator.errors import LogbookError
 from estimator.logbook import migrations
-from estimator.logbook.handle import Logbook, in_one_line, pending, prepare_sqlite, sqlite_uri, writable
+from estimator.logbook.handle import (
+    BUSY_S,
+    Logbook,
+    in_one_line,
+    pending,
+    prepare_sqlite,
+    sqlite_uri,
+    writable,
+)
 from estimator.logbook.tables import APPLICATION_ID, PAGE_SIZE, SCHEMA_VERSION, SUMMED, about, metadata
 
 ENVIRONMENT = "MOWCHARGE_LOGBOOK"
-BUSY_S = 60.0
 
 
 def default_place() -> str:
@@ -74,6 +81,7 @@ def sqlite_engine(path: Path) -> sa.Engine:
         poolclass=sa.QueuePool,
         pool_size=8,
         max_overflow=24,
+        pool_timeout=BUSY_S,
     )
     prepare_sqlite(engine, busy_s=BUSY_S)
     return engine
@@ -203,7 +211,8 @@ def _open_postgres(url_text: str, make: bool) -> Logbook:
             "the PostgreSQL URL cannot be read", mend="write postgresql://user@host/name"
         ) from None
     where = url.set(drivername="postgresql").render_as_string(hide_password=True)
-    book = Logbook(sa.create_engine(url, pool_size=4, max_overflow=28, pool_pre_ping=True), where)
+    engine = sa.create_engine(url, pool_size=4, max_overflow=28, pool_timeout=BUSY_S, pool_pre_ping=True)
+    book = Logbook(engine, where)
     try:
         _make_postgres(book, make)
         return _at_present_version(book)

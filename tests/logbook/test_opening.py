@@ -3,13 +3,17 @@
 from __future__ import annotations
 
 import sqlite3
-from contextlib import closing
+import threading
+import time
+from contextlib import ExitStack, closing
 from pathlib import Path
 
 import pytest
+import sqlalchemy as sa
 
 from estimator.errors import LogbookError
-from estimator.logbook import default_place, lawns, open_logbook
+from estimator.logbook import backup, default_place, lawns, open_logbook
+from estimator.logbook.handle import BUSY_S
 
 
 def test_the_environment_names_the_logbook(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -145,3 +149,44 @@ def test_a_writer_that_waits_too_long_is_told_so(
             str(caught.value) == f"{path} is held by another program that is writing; try again in a minute"
         )
         assert len(lawns(other)) == 2
+
+
+def test_who_finds_all_connections_taken_waits_as_long_as_a_writer(tmp_path: Path, postgres_url: str) -> None:
+    for place in (str(tmp_path / "logbook.sqlite"), postgres_url):
+        with open_logbook(place) as book:
+            assert isinstance(book.engine.pool, sa.QueuePool)
+            assert book.engine.pool.timeout() == BUSY_S == 60
+
+
+def test_more_readers_than_connections_are_told_so(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    path = tmp_path / "logbook.sqlite"
+    monkeypatch.setattr("estimator.logbook.opening.BUSY_S", 0.05)
+    with open_logbook(path) as book, ExitStack() as taken:
+        for _ in range(32):
+            taken.enter_context(book.engine.connect())
+        with pytest.raises(LogbookError) as caught:
+            lawns(book)
+        assert str(caught.value) == f"{path} is asked too much at once; try again in a minute"
+        taken.close()
+        assert lawns(book) == ()
+
+
+def test_a_copy_waits_for_who_holds_the_file(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    path = tmp_path / "logbook.sqlite"
+    with open_logbook(path) as book, closing(sqlite3.connect(path, check_same_thread=False)) as other:
+        book.engine.dispose()
+        other.execute("PRAGMA locking_mode=EXCLUSIVE")
+        other.execute("BEGIN EXCLUSIVE")
+        monkeypatch.setattr("estimator.logbook.copying.BUSY_S", 0.05)
+        began = time.perf_counter()
+        with pytest.raises(LogbookError) as caught:
+            backup(book, tmp_path / "copy.sqlite")
+        assert (
+            str(caught.value) == f"{path} is held by another program that is writing; try again in a minute"
+        )
+        assert time.perf_counter() - began < 4, "5 s would be the driver's own wait"
+        monkeypatch.setattr("estimator.logbook.copying.BUSY_S", BUSY_S)
+        timer = threading.Timer(0.3, other.close)
+        timer.start()
+        backup(book, tmp_path / "copy.sqlite")
+        timer.join()
