@@ -44,7 +44,7 @@ def replay(
 
     Every mow has random numbers of its own, so that its row is the same whichever others are worked out.
     """
-    from estimator.predictor.track_record import Foretold, _sum_up
+    from estimator.predictor.track_record import Foretold, sum_up
 
     if not 0 < level < 1:
         raise InputError(f"level is {level}", mend="give a chance between 0 and 1, such as 0.9")
@@ -68,7 +68,7 @@ def replay(
                 for place, row in fresh.items():
                     plain = {"mark": marks[place], "row": astuple(row)}
                     keep_derived(logbook, numbers[place], FORETOLD, FORETOLD_VERSION, plain)
-    return _sum_up([rows[place] for place in places], level)
+    return sum_up([rows[place] for place in places], level)
 
 
 def _foretold(
@@ -78,7 +78,7 @@ def _foretold(
     import numpy as np
 
     from estimator.fitting.profile import fit_features
-    from estimator.predictor.track_record import DRAWS, POINTS, _foretell
+    from estimator.predictor.track_record import DRAWS, POINTS, foretell
 
     numbers, features = list(whole), list(whole.values())
     searched, search = 0, None
@@ -89,7 +89,7 @@ def _foretold(
         earlier = features[:place]
         profile = search if searched == place else fit_features(earlier, machine, before=search)
         rng = np.random.default_rng((SEED, numbers[place]))
-        yield _foretell(profile, earlier, features[place], level, DRAWS, rng)
+        yield foretell(profile, earlier, features[place], level, DRAWS, rng)
 
 
 def searched_at(count: int) -> int:

@@ -117,15 +117,15 @@ def track_record(
         before = None if again else profile
         profile = fit_features(features[:i], machine or Machine(), before=before, points=POINTS)
         searched = i if again else searched
-        found.append(_foretell(profile, features[:i], features[i], level, draws, rng))
-    return _sum_up(found, level)
+        found.append(foretell(profile, features[:i], features[i], level, draws, rng))
+    return sum_up(found, level)
 
 
 def _when(mow: MowFeatures) -> str:
     return mow.started or ""
 
 
-def _foretell(
+def foretell(
     profile: LoadProfile,
     earlier: Sequence[MowFeatures],
     came: MowFeatures,
@@ -133,6 +133,7 @@ def _foretell(
     draws: int,
     rng: np.random.Generator,
 ) -> Foretold:
+    """The mow that came, as the profile of the earlier ones foretells it."""
     needs = draw_needs(
         profile,
         [Lawn(came.lawn, came.area_m2)],
@@ -165,7 +166,8 @@ def _foretell(
     )
 
 
-def _sum_up(found: Sequence[Foretold], level: float) -> TrackRecord:
+def sum_up(found: Sequence[Foretold], level: float) -> TrackRecord:
+    """What mows foretold at one level say together."""
     n = len(found)
 
     def share(flags: list[bool]) -> float | None:

@@ -31,13 +31,13 @@ def orchard(orchard: Logbook) -> Logbook:
 def foretold(monkeypatch: pytest.MonkeyPatch) -> list[int]:
     """How many mows were known to each foretelling."""
     known: list[int] = []
-    foretell = library._foretell
+    foretell = library.foretell
 
     def counted(profile: Any, earlier: Any, *more: Any) -> Any:
         known.append(len(earlier))
         return foretell(profile, earlier, *more)
 
-    monkeypatch.setattr(library, "_foretell", counted)
+    monkeypatch.setattr(library, "foretell", counted)
     return known
 
 
@@ -150,17 +150,17 @@ def test_who_gives_up_waiting_keeps_what_was_worked_out(
     orchard: Logbook, foretold: list[int], monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setattr("estimator.answers.replay.KEPT_AT_ONCE", 5)
-    counted = library._foretell
+    counted = library.foretell
 
     def impatient(profile: Any, earlier: Any, *more: Any) -> Any:
         if len(earlier) == 18:
             raise KeyboardInterrupt
         return counted(profile, earlier, *more)
 
-    monkeypatch.setattr(library, "_foretell", impatient)
+    monkeypatch.setattr(library, "foretell", impatient)
     with pytest.raises(KeyboardInterrupt):
         record_so_far(orchard)
-    monkeypatch.setattr(library, "_foretell", counted)
+    monkeypatch.setattr(library, "foretell", counted)
     foretold.clear()
     record_so_far(orchard)
     assert foretold[0] == 16
@@ -188,7 +188,7 @@ RANDOM = ("energy_wh", "energy_low_wh", "energy_high_wh", "minutes", "minutes_lo
 def test_mows_do_not_share_their_luck(orchard: Logbook, monkeypatch: pytest.MonkeyPatch) -> None:
     """The first number that each mow draws is another one; the same for a mow whenever it is foretold."""
     drawn: list[float] = []
-    foretell = library._foretell
+    foretell = library.foretell
 
     def drawing(*said: Any) -> Any:
         state = said[-1].bit_generator.state
@@ -196,7 +196,7 @@ def test_mows_do_not_share_their_luck(orchard: Logbook, monkeypatch: pytest.Monk
         said[-1].bit_generator.state = state
         return foretell(*said)
 
-    monkeypatch.setattr(library, "_foretell", drawing)
+    monkeypatch.setattr(library, "foretell", drawing)
     record = replay(orchard, features_of_mows(orchard))
     assert len(set(drawn)) == len(record.mows)
     all_drawn, drawn[:] = drawn[:], []
@@ -217,8 +217,8 @@ def test_spreads_are_searched_for_as_often_as_in_the_library(monkeypatch: pytest
         whole, started = True, ""
 
     monkeypatch.setattr(library, "fit_features", fitted)
-    monkeypatch.setattr(library, "_foretell", lambda *_: None)
-    monkeypatch.setattr(library, "_sum_up", lambda *_: None)
+    monkeypatch.setattr(library, "foretell", lambda *_: None)
+    monkeypatch.setattr(library, "sum_up", lambda *_: None)
     monkeypatch.setattr(library, "MowFeatures", Whole)
     library.track_record([Whole() for _ in range(400)])  # type: ignore[misc]
     assert searches == sorted({searched_at(count) for count in range(1, 400)})
