@@ -102,8 +102,8 @@ def export(
     from estimator.cli.output import busy
     from estimator.logbook.export import export as write_out
 
-    with kept_book(logbook) as book, busy("exporting"):
-        done = write_out(book, folder)
+    with kept_book(logbook) as book, busy("exporting") as progress:
+        done = write_out(book, folder, progress)
     for note in done.notes:
         typer.echo(f"  - {note}")
     typer.echo(f"{done.mows} mows written to {done.folder}")

@@ -10,7 +10,8 @@ import shlex
 import shutil
 import subprocess
 import sys
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
@@ -400,6 +401,23 @@ def test_export_and_import_give_the_same_answers(run: Run, tmp_path: Path) -> No
     new = str(tmp_path / "again.sqlite")
     assert "mows read from out" in run("logbook", "import", "out", "--logbook", new).out
     assert run("plan", *CRATE, "--json").plain == run("plan", *CRATE, "--json", "--logbook", new).plain
+
+
+def test_an_export_says_how_far_it_is(orchard_file: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    from estimator.cli import output
+    from estimator.cli.logbook import export
+
+    said: list[str] = []
+
+    @contextmanager
+    def told(doing: str) -> Iterator[Callable[[str], None]]:
+        said.append(doing)
+        yield said.append
+
+    monkeypatch.setattr(output, "busy", told)
+    export(str(tmp_path / "out"), str(orchard_file))
+    assert said[:2] == ["exporting", "exporting mow 1 of 34"]
+    assert said[-2:] == ["exporting mow 34 of 34", "writing checksums"]
 
 
 def test_the_shell_completes_lawns_and_packs(orchard_file: Path) -> None:
