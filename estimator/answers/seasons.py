@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from estimator.answers.capacity_seen import capacity_seen
@@ -13,15 +14,17 @@ from estimator.answers.pack_chain import fit_of_pack
 from estimator.answers.pack_curves import DatedCurve, curves_of_pack
 from estimator.answers.why import Part, Why
 from estimator.conversion.cautions import BLADES, for_pack
-from estimator.descriptions import Pack
 from estimator.errors import InputError
 from estimator.logbook import Logbook, mow_count
 
 if TYPE_CHECKING:
-    from estimator.fitting.comparisons import GroupComparison
+    from estimator.fitting.comparisons import GroupComparison, GroupLevel
     from estimator.fitting.measures import Measure, Observed
     from estimator.fitting.seasons import SeasonCurves
     from estimator.fitting.trends import Trend
+
+BAND_Z = 1.645
+"""Standard deviations on either side of the mean that hold 90 %."""
 
 
 @dataclass(frozen=True)
@@ -51,6 +54,7 @@ def seasons_compared(
     usual load
     """
     from estimator.fitting.comparisons import compare_groups
+    from estimator.fitting.measures import CAPACITY
     from estimator.fitting.seasons import season_curves, season_names
     from estimator.fitting.trends import trend
 
@@ -67,13 +71,15 @@ def seasons_compared(
         )
     except InputError:
         curves = None
-    seen = _followed(logbook, chosen, dated)
+    capacity = capacity_seen(logbook, chosen, dated)
+    seen = _followed(logbook, capacity.observed, dated)
     comparisons, trends = [], []
     for measure, observed in seen:
         if observed:
-            comparisons.append(
-                compare_groups(measure, observed, season_names([each.day for each in observed]))
-            )
+            compared = compare_groups(measure, observed, season_names([each.day for each in observed]))
+            if measure == CAPACITY:
+                compared = _with_scale(compared, capacity.scale_std)
+            comparisons.append(compared)
             trends.append(trend(measure, observed))
     told = [(change.more_than_noise, change.sentence) for change in (curves.changes if curves else ())]
     told += [
@@ -111,7 +117,7 @@ def seasons_compared(
 
 
 def _followed(
-    logbook: Logbook, pack: Pack, curves: Sequence[DatedCurve]
+    logbook: Logbook, capacity: Sequence[Observed], curves: Sequence[DatedCurve]
 ) -> tuple[tuple[Measure, tuple[Observed, ...]], ...]:
     """Every measure that the logbook follows, with what its mows show, oldest first."""
     from estimator.fitting import measures
@@ -119,9 +125,21 @@ def _followed(
     features = list(features_of_mows(logbook).values())
     resistance = measures.resistance_observed([each.curve for each in curves], [each.day for each in curves])
     return (
-        (measures.CAPACITY, capacity_seen(logbook, pack, curves).observed),
+        (measures.CAPACITY, tuple(capacity)),
         (measures.RESISTANCE, resistance),
         (measures.ENERGY, measures.energy_observed(features)),
         (measures.PACE, measures.pace_observed(features)),
         (measures.IDLE, measures.idle_observed(features)),
     )
+
+
+def _with_scale(compared: GroupComparison, scale_std: float) -> GroupComparison:
+    """The bands of the groups' levels widened by what all mows share; their changes are free of it."""
+
+    def widened(group: GroupLevel) -> GroupLevel:
+        down, up = (
+            math.hypot(math.log(group.value / end), BAND_Z * scale_std) for end in (group.low, group.high)
+        )
+        return replace(group, low=group.value * math.exp(-down), high=group.value * math.exp(up))
+
+    return replace(compared, groups=tuple(widened(group) for group in compared.groups))

@@ -52,6 +52,9 @@ def capacity_history(
     curves : the discharge curve of each mow, None where it gave none
     series : cells in series; rated_ah : before any mow
 
+    A mow that began at a charge which only its voltage tells shows capacity and start together, by the curve
+    that the other mows taught: it teaches the fit, but is no figure of its own.
+
     Where four or more mows can be held against each other by their rest voltage, that is taken, scaled to the
     fitted capacity; else each mow's own news in the chain of fits (`capacity_observed`).
 
@@ -61,6 +64,7 @@ def capacity_history(
     ('fit', (1, 2))
     """
     news = capacity_observed(capacity_ah, std_ah, days, rated_ah)
+    news = tuple(one for one in news if _starts_known(curves[one.place]))
     shared, shown_by = 0.0, "fit"
     if len(capacity_ah):
         fitted, std = np.array(capacity_ah, float), np.array(std_ah, float)
@@ -69,3 +73,7 @@ def capacity_history(
         if len(compared) >= TELLING_MOWS:
             news, shared, shown_by = compared, float(np.min(std / fitted)), "rest voltage"
     return CapacityHistory(tuple(one.place + 1 for one in news), news, shared, shown_by)
+
+
+def _starts_known(curve: DischargeCurve | None) -> bool:
+    return curve is None or curve.start_ah is not None

@@ -33,13 +33,13 @@ Array = NDArray[np.float64]
 # How far a pack moves in a week, or from one log to the next where their days are unknown (one sigma of a
 # random walk; common practice: some tenths of a per cent of capacity and a few per cent of resistance).
 CAPACITY_WALK, RESISTANCE_WALK = 0.005, 0.03
-CAPACITY_SCATTER = 0.012
+CAPACITY_SCATTER = 0.008
 """Capacity that a log shows differs by this from the pack's at the time: warmth, rest and charging differ."""
 
-CURVE_SCATTER_V, CURVE_SCATTER_AT = 0.004, np.array([0.0, 0.15, 0.4, 0.7, 1.0])
+CURVE_SCATTER_V, FLAT_SCATTER_V, CURVE_SCATTER_AT = 0.004, 0.008, np.array([0.0, 0.15, 0.4, 0.7, 1.0])
 """By so much [V per cell] the open-circuit curve that a log shows differs from the pack's, alike around each
-of these charges: warmth, rest, hysteresis, and what the circuit leaves out (common practice). Readings of one
-log are no evidence against each other's common error."""
+of these charges: warmth, rest, hysteresis (more of it in LFP), and what the circuit leaves out (common
+practice). Readings of one log are no evidence against each other's common error."""
 
 ZERO_SHARED, ZERO_ANEW = 0.95, 0.31
 """Shares of a meter's zero error that stay from log to log and that come anew each time (common practice).
@@ -214,7 +214,7 @@ def _prior(
     cov[np.ix_(capacity_then, capacity_then)] = CAPACITY_WALK**2 * shared + np.diag(scatter)
     cov[np.ix_(capacity_then + 1, capacity_then + 1)] = RESISTANCE_WALK**2 * shared
     own_curve = (capacity_then[:, None] + 2 + np.arange(len(CURVE_SCATTER_AT))).ravel()
-    cov[own_curve, own_curve] = CURVE_SCATTER_V**2
+    cov[own_curve, own_curve] = (FLAT_SCATTER_V if fitted.chemistry == "lfp" else CURVE_SCATTER_V) ** 2
     return np.asarray(mean), np.asarray(np.linalg.inv(cov), np.float64)
 
 

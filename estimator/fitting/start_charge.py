@@ -95,10 +95,14 @@ def start_of(fitted: FittedPack, trace: Trace, start_charge: float | None) -> St
     share = likely / likely.sum()
     mean = float(share @ charges)
     spread = float(np.sqrt(share @ (charges - mean) ** 2))
-    if spread < _ONE_PEAK:
-        return as_full if full >= other else Start(mean, max(spread, 0.02), False)
-    begins = _begins(charges, share)
+    if spread < _ONE_PEAK and full >= other:
+        return as_full
     end = met_cut_off(fitted, trace)
+    if (
+        spread < _ONE_PEAK
+    ):  # the fit weighs the first readings itself, together with what it doubts of the curve
+        return Start(0.5, _ANYWHERE_STD, False, 1.0, mean, (), READINGS_OF_ANYWHERE, end)
+    begins = _begins(charges, share)
     anywhere = [
         Start(0.5, _ANYWHERE_STD, False, (1.0 - STARTS_FULL) / len(begins), b, (), READINGS_OF_ANYWHERE, end)
         for b in begins

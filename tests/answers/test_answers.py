@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from collections.abc import Callable
 from dataclasses import fields
 from datetime import date
@@ -194,6 +195,21 @@ def test_seasons_tell_the_planted_changes(book: Logbook) -> None:
     assert list(answer.sentences[: len(told)]) == told
 
 
+@pytest.mark.parametrize("name", [CRATE, "old box"])
+def test_seasons_claim_of_capacity_only_what_is_true(book: Logbook, samples: Path, name: str) -> None:
+    """The generator knows each pack's capacity on each day; both packs lost some from 2024 to 2025."""
+    truth = pd.read_csv(samples / "truth" / "mows.csv").set_index("mow")["capacity_ah"]
+    sheet = pd.read_csv(samples / "mows.csv")
+    sheet = sheet[sheet["pack"] == name].set_index("mow")
+    of_year = truth[sheet.index].groupby(sheet["started"].str[:4]).mean()
+    seen = next(each for each in seasons_compared(book, name).comparisons if each.measure == "capacity")
+    assert seen.groups
+    for group in seen.groups:
+        assert group.low < of_year[group.group] < group.high
+    for change in seen.changes:
+        assert change.low < of_year[change.later] / of_year[change.earlier] - 1 < change.high
+
+
 def test_pushing_took_less_energy_and_more_time(book: Logbook) -> None:
     answer = groups_compared(book, CompareQuestion(tag="drive wheel off"))
     assert answer.mows == (30, 4)
@@ -201,18 +217,27 @@ def test_pushing_took_less_energy_and_more_time(book: Logbook) -> None:
     assert energy.change < 0
     assert energy.more_than_noise
     assert pace.change < 0
+    assert re.fullmatch(
+        r"Energy per area changed by -\d+ % \(-\d+ % to -\d+ %\) with 'drive wheel off' against without it, "
+        r"after allowing for grass, lawn and temperature; that is more than noise\.",
+        energy.sentence,
+    )
+    idle = answer.comparisons[2].changes[0]
+    assert f"about {idle.more_mows} more mows with 'drive wheel off' could tell" in idle.sentence
 
 
 def test_before_and_after_a_day(book: Logbook) -> None:
     answer = groups_compared(book, CompareQuestion(changed_on=date(2025, 6, 20), since=date(2025, 1, 1)))
     assert (answer.earlier, answer.later) == ("before 2025-06-20", "from 2025-06-20 on")
+    for comparison in answer.comparisons:
+        assert ") from 2025-06-20 on against before, after allowing for " in comparison.changes[0].sentence
     assert sum(answer.mows) == sum(mow.started is not None and mow.started.year == 2025 for mow in mows(book))
 
 
 @pytest.mark.parametrize(
     ("question", "line"),
     [
-        (CompareQuestion(), "what to compare is not said; give either a tag or a day"),
+        (CompareQuestion(), "what to compare is not said; give a tag or the day of a change, not both"),
         (CompareQuestion(tag="new cable"), "no mow with 'new cable'; tag some mows, or choose other days"),
         (
             CompareQuestion(tag="drive wheel of"),

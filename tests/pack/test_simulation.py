@@ -36,6 +36,19 @@ def test_an_ideal_pack_with_resistance_ends_at_its_closed_form():
     assert ends.highest_a[0] == pytest.approx(490.0 / 39.0, rel=0.1)  # as it falls to the cut-off
 
 
+def test_the_slow_pair_rises_with_its_own_time_constant():
+    """0.05 ohm of quick pair and twice that of slow pair under 5 A: after t the sag is
+    5 (0.1 + 0.05 (1 - exp(-t/15)) + 0.1 (1 - exp(-t/150))) V, within what the current moves meanwhile."""
+    draws = ideal(volts=50.0)
+    draws.tables[:, :, 2] = 0.05
+    draws = replace(draws, slow_share=np.full(3, 2.0))
+    for seconds in (150, 600, 1500):
+        slow_v = 5 * 0.1 * (1 - np.exp(-seconds / 150))
+        volts = 50.0 - 0.5 - 0.25 * (1 - np.exp(-seconds / 15)) - slow_v
+        ends = simulate(draws, np.full((1, seconds), 5.0 * volts), 1.0, cut_off_v=39.0)
+        assert ends.lowest_v == pytest.approx(volts, abs=0.01)
+
+
 def test_a_charge_transfer_resists_less_as_the_current_grows():
     """One step against a bracketing root finder on P = I (E - s·asinh(R·I/s)), in the cold and warm."""
     for celsius, watts in ((25.0, 490.0), (0.0, 490.0), (0.0, 60.0), (-10.0, -200.0)):

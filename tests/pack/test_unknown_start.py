@@ -63,6 +63,19 @@ def test_a_flat_stretch_without_an_end_leaves_a_wide_band():
     assert curve["low"].iloc[0] < charge[0] < curve["high"].iloc[0]
 
 
+def test_a_start_that_the_voltage_places_is_where_the_search_begins_and_no_second_reading():
+    """The fit reads the first volts itself; a narrow prior from the same volts would count them twice, and
+    would forget that the curve may be off."""
+    log, truth = planted_log(np.random.default_rng(4))
+    half = part(log, from_s=1500.0)
+    at = float(np.interp(1500.0, log.readings["time_s"], truth))
+    start = start_of(as_fitted(NMC), trace_of(half), None)
+    assert not start.full and start.begin == pytest.approx(at, abs=0.15)
+    assert start.std > 0.3
+    fit = fit_log(as_fitted(NMC), trace_of(half), start)
+    assert abs(fit.mean[-3] - at) < 2.5 * fit.covariance[-3, -3] ** 0.5
+
+
 def test_several_peaks_widen_the_covariance():
     fitted = as_fitted(LFP)
     trace = trace_of(lfp_log(0.6, end=0.45)[0])

@@ -134,6 +134,18 @@ def test_no_mows_have_no_history() -> None:
     assert str(refused.value) == "no capacity has been seen yet; add mows"
 
 
+def test_a_mow_whose_start_only_its_voltage_tells_is_no_figure_of_its_own() -> None:
+    rng = np.random.default_rng(3)
+    curves = [planted(10.0, 0.5, rng, start) for start in (0.0, None, 0.0)]
+    found = capacity_history(days_of(3), [9.8, 9.0, 9.1], [0.3, 0.2, 0.15], curves, SERIES, 10.0)
+    assert found.shown_by == "fit" and found.mow_number == (1, 3)
+
+
+def test_a_mow_that_tells_next_to_nothing_is_left_out() -> None:
+    """From 10 % to 9.9 % a mow can have said no better than 1/sqrt(1/0.099² - 1/0.1²) = 70 %."""
+    assert capacity_observed([12.0], [12.0 * 0.099], days_of(1), 10.0) == ()
+
+
 def test_sample_pack_against_its_own_truth() -> None:
     """The invented 13-series pack fades by 8.5 % a year; its mows alone show it, each within its own
     uncertainty.
