@@ -48,7 +48,7 @@ class CompareAnswer:
 def groups_compared(logbook: Logbook, question: CompareQuestion) -> CompareAnswer:
     """Compare the two groups; InputError where either is empty."""
     from estimator.fitting import measures
-    from estimator.fitting.comparisons import compare_groups
+    from estimator.fitting.comparisons import Contrast, compare_groups
 
     names = _names(question)
     chosen = [
@@ -62,6 +62,7 @@ def groups_compared(logbook: Logbook, question: CompareQuestion) -> CompareAnswe
     for name, group in zip(names, groups, strict=True):
         if not group:
             raise InputError(f"no mow {name}", mend=_mend(chosen, question.tag))
+    contrast = Contrast(f"{names[1]} against {_in_short(question)}", names[1])
     comparisons = []
     sides = [list(features_of_mows(logbook, group).values()) for group in groups]
     together = [*sides[0], *sides[1]]
@@ -74,7 +75,7 @@ def groups_compared(logbook: Logbook, question: CompareQuestion) -> CompareAnswe
         observed = measures.observed(measure, together)
         shown = [label for label, sees in zip(labels, seen, strict=True) if sees]
         if len(set(shown)) == 2:
-            comparisons.append(compare_groups(measure, observed, shown))
+            comparisons.append(compare_groups(measure, observed, shown, contrast=contrast))
     changes = [change for comparison in comparisons for change in comparison.changes]
     changes.sort(key=lambda change: not change.more_than_noise)
     return CompareAnswer(
@@ -105,10 +106,15 @@ def _mend(mows_there: Sequence[MowRecord], tag: str | None) -> str:
 
 def _names(question: CompareQuestion) -> tuple[str, str]:
     if (question.tag is None) == (question.changed_on is None):
-        raise InputError("what to compare is not said", mend="give either a tag or a day")
+        raise InputError("what to compare is not said", mend="give a tag or the day of a change, not both")
     if question.tag is not None:
         return f"without '{question.tag}'", f"with '{question.tag}'"
     return f"before {question.changed_on}", f"from {question.changed_on} on"
+
+
+def _in_short(question: CompareQuestion) -> str:
+    """The earlier group beside the later one, which has named the tag or the day already."""
+    return "without it" if question.tag is not None else "before"
 
 
 def _is_later(mow: MowRecord, question: CompareQuestion) -> bool:

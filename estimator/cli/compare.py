@@ -42,8 +42,11 @@ def compare(
     from estimator.cli.books import kept_book
     from estimator.cli.files import day
     from estimator.cli.output import busy, show
+    from estimator.errors import InputError
     from estimator.report.season_text import compare_text
 
+    if (tag is None) == (changed_on is None):
+        raise InputError("what to compare is not said", mend="give either --tag or --changed-on")
     question = CompareQuestion(
         tag=tag, changed_on=day(changed_on), lawn=lawn, machine=machine, since=day(since), until=day(until)
     )

@@ -21,6 +21,20 @@ from estimator.fitting.measures import Measure, Observed
 Array = NDArray[np.float64]
 
 MOST_MOWS = 500
+MOST_TELLABLE = 1.0
+"""Mows that could not even tell a doubling are simply too few."""
+
+
+@dataclass(frozen=True)
+class Contrast:
+    """How a sentence speaks of two groups where "from one to the other" would not do.
+
+    between : follows the change: "with 'new cable' against without it"
+    later : follows "more mows": "with 'new cable'"
+    """
+
+    between: str
+    later: str
 
 
 @dataclass(frozen=True)
@@ -75,12 +89,17 @@ class GroupComparison:
 
 
 def compare_groups(
-    measure: Measure, mows: Sequence[Observed], groups: Sequence[str], level: float = 0.90
+    measure: Measure,
+    mows: Sequence[Observed],
+    groups: Sequence[str],
+    level: float = 0.90,
+    contrast: Contrast | None = None,
 ) -> GroupComparison:
     """Compare groups of mows in one measure.
 
     groups : the group of each mow; they are compared in the order in which they first appear, each with
         the one before
+    contrast : how the sentences speak of two groups; None: from one to the other
 
     Works from one mow a group (the band says so); with one group there is nothing to compare and `changes` is
     empty. Raises InputError where there is no mow.
@@ -115,6 +134,7 @@ def compare_groups(
             fit.log_value,
             member[:, [k, k + 1]],
             level,
+            contrast or Contrast(f"from {names[k]} to {names[k + 1]}", f"of {names[k + 1]}"),
         )
         for k in range(len(names) - 1)
     )
@@ -122,7 +142,14 @@ def compare_groups(
 
 
 def _change(
-    measure: Measure, earlier: str, later: str, drawn: Array, y: Array, member: Array, level: float
+    measure: Measure,
+    earlier: str,
+    later: str,
+    drawn: Array,
+    y: Array,
+    member: Array,
+    level: float,
+    contrast: Contrast,
 ) -> GroupChange:
     middle, low, high = np.quantile(drawn, [0.5, 0.5 - level / 2, 0.5 + level / 2])
     before, after = (float(y[member[:, k] > 0].mean()) for k in (0, 1))
@@ -150,7 +177,7 @@ def _change(
         tellable=math.expm1(reach * std),
         sentence="",
     )
-    return _with_sentence(measure, change)
+    return _with_sentence(measure, change, contrast)
 
 
 def mows_to_tell(change: float, std: float, before: int, after: int, level: float = 0.90) -> int | None:
@@ -175,17 +202,19 @@ def mows_to_tell(change: float, std: float, before: int, after: int, level: floa
     return max(more, 1) if more <= MOST_MOWS else None
 
 
-def _with_sentence(measure: Measure, change: GroupChange) -> GroupChange:
-    allowed = f" after allowing for {measure.allowed_for}" if measure.allowed_for else ""
+def _with_sentence(measure: Measure, change: GroupChange, contrast: Contrast) -> GroupChange:
+    allowed = f", after allowing for {measure.allowed_for}" if measure.allowed_for else ""
     name = f"{measure.name[0].upper()}{measure.name[1:]}"
     figures = f"{percent(change.change)} ({percent(change.low)} to {percent(change.high)})"
-    said = f"{name} changed by {figures} from {change.earlier} to {change.later}{allowed}; "
+    said = f"{name} changed by {figures} {contrast.between}{allowed}; "
     if change.more_than_noise:
         said += "that is more than noise."
+    elif change.more_mows is None and change.tellable >= MOST_TELLABLE:
+        said += "that is within the noise: too few mows to tell."
     elif change.more_mows is None:
         least = percent(change.tellable).lstrip("+")
         said += f"that is within the noise, and these mows cannot tell a change under {least}."
     else:
         more = "1 more mow" if change.more_mows == 1 else f"{change.more_mows} more mows"
-        said += f"that is within the noise; about {more} of {change.later} could tell a change of this size."
+        said += f"that is within the noise; about {more} {contrast.later} could tell a change of this size."
     return replace(change, sentence=said)

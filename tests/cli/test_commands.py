@@ -193,6 +193,10 @@ BAD = {
     "decision": (("minutes", "2024-06-08a.csv", *CRATE, "--decide", "day_first"), "decision 'day_first' has no value"),  # noqa: E501
     "no mow": (("show", "999"), "mow 999 is not in the logbook"),
     "nothing to edit": (("edit", "3"), "nothing to change was said"),
+    "nothing to compare": (("compare",), "is not said; give either --tag or --changed-on"),
+    "too much to compare": (
+        ("compare", "--tag", "wet", "--changed-on", "2025-01-01"), "give either --tag or --changed-on"
+    ),
     "charger": (("charging", *CRATE), "give either --charger-watts or --charger-amps"),
     "wire": (("cable", "--size", "thick", "--length", "1", *CRATE), "thick"),
     "cutter": (("care", "--cutter", "laser"), "cutter 'laser' is not known; choose one of reel, rotary"),
@@ -403,7 +407,9 @@ def test_export_and_import_give_the_same_answers(run: Run, tmp_path: Path) -> No
     assert run("plan", *CRATE, "--json").plain == run("plan", *CRATE, "--json", "--logbook", new).plain
 
 
-def test_an_export_says_how_far_it_is(orchard_file: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_an_export_says_how_far_it_is(
+    orchard_file: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
     from estimator.cli import output
     from estimator.cli.logbook import export
 

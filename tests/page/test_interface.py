@@ -99,7 +99,7 @@ def test_minutes_left_of_a_log_so_far(one_mow_page: RunningPage) -> None:
         ("/api/plan?pack=green+crate&level=101", 422, "give a percentage from 50 to 99.9"),
         ("/api/plan?pack=green+crate&growth_mm=tall", 422, "growth is 'tall'; give a number"),
         ("/api/plan?pack=green+crate&order=random", 422, "choose given, lawns or area"),
-        ("/api/compare", 422, "give either a tag or a day"),
+        ("/api/compare", 422, "give tag or changed_on"),
         ("/api/compare?changed_on=june", 422, "write it as 2025-06-20"),
         ("/api/nothing", 404, "there is no such page here"),
     ],

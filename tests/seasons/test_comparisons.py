@@ -177,16 +177,22 @@ def test_no_mow_is_a_clear_line() -> None:
 def test_sentences_say_what_changed_and_whether_it_is_noise() -> None:
     real = compare_groups(ENERGY, *planted(15, 0.35, np.random.default_rng(2))).changes[0].sentence
     assert real.startswith("Energy per area changed by +") and real.endswith("that is more than noise.")
-    assert "from 2024 to 2025 after allowing for grass, lawn and temperature" in real
+    assert "from 2024 to 2025, after allowing for grass, lawn and temperature" in real
     few = compare_groups(ENERGY, *planted(5, 0.0, np.random.default_rng(5))).changes[0]
     assert not few.more_than_noise and few.more_mows is None
     least = percent(few.tellable).lstrip("+")
     assert few.sentence.endswith(
         f"that is within the noise, and these mows cannot tell a change under {least}."
     )
+    mows, _ = planted(1, 0.1, np.random.default_rng(1))
+    hardly = compare_groups(ENERGY, [replace(mow, log_std=1.0) for mow in mows], ["blunt", "sharp"]).changes[
+        0
+    ]
+    assert hardly.tellable > 1 and hardly.sentence.endswith("that is within the noise: too few mows to tell.")
     mows, groups = planted(30, 0.12, np.random.default_rng(1))
     soon = compare_groups(ENERGY, mows[:32], groups[:32]).changes[0]
     assert soon.more_mows and f"about {soon.more_mows} more mow" in soon.sentence
+    assert " of 2025 could tell a change of this size." in soon.sentence
 
 
 @pytest.mark.parametrize(("before", "after", "ratio"), [(40, 5, 2.2), (60, 10, 2.0), (25, 15, 1.9)])
