@@ -27,7 +27,8 @@ CUTTERS = ("reel", "rotary")
 
 @dataclass(frozen=True)
 class Trend:
-    """Change of a figure from the first to the last mow since the last care, as a part of the first.
+    """Change of a figure from the first to the last mow since the last care, or of all, as a part of the
+    first.
 
     change, low, high : 0.10 is 10 % more; the band is central, 90 %
     real : the whole band lies above or below no change
@@ -54,7 +55,10 @@ class Suggestion:
 
 @dataclass(frozen=True)
 class CareAdvice:
-    """Trends since the last blade care (None where there are too few mows) and what they suggest."""
+    """Trends (None where there are too few mows) and what they suggest.
+
+    since : day of the last blade care, after which the mows count; None where none is noted: all count
+    """
 
     idle: Trend | None
     energy: Trend | None
@@ -73,7 +77,7 @@ def care_advice(
     blade_care: Sequence[date] = (),
     cutter: str = "reel",
 ) -> CareAdvice:
-    """What the mows since the last blade care say about blades and bearings.
+    """What the mows since the last blade care, or all where none is noted, say about blades and bearings.
 
     days : date of each mow
     idle_w : power [W] with the blades turning free, None where a mow does not show it
@@ -105,7 +109,7 @@ def care_advice(
         energy=energy,
         since=since,
         suggestions=suggestions,
-        verdict=_verdict(idle, energy, suggestions),
+        verdict=_verdict(idle, energy, suggestions, since),
         assumptions=(
             "each figure changes evenly in time, by the same part each day",
             "wet or long grass raises the energy too: figures that do not allow for it may mislead",
@@ -164,13 +168,14 @@ def _suggestions(idle: Trend | None, energy: Trend | None, cutter: str) -> tuple
     return tuple(said)
 
 
-def _verdict(idle: Trend | None, energy: Trend | None, suggestions: Sequence[Suggestion]) -> str:
+def _verdict(
+    idle: Trend | None, energy: Trend | None, suggestions: Sequence[Suggestion], since: date | None
+) -> str:
+    which = "so far" if since is None else "since the last blade care"
     if idle is None and energy is None:
-        return (
-            f"Too few mows since the last blade care: a trend needs {FEWEST_MOWS} mows on {FEWEST_DAYS} days."
-        )
+        return f"Too few mows {which}: a trend needs {FEWEST_MOWS} mows on {FEWEST_DAYS} days."
     if not suggestions:
-        return "Nothing in the mows since the last blade care asks for a look; your eyes and ears still may."
+        return f"Nothing in the mows {which} asks for a look; your eyes and ears still may."
     return (
         "Perhaps worth a look: "
         + "; ".join(f"{each.look_at} ({each.evidence})" for each in suggestions)

@@ -124,15 +124,16 @@ def _as_measured(watts: float, mow: LoadTrace) -> Band:
 
 
 def _verdict(loading: Band | None, at_60: Band, at_80: Band, rated_w: float | None, peak: Band) -> str:
-    smaller = (
-        f"a motor rated {at_80.value:.0f} to {at_60.value:.0f} W would be loaded 60 to 80 % on a typical mow "
-        f"({at_80.low:.0f} to {at_60.high:.0f} W with the spread from mow to mow and the motor's efficiency)"
+    fitting = (
+        f"A motor rated {at_80.value:.0f} to {at_60.value:.0f} W would be loaded 60 to 80 % on a typical "
+        f"mow. With the spread from mow to mow and the motor's efficiency, that is {at_80.low:.0f} to "
+        f"{at_60.high:.0f} W."
     )
     if loading is None or rated_w is None:
-        return f"{smaller[0].upper()}{smaller[1:]}."
-    share = f"{loading.value:.0%} ({loading.low:.0%} to {loading.high:.0%})".replace("%", " %")
+        return fitting
+    share = f"{100 * loading.value:.0f} % ({100 * loading.low:.0f} to {100 * loading.high:.0f})"
     over = EFFICIENCY.value * peak.value / at_80.value
     return (
-        f"A typical mow loads the {rated_w:.0f} W motor to {share} of its rating; {smaller}. "
-        f"The highest second asked for {over:.1f} times the smaller one's rating."
+        f"A typical mow loads the {rated_w:.0f} W motor to {share} of its rating. {fitting} "
+        f"The highest second asked for {over:.1f} times {at_80.value:.0f} W at the shaft."
     )

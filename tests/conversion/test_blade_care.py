@@ -106,13 +106,21 @@ def test_a_small_rise_is_not_worth_a_look() -> None:
     advice = care_advice(weeks(n), planted(n, 0.03, 0.001, 160, 8), planted(n, 0.03, 0.001, 0.14, 9))
     assert advice.idle is not None and advice.idle.real
     assert advice.suggestions == ()
-    assert advice.verdict.startswith("Nothing in the mows since the last blade care asks for a look")
+    assert advice.verdict.startswith("Nothing in the mows so far asks for a look")
 
 
 def test_too_few_mows_say_so() -> None:
     advice = care_advice(weeks(3), [160.0] * 3, [0.14] * 3)
     assert advice.idle is None and advice.energy is None
-    assert advice.verdict == "Too few mows since the last blade care: a trend needs 4 mows on 3 days."
+    assert advice.verdict == "Too few mows so far: a trend needs 4 mows on 3 days."
+
+
+def test_a_last_care_is_spoken_of_where_one_is_noted() -> None:
+    days, flat = weeks(16), planted(16, 0.0, 0.01, 160, 8)
+    cared = care_advice(days, flat, [None] * 16, blade_care=[days[7]])
+    assert cared.verdict.startswith("Nothing in the mows since the last blade care asks for a look")
+    cared = care_advice(days, flat, [None] * 16, blade_care=[days[13]])
+    assert cared.verdict == "Too few mows since the last blade care: a trend needs 4 mows on 3 days."
 
 
 def test_the_battery_comes_off_first() -> None:
