@@ -21,7 +21,7 @@ from estimator.importer.readings_in_work import Drawn, Mark, Series, drawn, high
 from estimator.importer.recording import Recording
 from estimator.importer.several import leave_out_copies, said_of_several
 from estimator.importer.stamps import Floats
-from estimator.importer.zero import Quiet, zero_error
+from estimator.importer.zero import Quiet, rest_to_record_s, zero_error
 
 
 @dataclass(frozen=True)
@@ -209,9 +209,11 @@ def _zeroed(
         quiet, applied = zero.quiet, zero.applied
         if not quiet:
             may = error.current_zero_a
+            rest_s = rest_to_record_s(float(np.median(np.diff(s.time_s))))
             said = (
                 f"No quiet stretch to check the clamp's zero: it may be wrong by {may:.2g} A "
-                f"(standard uncertainty), {may * hours:.2g} Ah over this log."
+                f"(standard uncertainty), {may * hours:.2g} Ah over this log. Let the meter run with the "
+                f"motor off for {rest_s} s before mowing and for {rest_s} s after it."
             )
             return error, (), [said]
         error = replace(error, current_zero_a=zero.std_a)

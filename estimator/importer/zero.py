@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
@@ -90,6 +91,17 @@ def quiet_stretches(
             Quiet(float(t[0]), float(t[-1]), len(i), float(i.mean()), max(spread, 0.3 * current_step_a))
         )
     return tuple(out)
+
+
+def rest_to_record_s(step_s: float) -> int:
+    """How long [s] a meter that reads every `step_s` [s] must run at rest before or after work to be checked.
+
+    The first and the last reading of a rest may still be work.
+
+    >>> [rest_to_record_s(step_s) for step_s in (0.2, 1, 3, 10)]
+    [30, 30, 40, 70]
+    """
+    return 10 * math.ceil(max(_SHORTEST_AT_ENDS_S + 2 * step_s, (_FEWEST + 1) * step_s) / 10)
 
 
 def _falls(t: Floats, v: Floats, step: float) -> bool:
