@@ -107,7 +107,8 @@ def discharge_curve(
             f"{log.name} draws {drawn_ah[-1]:.3f} Ah, too little for a discharge curve",
             mend="log a whole mow",
         )
-    fit = split_voltage(time_s, current_a, voltage_v, drawn_ah)
+    drawn = readings["volts_drawn"].to_numpy(bool) if "volts_drawn" in readings else None
+    fit = split_voltage(time_s, current_a, voltage_v, drawn_ah, None if drawn is None else ~drawn)
     grid = np.linspace(0.0, float(drawn_ah[-1]), points)
     rest = fit.rest_v(grid)
     load_a = float(np.average(current_a, weights=np.maximum(current_a, 0.0)))

@@ -14,8 +14,10 @@ from numpy.typing import NDArray
 from estimator.descriptions import LAWN_DONE, STOPPED_SHORT, Grass
 from estimator.fitting.phases import Phases, find_phases
 from estimator.fitting.power_trace import PowerTrace
-from estimator.fitting.spot_power import SpotEnergy, spot_energy
+from estimator.fitting.spot_power import VOLTS_STD, SpotEnergy, spot_energy
+from estimator.fitting.spot_volts import with_usual_volts
 from estimator.importer.log import Log, MeterError
+from estimator.importer.spot_order import has_volts
 from estimator.mow import Mow
 
 Array = NDArray[np.float64]
@@ -121,6 +123,8 @@ class MowFeatures:
 def mow_features(mow: Mow) -> MowFeatures:
     """Find the features of one mow in its log alone.
 
+    Where hand readings hold no volts, those usual for its pack stand in; InputError where it names none.
+
     >>> import pandas as pd
     >>> from estimator.descriptions import Lawn
     >>> steady = Log(pd.DataFrame({"time_s": [0.0, 10.0, 20.0], "current_a": 5.0, "voltage_v": 40.0}))
@@ -128,11 +132,14 @@ def mow_features(mow: Mow) -> MowFeatures:
     >>> round(found.energy_wh, 3), found.motor_s, found.peak_5s_w
     (1.111, 20.0, 200.0)
     """
-    measured = _Measured.of(mow.log)
     spot = mow.log.spot
+    if spot is not None:
+        mow = replace(mow, log=with_usual_volts(mow.log, mow.pack, mow.start_charge))
+    measured = _Measured.of(mow.log)
     if spot is None:
         return _features(mow, measured.power_w, measured, None)
-    noted = spot_energy(spot, spot.load_v or measured.typical_v, mow.pack)
+    doubt = VOLTS_STD if has_volts(spot) else mow.log.error.voltage_gain
+    noted = spot_energy(spot, spot.load_v or measured.typical_v, mow.pack, doubt)
     seconds = 60 * spot.minutes if spot.minutes else measured.seconds
     return _features(mow, noted.power_w, replace(measured, seconds=seconds, gap_s=0.0), noted)
 

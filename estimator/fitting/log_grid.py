@@ -13,6 +13,8 @@ from estimator.fitting.charge import longest_step_s, running_sum
 from estimator.fitting.circuit import LAG_S, pair_voltage
 
 if TYPE_CHECKING:
+    import pandas as pd
+
     from estimator.importer.log import Log, MeterError
 
 Array = NDArray[np.float64]
@@ -26,7 +28,8 @@ class Trace:
     drawn_ah, drawn_h : (n,) running charge [Ah] and measured time [h] at each reading
     grid_s, grid_current_a, grid_temperature_c : (m,) time, current and temperature every `step_s`
     rates_a, rates_of_one : (4, n) current low-passed by the lag's time constants [A], and one ampere so
-    weight : (n,) share of each reading in the log, half by time and half by charge moved; sums to 1
+    weight : (n,) share of each reading in the log, half by time and half by charge moved; sums to 1; none
+        for volts that nobody read
     """
 
     time_s: Array
@@ -83,10 +86,18 @@ def trace_of(log: Log, temperature_c: float | None = None, cut_off_v: float = 0.
         grid_temperature_c=np.interp(grid_s, time_s, temperature),
         rates_a=np.stack(low_passed),
         rates_of_one=1.0 - np.exp(-(time_s - time_s[0]) / LAG_S[:, None]),
-        weight=_weights(time_s, drawn_ah, limit),
+        weight=_of_volts_read(_weights(time_s, drawn_ah, limit), r),
         error=log.error,
         measured_temperature=measured,
     )
+
+
+def _of_volts_read(weight: Array, readings: pd.DataFrame) -> Array:
+    """The weights (n,) without the readings whose volts are a straight line across a hole."""
+    if "volts_drawn" not in readings:
+        return weight
+    kept = np.where(readings["volts_drawn"].to_numpy(bool), 0.0, weight)
+    return kept / kept.sum() if kept.sum() > 0 else weight
 
 
 def _weights(time_s: Array, drawn_ah: Array, limit: float) -> Array:

@@ -30,11 +30,14 @@ class SpotEnergy:
     idle_w: float | None
 
 
-def spot_energy(spot: SpotNotes, volts: float, pack: Pack | None = None) -> SpotEnergy:
+def spot_energy(
+    spot: SpotNotes, volts: float, pack: Pack | None = None, volts_std: float = VOLTS_STD
+) -> SpotEnergy:
     """What hand readings say of a mow's energy and peaks.
 
-    volts : voltage [V] under load. With a pack, amps and minutes, rest voltages and gauge are weighed
-    together (`spot_charge`); without, amps times minutes stands alone. The stand-in idles in turns and has
+    volts : voltage [V] under load; volts_std : how far it may be from the mean, as a fraction
+
+    With a pack, amps and minutes, rest voltages and gauge are weighed together (`spot_charge`); without, amps times minutes stands alone. The stand-in idles in turns and has
     the highest current in a patch of two seconds about once a minute (common practice for a hand-held MIN/MAX
     reading). Raises InputError where neither amps with minutes nor a gauge or rest voltages were noted.
 
@@ -49,7 +52,7 @@ def spot_energy(spot: SpotNotes, volts: float, pack: Pack | None = None) -> Spot
         mean = mean_current(spot)
         ah, std = mean.amps * (spot.minutes or 0.0) / 60, mean.std * (spot.minutes or 0.0) / 60
     wh = max(ah, 0.0) * volts
-    log_std = min(1.0, float(np.hypot(std / ah, VOLTS_STD))) if ah > 0 else 1.0
+    log_std = min(1.0, float(np.hypot(std / ah, volts_std))) if ah > 0 else 1.0
     mean_w = wh * 60 / spot.minutes if spot.minutes else wh
     typical = max(spot.typical_a * volts if spot.typical_a else mean_w, 1.0)
     idle = min(spot.idle_a * volts if spot.idle_a else IDLE_TO_TYPICAL * typical, typical)

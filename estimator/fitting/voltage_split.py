@@ -49,8 +49,12 @@ class VoltageSplit:
         return np.asarray(BSpline.design_matrix(drawn_ah, self.knots, 3).toarray() @ self.spline)
 
 
-def split_voltage(time_s: Array, current_a: Array, voltage_v: Array, drawn_ah: Array) -> VoltageSplit:
+def split_voltage(
+    time_s: Array, current_a: Array, voltage_v: Array, drawn_ah: Array, volts_read: Array | None = None
+) -> VoltageSplit:
     """Take the voltage of a log apart; all arrays are (n,), one value a reading.
+
+    volts_read : (n,) which readings tell of the voltage, None where all do; the current counts in all
 
     >>> time_s = np.arange(900.0)
     >>> amps = np.where(time_s % 40 < 30, 6.0, 2.0)
@@ -61,9 +65,11 @@ def split_voltage(time_s: Array, current_a: Array, voltage_v: Array, drawn_ah: A
     """
     knots = _knots(drawn_ah)
     basis = BSpline.design_matrix(drawn_ah, knots, 3).toarray()
-    return _least_squares(
-        basis, knots, np.column_stack([current_a, *_pair_parts(time_s, current_a)]), voltage_v
-    )
+    drives = np.column_stack([current_a, *_pair_parts(time_s, current_a)])
+    if volts_read is not None:
+        read = np.asarray(volts_read, bool)
+        basis, drives, voltage_v = basis[read], drives[read], voltage_v[read]
+    return _least_squares(basis, knots, drives, voltage_v)
 
 
 def _pair_parts(time_s: Array, current_a: Array) -> list[Array]:

@@ -16,15 +16,15 @@ def nmc_ocv(charge):
 
 def planted_log(
     rng, capacity_ah=10.0, ohm=0.12, charge=1.0, cut_off_v=39.0, mean_w=380.0, steps=8000, series=13,
-    zero_a=0.0, stop_at_cut_off=True,
+    zero_a=0.0, stop_at_cut_off=True, slow_ohm=0.0,
 ):  # fmt: skip
     """One mow at 1 s: rows, turns and patches; returns the log and the true charge at each reading."""
-    rows, truth, pair = [], [], 0.0
+    rows, truth, pair, slow = [], [], 0.0, 0.0
     level = mean_w
     for k in range(steps):
         if k % 20 == 0:
             level = mean_w * rng.lognormal(0, 0.25) * (2.0 if rng.random() < 0.08 else 1.0)
-        emf = series * nmc_ocv(charge) - pair
+        emf = series * nmc_ocv(charge) - pair - slow
         root = emf**2 - 4 * level * ohm
         volts = (emf + np.sqrt(max(root, 0.0))) / 2
         amps = level / volts
@@ -34,6 +34,7 @@ def planted_log(
             break
         charge -= amps / 3600 / capacity_ah
         pair += (0.3 * ohm * amps - pair) / 20.0
+        slow += (slow_ohm * amps - slow) / 150.0
     frame = pd.DataFrame(rows, columns=["time_s", "current_a", "voltage_v"])
     return Log(frame, error=FINE), np.array(truth)
 
