@@ -9,7 +9,7 @@ from estimator.answers.capacity_seen import capacity_seen
 from estimator.answers.load import profile_of
 from estimator.answers.names import the_lawns, the_pack
 from estimator.answers.pack_chain import fit_of_pack
-from estimator.answers.why import Part, Why, within
+from estimator.answers.why import Part, Why
 from estimator.conversion.cautions import for_pack
 from estimator.descriptions import Grass
 from estimator.errors import InputError
@@ -79,9 +79,10 @@ def pack_life(
             parts=(
                 Part(
                     "capacity now",
-                    fitted.capacity_ah,
+                    found.fade.capacity_ah[0],
                     "Ah",
-                    f"{within(fitted.capacity_std_ah, 'Ah')}, as fitted",
+                    f"{found.fade.low_ah[0]:.1f} to {found.fade.high_ah[0]:.1f} Ah, 90 % band, by the mows "
+                    "that show it",
                 ),
                 Part("mows that show the capacity", str(len(capacities)), "", f"by {history.shown_by}"),
                 Part("capacity the lawns need", need.at_sure_ah, "Ah", f"with {100 * sure:.0f} % certainty"),

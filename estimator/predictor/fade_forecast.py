@@ -23,8 +23,9 @@ class FadeForecast:
 
     mow, low, high : median and band; infinite where that share of the futures does not cross within `horizon`
     chance_within : chance that it crosses at all within `horizon`, the last mow looked at
-    reached : the number of a mow already seen under the threshold, beyond its own error; None where there
-        is none
+    under_now : whether the capacity, by all mows so far, is under the threshold; None where its band
+        straddles it
+    reached : where it is under, the mow that first showed so beyond its own error; else None
     mows, capacity_ah, low_ah, high_ah (n,) : the forecast course of capacity, for drawing
     """
 
@@ -35,6 +36,7 @@ class FadeForecast:
     high: float
     chance_within: float
     horizon: int
+    under_now: bool | None
     reached: float | None
     mows: tuple[float, ...]
     capacity_ah: tuple[float, ...]
@@ -76,9 +78,9 @@ def first_under(
         raise InputError(f"threshold is {threshold_ah} Ah", mend="give a number above zero")
     under = future.capacity_ah < threshold_ah
     first = np.where(under.any(axis=1), future.mows[under.argmax(axis=1)], np.inf)
-    std = np.hypot(series.std_ah, series.scale_std * series.capacity_ah)
-    surely = series.number[series.capacity_ah + float(norm.ppf(0.5 + level / 2)) * std < threshold_ah]
-    reached = float(surely[0]) if len(surely) else None
+    now_low_ah, now_high_ah = np.quantile(future.capacity_ah[:, 0], [0.5 - level / 2, 0.5 + level / 2])
+    under_now = True if now_high_ah < threshold_ah else False if now_low_ah >= threshold_ah else None
+    reached = _first_shown_under(series, threshold_ah, level) if under_now else None
     mow, low, high = (_quantile(first, q) for q in (0.5, 0.5 - level / 2, 0.5 + level / 2))
     if reached is not None:
         mow = low = high = reached
@@ -93,13 +95,30 @@ def first_under(
         high=high,
         chance_within=1.0 if reached is not None else chance,
         horizon=int(future.mows[-1]),
+        under_now=under_now,
         reached=reached,
         mows=tuple(future.mows[shown].tolist()),
         capacity_ah=tuple(course[0].tolist()),
         low_ah=tuple(course[1].tolist()),
         high_ah=tuple(course[2].tolist()),
-        sentence=_sentence(threshold_ah, mow, low, high, reached, int(future.mows[-1]), chance),
+        sentence=(
+            f"Whether capacity is under {threshold_ah:.2f} Ah already, the mows cannot tell: it is "
+            f"{now_low_ah:.2f} to {now_high_ah:.2f} Ah."
+            if under_now is None and mow == future.mows[0]
+            else _sentence(threshold_ah, mow, low, high, reached, int(future.mows[-1]), chance)
+        ),
     )
+
+
+def _first_shown_under(series: FadeSeries, threshold_ah: float, level: float) -> float:
+    """The first mow that showed a capacity under the threshold beyond its error, after the last that showed
+    one over it; the last mow where none did so by itself."""
+    std = np.hypot(series.std_ah, series.scale_std * series.capacity_ah)
+    half = float(norm.ppf(0.5 + level / 2)) * std
+    over = np.flatnonzero(series.capacity_ah - half >= threshold_ah)
+    later = slice(over[-1] + 1 if len(over) else 0, None)
+    shown = series.number[later][(series.capacity_ah + half < threshold_ah)[later]]
+    return float(shown[0] if len(shown) else series.number[-1])
 
 
 def _quantile(first: Array, q: float) -> float:

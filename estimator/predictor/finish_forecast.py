@@ -149,11 +149,11 @@ def finish_forecast(
         fade=fade,
         mows=tuple(future.mows.tolist()),
         odds=tuple(np.asarray(odds, float).tolist()),
-        sentence=_sentence(names, need, fade),
+        sentence=_sentence(names, need, fade, float(odds[0])),
     )
 
 
-def _sentence(names: tuple[str, ...], need: CapacityNeeded, fade: FadeForecast) -> str:
+def _sentence(names: tuple[str, ...], need: CapacityNeeded, fade: FadeForecast, odds_now: float) -> str:
     job = ", ".join(names)
     asked = (
         f"{job} ask for {need.at_sure_ah:.1f} Ah"
@@ -163,6 +163,11 @@ def _sentence(names: tuple[str, ...], need: CapacityNeeded, fade: FadeForecast) 
     asked += f" to finish {100 * need.sure:.0f} times in 100; "
     if fade.reached is not None:
         return asked + f"the pack was under that at mow {fade.reached:.0f} already."
+    if fade.under_now is None and (odds_now < need.sure or fade.mow == fade.mows[0]):
+        return asked + (
+            f"whether the pack still holds that, its mows cannot tell: {fade.low_ah[0]:.1f} to "
+            f"{fade.high_ah[0]:.1f} Ah now."
+        )
     if not math.isfinite(fade.mow):
         return asked + f"the pack most likely keeps that up to mow {fade.horizon}."
     until = f"{fade.high:.0f}" if math.isfinite(fade.high) else f"beyond {fade.horizon}"

@@ -3,18 +3,22 @@
 from __future__ import annotations
 
 from math import isfinite
+from typing import TYPE_CHECKING
 
 from matplotlib.figure import Figure
 
 from estimator.answers.pack_life import PackLifeAnswer
 from estimator.report.style import CLAY, INK, RIVER, new_figure, plain_axes, plain_legend
 
+if TYPE_CHECKING:
+    from estimator.predictor.fade_forecast import FadeForecast
+
 
 def pack_life_picture(answer: PackLifeAnswer) -> Figure:
     """Capacity [Ah] against the number of mows, with the band of its forecast."""
     forecast = answer.forecast.fade
     figure = new_figure(
-        forecast.sentence, f"Capacity of {answer.pack} after each mow, and its forecast.", width_in=8.0
+        answer.forecast.sentence, f"Capacity of {answer.pack} after each mow, and its forecast.", width_in=8.0
     )
     axes = plain_axes(figure, "mows of this pack", "capacity [Ah]")
     axes.errorbar(
@@ -27,8 +31,14 @@ def pack_life_picture(answer: PackLifeAnswer) -> Figure:
         answer.forecast.needed_ah, color=CLAY, linestyle="--", linewidth=1.4, label="what the lawns need"
     )
     # far below the need nothing is asked of the forecast any more
-    axes.set_ylim(bottom=0.5 * answer.forecast.needed_ah)
-    if isfinite(forecast.high):
-        axes.set_xlim(0, min(1.2 * forecast.high, forecast.mows[-1]))
-    plain_legend(axes, loc="lower left")
+    axes.set_ylim(bottom=min(0.5 * answer.forecast.needed_ah, 0.9 * min(answer.capacity_ah)))
+    axes.set_xlim(0, _last_shown(forecast))
+    plain_legend(axes, loc="best")
     return figure
+
+
+def _last_shown(forecast: FadeForecast) -> float:
+    """A little past the crossing; as far again as the pack has come, and twenty mows on, in any case."""
+    now, end = forecast.mows[0], forecast.mows[-1]
+    far = 1.2 * forecast.high if isfinite(forecast.high) else end
+    return min(max(far, 2 * now, now + 20), end)

@@ -8,7 +8,6 @@ from typing import TYPE_CHECKING
 from estimator.answers.compare import CompareAnswer
 from estimator.answers.pack_life import PackLifeAnswer
 from estimator.answers.seasons import SeasonsAnswer
-from estimator.answers.why import within
 from estimator.report.answer_text import percent
 from estimator.report.text import odds, pairs, paragraph, table
 
@@ -79,12 +78,13 @@ def comparisons_text(comparisons: Sequence[GroupComparison], width: int) -> str:
 def pack_life_text(answer: PackLifeAnswer, width: int) -> str:
     """When the pack no longer finishes the lawns."""
     found = answer.forecast
-    band = within(answer.capacity_std_ah[-1], "Ah")
-    now = f"{answer.capacity_ah[-1]:.1f} Ah ({band}) by its latest telling mow"
+    fade, count = found.fade, len(answer.capacity_ah)
+    now = f"{fade.capacity_ah[0]:.1f} Ah ({fade.low_ah[0]:.1f} to {fade.high_ah[0]:.1f})"
+    shown = f"{'1 mow shows' if count == 1 else f'{count} mows show'} it, of {answer.mows} so far"
     rows = [
         ("lawns", ", ".join(found.lawns)),
         ("they need", f"{found.needed_ah:.1f} Ah for {percent(found.sure)} certainty"),
-        ("pack now", f"{answer.pack}: {now}; {answer.mows} mows so far"),
+        ("pack now", f"{answer.pack}: {now}; {shown}"),
         ("finishes now", odds(found.odds_now)),
     ]
     return "\n".join([paragraph(found.sentence, width), pairs(rows, width)])

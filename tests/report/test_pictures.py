@@ -30,6 +30,7 @@ from estimator.report.minutes_picture import minutes_picture
 from estimator.report.pack_life_picture import pack_life_picture
 from estimator.report.plan_picture import plan_picture
 from estimator.report.record_picture import record_picture
+from estimator.report.season_text import pack_life_text
 from estimator.report.seasons_picture import seasons_picture
 from estimator.report.style import PALETTE, write_picture
 
@@ -79,6 +80,26 @@ def test_figures_are_labelled_and_read_aloud(name: str, book: Logbook, samples: 
     assert root.find("svg:title", space).text == figure.get_suptitle()  # type: ignore[union-attr]
     assert len(root.find("svg:desc", space).text or "") > 20  # type: ignore[union-attr]
     assert write_picture(figure, tmp_path / "drawn.png").read_bytes().startswith(b"\x89PNG")
+
+
+@pytest.mark.parametrize("lawns", [("far meadow",), ("far meadow",) * 4])
+def test_what_the_legend_lists_can_be_seen(book: Logbook, lawns: tuple[str, ...]) -> None:
+    """A pack that does for now, and one that was too small before the forecast begins."""
+    answer = pack_life(book, lawns, pack=CRATE)
+    axes = pack_life_picture(answer).axes[0]
+    left, right = axes.get_xlim()
+    low, high = axes.get_ylim()
+    lines = [each for each in axes.lines if len(each.get_xdata()) > 2]
+    seen = [
+        sum((left <= x <= right) and (low <= y <= high) for x, y in np.column_stack(each.get_data()))
+        for each in lines
+    ]
+    assert len(lines) == 2 and min(seen) > 1, "each mow's capacity, and the forecast"
+    assert low < answer.forecast.needed_ah < high
+    text = pack_life_text(answer, 72)
+    fade = answer.forecast.fade
+    assert f"{fade.capacity_ah[0]:.1f} Ah ({fade.low_ah[0]:.1f} to {fade.high_ah[0]:.1f})" in text
+    assert ("already" in text) is (len(lawns) == 4) and (answer.forecast.odds_now < 0.9) is (len(lawns) == 4)
 
 
 def test_figures_can_be_drawn_without_pyplot() -> None:

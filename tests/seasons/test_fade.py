@@ -10,9 +10,11 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from estimator.descriptions import Lawn
 from estimator.errors import InputError
 from estimator.fitting.fade import FadeDraws, FadeSeries, fade_draws, fade_series
 from estimator.predictor.fade_forecast import fade_forecast, first_under
+from estimator.predictor.finish_forecast import CapacityNeeded, finish_forecast
 
 
 @dataclass(frozen=True)
@@ -158,8 +160,45 @@ def test_reached_is_the_first_mow_clearly_under() -> None:
     found = fade_forecast(fade_series(mow, 10 - 0.05 * mow), 8.52)
     assert found.reached == 30 and (found.mow, found.low, found.high) == (30, 30, 30)
     assert found.sentence == "Capacity was under 8.52 Ah at mow 30 already."
-    unsure = fade_forecast(fade_series(mow, 10 - 0.05 * mow, 0.6), 8.52)
-    assert unsure.reached is None
+    together = fade_forecast(fade_series(mow, 10 - 0.05 * mow, 0.6), 8.52)
+    assert together.reached == 40, "no mow by itself shows it, all of them together do"
+    unsure = fade_forecast(fade_series(mow, 10 - 0.05 * mow, 0.6), 8.05)
+    assert unsure.reached is None and unsure.under_now is None
+
+
+def test_one_low_reading_is_not_a_pack_that_is_under() -> None:
+    """Twenty mows at 10 Ah with one of 6 Ah among them: by all of them the pack is not under 8 Ah."""
+    mow, seen = np.arange(1, 22), np.full(21, 10.0)
+    seen[5] = 6.0
+    found = fade_forecast(fade_series(mow, seen, 0.3), 8.0)
+    assert found.under_now is False and found.reached is None and "already" not in found.sentence
+    fallen = np.where(mow < 15, 10.0, 7.0)
+    fallen[5] = 6.0
+    later = fade_forecast(fade_series(mow, fallen, 0.3), 8.5)
+    assert later.under_now is True and later.reached == 15
+
+
+def test_a_band_that_straddles_the_threshold_cannot_tell() -> None:
+    found = fade_forecast(fade_series([8], [9.7], 1.0), 10.2)
+    assert found.low_ah[0] < 10.2 < found.high_ah[0] and found.mow == 8
+    assert found.under_now is None and found.reached is None
+    assert found.sentence == (
+        f"Whether capacity is under 10.20 Ah already, the mows cannot tell: it is {found.low_ah[0]:.2f} to "
+        f"{found.high_ah[0]:.2f} Ah."
+    )
+
+
+@settings(max_examples=25)
+@given(seen_ah=st.lists(st.floats(5.0, 12.0), min_size=1, max_size=6), std_ah=st.floats(0.05, 2.0))
+def test_the_sentence_agrees_with_the_odds(seen_ah: list[float], std_ah: float) -> None:
+    """Under already: less often than asked. Kept or falling later: as often, but for what one of twenty may
+    lack. Else the mows cannot tell."""
+    need = CapacityNeeded(np.linspace(7.0, 9.0, 101), 8.8, 0.90)
+    found = finish_forecast(need, [Lawn("meadow", 900)], range(1, len(seen_ah) + 1), seen_ah, std_ah)
+    if "already" in found.sentence:
+        assert found.odds_now < 0.90
+    elif "cannot tell" not in found.sentence:
+        assert found.odds_now > 0.85
 
 
 def test_band_and_chance_of_futures_counted_by_hand() -> None:

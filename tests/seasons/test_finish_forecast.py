@@ -81,6 +81,16 @@ def test_what_is_past_and_what_is_far_off_is_said() -> None:
     assert far.fade.mow == math.inf
 
 
+def test_a_pack_whose_mows_cannot_tell_is_not_called_too_small() -> None:
+    asked = CapacityNeeded(np.linspace(7.0, 10.6, 200), 10.4, 0.90)
+    found = finish_forecast(asked, LAWNS[:1], [3, 5, 8], [9.0, 10.8, 10.2], 0.8)
+    assert 0.5 < found.odds_now < 0.90
+    assert found.sentence == (
+        "rows asks for 10.4 Ah to finish 90 times in 100; whether the pack still holds that, its mows "
+        f"cannot tell: {found.fade.low_ah[0]:.1f} to {found.fade.high_ah[0]:.1f} Ah now."
+    )
+
+
 @pytest.mark.parametrize(
     ("lawns", "sure", "line"),
     [
