@@ -6,11 +6,12 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from estimator.answers.minutes import ChargeTrace
+from estimator.answers.mow_log import log_of_mow
 from estimator.answers.names import the_pack
 from estimator.answers.pack_chain import fit_of_pack
 from estimator.answers.why import Part, Why, within
 from estimator.conversion.cautions import for_pack
-from estimator.logbook import Logbook, log_of, mow
+from estimator.logbook import Logbook, mow
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -54,7 +55,7 @@ def charge_of_mow(logbook: Logbook, number: int, log: Log | None = None) -> Char
     from estimator.predictor.charge_curve import charge_curve
 
     record = mow(logbook, number)
-    log = log_of(logbook, number) if log is None else log
+    log = log_of_mow(logbook, number) if log is None else log
     pack = fit_of_pack(logbook, the_pack(logbook, record.pack))
     curve = charge_curve(log, pack, record.start_charge, temperature_c=record.temperature_c)
     used = charge_used(log)

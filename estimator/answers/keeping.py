@@ -19,6 +19,7 @@ from estimator.answers.mow_figures import (
     plain_used,
     used_in_mow,
 )
+from estimator.answers.mow_log import with_doubts
 from estimator.answers.names import the_machine, the_pack
 from estimator.answers.pack_ahead import fitted_ahead, keep_ahead
 from estimator.answers.pack_chain import fit_of_pack, one_step
@@ -181,13 +182,14 @@ class _Read:
 
 def _read(logbook: Logbook, files: Sequence[tuple[str, bytes]], said: Circumstances) -> _Read:
     from estimator.fitting.features import mow_features
+    from estimator.fitting.spot_volts import with_usual_volts
 
     check_day(said.started, "start of the mow")
     lawn = kept.lawn(logbook, said.lawn)
     pack = the_pack(logbook, said.pack)
     machine = the_machine(logbook, said.machine)
     found = read_with_meters(logbook, files, said.decisions, said.meters)
-    log = found.log
+    log = with_usual_volts(found.log, pack, said.start_charge)
     check_pack_volts(log, pack)
     mow = Mow(
         log=log, lawn=lawn, grass=said.grass, pack=pack, machine=machine, start_charge=said.start_charge,
@@ -196,6 +198,7 @@ def _read(logbook: Logbook, files: Sequence[tuple[str, bytes]], said: Circumstan
     features = mow_features(mow)
     used = used_in_mow(log, features)
     twins = twins_of(logbook, pack.name, mow.started, used.ah)
+    log = with_doubts(log, pack, features)
     return _Read(log, found.examined, mow, features, used, found.decisions, found.signatures, twins)
 
 

@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from estimator.importer.log import Log
 
 CURVE = "discharge curve"
-CURVE_VERSION = "1"
+CURVE_VERSION = "2"
 """Raise it whenever `discharge_curve` or the importer finds another curve in the same bytes."""
 
 

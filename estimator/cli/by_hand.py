@@ -127,8 +127,6 @@ def _refuse_too_little(given: Mapping[str, float | None]) -> None:
         )
     if given["minutes"] is None:
         raise InputError("the minutes of mowing are not given", mend="say --minutes")
-    if all(given[name] is None for name in ("rest_before_v", "rest_after_v", "load_v")):
-        raise InputError("no volts are given", mend="say --rest-before, --rest-after or --load-volts")
 
 
 def _ask(words: str) -> float | None:

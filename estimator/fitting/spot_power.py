@@ -37,9 +37,10 @@ def spot_energy(
 
     volts : voltage [V] under load; volts_std : how far it may be from the mean, as a fraction
 
-    With a pack, amps and minutes, rest voltages and gauge are weighed together (`spot_charge`); without, amps times minutes stands alone. The stand-in idles in turns and has
-    the highest current in a patch of two seconds about once a minute (common practice for a hand-held MIN/MAX
-    reading). Raises InputError where neither amps with minutes nor a gauge or rest voltages were noted.
+    With a pack, amps and minutes, rest voltages and gauge are weighed together (`spot_charge`); without, amps
+    times minutes stands alone. The stand-in idles in turns and has the highest current in a patch of two
+    seconds about once a minute (common practice for a hand-held MIN/MAX reading). Raises InputError where
+    neither amps with minutes nor a gauge or rest voltages were noted.
 
     >>> found = spot_energy(SpotNotes(idle_a=4, typical_a=10, highest_a=28, minutes=30), volts=50.0)
     >>> found.wh, round(float(found.power_w.max()))

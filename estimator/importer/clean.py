@@ -7,7 +7,6 @@ from __future__ import annotations
 
 import numpy as np
 
-from estimator.importer.raw_table import Bools
 from estimator.importer.readings_in_work import (
     Mark,
     Series,
@@ -18,7 +17,15 @@ from estimator.importer.readings_in_work import (
     plural,
     spans,
 )
-from estimator.importer.stamps import Floats, Ints
+from estimator.importer.stamps import Floats
+from estimator.importer.volt_holes import (
+    cut_dead_ends,
+    draw_volts,
+    drawn_words,
+    far_words,
+    leaps,
+    mend_voltage_spikes,
+)
 
 _RANGE_ENDS = (
     2.0,
@@ -67,18 +74,12 @@ def mend_missing(s: Series) -> None:
         now = drawn_now(s)
         mark(s, "missing", blank, now, now, said)
     no_volts = ~np.isfinite(s.voltage_v) & ~no_amps
-    if bool(no_volts.any()):
+    if bool(no_volts.any()) and not bool(no_volts.all()):
         before = drawn_now(s)
-        filled, far = _bridged(s.time_s, s.voltage_v, s.longest_step_s)
-        s.voltage_v = filled
-        lost = no_volts & far
-        s.current_a = np.where(lost, np.nan, s.current_a)
+        far = draw_volts(s, no_volts)
         after = drawn_now(s)
-        said = (
-            f"{plural(int(no_volts.sum()), 'reading')} without volts: drawn straight between their neighbours"
-        )
-        said += f", {int(lost.sum())} too far from any left out." if bool(lost.any()) else "."
-        mark(s, "missing", no_volts, before, after, said)
+        said = f"{plural(int(no_volts.sum()), 'reading')} without volts: {drawn_words(no_volts)}"
+        mark(s, "missing", no_volts, before, after, f"{said}{far_words(s, far)}.")
     s.keep(np.isfinite(s.current_a) & np.isfinite(s.voltage_v))
 
 
@@ -96,24 +97,13 @@ def _filled(time_s: Floats, values: Floats) -> Floats:
     return np.interp(time_s, time_s[good], values[good])
 
 
-def _bridged(time_s: Floats, values: Floats, longest_step_s: float) -> tuple[Floats, Bools]:
-    good = np.flatnonzero(np.isfinite(values))
-    if not good.size:
-        return values, np.ones(len(values), dtype=np.bool_)
-    at = np.searchsorted(time_s[good], time_s)
-    left = time_s[good][np.clip(at - 1, 0, good.size - 1)]
-    right = time_s[good][np.clip(at, 0, good.size - 1)]
-    near = np.minimum(np.abs(time_s - left), np.abs(right - time_s))
-    far = (near > longest_step_s) | ((right - left) > 2 * longest_step_s)
-    return np.interp(time_s, time_s[good], values[good]), far
-
-
 def sag_resistance(s: Series) -> float:
     """Sag per amp [ohm] between neighbouring readings, 0.0 where the log shows none."""
     di, dv = np.diff(s.current_a), np.diff(s.voltage_v)
     size = np.abs(di)
     top = high_level(s.current_a)
     use = (size > 0.05 * top) & (size < 1.5 * top) & (np.diff(s.time_s) <= s.longest_step_s)
+    use &= ~(s.volts_drawn[1:] | s.volts_drawn[:-1])
     if np.count_nonzero(use) < 10:
         return 0.0
     return max(0.0, -float(np.dot(di[use], dv[use]) / np.dot(di[use], di[use])))
@@ -125,16 +115,16 @@ def mend_spikes(s: Series, current_step_a: float, voltage_step_v: float) -> None
     n = len(s.time_s)
     if n < 7:
         return
-    _cut_dead_ends(s)
+    cut_dead_ends(s)
     ohm = sag_resistance(s)
-    _mend_voltage_spikes(s, ohm, voltage_step_v)
+    mend_voltage_spikes(s, ohm, voltage_step_v)
     i, v, n = s.current_a, s.voltage_v, len(s.time_s)
     size = np.abs(i)
     usual = float(np.percentile(size[:: max(1, n // 50_000)], 99))
     top = high_level(i)
     bad = np.zeros(n, dtype=np.bool_)
     candidates = np.flatnonzero(size > 1.5 * max(usual if n >= 300 else top, 1.0))
-    leap = _leaps(i, candidates)
+    leap = leaps(i, candidates)
     alone = np.abs(leap) > max(top, 5 * current_step_a)
     for k, jump in (
         zip(candidates[alone], leap[alone], strict=True) if alone.sum() <= max(3, 0.01 * n) else ()
@@ -144,7 +134,7 @@ def mend_spikes(s: Series, current_step_a: float, voltage_step_v: float) -> None
         sag = (float(v[lo]) + float(v[hi - 1])) / 2 - v[lo:hi]
         answer = float(sag.max()) if jump > 0 else float(-sag.min())
         expected = ohm * m
-        unseen = expected > 6 * max(voltage_step_v, 0.01) and answer < 0.2 * expected
+        unseen = not s.volts_drawn[k] and expected > 6 * max(voltage_step_v, 0.01) and answer < 0.2 * expected
         bad[k] = unseen or m > 10 * top
     if bool(bad.any()):
         before = drawn_now(s)
@@ -157,57 +147,6 @@ def mend_spikes(s: Series, current_step_a: float, voltage_step_v: float) -> None
         )
         mark(s, "spike", bad, before, after, said, where)
         s.keep(~bad)
-
-
-def _cut_dead_ends(s: Series) -> None:
-    """Readings from before the leads were on, or from after the pack switched itself off."""
-    v = s.voltage_v
-    live = np.flatnonzero(v > 0.1 * float(np.percentile(v, 98)))
-    if not live.size or len(live) < 7 or live[-1] - live[0] == len(v) - 1:
-        return
-    dead = np.ones(len(v), dtype=np.bool_)
-    dead[live[0] : live[-1] + 1] = False
-    before, where = drawn_now(s), spans(s.time_s, dead)
-    s.keep(~dead)
-    after = drawn_now(s)
-    ends = "start" if live[-1] == len(v) - 1 else "end" if live[0] == 0 else "start and end"
-    said = f"{plural(int(dead.sum()), 'reading')} without volts at the {ends} left out: "
-    mark(s, "dead", dead, before, after, f"{said}{after.ah - before.ah:+.3f} Ah.", where)
-
-
-def _leaps(x: Floats, at: Ints) -> Floats:
-    """How far the readings at indices `at` (m,) stand out from both neighbours, 0 at the ends of x (n,)."""
-    inner = np.clip(at, 1, len(x) - 2)
-    back, on = x[inner] - x[inner - 1], x[inner] - x[inner + 1]
-    out = np.where(back * on > 0, np.where(np.abs(back) < np.abs(on), back, on), 0.0)
-    return np.asarray(np.where(inner == at, out, 0.0))
-
-
-def _mend_voltage_spikes(s: Series, ohm: float, voltage_step_v: float) -> None:
-    v = s.voltage_v
-    usual = float(np.median(v[:: max(1, len(v) // 50_000)]))
-    bad = v < 0.1 * usual
-    steep = np.flatnonzero(np.abs(np.diff(v)) > 0.15 * usual) + 1
-    leap, with_amps = np.abs(_leaps(v, steep)), np.abs(_leaps(s.current_a, steep))
-    bad[steep[(leap > 0.15 * usual) & (leap > 3 * ohm * with_amps + 10 * voltage_step_v)]] = True
-    if not bool(bad.any()) or float(bad.mean()) > 0.2:
-        return
-    before = drawn_now(s)
-    filled, far = _bridged(s.time_s, np.where(bad, np.nan, v), s.longest_step_s)
-    where = spans(s.time_s, bad)
-    count = int(bad.sum())
-    s.voltage_v = filled
-    after = drawn_now(s)
-    said = (
-        f"{plural(count, 'reading')} with volts that cannot be (down to {float(v[bad].min()):.1f} V, up to "
-        f"{float(v[bad].max()):.1f} V) drawn straight between their neighbours: "
-        f"{after.wh - before.wh:+.2f} Wh."
-    )
-    lost = bad & far
-    said += f" {int(lost.sum())} of them, too far from any, are left out." if bool(lost.any()) else ""
-    mark(s, "spike", bad, before, after, said, where)
-    if bool(lost.any()):
-        s.keep(~lost)
 
 
 def mark_saturation(s: Series, current_step_a: float) -> None:

@@ -55,7 +55,8 @@ class Log:
     """One recording as the meters gave it.
 
     readings : DataFrame with time_s [s, from the first reading], current_a [A, discharge positive],
-        voltage_v [V] and, where measured, temperature_c [°C]; times never go back
+        voltage_v [V] and, where measured, temperature_c [°C]; times never go back. Where volts failed for
+        long, volts_drawn says of each reading whether its volts are a straight line across the hole
     notes : sentences saying what was recognised, mended and left out, with its effect in Ah
     error : what the meter may still be wrong by
     longest_step_s : steps longer than this [s] count as gaps and are not integrated

@@ -17,6 +17,7 @@ from estimator.importer.choices import Choices, Decision
 from estimator.importer.clamp_sense import told_sense, turn
 from estimator.importer.log import Log, MeterError
 from estimator.importer.meter import Meter, assumed_error, resolution_of
+from estimator.importer.raw_table import Bools
 from estimator.importer.readings_in_work import Drawn, Mark, Series, drawn, high_level
 from estimator.importer.recording import Recording
 from estimator.importer.several import leave_out_copies, said_of_several
@@ -103,9 +104,15 @@ def mended(
         as_read = replace(as_read, time_s=as_read.time_s - start)
         s.marks = [replace(m, spans_s=m.spans_s - start) for m in s.marks]
         quiet = tuple(replace(q, start_s=q.start_s - start, end_s=q.end_s - start) for q in quiet)
-    columns = {"time_s": time_s, "current_a": s.current_a, "voltage_v": s.voltage_v}
+    columns: dict[str, Floats | Bools] = {
+        "time_s": time_s,
+        "current_a": s.current_a,
+        "voltage_v": s.voltage_v,
+    }
     if s.temperature_c is not None and bool(np.isfinite(s.temperature_c).any()):
         columns["temperature_c"] = _filled(s.time_s, s.temperature_c)
+    if bool(s.volts_drawn.any()):
+        columns["volts_drawn"] = s.volts_drawn
     after = drawn(s.time_s, s.current_a, s.voltage_v, longest)
     said += [m.said for m in s.marks] + more
     change = after.ah - before.ah
@@ -201,7 +208,7 @@ def _zeroed(
         zero = zero_error(
             s.time_s,
             s.current_a,
-            s.voltage_v,
+            np.where(s.volts_drawn, np.nan, s.voltage_v),
             current_step_a=step_a,
             voltage_step_v=step_v,
             assumed_std_a=error.current_zero_a,

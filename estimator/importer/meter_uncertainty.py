@@ -10,6 +10,8 @@ law of propagation (JCGM 100, 5.1.2, equation 10) with the sensitivity coefficie
 
     u²(Q) = (Σ w)² u²(z_i) + Q² u²(g_i) + Σ w² u²(e)
     u²(E) = (Σ w v)² u²(z_i) + (Σ w i)² u²(z_v) + E² (u²(g_i) + u²(g_v)) + Σ w² (v² u²(e) + i² u²(f))
+
+Volts drawn straight across a hole are wrong alike over all of it: a further source of the energy.
 """
 
 from __future__ import annotations
@@ -24,12 +26,16 @@ if TYPE_CHECKING:
     from estimator.importer.stamps import Floats
 
 
+DRAWN_STD = 0.03
+"""Volts drawn straight across a hole, where load and charge moved them, as a fraction (common practice)."""
+
+
 @dataclass(frozen=True)
 class Budget:
     """An uncertainty budget: charge [Ah] or energy [Wh], and the standard uncertainty from each source.
 
     zero : of the current; voltage_zero : of the voltage (0 for charge); gain : of current and voltage;
-        noise : random
+        noise : random; drawn : volts that nobody read (0 for charge)
     """
 
     value: float
@@ -37,11 +43,13 @@ class Budget:
     voltage_zero: float
     gain: float
     noise: float
+    drawn: float = 0.0
 
     @property
     def std(self) -> float:
         """Combined standard uncertainty, in the unit of the value."""
-        return float(np.sqrt(self.zero**2 + self.voltage_zero**2 + self.gain**2 + self.noise**2))
+        parts = (self.zero, self.voltage_zero, self.gain, self.noise, self.drawn)
+        return float(np.sqrt(sum(part**2 for part in parts)))
 
 
 def weights_h(time_s: Floats, longest_step_s: float) -> Floats:
@@ -109,4 +117,12 @@ def energy_budget(log: Log, longest_step_s: float | None = None) -> Budget:
         voltage_zero=abs(float(w @ i)) * e.voltage_zero_v,
         gain=abs(value) * float(np.hypot(e.current_gain, e.voltage_gain)),
         noise=float(noise),
+        drawn=DRAWN_STD * abs(_drawn_wh(log, w * i * v)),
     )
+
+
+def _drawn_wh(log: Log, wh: Floats) -> float:
+    """The part of the energy (n,) [Wh] whose volts were drawn across a hole."""
+    if "volts_drawn" not in log.readings:
+        return 0.0
+    return float(wh[log.readings["volts_drawn"].to_numpy(bool)].sum())

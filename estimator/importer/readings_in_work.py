@@ -24,7 +24,10 @@ class Mark:
 
 @dataclass
 class Series:
-    """Readings on their way through the masks; all arrays (n,), nan where there is no number."""
+    """Readings on their way through the masks; all arrays (n,), nan where there is no number.
+
+    volts_drawn : readings whose volts are straight lines over more than the log's gap length
+    """
 
     time_s: Floats
     current_a: Floats
@@ -34,6 +37,10 @@ class Series:
     longest_step_s: float
     rows: np.ndarray[tuple[int], np.dtype[np.int64]]
     marks: list[Mark] = field(default_factory=list)
+    volts_drawn: Bools = field(init=False)
+
+    def __post_init__(self) -> None:
+        self.volts_drawn = np.zeros(len(self.time_s), dtype=np.bool_)
 
     def keep(self, mask: Bools) -> None:
         """Keep the readings where mask (n,) is true."""
@@ -43,6 +50,7 @@ class Series:
             self.voltage_v[mask],
         )
         self.over_current, self.rows = self.over_current[mask], self.rows[mask]
+        self.volts_drawn = self.volts_drawn[mask]
         if self.temperature_c is not None:
             self.temperature_c = self.temperature_c[mask]
 

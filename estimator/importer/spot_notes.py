@@ -11,12 +11,13 @@ from __future__ import annotations
 import math
 import re
 import unicodedata
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, fields
 from functools import lru_cache
 
 from estimator.errors import InputError
 from estimator.importer.log import HALF_90, Log, MeterError, SpotNotes
+from estimator.importer.spot_order import check_spot
 
 _WORDS: tuple[tuple[str, tuple[str, ...]], ...] = (
     (
@@ -125,10 +126,16 @@ def _value(field_name: str, text: str, label: str, file: str | None, row: int) -
 
 
 def spot_from_pairs(pairs: Sequence[tuple[str, str, int]], file: str | None = None) -> SpotNotes | None:
-    """Spot notes from (label, value, row) triples; None where the labels are not those of spot notes."""
+    """Spot notes from (label, value, row) triples; None where the labels are not those of spot notes.
+
+    Labels without amps, and a single one, are taken for spot notes where every one of them but a title on top
+    is known: then what is missing can be said.
+    """
     known = {label: spot_field(label) for label, _, _ in pairs}
     found = {f for f in known.values() if f}
-    if not found & {"typical_a", "idle_a", "highest_a", "mean_a"} or len(found) < 2:
+    amps = found & {"typical_a", "idle_a", "highest_a", "mean_a"}
+    enough = len(found) >= 2
+    if not (amps and enough) and not ((enough or found & set(known)) and _all_known(known)):
         return None
     values: dict[str, float] = {}
     for label, text, row in pairs:
@@ -139,6 +146,12 @@ def spot_from_pairs(pairs: Sequence[tuple[str, str, int]], file: str | None = No
             raise InputError(f"{label} is given twice", file=file, row=row, mend="keep one of them")
         values[name] = _value(name, text, label, file, row)
     return SpotNotes(**values)
+
+
+def _all_known(known: Mapping[str, str | None]) -> bool:
+    """Whether labels, each with the field it means, are all those of notes but for a title on top."""
+    labels = [label for label in known if label.strip()]
+    return bool(labels) and all(known[label] is not None for label in labels[1:] or labels)
 
 
 @dataclass(frozen=True)
@@ -165,7 +178,7 @@ def mean_current(spot: SpotNotes) -> MeanCurrent:
         return MeanCurrent((lows + highs) / 2, (highs - lows) / math.sqrt(12))
     if mids is None:
         raise InputError(
-            "spot notes without typical amps", mend="note typical amps, or idle and highest amps"
+            "typical amps are missing", mend="note them, or mean amps, or both idle and highest amps"
         )
     if lows is not None and highs is not None:
         return MeanCurrent((lows + 4 * mids + highs) / 6, (highs - lows) / 6)
@@ -176,37 +189,23 @@ def log_from_spot(spot: SpotNotes, name: str = "spot notes", *, notes: Sequence[
     """A coarse log that stands in for spot notes: rest, one steady stretch at the mean current, rest.
 
     Voltage under load is the one noted, else 97 % of the mean rest voltage (common practice: a few per cent
-    of sag).
+    of sag). Where no volts were noted at all, voltage_v is nan: only the pack can tell what they usually are
+    (`fitting.spot_volts`). Raises InputError for readings that are too few or cannot be.
 
     >>> log = log_from_spot(SpotNotes(idle_a=4, typical_a=10, highest_a=28, minutes=30, rest_before_v=54))
     >>> round(float(log.readings.current_a.max()), 1), float(log.readings.time_s.iloc[-1])
     (12.0, 1820.0)
     """
-    if spot.minutes is None or spot.minutes <= 0:
-        raise InputError(
-            "spot notes without minutes", file=name, mend="note how many minutes the mowing took"
-        )
+    check_spot(spot, name)
     mean = mean_current(spot)
-    if mean.amps <= 0:
+    if mean.amps <= 0 or spot.minutes is None:
         raise InputError(
             f"mean current is {mean.amps:g} A", file=name, mend="note amps as numbers above zero"
         )
-    rests = [v for v in (spot.rest_before_v, spot.rest_after_v) if v is not None]
-    if not rests and spot.load_v is None:
-        raise InputError(
-            "spot notes without volts", file=name, mend="note volts at rest before, after or under load"
-        )
-    under = spot.load_v if spot.load_v is not None else 0.97 * sum(rests) / len(rests)
-    before = spot.rest_before_v if spot.rest_before_v is not None else (rests[0] if rests else under / 0.97)
-    after = (
-        spot.rest_after_v
-        if spot.rest_after_v is not None
-        else (under / 0.97 if spot.load_v is not None else before)
-    )
     import pandas as pd  # slow to load, and reading the words alone does without
 
     seconds = spot.minutes * 60
-    drop = (before - after) / 2 if len(rests) == 2 else 0.0
+    before, start, end, after = _volts(spot)
     times = [
         0.0,
         10.0 - 1e-3,
@@ -217,7 +216,7 @@ def log_from_spot(spot: SpotNotes, name: str = "spot notes", *, notes: Sequence[
         20.0 + seconds,
     ]
     amps = [0.0, 0.0, mean.amps, mean.amps, mean.amps, 0.0, 0.0]
-    volts = [before, before, under + drop, under, under - drop, after, after]
+    volts = [before, before, start, (start + end) / 2, end, after, after]
     said = [
         f"{name}: hand readings, no log; mean current {mean.amps:.1f} A within ± "
         f"{HALF_90 * mean.std:.1f} A over {spot.minutes:g} min, {mean.amps * spot.minutes / 60:.2f} Ah "
@@ -238,3 +237,19 @@ def log_from_spot(spot: SpotNotes, name: str = "spot notes", *, notes: Sequence[
         name=name,
         spot=spot,
     )
+
+
+def _volts(spot: SpotNotes) -> tuple[float, float, float, float]:
+    """Volts at rest before, under load from start to end, and at rest after, as noted or from each other."""
+    rests = [v for v in (spot.rest_before_v, spot.rest_after_v) if v is not None]
+    if spot.load_v is None and not rests:
+        return (math.nan,) * 4
+    under = spot.load_v if spot.load_v is not None else 0.97 * sum(rests) / len(rests)
+    before = spot.rest_before_v if spot.rest_before_v is not None else (rests[0] if rests else under / 0.97)
+    after = (
+        spot.rest_after_v
+        if spot.rest_after_v is not None
+        else (under / 0.97 if spot.load_v is not None else before)
+    )
+    drop = (before - after) / 2 if len(rests) == 2 else 0.0
+    return before, under + drop, under - drop, after

@@ -12,8 +12,10 @@ from starlette.responses import Response
 from starlette.routing import Route
 
 from estimator.answers.keeping import Circumstances, add_mow, spot_file
+from estimator.answers.mow_log import doubts
 from estimator.errors import InputError
 from estimator.importer.log import Log
+from estimator.importer.spot_order import has_volts
 from estimator.logbook import Logbook, lawns, machines, meters, packs
 from estimator.page.decisions import (
     DECISIONS,
@@ -24,7 +26,7 @@ from estimator.page.decisions import (
     named_here,
 )
 from estimator.page.forms import Sent, number_of, takes_form
-from estimator.page.hand_readings import SPOT_WORDS, needed_readings, without_file
+from estimator.page.hand_readings import SPOT_WORDS, needed_readings, volts_missing, without_file
 from estimator.page.latest import latest_mow
 from estimator.page.pending import PendingUpload, drop_upload, get_upload, put_upload, say
 from estimator.page.questions import grass_of, percent_of
@@ -80,7 +82,10 @@ def _by_hand(request: Request) -> Response:
 
 def _take_by_hand(request: Request, sent: Sent) -> Response:
     try:
-        files = [spot_file(needed_readings(sent))]
+        spot = needed_readings(sent)
+        if not has_volts(spot) and not packs(request.app.state.book):
+            raise volts_missing()
+        files = [spot_file(spot)]
         examine_upload(request, files, {})
     except InputError as error:
         return page(
@@ -100,22 +105,29 @@ def _preview(request: Request) -> Response:
 
 
 def _show_preview(request: Request, upload: PendingUpload, problem: str | None = None) -> Response:
+    from estimator.fitting.spot_volts import with_usual_volts
+
     book = request.app.state.book
-    examined, drawn, summary = None, None, None
+    examined, log, drawn, summary = None, None, None, None
+    unlikely: tuple[str, ...] = ()
+    values = _values(book, upload)
     try:
         examined = examine_upload(request, upload.files, upload.said)
-        summary = summary_of(examined.log)
-        drawn = page_picture(log_picture(examined.log, examined))
+        pack = next((each for each in packs(book) if each.name == values["pack"]), None)
+        log = with_usual_volts(examined.log, pack or next(iter(packs(book)), None))
+        summary = summary_of(log)
+        drawn = page_picture(log_picture(log, examined))
+        unlikely = doubts(log, pack)
     except InputError as error:
-        problem = problem or named_here(sentence(error))
+        examined, problem = None, problem or named_here(sentence(error))
     known_packs = packs(book)
     return page(
         request, "preview.html", status=422 if problem else 200, problem=problem,
         upload=upload, examined=examined, drawn=drawn, summary=summary, decisions=DECISIONS,
         meters=tuple(meters(book)),
         lawns=lawns(book), packs=known_packs, machines=machines(book),
-        values=_values(book, upload),
-        notes=[named_here(note) for note in examined.log.notes] if examined else [],
+        values=values, doubts=unlikely,
+        notes=[named_here(note) for note in log.notes] if examined and log else [],
     )  # fmt: skip
 
 
@@ -127,6 +139,8 @@ def _values(book: Logbook, upload: PendingUpload) -> dict[str, str]:
     latest = latest_mow(book)
     if latest is not None:
         said |= {"lawn": latest.lawn, "pack": latest.pack or "", "machine": latest.machine or ""}
+    elif len(known := packs(book)) == 1:
+        said["pack"] = known[0].name
     return said
 
 

@@ -33,7 +33,7 @@ def spot_of(sent: Sent) -> SpotNotes:
 
 
 def needed_readings(sent: Sent) -> SpotNotes:
-    """Hand readings that are enough for a mow.
+    """Hand readings that are enough for a mow of a pack that is described.
 
     Raises InputError in the words of the form: the importer would speak of a file and its columns.
     """
@@ -46,9 +46,16 @@ def needed_readings(sent: Sent) -> SpotNotes:
         )
     if spot.minutes is None:
         raise InputError("the minutes of mowing are missing", mend="fill them in")
-    if spot.rest_before_v is None and spot.rest_after_v is None and spot.load_v is None:
-        raise InputError("volts are missing", mend="fill in those at rest before or after, or while mowing")
     return spot
+
+
+def volts_missing() -> InputError:
+    """Said where no volts are filled in and no pack is described whose usual volts could stand in."""
+    return InputError(
+        "volts are missing",
+        mend="fill in those at rest before or after, or while mowing, or describe the pack first: "
+        "its usual volts then stand in",
+    )
 
 
 def without_file(error: InputError) -> str:

@@ -13,9 +13,10 @@ from estimator.answers.changing import edit_mow, remove_mow
 from estimator.answers.charge import charge_of_mow
 from estimator.answers.minutes import MinutesQuestion, minutes_of_log
 from estimator.answers.mow_figures import features_of_mows
+from estimator.answers.mow_log import doubts_of_mow, log_of_mow
 from estimator.answers.mow_story import story_of_mow
 from estimator.errors import InputError
-from estimator.logbook import Logbook, MowRecord, lawns, log_of, machines, mow, mows, packs
+from estimator.logbook import Logbook, MowRecord, lawns, machines, mow, mows, packs
 from estimator.page.adding import started_of, tags_of
 from estimator.page.forms import Sent, number_of, sent_query, takes_form
 from estimator.page.questions import grass_of, percent_of
@@ -71,7 +72,7 @@ def _one(request: Request) -> Response:
 def _show(request: Request, number: int, problem: str | None = None) -> Response:
     book = request.app.state.book
     story = story_of_mow(book, number)
-    log = log_of(book, number)
+    log = log_of_mow(book, number)
     charge, trouble = None, None
     try:
         charge = charge_of_mow(book, number, log)
@@ -82,8 +83,8 @@ def _show(request: Request, number: int, problem: str | None = None) -> Response
         status=422 if problem else 200, problem=problem, story=story, mow=story.record, charge=charge,
         trouble=trouble, drawn=page_picture(log_picture(log)),
         curve=page_picture(charge_picture(charge)) if charge else None,
-        notes=[settled(note) for note in log.notes], lawns=lawns(book), packs=packs(book),
-        machines=machines(book),
+        notes=[settled(note) for note in log.notes], doubts=doubts_of_mow(book, number, log),
+        lawns=lawns(book), packs=packs(book), machines=machines(book),
     )  # fmt: skip
 
 
@@ -94,7 +95,7 @@ def _minutes(request: Request) -> Response:
     question = MinutesQuestion(
         files=(), pack=record.pack, start_charge=record.start_charge, temperature_c=record.temperature_c
     )
-    answer = minutes_of_log(book, log_of(book, number), question)
+    answer = minutes_of_log(book, log_of_mow(book, number), question)
     return page(
         request, "mow_minutes.html", mow=record, answer=answer, drawn=page_picture(minutes_picture(answer))
     )

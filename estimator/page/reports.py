@@ -11,12 +11,12 @@ from starlette.routing import Route
 
 from estimator.answers.capacity import capacity_to_buy
 from estimator.answers.charge import charge_of_mow
+from estimator.answers.mow_log import log_of_mow
 from estimator.answers.mow_story import story_of_mow
 from estimator.answers.plan import plan_of_day
 from estimator.answers.seasons import seasons_compared
 from estimator.answers.track_record import record_so_far
 from estimator.errors import InputError
-from estimator.logbook import log_of
 from estimator.page.answering import asked
 from estimator.page.questions import capacity_question, plan_question
 from estimator.page.remembered import remembered
@@ -31,7 +31,7 @@ POLICY = (
 
 def _mow(request: Request) -> Response:
     book, number = request.app.state.book, request.path_params["number"]
-    log = log_of(book, number)
+    log = log_of_mow(book, number)
     charge = _if_there(lambda: charge_of_mow(book, number, log))
     return _shown(mow_report(story_of_mow(book, number), charge, log), f"mow-{number}.html")
 

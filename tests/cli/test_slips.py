@@ -122,13 +122,27 @@ def test_what_a_command_does_is_not_cut_short_in_the_list(group: str, tmp_path: 
         ),
         ("--typical 4.4 --rest-before 54", "the minutes of mowing are not given; say --minutes"),
         (
-            "--idle 1.5 --typical 4.4 --highest 12 --minutes 20",
-            "no volts are given; say --rest-before, --rest-after or --load-volts",
+            "--typical 4.4 --highest 3 --minutes 20 --rest-before 54",
+            "highest amps are 3, below typical amps of 4.4; exchange or correct them",
+        ),
+        (
+            "--idle 6 --typical 4.4 --minutes 20 --rest-before 54",
+            "typical amps are 4.4, below idle amps of 6; exchange or correct them",
         ),
     ],
 )
 def test_readings_by_hand_that_miss_one_name_the_option(given: str, line: str, shed: Path) -> None:
-    done = say(shed, "by-hand", "--lawn", "orchard", "--pack", "crate", *given.split())
+    done = say(
+        shed,
+        "by-hand",
+        "--lawn",
+        "orchard",
+        "--pack",
+        "crate",
+        "--started",
+        "2025-05-11T09:00",
+        *given.split(),
+    )
     assert (done.returncode, done.stderr) == (2, f"mowcharge: {line}\n")
 
 

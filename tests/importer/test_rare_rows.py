@@ -241,7 +241,7 @@ def test_idle_amps_alone_make_no_mean() -> None:
     with pytest.raises(InputError) as refused:
         mean_current(SpotNotes(idle_a=4.0))
     assert str(refused.value) == (
-        "spot notes without typical amps; note typical amps, or idle and highest amps"
+        "typical amps are missing; note them, or mean amps, or both idle and highest amps"
     )
 
 
@@ -249,7 +249,7 @@ def test_overloads_are_counted_at_volts_drawn_through_a_missing_one() -> None:
     log = read(seconds(odd={7: "7,OL,52", 20: "20,8,"}))
     said = " ".join(log.notes)
     assert "1 reading over the meter's range" in said
-    assert "1 reading without volts: drawn straight between their neighbours" in said
+    assert "1 reading without volts: drawn straight between its neighbours" in said
 
 
 def test_a_log_without_any_current_is_read_and_doubted() -> None:

@@ -90,9 +90,8 @@ def test_min_max_avg_hold_of_a_meter() -> None:
     [
         (UPRIGHT.replace("11", "eleven"), "typical amps is 'eleven'", 3),
         (UPRIGHT + "typical amps,12\n", "given twice", 8),
-        (UPRIGHT.replace("minutes,32\n", ""), "without minutes", None),
-        ("typical amps,11\nminutes,30\n", "without volts", None),
-        (UPRIGHT.replace("11", "-11").replace("28", "-28"), "mean current is", None),
+        (UPRIGHT.replace("minutes,32\n", ""), "minutes are missing", None),
+        (UPRIGHT.replace("11", "-11").replace("28", "-28"), "typical amps are -11", None),
     ],
 )
 def test_bad_notes_get_one_line(text: str, said: str, row: int | None) -> None:

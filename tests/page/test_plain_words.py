@@ -26,8 +26,8 @@ def test_a_full_pack_is_not_assumed(writer: httpx.Client, samples: Path) -> None
     ("given", "said"),
     [
         (
-            {"typical_a": "4.4", "minutes": "20"},
-            "Volts are missing; fill in those at rest before or after, or while mowing.",
+            {"idle_a": "6", "typical_a": "4.4", "minutes": "20"},
+            "Typical amps are 4.4, below idle amps of 6; exchange or correct them.",
         ),
         (
             {"minutes": "20", "rest_before_v": "54", "idle_a": "1.5"},
@@ -40,7 +40,7 @@ def test_a_full_pack_is_not_assumed(writer: httpx.Client, samples: Path) -> None
         ),
         (
             {"typical_a": "-4", "minutes": "20", "load_v": "50"},
-            "Mean current is -4 A; note amps as numbers above zero.",
+            "Typical amps are -4; give a number above zero.",
         ),
     ],
 )
@@ -76,7 +76,7 @@ def test_a_small_lawn_keeps_its_half_metre(orchard_copy: Path, tmp_path: Path) -
         fields = {"form_token": token_of(visitor), "name": "by the well", "area": "95.5"}
         assert visitor.post("/described/lawn", data=fields).status_code == 200
         for path in ("/described", "/", "/lawns"):
-            assert "95.5 m²" in visitor.get(path).text, path
+            assert "95.5\u00a0m²" in visitor.get(path).text, path
 
 
 def test_bringing_back_a_mow_is_told_without_the_time_kept_for_it() -> None:

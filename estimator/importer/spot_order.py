@@ -1,0 +1,79 @@
+"""Hand readings that cannot be, whatever the pack: one missing, one out of its order, a gauge over 100 %."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import asdict
+from itertools import pairwise
+
+from estimator.errors import InputError
+from estimator.importer.log import SpotNotes
+
+WORDS = {
+    "idle_a": "idle amps",
+    "typical_a": "typical amps",
+    "mean_a": "mean amps",
+    "highest_a": "highest amps",
+    "load_v": "volts while cutting",
+    "rest_before_v": "volts at rest before",
+    "rest_after_v": "volts at rest after",
+    "minutes": "minutes",
+    "gauge_before": "gauge before",
+    "gauge_after": "gauge after",
+}
+"""The hand readings in words, as they are called in what is said of them."""
+_ORDERED = ("idle_a", "typical_a", "highest_a"), ("idle_a", "mean_a", "highest_a")
+_MOST = {"a": 2000.0, "v": 1000.0, "minutes": 1440.0}
+
+
+def check_spot(spot: SpotNotes, file: str | None = None) -> None:
+    """Raise InputError for hand readings that cannot be, or that are too few for a mow.
+
+    >>> check_spot(SpotNotes(typical_a=4.4, highest_a=3.0, minutes=20))
+    Traceback (most recent call last):
+    ...
+    estimator.errors.InputError: highest amps are 3, below typical amps of 4.4; exchange or correct them
+    """
+    given = {name: value for name, value in asdict(spot).items() if value is not None}
+    _check_enough(given, file)
+    for name, value in given.items():
+        _check_value(name, value, file)
+    for names in _ORDERED:
+        for low, high in pairwise([name for name in names if name in given]):
+            if given[low] > given[high]:
+                raise InputError(
+                    f"{WORDS[high]} are {given[high]:g}, below {WORDS[low]} of {given[low]:g}",
+                    file=file,
+                    mend="exchange or correct them",
+                )
+
+
+def has_volts(spot: SpotNotes) -> bool:
+    """Whether any volts were read."""
+    return not (spot.load_v is None and spot.rest_before_v is None and spot.rest_after_v is None)
+
+
+def _check_enough(given: dict[str, float], file: str | None) -> None:
+    if not {"typical_a", "mean_a"} & set(given) and not {"idle_a", "highest_a"} <= set(given):
+        raise InputError(
+            "typical amps are missing",
+            file=file,
+            mend="note them, or mean amps, or both idle and highest amps",
+        )
+    if "minutes" not in given:
+        raise InputError("minutes are missing", file=file, mend="note how long the mowing took")
+
+
+def _check_value(name: str, value: float, file: str | None) -> None:
+    words = WORDS[name]
+    if name.startswith("gauge"):
+        if not 0 <= value <= 1:
+            raise InputError(f"{words} is {100 * value:g} %", file=file, mend="give a number from 0 to 100 %")
+        return
+    most = _MOST["minutes" if name == "minutes" else name[-1]]
+    lowest_is_zero = name == "idle_a"
+    if not math.isfinite(value) or value < 0 or (value == 0 and not lowest_is_zero):
+        mend = "give a number from zero up" if lowest_is_zero else "give a number above zero"
+        raise InputError(f"{words} are {value:g}", file=file, mend=mend)
+    if value > most:
+        raise InputError(f"{words} are {value:g}", file=file, mend=f"give a number up to {most:g}")
