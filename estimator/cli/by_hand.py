@@ -88,6 +88,7 @@ def by_hand(
     from estimator.conversion.cautions import MEASURING
     from estimator.descriptions import Grass
     from estimator.importer.log import SpotNotes
+    from estimator.importer.spot_order import check_spot
     from estimator.report.mow_text import mow_figures_text
     from estimator.report.text import paragraph
 
@@ -111,6 +112,7 @@ def by_hand(
     )  # fmt: skip
     with kept_book(logbook) as book, busy("fitting") as progress:
         _refuse_too_little(given)
+        check_spot(SpotNotes(**given))
         figures = (
             look_at_mow(book, [file], said).figures if dry_run else add_mow(book, [file], said, progress)
         )

@@ -108,7 +108,9 @@ def mend_voltage_spikes(s: Series, ohm: float, voltage_step_v: float) -> None:
     some = v[:: max(1, len(v) // 50_000)]
     live = some[some >= _DEAD * float(np.percentile(some, 98))]
     low_v, usual, high_v = (float(x) for x in np.percentile(live, [5, 50, 95]))
-    steady = low_v > _STEADY * high_v
+    low_a, high_a = (float(x) for x in np.percentile(np.abs(s.current_a), [2, 98]))
+    # Where amps stand still and volts swing, the columns may be exchanged.
+    steady = low_v > _STEADY * high_v and low_a < _STEADY * high_a
     if not steady:
         usual = float(np.median(some))
     bad = v < _DEAD * usual

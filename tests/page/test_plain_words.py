@@ -67,7 +67,7 @@ def test_a_kept_mow_does_not_tell_how_to_read_it_otherwise(reader: httpx.Client)
 
 def test_a_paper_note_that_cannot_be_read_leads_to_the_form(writer: httpx.Client, tmp_path: Path) -> None:
     note = tmp_path / "note.csv"
-    note.write_text("idle A,typical A,highest A,minutes\n1.5,4.4,12,26\n")
+    note.write_text("idle A,typical A,highest A,volts before\n1.5,4.4,12,54\n")
     assert 'noted on paper can also be <a href="/add/by-hand">' in upload(writer, note).text
 
 
