@@ -88,7 +88,7 @@ def page(
             **figures,
         )
     )
-    response = HTMLResponse(text, status_code=status)
+    response = HTMLResponse(words.unbroken(text), status_code=status)
     if visitor is None:
         set_cookie(response, VISITOR_COOKIE, fresh)
     return response

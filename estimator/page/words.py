@@ -13,6 +13,11 @@ from estimator.report.change_text import changed_words
 from estimator.report.described_text import area_words
 from estimator.report.text import odds
 
+_UNIT = r"(?:%|°C|A|Ah|V|W|Wh|kW|kWh|Wh/m²|h|min|s|mm|mm²|cm|m|m²|m²/min|ohm|mohm|hp)(?!\w)"
+_LEFT_ALONE = r"<(?:option|textarea|script|style|svg)\b.*?</(?:option|textarea|script|style|svg)>|<[^>]*>"
+_BEFORE_UNIT = re.compile(
+    rf"({_LEFT_ALONE})|(?<=\d) (?=(?:<span class=\"unit\">)?{_UNIT})|(?<=±) ", re.DOTALL
+)
 _CLAUSE_END = re.compile(r"[;.] ")
 SAID = {
     "kept": "Kept in the logbook.",
@@ -121,6 +126,15 @@ def sentence(error: Exception | str) -> str:
     first = line.split(" ", 1)[0]
     opening = line[:1] if set(first) & set("._") else line[:1].upper()
     return opening + line[1:] + ("" if line.endswith((".", "?")) else ".")
+
+
+def unbroken(page: str) -> str:
+    """The HTML with each figure on one line with its unit; what forms send back, and pictures, stay as is.
+
+    >>> unbroken('<p title="9 %">90 % of 8.4 Ah</p><option>plot of 5 m</option>')
+    '<p title="9 %">90\xa0% of 8.4\xa0Ah</p><option>plot of 5 m</option>'
+    """
+    return _BEFORE_UNIT.sub(lambda found: found.group(1) or "\u00a0", page)
 
 
 def opening(text: str) -> str:

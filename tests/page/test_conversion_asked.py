@@ -12,7 +12,7 @@ from estimator.page.conversion_result import Row
 def test_cost_without_petrol_or_season_shows_electricity_alone(reader: httpx.Client) -> None:
     shown = reader.get("/conversion/cost?price_per_kwh=0.3&lawn=apple+rows&pack=green+crate").text
     assert "electricity, one mow" in shown
-    assert "electricity, 1,000 m²" in shown
+    assert "electricity, 1,000\u00a0m²" in shown
     for other in ("electricity, a season", "petrol, one mow", "saved in a season"):
         assert other not in shown
 
@@ -37,14 +37,14 @@ def test_cable_sizes_stand_beside_each_other_in_a_table(reader: httpx.Client) ->
 def test_a_long_verdict_opens_with_its_first_clause(reader: httpx.Client) -> None:
     shown = reader.get("/conversion/cable?size=10+AWG&one_way_m=1&pack=green+crate").text
     bold = shown.partition('<p class="figure words">')[2].partition("</p>")[0]
-    assert bold.startswith("The highest measured current is ") and bold.endswith(" A.")
+    assert bold.startswith("The highest measured current is ") and bold.endswith("\u00a0A.")
     assert "<p>No limit for the cable was given beside it.</p>" in shown
 
 
 def test_what_the_verdict_of_the_limits_says_is_not_said_twice(reader: httpx.Client) -> None:
     shown = reader.get("/conversion/limits?fuse_a=30&pack=green+crate").text
     answer = shown.partition('<p class="figure words">')[2].partition("<details")[0]
-    assert [answer.count(name) for name in ("use 30 A", "battery management 25 A")] == [1, 1]
+    assert [answer.count(name) for name in ("use 30\u00a0A", "battery management 25\u00a0A")] == [1, 1]
 
 
 def test_figures_are_no_more_exact_than_their_band() -> None:
