@@ -22,7 +22,7 @@ import pytest
 from page_kit import RunningPage, running_page
 
 from estimator.answers.mow_figures import FEATURES, FEATURES_VERSION, features_of_mows
-from estimator.answers.pack_chain import keep_links, known_pack
+from estimator.answers.pack_chain import keep_links, known_pack, rejoining
 from estimator.descriptions import Grass
 from estimator.logbook import add_mow, mows, open_logbook, packs
 from estimator.page.remembered import Remembered
@@ -78,7 +78,9 @@ def large_page(orchard_file: Path, tmp_path_factory: pytest.TempPathFactory) -> 
                 added.append(kept)
             fits = [before.fitted] * len(added)
             assert before.end is not None
-            assert keep_links(book, pack, before.end, added, fits, added[-1].id) is not None
+            joined = rejoining(book, pack, before.end, added[0].started)
+            assert joined is not None and not joined.again
+            assert keep_links(book, pack, joined, added, fits, added[-1].id) is not None
     with running_page(where, folder) as page, page.visitor() as visitor:
         visitor.get("/mows/1")
         yield page
