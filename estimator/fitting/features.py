@@ -176,12 +176,12 @@ class _Measured:
         first, last = np.maximum(middle - 0.5, 0.0), middle + 0.5
         each = (np.interp(last, until, joule) - np.interp(first, until, joule)) / (last - first)
         volts = readings["voltage_v"].to_numpy(float)[good]
-        loaded = power >= np.median(power)
+        loaded = (power >= np.median(power)) & (power > 0)
         usual = float(np.median(step[~gap])) if (~gap).any() else 1.0
         return cls(
             float(measured[-1]),
             float(step[gap].sum()),
-            float(np.mean(volts[loaded])),
+            float(np.mean(volts[loaded] if loaded.any() else volts)),
             usual,
             float(joule[-1]) / 3600,
             each,

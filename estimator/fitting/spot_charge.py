@@ -28,6 +28,9 @@ METER_STD_V = 0.1
 """A panel voltmeter of ± 0.2 V, rectangular [V]; common practice."""
 GAUGE_STD = 0.07
 """A gauge of five bars: half a step of 0.25, rectangular, as a fraction of the charge; common practice."""
+RISES = 2.0
+"""A rest voltage or gauge that rose by more than so many standard uncertainties was misread: no charge comes
+in while mowing (common practice)."""
 MINUTES_STD = 0.5
 """Minutes by a watch: started and stopped by hand [min]; common practice."""
 
@@ -49,6 +52,7 @@ class SpotCharge:
 
     charge_before, charge_after : charge (0..1) by the rest voltage or the gauge, None where neither was read
     disagreement : Birge ratio; above 1 the estimates differ by more than their uncertainties allow
+    left_out : ways that would have the charge rise while mowing, where another way is left
     """
 
     ah: float
@@ -57,6 +61,7 @@ class SpotCharge:
     charge_before: float | None
     charge_after: float | None
     disagreement: float
+    left_out: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -128,6 +133,11 @@ def spot_charge(spot: SpotNotes, pack: Pack) -> SpotCharge:
             "spot notes do not say how much charge was used",
             mend="note amps and minutes, or volts at rest before and after",
         )
+    rising = [f for f in found if f[1] < -RISES * f[2]]
+    if len(rising) < len(found):
+        found = [f for f in found if f not in rising]
+    else:
+        rising = []
     values, stds = np.array([f[1] for f in found]), np.array([f[2] for f in found])
     weights = stds**-2 / np.sum(stds**-2)
     ah = float(weights @ values)
@@ -142,6 +152,7 @@ def spot_charge(spot: SpotNotes, pack: Pack) -> SpotCharge:
         charge_before=before.charge if before is not None else spot.gauge_before,
         charge_after=after.charge if after is not None else spot.gauge_after,
         disagreement=birge,
+        left_out=tuple(way for way, _, _ in rising),
     )
 
 

@@ -29,7 +29,17 @@ def spot_doubts(spot: SpotNotes, pack: Pack) -> tuple[str, ...]:
     >>> spot_doubts(SpotNotes(typical_a=4.4, minutes=600, rest_before_v=54), crate)
     ('4.4 A for 600 min are 44.0 Ah, but crate holds 10 Ah: check amps and minutes.',)
     """
-    return (*_amps(spot, pack), *_volts(spot, pack), *_rises(spot), *_disagree(spot, pack))
+    return (*_amps(spot, pack), *volts_doubts(spot, pack), *_gauge(spot), *_charge(spot, pack))
+
+
+def volts_doubts(spot: SpotNotes, pack: Pack) -> tuple[str, ...]:
+    """The same of the volts alone: where one of them is unlikely, the pack learns nothing from any.
+
+    >>> crate = Pack(chemistry="nmc", series=13, capacity_ah=10, cut_off_v=39, name="crate")
+    >>> volts_doubts(SpotNotes(rest_before_v=52, rest_after_v=53.5), crate)
+    ('Volts at rest rise from 52 to 53.5 while mowing: check them.',)
+    """
+    return (*_levels(spot, pack), *_rises(spot))
 
 
 def _amps(spot: SpotNotes, pack: Pack) -> list[str]:
@@ -40,16 +50,15 @@ def _amps(spot: SpotNotes, pack: Pack) -> list[str]:
             f"{mean.amps:.3g} A for {spot.minutes:g} min are {mean.amps * spot.minutes / 60:.1f} Ah, but "
             f"{pack.name} holds {pack.capacity_ah:g} Ah: check amps and minutes."
         )
-    limit, over = pack.current_limit_a, False
+    limit = pack.current_limit_a
     for name, times in (("typical_a", OVER_LIMIT), ("mean_a", OVER_LIMIT), ("highest_a", OVER_LIMIT_PEAK)):
         amps = getattr(spot, name)
         if limit is not None and amps is not None and amps > times * limit:
-            over = True
             said.append(
                 f"{WORDS[name].capitalize()} are {amps:g}, over the limit of {limit:g} A of {pack.name}: "
                 f"check them."
             )
-    if not over and mean.amps > 60 / SHORTEST_MINUTES * pack.capacity_ah:
+    if limit is None and mean.amps > 60 / SHORTEST_MINUTES * pack.capacity_ah:
         said.append(
             f"{mean.amps:.3g} A would empty {pack.name} of {pack.capacity_ah:g} Ah in "
             f"{60 * pack.capacity_ah / mean.amps:.0f} min: check the amps."
@@ -57,7 +66,7 @@ def _amps(spot: SpotNotes, pack: Pack) -> list[str]:
     return said
 
 
-def _volts(spot: SpotNotes, pack: Pack) -> list[str]:
+def _levels(spot: SpotNotes, pack: Pack) -> list[str]:
     said = []
     full_v = FULL_CELL_V[pack.chemistry] * pack.series
     for name in ("rest_before_v", "load_v", "rest_after_v"):
@@ -84,22 +93,21 @@ def _rises(spot: SpotNotes) -> list[str]:
         said.append(f"Volts at rest rise from {before:g} to {after:g} while mowing: check them.")
     if before is not None and load is not None and load > (1 + RISE) * before:
         said.append(f"Volts while cutting are {load:g}, above those at rest before ({before:g}): check them.")
-    if (
-        spot.gauge_before is not None
-        and spot.gauge_after is not None
-        and spot.gauge_after > spot.gauge_before
-    ):
-        said.append(
-            f"The gauge rises from {100 * spot.gauge_before:.0f} to {100 * spot.gauge_after:.0f} % while "
-            f"mowing: check it."
-        )
     return said
 
 
-def _disagree(spot: SpotNotes, pack: Pack) -> list[str]:
-    charge = spot_charge(spot, pack)
-    if charge.disagreement <= DISAGREE:
+def _gauge(spot: SpotNotes) -> list[str]:
+    before, after = spot.gauge_before, spot.gauge_after
+    if before is None or after is None or after <= before:
         return []
-    told = ", ".join(f"{each.way} {each.ah:.2f} Ah" for each in charge.estimates)
-    wider = f"the band is {charge.disagreement:.1f} times as wide for it"
-    return [f"Charge used by {told}: they disagree, and {wider}; check the readings."]
+    return [f"The gauge rises from {100 * before:.0f} to {100 * after:.0f} % while mowing: check it."]
+
+
+def _charge(spot: SpotNotes, pack: Pack) -> list[str]:
+    charge = spot_charge(spot, pack)
+    said = [f"The charge used is taken without the {way}, by which it would rise." for way in charge.left_out]
+    if charge.disagreement > DISAGREE:
+        told = ", ".join(f"{each.way} {each.ah:.2f} Ah" for each in charge.estimates)
+        wider = f"the band is {charge.disagreement:.1f} times as wide for it"
+        said.append(f"Charge used by {told}: they disagree, and {wider}; check the readings.")
+    return said

@@ -21,6 +21,7 @@ from estimator.fitting.log_model import at_charge, jacobians, model
 from estimator.fitting.ocv import GRID
 from estimator.fitting.pack_fit import drifted
 from estimator.fitting.spot_charge import REST_STD_V_PER_CELL
+from estimator.fitting.spot_doubts import volts_doubts
 from estimator.importer.log import Log, SpotNotes
 from estimator.importer.spot_notes import mean_current
 
@@ -48,7 +49,8 @@ class _Sag:
 
 
 def learn_resistance(pack: Pack, spot: SpotNotes, temperature_c: float | None = None) -> FittedPack:
-    """The pack after one more voltage read under load; unchanged where it or a rest voltage is missing.
+    """The pack after one more voltage read under load; unchanged where it or a rest voltage is missing, or
+    where one of them is unlikely for the pack (`spot_doubts`).
 
     temperature_c : of the pack [°C], None for 25 °C
 
@@ -63,6 +65,8 @@ def learn_resistance(pack: Pack, spot: SpotNotes, temperature_c: float | None = 
     before = as_fitted(pack)
     amps = _usual_amps(spot)
     if spot.load_v is None or amps is None or not spot.minutes or spot.minutes <= 0:
+        return before
+    if volts_doubts(spot, before):
         return before
     rest = _rest_voltages(before, spot, amps)
     if rest is None:

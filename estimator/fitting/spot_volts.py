@@ -19,10 +19,14 @@ from estimator.importer.spot_order import has_volts
 if TYPE_CHECKING:
     from estimator.importer.log import Log
 
-SAG_STD = 0.5
-"""Resistance of a pack that is only described, and what time adds to it, as a fraction (common practice)."""
+SAG_IN_ALL, SAG_STD = 1.7, 0.35
+"""Sag through a mow over resistance times mean amps: energy is drawn at more than the mean amps, and slow
+diffusion adds to what answers at once; and its standard uncertainty as a fraction (common practice)."""
 CURVE_STD = 0.01
 """Cells that differ from the table of their chemistry, as a fraction of the volts (common practice)."""
+
+
+ALONG = np.linspace(0.0, 1.0, 21)
 
 
 @dataclass(frozen=True)
@@ -37,14 +41,14 @@ class UsualVolts:
 def usual_volts(spot: SpotNotes, pack: Pack, start_charge: float | None = None) -> UsualVolts:
     """The pack's usual voltage under load through a mow of which only amps and minutes were noted.
 
-    The open-circuit curve in the middle of the charge used, less amps times resistance. Where neither
+    The mean of the open-circuit curve over the charge used, less the sag. Where neither
     `start_charge` (0..1) nor the gauge says where the mow began, nine mows in ten began full and the others
     anywhere (`start_charge.STARTS_FULL`); the standard uncertainty holds that spread too.
 
     >>> crate = Pack(chemistry="nmc", series=13, capacity_ah=10, cut_off_v=39)
     >>> usual = usual_volts(SpotNotes(typical_a=5, minutes=24), crate, start_charge=1.0)
     >>> round(13 * float(open_circuit_v("nmc", 0.9)), 1), round(usual.volts + usual.sag_v, 1)
-    (53.3, 53.3)
+    (53.3, 53.4)
     """
     fitted = as_fitted(pack)
     mean = mean_current(spot)
@@ -56,10 +60,12 @@ def usual_volts(spot: SpotNotes, pack: Pack, start_charge: float | None = None) 
         odds[-1] = STARTS_FULL
     else:
         begins, odds = np.array([begin]), np.ones(1)
-    middle = pack.series * open_circuit_v(pack.chemistry, np.maximum(begins - share / 2, 0.0))
-    rest_v = float(odds @ middle)
-    spread = float(np.sqrt(odds @ (middle - rest_v) ** 2))
-    sag_v = min(mean.amps * (fitted.resistance_ohm or 0.0), 0.3 * rest_v)
+    left = np.maximum(begins[:, None] - share * ALONG, 0.0)
+    charge = 1.0 - (1.0 - left) * fitted.usable
+    rests = pack.series * open_circuit_v(pack.chemistry, charge).mean(axis=1)
+    rest_v = float(odds @ rests)
+    spread = float(np.sqrt(odds @ (rests - rest_v) ** 2))
+    sag_v = min(SAG_IN_ALL * mean.amps * (fitted.resistance_ohm or 0.0), 0.3 * rest_v)
     volts = max(rest_v - sag_v, pack.cut_off_v)
     return UsualVolts(volts, float(np.hypot(np.hypot(spread, SAG_STD * sag_v), CURVE_STD * volts)), sag_v)
 

@@ -251,5 +251,5 @@ def _volts(spot: SpotNotes) -> tuple[float, float, float, float]:
         if spot.rest_after_v is not None
         else (under / 0.97 if spot.load_v is not None else before)
     )
-    drop = (before - after) / 2 if len(rests) == 2 else 0.0
+    drop = max((before - after) / 2, 0.0) if len(rests) == 2 else 0.0
     return before, under + drop, under - drop, after
