@@ -1,0 +1,139 @@
+"""Hand readings on the page and over HTTP: four numbers are enough, what is unlikely is shown."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from html import unescape
+from pathlib import Path
+
+import httpx
+import pytest
+from page_kit import BEARER, RunningPage, running_page, token_of, upload
+
+from estimator.descriptions import Lawn, Pack
+from estimator.logbook import keep_lawn, keep_pack, open_logbook
+
+FOUR = {"idle_a": "1,5", "typical_a": "4,4", "highest_a": "12", "minutes": "26"}
+
+
+@pytest.fixture
+def described(tmp_path: Path) -> Iterator[RunningPage]:
+    """The page over a logbook with one lawn and one pack."""
+    where = tmp_path / "logbook.sqlite"
+    with open_logbook(where) as book:
+        keep_lawn(book, Lawn("orchard", area_m2=420))
+        keep_pack(
+            book,
+            Pack(name="crate", chemistry="nmc", series=13, capacity_ah=10, cut_off_v=39, current_limit_a=30),
+        )
+    with running_page(where, tmp_path) as page:
+        yield page
+
+
+def read(answer: httpx.Response) -> str:
+    """What the answer shows, with plain blanks."""
+    return unescape(answer.text).replace("\xa0", " ")
+
+
+def typed(visitor: httpx.Client, readings: dict[str, str]) -> httpx.Response:
+    return visitor.post("/add/by-hand", data={"form_token": token_of(visitor, "/add/by-hand"), **readings})
+
+
+def keep(visitor: httpx.Client, shown: httpx.Response) -> httpx.Response:
+    key = shown.url.path.rsplit("/", 1)[1]
+    said = {"lawn": "orchard", "pack": "crate", "started": "2025-05-04T09:30"}
+    return visitor.post(f"/add/{key}/keep", data={"form_token": token_of(visitor), **said})
+
+
+def test_four_numbers_make_a_mow(described: RunningPage) -> None:
+    with described.visitor() as visitor:
+        shown = typed(visitor, FOUR)
+        assert "No volts were read: 5" in read(shown)
+        kept = keep(visitor, shown)
+        assert kept.url.path == "/mows/1"
+        assert "No volts were read: 5" in read(kept)
+        assert "The charge curve cannot be drawn" not in kept.text
+        assert visitor.get("/mows/1/report").status_code == 200
+        assert visitor.get("/mows/1/minutes").status_code == 200
+
+
+def test_four_numbers_without_a_pack_say_what_is_missing(empty_page: RunningPage) -> None:
+    with empty_page.visitor() as visitor:
+        refused = typed(visitor, FOUR)
+        assert refused.status_code == 422
+        assert (
+            "<strong>Volts are missing; fill in those at rest before or after, or while mowing, or describe "
+            "the pack first: its usual volts then stand in.</strong>"
+        ) in refused.text
+        assert 'value="4,4"' in refused.text
+
+
+def test_a_note_without_volts_and_a_pack_cannot_be_read_yet(empty_page: RunningPage, tmp_path: Path) -> None:
+    note = tmp_path / "note.csv"
+    note.write_text("idle A,typical A,highest A,minutes\n1.5,4.4,12,26\n")
+    with empty_page.visitor() as visitor:
+        shown = upload(visitor, note)
+        assert "This could not be read yet" in shown.text
+        assert "volts are missing, and no pack is known whose usual volts could stand in" in shown.text
+
+
+def test_unlikely_readings_are_shown_before_and_after_keeping(described: RunningPage) -> None:
+    odd = {"typical_a": "44", "minutes": "6", "rest_before_v": "54", "rest_after_v": "53.5"}
+    with described.visitor() as visitor:
+        shown = typed(visitor, odd)
+        said = "<p>Typical amps are 44, over the limit of 30 A of crate: check them.</p>"
+        assert said in read(shown)
+        assert said in read(keep(visitor, shown))
+
+
+def test_a_log_that_ends_while_cutting_is_shown_where_it_can_be_tagged(
+    described: RunningPage, tmp_path: Path
+) -> None:
+    log = tmp_path / "short.csv"
+    log.write_text("time_s,current_a,voltage_v\n" + "".join(f"{k},{5 + 0.1 * (k % 3):.1f},52.{k % 2}\n"
+                   for k in range(500)))  # fmt: skip
+    with described.visitor() as visitor:
+        kept = keep(visitor, upload(visitor, log))
+        assert (
+            "<p>The log ends while cutting, at 5.1 A: tag the mow 'stopped short' if the lawn was not "
+            "finished.</p>"
+        ) in read(kept)
+
+
+@pytest.mark.parametrize(
+    ("readings", "line"),
+    [
+        (
+            {"minutes": 20, "rest_before_v": 54},
+            "by hand.csv: typical amps are missing; note them, or mean amps, or both idle and highest amps",
+        ),
+        (
+            {"minutes": 20, "rest_before_v": 54, "typical_a": 4.4, "highest_a": 3},
+            "by hand.csv: highest amps are 3, below typical amps of 4.4; exchange or correct them",
+        ),
+        ({"typical_a": 4.4}, "by hand.csv: minutes are missing; note how long the mowing took"),
+        ({"minutes": 20}, "by hand.csv: typical amps are missing; note them, or mean amps, or both idle and "
+         "highest amps"),
+    ],
+)  # fmt: skip
+def test_the_interface_names_the_reading_that_cannot_be(
+    described: RunningPage, readings: dict[str, float], line: str
+) -> None:
+    with described.visitor(headers=BEARER) as client:
+        answer = client.post("/api/mows/by-hand", json={**readings, "lawn": "orchard"})
+    assert (answer.status_code, answer.json()["error"]) == (422, line)
+
+
+def test_the_interface_takes_four_numbers_and_notes_what_is_unlikely(described: RunningPage) -> None:
+    said = {"lawn": "orchard", "started": "2025-05-11T10:00"}
+    with described.visitor(headers=BEARER) as client:
+        four = client.post(
+            "/api/mows/by-hand",
+            json={"typical_a": 4.4, "highest_a": 12, "idle_a": 1.5, "minutes": 26, **said},
+        )
+        odd = client.post("/api/mows/by-hand", json={"typical_a": 4.4, "minutes": 600, **said})
+    assert four.status_code == 201, four.text
+    assert any("No volts were read" in note for note in four.json()["notes"])
+    assert (
+        "4.4 A for 600 min are 44.0 Ah, but crate holds 10 Ah: check amps and minutes." in odd.json()["notes"]
+    )
