@@ -31,7 +31,7 @@ def test_the_sag_that_was_believed_changes_little_and_narrows():
     32 s of its 250 s on a slope of 9 V about 0.08 V: 51.65 V is what was believed."""
     learnt = learn_resistance(CRATE, SHORT)
     assert learnt.resistance_ohm == pytest.approx(0.13, rel=0.10)
-    assert ohm_std(learnt) < 0.7 * ohm_std(CRATE)
+    assert ohm_std(learnt) < 0.75 * ohm_std(CRATE)  # what a slow pair took of the sag stays open
 
 
 def test_twice_the_sag_is_believed_in_part():
