@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
+from estimator.errors import InputError
 from estimator.fitting.charge import longest_step_s, running_sum
 from estimator.fitting.circuit import LAG_S, pair_voltage
 
@@ -53,8 +54,14 @@ def trace_of(log: Log, temperature_c: float | None = None, cut_off_v: float = 0.
     """Lay out `log` up to its last reading at or under `cut_off_v`: what follows is a pack at rest.
 
     temperature_c : stands in where the log has no temperature [°C]; else 25 °C
+
+    Raises InputError where volts are missing, as in hand readings of amps alone.
     """
     r = log.readings
+    if not bool(r["voltage_v"].notna().all()):
+        raise InputError(
+            "volts are missing", file=log.name, mend="note them, or take those usual for the pack"
+        )
     touched = np.flatnonzero(r["voltage_v"].to_numpy(float) <= cut_off_v)
     if len(touched) and touched[-1] > 1:
         r = r.iloc[: touched[-1] + 1]

@@ -11,6 +11,7 @@ import pytest
 from estimator.answers.changing import edit_mow
 from estimator.answers.charge import charge_of_mow
 from estimator.answers.keeping import Circumstances, MowFigures, add_mow, look_at_mow, spot_file
+from estimator.answers.minutes import MinutesQuestion, minutes_of_files
 from estimator.answers.mow_figures import features_of_mows
 from estimator.answers.mow_log import doubts_of_mow, log_of_mow
 from estimator.answers.mow_story import story_of_mow
@@ -84,6 +85,13 @@ def test_four_numbers_follow_their_mow_to_another_pack_and_need_one(book: Logboo
         edit_mow(book, 1, pack=None)
     assert str(refused.value).startswith("by hand.csv: volts are missing, and no pack is known")
     assert mow(book, 1).pack == "box"
+
+
+def test_minutes_left_after_four_numbers(book: Logbook) -> None:
+    """2.25 of 10 Ah are gone after 26 minutes; about 5 A go on, so some 85 minutes are left."""
+    question = MinutesQuestion(files=(spot_file(FOUR),), start_charge=1.0)
+    left = minutes_of_files(book, question)
+    assert left.low < 85 < left.high
 
 
 def test_four_numbers_are_exported(book: Logbook, tmp_path: Path) -> None:

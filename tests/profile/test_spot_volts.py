@@ -13,6 +13,7 @@ from estimator.descriptions import Lawn, Pack
 from estimator.errors import InputError
 from estimator.fitting.features import mow_features
 from estimator.fitting.ocv import open_circuit_v
+from estimator.fitting.pack_fit import fit_pack
 from estimator.fitting.spot_volts import usual_volts, with_usual_volts
 from estimator.importer.log import SpotNotes
 from estimator.importer.spot_notes import log_from_spot
@@ -71,6 +72,12 @@ def test_without_a_pack_the_missing_number_is_named_and_what_else_would_do() -> 
         "note.csv: volts are missing, and no pack is known whose usual volts could stand in; note volts at "
         "rest before or after, or while cutting, or describe the pack and name it"
     )
+
+
+def test_a_fit_is_not_handed_volts_that_nobody_read() -> None:
+    with pytest.raises(InputError) as refused:
+        fit_pack([log_from_spot(NOTES, "note.csv")], CRATE)
+    assert str(refused.value) == ("note.csv: volts are missing; note them, or take those usual for the pack")
 
 
 def test_the_band_holds_for_packs_of_every_start() -> None:
