@@ -30,5 +30,5 @@ def charge_picture(answer: ChargeOfMow) -> Figure:
     axes.plot(minutes, middle, color=RIVER, linewidth=1.8, label="charge")
     axes.set_ylim(0, 105)
     axes.set_xlim(left=0)
-    plain_legend(axes, loc="lower left")
+    plain_legend(axes, loc="best")
     return figure

@@ -32,7 +32,7 @@ def minutes_picture(answer: MinutesAnswer) -> Figure:
     so_far.plot(minutes, middle, color=RIVER, linewidth=1.8, label="charge")
     so_far.set_ylim(0, 105)
     so_far.set_title("Charge so far", loc="left", fontsize=10, color=INK)
-    plain_legend(so_far, loc="lower left")
+    plain_legend(so_far, loc="best")
 
     left = plain_axes(figure, "minutes left [min]", "chance of still mowing [%]", (1, 2, 2))
     ends = np.asarray(answer.ends_min)
