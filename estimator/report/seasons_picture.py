@@ -33,5 +33,5 @@ def seasons_picture(answer: SeasonsAnswer) -> Figure:
             curve.used_ah, curve.voltage_v, color=colour, linestyle=DASHES[place % len(DASHES)],
             linewidth=1.8, label=f"{curve.season} ({curve.mows} mows, {100 * curves.level:.0f} % band)",
         )  # fmt: skip
-    plain_legend(axes, loc="lower left")
+    plain_legend(axes, loc="best")
     return figure
