@@ -15,6 +15,7 @@ from estimator.answers.pack_curves import DatedCurve, curves_of_pack
 from estimator.answers.why import Part, Why
 from estimator.conversion.cautions import BLADES, for_pack
 from estimator.errors import InputError
+from estimator.importer.log import HALF_90
 from estimator.logbook import Logbook, mow_count
 
 if TYPE_CHECKING:
@@ -22,9 +23,6 @@ if TYPE_CHECKING:
     from estimator.fitting.measures import Measure, Observed
     from estimator.fitting.seasons import SeasonCurves
     from estimator.fitting.trends import Trend
-
-BAND_Z = 1.645
-"""Standard deviations on either side of the mean that hold 90 %."""
 
 
 @dataclass(frozen=True)
@@ -138,7 +136,7 @@ def _with_scale(compared: GroupComparison, scale_std: float) -> GroupComparison:
 
     def widened(group: GroupLevel) -> GroupLevel:
         down, up = (
-            math.hypot(math.log(group.value / end), BAND_Z * scale_std) for end in (group.low, group.high)
+            math.hypot(math.log(group.value / end), HALF_90 * scale_std) for end in (group.low, group.high)
         )
         return replace(group, low=group.value * math.exp(-down), high=group.value * math.exp(up))
 

@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 import sys
-from collections.abc import Mapping
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
@@ -23,6 +22,9 @@ from estimator.cli.options import (
     Why,
 )
 from estimator.errors import InputError
+
+if TYPE_CHECKING:
+    from estimator.importer.log import SpotNotes
 
 _ASKED = (
     ("typical_a", "Amps while cutting as usual"),
@@ -104,30 +106,31 @@ def by_hand(
         typer.echo("Press Enter where there is no reading.")
         given.update({name: _ask(words) for name, words in _ASKED})
     began = instant(started) or datetime.now().replace(second=0, microsecond=0)
-    file = spot_file(SpotNotes(**given), f"by hand {began:%Y-%m-%d %H%M}.csv")
+    spot = SpotNotes(**given)
+    file = spot_file(spot, f"by hand {began:%Y-%m-%d %H%M}.csv")
     said = Circumstances(
         lawn=lawn, pack=pack, machine=machine, grass=Grass(moisture, growth_mm, days),
         start_charge=None if start_charge is None else start_charge / 100, temperature_c=temperature_c,
         started=began, tags=tuple(tag or ()),
     )  # fmt: skip
     with kept_book(logbook) as book, busy("fitting") as progress:
-        _refuse_too_little(given)
-        check_spot(SpotNotes(**given))
+        _refuse_too_little(spot)
+        check_spot(spot)
         figures = (
             look_at_mow(book, [file], said).figures if dry_run else add_mow(book, [file], said, progress)
         )
     show(figures, mow_figures_text, as_json=as_json, why=why)
 
 
-def _refuse_too_little(given: Mapping[str, float | None]) -> None:
+def _refuse_too_little(spot: SpotNotes) -> None:
     """Say which option is missing: the importer knows a note, not how it was asked for here."""
-    amps = given["mean_a"], given["typical_a"]
-    ends = given["idle_a"], given["highest_a"]
-    if all(each is None for each in amps) and any(each is None for each in ends):
+    from estimator.importer.spot_order import has_amps
+
+    if not has_amps(spot):
         raise InputError(
             "no typical amps are given", mend="say --typical, or --mean, or both --idle and --highest"
         )
-    if given["minutes"] is None:
+    if spot.minutes is None:
         raise InputError("the minutes of mowing are not given", mend="say --minutes")
 
 

@@ -170,7 +170,7 @@ def model(joint: Array, fitted: FittedPack, trace: Trace) -> Modelled:
 def jacobians(joint: Array, fitted: FittedPack, trace: Trace, at: Modelled) -> tuple[Array, Array]:
     """(n, joint) of the voltage and (5, joint) of the end state.
 
-    What the quick pair owes to a moving surface charge is left out: it is small, and the search for the
+    What the pairs owe to a moving surface charge is left out: it is small, and the search for the
     optimum judges each step by the full model.
     """
     out = np.zeros((len(at.voltage), N_JOINT))

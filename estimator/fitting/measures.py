@@ -158,7 +158,7 @@ def resistance_observed(curves: Sequence[DischargeCurve], days: Sequence[date]) 
     return tuple(found)
 
 
-TELLING_LOG_STD = 0.25
+NEWS_LOG_STD = 0.25
 """A mow that by itself shows the capacity no better than this (of its logarithm) says next to nothing."""
 
 
@@ -189,7 +189,7 @@ def capacity_observed(
     for place, (now_ah, now_std, day) in enumerate(zip(capacity_ah, std_ah, days, strict=True)):
         after, after_var = math.log(now_ah), (now_std / now_ah) ** 2
         gained = 1 / after_var - 1 / variance
-        if gained > max(0.02 / variance, TELLING_LOG_STD**-2.0):
+        if gained > max(0.02 / variance, NEWS_LOG_STD**-2.0):
             own = (after / after_var - mean / variance) / gained
             found.append(Observed(day, math.exp(own), gained**-0.5, place=place))
         mean, variance = after, after_var + walk**2

@@ -14,7 +14,6 @@ from estimator.fitting.ocv import open_circuit_v
 from estimator.fitting.start_charge import STARTS_FULL
 from estimator.importer.log import HALF_90, SpotNotes
 from estimator.importer.spot_notes import mean_current
-from estimator.importer.spot_order import has_volts
 
 if TYPE_CHECKING:
     from estimator.importer.log import Log
@@ -76,7 +75,7 @@ def with_usual_volts(log: Log, pack: Pack | None, start_charge: float | None = N
     Raises InputError where no pack is known whose volts could stand in.
     """
     spot = log.spot
-    if spot is None or has_volts(spot) or bool(log.readings["voltage_v"].notna().all()):
+    if spot is None or bool(log.readings["voltage_v"].notna().all()):
         return log
     if pack is None:
         raise InputError(

@@ -98,9 +98,8 @@ def start_of(fitted: FittedPack, trace: Trace, start_charge: float | None) -> St
     if spread < _ONE_PEAK and full >= other:
         return as_full
     end = met_cut_off(fitted, trace)
-    if (
-        spread < _ONE_PEAK
-    ):  # the fit weighs the first readings itself, together with what it doubts of the curve
+    if spread < _ONE_PEAK:
+        # the fit weighs the first readings itself, together with what it doubts of the curve
         return Start(0.5, _ANYWHERE_STD, False, 1.0, mean, (), READINGS_OF_ANYWHERE, end)
     begins = _begins(charges, share)
     anywhere = [

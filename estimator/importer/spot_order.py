@@ -34,8 +34,8 @@ def check_spot(spot: SpotNotes, file: str | None = None) -> None:
     ...
     estimator.errors.InputError: highest amps are 3, below typical amps of 4.4; exchange or correct them
     """
+    _check_enough(spot, file)
     given = {name: value for name, value in asdict(spot).items() if value is not None}
-    _check_enough(given, file)
     for name, value in given.items():
         _check_value(name, value, file)
     for names in _ORDERED:
@@ -48,19 +48,25 @@ def check_spot(spot: SpotNotes, file: str | None = None) -> None:
                 )
 
 
+def has_amps(spot: SpotNotes) -> bool:
+    """Whether the amps that were read give a mean current."""
+    ends = spot.idle_a is not None and spot.highest_a is not None
+    return spot.typical_a is not None or spot.mean_a is not None or ends
+
+
 def has_volts(spot: SpotNotes) -> bool:
     """Whether any volts were read."""
     return not (spot.load_v is None and spot.rest_before_v is None and spot.rest_after_v is None)
 
 
-def _check_enough(given: dict[str, float], file: str | None) -> None:
-    if not {"typical_a", "mean_a"} & set(given) and not {"idle_a", "highest_a"} <= set(given):
+def _check_enough(spot: SpotNotes, file: str | None) -> None:
+    if not has_amps(spot):
         raise InputError(
             "typical amps are missing",
             file=file,
             mend="note them, or mean amps, or both idle and highest amps",
         )
-    if "minutes" not in given:
+    if spot.minutes is None:
         raise InputError("minutes are missing", file=file, mend="note how long the mowing took")
 
 

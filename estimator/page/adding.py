@@ -110,17 +110,16 @@ def _show_preview(request: Request, upload: PendingUpload, problem: str | None =
     book = request.app.state.book
     examined, log, drawn, summary = None, None, None, None
     unlikely: tuple[str, ...] = ()
-    values = _values(book, upload)
+    values, known_packs = _values(book, upload), packs(book)
     try:
         examined = examine_upload(request, upload.files, upload.said)
-        pack = next((each for each in packs(book) if each.name == values["pack"]), None)
-        log = with_usual_volts(examined.log, pack or next(iter(packs(book)), None))
+        pack = next((each for each in known_packs if each.name == values["pack"]), None)
+        log = with_usual_volts(examined.log, pack or next(iter(known_packs), None))
         summary = summary_of(log)
         drawn = page_picture(log_picture(log, examined))
         unlikely = doubts(log, pack)
     except InputError as error:
         examined, problem = None, problem or named_here(sentence(error))
-    known_packs = packs(book)
     return page(
         request, "preview.html", status=422 if problem else 200, problem=problem,
         upload=upload, examined=examined, drawn=drawn, summary=summary, decisions=DECISIONS,

@@ -105,7 +105,7 @@ class BodyLimit:
         if declared is not None and (not declared.isdecimal() or int(declared) > limit):
             await refuse(scope, send, 413, line, receive=receive, drain_bytes=4 * limit)
             return
-        taken, started = 0, False
+        taken, watched = 0, _Watched(send)
 
         async def counted() -> Message:
             nonlocal taken
@@ -116,15 +116,10 @@ class BodyLimit:
                     raise _TooMuch
             return message
 
-        async def noted(message: Message) -> None:
-            nonlocal started
-            started = started or message["type"] == "http.response.start"
-            await send(message)
-
         try:
-            await self.app(scope, counted, noted)
+            await self.app(scope, counted, watched)
         except _TooMuch:
-            if not started:
+            if not watched.started:
                 await refuse(scope, send, 413, line, receive=receive, drain_bytes=4 * limit)
 
 
@@ -163,23 +158,28 @@ class OwnFaults:
         self.app, self.answer = app, answer
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
-        started = False
-
-        async def noted(message: Message) -> None:
-            nonlocal started
-            started = started or message["type"] == "http.response.start"
-            await send(message)
-
+        watched = _Watched(send)
         try:
-            await self.app(scope, receive, noted)
+            await self.app(scope, receive, watched)
         except _TooMuch:
             raise
         except Exception as fault:
-            if scope["type"] != "http" or started:
+            if scope["type"] != "http" or watched.started:
                 raise
             _LOG.error("%s %s went wrong", scope["method"], scope["path"], exc_info=fault)
             response = await run_in_threadpool(self.answer, Request(scope), fault)
             await response(scope, receive, send)
+
+
+class _Watched:
+    """Sends on, and knows whether an answer has begun."""
+
+    def __init__(self, send: Send) -> None:
+        self.send, self.started = send, False
+
+    async def __call__(self, message: Message) -> None:
+        self.started = self.started or message["type"] == "http.response.start"
+        await self.send(message)
 
 
 class _TooMuch(Exception):

@@ -6,6 +6,7 @@ from dataclasses import fields
 
 from estimator.errors import InputError
 from estimator.importer.log import SpotNotes
+from estimator.importer.spot_order import has_amps
 from estimator.page.forms import Sent, number_of
 from estimator.page.words import sentence
 
@@ -38,8 +39,7 @@ def needed_readings(sent: Sent) -> SpotNotes:
     Raises InputError in the words of the form: the importer would speak of a file and its columns.
     """
     spot = spot_of(sent)
-    ends = spot.idle_a, spot.highest_a
-    if spot.typical_a is None and spot.mean_a is None and None in ends:
+    if not has_amps(spot):
         raise InputError(
             "typical amps are missing",
             mend="fill them in, or the average, or both those with the blades turning free and the highest",
