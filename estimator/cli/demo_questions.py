@@ -8,10 +8,11 @@ from typing import TYPE_CHECKING, Any
 
 import typer
 
-from estimator.answers import charging, conversion
+from estimator.answers import charging_time as charging
+from estimator.answers import conversion
 from estimator.answers.capacity import CapacityQuestion, capacity_to_buy
 from estimator.answers.compare import CompareQuestion, groups_compared
-from estimator.answers.keeping import Circumstances, look_at_mow
+from estimator.answers.keeping.keep import Circumstances, look_at_mow
 from estimator.answers.minutes import MinutesQuestion, minutes_of_files
 from estimator.answers.pack_life import pack_life
 from estimator.answers.plan import PlanQuestion, plan_of_day
@@ -22,16 +23,17 @@ from estimator.descriptions import Grass
 from estimator.errors import InputError
 from estimator.importer.read import read_log
 from estimator.logbook import Logbook
-from estimator.report import answer_text, conversion_text, record_text, season_text
-from estimator.report.compare_picture import compare_picture
-from estimator.report.margin_picture import margin_picture
-from estimator.report.minutes_picture import minutes_picture
-from estimator.report.pack_life_picture import pack_life_picture
-from estimator.report.plan_picture import plan_picture
-from estimator.report.record_picture import record_picture
-from estimator.report.seasons_picture import seasons_picture
-from estimator.report.style import write_picture
-from estimator.report.text import paragraph
+from estimator.report.pictures.compare_picture import compare_picture
+from estimator.report.pictures.margin_picture import margin_picture
+from estimator.report.pictures.minutes_picture import minutes_picture
+from estimator.report.pictures.pack_life_picture import pack_life_picture
+from estimator.report.pictures.plan_picture import plan_picture
+from estimator.report.pictures.record_picture import record_picture
+from estimator.report.pictures.seasons_picture import seasons_picture
+from estimator.report.pictures.style import write_picture
+from estimator.report.words import answer_text, conversion_text, season_text
+from estimator.report.words import season_text as record_text
+from estimator.report.words.text import paragraph
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure

@@ -14,21 +14,22 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from estimator.answers import charging, conversion
+from estimator.answers import charging_time as charging
+from estimator.answers import conversion
 from estimator.answers.capacity import CapacityQuestion, capacity_to_buy
-from estimator.answers.charge import charge_of_mow
+from estimator.answers.charge_curve import charge_of_mow
 from estimator.answers.compare import CompareQuestion, groups_compared
-from estimator.answers.described import all_described
-from estimator.answers.load import profile_of
+from estimator.answers.describe import all_described
+from estimator.answers.figures.load_profile import profile_of
+from estimator.answers.figures.mow_figures import features_of_mows
+from estimator.answers.figures.pack_chain import fit_of_pack, steps_of_pack
 from estimator.answers.minutes import MinutesQuestion, minutes_of_files
-from estimator.answers.mow_figures import features_of_mows
-from estimator.answers.mow_story import story_of_mow
-from estimator.answers.pack_chain import fit_of_pack, steps_of_pack
+from estimator.answers.mow import story_of_mow
 from estimator.answers.pack_life import pack_life
-from estimator.answers.plain import as_plain
 from estimator.answers.plan import Pause, PlanQuestion, plan_of_day
 from estimator.answers.seasons import seasons_compared
 from estimator.answers.track_record import RECORD, record_so_far
+from estimator.answers.why import as_plain
 from estimator.descriptions import Grass, Lawn, Machine
 from estimator.errors import InputError
 from estimator.logbook import (
@@ -41,7 +42,7 @@ from estimator.logbook import (
     open_logbook,
     pack,
 )
-from estimator.predictor.lawns import lawns_per_charge
+from estimator.predictor.lawns.lawns_per_charge import lawns_per_charge
 
 CRATE = "green crate"
 Ask = Callable[[Logbook], Any]
@@ -79,7 +80,7 @@ def test_answers_rest_on_kept_figures_only(name: str, book: Logbook, monkeypatch
     def refuse(*_: object) -> None:
         raise AssertionError("an answer read old readings again")
 
-    monkeypatch.setattr("estimator.logbook.files.bytes_of", refuse)
+    monkeypatch.setattr("estimator.logbook.records.uploads.bytes_of", refuse)
     answer = FROM_FIGURES[name](book)
     plain = as_plain(answer)
     assert json.loads(json.dumps(plain, allow_nan=False)) == plain
@@ -97,7 +98,7 @@ def test_a_plan_is_that_of_the_library(book: Logbook) -> None:
     question = PlanQuestion(("chapel strip", "far meadow"), Grass("wet", 35.0), CRATE, start_charge=0.8)
     answer = plan_of_day(book, question)
     by_name = {lawn.name: lawn for lawn in lawns(book)}
-    from estimator.answers.mow_figures import days_since_care_on, latest_day
+    from estimator.answers.figures.mow_figures import days_since_care_on, latest_day
     from estimator.logbook import machine
 
     direct = lawns_per_charge(
@@ -349,7 +350,7 @@ def test_the_story_of_a_mow(book: Logbook) -> None:
 
 
 def test_care_noted_on_a_day_counts_without_reading_anything(orchard: Logbook) -> None:
-    from estimator.answers.changing import note_care
+    from estimator.answers.keeping.changing import note_care
 
     note_care(orchard, "2024-07-01", "reel lapped")
     features = features_of_mows(orchard)

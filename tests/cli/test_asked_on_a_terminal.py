@@ -11,7 +11,8 @@ from pathlib import Path
 import pytest
 
 from estimator import cli
-from estimator.cli import completion, options
+from estimator.cli import options
+from estimator.cli import typing_habits as completion
 
 CRATE = ("--pack", "green crate")
 

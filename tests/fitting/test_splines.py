@@ -8,7 +8,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.interpolate import BSpline, PchipInterpolator
 
-from estimator.fitting.splines import cubic_basis, monotone_cubic
+from estimator.fitting.pack.open_circuit import cubic_basis, monotone_cubic
 
 
 @given(st.lists(st.floats(0.01, 0.99), max_size=12, unique=True), st.integers(0, 1000))

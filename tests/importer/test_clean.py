@@ -9,10 +9,10 @@ import numpy as np
 import pytest
 from scipy.integrate import trapezoid
 
+from estimator.importer.cleaning.mending import Examined
+from estimator.importer.cleaning.readings_in_work import drawn
+from estimator.importer.cleaning.zero import zero_error
 from estimator.importer.examine import examine_bytes
-from estimator.importer.mending import Examined
-from estimator.importer.readings_in_work import drawn
-from estimator.importer.zero import zero_error
 
 _spec = importlib.util.spec_from_file_location("invented_mow", Path(__file__).with_name("invented_mow.py"))
 assert _spec is not None and _spec.loader is not None

@@ -8,7 +8,7 @@ from hypothesis import strategies as st
 from scipy.integrate import trapezoid
 
 from estimator.errors import InputError
-from estimator.fitting.charge import charge_used
+from estimator.fitting.charge_used import charge_used
 from estimator.importer.log import Log, MeterError
 
 

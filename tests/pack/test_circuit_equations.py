@@ -7,13 +7,13 @@ from hypothesis import strategies as st
 from scipy import constants
 from scipy.integrate import solve_ivp
 
-from estimator.fitting.circuit import (
+from estimator.fitting.pack.circuit import (
     TRANSFER_V_PER_K,
     constant_power_voltage,
     pair_voltage,
     peukert_lag,
 )
-from estimator.fitting.pack_prior import arrhenius
+from estimator.fitting.pack.prior import arrhenius
 
 
 def test_plett_pair_by_hand():
@@ -29,8 +29,8 @@ def test_plett_pair_by_hand():
 def test_plett_coulomb_count_by_hand():
     """Plett 2004: z[k+1] = z[k] - eta dt i / C. By hand: 10 Ah, 8 A for 900 s takes 0.2."""
     from estimator.descriptions import Pack
-    from estimator.fitting.fitted_pack import as_fitted
-    from estimator.fitting.log_model import N_JOINT, START, charge_along
+    from estimator.fitting.pack.fitted_pack import as_fitted
+    from estimator.fitting.pack.log_model import N_JOINT, START, charge_along
 
     joint = np.zeros(N_JOINT)
     joint[START] = 0.9

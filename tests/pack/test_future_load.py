@@ -3,7 +3,14 @@
 import numpy as np
 import pytest
 
-from estimator.predictor.future_load import FOLLOW, FOLLOW_STD, corrected, remember, repeated, resampled
+from estimator.predictor.simulation.future_load import (
+    FOLLOW,
+    FOLLOW_STD,
+    corrected,
+    remember,
+    repeated,
+    resampled,
+)
 
 
 def memory_of(power_w):

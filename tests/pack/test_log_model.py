@@ -5,10 +5,10 @@ import pytest
 from planted_packs import planted_log
 
 from estimator.descriptions import Pack
-from estimator.fitting import pack_prior as prior
-from estimator.fitting.fitted_pack import as_fitted
-from estimator.fitting.log_grid import trace_of
-from estimator.fitting.log_model import N_JOINT, START, ZERO_A, ZERO_V, jacobians, model, voltage_under
+from estimator.fitting.pack import prior
+from estimator.fitting.pack.fitted_pack import as_fitted
+from estimator.fitting.pack.log_grid import trace_of
+from estimator.fitting.pack.log_model import N_JOINT, START, ZERO_A, ZERO_V, jacobians, model, voltage_under
 
 PACK = Pack(chemistry="nmc", series=13, capacity_ah=10.0, cut_off_v=39.0)
 MOVED = [

@@ -6,9 +6,9 @@ import pytest
 from planted_packs import FINE, planted_log
 
 from estimator.descriptions import Pack
-from estimator.fitting import pack_prior as prior
-from estimator.fitting.ocv import open_circuit_v
-from estimator.fitting.pack_fit import TOGETHER, fit_pack
+from estimator.fitting.pack import prior
+from estimator.fitting.pack.open_circuit import open_circuit_v
+from estimator.fitting.pack.pack_fit import TOGETHER, fit_pack
 from estimator.importer.log import Log
 
 LFP = Pack("lfp", 12, 10.0, 30.0)

@@ -9,7 +9,7 @@ import pytest
 from planted_packs import FINE, part, planted_log
 
 from estimator.descriptions import Pack
-from estimator.fitting.pack_fit import fit_pack
+from estimator.fitting.pack.pack_fit import fit_pack
 from estimator.importer.log import Log
 from estimator.predictor.minutes import minutes_left
 

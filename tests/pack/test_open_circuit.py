@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from estimator.descriptions import CHEMISTRIES
-from estimator.fitting.ocv import GRID, grid_open_circuit_v, open_circuit_v
+from estimator.fitting.pack.open_circuit import GRID, grid_open_circuit_v, open_circuit_v
 
 PAPERS = {"nmc": "Chen2020", "nca": "NCA_Kim2011", "lco": "Ramadass2004", "lfp": "Prada2013"}
 

@@ -10,9 +10,9 @@ from planted_packs import FINE, part, planted_log
 
 from estimator.descriptions import Pack
 from estimator.errors import InputError
-from estimator.fitting import pack_prior as prior
-from estimator.fitting.fitted_pack import FittedPack, as_fitted
-from estimator.fitting.pack_fit import drifted, fit_pack, update_fit
+from estimator.fitting.pack import prior
+from estimator.fitting.pack.fitted_pack import FittedPack, as_fitted
+from estimator.fitting.pack.pack_fit import drifted, fit_pack, update_fit
 from estimator.importer.log import Log
 from estimator.predictor.charge_curve import charge_curve
 

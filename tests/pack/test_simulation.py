@@ -7,10 +7,10 @@ import pytest
 from scipy.optimize import brentq
 
 from estimator.descriptions import Pack
-from estimator.fitting.ocv import GRID
-from estimator.fitting.pack_draws import draw_pack
-from estimator.fitting.pack_prior import arrhenius
-from estimator.predictor.simulation import Follow, simulate
+from estimator.fitting.pack.open_circuit import GRID
+from estimator.fitting.pack.pack_draws import draw_pack
+from estimator.fitting.pack.prior import arrhenius
+from estimator.predictor.simulation.simulation import Follow, simulate
 
 PACK = Pack(chemistry="nmc", series=13, capacity_ah=10.0, cut_off_v=39.0)
 

@@ -8,14 +8,14 @@ import pytest
 from planted_packs import FINE, part, planted_log
 
 from estimator.descriptions import Pack
-from estimator.fitting.fitted_pack import MOST_LEFT, as_fitted
-from estimator.fitting.joint_fit import fit_log, fit_logs
-from estimator.fitting.log_grid import trace_of
-from estimator.fitting.ocv import open_circuit_v
-from estimator.fitting.start_charge import met_cut_off, start_of
+from estimator.fitting.pack.fitted_pack import MOST_LEFT, as_fitted
+from estimator.fitting.pack.joint_fit import fit_log, fit_logs
+from estimator.fitting.pack.log_grid import trace_of
+from estimator.fitting.pack.open_circuit import open_circuit_v
+from estimator.fitting.pack.start_charge import met_cut_off, start_of
 from estimator.importer.log import Log
 from estimator.predictor.charge_curve import charge_curve
-from estimator.predictor.future_load import draw_level, remember
+from estimator.predictor.simulation.future_load import draw_level, remember
 
 LFP = Pack("lfp", 12, 10.0, 30.0)
 NMC = Pack("nmc", 13, 10.5, 39.0)

@@ -6,7 +6,7 @@ import re
 
 import httpx
 
-from estimator.page.conversion_result import Row
+from estimator.page.screens.conversion_result import Row
 
 
 def test_cost_without_petrol_or_season_shows_electricity_alone(reader: httpx.Client) -> None:

@@ -12,10 +12,10 @@ import numpy as np
 from planted_mows import Truth, plant_power
 
 from estimator.descriptions import Grass, Lawn, Pack
-from estimator.fitting.circuit import LAG_S, QUICK_S
-from estimator.fitting.fitted_pack import as_fitted
-from estimator.fitting.ocv import GRID
-from estimator.fitting.pack_draws import PackDraws, draw_pack
+from estimator.fitting.pack.circuit import LAG_S, QUICK_S
+from estimator.fitting.pack.fitted_pack import as_fitted
+from estimator.fitting.pack.open_circuit import GRID
+from estimator.fitting.pack.pack_draws import PackDraws, draw_pack
 from estimator.importer.log import SpotNotes
 
 

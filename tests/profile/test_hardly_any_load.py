@@ -9,16 +9,16 @@ from planted_mows import plant, plant_mows
 from estimator.conversion.load_trace import trace_from_features
 from estimator.descriptions import Grass, Lawn, Pack
 from estimator.errors import InputError
-from estimator.fitting import pack_prior
-from estimator.fitting.features import mow_features
-from estimator.fitting.fitted_pack import as_fitted, assemble
-from estimator.fitting.load_draws import draw_mows
-from estimator.fitting.mow_needs import draw_needs, grasses_for
-from estimator.fitting.power_trace import PowerTrace
-from estimator.fitting.profile import fit_profile
-from estimator.fitting.spot_resistance import learn_resistance
+from estimator.fitting.by_hand.spot_resistance import learn_resistance
+from estimator.fitting.load.features import mow_features
+from estimator.fitting.load.load_draws import draw_mows
+from estimator.fitting.load.mow_needs import draw_needs, grasses_for
+from estimator.fitting.load.phases import PowerTrace
+from estimator.fitting.load.profile import fit_profile
+from estimator.fitting.pack import prior as pack_prior
+from estimator.fitting.pack.fitted_pack import as_fitted, assemble
 from estimator.importer.log import SpotNotes
-from estimator.predictor.capacity import recommend_capacity
+from estimator.predictor.sizing.recommend import recommend_capacity
 
 NOTHING = PowerTrace.of(np.zeros(0))
 

@@ -11,13 +11,13 @@ from planted_mows import plant, plant_mows
 
 from estimator.descriptions import Grass, Lawn, Pack
 from estimator.errors import InputError
-from estimator.fitting.features import mow_features
-from estimator.fitting.load_draws import MowDraws
-from estimator.fitting.pack_draws import draw_pack
-from estimator.fitting.profile import fit_profile
-from estimator.predictor.day import ChargingPause, charged_to, run_day
-from estimator.predictor.day_plan import best_order
-from estimator.predictor.lawns import lawns_per_charge
+from estimator.fitting.load.features import mow_features
+from estimator.fitting.load.load_draws import MowDraws
+from estimator.fitting.load.profile import fit_profile
+from estimator.fitting.pack.pack_draws import draw_pack
+from estimator.predictor.lawns.day import ChargingPause, charged_to, run_day
+from estimator.predictor.lawns.day_plan import best_order
+from estimator.predictor.lawns.lawns_per_charge import lawns_per_charge
 
 PACK = Pack(chemistry="nmc", series=13, capacity_ah=10.0, cut_off_v=39.0, resistance_ohm=0.15)
 DAMP = Grass("damp", 25)

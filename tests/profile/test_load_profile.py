@@ -9,11 +9,11 @@ from planted_mows import plant, plant_mow, plant_mows
 
 from estimator.descriptions import Grass, Lawn, Machine
 from estimator.errors import InputError
-from estimator.fitting.features import mow_features
-from estimator.fitting.grass_effects import COLUMNS
-from estimator.fitting.grass_guide import grass_guide
-from estimator.fitting.mow_needs import draw_needs, grasses_for, width_sources
-from estimator.fitting.profile import fit_profile, usual_area_rate
+from estimator.fitting.load.features import mow_features
+from estimator.fitting.load.grass_effects import COLUMNS
+from estimator.fitting.load.grass_guide import grass_guide
+from estimator.fitting.load.mow_needs import draw_needs, grasses_for, width_sources
+from estimator.fitting.load.profile import fit_profile, usual_area_rate
 
 
 def draws_of(profile, lawn, grass, n=4000, seed=1):

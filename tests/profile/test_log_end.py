@@ -9,11 +9,11 @@ import pandas as pd
 import pytest
 
 from estimator.descriptions import LAWN_DONE, STOPPED_SHORT, Lawn, Pack
-from estimator.fitting.features import mow_features
-from estimator.fitting.log_end import amps_at_end, end_doubts
+from estimator.fitting.load.features import mow_features
+from estimator.fitting.load.log_end import amps_at_end, end_doubts
+from estimator.importer.by_hand.spot_notes import log_from_spot
 from estimator.importer.log import Log, SpotNotes
 from estimator.importer.read import read_bytes
-from estimator.importer.spot_notes import log_from_spot
 from estimator.mow import Mow
 
 LAWN = Lawn("apple rows", 420)

@@ -7,7 +7,7 @@ import statsmodels.api as sm
 import statsmodels.formula.api as smf
 from scipy.stats import multivariate_normal
 
-from estimator.fitting.mixed_model import (
+from estimator.fitting.load.mixed_model import (
     MixedPrior,
     choose_points,
     condition,

@@ -13,11 +13,10 @@ from planted_mows import VOLTS, plant, plant_mows
 from scipy.integrate import trapezoid
 
 from estimator.descriptions import Grass, Lawn, Machine, Pack
-from estimator.fitting.features import MowFeatures, mow_features
-from estimator.fitting.phases import find_phases
-from estimator.fitting.power_trace import LONGEST_S, PowerTrace
+from estimator.fitting.load.features import MowFeatures, mow_features
+from estimator.fitting.load.phases import LONGEST_S, PowerTrace, find_phases
+from estimator.importer.by_hand.spot_notes import log_from_spot
 from estimator.importer.log import Log, SpotNotes
-from estimator.importer.spot_notes import log_from_spot
 from estimator.mow import Mow
 
 LAWN = Lawn("strip", area_m2=100)

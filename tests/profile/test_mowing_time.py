@@ -6,7 +6,7 @@ from hypothesis import strategies as st
 
 from estimator.descriptions import Lawn
 from estimator.errors import InputError
-from estimator.fitting.mowing_time import field_capacity_ha_h, mowing_time
+from estimator.fitting.load.mowing_time import field_capacity_ha_h, mowing_time
 
 
 @pytest.mark.parametrize(("pace", "width", "share", "printed"), [(5, 2.5, 0.85, 1.06), (6, 3.0, 0.80, 1.44)])

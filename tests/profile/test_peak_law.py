@@ -8,8 +8,8 @@ import pytest
 from scipy import stats
 
 from estimator.descriptions import Lawn
-from estimator.fitting.features import MowFeatures, mow_features
-from estimator.fitting.peak_law import EXPONENT, LOG_STD, peak_law
+from estimator.fitting.load.features import MowFeatures, mow_features
+from estimator.fitting.load.peak_law import EXPONENT, LOG_STD, peak_law
 from estimator.importer.log import Log
 from estimator.mow import Mow
 

@@ -9,14 +9,14 @@ from hypothesis import strategies as st
 from planted_mows import plant, plant_mows
 
 from estimator.descriptions import Grass, Pack
-from estimator.fitting.features import mow_features
-from estimator.fitting.load_draws import MowDraws, draw_mows
-from estimator.fitting.pack_draws import draw_pack
-from estimator.fitting.profile import fit_profile
-from estimator.predictor.day import run_day
-from estimator.predictor.need import Day, limits_of
-from estimator.predictor.peaks_apart import peaks_apart
-from estimator.predictor.simulation import simulate
+from estimator.fitting.load.features import mow_features
+from estimator.fitting.load.load_draws import MowDraws, draw_mows
+from estimator.fitting.load.profile import fit_profile
+from estimator.fitting.pack.pack_draws import draw_pack
+from estimator.predictor.lawns.day import run_day
+from estimator.predictor.simulation.peaks_apart import peaks_apart
+from estimator.predictor.simulation.simulation import simulate
+from estimator.predictor.sizing.need import Day, limits_of
 
 CRATE = Pack(chemistry="nmc", series=13, capacity_ah=12.0, cut_off_v=39.0)
 N = 300

@@ -8,13 +8,13 @@ from planted_mows import plant, plant_mows
 
 from estimator.descriptions import Grass, Lawn, Machine, Pack
 from estimator.errors import InputError
-from estimator.fitting.features import mow_features
-from estimator.fitting.load_draws import MowDraws, draw_mows
-from estimator.fitting.pack_draws import draw_pack
-from estimator.fitting.profile import fit_profile
-from estimator.predictor.capacity import recommend_capacity
-from estimator.predictor.need import Day, limits_of, smallest_times
-from estimator.predictor.simulation import simulate
+from estimator.fitting.load.features import mow_features
+from estimator.fitting.load.load_draws import MowDraws, draw_mows
+from estimator.fitting.load.profile import fit_profile
+from estimator.fitting.pack.pack_draws import draw_pack
+from estimator.predictor.simulation.simulation import simulate
+from estimator.predictor.sizing.need import Day, limits_of, smallest_times
+from estimator.predictor.sizing.recommend import recommend_capacity
 
 PACK = Pack(chemistry="nmc", series=13, capacity_ah=10.0, cut_off_v=39.0, resistance_ohm=0.15, string_ah=2.5)
 DAMP = Grass("damp", 25)

@@ -5,8 +5,8 @@ import pandas as pd
 import pytest
 
 from estimator.descriptions import Grass, Lawn
-from estimator.fitting.mow_needs import draw_needs
-from estimator.fitting.profile import fit_profile
+from estimator.fitting.load.mow_needs import draw_needs
+from estimator.fitting.load.profile import fit_profile
 from estimator.importer.log import Log
 from estimator.mow import Mow
 

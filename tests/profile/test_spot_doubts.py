@@ -6,11 +6,11 @@ import numpy as np
 import pytest
 
 from estimator.descriptions import Pack
-from estimator.fitting.fitted_pack import as_fitted
-from estimator.fitting.ocv import open_circuit_v
-from estimator.fitting.spot_charge import spot_charge
-from estimator.fitting.spot_doubts import spot_doubts
-from estimator.fitting.spot_resistance import learn_resistance
+from estimator.fitting.by_hand.spot_charge import spot_charge
+from estimator.fitting.by_hand.spot_doubts import spot_doubts
+from estimator.fitting.by_hand.spot_resistance import learn_resistance
+from estimator.fitting.pack.fitted_pack import as_fitted
+from estimator.fitting.pack.open_circuit import open_circuit_v
 from estimator.importer.log import SpotNotes
 
 CRATE = Pack(chemistry="nmc", series=13, capacity_ah=10.0, cut_off_v=39.0, current_limit_a=30.0, name="crate")

@@ -10,13 +10,13 @@ from hypothesis import strategies as st
 from planted_mows import plant
 
 from estimator.descriptions import Grass, Lawn, Pack
-from estimator.fitting import pack_prior as prior
-from estimator.fitting.fitted_pack import as_fitted
-from estimator.fitting.ocv import GRID
-from estimator.fitting.profile import fit_profile
-from estimator.fitting.spot_resistance import HABIT_STD, learn_resistance
+from estimator.fitting.by_hand.spot_resistance import HABIT_STD, learn_resistance
+from estimator.fitting.load.profile import fit_profile
+from estimator.fitting.pack import prior
+from estimator.fitting.pack.fitted_pack import as_fitted
+from estimator.fitting.pack.open_circuit import GRID
 from estimator.importer.log import SpotNotes
-from estimator.predictor.capacity import recommend_capacity
+from estimator.predictor.sizing.recommend import recommend_capacity
 
 CRATE = Pack(chemistry="nmc", series=13, capacity_ah=10.0, cut_off_v=39.0)
 SHORT = SpotNotes(typical_a=10.0, minutes=1.0, rest_before_v=53.0, rest_after_v=53.0, load_v=51.65)

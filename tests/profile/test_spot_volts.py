@@ -11,12 +11,12 @@ import pytest
 
 from estimator.descriptions import Lawn, Pack
 from estimator.errors import InputError
-from estimator.fitting.features import mow_features
-from estimator.fitting.ocv import open_circuit_v
-from estimator.fitting.pack_fit import fit_pack
-from estimator.fitting.spot_volts import usual_volts, with_usual_volts
+from estimator.fitting.by_hand.spot_volts import usual_volts, with_usual_volts
+from estimator.fitting.load.features import mow_features
+from estimator.fitting.pack.open_circuit import open_circuit_v
+from estimator.fitting.pack.pack_fit import fit_pack
+from estimator.importer.by_hand.spot_notes import log_from_spot
 from estimator.importer.log import SpotNotes
-from estimator.importer.spot_notes import log_from_spot
 from estimator.mow import Mow
 
 LAWN = Lawn("apple rows", 420)

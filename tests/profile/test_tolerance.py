@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from estimator.fitting.tolerance import one_sided_factor, upper_bound
+from estimator.fitting.load.tolerance import one_sided_factor, upper_bound
 
 
 @pytest.mark.parametrize(

@@ -8,7 +8,7 @@ from planted_mows import plant, plant_mows
 from scipy.stats import binom
 
 from estimator.errors import InputError
-from estimator.fitting.features import mow_features
+from estimator.fitting.load.features import mow_features
 from estimator.predictor.track_record import track_record
 
 

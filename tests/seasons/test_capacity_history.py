@@ -12,13 +12,13 @@ import numpy as np
 import pytest
 
 from estimator.errors import InputError
-from estimator.fitting.capacity_history import capacity_history
-from estimator.fitting.discharge_curves import DischargeCurve, discharge_curve
-from estimator.fitting.fade import fade_series
-from estimator.fitting.joint_fit import CAPACITY_WALK
-from estimator.fitting.measures import CAPACITY, capacity_observed
-from estimator.fitting.relative_capacity import relative_capacity
-from estimator.fitting.trends import trend
+from estimator.fitting.pack.joint_fit import CAPACITY_WALK
+from estimator.fitting.seasons.capacity_history import capacity_history
+from estimator.fitting.seasons.discharge_curves import DischargeCurve, discharge_curve
+from estimator.fitting.seasons.fade import fade_series
+from estimator.fitting.seasons.measures import CAPACITY, capacity_observed
+from estimator.fitting.seasons.relative_capacity import relative_capacity
+from estimator.fitting.seasons.trends import trend
 from estimator.importer.read import read_log
 from estimator.predictor.fade_forecast import fade_forecast
 

@@ -14,9 +14,9 @@ from statsmodels.regression.mixed_linear_model import MixedLM
 from statsmodels.stats.power import NormalIndPower
 
 from estimator.errors import InputError
-from estimator.fitting.comparisons import compare_groups, mows_to_tell
-from estimator.fitting.measure_model import percent
-from estimator.fitting.measures import ENERGY, IDLE, Observed
+from estimator.fitting.seasons.comparisons import compare_groups, mows_to_tell
+from estimator.fitting.seasons.measure_model import percent
+from estimator.fitting.seasons.measures import ENERGY, IDLE, Observed
 
 
 @dataclass(frozen=True)

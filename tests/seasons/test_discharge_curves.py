@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 from scipy.integrate import solve_ivp
 
 from estimator.errors import InputError
-from estimator.fitting.discharge_curves import (
+from estimator.fitting.seasons.discharge_curves import (
     ACTIVATION_STD_KK,
     DischargeCurve,
     discharge_curve,

@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 
 from estimator.descriptions import Lawn
 from estimator.errors import InputError
-from estimator.fitting.fade import FadeDraws, FadeSeries, fade_draws, fade_series
+from estimator.fitting.seasons.fade import FadeDraws, FadeSeries, fade_draws, fade_series
 from estimator.predictor.fade_forecast import fade_forecast, first_under
 from estimator.predictor.finish_forecast import CapacityNeeded, finish_forecast
 

@@ -9,13 +9,13 @@ import pytest
 
 from estimator.descriptions import Grass, Lawn, Pack
 from estimator.errors import InputError
-from estimator.fitting.fitted_pack import as_fitted
-from estimator.fitting.load_draws import lay_out
-from estimator.fitting.mow_needs import draw_needs, grasses_for
-from estimator.fitting.pack_draws import draw_pack
-from estimator.fitting.profile import fit_profile
-from estimator.predictor.day import run_day
+from estimator.fitting.load.load_draws import lay_out
+from estimator.fitting.load.mow_needs import draw_needs, grasses_for
+from estimator.fitting.load.profile import fit_profile
+from estimator.fitting.pack.fitted_pack import as_fitted
+from estimator.fitting.pack.pack_draws import draw_pack
 from estimator.predictor.finish_forecast import RISE, CapacityNeeded, capacity_needed, finish_forecast
+from estimator.predictor.lawns.day import run_day
 
 PACK = Pack(chemistry="nmc", series=13, capacity_ah=10.0, cut_off_v=39.0)
 LAWNS = [Lawn("rows", 420), Lawn("strip", 260)]

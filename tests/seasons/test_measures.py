@@ -14,10 +14,10 @@ import pytest
 
 from estimator.descriptions import Grass, Lawn
 from estimator.errors import InputError
-from estimator.fitting.comparisons import compare_groups
-from estimator.fitting.discharge_curves import DischargeCurve, discharge_curve
-from estimator.fitting.features import MowFeatures, mow_features
-from estimator.fitting.measures import (
+from estimator.fitting.load.features import MowFeatures, mow_features
+from estimator.fitting.seasons.comparisons import compare_groups
+from estimator.fitting.seasons.discharge_curves import DischargeCurve, discharge_curve
+from estimator.fitting.seasons.measures import (
     CAPACITY,
     ENERGY,
     IDLE,
@@ -29,7 +29,7 @@ from estimator.fitting.measures import (
     pace_observed,
     resistance_observed,
 )
-from estimator.fitting.trends import trend
+from estimator.fitting.seasons.trends import trend
 from estimator.importer.read import read_log
 from estimator.mow import Mow
 

@@ -9,8 +9,8 @@ import numpy as np
 import pytest
 
 from estimator.errors import InputError
-from estimator.fitting.discharge_curves import DischargeCurve, voltage_at
-from estimator.fitting.seasons import season_curves, season_names, usual_power_w
+from estimator.fitting.seasons.discharge_curves import DischargeCurve, voltage_at
+from estimator.fitting.seasons.season_curves import season_curves, season_names, usual_power_w
 
 SERIES = 13
 

@@ -9,8 +9,8 @@ import numpy as np
 import pytest
 
 from estimator.errors import InputError
-from estimator.fitting.measures import CAPACITY, ENERGY, RESISTANCE, Observed
-from estimator.fitting.trends import trend
+from estimator.fitting.seasons.measures import CAPACITY, ENERGY, RESISTANCE, Observed
+from estimator.fitting.seasons.trends import trend
 
 
 def seasons_of(n: int, years: int) -> list[date]:
