@@ -22,7 +22,7 @@ from estimator.mow import Mow
 LAWN = Lawn("apple rows", 420)
 CRATE = Pack(chemistry="nmc", series=13, capacity_ah=10.0, cut_off_v=39.0, name="crate")
 NOTES = SpotNotes(idle_a=1.5, typical_a=4.4, highest_a=12.0, minutes=26)
-SAMPLES = Path(__file__).parents[2] / "sample_logs"
+SAMPLES = Path(__file__).parents[3] / "sample_logs"
 
 
 def test_four_numbers_make_a_mow() -> None:

@@ -33,7 +33,7 @@ from estimator.fitting.seasons.trends import trend
 from estimator.importer.read import read_log
 from estimator.mow import Mow
 
-SAMPLES = Path(__file__).parents[2] / "sample_logs"
+SAMPLES = Path(__file__).parents[3] / "sample_logs"
 DIARY = list(csv.DictReader((SAMPLES / "mows.csv").read_text().splitlines()))
 TRUTH = {t["mow"]: t for t in csv.DictReader((SAMPLES / "truth" / "mows.csv").read_text().splitlines())}
 

@@ -1,6 +1,6 @@
 """Makes the discharges in `truths/`: an electrochemical model (pybamm) under an invented mowing load.
 
-    python tests/pack/make_truths.py
+    python tests/predictor/make_truths.py
 
 NMC: Chen et al. 2020, doi 10.1149/1945-7111/ab9050, 13 in series, 2 side by side. LFP: Prada et al. 2013,
 doi 10.1149/2.053304jes, 15 in series, 4 side by side. Single-particle model with electrolyte, at one

@@ -25,7 +25,7 @@ from estimator.importer.read import read_log
 
 QUICK, FAST, SLOW = 0.10, 0.025, 0.045
 REST_V, FALL_V_AH = 54.0, 1.3
-SAMPLES = Path(__file__).parents[2] / "sample_logs"
+SAMPLES = Path(__file__).parents[3] / "sample_logs"
 
 
 def mowing_current(time_s: np.ndarray, rng: np.random.Generator) -> np.ndarray:

@@ -23,7 +23,7 @@ from estimator.importer.read import read_log
 from estimator.predictor.fade_forecast import fade_forecast
 
 SERIES = 13
-SAMPLES = Path(__file__).parents[2] / "sample_logs"
+SAMPLES = Path(__file__).parents[3] / "sample_logs"
 
 
 def rest_v(charge: np.ndarray) -> np.ndarray:
