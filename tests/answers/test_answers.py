@@ -80,7 +80,7 @@ def test_answers_rest_on_kept_figures_only(name: str, book: Logbook, monkeypatch
     def refuse(*_: object) -> None:
         raise AssertionError("an answer read old readings again")
 
-    monkeypatch.setattr("estimator.logbook.records.uploads.bytes_of", refuse)
+    monkeypatch.setattr("estimator.logbook.records.readings.bytes_of", refuse)
     answer = FROM_FIGURES[name](book)
     plain = as_plain(answer)
     assert json.loads(json.dumps(plain, allow_nan=False)) == plain

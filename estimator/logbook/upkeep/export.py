@@ -18,7 +18,7 @@ import sqlalchemy as sa
 
 from estimator.errors import InputError, LogbookError, MowchargeError
 from estimator.logbook.handle import Logbook
-from estimator.logbook.records.uploads import bytes_of, log_of
+from estimator.logbook.records.readings import bytes_of, log_of
 from estimator.logbook.tables import SCHEMA_VERSION, SUMMED, derived, file_bytes, files, metadata, mows
 from estimator.logbook.upkeep.battery_data_format import battery_data_frame
 from estimator.logbook.upkeep.checksums import canonical, with_sum

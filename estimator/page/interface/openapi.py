@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import types
 import typing
-from collections.abc import Mapping, Sequence
-from dataclasses import fields, is_dataclass
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, fields, is_dataclass
 from datetime import date, datetime
 from functools import cache
 from importlib import import_module
@@ -15,7 +15,9 @@ from estimator import __version__
 from estimator.descriptions import CHEMISTRIES, MOISTURE_SIGNS, MOISTURES, TAGS_THAT_COUNT
 
 if TYPE_CHECKING:
-    from estimator.page.interface.operations import Operation
+    from starlette.requests import Request
+
+    from estimator.page.door.forms import Sent
 
 TEXT: dict[str, Any] = {"type": "string", "maxLength": 200}
 NAME: dict[str, Any] = {"type": "string", "minLength": 1, "maxLength": 80}
@@ -91,6 +93,24 @@ SENT_AS = {"lawn_one": "lawn", "lawn_one_maybe": "lawn"}
 NEEDED = {
     "files", "lawn_one", "name", "area_m2", "chemistry", "series", "capacity_ah", "cut_off_v",
 }  # fmt: skip
+
+
+@dataclass(frozen=True)
+class Operation:
+    """One entry of the interface.
+
+    fields : names of what it takes, explained in `FIELDS`; brings : "query", "form" (with
+    files) or "json"; answer : the dataclass that comes back; ask : how it is answered
+    """
+
+    method: str
+    path: str
+    words: str
+    fields: Sequence[str]
+    brings: str
+    answer: type
+    ask: Callable[[Request, Sent], Any]
+    status: int = 200
 
 
 def openapi(operations: Sequence[Operation]) -> dict[str, Any]:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -28,6 +27,7 @@ from estimator.descriptions import Lawn, Pack
 from estimator.errors import InputError
 from estimator.logbook import Logbook, MowRecord, keep_lawn, keep_pack, mows
 from estimator.page.door.forms import Sent, needed_number, number_of, read_sent, sent_query
+from estimator.page.interface.openapi import Operation, openapi
 from estimator.page.questions import capacity_question, minutes_question, plan_question
 from estimator.page.remembered import remembered
 from estimator.page.screens.adding import circumstances
@@ -53,24 +53,6 @@ class Kept:
     """What was described."""
 
     name: str
-
-
-@dataclass(frozen=True)
-class Operation:
-    """One entry of the interface.
-
-    fields : names of what it takes, explained in `interface_description`; brings : "query", "form" (with
-    files) or "json"; answer : the dataclass that comes back; ask : how it is answered
-    """
-
-    method: str
-    path: str
-    words: str
-    fields: Sequence[str]
-    brings: str
-    answer: type
-    ask: Callable[[Request, Sent], Any]
-    status: int = 200
 
 
 def _book(request: Request) -> Logbook:
@@ -264,8 +246,6 @@ def _from_json(body: bytes) -> Sent:
 
 
 def _description(request: Request) -> Response:
-    from estimator.page.interface.openapi import openapi
-
     return JSONResponse(openapi(OPERATIONS))
 
 
