@@ -43,7 +43,7 @@ class PlanQuestion:
     grass: Grass | Sequence[Grass] = field(default_factory=Grass)
     pack: str | None = None
     machine: str | None = None
-    level: float = 0.95
+    sure: float = 0.95
     start_charge: float | None = None
     temperature_c: float | None = None
     reserve: float = 0.0
@@ -57,14 +57,14 @@ class PlanQuestion:
 class PlanAnswer:
     """How many of the lawns finish on this charge.
 
-    count : lawns, from the first on, that finish with at least `level`
+    count : lawns, from the first on, that finish with at least `sure`
     minutes [min] : mowing time of those lawns; expected : mean number of lawns finished
     lawns : details in mowing order, each with the odds of finishing it and all before it
     stops : why the motor would stop before the last lawn, with the chance of each
     """
 
     count: int
-    level: float
+    sure: float
     minutes: float
     expected: float
     lawns: tuple[LawnOdds, ...]
@@ -89,7 +89,7 @@ def plan_of_day(logbook: Logbook, question: PlanQuestion) -> PlanAnswer:
         pack,
         lawns,
         question.grass,
-        question.level,
+        question.sure,
         start_charge=question.start_charge,
         temperature_c=question.temperature_c,
         reserve=question.reserve,
@@ -103,7 +103,7 @@ def plan_of_day(logbook: Logbook, question: PlanQuestion) -> PlanAnswer:
     )
     return PlanAnswer(
         count=found.count,
-        level=found.level,
+        sure=found.sure,
         minutes=found.minutes,
         expected=found.expected,
         lawns=found.lawns,

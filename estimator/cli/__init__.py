@@ -40,7 +40,7 @@ def _run(arguments: list[str]) -> int:
             return _fail("stopped", 1)
         return code if isinstance(code, int) else 0
     except MowchargeError as error:
-        return _fail(str(error), error.exit_code)
+        return _fail(error.for_people(), error.exit_code)
     except UsageTrouble as error:
         return _fail(_usage_line(error, arguments), 2)
     except (typer.Abort, KeyboardInterrupt):

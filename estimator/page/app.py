@@ -88,7 +88,8 @@ def make_app(settings: PageSettings, doors: Doors | None = None) -> Starlette:
 
 def _told(request: Request, error: Exception) -> Response:
     status = 503 if isinstance(error, LogbookError) else 422 if isinstance(error, InputError) else 500
-    return _trouble(request, status, str(error))
+    line = error.for_people() if isinstance(error, MowchargeError) else str(error)
+    return _trouble(request, status, str(error) if request.url.path.startswith("/api/") else line)
 
 
 def _http_trouble(request: Request, error: Exception) -> Response:

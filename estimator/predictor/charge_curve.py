@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
 import numpy as np
 import pandas as pd
 
+from estimator.amounts import check_kind
 from estimator.descriptions import Pack
 from estimator.fitting.pack import prior
 from estimator.fitting.pack.fitted_pack import as_fitted
@@ -15,10 +14,8 @@ from estimator.fitting.pack.log_grid import trace_of
 from estimator.fitting.pack.log_model import START, ZERO_A, charge_along
 from estimator.fitting.pack.pack_fit import drifted, posterior
 from estimator.fitting.pack.start_charge import start_of
+from estimator.importer.log import Log
 from estimator.mow import day_of
-
-if TYPE_CHECKING:
-    from estimator.importer.log import Log
 
 EMPTY_STD, EMPTY_SEEN_STD = 0.012, 0.006
 """Where usable charge ends is itself uncertain: worked out from a published curve, or seen in a discharge
@@ -35,6 +32,7 @@ def charge_curve(
     start_charge : usable charge at the first reading; None works it out from the voltage
     Returns a DataFrame with time_s [s], charge, and low and high of the 90 % band, one row per reading.
     """
+    check_kind("log", log, Log)
     known = drifted(as_fitted(fitted), day_of(log.started))
     trace = trace_of(log, temperature_c)
     found = fit_log(known, trace, start_of(known, trace, start_charge))

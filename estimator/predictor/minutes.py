@@ -4,12 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
 
+from estimator.amounts import check_amount, check_kind
 from estimator.descriptions import Pack
+from estimator.errors import InputError
+from estimator.fitting.charge_used import charge_used
+from estimator.fitting.load.load_draws import coming_power
+from estimator.fitting.load.profile import LoadProfile
 from estimator.fitting.pack.fitted_pack import as_fitted
 from estimator.fitting.pack.joint_fit import fit_log
 from estimator.fitting.pack.log_grid import Trace, trace_of
@@ -20,7 +24,7 @@ from estimator.fitting.pack.pack_fit import drifted, posterior
 from estimator.fitting.pack.start_charge import start_of
 from estimator.importer.log import Log
 from estimator.mow import day_of
-from estimator.predictor.narrowing import Limit, limits_by_cause
+from estimator.predictor.narrowing import Doubt, doubts_by_cause
 from estimator.predictor.simulation.future_load import (
     corrected,
     draw_level,
@@ -33,13 +37,11 @@ from estimator.predictor.simulation.future_load import (
 from estimator.predictor.simulation.running import Follow
 from estimator.predictor.simulation.simulation import simulate
 
-if TYPE_CHECKING:
-    from estimator.fitting.load.profile import LoadProfile
-
 Array = NDArray[np.float64]
 Single = NDArray[np.float32]
 
 LONGEST_H = 24.0
+FEWEST_DRAWS = 20
 STOP_STD_S = 3.0
 """By so many seconds a real stop may miss the simulated one: readings are a second or more apart, and
 controllers smooth the voltage before they judge it (common practice)."""
@@ -53,8 +55,7 @@ class MinutesLeft:
     low, high : band [min] that holds the truth with probability `level`
     charge : usable charge now (median)
     mean_power_w : mean power [W] of the load to come
-    monte_carlo_min : standard error [min] of `minutes` from the finite number of draws
-    limits : what the answer owes its doubt to, the largest first, each with the measurement that would
+    doubts : what the answer owes its doubt to, the largest first, each with the measurement that would
     narrow it
     ends_min : minutes of 100 evenly likely futures, rising, for drawing
     """
@@ -65,9 +66,16 @@ class MinutesLeft:
     level: float
     charge: float
     mean_power_w: float
-    monte_carlo_min: float
-    limits: tuple[Limit, ...] = ()
+    doubts: tuple[Doubt, ...] = ()
     ends_min: tuple[float, ...] = ()
+
+
+def _check_mowing(log: Log) -> None:
+    """Refuse a load that, taken on, would never empty the pack."""
+    used_ah = charge_used(log).ah
+    if used_ah <= 0:
+        did = f"charges the pack by {-used_ah:.3g} Ah on balance" if used_ah < 0 else "draws nothing"
+        raise InputError(did, file=log.name, mend="give the part that mows, or the load to come")
 
 
 def _usual_a(trace: Trace, read_w: Array) -> float:
@@ -102,6 +110,14 @@ def minutes_left(
     repeated
     level : probability that the band should hold
     """
+    check_kind("log", log, Log)
+    check_amount("level", level, needed=True)
+    if load is None or isinstance(load, Log):
+        _check_mowing(log if load is None else load)
+    else:
+        check_kind("load", load, LoadProfile)
+    if draws < FEWEST_DRAWS:
+        raise InputError(f"{draws} draws are asked for", mend=f"take at least {FEWEST_DRAWS}")
     rng = np.random.default_rng(seed)
     known = drifted(as_fitted(fitted), day_of(log.started))
     trace = trace_of(log, temperature_c)
@@ -125,8 +141,6 @@ def minutes_left(
         mean_w = float(power.mean())
         coming = repeated(power, horizon)
     elif load is not None:
-        from estimator.fitting.load.load_draws import coming_power
-
         coming = _noting_mean(coming_power(load, draws, LONGEST_H * 3600, rng, step_s=step_s), drawn_w)
     else:
         read_w = trace.current_a * trace.voltage_v
@@ -163,9 +177,6 @@ def minutes_left(
     end_s = futures.end_s + STOP_STD_S * rng.standard_normal(draws)
     left = np.clip(end_s, 0.0, LONGEST_H * 3600) / 60
     low, middle, high = np.quantile(left, [(1 - level) / 2, 0.5, (1 + level) / 2])
-    # standard error of a median: 1/(2 f sqrt(n)), with the density f from the middle fifth
-    near = np.quantile(left, [0.4, 0.6])
-    error = float((near[1] - near[0]) / 0.2 * 0.5 / np.sqrt(draws))
     return MinutesLeft(
         minutes=float(middle),
         low=float(low),
@@ -173,7 +184,6 @@ def minutes_left(
         level=level,
         charge=float(np.median(pack.charge)),
         mean_power_w=float(np.mean(drawn_w)) if drawn_w else mean_w,
-        monte_carlo_min=error,
-        limits=limits_by_cause(left, causes),
+        doubts=doubts_by_cause(left, causes),
         ends_min=tuple(np.quantile(left, (np.arange(100) + 0.5) / 100).tolist()),
     )

@@ -23,7 +23,7 @@ _MEASURE = {
 
 
 @dataclass(frozen=True)
-class Limit:
+class Doubt:
     """One cause of doubt: its share of the answer's variance, and the single measurement that would narrow
     it."""
 
@@ -32,14 +32,14 @@ class Limit:
     measure: str
 
 
-def limits_by_cause(answer: Array, causes: Mapping[str, Array]) -> tuple[Limit, ...]:
+def doubts_by_cause(answer: Array, causes: Mapping[str, Array]) -> tuple[Doubt, ...]:
     """Causes by falling share of the variance of `answer` (n,), each (n,) or (n, k), by regression on ranks.
 
     A cause's share is what the regression loses without it, which two causes that stand for each other do
     not hide from the others; shares are scaled to at most 1 in total.
 
     >>> draws = np.random.default_rng(1).normal(size=(500, 2))
-    >>> found = limits_by_cause(3 * draws[:, 0] + draws[:, 1], {"load": draws[:, 0], "capacity": draws[:, 1]})
+    >>> found = doubts_by_cause(3 * draws[:, 0] + draws[:, 1], {"load": draws[:, 0], "capacity": draws[:, 1]})
     >>> found[0].cause, round(found[0].share, 1)
     ('load', 0.9)
     """
@@ -54,7 +54,7 @@ def limits_by_cause(answer: Array, causes: Mapping[str, Array]) -> tuple[Limit, 
     }
     scale = max(sum(lost.values()), 1.0)
     order = sorted(lost, key=lambda name: -lost[name])
-    return tuple(Limit(name, lost[name] / scale, _MEASURE[name]) for name in order)
+    return tuple(Doubt(name, lost[name] / scale, _MEASURE[name]) for name in order)
 
 
 def _ranks(values: Array) -> Array:

@@ -43,7 +43,6 @@ TESTS = {
     "fitting.load.mixed_model": "fitting/load/test_mixed_model.py",
     "fitting.load.mowing_time": "fitting/load/test_mowing_time.py",
     "fitting.load.phases": "fitting/load/test_mow_features.py",
-    "fitting.load.tolerance": "fitting/load/test_tolerance.py",
     "fitting.pack.circuit": "fitting/pack/test_circuit_equations.py predictor/test_simulation.py",
     "fitting.pack.open_circuit": "fitting/pack/test_open_circuit.py fitting/pack/test_splines.py",
     "fitting.seasons.comparisons": "fitting/seasons/test_comparisons.py",

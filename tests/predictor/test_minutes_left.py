@@ -78,22 +78,21 @@ def planted():
     return logs[2], fitted
 
 
-def test_answers_repeat_and_state_their_monte_carlo_error(planted):
+def test_answers_repeat_and_hardly_depend_on_the_draws(planted):
     log, fitted = planted
     half = part(log, upto_s=log.readings["time_s"].iloc[-1] / 2)
     first, second = minutes_left(half, fitted, 1.0), minutes_left(half, fitted, 1.0)
     assert first.minutes == second.minutes and first.low == second.low
     other = minutes_left(half, fitted, 1.0, seed=2)
-    assert first.monte_carlo_min < 0.01 * first.minutes
-    assert abs(other.minutes - first.minutes) < 4 * np.hypot(first.monte_carlo_min, other.monte_carlo_min)
+    assert 0 < abs(other.minutes - first.minutes) < 0.04 * first.minutes
 
 
 def test_the_answer_names_what_limits_it(planted):
     log, fitted = planted
     said = minutes_left(part(log, upto_s=600), fitted, 1.0)
-    assert said.limits[0].cause == "load"
-    assert said.limits[0].measure.startswith("Log more of this mowing")
-    assert sum(one.share for one in said.limits) <= 1.0 + 1e-9
+    assert said.doubts[0].cause == "load"
+    assert said.doubts[0].measure.startswith("Log more of this mowing")
+    assert sum(one.share for one in said.doubts) <= 1.0 + 1e-9
 
 
 def test_a_known_load_is_followed_and_repeated(planted):

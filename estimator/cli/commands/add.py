@@ -74,7 +74,7 @@ def add(
 
     said = Circumstances(
         lawn=lawn, pack=pack, machine=machine, grass=Grass(moisture, growth_mm, days),
-        start_charge=None if start_charge is None else start_charge / 100, temperature_c=temperature_c,
+        start_charge=start_charge, temperature_c=temperature_c,
         started=instant(started), tags=tuple(tag or ()), decisions=decisions(decide, column),
         meters=tuple(meter or ()),
     )  # fmt: skip

@@ -54,8 +54,8 @@ def minutes(
     from estimator.report.words.answer_text import minutes_text
 
     question = MinutesQuestion(
-        files=read_files(files), pack=pack, start_charge=None if start_charge is None else start_charge / 100,
-        temperature_c=temperature_c, lawn=lawn, level=level / 100, decisions=decisions(decide),
+        files=read_files(files), pack=pack, start_charge=start_charge,
+        temperature_c=temperature_c, lawn=lawn, level=level, decisions=decisions(decide),
         meters=tuple(meter or ()),
     )  # fmt: skip
     with kept_book(logbook) as book, busy("working it out"):

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from estimator.amounts import check_kind
 from estimator.descriptions import Grass, Lawn
 from estimator.errors import InputError
 from estimator.fitting.load.features import MowFeatures
@@ -41,6 +42,16 @@ class WidthSource:
     log_std: float
 
 
+def check_lawns(lawns: Sequence[Lawn]) -> None:
+    """Raise InputError unless at least one lawn is named, and all are lawns."""
+    if isinstance(lawns, (Lawn, str)):
+        raise InputError(f"lawns are {lawns!r}", mend="give a list of Lawn")
+    if not len(lawns):
+        raise InputError("no lawns to mow", mend="name at least one")
+    for lawn in lawns:
+        check_kind("lawn", lawn, Lawn)
+
+
 def grasses_for(lawns: Sequence[Lawn], grass: Grass | Sequence[Grass] | None) -> tuple[Grass, ...]:
     """One grass for every lawn, or one each; None for unknown.
 
@@ -49,6 +60,8 @@ def grasses_for(lawns: Sequence[Lawn], grass: Grass | Sequence[Grass] | None) ->
     """
     if grass is None or isinstance(grass, Grass):
         return (grass or Grass(),) * len(lawns)
+    for one in grass if isinstance(grass, (tuple, list)) else (grass,):
+        check_kind("grass", one, Grass)
     if len(grass) != len(lawns):
         raise InputError(
             f"{len(grass)} grasses for {len(lawns)} lawns", mend="give one for all or one for each"

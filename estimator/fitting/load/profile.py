@@ -9,6 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from estimator.amounts import check_kind
 from estimator.descriptions import Lawn, Machine
 from estimator.fitting.load.features import MowFeatures, mow_features
 from estimator.fitting.load.grass_effects import (
@@ -86,6 +87,9 @@ def fit_profile(mows: Sequence[Mow | MowFeatures], machine: Machine | None = Non
     >>> profile.lawns, len(profile.assumptions) > 0
     ((), True)
     """
+    for one in mows:
+        if not isinstance(one, MowFeatures):
+            check_kind("mow", one, Mow)
     features = [one if isinstance(one, MowFeatures) else mow_features(one) for one in mows]
     described = next((one.machine for one in mows if isinstance(one, Mow) and one.machine), None)
     return fit_features(features, machine or described or Machine())

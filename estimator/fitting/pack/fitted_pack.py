@@ -9,6 +9,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from estimator.amounts import check_kind
 from estimator.descriptions import Pack
 from estimator.fitting.pack import prior
 from estimator.fitting.pack.open_circuit import GRID, grid_open_circuit_v
@@ -41,6 +42,9 @@ class FittedPack(Pack):
     slowest_c: float = field(default=float("inf"), kw_only=True)
     logs: int = field(default=0, kw_only=True)
     last_day: date | None = field(default=None, kw_only=True)
+
+    def __post_init__(self) -> None:
+        """Fitted values are taken as they are: what can be nonsense was refused in the rated pack."""
 
     @property
     def capacity_std_ah(self) -> float:
@@ -109,6 +113,7 @@ def as_fitted(pack: Pack) -> FittedPack:
     """
     if isinstance(pack, FittedPack):
         return pack
+    check_kind("pack", pack, Pack)
     mean = prior.prior_mean(pack)
     cell_v = grid_open_circuit_v(pack.chemistry) + prior.curve_basis() @ mean[prior.CURVE]
     left = float(np.clip(np.interp(pack.cut_off_v / pack.series, cell_v, GRID), 0.0, MOST_LEFT))

@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from estimator.amounts import check_amount
 from estimator.descriptions import Pack
 from estimator.fitting.pack import prior
 from estimator.fitting.pack.circuit import LAG_S, TRANSFER_V_PER_K
@@ -118,6 +119,8 @@ def draw_pack(
     >>> bool(draw_pack(pack, 100, np.random.default_rng(1)).scaled(2).capacity_ah.mean() > 15)
     True
     """
+    check_amount("start_charge", start_charge)
+    check_amount("temperature_c", temperature_c)
     fitted = as_fitted(pack)
     parameters = _normal(fitted.mean, fitted.covariance, n, rng)
     start = np.full(n, 1.0 if start_charge is None else float(start_charge))

@@ -6,10 +6,10 @@ from collections.abc import Sequence
 from dataclasses import replace
 from datetime import date
 from itertools import pairwise
-from typing import TYPE_CHECKING
 
 import numpy as np
 
+from estimator.amounts import check_kind
 from estimator.descriptions import Pack
 from estimator.errors import InputError
 from estimator.fitting.pack import prior
@@ -18,10 +18,8 @@ from estimator.fitting.pack.joint_fit import CAPACITY_WALK, RESISTANCE_WALK, Log
 from estimator.fitting.pack.log_grid import Trace, trace_of
 from estimator.fitting.pack.log_model import START
 from estimator.fitting.pack.start_charge import FULL_STD, Start, start_of
+from estimator.importer.log import Log
 from estimator.mow import day_of
-
-if TYPE_CHECKING:
-    from estimator.importer.log import Log
 
 CURVE_WALK_V = 0.001
 """How far each cell's open-circuit curve moves in a week (common practice)."""
@@ -45,6 +43,8 @@ def fit_pack(
     start_charges : usable charge 0..1 at each log's start, None where unknown (worked out from the voltage)
     temperature_c : pack temperature [°C] for logs that did not measure it
     """
+    for log in logs:
+        check_kind("log", log, Log)
     fitted = as_fitted(pack)
     told = list(start_charges) if start_charges is not None else [None] * len(logs)
     if len(told) != len(logs):

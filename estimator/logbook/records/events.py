@@ -7,7 +7,7 @@ from datetime import date
 
 import sqlalchemy as sa
 
-from estimator.errors import InputError
+from estimator.errors import InputError, NotFound
 from estimator.logbook.handle import Logbook, mappings
 from estimator.logbook.records.changes import insert_summed, keep_change, now_utc
 from estimator.logbook.records.descriptions import check_name
@@ -75,7 +75,7 @@ def remove_event(book: Logbook, event_id: int) -> None:
             .one_or_none()
         )
         if row is None:
-            raise InputError(f"event {event_id} is not in the logbook", mend="list the events")
+            raise NotFound("event", event_id, mend="list the events")
         removed = now_utc()
         total = row_sum(events, {**row, "removed": removed})
         connection.execute(

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import sqlalchemy as sa
 
-from estimator.errors import InputError, LogbookError
+from estimator.errors import LogbookError, NotFound
 from estimator.logbook.handle import Logbook
 from estimator.logbook.records.mow_records import mow
 from estimator.logbook.records.uploads import as_uploaded
@@ -39,7 +39,7 @@ def bytes_of(book: Logbook, mow_id: int) -> list[tuple[str, bytes]]:
         ).all()
         known = rows or connection.scalar(sa.select(mows.c.id).where(mows.c.id == mow_id))
     if not known:
-        raise InputError(f"mow {mow_id} is not in the logbook", mend="list the mows")
+        raise NotFound("mow", mow_id, mend="list the mows")
     if not rows:
         raise LogbookError(f"{book.where}: the files of mow {mow_id} are lost", mend="restore a backup")
     return [

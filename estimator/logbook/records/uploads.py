@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 import sqlalchemy as sa
 
-from estimator.errors import InputError, LogbookError
+from estimator.errors import AlreadyKept, InputError, LogbookError
 from estimator.logbook.handle import Logbook
 from estimator.logbook.records.changes import insert_summed
 from estimator.logbook.tables import file_bytes, files, mows
@@ -52,7 +52,7 @@ def ready_file(name: str, data: bytes) -> ReadyFile:
 
 
 def refuse_known(connection: sa.Connection, file: KeptFile) -> None:
-    """Raise InputError naming the mow that the same bytes belong to, whatever their name was."""
+    """Raise AlreadyKept naming the mow that the same bytes belong to, whatever their name was."""
     row = connection.execute(
         sa.select(files.c.mow_id, files.c.name, mows.c.removed)
         .join(mows, mows.c.id == files.c.mow_id)
@@ -60,18 +60,7 @@ def refuse_known(connection: sa.Connection, file: KeptFile) -> None:
     ).one_or_none()
     if row is None:
         return
-    under = f" as {row.name}" if row.name != file.name else ""
-    if row.removed is not None:
-        raise InputError(
-            f"is already in the logbook{under}: mow {row.mow_id}, which was removed",
-            file=file.name,
-            mend=f"restore mow {row.mow_id}, or purge it first",
-        )
-    raise InputError(
-        f"is already in the logbook{under}: mow {row.mow_id}",
-        file=file.name,
-        mend=f"edit mow {row.mow_id} instead",
-    )
+    raise AlreadyKept(file.name, row.mow_id, kept_as=row.name, removed=row.removed is not None)
 
 
 def put_files(connection: sa.Connection, mow_id: int, ready_files: Sequence[ReadyFile]) -> None:

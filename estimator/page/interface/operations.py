@@ -24,9 +24,16 @@ from estimator.answers.seasons import SeasonsAnswer, seasons_compared
 from estimator.answers.track_record import TrackRecordAnswer, record_so_far
 from estimator.answers.why import as_plain
 from estimator.descriptions import Lawn, Pack
-from estimator.errors import InputError
+from estimator.errors import AlreadyKept, InputError, NotFound
 from estimator.logbook import Logbook, MowRecord, keep_lawn, keep_pack, mows
-from estimator.page.door.forms import Sent, needed_number, number_of, read_sent, sent_query
+from estimator.page.door.forms import (
+    Sent,
+    amount_of,
+    needed_amount,
+    number_of,
+    read_sent,
+    sent_query,
+)
 from estimator.page.interface.openapi import Operation, openapi
 from estimator.page.questions import capacity_question, minutes_question, plan_question
 from estimator.page.remembered import remembered
@@ -128,12 +135,12 @@ def _all_described(request: Request, sent: Sent) -> Described:
 
 
 def _describe_lawn(request: Request, sent: Sent) -> Kept:
-    keep_lawn(_book(request), Lawn(sent.text("name")[:80], area_m2=needed_number(sent, "area_m2", "area")))
+    keep_lawn(_book(request), Lawn(sent.text("name")[:80], area_m2=needed_amount(sent, "area_m2")))
     return Kept(sent.text("name")[:80])
 
 
 def _describe_pack(request: Request, sent: Sent) -> Kept:
-    series = needed_number(sent, "series", "cells in series")
+    series = needed_amount(sent, "series")
     if series != int(series):
         raise InputError(f"series count is {series:g}", mend="give a whole number from 1 to 1000")
     name = sent.text("name")[:80]
@@ -145,9 +152,9 @@ def _describe_pack(request: Request, sent: Sent) -> Kept:
             name=name,
             chemistry=sent.text("chemistry"),
             series=int(series),
-            capacity_ah=needed_number(sent, "capacity_ah", "capacity"),
-            cut_off_v=needed_number(sent, "cut_off_v", "cut-off voltage"),
-            current_limit_a=number_of(sent, "current_limit_a", "current limit"),
+            capacity_ah=needed_amount(sent, "capacity_ah"),
+            cut_off_v=needed_amount(sent, "cut_off_v"),
+            current_limit_a=amount_of(sent, "current_limit_a"),
         ),
     )
     return Kept(name)
@@ -166,7 +173,7 @@ PLAN = (
     *GRASS,
     "start_charge",
     "temperature_c",
-    "level",
+    "sure",
     "reserve",
     "order",
     "spare",
@@ -206,9 +213,9 @@ OPERATIONS = (
 def _route(operation: Operation) -> Route:
     async def endpoint(request: Request) -> Response:
         if operation.brings == "query":
-            sent = sent_query(request)
+            sent = sent_query(request, percent=False)
         elif operation.brings == "form":
-            sent = await read_sent(request)
+            sent = await read_sent(request, percent=False)
         else:
             sent = _from_json(await request.body())
         answer = await run_in_threadpool(_answer, operation, request, sent)
@@ -222,9 +229,13 @@ def _answer(operation: Operation, request: Request, sent: Sent) -> Any:
     try:
         return as_plain(operation.ask(request, sent))
     except InputError as error:
-        line = str(error)
-        status = 409 if "already in the logbook" in line else 404 if "{number}" in operation.path else 422
-        raise HTTPException(status, line) from None
+        raise HTTPException(_status_of(error), str(error)) from None
+
+
+def _status_of(error: InputError) -> int:
+    if isinstance(error, AlreadyKept):
+        return 409
+    return 404 if isinstance(error, NotFound) and error.what == "mow" else 422
 
 
 def _from_json(body: bytes) -> Sent:
@@ -242,7 +253,7 @@ def _from_json(body: bytes) -> Sent:
         if isinstance(value, bool) or not isinstance(value, (str, int, float)):
             raise HTTPException(422, f"{name[:40]} is neither text nor number")
         fields[name] = value if isinstance(value, str) else repr(value)
-    return Sent(fields, {name: [text] for name, text in fields.items()})
+    return Sent(fields, {name: [text] for name, text in fields.items()}, percent=False)
 
 
 def _description(request: Request) -> Response:

@@ -13,7 +13,7 @@ from starlette.routing import Route
 
 from estimator.answers.keeping.changing import check_day
 from estimator.answers.keeping.typed import area_m2, length_m, pace_m_s, power_w
-from estimator.descriptions import CHEMISTRIES, Lawn, Machine, Pack
+from estimator.descriptions import CHEMISTRIES, Lawn, Machine, Pack, usual_cut_off_v
 from estimator.errors import InputError
 from estimator.logbook import (
     events_of,
@@ -30,7 +30,14 @@ from estimator.logbook import (
     remove_event,
     rename,
 )
-from estimator.page.door.forms import Fields, Sent, needed_number, number_of, takes_form
+from estimator.page.door.forms import (
+    Fields,
+    Sent,
+    amount_of,
+    needed_amount,
+    number_of,
+    takes_form,
+)
 from estimator.page.showing.rendering import go_to, page
 from estimator.page.showing.words import sentence
 
@@ -160,19 +167,21 @@ def _keep_lawn(request: Request, name: str, sent: Sent) -> None:
 
 
 def _keep_pack(request: Request, name: str, sent: Sent) -> None:
-    series = needed_number(sent, "series", "cells in series")
-    hold_s = number_of(sent, "hold_s", "hold time")
+    series, chemistry = needed_amount(sent, "series"), sent.text("chemistry")
+    whole = int(series) if series.is_integer() else series
+    cut_off_v = amount_of(sent, "cut_off_v")
+    hold_s = amount_of(sent, "hold_s")
     keep_pack(
         request.app.state.book,
         Pack(
             name=name,
-            chemistry=sent.text("chemistry"),
-            series=int(series) if series.is_integer() else series,  # type: ignore[arg-type]
-            capacity_ah=needed_number(sent, "capacity_ah", "capacity"),
-            cut_off_v=needed_number(sent, "cut_off_v", "cut-off voltage"),
-            current_limit_a=number_of(sent, "current_limit_a", "current limit"),
-            resistance_ohm=number_of(sent, "resistance_ohm", "resistance"),
-            string_ah=number_of(sent, "string_ah", "capacity of a string"),
+            chemistry=chemistry,
+            series=whole,  # type: ignore[arg-type]
+            capacity_ah=needed_amount(sent, "capacity_ah"),
+            cut_off_v=usual_cut_off_v(chemistry, whole) if cut_off_v is None else cut_off_v,  # type: ignore[arg-type]
+            current_limit_a=amount_of(sent, "current_limit_a"),
+            resistance_ohm=amount_of(sent, "resistance_ohm"),
+            string_ah=amount_of(sent, "string_ah"),
             hold_s=1.0 if hold_s is None else hold_s,
         ),
     )

@@ -10,7 +10,7 @@ from typing import Any
 from starlette.requests import Request
 
 from estimator.answers.keeping.read_files import meter_of
-from estimator.errors import InputError
+from estimator.errors import InputError, NotFound
 from estimator.importer.cleaning.mending import Examined
 from estimator.importer.examine import examine_bytes
 from estimator.logbook import meters
@@ -118,7 +118,7 @@ def examine_upload(request: Request, files: Sequence[tuple[str, bytes]], said: M
     named, known = meters_of(said), meters(book)
     for name in named:
         if name not in known:
-            raise InputError(f"meter {name[:40]!r} is not in the logbook", mend="describe it first")
+            raise NotFound("meter", name[:40], mend="describe it first")
     used = [meter_of(name, plain) for name, plain in known.items() if name in named or not named]
     recognised = [each for each in used if named or each.signature]
     return examine_bytes(

@@ -9,6 +9,7 @@ from datetime import date, datetime
 from typing import Any
 
 from estimator.answers.why import within
+from estimator.errors import MowchargeError
 from estimator.report.words.change_text import changed_words
 from estimator.report.words.described_text import area_words
 from estimator.report.words.text import odds
@@ -122,7 +123,7 @@ def sentence(error: Exception | str) -> str:
     >>> sentence("give a number"), sentence("may.csv, row 2: no volts")
     ('Give a number.', 'may.csv, row 2: no volts.')
     """
-    line = str(error)
+    line = error.for_people() if isinstance(error, MowchargeError) else str(error)
     first = line.split(" ", 1)[0]
     opening = line[:1] if set(first) & set("._") else line[:1].upper()
     return opening + line[1:] + ("" if line.endswith((".", "?")) else ".")

@@ -9,10 +9,18 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from estimator.amounts import check_amount, check_kind
 from estimator.descriptions import Grass, Lawn, Pack
 from estimator.errors import InputError
 from estimator.fitting.load.load_draws import lay_out
-from estimator.fitting.load.mow_needs import MowNeeds, WidthSource, draw_needs, grasses_for, width_sources
+from estimator.fitting.load.mow_needs import (
+    MowNeeds,
+    WidthSource,
+    check_lawns,
+    draw_needs,
+    grasses_for,
+    width_sources,
+)
 from estimator.fitting.load.profile import LoadProfile
 from estimator.fitting.pack.pack_draws import draw_pack
 from estimator.predictor.lawns.day import ChargingPause, run_day
@@ -28,7 +36,7 @@ class LawnOdds:
     """One lawn of the day, in mowing order.
 
     odds : chance that it is finished, after those before it; minutes, energy_wh : medians of its own motor
-    time [min] and energy [Wh] with their bands (low, high at the asked level, two-sided); mows_known : mows
+    time [min] and energy [Wh] with their bands (low, high; `sure` of them hold); mows_known : mows
     of it so far
     """
 
@@ -48,7 +56,7 @@ class LawnOdds:
 class LawnsPerCharge:
     """How many lawns finish on the charge.
 
-    count : lawns from the first on that finish with at least `level`
+    count : lawns from the first on that finish with at least `sure`
     odds : (lawns,) chance that each is finished, in mowing order
     minutes : median motor time [min] of the counted lawns
     expected : mean number of lawns finished
@@ -59,7 +67,7 @@ class LawnsPerCharge:
     count: int
     odds: tuple[float, ...]
     minutes: float
-    level: float
+    sure: float
     expected: float
     lawns: tuple[LawnOdds, ...]
     stops: tuple[StopChance, ...]
@@ -82,7 +90,7 @@ def lawns_per_charge(
     fitted: Pack,
     lawns: Sequence[Lawn],
     grass: Grass | Sequence[Grass] | None = None,
-    level: float = 0.95,
+    sure: float = 0.95,
     *,
     start_charge: float | None = None,
     temperature_c: float | None = None,
@@ -107,7 +115,7 @@ def lawns_per_charge(
     >>> plan.count, plan.odds[1] < 0.5 < plan.odds[0]
     (1, True)
     """
-    _check(lawns, level, order, aim, start_charge, reserve)
+    _check(profile, lawns, order, aim, sure, reserve)
     rng = np.random.default_rng(seed)
     grasses: Sequence[Grass] = grasses_for(lawns, grass)
     needs = draw_needs(
@@ -123,7 +131,7 @@ def lawns_per_charge(
     if order == "best" and len(lawns) > 1:
         budget = np.where(run.finished[:, -1], np.inf, run.delivered_wh)
         worth = np.ones(len(lawns)) if aim == "lawns" else np.array([lawn.area_m2 for lawn in lawns])
-        found = best_order(needs.energy_wh, budget, worth, level)
+        found = best_order(needs.energy_wh, budget, worth, sure)
         places, exact = found.places, found.exact
         lawns, grasses = [lawns[i] for i in places], [grasses[i] for i in places]
         needs = MowNeeds(needs.energy_wh[:, places], needs.motor_s[:, places])
@@ -132,17 +140,15 @@ def lawns_per_charge(
             first, fitted, load, reserve_charge=reserve, pause=pause, spare=second, spare_pack=spare
         )
     odds = run.finished.mean(0)
-    count = int((odds >= level).sum())
+    count = int((odds >= sure).sum())
     total_min = needs.motor_s[:, :count].sum(1) / 60
     return LawnsPerCharge(
         count=count,
         odds=tuple(float(value) for value in odds),
         minutes=float(np.median(total_min)) if count else 0.0,
-        level=level,
+        sure=sure,
         expected=float(odds.sum()),
-        lawns=tuple(
-            _lawn_odds(profile, lawns[i], needs, i, float(odds[i]), level) for i in range(len(lawns))
-        ),
+        lawns=tuple(_lawn_odds(profile, lawns[i], needs, i, float(odds[i]), sure) for i in range(len(lawns))),
         stops=_stops(run.why),
         exact_order=exact,
         odds_std=0.5 / math.sqrt(draws),
@@ -158,9 +164,9 @@ def choose_step(needs: MowNeeds) -> float:
 
 
 def _lawn_odds(
-    profile: LoadProfile, lawn: Lawn, needs: MowNeeds, i: int, odds: float, level: float
+    profile: LoadProfile, lawn: Lawn, needs: MowNeeds, i: int, odds: float, sure: float
 ) -> LawnOdds:
-    at = [(1 - level) / 2, 0.5, (1 + level) / 2]
+    at = [(1 - sure) / 2, 0.5, (1 + sure) / 2]
     minutes = np.quantile(needs.motor_s[:, i] / 60, at)
     energy = np.quantile(needs.energy_wh[:, i], at)
     return LawnOdds(
@@ -183,20 +189,16 @@ def _stops(why: NDArray[np.str_]) -> tuple[StopChance, ...]:
 
 
 def _check(
-    lawns: Sequence[Lawn], level: float, order: str, aim: str, start_charge: float | None, reserve: float
+    profile: LoadProfile, lawns: Sequence[Lawn], order: str, aim: str, sure: float, reserve: float
 ) -> None:
-    if not lawns:
-        raise InputError("no lawns to mow", mend="name at least one")
-    if not 0.5 <= level < 1:
-        raise InputError(f"level is {level}", mend="give a chance from 0.5 up to 1, such as 0.95")
+    check_kind("profile", profile, LoadProfile)
+    check_lawns(lawns)
+    check_amount("sure", sure, needed=True)
+    check_amount("reserve", reserve, needed=True)
     if order not in ("given", "best"):
         raise InputError(f"order is {order!r}", mend="choose given or best")
     if aim not in AIMS:
         raise InputError(f"aim is {aim!r}", mend=f"choose {' or '.join(AIMS)}")
-    if start_charge is not None and not 0 <= start_charge <= 1:
-        raise InputError(f"start charge is {start_charge}", mend="give a share of full from 0 to 1")
-    if not 0 <= reserve < 1:
-        raise InputError(f"reserve is {reserve}", mend="give a share of full from 0 up to 1")
 
 
 def _assumptions(

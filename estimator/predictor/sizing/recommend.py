@@ -3,18 +3,18 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
+from estimator.amounts import check_amount, check_kind
 from estimator.descriptions import Grass, Lawn, Pack
 from estimator.errors import InputError
 from estimator.fitting.load.load_draws import lay_out
-from estimator.fitting.load.mow_needs import WidthSource, draw_needs, grasses_for, width_sources
+from estimator.fitting.load.mow_needs import WidthSource, check_lawns, draw_needs, grasses_for, width_sources
 from estimator.fitting.load.profile import LoadProfile
-from estimator.fitting.load.tolerance import ToleranceBound, upper_bound
 from estimator.fitting.pack import prior as pack_prior
 from estimator.fitting.pack.fitted_pack import FittedPack
 from estimator.fitting.pack.open_circuit import GRID
@@ -57,8 +57,6 @@ class RecommendedCapacity:
     choice, smaller, half : its size and odds, those of the next smaller, those of half its size
     sources, pack_doubts : why the energy of the first lawn is uncertain, and why sag and cold are
     energy_wh : mean energy [Wh] of the lawns; peak_w : power [W] that one day in twenty tops
-    plain_bound : energy [Wh] of the lawns by a tolerance bound on energy per area of all mows alone, whatever
-        the grass: a second opinion without the model
     """
 
     capacity_ah: float
@@ -70,7 +68,6 @@ class RecommendedCapacity:
     half: SizeOdds
     energy_wh: float
     peak_w: float
-    plain_bound: ToleranceBound | None
     sources: tuple[WidthSource, ...]
     pack_doubts: tuple[WidthSource, ...]
     assumptions: tuple[str, ...]
@@ -106,7 +103,11 @@ def recommend_capacity(
     >>> found.pack.capacity_ah % 2.5
     0.0
     """
-    _check(lawns, sure, capacity_at_end, resistance_at_end, reserve, sizes_ah, draws)
+    amounts = {
+        "sure": sure, "capacity_at_end": capacity_at_end, "resistance_at_end": resistance_at_end,
+        "coldest_c": coldest_c, "reserve": reserve,
+    }  # fmt: skip
+    _check(profile, lawns, sizes_ah, draws, amounts)
     rng = np.random.default_rng(seed)
     grasses = grasses_for(lawns, grass)
     needs = draw_needs(profile, lawns, grasses, draws, rng)
@@ -128,6 +129,7 @@ def recommend_capacity(
         float(np.quantile(each, sure)) * label_ah for each in (need.warm, need.cold, need.limited)
     )
     capacity = math.ceil(round(q_need / STEP_AH, 6)) * STEP_AH
+    check_amount("capacity_ah", capacity, whose="a pack for these lawns")
     with_reserve, with_age = spread / (1 - reserve), spread / (1 - reserve) / capacity_at_end
     parts = [
         MarginPart("mean need", mean_ah, "energy of the lawns on average over the pack's mean voltage"),
@@ -164,7 +166,6 @@ def recommend_capacity(
         half=odds_of(pack, size / 2, need_ah),
         energy_wh=float(energy.mean()),
         peak_w=float(np.quantile(load.power_w.max(1), 0.95)),
-        plain_bound=_plain_bound(profile, lawns),
         sources=width_sources(profile, lawns[0], grasses[0]),
         pack_doubts=_pack_doubts(new, coldest_c),
         assumptions=_assumptions(profile, pack, lawns, grasses, label_ah, short=capacity - size),
@@ -204,39 +205,19 @@ def _read_under_load(pack: Pack) -> bool:
     return bool(np.trace(pack.covariance[pack_prior.OHMIC, pack_prior.OHMIC]) < 0.999 * np.trace(before))
 
 
-def _plain_bound(profile: LoadProfile, lawns: Sequence[Lawn]) -> ToleranceBound | None:
-    found = upper_bound([one.energy_per_area() for one in profile.mows])
-    return replace(found, bound=found.bound * sum(lawn.area_m2 for lawn in lawns)) if found else None
-
-
 def _check(
+    profile: LoadProfile,
     lawns: Sequence[Lawn],
-    sure: float,
-    capacity: float,
-    resistance: float,
-    reserve: float,
     sizes_ah: Sequence[float],
     draws: int,
+    amounts: Mapping[str, float],
 ) -> None:
+    check_kind("profile", profile, LoadProfile)
+    check_lawns(lawns)
+    for name, value in (*amounts.items(), *(("size_ah", size) for size in sizes_ah)):
+        check_amount(name, value, needed=True)
     if draws < FEWEST_DRAWS:
         raise InputError(f"only {draws} draws are asked for", mend=f"take at least {FEWEST_DRAWS}")
-    for size in sizes_ah:
-        if not size > 0:
-            raise InputError(f"pack size is {size:g} Ah", mend="give sizes above zero")
-    if not lawns:
-        raise InputError("no lawns to mow", mend="name at least one")
-    if not 0.5 <= sure < 1:
-        raise InputError(f"certainty is {sure}", mend="give a chance from 0.5 up to 1, such as 0.95")
-    if not 0 < capacity <= 1:
-        raise InputError(
-            f"capacity at end of life is {capacity}", mend="give a share from above 0 to 1, such as 0.8"
-        )
-    if not resistance >= 1:
-        raise InputError(
-            f"resistance at end of life is {resistance} times", mend="give 1 or more, such as 1.5"
-        )
-    if not 0 <= reserve < 1:
-        raise InputError(f"reserve is {reserve}", mend="give a share of full from 0 up to 1")
 
 
 def _assumptions(

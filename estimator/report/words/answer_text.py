@@ -56,7 +56,7 @@ def plan_text(answer: PlanAnswer, width: int) -> str:
     ]  # fmt: skip
     return "\n".join(
         [
-            f"Lawns per charge: {answer.count} of {of} with {percent(answer.level)} certainty "
+            f"Lawns per charge: {answer.count} of {of} with {percent(answer.sure)} certainty "
             f"({figure(answer.minutes, 'min')} of mowing).",
             table(["lawn", "m²", "min", "band", "Wh", "mows", "odds"], rows, width),
             paragraph(
