@@ -76,7 +76,7 @@ class OutOfRange(InputError):
         self.unit, self.share, self.whose, self.such_as = unit, share, whose, such_as
         kind = "a share from " if share else ""
         problem, mend = self._words(1.0, unit)
-        if share and high < value <= 100:
+        if share and 2 <= value <= 100:
             mend += f", such as {value / 100:g} for {value:g} %"
         super().__init__(problem, mend=mend.replace("give ", f"give {kind}", 1))
 

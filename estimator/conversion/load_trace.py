@@ -120,8 +120,6 @@ def trace_from_log(log: Log, step_s: float = 1.0) -> LoadTrace:
     Steps longer than `log.longest_step_s` are left out, not bridged.
     """
     time = log.readings["time_s"].to_numpy(dtype=float)
-    if time.size < 2:
-        raise InputError(f"{log.name}: one reading makes no load", mend="take a log of at least two")
     steps = np.diff(time)
     at = np.arange(time[0] + step_s / 2, time[-1], step_s)
     behind = np.clip(np.searchsorted(time, at, side="right") - 1, 0, steps.size - 1)

@@ -8,7 +8,6 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from estimator.errors import InputError
 from estimator.importer.meter_uncertainty import charge_budget, energy_budget
 
 if TYPE_CHECKING:
@@ -82,8 +81,6 @@ def charge_used(log: Log) -> ChargeUsed:
     """
     time_s = log.readings["time_s"].to_numpy(float)
     current_a = log.readings["current_a"].to_numpy(float)
-    if len(time_s) < 2:
-        raise InputError(f"{log.name} holds {len(time_s)} reading(s)", mend="two or more are needed")
     limit = longest_step_s(log)
     step = np.diff(time_s)
     long = step > limit

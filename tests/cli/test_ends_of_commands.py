@@ -13,7 +13,6 @@ import pytest
 
 from estimator import __version__, cli
 from estimator.cli import named_files as files
-from estimator.cli import options
 from estimator.descriptions import Lawn
 from estimator.errors import InputError
 from estimator.logbook import add_mow, keep_lawn, open_logbook, remove_mow
@@ -115,9 +114,9 @@ def test_no_is_no(typed: str) -> None:
 
 def test_a_share_is_no_percentage() -> None:
     with pytest.raises(InputError) as refused:
-        options._percent(0.95)
+        from_percent("start_charge", 0.95)
     assert str(refused.value) == "start charge is 0.95 %; write 95 for 95 %"
-    assert options._percent(95.0) == 95.0
+    assert from_percent("start_charge", 95.0) == 0.95
 
 
 def test_a_report_is_an_html_file(capsys: Said, book: Path) -> None:

@@ -66,7 +66,7 @@ ADD = ("add", "mow.csv", "--lawn", "orchard", "--dry-run", "--pack")
     [
         ((*ADD, "crate", "--start-charge", "0.95"), "start charge is 0.95 %; write 95 for 95 %"),
         ((*ADD, "small"), "mow.csv: volts of 50.9 to 51.9 are not those of small (10 nmc cells in series"),
-        ((*ADD, "crate", "--temperature-c", "400"), "Invalid value for '--temperature-c'"),
+        ((*ADD, "crate", "--temperature-c", "400"), "temperature is 400 °C; give -40 to 70 °C"),
         (
             (*ADD, "crate", "--decide", "zero_a=nan"),
             "zero_a is nan; give amps as a number from -1000 to 1000",
@@ -148,11 +148,11 @@ def test_half_a_square_metre_of_a_small_lawn_is_not_rounded_away(tmp_path: Path)
     [
         (
             "describe pack crate --chemistry nmc",
-            "Missing options '--series', '--capacity-ah' and '--cut-off-v'; see mowcharge describe pack --help",
+            "Missing options '--series' and '--capacity-ah'; see mowcharge describe pack --help",
         ),
         (
-            "describe pack crate --chemistry nmc --series=13 --capacity-ah 10",
-            "Missing option '--cut-off-v'; see mowcharge describe pack --help",
+            "describe pack crate --chemistry nmc --series=13",
+            "Missing option '--capacity-ah'; see mowcharge describe pack --help",
         ),
         ("add mow.csv", "Missing option '--lawn'; see mowcharge add --help"),
     ],

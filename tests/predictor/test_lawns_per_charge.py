@@ -57,7 +57,7 @@ def test_odds_fall_from_lawn_to_lawn_and_rise_with_the_pack(season):
 
 def test_count_minutes_and_details(season):
     truth, _ = season
-    found = ask(season, 9.0, level=0.90)
+    found = ask(season, 9.0, sure=0.90)
     assert found.count == sum(value >= 0.90 for value in found.odds)
     assert found.expected == pytest.approx(sum(found.odds))
     assert found.minutes == pytest.approx(sum(one.minutes for one in found.lawns[: found.count]), rel=0.1)
@@ -169,7 +169,7 @@ def test_fifteen_lawns_are_weighed_exactly_and_sixteen_by_rule():
 
 def test_best_order_assures_at_least_as_many(season):
     for size in (5.0, 8.0):
-        asked = {"count": 6, "level": 0.9, "draws": 300}
+        asked = {"count": 6, "sure": 0.9, "draws": 300}
         given_, best = ask(season, size, **asked), ask(season, size, order="best", **asked)
         assert best.count >= given_.count
         assert best.expected >= given_.expected - 0.1
@@ -188,11 +188,11 @@ def test_what_was_not_told_is_said(season):
     ("more", "line"),
     [
         ({"lawns": []}, "no lawns to mow; name at least one"),
-        ({"level": 0.2}, "level is 0.2; give a chance from 0.5 up to 1, such as 0.95"),
+        ({"sure": 0.2}, "certainty is 0.2; give a share from 0.5 to 0.999"),
         ({"order": "any"}, "order is 'any'; choose given or best"),
         ({"aim": "fun"}, "aim is 'fun'; choose lawns or area"),
-        ({"start_charge": 1.4}, "start charge is 1.4; give a share of full from 0 to 1"),
-        ({"reserve": 1.0}, "reserve is 1.0; give a share of full from 0 up to 1"),
+        ({"start_charge": 1.4}, "start charge is 1.4; give a share from 0 to 1"),
+        ({"reserve": 1.0}, "reserve is 1; give a share from 0 to 0.9"),
     ],
 )
 def test_messages(more, line):

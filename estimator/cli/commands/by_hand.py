@@ -68,7 +68,7 @@ def by_hand(
 ) -> None:
     """Add a mow from a few readings taken by hand; what is not given is asked for on a terminal.
 
-    Example: mowcharge by-hand --lawn "apple rows" --typical-a 5 --minutes 25 --rest-before-v 54
+    Example: mowcharge by-hand --lawn "apple rows" --pack "old box" --mean-a 5 --minutes 25 --load-v 40
     """
     from datetime import datetime
 
