@@ -12,10 +12,11 @@ negative               Verbrugge et al. 2017 and Safari and Delacourt 2011 (grap
 
 Sources: Verbrugge et al. 2017, J. Electrochem. Soc. 164, E3243, table 1, doi 10.1149/2.0341708jes. Mao,
 Farkhondeh, Pritzker, Fowler and Chen 2015, J. Electrochem. Soc. 162 (as quoted in public code, where the
-factor of the exponential lost its minus sign). Smith and Wang 2006, J. Power Sources 160, 662. Appiah et al.
-2016, J. Power Sources 319, 147 (the paper from memory, the formula as quoted in public code). Safari and
-Delacourt 2011, J. Electrochem. Soc. 158, A562. Srinivasan and Newman 2004, J. Electrochem. Soc. 151, A1517. Ramadass et al.
-2004, J. Electrochem. Soc. 151, A196. Verbrugge, Baker and Xiao 2015, J. Electrochem. Soc. 163, A262.
+factor of the exponential lost its minus sign). Smith and Wang 2006, J. Power Sources 160, 662. Appiah et
+al. 2016, J. Power Sources 319, 147 (the paper from memory, the formula as quoted in public code). Safari
+and Delacourt 2011, J. Electrochem. Soc. 158, A562. Srinivasan and Newman 2004, J. Electrochem. Soc. 151,
+A1517. Ramadass et al. 2004, J. Electrochem. Soc. 151, A196. Verbrugge, Baker and Xiao 2015, J. Electrochem.
+Soc. 163, A262.
 """
 
 from __future__ import annotations

@@ -11,7 +11,7 @@ from pack_trials import Made, draw_plan, make_mows, true_capacity_ah
 
 import estimator as est
 
-AT_ONCE = 16
+AT_ONCE = 32
 """Packs that are simulated side by side: more need more memory."""
 HISTORY, ASKED = 7, 8  # purposes of random numbers
 TESTS = 2
