@@ -131,10 +131,10 @@ JSON = {
     "capacity": ("capacity", "chapel strip", *CRATE),
     "minutes": ("minutes", "2025-09-27a.csv", *CRATE),
     "seasons": ("seasons", *CRATE),
-    "compare": ("compare", "--tag", "drive wheel off"),
+    "compare": ("compare", "--tag", "rear roller off"),
     "pack-life": ("pack-life", "chapel strip", *CRATE),
     "track-record": ("track-record", "--last", "3"),
-    "cable": ("cable", "--size", "10 AWG", "--length", "1", *CRATE),
+    "cable": ("cable", "--size", "6 mm2", "--length", "1", *CRATE),
     "limits": ("limits", *CRATE),
     "motor": ("motor",),
     "charging": ("charging", "chapel strip", "--charger-watts", "240", *CRATE),
@@ -179,7 +179,7 @@ BAD = {
     "unknown command": (("pland",), "there is no command 'pland'; did you mean 'plan'?"),
     "unknown part": (("logbook", "bakup"), "there is no command 'bakup'; did you mean 'backup'?"),
     "no number in a range": (("minutes", "2025-09-27a.csv", *CRATE, "--air-celsius", "nan"), "--air-celsius"),
-    "no number": (("cable", "--size", "10 AWG", "--length", "1", *CRATE, "--copper", "nan"), "--copper is nan; give a number"),  # noqa: E501
+    "no number": (("cable", "--size", "6 mm2", "--length", "1", *CRATE, "--copper", "nan"), "--copper is nan; give a number"),  # noqa: E501
     "endless": (("seasons", *CRATE, "--pack-celsius", "inf"), "--pack-celsius is inf; give a number"),
     "no number among many": (("describe", "pack", "grey", "--chemistry", "nmc", "--series", "13", "--ah", "nan", "--cut-off", "39"), "--ah is nan; give a number"),  # noqa: E501
     "unknown option": (("plan", "--moistur", "wet"), "--moistur"),
