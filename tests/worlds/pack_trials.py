@@ -152,7 +152,7 @@ def draw_plan(
     else:
         field = owner.fields[int(rng.integers(len(owner.fields)))]
         power, _ = mow(rng, owner.crew, [field], draw_day(rng), enough_j)
-    to_the_end = bool(rng.random() < 0.12) or full or to_the_end
+    to_the_end = bool(rng.random() < 0.06) or full or to_the_end
     return Plan(
         owner=which,
         power_w=power,
