@@ -6,7 +6,7 @@ before the estimator is finished.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from balanced_cells import Cells, Make, draw_cells, draw_make
@@ -168,4 +168,17 @@ def draw_owner(seed: int, chemistry: str, health: float | None = None) -> Owner:
         hours=hours,
         knows_air=rng.random() < 0.7,
         air_c=float(rng.uniform(9, 26)),
+    )
+
+
+def hurried(owner: Owner, hours: float = 0.3) -> Owner:
+    """The same owner with a pack and lawns so small for the machine that a charge lasts `hours`."""
+    smaller = hours / owner.hours
+    return replace(
+        owner,
+        fields=tuple(replace(f, area_m2=f.area_m2 * smaller) for f in owner.fields),
+        cells=owner.cells.scaled(np.full(1, smaller)),
+        hours=hours,
+        label_ah=owner.label_ah * smaller,
+        new_ah=owner.new_ah * smaller,
     )

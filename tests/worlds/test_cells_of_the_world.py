@@ -124,9 +124,9 @@ def test_cold_and_fast_give_less_and_more_cells_in_parallel_give_in_proportion()
         run = discharge(
             cells,
             at_rest(cells, air),
-            np.full((6, 1600), amps),
+            np.full((6, 800), amps),
             np.full(6, air),
-            step_s=10.0,
+            step_s=20.0,
             as_current=True,
             cut_off_v=cut,
         )
