@@ -13,16 +13,16 @@ __version__ = "0.1.0"
 if TYPE_CHECKING:
     from estimator.descriptions import Grass, Lawn, Machine, Pack
     from estimator.errors import InputError, LogbookError, MowchargeError
-    from estimator.fitting.fitted_pack import FittedPack
-    from estimator.fitting.pack_fit import fit_pack
-    from estimator.fitting.profile import LoadProfile, fit_profile
+    from estimator.fitting.load.profile import LoadProfile, fit_profile
+    from estimator.fitting.pack.fitted_pack import FittedPack
+    from estimator.fitting.pack.pack_fit import fit_pack
     from estimator.importer.log import Log, MeterError, SpotNotes
     from estimator.importer.read import read_log
     from estimator.mow import Mow
-    from estimator.predictor.capacity import recommend_capacity
     from estimator.predictor.charge_curve import charge_curve
-    from estimator.predictor.lawns import lawns_per_charge
+    from estimator.predictor.lawns.lawns_per_charge import lawns_per_charge
     from estimator.predictor.minutes import minutes_left
+    from estimator.predictor.sizing.recommend import recommend_capacity
 
 _HOME = {
     "Grass": "descriptions",
@@ -32,18 +32,18 @@ _HOME = {
     "InputError": "errors",
     "LogbookError": "errors",
     "MowchargeError": "errors",
-    "FittedPack": "fitting.fitted_pack",
-    "fit_pack": "fitting.pack_fit",
-    "LoadProfile": "fitting.profile",
-    "fit_profile": "fitting.profile",
+    "FittedPack": "fitting.pack.fitted_pack",
+    "fit_pack": "fitting.pack.pack_fit",
+    "LoadProfile": "fitting.load.profile",
+    "fit_profile": "fitting.load.profile",
     "Log": "importer.log",
     "MeterError": "importer.log",
     "SpotNotes": "importer.log",
     "read_log": "importer.read",
     "Mow": "mow",
-    "recommend_capacity": "predictor.capacity",
+    "recommend_capacity": "predictor.sizing.recommend",
     "charge_curve": "predictor.charge_curve",
-    "lawns_per_charge": "predictor.lawns",
+    "lawns_per_charge": "predictor.lawns.lawns_per_charge",
     "minutes_left": "predictor.minutes",
 }
 

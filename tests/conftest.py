@@ -12,7 +12,7 @@ from random import SystemRandom
 import pytest
 from hypothesis import HealthCheck, settings
 
-from estimator.answers.samples import fill_from_samples
+from estimator.answers.keeping.samples import fill_from_samples
 from estimator.logbook import Logbook, open_logbook
 
 settings.register_profile(

@@ -7,9 +7,9 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 from estimator.answers.conversion import motor_of_mows
-from estimator.answers.load import profile_of
-from estimator.answers.names import the_lawns, the_pack
-from estimator.answers.pack_chain import fit_of_pack
+from estimator.answers.figures.load_profile import profile_of
+from estimator.answers.figures.pack_chain import fit_of_pack
+from estimator.answers.keeping.typed import the_lawns, the_pack
 from estimator.answers.track_record import cited_record
 from estimator.answers.why import Part, Why
 from estimator.conversion.cautions import BUILDING, MOTOR, for_pack
@@ -19,7 +19,7 @@ from estimator.logbook import Logbook, MowRecord, mows
 
 if TYPE_CHECKING:
     from estimator.conversion.motor import MotorLoad
-    from estimator.predictor.capacity import MarginPart, RecommendedCapacity, SizeOdds
+    from estimator.predictor.sizing.recommend import MarginPart, RecommendedCapacity, SizeOdds
 
 
 @dataclass(frozen=True)
@@ -71,7 +71,7 @@ class CapacityAnswer:
 
 def capacity_to_buy(logbook: Logbook, question: CapacityQuestion) -> CapacityAnswer:
     """The pack that finishes the lawns, of the kind of the pack in use."""
-    from estimator.predictor.capacity import recommend_capacity
+    from estimator.predictor.sizing.recommend import recommend_capacity
 
     lawns = the_lawns(logbook, question.lawns)
     pack = the_pack(logbook, question.pack)

@@ -8,14 +8,14 @@ from datetime import date
 from difflib import get_close_matches
 from typing import TYPE_CHECKING
 
-from estimator.answers.mow_figures import features_of_mows
+from estimator.answers.figures.mow_figures import features_of_mows
 from estimator.answers.why import Part, Why
 from estimator.conversion.cautions import BLADES
 from estimator.errors import InputError
 from estimator.logbook import Logbook, MowRecord, mows
 
 if TYPE_CHECKING:
-    from estimator.fitting.comparisons import GroupComparison
+    from estimator.fitting.seasons.comparisons import GroupComparison
 
 
 @dataclass(frozen=True)
@@ -47,8 +47,8 @@ class CompareAnswer:
 
 def groups_compared(logbook: Logbook, question: CompareQuestion) -> CompareAnswer:
     """Compare the two groups; InputError where either is empty."""
-    from estimator.fitting import measures
-    from estimator.fitting.comparisons import Contrast, compare_groups
+    from estimator.fitting.seasons import measures
+    from estimator.fitting.seasons.comparisons import Contrast, compare_groups
 
     names = _names(question)
     chosen = [

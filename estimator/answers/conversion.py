@@ -7,9 +7,9 @@ from dataclasses import dataclass
 from datetime import date
 from typing import TYPE_CHECKING, Any, Generic, TypeVar
 
-from estimator.answers.mow_figures import features_of_mows, with_care
-from estimator.answers.names import the_machine, the_pack
-from estimator.answers.pack_chain import fit_of_pack
+from estimator.answers.figures.mow_figures import features_of_mows, with_care
+from estimator.answers.figures.pack_chain import fit_of_pack
+from estimator.answers.keeping.typed import the_machine, the_pack
 from estimator.answers.why import Part, Why
 from estimator.errors import InputError
 from estimator.logbook import Logbook, MowRecord, mows
@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from estimator.conversion.load_trace import LoadTrace
     from estimator.conversion.motor import MotorLoad
     from estimator.conversion.wiring import FeedCable
-    from estimator.fitting.features import MowFeatures
+    from estimator.fitting.load.features import MowFeatures
 
 Figures = TypeVar("Figures")
 MOST_MOWS = 40
@@ -45,7 +45,7 @@ def cable_of_mows(
     limit_a: float | None = None,
     copper_c: float = 40.0,
 ) -> ConversionAnswer[FeedCable]:
-    """What a cable of that size ("10 AWG", "6 mm2") and length [m] one way costs with the measured loads."""
+    """What a cable of that size ("6 mm2", "8 AWG") and length [m] one way costs with the measured loads."""
     from estimator.conversion.wiring import feed_cable
 
     loads = _loads(logbook, pack)
@@ -111,8 +111,8 @@ def care_of_machine(
 ) -> ConversionAnswer[CareAdvice]:
     """What idle power and energy per area since the last blade care suggest looking at."""
     from estimator.conversion.care import care_advice
-    from estimator.fitting.measures import ENERGY, energy_observed
-    from estimator.fitting.trends import trend
+    from estimator.fitting.seasons.measures import ENERGY, energy_observed
+    from estimator.fitting.seasons.trends import trend
 
     described = the_machine(logbook, machine)
     chosen = [

@@ -5,12 +5,12 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from estimator.answers.load import profile_of
+from estimator.answers.figures.load_profile import profile_of
 from estimator.answers.why import Part, Why
 from estimator.logbook import Logbook
 
 if TYPE_CHECKING:
-    from estimator.fitting.grass_guide import GuideLine
+    from estimator.fitting.load.grass_guide import GuideLine
 
 
 @dataclass(frozen=True)
@@ -29,7 +29,7 @@ class GrassAnswer:
 
 def grass_told(logbook: Logbook, machine: str | None = None) -> GrassAnswer:
     """What to look for on a lawn, and what each kind asks, as far as the mows of this logbook tell."""
-    from estimator.fitting.grass_guide import JUDGING_GROWTH, grass_guide
+    from estimator.fitting.load.grass_guide import JUDGING_GROWTH, grass_guide
 
     profile = profile_of(logbook, machine)
     count = len(profile.mows)

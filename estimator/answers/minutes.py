@@ -6,8 +6,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
-from estimator.answers.names import the_pack
-from estimator.answers.read_files import read_with_meters
+from estimator.answers.keeping.read_files import read_with_meters
+from estimator.answers.keeping.typed import the_pack
 from estimator.answers.why import Part, Why, within
 from estimator.conversion.cautions import for_pack
 from estimator.logbook import Logbook
@@ -81,10 +81,10 @@ def minutes_of_files(logbook: Logbook, question: MinutesQuestion) -> MinutesAnsw
 
 def minutes_of_log(logbook: Logbook, log: Log, question: MinutesQuestion) -> MinutesAnswer:
     """Minutes left at the end of a log that is already read; `question.files` is not looked at."""
-    from estimator.answers.load import profile_of
-    from estimator.answers.pack_chain import fit_of_pack
-    from estimator.fitting.charge import charge_used
-    from estimator.fitting.spot_volts import with_usual_volts
+    from estimator.answers.figures.load_profile import profile_of
+    from estimator.answers.figures.pack_chain import fit_of_pack
+    from estimator.fitting.by_hand.spot_volts import with_usual_volts
+    from estimator.fitting.charge_used import charge_used
     from estimator.predictor.charge_curve import charge_curve
     from estimator.predictor.minutes import minutes_left
 

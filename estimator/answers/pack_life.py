@@ -5,10 +5,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from estimator.answers.capacity_seen import capacity_seen
-from estimator.answers.load import profile_of
-from estimator.answers.names import the_lawns, the_pack
-from estimator.answers.pack_chain import fit_of_pack
+from estimator.answers.figures.load_profile import profile_of
+from estimator.answers.figures.pack_chain import fit_of_pack
+from estimator.answers.figures.pack_curves import capacity_seen
+from estimator.answers.keeping.typed import the_lawns, the_pack
 from estimator.answers.why import Part, Why
 from estimator.conversion.cautions import for_pack
 from estimator.descriptions import Grass

@@ -6,10 +6,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
-from estimator.answers.load import profile_of
-from estimator.answers.mow_figures import days_since_care_on, latest_day
-from estimator.answers.names import the_lawns, the_machine, the_pack
-from estimator.answers.pack_chain import fit_of_pack
+from estimator.answers.figures.load_profile import profile_of
+from estimator.answers.figures.mow_figures import days_since_care_on, latest_day
+from estimator.answers.figures.pack_chain import fit_of_pack
+from estimator.answers.keeping.typed import the_lawns, the_machine, the_pack
 from estimator.answers.track_record import cited_record
 from estimator.answers.why import Part, Why, within
 from estimator.conversion.cautions import BLADES, for_pack
@@ -17,8 +17,8 @@ from estimator.descriptions import Grass
 from estimator.logbook import Logbook, mows
 
 if TYPE_CHECKING:
-    from estimator.fitting.fitted_pack import FittedPack
-    from estimator.predictor.lawns import LawnOdds, LawnsPerCharge, StopChance
+    from estimator.fitting.pack.fitted_pack import FittedPack
+    from estimator.predictor.lawns.lawns_per_charge import LawnOdds, LawnsPerCharge, StopChance
 
 
 @dataclass(frozen=True)
@@ -77,8 +77,8 @@ class PlanAnswer:
 
 def plan_of_day(logbook: Logbook, question: PlanQuestion) -> PlanAnswer:
     """Which of the lawns finish, from the mows so far and the pack as they know it."""
-    from estimator.predictor.day import ChargingPause
-    from estimator.predictor.lawns import lawns_per_charge
+    from estimator.predictor.lawns.day import ChargingPause
+    from estimator.predictor.lawns.lawns_per_charge import lawns_per_charge
 
     lawns = the_lawns(logbook, question.lawns)
     known = mows(logbook)

@@ -7,11 +7,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
-from estimator.answers.capacity_seen import capacity_seen
-from estimator.answers.mow_figures import features_of_mows
-from estimator.answers.names import the_pack
-from estimator.answers.pack_chain import fit_of_pack
-from estimator.answers.pack_curves import DatedCurve, curves_of_pack
+from estimator.answers.figures.mow_figures import features_of_mows
+from estimator.answers.figures.pack_chain import fit_of_pack
+from estimator.answers.figures.pack_curves import DatedCurve, capacity_seen, curves_of_pack
+from estimator.answers.keeping.typed import the_pack
 from estimator.answers.why import Part, Why
 from estimator.conversion.cautions import BLADES, for_pack
 from estimator.errors import InputError
@@ -19,10 +18,10 @@ from estimator.importer.log import HALF_90
 from estimator.logbook import Logbook, mow_count
 
 if TYPE_CHECKING:
-    from estimator.fitting.comparisons import GroupComparison, GroupLevel
-    from estimator.fitting.measures import Measure, Observed
-    from estimator.fitting.seasons import SeasonCurves
-    from estimator.fitting.trends import Trend
+    from estimator.fitting.seasons.comparisons import GroupComparison, GroupLevel
+    from estimator.fitting.seasons.measures import Measure, Observed
+    from estimator.fitting.seasons.season_curves import SeasonCurves
+    from estimator.fitting.seasons.trends import Trend
 
 
 @dataclass(frozen=True)
@@ -51,10 +50,10 @@ def seasons_compared(
     power_w [W], temperature_c [°C] : common load and pack temperature of the discharge curves; None takes the
     usual load
     """
-    from estimator.fitting.comparisons import compare_groups
-    from estimator.fitting.measures import CAPACITY
-    from estimator.fitting.seasons import season_curves, season_names
-    from estimator.fitting.trends import trend
+    from estimator.fitting.seasons.comparisons import compare_groups
+    from estimator.fitting.seasons.measures import CAPACITY
+    from estimator.fitting.seasons.season_curves import season_curves, season_names
+    from estimator.fitting.seasons.trends import trend
 
     chosen = the_pack(logbook, pack)
     fitted = fit_of_pack(logbook, chosen)
@@ -118,7 +117,7 @@ def _followed(
     logbook: Logbook, capacity: Sequence[Observed], curves: Sequence[DatedCurve]
 ) -> tuple[tuple[Measure, tuple[Observed, ...]], ...]:
     """Every measure that the logbook follows, with what its mows show, oldest first."""
-    from estimator.fitting import measures
+    from estimator.fitting.seasons import measures
 
     features = list(features_of_mows(logbook).values())
     resistance = measures.resistance_observed([each.curve for each in curves], [each.day for each in curves])

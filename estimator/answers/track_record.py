@@ -5,9 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from estimator.answers.mow_figures import features_of_mows, with_care
-from estimator.answers.names import the_machine
-from estimator.answers.replay import replay
+from estimator.answers.figures.mow_figures import features_of_mows, with_care
+from estimator.answers.figures.replay import replay
+from estimator.answers.keeping.typed import the_machine
 from estimator.answers.why import Part, Why
 from estimator.errors import InputError
 from estimator.logbook import Logbook, derived_of, keep_derived, mows

@@ -19,7 +19,7 @@ def main() -> None:
     for threads in ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS"):
         # the matrices here are small: threads that wait for each other cost more than they give
         os.environ.setdefault(threads, "1")
-    from estimator.cli.completion import asked_by_bash, complete_in_bash
+    from estimator.cli.typing_habits import asked_by_bash, complete_in_bash
 
     if asked_by_bash():
         return complete_in_bash(lambda: _run([]))

@@ -8,10 +8,11 @@ from typing import TYPE_CHECKING, Any
 
 import typer
 
-from estimator.answers import charging, conversion
+from estimator.answers import charging_time as charging
+from estimator.answers import conversion
 from estimator.answers.capacity import CapacityQuestion, capacity_to_buy
 from estimator.answers.compare import CompareQuestion, groups_compared
-from estimator.answers.keeping import Circumstances, look_at_mow
+from estimator.answers.keeping.keep import Circumstances, look_at_mow
 from estimator.answers.minutes import MinutesQuestion, minutes_of_files
 from estimator.answers.pack_life import pack_life
 from estimator.answers.plan import PlanQuestion, plan_of_day
@@ -22,16 +23,17 @@ from estimator.descriptions import Grass
 from estimator.errors import InputError
 from estimator.importer.read import read_log
 from estimator.logbook import Logbook
-from estimator.report import answer_text, conversion_text, record_text, season_text
-from estimator.report.compare_picture import compare_picture
-from estimator.report.margin_picture import margin_picture
-from estimator.report.minutes_picture import minutes_picture
-from estimator.report.pack_life_picture import pack_life_picture
-from estimator.report.plan_picture import plan_picture
-from estimator.report.record_picture import record_picture
-from estimator.report.seasons_picture import seasons_picture
-from estimator.report.style import write_picture
-from estimator.report.text import paragraph
+from estimator.report.pictures.compare_picture import compare_picture
+from estimator.report.pictures.margin_picture import margin_picture
+from estimator.report.pictures.minutes_picture import minutes_picture
+from estimator.report.pictures.pack_life_picture import pack_life_picture
+from estimator.report.pictures.plan_picture import plan_picture
+from estimator.report.pictures.record_picture import record_picture
+from estimator.report.pictures.seasons_picture import seasons_picture
+from estimator.report.pictures.style import write_picture
+from estimator.report.words import answer_text, conversion_text, season_text
+from estimator.report.words import season_text as record_text
+from estimator.report.words.text import paragraph
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -70,9 +72,9 @@ def ask_everything(logbook: Logbook, samples: Path, teller: Teller) -> None:
     teller.tell("What changed from season to season?", season_text.seasons_text, seasons)
     teller.draw("seasons", seasons_picture(seasons))
 
-    groups = groups_compared(logbook, CompareQuestion(tag="drive wheel off"))
-    teller.tell("What did taking the drive wheel off change?", season_text.compare_text, groups)
-    teller.draw("drive-wheel", compare_picture(groups))
+    groups = groups_compared(logbook, CompareQuestion(tag="rear roller off"))
+    teller.tell("What did taking the rear roller off change?", season_text.compare_text, groups)
+    teller.draw("rear-roller", compare_picture(groups))
 
     life = pack_life(logbook, ("far meadow",), pack=PACK)
     teller.tell("How long will the pack still finish the far meadow?", season_text.pack_life_text, life)
@@ -115,9 +117,9 @@ def conversion_answers(logbook: Logbook) -> tuple[tuple[str, Callable[[Any, int]
     """The questions about the conversion with their answers."""
     return (
         (
-            "What does a metre of 10 AWG feed cable cost?",
+            "What does a metre of 6 mm² feed cable cost?",
             conversion_text.cable_text,
-            conversion.cable_of_mows(logbook, "10 AWG", 1.0, pack=PACK),
+            conversion.cable_of_mows(logbook, "6 mm2", 1.0, pack=PACK),
         ),
         (
             "How close do the peaks come to a 30 A fuse and the pack's limit?",
@@ -127,7 +129,7 @@ def conversion_answers(logbook: Logbook) -> tuple[tuple[str, Callable[[Any, int]
         (
             "Is the motor the right size?",
             conversion_text.motor_text,
-            conversion.motor_of_mows(logbook, engine_hp=3.5),
+            conversion.motor_of_mows(logbook, engine_hp=5.0),
         ),
         (
             "How long does a 240 W charger take after the apple rows?",

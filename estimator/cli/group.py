@@ -11,7 +11,7 @@ from typing import Annotated, Any
 import typer
 from typer.core import TyperGroup
 
-from estimator.cli.commands import COMMANDS
+from estimator.cli.command_table import COMMANDS
 from estimator.errors import InputError
 
 UsageTrouble: type[Exception] = typer.BadParameter.__mro__[2]
@@ -39,13 +39,13 @@ class LazyGroup(NearGroup):
         return list(COMMANDS)
 
     def get_command(self, ctx: Any, cmd_name: str) -> Any:
-        from estimator.cli.decimal_comma import take_decimal_commas
+        from estimator.cli.typing_habits import take_decimal_commas
 
         entry = COMMANDS.get(cmd_name)
         if entry is None:
             return None
         module, _, name = entry.where.partition(":")
-        found = getattr(import_module(f"estimator.cli.{module}"), name)
+        found = getattr(import_module(f"estimator.cli.commands.{module}"), name)
         if isinstance(found, typer.Typer):
             several: Any = typer.main.get_command(found)
             take_decimal_commas(several)

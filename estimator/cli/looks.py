@@ -9,10 +9,10 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from estimator.answers.minutes import MinutesAnswer, MinutesQuestion, minutes_of_log
-from estimator.answers.plain import as_plain
+from estimator.answers.why import as_plain
 from estimator.importer.follow import follow_log
 from estimator.logbook import Logbook
-from estimator.report.text import band
+from estimator.report.words.text import band
 
 
 @dataclass(frozen=True)

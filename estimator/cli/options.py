@@ -12,7 +12,7 @@ from estimator.errors import InputError
 
 
 def _names(kind: str, start: str) -> list[str]:
-    from estimator.answers.names import described_names
+    from estimator.answers.keeping.typed import described_names
     from estimator.logbook import open_logbook
 
     try:
@@ -59,7 +59,7 @@ def meter_names(incomplete: str) -> list[str]:
     return _names("meter", incomplete)
 
 
-Logbook = Annotated[
+LogbookPath = Annotated[
     str | None,
     typer.Option(
         "--logbook", envvar="MOWCHARGE_LOGBOOK", help="The logbook: a file, or the URL of a shared one.",

@@ -28,11 +28,11 @@ def show(answer: Answer, text: Callable[[Answer, int], str], *, as_json: bool, w
     if as_json:
         import json
 
-        from estimator.answers.plain import as_plain
+        from estimator.answers.why import as_plain
 
         typer.echo(json.dumps(as_plain(answer), ensure_ascii=False, indent=2))
         return
-    from estimator.report.text import cautions, why_text
+    from estimator.report.words.text import cautions, why_text
 
     say(text(answer, width()))
     behind: Any = getattr(answer, "why", None)

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 from estimator.answers import conversion
 from estimator.answers.capacity import CapacityQuestion, capacity_to_buy
-from estimator.answers.names import the_pack
+from estimator.answers.keeping.typed import the_pack
 from estimator.answers.pack_life import pack_life
 from estimator.answers.plan import PlanQuestion, plan_of_day
 from estimator.answers.seasons import seasons_compared
@@ -15,14 +15,15 @@ from estimator.answers.track_record import record_so_far
 from estimator.answers.why import Why
 from estimator.errors import InputError
 from estimator.logbook import Logbook
-from estimator.report import answer_text, conversion_text, record_text, season_text
-from estimator.report.margin_picture import margin_picture
-from estimator.report.pack_life_picture import pack_life_picture
-from estimator.report.plan_picture import plan_picture
+from estimator.report.pictures.margin_picture import margin_picture
+from estimator.report.pictures.pack_life_picture import pack_life_picture
+from estimator.report.pictures.plan_picture import plan_picture
+from estimator.report.pictures.record_picture import record_picture
+from estimator.report.pictures.seasons_picture import seasons_picture
+from estimator.report.pictures.style import picture
 from estimator.report.printable import Section
-from estimator.report.record_picture import record_picture
-from estimator.report.seasons_picture import seasons_picture
-from estimator.report.style import picture
+from estimator.report.words import answer_text, conversion_text, season_text
+from estimator.report.words import season_text as record_text
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from estimator.errors import InputError
 
 if TYPE_CHECKING:
-    from estimator.fitting.features import MowFeatures
+    from estimator.fitting.load.features import MowFeatures
     from estimator.importer.log import Log
 
 RUNNING_SHARE = 0.05

@@ -7,13 +7,13 @@ from pathlib import Path
 from typing import Unpack
 
 from estimator.errors import InputError
+from estimator.importer.by_hand.spot_notes import log_from_spot
 from estimator.importer.choices import Choices, check_choices
-from estimator.importer.mending import Examined, mended
-from estimator.importer.opening import open_table, spot_in
-from estimator.importer.pairing import pair
-from estimator.importer.readings_in_work import drawn
+from estimator.importer.cleaning.mending import Examined, mended
+from estimator.importer.cleaning.readings_in_work import drawn
 from estimator.importer.recording import record
-from estimator.importer.spot_notes import log_from_spot
+from estimator.importer.table.opening import open_table, spot_in
+from estimator.importer.two_meters.pairing import pair
 
 
 def examine(*paths: str | Path, **choices: Unpack[Choices]) -> Examined:

@@ -11,8 +11,8 @@ from typing import Any
 import numpy as np
 
 from estimator.errors import InputError
+from estimator.importer.clock.stamps import Floats
 from estimator.importer.log import MeterError
-from estimator.importer.stamps import Floats
 
 _RECTANGULAR = 1 / math.sqrt(3)
 

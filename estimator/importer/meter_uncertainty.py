@@ -22,8 +22,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 if TYPE_CHECKING:
+    from estimator.importer.clock.stamps import Floats
     from estimator.importer.log import Log
-    from estimator.importer.stamps import Floats
 
 
 DRAWN_STD = 0.03

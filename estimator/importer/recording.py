@@ -10,18 +10,18 @@ from datetime import datetime
 import numpy as np
 
 from estimator.errors import InputError
-from estimator.importer import quantities as q
 from estimator.importer.choices import Choices, Decision
-from estimator.importer.clocks import clock
-from estimator.importer.fast_rows import read_fast
-from estimator.importer.layout import DELIMITERS, Layout, split
-from estimator.importer.layout_search import find_layout
+from estimator.importer.clock.clocks import clock
+from estimator.importer.clock.stamps import Floats, Ints
 from estimator.importer.meter import Meter
-from estimator.importer.opening import HEAD_BYTES, Table
-from estimator.importer.quantities import plain
-from estimator.importer.raw_table import Bools, RawTable
-from estimator.importer.rows import read_rows
-from estimator.importer.stamps import Floats, Ints
+from estimator.importer.table import quantities as q
+from estimator.importer.table.fast_rows import read_fast
+from estimator.importer.table.layout import DELIMITERS, Layout, split
+from estimator.importer.table.layout_search import find_layout
+from estimator.importer.table.opening import HEAD_BYTES, Table
+from estimator.importer.table.quantities import plain
+from estimator.importer.table.raw_table import Bools, RawTable
+from estimator.importer.table.rows import read_rows
 
 _MOST_HEAD = 1 << 24
 _ELAPSED = re.compile(

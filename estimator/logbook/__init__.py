@@ -3,12 +3,11 @@
 from estimator.logbook import add_mow, keep_lawn, mows, open_logbook
 """
 
-from estimator.logbook.backup import backup, restore
-from estimator.logbook.changes import Change, history, latest_change
-from estimator.logbook.checking import CheckReport, check
-from estimator.logbook.copying import fingerprint
-from estimator.logbook.derived import derived_of, derived_of_mows, forget_derived, keep_derived
-from estimator.logbook.described import (
+from estimator.logbook.handle import Logbook
+from estimator.logbook.opening import default_place, is_there, open_logbook
+from estimator.logbook.records.changes import Change, history, latest_change
+from estimator.logbook.records.derived import derived_of, derived_of_mows, forget_derived, keep_derived
+from estimator.logbook.records.descriptions import (
     keep_lawn,
     keep_machine,
     keep_meter,
@@ -22,11 +21,8 @@ from estimator.logbook.described import (
     pack,
     packs,
 )
-from estimator.logbook.events import Event, events_of, keep_event, remove_event
-from estimator.logbook.export import ExportReport, export, import_, readings_csv
-from estimator.logbook.files import KeptFile, bytes_of, log_of, mend_bytes
-from estimator.logbook.handle import Logbook
-from estimator.logbook.mow_records import (
+from estimator.logbook.records.events import Event, events_of, keep_event, remove_event
+from estimator.logbook.records.mow_records import (
     add_mow,
     edit_mow,
     mow,
@@ -38,10 +34,15 @@ from estimator.logbook.mow_records import (
     remove_mow,
     restore_mow,
 )
-from estimator.logbook.mow_values import MowRecord
-from estimator.logbook.opening import default_place, is_there, open_logbook
-from estimator.logbook.renaming import rename
-from estimator.logbook.salvage import SalvageReport, salvage
+from estimator.logbook.records.mow_values import MowRecord
+from estimator.logbook.records.readings import bytes_of, log_of
+from estimator.logbook.records.renaming import rename
+from estimator.logbook.records.uploads import KeptFile, mend_bytes
+from estimator.logbook.upkeep.backup import backup, restore
+from estimator.logbook.upkeep.checking import CheckReport, check
+from estimator.logbook.upkeep.copying import fingerprint
+from estimator.logbook.upkeep.export import ExportReport, export, import_, readings_csv
+from estimator.logbook.upkeep.salvage import SalvageReport, salvage
 
 __all__ = [
     "Change",

@@ -10,10 +10,10 @@ from pathlib import Path
 import sqlalchemy as sa
 
 from estimator.errors import LogbookError
-from estimator.logbook.checksums import row_sum
-from estimator.logbook.copying import copy_sqlite
 from estimator.logbook.handle import Logbook
 from estimator.logbook.tables import SCHEMA_VERSION, about, metadata
+from estimator.logbook.upkeep.checksums import row_sum
+from estimator.logbook.upkeep.copying import copy_sqlite
 
 
 def version_of(book: Logbook) -> int:

@@ -15,27 +15,27 @@ from starlette.routing import Route
 
 from estimator.errors import InputError, LogbookError, MowchargeError
 from estimator.logbook import open_logbook
-from estimator.page import (
+from estimator.page.door.access import Doors
+from estimator.page.door.guards import BodyLimit, Door, HostAndOrigin, OwnFaults, SecurityHeaders
+from estimator.page.door.pending import drop_old
+from estimator.page.interface import operations as interface
+from estimator.page.remembered import Remembered
+from estimator.page.screens import (
     adding,
     answering,
     conversion,
-    described,
     devices,
     first_page,
-    interface,
     kept_mows,
     logbook_page,
     looking_back,
     reports,
 )
-from estimator.page.access import Doors
-from estimator.page.assets import serve_asset
-from estimator.page.guards import BodyLimit, Door, HostAndOrigin, OwnFaults, SecurityHeaders
-from estimator.page.pending import drop_old
-from estimator.page.remembered import Remembered
-from estimator.page.rendering import page
+from estimator.page.screens import descriptions as described
 from estimator.page.settings import PageSettings
-from estimator.page.words import sentence
+from estimator.page.showing.assets import serve_asset
+from estimator.page.showing.rendering import page
+from estimator.page.showing.words import sentence
 
 
 def make_app(settings: PageSettings, doors: Doors | None = None) -> Starlette:

@@ -7,7 +7,7 @@ from estimator.answers.minutes import MinutesQuestion
 from estimator.answers.plan import Pause, PlanQuestion
 from estimator.descriptions import Grass
 from estimator.errors import InputError
-from estimator.page.forms import Sent, needed_number, number_of
+from estimator.page.door.forms import Sent, needed_number, number_of
 
 MOST_LAWNS = 60
 MOST_SIZES = 12

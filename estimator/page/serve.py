@@ -15,9 +15,9 @@ import uvicorn
 
 from estimator.errors import InputError
 from estimator.logbook import is_there, open_logbook
-from estimator.page.access import CODE_S, Doors
 from estimator.page.app import make_app
-from estimator.page.devices import pairing_link
+from estimator.page.door.access import CODE_S, Doors
+from estimator.page.screens.devices import pairing_link
 from estimator.page.settings import PageSettings
 
 SECRET_VARIABLE = "MOWCHARGE_PAGE_SECRET"

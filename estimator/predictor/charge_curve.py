@@ -8,13 +8,13 @@ import numpy as np
 import pandas as pd
 
 from estimator.descriptions import Pack
-from estimator.fitting import pack_prior as prior
-from estimator.fitting.fitted_pack import as_fitted
-from estimator.fitting.joint_fit import MOST_GAIN, fit_log
-from estimator.fitting.log_grid import trace_of
-from estimator.fitting.log_model import START, ZERO_A, charge_along
-from estimator.fitting.pack_fit import drifted, posterior
-from estimator.fitting.start_charge import start_of
+from estimator.fitting.pack import prior
+from estimator.fitting.pack.fitted_pack import as_fitted
+from estimator.fitting.pack.joint_fit import MOST_GAIN, fit_log
+from estimator.fitting.pack.log_grid import trace_of
+from estimator.fitting.pack.log_model import START, ZERO_A, charge_along
+from estimator.fitting.pack.pack_fit import drifted, posterior
+from estimator.fitting.pack.start_charge import start_of
 from estimator.mow import day_of
 
 if TYPE_CHECKING:

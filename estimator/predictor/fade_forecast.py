@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from scipy.stats import norm
 
 from estimator.errors import InputError
-from estimator.fitting.fade import FadeDraws, FadeSeries, fade_draws
+from estimator.fitting.seasons.fade import FadeDraws, FadeSeries, fade_draws
 
 Array = NDArray[np.float64]
 
@@ -52,7 +52,7 @@ def fade_forecast(
 
     series : the capacities so far (`fade_series`); horizon : how many mows to look ahead
 
-    >>> from estimator.fitting.fade import fade_series
+    >>> from estimator.fitting.seasons.fade import fade_series
     >>> seen = np.arange(1, 61)
     >>> found = fade_forecast(fade_series(seen, 10.0 - 0.02 * seen), threshold_ah=8.0)
     >>> found.low <= 100 <= found.high, found.reached
@@ -68,7 +68,7 @@ def first_under(
 
     Raises InputError where the threshold is not above zero.
 
-    >>> from estimator.fitting.fade import FadeDraws, fade_series
+    >>> from estimator.fitting.seasons.fade import FadeDraws, fade_series
     >>> futures = FadeDraws(np.array([10.0, 11.0, 12.0]), np.array([[9.0, 8.0, 7.0], [9.0, 8.5, 7.9]]))
     >>> found = first_under(fade_series([9, 10], [9.2, 9.0]), futures, threshold_ah=8.2)
     >>> found.low, found.high, found.chance_within

@@ -11,16 +11,16 @@ from numpy.typing import ArrayLike, NDArray
 
 from estimator.descriptions import Grass, Lawn, Pack
 from estimator.errors import InputError
-from estimator.fitting.fade import fade_draws, fade_series
-from estimator.fitting.load_draws import lay_out
-from estimator.fitting.mow_needs import draw_needs, grasses_for
-from estimator.fitting.ocv import GRID
-from estimator.fitting.pack_draws import draw_pack
-from estimator.fitting.profile import LoadProfile
-from estimator.predictor.capacity import CAPACITY_AT_END, RESISTANCE_AT_END
+from estimator.fitting.load.load_draws import lay_out
+from estimator.fitting.load.mow_needs import draw_needs, grasses_for
+from estimator.fitting.load.profile import LoadProfile
+from estimator.fitting.pack.open_circuit import GRID
+from estimator.fitting.pack.pack_draws import draw_pack
+from estimator.fitting.seasons.fade import fade_draws, fade_series
 from estimator.predictor.fade_forecast import FadeForecast, first_under
-from estimator.predictor.lawns import choose_step
-from estimator.predictor.need import Day, limits_of
+from estimator.predictor.lawns.lawns_per_charge import choose_step
+from estimator.predictor.sizing.need import Day, limits_of
+from estimator.predictor.sizing.recommend import CAPACITY_AT_END, RESISTANCE_AT_END
 
 Array = NDArray[np.float64]
 
@@ -81,7 +81,7 @@ def capacity_needed(
     Each drawn day is run on the pack at falling capacities, its resistance rising as they fall, by halving a
     bracket for all draws at once.
 
-    >>> from estimator.fitting.profile import fit_profile
+    >>> from estimator.fitting.load.profile import fit_profile
     >>> pack = Pack(chemistry="nmc", series=13, capacity_ah=10.0, cut_off_v=39.0)
     >>> need = capacity_needed(fit_profile([]), pack, [Lawn("strip", 200)])
     >>> 1 < need.at_sure_ah < 20

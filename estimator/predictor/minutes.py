@@ -10,17 +10,18 @@ import numpy as np
 from numpy.typing import NDArray
 
 from estimator.descriptions import Pack
-from estimator.fitting.fitted_pack import as_fitted
-from estimator.fitting.joint_fit import fit_log
-from estimator.fitting.log_grid import Trace, trace_of
-from estimator.fitting.log_model import voltage_under
-from estimator.fitting.ocv import GRID
-from estimator.fitting.pack_draws import draw_now
-from estimator.fitting.pack_fit import drifted, posterior
-from estimator.fitting.start_charge import start_of
+from estimator.fitting.pack.fitted_pack import as_fitted
+from estimator.fitting.pack.joint_fit import fit_log
+from estimator.fitting.pack.log_grid import Trace, trace_of
+from estimator.fitting.pack.log_model import voltage_under
+from estimator.fitting.pack.open_circuit import GRID
+from estimator.fitting.pack.pack_draws import draw_now
+from estimator.fitting.pack.pack_fit import drifted, posterior
+from estimator.fitting.pack.start_charge import start_of
 from estimator.importer.log import Log
 from estimator.mow import day_of
-from estimator.predictor.future_load import (
+from estimator.predictor.narrowing import Limit, limits_by_cause
+from estimator.predictor.simulation.future_load import (
     corrected,
     draw_level,
     even_power,
@@ -29,12 +30,11 @@ from estimator.predictor.future_load import (
     repeated,
     resampled,
 )
-from estimator.predictor.narrowing import Limit, limits_by_cause
-from estimator.predictor.running import Follow
-from estimator.predictor.simulation import simulate
+from estimator.predictor.simulation.running import Follow
+from estimator.predictor.simulation.simulation import simulate
 
 if TYPE_CHECKING:
-    from estimator.fitting.profile import LoadProfile
+    from estimator.fitting.load.profile import LoadProfile
 
 Array = NDArray[np.float64]
 Single = NDArray[np.float32]
@@ -125,7 +125,7 @@ def minutes_left(
         mean_w = float(power.mean())
         coming = repeated(power, horizon)
     elif load is not None:
-        from estimator.fitting.load_draws import coming_power
+        from estimator.fitting.load.load_draws import coming_power
 
         coming = _noting_mean(coming_power(load, draws, LONGEST_H * 3600, rng, step_s=step_s), drawn_w)
     else:

@@ -11,9 +11,9 @@ from scipy.special import bdtr
 
 from estimator.descriptions import Lawn, Machine
 from estimator.errors import InputError
-from estimator.fitting.features import MowFeatures, mow_features
-from estimator.fitting.mow_needs import draw_needs
-from estimator.fitting.profile import LoadProfile, fit_features
+from estimator.fitting.load.features import MowFeatures, mow_features
+from estimator.fitting.load.mow_needs import draw_needs
+from estimator.fitting.load.profile import LoadProfile, fit_features
 from estimator.mow import Mow
 
 Array = NDArray[np.float64]

@@ -12,21 +12,21 @@ from html import escape
 from matplotlib.figure import Figure
 
 from estimator.answers.capacity import CapacityAnswer
-from estimator.answers.charge import ChargeOfMow
-from estimator.answers.mow_story import MowStory
+from estimator.answers.charge_curve import ChargeOfMow
+from estimator.answers.mow import MowStory
 from estimator.answers.plan import PlanAnswer
 from estimator.answers.seasons import SeasonsAnswer
 from estimator.answers.track_record import TrackRecordAnswer
 from estimator.answers.why import Why, within
 from estimator.importer.log import Log
-from estimator.report.charge_picture import charge_picture
-from estimator.report.log_picture import log_picture
-from estimator.report.margin_picture import margin_picture
-from estimator.report.mow_text import grass_words
-from estimator.report.picture import page_picture
-from estimator.report.record_picture import record_picture
-from estimator.report.seasons_picture import seasons_picture
-from estimator.report.text import band, figure, odds, settled
+from estimator.report.pictures.charge_picture import charge_picture
+from estimator.report.pictures.log_picture import log_picture
+from estimator.report.pictures.margin_picture import margin_picture
+from estimator.report.pictures.picture import page_picture
+from estimator.report.pictures.record_picture import record_picture
+from estimator.report.pictures.seasons_picture import seasons_picture
+from estimator.report.words.mow_text import grass_words
+from estimator.report.words.text import band, figure, odds, settled
 
 STYLE = """
 @page { size: A4; margin: 16mm 15mm; }

@@ -8,20 +8,20 @@ from pathlib import Path
 
 import pytest
 
-from estimator.answers.changing import edit_mow
-from estimator.answers.charge import charge_of_mow
-from estimator.answers.keeping import Circumstances, MowFigures, add_mow, look_at_mow, spot_file
+from estimator.answers.charge_curve import charge_of_mow
+from estimator.answers.figures.mow_figures import features_of_mows
+from estimator.answers.figures.mow_log import doubts_of_mow, log_of_mow
+from estimator.answers.figures.pack_chain import fit_of_pack
+from estimator.answers.keeping.changing import edit_mow
+from estimator.answers.keeping.keep import Circumstances, MowFigures, add_mow, look_at_mow, spot_file
 from estimator.answers.minutes import MinutesQuestion, minutes_of_files
-from estimator.answers.mow_figures import features_of_mows
-from estimator.answers.mow_log import doubts_of_mow, log_of_mow
-from estimator.answers.mow_story import story_of_mow
-from estimator.answers.pack_chain import fit_of_pack
+from estimator.answers.mow import story_of_mow
 from estimator.answers.plan import PlanQuestion, plan_of_day
 from estimator.descriptions import STOPPED_SHORT, Lawn, Pack
 from estimator.errors import InputError
 from estimator.importer.log import SpotNotes
 from estimator.logbook import Logbook, keep_lawn, keep_pack, mow, open_logbook, pack
-from estimator.logbook.export import export, readings_csv
+from estimator.logbook.upkeep.export import export, readings_csv
 
 FOUR = SpotNotes(idle_a=1.5, typical_a=4.4, highest_a=12.0, minutes=26)
 """Four numbers on a scrap of paper."""

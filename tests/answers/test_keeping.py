@@ -13,19 +13,18 @@ import numpy as np
 import pytest
 import sqlalchemy as sa
 
-from estimator.answers import keeping
-from estimator.answers.changing import edit_mow, note_care, remove_mow, restore_mow
-from estimator.answers.keeping import Circumstances, add_mow, look_at_mow, spot_file
-from estimator.answers.mow_figures import features_of_mows
-from estimator.answers.mow_story import story_of_mow
-from estimator.answers.pack_chain import fit_of_pack, steps_of_pack
-from estimator.answers.pack_fits import FIT, KEEP_EVERY
-from estimator.answers.pack_steps import CHAIN_VERSION, KEEP_LAST, STEP
-from estimator.answers.renewing import refresh_figures, renew_figures
-from estimator.answers.samples import fill_from_samples
+from estimator.answers.figures.mow_figures import features_of_mows
+from estimator.answers.figures.pack_chain import fit_of_pack, refresh_figures, renew_figures, steps_of_pack
+from estimator.answers.figures.pack_fits import FIT, KEEP_EVERY
+from estimator.answers.figures.pack_steps import CHAIN_VERSION, KEEP_LAST, STEP
+from estimator.answers.keeping import keep as keeping
+from estimator.answers.keeping.changing import edit_mow, note_care, remove_mow, restore_mow
+from estimator.answers.keeping.keep import Circumstances, add_mow, look_at_mow, spot_file
+from estimator.answers.keeping.samples import fill_from_samples
+from estimator.answers.mow import story_of_mow
 from estimator.descriptions import Grass, Lawn, Pack
 from estimator.errors import InputError
-from estimator.fitting.features import mow_features
+from estimator.fitting.load.features import mow_features
 from estimator.importer.log import SpotNotes
 from estimator.importer.read import read_log
 from estimator.logbook import Logbook, derived_of_mows, keep_lawn, keep_pack, mows, open_logbook, pack
@@ -201,8 +200,8 @@ def test_a_changed_pack_description_starts_the_fit_anew(short: Logbook) -> None:
 
 def test_edited_words_need_no_readings(short: Logbook, monkeypatch: pytest.MonkeyPatch) -> None:
     edit_mow(short, 1, tags=("short blades",))
-    monkeypatch.setattr("estimator.answers.mow_figures.log_of", _no_reading)
-    monkeypatch.setattr("estimator.answers.pack_chain.log_of", _no_reading)
+    monkeypatch.setattr("estimator.answers.figures.mow_figures.log_of", _no_reading)
+    monkeypatch.setattr("estimator.answers.figures.pack_chain.log_of", _no_reading)
     keep_lawn(short, Lawn("apple rows", area_m2=420.0))
     assert features_of_mows(short)[1].tags == ("short blades",)
     fit_of_pack(short, pack(short, "green crate"))
@@ -220,8 +219,8 @@ def test_newer_computations_are_worked_out_anew_once(short: Logbook, monkeypatch
         read.append(number)
         return read_again(book, number)
 
-    monkeypatch.setattr("estimator.answers.mow_figures.FEATURES_VERSION", "next")
-    monkeypatch.setattr("estimator.answers.mow_figures.log_of", counted)
+    monkeypatch.setattr("estimator.answers.figures.mow_figures.FEATURES_VERSION", "next")
+    monkeypatch.setattr("estimator.answers.figures.mow_figures.log_of", counted)
     assert refresh_figures(short) == FIRST
     assert len(read) == FIRST
     assert features_of_mows(short) == before

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pandas as pd
 import pytest
 
-from estimator.answers.pack_volts import check_pack_volts
+from estimator.answers.keeping.pack_volts import check_pack_volts
 from estimator.descriptions import Pack
 from estimator.errors import InputError
 from estimator.importer.log import Log

@@ -10,10 +10,10 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from estimator.answers.plain import as_plain
-from estimator.answers.typed_amounts import area_m2, length_m
+from estimator.answers.keeping.typed import area_m2, length_m
+from estimator.answers.why import as_plain
 from estimator.errors import InputError
-from estimator.logbook.compression import compressed, decompressed
+from estimator.logbook.upkeep.compression import compressed, decompressed
 
 
 class Colour(Enum):

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from estimator.answers.mow_story import story_of_mow
-from estimator.answers.pack_curves import CURVE, CURVE_VERSION, curves_of_pack
+from estimator.answers.figures.pack_curves import CURVE, CURVE_VERSION, curves_of_pack
+from estimator.answers.mow import story_of_mow
 from estimator.logbook import Logbook, edit_mow, forget_derived, log_of, mows, pack
-from estimator.logbook.derived import derived_of_mows
-from estimator.report.mow_text import story_text
+from estimator.logbook.records.derived import derived_of_mows
 from estimator.report.printable import mow_report
+from estimator.report.words.mow_text import story_text
 
 CRATE = "green crate"
 

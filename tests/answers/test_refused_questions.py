@@ -6,15 +6,15 @@ from pathlib import Path
 
 import pytest
 
-from estimator.answers import samples as sample_logs
-from estimator.answers.changing import edit_mow
+from estimator.answers.keeping import samples as sample_logs
+from estimator.answers.keeping.changing import edit_mow
 from estimator.answers.pack_life import pack_life
 from estimator.answers.why import Why, three_digits
 from estimator.conversion.motor import motor_load
 from estimator.descriptions import Pack
 from estimator.errors import InputError
 from estimator.logbook import Logbook, keep_pack
-from estimator.report.text import why_text
+from estimator.report.words.text import why_text
 
 
 def refusal(ask: object, *given: object, **named: object) -> str:

@@ -9,14 +9,14 @@ from typing import Any
 import numpy as np
 import pytest
 
-from estimator.answers.changing import edit_mow
-from estimator.answers.mow_figures import FEATURES, FEATURES_VERSION, features_of_mows
-from estimator.answers.replay import FORETOLD, replay, searched_at
+from estimator.answers.figures.mow_figures import FEATURES, FEATURES_VERSION, features_of_mows
+from estimator.answers.figures.replay import FORETOLD, replay, searched_at
+from estimator.answers.keeping.changing import edit_mow
 from estimator.answers.track_record import record_so_far
 from estimator.descriptions import Grass, Lawn
 from estimator.errors import InputError
 from estimator.logbook import Logbook, add_mow, derived_of, forget_derived, keep_lawn, mow, mows, remove_mow
-from estimator.logbook.derived import keep_derived
+from estimator.logbook.records.derived import keep_derived
 from estimator.predictor import track_record as library
 
 
@@ -149,7 +149,7 @@ def test_what_is_only_read_is_told_the_same(orchard: Logbook, foretold: list[int
 def test_who_gives_up_waiting_keeps_what_was_worked_out(
     orchard: Logbook, foretold: list[int], monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("estimator.answers.replay.KEPT_AT_ONCE", 5)
+    monkeypatch.setattr("estimator.answers.figures.replay.KEPT_AT_ONCE", 5)
     counted = library.foretell
 
     def impatient(profile: Any, earlier: Any, *more: Any) -> Any:

@@ -19,7 +19,7 @@ from bench_command_line import COMMAND, PLAN
 from orchard_books import PACK, SIZES, add, book_of, copy_of, upload
 from ratio import Ratio, beside, child_seconds, seconds
 
-from estimator.answers.mow_figures import FEATURES, FEATURES_VERSION
+from estimator.answers.figures.mow_figures import FEATURES, FEATURES_VERSION
 from estimator.importer.read import read_bytes
 from estimator.logbook import Logbook, add_mow, derived_of, open_logbook
 

@@ -2,7 +2,7 @@
 
     python tests/benchmarks/bench_profile.py [energy] [odds] [capacity] [by_hand] [speed]
 
-Every season is invented by `tests/profile/planted_mows.py`, which knows none of the estimator's models. Times
+Every season is invented by `tests/planted/planted_mows.py`, which knows none of the estimator's models. Times
 are given beside references measured in the same run.
 """
 
@@ -16,26 +16,26 @@ from pathlib import Path
 
 import numpy as np
 
-sys.path.insert(0, str(Path(__file__).parents[1] / "profile"))
+sys.path.insert(0, str(Path(__file__).parents[1] / "planted"))
 
 from hand_read_mows import many, noted, planted_pack
 from planted_mows import Truth, plant, plant_mow, plant_mows
 from ratio import Ratio, all_seconds, beside
 
 from estimator.descriptions import Grass, Lawn, Pack
-from estimator.fitting.features import mow_features
-from estimator.fitting.fitted_pack import as_fitted
-from estimator.fitting.load_draws import MowDraws
-from estimator.fitting.mow_needs import draw_needs
-from estimator.fitting.pack_draws import PackDraws, draw_pack
-from estimator.fitting.profile import LoadProfile, fit_profile
-from estimator.fitting.spot_resistance import learn_resistance
-from estimator.importer.spot_notes import log_from_spot
+from estimator.fitting.by_hand.spot_resistance import learn_resistance
+from estimator.fitting.load.features import mow_features
+from estimator.fitting.load.load_draws import MowDraws
+from estimator.fitting.load.mow_needs import draw_needs
+from estimator.fitting.load.profile import LoadProfile, fit_profile
+from estimator.fitting.pack.fitted_pack import as_fitted
+from estimator.fitting.pack.pack_draws import PackDraws, draw_pack
+from estimator.importer.by_hand.spot_notes import log_from_spot
 from estimator.mow import Mow
-from estimator.predictor.capacity import recommend_capacity
-from estimator.predictor.lawns import lawns_per_charge
-from estimator.predictor.need import Day, limits_of, smallest_times
-from estimator.predictor.simulation import simulate
+from estimator.predictor.lawns.lawns_per_charge import lawns_per_charge
+from estimator.predictor.simulation.simulation import simulate
+from estimator.predictor.sizing.need import Day, limits_of, smallest_times
+from estimator.predictor.sizing.recommend import recommend_capacity
 
 SEASONS = 30
 PACK = Pack(chemistry="nmc", series=13, capacity_ah=10.0, cut_off_v=39.0, resistance_ohm=0.15)

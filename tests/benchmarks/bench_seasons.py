@@ -17,13 +17,13 @@ import numpy as np
 from ratio import Ratio, all_seconds, beside
 from statsmodels.regression.mixed_linear_model import MixedLM
 
-from estimator.fitting.comparisons import compare_groups
-from estimator.fitting.discharge_curves import DischargeCurve
-from estimator.fitting.fade import fade_series
-from estimator.fitting.measures import ENERGY, Observed
-from estimator.fitting.relative_capacity import relative_capacity
-from estimator.fitting.seasons import season_curves
-from estimator.fitting.trends import trend
+from estimator.fitting.seasons.comparisons import compare_groups
+from estimator.fitting.seasons.discharge_curves import DischargeCurve
+from estimator.fitting.seasons.fade import fade_series
+from estimator.fitting.seasons.measures import ENERGY, Observed
+from estimator.fitting.seasons.relative_capacity import relative_capacity
+from estimator.fitting.seasons.season_curves import season_curves
+from estimator.fitting.seasons.trends import trend
 from estimator.predictor.fade_forecast import fade_forecast
 
 RUNS = 3

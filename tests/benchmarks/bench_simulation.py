@@ -16,11 +16,11 @@ from ratio import Ratio, beside
 from scipy.integrate import solve_ivp
 
 from estimator.descriptions import Pack
-from estimator.fitting.circuit import LAG_S, QUICK_S, SLOW
-from estimator.fitting.ocv import GRID
-from estimator.fitting.pack_draws import PackDraws, draw_pack
-from estimator.fitting.pack_prior import STANDARD_K
-from estimator.predictor.simulation import simulate
+from estimator.fitting.pack.circuit import LAG_S, QUICK_S, SLOW
+from estimator.fitting.pack.open_circuit import GRID
+from estimator.fitting.pack.pack_draws import PackDraws, draw_pack
+from estimator.fitting.pack.prior import STANDARD_K
+from estimator.predictor.simulation.simulation import simulate
 
 DRAWS, SECONDS, SAMPLE = 4000, 3600, 6
 PACK = Pack(chemistry="nmc", series=13, capacity_ah=10.0, cut_off_v=39.0)

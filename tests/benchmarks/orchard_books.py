@@ -9,8 +9,8 @@ from datetime import datetime, timedelta
 from functools import lru_cache
 from pathlib import Path
 
-from estimator.answers.keeping import Circumstances, add_mow
-from estimator.answers.samples import describe_samples, said_in, samples_folder
+from estimator.answers.keeping.keep import Circumstances, add_mow
+from estimator.answers.keeping.samples import describe_samples, said_in, samples_folder
 from estimator.logbook import Logbook, backup, open_logbook
 
 SIZES = (10, 100, 200, 1000, 2000)

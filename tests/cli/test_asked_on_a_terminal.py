@@ -11,7 +11,8 @@ from pathlib import Path
 import pytest
 
 from estimator import cli
-from estimator.cli import completion, options
+from estimator.cli import options
+from estimator.cli import typing_habits as completion
 
 CRATE = ("--pack", "green crate")
 
@@ -57,7 +58,7 @@ def test_readings_by_hand_are_asked_for(
         ("plan", "chapel strip", *CRATE),
         ("capacity", "chapel strip", *CRATE),
         ("minutes", "2025-09-27a.csv", *CRATE),
-        ("compare", "--tag", "drive wheel off"),
+        ("compare", "--tag", "rear roller off"),
         ("pack-life", "chapel strip", *CRATE),
         ("track-record", "--last", "3"),
     ],

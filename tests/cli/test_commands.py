@@ -19,7 +19,7 @@ import pytest
 import typer
 
 from estimator import cli
-from estimator.cli.commands import COMMANDS
+from estimator.cli.command_table import COMMANDS
 from estimator.logbook import mows, open_logbook
 
 Run = Callable[..., "Said"]
@@ -67,7 +67,7 @@ def every_command() -> list[tuple[str, ...]]:
     found: list[tuple[str, ...]] = []
     for name, entry in COMMANDS.items():
         module, _, attribute = entry.where.partition(":")
-        target = getattr(importlib.import_module(f"estimator.cli.{module}"), attribute)
+        target = getattr(importlib.import_module(f"estimator.cli.commands.{module}"), attribute)
         if isinstance(target, typer.Typer):
             found.extend((name, str(each.name)) for each in target.registered_commands)
         else:
@@ -77,7 +77,7 @@ def every_command() -> list[tuple[str, ...]]:
 
 def callback_of(words: tuple[str, ...]) -> Callable[..., None]:
     module, _, attribute = COMMANDS[words[0]].where.partition(":")
-    target = getattr(importlib.import_module(f"estimator.cli.{module}"), attribute)
+    target = getattr(importlib.import_module(f"estimator.cli.commands.{module}"), attribute)
     if not isinstance(target, typer.Typer):
         return target
     return next(each.callback for each in target.registered_commands if each.name == words[1])  # type: ignore[return-value]
@@ -99,7 +99,7 @@ def test_help_shows_an_example(words: tuple[str, ...], run: Run) -> None:
 @pytest.mark.parametrize("name", COMMANDS)
 def test_the_table_says_what_the_commands_say(name: str) -> None:
     module, _, attribute = COMMANDS[name].where.partition(":")
-    target = getattr(importlib.import_module(f"estimator.cli.{module}"), attribute)
+    target = getattr(importlib.import_module(f"estimator.cli.commands.{module}"), attribute)
     said = target.info.help if isinstance(target, typer.Typer) else (target.__doc__ or "").splitlines()[0]
     assert said.split(";")[0].rstrip(".") == COMMANDS[name].line.split(";")[0].rstrip(".")
 
@@ -131,10 +131,10 @@ JSON = {
     "capacity": ("capacity", "chapel strip", *CRATE),
     "minutes": ("minutes", "2025-09-27a.csv", *CRATE),
     "seasons": ("seasons", *CRATE),
-    "compare": ("compare", "--tag", "drive wheel off"),
+    "compare": ("compare", "--tag", "rear roller off"),
     "pack-life": ("pack-life", "chapel strip", *CRATE),
     "track-record": ("track-record", "--last", "3"),
-    "cable": ("cable", "--size", "10 AWG", "--length", "1", *CRATE),
+    "cable": ("cable", "--size", "6 mm2", "--length", "1", *CRATE),
     "limits": ("limits", *CRATE),
     "motor": ("motor",),
     "charging": ("charging", "chapel strip", "--charger-watts", "240", *CRATE),
@@ -179,7 +179,7 @@ BAD = {
     "unknown command": (("pland",), "there is no command 'pland'; did you mean 'plan'?"),
     "unknown part": (("logbook", "bakup"), "there is no command 'bakup'; did you mean 'backup'?"),
     "no number in a range": (("minutes", "2025-09-27a.csv", *CRATE, "--air-celsius", "nan"), "--air-celsius"),
-    "no number": (("cable", "--size", "10 AWG", "--length", "1", *CRATE, "--copper", "nan"), "--copper is nan; give a number"),  # noqa: E501
+    "no number": (("cable", "--size", "6 mm2", "--length", "1", *CRATE, "--copper", "nan"), "--copper is nan; give a number"),  # noqa: E501
     "endless": (("seasons", *CRATE, "--pack-celsius", "inf"), "--pack-celsius is inf; give a number"),
     "no number among many": (("describe", "pack", "grey", "--chemistry", "nmc", "--series", "13", "--ah", "nan", "--cut-off", "39"), "--ah is nan; give a number"),  # noqa: E501
     "unknown option": (("plan", "--moistur", "wet"), "--moistur"),
@@ -411,7 +411,7 @@ def test_an_export_says_how_far_it_is(
     orchard_file: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     from estimator.cli import output
-    from estimator.cli.logbook import export
+    from estimator.cli.commands.logbook import export
 
     said: list[str] = []
 

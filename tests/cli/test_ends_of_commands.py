@@ -12,7 +12,8 @@ from typing import Any
 import pytest
 
 from estimator import __version__, cli
-from estimator.cli import files, options
+from estimator.cli import named_files as files
+from estimator.cli import options
 from estimator.descriptions import Lawn
 from estimator.errors import InputError
 from estimator.logbook import add_mow, keep_lawn, open_logbook, remove_mow

@@ -9,7 +9,7 @@ import pytest
 from estimator.conversion.load_trace import LoadTrace, trace_from_features, trace_from_log
 from estimator.descriptions import Lawn
 from estimator.errors import InputError
-from estimator.fitting.features import mow_features
+from estimator.fitting.load.features import mow_features
 from estimator.importer.log import Log, MeterError
 from estimator.mow import Mow
 

@@ -6,8 +6,8 @@ import numpy as np
 import pytest
 
 from estimator.errors import InputError
+from estimator.importer.cleaning.mending import Examined
 from estimator.importer.examine import examine_bytes
-from estimator.importer.mending import Examined
 
 
 def look(time, amps, volts, **choices) -> Examined:

@@ -10,9 +10,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from estimator.errors import InputError
-from estimator.importer.clock_axes import days_from_civil
+from estimator.importer.clock.clock_axes import days_from_civil
+from estimator.importer.clock.stamps import fixed_width, parts, style_of
 from estimator.importer.read import read_bytes
-from estimator.importer.stamps import fixed_width, parts, style_of
 
 
 def log_of(stamps: list[str], title: str = "time", **choices):

@@ -6,9 +6,9 @@ import numpy as np
 import pytest
 
 from estimator.errors import InputError
-from estimator.importer import quantities as q
 from estimator.importer.examine import examine_bytes
-from estimator.importer.quantities import meaning
+from estimator.importer.table import quantities as q
+from estimator.importer.table.quantities import meaning
 
 
 def mow(n: int = 900, seed: int = 1):

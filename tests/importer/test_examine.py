@@ -15,7 +15,7 @@ from estimator.errors import InputError
 from estimator.importer.examine import examine, examine_bytes
 from estimator.importer.follow import follow_log, whole_lines
 from estimator.importer.read import read_bytes, read_log
-from estimator.report.log_picture import log_picture
+from estimator.report.pictures.log_picture import log_picture
 
 
 def table(n: int = 120, start: float = 0.0, step: float = 1.0) -> str:

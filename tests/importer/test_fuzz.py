@@ -11,10 +11,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from estimator.errors import InputError
+from estimator.importer.clock.clocks import spread_repeats
 from estimator.importer.log import Log
-from estimator.importer.numbers import Cell, number
 from estimator.importer.read import read_bytes
-from estimator.importer.repeats import spread_repeats
+from estimator.importer.table.numbers import Cell, number
 
 sys.path.insert(0, str(Path(__file__).parent / "corpus"))
 from make_corpus import all_cases

@@ -9,9 +9,9 @@ import openpyxl
 import pytest
 
 from estimator.errors import InputError
-from estimator.importer.aligning import align
+from estimator.importer.clock.stamps import fixed_width, style_of
 from estimator.importer.read import read_bytes
-from estimator.importer.stamps import fixed_width, style_of
+from estimator.importer.two_meters.aligning import align
 
 
 def read(text: str, **told: object) -> object:

@@ -10,9 +10,9 @@ import numpy as np
 import pytest
 
 from estimator.errors import InputError
-from estimator.importer.aligning import align
 from estimator.importer.examine import examine_bytes
 from estimator.importer.read import read_bytes
+from estimator.importer.two_meters.aligning import align
 
 _spec = importlib.util.spec_from_file_location("invented_mow", Path(__file__).with_name("invented_mow.py"))
 assert _spec is not None and _spec.loader is not None

@@ -11,16 +11,16 @@ import openpyxl
 import pytest
 
 from estimator.errors import InputError
+from estimator.importer.by_hand.spot_notes import mean_current
 from estimator.importer.choices import check_choices
+from estimator.importer.cleaning.readings_in_work import high_level, spans
+from estimator.importer.clock.stamps import parts
 from estimator.importer.examine import examine
-from estimator.importer.layout_faults import unrecognised
 from estimator.importer.log import Log, SpotNotes
 from estimator.importer.meter import resolution_of
-from estimator.importer.numbers import Cell, decimal_mark, number
 from estimator.importer.read import read_bytes
-from estimator.importer.readings_in_work import high_level, spans
-from estimator.importer.spot_notes import mean_current
-from estimator.importer.stamps import parts
+from estimator.importer.table.layout_faults import unrecognised
+from estimator.importer.table.numbers import Cell, decimal_mark, number
 
 TITLE = "time_s,current_a,voltage_v"
 

@@ -8,9 +8,9 @@ import numpy as np
 import pytest
 
 from estimator.errors import InputError
-from estimator.importer.aligning import align
-from estimator.importer.pairing import pair
 from estimator.importer.recording import Recording
+from estimator.importer.two_meters.aligning import align
+from estimator.importer.two_meters.pairing import pair
 
 SECONDS = np.arange(900.0)
 AMPS = np.repeat(np.random.default_rng(1).uniform(5, 25, 45), 20)

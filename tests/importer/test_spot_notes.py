@@ -10,11 +10,11 @@ from scipy.integrate import trapezoid
 
 from estimator.descriptions import Pack
 from estimator.errors import InputError
-from estimator.fitting.ocv import open_circuit_v
-from estimator.fitting.spot_charge import GAUGE_STD, charge_at_rest, spot_charge
+from estimator.fitting.by_hand.spot_charge import GAUGE_STD, charge_at_rest, spot_charge
+from estimator.fitting.pack.open_circuit import open_circuit_v
+from estimator.importer.by_hand.spot_notes import mean_current
 from estimator.importer.log import SpotNotes
 from estimator.importer.read import read_bytes
-from estimator.importer.spot_notes import mean_current
 
 NMC = Pack(chemistry="nmc", series=13, capacity_ah=10.0, cut_off_v=39.0)
 LFP = Pack(chemistry="lfp", series=16, capacity_ah=10.0, cut_off_v=40.0)

@@ -7,9 +7,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from estimator.errors import InputError
+from estimator.importer.by_hand.spot_order import check_spot, has_volts
 from estimator.importer.log import SpotNotes
 from estimator.importer.read import read_bytes
-from estimator.importer.spot_order import check_spot, has_volts
 
 
 def line(**readings: float) -> str:

@@ -6,10 +6,10 @@ import numpy as np
 import pytest
 
 from estimator.errors import InputError
-from estimator.importer.cell_units import what_is
+from estimator.importer.clock.stamps import parts
 from estimator.importer.examine import examine_bytes
-from estimator.importer.quantities import CURRENT, VALUE, VOLTAGE, Unit
-from estimator.importer.stamps import parts
+from estimator.importer.table.cell_units import what_is
+from estimator.importer.table.quantities import CURRENT, VALUE, VOLTAGE, Unit
 
 SECONDS = np.arange(0, 600, 2)
 AMPS = np.where(SECONDS % 40 < 30, 6.0, 1.5) + np.repeat(np.random.default_rng(4).uniform(-1, 4, 75), 4)

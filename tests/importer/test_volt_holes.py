@@ -8,10 +8,10 @@ from scipy.integrate import trapezoid
 
 from estimator.descriptions import Pack
 from estimator.errors import InputError
-from estimator.fitting.charge import charge_used
-from estimator.fitting.discharge_curves import discharge_curve
-from estimator.fitting.log_grid import trace_of
-from estimator.fitting.pack_fit import fit_pack
+from estimator.fitting.charge_used import charge_used
+from estimator.fitting.pack.log_grid import trace_of
+from estimator.fitting.pack.pack_fit import fit_pack
+from estimator.fitting.seasons.discharge_curves import discharge_curve
 from estimator.importer.examine import Examined, examine_bytes
 from estimator.importer.log import Log
 from estimator.importer.meter_uncertainty import DRAWN_STD, energy_budget

@@ -9,7 +9,7 @@ import random
 import sys
 from datetime import datetime, timedelta
 
-from estimator.answers.keeping import Circumstances, add_mow
+from estimator.answers.keeping.keep import Circumstances, add_mow
 from estimator.logbook import open_logbook
 
 

@@ -36,7 +36,7 @@ from estimator.logbook import (
     remove_mow,
     restore,
 )
-from estimator.logbook.files import as_uploaded
+from estimator.logbook.records.uploads import as_uploaded
 
 LOG = "time_s,current_a,voltage_v\n" + "".join(f"{s},{8 + s % 5},{48.5 - 0.01 * s:.2f}\n" for s in range(120))
 
@@ -295,7 +295,7 @@ def test_an_export_unpacks_each_upload_once_and_tells_how_far_it_is(
         unpacked.append(name)
         return unpack(where, name, *more)
 
-    monkeypatch.setattr("estimator.logbook.files.as_uploaded", counted)
+    monkeypatch.setattr("estimator.logbook.records.uploads.as_uploaded", counted)
     told: list[str] = []
     export(full, tmp_path / "out", told.append)
     names = [file.name for mow in [*mows(full), *mows(full, removed=True)] for file in mow.files]

@@ -14,18 +14,9 @@ from typing import Any
 import pytest
 
 from estimator.errors import InputError, LogbookError
-from estimator.logbook import (
-    Logbook,
-    add_mow,
-    bytes_of,
-    export,
-    import_,
-    mows,
-    open_logbook,
-    salvage,
-)
+from estimator.logbook import Logbook, add_mow, bytes_of, export, import_, mows, open_logbook, salvage
 from estimator.logbook.handle import told
-from estimator.logbook.sqlite_pages import found_rows
+from estimator.logbook.upkeep.sqlite_pages import found_rows
 
 HIGH = 2**62
 UNSAID = "does not say its schema version; restore a backup, or salvage it"

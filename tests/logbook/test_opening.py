@@ -177,7 +177,7 @@ def test_a_copy_waits_for_who_holds_the_file(tmp_path: Path, monkeypatch: pytest
         book.engine.dispose()
         other.execute("PRAGMA locking_mode=EXCLUSIVE")
         other.execute("BEGIN EXCLUSIVE")
-        monkeypatch.setattr("estimator.logbook.copying.BUSY_S", 0.05)
+        monkeypatch.setattr("estimator.logbook.upkeep.copying.BUSY_S", 0.05)
         began = time.perf_counter()
         with pytest.raises(LogbookError) as caught:
             backup(book, tmp_path / "copy.sqlite")
@@ -185,7 +185,7 @@ def test_a_copy_waits_for_who_holds_the_file(tmp_path: Path, monkeypatch: pytest
             str(caught.value) == f"{path} is held by another program that is writing; try again in a minute"
         )
         assert time.perf_counter() - began < 4, "5 s would be the driver's own wait"
-        monkeypatch.setattr("estimator.logbook.copying.BUSY_S", BUSY_S)
+        monkeypatch.setattr("estimator.logbook.upkeep.copying.BUSY_S", BUSY_S)
         timer = threading.Timer(0.3, other.close)
         timer.start()
         backup(book, tmp_path / "copy.sqlite")

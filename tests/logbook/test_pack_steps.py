@@ -18,14 +18,17 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from estimator import logbook as kept
-from estimator.answers import changing, keeping, pack_ahead, pack_chain, pack_fits, pack_steps
-from estimator.answers.keeping import Circumstances
-from estimator.answers.pack_chain import fit_of_pack, known_pack, one_step, steps_of_pack
-from estimator.answers.pack_fits import FIT, rounded
-from estimator.answers.pack_steps import CHAIN_VERSION, PackStep, kept_end
+from estimator.answers.figures import pack_chain, pack_fits, pack_steps
+from estimator.answers.figures import pack_chain as pack_ahead
+from estimator.answers.figures.pack_chain import fit_of_pack, known_pack, one_step, steps_of_pack
+from estimator.answers.figures.pack_fits import FIT, rounded
+from estimator.answers.figures.pack_steps import CHAIN_VERSION, PackStep, kept_end
+from estimator.answers.keeping import changing
+from estimator.answers.keeping import keep as keeping
+from estimator.answers.keeping.keep import Circumstances
 from estimator.descriptions import Grass, Lawn, Pack
 from estimator.errors import MowchargeError
-from estimator.fitting.fitted_pack import FittedPack, as_fitted
+from estimator.fitting.pack.fitted_pack import FittedPack, as_fitted
 from estimator.logbook import Logbook, open_logbook
 from estimator.mow import day_of
 
@@ -271,7 +274,7 @@ def test_adding_the_next_mow_lists_and_reads_no_earlier_one(
 
     for module in ("pack_chain", "pack_steps", "keeping.kept"):
         monkeypatch.setattr(f"estimator.answers.{module}.mows", counted)
-    monkeypatch.setattr("estimator.answers.pack_chain.log_of", refuse)
+    monkeypatch.setattr("estimator.answers.figures.pack_chain.log_of", refuse)
     add(ten, 10)
     add(ten, 11, pack="old one")
     add(ten, 12)
@@ -350,8 +353,8 @@ def test_a_mow_somewhat_out_of_order_costs_the_steps_after_it(
         read.append(number)
         return log_of(book, number)
 
-    monkeypatch.setattr("estimator.answers.pack_chain.log_of", counted)
-    monkeypatch.setattr("estimator.answers.pack_steps.mows", refuse)
+    monkeypatch.setattr("estimator.answers.figures.pack_chain.log_of", counted)
+    monkeypatch.setattr("estimator.answers.figures.pack_steps.mows", refuse)
     add(ten, 20, day=7.0 * (9 - back) + 1)
     assert read == list(range(11 - back, 11))
     assert stepping.steps == back + 1

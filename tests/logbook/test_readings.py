@@ -16,7 +16,7 @@ from estimator.errors import InputError
 from estimator.importer.log import Log
 from estimator.importer.read import read_log
 from estimator.logbook import Logbook, add_mow, export, log_of, readings_csv
-from estimator.logbook.battery_data_format import battery_data_frame
+from estimator.logbook.upkeep.battery_data_format import battery_data_frame
 
 LOG = "time_s,current_a,voltage_v\n" + "".join(f"{s},7.2,{48.5 - 0.01 * s:.2f}\n" for s in range(501))
 

@@ -107,7 +107,7 @@ def test_the_unpacked_wheel_answers_and_shows_its_page(unpacked: Path, tmp_path:
         "import re, sys\n"
         "from pathlib import Path\n"
         "import estimator\n"
-        "from estimator.answers.samples import samples_folder\n"
+        "from estimator.answers.keeping.samples import samples_folder\n"
         "from estimator.cli import main\n"
         "from estimator.page.app import make_app\n"
         "from estimator.page.settings import PageSettings\n"

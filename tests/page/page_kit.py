@@ -20,8 +20,8 @@ import pytest
 import uvicorn
 from starlette.applications import Starlette
 
-from estimator.page.access import Doors
 from estimator.page.app import make_app
+from estimator.page.door.access import Doors
 from estimator.page.serve import own_hosts
 from estimator.page.settings import PageSettings
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from estimator.page.access import CODE_S, LONGEST_SESSION_S, MOST_SESSIONS, Doors
+from estimator.page.door.access import CODE_S, LONGEST_SESSION_S, MOST_SESSIONS, Doors
 
 
 class Clock:

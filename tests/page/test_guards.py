@@ -9,7 +9,7 @@ import httpx
 import pytest
 from page_kit import BEARER, RunningPage, running_page, token_of
 
-from estimator.page.guards import CONTENT_SECURITY
+from estimator.page.door.guards import CONTENT_SECURITY
 
 
 @pytest.mark.parametrize("host", ["evil.example", "127.0.0.1", "127.0.0.1:80", "localhost.evil.example"])
@@ -145,8 +145,8 @@ def test_a_visitor_never_sees_a_stack_trace(reader: httpx.Client, monkeypatch: p
     def broken(*_: object, **__: object) -> None:
         raise ZeroDivisionError("a detail of the inside")
 
-    monkeypatch.setattr("estimator.page.kept_mows.mows", broken)
-    monkeypatch.setattr("estimator.page.interface.mows", broken)
+    monkeypatch.setattr("estimator.page.screens.kept_mows.mows", broken)
+    monkeypatch.setattr("estimator.page.interface.operations.mows", broken)
     for path in ("/mows", "/api/mows"):
         answer = reader.get(path, headers=BEARER)
         assert answer.status_code == 500
@@ -161,7 +161,7 @@ def test_after_a_fault_the_same_connection_answers_on(
     def broken(*_: object, **__: object) -> None:
         raise ZeroDivisionError("a detail of the inside")
 
-    monkeypatch.setattr("estimator.page.kept_mows.mows", broken)
+    monkeypatch.setattr("estimator.page.screens.kept_mows.mows", broken)
     ports = set()
     with orchard_page.visitor() as visitor:
         for _ in range(20):

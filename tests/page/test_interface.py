@@ -20,8 +20,8 @@ from schemathesis.specs.openapi.checks import (
     status_code_conformance,
 )
 
-from estimator.page.interface import OPERATIONS, ROUTES
-from estimator.page.interface_description import FIELDS, openapi
+from estimator.page.interface.openapi import FIELDS, openapi
+from estimator.page.interface.operations import OPERATIONS, ROUTES
 
 DESCRIPTION = openapi(OPERATIONS)
 ATTACKED = schemathesis.openapi.from_dict(DESCRIPTION)

@@ -8,7 +8,7 @@ from importlib.resources import files
 import httpx
 import pytest
 
-from estimator.report import style
+from estimator.report.pictures import style
 
 CSS = (files("estimator.page") / "static" / "mow.css").read_text(encoding="utf-8")
 TEMPLATES = sorted((files("estimator.page") / "templates").iterdir(), key=lambda each: each.name)  # type: ignore[arg-type, return-value]

@@ -6,10 +6,10 @@ import pytest
 
 from estimator.answers.plan import Pause
 from estimator.errors import InputError
-from estimator.page.decisions import decisions_of
-from estimator.page.forms import Sent
+from estimator.page.door.forms import Sent
 from estimator.page.questions import capacity_question, lawns_in_order, minutes_question, plan_question
-from estimator.page.words import amount, day, minutes, percent
+from estimator.page.showing.decisions import decisions_of
+from estimator.page.showing.words import amount, day, minutes, percent
 
 
 def sent(**fields: str) -> Sent:

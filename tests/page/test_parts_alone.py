@@ -12,12 +12,12 @@ import pytest
 
 from estimator.errors import InputError
 from estimator.logbook import keep_event, keep_meter, open_logbook
-from estimator.page.access import Doors
-from estimator.page.decisions import examine_upload
-from estimator.page.guards import HostAndOrigin
+from estimator.page.door.access import Doors
+from estimator.page.door.guards import HostAndOrigin
 from estimator.page.remembered import MOST_ANSWERS, Remembered
 from estimator.page.serve import SECRET_VARIABLE, _secret
 from estimator.page.settings import PageSettings
+from estimator.page.showing.decisions import examine_upload
 
 MOW = "time_s,current_a,voltage_v\n" + "\n".join(f"{k},{6 + k % 3},{52 - k % 2}" for k in range(60))
 

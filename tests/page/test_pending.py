@@ -10,8 +10,8 @@ from pathlib import Path
 import pytest
 
 from estimator.errors import InputError
-from estimator.page import pending
-from estimator.page.pending import KEPT_S, drop_old, drop_upload, get_upload, put_upload, say
+from estimator.page.door import pending
+from estimator.page.door.pending import KEPT_S, drop_old, drop_upload, get_upload, put_upload, say
 
 
 def test_an_upload_comes_back_as_it_was(tmp_path: Path) -> None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
-from estimator.page.pending import get_upload, put_upload, say
+from estimator.page.door.pending import get_upload, put_upload, say
 
 
 def test_many_uploads_at_once_are_all_kept(tmp_path: Path) -> None:

@@ -11,7 +11,7 @@ import pytest
 from page_kit import running_page, token_of, upload
 
 from estimator.logbook import Change
-from estimator.report.change_text import changed_words
+from estimator.report.words.change_text import changed_words
 
 
 def test_a_full_pack_is_not_assumed(writer: httpx.Client, samples: Path) -> None:

@@ -12,9 +12,9 @@ import httpx
 import pytest
 
 from estimator.answers.why import Part, Why
-from estimator.report.picture import page_picture
+from estimator.report.pictures.picture import page_picture
+from estimator.report.pictures.style import RIVER, new_figure, plain_axes, plain_legend
 from estimator.report.printable import STYLE, STYLE_SOURCE, Section, printable
-from estimator.report.style import RIVER, new_figure, plain_axes, plain_legend
 
 
 def test_a_report_stands_alone_and_escapes_everything() -> None:

@@ -17,7 +17,7 @@ from page_kit import LONGEST_WAIT_S, NO_TLS
 
 from estimator.errors import InputError, LogbookError
 from estimator.page import serve as serving
-from estimator.page.access import Doors
+from estimator.page.door.access import Doors
 from estimator.page.settings import PageSettings
 
 

@@ -21,8 +21,8 @@ import numpy as np
 import pytest
 from page_kit import RunningPage, running_page
 
-from estimator.answers.mow_figures import FEATURES, FEATURES_VERSION, features_of_mows
-from estimator.answers.pack_chain import keep_links, known_pack, rejoining
+from estimator.answers.figures.mow_figures import FEATURES, FEATURES_VERSION, features_of_mows
+from estimator.answers.figures.pack_chain import keep_links, known_pack, rejoining
 from estimator.descriptions import Grass
 from estimator.logbook import add_mow, mows, open_logbook, packs
 from estimator.page.remembered import Remembered

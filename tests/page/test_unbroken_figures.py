@@ -9,7 +9,7 @@ import httpx
 import pytest
 from page_kit import token_of
 
-from estimator.page.words import unbroken
+from estimator.page.showing.words import unbroken
 
 BROKEN = re.compile(r"\d (%|Ah|Wh|W|V|A|min|m²|m|mm|h)(?!\w)|± \d")
 

@@ -16,7 +16,7 @@ from page_kit import BEARER, RunningPage, running_page, token_of, upload
 
 from estimator.descriptions import Lawn, Pack
 from estimator.logbook import bytes_of, keep_lawn, keep_pack, mows, open_logbook
-from estimator.page.pending import get_upload
+from estimator.page.door.pending import get_upload
 from estimator.page.settings import MIB
 
 LOG = "time_s,current_a,voltage_v\n" + "".join(

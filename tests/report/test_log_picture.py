@@ -8,10 +8,10 @@ import numpy as np
 import pytest
 from matplotlib.figure import Figure
 
+from estimator.importer.cleaning.mending import Examined
 from estimator.importer.examine import examine_bytes
-from estimator.importer.mending import Examined
-from estimator.report.log_picture import log_picture
-from estimator.report.picture import _make_narrow, page_picture
+from estimator.report.pictures.log_picture import log_picture
+from estimator.report.pictures.picture import _make_narrow, page_picture
 
 SHADE = {"charging": "charging, left out", "copied": "copy, counted once", "dead": "no volts, left out"}
 AMPS = 5 + 2 * np.sin(np.arange(600) / 7) + np.arange(600) % 13 / 10

@@ -24,15 +24,15 @@ from estimator.answers.track_record import record_so_far
 from estimator.descriptions import Grass
 from estimator.errors import InputError
 from estimator.logbook import Logbook, open_logbook
-from estimator.report.compare_picture import compare_picture
-from estimator.report.margin_picture import margin_picture
-from estimator.report.minutes_picture import minutes_picture
-from estimator.report.pack_life_picture import pack_life_picture
-from estimator.report.plan_picture import plan_picture
-from estimator.report.record_picture import record_picture
-from estimator.report.season_text import pack_life_text
-from estimator.report.seasons_picture import seasons_picture
-from estimator.report.style import PALETTE, write_picture
+from estimator.report.pictures.compare_picture import compare_picture
+from estimator.report.pictures.margin_picture import margin_picture
+from estimator.report.pictures.minutes_picture import minutes_picture
+from estimator.report.pictures.pack_life_picture import pack_life_picture
+from estimator.report.pictures.plan_picture import plan_picture
+from estimator.report.pictures.record_picture import record_picture
+from estimator.report.pictures.seasons_picture import seasons_picture
+from estimator.report.pictures.style import PALETTE, write_picture
+from estimator.report.words.season_text import pack_life_text
 
 CRATE = "green crate"
 
@@ -59,7 +59,7 @@ DRAWN: dict[str, Callable[[Logbook, Path], Figure]] = {
         capacity_to_buy(book, CapacityQuestion(("chapel strip",), pack=CRATE))
     ),
     "seasons": lambda book, _: seasons_picture(seasons_compared(book, CRATE)),
-    "compare": lambda book, _: compare_picture(groups_compared(book, CompareQuestion(tag="drive wheel off"))),
+    "compare": lambda book, _: compare_picture(groups_compared(book, CompareQuestion(tag="rear roller off"))),
     "pack life": lambda book, _: pack_life_picture(pack_life(book, ("far meadow",), pack=CRATE)),
     "record": lambda book, _: record_picture(record_so_far(book, last=10)),
 }
@@ -103,7 +103,9 @@ def test_what_the_legend_lists_can_be_seen(book: Logbook, lawns: tuple[str, ...]
 
 
 def test_figures_can_be_drawn_without_pyplot() -> None:
-    code = "import sys, estimator.report.seasons_picture; assert 'matplotlib.pyplot' not in sys.modules"
+    code = (
+        "import sys, estimator.report.pictures.seasons_picture; assert 'matplotlib.pyplot' not in sys.modules"
+    )
     subprocess.run([sys.executable, "-c", code], check=True, timeout=300)
 
 

@@ -11,19 +11,18 @@ import numpy as np
 import pytest
 
 from estimator.answers.minutes import MinutesQuestion, minutes_of_files
-from estimator.answers.mow_story import story_of_mow
+from estimator.answers.mow import story_of_mow
 from estimator.answers.track_record import record_so_far
 from estimator.errors import InputError
 from estimator.logbook import Change, Logbook, log_of, mows, open_logbook
-from estimator.logbook.checking import CheckReport
-from estimator.report.change_text import changed_words
-from estimator.report.log_picture import MOST_POINTS, _thinned
-from estimator.report.logbook_text import check_text
-from estimator.report.minutes_picture import minutes_picture
-from estimator.report.mow_text import mow_list_text, story_text
+from estimator.logbook.upkeep.checking import CheckReport
+from estimator.report.pictures.log_picture import MOST_POINTS, _thinned
+from estimator.report.pictures.minutes_picture import minutes_picture
+from estimator.report.pictures.record_picture import record_picture
+from estimator.report.pictures.seasons_picture import seasons_picture
 from estimator.report.printable import mow_report
-from estimator.report.record_picture import record_picture
-from estimator.report.seasons_picture import seasons_picture
+from estimator.report.words.change_text import changed_words, check_text
+from estimator.report.words.mow_text import mow_list_text, story_text
 
 
 @pytest.fixture(scope="module")

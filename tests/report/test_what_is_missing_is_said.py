@@ -16,11 +16,11 @@ from estimator.conversion.load_trace import LoadTrace
 from estimator.conversion.running_cost import running_cost
 from estimator.descriptions import Pack
 from estimator.errors import InputError
-from estimator.fitting.pack_fit import fit_pack
+from estimator.fitting.pack.pack_fit import fit_pack
 from estimator.predictor.narrowing import limits_by_cause
-from estimator.report.conversion_text import care_text, cost_text, ends, limits_text
-from estimator.report.mow_text import mow_list_text
-from estimator.report.season_text import compare_text, seasons_text
+from estimator.report.words.conversion_text import care_text, cost_text, ends, limits_text
+from estimator.report.words.mow_text import mow_list_text
+from estimator.report.words.season_text import compare_text, seasons_text
 
 
 def test_an_empty_logbook_has_no_mows() -> None:

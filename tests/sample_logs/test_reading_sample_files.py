@@ -12,8 +12,8 @@ import pytest
 
 from estimator.descriptions import Pack
 from estimator.errors import InputError
-from estimator.fitting.charge import charge_used
-from estimator.fitting.pack_fit import update_fit
+from estimator.fitting.charge_used import charge_used
+from estimator.fitting.pack.pack_fit import update_fit
 from estimator.importer.log import Log
 from estimator.importer.read import read_log
 from estimator.predictor.charge_curve import charge_curve

@@ -1,0 +1,108 @@
+"""The charge curve of a kept mow: where the pack stood at every moment of it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from estimator.answers.figures.mow_log import log_of_mow
+from estimator.answers.figures.pack_chain import fit_of_pack
+from estimator.answers.keeping.typed import the_pack
+from estimator.answers.minutes import ChargeTrace
+from estimator.answers.why import Part, Why, within
+from estimator.conversion.cautions import for_pack
+from estimator.logbook import Logbook, mow
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+    from estimator.importer.log import Log
+
+LEVEL = 0.90
+MOST_POINTS = 400
+
+
+@dataclass(frozen=True)
+class ChargeOfMow:
+    """Charge through one mow.
+
+    charge, low, high [0..1] : at the last reading, with the band of `level`
+    used_ah, used_ah_std [Ah] : charge used and its standard uncertainty; gap_minutes [min] : without readings
+    """
+
+    mow: int
+    pack: str
+    charge: float
+    low: float
+    high: float
+    level: float
+    used_ah: float
+    used_ah_std: float
+    measured_minutes: float
+    gap_minutes: float
+    trace: ChargeTrace
+    why: Why
+
+
+def charge_of_mow(logbook: Logbook, number: int, log: Log | None = None) -> ChargeOfMow:
+    """The charge curve of a mow with its band.
+
+    log : its log, where it is read already
+
+    Raises InputError where the mow names no pack and several are described.
+    """
+    from estimator.fitting.charge_used import charge_used
+    from estimator.predictor.charge_curve import charge_curve
+
+    record = mow(logbook, number)
+    log = log_of_mow(logbook, number) if log is None else log
+    pack = fit_of_pack(logbook, the_pack(logbook, record.pack))
+    curve = charge_curve(log, pack, record.start_charge, temperature_c=record.temperature_c)
+    used = charge_used(log)
+    places = sorted({round(k * (len(curve) - 1) / (MOST_POINTS - 1)) for k in range(MOST_POINTS)})
+    columns = ("time_s", "charge", "low", "high")
+    trace = ChargeTrace(*(_held(curve[name].iloc[places], name) for name in columns))
+    return ChargeOfMow(
+        mow=number,
+        pack=pack.name,
+        charge=trace.charge[-1],
+        low=trace.low[-1],
+        high=trace.high[-1],
+        level=LEVEL,
+        used_ah=used.ah,
+        used_ah_std=used.ah_std,
+        measured_minutes=used.measured_s / 60,
+        gap_minutes=used.gap_s / 60,
+        trace=trace,
+        why=Why(
+            parts=(
+                Part(
+                    "charge used", used.ah, "Ah", f"trapezoid between readings, {within(used.ah_std, 'Ah')}"
+                ),
+                Part(
+                    "pack",
+                    pack.capacity_ah,
+                    "Ah",
+                    f"{within(pack.capacity_std_ah, 'Ah')}, from {pack.logs} logs",
+                ),
+                Part(
+                    "clamp zero",
+                    within(log.error.current_zero_a, "A"),
+                    note="it does not average out",
+                ),
+            ),
+            assumptions=()
+            if record.start_charge is not None
+            else ("The charge at the start was worked out from the voltage.",),
+            sources=(
+                "Charge counted, and volts compared with a circuit: Plett, J. Power Sources 134 (2004).",
+                "Uncertainties combined by JCGM 100:2008 (GUM).",
+            ),
+            cautions=for_pack(pack.chemistry)[:1],
+        ),
+    )
+
+
+def _held(column: pd.Series[float], name: str) -> tuple[float, ...]:
+    """Values of a column; a charge is shown within empty and full, where its band may reach beyond."""
+    return tuple((column if name == "time_s" else column.clip(0.0, 1.0)).astype(float))

@@ -1,0 +1,149 @@
+"""Charging and cost, asked of the logbook: refilling after some lawns, and what mowing them costs."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from estimator.answers.conversion import ConversionAnswer, answer_of, mean_v
+from estimator.answers.figures.pack_chain import fit_of_pack
+from estimator.answers.keeping.typed import the_lawns, the_pack
+from estimator.answers.why import Part, Why
+from estimator.errors import InputError
+from estimator.logbook import Logbook
+
+if TYPE_CHECKING:
+    from estimator.conversion.bands import Band
+    from estimator.conversion.charging import BreakCharge, Refill
+    from estimator.conversion.running_cost import RunningCost
+
+
+@dataclass(frozen=True)
+class ChargingFigures:
+    """Refilling after the lawns: what they take [Ah], the refill, what a break gives (None if not asked)."""
+
+    lawns: tuple[str, ...]
+    used_ah: float
+    refill: Refill
+    pause: BreakCharge | None
+
+
+def charging_after(
+    logbook: Logbook,
+    lawns: Sequence[str] = (),
+    *,
+    pack: str | None = None,
+    charger_w: float | None = None,
+    charger_a: float | None = None,
+    pause_minutes: float | None = None,
+    used_ah: float | None = None,
+) -> ConversionAnswer[ChargingFigures]:
+    """Minutes and energy to refill after these lawns, or after so many Ah; what a break gives back."""
+    from estimator.conversion.charging import Charger, break_gives, refill
+
+    fitted = fit_of_pack(logbook, the_pack(logbook, pack))
+    charger = Charger(watts=charger_w, amps=charger_a)
+    need = _need_of(logbook, lawns, fitted.name) if used_ah is None else None
+    used = used_ah if used_ah is not None else need.ah if need else 0.0
+    if used > fitted.capacity_ah:
+        raise InputError(
+            f"the lawns take about {used:.1f} Ah; {fitted.name} holds {fitted.capacity_ah:.1f} Ah",
+            mend="name fewer lawns",
+        )
+    std = need.ah_std if need else 0.0
+    mowing_w = need.power_w if need else None
+    figures = ChargingFigures(
+        lawns=need.lawns if need else (),
+        used_ah=used,
+        refill=refill(fitted, used, charger, used_ah_std=std),
+        pause=None
+        if pause_minutes is None
+        else break_gives(fitted, used, charger, pause_minutes, used_ah_std=std, mowing_w=mowing_w),
+    )
+    behind = figures.refill
+    return ConversionAnswer(
+        figures,
+        need.mows if need else 0,
+        Why(
+            (Part("charge used", used, "Ah", "of the lawns named" if need else "as given"),),
+            behind.assumptions,
+            (),
+            behind.cautions,
+        ),
+    )
+
+
+def cost_of_mowing(
+    logbook: Logbook,
+    lawns: Sequence[str] = (),
+    *,
+    price_per_kwh: float,
+    pack: str | None = None,
+    mows_per_season: float | None = None,
+    petrol_price_per_l: float | None = None,
+    petrol_l_per_mow: float | None = None,
+    petrol_l_per_hour: float | None = None,
+) -> ConversionAnswer[RunningCost]:
+    """Money for mowing these lawns once, and a season of it, beside petrol at the user's own figures."""
+    from estimator.conversion.charging import Charger, refill
+    from estimator.conversion.running_cost import Petrol, running_cost
+
+    fitted = fit_of_pack(logbook, the_pack(logbook, pack))
+    need = _need_of(logbook, lawns, fitted.name)
+    charges = max(1.0, need.ah / (0.9 * fitted.capacity_ah))
+    mains = refill(
+        fitted, need.ah / charges, Charger(watts=200.0), used_ah_std=need.ah_std / charges
+    ).mains_wh
+    petrol = (
+        None
+        if petrol_price_per_l is None
+        else Petrol(petrol_price_per_l, l_per_mow=petrol_l_per_mow, l_per_hour=petrol_l_per_hour)
+    )
+    found = running_cost(
+        mains.times(charges),
+        price_per_kwh,
+        area_m2=need.area_m2,
+        mows_per_season=mows_per_season,
+        petrol=petrol,
+        minutes=need.minutes,
+    )
+    return answer_of(
+        found, need.mows, Part("energy from the socket", mains.value * charges, "Wh", "for these lawns once")
+    )
+
+
+@dataclass(frozen=True)
+class _Need:
+    lawns: tuple[str, ...]
+    area_m2: float
+    ah: float
+    ah_std: float
+    minutes: float
+    power_w: Band
+    mows: int
+
+
+def _need_of(logbook: Logbook, names: Sequence[str], pack: str) -> _Need:
+    """What mowing these lawns once takes, as the load profile expects it."""
+    import numpy as np
+
+    from estimator.answers.figures.load_profile import profile_of
+    from estimator.conversion.bands import of_draws
+    from estimator.descriptions import Grass
+    from estimator.fitting.load.mow_needs import draw_needs
+
+    lawns = the_lawns(logbook, names)
+    profile = profile_of(logbook)
+    needs = draw_needs(profile, lawns, [Grass()] * len(lawns), 400, np.random.default_rng(3))
+    volts = mean_v(logbook, pack)
+    energy, seconds = needs.energy_wh.sum(1), needs.motor_s.sum(1)
+    return _Need(
+        lawns=tuple(lawn.name for lawn in lawns),
+        area_m2=sum(lawn.area_m2 for lawn in lawns),
+        ah=float(energy.mean()) / volts,
+        ah_std=float(energy.std()) / volts,
+        minutes=float(np.median(seconds)) / 60,
+        power_w=of_draws(3600 * energy / seconds),
+        mows=len(profile.mows),
+    )

@@ -1,0 +1,1 @@
+"""Figures worked out once for each mow and pack, and kept in the logbook."""

@@ -1,0 +1,153 @@
+"""The figures of every mow, kept in the logbook so that no answer reads old readings again."""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Sequence
+from dataclasses import replace
+from datetime import date
+from typing import TYPE_CHECKING
+
+from estimator.descriptions import Lawn, Machine
+from estimator.logbook import (
+    Logbook,
+    MowRecord,
+    derived_of_mows,
+    events_of,
+    keep_derived,
+    lawns,
+    log_of,
+    machines,
+    mows,
+    packs,
+)
+from estimator.mow import Mow
+
+if TYPE_CHECKING:
+    from estimator.fitting.charge_used import ChargeUsed
+    from estimator.fitting.load.features import MowFeatures
+    from estimator.importer.log import Log
+
+FEATURES = "features"
+FEATURES_VERSION = "7"
+"""Raise it whenever `mow_features` or the importer finds other figures in the same bytes."""
+USED = "charge used"
+USED_VERSION = "4"
+"""Raise it whenever `charge_used` or the importer finds another charge in the same bytes."""
+CARE = "blade care"
+
+
+def used_in_mow(log: Log, features: MowFeatures) -> ChargeUsed:
+    """Charge and energy of a mow: of a log by trapezoid, of hand readings as they were weighed together."""
+    from estimator.fitting.charge_used import charge_used
+
+    used = charge_used(log)
+    if log.spot is None or used.wh <= 0:
+        return used
+    wh, share = features.energy_wh, features.energy_log_std
+    ah = wh / features.typical_v
+    return replace(used, ah=ah, wh=wh, ah_std=share * ah, wh_std=share * wh)
+
+
+def plain_used(used: ChargeUsed) -> dict[str, float]:
+    """What `used_in_mow` found, as plain values."""
+    return {name: getattr(used, name) for name in ("ah", "wh", "ah_std", "wh_std", "measured_s", "gap_s")}
+
+
+def mow_of(record: MowRecord, log: Log, logbook: Logbook) -> Mow:
+    """A mow of the logbook with its log and the descriptions that it names."""
+    return Mow(
+        log=log,
+        lawn=next(each for each in lawns(logbook) if each.name == record.lawn),
+        grass=record.grass,
+        pack=next((each for each in packs(logbook) if each.name == record.pack), None),
+        machine=next((each for each in machines(logbook) if each.name == record.machine), None),
+        start_charge=record.start_charge,
+        temperature_c=record.temperature_c,
+        started=record.started,
+        tags=record.tags,
+    )
+
+
+def features_of_mows(logbook: Logbook, records: Sequence[MowRecord] | None = None) -> dict[int, MowFeatures]:
+    """Features of the mows by number, oldest mow first, as they are described now.
+
+    records : the mows wanted; None takes all that are not removed
+
+    What is missing or of an older computation is worked out from the kept bytes and kept. Lawn, grass, date
+    and care are taken from the logbook as it stands, so that editing them costs nothing.
+    """
+    from estimator.fitting.load.features import MowFeatures, mow_features
+
+    chosen = mows(logbook) if records is None else list(records)
+    kept = derived_of_mows(logbook, FEATURES, FEATURES_VERSION, [each.id for each in chosen])
+    areas = {lawn.name: lawn for lawn in lawns(logbook)}
+    care = _care_days(logbook)
+    found: dict[int, MowFeatures] = {}
+    for record in chosen:
+        if record.id in kept:
+            features = MowFeatures.from_plain(kept[record.id])
+        else:
+            features = mow_features(mow_of(record, log_of(logbook, record.id), logbook))
+            if not logbook.read_only:
+                keep_derived(logbook, record.id, FEATURES, FEATURES_VERSION, features.as_plain())
+        found[record.id] = _as_described(features, record, areas[record.lawn], care)
+    return found
+
+
+def marked(features: Sequence[MowFeatures], *more: object) -> str:
+    """A mark of features and whatever else an answer rests on; the power traces are left out."""
+    said = [
+        {name: value for name, value in vars(each).items() if name not in ("trace", "phases")}
+        for each in features
+    ]
+    return hashlib.sha256(repr((said, *more)).encode()).hexdigest()[:20]
+
+
+def _as_described(
+    features: MowFeatures, record: MowRecord, lawn: Lawn, care: dict[str | None, tuple[date, ...]]
+) -> MowFeatures:
+    started = record.started.isoformat() if record.started else features.started
+    day = date.fromisoformat(started[:10]) if started else None
+    past = [each for each in (*care.get(record.machine, ()), *care.get(None, ())) if day and each <= day]
+    return replace(
+        features,
+        lawn=lawn.name,
+        area_m2=lawn.area_m2,
+        moisture=record.grass.moisture,
+        growth_mm=record.grass.growth_mm,
+        days_since_cut=record.grass.days_since_cut,
+        started=started,
+        temperature_c=features.temperature_c if record.temperature_c is None else record.temperature_c,
+        days_since_care=float((day - max(past)).days) if day and past else None,
+        machine=record.machine,
+        tags=record.tags,
+    )
+
+
+def _care_days(logbook: Logbook) -> dict[str | None, tuple[date, ...]]:
+    days: dict[str | None, list[date]] = {
+        machine.name: list(machine.blade_care) for machine in machines(logbook)
+    }
+    for event in events_of(logbook, kind=CARE):
+        days.setdefault(event.machine, []).append(event.day)
+    return {name: tuple(sorted(each)) for name, each in days.items()}
+
+
+def with_care(machine: Machine, logbook: Logbook) -> Machine:
+    """The machine with every day of blade care that the logbook knows."""
+    care = _care_days(logbook)
+    return replace(machine, blade_care=tuple(sorted({*care.get(machine.name, ()), *care.get(None, ())})))
+
+
+def latest_day(records: Sequence[MowRecord]) -> date | None:
+    """The day of the latest mow, None where no mow is dated."""
+    return max((mow.started.date() for mow in records if mow.started is not None), default=None)
+
+
+def days_since_care_on(logbook: Logbook, machine: Machine | None, day: date | None) -> float | None:
+    """Days from the last blade care to `day`; None where either is unknown."""
+    care = _care_days(logbook)
+    days = [*care.get(machine.name if machine else None, ()), *care.get(None, ())]
+    past = [each for each in days if day is not None and each <= day]
+    return float((day - max(past)).days) if day is not None and past else None

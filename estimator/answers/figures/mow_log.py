@@ -1,0 +1,54 @@
+"""The log of a mow as answers take it: volts that nobody read stand in, and what is unlikely is said."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+from estimator.answers.figures.mow_figures import features_of_mows
+from estimator.descriptions import Pack
+from estimator.logbook import Logbook, log_of, mow, packs
+
+if TYPE_CHECKING:
+    from estimator.fitting.load.features import MowFeatures
+    from estimator.importer.log import Log
+
+
+def log_of_mow(logbook: Logbook, number: int) -> Log:
+    """The log of a kept mow; hand readings without volts have those usual for its pack."""
+    from estimator.fitting.by_hand.spot_volts import with_usual_volts
+
+    log = log_of(logbook, number)
+    if log.spot is None:
+        return log
+    record = mow(logbook, number)
+    return with_usual_volts(log, _pack_of(logbook, record.pack), record.start_charge)
+
+
+def doubts(log: Log, pack: Pack | None, features: MowFeatures | None = None) -> tuple[str, ...]:
+    """What is unlikely of a mow, a sentence each: hand readings beside the pack, an end while cutting.
+
+    features : of the mow; without them nothing is said of its end
+    """
+    from estimator.fitting.by_hand.spot_doubts import spot_doubts
+    from estimator.fitting.load.log_end import end_doubts
+
+    said = spot_doubts(log.spot, pack) if log.spot is not None and pack is not None else ()
+    return said if features is None else (*said, *end_doubts(log, features))
+
+
+def doubts_of_mow(logbook: Logbook, number: int, log: Log) -> tuple[str, ...]:
+    """The same of a kept mow, as it is described now."""
+    record = mow(logbook, number)
+    features = features_of_mows(logbook, [record])[number]
+    return doubts(log, _pack_of(logbook, record.pack), features)
+
+
+def with_doubts(log: Log, pack: Pack, features: MowFeatures) -> Log:
+    """The log with a note for each of them."""
+    said = doubts(log, pack, features)
+    return replace(log, notes=(*log.notes, *said)) if said else log
+
+
+def _pack_of(logbook: Logbook, name: str | None) -> Pack | None:
+    return next((each for each in packs(logbook) if each.name == name), None)

@@ -1,0 +1,255 @@
+"""The fit of a pack after each of its mows, kept, and taken anew only from where something changed.
+
+A step whose mark no longer fits is worked out again, and all that follow it. While the logbook knows where
+the chain ends, a new mow is added there without a look at the mows before it.
+
+The fits of a pack with a new mow, worked out before the transaction that keeps it; others need not
+wait.
+
+Kept figures worked out anew: after a change of the computation, or when in doubt.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from datetime import date, datetime
+from typing import TYPE_CHECKING
+
+from estimator.answers.figures.mow_figures import features_of_mows
+from estimator.answers.figures.pack_fits import fit_at, keep_fit, rounded
+from estimator.answers.figures.pack_steps import (
+    Chain,
+    ChainEnd,
+    PackStep,
+    chain_of,
+    keep_end,
+    kept_end,
+    kept_steps,
+    still,
+)
+from estimator.descriptions import Pack
+from estimator.logbook import Logbook, MowRecord, forget_derived, log_of, mow, mows, newest_number, packs
+from estimator.logbook.records.mow_values import order_of
+from estimator.mow import Mow, day_of
+
+if TYPE_CHECKING:
+    from estimator.fitting.pack.fitted_pack import FittedPack
+    from estimator.importer.log import Log
+
+
+@dataclass(frozen=True)
+class KnownPack:
+    """A pack as its mows know it, and the kept end of its chain; None where that could not be kept."""
+
+    fitted: FittedPack
+    end: ChainEnd | None
+
+
+def fit_of_pack(logbook: Logbook, pack: Pack, progress: Callable[[str], None] = lambda _: None) -> FittedPack:
+    """The pack as all its mows know it; reads readings only where mows or descriptions have changed."""
+    return known_pack(logbook, pack, progress).fitted
+
+
+@dataclass(frozen=True)
+class Rejoining:
+    """The last mows of a pack's chain that come after one that is added out of order.
+
+    end : of the chain as it is kept; stays : the part of it that comes before
+    fitted : the pack after that part; again : the mows after it, whose steps are taken anew
+    """
+
+    end: ChainEnd
+    stays: ChainEnd
+    fitted: FittedPack
+    again: tuple[MowRecord, ...]
+
+
+def known_pack(logbook: Logbook, pack: Pack, progress: Callable[[str], None] = lambda _: None) -> KnownPack:
+    """The pack as all its mows know it, with the end to which another mow can be added."""
+    with logbook.reading():
+        end = kept_end(logbook, pack)
+        later = [] if end is None else mows(logbook, pack=pack.name, above=end.seen)
+        newest = newest_number(logbook)
+        joined = None
+        if end is not None and later:
+            joined = rejoining(logbook, pack, end, later[0].started)
+        fitted = None if end is None or later else fit_at(logbook, pack, end)
+    if fitted is not None:
+        return KnownPack(fitted, end)
+    if joined is None:
+        return _worked_out(logbook, pack, progress)[0]
+    records = sorted((*joined.again, *later), key=order_of)
+    fits = fits_after(logbook, joined.fitted, records, progress)
+    if logbook.read_only:
+        return KnownPack(fits[-1], None)
+    return KnownPack(fits[-1], keep_links(logbook, pack, joined, records, fits, newest))
+
+
+def rejoining(logbook: Logbook, pack: Pack, end: ChainEnd, started: datetime | None) -> Rejoining | None:
+    """Where a new mow joins the chain; None where that lies further back than whole fits are kept for."""
+    with logbook.reading():
+        stays = end.before(started)
+        fitted = None if stays is None else fit_at(logbook, pack, stays)
+        if stays is None or fitted is None:
+            return None
+        again = tuple(mow(logbook, place.mow) for place in end.last[len(stays.last) :])
+    return Rejoining(end, stays, fitted, again)
+
+
+def keep_links(
+    logbook: Logbook,
+    pack: Pack,
+    joined: Rejoining,
+    records: Sequence[MowRecord],
+    fits: Sequence[FittedPack],
+    newest: int,
+) -> ChainEnd | None:
+    """Add mows with the fits after them to a chain; the new end, None where the kept end had changed.
+
+    records : the mows whose steps are taken anew, and all of the pack with numbers above `joined.end.seen`
+        and up to `newest`, in their order
+    """
+    seen, end = joined.end.seen, joined.stays
+    with logbook.writing():
+        came = [mow.id for mow in mows(logbook, pack=pack.name, above=seen) if mow.id <= newest]
+        if kept_end(logbook, pack) != joined.end or came != [mow.id for mow in records if mow.id > seen]:
+            return None
+        for record, fitted in zip(records, fits, strict=True):
+            before, end = end, end.after(record, newest)
+            keep_fit(logbook, PackStep.of(record, end.mark, fitted), fitted, before)
+        keep_end(logbook, pack, end)
+    return end
+
+
+def one_step(
+    fitted: Pack, log: Log, start_charge: float | None, temperature_c: float | None, day: date | None
+) -> FittedPack:
+    """The pack after one more log; a log that cannot teach anything about it leaves it as it was.
+
+    Of hand readings only a voltage read under load counts: between them volts and amps are a stand-in, and a
+    sag that nobody read would be learned as resistance.
+    """
+    from estimator.errors import InputError
+    from estimator.fitting.by_hand.spot_resistance import learn_resistance
+    from estimator.fitting.pack.fitted_pack import as_fitted
+    from estimator.fitting.pack.pack_fit import update_fit
+
+    if log.spot is not None:
+        return rounded(learn_resistance(fitted, log.spot, temperature_c))
+    try:
+        return rounded(update_fit(fitted, log, start_charge, temperature_c, day))
+    except InputError:
+        return rounded(as_fitted(fitted))
+
+
+def fits_after(
+    logbook: Logbook, fitted: FittedPack, records: Sequence[MowRecord], progress: Callable[[str], None]
+) -> list[FittedPack]:
+    """The pack after each of its next mows."""
+    fits = []
+    for place, record in enumerate(records, start=1):
+        progress(f"fitting {fitted.name}, mow {place} of {len(records)}")
+        fitted = _step_of(logbook, fitted, record)
+        fits.append(fitted)
+    return fits
+
+
+def _step_of(logbook: Logbook, fitted: FittedPack, record: MowRecord) -> FittedPack:
+    log, day = log_of(logbook, record.id), day_of(record.started)
+    return one_step(fitted, log, record.start_charge, record.temperature_c, day)
+
+
+def steps_of_pack(logbook: Logbook, pack: Pack) -> tuple[PackStep, ...]:
+    """Capacity and resistance after each mow of the pack, oldest first."""
+    with logbook.reading():
+        kept = kept_steps(logbook, chain_of(logbook, pack))
+    if None in kept:
+        return _worked_out(logbook, pack, lambda _: None)[1]
+    return tuple(step for step in kept if step is not None)
+
+
+def _worked_out(
+    logbook: Logbook, pack: Pack, progress: Callable[[str], None]
+) -> tuple[KnownPack, tuple[PackStep, ...]]:
+    """The whole chain, from the last kept fit before the first step that no longer holds."""
+    with logbook.reading():
+        chain = chain_of(logbook, pack)
+        steps: list[PackStep] = []
+        for step in kept_steps(logbook, chain):
+            if step is None:
+                break
+            steps.append(step)
+        while (fitted := fit_at(logbook, pack, chain.end(len(steps)))) is None:
+            steps.pop()
+    keeping: Chain | None = None if logbook.read_only else chain
+    for place in range(len(steps), len(chain.records)):
+        progress(f"fitting {pack.name}, mow {place + 1} of {len(chain.records)}")
+        record = chain.records[place]
+        fitted = _step_of(logbook, fitted, record)
+        steps.append(PackStep.of(record, chain.marks[place], fitted))
+        if keeping is not None:
+            keeping = _keep_in_place(logbook, pack, keeping, steps, fitted)
+    end = None if keeping is None else _keep_end(logbook, pack, keeping)
+    return KnownPack(fitted, end), tuple(steps)
+
+
+def _keep_in_place(
+    logbook: Logbook, pack: Pack, chain: Chain, steps: Sequence[PackStep], fitted: FittedPack
+) -> Chain | None:
+    """Keep the last of the steps; None, and nothing is kept, where meanwhile what it rests on has changed."""
+    with logbook.writing():
+        now = still(logbook, pack, chain, len(steps))
+        if now is not None:
+            keep_fit(logbook, steps[-1], fitted, chain.end(len(steps) - 1))
+    return now
+
+
+def _keep_end(logbook: Logbook, pack: Pack, chain: Chain) -> ChainEnd | None:
+    count = len(chain.records)
+    with logbook.writing():
+        if still(logbook, pack, chain, count) is None:
+            return None
+        keep_end(logbook, pack, chain.end(count))
+    return chain.end(count)
+
+
+@dataclass(frozen=True)
+class Ahead:
+    """Where a new mow joins its pack's chain, and the pack after it and after each mow that comes later."""
+
+    joined: Rejoining
+    fits: tuple[FittedPack, ...]
+
+
+def fitted_ahead(logbook: Logbook, pack: Pack, mow: Mow, progress: Callable[[str], None]) -> Ahead | None:
+    """The fits with a new mow; None where it lies so far back that all later ones wait for its keeping."""
+    end = known_pack(logbook, pack, progress).end
+    joined = None if end is None else rejoining(logbook, pack, end, mow.started)
+    if joined is None:
+        return None
+    fitted = one_step(joined.fitted, mow.log, mow.start_charge, mow.temperature_c, day_of(mow.started))
+    return Ahead(joined, (fitted, *fits_after(logbook, fitted, joined.again, progress)))
+
+
+def keep_ahead(logbook: Logbook, pack: Pack, ahead: Ahead, record: MowRecord) -> bool:
+    """Keep the fits with the mow, now kept; False, and none are, where another mow was added meanwhile."""
+    records = (record, *ahead.joined.again)
+    return keep_links(logbook, pack, ahead.joined, records, ahead.fits, newest=record.id) is not None
+
+
+def refresh_figures(logbook: Logbook, progress: Callable[[str], None] = lambda _: None) -> int:
+    """Work out what is missing or of an older computation; returns the number of mows looked at."""
+    records = mows(logbook)
+    for place, record in enumerate(records, start=1):
+        progress(f"mow {place} of {len(records)}")
+        features_of_mows(logbook, [record])
+    for pack in packs(logbook):
+        fit_of_pack(logbook, pack, progress)
+    return len(records)
+
+
+def renew_figures(logbook: Logbook, progress: Callable[[str], None] = lambda _: None) -> int:
+    """Forget every kept figure and work it out from the uploaded bytes; returns the number of mows."""
+    forget_derived(logbook)
+    return refresh_figures(logbook, progress)

@@ -1,0 +1,99 @@
+"""Discharge curves of a pack's mows, kept in the logbook.
+
+The capacity of a pack as its mows show it, one by one.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date
+from typing import TYPE_CHECKING, Any
+
+from estimator.answers.figures.pack_chain import steps_of_pack
+from estimator.descriptions import Pack
+from estimator.errors import InputError
+from estimator.logbook import Logbook, derived_of_mows, keep_derived, log_of, mows
+
+if TYPE_CHECKING:
+    from estimator.fitting.seasons.capacity_history import CapacityHistory
+    from estimator.fitting.seasons.discharge_curves import DischargeCurve
+    from estimator.importer.log import Log
+
+
+CURVE = "discharge curve"
+CURVE_VERSION = "2"
+"""Raise it whenever `discharge_curve` or the importer finds another curve in the same bytes."""
+
+
+@dataclass(frozen=True)
+class DatedCurve:
+    """The discharge curve of one mow, with its day."""
+
+    mow: int
+    day: date
+    curve: DischargeCurve
+
+
+def plain_curve(log: Log, start_charge: float | None, temperature_c: float | None) -> dict[str, Any]:
+    """A log's discharge curve as plain values; empty where the log gives none, such as hand readings."""
+    from estimator.fitting.seasons.discharge_curves import discharge_curve
+
+    try:
+        return discharge_curve(log, start_charge, temperature_c).as_plain()
+    except InputError:
+        return {}
+
+
+def curves_of_pack(logbook: Logbook, pack: Pack, capacity_ah: float) -> tuple[DatedCurve, ...]:
+    """Discharge curves of the pack's dated mows, oldest first.
+
+    capacity_ah : usable capacity [Ah], which places mows that did not start full
+    """
+    from estimator.fitting.seasons.discharge_curves import DischargeCurve
+
+    records = [mow for mow in mows(logbook, pack=pack.name) if mow.started is not None]
+    kept = derived_of_mows(logbook, CURVE, CURVE_VERSION, [mow.id for mow in records])
+    found = []
+    for mow in records:
+        plain = kept.get(mow.id)
+        if plain is None:
+            plain = plain_curve(log_of(logbook, mow.id), mow.start_charge, mow.temperature_c)
+            if not logbook.read_only:
+                keep_derived(logbook, mow.id, CURVE, CURVE_VERSION, plain)
+        if not plain or mow.started is None:
+            continue
+        curve = DischargeCurve.from_plain(plain)
+        if curve.start_ah is None and mow.start_charge is not None:
+            curve = curve.starting_at((1 - mow.start_charge) * capacity_ah, 0.03 * capacity_ah)
+        found.append(DatedCurve(mow.id, mow.started.date(), curve))
+    return tuple(found)
+
+
+def capacity_seen(
+    logbook: Logbook, pack: Pack, curves: Sequence[DatedCurve] | None = None
+) -> CapacityHistory:
+    """What each dated mow by itself says of the pack's capacity, oldest first.
+
+    curves : the discharge curves of its mows, where they are read already
+    """
+    from estimator.fitting.seasons.capacity_history import capacity_history
+
+    steps = {step.mow: step for step in steps_of_pack(logbook, pack)}
+    dated = [
+        (mow.id, mow.started.date())
+        for mow in mows(logbook, pack=pack.name)
+        if mow.started and mow.id in steps
+    ]
+    if curves is None:
+        latest = list(steps.values())[-1].capacity_ah if steps else pack.capacity_ah
+        curves = curves_of_pack(logbook, pack, latest)
+    curve_of = {each.mow: each.curve for each in curves}
+    return capacity_history(
+        [day for _, day in dated],
+        [steps[number].capacity_ah for number, _ in dated],
+        [steps[number].capacity_std_ah for number, _ in dated],
+        [curve_of.get(number) for number, _ in dated],
+        pack.series,
+        pack.capacity_ah,
+    )

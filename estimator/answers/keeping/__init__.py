@@ -1,0 +1,1 @@
+"""Mows read, looked at, kept and changed."""

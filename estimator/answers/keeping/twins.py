@@ -1,0 +1,43 @@
+"""The same mow kept twice: its files in two formats, which no checksum tells."""
+
+from __future__ import annotations
+
+from datetime import datetime, timedelta
+
+from estimator.answers.figures.mow_figures import USED, USED_VERSION
+from estimator.logbook import Logbook, derived_of_mows, mows_begun
+
+WITHIN_S = 5.0
+SHARE = 0.02
+"""Two readings of one mow differ in rounding only; two mows that began together do not draw so much alike."""
+
+
+def twins_of(
+    logbook: Logbook, pack: str | None, started: datetime | None, ah: float, but: int | None = None
+) -> tuple[int, ...]:
+    """Numbers of mows of the pack that began within five seconds of it and drew the same charge [Ah].
+
+    but : the mow itself, where it is kept already
+    """
+    if pack is None or started is None:
+        return ()
+    near = timedelta(seconds=WITHIN_S)
+    others = [mow.id for mow in mows_begun(logbook, pack, started - near, started + near) if mow.id != but]
+    used = derived_of_mows(logbook, USED, USED_VERSION, others) if others else {}
+    return tuple(number for number, plain in used.items() if abs(plain["ah"] - ah) <= SHARE * abs(ah))
+
+
+def twins_caution(twins: tuple[int, ...]) -> tuple[str, ...]:
+    """A caution that names the other mows, empty where there are none.
+
+    >>> twins_caution((3,))[0][:60]
+    'Mow 3 of this pack began at the same time and drew the same '
+    """
+    if not twins:
+        return ()
+    first = twins[0]
+    named = f"Mow {first}" if len(twins) == 1 else f"Mows {', '.join(map(str, twins))}"
+    return (
+        f"{named} of this pack began at the same time and drew the same charge. If it is the same mow, take "
+        "one of them out: kept twice, it counts twice in every answer.",
+    )

@@ -1,0 +1,90 @@
+"""One mow with all that the logbook knows of it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from estimator import logbook as kept
+from estimator.answers.figures.mow_figures import (
+    USED,
+    USED_VERSION,
+    features_of_mows,
+    plain_used,
+    used_in_mow,
+)
+from estimator.answers.keeping.twins import twins_caution, twins_of
+from estimator.answers.why import Part, Why, within
+from estimator.conversion.cautions import BLADES
+from estimator.logbook import Change, Logbook, MowRecord
+
+
+@dataclass(frozen=True)
+class MowStory:
+    """A mow as it is described, its figures and its history.
+
+    minutes [min], energy_wh [Wh], wh_per_m2 [Wh/m²], powers [W] : of the mow, gaps filled at its mean power
+    ah [Ah] with its standard uncertainty ah_std, gap_minutes [min] : as measured
+    """
+
+    record: MowRecord
+    minutes: float
+    energy_wh: float
+    wh_per_m2: float
+    ah: float
+    ah_std: float
+    gap_minutes: float
+    mean_w: float
+    idle_w: float | None
+    peak_1s_w: float
+    peak_5s_w: float
+    peak_30s_w: float
+    history: tuple[Change, ...]
+    why: Why
+
+
+def story_of_mow(logbook: Logbook, mow: int) -> MowStory:
+    """The story of one mow, also of a removed one."""
+    record = kept.mow(logbook, mow)
+    features = features_of_mows(logbook, [record])[mow]
+    used = kept.derived_of(logbook, mow, USED, USED_VERSION)
+    if used is None:
+        used = plain_used(used_in_mow(kept.log_of(logbook, mow), features))
+        if not logbook.read_only:
+            kept.keep_derived(logbook, mow, USED, USED_VERSION, used)
+    twins = () if record.removed else twins_of(logbook, record.pack, record.started, used["ah"], but=mow)
+    return MowStory(
+        record=record,
+        minutes=features.motor_s / 60,
+        energy_wh=features.energy_wh,
+        wh_per_m2=features.energy_per_area(),
+        ah=used["ah"],
+        ah_std=used["ah_std"],
+        gap_minutes=used["gap_s"] / 60,
+        mean_w=features.mean_w,
+        idle_w=features.idle_w,
+        peak_1s_w=features.peak_1s_w,
+        peak_5s_w=features.peak_5s_w,
+        peak_30s_w=features.peak_30s_w,
+        history=kept.history(logbook, mow),
+        why=Why(
+            parts=(
+                Part(
+                    "charge used",
+                    used["ah"],
+                    "Ah",
+                    f"trapezoid between readings, {within(used['ah_std'], 'Ah')}",
+                ),
+                Part(
+                    "time without readings",
+                    used["gap_s"] / 60,
+                    "min",
+                    "energy and time count them at the mean power; the charge used leaves them out",
+                ),
+                Part("area of the lawn", features.area_m2, "m²", "as described"),
+                Part("usual time between readings", features.step_s, "s", "shorter peaks were not seen"),
+            ),
+            assumptions=("Readings by hand: the power between them is a stand-in.",) if features.spot else (),
+            sources=("Uncertainties combined by JCGM 100:2008 (GUM).",),
+            cautions=(*twins_caution(twins), BLADES),
+        ),
+    )

@@ -1,0 +1,66 @@
+"""The table of commands: where each lives and what it does in one line.
+
+The table lets `--help` answer without loading a single command; a test holds it against the commands.
+"""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+
+class Entry(NamedTuple):
+    """One command: its heading in the help, the module and function behind it, and its line in the help."""
+
+    heading: str
+    where: str
+    line: str
+
+
+DESCRIBE = "Describe once"
+MOWS = "Keep the mows"
+ASK = "Ask"
+CONVERSION = "Ask about the conversion"
+LOOK_AFTER = "Look after it all"
+
+COMMANDS: dict[str, Entry] = {
+    "describe": Entry(DESCRIBE, "describe:app", "Describe a lawn, a pack, a machine or a meter."),
+    "described": Entry(DESCRIBE, "describe:described", "List what has been described."),
+    "add": Entry(MOWS, "add:add", "Add a mow from meter files, or try it without keeping it."),
+    "by-hand": Entry(MOWS, "by_hand:by_hand", "Add a mow from a few readings taken by hand."),
+    "mows": Entry(MOWS, "mows:mows", "List the mows."),
+    "show": Entry(MOWS, "mows:show", "Show one mow with its notes, figures and history."),
+    "edit": Entry(MOWS, "mows:edit", "Change what was said about a mow."),
+    "remove": Entry(MOWS, "mows:remove", "Take a mow out; it can be restored."),
+    "restore": Entry(MOWS, "mows:restore", "Bring a removed mow back."),
+    "minutes": Entry(ASK, "minutes:minutes", "Minutes left, from a log so far."),
+    "follow": Entry(ASK, "follow:follow", "Minutes left, again and again, while a logger writes its file."),
+    "plan": Entry(ASK, "plan:plan", "Lawns per charge: how many of today's lawns finish, with the odds."),
+    "grass": Entry(ASK, "grass:grass", "How to judge the grass, and what each kind of it costs."),
+    "capacity": Entry(
+        ASK, "capacity:capacity", "The pack to buy: recommended capacity and its margin, part by part."
+    ),
+    "seasons": Entry(
+        ASK, "seasons:seasons", "Seasons compared: discharge curves, capacity, resistance, energy."
+    ),
+    "compare": Entry(ASK, "compare:compare", "Two groups of mows compared, before and after a change."),
+    "pack-life": Entry(
+        ASK, "pack_life:pack_life", "The mow at which the pack will no longer finish these lawns."
+    ),
+    "track-record": Entry(
+        ASK, "record:track_record", "How well earlier answers held, replayed from the logbook."
+    ),
+    "cable": Entry(CONVERSION, "conversion:cable", "What the feed cable costs in volts, energy and minutes."),
+    "limits": Entry(
+        CONVERSION, "conversion:limits", "Measured peaks beside the fuse and the current limits."
+    ),
+    "motor": Entry(CONVERSION, "conversion:motor", "Measured load beside the motor's rating."),
+    "charging": Entry(CONVERSION, "conversion:charging", "Minutes and energy to refill the pack."),
+    "cost": Entry(CONVERSION, "conversion:cost", "What mowing costs, beside petrol."),
+    "care": Entry(CONVERSION, "conversion:care", "Trends that suggest looking at blades, reel or bearings."),
+    "logbook": Entry(LOOK_AFTER, "logbook:app", "Back up, restore, check, export and import the logbook."),
+    "page": Entry(LOOK_AFTER, "page:page", "Open the page in a browser, for phones in the shed too."),
+    "report": Entry(LOOK_AFTER, "report:report", "Write a printable report of all answers."),
+    "demo": Entry(
+        LOOK_AFTER, "demo:demo", "Fill a throw-away logbook with invented mows and answer everything."
+    ),
+}

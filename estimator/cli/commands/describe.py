@@ -1,0 +1,246 @@
+"""Commands that describe lawns, packs, machines and meters, and what happened to them.
+
+The command that lists what has been described.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import Annotated
+
+import typer
+
+from estimator.cli.group import NearGroup
+from estimator.cli.options import Json, LogbookPath, lawn_names, machine_names, meter_names, pack_names
+
+app = typer.Typer(
+    cls=NearGroup,
+    rich_markup_mode=None,
+    add_completion=False,
+    help="Describe a lawn, a pack, a machine or a meter.",
+)
+
+
+@app.command("lawn")
+def lawn(
+    name: Annotated[str, typer.Argument(autocompletion=lawn_names, help="What you call it.")],
+    area: Annotated[str, typer.Option("--area", help="Mown area: 420 (m²), '0.1 acre', '4500 sqft'.")],
+    logbook: LogbookPath = None,
+) -> None:
+    """Describe a lawn by its name and area; again to change it.
+
+    Example: mowcharge describe lawn "apple rows" --area 420
+    """
+    from estimator.answers.keeping.typed import area_m2
+    from estimator.cli.named_files import book_to_fill
+    from estimator.descriptions import Lawn
+    from estimator.logbook import keep_lawn
+    from estimator.report.words.described_text import area_words
+
+    described = Lawn(name, area_m2=area_m2(area))
+    with book_to_fill(logbook) as book:
+        keep_lawn(book, described)
+    typer.echo(f"lawn {name}: {area_words(described.area_m2)}")
+
+
+@app.command("pack")
+def pack(
+    name: Annotated[str, typer.Argument(autocompletion=pack_names, help="What you call it.")],
+    chemistry: Annotated[str, typer.Option("--chemistry", help="nmc, nca, lco, lfp or lead_acid.")],
+    series: Annotated[
+        int, typer.Option("--series", help="Cells in series (a 12 V lead-acid block counts 6).")
+    ],
+    capacity_ah: Annotated[float, typer.Option("--ah", help="Rated capacity [Ah] of the whole pack.")],
+    cut_off_v: Annotated[float, typer.Option("--cut-off", help="Voltage [V] at which the motor is stopped.")],
+    current_limit_a: Annotated[
+        float | None,
+        typer.Option("--limit", help="Highest current [A] that controller or management allows."),
+    ] = None,
+    string_ah: Annotated[
+        float | None,
+        typer.Option("--string-ah", help="Capacity [Ah] of one parallel string, if you build packs."),
+    ] = None,
+    resistance_ohm: Annotated[
+        float | None, typer.Option("--ohm", help="Resistance [ohm] of the whole pack, if you measured it.")
+    ] = None,
+    hold_s: Annotated[
+        float, typer.Option("--hold", help="Seconds under the cut-off before the motor stops.")
+    ] = 1.0,
+    logbook: LogbookPath = None,
+) -> None:
+    """Describe a pack by its rated values; again to change it.
+
+    Example: mowcharge describe pack "green crate" --chemistry nmc --series 13 --ah 10 --cut-off 39
+    """
+    from estimator.cli.named_files import book_to_fill
+    from estimator.cli.output import width
+    from estimator.conversion.cautions import BUILDING, for_pack
+    from estimator.descriptions import Pack
+    from estimator.logbook import keep_pack
+    from estimator.report.words.text import paragraph
+
+    described = Pack(
+        chemistry=chemistry, series=series, capacity_ah=capacity_ah, cut_off_v=cut_off_v, name=name,
+        hold_s=hold_s, current_limit_a=current_limit_a, string_ah=string_ah, resistance_ohm=resistance_ohm,
+    )  # fmt: skip
+    with book_to_fill(logbook) as book:
+        keep_pack(book, described)
+    typer.echo(f"pack {name}: {chemistry}, {series} in series, {capacity_ah:g} Ah, cut-off {cut_off_v:g} V")
+    for caution in (*for_pack(chemistry), BUILDING):
+        typer.echo(paragraph(caution, width(), "! "))
+
+
+@app.command("machine")
+def machine(
+    name: Annotated[str, typer.Argument(autocompletion=machine_names, help="What you call it.")],
+    width: Annotated[str | None, typer.Option("--width", help="Cutting width: '43 cm', '17 in'.")] = None,
+    pace: Annotated[
+        str | None, typer.Option("--pace", help="Walking pace: 1.1 (m/s), '4 km/h', '2.5 mph'.")
+    ] = None,
+    motor: Annotated[
+        str | None, typer.Option("--motor", help="Rated power of the motor: 1200 (W), '1.5 kW'.")
+    ] = None,
+    logbook: LogbookPath = None,
+) -> None:
+    """Describe a machine; again to change what is given.
+
+    What is not given stays as it was.
+
+    Example: mowcharge describe machine "cylinder mower" --width "43 cm" --motor 1200
+    """
+    from estimator.answers.keeping.typed import length_m, pace_m_s, power_w
+    from estimator.cli.named_files import book_to_fill
+    from estimator.descriptions import Machine
+    from estimator.logbook import keep_machine, machines
+
+    with book_to_fill(logbook) as book:
+        before = next((each for each in machines(book) if each.name == name), Machine(name))
+        described = replace(
+            before,
+            cutting_width_m=before.cutting_width_m if width is None else length_m(width, "width"),
+            pace_m_s=before.pace_m_s if pace is None else pace_m_s(pace),
+            motor_rated_w=before.motor_rated_w if motor is None else power_w(motor),
+        )
+        keep_machine(book, described)
+    known = (
+        ("cut {:.0f} cm", described.cutting_width_m and described.cutting_width_m * 100),
+        ("walking pace {:.2f} m/s", described.pace_m_s),
+        ("motor {:.0f} W", described.motor_rated_w),
+    )
+    typer.echo(
+        f"machine {name}: "
+        + (", ".join(form.format(value) for form, value in known if value) or "no figures")
+    )
+
+
+@app.command("meter")
+def meter(
+    name: Annotated[str, typer.Argument(autocompletion=meter_names, help="What you call it.")],
+    current_zero_a: Annotated[
+        float | None, typer.Option("--zero-a", min=0, help="How far the zero may be off [A].")
+    ] = None,
+    current_gain: Annotated[
+        float | None,
+        typer.Option("--current-percent", min=0, max=50, help="Accuracy of the current [% of reading]."),
+    ] = None,
+    voltage_zero_v: Annotated[
+        float | None, typer.Option("--zero-v", min=0, help="How far volts may be off [V].")
+    ] = None,
+    voltage_gain: Annotated[
+        float | None,
+        typer.Option("--voltage-percent", min=0, max=50, help="Accuracy of the voltage [% of reading]."),
+    ] = None,
+    logbook: LogbookPath = None,
+) -> None:
+    """Describe a meter by the accuracy in its leaflet.
+
+    Example: mowcharge describe meter "shed clamp" --current-percent 2 --zero-a 0.1
+    """
+    from estimator.cli.named_files import book_to_fill
+    from estimator.logbook import keep_meter, meters
+    from estimator.report.words.described_text import LEAFLET, meter_words
+
+    given = {
+        "current_zero_a": current_zero_a and current_zero_a / LEAFLET,
+        "current_gain": current_gain and current_gain / 100 / LEAFLET,
+        "voltage_zero_v": voltage_zero_v and voltage_zero_v / LEAFLET,
+        "voltage_gain": voltage_gain and voltage_gain / 100 / LEAFLET,
+    }
+    with book_to_fill(logbook) as book:
+        plain = {
+            **meters(book).get(name, {}),
+            **{key: value for key, value in given.items() if value is not None},
+        }
+        keep_meter(book, name, plain)
+    typer.echo(f"meter {name}: {meter_words(plain)}")
+
+
+@app.command("care")
+def care(
+    day: Annotated[str, typer.Argument(help="The day, such as 2025-06-20.")],
+    words: Annotated[
+        str, typer.Argument(help="What was done, such as 'blades sharpened'.")
+    ] = "blades sharpened",
+    machine: Annotated[
+        str | None, typer.Option("--machine", autocompletion=machine_names, help="Which machine.")
+    ] = None,
+    logbook: LogbookPath = None,
+) -> None:
+    """Note a day of blade care, to tell mows apart by it.
+
+    Example: mowcharge describe care 2025-06-20 "reel lapped" --machine "cylinder mower"
+    """
+    from estimator.answers.keeping.changing import note_care
+    from estimator.answers.keeping.typed import the_machine
+    from estimator.cli.named_files import book_to_fill
+    from estimator.cli.output import width
+    from estimator.conversion.cautions import BLADES
+    from estimator.report.words.text import paragraph
+
+    with book_to_fill(logbook) as book:
+        kept = note_care(book, day, words, the_machine(book, machine))
+    whose = kept.machine or "every machine"
+    typer.echo(f"care of {whose} on {kept.day.isoformat()}: {kept.words}")
+    typer.echo(paragraph(BLADES, width(), "! "))
+
+
+@app.command("rename")
+def rename(
+    kind: Annotated[str, typer.Argument(metavar="KIND", help="lawn, pack, machine or meter.")],
+    name: Annotated[str, typer.Argument(metavar="NAME", help="What it is called so far.")],
+    new: Annotated[str, typer.Argument(metavar="NEW", help="What it shall be called.")],
+    logbook: LogbookPath = None,
+) -> None:
+    """Rename a lawn, pack, machine or meter.
+
+    Its mows and its history go with it.
+
+    Example: mowcharge describe rename lawn "far meadow" "long meadow"
+    """
+    from estimator.cli.named_files import kept_book
+    from estimator.errors import InputError
+    from estimator.logbook import rename as give_name
+
+    kinds = ("lawn", "pack", "machine", "meter")
+    if kind not in kinds:
+        raise InputError(f"{kind!r} has no name to change", mend=f"write one of {', '.join(kinds)}")
+    with kept_book(logbook) as book:
+        kept = give_name(book, kind, name, new)
+    typer.echo(f"{kind} {name}: now {kept}")
+
+
+def described(logbook: LogbookPath = None, as_json: Json = False) -> None:
+    """List what has been described.
+
+    Example: mowcharge described
+    """
+    from estimator.answers.describe import all_described
+    from estimator.cli.named_files import kept_book
+    from estimator.cli.output import show
+    from estimator.report.words.described_text import described_text
+
+    with kept_book(logbook) as book:
+        found = all_described(book)
+    show(found, described_text, as_json=as_json)
+    if not as_json and not (found.lawns or found.packs):
+        typer.echo("Start with `mowcharge describe lawn` and `mowcharge describe pack`.")

@@ -1,0 +1,55 @@
+"""The command that says the minutes left while a logger is still writing its file."""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+import typer
+
+from estimator.cli.options import Json, Level, LogbookPath, PackName, StartCharge
+
+
+def follow(
+    file: Annotated[str, typer.Argument(metavar="FILE", help="The file that the logger writes.")],
+    pack: PackName = None,
+    start_charge: StartCharge = None,
+    every: Annotated[
+        float, typer.Option("--every", min=1, metavar="SECONDS", help="How often to look.")
+    ] = 20.0,
+    still: Annotated[
+        float,
+        typer.Option(
+            "--still", min=1, metavar="SECONDS", help="Stop when the file has not grown for so long."
+        ),
+    ] = 300.0,
+    once: Annotated[bool, typer.Option("--once", help="Look once and stop.")] = False,
+    level: Level = 90.0,
+    logbook: LogbookPath = None,
+    as_json: Json = False,
+) -> None:
+    """Minutes left, again and again, while a logger writes its file; one line a look.
+
+    Example: mowcharge follow 2025-05-17a.csv --pack "green crate" --once
+    """
+    from estimator.answers.minutes import MinutesQuestion
+    from estimator.cli.looks import looks_at
+    from estimator.cli.named_files import kept_book
+    from estimator.cli.output import say, width
+    from estimator.errors import InputError
+    from estimator.report.words.text import cautions
+
+    question = MinutesQuestion(
+        files=(),
+        pack=pack,
+        start_charge=None if start_charge is None else start_charge / 100,
+        level=level / 100,
+    )
+    looks = 0
+    with kept_book(logbook) as book:
+        for look in looks_at(book, file, question, every_s=every, still_s=still, once=once):
+            if not looks and not as_json:
+                say(cautions(look.answer.why, width()))
+            typer.echo(look.as_json() if as_json else look.as_line())
+            looks += 1
+    if not looks:
+        raise InputError("is not there, or holds no readings yet", file=file, mend="start the logger first")

@@ -1,0 +1,22 @@
+"""The command that says how to judge the grass."""
+
+from __future__ import annotations
+
+from estimator.cli.options import Json, LogbookPath, MachineName, Why
+
+
+def grass(
+    machine: MachineName = None, logbook: LogbookPath = None, as_json: Json = False, why: Why = False
+) -> None:
+    """How to judge the grass, and what each kind of it costs.
+
+    Example: mowcharge grass
+    """
+    from estimator.answers.grass import grass_told
+    from estimator.cli.named_files import kept_book
+    from estimator.cli.output import busy, show
+    from estimator.report.words.described_text import grass_text
+
+    with kept_book(logbook) as book, busy("looking at the mows"):
+        answer = grass_told(book, machine)
+    show(answer, grass_text, as_json=as_json, why=why)

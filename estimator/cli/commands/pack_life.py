@@ -1,0 +1,57 @@
+"""The command that says how long the pack will still do."""
+
+from __future__ import annotations
+
+from estimator.cli.options import (
+    AirTemperature,
+    Days,
+    Growth,
+    Json,
+    LawnNames,
+    LogbookPath,
+    Moisture,
+    PackName,
+    Picture,
+    Sure,
+    Why,
+)
+
+
+def pack_life(
+    lawns: LawnNames = None,
+    sure: Sure = 90.0,
+    moisture: Moisture = None,
+    growth_mm: Growth = None,
+    days: Days = None,
+    pack: PackName = None,
+    temperature_c: AirTemperature = None,
+    picture: Picture = None,
+    logbook: LogbookPath = None,
+    as_json: Json = False,
+    why: Why = False,
+) -> None:
+    """The mow at which the pack will no longer finish these lawns.
+
+    Example: mowcharge pack-life "apple rows" --pack "green crate"
+    """
+    from estimator.answers.pack_life import pack_life as life_of
+    from estimator.cli.named_files import kept_book
+    from estimator.cli.output import busy, show
+    from estimator.descriptions import Grass
+    from estimator.report.words.season_text import pack_life_text
+
+    with kept_book(logbook) as book, busy("looking ahead"):
+        answer = life_of(
+            book,
+            tuple(lawns or ()),
+            pack=pack,
+            grass=Grass(moisture, growth_mm, days),
+            sure=sure / 100,
+            temperature_c=temperature_c,
+        )
+    if picture is not None:
+        from estimator.report.pictures.pack_life_picture import pack_life_picture
+        from estimator.report.pictures.style import write_picture
+
+        write_picture(pack_life_picture(answer), picture)
+    show(answer, pack_life_text, as_json=as_json, why=why)

@@ -1,0 +1,33 @@
+"""The command that serves the page."""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+import typer
+
+from estimator.cli.options import LogbookPath
+
+
+def page(
+    port: Annotated[int, typer.Option("--port", min=1, max=65535, help="Where to listen.")] = 8719,
+    open_to_network: Annotated[
+        bool,
+        typer.Option("--open-to-network", help="Let paired devices of the whole network in, such as phones."),
+    ] = False,
+    logbook: LogbookPath = None,
+) -> None:
+    """Open the page in a browser, for phones in the shed too; stop it with Ctrl-C.
+
+    Example: mowcharge page --port 8719
+    """
+    from estimator.errors import InputError
+
+    try:
+        from estimator.page.serve import serve
+    except ImportError as error:
+        missing = error.name or "a library"
+        raise InputError(
+            f"{missing} is missing, which the page needs", mend='pip install "mowcharge[page]"'
+        ) from None
+    serve(logbook, port=port, beyond=open_to_network)

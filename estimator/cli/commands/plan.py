@@ -1,0 +1,89 @@
+"""The command that says how many lawns a charge finishes."""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+import typer
+
+from estimator.cli.options import (
+    AirTemperature,
+    Days,
+    Growth,
+    Json,
+    LawnNames,
+    LogbookPath,
+    MachineName,
+    Moisture,
+    PackName,
+    Picture,
+    StartCharge,
+    Sure,
+    Why,
+    pack_names,
+)
+
+
+def plan(
+    lawns: LawnNames = None,
+    moisture: Moisture = None,
+    growth_mm: Growth = None,
+    days: Days = None,
+    pack: PackName = None,
+    machine: MachineName = None,
+    sure: Sure = 95.0,
+    start_charge: StartCharge = None,
+    reserve: Annotated[
+        float,
+        typer.Option("--reserve", min=0, max=90, metavar="PERCENT", help="Charge [%] that shall be left."),
+    ] = 0.0,
+    temperature_c: AirTemperature = None,
+    best_order: Annotated[
+        bool, typer.Option("--best-order", help="Choose the order that finishes most.")
+    ] = False,
+    by_area: Annotated[
+        bool, typer.Option("--by-area", help="With --best-order: most area, not most lawns.")
+    ] = False,
+    spare: Annotated[
+        str | None,
+        typer.Option("--spare", autocompletion=pack_names, help="A second full pack that takes over."),
+    ] = None,
+    pause_minutes: Annotated[
+        float | None, typer.Option("--pause", min=0, help="Minutes of a break on the charger.")
+    ] = None,
+    pause_after: Annotated[
+        int, typer.Option("--pause-after", min=1, help="After how many lawns the break is.")
+    ] = 1,
+    charger_w: Annotated[
+        float, typer.Option("--charger-watts", min=1, help="Power of the charger [W].")
+    ] = 200.0,
+    picture: Picture = None,
+    logbook: LogbookPath = None,
+    as_json: Json = False,
+    why: Why = False,
+) -> None:
+    """Lawns per charge: how many of today's lawns finish, with the odds.
+
+    Example: mowcharge plan "chapel strip" "apple rows" --moisture damp --pack "green crate"
+    """
+    from estimator.answers.plan import Pause, PlanQuestion, plan_of_day
+    from estimator.cli.named_files import kept_book
+    from estimator.cli.output import busy, show
+    from estimator.descriptions import Grass
+    from estimator.report.words.answer_text import plan_text
+
+    question = PlanQuestion(
+        lawns=tuple(lawns or ()), grass=Grass(moisture, growth_mm, days), pack=pack, machine=machine,
+        level=sure / 100, start_charge=None if start_charge is None else start_charge / 100,
+        temperature_c=temperature_c, reserve=reserve / 100, order="best" if best_order else "given",
+        aim="area" if by_area else "lawns", spare=spare,
+        pause=None if pause_minutes is None else Pause(pause_after, pause_minutes, charger_w),
+    )  # fmt: skip
+    with kept_book(logbook) as book, busy("trying many days"):
+        answer = plan_of_day(book, question)
+    if picture is not None:
+        from estimator.report.pictures.plan_picture import plan_picture
+        from estimator.report.pictures.style import write_picture
+
+        write_picture(plan_picture(answer), picture)
+    show(answer, plan_text, as_json=as_json, why=why)

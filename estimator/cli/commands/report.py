@@ -1,0 +1,42 @@
+"""The command that writes a printable report."""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+import typer
+
+from estimator.cli.options import LogbookPath, PackName
+
+
+def report(
+    file: Annotated[str, typer.Argument(metavar="FILE", help="The new .html file.")],
+    pack: PackName = None,
+    title: Annotated[str, typer.Option("--title", help="Its heading.")] = "Mowing on this pack",
+    logbook: LogbookPath = None,
+) -> None:
+    """Write a printable report of all answers.
+
+    Example: mowcharge report orchard.html --pack "green crate" --title "Orchard, both seasons"
+    """
+    from datetime import date
+    from pathlib import Path
+
+    from estimator.cli.named_files import kept_book
+    from estimator.cli.output import busy
+    from estimator.cli.report_sections import sections_of
+    from estimator.errors import InputError
+    from estimator.report.printable import printable
+
+    path = Path(file)
+    if path.suffix.lower() not in (".html", ".htm"):
+        raise InputError(f"report {path.name}: {path.suffix or 'no ending'!r}", mend="end its name in .html")
+    with kept_book(logbook) as book, busy("asking everything"):
+        sections = sections_of(book, pack)
+    try:
+        path.write_text(printable(title, sections, date.today()), encoding="utf-8")
+    except OSError as error:
+        raise InputError(
+            f"cannot be written ({error.strerror})", file=path, mend="choose another place"
+        ) from None
+    typer.echo(f"{len(sections)} answers written to {path}")

@@ -1,0 +1,107 @@
+"""The logbook that a command works with: asked from one that is there, written to a new one if need be.
+
+Files named on the command line.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import date, datetime
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import typer
+
+from estimator.cli.typing_habits import with_point
+from estimator.errors import InputError
+
+if TYPE_CHECKING:
+    from estimator.logbook import Logbook
+
+
+def kept_book(where: str | None) -> Logbook:
+    """The logbook at a place; LogbookError where there is none, since a slip in its name makes no new one."""
+    from estimator.logbook import open_logbook
+
+    return open_logbook(where, make=False)
+
+
+def book_to_fill(where: str | None) -> Logbook:
+    """The logbook at a place, made new where there is none; that it is new is said."""
+    from estimator.logbook import is_there, open_logbook
+
+    new = not is_there(where)
+    book = open_logbook(where)
+    if new:
+        typer.echo(f"a new logbook was made: {book.where}", err=True)
+    return book
+
+
+def read_files(names: Sequence[str]) -> tuple[tuple[str, bytes], ...]:
+    """Names and bytes; InputError for what cannot be read."""
+    found = []
+    for name in names:
+        path = Path(name)
+        try:
+            found.append((path.name, path.read_bytes()))
+        except IsADirectoryError:
+            raise InputError("is a folder", file=path, mend="name a file in it") from None
+        except FileNotFoundError:
+            raise InputError("is not there", file=path, mend="check its name and folder") from None
+        except OSError as error:
+            raise InputError(
+                f"cannot be read ({error.strerror})", file=path, mend="check its rights"
+            ) from None
+    return tuple(found)
+
+
+def instant(text: str | None) -> datetime | None:
+    """A date, or a date and time, as the user wrote it."""
+    if text is None:
+        return None
+    try:
+        return datetime.fromisoformat(text)
+    except ValueError:
+        raise InputError(
+            f"date {text!r} cannot be read", mend="write it as 2025-05-01 or 2025-05-01T09:30"
+        ) from None
+
+
+def decisions(overrules: Sequence[str] | None, columns: Sequence[str] | None = None) -> dict[str, Any]:
+    """Decisions for the importer from NAME=VALUE words; numbers and yes/no are recognised.
+
+    >>> decisions(["day_first=yes", "offset_s=-37.5", "zero_a=0,05"], ["current=Amps", "voltage=3"])
+    {'day_first': True, 'offset_s': -37.5, 'zero_a': 0.05, 'columns': {'current': 'Amps', 'voltage': 3}}
+    """
+    found = {name.replace("-", "_"): _value(text) for name, text in _pairs(overrules, "decision")}
+    if columns:
+        titles = dict(_pairs(columns, "column"))
+        found["columns"] = {what: int(text) if text.isdigit() else text for what, text in titles.items()}
+    return found
+
+
+def _pairs(words: Sequence[str] | None, what: str) -> list[tuple[str, str]]:
+    found = []
+    for word in words or ():
+        name, mark, text = word.partition("=")
+        if not mark or not name.strip():
+            raise InputError(f"{what} {word!r} has no value", mend="write it as name=value")
+        found.append((name.strip(), text.strip()))
+    return found
+
+
+def _value(text: str) -> Any:
+    if text.casefold() in ("yes", "true", "on"):
+        return True
+    if text.casefold() in ("no", "false", "off"):
+        return False
+    try:
+        return float(with_point(text))
+    except ValueError:
+        return text
+
+
+def day(text: str | None) -> date | None:
+    """A day as the user wrote it."""
+    moment = instant(text)
+    return None if moment is None else moment.date()

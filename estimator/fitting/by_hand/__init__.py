@@ -1,0 +1,1 @@
+"""What a few readings taken by hand say of charge, power, volts and resistance."""

@@ -1,0 +1,275 @@
+"""The features of a mow: all that a load profile needs to know of it, small enough to keep for every mow."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import asdict, dataclass, replace
+from datetime import datetime
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from estimator.descriptions import LAWN_DONE, STOPPED_SHORT, Grass
+from estimator.fitting.by_hand.spot_power import VOLTS_STD, SpotEnergy, spot_energy
+from estimator.fitting.by_hand.spot_volts import with_usual_volts
+from estimator.fitting.load.phases import Phases, PowerTrace, find_phases
+from estimator.importer.by_hand.spot_order import has_volts
+from estimator.importer.log import Log, MeterError
+from estimator.mow import Mow
+
+Array = NDArray[np.float64]
+GAP_STD = 0.3
+SPOT_PACE_STD = 0.1
+CUT_OFF_LOOK_S = 10.0
+NEAR_CUT_OFF = 0.015
+
+
+@dataclass(frozen=True)
+class MowFeatures:
+    """What one mow asked of the pack, under which circumstances.
+
+    energy_wh : energy [Wh] of the whole mow, gaps filled at its mean power
+    motor_s : time [s] from first to last start of the motor, less the time it stood still
+    area_m2, lawn, moisture, growth_mm, days_since_cut : as described
+    started : ISO date and time, or None; day : the date alone
+    temperature_c, days_since_care : if known
+    energy_log_std, pace_log_std : relative standard uncertainty of this mow's own measurement
+    gain_std : the part of the meter's error that is the same for every mow with it (hand readings do not tell
+        it: a usual meter's)
+    mean_w over motor_s; peak_1s_w, peak_5s_w, peak_30s_w : highest mean power [W] over so long
+    typical_v : mean voltage [V] under load
+    step_s : usual time between readings [s]; peaks shorter than that were not seen
+    phases : spin-up, idling, cutting, turning, walking and thick patches (not from spot notes: None)
+    trace : power second by second while the motor ran
+    ended_at_cut_off : whether the last seconds under load were at the pack's cut-off, so that it will have
+    stopped before the lawn was done, unless a tag "lawn done" says otherwise
+    noted_idle_w : idle power [W] from hand readings, where there is no trace of it
+    """
+
+    lawn: str
+    area_m2: float
+    energy_wh: float
+    motor_s: float
+    mean_w: float
+    peak_1s_w: float
+    peak_5s_w: float
+    peak_30s_w: float
+    typical_v: float
+    energy_log_std: float
+    pace_log_std: float
+    gain_std: float
+    step_s: float
+    gap_s: float
+    trace: PowerTrace
+    phases: Phases | None = None
+    moisture: str | None = None
+    growth_mm: float | None = None
+    days_since_cut: float | None = None
+    started: str | None = None
+    temperature_c: float | None = None
+    days_since_care: float | None = None
+    machine: str | None = None
+    spot: bool = False
+    tags: tuple[str, ...] = ()
+    ended_at_cut_off: bool = False
+    noted_idle_w: float | None = None
+
+    @property
+    def day(self) -> str | None:
+        """The date of the mow, as text."""
+        return self.started[:10] if self.started else None
+
+    @property
+    def whole(self) -> bool:
+        """Whether it measured energy and time of the whole lawn."""
+        short = STOPPED_SHORT in self.tags or (self.ended_at_cut_off and LAWN_DONE not in self.tags)
+        return self.energy_wh > 0 and self.motor_s > 0 and not short
+
+    @property
+    def grass(self) -> Grass:
+        """The grass as it was described."""
+        return Grass(self.moisture, self.growth_mm, self.days_since_cut)
+
+    @property
+    def idle_w(self) -> float | None:
+        """Power [W] of blades turning without grass, None where it was not seen."""
+        return self.phases.idle_w if self.phases else self.noted_idle_w
+
+    def energy_per_area(self) -> float:
+        """Energy [Wh/m²]."""
+        return self.energy_wh / self.area_m2
+
+    def pace_m2_min(self) -> float:
+        """Area mown per minute of motor time [m²/min]."""
+        return 60 * self.area_m2 / self.motor_s
+
+    def as_plain(self) -> dict[str, Any]:
+        """As plain values, ready for JSON."""
+        return asdict(self)
+
+    @classmethod
+    def from_plain(cls, plain: Mapping[str, Any]) -> MowFeatures:
+        """The reverse of `as_plain`."""
+        values = dict(plain)
+        values["trace"] = PowerTrace(**values["trace"])
+        values["phases"] = Phases(**values["phases"]) if values.get("phases") else None
+        values["tags"] = tuple(values.get("tags", ()))
+        return cls(**values)
+
+
+def mow_features(mow: Mow) -> MowFeatures:
+    """Find the features of one mow in its log alone.
+
+    Where hand readings hold no volts, those usual for its pack stand in; InputError where it names none.
+
+    >>> import pandas as pd
+    >>> from estimator.descriptions import Lawn
+    >>> steady = Log(pd.DataFrame({"time_s": [0.0, 10.0, 20.0], "current_a": 5.0, "voltage_v": 40.0}))
+    >>> found = mow_features(Mow(steady, Lawn("strip", area_m2=10)))
+    >>> round(found.energy_wh, 3), found.motor_s, found.peak_5s_w
+    (1.111, 20.0, 200.0)
+    """
+    spot = mow.log.spot
+    if spot is not None:
+        mow = replace(mow, log=with_usual_volts(mow.log, mow.pack, mow.start_charge))
+    measured = _Measured.of(mow.log)
+    if spot is None:
+        return _features(mow, measured.power_w, measured, None)
+    doubt = VOLTS_STD if has_volts(spot) else mow.log.error.voltage_gain
+    noted = spot_energy(spot, spot.load_v or measured.typical_v, mow.pack, doubt)
+    seconds = 60 * spot.minutes if spot.minutes else measured.seconds
+    return _features(mow, noted.power_w, replace(measured, seconds=seconds, gap_s=0.0), noted)
+
+
+@dataclass(frozen=True)
+class _Measured:
+    seconds: float
+    gap_s: float
+    typical_v: float
+    step_s: float
+    wh: float
+    power_w: Array
+
+    @classmethod
+    def of(cls, log: Log) -> _Measured:
+        """Energy and power second by second of the measured time; gaps left out.
+
+        Each reading stands for the time half way to its neighbours. That gives the trapezoid's energy and
+        leaves the readings' spread as it is, where straight lines between them would wear the peaks down.
+        """
+        readings = log.readings
+        time = readings["time_s"].to_numpy(float)
+        power = np.maximum(readings["current_a"].to_numpy(float) * readings["voltage_v"].to_numpy(float), 0.0)
+        good = np.isfinite(time) & np.isfinite(power)
+        time, power = time[good], power[good]
+        if time.size < 2:
+            return cls(0.0, 0.0, float("nan"), 1.0, 0.0, np.zeros(0))
+        step = np.diff(time)
+        gap = step > log.longest_step_s
+        measured = np.concatenate([[0.0], np.cumsum(np.where(gap, 0.0, step))])
+        until = np.concatenate([[0.0], (measured[1:] + measured[:-1]) / 2, [measured[-1]]])
+        joule = np.concatenate([[0.0], np.cumsum(power * np.diff(until))])
+        middle = np.arange(math.floor(measured[-1]))
+        first, last = np.maximum(middle - 0.5, 0.0), middle + 0.5
+        each = (np.interp(last, until, joule) - np.interp(first, until, joule)) / (last - first)
+        volts = readings["voltage_v"].to_numpy(float)[good]
+        loaded = (power >= np.median(power)) & (power > 0)
+        usual = float(np.median(step[~gap])) if (~gap).any() else 1.0
+        return cls(
+            float(measured[-1]),
+            float(step[gap].sum()),
+            float(np.mean(volts[loaded] if loaded.any() else volts)),
+            usual,
+            float(joule[-1]) / 3600,
+            each,
+        )
+
+
+def _highest_mean(power_w: Array, seconds: int) -> float:
+    if power_w.size == 0:
+        return 0.0
+    seconds = min(seconds, power_w.size)
+    total = np.concatenate([[0.0], np.cumsum(power_w)])
+    return float((total[seconds:] - total[:-seconds]).max() / seconds)
+
+
+def _features(mow: Mow, power_w: Array, measured: _Measured, noted: SpotEnergy | None) -> MowFeatures:
+    phases = find_phases(power_w)
+    on = power_w > 0.25 * phases.idle_w if phases.idle_w else power_w > max(3.0, 0.04 * phases.cutting_w)
+    running = power_w[on]
+    started = mow.started or mow.log.started
+    motor_s = float(running.size)
+    energy_wh = measured.wh
+    gap_share = measured.gap_s / (measured.gap_s + measured.seconds) if measured.seconds > 0 else 0.0
+    if noted is not None:
+        motor_s, energy_wh = measured.seconds, noted.wh
+    elif motor_s > 0:
+        filled = 1 + measured.gap_s / max(measured.seconds, 1.0)
+        motor_s, energy_wh = motor_s * filled, energy_wh * filled
+    mean_w = energy_wh * 3600 / motor_s if motor_s > 0 else 0.0
+    error = mow.log.error
+    meter = error if noted is None else MeterError()  # how few the readings were is in the energy's own doubt
+    mean_a = mean_w / measured.typical_v if measured.typical_v > 0 else 1.0
+    zero = error.current_zero_a / max(mean_a, 0.1)
+    return MowFeatures(
+        lawn=mow.lawn.name,
+        area_m2=mow.lawn.area_m2,
+        energy_wh=energy_wh,
+        motor_s=motor_s,
+        mean_w=mean_w,
+        peak_1s_w=_highest_mean(power_w, 1),
+        peak_5s_w=_highest_mean(power_w, 5),
+        peak_30s_w=_highest_mean(power_w, 30),
+        typical_v=measured.typical_v,
+        energy_log_std=noted.log_std if noted else min(1.0, math.hypot(zero, GAP_STD * gap_share)),
+        pace_log_std=math.hypot(GAP_STD * gap_share, SPOT_PACE_STD if noted else 0.0),
+        gain_std=math.hypot(meter.current_gain, meter.voltage_gain),
+        step_s=measured.step_s,
+        gap_s=measured.gap_s,
+        trace=PowerTrace.of(running),
+        phases=None if noted else phases,
+        moisture=mow.grass.moisture,
+        growth_mm=mow.grass.growth_mm,
+        days_since_cut=mow.grass.days_since_cut,
+        started=started.isoformat() if started else None,
+        temperature_c=mow.temperature_c if mow.temperature_c is not None else _mean_temperature(mow.log),
+        days_since_care=_days_since_care(mow, started),
+        machine=mow.machine.name if mow.machine else None,
+        spot=noted is not None,
+        tags=mow.tags,
+        ended_at_cut_off=noted is None and _ended_at_cut_off(mow),
+        noted_idle_w=noted.idle_w if noted else None,
+    )
+
+
+def _ended_at_cut_off(mow: Mow) -> bool:
+    """Whether the last loaded readings came within 1.5 % of the cut-off and nothing ran after them."""
+    if mow.pack is None:
+        return False
+    time, amps, volts = (
+        mow.log.readings[name].to_numpy(float) for name in ("time_s", "current_a", "voltage_v")
+    )
+    good = np.isfinite(amps) & np.isfinite(volts)
+    time, amps, volts = time[good], amps[good], volts[good]
+    loaded = np.flatnonzero(amps > 0.25 * np.quantile(amps, 0.75)) if amps.size else np.zeros(0, np.int64)
+    if not loaded.size:
+        return False
+    end = time[loaded[-1]]
+    lowest = volts[(time >= end - CUT_OFF_LOOK_S) & (time <= end)].min()
+    return bool(lowest <= (1 + NEAR_CUT_OFF) * mow.pack.cut_off_v)
+
+
+def _mean_temperature(log: Log) -> float | None:
+    if "temperature_c" not in log.readings:
+        return None
+    value = float(log.readings["temperature_c"].mean())
+    return value if math.isfinite(value) else None
+
+
+def _days_since_care(mow: Mow, started: datetime | None) -> float | None:
+    if started is None or mow.machine is None:
+        return None
+    past = [day for day in mow.machine.blade_care if day <= started.date()]
+    return float((started.date() - max(past)).days) if past else None

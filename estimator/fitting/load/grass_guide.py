@@ -1,0 +1,75 @@
+"""How to judge grass by eye, and what each kind has cost on these lawns so far."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+
+from estimator.descriptions import MOISTURE_SIGNS, Grass
+from estimator.fitting.load.grass_effects import COLUMNS, Situation, mean_columns
+from estimator.fitting.load.profile import LoadProfile
+
+Z90 = 1.645
+
+
+@dataclass(frozen=True)
+class GuideLine:
+    """One kind of grass: how to tell it, and its energy per area over that of dry grass 25 mm above the cut.
+
+    times : factor; low, high : its 90 % band
+    """
+
+    grass: Grass
+    name: str
+    how_to_tell: str
+    times: float
+    low: float
+    high: float
+
+
+_KINDS = (
+    (Grass("dry", 25), "dry, 25 mm", f"{MOISTURE_SIGNS['dry']}; about a finger's width comes off"),
+    (Grass("damp", 25), "damp, 25 mm", MOISTURE_SIGNS["damp"]),
+    (Grass("wet", 25), "wet, 25 mm", MOISTURE_SIGNS["wet"]),
+    (
+        Grass("dry", 10),
+        "dry, 10 mm",
+        "a trim: hardly to be seen where the mower has been; under a week since the cut",
+    ),
+    (
+        Grass("dry", 50),
+        "dry, 50 mm",
+        "two fingers' width comes off: the stripe is plain; two weeks or more since the cut",
+    ),
+)
+JUDGING_GROWTH = (
+    "Growth is the height that the cut takes off: measure the grass with a ruler before the "
+    "first row and after it. If nothing was measured, give the days since the last cut; "
+    "if those are forgotten, leave it out."
+)
+
+
+def grass_guide(profile: LoadProfile) -> tuple[GuideLine, ...]:
+    """What to look for, and what each kind of grass asks, as far as these mows can tell.
+
+    >>> from estimator.fitting.load.profile import fit_profile
+    >>> [line.name for line in grass_guide(fit_profile([]))][:3]
+    ['dry, 25 mm', 'damp, 25 mm', 'wet, 25 mm']
+    """
+    fit, p = profile.energy, len(COLUMNS)
+    base = mean_columns(Situation(300.0, _KINDS[0][0]), profile.known)
+    lines = []
+    for grass, name, how in _KINDS:
+        step = mean_columns(Situation(300.0, grass), profile.known) - base
+        mean = float(step @ fit.coefficients[:p])
+        each = fit.mean[:, :p] @ step
+        inner = np.einsum("mqp,p->mq", fit.root[:, :, :p], step)
+        std = math.sqrt(float(fit.weight @ ((inner**2).sum(1) + (each - mean) ** 2)))
+        lines.append(
+            GuideLine(
+                grass, name, how, math.exp(mean), math.exp(mean - Z90 * std), math.exp(mean + Z90 * std)
+            )
+        )
+    return tuple(lines)

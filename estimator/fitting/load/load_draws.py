@@ -1,0 +1,296 @@
+"""Power over time drawn from the load profile, in blocks cut from the mows so far, so that peaks survive."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from estimator.descriptions import Grass, Lawn
+from estimator.fitting.by_hand.spot_power import stand_in_power
+from estimator.fitting.load.features import MowFeatures
+from estimator.fitting.load.grass_effects import growth_column, height_mm
+from estimator.fitting.load.mow_needs import MowNeeds, draw_needs
+from estimator.fitting.load.peak_law import PeakLaw, peak_law
+from estimator.fitting.load.profile import LoadProfile
+
+Array = NDArray[np.float64]
+
+BLOCK_S = 30
+SOURCES = 40
+CHUNK_BLOCKS = 20
+LONGEST_DRAW_S = 6 * 3600.0
+
+
+@dataclass(frozen=True)
+class MowDraws:
+    """Draws of a day's mows in a row.
+
+    power_w (n, k) at steps of step_s, zero after the last lawn; end_s (n, lawns) when each lawn is finished;
+    energy_wh (n, lawns)
+    """
+
+    power_w: NDArray[np.floating]
+    end_s: Array
+    energy_wh: Array
+    step_s: float
+
+
+@dataclass(frozen=True)
+class _Shapes:
+    """Relative power of past mows laid end to end: 0 at idle, 1 at the mean; weight of each stretch.
+
+    mean_w, highest_w : [W] of each mow; by_hand : whether it was noted by hand
+    """
+
+    relative: NDArray[np.float32]
+    start: NDArray[np.int64]
+    length: NDArray[np.int64]
+    weight: Array
+    mean_w: Array
+    highest_w: Array
+    by_hand: NDArray[np.bool_]
+
+
+def draw_mows(
+    profile: LoadProfile,
+    lawns: Sequence[Lawn],
+    grasses: Sequence[Grass],
+    n: int,
+    rng: np.random.Generator,
+    step_s: float = 1.0,
+    *,
+    days_since_care: float | None = None,
+    temperature_c: float | None = None,
+) -> MowDraws:
+    """Draw n days on which the lawns are mown one after the other.
+
+    >>> from estimator.fitting.load.profile import fit_profile
+    >>> day = draw_mows(fit_profile([]), [Lawn("a", 60)], [Grass()], 4, np.random.default_rng(1), step_s=2.0)
+    >>> bool(np.allclose(day.power_w.sum(1) * 2.0 / 3600, day.energy_wh[:, 0]))
+    True
+    """
+    needs = draw_needs(
+        profile, lawns, grasses, n, rng, days_since_care=days_since_care, temperature_c=temperature_c
+    )
+    return lay_out(profile, lawns, grasses, needs, rng, step_s)
+
+
+def lay_out(
+    profile: LoadProfile,
+    lawns: Sequence[Lawn],
+    grasses: Sequence[Grass],
+    needs: MowNeeds,
+    rng: np.random.Generator,
+    step_s: float = 1.0,
+) -> MowDraws:
+    """Give drawn needs (n, lawns) a power over time: blocks of past mows, scaled to each draw's energy."""
+    n, count = needs.energy_wh.shape
+    steps = np.maximum(1, np.rint(np.minimum(needs.motor_s, LONGEST_DRAW_S) / step_s)).astype(np.int64)
+    stop = np.cumsum(steps, axis=1)
+    k = int(stop[:, -1].max()) if count else 0
+    power = np.zeros((n, k), np.float32)
+    law = peak_law(profile.loads)
+    column = np.arange(k)
+    for i in range(count):
+        begin = stop[:, i] - steps[:, i]
+        first, last = int(begin.min()), int(stop[:, i].max())
+        shapes = _shapes(profile, lawns[i], grasses[i], step_s)
+        pair = _pairs(shapes, n, rng)
+        relative = _draw_relative(shapes, pair, last - first, rng, step_s)
+        here = column[first:last]
+        mine = (here >= begin[:, None]) & (here < stop[:, i, None])
+        mean_w = 3600 * needs.energy_wh[:, i] / (steps[:, i] * step_s)
+        highest_w = _highest(law, shapes, pair, mean_w, rng)
+        power[:, first:last] += _under_peak(
+            _scaled(relative, mine, mean_w, profile.idle_w), highest_w, mean_w
+        )
+    return MowDraws(power, np.asarray(stop * step_s), needs.energy_wh, step_s)
+
+
+def draw_power(
+    profile: LoadProfile,
+    n: int,
+    seconds: float,
+    rng: np.random.Generator,
+    lawn: Lawn | None = None,
+    grass: Grass | None = None,
+    step_s: float = 1.0,
+) -> NDArray[np.float32]:
+    """Draw endless mowing of a lawn (None: any of those seen): power [W] of shape (n, k) at steps of step_s.
+
+    >>> from estimator.fitting.load.profile import fit_profile
+    >>> draw_power(fit_profile([]), 3, 60.0, np.random.default_rng(1)).shape
+    (3, 60)
+    """
+    power = np.empty((n, _steps(seconds, step_s)), np.float32)
+    first = 0
+    for chunk in coming_power(profile, n, seconds, rng, lawn, grass, step_s):
+        power[:, first : first + chunk.shape[1]] = chunk
+        first += chunk.shape[1]
+    return power
+
+
+def coming_power(
+    profile: LoadProfile,
+    n: int,
+    seconds: float,
+    rng: np.random.Generator,
+    lawn: Lawn | None = None,
+    grass: Grass | None = None,
+    step_s: float = 1.0,
+) -> Iterator[NDArray[np.float32]]:
+    """The same as `draw_power`, (n, chunk) at a time, so that long horizons need no large array."""
+    lawn = lawn or _any_lawn(profile)
+    grass = grass or Grass()
+    needs = draw_needs(profile, [lawn], [grass], n, rng)
+    mean_w = 3600 * needs.energy_wh[:, 0] / needs.motor_s[:, 0]
+    idle = np.minimum(profile.idle_w, 0.7 * mean_w)[:, None]
+    above = (mean_w[:, None] - idle).astype(np.float32)
+    shapes = _shapes(profile, lawn, grass, step_s)
+    pair = _pairs(shapes, n, rng)
+    highest_w = _highest(peak_law(profile.loads), shapes, pair, mean_w, rng)
+    total = _steps(seconds, step_s)
+    chunk = CHUNK_BLOCKS * _block(step_s)
+    for first in range(0, total, chunk):
+        relative = _draw_relative(shapes, pair, min(chunk, total - first), rng, step_s)
+        power = np.maximum(idle.astype(np.float32) + relative * above, np.float32(0))
+        yield _under_peak(power, highest_w, mean_w)
+
+
+def _any_lawn(profile: LoadProfile) -> Lawn:
+    if not profile.mows:
+        return Lawn("any lawn", 300.0)
+    return Lawn("any lawn", float(np.median([one.area_m2 for one in profile.mows])))
+
+
+def _scaled(
+    relative: NDArray[np.float32], mine: NDArray[np.bool_], mean_w: Array, idle_w: float
+) -> NDArray[np.float32]:
+    """Power with exactly the mean of each draw: idle stays where it is, what lies above it is scaled."""
+    mean = mean_w[:, None].astype(np.float32)
+    idle = np.minimum(np.float32(idle_w), np.float32(0.7) * mean)
+    power = np.maximum(relative, np.float32(-0.3))
+    power *= mine
+    count = mine.sum(1, keepdims=True, dtype=np.float32)
+    power *= (mean - idle) / np.maximum(power.sum(1, keepdims=True) / count, np.float32(0.05))
+    power += idle
+    np.maximum(power, np.float32(0), out=power)
+    power *= mine
+    power *= mean * count / power.sum(1, keepdims=True)
+    return power
+
+
+def _highest(
+    law: PeakLaw | None, shapes: _Shapes, pair: NDArray[np.int64], mean_w: Array, rng: np.random.Generator
+) -> Array:
+    """Highest power (n,) of each draw; scaling a mow to thicker grass would raise its peaks as much as its
+    mean.
+
+    That of the draw's own past mows, lifted by the law: a highest drawn apart from them would cut off the
+    higher of two chances and so lower peaks on average. Notes by hand have a stand-in for peaks, hence the
+    law alone.
+    """
+    if law is None:
+        return np.full(len(mean_w), np.inf)
+    lifted = shapes.highest_w[pair] * (mean_w[:, None] / shapes.mean_w[pair]) ** law.exponent
+    return np.where(shapes.by_hand[pair].any(1), law.draw(mean_w, rng), lifted.max(1))
+
+
+def _under_peak(power: NDArray[np.float32], highest_w: Array, mean_w: Array) -> NDArray[np.float32]:
+    """Power with its peaks held under each draw's highest, what they lose given to the rest of the draw."""
+    held = power
+    bounded = np.flatnonzero(np.isfinite(highest_w) & (held.max(axis=1, initial=0.0) > highest_w))
+    if not bounded.size:
+        return held
+    rows = held[bounded].astype(float)
+    on = rows > 0
+    total, highest = rows.sum(axis=1), np.maximum(highest_w[bounded], 1.02 * mean_w[bounded])[:, None]
+    for _ in range(4):
+        rows = np.minimum(rows, highest)
+        room = np.where(on, highest - rows, 0.0)
+        missing = np.maximum(total - rows.sum(axis=1), 0.0)
+        rows += room * np.minimum(missing / np.maximum(room.sum(axis=1), 1e-9), 1.0)[:, None]
+    held[bounded] = rows
+    return held
+
+
+def _steps(seconds: float, step_s: float) -> int:
+    return max(1, round(seconds / step_s))
+
+
+def _block(step_s: float) -> int:
+    return max(2, round(BLOCK_S / step_s))
+
+
+def _pairs(shapes: _Shapes, n: int, rng: np.random.Generator) -> NDArray[np.int64]:
+    """Each draw (n, 2) leans on two past mows only, as a mow differs from others throughout."""
+    return rng.choice(len(shapes.start), size=(n, 2), p=shapes.weight)
+
+
+def _draw_relative(
+    shapes: _Shapes, pair: NDArray[np.int64], k: int, rng: np.random.Generator, step_s: float
+) -> NDArray[np.float32]:
+    """Relative power (n, k): blocks of random place in the draw's own past mows."""
+    block, n = _block(step_s), len(pair)
+    blocks = -(-k // block)
+    source = np.take_along_axis(pair, rng.integers(0, 2, (n, blocks)), axis=1)
+    room = np.maximum(shapes.length[source] - block, 0)
+    begin = np.floor(rng.random((n, blocks)) * (room + 1)).astype(np.int64)
+    inside = (begin[:, :, None] + np.arange(block)) % shapes.length[source][:, :, None]
+    drawn = shapes.relative[shapes.start[source][:, :, None] + inside]
+    return np.asarray(drawn.reshape(n, blocks * block)[:, :k])
+
+
+def _shapes(profile: LoadProfile, lawn: Lawn, grass: Grass, step_s: float) -> _Shapes:
+    """The past mows most like the one to come (same lawn, moisture, growth; logs before spot notes)."""
+    likeness = np.array([_likeness(one, lawn, grass, profile) for one in profile.loads])
+    chosen = np.argsort(-likeness, kind="stable")[:SOURCES]
+    pieces = [_coarser(_relative(profile.loads[i], profile.idle_w), step_s) for i in chosen]
+    weight = [likeness[i] for i, piece in zip(chosen, pieces, strict=True) if piece.size]
+    loads = [profile.loads[i] for i, piece in zip(chosen, pieces, strict=True) if piece.size]
+    pieces = [piece for piece in pieces if piece.size]
+    if not pieces:
+        power = stand_in_power(80.0, 250.0, 500.0)
+        pieces, weight = [_coarser((power - 80.0) / (power.mean() - 80.0), step_s)], [1.0]
+    length = np.array([piece.size for piece in pieces], np.int64)
+    return _Shapes(
+        np.concatenate(pieces).astype(np.float32),
+        np.cumsum(length) - length,
+        length,
+        np.array(weight) / float(np.sum(weight)),
+        np.array([one.mean_w for one in loads] or [1.0]),
+        np.array([one.peak_1s_w for one in loads] or [np.inf]),
+        np.array([one.spot for one in loads] or [False]),
+    )
+
+
+def _likeness(mow: MowFeatures, lawn: Lawn, grass: Grass, profile: LoadProfile) -> float:
+    like = 3.0 if mow.lawn == lawn.name else 1.0
+    if grass.moisture is not None and mow.moisture is not None:
+        like *= 2.0 if mow.moisture == grass.moisture else 1.0
+    there, here = (height_mm(one, profile.known.growth_mm_a_day) for one in (mow.grass, grass))
+    if there is not None and here is not None:
+        like *= float(np.exp(-abs(growth_column(there) - growth_column(here))))
+    return like * (0.05 if mow.spot else 1.0)
+
+
+def _relative(mow: MowFeatures, idle_w: float) -> Array:
+    power = mow.trace.watts()
+    if power.size < 2 or power.mean() <= 0:
+        return np.zeros(0)
+    idle = min(mow.idle_w if mow.idle_w is not None else idle_w, 0.7 * float(power.mean()))
+    return np.asarray((power - idle) / (power.mean() - idle))
+
+
+def _coarser(relative: Array, step_s: float) -> Array:
+    """One-second values brought to another step: means over longer ones, repeats over shorter ones."""
+    if relative.size == 0 or step_s == 1.0:
+        return relative
+    total = np.concatenate([[0.0], np.cumsum(relative)])
+    edges = np.arange(0.0, relative.size + 1e-9, step_s)
+    if edges.size < 3:
+        return np.full(2, relative.mean())
+    return np.asarray(np.diff(np.interp(edges, np.arange(total.size), total)) / step_s)

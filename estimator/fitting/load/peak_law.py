@@ -1,0 +1,82 @@
+"""How the highest second of a mow goes with its mean power: motors and controllers flatten peaks.
+
+Thick grass raises the mean of a mow by more than its highest second, which the motor limits. A straight line
+in logarithms between mean power and highest second says how, with priors that one mow already moves.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from estimator.fitting.load.features import MowFeatures
+from estimator.fitting.load.mow_needs import POWER_LOG_STD
+
+Array = NDArray[np.float64]
+
+EXPONENT, EXPONENT_STD = 0.5, 0.25
+"""Exponent before any mow (common practice): 0 where the motor sets the peaks, 1 where the grass does."""
+
+LOG_STD, LOG_STD_FREEDOM = 0.15, 3.0
+"""By how much highest seconds of mows alike in mean power differ (common practice), and as how many degrees
+of freedom this belief counts."""
+
+
+@dataclass(frozen=True)
+class PeakLaw:
+    """log highest = log level_w + exponent · log(mean / mean_w), give or take `log_std` for a single mow.
+
+    mean_w, level_w [W] : typical mean power of the mows and the highest second that goes with it
+    mows : how many it was learnt from
+    """
+
+    mean_w: float
+    level_w: float
+    exponent: float
+    log_std: float
+    mows: int
+
+    def draw(self, mean_w: Array, rng: np.random.Generator) -> Array:
+        """Highest second [W] of a mow still to come for each mean power (n,) [W]."""
+        doubt = self.log_std * math.sqrt(1.0 + 1.0 / self.mows)
+        scatter = np.exp(doubt * rng.standard_normal(len(mean_w)))
+        return np.asarray(self.level_w * (mean_w / self.mean_w) ** self.exponent * scatter)
+
+
+def peak_law(mows: Sequence[MowFeatures]) -> PeakLaw | None:
+    """The law of some mows, None where none of them shows a mean and a highest second.
+
+    Regression with a normal prior on the exponent; the prior scatter counts as further degrees of freedom.
+    """
+    seen = [one for one in mows if 0 < one.mean_w <= _highest_w(one)]
+    if not seen:
+        return None
+    x = np.log([one.mean_w for one in seen])
+    y = np.log([_highest_w(one) for one in seen])
+    off_x, off_y = x - x.mean(), y - y.mean()
+    exponent, variance = EXPONENT, LOG_STD**2
+    for _ in range(3):  # exponent and scatter depend on each other; three turns settle them
+        certain = float(off_x @ off_x) / variance
+        wanted = float(off_x @ off_y) / variance + EXPONENT / EXPONENT_STD**2
+        exponent = wanted / (certain + 1.0 / EXPONENT_STD**2)
+        rest = off_y - exponent * off_x
+        variance = (LOG_STD_FREEDOM * LOG_STD**2 + float(rest @ rest)) / (LOG_STD_FREEDOM + len(seen) - 1)
+    # what the mows' own means may be wrong by is no thicker grass and lifts no peak
+    doubt = float(np.mean([one.energy_log_std**2 for one in seen])) / len(seen)
+    exponent *= POWER_LOG_STD**2 / (POWER_LOG_STD**2 + doubt)
+    return PeakLaw(
+        mean_w=float(np.exp(x.mean())),
+        level_w=float(np.exp(y.mean())),
+        exponent=float(np.clip(exponent, 0.0, 1.0)),
+        log_std=math.sqrt(variance),
+        mows=len(seen),
+    )
+
+
+def _highest_w(mow: MowFeatures) -> float:
+    """Highest second [W]; in notes by hand what MAX hold said."""
+    return mow.trace.highest_w if mow.spot else mow.peak_1s_w

@@ -1,0 +1,207 @@
+"""The load profile: what a lawn in a grass condition asks of the pack, learned from one mow or hundreds."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from estimator.descriptions import Lawn, Machine
+from estimator.fitting.load.features import MowFeatures, mow_features
+from estimator.fitting.load.grass_effects import (
+    COLUMNS,
+    ENERGY_PRIOR,
+    GROWTH_SCALE_MM,
+    PACE_PRIOR,
+    Circumstances,
+    circumstances,
+    mow_columns,
+)
+from estimator.fitting.load.mixed_model import (
+    POINTS,
+    MixedData,
+    MixedFit,
+    MixedPrior,
+    fit_mixed,
+    mixed_data,
+    refit_mixed,
+)
+from estimator.fitting.load.mowing_time import mowing_time
+from estimator.mow import Mow
+
+Array = NDArray[np.float64]
+
+USUAL_WIDTH_M = 0.43
+USUAL_PACE_M_S = 1.0
+IDLE_SHARE = 0.35
+CORRELATION_PRIOR_MOWS = 6.0
+CORRELATION_PRIOR = -0.3
+
+
+@dataclass(frozen=True)
+class LoadProfile:
+    """What the mows so far say about the next one.
+
+    mows : features of those that did their whole lawn; loads : of all that show a power; lawns : names of the
+    lawns seen, in the order of the fits' lawn effects energy : model of log energy per area [log Wh/m²]; pace
+    : model of log area rate over that of `mowing_time` correlation : between the two, from mow to mow idle_w
+    : power [W] of blades turning without grass; gain_std : meter error common to all mows (relative)
+    assumptions : sentences on what was not told and what was taken instead
+    """
+
+    mows: tuple[MowFeatures, ...]
+    loads: tuple[MowFeatures, ...]
+    lawns: tuple[str, ...]
+    energy: MixedFit
+    pace: MixedFit
+    correlation: float
+    known: Circumstances
+    machine: Machine
+    idle_w: float
+    gain_std: float
+    assumptions: tuple[str, ...] = ()
+
+    def lawn_index(self, lawn: Lawn) -> int:
+        """Place of the lawn among those seen, -1 for one never mown."""
+        return self.lawns.index(lawn.name) if lawn.name in self.lawns else -1
+
+    def effect(self, column: str) -> float:
+        """Mean effect on energy per area, as a factor less one, of a column such as "damp" or "growth"."""
+        return math.expm1(float(self.energy.coefficients[COLUMNS.index(column)]))
+
+
+def usual_area_rate(lawn: Lawn, machine: Machine) -> float:
+    """Area rate [m²/min] by `mowing_time`, with usual width and pace where the machine's are not known."""
+    width = machine.cutting_width_m or USUAL_WIDTH_M
+    return mowing_time(lawn, width, machine.pace_m_s or USUAL_PACE_M_S).area_rate_m2_min
+
+
+def fit_profile(mows: Sequence[Mow | MowFeatures], machine: Machine | None = None) -> LoadProfile:
+    """Learn the load profile from mows or from their features; lack of mows only widens it.
+
+    >>> profile = fit_profile([])
+    >>> profile.lawns, len(profile.assumptions) > 0
+    ((), True)
+    """
+    features = [one if isinstance(one, MowFeatures) else mow_features(one) for one in mows]
+    described = next((one.machine for one in mows if isinstance(one, Mow) and one.machine), None)
+    return fit_features(features, machine or described or Machine())
+
+
+def fit_features(
+    features: Sequence[MowFeatures],
+    machine: Machine,
+    *,
+    before: LoadProfile | None = None,
+    points: int = POINTS,
+) -> LoadProfile:
+    """The profile of mows whose features are known.
+
+    before : a profile of most of these mows, whose search for the spreads is used again to save time
+    points : members of the mixture over the spreads
+    """
+    used = tuple(one for one in features if one.whole)
+    loads = tuple(one for one in features if one.energy_wh > 0 and one.motor_s > 0)
+    known = circumstances(used)
+    lawns = tuple(dict.fromkeys(one.lawn for one in used))
+    x = mow_columns(used, known)
+    place = {name: i for i, name in enumerate(lawns)}
+    lawn = np.array([place[one.lawn] for one in used], np.int64)
+    day = np.array([one.day or f"mow {i}" for i, one in enumerate(used)], str)
+    area = np.array([one.area_m2 for one in used])
+    log_energy = np.log(np.array([one.energy_wh for one in used]) / area)
+    rates = {one: usual_area_rate(Lawn("any", one), machine) for one in set(area.tolist())}
+    usual = np.array([rates[one] for one in area.tolist()])
+    log_pace = np.log(60 * area / np.array([one.motor_s for one in used]) / usual)
+    unsure = np.array([_unknown_growth_std(one, known) for one in used])
+    energy_noise = np.array([one.energy_log_std for one in used]) ** 2 + (ENERGY_PRIOR.mean[3] * unsure) ** 2
+    pace_noise = np.array([one.pace_log_std for one in used]) ** 2 + (PACE_PRIOR.mean[3] * unsure) ** 2
+    of_energy = mixed_data(log_energy, x, lawn, len(lawns), day, energy_noise)
+    of_pace = mixed_data(log_pace, x, lawn, len(lawns), day, pace_noise)
+    energy = _fit(of_energy, ENERGY_PRIOR, before.energy if before else None, points)
+    pace = _fit(of_pace, PACE_PRIOR, before.pace if before else None, points)
+    return LoadProfile(
+        mows=used,
+        loads=loads,
+        lawns=lawns,
+        energy=energy,
+        pace=pace,
+        correlation=_correlation(x, lawn, log_energy, log_pace, energy, pace),
+        known=known,
+        machine=machine,
+        idle_w=_idle_w(loads),
+        gain_std=float(np.median([one.gain_std for one in used])) if used else 0.02,
+        assumptions=_assumptions(used, len(loads) - len(used), len(features) - len(loads), machine),
+    )
+
+
+def _fit(data: MixedData, prior: MixedPrior, before: MixedFit | None, points: int) -> MixedFit:
+    return refit_mixed(data, prior, before) if before else fit_mixed(data, prior, points)
+
+
+def _unknown_growth_std(mow: MowFeatures, known: Circumstances) -> float:
+    """How unsure the growth column of a mow is, where others were judged and this one was not."""
+    if mow.growth_mm is not None:
+        return 0.0
+    if mow.days_since_cut is not None:
+        grown = mow.days_since_cut * known.growth_mm_a_day
+        return known.growth_rate_log_std * grown / (grown + GROWTH_SCALE_MM)
+    return known.growth_std * known.growth_share
+
+
+def _correlation(
+    x: Array, lawn: NDArray[np.int64], energy: Array, pace: Array, one: MixedFit, two: MixedFit
+) -> float:
+    """Correlation of the two remainders, shrunk towards its prior by six imagined mows."""
+    if not len(energy):
+        return CORRELATION_PRIOR
+    p = x.shape[1]
+    left = energy - x @ one.coefficients[:p] - one.coefficients[p:][lawn]
+    right = pace - x @ two.coefficients[:p] - two.coefficients[p:][lawn]
+    left, right = left / np.hypot(*one.typical_spread[1:]), right / np.hypot(*two.typical_spread[1:])
+    both = math.sqrt(
+        float(left @ left + CORRELATION_PRIOR_MOWS) * float(right @ right + CORRELATION_PRIOR_MOWS)
+    )
+    return float(
+        np.clip((float(left @ right) + CORRELATION_PRIOR_MOWS * CORRELATION_PRIOR) / both, -0.9, 0.9)
+    )
+
+
+def _idle_w(mows: Sequence[MowFeatures]) -> float:
+    seen = [one.idle_w for one in mows if one.idle_w is not None]
+    if seen:
+        return float(np.median(seen))
+    return IDLE_SHARE * float(np.median([one.mean_w for one in mows])) if mows else 80.0
+
+
+def _assumptions(mows: Sequence[MowFeatures], short: int, left_out: int, machine: Machine) -> tuple[str, ...]:
+    said = []
+    if not mows:
+        said.append(
+            "no mow was given: energy per area is taken as 0.3 Wh/m² within a factor of four, common practice"
+        )
+    if short:
+        said.append(
+            f"{short} mows stopped short of the whole lawn (by tag, or at the cut-off without the tag "
+            "'lawn done'): their power counts, their energy per area not"
+        )
+    if left_out:
+        said.append(f"{left_out} mows without energy or time were left out")
+    if machine.cutting_width_m is None or machine.pace_m_s is None:
+        said.append(
+            f"lawns never mown take a cutting width of {machine.cutting_width_m or USUAL_WIDTH_M:g} m "
+            f"and a walking pace of {machine.pace_m_s or USUAL_PACE_M_S:g} m/s, corrected by the mows so far"
+        )
+    for what, known in (
+        ("moisture", [m.moisture for m in mows]),
+        ("growth", [m.growth_mm if m.growth_mm is not None else m.days_since_cut for m in mows]),
+    ):
+        missing = sum(value is None for value in known)
+        if missing:
+            said.append(f"{what} was not noted for {missing} of {len(mows)} mows")
+    if mows and all(m.idle_w is None for m in mows):
+        said.append(f"idle power was not seen and is taken as {100 * IDLE_SHARE:.0f} % of the mean")
+    return tuple(said)

@@ -1,0 +1,1 @@
+"""From logs to a pack: circuit, open-circuit curve, prior, fit, draws."""

@@ -1,0 +1,116 @@
+"""A log laid out for the pack model: running charge at each reading, current on an even grid for the
+pairs."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+from numpy.typing import NDArray
+
+from estimator.errors import InputError
+from estimator.fitting.charge_used import longest_step_s, running_sum
+from estimator.fitting.pack.circuit import LAG_S, pair_voltage
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+    from estimator.importer.log import Log, MeterError
+
+Array = NDArray[np.float64]
+ASSUMED_C = 25.0
+
+
+@dataclass(frozen=True)
+class Trace:
+    """A log's readings, and the same current on an even grid fine enough for the pairs' time constants.
+
+    drawn_ah, drawn_h : (n,) running charge [Ah] and measured time [h] at each reading
+    grid_s, grid_current_a, grid_temperature_c : (m,) time, current and temperature every `step_s`
+    rates_a, rates_of_one : (4, n) current low-passed by the lag's time constants [A], and one ampere so
+    weight : (n,) share of each reading in the log, half by time and half by charge moved; sums to 1; none
+        for volts that nobody read
+    """
+
+    time_s: Array
+    current_a: Array
+    voltage_v: Array
+    temperature_c: Array
+    drawn_ah: Array
+    drawn_h: Array
+    step_s: float
+    grid_s: Array
+    grid_current_a: Array
+    grid_temperature_c: Array
+    rates_a: Array
+    rates_of_one: Array
+    weight: Array
+    error: MeterError
+    measured_temperature: bool
+
+
+def trace_of(log: Log, temperature_c: float | None = None, cut_off_v: float = 0.0) -> Trace:
+    """Lay out `log` up to its last reading at or under `cut_off_v`: what follows is a pack at rest.
+
+    temperature_c : stands in where the log has no temperature [°C]; else 25 °C
+
+    Raises InputError where volts are missing, as in hand readings of amps alone.
+    """
+    r = log.readings
+    if not bool(r["voltage_v"].notna().all()):
+        raise InputError(
+            "volts are missing", file=log.name, mend="note them, or take those usual for the pack"
+        )
+    touched = np.flatnonzero(r["voltage_v"].to_numpy(float) <= cut_off_v)
+    if len(touched) and touched[-1] > 1:
+        r = r.iloc[: touched[-1] + 1]
+    time_s, current, voltage = (r[c].to_numpy(float) for c in ("time_s", "current_a", "voltage_v"))
+    measured = temperature_c is None and "temperature_c" in r and bool(r["temperature_c"].notna().any())
+    if measured:
+        temperature = r["temperature_c"].interpolate(limit_direction="both").to_numpy(float)
+    else:
+        temperature = np.full(len(r), ASSUMED_C if temperature_c is None else float(temperature_c))
+    limit = longest_step_s(log)
+    drawn_ah = running_sum(time_s, current, limit) / 3600
+    drawn_h = running_sum(time_s, np.ones_like(time_s), limit) / 3600
+    span = max(float(time_s[-1] - time_s[0]), 1e-3)
+    usual = float(np.median(np.diff(time_s))) if len(r) > 1 else 1.0
+    step = max(min(max(usual, 0.2), 2.0), span / 16000)
+    grid_s = time_s[0] + step * np.arange(int(np.ceil(span / step)) + 1)
+    grid_a = np.interp(grid_s, time_s, current)
+    low_passed = [np.interp(time_s, grid_s, pair_voltage(grid_a, step, tau_s)) for tau_s in LAG_S]
+    return Trace(
+        time_s=time_s,
+        current_a=current,
+        voltage_v=voltage,
+        temperature_c=temperature,
+        drawn_ah=drawn_ah,
+        drawn_h=drawn_h,
+        step_s=step,
+        grid_s=grid_s,
+        grid_current_a=grid_a,
+        grid_temperature_c=np.interp(grid_s, time_s, temperature),
+        rates_a=np.stack(low_passed),
+        rates_of_one=1.0 - np.exp(-(time_s - time_s[0]) / LAG_S[:, None]),
+        weight=_of_volts_read(_weights(time_s, drawn_ah, limit), r),
+        error=log.error,
+        measured_temperature=measured,
+    )
+
+
+def _of_volts_read(weight: Array, readings: pd.DataFrame) -> Array:
+    """The weights (n,) without the readings whose volts are a straight line across a hole."""
+    if "volts_drawn" not in readings:
+        return weight
+    kept = np.where(readings["volts_drawn"].to_numpy(bool), 0.0, weight)
+    return kept / kept.sum() if kept.sum() > 0 else weight
+
+
+def _weights(time_s: Array, drawn_ah: Array, limit: float) -> Array:
+    def share(steps: Array) -> Array:
+        each = np.concatenate([steps, [0.0]]) + np.concatenate([[0.0], steps])
+        total = each.sum()
+        return each / total if total > 0 else np.full(len(each), 1.0 / len(each))
+
+    return (share(np.minimum(np.diff(time_s), limit)) + share(np.abs(np.diff(drawn_ah)))) / 2

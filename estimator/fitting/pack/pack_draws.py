@@ -1,0 +1,198 @@
+"""Draws of a pack's parameters: the curves and the present state, one row per draw."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from estimator.descriptions import Pack
+from estimator.fitting.pack import prior
+from estimator.fitting.pack.circuit import LAG_S, TRANSFER_V_PER_K
+from estimator.fitting.pack.fitted_pack import FittedPack, as_fitted
+from estimator.fitting.pack.joint_fit import LogFit
+from estimator.fitting.pack.log_model import START, ZERO_A
+from estimator.fitting.pack.open_circuit import GRID, grid_open_circuit_v
+from estimator.fitting.pack.warmth import Warmth, fit_warmth
+
+END_ERROR_V, END_ERROR_OHM, END_ERROR_LAG, END_CHARGE = 0.018, 0.07, 0.15, 0.12
+"""What the circuit may be wrong by near empty, where no log can tell before it is too late: open-circuit
+voltage per cell [V], share of the resistance and of the lag, fading with this charge (common practice:
+equivalent circuits err most there)."""
+
+Array = NDArray[np.float64]
+Single = NDArray[np.float32]
+
+
+@dataclass(frozen=True, eq=False)
+class PackDraws:
+    """n draws of one pack, ready to be simulated.
+
+    capacity_ah : (n,) usable capacity [Ah]
+    tables : (n, grid, 3) at the charges of `ocv.GRID` (usable charge): open-circuit voltage [V, pack], ohmic
+    and
+        quick resistance [ohm, 25 °C]
+    lag_h : (4, n) lag [h] of the surface charge at half charge, 25 °C, by time constant
+    lag_shape : (n, grid) lag over that at half charge; for lead-acid (n, 1), Peukert's exponent
+    activation_kk : (3, n) activation temperatures [1000 K] of resistances, lag and charge transfer
+    slow_share : (n,) resistance of the slow pair over that of the quick pair
+    transfer_share : (n,) share of the charge transfer in the ohmic part at 25 °C and small currents
+    transfer_v_per_k : voltage [V/K, pack] beyond which the charge transfer resists less and less
+    charge : (n,) present usable charge
+    quick_v : (n,) present voltage [V] over the quick pair
+    rates_c : (4, n) present low-passed rates [1/h]
+    temperature_c : (n,) temperature [°C] at which resistances and lag act
+    warmth : how the pack warms under load; None keeps its temperature
+    clamp_zero_a : (n,) by how much [A] the meter that was read so far reads too high
+    """
+
+    capacity_ah: Array
+    tables: Single
+    lag_h: Array
+    lag_shape: Single
+    activation_kk: Array
+    slow_share: Array
+    transfer_share: Array
+    transfer_v_per_k: float
+    charge: Array
+    quick_v: Array
+    rates_c: Array
+    temperature_c: Array
+    clamp_zero_a: Array
+    lead_acid: bool = False
+    warmth: Warmth | None = None
+
+    @property
+    def n(self) -> int:
+        """How many draws."""
+        return len(self.capacity_ah)
+
+    def scaled(self, parallel: float | Array) -> PackDraws:
+        """The same pack `parallel` times side by side: capacity times that, resistance divided by it.
+
+        Numbers of (n,) scale each draw by its own.
+        """
+        k = np.broadcast_to(np.asarray(parallel, float), (self.n,))
+        tables = self.tables.copy()
+        tables[:, :, 1:] /= k.astype(np.float32)[:, None, None]
+        return replace(self, capacity_ah=self.capacity_ah * k, tables=tables, rates_c=self.rates_c / k)
+
+    def aged(
+        self, capacity_fraction: float | Array = 1.0, resistance_factor: float | Array = 1.0
+    ) -> PackDraws:
+        """The same pack with that fraction of its capacity left and its resistances that many times
+        higher."""
+        factor = np.broadcast_to(np.asarray(resistance_factor, float), (self.n,))
+        tables = self.tables.copy()
+        tables[:, :, 1:] *= factor.astype(np.float32)[:, None, None]
+        return replace(self, capacity_ah=self.capacity_ah * capacity_fraction, tables=tables)
+
+    def at_temperature(self, temperature_c: float | Array) -> PackDraws:
+        """The same pack at another temperature [°C]: its resistances follow Arrhenius."""
+        return replace(
+            self, temperature_c=np.broadcast_to(np.asarray(temperature_c, float), (self.n,)).copy()
+        )
+
+    def starting_at(self, charge: float | Array) -> PackDraws:
+        """The same pack at rest with that usable charge."""
+        start = np.broadcast_to(np.asarray(charge, float), (self.n,)).copy()
+        return replace(
+            self, charge=start, quick_v=np.zeros_like(self.quick_v), rates_c=np.zeros_like(self.rates_c)
+        )
+
+
+def draw_pack(
+    pack: Pack,
+    n: int,
+    rng: np.random.Generator,
+    start_charge: float | None = None,
+    temperature_c: float | None = None,
+) -> PackDraws:
+    """`n` draws of a pack at rest; a Pack without logs is drawn from the wide prior of its chemistry.
+
+    start_charge : usable charge 0..1, None for full
+    temperature_c : pack temperature [°C], None for 25 °C
+
+    >>> pack = Pack(chemistry="nmc", series=13, capacity_ah=10.0, cut_off_v=39.0)
+    >>> bool(draw_pack(pack, 100, np.random.default_rng(1)).scaled(2).capacity_ah.mean() > 15)
+    True
+    """
+    fitted = as_fitted(pack)
+    parameters = _normal(fitted.mean, fitted.covariance, n, rng)
+    start = np.full(n, 1.0 if start_charge is None else float(start_charge))
+    warmth = np.full(n, 25.0 if temperature_c is None else float(temperature_c))
+    return _from_parameters(
+        fitted, parameters, start, np.zeros((1 + len(LAG_S), n)), warmth, np.zeros(n), rng
+    )
+
+
+def draw_now(found: LogFit, fitted: FittedPack, n: int, rng: np.random.Generator) -> PackDraws:
+    """`n` draws of the pack as it stands at the end of a fitted log; `fitted` is that log's posterior."""
+    joint = _normal(found.mean, found.covariance, n, rng)
+    trace = found.trace
+    parameters = joint[:, : prior.N_PARAMETERS]
+    own = fitted.rated.capacity_ah * np.exp(parameters[:, prior.CAPACITY])
+    charge = joint[:, START] - (trace.drawn_ah[-1] - joint[:, ZERO_A] * trace.drawn_h[-1]) / own
+    usable_charge = 1.0 - (1.0 - charge) / fitted.usable
+    state = found.state[:, None] + found.state_jacobian @ (joint - found.mean).T
+    state[1:] /= fitted.usable
+    now_c = np.full(n, trace.temperature_c[-1])
+    draws = _from_parameters(fitted, parameters, usable_charge, state, now_c, joint[:, ZERO_A], rng)
+    heat_w = (trace.current_a - found.mean[ZERO_A]) * (found.emf_v - (trace.voltage_v - found.residual_v))
+    return replace(draws, warmth=fit_warmth(trace, heat_w, fitted.series, fitted.capacity_ah))
+
+
+def _normal(mean: Array, covariance: Array, n: int, rng: np.random.Generator) -> Array:
+    values, vectors = np.linalg.eigh(covariance)
+    root = vectors * np.sqrt(np.maximum(values, 0.0))
+    return np.asarray(mean + rng.standard_normal((n, len(mean))) @ root.T)
+
+
+def _from_parameters(
+    fitted: FittedPack,
+    parameters: Array,
+    charge: Array,
+    state: Array,
+    temperature_c: Array,
+    clamp_zero_a: Array,
+    rng: np.random.Generator,
+) -> PackDraws:
+    n = len(parameters)
+    own = 1.0 - fitted.usable * (1.0 - GRID)  # the model's own charge at each usable charge of the grid
+
+    def over(basis: Array) -> Array:
+        return np.stack([np.interp(own, GRID, column) for column in basis.T])
+
+    tables = np.empty((n, len(GRID), 3), np.float32)
+    curve = np.interp(own, GRID, grid_open_circuit_v(fitted.chemistry))
+    tables[:, :, 0] = fitted.series * (curve + parameters[:, prior.CURVE] @ over(prior.curve_basis()))
+    hats = over(prior.resistance_basis())
+    tables[:, :, 1] = np.exp(parameters[:, prior.OHMIC] @ hats)
+    tables[:, :, 2] = np.exp(parameters[:, prior.QUICK] @ hats)
+    near_empty = np.exp(-np.maximum(GRID, 0.0) / END_CHARGE)
+    tables[:, :, 0] += fitted.series * END_ERROR_V * rng.standard_normal((n, 1)) * near_empty
+    tables[:, :, 1:] *= np.exp(END_ERROR_OHM * rng.standard_normal((n, 1)) * near_empty)[:, :, None]
+    tables[:, 0, 0] = 0.0  # beyond the grid the pack is dead
+    lead_acid = fitted.chemistry == "lead_acid"
+    if lead_acid:
+        shape = 1.0 + np.exp(parameters[:, [prior.PEUKERT]])
+    else:
+        shape = np.exp(parameters[:, prior.LAG_SHAPE] @ over(prior.lag_basis()))
+        shape *= np.exp(END_ERROR_LAG * rng.standard_normal((n, 1)) * near_empty)
+    return PackDraws(
+        capacity_ah=fitted.rated.capacity_ah * np.exp(parameters[:, prior.CAPACITY]) * fitted.usable,
+        tables=tables,
+        lag_h=np.exp(parameters[:, prior.LAG].T) / 3600.0,
+        lag_shape=shape.astype(np.float32),
+        activation_kk=np.maximum(parameters[:, prior.ACTIVATIONS].T, 0.0),
+        slow_share=np.exp(parameters[:, prior.SLOW]),
+        transfer_share=1.0 / (1.0 + np.exp(-parameters[:, prior.TRANSFER])),
+        transfer_v_per_k=fitted.series * TRANSFER_V_PER_K,
+        charge=charge,
+        quick_v=state[0],
+        rates_c=state[1:],
+        temperature_c=temperature_c,
+        clamp_zero_a=clamp_zero_a,
+        lead_acid=lead_acid,
+    )

@@ -1,0 +1,155 @@
+"""Capacity, resistance and open-circuit curve of a pack from its logs, one log at a time at constant cost."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+from datetime import date
+from itertools import pairwise
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from estimator.descriptions import Pack
+from estimator.errors import InputError
+from estimator.fitting.pack import prior
+from estimator.fitting.pack.fitted_pack import FittedPack, as_fitted, assemble
+from estimator.fitting.pack.joint_fit import CAPACITY_WALK, RESISTANCE_WALK, LogFit, fit_log, fit_logs
+from estimator.fitting.pack.log_grid import Trace, trace_of
+from estimator.fitting.pack.log_model import START
+from estimator.fitting.pack.start_charge import FULL_STD, Start, start_of
+from estimator.mow import day_of
+
+if TYPE_CHECKING:
+    from estimator.importer.log import Log
+
+CURVE_WALK_V = 0.001
+"""How far each cell's open-circuit curve moves in a week (common practice)."""
+
+LEAST_WEEKS, MOST_WEEKS = 0.2, 40.0
+"""Two logs of one day differ somewhat all the same; a year in the shed moves a pack less than one at work."""
+
+TOGETHER = 8
+"""So many last logs are fitted at once, which holds bends better than one after the other; older ones go
+before."""
+
+
+def fit_pack(
+    logs: Sequence[Log],
+    pack: Pack,
+    start_charges: Sequence[float | None] | None = None,
+    temperature_c: float | None = None,
+) -> FittedPack:
+    """The pack after all `logs`, oldest first; works from one partial log and from none.
+
+    start_charges : usable charge 0..1 at each log's start, None where unknown (worked out from the voltage)
+    temperature_c : pack temperature [°C] for logs that did not measure it
+    """
+    fitted = as_fitted(pack)
+    told = list(start_charges) if start_charges is not None else [None] * len(logs)
+    if len(told) != len(logs):
+        raise InputError(f"{len(told)} start charges for {len(logs)} logs", mend="give one for each log")
+    older = max(len(logs) - TOGETHER, 0)
+    for log, start in zip(logs[:older], told[:older], strict=True):
+        fitted = update_fit(fitted, log, start_charge=start, temperature_c=temperature_c)
+    if len(logs) == older:
+        return fitted
+    days = [day_of(log.started) for log in logs[older:]]
+    fitted = drifted(fitted, days[0])
+    traces = [trace_of(log, temperature_c, fitted.cut_off_v) for log in logs[older:]]
+    starts = [settled(fitted, t, start_of(fitted, t, told[older + i])) for i, t in enumerate(traces)]
+    weeks = [weeks_between(*pair) for pair in pairwise(days)]
+    return posterior(fit_logs(fitted, traces, starts, weeks), days[-1])
+
+
+def settled(fitted: FittedPack, trace: Trace, start: Start) -> Start:
+    """The most likely of a start's possibilities, judged by that log alone."""
+    if not start.tries:
+        return start
+    charge = float(fit_log(fitted, trace, start).mean[START])
+    if start.full and charge > 1.0 - 2.5 * FULL_STD:
+        return Start(1.0, FULL_STD, True)
+    return replace(start.tries[-1], begin=charge)
+
+
+def update_fit(
+    pack: Pack,
+    log: Log,
+    start_charge: float | None = None,
+    temperature_c: float | None = None,
+    day: date | None = None,
+) -> FittedPack:
+    """The pack after one more log: the cost does not grow with the logs before.
+
+    day : on which the log was made; None takes the log's own
+    """
+    day = day or day_of(log.started)
+    fitted = drifted(as_fitted(pack), day)
+    trace = trace_of(log, temperature_c, fitted.cut_off_v)
+    return posterior([fit_log(fitted, trace, start_of(fitted, trace, start_charge))], day)
+
+
+def weeks_between(before: date | None, now: date | None) -> float:
+    """Weeks for which a pack drifts between two logs; 1 where a day is unknown or they are in disorder.
+
+    >>> weeks_between(date(2025, 10, 4), date(2026, 4, 4)), weeks_between(None, date(2026, 4, 4))
+    (26.0, 1.0)
+    """
+    if before is None or now is None or now < before:
+        return 1.0
+    return float(np.clip((now - before).days / 7, LEAST_WEEKS, MOST_WEEKS))
+
+
+def drifted(fitted: FittedPack, day: date | None = None) -> FittedPack:
+    """The pack at its next log, before looking at it: the same means, the random walk added to the
+    covariance.
+
+    day : of that log, None for a week later
+    """
+    if fitted.logs == 0:
+        return fitted
+    weeks = weeks_between(fitted.last_day, day)
+    cov = fitted.covariance.copy()
+    cov[prior.CAPACITY, prior.CAPACITY] += weeks * CAPACITY_WALK**2
+    cov[prior.OHMIC, prior.OHMIC] += weeks * RESISTANCE_WALK**2
+    cov[prior.QUICK, prior.QUICK] += weeks * RESISTANCE_WALK**2
+    cov[prior.LAG, prior.LAG] += weeks * RESISTANCE_WALK**2
+    curve = np.arange(prior.CURVE.start, prior.CURVE.stop)
+    cov[curve, curve] += weeks * CURVE_WALK_V**2
+    return replace(fitted, covariance=cov)
+
+
+def posterior(found: Sequence[LogFit], day: date | None = None) -> FittedPack:
+    """The pack parameters after fitted logs, without those logs' own start charges and meter zeros.
+
+    day : of the last log
+    """
+    last = found[-1]
+    usable, slowest = last.fitted.usable, last.fitted.slowest_c
+    for one in found:
+        usable, slowest = _usable(one, usable, slowest)
+    return assemble(
+        last.fitted.rated,
+        last.pack_mean,
+        last.pack_covariance,
+        usable=usable,
+        slowest_c=slowest,
+        logs=last.fitted.logs + len(found),
+        last_day=day,
+    )
+
+
+def _usable(found: LogFit, usable: float, slowest_c: float) -> tuple[float, float]:
+    """Usable share of the model's capacity: what the slowest discharge from full to the cut-off delivered."""
+    trace = found.trace
+    touch = np.flatnonzero(trace.voltage_v <= found.fitted.cut_off_v * 1.002)
+    full = found.mean[prior.N_PARAMETERS] > 1.0 - 2.5 * FULL_STD
+    if not full or not len(touch) or trace.drawn_h[touch[0]] <= 0:
+        return usable, slowest_c
+    delivered = float(1.0 - found.charge[touch[0]])
+    rate = delivered / float(trace.drawn_h[touch[0]])
+    if delivered > 0.5 and rate < 0.8 * slowest_c:
+        return delivered, rate
+    if delivered > 0.5 and rate < 1.25 * slowest_c:  # as slow: the mean of both
+        return (usable + delivered) / 2, slowest_c
+    return usable, slowest_c

@@ -1,0 +1,170 @@
+"""Where a log starts: told, full, or worked out from its first voltage."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from estimator.fitting.pack import prior
+from estimator.fitting.pack.circuit import SLOW
+from estimator.fitting.pack.fitted_pack import FittedPack, open_circuit_table, resistance_table
+from estimator.fitting.pack.log_grid import Trace
+from estimator.fitting.pack.log_model import lag_parts, ohmic_part
+from estimator.fitting.pack.open_circuit import GRID, GRID_STEP
+
+Array = NDArray[np.float64]
+
+FULL_STD = 0.006
+"""A pack straight from its charger is full to within 0.6 % of what it was other times: the charger's end
+current, the warmth, and the time since then differ (common practice)."""
+
+STARTS_FULL = 0.9
+"""Share of logs that start with a full pack, where nothing is told (common practice: one mows after
+charging)."""
+
+READINGS_OF_ALL, READINGS_OF_ANYWHERE = 120.0, 30.0
+"""Independent readings that a log of the whole charge counts as (common practice). Fewer where the start is
+unknown: then the curve's own errors of shape, alike over some hundredths of charge, pass for another
+charge."""
+
+_TOLD_STD, _READ_V = 0.02, 0.02
+_ANYWHERE_STD = 0.35
+_ONE_PEAK = 0.12
+"""Likely charges that scatter by less than this are one peak, which one search finds."""
+
+_DECIDED = 0.01
+_MET, _END_STD, _SAG_DOUBT = 1.01, 0.03, 0.3
+_BEGIN_AT = np.array([0.03, 0.15, 0.30, 0.50, 0.70, 0.85, 0.97])
+_FULL_FROM = 0.96
+"""A full pack at rest shows the voltage of this charge or more: the last per cents fade with the surface
+charge."""
+
+
+@dataclass(frozen=True)
+class End:
+    """Where a log met the cut-off under load: the model's own charge at that reading, and its std."""
+
+    reading: int
+    charge: float
+    std: float
+
+
+@dataclass(frozen=True)
+class Start:
+    """What is thought of the model's own charge at a log's first reading before the log is fitted.
+
+    charge, std : mean and standard uncertainty
+    full : whether it counts as full
+    share : how likely this is among the tries
+    begin : where the search for the best fit begins; None at `charge`
+    tries : the possibilities where the first readings leave several; empty where they do not
+    readings_of_all : so many independent readings a log of the whole charge counts as
+    end : the charge at the cut-off, where the start is unknown and the log met it
+    """
+
+    charge: float
+    std: float
+    full: bool
+    share: float = 1.0
+    begin: float | None = None
+    tries: tuple[Start, ...] = ()
+    readings_of_all: float = READINGS_OF_ALL
+    end: End | None = None
+
+
+def start_of(fitted: FittedPack, trace: Trace, start_charge: float | None) -> Start:
+    """Where the log starts.
+
+    start_charge : usable charge as told, or None: the calmest of the first readings is compared with what
+    every
+        charge would show under that current, with the pack's resistance as uncertain as it is; a full pack
+        is likely beforehand.
+    """
+    if start_charge is not None:
+        own = 1.0 - (1.0 - start_charge) * fitted.usable
+        return Start(own, FULL_STD if start_charge > 0.99 else _TOLD_STD, start_charge > 0.99)
+    charges = GRID[(GRID >= 0.0) & (GRID <= 1.0)]
+    likely = _likelihood(fitted, trace, charges)
+    full = STARTS_FULL * float(likely[charges >= _FULL_FROM].max())
+    other = (1.0 - STARTS_FULL) * float(likely.mean())
+    as_full = Start(1.0, FULL_STD, True, share=STARTS_FULL)
+    if other < _DECIDED * full:
+        return as_full
+    share = likely / likely.sum()
+    mean = float(share @ charges)
+    spread = float(np.sqrt(share @ (charges - mean) ** 2))
+    if spread < _ONE_PEAK and full >= other:
+        return as_full
+    end = met_cut_off(fitted, trace)
+    if spread < _ONE_PEAK:
+        # the fit weighs the first readings itself, together with what it doubts of the curve
+        return Start(0.5, _ANYWHERE_STD, False, 1.0, mean, (), READINGS_OF_ANYWHERE, end)
+    begins = _begins(charges, share)
+    anywhere = [
+        Start(0.5, _ANYWHERE_STD, False, (1.0 - STARTS_FULL) / len(begins), b, (), READINGS_OF_ANYWHERE, end)
+        for b in begins
+    ]
+    if full < _DECIDED * other:
+        return replace(anywhere[0], tries=tuple(anywhere))
+    as_full = replace(as_full, readings_of_all=READINGS_OF_ANYWHERE, end=end)
+    return replace(as_full, tries=(as_full, *anywhere))
+
+
+def _begins(charges: Array, share: Array) -> list[float]:
+    """Charges from which to search where the first readings fit many."""
+    return [float(c) for c in np.interp(_BEGIN_AT, np.cumsum(share), charges)]
+
+
+def met_cut_off(fitted: FittedPack, trace: Trace) -> End | None:
+    """The charge at the last loaded reading that met the cut-off, from the curve near empty.
+
+    A fit weighs the few last readings against hundreds in the flat of the curve, whose errors of shape would
+    outvote them; what the cut-off says of the charge is therefore said apart. None where it was not met.
+    """
+    met = np.flatnonzero((trace.voltage_v <= fitted.cut_off_v * _MET) & (trace.current_a > 0))
+    if not len(met):
+        return None
+    at = int(met[-1])
+    warm_c, amps = trace.temperature_c[at], trace.current_a[at]
+    factor = float(prior.arrhenius(warm_c, fitted.mean[prior.ACTIVATION_OHM]))
+    ohmic, quick = (float(np.interp(0.05, GRID, table)) for table in resistance_table(fitted))
+    part = ohmic_part(fitted.mean, fitted.series, np.array([ohmic]), np.array([warm_c]), np.array([amps]))
+    slow_a = float(np.exp(fitted.mean[prior.SLOW])) * trace.rates_a[SLOW, at]
+    sag = (float(part.sag_v[0]) + factor * quick * (trace.rates_a[0, at] + slow_a)) / fitted.series
+    curve = open_circuit_table(fitted)
+    surface = float(np.interp(trace.voltage_v[at] / fitted.series + sag, curve, GRID))
+    own_ah = fitted.rated.capacity_ah * float(np.exp(fitted.mean[prior.CAPACITY]))
+    rates = trace.rates_a[:, [at]] / own_ah
+    lead_acid = fitted.chemistry == "lead_acid"
+    lag = float(lag_parts(fitted.mean, lead_acid, np.array([surface]), np.array([warm_c]), rates).sum())
+    slope = float(np.interp(surface, GRID, np.gradient(curve, GRID_STEP)))
+    doubt_v = np.hypot(float(_curve_std(fitted, np.array([surface]))[0]), _SAG_DOUBT * sag)
+    return End(at, surface + lag, float(np.sqrt(_END_STD**2 + (doubt_v / slope) ** 2 + (lag / 2) ** 2)))
+
+
+def _curve_std(fitted: FittedPack, charges: Array) -> Array:
+    """(charges,) standard uncertainty [V] of one cell's open-circuit curve."""
+    basis = np.stack([np.interp(charges, GRID, column) for column in prior.curve_basis().T], axis=1)
+    covariance = fitted.covariance[prior.CURVE, prior.CURVE]
+    return np.asarray(np.sqrt(np.einsum("ci,ij,cj->c", basis, covariance, basis)))
+
+
+def _likelihood(fitted: FittedPack, trace: Trace, charges: Array) -> Array:
+    """(charges,) how likely the calmest of the first readings is, at each charge."""
+    calm = int(np.argmin(np.abs(trace.current_a[:5])))
+    ohm = np.interp(charges, GRID, resistance_table(fitted)[0])
+    warm_c, amps = trace.temperature_c[calm], trace.current_a[calm]
+    part = ohmic_part(fitted.mean, fitted.series, ohm, np.full_like(ohm, warm_c), np.full_like(ohm, amps))
+    middle = prior.OHMIC.start + 4
+    std = float(np.sqrt(fitted.covariance[middle, middle] + 0.1**2))
+    factors = np.exp(std * np.linspace(-3.0, 3.0, 41))
+    odds = np.exp(-0.5 * np.linspace(-3.0, 3.0, 41) ** 2)
+    curve_std = _curve_std(fitted, charges)
+    curve = np.interp(charges, GRID, open_circuit_table(fitted))
+    sag = part.sag_v / fitted.series
+    shown = curve[:, None] - sag[:, None] * factors[None, :]
+    spread = np.sqrt(_READ_V**2 + (trace.error.voltage_zero_v / fitted.series) ** 2 + curve_std**2)
+    off = (trace.voltage_v[calm] / fitted.series - shown) / spread[:, None]
+    return np.asarray(np.exp(-0.5 * off**2) @ (odds / odds.sum()) / spread * _READ_V + 1e-12)

@@ -1,0 +1,1 @@
+"""What changes over the years: measures of each mow, trends, groups compared, fading capacity."""

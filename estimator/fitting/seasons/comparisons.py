@@ -1,0 +1,220 @@
+"""Two or more groups of mows compared: seasons, before and after sharpening, with and without the drive
+wheel.
+
+One model for all (`measure_model`): the difference of two groups' levels is what is left after allowing
+for grass.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.stats import norm
+
+from estimator.fitting.seasons.measure_model import LEVEL_STD, SURE_Z, AdjustedPoint, fit_measure, percent
+from estimator.fitting.seasons.measures import Measure, Observed
+
+Array = NDArray[np.float64]
+
+MOST_MOWS = 500
+MOST_TELLABLE = 1.0
+"""Mows that could not even tell a doubling are simply too few."""
+
+
+@dataclass(frozen=True)
+class Contrast:
+    """How a sentence speaks of two groups where "from one to the other" would not do.
+
+    between : follows the change: "with 'new cable' against without it"
+    later : follows "more mows": "with 'new cable'"
+    """
+
+    between: str
+    later: str
+
+
+@dataclass(frozen=True)
+class GroupLevel:
+    """A group's figure under the circumstances usual to all groups, with its band."""
+
+    group: str
+    mows: int
+    value: float
+    low: float
+    high: float
+
+
+@dataclass(frozen=True)
+class GroupChange:
+    """How a later group differs from an earlier one; all as fractions (0.12 is 12 % more).
+
+    change, low, high : after allowing for grass and the rest of `allowed_for`
+    raw_change : the plain ratio of the groups' means; grass_change : the part of it that grass and lawn
+        explain
+    grass_share : that part over the raw change; None where there is hardly any raw change to share out
+    more_than_noise : whether the band leaves out no change at all
+    more_mows : how many more mows of the later group could tell a change of this size; 0 where it is told
+        already, None where no number of them would
+    tellable : smallest change that as many mows as there are would usually tell
+    """
+
+    earlier: str
+    later: str
+    change: float
+    low: float
+    high: float
+    raw_change: float
+    grass_change: float
+    grass_share: float | None
+    more_than_noise: bool
+    more_mows: int | None
+    tellable: float
+    sentence: str
+
+
+@dataclass(frozen=True)
+class GroupComparison:
+    """Groups side by side in one measure; points are for drawing."""
+
+    measure: str
+    unit: str
+    level: float
+    groups: tuple[GroupLevel, ...]
+    changes: tuple[GroupChange, ...]
+    points: tuple[AdjustedPoint, ...]
+
+
+def compare_groups(
+    measure: Measure,
+    mows: Sequence[Observed],
+    groups: Sequence[str],
+    level: float = 0.90,
+    contrast: Contrast | None = None,
+) -> GroupComparison:
+    """Compare groups of mows in one measure.
+
+    groups : the group of each mow; they are compared in the order in which they first appear, each with
+        the one before
+    contrast : how the sentences speak of two groups; None: from one to the other
+
+    Works from one mow a group (the band says so); with one group there is nothing to compare and `changes` is
+    empty. Raises InputError where there is no mow.
+
+    >>> from datetime import date
+    >>> from estimator.fitting.seasons.measures import CAPACITY
+    >>> seen = [(2024, 1, 10.0), (2024, 9, 10.0), (2025, 1, 9.0), (2025, 9, 9.0)]
+    >>> mows = [Observed(date(year, 5, day), ah, 0.01) for year, day, ah in seen]
+    >>> change = compare_groups(CAPACITY, mows, ["2024", "2024", "2025", "2025"]).changes[0]
+    >>> percent(change.change), change.more_than_noise
+    ('-10 %', True)
+    """
+    names = list(dict.fromkeys(groups))
+    member = np.array([[g == name for name in names] for g in groups], float).reshape(len(mows), len(names))
+    fit = fit_measure(measure, mows, member, [LEVEL_STD] * len(names))
+    bands = np.quantile(fit.design + fit.usual[:, None], [0.5, 0.5 - level / 2, 0.5 + level / 2], axis=0)
+    counts = member.sum(axis=0).astype(int).tolist()
+    found = tuple(
+        GroupLevel(name, count, *np.exp(band).tolist())
+        for name, count, band in zip(names, counts, bands.T, strict=True)
+    )
+    points = tuple(
+        AdjustedPoint(one.day, group, value)
+        for one, group, value in zip(mows, groups, np.exp(fit.adjusted).tolist(), strict=True)
+    )
+    changes = tuple(
+        _change(
+            measure,
+            names[k],
+            names[k + 1],
+            fit.design[:, k + 1] - fit.design[:, k],
+            fit.log_value,
+            member[:, [k, k + 1]],
+            level,
+            contrast or Contrast(f"from {names[k]} to {names[k + 1]}", f"of {names[k + 1]}"),
+        )
+        for k in range(len(names) - 1)
+    )
+    return GroupComparison(measure.name, measure.unit, level, found, changes, points)
+
+
+def _change(
+    measure: Measure,
+    earlier: str,
+    later: str,
+    drawn: Array,
+    y: Array,
+    member: Array,
+    level: float,
+    contrast: Contrast,
+) -> GroupChange:
+    middle, low, high = np.quantile(drawn, [0.5, 0.5 - level / 2, 0.5 + level / 2])
+    before, after = (float(y[member[:, k] > 0].mean()) for k in (0, 1))
+    raw = after - before
+    explained = raw - float(middle)
+    real = bool(low > 0 or high < 0)
+    std = float(drawn.std())
+    reach = float(norm.ppf(0.5 + level / 2)) + SURE_Z
+    more = (
+        0
+        if real
+        else mows_to_tell(float(middle), std, int(member[:, 0].sum()), int(member[:, 1].sum()), level)
+    )
+    change = GroupChange(
+        earlier=earlier,
+        later=later,
+        change=math.expm1(float(middle)),
+        low=math.expm1(float(low)),
+        high=math.expm1(float(high)),
+        raw_change=math.expm1(raw),
+        grass_change=math.expm1(explained),
+        grass_share=explained / raw if abs(raw) > std / 2 else None,
+        more_than_noise=real,
+        more_mows=more,
+        tellable=math.expm1(reach * std),
+        sentence="",
+    )
+    return _with_sentence(measure, change, contrast)
+
+
+def mows_to_tell(change: float, std: float, before: int, after: int, level: float = 0.90) -> int | None:
+    """How many more mows of the later group would usually (four times of five) tell a change of this size.
+
+    change, std : on the logarithm, as it stands with `before` and `after` mows
+
+    The variance of a difference of means is in proportion to 1/before + 1/after. None where the earlier
+    group's mows alone are too few, or where more than 500 would be needed.
+
+    >>> mows_to_tell(0.10, 0.05, before=10, after=10)
+    25
+    >>> mows_to_tell(0.10, 0.10, before=10, after=10) is None
+    True
+    """
+    reach = float(norm.ppf(0.5 + level / 2)) + SURE_Z
+    one_mow = std**2 / (1 / before + 1 / after)
+    room = (change / reach) ** 2 / one_mow - 1 / before
+    if room <= 0:
+        return None
+    more = math.ceil(1 / room - after)
+    return max(more, 1) if more <= MOST_MOWS else None
+
+
+def _with_sentence(measure: Measure, change: GroupChange, contrast: Contrast) -> GroupChange:
+    allowed = f", after allowing for {measure.allowed_for}" if measure.allowed_for else ""
+    name = f"{measure.name[0].upper()}{measure.name[1:]}"
+    figures = f"{percent(change.change)} ({percent(change.low)} to {percent(change.high)})"
+    said = f"{name} changed by {figures} {contrast.between}{allowed}; "
+    if change.more_than_noise:
+        said += "that is more than noise."
+    elif change.more_mows is None and change.tellable >= MOST_TELLABLE:
+        said += "that is within the noise: too few mows to tell."
+    elif change.more_mows is None:
+        least = percent(change.tellable).lstrip("+")
+        said += f"that is within the noise, and these mows cannot tell a change under {least}."
+    else:
+        more = "1 more mow" if change.more_mows == 1 else f"{change.more_mows} more mows"
+        said += f"that is within the noise; about {more} {contrast.later} could tell a change of this size."
+    return replace(change, sentence=said)

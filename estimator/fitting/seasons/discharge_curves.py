@@ -1,0 +1,173 @@
+"""The discharge curve of one mow: rest voltage against charge drawn, with the resistance that takes it down.
+
+Voltage under a mowing load jumps about with the load. Least squares takes it apart into a smooth rest
+voltage over the charge drawn, and three resistances that answer at once, within some 15 s and within some
+250 s. From these the curve can be laid out at any power and temperature, so that mows of different seasons
+can be laid over each other.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import asdict, dataclass, replace
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from estimator.errors import InputError
+from estimator.fitting.charge_used import charge_used
+from estimator.fitting.pack.circuit import constant_power_voltage
+from estimator.fitting.seasons.voltage_split import split_voltage
+from estimator.importer.log import Log
+
+Array = NDArray[np.float64]
+
+ACTIVATION_KK, ACTIVATION_STD_KK = 3.0, 1.0
+"""Activation temperature [1000 K] of pack resistance, 25 ± 8 kJ/mol (common practice)."""
+FEWEST_READINGS, SHORTEST_AH = 20, 0.05
+ZERO_C_K = 273.15
+
+
+@dataclass(frozen=True)
+class DischargeCurve:
+    """One mow's discharge curve, small enough to keep for every mow.
+
+    used_ah (n,) charge [Ah] drawn since the log began; rest_v (n,) voltage [V] with the load taken off and
+        settled
+    load_a : mean current [A] of the log, where the curve is known best
+    resistance_ohm, resistance_std_ohm : what a lasting load costs [V/A] at temperature_c, and its standard
+        uncertainty
+    quick_ohm : the part of it that answers at once; quick_std_ohm its standard uncertainty
+    line_std_v : standard uncertainty [V] of the curve at load_a, the voltmeter's own zero and gain left out
+    start_ah, start_std_ah : charge [Ah] drawn from full before the log began; None where unknown
+    """
+
+    used_ah: tuple[float, ...]
+    rest_v: tuple[float, ...]
+    load_a: float
+    resistance_ohm: float
+    resistance_std_ohm: float
+    quick_ohm: float
+    quick_std_ohm: float
+    line_std_v: float
+    temperature_c: float
+    temperature_std_c: float
+    start_ah: float | None = None
+    start_std_ah: float = 0.0
+
+    def starting_at(self, start_ah: float, start_std_ah: float = 0.0) -> DischargeCurve:
+        """The same curve, now known to have begun `start_ah` [Ah] below full."""
+        return replace(self, start_ah=start_ah, start_std_ah=start_std_ah)
+
+    def as_plain(self) -> dict[str, Any]:
+        """As plain values, ready for JSON."""
+        return asdict(self)
+
+    @classmethod
+    def from_plain(cls, plain: Mapping[str, Any]) -> DischargeCurve:
+        """The reverse of `as_plain`."""
+        values = dict(plain)
+        return cls(**{**values, "used_ah": tuple(values["used_ah"]), "rest_v": tuple(values["rest_v"])})
+
+
+def discharge_curve(
+    log: Log, start_charge: float | None = None, temperature_c: float | None = None, points: int = 60
+) -> DischargeCurve:
+    """Take the discharge curve out of a log.
+
+    start_charge : 1.0 straight from the charger; other values need the pack's capacity: `starting_at`
+    temperature_c : pack temperature [°C] where the log has none (else 20 °C, taken as ± 8)
+
+    Raises InputError for hand readings and for logs that draw less than 0.05 Ah.
+
+    >>> import pandas as pd
+    >>> amps = np.where(np.arange(600) % 40 < 30, 6.0, 2.0)
+    >>> volts = 54.0 - np.cumsum(amps) / 3600 - 0.1 * amps
+    >>> log = Log(pd.DataFrame({"time_s": np.arange(600.0), "current_a": amps, "voltage_v": volts}))
+    >>> curve = discharge_curve(log, start_charge=1.0, temperature_c=25.0)
+    >>> round(curve.quick_ohm, 2), round(curve.rest_v[-1], 1)
+    (0.1, 53.2)
+    """
+    if log.spot is not None:
+        raise InputError(
+            f"{log.name} holds hand readings, which give no discharge curve", mend="log a whole mow"
+        )
+    if len(log.readings) < FEWEST_READINGS:
+        raise InputError(
+            f"{log.name} holds {len(log.readings)} readings, too few for a curve", mend="log a whole mow"
+        )
+    used = charge_used(log)
+    readings = log.readings
+    time_s, current_a = readings["time_s"].to_numpy(float), readings["current_a"].to_numpy(float)
+    voltage_v, drawn_ah = readings["voltage_v"].to_numpy(float), used.cumulative_ah
+    if drawn_ah[-1] < SHORTEST_AH:
+        raise InputError(
+            f"{log.name} draws {drawn_ah[-1]:.3f} Ah, too little for a discharge curve",
+            mend="log a whole mow",
+        )
+    drawn = readings["volts_drawn"].to_numpy(bool) if "volts_drawn" in readings else None
+    fit = split_voltage(time_s, current_a, voltage_v, drawn_ah, None if drawn is None else ~drawn)
+    grid = np.linspace(0.0, float(drawn_ah[-1]), points)
+    rest = fit.rest_v(grid)
+    load_a = float(np.average(current_a, weights=np.maximum(current_a, 0.0)))
+    measured = "temperature_c" in readings and bool(readings["temperature_c"].notna().any())
+    warm = float(readings["temperature_c"].mean()) if measured else temperature_c
+    return DischargeCurve(
+        used_ah=tuple(np.round(grid, 5).tolist()),
+        rest_v=tuple(np.round(rest, 4).tolist()),
+        load_a=load_a,
+        resistance_ohm=fit.total_ohm,
+        resistance_std_ohm=fit.total_std_ohm,
+        quick_ohm=fit.quick_ohm,
+        quick_std_ohm=fit.quick_std_ohm,
+        line_std_v=fit.line_std_v,
+        temperature_c=20.0 if warm is None else warm,
+        temperature_std_c=8.0 if warm is None else 1.0 if measured else 3.0,
+        start_ah=0.0 if start_charge is not None and start_charge >= 1.0 else None,
+    )
+
+
+def voltage_at(curve: DischargeCurve, power_w: float, temperature_c: float) -> Array:
+    """Voltage [V] (n,) of the curve at a steady power [W] and pack temperature [°C].
+
+    The rest voltage behind the resistance at that temperature (Arrhenius): V = (E + √(E² − 4PR))/2.
+
+    >>> curve = DischargeCurve((0.0, 1.0), (50.0, 48.0), 5.0, 0.1, 0.01, 0.08, 0.01, 0.02, 25.0, 1.0, 0.0)
+    >>> voltage_at(curve, 490.0, 25.0).round(2).tolist()
+    [49.0, 46.96]
+    """
+    rest = np.array(curve.rest_v)
+    ohms = np.full(len(rest), curve.resistance_ohm * _warmth(curve.temperature_c, temperature_c))
+    return constant_power_voltage(rest, ohms, np.full(len(rest), power_w))
+
+
+def voltage_std_at(curve: DischargeCurve, power_w: float, temperature_c: float) -> float:
+    """Standard uncertainty [V] of `voltage_at` that shifts the whole curve alike.
+
+    The line's own, the resistance away from the mow's load, and what is not known of temperature, added in
+    quadrature (JCGM 100:2008, 5.1.2).
+
+    >>> curve = DischargeCurve((0.0, 1.0), (50.0, 48.0), 5.0, 0.1, 0.01, 0.08, 0.01, 0.02, 25.0, 0.0, 0.0)
+    >>> round(voltage_std_at(curve, 490.0, 25.0), 3)
+    0.056
+    """
+    ohms = curve.resistance_ohm * _warmth(curve.temperature_c, temperature_c)
+    middle_v = np.array(np.mean(curve.rest_v))
+    at_power = power_w / float(constant_power_voltage(middle_v, np.array(ohms), np.array(power_w)))
+    beyond = at_power * ohms / curve.resistance_ohm - curve.load_a
+    cold = 1000.0 / (temperature_c + ZERO_C_K) - 1000.0 / (curve.temperature_c + ZERO_C_K)
+    activation = at_power * ohms * abs(cold) * ACTIVATION_STD_KK
+    guessed = 1000.0 * curve.temperature_std_c / (curve.temperature_c + ZERO_C_K) ** 2
+    own = (
+        curve.line_std_v,
+        beyond * curve.resistance_std_ohm,
+        activation,
+        at_power * ohms * ACTIVATION_KK * guessed,
+    )
+    return math.hypot(*own)
+
+
+def _warmth(from_c: float, to_c: float) -> float:
+    return math.exp(ACTIVATION_KK * 1000.0 * (1.0 / (to_c + ZERO_C_K) - 1.0 / (from_c + ZERO_C_K)))

@@ -1,0 +1,117 @@
+"""One model for every measure: log value = design + what it is allowed for + lawn + day + rest
+(`mixed_model`).
+
+The design is what a comparison asks about: the levels of groups, or a level and a slope.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date
+
+import numpy as np
+from numpy.typing import NDArray
+
+from estimator.errors import InputError
+from estimator.fitting.load.mixed_model import (
+    MixedPrior,
+    choose_points,
+    draw_coefficients,
+    fit_mixed,
+    mixed_data,
+)
+from estimator.fitting.seasons.measures import Measure, Observed
+
+Array = NDArray[np.float64]
+
+DRAWS = 4000
+LEVEL_STD = 3.0
+SPREAD_LOG_STD = (0.6, 0.7, 0.6)
+SURE_Z = 0.8416
+"""Normal quantile of 0.80: a change counts as tellable where four of five such series of mows would show
+it.
+"""
+
+
+@dataclass(frozen=True)
+class AdjustedPoint:
+    """One mow's figure as it would have been under the usual circumstances."""
+
+    day: date
+    group: str
+    value: float
+
+
+@dataclass(frozen=True)
+class MeasureFit:
+    """What the mows say of a measure.
+
+    design (draws, g) : draws of the design's coefficients, on the logarithm
+    usual (draws,) : what the circumstances usual to all mows (their mean) add to the logarithm
+    log_value, adjusted (n,) : each mow's log value, as seen and taken to the usual circumstances
+    """
+
+    design: Array
+    usual: Array
+    log_value: Array
+    adjusted: Array
+
+
+def fit_measure(
+    measure: Measure, mows: Sequence[Observed], design: Array, design_std: Sequence[float], seed: int = 11
+) -> MeasureFit:
+    """Fit the measure's model with `design` (n, g), its first column or columns standing for the level.
+
+    design_std (g,) : prior standard deviation of each coefficient, on the logarithm; coefficients as wide as
+    `LEVEL_STD` are centred on the mows' mean, the others on nothing
+
+    Raises InputError where there is no mow.
+
+    >>> from estimator.fitting.seasons.measures import CAPACITY
+    >>> mows = [Observed(date(2024, 5, day), 10.0, 0.01) for day in (1, 8, 15)]
+    >>> found = fit_measure(CAPACITY, mows, np.ones((3, 1)), [LEVEL_STD])
+    >>> round(float(np.exp(np.median(found.design + found.usual[:, None]))), 1)
+    10.0
+    """
+    if not mows:
+        raise InputError(f"no mow shows {measure.name}", mend="add mows")
+    y = np.log([one.value for one in mows])
+    effects = np.array([one.effects for one in mows], float).reshape(len(mows), len(measure.effects))
+    names = sorted({one.lawn or "" for one in mows})
+    lawn = np.array([names.index(one.lawn or "") for one in mows], np.int64)
+    day = np.array([one.day.toordinal() for one in mows], np.int64)
+    noise = np.array([max(one.log_std, 1e-4) ** 2 for one in mows])
+    std = np.asarray(design_std, float)
+    prior = MixedPrior(
+        mean=np.concatenate([np.where(std >= LEVEL_STD, y.mean(), 0.0), measure.effect_mean]),
+        std=np.concatenate([std, measure.effect_std]),
+        spread_median=np.array([measure.lawn_std, measure.day_std, measure.rest_std]),
+        spread_log_std=np.array(SPREAD_LOG_STD),
+    )
+    data = mixed_data(y, np.column_stack([design, effects]), lawn, len(names), day, noise)
+    fit = fit_mixed(data, prior)
+    rng = np.random.default_rng(seed)
+    unit = rng.standard_normal((DRAWS, fit.mean.shape[1]))
+    drawn = draw_coefficients(fit, choose_points(fit, DRAWS, rng), unit)
+    rows = np.column_stack([effects, np.eye(len(names))[lawn]])
+    usual, g = rows.mean(axis=0), design.shape[1]
+    return MeasureFit(
+        design=drawn[:, :g],
+        usual=np.asarray(drawn[:, g:] @ usual),
+        log_value=y,
+        adjusted=y - (rows - usual) @ fit.coefficients[g:],
+    )
+
+
+def percent(fraction: float) -> str:
+    """A change as a signed percentage; under one per cent with a decimal, so that a band's side of zero
+    shows.
+
+    >>> percent(0.123), percent(0.004), percent(-0.0001)
+    ('+12 %', '+0.4 %', '0 %')
+    """
+    value = 100 * fraction
+    if abs(value) >= 0.95:
+        return f"{round(value):+d} %"
+    return f"{value:+.1f} %" if abs(value) >= 0.05 else "0 %"

@@ -1,0 +1,220 @@
+"""What can be followed over the years, one figure a mow: energy, pace, idle power, resistance, capacity.
+
+Each figure travels with what it must be allowed for before two mows can be compared: the grass, the lawn, the
+temperature. Every effect acts on the logarithm, so that it multiplies.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date
+
+import numpy as np
+
+from estimator.errors import InputError
+from estimator.fitting.load.features import MowFeatures
+from estimator.fitting.load.grass_effects import (
+    COLUMNS,
+    ENERGY_PRIOR,
+    PACE_PRIOR,
+    Circumstances,
+    Situation,
+    circumstances,
+    mean_columns,
+)
+from estimator.fitting.pack.joint_fit import CAPACITY_WALK
+from estimator.fitting.seasons.discharge_curves import DischargeCurve
+
+
+@dataclass(frozen=True)
+class Measure:
+    """A figure that is followed, and the model it is read with.
+
+    name, unit : as shown; allowed_for : as said in sentences, such as "grass"
+    effects : names of what it is allowed for; effect_mean, effect_std : their priors, on the logarithm
+    lawn_std, day_std, rest_std : expected spread (prior median) between lawns, between days, and of the rest
+    """
+
+    name: str
+    unit: str
+    allowed_for: str
+    effects: tuple[str, ...]
+    effect_mean: tuple[float, ...]
+    effect_std: tuple[float, ...]
+    lawn_std: float
+    day_std: float
+    rest_std: float
+
+
+@dataclass(frozen=True)
+class Observed:
+    """One mow's figure: its value, what its own measurement may be wrong by (relative, one sigma), and its
+    circumstances.
+
+    effects : in the order of the measure's own; place : which of the mows given this is, where that is told
+    """
+
+    day: date
+    value: float
+    log_std: float
+    effects: tuple[float, ...] = ()
+    lawn: str | None = None
+    place: int = -1
+
+
+_GRASS = tuple(name for name in COLUMNS if name not in ("level", "blade care"))
+_PLACES = [COLUMNS.index(name) for name in _GRASS]
+_COLD = 1000.0 / 298.15
+UNKNOWN_GROWTH_STD, UNKNOWN_MOISTURE_STD = 0.15, 0.10
+"""What an untold growth or moisture adds to the spread of a mow's log energy (common practice)."""
+
+ENERGY = Measure(
+    "energy per area", "Wh/m²", "grass, lawn and temperature", _GRASS,
+    tuple(ENERGY_PRIOR.mean[_PLACES].tolist()), tuple(ENERGY_PRIOR.std[_PLACES].tolist()), 0.15, 0.03, 0.08,
+)  # fmt: skip
+PACE = Measure(
+    "pace", "m²/min", "grass, lawn and temperature", _GRASS,
+    tuple(PACE_PRIOR.mean[_PLACES].tolist()), tuple(PACE_PRIOR.std[_PLACES].tolist()), 0.12, 0.03, 0.06,
+)  # fmt: skip
+IDLE = Measure("idle power", "W", "temperature", ("temperature",), (0.0,), (0.05,), 0.01, 0.03, 0.05)
+RESISTANCE = Measure("resistance", "ohm", "temperature", ("cold",), (2.5,), (1.0,), 0.005, 0.02, 0.04)
+CAPACITY = Measure("capacity", "Ah", "", (), (), (), 0.002, 0.005, 0.01)
+
+
+def energy_observed(mows: Sequence[MowFeatures]) -> tuple[Observed, ...]:
+    """Energy per area [Wh/m²] of every dated mow, with its grass, lawn and temperature.
+
+    >>> energy_observed([])
+    ()
+    """
+    known = circumstances(mows)
+    return tuple(
+        Observed(
+            _day(m),
+            m.energy_per_area(),
+            math.hypot(m.energy_log_std, _untold(m)),
+            _grass_of(m, known),
+            m.lawn,
+        )
+        for m in mows
+        if m.day and m.energy_wh > 0
+    )
+
+
+def pace_observed(mows: Sequence[MowFeatures]) -> tuple[Observed, ...]:
+    """Pace [m²/min] of every dated mow, with its grass, lawn and temperature.
+
+    >>> pace_observed([])
+    ()
+    """
+    known = circumstances(mows)
+    return tuple(
+        Observed(
+            _day(m),
+            m.pace_m2_min(),
+            math.hypot(m.pace_log_std, 0.5 * _untold(m)),
+            _grass_of(m, known),
+            m.lawn,
+        )
+        for m in mows
+        if m.day and m.motor_s > 0
+    )
+
+
+def idle_observed(mows: Sequence[MowFeatures]) -> tuple[Observed, ...]:
+    """Idle power [W] of every dated mow in which the blades were seen turning without grass.
+
+    The clamp's zero error weighs heavily on so small a figure; it is added to the measurement's own
+    uncertainty.
+    """
+    known = circumstances(mows)
+    found = []
+    for m in mows:
+        if m.day and m.idle_w:
+            warm = _grass_of(m, known)[_GRASS.index("temperature")]
+            zero = m.energy_log_std * m.mean_w / m.idle_w
+            found.append(Observed(_day(m), m.idle_w, math.hypot(0.02, zero), (warm,)))
+    return tuple(found)
+
+
+def resistance_observed(curves: Sequence[DischargeCurve], days: Sequence[date]) -> tuple[Observed, ...]:
+    """Resistance [ohm] of the pack as each mow's own readings show it, with the cold it was measured in.
+
+    The resistance is the one that answers at once; `cold` is 1000 K over the pack temperature less that at
+    25 °C.
+
+    >>> curve = DischargeCurve((0.0, 1.0), (54.0, 52.0), 5.0, 0.13, 0.01, 0.10, 0.002, 0.02, 25.0, 0.0)
+    >>> resistance_observed([curve], [date(2024, 5, 1)])
+    (Observed(day=datetime.date(2024, 5, 1), value=0.1, log_std=0.02, effects=(0.0,), lawn=None, place=-1),)
+    """
+    found = []
+    for curve, day in zip(curves, days, strict=True):
+        cold = 1000.0 / (curve.temperature_c + 273.15) - _COLD
+        guessed = 2.5 * 1000.0 * curve.temperature_std_c / (curve.temperature_c + 273.15) ** 2
+        own = math.hypot(curve.quick_std_ohm / curve.quick_ohm, guessed)
+        found.append(Observed(day, curve.quick_ohm, own, (cold,)))
+    return tuple(found)
+
+
+NEWS_LOG_STD = 0.25
+"""A mow that by itself shows the capacity no better than this (of its logarithm) says next to nothing."""
+
+
+def capacity_observed(
+    capacity_ah: Sequence[float],
+    std_ah: Sequence[float],
+    days: Sequence[date],
+    rated_ah: float,
+    walk: float = CAPACITY_WALK,
+) -> tuple[Observed, ...]:
+    """What each mow by itself says of the capacity [Ah], out of the pack's fit after each mow.
+
+    capacity_ah, std_ah : after each mow, oldest first; rated_ah : before any mow, known to 10 %
+    walk : relative random walk from mow to mow that the fit allows (its own `CAPACITY_WALK`)
+
+    A fit that is carried from mow to mow repeats what it knew; comparing neighbouring mows in it would
+    find less noise than there is. Each step's own news is taken out again: precisions subtract, means
+    follow (the update of a Kalman filter solved for its measurement; an approximation where the fit looks
+    back over several mows at once). Mows that say next to nothing are left out.
+
+    >>> days = [date(2024, 5, 1), date(2024, 6, 1)]
+    >>> one = capacity_observed([9.8, 9.7], [0.2, 0.15], days, rated_ah=10.0, walk=0.006)
+    >>> [round(o.value, 2) for o in one]
+    [9.79, 9.59]
+    """
+    found = []
+    mean, variance = math.log(rated_ah), 0.10**2
+    for place, (now_ah, now_std, day) in enumerate(zip(capacity_ah, std_ah, days, strict=True)):
+        after, after_var = math.log(now_ah), (now_std / now_ah) ** 2
+        gained = 1 / after_var - 1 / variance
+        if gained > max(0.02 / variance, NEWS_LOG_STD**-2.0):
+            own = (after / after_var - mean / variance) / gained
+            found.append(Observed(day, math.exp(own), gained**-0.5, place=place))
+        mean, variance = after, after_var + walk**2
+    return tuple(found)
+
+
+def observed(measure: Measure, mows: Sequence[MowFeatures]) -> tuple[Observed, ...]:
+    """The figures of `measure` that features alone can give."""
+    makers = {ENERGY.name: energy_observed, PACE.name: pace_observed, IDLE.name: idle_observed}
+    if measure.name not in makers:
+        raise InputError(
+            f"{measure.name} does not follow from mows alone", mend=f"choose one of {', '.join(makers)}"
+        )
+    return makers[measure.name](mows)
+
+
+def _day(mow: MowFeatures) -> date:
+    return date.fromisoformat(mow.day or "")
+
+
+def _grass_of(mow: MowFeatures, known: Circumstances) -> tuple[float, ...]:
+    row = mean_columns(Situation(mow.area_m2, mow.grass, mow.days_since_care, mow.temperature_c), known)
+    return tuple(np.asarray(row)[_PLACES].tolist())
+
+
+def _untold(mow: MowFeatures) -> float:
+    growth = UNKNOWN_GROWTH_STD if mow.growth_mm is None and mow.days_since_cut is None else 0.0
+    return math.hypot(growth, UNKNOWN_MOISTURE_STD if mow.moisture is None else 0.0)

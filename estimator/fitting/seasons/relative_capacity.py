@@ -1,0 +1,144 @@
+"""Capacity of each mow against the others, from the discharge curves alone.
+
+The rest voltage of a cell is a function of its charge. A pack that has lost capacity runs down the same
+curve in fewer ampere-hours: rest voltage = F(Ah drawn from full / capacity). F is taken from the mows
+themselves, so that no table of open-circuit voltages comes in, and what the clamp reads too high or too
+low on every mow cancels. Only the ratio between mows is known by this; `usual_ah` sets the scale.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.interpolate import BSpline
+
+from estimator.fitting.seasons.discharge_curves import DischargeCurve
+from estimator.fitting.seasons.measures import Observed
+
+Array = NDArray[np.float64]
+
+POINTS = 16
+CURVE_PIECES = 10
+ROUNDS = 6
+SHAPE_V_CELL = 0.003
+OFFSET_V_CELL = 0.004
+"""What a mow's rest curve may be off by, per cell: in shape from point to point, and as a whole (common
+practice).
+"""
+DAY_LOG_STD = 0.015
+"""What clamp and temperature change from one mow to the next, as a fraction of the capacity (common
+practice).
+"""
+CAPACITY_LOG_STD = 0.15
+TELLING_LOG_STD = 0.10
+FIRST_AH = 0.15
+OWN_STEP_AH = 0.6
+
+
+@dataclass(frozen=True)
+class _Laid:
+    """All mows side by side: Ah drawn from full and rest voltage (n, points), and what each may be off by
+    (n,).
+    """
+
+    drawn_ah: Array
+    rest_v: Array
+    point_std_v: Array
+    offset_std_v: Array
+
+
+@dataclass(frozen=True)
+class _Own:
+    """Each mow's own (n,): log of its relative capacity, offset [V], and the logarithm's standard
+    uncertainty.
+    """
+
+    log_capacity: Array
+    offset_v: Array
+    log_std: Array
+
+
+def relative_capacity(
+    curves: Sequence[DischargeCurve | None], days: Sequence[date], series: int, usual_ah: float
+) -> tuple[Observed, ...]:
+    """Capacity [Ah] as each mow's own rest voltage shows it against the other mows of the same pack.
+
+    curves, days : one of each per mow, None where a mow gave no curve
+    series : cells in series; usual_ah : the capacity that the mows have between them [Ah], as fitted or rated
+
+    Mows that cannot tell their capacity to 10 % (started from an unknown charge, too short, or on the flat
+    part of the curve) are left out; `place` says which mow each result is. With fewer than three curves
+    there is nothing to hold a mow against, and the result is empty.
+
+    >>> def mow(capacity_ah: float) -> DischargeCurve:
+    ...     drawn = np.linspace(0.0, 5.0, 50)
+    ...     rest = 54.0 - 9.0 * drawn / capacity_ah - 2.0 * (drawn / capacity_ah) ** 3
+    ...     known = (5.0, 0.1, 0.002, 0.08, 0.001, 0.01, 25.0, 1.0, 0.0)
+    ...     return DischargeCurve(tuple(drawn), tuple(rest), *known)
+    >>> days = [date(2024, month, 1) for month in (4, 5, 6, 7)]
+    >>> found = relative_capacity([mow(ah) for ah in (10.0, 10.0, 9.0, 9.0)], days, 13, usual_ah=9.5)
+    >>> round(found[2].value / found[0].value, 2)
+    0.9
+    """
+    known = [i for i, curve in enumerate(curves) if curve is not None and curve.start_ah is not None]
+    if len(known) < 3:
+        return ()
+    laid = _lay([curve for curve in curves if curve is not None and curve.start_ah is not None], series)
+    none = np.zeros(len(known))
+    own = _Own(none, none, none + CAPACITY_LOG_STD)
+    reach = float(laid.drawn_ah.max()) * 1.5
+    inner = np.linspace(0.0, reach, CURVE_PIECES + 1)[1:-1]
+    knots = np.concatenate([[0.0] * 4, inner, [reach] * 4])
+    for _ in range(ROUNDS):
+        own = _each_mow(laid, own, _common_curve(laid, own, knots, series))
+    return tuple(
+        Observed(days[i], usual_ah * math.exp(ratio), math.hypot(std, DAY_LOG_STD), place=i)
+        for i, ratio, std in zip(known, own.log_capacity.tolist(), own.log_std.tolist(), strict=True)
+        if std < TELLING_LOG_STD
+    )
+
+
+def _lay(curves: Sequence[DischargeCurve], series: int) -> _Laid:
+    drawn, rest, point, whole = [], [], [], []
+    for curve in curves:
+        places = np.array(curve.used_ah)
+        at = np.linspace(min(FIRST_AH, places[-1]), places[-1], POINTS)
+        alike = max(1.0, POINTS * OWN_STEP_AH / max(float(places[-1]), OWN_STEP_AH))
+        drawn.append(at + (curve.start_ah or 0.0))
+        rest.append(np.interp(at, places, np.array(curve.rest_v)))
+        point.append(math.hypot(SHAPE_V_CELL * series, curve.line_std_v) * math.sqrt(alike))
+        whole.append(math.hypot(OFFSET_V_CELL * series, curve.load_a * curve.resistance_std_ohm))
+    return _Laid(np.array(drawn), np.array(rest), np.array(point), np.array(whole))
+
+
+def _common_curve(laid: _Laid, own: _Own, knots: Array, series: int) -> BSpline:
+    """F over Ah drawn per unit of relative capacity: a penalised cubic spline through all mows."""
+    x = (laid.drawn_ah / np.exp(own.log_capacity)[:, None]).ravel()
+    v = (laid.rest_v - own.offset_v[:, None]).ravel()
+    weight = np.repeat(laid.point_std_v**-2.0, POINTS)
+    basis = BSpline.design_matrix(np.clip(x, 0.0, knots[-1]), knots, 3).toarray()
+    bend = np.diff(np.eye(basis.shape[1]), n=2, axis=0) / (0.05 * series)
+    information = basis.T @ (basis * weight[:, None]) + bend.T @ bend + 1e-9 * np.eye(basis.shape[1])
+    return BSpline(knots, np.linalg.solve(information, basis.T @ (weight * v)), 3)
+
+
+def _each_mow(laid: _Laid, own: _Own, curve: BSpline) -> _Own:
+    """One Gauss-Newton step for every mow's own relative capacity and offset, with priors on both."""
+    x = laid.drawn_ah / np.exp(own.log_capacity)[:, None]
+    moved = -curve.derivative()(x) * x
+    jacobian = np.stack([moved, np.ones_like(moved)], axis=2)
+    residual = laid.rest_v - curve(x) + moved * own.log_capacity[:, None]
+    weight = laid.point_std_v**-2.0
+    information = np.einsum("npi,npj,n->nij", jacobian, jacobian, weight)
+    information[:, 0, 0] += CAPACITY_LOG_STD**-2.0
+    information[:, 1, 1] += laid.offset_std_v**-2.0
+    covariance = np.linalg.inv(information)
+    found = np.einsum("nij,npj,np,n->ni", covariance, jacobian, residual, weight)
+    log_std = np.sqrt(covariance[:, 0, 0])
+    ratio = np.clip(found[:, 0], -0.5, 0.5)
+    return _Own(ratio - float(np.average(ratio, weights=log_std**-2.0)), found[:, 1], log_std)

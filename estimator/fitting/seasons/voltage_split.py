@@ -1,0 +1,155 @@
+"""A log's voltage taken apart: a smooth rest voltage, and what the load takes off it at once and in time.
+
+Voltage = rest voltage over the charge drawn − quick resistance × current − two resistances × the current as a
+resistor-capacitor pair passes it on (`circuit.pair_voltage`); linear least squares finds all of them at once.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.interpolate import BSpline
+
+from estimator.fitting.pack.circuit import pair_voltage
+
+Array = NDArray[np.float64]
+
+SETTLE_S = (15.0, 250.0)
+"""Time constants [s] of the two slow resistances: charge transfer with near diffusion, and slow diffusion."""
+PAIR_SHARE, PAIR_SHARE_STD = (0.25, 0.45), (0.25, 0.35)
+"""The two slow resistances over the quick one, before looking at a log (common practice)."""
+END_KNOTS_AH = (0.04, 0.12, 0.3)
+BEND_STD_V_AH = 3.0
+"""How much the slope [V/Ah] of rest voltage may change between neighbouring control points, one sigma."""
+ROUNDS = 4
+
+
+@dataclass(frozen=True)
+class VoltageSplit:
+    """What a log's voltage is made of.
+
+    knots, spline : rest voltage [V] over the charge drawn [Ah], a cubic B-spline
+    quick_ohm : the resistance that answers at once; total_ohm : that of a lasting load, all three together
+    line_std_v : standard uncertainty [V] of the line at the mow's mean load
+    """
+
+    knots: Array
+    spline: Array
+    quick_ohm: float
+    quick_std_ohm: float
+    total_ohm: float
+    total_std_ohm: float
+    line_std_v: float
+
+    def rest_v(self, drawn_ah: Array) -> Array:
+        """Rest voltage [V] after `drawn_ah` [Ah]."""
+        return np.asarray(BSpline.design_matrix(drawn_ah, self.knots, 3).toarray() @ self.spline)
+
+
+def split_voltage(
+    time_s: Array, current_a: Array, voltage_v: Array, drawn_ah: Array, volts_read: Array | None = None
+) -> VoltageSplit:
+    """Take the voltage of a log apart; all arrays are (n,), one value a reading.
+
+    volts_read : (n,) which readings tell of the voltage, None where all do; the current counts in all
+
+    >>> time_s = np.arange(900.0)
+    >>> amps = np.where(time_s % 40 < 30, 6.0, 2.0)
+    >>> drawn = np.cumsum(amps) / 3600
+    >>> found = split_voltage(time_s, amps, 54.0 - drawn - 0.1 * amps, drawn)
+    >>> round(found.quick_ohm, 3), round(float(found.rest_v(np.array([0.5]))[0]), 1)
+    (0.1, 53.5)
+    """
+    knots = _knots(drawn_ah)
+    basis = BSpline.design_matrix(drawn_ah, knots, 3).toarray()
+    drives = np.column_stack([current_a, *_pair_parts(time_s, current_a)])
+    if volts_read is not None:
+        read = np.asarray(volts_read, bool)
+        basis, drives, voltage_v = basis[read], drives[read], voltage_v[read]
+    return _least_squares(basis, knots, drives, voltage_v)
+
+
+def _pair_parts(time_s: Array, current_a: Array) -> list[Array]:
+    """What a resistor-capacitor pair of 1 ohm would show [V] at each reading, for each time constant."""
+    step = max(float(np.median(np.diff(time_s))), float(time_s[-1] - time_s[0]) / 20000, 0.2)
+    grid = np.arange(time_s[0], time_s[-1] + step, step)
+    even = np.interp(grid, time_s, current_a)
+    return [np.interp(time_s, grid, pair_voltage(even, step, tau)) for tau in SETTLE_S]
+
+
+def _knots(drawn_ah: Array) -> Array:
+    """Knots of cubic B-splines over the charge drawn: one about every 0.6 Ah, closer at both ends."""
+    top, low = float(drawn_ah.max()) + 1e-9, min(float(drawn_ah.min()), 0.0) - 1e-9
+    pieces = int(np.clip(round((top - low) / 0.6), 2, 14))
+    even = np.linspace(low, top, pieces + 1)[1:-1]
+    ends = np.concatenate([low + np.array(END_KNOTS_AH), top - np.array(END_KNOTS_AH)])
+    ends = ends[(ends > low) & (ends < top) & (np.abs(ends - (low + top) / 2) > 0.05 * (top - low))]
+    inner = np.unique(np.concatenate([even[(even > low + 0.45) & (even < top - 0.45)], ends]))
+    return np.concatenate([[low] * 4, inner, [top] * 4])
+
+
+def _least_squares(basis: Array, knots: Array, drives: Array, voltage_v: Array) -> VoltageSplit:
+    """Least squares for spline and resistances, the slow resistances held loosely to the quick one.
+
+    Residuals of neighbouring readings are alike; the count of readings is taken down by their first-order
+    correlation, (1 − r)/(1 + r) (Bartlett 1946, Suppl. J. Royal Stat. Soc. 8, 27).
+    """
+    design = np.column_stack([basis, -drives])
+    p, k = design.shape[1], basis.shape[1]
+    noise, shrink, solution, covariance = 0.05, 1.0, np.zeros(p), np.eye(p)
+    quick = _first_look(drives[:, 0], voltage_v)
+    bend = np.zeros((k - 2, p))
+    bend[:, :k] = _slope_changes(knots, k) / BEND_STD_V_AH
+    for _ in range(4):
+        weight = shrink / noise**2
+        hold = np.zeros((2, p))
+        for row, (share, share_std) in enumerate(zip(PAIR_SHARE, PAIR_SHARE_STD, strict=True)):
+            hold[row, k], hold[row, k + 1 + row] = -share, 1.0
+            hold[row] /= share_std * quick
+        information = weight * design.T @ design + hold.T @ hold + bend.T @ bend + 1e-9 * np.eye(p)
+        covariance = np.linalg.inv(information)
+        solution = covariance @ (weight * design.T @ voltage_v)
+        residual = voltage_v - design @ solution
+        noise = max(float(np.std(residual)), 1e-4)
+        alike = _alike(residual)
+        shrink = (1 - alike) / (1 + alike)
+        quick = max(float(solution[k]), 1e-4)
+    total = np.zeros(p)
+    total[k:] = 1.0
+    mean_row = np.concatenate([basis.mean(axis=0), -drives.mean(axis=0)])
+    floor = 0.03 * float(solution[k:].sum())
+    return VoltageSplit(
+        knots=knots,
+        spline=np.asarray(solution[:k]),
+        quick_ohm=quick,
+        quick_std_ohm=math.hypot(math.sqrt(covariance[k, k]), 0.01 * quick),
+        total_ohm=max(float(total @ solution), 1e-4),
+        total_std_ohm=math.hypot(math.sqrt(float(total @ covariance @ total)), floor),
+        line_std_v=math.hypot(math.sqrt(max(float(mean_row @ covariance @ mean_row), 0.0)), 0.3 * noise),
+    )
+
+
+def _slope_changes(knots: Array, k: int) -> Array:
+    """(k - 2, k) changes of slope between the control points of a cubic spline, which stand at its
+    Greville places.
+    """
+    place = (knots[1 : k + 1] + knots[2 : k + 2] + knots[3 : k + 3]) / 3
+    slope = np.diff(np.eye(k), axis=0) / np.diff(place)[:, None]
+    return np.diff(slope, axis=0)
+
+
+def _first_look(current_a: Array, voltage_v: Array) -> float:
+    """Ohms from neighbouring readings: volts lost per amp from one to the next."""
+    step_a, step_v = np.diff(current_a), np.diff(voltage_v)
+    moved = float(step_a @ step_a)
+    return max(-float(step_a @ step_v) / moved, 1e-3) if moved > 0 else 0.05
+
+
+def _alike(residual: Array) -> float:
+    """First-order correlation of neighbouring residuals, from 0 to 0.995."""
+    centred = residual - residual.mean()
+    power = float(centred @ centred)
+    return float(np.clip(centred[:-1] @ centred[1:] / power, 0.0, 0.995)) if power > 0 else 0.0

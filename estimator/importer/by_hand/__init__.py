@@ -1,0 +1,1 @@
+"""Readings noted by hand, for people whose meter cannot log."""

@@ -1,0 +1,255 @@
+"""Spot notes: a few readings by hand, for people whose meter cannot log.
+
+Three-point estimate of the mean: Malcolm, Roseboom, Clark and Fazar, "Application of a technique for
+research and development program evaluation", Operations Research 7(5), 1959: mean (a + 4 m + b)/6, standard
+deviation (b
+- a)/6.
+"""
+
+from __future__ import annotations
+
+import math
+import re
+import unicodedata
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, fields
+from functools import lru_cache
+
+from estimator.errors import InputError
+from estimator.importer.by_hand.spot_order import check_spot
+from estimator.importer.log import HALF_90, Log, MeterError, SpotNotes
+
+_WORDS: tuple[tuple[str, tuple[str, ...]], ...] = (
+    (
+        "gauge_before",
+        (
+            r"(gauge|charge level|soc|percent|anzeige|jauge|indicador|meter stand).*(before|start|vor|"
+            r"avant|antes|voor)",
+        ),
+    ),
+    (
+        "gauge_after",
+        (
+            r"(gauge|charge level|soc|percent|anzeige|jauge|indicador|meter stand).*(after|end|nach|"
+            r"apres|despues|na\b)",
+        ),
+    ),
+    (
+        "rest_before_v",
+        (
+            r"(rest|volt|spann|tension|spanning|ruhe|repos|reposo|rust).*(before|start|\bvor|avant|antes|voor)",
+            r"(before|start|\bvor|avant|antes|voor).*(rest|volt|spann|tension|spanning)",
+        ),
+    ),
+    (
+        "rest_after_v",
+        (
+            r"(rest|volt|spann|tension|spanning|ruhe|repos|reposo|rust).*(after|end|nach|apres|despues|\bna\b)",
+            r"(after|end|nach|apres|despues|\bna\b).*(rest|volt|spann|tension|spanning)",
+        ),
+    ),
+    (
+        "load_v",
+        (
+            r"((?<!no )load|cutting|mowing|under|last|charge|carga|belasting).*(v\b|volt|spann|tension|"
+            r"spanning)",
+            r"(volt|spann|tension|spanning).*(load|cutting|mowing|last|charge|carga|belasting)",
+        ),
+    ),
+    (
+        "minutes",
+        (
+            r"minute|minuten|minutos|duration|\btime\b|dauer|duree|duracion|duur|tijd|tiempo|zeit|stopwatch|hours|seconds",
+        ),
+    ),
+    (
+        "idle_a",
+        (
+            r"idle|free run|no load|leerlauf|ralenti|a vide|ralenti|vacio|stationair|lowest|"
+            r"\bmin\b(?!utes)|minimum",
+        ),
+    ),
+    ("highest_a", (r"highest|peak|\bmax|maximum|hochst|spitze|maximal|maximo|hoogste|piek",)),
+    ("typical_a", (r"typical|usual|most likely|typisch|typique|habituel|tipic|habitual|gewoon",)),
+    ("mean_a", (r"\bmean|\bavg|average|mittel|moyen|medi[oa]\b|gemiddeld",)),
+)
+
+
+def _plain(text: str) -> str:
+    bare = unicodedata.normalize("NFKD", text.casefold().replace("_", " "))
+    return "".join(c for c in bare if not unicodedata.combining(c)).strip()
+
+
+@lru_cache(maxsize=4096)
+def spot_field(label: str) -> str | None:
+    """The SpotNotes field that a label means, None where it means none.
+
+    >>> spot_field("highest amps"), spot_field("Spannung vorher (V)"), spot_field("typical_a")
+    ('highest_a', 'rest_before_v', 'typical_a')
+    """
+    key = label.strip().casefold().replace(" ", "_")
+    if key in {f.name for f in fields(SpotNotes)}:
+        return key
+    plain = _plain(label)
+    for field_name, patterns in _WORDS:
+        if any(re.search(p, plain) for p in patterns):
+            return field_name
+    return None
+
+
+_NUMBER = re.compile(r"^\s*([+-]?\d+(?:[.,]\d+)?)\s*([a-zA-Z%µ]*)")
+
+
+def _value(field_name: str, text: str, label: str, file: str | None, row: int) -> float:
+    clock = re.match(r"^\s*(\d+):(\d\d)(?::(\d\d))?\s*$", text)
+    if field_name == "minutes" and clock:
+        a, b, c = (int(g or 0) for g in clock.groups())
+        return a * 60 + b + c / 60 if clock.group(3) else a + b / 60
+    bars = re.match(r"^\s*(\d{1,2})\s*/\s*(\d{1,2})\b", text)
+    if field_name.startswith("gauge") and bars and int(bars.group(2)) > 0:
+        return int(bars.group(1)) / int(bars.group(2))
+    found = _NUMBER.match(text)
+    if not found:
+        raise InputError(f"{label} is {text!r}, not a number", file=file, row=row, mend="write it as 12.5")
+    value, unit = float(found.group(1).replace(",", ".")), (found.group(2) or "").casefold()
+    hint = f"{label} {unit}".casefold()
+    if field_name == "minutes":
+        if unit in ("h", "hour", "hours", "std") or (not unit and re.search(r"hour|\(h\)", hint)):
+            return value * 60
+        if unit in ("s", "sec", "seconds") or (not unit and re.search(r"second|\(s\)", hint)):
+            return value / 60
+    elif field_name.startswith("gauge"):
+        return value / 100 if "%" in hint or "percent" in hint or value > 1 else value
+    elif unit in ("ma", "mv"):
+        return value / 1000
+    return value
+
+
+def spot_from_pairs(pairs: Sequence[tuple[str, str, int]], file: str | None = None) -> SpotNotes | None:
+    """Spot notes from (label, value, row) triples; None where the labels are not those of spot notes.
+
+    Labels without amps, and a single one, are taken for spot notes where every one of them but a title on top
+    is known: then what is missing can be said.
+    """
+    known = {label: spot_field(label) for label, _, _ in pairs}
+    found = {f for f in known.values() if f}
+    amps = found & {"typical_a", "idle_a", "highest_a", "mean_a"}
+    enough = len(found) >= 2
+    if not (amps and enough) and not ((enough or found & set(known)) and _all_known(known)):
+        return None
+    values: dict[str, float] = {}
+    for label, text, row in pairs:
+        name = known[label]
+        if name is None or not text.strip():
+            continue
+        if name in values:
+            raise InputError(f"{label} is given twice", file=file, row=row, mend="keep one of them")
+        values[name] = _value(name, text, label, file, row)
+    return SpotNotes(**values)
+
+
+def _all_known(known: Mapping[str, str | None]) -> bool:
+    """Whether labels, each with the field it means, are all those of notes but for a title on top."""
+    labels = [label for label in known if label.strip()]
+    return bool(labels) and all(known[label] is not None for label in labels[1:] or labels)
+
+
+@dataclass(frozen=True)
+class MeanCurrent:
+    """Mean current [A] and its standard uncertainty [A]."""
+
+    amps: float
+    std: float
+
+
+def mean_current(spot: SpotNotes) -> MeanCurrent:
+    """Mean current of a mow from what was read by hand.
+
+    The meter's own average stands alone where there is one; else the three-point estimate of Malcolm et al.
+    1959.
+
+    >>> mean_current(SpotNotes(idle_a=4.0, typical_a=10.0, highest_a=28.0))
+    MeanCurrent(amps=12.0, std=4.0)
+    """
+    if spot.mean_a is not None:
+        return MeanCurrent(spot.mean_a, 0.05 * abs(spot.mean_a))
+    lows, mids, highs = spot.idle_a, spot.typical_a, spot.highest_a
+    if mids is None and lows is not None and highs is not None:
+        return MeanCurrent((lows + highs) / 2, (highs - lows) / math.sqrt(12))
+    if mids is None:
+        raise InputError(
+            "typical amps are missing", mend="note them, or mean amps, or both idle and highest amps"
+        )
+    if lows is not None and highs is not None:
+        return MeanCurrent((lows + 4 * mids + highs) / 6, (highs - lows) / 6)
+    return MeanCurrent(mids, 0.3 * mids)
+
+
+def log_from_spot(spot: SpotNotes, name: str = "spot notes", *, notes: Sequence[str] = ()) -> Log:
+    """A coarse log that stands in for spot notes: rest, one steady stretch at the mean current, rest.
+
+    Voltage under load is the one noted, else 97 % of the mean rest voltage (common practice: a few per cent
+    of sag). Where no volts were noted at all, voltage_v is nan: only the pack can tell what they usually are
+    (`fitting.spot_volts`). Raises InputError for readings that are too few or cannot be.
+
+    >>> log = log_from_spot(SpotNotes(idle_a=4, typical_a=10, highest_a=28, minutes=30, rest_before_v=54))
+    >>> round(float(log.readings.current_a.max()), 1), float(log.readings.time_s.iloc[-1])
+    (12.0, 1820.0)
+    """
+    check_spot(spot, name)
+    mean = mean_current(spot)
+    if mean.amps <= 0 or spot.minutes is None:
+        raise InputError(
+            f"mean current is {mean.amps:g} A", file=name, mend="note amps as numbers above zero"
+        )
+    import pandas as pd  # slow to load, and reading the words alone does without
+
+    seconds = spot.minutes * 60
+    before, start, end, after = _volts(spot)
+    times = [
+        0.0,
+        10.0 - 1e-3,
+        10.0,
+        10.0 + seconds / 2,
+        10.0 + seconds,
+        10.0 + seconds + 1e-3,
+        20.0 + seconds,
+    ]
+    amps = [0.0, 0.0, mean.amps, mean.amps, mean.amps, 0.0, 0.0]
+    volts = [before, before, start, (start + end) / 2, end, after, after]
+    said = [
+        f"{name}: hand readings, no log; mean current {mean.amps:.1f} A within ± "
+        f"{HALF_90 * mean.std:.1f} A over {spot.minutes:g} min, {mean.amps * spot.minutes / 60:.2f} Ah "
+        f"within ± {HALF_90 * mean.std * spot.minutes / 60:.2f} Ah (90 % bands)."
+    ]
+    return Log(
+        readings=pd.DataFrame({"time_s": times, "current_a": amps, "voltage_v": volts}),
+        notes=[*said, *notes],
+        error=MeterError(
+            current_zero_a=0.1,
+            current_gain=mean.std / mean.amps,
+            voltage_zero_v=0.2,
+            voltage_gain=0.01,
+            current_noise_a=mean.std,
+            voltage_noise_v=0.5,
+        ),
+        longest_step_s=seconds,
+        name=name,
+        spot=spot,
+    )
+
+
+def _volts(spot: SpotNotes) -> tuple[float, float, float, float]:
+    """Volts at rest before, under load from start to end, and at rest after, as noted or from each other."""
+    rests = [v for v in (spot.rest_before_v, spot.rest_after_v) if v is not None]
+    if spot.load_v is None and not rests:
+        return (math.nan,) * 4
+    under = spot.load_v if spot.load_v is not None else 0.97 * sum(rests) / len(rests)
+    before = spot.rest_before_v if spot.rest_before_v is not None else (rests[0] if rests else under / 0.97)
+    after = (
+        spot.rest_after_v
+        if spot.rest_after_v is not None
+        else (under / 0.97 if spot.load_v is not None else before)
+    )
+    drop = max((before - after) / 2, 0.0) if len(rests) == 2 else 0.0
+    return before, under + drop, under - drop, after

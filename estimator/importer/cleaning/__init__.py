@@ -1,0 +1,1 @@
+"""Zero errors, spikes, gaps, turned clamps and charging: found, mended, costed."""

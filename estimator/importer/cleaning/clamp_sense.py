@@ -1,0 +1,113 @@
+"""Whether the clamp sat the wrong way round."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from estimator.importer.choices import Choices, Decision
+from estimator.importer.cleaning.readings_in_work import Mark, Series, drawn
+from estimator.importer.clock.stamps import Floats
+from estimator.importer.recording import Recording
+
+
+@dataclass(frozen=True)
+class Sense:
+    """Whether the clamp sits the wrong way round: the verdict and a sentence, empty where there is nothing
+    to say."""
+
+    reverse: bool
+    said: str
+
+
+def sense_of_clamp(s: Series, voltage_step_v: float) -> Sense:
+    """Decide by sag whether the current has the wrong sign: a pack's volts fall as it is drawn on."""
+    i, v = s.current_a, s.voltage_v
+    if len(i) < 3:
+        return Sense(False, "")
+    di, dv, step = np.diff(i), np.diff(v), np.diff(s.time_s)
+    use = step <= s.longest_step_s
+    di, dv = di[use], dv[use]
+    noise = max(voltage_step_v, 1e-6)
+    norm = float(np.sqrt(np.dot(di, di) * np.dot(dv, dv)))
+    agree = float(np.dot(di, dv)) / norm if norm > 0 and float(np.abs(dv).max(initial=0)) > 2 * noise else 0.0
+    net = float(np.mean(i))
+    if net >= 0:
+        if agree > 0.5 and _again_and_again(di, dv, 2 * noise):
+            return Sense(True, "Volts rise as amps rise: this file counts charging positive, signs turned.")
+        if _climbs(s, noise):
+            return Sense(
+                True, "Volts climb all along under steady amps: the pack was being charged, signs turned."
+            )
+        return Sense(False, "")
+    if agree > 0.3:
+        return Sense(True, "The clamp sat the wrong way round (volts rise as amps rise): signs turned.")
+    if agree > -0.3:
+        tenth = max(1, len(v) // 10)
+        fall = float(v[:tenth].mean() - v[-tenth:].mean())
+        if fall > 3 * noise and float(i.max()) <= 0.05 * float(-i.min()):
+            return Sense(
+                True, "All amps are below zero while the volts fall: signs turned, discharge counts positive."
+            )
+    return Sense(False, "More charge goes in than out: signs are left as they are.")
+
+
+def _again_and_again(di: Floats, dv: Floats, noise_v: float) -> bool:
+    """Whether amps and volts step the same way many times over: one step, as where the pack meets its cut-off
+    and motor and volts fall together, says nothing."""
+    clear = (np.abs(dv) > noise_v) & (np.abs(di) > 0.05 * float(np.abs(di).max(initial=0.0)))
+    alike = np.sign(di[clear]) == np.sign(dv[clear])
+    return bool(alike.size >= 20 and alike.mean() > 0.8)
+
+
+def _climbs(s: Series, noise_v: float) -> bool:
+    """Whether volts rise by over 1 % while amps never pause: no pack that is drawn on does that."""
+    if s.time_s[-1] - s.time_s[0] < 300:
+        return False
+    tenth = max(1, len(s.voltage_v) // 10)
+    first, last = slice(None, tenth), slice(-tenth, None)
+    rise = float(s.voltage_v[last].mean() - s.voltage_v[first].mean())
+    low_a, high_a = np.percentile(s.current_a, [1, 99])
+    steady = low_a > 0.3 * high_a
+    as_much = float(s.current_a[last].mean()) > 0.8 * float(s.current_a[first].mean())
+    return bool(steady and as_much and rise > max(3 * noise_v, 0.01 * abs(float(s.voltage_v.mean()))))
+
+
+def told_sense(parts: Sequence[Recording], choices: Choices) -> bool | None:
+    """Whether the user, or a meter as described, says that the clamp sits the wrong way round."""
+    told = choices.get("reverse")
+    if told is not None:
+        return told
+    return next((p.meter.reverse for p in parts if p.meter is not None and p.meter.reverse is not None), None)
+
+
+def turn(
+    s: Series, step_v: float, parts: Sequence[Recording], choices: Choices, decisions: list[Decision]
+) -> list[str]:
+    """Turn the signs of a log where the user or the sag says so; returns what is said besides the mark."""
+    told = told_sense(parts, choices)
+    sense = sense_of_clamp(s, step_v)
+    reverse, said = (
+        (sense.reverse, sense.said) if told is None else (told, "Signs turned as told." if told else "")
+    )
+    if reverse:
+        before = drawn(s.time_s, s.current_a, s.voltage_v, s.longest_step_s)
+        s.current_a = -s.current_a
+        after = drawn(s.time_s, s.current_a, s.voltage_v, s.longest_step_s)
+        where = np.array([[s.time_s[0], s.time_s[-1]]])
+        s.marks.append(
+            Mark(
+                "reversed",
+                len(s.time_s),
+                where,
+                after.ah - before.ah,
+                f"{said} {after.ah - before.ah:+.3f} Ah.",
+            )
+        )
+        decisions.append(Decision("sense of the clamp", "turned", "reverse"))
+        return []
+    if said:
+        decisions.append(Decision("sense of the clamp", "as read", "reverse"))
+    return [said] if said else []

@@ -1,0 +1,226 @@
+"""Mending as masks: each kind of flaw is counted, marked on the time axis and costed in Ah and Wh.
+
+Nothing is dropped or bridged without a sentence. Limits are common practice unless a source is named.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from estimator.importer.cleaning.readings_in_work import (
+    Mark,
+    Series,
+    drawn,
+    drawn_now,
+    high_level,
+    mark,
+    plural,
+    spans,
+)
+from estimator.importer.cleaning.volt_holes import (
+    cut_dead_ends,
+    draw_volts,
+    drawn_words,
+    far_words,
+    leaps,
+    mend_voltage_spikes,
+)
+from estimator.importer.clock.stamps import Floats
+
+_RANGE_ENDS = (
+    2.0,
+    4.0,
+    6.0,
+    10.0,
+    20.0,
+    40.0,
+    50.0,
+    60.0,
+    80.0,
+    100.0,
+    200.0,
+    300.0,
+    400.0,
+    500.0,
+    600.0,
+    800.0,
+    1000.0,
+)
+
+
+def mend_missing(s: Series) -> None:
+    """Readings without amps are left out; volts missing for one or a few readings are drawn straight
+    between neighbours."""
+    no_amps = ~np.isfinite(s.current_a)
+    blank = no_amps & ~s.over_current
+    if bool(s.over_current.any()):
+        over = s.over_current
+        where = spans(s.time_s, over)
+        lasting = float(np.sum(np.maximum(where[:, 1] - where[:, 0], 0))) if len(where) else 0.0
+        peak = _highest(s.current_a)
+        filled = np.where(over, peak, s.current_a)
+        volts = _filled(s.time_s, s.voltage_v)
+        low = drawn(s.time_s, s.current_a, volts, s.longest_step_s)
+        high = drawn(s.time_s, filled, volts, s.longest_step_s)
+        said = (
+            f"{plural(int(over.sum()), 'reading')} over the meter's range "
+            f"({plural(len(where), 'stretch')}, "
+            f"{lasting:.0f} s) left out; at the highest reading {peak:.1f} A they would add "
+            f"{high.ah - low.ah:.3f} Ah."
+        )
+        mark(s, "overload", over, low, low, said)
+    if bool(blank.any()):
+        said = f"{plural(int(blank.sum()), 'reading')} without amps left out."
+        now = drawn_now(s)
+        mark(s, "missing", blank, now, now, said)
+    no_volts = ~np.isfinite(s.voltage_v) & ~no_amps
+    if bool(no_volts.any()) and not bool(no_volts.all()):
+        before = drawn_now(s)
+        far = draw_volts(s, no_volts)
+        after = drawn_now(s)
+        said = f"{plural(int(no_volts.sum()), 'reading')} without volts: {drawn_words(no_volts)}"
+        mark(s, "missing", no_volts, before, after, f"{said}{far_words(s, far)}.")
+    s.keep(np.isfinite(s.current_a) & np.isfinite(s.voltage_v))
+
+
+def _highest(current_a: Floats) -> float:
+    """The highest current [A] that is no lone spike."""
+    seen = current_a[np.isfinite(current_a)]
+    seen = seen[np.abs(seen) <= 4 * high_level(seen)]
+    return float(seen.max()) if seen.size else 0.0
+
+
+def _filled(time_s: Floats, values: Floats) -> Floats:
+    good = np.isfinite(values)
+    if bool(good.all()) or not bool(good.any()):
+        return values
+    return np.interp(time_s, time_s[good], values[good])
+
+
+def sag_resistance(s: Series) -> float:
+    """Sag per amp [ohm] between neighbouring readings, 0.0 where the log shows none."""
+    di, dv = np.diff(s.current_a), np.diff(s.voltage_v)
+    size = np.abs(di)
+    top = high_level(s.current_a)
+    use = (size > 0.05 * top) & (size < 1.5 * top) & (np.diff(s.time_s) <= s.longest_step_s)
+    use &= ~(s.volts_drawn[1:] | s.volts_drawn[:-1])
+    if np.count_nonzero(use) < 10:
+        return 0.0
+    return max(0.0, -float(np.dot(di[use], dv[use]) / np.dot(di[use], di[use])))
+
+
+def mend_spikes(s: Series, current_step_a: float, voltage_step_v: float) -> None:
+    """Single readings that no pack and motor can make: amps that leap without any sag, volts that leap
+    without amps."""
+    n = len(s.time_s)
+    if n < 7:
+        return
+    cut_dead_ends(s)
+    ohm = sag_resistance(s)
+    mend_voltage_spikes(s, ohm, voltage_step_v)
+    i, v, n = s.current_a, s.voltage_v, len(s.time_s)
+    size = np.abs(i)
+    usual = float(np.percentile(size[:: max(1, n // 50_000)], 99))
+    top = high_level(i)
+    bad = np.zeros(n, dtype=np.bool_)
+    candidates = np.flatnonzero(size > 1.5 * max(usual if n >= 300 else top, 1.0))
+    leap = leaps(i, candidates)
+    alone = np.abs(leap) > max(top, 5 * current_step_a)
+    for k, jump in (
+        zip(candidates[alone], leap[alone], strict=True) if alone.sum() <= max(3, 0.01 * n) else ()
+    ):
+        m = abs(float(jump))
+        lo, hi = max(0, int(k) - 2), min(n, int(k) + 3)
+        sag = (float(v[lo]) + float(v[hi - 1])) / 2 - v[lo:hi]
+        answer = float(sag.max()) if jump > 0 else float(-sag.min())
+        expected = ohm * m
+        unseen = not s.volts_drawn[k] and expected > 6 * max(voltage_step_v, 0.01) and answer < 0.2 * expected
+        bad[k] = unseen or m > 10 * top
+    if bool(bad.any()):
+        before = drawn_now(s)
+        where = spans(s.time_s, bad)
+        after = drawn(s.time_s, np.where(bad, np.nan, i), v, s.longest_step_s)
+        said = (
+            f"{plural(int(bad.sum()), 'spike')} of one reading left out (up to "
+            f"{float(np.abs(i[bad]).max()):.1f} A, "
+            f"without any sag): {after.ah - before.ah:+.3f} Ah."
+        )
+        mark(s, "spike", bad, before, after, said, where)
+        s.keep(~bad)
+
+
+def mark_saturation(s: Series, current_step_a: float) -> None:
+    """Readings that stand at the end of the meter's range: kept, but the true current may be higher."""
+    i = s.current_a
+    if len(i) < 30:
+        return
+    top = float(i.max())
+    step = max(current_step_a, 1e-6)
+    ends = [e for e in _RANGE_ENDS if abs(top - e) <= 1.5 * step]
+    at = i >= top - 0.5 * step
+    count = int(at.sum())
+    if not ends or count < 4 or len(spans(s.time_s, at)) == count:
+        return
+    below = int(np.count_nonzero((i < top - 0.5 * step) & (i > 0.9 * top)))
+    spread = float(np.std(i[i < top - 0.5 * step])) if count < len(i) else 0.0
+    if count < 2 * below / max(1.0, 0.1 * top / step) + 3 or spread < 0.05 * top or count > 0.3 * len(i):
+        return
+    now = drawn_now(s)
+    said = (
+        f"{plural(count, 'reading')} stand at {top:g} A, the end of the meter's range: the true current "
+        f"may be higher, "
+        f"so the charge is at least what is said."
+    )
+    mark(s, "saturated", at, now, now, said)
+
+
+def mend_stuck(s: Series) -> None:
+    """Stretches in which all values stand still far longer than they ever do elsewhere: left out, a gap
+    remains."""
+    n = len(s.time_s)
+    if n < 100:
+        return
+    same = (np.diff(s.current_a) == 0) & (np.diff(s.voltage_v) == 0)
+    changing = 1 - float(same.mean())
+    if changing < 0.5:
+        return
+    edges = np.flatnonzero(np.diff(np.concatenate(([False], same, [False])).astype(np.int8)))
+    lengths = edges[1::2] - edges[::2]
+    if not lengths.size:
+        return
+    others = np.sort(lengths)[:-1]
+    usual = float(np.percentile(others, 90)) if others.size else 1.0
+    bad = np.zeros(n, dtype=np.bool_)
+    top = high_level(s.current_a)
+    for start, length in zip(edges[::2], lengths, strict=True):
+        seconds = s.time_s[start + length] - s.time_s[start]
+        stands = abs(float(s.current_a[start])) > 0.1 * top
+        if length >= 20 and length > 10 * usual and seconds >= 20 and stands:
+            bad[start + 1 : start + length + 1] = True
+    if not bool(bad.any()):
+        return
+    before = drawn_now(s)
+    after = drawn(s.time_s[~bad], s.current_a[~bad], s.voltage_v[~bad], s.longest_step_s)
+    where = spans(s.time_s, bad)
+    said = (
+        f"{plural(int(bad.sum()), 'reading')} in {plural(len(where), 'stretch')} stand still at one "
+        f"value: left out as stuck, {after.ah - before.ah:+.3f} Ah."
+    )
+    mark(s, "stuck", bad, before, after, said, where)
+    s.keep(~bad)
+
+
+def mark_gaps(s: Series) -> None:
+    """Steps longer than the longest that is joined: marked, and never integrated."""
+    step = np.diff(s.time_s)
+    gaps = np.flatnonzero(step > s.longest_step_s)
+    if not gaps.size:
+        return
+    where = np.column_stack((s.time_s[gaps], s.time_s[gaps + 1]))
+    across = float(np.dot(step[gaps], s.current_a[gaps] + s.current_a[gaps + 1])) / 7200
+    said = (
+        f"{plural(len(gaps), 'gap')} of more than {s.longest_step_s:g} s, {float(step[gaps].sum()):.0f} "
+        f"s in all, not counted; "
+        f"straight lines across would add {across:.3f} Ah."
+    )
+    s.marks.append(Mark("gap", len(gaps), where, 0.0, said))

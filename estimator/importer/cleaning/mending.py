@@ -1,0 +1,262 @@
+"""One recording through all masks into a log, with everything that was decided."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from datetime import timedelta
+
+import numpy as np
+import pandas as pd
+
+from estimator.errors import InputError, TooFewReadings
+from estimator.importer.choices import Choices, Decision
+from estimator.importer.cleaning import masks as clean
+from estimator.importer.cleaning import plausible
+from estimator.importer.cleaning.charger import leave_out_charging
+from estimator.importer.cleaning.clamp_sense import told_sense, turn
+from estimator.importer.cleaning.readings_in_work import (
+    Drawn,
+    Mark,
+    Series,
+    drawn,
+    high_level,
+    longest_joined_s,
+)
+from estimator.importer.cleaning.several import leave_out_copies, said_of_several
+from estimator.importer.cleaning.zero import Quiet, rest_to_record_s, zero_error
+from estimator.importer.clock.stamps import Floats
+from estimator.importer.log import Log, MeterError
+from estimator.importer.meter import Meter, assumed_error, resolution_of
+from estimator.importer.recording import Recording
+from estimator.importer.table.raw_table import Bools
+from estimator.importer.two_meters.aligning import Alignment
+
+
+@dataclass(frozen=True)
+class AsRead:
+    """The readings before anything was mended; all arrays (n,), nan where there was no number."""
+
+    time_s: Floats
+    current_a: Floats
+    voltage_v: Floats
+
+
+@dataclass(frozen=True)
+class Examined:
+    """An import laid open.
+
+    log : the log as it would be stored; as_read : the readings before mending; marks : the mended stretches
+    quiet : stretches that the zero error was taken from; decisions : what was decided
+    before, after : charge and energy as read and as mended; meters : how the files will be known next time
+    """
+
+    log: Log
+    as_read: AsRead | None
+    marks: tuple[Mark, ...]
+    quiet: tuple[Quiet, ...]
+    decisions: tuple[Decision, ...]
+    before: Drawn
+    after: Drawn
+    meters: tuple[Meter, ...]
+    alignment: Alignment | None = None
+
+
+def mended(
+    r: Recording, parts: Sequence[Recording], alignment: Alignment | None, choices: Choices
+) -> Examined:
+    """A recording with current and voltage, mended step by step, with a note for every step.
+
+    r : the readings; parts : the recordings of which it was joined; alignment : how their clocks were laid on
+    each other. Raises InputError where too little is left.
+    """
+    _complete(r)
+    assert r.current_a is not None and r.voltage_v is not None
+    step_a, step_v = resolution_of(r.current_a), resolution_of(r.voltage_v)
+    longest = longest_joined_s(r.time_s, r.current_a, r.voltage_v, r.step_s, step_a, step_v)
+    s = Series(r.time_s, r.current_a, r.voltage_v, r.temperature_c, r.over, longest, r.rows)
+    as_read = AsRead(r.time_s, r.current_a, r.voltage_v)
+    before = drawn(r.time_s, r.current_a, r.voltage_v, longest)
+    decisions = [d for part in parts for d in part.decisions]
+    if alignment is not None:
+        moved = f"moved by {alignment.offset_s:+.2f} s"
+        decisions.append(Decision("clock of the voltmeter", moved, "offset_s"))
+    said = [f"{r.name}: {_overview(r)}", *r.notes]
+    leave_out_copies(s)
+    clean.mend_missing(s)
+    if len(s.time_s) < 2:
+        raise TooFewReadings(
+            "fewer than two readings with amps and volts", file=r.name, mend="log for longer"
+        )
+    clean.mend_spikes(s, step_a, step_v)
+    clean.mark_saturation(s, step_a)
+    clean.mend_stuck(s)
+    if choices.get("columns") is None:
+        plausible.check_sides(s, r.name)
+    said += turn(s, step_v, parts, choices, decisions)
+    said += leave_out_charging(s, step_a, r.name, told=told_sense(parts, choices) is not None)
+    said[1:1] = [*plausible.said_of_clock(r.started), *plausible.said_of_levels(s)]
+    said += said_of_several(s)
+    # A meter that changes its range shows finer steps at rest than it has at work.
+    work = r.current_a[np.abs(r.current_a) > 0.5 * high_level(s.current_a)]
+    assumed = assumed_error(resolution_of(work) or step_a, step_v)
+    error = assumed
+    for part in parts:
+        if part.meter is not None:
+            error = part.meter.error(error)
+    error, quiet, more = _zeroed(s, step_a, step_v, error, choices, decisions)
+    clean.mark_gaps(s)
+    start = float(s.time_s[0])
+    time_s = s.time_s - start if start else s.time_s
+    if start:
+        as_read = replace(as_read, time_s=as_read.time_s - start)
+        s.marks = [replace(m, spans_s=m.spans_s - start) for m in s.marks]
+        quiet = tuple(replace(q, start_s=q.start_s - start, end_s=q.end_s - start) for q in quiet)
+    columns: dict[str, Floats | Bools] = {
+        "time_s": time_s,
+        "current_a": s.current_a,
+        "voltage_v": s.voltage_v,
+    }
+    if s.temperature_c is not None and bool(np.isfinite(s.temperature_c).any()):
+        columns["temperature_c"] = _filled(s.time_s, s.temperature_c)
+    if bool(s.volts_drawn.any()):
+        columns["volts_drawn"] = s.volts_drawn
+    after = drawn(s.time_s, s.current_a, s.voltage_v, longest)
+    said += [m.said for m in s.marks] + more
+    change = after.ah - before.ah
+    if abs(change) >= 0.0005:
+        said.append(
+            f"Mended, the log draws {after.ah:.3f} Ah instead of {before.ah:.3f} Ah as read "
+            f"({change:+.3f} Ah)."
+        )
+    log = Log(
+        readings=pd.DataFrame(columns, copy=False),
+        notes=tuple(said),
+        error=error,
+        started=r.started + timedelta(seconds=round(start)) if r.started else None,
+        longest_step_s=longest,
+        name=r.name,
+    )
+    meters = tuple(
+        replace(part.meter or Meter(name=""), signature=part.signature)
+        for part in parts
+        if part.meter is not None or part.signature
+    )
+    return Examined(log, as_read, tuple(s.marks), quiet, tuple(decisions), before, after, meters, alignment)
+
+
+def _complete(r: Recording) -> None:
+    if r.current_a is None:
+        raise InputError(
+            "has volts but no amps",
+            file=r.name,
+            mend="give the ammeter's file too, or say which column it is",
+        )
+    if r.voltage_v is None:
+        raise InputError(
+            "has amps but no volts",
+            file=r.name,
+            mend="give the voltmeter's file too, or say which column it is",
+        )
+    if int(np.isfinite(r.current_a).sum()) < 2 and bool(r.over.any()):
+        raise InputError(
+            "the meter shows overload throughout",
+            file=r.name,
+            row=int(r.rows[0]),
+            mend="choose a larger range",
+        )
+    if int(np.isfinite(r.current_a).sum()) < 2:
+        raise TooFewReadings(
+            f"only {int(np.isfinite(r.current_a).sum())} reading(s) of amps",
+            file=r.name,
+            row=int(r.rows[0]),
+            mend="log for longer",
+        )
+    if not bool(np.isfinite(r.voltage_v).any()):
+        raise InputError(
+            "no readings of volts", file=r.name, row=int(r.rows[0]), mend="check the voltmeter's leads"
+        )
+    for values, unit, what in ((r.current_a, "A", "current"), (r.voltage_v, "V", "voltage")):
+        k = int(np.nanargmax(np.abs(values)))
+        if abs(values[k]) > 1e5:
+            raise InputError(
+                f"{what} is {values[k]:.3g} {unit}",
+                file=r.name,
+                row=int(r.rows[k]),
+                mend="correct it or its unit",
+            )
+
+
+def _overview(r: Recording) -> str:
+    minutes = float(r.time_s[-1] - r.time_s[0]) / 60
+    started = f" from {r.started:%Y-%m-%d %H:%M:%S}" if r.started else ""
+    return f"{len(r.time_s)} readings over {minutes:.1f} min{started}, usually one every {r.step_s:.3g} s."
+
+
+def _filled(time_s: Floats, values: Floats) -> Floats:
+    good = np.isfinite(values)
+    return values if bool(good.all()) else np.interp(time_s, time_s[good], values[good])
+
+
+def _zeroed(
+    s: Series, step_a: float, step_v: float, error: MeterError, choices: Choices, decisions: list[Decision]
+) -> tuple[MeterError, tuple[Quiet, ...], list[str]]:
+    told = choices.get("zero_a")
+    before = drawn(s.time_s, s.current_a, s.voltage_v, s.longest_step_s)
+    hours = float(s.time_s[-1] - s.time_s[0]) / 3600
+    if told is not None:
+        s.current_a = s.current_a - told if told else s.current_a
+        error = replace(error, current_zero_a=min(error.current_zero_a, max(0.3 * step_a, 0.002)))
+        said = (
+            f"Zero error of {told:+.3g} A taken off as told." if told else "Clamp zero left as read, as told."
+        )
+        quiet: tuple[Quiet, ...] = ()
+        applied = bool(told)
+    else:
+        zero = zero_error(
+            s.time_s,
+            s.current_a,
+            np.where(s.volts_drawn, np.nan, s.voltage_v),
+            current_step_a=step_a,
+            voltage_step_v=step_v,
+            assumed_std_a=error.current_zero_a,
+        )
+        quiet, applied = zero.quiet, zero.applied
+        if not quiet:
+            may = error.current_zero_a
+            rest_s = rest_to_record_s(float(np.median(np.diff(s.time_s))))
+            said = (
+                f"No quiet stretch to check the clamp's zero: it may be wrong by {may:.2g} A "
+                f"(standard uncertainty), {may * hours:.2g} Ah over this log. Let the meter run with the "
+                f"motor off for {rest_s} s before mowing and for {rest_s} s after it."
+            )
+            return error, (), [said]
+        error = replace(error, current_zero_a=zero.std_a)
+        shown = [q.zero_a for q in quiet]
+        level = (
+            f"{shown[0]:+.3g} A"
+            if max(shown) - min(shown) < 0.5 * step_a or len(shown) == 1
+            else f"{shown[0]:+.3g} A to {shown[-1]:+.3g} A"
+        )
+        stretches = "1 quiet stretch" if len(quiet) == 1 else f"{len(quiet)} quiet stretches"
+        said = f"Clamp shows {level} in {stretches}: " + ("taken off." if applied else "left as read.")
+        decisions.append(
+            Decision("zero of the clamp", f"{level} taken off" if applied else "as read", "zero_a")
+        )
+        if applied:
+            s.current_a = s.current_a - zero.zero_a
+    if applied:
+        after = drawn(s.time_s, s.current_a, s.voltage_v, s.longest_step_s)
+        where = np.array([[q.start_s, q.end_s] for q in quiet]).reshape(-1, 2)
+        count = sum(q.count for q in quiet)
+        s.marks.append(
+            Mark(
+                "zero",
+                count,
+                where,
+                after.ah - before.ah,
+                f"{said} {after.ah - before.ah:+.3f} Ah.",
+            )
+        )
+        return error, quiet, []
+    return error, quiet, [said]

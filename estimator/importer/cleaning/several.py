@@ -1,0 +1,67 @@
+"""Files that hold more than one mow, or the same readings twice."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from estimator.importer.cleaning.readings_in_work import Series, drawn_now, high_level, mark, spans
+from estimator.importer.clock.stamps import Floats
+
+_REST_S = 3600.0
+_PATTERN = 60
+
+
+def said_of_several(s: Series) -> list[str]:
+    """A sentence where an hour or more of rest parts the work of a log: each part may be a mow of its own."""
+    top = high_level(s.current_a)
+    if top <= 0:
+        return []
+    at_work = np.flatnonzero(s.current_a >= 0.1 * top)
+    rests = np.flatnonzero(np.diff(s.time_s[at_work]) >= _REST_S)
+    edges = np.concatenate(([0], rests + 1, [len(at_work)]))
+    share = np.diff(edges) / max(1, len(at_work))
+    begins = [int(s.rows[at_work[k]]) for k, part in zip(edges[:-1], share, strict=True) if part > 0.01]
+    if len(begins) < 2:
+        return []
+    rows = ", ".join(map(str, begins[1:]))
+    return [
+        f"The log holds {len(begins)} mows with an hour or more of rest between, taken as one: split it "
+        f"before row{'s' if len(begins) > 2 else ''} {rows} to have each by itself."
+    ]
+
+
+def leave_out_copies(s: Series) -> None:
+    """Readings that a file holds twice, one export appended to another: one copy is left out."""
+    n, i, v = len(s.time_s), s.current_a, s.voltage_v
+    moves = np.flatnonzero(np.abs(np.diff(i)) > 0)
+    if len(moves) < _PATTERN:
+        return
+    # The first readings may stand still: the search begins where they start to change.
+    at = int(moves[0])
+    found = at + 1 + np.flatnonzero(i[at + 1 : n - _PATTERN] == i[at])
+    for ahead in range(1, _PATTERN):
+        found = found[i[found + ahead] == i[at + ahead]]
+    for shift in (int(k) - at for k in found):
+        length = min(shift, n - shift)
+        first, second = slice(0, length), slice(shift, shift + length)
+        if not (_alike(i[first], i[second]) and _alike(v[first], v[second])):
+            continue
+        if length < _PATTERN or len(np.unique(i[first])) < 10:
+            continue
+        # A later export of the same memory goes on where the earlier one ended.
+        lost = np.zeros(n, dtype=np.bool_)
+        lost[first if shift + length < n else second] = True
+        before, row = drawn_now(s), int(s.rows[shift])
+        where = spans(s.time_s, lost)
+        s.keep(~lost)
+        after = drawn_now(s)
+        said = (
+            f"{length} readings from row {row} on are a copy of the first ones: counted once, "
+            f"{after.ah - before.ah:+.3f} Ah."
+        )
+        mark(s, "copied", lost, before, after, said, where)
+        return
+
+
+def _alike(a: Floats, b: Floats) -> bool:
+    return bool(np.array_equal(a, b, equal_nan=True))

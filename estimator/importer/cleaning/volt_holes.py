@@ -1,0 +1,136 @@
+"""Volts that fail while the clamp reads on: what is drawn in their place, and what the amps still tell.
+
+Charge needs no volts, so a clamp's readings are kept across a hole in the volts. Volts drawn across a hole
+longer than the log's gap length are marked (`volts_drawn`): nothing is learnt of the pack from them.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from estimator.importer.cleaning.readings_in_work import Series, drawn_now, high_level, mark, plural, spans
+from estimator.importer.clock.stamps import Floats, Ints
+from estimator.importer.table.raw_table import Bools
+
+_DEAD, _STEADY = 0.1, 0.6
+"""Under a tenth of the usual volts no pack is connected; a pack's stay above 60 % of their highest."""
+
+
+def draw_volts(s: Series, bad: Bools) -> Bools:
+    """Draw volts straight across the readings of a mask (n,), level at the ends of the log.
+
+    Returns those of them (n,) that lie in holes longer than the log's gap length; they are marked.
+
+    >>> time_s = np.arange(0.0, 300.0, 10.0)
+    >>> s = Series(time_s, np.full(30, 5.0), 54 - time_s / 100, None, np.zeros(30, bool), 30.0, np.arange(30))
+    >>> bad = (time_s >= 100) & (time_s < 200)
+    >>> s.voltage_v[bad] = np.nan
+    >>> far = draw_volts(s, bad)
+    >>> round(float(s.voltage_v[15]), 2), int(far.sum()), bool((s.volts_drawn == bad).all())
+    (52.5, 10, True)
+    """
+    good = np.flatnonzero(~bad)
+    s.voltage_v = np.interp(s.time_s, s.time_s[good], s.voltage_v[good])
+    at = np.searchsorted(good, np.arange(len(bad)))
+    left = np.where(at > 0, s.time_s[good][np.maximum(at - 1, 0)], s.time_s[0])
+    right = np.where(at < good.size, s.time_s[good][np.minimum(at, good.size - 1)], s.time_s[-1])
+    far: Bools = bad & (right - left > 2 * s.longest_step_s)
+    s.volts_drawn |= far
+    return far
+
+
+def drawn_words(bad: Bools) -> str:
+    """How volts were drawn, for one reading or several.
+
+    >>> drawn_words(np.array([False, True, False])), drawn_words(np.array([True, True, False]))
+    ('drawn straight between its neighbours', 'drawn straight between their neighbours')
+    """
+    return f"drawn straight between {'its' if np.count_nonzero(bad) == 1 else 'their'} neighbours"
+
+
+def far_words(s: Series, far: Bools) -> str:
+    """What is said of volts that had to be drawn far; empty where none were."""
+    if not bool(far.any()):
+        return ""
+    where = spans(s.time_s, far)
+    longest = float((where[:, 1] - where[:, 0]).max())
+    return f" (for up to {longest:.0f} s on end); their amps count, but the pack is not judged by them"
+
+
+def cut_dead_ends(s: Series) -> None:
+    """Readings from before the leads were on, or from after the pack switched itself off.
+
+    Where amps flow meanwhile it is the voltmeter that failed, and `mend_voltage_spikes` draws the volts.
+    """
+    v = s.voltage_v
+    live = np.flatnonzero(v > _DEAD * float(np.percentile(v, 98)))
+    if not live.size or len(live) < 7 or live[-1] - live[0] == len(v) - 1:
+        return
+    first, last = int(live[0]), int(live[-1])
+    lead, tail = slice(0, first), slice(last + 1, len(v))
+    dead = np.zeros(len(v), dtype=np.bool_)
+    for end in (lead, tail):
+        dead[end] = not _flows(s, end)
+    if not bool(dead.any()):
+        return
+    before, where = drawn_now(s), spans(s.time_s, dead)
+    ends = "start and end" if dead[0] and dead[-1] else "start" if dead[0] else "end"
+    s.keep(~dead)
+    after = drawn_now(s)
+    said = f"{plural(int(dead.sum()), 'reading')} without volts at the {ends} left out: "
+    mark(s, "dead", dead, before, after, f"{said}{after.ah - before.ah:+.3f} Ah.", where)
+
+
+def _flows(s: Series, part: slice) -> bool:
+    """Whether the motor ran through a part of the log."""
+    amps = np.abs(s.current_a[part])
+    return bool(amps.size) and float(np.median(amps)) > 0.1 * high_level(s.current_a)
+
+
+def leaps(x: Floats, at: Ints) -> Floats:
+    """How far the readings at indices `at` (m,) stand out from both neighbours, 0 at the ends of x (n,).
+
+    >>> leaps(np.array([1.0, 1.0, 9.0, 2.0]), np.array([1, 2, 3])).tolist()
+    [0.0, 7.0, 0.0]
+    """
+    inner = np.clip(at, 1, len(x) - 2)
+    back, on = x[inner] - x[inner - 1], x[inner] - x[inner + 1]
+    out = np.where(back * on > 0, np.where(np.abs(back) < np.abs(on), back, on), 0.0)
+    return np.asarray(np.where(inner == at, out, 0.0))
+
+
+def mend_voltage_spikes(s: Series, ohm: float, voltage_step_v: float) -> None:
+    """Volts that no pack can show: gone, as with a loose contact, or leaping without amps.
+
+    ohm : sag per amp [ohm] between neighbouring readings
+    """
+    v = s.voltage_v
+    some = v[:: max(1, len(v) // 50_000)]
+    live = some[some >= _DEAD * float(np.percentile(some, 98))]
+    low_v, usual, high_v = (float(x) for x in np.percentile(live, [5, 50, 95]))
+    low_a, high_a = (float(x) for x in np.percentile(np.abs(s.current_a), [2, 98]))
+    # Where amps stand still and volts swing, the columns may be exchanged.
+    steady = low_v > _STEADY * high_v and low_a < _STEADY * high_a
+    if not steady:
+        usual = float(np.median(some))
+    bad = v < _DEAD * usual
+    steep = np.flatnonzero(np.abs(np.diff(v)) > 0.15 * usual) + 1
+    leap, with_amps = np.abs(leaps(v, steep)), np.abs(leaps(s.current_a, steep))
+    alone = steep[(leap > 0.15 * usual) & (leap > 3 * ohm * with_amps + 10 * voltage_step_v)]
+    alone = alone[~bad[alone]]
+    if len(alone) + (0 if steady else np.count_nonzero(bad)) > 0.2 * len(v):
+        return
+    bad[alone] = True
+    if not bool(bad.any()):
+        return
+    before = drawn_now(s)
+    where = spans(s.time_s, bad)
+    low, high = float(v[bad].min()), float(v[bad].max())
+    far = draw_volts(s, bad)
+    after = drawn_now(s)
+    found = f"{low:.1f} V" if high - low < 0.05 else f"down to {low:.1f} V, up to {high:.1f} V"
+    said = (
+        f"{plural(int(bad.sum()), 'reading')} with volts that cannot be ({found}) {drawn_words(bad)}"
+        f"{far_words(s, far)}: {after.wh - before.wh:+.2f} Wh."
+    )
+    mark(s, "spike", bad, before, after, said, where)

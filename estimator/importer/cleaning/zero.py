@@ -1,0 +1,149 @@
+"""The zero error of a clamp, taken where the pack is honestly at rest."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+
+from estimator.importer.cleaning.readings_in_work import high_level
+from estimator.importer.clock.stamps import Floats
+
+_SHORTEST_S = 60.0
+_SHORTEST_AT_ENDS_S = 25.0
+_FEWEST = 6
+
+
+@dataclass(frozen=True)
+class Quiet:
+    """One quiet stretch: its limits [s], readings, the current that the clamp shows there [A] and its
+    uncertainty [A]."""
+
+    start_s: float
+    end_s: float
+    count: int
+    zero_a: float
+    std_a: float
+
+
+@dataclass(frozen=True)
+class Zero:
+    """The zero error over a log.
+
+    quiet : the stretches it was taken from; zero_a : (n,) zero error at each reading [A]
+    std_a : what may remain [A]; applied : whether it is large enough to be taken off
+    """
+
+    quiet: tuple[Quiet, ...]
+    zero_a: Floats
+    std_a: float
+    applied: bool
+
+
+def quiet_stretches(
+    time_s: Floats, current_a: Floats, voltage_v: Floats, current_step_a: float, voltage_step_v: float
+) -> tuple[Quiet, ...]:
+    """Stretches in which no current flows: a small flat current while the voltage is level or recovering.
+
+    All arrays (n,). A stretch counts when the current stays within 10 steps of the display (at most 1 A and
+    5 % of the high currents of the log), spreads by little more than a step, lasts for 60 s (25 s at the
+    ends of the
+    log: shorter stops amid work may still draw), and the voltage does not fall while it lasts: a falling
+    voltage means that
+    something is drawing. Limits are common practice.
+
+    >>> t = np.arange(0.0, 120.0, 2.0)
+    >>> i = np.where(t < 60, 0.2, 15.0); v = np.where(t < 60, 54.0, 52.0)
+    >>> round(quiet_stretches(t, i, v, 0.1, 0.1)[0].zero_a, 3)
+    0.2
+    """
+    size = np.abs(current_a)
+    high = high_level(current_a)
+    if current_step_a >= 0.05:
+        limit = 10 * current_step_a
+    elif current_step_a >= 0.005:
+        limit = 0.5
+    else:
+        limit = 10 * current_step_a
+    limit = min(limit, 1.0, 0.05 * high)
+    if limit <= 0 or len(time_s) < _FEWEST:
+        return ()
+    near = np.concatenate(([False], size <= limit, [False]))
+    edges = np.flatnonzero(near[1:] != near[:-1])
+    out: list[Quiet] = []
+    for start, end in zip(edges[::2], edges[1::2], strict=True):
+        lo, hi = int(start) + 1, int(end) - 1
+        if start == 0:
+            lo = 0
+        if end == len(time_s):
+            hi = len(time_s)
+        shortest = _SHORTEST_AT_ENDS_S if start == 0 or end == len(time_s) else _SHORTEST_S
+        if hi - lo < _FEWEST or time_s[hi - 1] - time_s[lo] < shortest:
+            continue
+        i, v, t = current_a[lo:hi], voltage_v[lo:hi], time_s[lo:hi]
+        if float(i.std()) > max(1.2 * current_step_a, min(0.06, 0.2 * limit)) or float(np.diff(t).max()) > 60:
+            continue
+        if _falls(t, v, voltage_step_v):
+            continue
+        spread = float(i.std()) / np.sqrt(len(i))
+        out.append(
+            Quiet(float(t[0]), float(t[-1]), len(i), float(i.mean()), max(spread, 0.3 * current_step_a))
+        )
+    return tuple(out)
+
+
+def rest_to_record_s(step_s: float) -> int:
+    """How long [s] a meter that reads every `step_s` [s] must run at rest before or after work to be checked.
+
+    The first and the last reading of a rest may still be work.
+
+    >>> [rest_to_record_s(step_s) for step_s in (0.2, 1, 3, 10)]
+    [30, 30, 40, 70]
+    """
+    return 10 * math.ceil(max(_SHORTEST_AT_ENDS_S + 2 * step_s, (_FEWEST + 1) * step_s) / 10)
+
+
+def _falls(t: Floats, v: Floats, step: float) -> bool:
+    third = max(2, len(v) // 3)
+    fall = float(v[:third].mean() - v[-third:].mean())
+    noise = float(np.std(np.diff(v)) / np.sqrt(third))
+    level = max(0.1 * step, 2e-5 * float(np.abs(v).mean()), 2.5 * noise)
+    return not fall <= level  # volts that nobody read (nan) may have fallen
+
+
+def zero_error(
+    time_s: Floats,
+    current_a: Floats,
+    voltage_v: Floats,
+    *,
+    current_step_a: float,
+    voltage_step_v: float,
+    assumed_std_a: float,
+) -> Zero:
+    """The zero error at each reading, straight between quiet stretches and level outside them.
+
+    assumed_std_a : standard uncertainty [A] of the zero where no quiet stretch is found.
+
+    >>> t = np.arange(0.0, 600.0, 2.0); rest = (t < 40) | (t >= 560)
+    >>> i = np.where(rest, 0.2, 15.0); v = np.where(rest, 54.0, 52.0)
+    >>> zero = zero_error(t, i, v, current_step_a=0.1, voltage_step_v=0.1, assumed_std_a=0.15)
+    >>> round(float(zero.zero_a[150]), 2), zero.std_a < 0.15, len(zero.quiet)
+    (0.2, True, 2)
+    """
+    quiet = quiet_stretches(time_s, current_a, voltage_v, current_step_a, voltage_step_v)
+    if not quiet:
+        return Zero((), np.zeros(len(time_s)), assumed_std_a, False)
+    at = np.array([(s.start_s + s.end_s) / 2 for s in quiet])
+    zeros = np.array([s.zero_a for s in quiet])
+    stds = np.array([s.std_a for s in quiet])
+    line = np.interp(time_s, at, zeros)
+    away = np.abs(time_s[:, None] - at[None, :]).min(axis=1) if len(at) < 30 else np.zeros(1)
+    drift = min(1.0, float(away.mean()) / 1800.0)
+    remaining = float(np.hypot(np.sqrt(np.mean(stds**2)), 0.5 * assumed_std_a * drift))
+    if len(quiet) > 1:
+        remaining = float(np.hypot(remaining, 0.3 * float(np.std(zeros))))
+    # A controller's own draw of some hundredths of an amp cannot be told from a zero error.
+    remaining = float(np.hypot(remaining, min(0.03, 0.3 * assumed_std_a)))
+    applied = bool(np.max(np.abs(zeros)) >= 0.5 * current_step_a)
+    return Zero(quiet, line, min(remaining, assumed_std_a), applied)

@@ -1,0 +1,1 @@
+"""From stamps to one time axis in seconds."""

@@ -1,0 +1,193 @@
+"""Stamps of one style as seconds: plain numbers, clocks without a date, dates in either order."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import UTC, datetime, timedelta
+
+import numpy as np
+
+from estimator.errors import InputError
+from estimator.importer.clock.stamps import Floats, Ints, Stamps
+from estimator.importer.table.quantities import Unit
+
+DAY_S = 86400.0
+_SPREADSHEET_EPOCH = datetime(1899, 12, 30)
+
+
+@dataclass(frozen=True)
+class Axis:
+    """The time of each reading.
+
+    seconds : (n,) [s] from `base`, the instant of second zero; base is None where no date is known
+    notes : what was decided; kind : elapsed, clock, dated or zoned
+    day_first : how dates such as 03/04 were read, None where it did not matter
+    """
+
+    seconds: Floats
+    base: datetime | None
+    notes: tuple[str, ...]
+    kind: str
+    day_first: bool | None = None
+
+
+def days_from_civil(year: Ints, month: Ints, day: Ints) -> Ints:
+    """Days since 1970-01-01 of Gregorian dates (each array of shape (n,)).
+
+    Source: the usual era arithmetic with years that begin in March (Fliegel and Van Flandern 1968 give the
+    like).
+
+    >>> int(days_from_civil(np.array([2000]), np.array([3]), np.array([1]))[0])
+    11017
+    """
+    y = year - (month <= 2)
+    era = y // 400
+    yoe = y - era * 400
+    doy = (153 * (month + np.where(month > 2, -3, 9)) + 2) // 5 + day - 1
+    days: Ints = era * 146097 + yoe * 365 + yoe // 4 - yoe // 100 + doy - 719468
+    return days
+
+
+def _civil(days: float) -> datetime:
+    return datetime(1970, 1, 1) + timedelta(seconds=days)
+
+
+def numbers(values: Floats, unit: Unit | None) -> Axis:
+    """Times that are plain numbers (n,): elapsed in some unit, counted from 1970, or a spreadsheet's days."""
+    lowest, highest = float(values.min()), float(values.max())
+    steps = np.abs(np.diff(values))
+    step = float(np.median(steps[steps > 0])) if np.any(steps > 0) else 1.0
+    for low, scale, name in ((1e18, 1e-9, "ns"), (1e15, 1e-6, "µs"), (1e12, 1e-3, "ms"), (1e9, 1.0, "s")):
+        if low <= lowest and highest <= 5 * low and (unit is None or unit.scale in (scale, 1.0, 1e-3)):
+            base = float(values[0]) * scale
+            started = datetime.fromtimestamp(int(base), tz=UTC).replace(tzinfo=None)
+            seconds = (values - values[0]) * scale
+            return Axis(seconds, started, (f"Time is in {name} since 1970 (UTC).",), "zoned")
+    if unit is None and lowest >= 20_000 and highest <= 80_000 and step < 0.02:
+        started = _SPREADSHEET_EPOCH + timedelta(seconds=round(float(values[0]) * DAY_S))
+        return Axis(
+            np.round((values - values[0]) * DAY_S, 3),
+            started,
+            ("Time is a spreadsheet's day number.",),
+            "dated",
+        )
+    if unit is None and values.min() >= 0 and values.max() < 1.0 and step < 0.005 and len(values) > 2:
+        return Axis(
+            np.round(values * DAY_S, 3),
+            None,
+            ("Time is a fraction of a day, as spreadsheets keep it.",),
+            "elapsed",
+        )
+    if unit is not None:
+        said = {1.0: "s", 1e-3: "ms", 60.0: "min", 3600.0: "h", 1e-6: "µs"}.get(unit.scale, "s")
+        return Axis(
+            values * unit.scale, None, (f"Time is elapsed time in {said}.",) if said != "s" else (), "elapsed"
+        )
+    span = float(values.max() - values.min())
+    if step >= 100 and span > 12 * 3600 and span / 1000 >= 1:
+        return Axis(
+            values * 1e-3, None, ("Time has no unit and steps of 100 or more: taken as ms.",), "elapsed"
+        )
+    return Axis(values, None, ("Time has no unit: taken as seconds.",), "elapsed")
+
+
+def _half_days(stamps: Stamps) -> Floats:
+    seconds = stamps.seconds
+    if not np.any(stamps.half[:1]) and not np.any(stamps.half):
+        return seconds
+    twelve = (seconds >= 43200) & (seconds < 46800)
+    seconds = np.where(twelve & (stamps.half > 0), seconds - 43200, seconds)
+    return np.asarray(np.where((stamps.half == 2), seconds + 43200, seconds), dtype=np.float64)
+
+
+def clock_only(stamps: Stamps, elapsed: bool) -> Axis:
+    """Times without a date: a clock, or the time elapsed where the title or the values say so."""
+    seconds = _half_days(stamps)
+    notes: tuple[str, ...] = ()
+    minutes_first = stamps.short and (elapsed or float(seconds[0]) < 120 or float(seconds.max()) >= DAY_S)
+    if minutes_first:
+        seconds = seconds / 60
+        notes = ("Time is taken as minutes:seconds.",)
+    first = float(seconds[0])
+    is_elapsed = elapsed or minutes_first or first < 60 or float(seconds.max()) >= DAY_S
+    return Axis(seconds, None, notes, "elapsed" if is_elapsed else "clock")
+
+
+def _day_is_first(stamps: Stamps, rows: Ints, file: str | None) -> tuple[bool, str]:
+    a, b = stamps.date[:, 0], stamps.date[:, 1]
+    high_a, high_b = np.flatnonzero(a > 12), np.flatnonzero(b > 12)
+    if high_a.size and high_b.size:
+        row = int(rows[max(high_a[0], high_b[0])])
+        raise InputError(
+            "dates have day and month in both orders",
+            file=file,
+            row=row,
+            mend="split the file where the order changes",
+        )
+    if high_a.size:
+        return True, ""
+    if high_b.size:
+        return False, ""
+    both = []
+    for first in (True, False):
+        d, m = (a, b) if first else (b, a)
+        days = days_from_civil(np.where(stamps.date[:, 2] > 0, stamps.date[:, 2], 2001), m, d)
+        both.append((int(days.max() - days.min()), first))
+    both.sort(key=lambda x: x[0])
+    if both[0][0] < both[1][0]:
+        return both[0][1], ""
+    first = bool(stamps.point_dates)
+    if int(a[0]) == int(b[0]) and not np.any(a != b):
+        return first, ""
+    told = "day first" if first else "month first"
+    return first, (
+        f"Dates such as {a[0]:02d}/{b[0]:02d} can be read both ways: taken as {told}, which moves only "
+        f"the date of the "
+        f"log; --decide day_first={'no' if first else 'yes'} turns it."
+    )
+
+
+def dated(stamps: Stamps, rows: Ints, file: str | None, day_first: bool | None) -> Axis:
+    """Times with a date; day_first None finds from the dates which of day and month comes first.
+
+    Raises InputError for a date that there is not.
+    """
+    a, b, c = stamps.date[:, 0], stamps.date[:, 1], stamps.date[:, 2]
+    notes: list[str] = []
+    first: bool | None = None
+    if stamps.style in ("year last", "no year"):
+        first, said = (day_first, "") if day_first is not None else _day_is_first(stamps, rows, file)
+        if said:
+            notes.append(said)
+        day, month = (a, b) if first else (b, a)
+        year = c if stamps.style == "year last" else np.full_like(a, _recent_year(int(month[0])))
+        if stamps.style == "no year":
+            notes.append(f"Dates have no year: taken as {int(year[0])}.")
+    else:
+        year, month, day = a, b, c
+    bad = np.flatnonzero((month < 1) | (month > 12) | (day < 1) | (day > 31) | (year < 1900) | (year > 2200))
+    if bad.size:
+        k = int(bad[0])
+        raise InputError(
+            f"date has day {int(day[k])}, month {int(month[k])} and year {int(year[k])}",
+            file=file,
+            row=int(rows[k]),
+            mend="correct the date",
+        )
+    seconds = days_from_civil(year, month, day) * DAY_S + _half_days(stamps)
+    if stamps.style == "no year":
+        seconds = seconds + 365 * DAY_S * np.cumsum(
+            np.concatenate(([False], np.diff(seconds) < -300 * DAY_S))
+        )
+    local = float(seconds[0])
+    zoned = ~np.isnan(stamps.zone_s)
+    if bool(np.any(zoned)):
+        seconds = seconds - np.where(zoned, stamps.zone_s, stamps.zone_s[zoned][0])
+    base = _civil(local)
+    kind = "zoned" if bool(np.any(zoned)) else "dated"
+    return Axis(seconds - seconds[0], base, tuple(notes), kind, first)
+
+
+def _recent_year(month: int) -> int:
+    today = datetime.now()
+    return today.year if month <= today.month else today.year - 1

@@ -1,0 +1,232 @@
+"""What the stamps of a whole file mean: one time axis in seconds from the first reading.
+
+Midnight, noon of a 12-hour clock without am and pm, summer time, restarts of the meter and several readings
+within one second are decided here, each with a sentence.
+
+Several readings under one stamp.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+
+import numpy as np
+
+from estimator.errors import InputError
+from estimator.importer.clock.clock_axes import DAY_S, Axis, clock_only, dated, numbers
+from estimator.importer.clock.stamps import CLOCKS, Floats, Ints, Stamps
+from estimator.importer.table.quantities import Unit
+
+_LONGEST_CATCH_UP = 6 * 3600.0
+_WILD_S = 5e10
+_LONGEST_LOG_S = 366 * DAY_S
+
+
+@dataclass(frozen=True)
+class Clock:
+    """The time axis of a file.
+
+    time_s : (n,) seconds from the first reading, never going back; `order` : (n,) which row each reading was
+    started : when the log began, if the stamps say so; restarts : indices of the first readings after a
+        restart
+    """
+
+    time_s: Floats
+    order: Ints
+    started: datetime | None
+    notes: tuple[str, ...]
+    restarts: tuple[int, ...]
+    step_s: float
+    day_first: bool | None = None
+
+
+def clock(
+    stamps: Stamps,
+    rows: Ints,
+    *,
+    file: str | None = None,
+    unit: Unit | None = None,
+    day_first: bool | None = None,
+    elapsed: bool = False,
+) -> Clock:
+    """The time axis of the stamps of one file.
+
+    unit : unit of plain numbers as the title gives it; elapsed : whether the title speaks of elapsed time.
+    Raises InputError where time goes back without an explanation.
+    """
+    if stamps.style == "number":
+        axis = numbers(stamps.seconds, unit)
+    elif stamps.style in CLOCKS:
+        axis = clock_only(stamps, elapsed)
+    else:
+        axis = dated(stamps, rows, file, day_first)
+    return _unroll(axis, rows, file)
+
+
+def _unroll(axis: Axis, rows: Ints, file: str | None) -> Clock:
+    t = axis.seconds
+    wild = np.flatnonzero(~(np.abs(t) <= _WILD_S))
+    if wild.size:
+        raise InputError(
+            "the time lies thousands of years away",
+            file=file,
+            row=int(rows[wild[0]]),
+            mend="correct the stamp",
+        )
+    n = len(t)
+    notes = list(axis.notes)
+    order = np.arange(n)
+    steps = np.diff(t)
+    base = axis.base
+    if n > 2 and np.count_nonzero(steps < 0) > 0.9 * np.count_nonzero(steps) and np.count_nonzero(steps) > 1:
+        t, order = t[::-1], order[::-1]
+        notes.append("Newest reading comes first in the file: turned round.")
+        base = base + timedelta(seconds=float(t[0])) if base is not None else None
+        steps = np.diff(t)
+    rows = rows[order]
+    forward = steps[steps > 0]
+    step = float(np.median(forward)) if forward.size else 1.0
+    restarts: list[int] = []
+    shift = np.zeros(n)
+    near = max(3 * step, 2.0)
+    for k in np.flatnonzero(steps < 0):
+        back = -float(steps[k])
+        if axis.kind == "clock" and 0 <= DAY_S - back <= _LONGEST_CATCH_UP:
+            shift[k + 1 :] += DAY_S
+            notes.append(f"Midnight passes at row {rows[k + 1]}.")
+        elif axis.kind == "clock" and float(t.max()) < 13 * 3600 and 0 <= 43200 - back <= _LONGEST_CATCH_UP:
+            shift[k + 1 :] += 43200
+            notes.append(f"The 12-hour clock passes 12 at row {rows[k + 1]}.")
+        elif 0 < 3600 - back <= max(10 * step, 120) and _summer_may_end(axis, float(t[k + 1])):
+            shift[k + 1 :] += 3600
+            notes.append(
+                f"The clock goes back by an hour at row {rows[k + 1]} (end of summer time): put right."
+            )
+        elif k >= 2 and _is_restart(axis, t, int(k), near):
+            pause = 2 * max(30.0, 3 * step)
+            shift[k + 1 :] += back + pause
+            restarts.append(int(k) + 1)
+            notes.append(
+                f"The meter restarted at row {rows[k + 1]}: a pause of unknown length, counted as "
+                f"{pause:g} s unmeasured."
+            )
+        else:
+            raise InputError(
+                f"time goes back from {_said(axis, t[k])} to {_said(axis, t[k + 1])}",
+                file=file,
+                row=int(rows[k + 1]),
+                mend="sort the file or split it in two",
+            )
+        if len(notes) > 40:
+            raise InputError(
+                "time goes back again and again",
+                file=file,
+                row=int(rows[k + 1]),
+                mend="sort the file or split it",
+            )
+    t = t + shift
+    if axis.kind == "dated" and base is not None:
+        for k in np.flatnonzero(np.abs(steps - 3600 - step) <= max(1.5 * step, 2.0)):
+            lands = base + timedelta(seconds=float(t[k + 1]))
+            if step < 600 and lands.hour in (1, 2, 3) and lands.minute * 60 + lands.second <= max(step, 60):
+                t = t.copy()
+                t[k + 1 :] -= 3600
+                notes.append(
+                    f"The clock leaps an hour at row {rows[k + 1]} (start of summer time): put right."
+                )
+    if float(t[-1] - t[0]) > _LONGEST_LOG_S:
+        widest = int(np.argmax(np.diff(t))) + 1
+        raise InputError(
+            f"the log would last {float(t[-1] - t[0]) / DAY_S:.0f} days",
+            file=file,
+            row=int(rows[widest]),
+            mend="correct the stamp",
+        )
+    spread = spread_repeats(t - t[0])
+    t = spread.time_s
+    notes.extend(spread.notes)
+    positive = np.diff(t)
+    positive = positive[positive > 0]
+    return Clock(
+        t,
+        order,
+        base if n else None,
+        tuple(notes),
+        tuple(restarts),
+        float(np.median(positive)) if positive.size else 0.0,
+        axis.day_first,
+    )
+
+
+def _summer_may_end(axis: Axis, seconds: float) -> bool:
+    """Whether clocks may be put back to this time: at night, and in spring or autumn where it is dated."""
+    if axis.kind == "clock":
+        return seconds % DAY_S < 4 * 3600
+    if axis.kind != "dated" or axis.base is None:
+        return False
+    lands = axis.base + timedelta(seconds=seconds)
+    return lands.hour < 4 and lands.month in (3, 4, 9, 10, 11)
+
+
+def _is_restart(axis: Axis, t: Floats, k: int, near: float) -> bool:
+    if axis.kind == "elapsed":
+        return float(t[k + 1]) <= max(float(t[0]), 0.0) + near and float(t[k] - t[k + 1]) > near
+    if axis.kind == "dated" and axis.base is not None:
+        lands = axis.base + timedelta(seconds=float(t[k + 1]))
+        return float(t[k] - t[k + 1]) > 30 * DAY_S and lands.month == 1 and lands.day == 1
+    return False
+
+
+def _said(axis: Axis, seconds: float) -> str:
+    if axis.kind == "elapsed":
+        return f"{seconds:g} s"
+    if axis.base is not None:
+        stamp = axis.base + timedelta(seconds=float(seconds))
+    else:
+        stamp = datetime(2000, 1, 1) + timedelta(seconds=float(seconds))
+    return stamp.strftime("%H:%M:%S") + (f".{stamp.microsecond // 1000:03d}" if stamp.microsecond else "")
+
+
+@dataclass(frozen=True)
+class Spread:
+    """Times [s] after spreading, and what was said about it."""
+
+    time_s: Floats
+    notes: tuple[str, ...]
+
+
+def spread_repeats(t: Floats) -> Spread:
+    """Readings with the same stamp spread evenly until the next stamp (t: (n,) seconds, never going back).
+
+    >>> spread_repeats(np.array([0.0, 0.0, 1.0, 1.0, 2.0])).time_s.tolist()
+    [0.0, 0.5, 1.0, 1.5, 2.0]
+    """
+    if len(t) < 2:
+        return Spread(t, ())
+    fresh = np.concatenate(([True], np.diff(t) > 0))
+    if bool(fresh.all()):
+        return Spread(t, ())
+    starts = np.flatnonzero(fresh)
+    counts = np.diff(np.concatenate((starts, [len(t)])))
+    stamps = t[starts]
+    gaps = np.diff(stamps)
+    whole = bool(np.all(stamps == np.round(stamps)))
+    minutes = whole and len(stamps) > 1 and bool(np.all(gaps % 60 == 0))
+    resolution = 60.0 if minutes else (1.0 if whole else float(gaps.min()) if gaps.size else 1.0)
+    usual = float(np.median(counts))
+    stalled = counts > max(20 * usual, 30)
+    room = np.minimum(np.concatenate((gaps, [resolution])), resolution)
+    room[:-1][stalled[:-1]] = gaps[stalled[:-1]]
+    within = np.arange(len(t)) - np.repeat(starts, counts)
+    out = t + within * np.repeat(room / counts, counts)
+    repeated = int(np.count_nonzero(counts > 1))
+    notes = [
+        f"{repeated} stamps are shared by several readings (clock of {resolution:g} s): spread evenly "
+        f"within each."
+    ]
+    if np.any(stalled):
+        notes.append(
+            f"The clock stood still for {int(counts[stalled].max())} readings: spread until its next stamp."
+        )
+    return Spread(out, tuple(notes))

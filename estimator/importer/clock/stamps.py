@@ -1,0 +1,265 @@
+"""Clock readings taken apart: dates in any order, clocks, elapsed times, plain numbers.
+
+A stamp is first taken into its parts; what the parts mean (day or month first, midnight, summer time) is
+decided from the whole file in `clocks`.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable
+from dataclasses import dataclass
+from functools import lru_cache
+
+import numpy as np
+import numpy.typing as npt
+
+from estimator.importer.table.numbers import Cell, number
+from estimator.importer.table.quantities import plain
+
+Floats = npt.NDArray[np.float64]
+Ints = npt.NDArray[np.int64]
+
+_TIME = (
+    r"(?:(?P<days>\d{1,4})\s?(?:d|days?|tage?|jours?|j|dias?|dagen?)\.?,?\s*)?(?P<h>\d{1,5}):(?P<m>\d{1,2})"
+    r"(?::(?P<s>\d{1,2})(?:[.,:](?P<f>\d{1,9}))?|[.,](?P<mf>\d{1,9}))?"
+    r"\s?(?P<half>[ap]\.?\s?m\.?)?\s?(?P<zone>Z|UTC|GMT|[+-]\d{2}:?\d{2})?"
+)
+_DAY = r"(?:[^\W\d]{2,10}\.?,?\s)?"
+_JOIN = r"(?:(?:\s?T\s?|[ ,;]{1,3}|\s-\s)" + _TIME + r")"
+_STYLES: dict[str, re.Pattern[str]] = {
+    name: re.compile(pattern, re.IGNORECASE)
+    for name, pattern in (
+        ("year first", _DAY + r"(?P<a>\d{4})[-/.](?P<b>\d{1,2})[-/.](?P<c>\d{1,2})\.?" + _JOIN),
+        ("year last", _DAY + r"(?P<a>\d{1,2})[-/. ](?P<b>\d{1,2})[-/. ](?P<c>\d{4}|\d{2})" + _JOIN),
+        ("no year", _DAY + r"(?P<a>\d{1,2})[-/.](?P<b>\d{1,2})\.?(?:\s?T\s?|[ ,;]{1,3})" + _TIME),
+        ("named month", _DAY + r"(?P<a>\d{1,2})\.?[ -]?(?P<name>[^\W\d]{3,10})\.?[ ,-]{0,2}(?P<c>\d{4}|"
+                               r"\d{2})?" + _JOIN),
+        ("month named first", _DAY + r"(?P<name>[^\W\d]{3,10})\.?\s(?P<a>\d{1,2}),?\s(?P<c>\d{4})" + _JOIN),
+        ("clock", _TIME),
+        ("dotted clock", r"(?P<h>\d{1,2})\.(?P<m>\d{2})\.(?P<s>\d{2})(?:[.,](?P<f>\d{1,9}))?"),
+        ("lettered clock", r"(?P<h>\d{1,3})\s?h\s?(?P<m>\d{1,2})(?:\s?(?:m|min|')?\s?(?P<s>\d{1,2})\s?s?)?"),
+        ("compact", r"(?P<a>\d{4})(?P<b>\d{2})(?P<c>\d{2})(?:[T "
+                    r"_-]?(?P<h>\d{2})(?P<m>\d{2})(?P<s>\d{2})(?P<zone>Z)?)"),
+    )
+}  # fmt: skip
+CLOCKS = ("clock", "dotted clock", "lettered clock")
+"""The styles that hold no date."""
+_MONTHS = {
+    "jan": 1, "ene": 1, "feb": 2, "fev": 2, "mar": 3, "mrt": 3,
+    "maa": 3, "mrz": 3, "apr": 4, "avr": 4, "abr": 4,
+    "may": 5, "mai": 5, "mei": 5, "jun": 6, "jul": 7, "aug": 8, "aou": 8, "ago": 8, "sep": 9, "set": 9,
+    "okt": 10, "oct": 10, "out": 10, "nov": 11, "dec": 12, "dez": 12, "dic": 12,
+}  # fmt: skip
+
+
+@lru_cache(maxsize=256)
+def _month(name: str) -> int | None:
+    bare = plain(name)
+    if bare.startswith("juin"):
+        return 6
+    if bare.startswith("juil"):
+        return 7
+    return _MONTHS.get(bare[:3])
+
+
+@dataclass(frozen=True)
+class Stamps:
+    """The parts of n stamps in one style.
+
+    date : (n, 3) the three date fields as written (for named months: year, month, day); zeros where there
+        are none
+    seconds : (n,) seconds of the clock or the plain number
+    half : (n,) 1 for am, 2 for pm, 0 for neither
+    zone_s : (n,) seconds east of Greenwich, nan where none is written
+    short : whether the clock has only two fields (h:mm or mm:ss)
+    """
+
+    style: str
+    date: Ints
+    seconds: Floats
+    half: Ints
+    zone_s: Floats
+    short: bool
+    point_dates: bool
+
+
+@dataclass(frozen=True)
+class Parts:
+    """The parts of one stamp."""
+
+    a: int
+    b: int
+    c: int
+    seconds: float
+    half: int
+    zone_s: float
+    short: bool
+
+
+_NAN = float("nan")
+
+
+def parts(text: str, style: str, decimal: str = ".") -> Parts | None:
+    """One stamp taken apart in one style, None where it does not fit.
+
+    >>> parts("25.11.2026 09:14:07", "year last").seconds
+    33247.0
+    """
+    text = text.strip()
+    if len(text) > 64:
+        return None
+    if style == "number":
+        cell = number(text, decimal)
+        return Parts(0, 0, 0, cell.value, 0, _NAN, False) if cell.kind is Cell.NUMBER else None
+    found = _STYLES[style].fullmatch(text)
+    if not found:
+        return None
+    g = found.groupdict()
+    a, b, c = (int(g.get(k) or 0) for k in "abc")
+    if "name" in g:
+        month = _month(g["name"])
+        if month is None:
+            return None
+        a, b, c = _year(c, g.get("c")), month, a
+    elif style == "year last":
+        c = _year(c, g["c"])
+    short = g.get("h") is not None and g.get("s") is None
+    minute_fields = bool(g.get("mf"))
+    h, m, s = (int(g.get(k) or 0) for k in "hms")
+    if m > 59 or s > 60 or (style not in CLOCKS and h > 24):
+        return None
+    fraction = g.get("f") or g.get("mf")
+    seconds = h * 3600.0 + m * 60 + s
+    if minute_fields:
+        seconds = h * 60.0 + m
+    if fraction:
+        seconds += int(fraction) / 10.0 ** len(fraction)
+    seconds += int(g.get("days") or 0) * 86400.0
+    half = {"a": 1, "p": 2}[g["half"][0].lower()] if g.get("half") else 0
+    zone = g.get("zone")
+    zone_s = _NAN
+    if zone:
+        digits = zone[1:].replace(":", "")
+        zone_s = (
+            0.0
+            if not digits.isdigit()
+            else (int(digits[:2]) * 3600.0 + int(digits[2:]) * 60) * (-1 if zone[0] == "-" else 1)
+        )
+    return Parts(a, b, c, seconds, half, zone_s, short and not minute_fields)
+
+
+def _year(year: int, text: str | None) -> int:
+    return 2000 + year if text is not None and len(text) == 2 else year
+
+
+@lru_cache(maxsize=4096)
+def _fits(text: str, style: str, decimal: str) -> bool:
+    return parts(text, style, decimal) is not None
+
+
+def style_of(cells: Iterable[str], decimal: str = ".") -> str | None:
+    """The style that most of a sample of stamps fits, None where fewer than half fit any.
+
+    >>> style_of(["2026-05-04T09:14:07Z"]), style_of(["9:14:07 PM"]), style_of(["0.5"]), style_of(["orchard"])
+    ('year first', 'clock', 'number', None)
+    """
+    sample = [c for c in cells if c.strip()][:24]
+    best, most = None, 0
+    for style in (*_STYLES, "number"):
+        fits = sum(_fits(c, style, decimal) for c in sample)
+        if fits > most:
+            best, most = style, fits
+        if fits == len(sample) > 0 and style != "compact":
+            break
+    if best == "compact" and all(_plausible_epoch(c) for c in sample):
+        best = "number"
+    return best if most * 2 >= max(1, len(sample)) else None
+
+
+def _plausible_epoch(text: str) -> bool:
+    return not re.match(r"^(19|20)\d\d(0[1-9]|1[0-2])([0-2]\d|3[01])", text.strip())
+
+
+def fixed_width(cells: npt.NDArray[np.bytes_], style: str) -> Stamps | None:
+    """The parts of stamps that all have the same length and the same places for their digits.
+
+    cells : (n,) array of bytes. None where lengths, marks or words differ; then each stamp must be taken
+        apart alone.
+
+    >>> fixed_width(np.array([b"2026-05-04 09:14:07", b"2026-05-04 09:14:08"]), "year first").seconds.tolist()
+    [33247.0, 33248.0]
+    """
+    n, width = len(cells), cells.dtype.itemsize
+    if n == 0 or width == 0 or style == "number":
+        return None
+    try:
+        example = bytes(cells[0]).decode("ascii")
+    except UnicodeDecodeError:
+        return None
+    found = _STYLES[style].fullmatch(example)
+    model = parts(example, style)
+    if not found or model is None:
+        return None
+    grid = np.ascontiguousarray(cells).view(np.uint8).reshape(n, width)
+    fields = {
+        k: found.span(k)
+        for k in found.re.groupindex
+        if found.group(k) is not None and k not in ("zone", "half", "name")
+    }
+    moving = {k for lo, hi in fields.values() for k in range(lo, hi)}
+    halves = np.broadcast_to(np.int64(model.half), (n,))
+    if model.half:
+        at = found.span("half")[0]
+        letters = grid[:, at] | np.uint8(32)
+        halves = np.select([letters == ord("a"), letters == ord("p")], [1, 2], default=0)
+        if not bool(halves.all()):
+            return None
+        moving.add(at)
+    for k in range(width):
+        if k not in moving and bool(np.any(grid[:, k] != grid[0, k])):
+            return None
+    values: dict[str, Ints] = {}
+    for key, (lo, hi) in fields.items():
+        out = np.zeros(n, dtype=np.int64)
+        for k in range(lo, hi):
+            digit = grid[:, k] - np.uint8(48)
+            if bool(np.any(digit > 9)):
+                return None
+            out *= 10
+            out += digit
+        values[key] = out
+    zero = np.int64(0)
+    if bool(np.any(values.get("m", np.zeros(1)) > 59)) or bool(np.any(values.get("s", np.zeros(1)) > 60)):
+        return None
+    if style not in CLOCKS and bool(np.any(values.get("h", np.zeros(1)) > 24)):
+        return None
+    seconds = np.zeros(n)
+    short_fraction = "mf" in values
+    for key, scale in (
+        ("days", 86400.0),
+        ("h", 60.0 if short_fraction else 3600.0),
+        ("m", 1.0 if short_fraction else 60.0),
+        ("s", 1.0),
+    ):
+        if key in values:
+            seconds += values[key] * scale
+    for key in ("f", "mf"):
+        if key in values:
+            seconds += values[key] / 10.0 ** (fields[key][1] - fields[key][0])
+    date = np.zeros((n, 3), dtype=np.int64)
+    for k, key in enumerate("abc"):
+        date[:, k] = values.get(key, zero)
+    if style in ("named month", "month named first"):
+        date = np.column_stack((_years(date[:, 2], fields.get("c")), np.full(n, model.b), date[:, 0]))
+    elif style == "year last":
+        date[:, 2] = _years(date[:, 2], fields.get("c"))
+    return Stamps(
+        style=style, date=date, seconds=seconds, half=halves,
+        zone_s=np.broadcast_to(np.float64(model.zone_s), (n,)),
+        short=model.short, point_dates="." in example.split(":")[0],
+    )  # fmt: skip
+
+
+def _years(years: Ints, span: tuple[int, int] | None) -> Ints:
+    return years + 2000 if span is not None and span[1] - span[0] == 2 else years

@@ -1,0 +1,1 @@
+"""From bytes to titled columns: encoding, delimiter, layout, numbers, quantities and units."""

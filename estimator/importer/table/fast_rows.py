@@ -1,0 +1,190 @@
+"""The readings of a big regular table at one go; None where the careful way is needed."""
+
+from __future__ import annotations
+
+import io
+import warnings
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+import pandas as pd
+
+from estimator.errors import InputError
+from estimator.importer.clock.stamps import Floats, Stamps, fixed_width
+from estimator.importer.table import quantities as q
+from estimator.importer.table.layout import Layout
+from estimator.importer.table.numbers import Cell, number
+from estimator.importer.table.raw_table import Bools, RawTable
+
+_MARKERS = [
+    "",
+    "OL",
+    "O.L",
+    "0L",
+    "O.L.",
+    "0.L",
+    "OVERLOAD",
+    "-OL",
+    "---",
+    "----",
+    "-----",
+    "--",
+    "-",
+    "nan",
+    "NaN",
+    "NA",
+    "N/A",
+]
+_SPARE = 4
+
+
+def read_fast(
+    data: bytes, layout: Layout, file: str | None = None, *, max_rows: int | None = None
+) -> RawTable | None:
+    """Read a table of regular rows with the C parser.
+
+    data : UTF-8 with plain line feeds. Returns None for anything irregular: units beside values, repeated
+        titles, blank lines, stamps of changing length.
+    """
+    if layout.delimiter in (None, " ") or any(
+        c.unit_index is not None or c.quantity == q.VALUE for c in layout.measured
+    ):
+        return None
+    start = _offset(data, layout.first_row)
+    end = len(data.rstrip(b"\n \t"))
+    if start is None or end <= start:
+        return None
+    lines = data.count(b"\n", start, end) + 1
+    if max_rows is not None and lines > max_rows + 2000:
+        raise InputError(f"holds more than {max_rows} readings", file=file, mend="log at a longer interval")
+    last = data[data.rfind(b"\n", start, end) + 1 : end].count((layout.delimiter or ",").encode())
+    if last < max(c.index for c in (layout.time, *layout.measured)):
+        return None
+    stamp_columns = [c for c in (layout.date, layout.time) if c is not None]
+    first = data[start : (data.find(b"\n", start) + 1 or end)].split((layout.delimiter or ",").encode())
+    types: dict[int, Any] = {c.index: np.float64 for c in layout.measured}
+    for column in stamp_columns:
+        if column.index >= len(first):
+            return None
+        width = len(first[column.index].strip().strip(b'"'))
+        types[column.index] = np.float64 if layout.style == "number" else f"S{width + _SPARE}"
+    frame = _parse(data, start, end, layout, types)
+    if frame is None or len(frame) != lines or (max_rows is not None and len(frame) > max_rows):
+        return None
+    stamps = _stamps(frame, layout)
+    if stamps is None:
+        return None
+    channels: dict[str, Floats] = {}
+    overload: dict[str, Bools] = {}
+    doubtful: list[int] = []
+    for column in layout.measured:
+        values = frame[column.index].to_numpy(dtype=np.float64)
+        marks = np.isinf(values)
+        if bool(marks.any()):
+            values = np.where(marks, np.nan, values)
+        if bool(np.isnan(values).any()):
+            doubtful.append(column.index)
+        if column.unit and (column.unit.scale != 1 or column.unit.shift):
+            values = values * column.unit.scale + column.unit.shift
+        channels[column.quantity], overload[column.quantity] = values, marks
+    if doubtful:
+        texts = _parse(data, start, end, layout, dict.fromkeys(doubtful, "S12"))
+        if texts is None or len(texts) != lines:
+            return None
+        for column in layout.measured:
+            if column.index in doubtful:
+                missing = np.flatnonzero(np.isnan(channels[column.quantity]))
+                for k, text in zip(missing, texts[column.index].to_numpy()[missing], strict=True):
+                    if number(bytes(text).decode("utf-8", "replace")).kind is Cell.OVERLOAD:
+                        overload[column.quantity][k] = True
+    channels = {k: v for k, v in channels.items() if bool(np.isfinite(v).any()) or bool(overload[k].any())}
+    rows = np.arange(layout.first_row, layout.first_row + lines, dtype=np.int64)
+    return RawTable(layout, rows, stamps, channels, overload, notes=layout.notes)
+
+
+def _offset(data: bytes, row: int) -> int | None:
+    at = 0
+    for _ in range(row - 1):
+        at = data.find(b"\n", at) + 1
+        if at == 0:
+            return None
+    return at
+
+
+class _Window(io.RawIOBase):
+    """A part of the bytes as a file, without copying it."""
+
+    def __init__(self, data: bytes, start: int, end: int) -> None:
+        self._view, self._at = memoryview(data)[start:end], 0
+
+    def readable(self) -> bool:
+        return True
+
+    def readinto(self, buffer: Any) -> int:
+        piece = self._view[self._at : self._at + len(buffer)]
+        buffer[: len(piece)] = piece
+        self._at += len(piece)
+        return len(piece)
+
+
+def _parse(data: bytes, start: int, end: int, layout: Layout, types: dict[int, Any]) -> pd.DataFrame | None:
+    columns = sorted(types)
+    with warnings.catch_warnings():
+        warnings.simplefilter("error")
+        try:
+            frame = pd.read_csv(
+                io.BufferedReader(_Window(data, start, end), 1 << 18),
+                sep=layout.delimiter,
+                header=None,
+                usecols=columns,
+                dtype=types,
+                decimal=layout.decimal,
+                keep_default_na=False,
+                na_values=_MARKERS,
+                skip_blank_lines=False,
+                encoding="utf-8",
+                encoding_errors="replace",
+            )
+        except (ValueError, Warning, OverflowError):
+            return None
+    return frame if all(k in frame for k in columns) else None
+
+
+def _stamps(frame: pd.DataFrame, layout: Layout) -> Stamps | None:
+    if layout.style == "number":
+        seconds = frame[layout.time.index].to_numpy(dtype=np.float64)
+        if not bool(np.isfinite(seconds).all()):
+            return None
+        n = len(seconds)
+        zeros = np.zeros((n, 3), dtype=np.int64)
+        return Stamps(
+            "number", zeros, seconds, zeros[:, 0], np.broadcast_to(np.float64("nan"), (n,)), False, False
+        )
+    time = _tight(frame[layout.time.index].to_numpy())
+    if time is None:
+        return None
+    if layout.date is not None:
+        date = _tight(frame[layout.date.index].to_numpy())
+        if date is None:
+            return None
+        n, before, after = len(time), date.dtype.itemsize, time.dtype.itemsize
+        joined = np.full((n, before + 1 + after), 32, dtype=np.uint8)
+        joined[:, :before] = date.view(np.uint8).reshape(n, before)
+        joined[:, before + 1 :] = time.view(np.uint8).reshape(n, after)
+        time = joined.view(f"S{before + 1 + after}").reshape(n)
+    return fixed_width(time, layout.style)
+
+
+def _tight(cells: npt.NDArray[Any]) -> npt.NDArray[np.bytes_] | None:
+    """The cells without the spare room at their end; None where they are not all of one length."""
+    if cells.dtype.kind != "S" or not len(cells):
+        return None
+    width = len(bytes(cells[0]))
+    spare = cells.dtype.itemsize
+    if not 0 < width < spare:
+        return None
+    grid = np.ascontiguousarray(cells).view(np.uint8).reshape(len(cells), spare)
+    if bool(grid[:, width:].any()) or not bool(grid[:, width - 1].all()):
+        return None
+    return np.ascontiguousarray(grid[:, :width]).view(f"S{width}").reshape(len(cells))

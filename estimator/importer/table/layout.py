@@ -1,0 +1,86 @@
+"""How a table is laid out: delimiter, titles, the columns that are used, decimal mark."""
+
+from __future__ import annotations
+
+import csv
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from estimator.importer.table.quantities import Unit, plain
+
+DELIMITERS = ("\t", ";", "|", ",", " ")
+
+
+@dataclass(frozen=True)
+class Column:
+    """One column that is used: its place from 0, what it measures (None: a unit column says), its unit and
+    title."""
+
+    index: int
+    quantity: str
+    unit: Unit | None
+    title: str
+    unit_index: int | None = None
+
+
+@dataclass(frozen=True)
+class Layout:
+    """How a table is laid out.
+
+    delimiter : None where the cells are already apart (spreadsheets); header_row : line of the titles from
+        1, 0 without
+    first_row : line of the first reading; time, date : columns of the stamps; measured : the other used
+        columns
+    style : style of the stamps; titles : the cells of the title line
+    """
+
+    delimiter: str | None
+    decimal: str
+    header_row: int
+    first_row: int
+    titles: tuple[str, ...]
+    time: Column
+    date: Column | None
+    measured: tuple[Column, ...]
+    style: str
+    notes: tuple[str, ...] = ()
+
+    @property
+    def signature(self) -> str:
+        """What the meter's files are known by next time."""
+        return "|".join(plain(t) for t in self.titles) if self.titles else ""
+
+    def stamp(self, cells: Sequence[str]) -> str:
+        """The stamp of a row, date and clock joined."""
+        time = cells[self.time.index] if self.time.index < len(cells) else ""
+        if self.date is None:
+            return time.strip()
+        date = cells[self.date.index] if self.date.index < len(cells) else ""
+        if self.date.index < self.time.index and " " in date.strip() and ":" in date:
+            date = date.split()[0]
+        return f"{date.strip()} {time.strip()}".strip()
+
+
+def split(line: str, delimiter: str) -> list[str]:
+    """One line as cells.
+
+    >>> split('1;"2;3";4', ";")
+    ['1', '2;3', '4']
+    """
+    if delimiter == " ":
+        return line.split()
+    if '"' in line:
+        try:
+            return next(csv.reader([line], delimiter=delimiter), [])
+        except csv.Error:
+            return line.split(delimiter)
+    return line.split(delimiter)
+
+
+def cells_of(line: str | list[str], delimiter: str | None) -> list[str]:
+    """The cells of a line, which a spreadsheet has split already.
+
+    >>> cells_of("1;2", ";"), cells_of(["1", "2"], None)
+    (['1', '2'], ['1', '2'])
+    """
+    return line if isinstance(line, list) else split(line, delimiter or ",")

@@ -1,0 +1,139 @@
+"""Which column of a table is what, from its titles and a sample of its rows."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+from estimator.importer.clock.stamps import CLOCKS, style_of
+from estimator.importer.table import quantities as q
+from estimator.importer.table.layout import Column, Layout
+from estimator.importer.table.numbers import Cell, decimal_mark, number
+from estimator.importer.table.quantities import Meaning
+
+
+def choose(
+    titles: list[str],
+    meanings: Sequence[Meaning | None],
+    sample: Sequence[Sequence[str]],
+    delimiter: str | None,
+    decimal: str | None,
+) -> Layout | None:
+    """Which column is time, current, voltage and so on, from the meanings of the titles and a few lines.
+
+    None where there is no time, or neither current nor voltage among them.
+    """
+
+    def of(quantity: str) -> list[int]:
+        found = [k for k, m in enumerate(meanings) if m and m.quantity == quantity]
+        return sorted(found, key=lambda k: (_doubt(meanings[k]), k))
+
+    def column(k: int, quantity: str | None = None, unit_index: int | None = None) -> Column:
+        m = meanings[k]
+        return Column(
+            k, quantity or (m.quantity if m else q.OTHER), m.unit if m else None, titles[k], unit_index
+        )
+
+    notes: list[str] = []
+    measured: list[Column] = []
+    for quantity in (q.CURRENT, q.VOLTAGE, q.POWER, q.TEMPERATURE):
+        candidates = [k for k in of(quantity) if _mostly(sample, k, decimal)]
+        if not candidates:
+            continue
+        measured.append(column(candidates[0]))
+        rest = [titles[k] for k in candidates[1:]]
+        if rest:
+            notes.append(
+                f"{quantity.capitalize()} is taken from {titles[candidates[0]]!r}, not "
+                f"{', '.join(map(repr, rest))}."
+            )
+    if not any(c.quantity in (q.CURRENT, q.VOLTAGE, q.POWER) for c in measured):
+        measured += [
+            column(k, q.VALUE, _unit_column(k, meanings))
+            for k in of(q.VALUE)
+            if _unit_column(k, meanings) is not None
+        ]
+    else:
+        measured = [
+            replace(c, unit_index=_unit_column(c.index, meanings)) if c.unit is None else c for c in measured
+        ]
+    if not any(c.quantity in (q.CURRENT, q.VOLTAGE, q.POWER, q.VALUE) for c in measured):
+        return None
+    times, dates = of(q.TIME), of(q.DATE)
+    telling = [c.index for c in measured]
+    for k in times:
+        cells = [r[k] for r in sample if k < len(r)]
+        if "number" in (style_of(cells, "."), style_of(cells, ",")):
+            telling.append(k)
+    mark = decimal or decimal_mark(
+        (row[k] for row in sample for k in telling if k < len(row)),
+        "," if delimiter == ";" else ".",
+        milli=all(c.unit is not None and c.unit.scale < 1 for c in measured if c.quantity != q.TEMPERATURE),
+    )
+    time_k, date_k, style = _stamp_columns(times, dates, sample, mark)
+    if time_k is None or style is None:
+        return None
+    if len(times) > 1:
+        notes.append(f"Time is taken from {titles[time_k]!r}.")
+    return Layout(
+        delimiter=delimiter,
+        decimal=mark,
+        header_row=0,
+        first_row=0,
+        titles=tuple(titles),
+        time=column(time_k),
+        date=column(date_k) if date_k is not None else None,
+        measured=tuple(measured),
+        style=style,
+        notes=tuple(notes),
+    )
+
+
+def _doubt(m: Meaning | None) -> int:
+    return m.doubt if m else 9
+
+
+def _mostly(sample: Sequence[Sequence[str]], k: int, decimal: str | None) -> bool:
+    kinds = [min(number(r[k], ".").kind, number(r[k], ",").kind) for r in sample if k < len(r)]
+    return kinds.count(Cell.NUMBER) + kinds.count(Cell.OVERLOAD) > 0 and kinds.count(Cell.TEXT) <= 0.5 * len(
+        kinds
+    )
+
+
+def _unit_column(k: int, meanings: Sequence[Meaning | None]) -> int | None:
+    for quantity in (q.UNIT, q.FUNCTION):
+        for j in (k + 1, k - 1, k + 2, k - 2):
+            m = meanings[j] if 0 <= j < len(meanings) else None
+            if m and m.quantity == quantity:
+                return j
+    for quantity in (q.UNIT, q.FUNCTION):
+        found = [j for j, m in enumerate(meanings) if m and m.quantity == quantity]
+        if len(found) == 1:
+            return found[0]
+    return None
+
+
+def _stamp_columns(
+    times: Sequence[int], dates: Sequence[int], sample: Sequence[Sequence[str]], mark: str
+) -> tuple[int | None, int | None, str | None]:
+    def cells(k: int) -> list[str]:
+        return [r[k] for r in sample if k < len(r)]
+
+    for k in times:
+        style = style_of(cells(k), mark)
+        if style is None:
+            continue
+        if style in CLOCKS and dates:
+            d = dates[0]
+            joined = [
+                f"{r[d].split()[0] if r[d].split() else ''} {r[k]}" for r in sample if max(k, d) < len(r)
+            ]
+            both = style_of(joined, mark)
+            if both not in (None, "number", *CLOCKS):
+                return k, d, both
+        return k, None, style
+    for k in dates:
+        style = style_of(cells(k), mark)
+        if style is not None:
+            return k, None, style
+    return None, None, None

@@ -1,0 +1,74 @@
+"""Why a table is not understood, in one line with its row."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+
+from estimator.errors import InputError, TooFewReadings
+from estimator.importer.table import quantities as q
+from estimator.importer.table.layout import DELIMITERS, cells_of
+from estimator.importer.table.quantities import meaning
+
+
+def unrecognised(
+    lines: Sequence[str | list[str]], file: str | None, columns: Mapping[str, str | int] | None
+) -> InputError:
+    """The fault that best explains why no readings were found in these lines, with its row."""
+    if columns:
+        told = ", ".join(f"{k} in {v!r}" for k, v in columns.items())
+        return InputError(
+            f"no readings with these columns ({told})",
+            file=file,
+            mend="check their titles or numbers, and name time, current and voltage where titles do not",
+        )
+    for k, line in enumerate(lines[:2000]):
+        for delimiter in DELIMITERS:
+            found = {m.quantity for m in (meaning(c) for c in cells_of(line, delimiter)) if m}
+            if len(found & {q.TIME, q.DATE, q.CURRENT, q.VOLTAGE, q.POWER, q.VALUE}) >= 2:
+                if not any((x if isinstance(x, str) else "".join(x)).strip() for x in lines[k + 1 :]):
+                    return TooFewReadings(
+                        "has titles but no readings", file=file, row=k + 1, mend="export it again"
+                    )
+                lacking = [
+                    w
+                    for w, has in (
+                        ("time", found & {q.TIME, q.DATE}),
+                        ("current or voltage", found & {q.CURRENT, q.VOLTAGE, q.POWER, q.VALUE}),
+                    )
+                    if not has
+                ]
+                if lacking:
+                    return InputError(
+                        f"no column for {' and '.join(lacking)}",
+                        file=file,
+                        row=k + 1,
+                        mend="add one, or say which it is, such as --column current=TITLE",
+                    )
+                row, why = _first_misfit(lines, k, delimiter)
+                return InputError(
+                    why, file=file, row=row, mend="correct the row, or export with another separator"
+                )
+    return InputError(
+        "no columns for time, current and voltage",
+        file=file,
+        row=_first_filled(lines),
+        mend="give them titles such as time_s, current_a, voltage_v, or say --column current=2 and so on",
+    )
+
+
+def _first_filled(lines: Sequence[str | list[str]]) -> int:
+    for k, line in enumerate(lines):
+        if (line if isinstance(line, str) else "".join(line)).strip():
+            return k + 1
+    return 1
+
+
+def _first_misfit(lines: Sequence[str | list[str]], k: int, delimiter: str) -> tuple[int, str]:
+    titles = cells_of(lines[k], delimiter)
+    for j in range(k + 1, len(lines)):
+        cells = cells_of(lines[j], delimiter)
+        if any(c.strip() for c in cells):
+            if len([c for c in cells if c.strip()]) > len(titles):
+                return j + 1, f"{len(cells)} fields stand under {len(titles)} titles"
+            return j + 1, f"readings such as {', '.join(c.strip() for c in cells)[:60]!r} are not understood"
+    return k + 1, "has titles but no readings"

@@ -1,0 +1,103 @@
+"""A file opened: its table as lines or cells, or spot notes."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from estimator.errors import InputError
+from estimator.importer.by_hand.spot_notes import spot_from_pairs
+from estimator.importer.choices import Choices
+from estimator.importer.log import SpotNotes
+from estimator.importer.table.decode import MAX_BYTES, as_utf8, is_spreadsheet, spreadsheet_rows, unpack
+from estimator.importer.table.layout import DELIMITERS, split
+from estimator.importer.table.layout_search import find_layout
+
+HEAD_BYTES = 1 << 16
+
+
+@dataclass(frozen=True)
+class Table:
+    """The rows of a file: as UTF-8 text, or as cells of a spreadsheet, and what was said on the way."""
+
+    data: bytes
+    cells: list[list[str]] | None
+    notes: tuple[str, ...]
+
+    def head(self, size: int = HEAD_BYTES) -> list[str | list[str]]:
+        """The first lines, about `size` bytes of them."""
+        if self.cells is not None:
+            return list(self.cells)
+        if len(self.data) <= size:
+            return list(self.data.decode("utf-8", "replace").split("\n"))
+        cut = self.data.rfind(b"\n", 0, size)
+        return list(self.data[: cut if cut > 0 else size].decode("utf-8", "replace").split("\n"))
+
+    def rows(self, delimiter: str | None) -> Iterator[list[str]]:
+        """All rows as cells."""
+        if self.cells is not None:
+            yield from self.cells
+            return
+        at, size = 0, len(self.data)
+        while at < size:
+            end = self.data.find(b"\n", min(at + (1 << 17), size))
+            end = size if end < 0 else end + 1
+            for line in self.data[at:end].decode("utf-8", "replace").removesuffix("\n").split("\n"):
+                yield split(line, delimiter or ",") or [""]
+            at = end
+
+
+def open_table(name: str, data: bytes, choices: Choices) -> Table:
+    """The table in a file's content; raises InputError for anything that is not one."""
+    limit = choices.get("max_bytes", MAX_BYTES)
+    data = unpack(name, data, limit)
+    if not data.strip(b" \t\r\n\x00\xef\xbb\xbf\xff\xfe"):
+        raise InputError("is empty", file=name, mend="export it again from the meter")
+    if is_spreadsheet(data):
+        fault: InputError | None = None
+        first: list[list[str]] | None = None
+        for cells in spreadsheet_rows(name, data, limit):
+            if not any(any(c.strip() for c in row) for row in cells):
+                continue
+            first = first or cells
+            try:
+                find_layout(list(cells[:2000]), name, columns=choices.get("columns"))
+            except InputError as e:
+                fault = fault or e
+                continue
+            return Table(b"", cells, ("Read from a spreadsheet.",))
+        if first is not None:
+            return Table(b"", first, ("Read from a spreadsheet.",))
+        raise fault or InputError("is empty", file=name, mend="export it again from the meter")
+    text, encoding = as_utf8(name, data)
+    said = () if encoding == "utf-8" else (f"Text is {encoding.upper()}.",)
+    return Table(text, None, said)
+
+
+def spot_in(table: Table, name: str) -> SpotNotes | None:
+    """Spot notes, if that is what the table holds: one label and value per line, or titles over one line of
+    values."""
+    if table.cells is None and len(table.data) > 8000:
+        return None
+    head = table.head()
+    delimiters = (None,) if table.cells is not None else (*DELIMITERS[:4], ":", "=")
+    for delimiter in delimiters:
+        rows = [
+            (k, [c.strip() for c in (line if isinstance(line, list) else split(line, delimiter or ","))])
+            for k, line in enumerate(head, start=1)
+        ]
+        filled = [(k, cells) for k, cells in rows if any(cells) and not cells[0].startswith("#")]
+        if not filled or len(filled) > 60:
+            continue
+        if sum(cells[0][:1].isdigit() for _, cells in filled) > len(filled) / 2:
+            continue  # a short log; lines with "average" or "max" below it are its meter's summary
+        upright = [
+            (cells[0], " ".join(c for c in cells[1:3] if c), k) for k, cells in filled if len(cells) >= 2
+        ]
+        spot = spot_from_pairs(upright, name)
+        if spot is None and len(filled) == 2:
+            (_, titles), (k, values) = filled
+            spot = spot_from_pairs([(t, v, k) for t, v in zip(titles, values, strict=False)], name)
+        if spot is not None:
+            return spot
+    return None

@@ -1,0 +1,128 @@
+"""The readings of one table as they stand, and how they are gathered row by row in little memory."""
+
+from __future__ import annotations
+
+import math
+from array import array
+from dataclasses import dataclass
+
+import numpy as np
+
+from estimator.importer.clock.stamps import CLOCKS, Floats, Ints, Parts, Stamps
+from estimator.importer.table import quantities as q
+from estimator.importer.table.cell_units import CHANNELS
+from estimator.importer.table.layout import Layout
+
+Bools = np.ndarray[tuple[int], np.dtype[np.bool_]]
+
+
+@dataclass(frozen=True)
+class RawTable:
+    """What stands in a table, in A, V, W and °C; nan where a cell holds no number.
+
+    rows : (n,) line in the file; channels : quantity to (n,) values; overload : quantity to (n,) markers of
+        overload
+    mixed : whether the rows hold different quantities in turn (one meter switched between amps and volts)
+    """
+
+    layout: Layout
+    rows: Ints
+    stamps: Stamps
+    channels: dict[str, Floats]
+    overload: dict[str, Bools]
+    notes: tuple[str, ...] = ()
+    mixed: bool = False
+
+
+@dataclass(frozen=True)
+class Cells:
+    """What the measured cells of one row hold: values in A, V, W or °C, and overloads."""
+
+    values: dict[str, float]
+    over: frozenset[str] = frozenset()
+
+
+@dataclass
+class Grown:
+    """The rows read so far, in compact arrays: a long file must not cost many times its size."""
+
+    rows: array[int]
+    dates: tuple[array[int], array[int], array[int]]
+    seconds: array[float]
+    halves: array[int]
+    zones: array[float]
+    channels: dict[str, array[float]]
+    overs: dict[str, array[int]]
+    short_clock: bool = True
+    mixed: bool = False
+
+    def add(self, row: int, part: Parts, cells: Cells) -> None:
+        """Take one row."""
+        self.rows.append(row)
+        for held, value in zip(self.dates, (part.a, part.b, part.c), strict=True):
+            held.append(value)
+        self.seconds.append(part.seconds)
+        self.halves.append(part.half)
+        self.zones.append(part.zone_s)
+        for channel, held_values in self.channels.items():
+            held_values.append(cells.values.get(channel, math.nan))
+            self.overs[channel].append(channel in cells.over)
+        self.short_clock = self.short_clock and part.short
+
+    def drop_last(self) -> None:
+        """Forget the last row."""
+        for held in (self.rows, *self.dates, self.seconds, self.halves, self.zones):
+            held.pop()
+        for channel in self.channels:
+            self.channels[channel].pop()
+            self.overs[channel].pop()
+
+
+def nothing_grown(layout: Layout) -> Grown:
+    """No rows yet, with room for what the layout may bring."""
+    told_by_cell = any(c.quantity == q.VALUE for c in layout.measured)
+    channels = CHANNELS if told_by_cell else tuple(c.quantity for c in layout.measured)
+    return Grown(
+        array("q"),
+        (array("i"), array("i"), array("i")),
+        array("d"),
+        array("b"),
+        array("d"),
+        {c: array("d") for c in channels},
+        {c: array("b") for c in channels},
+    )
+
+
+def as_table(layout: Layout, grown: Grown, notes: tuple[str, ...], example: str) -> RawTable:
+    """The rows gathered, as arrays on the same memory; `example` is any one stamp."""
+    channels: dict[str, Floats] = {}
+    overload: dict[str, Bools] = {}
+    for channel, held in grown.channels.items():
+        values, marks = (
+            np.frombuffer(held, dtype=np.float64),
+            np.frombuffer(grown.overs[channel], dtype=np.bool_),
+        )
+        if bool(np.any(np.isfinite(values))) or bool(marks.any()):
+            channels[channel], overload[channel] = values, marks
+    n = len(grown.rows)
+    dated = layout.style not in ("number", *CLOCKS)
+    date: Ints = np.broadcast_to(np.int64(0), (n, 3))
+    if dated:
+        date = np.column_stack([np.frombuffer(d, dtype=np.int32) for d in grown.dates]).astype(np.int64)
+    return RawTable(
+        layout=layout,
+        rows=np.frombuffer(grown.rows, dtype=np.int64),
+        stamps=Stamps(
+            style=layout.style,
+            date=date,
+            seconds=np.frombuffer(grown.seconds, dtype=np.float64),
+            half=np.frombuffer(grown.halves, dtype=np.int8).astype(np.int64),
+            zone_s=np.frombuffer(grown.zones, dtype=np.float64),
+            short=grown.short_clock,
+            point_dates="." in example.split(":")[0],
+        ),
+        channels=channels,
+        overload=overload,
+        notes=notes,
+        mixed=grown.mixed,
+    )

@@ -1,0 +1,184 @@
+"""The readings of one table, row by row, with every oddity counted: the careful way."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+
+from estimator.errors import InputError, TooFewReadings
+from estimator.importer.clock.stamps import parts
+from estimator.importer.table import quantities as q
+from estimator.importer.table.cell_units import is_other, what_is
+from estimator.importer.table.layout import Layout
+from estimator.importer.table.numbers import Cell, number
+from estimator.importer.table.quantities import plain
+from estimator.importer.table.raw_table import Cells, RawTable, as_table, nothing_grown
+
+
+@dataclass
+class _Counts:
+    headers: int = 0
+    preamble: int = 0
+    comments: int = 0
+    timeless: int = 0
+    cut: int = 0
+    units: dict[str, set[float]] = field(default_factory=dict)
+
+
+def read_rows(
+    rows: Iterable[list[str]], layout: Layout, file: str | None = None, *, max_rows: int | None = None
+) -> RawTable:
+    """Read the rows of a table (from its first line on) under a layout.
+
+    Raises InputError naming the row where a cell is neither a number nor a marker.
+    """
+    grown, counts = nothing_grown(layout), _Counts()
+    pending: list[tuple[int, list[str]]] = []
+    example = ""
+    titles = [plain(t) for t in layout.titles]
+    used = [layout.time, *([layout.date] if layout.date else []), *layout.measured]
+    widest = max(c.index for c in used)
+    unfinished: tuple[int, int] | None = None
+    short = 0
+    told_by_cell = any(c.quantity == q.VALUE for c in layout.measured)
+    for row, cells in enumerate(rows, start=1):
+        if row < layout.first_row or not any(c.strip() for c in cells):
+            continue
+        if titles and [plain(c) for c in cells[: len(titles)]] == titles:
+            counts.headers += 1
+            counts.preamble += len(pending)
+            pending.clear()
+            continue
+        if cells[0].lstrip().startswith(("#", "//")):
+            counts.comments += 1
+            continue
+        stamp = layout.stamp(cells)
+        part = parts(stamp, layout.style, layout.decimal)
+        if part is None:
+            if not stamp and _has_number(cells, layout):
+                counts.timeless += 1
+                continue
+            pending.append((row, cells))
+            if len(pending) > 2000:
+                break
+            continue
+        if pending:
+            raise _not_understood(pending[0], layout, file)
+        if unfinished is not None:
+            raise InputError(
+                f"row has {unfinished[1]} fields of {widest + 1}",
+                file=file,
+                row=unfinished[0],
+                mend="complete it or take it out",
+            )
+        if len(cells) <= widest and not _has_number(cells, layout):
+            unfinished = (row, len(cells))
+            continue
+        short = len(cells) if len(cells) <= widest else 0
+        found = _read_cells(cells, row, layout, counts, file)
+        if max_rows is not None and len(grown.rows) >= max_rows:
+            raise InputError(
+                f"holds more than {max_rows} readings", file=file, row=row, mend="log at a longer interval"
+            )
+        example = example or stamp
+        grown.add(row, part, found)
+        if told_by_cell and len(found.values) + len(found.over) == 1:
+            grown.mixed = True
+    if short and len(grown.rows) > 1:
+        unfinished = (grown.rows[-1], short)
+        grown.drop_last()
+    closing = [r for r in pending if _has_number(r[1], layout) and len(r[1]) > widest]
+    if closing and len(grown.rows) > 0 and not _is_closing(closing[0][1]):
+        raise _not_understood(closing[0], layout, file)
+    if not grown.rows:
+        raise TooFewReadings(
+            "has titles but no readings", file=file, row=layout.header_row or 1, mend="export it again"
+        )
+    return as_table(layout, grown, _said(layout, counts, len(pending), unfinished), example)
+
+
+def _read_cells(cells: list[str], row: int, layout: Layout, counts: _Counts, file: str | None) -> Cells:
+    values: dict[str, float] = {}
+    over: set[str] = set()
+    for column in layout.measured:
+        text = cells[column.index] if column.index < len(cells) else ""
+        cell = number(text, layout.decimal)
+        if cell.kind is Cell.TEXT:
+            title = layout.titles[column.index] if layout.titles else column.quantity
+            raise InputError(
+                f"{title} is {text.strip()[:40]!r}, not a number",
+                file=file,
+                row=row,
+                mend="correct the cell or leave it empty",
+            )
+        quantity, unit = what_is(column.quantity, column.unit, cell.unit, column.unit_index, cells)
+        if quantity is None:
+            if column.unit_index is not None and cell.kind is Cell.NUMBER:
+                told = cells[column.unit_index].strip() if column.unit_index < len(cells) else ""
+                if column.quantity == q.VALUE and not is_other(told):
+                    raise InputError(f"unit is {told[:20]!r}", file=file, row=row, mend="write A, V or W")
+            elif cell.unit is not None:
+                raise InputError(
+                    f"{column.title} is {text.strip()[:40]!r}",
+                    file=file,
+                    row=row,
+                    mend="write it in a unit of that column, such as A for current and V for voltage",
+                )
+        elif cell.kind is Cell.OVERLOAD:
+            over.add(quantity)
+        elif cell.kind is Cell.NUMBER:
+            scale, shift = (unit.scale, unit.shift) if unit else (1.0, 0.0)
+            values[quantity] = cell.value * scale + shift
+            if unit:
+                counts.units.setdefault(quantity, set()).add(unit.scale)
+    return Cells(values, frozenset(over))
+
+
+def _said(
+    layout: Layout, counts: _Counts, closing: int, unfinished: tuple[int, int] | None
+) -> tuple[str, ...]:
+    notes = list(layout.notes)
+    if counts.headers:
+        more = f" with {counts.preamble} lines before them" if counts.preamble else ""
+        notes.append(f"Titles are repeated {counts.headers} times{more}: left out.")
+    for count, said in (
+        (counts.comments, "comment lines left out."),
+        (closing, "closing lines without readings left out."),
+        (counts.timeless, "readings without a time left out."),
+    ):
+        if count:
+            notes.append(f"{count} {said}")
+    if unfinished is not None:
+        notes.append(f"The last line (row {unfinished[0]}) is cut short: left out.")
+    for quantity, scales in counts.units.items():
+        if len(scales) > 1:
+            notes.append(
+                f"The meter changes its range for {quantity}: units are followed reading by reading."
+            )
+    return tuple(notes)
+
+
+def _has_number(cells: list[str], layout: Layout) -> bool:
+    return any(
+        number(cells[c.index], layout.decimal).kind is Cell.NUMBER
+        for c in layout.measured
+        if c.index < len(cells)
+    )
+
+
+_CLOSING = re.compile(
+    r"mean|avg|average|total|sum|min|max|end|count|std|mittel|summe|ende|moyen|somme|fin|medi|total|gemiddeld|som|einde|statist",
+    re.IGNORECASE,
+)
+
+
+def _is_closing(cells: list[str]) -> bool:
+    return bool(_CLOSING.search(cells[0]))
+
+
+def _not_understood(line: tuple[int, list[str]], layout: Layout, file: str | None) -> InputError:
+    row, cells = line
+    stamp = layout.stamp(cells)
+    shown = stamp or ", ".join(c.strip() for c in cells if c.strip())
+    return InputError(f"time is {shown[:40]!r}", file=file, row=row, mend="correct it or take the line out")

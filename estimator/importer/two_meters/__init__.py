@@ -1,0 +1,1 @@
+"""One recording from two files whose clocks differ."""

@@ -1,0 +1,199 @@
+"""The clock of one meter laid on another's by the sag that follows the current.
+
+The lag of the highest normalised cross-correlation is found first. Then, window by window, the lag is refined
+at which a resistance and two slower sags (10 s and 60 s) explain the volts best, so that slow recovery of the
+pack does not pull the answer; offset and drift are the straight line through the windows.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from estimator.errors import InputError
+from estimator.importer.clock.stamps import Floats
+
+_SEARCH_S = 300.0
+_TELL_OFFSET = "say --decide offset_s=SECONDS"
+_SMOOTH_S = 40.0
+_WEAKEST = 0.5
+_SECOND = 0.8
+_SLOW_S = (10.0, 60.0)
+# Windows overlap by half, and what lies between two readings is not known: residuals are far from
+# independent.
+_SHARED = 12.0
+
+
+@dataclass(frozen=True)
+class Alignment:
+    """How the voltmeter's clock is brought to the ammeter's: seconds added, rate [ppm], how sure.
+
+    offset_s, offset_std_s : seconds to add to the voltmeter's clock at its first reading, and standard
+        uncertainty
+    correlation : of sag and current at that offset (1 perfect); told : whether the user gave the offset
+    """
+
+    offset_s: float
+    offset_std_s: float
+    drift_ppm: float
+    drift_std_ppm: float
+    correlation: float
+    told: bool = False
+
+
+def align(
+    time_a: Floats, current_a: Floats, time_v: Floats, voltage_v: Floats, *, files: str = "the two logs"
+) -> Alignment:
+    """Offset and rate of the voltmeter's clock against the ammeter's, from two logs of the same mow.
+
+    time_a, current_a : (n,) of the ammeter; time_v, voltage_v : (m,) of the voltmeter, on its own clock [s]
+    Raises InputError where the best correlation is weak or not unique.
+
+    >>> rng = np.random.default_rng(1); t = np.arange(0.0, 900.0)
+    >>> load = np.repeat(rng.uniform(5, 25, 180), 5); v = 54 - 0.1 * load
+    >>> round(align(t, load, t + 20.0, v).offset_s, 1)
+    -20.0
+    """
+    if len(time_a) < 30 or len(time_v) < 30:
+        raise InputError(f"{files} have too few readings to be laid on each other", mend=_TELL_OFFSET)
+    usual = min(float(np.median(np.diff(time_a))), float(np.median(np.diff(time_v))))
+    span = max(float(time_a[-1]), float(time_v[-1])) - min(float(time_a[0]), float(time_v[0]))
+    dt = max(min(1.0, max(0.25, usual / 2)), span / 200_000)
+    grid_a = np.arange(time_a[0], time_a[-1], dt)
+    grid_v = np.arange(time_v[0], time_v[-1], dt)
+    if min(len(grid_a), len(grid_v)) < 60:
+        raise InputError(f"{files} are too short to be laid on each other", mend=_TELL_OFFSET)
+    width = max(3, round(_SMOOTH_S / dt))
+    amps = _sharp(np.interp(grid_a, time_a, current_a), width)
+    volts = _sharp(np.interp(grid_v, time_v, voltage_v), width)
+    lags, fit = _correlation(amps, -volts, dt, float(time_v[0] - time_a[0]))
+    if not lags.size or not np.isfinite(fit).any():
+        raise _refused(files, 0.0)
+    best = int(np.nanargmax(fit))
+    peak = float(fit[best])
+    others = np.where(np.abs(lags - lags[best]) > 10.0, fit, -1.0)
+    second = float(np.nanmax(others))
+    if peak < _WEAKEST or second > _SECOND * peak:
+        raise _refused(files, peak, second)
+    return _refined(time_a, current_a, time_v, voltage_v, -float(lags[best]), peak, dt, files)
+
+
+def _refused(files: str, peak: float, second: float = -1.0) -> InputError:
+    why = f"sag and current agree only {peak:.2f} at best"
+    if peak >= _WEAKEST:
+        why = f"sag and current agree nearly as well at two offsets ({peak:.2f} and {second:.2f})"
+    return InputError(
+        f"{files} do not fit each other: {why}",
+        mend=f"check that both are of one mow, or {_TELL_OFFSET}",
+    )
+
+
+def _sharp(x: Floats, width: int) -> Floats:
+    pad = np.pad(x, (width // 2, width - 1 - width // 2), mode="edge")
+    total = np.cumsum(np.concatenate(([0.0], pad)))
+    return np.asarray(x - (total[width:] - total[:-width]) / width)
+
+
+def _correlation(a: Floats, b: Floats, dt: float, start: float) -> tuple[Floats, Floats]:
+    """Normalised correlation of a(t) and b(t + lag) by lag [s], where they overlap by half the shorter."""
+    n = 1 << int(np.ceil(np.log2(len(a) + len(b))))
+
+    def cross(x: Floats, y: Floats) -> Floats:
+        return np.asarray(np.fft.irfft(np.conj(np.fft.rfft(x, n)) * np.fft.rfft(y, n), n))
+
+    one_a, one_b = np.ones(len(a)), np.ones(len(b))
+    both = cross(one_a, one_b)
+    norm = np.sqrt(np.maximum(cross(a * a, one_b) * cross(one_a, b * b), 1e-12))
+    rho = cross(a, b) / norm
+    k = np.arange(n)
+    k = np.where(k > n // 2, k - n, k)
+    lags = k * dt + start
+    enough = (both >= 0.5 * min(len(a), len(b))) & (np.abs(lags) <= _SEARCH_S)
+    order = np.argsort(lags[enough])
+    return lags[enough][order], rho[enough][order]
+
+
+def _slow(x: Floats, dt: float, tau: float) -> Floats:
+    """A first-order lag of x (n,) with time constant tau [s], by a truncated exponential kernel."""
+    kernel = np.exp(-np.arange(0, 5 * tau, dt) / tau)
+    kernel[0] *= 0.5
+    kernel /= kernel.sum()
+    n = 1 << int(np.ceil(np.log2(len(x) + len(kernel))))
+    pad = x - x[0]
+    return np.asarray(np.fft.irfft(np.fft.rfft(pad, n) * np.fft.rfft(kernel, n), n)[: len(x)] + x[0])
+
+
+def _refined(
+    time_a: Floats,
+    current_a: Floats,
+    time_v: Floats,
+    voltage_v: Floats,
+    coarse: float,
+    peak: float,
+    dt: float,
+    files: str,
+) -> Alignment:
+    grid = np.arange(time_a[0], time_a[-1], dt)
+    amps = np.interp(grid, time_a, current_a)
+    drives = [amps, *(_slow(amps, dt, tau) for tau in _SLOW_S)]
+    lo, hi = (
+        max(float(time_a[0]), float(time_v[0]) + coarse),
+        min(float(time_a[-1]), float(time_v[-1]) + coarse),
+    )
+    length = max(120.0, (hi - lo) / 10)
+    starts = np.arange(lo + 4, max(lo + 5, hi - 4 - 0.75 * length), length / 2)
+    fine = min(0.1, dt / 2)
+    tries = np.arange(-3.0, 3.0 + fine / 2, fine)
+    at: list[float] = []
+    found: list[float] = []
+    weight: list[float] = []
+    for start in starts:
+        inside = np.flatnonzero((time_v + coarse >= start) & (time_v + coarse < start + length))
+        inside = inside[:: max(1, len(inside) // 4000)]
+        t, v = time_v[inside], voltage_v[inside]
+        if len(t) < 20:
+            continue
+        trend = np.column_stack((np.ones(len(t)), t - t[0]))
+        rest = np.empty(len(tries))
+        for j, more in enumerate(tries):
+            moved = t + coarse + more
+            x = np.column_stack([trend, *(np.interp(moved, grid, d) for d in drives)])
+            answer = np.linalg.lstsq(x, v, rcond=None)[0]
+            rest[j] = float(np.sum((v - x @ answer) ** 2))
+        k = int(np.argmin(rest))
+        if not 0 < k < len(tries) - 1:
+            continue
+        curve = rest[k - 1] - 2 * rest[k] + rest[k + 1]
+        shift = 0.5 * (rest[k - 1] - rest[k + 1]) / curve if curve > 0 else 0.0
+        noise = max(rest[k] / max(1, len(t) - 5), 1e-12)
+        at.append(float(t.mean()))
+        found.append(float(tries[k] + shift * fine))
+        weight.append(min(float(curve) / fine**2 / noise, 1e6))
+    if len(found) < 2:
+        return Alignment(coarse, dt, 0.0, 100.0, peak)
+    x, y, w = np.array(at), np.array(found), np.array(weight)
+    begin = float(time_v[0])
+    keep = np.ones(len(x), dtype=np.bool_)
+    sheet = np.column_stack((np.ones(len(x)), x - begin))
+    # Clocks of meters keep within some hundred ppm: a prior of 150 ppm steadies short logs.
+    prior = np.diag([0.0, 1 / 150e-6**2])
+    for _ in range(4):
+        scale = w[keep] / _SHARED
+        normal = sheet[keep].T @ (sheet[keep] * scale[:, None]) + prior
+        line = np.linalg.solve(normal, sheet[keep].T @ (scale * y[keep]))
+        off = np.abs(y - sheet @ line)
+        keep = off <= max(0.3, 3 * float(np.median(off)))
+    if float(np.mean(off <= 1.0)) < 0.6:
+        raise _refused(files, peak * float(np.mean(off <= 1.0)))
+    spread = float(np.sqrt(np.average((y[keep] - sheet[keep] @ line) ** 2, weights=w[keep])))
+    inverse = np.linalg.inv(normal)
+    inflate = max(1.0, spread**2 * float(np.mean(w[keep])) / _SHARED)
+    std = np.sqrt(np.diag(inverse) * inflate)
+    return Alignment(
+        offset_s=coarse + float(line[0]),
+        offset_std_s=float(np.hypot(std[0], 0.03)),
+        drift_ppm=float(line[1]) * 1e6,
+        drift_std_ppm=float(min(std[1] * 1e6, 150.0)),
+        correlation=peak,
+    )

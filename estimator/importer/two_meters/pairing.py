@@ -1,0 +1,119 @@
+"""Two meters, two clocks: the volts of one file are laid on the amps of another."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from datetime import timedelta
+
+import numpy as np
+
+from estimator.errors import InputError
+from estimator.importer.clock.stamps import Floats
+from estimator.importer.log import HALF_90
+from estimator.importer.recording import Recording
+from estimator.importer.two_meters.aligning import Alignment, align
+
+
+@dataclass(frozen=True)
+class Paired:
+    """The joined recording on the ammeter's clock, and how it was joined."""
+
+    recording: Recording
+    alignment: Alignment
+
+
+def pair(a: Recording, b: Recording, offset_s: float | None = None, drift_ppm: float | None = None) -> Paired:
+    """Join the recordings of two meters, in either order; refused where sag and current do not fit each
+    other."""
+    for r in (a, b):
+        if r.current_a is None and r.voltage_v is None:
+            raise InputError("has neither amps nor volts", file=r.name, mend="give the right file")
+    if a.current_a is not None and b.current_a is not None:
+        if a.voltage_v is not None and b.voltage_v is not None:
+            raise InputError(
+                f"{a.name} and {b.name} both have amps and volts", mend="read them one at a time"
+            )
+        if a.voltage_v is None and b.voltage_v is None:
+            raise InputError(
+                f"{a.name} and {b.name} both have amps, none has volts", mend="give the voltmeter's file"
+            )
+        amps, volts = (a, b) if a.voltage_v is None else (b, a)
+    else:
+        amps, volts = (a, b) if a.current_a is not None else (b, a)
+    if amps.current_a is None or volts.voltage_v is None:
+        raise InputError(
+            f"{a.name} and {b.name} both have volts, none has amps", mend="give the ammeter's file"
+        )
+    apart = 0.0
+    said: list[str] = []
+    if amps.started and volts.started:
+        apart = (volts.started - amps.started).total_seconds()
+        if apart > float(amps.time_s[-1]) or apart + float(volts.time_s[-1]) < 0:
+            said.append("The dates of the two meters do not overlap: both are taken as started together.")
+            apart = 0.0
+    good_a, good_v = np.isfinite(amps.current_a), np.isfinite(volts.voltage_v)
+    if offset_s is not None:
+        alignment = Alignment(offset_s, 0.0, drift_ppm or 0.0, 0.0, float("nan"), told=True)
+    else:
+        alignment = align(
+            amps.time_s[good_a],
+            amps.current_a[good_a],
+            volts.time_s[good_v] + apart,
+            volts.voltage_v[good_v],
+            files=f"{amps.name} and {volts.name}",
+        )
+        unseen = float(np.hypot(_clock_step(amps.time_s), _clock_step(volts.time_s))) / np.sqrt(12)
+        alignment = replace(alignment, offset_std_s=float(np.hypot(alignment.offset_std_s, unseen)))
+    return Paired(_joined(amps, volts, apart, alignment, said), alignment)
+
+
+def _clock_step(time_s: Floats) -> float:
+    """The step [s] of a clock that shows whole seconds, 0 for finer ones: a reading lies anywhere within
+    its step."""
+    return 1.0 if bool(np.all(time_s[:2000] == np.round(time_s[:2000]))) else 0.0
+
+
+def _joined(amps: Recording, volts: Recording, apart: float, al: Alignment, said: list[str]) -> Recording:
+    assert volts.voltage_v is not None
+    good = np.isfinite(volts.voltage_v)
+    at = volts.time_s[good] * (1 + al.drift_ppm * 1e-6) + apart + al.offset_s
+    values = volts.voltage_v[good]
+    if not at.size:
+        raise InputError("no readings of volts", file=volts.name, mend="check the voltmeter's leads")
+    voltage = np.interp(amps.time_s, at, values, left=np.nan, right=np.nan)
+    longest = max(30.0, 3 * volts.step_s)
+    steps = np.diff(at)
+    if at.size > 1:
+        k = np.clip(np.searchsorted(at, amps.time_s) - 1, 0, at.size - 2)
+        voltage = np.where(steps[k] > longest, np.nan, voltage)
+    if not bool(np.isfinite(voltage).any()):
+        raise InputError(
+            f"{amps.name} and {volts.name} do not overlap in time",
+            mend="check the files, or say --decide offset_s=SECONDS",
+        )
+    if al.told:
+        said.append(f"Voltmeter's clock moved by {al.offset_s:+.1f} s as told.")
+    else:
+        said.append(
+            f"Two meters joined by the sag: voltmeter's clock moved by {al.offset_s:+.2f} s "
+            f"within ± {HALF_90 * al.offset_std_s:.2f} s, rate {al.drift_ppm:+.0f} ppm within ± "
+            f"{HALF_90 * al.drift_std_ppm:.0f} ppm (90 % bands), correlation {al.correlation:.2f}; "
+            f"--decide offset_s=SECONDS overrules it."
+        )
+    temperature = amps.temperature_c
+    if temperature is None and volts.temperature_c is not None:
+        warm = np.isfinite(volts.temperature_c)
+        if bool(warm.any()):
+            own = volts.time_s[warm] + apart + al.offset_s
+            temperature = np.interp(amps.time_s, own, volts.temperature_c[warm])
+    started = amps.started
+    if started is None and volts.started is not None:
+        started = volts.started - timedelta(seconds=al.offset_s)
+    return replace(
+        amps,
+        name=f"{amps.name} + {volts.name}",
+        voltage_v=voltage,
+        temperature_c=temperature,
+        started=started,
+        notes=(*amps.notes, *(f"{volts.name}: {n}" for n in volts.notes), *said),
+    )

@@ -1,0 +1,1 @@
+"""The rows of a logbook: mows, uploads, descriptions, events, their history."""

@@ -1,0 +1,112 @@
+"""The history of edits: who is never asked, what and when is always kept."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from typing import Any
+
+import sqlalchemy as sa
+
+from estimator.logbook.handle import Logbook, mappings
+from estimator.logbook.tables import changes
+from estimator.logbook.upkeep.checksums import canonical, row_sum, verified
+
+RENAMED = "renamed"
+
+
+@dataclass(frozen=True)
+class Change:
+    """One edit: its subject such as "mow 12", when [UTC], what, and the plain values before and after."""
+
+    subject: str
+    at: str
+    what: str
+    before: Mapping[str, Any] | None = None
+    after: Mapping[str, Any] | None = None
+
+
+def now_utc() -> str:
+    """The present instant, to the second, as ISO 8601 in UTC."""
+    return datetime.now(UTC).strftime("%Y-%m-%dT%H:%M:%SZ")
+
+
+def insert_summed(connection: sa.Connection, table: sa.Table, values: Mapping[str, Any]) -> int:
+    """Insert a row into a numbered table with its checksum; returns its number."""
+    done = connection.execute(sa.insert(table).values(**values))
+    assert done.inserted_primary_key is not None
+    number = int(done.inserted_primary_key[0])
+    connection.execute(
+        sa.update(table).where(table.c.id == number).values(sum=row_sum(table, {**values, "id": number}))
+    )
+    return number
+
+
+def keep_change(
+    connection: sa.Connection,
+    subject: str,
+    what: str,
+    before: Mapping[str, Any] | None = None,
+    after: Mapping[str, Any] | None = None,
+) -> None:
+    """Write one edit into the history."""
+    values = {
+        "subject": subject,
+        "at": now_utc(),
+        "what": what,
+        "before": None if before is None else canonical(before),
+        "after": None if after is None else canonical(after),
+    }
+    insert_summed(connection, changes, values)
+
+
+def history(book: Logbook, subject: str | int) -> tuple[Change, ...]:
+    """The edits of a mow (its number) or of a subject such as "lawn orchard", oldest first.
+
+    What was renamed keeps the edits under its earlier names.
+    """
+    wanted = f"mow {subject}" if isinstance(subject, int) else subject
+    with book.reading() as connection:
+        rows = _edits(book.where, connection, wanted)
+    return tuple(
+        Change(row["subject"], row["at"], row["what"], _loaded(row["before"]), _loaded(row["after"]))
+        for row in rows
+    )
+
+
+def _edits(
+    where: str, connection: sa.Connection, subject: str, before: int | None = None
+) -> list[dict[str, Any]]:
+    """The rows of a subject, and of its earlier names up to when they were given up."""
+    chosen = sa.select(changes).where(changes.c.subject == subject).order_by(changes.c.id)
+    if before is not None:
+        chosen = chosen.where(changes.c.id < before)
+    rows = [verified(where, changes, row) for row in mappings(connection, chosen)]
+    renamed = [place for place, row in enumerate(rows) if row["what"] == RENAMED]
+    if not renamed:
+        return rows
+    rows = rows[renamed[-1] :]
+    kind, old = subject.split(" ", 1)[0], json.loads(rows[0]["before"])["name"]
+    return [*_edits(where, connection, f"{kind} {old}", rows[0]["id"]), *rows]
+
+
+def latest_change(book: Logbook) -> str:
+    """The latest edit in a few words that no other edit has; as long as it stays, nothing has changed.
+
+    >>> from estimator.logbook import keep_event, open_logbook
+    >>> with open_logbook(getfixture("tmp_path") / "logbook.sqlite") as book:
+    ...     before = latest_change(book)
+    ...     _ = keep_event(book, "2025-05-01", "blade care", "sharpened")
+    ...     before, latest_change(book) != before
+    ('', True)
+    """
+    columns = (changes.c.id, changes.c.at, changes.c.subject, changes.c.what)
+    with book.reading() as connection:
+        row = connection.execute(sa.select(*columns).order_by(changes.c.id.desc()).limit(1)).one_or_none()
+    return "" if row is None else " ".join(map(str, row))
+
+
+def _loaded(text: str | None) -> Mapping[str, Any] | None:
+    return None if text is None else json.loads(text)

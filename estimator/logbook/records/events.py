@@ -1,0 +1,84 @@
+"""What happened to a machine or pack between mows: blade care, a new cable, a new controller."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date
+
+import sqlalchemy as sa
+
+from estimator.errors import InputError
+from estimator.logbook.handle import Logbook, mappings
+from estimator.logbook.records.changes import insert_summed, keep_change, now_utc
+from estimator.logbook.records.descriptions import check_name
+from estimator.logbook.records.names import kept_name
+from estimator.logbook.tables import events
+from estimator.logbook.upkeep.checksums import row_sum, verified
+
+
+@dataclass(frozen=True)
+class Event:
+    """A dated event such as blade care, in the user's words, of one machine or of all."""
+
+    id: int
+    day: date
+    kind: str
+    words: str
+    machine: str | None = None
+
+
+def keep_event(book: Logbook, day: date | str, kind: str, words: str = "", machine: str | None = None) -> int:
+    """Keep a dated event (kind such as "blade care"); returns its number.
+
+    >>> from estimator.logbook import events_of, open_logbook
+    >>> with open_logbook(getfixture("tmp_path") / "logbook.sqlite") as book:
+    ...     keep_event(book, "2025-05-01", "blade care", "sharpened")
+    ...     [(event.day.month, event.words) for event in events_of(book, kind="blade care")]
+    1
+    [(5, 'sharpened')]
+    """
+    try:
+        on = date.fromisoformat(day).isoformat() if isinstance(day, str) else day.isoformat()
+    except ValueError:
+        raise InputError(f"date {day!r} cannot be read", mend="write it as 2025-05-01") from None
+    with book.writing() as connection:
+        if machine is not None:
+            check_name(connection, "machine", machine)
+            machine = kept_name(machine)
+        values = {"day": on, "machine": machine, "kind": kind, "words": words, "removed": None}
+        number = insert_summed(connection, events, values)
+        keep_change(connection, f"event {number}", "described", None, values)
+    return number
+
+
+def events_of(book: Logbook, kind: str | None = None, machine: str | None = None) -> tuple[Event, ...]:
+    """Events by date, of one kind or machine where named (those of no machine count for every one)."""
+    chosen = sa.select(events).where(events.c.removed.is_(None)).order_by(events.c.day, events.c.id)
+    if kind is not None:
+        chosen = chosen.where(events.c.kind == kind)
+    if machine is not None:
+        chosen = chosen.where(events.c.machine.is_(None) | (events.c.machine == kept_name(machine)))
+    with book.reading() as connection:
+        rows = [verified(book.where, events, row) for row in mappings(connection, chosen)]
+    return tuple(
+        Event(row["id"], date.fromisoformat(row["day"]), row["kind"], row["words"], row["machine"])
+        for row in rows
+    )
+
+
+def remove_event(book: Logbook, event_id: int) -> None:
+    """Take an event out; its words stay in the history."""
+    with book.writing() as connection:
+        row = (
+            connection.execute(sa.select(events).where(events.c.id == event_id, events.c.removed.is_(None)))
+            .mappings()
+            .one_or_none()
+        )
+        if row is None:
+            raise InputError(f"event {event_id} is not in the logbook", mend="list the events")
+        removed = now_utc()
+        total = row_sum(events, {**row, "removed": removed})
+        connection.execute(
+            sa.update(events).where(events.c.id == event_id).values(removed=removed, sum=total)
+        )
+        keep_change(connection, f"event {event_id}", "removed")

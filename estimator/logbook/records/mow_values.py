@@ -1,0 +1,122 @@
+"""What a mow is in the logbook, and the columns that it is kept in."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from datetime import datetime
+from typing import Any
+
+from estimator.descriptions import Grass
+from estimator.errors import InputError
+from estimator.logbook.records.descriptions import check_text
+from estimator.logbook.records.names import kept_name
+from estimator.logbook.records.uploads import KeptFile
+from estimator.logbook.upkeep.checksums import canonical
+
+EDITABLE = (
+    "lawn", "grass", "pack", "machine", "started", "start_charge", "temperature_c", "tags", "notes",
+    "decisions",
+)  # fmt: skip
+
+
+FIGURES_REST_ON = {"pack", "start_charge", "temperature_c", "decisions"}
+"""Edits after which a mow's readings give other figures; the rest is told anew with every answer."""
+
+
+@dataclass(frozen=True)
+class MowRecord:
+    """A mow as the logbook lists it, without its readings.
+
+    lawn, pack, machine : names of descriptions; started : as the meter's clock had it; start_charge : 0..1;
+    temperature_c : of the air [°C]; tags : words that group mows; decisions : what the importer was told;
+    added, removed : instants in UTC, removed None for a mow in use
+    """
+
+    id: int
+    lawn: str
+    grass: Grass = field(default_factory=Grass)
+    pack: str | None = None
+    machine: str | None = None
+    started: datetime | None = None
+    start_charge: float | None = None
+    temperature_c: float | None = None
+    tags: tuple[str, ...] = ()
+    notes: str = ""
+    decisions: Mapping[str, Any] = field(default_factory=dict)
+    files: tuple[KeptFile, ...] = ()
+    added: str = ""
+    removed: str | None = None
+
+
+def order_of(record: MowRecord) -> tuple[bool, str, int]:
+    """What mows are listed by: their start, then their number; mows of unknown start come last.
+
+    >>> order_of(MowRecord(7, "orchard")) > order_of(MowRecord(8, "orchard", started=datetime(2025, 5, 1)))
+    True
+    """
+    started = "" if record.started is None else record.started.isoformat()
+    return record.started is None, started, record.id
+
+
+def column_values(said: Mapping[str, Any]) -> dict[str, Any]:
+    """Column values of what was said of a mow."""
+    values: dict[str, Any] = {}
+    for name, value in said.items():
+        if name == "grass":
+            value = value or Grass()
+            values |= {
+                "moisture": value.moisture,
+                "growth_mm": _real(value.growth_mm),
+                "days_since_cut": _real(value.days_since_cut),
+            }
+        elif name == "started":
+            values[name] = None if value is None else value.isoformat()
+        elif name in ("start_charge", "temperature_c"):
+            values[name] = _real(value)
+        elif name in ("lawn", "pack", "machine"):
+            values[name] = None if value is None else kept_name(value)
+        elif name == "tags":
+            values[name] = canonical(list(dict.fromkeys(tag for tag in map(kept_name, value) if tag)))
+        elif name == "decisions":
+            try:
+                values[name] = canonical(dict(value))
+            except (TypeError, ValueError) as error:
+                raise InputError(f"the import decisions cannot be kept as JSON ({error})") from error
+        else:
+            values[name] = value
+    charge = values.get("start_charge")
+    if charge is not None and not 0 <= charge <= 1:
+        raise InputError(f"start charge is {charge}", mend="give a fraction from 0 to 1")
+    temperature = values.get("temperature_c")
+    if temperature is not None and not -40 <= temperature <= 70:
+        raise InputError(f"temperature is {temperature} °C", mend="give degrees Celsius from -40 to 70")
+    for name in ("notes", "tags"):
+        check_text(f"the {name}", values.get(name, ""))
+    return values
+
+
+def _real(value: float | None) -> float | None:
+    """A float that every database gives back the same; SQLite knows no negative zero."""
+    return None if value is None else float(value) + 0.0
+
+
+def record_of(row: Mapping[str, Any], kept: tuple[KeptFile, ...]) -> MowRecord:
+    """The record of a row of the table of mows and its files."""
+    return MowRecord(
+        id=row["id"],
+        lawn=row["lawn"],
+        grass=Grass(row["moisture"], row["growth_mm"], row["days_since_cut"]),
+        pack=row["pack"],
+        machine=row["machine"],
+        started=None if row["started"] is None else datetime.fromisoformat(row["started"]),
+        start_charge=row["start_charge"],
+        temperature_c=row["temperature_c"],
+        tags=tuple(json.loads(row["tags"])),
+        notes=row["notes"],
+        decisions=json.loads(row["decisions"]),
+        files=kept,
+        added=row["added"],
+        removed=row["removed"],
+    )

@@ -1,0 +1,131 @@
+"""The uploaded bytes, kept as they came: compressed, checksummed, recognised when they come again."""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import sqlalchemy as sa
+
+from estimator.errors import InputError, LogbookError
+from estimator.logbook.handle import Logbook
+from estimator.logbook.records.changes import insert_summed
+from estimator.logbook.tables import file_bytes, files, mows
+from estimator.logbook.upkeep.checksums import row_sum
+from estimator.logbook.upkeep.compression import compressed, decompressed
+
+
+@dataclass(frozen=True)
+class KeptFile:
+    """An uploaded file: its name, size [bytes] and the SHA-256 of its bytes as uploaded."""
+
+    name: str
+    size: int
+    sha256: str
+
+
+@dataclass(frozen=True)
+class ReadyFile:
+    """A file ready to be kept: compressed where that makes it smaller."""
+
+    file: KeptFile
+    codec: str
+    data: bytes
+
+
+def ready_file(name: str, data: bytes) -> ReadyFile:
+    """Checksum and compress the bytes of a file.
+
+    >>> ready = ready_file("mow.csv", b"time,amps\\n" * 100)
+    >>> ready.file.size, ready.codec, len(ready.data) < 100
+    (1000, 'bz2', True)
+    """
+    if not data:
+        raise InputError("the file is empty", file=name, mend="export it from the meter again")
+    tidy = name.replace("\\", "/").rsplit("/", 1)[-1].encode("utf-8", "replace").decode().replace("\0", "")
+    kept = KeptFile(tidy or "unnamed", len(data), hashlib.sha256(data).hexdigest())
+    squeezed = compressed("bz2", data)
+    if len(squeezed) < len(data):
+        return ReadyFile(kept, "bz2", squeezed)
+    return ReadyFile(kept, "plain", data)
+
+
+def refuse_known(connection: sa.Connection, file: KeptFile) -> None:
+    """Raise InputError naming the mow that the same bytes belong to, whatever their name was."""
+    row = connection.execute(
+        sa.select(files.c.mow_id, files.c.name, mows.c.removed)
+        .join(mows, mows.c.id == files.c.mow_id)
+        .where(files.c.sha256 == file.sha256)
+    ).one_or_none()
+    if row is None:
+        return
+    under = f" as {row.name}" if row.name != file.name else ""
+    if row.removed is not None:
+        raise InputError(
+            f"is already in the logbook{under}: mow {row.mow_id}, which was removed",
+            file=file.name,
+            mend=f"restore mow {row.mow_id}, or purge it first",
+        )
+    raise InputError(
+        f"is already in the logbook{under}: mow {row.mow_id}",
+        file=file.name,
+        mend=f"edit mow {row.mow_id} instead",
+    )
+
+
+def put_files(connection: sa.Connection, mow_id: int, ready_files: Sequence[ReadyFile]) -> None:
+    """Insert the files of a mow inside a transaction that is already open."""
+    for position, ready in enumerate(ready_files):
+        refuse_known(connection, ready.file)
+        file_id = insert_summed(
+            connection,
+            files,
+            {
+                "mow_id": mow_id,
+                "position": position,
+                "name": ready.file.name,
+                "size": ready.file.size,
+                "sha256": ready.file.sha256,
+                "codec": ready.codec,
+            },
+        )
+        connection.execute(sa.insert(file_bytes).values(file_id=file_id, packed=ready.data))
+
+
+def as_uploaded(where: str, name: str, mow_id: int, codec: str, sha256: str, data: bytes | None) -> bytes:
+    """The bytes as uploaded; LogbookError unless their checksum is that of the upload."""
+    try:
+        whole = decompressed(codec, data) if data is not None else None
+    except ValueError:
+        whole = None
+    if whole is None or hashlib.sha256(whole).hexdigest() != sha256:
+        raise LogbookError(
+            f"{where}: the bytes of {name} (mow {mow_id}) are damaged",
+            mend="restore a backup, or mend them with the same file (logbook mend)",
+        )
+    return whole
+
+
+def mend_bytes(book: Logbook, name: str, data: bytes) -> int:
+    """Put the bytes of a known file back where the kept ones are damaged or lost; returns its mow's number.
+
+    Raises InputError for bytes whose checksum belongs to no mow.
+    """
+    ready = ready_file(name, data)
+    with book.writing() as connection:
+        row = (
+            connection.execute(sa.select(files).where(files.c.sha256 == ready.file.sha256))
+            .mappings()
+            .one_or_none()
+        )
+        if row is None:
+            raise InputError(
+                "belongs to no mow of the logbook", file=ready.file.name, mend="add it as a new mow"
+            )
+        values = {**row, "codec": ready.codec}
+        values["sum"] = row_sum(files, values)
+        connection.execute(sa.update(files).where(files.c.id == row["id"]).values(**values))
+        connection.execute(sa.delete(file_bytes).where(file_bytes.c.file_id == row["id"]))
+        connection.execute(sa.insert(file_bytes).values(file_id=row["id"], packed=ready.data))
+        return int(row["mow_id"])

@@ -1,0 +1,1 @@
+"""Backup, check, salvage, copy, export: what keeps a logbook whole for years."""

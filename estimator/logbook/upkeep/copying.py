@@ -1,0 +1,106 @@
+"""Copy whole logbooks row by row, and say whether two hold the same."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import secrets
+import sqlite3
+import zlib
+from collections.abc import Iterator
+from contextlib import closing, suppress
+from itertools import islice
+from pathlib import Path
+from typing import Any
+
+import sqlalchemy as sa
+
+from estimator.errors import LogbookError
+from estimator.logbook.handle import BUSY_S, Logbook, in_one_line, mappings, sqlite_uri
+from estimator.logbook.tables import NUMBERED, changes, derived, file_bytes, files, metadata
+from estimator.logbook.upkeep.checksums import canonical
+from estimator.logbook.upkeep.compression import decompressed
+
+_BATCH = 100
+
+
+def rows_of(connection: sa.Connection, table: sa.Table) -> Iterator[dict[str, Any]]:
+    """The rows of a table in the order of its key, without holding them all."""
+    chosen = sa.select(table).order_by(*table.primary_key.columns)
+    yield from mappings(connection, chosen.execution_options(yield_per=_BATCH))
+
+
+def copy_rows(source: sa.Connection, target: sa.Connection) -> None:
+    """Replace everything in the target by what the source holds, within the target's transaction."""
+    for table in reversed(metadata.sorted_tables):
+        target.execute(sa.delete(table))
+    for table in metadata.sorted_tables:
+        rows = rows_of(source, table)
+        while some := list(islice(rows, _BATCH)):
+            target.execute(sa.insert(table), some)
+    number_on(target)
+
+
+def number_on(connection: sa.Connection) -> None:
+    """Go on numbering after the highest number ever given, also after rows came in with theirs."""
+    subjects = connection.scalars(
+        sa.select(changes.c.subject).distinct().where(changes.c.subject.like("mow %"))
+    )
+    named = max((int(subject.removeprefix("mow ")) for subject in subjects), default=0)
+    for table in NUMBERED:
+        last = connection.scalar(sa.select(sa.func.max(table.c.id))) or 0
+        last = max(last, named) if table.name == "mows" else last
+        if connection.dialect.name == "postgresql":
+            sequence = sa.func.setval(
+                sa.func.pg_get_serial_sequence(table.name, "id"), max(last, 1), sa.literal(last > 0)
+            )
+            connection.execute(sa.select(sequence))
+        else:
+            connection.exec_driver_sql("DELETE FROM sqlite_sequence WHERE name = ?", (table.name,))
+            connection.exec_driver_sql(
+                "INSERT INTO sqlite_sequence(name, seq) VALUES (?, ?)", (table.name, last)
+            )
+
+
+def fingerprint(book: Logbook) -> str:
+    """SHA-256 over all that a logbook holds; two logbooks with the same one hold the same.
+
+    How bytes are compressed does not count, only what they hold; nor does the order of words, which every
+    database sorts in its own way.
+    """
+    digests = []
+    with book.reading() as connection:
+        codecs = {row.id: row.codec for row in connection.execute(sa.select(files.c.id, files.c.codec))}
+        for table in metadata.sorted_tables:
+            for row in rows_of(connection, table):
+                if table is derived:
+                    row["packed"] = json.loads(zlib.decompress(row["packed"]))
+                elif table is file_bytes:
+                    row["packed"] = hashlib.sha256(
+                        decompressed(codecs[row["file_id"]], row["packed"])
+                    ).hexdigest()
+                digests.append(hashlib.sha256(canonical([table.name, row]).encode()).digest())
+    return hashlib.sha256(b"".join(sorted(digests))).hexdigest()
+
+
+def copy_sqlite(source: Path, target: Path) -> None:
+    """Copy an SQLite file as it is at one moment, also while others write; the copy is whole or not there."""
+    half = target.with_name(f".{target.name}.{secrets.token_hex(6)}.half")
+    try:
+        half.touch(exist_ok=False)
+        with closing(sqlite3.connect(half)) as new:
+            with in_one_line(str(source)):
+                old = sqlite3.connect(sqlite_uri(source), timeout=BUSY_S, uri=True)
+            with closing(old):
+                with in_one_line(str(source)):
+                    old.execute("SELECT count(*) FROM sqlite_schema").fetchone()
+                with in_one_line(str(target)):
+                    old.backup(new)
+        half.replace(target)
+    except OSError as error:
+        raise LogbookError(
+            f"{target} cannot be made ({error.strerror or error})", mend="choose another"
+        ) from error
+    finally:
+        with suppress(OSError):
+            half.unlink()

@@ -1,0 +1,1 @@
+"""What every request passes: access, guards, forms, waiting uploads."""

@@ -1,0 +1,109 @@
+"""Forms: their token is checked, their fields are text, their files are bytes."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Coroutine, Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from starlette.concurrency import run_in_threadpool
+from starlette.datastructures import UploadFile
+from starlette.exceptions import HTTPException
+from starlette.requests import Request
+from starlette.responses import Response
+
+from estimator.errors import InputError
+from estimator.page.showing.rendering import visitor_of
+
+MOST_FIELDS = 200
+Endpoint = Callable[[Request], Coroutine[Any, Any, Response]]
+
+
+class Fields(dict[str, str]):
+    """Texts of a form by field; a field that is not there is blank.
+
+    >>> Fields(area="420")["name"]
+    ''
+    """
+
+    def __missing__(self, name: str) -> str:
+        return ""
+
+
+@dataclass(frozen=True)
+class Sent:
+    """What a form brought: one text for each field, all texts of repeated ones, files as (name, content)."""
+
+    fields: Mapping[str, str]
+    every: Mapping[str, Sequence[str]]
+    files: tuple[tuple[str, bytes], ...] = ()
+
+    def text(self, name: str) -> str:
+        """The text of a field without blanks around it; empty where it was not sent."""
+        return self.fields.get(name, "").strip()
+
+    def all(self, name: str) -> list[str]:
+        """Every text of a repeated field, in order."""
+        return [text.strip() for text in self.every.get(name, ())]
+
+
+async def read_sent(request: Request) -> Sent:
+    """Read a form; files beyond the first megabyte wait on disk while they come in."""
+    async with request.form(max_files=2, max_fields=MOST_FIELDS) as form:
+        fields: dict[str, str] = {}
+        every: dict[str, list[str]] = {}
+        files: list[tuple[str, bytes]] = []
+        for name, value in form.multi_items():
+            if isinstance(value, UploadFile):
+                if value.filename or value.size:
+                    files.append((value.filename or "log", await value.read()))
+            else:
+                fields.setdefault(name, value)
+                every.setdefault(name, []).append(value)
+    return Sent(fields, every, tuple(files))
+
+
+def sent_query(request: Request) -> Sent:
+    """The fields of an address, read like those of a form."""
+    query = request.query_params
+    return Sent(dict(query), {name: query.getlist(name) for name in query})
+
+
+def takes_form(handler: Callable[[Request, Sent], Response]) -> Endpoint:
+    """An endpoint that checks the form's token and hands the form to `handler` outside the event loop."""
+
+    async def endpoint(request: Request) -> Response:
+        sent = await read_sent(request)
+        if not request.app.state.doors.is_form_token(visitor_of(request), sent.text("form_token")):
+            raise HTTPException(
+                403, "this form was shown too long ago; open the page again and send it once more"
+            )
+        return await run_in_threadpool(handler, request, sent)
+
+    return endpoint
+
+
+def number_of(sent: Sent, name: str, what: str) -> float | None:
+    """A number from a field, None where it is blank; a decimal comma is taken as one.
+
+    >>> number_of(Sent({"growth_mm": " 2,5"}, {}), "growth_mm", "growth")
+    2.5
+    """
+    text = sent.text(name)
+    if not text:
+        return None
+    try:
+        found = float(text.replace(",", ".")) if len(text) <= 40 else float("nan")
+    except ValueError:
+        found = float("nan")
+    if found != found or abs(found) == float("inf"):
+        raise InputError(f"{what} is {text[:40]!r}", mend="give a number")
+    return found
+
+
+def needed_number(sent: Sent, name: str, what: str) -> float:
+    """A number from a field that must not be blank."""
+    found = number_of(sent, name, what)
+    if found is None:
+        raise InputError(f"{what} is missing", mend="give a number")
+    return found

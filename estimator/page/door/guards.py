@@ -1,0 +1,226 @@
+"""What every request must pass before a page sees it: host, origin, size, door."""
+
+from __future__ import annotations
+
+import json
+import logging
+from collections.abc import Callable
+from html import escape
+from time import monotonic
+
+from starlette.concurrency import run_in_threadpool
+from starlette.datastructures import Headers, MutableHeaders
+from starlette.requests import HTTPConnection, Request
+from starlette.responses import Response
+from starlette.types import ASGIApp, Message, Receive, Scope, Send
+
+from estimator.page.door.access import Doors
+from estimator.page.settings import MIB, PageSettings
+from estimator.page.showing.words import sentence
+
+_LOG = logging.getLogger(__name__)
+
+SESSION_COOKIE = "mowcharge_session"
+SAFE_METHODS = {"GET", "HEAD", "OPTIONS"}
+CONTENT_SECURITY = (
+    "default-src 'none'; style-src 'self'; script-src 'self'; img-src 'self'; connect-src 'self'; "
+    "form-action 'self'; base-uri 'none'; frame-ancestors 'none'"
+)
+HEADERS = {
+    "x-content-type-options": "nosniff",
+    "x-frame-options": "DENY",
+    "referrer-policy": "same-origin",
+    "cross-origin-opener-policy": "same-origin",
+    "cross-origin-resource-policy": "same-origin",
+    "permissions-policy": "camera=(), microphone=(), geolocation=()",
+}
+OPEN_PATHS = {"/pair", "/api/openapi.json"}
+UPLOAD_PATHS = ("/add", "/minutes", "/api/mows", "/api/minutes")
+DRAIN_S = 20.0
+"""Seconds for which the rest of a refused upload is thrown away, so that the browser hears the answer."""
+
+
+class SecurityHeaders:
+    """Adds the security headers to every response; a page may bring a policy of its own."""
+
+    def __init__(self, app: ASGIApp) -> None:
+        self.app = app
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        if scope["type"] != "http":
+            await self.app(scope, receive, send)
+            return
+
+        async def send_with_headers(message: Message) -> None:
+            if message["type"] == "http.response.start":
+                headers = MutableHeaders(scope=message)
+                for name, value in HEADERS.items():
+                    headers[name] = value
+                headers.setdefault("content-security-policy", CONTENT_SECURITY)
+                headers.setdefault("cache-control", "no-store")
+            await send(message)
+
+        await self.app(scope, receive, send_with_headers)
+
+
+class HostAndOrigin:
+    """Answers only to its own names, and takes changes only from its own pages."""
+
+    def __init__(self, app: ASGIApp, settings: PageSettings) -> None:
+        self.app, self.settings = app, settings
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        if scope["type"] != "http":
+            if scope["type"] == "lifespan":
+                await self.app(scope, receive, send)
+            return
+        headers = Headers(scope=scope)
+        hosts = headers.getlist("host")
+        if len(hosts) != 1 or hosts[0].lower() not in self.settings.hosts:
+            await refuse(scope, send, 421, "this address is not the page's own; use the one that it printed")
+            return
+        if scope["method"] not in SAFE_METHODS:
+            origin = headers.get("origin")
+            site = headers.get("sec-fetch-site", "same-origin")
+            if (origin is not None and origin != f"http://{hosts[0]}") or site not in ("same-origin", "none"):
+                await refuse(scope, send, 403, "the form came from another site; open the page itself")
+                return
+        await self.app(scope, receive, send)
+
+
+class BodyLimit:
+    """Refuses a body over its limit while it is being read, in bounded memory."""
+
+    def __init__(self, app: ASGIApp, settings: PageSettings) -> None:
+        self.app, self.settings = app, settings
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        if scope["type"] != "http" or scope["method"] in SAFE_METHODS:
+            await self.app(scope, receive, send)
+            return
+        uploads = scope["path"].rstrip("/") in UPLOAD_PATHS
+        limit = self.settings.upload_bytes + MIB // 4 if uploads else self.settings.form_bytes
+        line = f"more than {limit / MIB:.2g} MB were sent; send a shorter log, or one reading a second"
+        declared = Headers(scope=scope).get("content-length")
+        if declared is not None and (not declared.isdecimal() or int(declared) > limit):
+            await refuse(scope, send, 413, line, receive=receive, drain_bytes=4 * limit)
+            return
+        taken, watched = 0, _Watched(send)
+
+        async def counted() -> Message:
+            nonlocal taken
+            message = await receive()
+            if message["type"] == "http.request":
+                taken += len(message.get("body", b""))
+                if taken > limit:
+                    raise _TooMuch
+            return message
+
+        try:
+            await self.app(scope, counted, watched)
+        except _TooMuch:
+            if not watched.started:
+                await refuse(scope, send, 413, line, receive=receive, drain_bytes=4 * limit)
+
+
+class Door:
+    """Lets in who is paired; scripts show the secret; on this computer alone the pages stand open."""
+
+    def __init__(self, app: ASGIApp, settings: PageSettings, doors: Doors) -> None:
+        self.app, self.settings, self.doors = app, settings, doors
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        if scope["type"] == "http" and not self._may_enter(HTTPConnection(scope)):
+            if scope["path"].startswith("/api/"):
+                line = "the secret is missing or wrong; send it as 'Authorization: Bearer ...'"
+            else:
+                line = "this device is not paired, or its pairing has run out; open a new pairing link"
+            await refuse(scope, send, 401, line)
+            return
+        await self.app(scope, receive, send)
+
+    def _may_enter(self, connection: HTTPConnection) -> bool:
+        path = connection.url.path
+        if path in OPEN_PATHS or path.startswith("/own/"):
+            return True
+        if path.startswith("/api/"):
+            return self.doors.is_bearer(connection.headers.get("authorization"))
+        return not self.settings.pairing or self.doors.is_open(connection.cookies.get(SESSION_COOKIE))
+
+
+class OwnFaults:
+    """Answers a fault of the tool's own and tells the window in which the page runs.
+
+    A fault that went further would make the server close a connection that the visitor goes on using.
+    """
+
+    def __init__(self, app: ASGIApp, answer: Callable[[Request, Exception], Response]) -> None:
+        self.app, self.answer = app, answer
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        watched = _Watched(send)
+        try:
+            await self.app(scope, receive, watched)
+        except _TooMuch:
+            raise
+        except Exception as fault:
+            if scope["type"] != "http" or watched.started:
+                raise
+            _LOG.error("%s %s went wrong", scope["method"], scope["path"], exc_info=fault)
+            response = await run_in_threadpool(self.answer, Request(scope), fault)
+            await response(scope, receive, send)
+
+
+class _Watched:
+    """Sends on, and knows whether an answer has begun."""
+
+    def __init__(self, send: Send) -> None:
+        self.send, self.started = send, False
+
+    async def __call__(self, message: Message) -> None:
+        self.started = self.started or message["type"] == "http.response.start"
+        await self.send(message)
+
+
+class _TooMuch(Exception):
+    pass
+
+
+async def refuse(
+    scope: Scope, send: Send, status: int, line: str, *, receive: Receive | None = None, drain_bytes: int = 0
+) -> None:
+    """Answer with one plain line, without a page's machinery."""
+    if receive is not None:
+        await _drain(receive, drain_bytes)
+    if scope["path"].startswith("/api/"):
+        body, kind = json.dumps({"error": line}).encode(), b"application/json"
+    else:
+        body, kind = (
+            _REFUSAL.format(line=escape(sentence(line))).encode(),
+            b"text/html; charset=utf-8",
+        )
+    headers = [(b"content-type", kind), (b"content-length", str(len(body)).encode())]
+    if status == 401:
+        headers.append((b"www-authenticate", b"Bearer"))
+    if status == 413:
+        headers.append((b"connection", b"close"))
+    await send({"type": "http.response.start", "status": status, "headers": headers})
+    await send({"type": "http.response.body", "body": b"" if scope["method"] == "HEAD" else body})
+
+
+async def _drain(receive: Receive, most_bytes: int) -> None:
+    until, left = monotonic() + DRAIN_S, most_bytes
+    while left > 0 and monotonic() < until:
+        message = await receive()
+        left -= len(message.get("body", b""))
+        if message["type"] != "http.request" or not message.get("more_body"):
+            return
+
+
+_REFUSAL = """<!doctype html>
+<html lang="en"><head><meta charset="utf-8">
+<meta name="viewport" content="width=device-width, initial-scale=1">
+<title>Not let through</title></head>
+<body><main><h1>Not let through</h1><p>{line}</p>
+<p><a href="/">To the first page</a></p></main></body></html>
+"""

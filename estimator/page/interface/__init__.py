@@ -1,0 +1,1 @@
+"""The JSON interface under /api and its description."""

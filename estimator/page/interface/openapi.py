@@ -1,0 +1,250 @@
+"""The OpenAPI description of the JSON interface, made from its table of operations and its answers' types."""
+
+from __future__ import annotations
+
+import types
+import typing
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, fields, is_dataclass
+from datetime import date, datetime
+from functools import cache
+from importlib import import_module
+from typing import TYPE_CHECKING, Any
+
+from estimator import __version__
+from estimator.descriptions import CHEMISTRIES, MOISTURE_SIGNS, MOISTURES, TAGS_THAT_COUNT
+
+if TYPE_CHECKING:
+    from starlette.requests import Request
+
+    from estimator.page.door.forms import Sent
+
+TEXT: dict[str, Any] = {"type": "string", "maxLength": 200}
+NAME: dict[str, Any] = {"type": "string", "minLength": 1, "maxLength": 80}
+NUMBER: dict[str, Any] = {"type": "number"}
+ABOVE_ZERO: dict[str, Any] = {"type": "number", "exclusiveMinimum": 0}
+FROM_ZERO: dict[str, Any] = {"type": "number", "minimum": 0}
+PERCENT: dict[str, Any] = {"type": "number", "minimum": 0, "maximum": 100}
+CELSIUS: dict[str, Any] = {"type": "number", "minimum": -40, "maximum": 70}
+DAY: dict[str, Any] = {"type": "string", "format": "date"}
+
+FIELDS: dict[str, tuple[dict[str, Any], str]] = {
+    "files": (
+        {"type": "array", "items": {"type": "string", "format": "binary"}, "minItems": 1, "maxItems": 2},
+        "one or two files of the meter",
+    ),
+    "lawn": (
+        {"type": "array", "items": NAME, "maxItems": 60},
+        "lawns in mowing order; all where none is named",
+    ),
+    "lawn_one": (NAME, "the lawn that was mown"),
+    "lawn_one_maybe": (NAME, "only mows of this lawn"),
+    "only_lawn": (NAME, "only mows of this lawn"),
+    "go_on_as": (NAME, "mowing goes on as on this lawn, instead of as in the log so far"),
+    "pack": (NAME, "may be left out where one pack is described"),
+    "machine": (NAME, "may be left out where one machine is described"),
+    "spare": (NAME, "a second full pack"),
+    "moisture": (
+        {"type": "string", "enum": list(MOISTURES)},
+        "how wet the grass is: " + ", ".join(f"{name} {sign}" for name, sign in MOISTURE_SIGNS.items()),
+    ),
+    "growth_mm": (FROM_ZERO, "height that the cut takes off [mm]"),
+    "days_since_cut": (FROM_ZERO, "days since the last cut"),
+    "start_charge": (PERCENT, "charge at the start [%]"),
+    "temperature_c": (CELSIUS, "temperature of the air [°C]"),
+    "coldest_c": (CELSIUS, "coldest mowing day [°C]"),
+    "started": ({"type": "string", "format": "date-time"}, "when the mow began, where the file does not say"),
+    "tags": (TEXT, "tags, separated by commas: " + TAGS_THAT_COUNT),
+    "page": ({"type": "integer", "minimum": 1, "maximum": 100_000}, "which page of the list"),
+    "level": ({"type": "number", "minimum": 50, "maximum": 99.9}, "how sure [%]"),
+    "sure": ({"type": "number", "minimum": 50, "maximum": 99.5}, "how sure [%]"),
+    "reserve": ({"type": "number", "minimum": 0, "maximum": 60}, "charge that stays in the pack [%]"),
+    "capacity_at_end": (
+        {"type": "number", "minimum": 30, "maximum": 100},
+        "capacity left at end of life [%]",
+    ),
+    "sizes_ah": (TEXT, "sizes that can be bought [Ah], separated by spaces"),
+    "order": ({"type": "string", "enum": ["given", "lawns", "area"]}, "as given, or best for lawns or area"),
+    "tag": (TEXT, "mows with this tag against those without"),
+    "changed_on": (DAY, "mows from this day on against those before"),
+    "since": (DAY, "only mows from this day on"),
+    "until": (DAY, "only mows up to this day"),
+    "name": (NAME, "what you call it"),
+    "area_m2": ({"type": "number", "minimum": 1e-6, "maximum": 1e7}, "area that is mown [m²]"),
+    "chemistry": ({"type": "string", "enum": list(CHEMISTRIES)}, "kind of cells"),
+    "series": ({"type": "integer", "minimum": 1, "maximum": 1000}, "cells in series"),
+    "capacity_ah": (ABOVE_ZERO, "rated capacity [Ah]"),
+    "cut_off_v": (ABOVE_ZERO, "voltage at which the motor stops [V]"),
+    "current_limit_a": (ABOVE_ZERO, "current limit [A]"),
+    "idle_a": (FROM_ZERO, "amps, blades turning free"),
+    "typical_a": (FROM_ZERO, "amps, typical"),
+    "highest_a": (FROM_ZERO, "amps, highest"),
+    "mean_a": (FROM_ZERO, "amps, average"),
+    "load_v": (ABOVE_ZERO, "volts while mowing"),
+    "rest_before_v": (ABOVE_ZERO, "volts at rest before"),
+    "rest_after_v": (ABOVE_ZERO, "volts at rest after"),
+    "minutes": (ABOVE_ZERO, "minutes of mowing"),
+    "gauge_before": (PERCENT, "charge gauge before [%]"),
+    "gauge_after": (PERCENT, "charge gauge after [%]"),
+}
+"""What every field of the interface means; those of one meaning share a name."""
+
+SENT_AS = {"lawn_one": "lawn", "lawn_one_maybe": "lawn"}
+NEEDED = {
+    "files", "lawn_one", "name", "area_m2", "chemistry", "series", "capacity_ah", "cut_off_v",
+}  # fmt: skip
+
+
+@dataclass(frozen=True)
+class Operation:
+    """One entry of the interface.
+
+    fields : names of what it takes, explained in `FIELDS`; brings : "query", "form" (with
+    files) or "json"; answer : the dataclass that comes back; ask : how it is answered
+    """
+
+    method: str
+    path: str
+    words: str
+    fields: Sequence[str]
+    brings: str
+    answer: type
+    ask: Callable[[Request, Sent], Any]
+    status: int = 200
+
+
+def openapi(operations: Sequence[Operation]) -> dict[str, Any]:
+    """The description as plain JSON (OpenAPI 3.1)."""
+    paths: dict[str, dict[str, Any]] = {}
+    for operation in operations:
+        paths.setdefault(operation.path, {})[operation.method.lower()] = _operation(operation)
+    schemas: dict[str, Any] = {"Trouble": _TROUBLE}
+    for operation in operations:
+        _collect(operation.answer, schemas)
+    return {
+        "openapi": "3.1.0",
+        "info": {
+            "title": "mowcharge",
+            "version": __version__,
+            "description": "Questions to one logbook. Discharge current is positive; names tell units. "
+            "Fields that end in _std, also before the unit, are standard uncertainties (one sigma); "
+            "1.645 of them are half the width of the 90 % band that the page shows as ±.",
+        },
+        "security": [{"secret": []}],
+        "paths": paths,
+        "components": {
+            "securitySchemes": {"secret": {"type": "http", "scheme": "bearer"}},
+            "schemas": schemas,
+        },
+    }
+
+
+_TROUBLE = {
+    "type": "object",
+    "required": ["error"],
+    "properties": {"error": {"type": "string", "description": "one line: what is wrong and how to mend it"}},
+}
+
+
+def _operation(operation: Operation) -> dict[str, Any]:
+    trouble = {"content": {"application/json": {"schema": {"$ref": "#/components/schemas/Trouble"}}}}
+    answer = {"$ref": f"#/components/schemas/{operation.answer.__name__}"}
+    responses: dict[str, Any] = {
+        str(operation.status): {
+            "description": "the answer",
+            "content": {"application/json": {"schema": answer}},
+        },
+        "400": {"description": "a form that cannot be read", **trouble},
+        "401": {"description": "the secret is missing or wrong", **trouble},
+        "413": {"description": "too much was sent", **trouble},
+        "422": {"description": "something cannot be taken as it is", **trouble},
+    }
+    if operation.status == 201:
+        responses["409"] = {"description": "the file is in the logbook already", **trouble}
+    described: dict[str, Any] = {"summary": operation.words, "responses": responses}
+    parameters = [
+        {
+            "name": SENT_AS.get(name, name),
+            "in": "query",
+            "required": False,
+            "description": FIELDS[name][1],
+            "schema": FIELDS[name][0],
+        }
+        for name in operation.fields
+        if operation.brings == "query"
+    ]
+    if "{number}" in operation.path:
+        responses["404"] = {"description": "there is no such mow", **trouble}
+        number = {"type": "integer", "minimum": 1, "maximum": 2**31 - 1}
+        parameters.append({"name": "number", "in": "path", "required": True, "schema": number})
+    if parameters:
+        described["parameters"] = parameters
+    if operation.brings != "query":
+        kind = "multipart/form-data" if operation.brings == "form" else "application/json"
+        body = {
+            "type": "object",
+            "required": [SENT_AS.get(name, name) for name in operation.fields if name in NEEDED],
+            "properties": {
+                SENT_AS.get(name, name): {**FIELDS[name][0], "description": FIELDS[name][1]}
+                for name in operation.fields
+            },
+        }
+        described["requestBody"] = {"required": True, "content": {kind: {"schema": body}}}
+    return described
+
+
+def _collect(kind: type, schemas: dict[str, Any]) -> None:
+    if kind.__name__ in schemas:
+        return
+    schemas[kind.__name__] = {}
+    hints = _hints(kind)
+    properties = {each.name: _schema(hints[each.name], schemas) for each in fields(kind)}
+    schemas[kind.__name__] = {"type": "object", "required": list(properties), "properties": properties}
+
+
+def _schema(hint: Any, schemas: dict[str, Any]) -> dict[str, Any]:
+    origin, inside = typing.get_origin(hint), typing.get_args(hint)
+    if origin in (typing.Union, types.UnionType):
+        options = [_schema(each, schemas) for each in inside if each is not type(None)]
+        return {"anyOf": [*options, {"type": "null"}]} if type(None) in inside else {"anyOf": options}
+    if is_dataclass(hint) and isinstance(hint, type):
+        _collect(hint, schemas)
+        return {"$ref": f"#/components/schemas/{hint.__name__}"}
+    simple = {str: "string", bool: "boolean", int: "integer"}
+    if hint in simple:
+        return {"type": simple[hint]}
+    if hint is float:
+        return {"type": ["number", "null"]}  # what is not known or has no end is null
+    if hint in (date, datetime):
+        return {"type": "string"}
+    if isinstance(origin, type) and issubclass(origin, Mapping):
+        return {"type": "object"}
+    if isinstance(origin, type) and issubclass(origin, Sequence):
+        return {"type": "array", "items": _schema(inside[0], schemas)}
+    return {}
+
+
+@cache
+def _hints(kind: type) -> dict[str, Any]:
+    """Type hints of a dataclass, also of names that its module imports for type checking only."""
+    known: dict[str, Any] = {}
+    for where in _HOMES:
+        known |= {
+            name: value for name, value in vars(import_module(where)).items() if isinstance(value, type)
+        }
+    return typing.get_type_hints(kind, localns=known)
+
+
+_HOMES = (
+    "estimator.conversion.bands",
+    "estimator.conversion.motor",
+    "estimator.descriptions",
+    "estimator.fitting.seasons.comparisons",
+    "estimator.fitting.seasons.season_curves",
+    "estimator.fitting.seasons.trends",
+    "estimator.predictor.sizing.recommend",
+    "estimator.predictor.lawns.lawns_per_charge",
+    "estimator.predictor.track_record",
+    "estimator.logbook",
+)
+"""Where the answers' parts are defined."""

@@ -1,0 +1,252 @@
+"""The JSON interface under /api: the same questions for phone shortcuts and scripts."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import dataclass
+from typing import Any
+
+from starlette.concurrency import run_in_threadpool
+from starlette.exceptions import HTTPException
+from starlette.requests import Request
+from starlette.responses import JSONResponse, Response
+from starlette.routing import Route
+
+from estimator.answers.capacity import CapacityAnswer, capacity_to_buy
+from estimator.answers.charge_curve import ChargeOfMow, charge_of_mow
+from estimator.answers.compare import CompareAnswer, groups_compared
+from estimator.answers.describe import Described, all_described
+from estimator.answers.keeping.keep import MowFigures, add_mow, spot_file
+from estimator.answers.minutes import MinutesAnswer, minutes_of_files
+from estimator.answers.mow import MowStory, story_of_mow
+from estimator.answers.plan import PlanAnswer, plan_of_day
+from estimator.answers.seasons import SeasonsAnswer, seasons_compared
+from estimator.answers.track_record import TrackRecordAnswer, record_so_far
+from estimator.answers.why import as_plain
+from estimator.descriptions import Lawn, Pack
+from estimator.errors import InputError
+from estimator.logbook import Logbook, MowRecord, keep_lawn, keep_pack, mows
+from estimator.page.door.forms import Sent, needed_number, number_of, read_sent, sent_query
+from estimator.page.interface.openapi import Operation, openapi
+from estimator.page.questions import capacity_question, minutes_question, plan_question
+from estimator.page.remembered import remembered
+from estimator.page.screens.adding import circumstances
+from estimator.page.screens.looking_back import compare_question
+from estimator.page.showing.decisions import examine_upload
+from estimator.page.showing.hand_readings import spot_of
+
+PER_PAGE = 50
+LARGEST_MOW_NUMBER = 2**31 - 1
+
+
+@dataclass(frozen=True)
+class MowList:
+    """A page of the mows, the latest first; count is that of all pages together."""
+
+    count: int
+    page: int
+    mows: tuple[MowRecord, ...]
+
+
+@dataclass(frozen=True)
+class Kept:
+    """What was described."""
+
+    name: str
+
+
+def _book(request: Request) -> Logbook:
+    book: Logbook = request.app.state.book
+    return book
+
+
+def _list(request: Request, sent: Sent) -> MowList:
+    given = number_of(sent, "page", "page")
+    number = 1.0 if given is None else given
+    if not 1 <= number <= 100_000 or number != int(number):
+        raise InputError(f"page is {number:g}", mend="give a whole number from 1")
+    found = mows(_book(request), lawn=sent.text("lawn") or None, pack=sent.text("pack") or None)[::-1]
+    start = (int(number) - 1) * PER_PAGE
+    return MowList(len(found), int(number), tuple(found[start : start + PER_PAGE]))
+
+
+def _number(request: Request) -> int:
+    number = int(request.path_params["number"])
+    if number > LARGEST_MOW_NUMBER:
+        raise HTTPException(404)
+    return number
+
+
+def _story(request: Request, sent: Sent) -> MowStory:
+    return story_of_mow(_book(request), _number(request))
+
+
+def _charge(request: Request, sent: Sent) -> ChargeOfMow:
+    return charge_of_mow(_book(request), _number(request))
+
+
+def _add(request: Request, sent: Sent) -> MowFigures:
+    if not sent.files:
+        raise InputError("no file was sent", mend="send one or two as the form field files")
+    examine_upload(request, sent.files, sent.fields)
+    return add_mow(_book(request), sent.files, circumstances(sent, sent.fields))
+
+
+def _add_by_hand(request: Request, sent: Sent) -> MowFigures:
+    return add_mow(_book(request), [spot_file(spot_of(sent))], circumstances(sent, {}))
+
+
+def _minutes(request: Request, sent: Sent) -> MinutesAnswer:
+    if not sent.files:
+        raise InputError("no file was sent", mend="send the log so far as the form field files")
+    examine_upload(request, sent.files, {})
+    return minutes_of_files(_book(request), minutes_question(sent, sent.files))
+
+
+def _plan(request: Request, sent: Sent) -> PlanAnswer:
+    return remembered(request, plan_of_day, plan_question(sent))
+
+
+def _capacity(request: Request, sent: Sent) -> CapacityAnswer:
+    return remembered(request, capacity_to_buy, capacity_question(sent))
+
+
+def _seasons(request: Request, sent: Sent) -> SeasonsAnswer:
+    return remembered(request, seasons_compared, sent.text("pack") or None)
+
+
+def _compare(request: Request, sent: Sent) -> CompareAnswer:
+    return remembered(request, groups_compared, compare_question(sent))
+
+
+def _record(request: Request, sent: Sent) -> TrackRecordAnswer:
+    return remembered(request, record_so_far)
+
+
+def _all_described(request: Request, sent: Sent) -> Described:
+    return all_described(_book(request))
+
+
+def _describe_lawn(request: Request, sent: Sent) -> Kept:
+    keep_lawn(_book(request), Lawn(sent.text("name")[:80], area_m2=needed_number(sent, "area_m2", "area")))
+    return Kept(sent.text("name")[:80])
+
+
+def _describe_pack(request: Request, sent: Sent) -> Kept:
+    series = needed_number(sent, "series", "cells in series")
+    if series != int(series):
+        raise InputError(f"series count is {series:g}", mend="give a whole number from 1 to 1000")
+    name = sent.text("name")[:80]
+    if not name:
+        raise InputError("the pack has no name", mend="give it one")
+    keep_pack(
+        _book(request),
+        Pack(
+            name=name,
+            chemistry=sent.text("chemistry"),
+            series=int(series),
+            capacity_ah=needed_number(sent, "capacity_ah", "capacity"),
+            cut_off_v=needed_number(sent, "cut_off_v", "cut-off voltage"),
+            current_limit_a=number_of(sent, "current_limit_a", "current limit"),
+        ),
+    )
+    return Kept(name)
+
+
+GRASS = ("moisture", "growth_mm", "days_since_cut")
+CIRCUMSTANCES = ("lawn_one", "pack", "machine", *GRASS, "start_charge", "temperature_c", "started", "tags")
+SPOT = (
+    "idle_a", "typical_a", "highest_a", "mean_a", "load_v", "rest_before_v", "rest_after_v", "minutes",
+    "gauge_before", "gauge_after",
+)  # fmt: skip
+PLAN = (
+    "lawn",
+    "pack",
+    "machine",
+    *GRASS,
+    "start_charge",
+    "temperature_c",
+    "level",
+    "reserve",
+    "order",
+    "spare",
+)
+CAPACITY = (
+    "lawn", "pack", "machine", *GRASS, "sure", "reserve", "coldest_c", "capacity_at_end", "sizes_ah",
+)  # fmt: skip
+
+OPERATIONS = (
+    Operation("GET", "/api/mows", "The mows, the latest first.", ("lawn_one_maybe", "pack", "page"), "query",
+              MowList, _list),
+    Operation("POST", "/api/mows", "Keep a mow from meter files.", ("files", *CIRCUMSTANCES), "form",
+              MowFigures, _add, 201),
+    Operation("POST", "/api/mows/by-hand", "Keep a mow from a few hand readings.", (*SPOT, *CIRCUMSTANCES),
+              "json", MowFigures, _add_by_hand, 201),
+    Operation("GET", "/api/mows/{number}", "One mow.", (), "query", MowStory, _story),
+    Operation("GET", "/api/mows/{number}/charge", "Charge through a mow.", (), "query", ChargeOfMow, _charge),
+    Operation("POST", "/api/minutes", "Minutes left after the log so far, which is not kept.",
+              ("files", "pack", "start_charge", "temperature_c", "go_on_as", "level"), "form",
+              MinutesAnswer, _minutes),
+    Operation("GET", "/api/plan", "Lawns per charge.", PLAN, "query", PlanAnswer, _plan),
+    Operation("GET", "/api/capacity", "Recommended capacity.", CAPACITY, "query", CapacityAnswer, _capacity),
+    Operation("GET", "/api/seasons", "Seasons compared.", ("pack",), "query", SeasonsAnswer, _seasons),
+    Operation("GET", "/api/compare", "Two groups of mows compared.",
+              ("tag", "changed_on", "only_lawn", "since", "until"), "query", CompareAnswer, _compare),
+    Operation("GET", "/api/track-record", "How well earlier answers held.", (), "query",
+              TrackRecordAnswer, _record),
+    Operation("GET", "/api/described", "All that was described.", (), "query", Described, _all_described),
+    Operation("POST", "/api/lawns", "Describe a lawn, or change it.", ("name", "area_m2"), "json",
+              Kept, _describe_lawn),
+    Operation("POST", "/api/packs", "Describe a pack, or change it.",
+              ("name", "chemistry", "series", "capacity_ah", "cut_off_v", "current_limit_a"), "json",
+              Kept, _describe_pack),
+)  # fmt: skip
+
+
+def _route(operation: Operation) -> Route:
+    async def endpoint(request: Request) -> Response:
+        if operation.brings == "query":
+            sent = sent_query(request)
+        elif operation.brings == "form":
+            sent = await read_sent(request)
+        else:
+            sent = _from_json(await request.body())
+        answer = await run_in_threadpool(_answer, operation, request, sent)
+        return JSONResponse(answer, status_code=operation.status)
+
+    path = operation.path.replace("{number}", "{number:int}")
+    return Route(path, endpoint, methods=[operation.method])
+
+
+def _answer(operation: Operation, request: Request, sent: Sent) -> Any:
+    try:
+        return as_plain(operation.ask(request, sent))
+    except InputError as error:
+        line = str(error)
+        status = 409 if "already in the logbook" in line else 404 if "{number}" in operation.path else 422
+        raise HTTPException(status, line) from None
+
+
+def _from_json(body: bytes) -> Sent:
+    """An object of texts and numbers as fields; lists and objects are not taken."""
+    try:
+        found = json.loads(body)
+    except (ValueError, RecursionError):
+        raise HTTPException(422, "the body is not JSON; send one object") from None
+    if not isinstance(found, dict):
+        raise HTTPException(422, "the body is not an object; send one with the named fields")
+    fields: dict[str, str] = {}
+    for name, value in found.items():
+        if value is None:
+            continue
+        if isinstance(value, bool) or not isinstance(value, (str, int, float)):
+            raise HTTPException(422, f"{name[:40]} is neither text nor number")
+        fields[name] = value if isinstance(value, str) else repr(value)
+    return Sent(fields, {name: [text] for name, text in fields.items()})
+
+
+def _description(request: Request) -> Response:
+    return JSONResponse(openapi(OPERATIONS))
+
+
+ROUTES = [Route("/api/openapi.json", _description), *(_route(each) for each in OPERATIONS)]

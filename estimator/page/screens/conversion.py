@@ -1,0 +1,230 @@
+"""The rest of the conversion: cable, limits, motor, charging, cost and care, from the measured load."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Any
+
+from starlette.exceptions import HTTPException
+from starlette.requests import Request
+from starlette.responses import Response
+from starlette.routing import Route
+
+from estimator.answers import charging_time as charging
+from estimator.answers import conversion as answers
+from estimator.conversion import cautions
+from estimator.conversion.bands import Band
+from estimator.errors import InputError
+from estimator.logbook import Logbook, lawns, machines, mow_count, packs
+from estimator.page.door.forms import Fields, Sent, needed_number, number_of
+from estimator.page.questions import lawns_in_order
+from estimator.page.screens.answering import asked
+from estimator.page.screens.conversion_result import Beside, Result, Row
+from estimator.page.showing.rendering import page
+from estimator.page.showing.words import sentence
+from estimator.report.words.conversion_text import further_limits
+
+
+@dataclass(frozen=True)
+class Question:
+    """One question: its address, its name, what it tells, how it is asked, and what to take care of."""
+
+    name: str
+    title: str
+    lead: str
+    ask: Callable[[Logbook, Sent], Result]
+    needs: tuple[str, ...] = ()
+    cautions: tuple[str, ...] = ()
+    of_pack: bool = True
+
+
+def _cable(book: Logbook, sent: Sent) -> Result:
+    found = answers.cable_of_mows(
+        book,
+        sent.text("size"),
+        needed_number(sent, "one_way_m", "length one way"),
+        pack=sent.text("pack") or None,
+        limit_a=number_of(sent, "limit_a", "current limit of the cable"),
+        copper_c=_otherwise(number_of(sent, "copper_c", "temperature of the copper"), 40.0),
+    )
+    figures = found.figures
+    sizes = []
+    for each in (figures.fitted, *figures.others):
+        rows = [
+            _row("lost at the peak", each.drop_peak_v, "V"),
+            _row("of the energy", each.loss_share.times(100), "%"),
+        ]
+        if each.minutes_lost is not None:
+            rows.append(_row("lost per charge", each.minutes_lost, "min"))
+        sizes.append(Beside(each.size, tuple(rows)))
+    lost = _row(f"lost per mow in {figures.fitted.size}", figures.fitted.loss_wh, "Wh")
+    return Result(figures.verdict, (lost,), (), found.mows, found.why, tuple(sizes))
+
+
+def _limits(book: Logbook, sent: Sent) -> Result:
+    found = answers.limits_of_mows(
+        book,
+        pack=sent.text("pack") or None,
+        fuse_a=number_of(sent, "fuse_a", "fuse"),
+        management_a=number_of(sent, "management_a", "limit of the battery management"),
+        management_s=number_of(sent, "management_s", "seconds of the battery management"),
+        controller_a=number_of(sent, "controller_a", "limit of the controller"),
+        clamp_highest_a=number_of(sent, "clamp_highest_a", "MAX hold of the clamp"),
+    )
+    rows = tuple(
+        _row(
+            "whole mow" if each.seconds is None else f"highest over {each.seconds:g} s",
+            each.measured_a,
+            "A",
+            f"next mow {each.next_mow_a.low:.0f} to {each.next_mow_a.high:.0f} A",
+        )
+        for each in found.figures.peaks
+    )
+    more = tuple(sentence(each) for each in further_limits(found.figures))
+    return Result(found.figures.verdict, rows, more, found.mows, found.why)
+
+
+def _motor(book: Logbook, sent: Sent) -> Result:
+    found = answers.motor_of_mows(
+        book,
+        machine=sent.text("machine") or None,
+        rated_w=number_of(sent, "rated_w", "rating of the motor"),
+        engine_hp=number_of(sent, "engine_hp", "horsepower of the old engine"),
+    )
+    figures = found.figures
+    rows = [
+        _row("running free", figures.idle_w, "W", "electrical"),
+        _row("typical while mowing", figures.typical_w, "W", "electrical"),
+        _row("highest second", figures.peak_w, "W", "electrical"),
+        _row("typical at the shaft", figures.shaft_w, "W"),
+    ]
+    if figures.loading is not None and figures.peak_loading is not None:
+        rows.append(_row("loading of this motor, typical", figures.loading.times(100), "%"))
+        rows.append(_row("loading of this motor, peak", figures.peak_loading.times(100), "%"))
+    if figures.of_engine is not None:
+        rows.append(_row("of the old engine's power", figures.of_engine.times(100), "%"))
+    rows.append(_row("a motor that would be loaded to 80 %", figures.loaded_80_w, "W"))
+    rows.append(_row("a motor that would be loaded to 60 %", figures.loaded_60_w, "W"))
+    return Result(figures.verdict, tuple(rows), (), found.mows, found.why)
+
+
+def _charging(book: Logbook, sent: Sent) -> Result:
+    found = charging.charging_after(
+        book,
+        lawns_in_order(sent),
+        pack=sent.text("pack") or None,
+        charger_w=number_of(sent, "charger_w", "watts of the charger"),
+        charger_a=number_of(sent, "charger_a", "amps of the charger"),
+        pause_minutes=number_of(sent, "pause_minutes", "length of the break"),
+        used_ah=number_of(sent, "used_ah", "charge used"),
+    )
+    refill, pause = found.figures.refill, found.figures.pause
+    rows = [
+        _row("until full", refill.minutes, "min"),
+        _row("until 90 %", refill.minutes_to_90, "min"),
+        _row("at constant current", refill.bulk_minutes, "min"),
+        _row("tapering off", refill.taper_minutes, "min"),
+        _row("into the pack", refill.pack_wh, "Wh"),
+        _row("from the socket", refill.mains_wh, "Wh"),
+    ]
+    if pause is not None:
+        rows.append(_row("the break gives back", pause.ah, "Ah"))
+        if pause.mowing_minutes is not None:
+            rows.append(_row("which mows for", pause.mowing_minutes, "min"))
+    line = (
+        f"Full again about {refill.minutes.value:.0f} minutes after {found.figures.used_ah:.1f} Ah were used."
+    )
+    return Result(line, tuple(rows), (), found.mows, found.why)
+
+
+def _cost(book: Logbook, sent: Sent) -> Result:
+    found = charging.cost_of_mowing(
+        book,
+        lawns_in_order(sent),
+        price_per_kwh=needed_number(sent, "price_per_kwh", "price per kWh"),
+        pack=sent.text("pack") or None,
+        mows_per_season=number_of(sent, "mows_per_season", "mows in a season"),
+        petrol_price_per_l=number_of(sent, "petrol_price_per_l", "price of a litre of petrol"),
+        petrol_l_per_mow=number_of(sent, "petrol_l_per_mow", "litres of petrol per mow"),
+        petrol_l_per_hour=number_of(sent, "petrol_l_per_hour", "litres of petrol per hour"),
+    )
+    figures, rows = found.figures, []
+    for name, cost in (("electricity", figures.electricity), ("petrol", figures.petrol)):
+        if cost is None:
+            continue
+        for what, band in (
+            ("one mow", cost.per_mow), ("a season", cost.per_season), ("1,000 m²", cost.per_1000_m2)
+        ):  # fmt: skip
+            if band is not None:
+                rows.append(_row(f"{name}, {what}", band, ""))
+    if figures.saved_per_season is not None:
+        rows.append(_row("saved in a season", figures.saved_per_season, ""))
+    mow = figures.electricity.per_mow
+    return Result(f"Mowing these lawns once costs about {mow.value:.2g} in electricity.", tuple(rows),
+                  ("All in the currency of the prices you gave.",), found.mows, found.why)  # fmt: skip
+
+
+def _care(book: Logbook, sent: Sent) -> Result:
+    found = answers.care_of_machine(
+        book, machine=sent.text("machine") or None, cutter=sent.text("cutter") or "reel"
+    )
+    trends = [each for each in (found.figures.idle, found.figures.energy) if each is not None]
+    more = (
+        *(f"Look at {each.look_at}: {each.evidence}." for each in found.figures.suggestions),
+        *(sentence(each.sentence) for each in trends),
+        *([] if found.figures.since else ["No day of blade care is noted yet."]),
+    )
+    return Result(found.figures.verdict, (), more, found.mows, found.why)
+
+
+QUESTIONS = {
+    each.name: each
+    for each in (
+        Question("cable", "Feed cable", "Volts, energy and minutes that the cable costs.", _cable, ("size",),
+                 (cautions.WIRING,)),
+        Question("limits", "Fuse and limits", "Measured peaks beside fuse and controller.", _limits,
+                 cautions=(cautions.FUSES,)),
+        Question("motor", "Motor", "Measured load beside the motor's rating and the old engine.", _motor,
+                 cautions=(cautions.MOTOR,), of_pack=False),
+        Question("charging", "Charging", "Minutes and energy to refill, and what a break gives.", _charging,
+                 ("charger_w", "charger_a"), (cautions.CHARGING,)),
+        Question("cost", "Cost", "What mowing costs, beside petrol.", _cost, ("price_per_kwh",)),
+        Question("care", "Care", "Trends that suggest looking at blades, reel or bearings.", _care,
+                 cautions=(cautions.BLADES,), of_pack=False),
+    )
+}  # fmt: skip
+
+
+def _overview(request: Request) -> Response:
+    return page(request, "conversion.html", questions=QUESTIONS.values())
+
+
+def _one(request: Request) -> Response:
+    question = QUESTIONS.get(request.path_params["name"])
+    if question is None:
+        raise HTTPException(404)
+    book, sent = request.app.state.book, asked(request)
+    result, problem = None, None
+    if mow_count(book) and (not question.needs or any(sent.text(name) for name in question.needs)):
+        try:
+            result = question.ask(book, sent)
+        except InputError as error:
+            problem = sentence(error)
+    return page(
+        request, f"conversion_{question.name}.html",
+        status=422 if problem else 200, problem=problem, question=question, result=result,
+        values=Fields(sent.fields), chosen=sent.all("lawn"), empty=not mow_count(book),
+        lawns=lawns(book), packs=packs(book), machines=machines(book),
+    )  # fmt: skip
+
+
+def _row(name: str, band: Band, unit: str, note: str = "") -> Row:
+    return Row(name, band.value, unit, band.low, band.high, note)
+
+
+def _otherwise(value: float | None, usual: float) -> float:
+    return usual if value is None else value
+
+
+ROUTES: list[Any] = [Route("/conversion", _overview), Route("/conversion/{name}", _one)]

@@ -1,0 +1,238 @@
+"""Descriptions: lawns, packs, machines, meters and days of care, shown and changed."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import replace
+from typing import Any
+
+from starlette.exceptions import HTTPException
+from starlette.requests import Request
+from starlette.responses import Response
+from starlette.routing import Route
+
+from estimator.answers.keeping.changing import check_day
+from estimator.answers.keeping.typed import area_m2, length_m, pace_m_s, power_w
+from estimator.descriptions import CHEMISTRIES, Lawn, Machine, Pack
+from estimator.errors import InputError
+from estimator.logbook import (
+    events_of,
+    history,
+    keep_event,
+    keep_lawn,
+    keep_machine,
+    keep_meter,
+    keep_pack,
+    lawns,
+    machines,
+    meters,
+    packs,
+    remove_event,
+    rename,
+)
+from estimator.page.door.forms import Fields, Sent, needed_number, number_of, takes_form
+from estimator.page.showing.rendering import go_to, page
+from estimator.page.showing.words import sentence
+
+CHEMISTRY_WORDS = {
+    "nmc": "NMC: most 18650 and 21700 cells, e-bike packs",
+    "nca": "NCA: some high-capacity 18650 cells",
+    "lco": "LCO: pouch cells of model aircraft (“LiPo”)",
+    "lfp": "LFP: lithium iron phosphate",
+    "lead_acid": "Lead-acid: sealed, AGM or gel",
+}
+LONGEST_NAME = 80
+ONWARD = re.compile(r"/add/[0-9a-f]{32}")
+"""Where a description may send back to: an upload that waited for it, nothing else."""
+KINDS = ("lawn", "pack", "machine", "meter")
+
+
+def _described(request: Request) -> Response:
+    book = request.app.state.book
+    return page(
+        request, "described.html",
+        lawns=lawns(book), packs=packs(book), machines=machines(book), meters=meters(book),
+        events=events_of(book)[::-1], chemistry=CHEMISTRY_WORDS,
+    )  # fmt: skip
+
+
+def _one(request: Request) -> Response:
+    return _form(request, _kind(request), request.query_params.get("name", ""))
+
+
+def _kind(request: Request) -> str:
+    kind = str(request.path_params["kind"])
+    if kind not in KINDS:
+        raise HTTPException(404)
+    return kind
+
+
+def _form(
+    request: Request,
+    kind: str,
+    name: str,
+    sent: Sent | None = None,
+    problem: str | None = None,
+    renaming: str = "",
+) -> Response:
+    book = request.app.state.book
+    return page(
+        request, f"described_{kind}.html",
+        status=422 if problem else 200, problem=problem, kind=kind, name=name, renaming=renaming,
+        values=Fields(sent.fields if sent is not None else _values(request, kind, name)),
+        onward=sent.text("onward") if sent else request.query_params.get("onward", ""),
+        edits=history(book, f"{kind} {name}")[::-1] if name else (),
+        chemistries=[(each, CHEMISTRY_WORDS[each]) for each in CHEMISTRIES],
+    )  # fmt: skip
+
+
+def _values(request: Request, kind: str, name: str) -> dict[str, str]:
+    """What a form starts with: the description as it stands, in the units of the form."""
+    book = request.app.state.book
+    if kind == "meter":
+        known = meters(book).get(name, {})
+        return {
+            "zero_a": _text(known.get("current_zero_a"), ROOT_3),
+            "current_percent": _text(known.get("current_gain"), 100 * ROOT_3),
+            "zero_v": _text(known.get("voltage_zero_v"), ROOT_3),
+            "voltage_percent": _text(known.get("voltage_gain"), 100 * ROOT_3),
+        }
+    everything: tuple[Any, ...] = {"lawn": lawns, "pack": packs, "machine": machines}[kind](book)
+    found = next((each for each in everything if each.name == name), None)
+    if found is None:
+        return {"hold_s": "1"} if kind == "pack" else {}
+    if kind == "lawn":
+        return {"area": _text(found.area_m2)}
+    if kind == "pack":
+        names = (
+            "series",
+            "capacity_ah",
+            "cut_off_v",
+            "current_limit_a",
+            "string_ah",
+            "resistance_ohm",
+            "hold_s",
+        )
+        return {"chemistry": found.chemistry, **{each: _text(getattr(found, each)) for each in names}}
+    return {
+        "width": _text(found.cutting_width_m, 100),
+        "pace": _text(found.pace_m_s),
+        "motor": _text(found.motor_rated_w),
+    }
+
+
+def _text(value: float | None, factor: float = 1.0) -> str:
+    return "" if value is None else f"{value * factor:.6g}"
+
+
+def _keep(request: Request, sent: Sent) -> Response:
+    kind = _kind(request)
+    name = sent.text("name")
+    try:
+        _check_name(kind, name)
+        {"lawn": _keep_lawn, "pack": _keep_pack, "machine": _keep_machine, "meter": _keep_meter}[kind](
+            request, name, sent
+        )
+    except InputError as error:
+        return _form(request, kind, sent.text("was"), sent, sentence(error))
+    return go_to(
+        onward if (onward := sent.text("onward")) and ONWARD.fullmatch(onward) else "/described", "described"
+    )
+
+
+def _rename(request: Request, sent: Sent) -> Response:
+    kind, new = _kind(request), sent.text("new")
+    try:
+        _check_name(kind, new)
+        rename(request.app.state.book, kind, sent.text("was"), new)
+    except InputError as error:
+        return _form(request, kind, sent.text("was"), problem=sentence(error), renaming=new)
+    return go_to("/described", "renamed")
+
+
+def _check_name(kind: str, name: str) -> None:
+    if not name or len(name) > LONGEST_NAME or not name.isprintable():
+        raise InputError(f"the name of the {kind} is {name[:20]!r}", mend=f"use 1 to {LONGEST_NAME} letters")
+
+
+def _keep_lawn(request: Request, name: str, sent: Sent) -> None:
+    keep_lawn(request.app.state.book, Lawn(name, area_m2=area_m2(sent.text("area"))))
+
+
+def _keep_pack(request: Request, name: str, sent: Sent) -> None:
+    series = needed_number(sent, "series", "cells in series")
+    hold_s = number_of(sent, "hold_s", "hold time")
+    keep_pack(
+        request.app.state.book,
+        Pack(
+            name=name,
+            chemistry=sent.text("chemistry"),
+            series=int(series) if series.is_integer() else series,  # type: ignore[arg-type]
+            capacity_ah=needed_number(sent, "capacity_ah", "capacity"),
+            cut_off_v=needed_number(sent, "cut_off_v", "cut-off voltage"),
+            current_limit_a=number_of(sent, "current_limit_a", "current limit"),
+            resistance_ohm=number_of(sent, "resistance_ohm", "resistance"),
+            string_ah=number_of(sent, "string_ah", "capacity of a string"),
+            hold_s=1.0 if hold_s is None else hold_s,
+        ),
+    )
+
+
+def _keep_machine(request: Request, name: str, sent: Sent) -> None:
+    book = request.app.state.book
+    before = next((each for each in machines(book) if each.name == name), Machine(name))
+    keep_machine(
+        book,
+        replace(
+            before,
+            cutting_width_m=length_m(sent.text("width"), "cutting width", bare="cm")
+            if sent.text("width")
+            else None,
+            pace_m_s=pace_m_s(sent.text("pace")) if sent.text("pace") else None,
+            motor_rated_w=power_w(sent.text("motor")) if sent.text("motor") else None,
+        ),
+    )
+
+
+ROOT_3 = 3**0.5
+"""JCGM 100 (2008), 4.3.7: bare limits are half-widths of a rectangular distribution."""
+
+
+def _keep_meter(request: Request, name: str, sent: Sent) -> None:
+    book = request.app.state.book
+    leaflet = {
+        "current_zero_a": (number_of(sent, "zero_a", "zero of the current"), 1.0),
+        "current_gain": (number_of(sent, "current_percent", "accuracy of the current"), 100.0),
+        "voltage_zero_v": (number_of(sent, "zero_v", "zero of the voltage"), 1.0),
+        "voltage_gain": (number_of(sent, "voltage_percent", "accuracy of the voltage"), 100.0),
+    }
+    for what, (value, _) in leaflet.items():
+        if value is not None and not 0 <= value <= 50:
+            raise InputError(f"{what} is {value:g}", mend="give a number from 0 to 50")
+    kept = {each: value for each, value in meters(book).get(name, {}).items() if each not in leaflet}
+    given = {what: value / per / ROOT_3 for what, (value, per) in leaflet.items() if value is not None}
+    keep_meter(book, name, {**kept, **given})
+
+
+def _keep_care(request: Request, sent: Sent) -> Response:
+    words, machine = sent.text("words")[:200], sent.text("machine") or None
+    book = request.app.state.book
+    with book.writing():
+        number = keep_event(book, sent.text("day"), sent.text("kind") or "blade care", words, machine)
+        check_day(next(each.day for each in events_of(book) if each.id == number), "day of care")
+    return go_to("/described", "described")
+
+
+def _remove_care(request: Request, sent: Sent) -> Response:
+    remove_event(request.app.state.book, request.path_params["number"])
+    return go_to("/described", "changed")
+
+
+ROUTES = [
+    Route("/described", _described),
+    Route("/described/care", takes_form(_keep_care), methods=["POST"]),
+    Route("/described/care/{number:int}/remove", takes_form(_remove_care), methods=["POST"]),
+    Route("/described/{kind}/rename", takes_form(_rename), methods=["POST"]),
+    Route("/described/{kind}", _one),
+    Route("/described/{kind}", takes_form(_keep), methods=["POST"]),
+]

@@ -1,0 +1,87 @@
+"""Pairing: a phone opens a one-time link and is let in until its session ends."""
+
+from __future__ import annotations
+
+import io
+from urllib.parse import quote
+
+import segno
+from starlette.exceptions import HTTPException
+from starlette.requests import Request
+from starlette.responses import Response
+from starlette.routing import Route
+
+from estimator.page.door.access import CODE_S, Doors
+from estimator.page.door.forms import Sent, read_sent, takes_form
+from estimator.page.door.guards import SESSION_COOKIE
+from estimator.page.showing.rendering import go_to, page, set_cookie, svg
+
+
+def pairing_link(host: str, code: str) -> str:
+    """The address that pairs one device once.
+
+    >>> pairing_link("192.168.1.20:8719", "abc")
+    'http://192.168.1.20:8719/pair?code=abc'
+    """
+    return f"http://{host}/pair?code={quote(code, safe='')}"
+
+
+def qr_svg(text: str) -> str:
+    """A QR code of `text` as SVG, black on white, with words for screen readers."""
+    held = io.BytesIO()
+    segno.make(text, error="m", micro=False).save(
+        held, kind="svg", xmldecl=False, svgclass=None, lineclass=None, omitsize=True, dark="#000000",
+        light="#ffffff", title="Pairing link as a QR code",
+        desc="Point a phone's camera at it to open the pairing link",
+    )  # fmt: skip
+    return held.getvalue().decode()
+
+
+def _devices(request: Request) -> Response:
+    doors: Doors = request.app.state.doors
+    return page(
+        request, "devices.html", sessions=doors.session_count(), link=None, code=None, minutes=CODE_S / 60
+    )
+
+
+def _new_link(request: Request, sent: Sent) -> Response:
+    doors: Doors = request.app.state.doors
+    link = pairing_link(request.headers["host"], doors.new_code())
+    return page(
+        request,
+        "devices.html",
+        sessions=doors.session_count(),
+        link=link,
+        code=svg(qr_svg(link)),
+        minutes=CODE_S / 60,
+    )
+
+
+def _close_all(request: Request, sent: Sent) -> Response:
+    request.app.state.doors.close_all()
+    return go_to("/devices", "closed")
+
+
+def _pair_form(request: Request) -> Response:
+    return page(request, "pair.html", code=request.query_params.get("code", "")[:200])
+
+
+async def _pair(request: Request) -> Response:
+    """Only pressing the button spends the code: a preview of the link by a messenger does not."""
+    sent = await read_sent(request)
+    doors: Doors = request.app.state.doors
+    session = doors.use_code(sent.text("code")[:200])
+    if session is None:
+        raise HTTPException(403, "this pairing link was used already or is too old; make a new one")
+    response = go_to("/", "paired")
+    set_cookie(response, SESSION_COOKIE, session)
+    return response
+
+
+ROUTES = [
+    Route("/devices", _devices),
+    Route("/devices/link", takes_form(_new_link), methods=["POST"]),
+    Route("/devices/close", takes_form(_close_all), methods=["POST"]),
+    Route("/pair", _pair_form),
+    Route("/pair", _pair, methods=["POST"]),
+]

@@ -1,0 +1,93 @@
+"""The first page: what to do next, the latest mow, what is left, today's lawns.
+
+The latest mows, without reading all of them.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import sqlalchemy as sa
+from starlette.requests import Request
+from starlette.responses import Response
+from starlette.routing import Route
+
+from estimator.answers.charge_curve import ChargeOfMow, charge_of_mow
+from estimator.answers.figures.mow_figures import features_of_mows
+from estimator.descriptions import Lawn
+from estimator.errors import InputError
+from estimator.logbook import Logbook, MowRecord, lawns, mow, mow_count, packs
+from estimator.logbook.tables import mows as mow_table
+from estimator.page.remembered import remembered
+from estimator.page.showing.rendering import WAYS, page
+
+
+@dataclass(frozen=True)
+class Step:
+    """One thing to do before the answers come: whether it is done, its words and where it is done."""
+
+    done: bool
+    words: str
+    path: str
+    detail: str
+
+
+@dataclass(frozen=True)
+class LawnSince:
+    """A lawn and the day on which it was mown last, None where it never was."""
+
+    lawn: Lawn
+    last: str | None
+
+
+def _shed(request: Request) -> Response:
+    book = request.app.state.book
+    latest, count = latest_mow(book), mow_count(book)
+    known_lawns, known_packs = lawns(book), packs(book)
+    steps = (
+        Step(bool(known_packs), "Describe the pack", "/described/pack", "four figures from its label"),
+        Step(bool(known_lawns), "Describe a lawn", "/described/lawn", "its name and area"),
+        Step(bool(count), "Add the first mow", "/add", "a file from the meter, or a few readings by hand"),
+    )
+    mown = last_mown(book)
+    since = sorted(
+        (LawnSince(each, mown.get(each.name)) for each in known_lawns), key=lambda each: each.last or ""
+    )
+    return page(
+        request, "shed.html",
+        steps=steps, ready=all(step.done for step in steps), latest=latest, mow_count=count,
+        charge=_charge_left(request, latest) if latest else None, since=since,
+        figures=features_of_mows(book, [latest])[latest.id] if latest else None,
+    )  # fmt: skip
+
+
+def _charge_left(request: Request, latest: MowRecord) -> ChargeOfMow | None:
+    try:
+        return remembered(request, charge_of_mow, latest.id)
+    except InputError:
+        return None
+
+
+def _more(request: Request) -> Response:
+    return page(request, "more.html", tiles=[way for way in WAYS if "wide-only" in way.where])
+
+
+ROUTES = [Route("/", _shed), Route("/more", _more)]
+
+
+_IN_USE = mow_table.c.removed.is_(None)
+
+
+def latest_mow(book: Logbook) -> MowRecord | None:
+    """The mow that was added last, None where there is none."""
+    with book.reading() as connection:
+        number = connection.scalar(sa.select(sa.func.max(mow_table.c.id)).where(_IN_USE))
+    return None if number is None else mow(book, number)
+
+
+def last_mown(book: Logbook) -> dict[str, str]:
+    """The start of the latest mow of each lawn that was ever mown, as ISO text."""
+    last = sa.func.max(mow_table.c.started)
+    with book.reading() as connection:
+        rows = connection.execute(sa.select(mow_table.c.lawn, last).where(_IN_USE).group_by(mow_table.c.lawn))
+        return {lawn: started for lawn, started in rows if started is not None}

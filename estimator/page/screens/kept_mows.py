@@ -1,0 +1,135 @@
+"""Mows that are kept: the list, one mow with its figures, changing it, taking it out."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from starlette.requests import Request
+from starlette.responses import Response
+from starlette.routing import Route
+
+from estimator.answers.charge_curve import charge_of_mow
+from estimator.answers.figures.mow_figures import features_of_mows
+from estimator.answers.figures.mow_log import doubts_of_mow, log_of_mow
+from estimator.answers.keeping.changing import edit_mow, remove_mow
+from estimator.answers.minutes import MinutesQuestion, minutes_of_log
+from estimator.answers.mow import story_of_mow
+from estimator.errors import InputError
+from estimator.logbook import Logbook, MowRecord, lawns, machines, mow, mows, packs
+from estimator.page.door.forms import Sent, number_of, sent_query, takes_form
+from estimator.page.questions import grass_of, percent_of
+from estimator.page.screens.adding import started_of, tags_of
+from estimator.page.showing.rendering import go_to, page
+from estimator.page.showing.words import sentence
+from estimator.report.pictures.charge_picture import charge_picture
+from estimator.report.pictures.log_picture import log_picture
+from estimator.report.pictures.minutes_picture import minutes_picture
+from estimator.report.pictures.picture import page_picture
+from estimator.report.words.text import settled
+
+PER_PAGE = 40
+
+
+@dataclass(frozen=True)
+class ListedMow:
+    """One line of the list: the mow with its minutes of mowing and energy [Wh]."""
+
+    record: MowRecord
+    minutes: float
+    energy_wh: float
+
+
+def _list(request: Request) -> Response:
+    book, sent = request.app.state.book, sent_query(request)
+    everything = mows(book)
+    seasons = sorted({each.started.year for each in everything if each.started}, reverse=True)
+    chosen = [each for each in everything if _is_wanted(each, sent.text("season"), sent.text("lawn"))][::-1]
+    pages = max(1, -(-len(chosen) // PER_PAGE))
+    number = min(max(int(number_of(sent, "page", "page") or 1), 1), pages)
+    return page(
+        request, "mows.html",
+        mows=_listed(book, chosen[(number - 1) * PER_PAGE : number * PER_PAGE]), count=len(chosen),
+        number=number, pages=pages, seasons=seasons, lawns=lawns(book), season=sent.text("season"),
+        lawn=sent.text("lawn"),
+    )  # fmt: skip
+
+
+def _is_wanted(record: MowRecord, season: str, lawn: str) -> bool:
+    in_season = not season or (record.started is not None and str(record.started.year) == season)
+    return in_season and (not lawn or record.lawn == lawn)
+
+
+def _listed(book: Logbook, records: Sequence[MowRecord]) -> list[ListedMow]:
+    found = features_of_mows(book, records)
+    return [ListedMow(each, found[each.id].motor_s / 60, found[each.id].energy_wh) for each in records]
+
+
+def _one(request: Request) -> Response:
+    return _show(request, request.path_params["number"])
+
+
+def _show(request: Request, number: int, problem: str | None = None) -> Response:
+    book = request.app.state.book
+    story = story_of_mow(book, number)
+    log = log_of_mow(book, number)
+    charge, trouble = None, None
+    try:
+        charge = charge_of_mow(book, number, log)
+    except InputError as error:
+        trouble = sentence(error)
+    return page(
+        request, "mow.html",
+        status=422 if problem else 200, problem=problem, story=story, mow=story.record, charge=charge,
+        trouble=trouble, drawn=page_picture(log_picture(log)),
+        curve=page_picture(charge_picture(charge)) if charge else None,
+        notes=[settled(note) for note in log.notes], doubts=doubts_of_mow(book, number, log),
+        lawns=lawns(book), packs=packs(book), machines=machines(book),
+    )  # fmt: skip
+
+
+def _minutes(request: Request) -> Response:
+    """Minutes left at the end of a kept mow, asked apart because the simulation takes its time."""
+    book, number = request.app.state.book, request.path_params["number"]
+    record = mow(book, number)
+    question = MinutesQuestion(
+        files=(), pack=record.pack, start_charge=record.start_charge, temperature_c=record.temperature_c
+    )
+    answer = minutes_of_log(book, log_of_mow(book, number), question)
+    return page(
+        request, "mow_minutes.html", mow=record, answer=answer, drawn=page_picture(minutes_picture(answer))
+    )
+
+
+def _change(request: Request, sent: Sent) -> Response:
+    number = request.path_params["number"]
+    try:
+        edit_mow(
+            request.app.state.book,
+            number,
+            lawn=sent.text("lawn"),
+            pack=sent.text("pack") or None,
+            machine=sent.text("machine") or None,
+            grass=grass_of(sent),
+            start_charge=percent_of(sent, "start_charge", "charge at the start"),
+            temperature_c=number_of(sent, "temperature_c", "temperature"),
+            started=started_of(sent),
+            tags=tags_of(sent),
+        )
+    except InputError as error:
+        return _show(request, number, sentence(error))
+    return go_to(f"/mows/{number}", "changed")
+
+
+def _remove(request: Request, sent: Sent) -> Response:
+    remove_mow(request.app.state.book, request.path_params["number"])
+    return go_to("/mows", "removed")
+
+
+ROUTES = [
+    Route("/mows", _list),
+    Route("/mows/{number:int}", _one),
+    Route("/mows/{number:int}/minutes", _minutes),
+    Route("/mows/{number:int}/change", takes_form(_change), methods=["POST"]),
+    Route("/mows/{number:int}/remove", takes_form(_remove), methods=["POST"]),
+]

@@ -1,0 +1,135 @@
+"""Looking back: seasons overlaid, before and after a change, how long the pack will do, track record."""
+
+from __future__ import annotations
+
+from datetime import date
+
+from starlette.requests import Request
+from starlette.responses import Response
+from starlette.routing import Route
+
+from estimator.answers.compare import CompareQuestion, groups_compared
+from estimator.answers.pack_life import PackLifeAnswer, pack_life
+from estimator.answers.seasons import seasons_compared
+from estimator.answers.track_record import record_so_far
+from estimator.descriptions import Grass
+from estimator.errors import InputError
+from estimator.logbook import Logbook, events_of, lawns, machines, mow_count, mows, packs
+from estimator.page.door.forms import Fields, Sent, sent_query
+from estimator.page.questions import grass_of, lawns_in_order, percent_of
+from estimator.page.remembered import remembered
+from estimator.page.screens.answering import asked
+from estimator.page.showing.rendering import page
+from estimator.page.showing.words import sentence
+from estimator.report.pictures.compare_picture import compare_picture
+from estimator.report.pictures.pack_life_picture import pack_life_picture
+from estimator.report.pictures.picture import page_picture
+from estimator.report.pictures.record_picture import record_picture
+from estimator.report.pictures.seasons_picture import seasons_picture
+
+
+def _seasons(request: Request) -> Response:
+    book, sent = request.app.state.book, asked(request)
+    answer, drawn, problem = None, None, None
+    if mow_count(book):
+        try:
+            answer = remembered(request, seasons_compared, sent.text("pack") or None)
+            drawn = page_picture(seasons_picture(answer)) if answer.curves else None
+        except InputError as error:
+            problem = sentence(error)
+    return page(
+        request, "seasons.html",
+        status=422 if problem else 200, problem=problem, answer=answer, drawn=drawn, packs=packs(book),
+        chosen=sent.text("pack"),
+    )  # fmt: skip
+
+
+def _life(request: Request) -> Response:
+    book, sent = request.app.state.book, asked(request)
+    answer, problem = None, None
+    if mow_count(book):
+        try:
+            sure = percent_of(sent, "sure", "certainty", low=50, high=99.5) or 0.90
+            question = (lawns_in_order(sent), sent.text("pack") or None, grass_of(sent), sure)
+            answer = remembered(request, _pack_life, *question)
+        except InputError as error:
+            problem = sentence(error)
+    return page(
+        request, "life.html",
+        status=422 if problem else 200, problem=problem, answer=answer,
+        drawn=page_picture(pack_life_picture(answer)) if answer else None,
+        values=Fields(sent.fields), chosen=sent.all("lawn"), lawns=lawns(book), packs=packs(book),
+    )  # fmt: skip
+
+
+def _pack_life(
+    book: Logbook, lawns: tuple[str, ...], pack: str | None, grass: Grass, sure: float
+) -> PackLifeAnswer:
+    return pack_life(book, lawns, pack=pack, grass=grass, sure=sure)
+
+
+def _compare(request: Request) -> Response:
+    book, sent = request.app.state.book, sent_query(request)
+    answer, problem = None, None
+    if sent.text("tag") or sent.text("changed_on"):
+        try:
+            answer = remembered(request, groups_compared, compare_question(sent))
+        except InputError as error:
+            problem = sentence(error)
+    kept = mows(book)
+    return page(
+        request, "compare.html",
+        status=422 if problem else 200, problem=problem, answer=answer,
+        drawn=page_picture(compare_picture(answer)) if answer and answer.comparisons else None,
+        values=Fields(sent.fields), tags=sorted({tag for mow in kept for tag in mow.tags}),
+        events=events_of(book), lawns=lawns(book), machines=machines(book),
+    )  # fmt: skip
+
+
+def _record(request: Request) -> Response:
+    answer, reason = None, None
+    try:
+        answer = remembered(request, record_so_far)
+    except InputError as error:
+        reason = sentence(error)
+    return page(
+        request, "record.html", answer=answer, reason=reason,
+        drawn=page_picture(record_picture(answer)) if answer else None,
+    )  # fmt: skip
+
+
+def compare_question(sent: Sent) -> CompareQuestion:
+    """Two groups of mows; where both a tag and a day are given, the tag counts.
+
+    >>> compare_question(Sent({"changed_on": "2025-06-20"}, {})).changed_on
+    datetime.date(2025, 6, 20)
+    """
+    tag = sent.text("tag") or None
+    if tag is None and not sent.text("changed_on"):
+        raise InputError("what to compare is not said", mend="give tag or changed_on")
+    return CompareQuestion(
+        tag=tag,
+        changed_on=None if tag else _day(sent, "changed_on"),
+        lawn=sent.text("only_lawn") or None,
+        machine=sent.text("machine") or None,
+        since=_day(sent, "since"),
+        until=_day(sent, "until"),
+    )
+
+
+def _day(sent: Sent, name: str) -> date | None:
+    text = sent.text(name)
+    if not text:
+        return None
+    try:
+        return date.fromisoformat(text)
+    except ValueError:
+        raise InputError(f"the day is {text[:20]!r}", mend="write it as 2025-06-20") from None
+
+
+ROUTES = [
+    Route("/seasons", _seasons),
+    Route("/life", _life),
+    Route("/compare", _compare),
+    Route("/record", _record),
+]

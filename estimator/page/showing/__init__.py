@@ -1,0 +1,1 @@
+"""How figures, words and pictures read on the page."""

@@ -1,0 +1,130 @@
+"""What the importer decided about a file, and how a user overrules it."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from starlette.requests import Request
+
+from estimator.answers.keeping.read_files import meter_of
+from estimator.errors import InputError
+from estimator.importer.cleaning.mending import Examined
+from estimator.importer.examine import examine_bytes
+from estimator.logbook import meters
+from estimator.page.door.forms import Sent, number_of
+
+QUANTITIES = ("time", "date", "current", "voltage", "power", "temperature")
+METERS = ("meter_1", "meter_2")
+"""Fields that name the meter of each file."""
+YES_NO = {"yes": True, "no": False}
+
+
+@dataclass(frozen=True)
+class DecisionField:
+    """One decision that can be overruled: its label, what to enter, and the choices where there are few."""
+
+    label: str
+    hint: str = ""
+    options: tuple[tuple[str, str], ...] = ()
+
+
+_DECIDE = ("", "decided from the file")
+DECISIONS: dict[str, DecisionField] = {
+    **{
+        f"column_{quantity}": DecisionField(f"Column of the {quantity}", "its title, or its number from 1")
+        for quantity in QUANTITIES
+    },
+    "day_first": DecisionField(
+        "Dates such as 03/04", "", (_DECIDE, ("yes", "3 April: the day comes first"), ("no", "4 March"))
+    ),
+    "decimal": DecisionField("Decimal mark", "", (_DECIDE, (".", "point"), (",", "comma"))),
+    "reverse": DecisionField(
+        "Clamp", "", (_DECIDE, ("yes", "sat the wrong way round"), ("no", "sat the right way round"))
+    ),
+    "zero_a": DecisionField(
+        "Zero error of the clamp, A", "taken off every reading; 0 leaves them as they are"
+    ),
+    "offset_s": DecisionField("Seconds to add to the voltmeter's clock", "for two meters"),
+}
+"""Decisions that can be overruled on the page, by the name of their field."""
+
+
+_OPTION = re.compile(r"--(decide|column) (\w+)=\w+(?: \(or no\))?(?: and so on)?")
+
+
+def named_here(text: str) -> str:
+    """What the importer says of its options, in the words of the form that overrules it on the page.
+
+    >>> named_here("taken as day first; --decide day_first=no turns it.")
+    'taken as day first; “Dates such as 03/04” below turns it.'
+    >>> named_here("say which it is, such as --column current=TITLE.")
+    'say which it is, such as “Column of the current” below.'
+    """
+
+    def label(found: re.Match[str]) -> str:
+        name = f"column_{found[2]}" if found[1] == "column" else found[2]
+        return f"“{DECISIONS[name].label}” below" if name in DECISIONS else found[0]
+
+    return _OPTION.sub(label, text)
+
+
+def decisions_of(said: Mapping[str, str]) -> dict[str, Any]:
+    """The overruled decisions in what was said of an upload, as the importer takes them.
+
+    >>> decisions_of({"column_current": "3", "day_first": "yes", "zero_a": "0,1", "lawn": "orchard"})
+    {'columns': {'current': 3}, 'day_first': True, 'zero_a': 0.1}
+    """
+    decisions: dict[str, Any] = {}
+    columns = {
+        quantity: int(text) if text.isdecimal() else text
+        for quantity in QUANTITIES
+        if (text := said.get(f"column_{quantity}", "").strip())
+    }
+    if columns:
+        decisions["columns"] = columns
+    for name in ("day_first", "reverse"):
+        if said.get(name):
+            if said[name] not in YES_NO:
+                raise InputError(f"{name} is {said[name][:20]!r}", mend="say yes or no")
+            decisions[name] = YES_NO[said[name]]
+    if said.get("decimal"):
+        decisions["decimal"] = said["decimal"]
+    for name in ("zero_a", "offset_s"):
+        value = number_of(Sent(said, {}), name, DECISIONS[name].label.lower())
+        if value is not None:
+            decisions[name] = value
+    return decisions
+
+
+def meters_of(said: Mapping[str, str]) -> tuple[str, ...]:
+    """The meters that the user named for the files, each once.
+
+    >>> meters_of({"meter_1": "shed clamp", "meter_2": ""})
+    ('shed clamp',)
+    """
+    return tuple(dict.fromkeys(said[name] for name in METERS if said.get(name)))
+
+
+def examine_upload(request: Request, files: Sequence[tuple[str, bytes]], said: Mapping[str, str]) -> Examined:
+    """Read uploaded files within the page's limits, with every decision laid open.
+
+    said : what the user overruled and which meters they named; without names, meters are known by the titles
+        that their files bear
+    """
+    book, settings = request.app.state.book, request.app.state.settings
+    named, known = meters_of(said), meters(book)
+    for name in named:
+        if name not in known:
+            raise InputError(f"meter {name[:40]!r} is not in the logbook", mend="describe it first")
+    used = [meter_of(name, plain) for name, plain in known.items() if name in named or not named]
+    recognised = [each for each in used if named or each.signature]
+    return examine_bytes(
+        list(files),
+        **decisions_of(said),
+        meters=recognised,
+        max_bytes=settings.upload_bytes,
+        max_rows=settings.upload_rows,
+    )

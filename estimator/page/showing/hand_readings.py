@@ -1,0 +1,63 @@
+"""Hand readings from a form, and what is said where too few are filled in."""
+
+from __future__ import annotations
+
+from dataclasses import fields
+
+from estimator.errors import InputError
+from estimator.importer.by_hand.spot_order import has_amps
+from estimator.importer.log import SpotNotes
+from estimator.page.door.forms import Sent, number_of
+from estimator.page.showing.words import sentence
+
+SPOT_WORDS = {
+    "idle_a": ("Amps, blades turning free", "not cutting"),
+    "typical_a": ("Amps, typical", "what the clamp shows most of the time"),
+    "highest_a": ("Amps, highest", "the MAX hold of the clamp"),
+    "mean_a": ("Amps, average", "if the clamp shows AVG"),
+    "load_v": ("Volts while mowing", "typical"),
+    "rest_before_v": ("Volts at rest, before", "ten minutes after the last load"),
+    "rest_after_v": ("Volts at rest, after", "ten minutes after mowing"),
+    "minutes": ("Minutes of mowing", "by the watch"),
+}
+"""The hand readings that are asked for, in the order of a mow."""
+
+
+def spot_of(sent: Sent) -> SpotNotes:
+    """Hand readings from a form; the gauge is asked for in percent."""
+    given: dict[str, float] = {}
+    for each in fields(SpotNotes):
+        value = number_of(sent, each.name, SPOT_WORDS.get(each.name, (each.name, ""))[0].lower())
+        if value is not None:
+            given[each.name] = value / 100 if each.name.startswith("gauge") else value
+    return SpotNotes(**given)
+
+
+def needed_readings(sent: Sent) -> SpotNotes:
+    """Hand readings that are enough for a mow of a pack that is described.
+
+    Raises InputError in the words of the form: the importer would speak of a file and its columns.
+    """
+    spot = spot_of(sent)
+    if not has_amps(spot):
+        raise InputError(
+            "typical amps are missing",
+            mend="fill them in, or the average, or both those with the blades turning free and the highest",
+        )
+    if spot.minutes is None:
+        raise InputError("the minutes of mowing are missing", mend="fill them in")
+    return spot
+
+
+def volts_missing() -> InputError:
+    """Said where no volts are filled in and no pack is described whose usual volts could stand in."""
+    return InputError(
+        "volts are missing",
+        mend="fill in those at rest before or after, or while mowing, or describe the pack first: "
+        "its usual volts then stand in",
+    )
+
+
+def without_file(error: InputError) -> str:
+    """The error as a sentence without the name of the file that a form does not have."""
+    return sentence(f"{error.problem}; {error.mend}" if error.mend else error.problem)

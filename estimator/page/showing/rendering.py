@@ -1,0 +1,155 @@
+"""From a template and its figures to a response.
+
+Small pictures drawn by the page itself: a lawn striped as far as it is likely to be mown.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import cache
+from secrets import token_urlsafe
+from typing import Any
+
+from jinja2 import Environment, PackageLoader, StrictUndefined, select_autoescape
+from markupsafe import Markup
+from starlette.requests import Request
+from starlette.responses import HTMLResponse, RedirectResponse, Response
+
+from estimator.conversion import cautions
+from estimator.descriptions import MOISTURE_SIGNS, TAGS_THAT_COUNT
+from estimator.page.door.access import Doors
+from estimator.page.door.guards import SESSION_COOKIE
+from estimator.page.settings import PageSettings
+from estimator.page.showing import words
+from estimator.page.showing.assets import asset
+
+VISITOR_COOKIE = "mowcharge_visitor"
+
+
+@dataclass(frozen=True)
+class Way:
+    """One entry of the navigation: where it shows is phone-only, wide-only, both (empty) or rest."""
+
+    path: str
+    name: str
+    icon: str
+    where: str = ""
+
+
+WAYS = (
+    Way("/", "Shed", "shed"),
+    Way("/add", "Add a mow", "plus"),
+    Way("/lawns", "Lawns today", "lawn"),
+    Way("/minutes", "Minutes left", "watch"),
+    Way("/more", "More", "more", "phone-only"),
+    Way("/mows", "All mows", "list", "wide-only"),
+    Way("/capacity", "Which pack", "pack", "wide-only"),
+    Way("/seasons", "Seasons", "leaf", "wide-only"),
+    Way("/compare", "Before and after", "scales", "wide-only"),
+    Way("/record", "Track record", "record", "wide-only"),
+    Way("/conversion", "Conversion", "wire", "wide-only"),
+    Way("/described", "Descriptions", "tag", "wide-only rest"),
+    Way("/logbook", "Logbook", "book", "wide-only"),
+)
+
+
+@cache
+def templates() -> Environment:
+    """The templates; everything put into them is escaped, a forgotten figure is an error."""
+    found = Environment(
+        loader=PackageLoader("estimator.page"),
+        autoescape=select_autoescape(default=True),
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
+    found.filters.update(words.FILTERS)
+    found.globals.update(css=asset("mow.css"), js=asset("mow.js"), sign=asset("sign.svg"), ways=WAYS)
+    found.globals.update(caution=cautions, signs=MOISTURE_SIGNS)
+    found.globals["tag_hint"] = f"separated by commas, such as new cable; {TAGS_THAT_COUNT}"
+    return found
+
+
+def page(
+    request: Request, template: str, *, status: int = 200, problem: str | None = None, **figures: Any
+) -> Response:
+    """Render a page for this visitor, with the token that its forms send back."""
+    settings: PageSettings = request.app.state.settings
+    doors: Doors = request.app.state.doors
+    visitor = visitor_of(request)
+    fresh = visitor or token_urlsafe(18)
+    text = (
+        templates()
+        .get_template(template)
+        .render(
+            here=_here(request.url.path),
+            pairing=settings.pairing,
+            token=doors.form_token(fresh),
+            problem=problem,
+            said=words.SAID.get(request.query_params.get("said", "")),
+            **figures,
+        )
+    )
+    response = HTMLResponse(words.unbroken(text), status_code=status)
+    if visitor is None:
+        set_cookie(response, VISITOR_COOKIE, fresh)
+    return response
+
+
+def visitor_of(request: Request) -> str | None:
+    """What form tokens are bound to: the session where there is one, else a random cookie."""
+    return request.cookies.get(SESSION_COOKIE) or request.cookies.get(VISITOR_COOKIE)
+
+
+def set_cookie(response: Response, name: str, value: str) -> None:
+    """A cookie that scripts cannot read and other sites cannot send along."""
+    response.set_cookie(name, value, httponly=True, samesite="strict", path="/")
+
+
+def go_to(path: str, said: str | None = None) -> Response:
+    """Send the browser on after a form was taken; `said` names a sentence of `words.SAID`."""
+    return RedirectResponse(f"{path}?said={said}" if said else path, status_code=303)
+
+
+def svg(text: str) -> Markup:
+    """Mark SVG made by this package as fit to stand in a page."""
+    return Markup(text)
+
+
+def _here(path: str) -> str:
+    first = "/" + path.strip("/").split("/")[0]
+    return first if any(way.path == first for way in WAYS) else path
+
+
+def plain_fields(given: Mapping[str, str], *names: str) -> dict[str, str]:
+    """The named fields of a form, blank where they were not sent, so that a form can be shown again."""
+    return {name: given.get(name, "").strip() for name in names}
+
+
+WIDTH = 300
+STRIPE = 12
+
+
+def lawn_bar(odds: float, level: float) -> Markup:
+    """A lawn as mown stripes; the mown part is the chance of finishing, the tick the certainty asked for.
+
+    The words beside it say the same, so the bar itself is hidden from screen readers.
+
+    >>> lawn_bar(0.5, 0.95).count("<rect")
+    14
+    """
+    odds = min(max(odds, 0.0), 1.0)
+    mown = odds * WIDTH
+    stripes = [
+        f'<rect class="{"mown-b" if place % 2 else "mown-a"}" x="{place * STRIPE}" y="0" '
+        f'width="{min(STRIPE, mown - place * STRIPE):.1f}" height="16"/>'
+        for place in range(WIDTH // STRIPE)
+        if mown > place * STRIPE
+    ]
+    tick = level * WIDTH
+    return Markup(
+        f'<svg viewBox="0 0 {WIDTH} 16" preserveAspectRatio="none" aria-hidden="true">'
+        f'<rect class="unmown" x="0" y="0" width="{WIDTH}" height="16"/>{"".join(stripes)}'
+        f'<path class="tick" d="M{tick:.1f} 0V16"/></svg>'
+    )

@@ -1,0 +1,176 @@
+"""How figures and short messages read on the page."""
+
+from __future__ import annotations
+
+import math
+import re
+from collections.abc import Callable
+from datetime import date, datetime
+from typing import Any
+
+from estimator.answers.why import within
+from estimator.report.words.change_text import changed_words
+from estimator.report.words.described_text import area_words
+from estimator.report.words.text import odds
+
+_UNIT = r"(?:%|°C|A|Ah|V|W|Wh|kW|kWh|Wh/m²|h|min|s|mm|mm²|cm|m|m²|m²/min|ohm|mohm|hp)(?!\w)"
+_LEFT_ALONE = r"<(?:option|textarea|script|style|svg)\b.*?</(?:option|textarea|script|style|svg)>|<[^>]*>"
+_BEFORE_UNIT = re.compile(
+    rf"({_LEFT_ALONE})|(?<=\d) (?=(?:<span class=\"unit\">)?{_UNIT})|(?<=±) ", re.DOTALL
+)
+_CLAUSE_END = re.compile(r"[;.] ")
+SAID = {
+    "kept": "Kept in the logbook.",
+    "dropped": "Thrown away. Nothing of it was kept.",
+    "changed": "Changed. The old value stays in the history.",
+    "removed": "Taken out of the logbook. It can be brought back under Logbook.",
+    "restored": "Brought back into the logbook.",
+    "purged": "Gone for good.",
+    "described": "Described.",
+    "renamed": "Renamed. Its mows and its history went with it.",
+    "again": "This file is in the logbook already; here it is.",
+    "paired": "This device is paired now.",
+    "closed": "All sessions have ended and unused links are void.",
+}
+"""Sentences that a page may open with; an address can only name one of them, never bring its own."""
+
+
+def number(value: float | None, digits: int = 0) -> str:
+    """A figure with a fixed number of decimals and spaced thousands.
+
+    >>> number(1234.4), number(0.0314, 3), number(None), number(float("inf"))
+    ('1\xa0234', '0.031', 'unknown', 'no end in sight')
+    """
+    if value is None or value != value:
+        return "unknown"
+    if math.isinf(value):
+        return "no end in sight"
+    text = f"{value:,.{digits}f}".replace(",", "\u00a0")
+    return text.lstrip("-") if not text.strip("-0.") else text
+
+
+def amount(value: float | None, unit: str = "") -> str:
+    """A figure with three significant digits and its unit.
+
+    >>> amount(61.23, "Wh"), amount(0.01234, "Wh/m²"), amount(None, "Ah"), amount(12345, "Wh")
+    ('61.2 Wh', '0.0123 Wh/m²', 'unknown', '12345 Wh')
+    """
+    if value is None or value != value:
+        return "unknown"
+    if math.isinf(value):
+        return "no end in sight"
+    text = f"{value:.0f}" if abs(value) >= 100 else f"{value:#.3g}" if value else "0"
+    return f"{text.rstrip('.')} {unit}".rstrip()
+
+
+def decimals(value: float, low: float, high: float) -> int:
+    """Decimals for a figure with a band: three digits of the figure, no more than two of half the band's
+    width, because more would claim what is not known.
+
+    >>> decimals(9.4, 1.42, 17.5), decimals(213.0, 133.0, 343.0), decimals(16.81, 16.4, 17.2)
+    (1, 0, 1)
+    """
+    return min(_decimals_of(value, 3), _decimals_of((high - low) / 2, 2))
+
+
+def _decimals_of(value: float, digits: int) -> int:
+    size = abs(value)
+    return max(0, digits - 1 - math.floor(math.log10(size))) if 0 < size < math.inf else 0
+
+
+def percent(value: float | None) -> str:
+    """A fraction in whole percent.
+
+    >>> percent(0.512), percent(None)
+    ('51 %', 'unknown')
+    """
+    return "unknown" if value is None or value != value else f"{100 * value:.0f} %"
+
+
+def day(value: date | datetime | str | None) -> str:
+    """A date as people say it.
+
+    >>> day("2025-05-04T09:14:07"), day(None)
+    ('4 May 2025', 'day unknown')
+    """
+    if value is None or value == "":
+        return "day unknown"
+    try:
+        found = date.fromisoformat(str(value)[:10])
+    except ValueError:
+        return str(value)
+    return f"{found.day} {found:%B %Y}"
+
+
+def minutes(value: float | None) -> str:
+    """Minutes, or hours and minutes from two hours on.
+
+    >>> minutes(31.4), minutes(150), minutes(float("inf"))
+    ('31 min', '2 h 30 min', 'no end in sight')
+    """
+    if value is None or value != value:
+        return "unknown"
+    if math.isinf(value):
+        return "no end in sight"
+    whole = round(value)
+    return f"{whole} min" if whole < 120 else f"{whole // 60} h {whole % 60:02d} min"
+
+
+def sentence(error: Exception | str) -> str:
+    """What went wrong as a sentence.
+
+    >>> sentence("give a number"), sentence("may.csv, row 2: no volts")
+    ('Give a number.', 'may.csv, row 2: no volts.')
+    """
+    line = str(error)
+    first = line.split(" ", 1)[0]
+    opening = line[:1] if set(first) & set("._") else line[:1].upper()
+    return opening + line[1:] + ("" if line.endswith((".", "?")) else ".")
+
+
+def unbroken(page: str) -> str:
+    """The HTML with each figure on one line with its unit; what forms send back, and pictures, stay as is.
+
+    >>> unbroken('<p title="9 %">90 % of 8.4 Ah</p><option>plot of 5 m</option>')
+    '<p title="9 %">90\xa0% of 8.4\xa0Ah</p><option>plot of 5 m</option>'
+    """
+    return _BEFORE_UNIT.sub(lambda found: found.group(1) or "\u00a0", page)
+
+
+def opening(text: str) -> str:
+    """The first clause of a long verdict, as a sentence; `after_opening` is the rest.
+
+    >>> opening("The highest current is 17.6 A; no limit was given."), opening("Look at the reel.")
+    ('The highest current is 17.6 A.', 'Look at the reel.')
+    """
+    return sentence(_clauses(text)[0])
+
+
+def after_opening(text: str) -> str:
+    """What follows the first clause, as a sentence; blank where nothing does.
+
+    >>> after_opening("The highest is 17.6 A; no limit was given."), after_opening("Look at the reel.")
+    ('No limit was given.', '')
+    """
+    rest = _clauses(text)[1]
+    return sentence(rest) if rest else ""
+
+
+def _clauses(text: str) -> list[str]:
+    first, *rest = _CLAUSE_END.split(text, maxsplit=1)
+    return [first, "".join(rest)]
+
+
+FILTERS: dict[str, Callable[..., Any]] = {
+    "number": number,
+    "amount": amount,
+    "percent": percent,
+    "odds": odds,
+    "day": day,
+    "minutes": minutes,
+    "within": within,
+    "area": area_words,
+    "opening": opening,
+    "after_opening": after_opening,
+    "changed": changed_words,
+}

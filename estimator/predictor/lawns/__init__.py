@@ -1,0 +1,1 @@
+"""A day of lawns on one charge."""

@@ -1,0 +1,236 @@
+"""Lawns per charge: which of today's lawns finish, in which order, with the odds after each."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from estimator.descriptions import Grass, Lawn, Pack
+from estimator.errors import InputError
+from estimator.fitting.load.load_draws import lay_out
+from estimator.fitting.load.mow_needs import MowNeeds, WidthSource, draw_needs, grasses_for, width_sources
+from estimator.fitting.load.profile import LoadProfile
+from estimator.fitting.pack.pack_draws import draw_pack
+from estimator.predictor.lawns.day import ChargingPause, run_day
+from estimator.predictor.lawns.day_plan import AIMS, best_order
+
+Array = NDArray[np.float64]
+
+DRAWS = 500
+
+
+@dataclass(frozen=True)
+class LawnOdds:
+    """One lawn of the day, in mowing order.
+
+    odds : chance that it is finished, after those before it; minutes, energy_wh : medians of its own motor
+    time [min] and energy [Wh] with their bands (low, high at the asked level, two-sided); mows_known : mows
+    of it so far
+    """
+
+    lawn: str
+    area_m2: float
+    odds: float
+    minutes: float
+    minutes_low: float
+    minutes_high: float
+    energy_wh: float
+    energy_low_wh: float
+    energy_high_wh: float
+    mows_known: int
+
+
+@dataclass(frozen=True)
+class LawnsPerCharge:
+    """How many lawns finish on the charge.
+
+    count : lawns from the first on that finish with at least `level`
+    odds : (lawns,) chance that each is finished, in mowing order
+    minutes : median motor time [min] of the counted lawns
+    expected : mean number of lawns finished
+    lawns : details in mowing order; stops : chances of each reason to stop early
+    odds_std : standard error of an odd from the finite number of draws, at its widest
+    """
+
+    count: int
+    odds: tuple[float, ...]
+    minutes: float
+    level: float
+    expected: float
+    lawns: tuple[LawnOdds, ...]
+    stops: tuple[StopChance, ...]
+    exact_order: bool
+    odds_std: float
+    sources: tuple[WidthSource, ...]
+    assumptions: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class StopChance:
+    """A reason for which the motor stops before the last lawn is done, and how often."""
+
+    why: str
+    chance: float
+
+
+def lawns_per_charge(
+    profile: LoadProfile,
+    fitted: Pack,
+    lawns: Sequence[Lawn],
+    grass: Grass | Sequence[Grass] | None = None,
+    level: float = 0.95,
+    *,
+    start_charge: float | None = None,
+    temperature_c: float | None = None,
+    reserve: float = 0.0,
+    order: str = "given",
+    aim: str = "lawns",
+    pause: ChargingPause | None = None,
+    spare: Pack | None = None,
+    days_since_care: float | None = None,
+    draws: int = DRAWS,
+    seed: int = 1,
+) -> LawnsPerCharge:
+    """Odds of finishing each of the lawns, mown one after the other.
+
+    start_charge : charge 0..1 at the start, None for full; reserve : charge that shall be left
+    order : "given", or "best" to choose it so that most `aim` ("lawns" or "area") is assured, then expected
+    pause : a break on the charger; spare : a second full pack that takes over where the first stops
+
+    >>> from estimator.fitting.load.profile import fit_profile
+    >>> pack = Pack(chemistry="nmc", series=13, capacity_ah=10.0, cut_off_v=39.0)
+    >>> plan = lawns_per_charge(fit_profile([]), pack, [Lawn("a", 60), Lawn("b", 9000)])
+    >>> plan.count, plan.odds[1] < 0.5 < plan.odds[0]
+    (1, True)
+    """
+    _check(lawns, level, order, aim, start_charge, reserve)
+    rng = np.random.default_rng(seed)
+    grasses: Sequence[Grass] = grasses_for(lawns, grass)
+    needs = draw_needs(
+        profile, lawns, grasses, draws, rng, days_since_care=days_since_care, temperature_c=temperature_c
+    )
+    first = draw_pack(fitted, draws, rng, start_charge, temperature_c)
+    second = draw_pack(spare, draws, rng, None, temperature_c) if spare is not None else None
+    step_s = choose_step(needs)
+    places, exact = tuple(range(len(lawns))), True
+    shape_rng = np.random.default_rng(seed + 1)
+    load = lay_out(profile, lawns, grasses, needs, shape_rng, step_s)
+    run = run_day(first, fitted, load, reserve_charge=reserve, pause=pause, spare=second, spare_pack=spare)
+    if order == "best" and len(lawns) > 1:
+        budget = np.where(run.finished[:, -1], np.inf, run.delivered_wh)
+        worth = np.ones(len(lawns)) if aim == "lawns" else np.array([lawn.area_m2 for lawn in lawns])
+        found = best_order(needs.energy_wh, budget, worth, level)
+        places, exact = found.places, found.exact
+        lawns, grasses = [lawns[i] for i in places], [grasses[i] for i in places]
+        needs = MowNeeds(needs.energy_wh[:, places], needs.motor_s[:, places])
+        load = lay_out(profile, lawns, grasses, needs, shape_rng, step_s)
+        run = run_day(
+            first, fitted, load, reserve_charge=reserve, pause=pause, spare=second, spare_pack=spare
+        )
+    odds = run.finished.mean(0)
+    count = int((odds >= level).sum())
+    total_min = needs.motor_s[:, :count].sum(1) / 60
+    return LawnsPerCharge(
+        count=count,
+        odds=tuple(float(value) for value in odds),
+        minutes=float(np.median(total_min)) if count else 0.0,
+        level=level,
+        expected=float(odds.sum()),
+        lawns=tuple(
+            _lawn_odds(profile, lawns[i], needs, i, float(odds[i]), level) for i in range(len(lawns))
+        ),
+        stops=_stops(run.why),
+        exact_order=exact,
+        odds_std=0.5 / math.sqrt(draws),
+        sources=width_sources(profile, lawns[0], grasses[0]),
+        assumptions=_assumptions(profile, lawns, grasses, start_charge, temperature_c, spare, exact),
+    )
+
+
+def choose_step(needs: MowNeeds) -> float:
+    """Step [s] of the simulation: short days finely, long days coarsely."""
+    seconds = float(np.median(needs.motor_s.sum(1)))
+    return 1.0 if seconds < 8000 else 2.0 if seconds < 20000 else 4.0
+
+
+def _lawn_odds(
+    profile: LoadProfile, lawn: Lawn, needs: MowNeeds, i: int, odds: float, level: float
+) -> LawnOdds:
+    at = [(1 - level) / 2, 0.5, (1 + level) / 2]
+    minutes = np.quantile(needs.motor_s[:, i] / 60, at)
+    energy = np.quantile(needs.energy_wh[:, i], at)
+    return LawnOdds(
+        lawn=lawn.name,
+        area_m2=lawn.area_m2,
+        odds=odds,
+        minutes=float(minutes[1]),
+        minutes_low=float(minutes[0]),
+        minutes_high=float(minutes[2]),
+        energy_wh=float(energy[1]),
+        energy_low_wh=float(energy[0]),
+        energy_high_wh=float(energy[2]),
+        mows_known=sum(one.lawn == lawn.name for one in profile.mows),
+    )
+
+
+def _stops(why: NDArray[np.str_]) -> tuple[StopChance, ...]:
+    names, counts = np.unique(why[why != ""], return_counts=True)
+    return tuple(StopChance(str(name), float(c) / len(why)) for name, c in zip(names, counts, strict=True))
+
+
+def _check(
+    lawns: Sequence[Lawn], level: float, order: str, aim: str, start_charge: float | None, reserve: float
+) -> None:
+    if not lawns:
+        raise InputError("no lawns to mow", mend="name at least one")
+    if not 0.5 <= level < 1:
+        raise InputError(f"level is {level}", mend="give a chance from 0.5 up to 1, such as 0.95")
+    if order not in ("given", "best"):
+        raise InputError(f"order is {order!r}", mend="choose given or best")
+    if aim not in AIMS:
+        raise InputError(f"aim is {aim!r}", mend=f"choose {' or '.join(AIMS)}")
+    if start_charge is not None and not 0 <= start_charge <= 1:
+        raise InputError(f"start charge is {start_charge}", mend="give a share of full from 0 to 1")
+    if not 0 <= reserve < 1:
+        raise InputError(f"reserve is {reserve}", mend="give a share of full from 0 up to 1")
+
+
+def _assumptions(
+    profile: LoadProfile,
+    lawns: Sequence[Lawn],
+    grasses: Sequence[Grass],
+    start_charge: float | None,
+    temperature_c: float | None,
+    spare: Pack | None,
+    exact: bool,
+) -> tuple[str, ...]:
+    said = list(profile.assumptions)
+    said += not_told(profile, lawns, grasses)
+    if start_charge is None:
+        said.append("the pack starts full")
+    if temperature_c is None:
+        said.append("the pack is at 25 °C")
+    if spare is not None:
+        said.append("the spare pack is full and takes over where the first stops")
+    if not exact:
+        said.append("more than 15 lawns: ordered from the least energy up, not every order was weighed")
+    return tuple(said)
+
+
+def not_told(profile: LoadProfile, lawns: Sequence[Lawn], grasses: Sequence[Grass]) -> list[str]:
+    """Sentences on grass that was not told and lawns never mown."""
+    said = []
+    if any(grass.moisture is None for grass in grasses):
+        said.append("moisture not told: spread over dry, damp and wet as in the mows so far")
+    if any(grass.growth_mm is None and grass.days_since_cut is None for grass in grasses):
+        said.append("growth not told: spread as in the mows so far")
+    if any(grass.growth_mm is None and grass.days_since_cut is not None for grass in grasses):
+        said.append(f"grass is taken to grow {profile.known.growth_mm_a_day:.1f} mm a day")
+    new = [lawn.name for lawn in lawns if profile.lawn_index(lawn) < 0]
+    if new:
+        said.append(f"never mown, predicted from area and the other lawns: {', '.join(new)}")
+    return said

@@ -1,0 +1,1 @@
+"""Packs run forward in time, thousands of draws at once."""

@@ -1,0 +1,125 @@
+"""Forward simulation: thousands of packs at once under loads of constant power, each until its cut-off."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from estimator.fitting.pack.pack_draws import PackDraws
+from estimator.predictor.simulation.running import Follow, Running
+
+Array = NDArray[np.float64]
+Single = NDArray[np.float32]
+
+NEVER, CUT_OFF, RESERVE, CURRENT = "", "cut-off", "reserve", "current limit"
+_WHY = np.array([NEVER, CUT_OFF, RESERVE, CURRENT])
+
+
+@dataclass(frozen=True, eq=False)
+class Futures:
+    """How each draw ended.
+
+    end_s : (n,) seconds until the motor stopped or the reserve was reached; infinite where neither happened
+    why : (n,) "cut-off", "reserve", "current limit", or "" where nothing happened
+    charge_end : (n,) usable charge at the end
+    lowest_v, highest_a : (n,) lowest voltage [V] and highest current [A] on the way
+    """
+
+    end_s: Array
+    why: NDArray[np.str_]
+    charge_end: Array
+    lowest_v: Array
+    highest_a: Array
+
+
+def simulate(
+    draws: PackDraws,
+    power_w: NDArray[np.floating] | Iterable[NDArray[np.floating]],
+    step_s: float | tuple[float, ...],
+    *,
+    cut_off_v: float,
+    hold_s: float = 0.0,
+    reserve_charge: float = 0.0,
+    current_limit_a: float | None = None,
+    follow: Follow | None = None,
+    ramps: bool = False,
+) -> Futures:
+    """Run every draw forward under its own load until the first touch of the cut-off that lasts `hold_s` [s].
+
+    power_w : (n, k) or (1, k) power [W] asked from the pack, each value held for `step_s` [s]; negative
+    charges.
+        Or several such arrays one after the other, so that long horizons need no large array.
+    step_s : how long [s] each value lasts; several are taken in turn
+    reserve_charge : usable charge at which a draw ends whatever its voltage; 0 leaves the end to the cut-off
+    current_limit_a : current [A] that ends a draw when it lasts `hold_s`
+    ramps : the load moves on within each step, as in a log's readings, so that the voltage at a step's end
+    is lower
+        than in its middle by half of what it fell since the step before
+    follow : how the power goes with the voltage; None holds the power whatever the voltage
+
+    A touch counts from the start of its step: a `hold_s` no longer than one step ends at the first touch, a
+    longer one where that time is up.
+
+    Each step solves V = (E + sqrt(E² − 4PR))/2 with E = open circuit less both pairs and R the ohmic part's
+    chord at that current (two turns), then moves charge and pairs.
+
+    >>> from estimator.descriptions import Pack
+    >>> from estimator.fitting.pack.pack_draws import draw_pack
+    >>> draws = draw_pack(Pack("nmc", 13, 10.0, 39.0), 200, np.random.default_rng(1))
+    >>> ends = simulate(draws, np.full((1, 7200), 400.0), 1.0, cut_off_v=39.0)
+    >>> 50 < float(np.median(ends.end_s)) / 60 < 80
+    True
+    """
+    chunks = [power_w] if isinstance(power_w, np.ndarray) else power_w
+    n = draws.n
+    end_s = np.full(n, np.inf)
+    why = np.zeros(n, np.intp)
+    charge_end = draws.charge.astype(float).copy()
+    lowest, highest = np.full(n, np.inf), np.full(n, -np.inf)
+    turns = step_s if isinstance(step_s, tuple) else (step_s,)
+    run, turn = Running(draws, turns, follow), 0
+    lasting = hold_s > min(turns)
+    hold = max(hold_s, 1e-9)
+    limit = np.float32(np.inf if current_limit_a is None else current_limit_a)
+    reserve = np.float32(reserve_charge if reserve_charge > 0 else -np.inf)
+    now = 0.0
+    for chunk in chunks:
+        power = np.asarray(chunk)
+        columns = power.shape[1]
+        shared = power.shape[0] == 1
+        steps = np.ascontiguousarray(power.T, dtype=np.float32)
+        del power
+        for j in range(columns):
+            row = steps[j] if shared else steps[j][run.who]
+            lasts_s = turns[turn]
+            voltage, current = run.step(row, turn)
+            turn = (turn + 1) % len(turns)
+            np.minimum(run.lowest, voltage, out=run.lowest)
+            np.maximum(run.highest, current, out=run.highest)
+            reached = voltage
+            if ramps:
+                reached = voltage - np.float32(0.5) * np.maximum(run.last_v - voltage, 0)
+                run.last_v = voltage
+            low, over = reached <= cut_off_v, current > limit
+            if lasting:
+                run.below = np.where(low, run.below + np.float32(lasts_s), np.float32(0))
+                run.above = np.where(over, run.above + np.float32(lasts_s), np.float32(0))
+                low, over = run.below >= hold - 1e-6, run.above >= hold - 1e-6
+            spare = run.charge <= reserve
+            stop = low | over | spare
+            if stop.any():
+                gone = run.who[stop]
+                end_s[gone] = now + np.where(spare[stop] | lasting, lasts_s, 0.0)
+                why[gone] = np.where(spare[stop], 2, np.where(low[stop], 1, 3))
+                run.leave(stop, charge_end, lowest, highest)
+                if not len(run.who):
+                    break
+            now += lasts_s
+        if not len(run.who):
+            break
+    if len(run.who):
+        run.leave(np.ones(len(run.who), bool), charge_end, lowest, highest)
+    return Futures(end_s, _WHY[why], charge_end, lowest, highest)

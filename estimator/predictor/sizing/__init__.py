@@ -1,0 +1,1 @@
+"""The pack to buy: need, margin, sizes."""

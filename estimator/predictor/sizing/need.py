@@ -1,0 +1,132 @@
+"""The smallest pack that finishes each drawn day: one root per draw, all found together.
+
+How large a pack each drawn day needs at the end of its life, warm, cold and within its current limit.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from estimator.descriptions import Pack
+from estimator.fitting.load.load_draws import MowDraws
+from estimator.fitting.pack.pack_draws import PackDraws
+from estimator.predictor.simulation.peaks_apart import peaks_apart
+from estimator.predictor.simulation.simulation import CURRENT, simulate
+
+Array = NDArray[np.float64]
+Flags = NDArray[np.bool_]
+
+WIDEST = 16.0
+
+
+@dataclass(frozen=True)
+class Limits:
+    """What stops a pack: cut-off [V] and its hold time [s], reserve of charge, current limit [A per pack].
+
+    The current limit is that of the pack drawn and grows with it, as parallel strings share the current.
+    """
+
+    cut_off_v: float
+    hold_s: float
+    reserve: float
+    current_a: float | None
+
+
+def limits_of(pack: Pack, reserve: float) -> Limits:
+    """The pack's own limits with a reserve of charge."""
+    return Limits(pack.cut_off_v, pack.hold_s, reserve, pack.current_limit_a)
+
+
+@dataclass(frozen=True)
+class Outcome:
+    """Which draws (n,) got through the day, and which were stopped by the current limit."""
+
+    finished: Flags
+    over_current: Flags
+
+
+class Day:
+    """A drawn load, ready to be run on packs of many sizes; its peaks kept apart."""
+
+    def __init__(self, load: MowDraws, hold_s: float) -> None:
+        self.load = peaks_apart(load.power_w, load.step_s, hold_s)
+
+    def run(self, draws: PackDraws, limits: Limits, times: Array) -> Outcome:
+        """Run the day on packs `times` (n,) as large: as one pack each under its share of the power."""
+        ends = simulate(
+            draws,
+            self.load.power_w / times[:, None].astype(np.float32),
+            self.load.turns,
+            cut_off_v=limits.cut_off_v,
+            hold_s=limits.hold_s,
+            reserve_charge=limits.reserve,
+            current_limit_a=limits.current_a,
+        )
+        return Outcome(~np.isfinite(ends.end_s), ends.why == CURRENT)
+
+
+def least_for_current(draws: PackDraws, load: MowDraws, limits: Limits) -> Array:
+    """How many times the pack (n,) the current limit asks for at least, by the highest power that lasts."""
+    if limits.current_a is None:
+        return np.zeros(draws.n)
+    lasting = max(1, math.ceil(limits.hold_s / load.step_s))
+    held = np.lib.stride_tricks.sliding_window_view(load.power_w, min(lasting, load.power_w.shape[1]), axis=1)
+    return np.asarray(held.min(2).max(1) / (draws.tables[:, :, 0].max(1) * limits.current_a))
+
+
+def smallest_times(
+    draws: PackDraws, day: Day, limits: Limits, least: Array, width: float, halvings: int
+) -> Array:
+    """How many times the pack (n,) each draw needs, between `least` and 16 times `least`.
+
+    A k-fold pack under a power behaves as one pack under a k-th of it, and less power never ends sooner, so
+    whether a draw finishes changes once only as the pack grows: halving the bracket of its logarithm finds
+    it. The same draws are used throughout.
+    """
+    stride = np.log(width)
+    low, high = np.log(least), np.log(least) + stride
+    todo = ~day.run(draws, limits, np.exp(high)).finished
+    while todo.any() and stride < np.log(WIDEST):
+        stride *= 2
+        low = np.where(todo, high, low)
+        high = np.where(todo, high + stride, high)
+        todo &= ~day.run(draws, limits, np.exp(high)).finished
+    for _ in range(halvings):
+        middle = (low + high) / 2
+        good = day.run(draws, limits, np.exp(middle)).finished
+        low, high = np.where(good, low, middle), np.where(good, middle, high)
+    return np.asarray(np.exp((low + high) / 2))
+
+
+@dataclass(frozen=True)
+class EndOfLifeNeeds:
+    """Times the pack (n,) that each draw needs: warm, cold, and cold within the current limit."""
+
+    warm: Array
+    cold: Array
+    limited: Array
+
+
+def end_of_life_needs(
+    old: PackDraws, load: MowDraws, limits: Limits, least: Array, coldest_c: float
+) -> EndOfLifeNeeds:
+    """Solve the needs of all draws.
+
+    old : draws of a pack at the end of its life, warm; least (n,) lower bounds of the times that pack
+    """
+    chilled, free = old.at_temperature(coldest_c), replace(limits, current_a=None)
+    day = Day(load, limits.hold_s)
+    warm = smallest_times(old, day, free, 0.9 * least, 1.4, 4)
+    cold = smallest_times(chilled, day, free, 0.98 * warm, 1.4, 5)
+    by_current = least_for_current(chilled, load, limits)
+    if (
+        limits.current_a is None
+        or not day.run(chilled, limits, 0.98 * np.maximum(cold, by_current)).over_current.any()
+    ):
+        return EndOfLifeNeeds(warm, cold, np.maximum(cold, by_current))
+    limited = smallest_times(chilled, day, limits, np.maximum(0.97 * cold, by_current), 1.12, 3)
+    return EndOfLifeNeeds(warm, cold, limited)

@@ -1,0 +1,34 @@
+"""Two groups of mows, each mow a point, under the same grass."""
+
+from __future__ import annotations
+
+from matplotlib.figure import Figure
+
+from estimator.answers.compare import CompareAnswer
+from estimator.report.pictures.style import CLAY, INK, RIVER, new_figure, plain_axes
+
+
+def compare_picture(answer: CompareAnswer) -> Figure:
+    """One panel for each figure: the mows of both groups as points, the groups' levels with their bands."""
+    title = answer.sentences[0] if answer.sentences else f"{answer.earlier} against {answer.later}"
+    count = len(answer.comparisons)
+    figure = new_figure(title, " ".join(answer.sentences), width_in=max(3.6 * count, 5.0), height_in=4.4)
+    for place, comparison in enumerate(answer.comparisons, start=1):
+        axes = plain_axes(figure, "", f"{comparison.measure} [{comparison.unit}]", (1, count, place))
+        names = [group.group for group in comparison.groups]
+        for at, (group, colour, sign) in enumerate(zip(comparison.groups, (RIVER, CLAY), "os", strict=False)):
+            values = [point.value for point in comparison.points if point.group == group.group]
+            beside = [at - 0.12 + 0.24 * (k + 0.5) / len(values) for k in range(len(values))]
+            axes.scatter(beside, values, s=16, color=colour, alpha=0.55, marker=sign, linewidths=0)
+            axes.errorbar(
+                at + 0.28, group.value, [[group.value - group.low], [group.high - group.value]],
+                fmt=sign, color=INK, capsize=4, markersize=7, linewidth=1.4,
+            )  # fmt: skip
+        axes.set_xticks(range(len(names)), [_short(name) for name in names], fontsize=8)
+        axes.set_xlim(-0.4, len(names) - 0.4)
+        axes.grid(axis="x", visible=False)
+    return figure
+
+
+def _short(name: str) -> str:
+    return name if len(name) <= 16 else name.replace(" ", "\n", 1)

@@ -1,0 +1,154 @@
+"""A log as the meters gave it: amps and volts over time, gaps shown as gaps, mended stretches marked."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+import numpy as np
+from matplotlib.axes import Axes
+from matplotlib.figure import Figure
+
+from estimator.importer.cleaning.mending import Examined
+from estimator.importer.cleaning.readings_in_work import Mark
+from estimator.importer.log import Log
+from estimator.report.pictures.style import (
+    CLAY,
+    INK,
+    MOSS,
+    PLUM,
+    RIVER,
+    STRAW,
+    new_figure,
+    plain_axes,
+    plain_legend,
+)
+
+MOST_SPANS = 60
+MOST_POINTS = 1500
+"""A longer log is drawn by the lowest and highest reading of each stretch, so that no peak is lost."""
+
+_MARKED = {
+    "gap": ("gap, not counted", STRAW, "////"),
+    "overload": ("overload, left out", CLAY, "xxxx"),
+    "missing": ("no reading", STRAW, "...."),
+    "spike": ("spike, mended", PLUM, ""),
+    "stuck": ("stuck, left out", PLUM, "\\\\\\\\"),
+    "saturated": ("end of the range", CLAY, "----"),
+    "zero": ("zero taken here", MOSS, ""),
+    "charging": ("charging, left out", RIVER, "++"),
+    "copied": ("copy, counted once", STRAW, "||"),
+    "dead": ("no volts, left out", INK, "o"),
+}
+_BESIDE = ("charging", "copied", "dead")
+"""Kinds that may lie before or after what is kept; the picture then shows some of it."""
+_ROOM_BESIDE = 0.25
+
+
+def log_picture(log: Log, examined: Examined | None = None) -> Figure:
+    """Amps above, volts below, over minutes; steps longer than the log's gap length are shaded.
+
+    With `examined`, the readings as they stood in the file are drawn thin behind, and each mended stretch
+    is marked; of what was left out before or after the mow, as much is shown as a quarter of its length.
+    """
+    time_s = log.readings["time_s"].to_numpy(float)
+    current_a = log.readings["current_a"].to_numpy(float)
+    voltage_v = log.readings["voltage_v"].to_numpy(float)
+    steps = np.flatnonzero(np.diff(time_s) > log.longest_step_s)
+    gaps = np.stack([time_s[steps], time_s[steps + 1]], axis=1) / 60
+    marks = [m for m in examined.marks if m.kind in _MARKED] if examined is not None else []
+    first_s, last_s = _shown_s(marks, float(time_s[-1]))
+    extremes = f"up to {np.nanmax(current_a):.1f} A, down to {np.nanmin(voltage_v):.1f} V"
+    title = f"{time_s[-1] / 60:.0f} minutes, {extremes}"
+    described = " ".join(m.said for m in marks)
+    figure = new_figure(
+        title,
+        f"Two curves over {time_s[-1] / 60:.0f} minutes. Current lies between {np.nanmin(current_a):.1f} and "
+        f"{np.nanmax(current_a):.1f} A with a mean of {np.nanmean(current_a):.1f} A; voltage starts at "
+        f"{voltage_v[0]:.1f} V and ends at {voltage_v[-1]:.1f} V. "
+        f"{len(gaps) or 'No'} stretch{'' if len(gaps) == 1 else 'es'} without readings. {described}".strip(),
+        height_in=5.0,
+    )
+    for place, (values, label, colour) in enumerate(
+        ((current_a, "current [A]", RIVER), (voltage_v, "voltage [V]", CLAY)), start=1
+    ):
+        axes = plain_axes(figure, "time [min]" if place == 2 else "", label, (2, 1, place))
+        lowest, highest = float(np.nanmin(values)), float(np.nanmax(values))
+        if examined is not None and examined.as_read is not None and marks:
+            read = examined.as_read.current_a if place == 1 else examined.as_read.voltage_v
+            if place == 1 and any(m.kind == "reversed" for m in examined.marks):
+                read = -read
+            behind = {"color": "0.55", "linewidth": 0.7, "zorder": 1}
+            seen = (examined.as_read.time_s >= first_s) & (examined.as_read.time_s <= last_s)
+            _draw(axes, examined.as_read.time_s[seen], read[seen], log.longest_step_s, "as read", behind)
+            if place == 1 and any(m.kind == "charging" for m in marks):
+                lowest = min(lowest, float(np.nanmin(read[seen])))
+        kept = {"color": colour, "linewidth": 1.2, "zorder": 2}
+        _draw(axes, time_s, values, log.longest_step_s, "as kept" if marks else "", kept)
+        named: set[str] = set()
+        for mark in marks:
+            _shade(axes, mark, float(time_s[-1]), mark.kind not in named)
+            named.add(mark.kind)
+        if not marks:
+            for gap in gaps[:MOST_SPANS]:
+                axes.axvspan(gap[0], gap[1], color=STRAW, alpha=0.3, linewidth=0)
+        axes.set_xlim(first_s / 60, max(last_s / 60, 0.1))
+        room = max(0.06 * (highest - lowest), 0.2)
+        axes.set_ylim(lowest - room, highest + room * (5 if marks and place == 1 else 1))
+        if marks and place == 1:
+            plain_legend(axes, loc="upper center", ncols=4)
+    return figure
+
+
+def _shown_s(marks: Sequence[Mark], end_s: float) -> tuple[float, float]:
+    """From and to [s]: the kept log, and some of what was left out before and after it."""
+    spans = [mark.spans_s for mark in marks if mark.kind in _BESIDE and len(mark.spans_s)]
+    if not spans:
+        return 0.0, end_s
+    left_out, room = np.concatenate(spans), _ROOM_BESIDE * end_s
+    return (
+        max(-room, min(0.0, float(left_out.min()))),
+        min(end_s + room, max(end_s, float(left_out.max()))),
+    )
+
+
+def _draw(
+    axes: Axes, time_s: np.ndarray, values: np.ndarray, longest_s: float, label: str, look: dict[str, Any]
+) -> None:
+    times, thinned = _thinned(time_s / 60, values)
+    ends = np.flatnonzero(np.diff(times) > longest_s / 60) + 1
+    for number, piece in enumerate(np.split(np.arange(len(times)), ends)):
+        axes.plot(times[piece], thinned[piece], label="" if number else label, **look)
+
+
+def _shade(axes: Axes, mark: Mark, last_s: float, named: bool) -> None:
+    """Shade the stretches of a mark, with a hatch as the second sign beside colour.
+
+    The hatch is drawn by itself: in one patch with its shade, an SVG would give both the same colour.
+    """
+    label, colour, hatch = _MARKED[mark.kind]
+    least = 0.004 * last_s
+    for number, (start, end) in enumerate(mark.spans_s[:MOST_SPANS]):
+        middle, half = (start + end) / 2, max((end - start) / 2, least / 2)
+        ends, said = ((middle - half) / 60, (middle + half) / 60), "" if number or not named else label
+        axes.axvspan(
+            *ends, color=colour, alpha=0.2, linewidth=0, zorder=0, label="" if hatch else said
+        )  # fmt: skip
+        if hatch:
+            axes.axvspan(
+                *ends, facecolor="none", edgecolor=colour, hatch=hatch, alpha=0.6, linewidth=0, zorder=0,
+                label=said,
+            )  # fmt: skip
+
+
+def _thinned(times: np.ndarray, values: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    if len(times) <= MOST_POINTS:
+        return times, values
+    kept: list[int] = []
+    for piece in np.array_split(np.arange(len(times)), MOST_POINTS // 2):
+        inside = values[piece]
+        if np.all(np.isnan(inside)):
+            kept.append(int(piece[0]))
+            continue
+        kept.extend(sorted({int(piece[np.nanargmin(inside)]), int(piece[np.nanargmax(inside)])}))
+    return times[kept], values[kept]

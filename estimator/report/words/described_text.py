@@ -1,0 +1,103 @@
+"""Descriptions as text.
+
+The kinds of grass as text.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+from estimator.answers.describe import Described
+from estimator.answers.grass import GrassAnswer
+from estimator.descriptions import Machine
+from estimator.report.words.text import pairs, paragraph, table
+
+LEAFLET = 3**0.5
+"""A leaflet's limits over the standard uncertainty: a rectangular distribution, JCGM 100:2008, 4.3.7."""
+
+
+def described_text(found: Described, width: int) -> str:
+    """Lawns, packs, machines and meters, each under its heading."""
+    blocks: list[str] = []
+    if found.lawns:
+        blocks.append(
+            table(
+                ["lawn", "m²"],
+                [[lawn.name, area_words(lawn.area_m2).split()[0]] for lawn in found.lawns],
+                width,
+            )
+        )
+    if found.packs:
+        rows = [
+            [
+                pack.name, pack.chemistry, f"{pack.series}", f"{pack.capacity_ah:g}", f"{pack.cut_off_v:g}",
+                f"{pack.current_limit_a:g}" if pack.current_limit_a else "unknown",
+            ]
+            for pack in found.packs
+        ]  # fmt: skip
+        blocks.append(table(["pack", "cells", "series", "Ah", "cut-off V", "limit A"], rows, width))
+    if found.machines:
+        blocks.append(pairs([(f"machine {each.name}", _machine(each)) for each in found.machines], width))
+    if found.meters:
+        blocks.append(
+            pairs([(f"meter {name}", meter_words(plain)) for name, plain in found.meters.items()], width)
+        )
+    return "\n\n".join(blocks) or "Nothing is described yet."
+
+
+def _machine(machine: Machine) -> str:
+    words = [
+        f"cut {100 * machine.cutting_width_m:.0f} cm" if machine.cutting_width_m else "",
+        f"walking pace {machine.pace_m_s:.2f} m/s" if machine.pace_m_s else "",
+        f"motor {machine.motor_rated_w:.0f} W" if machine.motor_rated_w else "",
+        f"blades cared for on {', '.join(day.isoformat() for day in machine.blade_care)}"
+        if machine.blade_care
+        else "",
+    ]
+    return ", ".join(word for word in words if word) or "no figures"
+
+
+def area_words(area_m2: float) -> str:
+    """An area with its unit, as exact as a small lawn needs.
+
+    >>> area_words(420), area_words(95.5), area_words(404.7), area_words(12345)
+    ('420 m²', '95.5 m²', '405 m²', '12345 m²')
+    """
+    return f"{area_m2:.0f} m²" if area_m2 >= 100 else f"{area_m2:.3g} m²"
+
+
+def meter_words(plain: Mapping[str, Any]) -> str:
+    """A meter's accuracy as its leaflet gives it: limits, not the standard uncertainties that are kept.
+
+    >>> meter_words({"current_gain": 0.0115, "current_zero_a": 0.0577})
+    'current ± 2 % of reading ± 0.1 A'
+    """
+    said = []
+    for what, unit in (("current", "A"), ("voltage", "V")):
+        gain, zero = plain.get(f"{what}_gain"), plain.get(f"{what}_zero_{unit.lower()}")
+        parts = [
+            *([f"± {100 * LEAFLET * float(gain):.2g} % of reading"] if gain else []),
+            *([f"± {LEAFLET * float(zero):.2g} {unit}"] if zero else []),
+        ]
+        said += [" ".join([what, *parts])] if parts else []
+    return ", ".join(said) or "no figures"
+
+
+def grass_text(answer: GrassAnswer, width: int) -> str:
+    """Each kind with its energy beside dry grass, and how to tell it."""
+    rows = [
+        [line.name, f"{line.times:.2f}", f"{line.low:.2f} to {line.high:.2f}", line.how_to_tell]
+        for line in answer.lines
+    ]
+    mows = "1 mow" if answer.mows == 1 else f"{answer.mows} mows"
+    head = (
+        f"Energy per area beside dry grass 25 mm above the cut, from {mows}; the band holds 90 % of the time."
+    )
+    return "\n".join(
+        [
+            paragraph(head, width),
+            table(["grass", "times", "band", "how to tell"], rows, width),
+            paragraph(answer.growth, width),
+        ]
+    )

@@ -1,0 +1,113 @@
+"""Seasons, groups and the life of the pack as text.
+
+The track record as text.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING
+
+from estimator.answers.compare import CompareAnswer
+from estimator.answers.pack_life import PackLifeAnswer
+from estimator.answers.seasons import SeasonsAnswer
+from estimator.answers.track_record import TrackRecordAnswer
+from estimator.report.words.answer_text import percent
+from estimator.report.words.text import odds, pairs, paragraph, table
+
+if TYPE_CHECKING:
+    from estimator.fitting.seasons.comparisons import GroupComparison
+
+
+def seasons_text(answer: SeasonsAnswer, width: int) -> str:
+    """Figures by season, then what changed and whether it is more than noise."""
+    blocks = [f"Seasons of {answer.pack}", comparisons_text(answer.comparisons, width)]
+    if answer.curves is None:
+        blocks.append("No discharge curves: no mow starts from a known charge.")
+    blocks.extend(paragraph(sentence, width, "  - ") for sentence in answer.sentences)
+    if not answer.sentences:
+        blocks.append("One season so far: nothing to compare yet.")
+    return "\n".join(blocks)
+
+
+def compare_text(answer: CompareAnswer, width: int) -> str:
+    """The groups side by side, then what differs and whether it is more than noise."""
+    head = f"{_mows(answer.mows[0])} {answer.earlier}, {_mows(answer.mows[1])} {answer.later}"
+    blocks = [paragraph(head, width), comparisons_text(answer.comparisons, width)]
+    blocks.extend(paragraph(sentence, width, "  - ") for sentence in answer.sentences)
+    blocks.extend(
+        paragraph(
+            f"{comparison.measure.capitalize()}: {_signed(change.raw_change)} as measured, of which "
+            f"grass and lawn explain {_signed(change.grass_change)}.",
+            width,
+            "  - ",
+        )
+        for comparison in answer.comparisons
+        for change in comparison.changes
+        if change.grass_share is not None
+    )
+    return "\n".join(blocks)
+
+
+def _mows(count: int) -> str:
+    return f"{count} {'mow' if count == 1 else 'mows'}"
+
+
+def _signed(change: float) -> str:
+    """A change in percent with its sign.
+
+    >>> _signed(0.034), _signed(-0.32), _signed(0.0)
+    ('+3 %', '-32 %', '0 %')
+    """
+    whole = round(100 * change)
+    return f"{whole:+d} %" if whole else "0 %"
+
+
+def comparisons_text(comparisons: Sequence[GroupComparison], width: int) -> str:
+    """One line for each figure and group."""
+    rows = [
+        [
+            f"{each.measure} [{each.unit}]",
+            group.group,
+            f"{group.value:.3g}",
+            f"{group.low:.3g}-{group.high:.3g}",
+            str(group.mows),
+        ]
+        for each in comparisons
+        for group in each.groups
+    ]
+    return table(["figure", "group", "value", "band", "mows"], rows, width)
+
+
+def pack_life_text(answer: PackLifeAnswer, width: int) -> str:
+    """When the pack no longer finishes the lawns."""
+    found = answer.forecast
+    fade, count = found.fade, len(answer.capacity_ah)
+    now = f"{fade.capacity_ah[0]:.1f} Ah ({fade.low_ah[0]:.1f} to {fade.high_ah[0]:.1f})"
+    shown = f"{'1 mow shows' if count == 1 else f'{count} mows show'} it, of {answer.mows} so far"
+    rows = [
+        ("lawns", ", ".join(found.lawns)),
+        ("they need", f"{found.needed_ah:.1f} Ah for {percent(found.sure)} certainty"),
+        ("pack now", f"{answer.pack}: {now}; {shown}"),
+        ("finishes now", odds(found.odds_now)),
+    ]
+    return "\n".join([paragraph(found.sentence, width), pairs(rows, width)])
+
+
+def track_record_text(answer: TrackRecordAnswer, width: int) -> str:
+    """How often the bands held, and the misses beside simpler guesses."""
+    rows = [
+        (
+            "bands held",
+            f"energy {percent(answer.held)}, minutes {percent(answer.minutes_held)} "
+            f"(meant: {percent(answer.level)})",
+        ),
+        ("median miss", f"energy {percent(answer.miss)}, minutes {percent(answer.minutes_miss)}"),
+        ("same as last time", f"{percent(answer.last_time_miss)} (energy)"),
+        ("mean of all mows", f"{percent(answer.mean_miss)} (energy)"),
+    ]
+    chance = (
+        f"If the bands are right, {percent(answer.held_low)} to {percent(answer.held_high)} of {answer.mows} "
+        "would hold in 9 cases of 10."
+    )
+    return "\n".join([paragraph(answer.sentence, width), pairs(rows, width), paragraph(chance, width)])

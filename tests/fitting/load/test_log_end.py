@@ -1,0 +1,75 @@
+"""A log that ends while cutting says so: its energy may be that of part of a lawn."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pandas as pd
+import pytest
+
+from estimator.descriptions import LAWN_DONE, STOPPED_SHORT, Lawn, Pack
+from estimator.fitting.load.features import mow_features
+from estimator.fitting.load.log_end import amps_at_end, end_doubts
+from estimator.importer.by_hand.spot_notes import log_from_spot
+from estimator.importer.log import Log, SpotNotes
+from estimator.importer.read import read_bytes
+from estimator.mow import Mow
+
+LAWN = Lawn("apple rows", 420)
+CRATE = Pack(chemistry="nmc", series=13, capacity_ah=10.0, cut_off_v=39.0)
+SAID = "The log ends while cutting, at 5.0 A: tag the mow 'stopped short' if the lawn was not finished."
+
+
+def log_of(*parts: tuple[float, int], volts: float = 52.0) -> Log:
+    """Amps held for seconds, one part after the other."""
+    amps = np.concatenate([np.full(seconds, amps) for amps, seconds in parts])
+    return Log(pd.DataFrame({"time_s": np.arange(float(len(amps))), "current_a": amps, "voltage_v": volts}))
+
+
+ROWS = ((1.5, 20), (5.0, 300), (1.5, 5), (5.2, 300), (1.5, 5))
+
+
+def said(log: Log, *tags: str) -> tuple[str, ...]:
+    return end_doubts(log, mow_features(Mow(log, LAWN, pack=CRATE, tags=tags)))
+
+
+def test_a_log_that_breaks_off_under_load_says_so() -> None:
+    assert said(log_of(*ROWS, (5.0, 200))) == (SAID,)
+
+
+@pytest.mark.parametrize("last", [0.0, 0.1, 1.5], ids=["off", "controller on", "blades turning free"])
+def test_a_log_that_ends_off_or_idle_says_nothing(last: float) -> None:
+    assert said(log_of(*ROWS, (5.0, 200), (last, 3))) == ()
+
+
+@pytest.mark.parametrize("tag", [STOPPED_SHORT, LAWN_DONE])
+def test_nothing_is_asked_that_a_tag_has_answered(tag: str) -> None:
+    assert said(log_of(*ROWS, (5.0, 200)), tag) == ()
+
+
+def test_a_log_that_met_the_cut_off_counts_as_stopped_short_anyway() -> None:
+    log = log_of(*ROWS, (5.0, 200))
+    volts = log.readings["voltage_v"].to_numpy().copy()
+    volts[-5:] = 39.2
+    assert said(replace(log, readings=log.readings.assign(voltage_v=volts))) == ()
+
+
+def test_the_mow_still_counts_as_whole_until_it_is_tagged() -> None:
+    log = log_of(*ROWS, (5.0, 200))
+    assert mow_features(Mow(log, LAWN, pack=CRATE)).whole
+    assert not mow_features(Mow(log, LAWN, pack=CRATE, tags=(STOPPED_SHORT,))).whole
+
+
+def test_hand_readings_and_a_few_readings_do_not_tell() -> None:
+    assert amps_at_end(log_from_spot(SpotNotes(typical_a=5, minutes=20, load_v=50))) is None
+    assert amps_at_end(log_of((5.0, 29))) is None
+    assert amps_at_end(log_of((5.0, 30))) == 5.0
+
+
+@pytest.mark.parametrize("half", ["855", "855,", "855,5", "855,5.0", "855,5.0,", "855,5.0,5", "855,5.0,52."])
+def test_a_last_row_cut_in_half_is_no_end(half: str) -> None:
+    amps = log_of(*ROWS, (5.0, 225)).readings["current_a"]
+    rows = [f"{k},{a:.1f},{52 - 0.001 * k:.2f}" for k, a in enumerate(amps)]
+    log = read_bytes([("mow.csv", "\n".join(["time_s,current_a,voltage_v", *rows, half]).encode())])
+    assert said(log) == (SAID,)

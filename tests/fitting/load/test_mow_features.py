@@ -1,0 +1,236 @@
+"""Features of a mow found in its log alone, against what was planted in it."""
+
+import json
+from dataclasses import replace
+from datetime import date, datetime
+
+import numpy as np
+import pandas as pd
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from planted_mows import VOLTS, plant, plant_mows
+from scipy.integrate import trapezoid
+
+from estimator.descriptions import Grass, Lawn, Machine, Pack
+from estimator.fitting.load.features import MowFeatures, mow_features
+from estimator.fitting.load.phases import LONGEST_S, PowerTrace, find_phases
+from estimator.importer.by_hand.spot_notes import log_from_spot
+from estimator.importer.log import Log, SpotNotes
+from estimator.mow import Mow
+
+LAWN = Lawn("strip", area_m2=100)
+
+
+def log_of(power, step_s=1.0, **more):
+    time = np.arange(len(power)) * step_s
+    frame = pd.DataFrame({"time_s": time, "current_a": np.asarray(power) / VOLTS, "voltage_v": VOLTS})
+    return Log(frame, **more)
+
+
+@pytest.fixture(scope="module")
+def acted() -> Log:
+    """Off, spin-up, idle 20 s, rows of 30 s with 4 s turns, a walk of 40 s, two thick patches, idle, off."""
+    rng = np.random.default_rng(1)
+    rows = []
+    for i in range(12):
+        row = np.full(30, 300.0) + rng.normal(0, 8, 30)
+        if i in (3, 8):
+            row[10:16] = 520.0
+        rows += [row, np.full(4, 90.0)]
+        if i == 5:
+            rows.append(np.full(36, 90.0))
+    power = [
+        np.zeros(10),
+        [400.0, 500.0, 200.0],
+        np.full(20, 90.0),
+        *rows[:-1],
+        np.full(15, 90.0),
+        np.zeros(10),
+    ]
+    return log_of(np.concatenate([np.asarray(one) for one in power]))
+
+
+def test_phases_are_told_apart(acted):
+    found = mow_features(Mow(acted, LAWN)).phases
+    assert found.idle_w == pytest.approx(90, rel=0.02)
+    assert (found.spin_ups, found.turns, found.patches) == (1, 10, 2)
+    assert found.spin_up_w > 350
+    # readings joined by straight lines take about half a second off either end of a turn
+    assert 30 <= found.turning_s <= 40
+    assert found.walking_s == pytest.approx(40, abs=3)
+    assert found.idling_s == pytest.approx(35, abs=4)
+    assert found.cutting_s == pytest.approx(360, abs=15)
+    assert found.patch_s == pytest.approx(6, abs=1)
+    assert found.patch_height == pytest.approx(520 / 300, rel=0.06)
+
+
+def test_time_and_energy_of_the_acted_mow(acted):
+    found = mow_features(Mow(acted, LAWN))
+    readings = acted.readings
+    joule = trapezoid(readings["current_a"] * readings["voltage_v"], readings["time_s"])
+    assert found.energy_wh == pytest.approx(joule / 3600, rel=1e-9)
+    assert found.motor_s == pytest.approx(3 + 20 + 360 + 44 + 36 + 15, abs=3)
+    assert found.energy_per_area() == pytest.approx(found.energy_wh / 100)
+    assert found.pace_m2_min() == pytest.approx(6000 / found.motor_s)
+
+
+def test_energy_on_irregular_times_is_the_trapezoid():
+    rng = np.random.default_rng(2)
+    time = np.cumsum(rng.uniform(0.2, 5.0, 400))
+    time -= time[0]
+    power = rng.uniform(100, 500, 400)
+    log = Log(pd.DataFrame({"time_s": time, "current_a": power / VOLTS, "voltage_v": VOLTS}))
+    found = mow_features(Mow(log, LAWN))
+    expected = trapezoid(power, time) / 3600
+    assert found.energy_wh == pytest.approx(expected, rel=1e-9)
+
+
+def test_peaks_by_duration():
+    power = np.full(300, 200.0)
+    power[100:104] = 800.0
+    found = mow_features(Mow(log_of(power), LAWN))
+    assert found.peak_1s_w == pytest.approx(800)
+    assert found.peak_5s_w == pytest.approx((3 * 800 + 2 * 500) / 5)
+    assert found.peak_30s_w == pytest.approx(200 + 600 * 4 / 30)
+
+
+def test_a_gap_is_filled_at_the_mean_and_widens():
+    power = np.full(601, 240.0)
+    whole = mow_features(Mow(log_of(power), LAWN))
+    log = log_of(power)
+    holed = Log(log.readings[(log.readings.time_s <= 200) | (log.readings.time_s >= 320)])
+    found = mow_features(Mow(holed, LAWN))
+    assert found.gap_s == 120
+    assert found.energy_wh == pytest.approx(whole.energy_wh, rel=0.01)
+    assert found.motor_s == pytest.approx(whole.motor_s, rel=0.01)
+    assert found.energy_log_std > whole.energy_log_std + 0.02
+
+
+def test_planted_energy_and_minutes_come_back():
+    rng = np.random.default_rng(5)
+    for one in plant_mows(plant(rng), 8, rng):
+        found = mow_features(one.mow)
+        assert found.energy_wh == pytest.approx(one.energy_wh, rel=0.01)
+        assert found.motor_s / 60 == pytest.approx(one.minutes, rel=0.01)
+
+
+def test_circumstances_are_kept():
+    machine = Machine("mower", blade_care=(date(2031, 3, 1), date(2031, 5, 1), date(2031, 7, 1)))
+    mow = Mow(
+        log_of(np.full(60, 200.0)), LAWN, Grass("wet", 30, 9), machine=machine, temperature_c=12.0,
+        started=datetime(2031, 5, 11, 9), tags=("before",),
+    )  # fmt: skip
+    found = mow_features(mow)
+    assert (found.days_since_care, found.temperature_c, found.day) == (10, 12.0, "2031-05-11")
+    assert found.grass == mow.grass
+    assert found.tags == ("before",)
+
+
+def test_plain_values_come_back_and_stay_small():
+    rng = np.random.default_rng(6)
+    power = rng.uniform(80, 600, 7000)
+    found = mow_features(Mow(log_of(power), LAWN, Grass("dry")))
+    text = json.dumps(found.as_plain())
+    assert len(text) < 10_000
+    assert MowFeatures.from_plain(json.loads(text)) == found
+
+
+def test_trace_keeps_peak_and_mean():
+    power = np.random.default_rng(7).gamma(4, 70, 2400)
+    back = PowerTrace.of(power).watts()
+    assert back.size == 2400
+    assert back.max() == pytest.approx(power.max())
+    assert back.mean() == pytest.approx(power.mean(), rel=0.002)
+    assert PowerTrace.of(np.tile(power, 4)).watts().size == LONGEST_S
+
+
+def test_a_trace_holds_standstill_and_nothing_as_they_are():
+    assert PowerTrace.of(np.array([-20.0, 0.0, 100.0])).watts().tolist() == [0.0, 0.0, 100.0]
+    assert PowerTrace.of(np.zeros(3)).watts().tolist() == [0.0, 0.0, 0.0]
+    assert PowerTrace.of(np.zeros(0)).watts().size == 0
+
+
+@pytest.mark.parametrize("step_s", [1, 2, 5])
+def test_readings_stand_for_their_own_time(step_s):
+    """A peak that a slow meter read at all keeps its height, and power its spread.
+
+    Of independent readings every two seconds, seconds half way mix two: sqrt(3/4) of the spread stays.
+    """
+    truth = np.random.default_rng(3).gamma(4, 70, 3001)
+    time = np.arange(0.0, 3001.0, step_s)
+    read = truth[:: int(step_s)]
+    log = Log(pd.DataFrame({"time_s": time, "current_a": read / VOLTS, "voltage_v": VOLTS}))
+    found = mow_features(Mow(log, LAWN))
+    assert found.peak_1s_w == pytest.approx(read.max(), rel=1e-6)
+    watts = found.trace.watts()
+    assert np.quantile(watts, [0.1, 0.5, 0.9]) == pytest.approx(np.quantile(read, [0.1, 0.5, 0.9]), rel=0.17)
+    assert watts.std() > 0.85 * read.std()
+    assert found.pace_log_std == 0.0, "every second was logged"
+
+
+def test_spot_notes_give_a_wide_mow_with_its_peak():
+    """Three-point estimate (4 + 4·10 + 28)/6 = 12 A ± 4 A for half an hour at 50 V: 300 Wh ± a third."""
+    spot = SpotNotes(idle_a=4, typical_a=10, highest_a=28, load_v=50.0, minutes=30)
+    found = mow_features(Mow(log_from_spot(spot), LAWN))
+    assert found.spot and found.phases is None
+    assert (found.energy_wh, found.mean_w) == pytest.approx((300, 600))
+    assert found.energy_log_std == pytest.approx(1 / 3, rel=0.01)
+    assert found.peak_1s_w == pytest.approx(28 * 50)
+    assert found.motor_s == 1800
+    assert found.pace_log_std == 0.1, "a watch read by hand"
+    # a third is how little three readings say of this mow; it is not an error that every mow shares
+    assert found.gain_std == pytest.approx(np.hypot(0.02, 0.005))
+    assert len(json.dumps(found.as_plain())) < 4000
+
+
+def test_rest_voltages_narrow_the_energy_of_spot_notes():
+    pack = Pack(chemistry="nmc", series=13, capacity_ah=10.0, cut_off_v=39.0)
+    amps = SpotNotes(idle_a=4, typical_a=10, highest_a=28, load_v=49.0, minutes=30)
+    both = replace(amps, rest_before_v=54.2, rest_after_v=48.9)
+    alone, weighed = (mow_features(Mow(log_from_spot(one), LAWN, pack=pack)) for one in (amps, both))
+    assert weighed.energy_log_std < 0.7 * alone.energy_log_std
+
+
+@pytest.mark.parametrize("power", [[], [0.0], [0.0, 0.0, 0.0], [200.0]])
+def test_hopeless_logs_give_features_that_are_left_out(power):
+    found = mow_features(Mow(log_of(power), LAWN))
+    assert not found.whole
+
+
+def test_a_mow_that_stopped_short_is_not_whole():
+    assert not mow_features(Mow(log_of(np.full(60, 200.0)), LAWN, tags=("stopped short",))).whole
+
+
+def test_a_mow_that_ended_at_the_cut_off_is_not_whole_unless_said():
+    pack = Pack(chemistry="nmc", series=13, capacity_ah=10.0, cut_off_v=39.0)
+    log = log_of(np.full(600, 240.0))
+    volts = np.linspace(48.0, 39.2, 600)
+    sagging = Log(log.readings.assign(voltage_v=volts))
+    assert mow_features(Mow(log, LAWN, pack=pack)).whole
+    ended = mow_features(Mow(sagging, LAWN, pack=pack))
+    assert ended.ended_at_cut_off and not ended.whole
+    assert mow_features(Mow(sagging, LAWN, pack=pack, tags=("lawn done",))).whole
+    # an earlier touch that the mow went on from is no end
+    dip = np.where(np.arange(600) == 300, 39.0, 48.0)
+    assert not mow_features(Mow(Log(log.readings.assign(voltage_v=dip)), LAWN, pack=pack)).ended_at_cut_off
+
+
+@settings(max_examples=25, deadline=None)
+@given(st.lists(st.floats(0, 2000), min_size=40, max_size=300), st.floats(1.01, 3.0))
+def test_more_power_never_takes_less_energy(power, times):
+    one, two = (mow_features(Mow(log_of(np.array(power) * k), LAWN)) for k in (1.0, times))
+    assert two.energy_wh >= one.energy_wh
+    assert two.peak_1s_w >= one.peak_1s_w >= one.peak_5s_w - 1e-9 >= one.peak_30s_w - 2e-9
+
+
+@settings(max_examples=60, deadline=None)
+@given(st.lists(st.sampled_from([0.0, 5.0, 90.0, 95.0, 300.0, 320.0, 600.0]), min_size=1, max_size=400))
+def test_phases_account_for_every_second_once(power):
+    found = find_phases(np.array(power))
+    on = np.flatnonzero(np.array(power) > max(3.0, 0.04 * np.quantile(power, 0.9)))
+    span = on[-1] - on[0] + 1 if on.size else 0
+    total = (
+        found.off_s + found.spin_up_s + found.idling_s + found.turning_s + found.walking_s + found.cutting_s
+    )
+    assert total == pytest.approx(span)

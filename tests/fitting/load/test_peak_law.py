@@ -1,0 +1,64 @@
+"""Highest seconds against mean power: planted laws are found, and draws have their spread."""
+
+from dataclasses import replace
+
+import numpy as np
+import pandas as pd
+import pytest
+from scipy import stats
+
+from estimator.descriptions import Lawn
+from estimator.fitting.load.features import MowFeatures, mow_features
+from estimator.fitting.load.peak_law import EXPONENT, LOG_STD, peak_law
+from estimator.importer.log import Log
+from estimator.mow import Mow
+
+
+@pytest.fixture(scope="module")
+def one() -> MowFeatures:
+    frame = pd.DataFrame({"time_s": np.arange(600.0), "current_a": 5.0, "voltage_v": 48.0})
+    return mow_features(Mow(Log(frame), Lawn("orchard", 300.0)))
+
+
+def mows_of(one, mean_w, peak_w):
+    return [replace(one, mean_w=m, peak_1s_w=p) for m, p in zip(mean_w, peak_w, strict=True)]
+
+
+@pytest.mark.parametrize("exponent", [0.0, 0.4, 1.0])
+def test_a_planted_law_is_found(one, exponent):
+    rng = np.random.default_rng(7)
+    mean_w = rng.uniform(120, 380, 60)
+    peak_w = 620 * (mean_w / 220) ** exponent * rng.lognormal(0, 0.08, 60)
+    law = peak_law(mows_of(one, mean_w, np.maximum(peak_w, mean_w)))
+    assert law is not None
+    assert law.exponent == pytest.approx(exponent, abs=0.1)
+    assert law.log_std == pytest.approx(0.08, abs=0.025)
+    plain = stats.linregress(np.log(mean_w), np.log(peak_w)).slope
+    assert abs(law.exponent - plain) < 0.06  # the prior gives way to sixty mows
+
+
+def test_one_mow_leaves_the_belief_and_none_leaves_nothing(one):
+    law = peak_law(mows_of(one, [240.0], [700.0]))
+    assert law is not None
+    assert law.exponent == pytest.approx(EXPONENT, rel=0.02)
+    assert (law.log_std, law.level_w) == (pytest.approx(LOG_STD), pytest.approx(700))
+    unsure = peak_law([replace(one, mean_w=240.0, peak_1s_w=700.0, energy_log_std=0.4)])
+    assert unsure is not None
+    assert unsure.exponent < 0.3 * EXPONENT  # a mean that may be wrong lifts no peak
+    assert peak_law([]) is None
+    assert peak_law([replace(one, mean_w=0.0)]) is None
+
+
+def test_bands_of_a_mow_to_come_hold(one):
+    """Ninety of a hundred highest seconds lie in the 90 % band of draws from a dozen earlier mows."""
+    rng = np.random.default_rng(3)
+    inside = []
+    for _ in range(200):
+        exponent, spread = rng.uniform(0.1, 0.8), rng.uniform(0.06, 0.2)
+        mean_w = rng.uniform(140, 360, 13)
+        peak_w = 2.6 * 220 * (mean_w / 220) ** exponent * rng.lognormal(0, spread, 13)
+        law = peak_law(mows_of(one, mean_w[:12], np.maximum(peak_w[:12], mean_w[:12])))
+        assert law is not None
+        low, high = np.quantile(law.draw(np.full(2000, mean_w[12]), rng), [0.05, 0.95])
+        inside.append(low <= peak_w[12] <= high)
+    assert 0.85 < np.mean(inside) < 0.96

@@ -1,0 +1,62 @@
+"""The model along a log: its derivatives against differences, and limiting cases."""
+
+import numpy as np
+import pytest
+from planted_packs import planted_log
+
+from estimator.descriptions import Pack
+from estimator.fitting.pack import prior
+from estimator.fitting.pack.fitted_pack import as_fitted
+from estimator.fitting.pack.log_grid import trace_of
+from estimator.fitting.pack.log_model import N_JOINT, START, ZERO_A, ZERO_V, jacobians, model, voltage_under
+
+PACK = Pack(chemistry="nmc", series=13, capacity_ah=10.0, cut_off_v=39.0)
+MOVED = [
+    *(prior.CAPACITY, prior.CURVE.start + 5, prior.OHMIC.start + 4, prior.QUICK.start + 4),
+    *(prior.LAG.start + 1, prior.LAG_SHAPE.start, *prior.ACTIVATIONS, prior.TRANSFER, START, ZERO_A, ZERO_V),
+]
+LEFT_OUT_OF_THE_QUICK_PAIR = 0.06
+"""Share of the whole by which the derivatives may err: they hold the pair's charge still."""
+
+
+@pytest.fixture(scope="module", params=[25.0, 2.0])
+def along(request):
+    log, _ = planted_log(np.random.default_rng(8))
+    fitted = as_fitted(PACK)
+    trace = trace_of(log, request.param)
+    joint = np.zeros(N_JOINT)
+    joint[: prior.N_PARAMETERS], joint[START] = fitted.mean, 0.98
+    return fitted, trace, joint
+
+
+@pytest.mark.parametrize("which", MOVED)
+def test_derivatives_agree_with_differences(along, which):
+    fitted, trace, joint = along
+    at = model(joint, fitted, trace)
+    column = jacobians(joint, fitted, trace, at)[0][:, which]
+    step = np.zeros(N_JOINT)
+    step[which] = 1e-4
+    up, down = (model(joint + sign * step, fitted, trace).voltage for sign in (1, -1))
+    differences = (up - down) / 2e-4
+    size = np.sqrt(np.mean(differences**2)) + 1e-9
+    assert np.sqrt(np.mean((column - differences) ** 2)) < LEFT_OUT_OF_THE_QUICK_PAIR * size + 1e-6
+
+
+def test_without_charge_transfer_the_sag_is_a_straight_line(along):
+    fitted, _, joint = along
+    surface, warm = np.array([0.5]), np.array([5.0])
+    for logit, straight in ((-40.0, True), (3.0, False)):
+        joint = joint.copy()
+        joint[prior.TRANSFER] = logit
+        rest, ten, twenty = (
+            float(voltage_under(joint, fitted, surface, warm, a)[0]) for a in (0.0, 10.0, 20.0)
+        )
+        assert ((rest - twenty) == pytest.approx(2 * (rest - ten), rel=1e-6)) is straight
+        assert rest > ten > twenty
+
+
+def test_charging_lifts_as_discharging_sags(along):
+    fitted, _, joint = along
+    surface, warm = np.array([0.5]), np.array([5.0])
+    rest, out, back = (float(voltage_under(joint, fitted, surface, warm, a)[0]) for a in (0.0, 10.0, -10.0))
+    assert back - rest == pytest.approx(rest - out)

@@ -1,0 +1,69 @@
+"""The load to come: what a log's past says about the mean and the scatter of its future."""
+
+import numpy as np
+import pytest
+
+from estimator.predictor.simulation.future_load import (
+    FOLLOW,
+    FOLLOW_STD,
+    corrected,
+    remember,
+    repeated,
+    resampled,
+)
+
+
+def memory_of(power_w):
+    volts, seconds = np.full(len(power_w), 48.0), np.arange(float(len(power_w)))
+    return remember(power_w, volts, 1.0, seconds, power_w, volts)
+
+
+def test_after_a_change_all_of_the_log_says_how_much_the_load_scatters():
+    """The last stretches happen to be alike; the earlier ones show that they need not be."""
+    rng = np.random.default_rng(4)
+    early = np.repeat(300.0 * rng.lognormal(0.0, 0.2, 24), 90)
+    late = np.full(540, 700.0)
+    memory = memory_of(np.concatenate([early, late]))
+    assert memory.changed > 0.5
+    assert np.sqrt(memory.block_variance) / memory.mean_w > 0.04
+
+
+def test_steps_hold_without_scatter_and_scatter_shows(seed=2):
+    flat = memory_of(np.full(3000, 400.0))
+    rough = memory_of(np.repeat(400.0 * np.random.default_rng(seed).lognormal(0.0, 0.3, 100), 30))
+    assert flat.level_std(1500.0) == pytest.approx(0.0, abs=1e-9)
+    assert 0.02 < rough.level_std(1500.0) < 0.2
+
+
+def test_a_log_too_short_to_say_how_the_load_follows_leaves_common_practice():
+    """A minute holds three stretches of 20 s: too few; and volts that never move say nothing either."""
+    minute = memory_of(400.0 + 50.0 * np.sin(np.arange(60.0)))
+    assert (minute.follow, minute.follow_std) == (FOLLOW, FOLLOW_STD)
+    steady = memory_of(np.repeat(400.0 * np.random.default_rng(1).lognormal(0.0, 0.3, 100), 30))
+    assert (steady.follow, steady.follow_std) == (FOLLOW, FOLLOW_STD)
+
+
+def test_two_readings_scatter_by_half_their_variance():
+    """300 and 500 W scatter by 100 W about 400 W: variance 10,000 W^2, half of it for a mean of two."""
+    memory = memory_of(np.array([300.0, 500.0]))
+    assert memory.block_variance == pytest.approx(5000.0)
+    assert memory.mean_w == pytest.approx(400.0)
+
+
+def test_the_same_again_and_again_with_each_draw_s_own_correction():
+    power = np.arange(700.0)
+    chunks = list(repeated(power, 1500))
+    assert np.array_equal(np.concatenate(chunks, axis=1)[0], np.tile(power, 3)[:1500])
+    more = np.concatenate(list(corrected(iter(chunks), np.array([0.0, 5.0]))), axis=1)
+    assert more.shape == (2, 1500)
+    assert np.array_equal(more[1] - more[0], np.full(1500, 5.0))
+
+
+def test_blocks_of_the_past_fill_the_horizon_and_hold_only_what_was():
+    memory = memory_of(np.repeat([300.0, 500.0], 400))
+    drawn = np.concatenate(
+        list(resampled(memory, np.array([1.0, 2.0]), 1000, np.random.default_rng(3))), axis=1
+    )
+    assert drawn.shape == (2, 1000)
+    assert set(np.unique(drawn[0])) == set(np.unique(memory.power_w.astype(np.float32)))
+    assert set(np.unique(drawn[1])) == {2 * watts for watts in np.unique(drawn[0])}

@@ -1,0 +1,84 @@
+"""The replay: only earlier mows foretell later ones, and the sums are right."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from planted_mows import plant, plant_mows
+from scipy.stats import binom
+
+from estimator.errors import InputError
+from estimator.fitting.load.features import mow_features
+from estimator.predictor.track_record import track_record
+
+
+@pytest.fixture(scope="module")
+def features():
+    rng = np.random.default_rng(61)
+    return [mow_features(one.mow) for one in plant_mows(plant(rng), 40, rng, step_s=4.0)]
+
+
+@pytest.fixture(scope="module")
+def record(features):
+    return track_record(features, draws=300)
+
+
+def test_bands_hold_and_it_beats_the_simple_ways(record):
+    assert len(record.mows) == 39
+    assert record.coverage_low <= record.coverage
+    assert record.minutes_coverage > 0.75
+    assert record.against_last_time < 0.9
+    assert record.against_mean < 0.9
+
+
+def test_each_is_foretold_from_earlier_ones_only(features, record):
+    """What comes later changes nothing about what was foretold before."""
+    spoiled = [*features[:20], *(replace(one, energy_wh=9 * one.energy_wh) for one in features[20:])]
+    again = track_record(spoiled, draws=300)
+    assert again.mows[:19] == record.mows[:19]
+    assert [one.earlier for one in record.mows] == list(range(1, 40))
+
+
+def test_order_in_the_list_does_not_matter(features, record):
+    shuffled = [features[i] for i in np.random.default_rng(1).permutation(40)]
+    again = track_record(shuffled, draws=300)
+    assert again.coverage == pytest.approx(record.coverage, abs=0.06)
+    assert [one.energy_came_wh for one in again.mows[:5]] == [one.energy_came_wh for one in record.mows[:5]]
+
+
+def test_sums_on_paper(record):
+    assert record.coverage == pytest.approx(np.mean([one.held for one in record.mows]))
+    misses = [abs(one.energy_wh / one.energy_came_wh - 1) for one in record.mows]
+    assert record.miss == pytest.approx(np.median(misses))
+    last = [abs(one.last_time_wh / one.energy_came_wh - 1) for one in record.mows]
+    assert record.last_time_miss == pytest.approx(np.median(last))
+    assert record.against_last_time == pytest.approx(record.miss / record.last_time_miss)
+
+
+def test_same_as_last_time_is_the_last_mow_of_that_lawn(features, record):
+    for i, one in enumerate(record.mows, start=1):
+        same = [each for each in features[:i] if each.lawn == one.lawn]
+        if same:
+            assert one.last_time_wh == pytest.approx(same[-1].energy_wh)
+
+
+def test_only_the_newest(features, record):
+    newest = track_record(features, last=5, draws=300)
+    assert [one.energy_came_wh for one in newest.mows] == [one.energy_came_wh for one in record.mows[-5:]]
+    assert newest.mows[0].earlier == 35
+
+
+def test_limits_of_chance_are_binomial_quantiles(record):
+    low, high = binom.ppf([0.05, 0.95], 39, 0.90) / 39
+    assert (record.coverage_low, record.coverage_high) == (pytest.approx(low), pytest.approx(high))
+
+
+@pytest.mark.parametrize("count", [0, 1])
+def test_too_few_mows_claim_nothing(features, count):
+    found = track_record(features[:count])
+    assert found.coverage is None and found.miss is None and found.against_last_time is None
+
+
+def test_message():
+    with pytest.raises(InputError, match=r"level is 90; give a chance between 0 and 1, such as 0.9"):
+        track_record([], level=90)
