@@ -28,7 +28,7 @@ def judge_packs(half: str, packs: int, mows: int, chemistry: str | None = None) 
     made_s = 0.0
     every = seeds(half, packs)
     for first in range(0, packs, AT_ONCE):
-        began = time.perf_counter()
+        began = time.process_time()
         some = every[first : first + AT_ONCE]
         owners = [draw_owner(seed, kind_of(seed)[0]) for seed in some]
         truth = true_capacity_ah(owners)
@@ -43,7 +43,7 @@ def judge_packs(half: str, packs: int, mows: int, chemistry: str | None = None) 
             for j in range(TESTS)
         ]
         history, later = make_mows(owners, plans, HISTORY), make_mows(owners, asked, ASKED)
-        made_s += time.perf_counter() - began
+        made_s += time.process_time() - began
         for k, owner in enumerate(owners):
             rows += one_pack(
                 owner,
@@ -64,9 +64,9 @@ def one_pack(
     rated = as_pack(owner, chemistry)
     logs = [as_log(m.columns) for m in history]
     air = float(np.mean([m.plan.air_c for m in history])) if owner.knows_air and history else None
-    began = time.perf_counter()
+    began = time.process_time()
     fitted = est.fit_pack(logs, rated, start_charges=[m.plan.told for m in history], temperature_c=air)
-    seconds = time.perf_counter() - began
+    seconds = time.process_time() - began
     off, std = fitted.capacity_ah / truth_ah - 1, fitted.capacity_std_ah / truth_ah
     about: Row = {
         "seed": owner.seed,
@@ -102,9 +102,9 @@ def one_pack(
                 continue
             log = as_log(m.until(now))
             told_c = m.plan.air_c if owner.knows_air else None
-            began = time.perf_counter()
+            began = time.process_time()
             said = est.minutes_left(log, fitted, start_charge=m.plan.told, temperature_c=told_c)
-            seconds, left, whole = time.perf_counter() - began, (m.cut_s - now) / 60, m.cut_s / 60
+            seconds, left, whole = time.process_time() - began, (m.cut_s - now) / 60, m.cut_s / 60
             rows.append(
                 {
                     **about,
