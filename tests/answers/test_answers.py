@@ -281,7 +281,8 @@ def test_the_mows_are_listed_once_for_a_capacity(book: Logbook, monkeypatch: pyt
         listed.append(len(found))
         return found
 
-    for module in ("capacity", "load", "conversion", "mow_figures", "pack_chain", "pack_steps"):
+    figures = ("load_profile", "mow_figures", "pack_chain", "pack_steps")
+    for module in ("capacity", "conversion", *(f"figures.{each}" for each in figures)):
         monkeypatch.setattr(f"estimator.answers.{module}.mows", counted)
     assert capacity_to_buy(book, question) == before
     assert before.motor is not None
