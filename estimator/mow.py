@@ -20,7 +20,7 @@ class Mow:
 
     start_charge : charge at the start (1.0 straight from the charger), None where unknown
     started : when the mow began; None takes the log's own start
-    tags : words that group mows for before/after comparisons, such as "drive wheel off"
+    tags : words that group mows for before/after comparisons, such as "rear roller off"
     """
 
     log: Log

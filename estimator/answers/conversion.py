@@ -45,7 +45,7 @@ def cable_of_mows(
     limit_a: float | None = None,
     copper_c: float = 40.0,
 ) -> ConversionAnswer[FeedCable]:
-    """What a cable of that size ("10 AWG", "6 mm2") and length [m] one way costs with the measured loads."""
+    """What a cable of that size ("6 mm2", "8 AWG") and length [m] one way costs with the measured loads."""
     from estimator.conversion.wiring import feed_cable
 
     loads = _loads(logbook, pack)

@@ -65,9 +65,9 @@ def motor_load(
     idle_w : power [W] with the blades turning free, where measured; else the lowest 5 % of running
 
     >>> load = LoadTrace([5.0] * 60 + [15.0] * 540 + [30.0] * 5, [48.0] * 605)
-    >>> answer = motor_load([load], rated_w=1500.0, engine_hp=3.5)
+    >>> answer = motor_load([load], rated_w=1500.0, engine_hp=5.0)
     >>> round(answer.engine_w), round(answer.idle_w.value), round(answer.peak_w.value)
-    (2610, 240, 1440)
+    (3728, 240, 1440)
     >>> round(answer.loading.value, 2), round(answer.loaded_80_w.value)
     (0.36, 678)
     """

@@ -72,16 +72,16 @@ def feed_cable(
     V·I − I²·R = V·I_measured − I_measured²·R_fitted at the same pack voltage.
 
     mows : one measured load a mow, taken at the pack's end of the fitted cable
-    size : "10 AWG", "6 mm2"
+    size : "6 mm2", "8 AWG"
     one_way_m : length [m] of the cable; the current goes there and back
     usable_wh : what one charge of the pack gives [Wh]
     copper_c, copper_c_within : temperature [°C] of the copper and how far off it may be
     limit_a : the highest current [A] that the user takes from the maker or the local code
 
     >>> load = LoadTrace([5.0] * 600, [60.0] * 600)
-    >>> cable = feed_cable([load], "10 AWG", one_way_m=1.0, usable_wh=500.0)
+    >>> cable = feed_cable([load], "6 mm2", one_way_m=1.0, usable_wh=500.0)
     >>> round(cable.fitted.drop_typical_v.value, 3), [each.size for each in cable.others]
-    (0.036, ['12 AWG', '8 AWG'])
+    (0.036, ['4 mm²', '10 mm²'])
     """
     if not mows:
         raise InputError("no mow was given for the cable", mend="give the load of at least one")

@@ -58,7 +58,7 @@ def test_readings_by_hand_are_asked_for(
         ("plan", "chapel strip", *CRATE),
         ("capacity", "chapel strip", *CRATE),
         ("minutes", "2025-09-27a.csv", *CRATE),
-        ("compare", "--tag", "drive wheel off"),
+        ("compare", "--tag", "rear roller off"),
         ("pack-life", "chapel strip", *CRATE),
         ("track-record", "--last", "3"),
     ],

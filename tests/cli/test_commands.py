@@ -131,10 +131,10 @@ JSON = {
     "capacity": ("capacity", "chapel strip", *CRATE),
     "minutes": ("minutes", "2025-09-27a.csv", *CRATE),
     "seasons": ("seasons", *CRATE),
-    "compare": ("compare", "--tag", "drive wheel off"),
+    "compare": ("compare", "--tag", "rear roller off"),
     "pack-life": ("pack-life", "chapel strip", *CRATE),
     "track-record": ("track-record", "--last", "3"),
-    "cable": ("cable", "--size", "10 AWG", "--length", "1", *CRATE),
+    "cable": ("cable", "--size", "6 mm2", "--length", "1", *CRATE),
     "limits": ("limits", *CRATE),
     "motor": ("motor",),
     "charging": ("charging", "chapel strip", "--charger-w", "240", *CRATE),
@@ -179,7 +179,7 @@ BAD = {
     "unknown command": (("pland",), "there is no command 'pland'; did you mean 'plan'?"),
     "unknown part": (("logbook", "bakup"), "there is no command 'bakup'; did you mean 'backup'?"),
     "no number in a range": (("plan", *CRATE, "--temperature-c", "nan"), "--temperature-c"),
-    "no number": (("cable", "--size", "10 AWG", "--length", "1", *CRATE, "--copper-c", "nan"), "--copper-c is nan; give a number"),  # noqa: E501
+    "no number": (("cable", "--size", "6 mm2", "--length", "1", *CRATE, "--copper-c", "nan"), "--copper-c is nan; give a number"),  # noqa: E501
     "endless": (("seasons", *CRATE, "--pack-c", "inf"), "--pack-c is inf; give a number"),
     "no number among many": (("describe", "pack", "grey", "--chemistry", "nmc", "--series", "13", "--capacity-ah", "nan", "--cut-off-v", "39"), "--capacity-ah is nan; give a number"),  # noqa: E501
     "unknown option": (("plan", "--moistur", "wet"), "--moistur"),

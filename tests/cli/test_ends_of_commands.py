@@ -12,6 +12,7 @@ from typing import Any
 import pytest
 
 from estimator import __version__, cli
+from estimator.amounts import from_percent
 from estimator.cli import named_files as files
 from estimator.descriptions import Lawn
 from estimator.errors import InputError

@@ -241,6 +241,31 @@ def test_slow_logs_have_longer_steps() -> None:
     assert e.after.ah == pytest.approx(0.6 * 5940 / 3600)
 
 
+@pytest.mark.parametrize("minutes", [5, 19, 60])
+def test_a_cadence_is_what_covers_most_of_the_time(minutes: int) -> None:
+    """A second each in the first minute, then a reading each minute: as many readings, not as much time."""
+    t = np.concatenate([np.arange(60.0), 60.0 * np.arange(1, minutes + 1)])
+    e = look(t, np.full(len(t), 30.0), 54 - t / 600)
+    assert "gap" not in kinds(e)
+    assert e.after.ah == pytest.approx(30.0 * t[-1] / 3600)
+
+
+def test_pauses_of_a_mow_are_no_cadence(mow) -> None:
+    t, i, v = mow
+    gone = np.cumsum([0.0, 310.0, 400.0, 290.0, 550.0, 345.0])[np.minimum(np.arange(len(t)) // 100, 5)]
+    e = look(t + gone, i, v)
+    assert kinds(e)["gap"] == 5
+    assert e.log.longest_step_s == 30.0
+
+
+def test_a_rest_without_readings_is_no_gap_but_a_drop_of_volts_is(mow) -> None:
+    t, i, v = mow
+    still = look(np.append(t, t[-1] + 400.0), np.append(i, i[-1]), np.append(v, v[-1]))
+    assert "gap" not in kinds(still)
+    fallen = look(np.append(t, t[-1] + 400.0), np.append(i, i[-1]), np.append(v, v[-1] - 1.0))
+    assert kinds(fallen)["gap"] == 1
+
+
 def test_lost_volts_and_a_spike_together(mow) -> None:
     t, i, v = mow
     i, v = i.copy(), v.copy()

@@ -295,7 +295,7 @@ def test_an_export_unpacks_each_upload_once_and_tells_how_far_it_is(
         unpacked.append(name)
         return unpack(where, name, *more)
 
-    monkeypatch.setattr("estimator.logbook.records.uploads.as_uploaded", counted)
+    monkeypatch.setattr("estimator.logbook.records.readings.as_uploaded", counted)
     told: list[str] = []
     export(full, tmp_path / "out", told.append)
     names = [file.name for mow in [*mows(full), *mows(full, removed=True)] for file in mow.files]

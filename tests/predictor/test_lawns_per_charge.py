@@ -93,7 +93,7 @@ def test_a_spare_is_worth_about_a_pack_twice_the_size(season):
 
 def test_day_on_paper():
     """Constant power from a pack with next to no resistance: 100 W for an hour each, 250 Wh in the pack."""
-    pack = Pack(chemistry="nmc", series=10, capacity_ah=5.0, cut_off_v=5.0, resistance_ohm=1e-4)
+    pack = Pack(chemistry="nmc", series=10, capacity_ah=5.0, cut_off_v=19.0, resistance_ohm=1e-4)
     one = draw_pack(pack, 1, np.random.default_rng(1))
     volts = 50.0
     flat_tables = one.tables.copy()

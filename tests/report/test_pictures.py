@@ -59,7 +59,7 @@ DRAWN: dict[str, Callable[[Logbook, Path], Figure]] = {
         capacity_to_buy(book, CapacityQuestion(("chapel strip",), pack=CRATE))
     ),
     "seasons": lambda book, _: seasons_picture(seasons_compared(book, CRATE)),
-    "compare": lambda book, _: compare_picture(groups_compared(book, CompareQuestion(tag="drive wheel off"))),
+    "compare": lambda book, _: compare_picture(groups_compared(book, CompareQuestion(tag="rear roller off"))),
     "pack life": lambda book, _: pack_life_picture(pack_life(book, ("far meadow",), pack=CRATE)),
     "record": lambda book, _: record_picture(record_so_far(book, last=10)),
 }

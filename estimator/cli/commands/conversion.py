@@ -10,7 +10,7 @@ from estimator.cli.options import Json, LawnNames, LogbookPath, MachineName, Pac
 
 
 def cable(
-    size: Annotated[str, typer.Option("--size", help="Conductor: '10 AWG' or '6 mm2'.")],
+    size: Annotated[str, typer.Option("--size", help="Conductor: '6 mm2' or '8 AWG'.")],
     length: Annotated[str, typer.Option("--length", help="Length one way: 1 (m), '3 ft'.")],
     pack: PackName = None,
     limit_a: Annotated[float | None, amount("limit_a")] = None,
@@ -21,7 +21,7 @@ def cable(
 ) -> None:
     """What the feed cable costs in volts, energy and minutes.
 
-    Example: mowcharge cable --size "10 AWG" --length 1 --pack "green crate"
+    Example: mowcharge cable --size "6 mm2" --length 1 --pack "green crate"
     """
     from estimator.answers.conversion import cable_of_mows
     from estimator.answers.keeping.typed import length_m

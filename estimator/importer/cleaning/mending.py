@@ -15,7 +15,14 @@ from estimator.importer.cleaning import masks as clean
 from estimator.importer.cleaning import plausible
 from estimator.importer.cleaning.charger import leave_out_charging
 from estimator.importer.cleaning.clamp_sense import told_sense, turn
-from estimator.importer.cleaning.readings_in_work import Drawn, Mark, Series, drawn, high_level
+from estimator.importer.cleaning.readings_in_work import (
+    Drawn,
+    Mark,
+    Series,
+    drawn,
+    high_level,
+    longest_joined_s,
+)
 from estimator.importer.cleaning.several import leave_out_copies, said_of_several
 from estimator.importer.cleaning.zero import Quiet, rest_to_record_s, zero_error
 from estimator.importer.clock.stamps import Floats
@@ -65,9 +72,9 @@ def mended(
     """
     _complete(r)
     assert r.current_a is not None and r.voltage_v is not None
-    longest = max(30.0, 3 * r.step_s)
-    s = Series(r.time_s, r.current_a, r.voltage_v, r.temperature_c, r.over, longest, r.rows)
     step_a, step_v = resolution_of(r.current_a), resolution_of(r.voltage_v)
+    longest = longest_joined_s(r.time_s, r.current_a, r.voltage_v, r.step_s, step_a, step_v)
+    s = Series(r.time_s, r.current_a, r.voltage_v, r.temperature_c, r.over, longest, r.rows)
     as_read = AsRead(r.time_s, r.current_a, r.voltage_v)
     before = drawn(r.time_s, r.current_a, r.voltage_v, longest)
     decisions = [d for part in parts for d in part.decisions]

@@ -83,6 +83,46 @@ def drawn(time_s: Floats, current_a: Floats, voltage_v: Floats, longest_step_s: 
     return Drawn(ah, float(np.dot(step, pair)) / 7200)
 
 
+_LEAST_LONGEST_S, _USUAL_STEPS = 30.0, 3.0
+_ALIKE, _ALIKE_S, _REGULAR = 0.02, 1.0, 4
+"""Steps within 2 % (or a second) of each other are of one cadence where there are four or more: pauses
+differ by more (common practice)."""
+
+
+def longest_joined_s(
+    time_s: Floats, current_a: Floats, voltage_v: Floats, usual_s: float, step_a: float, step_v: float
+) -> float:
+    """The longest step [s] between readings (n,) that a straight line may join.
+
+    usual_s : median step [s]; step_a, step_v : the meter's resolution [A], [V]
+
+    A log's cadence is what covers most of its time: a minute where a second each was read at first, if the
+    steps are so regular that nobody's pauses could be. A step over which nothing changed is no gap either.
+
+    >>> time_s = np.concatenate([np.arange(60.0), 60.0 * np.arange(1, 20)])
+    >>> longest_joined_s(time_s, np.full(79, 30.0), 54 - time_s / 300, 1.0, 0.1, 0.01)
+    180.0
+    """
+    longest = max(_LEAST_LONGEST_S, _USUAL_STEPS * usual_s)
+    steps = np.diff(time_s)
+    if not np.any(steps > longest):
+        return longest
+    ordered = np.sort(steps)
+    covered = np.cumsum(ordered)
+    middle = float(ordered[min(int(np.searchsorted(covered, covered[-1] / 2)), len(ordered) - 1)])
+    alike = steps[np.abs(steps - middle) <= max(_ALIKE * middle, _ALIKE_S)]
+    if alike.size >= _REGULAR and alike.sum() >= covered[-1] / 2:
+        longest = max(longest, _USUAL_STEPS * middle)
+    still = np.abs(np.diff(current_a)) <= max(step_a, 0.005 * high_level(current_a[np.isfinite(current_a)]))
+    still &= np.abs(np.diff(voltage_v)) <= np.maximum(step_v, 0.001 * np.abs(voltage_v[1:]))
+    long = np.flatnonzero(steps > longest)
+    for i in long[np.argsort(steps[long])]:
+        if not still[i]:
+            break
+        longest = float(steps[i])
+    return longest
+
+
 def high_level(current_a: Floats) -> float:
     """The 95th percentile of the size of a current (n,) [A], of its working part where it mostly rests.
 

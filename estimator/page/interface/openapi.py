@@ -77,7 +77,7 @@ FIELDS: dict[str, tuple[dict[str, Any], str]] = {
 
 SENT_AS = {"lawn_one": "lawn", "lawn_one_maybe": "lawn"}
 NEEDED = {
-    "files", "lawn_one", "name", "area_m2", "chemistry", "series", "capacity_ah", "cut_off_v",
+    "files", "lawn_one", "name", "area_m2", "chemistry", "series", "capacity_ah",
 }  # fmt: skip
 
 

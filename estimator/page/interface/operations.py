@@ -23,12 +23,11 @@ from estimator.answers.plan import PlanAnswer, plan_of_day
 from estimator.answers.seasons import SeasonsAnswer, seasons_compared
 from estimator.answers.track_record import TrackRecordAnswer, record_so_far
 from estimator.answers.why import as_plain
-from estimator.descriptions import Lawn, Pack
+from estimator.descriptions import Lawn
 from estimator.errors import AlreadyKept, InputError, NotFound
 from estimator.logbook import Logbook, MowRecord, keep_lawn, keep_pack, mows
 from estimator.page.door.forms import (
     Sent,
-    amount_of,
     needed_amount,
     number_of,
     read_sent,
@@ -38,6 +37,7 @@ from estimator.page.interface.openapi import Operation, openapi
 from estimator.page.questions import capacity_question, minutes_question, plan_question
 from estimator.page.remembered import remembered
 from estimator.page.screens.adding import circumstances
+from estimator.page.screens.descriptions import pack_of
 from estimator.page.screens.looking_back import compare_question
 from estimator.page.showing.decisions import examine_upload
 from estimator.page.showing.hand_readings import spot_of
@@ -140,23 +140,10 @@ def _describe_lawn(request: Request, sent: Sent) -> Kept:
 
 
 def _describe_pack(request: Request, sent: Sent) -> Kept:
-    series = needed_amount(sent, "series")
-    if series != int(series):
-        raise InputError(f"series count is {series:g}", mend="give a whole number from 1 to 1000")
     name = sent.text("name")[:80]
     if not name:
         raise InputError("the pack has no name", mend="give it one")
-    keep_pack(
-        _book(request),
-        Pack(
-            name=name,
-            chemistry=sent.text("chemistry"),
-            series=int(series),
-            capacity_ah=needed_amount(sent, "capacity_ah"),
-            cut_off_v=needed_amount(sent, "cut_off_v"),
-            current_limit_a=amount_of(sent, "current_limit_a"),
-        ),
-    )
+    keep_pack(_book(request), pack_of(name, sent))
     return Kept(name)
 
 

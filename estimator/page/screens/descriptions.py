@@ -166,25 +166,26 @@ def _keep_lawn(request: Request, name: str, sent: Sent) -> None:
     keep_lawn(request.app.state.book, Lawn(name, area_m2=area_m2(sent.text("area"))))
 
 
-def _keep_pack(request: Request, name: str, sent: Sent) -> None:
+def pack_of(name: str, sent: Sent) -> Pack:
+    """A pack from its form; where the cut-off is blank, the usual one of its cells."""
     series, chemistry = needed_amount(sent, "series"), sent.text("chemistry")
-    whole = int(series) if series.is_integer() else series
-    cut_off_v = amount_of(sent, "cut_off_v")
-    hold_s = amount_of(sent, "hold_s")
-    keep_pack(
-        request.app.state.book,
-        Pack(
-            name=name,
-            chemistry=chemistry,
-            series=whole,  # type: ignore[arg-type]
-            capacity_ah=needed_amount(sent, "capacity_ah"),
-            cut_off_v=usual_cut_off_v(chemistry, whole) if cut_off_v is None else cut_off_v,  # type: ignore[arg-type]
-            current_limit_a=amount_of(sent, "current_limit_a"),
-            resistance_ohm=amount_of(sent, "resistance_ohm"),
-            string_ah=amount_of(sent, "string_ah"),
-            hold_s=1.0 if hold_s is None else hold_s,
-        ),
+    whole: Any = int(series) if series.is_integer() else series
+    cut_off_v, hold_s = amount_of(sent, "cut_off_v"), amount_of(sent, "hold_s")
+    return Pack(
+        name=name,
+        chemistry=chemistry,
+        series=whole,
+        capacity_ah=needed_amount(sent, "capacity_ah"),
+        cut_off_v=usual_cut_off_v(chemistry, whole) if cut_off_v is None else cut_off_v,
+        current_limit_a=amount_of(sent, "current_limit_a"),
+        resistance_ohm=amount_of(sent, "resistance_ohm"),
+        string_ah=amount_of(sent, "string_ah"),
+        hold_s=1.0 if hold_s is None else hold_s,
     )
+
+
+def _keep_pack(request: Request, name: str, sent: Sent) -> None:
+    keep_pack(request.app.state.book, pack_of(name, sent))
 
 
 def _keep_machine(request: Request, name: str, sent: Sent) -> None:

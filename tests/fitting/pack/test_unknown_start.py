@@ -37,7 +37,7 @@ def test_empty_is_where_the_open_circuit_curve_meets_the_cut_off():
     assert 1 - fitted.usable == pytest.approx(0.0336, abs=0.001)
     assert fitted.capacity_ah == pytest.approx(10.5)
     assert as_fitted(replace(NMC, cut_off_v=2.5 * 13)).usable == pytest.approx(1.0, abs=1e-6)
-    assert as_fitted(replace(NMC, cut_off_v=4.0 * 13)).usable == 1 - MOST_LEFT
+    assert as_fitted(replace(NMC, cut_off_v=3.7 * 13)).usable == 1 - MOST_LEFT
 
 
 @pytest.mark.parametrize("start", [0.25, 0.5])

@@ -101,12 +101,12 @@ def test_resistance_carries_its_cold() -> None:
     assert seen.log_std == pytest.approx(math.hypot(0.02, 2.5 * 1000 / 278.15**2), rel=1e-6)
 
 
-def test_the_drive_wheel_of_the_sample_orchard(features: dict[str, MowFeatures]) -> None:
+def test_the_rear_roller_of_the_sample_orchard(features: dict[str, MowFeatures]) -> None:
     """Truth by the generator: 38 W less of about 180 W at a pace slower by 1/11: energy per area −13 %,
     pace −9 %.
     """
     mows = list(features.values())
-    groups = ["off" if "drive wheel off" in mow.tags else "on" for mow in mows]
+    groups = ["off" if "rear roller off" in mow.tags else "on" for mow in mows]
     energy = compare_groups(ENERGY, energy_observed(mows), groups).changes[0]
     pace = compare_groups(PACE, pace_observed(mows), groups).changes[0]
     assert energy.earlier == "on" and energy.more_than_noise

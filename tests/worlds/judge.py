@@ -1,0 +1,46 @@
+"""Judge the estimator in a world that knows none of its models, by hand:
+
+    python tests/worlds/judge.py packs|odds|capacity [--half open] [--seasons 24] [--mows 4] [--json FILE]
+
+Calls the public contract only. `--half closed` is for the end: who tunes on it has nothing left to check.
+"""
+
+from __future__ import annotations
+
+import argparse
+import json
+import sys
+from pathlib import Path
+
+from judge_days import judge_capacity, judge_odds, show_capacity, show_odds
+from judge_packs import judge_packs, show_packs
+
+SHOW = {"packs": show_packs, "odds": show_odds, "capacity": show_capacity}
+USUAL_MOWS = {"packs": 4, "odds": 10, "capacity": 10}
+
+
+def main() -> int:
+    """Read what is wanted, judge, print."""
+    ask = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
+    ask.add_argument("what", choices=list(SHOW))
+    ask.add_argument("--half", choices=["open", "closed"], default="open")
+    ask.add_argument("--seasons", type=int, default=24, help="how many packs or seasons")
+    ask.add_argument("--mows", type=int, help="mows in each one's history")
+    ask.add_argument("--chemistry", help="for packs: what every owner calls the pack, else the truth")
+    ask.add_argument("--json", type=Path, help="also write every row to this file")
+    said = ask.parse_args()
+    mows = said.mows or USUAL_MOWS[said.what]
+    if said.what == "packs":
+        rows = judge_packs(said.half, said.seasons, mows, said.chemistry)
+    elif said.what == "odds":
+        rows = judge_odds(said.half, said.seasons, mows)
+    else:
+        rows = judge_capacity(said.half, said.seasons, mows)
+    SHOW[said.what](rows)
+    if said.json:
+        said.json.write_text(json.dumps(rows, indent=1, default=float), encoding="utf-8")
+    return 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())
