@@ -1,3 +1,4 @@
+# ruff: noqa: E501
 """One list of nonsense: each is refused in one line, the same by library, command and page in their own units."""
 
 from __future__ import annotations
