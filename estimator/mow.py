@@ -9,11 +9,13 @@ from typing import TYPE_CHECKING
 from estimator.amounts import check_amounts, check_kind
 from estimator.descriptions import Grass, Lawn, Machine, Pack
 from estimator.errors import InputError
+from estimator.shown import shown
 
 if TYPE_CHECKING:
     from estimator.importer.log import Log
 
 
+@shown
 @dataclass(frozen=True)
 class Mow:
     """One log and the circumstances under which it was taken.

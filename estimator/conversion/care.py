@@ -17,6 +17,7 @@ from scipy.special import stdtrit
 from estimator.conversion import cautions
 from estimator.conversion.bands import LEVEL
 from estimator.errors import InputError
+from estimator.shown import shown
 
 WORTH_A_LOOK = 0.05
 """A rise of this part is worth a look; less does not show in the minutes."""
@@ -53,6 +54,7 @@ class Suggestion:
     evidence: str
 
 
+@shown
 @dataclass(frozen=True)
 class CareAdvice:
     """Trends (None where there are too few mows) and what they suggest.

@@ -13,6 +13,7 @@ from estimator.conversion.bands import Band, draws_of, of_draws
 from estimator.conversion.charge_course import ChargeCourse, bulk_hours, gained_ah, hours_to, taper_hours
 from estimator.descriptions import Pack
 from estimator.errors import InputError
+from estimator.shown import shown
 
 _DRAWS = 4000
 _MOST_KNEE = 0.6
@@ -68,6 +69,7 @@ class Charger:
             raise InputError(f"the charger gives {given}", mend="give a number above zero")
 
 
+@shown
 @dataclass(frozen=True)
 class Refill:
     """From what was used to full.
@@ -89,6 +91,7 @@ class Refill:
     cautions: tuple[str, ...]
 
 
+@shown
 @dataclass(frozen=True)
 class BreakCharge:
     """What a break gives back: charge, energy for mowing, minutes of mowing (None without a load)."""

@@ -12,6 +12,7 @@ from estimator.conversion import cautions
 from estimator.conversion.bands import Band, next_mow, of_meter
 from estimator.conversion.load_trace import LoadTrace
 from estimator.errors import InputError
+from estimator.shown import shown
 
 DURATIONS_S = (1.0, 5.0, 30.0)
 HIGHEST_S = 1.0
@@ -72,6 +73,7 @@ class LimitCheck:
     sentence: str
 
 
+@shown
 @dataclass(frozen=True)
 class CurrentLimits:
     """Peaks by duration, every limit beside its peak, and the one that is closest (None without limits)."""

@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from estimator.errors import InputError
+from estimator.shown import shown
 
 if TYPE_CHECKING:
     from estimator.fitting.load.features import MowFeatures
@@ -19,6 +20,7 @@ RUNNING_SHARE = 0.05
 """The motor counts as running above this share of the 90th percentile of power; blades turning free do."""
 
 
+@shown
 @dataclass(frozen=True)
 class LoadTrace:
     """Current (n,) [A, discharge positive] and voltage (n,) [V] at the pack, one value a step.

@@ -12,6 +12,7 @@ from estimator.conversion.bands import Band, next_mow, of_meter, product
 from estimator.conversion.current_limits import highest_rms
 from estimator.conversion.load_trace import LoadTrace
 from estimator.errors import InputError
+from estimator.shown import shown
 
 WATTS_PER_HORSEPOWER = 745.6999
 """Horsepower of 550 ft·lbf/s, NIST SP 811 (2008), appendix B.8."""
@@ -20,6 +21,7 @@ EFFICIENCY = Band(0.80, 0.68, 0.88)
 IDLE_QUANTILE = 0.05
 
 
+@shown
 @dataclass(frozen=True)
 class MotorLoad:
     """Electrical power [W] at the pack, and what it means for the motor.

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 from estimator.conversion.bands import Band
 from estimator.errors import InputError
+from estimator.shown import shown
 
 
 @dataclass(frozen=True)
@@ -17,6 +18,7 @@ class Cost:
     per_1000_m2: Band | None
 
 
+@shown
 @dataclass(frozen=True)
 class RunningCost:
     """Electricity, petrol where the user gave its figures, and what a season saves (negative: costs more)."""

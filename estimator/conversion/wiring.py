@@ -13,6 +13,7 @@ from estimator.conversion.bands import Band, next_mow, product
 from estimator.conversion.load_trace import LoadTrace
 from estimator.conversion.wire_sizes import WireSize, neighbours, temperature_factor, wire_size
 from estimator.errors import InputError
+from estimator.shown import shown
 
 SOURCES = (
     "IEC 60028:1925 (copper and its rise with temperature)",
@@ -20,6 +21,7 @@ SOURCES = (
 )
 
 
+@shown
 @dataclass(frozen=True)
 class CableLoss:
     """What one size of cable takes.
@@ -40,6 +42,7 @@ class CableLoss:
     minutes_lost: Band | None
 
 
+@shown
 @dataclass(frozen=True)
 class FeedCable:
     """The cable that is fitted, beside the next thinner and thicker sizes (`others`)."""

@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from estimator.importer.meter_uncertainty import charge_budget, energy_budget
+from estimator.shown import shown
 
 if TYPE_CHECKING:
     from estimator.importer.log import Log
@@ -24,6 +25,7 @@ class Gap:
     end_s: float
 
 
+@shown
 @dataclass(frozen=True)
 class ChargeUsed:
     """What a log took from the pack.

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field, fields
+from dataclasses import dataclass, field
 from datetime import datetime
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from estimator.errors import InputError
+from estimator.shown import shown
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -57,6 +58,7 @@ class SpotNotes:
     gauge_after: float | None = None
 
 
+@shown
 @dataclass(frozen=True, eq=False)
 class Log:
     """One recording as the meters gave it.
@@ -82,14 +84,6 @@ class Log:
         problem = _fault_of(self.readings, volts_may_lack=self.spot is not None)
         if problem is not None:
             raise InputError(f"{self.name}: {problem[0]}", mend=problem[1])
-
-    def __eq__(self, other: object) -> bool:
-        if not isinstance(other, Log):
-            return NotImplemented
-        rest = [each.name for each in fields(self) if each.name != "readings"]
-        return self.readings.equals(other.readings) and all(
-            getattr(self, name) == getattr(other, name) for name in rest
-        )
 
 
 def _fault_of(readings: Any, *, volts_may_lack: bool) -> tuple[str, str] | None:

@@ -13,6 +13,7 @@ import numpy as np
 from estimator.errors import InputError
 from estimator.importer.clock.stamps import Floats
 from estimator.importer.log import MeterError
+from estimator.shown import shown
 
 _RECTANGULAR = 1 / math.sqrt(3)
 
@@ -40,6 +41,7 @@ class Accuracy:
         return abs(reading) * self.percent / 100 + self.digits * self.resolution
 
 
+@shown
 @dataclass(frozen=True)
 class Meter:
     """A meter as its user knows it; kept, and recognised again by the titles of its files.

@@ -11,12 +11,14 @@ from scipy.stats import norm
 
 from estimator.errors import InputError
 from estimator.fitting.seasons.fade import FadeDraws, FadeSeries, fade_draws
+from estimator.shown import shown
 
 Array = NDArray[np.float64]
 
 COURSE_POINTS = 101
 
 
+@shown
 @dataclass(frozen=True)
 class FadeForecast:
     """The mow at which capacity first falls under the threshold.

@@ -21,6 +21,7 @@ from estimator.predictor.fade_forecast import FadeForecast, first_under
 from estimator.predictor.lawns.lawns_per_charge import choose_step
 from estimator.predictor.sizing.need import Day, limits_of
 from estimator.predictor.sizing.recommend import CAPACITY_AT_END, RESISTANCE_AT_END
+from estimator.shown import shown
 
 Array = NDArray[np.float64]
 
@@ -46,6 +47,7 @@ class CapacityNeeded:
     sure: float
 
 
+@shown
 @dataclass(frozen=True)
 class FinishForecast:
     """When the pack will no longer finish the chosen lawns.

@@ -36,6 +36,7 @@ from estimator.predictor.simulation.future_load import (
 )
 from estimator.predictor.simulation.running import Follow
 from estimator.predictor.simulation.simulation import simulate
+from estimator.shown import shown
 
 Array = NDArray[np.float64]
 Single = NDArray[np.float32]
@@ -47,6 +48,7 @@ STOP_STD_S = 3.0
 controllers smooth the voltage before they judge it (common practice)."""
 
 
+@shown
 @dataclass(frozen=True)
 class MinutesLeft:
     """Minutes until the motor stops.

@@ -18,6 +18,7 @@ from estimator.fitting.load.phases import Phases, PowerTrace, find_phases
 from estimator.importer.by_hand.spot_order import has_volts
 from estimator.importer.log import Log, MeterError
 from estimator.mow import Mow
+from estimator.shown import shown
 
 Array = NDArray[np.float64]
 GAP_STD = 0.3
@@ -26,6 +27,7 @@ CUT_OFF_LOOK_S = 10.0
 NEAR_CUT_OFF = 0.015
 
 
+@shown
 @dataclass(frozen=True)
 class MowFeatures:
     """What one mow asked of the pack, under which circumstances.

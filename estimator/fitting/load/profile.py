@@ -32,6 +32,7 @@ from estimator.fitting.load.mixed_model import (
 )
 from estimator.fitting.load.mowing_time import mowing_time
 from estimator.mow import Mow
+from estimator.shown import shown
 
 Array = NDArray[np.float64]
 
@@ -42,6 +43,7 @@ CORRELATION_PRIOR_MOWS = 6.0
 CORRELATION_PRIOR = -0.3
 
 
+@shown
 @dataclass(frozen=True)
 class LoadProfile:
     """What the mows so far say about the next one.

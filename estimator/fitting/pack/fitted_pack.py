@@ -13,6 +13,7 @@ from estimator.amounts import check_kind
 from estimator.descriptions import Pack
 from estimator.fitting.pack import prior
 from estimator.fitting.pack.open_circuit import GRID, grid_open_circuit_v
+from estimator.shown import shown
 
 Array = NDArray[np.float64]
 
@@ -20,6 +21,7 @@ MOST_LEFT = 0.3
 """A cut-off that would leave more than this share of the charge is taken for one that leaves this much."""
 
 
+@shown
 @dataclass(frozen=True, eq=False)
 class FittedPack(Pack):
     """A pack with fitted parameters; wherever a Pack is taken, this may be given.

@@ -17,6 +17,7 @@ from scipy.stats import norm
 
 from estimator.fitting.seasons.measure_model import LEVEL_STD, SURE_Z, AdjustedPoint, fit_measure, percent
 from estimator.fitting.seasons.measures import Measure, Observed
+from estimator.shown import shown
 
 Array = NDArray[np.float64]
 
@@ -48,6 +49,7 @@ class GroupLevel:
     high: float
 
 
+@shown
 @dataclass(frozen=True)
 class GroupChange:
     """How a later group differs from an earlier one; all as fractions (0.12 is 12 % more).
@@ -76,6 +78,7 @@ class GroupChange:
     sentence: str
 
 
+@shown
 @dataclass(frozen=True)
 class GroupComparison:
     """Groups side by side in one measure; points are for drawing."""

@@ -21,6 +21,7 @@ from estimator.fitting.charge_used import charge_used
 from estimator.fitting.pack.circuit import constant_power_voltage
 from estimator.fitting.seasons.voltage_split import split_voltage
 from estimator.importer.log import Log
+from estimator.shown import shown
 
 Array = NDArray[np.float64]
 
@@ -30,6 +31,7 @@ FEWEST_READINGS, SHORTEST_AH = 20, 0.05
 ZERO_C_K = 273.15
 
 
+@shown
 @dataclass(frozen=True)
 class DischargeCurve:
     """One mow's discharge curve, small enough to keep for every mow.

@@ -19,6 +19,7 @@ from scipy.linalg import cho_solve, cholesky, solve_triangular
 from scipy.signal import lfilter
 
 from estimator.errors import InputError
+from estimator.shown import shown
 
 Array = NDArray[np.float64]
 
@@ -62,6 +63,7 @@ class _Member:
     state_std: float
 
 
+@shown
 @dataclass(frozen=True)
 class FadeSeries:
     """Capacities [Ah] seen (n,) at mow numbers (n,), with their own standard uncertainties [Ah] and a

@@ -17,6 +17,7 @@ from scipy.stats import t as student
 from estimator.errors import InputError
 from estimator.fitting.seasons.discharge_curves import DischargeCurve
 from estimator.fitting.seasons.mean_curve import GRID_STEP_AH, MeanCurve, curve_spread, mean_curve
+from estimator.shown import shown
 
 Array = NDArray[np.float64]
 
@@ -42,6 +43,7 @@ def season_names(days: Sequence[date]) -> tuple[str, ...]:
     return tuple(names)
 
 
+@shown
 @dataclass(frozen=True)
 class SeasonCurve:
     """One season's discharge curve: voltage [V] against charge drawn from full [Ah], with the band of the
@@ -61,6 +63,7 @@ class SeasonCurve:
     last: date
 
 
+@shown
 @dataclass(frozen=True)
 class CurveChange:
     """The mean difference [V] of a later season's curve from an earlier one where both are known."""
@@ -76,6 +79,7 @@ class CurveChange:
     sentence: str
 
 
+@shown
 @dataclass(frozen=True)
 class SeasonCurves:
     """Everything that a picture of the seasons' discharge curves needs.

@@ -31,8 +31,10 @@ from estimator.importer.meter import Meter, assumed_error, resolution_of
 from estimator.importer.recording import Recording
 from estimator.importer.table.raw_table import Bools
 from estimator.importer.two_meters.aligning import Alignment
+from estimator.shown import shown
 
 
+@shown
 @dataclass(frozen=True)
 class AsRead:
     """The readings before anything was mended; all arrays (n,), nan where there was no number."""
@@ -42,6 +44,7 @@ class AsRead:
     voltage_v: Floats
 
 
+@shown
 @dataclass(frozen=True)
 class Examined:
     """An import laid open.

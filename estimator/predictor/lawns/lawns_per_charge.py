@@ -25,6 +25,7 @@ from estimator.fitting.load.profile import LoadProfile
 from estimator.fitting.pack.pack_draws import draw_pack
 from estimator.predictor.lawns.day import ChargingPause, run_day
 from estimator.predictor.lawns.day_plan import AIMS, best_order
+from estimator.shown import shown
 
 Array = NDArray[np.float64]
 
@@ -52,6 +53,7 @@ class LawnOdds:
     mows_known: int
 
 
+@shown
 @dataclass(frozen=True)
 class LawnsPerCharge:
     """How many lawns finish on the charge.

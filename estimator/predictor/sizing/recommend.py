@@ -22,6 +22,7 @@ from estimator.fitting.pack.pack_draws import PackDraws, draw_pack
 from estimator.predictor.lawns.lawns_per_charge import choose_step, not_told
 from estimator.predictor.sizing.need import end_of_life_needs, limits_of
 from estimator.predictor.sizing.pack_sizes import SizeOdds, built, next_smaller, odds_of, smallest_enough
+from estimator.shown import shown
 
 __all__ = ["MarginPart", "RecommendedCapacity", "SizeOdds", "recommend_capacity"]
 
@@ -47,6 +48,7 @@ class MarginPart:
     note: str
 
 
+@shown
 @dataclass(frozen=True)
 class RecommendedCapacity:
     """The smallest pack that finishes the lawns with the certainty asked for.

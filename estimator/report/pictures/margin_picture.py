@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
 from estimator.answers.capacity import CapacityAnswer
+from estimator.predictor.sizing.recommend import RecommendedCapacity
 from estimator.report.pictures.style import (
     CLAY,
     INK,
@@ -31,13 +33,21 @@ def margin_picture(answer: CapacityAnswer) -> Figure:
         width_in=7.2,
         height_in=1.4 + 0.36 * len(names),
     )
-    axes = plain_axes(figure, "capacity [Ah]", "")
-    widest = max(answer.capacity_ah, answer.choice.capacity_ah, answer.now_ah)
+    draw_margin(plain_axes(figure, "capacity [Ah]", ""), answer, f"{answer.pack} now", answer.now_ah)
+    return figure
+
+
+def draw_margin(
+    axes: Axes, answer: CapacityAnswer | RecommendedCapacity, now: str = "", now_ah: float = 0.0
+) -> None:
+    """Bars that step from the mean need to the recommended capacity [Ah]; a line at the pack in use."""
+    names = [*(part.name for part in answer.parts), "recommended", "to buy"]
+    widest = max(answer.capacity_ah, answer.choice.capacity_ah, now_ah)
     floor = 0.0
     for place, part in enumerate(answer.parts):
         colour = RIVER if place == 0 else STRAW if part.ah >= 0 else MOSS
         _bar(
-            figure,
+            axes,
             place,
             floor,
             part.ah,
@@ -49,19 +59,19 @@ def margin_picture(answer: CapacityAnswer) -> Figure:
         axes.plot([floor, floor], [place, place + 1], color=INK, linewidth=0.6, linestyle=":")
     last = len(answer.parts)
     for place, ah, colour in ((last, answer.capacity_ah, CLAY), (last + 1, answer.choice.capacity_ah, INK)):
-        _bar(figure, place, 0.0, ah, colour, f"{ah:.1f}", widest)
-    label = f"{answer.pack} now, {answer.now_ah:.1f} Ah"
-    axes.axvline(answer.now_ah, color=INK, linestyle="--", linewidth=1.0, label=label, zorder=0.5)
+        _bar(axes, place, 0.0, ah, colour, f"{ah:.1f}", widest)
+    if now:
+        label = f"{now}, {now_ah:.1f} Ah"
+        axes.axvline(now_ah, color=INK, linestyle="--", linewidth=1.0, label=label, zorder=0.5)
     axes.set_yticks(range(len(names)), names)
     axes.set_xlim(0, 1.12 * widest)
     axes.invert_yaxis()
     axes.grid(axis="y", visible=False)
-    plain_legend(axes, loc="lower center", bbox_to_anchor=(0.5, 1.0))
-    return figure
+    if now:
+        plain_legend(axes, loc="lower center", bbox_to_anchor=(0.5, 1.0))
 
 
-def _bar(figure: Figure, place: int, left: float, ah: float, colour: str, label: str, widest: float) -> None:
-    axes = figure.axes[0]
+def _bar(axes: Axes, place: int, left: float, ah: float, colour: str, label: str, widest: float) -> None:
     axes.barh(place, ah, left=left, color=colour, edgecolor=INK, linewidth=0.6, height=0.66)
     axes.text(max(left, left + ah) + 0.01 * widest, place, label, va="center", fontsize=9, color=INK)
 

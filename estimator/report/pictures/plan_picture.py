@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
 from estimator.answers.plan import PlanAnswer
+from estimator.predictor.lawns.lawns_per_charge import LawnsPerCharge
 from estimator.report.pictures.style import CLAY, INK, RIVER, STRAW, new_figure, plain_axes, plain_legend
 from estimator.report.words.text import odds
 
@@ -15,8 +17,13 @@ def plan_picture(answer: PlanAnswer) -> Figure:
     title = f"{answer.count} of {of} lawns finish on {answer.pack} with {100 * answer.sure:.0f} % certainty"
     spoken = "; ".join(f"{lawn.lawn} {odds(lawn.odds)}" for lawn in answer.lawns)
     figure = new_figure(title, f"Odds of finishing each lawn in order: {spoken}.", height_in=1.8 + 0.42 * of)
-    axes = plain_axes(figure, "odds of finishing [%]", "")
-    places = range(of)
+    draw_odds(plain_axes(figure, "odds of finishing [%]", ""), answer)
+    return figure
+
+
+def draw_odds(axes: Axes, answer: PlanAnswer | LawnsPerCharge) -> None:
+    """One bar for each lawn in the order of mowing; the line is the certainty asked for."""
+    places = range(len(answer.lawns))
     colours = [RIVER if lawn.odds >= answer.sure else STRAW for lawn in answer.lawns]
     hatches = ["" if lawn.odds >= answer.sure else "//" for lawn in answer.lawns]
     axes.barh(
@@ -32,4 +39,3 @@ def plan_picture(answer: PlanAnswer) -> Figure:
     axes.invert_yaxis()
     axes.grid(axis="y", visible=False)
     plain_legend(axes, loc="lower center", bbox_to_anchor=(0.5, 1.0))
-    return figure

@@ -43,7 +43,11 @@ def plain_axes(
     figure: Figure, x_label: str, y_label: str, position: tuple[int, int, int] = (1, 1, 1)
 ) -> Axes:
     """Axes with labels and a faint grid, without a box around them."""
-    axes = figure.add_subplot(*position)
+    return dressed(figure.add_subplot(*position), x_label, y_label)
+
+
+def dressed(axes: Axes, x_label: str, y_label: str) -> Axes:
+    """The axes with labels and a faint grid, without a box around them."""
     axes.set_xlabel(x_label, color=INK)
     axes.set_ylabel(y_label, color=INK)
     for side in ("top", "right"):
