@@ -101,4 +101,6 @@ def same(one: Any, two: Any) -> bool:
         return bool(one.shape == two.shape and alike(one, two).all())
     if isinstance(one, (tuple, list)) and isinstance(two, (tuple, list)):
         return len(one) == len(two) and all(map(same, one, two))
+    if is_dataclass(one) and not isinstance(one, type):
+        return _same_kind_and_values(one, two) is True
     return bool(one == two or (one != one and two != two))

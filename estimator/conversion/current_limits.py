@@ -89,14 +89,31 @@ class CurrentLimits:
 def current_limits(
     mows: Sequence[LoadTrace], limits: Sequence[Limit] = (), *, clamp_highest_a: float | None = None
 ) -> CurrentLimits:
-    """Measured peaks over 1, 5 and 30 s and over the whole mow, beside the limits that the user gives.
+    """Measured peaks over 1, 5 and 30 s and over the whole mow, compared with the limits that the user gives.
 
     A peak is the highest root-mean-square current over the duration, because heat in a fuse and in a cell
     goes with the square. It is never below what was held throughout, by which battery management trips.
 
-    mows : one measured load a mow
-    limits : a steady limit is set beside the mean square of the whole mow, every other beside its duration
-    clamp_highest_a : what the clamp's MAX hold caught [A]; where above the log it counts as the 1 s peak
+    Parameters
+    ----------
+    mows : sequence of LoadTrace, (n,), n from 1
+        one measured load a mow
+    limits : sequence of Limit, default ()
+        a steady limit is set beside the mean square of the whole mow, every other beside its duration
+    clamp_highest_a : float, above 0 [A], default None
+        what the clamp's MAX hold caught; where above the log it counts as the 1 s peak
+
+    Returns
+    -------
+    CurrentLimits
+        peaks [A] with bands, the room to each limit [A], and cautions; it never says that something is safe
+
+    Raises
+    ------
+    InputError
+        where no mow is given
+
+    Source: ISO 16269-6 for the spread to the next mow.
 
     >>> load = LoadTrace([10.0] * 100 + [40.0] * 5 + [10.0] * 100, [48.0] * 205)
     >>> answer = current_limits([load], [Limit("fuse", 30.0), Limit("battery management", 45.0, 5.0)])

@@ -119,7 +119,29 @@ def trace_from_features(mow: MowFeatures) -> LoadTrace:
 def trace_from_log(log: Log, step_s: float = 1.0) -> LoadTrace:
     """The load of a log, at the middles of even steps on the straight lines between its readings.
 
-    Steps longer than `log.longest_step_s` are left out, not bridged.
+    Parameters
+    ----------
+    log : Log
+    step_s : float, above 0 [s], default 1
+        steps longer than `log.longest_step_s` are left out, not bridged
+
+    Returns
+    -------
+    LoadTrace
+        current [A] and voltage [V] at even steps
+
+    Raises
+    ------
+    InputError
+        where no two readings stand close enough
+
+    Source: none; linear interpolation.
+
+    >>> import pandas as pd
+    >>> steady = pd.DataFrame({"time_s": [0.0, 4.0], "current_a": [8.0, 12.0], "voltage_v": 50.0})
+    >>> from estimator.importer.log import Log
+    >>> trace_from_log(Log(steady)).current_a.tolist()
+    [8.5, 9.5, 10.5, 11.5]
     """
     time = log.readings["time_s"].to_numpy(dtype=float)
     steps = np.diff(time)

@@ -60,11 +60,30 @@ def motor_load(
     engine_hp: float | None = None,
     idle_w: float | None = None,
 ) -> MotorLoad:
-    """Measured power beside the motor's rating and the old engine's horsepower.
+    """Measured power compared with the motor's rating and the old engine's horsepower.
 
-    mows : one measured load a mow
-    rated_w : the motor's rating [W] at the shaft
-    idle_w : power [W] with the blades turning free, where measured; else the lowest 5 % of running
+    Parameters
+    ----------
+    mows : sequence of LoadTrace, (n,), n from 1
+        one measured load a mow
+    rated_w : float, above 0 [W], default None
+        the motor's rating at the shaft
+    engine_hp : float, above 0 [hp], default None
+        the old engine's rating
+    idle_w : float, above 0 [W], default None
+        power with the blades turning free; None takes the lowest 5 % of running
+
+    Returns
+    -------
+    MotorLoad
+        powers [W] with bands and loadings [0..1]
+
+    Raises
+    ------
+    InputError
+        where no mow is given or a power is not above zero
+
+    Source: horsepower of 745.6999 W, NIST SP 811; the efficiency is common practice.
 
     >>> load = LoadTrace([5.0] * 60 + [15.0] * 540 + [30.0] * 5, [48.0] * 605)
     >>> answer = motor_load([load], rated_w=1500.0, engine_hp=5.0)

@@ -70,10 +70,32 @@ def running_cost(
     petrol: Petrol | None = None,
     minutes: float | None = None,
 ) -> RunningCost:
-    """Money for mowing.
+    """Money for mowing, in the currency of the prices.
 
-    mains_wh : energy [Wh] from the socket per mow (`refill(...).mains_wh`)
-    area_m2 : mown in that mow [m²]; minutes : its length, where petrol is given in litres per hour
+    Parameters
+    ----------
+    mains_wh : Band [Wh]
+        energy from the socket per mow, such as `refill(...).mains_wh`
+    price_per_kwh : float, from 0
+    area_m2 : float, above 0 [m²], default None
+        mown in that mow
+    mows_per_season : float, from 0, default None
+    petrol : Petrol, default None
+        what the old engine took
+    minutes : float [min], default None
+        length of the mow, where petrol is given in litres per hour
+
+    Returns
+    -------
+    RunningCost
+        per mow, per season and per 1000 m², with bands
+
+    Raises
+    ------
+    InputError
+        for negative prices, and for litres per hour without minutes
+
+    Source: none; products.
 
     >>> answer = running_cost(Band(250.0, 200.0, 300.0), 0.30, area_m2=500.0, mows_per_season=20,
     ...                       petrol=Petrol(price_per_l=1.80, l_per_mow=0.5))

@@ -68,10 +68,27 @@ def running_sum(time_s: Array, rate: Array, longest_s: float = np.inf) -> Array:
 
 
 def charge_used(log: Log) -> ChargeUsed:
-    """Charge and energy that the log took from the pack.
+    """Charge and energy that a log took from the pack.
 
     Neighbouring readings are joined by straight lines (trapezoid). The uncertainty adds the meter's zero and
-    gain, which do not average out, and its noise, which does (`importer.meter_uncertainty`).
+    gain, which do not average out, and its noise, which does.
+
+    Parameters
+    ----------
+    log : Log
+        discharge current positive
+
+    Returns
+    -------
+    ChargeUsed
+        charge [Ah] and energy [Wh] with standard uncertainties, measured time and gaps [s]
+
+    Raises
+    ------
+    InputError
+        where `log` is none
+
+    Source: JCGM 100:2008 (GUM), 5.1.2, for the combination of uncertainties.
 
     >>> import pandas as pd
     >>> from estimator.importer.log import Log, MeterError

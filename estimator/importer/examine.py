@@ -17,9 +17,30 @@ from estimator.importer.two_meters.pairing import pair
 
 
 def examine(*paths: str | Path, **choices: Unpack[Choices]) -> Examined:
-    """Import one recording from its file or files, and say all about it.
+    """Import one recording from its file or files, with every decision laid open.
 
-    Raises InputError where a file cannot be opened or taken.
+    Parameters
+    ----------
+    *paths : str or Path, one or two
+        as for `read_log`
+    **choices : see `Choices`, default none
+        decisions that overrule those taken from the data
+
+    Returns
+    -------
+    Examined
+        the log, the decisions, and the stretches that were marked or mended
+
+    Raises
+    ------
+    InputError
+        in one line with file and row, for what cannot be opened or taken
+
+    >>> import pathlib, tempfile
+    >>> path = pathlib.Path(tempfile.mkdtemp()) / "mow.csv"
+    >>> _ = path.write_text("time_s,current_a,voltage_v\\n0,9,52\\n5,9,52\\n10,9,51.9\\n")
+    >>> len(examine(path).log.readings)
+    3
     """
     files = []
     limit = choices.get("max_bytes")

@@ -105,12 +105,45 @@ def minutes_left(
     seed: int = 1,
     temperature_c: float | None = None,
 ) -> MinutesLeft:
-    """Minutes left at the end of `log` with the pack `fitted`.
+    """Minutes left at the end of a log.
 
-    start_charge : usable charge 0..1 at the log's first reading; None works it out from the voltage
-    load : None goes on as in the log so far; a LoadProfile draws from it; a Log is followed exactly, then
-    repeated
-    level : probability that the band should hold
+    Parameters
+    ----------
+    log : Log
+        the mow so far
+    fitted : Pack or FittedPack
+    start_charge : float, 0..1, default None
+        usable charge at the log's first reading; None works it out from the voltage
+    load : LoadProfile or Log, default None
+        what is still to be mown: None goes on as in the log so far; a LoadProfile is drawn from; a Log is
+        followed exactly, then repeated
+    level : float, 0.5..0.999, default 0.90
+        how often the band should hold
+    draws : int, from 20, default 2000
+        simulated futures
+    seed : int, default 1
+        the same seed gives the same answer
+    temperature_c : float, -40..70 [°C], default None
+        pack temperature where the log has none; None takes 25 °C
+
+    Returns
+    -------
+    MinutesLeft
+        median and band [min], at most 1440 min
+
+    Raises
+    ------
+    InputError
+        for a log that charges the pack or draws nothing, for one without volts, and for amounts out of range
+
+    Source: constant power, V = (E + √(E² − 4PR))/2; Plett 2004, J. Power Sources 134, 252.
+
+    >>> import pandas as pd
+    >>> steady = pd.DataFrame({"time_s": [0.0, 600, 1200], "current_a": 9.0, "voltage_v": [52.6, 51, 50]})
+    >>> pack = Pack(chemistry="nmc", series=13, capacity_ah=10.0, cut_off_v=39.0)
+    >>> left = minutes_left(Log(steady, longest_step_s=900.0), pack, start_charge=1.0, draws=100)
+    >>> left.low < left.minutes < left.high
+    True
     """
     check_kind("log", log, Log)
     check_amount("level", level, needed=True)

@@ -122,9 +122,22 @@ class MowFeatures:
 
 
 def mow_features(mow: Mow) -> MowFeatures:
-    """Find the features of one mow in its log alone.
+    """Find the features of one mow in its log alone: energy, mean and idle power, peaks, motor time.
 
-    Where hand readings hold no volts, those usual for its pack stand in; InputError where it names none.
+    Parameters
+    ----------
+    mow : Mow
+        where hand readings hold no volts, those usual for its pack stand in
+
+    Returns
+    -------
+    MowFeatures
+        energies [Wh], powers [W] and times [s]
+
+    Raises
+    ------
+    InputError
+        where volts are missing and the mow names no pack
 
     >>> import pandas as pd
     >>> from estimator.descriptions import Lawn

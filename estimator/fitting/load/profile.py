@@ -83,7 +83,26 @@ def usual_area_rate(lawn: Lawn, machine: Machine) -> float:
 
 
 def fit_profile(mows: Sequence[Mow | MowFeatures], machine: Machine | None = None) -> LoadProfile:
-    """Learn the load profile from mows or from their features; lack of mows only widens it.
+    """Learn the load profile from mows; lack of mows only widens it.
+
+    Parameters
+    ----------
+    mows : sequence of Mow or MowFeatures, (n,), n from 0
+        what was mown so far
+    machine : Machine, default None
+        for lawns never mown; None takes that of the mows, else usual width and pace
+
+    Returns
+    -------
+    LoadProfile
+        energy per area [Wh/m²], pace [m²/min] and peaks [W], by lawn and grass
+
+    Raises
+    ------
+    InputError
+        for what is no mow
+
+    Source: Bayesian mixed model, Searle, Casella and McCulloch 1992.
 
     >>> profile = fit_profile([])
     >>> profile.lawns, len(profile.assumptions) > 0

@@ -40,8 +40,34 @@ def fit_pack(
 ) -> FittedPack:
     """The pack after all `logs`, oldest first; works from one partial log and from none.
 
-    start_charges : usable charge 0..1 at each log's start, None where unknown (worked out from the voltage)
-    temperature_c : pack temperature [°C] for logs that did not measure it
+    Parameters
+    ----------
+    logs : sequence of Log, (n,)
+        readings of this pack, oldest first
+    pack : Pack or FittedPack
+        rated values, or what earlier logs made of them
+    start_charges : sequence of float or None, (n,), 0..1, default None
+        usable charge at each log's start; None where unknown: worked out from the voltage
+    temperature_c : float, -40..70 [°C], default None
+        pack temperature for logs that did not measure it; None takes 25 °C
+
+    Returns
+    -------
+    FittedPack
+        usable wherever a Pack is; `capacity_ah` [Ah] of a slow discharge at 25 °C, with `capacity_std_ah`
+
+    Raises
+    ------
+    InputError
+        for a log or a pack that is none, a charge outside 0..1, or not one charge for each log
+
+    Source: joint estimation after Plett 2004, J. Power Sources 134, 252-292.
+
+    >>> import pandas as pd
+    >>> steady = pd.DataFrame({"time_s": [0.0, 600, 1200], "current_a": 9.0, "voltage_v": [52.6, 51, 50]})
+    >>> pack = Pack(chemistry="nmc", series=13, capacity_ah=10.0, cut_off_v=39.0)
+    >>> fit_pack([Log(steady, longest_step_s=900.0)], pack, start_charges=[1.0]).logs
+    1
     """
     for log in logs:
         check_kind("log", log, Log)

@@ -98,14 +98,34 @@ def compare_groups(
     level: float = 0.90,
     contrast: Contrast | None = None,
 ) -> GroupComparison:
-    """Compare groups of mows in one measure.
-
-    groups : the group of each mow; they are compared in the order in which they first appear, each with
-        the one before
-    contrast : how the sentences speak of two groups; None: from one to the other
+    """Compare groups of mows in one measure, after allowing for grass, lawn and temperature.
 
     Works from one mow a group (the band says so); with one group there is nothing to compare and `changes` is
-    empty. Raises InputError where there is no mow.
+    empty.
+
+    Parameters
+    ----------
+    measure : Measure
+        such as `ENERGY` or `CAPACITY`
+    mows : sequence of Observed, (n,)
+    groups : sequence of str, (n,)
+        the group of each mow; compared in the order in which they first appear, each with the one before
+    level : float, 0.5..0.999, default 0.90
+        how often the bands should hold
+    contrast : Contrast, default None
+        how the sentences speak of two groups; None: from one to the other
+
+    Returns
+    -------
+    GroupComparison
+        level of each group with its band, and the changes between them
+
+    Raises
+    ------
+    InputError
+        where there is no mow
+
+    Source: mixed model, Searle, Casella and McCulloch 1992.
 
     >>> from datetime import date
     >>> from estimator.fitting.seasons.measures import CAPACITY

@@ -84,7 +84,22 @@ CAPACITY = Measure("capacity", "Ah", "", (), (), (), 0.002, 0.005, 0.01)
 
 
 def energy_observed(mows: Sequence[MowFeatures]) -> tuple[Observed, ...]:
-    """Energy per area [Wh/m²] of every dated mow, with its grass, lawn and temperature.
+    """Energy per area of every dated mow, with its grass, lawn and temperature.
+
+    Parameters
+    ----------
+    mows : sequence of MowFeatures, (n,)
+
+    Returns
+    -------
+    tuple of Observed
+        [Wh/m²] of the mows that have a date and mowed a whole lawn
+
+    Raises
+    ------
+    nothing
+
+    Source: none; a ratio.
 
     >>> energy_observed([])
     ()

@@ -115,13 +115,34 @@ def season_curves(
 ) -> SeasonCurves:
     """Lay the discharge curves of one pack over each other by season.
 
-    curves, days : one of each per mow; curves without `start_ah` are left out and counted
-    series : cells in series, which scales the spread that is expected before looking
-    power_w : common power [W]; None takes the usual one
-
     Within a season the mows' curves are one smooth curve, shifted for each mow by its own offset (a random
-    effect: temperature guessed, start not quite full, meter) and by the uncertainty of its start. Raises
-    InputError where no curve can be placed.
+    effect: temperature guessed, start not quite full, meter) and by the uncertainty of its start.
+
+    Parameters
+    ----------
+    curves : sequence of DischargeCurve, (n,)
+        one a mow; those without `start_ah` are left out and counted
+    days : sequence of date, (n,)
+    series : int, from 1
+        cells in series, which scales the spread that is expected before looking
+    power_w : float, above 0 [W], default None
+        common power; None takes the usual one
+    temperature_c : float [°C], default 25
+        common pack temperature
+    level : float, 0.5..0.999, default 0.90
+        how often the bands should hold
+
+    Returns
+    -------
+    SeasonCurves
+        one curve [V] over [Ah] with its band for each season, and the changes between them
+
+    Raises
+    ------
+    InputError
+        where no curve can be placed
+
+    Source: mixed model, Searle, Casella and McCulloch 1992.
 
     >>> drawn = tuple(np.linspace(0.0, 4.0, 50).tolist())
     >>> def mow(full_v: float) -> DischargeCurve:

@@ -107,9 +107,44 @@ def lawns_per_charge(
 ) -> LawnsPerCharge:
     """Odds of finishing each of the lawns, mown one after the other.
 
-    start_charge : charge 0..1 at the start, None for full; reserve : charge that shall be left
-    order : "given", or "best" to choose it so that most `aim` ("lawns" or "area") is assured, then expected
-    pause : a break on the charger; spare : a second full pack that takes over where the first stops
+    Parameters
+    ----------
+    profile : LoadProfile
+    fitted : Pack or FittedPack
+    lawns : sequence of Lawn, (n,)
+        in the order of mowing
+    grass : Grass, or one a lawn, default None
+        None for unknown
+    sure : float, 0.5..0.999, default 0.95
+        how sure a lawn must be finished to count
+    start_charge : float, 0..1, default None
+        None for full
+    temperature_c : float, -40..70 [°C], default None
+        None takes 25 °C
+    reserve : float, 0..0.9, default 0
+        charge that should be left
+    order : "given" or "best", default "given"
+        "best" chooses the order so that most `aim` is assured, then expected
+    aim : "lawns" or "area", default "lawns"
+    pause : ChargingPause, default None
+        a break on the charger
+    spare : Pack or FittedPack, default None
+        a second full pack that takes over where the first stops
+    days_since_care : float, from 0, default None
+    draws : int, default 500
+    seed : int, default 1
+
+    Returns
+    -------
+    LawnsPerCharge
+        `count`, `odds` (n,) [0..1] and `minutes` [min]
+
+    Raises
+    ------
+    InputError
+        for no lawn, and for amounts out of range
+
+    Source: order of lawns by Held & Karp 1962, doi 10.1137/0110015.
 
     >>> from estimator.fitting.load.profile import fit_profile
     >>> pack = Pack(chemistry="nmc", series=13, capacity_ah=10.0, cut_off_v=39.0)

@@ -90,12 +90,42 @@ def recommend_capacity(
     draws: int = DRAWS,
     seed: int = 1,
 ) -> RecommendedCapacity:
-    """Size a pack of the kind of `pack` so that all lawns finish in one charge with certainty `sure`.
+    """Size a pack of the kind of `pack` so that all lawns finish in one charge.
 
-    capacity_at_end, resistance_at_end : capacity left and resistance grown at end of life (0.8 and 1.5:
-        common practice)
-    coldest_c : pack temperature [°C] on the coldest mowing day; reserve : charge that shall be left
-    sizes_ah : sizes [Ah] that can be bought; else whole strings of `pack.string_ah`; else any size
+    Parameters
+    ----------
+    profile : LoadProfile
+    pack : Pack or FittedPack
+        the kind of pack: chemistry, cells in series, cut-off, limits
+    lawns : sequence of Lawn, (n,)
+    grass : Grass, or one a lawn, default None
+        None for unknown
+    sure : float, 0.5..0.999, default 0.95
+        how sure all lawns are finished
+    capacity_at_end : float, 0.2..1, default 0.8
+        share of the capacity left at end of life (common practice)
+    resistance_at_end : float, 1..5, default 1.5
+        resistance at end of life, times new (common practice)
+    coldest_c : float, -40..70 [°C], default 10
+        air on the coldest mowing day
+    reserve : float, 0..0.9, default 0.1
+        charge that should be left
+    sizes_ah : sequence of float, 0.01..2000 [Ah], default ()
+        sizes that can be bought; else whole strings of `pack.string_ah`; else any size
+    draws : int, from 20, default 1000
+    seed : int, default 1
+
+    Returns
+    -------
+    RecommendedCapacity
+        `capacity_ah` [Ah], the named parts that add up to it, and the pack to build or buy
+
+    Raises
+    ------
+    InputError
+        for no lawn, amounts out of range, and lawns that need more than any pack holds
+
+    Source: constant power through the fitted circuit, Plett 2004, J. Power Sources 134, 252.
 
     >>> from estimator.fitting.load.profile import fit_profile
     >>> pack = Pack(chemistry="nmc", series=13, capacity_ah=10.0, cut_off_v=39.0, string_ah=2.5)
