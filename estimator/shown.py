@@ -14,10 +14,9 @@ WIDTH, LINES = 100, 3
 
 def shown(kind: Kind) -> Kind:
     """Give a dataclass a short `repr`, a table in notebooks, and `==` by value, arrays and tables too."""
-    kind.__repr__ = _repr  # type: ignore[method-assign]
-    kind._repr_html_ = _html  # type: ignore[attr-defined]
-    kind.__eq__ = _same_kind_and_values  # type: ignore[method-assign]
-    kind.__hash__ = None
+    ways = {"__repr__": _repr, "_repr_html_": _html, "__eq__": _same_kind_and_values, "__hash__": None}
+    for name, way in ways.items():
+        setattr(kind, name, way)
     return kind
 
 
@@ -82,7 +81,7 @@ def _count(values: Any) -> str:
     return f"{len(values)} {kinds.pop() if len(kinds) == 1 else 'values'}"
 
 
-def _same_kind_and_values(self: Any, other: object) -> Any:
+def _same_kind_and_values(self: Any, other: Any) -> Any:
     if type(self) is not type(other):
         return NotImplemented
     return all(same(getattr(self, each.name), getattr(other, each.name)) for each in fields(self))

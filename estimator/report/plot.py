@@ -51,7 +51,7 @@ def plot(result: Any, axes: Any = None) -> Any:
     ['current [A]', 'voltage [V]']
     """
     if isinstance(result, (Log, Examined)):
-        pair = _made(2) if axes is None else np.ravel(axes)
+        pair: Any = _made(2) if axes is None else np.ravel(axes)
         if isinstance(result, Log):
             draw_log(pair, result)
         else:
