@@ -9,7 +9,7 @@ from estimator.importer.clock.stamps import CLOCKS, style_of
 from estimator.importer.table import quantities as q
 from estimator.importer.table.layout import Column, Layout
 from estimator.importer.table.numbers import Cell, decimal_mark, number
-from estimator.importer.table.quantities import Meaning
+from estimator.importer.table.titles import Meaning
 
 
 def choose(

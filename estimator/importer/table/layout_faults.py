@@ -7,7 +7,7 @@ from collections.abc import Mapping, Sequence
 from estimator.errors import InputError, TooFewReadings
 from estimator.importer.table import quantities as q
 from estimator.importer.table.layout import DELIMITERS, cells_of
-from estimator.importer.table.quantities import meaning
+from estimator.importer.table.titles import meaning
 
 
 def unrecognised(

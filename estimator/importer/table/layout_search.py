@@ -13,7 +13,8 @@ from estimator.importer.table.layout import DELIMITERS, Layout, cells_of
 from estimator.importer.table.layout_columns import choose
 from estimator.importer.table.layout_faults import unrecognised
 from estimator.importer.table.numbers import Cell, number
-from estimator.importer.table.quantities import Meaning, meaning, plain, unit_of
+from estimator.importer.table.quantities import plain, unit_of
+from estimator.importer.table.titles import Meaning, meaning
 
 _MOST_PREAMBLE = 20_000
 
