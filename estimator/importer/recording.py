@@ -17,11 +17,13 @@ from estimator.importer.meter import Meter
 from estimator.importer.table import quantities as q
 from estimator.importer.table.fast_rows import read_fast
 from estimator.importer.table.layout import DELIMITERS, Layout, split
+from estimator.importer.table.layout_columns import passed_over
 from estimator.importer.table.layout_search import find_layout
 from estimator.importer.table.opening import HEAD_BYTES, Table
 from estimator.importer.table.quantities import plain
 from estimator.importer.table.raw_table import Bools, RawTable
 from estimator.importer.table.rows import read_rows
+from estimator.importer.testimony.settle import Settled, settle
 
 _MOST_HEAD = 1 << 24
 _ELAPSED = re.compile(
@@ -35,6 +37,7 @@ class Recording:
 
     time_s : (n,) seconds from its first reading; current_a, voltage_v, temperature_c : (n,) or None
     over : (n,) markers of overload in the current; rows : (n,) lines of the file
+    flow_told : whether another column says which way charge flows
     """
 
     name: str
@@ -50,6 +53,7 @@ class Recording:
     signature: str
     meter: Meter | None
     decisions: tuple[Decision, ...] = ()
+    flow_told: bool = False
 
 
 def record(table: Table, name: str, choices: Choices, *, alone: bool = True) -> Recording:
@@ -60,18 +64,25 @@ def record(table: Table, name: str, choices: Choices, *, alone: bool = True) -> 
     if decimal not in (None, ".", ","):
         raise InputError(f"decimal mark is {decimal!r}", mend="use . or ,")
     layout = _layout(table, name, columns, decimal, alone)
+    told = columns or {}
     try:
-        raw = _raw(table, layout, name, choices)
+        settled, raw = _settled(table, layout, told, name, choices)
     except InputError:
         if decimal is not None:
             raise
         # The first lines may hold whole numbers only: the other mark must then carry the whole file.
-        other = "." if layout.decimal == "," else ","
-        layout = replace(layout, decimal=other)
-        second = _raw_or_none(table, layout, name, choices)
+        other = replace(layout, decimal="." if layout.decimal == "," else ",")
+        try:
+            settled, raw = _settled(table, other, told, name, choices)
+        except InputError:
+            second = None
+        else:
+            second = settled
         if second is None:
             raise
-        raw = second
+    layout = settled.layout
+    if settled.doubt:
+        raise InputError(settled.doubt, file=name, row=layout.header_row or None, mend="say which, such as --column current=TITLE[A]")
     day_first = choices.get("day_first")
     if day_first is None and meter is not None:
         day_first = meter.day_first
@@ -81,10 +92,11 @@ def record(table: Table, name: str, choices: Choices, *, alone: bool = True) -> 
         raw.stamps, raw.rows, file=name, unit=unit, day_first=day_first, elapsed=bool(_ELAPSED.search(told))
     )
     turned = times.order if len(times.order) > 1 and times.order[0] > 0 else None
-    said = [_recognised_said(layout, meter), *table.notes, *raw.notes, *times.notes]
+    said = [_recognised_said(layout, meter), *table.notes, *passed_over(layout), *settled.notes]
+    said += [*raw.notes, *times.notes]
     decided = _decided(layout, raw.stamps.style, times.day_first)
     recording = _recording(name, raw, times.time_s, turned, times.started, times.step_s, said, meter)
-    return replace(recording, decisions=decided)
+    return replace(_borne_out(recording, settled), decisions=decided)
 
 
 def _raw(table: Table, layout: Layout, name: str, choices: Choices) -> RawTable:
@@ -96,11 +108,23 @@ def _raw(table: Table, layout: Layout, name: str, choices: Choices) -> RawTable:
     return raw
 
 
-def _raw_or_none(table: Table, layout: Layout, name: str, choices: Choices) -> RawTable | None:
-    try:
-        return _raw(table, layout, name, choices)
-    except InputError:
-        return None
+def _settled(
+    table: Table, layout: Layout, told: Mapping[str, object], name: str, choices: Choices
+) -> tuple[Settled, RawTable]:
+    settled = settle(table, layout, told)
+    return settled, _raw(table, settled.layout, name, choices)
+
+
+def _borne_out(r: Recording, settled: Settled) -> Recording:
+    """The readings with what the other columns say of them: the way charge flows, volts that are a sum."""
+    if not settled.rows.size or r.current_a is None:
+        return r
+    k = np.minimum(np.searchsorted(settled.rows, r.rows), settled.rows.size - 1)
+    if settled.volts is not None:
+        r = replace(r, voltage_v=settled.volts[k])
+    if settled.flow is not None and r.current_a is not None:
+        r = replace(r, current_a=r.current_a * settled.flow.factor[k], flow_told=True)
+    return r
 
 
 def _layout(

@@ -80,6 +80,8 @@ def told_sense(parts: Sequence[Recording], choices: Choices) -> bool | None:
     told = choices.get("reverse")
     if told is not None:
         return told
+    if any(p.flow_told for p in parts):
+        return False
     return next((p.meter.reverse for p in parts if p.meter is not None and p.meter.reverse is not None), None)
 
 

@@ -94,7 +94,7 @@ def mended(
     if choices.get("columns") is None:
         plausible.check_sides(s, r.name)
     said += turn(s, step_v, parts, choices, decisions)
-    said += leave_out_charging(s, step_a, r.name, told=told_sense(parts, choices) is not None)
+    said += leave_out_charging(s, step_a, r.name, told=choices.get("reverse") is not None)
     said[1:1] = [*plausible.said_of_clock(r.started), *plausible.said_of_levels(s)]
     said += said_of_several(s)
     # A meter that changes its range shows finer steps at rest than it has at work.

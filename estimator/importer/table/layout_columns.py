@@ -34,19 +34,12 @@ def choose(
             k, quantity or (m.quantity if m else q.OTHER), m.unit if m else None, titles[k], unit_index
         )
 
-    notes: list[str] = []
     measured: list[Column] = []
     for quantity in (q.CURRENT, q.VOLTAGE, q.POWER, q.TEMPERATURE):
         candidates = [k for k in of(quantity) if _mostly(sample, k, decimal)]
         if not candidates:
             continue
         measured.append(column(candidates[0]))
-        rest = [titles[k] for k in candidates[1:]]
-        if rest:
-            notes.append(
-                f"{quantity.capitalize()} is taken from {titles[candidates[0]]!r}, not "
-                f"{', '.join(map(repr, rest))}."
-            )
     if not any(c.quantity in (q.CURRENT, q.VOLTAGE, q.POWER) for c in measured):
         measured += [
             column(k, q.VALUE, _unit_column(k, meanings))
@@ -73,8 +66,6 @@ def choose(
     time_k, date_k, style = _stamp_columns(times, dates, sample, mark)
     if time_k is None or style is None:
         return None
-    if len(times) > 1:
-        notes.append(f"Time is taken from {titles[time_k]!r}.")
     return Layout(
         delimiter=delimiter,
         decimal=mark,
@@ -85,8 +76,25 @@ def choose(
         date=column(date_k) if date_k is not None else None,
         measured=tuple(measured),
         style=style,
-        notes=tuple(notes),
+        meanings=tuple(meanings),
     )
+
+
+def passed_over(layout: Layout) -> list[str]:
+    """Sentences that say which columns were not taken where several measure the same."""
+    said = []
+    taken = {c.quantity: c for c in layout.measured} | {q.TIME: layout.time}
+    for quantity, column in taken.items():
+        rest = [
+            layout.titles[k]
+            for k, m in enumerate(layout.meanings)
+            if m and m.quantity == quantity and k != column.index
+        ]
+        if rest:
+            more = f" and {len(rest) - 6} more" if len(rest) > 6 else ""
+            named = ", ".join(map(repr, rest[:6]))
+            said.append(f"{quantity.capitalize()} is taken from {column.title!r}, not {named}{more}.")
+    return said
 
 
 def _doubt(m: Meaning | None) -> int:
