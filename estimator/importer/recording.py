@@ -64,16 +64,16 @@ def record(table: Table, name: str, choices: Choices, *, alone: bool = True) -> 
     if decimal not in (None, ".", ","):
         raise InputError(f"decimal mark is {decimal!r}", mend="use . or ,")
     layout = _layout(table, name, columns, decimal, alone)
-    told = columns or {}
+    named = columns or {}
     try:
-        settled, raw = _settled(table, layout, told, name, choices)
+        settled, raw = _settled(table, layout, named, name, choices)
     except InputError:
         if decimal is not None:
             raise
         # The first lines may hold whole numbers only: the other mark must then carry the whole file.
         other = replace(layout, decimal="." if layout.decimal == "," else ",")
         try:
-            settled, raw = _settled(table, other, told, name, choices)
+            settled, raw = _settled(table, other, named, name, choices)
         except InputError:
             second = None
         else:
@@ -82,7 +82,12 @@ def record(table: Table, name: str, choices: Choices, *, alone: bool = True) -> 
             raise
     layout = settled.layout
     if settled.doubt:
-        raise InputError(settled.doubt, file=name, row=layout.header_row or None, mend="say which, such as --column current=TITLE[A]")
+        raise InputError(
+            settled.doubt,
+            file=name,
+            row=layout.header_row or None,
+            mend="say which, such as --column current=TITLE[A]",
+        )
     day_first = choices.get("day_first")
     if day_first is None and meter is not None:
         day_first = meter.day_first

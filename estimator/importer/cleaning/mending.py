@@ -14,7 +14,7 @@ from estimator.importer.choices import Choices, Decision
 from estimator.importer.cleaning import masks as clean
 from estimator.importer.cleaning import plausible
 from estimator.importer.cleaning.charger import leave_out_charging
-from estimator.importer.cleaning.clamp_sense import told_sense, turn
+from estimator.importer.cleaning.clamp_sense import turn
 from estimator.importer.cleaning.readings_in_work import (
     Drawn,
     Mark,

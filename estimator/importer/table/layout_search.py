@@ -14,7 +14,7 @@ from estimator.importer.table.layout_columns import choose
 from estimator.importer.table.layout_faults import unrecognised
 from estimator.importer.table.numbers import Cell, number
 from estimator.importer.table.quantities import plain, unit_of
-from estimator.importer.table.titles import Meaning, meaning
+from estimator.importer.table.titles import Meaning, may_be_titles, meaning
 
 _MOST_PREAMBLE = 20_000
 
@@ -93,6 +93,8 @@ def _titled(lines: Sequence[str | list[str]], delimiter: str | None, decimal: st
         cells = [c.strip() for c in cells_of(line, delimiter)]
         if cells and cells[0].startswith(("#", "//")):
             cells[0] = cells[0].lstrip("#/ ")
+        if not may_be_titles(cells):
+            continue
         meanings = [meaning(c) for c in cells]
         if not _enough(meanings):
             continue

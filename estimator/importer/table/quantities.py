@@ -99,6 +99,11 @@ def unit_of(text: str) -> Unit | None:
             return found
     scaled = _SCALED.fullmatch(bare)
     unit = unit_of(scaled.group(2)) if scaled else None
-    if scaled and unit and unit.quantity in (*MEASURED, TIME) and (scaled.group(1)[0] == "0" or unit.scale < 1):
+    if (
+        scaled
+        and unit
+        and unit.quantity in (*MEASURED, TIME)
+        and (scaled.group(1)[0] == "0" or unit.scale < 1)
+    ):
         return Unit(unit.quantity, unit.scale * float(scaled.group(1).replace(",", ".")))
     return None

@@ -4,6 +4,7 @@ the Nordic languages, Polish and Czech."""
 from __future__ import annotations
 
 import re
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 
@@ -45,8 +46,9 @@ _STEMS: tuple[tuple[str, str], ...] = (
     (OTHER, r"resist|widerst|weerstand|ohms?\b|impedan"
             r"|\bpower factor|frequen|humid|feucht|altitud|speed|\bnote|\bcomment|kommentar|remark|\brange\b|"
             r"status|alarm|flag|error|\bphase\b.*\bdeg|rotation"),
-    (CHARGE, r"kapazit|capacit|capacid|\bcapa?\b|\b(chg|dchg) cap\b|\bcharge$|\bcharged\b|\bladung|\b(chg|dis|dchg)? ?m?u?ahr?s?\b"
-             r"|\bm?amp[a-z]* ?-? ?h(ou)?r?s?\b|\bm?amphrs?\b|\bah[ -]?(accu|cha|dch|ch|dis|step|prev|set|used|drawn)"
+    (CHARGE, r"kapazit|capacit|capacid|\bcapa?\b|\b(chg|dchg) cap\b|\bcharge$|\bcharged\b|\bladung|"
+             r"\b(chg|dis|dchg)? ?m?u?ahr?s?\b|\bm?amp[a-z]* ?-? ?h(ou)?r?s?\b|\bm?amphrs?\b|"
+             r"\bah[ -]?(accu|cha|dch|ch|dis|step|prev|set|used|drawn)"
              r"|\b(consumption|consumed)\b|coulomb|\b(q|dq)\b|\bq ?(charge|discharge|-qo)\b"),
     (ENERGY, r"energ|\bwhr?\b|\bmwh\b|\bener\b|\bm?watt[a-z]* ?-? ?h(ou)?r?s?\b|\bm?watthrs?\b|"
              r"\bwh[ -]?(accu|cha|dch|ch|dis)"),
@@ -80,7 +82,8 @@ _DOUBT = (
     (re.compile(r"\b(prev|previous|delta|diff|ripple)\b|\|"), 3),
     (
         re.compile(
-            r"\bcell|cells?\b(?<!ecell)(?<!e cell)|zelle|cellule|celda|\bcel\b|\bset\b|limit|target|soll|cut ?off|"
+            r"\bcell|cells?\b(?<!ecell)(?<!e cell)|zelle|cellule|celda|\bcel\b|\bset\b|limit|"
+            r"target|soll|cut ?off|"
             r"charger|\bmot(or)?\b|phase|aux|\bac\b|\braw\b|\badc\b|\bcounts?\b|\bcontrol\b|\bpanel|solar|\bpv\b|"
             r"receiver|\brx|\btx|servo|\bbec\b|\bshunt\b|\bgps\b|\bboard\b|\bref|\bnominal\b|\bcase\b|mains|"
             r"axis\b|filter"
@@ -89,7 +92,9 @@ _DOUBT = (
     ),
 )
 """What speaks against a column: means, extremes, parts of the pack, what was set, other supplies."""
-_SHORT_CLOCK = re.compile(r"\b(step|load on|charge|discharge|idle|start|position|remaining|cycle|loop|round)\b|schritt")
+_SHORT_CLOCK = re.compile(
+    r"\b(step|load on|charge|discharge|idle|start|position|remaining|cycle|loop|round)\b|schritt"
+)
 """Clocks that stand or restart while the recording goes on."""
 _BRACKET = re.compile(r"[\[({<]\s*([^\])}>]{1,16}?)\s*[\])}>]")
 _TRAILING = re.compile(r"(?:^|[\s_/,:;|-]|\bin\s)\s*([A-Za-zµμ°º℃℉%ΩΩ]{1,14}(?:[.·]h)?(?:\s?[DA]C)?)\.?$")
@@ -164,6 +169,19 @@ def meaning(title: str) -> Meaning | None:
 _JOINED_UNIT = re.compile(r"(?<=[a-z])(?=m[AVW]h?\b)")
 _NUMBER = re.compile(r"[-+\d.,:;/ ]*(e[-+]?\d+)?", re.IGNORECASE)
 _NO_READING = re.compile(r"\bd[vqie]m?/? ?d[vqite]\b|/ ?m?g\b|\bspec\b|specific")
+
+
+def may_be_titles(cells: Sequence[str]) -> bool:
+    """Whether a line may hold titles: two cells or more, and most of them no numbers.
+
+    >>> may_be_titles(["time", "amps", "2"]), may_be_titles(["1", "2,5"]), may_be_titles(["1;2;3"])
+    (True, False, False)
+    """
+    filled = [c for c in cells if c]
+    numbers = sum(_NUMBER.fullmatch(c) is not None for c in filled)
+    return len(filled) > 1 and 2 * numbers < len(filled)
+
+
 _CAMEL = re.compile(r"(?<=[a-z])(?<!\b[mkuµ])(?=[A-Z])")
 _OURS = re.compile(r"\b(battery|batt?|akku|pack|load|total|main|dc|meas|measured|cal|calibrated|bus)\b")
 

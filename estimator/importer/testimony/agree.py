@@ -1,7 +1,7 @@
 """Which columns and units fit what counters of charge and energy and columns of watts say.
 
-A counter of charge must rise by the integral of the amps, a counter of energy by that of amps times volts, and
-watts are amps times volts: one wrong column or unit and they do not.
+A counter of charge must rise by the integral of the amps, a counter of energy by that of amps times volts,
+and watts are amps times volts: one wrong column or unit and they do not.
 """
 
 from __future__ import annotations
@@ -17,11 +17,17 @@ from estimator.importer.table import quantities as q
 from estimator.importer.testimony.heard import ClockColumn, Heard, Witness
 
 _NEAR = 0.06
-"""How far a counter may be from the sum (fraction): counters of coarse steps and sparse rows differ by some %."""
-_LIE = 4.0
+"""How far a counter may be from the sum (fraction): coarse counters and sparse rows differ by some %."""
+_LIE, _CLOCK_LIE = 3.2, 2.4
+_FITS, _FITS_ROUGHLY, _MISFITS = 3.0, 2.0, 0.4
 _TIME_SCALES = (1.0, 60.0, 1e-3, 3600.0, 1e-6)
-_SCALES = {q.CURRENT: (1.0, 1e-3), q.VOLTAGE: (1.0, 1e-3), q.POWER: (1.0, 1e-3), q.CHARGE: (1.0, 1e-3)}
-_SCALES[q.ENERGY] = (1.0, 1e-3, 1e3)
+_SCALES: dict[str, tuple[float, ...]] = {
+    q.CURRENT: (1.0, 1e-3),
+    q.VOLTAGE: (1.0, 1e-3),
+    q.POWER: (1.0, 1e-3),
+    q.CHARGE: (1.0, 1e-3),
+    q.ENERGY: (1.0, 1e-3, 1e3),
+}
 
 
 @dataclass(frozen=True)
@@ -51,7 +57,11 @@ def scales(told: float | None, known: Sequence[float]) -> list[tuple[float, floa
     """Scales with what each costs: the title's for nothing, another against a title dearly."""
     if told is None:
         return [(s, 0.0 if k == 0 else 0.8 + 0.1 * k) for k, s in enumerate(known)]
-    return [(told, 0.0)] + [(s, _LIE) for s in known if s != told]
+    # Nothing but a clock of minutes or hours is wrong by a factor of 60.
+    sixties = (60.0, 3600.0)
+    return [(told, 0.0)] + [
+        (s, _CLOCK_LIE if max(s, told) in sixties and min(s, told) >= 1 else _LIE) for s in known if s != told
+    ]
 
 
 def scale_of(w: Witness) -> float | None:
@@ -77,14 +87,18 @@ def readings_of(
     cells = _families(heard)
     for c, v in itertools.product(currents, voltages):
         sums = list(_sums(heard, c, v, steps))
-        scale_choices = (times, scales(scale_of(c), _SCALES[q.CURRENT]), scales(scale_of(v), _SCALES[q.VOLTAGE]))
+        scale_choices = (
+            times,
+            scales(scale_of(c), _SCALES[q.CURRENT]),
+            scales(scale_of(v), _SCALES[q.VOLTAGE]),
+        )
         for (ts, t_cost), (cs, c_cost), (vs, v_cost) in itertools.product(*scale_choices):
             cost = t_cost + c_cost + v_cost + 0.6 * (c.meaning.doubt + v.meaning.doubt)
             agrees = []
             for s in sums:
                 factor = cs * vs**s.volts * ts**s.time
                 off, unit_cost = _misfit(s.counted, [x * factor for x in s.raw], s.witness)
-                cost += 0.4 if off > _NEAR else unit_cost - (3.0 if s.exact else 2.0)
+                cost += _MISFITS if off > _NEAR else unit_cost - (_FITS if s.exact else _FITS_ROUGHLY)
                 if off <= _NEAR:
                     agrees.append(s.witness.title)
             for family in cells:
@@ -92,7 +106,7 @@ def readings_of(
                     cost -= 2.0
                     agrees.append(f"{len(family)} cells")
             cost += _implausible(c, v, cs, vs)
-            lies = sum(x >= _LIE for x in (t_cost, c_cost, v_cost))
+            lies = sum(x >= _CLOCK_LIE for x in (t_cost, c_cost, v_cost))
             found.append(Reading(c, v, cs, vs, ts, tuple(agrees), lies, cost))
     return sorted(found, key=lambda r: r.cost)
 
@@ -140,7 +154,9 @@ def _sums(heard: Heard, c: Witness, v: Witness, steps: Floats) -> Iterator[_Sum]
             watts = _filled(w.values)
             if not np.any(watts) or not np.any(power):
                 continue
-            alike = np.corrcoef(np.abs(watts), np.abs(power))[0, 1] if np.std(watts) and np.std(power) else 0.0
+            alike = (
+                np.corrcoef(np.abs(watts), np.abs(power))[0, 1] if np.std(watts) and np.std(power) else 0.0
+            )
             if alike > 0.97:
                 yield _Sum(w, float(np.abs(watts).sum()), (float(np.abs(power).sum()),), 1, 0, alike > 0.99)
 
@@ -164,7 +180,7 @@ def _filled(values: Floats) -> Floats:
 
 
 def _misfit(counted: float, expected: Sequence[float], w: Witness) -> tuple[float, float]:
-    """How far (fraction) the best unit of the witness leaves it from what is expected, and what that unit costs."""
+    """How far (fraction) a witness is from what is expected in its best unit, and what that unit costs."""
     best = (np.inf, 0.0)
     for scale, cost in scales(scale_of(w), _SCALES[w.meaning.quantity]):
         for e in expected:
@@ -188,7 +204,7 @@ def _families(heard: Heard) -> list[list[Witness]]:
 
 
 def cells_of(heard: Heard) -> list[Witness]:
-    """The cells of a pack whose own volts are not in the table, most of them first; empty where there are none."""
+    """The largest family of columns with the volts of single cells, empty where there is none."""
     families = [f for f in _families(heard) if f[0].meaning.doubt >= 2]
     return max(families, key=len, default=[])
 

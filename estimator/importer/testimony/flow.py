@@ -11,11 +11,14 @@ from estimator.importer.clock.stamps import Floats
 from estimator.importer.table import quantities as q
 from estimator.importer.testimony.heard import Heard, Witness
 
+_PHASE = r"(?:cc|cv|cp|cr|cccv|cc-cv|dc)?[ _-]*"
 _OUT = re.compile(
-    r"(?:cc|cv|cp|cr|cccv|cc-cv|dc)?[ _-]*(?:d|dis|disch|dch|dchg|dchrg|dcg|dsg|dsch)|.*\b(?:cc|cv|cp|cr|cccv)?[ _-]?d(?:is)?ch[ar]*g?e?.*|.*discharg.*|.*dchg.*|"
-    r".*dchrg.*|.*entlad.*|.*decharg.*|.*descarg.*|.*ontlad.*|.*scaric.*"
+    _PHASE + r"(?:d|dis|disch|dch|dchg|dchrg|dcg|dsg|dsch)|.*discharg.*|.*dchr?g.*|.*dchar.*|"
+    r".*entlad.*|.*decharg.*|.*descarg.*|.*ontlad.*|.*scaric.*"
 )
-_IN = re.compile(r"(?:cc|cv|cp|cccv|cc-cv)?[ _-]*(?:c|ch|cha|chg|chrg|chrge)|.*charg.*|.*\bchg.*|.*chrg.*|.*_chg.*|.*laden.*|.*ladung.*|.*carga.*|.*\bcaric.*")
+_IN = re.compile(
+    _PHASE + r"(?:c|ch|cha|chg|chrg|chrge)|.*charg.*|.*chr?g\b.*|.*laden.*|.*ladung.*|.*carga.*|.*\bcaric.*"
+)
 _REST = re.compile(
     r"|r|p|s|o|i|rest.*|pau.*|pause.*|ocv.*|idle.*|stop.*|wait.*|ruhe.*|end|off|standby|suspend.*|open.*|none|-|ok|"
     r"finish.*|balance.*|relax.*"
@@ -72,9 +75,7 @@ def _ways(heard: Heard) -> list[tuple[str, Floats]]:
             net = sum((w.meaning.way * _risen(w.values) for w in counters), np.zeros(len(heard.rows)))
             if np.any(net):
                 found.append((" and ".join(w.title for w in counters[:2]), _nearest_change(net)))
-    for w in heard.of(q.GAUGE):
-        if float(np.nanmax(w.values, initial=0.0) - np.nanmin(w.values, initial=0.0)) > 0:
-            found.append((w.title, -_nearest_change(_filled(w.values))))
+    found += [(w.title, -_nearest_change(_filled(w.values))) for w in heard.of(q.GAUGE)]
     return found
 
 
@@ -109,7 +110,7 @@ def _risen(values: Floats) -> Floats:
 
 
 def _nearest_change(counted: Floats) -> Floats:
-    """The sign of the change that lies nearest to each reading (n,), the one before where both are as near."""
+    """The sign of the change that lies nearest to each reading (n,), of two as near that before."""
     step = np.diff(counted)
     moved = np.flatnonzero(step)
     if not moved.size:

@@ -62,7 +62,9 @@ def settle(table: Table, layout: Layout, told: Mapping[str, object]) -> Settled:
     volts = None
     if best.voltage.index in {w.index for w in cells}:
         volts = np.sum([w.values * (scale_of(w) or best.voltage_scale) for w in cells], axis=0)
-        notes.append(f"Volts are the sum of {len(cells)} cells, from {cells[0].title!r} to {cells[-1].title!r}.")
+        notes.append(
+            f"Volts are the sum of {len(cells)} cells, from {cells[0].title!r} to {cells[-1].title!r}."
+        )
     flow = flow_of(heard, best.current)
     if flow is not None:
         notes.append(flow.said)
@@ -75,7 +77,7 @@ def _clock(
     """The clock that never goes back, whose unit is known or told by a second one."""
     n = len(heard.rows)
     if layout.every_s is not None:
-        return layout, None, np.arange(n) * layout.every_s, []
+        return layout, None, np.arange(n, dtype=np.float64) * layout.every_s, []
     mine = next((c for c in heard.clocks if c.index == layout.time.index), None)
     notes: list[str] = []
     joined = layout.date is not None and mine is not None and mine.style in CLOCKS
@@ -83,7 +85,9 @@ def _clock(
         best = min(heard.clocks, key=_against, default=None)
         if best is not None and (mine is None or _against(best) < _against(mine)):
             if mine is not None and mine.backs > best.backs:
-                notes.append(f"Time is from {best.title!r}, since {layout.time.title!r} starts again and again.")
+                notes.append(
+                    f"Time is from {best.title!r}, since {layout.time.title!r} starts again and again."
+                )
             date = layout.date if best.style in CLOCKS and layout.date is not None else None
             time = Column(best.index, q.TIME, best.unit if best.style == "number" else None, best.title)
             if date is None:
@@ -144,7 +148,8 @@ def _with(layout: Layout, r: Reading, clock: ClockColumn | None) -> tuple[Layout
             letter = "A" if quantity == q.CURRENT else "V"
             if r.agrees:
                 by = ", ".join(map(repr, r.agrees[:3]))
-                notes.append(f"{quantity.capitalize()} is {w.title!r} in {'m' if scale == 1e-3 else ''}{letter}: borne out by {by}.")
+                unit_said = f"{'m' if scale == 1e-3 else ''}{letter}"
+                notes.append(f"{quantity.capitalize()} is {w.title!r} in {unit_said}: borne out by {by}.")
     if clock is not None and clock.style == "number":
         told = clock.unit.scale if clock.unit is not None else None
         if r.time_scale != (told or 1.0):
@@ -166,8 +171,10 @@ def _rival(readings: list[Reading]) -> str:
             break
         if other.current.index != best.current.index and not _alike(best.current, other.current):
             return f"{best.current.title!r} and {other.current.title!r} may both be the pack's current"
-        if other.voltage.index != best.voltage.index and not _alike(best.voltage, other.voltage):
-            if not (_is_cell(best.voltage) and _is_cell(other.voltage)):
+        both_cells = _is_cell(best.voltage) and _is_cell(other.voltage)
+        if other.voltage.index != best.voltage.index and not both_cells:
+            alike = _alike(best.voltage, other.voltage)
+            if not alike:
                 return f"{best.voltage.title!r} and {other.voltage.title!r} may both be the pack's volts"
         if (other.current_scale, other.time_scale, other.voltage_scale) != (
             best.current_scale,
