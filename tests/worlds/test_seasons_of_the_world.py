@@ -7,7 +7,9 @@ from dataclasses import replace
 import numpy as np
 import pytest
 from days_to_come import END_OF_LIFE, RESERVE, days_asked, exact_need
+from judge_changes import cut_factor, healths_of
 from owners import draw_owner, hurried
+from patchy_mowing import Day, walk
 from seasons_of_mows import Change, Season, draw_course, make_seasons
 
 
@@ -72,3 +74,25 @@ def test_a_day_needs_more_than_its_energy_at_the_highest_volts_and_less_than_twi
     assert (need.needs_ah * left * 3.6 < 2 * need.energy_j).all()
     assert np.corrcoef(need.needs_ah, need.energy_j)[0, 1] > 0.8
     assert (exact_need(season, days=10).needs_ah == need.needs_ah).all()
+
+
+@pytest.mark.parametrize("change", [0.2, -0.2])
+def test_the_factor_on_cutting_changes_the_energy_of_mowing_by_what_is_planted(change):
+    owner = hurried(draw_owner(4, "nmc", health=1.0))
+    crew, day = owner.crew, Day(growth_mm=30, wetness=0.0)
+    other = replace(crew, cut_j_m2=crew.cut_j_m2 * cut_factor(owner, change))
+    energy = [
+        sum(walk(np.random.default_rng(8), each, field, day)[0].sum() for field in owner.fields)
+        for each in (crew, other)
+    ]
+    assert energy[1] / energy[0] == pytest.approx(1 + change, abs=0.05)
+
+
+def test_half_of_the_packs_fade_and_the_others_stay_as_they_are():
+    courses = [healths_of(draw_owner(seed, "nmc"), 10) for seed in range(0, 80, 2)]
+    fading = [h for h, fades in courses if fades]
+    assert 10 < len(fading) < 30
+    for healths, fades in courses:
+        assert len(healths) == 34
+        lost = healths[9] - healths[33]
+        assert (0.035 < lost < 0.105) if fades else lost == 0
