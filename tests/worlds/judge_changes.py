@@ -113,7 +113,7 @@ def judge_comparisons(half: str, count: int, mows: int) -> list[Row]:
     rows: list[Row] = []
     every = seeds(half, count)
     for first in range(0, count, AT_ONCE):
-        owners = [hurried(draw_owner(s, chemistry_of(s))) for s in every[first : first + AT_ONCE]]
+        owners = [hurried(draw_owner(s, chemistry_of(s)), 0.5) for s in every[first : first + AT_ONCE]]
         signs = [1 if s // 2 % 2 else -1 for s in every[first : first + AT_ONCE]]
         planted = [Change(mows, cut_factor(o, sign * PLANTED)) for o, sign in zip(owners, signs, strict=True)]
         plain, changed = (

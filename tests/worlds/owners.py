@@ -171,7 +171,7 @@ def draw_owner(seed: int, chemistry: str, health: float | None = None) -> Owner:
     )
 
 
-def hurried(owner: Owner, hours: float = 0.3) -> Owner:
+def hurried(owner: Owner, hours: float = 0.15) -> Owner:
     """The same owner with a pack and lawns so small for the machine that a charge lasts `hours`."""
     smaller = hours / owner.hours
     return replace(
