@@ -4,8 +4,8 @@
 
 WHAT is packs, odds, capacity, comparisons (mows on each side) or life.
 
-Calls the public contract; comparisons and life, for which it has no word, are asked for by the two adapters at
-the top of `judge_changes.py`. `--half closed` is for the end: who tunes on it has nothing left to check.
+Calls the public contract; comparisons and life, for which it has no word, are asked for by the two adapters
+at the top of `judge_changes.py`. `--half closed` is for the end: who tunes on it has nothing left to check.
 """
 
 from __future__ import annotations
