@@ -5,7 +5,8 @@
 WHAT is packs, odds, capacity, comparisons (mows on each side) or life.
 
 Calls the public contract; comparisons and life, for which it has no word, are asked for by the two adapters
-at the top of `judge_changes.py`. `--half closed` is for the end: who tunes on it has nothing left to check.
+at the top of `judgements/judge_changes.py`. `--half closed` is for the end: who tunes on it has
+nothing left to check.
 """
 
 from __future__ import annotations
@@ -14,6 +15,8 @@ import argparse
 import json
 import sys
 from pathlib import Path
+
+sys.path.append(str(Path(__file__).parent / "judgements"))
 
 from judge_changes import judge_comparisons, judge_life, show_comparisons, show_life
 from judge_days import judge_capacity, judge_odds, show_capacity, show_odds
