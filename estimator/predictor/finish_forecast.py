@@ -18,7 +18,7 @@ from estimator.fitting.pack.open_circuit import GRID
 from estimator.fitting.pack.pack_draws import draw_pack
 from estimator.fitting.seasons.fade import fade_draws, fade_series
 from estimator.predictor.fade_forecast import FadeForecast, first_under
-from estimator.predictor.lawns.lawns_per_charge import choose_step
+from estimator.predictor.lawns.lawns_per_charge import choose_step, day_temperature
 from estimator.predictor.sizing.need import Day, limits_of
 from estimator.predictor.sizing.recommend import CAPACITY_AT_END, RESISTANCE_AT_END
 
@@ -97,7 +97,8 @@ def capacity_needed(
     load = lay_out(profile, lawns, grasses, needs, np.random.default_rng(seed + 1), choose_step(needs))
     limits = limits_of(fitted, reserve)
     day = Day(load, limits.hold_s)
-    drawn = draw_pack(fitted, DRAWS, rng, None, temperature_c)
+    drawn = draw_pack(fitted, DRAWS, rng)
+    drawn = drawn.at_temperature(day_temperature(profile, temperature_c, DRAWS, rng))
     now_ah = float(np.median(drawn.capacity_ah))
     inside = (GRID >= 0) & (GRID <= 1)
     least_ah = needs.energy_wh.sum(axis=1) / drawn.tables[:, inside, 0].mean(axis=1)

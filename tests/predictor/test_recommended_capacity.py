@@ -120,7 +120,7 @@ def test_need_of_a_known_load_on_paper(reserve):
     one = draw_pack(PACK, 1, np.random.default_rng(1))
     tables = one.tables.copy()
     tables[:, :, 0], tables[:, :, 1], tables[:, :, 2:] = 50.0, 0.005, 1e-6
-    still = {"tables": tables, "lag_h": np.zeros_like(one.lag_h), "charge": np.ones(1)}
+    still = {"tables": tables, "lag_h": np.zeros_like(one.lag_h), "charge": np.ones(1), "warmth": None}
     flat = replace(one, capacity_ah=np.array([5.0]), **still)
     load = MowDraws(np.full((1, 540), 100.0), np.array([[10800.0]]), np.array([[300.0]]), 20.0)
     pack = replace(PACK, cut_off_v=6.0)
@@ -160,7 +160,7 @@ def test_a_pack_of_135_wh_half_used_in_20_minutes():
     one = draw_pack(replace(PACK, series=15, capacity_ah=2.5), 1, np.random.default_rng(1))
     tables = one.tables.copy()
     tables[:, :, 0], tables[:, :, 1], tables[:, :, 2:] = volts, 0.005, 1e-6
-    still = {"tables": tables, "lag_h": np.zeros_like(one.lag_h), "charge": np.ones(1)}
+    still = {"tables": tables, "lag_h": np.zeros_like(one.lag_h), "charge": np.ones(1), "warmth": None}
     flat = replace(one, capacity_ah=np.array([capacity_ah]), **still)
     ends = simulate(flat, np.full((1, 1200), mean_w), 1.0, cut_off_v=6.0)
     assert ends.charge_end[0] == pytest.approx(0.5, abs=0.002)

@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from estimator.descriptions import Pack
 from estimator.fitting.pack import prior
 from estimator.fitting.pack.open_circuit import GRID, grid_open_circuit_v
+from estimator.fitting.pack.warmth import USUAL, Warming
 
 Array = NDArray[np.float64]
 
@@ -32,6 +33,7 @@ class FittedPack(Pack):
     slowest_c : mean rate [1/h] of that discharge; infinite where none was seen
     logs : how many logs went in
     last_day : of the last log, None where it was not dated
+    warming : what the logs that measured the pack's temperature showed of how it warms
     """
 
     rated: Pack = field(kw_only=True)
@@ -41,6 +43,7 @@ class FittedPack(Pack):
     slowest_c: float = field(default=float("inf"), kw_only=True)
     logs: int = field(default=0, kw_only=True)
     last_day: date | None = field(default=None, kw_only=True)
+    warming: Warming = field(default=USUAL, kw_only=True)
 
     @property
     def capacity_std_ah(self) -> float:
@@ -57,6 +60,7 @@ class FittedPack(Pack):
             "slowest_c": self.slowest_c if np.isfinite(self.slowest_c) else None,
             "logs": self.logs,
             "last_day": self.last_day.isoformat() if self.last_day else None,
+            "warming": [*self.warming.mean, *self.warming.covariance],
         }
 
     @staticmethod
@@ -71,6 +75,7 @@ class FittedPack(Pack):
             slowest_c=float("inf") if slowest is None else float(slowest),
             logs=int(plain["logs"]),
             last_day=date.fromisoformat(plain["last_day"]) if plain["last_day"] else None,
+            warming=Warming(tuple(plain["warming"][:2]), tuple(plain["warming"][2:])),
         )
 
 
@@ -83,6 +88,7 @@ def assemble(
     slowest_c: float,
     logs: int,
     last_day: date | None = None,
+    warming: Warming = USUAL,
 ) -> FittedPack:
     """A FittedPack whose plain fields show the fitted capacity and resistance."""
     values = {f.name: getattr(rated, f.name) for f in fields(Pack)}
@@ -98,6 +104,7 @@ def assemble(
         slowest_c=slowest_c,
         logs=logs,
         last_day=last_day,
+        warming=warming,
     )
 
 

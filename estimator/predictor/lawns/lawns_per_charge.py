@@ -14,6 +14,7 @@ from estimator.errors import InputError
 from estimator.fitting.load.load_draws import lay_out
 from estimator.fitting.load.mow_needs import MowNeeds, WidthSource, draw_needs, grasses_for, width_sources
 from estimator.fitting.load.profile import LoadProfile
+from estimator.fitting.pack.log_grid import ASSUMED_C
 from estimator.fitting.pack.pack_draws import draw_pack
 from estimator.predictor.lawns.day import ChargingPause, run_day
 from estimator.predictor.lawns.day_plan import AIMS, best_order
@@ -113,8 +114,9 @@ def lawns_per_charge(
     needs = draw_needs(
         profile, lawns, grasses, draws, rng, days_since_care=days_since_care, temperature_c=temperature_c
     )
-    first = draw_pack(fitted, draws, rng, start_charge, temperature_c)
-    second = draw_pack(spare, draws, rng, None, temperature_c) if spare is not None else None
+    around_c = day_temperature(profile, temperature_c, draws, rng)
+    first = draw_pack(fitted, draws, rng, start_charge).at_temperature(around_c)
+    second = draw_pack(spare, draws, rng).at_temperature(around_c) if spare is not None else None
     step_s = choose_step(needs)
     places, exact = tuple(range(len(lawns))), True
     shape_rng = np.random.default_rng(seed + 1)
@@ -149,6 +151,19 @@ def lawns_per_charge(
         sources=width_sources(profile, lawns[0], grasses[0]),
         assumptions=_assumptions(profile, lawns, grasses, start_charge, temperature_c, spare, exact),
     )
+
+
+def day_temperature(
+    profile: LoadProfile, temperature_c: float | None, n: int, rng: np.random.Generator
+) -> Array:
+    """Temperature (n,) [°C] of the air and of the pack at the start: as told, else that of a past mow each.
+
+    Where no mow tells one it is the 25 °C at which their packs were taken to be.
+    """
+    seen = [one.temperature_c for one in profile.loads if one.temperature_c is not None]
+    if temperature_c is not None:
+        return np.full(n, float(temperature_c))
+    return rng.choice(np.array(seen or [ASSUMED_C]), n)
 
 
 def choose_step(needs: MowNeeds) -> float:
@@ -212,8 +227,14 @@ def _assumptions(
     said += not_told(profile, lawns, grasses)
     if start_charge is None:
         said.append("the pack starts full")
+    seen = [one.temperature_c for one in profile.loads if one.temperature_c is not None]
     if temperature_c is None:
-        said.append("the pack is at 25 °C")
+        said.append(
+            f"temperature not told: that of the mows so far, {min(seen):.0f} to {max(seen):.0f} °C"
+            if seen
+            else f"temperature not told: {ASSUMED_C:.0f} °C"
+        )
+    said.append("under load the pack warms itself")
     if spare is not None:
         said.append("the spare pack is full and takes over where the first stops")
     if not exact:

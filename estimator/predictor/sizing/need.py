@@ -122,11 +122,13 @@ def end_of_life_needs(
     day = Day(load, limits.hold_s)
     warm = smallest_times(old, day, free, 0.9 * least, 1.4, 4)
     cold = smallest_times(chilled, day, free, 0.98 * warm, 1.4, 5)
-    by_current = least_for_current(chilled, load, limits)
-    if (
-        limits.current_a is None
-        or not day.run(chilled, limits, 0.98 * np.maximum(cold, by_current)).over_current.any()
-    ):
-        return EndOfLifeNeeds(warm, cold, np.maximum(cold, by_current))
-    limited = smallest_times(chilled, day, limits, np.maximum(0.97 * cold, by_current), 1.12, 3)
-    return EndOfLifeNeeds(warm, cold, limited)
+    cold = np.maximum(cold, warm)  # the two are found to a few parts in a hundred each
+    by_current = np.maximum(cold, least_for_current(chilled, load, limits))
+    if limits.current_a is None:
+        return EndOfLifeNeeds(warm, cold, by_current)
+    # a pack just large enough without the limit: does the limit stop it?
+    stopped = ~day.run(chilled, limits, 1.02 * by_current).finished
+    if not stopped.any():
+        return EndOfLifeNeeds(warm, cold, by_current)
+    limited = smallest_times(chilled, day, limits, by_current, 1.12, 3)
+    return EndOfLifeNeeds(warm, cold, np.where(stopped, limited, by_current))
