@@ -94,7 +94,6 @@ def _order(sent: Sent) -> tuple[str, str]:
 
 def capacity_question(sent: Sent) -> CapacityQuestion:
     """Recommended capacity."""
-    coldest = _temperature(sent, "coldest_c")
     return CapacityQuestion(
         lawns=lawns_in_order(sent),
         grass=grass_of(sent),
@@ -104,7 +103,7 @@ def capacity_question(sent: Sent) -> CapacityQuestion:
         reserve=_given(percent_of(sent, "reserve", "reserve", high=60), 0.10),
         capacity_at_end=percent_of(sent, "capacity_at_end", "capacity at end of life", low=30) or 0.80,
         resistance_at_end=_resistance(sent),
-        coldest_c=_given(coldest, 10.0),
+        coldest_c=_temperature(sent, "coldest_c"),
         sizes_ah=_sizes(sent.text("sizes_ah")),
     )
 

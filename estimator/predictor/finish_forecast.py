@@ -20,16 +20,12 @@ from estimator.fitting.seasons.fade import fade_draws, fade_series
 from estimator.predictor.fade_forecast import FadeForecast, first_under
 from estimator.predictor.lawns.lawns_per_charge import choose_step, day_temperature
 from estimator.predictor.sizing.need import Day, limits_of
-from estimator.predictor.sizing.recommend import CAPACITY_AT_END, RESISTANCE_AT_END
+from estimator.predictor.sizing.new_pack import RISE
 
 Array = NDArray[np.float64]
 
 DRAWS = 200
 HALVINGS = 7
-RISE = math.log(RESISTANCE_AT_END) / -math.log(CAPACITY_AT_END)
-"""Resistance rises as capacity to the power of minus this: half as much again when 80 % of the capacity is
-left.
-"""
 
 
 @dataclass(frozen=True)

@@ -34,11 +34,13 @@ def capacity(
         typer.Option("--reserve", min=0, max=90, metavar="PERCENT", help="Charge [%] that shall be left."),
     ] = 10.0,
     coldest_c: Annotated[
-        float,
+        float | None,
         typer.Option(
-            "--coldest", help="Air temperature [°C] on the coldest mowing day; the pack counts as that cold."
+            "--coldest",
+            metavar="CELSIUS",
+            help="Air temperature [°C] on the coldest mowing day; else that of the mows so far.",
         ),
-    ] = 10.0,
+    ] = None,
     end_capacity: Annotated[
         float,
         typer.Option(

@@ -68,6 +68,24 @@ class PackDraws:
         """How many draws."""
         return len(self.capacity_ah)
 
+    def first(self, count: int) -> PackDraws:
+        """The first so many draws."""
+        rows = {name: getattr(self, name)[:count] for name in ("capacity_ah", "tables", "lag_shape")}
+        rows |= {name: getattr(self, name)[:, :count] for name in ("lag_h", "activation_kk", "rates_c")}
+        rows |= {
+            name: getattr(self, name)[:count]
+            for name in ("slow_share", "transfer_share", "charge", "quick_v", "temperature_c", "clamp_zero_a")
+        }
+        warmth = self.warmth
+        if warmth is not None and np.ndim(warmth.kelvin_per_joule):
+            warmth = Warmth(
+                *(
+                    np.asarray(each)[:count]
+                    for each in (warmth.around_c, warmth.kelvin_per_joule, warmth.tau_s)
+                )
+            )
+        return replace(self, **rows, warmth=warmth)
+
     def scaled(self, parallel: float | Array) -> PackDraws:
         """The same pack `parallel` times side by side: capacity times that, resistance divided by it.
 

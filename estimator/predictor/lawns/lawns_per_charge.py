@@ -12,12 +12,14 @@ from numpy.typing import NDArray
 from estimator.descriptions import Grass, Lawn, Pack
 from estimator.errors import InputError
 from estimator.fitting.load.load_draws import lay_out
-from estimator.fitting.load.mow_needs import MowNeeds, WidthSource, draw_needs, grasses_for, width_sources
+from estimator.fitting.load.mow_needs import MowNeeds, draw_needs, grasses_for
 from estimator.fitting.load.profile import LoadProfile
 from estimator.fitting.pack.log_grid import ASSUMED_C
-from estimator.fitting.pack.pack_draws import draw_pack
-from estimator.predictor.lawns.day import ChargingPause, run_day
+from estimator.fitting.pack.open_circuit import GRID
+from estimator.fitting.pack.pack_draws import PackDraws, draw_pack
+from estimator.predictor.lawns.day import ChargingPause, DayRun, run_day
 from estimator.predictor.lawns.day_plan import AIMS, best_order
+from estimator.predictor.narrowing import Limit, limits_by_cause
 
 Array = NDArray[np.float64]
 
@@ -55,6 +57,7 @@ class LawnsPerCharge:
     expected : mean number of lawns finished
     lawns : details in mowing order; stops : chances of each reason to stop early
     odds_std : standard error of an odd from the finite number of draws, at its widest
+    limits : why it is uncertain what is left at the end, the largest cause first
     """
 
     count: int
@@ -66,7 +69,7 @@ class LawnsPerCharge:
     stops: tuple[StopChance, ...]
     exact_order: bool
     odds_std: float
-    sources: tuple[WidthSource, ...]
+    limits: tuple[Limit, ...]
     assumptions: tuple[str, ...]
 
 
@@ -128,7 +131,7 @@ def lawns_per_charge(
         found = best_order(needs.energy_wh, budget, worth, level)
         places, exact = found.places, found.exact
         lawns, grasses = [lawns[i] for i in places], [grasses[i] for i in places]
-        needs = MowNeeds(needs.energy_wh[:, places], needs.motor_s[:, places])
+        needs = MowNeeds(needs.energy_wh[:, places], needs.motor_s[:, places], needs.causes)
         load = lay_out(profile, lawns, grasses, needs, shape_rng, step_s)
         run = run_day(
             first, fitted, load, reserve_charge=reserve, pause=pause, spare=second, spare_pack=spare
@@ -148,7 +151,7 @@ def lawns_per_charge(
         stops=_stops(run.why),
         exact_order=exact,
         odds_std=0.5 / math.sqrt(draws),
-        sources=width_sources(profile, lawns[0], grasses[0]),
+        limits=limits_by_cause(_left_over(run, needs), {**needs.causes, **_pack_causes(first)}),
         assumptions=_assumptions(profile, lawns, grasses, start_charge, temperature_c, spare, exact),
     )
 
@@ -170,6 +173,23 @@ def choose_step(needs: MowNeeds) -> float:
     """Step [s] of the simulation: short days finely, long days coarsely."""
     seconds = float(np.median(needs.motor_s.sum(1)))
     return 1.0 if seconds < 8000 else 2.0 if seconds < 20000 else 4.0
+
+
+def _left_over(run: DayRun, needs: MowNeeds) -> Array:
+    """What is left (n,) at the end of the day: share of the charge, or minus the share of energy missing."""
+    missing = run.delivered_wh / np.maximum(needs.energy_wh.sum(1), 1e-9) - 1
+    return np.where(run.finished[:, -1], run.charge_end, np.minimum(missing, 0.0))
+
+
+def _pack_causes(draws: PackDraws) -> dict[str, Array]:
+    """What is not known of the pack, (n,) or (n, k) each."""
+    near_empty, half = np.searchsorted(GRID, [0.1, 0.5])
+    return {
+        "capacity": draws.capacity_ah,
+        "resistance": draws.tables[:, half, 1:].sum(1).astype(float),
+        "open-circuit curve": draws.tables[:, near_empty, 0].astype(float),
+        "temperature": draws.temperature_c,
+    }
 
 
 def _lawn_odds(

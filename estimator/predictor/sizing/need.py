@@ -132,3 +132,18 @@ def end_of_life_needs(
         return EndOfLifeNeeds(warm, cold, by_current)
     limited = smallest_times(chilled, day, limits, by_current, 1.12, 3)
     return EndOfLifeNeeds(warm, cold, np.where(stopped, limited, by_current))
+
+
+def needs_when_new(
+    new: PackDraws, load: MowDraws, limits: Limits, least: Array, coldest_c: float
+) -> tuple[Array, Array]:
+    """Times a new pack (n,) that each draw needs: at the temperature it is drawn at, and on the coldest day.
+
+    new : the first n of the draws of the load
+    """
+    few = slice(0, new.n)
+    loads = replace(load, power_w=load.power_w[few], end_s=load.end_s[few], energy_wh=load.energy_wh[few])
+    day = Day(loads, limits.hold_s)
+    usual = smallest_times(new, day, limits, 0.9 * least, 1.4, 4)
+    cold = smallest_times(new.at_temperature(coldest_c), day, limits, 0.9 * least, 1.4, 4)
+    return usual, np.maximum(cold, usual)
