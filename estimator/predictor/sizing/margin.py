@@ -39,7 +39,7 @@ _PART_OF = {
     "sag of a pack that is nearly empty": "sag",
     "rise of the resistance in the cold": "cold",
     "warming of the pack": "cold",
-    "peaks": "current limit",
+    "peaks": "sag",
 }
 """The part of the margin that a cause goes into; every other goes into the spread."""
 
