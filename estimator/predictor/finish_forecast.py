@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -17,7 +17,7 @@ from estimator.fitting.load.profile import LoadProfile
 from estimator.fitting.pack.open_circuit import GRID
 from estimator.fitting.pack.pack_draws import draw_pack
 from estimator.fitting.seasons.fade import fade_draws, fade_series
-from estimator.predictor.fade_forecast import FadeForecast, first_under
+from estimator.predictor.fade_forecast import FadeForecast, first_under, no_fade_words
 from estimator.predictor.lawns.lawns_per_charge import choose_step, day_temperature
 from estimator.predictor.sizing.need import Day, limits_of
 from estimator.predictor.sizing.new_pack import RISE
@@ -134,9 +134,9 @@ def finish_forecast(
     """
     series = fade_series(mow_number, capacity_ah, std_ah, scale_std)
     future = fade_draws(series, horizon=horizon, seed=seed)
-    fade = first_under(series, future, need.at_sure_ah, level)
     sorted_need = np.sort(need.needed_ah)
     odds = np.searchsorted(sorted_need, future.capacity_ah, side="right").mean(axis=0) / len(sorted_need)
+    fade = _by_odds(first_under(series, future, need.at_sure_ah, level), float(odds[0]), need.sure)
     names = tuple(lawn.name for lawn in lawns)
     return FinishForecast(
         lawns=names,
@@ -150,6 +150,23 @@ def finish_forecast(
     )
 
 
+SELDOM = 0.5
+"""A pack that finishes a day less often than this is under what the day asks for."""
+
+
+def _by_odds(fade: FadeForecast, odds_now: float, sure: float) -> FadeForecast:
+    """The forecast with the odds of a day deciding whether the pack is under: a need that few mows make wide
+    lies over most capacities, and says little of the pack."""
+    if odds_now >= sure:
+        return replace(fade, under_now=False, reached=None, mow=_later(fade.mow, fade))
+    return replace(fade, under_now=True if odds_now < SELDOM else None)
+
+
+def _later(mow: float, fade: FadeForecast) -> float:
+    """A crossing that is not now: the next mow at the earliest."""
+    return max(mow, fade.mows[0] + 1.0)
+
+
 def _sentence(names: tuple[str, ...], need: CapacityNeeded, fade: FadeForecast, odds_now: float) -> str:
     job = ", ".join(names)
     asked = (
@@ -157,17 +174,16 @@ def _sentence(names: tuple[str, ...], need: CapacityNeeded, fade: FadeForecast, 
         if len(names) > 1
         else f"{job} asks for {need.at_sure_ah:.1f} Ah"
     )
-    asked += f" to finish {100 * need.sure:.0f} times in 100; "
-    if fade.reached is not None:
+    asked += f" to finish {100 * need.sure:g} times in 100; "
+    if fade.under_now and fade.reached is not None:
         return asked + f"the pack was under that at mow {fade.reached:.0f} already."
-    if fade.under_now is None and (odds_now < need.sure or fade.mow == fade.mows[0]):
-        return asked + (
-            f"whether the pack still holds that, its mows cannot tell: {fade.low_ah[0]:.1f} to "
-            f"{fade.high_ah[0]:.1f} Ah now."
-        )
+    if fade.under_now is not False:
+        holds = f"it holds {fade.low_ah[0]:.1f} to {fade.high_ah[0]:.1f} Ah"
+        return asked + f"the pack finishes {100 * odds_now:.0f} times in 100 now: {holds}."
+    if not fade.shows_fade:
+        return asked + f"{no_fade_words(fade)}."
     if not math.isfinite(fade.mow):
         return asked + f"the pack most likely keeps that up to mow {fade.horizon}."
     until = f"{fade.high:.0f}" if math.isfinite(fade.high) else f"beyond {fade.horizon}"
-    return (
-        asked + f"the pack likely falls under that at about mow {fade.mow:.0f} ({fade.low:.0f} to {until})."
-    )
+    low = min(fade.low, fade.mow)
+    return asked + f"the pack likely falls under that at about mow {fade.mow:.0f} ({low:.0f} to {until})."
