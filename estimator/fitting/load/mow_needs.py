@@ -14,7 +14,8 @@ from estimator.errors import InputError
 from estimator.fitting.load.features import MowFeatures
 from estimator.fitting.load.grass_effects import Situation, draw_columns
 from estimator.fitting.load.mixed_model import MixedFit, choose_points, draw_coefficients
-from estimator.fitting.load.profile import LoadProfile, usual_area_rate
+from estimator.fitting.load.mowing_time import usual_area_rate
+from estimator.fitting.load.profile import LoadProfile
 
 Array = NDArray[np.float64]
 

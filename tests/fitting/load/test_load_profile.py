@@ -13,7 +13,8 @@ from estimator.fitting.load.features import mow_features
 from estimator.fitting.load.grass_effects import COLUMNS
 from estimator.fitting.load.grass_guide import grass_guide
 from estimator.fitting.load.mow_needs import draw_needs, grasses_for
-from estimator.fitting.load.profile import fit_profile, usual_area_rate
+from estimator.fitting.load.mowing_time import usual_area_rate
+from estimator.fitting.load.profile import fit_profile
 
 
 def draws_of(profile, lawn, grass, n=4000, seed=1):
