@@ -73,6 +73,11 @@ def fade_forecast(
     return first_under(series, fade_draws(series, horizon=horizon, seed=seed), threshold_ah, level)
 
 
+def shows_fade(future: FadeDraws) -> bool:
+    """Whether the mows seen show a fade: hardly anything that may be true has them lose nothing."""
+    return bool((future.faded > 0).mean() >= SHOWN)
+
+
 def first_under(
     series: FadeSeries, future: FadeDraws, threshold_ah: float, level: float = 0.90
 ) -> FadeForecast:
@@ -99,8 +104,8 @@ def first_under(
     under_now = True if now_high_ah < threshold_ah else False if now_low_ah >= threshold_ah else None
     reached = _first_shown_under(series, threshold_ah, level) if under_now else None
     mow, low, high = (_under(future.mows, line, threshold_ah) for line in course)
-    shows_fade = bool((future.faded > 0).mean() >= SHOWN)
-    if not shows_fade:
+    fades = shows_fade(future)
+    if not fades:
         high = math.inf
         mow = mow if mow == future.mows[0] else math.inf
     if reached is not None:
@@ -116,7 +121,7 @@ def first_under(
         high=high,
         chance_within=chance,
         horizon=int(future.mows[-1]),
-        shows_fade=shows_fade,
+        shows_fade=fades,
         faded=faded,
         faded_low=faded_low,
         faded_high=faded_high,

@@ -159,6 +159,13 @@ def cost(
     litres_per_hour: Annotated[
         float | None, typer.Option("--litres-per-hour", min=0, help="Or litres an hour.")
     ] = None,
+    pack_price: Annotated[
+        float | None, typer.Option("--pack-price", min=0, help="Price of a new pack, for its wear.")
+    ] = None,
+    cycles: Annotated[
+        float | None,
+        typer.Option("--cycles", min=1, help="Full discharges that it lasts; else worked out."),
+    ] = None,
     pack: PackName = None,
     logbook: LogbookPath = None,
     as_json: Json = False,
@@ -177,6 +184,7 @@ def cost(
         answer = cost_of_mowing(
             book, tuple(lawns or ()), price_per_kwh=price, pack=pack, mows_per_season=mows_per_season,
             petrol_price_per_l=petrol_price, petrol_l_per_mow=litres, petrol_l_per_hour=litres_per_hour,
+            pack_price=pack_price, cycles=cycles,
         )  # fmt: skip
     show(answer, cost_text, as_json=as_json, why=why)
 

@@ -29,8 +29,8 @@ KINDS_OF_MOWER = {
     "flail": KindOfMower(3300.0, 0.48, "flail mower: power by width from common practice"),
 }
 """A rotary mower throws the grass and moves air besides cutting it, a cylinder mower only cuts: cutting alone
-took 14 to 196 W by measured torque at 4 to 2 cm (J. Keteknikan Pertanian 2008), a rotary mower 1.15 to 1.22 kW
-in all. Which width that one had is not told; half a metre is taken."""
+took 14 to 196 W by measured torque at 4 to 2 cm (J. Keteknikan Pertanian 2008), a rotary mower 1.15 to 1.22
+kW in all. Which width that one had is not told; half a metre is taken."""
 
 
 def energy_prior(machine: Machine) -> MixedPrior:

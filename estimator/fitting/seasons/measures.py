@@ -88,7 +88,9 @@ CAPACITY = Measure("capacity", "Ah", "", (), (), (), 0.002, 0.005, 0.01, 0.006)
 
 
 def energy_observed(mows: Sequence[MowFeatures]) -> tuple[Observed, ...]:
-    """Energy per area [Wh/m²] of every dated mow, with its grass, lawn and temperature.
+    """Energy per area [Wh/m²] of every dated mow that did its whole lawn, with grass, lawn and temperature.
+
+    One that stopped short took too little for its area and would pass for a change.
 
     >>> energy_observed([])
     ()
@@ -103,12 +105,12 @@ def energy_observed(mows: Sequence[MowFeatures]) -> tuple[Observed, ...]:
             m.lawn,
         )
         for m in mows
-        if m.day and m.energy_wh > 0
+        if m.day and m.whole
     )
 
 
 def pace_observed(mows: Sequence[MowFeatures]) -> tuple[Observed, ...]:
-    """Pace [m²/min] of every dated mow, with its grass, lawn and temperature.
+    """Pace [m²/min] of every dated mow that did its whole lawn, with its grass, lawn and temperature.
 
     >>> pace_observed([])
     ()
@@ -123,7 +125,7 @@ def pace_observed(mows: Sequence[MowFeatures]) -> tuple[Observed, ...]:
             m.lawn,
         )
         for m in mows
-        if m.day and m.motor_s > 0
+        if m.day and m.whole
     )
 
 

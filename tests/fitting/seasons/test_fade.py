@@ -235,13 +235,13 @@ def test_the_sentence_agrees_with_the_odds(seen_ah: list[float], std_ah: float) 
 
 def test_band_and_chance_of_futures_counted_by_hand() -> None:
     """A hundred futures of which the k-th falls under 8 Ah at mow 100 + k: half by 151, nine tenths between
-    106 and 196; where the last sixty never do, the chance is 40 % and the middle stays open."""
+    106 and 195; where the last sixty never do, the chance is 40 % and the middle stays open."""
     mows = np.arange(100.0, 301.0)
     falls = np.where(mows >= 100 + np.arange(1, 101)[:, None], 7.0, 9.0)
     seen = fade_series([99, 100], [9.0, 9.0], 0.05)
     found = first_under(seen, FadeDraws(mows, falls, np.full(100, 0.1)), 8.0)
-    assert (found.low, found.mow, found.high, found.chance_within) == (106.0, 151.0, 196.0, 1.0)
-    assert "at about mow 151 (106 to 196)" in found.sentence
+    assert (found.low, found.mow, found.high, found.chance_within) == (106.0, 151.0, 195.0, 1.0)
+    assert "at about mow 151 (106 to 195)" in found.sentence
     falls[40:] = 9.0
     open_end = first_under(seen, FadeDraws(mows, falls, np.full(100, 0.1)), 8.0)
     assert (open_end.low, open_end.mow, open_end.high) == (106.0, math.inf, math.inf)
