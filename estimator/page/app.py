@@ -16,7 +16,7 @@ from starlette.routing import Route
 from estimator.errors import InputError, LogbookError, MowchargeError
 from estimator.logbook import open_logbook
 from estimator.page.door.access import Doors
-from estimator.page.door.guards import BodyLimit, Door, HostAndOrigin, OwnFaults, SecurityHeaders
+from estimator.page.door.guards import AtRest, BodyLimit, Door, HostAndOrigin, OwnFaults, SecurityHeaders
 from estimator.page.door.pending import drop_old
 from estimator.page.interface import operations as interface
 from estimator.page.remembered import Remembered
@@ -71,6 +71,7 @@ def make_app(settings: PageSettings, doors: Doors | None = None) -> Starlette:
             Middleware(HostAndOrigin, settings=settings),
             Middleware(Door, settings=settings, doors=doors),
             Middleware(BodyLimit, settings=settings),
+            Middleware(AtRest),
             Middleware(OwnFaults, answer=_unexpected),
         ],
         exception_handlers={
