@@ -117,7 +117,7 @@ class Logbook:
         self._refuse_if_replaced(held)
 
     def settle(self) -> None:
-        """Bring what was kept from the write-ahead file into the logbook's own, which is then whole in itself.
+        """Bring what was kept from the write-ahead file into the logbook's own, whole in itself then.
 
         Raises LogbookError where another file stands at the path by now: what was kept is not in it.
         """
@@ -155,7 +155,7 @@ class Logbook:
         """LogbookError where the file that is written to is no longer the one at the path."""
         if self.path is not None and identity(self.path) != held:
             raise LogbookError(
-                f"{self.where} was replaced or deleted meanwhile; this step is not in the file that is there now",
+                f"{self.where} was replaced or deleted meanwhile; what is there now is without this step",
                 mend="do it again",
             )
 

@@ -1,4 +1,4 @@
-"""The file of a logbook as SQLite opens it: with its journal, read only, on a full disk, replaced by another."""
+"""A logbook's file as SQLite opens it: with its journal, read only, on a full disk, in another's place."""
 
 from __future__ import annotations
 
@@ -20,7 +20,7 @@ WRITE_OPTION = "mowcharge_writing"
 
 
 def connect_sqlite(path: Path, busy_s: float = BUSY_S) -> sqlite3.Connection:
-    """A connection to an SQLite file; to read only where it, its folder or its full disk cannot be written."""
+    """A connection to an SQLite file, to read only where it, its folder or its disk cannot be written."""
     connection = sqlite3.connect(_uri(path), timeout=busy_s, uri=True, check_same_thread=False)
     try:
         connection.execute("SELECT 1 FROM sqlite_schema LIMIT 1").fetchone()
@@ -74,7 +74,7 @@ def identity(path: Path) -> tuple[int, int] | None:
 
 
 def prepare_sqlite(engine: sa.Engine, *, busy_s: float) -> None:
-    """Set foreign keys, full synchronisation and honest transactions on every connection of an SQLite engine."""
+    """Set foreign keys, full synchronisation and honest transactions on every connection of an engine."""
 
     @sa.event.listens_for(engine, "connect")
     def _on_connect(connection: Any, _record: Any) -> None:

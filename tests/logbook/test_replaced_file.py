@@ -12,7 +12,7 @@ from estimator.descriptions import Lawn
 from estimator.errors import LogbookError
 from estimator.logbook import add_mow, backup, check, keep_lawn, lawns, mows, open_logbook
 
-REPLACED = "{} was replaced or deleted meanwhile; this step is not in the file that is there now; do it again"
+REPLACED = "{} was replaced or deleted meanwhile; what is there now is without this step; do it again"
 
 
 @pytest.fixture
@@ -45,9 +45,7 @@ def test_what_was_not_kept_in_the_file_that_is_there_is_not_said_to_be(
             change(small)
         assert str(caught.value) == REPLACED.format(small)
         if change is _delete:
-            with pytest.raises(
-                LogbookError, match=r"is not there any more; put it, or a backup of it, back in"
-            ):
+            with pytest.raises(LogbookError, match=r"is not there any more; put it, or a backup of it, back"):
                 mows(book)
             _replace(small)
         keep_lawn(book, Lawn("kept", area_m2=1))
