@@ -59,7 +59,7 @@ def _fitted(logbook: Logbook, subject: str, features: Sequence[MowFeatures], mac
         )
         return fit_features(features, machine, before=before)
     profile = fit_features(features, machine)
-    if features and not logbook.read_only:
+    if features and logbook.keeps:
         keep_derived(
             logbook, subject, SEARCH, SEARCH_VERSION,
             {"mark": mark, "energy": _members(profile.energy), "pace": _members(profile.pace)},
