@@ -22,6 +22,7 @@ class _Counts:
     preamble: int = 0
     comments: int = 0
     timeless: int = 0
+    remarks: int = 0
     cut: int = 0
     units: dict[str, set[float]] = field(default_factory=dict)
 
@@ -54,8 +55,15 @@ def read_rows(
             counts.comments += 1
             continue
         stamp = layout.stamp(cells)
-        part = parts(stamp, layout.style, layout.decimal)
+        if layout.every_s is not None and _has_number(cells, layout):
+            stamp = str(len(grown.rows) * layout.every_s)
+        part = (
+            parts(stamp, layout.style, ".") if layout.every_s else parts(stamp, layout.style, layout.decimal)
+        )
         if part is None:
+            if is_remark(cells) or (layout.every_s and not _has_number(cells, layout)):
+                counts.remarks += 1
+                continue
             if not stamp and _has_number(cells, layout):
                 counts.timeless += 1
                 continue
@@ -146,6 +154,7 @@ def _said(
         (counts.comments, "comment lines left out."),
         (closing, "closing lines without readings left out."),
         (counts.timeless, "readings without a time left out."),
+        (counts.remarks, "remarks between the readings left out."),
     ):
         if count:
             notes.append(f"{count} {said}")
@@ -157,6 +166,16 @@ def _said(
                 f"The meter changes its range for {quantity}: units are followed reading by reading."
             )
     return tuple(notes)
+
+
+def is_remark(cells: list[str]) -> bool:
+    """Whether a line is a remark between readings: one cell of words.
+
+    >>> is_remark(["-- reel engaged --"]), is_remark(["12", "5"])
+    (True, False)
+    """
+    filled = [c for c in cells if c.strip()]
+    return len(filled) == 1 and not any(ch.isdigit() for ch in filled[0])
 
 
 def _has_number(cells: list[str], layout: Layout) -> bool:
