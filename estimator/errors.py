@@ -8,8 +8,7 @@ from pathlib import PurePath
 
 @dataclass(frozen=True)
 class ShownColumn:
-    """One column of a table as a refusal shows it: its number from 1, title, first values, and what for it was
-    taken."""
+    """One column of a table as a refusal shows it: number from 1, title, values, what it was taken for."""
 
     number: int
     title: str
@@ -36,8 +35,8 @@ class ShownTable:
 class MowchargeError(Exception):
     """Anything that mowcharge tells its user in one line instead of a traceback.
 
-    The line names the culprit, shows the value and suggests the mend; `table` shows the columns of a file that
-    could not be read.
+    The line names the culprit, shows the value and suggests the mend; `table` shows the columns of a file
+    that could not be read.
 
     >>> print(MowchargeError("time goes back from 09:14:07 to 09:14:02", file="logs/spring.csv", row=412,
     ...                      mend="sort the file or split it in two"))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import re
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
@@ -40,7 +41,6 @@ def find_layout(
     >>> layout.delimiter, layout.decimal, [c.quantity for c in layout.measured]
     (';', ',', ['current', 'voltage'])
     """
-    apart = bool(lines) and isinstance(lines[0], list)
     window = lines[:_MOST_PREAMBLE]
     best = _best(window, file, columns, decimal, every_s)
     if best is None and every_s is None and (interval_s := told_interval_s(window)) is not None:
@@ -52,6 +52,7 @@ def find_layout(
         raise unrecognised(window, file, columns)
     if not columns:
         _check_split_time(window, best.layout, file)
+        _check_summary(window, best.layout, file)
     return best.layout
 
 
@@ -80,7 +81,7 @@ def _best(
 
 
 _INTERVAL = re.compile(
-    r"(?:interval\w*|sample time|sampling(?: time| period)?|period|every|each|rate|takt|intervalle|alle|toutes les|cada)"
+    r"(?:interval\w*|sample time|sampling(?: time| period)?|period|every|each|rate|takt|alle|toutes les|cada)"
     r"\D{0,24}?(\d+(?:[.,]\d+)?)\s*(ms|msec|s|secs?|seconds?|sek\w*|min|minutes?|hz)?\b",
     re.IGNORECASE,
 )
@@ -125,6 +126,25 @@ def _check_split_time(lines: Sequence[str | list[str]], layout: Layout, file: st
             row=layout.header_row,
             mend="join them into one column such as 14:30:05",
         )
+
+
+_CYCLE = re.compile(r"\bcycles?\b|zyklus|ciclo|cyclus")
+
+
+def _check_summary(lines: Sequence[str | list[str]], layout: Layout, file: str | None) -> None:
+    """InputError where each row sums up a whole cycle: sums and means are no readings."""
+    rows = [cells_of(line, layout.delimiter) for line in lines[layout.first_row - 1 : layout.first_row + 59]]
+    for k, title in enumerate(layout.titles):
+        if not _CYCLE.search(plain(title)):
+            continue
+        counts = [number(cells[k], layout.decimal).value for cells in rows if k < len(cells) and cells[k]]
+        if len(counts) >= 5 and all(b - a == 1 for a, b in itertools.pairwise(counts)):
+            raise InputError(
+                f"each row sums up a whole cycle ({title!r} counts on row by row)",
+                file=file,
+                row=layout.header_row,
+                mend="export the readings themselves",
+            )
 
 
 def _titled(

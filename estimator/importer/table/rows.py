@@ -18,7 +18,7 @@ from estimator.importer.table.raw_table import Cells, RawTable, as_table, nothin
 
 @dataclass
 class _Counts:
-    headers: int = 0
+    headers: list[int] = field(default_factory=list)
     preamble: int = 0
     comments: int = 0
     timeless: int = 0
@@ -47,7 +47,7 @@ def read_rows(
         if row < layout.first_row or not any(c.strip() for c in cells):
             continue
         if titles and [plain(c) for c in cells[: len(titles)]] == titles:
-            counts.headers += 1
+            counts.headers.append(row)
             counts.preamble += len(pending)
             pending.clear()
             continue
@@ -103,7 +103,9 @@ def read_rows(
         raise TooFewReadings(
             "has titles but no readings", file=file, row=layout.header_row or 1, mend="export it again"
         )
-    return as_table(layout, grown, _said(layout, counts, len(pending), unfinished), example)
+    return as_table(
+        layout, grown, _said(layout, counts, len(pending), unfinished), example, tuple(counts.headers)
+    )
 
 
 def _read_cells(cells: list[str], row: int, layout: Layout, counts: _Counts, file: str | None) -> Cells:
@@ -149,7 +151,7 @@ def _said(
     notes = list(layout.notes)
     if counts.headers:
         more = f" with {counts.preamble} lines before them" if counts.preamble else ""
-        notes.append(f"Titles are repeated {counts.headers} times{more}: left out.")
+        notes.append(f"Titles are repeated {len(counts.headers)} times{more}: left out.")
     for count, said in (
         (counts.comments, "comment lines left out."),
         (closing, "closing lines without readings left out."),
