@@ -10,7 +10,7 @@ import numpy as np
 from estimator.importer.choices import Choices, Decision
 from estimator.importer.cleaning.readings_in_work import Mark, Series, drawn
 from estimator.importer.clock.stamps import Floats
-from estimator.importer.recording import Recording
+from estimator.importer.one_file import Recording
 
 _CHARGING_POSITIVE = (
     "Volts rise as the counted charge does: this file counts charging positive, signs turned."

@@ -61,6 +61,8 @@ class Layout:
 
     def stamp(self, cells: Sequence[str]) -> str:
         """The stamp of a row, date and clock joined."""
+        if self.every_s is not None:
+            return ""
         time = cells[self.time.index] if self.time.index < len(cells) else ""
         if self.date is None:
             return time.strip()

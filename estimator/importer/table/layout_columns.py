@@ -9,6 +9,7 @@ from estimator.importer.clock.stamps import CLOCKS, style_of
 from estimator.importer.table import quantities as q
 from estimator.importer.table.layout import Column, Layout
 from estimator.importer.table.numbers import Cell, decimal_mark, number
+from estimator.importer.table.quantities import Unit
 from estimator.importer.table.titles import Meaning
 
 
@@ -18,6 +19,7 @@ def choose(
     sample: Sequence[Sequence[str]],
     delimiter: str | None,
     decimal: str | None,
+    every_s: float | None = None,
 ) -> Layout | None:
     """Which column is time, current, voltage and so on, from the meanings of the titles and a few lines.
 
@@ -63,20 +65,25 @@ def choose(
         "," if delimiter == ";" else ".",
         milli=all(c.unit is not None and c.unit.scale < 1 for c in measured if c.quantity != q.TEMPERATURE),
     )
-    time_k, date_k, style = _stamp_columns(times, dates, sample, mark)
-    if time_k is None or style is None:
-        return None
+    time = Column(-1, q.TIME, Unit(q.TIME), "the number of the row")
+    date_k, style = None, "number"
+    if every_s is None:
+        time_k, date_k, found_style = _stamp_columns(times, dates, sample, mark)
+        if time_k is None or found_style is None:
+            return None
+        time, style = column(time_k), found_style
     return Layout(
         delimiter=delimiter,
         decimal=mark,
         header_row=0,
         first_row=0,
         titles=tuple(titles),
-        time=column(time_k),
+        time=time,
         date=column(date_k) if date_k is not None else None,
         measured=tuple(measured),
         style=style,
         meanings=tuple(meanings),
+        every_s=every_s,
     )
 
 

@@ -45,7 +45,8 @@ def unrecognised(
                         f"no column for {' and '.join(lacking)}",
                         file=file,
                         row=k + 1,
-                        mend="add one, or say which it is, such as --column current=TITLE",
+                        mend="say which it is, such as --column current=TITLE"
+                        + (", or the time between rows with --interval SECONDS" if "time" in lacking else ""),
                     )
                 row, why = _first_misfit(lines, k, delimiter)
                 return InputError(

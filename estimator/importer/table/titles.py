@@ -117,7 +117,7 @@ def meaning(title: str) -> Meaning | None:
     text = _JOINED_UNIT.sub(" ", title.strip().strip('"').strip())
     if not text or len(text) > 80 or _NUMBER.fullmatch(text):
         return None
-    if _NO_READING.search(plain(text)):
+    if _NO_READING.search(plain(text)) or (_MAINS.search(text) and not re.search(r"\bDC\b", text)):
         return Meaning(OTHER)
     unit = None
     rest = text
@@ -182,6 +182,7 @@ def may_be_titles(cells: Sequence[str]) -> bool:
     return len(filled) > 1 and 2 * numbers < len(filled)
 
 
+_MAINS = re.compile(r"\b[AV] ?AC\b|\bAC ?[AV]\b|\b(VAC|AAC)\b|\bmains\b")
 _CAMEL = re.compile(r"(?<=[a-z])(?<!\b[mkuµ])(?=[A-Z])")
 _OURS = re.compile(r"\b(battery|batt?|akku|pack|load|total|main|dc|meas|measured|cal|calibrated|bus)\b")
 

@@ -7,12 +7,14 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
-from estimator.importer.clock.stamps import Floats, Ints, parts, style_of
+from estimator.errors import InputError
+from estimator.importer.choices import named_column
+from estimator.importer.clock.stamps import Floats, Ints, Parts, parts, style_of
 from estimator.importer.table import quantities as q
 from estimator.importer.table.layout import Layout
 from estimator.importer.table.numbers import number
 from estimator.importer.table.opening import Table
-from estimator.importer.table.quantities import Unit
+from estimator.importer.table.quantities import Unit, plain
 from estimator.importer.table.titles import Meaning
 
 _TELLING = (q.TIME, q.DATE, q.CURRENT, q.VOLTAGE, q.POWER, q.CHARGE, q.ENERGY, q.GAUGE)
@@ -77,9 +79,14 @@ def is_worth_hearing(layout: Layout) -> bool:
     return bool(others or bare)
 
 
-def hear(table: Table, layout: Layout) -> Heard:
-    """Read every column of a table whose title or words may testify."""
+def hear(table: Table, layout: Layout, state: str | int | None = None) -> Heard:
+    """Read every column of a table whose title or words may testify.
+
+    state : the only column of words that is heard, by title or number, where the user named one
+    Raises InputError where there is no such column.
+    """
     columns = range(len(layout.titles))
+    only = None if state is None else _named(layout, state)
     held: dict[int, list[str]] = {k: [] for k in columns if layout.titles[k]}
     rows: list[int] = []
     for row, cells in enumerate(table.rows(layout.delimiter), start=1):
@@ -94,7 +101,7 @@ def hear(table: Table, layout: Layout) -> Heard:
         told = layout.meanings[k]
         if told is not None and told.quantity in _TELLING:
             values[k] = as_numbers(column, layout.decimal)
-        elif told is None or told.quantity in (q.FUNCTION, q.OTHER):
+        elif only == k or (only is None and (told is None or told.quantity in (q.FUNCTION, q.OTHER))):
             words = np.array([c.strip().casefold() for c in column], dtype=object)
             if len(set(words[:2000])) <= _MOST_STATES and any(w[:1].isalpha() for w in words[:400] if w):
                 states.append((layout.titles[k], words))
@@ -117,6 +124,15 @@ def hear(table: Table, layout: Layout) -> Heard:
         tuple(clocks),
         tuple((title, words[keep]) for title, words in states),
     )
+
+
+def _named(layout: Layout, state: str | int) -> int:
+    for named in named_column(state):
+        if named.number is not None and 0 < named.number <= len(layout.titles):
+            return named.number - 1
+        if named.number is None and plain(named.title) in [plain(x) for x in layout.titles]:
+            return [plain(x) for x in layout.titles].index(plain(named.title))
+    raise InputError(f"no column {str(state)!r} for the state", mend="give its title or number")
 
 
 def as_numbers(cells: list[str], decimal: str) -> Floats:
@@ -158,10 +174,7 @@ def _clock(
     return [ClockColumn(k, title, style, values, unit, told.doubt, backs)]
 
 
-def _seconds(p: object, style: str) -> float:
-    from estimator.importer.clock.stamps import Parts
-
-    assert isinstance(p, Parts)
+def _seconds(p: Parts, style: str) -> float:
     clock = p.seconds + (43200 if p.half == 2 and p.seconds < 43200 else 0)
     if p.half == 1 and p.seconds >= 43200:
         clock -= 43200

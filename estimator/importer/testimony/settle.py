@@ -37,15 +37,18 @@ class Settled:
     doubt: str = ""
 
 
-def settle(table: Table, layout: Layout, told: Mapping[str, object]) -> Settled:
+def settle(
+    table: Table, layout: Layout, told: Mapping[str, object], state: str | int | None = None
+) -> Settled:
     """Let the other columns of a table testify.
 
     told : quantities whose column the user named; these are not exchanged for others
+    state : title or number of the column that says which way charge flows, where the user named it
     """
     nothing = Settled(layout, np.zeros(0, dtype=np.int64))
     if not is_worth_hearing(layout):
         return nothing
-    heard = hear(table, layout)
+    heard = hear(table, layout, state)
     if len(heard.rows) < 2:
         return nothing
     layout, clock, seconds, notes = _clock(heard, layout, told)
