@@ -66,7 +66,7 @@ AMOUNTS = {
     ),
     "coldest_c": Amount(
         "coldest temperature", "°C", -40.0, 70.0,
-        "air temperature on the coldest mowing day; the pack counts as that cold",
+        "air temperature on the coldest mowing day, else that of the mows so far",
     ),
     "size_ah": Amount("size of a pack", "Ah", 0.01, 2000.0, "a size that can be bought"),
     "pause_minutes": Amount("length of the break", "min", 0.0, 1440.0, "minutes of a break on the charger"),
@@ -110,6 +110,8 @@ AMOUNTS = {
     "mows_per_season": Amount("mows in a season", "", 0.0, 1e4, "how often a season these lawns are mown"),
     "petrol_price_per_l": Amount("price of a litre of petrol", "", 0.0, 1e6, "price of a litre of petrol"),
     "petrol_l_per_mow": Amount("litres of petrol per mow", "l", 0.0, 1e4, "petrol that a mow took"),
+    "pack_price": Amount("price of a new pack", "", 0.0, 1e9, "price of a new pack, for its wear"),
+    "cycles": Amount("full discharges", "", 1.0, 1e6, "full discharges that it lasts, else worked out"),
     "petrol_l_per_hour": Amount("litres of petrol per hour", "l", 0.0, 1e4, "or petrol an hour"),
 }  # fmt: skip
 """Every amount by its name in the library; the limits are common practice, wide for any lawn machine. The

@@ -163,16 +163,29 @@ class Grass:
         check_amounts(self, ("growth_mm", "days_since_cut"), whose="grass")
 
 
+KINDS = ("cylinder", "rotary", "flail")
+"""How a mower cuts: blades past a fixed one, a blade that hits the grass, or hammers."""
+
+
 @dataclass(frozen=True)
 class Machine:
-    """A converted mower: cutting width [m], walking pace [m/s], rated motor power [W], days of blade care."""
+    """A converted mower: cutting width [m], walking pace [m/s], rated motor power [W], days of blade care.
+
+    kind : how it cuts, one of `KINDS`, where it is told; says what it takes before it was ever logged
+    """
 
     name: str = "mower"
     cutting_width_m: float | None = None
     pace_m_s: float | None = None
     motor_rated_w: float | None = None
     blade_care: tuple[date, ...] = ()
+    kind: str | None = None
 
     def __post_init__(self) -> None:
+        if self.kind is not None and self.kind not in KINDS:
+            raise InputError(
+                f"machine {self.name}: kind {self.kind!r} is not known",
+                mend=f"choose one of {', '.join(KINDS)}",
+            )
         names = ("cutting_width_m", "pace_m_s", "motor_rated_w")
         check_amounts(self, names, whose=f"machine {self.name}")

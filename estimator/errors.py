@@ -2,13 +2,41 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from pathlib import PurePath
+
+
+@dataclass(frozen=True)
+class ShownColumn:
+    """One column of a table as a refusal shows it: number from 1, title, values, what it was taken for."""
+
+    number: int
+    title: str
+    values: tuple[str, ...]
+    taken_for: str
+
+
+@dataclass(frozen=True)
+class ShownSheet:
+    """One sheet of a file, or its only table (no name), as a refusal shows it."""
+
+    name: str
+    columns: tuple[ShownColumn, ...]
+
+
+@dataclass(frozen=True)
+class ShownTable:
+    """What stands in a file that was refused, and the options that would read it."""
+
+    sheets: tuple[ShownSheet, ...]
+    options: str
 
 
 class MowchargeError(Exception):
     """Anything that mowcharge tells its user in one line instead of a traceback.
 
-    The line names the culprit, shows the value and suggests the mend.
+    The line names the culprit, shows the value and suggests the mend; `table` shows the columns of a file
+    that could not be read.
 
     >>> print(MowchargeError("time goes back from 09:14:07 to 09:14:02", file="logs/spring.csv", row=412,
     ...                      mend="sort the file or split it in two"))
@@ -24,8 +52,10 @@ class MowchargeError(Exception):
         file: str | PurePath | None = None,
         row: int | None = None,
         mend: str | None = None,
+        table: ShownTable | None = None,
     ) -> None:
         self.problem, self.row, self.mend = problem, row, mend
+        self.table = table
         self.file = PurePath(file).name if file is not None else None
         super().__init__(self._line())
 

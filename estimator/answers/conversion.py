@@ -121,7 +121,7 @@ def care_of_machine(
         if mow.started is not None and (described is None or mow.machine in (described.name, None))
     ]
     features = list(features_of_mows(logbook, chosen).values())
-    dated = [each for each in features if each.day is not None and each.energy_wh > 0]
+    dated = [each for each in features if each.day is not None and each.whole]
     if not dated:
         raise InputError("there are no dated mows", mend="add one first")
     advice = care_advice(

@@ -19,6 +19,7 @@ from estimator.logbook import Logbook, mows
 if TYPE_CHECKING:
     from estimator.fitting.pack.fitted_pack import FittedPack
     from estimator.predictor.lawns.lawns_per_charge import LawnOdds, LawnsPerCharge, StopChance
+    from estimator.predictor.narrowing import Doubt
 
 
 @dataclass(frozen=True)
@@ -61,6 +62,7 @@ class PlanAnswer:
     minutes [min] : mowing time of those lawns; expected : mean number of lawns finished
     lawns : details in mowing order, each with the odds of finishing it and all before it
     stops : why the motor would stop before the last lawn, with the chance of each
+    doubts : what makes it uncertain, the largest cause first
     """
 
     count: int
@@ -69,6 +71,7 @@ class PlanAnswer:
     expected: float
     lawns: tuple[LawnOdds, ...]
     stops: tuple[StopChance, ...]
+    doubts: tuple[Doubt, ...]
     pack: str
     start_charge: float
     reserve: float
@@ -108,6 +111,7 @@ def plan_of_day(logbook: Logbook, question: PlanQuestion) -> PlanAnswer:
         expected=found.expected,
         lawns=found.lawns,
         stops=found.stops,
+        doubts=found.doubts,
         pack=pack.name,
         start_charge=1.0 if question.start_charge is None else question.start_charge,
         reserve=question.reserve,
@@ -129,8 +133,8 @@ def _why(found: LawnsPerCharge, pack: FittedPack, record: tuple[Part, ...], exac
                 "standard error of the odds", 100 * found.odds_std, "%", "from the number of simulated days"
             ),
             *(
-                Part(f"spread: {source.name}", 100 * source.log_std, "%", "standard deviation of the energy")
-                for source in found.sources
+                Part(f"why uncertain: {one.cause}", 100 * one.share, "%", one.measure or "of the variance")
+                for one in found.doubts
             ),
             *(Part(f"chance of a stop by {stop.why}", 100 * stop.chance, "%") for stop in found.stops),
         ),

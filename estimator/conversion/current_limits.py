@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from estimator.conversion import cautions
-from estimator.conversion.bands import Band, next_mow, of_meter
+from estimator.conversion.bands import Band, chance_above, next_mow, of_meter
 from estimator.conversion.load_trace import LoadTrace
 from estimator.errors import InputError
 from estimator.shown import shown
@@ -48,12 +48,13 @@ class Peak:
     """The highest current held for a duration; `seconds` None is the whole mow.
 
     measured_a : highest of all mows, root-mean-square over the duration, with the meter's uncertainty
-    next_mow_a : where the same figure of the next mow is expected
+    next_mow_a : where the same figure of the next mow is expected; each_a : of every mow so far
     """
 
     seconds: float | None
     measured_a: Band
     next_mow_a: Band
+    each_a: tuple[float, ...]
 
 
 @dataclass(frozen=True)
@@ -63,6 +64,7 @@ class LimitCheck:
     room_a : limit minus measured peak, negative where the measurement is above the limit
     used : measured peak as a part of the limit
     exceeded : the measured peak is above the limit
+    chance : that the next mow goes above the limit, which trips electronics and, if it lasts, a fuse
     """
 
     limit: Limit
@@ -70,6 +72,7 @@ class LimitCheck:
     room_a: float
     used: float
     exceeded: bool
+    chance: float
     sentence: str
 
 
@@ -156,13 +159,19 @@ def _peak(mows: Sequence[LoadTrace], seconds: float | None, clamp_highest_a: flo
     if clamp_highest_a is not None and seconds is not None and seconds <= 1.0:
         highest = max(highest, clamp_highest_a)
         each = [*each[:-1], max(each[-1], clamp_highest_a)] if clamp_highest_a > max(each) else each
-    seen = [max(value, 1e-6) for value in each]
-    return Peak(seconds, of_meter(highest, worst.current_gain, worst.current_zero_a), next_mow(seen))
+    seen = tuple(max(value, 1e-6) for value in each)
+    gain, zero_a = worst.current_gain, worst.current_zero_a
+    if seconds is not None and seconds <= 1.0:  # a single reading, not what was drawn between readings
+        gain = worst.meter_gain if worst.meter_gain is not None else gain
+    if clamp_highest_a is not None and highest == clamp_highest_a:
+        gain, zero_a = min(mow.meter_gain or mow.current_gain for mow in mows), 0.0
+    return Peak(seconds, of_meter(highest, gain, zero_a), next_mow(seen), seen)
 
 
 def _check(limit: Limit, peak: Peak, peaks: Sequence[Peak]) -> LimitCheck:
     measured = peak.measured_a
     room = limit.amps - measured.value
+    chance = chance_above(peak.each_a, limit.amps)
     lasting = "steady, over the whole mow" if limit.seconds is None else f"highest over {limit.seconds:g} s"
     where = f"{abs(room):.1f} A ({abs(room) / limit.amps:.0%}) {'below' if room >= 0 else 'above'}".replace(
         "%", " %"
@@ -170,7 +179,8 @@ def _check(limit: Limit, peak: Peak, peaks: Sequence[Peak]) -> LimitCheck:
     sentence = (
         f"{limit.name} {limit.amps:g} A: measured {measured.value:.1f} A {lasting} ({measured.low:.1f} to "
         f"{measured.high:.1f} A by the meter), {where} the limit; the next mow is expected between "
-        f"{peak.next_mow_a.low:.0f} and {peak.next_mow_a.high:.0f} A."
+        f"{peak.next_mow_a.low:.0f} and {peak.next_mow_a.high:.0f} A, above it with a chance of "
+        f"{chance_words(chance)}."
     )
     over = [each for each in peaks if each.seconds is not None and each.measured_a.value > limit.amps]
     if limit.seconds is None and over:
@@ -178,7 +188,16 @@ def _check(limit: Limit, peak: Peak, peaks: Sequence[Peak]) -> LimitCheck:
         sentence += (
             f" Short peaks above it: {told}; the maker's time-current curve says how long it carries them."
         )
-    return LimitCheck(limit, peak, room, measured.value / limit.amps, room < 0, sentence)
+    return LimitCheck(limit, peak, room, measured.value / limit.amps, room < 0, chance, sentence)
+
+
+def chance_words(chance: float) -> str:
+    """A chance in whole percent that claims no certainty.
+
+    >>> chance_words(0.003), chance_words(0.27), chance_words(0.999)
+    ('under 1 %', '27 %', 'over 99 %')
+    """
+    return "under 1 %" if chance < 0.01 else "over 99 %" if chance > 0.99 else f"{100 * chance:.0f} %"
 
 
 def _verdict(checks: Sequence[LimitCheck], closest: LimitCheck | None) -> str:

@@ -27,7 +27,8 @@ class LoadTrace:
 
     step_s : time [s] between values
     measured_step_s : time [s] between the meter's own readings, where it differs from `step_s`
-    current_gain, current_zero_a : standard uncertainties of the meter, fraction of the reading and [A]
+    current_gain, current_zero_a : standard uncertainties of the current, fraction of the reading and [A]
+    meter_gain : that of a single reading, where the current between hand readings is less certain
     stands_for_s : time [s] of the whole mow, where only stretches of a long one were kept
 
     >>> trace = LoadTrace([5.0, 5.0], [60.0, 60.0], step_s=60.0)
@@ -41,6 +42,7 @@ class LoadTrace:
     measured_step_s: float | None = None
     current_gain: float = 0.02
     current_zero_a: float = 0.05
+    meter_gain: float | None = None
     stands_for_s: float | None = None
 
     def __post_init__(self) -> None:
@@ -112,6 +114,7 @@ def trace_from_features(mow: MowFeatures) -> LoadTrace:
         measured_step_s=mow.step_s,
         current_gain=math.hypot(mow.gain_std, mow.energy_log_std if mow.spot else 0.0),
         current_zero_a=0.0,
+        meter_gain=mow.gain_std if mow.spot else None,
         stands_for_s=mow.motor_s,
     )
 

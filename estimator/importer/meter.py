@@ -62,6 +62,10 @@ class Meter:
     decimal: str | None = None
     reverse: bool | None = None
     signature: str = ""
+    interval_s: float | None = None
+    gap_s: float | None = None
+    sheet: str | None = None
+    state: str | int | None = None
 
     def as_plain(self) -> dict[str, Any]:
         """A mapping of plain values, ready for JSON."""

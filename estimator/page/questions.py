@@ -91,7 +91,7 @@ def capacity_question(sent: Sent) -> CapacityQuestion:
         reserve=_given(amount_of(sent, "reserve"), 0.10),
         capacity_at_end=amount_of(sent, "capacity_at_end") or 0.80,
         resistance_at_end=_given(amount_of(sent, "resistance_at_end"), 1.5),
-        coldest_c=_given(amount_of(sent, "coldest_c"), 10.0),
+        coldest_c=amount_of(sent, "coldest_c"),
         sizes_ah=_sizes(sent.text("sizes_ah")),
     )
 

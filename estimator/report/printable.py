@@ -25,6 +25,7 @@ from estimator.report.pictures.margin_picture import margin_picture
 from estimator.report.pictures.picture import page_picture
 from estimator.report.pictures.record_picture import record_picture
 from estimator.report.pictures.seasons_picture import seasons_picture
+from estimator.report.words.answer_text import to_buy
 from estimator.report.words.mow_text import grass_words
 from estimator.report.words.text import band, figure, odds, settled
 
@@ -165,7 +166,7 @@ def season_report(
             (first.name, f"{first.ah:.2f} Ah", first.note),
             *((part.name, f"{part.ah:+.2f} Ah", part.note) for part in further),
         ]
-        told = f"To buy: {capacity.choice.capacity_ah:.1f} Ah, certainty {odds(capacity.choice.odds)}"
+        told = to_buy(capacity)
         svg = _svg(margin_picture(capacity))
         sections.append(Section("Which pack", "", capacity.why, svg, rows, (told,)))
     if record is not None:

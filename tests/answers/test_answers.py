@@ -131,9 +131,11 @@ def test_a_spare_pack_and_a_pause_do_not_make_it_worse(book: Logbook) -> None:
 def test_capacity_parts_add_up_and_smaller_packs_finish_less(book: Logbook) -> None:
     answer = FROM_FIGURES["capacity"](book)
     assert sum(part.ah for part in answer.parts) == pytest.approx(answer.capacity_ah)
+    assert answer.choice is not None
     assert answer.choice.capacity_ah >= answer.capacity_ah - 1e-9
     assert answer.choice.capacity_ah % 2.5 == pytest.approx(0)
-    assert answer.choice.odds >= answer.smaller.odds >= answer.half.odds
+    assert [size.odds for size in answer.sizes] == sorted(size.odds for size in answer.sizes)
+    assert all(size.typical_new >= size.worst_new >= size.odds - 0.03 for size in answer.sizes)
     assert answer.now_ah == 10.0
 
 

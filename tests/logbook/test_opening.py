@@ -13,7 +13,7 @@ import sqlalchemy as sa
 
 from estimator.errors import LogbookError
 from estimator.logbook import backup, default_place, lawns, open_logbook
-from estimator.logbook.handle import BUSY_S
+from estimator.logbook.sqlite_file import BUSY_S
 
 
 def test_the_environment_names_the_logbook(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -63,6 +63,7 @@ def test_odds_fall_as_the_pack_fades_and_cross_where_the_forecast_says() -> None
     crossing = found.mows[int(np.argmax(odds < 0.90))]
     assert crossing == pytest.approx(found.fade.mow, abs=6)
     assert found.fade.low <= 106 <= found.fade.high
+    assert found.fade.under_now is False
     assert found.sentence.startswith(
         "rows, strip ask for 6.9 Ah to finish 90 times in 100; the pack likely falls under"
     )
@@ -86,9 +87,18 @@ def test_a_pack_whose_mows_cannot_tell_is_not_called_too_small() -> None:
     found = finish_forecast(asked, LAWNS[:1], [3, 5, 8], [9.0, 10.8, 10.2], 0.8)
     assert 0.5 < found.odds_now < 0.90
     assert found.sentence == (
-        "rows asks for 10.4 Ah to finish 90 times in 100; whether the pack still holds that, its mows "
-        f"cannot tell: {found.fade.low_ah[0]:.1f} to {found.fade.high_ah[0]:.1f} Ah now."
+        "rows asks for 10.4 Ah to finish 90 times in 100; the pack finishes "
+        f"{100 * found.odds_now:.0f} times in 100 now: it holds {found.fade.low_ah[0]:.1f} to "
+        f"{found.fade.high_ah[0]:.1f} Ah."
     )
+
+
+def test_a_wide_need_over_a_good_capacity_does_not_call_the_pack_under() -> None:
+    """Seen before in 6 of 20: the need that few mows leave wide lies over the capacity, the odds are good."""
+    asked = CapacityNeeded(np.linspace(4.0, 10.5, 200), 9.85, 0.90)
+    found = finish_forecast(asked, LAWNS[:1], np.arange(1, 31), np.full(30, 9.6), 0.05)
+    assert found.odds_now > 0.8 and found.fade.under_now is None
+    assert "already" not in found.sentence
 
 
 @pytest.mark.parametrize(

@@ -100,7 +100,9 @@ def test_day_on_paper():
     flat_tables[:, :, 0] = volts
     flat_tables[:, :, 1] = 0.01
     flat_tables[:, :, 2:] = 1e-6
-    still = {"tables": flat_tables, "lag_h": np.zeros_like(one.lag_h), "charge": np.ones(1)}
+    still = {
+        "tables": flat_tables, "lag_h": np.zeros_like(one.lag_h), "charge": np.ones(1), "warmth": None
+    }  # fmt: skip
     flat = replace(one, capacity_ah=np.array([5.0]), **still)
     hours = 3
     load = MowDraws(

@@ -11,7 +11,9 @@ from estimator.errors import InputError
 from estimator.fitting.load.features import mow_features
 from estimator.fitting.load.load_draws import MowDraws, draw_mows
 from estimator.fitting.load.profile import fit_profile
+from estimator.fitting.pack.fitted_pack import as_fitted, assemble
 from estimator.fitting.pack.pack_draws import draw_pack
+from estimator.fitting.pack.prior import CAPACITY
 from estimator.predictor.simulation.simulation import simulate
 from estimator.predictor.sizing.need import Day, limits_of, smallest_times
 from estimator.predictor.sizing.recommend import recommend_capacity
@@ -33,7 +35,7 @@ def season():
 def ask(season, **more):
     truth, profile = season
     pack = more.pop("pack", PACK)
-    return recommend_capacity(profile, pack, truth.lawns[:2], DAMP, **({"draws": 100} | more))
+    return recommend_capacity(profile, pack, truth.lawns[:2], DAMP, **({"draws": 60} | more))
 
 
 @pytest.fixture(scope="module")
@@ -87,22 +89,78 @@ def test_certainty_holds_on_days_not_used(season):
     assert np.mean(~np.isfinite(ends.end_s)) == pytest.approx(0.95, abs=0.035)
 
 
-def test_whole_strings_and_the_next_smaller(usual):
+def test_whole_strings_from_half_the_need_to_one_more_than_enough(usual):
     assert usual.pack.capacity_ah == usual.choice.capacity_ah == 2.5 * usual.choice.strings
     assert usual.pack.capacity_ah - usual.capacity_ah < 2.5
-    assert usual.smaller.capacity_ah == usual.pack.capacity_ah - 2.5
-    assert usual.half.odds <= usual.smaller.odds < 0.95 <= usual.choice.odds + 0.02
+    sizes = [one.capacity_ah for one in usual.sizes]
+    assert np.diff(sizes) == pytest.approx(2.5)
+    assert sizes[0] < 0.6 * usual.capacity_ah
+    assert sizes[-1] == usual.choice.capacity_ah + 2.5
+    below = usual.sizes[sizes.index(usual.choice.capacity_ah) - 1]
+    assert below.odds < 0.95 <= usual.choice.odds
     assert usual.pack.resistance_ohm == pytest.approx(1.5 / usual.pack.capacity_ah)
 
 
-def test_sizes_that_can_be_bought(season, usual):
-    need = usual.capacity_ah
-    found = ask(season, sizes_ah=[need - 4, need + 3, need + 9])
-    assert found.pack.capacity_ah == need + 3
-    assert found.smaller.capacity_ah == need - 4
-    largest = ask(season, sizes_ah=[2.0, 4.0])
-    assert largest.pack.capacity_ah == 4.0
-    assert largest.choice.odds < 0.95
+def test_each_size_does_more_new_and_warm_than_worn_and_cold(usual):
+    for size in usual.sizes:
+        assert size.typical_new >= size.worst_new >= size.odds - 0.02
+    assert usual.sizes[0].typical_new > usual.sizes[0].odds
+
+
+def test_every_size_asked_for_is_shown_and_the_smallest_that_is_enough_is_taken(season, usual):
+    need = round(usual.capacity_ah, 1)
+    asked = [need + 9, need - 4, need + 3]
+    found = ask(season, sizes_ah=asked)
+    assert [one.capacity_ah for one in found.sizes] == sorted(asked)
+    assert found.choice.capacity_ah == found.pack.capacity_ah == need + 3
+
+
+def test_none_of_the_sizes_is_enough(season, usual):
+    """A pack that would do is still named, in whole strings; none of the sizes is recommended."""
+    found = ask(season, sizes_ah=[2.0, 4.0])
+    assert found.choice is None
+    assert [one.capacity_ah for one in found.sizes] == [2.0, 4.0]
+    assert found.pack.capacity_ah == usual.pack.capacity_ah
+    assert found.sizes[-1].odds < 0.95
+
+
+def test_a_new_pack_holds_its_label_whatever_the_one_in_use_seems_to_hold(season):
+    """Seen before: a fitted pack that seemed to hold a third more made the next one a quarter too small."""
+    truth, profile = season
+    rated = replace(PACK, resistance_ohm=None)
+    label = as_fitted(rated)
+
+    def advice(seems):
+        mean = label.mean.copy()
+        mean[CAPACITY] += np.log(seems)
+        seen = assemble(rated, mean, label.covariance, usable=label.usable, slowest_c=0.1, logs=5)
+        return recommend_capacity(profile, seen, truth.lawns[:2], DAMP, draws=100).capacity_ah
+
+    assert advice(1.33) == pytest.approx(advice(1.0), rel=0.02)
+
+
+def test_no_part_of_the_margin_is_less_than_nothing(season):
+    for warm in (25.0, 40.0):
+        assert all(one.ah >= 0 for one in ask(season, coldest_c=warm).parts)
+
+
+def test_one_measurement_is_named_with_what_it_would_save(usual):
+    assert usual.saving.part in [one.name for one in usual.parts]
+    assert 0 < usual.saving.ah < usual.capacity_ah / 2
+    assert usual.saving.measure
+    shares = [one.share for one in usual.limits]
+    assert shares == sorted(shares, reverse=True)
+    assert sum(shares) <= 1 + 1e-9
+
+
+def test_cold_is_that_of_the_mows_where_there_are_many(season):
+    truth, profile = season
+    told = [replace(one, temperature_c=11.0 + k % 9) for k, one in enumerate(profile.loads)]
+    seen = recommend_capacity(replace(profile, loads=tuple(told)), PACK, truth.lawns[:2], DAMP, draws=60)
+    assert seen.coldest_c == 11.0
+    assert ask(season, draws=60).coldest_c == 10.0
+    few = recommend_capacity(replace(profile, loads=tuple(told[:3])), PACK, truth.lawns[:2], DAMP, draws=60)
+    assert few.coldest_c == 10.0
 
 
 def test_a_current_limit_asks_for_more(season, usual):
@@ -120,20 +178,12 @@ def test_need_of_a_known_load_on_paper(reserve):
     one = draw_pack(PACK, 1, np.random.default_rng(1))
     tables = one.tables.copy()
     tables[:, :, 0], tables[:, :, 1], tables[:, :, 2:] = 50.0, 0.005, 1e-6
-    still = {"tables": tables, "lag_h": np.zeros_like(one.lag_h), "charge": np.ones(1)}
+    still = {"tables": tables, "lag_h": np.zeros_like(one.lag_h), "charge": np.ones(1), "warmth": None}
     flat = replace(one, capacity_ah=np.array([5.0]), **still)
     load = MowDraws(np.full((1, 540), 100.0), np.array([[10800.0]]), np.array([[300.0]]), 20.0)
     pack = replace(PACK, cut_off_v=25.0)
     times = smallest_times(flat, Day(load, pack.hold_s), limits_of(pack, reserve), np.array([1.0]), 1.5, 12)
     assert 5.0 * times[0] == pytest.approx(300 / 50 / (1 - reserve), rel=0.004)
-
-
-def test_what_sag_and_cold_rest_on_is_said(usual):
-    """The prior of a label: 10 % of the capacity; 700 K of 1000 K over 1000/283.15 - 1000/298.15 = 0.178."""
-    doubts = {one.name: one.log_std for one in usual.pack_doubts}
-    assert list(doubts.values()) == sorted(doubts.values(), reverse=True)
-    assert doubts["capacity over its label"] == pytest.approx(0.10, rel=0.3)
-    assert doubts["rise of the resistance at 10 °C"] == pytest.approx(0.7 * 0.178, rel=0.3)
 
 
 def test_no_mows_still_answers_widely():
@@ -151,7 +201,7 @@ def test_a_pack_of_135_wh_half_used_in_20_minutes():
     one = draw_pack(replace(PACK, series=15, capacity_ah=2.5), 1, np.random.default_rng(1))
     tables = one.tables.copy()
     tables[:, :, 0], tables[:, :, 1], tables[:, :, 2:] = volts, 0.005, 1e-6
-    still = {"tables": tables, "lag_h": np.zeros_like(one.lag_h), "charge": np.ones(1)}
+    still = {"tables": tables, "lag_h": np.zeros_like(one.lag_h), "charge": np.ones(1), "warmth": None}
     flat = replace(one, capacity_ah=np.array([capacity_ah]), **still)
     ends = simulate(flat, np.full((1, 1200), mean_w), 1.0, cut_off_v=6.0)
     assert ends.charge_end[0] == pytest.approx(0.5, abs=0.002)

@@ -16,15 +16,16 @@ PACK = Pack(chemistry="nmc", series=13, capacity_ah=10.0, cut_off_v=39.0)
 
 
 def ideal(volts=50.0, ohm=0.1, n=3):
-    """A pack of 10 Ah with a flat open-circuit voltage, one resistance, no pair and no lag."""
+    """A pack of 10 Ah with a flat open-circuit voltage, one resistance, no pair, no lag and no warming."""
     draws = draw_pack(PACK, n, np.random.default_rng(1))
     tables = np.zeros_like(draws.tables)
     tables[:, :, 0] = np.where(GRID > -1e-9, volts, 0.0)
     tables[:, :, 1] = ohm
     none = np.zeros(n)
     return replace(
-        draws, tables=tables, lag_h=draws.lag_h * 0, capacity_ah=np.full(n, 10.0), transfer_share=none
-    )
+        draws, tables=tables, lag_h=draws.lag_h * 0, capacity_ah=np.full(n, 10.0), transfer_share=none,
+        warmth=None,
+    )  # fmt: skip
 
 
 def test_an_ideal_pack_with_resistance_ends_at_its_closed_form():

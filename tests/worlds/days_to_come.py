@@ -38,7 +38,7 @@ def days_asked(season: Season, count: int, purpose: int = 21) -> list[Asked]:
     owner, plans, told = season.owner, [], []
     for k in range(count):
         rng = stream(owner.seed, purpose, k)
-        day = draw_day(rng, season.dullness)
+        day = draw_day(rng, season.dullness, season.lushness)
         fields: list[Field] = []
         while sum(f.area_m2 for f in fields) < rng.uniform(1.0, 1.6) * m2_per_charge(owner) * owner.health:
             fields.append(owner.fields[int(rng.integers(len(owner.fields)))])

@@ -186,13 +186,13 @@ def discharge(
 def slow_capacity_ah(cells: Cells, cut_off_v: Array, hours: float = 20.0) -> Array:
     """What the packs give in some 20 h at 25 °C from full down to the cut-off [Ah]: their true capacity."""
     trial = cells.q_neg_ah * cells.x_full
-    amps = np.repeat(trial[:, None] / hours, 2 * 1600, 1)
+    amps = np.repeat(trial[:, None] / hours, 2 * 1400, 1)
     run = discharge(
         cells,
         at_rest(cells, 25.0),
         amps,
         np.full(len(cells), 25.0),
-        step_s=hours / 20 * 30.0,
+        step_s=hours / 20 * 36.0,
         cut_off_v=cut_off_v,
         hold_s=0.0,
         as_current=True,

@@ -109,7 +109,7 @@ def draw_field(rng: np.random.Generator, name: str, area_m2: float) -> Field:
     )
 
 
-def draw_day(rng: np.random.Generator, dullness: float = 1.0) -> Day:
+def draw_day(rng: np.random.Generator, dullness: float = 1.0, lushness: float = 1.0) -> Day:
     """Grass on one day of the season."""
     return Day(
         growth_mm=float(np.clip(rng.lognormal(np.log(24), 0.4), 6, 80)),
@@ -117,7 +117,7 @@ def draw_day(rng: np.random.Generator, dullness: float = 1.0) -> Day:
             rng.choice([rng.uniform(0, 0.2), rng.uniform(0.2, 0.6), rng.uniform(0.6, 1)], p=[0.55, 0.3, 0.15])
         ),
         dullness=dullness,
-        mood=rng.lognormal(0, 0.07),
+        mood=lushness * rng.lognormal(0, 0.07),
     )
 
 
@@ -171,7 +171,7 @@ def draw_owner(seed: int, chemistry: str, health: float | None = None) -> Owner:
     )
 
 
-def hurried(owner: Owner, hours: float = 0.3) -> Owner:
+def hurried(owner: Owner, hours: float = 0.15) -> Owner:
     """The same owner with a pack and lawns so small for the machine that a charge lasts `hours`."""
     smaller = hours / owner.hours
     return replace(

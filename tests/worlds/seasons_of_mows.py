@@ -15,7 +15,7 @@ from owners import Owner, draw_day, judged, stream
 from pack_trials import TAIL_S, Plan, padded, read_logs, run, start_of
 from patchy_mowing import Day, Field, mow
 
-BEGIN = datetime(2027, 4, 3, 10, 0)
+BEGIN = datetime(2025, 4, 5, 10, 0)
 
 
 @dataclass(frozen=True)
@@ -43,7 +43,7 @@ class Outing:
 class Season:
     """The mows of one owner: outings, their logs, whether the pack ended each, dates of blade care.
 
-    day_after : the day on which a question is asked, after the last mow; dullness : of the blades then
+    day_after : the day on which a question is asked, after the last mow; dullness, lushness : of that day
     """
 
     owner: Owner
@@ -53,13 +53,15 @@ class Season:
     care: tuple[datetime, ...]
     day_after: datetime
     dullness: float
+    lushness: float
 
 
 @dataclass(frozen=True)
 class Course:
-    """How sharp the blades are at each mow, and when they were cared for."""
+    """What drifts over a season: how sharp the blades are, how lush the grass; dates, also of blade care."""
 
     dullness: Array
+    lushness: Array
     care: tuple[datetime, ...]
     dates: tuple[datetime, ...]
 
@@ -73,7 +75,9 @@ def draw_course(rng: np.random.Generator, mows: int) -> Course:
         if since + k and (since + k) % each == 0:
             care.append(dates[k] - timedelta(days=1))
         dull.append(1 + rate * ((since + k) % each))
-    return Course(np.array(dull), tuple(care), tuple(dates))
+    days = np.array([(date - dates[0]).days for date in dates])
+    lush = np.exp(rng.normal(0, 0.04) * np.sqrt(2) * np.sin(2 * np.pi * (days / 200 + rng.random())))
+    return Course(np.array(dull), lush, tuple(care), tuple(dates))
 
 
 def air_on(rng: np.random.Generator, owner: Owner, when: datetime) -> float:
@@ -96,7 +100,7 @@ def draw_outings(
     outings = []
     for k, started in enumerate(course.dates[:mows]):
         rng = stream(owner.seed, purpose, 1, k)
-        day = draw_day(rng, float(course.dullness[k]))
+        day = draw_day(rng, float(course.dullness[k]), float(course.lushness[k]))
         field = owner.fields[int(rng.integers(len(owner.fields)))]
         changed = change is not None and k >= change.first
         crew = (
@@ -158,6 +162,7 @@ def make_seasons(
                 care=course.care,
                 day_after=course.dates[mows],
                 dullness=float(course.dullness[mows]),
+                lushness=float(course.lushness[mows]),
             )
         )
     return seasons

@@ -24,14 +24,17 @@ EXACT = Meters(
 )
 
 
-def test_grass_is_dense_one_on_average_and_neighbours_are_alike():
-    owner = draw_owner(0, "nmc")
-    field = replace(owner.fields[0], patch_sigma=0.4, patch_m=2.0)
-    maps = [grass_map(np.random.default_rng(k), 120, 80, 0.4, field) for k in range(20)]
-    assert np.mean(maps) == pytest.approx(1.0, abs=0.03)
+@pytest.mark.parametrize(("rows", "columns"), [(120, 80), (25, 30)])
+def test_grass_is_dense_one_on_average_and_neighbours_are_alike(rows, columns):
+    field = replace(draw_owner(0, "nmc").fields[0], patch_sigma=0.4, patch_m=2.0)
+    maps = [grass_map(np.random.default_rng(k), rows, columns, 0.4, field) for k in range(60)]
+    assert np.mean(maps) == pytest.approx(1.0, abs=0.05)
+    assert np.std([m.mean() for m in maps]) < 0.2  # a lawn of few patches is not another lawn
     near = np.mean([np.corrcoef(m[:-1].ravel(), m[1:].ravel())[0, 1] for m in maps])
-    far = np.mean([np.corrcoef(m[:-60].ravel(), m[60:].ravel())[0, 1] for m in maps])
-    assert near > 0.7 and abs(far) < 0.2
+    assert near > 0.7
+    if rows > 100:
+        far = np.mean([np.corrcoef(m[:-60].ravel(), m[60:].ravel())[0, 1] for m in maps])
+        assert abs(far) < 0.2
 
 
 def test_a_lawn_is_walked_row_by_row_in_the_time_that_width_and_pace_ask_for():

@@ -30,7 +30,7 @@ def capacity(
     pack: PackName = None,
     machine: MachineName = None,
     reserve: Reserve = 10.0,
-    coldest_c: Annotated[float, amount("coldest_c")] = 10.0,
+    coldest_c: Annotated[float | None, amount("coldest_c")] = None,
     end_capacity: Annotated[float, amount("capacity_at_end")] = 80.0,
     end_resistance: Annotated[float, amount("resistance_at_end")] = 1.5,
     size: Annotated[list[float] | None, amount("size_ah")] = None,

@@ -127,6 +127,8 @@ def cost(
     petrol_price: Annotated[float | None, amount("petrol_price_per_l")] = None,
     litres: Annotated[float | None, amount("petrol_l_per_mow")] = None,
     litres_per_hour: Annotated[float | None, amount("petrol_l_per_hour")] = None,
+    pack_price: Annotated[float | None, amount("pack_price")] = None,
+    cycles: Annotated[float | None, amount("cycles")] = None,
     pack: PackName = None,
     logbook: LogbookPath = None,
     as_json: Json = False,
@@ -145,6 +147,7 @@ def cost(
         answer = cost_of_mowing(
             book, tuple(lawns or ()), price_per_kwh=price, pack=pack, mows_per_season=mows_per_season,
             petrol_price_per_l=petrol_price, petrol_l_per_mow=litres, petrol_l_per_hour=litres_per_hour,
+            pack_price=pack_price, cycles=cycles,
         )  # fmt: skip
     show(answer, cost_text, as_json=as_json, why=why)
 

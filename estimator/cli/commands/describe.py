@@ -100,6 +100,9 @@ def machine(
     motor: Annotated[
         str | None, typer.Option("--motor", help="Rated power of the motor: 1200 (W), '1.5 kW'.")
     ] = None,
+    kind: Annotated[
+        str | None, typer.Option("--kind", help="How it cuts: cylinder, rotary or flail.")
+    ] = None,
     logbook: LogbookPath = None,
 ) -> None:
     """Describe a machine; again to change what is given.
@@ -120,9 +123,11 @@ def machine(
             cutting_width_m=before.cutting_width_m if width is None else length_m(width, "width"),
             pace_m_s=before.pace_m_s if pace is None else pace_m_s(pace),
             motor_rated_w=before.motor_rated_w if motor is None else power_w(motor),
+            kind=before.kind if kind is None else kind,
         )
         keep_machine(book, described)
     known = (
+        ("{}", described.kind),
         ("cut {:.0f} cm", described.cutting_width_m and described.cutting_width_m * 100),
         ("walking pace {:.2f} m/s", described.pace_m_s),
         ("motor {:.0f} W", described.motor_rated_w),

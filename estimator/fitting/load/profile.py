@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from estimator.amounts import check_kind
 from estimator.descriptions import Lawn, Machine
 from estimator.fitting.load.features import MowFeatures, mow_features
+from estimator.fitting.load.first_answer import KINDS_OF_MOWER, energy_prior
 from estimator.fitting.load.grass_effects import (
     COLUMNS,
     ENERGY_PRIOR,
@@ -30,14 +31,12 @@ from estimator.fitting.load.mixed_model import (
     mixed_data,
     refit_mixed,
 )
-from estimator.fitting.load.mowing_time import mowing_time
+from estimator.fitting.load.mowing_time import USUAL_PACE_M_S, USUAL_WIDTH_M, usual_area_rate
 from estimator.mow import Mow
 from estimator.shown import shown
 
 Array = NDArray[np.float64]
 
-USUAL_WIDTH_M = 0.43
-USUAL_PACE_M_S = 1.0
 IDLE_SHARE = 0.35
 CORRELATION_PRIOR_MOWS = 6.0
 CORRELATION_PRIOR = -0.3
@@ -74,12 +73,6 @@ class LoadProfile:
     def effect(self, column: str) -> float:
         """Mean effect on energy per area, as a factor less one, of a column such as "damp" or "growth"."""
         return math.expm1(float(self.energy.coefficients[COLUMNS.index(column)]))
-
-
-def usual_area_rate(lawn: Lawn, machine: Machine) -> float:
-    """Area rate [m²/min] by `mowing_time`, with usual width and pace where the machine's are not known."""
-    width = machine.cutting_width_m or USUAL_WIDTH_M
-    return mowing_time(lawn, width, machine.pace_m_s or USUAL_PACE_M_S).area_rate_m2_min
 
 
 def fit_profile(mows: Sequence[Mow | MowFeatures], machine: Machine | None = None) -> LoadProfile:
@@ -146,7 +139,7 @@ def fit_features(
     pace_noise = np.array([one.pace_log_std for one in used]) ** 2 + (PACE_PRIOR.mean[3] * unsure) ** 2
     of_energy = mixed_data(log_energy, x, lawn, len(lawns), day, energy_noise)
     of_pace = mixed_data(log_pace, x, lawn, len(lawns), day, pace_noise)
-    energy = _fit(of_energy, ENERGY_PRIOR, before.energy if before else None, points)
+    energy = _fit(of_energy, energy_prior(machine), before.energy if before else None, points)
     pace = _fit(of_pace, PACE_PRIOR, before.pace if before else None, points)
     return LoadProfile(
         mows=used,
@@ -204,9 +197,15 @@ def _idle_w(mows: Sequence[MowFeatures]) -> float:
 
 def _assumptions(mows: Sequence[MowFeatures], short: int, left_out: int, machine: Machine) -> tuple[str, ...]:
     said = []
-    if not mows:
+    if not mows and machine.kind is not None:
         said.append(
-            "no mow was given: energy per area is taken as 0.3 Wh/m² within a factor of four, common practice"
+            "no mow was given: energy per area is taken from kind, width and pace of the machine; "
+            f"{KINDS_OF_MOWER[machine.kind].source}"
+        )
+    elif not mows:
+        said.append(
+            "no mow was given, and the kind of the machine is not told: energy per area is taken as "
+            "0.3 Wh/m² within a factor of four, common practice"
         )
     if short:
         said.append(

@@ -13,6 +13,7 @@ from estimator.amounts import check_kind
 from estimator.descriptions import Pack
 from estimator.fitting.pack import prior
 from estimator.fitting.pack.open_circuit import GRID, grid_open_circuit_v
+from estimator.fitting.pack.warmth import USUAL, Warming
 from estimator.shown import shown
 
 Array = NDArray[np.float64]
@@ -35,6 +36,7 @@ class FittedPack(Pack):
     slowest_c : mean rate [1/h] of that discharge; infinite where none was seen
     logs : how many logs went in
     last_day : of the last log, None where it was not dated
+    warming : what the logs that measured the pack's temperature showed of how it warms
     """
 
     rated: Pack = field(kw_only=True)
@@ -44,6 +46,7 @@ class FittedPack(Pack):
     slowest_c: float = field(default=float("inf"), kw_only=True)
     logs: int = field(default=0, kw_only=True)
     last_day: date | None = field(default=None, kw_only=True)
+    warming: Warming = field(default=USUAL, kw_only=True)
 
     def __post_init__(self) -> None:
         """Fitted values are taken as they are: what can be nonsense was refused in the rated pack."""
@@ -63,6 +66,7 @@ class FittedPack(Pack):
             "slowest_c": self.slowest_c if np.isfinite(self.slowest_c) else None,
             "logs": self.logs,
             "last_day": self.last_day.isoformat() if self.last_day else None,
+            "warming": [*self.warming.mean, *self.warming.covariance],
         }
 
     @staticmethod
@@ -77,6 +81,7 @@ class FittedPack(Pack):
             slowest_c=float("inf") if slowest is None else float(slowest),
             logs=int(plain["logs"]),
             last_day=date.fromisoformat(plain["last_day"]) if plain["last_day"] else None,
+            warming=Warming(tuple(plain["warming"][:2]), tuple(plain["warming"][2:])),
         )
 
 
@@ -89,6 +94,7 @@ def assemble(
     slowest_c: float,
     logs: int,
     last_day: date | None = None,
+    warming: Warming = USUAL,
 ) -> FittedPack:
     """A FittedPack whose plain fields show the fitted capacity and resistance."""
     values = {f.name: getattr(rated, f.name) for f in fields(Pack)}
@@ -104,6 +110,7 @@ def assemble(
         slowest_c=slowest_c,
         logs=logs,
         last_day=last_day,
+        warming=warming,
     )
 
 

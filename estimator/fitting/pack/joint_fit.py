@@ -96,6 +96,12 @@ class LogFit:
     pack_covariance: Array
     log_evidence: float
 
+    @property
+    def heat_w(self) -> Array:
+        """(n,) heat [W] set free in the pack: current times what the voltage lacks to open circuit."""
+        lacks_v = self.emf_v - (self.trace.voltage_v - self.residual_v)
+        return np.asarray((self.trace.current_a - self.mean[ZERO_A]) * lacks_v)
+
 
 @dataclass(frozen=True, eq=False)
 class _One:

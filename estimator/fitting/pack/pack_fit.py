@@ -18,6 +18,7 @@ from estimator.fitting.pack.joint_fit import CAPACITY_WALK, RESISTANCE_WALK, Log
 from estimator.fitting.pack.log_grid import Trace, trace_of
 from estimator.fitting.pack.log_model import START
 from estimator.fitting.pack.start_charge import FULL_STD, Start, start_of
+from estimator.fitting.pack.warmth import learn_warming
 from estimator.importer.log import Log
 from estimator.mow import day_of
 
@@ -152,8 +153,12 @@ def posterior(found: Sequence[LogFit], day: date | None = None) -> FittedPack:
     """
     last = found[-1]
     usable, slowest = last.fitted.usable, last.fitted.slowest_c
+    warming = last.fitted.warming
     for one in found:
         usable, slowest = _usable(one, usable, slowest)
+        warming = learn_warming(
+            warming, one.trace, one.heat_w, last.fitted.series, last.fitted.rated.capacity_ah
+        )
     return assemble(
         last.fitted.rated,
         last.pack_mean,
@@ -162,6 +167,7 @@ def posterior(found: Sequence[LogFit], day: date | None = None) -> FittedPack:
         slowest_c=slowest,
         logs=last.fitted.logs + len(found),
         last_day=day,
+        warming=warming,
     )
 
 

@@ -125,6 +125,7 @@ def _values(request: Request, kind: str, name: str) -> dict[str, str]:
         "width": _text(found.cutting_width_m, 100),
         "pace": _text(found.pace_m_s),
         "motor": _text(found.motor_rated_w),
+        "kind": found.kind or "",
     }
 
 
@@ -200,6 +201,7 @@ def _keep_machine(request: Request, name: str, sent: Sent) -> None:
             else None,
             pace_m_s=pace_m_s(sent.text("pace")) if sent.text("pace") else None,
             motor_rated_w=power_w(sent.text("motor")) if sent.text("motor") else None,
+            kind=sent.text("kind") or None,
         ),
     )
 

@@ -79,6 +79,15 @@ def _decimals_of(value: float, digits: int) -> int:
     return max(0, digits - 1 - math.floor(math.log10(size))) if 0 < size < math.inf else 0
 
 
+def certainty(share: float) -> str:
+    """A certainty asked for in percent, never rounded up to certain.
+
+    >>> certainty(0.999)
+    '99.9 %'
+    """
+    return f"{100 * share:.6g} %"
+
+
 def percent(value: float | None) -> str:
     """A fraction in whole percent.
 
@@ -166,6 +175,7 @@ FILTERS: dict[str, Callable[..., Any]] = {
     "number": number,
     "amount": amount,
     "percent": percent,
+    "certainty": certainty,
     "odds": odds,
     "day": day,
     "minutes": minutes,

@@ -13,18 +13,14 @@ from estimator.amounts import check_amount, check_kind
 from estimator.descriptions import Grass, Lawn, Pack
 from estimator.errors import InputError
 from estimator.fitting.load.load_draws import lay_out
-from estimator.fitting.load.mow_needs import (
-    MowNeeds,
-    WidthSource,
-    check_lawns,
-    draw_needs,
-    grasses_for,
-    width_sources,
-)
+from estimator.fitting.load.mow_needs import MowNeeds, check_lawns, draw_needs, grasses_for
 from estimator.fitting.load.profile import LoadProfile
-from estimator.fitting.pack.pack_draws import draw_pack
-from estimator.predictor.lawns.day import ChargingPause, run_day
+from estimator.fitting.pack.log_grid import ASSUMED_C
+from estimator.fitting.pack.open_circuit import GRID
+from estimator.fitting.pack.pack_draws import PackDraws, draw_pack
+from estimator.predictor.lawns.day import ChargingPause, DayRun, run_day
 from estimator.predictor.lawns.day_plan import AIMS, best_order
+from estimator.predictor.narrowing import Doubt, doubts_by_cause
 from estimator.shown import shown
 
 Array = NDArray[np.float64]
@@ -64,6 +60,7 @@ class LawnsPerCharge:
     expected : mean number of lawns finished
     lawns : details in mowing order; stops : chances of each reason to stop early
     odds_std : standard error of an odd from the finite number of draws, at its widest
+    doubts : why it is uncertain what is left at the end, the largest cause first
     """
 
     count: int
@@ -75,7 +72,7 @@ class LawnsPerCharge:
     stops: tuple[StopChance, ...]
     exact_order: bool
     odds_std: float
-    sources: tuple[WidthSource, ...]
+    doubts: tuple[Doubt, ...]
     assumptions: tuple[str, ...]
 
 
@@ -158,8 +155,9 @@ def lawns_per_charge(
     needs = draw_needs(
         profile, lawns, grasses, draws, rng, days_since_care=days_since_care, temperature_c=temperature_c
     )
-    first = draw_pack(fitted, draws, rng, start_charge, temperature_c)
-    second = draw_pack(spare, draws, rng, None, temperature_c) if spare is not None else None
+    around_c = day_temperature(profile, temperature_c, draws, rng)
+    first = draw_pack(fitted, draws, rng, start_charge).at_temperature(around_c)
+    second = draw_pack(spare, draws, rng).at_temperature(around_c) if spare is not None else None
     step_s = choose_step(needs)
     places, exact = tuple(range(len(lawns))), True
     shape_rng = np.random.default_rng(seed + 1)
@@ -171,7 +169,7 @@ def lawns_per_charge(
         found = best_order(needs.energy_wh, budget, worth, sure)
         places, exact = found.places, found.exact
         lawns, grasses = [lawns[i] for i in places], [grasses[i] for i in places]
-        needs = MowNeeds(needs.energy_wh[:, places], needs.motor_s[:, places])
+        needs = MowNeeds(needs.energy_wh[:, places], needs.motor_s[:, places], needs.causes)
         load = lay_out(profile, lawns, grasses, needs, shape_rng, step_s)
         run = run_day(
             first, fitted, load, reserve_charge=reserve, pause=pause, spare=second, spare_pack=spare
@@ -189,15 +187,45 @@ def lawns_per_charge(
         stops=_stops(run.why),
         exact_order=exact,
         odds_std=0.5 / math.sqrt(draws),
-        sources=width_sources(profile, lawns[0], grasses[0]),
+        doubts=doubts_by_cause(_left_over(run, needs), {**needs.causes, **_pack_causes(first)}),
         assumptions=_assumptions(profile, lawns, grasses, start_charge, temperature_c, spare, exact),
     )
+
+
+def day_temperature(
+    profile: LoadProfile, temperature_c: float | None, n: int, rng: np.random.Generator
+) -> Array:
+    """Temperature (n,) [°C] of the air and of the pack at the start: as told, else that of a past mow each.
+
+    Where no mow tells one it is the 25 °C at which their packs were taken to be.
+    """
+    seen = [one.temperature_c for one in profile.loads if one.temperature_c is not None]
+    if temperature_c is not None:
+        return np.full(n, float(temperature_c))
+    return rng.choice(np.array(seen or [ASSUMED_C]), n)
 
 
 def choose_step(needs: MowNeeds) -> float:
     """Step [s] of the simulation: short days finely, long days coarsely."""
     seconds = float(np.median(needs.motor_s.sum(1)))
     return 1.0 if seconds < 8000 else 2.0 if seconds < 20000 else 4.0
+
+
+def _left_over(run: DayRun, needs: MowNeeds) -> Array:
+    """What is left (n,) at the end of the day: share of the charge, or minus the share of energy missing."""
+    missing = run.delivered_wh / np.maximum(needs.energy_wh.sum(1), 1e-9) - 1
+    return np.where(run.finished[:, -1], run.charge_end, np.minimum(missing, 0.0))
+
+
+def _pack_causes(draws: PackDraws) -> dict[str, Array]:
+    """What is not known of the pack, (n,) or (n, k) each."""
+    near_empty, half = np.searchsorted(GRID, [0.1, 0.5])
+    return {
+        "capacity": draws.capacity_ah,
+        "resistance": draws.tables[:, half, 1:].sum(1).astype(float),
+        "open-circuit curve": draws.tables[:, near_empty, 0].astype(float),
+        "temperature": draws.temperature_c,
+    }
 
 
 def _lawn_odds(
@@ -251,8 +279,14 @@ def _assumptions(
     said += not_told(profile, lawns, grasses)
     if start_charge is None:
         said.append("the pack starts full")
+    seen = [one.temperature_c for one in profile.loads if one.temperature_c is not None]
     if temperature_c is None:
-        said.append("the pack is at 25 °C")
+        said.append(
+            f"temperature not told: that of the mows so far, {min(seen):.0f} to {max(seen):.0f} °C"
+            if seen
+            else f"temperature not told: {ASSUMED_C:.0f} °C"
+        )
+    said.append("under load the pack warms itself")
     if spare is not None:
         said.append("the spare pack is full and takes over where the first stops")
     if not exact:

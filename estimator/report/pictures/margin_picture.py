@@ -21,12 +21,13 @@ from estimator.report.pictures.style import (
 
 def margin_picture(answer: CapacityAnswer) -> Figure:
     """Bars that step from the mean need to the recommended capacity [Ah], from the top down."""
+    bought = [] if answer.choice is None else [answer.choice.capacity_ah]
     title = (
-        f"{answer.capacity_ah:.1f} Ah finish {_lawns(answer)} with {100 * answer.sure:.0f} % certainty; "
-        f"build or buy {answer.choice.capacity_ah:.1f} Ah"
+        f"{answer.capacity_ah:.1f} Ah finish {_lawns(answer)} with {100 * answer.sure:g} % certainty; "
+        + (f"build or buy {bought[0]:g} Ah" if bought else "none of the sizes on offer is enough")
     )
     spoken = ", ".join(f"{part.name} {part.ah:+.2f} Ah" for part in answer.parts)
-    names = [*(part.name for part in answer.parts), "recommended", "to buy"]
+    names = [*(part.name for part in answer.parts), "recommended", *(["to buy"] if bought else [])]
     figure = new_figure(
         title,
         f"Parts of the recommended capacity: {spoken}.",
@@ -41,8 +42,9 @@ def draw_margin(
     axes: Axes, answer: CapacityAnswer | RecommendedCapacity, now: str = "", now_ah: float = 0.0
 ) -> None:
     """Bars that step from the mean need to the recommended capacity [Ah]; a line at the pack in use."""
-    names = [*(part.name for part in answer.parts), "recommended", "to buy"]
-    widest = max(answer.capacity_ah, answer.choice.capacity_ah, now_ah)
+    bought = [] if answer.choice is None else [answer.choice.capacity_ah]
+    names = [*(part.name for part in answer.parts), "recommended", *(["to buy"] if bought else [])]
+    widest = max(answer.capacity_ah, now_ah, *bought)
     floor = 0.0
     for place, part in enumerate(answer.parts):
         colour = RIVER if place == 0 else STRAW if part.ah >= 0 else MOSS
@@ -58,8 +60,8 @@ def draw_margin(
         floor += part.ah
         axes.plot([floor, floor], [place, place + 1], color=INK, linewidth=0.6, linestyle=":")
     last = len(answer.parts)
-    for place, ah, colour in ((last, answer.capacity_ah, CLAY), (last + 1, answer.choice.capacity_ah, INK)):
-        _bar(axes, place, 0.0, ah, colour, f"{ah:.1f}", widest)
+    for place, (ah, colour) in enumerate([(answer.capacity_ah, CLAY), *((each, INK) for each in bought)]):
+        _bar(axes, last + place, 0.0, ah, colour, f"{ah:.1f}", widest)
     if now:
         label = f"{now}, {now_ah:.1f} Ah"
         axes.axvline(now_ah, color=INK, linestyle="--", linewidth=1.0, label=label, zorder=0.5)

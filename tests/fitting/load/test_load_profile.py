@@ -12,8 +12,9 @@ from estimator.errors import InputError
 from estimator.fitting.load.features import mow_features
 from estimator.fitting.load.grass_effects import COLUMNS
 from estimator.fitting.load.grass_guide import grass_guide
-from estimator.fitting.load.mow_needs import draw_needs, grasses_for, width_sources
-from estimator.fitting.load.profile import fit_profile, usual_area_rate
+from estimator.fitting.load.mow_needs import draw_needs, grasses_for
+from estimator.fitting.load.mowing_time import usual_area_rate
+from estimator.fitting.load.profile import fit_profile
 
 
 def draws_of(profile, lawn, grass, n=4000, seed=1):
@@ -96,8 +97,15 @@ def test_a_lawn_never_mown_is_wider_and_scales_with_area(season):
         draws_of(profile, new, grass).energy_wh
     )
     assert ratio == pytest.approx(2, rel=0.15)
-    assert "lawn never mown" in [one.name for one in width_sources(profile, new, grass)]
-    assert "lawn never mown" not in [one.name for one in width_sources(profile, known, grass)]
+    assert "lawn never mown" in draws_of(profile, new, grass).causes
+    assert "lawn never mown" not in draws_of(profile, known, grass).causes
+
+
+def test_causes_add_up_to_the_spread_of_the_energy(season):
+    _, features = season
+    drawn = draws_of(fit_profile(features), Lawn("never mown", 300.0), Grass())
+    together = sum(drawn.causes.values())
+    assert together == pytest.approx(np.log(drawn.energy_wh[:, 0] / 300.0), abs=1e-9)
 
 
 def test_pace_of_a_lawn_never_mown_follows_the_machine():

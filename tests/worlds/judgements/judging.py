@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import io
 import tempfile
 from collections.abc import Callable, Sequence
 from pathlib import Path
@@ -16,13 +17,18 @@ HALF_90 = 1.6449
 Row = dict[str, float | str | bool]
 
 
+def as_file(columns: dict[str, Array]) -> bytes:
+    """A log as the file that a meter leaves."""
+    text = io.StringIO()
+    np.savetxt(text, np.stack(list(columns.values()), 1), "%.4f", ",", header=",".join(columns), comments="")
+    return text.getvalue().encode()
+
+
 def as_log(columns: dict[str, Array]) -> est.Log:
     """A log read from a file, as a person's would be."""
     with tempfile.TemporaryDirectory() as folder:
         path = Path(folder) / "mow.csv"
-        np.savetxt(
-            path, np.stack(list(columns.values()), 1), "%.4f", ",", header=",".join(columns), comments=""
-        )
+        path.write_bytes(as_file(columns))
         return est.read_log(path)
 
 
