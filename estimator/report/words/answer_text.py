@@ -79,8 +79,8 @@ def plan_text(answer: PlanAnswer, width: int) -> str:
     )
 
 
-def _causes(limits: Sequence[Doubt], width: int) -> list[str]:
-    return [paragraph(said, width)] if (said := causes_words(limits)) else []
+def _causes(doubts: Sequence[Doubt], width: int) -> list[str]:
+    return [paragraph(said, width)] if (said := causes_words(doubts)) else []
 
 
 def capacity_text(answer: CapacityAnswer, width: int) -> str:
@@ -146,14 +146,14 @@ def saving_words(answer: CapacityAnswer) -> str:
     return f"{measure}: that would likely save about {saving.ah:.1f} Ah of the {saving.part}."
 
 
-def causes_words(limits: Sequence[Doubt]) -> str:
+def causes_words(doubts: Sequence[Doubt]) -> str:
     """The two largest causes of an answer's width, and what would narrow them.
 
     >>> from estimator.predictor.narrowing import Doubt
     >>> causes_words([Doubt("grass", 0.61, "Say how wet it is."), Doubt("from day to day", 0.2, "")])
     'Width comes most from grass (61 %): say how wet it is; then from day to day (20 %).'
     """
-    told = [one for one in limits if one.share >= LEAST_SHARE][:2]
+    told = [one for one in doubts if one.share >= LEAST_SHARE][:2]
     if not told:
         return ""
     each = []
