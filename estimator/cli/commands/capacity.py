@@ -36,7 +36,10 @@ def capacity(
     coldest_c: Annotated[
         float,
         typer.Option(
-            "--coldest", help="Air temperature [°C] on the coldest mowing day; the pack counts as that cold."
+            "--coldest",
+            min=-40,
+            max=70,
+            help="Air temperature [°C] on the coldest mowing day; the pack counts as that cold.",
         ),
     ] = 10.0,
     end_capacity: Annotated[
