@@ -107,7 +107,7 @@ def _rises_with_charge(s: Series, noise_v: float) -> bool:
     least = max(3 * noise_v, 0.01 * abs(float(v.mean())))
     if explained > 0.3 and rise > least and sag > 0:
         return True
-    if _above_rest(i, v) or _ends_far_above(charge, v):
+    if charge[-1] > 0 and (_above_rest(i, v) or _ends_far_above(charge, v)):
         return True
     # At one and the same current the volts of a pack that is drawn on fall.
     flows = np.abs(i) > 0.05 * float(np.abs(i).max())

@@ -68,6 +68,7 @@ EXPECTED = {
 }
 """What a careful reader reaches; `right with options` where the file by itself says too little."""
 
+
 def _read(file: HobbyFile, options: dict[str, Any]) -> tuple[str, str]:
     """right, refused, wrong or crash, and the line that says so."""
     try:
