@@ -86,70 +86,197 @@ def net(c: Course) -> np.ndarray:
 
 
 FORMS = (
-    Form("tester with capacities", {
-        "Data_Point": lambda c: range(len(c.t)), "Test_Time(s)": lambda c: c.t,
-        "Step_Time(s)": lambda c: c.t - c.begun, "Step_Index": lambda c: c.step, "Current(A)": lambda c: -c.i,
-        "Voltage(V)": lambda c: c.v, "Charge_Capacity(Ah)": lambda c: c.in_ah,
-        "Discharge_Capacity(Ah)": lambda c: c.out_ah, "dV/dt(V/s)": lambda c: np.gradient(c.v),
-        "Internal_Resistance(Ohm)": lambda c: c.t * 0 + 0.02, "Aux_Temperature_1(C)": lambda c: c.t * 0 + 25}),
-    Form("step clock first", {
-        "Step Time": lambda c: c.t - c.begun, "Total Time": lambda c: c.t, "Current": lambda c: -c.i,
-        "Voltage": lambda c: c.v, "Mode": lambda c: words(c, "DCHG", "CHRG", "REST")}),
-    Form("electrochemist", {
-        "mode": lambda c: c.step, "time/s": lambda c: c.t, "control/V/mA": lambda c: 1000 * c.i,
-        "Ewe/V": lambda c: c.v, "dq/mA.h": lambda c: np.gradient(net(c)) * 1000, "<I>/mA": lambda c: -1000 * c.i,
-        "(Q-Qo)/mA.h": lambda c: 1000 * net(c), "Q charge/discharge/mA.h": lambda c: 1000 * net(c),
-        "P/W": lambda c: -c.i * c.v, "Ns changes": lambda c: c.step * 0}, sep="\t", made={"amps": 0.4}),
-    Form("unsigned with letters", {
-        "Rec#": lambda c: range(len(c.t)), "TestTime": lambda c: [f"  0d {stamp(t)}.00" for t in c.t],
-        "StepTime": lambda c: [f"  0d {stamp(t)}.00" for t in c.t - c.begun], "Amp-hr": lambda c: np.abs(net(c)),
-        "Watt-hr": lambda c: c.out_wh, "Amps": lambda c: np.abs(c.i), "Volts": lambda c: c.v,
-        "State": lambda c: words(c, "D", "C", "R")}, sep="\t"),
-    Form("milliamps without a unit beside mAh", {
-        "time": lambda c: c.t, "I": lambda c: -1000 * c.i, "U": lambda c: c.v, "charge [mAh]": lambda c: 1000 * c.in_ah,
-        "discharge [mAh]": lambda c: 1000 * c.out_ah}),
-    Form("hours, statuses and counters", {
-        "Time [h]": lambda c: c.t / 3600, "t-Step [h]": lambda c: (c.t - c.begun) / 3600, "Status": lambda c:
-        words(c, "DCH", "CHA", "PAU"), "Voltage [V]": lambda c: c.v, "Current [A]": lambda c: -c.i,
-        "AhCha [Ah]": lambda c: c.in_ah, "AhDch [Ah]": lambda c: c.out_ah, "WhDch [Wh]": lambda c: c.out_wh}),
-    Form("minutes without a unit, two clocks", {
-        "TestTime": lambda c: c.t / 60, "Current [A]": lambda c: np.abs(c.i), "Voltage [V]": lambda c: c.v,
-        "Md": lambda c: words(c, "D", "C", "R"),
-        "DPT Time": lambda c: [f"06/05/2021 {stamp(40000 + t)}" for t in c.t]}, sep="\t"),
-    Form("step types in words", {
-        "Step Type": lambda c: words(c, "CC DChg", "CCCV_Chg", "Rest"), "Time": lambda c: [stamp(t) for t in c.t - c.begun],
-        "Cumulative Time": lambda c: [stamp(t) for t in c.t], "Current(mA)": lambda c: -1000 * c.i,
-        "Voltage(mV)": lambda c: 1000 * c.v, "Capacity(mAh)": lambda c: np.abs(net(c)) * 1000,
-        "Energy(mWh)": lambda c: c.out_wh * 1000}),
-    Form("no word on the way", {
-        "test_time_second": lambda c: c.t, "voltage_volt": lambda c: c.v, "current_ampere": lambda c: -c.i,
-        "ambient_temperature_celsius": lambda c: c.t * 0 + 25}),
-    Form("millivolts without a unit beside watts", {
-        "t [s]": lambda c: c.t, "voltage": lambda c: 1000 * c.v, "current [A]": lambda c: c.i,
-        "power [W]": lambda c: c.i * c.v}, made={"charge_first": False, "wobble": 0.1}),
-    Form("controller with motor and pack", {
-        "ms_today": lambda c: 1000 * c.t, "input_voltage": lambda c: c.v, "current_motor": lambda c: 1.7 * c.i,
-        "current_in": lambda c: c.i, "duty_cycle": lambda c: c.i * 0 + 0.58, "amp_hours_used": lambda c: c.out_ah,
-        "watt_hours_used": lambda c: c.out_wh, "temp_mos_max": lambda c: c.t * 0 + 41}, sep=";",
-        made={"charge_first": False, "wobble": 0.2, "cells": 13, "amps": 10.0}),
-    Form("radio", {
-        "Date": lambda c: ["2024-05-04"] * len(c.t), "Time": lambda c: [f"{stamp(30000 + t)}.{round(t) % 10}00" for t in c.t],
-        "1RSS(dB)": lambda c: c.t * 0 - 60, "RxBt(V)": lambda c: c.t * 0 + 5.1, "VFAS(V)": lambda c: c.v,
-        "Curr(A)": lambda c: c.i, "Capa(mAh)": lambda c: 1000 * c.out_ah, "Bat%(%)": lambda c: 100 - 20 * c.out_ah,
-        "Cels(V)": lambda c: c.v / 6, "Alt(m)": lambda c: c.t * 0}, made={"charge_first": False, "wobble": 0.2, "cells": 6}),
-    Form("battery tester", {
-        "Time(S)": lambda c: c.t, "Voltage(V)": lambda c: c.v, "Current(A)": lambda c: c.i, "mAh": lambda c: 1000 * c.out_ah,
-        "mWh": lambda c: 1000 * c.out_wh, "R(Ohm)": lambda c: c.t * 0 + 2},
-        made={"charge_first": False}),
-    Form("battery management, charging positive", {
-        "timestamp": lambda c: [f"2024-05-04 {stamp(30000 + t)}" for t in c.t], "packVoltage": lambda c: c.v,
-        "packCurrent": lambda c: -c.i, "SOC": lambda c: 50 + 30 * net(c) / 10, "cellVoltage1": lambda c: c.v / 4,
-        "cellVoltage2": lambda c: c.v / 4, "cellVoltage3": lambda c: c.v / 4, "cellVoltage4": lambda c: c.v / 4},
-        made={"cells": 4, "amps": 5.0}),
-    Form("measured beside load", {
-        "Voltage_measured": lambda c: c.v, "Current_measured": lambda c: -c.i, "Temperature_measured": lambda c: c.t * 0 + 24,
-        "Current_load": lambda c: np.abs(c.i), "Voltage_load": lambda c: c.v * (c.i > 0), "Time": lambda c: c.t}),
-)  # fmt: skip
+    Form(
+        "tester with capacities",
+        {
+            "Data_Point": lambda c: range(len(c.t)),
+            "Test_Time(s)": lambda c: c.t,
+            "Step_Time(s)": lambda c: c.t - c.begun,
+            "Step_Index": lambda c: c.step,
+            "Current(A)": lambda c: -c.i,
+            "Voltage(V)": lambda c: c.v,
+            "Charge_Capacity(Ah)": lambda c: c.in_ah,
+            "Discharge_Capacity(Ah)": lambda c: c.out_ah,
+            "dV/dt(V/s)": lambda c: np.gradient(c.v),
+            "Internal_Resistance(Ohm)": lambda c: c.t * 0 + 0.02,
+            "Aux_Temperature_1(C)": lambda c: c.t * 0 + 25,
+        },
+    ),
+    Form(
+        "step clock first",
+        {
+            "Step Time": lambda c: c.t - c.begun,
+            "Total Time": lambda c: c.t,
+            "Current": lambda c: -c.i,
+            "Voltage": lambda c: c.v,
+            "Mode": lambda c: words(c, "DCHG", "CHRG", "REST"),
+        },
+    ),
+    Form(
+        "electrochemist",
+        {
+            "mode": lambda c: c.step,
+            "time/s": lambda c: c.t,
+            "control/V/mA": lambda c: 1000 * c.i,
+            "Ewe/V": lambda c: c.v,
+            "dq/mA.h": lambda c: np.gradient(net(c)) * 1000,
+            "<I>/mA": lambda c: -1000 * c.i,
+            "(Q-Qo)/mA.h": lambda c: 1000 * net(c),
+            "Q charge/discharge/mA.h": lambda c: 1000 * net(c),
+            "P/W": lambda c: -c.i * c.v,
+            "Ns changes": lambda c: c.step * 0,
+        },
+        sep="\t",
+        made={"amps": 0.4},
+    ),
+    Form(
+        "unsigned with letters",
+        {
+            "Rec#": lambda c: range(len(c.t)),
+            "TestTime": lambda c: [f"  0d {stamp(t)}.00" for t in c.t],
+            "StepTime": lambda c: [f"  0d {stamp(t)}.00" for t in c.t - c.begun],
+            "Amp-hr": lambda c: np.abs(net(c)),
+            "Watt-hr": lambda c: c.out_wh,
+            "Amps": lambda c: np.abs(c.i),
+            "Volts": lambda c: c.v,
+            "State": lambda c: words(c, "D", "C", "R"),
+        },
+        sep="\t",
+    ),
+    Form(
+        "milliamps without a unit beside mAh",
+        {
+            "time": lambda c: c.t,
+            "I": lambda c: -1000 * c.i,
+            "U": lambda c: c.v,
+            "charge [mAh]": lambda c: 1000 * c.in_ah,
+            "discharge [mAh]": lambda c: 1000 * c.out_ah,
+        },
+    ),
+    Form(
+        "hours, statuses and counters",
+        {
+            "Time [h]": lambda c: c.t / 3600,
+            "t-Step [h]": lambda c: (c.t - c.begun) / 3600,
+            "Status": lambda c: words(c, "DCH", "CHA", "PAU"),
+            "Voltage [V]": lambda c: c.v,
+            "Current [A]": lambda c: -c.i,
+            "AhCha [Ah]": lambda c: c.in_ah,
+            "AhDch [Ah]": lambda c: c.out_ah,
+            "WhDch [Wh]": lambda c: c.out_wh,
+        },
+    ),
+    Form(
+        "minutes without a unit, two clocks",
+        {
+            "TestTime": lambda c: c.t / 60,
+            "Current [A]": lambda c: np.abs(c.i),
+            "Voltage [V]": lambda c: c.v,
+            "Md": lambda c: words(c, "D", "C", "R"),
+            "DPT Time": lambda c: [f"06/05/2021 {stamp(40000 + t)}" for t in c.t],
+        },
+        sep="\t",
+    ),
+    Form(
+        "step types in words",
+        {
+            "Step Type": lambda c: words(c, "CC DChg", "CCCV_Chg", "Rest"),
+            "Time": lambda c: [stamp(t) for t in c.t - c.begun],
+            "Cumulative Time": lambda c: [stamp(t) for t in c.t],
+            "Current(mA)": lambda c: -1000 * c.i,
+            "Voltage(mV)": lambda c: 1000 * c.v,
+            "Capacity(mAh)": lambda c: np.abs(net(c)) * 1000,
+            "Energy(mWh)": lambda c: c.out_wh * 1000,
+        },
+    ),
+    Form(
+        "no word on the way",
+        {
+            "test_time_second": lambda c: c.t,
+            "voltage_volt": lambda c: c.v,
+            "current_ampere": lambda c: -c.i,
+            "ambient_temperature_celsius": lambda c: c.t * 0 + 25,
+        },
+    ),
+    Form(
+        "millivolts without a unit beside watts",
+        {
+            "t [s]": lambda c: c.t,
+            "voltage": lambda c: 1000 * c.v,
+            "current [A]": lambda c: c.i,
+            "power [W]": lambda c: c.i * c.v,
+        },
+        made={"charge_first": False, "wobble": 0.1},
+    ),
+    Form(
+        "controller with motor and pack",
+        {
+            "ms_today": lambda c: 1000 * c.t,
+            "input_voltage": lambda c: c.v,
+            "current_motor": lambda c: 1.7 * c.i,
+            "current_in": lambda c: c.i,
+            "duty_cycle": lambda c: c.i * 0 + 0.58,
+            "amp_hours_used": lambda c: c.out_ah,
+            "watt_hours_used": lambda c: c.out_wh,
+            "temp_mos_max": lambda c: c.t * 0 + 41,
+        },
+        sep=";",
+        made={"charge_first": False, "wobble": 0.2, "cells": 13, "amps": 10.0},
+    ),
+    Form(
+        "radio",
+        {
+            "Date": lambda c: ["2024-05-04"] * len(c.t),
+            "Time": lambda c: [f"{stamp(30000 + t)}.{round(t) % 10}00" for t in c.t],
+            "1RSS(dB)": lambda c: c.t * 0 - 60,
+            "RxBt(V)": lambda c: c.t * 0 + 5.1,
+            "VFAS(V)": lambda c: c.v,
+            "Curr(A)": lambda c: c.i,
+            "Capa(mAh)": lambda c: 1000 * c.out_ah,
+            "Bat%(%)": lambda c: 100 - 20 * c.out_ah,
+            "Cels(V)": lambda c: c.v / 6,
+            "Alt(m)": lambda c: c.t * 0,
+        },
+        made={"charge_first": False, "wobble": 0.2, "cells": 6},
+    ),
+    Form(
+        "battery tester",
+        {
+            "Time(S)": lambda c: c.t,
+            "Voltage(V)": lambda c: c.v,
+            "Current(A)": lambda c: c.i,
+            "mAh": lambda c: 1000 * c.out_ah,
+            "mWh": lambda c: 1000 * c.out_wh,
+            "R(Ohm)": lambda c: c.t * 0 + 2,
+        },
+        made={"charge_first": False},
+    ),
+    Form(
+        "battery management, charging positive",
+        {
+            "timestamp": lambda c: [f"2024-05-04 {stamp(30000 + t)}" for t in c.t],
+            "packVoltage": lambda c: c.v,
+            "packCurrent": lambda c: -c.i,
+            "SOC": lambda c: 50 + 30 * net(c) / 10,
+            "cellVoltage1": lambda c: c.v / 4,
+            "cellVoltage2": lambda c: c.v / 4,
+            "cellVoltage3": lambda c: c.v / 4,
+            "cellVoltage4": lambda c: c.v / 4,
+        },
+        made={"cells": 4, "amps": 5.0},
+    ),
+    Form(
+        "measured beside load",
+        {
+            "Voltage_measured": lambda c: c.v,
+            "Current_measured": lambda c: -c.i,
+            "Temperature_measured": lambda c: c.t * 0 + 24,
+            "Current_load": lambda c: np.abs(c.i),
+            "Voltage_load": lambda c: c.v * (c.i > 0),
+            "Time": lambda c: c.t,
+        },
+    ),
+)
 
 
 def written(folder: Path, form: Form) -> tuple[Path, Course]:
