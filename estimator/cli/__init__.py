@@ -44,7 +44,12 @@ def _run(arguments: list[str]) -> int:
             return _fail("stopped", 1)
         return code if isinstance(code, int) else 0
     except MowchargeError as error:
-        return _fail(error.for_people(), error.exit_code)
+        code = _fail(error.for_people(), error.exit_code)
+        if error.table is not None and sys.stderr is not None:
+            from estimator.report.words.refused_text import refused_text
+
+            sys.stderr.write(f"{refused_text(error.table)}\n")
+        return code
     except UsageTrouble as error:
         return _fail(_usage_line(error, arguments), 2)
     except (typer.Abort, KeyboardInterrupt):
