@@ -18,13 +18,14 @@ from estimator.importer.table.fast_rows import read_fast
 from estimator.importer.table.layout import DELIMITERS, Layout, split
 from estimator.importer.table.layout_columns import passed_over
 from estimator.importer.table.layout_search import find_layout, told_interval_s
+from estimator.importer.table.loose_lines import loosened
 from estimator.importer.table.opening import HEAD_BYTES, Table
 from estimator.importer.table.quantities import plain
 from estimator.importer.table.raw_table import RawTable
 from estimator.importer.table.rows import read_rows
 from estimator.importer.testimony.settle import Settled, settle
 
-_MOST_HEAD = 1 << 24
+_MOST_HEAD, _MOST_LOOSE = 1 << 24, 1 << 26
 _ELAPSED = re.compile(
     r"elapsed|verstreken|ecoule|transcurrido|laufzeit|dauer|duration|relative|since|\[s\]|\(s\)"
 )
@@ -40,7 +41,7 @@ def record(table: Table, name: str, choices: Choices, *, alone: bool = True) -> 
     if decimal not in (None, ".", ","):
         raise InputError(f"decimal mark is {decimal!r}", mend="use . or ,")
     every_s = choices.get("interval_s") or (meter.interval_s if meter else None)
-    layout = _layout(table, name, columns, decimal, alone, every_s)
+    table, layout = _laid_out(table, name, columns, decimal, alone, every_s)
     named = columns or {}
     try:
         settled, raw = _settled(table, layout, named, name, choices)
@@ -91,6 +92,8 @@ def _check_stacked(raw: RawTable, restarts: Sequence[int], name: str, *, told_ev
     anew = {int(raw.rows[k]) for k in restarts}
     if not begins or told_every or (every_s is None and not set(begins) <= anew):
         return
+    if any(_repeats_the_first(raw, row) for row in begins):
+        return  # one export appended to another: its copies are left out later
     rows = ", ".join(map(str, begins[:6])) + (", ..." if len(begins) > 6 else "")
     joined = "" if every_s is None else f", or join them with --interval {every_s:g}"
     raise InputError(
@@ -99,6 +102,13 @@ def _check_stacked(raw: RawTable, restarts: Sequence[int], name: str, *, told_ev
         row=begins[0],
         mend=f"split it before row{'s' if len(begins) > 1 else ''} {rows}{joined}",
     )
+
+
+def _repeats_the_first(raw: RawTable, row: int) -> bool:
+    k = int(np.searchsorted(raw.rows, row))
+    length = min(k, len(raw.rows) - k, 200)
+    held = [x[:length] == x[k : k + length] for x in raw.channels.values()]
+    return length >= 30 and bool(held) and all(bool(same.mean() > 0.95) for same in held)
 
 
 def _raw(table: Table, layout: Layout, name: str, choices: Choices) -> RawTable:
@@ -115,6 +125,29 @@ def _settled(
 ) -> tuple[Settled, RawTable]:
     settled = settle(table, layout, told, choices.get("state"))
     return settled, _raw(table, settled.layout, name, choices)
+
+
+def _laid_out(
+    table: Table,
+    name: str,
+    columns: Mapping[str, str | int] | None,
+    decimal: str | None,
+    alone: bool,
+    every_s: float | None,
+) -> tuple[Table, Layout]:
+    """The layout of a table; of lines that are none, once they are put below titles."""
+    try:
+        return table, _layout(table, name, columns, decimal, alone, every_s)
+    except InputError:
+        if table.cells is not None or len(table.data) > _MOST_LOOSE:
+            raise
+        for said, rows in loosened(table.data.decode("utf-8", "replace").split("\n")):
+            made = replace(table, data=b"", cells=rows, notes=(*table.notes, said))
+            try:
+                return made, _layout(made, name, columns, decimal, alone, every_s)
+            except InputError:
+                continue
+        raise
 
 
 def _layout(

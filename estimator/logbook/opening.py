@@ -12,7 +12,7 @@ import platformdirs
 import sqlalchemy as sa
 
 from estimator.errors import LogbookError
-from estimator.logbook import migrations
+from estimator.logbook import migrations, sqlite_file
 from estimator.logbook.handle import Logbook, in_one_line
 from estimator.logbook.sqlite_file import BUSY_S, connect_sqlite, pending, prepare_sqlite, writable
 from estimator.logbook.tables import APPLICATION_ID, PAGE_SIZE, SCHEMA_VERSION, SUMMED, about, metadata
@@ -61,7 +61,7 @@ def is_there(where: str | Path | None = None) -> bool:
     (False, True)
     """
     place = str(where) if where is not None else default_place()
-    return "://" in place or Path(place).expanduser().exists()
+    return "://" in place or sqlite_file.is_there(Path(place).expanduser())
 
 
 def sqlite_engine(path: Path) -> sa.Engine:
@@ -94,9 +94,10 @@ def _is_cut_short(path: Path) -> bool:
 
 
 def _open_sqlite(path: Path, make: bool) -> Logbook:
+    there = sqlite_file.is_there(path)
     if path.is_dir():
         raise LogbookError(f"{path} is a folder", mend="name a file in it")
-    if not path.exists():
+    if not there:
         if not make:
             raise _none_at(str(path))
         make_sqlite(path)

@@ -10,6 +10,8 @@ from typing import Any
 
 import sqlalchemy as sa
 
+from estimator.errors import LogbookError
+
 BUSY_S = 60.0
 """So long who reads, writes or copies waits for others."""
 
@@ -35,6 +37,17 @@ def connect_sqlite(path: Path, busy_s: float = BUSY_S) -> sqlite3.Connection:
         connection.close()
         raise
     return connection
+
+
+def is_there(path: Path) -> bool:
+    """Whether something is at a path; LogbookError where the system does not say."""
+    try:
+        return path.exists()
+    except (OSError, ValueError) as error:
+        said = getattr(error, "strerror", None) or "its name is no name of a file"
+        raise LogbookError(
+            f"{path} cannot be looked for ({said})", mend="check its name and the rights of its folders"
+        ) from None
 
 
 def _uri(path: Path, mode: str | None = None) -> str:

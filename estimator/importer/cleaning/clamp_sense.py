@@ -107,6 +107,8 @@ def _rises_with_charge(s: Series, noise_v: float) -> bool:
     least = max(3 * noise_v, 0.01 * abs(float(v.mean())))
     if explained > 0.3 and rise > least and sag > 0:
         return True
+    if charge[-1] > 0 and (_above_rest(i, v) or _ends_far_above(charge, v)):
+        return True
     # At one and the same current the volts of a pack that is drawn on fall.
     flows = np.abs(i) > 0.05 * float(np.abs(i).max())
     level = float(np.median(i[flows]))
@@ -116,6 +118,24 @@ def _rises_with_charge(s: Series, noise_v: float) -> bool:
     q_alike, v_alike = charge[alike], v[alike]
     slope = float(np.polyfit(q_alike, v_alike, 1)[0]) * float(np.ptp(q_alike)) if np.ptp(q_alike) > 0 else 0.0
     return bool(slope > least and np.corrcoef(q_alike, v_alike)[0, 1] > 0.8)
+
+
+def _above_rest(i: Floats, v: Floats) -> bool:
+    """Whether volts lie over 3 % above those of the rest before while a current flows that never turns."""
+    flows = np.abs(i) > 0.02 * float(np.abs(i).max())
+    first = int(np.argmax(flows))
+    if first < 3 or float(np.abs(i[flows]).sum()) > 1.02 * abs(float(i[flows].sum())):
+        return False
+    return bool(np.median(v[flows]) > 1.03 * float(np.median(v[max(0, first - 20) : first])) > 0)
+
+
+def _ends_far_above(charge: Floats, v: Floats) -> bool:
+    """Whether volts end over 8 % above where they began while charge is counted one way only."""
+    counted = charge / charge[int(np.argmax(np.abs(charge)))]
+    first, last = (counted > 0) & (counted < 0.1), counted > 0.9
+    if float(np.diff(counted).min()) < -0.02 or min(np.count_nonzero(first), np.count_nonzero(last)) < 3:
+        return False
+    return bool(float(v[last].mean()) > 1.08 * float(v[first].mean()) > 0)
 
 
 def told_sense(parts: Sequence[Recording], choices: Choices) -> bool | None:

@@ -114,7 +114,7 @@ def _unroll(axis: Axis, rows: Ints, file: str | None) -> Clock:
                 f"The meter restarted at row {rows[k + 1]}: a pause of unknown length, counted as "
                 f"{pause:g} s unmeasured."
             )
-        elif back <= _SET_BACK_S and set_back < max(5, 0.01 * n):
+        elif axis.kind != "elapsed" and back <= _SET_BACK_S and n >= 50 and set_back < max(3, 0.01 * n):
             set_back += 1
             shift[k + 1 :] += back + step
             row_back.append(int(rows[k + 1]))

@@ -67,6 +67,9 @@ def read_rows(
             if not stamp and _has_number(cells, layout):
                 counts.timeless += 1
                 continue
+            if _is_summary(cells, layout):
+                counts.remarks += 1
+                continue
             pending.append((row, cells))
             if len(pending) > 2000:
                 break
@@ -81,6 +84,9 @@ def read_rows(
                 mend="complete it or take it out",
             )
         if len(cells) <= widest and not _has_number(cells, layout):
+            if not cells[0].strip():
+                counts.remarks += 1  # a line about the readings that follow
+                continue
             unfinished = (row, len(cells))
             continue
         short = len(cells) if len(cells) <= widest else 0
@@ -168,6 +174,14 @@ def _said(
                 f"The meter changes its range for {quantity}: units are followed reading by reading."
             )
     return tuple(notes)
+
+
+def _is_summary(cells: list[str], layout: Layout) -> bool:
+    """Whether a line of a few numbers stands above the readings that it sums up, without their titles."""
+    filled = [c for c in cells if c.strip()]
+    numbers = sum(number(c, layout.decimal).kind is Cell.NUMBER for c in filled)
+    short = len(cells) <= min(c.index for c in layout.measured)
+    return short and 2 * len(cells) < len(layout.titles) and numbers == len(filled)
 
 
 def is_remark(cells: list[str]) -> bool:

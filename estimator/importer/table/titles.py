@@ -72,7 +72,7 @@ _TIME_WORDS = re.compile(
     r"time|zeit|\bheure|horodat|\btemps\b|\bhora\b|tiempo|tijd|elapsed|duree|duracion|dauer|\bduur\b|\bclock\b|verstreken|"
     r"ecoule|transcurrido|\bseconds?\b|sekunden|secondes|segundos|seconden|minuten?\b|\bminutes\b|\bepoch\b|\bstamp\b|\bt\b|\bunix\b|"
     r"\bora\b|\borario\b|\btempo\b|\btid\b|tidpunkt|\bczas\b|godzina|\bcas\b|\bmillis\b|"
-    r"\bhms\b|\bmm ss\b|\bhhmmss\b|\bticks?\b|^at\b|\bdatetime\b"
+    r"^ms\b|\bhms\b|\bmm ss\b|\bhhmmss\b|\bticks?\b|^at\b|\bdatetime\b"
 )
 _DATE_WORDS = re.compile(r"\bdate\b|\bdatum\b|fecha|\bjour\b|\btag\b|\bdia\b|\bdag\b|\bday\b|^data$|\bdato\b")
 _DOUBT = (
@@ -82,7 +82,7 @@ _DOUBT = (
     (re.compile(r"\b(prev|previous|delta|diff|ripple)\b|\|"), 3),
     (
         re.compile(
-            r"\bcell|cells?\b(?<!ecell)(?<!e cell)|zelle|cellule|celda|\bcel\b|\bset\b|limit|"
+            r"\bcell|cells?\b(?<!ecell)(?<!e cell)|zelle|cellule|celda|\bcels?\b|\bset\b|limit|"
             r"target|soll|cut ?off|"
             r"charger|\bmot(or)?\b|phase|aux|\bac\b|\braw\b|\badc\b|\bcounts?\b|\bcontrol\b|\bpanel|solar|\bpv\b|"
             r"receiver|\brx|\btx|servo|\bbec\b|\bshunt\b|\bgps\b|\bboard\b|\bref|\bnominal\b|\bcase\b|mains|"
@@ -92,6 +92,7 @@ _DOUBT = (
     ),
 )
 """What speaks against a column: means, extremes, parts of the pack, what was set, other supplies."""
+_MEASURED = re.compile(r"\b(measured|meas|calibrated|cal)\b")
 _SHORT_CLOCK = re.compile(
     r"\b(step|load on|charge|discharge|idle|start|position|remaining|cycle|loop|round)\b|schritt"
 )
@@ -161,8 +162,10 @@ def meaning(title: str) -> Meaning | None:
         if quantity in (CURRENT, VOLTAGE, POWER) and unit.quantity in (CURRENT, VOLTAGE, POWER):
             return Meaning(unit.quantity, unit, doubt + 1)
         unit = None
-    if quantity == TIME and _SHORT_CLOCK.search(words):
-        doubt += 2
+    if quantity == TIME:
+        first = unit_of(words.split()[0]) if words and unit is None else None
+        unit = first if first is not None and first.quantity == TIME and first.scale < 1 else unit
+        doubt += 2 * (_SHORT_CLOCK.search(words) is not None)
     return Meaning(quantity, unit, doubt)
 
 
@@ -203,7 +206,7 @@ def _way(words: str) -> int:
 
 
 def _doubt_of(words: str) -> int:
-    return sum(weight for pattern, weight in _DOUBT if pattern.search(words))
+    return sum(weight for pattern, weight in _DOUBT if pattern.search(words)) - bool(_MEASURED.search(words))
 
 
 def _by_words(words: str) -> str | None:

@@ -85,6 +85,7 @@ def readings_of(
     steps = np.diff(seconds)
     steps = np.where(steps > 0, steps, 0.0)
     cells = _families(heard)
+    parts = {v.index for v in voltages if any(_is_part_of(v, w) for w in voltages)}
     for c, v in itertools.product(currents, voltages):
         sums = list(_sums(heard, c, v, steps))
         scale_choices = (
@@ -105,7 +106,7 @@ def readings_of(
                 if v.index not in {w.index for w in family} and _adds_up(family, v, vs):
                     cost -= 2.0
                     agrees.append(f"{len(family)} cells")
-            cost += _implausible(c, v, cs, vs)
+            cost += _implausible(c, v, cs, vs) + 2.0 * (v.index in parts)
             lies = sum(x >= _CLOCK_LIE for x in (t_cost, c_cost, v_cost))
             found.append(Reading(c, v, cs, vs, ts, tuple(agrees), lies, cost))
     return sorted(found, key=lambda r: r.cost)
@@ -213,6 +214,17 @@ def _adds_up(family: Sequence[Witness], v: Witness, scale: float) -> bool:
     total = np.sum([_filled(w.values) * (scale_of(w) or 1.0) for w in family], axis=0)
     volts = _filled(v.values) * scale
     return bool(np.median(np.abs(total - volts)) < 0.02 * np.median(np.abs(volts)) + 1e-9)
+
+
+def _is_part_of(v: Witness, whole: Witness) -> bool:
+    """Whether volts are those of another column over a whole number: of one cell of several in series."""
+    both = np.isfinite(v.values) & np.isfinite(whole.values) & (np.abs(v.values) > 0)
+    if np.count_nonzero(both) < 0.5 * len(both):
+        return False
+    ratio = (whole.values[both] * (scale_of(whole) or 1.0)) / (v.values[both] * (scale_of(v) or 1.0))
+    usual = float(np.median(ratio))
+    whole_number = 1.9 < usual < 40 and abs(usual - round(usual)) < 0.03 * usual**0.5
+    return whole_number and bool(np.percentile(np.abs(ratio / usual - 1), 90) < 0.02)
 
 
 def _implausible(c: Witness, v: Witness, current_scale: float, voltage_scale: float) -> float:

@@ -107,7 +107,7 @@ def _show_preview(request: Request, upload: PendingUpload, problem: str | None =
     from estimator.fitting.by_hand.spot_volts import with_usual_volts
 
     book = request.app.state.book
-    examined, log, drawn, summary = None, None, None, None
+    examined, log, drawn, summary, refused = None, None, None, None, None
     unlikely: tuple[str, ...] = ()
     values, known_packs = _values(book, upload), packs(book)
     try:
@@ -118,10 +118,10 @@ def _show_preview(request: Request, upload: PendingUpload, problem: str | None =
         drawn = page_picture(log_picture(log, examined))
         unlikely = doubts(log, pack)
     except InputError as error:
-        examined, problem = None, problem or named_here(sentence(error))
+        examined, problem, refused = None, problem or named_here(sentence(error)), error.table
     return page(
         request, "preview.html", status=422 if problem else 200, problem=problem,
-        upload=upload, examined=examined, drawn=drawn, summary=summary, decisions=DECISIONS,
+        upload=upload, examined=examined, refused=refused, drawn=drawn, summary=summary, decisions=DECISIONS,
         meters=tuple(meters(book)),
         lawns=lawns(book), packs=known_packs, machines=machines(book),
         values=values, doubts=unlikely,

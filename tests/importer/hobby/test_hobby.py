@@ -68,11 +68,6 @@ EXPECTED = {
 }
 """What a careful reader reaches; `right with options` where the file by itself says too little."""
 
-NOT_YET: frozenset[str] = frozenset(
-    {"terminal_arrow.txt", "key_value.log", "json_lines.jsonl", "home_history.csv"}
-)
-"""Files that the importer does not read so yet: each leaves this set when it does."""
-
 
 def _read(file: HobbyFile, options: dict[str, Any]) -> tuple[str, str]:
     """right, refused, wrong or crash, and the line that says so."""
@@ -114,21 +109,12 @@ def outcomes(written: dict[str, HobbyFile]) -> dict[str, tuple[str, str]]:
 
 def test_the_table_names_every_file_and_agrees_with_its_truth(written: dict[str, HobbyFile]) -> None:
     assert written.keys() == EXPECTED.keys()
-    assert EXPECTED.keys() >= NOT_YET
     for name, file in written.items():
         reached = "refused" if file.truth is None else "right with options" if file.options else "right"
         assert EXPECTED[name] == reached, name
 
 
-@pytest.mark.parametrize(
-    "name",
-    [
-        pytest.param(
-            name, marks=pytest.mark.xfail(strict=True, reason="not read so yet") if name in NOT_YET else ()
-        )
-        for name in EXPECTED
-    ],
-)
+@pytest.mark.parametrize("name", EXPECTED)
 def test_read_as_a_careful_reader_would(
     name: str, written: dict[str, HobbyFile], outcomes: dict[str, tuple[str, str]]
 ) -> None:
@@ -147,4 +133,4 @@ def test_none_is_read_wrong(outcomes: dict[str, tuple[str, str]], capsys: pytest
             f"\n{len(outcomes)} hobby files: " + ", ".join(f"{n} {said}" for said, n in counts.most_common())
         )
     bad = {name: line for name, (said, line) in outcomes.items() if said in ("wrong", "crash")}
-    assert bad.keys() <= NOT_YET, "\n".join(f"{name}: {line}" for name, line in bad.items())
+    assert not bad, "\n".join(f"{name}: {line}" for name, line in bad.items())
