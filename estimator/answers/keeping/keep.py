@@ -5,7 +5,7 @@ from __future__ import annotations
 import csv
 import io
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import asdict, dataclass, field
+from dataclasses import asdict, dataclass, field, replace
 from datetime import datetime
 from typing import TYPE_CHECKING, Any
 
@@ -151,7 +151,8 @@ def add_mow(
         kept_too = ahead is not None and keep_ahead(logbook, pack, ahead, record)
     logbook.settle()
     fitted = ahead.fits[-1] if ahead and kept_too else fit_of_pack(logbook, pack, progress)
-    return _figures(record.id, read, fitted)
+    figures = _figures(record.id, read, fitted)
+    return replace(figures, notes=(*figures.notes, *kept.back_up_today(logbook)))
 
 
 def spot_file(spot: SpotNotes, name: str = "by hand.csv") -> tuple[str, bytes]:
