@@ -88,11 +88,14 @@ def minutes_of_log(logbook: Logbook, log: Log, question: MinutesQuestion) -> Min
     from estimator.answers.figures.pack_chain import fit_of_pack
     from estimator.fitting.by_hand.spot_volts import with_usual_volts
     from estimator.fitting.charge_used import charge_used
+    from estimator.fitting.contradictions import check_log_of_pack
     from estimator.predictor.charge_curve import charge_curve
     from estimator.predictor.minutes import minutes_left
 
     pack = fit_of_pack(logbook, the_pack(logbook, question.pack))
+    described = the_pack(logbook, question.pack)
     log = with_usual_volts(log, pack, question.start_charge)
+    check_log_of_pack(log, described)
     load = profile_of(logbook, only_lawn=question.lawn) if question.lawn is not None else None
     left = minutes_left(
         log, pack, question.start_charge, load, question.level, temperature_c=question.temperature_c
