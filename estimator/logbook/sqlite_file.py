@@ -42,6 +42,7 @@ def connect_sqlite(path: Path, busy_s: float = BUSY_S) -> sqlite3.Connection:
 def is_there(path: Path) -> bool:
     """Whether something is at a path; LogbookError where the system does not say."""
     try:
+        os.fsencode(path)  # half a character is no name; asked whether it exists, the system only says no
         return path.exists()
     except (OSError, ValueError) as error:
         said = getattr(error, "strerror", None) or "its name is no name of a file"

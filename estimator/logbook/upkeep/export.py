@@ -20,6 +20,7 @@ from estimator.errors import InputError, LogbookError, MowchargeError
 from estimator.logbook.handle import Logbook
 from estimator.logbook.records.readings import bytes_of, log_of
 from estimator.logbook.records.uploads import put_bytes
+from estimator.logbook.sqlite_file import is_there
 from estimator.logbook.tables import SCHEMA_VERSION, SUMMED, derived, files, metadata, mows
 from estimator.logbook.upkeep.battery_data_format import battery_data_frame
 from estimator.logbook.upkeep.checksums import canonical, with_sum
@@ -77,6 +78,7 @@ def export(
     True
     """
     root = Path(folder).expanduser()
+    is_there(root)
     try:
         root.mkdir(parents=True, exist_ok=True)
         if any(root.iterdir()):
@@ -116,6 +118,7 @@ def import_(book: Logbook, folder: str | Path) -> int:
     hold, and for a logbook that holds something already.
     """
     root = Path(folder).expanduser()
+    is_there(root)
     _check_sums(root)
     whole = _read_json(root, "logbook.json")
     if not isinstance(whole, dict) or whole.get("format") != _FORMAT:
