@@ -11,9 +11,16 @@ from numpy.typing import NDArray
 
 from estimator.descriptions import Pack
 from estimator.fitting.pack import prior
-from estimator.fitting.pack.open_circuit import GRID, grid_open_circuit_v
+from estimator.fitting.pack.open_circuit import GRID, GRID_STEP, grid_open_circuit_v
 
 Array = NDArray[np.float64]
+
+CURVE_AND_WARP = np.r_[prior.CURVE, prior.WARP]
+"""The parameters that make the open-circuit curve."""
+
+LEAST_SLOPE_V = 0.5
+"""Where a curve is taken to fall by less [V per unit charge, one cell] at the cut-off, the linear rule for what the
+cut-off leaves would run away."""
 
 MOST_LEFT = 0.3
 """A cut-off that would leave more than this share of the charge is taken for one that leaves this much."""
@@ -45,7 +52,8 @@ class FittedPack(Pack):
     @property
     def capacity_std_ah(self) -> float:
         """Standard uncertainty [Ah] of the capacity."""
-        return float(self.capacity_ah * np.sqrt(self.covariance[prior.CAPACITY, prior.CAPACITY]))
+        gradient = usable_slopes(self, self.mean)
+        return float(self.capacity_ah * np.sqrt(gradient @ self.covariance @ gradient))
 
     def as_plain(self) -> dict[str, Any]:
         """Numbers, words and lists only, for JSON."""
@@ -110,18 +118,62 @@ def as_fitted(pack: Pack) -> FittedPack:
     if isinstance(pack, FittedPack):
         return pack
     mean = prior.prior_mean(pack)
-    cell_v = grid_open_circuit_v(pack.chemistry) + prior.curve_basis() @ mean[prior.CURVE]
-    left = float(np.clip(np.interp(pack.cut_off_v / pack.series, cell_v, GRID), 0.0, MOST_LEFT))
+    left = charge_at_cut_off(pack, mean)
     mean[prior.CAPACITY] = -np.log(1.0 - left)  # what is rated is what can be used
-    return assemble(
-        pack, mean, prior.prior_covariance(pack), usable=1.0 - left, slowest_c=float("inf"), logs=0
+    independent = prior.prior_covariance(pack)
+    back = np.eye(len(mean))
+    back[prior.CAPACITY] = -usable_slopes(pack, mean)
+    back[prior.CAPACITY, prior.CAPACITY] = 1.0
+    covariance = back @ independent @ back.T
+    return assemble(pack, mean, covariance, usable=1.0 - left, slowest_c=float("inf"), logs=0)
+
+
+def charge_at_cut_off(pack: Pack, mean: Array) -> float:
+    """The model's own charge at which a cell at rest shows the cut-off: what no slow discharge gives."""
+    curve = np.maximum.accumulate(open_circuit_table(pack, mean))
+    return float(np.clip(np.interp(pack.cut_off_v / pack.series, curve, GRID), 0.0, MOST_LEFT))
+
+
+def usable_slopes(pack: Pack, mean: Array) -> Array:
+    """(parameters,) how the log of the capacity down to the cut-off moves with each parameter."""
+    left = charge_at_cut_off(pack, mean)
+    slope = max(
+        float(np.interp(left, GRID, np.gradient(open_circuit_table(pack, mean), GRID_STEP))), LEAST_SLOPE_V
     )
+    gradient = np.zeros(len(mean))
+    gradient[prior.CAPACITY] = 1.0
+    here = [np.interp(left, GRID, column) for column in curve_slopes(pack, mean).T]
+    gradient[CURVE_AND_WARP] = np.array(here) / slope / (1.0 - left)
+    return gradient
 
 
-def open_circuit_table(fitted: FittedPack, mean: Array | None = None) -> Array:
+def open_circuit_table(fitted: Pack, mean: Array | None = None) -> Array:
     """(grid,) open-circuit voltage [V] of one cell over the model's charge grid."""
     p = fitted.mean if mean is None else mean
-    return np.asarray(grid_open_circuit_v(fitted.chemistry) + prior.curve_basis() @ p[prior.CURVE])
+    published = np.interp(warped(p[prior.WARP]), GRID, grid_open_circuit_v(fitted.chemistry))
+    return np.asarray(published + prior.curve_basis() @ p[prior.CURVE])
+
+
+def warped(logs: Array) -> Array:
+    """(..., grid) where on the published curve each charge of the grid lies, for (..., 9) logs of stretches."""
+    reach = np.exp(logs) @ prior.warp_basis().T
+    beyond = np.minimum(GRID, 0.0) + np.maximum(GRID - 1.0, 0.0)
+    return np.asarray(reach / reach[..., -1:] + beyond)
+
+
+def warp_slopes(fitted: Pack, mean: Array) -> Array:
+    """(grid, 9) how one cell's open-circuit voltage [V] moves with each log of a stretch."""
+    at = warped(mean[prior.WARP])
+    parts = np.exp(mean[prior.WARP]) * prior.warp_basis()
+    parts = parts / parts[-1].sum()
+    slope = np.gradient(grid_open_circuit_v(fitted.chemistry), GRID_STEP)
+    inside = np.clip(at, 0.0, 1.0)[:, None]
+    return np.asarray(np.interp(at, GRID, slope)[:, None] * (parts - inside * parts[-1]))
+
+
+def curve_slopes(pack: Pack, mean: Array) -> Array:
+    """(grid, 23) how one cell's open-circuit voltage [V] moves with `CURVE_AND_WARP`."""
+    return np.concatenate([prior.curve_basis(), warp_slopes(pack, mean)], axis=1)
 
 
 def resistance_table(fitted: FittedPack, mean: Array | None = None) -> tuple[Array, Array]:

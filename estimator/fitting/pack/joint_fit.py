@@ -14,8 +14,16 @@ import numpy as np
 from numpy.typing import NDArray
 
 from estimator.fitting.pack import prior
-from estimator.fitting.pack.fitted_pack import FittedPack
+from estimator.fitting.pack.capacity_evidence import Believed, Shown, believed, left_behind
+from estimator.fitting.pack.fitted_pack import (
+    MOST_LEFT,
+    FittedPack,
+    charge_at_cut_off,
+    open_circuit_table,
+    usable_slopes,
+)
 from estimator.fitting.pack.log_grid import Trace
+from estimator.fitting.pack.open_circuit import GRID, GRID_STEP
 from estimator.fitting.pack.log_model import (
     N_JOINT,
     START,
@@ -54,6 +62,10 @@ meter is, which meter it is (common practice). The lasting share goes into the c
 
 MOST_GAIN = 0.03
 """Readings that may be off by more, as those made from hand notes, shall not move a log's capacity by it."""
+
+LATE, MOST_MISSED = 0.95, 0.04
+"""A log ended at the cut-off where, over the last twentieth of what it drew, a loaded voltage lies so near to it
+that by the curve's slope there no more than 4 % of the charge lay between: readings miss the dip itself."""
 
 FULL_STANDS = 8.0
 """A full start is given up only against so much more log evidence: a cold pack gives less than rated, which
@@ -283,12 +295,10 @@ def _results(
     before: Array,
 ) -> list[LogFit]:
     total = information.copy()
-    states = []
     for p, log, m in zip(pulls, logs, at, strict=True):
-        jacobian, state = jacobians(log.pick @ x, fitted, log.trace, m)
+        jacobian = jacobians(log.pick @ x, fitted, log.trace, m)[0]
         row = _end_row(fitted, log, x, m)
         total += log.pick.T @ (jacobian.T @ (jacobian * p[:, None])) @ log.pick + np.outer(row, row)
-        states.append(state)
     covariance = np.linalg.inv(total)
     covariance = (covariance + covariance.T) / 2
     off = x - before
@@ -297,6 +307,9 @@ def _results(
         variance = reading_variance(log.pick @ x, fitted, log.trace, m)
         evidence -= p @ (log.trace.voltage_v - m.voltage) ** 2 + _end_off(log, m) ** 2
         evidence -= log.independent * np.log(_misfit(log, m, variance))
+    x, covariance = _with_facts(fitted, logs, x, covariance, at, np.linalg.inv(information), before)
+    at = [model(log.pick @ x, fitted, log.trace) for log in logs]
+    states = [jacobians(log.pick @ x, fitted, log.trace, m)[1] for log, m in zip(logs, at, strict=True)]
     return [
         LogFit(
             fitted=fitted,
@@ -315,3 +328,74 @@ def _results(
         )
         for log, m, state in zip(logs, at, states, strict=True)
     ]
+
+
+def _with_facts(
+    fitted: FittedPack,
+    logs: Sequence[_One],
+    x: Array,
+    covariance: Array,
+    at: Sequence[Modelled],
+    uncertain: Array,
+    before: Array,
+) -> tuple[Array, Array]:
+    """The whole vector and its covariance with the capacity that the facts allow.
+
+    All else keeps what it was found to be for each capacity (Jeffrey's rule: Jeffrey 1965, The Logic of Decision,
+    ch. 11).
+    """
+    slopes = np.zeros(len(x))
+    slopes[:_P] = usable_slopes(fitted, before[:_P])
+    was = Believed(_usable(fitted, before), float(np.sqrt(slopes @ uncertain @ slopes)))
+    slopes[:_P] = usable_slopes(fitted, x[:_P])
+    along = covariance @ slopes
+    variance = float(slopes @ along)
+    fit = Believed(_usable(fitted, x), float(np.sqrt(variance)))
+    shown = []
+    for i, (log, m) in enumerate(zip(logs, at, strict=True)):
+        own = _P + _OWN * i
+        shown.append(_shown(fitted, log, log.pick @ x, m, covariance[own, own], uncertain[own + 3, own + 3]))
+    now = believed(was, fit, shown)
+    x = x + along / variance * (now.mean - fit.mean)
+    x[prior.CAPACITY] += now.mean - _usable(fitted, x)  # what the linear rule misses
+    slopes[:_P] = usable_slopes(fitted, x[:_P])
+    along = covariance @ slopes
+    variance = float(slopes @ along)
+    return x, covariance + np.outer(along, along) * ((now.std**2 - variance) / variance**2)
+
+
+def _usable(fitted: FittedPack, x: Array) -> float:
+    """Log of the capacity down to the cut-off over the rated one."""
+    return float(x[prior.CAPACITY] + np.log(1.0 - charge_at_cut_off(fitted, x[:_P])))
+
+
+def _shown(
+    fitted: FittedPack, log: _One, joint: Array, at: Modelled, start_var: float, own_var: float
+) -> Shown:
+    trace = log.trace
+    drawn_ah = trace.drawn_ah - joint[ZERO_A] * trace.drawn_h
+    late = (drawn_ah >= LATE * drawn_ah[-1]) & (trace.current_a > 0)
+    last = int(np.argmin(np.where(late, trace.voltage_v, np.inf)))
+    slope = np.interp(at.surface[last], GRID, np.gradient(open_circuit_table(fitted, joint), GRID_STEP))
+    above_v = max(float(trace.voltage_v[last]) - fitted.cut_off_v, 0.0) / fitted.series
+    missed = above_v / max(float(slope), 0.1)
+    ended = bool(late[last]) and missed <= MOST_MISSED and at.charge[last] < MOST_LEFT
+    most = last if ended else int(np.argmax(drawn_ah))
+    start = float(joint[START])
+    drawn = max(float(drawn_ah[most]), 1e-6) / max(start, 0.05)
+    zero = trace.error.current_zero_a * trace.drawn_h[most] / max(float(drawn_ah[most]), 1e-6)
+    gone, gone_std = 0.0, 0.0
+    if ended:
+        rate_c = float(trace.rates_a[0, last]) / drawn
+        factor = float(prior.arrhenius(trace.temperature_c[last], joint[prior.ACTIVATION_OHM]))
+        gone, gone_std = left_behind(rate_c, factor)
+        gone += missed
+        gone_std = float(np.hypot(gone_std, missed))
+    return Shown(
+        deepest=float(at.charge[most]),
+        drawn=float(np.log(drawn / fitted.rated.capacity_ah)),
+        drawn_std=float(np.sqrt(start_var / max(start, 0.05) ** 2 + zero**2 + own_var)),
+        ended=ended,
+        left=gone,
+        left_std=gone_std,
+    )

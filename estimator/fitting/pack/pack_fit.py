@@ -13,7 +13,7 @@ import numpy as np
 from estimator.descriptions import Pack
 from estimator.errors import InputError
 from estimator.fitting.pack import prior
-from estimator.fitting.pack.fitted_pack import FittedPack, as_fitted, assemble
+from estimator.fitting.pack.fitted_pack import FittedPack, as_fitted, assemble, charge_at_cut_off
 from estimator.fitting.pack.joint_fit import CAPACITY_WALK, RESISTANCE_WALK, LogFit, fit_log, fit_logs
 from estimator.fitting.pack.log_grid import Trace, trace_of
 from estimator.fitting.pack.log_model import START
@@ -125,31 +125,12 @@ def posterior(found: Sequence[LogFit], day: date | None = None) -> FittedPack:
     day : of the last log
     """
     last = found[-1]
-    usable, slowest = last.fitted.usable, last.fitted.slowest_c
-    for one in found:
-        usable, slowest = _usable(one, usable, slowest)
     return assemble(
         last.fitted.rated,
         last.pack_mean,
         last.pack_covariance,
-        usable=usable,
-        slowest_c=slowest,
+        usable=1.0 - charge_at_cut_off(last.fitted, last.pack_mean),
+        slowest_c=last.fitted.slowest_c,
         logs=last.fitted.logs + len(found),
         last_day=day,
     )
-
-
-def _usable(found: LogFit, usable: float, slowest_c: float) -> tuple[float, float]:
-    """Usable share of the model's capacity: what the slowest discharge from full to the cut-off delivered."""
-    trace = found.trace
-    touch = np.flatnonzero(trace.voltage_v <= found.fitted.cut_off_v * 1.002)
-    full = found.mean[prior.N_PARAMETERS] > 1.0 - 2.5 * FULL_STD
-    if not full or not len(touch) or trace.drawn_h[touch[0]] <= 0:
-        return usable, slowest_c
-    delivered = float(1.0 - found.charge[touch[0]])
-    rate = delivered / float(trace.drawn_h[touch[0]])
-    if delivered > 0.5 and rate < 0.8 * slowest_c:
-        return delivered, rate
-    if delivered > 0.5 and rate < 1.25 * slowest_c:  # as slow: the mean of both
-        return (usable + delivered) / 2, slowest_c
-    return usable, slowest_c

@@ -9,9 +9,15 @@ from numpy.typing import NDArray
 
 from estimator.fitting.pack import prior
 from estimator.fitting.pack.circuit import SLOW
-from estimator.fitting.pack.fitted_pack import FittedPack, open_circuit_table, resistance_table
+from estimator.fitting.pack.fitted_pack import (
+    CURVE_AND_WARP,
+    FittedPack,
+    curve_slopes,
+    open_circuit_table,
+    resistance_table,
+)
 from estimator.fitting.pack.log_grid import Trace
-from estimator.fitting.pack.log_model import lag_parts, ohmic_part
+from estimator.fitting.pack.log_model import at_charge, lag_parts, ohmic_part
 from estimator.fitting.pack.open_circuit import GRID, GRID_STEP
 
 Array = NDArray[np.float64]
@@ -146,8 +152,8 @@ def met_cut_off(fitted: FittedPack, trace: Trace) -> End | None:
 
 def _curve_std(fitted: FittedPack, charges: Array) -> Array:
     """(charges,) standard uncertainty [V] of one cell's open-circuit curve."""
-    basis = np.stack([np.interp(charges, GRID, column) for column in prior.curve_basis().T], axis=1)
-    covariance = fitted.covariance[prior.CURVE, prior.CURVE]
+    basis = at_charge(curve_slopes(fitted, fitted.mean), charges)
+    covariance = fitted.covariance[np.ix_(CURVE_AND_WARP, CURVE_AND_WARP)]
     return np.asarray(np.sqrt(np.einsum("ci,ij,cj->c", basis, covariance, basis)))
 
 
