@@ -31,7 +31,7 @@ from estimator.predictor.simulation.future_load import (
     repeated,
     resampled,
 )
-from estimator.predictor.simulation.peaks_apart import coarser
+from estimator.predictor.simulation.peaks_apart import BLOCK_S, coarser
 from estimator.predictor.simulation.running import Follow
 from estimator.predictor.simulation.simulation import simulate
 
@@ -42,9 +42,9 @@ Array = NDArray[np.float64]
 Single = NDArray[np.float32]
 
 LONGEST_H = 24.0
-STEPS_AHEAD = 300
-"""Into so many blocks the time that the charge should last is cut, each with its highest power kept: a stop is then
-known to a few thousandths of what is left."""
+STEPS_AHEAD = 400
+"""Into so many blocks the time that the charge should last is cut, none longer than those of a day's plan and
+each with its highest power kept: a stop is then known to a few thousandths of what is left."""
 
 STOP_STD_S = 3.0
 """By so many seconds a real stop may miss the simulated one: readings are a second or more apart, and
@@ -120,7 +120,8 @@ def minutes_left(
     causes = {
         "clamp zero": pack.clamp_zero_a,
         "capacity": pack.capacity_ah,
-        "charge": pack.charge,
+        "charge": pack.capacity_ah
+        * (1.0 - pack.charge),  # at the log's start: the rest goes with the capacity
         "open-circuit curve": pack.tables[:, low_charge, 0].astype(float),
         "resistance": pack.tables[:, [low_charge, half_charge], 1].astype(float),
     }
@@ -166,7 +167,7 @@ def minutes_left(
     if load is None or isinstance(load, Log):  # what the meter reads too high, the pack does not give
         coming = corrected(coming, -pack.clamp_zero_a * float(trace.voltage_v.mean()))
     lasts_s: float | tuple[float, ...] = step_s
-    block_s = ahead_s / STEPS_AHEAD
+    block_s = min(ahead_s / STEPS_AHEAD, BLOCK_S)
     fine = block_s < 2 * max(step_s, fitted.hold_s)
     if not fine:
         coarse = coarser(coming, step_s, fitted.hold_s, block_s)

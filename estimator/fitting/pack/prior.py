@@ -12,8 +12,8 @@ The parameter vector holds, in this order,
     PEUKERT      log of (Peukert's exponent − 1); acts for lead-acid only
     SLOW         log of the slow pair's resistance over the quick pair's
     METER_ZERO   zero error that all logs of the pack share, in units of the meter's stated zero uncertainty
-    WARP         9 logs of how far stretches of charge reach along the published open-circuit curve, relative to
-                 each other: how this cell's electrodes are balanced
+    WARP         9 logs of how far stretches of charge reach along the published open-circuit curve, relative
+                 to each other: how this cell's electrodes are balanced
 """
 
 from __future__ import annotations
@@ -53,17 +53,15 @@ WARP_AT = np.array([0.0, 0.015, 0.06, 0.15, 0.3, 0.45, 0.6, 0.75, 0.88, 1.0])
 WARP = slice(METER_ZERO + 1, METER_ZERO + len(WARP_AT))
 N_PARAMETERS = WARP.stop
 
-_CAPACITY_STD = 0.07
-"""Standard uncertainty of a label: cells of one make lie within some 3 % when new, most of them above it, and
-lose up to a fifth in the years that people keep them (common practice)."""
+LABEL_STD = 0.07
+"""Standard uncertainty of a label: nine cells in ten lie within some 11 % of theirs, above it when new, under
+it after the years that people keep them (common practice)."""
 
 _WARP = {"lead_acid": 0.10}
-_USUAL_WARP = 0.30
-"""How freely the curve stretches along the charge: a stretch of length L does so by a factor with the standard
-deviation 0.3/sqrt(L) of its logarithm. After a discharge down to the charge s the shape then says no more of
-the capacity than 0.3 sqrt(s/(1 - s)): half-cell curves of several published sets, balanced freely, read the
-first 30 to 70 % of one slow discharge as capacities that lie 5 to 30 % off, most of all for LFP, where the
-balance alone decides where the steps lie."""
+_USUAL_WARP = 0.15
+"""How freely the curve stretches along the charge: a stretch of length L does so by a factor with the
+standard deviation 0.15/sqrt(L) of its logarithm, for cells of one family differ in how their electrodes are
+balanced (Dubarry et al. 2012, J. Power Sources 219, 204; Birkl et al. 2017, J. Power Sources 341, 373)."""
 
 STANDARD_K = 298.15
 
@@ -87,7 +85,7 @@ _TRANSFER_SHARE = 0.25
 # 454 s in the positive and 69 s in the negative electrode, less in power cells (common practice). A mode of
 # the sphere takes part as its own time constant, but the shorter ones crowd: a time constant of `LAG_S`
 # stands for so many of them that its part goes as its square root (Warburg's law), up to the slowest. For
-# lead-acid only the low-passed rate is used.
+# lead-acid only the low-passed rate is used. Cells sold for such packs are power cells with fine particles.
 _LAG_S = {"nmc": 100.0, "nca": 100.0, "lco": 60.0, "lfp": 60.0, "lead_acid": 250.0}
 
 
@@ -164,7 +162,7 @@ def prior_covariance(pack: Pack) -> Array:
     exponent 1.1 to 1.4. Slow pair 0.05 to 0.5 of the quick one, more where logs show it.
     """
     cov = np.zeros((N_PARAMETERS, N_PARAMETERS))
-    cov[CAPACITY, CAPACITY] = _CAPACITY_STD**2
+    cov[CAPACITY, CAPACITY] = LABEL_STD**2
     cov[WARP, WARP] = np.diag(_WARP.get(pack.chemistry, _USUAL_WARP) ** 2 / np.diff(WARP_AT))
     centre = CURVE_AT
     flat = pack.chemistry in ("lfp", "lead_acid")

@@ -139,7 +139,7 @@ def met_cut_off(fitted: FittedPack, trace: Trace) -> End | None:
     part = ohmic_part(fitted.mean, fitted.series, np.array([ohmic]), np.array([warm_c]), np.array([amps]))
     slow_a = float(np.exp(fitted.mean[prior.SLOW])) * trace.rates_a[SLOW, at]
     sag = (float(part.sag_v[0]) + factor * quick * (trace.rates_a[0, at] + slow_a)) / fitted.series
-    curve = open_circuit_table(fitted)
+    curve = open_circuit_table(fitted, fitted.mean)
     surface = float(np.interp(trace.voltage_v[at] / fitted.series + sag, curve, GRID))
     own_ah = fitted.rated.capacity_ah * float(np.exp(fitted.mean[prior.CAPACITY]))
     rates = trace.rates_a[:, [at]] / own_ah
@@ -168,7 +168,7 @@ def _likelihood(fitted: FittedPack, trace: Trace, charges: Array) -> Array:
     factors = np.exp(std * np.linspace(-3.0, 3.0, 41))
     odds = np.exp(-0.5 * np.linspace(-3.0, 3.0, 41) ** 2)
     curve_std = _curve_std(fitted, charges)
-    curve = np.interp(charges, GRID, open_circuit_table(fitted))
+    curve = np.interp(charges, GRID, open_circuit_table(fitted, fitted.mean))
     sag = part.sag_v / fitted.series
     shown = curve[:, None] - sag[:, None] * factors[None, :]
     spread = np.sqrt(_READ_V**2 + (trace.error.voltage_zero_v / fitted.series) ** 2 + curve_std**2)

@@ -25,8 +25,8 @@ FOLLOW_STRETCHES, FOLLOW_LEAST_S = 40, 20.0
 stretch err alike, however many there are."""
 
 ELSEWHERE, MOST_ELSEWHERE = 0.8, 0.09
-"""The grass to come differs from that mown so far by more than stretches of the log show: by this share of what
-those of three minutes scatter by, but no more than 9 % (common practice: a lawn's corners, shade and damp)."""
+"""The grass to come differs from that mown so far by more than stretches of the log show: by this share of
+what those of three minutes scatter by, but no more than 9 % (common practice: corners, shade and damp)."""
 
 USUAL_DECAY = 1.0
 """Variance of a mean over time L goes as L^-this: 1 without memory, less where long stretches differ (common
@@ -225,8 +225,10 @@ def corrected(chunks: Iterator[NDArray[np.float32]], extra_w: Array) -> Iterator
 def resampled(
     memory: LoadMemory, level: Array, horizon: int, rng: np.random.Generator
 ) -> Iterator[NDArray[np.float32]]:
-    """(n, block) at a time: blocks of the past in random order, none a second time before all had their turn, as
-    rows and laps come round again; each draw at its own (n,) `level` of the mean."""
+    """(n, block) at a time: blocks of the past in random order, each draw at its (n,) `level` of the mean.
+
+    None comes a second time before all had their turn, as rows and laps come round again.
+    """
     factor = level.astype(np.float32)[:, None]
     past = memory.power_w.astype(np.float32)
     block = min(memory.block, len(past))
