@@ -11,48 +11,107 @@ from typing import TYPE_CHECKING, Any
 __version__ = "0.1.0"
 
 if TYPE_CHECKING:
-    from estimator.descriptions import Grass, Lawn, Machine, Pack
-    from estimator.errors import InputError, LogbookError, MowchargeError
+    from estimator.conversion.care import care_advice
+    from estimator.conversion.charging import Charger, break_gives, refill
+    from estimator.conversion.current_limits import Limit, current_limits
+    from estimator.conversion.load_trace import trace_from_log
+    from estimator.conversion.motor import motor_load
+    from estimator.conversion.running_cost import Petrol, running_cost
+    from estimator.conversion.wiring import feed_cable
+    from estimator.descriptions import Grass, Lawn, Machine, Pack, usual_cut_off_v
+    from estimator.errors import AlreadyKept, InputError, LogbookError, MowchargeError, NotFound, OutOfRange
+    from estimator.fitting.by_hand.spot_charge import spot_charge
+    from estimator.fitting.charge_used import charge_used
+    from estimator.fitting.load.features import mow_features
     from estimator.fitting.load.profile import LoadProfile, fit_profile
     from estimator.fitting.pack.fitted_pack import FittedPack
     from estimator.fitting.pack.pack_fit import fit_pack
+    from estimator.fitting.seasons.comparisons import compare_groups
+    from estimator.fitting.seasons.discharge_curves import discharge_curve
+    from estimator.fitting.seasons.measures import CAPACITY, ENERGY, energy_observed
+    from estimator.fitting.seasons.relative_capacity import relative_capacity
+    from estimator.fitting.seasons.season_curves import season_curves
+    from estimator.importer.examine import examine
     from estimator.importer.log import Log, MeterError, SpotNotes
+    from estimator.importer.meter import Meter
     from estimator.importer.read import read_log
     from estimator.mow import Mow
     from estimator.predictor.charge_curve import charge_curve
+    from estimator.predictor.lawns.day import ChargingPause
     from estimator.predictor.lawns.lawns_per_charge import lawns_per_charge
     from estimator.predictor.minutes import minutes_left
     from estimator.predictor.sizing.recommend import recommend_capacity
+    from estimator.report.plot import plot
 
-_HOME = {
-    "Grass": "descriptions",
-    "Lawn": "descriptions",
-    "Machine": "descriptions",
-    "Pack": "descriptions",
-    "InputError": "errors",
-    "LogbookError": "errors",
-    "MowchargeError": "errors",
-    "FittedPack": "fitting.pack.fitted_pack",
-    "fit_pack": "fitting.pack.pack_fit",
-    "LoadProfile": "fitting.load.profile",
-    "fit_profile": "fitting.load.profile",
-    "Log": "importer.log",
-    "MeterError": "importer.log",
-    "SpotNotes": "importer.log",
-    "read_log": "importer.read",
-    "Mow": "mow",
-    "recommend_capacity": "predictor.sizing.recommend",
-    "charge_curve": "predictor.charge_curve",
-    "lawns_per_charge": "predictor.lawns.lawns_per_charge",
-    "minutes_left": "predictor.minutes",
+_ROOMS = {
+    "importer.log": "Log MeterError SpotNotes",
+    "importer.meter": "Meter",
+    "importer.read": "read_log",
+    "importer.examine": "examine",
+    "descriptions": "Grass Lawn Machine Pack usual_cut_off_v",
+    "mow": "Mow",
+    "fitting.charge_used": "charge_used",
+    "fitting.by_hand.spot_charge": "spot_charge",
+    "fitting.pack.fitted_pack": "FittedPack",
+    "fitting.pack.pack_fit": "fit_pack",
+    "fitting.load.features": "mow_features",
+    "fitting.load.profile": "LoadProfile fit_profile",
+    "predictor.charge_curve": "charge_curve",
+    "predictor.minutes": "minutes_left",
+    "predictor.lawns.lawns_per_charge": "lawns_per_charge",
+    "predictor.lawns.day": "ChargingPause",
+    "predictor.sizing.recommend": "recommend_capacity",
+    "fitting.seasons.discharge_curves": "discharge_curve",
+    "fitting.seasons.season_curves": "season_curves",
+    "fitting.seasons.relative_capacity": "relative_capacity",
+    "fitting.seasons.measures": "CAPACITY ENERGY energy_observed",
+    "fitting.seasons.comparisons": "compare_groups",
+    "conversion.load_trace": "trace_from_log",
+    "conversion.wiring": "feed_cable",
+    "conversion.current_limits": "Limit current_limits",
+    "conversion.motor": "motor_load",
+    "conversion.charging": "Charger break_gives refill",
+    "conversion.running_cost": "Petrol running_cost",
+    "conversion.care": "care_advice",
+    "report.plot": "plot",
+    "errors": "AlreadyKept InputError LogbookError MowchargeError NotFound OutOfRange",
 }
+"""The public names by the module they are at home in, in the order of the work."""
+
+_HOME = {name: module for module, names in _ROOMS.items() for name in names.split()}
 
 __all__ = [  # noqa: RUF022 (in the order of the work)
-    "Log", "MeterError", "SpotNotes", "read_log",
-    "Grass", "Lawn", "Machine", "Mow", "Pack",
-    "FittedPack", "fit_pack", "LoadProfile", "fit_profile",
-    "charge_curve", "lawns_per_charge", "minutes_left", "recommend_capacity",
-    "InputError", "LogbookError", "MowchargeError",
+    "Log", "MeterError", "SpotNotes",
+    "Meter",
+    "read_log",
+    "examine",
+    "Grass", "Lawn", "Machine", "Pack", "usual_cut_off_v",
+    "Mow",
+    "charge_used",
+    "spot_charge",
+    "FittedPack",
+    "fit_pack",
+    "mow_features",
+    "LoadProfile", "fit_profile",
+    "charge_curve",
+    "minutes_left",
+    "lawns_per_charge",
+    "ChargingPause",
+    "recommend_capacity",
+    "discharge_curve",
+    "season_curves",
+    "relative_capacity",
+    "CAPACITY", "ENERGY", "energy_observed",
+    "compare_groups",
+    "trace_from_log",
+    "feed_cable",
+    "Limit", "current_limits",
+    "motor_load",
+    "Charger", "break_gives", "refill",
+    "Petrol", "running_cost",
+    "care_advice",
+    "plot",
+    "AlreadyKept", "InputError", "LogbookError", "MowchargeError", "NotFound", "OutOfRange",
 ]  # fmt: skip
 
 
@@ -67,4 +126,4 @@ def __getattr__(name: str) -> Any:
 
 
 def __dir__() -> list[str]:
-    return sorted([*globals(), *_HOME])
+    return sorted(_HOME)

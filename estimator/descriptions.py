@@ -6,11 +6,11 @@ unless the name says `cell`.
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass
 from datetime import date
 
-from estimator.errors import InputError
+from estimator.amounts import check_amount, check_amounts, is_number
+from estimator.errors import InputError, OutOfRange
 
 CHEMISTRIES = ("nmc", "nca", "lco", "lfp", "lead_acid")
 MOISTURES = ("dry", "damp", "wet")
@@ -31,19 +31,50 @@ TAGS_THAT_COUNT = (
 """The tags that decide whether a mow tells the energy of a whole lawn, for labels and help."""
 FULL_CELL_V = {"nmc": 4.2, "nca": 4.2, "lco": 4.2, "lfp": 3.65, "lead_acid": 2.45}
 """Voltage [V] of a cell at the end of charging (common practice)."""
+HALF_CELL_V = {"nmc": 3.75, "nca": 3.68, "lco": 3.83, "lfp": 3.27, "lead_acid": 2.04}
+"""Voltage [V] at which a half full cell rests, from the published curves of `fitting.pack.open_circuit`: no
+cut-off lies above it."""
+LEAST_CELL_V = {"nmc": 1.9, "nca": 1.9, "lco": 1.9, "lfp": 1.9, "lead_acid": 1.2}
+"""Voltage [V] of a cell under which no controller lets it go (common practice; lead-acid: when cranking)."""
+USUAL_CUT_OFF_V = {"nmc": 3.0, "nca": 3.0, "lco": 3.0, "lfp": 2.5, "lead_acid": 1.75}
+"""Cut-off [V] of a cell where nobody knows the controller's own (common practice)."""
 
 
-_LEAST = 1e-6
-"""A positive figure under this, like one over its most, is a slip of the keyboard and drowns every answer."""
+def usual_cut_off_v(chemistry: str, series: int) -> float:
+    """A sensible cut-off of a pack, where that of its controller or battery management is not known.
+
+    Parameters
+    ----------
+    chemistry : one of nmc, nca, lco, lfp, lead_acid
+    series : cells in series, 1 to 1000
+
+    Returns
+    -------
+    float
+        [V] of the whole pack
+
+    Raises
+    ------
+    InputError
+        for a chemistry or a series count that cannot be
+
+    Source: common practice.
+
+    >>> usual_cut_off_v("nmc", 13)
+    39.0
+    """
+    _check_cells("pack", chemistry, series)
+    return USUAL_CUT_OFF_V[chemistry] * series
 
 
-def _positive(what: str, value: float | None, *, optional: bool = False, most: float = 1e6) -> None:
-    if value is None and optional:
-        return
-    if value is None or not math.isfinite(value) or value <= 0:
-        raise InputError(f"{what} is {value}", mend="give a number above zero")
-    if not _LEAST <= value <= most:
-        raise InputError(f"{what} is {value:g}", mend=f"give a number from {_LEAST:g} to {most:g}")
+def _check_cells(whose: str, chemistry: str, series: int) -> None:
+    if chemistry not in CHEMISTRIES:
+        raise InputError(
+            f"{whose}: chemistry {chemistry!r} is not known", mend=f"choose one of {', '.join(CHEMISTRIES)}"
+        )
+    check_amount("series", series, whose=whose, needed=True)
+    if int(series) != series:
+        raise InputError(f"{whose}: series count is {series}", mend="give a whole number from 1 to 1000")
 
 
 @dataclass(frozen=True)
@@ -74,28 +105,21 @@ class Pack:
     name: str = "pack"
 
     def __post_init__(self) -> None:
-        if self.chemistry not in CHEMISTRIES:
-            raise InputError(
-                f"pack {self.name}: chemistry {self.chemistry!r} is not known",
-                mend=f"choose one of {', '.join(CHEMISTRIES)}",
-            )
-        if not 1 <= self.series <= 1000 or int(self.series) != self.series:
-            raise InputError(
-                f"pack {self.name}: series count is {self.series}", mend="give a whole number from 1 to 1000"
-            )
-        _positive(f"pack {self.name}: capacity_ah", self.capacity_ah, most=1e5)
-        _positive(f"pack {self.name}: cut_off_v", self.cut_off_v, most=1e4)
-        full_v = FULL_CELL_V[self.chemistry] * self.series
-        if not 0.1 * full_v < self.cut_off_v < 1.04 * full_v:
-            raise InputError(
-                f"pack {self.name}: cut_off_v is {self.cut_off_v:g}, but {self.series} cells in series of "
-                f"{self.chemistry} are full at {full_v:.1f} V",
-                mend="give the volts of the whole pack, or count its cells in series again",
-            )
-        for what in ("current_limit_a", "resistance_ohm", "string_ah"):
-            _positive(f"pack {self.name}: {what}", getattr(self, what), optional=True)
-        if not 0 <= self.hold_s <= 60:
-            raise InputError(f"pack {self.name}: hold_s is {self.hold_s}", mend="give seconds from 0 to 60")
+        whose = f"pack {self.name}"
+        _check_cells(whose, self.chemistry, self.series)
+        for needed in ("capacity_ah", "hold_s"):
+            check_amount(needed, getattr(self, needed), whose=whose, needed=True)
+        check_amounts(self, ("current_limit_a", "resistance_ohm", "string_ah"), whose=whose)
+        if not is_number(self.cut_off_v):
+            raise InputError(f"{whose}: cut-off is {self.cut_off_v!r}", mend="give a number")
+        low, high = (each[self.chemistry] * self.series for each in (LEAST_CELL_V, HALF_CELL_V))
+        if not low <= self.cut_off_v <= high:
+            usual = usual_cut_off_v(self.chemistry, self.series)
+            cells = f"{self.series} {self.chemistry} cells in series"
+            raise OutOfRange(
+                "cut-off", float(self.cut_off_v), round(low, 2), round(high, 2), unit="V", whose=whose,
+                such_as=f"{usual:g} V, for {cells}",
+            )  # fmt: skip
 
 
 @dataclass(frozen=True)
@@ -110,9 +134,9 @@ class Lawn:
     area_m2: float
 
     def __post_init__(self) -> None:
-        if not self.name.strip():
+        if not isinstance(self.name, str) or not self.name.strip():
             raise InputError("a lawn has no name", mend="give it one")
-        _positive(f"lawn {self.name}: area_m2", self.area_m2, most=1e7)
+        check_amount("area_m2", self.area_m2, whose=f"lawn {self.name}", needed=True)
 
 
 @dataclass(frozen=True)
@@ -136,24 +160,32 @@ class Grass:
             raise InputError(
                 f"grass moisture {self.moisture!r} is not known", mend=f"choose one of {', '.join(MOISTURES)}"
             )
-        for what in ("growth_mm", "days_since_cut"):
-            value = getattr(self, what)
-            if value is not None and not (math.isfinite(value) and value >= 0):
-                raise InputError(f"grass {what} is {value}", mend="give a number from zero up")
-            if value is not None and value > 5000:
-                raise InputError(f"grass {what} is {value:g}", mend="give a number up to 5000")
+        check_amounts(self, ("growth_mm", "days_since_cut"), whose="grass")
+
+
+KINDS = ("cylinder", "rotary", "flail")
+"""How a mower cuts: blades past a fixed one, a blade that hits the grass, or hammers."""
 
 
 @dataclass(frozen=True)
 class Machine:
-    """A converted mower: cutting width [m], walking pace [m/s], rated motor power [W], days of blade care."""
+    """A converted mower: cutting width [m], walking pace [m/s], rated motor power [W], days of blade care.
+
+    kind : how it cuts, one of `KINDS`, where it is told; says what it takes before it was ever logged
+    """
 
     name: str = "mower"
     cutting_width_m: float | None = None
     pace_m_s: float | None = None
     motor_rated_w: float | None = None
     blade_care: tuple[date, ...] = ()
+    kind: str | None = None
 
     def __post_init__(self) -> None:
-        for what in ("cutting_width_m", "pace_m_s", "motor_rated_w"):
-            _positive(f"machine {self.name}: {what}", getattr(self, what), optional=True)
+        if self.kind is not None and self.kind not in KINDS:
+            raise InputError(
+                f"machine {self.name}: kind {self.kind!r} is not known",
+                mend=f"choose one of {', '.join(KINDS)}",
+            )
+        names = ("cutting_width_m", "pace_m_s", "motor_rated_w")
+        check_amounts(self, names, whose=f"machine {self.name}")

@@ -2,13 +2,41 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from pathlib import PurePath
+
+
+@dataclass(frozen=True)
+class ShownColumn:
+    """One column of a table as a refusal shows it: number from 1, title, values, what it was taken for."""
+
+    number: int
+    title: str
+    values: tuple[str, ...]
+    taken_for: str
+
+
+@dataclass(frozen=True)
+class ShownSheet:
+    """One sheet of a file, or its only table (no name), as a refusal shows it."""
+
+    name: str
+    columns: tuple[ShownColumn, ...]
+
+
+@dataclass(frozen=True)
+class ShownTable:
+    """What stands in a file that was refused, and the options that would read it."""
+
+    sheets: tuple[ShownSheet, ...]
+    options: str
 
 
 class MowchargeError(Exception):
     """Anything that mowcharge tells its user in one line instead of a traceback.
 
-    The line names the culprit, shows the value and suggests the mend.
+    The line names the culprit, shows the value and suggests the mend; `table` shows the columns of a file
+    that could not be read.
 
     >>> print(MowchargeError("time goes back from 09:14:07 to 09:14:02", file="logs/spring.csv", row=412,
     ...                      mend="sort the file or split it in two"))
@@ -24,8 +52,10 @@ class MowchargeError(Exception):
         file: str | PurePath | None = None,
         row: int | None = None,
         mend: str | None = None,
+        table: ShownTable | None = None,
     ) -> None:
         self.problem, self.row, self.mend = problem, row, mend
+        self.table = table
         self.file = PurePath(file).name if file is not None else None
         super().__init__(self._line())
 
@@ -37,11 +67,90 @@ class MowchargeError(Exception):
         line = f"{line}; {self.mend}" if self.mend else line
         return " ".join(line.split())
 
+    def for_people(self) -> str:
+        """The line as command line and page say it, where shares are percentages."""
+        return str(self)
+
 
 class InputError(MowchargeError):
     """A file, a description or an option that cannot be taken as it is (exit code 2)."""
 
     exit_code = 2
+
+
+class OutOfRange(InputError):
+    """An amount outside its range; it carries both, so that each door can say it in its own units.
+
+    what : words for the amount; value, low, high : in the units of the library; unit : of all three
+    share : whether it is a part of a whole, 0..1 in the library and a percentage for people
+
+    >>> print(OutOfRange("start charge", 1.2, 0, 1, share=True))
+    start charge is 1.2; give a share from 0 to 1
+    >>> print(OutOfRange("start charge", 1.2, 0, 1, share=True).for_people())
+    start charge is 120 %; give 0 to 100 %
+    """
+
+    def __init__(
+        self,
+        what: str,
+        value: float,
+        low: float,
+        high: float,
+        *,
+        unit: str = "",
+        share: bool = False,
+        whose: str = "",
+        such_as: str = "",
+    ) -> None:
+        self.what, self.value, self.low, self.high = what, value, low, high
+        self.unit, self.share, self.whose, self.such_as = unit, share, whose, such_as
+        kind = "a share from " if share else ""
+        problem, mend = self._words(1.0, unit)
+        if share and 2 <= value <= 100:
+            mend += f", such as {value / 100:g} for {value:g} %"
+        super().__init__(problem, mend=mend.replace("give ", f"give {kind}", 1))
+
+    def _words(self, times: float, unit: str) -> tuple[str, str]:
+        tail = f" {unit}" if unit else ""
+        low, high = (f"{times * end:.10g}" for end in (self.low, self.high))
+        problem = f"{self.what} is {times * self.value:.7g}{tail}"
+        mend = f"give {low} to {high}{tail}" + (f", such as {self.such_as}" if self.such_as else "")
+        return (f"{self.whose}: {problem}" if self.whose else problem), mend
+
+    def for_people(self) -> str:
+        """The same line in percent, where the amount is a share."""
+        return "; ".join(self._words(100.0, "%")) if self.share else str(self)
+
+
+class NotFound(InputError):
+    """Something named that the logbook does not hold.
+
+    what : its kind, such as "mow" or "lawn"; which : the number or name that was given
+
+    >>> print(NotFound("mow", 7, mend="list the mows"))
+    mow 7 is not in the logbook; list the mows
+    """
+
+    def __init__(self, what: str, which: int | str, *, mend: str) -> None:
+        self.what, self.which = what, which
+        super().__init__(f"{what} {which!r} is not in the logbook", mend=mend)
+
+
+class AlreadyKept(InputError):
+    """A file whose bytes the logbook has already.
+
+    mow : the number of the mow they belong to; removed : whether that mow was removed
+
+    >>> print(AlreadyKept("b.csv", 4, kept_as="a.csv", removed=False))
+    b.csv: is already in the logbook as a.csv: mow 4; edit mow 4 instead
+    """
+
+    def __init__(self, file: str, mow: int, *, kept_as: str, removed: bool) -> None:
+        self.mow, self.removed = mow, removed
+        under = f" as {kept_as}" if kept_as != file else ""
+        mend = f"restore mow {mow}, or purge it first" if removed else f"edit mow {mow} instead"
+        was = ", which was removed" if removed else ""
+        super().__init__(f"is already in the logbook{under}: mow {mow}{was}", file=file, mend=mend)
 
 
 class TooFewReadings(InputError):

@@ -6,19 +6,23 @@ from dataclasses import dataclass, field
 from datetime import date, datetime
 from typing import TYPE_CHECKING
 
+from estimator.amounts import check_amounts, check_kind
 from estimator.descriptions import Grass, Lawn, Machine, Pack
+from estimator.errors import InputError
+from estimator.shown import shown
 
 if TYPE_CHECKING:
     from estimator.importer.log import Log
 
 
+@shown
 @dataclass(frozen=True)
 class Mow:
     """One log and the circumstances under which it was taken.
 
     start_charge : charge at the start (1.0 straight from the charger), None where unknown
     started : when the mow began; None takes the log's own start
-    tags : words that group mows for before/after comparisons, such as "drive wheel off"
+    tags : words that group mows for before/after comparisons, such as "rear roller off"
     """
 
     log: Log
@@ -30,6 +34,17 @@ class Mow:
     temperature_c: float | None = None
     started: datetime | None = None
     tags: tuple[str, ...] = ()
+
+    def __post_init__(self) -> None:
+        if not hasattr(self.log, "readings"):  # the log's own class stands further right
+            check_kind("log", self.log, type("Log", (), {}), of="mow")
+        kinds = {"lawn": Lawn, "grass": Grass, "pack": Pack, "machine": Machine, "started": datetime}
+        for name, kind in kinds.items():
+            if getattr(self, name) is not None or name in ("lawn", "grass"):
+                check_kind(name, getattr(self, name), kind, of="mow")
+        if not isinstance(self.tags, (tuple, list)):
+            raise InputError(f"tags of a mow are {self.tags!r}", mend="give a tuple of words")
+        check_amounts(self, ("start_charge", "temperature_c"), whose=f"mow on {self.lawn.name}")
 
 
 def day_of(started: datetime | None) -> date | None:

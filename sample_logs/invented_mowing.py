@@ -1,6 +1,6 @@
 """Mowing that never happened: what the grass asks of the motor, step by step.
 
-Blades that turn cost power, the drive wheel costs power while it moves, and the cut costs energy per area
+Blades that turn cost power, the rear roller costs power while it turns, and the cut costs energy per area
 that grows with the height taken off, with moisture, with blunt blades and with the thickness of the sward. A
 lawn is mown strip by strip, with a turn after each, a stop to empty the box, and thick patches at random.
 """
@@ -30,15 +30,15 @@ class Outing:
 
 
 def outing(
-    lawn: str, moisture: str, growth_mm: float, blunt_days: int, drive_wheel: bool, rng: np.random.Generator
+    lawn: str, moisture: str, growth_mm: float, blunt_days: int, rear_roller: bool, rng: np.random.Generator
 ) -> Outing:
     """The power of mowing one lawn, every `STEP_S` seconds; growth [mm] is what the cut takes off."""
     area = AREA_M2[lawn]
     blunt = 1.0 + 0.24 * min(blunt_days, 420) / 420.0
     idle_w = 58.0 * (1.0 + 0.10 * min(blunt_days, 420) / 420.0) * np.exp(0.03 * rng.standard_normal())
-    drive_w = 38.0 if drive_wheel else 0.0
+    roller_w = 38.0 if rear_roller else 0.0
     pace = (
-        (1.10 if drive_wheel else 1.0)
+        (1.10 if rear_roller else 1.0)
         * (1.0 - 0.004 * (growth_mm - 20.0))
         * np.exp(0.03 * rng.standard_normal())
     )
@@ -71,8 +71,8 @@ def outing(
         for _ in range(rng.poisson(n * STEP_S / 45.0)):
             at, length = rng.integers(0, n), int(rng.integers(2, 9) / STEP_S)
             sward[at : at + length] *= rng.uniform(1.5, 2.6)
-        parts.append(np.minimum(idle_w + drive_w + cut_j_m2 * SWATH_M * pace * sward, 640.0))
-        parts.append(idle_w + 0.6 * drive_w * rng.uniform(0.3, 1.2, int(rng.integers(4, 8) / STEP_S)))
+        parts.append(np.minimum(idle_w + roller_w + cut_j_m2 * SWATH_M * pace * sward, 640.0))
+        parts.append(idle_w + 0.6 * roller_w * rng.uniform(0.3, 1.2, int(rng.integers(4, 8) / STEP_S)))
         since_box += long_side * SWATH_M * (growth_mm + 3.0)
         if since_box > 2600.0:
             since_box = 0.0

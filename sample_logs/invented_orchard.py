@@ -45,7 +45,7 @@ class Planned:
 
 GREEN, OLD = "green crate", "old box"
 CHAPEL, APPLE, MEADOW = "chapel strip", "apple rows", "far meadow"
-OFF, SHARP, SHORT = "drive wheel off", "blades sharpened", "stopped short"
+OFF, SHARP, SHORT = "rear roller off", "blades sharpened", "stopped short"
 
 DIARY = (
     Planned("2024-04-13a", "2024-04-13 09:40:00", APPLE, "damp", 30, GREEN, 11.0, "iso", 1.0),

@@ -19,6 +19,8 @@ from estimator.logbook import Logbook, MowRecord, mows
 
 if TYPE_CHECKING:
     from estimator.conversion.motor import MotorLoad
+    from estimator.predictor.narrowing import Doubt
+    from estimator.predictor.sizing.margin import Saving
     from estimator.predictor.sizing.recommend import MarginPart, RecommendedCapacity, SizeOdds
 
 
@@ -27,7 +29,8 @@ class CapacityQuestion:
     """The lawns that one charge shall finish, how surely, and under which circumstances.
 
     lawns : names, none for all; sure, reserve, capacity_at_end : 0..1; resistance_at_end : times new
-    coldest_c : pack temperature [°C] on the coldest mowing day; sizes_ah : sizes [Ah] that can be bought
+    coldest_c : temperature [°C] on the coldest mowing day, None for that of the mows so far
+    sizes_ah : sizes [Ah] that can be bought
     """
 
     lawns: tuple[str, ...] = ()
@@ -38,7 +41,7 @@ class CapacityQuestion:
     reserve: float = 0.10
     capacity_at_end: float = 0.80
     resistance_at_end: float = 1.5
-    coldest_c: float = 10.0
+    coldest_c: float | None = None
     sizes_ah: tuple[float, ...] = ()
 
 
@@ -47,7 +50,10 @@ class CapacityAnswer:
     """The smallest pack that finishes the lawns with the certainty asked for.
 
     capacity_ah [Ah] : what is needed at its label, the sum of the parts
-    choice, smaller, half : sizes to build or buy, with the odds of finishing all lawns at end of life
+    sizes : every size on offer with its chances of finishing all lawns; choice : the smallest that is sure
+        enough, None where none is; new_pack : of that size, else of one that could be built
+    coldest_c [°C] : the coldest mowing day; doubts : what makes the need uncertain, the largest cause first
+    saving : the one measurement that would save most, None where none would
     now_ah [Ah] : rated capacity of the pack in use
     energy_wh [Wh] : mean need of the lawns; peak_w [W] : highest second of 95 % of the days
     motor : its measured load; None without mows, or where several machines are described and none is named
@@ -56,10 +62,12 @@ class CapacityAnswer:
     capacity_ah: float
     sure: float
     parts: tuple[MarginPart, ...]
-    choice: SizeOdds
-    smaller: SizeOdds
-    half: SizeOdds
+    sizes: tuple[SizeOdds, ...]
+    choice: SizeOdds | None
     new_pack: Pack
+    coldest_c: float
+    doubts: tuple[Doubt, ...]
+    saving: Saving | None
     now_ah: float
     pack: str
     lawns: tuple[str, ...]
@@ -93,10 +101,12 @@ def capacity_to_buy(logbook: Logbook, question: CapacityQuestion) -> CapacityAns
         capacity_ah=found.capacity_ah,
         sure=found.sure,
         parts=found.parts,
+        sizes=found.sizes,
         choice=found.choice,
-        smaller=found.smaller,
-        half=found.half,
         new_pack=found.pack,
+        coldest_c=found.coldest_c,
+        doubts=found.doubts,
+        saving=found.saving,
         now_ah=pack.capacity_ah,
         pack=pack.name,
         lawns=tuple(lawn.name for lawn in lawns),
@@ -126,18 +136,14 @@ def _why(
             *record,
             *(Part(part.name, part.ah, "Ah", part.note) for part in found.parts),
             *(
-                Part(f"spread: {source.name}", 100 * source.log_std, "%", "standard deviation of the energy")
-                for source in found.sources
-            ),
-            *(
-                Part(f"sag and cold: {doubt.name}", 100 * doubt.log_std, "%", "standard deviation")
-                for doubt in found.pack_doubts
+                Part(f"why uncertain: {one.cause}", 100 * one.share, "%", one.measure or "of the variance")
+                for one in found.doubts
             ),
         ),
         assumptions=(
             f"At end of life {100 * question.capacity_at_end:.0f} % of the capacity is left and the "
             f"resistance is {question.resistance_at_end:g} times that of new (common practice).",
-            f"The coldest mowing day finds the pack at {question.coldest_c:g} °C.",
+            f"The coldest mowing day finds the pack at {found.coldest_c:g} °C; under load it warms itself.",
             *found.assumptions,
         ),
         sources=("Constant power through the fitted circuit: Plett, J. Power Sources 134 (2004) 252-292.",),

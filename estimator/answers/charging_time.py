@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from estimator.conversion.bands import Band
     from estimator.conversion.charging import BreakCharge, Refill
     from estimator.conversion.running_cost import RunningCost
+    from estimator.fitting.pack.fitted_pack import FittedPack
 
 
 @dataclass(frozen=True)
@@ -84,8 +85,14 @@ def cost_of_mowing(
     petrol_price_per_l: float | None = None,
     petrol_l_per_mow: float | None = None,
     petrol_l_per_hour: float | None = None,
+    pack_price: float | None = None,
+    cycles: float | None = None,
 ) -> ConversionAnswer[RunningCost]:
-    """Money for mowing these lawns once, and a season of it, beside petrol at the user's own figures."""
+    """Money for mowing these lawns once, and a season of it, beside petrol at the user's own figures.
+
+    pack_price : of a new pack, for its wear; cycles : full discharges that it lasts, None takes the fade of
+        its mows where they show one, else what is usual for its chemistry
+    """
     from estimator.conversion.charging import Charger, refill
     from estimator.conversion.running_cost import Petrol, running_cost
 
@@ -107,10 +114,35 @@ def cost_of_mowing(
         mows_per_season=mows_per_season,
         petrol=petrol,
         minutes=need.minutes,
+        wear=None if pack_price is None else _wear(logbook, fitted, pack_price, cycles, need.ah),
     )
     return answer_of(
         found, need.mows, Part("energy from the socket", mains.value * charges, "Wh", "for these lawns once")
     )
+
+
+def _wear(logbook: Logbook, fitted: FittedPack, price: float, cycles: float | None, used_ah: float) -> Band:
+    """Money that mowing these lawns once wears off the pack."""
+    from estimator.answers.figures.pack_curves import capacity_seen
+    from estimator.conversion.bands import Band, of_draws
+    from estimator.conversion.running_cost import CYCLES, wear_of_cycles, wear_of_fade
+    from estimator.fitting.seasons.fade import fade_draws
+    from estimator.predictor.fade_forecast import shows_fade
+
+    if not price >= 0:
+        raise InputError(f"the price of the pack is {price}", mend="give a number from zero up")
+    if cycles is not None and not cycles >= 1:
+        raise InputError(f"the pack lasts {cycles:g} discharges", mend="give a number from 1 up")
+    share = used_ah / fitted.rated.capacity_ah
+    if cycles is not None:
+        return wear_of_cycles(price, share, Band(cycles, cycles, cycles))
+    history = capacity_seen(logbook, fitted.rated)
+    if history.observed:
+        seen = history.series()
+        future = fade_draws(seen, horizon=1)
+        if shows_fade(future):
+            return wear_of_fade(price, of_draws(future.faded.clip(0.0) / float(seen.number[-1])))
+    return wear_of_cycles(price, share, CYCLES[fitted.chemistry])
 
 
 @dataclass(frozen=True)

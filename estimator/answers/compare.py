@@ -68,8 +68,8 @@ def groups_compared(logbook: Logbook, question: CompareQuestion) -> CompareAnswe
     together = [*sides[0], *sides[1]]
     labels = [names[0]] * len(sides[0]) + [names[1]] * len(sides[1])
     for measure, seen in (
-        (measures.ENERGY, [each.energy_wh > 0 for each in together]),
-        (measures.PACE, [each.motor_s > 0 for each in together]),
+        (measures.ENERGY, [each.whole for each in together]),
+        (measures.PACE, [each.whole for each in together]),
         (measures.IDLE, [bool(each.idle_w) for each in together]),
     ):
         observed = measures.observed(measure, together)

@@ -45,7 +45,7 @@ def cable_of_mows(
     limit_a: float | None = None,
     copper_c: float = 40.0,
 ) -> ConversionAnswer[FeedCable]:
-    """What a cable of that size ("10 AWG", "6 mm2") and length [m] one way costs with the measured loads."""
+    """What a cable of that size ("6 mm2", "8 AWG") and length [m] one way costs with the measured loads."""
     from estimator.conversion.wiring import feed_cable
 
     loads = _loads(logbook, pack)
@@ -121,7 +121,7 @@ def care_of_machine(
         if mow.started is not None and (described is None or mow.machine in (described.name, None))
     ]
     features = list(features_of_mows(logbook, chosen).values())
-    dated = [each for each in features if each.day is not None and each.energy_wh > 0]
+    dated = [each for each in features if each.day is not None and each.whole]
     if not dated:
         raise InputError("there are no dated mows", mend="add one first")
     advice = care_advice(

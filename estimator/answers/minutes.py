@@ -14,6 +14,7 @@ from estimator.logbook import Logbook
 
 if TYPE_CHECKING:
     from estimator.importer.log import Log
+    from estimator.predictor.narrowing import Doubt
 
 
 @dataclass(frozen=True)
@@ -34,6 +35,7 @@ class MinutesAnswer:
     charge, charge_low, charge_high [0..1] : charge at the last reading
     used_ah [Ah], used_wh [Wh], measured_minutes [min] : what the log so far holds
     ends_min [min] : evenly spaced quantiles of the minutes left, for drawing
+    doubts : what makes the band wide, the largest cause first
     """
 
     minutes: float
@@ -49,6 +51,7 @@ class MinutesAnswer:
     pack: str
     trace: ChargeTrace
     ends_min: tuple[float, ...]
+    doubts: tuple[Doubt, ...]
     notes: tuple[str, ...]
     why: Why
 
@@ -113,7 +116,8 @@ def minutes_of_log(logbook: Logbook, log: Log, question: MinutesQuestion) -> Min
         measured_minutes=used.measured_s / 60,
         pack=pack.name,
         trace=trace,
-        ends_min=tuple(getattr(left, "ends_min", ())),
+        ends_min=left.ends_min,
+        doubts=left.doubts,
         notes=tuple(log.notes),
         why=Why(
             parts=(

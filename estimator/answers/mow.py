@@ -49,7 +49,7 @@ def story_of_mow(logbook: Logbook, mow: int) -> MowStory:
     used = kept.derived_of(logbook, mow, USED, USED_VERSION)
     if used is None:
         used = plain_used(used_in_mow(kept.log_of(logbook, mow), features))
-        if not logbook.read_only:
+        if logbook.keeps:
             kept.keep_derived(logbook, mow, USED, USED_VERSION, used)
     twins = () if record.removed else twins_of(logbook, record.pack, record.started, used["ah"], but=mow)
     return MowStory(

@@ -19,6 +19,7 @@ from estimator.logbook import Logbook, mows
 if TYPE_CHECKING:
     from estimator.fitting.pack.fitted_pack import FittedPack
     from estimator.predictor.lawns.lawns_per_charge import LawnOdds, LawnsPerCharge, StopChance
+    from estimator.predictor.narrowing import Doubt
 
 
 @dataclass(frozen=True)
@@ -43,7 +44,7 @@ class PlanQuestion:
     grass: Grass | Sequence[Grass] = field(default_factory=Grass)
     pack: str | None = None
     machine: str | None = None
-    level: float = 0.95
+    sure: float = 0.95
     start_charge: float | None = None
     temperature_c: float | None = None
     reserve: float = 0.0
@@ -57,18 +58,20 @@ class PlanQuestion:
 class PlanAnswer:
     """How many of the lawns finish on this charge.
 
-    count : lawns, from the first on, that finish with at least `level`
+    count : lawns, from the first on, that finish with at least `sure`
     minutes [min] : mowing time of those lawns; expected : mean number of lawns finished
     lawns : details in mowing order, each with the odds of finishing it and all before it
     stops : why the motor would stop before the last lawn, with the chance of each
+    doubts : what makes it uncertain, the largest cause first
     """
 
     count: int
-    level: float
+    sure: float
     minutes: float
     expected: float
     lawns: tuple[LawnOdds, ...]
     stops: tuple[StopChance, ...]
+    doubts: tuple[Doubt, ...]
     pack: str
     start_charge: float
     reserve: float
@@ -89,7 +92,7 @@ def plan_of_day(logbook: Logbook, question: PlanQuestion) -> PlanAnswer:
         pack,
         lawns,
         question.grass,
-        question.level,
+        question.sure,
         start_charge=question.start_charge,
         temperature_c=question.temperature_c,
         reserve=question.reserve,
@@ -103,11 +106,12 @@ def plan_of_day(logbook: Logbook, question: PlanQuestion) -> PlanAnswer:
     )
     return PlanAnswer(
         count=found.count,
-        level=found.level,
+        sure=found.sure,
         minutes=found.minutes,
         expected=found.expected,
         lawns=found.lawns,
         stops=found.stops,
+        doubts=found.doubts,
         pack=pack.name,
         start_charge=1.0 if question.start_charge is None else question.start_charge,
         reserve=question.reserve,
@@ -129,8 +133,8 @@ def _why(found: LawnsPerCharge, pack: FittedPack, record: tuple[Part, ...], exac
                 "standard error of the odds", 100 * found.odds_std, "%", "from the number of simulated days"
             ),
             *(
-                Part(f"spread: {source.name}", 100 * source.log_std, "%", "standard deviation of the energy")
-                for source in found.sources
+                Part(f"why uncertain: {one.cause}", 100 * one.share, "%", one.measure or "of the variance")
+                for one in found.doubts
             ),
             *(Part(f"chance of a stop by {stop.why}", 100 * stop.chance, "%") for stop in found.stops),
         ),

@@ -64,7 +64,7 @@ def record_so_far(
         f"{found.coverage:.0%} of the {level:.0%} bands held over {len(found.mows)} mows; "
         f"the median miss was {found.miss:.0%}, that of 'same as last time' {found.last_time_miss or 0:.0%}."
     ).replace("%", " %")
-    if machine is None and last is None and not logbook.read_only:
+    if machine is None and last is None and logbook.keeps:
         keep_derived(logbook, RECORD, RECORD, RECORD_VERSION, {"sentence": sentence})
     return TrackRecordAnswer(
         level=level,

@@ -23,7 +23,11 @@ def main() -> None:
 
     if asked_by_bash():
         return complete_in_bash(lambda: _run([]))
-    sys.exit(_run(sys.argv[1:]))
+    from estimator.cli.output import shown
+
+    with shown():
+        code = _run(sys.argv[1:])
+    sys.exit(code)
 
 
 def _run(arguments: list[str]) -> int:
@@ -40,7 +44,12 @@ def _run(arguments: list[str]) -> int:
             return _fail("stopped", 1)
         return code if isinstance(code, int) else 0
     except MowchargeError as error:
-        return _fail(str(error), error.exit_code)
+        code = _fail(error.for_people(), error.exit_code)
+        if error.table is not None and sys.stderr is not None:
+            from estimator.report.words.refused_text import refused_text
+
+            sys.stderr.write(f"{refused_text(error.table)}\n")
+        return code
     except UsageTrouble as error:
         return _fail(_usage_line(error, arguments), 2)
     except (typer.Abort, KeyboardInterrupt):
@@ -50,7 +59,7 @@ def _run(arguments: list[str]) -> int:
         return 1
     except OSError as error:
         if error.errno != errno.ENOSPC:
-            return _fail(_unexpected(error), 1)
+            return _fail(_about_file(error), 2) if error.filename else _fail(_unexpected(error), 1)
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         return _fail("no space is left to write to; make room or write elsewhere", 1)
     except Exception as error:
@@ -90,16 +99,20 @@ def _missing_options(command: Any, arguments: list[str]) -> list[str]:
     ]
 
 
+def _about_file(error: OSError) -> str:
+    return f"{error.filename}: {error.strerror or error}; check its name and the rights of its folders"
+
+
 def _unexpected(error: Exception) -> str:
     """Keep the details in a file that the user can send; one line says where."""
     import tempfile
     import traceback
-    from pathlib import Path
 
-    kept = Path(tempfile.gettempdir()) / "mowcharge-trouble.txt"
     kind = type(error).__name__
-    try:
-        kept.write_text("".join(traceback.format_exception(error)), encoding="utf-8")
+    try:  # in a folder that all share: a name that nobody foresees, and for nobody else to read
+        number, kept = tempfile.mkstemp(prefix="mowcharge-trouble-", suffix=".txt")
+        with os.fdopen(number, "w", encoding="utf-8", errors="backslashreplace") as file:
+            file.write("".join(traceback.format_exception(error)))
     except OSError:
         return f"this should not happen ({kind}: {' '.join(str(error).split())}); please report it"
     return f"this should not happen ({kind}); please report it and send along {kept}"

@@ -72,9 +72,9 @@ def ask_everything(logbook: Logbook, samples: Path, teller: Teller) -> None:
     teller.tell("What changed from season to season?", season_text.seasons_text, seasons)
     teller.draw("seasons", seasons_picture(seasons))
 
-    groups = groups_compared(logbook, CompareQuestion(tag="drive wheel off"))
-    teller.tell("What did taking the drive wheel off change?", season_text.compare_text, groups)
-    teller.draw("drive-wheel", compare_picture(groups))
+    groups = groups_compared(logbook, CompareQuestion(tag="rear roller off"))
+    teller.tell("What did taking the rear roller off change?", season_text.compare_text, groups)
+    teller.draw("rear-roller", compare_picture(groups))
 
     life = pack_life(logbook, ("far meadow",), pack=PACK)
     teller.tell("How long will the pack still finish the far meadow?", season_text.pack_life_text, life)
@@ -117,9 +117,9 @@ def conversion_answers(logbook: Logbook) -> tuple[tuple[str, Callable[[Any, int]
     """The questions about the conversion with their answers."""
     return (
         (
-            "What does a metre of 10 AWG feed cable cost?",
+            "What does a metre of 6 mm² feed cable cost?",
             conversion_text.cable_text,
-            conversion.cable_of_mows(logbook, "10 AWG", 1.0, pack=PACK),
+            conversion.cable_of_mows(logbook, "6 mm2", 1.0, pack=PACK),
         ),
         (
             "How close do the peaks come to a 30 A fuse and the pack's limit?",
@@ -129,7 +129,7 @@ def conversion_answers(logbook: Logbook) -> tuple[tuple[str, Callable[[Any, int]
         (
             "Is the motor the right size?",
             conversion_text.motor_text,
-            conversion.motor_of_mows(logbook, engine_hp=3.5),
+            conversion.motor_of_mows(logbook, engine_hp=5.0),
         ),
         (
             "How long does a 240 W charger take after the apple rows?",

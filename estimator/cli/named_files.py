@@ -67,7 +67,13 @@ def instant(text: str | None) -> datetime | None:
         ) from None
 
 
-def decisions(overrules: Sequence[str] | None, columns: Sequence[str] | None = None) -> dict[str, Any]:
+def decisions(
+    overrules: Sequence[str] | None,
+    columns: Sequence[str] | None = None,
+    interval_s: float | None = None,
+    gap_s: float | None = None,
+    sheet: str | None = None,
+) -> dict[str, Any]:
     """Decisions for the importer from NAME=VALUE words; numbers and yes/no are recognised.
 
     >>> decisions(["day_first=yes", "offset_s=-37.5", "zero_a=0,05"], ["current=Amps", "voltage=3"])
@@ -76,8 +82,12 @@ def decisions(overrules: Sequence[str] | None, columns: Sequence[str] | None = N
     found = {name.replace("-", "_"): _value(text) for name, text in _pairs(overrules, "decision")}
     if columns:
         titles = dict(_pairs(columns, "column"))
-        found["columns"] = {what: int(text) if text.isdigit() else text for what, text in titles.items()}
-    return found
+        if "state" in titles:
+            found["state"] = titles.pop("state")
+        if titles:
+            found["columns"] = {what: int(text) if text.isdigit() else text for what, text in titles.items()}
+    told = {"interval_s": interval_s, "gap_s": gap_s, "sheet": sheet}
+    return found | {name: value for name, value in told.items() if value is not None}
 
 
 def _pairs(words: Sequence[str] | None, what: str) -> list[tuple[str, str]]:

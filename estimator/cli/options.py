@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from math import isfinite
 from pathlib import Path
-from typing import Annotated
+from typing import Annotated, Any
 
 import typer
 
+from estimator.amounts import AMOUNTS, check_amount, from_percent, option_of, range_words
 from estimator.descriptions import MOISTURE_SIGNS, TAGS_THAT_COUNT
 from estimator.errors import InputError
 
@@ -22,11 +24,25 @@ def _names(kind: str, start: str) -> list[str]:
         return []
 
 
-def _percent(value: float | None) -> float | None:
-    """A percentage; a share such as 0.95 is a slip that would mean an empty pack."""
-    if value is not None and 0 < value < 1:
-        raise InputError(f"start charge is {value:g} %", mend=f"write {100 * value:g} for {100 * value:g} %")
-    return value
+def amount(name: str) -> Any:
+    """The option of an amount: its words, unit and range are those of the library.
+
+    A share is written in percent and handed on as 0..1. What is out of range is refused here, in the one line
+    that library and page say too.
+    """
+    known = AMOUNTS[name]
+
+    def take(value: Any) -> Any:
+        each = value if isinstance(value, (list, tuple)) else [value]
+        taken = [from_percent(name, one) if known.share and one is not None else one for one in each]
+        for one in taken:
+            if not isinstance(one, float) or isfinite(one):
+                check_amount(name, one)
+        return taken if isinstance(value, (list, tuple)) else taken[0]
+
+    unit = "PERCENT" if known.share else "NUMBER"
+    words = f"{known.help[0].upper()}{known.help[1:]}{range_words(known, percent=True)}."
+    return typer.Option(option_of(name), callback=take, metavar=unit, help=words)
 
 
 def _drawable(name: str | None) -> str | None:
@@ -66,6 +82,26 @@ LogbookPath = Annotated[
         show_envvar=True,
     ),
 ]  # fmt: skip
+Decide = Annotated[
+    list[str] | None, typer.Option("--decide", metavar="NAME=VALUE", help="Overrule a decision on the files.")
+]
+Column = Annotated[
+    list[str] | None,
+    typer.Option(
+        "--column",
+        metavar="WHAT=TITLE",
+        help="Which column is what, by title or number, such as current=Amps or current=3[mA]; also state.",
+    ),
+]
+Interval = Annotated[
+    float | None,
+    typer.Option("--interval", metavar="SECONDS", help="Time between rows, where the files have no clock."),
+]
+Gap = Annotated[
+    float | None,
+    typer.Option("--gap", metavar="SECONDS", help="The longest step that still counts as measured."),
+]
+Sheet = Annotated[str | None, typer.Option("--sheet", metavar="NAME", help="The sheet of a spreadsheet.")]
 Json = Annotated[bool, typer.Option("--json", help="Print one JSON object instead of text.")]
 Why = Annotated[bool, typer.Option("--why", help="Say what the answer was made from.")]
 Picture = Annotated[
@@ -101,39 +137,10 @@ LawnNames = Annotated[
     ),
 ]
 Moisture = Annotated[str | None, typer.Option("--moisture", help=_MOISTURE)]
-Growth = Annotated[
-    float | None, typer.Option("--growth-mm", min=0, help="Height [mm] that the cut takes off.")
-]
-Days = Annotated[
-    float | None, typer.Option("--days", min=0, help="Days since the last cut, if the height is unknown.")
-]
-StartCharge = Annotated[
-    float | None,
-    typer.Option(
-        "--start-charge",
-        min=0,
-        max=100,
-        metavar="PERCENT",
-        callback=_percent,
-        help="Charge [%] at the start; 100 is straight from the charger.",
-    ),
-]
-AirTemperature = Annotated[
-    float | None,
-    typer.Option(
-        "--air-celsius",
-        min=-40,
-        max=70,
-        help="Air temperature [°C]; the pack counts as that warm where the log has none of its own.",
-    ),
-]
-Level = Annotated[
-    float,
-    typer.Option("--level", min=50, max=99.9, metavar="PERCENT", help="How often [%] the band has to hold."),
-]
-Sure = Annotated[
-    float,
-    typer.Option(
-        "--sure", min=50, max=99.9, metavar="PERCENT", help="How sure [%] all lawns shall be finished."
-    ),
-]
+Growth = Annotated[float | None, amount("growth_mm")]
+Days = Annotated[float | None, amount("days_since_cut")]
+StartCharge = Annotated[float | None, amount("start_charge")]
+AirTemperature = Annotated[float | None, amount("temperature_c")]
+Level = Annotated[float, amount("level")]
+Sure = Annotated[float, amount("sure")]
+Reserve = Annotated[float, amount("reserve")]

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import io
 import os
+import re
 import sys
 import threading
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from shutil import get_terminal_size
 from typing import Any, TypeVar
 
@@ -16,6 +18,52 @@ Answer = TypeVar("Answer")
 
 SAID_AFTER_S = 1.0
 """Seconds after which a terminal is told what takes so long."""
+
+
+_UNSEEN = re.compile(
+    "(\x1b\\[[01]m)|[\x00-\x08\x0b-\x1f\x7f-\x9f\u200e\u200f\u2028-\u202e\u2066-\u2069\ud800-\udfff]"
+)
+"""Bold and plain, which stay; and what a terminal obeys, shows nothing of or cannot write."""
+
+
+def visible(text: str) -> str:
+    r"""Text as it may go to a terminal: what it would obey instead of showing is written out, as in JSON.
+
+    >>> visible("a\x1b]0;title\x07.csv"), visible("two\nlines")
+    ('a\\u001b]0;title\\u0007.csv', 'two\nlines')
+    """
+    return _UNSEEN.sub(lambda found: found[1] or f"\\u{ord(found[0]):04x}", text)
+
+
+class Shown(io.TextIOWrapper):
+    """Standard output or error to which only what can be seen is written, whoever writes."""
+
+    def write(self, text: str) -> int:
+        self.obey(visible(text))
+        return len(text)
+
+    def obey(self, text: str) -> None:
+        """Write what the terminal is meant to obey."""
+        super().write(text)
+
+
+@contextmanager
+def shown() -> Iterator[None]:
+    """Write only what can be seen to standard output and error until the block ends."""
+    before = {name: getattr(sys, name) for name in ("stdout", "stderr")}
+    for name, stream in before.items():
+        if isinstance(stream, io.TextIOWrapper):  # None where the shell closed it
+            buffered = stream.line_buffering
+            written = Shown(stream.buffer, stream.encoding, "backslashreplace", line_buffering=buffered)
+            setattr(sys, name, written)
+    try:
+        yield
+    finally:
+        for name, stream in before.items():
+            if isinstance(written := getattr(sys, name), Shown):
+                with suppress(OSError):  # nobody reads any more, or there is no room
+                    written.detach()
+            setattr(sys, name, stream)
 
 
 def width() -> int:
@@ -71,11 +119,11 @@ def busy(doing: str) -> Iterator[Callable[[str], None]]:
         if done.wait(SAID_AFTER_S):
             return
         while True:
-            sys.stderr.write(f"\r\x1b[K{now[0]} ...")
+            _erase_line()
+            sys.stderr.write(f"{now[0]} ...")
             sys.stderr.flush()
             if done.wait(0.2):
-                sys.stderr.write("\r\x1b[K")
-                sys.stderr.flush()
+                _erase_line()
                 return
 
     watcher = threading.Thread(target=wait, daemon=True)
@@ -85,3 +133,8 @@ def busy(doing: str) -> Iterator[Callable[[str], None]]:
     finally:
         done.set()
         watcher.join()
+
+
+def _erase_line() -> None:
+    getattr(sys.stderr, "obey", sys.stderr.write)("\r\x1b[K")
+    sys.stderr.flush()

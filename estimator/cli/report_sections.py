@@ -45,7 +45,7 @@ def sections_of(logbook: Logbook, pack: str | None = None) -> tuple[Section, ...
             found = answer()
             svg = picture(draw(found)).decode() if draw is not None else ""
         except InputError as error:
-            return Section(question, f"Not yet: {error}", Why())
+            return Section(question, f"Not yet: {error.for_people()}", Why())
         return Section(question, text(found, WIDTH), found.why, svg)
 
     return (

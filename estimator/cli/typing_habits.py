@@ -59,8 +59,8 @@ def _numbers_of(command: Any) -> frozenset[str]:
 def _with_points(words: Sequence[str], numbers: frozenset[str]) -> list[str]:
     """The words of a command line, the numbers among them with a decimal point.
 
-    >>> _with_points(["--ah", "10,5", "--cut-off=39,5", "--name", "1,5"], frozenset({"--ah", "--cut-off"}))
-    ['--ah', '10.5', '--cut-off=39.5', '--name', '1,5']
+    >>> _with_points(["--x", "10,5", "--y=39,5", "--name", "1,5"], frozenset({"--x", "--y"}))
+    ['--x', '10.5', '--y=39.5', '--name', '1,5']
     """
     found: list[str] = []
     for place, word in enumerate(words):

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.special import ndtri, stdtrit
+from scipy.special import ndtri, stdtr, stdtrit
 
 LEVEL = 0.90
 MOW_SPREAD = 0.20
@@ -81,12 +81,29 @@ def next_mow(values: Sequence[float], level: float = LEVEL) -> Band:
     >>> one.high - one.low > many.high - many.low
     True
     """
+    mean, spread, freedom = _prediction(values)
+    half = float(stdtrit(freedom, (1 + level) / 2)) * spread
+    return Band(math.exp(mean), math.exp(mean - half), math.exp(mean + half))
+
+
+def chance_above(values: Sequence[float], limit: float) -> float:
+    """Chance that the same figure of the next mow lies above a limit, by the same prediction as `next_mow`.
+
+    >>> seen = [20.0, 22.0, 21.0, 19.0]
+    >>> round(chance_above(seen, next_mow(seen).high), 2), chance_above(seen, 60.0) < 0.01
+    (0.05, True)
+    """
+    mean, spread, freedom = _prediction(values)
+    return float(stdtr(freedom, (mean - math.log(limit)) / spread))
+
+
+def _prediction(values: Sequence[float]) -> tuple[float, float, int]:
+    """Mean, spread and degrees of freedom of the logarithm of the next mow's figure."""
     logs = np.log(np.asarray(values, dtype=float))
     mean, n = float(logs.mean()), len(logs)
     freedom = _MOW_SPREAD_WEIGHT + n - 1
     spread = math.sqrt((_MOW_SPREAD_WEIGHT * MOW_SPREAD**2 + float(((logs - mean) ** 2).sum())) / freedom)
-    half = float(stdtrit(freedom, (1 + level) / 2)) * spread * math.sqrt(1 + 1 / n)
-    return Band(math.exp(mean), math.exp(mean - half), math.exp(mean + half))
+    return mean, spread * math.sqrt(1 + 1 / n), freedom
 
 
 def draws_of(band: Band, n: int, rng: np.random.Generator, level: float = LEVEL) -> NDArray[np.float64]:

@@ -17,6 +17,7 @@ from scipy.special import stdtrit
 from estimator.conversion import cautions
 from estimator.conversion.bands import LEVEL
 from estimator.errors import InputError
+from estimator.shown import shown
 
 WORTH_A_LOOK = 0.05
 """A rise of this part is worth a look; less does not show in the minutes."""
@@ -53,6 +54,7 @@ class Suggestion:
     evidence: str
 
 
+@shown
 @dataclass(frozen=True)
 class CareAdvice:
     """Trends (None where there are too few mows) and what they suggest.
@@ -79,11 +81,28 @@ def care_advice(
 ) -> CareAdvice:
     """What the mows since the last blade care, or all where none is noted, say about blades and bearings.
 
-    days : date of each mow
-    idle_w : power [W] with the blades turning free, None where a mow does not show it
-    wh_per_m2 : energy per area [Wh/m²], best after allowing for growth and moisture; None where unknown
-    blade_care : dates on which the blades were sharpened, lapped or adjusted
-    cutter : "reel" or "rotary"
+    Parameters
+    ----------
+    days : sequence of date, (n,)
+    idle_w : sequence of float or None, (n,) [W]
+        power with the blades turning free, None where a mow does not show it
+    wh_per_m2 : sequence of float or None, (n,) [Wh/m²]
+        energy per area, best after allowing for growth and moisture
+    blade_care : sequence of date, default ()
+        when the blades were sharpened, lapped or adjusted
+    cutter : "reel" or "rotary", default "reel"
+
+    Returns
+    -------
+    CareAdvice
+        trends with bands, suggestions where to look, and cautions
+
+    Raises
+    ------
+    InputError
+        where there is not one of each a mow, or the cutter is not known
+
+    Source: least-squares trend of the logarithms; what to look at is common practice.
 
     >>> days = [date(2026, 5, each) for each in (2, 9, 16, 23, 30)]
     >>> advice = care_advice(days, [150.0, 161.0, 168.0, 181.0, 189.0], [0.140, 0.142, 0.138, 0.141, 0.140])

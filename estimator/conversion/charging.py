@@ -13,6 +13,7 @@ from estimator.conversion.bands import Band, draws_of, of_draws
 from estimator.conversion.charge_course import ChargeCourse, bulk_hours, gained_ah, hours_to, taper_hours
 from estimator.descriptions import Pack
 from estimator.errors import InputError
+from estimator.shown import shown
 
 _DRAWS = 4000
 _MOST_KNEE = 0.6
@@ -68,6 +69,7 @@ class Charger:
             raise InputError(f"the charger gives {given}", mend="give a number above zero")
 
 
+@shown
 @dataclass(frozen=True)
 class Refill:
     """From what was used to full.
@@ -89,6 +91,7 @@ class Refill:
     cautions: tuple[str, ...]
 
 
+@shown
 @dataclass(frozen=True)
 class BreakCharge:
     """What a break gives back: charge, energy for mowing, minutes of mowing (None without a load)."""
@@ -103,7 +106,29 @@ class BreakCharge:
 
 
 def refill(pack: Pack, used_ah: float, charger: Charger, *, used_ah_std: float = 0.0) -> Refill:
-    """Minutes and energy to refill a pack after `used_ah` [Ah], known to `used_ah_std`, were taken.
+    """Minutes and energy to refill a pack.
+
+    Parameters
+    ----------
+    pack : Pack or FittedPack
+    used_ah : float, 0 to the pack's capacity [Ah]
+        what was taken
+    charger : Charger
+        its watts [W] or amps [A]
+    used_ah_std : float, from 0 [Ah], default 0
+        standard uncertainty of `used_ah`
+
+    Returns
+    -------
+    Refill
+        minutes [min] and energies [Wh] with bands, and cautions
+
+    Raises
+    ------
+    InputError
+        where more was used than the pack holds
+
+    Source: constant current, then constant voltage; efficiencies are common practice.
 
     >>> pack = Pack(chemistry="nmc", series=13, capacity_ah=10.0, cut_off_v=39.0)
     >>> answer = refill(pack, 6.0, Charger(amps=2.0))
@@ -136,9 +161,32 @@ def break_gives(
     used_ah_std: float = 0.0,
     mowing_w: Band | None = None,
 ) -> BreakCharge:
-    """What charging during a break of so many minutes gives back, after `used_ah` [Ah] were taken.
+    """What charging during a break gives back.
 
-    mowing_w : typical power [W] while mowing; with it the energy is told as minutes too
+    Parameters
+    ----------
+    pack : Pack or FittedPack
+    used_ah : float, 0 to the pack's capacity [Ah]
+        what was taken before the break
+    charger : Charger
+    minutes : float, from 0 [min]
+        length of the break
+    used_ah_std : float, from 0 [Ah], default 0
+        standard uncertainty of `used_ah`
+    mowing_w : Band [W], default None
+        typical power while mowing; with it the energy is given as minutes too
+
+    Returns
+    -------
+    BreakCharge
+        charge [Ah], energy [Wh] and perhaps minutes [min], with bands
+
+    Raises
+    ------
+    InputError
+        for a break of negative length, or where more was used than the pack holds
+
+    Source: constant current, then constant voltage (common practice).
 
     >>> pack = Pack(chemistry="nmc", series=13, capacity_ah=10.0, cut_off_v=39.0)
     >>> round(break_gives(pack, 6.0, Charger(amps=2.0), 30.0).ah.value, 2)

@@ -9,9 +9,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from estimator.conversion import cautions
-from estimator.conversion.bands import Band, next_mow, of_meter
+from estimator.conversion.bands import Band, chance_above, next_mow, of_meter
 from estimator.conversion.load_trace import LoadTrace
 from estimator.errors import InputError
+from estimator.shown import shown
 
 DURATIONS_S = (1.0, 5.0, 30.0)
 HIGHEST_S = 1.0
@@ -47,12 +48,13 @@ class Peak:
     """The highest current held for a duration; `seconds` None is the whole mow.
 
     measured_a : highest of all mows, root-mean-square over the duration, with the meter's uncertainty
-    next_mow_a : where the same figure of the next mow is expected
+    next_mow_a : where the same figure of the next mow is expected; each_a : of every mow so far
     """
 
     seconds: float | None
     measured_a: Band
     next_mow_a: Band
+    each_a: tuple[float, ...]
 
 
 @dataclass(frozen=True)
@@ -62,6 +64,7 @@ class LimitCheck:
     room_a : limit minus measured peak, negative where the measurement is above the limit
     used : measured peak as a part of the limit
     exceeded : the measured peak is above the limit
+    chance : that the next mow goes above the limit, which trips electronics and, if it lasts, a fuse
     """
 
     limit: Limit
@@ -69,9 +72,11 @@ class LimitCheck:
     room_a: float
     used: float
     exceeded: bool
+    chance: float
     sentence: str
 
 
+@shown
 @dataclass(frozen=True)
 class CurrentLimits:
     """Peaks by duration, every limit beside its peak, and the one that is closest (None without limits)."""
@@ -87,14 +92,31 @@ class CurrentLimits:
 def current_limits(
     mows: Sequence[LoadTrace], limits: Sequence[Limit] = (), *, clamp_highest_a: float | None = None
 ) -> CurrentLimits:
-    """Measured peaks over 1, 5 and 30 s and over the whole mow, beside the limits that the user gives.
+    """Measured peaks over 1, 5 and 30 s and over the whole mow, compared with the limits that the user gives.
 
     A peak is the highest root-mean-square current over the duration, because heat in a fuse and in a cell
     goes with the square. It is never below what was held throughout, by which battery management trips.
 
-    mows : one measured load a mow
-    limits : a steady limit is set beside the mean square of the whole mow, every other beside its duration
-    clamp_highest_a : what the clamp's MAX hold caught [A]; where above the log it counts as the 1 s peak
+    Parameters
+    ----------
+    mows : sequence of LoadTrace, (n,), n from 1
+        one measured load a mow
+    limits : sequence of Limit, default ()
+        a steady limit is set beside the mean square of the whole mow, every other beside its duration
+    clamp_highest_a : float, above 0 [A], default None
+        what the clamp's MAX hold caught; where above the log it counts as the 1 s peak
+
+    Returns
+    -------
+    CurrentLimits
+        peaks [A] with bands, the room to each limit [A], and cautions; it never says that something is safe
+
+    Raises
+    ------
+    InputError
+        where no mow is given
+
+    Source: ISO 16269-6 for the spread to the next mow.
 
     >>> load = LoadTrace([10.0] * 100 + [40.0] * 5 + [10.0] * 100, [48.0] * 205)
     >>> answer = current_limits([load], [Limit("fuse", 30.0), Limit("battery management", 45.0, 5.0)])
@@ -137,13 +159,19 @@ def _peak(mows: Sequence[LoadTrace], seconds: float | None, clamp_highest_a: flo
     if clamp_highest_a is not None and seconds is not None and seconds <= 1.0:
         highest = max(highest, clamp_highest_a)
         each = [*each[:-1], max(each[-1], clamp_highest_a)] if clamp_highest_a > max(each) else each
-    seen = [max(value, 1e-6) for value in each]
-    return Peak(seconds, of_meter(highest, worst.current_gain, worst.current_zero_a), next_mow(seen))
+    seen = tuple(max(value, 1e-6) for value in each)
+    gain, zero_a = worst.current_gain, worst.current_zero_a
+    if seconds is not None and seconds <= 1.0:  # a single reading, not what was drawn between readings
+        gain = worst.meter_gain if worst.meter_gain is not None else gain
+    if clamp_highest_a is not None and highest == clamp_highest_a:
+        gain, zero_a = min(mow.meter_gain or mow.current_gain for mow in mows), 0.0
+    return Peak(seconds, of_meter(highest, gain, zero_a), next_mow(seen), seen)
 
 
 def _check(limit: Limit, peak: Peak, peaks: Sequence[Peak]) -> LimitCheck:
     measured = peak.measured_a
     room = limit.amps - measured.value
+    chance = chance_above(peak.each_a, limit.amps)
     lasting = "steady, over the whole mow" if limit.seconds is None else f"highest over {limit.seconds:g} s"
     where = f"{abs(room):.1f} A ({abs(room) / limit.amps:.0%}) {'below' if room >= 0 else 'above'}".replace(
         "%", " %"
@@ -151,7 +179,8 @@ def _check(limit: Limit, peak: Peak, peaks: Sequence[Peak]) -> LimitCheck:
     sentence = (
         f"{limit.name} {limit.amps:g} A: measured {measured.value:.1f} A {lasting} ({measured.low:.1f} to "
         f"{measured.high:.1f} A by the meter), {where} the limit; the next mow is expected between "
-        f"{peak.next_mow_a.low:.0f} and {peak.next_mow_a.high:.0f} A."
+        f"{peak.next_mow_a.low:.0f} and {peak.next_mow_a.high:.0f} A, above it with a chance of "
+        f"{chance_words(chance)}."
     )
     over = [each for each in peaks if each.seconds is not None and each.measured_a.value > limit.amps]
     if limit.seconds is None and over:
@@ -159,7 +188,16 @@ def _check(limit: Limit, peak: Peak, peaks: Sequence[Peak]) -> LimitCheck:
         sentence += (
             f" Short peaks above it: {told}; the maker's time-current curve says how long it carries them."
         )
-    return LimitCheck(limit, peak, room, measured.value / limit.amps, room < 0, sentence)
+    return LimitCheck(limit, peak, room, measured.value / limit.amps, room < 0, chance, sentence)
+
+
+def chance_words(chance: float) -> str:
+    """A chance in whole percent that claims no certainty.
+
+    >>> chance_words(0.003), chance_words(0.27), chance_words(0.999)
+    ('under 1 %', '27 %', 'over 99 %')
+    """
+    return "under 1 %" if chance < 0.01 else "over 99 %" if chance > 0.99 else f"{100 * chance:.0f} %"
 
 
 def _verdict(checks: Sequence[LimitCheck], closest: LimitCheck | None) -> str:

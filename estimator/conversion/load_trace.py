@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from estimator.errors import InputError
+from estimator.shown import shown
 
 if TYPE_CHECKING:
     from estimator.fitting.load.features import MowFeatures
@@ -19,13 +20,15 @@ RUNNING_SHARE = 0.05
 """The motor counts as running above this share of the 90th percentile of power; blades turning free do."""
 
 
+@shown
 @dataclass(frozen=True)
 class LoadTrace:
     """Current (n,) [A, discharge positive] and voltage (n,) [V] at the pack, one value a step.
 
     step_s : time [s] between values
     measured_step_s : time [s] between the meter's own readings, where it differs from `step_s`
-    current_gain, current_zero_a : standard uncertainties of the meter, fraction of the reading and [A]
+    current_gain, current_zero_a : standard uncertainties of the current, fraction of the reading and [A]
+    meter_gain : that of a single reading, where the current between hand readings is less certain
     stands_for_s : time [s] of the whole mow, where only stretches of a long one were kept
 
     >>> trace = LoadTrace([5.0, 5.0], [60.0, 60.0], step_s=60.0)
@@ -39,6 +42,7 @@ class LoadTrace:
     measured_step_s: float | None = None
     current_gain: float = 0.02
     current_zero_a: float = 0.05
+    meter_gain: float | None = None
     stands_for_s: float | None = None
 
     def __post_init__(self) -> None:
@@ -110,6 +114,7 @@ def trace_from_features(mow: MowFeatures) -> LoadTrace:
         measured_step_s=mow.step_s,
         current_gain=math.hypot(mow.gain_std, mow.energy_log_std if mow.spot else 0.0),
         current_zero_a=0.0,
+        meter_gain=mow.gain_std if mow.spot else None,
         stands_for_s=mow.motor_s,
     )
 
@@ -117,11 +122,31 @@ def trace_from_features(mow: MowFeatures) -> LoadTrace:
 def trace_from_log(log: Log, step_s: float = 1.0) -> LoadTrace:
     """The load of a log, at the middles of even steps on the straight lines between its readings.
 
-    Steps longer than `log.longest_step_s` are left out, not bridged.
+    Parameters
+    ----------
+    log : Log
+    step_s : float, above 0 [s], default 1
+        steps longer than `log.longest_step_s` are left out, not bridged
+
+    Returns
+    -------
+    LoadTrace
+        current [A] and voltage [V] at even steps
+
+    Raises
+    ------
+    InputError
+        where no two readings stand close enough
+
+    Source: none; linear interpolation.
+
+    >>> import pandas as pd
+    >>> steady = pd.DataFrame({"time_s": [0.0, 4.0], "current_a": [8.0, 12.0], "voltage_v": 50.0})
+    >>> from estimator.importer.log import Log
+    >>> trace_from_log(Log(steady)).current_a.tolist()
+    [8.5, 9.5, 10.5, 11.5]
     """
     time = log.readings["time_s"].to_numpy(dtype=float)
-    if time.size < 2:
-        raise InputError(f"{log.name}: one reading makes no load", mend="take a log of at least two")
     steps = np.diff(time)
     at = np.arange(time[0] + step_s / 2, time[-1], step_s)
     behind = np.clip(np.searchsorted(time, at, side="right") - 1, 0, steps.size - 1)

@@ -12,6 +12,7 @@ from estimator.conversion.bands import Band, next_mow, of_meter, product
 from estimator.conversion.current_limits import highest_rms
 from estimator.conversion.load_trace import LoadTrace
 from estimator.errors import InputError
+from estimator.shown import shown
 
 WATTS_PER_HORSEPOWER = 745.6999
 """Horsepower of 550 ft·lbf/s, NIST SP 811 (2008), appendix B.8."""
@@ -20,6 +21,7 @@ EFFICIENCY = Band(0.80, 0.68, 0.88)
 IDLE_QUANTILE = 0.05
 
 
+@shown
 @dataclass(frozen=True)
 class MotorLoad:
     """Electrical power [W] at the pack, and what it means for the motor.
@@ -58,16 +60,35 @@ def motor_load(
     engine_hp: float | None = None,
     idle_w: float | None = None,
 ) -> MotorLoad:
-    """Measured power beside the motor's rating and the old engine's horsepower.
+    """Measured power compared with the motor's rating and the old engine's horsepower.
 
-    mows : one measured load a mow
-    rated_w : the motor's rating [W] at the shaft
-    idle_w : power [W] with the blades turning free, where measured; else the lowest 5 % of running
+    Parameters
+    ----------
+    mows : sequence of LoadTrace, (n,), n from 1
+        one measured load a mow
+    rated_w : float, above 0 [W], default None
+        the motor's rating at the shaft
+    engine_hp : float, above 0 [hp], default None
+        the old engine's rating
+    idle_w : float, above 0 [W], default None
+        power with the blades turning free; None takes the lowest 5 % of running
+
+    Returns
+    -------
+    MotorLoad
+        powers [W] with bands and loadings [0..1]
+
+    Raises
+    ------
+    InputError
+        where no mow is given or a power is not above zero
+
+    Source: horsepower of 745.6999 W, NIST SP 811; the efficiency is common practice.
 
     >>> load = LoadTrace([5.0] * 60 + [15.0] * 540 + [30.0] * 5, [48.0] * 605)
-    >>> answer = motor_load([load], rated_w=1500.0, engine_hp=3.5)
+    >>> answer = motor_load([load], rated_w=1500.0, engine_hp=5.0)
     >>> round(answer.engine_w), round(answer.idle_w.value), round(answer.peak_w.value)
-    (2610, 240, 1440)
+    (3728, 240, 1440)
     >>> round(answer.loading.value, 2), round(answer.loaded_80_w.value)
     (0.36, 678)
     """

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 from estimator.conversion.bands import Band
 from estimator.errors import InputError
+from estimator.shown import shown
 
 
 @dataclass(frozen=True)
@@ -17,11 +18,14 @@ class Cost:
     per_1000_m2: Band | None
 
 
+@shown
 @dataclass(frozen=True)
 class RunningCost:
-    """Electricity, petrol where the user gave its figures, and what a season saves (negative: costs more)."""
+    """Electricity, wear of the pack and petrol where the user gave their figures, and what a season saves
+    (negative: costs more)."""
 
     electricity: Cost
+    wear: Cost | None
     petrol: Cost | None
     saved_per_season: Band | None
     mains_kwh_per_season: Band | None
@@ -59,6 +63,38 @@ class Petrol:
         return self.l_per_hour * minutes / 60
 
 
+CYCLES = {
+    "nmc": Band(800.0, 400.0, 1600.0),
+    "nca": Band(700.0, 350.0, 1400.0),
+    "lco": Band(500.0, 300.0, 900.0),
+    "lfp": Band(2500.0, 1200.0, 5000.0),
+    "lithium": Band(900.0, 350.0, 2500.0),
+    "lead_acid": Band(350.0, 200.0, 700.0),
+}
+"""Full discharges until 80 % of the capacity is left: common practice of data sheets; years in the shed count
+too."""
+
+
+def wear_of_cycles(price: float, used_share: float, cycles: Band) -> Band:
+    """Money [of the price] that a mow wears off a pack which costs so much and lasts so many full discharges.
+
+    used_share : of the capacity that the mow takes
+
+    >>> wear_of_cycles(400.0, 0.5, Band(800.0, 400.0, 1600.0))
+    Band(value=0.25, low=0.125, high=0.5)
+    """
+    return Band(*(price * used_share / each for each in (cycles.value, cycles.high, cycles.low)))
+
+
+def wear_of_fade(price: float, lost_a_mow: Band, life_share: float = 0.20) -> Band:
+    """Money that a mow wears off a pack whose mows lose so much of its capacity each, until 20 % are lost.
+
+    >>> wear_of_fade(400.0, Band(0.0005, 0.0002, 0.0008))
+    Band(value=1.0, low=0.4, high=1.6)
+    """
+    return lost_a_mow.times(price / life_share)
+
+
 def running_cost(
     mains_wh: Band,
     price_per_kwh: float,
@@ -67,11 +103,36 @@ def running_cost(
     mows_per_season: float | None = None,
     petrol: Petrol | None = None,
     minutes: float | None = None,
+    wear: Band | None = None,
 ) -> RunningCost:
-    """Money for mowing.
+    """Money for mowing, in the currency of the prices.
 
-    mains_wh : energy [Wh] from the socket per mow (`refill(...).mains_wh`)
-    area_m2 : mown in that mow [m²]; minutes : its length, where petrol is given in litres per hour
+    Parameters
+    ----------
+    mains_wh : Band [Wh]
+        energy from the socket per mow, such as `refill(...).mains_wh`
+    price_per_kwh : float, from 0
+    area_m2 : float, above 0 [m²], default None
+        mown in that mow
+    mows_per_season : float, from 0, default None
+    petrol : Petrol, default None
+        what the old engine took
+    minutes : float [min], default None
+        length of the mow, where petrol is given in litres per hour
+    wear : Band, default None
+        money that a mow wears off the pack
+
+    Returns
+    -------
+    RunningCost
+        per mow, per season and per 1000 m², with bands
+
+    Raises
+    ------
+    InputError
+        for negative prices, and for litres per hour without minutes
+
+    Source: none; products.
 
     >>> answer = running_cost(Band(250.0, 200.0, 300.0), 0.30, area_m2=500.0, mows_per_season=20,
     ...                       petrol=Petrol(price_per_l=1.80, l_per_mow=0.5))
@@ -92,14 +153,19 @@ def running_cost(
         fuel = _cost(Band(money, money, money), area_m2, mows_per_season)
         if mows_per_season is not None:
             mow = electricity.per_mow
+            if wear is not None:
+                mow = Band(*(getattr(mow, end) + getattr(wear, end) for end in ("value", "low", "high")))
             saved = Band(*(mows_per_season * (money - each) for each in (mow.value, mow.high, mow.low)))
     return RunningCost(
         electricity=electricity,
+        wear=None if wear is None else _cost(wear, area_m2, mows_per_season),
         petrol=fuel,
         saved_per_season=saved,
         mains_kwh_per_season=None if mows_per_season is None else mains_wh.times(mows_per_season / 1000),
         assumptions=(
-            "energy only: the wear of the pack, oil, spark plugs and repairs are not counted",
+            "energy only: the wear of the pack, oil, spark plugs and repairs are not counted"
+            if wear is None
+            else "oil, spark plugs and repairs are not counted",
             "the band is that of the electricity; petrol is taken as given",
         ),
     )

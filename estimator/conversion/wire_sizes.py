@@ -80,10 +80,10 @@ def temperature_factor(celsius: float) -> float:
 
 
 def wire_size(text: str) -> WireSize:
-    """The size written as "10 AWG", "2/0 AWG", "6 mm2" or "6 mm²".
+    """The size written as "6 mm2", "8 AWG", "2/0 AWG" or "6 mm²".
 
-    >>> wire_size("10 AWG").area_mm2, wire_size("6 mm2").ohm_per_km.value
-    (5.26..., 3.3)
+    >>> wire_size("8 AWG").area_mm2, wire_size("6 mm2").ohm_per_km.value
+    (8.36..., 3.3)
     """
     words = text.strip().lower()
     if metric := re.fullmatch(r"([0-9]+(?:[.,][0-9]+)?)\s*(?:mm2|mm²|mm\^2|sqmm)", words):
@@ -94,13 +94,13 @@ def wire_size(text: str) -> WireSize:
         raise InputError(f"{area:g} mm² is not a size in the table", mend=f"choose one of {known}")
     if gauge := re.fullmatch(r"(?:awg\s*)?([0-9]/0|[0-9]+)(?:\s*(?:awg|ga|gauge))?", words):
         if words == gauge[1]:
-            raise InputError(f"wire size {text!r} has no unit", mend='write it as "10 AWG" or "6 mm2"')
+            raise InputError(f"wire size {text!r} has no unit", mend='write it as "6 mm2" or "8 AWG"')
         number = f"{len(gauge[1])}/0" if set(gauge[1]) == {"0"} else gauge[1]
         if number in NEC_STRANDED_OHM_PER_KFT:
             return _awg(number)
         known = ", ".join(NEC_STRANDED_OHM_PER_KFT)
         raise InputError(f"{number} AWG is not a size in the table", mend=f"choose one of {known}")
-    raise InputError(f"wire size {text!r} is not understood", mend='write it as "10 AWG" or "6 mm2"')
+    raise InputError(f"wire size {text!r} is not understood", mend='write it as "6 mm2" or "8 AWG"')
 
 
 def sizes(system: str) -> tuple[WireSize, ...]:
@@ -117,8 +117,8 @@ def sizes(system: str) -> tuple[WireSize, ...]:
 def neighbours(size: WireSize) -> tuple[WireSize, ...]:
     """The next thinner and the next thicker size of the same system, as far as there are any.
 
-    >>> [each.name for each in neighbours(wire_size("10 AWG"))]
-    ['12 AWG', '8 AWG']
+    >>> [each.name for each in neighbours(wire_size("8 AWG"))]
+    ['10 AWG', '6 AWG']
     """
     row = sizes(size.system)
     at = [each.name for each in row].index(size.name)

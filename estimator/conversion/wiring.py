@@ -13,6 +13,7 @@ from estimator.conversion.bands import Band, next_mow, product
 from estimator.conversion.load_trace import LoadTrace
 from estimator.conversion.wire_sizes import WireSize, neighbours, temperature_factor, wire_size
 from estimator.errors import InputError
+from estimator.shown import shown
 
 SOURCES = (
     "IEC 60028:1925 (copper and its rise with temperature)",
@@ -20,6 +21,7 @@ SOURCES = (
 )
 
 
+@shown
 @dataclass(frozen=True)
 class CableLoss:
     """What one size of cable takes.
@@ -40,6 +42,7 @@ class CableLoss:
     minutes_lost: Band | None
 
 
+@shown
 @dataclass(frozen=True)
 class FeedCable:
     """The cable that is fitted, beside the next thinner and thicker sizes (`others`)."""
@@ -71,17 +74,39 @@ def feed_cable(
     The power at the far end is held as measured: for another size the current is solved from
     V·I − I²·R = V·I_measured − I_measured²·R_fitted at the same pack voltage.
 
-    mows : one measured load a mow, taken at the pack's end of the fitted cable
-    size : "10 AWG", "6 mm2"
-    one_way_m : length [m] of the cable; the current goes there and back
-    usable_wh : what one charge of the pack gives [Wh]
-    copper_c, copper_c_within : temperature [°C] of the copper and how far off it may be
-    limit_a : the highest current [A] that the user takes from the maker or the local code
+    Parameters
+    ----------
+    mows : sequence of LoadTrace, (n,), n from 1
+        one measured load a mow, taken at the pack's end of the fitted cable
+    size : str
+        "6 mm2", "8 AWG"
+    one_way_m : float, above 0 [m]
+        length of the cable; the current goes there and back
+    usable_wh : float [Wh], default None
+        what one charge of the pack gives
+    copper_c : float [°C], default 40
+        temperature of the copper
+    copper_c_within : float [°C], default 15
+        how far off it may be
+    limit_a : float, above 0 [A], default None
+        the highest current that the user takes from the maker or the local code
+
+    Returns
+    -------
+    FeedCable
+        drops [V], losses [Wh] and minutes [min] of the fitted size and its neighbours, with cautions
+
+    Raises
+    ------
+    InputError
+        for no mow, a size that is not in the table, or a cable that cannot carry the load
+
+    Source: ASTM B258 (AWG), IEC 60228 class 5 (mm²), IEC 60028 (copper).
 
     >>> load = LoadTrace([5.0] * 600, [60.0] * 600)
-    >>> cable = feed_cable([load], "10 AWG", one_way_m=1.0, usable_wh=500.0)
+    >>> cable = feed_cable([load], "6 mm2", one_way_m=1.0, usable_wh=500.0)
     >>> round(cable.fitted.drop_typical_v.value, 3), [each.size for each in cable.others]
-    (0.036, ['12 AWG', '8 AWG'])
+    (0.036, ['4 mm²', '10 mm²'])
     """
     if not mows:
         raise InputError("no mow was given for the cable", mend="give the load of at least one")

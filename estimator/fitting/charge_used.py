@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from estimator.errors import InputError
 from estimator.importer.meter_uncertainty import charge_budget, energy_budget
+from estimator.shown import shown
 
 if TYPE_CHECKING:
     from estimator.importer.log import Log
@@ -25,6 +25,7 @@ class Gap:
     end_s: float
 
 
+@shown
 @dataclass(frozen=True)
 class ChargeUsed:
     """What a log took from the pack.
@@ -67,10 +68,27 @@ def running_sum(time_s: Array, rate: Array, longest_s: float = np.inf) -> Array:
 
 
 def charge_used(log: Log) -> ChargeUsed:
-    """Charge and energy that the log took from the pack.
+    """Charge and energy that a log took from the pack.
 
     Neighbouring readings are joined by straight lines (trapezoid). The uncertainty adds the meter's zero and
-    gain, which do not average out, and its noise, which does (`importer.meter_uncertainty`).
+    gain, which do not average out, and its noise, which does.
+
+    Parameters
+    ----------
+    log : Log
+        discharge current positive
+
+    Returns
+    -------
+    ChargeUsed
+        charge [Ah] and energy [Wh] with standard uncertainties, measured time and gaps [s]
+
+    Raises
+    ------
+    InputError
+        where `log` is none
+
+    Source: JCGM 100:2008 (GUM), 5.1.2, for the combination of uncertainties.
 
     >>> import pandas as pd
     >>> from estimator.importer.log import Log, MeterError
@@ -82,8 +100,6 @@ def charge_used(log: Log) -> ChargeUsed:
     """
     time_s = log.readings["time_s"].to_numpy(float)
     current_a = log.readings["current_a"].to_numpy(float)
-    if len(time_s) < 2:
-        raise InputError(f"{log.name} holds {len(time_s)} reading(s)", mend="two or more are needed")
     limit = longest_step_s(log)
     step = np.diff(time_s)
     long = step > limit

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import TypedDict
@@ -13,7 +14,12 @@ from estimator.importer.meter import Meter
 class Choices(TypedDict, total=False):
     """Every decision of the importer that can be overruled; what is left out is decided from the data.
 
-    columns : quantity (time, date, current, voltage, power, temperature) to title, or number from 1
+    columns : quantity (time, date, current, voltage, power, temperature) to title, or number from 1, either
+        with its unit in brackets, such as "3[mA]"
+    interval_s : time between two rows [s], where the table has no clock
+    gap_s : the longest step [s] that still counts as measured
+    sheet : the sheet of a spreadsheet
+    state : title or number of the column that says charging, discharging or rest
     day_first : whether dates such as 03/04 begin with the day
     decimal : decimal mark, "." or ","
     reverse : whether the clamp sat the wrong way round
@@ -25,6 +31,10 @@ class Choices(TypedDict, total=False):
     """
 
     columns: Mapping[str, str | int] | None
+    interval_s: float | None
+    gap_s: float | None
+    sheet: str | None
+    state: str | int | None
     day_first: bool | None
     decimal: str | None
     reverse: bool | None
@@ -56,12 +66,43 @@ def check_choices(choices: Choices) -> None:
                 raise InputError(
                     f"{name} is {value}", mend=f"give {unit} as a number from -{most:g} to {most:g}"
                 )
+        elif name in ("interval_s", "gap_s"):
+            if isinstance(value, bool) or not isinstance(value, int | float) or not 0 < value <= 86_400:
+                raise InputError(f"{name} is {value}", mend="give seconds, more than 0 and at most 86400")
         elif name in ("day_first", "reverse") and not isinstance(value, bool):
             raise InputError(f"{name} is {value}", mend="say yes or no")
         elif name == "max_rows" and not (isinstance(value, int | float) and value >= 1):
             raise InputError(f"{name} is {value}", mend="give a whole number from 1 up")
         elif name == "columns" and not isinstance(value, Mapping):
             raise InputError(f"columns is {value!r}", mend="name each column, such as current=Amps")
+
+
+@dataclass(frozen=True)
+class Named:
+    """A column as the user named it: title or number from 1, and its unit, empty where none was given."""
+
+    title: str
+    number: int | None
+    unit: str
+
+
+_IN_BRACKETS = re.compile(r"(.*?)\s*\[([^\[\]]{1,16})\]")
+
+
+def named_column(value: str | int) -> tuple[Named, ...]:
+    """How a column may be meant, the likeliest first: a title may hold brackets itself.
+
+    >>> named_column("3[mA]")
+    (Named(title='', number=3, unit='mA'),)
+    >>> [n.title for n in named_column("Strom [mA]")]
+    ['Strom [mA]', 'Strom']
+    """
+    text = str(value).strip()
+    found = _IN_BRACKETS.fullmatch(text)
+    base, unit = (found.group(1), found.group(2)) if found else (text, "")
+    if base.isdigit():
+        return (Named("", int(base), unit),)
+    return (Named(text, None, ""), *((Named(base, None, unit),) if unit and base else ()))
 
 
 @dataclass(frozen=True)

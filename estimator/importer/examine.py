@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from pathlib import Path
 from typing import Unpack
 
@@ -12,14 +13,38 @@ from estimator.importer.choices import Choices, check_choices
 from estimator.importer.cleaning.mending import Examined, mended
 from estimator.importer.cleaning.readings_in_work import drawn
 from estimator.importer.recording import record
-from estimator.importer.table.opening import open_table, spot_in
+from estimator.importer.shown import shown_table
+from estimator.importer.table.opening import HEAD_BYTES, open_table, spot_in
 from estimator.importer.two_meters.pairing import pair
+
+_SHOWN_ROWS = 2000
 
 
 def examine(*paths: str | Path, **choices: Unpack[Choices]) -> Examined:
-    """Import one recording from its file or files, and say all about it.
+    """Import one recording from its file or files, with every decision laid open.
 
-    Raises InputError where a file cannot be opened or taken.
+    Parameters
+    ----------
+    *paths : str or Path, one or two
+        as for `read_log`
+    **choices : see `Choices`, default none
+        decisions that overrule those taken from the data
+
+    Returns
+    -------
+    Examined
+        the log, the decisions, and the stretches that were marked or mended
+
+    Raises
+    ------
+    InputError
+        in one line with file and row, for what cannot be opened or taken
+
+    >>> import pathlib, tempfile
+    >>> path = pathlib.Path(tempfile.mkdtemp()) / "mow.csv"
+    >>> _ = path.write_text("time_s,current_a,voltage_v\\n0,9,52\\n5,9,52\\n10,9,51.9\\n")
+    >>> len(examine(path).log.readings)
+    3
     """
     files = []
     limit = choices.get("max_bytes")
@@ -43,10 +68,14 @@ def examine_bytes(files: Sequence[tuple[str, bytes]], **choices: Unpack[Choices]
         raise InputError(
             f"{len(files)} files given", mend="give one file, or one with amps and one with volts"
         )
-    recordings = []
+    recordings, heads = [], []
     for name, data in files:
         table = open_table(name, data, choices)
-        spot = spot_in(table, name) if len(files) == 1 and not choices.get("columns") else None
+        spot = (
+            spot_in(table, name)
+            if len(files) == 1 and not (choices.get("columns") or choices.get("interval_s"))
+            else None
+        )
         if spot is not None:
             log = log_from_spot(spot, name)
             r = log.readings
@@ -54,7 +83,14 @@ def examine_bytes(files: Sequence[tuple[str, bytes]], **choices: Unpack[Choices]
                 r.time_s.to_numpy(), r.current_a.to_numpy(), r.voltage_v.to_numpy(), log.longest_step_s
             )
             return Examined(log, None, (), (), (), told, told, ())
-        recordings.append(record(table, name, choices, alone=len(files) == 1))
+        try:
+            recordings.append(record(table, name, choices, alone=len(files) == 1))
+        except InputError as fault:
+            fault.table = fault.table or shown_table(table)
+            raise
+        heads.append(
+            replace(table, data=table.data[:HEAD_BYTES], cells=table.cells and table.cells[:_SHOWN_ROWS])
+        )
         del table, data
     alignment = None
     if len(recordings) == 2:
@@ -62,4 +98,8 @@ def examine_bytes(files: Sequence[tuple[str, bytes]], **choices: Unpack[Choices]
         recording, alignment = paired.recording, paired.alignment
     else:
         recording = recordings[0]
-    return mended(recording, recordings, alignment, choices)
+    try:
+        return mended(recording, recordings, alignment, choices)
+    except InputError as fault:
+        fault.table = fault.table or shown_table(heads[0])
+        raise

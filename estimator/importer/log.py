@@ -5,10 +5,18 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from datetime import datetime
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from estimator.errors import InputError
+from estimator.shown import shown
 
 if TYPE_CHECKING:
     import pandas as pd
+
+NEEDED = ("time_s", "current_a", "voltage_v")
+"""Columns of every table of readings."""
 
 HALF_90 = 1.645
 """Standard uncertainties in half the width of a 90 % band; in words for people ± always means that band."""
@@ -50,7 +58,8 @@ class SpotNotes:
     gauge_after: float | None = None
 
 
-@dataclass(frozen=True)
+@shown
+@dataclass(frozen=True, eq=False)
 class Log:
     """One recording as the meters gave it.
 
@@ -70,3 +79,40 @@ class Log:
     longest_step_s: float = 30.0
     name: str = "log"
     spot: SpotNotes | None = None
+
+    def __post_init__(self) -> None:
+        problem = _fault_of(self.readings, volts_may_lack=self.spot is not None)
+        if problem is not None:
+            raise InputError(f"{self.name}: {problem[0]}", mend=problem[1])
+
+
+def _fault_of(readings: Any, *, volts_may_lack: bool) -> tuple[str, str] | None:
+    """What is wrong with a table of readings, and the mend; None where nothing is."""
+    columns = list(getattr(readings, "columns", ()))
+    if not hasattr(readings, "iloc") or not columns:
+        return f"its readings are a {type(readings).__name__}", f"give a DataFrame with {', '.join(NEEDED)}"
+    lacking = [name for name in NEEDED if name not in columns]
+    if lacking:
+        return (
+            f"column {lacking[0]} is missing among {', '.join(map(str, columns[:8]))}",
+            f"name the columns {', '.join(NEEDED)}, and temperature_c where it was measured",
+        )
+    if len(readings) < 2:
+        return f"holds {len(readings)} reading(s)", "two or more are needed"
+    for name in (*NEEDED, *({"temperature_c"} & set(columns))):
+        if readings[name].dtype.kind not in "fiu":
+            return f"column {name} holds {readings[name].iloc[0]!r}", "give numbers"
+        values = readings[name].to_numpy(float)
+        if name == "temperature_c" or (name == "voltage_v" and volts_may_lack):
+            continue
+        odd = np.flatnonzero(~np.isfinite(values))
+        if len(odd):
+            return f"{name} is {values[odd[0]]} at reading {odd[0] + 1}", "leave the reading out"
+    time_s = readings["time_s"].to_numpy(float)
+    back = np.flatnonzero(np.diff(time_s) < 0)
+    if len(back):
+        at = int(back[0])
+        return f"time_s goes back from {time_s[at]:g} to {time_s[at + 1]:g} at reading {at + 2}", "sort them"
+    if time_s[-1] == time_s[0]:
+        return f"all its readings are of second {time_s[0]:g}", "give the time of each"
+    return None

@@ -13,6 +13,7 @@ import numpy as np
 from estimator.errors import InputError
 from estimator.importer.clock.stamps import Floats
 from estimator.importer.log import MeterError
+from estimator.shown import shown
 
 _RECTANGULAR = 1 / math.sqrt(3)
 
@@ -40,6 +41,7 @@ class Accuracy:
         return abs(reading) * self.percent / 100 + self.digits * self.resolution
 
 
+@shown
 @dataclass(frozen=True)
 class Meter:
     """A meter as its user knows it; kept, and recognised again by the titles of its files.
@@ -60,6 +62,10 @@ class Meter:
     decimal: str | None = None
     reverse: bool | None = None
     signature: str = ""
+    interval_s: float | None = None
+    gap_s: float | None = None
+    sheet: str | None = None
+    state: str | int | None = None
 
     def as_plain(self) -> dict[str, Any]:
         """A mapping of plain values, ready for JSON."""

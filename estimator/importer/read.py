@@ -14,9 +14,23 @@ from estimator.importer.log import Log
 def read_log(*paths: str | Path, **choices: Unpack[Choices]) -> Log:
     """Read one recording from its file, or from the ammeter's and the voltmeter's file.
 
-    paths : .csv, .txt, .tsv, any of them gzipped, or .xlsx; spot notes count as a recording too
-    choices : decisions that overrule those taken from the data, see `Choices`
-    Returns a Log whose `notes` say what was recognised, mended and left out. Raises InputError in one line.
+    Parameters
+    ----------
+    *paths : str or Path, one or two
+        .csv, .txt, .tsv, any of them gzipped, or .xlsx; spot notes count as a recording too
+    **choices : see `Choices`, default none
+        decisions that overrule those taken from the data, such as decimal=",", interval_s=5.0 [s] or
+        columns={"current": "3[mA]"}
+
+    Returns
+    -------
+    Log
+        its `notes` say what was recognised, mended and left out, with the effect in [Ah]
+
+    Raises
+    ------
+    InputError
+        in one line with file and row, for what cannot be opened or taken
 
     >>> import pathlib, tempfile
     >>> path = pathlib.Path(tempfile.mkdtemp()) / "mow.csv"

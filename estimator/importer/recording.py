@@ -4,74 +4,68 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
-from datetime import datetime
+from dataclasses import replace
 
 import numpy as np
 
 from estimator.errors import InputError
 from estimator.importer.choices import Choices, Decision
 from estimator.importer.clock.clocks import clock
-from estimator.importer.clock.stamps import Floats, Ints
 from estimator.importer.meter import Meter
+from estimator.importer.one_file import Recording, borne_out, on_one_axis
 from estimator.importer.table import quantities as q
 from estimator.importer.table.fast_rows import read_fast
 from estimator.importer.table.layout import DELIMITERS, Layout, split
-from estimator.importer.table.layout_search import find_layout
+from estimator.importer.table.layout_columns import passed_over
+from estimator.importer.table.layout_search import find_layout, told_interval_s
+from estimator.importer.table.loose_lines import loosened
 from estimator.importer.table.opening import HEAD_BYTES, Table
 from estimator.importer.table.quantities import plain
-from estimator.importer.table.raw_table import Bools, RawTable
+from estimator.importer.table.raw_table import RawTable
 from estimator.importer.table.rows import read_rows
+from estimator.importer.testimony.settle import Settled, settle
 
-_MOST_HEAD = 1 << 24
+_MOST_HEAD, _MOST_LOOSE = 1 << 24, 1 << 26
 _ELAPSED = re.compile(
     r"elapsed|verstreken|ecoule|transcurrido|laufzeit|dauer|duration|relative|since|\[s\]|\(s\)"
 )
 
 
-@dataclass(frozen=True)
-class Recording:
-    """The readings of one file.
-
-    time_s : (n,) seconds from its first reading; current_a, voltage_v, temperature_c : (n,) or None
-    over : (n,) markers of overload in the current; rows : (n,) lines of the file
-    """
-
-    name: str
-    time_s: Floats
-    current_a: Floats | None
-    voltage_v: Floats | None
-    temperature_c: Floats | None
-    over: Bools
-    rows: Ints
-    started: datetime | None
-    step_s: float
-    notes: tuple[str, ...]
-    signature: str
-    meter: Meter | None
-    decisions: tuple[Decision, ...] = ()
-
-
 def record(table: Table, name: str, choices: Choices, *, alone: bool = True) -> Recording:
     """The readings of a table; one of two files (not `alone`) may lack columns that the user named."""
+    if table.doubt:
+        raise InputError(table.doubt, file=name, mend=f"say which, such as --sheet {table.sheets[0][0]!r}")
     meter = _recognised(table, choices.get("meters", ()))
     columns = choices.get("columns") or (dict(meter.columns) if meter and meter.columns else None)
     decimal = choices.get("decimal") or (meter.decimal if meter else None)
     if decimal not in (None, ".", ","):
         raise InputError(f"decimal mark is {decimal!r}", mend="use . or ,")
-    layout = _layout(table, name, columns, decimal, alone)
+    every_s = choices.get("interval_s") or (meter.interval_s if meter else None)
+    table, layout = _laid_out(table, name, columns, decimal, alone, every_s)
+    named = columns or {}
     try:
-        raw = _raw(table, layout, name, choices)
+        settled, raw = _settled(table, layout, named, name, choices)
     except InputError:
         if decimal is not None:
             raise
         # The first lines may hold whole numbers only: the other mark must then carry the whole file.
-        other = "." if layout.decimal == "," else ","
-        layout = replace(layout, decimal=other)
-        second = _raw_or_none(table, layout, name, choices)
+        other = replace(layout, decimal="." if layout.decimal == "," else ",")
+        try:
+            settled, raw = _settled(table, other, named, name, choices)
+        except InputError:
+            second = None
+        else:
+            second = settled
         if second is None:
             raise
-        raw = second
+    layout = settled.layout
+    if settled.doubt:
+        raise InputError(
+            settled.doubt,
+            file=name,
+            row=layout.header_row or None,
+            mend="say which, such as --column current=TITLE[A]",
+        )
     day_first = choices.get("day_first")
     if day_first is None and meter is not None:
         day_first = meter.day_first
@@ -80,11 +74,41 @@ def record(table: Table, name: str, choices: Choices, *, alone: bool = True) -> 
     times = clock(
         raw.stamps, raw.rows, file=name, unit=unit, day_first=day_first, elapsed=bool(_ELAPSED.search(told))
     )
+    _check_stacked(raw, times.restarts, name, told_every=choices.get("interval_s") is not None)
     turned = times.order if len(times.order) > 1 and times.order[0] > 0 else None
-    said = [_recognised_said(layout, meter), *table.notes, *raw.notes, *times.notes]
+    said = [_recognised_said(layout, meter), *table.notes, *passed_over(layout), *settled.notes]
+    said += [*raw.notes, *times.notes]
     decided = _decided(layout, raw.stamps.style, times.day_first)
-    recording = _recording(name, raw, times.time_s, turned, times.started, times.step_s, said, meter)
-    return replace(recording, decisions=decided)
+    recording = on_one_axis(name, raw, times.time_s, turned, times.started, times.step_s, said, meter)
+    told_step_s = told_interval_s(table.head()[:200]) or 0.0
+    return replace(borne_out(recording, settled), decisions=decided, told_step_s=told_step_s)
+
+
+def _check_stacked(raw: RawTable, restarts: Sequence[int], name: str, *, told_every: bool) -> None:
+    """InputError where recordings stand below each other, each under its own titles."""
+    begins = [int(raw.rows[k]) for k in np.searchsorted(raw.rows, raw.title_rows) if k < len(raw.rows)]
+    begins = sorted({row for row in begins if row > int(raw.rows[0])})
+    every_s = raw.layout.every_s
+    anew = {int(raw.rows[k]) for k in restarts}
+    if not begins or told_every or (every_s is None and not set(begins) <= anew):
+        return
+    if any(_repeats_the_first(raw, row) for row in begins):
+        return  # one export appended to another: its copies are left out later
+    rows = ", ".join(map(str, begins[:6])) + (", ..." if len(begins) > 6 else "")
+    joined = "" if every_s is None else f", or join them with --interval {every_s:g}"
+    raise InputError(
+        f"holds {len(begins) + 1} recordings one below the other",
+        file=name,
+        row=begins[0],
+        mend=f"split it before row{'s' if len(begins) > 1 else ''} {rows}{joined}",
+    )
+
+
+def _repeats_the_first(raw: RawTable, row: int) -> bool:
+    k = int(np.searchsorted(raw.rows, row))
+    length = min(k, len(raw.rows) - k, 200)
+    held = [x[:length] == x[k : k + length] for x in raw.channels.values()]
+    return length >= 30 and bool(held) and all(bool(same.mean() > 0.95) for same in held)
 
 
 def _raw(table: Table, layout: Layout, name: str, choices: Choices) -> RawTable:
@@ -96,15 +120,43 @@ def _raw(table: Table, layout: Layout, name: str, choices: Choices) -> RawTable:
     return raw
 
 
-def _raw_or_none(table: Table, layout: Layout, name: str, choices: Choices) -> RawTable | None:
+def _settled(
+    table: Table, layout: Layout, told: Mapping[str, object], name: str, choices: Choices
+) -> tuple[Settled, RawTable]:
+    settled = settle(table, layout, told, choices.get("state"))
+    return settled, _raw(table, settled.layout, name, choices)
+
+
+def _laid_out(
+    table: Table,
+    name: str,
+    columns: Mapping[str, str | int] | None,
+    decimal: str | None,
+    alone: bool,
+    every_s: float | None,
+) -> tuple[Table, Layout]:
+    """The layout of a table; of lines that are none, once they are put below titles."""
     try:
-        return _raw(table, layout, name, choices)
+        return table, _layout(table, name, columns, decimal, alone, every_s)
     except InputError:
-        return None
+        if table.cells is not None or len(table.data) > _MOST_LOOSE:
+            raise
+        for said, rows in loosened(table.data.decode("utf-8", "replace").split("\n")):
+            made = replace(table, data=b"", cells=rows, notes=(*table.notes, said))
+            try:
+                return made, _layout(made, name, columns, decimal, alone, every_s)
+            except InputError:
+                continue
+        raise
 
 
 def _layout(
-    table: Table, name: str, columns: Mapping[str, str | int] | None, decimal: str | None, alone: bool
+    table: Table,
+    name: str,
+    columns: Mapping[str, str | int] | None,
+    decimal: str | None,
+    alone: bool,
+    every_s: float | None,
 ) -> Layout:
     tries = [columns]
     if columns and not alone:
@@ -117,7 +169,7 @@ def _layout(
         size = HEAD_BYTES
         while True:
             try:
-                return find_layout(table.head(size), name, columns=some, decimal=decimal)
+                return find_layout(table.head(size), name, columns=some, decimal=decimal, every_s=every_s)
             except InputError as e:
                 fault = fault or e
             if size >= min(len(table.data), _MOST_HEAD):
@@ -137,91 +189,6 @@ def _decided(layout: Layout, style: str, day_first: bool | None) -> tuple[Decisi
     if day_first is not None and style in ("year last", "no year"):
         found.append(Decision("order of dates", "day first" if day_first else "month first", "day_first"))
     return tuple(found)
-
-
-def _recording(
-    name: str,
-    raw: RawTable,
-    time_s: Floats,
-    turned: Ints | None,
-    started: datetime | None,
-    step_s: float,
-    said: Sequence[str],
-    meter: Meter | None,
-) -> Recording:
-    def channel(quantity: str) -> Floats | None:
-        values = raw.channels.get(quantity)
-        return values if values is None or turned is None else values[turned]
-
-    current, voltage, power = channel(q.CURRENT), channel(q.VOLTAGE), channel(q.POWER)
-    over = raw.overload.get(q.CURRENT, np.zeros(len(raw.rows), dtype=np.bool_))
-    over = over if turned is None else over[turned]
-    notes = list(said)
-    if current is None and power is not None and voltage is not None:
-        if raw.mixed:
-            power = _straight(time_s, power)
-            voltage = _straight(time_s, voltage)
-        with np.errstate(divide="ignore", invalid="ignore"):
-            current = np.where(np.abs(voltage) > 0.5, power / voltage, np.nan)
-        over = raw.overload.get(q.POWER, over)
-        notes.append("Only watts and volts were logged: amps are watts over volts.")
-    rows = raw.rows if turned is None else raw.rows[turned]
-    recording = Recording(
-        name=name,
-        time_s=time_s,
-        current_a=current,
-        voltage_v=voltage,
-        temperature_c=channel(q.TEMPERATURE),
-        over=over,
-        rows=rows,
-        started=started,
-        step_s=step_s,
-        notes=tuple(n for n in notes if n),
-        signature=raw.layout.signature,
-        meter=meter,
-    )
-    return _untangled(recording) if raw.mixed else recording
-
-
-def _straight(time_s: Floats, values: Floats) -> Floats:
-    good = np.isfinite(values)
-    return np.interp(time_s, time_s[good], values[good]) if bool(good.any()) else values
-
-
-def _untangled(r: Recording) -> Recording:
-    """One meter that was switched between amps and volts: volts are drawn straight on to the readings of
-    amps."""
-    if r.current_a is None or r.voltage_v is None:
-        return r
-    amps = np.isfinite(r.current_a) | r.over
-    volts = np.isfinite(r.voltage_v)
-    if int(amps.sum()) < 2 or int(volts.sum()) < 1 or bool(np.any(amps & volts)):
-        return r
-    at = r.time_s[volts]
-    voltage = np.interp(r.time_s[amps], at, r.voltage_v[volts])
-    k = np.searchsorted(at, r.time_s[amps])
-    before, after = at[np.clip(k - 1, 0, at.size - 1)], at[np.clip(k, 0, at.size - 1)]
-    nearest = np.minimum(np.abs(r.time_s[amps] - before), np.abs(after - r.time_s[amps]))
-    time_s = r.time_s[amps]
-    steps = np.diff(time_s)
-    steps = steps[steps > 0]
-    said = (
-        f"One meter was switched between amps ({int(amps.sum())} readings) and volts "
-        f"({int(volts.sum())}): volts between "
-        f"its readings are straight lines, no point of them further than {float(nearest.max()):.0f} s "
-        f"from one."
-    )
-    return replace(
-        r,
-        time_s=time_s - time_s[0],
-        current_a=r.current_a[amps],
-        voltage_v=voltage,
-        over=r.over[amps],
-        rows=r.rows[amps],
-        temperature_c=None if r.temperature_c is None else r.temperature_c[amps],
-        step_s=float(np.median(steps)) if steps.size else r.step_s,
-        notes=(*r.notes, said),
-    )
 
 
 _SEPARATORS = {",": "commas", ";": "semicolons", "\t": "tabs", "|": "bars", " ": "blanks"}

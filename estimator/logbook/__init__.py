@@ -35,8 +35,9 @@ from estimator.logbook.records.mow_records import (
     restore_mow,
 )
 from estimator.logbook.records.mow_values import MowRecord
+from estimator.logbook.records.readings import bytes_of, log_of
 from estimator.logbook.records.renaming import rename
-from estimator.logbook.records.uploads import KeptFile, bytes_of, log_of, mend_bytes
+from estimator.logbook.records.uploads import KeptFile, mend_bytes
 from estimator.logbook.upkeep.backup import backup, restore
 from estimator.logbook.upkeep.checking import CheckReport, check
 from estimator.logbook.upkeep.copying import fingerprint

@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-import os
 import sqlite3
 import threading
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -16,10 +15,8 @@ import sqlalchemy as sa
 from sqlalchemy.exc import DBAPIError, SQLAlchemyError
 
 from estimator.errors import LogbookError
+from estimator.logbook.sqlite_file import WRITE_OPTION, has_room, identity
 
-BUSY_S = 60.0
-"""So long who reads, writes or copies waits for others."""
-WRITE_OPTION = "mowcharge_writing"
 _POSTGRES_WRITERS_LOCK = 0x6D6F7763
 
 
@@ -30,12 +27,15 @@ class Logbook:
     where : path or URL as shown to people, never with a password
     path : the file of an SQLite logbook, None on PostgreSQL
     read_only : True where the file or its folder cannot be written
+    admit : looks at the file as on opening, when another one has come to stand at the path
     """
 
     engine: sa.Engine
     where: str
     path: Path | None = None
     read_only: bool = False
+    admit: Callable[[Logbook], None] = field(default=lambda _book: None, repr=False, compare=False)
+    _admitted: list[tuple[int, int] | None] = field(default_factory=list, repr=False, compare=False)
     _current: threading.local = field(default_factory=threading.local, repr=False, compare=False)
 
     def __enter__(self) -> Self:
@@ -47,8 +47,23 @@ class Logbook:
         self.close()
 
     def close(self) -> None:
-        """Let go of the file or the server."""
+        """Let go of the file or the server; the next use opens it anew.
+
+        A file that nobody holds is whole in itself: it can be copied, moved or replaced by hand.
+        """
         self.engine.dispose()
+
+    @property
+    def keeps(self) -> bool:
+        """Whether figures can be kept now: the file can be written, and its disk has room."""
+        return not self.read_only and (self.path is None or has_room(self.path))
+
+    def refuse_unwritable(self) -> None:
+        """LogbookError where nothing can be written now."""
+        if self.read_only:
+            raise LogbookError(f"{self.where} cannot be written", mend="copy it to a folder of your own")
+        if not self.keeps:
+            raise _said_by_sqlite(self.where, sqlite3.SQLITE_FULL)
 
     @contextmanager
     def reading(self) -> Iterator[sa.Connection]:
@@ -57,6 +72,7 @@ class Logbook:
         if current is not None:
             yield current
             return
+        self._look_at_file()
         with in_one_line(self.where), self.engine.connect() as connection:
             if connection.dialect.name == "postgresql":
                 connection = connection.execution_options(isolation_level="REPEATABLE READ")
@@ -85,8 +101,9 @@ class Logbook:
         if current is not None and getattr(self._current, "writes", False):
             yield current
             return
-        if self.read_only:
-            raise LogbookError(f"{self.where} cannot be written", mend="copy it to a folder of your own")
+        self._look_at_file()
+        self.refuse_unwritable()
+        held = self._admitted[0] if self._admitted else None
         with (
             in_one_line(self.where),
             self.engine.connect().execution_options(**{WRITE_OPTION: True}) as connection,
@@ -96,6 +113,51 @@ class Logbook:
                 connection.execute(sa.select(sa.func.pg_advisory_xact_lock(_POSTGRES_WRITERS_LOCK)))
             with self._as_current(connection, writes=True):
                 yield connection
+            self._refuse_if_replaced(held)
+        self._refuse_if_replaced(held)
+
+    def settle(self) -> None:
+        """Bring what was kept from the write-ahead file into the logbook's own, whole in itself then.
+
+        Raises LogbookError where another file stands at the path by now: what was kept is not in it.
+        """
+        if self.path is None or getattr(self._current, "connection", None) is not None:
+            return
+        held = self._admitted[0] if self._admitted else None
+        with in_one_line(self.where), self.engine.connect() as connection:
+            wait_ms = connection.exec_driver_sql("PRAGMA busy_timeout").scalar()
+            connection.exec_driver_sql("PRAGMA busy_timeout=0")  # readers are not waited for
+            connection.exec_driver_sql("PRAGMA wal_checkpoint(TRUNCATE)")
+            connection.exec_driver_sql(f"PRAGMA busy_timeout={wait_ms}")
+        self._refuse_if_replaced(held)
+
+    def _look_at_file(self) -> None:
+        """Look at the file as on opening where it is not the one that was looked at before."""
+        if self.path is None:
+            return
+        there = identity(self.path)
+        if self._admitted and self._admitted[0] == there:
+            return
+        if self._admitted:
+            self.engine.dispose()  # connections to a file that is gone
+            if there is None:
+                raise LogbookError(
+                    f"{self.where} is not there any more", mend="put it, or a backup of it, back in its place"
+                )
+        before, self._admitted[:] = [*self._admitted], [there]
+        try:
+            self.admit(self)
+        except BaseException:
+            self._admitted[:] = before
+            raise
+
+    def _refuse_if_replaced(self, held: tuple[int, int] | None) -> None:
+        """LogbookError where the file that is written to is no longer the one at the path."""
+        if self.path is not None and identity(self.path) != held:
+            raise LogbookError(
+                f"{self.where} was replaced or deleted meanwhile; what is there now is without this step",
+                mend="do it again",
+            )
 
     @contextmanager
     def _as_current(self, connection: sa.Connection, *, writes: bool) -> Iterator[None]:
@@ -106,45 +168,6 @@ class Logbook:
             yield
         finally:
             self._current.connection, self._current.writes = before
-
-
-def sqlite_uri(path: Path) -> str:
-    """The URI that opens an SQLite file, to read only where it or its folder cannot be written."""
-    mode = "rw" if writable(path) else "ro"
-    if mode == "ro" and not pending(path):
-        mode = "ro&immutable=1"  # without it, SQLite makes files beside it to read one in WAL mode
-    return f"{path.absolute().as_uri()}?mode={mode}"
-
-
-def writable(path: Path) -> bool:
-    """Whether a file and its folder can be written."""
-    return os.access(path, os.W_OK) and os.access(path.parent, os.W_OK)
-
-
-def pending(path: Path) -> bool:
-    """Whether the write-ahead file of an SQLite file holds something."""
-    ahead = path.with_name(f"{path.name}-wal")
-    return ahead.exists() and ahead.stat().st_size > 0
-
-
-def prepare_sqlite(engine: sa.Engine, *, busy_s: float) -> None:
-    """Set WAL, foreign keys and honest transactions on every connection of an SQLite engine."""
-
-    @sa.event.listens_for(engine, "connect")
-    def _on_connect(connection: Any, _record: Any) -> None:
-        connection.isolation_level = None  # SQLAlchemy's BEGIN below, not the driver's late one
-        for pragma in (
-            f"busy_timeout={int(busy_s * 1000)}",
-            "foreign_keys=ON",
-            "synchronous=FULL",
-            "secure_delete=ON",
-        ):
-            connection.execute(f"PRAGMA {pragma}")
-
-    @sa.event.listens_for(engine, "begin")
-    def _on_begin(connection: sa.Connection) -> None:
-        writes = connection.get_execution_options().get(WRITE_OPTION)
-        connection.exec_driver_sql("BEGIN IMMEDIATE" if writes else "BEGIN")
 
 
 def mappings(connection: sa.Connection, chosen: sa.Select[Any]) -> Iterator[dict[str, Any]]:
@@ -184,13 +207,17 @@ def in_one_line(where: str) -> Iterator[None]:
         raise told(where, error) from error
 
 
+def _said_by_sqlite(where: str, code: int) -> LogbookError:
+    problem, mend = _SQLITE_SAYS[code]
+    return LogbookError(f"{where} {problem}", mend=mend)
+
+
 def told(where: str, error: BaseException | None) -> LogbookError:
     """The LogbookError that says in plain words what SQLite or PostgreSQL complained about."""
     if isinstance(error, sqlite3.Error):
         code = (getattr(error, "sqlite_errorcode", None) or 0) & 0xFF
         if code in _SQLITE_SAYS:
-            problem, mend = _SQLITE_SAYS[code]
-            return LogbookError(f"{where} {problem}", mend=mend)
+            return _said_by_sqlite(where, code)
     if isinstance(error, sa.exc.TimeoutError):
         return LogbookError(f"{where} is asked too much at once", mend="try again in a minute")
     said = " ".join(str(error).strip().splitlines()[:1])[:200] or type(error).__name__

@@ -26,29 +26,29 @@ def _version(connection: sa.Connection, where: str) -> int:
     said = None
     if sa.inspect(connection).has_table("about"):
         said = connection.scalar(sa.select(about.c.value).where(about.c.name == "schema"))
-    if said is None or not said.isdigit():
+    if said is None or not (said.isascii() and said.isdigit() and len(said) < 10):
         raise LogbookError(f"{where} does not say its schema version", mend="restore a backup, or salvage it")
     return int(said)
 
 
 def migrate(book: Logbook) -> None:
     """Back the logbook up beside itself, then take every missing step in one transaction."""
+    version = version_of(book)
+    if version not in STEPS:
+        raise LogbookError(f"{book.where} has a schema {version} that never was", mend="restore a backup")
     if book.read_only:
         raise LogbookError(
             f"{book.where} is of an older schema and cannot be written",
             mend="copy it to a folder of your own",
         )
+    book.refuse_unwritable()
     if book.path is not None:
-        copy_sqlite(book.path, backup_name(book.path, version_of(book)))
+        copy_sqlite(book.path, backup_name(book.path, version))
     with book.writing() as connection:
         version = _version(connection, book.where)  # another process may have been first
         if book.path is None and version < SCHEMA_VERSION:
             _copy_schema(connection, version)
         while version < SCHEMA_VERSION:
-            if version not in STEPS:
-                raise LogbookError(
-                    f"{book.where} has a schema {version} that never was", mend="restore a backup"
-                )
             STEPS[version](connection)
             version += 1
             connection.execute(sa.update(about).where(about.c.name == "schema").values(value=str(version)))

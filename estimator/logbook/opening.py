@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import os
 import secrets
-import sqlite3
 from contextlib import suppress
 from importlib.util import find_spec
 from pathlib import Path
@@ -13,16 +12,9 @@ import platformdirs
 import sqlalchemy as sa
 
 from estimator.errors import LogbookError
-from estimator.logbook import migrations
-from estimator.logbook.handle import (
-    BUSY_S,
-    Logbook,
-    in_one_line,
-    pending,
-    prepare_sqlite,
-    sqlite_uri,
-    writable,
-)
+from estimator.logbook import migrations, sqlite_file
+from estimator.logbook.handle import Logbook, in_one_line
+from estimator.logbook.sqlite_file import BUSY_S, connect_sqlite, pending, prepare_sqlite, writable
 from estimator.logbook.tables import APPLICATION_ID, PAGE_SIZE, SCHEMA_VERSION, SUMMED, about, metadata
 
 ENVIRONMENT = "MOWCHARGE_LOGBOOK"
@@ -69,15 +61,14 @@ def is_there(where: str | Path | None = None) -> bool:
     (False, True)
     """
     place = str(where) if where is not None else default_place()
-    return "://" in place or Path(place).expanduser().exists()
+    return "://" in place or sqlite_file.is_there(Path(place).expanduser())
 
 
 def sqlite_engine(path: Path) -> sa.Engine:
     """An engine on one SQLite file, with foreign keys and full synchronisation set."""
-    uri = sqlite_uri(path)
     engine = sa.create_engine(
         "sqlite://",
-        creator=lambda: sqlite3.connect(uri, uri=True, check_same_thread=False),
+        creator=lambda: connect_sqlite(path, BUSY_S),
         poolclass=sa.QueuePool,
         pool_size=8,
         max_overflow=24,
@@ -103,12 +94,33 @@ def _is_cut_short(path: Path) -> bool:
 
 
 def _open_sqlite(path: Path, make: bool) -> Logbook:
+    there = sqlite_file.is_there(path)
     if path.is_dir():
         raise LogbookError(f"{path} is a folder", mend="name a file in it")
-    if not path.exists():
+    if not there:
         if not make:
             raise _none_at(str(path))
         make_sqlite(path)
+    book = Logbook(sqlite_engine(path), str(path), path, not writable(path), _admit_file)
+    try:
+        with book.reading():
+            return book
+    except BaseException:
+        book.close()
+        raise
+
+
+def _admit_file(book: Logbook) -> None:
+    """Whether a file is a sound logbook; an older one is brought to the present schema."""
+    assert book.path is not None
+    _refuse_no_file(book.path)
+    with in_one_line(book.where):
+        _check_on_opening(book)
+    _at_present_version(book)
+
+
+def _refuse_no_file(path: Path) -> None:
+    """LogbookError for what cannot be opened at all, before SQLite looks at it."""
     if not os.access(path, os.R_OK):
         raise LogbookError(f"{path} cannot be read", mend="look at the rights of the file")
     if path.stat().st_size == 0:
@@ -121,14 +133,6 @@ def _open_sqlite(path: Path, make: bool) -> Logbook:
             f"{path} is damaged (its end is missing)",
             mend="keep the file; restore a backup, or salvage it into a new logbook",
         )
-    book = Logbook(sqlite_engine(path), str(path), path, read_only=not writable(path))
-    try:
-        with in_one_line(book.where):
-            _check_on_opening(book)
-        return _at_present_version(book)
-    except BaseException:
-        book.close()
-        raise
 
 
 def _none_at(where: str) -> LogbookError:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from asyncio import create_task
 from collections.abc import AsyncIterator
 from contextlib import asynccontextmanager
 
@@ -16,7 +17,8 @@ from starlette.routing import Route
 from estimator.errors import InputError, LogbookError, MowchargeError
 from estimator.logbook import open_logbook
 from estimator.page.door.access import Doors
-from estimator.page.door.guards import BodyLimit, Door, HostAndOrigin, OwnFaults, SecurityHeaders
+from estimator.page.door.connections import Connections
+from estimator.page.door.guards import AtRest, BodyLimit, Door, HostAndOrigin, OwnFaults, SecurityHeaders
 from estimator.page.door.pending import drop_old
 from estimator.page.interface import operations as interface
 from estimator.page.remembered import Remembered
@@ -46,9 +48,11 @@ def make_app(settings: PageSettings, doors: Doors | None = None) -> Starlette:
     async def lifespan(app: Starlette) -> AsyncIterator[None]:
         app.state.book = await run_in_threadpool(open_logbook, settings.logbook)
         await run_in_threadpool(drop_old, settings.pending_folder)
+        sweeping = create_task(app.state.connections.sweep_for_ever())
         try:
             yield
         finally:
+            sweeping.cancel()
             app.state.book.close()
 
     app = Starlette(
@@ -71,6 +75,7 @@ def make_app(settings: PageSettings, doors: Doors | None = None) -> Starlette:
             Middleware(HostAndOrigin, settings=settings),
             Middleware(Door, settings=settings, doors=doors),
             Middleware(BodyLimit, settings=settings),
+            Middleware(AtRest),
             Middleware(OwnFaults, answer=_unexpected),
         ],
         exception_handlers={
@@ -83,12 +88,14 @@ def make_app(settings: PageSettings, doors: Doors | None = None) -> Starlette:
         lifespan=lifespan,
     )
     app.state.settings, app.state.doors, app.state.remembered = settings, doors, Remembered()
+    app.state.connections = Connections()
     return app
 
 
 def _told(request: Request, error: Exception) -> Response:
     status = 503 if isinstance(error, LogbookError) else 422 if isinstance(error, InputError) else 500
-    return _trouble(request, status, str(error))
+    line = error.for_people() if isinstance(error, MowchargeError) else str(error)
+    return _trouble(request, status, str(error) if request.url.path.startswith("/api/") else line)
 
 
 def _http_trouble(request: Request, error: Exception) -> Response:

@@ -7,7 +7,7 @@ from estimator.answers.minutes import MinutesQuestion
 from estimator.answers.plan import Pause, PlanQuestion
 from estimator.descriptions import Grass
 from estimator.errors import InputError
-from estimator.page.door.forms import Sent, needed_number, number_of
+from estimator.page.door.forms import Sent, amount_of, needed_amount, needed_number, number_of
 
 MOST_LAWNS = 60
 MOST_SIZES = 12
@@ -21,21 +21,9 @@ def grass_of(sent: Sent) -> Grass:
     """
     return Grass(
         moisture=sent.text("moisture") or None,
-        growth_mm=number_of(sent, "growth_mm", "growth"),
-        days_since_cut=number_of(sent, "days_since_cut", "days since the last cut"),
+        growth_mm=amount_of(sent, "growth_mm"),
+        days_since_cut=amount_of(sent, "days_since_cut"),
     )
-
-
-def percent_of(sent: Sent, name: str, what: str, *, low: float = 0.0, high: float = 100.0) -> float | None:
-    """A percentage from a field as a fraction, None where it is blank.
-
-    >>> percent_of(Sent({"sure": "95"}, {}), "sure", "certainty")
-    0.95
-    """
-    value = number_of(sent, name, what)
-    if value is not None and not low <= value <= high:
-        raise InputError(f"{what} is {value:g} %", mend=f"give a percentage from {low:g} to {high:g}")
-    return None if value is None else value / 100
 
 
 def lawns_in_order(sent: Sent) -> tuple[str, ...]:
@@ -54,23 +42,23 @@ def lawns_in_order(sent: Sent) -> tuple[str, ...]:
 def plan_question(sent: Sent) -> PlanQuestion:
     """Lawns per charge."""
     order, aim = _order(sent)
-    break_minutes = number_of(sent, "pause_minutes", "length of the break")
+    break_minutes = amount_of(sent, "pause_minutes")
     pause = None
     if break_minutes:
         pause = Pause(
             after=int(needed_number(sent, "pause_after", "lawns before the break")),
             minutes=break_minutes,
-            charger_w=needed_number(sent, "charger_w", "watts of the charger"),
+            charger_w=needed_amount(sent, "charger_w"),
         )
     return PlanQuestion(
         lawns=lawns_in_order(sent),
         grass=grass_of(sent),
         pack=sent.text("pack") or None,
         machine=sent.text("machine") or None,
-        level=percent_of(sent, "level", "certainty", low=50, high=99.9) or 0.95,
-        start_charge=percent_of(sent, "start_charge", "charge at the start"),
-        temperature_c=_temperature(sent, "temperature_c"),
-        reserve=percent_of(sent, "reserve", "reserve", high=90) or 0.0,
+        sure=amount_of(sent, "sure") or 0.95,
+        start_charge=amount_of(sent, "start_charge"),
+        temperature_c=amount_of(sent, "temperature_c"),
+        reserve=amount_of(sent, "reserve") or 0.0,
         order=order,
         aim=aim,
         pause=pause,
@@ -94,26 +82,18 @@ def _order(sent: Sent) -> tuple[str, str]:
 
 def capacity_question(sent: Sent) -> CapacityQuestion:
     """Recommended capacity."""
-    coldest = _temperature(sent, "coldest_c")
     return CapacityQuestion(
         lawns=lawns_in_order(sent),
         grass=grass_of(sent),
         pack=sent.text("pack") or None,
         machine=sent.text("machine") or None,
-        sure=percent_of(sent, "sure", "certainty", low=50, high=99.5) or 0.95,
-        reserve=_given(percent_of(sent, "reserve", "reserve", high=60), 0.10),
-        capacity_at_end=percent_of(sent, "capacity_at_end", "capacity at end of life", low=30) or 0.80,
-        resistance_at_end=_resistance(sent),
-        coldest_c=_given(coldest, 10.0),
+        sure=amount_of(sent, "sure") or 0.95,
+        reserve=_given(amount_of(sent, "reserve"), 0.10),
+        capacity_at_end=amount_of(sent, "capacity_at_end") or 0.80,
+        resistance_at_end=_given(amount_of(sent, "resistance_at_end"), 1.5),
+        coldest_c=amount_of(sent, "coldest_c"),
         sizes_ah=_sizes(sent.text("sizes_ah")),
     )
-
-
-def _resistance(sent: Sent) -> float:
-    value = number_of(sent, "resistance_at_end", "resistance at end of life")
-    if value is not None and not 1 <= value <= 5:
-        raise InputError(f"resistance at end of life is {value:g} times new", mend="give 1 to 5")
-    return _given(value, 1.5)
 
 
 def _sizes(text: str) -> tuple[float, ...]:
@@ -121,10 +101,7 @@ def _sizes(text: str) -> tuple[float, ...]:
     parts = text.replace(";", " ").split()
     if len(parts) > MOST_SIZES:
         raise InputError(f"{len(parts)} sizes are named", mend=f"name {MOST_SIZES} at most")
-    sizes = tuple(needed_number(Sent({"size": part}, {}), "size", "size of a pack") for part in parts)
-    if any(not 0 < size <= 10_000 for size in sizes):
-        raise InputError("a size of a pack is not above zero", mend="give Ah, such as 8 10 12")
-    return sizes
+    return tuple(needed_amount(Sent({"size_ah": part}, {}), "size_ah") for part in parts)
 
 
 def minutes_question(sent: Sent, files: tuple[tuple[str, bytes], ...] = ()) -> MinutesQuestion:
@@ -132,18 +109,11 @@ def minutes_question(sent: Sent, files: tuple[tuple[str, bytes], ...] = ()) -> M
     return MinutesQuestion(
         files=files,
         pack=sent.text("pack") or None,
-        start_charge=percent_of(sent, "start_charge", "charge at the start"),
-        temperature_c=_temperature(sent, "temperature_c"),
+        start_charge=amount_of(sent, "start_charge"),
+        temperature_c=amount_of(sent, "temperature_c"),
         lawn=sent.text("go_on_as") or None,
-        level=percent_of(sent, "level", "certainty of the band", low=50, high=99.9) or 0.90,
+        level=amount_of(sent, "level") or 0.90,
     )
-
-
-def _temperature(sent: Sent, name: str) -> float | None:
-    value = number_of(sent, name, "temperature")
-    if value is not None and not -40 <= value <= 70:
-        raise InputError(f"temperature is {value:g} °C", mend="give degrees Celsius from -40 to 70")
-    return value
 
 
 def _given(value: float | None, otherwise: float) -> float:

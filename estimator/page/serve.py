@@ -9,14 +9,17 @@ import sys
 from contextlib import suppress
 from pathlib import Path
 from secrets import token_urlsafe
+from typing import Any
 
 import segno
 import uvicorn
+from starlette.applications import Starlette
 
 from estimator.errors import InputError
 from estimator.logbook import is_there, open_logbook
 from estimator.page.app import make_app
 from estimator.page.door.access import CODE_S, Doors
+from estimator.page.door.connections import Listening, protocol_for
 from estimator.page.screens.devices import pairing_link
 from estimator.page.settings import PageSettings
 
@@ -45,12 +48,19 @@ def serve(logbook: str | Path | None, *, port: int = PORT, beyond: bool = False)
     doors = Doors(settings.secret, session_s=settings.session_s)
     app = make_app(settings, doors)
     print(announcement(settings, doors, port, addresses), flush=True)
-    config = uvicorn.Config(
-        app, log_level="warning", access_log=False, proxy_headers=False, server_header=False,
-        timeout_keep_alive=10, limit_concurrency=200, h11_max_incomplete_event_size=65_536,
-    )  # fmt: skip
     with listening, suppress(KeyboardInterrupt):
-        uvicorn.Server(config).run(sockets=[listening])
+        server_of(app, listening).run(sockets=[listening])
+
+
+def server_of(app: Starlette, listening: Listening, **changes: Any) -> uvicorn.Server:
+    """The server of a page, which takes in only what there is room for."""
+    listening.connections = app.state.connections
+    usual: dict[str, Any] = {
+        "log_level": "warning", "access_log": False, "proxy_headers": False, "server_header": False,
+        "timeout_keep_alive": 10, "h11_max_incomplete_event_size": 65_536,
+        "http": protocol_for(app.state.connections),
+    }  # fmt: skip
+    return uvicorn.Server(uvicorn.Config(app, **{**usual, **changes}))
 
 
 def announcement(settings: PageSettings, doors: Doors, port: int, addresses: tuple[str, ...]) -> str:
@@ -105,8 +115,8 @@ def own_addresses() -> tuple[str, ...]:
     return tuple(dict.fromkeys(address for address in found if not address.startswith("127.")))
 
 
-def _listen(address: str, port: int) -> socket.socket:
-    listening = socket.socket(socket.AF_INET, socket.SOCK_STREAM)
+def _listen(address: str, port: int) -> Listening:
+    listening = Listening(socket.AF_INET, socket.SOCK_STREAM)
     listening.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
     try:
         listening.bind((address, port))

@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
 import numpy as np
 import pandas as pd
 
+from estimator.amounts import check_kind
 from estimator.descriptions import Pack
 from estimator.fitting.pack import prior
 from estimator.fitting.pack.fitted_pack import as_fitted, usable_slopes
@@ -16,10 +15,8 @@ from estimator.fitting.pack.log_model import START, ZERO_A, charge_along
 from estimator.fitting.pack.log_share import MOST_GAIN
 from estimator.fitting.pack.pack_fit import drifted, posterior
 from estimator.fitting.pack.start_charge import start_of
+from estimator.importer.log import Log
 from estimator.mow import day_of
-
-if TYPE_CHECKING:
-    from estimator.importer.log import Log
 
 _SIDE = 1.6448536269514722  # standard normal quantile of 0.95
 
@@ -27,11 +24,36 @@ _SIDE = 1.6448536269514722  # standard normal quantile of 0.95
 def charge_curve(
     log: Log, fitted: Pack, start_charge: float | None = None, *, temperature_c: float | None = None
 ) -> pd.DataFrame:
-    """Usable charge 0..1 along the log.
+    """Usable charge along a log, with its band.
 
-    start_charge : usable charge at the first reading; None works it out from the voltage
-    Returns a DataFrame with time_s [s], charge, and low and high of the 90 % band, one row per reading.
+    Parameters
+    ----------
+    log : Log, n readings
+    fitted : Pack or FittedPack
+    start_charge : float, 0..1, default None
+        usable charge at the first reading; None works it out from the voltage
+    temperature_c : float, -40..70 [°C], default None
+        pack temperature where the log has none; None takes 25 °C
+
+    Returns
+    -------
+    DataFrame
+        (n, 4): time_s [s], charge [0..1], low and high of the 90 % band
+
+    Raises
+    ------
+    InputError
+        for a log without volts, a charge outside 0..1, or a temperature that no pack has
+
+    Source: Plett 2004, J. Power Sources 134, 252-292.
+
+    >>> steady = pd.DataFrame({"time_s": [0.0, 600, 1200], "current_a": 9.0, "voltage_v": [52.6, 51, 50]})
+    >>> pack = Pack(chemistry="nmc", series=13, capacity_ah=10.0, cut_off_v=39.0)
+    >>> curve = charge_curve(Log(steady, longest_step_s=900.0), pack, start_charge=1.0)
+    >>> bool(curve.charge.iloc[0] > curve.charge.iloc[-1]), list(curve)
+    (True, ['time_s', 'charge', 'low', 'high'])
     """
+    check_kind("log", log, Log)
     known = drifted(as_fitted(fitted), day_of(log.started))
     trace = trace_of(log, temperature_c)
     found = fit_log(known, trace, start_of(known, trace, start_charge))

@@ -1,9 +1,9 @@
-"""When a fading capacity will first fall under a threshold, from the capacities seen so far."""
+"""When a fading capacity falls under a threshold, from the capacities seen so far."""
 
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -11,18 +11,28 @@ from scipy.stats import norm
 
 from estimator.errors import InputError
 from estimator.fitting.seasons.fade import FadeDraws, FadeSeries, fade_draws
+from estimator.shown import shown
 
 Array = NDArray[np.float64]
 
 COURSE_POINTS = 101
 
 
+SHOWN = 0.90
+"""A fade is shown where so much of what may be true loses capacity at all."""
+
+
+@shown
 @dataclass(frozen=True)
 class FadeForecast:
-    """The mow at which capacity first falls under the threshold.
+    """The mow from which on capacity is under the threshold.
 
-    mow, low, high : median and band; infinite where that share of the futures does not cross within `horizon`
-    chance_within : chance that it crosses at all within `horizon`, the last mow looked at
+    mow, low, high : where the middle and the two ends of the course fall under it: from `mow` on it is as
+        likely under as not; infinite where they do not within `horizon`, the last mow looked at, and for
+        `mow` and `high` where the mows show no fade
+    chance_within : chance that it is under the threshold at the horizon, if it goes on as seen
+    shows_fade : whether the mows so far show a fade at all
+    faded, faded_low, faded_high : what was lost by the last mow seen, as a share
     under_now : whether the capacity, by all mows so far, is under the threshold; None where its band
         straddles it
     reached : where it is under, the mow that first showed so beyond its own error; else None
@@ -36,6 +46,10 @@ class FadeForecast:
     high: float
     chance_within: float
     horizon: int
+    shows_fade: bool
+    faded: float
+    faded_low: float
+    faded_high: float
     under_now: bool | None
     reached: float | None
     mows: tuple[float, ...]
@@ -48,66 +62,86 @@ class FadeForecast:
 def fade_forecast(
     series: FadeSeries, threshold_ah: float, *, level: float = 0.90, horizon: int = 500, seed: int = 7
 ) -> FadeForecast:
-    """The mow at which capacity first falls under `threshold_ah` [Ah].
+    """The mow from which on capacity is under `threshold_ah` [Ah].
 
     series : the capacities so far (`fade_series`); horizon : how many mows to look ahead
 
     >>> from estimator.fitting.seasons.fade import fade_series
     >>> seen = np.arange(1, 61)
     >>> found = fade_forecast(fade_series(seen, 10.0 - 0.02 * seen), threshold_ah=8.0)
-    >>> found.low <= 100 <= found.high, found.reached
-    (True, None)
+    >>> found.low <= 101 <= found.high, found.shows_fade, found.reached
+    (True, True, None)
     """
     return first_under(series, fade_draws(series, horizon=horizon, seed=seed), threshold_ah, level)
+
+
+def shows_fade(future: FadeDraws) -> bool:
+    """Whether the mows seen show a fade: hardly anything that may be true has them lose nothing."""
+    return bool((future.faded > 0).mean() >= SHOWN)
 
 
 def first_under(
     series: FadeSeries, future: FadeDraws, threshold_ah: float, level: float = 0.90
 ) -> FadeForecast:
-    """The first mow under `threshold_ah` [Ah] in futures that are drawn already.
+    """The first mow under `threshold_ah` [Ah] of the course that drawn futures make.
+
+    Middle and band of the course decide, not each future's first touch: what a single reading may show by
+    chance is no end of a pack, and the line that is drawn crosses where the sentence says.
 
     Raises InputError where the threshold is not above zero.
 
     >>> from estimator.fitting.seasons.fade import FadeDraws, fade_series
-    >>> futures = FadeDraws(np.array([10.0, 11.0, 12.0]), np.array([[9.0, 8.0, 7.0], [9.0, 8.5, 7.9]]))
+    >>> futures = FadeDraws(
+    ...     np.array([10.0, 11.0, 12.0]), np.array([[9.0, 8.0, 7.0], [9.0, 8.5, 7.9]]), np.full(2, 0.1)
+    ... )
     >>> found = first_under(fade_series([9, 10], [9.2, 9.0]), futures, threshold_ah=8.2)
-    >>> found.low, found.high, found.chance_within
-    (11.0, 12.0, 1.0)
+    >>> found.low, found.mow, found.high, found.chance_within
+    (11.0, 12.0, 12.0, 1.0)
     """
     if threshold_ah <= 0 or not math.isfinite(threshold_ah):
         raise InputError(f"threshold is {threshold_ah} Ah", mend="give a number above zero")
-    under = future.capacity_ah < threshold_ah
-    first = np.where(under.any(axis=1), future.mows[under.argmax(axis=1)], np.inf)
-    now_low_ah, now_high_ah = np.quantile(future.capacity_ah[:, 0], [0.5 - level / 2, 0.5 + level / 2])
+    ends = [0.5, 0.5 - level / 2, 0.5 + level / 2]
+    course = np.quantile(future.capacity_ah, ends, axis=0)
+    now_low_ah, now_high_ah = course[1:, 0]
     under_now = True if now_high_ah < threshold_ah else False if now_low_ah >= threshold_ah else None
     reached = _first_shown_under(series, threshold_ah, level) if under_now else None
-    mow, low, high = (_quantile(first, q) for q in (0.5, 0.5 - level / 2, 0.5 + level / 2))
+    mow, low, high = (_under(future.mows, line, threshold_ah) for line in course)
+    fades = shows_fade(future)
+    if not fades:
+        high = math.inf
+        mow = mow if mow == future.mows[0] else math.inf
     if reached is not None:
         mow = low = high = reached
+    chance = 1.0 if reached is not None else float((future.capacity_ah[:, -1] < threshold_ah).mean())
     shown = np.unique(np.round(np.linspace(0, len(future.mows) - 1, COURSE_POINTS)).astype(int))
-    course = np.quantile(future.capacity_ah[:, shown], [0.5, 0.5 - level / 2, 0.5 + level / 2], axis=0)
-    chance = float(np.mean(np.isfinite(first)))
-    return FadeForecast(
+    faded, faded_low, faded_high = (float(each) for each in np.quantile(future.faded, ends))
+    found = FadeForecast(
         threshold_ah=threshold_ah,
         level=level,
         mow=mow,
         low=low,
         high=high,
-        chance_within=1.0 if reached is not None else chance,
+        chance_within=chance,
         horizon=int(future.mows[-1]),
+        shows_fade=fades,
+        faded=faded,
+        faded_low=faded_low,
+        faded_high=faded_high,
         under_now=under_now,
         reached=reached,
         mows=tuple(future.mows[shown].tolist()),
-        capacity_ah=tuple(course[0].tolist()),
-        low_ah=tuple(course[1].tolist()),
-        high_ah=tuple(course[2].tolist()),
-        sentence=(
-            f"Whether capacity is under {threshold_ah:.2f} Ah already, the mows cannot tell: it is "
-            f"{now_low_ah:.2f} to {now_high_ah:.2f} Ah."
-            if under_now is None and mow == future.mows[0]
-            else _sentence(threshold_ah, mow, low, high, reached, int(future.mows[-1]), chance)
-        ),
+        capacity_ah=tuple(course[0, shown].tolist()),
+        low_ah=tuple(course[1, shown].tolist()),
+        high_ah=tuple(course[2, shown].tolist()),
+        sentence="",
     )
+    return replace(found, sentence=_sentence(found))
+
+
+def _under(mows: Array, line_ah: Array, threshold_ah: float) -> float:
+    """The first mow at which a line is under the threshold; infinite where it never is."""
+    under = np.flatnonzero(line_ah < threshold_ah)
+    return float(mows[under[0]]) if len(under) else math.inf
 
 
 def _first_shown_under(series: FadeSeries, threshold_ah: float, level: float) -> float:
@@ -121,23 +155,33 @@ def _first_shown_under(series: FadeSeries, threshold_ah: float, level: float) ->
     return float(shown[0] if len(shown) else series.number[-1])
 
 
-def _quantile(first: Array, q: float) -> float:
-    """Quantile of crossings of which some may be infinite (no interpolation)."""
-    return float(np.sort(first)[min(int(q * len(first)), len(first) - 1)])
-
-
-def _sentence(
-    threshold: float, mow: float, low: float, high: float, reached: float | None, horizon: int, chance: float
-) -> str:
-    if reached is not None:
-        return f"Capacity was under {threshold:.2f} Ah at mow {reached:.0f} already."
-    if not math.isfinite(mow):
-        return (
-            f"Capacity most likely stays over {threshold:.2f} Ah up to mow {horizon} "
-            f"(chance {100 * (1 - chance):.0f} %); no sudden fall is foreseen or ruled out."
-        )
-    until = f"{high:.0f}" if math.isfinite(high) else f"beyond {horizon}"
+def no_fade_words(found: FadeForecast) -> str:
+    """What the mows show instead of a fade."""
+    lost, least, most = (f"{100 * each:.0f}" for each in (found.faded, found.faded_low, found.faded_high))
     return (
-        f"Capacity is likely to fall under {threshold:.2f} Ah at about mow {mow:.0f} ({low:.0f} to {until}); "
-        "a sudden fall would come earlier and cannot be foreseen."
+        f"the mows show no fade yet ({lost} % lost, within {least} to {most} %), so that no last mow is named"
+    )
+
+
+def _sentence(found: FadeForecast) -> str:
+    threshold = f"{found.threshold_ah:.2f} Ah"
+    if found.reached is not None:
+        return f"Capacity was under {threshold} at mow {found.reached:.0f} already."
+    if found.under_now is None and found.mow == found.mows[0]:
+        return (
+            f"Whether capacity is under {threshold} already, the mows cannot tell: it is "
+            f"{found.low_ah[0]:.2f} to {found.high_ah[0]:.2f} Ah."
+        )
+    if not found.shows_fade:
+        said = no_fade_words(found)
+        return f"{said[0].upper()}{said[1:]}; no sudden fall is foreseen or ruled out."
+    if not math.isfinite(found.mow):
+        return (
+            f"Capacity most likely stays over {threshold} up to mow {found.horizon} "
+            f"(chance {100 * (1 - found.chance_within):.0f} %); no sudden fall is foreseen or ruled out."
+        )
+    until = f"{found.high:.0f}" if math.isfinite(found.high) else f"beyond {found.horizon}"
+    return (
+        f"Capacity is likely to fall under {threshold} at about mow {found.mow:.0f} ({found.low:.0f} to "
+        f"{until}); a sudden fall would come earlier and cannot be foreseen."
     )

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -17,19 +17,16 @@ from estimator.fitting.load.profile import LoadProfile
 from estimator.fitting.pack.open_circuit import GRID
 from estimator.fitting.pack.pack_draws import draw_pack
 from estimator.fitting.seasons.fade import fade_draws, fade_series
-from estimator.predictor.fade_forecast import FadeForecast, first_under
-from estimator.predictor.lawns.lawns_per_charge import choose_step
+from estimator.predictor.fade_forecast import FadeForecast, first_under, no_fade_words
+from estimator.predictor.lawns.lawns_per_charge import choose_step, day_temperature
 from estimator.predictor.sizing.need import Day, limits_of
-from estimator.predictor.sizing.recommend import CAPACITY_AT_END, RESISTANCE_AT_END
+from estimator.predictor.sizing.new_pack import RISE
+from estimator.shown import shown
 
 Array = NDArray[np.float64]
 
 DRAWS = 200
 HALVINGS = 7
-RISE = math.log(RESISTANCE_AT_END) / -math.log(CAPACITY_AT_END)
-"""Resistance rises as capacity to the power of minus this: half as much again when 80 % of the capacity is
-left.
-"""
 
 
 @dataclass(frozen=True)
@@ -46,6 +43,7 @@ class CapacityNeeded:
     sure: float
 
 
+@shown
 @dataclass(frozen=True)
 class FinishForecast:
     """When the pack will no longer finish the chosen lawns.
@@ -97,7 +95,8 @@ def capacity_needed(
     load = lay_out(profile, lawns, grasses, needs, np.random.default_rng(seed + 1), choose_step(needs))
     limits = limits_of(fitted, reserve)
     day = Day(load, limits.hold_s)
-    drawn = draw_pack(fitted, DRAWS, rng, None, temperature_c)
+    drawn = draw_pack(fitted, DRAWS, rng)
+    drawn = drawn.at_temperature(day_temperature(profile, temperature_c, DRAWS, rng))
     now_ah = float(np.median(drawn.capacity_ah))
     inside = (GRID >= 0) & (GRID <= 1)
     least_ah = needs.energy_wh.sum(axis=1) / drawn.tables[:, inside, 0].mean(axis=1)
@@ -137,9 +136,9 @@ def finish_forecast(
     """
     series = fade_series(mow_number, capacity_ah, std_ah, scale_std)
     future = fade_draws(series, horizon=horizon, seed=seed)
-    fade = first_under(series, future, need.at_sure_ah, level)
     sorted_need = np.sort(need.needed_ah)
     odds = np.searchsorted(sorted_need, future.capacity_ah, side="right").mean(axis=0) / len(sorted_need)
+    fade = _by_odds(first_under(series, future, need.at_sure_ah, level), float(odds[0]), need.sure)
     names = tuple(lawn.name for lawn in lawns)
     return FinishForecast(
         lawns=names,
@@ -153,6 +152,23 @@ def finish_forecast(
     )
 
 
+SELDOM = 0.5
+"""A pack that finishes a day less often than this is under what the day asks for."""
+
+
+def _by_odds(fade: FadeForecast, odds_now: float, sure: float) -> FadeForecast:
+    """The forecast with the odds of a day deciding whether the pack is under: a need that few mows make wide
+    lies over most capacities, and says little of the pack."""
+    if odds_now >= sure:
+        return replace(fade, under_now=False, reached=None, mow=_later(fade.mow, fade))
+    return replace(fade, under_now=True if odds_now < SELDOM else None)
+
+
+def _later(mow: float, fade: FadeForecast) -> float:
+    """A crossing that is not now: the next mow at the earliest."""
+    return max(mow, fade.mows[0] + 1.0)
+
+
 def _sentence(names: tuple[str, ...], need: CapacityNeeded, fade: FadeForecast, odds_now: float) -> str:
     job = ", ".join(names)
     asked = (
@@ -160,17 +176,16 @@ def _sentence(names: tuple[str, ...], need: CapacityNeeded, fade: FadeForecast, 
         if len(names) > 1
         else f"{job} asks for {need.at_sure_ah:.1f} Ah"
     )
-    asked += f" to finish {100 * need.sure:.0f} times in 100; "
-    if fade.reached is not None:
+    asked += f" to finish {100 * need.sure:g} times in 100; "
+    if fade.under_now and fade.reached is not None:
         return asked + f"the pack was under that at mow {fade.reached:.0f} already."
-    if fade.under_now is None and (odds_now < need.sure or fade.mow == fade.mows[0]):
-        return asked + (
-            f"whether the pack still holds that, its mows cannot tell: {fade.low_ah[0]:.1f} to "
-            f"{fade.high_ah[0]:.1f} Ah now."
-        )
+    if fade.under_now is not False:
+        holds = f"it holds {fade.low_ah[0]:.1f} to {fade.high_ah[0]:.1f} Ah"
+        return asked + f"the pack finishes {100 * odds_now:.0f} times in 100 now: {holds}."
+    if not fade.shows_fade:
+        return asked + f"{no_fade_words(fade)}."
     if not math.isfinite(fade.mow):
         return asked + f"the pack most likely keeps that up to mow {fade.horizon}."
     until = f"{fade.high:.0f}" if math.isfinite(fade.high) else f"beyond {fade.horizon}"
-    return (
-        asked + f"the pack likely falls under that at about mow {fade.mow:.0f} ({fade.low:.0f} to {until})."
-    )
+    low = min(fade.low, fade.mow)
+    return asked + f"the pack likely falls under that at about mow {fade.mow:.0f} ({low:.0f} to {until})."

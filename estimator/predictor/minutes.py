@@ -5,12 +5,16 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 from itertools import chain
-from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
 
+from estimator.amounts import check_amount, check_kind
 from estimator.descriptions import Pack
+from estimator.errors import InputError
+from estimator.fitting.charge_used import charge_used
+from estimator.fitting.load.load_draws import coming_power
+from estimator.fitting.load.profile import LoadProfile
 from estimator.fitting.pack.fitted_pack import as_fitted
 from estimator.fitting.pack.joint_fit import fit_log
 from estimator.fitting.pack.log_grid import Trace, trace_of
@@ -21,7 +25,7 @@ from estimator.fitting.pack.pack_fit import drifted, posterior
 from estimator.fitting.pack.start_charge import start_of
 from estimator.importer.log import Log
 from estimator.mow import day_of
-from estimator.predictor.narrowing import Limit, limits_by_cause
+from estimator.predictor.narrowing import Doubt, doubts_by_cause
 from estimator.predictor.simulation.future_load import (
     corrected,
     draw_level,
@@ -34,9 +38,7 @@ from estimator.predictor.simulation.future_load import (
 from estimator.predictor.simulation.peaks_apart import BLOCK_S, coarser
 from estimator.predictor.simulation.running import Follow
 from estimator.predictor.simulation.simulation import simulate
-
-if TYPE_CHECKING:
-    from estimator.fitting.load.profile import LoadProfile
+from estimator.shown import shown
 
 Array = NDArray[np.float64]
 Single = NDArray[np.float32]
@@ -46,11 +48,13 @@ STEPS_AHEAD = 400
 """Into so many blocks the time that the charge should last is cut, none longer than those of a day's plan and
 each with its highest power kept: a stop is then known to a few thousandths of what is left."""
 
+FEWEST_DRAWS = 20
 STOP_STD_S = 3.0
 """By so many seconds a real stop may miss the simulated one: readings are a second or more apart, and
 controllers smooth the voltage before they judge it (common practice)."""
 
 
+@shown
 @dataclass(frozen=True)
 class MinutesLeft:
     """Minutes until the motor stops.
@@ -59,8 +63,7 @@ class MinutesLeft:
     low, high : band [min] that holds the truth with probability `level`
     charge : usable charge now (median)
     mean_power_w : mean power [W] of the load to come
-    monte_carlo_min : standard error [min] of `minutes` from the finite number of draws
-    limits : what the answer owes its doubt to, the largest first, each with the measurement that would
+    doubts : what the answer owes its doubt to, the largest first, each with the measurement that would
     narrow it
     ends_min : minutes of 100 evenly likely futures, rising, for drawing
     """
@@ -71,9 +74,16 @@ class MinutesLeft:
     level: float
     charge: float
     mean_power_w: float
-    monte_carlo_min: float
-    limits: tuple[Limit, ...] = ()
+    doubts: tuple[Doubt, ...] = ()
     ends_min: tuple[float, ...] = ()
+
+
+def _check_mowing(log: Log) -> None:
+    """Refuse a load that, taken on, would never empty the pack."""
+    used_ah = charge_used(log).ah
+    if used_ah <= 0:
+        did = f"charges the pack by {-used_ah:.3g} Ah on balance" if used_ah < 0 else "draws nothing"
+        raise InputError(did, file=log.name, mend="give the part that mows, or the load to come")
 
 
 def _usual_a(trace: Trace, read_w: Array) -> float:
@@ -101,13 +111,54 @@ def minutes_left(
     seed: int = 1,
     temperature_c: float | None = None,
 ) -> MinutesLeft:
-    """Minutes left at the end of `log` with the pack `fitted`.
+    """Minutes left at the end of a log.
 
-    start_charge : usable charge 0..1 at the log's first reading; None works it out from the voltage
-    load : None goes on as in the log so far; a LoadProfile draws from it; a Log is followed exactly, then
-    repeated
-    level : probability that the band should hold
+    Parameters
+    ----------
+    log : Log
+        the mow so far
+    fitted : Pack or FittedPack
+    start_charge : float, 0..1, default None
+        usable charge at the log's first reading; None works it out from the voltage
+    load : LoadProfile or Log, default None
+        what is still to be mown: None goes on as in the log so far; a LoadProfile is drawn from; a Log is
+        followed exactly, then repeated
+    level : float, 0.5..0.999, default 0.90
+        how often the band should hold
+    draws : int, from 20, default 2000
+        simulated futures
+    seed : int, default 1
+        the same seed gives the same answer
+    temperature_c : float, -40..70 [°C], default None
+        pack temperature where the log has none; None takes 25 °C
+
+    Returns
+    -------
+    MinutesLeft
+        median and band [min], at most 1440 min
+
+    Raises
+    ------
+    InputError
+        for a log that charges the pack or draws nothing, for one without volts, and for amounts out of range
+
+    Source: constant power, V = (E + √(E² − 4PR))/2; Plett 2004, J. Power Sources 134, 252.
+
+    >>> import pandas as pd
+    >>> steady = pd.DataFrame({"time_s": [0.0, 600, 1200], "current_a": 9.0, "voltage_v": [52.6, 51, 50]})
+    >>> pack = Pack(chemistry="nmc", series=13, capacity_ah=10.0, cut_off_v=39.0)
+    >>> left = minutes_left(Log(steady, longest_step_s=900.0), pack, start_charge=1.0, draws=100)
+    >>> left.low < left.minutes < left.high
+    True
     """
+    check_kind("log", log, Log)
+    check_amount("level", level, needed=True)
+    if load is None or isinstance(load, Log):
+        _check_mowing(log if load is None else load)
+    else:
+        check_kind("load", load, LoadProfile)
+    if draws < FEWEST_DRAWS:
+        raise InputError(f"{draws} draws are asked for", mend=f"take at least {FEWEST_DRAWS}")
     rng = np.random.default_rng(seed)
     known = drifted(as_fitted(fitted), day_of(log.started))
     trace = trace_of(log, temperature_c)
@@ -138,8 +189,6 @@ def minutes_left(
         mean_w = float(power.mean())
         coming, ahead_s = repeated(power, horizon), ahead(mean_w)
     elif load is not None:
-        from estimator.fitting.load.load_draws import coming_power
-
         drawn = coming_power(load, draws, LONGEST_H * 3600, rng, step_s=step_s)
         first = next(drawn)
         ahead_s = ahead(float(first.mean()))
@@ -184,9 +233,6 @@ def minutes_left(
     end_s = futures.end_s + STOP_STD_S * rng.standard_normal(draws)
     left = np.clip(end_s, 0.0, LONGEST_H * 3600) / 60
     low, middle, high = np.quantile(left, [(1 - level) / 2, 0.5, (1 + level) / 2])
-    # standard error of a median: 1/(2 f sqrt(n)), with the density f from the middle fifth
-    near = np.quantile(left, [0.4, 0.6])
-    error = float((near[1] - near[0]) / 0.2 * 0.5 / np.sqrt(draws))
     return MinutesLeft(
         minutes=float(middle),
         low=float(low),
@@ -194,7 +240,6 @@ def minutes_left(
         level=level,
         charge=float(np.median(pack.charge)),
         mean_power_w=float(np.mean(drawn_w)) if drawn_w else mean_w,
-        monte_carlo_min=error,
-        limits=limits_by_cause(left, causes),
+        doubts=doubts_by_cause(left, causes),
         ends_min=tuple(np.quantile(left, (np.arange(100) + 0.5) / 100).tolist()),
     )

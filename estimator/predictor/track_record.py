@@ -15,6 +15,7 @@ from estimator.fitting.load.features import MowFeatures, mow_features
 from estimator.fitting.load.mow_needs import draw_needs
 from estimator.fitting.load.profile import LoadProfile, fit_features
 from estimator.mow import Mow
+from estimator.shown import shown
 
 Array = NDArray[np.float64]
 
@@ -56,6 +57,7 @@ class Foretold:
         return self.minutes_low <= self.minutes_came <= self.minutes_high
 
 
+@shown
 @dataclass(frozen=True)
 class TrackRecord:
     """How well earlier mows would have foretold later ones.

@@ -25,30 +25,31 @@ from estimator.report.pictures.margin_picture import margin_picture
 from estimator.report.pictures.picture import page_picture
 from estimator.report.pictures.record_picture import record_picture
 from estimator.report.pictures.seasons_picture import seasons_picture
+from estimator.report.words.answer_text import to_buy
 from estimator.report.words.mow_text import grass_words
 from estimator.report.words.text import band, figure, odds, settled
 
 STYLE = """
 @page { size: A4; margin: 16mm 15mm; }
 * { box-sizing: border-box; }
-body { margin: 0 auto; padding: 1.5rem; max-width: 46rem; color: #14251b; background: #ffffff;
+body { margin: 0 auto; padding: 1.5rem; max-width: 46rem; color: #1f1a22; background: #ffffff;
   font: 11pt/1.45 Seravek, "Gill Sans Nova", Ubuntu, Calibri, "DejaVu Sans", sans-serif; }
 h1, h2 { font-family: Rockwell, "Roboto Slab", "DejaVu Serif", Georgia, serif; line-height: 1.2; }
-h1 { font-size: 20pt; margin: 0; padding-bottom: 0.4rem; border-bottom: 0.35rem solid #1d4a33; }
+h1 { font-size: 20pt; margin: 0; padding-bottom: 0.4rem; border-bottom: 0.35rem solid #4f1f49; }
 h2 { font-size: 13pt; margin: 1.6rem 0 0.4rem; break-after: avoid; }
-.under { color: #43544a; margin: 0.4rem 0 0; }
+.under { color: #4a4350; margin: 0.4rem 0 0; }
 section { break-inside: avoid; }
 table { border-collapse: collapse; width: 100%; }
 th, td { text-align: left; vertical-align: top; padding: 0.25rem 0.8rem 0.25rem 0;
-  border-bottom: 1px solid #c8cdbb; }
+  border-bottom: 1px solid #cfcbd0; }
 th { font-weight: 400; }
 td { font-weight: 700; }
 td + td, td small { font-weight: 400; }
-small, .why { font-size: 9pt; color: #43544a; }
+small, .why { font-size: 9pt; color: #4a4350; }
 pre { font: 9.5pt/1.35 "DejaVu Sans Mono", Consolas, monospace; white-space: pre-wrap; }
 figure { margin: 0.8rem 0; }
 svg { width: 100%; height: auto; max-height: 9.5cm; display: block; }
-.caution { border-left: 0.3rem solid #eeab22; padding: 0.1rem 0.8rem; margin: 0.8rem 0; }
+.caution { border-left: 0.3rem solid #1f1a22; padding: 0.1rem 0.8rem; margin: 0.8rem 0; }
 ul { padding-left: 1.2rem; margin: 0.4rem 0; }
 @media print { body { padding: 0; max-width: none; } }
 """
@@ -165,7 +166,7 @@ def season_report(
             (first.name, f"{first.ah:.2f} Ah", first.note),
             *((part.name, f"{part.ah:+.2f} Ah", part.note) for part in further),
         ]
-        told = f"To buy: {capacity.choice.capacity_ah:.1f} Ah, certainty {odds(capacity.choice.odds)}"
+        told = to_buy(capacity)
         svg = _svg(margin_picture(capacity))
         sections.append(Section("Which pack", "", capacity.why, svg, rows, (told,)))
     if record is not None:

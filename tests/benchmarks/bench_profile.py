@@ -2,7 +2,7 @@
 
     python tests/benchmarks/bench_profile.py [energy] [odds] [capacity] [by_hand] [speed]
 
-Every season is invented by `tests/profile/planted_mows.py`, which knows none of the estimator's models. Times
+Every season is invented by `tests/planted/planted_mows.py`, which knows none of the estimator's models. Times
 are given beside references measured in the same run.
 """
 
@@ -16,7 +16,7 @@ from pathlib import Path
 
 import numpy as np
 
-sys.path.insert(0, str(Path(__file__).parents[1] / "profile"))
+sys.path.insert(0, str(Path(__file__).parents[1] / "planted"))
 
 from hand_read_mows import many, noted, planted_pack
 from planted_mows import Truth, plant, plant_mow, plant_mows

@@ -58,7 +58,7 @@ def test_readings_by_hand_are_asked_for(
         ("plan", "chapel strip", *CRATE),
         ("capacity", "chapel strip", *CRATE),
         ("minutes", "2025-09-27a.csv", *CRATE),
-        ("compare", "--tag", "drive wheel off"),
+        ("compare", "--tag", "rear roller off"),
         ("pack-life", "chapel strip", *CRATE),
         ("track-record", "--last", "3"),
     ],
@@ -94,9 +94,12 @@ def test_completion_for_bash_puts_backslashes(
 @pytest.mark.parametrize(
     ("words", "line"),
     [
-        (("charging", "chapel strip", "--charger-watts", "240", *CRATE), "To full in about"),
-        (("charging", "chapel strip", "--charger-watts", "240", "--pause", "30", *CRATE), "a break gives"),
-        (("cost", "chapel strip", "--price", "0.3", *CRATE), "electricity"),
+        (("charging", "chapel strip", "--charger-w", "240", *CRATE), "To full in about"),
+        (
+            ("charging", "chapel strip", "--charger-w", "240", "--pause-minutes", "30", *CRATE),
+            "a break gives",
+        ),
+        (("cost", "chapel strip", "--price-per-kwh", "0.3", *CRATE), "electricity"),
         (("logbook", "check"), "very checksum"),
     ],
 )

@@ -20,7 +20,7 @@ def test_the_demo_answers_everything(tmp_path: Path, capsys: pytest.CaptureFixtu
     assert "All names and readings of this demonstration are invented." in said
     for answer in (
         "Minutes left:", "Lawns per charge:", "Recommended capacity:", "Seasons of",
-        "mows with 'drive wheel off'", "finish 90 times in 100", "bands held", "Feed cable 10 AWG",
+        "mows with 'rear roller off'", "finish 90 times in 100", "bands held", "Feed cable 6 mm²",
         "Closest:",
         "A typical mow loads", "To full in",
         "Cost, in the currency", "Last blade care:",

@@ -12,8 +12,8 @@ from typing import Any
 import pytest
 
 from estimator import __version__, cli
+from estimator.amounts import from_percent
 from estimator.cli import named_files as files
-from estimator.cli import options
 from estimator.descriptions import Lawn
 from estimator.errors import InputError
 from estimator.logbook import add_mow, keep_lawn, open_logbook, remove_mow
@@ -93,7 +93,7 @@ def test_trouble_that_nobody_foresaw_is_one_line(
     monkeypatch.setattr("estimator.cli.group.build", Broken)
     monkeypatch.setattr("tempfile.tempdir", str(tmp_path))
     assert cli._run([]) == 1
-    trouble = tmp_path / "mowcharge-trouble.txt"
+    (trouble,) = tmp_path.glob("mowcharge-trouble-*.txt")
     assert capsys.readouterr().err == (
         f"mowcharge: this should not happen (OSError); please report it and send along {trouble}\n"
     )
@@ -115,9 +115,9 @@ def test_no_is_no(typed: str) -> None:
 
 def test_a_share_is_no_percentage() -> None:
     with pytest.raises(InputError) as refused:
-        options._percent(0.95)
+        from_percent("start_charge", 0.95)
     assert str(refused.value) == "start charge is 0.95 %; write 95 for 95 %"
-    assert options._percent(95.0) == 95.0
+    assert from_percent("start_charge", 95.0) == 0.95
 
 
 def test_a_report_is_an_html_file(capsys: Said, book: Path) -> None:

@@ -27,9 +27,9 @@ def shed(tmp_path: Path) -> Path:
             "nmc",
             "--series",
             "13",
-            "--ah",
+            "--capacity-ah",
             "10",
-            "--cut-off",
+            "--cut-off-v",
             "39",
         ],
         [
@@ -40,9 +40,9 @@ def shed(tmp_path: Path) -> Path:
             "nmc",
             "--series",
             "10",
-            "--ah",
+            "--capacity-ah",
             "10",
-            "--cut-off",
+            "--cut-off-v",
             "30",
         ],
     ):
@@ -66,7 +66,7 @@ ADD = ("add", "mow.csv", "--lawn", "orchard", "--dry-run", "--pack")
     [
         ((*ADD, "crate", "--start-charge", "0.95"), "start charge is 0.95 %; write 95 for 95 %"),
         ((*ADD, "small"), "mow.csv: volts of 50.9 to 51.9 are not those of small (10 nmc cells in series"),
-        ((*ADD, "crate", "--air-celsius", "400"), "Invalid value for '--air-celsius'"),
+        ((*ADD, "crate", "--temperature-c", "400"), "temperature is 400 °C; give -40 to 70 °C"),
         (
             (*ADD, "crate", "--decide", "zero_a=nan"),
             "zero_a is nan; give amps as a number from -1000 to 1000",
@@ -113,20 +113,20 @@ def test_what_a_command_does_is_not_cut_short_in_the_list(group: str, tmp_path: 
     ("given", "line"),
     [
         (
-            "--minutes 20 --rest-before 54",
-            "no typical amps are given; say --typical, or --mean, or both --idle and --highest",
+            "--minutes 20 --rest-before-v 54",
+            "no typical amps are given; say --typical-a, or --mean-a, or both --idle-a and --highest-a",
         ),
         (
-            "--minutes 20 --rest-before 54 --idle 1.5",
-            "no typical amps are given; say --typical, or --mean, or both --idle and --highest",
+            "--minutes 20 --rest-before-v 54 --idle-a 1.5",
+            "no typical amps are given; say --typical-a, or --mean-a, or both --idle-a and --highest-a",
         ),
-        ("--typical 4.4 --rest-before 54", "the minutes of mowing are not given; say --minutes"),
+        ("--typical-a 4.4 --rest-before-v 54", "the minutes of mowing are not given; say --minutes"),
         (
-            "--typical 4.4 --highest 3 --minutes 20 --rest-before 54",
+            "--typical-a 4.4 --highest-a 3 --minutes 20 --rest-before-v 54",
             "highest amps are 3, below typical amps of 4.4; exchange or correct them",
         ),
         (
-            "--idle 6 --typical 4.4 --minutes 20 --rest-before 54",
+            "--idle-a 6 --typical-a 4.4 --minutes 20 --rest-before-v 54",
             "typical amps are 4.4, below idle amps of 6; exchange or correct them",
         ),
     ],
@@ -148,11 +148,11 @@ def test_half_a_square_metre_of_a_small_lawn_is_not_rounded_away(tmp_path: Path)
     [
         (
             "describe pack crate --chemistry nmc",
-            "Missing options '--series', '--ah' and '--cut-off'; see mowcharge describe pack --help",
+            "Missing options '--series' and '--capacity-ah'; see mowcharge describe pack --help",
         ),
         (
-            "describe pack crate --chemistry nmc --series=13 --ah 10",
-            "Missing option '--cut-off'; see mowcharge describe pack --help",
+            "describe pack crate --chemistry nmc --series=13",
+            "Missing option '--capacity-ah'; see mowcharge describe pack --help",
         ),
         ("add mow.csv", "Missing option '--lawn'; see mowcharge add --help"),
     ],

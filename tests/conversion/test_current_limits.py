@@ -84,6 +84,31 @@ def test_meter_and_next_mow_are_two_bands() -> None:
     assert peak.next_mow_a.high > peak.measured_a.high, "one mow says little about the next"
 
 
+def test_a_clamp_reading_has_the_meters_band_and_not_that_of_the_energy_between_readings() -> None:
+    """Seen before: a reading of 13 A with a band of a quarter to either side, "by the meter" of 2 %."""
+    noted = LoadTrace(
+        np.r_[np.full(600, 4.2), 13.0], np.array(48.0), current_gain=0.25, current_zero_a=0.0, meter_gain=0.02
+    )
+    highest, *_, whole = current_limits([noted]).peaks
+    assert highest.measured_a.high == pytest.approx(13 * (1 + 1.6449 * 0.02), abs=0.01)
+    assert whole.measured_a.high == pytest.approx(whole.measured_a.value * (1 + 1.6449 * 0.25), rel=1e-4)
+    held = current_limits([noted], clamp_highest_a=15.0).peaks[0].measured_a
+    assert (held.value, held.high) == (15.0, pytest.approx(15 * (1 + 1.6449 * 0.02), abs=0.01))
+
+
+def test_the_chance_of_a_trip_in_the_next_mow() -> None:
+    """Student's t on the logarithms of 20 mows about 30 A, 5 % apart, and four imagined ones at 20 %."""
+    rng = np.random.default_rng(4)
+    mows = [LoadTrace(np.full(60, 30 * np.exp(0.05 * z)), np.array(48.0)) for z in rng.standard_normal(20)]
+    near, at, far = (
+        current_limits(mows, [Limit("battery management", amps, HIGHEST_S)]).checks[0]
+        for amps in (27.0, 30.0, 60.0)
+    )
+    assert near.chance > 0.7 > at.chance > 0.3 > far.chance
+    assert f"with a chance of {100 * at.chance:.0f} %." in at.sentence
+    assert "with a chance of under 1 %." in far.sentence
+
+
 def test_highest_of_several_mows_counts() -> None:
     calm = LoadTrace(np.full(600, 12.0), np.array(48.0))
     assert current_limits([calm, PATCH, calm]).peaks[0].measured_a.value == pytest.approx(50.0)

@@ -92,7 +92,7 @@ def test_a_thinned_mow_counts_with_its_whole_length() -> None:
         ),
         (
             lambda: trace_from_log(log_of([0], [1.0])),
-            "log: one reading makes no load; take a log of at least two",
+            "log: holds 1 reading(s); two or more are needed",
         ),
         (
             lambda: trace_from_log(log_of([0, 600], [1.0, 1.0], name="shed.csv")),

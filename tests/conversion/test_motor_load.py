@@ -17,12 +17,12 @@ def test_horsepower_from_its_definition() -> None:
     assert pytest.approx(550 * 0.3048 * 4.4482216152605, abs=0.00005) == WATTS_PER_HORSEPOWER
 
 
-def test_an_engine_of_three_and_a_half_horsepower() -> None:
-    """Common practice: 3.5 hp are 2.6 kW on paper."""
-    answer = motor_load([STEADY], engine_hp=3.5)
-    assert answer.engine_w == pytest.approx(2610, abs=0.5)
+def test_an_engine_of_five_horsepower() -> None:
+    """NIST SP 811: 5 × 745.6999 W = 3728.5 W."""
+    answer = motor_load([STEADY], engine_hp=5.0)
+    assert answer.engine_w == pytest.approx(3728.5, abs=0.5)
     assert answer.of_engine is not None
-    assert answer.of_engine.value == pytest.approx(1000 * EFFICIENCY.value / 2610, rel=1e-4)
+    assert answer.of_engine.value == pytest.approx(1000 * EFFICIENCY.value / 3728.5, rel=1e-4)
 
 
 def test_loading_and_smaller_motor_on_paper() -> None:

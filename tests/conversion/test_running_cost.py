@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from estimator.conversion.bands import Band
-from estimator.conversion.running_cost import Petrol, running_cost
+from estimator.conversion.running_cost import Petrol, running_cost, wear_of_cycles, wear_of_fade
 from estimator.errors import InputError
 
 MAINS = Band(250.0, 220.0, 290.0)
@@ -22,6 +22,21 @@ def test_a_season_on_paper() -> None:
     assert answer.mains_kwh_per_season is not None
     assert answer.mains_kwh_per_season.value == pytest.approx(6.25)
     assert answer.petrol is None and answer.saved_per_season is None
+
+
+def test_wear_of_the_pack_by_its_discharges_and_by_its_fade() -> None:
+    """400 for 800 full discharges: half a one wears off 0.25; 0.02 % a mow of 20 % wears off 0.40."""
+    wear = wear_of_cycles(400.0, 0.5, Band(800.0, 800.0, 800.0))
+    assert wear.value == pytest.approx(0.25)
+    assert wear_of_fade(400.0, Band(0.0002, 0.0001, 0.0004)).value == pytest.approx(0.40)
+    answer = running_cost(
+        MAINS, 0.30, area_m2=500.0, mows_per_season=20, petrol=Petrol(1.8, l_per_mow=0.5), wear=wear
+    )
+    assert answer.wear is not None and answer.wear.per_season is not None
+    assert answer.wear.per_season.value == pytest.approx(5.0)
+    assert answer.saved_per_season is not None
+    assert answer.saved_per_season.value == pytest.approx(20 * (0.9 - 0.075 - 0.25))
+    assert not any("wear of the pack" in said for said in answer.assumptions)
 
 
 def test_petrol_by_the_hour_and_by_the_mow() -> None:

@@ -166,8 +166,8 @@ SOLD_MM2 = "0.5, 0.75, 1, 1.5, 2.5, 4, 6, 10, 16, 25, 35, 50, 70, 95, 120"
     [
         ("11 AWG", f"11 AWG is not a size in the table; choose one of {SOLD_AWG}"),
         ("5 mm2", f"5 mm² is not a size in the table; choose one of {SOLD_MM2}"),
-        ("10", """wire size '10' has no unit; write it as "10 AWG" or "6 mm2\""""),
-        ("thick", """wire size 'thick' is not understood; write it as "10 AWG" or "6 mm2\""""),
+        ("10", """wire size '10' has no unit; write it as "6 mm2" or "8 AWG\""""),
+        ("thick", """wire size 'thick' is not understood; write it as "6 mm2" or "8 AWG\""""),
     ],
 )
 def test_other_sizes_are_refused_with_the_mend(text: str, line: str) -> None:

@@ -8,7 +8,7 @@ import pytest
 from estimator.errors import InputError
 from estimator.importer.examine import examine_bytes
 from estimator.importer.table import quantities as q
-from estimator.importer.table.quantities import meaning
+from estimator.importer.table.titles import meaning
 
 
 def mow(n: int = 900, seed: int = 1):

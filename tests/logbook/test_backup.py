@@ -7,13 +7,13 @@ import hashlib
 import json
 import threading
 from collections.abc import Callable
-from datetime import datetime
+from datetime import date, datetime
 from pathlib import Path
 from typing import Any
 
 import pytest
 
-from estimator.descriptions import Grass, Lawn
+from estimator.descriptions import Grass, Lawn, Machine
 from estimator.errors import InputError, LogbookError
 from estimator.logbook import (
     Logbook,
@@ -29,6 +29,7 @@ from estimator.logbook import (
     keep_derived,
     keep_event,
     keep_lawn,
+    keep_machine,
     keep_meter,
     mows,
     open_logbook,
@@ -295,7 +296,7 @@ def test_an_export_unpacks_each_upload_once_and_tells_how_far_it_is(
         unpacked.append(name)
         return unpack(where, name, *more)
 
-    monkeypatch.setattr("estimator.logbook.records.uploads.as_uploaded", counted)
+    monkeypatch.setattr("estimator.logbook.records.readings.as_uploaded", counted)
     told: list[str] = []
     export(full, tmp_path / "out", told.append)
     names = [file.name for mow in [*mows(full), *mows(full, removed=True)] for file in mow.files]
@@ -313,3 +314,27 @@ def test_derived_figures_are_exported_row_by_row_as_one_list(full: Logbook, tmp_
         assert text == json.dumps(rows, ensure_ascii=False, indent=1, sort_keys=True) + "\n"
         assert {row["kind"] for row in rows} == kinds
         forget_derived(full)
+
+
+def test_names_of_any_length_are_exported_and_come_back(tmp_path: Path, describe_in: Any) -> None:
+    """Systems count the bytes of a name: 80 of these characters have 320."""
+    describe_in(str(tmp_path / "old.sqlite"))
+    with open_logbook(tmp_path / "old.sqlite") as old, open_logbook(tmp_path / "new.sqlite") as new:
+        for number, name in enumerate(("\U00020000" * 80, "é" * 300 + ".csv", "/" * 90, "." * 90)):
+            add_mow(old, [(name, b"time_s,current_a,voltage_v\n%d" % number)], lawn="orchard")
+        assert export(old, tmp_path / "out").mows == 4
+        assert import_(new, tmp_path / "out") == 4
+        assert fingerprint(new) == fingerprint(old)
+
+
+def test_tables_of_an_export_have_a_heading_and_no_words_of_a_programming_language(
+    tmp_path: Path, describe_in: Any
+) -> None:
+    describe_in(str(tmp_path / "logbook.sqlite"))
+    with open_logbook(tmp_path / "logbook.sqlite") as book:
+        keep_machine(book, Machine("old mower", blade_care=(date(2024, 4, 1),)))
+        export(book, tmp_path / "out")
+    assert (tmp_path / "out" / "events.csv").read_text() == "id,day,machine,kind,words,removed\n"
+    with (tmp_path / "out" / "machines.csv").open(newline="") as sheet:
+        care = {row["name"]: row["blade_care"] for row in csv.DictReader(sheet)}
+    assert care == {"cylinder mower": "[]", "old mower": '["2024-04-01"]'}

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import random
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
 from datetime import datetime
 from pathlib import Path
@@ -136,6 +137,29 @@ def test_salvage_keeps_all_of_a_sound_logbook(whole: Path) -> None:
     with open_logbook(whole) as old, open_logbook(whole.with_name("new.sqlite")) as new:
         assert fingerprint(new) == fingerprint(old)
         assert add_mow(new, [("new.csv", b"new")], lawn="orchard").id == MOWS + 1
+
+
+def test_salvage_of_a_busy_logbook_waits_its_turn_and_takes_one_moment_of_it(
+    whole: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    with open_logbook(whole) as book:
+        monkeypatch.setattr("estimator.logbook.upkeep.salvage.BUSY_S", 0.05)
+        with book.writing():
+            add_mow(book, [("kept.csv", b"kept")], lawn="orchard")
+            with pytest.raises(LogbookError, match="is held by another program that is writing; try again"):
+                salvage(whole, whole.with_name("new.sqlite"))
+        assert not whole.with_name("new.sqlite").exists()
+        monkeypatch.undo()
+        with ThreadPoolExecutor(1) as other:
+            adding = other.submit(
+                lambda: [add_mow(book, [("n.csv", b"%d" % n)], lawn="orchard").id for n in range(20)]
+            )
+            report = salvage(whole, whole.with_name("new.sqlite"))
+            assert len(adding.result()) == 20
+    assert report.notes == ()
+    with open_logbook(whole.with_name("new.sqlite")) as new:
+        assert check(new).problems == ()
+        assert MOWS <= len([*mows(new), *mows(new, removed=True)]) == report.mows
 
 
 def test_salvage_finds_everything_behind_a_broken_first_page(whole: Path) -> None:

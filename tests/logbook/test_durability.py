@@ -6,7 +6,7 @@ import json
 import subprocess
 import sys
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import Any
@@ -14,7 +14,7 @@ from typing import Any
 import pytest
 
 from estimator.errors import LogbookError
-from estimator.logbook import Logbook, add_mow, check, mows, open_logbook
+from estimator.logbook import Logbook, add_mow, backup, check, mows, open_logbook
 
 PROGRAM = Path(__file__).with_name("uploads.py")
 LONGEST_WAIT_S = 300
@@ -88,6 +88,33 @@ def test_a_full_disk_keeps_what_was_acknowledged(tmp_path: Path, describe_in: An
         )
         (disk / "ballast").unlink()
         _goes_on_well(place, found)
+
+
+def test_a_full_disk_is_read_answered_from_and_backed_up_elsewhere(tmp_path: Path, describe_in: Any) -> None:
+    with _small_disk(tmp_path) as disk:
+        path = disk / "logbook.sqlite"
+        describe_in(str(path))
+        with open_logbook(path) as book:
+            add_mow(book, [("a.csv", b"a")], lawn="orchard")
+        with suppress(OSError):
+            (disk / "all the rest").write_bytes(bytes(2_000_000))
+        before = path.read_bytes()
+        with open_logbook(path) as book:
+            assert [mow.files[0].name for mow in mows(book)] == ["a.csv"]
+            assert not book.keeps, "answers do not try to keep their figures"
+            assert check(book).problems == ()
+            backup(book, tmp_path / "elsewhere.sqlite")
+            with pytest.raises(LogbookError) as caught:
+                add_mow(book, [("b.csv", b"b")], lawn="orchard")
+            assert str(caught.value) == (
+                f"{path} has no room left on its disk; nothing of this step was kept; free some space"
+            )
+            assert path.read_bytes() == before
+            book.close()  # as the page does between requests, and a command at its end
+            (disk / "all the rest").unlink()
+            assert add_mow(book, [("b.csv", b"b")], lawn="orchard").id == 2
+        with open_logbook(tmp_path / "elsewhere.sqlite") as copy:
+            assert len(mows(copy)) == 1
 
 
 @contextmanager

@@ -129,3 +129,25 @@ def test_a_newer_logbook_is_refused(book: object, place: str) -> None:
         "is of a newer mowcharge (schema 3; this one knows 2); update mowcharge"
     )
     assert caught.value.exit_code == 3
+
+
+@pytest.mark.parametrize(
+    ("said", "line"),
+    [
+        ("0", "has a schema 0 that never was; restore a backup"),
+        ("²", "does not say its schema version; restore a backup, or salvage it"),
+        ("9" * 5000, "does not say its schema version; restore a backup, or salvage it"),
+    ],
+)
+def test_a_schema_that_never_was_is_refused_and_nothing_is_copied(
+    tmp_path: Path, said: str, line: str
+) -> None:
+    from estimator.logbook.tables import about
+
+    path = tmp_path / "logbook.sqlite"
+    with open_logbook(path) as book, book.writing() as connection:
+        connection.execute(sa.update(about).values(value=said))
+    with pytest.raises(LogbookError) as caught:
+        open_logbook(path)
+    assert str(caught.value) == f"{path} {line}"
+    assert [found.name for found in tmp_path.iterdir()] == ["logbook.sqlite"]

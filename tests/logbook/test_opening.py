@@ -12,8 +12,8 @@ import pytest
 import sqlalchemy as sa
 
 from estimator.errors import LogbookError
-from estimator.logbook import backup, default_place, lawns, open_logbook
-from estimator.logbook.handle import BUSY_S
+from estimator.logbook import backup, default_place, is_there, lawns, open_logbook, restore, salvage
+from estimator.logbook.sqlite_file import BUSY_S
 
 
 def test_the_environment_names_the_logbook(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -190,3 +190,21 @@ def test_a_copy_waits_for_who_holds_the_file(tmp_path: Path, monkeypatch: pytest
         timer.start()
         backup(book, tmp_path / "copy.sqlite")
         timer.join()
+
+
+def test_a_folder_that_may_not_be_searched_is_one_line(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The superuser may search every folder, so what others meet is put in its place."""
+
+    def refuse(_path: Path) -> bool:
+        raise PermissionError(13, "Permission denied")
+
+    monkeypatch.setattr("pathlib.Path.exists", refuse)
+    for look in (is_there, open_logbook, lambda path: salvage(path, tmp_path / "new"), restore):
+        with pytest.raises(LogbookError) as caught:
+            look(tmp_path / "shut" / "logbook.sqlite")
+        assert str(caught.value) == (
+            f"{tmp_path / 'shut' / 'logbook.sqlite'} cannot be looked for (Permission denied); "
+            "check its name and the rights of its folders"
+        )

@@ -272,7 +272,7 @@ def test_adding_the_next_mow_lists_and_reads_no_earlier_one(
         listed.append(len(found))
         return found
 
-    for module in ("pack_chain", "pack_steps", "keeping.kept"):
+    for module in ("figures.pack_chain", "figures.pack_steps", "keeping.keep.kept"):
         monkeypatch.setattr(f"estimator.answers.{module}.mows", counted)
     monkeypatch.setattr("estimator.answers.figures.pack_chain.log_of", refuse)
     add(ten, 10)

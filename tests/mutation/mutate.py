@@ -1,6 +1,6 @@
 """Mutation testing of the calculation modules: small faults are planted, and the module's tests must notice.
 
-    nice python tests/mutation/mutate.py [--each 12] [--seed 1] [fitting.charge predictor.need ...]
+    nice python tests/mutation/mutate.py [--each 12] [--seed 1] [fitting.charge_used ...]
 
 A fault is one changed comparison, operator, number, truth value, branch or pair of opposite functions. Of
 every module some are drawn at random. Each is compiled into a forked process, whose import of that module
@@ -38,29 +38,26 @@ TESTS = {
     "conversion.running_cost": "conversion/test_running_cost.py",
     "conversion.wire_sizes": "conversion/test_wire_sizes.py",
     "conversion.wiring": "conversion/test_feed_cable.py",
-    "fitting.charge": "pack/test_charge_integral.py",
-    "fitting.circuit": "pack/test_circuit_equations.py pack/test_simulation.py",
-    "fitting.comparisons": "seasons/test_comparisons.py",
-    "fitting.discharge_curves": "seasons/test_discharge_curves.py",
-    "fitting.fade": "seasons/test_fade.py",
-    "fitting.features": "profile/test_mow_features.py",
-    "fitting.measure_model": "seasons/test_comparisons.py seasons/test_trends.py",
-    "fitting.mixed_model": "profile/test_mixed_model.py",
-    "fitting.mowing_time": "profile/test_mowing_time.py",
-    "fitting.ocv": "pack/test_open_circuit.py",
-    "fitting.phases": "profile/test_mow_features.py",
-    "fitting.power_trace": "profile/test_mow_features.py",
-    "fitting.relative_capacity": "seasons/test_capacity_history.py",
-    "fitting.splines": "fitting/test_splines.py",
-    "fitting.tolerance": "profile/test_tolerance.py",
-    "fitting.trends": "seasons/test_trends.py",
-    "importer.meter_uncertainty": "importer/test_meter.py pack/test_charge_integral.py",
-    "predictor.day_plan": "profile/test_lawns_per_charge.py",
-    "predictor.fade_forecast": "seasons/test_fade.py",
-    "predictor.need": "profile/test_recommended_capacity.py",
-    "predictor.pack_sizes": "profile/test_recommended_capacity.py",
-    "predictor.simulation": "pack/test_simulation.py",
-    "predictor.running": "pack/test_simulation.py",
+    "fitting.charge_used": "fitting/test_charge_integral.py",
+    "fitting.load.features": "fitting/load/test_mow_features.py",
+    "fitting.load.mixed_model": "fitting/load/test_mixed_model.py",
+    "fitting.load.mowing_time": "fitting/load/test_mowing_time.py",
+    "fitting.load.phases": "fitting/load/test_mow_features.py",
+    "fitting.pack.circuit": "fitting/pack/test_circuit_equations.py predictor/test_simulation.py",
+    "fitting.pack.open_circuit": "fitting/pack/test_open_circuit.py fitting/pack/test_splines.py",
+    "fitting.seasons.comparisons": "fitting/seasons/test_comparisons.py",
+    "fitting.seasons.discharge_curves": "fitting/seasons/test_discharge_curves.py",
+    "fitting.seasons.fade": "fitting/seasons/test_fade.py",
+    "fitting.seasons.measure_model": "fitting/seasons/test_comparisons.py fitting/seasons/test_trends.py",
+    "fitting.seasons.relative_capacity": "fitting/seasons/test_capacity_history.py",
+    "fitting.seasons.trends": "fitting/seasons/test_trends.py",
+    "importer.meter_uncertainty": "importer/test_meter.py fitting/test_charge_integral.py",
+    "predictor.fade_forecast": "fitting/seasons/test_fade.py",
+    "predictor.lawns.day_plan": "predictor/test_lawns_per_charge.py",
+    "predictor.simulation.running": "predictor/test_simulation.py",
+    "predictor.simulation.simulation": "predictor/test_simulation.py",
+    "predictor.sizing.need": "predictor/test_recommended_capacity.py",
+    "predictor.sizing.pack_sizes": "predictor/test_recommended_capacity.py",
 }
 COMPARED = {
     ast.Lt: ast.LtE, ast.LtE: ast.Lt, ast.Gt: ast.GtE, ast.GtE: ast.Gt, ast.Eq: ast.NotEq, ast.NotEq: ast.Eq,

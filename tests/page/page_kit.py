@@ -5,7 +5,6 @@ from __future__ import annotations
 import os
 import re
 import shutil
-import socket
 import ssl
 import threading
 import time
@@ -17,12 +16,12 @@ from typing import Any
 
 import httpx
 import pytest
-import uvicorn
 from starlette.applications import Starlette
 
 from estimator.page.app import make_app
 from estimator.page.door.access import Doors
-from estimator.page.serve import own_hosts
+from estimator.page.door.connections import Listening
+from estimator.page.serve import own_hosts, server_of
 from estimator.page.settings import PageSettings
 
 SECRET = "a-secret-for-the-tests-only"
@@ -64,7 +63,7 @@ class RunningPage:
 @contextmanager
 def running_page(logbook: Path, folder: Path, **changes: Any) -> Iterator[RunningPage]:
     """Serve the page on a free port until the block ends."""
-    with socket.socket() as listening:
+    with Listening() as listening:
         listening.bind(("127.0.0.1", 0))
         port = listening.getsockname()[1]
         settings = PageSettings(logbook, own_hosts(port), SECRET, pending_folder=folder / "waiting")
@@ -72,8 +71,7 @@ def running_page(logbook: Path, folder: Path, **changes: Any) -> Iterator[Runnin
         doors = Doors(settings.secret, session_s=settings.session_s)
         app = make_app(settings, doors)
         # a kept connection outlasts every pause of a test: nobody sends into one that is just being closed
-        how = {"log_level": "critical", "proxy_headers": False, "timeout_keep_alive": LONGEST_WAIT_S}
-        server = uvicorn.Server(uvicorn.Config(app, **how))
+        server = server_of(app, listening, log_level="critical", timeout_keep_alive=LONGEST_WAIT_S)
         thread = threading.Thread(target=server.run, kwargs={"sockets": [listening]}, daemon=True)
         thread.start()
         deadline = time.monotonic() + LONGEST_WAIT_S

@@ -26,16 +26,17 @@ def test_a_break_says_how_long_it_mows_for_where_the_lawns_are_named(reader: htt
 
 
 def test_cable_sizes_stand_beside_each_other_in_a_table(reader: httpx.Client) -> None:
-    shown = reader.get("/conversion/cable?size=10+AWG&one_way_m=1&pack=green+crate").text
+    shown = reader.get("/conversion/cable?size=6+mm2&one_way_m=1&pack=green+crate").text
     table = shown.partition("<table>")[2].partition("</table>")[0]
-    assert [f'<th scope="row">{size}</th>' in table for size in ("10 AWG", "12 AWG", "8 AWG")] == [True] * 3
+    sizes = ("6\u00a0mm²", "4\u00a0mm²", "10\u00a0mm²")
+    assert [f'<th scope="row">{size}</th>' in table for size in sizes] == [True] * 3
     for heading in ("V lost at the peak", "% of the energy", "min lost per charge"):
         assert f'<th scope="col" class="amount">{heading}</th>' in table
     assert "; pack green crate" in shown
 
 
 def test_a_long_verdict_opens_with_its_first_clause(reader: httpx.Client) -> None:
-    shown = reader.get("/conversion/cable?size=10+AWG&one_way_m=1&pack=green+crate").text
+    shown = reader.get("/conversion/cable?size=6+mm2&one_way_m=1&pack=green+crate").text
     bold = shown.partition('<p class="figure words">')[2].partition("</p>")[0]
     assert bold.startswith("The highest measured current is ") and bold.endswith("\u00a0A.")
     assert "<p>No limit for the cable was given beside it.</p>" in shown

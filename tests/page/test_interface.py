@@ -47,7 +47,7 @@ def one_mow_page(tmp_path_factory: pytest.TempPathFactory) -> Iterator[RunningPa
         }
         kept = client.post(
             "/api/mows",
-            data={"lawn": "orchard", "started": "2025-05-04T09:30", "moisture": "dry", "start_charge": "100"},
+            data={"lawn": "orchard", "started": "2025-05-04T09:30", "moisture": "dry", "start_charge": "1"},
             files=[("files", ("may.csv", LOG.encode()))],
         )
         assert kept.status_code == 201, kept.text
@@ -82,7 +82,7 @@ def test_a_mow_by_hand(one_mow_page: RunningPage) -> None:
 def test_minutes_left_of_a_log_so_far(one_mow_page: RunningPage) -> None:
     with one_mow_page.visitor(headers=BEARER) as client:
         files = [("files", ("so-far.csv", LOG.encode()))]
-        answer = client.post("/api/minutes", data={"start_charge": "100"}, files=files)
+        answer = client.post("/api/minutes", data={"start_charge": "1"}, files=files)
         assert answer.status_code == 200, answer.text
         found = answer.json()
     assert found["low"] < found["minutes"] < found["high"]
@@ -96,7 +96,7 @@ def test_minutes_left_of_a_log_so_far(one_mow_page: RunningPage) -> None:
         ("/api/mows?lawn=moon", 422, "lawn 'moon' is not in the logbook"),
         ("/api/mows?page=0", 422, "whole number from 1"),
         ("/api/plan", 422, "which pack is not said"),
-        ("/api/plan?pack=green+crate&level=101", 422, "give a percentage from 50 to 99.9"),
+        ("/api/plan?pack=green+crate&sure=95", 422, "give a share from 0.5 to 0.999, such as 0.95 for 95 %"),
         ("/api/plan?pack=green+crate&growth_mm=tall", 422, "growth is 'tall'; give a number"),
         ("/api/plan?pack=green+crate&order=random", 422, "choose given, lawns or area"),
         ("/api/compare", 422, "give tag or changed_on"),
@@ -121,10 +121,10 @@ def test_troubles_are_one_line(script: httpx.Client, path: str, status: int, lin
         (b'{"name": "x", "area_m2": [1]}', "neither text nor number"),
         (b'{"name": "x", "area_m2": true}', "neither text nor number"),
         (b'{"name": "x"}', "area is missing"),
-        (b'{"name": "x", "area_m2": -1}', "number above zero"),
+        (b'{"name": "x", "area_m2": -1}', "area is -1 m²; give 0.01 to 10000000 m²"),
         (b'{"name": "x", "area_m2": 1e999}', "give a number"),
         (b'{"name": " ", "area_m2": 1}', "a lawn has no name"),
-        (b'{"name": "x", "area_m2": 1e300}', "give a number from 1e-06 to 1e+07"),
+        (b'{"name": "x", "area_m2": 1e300}', "give 0.01 to 10000000 m²"),
     ],
 )
 def test_bodies_that_cannot_be_taken(one_mow_page: RunningPage, body: bytes, line: str) -> None:
@@ -206,9 +206,9 @@ def attacking(max_examples: int) -> Any:
 @pytest.mark.parametrize(
     "query",
     [
-        {"lawn": ["orchard"], "sure": 90},
+        {"lawn": ["orchard"], "sure": 0.9},
         {"lawn": ["moon"]},
-        {"sure": 40},
+        {"sure": 0.4},
         {"coldest_c": -41},
         {"sizes_ah": "x"},
     ],

@@ -18,7 +18,7 @@ def sent(**fields: str) -> Sent:
 
 def test_blank_fields_keep_the_usual_values() -> None:
     plan, capacity, left = plan_question(sent()), capacity_question(sent()), minutes_question(sent())
-    assert (plan.level, plan.start_charge, plan.reserve, plan.order, plan.pause) == (
+    assert (plan.sure, plan.start_charge, plan.reserve, plan.order, plan.pause) == (
         0.95,
         None,
         0.0,
@@ -43,7 +43,7 @@ def test_zero_is_no_blank() -> None:
 def test_a_break_needs_its_charger() -> None:
     fields = {"pause_minutes": "30", "pause_after": "1", "charger_w": "200"}
     assert plan_question(sent(**fields)).pause == Pause(1, 30.0, 200.0)
-    with pytest.raises(InputError, match="watts of the charger is missing"):
+    with pytest.raises(InputError, match="power of the charger is missing"):
         plan_question(sent(pause_minutes="30", pause_after="1"))
 
 
@@ -56,9 +56,9 @@ def test_places_decide_the_order_and_lawns_without_one_come_last() -> None:
     ("fields", "line"),
     [
         ({"resistance_at_end": "9"}, "give 1 to 5"),
-        ({"sizes_ah": "8 0"}, "not above zero"),
+        ({"sizes_ah": "8 0"}, "size of a pack is 0 Ah; give 0.01 to 2000 Ah"),
         ({"sizes_ah": " ".join(["8"] * 13)}, "name 12 at most"),
-        ({"sure": "99.9"}, "from 50 to 99.5"),
+        ({"sure": "99.95"}, "certainty is 0.9995; give a share from 0.5 to 0.999"),
         ({"reserve": "nan"}, "give a number"),
         ({"coldest_c": "1e999"}, "give a number"),
     ],

@@ -17,7 +17,7 @@ from estimator.conversion.running_cost import running_cost
 from estimator.descriptions import Pack
 from estimator.errors import InputError
 from estimator.fitting.pack.pack_fit import fit_pack
-from estimator.predictor.narrowing import limits_by_cause
+from estimator.predictor.narrowing import doubts_by_cause
 from estimator.report.words.conversion_text import care_text, cost_text, ends, limits_text
 from estimator.report.words.mow_text import mow_list_text
 from estimator.report.words.season_text import compare_text, seasons_text
@@ -40,9 +40,9 @@ def test_one_season_without_a_known_start_says_both() -> None:
 
 def test_a_sure_answer_is_limited_by_nothing() -> None:
     draws = np.random.default_rng(1).normal(size=200)
-    assert limits_by_cause(np.full(200, 30.0), {"load": draws}) == ()
-    assert limits_by_cause(draws, {"load": np.full(200, 3.0)}) == ()
-    assert [each.cause for each in limits_by_cause(draws, {"load": draws})] == ["load"]
+    assert doubts_by_cause(np.full(200, 30.0), {"load": draws}) == ()
+    assert doubts_by_cause(draws, {"load": np.full(200, 3.0)}) == ()
+    assert [each.cause for each in doubts_by_cause(draws, {"load": draws})] == ["load"]
 
 
 def test_start_charges_must_be_as_many_as_logs() -> None:

@@ -88,7 +88,7 @@ def test_the_diary_covers_what_it_should() -> None:
     assert {d["pack"] for d in DIARY} == {"green crate", "old box"}
     growth = [float(d["growth_mm"]) for d in DIARY]
     assert min(growth) <= 12 and max(growth) >= 38
-    assert sum("drive wheel off" in d["tags"] for d in DIARY) >= 4
+    assert sum("rear roller off" in d["tags"] for d in DIARY) >= 4
     assert sum(t["stopped_s"] != "" for t in TRUTH.values()) >= 4
     named = {name for d in DIARY for name in d["files"].split(";")}
     on_disk = {p.name for p in FOLDER.iterdir() if re.match(r"20\d\d-", p.name)}

@@ -125,7 +125,7 @@ def discharge(
     series, power = cells.series, np.ascontiguousarray(power_w.T)
     rated_v = cells.equilibrium_v(0.5 * cells.q_neg_ah[:, None] * cells.x_full[:, None])[:, 0]
     cell_v = cells.equilibrium_v(state.drawn_ah[:, None])[:, 0]
-    warm = step_s * cells.loss_w_k * wind / cells.heat_j_k
+    cooled = -np.expm1(-step_s * cells.loss_w_k * wind / cells.heat_j_k)
     crossing = 1 / (3600 * np.stack([cells.q_pos_ah, cells.q_neg_ah], 1))
     limit = np.minimum(limit_a, 1e9)
     current = np.zeros(n)
@@ -133,8 +133,9 @@ def discharge(
         if k % _RATES_EVERY == 0:
             rates = _Rates(cells, state, step_s)
         short = state.short.sum(2) + AT_ONCE * current[:, None] * crossing * rates.tau / 3
-        y = cells.y_full + state.drawn_ah / cells.q_pos_ah + short[:, 0]
-        x = cells.x_full - state.drawn_ah / cells.q_neg_ah - short[:, 1]
+        mean_y = cells.y_full + state.drawn_ah / cells.q_pos_ah
+        mean_x = cells.x_full - state.drawn_ah / cells.q_neg_ah
+        y, x = mean_y + short[:, 0], mean_x - short[:, 1]
         settled = (
             _looked_up(cells.up, row, y) - _looked_up(cells.un, row, x) + state.branch * cells.hysteresis_v
         )
@@ -160,8 +161,9 @@ def discharge(
         state.short = rates.keep * state.short + (1 - rates.keep) * driven
         state.lag_v = rates.slow_keep * state.lag_v + (1 - rates.slow_keep) * current * rates.slow_ohm
         state.branch = -1 + (state.branch + 1) * np.exp(-current * hours / cells.hysteresis_ah)
-        made_w = current * (settled - cell_v) * series
-        state.temp_c += step_s * made_w / cells.heat_j_k - warm * (state.temp_c - air_c)
+        mean_v = _looked_up(cells.up, row, mean_y) - _looked_up(cells.un, row, mean_x)
+        made_w = current * (mean_v - cell_v) * series  # what the stored energy lost and the motor did not get
+        state.temp_c += (1 - cooled / 2) * step_s * made_w / cells.heat_j_k - cooled * (state.temp_c - air_c)
         out["current_a"][k], out["voltage_v"][k] = current, cell_v * series
         out["temp_c"][k], out["drawn_ah"][k] = state.temp_c, state.drawn_ah
         if cut_off_v is not None:
@@ -184,13 +186,13 @@ def discharge(
 def slow_capacity_ah(cells: Cells, cut_off_v: Array, hours: float = 20.0) -> Array:
     """What the packs give in some 20 h at 25 °C from full down to the cut-off [Ah]: their true capacity."""
     trial = cells.q_neg_ah * cells.x_full
-    amps = np.repeat(trial[:, None] / hours, int(1.3 * hours * 120), 1)
+    amps = np.repeat(trial[:, None] / hours, 2 * 1400, 1)
     run = discharge(
         cells,
         at_rest(cells, 25.0),
         amps,
         np.full(len(cells), 25.0),
-        step_s=30.0,
+        step_s=hours / 20 * 36.0,
         cut_off_v=cut_off_v,
         hold_s=0.0,
         as_current=True,

@@ -1,8 +1,12 @@
 """Judge the estimator in a world that knows none of its models, by hand:
 
-    python tests/worlds/judge.py packs [--half open] [--seasons 24] [--mows 4] [--chemistry lithium]
+    python tests/worlds/judge.py WHAT [--half open] [--seasons 24] [--mows 4] [--json FILE]
 
-Calls the public contract only. `--half closed` is for the end: who tunes on it has nothing left to check.
+WHAT is packs, odds, capacity, comparisons (mows on each side) or life.
+
+Calls the public contract; comparisons and life, for which it has no word, are asked for by the two adapters
+at the top of `judgements/judge_changes.py`. `--half closed` is for the end: who tunes on it has
+nothing left to check.
 """
 
 from __future__ import annotations
@@ -12,21 +16,44 @@ import json
 import sys
 from pathlib import Path
 
+sys.path.append(str(Path(__file__).parent / "judgements"))
+
+from judge_changes import judge_comparisons, judge_life, show_comparisons, show_life
+from judge_days import judge_capacity, judge_odds, show_capacity, show_odds
 from judge_packs import judge_packs, show_packs
+
+SHOW = {
+    "packs": show_packs,
+    "odds": show_odds,
+    "capacity": show_capacity,
+    "comparisons": show_comparisons,
+    "life": show_life,
+}
+JUDGE = {
+    "odds": judge_odds,
+    "capacity": judge_capacity,
+    "comparisons": judge_comparisons,
+    "life": judge_life,
+}
+USUAL_MOWS = {"packs": 4, "odds": 10, "capacity": 10, "comparisons": 10, "life": 20}
 
 
 def main() -> int:
     """Read what is wanted, judge, print."""
     ask = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
-    ask.add_argument("what", choices=["packs"])
+    ask.add_argument("what", choices=list(SHOW))
     ask.add_argument("--half", choices=["open", "closed"], default="open")
-    ask.add_argument("--seasons", type=int, default=24, help="packs or seasons")
-    ask.add_argument("--mows", type=int, default=4, help="mows in each one's history")
-    ask.add_argument("--chemistry", help="what the owner calls every pack, else the truth")
+    ask.add_argument("--seasons", type=int, default=24, help="how many packs or seasons")
+    ask.add_argument("--mows", type=int, help="mows in each one's history")
+    ask.add_argument("--chemistry", help="for packs: what every owner calls the pack, else the truth")
     ask.add_argument("--json", type=Path, help="also write every row to this file")
     said = ask.parse_args()
-    rows = judge_packs(said.half, said.seasons, said.mows, said.chemistry)
-    show_packs(rows)
+    mows = said.mows or USUAL_MOWS[said.what]
+    if said.what == "packs":
+        rows = judge_packs(said.half, said.seasons, mows, said.chemistry)
+    else:
+        rows = JUDGE[said.what](said.half, said.seasons, mows)
+    SHOW[said.what](rows)
     if said.json:
         said.json.write_text(json.dumps(rows, indent=1, default=float), encoding="utf-8")
     return 0

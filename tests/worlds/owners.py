@@ -6,7 +6,7 @@ before the estimator is finished.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from balanced_cells import Cells, Make, draw_cells, draw_make
@@ -56,10 +56,13 @@ class Owner:
     knows_air: bool
     air_c: float
 
-    @property
-    def energy_wh(self) -> float:
-        """Rated energy."""
-        return self.label_ah * self.series * CELL_V[self.chemistry]
+    def joules(self, charge_ah: float) -> float:
+        """About what so much charge of this pack gives [J]."""
+        return charge_ah * self.series * CELL_V[self.chemistry] * 3600
+
+    def aged(self, health: float) -> Cells:
+        """The same cells at another age."""
+        return cells_at(self.seed, self.make, self.new_ah, self.series, health)
 
 
 def draw_health(rng: np.random.Generator) -> float:
@@ -106,7 +109,7 @@ def draw_field(rng: np.random.Generator, name: str, area_m2: float) -> Field:
     )
 
 
-def draw_day(rng: np.random.Generator, dullness: float = 1.0) -> Day:
+def draw_day(rng: np.random.Generator, dullness: float = 1.0, lushness: float = 1.0) -> Day:
     """Grass on one day of the season."""
     return Day(
         growth_mm=float(np.clip(rng.lognormal(np.log(24), 0.4), 6, 80)),
@@ -114,7 +117,7 @@ def draw_day(rng: np.random.Generator, dullness: float = 1.0) -> Day:
             rng.choice([rng.uniform(0, 0.2), rng.uniform(0.2, 0.6), rng.uniform(0.6, 1)], p=[0.55, 0.3, 0.15])
         ),
         dullness=dullness,
-        mood=rng.lognormal(0, 0.07),
+        mood=lushness * rng.lognormal(0, 0.07),
     )
 
 
@@ -126,6 +129,11 @@ def judged(rng: np.random.Generator, day: Day) -> tuple[float | None, str | None
     return (None if growth is None else max(growth, 5.0)), moisture if rng.random() < 0.95 else None
 
 
+def cells_at(seed: int, make: Make, new_ah: float, series: int, health: float) -> Cells:
+    """The cells of one seed, always the same but for how far they have aged."""
+    return draw_cells(stream(seed, 2), make, new_ah, series, health)
+
+
 def draw_owner(seed: int, chemistry: str, health: float | None = None) -> Owner:
     """Everything about one owner but the mows."""
     rng = stream(seed, 1, *chemistry.encode())
@@ -134,7 +142,7 @@ def draw_owner(seed: int, chemistry: str, health: float | None = None) -> Owner:
     label = float(rng.choice([4, 5, 7.5, 10, 12, 15, 20, 30, 40]))
     new_ah = label * (1 + float(np.clip(rng.normal(0.01, 0.06), -0.12, 0.14)))
     health = draw_health(rng) if health is None else health
-    cells = draw_cells(rng, make, new_ah, series, health)
+    cells = cells_at(seed, make, new_ah, series, health)
     hours = float(np.exp(rng.uniform(np.log(0.65), np.log(2.2))))
     power = label * series * CELL_V[chemistry] / hours
     crew = draw_crew(rng, power)
@@ -160,4 +168,17 @@ def draw_owner(seed: int, chemistry: str, health: float | None = None) -> Owner:
         hours=hours,
         knows_air=rng.random() < 0.7,
         air_c=float(rng.uniform(9, 26)),
+    )
+
+
+def hurried(owner: Owner, hours: float = 0.15) -> Owner:
+    """The same owner with a pack and lawns so small for the machine that a charge lasts `hours`."""
+    smaller = hours / owner.hours
+    return replace(
+        owner,
+        fields=tuple(replace(f, area_m2=f.area_m2 * smaller) for f in owner.fields),
+        cells=owner.cells.scaled(np.full(1, smaller)),
+        hours=hours,
+        label_ah=owner.label_ah * smaller,
+        new_ah=owner.new_ah * smaller,
     )

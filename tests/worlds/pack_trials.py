@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from dataclasses import dataclass
 
 import numpy as np
 from balanced_cells import joined
 from cheap_meters import read_off
-from discharging import Run, State, at_rest, discharge, slow_capacity_ah
+from discharging import Run, at_rest, discharge, slow_capacity_ah
 from half_cells import Array
-from owners import CELL_V, Owner, draw_day, stream
+from owners import Owner, draw_day, stream
 from patchy_mowing import OFF_W, mow
 
 TAIL_S = 90
@@ -22,6 +23,7 @@ class Plan:
 
     stop_ah : charge drawn at which the person stops, infinite where the mow goes on to the cut-off
     stop_s : second at which the lawn is done, infinite where it does not matter
+    health : age of the pack where it is not the owner's own
     """
 
     owner: int
@@ -32,6 +34,7 @@ class Plan:
     told: float | None
     stop_ah: float = np.inf
     stop_s: float = np.inf
+    health: float | None = None
 
 
 @dataclass(frozen=True)
@@ -57,21 +60,27 @@ class Made:
         return {name: values[keep] for name, values in self.columns.items()}
 
 
-def begin(owners: list[Owner], plans: list[Plan]) -> tuple[State, dict[str, Array], Array]:
-    """State, settings of `discharge` and air temperature for plans side by side."""
-    cells = joined([owners[p.owner].cells for p in plans])
+def run(owners: list[Owner], plans: list[Plan], power: Array, stop_at: Array | None = None) -> Run:
+    """Plans side by side."""
+    of = [owners[p.owner] for p in plans]
+    aged = {(p.owner, p.health): o for p, o in zip(plans, of, strict=True)}
+    cells_of = {key: o.cells if key[1] is None else o.aged(key[1]) for key, o in aged.items()}
+    cells = joined([cells_of[p.owner, p.health] for p in plans])
     air = np.array([p.air_c for p in plans])
     state = at_rest(cells, 0.0)
     state.temp_c += air
     state.drawn_ah += np.array([p.short_ah for p in plans])
-    get = lambda name: np.array([getattr(owners[p.owner], name) for p in plans], dtype=float)  # noqa: E731
-    settings = {
-        "cut_off_v": get("cut_off_v"),
-        "hold_s": get("hold_s"),
-        "wind": np.array([p.wind for p in plans]),
-        "droop": np.array([owners[p.owner].crew.droop for p in plans]),
-    }
-    return state, settings, air
+    return discharge(
+        cells,
+        state,
+        power,
+        air,
+        stop_at=stop_at,
+        cut_off_v=np.array([o.cut_off_v for o in of]),
+        hold_s=np.array([o.hold_s for o in of]),
+        wind=np.array([p.wind for p in plans]),
+        droop=np.array([o.crew.droop for o in of]),
+    )
 
 
 def padded(loads: list[Array], length: int) -> Array:
@@ -82,41 +91,44 @@ def padded(loads: list[Array], length: int) -> Array:
     return out
 
 
-def _run(owners: list[Owner], plans: list[Plan], power: Array, stop_at: Array | None = None) -> Run:
-    state, settings, air = begin(owners, plans)
-    return discharge(
-        joined([owners[p.owner].cells for p in plans]), state, power, air, stop_at=stop_at, **settings
-    )
+def read_logs(
+    owners: list[Owner], plans: list[Plan], log: Run, stop: Array, purpose: int
+) -> list[dict[str, Array]]:
+    """What each owner's meters showed until some time after the motor stopped."""
+    seen: Counter[int] = Counter()
+    logs = []
+    for k, plan in enumerate(plans):
+        rng = stream(owners[plan.owner].seed, purpose, seen[plan.owner])
+        seen[plan.owner] += 1
+        upto = min(int(stop[k]) + int(rng.integers(20, TAIL_S)), log.current_a.shape[1])
+        shown = (values[k, :upto] for values in (log.current_a, log.voltage_v, log.temp_c))
+        logs.append(read_off(rng, owners[plan.owner].meters, *shown))
+    return logs
 
 
 def make_mows(owners: list[Owner], plans: list[Plan], purpose: int) -> list[Made]:
     """Every plan carried out twice: on to the cut-off for the truth, and as it was for the log."""
     power = padded([p.power_w for p in plans], max(len(p.power_w) for p in plans))
-    on = _run(owners, plans, power)
+    on = run(owners, plans, power)
     drawn = on.drawn_ah - np.array([p.short_ah for p in plans], dtype=np.float32)[:, None]
     by_charge = (drawn < np.array([p.stop_ah for p in plans])[:, None]).sum(1)
     stop = np.minimum(np.minimum(by_charge, on.end), [p.stop_s for p in plans]).astype(int)
     longest = min(int(stop.max()) + TAIL_S, power.shape[1])
-    log = _run(owners, plans, power[:, :longest], stop_at=np.where(stop < on.end, stop, 10**9))
-    made = []
-    for k, plan in enumerate(plans):
-        owner = owners[plan.owner]
-        rng = stream(owner.seed, purpose, k)
-        upto = min(int(stop[k]) + int(rng.integers(20, TAIL_S)), log.current_a.shape[1])
-        warm = log.temp_c[k, :upto]
-        columns = read_off(rng, owner.meters, log.current_a[k, :upto], log.voltage_v[k, :upto], warm)
-        made.append(
-            Made(
-                plan=plan,
-                columns=columns,
-                stop_s=int(stop[k]),
-                cut=bool(on.cut[k] and stop[k] >= on.end[k]),
-                cut_s=int(on.end[k]),
-                drawn_ah=drawn[k].astype(float),
-                usable_ah=float(drawn[k, on.end[k] - 1]),
-            )
+    log = run(owners, plans, power[:, :longest], stop_at=np.where(stop < on.end, stop, 10**9))
+    return [
+        Made(
+            plan=plan,
+            columns=columns,
+            stop_s=int(stop[k]),
+            cut=bool(on.cut[k] and stop[k] >= on.end[k]),
+            cut_s=int(on.end[k]),
+            drawn_ah=drawn[k].astype(float),
+            usable_ah=float(drawn[k, on.end[k] - 1]),
         )
-    return made
+        for k, (plan, columns) in enumerate(
+            zip(plans, read_logs(owners, plans, log, stop, purpose), strict=True)
+        )
+    ]
 
 
 def start_of(rng: np.random.Generator, held_ah: float) -> tuple[float, float | None]:
@@ -144,7 +156,7 @@ def draw_plan(
     rng = stream(owner.seed, purpose, number, int(full))
     air = float(np.clip(owner.air_c + rng.normal(0, 4), 4, 32))
     short, told = (0.0, 1.0) if full else start_of(rng, held_ah)
-    enough_j = 1.25 * held_ah * owner.series * CELL_V[owner.chemistry] * 3600
+    enough_j = 1.25 * owner.joules(held_ah)
     seconds = int(enough_j / owner.crew.idle_w)
     if full and seconds < 5 * 3600 and rng.random() < 0.6:
         power = owner.crew.idle_w * np.exp(0.03 * rng.normal(size=seconds))
@@ -152,7 +164,7 @@ def draw_plan(
     else:
         field = owner.fields[int(rng.integers(len(owner.fields)))]
         power, _ = mow(rng, owner.crew, [field], draw_day(rng), enough_j)
-    to_the_end = bool(rng.random() < 0.12) or full or to_the_end
+    to_the_end = bool(rng.random() < 0.06) or full or to_the_end
     return Plan(
         owner=which,
         power_w=power,

@@ -78,11 +78,14 @@ def work_factor(crew: Crew, field: Field, day: Day) -> float:
 
 
 def grass_map(rng: np.random.Generator, rows: int, columns: int, row_m: float, field: Field) -> Array:
-    """Density (rows, columns) with mean 1: log-normal, patches of two sizes."""
+    """Density (rows, columns) with mean 1: log-normal, patches of two sizes, cut out of a wider meadow."""
+    around = 8 * field.patch_m
+    meadow = (max(rows, int(around / row_m)), max(columns, int(around / CELL_M)))
     rough = np.zeros((rows, columns))
     for share, size in ((0.75, field.patch_m), (0.25, field.patch_m / 4)):
-        smooth = gaussian_filter(rng.normal(size=rough.shape), (size / row_m, size / CELL_M), mode="wrap")
-        rough += np.sqrt(share) * smooth / max(float(smooth.std()), 1e-9)
+        smooth = gaussian_filter(rng.normal(size=meadow), (size / row_m, size / CELL_M), mode="wrap")
+        smooth = (smooth - smooth.mean()) / smooth.std()
+        rough += np.sqrt(share) * smooth[:rows, :columns]
     return np.exp(field.patch_sigma * rough - field.patch_sigma**2 / 2)
 
 

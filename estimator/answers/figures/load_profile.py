@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 from estimator.answers.figures.mow_figures import features_of_mows, marked, with_care
 from estimator.answers.keeping.typed import the_machine
 from estimator.descriptions import Machine
-from estimator.logbook import Logbook, MowRecord, derived_of, keep_derived, mows
+from estimator.logbook import Logbook, MowRecord, derived_of, keep_derived, machines, mows
 
 if TYPE_CHECKING:
     from estimator.fitting.load.features import MowFeatures
@@ -40,7 +40,7 @@ def profile_of(
     if machine is not None:
         chosen = [mow for mow in chosen if mow.machine in (machine, None)]
     found = list(features_of_mows(logbook, chosen).values())
-    named = {mow.machine for mow in chosen if mow.machine}
+    named = {mow.machine for mow in chosen if mow.machine} or {each.name for each in machines(logbook)}
     one = machine or (named.pop() if len(named) == 1 else None)
     described = the_machine(logbook, one) if one else None
     cared_for = with_care(described, logbook) if described else Machine()
@@ -59,7 +59,7 @@ def _fitted(logbook: Logbook, subject: str, features: Sequence[MowFeatures], mac
         )
         return fit_features(features, machine, before=before)
     profile = fit_features(features, machine)
-    if features and not logbook.read_only:
+    if features and logbook.keeps:
         keep_derived(
             logbook, subject, SEARCH, SEARCH_VERSION,
             {"mark": mark, "energy": _members(profile.energy), "pace": _members(profile.pace)},

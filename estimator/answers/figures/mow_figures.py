@@ -89,7 +89,7 @@ def features_of_mows(logbook: Logbook, records: Sequence[MowRecord] | None = Non
             features = MowFeatures.from_plain(kept[record.id])
         else:
             features = mow_features(mow_of(record, log_of(logbook, record.id), logbook))
-            if not logbook.read_only:
+            if logbook.keeps:
                 keep_derived(logbook, record.id, FEATURES, FEATURES_VERSION, features.as_plain())
         found[record.id] = _as_described(features, record, areas[record.lawn], care)
     return found

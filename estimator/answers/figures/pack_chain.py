@@ -81,7 +81,7 @@ def known_pack(logbook: Logbook, pack: Pack, progress: Callable[[str], None] = l
         return _worked_out(logbook, pack, progress)[0]
     records = sorted((*joined.again, *later), key=order_of)
     fits = fits_after(logbook, joined.fitted, records, progress)
-    if logbook.read_only:
+    if not logbook.keeps:
         return KnownPack(fits[-1], None)
     return KnownPack(fits[-1], keep_links(logbook, pack, joined, records, fits, newest))
 
@@ -182,7 +182,7 @@ def _worked_out(
             steps.append(step)
         while (fitted := fit_at(logbook, pack, chain.end(len(steps)))) is None:
             steps.pop()
-    keeping: Chain | None = None if logbook.read_only else chain
+    keeping: Chain | None = chain if logbook.keeps else None
     for place in range(len(steps), len(chain.records)):
         progress(f"fitting {pack.name}, mow {place + 1} of {len(chain.records)}")
         record = chain.records[place]

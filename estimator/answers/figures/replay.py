@@ -63,7 +63,7 @@ def replay(
     foretold = zip(missing, _foretold(whole, missing, level, machine or Machine()), strict=True)
     while fresh := dict(islice(foretold, KEPT_AT_ONCE)):
         rows |= fresh
-        if machine is None and level == LEVEL and not logbook.read_only:
+        if machine is None and level == LEVEL and logbook.keeps:
             with logbook.writing():
                 for place, row in fresh.items():
                     plain = {"mark": marks[place], "row": astuple(row)}

@@ -149,6 +149,7 @@ def add_mow(
         )
         remember_meters(logbook, read.signatures)
         kept_too = ahead is not None and keep_ahead(logbook, pack, ahead, record)
+    logbook.settle()
     fitted = ahead.fits[-1] if ahead and kept_too else fit_of_pack(logbook, pack, progress)
     return _figures(record.id, read, fitted)
 

@@ -73,7 +73,8 @@ def remember_meters(logbook: Logbook, signatures: Mapping[str, str]) -> None:
 def _check_names(decisions: Mapping[str, Any]) -> None:
     from difflib import get_close_matches
 
-    known = ("columns", "day_first", "decimal", "reverse", "zero_a", "offset_s", "drift_ppm", "max_rows")
+    known: tuple[str, ...] = ("columns", "interval_s", "gap_s", "sheet", "state", "day_first", "decimal")
+    known += ("reverse", "zero_a", "offset_s", "drift_ppm", "max_rows")
     for name in decisions:
         if name not in known:
             near = get_close_matches(name, known, n=1)
@@ -100,6 +101,10 @@ def meter_of(name: str, plain: Mapping[str, Any]) -> Meter:
         decimal=plain.get("decimal"),
         reverse=plain.get("reverse"),
         signature=str(plain.get("signature", "")),
+        interval_s=plain.get("interval_s"),
+        gap_s=plain.get("gap_s"),
+        sheet=plain.get("sheet"),
+        state=plain.get("state"),
     )
 
 

@@ -71,8 +71,8 @@ def length_m(text: str | float, what: str = "length", bare: str = "m") -> float:
 def power_w(text: str | float) -> float:
     """A power [W]; a bare number is watts.
 
-    >>> round(power_w("3.5 hp")), power_w("2 kW")
-    (2610, 2000.0)
+    >>> round(power_w("5 hp")), power_w("2 kW")
+    (3728, 2000.0)
     """
     return _amount(text, "power", _POWER_W, "w")
 

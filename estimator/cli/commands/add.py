@@ -8,8 +8,12 @@ import typer
 
 from estimator.cli.options import (
     AirTemperature,
+    Column,
     Days,
+    Decide,
+    Gap,
     Growth,
+    Interval,
     Json,
     LawnName,
     LogbookPath,
@@ -17,6 +21,7 @@ from estimator.cli.options import (
     Moisture,
     PackName,
     Picture,
+    Sheet,
     StartCharge,
     Tags,
     Why,
@@ -48,14 +53,11 @@ def add(
             help="Which meter the files come from; for two, give it twice.",
         ),
     ] = None,
-    decide: Annotated[
-        list[str] | None,
-        typer.Option("--decide", metavar="NAME=VALUE", help="Overrule a decision on the files."),
-    ] = None,
-    column: Annotated[
-        list[str] | None,
-        typer.Option("--column", metavar="WHAT=TITLE", help="Which column is what, such as current=Amps."),
-    ] = None,
+    decide: Decide = None,
+    column: Column = None,
+    interval: Interval = None,
+    gap: Gap = None,
+    sheet: Sheet = None,
     dry_run: Annotated[bool, typer.Option("--dry-run", help="Look only; keep nothing.")] = False,
     picture: Picture = None,
     logbook: LogbookPath = None,
@@ -74,8 +76,9 @@ def add(
 
     said = Circumstances(
         lawn=lawn, pack=pack, machine=machine, grass=Grass(moisture, growth_mm, days),
-        start_charge=None if start_charge is None else start_charge / 100, temperature_c=temperature_c,
-        started=instant(started), tags=tuple(tag or ()), decisions=decisions(decide, column),
+        start_charge=start_charge, temperature_c=temperature_c,
+        started=instant(started), tags=tuple(tag or ()),
+        decisions=decisions(decide, column, interval, gap, sheet),
         meters=tuple(meter or ()),
     )  # fmt: skip
     content = read_files(files)

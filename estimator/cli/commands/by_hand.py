@@ -20,6 +20,7 @@ from estimator.cli.options import (
     StartCharge,
     Tags,
     Why,
+    amount,
 )
 from estimator.errors import InputError
 
@@ -41,28 +42,16 @@ def by_hand(
     lawn: LawnName,
     pack: PackName = None,
     machine: MachineName = None,
-    typical_a: Annotated[float | None, typer.Option("--typical", help="Amps while cutting as usual.")] = None,
-    idle_a: Annotated[float | None, typer.Option("--idle", help="Amps with the blades turning free.")] = None,
-    highest_a: Annotated[
-        float | None, typer.Option("--highest", help="Highest amps seen (MAX hold).")
-    ] = None,
-    mean_a: Annotated[
-        float | None, typer.Option("--mean", help="Mean amps, if the meter shows it (AVG).")
-    ] = None,
-    minutes: Annotated[
-        float | None, typer.Option("--minutes", help="Minutes of mowing, by the watch.")
-    ] = None,
-    rest_before_v: Annotated[
-        float | None, typer.Option("--rest-before", help="Volts at rest before.")
-    ] = None,
-    rest_after_v: Annotated[float | None, typer.Option("--rest-after", help="Volts at rest after.")] = None,
-    load_v: Annotated[float | None, typer.Option("--load-volts", help="Volts while cutting.")] = None,
-    gauge_before: Annotated[
-        float | None, typer.Option("--gauge-before", min=0, max=100, help="Charge gauge before [%].")
-    ] = None,
-    gauge_after: Annotated[
-        float | None, typer.Option("--gauge-after", min=0, max=100, help="Charge gauge after [%].")
-    ] = None,
+    typical_a: Annotated[float | None, amount("typical_a")] = None,
+    idle_a: Annotated[float | None, amount("idle_a")] = None,
+    highest_a: Annotated[float | None, amount("highest_a")] = None,
+    mean_a: Annotated[float | None, amount("mean_a")] = None,
+    minutes: Annotated[float | None, amount("minutes")] = None,
+    rest_before_v: Annotated[float | None, amount("rest_before_v")] = None,
+    rest_after_v: Annotated[float | None, amount("rest_after_v")] = None,
+    load_v: Annotated[float | None, amount("load_v")] = None,
+    gauge_before: Annotated[float | None, amount("gauge_before")] = None,
+    gauge_after: Annotated[float | None, amount("gauge_after")] = None,
     moisture: Moisture = None,
     growth_mm: Growth = None,
     days: Days = None,
@@ -79,7 +68,7 @@ def by_hand(
 ) -> None:
     """Add a mow from a few readings taken by hand; what is not given is asked for on a terminal.
 
-    Example: mowcharge by-hand --lawn "apple rows" --pack "old box" --typical 5 --minutes 25 --rest-before 40
+    Example: mowcharge by-hand --lawn "apple rows" --pack "old box" --mean-a 5 --minutes 25 --load-v 40
     """
     from datetime import datetime
 
@@ -97,8 +86,8 @@ def by_hand(
         "typical_a": typical_a, "idle_a": idle_a, "highest_a": highest_a, "mean_a": mean_a,
         "minutes": minutes,
         "rest_before_v": rest_before_v, "rest_after_v": rest_after_v, "load_v": load_v,
-        "gauge_before": None if gauge_before is None else gauge_before / 100,
-        "gauge_after": None if gauge_after is None else gauge_after / 100,
+        "gauge_before": gauge_before,
+        "gauge_after": gauge_after,
     }  # fmt: skip
     if sys.stdin.isatty() and not as_json and all(value is None for value in given.values()):
         typer.echo(paragraph(MEASURING, width(), "! "))
@@ -109,7 +98,7 @@ def by_hand(
     file = spot_file(spot, f"by hand {began:%Y-%m-%d %H%M}.csv")
     said = Circumstances(
         lawn=lawn, pack=pack, machine=machine, grass=Grass(moisture, growth_mm, days),
-        start_charge=None if start_charge is None else start_charge / 100, temperature_c=temperature_c,
+        start_charge=start_charge, temperature_c=temperature_c,
         started=began, tags=tuple(tag or ()),
     )  # fmt: skip
     with kept_book(logbook) as book, busy("fitting") as progress:
@@ -127,7 +116,7 @@ def _refuse_too_little(spot: SpotNotes) -> None:
 
     if not has_amps(spot):
         raise InputError(
-            "no typical amps are given", mend="say --typical, or --mean, or both --idle and --highest"
+            "no typical amps are given", mend="say --typical-a, or --mean-a, or both --idle-a and --highest-a"
         )
     if spot.minutes is None:
         raise InputError("the minutes of mowing are not given", mend="say --minutes")

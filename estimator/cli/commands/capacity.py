@@ -4,8 +4,6 @@ from __future__ import annotations
 
 from typing import Annotated
 
-import typer
-
 from estimator.cli.options import (
     Days,
     Growth,
@@ -16,8 +14,10 @@ from estimator.cli.options import (
     Moisture,
     PackName,
     Picture,
+    Reserve,
     Sure,
     Why,
+    amount,
 )
 
 
@@ -29,32 +29,11 @@ def capacity(
     days: Days = None,
     pack: PackName = None,
     machine: MachineName = None,
-    reserve: Annotated[
-        float,
-        typer.Option("--reserve", min=0, max=90, metavar="PERCENT", help="Charge [%] that shall be left."),
-    ] = 10.0,
-    coldest_c: Annotated[
-        float,
-        typer.Option(
-            "--coldest", help="Air temperature [°C] on the coldest mowing day; the pack counts as that cold."
-        ),
-    ] = 10.0,
-    end_capacity: Annotated[
-        float,
-        typer.Option(
-            "--end-capacity", min=10, max=100, metavar="PERCENT", help="Capacity [%] left at end of life."
-        ),
-    ] = 80.0,
-    end_resistance: Annotated[
-        float,
-        typer.Option(
-            "--end-resistance", min=1, metavar="TIMES", help="Resistance at end of life, times new."
-        ),
-    ] = 1.5,
-    size: Annotated[
-        list[float] | None,
-        typer.Option("--size", metavar="AH", help="A size [Ah] that you can buy; may be given again."),
-    ] = None,
+    reserve: Reserve = 10.0,
+    coldest_c: Annotated[float | None, amount("coldest_c")] = None,
+    end_capacity: Annotated[float, amount("capacity_at_end")] = 80.0,
+    end_resistance: Annotated[float, amount("resistance_at_end")] = 1.5,
+    size: Annotated[list[float] | None, amount("size_ah")] = None,
     picture: Picture = None,
     logbook: LogbookPath = None,
     as_json: Json = False,
@@ -72,8 +51,8 @@ def capacity(
 
     question = CapacityQuestion(
         lawns=tuple(lawns or ()), grass=Grass(moisture, growth_mm, days), pack=pack, machine=machine,
-        sure=sure / 100,
-        reserve=reserve / 100, capacity_at_end=end_capacity / 100, resistance_at_end=end_resistance,
+        sure=sure,
+        reserve=reserve, capacity_at_end=end_capacity, resistance_at_end=end_resistance,
         coldest_c=coldest_c, sizes_ah=tuple(size or ()),
     )  # fmt: skip
     with kept_book(logbook) as book, busy("trying packs"):

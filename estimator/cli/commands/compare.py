@@ -36,7 +36,7 @@ def compare(
 ) -> None:
     """Two groups of mows compared, before and after a change.
 
-    Example: mowcharge compare --tag "drive wheel off"
+    Example: mowcharge compare --tag "rear roller off"
     """
     from estimator.answers.compare import CompareQuestion, groups_compared
     from estimator.cli.named_files import day, kept_book

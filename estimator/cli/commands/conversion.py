@@ -6,24 +6,22 @@ from typing import Annotated
 
 import typer
 
-from estimator.cli.options import Json, LawnNames, LogbookPath, MachineName, PackName, Why
+from estimator.cli.options import Json, LawnNames, LogbookPath, MachineName, PackName, Why, amount
 
 
 def cable(
-    size: Annotated[str, typer.Option("--size", help="Conductor: '10 AWG' or '6 mm2'.")],
+    size: Annotated[str, typer.Option("--size", help="Conductor: '6 mm2' or '8 AWG'.")],
     length: Annotated[str, typer.Option("--length", help="Length one way: 1 (m), '3 ft'.")],
     pack: PackName = None,
-    limit_a: Annotated[
-        float | None, typer.Option("--limit", min=0, help="What the cable may carry [A], by its maker.")
-    ] = None,
-    copper_c: Annotated[float, typer.Option("--copper", help="Temperature of the copper [°C].")] = 40.0,
+    limit_a: Annotated[float | None, amount("limit_a")] = None,
+    copper_c: Annotated[float, amount("copper_c")] = 40.0,
     logbook: LogbookPath = None,
     as_json: Json = False,
     why: Why = False,
 ) -> None:
     """What the feed cable costs in volts, energy and minutes.
 
-    Example: mowcharge cable --size "10 AWG" --length 1 --pack "green crate"
+    Example: mowcharge cable --size "6 mm2" --length 1 --pack "green crate"
     """
     from estimator.answers.conversion import cable_of_mows
     from estimator.answers.keeping.typed import length_m
@@ -38,32 +36,18 @@ def cable(
 
 def limits(
     pack: PackName = None,
-    fuse_a: Annotated[float | None, typer.Option("--fuse", min=0, help="Rating of the fuse [A].")] = None,
-    management_a: Annotated[
-        float | None,
-        typer.Option("--management", min=0, help="Limit of the battery management [A]; else as described."),
-    ] = None,
-    management_s: Annotated[
-        float | None,
-        typer.Option(
-            "--management-seconds",
-            min=0,
-            help="Seconds that the management lets its limit last; else its limit is held against 1 s.",
-        ),
-    ] = None,
-    controller_a: Annotated[
-        float | None, typer.Option("--controller", min=0, help="Limit of the controller [A].")
-    ] = None,
-    clamp_highest_a: Annotated[
-        float | None, typer.Option("--clamp-max", min=0, help="What the clamp's MAX hold caught [A].")
-    ] = None,
+    fuse_a: Annotated[float | None, amount("fuse_a")] = None,
+    management_a: Annotated[float | None, amount("management_a")] = None,
+    management_s: Annotated[float | None, amount("management_s")] = None,
+    controller_a: Annotated[float | None, amount("controller_a")] = None,
+    clamp_highest_a: Annotated[float | None, amount("clamp_highest_a")] = None,
     logbook: LogbookPath = None,
     as_json: Json = False,
     why: Why = False,
 ) -> None:
     """Measured peaks beside the fuse and the current limits.
 
-    Example: mowcharge limits --fuse 30 --pack "green crate"
+    Example: mowcharge limits --fuse-a 30 --pack "green crate"
     """
     from estimator.answers.conversion import limits_of_mows
     from estimator.cli.named_files import kept_book
@@ -83,16 +67,14 @@ def motor(
     rated: Annotated[
         str | None, typer.Option("--rated", help="The motor's rating: 1200 (W), '1.5 kW'; else as described.")
     ] = None,
-    engine: Annotated[
-        float | None, typer.Option("--engine", min=0, metavar="HP", help="The old engine's horsepower.")
-    ] = None,
+    engine: Annotated[float | None, amount("engine_hp")] = None,
     logbook: LogbookPath = None,
     as_json: Json = False,
     why: Why = False,
 ) -> None:
     """Measured load beside the motor's rating.
 
-    Example: mowcharge motor --rated 1200 --engine 3.5
+    Example: mowcharge motor --rated 1200 --engine-hp 3.5
     """
     from estimator.answers.conversion import motor_of_mows
     from estimator.answers.keeping.typed import power_w
@@ -110,25 +92,17 @@ def motor(
 def charging(
     lawns: LawnNames = None,
     pack: PackName = None,
-    charger_w: Annotated[
-        float | None, typer.Option("--charger-watts", min=0, help="Power of the charger [W].")
-    ] = None,
-    charger_a: Annotated[
-        float | None, typer.Option("--charger-amps", min=0, help="Current of the charger [A].")
-    ] = None,
-    used_ah: Annotated[
-        float | None, typer.Option("--used", min=0, metavar="AH", help="Ah used, instead of lawns.")
-    ] = None,
-    pause_minutes: Annotated[
-        float | None, typer.Option("--pause", min=0, help="Minutes of a break on the charger.")
-    ] = None,
+    charger_w: Annotated[float | None, amount("charger_w")] = None,
+    charger_a: Annotated[float | None, amount("charger_a")] = None,
+    used_ah: Annotated[float | None, amount("used_ah")] = None,
+    pause_minutes: Annotated[float | None, amount("pause_minutes")] = None,
     logbook: LogbookPath = None,
     as_json: Json = False,
     why: Why = False,
 ) -> None:
     """Minutes and energy to refill the pack.
 
-    Example: mowcharge charging "apple rows" --charger-watts 240 --pack "green crate" --pause 30
+    Example: mowcharge charging "apple rows" --charger-w 240 --pack "green crate" --pause-minutes 30
     """
     from estimator.answers.charging_time import charging_after
     from estimator.cli.named_files import kept_book
@@ -137,7 +111,7 @@ def charging(
     from estimator.report.words.conversion_text import charging_text
 
     if (charger_w is None) == (charger_a is None):
-        raise InputError("the charger is not described", mend="give either --charger-watts or --charger-amps")
+        raise InputError("the charger is not described", mend="give either --charger-w or --charger-a")
     with kept_book(logbook) as book, busy("working it out"):
         answer = charging_after(
             book, tuple(lawns or ()), pack=pack, charger_w=charger_w, charger_a=charger_a,
@@ -147,18 +121,14 @@ def charging(
 
 
 def cost(
-    price: Annotated[float, typer.Option("--price", min=0, help="Price of a kWh.")],
+    price: Annotated[float, amount("price_per_kwh")],
     lawns: LawnNames = None,
-    mows_per_season: Annotated[
-        float | None, typer.Option("--mows", min=0, help="How often a season these lawns are mown.")
-    ] = None,
-    petrol_price: Annotated[
-        float | None, typer.Option("--petrol", min=0, help="Price of a litre of petrol.")
-    ] = None,
-    litres: Annotated[float | None, typer.Option("--litres", min=0, help="Litres that a mow took.")] = None,
-    litres_per_hour: Annotated[
-        float | None, typer.Option("--litres-per-hour", min=0, help="Or litres an hour.")
-    ] = None,
+    mows_per_season: Annotated[float | None, amount("mows_per_season")] = None,
+    petrol_price: Annotated[float | None, amount("petrol_price_per_l")] = None,
+    litres: Annotated[float | None, amount("petrol_l_per_mow")] = None,
+    litres_per_hour: Annotated[float | None, amount("petrol_l_per_hour")] = None,
+    pack_price: Annotated[float | None, amount("pack_price")] = None,
+    cycles: Annotated[float | None, amount("cycles")] = None,
     pack: PackName = None,
     logbook: LogbookPath = None,
     as_json: Json = False,
@@ -166,7 +136,7 @@ def cost(
 ) -> None:
     """What mowing costs, beside petrol.
 
-    Example: mowcharge cost --price 0.30 --mows 25 --petrol 1.80 --litres 0.8 --pack "green crate"
+    Example: mowcharge cost --price-per-kwh 0.30 --mows-per-season 25 --pack "green crate"
     """
     from estimator.answers.charging_time import cost_of_mowing
     from estimator.cli.named_files import kept_book
@@ -177,6 +147,7 @@ def cost(
         answer = cost_of_mowing(
             book, tuple(lawns or ()), price_per_kwh=price, pack=pack, mows_per_season=mows_per_season,
             petrol_price_per_l=petrol_price, petrol_l_per_mow=litres, petrol_l_per_hour=litres_per_hour,
+            pack_price=pack_price, cycles=cycles,
         )  # fmt: skip
     show(answer, cost_text, as_json=as_json, why=why)
 

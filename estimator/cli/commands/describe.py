@@ -11,7 +11,15 @@ from typing import Annotated
 import typer
 
 from estimator.cli.group import NearGroup
-from estimator.cli.options import Json, LogbookPath, lawn_names, machine_names, meter_names, pack_names
+from estimator.cli.options import (
+    Json,
+    LogbookPath,
+    amount,
+    lawn_names,
+    machine_names,
+    meter_names,
+    pack_names,
+)
 
 app = typer.Typer(
     cls=NearGroup,
@@ -47,45 +55,37 @@ def lawn(
 def pack(
     name: Annotated[str, typer.Argument(autocompletion=pack_names, help="What you call it.")],
     chemistry: Annotated[str, typer.Option("--chemistry", help="nmc, nca, lco, lfp or lead_acid.")],
-    series: Annotated[
-        int, typer.Option("--series", help="Cells in series (a 12 V lead-acid block counts 6).")
-    ],
-    capacity_ah: Annotated[float, typer.Option("--ah", help="Rated capacity [Ah] of the whole pack.")],
-    cut_off_v: Annotated[float, typer.Option("--cut-off", help="Voltage [V] at which the motor is stopped.")],
-    current_limit_a: Annotated[
-        float | None,
-        typer.Option("--limit", help="Highest current [A] that controller or management allows."),
-    ] = None,
-    string_ah: Annotated[
-        float | None,
-        typer.Option("--string-ah", help="Capacity [Ah] of one parallel string, if you build packs."),
-    ] = None,
-    resistance_ohm: Annotated[
-        float | None, typer.Option("--ohm", help="Resistance [ohm] of the whole pack, if you measured it.")
-    ] = None,
-    hold_s: Annotated[
-        float, typer.Option("--hold", help="Seconds under the cut-off before the motor stops.")
-    ] = 1.0,
+    series: Annotated[int, amount("series")],
+    capacity_ah: Annotated[float, amount("capacity_ah")],
+    cut_off_v: Annotated[float | None, amount("cut_off_v")] = None,
+    current_limit_a: Annotated[float | None, amount("current_limit_a")] = None,
+    string_ah: Annotated[float | None, amount("string_ah")] = None,
+    resistance_ohm: Annotated[float | None, amount("resistance_ohm")] = None,
+    hold_s: Annotated[float, amount("hold_s")] = 1.0,
     logbook: LogbookPath = None,
 ) -> None:
     """Describe a pack by its rated values; again to change it.
 
-    Example: mowcharge describe pack "green crate" --chemistry nmc --series 13 --ah 10 --cut-off 39
+    Example: mowcharge describe pack "green crate" --chemistry nmc --series 13 --capacity-ah 10 --cut-off-v 39
     """
     from estimator.cli.named_files import book_to_fill
     from estimator.cli.output import width
     from estimator.conversion.cautions import BUILDING, for_pack
-    from estimator.descriptions import Pack
+    from estimator.descriptions import Pack, usual_cut_off_v
     from estimator.logbook import keep_pack
     from estimator.report.words.text import paragraph
 
     described = Pack(
-        chemistry=chemistry, series=series, capacity_ah=capacity_ah, cut_off_v=cut_off_v, name=name,
+        chemistry=chemistry, series=series, capacity_ah=capacity_ah, name=name,
+        cut_off_v=usual_cut_off_v(chemistry, series) if cut_off_v is None else cut_off_v,
         hold_s=hold_s, current_limit_a=current_limit_a, string_ah=string_ah, resistance_ohm=resistance_ohm,
     )  # fmt: skip
     with book_to_fill(logbook) as book:
         keep_pack(book, described)
-    typer.echo(f"pack {name}: {chemistry}, {series} in series, {capacity_ah:g} Ah, cut-off {cut_off_v:g} V")
+    cut_off = f"cut-off {described.cut_off_v:g} V"
+    typer.echo(f"pack {name}: {chemistry}, {series} in series, {capacity_ah:g} Ah, {cut_off}")
+    if cut_off_v is None:
+        typer.echo("  the cut-off is the usual one of such cells; say --cut-off-v where you know your own")
     for caution in (*for_pack(chemistry), BUILDING):
         typer.echo(paragraph(caution, width(), "! "))
 
@@ -99,6 +99,9 @@ def machine(
     ] = None,
     motor: Annotated[
         str | None, typer.Option("--motor", help="Rated power of the motor: 1200 (W), '1.5 kW'.")
+    ] = None,
+    kind: Annotated[
+        str | None, typer.Option("--kind", help="How it cuts: cylinder, rotary or flail.")
     ] = None,
     logbook: LogbookPath = None,
 ) -> None:
@@ -120,9 +123,11 @@ def machine(
             cutting_width_m=before.cutting_width_m if width is None else length_m(width, "width"),
             pace_m_s=before.pace_m_s if pace is None else pace_m_s(pace),
             motor_rated_w=before.motor_rated_w if motor is None else power_w(motor),
+            kind=before.kind if kind is None else kind,
         )
         keep_machine(book, described)
     known = (
+        ("{}", described.kind),
         ("cut {:.0f} cm", described.cutting_width_m and described.cutting_width_m * 100),
         ("walking pace {:.2f} m/s", described.pace_m_s),
         ("motor {:.0f} W", described.motor_rated_w),

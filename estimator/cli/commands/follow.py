@@ -41,8 +41,8 @@ def follow(
     question = MinutesQuestion(
         files=(),
         pack=pack,
-        start_charge=None if start_charge is None else start_charge / 100,
-        level=level / 100,
+        start_charge=start_charge,
+        level=level,
     )
     looks = 0
     with kept_book(logbook) as book:

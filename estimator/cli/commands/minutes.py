@@ -8,11 +8,16 @@ import typer
 
 from estimator.cli.options import (
     AirTemperature,
+    Column,
+    Decide,
+    Gap,
+    Interval,
     Json,
     Level,
     LogbookPath,
     PackName,
     Picture,
+    Sheet,
     StartCharge,
     Why,
     lawn_names,
@@ -31,10 +36,11 @@ def minutes(
         str | None, typer.Option("--lawn", autocompletion=lawn_names, help="Go on as on this lawn usually.")
     ] = None,
     level: Level = 90.0,
-    decide: Annotated[
-        list[str] | None,
-        typer.Option("--decide", metavar="NAME=VALUE", help="Overrule a decision on the files."),
-    ] = None,
+    decide: Decide = None,
+    column: Column = None,
+    interval: Interval = None,
+    gap: Gap = None,
+    sheet: Sheet = None,
     meter: Annotated[
         list[str] | None,
         typer.Option("--meter", autocompletion=meter_names, help="Which meter the files come from."),
@@ -54,8 +60,9 @@ def minutes(
     from estimator.report.words.answer_text import minutes_text
 
     question = MinutesQuestion(
-        files=read_files(files), pack=pack, start_charge=None if start_charge is None else start_charge / 100,
-        temperature_c=temperature_c, lawn=lawn, level=level / 100, decisions=decisions(decide),
+        files=read_files(files), pack=pack, start_charge=start_charge,
+        temperature_c=temperature_c, lawn=lawn, level=level,
+        decisions=decisions(decide, column, interval, gap, sheet),
         meters=tuple(meter or ()),
     )  # fmt: skip
     with kept_book(logbook) as book, busy("working it out"):

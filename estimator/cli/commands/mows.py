@@ -110,7 +110,7 @@ def edit(
         given = {
             "lawn": lawn, "pack": pack, "machine": machine, "temperature_c": temperature_c,
             "started": instant(started),
-            "start_charge": None if start_charge is None else start_charge / 100,
+            "start_charge": start_charge,
             "tags": None if tag is None else tuple(tag),
             "grass": None if new == grass else new,
         }  # fmt: skip

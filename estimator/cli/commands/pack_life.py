@@ -46,7 +46,7 @@ def pack_life(
             tuple(lawns or ()),
             pack=pack,
             grass=Grass(moisture, growth_mm, days),
-            sure=sure / 100,
+            sure=sure,
             temperature_c=temperature_c,
         )
     if picture is not None:

@@ -17,9 +17,11 @@ from estimator.cli.options import (
     Moisture,
     PackName,
     Picture,
+    Reserve,
     StartCharge,
     Sure,
     Why,
+    amount,
     pack_names,
 )
 
@@ -33,10 +35,7 @@ def plan(
     machine: MachineName = None,
     sure: Sure = 95.0,
     start_charge: StartCharge = None,
-    reserve: Annotated[
-        float,
-        typer.Option("--reserve", min=0, max=90, metavar="PERCENT", help="Charge [%] that shall be left."),
-    ] = 0.0,
+    reserve: Reserve = 0.0,
     temperature_c: AirTemperature = None,
     best_order: Annotated[
         bool, typer.Option("--best-order", help="Choose the order that finishes most.")
@@ -48,15 +47,11 @@ def plan(
         str | None,
         typer.Option("--spare", autocompletion=pack_names, help="A second full pack that takes over."),
     ] = None,
-    pause_minutes: Annotated[
-        float | None, typer.Option("--pause", min=0, help="Minutes of a break on the charger.")
-    ] = None,
+    pause_minutes: Annotated[float | None, amount("pause_minutes")] = None,
     pause_after: Annotated[
         int, typer.Option("--pause-after", min=1, help="After how many lawns the break is.")
     ] = 1,
-    charger_w: Annotated[
-        float, typer.Option("--charger-watts", min=1, help="Power of the charger [W].")
-    ] = 200.0,
+    charger_w: Annotated[float, amount("charger_w")] = 200.0,
     picture: Picture = None,
     logbook: LogbookPath = None,
     as_json: Json = False,
@@ -74,8 +69,8 @@ def plan(
 
     question = PlanQuestion(
         lawns=tuple(lawns or ()), grass=Grass(moisture, growth_mm, days), pack=pack, machine=machine,
-        level=sure / 100, start_charge=None if start_charge is None else start_charge / 100,
-        temperature_c=temperature_c, reserve=reserve / 100, order="best" if best_order else "given",
+        sure=sure, start_charge=start_charge,
+        temperature_c=temperature_c, reserve=reserve, order="best" if best_order else "given",
         aim="area" if by_area else "lawns", spare=spare,
         pause=None if pause_minutes is None else Pause(pause_after, pause_minutes, charger_w),
     )  # fmt: skip

@@ -28,7 +28,7 @@ def track_record(
     from estimator.report.words.season_text import track_record_text
 
     with kept_book(logbook) as book, busy("replaying the mows"):
-        answer = record_so_far(book, machine=machine, level=level / 100, last=last)
+        answer = record_so_far(book, machine=machine, level=level, last=last)
     if picture is not None:
         from estimator.report.pictures.record_picture import record_picture
         from estimator.report.pictures.style import write_picture

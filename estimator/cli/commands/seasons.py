@@ -4,20 +4,13 @@ from __future__ import annotations
 
 from typing import Annotated
 
-import typer
-
-from estimator.cli.options import Json, LogbookPath, PackName, Picture, Why
+from estimator.cli.options import Json, LogbookPath, PackName, Picture, Why, amount
 
 
 def seasons(
     pack: PackName = None,
-    power_w: Annotated[
-        float | None,
-        typer.Option("--load", min=1, help="Common load [W] of the discharge curves; else the usual one."),
-    ] = None,
-    temperature_c: Annotated[
-        float, typer.Option("--pack-celsius", help="Common pack temperature [°C] of the curves.")
-    ] = 25.0,
+    power_w: Annotated[float | None, amount("power_w")] = None,
+    temperature_c: Annotated[float, amount("pack_c")] = 25.0,
     picture: Picture = None,
     logbook: LogbookPath = None,
     as_json: Json = False,

@@ -20,6 +20,7 @@ from estimator.fitting.pack.fitted_pack import as_fitted
 from estimator.fitting.pack.open_circuit import GRID, grid_open_circuit_v
 from estimator.importer.by_hand.spot_notes import mean_current
 from estimator.importer.log import SpotNotes
+from estimator.shown import shown
 
 REST_STD_V_PER_CELL = 0.008
 """Recovery that is not over after minutes of rest, and cells that differ from the table [V per cell];
@@ -46,6 +47,7 @@ class ChargeEstimate:
     weight: float
 
 
+@shown
 @dataclass(frozen=True)
 class SpotCharge:
     """Charge used [Ah], its standard uncertainty [Ah], and the estimates that went in.
@@ -93,11 +95,26 @@ def charge_at_rest(pack: Pack, rest_v: float) -> RestCharge:
 
 
 def spot_charge(spot: SpotNotes, pack: Pack) -> SpotCharge:
-    """Charge used [Ah] by a mow known from spot notes.
+    """Charge used by a mow that is known from spot notes.
 
-    pack : a Pack or FittedPack; its capacity and the uncertainty of that capacity turn fractions into Ah.
-    Raises InputError where the notes hold neither amps with minutes, nor two rest voltages, nor two gauge
-    readings.
+    Parameters
+    ----------
+    spot : SpotNotes
+        amps [A] with minutes [min], rest voltages [V] or a gauge [0..1], whatever was read
+    pack : Pack or FittedPack
+        its capacity and the uncertainty of that capacity turn fractions into Ah
+
+    Returns
+    -------
+    SpotCharge
+        charge [Ah] with its standard uncertainty, and what each way of working it out says
+
+    Raises
+    ------
+    InputError
+        where the notes hold neither amps with minutes, nor two rest voltages, nor two gauge readings
+
+    Source: three-point estimate, Malcolm et al. 1959, doi 10.1287/opre.7.5.646.
 
     >>> notes = SpotNotes(idle_a=4, typical_a=10, highest_a=28, minutes=30,
     ...                   rest_before_v=54.2, rest_after_v=48.9)

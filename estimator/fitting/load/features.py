@@ -18,6 +18,7 @@ from estimator.fitting.load.phases import Phases, PowerTrace, find_phases
 from estimator.importer.by_hand.spot_order import has_volts
 from estimator.importer.log import Log, MeterError
 from estimator.mow import Mow
+from estimator.shown import shown
 
 Array = NDArray[np.float64]
 GAP_STD = 0.3
@@ -26,6 +27,7 @@ CUT_OFF_LOOK_S = 10.0
 NEAR_CUT_OFF = 0.015
 
 
+@shown
 @dataclass(frozen=True)
 class MowFeatures:
     """What one mow asked of the pack, under which circumstances.
@@ -120,9 +122,22 @@ class MowFeatures:
 
 
 def mow_features(mow: Mow) -> MowFeatures:
-    """Find the features of one mow in its log alone.
+    """Find the features of one mow in its log alone: energy, mean and idle power, peaks, motor time.
 
-    Where hand readings hold no volts, those usual for its pack stand in; InputError where it names none.
+    Parameters
+    ----------
+    mow : Mow
+        where hand readings hold no volts, those usual for its pack stand in
+
+    Returns
+    -------
+    MowFeatures
+        energies [Wh], powers [W] and times [s]
+
+    Raises
+    ------
+    InputError
+        where volts are missing and the mow names no pack
 
     >>> import pandas as pd
     >>> from estimator.descriptions import Lawn

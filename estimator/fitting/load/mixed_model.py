@@ -16,6 +16,8 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from estimator.shown import shown
+
 Array = NDArray[np.float64]
 Index = NDArray[np.int64]
 POINTS = 64
@@ -59,6 +61,7 @@ class Conditioned:
     log_likelihood: float
 
 
+@shown
 @dataclass(frozen=True)
 class MixedFit:
     """A mixture of Gaussian posteriors.

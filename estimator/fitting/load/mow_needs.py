@@ -3,23 +3,22 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
 
+from estimator.amounts import check_kind
 from estimator.descriptions import Grass, Lawn
 from estimator.errors import InputError
 from estimator.fitting.load.features import MowFeatures
 from estimator.fitting.load.grass_effects import Situation, draw_columns
 from estimator.fitting.load.mixed_model import MixedFit, choose_points, draw_coefficients
-from estimator.fitting.load.profile import LoadProfile, usual_area_rate
+from estimator.fitting.load.mowing_time import usual_area_rate
+from estimator.fitting.load.profile import LoadProfile
 
 Array = NDArray[np.float64]
-
-SAID_FROM = 0.001
-"""Sources of width smaller than a tenth of a per cent are not worth a line."""
 
 POWER_LOG_STD = 0.2
 """By how much the mean power of a machine differs from mow to mow (common practice)."""
@@ -27,18 +26,25 @@ POWER_LOG_STD = 0.2
 
 @dataclass(frozen=True)
 class MowNeeds:
-    """Draws (n, lawns) of the energy [Wh] and motor time [s] of each lawn."""
+    """Draws (n, lawns) of the energy [Wh] and motor time [s] of each lawn.
+
+    causes : by name of what is not known or differs, what it adds (n,) to the logarithm of the energy of all
+        lawns together, about
+    """
 
     energy_wh: Array
     motor_s: Array
+    causes: Mapping[str, Array] = field(default_factory=dict)
 
 
-@dataclass(frozen=True)
-class WidthSource:
-    """One reason why a prediction is wide, as a standard deviation of the logarithm (about a fraction)."""
-
-    name: str
-    log_std: float
+def check_lawns(lawns: Sequence[Lawn]) -> None:
+    """Raise InputError unless at least one lawn is named, and all are lawns."""
+    if isinstance(lawns, (Lawn, str)):
+        raise InputError(f"lawns are {lawns!r}", mend="give a list of Lawn")
+    if not len(lawns):
+        raise InputError("no lawns to mow", mend="name at least one")
+    for lawn in lawns:
+        check_kind("lawn", lawn, Lawn)
 
 
 def grasses_for(lawns: Sequence[Lawn], grass: Grass | Sequence[Grass] | None) -> tuple[Grass, ...]:
@@ -49,6 +55,8 @@ def grasses_for(lawns: Sequence[Lawn], grass: Grass | Sequence[Grass] | None) ->
     """
     if grass is None or isinstance(grass, Grass):
         return (grass or Grass(),) * len(lawns)
+    for one in grass if isinstance(grass, (tuple, list)) else (grass,):
+        check_kind("grass", one, Grass)
     if len(grass) != len(lawns):
         raise InputError(
             f"{len(grass)} grasses for {len(lawns)} lawns", mend="give one for all or one for each"
@@ -85,12 +93,41 @@ def draw_needs(
     other = [rng.standard_normal(z.shape) for z in mine]
     rho = profile.correlation
     tied = [rho * a + math.sqrt(1 - rho**2) * b for a, b in zip(mine, other, strict=True)]
-    log_energy = _draw(profile.energy, x, place, same, mine, rng)
-    log_pace = _draw(profile.pace, x, place, same, tied, rng)
+    of_energy = _draw(profile.energy, x, place, same, mine, rng)
+    log_pace = _draw(profile.pace, x, place, same, tied, rng).sum()
     area = np.array([lawn.area_m2 for lawn in lawns])
     usual = np.array([usual_area_rate(lawn, profile.machine) for lawn in lawns])
-    needs = MowNeeds(area * np.exp(log_energy), 60 * area / (usual * np.exp(log_pace)))
+    energy = area * np.exp(of_energy.sum())
+    causes = of_energy.causes(energy.mean(0) / energy.mean(), bool((place < 0).any()))
+    needs = MowNeeds(energy, 60 * area / (usual * np.exp(log_pace)), causes)
     return needs if profile.mows else _at_seen_power(needs, profile.loads, rng)
+
+
+@dataclass(frozen=True)
+class _Drawn:
+    """Parts of a drawn logarithm, (n, lawns) or (n, 1) each, which add up."""
+
+    level: Array
+    grass: Array
+    lawn: Array
+    day: Array
+    mow: Array
+
+    def sum(self) -> Array:
+        return np.asarray(self.level + self.grass + self.lawn + self.day + self.mow)
+
+    def causes(self, share: Array, never_mown: bool) -> dict[str, Array]:
+        """By name, weighed over the lawns by their shares (lawns,) of the energy."""
+        lawns = self.mow.shape[1]
+        if not never_mown:  # what is not known of a lawn that was mown goes with the level of its mows
+            named = {"few mows": self.level + self.lawn}
+        else:
+            named = {"few mows": self.level, "lawn never mown": self.lawn}
+        named |= {"grass": self.grass, "from day to day": self.day, "from mow to mow": self.mow}
+        return {
+            name: np.asarray(np.broadcast_to(part, (len(part), lawns)) @ share)
+            for name, part in named.items()
+        }
 
 
 def _at_seen_power(needs: MowNeeds, unfinished: Sequence[MowFeatures], rng: np.random.Generator) -> MowNeeds:
@@ -105,7 +142,8 @@ def _at_seen_power(needs: MowNeeds, unfinished: Sequence[MowFeatures], rng: np.r
     off = (np.log(power_w) - seen) / (POWER_LOG_STD * math.sqrt(1 + 1 / len(unfinished)))
     share = np.exp(-0.5 * (off**2 - np.min(off**2)))
     kept = rng.choice(len(off), len(off), p=share / share.sum())
-    return MowNeeds(needs.energy_wh[kept], needs.motor_s[kept])
+    causes = {name: part[kept] for name, part in needs.causes.items()}
+    return MowNeeds(needs.energy_wh[kept], needs.motor_s[kept], causes)
 
 
 def _draw(
@@ -115,8 +153,8 @@ def _draw(
     same: NDArray[np.int64],
     unit: list[Array],
     rng: np.random.Generator,
-) -> Array:
-    """Draws (n, lawns); unit holds standard normals for the day (n, 1), the mow and the lawn (n, lawns)."""
+) -> _Drawn:
+    """Draws; unit holds standard normals for the day (n, 1), the mow and the lawn (n, lawns)."""
     n = len(x)
     chosen = choose_points(fit, n, rng)
     drawn = draw_coefficients(fit, chosen, rng.standard_normal((n, fit.mean.shape[1])))
@@ -124,30 +162,12 @@ def _draw(
     effect = lawn_std * unit[2][:, same]
     seen = place >= 0
     effect[:, seen] = drawn[:, fit.fixed + place[seen]]
-    fixed = np.einsum("nlp,np->nl", x, drawn[:, : fit.fixed])
-    return np.asarray(fixed + effect + day_std * unit[0] + rest_std * unit[1])
-
-
-def width_sources(profile: LoadProfile, lawn: Lawn, grass: Grass) -> tuple[WidthSource, ...]:
-    """Why the energy of one mow is uncertain, widest first."""
-    fit, place = profile.energy, profile.lawn_index(lawn)
-    rng = np.random.default_rng(3)
-    n = 512
-    x = draw_columns(
-        [Situation(lawn.area_m2, grass)], profile.known, rng.standard_normal((n, 3)), rng.random(n)
-    )[:, 0]
-    known = x.mean(0)
-    drawn = draw_coefficients(fit, choose_points(fit, n, rng), rng.standard_normal((n, fit.mean.shape[1])))
-    spread = np.sqrt(fit.weight @ fit.spread**2)
-    lawn_effect = drawn[:, fit.fixed + place] if place >= 0 else np.zeros(n)
-    sources = [
-        WidthSource(
-            "few mows: level and effects", float((drawn[:, : fit.fixed] @ known + lawn_effect).std())
-        ),
-        WidthSource("from day to day", float(spread[1])),
-        WidthSource("from mow to mow", float(spread[2])),
-        WidthSource("grass not told", float((x @ fit.coefficients[: fit.fixed]).std())),
-    ]
-    if place < 0:
-        sources.append(WidthSource("lawn never mown", float(spread[0])))
-    return tuple(sorted((one for one in sources if one.log_std >= SAID_FROM), key=lambda one: -one.log_std))
+    fixed = drawn[:, : fit.fixed]
+    usual = x.mean(0)
+    return _Drawn(
+        level=fixed @ usual.T,
+        grass=np.einsum("nlp,np->nl", x - usual, fixed),
+        lawn=effect,
+        day=day_std * unit[0],
+        mow=rest_std * unit[1],
+    )

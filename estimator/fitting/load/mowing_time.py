@@ -5,9 +5,11 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from estimator.descriptions import Lawn
+from estimator.descriptions import Lawn, Machine
 from estimator.errors import InputError
 
+USUAL_WIDTH_M = 0.43
+USUAL_PACE_M_S = 1.0
 OVERLAP = 0.10
 TURN_S = 4.0
 LENGTH_TO_WIDTH = 1.5
@@ -76,3 +78,13 @@ def mowing_time(
         efficiency=efficiency,
         area_rate_m2_min=field_capacity_ha_h(3.6 * pace_m_s, cutting_width_m, efficiency) * 10_000 / 60,
     )
+
+
+def usual_area_rate(lawn: Lawn, machine: Machine) -> float:
+    """Area rate [m²/min] by `mowing_time`, with usual width and pace where the machine's are not known.
+
+    >>> round(usual_area_rate(Lawn("a", 300.0), Machine(cutting_width_m=0.5, pace_m_s=0.5)), 1)
+    12.1
+    """
+    width = machine.cutting_width_m or USUAL_WIDTH_M
+    return mowing_time(lawn, width, machine.pace_m_s or USUAL_PACE_M_S).area_rate_m2_min

@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 
 from estimator.fitting.load.features import MowFeatures
 from estimator.fitting.load.mow_needs import POWER_LOG_STD
+from estimator.shown import shown
 
 Array = NDArray[np.float64]
 
@@ -26,6 +27,7 @@ LOG_STD, LOG_STD_FREEDOM = 0.15, 3.0
 of freedom this belief counts."""
 
 
+@shown
 @dataclass(frozen=True)
 class PeakLaw:
     """log highest = log level_w + exponent · log(mean / mean_w), give or take `log_std` for a single mow.

@@ -12,6 +12,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from estimator.shown import shown
+
 Array = NDArray[np.float64]
 
 OFF_SHARE = 0.04
@@ -22,6 +24,7 @@ SPIN_UP_S = 3
 THICK_SHARE = 1.3
 
 
+@shown
 @dataclass(frozen=True)
 class Phases:
     """Seconds spent and what stood out.
@@ -161,6 +164,7 @@ LONGEST_S = 4800
 STRETCH_S = 60
 
 
+@shown
 @dataclass(frozen=True)
 class PowerTrace:
     """Power [W] second by second while the motor runs, in 255 steps from zero to the highest.

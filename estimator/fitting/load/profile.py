@@ -9,8 +9,10 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from estimator.amounts import check_kind
 from estimator.descriptions import Lawn, Machine
 from estimator.fitting.load.features import MowFeatures, mow_features
+from estimator.fitting.load.first_answer import KINDS_OF_MOWER, energy_prior
 from estimator.fitting.load.grass_effects import (
     COLUMNS,
     ENERGY_PRIOR,
@@ -29,18 +31,18 @@ from estimator.fitting.load.mixed_model import (
     mixed_data,
     refit_mixed,
 )
-from estimator.fitting.load.mowing_time import mowing_time
+from estimator.fitting.load.mowing_time import USUAL_PACE_M_S, USUAL_WIDTH_M, usual_area_rate
 from estimator.mow import Mow
+from estimator.shown import shown
 
 Array = NDArray[np.float64]
 
-USUAL_WIDTH_M = 0.43
-USUAL_PACE_M_S = 1.0
 IDLE_SHARE = 0.35
 CORRELATION_PRIOR_MOWS = 6.0
 CORRELATION_PRIOR = -0.3
 
 
+@shown
 @dataclass(frozen=True)
 class LoadProfile:
     """What the mows so far say about the next one.
@@ -73,19 +75,35 @@ class LoadProfile:
         return math.expm1(float(self.energy.coefficients[COLUMNS.index(column)]))
 
 
-def usual_area_rate(lawn: Lawn, machine: Machine) -> float:
-    """Area rate [m²/min] by `mowing_time`, with usual width and pace where the machine's are not known."""
-    width = machine.cutting_width_m or USUAL_WIDTH_M
-    return mowing_time(lawn, width, machine.pace_m_s or USUAL_PACE_M_S).area_rate_m2_min
-
-
 def fit_profile(mows: Sequence[Mow | MowFeatures], machine: Machine | None = None) -> LoadProfile:
-    """Learn the load profile from mows or from their features; lack of mows only widens it.
+    """Learn the load profile from mows; lack of mows only widens it.
+
+    Parameters
+    ----------
+    mows : sequence of Mow or MowFeatures, (n,), n from 0
+        what was mown so far
+    machine : Machine, default None
+        for lawns never mown; None takes that of the mows, else usual width and pace
+
+    Returns
+    -------
+    LoadProfile
+        energy per area [Wh/m²], pace [m²/min] and peaks [W], by lawn and grass
+
+    Raises
+    ------
+    InputError
+        for what is no mow
+
+    Source: Bayesian mixed model, Searle, Casella and McCulloch 1992.
 
     >>> profile = fit_profile([])
     >>> profile.lawns, len(profile.assumptions) > 0
     ((), True)
     """
+    for one in mows:
+        if not isinstance(one, MowFeatures):
+            check_kind("mow", one, Mow)
     features = [one if isinstance(one, MowFeatures) else mow_features(one) for one in mows]
     described = next((one.machine for one in mows if isinstance(one, Mow) and one.machine), None)
     return fit_features(features, machine or described or Machine())
@@ -121,7 +139,7 @@ def fit_features(
     pace_noise = np.array([one.pace_log_std for one in used]) ** 2 + (PACE_PRIOR.mean[3] * unsure) ** 2
     of_energy = mixed_data(log_energy, x, lawn, len(lawns), day, energy_noise)
     of_pace = mixed_data(log_pace, x, lawn, len(lawns), day, pace_noise)
-    energy = _fit(of_energy, ENERGY_PRIOR, before.energy if before else None, points)
+    energy = _fit(of_energy, energy_prior(machine), before.energy if before else None, points)
     pace = _fit(of_pace, PACE_PRIOR, before.pace if before else None, points)
     return LoadProfile(
         mows=used,
@@ -179,9 +197,15 @@ def _idle_w(mows: Sequence[MowFeatures]) -> float:
 
 def _assumptions(mows: Sequence[MowFeatures], short: int, left_out: int, machine: Machine) -> tuple[str, ...]:
     said = []
-    if not mows:
+    if not mows and machine.kind is not None:
         said.append(
-            "no mow was given: energy per area is taken as 0.3 Wh/m² within a factor of four, common practice"
+            "no mow was given: energy per area is taken from kind, width and pace of the machine; "
+            f"{KINDS_OF_MOWER[machine.kind].source}"
+        )
+    elif not mows:
+        said.append(
+            "no mow was given, and the kind of the machine is not told: energy per area is taken as "
+            "0.3 Wh/m² within a factor of four, common practice"
         )
     if short:
         said.append(

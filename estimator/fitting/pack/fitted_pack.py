@@ -9,10 +9,13 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from estimator.amounts import check_kind
 from estimator.descriptions import Pack
 from estimator.fitting.pack import prior
 from estimator.fitting.pack.circuit import peukert_lag
 from estimator.fitting.pack.open_circuit import GRID, GRID_STEP, grid_open_circuit_v
+from estimator.fitting.pack.warmth import USUAL, Warming
+from estimator.shown import shown
 
 Array = NDArray[np.float64]
 
@@ -39,6 +42,7 @@ class Pace:
     temperature_c: float = 25.0
 
 
+@shown
 @dataclass(frozen=True, eq=False)
 class FittedPack(Pack):
     """A pack with fitted parameters; wherever a Pack is taken, this may be given.
@@ -51,6 +55,7 @@ class FittedPack(Pack):
     pace : of the logs, the last ones most; a usual one before any
     logs : how many logs went in
     last_day : of the last log, None where it was not dated
+    warming : what the logs that measured the pack's temperature showed of how it warms
     """
 
     rated: Pack = field(kw_only=True)
@@ -60,6 +65,10 @@ class FittedPack(Pack):
     pace: Pace = field(default=Pace(), kw_only=True)
     logs: int = field(default=0, kw_only=True)
     last_day: date | None = field(default=None, kw_only=True)
+    warming: Warming = field(default=USUAL, kw_only=True)
+
+    def __post_init__(self) -> None:
+        """Fitted values are taken as they are: what can be nonsense was refused in the rated pack."""
 
     @property
     def capacity_std_ah(self) -> float:
@@ -89,6 +98,7 @@ class FittedPack(Pack):
             "pace": asdict(self.pace),
             "logs": self.logs,
             "last_day": self.last_day.isoformat() if self.last_day else None,
+            "warming": [*self.warming.mean, *self.warming.covariance],
         }
 
     @staticmethod
@@ -102,6 +112,7 @@ class FittedPack(Pack):
             pace=Pace(**plain["pace"]),
             logs=int(plain["logs"]),
             last_day=date.fromisoformat(plain["last_day"]) if plain["last_day"] else None,
+            warming=Warming(tuple(plain["warming"][:2]), tuple(plain["warming"][2:])),
         )
 
 
@@ -114,6 +125,7 @@ def assemble(
     logs: int,
     pace: Pace | None = None,
     last_day: date | None = None,
+    warming: Warming = USUAL,
 ) -> FittedPack:
     """A FittedPack whose plain fields show the fitted capacity and resistance."""
     values = {f.name: getattr(rated, f.name) for f in fields(Pack)}
@@ -129,6 +141,7 @@ def assemble(
         pace=pace or Pace(),
         logs=logs,
         last_day=last_day,
+        warming=warming,
     )
 
 
@@ -140,6 +153,7 @@ def as_fitted(pack: Pack) -> FittedPack:
     """
     if isinstance(pack, FittedPack):
         return pack
+    check_kind("pack", pack, Pack)
     mean = prior.prior_mean(pack)
     left = charge_at_cut_off(pack, mean)
     mean[prior.CAPACITY] = -np.log(1.0 - left)  # what is rated is what can be used

@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 from estimator.fitting.pack.fitted_pack import FittedPack
 from estimator.fitting.pack.honest_capacity import with_facts
 from estimator.fitting.pack.log_grid import Trace
-from estimator.fitting.pack.log_model import START, Modelled, jacobians, model, reading_variance
+from estimator.fitting.pack.log_model import START, ZERO_A, Modelled, jacobians, model, reading_variance
 from estimator.fitting.pack.log_share import (
     N_PACK,
     OWN,
@@ -71,6 +71,12 @@ class LogFit:
     pack_mean: Array
     pack_covariance: Array
     log_evidence: float
+
+    @property
+    def heat_w(self) -> Array:
+        """(n,) heat [W] set free in the pack: current times what the voltage lacks to open circuit."""
+        lacks_v = self.emf_v - (self.trace.voltage_v - self.residual_v)
+        return np.asarray((self.trace.current_a - self.mean[ZERO_A]) * lacks_v)
 
 
 def fit_log(fitted: FittedPack, trace: Trace, start: Start) -> LogFit:

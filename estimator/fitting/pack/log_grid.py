@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
+from estimator.amounts import check_amount
 from estimator.errors import InputError
 from estimator.fitting.charge_used import longest_step_s, running_sum
 from estimator.fitting.pack.circuit import LAG_S, pair_voltage
@@ -57,6 +58,7 @@ def trace_of(log: Log, temperature_c: float | None = None, cut_off_v: float = 0.
 
     Raises InputError where volts are missing, as in hand readings of amps alone.
     """
+    check_amount("temperature_c", temperature_c, whose=log.name)
     r = log.readings
     if not bool(r["voltage_v"].notna().all()):
         raise InputError(

@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from estimator.amounts import check_amount
 from estimator.descriptions import Pack
 from estimator.fitting.pack import prior
 from estimator.fitting.pack.circuit import LAG_S, TRANSFER_V_PER_K
@@ -68,6 +69,24 @@ class PackDraws:
         """How many draws."""
         return len(self.capacity_ah)
 
+    def first(self, count: int) -> PackDraws:
+        """The first so many draws."""
+        rows = {name: getattr(self, name)[:count] for name in ("capacity_ah", "tables", "lag_shape")}
+        rows |= {name: getattr(self, name)[:, :count] for name in ("lag_h", "activation_kk", "rates_c")}
+        rows |= {
+            name: getattr(self, name)[:count]
+            for name in ("slow_share", "transfer_share", "charge", "quick_v", "temperature_c", "clamp_zero_a")
+        }
+        warmth = self.warmth
+        if warmth is not None and np.ndim(warmth.kelvin_per_joule):
+            warmth = Warmth(
+                *(
+                    np.asarray(each)[:count]
+                    for each in (warmth.around_c, warmth.kelvin_per_joule, warmth.tau_s)
+                )
+            )
+        return replace(self, **rows, warmth=warmth)
+
     def scaled(self, parallel: float | Array) -> PackDraws:
         """The same pack `parallel` times side by side: capacity times that, resistance divided by it.
 
@@ -76,7 +95,16 @@ class PackDraws:
         k = np.broadcast_to(np.asarray(parallel, float), (self.n,))
         tables = self.tables.copy()
         tables[:, :, 1:] /= k.astype(np.float32)[:, None, None]
-        return replace(self, capacity_ah=self.capacity_ah * k, tables=tables, rates_c=self.rates_c / k)
+        warmth = self.warmth
+        if warmth is not None:
+            warmth = replace(warmth, kelvin_per_joule=np.asarray(warmth.kelvin_per_joule / k))
+        return replace(
+            self,
+            capacity_ah=self.capacity_ah * k,
+            tables=tables,
+            rates_c=self.rates_c / k,
+            warmth=warmth,
+        )
 
     def aged(
         self, capacity_fraction: float | Array = 1.0, resistance_factor: float | Array = 1.0
@@ -89,10 +117,11 @@ class PackDraws:
         return replace(self, capacity_ah=self.capacity_ah * capacity_fraction, tables=tables)
 
     def at_temperature(self, temperature_c: float | Array) -> PackDraws:
-        """The same pack at another temperature [°C]: its resistances follow Arrhenius."""
-        return replace(
-            self, temperature_c=np.broadcast_to(np.asarray(temperature_c, float), (self.n,)).copy()
-        )
+        """The same pack at another temperature [°C], its surroundings too: its resistances follow
+        Arrhenius."""
+        there = np.broadcast_to(np.asarray(temperature_c, float), (self.n,)).copy()
+        warmth = None if self.warmth is None else replace(self.warmth, around_c=there)
+        return replace(self, temperature_c=there, warmth=warmth)
 
     def starting_at(self, charge: float | Array) -> PackDraws:
         """The same pack at rest with that usable charge."""
@@ -112,19 +141,24 @@ def draw_pack(
     """`n` draws of a pack at rest; a Pack without logs is drawn from the wide prior of its chemistry.
 
     start_charge : usable charge 0..1, None for full
-    temperature_c : pack temperature [°C], None for 25 °C
+    temperature_c : temperature [°C] of the pack at the start and of the air around it, None for 25 °C; under
+        load the pack warms itself as its logs showed, or as packs usually do
 
     >>> pack = Pack(chemistry="nmc", series=13, capacity_ah=10.0, cut_off_v=39.0)
     >>> bool(draw_pack(pack, 100, np.random.default_rng(1)).scaled(2).capacity_ah.mean() > 15)
     True
     """
+    check_amount("start_charge", start_charge)
+    check_amount("temperature_c", temperature_c)
     fitted = as_fitted(pack)
     parameters = _normal(fitted.mean, fitted.covariance, n, rng)
     start = np.full(n, 1.0 if start_charge is None else float(start_charge))
-    warmth = np.full(n, 25.0 if temperature_c is None else float(temperature_c))
-    return _from_parameters(
-        fitted, parameters, start, np.zeros((1 + len(LAG_S), n)), warmth, np.zeros(n), rng
+    around_c = np.full(n, 25.0 if temperature_c is None else float(temperature_c))
+    drawn = _from_parameters(
+        fitted, parameters, start, np.zeros((1 + len(LAG_S), n)), around_c, np.zeros(n), rng
     )
+    warmth = fitted.warming.draw(n, around_c, fitted.series, fitted.rated.capacity_ah, rng)
+    return replace(drawn, warmth=warmth)
 
 
 def draw_now(found: LogFit, fitted: FittedPack, n: int, rng: np.random.Generator) -> PackDraws:
@@ -139,8 +173,7 @@ def draw_now(found: LogFit, fitted: FittedPack, n: int, rng: np.random.Generator
     state[1:] /= fitted.usable
     now_c = np.full(n, trace.temperature_c[-1])
     draws = _from_parameters(fitted, parameters, usable_charge, state, now_c, joint[:, ZERO_A], rng)
-    heat_w = (trace.current_a - found.mean[ZERO_A]) * (found.emf_v - (trace.voltage_v - found.residual_v))
-    return replace(draws, warmth=fit_warmth(trace, heat_w, fitted.series, fitted.capacity_ah))
+    return replace(draws, warmth=fit_warmth(trace, found.heat_w, fitted.series, fitted.capacity_ah))
 
 
 def _normal(mean: Array, covariance: Array, n: int, rng: np.random.Generator) -> Array:

@@ -6,10 +6,10 @@ from collections.abc import Sequence
 from dataclasses import replace
 from datetime import date
 from itertools import pairwise
-from typing import TYPE_CHECKING
 
 import numpy as np
 
+from estimator.amounts import check_kind
 from estimator.descriptions import Pack
 from estimator.errors import InputError
 from estimator.fitting.pack import prior
@@ -19,10 +19,9 @@ from estimator.fitting.pack.log_grid import Trace, trace_of
 from estimator.fitting.pack.log_model import START
 from estimator.fitting.pack.log_share import CAPACITY_WALK, RESISTANCE_WALK
 from estimator.fitting.pack.start_charge import FULL_STD, Start, start_of
+from estimator.fitting.pack.warmth import learn_warming
+from estimator.importer.log import Log
 from estimator.mow import day_of
-
-if TYPE_CHECKING:
-    from estimator.importer.log import Log
 
 CURVE_WALK_V = 0.001
 """How far each cell's open-circuit curve moves in a week (common practice)."""
@@ -46,9 +45,37 @@ def fit_pack(
 ) -> FittedPack:
     """The pack after all `logs`, oldest first; works from one partial log and from none.
 
-    start_charges : usable charge 0..1 at each log's start, None where unknown (worked out from the voltage)
-    temperature_c : pack temperature [°C] for logs that did not measure it
+    Parameters
+    ----------
+    logs : sequence of Log, (n,)
+        readings of this pack, oldest first
+    pack : Pack or FittedPack
+        rated values, or what earlier logs made of them
+    start_charges : sequence of float or None, (n,), 0..1, default None
+        usable charge at each log's start; None where unknown: worked out from the voltage
+    temperature_c : float, -40..70 [°C], default None
+        pack temperature for logs that did not measure it; None takes 25 °C
+
+    Returns
+    -------
+    FittedPack
+        usable wherever a Pack is; `capacity_ah` [Ah] of a slow discharge at 25 °C, with `capacity_std_ah`
+
+    Raises
+    ------
+    InputError
+        for a log or a pack that is none, a charge outside 0..1, or not one charge for each log
+
+    Source: joint estimation after Plett 2004, J. Power Sources 134, 252-292.
+
+    >>> import pandas as pd
+    >>> steady = pd.DataFrame({"time_s": [0.0, 600, 1200], "current_a": 9.0, "voltage_v": [52.6, 51, 50]})
+    >>> pack = Pack(chemistry="nmc", series=13, capacity_ah=10.0, cut_off_v=39.0)
+    >>> fit_pack([Log(steady, longest_step_s=900.0)], pack, start_charges=[1.0]).logs
+    1
     """
+    for log in logs:
+        check_kind("log", log, Log)
     fitted = as_fitted(pack)
     told = list(start_charges) if start_charges is not None else [None] * len(logs)
     if len(told) != len(logs):
@@ -129,9 +156,12 @@ def posterior(found: Sequence[LogFit], day: date | None = None) -> FittedPack:
     day : of the last log
     """
     last = found[-1]
-    pace = last.fitted.pace
+    pace, warming = last.fitted.pace, last.fitted.warming
     for number, one in enumerate(found, start=last.fitted.logs):
         pace = _pace(one, pace, 1.0 if number == 0 else PACE_SHARE)
+        warming = learn_warming(
+            warming, one.trace, one.heat_w, last.fitted.series, last.fitted.rated.capacity_ah
+        )
     return assemble(
         last.fitted.rated,
         last.pack_mean,
@@ -140,6 +170,7 @@ def posterior(found: Sequence[LogFit], day: date | None = None) -> FittedPack:
         logs=last.fitted.logs + len(found),
         pace=pace,
         last_day=day,
+        warming=warming,
     )
 
 

@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from estimator.amounts import check_amount
 from estimator.fitting.pack import prior
 from estimator.fitting.pack.circuit import SLOW
 from estimator.fitting.pack.fitted_pack import (
@@ -88,6 +89,7 @@ def start_of(fitted: FittedPack, trace: Trace, start_charge: float | None) -> St
         charge would show under that current, with the pack's resistance as uncertain as it is; a full pack
         is likely beforehand.
     """
+    check_amount("start_charge", start_charge)
     if start_charge is not None:
         own = 1.0 - (1.0 - start_charge) * fitted.usable
         return Start(own, FULL_STD if start_charge > 0.99 else _TOLD_STD, start_charge > 0.99)

@@ -1,5 +1,8 @@
-"""How a pack warms under load, from the temperatures of a log: one heat capacity, one way to the
-surroundings."""
+"""How a pack warms under load: one heat capacity, one way to the surroundings.
+
+A log that measured its pack's temperature shows both; what all logs of a pack showed is kept as a belief,
+which before any of them is that of cells in a box.
+"""
 
 from __future__ import annotations
 
@@ -28,13 +31,50 @@ _TAU_S = USUAL_TAU_S * np.geomspace(0.2, 6.0, 13)
 _CAPACITY_SPREAD, _TAU_SPREAD, _READ_K = 0.4, 0.8, 0.4
 
 
-@dataclass(frozen=True)
-class Warmth:
-    """dT/dt = heat · kelvin_per_joule − (T − around_c) / tau_s."""
+BOXED_TAU_S = 3000.0
+"""Time constant [s] to the surroundings of cells in a box, within a factor of two (common practice)."""
 
-    around_c: float
-    kelvin_per_joule: float
-    tau_s: float
+DRIFT_K = 1.0
+"""By so much the air around a pack moves during a log, which looks like warming (common practice)."""
+
+
+@dataclass(frozen=True, eq=False)
+class Warmth:
+    """dT/dt = heat · kelvin_per_joule − (T − around_c) / tau_s; numbers, or (n,) one for each draw."""
+
+    around_c: float | Array
+    kelvin_per_joule: float | Array
+    tau_s: float | Array
+
+
+@dataclass(frozen=True)
+class Warming:
+    """What is believed of a pack's warming, on logarithms.
+
+    mean : of the heat capacity [J/K for each cell and ampere-hour] and of the time constant [s]
+    covariance : (variance of the first, of both, of the second)
+    """
+
+    mean: tuple[float, float]
+    covariance: tuple[float, float, float]
+
+    def draw(
+        self, n: int, around_c: Array, series: int, capacity_ah: float, rng: np.random.Generator
+    ) -> Warmth:
+        """Draws (n,) for a pack of so many cells in series and Ah, its surroundings at `around_c` (n,) [°C].
+
+        >>> drawn = USUAL.draw(500, np.full(500, 12.0), 13, 10.0, np.random.default_rng(1))
+        >>> 0.7 < float(np.median(drawn.kelvin_per_joule)) * 15.0 * 13 * 10.0 < 1.4
+        True
+        """
+        first, both, second = self.covariance
+        root = np.linalg.cholesky(np.array([[first, both], [both, second]]) + 1e-12 * np.eye(2))
+        heat, tau = np.exp(np.array(self.mean)[:, None] + root @ rng.standard_normal((2, n)))
+        return Warmth(np.asarray(around_c, float), 1.0 / (heat * series * capacity_ah), tau)
+
+
+USUAL = Warming((float(np.log(JOULE_PER_KELVIN_AH)), float(np.log(BOXED_TAU_S))), (0.4**2, 0.0, 0.7**2))
+"""Before any log that measured the pack's temperature."""
 
 
 def fit_warmth(trace: Trace, heat_w: Array, series: int, capacity_ah: float) -> Warmth | None:
@@ -67,3 +107,44 @@ def fit_warmth(trace: Trace, heat_w: Array, series: int, capacity_ah: float) -> 
         if cost < best:
             best, found = cost, Warmth(around, gain, float(tau_s))
     return found
+
+
+def learn_warming(before: Warming, trace: Trace, heat_w: Array, series: int, capacity_ah: float) -> Warming:
+    """The belief after a log, which says nothing unless it measured the pack's temperature.
+
+    heat_w : (n,) heat [W] set free in the pack at each reading
+
+    On a grid of the two logarithms, as normal densities; a pack that hardly warms says as much as one that
+    does.
+    """
+    if not trace.measured_temperature or len(trace.time_s) < 3:
+        return before
+    rise = trace.temperature_c - trace.temperature_c[0]
+    grid_heat = np.interp(trace.grid_s, trace.time_s, heat_w)
+    minutes = max((trace.time_s[-1] - trace.time_s[0]) / 60.0, 1.0)
+    weight = trace.weight * min(len(rise), minutes / 5.0) / (_READ_K**2 + DRIFT_K**2)
+    first, both, second = before.covariance
+    steps = np.linspace(-2.5, 2.5, 21)
+    log_heat = before.mean[0] + np.sqrt(first) * steps
+    log_tau = before.mean[1] + np.sqrt(second) * steps
+    certain = np.linalg.inv(np.array([[first, both], [both, second]]))
+    off = np.stack(np.meshgrid(log_heat - before.mean[0], log_tau - before.mean[1], indexing="ij"))
+    cost = np.einsum("iab,ij,jab->ab", off, certain, off)
+    for k, tau_s in enumerate(np.exp(log_tau)):
+        warmed = tau_s * pair_voltage(grid_heat, trace.step_s, float(tau_s)) / (series * capacity_ah)
+        response = np.interp(trace.time_s, trace.grid_s, warmed)
+        square, product = float(weight @ response**2), float(weight @ (response * rise))
+        gain = np.exp(-log_heat)
+        cost[:, k] += gain**2 * square - 2 * gain * product
+    share = np.exp(-0.5 * (cost - cost.min()))
+    share /= share.sum()
+    mean_heat, mean_tau = float(share.sum(1) @ log_heat), float(share.sum(0) @ log_tau)
+    apart_heat, apart_tau = log_heat - mean_heat, log_tau - mean_tau
+    return Warming(
+        (mean_heat, mean_tau),
+        (
+            float(share.sum(1) @ apart_heat**2),
+            float(apart_heat @ share @ apart_tau),
+            float(share.sum(0) @ apart_tau**2),
+        ),
+    )

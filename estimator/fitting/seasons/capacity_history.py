@@ -12,10 +12,12 @@ from estimator.fitting.seasons.discharge_curves import DischargeCurve
 from estimator.fitting.seasons.fade import FadeSeries, fade_series
 from estimator.fitting.seasons.measures import Observed, capacity_observed
 from estimator.fitting.seasons.relative_capacity import relative_capacity
+from estimator.shown import shown
 
 TELLING_MOWS = 4
 
 
+@shown
 @dataclass(frozen=True)
 class CapacityHistory:
     """What each telling mow by itself says of the capacity.

@@ -17,6 +17,7 @@ from scipy.stats import norm
 
 from estimator.fitting.seasons.measure_model import LEVEL_STD, SURE_Z, AdjustedPoint, fit_measure, percent
 from estimator.fitting.seasons.measures import Measure, Observed
+from estimator.shown import shown
 
 Array = NDArray[np.float64]
 
@@ -48,6 +49,7 @@ class GroupLevel:
     high: float
 
 
+@shown
 @dataclass(frozen=True)
 class GroupChange:
     """How a later group differs from an earlier one; all as fractions (0.12 is 12 % more).
@@ -76,6 +78,7 @@ class GroupChange:
     sentence: str
 
 
+@shown
 @dataclass(frozen=True)
 class GroupComparison:
     """Groups side by side in one measure; points are for drawing."""
@@ -95,14 +98,34 @@ def compare_groups(
     level: float = 0.90,
     contrast: Contrast | None = None,
 ) -> GroupComparison:
-    """Compare groups of mows in one measure.
-
-    groups : the group of each mow; they are compared in the order in which they first appear, each with
-        the one before
-    contrast : how the sentences speak of two groups; None: from one to the other
+    """Compare groups of mows in one measure, after allowing for grass, lawn and temperature.
 
     Works from one mow a group (the band says so); with one group there is nothing to compare and `changes` is
-    empty. Raises InputError where there is no mow.
+    empty.
+
+    Parameters
+    ----------
+    measure : Measure
+        such as `ENERGY` or `CAPACITY`
+    mows : sequence of Observed, (n,)
+    groups : sequence of str, (n,)
+        the group of each mow; compared in the order in which they first appear, each with the one before
+    level : float, 0.5..0.999, default 0.90
+        how often the bands should hold
+    contrast : Contrast, default None
+        how the sentences speak of two groups; None: from one to the other
+
+    Returns
+    -------
+    GroupComparison
+        level of each group with its band, and the changes between them
+
+    Raises
+    ------
+    InputError
+        where there is no mow
+
+    Source: mixed model, Searle, Casella and McCulloch 1992.
 
     >>> from datetime import date
     >>> from estimator.fitting.seasons.measures import CAPACITY

@@ -21,6 +21,7 @@ from estimator.fitting.charge_used import charge_used
 from estimator.fitting.pack.circuit import constant_power_voltage
 from estimator.fitting.seasons.voltage_split import split_voltage
 from estimator.importer.log import Log
+from estimator.shown import shown
 
 Array = NDArray[np.float64]
 
@@ -30,6 +31,7 @@ FEWEST_READINGS, SHORTEST_AH = 20, 0.05
 ZERO_C_K = 273.15
 
 
+@shown
 @dataclass(frozen=True)
 class DischargeCurve:
     """One mow's discharge curve, small enough to keep for every mow.
@@ -77,10 +79,27 @@ def discharge_curve(
 ) -> DischargeCurve:
     """Take the discharge curve out of a log.
 
-    start_charge : 1.0 straight from the charger; other values need the pack's capacity: `starting_at`
-    temperature_c : pack temperature [°C] where the log has none (else 20 °C, taken as ± 8)
+    Parameters
+    ----------
+    log : Log
+    start_charge : float, 0..1, default None
+        1.0 straight from the charger; other values need the pack's capacity: `starting_at`
+    temperature_c : float [°C], default None
+        pack temperature where the log has none; None takes 20 °C, within 8
+    points : int, default 60
+        places along the curve
 
-    Raises InputError for hand readings and for logs that draw less than 0.05 Ah.
+    Returns
+    -------
+    DischargeCurve
+        rest voltage [V] against charge drawn [Ah], and the resistances [ohm]
+
+    Raises
+    ------
+    InputError
+        for hand readings and for logs that draw less than 0.05 Ah
+
+    Source: least squares of voltage on the current and its lags, as in `voltage_split`.
 
     >>> import pandas as pd
     >>> amps = np.where(np.arange(600) % 40 < 30, 6.0, 2.0)

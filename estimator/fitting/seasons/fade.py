@@ -19,6 +19,7 @@ from scipy.linalg import cho_solve, cholesky, solve_triangular
 from scipy.signal import lfilter
 
 from estimator.errors import InputError
+from estimator.shown import shown
 
 Array = NDArray[np.float64]
 
@@ -43,10 +44,15 @@ DRAWS, MOST_POINTS, KEPT_POINTS, LEAST_WEIGHT = 2000, 120, 40, 1e-5
 
 @dataclass(frozen=True)
 class FadeDraws:
-    """Possible futures: capacity [Ah] (draws, n) at `mows` (n,), the last one seen first."""
+    """Possible futures: capacity [Ah] (draws, n) at `mows` (n,), the last one seen first.
+
+    faded (draws,) : what the fade curve has lost by the last mow seen, as a share of the capacity; below
+        nothing where the mows would rather have it rise
+    """
 
     mows: Array
     capacity_ah: Array
+    faded: Array
 
 
 @dataclass(frozen=True)
@@ -62,6 +68,7 @@ class _Member:
     state_std: float
 
 
+@shown
 @dataclass(frozen=True)
 class FadeSeries:
     """Capacities [Ah] seen (n,) at mow numbers (n,), with their own standard uncertainties [Ah] and a
@@ -117,14 +124,16 @@ def fade_draws(seen: FadeSeries, *, horizon: int = 500, seed: int = 7, draws: in
     counts = np.bincount(np.minimum(place, len(members) - 1), minlength=len(members))
     ahead = np.arange(horizon + 1, dtype=float)
     span = max(float(x[-1]), 1.0)
-    futures = np.empty((draws, horizon + 1))
+    futures, faded = np.empty((draws, horizon + 1)), np.empty(draws)
     row = 0
     for member, count in zip(members, counts, strict=True):
         if count:
-            futures[row : row + count] = _walk(member, int(count), x[-1] + ahead, span, rng)
+            fade = member.mean + rng.standard_normal((int(count), 2)) @ member.root.T
+            faded[row : row + count] = fade[:, 1]
+            futures[row : row + count] = _walk(member, fade, x[-1] + ahead, span, rng)
             row += count
     shared = np.exp(seen.scale_std * rng.standard_normal((draws, 1)))
-    return FadeDraws(seen.number[-1] + ahead, np.maximum(futures, 0.0) * shared * scale)
+    return FadeDraws(seen.number[-1] + ahead, np.maximum(futures, 0.0) * shared * scale, faded)
 
 
 def _thinned(values: Array) -> Array:
@@ -172,9 +181,12 @@ def _members(x: Array, y: Array, var: Array) -> list[_Member]:
     return [replace(m, weight=float(w)) for m, w in zip(found, weight, strict=True) if w > LEAST_WEIGHT]
 
 
-def _walk(member: _Member, count: int, x: Array, span: float, rng: np.random.Generator) -> Array:
-    """Capacity (count, n), as a fraction, at mow numbers x (n,) from the last one seen on."""
-    fade = member.mean + rng.standard_normal((count, 2)) @ member.root.T
+def _walk(member: _Member, fade: Array, x: Array, span: float, rng: np.random.Generator) -> Array:
+    """Capacity (count, n), as a fraction, at mow numbers x (n,) from the last one seen on.
+
+    fade (count, 2) : capacity of the new pack, and what is lost by the last mow seen
+    """
+    count = len(fade)
     loss = np.maximum(fade[:, 1], 0.0)
     curve = fade[:, :1] - loss[:, None] * (x / span) ** member.bend
     state = member.state_offset + fade @ member.state_gain + member.state_std * rng.standard_normal(count)

@@ -1,7 +1,9 @@
-"""One model for every measure: log value = design + what it is allowed for + lawn + day + rest
+"""One model for every measure: log value = design + what it is allowed for + drift + lawn + day + rest
 (`mixed_model`).
 
-The design is what a comparison asks about: the levels of groups, or a level and a slope.
+The design is what a comparison asks about: the levels of groups, or a level and a slope. Neighbouring mows
+err alike, as grass, soil and weather change over weeks and are hardly noted; a drift of the season takes that
+up, without which a handful of mows on either side of a day would tell a change where there is none.
 """
 
 from __future__ import annotations
@@ -28,6 +30,8 @@ Array = NDArray[np.float64]
 DRAWS = 4000
 LEVEL_STD = 3.0
 SPREAD_LOG_STD = (0.6, 0.7, 0.6)
+DRIFT_DAYS = 40.0
+"""The drift of the season moves freely from one knot to the next, so many days on (common practice)."""
 SURE_Z = 0.8416
 """Normal quantile of 0.80: a change counts as tellable where four of five such series of mows would show
 it.
@@ -83,18 +87,20 @@ def fit_measure(
     day = np.array([one.day.toordinal() for one in mows], np.int64)
     noise = np.array([max(one.log_std, 1e-4) ** 2 for one in mows])
     std = np.asarray(design_std, float)
+    drift = drift_columns(day)
+    knots = np.full(drift.shape[1], measure.drift_std)
     prior = MixedPrior(
-        mean=np.concatenate([np.where(std >= LEVEL_STD, y.mean(), 0.0), measure.effect_mean]),
-        std=np.concatenate([std, measure.effect_std]),
+        mean=np.concatenate([np.where(std >= LEVEL_STD, y.mean(), 0.0), measure.effect_mean, 0.0 * knots]),
+        std=np.concatenate([std, measure.effect_std, knots]),
         spread_median=np.array([measure.lawn_std, measure.day_std, measure.rest_std]),
         spread_log_std=np.array(SPREAD_LOG_STD),
     )
-    data = mixed_data(y, np.column_stack([design, effects]), lawn, len(names), day, noise)
+    data = mixed_data(y, np.column_stack([design, effects, drift]), lawn, len(names), day, noise)
     fit = fit_mixed(data, prior)
     rng = np.random.default_rng(seed)
     unit = rng.standard_normal((DRAWS, fit.mean.shape[1]))
     drawn = draw_coefficients(fit, choose_points(fit, DRAWS, rng), unit)
-    rows = np.column_stack([effects, np.eye(len(names))[lawn]])
+    rows = np.column_stack([effects, 0.0 * drift, np.eye(len(names))[lawn]])
     usual, g = rows.mean(axis=0), design.shape[1]
     return MeasureFit(
         design=drawn[:, :g],
@@ -102,6 +108,18 @@ def fit_measure(
         log_value=y,
         adjusted=y - (rows - usual) @ fit.coefficients[g:],
     )
+
+
+def drift_columns(day: NDArray[np.int64]) -> Array:
+    """Hats (n, knots) over the days, one every `DRIFT_DAYS` from the first; none where no mow is near.
+
+    >>> drift_columns(np.array([0, 20, 40, 400])).tolist()
+    [[1.0, 0.0, 0.0], [0.5, 0.5, 0.0], [0.0, 1.0, 0.0], [0.0, 0.0, 1.0]]
+    """
+    at = (day - day.min()) / DRIFT_DAYS
+    knots = np.arange(np.ceil(at.max()) + 1)
+    hats = np.maximum(1.0 - np.abs(at[:, None] - knots), 0.0)
+    return np.asarray(hats[:, hats.any(axis=0)])
 
 
 def percent(fraction: float) -> str:

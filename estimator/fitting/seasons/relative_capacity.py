@@ -66,14 +66,34 @@ class _Own:
 def relative_capacity(
     curves: Sequence[DischargeCurve | None], days: Sequence[date], series: int, usual_ah: float
 ) -> tuple[Observed, ...]:
-    """Capacity [Ah] as each mow's own rest voltage shows it against the other mows of the same pack.
-
-    curves, days : one of each per mow, None where a mow gave no curve
-    series : cells in series; usual_ah : the capacity that the mows have between them [Ah], as fitted or rated
+    """Capacity as each mow's own rest voltage shows it against the other mows of the same pack.
 
     Mows that cannot tell their capacity to 10 % (started from an unknown charge, too short, or on the flat
     part of the curve) are left out; `place` says which mow each result is. With fewer than three curves
     there is nothing to hold a mow against, and the result is empty.
+
+    Parameters
+    ----------
+    curves : sequence of DischargeCurve or None, (n,)
+        None where a mow gave no curve
+    days : sequence of date, (n,)
+    series : int, from 1
+        cells in series
+    usual_ah : float, above 0 [Ah]
+        the capacity that the mows have between them, as fitted or rated
+
+    Returns
+    -------
+    tuple of Observed
+        capacity [Ah] of each mow that shows it
+
+    Raises
+    ------
+    ValueError
+        where there is not one day for each curve
+
+    Source: curves of one pack differ by a stretch along the charge axis; Dubarry et al. 2012, J. Power
+    Sources 219, 204.
 
     >>> def mow(capacity_ah: float) -> DischargeCurve:
     ...     drawn = np.linspace(0.0, 5.0, 50)

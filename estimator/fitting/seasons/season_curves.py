@@ -17,6 +17,7 @@ from scipy.stats import t as student
 from estimator.errors import InputError
 from estimator.fitting.seasons.discharge_curves import DischargeCurve
 from estimator.fitting.seasons.mean_curve import GRID_STEP_AH, MeanCurve, curve_spread, mean_curve
+from estimator.shown import shown
 
 Array = NDArray[np.float64]
 
@@ -42,6 +43,7 @@ def season_names(days: Sequence[date]) -> tuple[str, ...]:
     return tuple(names)
 
 
+@shown
 @dataclass(frozen=True)
 class SeasonCurve:
     """One season's discharge curve: voltage [V] against charge drawn from full [Ah], with the band of the
@@ -61,6 +63,7 @@ class SeasonCurve:
     last: date
 
 
+@shown
 @dataclass(frozen=True)
 class CurveChange:
     """The mean difference [V] of a later season's curve from an earlier one where both are known."""
@@ -76,6 +79,7 @@ class CurveChange:
     sentence: str
 
 
+@shown
 @dataclass(frozen=True)
 class SeasonCurves:
     """Everything that a picture of the seasons' discharge curves needs.
@@ -111,13 +115,34 @@ def season_curves(
 ) -> SeasonCurves:
     """Lay the discharge curves of one pack over each other by season.
 
-    curves, days : one of each per mow; curves without `start_ah` are left out and counted
-    series : cells in series, which scales the spread that is expected before looking
-    power_w : common power [W]; None takes the usual one
-
     Within a season the mows' curves are one smooth curve, shifted for each mow by its own offset (a random
-    effect: temperature guessed, start not quite full, meter) and by the uncertainty of its start. Raises
-    InputError where no curve can be placed.
+    effect: temperature guessed, start not quite full, meter) and by the uncertainty of its start.
+
+    Parameters
+    ----------
+    curves : sequence of DischargeCurve, (n,)
+        one a mow; those without `start_ah` are left out and counted
+    days : sequence of date, (n,)
+    series : int, from 1
+        cells in series, which scales the spread that is expected before looking
+    power_w : float, above 0 [W], default None
+        common power; None takes the usual one
+    temperature_c : float [°C], default 25
+        common pack temperature
+    level : float, 0.5..0.999, default 0.90
+        how often the bands should hold
+
+    Returns
+    -------
+    SeasonCurves
+        one curve [V] over [Ah] with its band for each season, and the changes between them
+
+    Raises
+    ------
+    InputError
+        where no curve can be placed
+
+    Source: mixed model, Searle, Casella and McCulloch 1992.
 
     >>> drawn = tuple(np.linspace(0.0, 4.0, 50).tolist())
     >>> def mow(full_v: float) -> DischargeCurve:

@@ -15,6 +15,7 @@ from scipy.stats import norm
 
 from estimator.fitting.seasons.measure_model import LEVEL_STD, SURE_Z, AdjustedPoint, fit_measure, percent
 from estimator.fitting.seasons.measures import Measure, Observed
+from estimator.shown import shown
 
 Array = NDArray[np.float64]
 
@@ -27,6 +28,7 @@ MOST_MOWS = 500
 DAYS_A_YEAR = 365.25
 
 
+@shown
 @dataclass(frozen=True)
 class Trend:
     """A figure's yearly change and the line to draw.

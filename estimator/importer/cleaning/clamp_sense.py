@@ -10,7 +10,12 @@ import numpy as np
 from estimator.importer.choices import Choices, Decision
 from estimator.importer.cleaning.readings_in_work import Mark, Series, drawn
 from estimator.importer.clock.stamps import Floats
-from estimator.importer.recording import Recording
+from estimator.importer.one_file import Recording
+
+_CHARGING_POSITIVE = (
+    "Volts rise as the counted charge does: this file counts charging positive, signs turned."
+)
+_DISCHARGE_NEGATIVE = "Volts fall with the charge that is counted below zero: signs turned."
 
 
 @dataclass(frozen=True)
@@ -41,6 +46,11 @@ def sense_of_clamp(s: Series, voltage_step_v: float) -> Sense:
             return Sense(
                 True, "Volts climb all along under steady amps: the pack was being charged, signs turned."
             )
+        if _rises_with_charge(s, noise):
+            return Sense(
+                True,
+                _CHARGING_POSITIVE,
+            )
         return Sense(False, "")
     if agree > 0.3:
         return Sense(True, "The clamp sat the wrong way round (volts rise as amps rise): signs turned.")
@@ -51,6 +61,8 @@ def sense_of_clamp(s: Series, voltage_step_v: float) -> Sense:
             return Sense(
                 True, "All amps are below zero while the volts fall: signs turned, discharge counts positive."
             )
+    if _rises_with_charge(s, noise):
+        return Sense(True, _DISCHARGE_NEGATIVE)
     return Sense(False, "More charge goes in than out: signs are left as they are.")
 
 
@@ -75,11 +87,64 @@ def _climbs(s: Series, noise_v: float) -> bool:
     return bool(steady and as_much and rise > max(3 * noise_v, 0.01 * abs(float(s.voltage_v.mean()))))
 
 
+def _rises_with_charge(s: Series, noise_v: float) -> bool:
+    """Whether volts rise with the charge counted so far and with the amps: a pack that is drawn on does not.
+
+    Volts are laid on charge and amps by least squares, v = a + b q + r i: where discharge counts positive,
+    b and r of a pack are negative.
+    """
+    each = max(1, len(s.time_s) // 50_000)
+    step = np.diff(s.time_s)
+    step = np.where(step > s.longest_step_s, 0.0, step) if np.median(step) < s.longest_step_s else step
+    charge = np.concatenate(([0.0], np.cumsum((s.current_a[1:] + s.current_a[:-1]) / 2 * step)))[::each]
+    i, v = s.current_a[::each], s.voltage_v[::each]
+    if len(v) < 30 or np.ptp(charge) <= 0 or np.ptp(i) <= 0:
+        return False
+    sides = np.column_stack((np.ones(len(v)), charge / np.ptp(charge), i / np.ptp(i)))
+    (_, rise, sag), *_ = np.linalg.lstsq(sides, v, rcond=None)
+    left = v - sides @ np.linalg.lstsq(sides, v, rcond=None)[0]
+    explained = 1 - float(np.var(left)) / max(float(np.var(v)), 1e-12)
+    least = max(3 * noise_v, 0.01 * abs(float(v.mean())))
+    if explained > 0.3 and rise > least and sag > 0:
+        return True
+    if charge[-1] > 0 and (_above_rest(i, v) or _ends_far_above(charge, v)):
+        return True
+    # At one and the same current the volts of a pack that is drawn on fall.
+    flows = np.abs(i) > 0.05 * float(np.abs(i).max())
+    level = float(np.median(i[flows]))
+    alike = flows & (np.abs(i - level) < 0.1 * abs(level))
+    if np.count_nonzero(alike) < max(30, 0.3 * np.count_nonzero(flows)):
+        return False
+    q_alike, v_alike = charge[alike], v[alike]
+    slope = float(np.polyfit(q_alike, v_alike, 1)[0]) * float(np.ptp(q_alike)) if np.ptp(q_alike) > 0 else 0.0
+    return bool(slope > least and np.corrcoef(q_alike, v_alike)[0, 1] > 0.8)
+
+
+def _above_rest(i: Floats, v: Floats) -> bool:
+    """Whether volts lie over 3 % above those of the rest before while a current flows that never turns."""
+    flows = np.abs(i) > 0.02 * float(np.abs(i).max())
+    first = int(np.argmax(flows))
+    if first < 3 or float(np.abs(i[flows]).sum()) > 1.02 * abs(float(i[flows].sum())):
+        return False
+    return bool(np.median(v[flows]) > 1.03 * float(np.median(v[max(0, first - 20) : first])) > 0)
+
+
+def _ends_far_above(charge: Floats, v: Floats) -> bool:
+    """Whether volts end over 8 % above where they began while charge is counted one way only."""
+    counted = charge / charge[int(np.argmax(np.abs(charge)))]
+    first, last = (counted > 0) & (counted < 0.1), counted > 0.9
+    if float(np.diff(counted).min()) < -0.02 or min(np.count_nonzero(first), np.count_nonzero(last)) < 3:
+        return False
+    return bool(float(v[last].mean()) > 1.08 * float(v[first].mean()) > 0)
+
+
 def told_sense(parts: Sequence[Recording], choices: Choices) -> bool | None:
     """Whether the user, or a meter as described, says that the clamp sits the wrong way round."""
     told = choices.get("reverse")
     if told is not None:
         return told
+    if any(p.flow_told for p in parts):
+        return False
     return next((p.meter.reverse for p in parts if p.meter is not None and p.meter.reverse is not None), None)
 
 

@@ -116,6 +116,7 @@ def mend_spikes(s: Series, current_step_a: float, voltage_step_v: float) -> None
     if n < 7:
         return
     cut_dead_ends(s)
+    _leave_out_glitches(s)
     ohm = sag_resistance(s)
     mend_voltage_spikes(s, ohm, voltage_step_v)
     i, v, n = s.current_a, s.voltage_v, len(s.time_s)
@@ -147,6 +148,31 @@ def mend_spikes(s: Series, current_step_a: float, voltage_step_v: float) -> None
         )
         mark(s, "spike", bad, before, after, said, where)
         s.keep(~bad)
+
+
+def _leave_out_glitches(s: Series) -> None:
+    """Single readings far beyond all others, such as the end of a converter's range, while volts stay."""
+    size, n = np.abs(s.current_a), len(s.time_s)
+    usual = max(float(np.percentile(size, 95)), 1.0)
+    far = np.flatnonzero(size > 20 * usual)
+    far = far[(far > 0) & (far < n - 1)]
+    if not far.size or far.size > 0.02 * n:
+        return
+    beside = np.maximum(size[far - 1], size[far + 1])
+    sag = (s.voltage_v[far - 1] + s.voltage_v[far + 1]) / 2 - s.voltage_v[far]
+    bad = np.zeros(n, dtype=np.bool_)
+    bad[far] = (beside < 0.1 * size[far]) & (np.abs(sag) < 0.02 * np.abs(s.voltage_v[far - 1]))
+    if not bool(bad.any()):
+        return
+    before, highest = drawn_now(s), float(size[bad].max())
+    where = spans(s.time_s, bad)
+    s.keep(~bad)
+    after = drawn_now(s)
+    said = (
+        f"{plural(int(bad.sum()), 'glitch')} of one reading left out (up to {highest:.0f} A, without any "
+        f"sag): {after.ah - before.ah:+.3f} Ah."
+    )
+    mark(s, "spike", bad, before, after, said, where)
 
 
 def mark_saturation(s: Series, current_step_a: float) -> None:

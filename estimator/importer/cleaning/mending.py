@@ -14,7 +14,7 @@ from estimator.importer.choices import Choices, Decision
 from estimator.importer.cleaning import masks as clean
 from estimator.importer.cleaning import plausible
 from estimator.importer.cleaning.charger import leave_out_charging
-from estimator.importer.cleaning.clamp_sense import told_sense, turn
+from estimator.importer.cleaning.clamp_sense import turn
 from estimator.importer.cleaning.readings_in_work import (
     Drawn,
     Mark,
@@ -28,11 +28,13 @@ from estimator.importer.cleaning.zero import Quiet, rest_to_record_s, zero_error
 from estimator.importer.clock.stamps import Floats
 from estimator.importer.log import Log, MeterError
 from estimator.importer.meter import Meter, assumed_error, resolution_of
-from estimator.importer.recording import Recording
+from estimator.importer.one_file import Recording
 from estimator.importer.table.raw_table import Bools
 from estimator.importer.two_meters.aligning import Alignment
+from estimator.shown import shown
 
 
+@shown
 @dataclass(frozen=True)
 class AsRead:
     """The readings before anything was mended; all arrays (n,), nan where there was no number."""
@@ -42,6 +44,7 @@ class AsRead:
     voltage_v: Floats
 
 
+@shown
 @dataclass(frozen=True)
 class Examined:
     """An import laid open.
@@ -73,7 +76,9 @@ def mended(
     _complete(r)
     assert r.current_a is not None and r.voltage_v is not None
     step_a, step_v = resolution_of(r.current_a), resolution_of(r.voltage_v)
-    longest = longest_joined_s(r.time_s, r.current_a, r.voltage_v, r.step_s, step_a, step_v)
+    told_gap_s = choices.get("gap_s") or next((m.gap_s for x in parts if (m := x.meter) and m.gap_s), None)
+    longest = told_gap_s or longest_joined_s(r.time_s, r.current_a, r.voltage_v, r.step_s, step_a, step_v)
+    longest = told_gap_s or max(longest, 1.25 * r.told_step_s)
     s = Series(r.time_s, r.current_a, r.voltage_v, r.temperature_c, r.over, longest, r.rows)
     as_read = AsRead(r.time_s, r.current_a, r.voltage_v)
     before = drawn(r.time_s, r.current_a, r.voltage_v, longest)
@@ -94,7 +99,7 @@ def mended(
     if choices.get("columns") is None:
         plausible.check_sides(s, r.name)
     said += turn(s, step_v, parts, choices, decisions)
-    said += leave_out_charging(s, step_a, r.name, told=told_sense(parts, choices) is not None)
+    said += leave_out_charging(s, step_a, r.name, told=choices.get("reverse") is not None)
     said[1:1] = [*plausible.said_of_clock(r.started), *plausible.said_of_levels(s)]
     said += said_of_several(s)
     # A meter that changes its range shows finer steps at rest than it has at work.

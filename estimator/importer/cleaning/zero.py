@@ -66,10 +66,12 @@ def quiet_stretches(
         limit = 0.5
     else:
         limit = 10 * current_step_a
+    # What flows into a pack at rest can only be a zero error; a small draw may be a controller's.
+    inward = min(limit, 1.0, 0.12 * high)
     limit = min(limit, 1.0, 0.05 * high)
     if limit <= 0 or len(time_s) < _FEWEST:
         return ()
-    near = np.concatenate(([False], size <= limit, [False]))
+    near = np.concatenate(([False], size <= np.where(current_a < 0, inward, limit), [False]))
     edges = np.flatnonzero(near[1:] != near[:-1])
     out: list[Quiet] = []
     for start, end in zip(edges[::2], edges[1::2], strict=True):

@@ -19,6 +19,8 @@ from estimator.importer.clock.stamps import CLOCKS, Floats, Ints, Stamps
 from estimator.importer.table.quantities import Unit
 
 _LONGEST_CATCH_UP = 6 * 3600.0
+_SET_BACK_S = 3.5
+"""A clock that is kept right from outside is set back by a few seconds at most (common practice)."""
 _WILD_S = 5e10
 _LONGEST_LOG_S = 366 * DAY_S
 
@@ -88,6 +90,7 @@ def _unroll(axis: Axis, rows: Ints, file: str | None) -> Clock:
     forward = steps[steps > 0]
     step = float(np.median(forward)) if forward.size else 1.0
     restarts: list[int] = []
+    set_back, row_back = 0, []
     shift = np.zeros(n)
     near = max(3 * step, 2.0)
     for k in np.flatnonzero(steps < 0):
@@ -111,6 +114,10 @@ def _unroll(axis: Axis, rows: Ints, file: str | None) -> Clock:
                 f"The meter restarted at row {rows[k + 1]}: a pause of unknown length, counted as "
                 f"{pause:g} s unmeasured."
             )
+        elif axis.kind != "elapsed" and back <= _SET_BACK_S and n >= 50 and set_back < max(3, 0.01 * n):
+            set_back += 1
+            shift[k + 1 :] += back + step
+            row_back.append(int(rows[k + 1]))
         else:
             raise InputError(
                 f"time goes back from {_said(axis, t[k])} to {_said(axis, t[k + 1])}",
@@ -125,6 +132,12 @@ def _unroll(axis: Axis, rows: Ints, file: str | None) -> Clock:
                 row=int(rows[k + 1]),
                 mend="sort the file or split it",
             )
+    if row_back:
+        shown = ", ".join(map(str, row_back[:3])) + (", ..." if set_back > 3 else "")
+        notes.append(
+            f"The clock was set back by up to {_SET_BACK_S:g} s {set_back} time{'s' if set_back > 1 else ''} "
+            f"(row {shown}): counted on from the reading before, one usual step later."
+        )
     t = t + shift
     if axis.kind == "dated" and base is not None:
         for k in np.flatnonzero(np.abs(steps - 3600 - step) <= max(1.5 * step, 2.0)):

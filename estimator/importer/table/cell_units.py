@@ -5,7 +5,8 @@ from __future__ import annotations
 import re
 
 from estimator.importer.table import quantities as q
-from estimator.importer.table.quantities import Unit, meaning, unit_of
+from estimator.importer.table.quantities import Unit, unit_of
+from estimator.importer.table.titles import meaning
 
 CHANNELS = (q.CURRENT, q.VOLTAGE, q.POWER, q.TEMPERATURE)
 _FUNCTION = re.compile(r"^(?:[da]c)?\s*([mµμuk]?[avw])\s*(?:[da]c)?$", re.IGNORECASE)
@@ -31,7 +32,7 @@ def is_other(text: str) -> bool:
     (True, False)
     """
     found = _function_unit(text)
-    return not text or (found is not None and found.quantity == q.OTHER)
+    return not text or (found is not None and found.quantity not in CHANNELS)
 
 
 def what_is(

@@ -145,8 +145,10 @@ def _cell_text(value: object) -> str:
     return str(value).replace("\r", " ").replace("\n", " ")
 
 
-def spreadsheet_rows(name: str, data: bytes, max_bytes: int = MAX_BYTES) -> Iterator[list[list[str]]]:
-    """The rows of each sheet of an .xlsx file as texts, sheet after sheet.
+def spreadsheet_rows(
+    name: str, data: bytes, max_bytes: int = MAX_BYTES
+) -> Iterator[tuple[str, list[list[str]]]]:
+    """Name and rows of each sheet of an .xlsx file as texts, sheet after sheet.
 
     Needs openpyxl (the extra `xlsx`); a file that unpacks to more than `max_bytes` [bytes] is refused
     unopened.
@@ -166,7 +168,7 @@ def spreadsheet_rows(name: str, data: bytes, max_bytes: int = MAX_BYTES) -> Iter
     try:
         book = openpyxl.load_workbook(io.BytesIO(data), read_only=True, data_only=True)
         for sheet in book.worksheets:
-            yield [[_cell_text(v) for v in row] for row in sheet.iter_rows(values_only=True)]
+            yield sheet.title, [[_cell_text(v) for v in row] for row in sheet.iter_rows(values_only=True)]
         book.close()
     except InputError:
         raise

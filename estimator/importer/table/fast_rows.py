@@ -61,7 +61,7 @@ def read_fast(
     last = data[data.rfind(b"\n", start, end) + 1 : end].count((layout.delimiter or ",").encode())
     if last < max(c.index for c in (layout.time, *layout.measured)):
         return None
-    stamp_columns = [c for c in (layout.date, layout.time) if c is not None]
+    stamp_columns = [c for c in (layout.date, layout.time) if c is not None and layout.every_s is None]
     first = data[start : (data.find(b"\n", start) + 1 or end)].split((layout.delimiter or ",").encode())
     types: dict[int, Any] = {c.index: np.float64 for c in layout.measured}
     for column in stamp_columns:
@@ -153,7 +153,10 @@ def _parse(data: bytes, start: int, end: int, layout: Layout, types: dict[int, A
 
 def _stamps(frame: pd.DataFrame, layout: Layout) -> Stamps | None:
     if layout.style == "number":
-        seconds = frame[layout.time.index].to_numpy(dtype=np.float64)
+        if layout.every_s is None:
+            seconds = frame[layout.time.index].to_numpy(dtype=np.float64)
+        else:
+            seconds = np.arange(len(frame), dtype=np.float64) * layout.every_s
         if not bool(np.isfinite(seconds).all()):
             return None
         n = len(seconds)

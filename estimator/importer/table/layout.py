@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from estimator.importer.table.quantities import Unit, plain
+from estimator.importer.table.titles import Meaning
 
 DELIMITERS = ("\t", ";", "|", ",", " ")
 
@@ -31,7 +32,8 @@ class Layout:
         1, 0 without
     first_row : line of the first reading; time, date : columns of the stamps; measured : the other used
         columns
-    style : style of the stamps; titles : the cells of the title line
+    style : style of the stamps; titles : the cells of the title line; meanings : what each title means
+    every_s : time between rows [s] where the table has no clock
     """
 
     delimiter: str | None
@@ -44,6 +46,13 @@ class Layout:
     measured: tuple[Column, ...]
     style: str
     notes: tuple[str, ...] = ()
+    meanings: tuple[Meaning | None, ...] = ()
+    every_s: float | None = None
+
+    @property
+    def unit_columns(self) -> bool:
+        """Whether a column of units goes with a column of values."""
+        return any(c.unit_index is not None for c in self.measured)
 
     @property
     def signature(self) -> str:
@@ -52,6 +61,8 @@ class Layout:
 
     def stamp(self, cells: Sequence[str]) -> str:
         """The stamp of a row, date and clock joined."""
+        if self.every_s is not None:
+            return ""
         time = cells[self.time.index] if self.time.index < len(cells) else ""
         if self.date is None:
             return time.strip()

@@ -9,7 +9,8 @@ from estimator.importer.clock.stamps import CLOCKS, style_of
 from estimator.importer.table import quantities as q
 from estimator.importer.table.layout import Column, Layout
 from estimator.importer.table.numbers import Cell, decimal_mark, number
-from estimator.importer.table.quantities import Meaning
+from estimator.importer.table.quantities import Unit
+from estimator.importer.table.titles import Meaning
 
 
 def choose(
@@ -18,6 +19,7 @@ def choose(
     sample: Sequence[Sequence[str]],
     delimiter: str | None,
     decimal: str | None,
+    every_s: float | None = None,
 ) -> Layout | None:
     """Which column is time, current, voltage and so on, from the meanings of the titles and a few lines.
 
@@ -34,19 +36,12 @@ def choose(
             k, quantity or (m.quantity if m else q.OTHER), m.unit if m else None, titles[k], unit_index
         )
 
-    notes: list[str] = []
     measured: list[Column] = []
     for quantity in (q.CURRENT, q.VOLTAGE, q.POWER, q.TEMPERATURE):
         candidates = [k for k in of(quantity) if _mostly(sample, k, decimal)]
         if not candidates:
             continue
         measured.append(column(candidates[0]))
-        rest = [titles[k] for k in candidates[1:]]
-        if rest:
-            notes.append(
-                f"{quantity.capitalize()} is taken from {titles[candidates[0]]!r}, not "
-                f"{', '.join(map(repr, rest))}."
-            )
     if not any(c.quantity in (q.CURRENT, q.VOLTAGE, q.POWER) for c in measured):
         measured += [
             column(k, q.VALUE, _unit_column(k, meanings))
@@ -70,23 +65,43 @@ def choose(
         "," if delimiter == ";" else ".",
         milli=all(c.unit is not None and c.unit.scale < 1 for c in measured if c.quantity != q.TEMPERATURE),
     )
-    time_k, date_k, style = _stamp_columns(times, dates, sample, mark)
-    if time_k is None or style is None:
-        return None
-    if len(times) > 1:
-        notes.append(f"Time is taken from {titles[time_k]!r}.")
+    time = Column(-1, q.TIME, Unit(q.TIME), "the number of the row")
+    date_k, style = None, "number"
+    if every_s is None:
+        time_k, date_k, found_style = _stamp_columns(times, dates, sample, mark)
+        if time_k is None or found_style is None:
+            return None
+        time, style = column(time_k), found_style
     return Layout(
         delimiter=delimiter,
         decimal=mark,
         header_row=0,
         first_row=0,
         titles=tuple(titles),
-        time=column(time_k),
+        time=time,
         date=column(date_k) if date_k is not None else None,
         measured=tuple(measured),
         style=style,
-        notes=tuple(notes),
+        meanings=tuple(meanings),
+        every_s=every_s,
     )
+
+
+def passed_over(layout: Layout) -> list[str]:
+    """Sentences that say which columns were not taken where several measure the same."""
+    said = []
+    taken = {c.quantity: c for c in layout.measured} | {q.TIME: layout.time}
+    for quantity, column in taken.items():
+        rest = [
+            layout.titles[k]
+            for k, m in enumerate(layout.meanings)
+            if m and m.quantity == quantity and k != column.index
+        ]
+        if rest:
+            more = f" and {len(rest) - 6} more" if len(rest) > 6 else ""
+            named = ", ".join(map(repr, rest[:6]))
+            said.append(f"{quantity.capitalize()} is taken from {column.title!r}, not {named}{more}.")
+    return said
 
 
 def _doubt(m: Meaning | None) -> int:

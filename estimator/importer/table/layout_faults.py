@@ -7,7 +7,7 @@ from collections.abc import Mapping, Sequence
 from estimator.errors import InputError, TooFewReadings
 from estimator.importer.table import quantities as q
 from estimator.importer.table.layout import DELIMITERS, cells_of
-from estimator.importer.table.quantities import meaning
+from estimator.importer.table.titles import may_be_titles, meaning
 
 
 def unrecognised(
@@ -23,7 +23,10 @@ def unrecognised(
         )
     for k, line in enumerate(lines[:2000]):
         for delimiter in DELIMITERS:
-            found = {m.quantity for m in (meaning(c) for c in cells_of(line, delimiter)) if m}
+            cells = cells_of(line, delimiter)
+            if not may_be_titles(cells):
+                continue
+            found = {m.quantity for m in (meaning(c) for c in cells) if m}
             if len(found & {q.TIME, q.DATE, q.CURRENT, q.VOLTAGE, q.POWER, q.VALUE}) >= 2:
                 if not any((x if isinstance(x, str) else "".join(x)).strip() for x in lines[k + 1 :]):
                     return TooFewReadings(
@@ -42,7 +45,8 @@ def unrecognised(
                         f"no column for {' and '.join(lacking)}",
                         file=file,
                         row=k + 1,
-                        mend="add one, or say which it is, such as --column current=TITLE",
+                        mend="say which it is, such as --column current=TITLE"
+                        + (", or the time between rows with --interval SECONDS" if "time" in lacking else ""),
                     )
                 row, why = _first_misfit(lines, k, delimiter)
                 return InputError(

@@ -2,26 +2,23 @@
 
 from __future__ import annotations
 
+import itertools
 import re
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 from estimator.errors import InputError
-from estimator.importer.clock.stamps import CLOCKS, parts, style_of
+from estimator.importer.clock.stamps import CLOCKS, style_of
 from estimator.importer.table import quantities as q
 from estimator.importer.table.layout import DELIMITERS, Layout, cells_of
-from estimator.importer.table.layout_columns import choose
+from estimator.importer.table.layout_checked import Found, checked
 from estimator.importer.table.layout_faults import unrecognised
+from estimator.importer.table.layout_named import named_layout
 from estimator.importer.table.numbers import Cell, number
-from estimator.importer.table.quantities import Meaning, meaning, plain, unit_of
+from estimator.importer.table.quantities import plain, unit_of
+from estimator.importer.table.titles import Meaning, may_be_titles, meaning
 
 _MOST_PREAMBLE = 20_000
-
-
-@dataclass(frozen=True)
-class _Found:
-    score: float
-    layout: Layout
 
 
 def find_layout(
@@ -30,36 +27,85 @@ def find_layout(
     *,
     columns: Mapping[str, str | int] | None = None,
     decimal: str | None = None,
+    every_s: float | None = None,
 ) -> Layout:
     """The layout of a table from its first lines (texts, or lists of cells for spreadsheets).
 
     columns : the user's own choice, quantity (time, date, current, voltage, power, temperature) to title or
-        number from 1.
+        number from 1
+    every_s : time between rows [s], where the user gave it; else comments are looked through for it where
+        there is no clock
     Raises InputError where no columns can be recognised.
 
     >>> layout = find_layout(["Zeit;Strom (mA);Spannung", "0;1200,5;53,1", "1;1300,0;53,0"])
     >>> layout.delimiter, layout.decimal, [c.quantity for c in layout.measured]
     (';', ',', ['current', 'voltage'])
     """
-    apart = bool(lines) and isinstance(lines[0], list)
-    best: _Found | None = None
-    delimiters: tuple[str | None, ...] = (None,) if apart else DELIMITERS
     window = lines[:_MOST_PREAMBLE]
-    for delimiter in delimiters:
-        if delimiter is not None and delimiter != " " and not any(delimiter in str(line) for line in window):
-            continue
-        found = (
-            _chosen(window, delimiter, columns, decimal, file)
-            if columns
-            else (_titled(window, delimiter, decimal) or _untitled(window, delimiter, decimal))
-        )
-        if found and (best is None or found.score > best.score + 1e-9):
-            best = found
+    best = _best(window, file, columns, decimal, every_s)
+    if best is None and every_s is None and (interval_s := told_interval_s(window)) is not None:
+        best = _best(window, file, columns, decimal, interval_s)
+        if best is not None:
+            said = f"No clock: rows are {interval_s:g} s apart, as a line of the file says."
+            best = replace(best, layout=replace(best.layout, notes=(*best.layout.notes, said)))
     if best is None:
         raise unrecognised(window, file, columns)
     if not columns:
         _check_split_time(window, best.layout, file)
+        _check_summary(window, best.layout, file)
     return best.layout
+
+
+def _best(
+    window: Sequence[str | list[str]],
+    file: str | None,
+    columns: Mapping[str, str | int] | None,
+    decimal: str | None,
+    every_s: float | None,
+) -> Found | None:
+    best: Found | None = None
+    apart = bool(window) and isinstance(window[0], list)
+    for delimiter in (None,) if apart else DELIMITERS:
+        if delimiter is not None and delimiter != " " and not any(delimiter in str(line) for line in window):
+            continue
+        found = (
+            named_layout(window, delimiter, columns, decimal, file, every_s)
+            if columns
+            else (
+                _titled(window, delimiter, decimal, every_s) or _untitled(window, delimiter, decimal, every_s)
+            )
+        )
+        if found and (best is None or found.score > best.score + 1e-9):
+            best = found
+    return best
+
+
+_INTERVAL = re.compile(
+    r"(?:interval\w*|sample time|sampling(?: time| period)?|period|every|each|rate|takt|alle|toutes les|cada)"
+    r"\D{0,24}?(\d+(?:[.,]\d+)?)\s*(ms|msec|s|secs?|seconds?|sek\w*|min|minutes?|hz)?\b",
+    re.IGNORECASE,
+)
+
+
+def told_interval_s(lines: Sequence[str | list[str]]) -> float | None:
+    """The time between rows [s] that lines beside the table tell; None where none does, or several differ.
+
+    >>> told_interval_s(["# one reading every 60 s", "volts;amps"]), told_interval_s(["volts;amps"])
+    (60.0, None)
+    >>> told_interval_s(["# rate 10 Hz"]), told_interval_s(["Sample Time: 0.2", "Sample Time: 0.5"])
+    (0.1, None)
+    """
+    found: set[float] = set()
+    for line in lines:
+        text = line if isinstance(line, str) else " ".join(line)
+        if len(text) > 300 or text[:1].isdigit():
+            continue
+        for hit in _INTERVAL.finditer(text):
+            value, unit = float(hit.group(1).replace(",", ".")), (hit.group(2) or "s").lower()
+            if value > 0:
+                scale = 1e-3 if unit.startswith("ms") else 60.0 if unit.startswith("min") else 1.0
+                found.add(1 / value if unit == "hz" else value * scale)
+    return found.pop() if len(found) == 1 else None
 
 
 def _check_split_time(lines: Sequence[str | list[str]], layout: Layout, file: str | None) -> None:
@@ -82,8 +128,29 @@ def _check_split_time(lines: Sequence[str | list[str]], layout: Layout, file: st
         )
 
 
-def _titled(lines: Sequence[str | list[str]], delimiter: str | None, decimal: str | None) -> _Found | None:
-    best: _Found | None = None
+_CYCLE = re.compile(r"\bcycles?\b|zyklus|ciclo|cyclus")
+
+
+def _check_summary(lines: Sequence[str | list[str]], layout: Layout, file: str | None) -> None:
+    """InputError where each row sums up a whole cycle: sums and means are no readings."""
+    rows = [cells_of(line, layout.delimiter) for line in lines[layout.first_row - 1 : layout.first_row + 59]]
+    for k, title in enumerate(layout.titles):
+        if not _CYCLE.search(plain(title)):
+            continue
+        counts = [number(cells[k], layout.decimal).value for cells in rows if k < len(cells) and cells[k]]
+        if len(counts) >= 5 and all(b - a == 1 for a, b in itertools.pairwise(counts)):
+            raise InputError(
+                f"each row sums up a whole cycle ({title!r} counts on row by row)",
+                file=file,
+                row=layout.header_row,
+                mend="export the readings themselves",
+            )
+
+
+def _titled(
+    lines: Sequence[str | list[str]], delimiter: str | None, decimal: str | None, every_s: float | None
+) -> Found | None:
+    best: Found | None = None
     tried = 0
     for k, line in enumerate(lines):
         text = line if isinstance(line, str) else " ".join(line)
@@ -92,8 +159,14 @@ def _titled(lines: Sequence[str | list[str]], delimiter: str | None, decimal: st
         cells = [c.strip() for c in cells_of(line, delimiter)]
         if cells and cells[0].startswith(("#", "//")):
             cells[0] = cells[0].lstrip("#/ ")
-        meanings = [meaning(c) for c in cells]
-        if not _enough(meanings):
+        if not may_be_titles(cells):
+            continue
+        meanings = (
+            _with_legend([meaning(c) for c in cells], cells, lines[:k])
+            if every_s
+            else [meaning(c) for c in cells]
+        )
+        if not _enough(meanings, every_s):
             continue
         after = k + 1
         if after < len(lines):
@@ -101,7 +174,7 @@ def _titled(lines: Sequence[str | list[str]], delimiter: str | None, decimal: st
             if _is_unit_row(units):
                 meanings = _with_units(meanings, cells, units)
                 after += 1
-        found = _checked(lines, after, k + 1, cells, meanings, delimiter, decimal)
+        found = checked(lines, after, k + 1, cells, meanings, delimiter, decimal, every_s)
         if found and (best is None or found.score > best.score):
             best = found
         tried += 1
@@ -110,9 +183,29 @@ def _titled(lines: Sequence[str | list[str]], delimiter: str | None, decimal: st
     return best
 
 
-def _enough(meanings: Sequence[Meaning | None]) -> bool:
+def _enough(meanings: Sequence[Meaning | None], every_s: float | None) -> bool:
     found = {m.quantity for m in meanings if m}
+    if every_s is not None:
+        return {q.CURRENT, q.VOLTAGE} <= found
     return bool(found & {q.TIME, q.DATE}) and bool(found & {q.CURRENT, q.VOLTAGE, q.POWER, q.VALUE})
+
+
+_LEGEND = re.compile(
+    r"\W*(?:channel|kanal|canal|column|spalte|ch)\s*([\w.-]{1,12})\s*[:=\t ]\s*(.+)", re.IGNORECASE
+)
+
+
+def _with_legend(
+    meanings: list[Meaning | None], titles: Sequence[str], above: Sequence[str | list[str]]
+) -> list[Meaning | None]:
+    """What lines above a table say of its channels: "Channel A: DC V"."""
+    legend: dict[str, Meaning] = {}
+    for line in above[-100:]:
+        found = _LEGEND.fullmatch((line if isinstance(line, str) else " ".join(line)).strip())
+        unit = next((u for word in found.group(2).split() if (u := unit_of(word))), None) if found else None
+        if found and unit is not None and unit.quantity in q.MEASURED:
+            legend[plain(found.group(1))] = Meaning(unit.quantity, unit)
+    return [legend.get(plain(t), m) for t, m in zip(titles, meanings, strict=True)]
 
 
 def _is_unit_row(cells: Sequence[str]) -> bool:
@@ -129,55 +222,9 @@ def _with_units(meanings: list[Meaning | None], titles: list[str], units: list[s
     return out
 
 
-def _checked(
-    lines: Sequence[str | list[str]],
-    after: int,
-    header_row: int,
-    titles: list[str],
-    meanings: Sequence[Meaning | None],
-    delimiter: str | None,
-    decimal: str | None,
-) -> _Found | None:
-    sample: list[list[str]] = []
-    first_row = 0
-    for k in range(after, min(len(lines), after + 400)):
-        cells = [c.strip() for c in cells_of(lines[k], delimiter)]
-        if any(cells) and not cells[0].startswith(("#", "//")):
-            first_row = first_row or k + 1
-            sample.append(cells)
-            if len(sample) >= 40:
-                break
-    if not sample:
-        return None
-    widths = sorted(len(s) for s in sample)
-    width = widths[len(widths) // 2]
-    filled = sum(any(k < len(s) and s[k] for s in sample) for k in range(len(titles), width))
-    if width > len(titles) and filled and delimiter == ",":
-        return None
-    layout = choose(titles, meanings, sample, delimiter, decimal)
-    if layout is None:
-        return None
-    layout = replace(layout, header_row=header_row, first_row=first_row)
-    fits = _fits(layout, sample)
-    if fits == 0 or (fits < 0.5 * len(sample) and len(sample) > 3):
-        return None
-    kinds = {c.quantity for c in layout.measured}
-    return _Found(
-        fits / len(sample) + 0.1 * len(kinds) + (0.05 if delimiter not in (",", " ") else 0.0), layout
-    )
-
-
-def _fits(layout: Layout, sample: Sequence[Sequence[str]]) -> int:
-    fits = 0
-    for cells in sample:
-        if parts(layout.stamp(cells), layout.style, layout.decimal) is None:
-            continue
-        read = [number(cells[c.index], layout.decimal).kind for c in layout.measured if c.index < len(cells)]
-        fits += Cell.NUMBER in read and Cell.TEXT not in read
-    return fits
-
-
-def _untitled(lines: Sequence[str | list[str]], delimiter: str | None, decimal: str | None) -> _Found | None:
+def _untitled(
+    lines: Sequence[str | list[str]], delimiter: str | None, decimal: str | None, every_s: float | None
+) -> Found | None:
     """Tables without titles, where each value carries its unit."""
     for k, line in enumerate(lines[:200]):
         cells = [c.strip() for c in cells_of(line, delimiter)]
@@ -193,52 +240,10 @@ def _untitled(lines: Sequence[str | list[str]], delimiter: str | None, decimal: 
                 meanings.append(Meaning(q.DATE))
             else:
                 meanings.append(None)
-        if _enough(meanings) and {q.CURRENT, q.VOLTAGE} & {m.quantity for m in meanings if m}:
+        if _enough(meanings, every_s) and {q.CURRENT, q.VOLTAGE} & {m.quantity for m in meanings if m}:
             titles = [f"column {j + 1}" for j in range(len(cells))]
-            found = _checked(lines, k, 0, titles, meanings, delimiter, decimal)
+            found = checked(lines, k, 0, titles, meanings, delimiter, decimal, every_s)
             if found:
                 said = "No titles: columns are known by the units beside their values."
-                return _Found(found.score - 0.3, replace(found.layout, titles=(), notes=(said,)))
-    return None
-
-
-_CHOICES = (q.TIME, q.DATE, q.CURRENT, q.VOLTAGE, q.POWER, q.TEMPERATURE)
-
-
-def _chosen(
-    lines: Sequence[str | list[str]],
-    delimiter: str | None,
-    columns: Mapping[str, str | int],
-    decimal: str | None,
-    file: str | None,
-) -> _Found | None:
-    for key in columns:
-        if key not in _CHOICES:
-            raise InputError(f"columns has {key!r}", file=file, mend=f"use {', '.join(_CHOICES)}")
-    named = {key: plain(v) for key, v in columns.items() if isinstance(v, str) and not v.strip().isdigit()}
-    placed = {key: int(v) - 1 for key, v in columns.items() if key not in named}
-    for k, line in enumerate(lines[:2000]):
-        cells = [c.strip() for c in cells_of(line, delimiter)]
-        plains = [plain(c) for c in cells]
-        if any(v not in plains for v in named.values()) or any(
-            not 0 <= v < len(cells) for v in placed.values()
-        ):
-            continue
-        places = {**placed, **{key: plains.index(v) for key, v in named.items()}}
-        # What the user did not name is still known by its title.
-        told = [meaning(c) for c in cells]
-        meanings = [m if m and m.quantity not in places else None for m in told]
-        for key, at in places.items():
-            own = told[at]
-            meanings[at] = Meaning(
-                key, own.unit if own and own.unit and own.unit.quantity in (key, q.TIME) else None
-            )
-        is_reading = (
-            not named and style_of([cells[places[q.TIME]]]) is not None if q.TIME in places else False
-        )
-        found = _checked(
-            lines, k if is_reading else k + 1, 0 if is_reading else k + 1, cells, meanings, delimiter, decimal
-        )
-        if found:
-            return found
+                return Found(found.score - 0.3, replace(found.layout, titles=(), notes=(said,)))
     return None

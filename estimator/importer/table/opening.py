@@ -18,11 +18,24 @@ HEAD_BYTES = 1 << 16
 
 @dataclass(frozen=True)
 class Table:
-    """The rows of a file: as UTF-8 text, or as cells of a spreadsheet, and what was said on the way."""
+    """The rows of a file: as UTF-8 text, or as cells of a spreadsheet, and what was said on the way.
+
+    sheet : name of the sheet that is read; sheets : the first rows of every sheet with its name
+    doubt : why the user must say which sheet is meant, empty where it is plain
+    """
 
     data: bytes
     cells: list[list[str]] | None
     notes: tuple[str, ...]
+    sheet: str = ""
+    sheets: tuple[tuple[str, list[list[str]]], ...] = ()
+    doubt: str = ""
+
+    def sheet_heads(self, lines: int) -> list[tuple[str, list[str | list[str]]]]:
+        """The first lines of every sheet with its name; of a text without a name."""
+        if self.sheets:
+            return [(name, list(rows[:lines])) for name, rows in self.sheets]
+        return [("", self.head()[:lines])]
 
     def head(self, size: int = HEAD_BYTES) -> list[str | list[str]]:
         """The first lines, about `size` bytes of them."""
@@ -54,24 +67,54 @@ def open_table(name: str, data: bytes, choices: Choices) -> Table:
     if not data.strip(b" \t\r\n\x00\xef\xbb\xbf\xff\xfe"):
         raise InputError("is empty", file=name, mend="export it again from the meter")
     if is_spreadsheet(data):
-        fault: InputError | None = None
-        first: list[list[str]] | None = None
-        for cells in spreadsheet_rows(name, data, limit):
-            if not any(any(c.strip() for c in row) for row in cells):
-                continue
-            first = first or cells
-            try:
-                find_layout(list(cells[:2000]), name, columns=choices.get("columns"))
-            except InputError as e:
-                fault = fault or e
-                continue
-            return Table(b"", cells, ("Read from a spreadsheet.",))
-        if first is not None:
-            return Table(b"", first, ("Read from a spreadsheet.",))
-        raise fault or InputError("is empty", file=name, mend="export it again from the meter")
+        return _sheet(name, data, limit, choices)
     text, encoding = as_utf8(name, data)
     said = () if encoding == "utf-8" else (f"Text is {encoding.upper()}.",)
     return Table(text, None, said)
+
+
+_HEAD_ROWS = 2000
+
+
+def _sheet(name: str, data: bytes, limit: int, choices: Choices) -> Table:
+    """The sheet that the user named, or the only one that holds readings.
+
+    Where several do, one of them must be named, unless one is far larger than all others.
+    """
+    wanted = choices.get("sheet")
+    sheets = [
+        (title, cells)
+        for title, cells in spreadsheet_rows(name, data, limit)
+        if any(any(c.strip() for c in row) for row in cells)
+    ]
+    heads = tuple((title, cells[:_HEAD_ROWS]) for title, cells in sheets)
+    if not sheets:
+        raise InputError("is empty", file=name, mend="export it again from the meter")
+    if wanted is not None:
+        for title, cells in sheets:
+            if title.strip().casefold() == wanted.strip().casefold():
+                return Table(b"", cells, (f"Read from the sheet {title!r}.",), title, heads)
+        titles = ", ".join(repr(title) for title, _ in sheets)
+        raise InputError(f"has no sheet {wanted!r}", file=name, mend=f"choose one of {titles}")
+    readable = []
+    for title, cells in sheets:
+        try:
+            find_layout(
+                list(cells[:_HEAD_ROWS]),
+                name,
+                columns=choices.get("columns"),
+                every_s=choices.get("interval_s"),
+            )
+        except InputError:
+            continue
+        readable.append((title, cells))
+    readable.sort(key=lambda sheet: -len(sheet[1]))
+    if len(readable) > 1 and len(readable[1][1]) > max(20, 0.1 * len(readable[0][1])):
+        titles = ", ".join(repr(title) for title, _ in readable)
+        doubt = f"holds readings on {len(readable)} sheets ({titles})"
+        return Table(b"", readable[0][1], (), "", heads, doubt)
+    title, cells = (readable or sheets)[0]
+    return Table(b"", cells, ("Read from a spreadsheet.",), title if readable else "", heads)
 
 
 def spot_in(table: Table, name: str) -> SpotNotes | None:

@@ -1,4 +1,4 @@
-"""What a column title or a unit means, in English, German, French, Spanish, Dutch, Italian, Portuguese,
+"""What a unit means, in English, German, French, Spanish, Dutch, Italian, Portuguese,
 the Nordic languages, Polish and Czech."""
 
 from __future__ import annotations
@@ -17,6 +17,8 @@ TIME, DATE, CURRENT, VOLTAGE, POWER, TEMPERATURE = (
     "temperature",
 )
 VALUE, UNIT, FUNCTION, OTHER = "value", "unit", "function", "other"
+CHARGE, ENERGY, GAUGE = "charge", "energy", "gauge"
+"""What counts beside amps and volts: Ah, Wh and the share of a full pack [%]."""
 MEASURED = (CURRENT, VOLTAGE, POWER, TEMPERATURE)
 
 
@@ -29,15 +31,6 @@ class Unit:
     shift: float = 0.0
 
 
-@dataclass(frozen=True)
-class Meaning:
-    """What a title means; `doubt` grows with words such as min, max, cell or limit."""
-
-    quantity: str
-    unit: Unit | None = None
-    doubt: int = 0
-
-
 _PREFIXES = {"u": 1e-6, "µ": 1e-6, "μ": 1e-6, "m": 1e-3, "": 1.0, "k": 1e3}
 _UNITS: dict[str, Unit] = {}
 for _base, _quantity in (("A", CURRENT), ("V", VOLTAGE), ("W", POWER)):
@@ -45,10 +38,11 @@ for _base, _quantity in (("A", CURRENT), ("V", VOLTAGE), ("W", POWER)):
         _UNITS[_prefix + _base] = Unit(_quantity, _factor)
 for _words, _unit in (
     ("amp amps ampere amperes amperios ampère ampères", Unit(CURRENT)),
-    ("milliamp milliamps milliampere", Unit(CURRENT, 1e-3)),
+    ("milliamp milliamps milliampere milliamperes mAmp mAmps", Unit(CURRENT, 1e-3)),
     ("volt volts voltios", Unit(VOLTAGE)),
-    ("millivolt millivolts", Unit(VOLTAGE, 1e-3)),
+    ("millivolt millivolts mVolt mVolts", Unit(VOLTAGE, 1e-3)),
     ("watt watts vatios", Unit(POWER)),
+    ("milliwatt milliwatts mWatt mWatts", Unit(POWER, 1e-3)),
     ("°C ºC ℃ degC C deg_C celsius grad", Unit(TEMPERATURE)),
     ("°F ºF ℉ degF F fahrenheit", Unit(TEMPERATURE, 5 / 9, -160 / 9)),
     ("K kelvin", Unit(TEMPERATURE, 1.0, -273.15)),
@@ -60,7 +54,13 @@ for _words, _unit in (
     ("us µs μs", Unit(TIME, 1e-6)),
     ("min mins minute minutes minuten minutos", Unit(TIME, 60.0)),
     ("h hr hrs hour hours std stunden heures horas uur uren", Unit(TIME, 3600.0)),
-    ("Ah mAh Wh kWh J kJ % Ohm ohms Ω mΩ kΩ MΩ Hz kHz VA var rpm m m/s km/h", Unit(OTHER)),
+    ("Ah A.h A·h Ahr Ahrs amphr", Unit(CHARGE)),
+    ("mAh mA.h mA·h mAhr", Unit(CHARGE, 1e-3)),
+    ("uAh µAh μAh", Unit(CHARGE, 1e-6)),
+    ("Wh W.h W·h Whr", Unit(ENERGY)),
+    ("mWh mW.h mW·h mWhr", Unit(ENERGY, 1e-3)),
+    ("kWh kW.h", Unit(ENERGY, 1e3)),
+    ("J kJ % Ohm ohms Ω mΩ kΩ MΩ Hz kHz VA var rpm m m/s km/h", Unit(OTHER)),
 ):
     for _word in _words.split():
         _UNITS.setdefault(_word.replace("_", " "), _unit)
@@ -99,117 +99,11 @@ def unit_of(text: str) -> Unit | None:
             return found
     scaled = _SCALED.fullmatch(bare)
     unit = unit_of(scaled.group(2)) if scaled else None
-    if scaled and unit and unit.quantity in MEASURED and (scaled.group(1)[0] == "0" or unit.scale < 1):
+    if (
+        scaled
+        and unit
+        and unit.quantity in (*MEASURED, TIME)
+        and (scaled.group(1)[0] == "0" or unit.scale < 1)
+    ):
         return Unit(unit.quantity, unit.scale * float(scaled.group(1).replace(",", ".")))
     return None
-
-
-_STEMS: tuple[tuple[str, str], ...] = (
-    (OTHER, r"energ|kapazit|capacit|capacid|\bcharge$|\bcharge \(?m?ah|ladung|\bahr?\b|\bwhr?\b|resist|"
-            r"widerst|weerstand"
-            r"|\bpower factor|frequen|humid|feucht|altitud|speed|\bnote|\bcomment|kommentar|remark|"
-            r"status|alarm|flag|error"),
-    (FUNCTION, r"\b(function|funktion|fonction|funcion|functie|mode|modus|modo|measurement type|messart|"
-               r"parameter|quantity|"
-               r"messgrosse|grandeur|magnitud|grootheid)\b"),
-    (UNIT, r"\b(units?|einheit|unite|unidad(es)?|eenheid)\b"),
-    (TEMPERATURE, r"temperat|\btemp\b|\bcelsius\b"),
-    (CURRENT, r"current|strom|courant|corriente|corrente|intensit|intensid|stroom|"
-              r"\bstrøm|\bprad|proud|\bamp|\bi\d?\b|\bi(bat|batt|dc|"
-              r"pack)\b"),
-    (VOLTAGE, r"volt|spannung|\btension[e]?\b|\btensao\b|spanning|\bspænding|"
-              r"\bspenning|napiecie|napeti|\bu\d?\b|\bv\d?\b|\b[uv](bat|batt|dc|pack)\b"),
-    (POWER, r"\bpower|leistung|puissance|potencia|vermogen|watt|\bp\b"),
-    (VALUE, r"\b(values?|wert|messwert|valeur|mesure|valor|medicion|waarde|meetwaarde|reading|main "
-            r"display|lectura|"
-            r"anzeige|display)\b"),
-)  # fmt: skip
-_TIME_WORDS = re.compile(
-    r"time|zeit|\bheure|horodat|\btemps\b|\bhora\b|tiempo|tijd|elapsed|duree|duracion|dauer|\bduur\b|\bclock\b|verstreken|"
-    r"ecoule|transcurrido|\bseconds?\b|sekunden|secondes|segundos|seconden|minuten?\b|\bminutes\b|\bepoch\b|\bstamp\b|\bt\b|\bunix\b|"
-    r"\bora\b|\borario\b|\btempo\b|\btid\b|tidpunkt|\bczas\b|godzina|\bcas\b|\bmillis\b"
-)
-_DATE_WORDS = re.compile(r"\bdate\b|\bdatum\b|fecha|\bjour\b|\btag\b|\bdia\b|\bdag\b|\bday\b|^data$|\bdato\b")
-_DOUBT = (
-    (re.compile(r"\b(avg|average|mean|mittel\w*|moyen\w*|medi[oa]|promedio|gemiddeld\w*)\b"), 1),
-    (re.compile(r"\b(min|max|minimum|maximum|peak|spitze\w*|maxi\w*|mini\w*)\b"), 3),
-    (
-        re.compile(
-            r"cell|zelle|cellule|celda|\bcel\b|\bset\b|limit|target|soll|cut ?off|charger|motor|phase|"
-            r"aux|\bac\b"
-        ),
-        2,
-    ),
-)
-_BRACKET = re.compile(r"[\[({<]\s*([^\])}>]{1,16}?)\s*[\])}>]")
-_TRAILING = re.compile(r"(?:^|[\s_/,:;|-]|\bin\s)\s*([A-Za-zµμ°º℃℉%ΩΩ]{1,14}(?:\s?[DA]C)?)\.?$")
-
-
-@lru_cache(maxsize=4096)
-def meaning(title: str) -> Meaning | None:
-    """What a column title means, None where it says nothing.
-
-    >>> meaning("Strom [mA]").quantity, meaning("Strom [mA]").unit.scale
-    ('current', 0.001)
-    >>> meaning("Tensión (V)").quantity, meaning("temperature_c").quantity, meaning("Uhrzeit").quantity
-    ('voltage', 'temperature', 'time')
-    >>> meaning("orchard") is None
-    True
-    """
-    text = title.strip().strip('"').strip()
-    if not text or len(text) > 80:
-        return None
-    unit = None
-    rest = text
-    for found in (_BRACKET.search(text), _TRAILING.search(text)):
-        unit = unit_of(found.group(1)) if found else None
-        if found and unit is not None:
-            rest = text[: found.start()] + " " + text[found.end() :]
-            break
-    words = _bare_words(rest)
-    doubt = _doubt_of(words)
-    quantity = _by_words(words)
-    if unit is not None and unit.quantity == TIME and quantity in (*MEASURED, VALUE):
-        # "Amps min" is the lowest reading of an interval, no minutes.
-        unit = None
-        doubt = _doubt_of(_bare_words(text))
-    if unit is None and "%" in text and quantity in MEASURED:
-        return Meaning(OTHER)
-    if unit is not None and unit.quantity == OTHER:
-        return Meaning(OTHER, unit)
-    if unit is not None and quantity in (None, VALUE):
-        return Meaning(unit.quantity, unit, doubt + (quantity is None and bool(words)))
-    if quantity is None:
-        return None
-    if unit is not None and unit.quantity != quantity and not (quantity == DATE and unit.quantity == TIME):
-        if quantity in (CURRENT, VOLTAGE, POWER) and unit.quantity in (CURRENT, VOLTAGE, POWER):
-            return Meaning(unit.quantity, unit, doubt + 1)
-        unit = None
-    return Meaning(quantity, unit, doubt)
-
-
-def _bare_words(text: str) -> str:
-    words = plain(re.sub(r"(?<=[a-z])(?=[A-Z])", " ", text))
-    return re.sub(r"[^\w%/()+-]+", " ", words).strip()
-
-
-def _doubt_of(words: str) -> int:
-    return sum(weight for pattern, weight in _DOUBT if pattern.search(words))
-
-
-def _by_words(words: str) -> str | None:
-    if not words:
-        return None
-    is_time, is_date = bool(_TIME_WORDS.search(words)), bool(_DATE_WORDS.search(words))
-    for quantity, pattern in _STEMS:
-        if re.search(pattern, words):
-            if (
-                is_time
-                and quantity in (POWER, VALUE, OTHER, VOLTAGE, CURRENT)
-                and re.match(r"(time|zeit|t)\b", words)
-            ):
-                break
-            return quantity
-    if is_time:
-        return TIME
-    return DATE if is_date else None

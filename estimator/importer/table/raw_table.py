@@ -22,6 +22,7 @@ class RawTable:
 
     rows : (n,) line in the file; channels : quantity to (n,) values; overload : quantity to (n,) markers of
         overload
+    title_rows : lines on which the titles stand again
     mixed : whether the rows hold different quantities in turn (one meter switched between amps and volts)
     """
 
@@ -32,6 +33,7 @@ class RawTable:
     overload: dict[str, Bools]
     notes: tuple[str, ...] = ()
     mixed: bool = False
+    title_rows: tuple[int, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -93,7 +95,9 @@ def nothing_grown(layout: Layout) -> Grown:
     )
 
 
-def as_table(layout: Layout, grown: Grown, notes: tuple[str, ...], example: str) -> RawTable:
+def as_table(
+    layout: Layout, grown: Grown, notes: tuple[str, ...], example: str, title_rows: tuple[int, ...] = ()
+) -> RawTable:
     """The rows gathered, as arrays on the same memory; `example` is any one stamp."""
     channels: dict[str, Floats] = {}
     overload: dict[str, Bools] = {}
@@ -125,4 +129,5 @@ def as_table(layout: Layout, grown: Grown, notes: tuple[str, ...], example: str)
         overload=overload,
         notes=notes,
         mixed=grown.mixed,
+        title_rows=title_rows,
     )

@@ -18,10 +18,11 @@ from estimator.importer.table.raw_table import Cells, RawTable, as_table, nothin
 
 @dataclass
 class _Counts:
-    headers: int = 0
+    headers: list[int] = field(default_factory=list)
     preamble: int = 0
     comments: int = 0
     timeless: int = 0
+    remarks: int = 0
     cut: int = 0
     units: dict[str, set[float]] = field(default_factory=dict)
 
@@ -46,7 +47,7 @@ def read_rows(
         if row < layout.first_row or not any(c.strip() for c in cells):
             continue
         if titles and [plain(c) for c in cells[: len(titles)]] == titles:
-            counts.headers += 1
+            counts.headers.append(row)
             counts.preamble += len(pending)
             pending.clear()
             continue
@@ -54,10 +55,20 @@ def read_rows(
             counts.comments += 1
             continue
         stamp = layout.stamp(cells)
-        part = parts(stamp, layout.style, layout.decimal)
+        if layout.every_s is not None and _has_number(cells, layout):
+            stamp = str(len(grown.rows) * layout.every_s)
+        part = (
+            parts(stamp, layout.style, ".") if layout.every_s else parts(stamp, layout.style, layout.decimal)
+        )
         if part is None:
+            if is_remark(cells) or (layout.every_s and not _has_number(cells, layout)):
+                counts.remarks += 1
+                continue
             if not stamp and _has_number(cells, layout):
                 counts.timeless += 1
+                continue
+            if _is_summary(cells, layout):
+                counts.remarks += 1
                 continue
             pending.append((row, cells))
             if len(pending) > 2000:
@@ -73,6 +84,9 @@ def read_rows(
                 mend="complete it or take it out",
             )
         if len(cells) <= widest and not _has_number(cells, layout):
+            if not cells[0].strip():
+                counts.remarks += 1  # a line about the readings that follow
+                continue
             unfinished = (row, len(cells))
             continue
         short = len(cells) if len(cells) <= widest else 0
@@ -95,7 +109,9 @@ def read_rows(
         raise TooFewReadings(
             "has titles but no readings", file=file, row=layout.header_row or 1, mend="export it again"
         )
-    return as_table(layout, grown, _said(layout, counts, len(pending), unfinished), example)
+    return as_table(
+        layout, grown, _said(layout, counts, len(pending), unfinished), example, tuple(counts.headers)
+    )
 
 
 def _read_cells(cells: list[str], row: int, layout: Layout, counts: _Counts, file: str | None) -> Cells:
@@ -141,11 +157,12 @@ def _said(
     notes = list(layout.notes)
     if counts.headers:
         more = f" with {counts.preamble} lines before them" if counts.preamble else ""
-        notes.append(f"Titles are repeated {counts.headers} times{more}: left out.")
+        notes.append(f"Titles are repeated {len(counts.headers)} times{more}: left out.")
     for count, said in (
         (counts.comments, "comment lines left out."),
         (closing, "closing lines without readings left out."),
         (counts.timeless, "readings without a time left out."),
+        (counts.remarks, "remarks between the readings left out."),
     ):
         if count:
             notes.append(f"{count} {said}")
@@ -157,6 +174,24 @@ def _said(
                 f"The meter changes its range for {quantity}: units are followed reading by reading."
             )
     return tuple(notes)
+
+
+def _is_summary(cells: list[str], layout: Layout) -> bool:
+    """Whether a line of a few numbers stands above the readings that it sums up, without their titles."""
+    filled = [c for c in cells if c.strip()]
+    numbers = sum(number(c, layout.decimal).kind is Cell.NUMBER for c in filled)
+    short = len(cells) <= min(c.index for c in layout.measured)
+    return short and 2 * len(cells) < len(layout.titles) and numbers == len(filled)
+
+
+def is_remark(cells: list[str]) -> bool:
+    """Whether a line is a remark between readings: one cell of words.
+
+    >>> is_remark(["-- reel engaged --"]), is_remark(["12", "5"])
+    (True, False)
+    """
+    filled = [c for c in cells if c.strip()]
+    return len(filled) == 1 and not any(ch.isdigit() for ch in filled[0])
 
 
 def _has_number(cells: list[str], layout: Layout) -> bool:

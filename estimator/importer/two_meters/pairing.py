@@ -10,7 +10,7 @@ import numpy as np
 from estimator.errors import InputError
 from estimator.importer.clock.stamps import Floats
 from estimator.importer.log import HALF_90
-from estimator.importer.recording import Recording
+from estimator.importer.one_file import Recording
 from estimator.importer.two_meters.aligning import Alignment, align
 
 

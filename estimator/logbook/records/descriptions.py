@@ -12,7 +12,7 @@ from typing import Any
 import sqlalchemy as sa
 
 from estimator.descriptions import Lawn, Machine, Pack
-from estimator.errors import InputError
+from estimator.errors import InputError, NotFound
 from estimator.logbook import tables
 from estimator.logbook.handle import Logbook, mappings
 from estimator.logbook.records import derived
@@ -43,7 +43,7 @@ def lawn(book: Logbook, name: str) -> Lawn:
     ...     lawn(book, "orchrad")
     Traceback (most recent call last):
     ...
-    estimator.errors.InputError: lawn 'orchrad' is not in the logbook; did you mean 'orchard'?
+    estimator.errors.NotFound: lawn 'orchrad' is not in the logbook; did you mean 'orchard'?
     """
     return Lawn(**_one(book, "lawn", name))
 
@@ -113,7 +113,7 @@ def check_name(connection: sa.Connection, kind: str, name: str) -> None:
         mend = mend if len(names) <= 8 else f"there are {len(names)} others"
     else:
         mend = f"describe the {kind} first"
-    raise InputError(f"{kind} {name!r} is not in the logbook", mend=mend)
+    raise NotFound(kind, name, mend=mend)
 
 
 def check_text(what: str, text: str) -> None:

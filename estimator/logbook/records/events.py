@@ -7,10 +7,10 @@ from datetime import date
 
 import sqlalchemy as sa
 
-from estimator.errors import InputError
+from estimator.errors import InputError, NotFound
 from estimator.logbook.handle import Logbook, mappings
 from estimator.logbook.records.changes import insert_summed, keep_change, now_utc
-from estimator.logbook.records.descriptions import check_name
+from estimator.logbook.records.descriptions import check_name, check_text
 from estimator.logbook.records.names import kept_name
 from estimator.logbook.tables import events
 from estimator.logbook.upkeep.checksums import row_sum, verified
@@ -41,6 +41,7 @@ def keep_event(book: Logbook, day: date | str, kind: str, words: str = "", machi
         on = date.fromisoformat(day).isoformat() if isinstance(day, str) else day.isoformat()
     except ValueError:
         raise InputError(f"date {day!r} cannot be read", mend="write it as 2025-05-01") from None
+    check_text("the words", words)
     with book.writing() as connection:
         if machine is not None:
             check_name(connection, "machine", machine)
@@ -75,7 +76,7 @@ def remove_event(book: Logbook, event_id: int) -> None:
             .one_or_none()
         )
         if row is None:
-            raise InputError(f"event {event_id} is not in the logbook", mend="list the events")
+            raise NotFound("event", event_id, mend="list the events")
         removed = now_utc()
         total = row_sum(events, {**row, "removed": removed})
         connection.execute(

@@ -10,7 +10,7 @@ from typing import Any
 import sqlalchemy as sa
 
 from estimator.descriptions import Grass
-from estimator.errors import InputError
+from estimator.errors import InputError, NotFound
 from estimator.logbook.handle import Logbook, mappings
 from estimator.logbook.records.changes import insert_summed, keep_change, now_utc
 from estimator.logbook.records.derived import forget_summaries, put_derived
@@ -61,7 +61,7 @@ def add_mow(
     ...     add_mow(book, [("renamed.csv", b"time,amps,volts")], lawn="orchard")
     Traceback (most recent call last):
     ...
-    estimator.errors.InputError: renamed.csv: is already in the logbook as mow.csv: mow 1; edit mow 1 instead
+    estimator.errors.AlreadyKept: renamed.csv: is already in the logbook as mow.csv: mow 1; edit mow 1 instead
     """
     if not files:
         raise InputError("a mow has no file", mend="give one file, or two of two meters")
@@ -258,7 +258,7 @@ def _row(where: str, connection: sa.Connection, mow_id: int) -> dict[str, Any]:
     # Databases count to 2**31 - 1 at least and refuse to look for more.
     for row in mappings(connection, chosen) if abs(mow_id) < 2**31 else ():
         return verified(where, mow_table, row)
-    raise InputError(f"mow {mow_id} is not in the logbook", mend="list the mows")
+    raise NotFound("mow", mow_id, mend="list the mows")
 
 
 def _update(connection: sa.Connection, row: Mapping[str, Any]) -> None:

@@ -5,19 +5,15 @@ from __future__ import annotations
 import hashlib
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
 import sqlalchemy as sa
 
-from estimator.errors import InputError, LogbookError
+from estimator.errors import AlreadyKept, InputError, LogbookError
 from estimator.logbook.handle import Logbook
 from estimator.logbook.records.changes import insert_summed
 from estimator.logbook.tables import file_bytes, files, mows
 from estimator.logbook.upkeep.checksums import row_sum
 from estimator.logbook.upkeep.compression import compressed, decompressed
-
-if TYPE_CHECKING:
-    from estimator.importer.log import Log
 
 
 @dataclass(frozen=True)
@@ -56,7 +52,7 @@ def ready_file(name: str, data: bytes) -> ReadyFile:
 
 
 def refuse_known(connection: sa.Connection, file: KeptFile) -> None:
-    """Raise InputError naming the mow that the same bytes belong to, whatever their name was."""
+    """Raise AlreadyKept naming the mow that the same bytes belong to, whatever their name was."""
     row = connection.execute(
         sa.select(files.c.mow_id, files.c.name, mows.c.removed)
         .join(mows, mows.c.id == files.c.mow_id)
@@ -64,18 +60,7 @@ def refuse_known(connection: sa.Connection, file: KeptFile) -> None:
     ).one_or_none()
     if row is None:
         return
-    under = f" as {row.name}" if row.name != file.name else ""
-    if row.removed is not None:
-        raise InputError(
-            f"is already in the logbook{under}: mow {row.mow_id}, which was removed",
-            file=file.name,
-            mend=f"restore mow {row.mow_id}, or purge it first",
-        )
-    raise InputError(
-        f"is already in the logbook{under}: mow {row.mow_id}",
-        file=file.name,
-        mend=f"edit mow {row.mow_id} instead",
-    )
+    raise AlreadyKept(file.name, row.mow_id, kept_as=row.name, removed=row.removed is not None)
 
 
 def put_files(connection: sa.Connection, mow_id: int, ready_files: Sequence[ReadyFile]) -> None:
@@ -109,54 +94,6 @@ def as_uploaded(where: str, name: str, mow_id: int, codec: str, sha256: str, dat
             mend="restore a backup, or mend them with the same file (logbook mend)",
         )
     return whole
-
-
-def bytes_of(book: Logbook, mow_id: int) -> list[tuple[str, bytes]]:
-    """The files of a mow, name and bytes, exactly as they were uploaded.
-
-    Raises InputError where there is no such mow, LogbookError where the bytes no longer match their checksum.
-
-    >>> from estimator.descriptions import Lawn
-    >>> from estimator.logbook import add_mow, keep_lawn, open_logbook
-    >>> with open_logbook(getfixture("tmp_path") / "logbook.sqlite") as book:
-    ...     keep_lawn(book, Lawn("orchard", area_m2=420))
-    ...     _ = add_mow(book, [("mow.csv", b"9.8 A")], lawn="orchard")
-    ...     bytes_of(book, 1)
-    [('mow.csv', b'9.8 A')]
-    """
-    with book.reading() as connection:
-        rows = connection.execute(
-            sa.select(files.c.name, files.c.codec, files.c.sha256, file_bytes.c.packed)
-            .join_from(files, file_bytes, isouter=True)
-            .where(files.c.mow_id == mow_id)
-            .order_by(files.c.position)
-        ).all()
-        known = rows or connection.scalar(sa.select(mows.c.id).where(mows.c.id == mow_id))
-    if not known:
-        raise InputError(f"mow {mow_id} is not in the logbook", mend="list the mows")
-    if not rows:
-        raise LogbookError(f"{book.where}: the files of mow {mow_id} are lost", mend="restore a backup")
-    return [
-        (row.name, as_uploaded(book.where, row.name, mow_id, row.codec, row.sha256, row.packed))
-        for row in rows
-    ]
-
-
-def log_of(book: Logbook, mow_id: int, uploads: Sequence[tuple[str, bytes]] | None = None) -> Log:
-    """The log of a mow, read anew from the kept bytes with the decisions kept for it.
-
-    A newer importer thus mends old uploads better; nothing that it once left out is lost.
-
-    uploads : what `bytes_of` gives for the mow, where it is unpacked already
-    """
-    from estimator.importer.meter import Meter
-    from estimator.importer.read import read_bytes
-    from estimator.logbook.records.mow_records import mow
-
-    decisions = dict(mow(book, mow_id).decisions)
-    if "meters" in decisions:
-        decisions["meters"] = [Meter.from_plain(plain) for plain in decisions["meters"]]
-    return read_bytes(bytes_of(book, mow_id) if uploads is None else list(uploads), **decisions)
 
 
 def mend_bytes(book: Logbook, name: str, data: bytes) -> int:

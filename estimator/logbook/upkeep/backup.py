@@ -9,6 +9,7 @@ from tempfile import TemporaryDirectory
 from estimator.errors import InputError, LogbookError
 from estimator.logbook.handle import Logbook
 from estimator.logbook.opening import default_place, make_sqlite, open_logbook, sqlite_engine
+from estimator.logbook.sqlite_file import is_there
 from estimator.logbook.upkeep.checking import check
 from estimator.logbook.upkeep.copying import copy_rows, copy_sqlite
 
@@ -25,7 +26,7 @@ def backup(book: Logbook, target: str | Path) -> Path:
     'copy.sqlite'
     """
     path = Path(target).expanduser()
-    if path.exists():
+    if is_there(path):
         raise InputError(f"{path} is there already", mend="name a new file")
     if book.path is not None:
         copy_sqlite(book.path, path)
@@ -63,7 +64,7 @@ def restore(source: str | Path, where: str | Path | None = None) -> Path | None:
     (0, 1)
     """
     backup_file = Path(source).expanduser()
-    if not backup_file.is_file():
+    if not is_there(backup_file) or not backup_file.is_file():
         raise InputError(f"{backup_file} is no file", mend="name a backup")
     place = str(where) if where is not None else default_place()
     with TemporaryDirectory(prefix="mowcharge-") as folder:

@@ -16,7 +16,8 @@ from typing import Any
 import sqlalchemy as sa
 
 from estimator.errors import LogbookError
-from estimator.logbook.handle import BUSY_S, Logbook, in_one_line, mappings, sqlite_uri
+from estimator.logbook.handle import Logbook, in_one_line, mappings
+from estimator.logbook.sqlite_file import BUSY_S, connect_sqlite
 from estimator.logbook.tables import NUMBERED, changes, derived, file_bytes, files, metadata
 from estimator.logbook.upkeep.checksums import canonical
 from estimator.logbook.upkeep.compression import decompressed
@@ -90,7 +91,7 @@ def copy_sqlite(source: Path, target: Path) -> None:
         half.touch(exist_ok=False)
         with closing(sqlite3.connect(half)) as new:
             with in_one_line(str(source)):
-                old = sqlite3.connect(sqlite_uri(source), timeout=BUSY_S, uri=True)
+                old = connect_sqlite(source, BUSY_S)
             with closing(old):
                 with in_one_line(str(source)):
                     old.execute("SELECT count(*) FROM sqlite_schema").fetchone()

@@ -18,7 +18,7 @@ import sqlalchemy as sa
 
 from estimator.errors import InputError, LogbookError, MowchargeError
 from estimator.logbook.handle import Logbook
-from estimator.logbook.records.uploads import bytes_of, log_of
+from estimator.logbook.records.readings import bytes_of, log_of
 from estimator.logbook.tables import SCHEMA_VERSION, SUMMED, derived, file_bytes, files, metadata, mows
 from estimator.logbook.upkeep.battery_data_format import battery_data_frame
 from estimator.logbook.upkeep.checksums import canonical, with_sum
@@ -96,7 +96,8 @@ def export(
             write_rows(root / "derived.json", map(_figures, rows_of(connection, derived)))
         write_json(root / "logbook.json", {"format": _FORMAT, "schema": SCHEMA_VERSION, "tables": tables})
         for name, rows in tables.items():
-            write_table(root / f"{name}.csv", [_spread(row) for row in rows])
+            columns = [column.name for column in metadata.tables[name].columns if column.name != "sum"]
+            write_table(root / f"{name}.csv", [_spread(row) for row in rows], columns)
         (root / "README.txt").write_text(_READ_ME, encoding="utf-8")
         progress("writing checksums")
         write_sums(root)
@@ -173,7 +174,8 @@ def _figures(row: Mapping[str, Any]) -> dict[str, Any]:
 
 def _tame(name: str) -> str:
     """A file name that every system takes."""
-    return re.sub(r"[^\w.-]+", "_", name).strip("._")[-80:] or "upload"
+    tame = re.sub(r"[^\w.-]+", "_", name).strip("._").encode()[-80:]  # systems count bytes
+    return tame.decode("utf-8", "ignore") or "upload"
 
 
 def _write_uploads(
@@ -199,10 +201,14 @@ def _write_readings(
 
 
 def _spread(row: Mapping[str, Any]) -> dict[str, Any]:
-    """A row for the CSV tables, a description with a column for each of its figures."""
+    """A row for the CSV tables, a description with a column for each of its figures; lists are JSON."""
     if "plain" not in row:
         return dict(row)
-    plain = {name: value for name, value in json.loads(row["plain"]).items() if name != "name"}
+    plain = {
+        name: canonical(value) if isinstance(value, list | dict) else value
+        for name, value in json.loads(row["plain"]).items()
+        if name != "name"
+    }
     return {"name": row["name"], **plain, "since": row["since"]}
 
 

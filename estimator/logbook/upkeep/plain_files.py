@@ -5,7 +5,7 @@ from __future__ import annotations
 import csv
 import hashlib
 import json
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from pathlib import Path
 from typing import Any
 
@@ -31,9 +31,9 @@ def _json_text(plain: Any) -> str:
     return json.dumps(plain, ensure_ascii=False, indent=1, sort_keys=True)
 
 
-def write_table(path: Path, rows: list[dict[str, Any]]) -> None:
-    """Write a CSV table to look at, with the columns of all its rows."""
-    names = list(dict.fromkeys(name for row in rows for name in row))
+def write_table(path: Path, rows: list[dict[str, Any]], columns: Sequence[str]) -> None:
+    """Write a CSV table to look at, with the columns of all its rows; `columns` where there is no row."""
+    names = list(dict.fromkeys(name for row in rows for name in row)) or columns
     with path.open("w", encoding="utf-8", newline="") as sheet:
         writer = csv.DictWriter(sheet, names, restval="")
         writer.writeheader()

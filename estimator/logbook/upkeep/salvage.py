@@ -6,7 +6,7 @@ import hashlib
 import json
 import sqlite3
 from collections.abc import Iterator, Mapping, Sequence
-from contextlib import closing
+from contextlib import closing, contextmanager
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
@@ -14,9 +14,10 @@ from typing import Any
 import sqlalchemy as sa
 
 from estimator.errors import InputError
-from estimator.logbook.handle import Logbook
+from estimator.logbook.handle import Logbook, told
 from estimator.logbook.opening import make_sqlite, sqlite_engine
 from estimator.logbook.records.changes import RENAMED
+from estimator.logbook.sqlite_file import BUSY_S, connect_sqlite, is_there
 from estimator.logbook.tables import (
     SUMMED,
     changes,
@@ -71,15 +72,16 @@ def salvage(source: str | Path, target: str | Path) -> SalvageReport:
     ['orchard']
     """
     old, new = Path(source).expanduser(), Path(target).expanduser()
-    if not old.is_file():
+    if not is_there(old) or not old.is_file():
         raise InputError(f"{old} is no file", mend="name the damaged logbook")
-    if new.exists():
+    if is_there(new):
         raise InputError(f"{new} is there already", mend="name a new file")
     finds = _Finds()
-    for table_name, row in _by_sql(old):
-        _sort_in(finds, table_name, row)
-    for found in found_rows(old.read_bytes()):
-        _recognise(finds, found.rowid, found.cells)
+    with _held(old) as connection:
+        for table_name, row in _by_sql(connection) if connection is not None else ():
+            _sort_in(finds, table_name, row)
+        for found in found_rows(old.read_bytes()):
+            _recognise(finds, found.rowid, found.cells)
     if not any(finds.rows.values()) and not finds.blobs:
         raise InputError("nothing of a logbook is left in it", file=old, mend="restore a backup")
     _mend_from_history(finds)
@@ -90,13 +92,35 @@ def salvage(source: str | Path, target: str | Path) -> SalvageReport:
     return SalvageReport(len(finds.rows["mows"]), kept_files, tuple(finds.notes))
 
 
-def _by_sql(path: Path) -> Iterator[tuple[str, dict[str, Any]]]:
+@contextmanager
+def _held(path: Path) -> Iterator[sqlite3.Connection | None]:
+    """What SQLite reads of a file, with writers held off meanwhile; None where it does not even begin."""
+    try:
+        connection = connect_sqlite(path, BUSY_S)
+    except sqlite3.DatabaseError as error:
+        if _is_busy(error):
+            raise told(str(path), error) from None
+        yield None
+        return
+    with closing(connection):
+        try:
+            connection.execute("BEGIN IMMEDIATE")
+        except sqlite3.DatabaseError as error:
+            if _is_busy(error):
+                raise told(str(path), error) from None
+        yield connection
+
+
+def _is_busy(error: sqlite3.Error) -> bool:
+    return (error.sqlite_errorcode or 0) & 0xFF == sqlite3.SQLITE_BUSY
+
+
+def _by_sql(connection: sqlite3.Connection) -> Iterator[tuple[str, dict[str, Any]]]:
     """What SQLite itself still reads, with what stands in its write-ahead file."""
     for table in (*SUMMED, file_bytes):
         try:
-            with closing(sqlite3.connect(path)) as connection:
-                for cells in connection.execute(f"SELECT {', '.join(_names(table))} FROM {table.name}"):
-                    yield table.name, dict(zip(_names(table), cells, strict=True))
+            for cells in connection.execute(f"SELECT {', '.join(_names(table))} FROM {table.name}"):
+                yield table.name, dict(zip(_names(table), cells, strict=True))
         except (sqlite3.Error, UnicodeDecodeError):
             continue
 

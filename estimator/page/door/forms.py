@@ -12,6 +12,7 @@ from starlette.exceptions import HTTPException
 from starlette.requests import Request
 from starlette.responses import Response
 
+from estimator.amounts import AMOUNTS, check_amount, from_percent
 from estimator.errors import InputError
 from estimator.page.showing.rendering import visitor_of
 
@@ -32,11 +33,15 @@ class Fields(dict[str, str]):
 
 @dataclass(frozen=True)
 class Sent:
-    """What a form brought: one text for each field, all texts of repeated ones, files as (name, content)."""
+    """What a form brought: one text for each field, all texts of repeated ones, files as (name, content).
+
+    percent : whether shares are percentages, as people write them, or 0..1, as scripts do
+    """
 
     fields: Mapping[str, str]
     every: Mapping[str, Sequence[str]]
     files: tuple[tuple[str, bytes], ...] = ()
+    percent: bool = True
 
     def text(self, name: str) -> str:
         """The text of a field without blanks around it; empty where it was not sent."""
@@ -47,7 +52,7 @@ class Sent:
         return [text.strip() for text in self.every.get(name, ())]
 
 
-async def read_sent(request: Request) -> Sent:
+async def read_sent(request: Request, *, percent: bool = True) -> Sent:
     """Read a form; files beyond the first megabyte wait on disk while they come in."""
     async with request.form(max_files=2, max_fields=MOST_FIELDS) as form:
         fields: dict[str, str] = {}
@@ -60,13 +65,13 @@ async def read_sent(request: Request) -> Sent:
             else:
                 fields.setdefault(name, value)
                 every.setdefault(name, []).append(value)
-    return Sent(fields, every, tuple(files))
+    return Sent(fields, every, tuple(files), percent)
 
 
-def sent_query(request: Request) -> Sent:
+def sent_query(request: Request, *, percent: bool = True) -> Sent:
     """The fields of an address, read like those of a form."""
     query = request.query_params
-    return Sent(dict(query), {name: query.getlist(name) for name in query})
+    return Sent(dict(query), {name: query.getlist(name) for name in query}, percent=percent)
 
 
 def takes_form(handler: Callable[[Request, Sent], Response]) -> Endpoint:
@@ -98,6 +103,28 @@ def number_of(sent: Sent, name: str, what: str) -> float | None:
         found = float("nan")
     if found != found or abs(found) == float("inf"):
         raise InputError(f"{what} is {text[:40]!r}", mend="give a number")
+    return found
+
+
+def amount_of(sent: Sent, name: str) -> float | None:
+    """A known amount from the field of its name, None where it is blank; a share comes as 0..1.
+
+    >>> amount_of(Sent({"sure": "95"}, {}), "sure")
+    0.95
+    """
+    amount = AMOUNTS[name]
+    value = number_of(sent, name, amount.words)
+    if value is not None and amount.share and sent.percent:
+        value = from_percent(name, value)
+    check_amount(name, value)
+    return value
+
+
+def needed_amount(sent: Sent, name: str) -> float:
+    """A known amount from a field that must not be blank."""
+    found = amount_of(sent, name)
+    if found is None:
+        raise InputError(f"{AMOUNTS[name].words} is missing", mend="give a number")
     return found
 
 

@@ -10,7 +10,7 @@ from time import monotonic
 
 from starlette.concurrency import run_in_threadpool
 from starlette.datastructures import Headers, MutableHeaders
-from starlette.requests import HTTPConnection, Request
+from starlette.requests import ClientDisconnect, HTTPConnection, Request
 from starlette.responses import Response
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
@@ -123,6 +123,29 @@ class BodyLimit:
                 await refuse(scope, send, 413, line, receive=receive, drain_bytes=4 * limit)
 
 
+class AtRest:
+    """Lets go of the logbook's file whenever no request is under way.
+
+    Between requests the file is whole in itself: a backup copied over it, or a program that keeps folders
+    alike, replaces all of it, and the next request opens what is there then.
+    """
+
+    def __init__(self, app: ASGIApp) -> None:
+        self.app, self.under_way = app, 0
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        if scope["type"] != "http":
+            await self.app(scope, receive, send)
+            return
+        self.under_way += 1
+        try:
+            await self.app(scope, receive, send)
+        finally:
+            self.under_way -= 1
+            if not self.under_way:
+                scope["app"].state.book.close()
+
+
 class Door:
     """Lets in who is paired; scripts show the secret; on this computer alone the pages stand open."""
 
@@ -130,7 +153,10 @@ class Door:
         self.app, self.settings, self.doors = app, settings, doors
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
-        if scope["type"] == "http" and not self._may_enter(HTTPConnection(scope)):
+        visitor = HTTPConnection(scope) if scope["type"] == "http" else None
+        if visitor is not None and self._is_known(visitor):
+            scope["app"].state.connections.pair(scope.get("client"))
+        elif visitor is not None and not self._may_enter(visitor):
             if scope["path"].startswith("/api/"):
                 line = "the secret is missing or wrong; send it as 'Authorization: Bearer ...'"
             else:
@@ -143,9 +169,13 @@ class Door:
         path = connection.url.path
         if path in OPEN_PATHS or path.startswith("/own/"):
             return True
-        if path.startswith("/api/"):
+        return not self.settings.pairing and not path.startswith("/api/")
+
+    def _is_known(self, connection: HTTPConnection) -> bool:
+        """Whether a script shows the secret, or a device is paired."""
+        if connection.url.path.startswith("/api/"):
             return self.doors.is_bearer(connection.headers.get("authorization"))
-        return not self.settings.pairing or self.doors.is_open(connection.cookies.get(SESSION_COOKIE))
+        return self.doors.is_open(connection.cookies.get(SESSION_COOKIE))
 
 
 class OwnFaults:
@@ -163,6 +193,8 @@ class OwnFaults:
             await self.app(scope, receive, watched)
         except _TooMuch:
             raise
+        except ClientDisconnect:  # who went away in the midst of an upload waits for no answer
+            return
         except Exception as fault:
             if scope["type"] != "http" or watched.started:
                 raise

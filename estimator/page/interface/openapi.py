@@ -4,29 +4,44 @@ from __future__ import annotations
 
 import types
 import typing
-from collections.abc import Mapping, Sequence
-from dataclasses import fields, is_dataclass
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, fields, is_dataclass
 from datetime import date, datetime
 from functools import cache
 from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
 from estimator import __version__
+from estimator.amounts import AMOUNTS
 from estimator.descriptions import CHEMISTRIES, MOISTURE_SIGNS, MOISTURES, TAGS_THAT_COUNT
 
 if TYPE_CHECKING:
-    from estimator.page.interface.operations import Operation
+    from starlette.requests import Request
+
+    from estimator.page.door.forms import Sent
 
 TEXT: dict[str, Any] = {"type": "string", "maxLength": 200}
 NAME: dict[str, Any] = {"type": "string", "minLength": 1, "maxLength": 80}
-NUMBER: dict[str, Any] = {"type": "number"}
-ABOVE_ZERO: dict[str, Any] = {"type": "number", "exclusiveMinimum": 0}
-FROM_ZERO: dict[str, Any] = {"type": "number", "minimum": 0}
-PERCENT: dict[str, Any] = {"type": "number", "minimum": 0, "maximum": 100}
-CELSIUS: dict[str, Any] = {"type": "number", "minimum": -40, "maximum": 70}
 DAY: dict[str, Any] = {"type": "string", "format": "date"}
 
+
+def _amount(name: str) -> tuple[dict[str, Any], str]:
+    """Schema and meaning of an amount, from where the library has its range."""
+    known = AMOUNTS[name]
+    kind = "integer" if name == "series" else "number"
+    unit = f" [{known.unit}]" if known.unit else " [0..1]" if known.share else ""
+    return {"type": kind, "minimum": known.low, "maximum": known.high}, known.help + unit
+
+
+AMOUNT_FIELDS = (
+    "start_charge", "temperature_c", "growth_mm", "days_since_cut", "idle_a", "typical_a", "highest_a",
+    "mean_a", "load_v", "rest_before_v", "rest_after_v", "minutes", "gauge_before", "gauge_after", "level",
+    "sure", "reserve", "coldest_c", "capacity_at_end", "area_m2", "series", "capacity_ah", "cut_off_v",
+    "current_limit_a",
+)  # fmt: skip
+
 FIELDS: dict[str, tuple[dict[str, Any], str]] = {
+    **{name: _amount(name) for name in AMOUNT_FIELDS},
     "files": (
         {"type": "array", "items": {"type": "string", "format": "binary"}, "minItems": 1, "maxItems": 2},
         "one or two files of the meter",
@@ -46,21 +61,9 @@ FIELDS: dict[str, tuple[dict[str, Any], str]] = {
         {"type": "string", "enum": list(MOISTURES)},
         "how wet the grass is: " + ", ".join(f"{name} {sign}" for name, sign in MOISTURE_SIGNS.items()),
     ),
-    "growth_mm": (FROM_ZERO, "height that the cut takes off [mm]"),
-    "days_since_cut": (FROM_ZERO, "days since the last cut"),
-    "start_charge": (PERCENT, "charge at the start [%]"),
-    "temperature_c": (CELSIUS, "temperature of the air [°C]"),
-    "coldest_c": (CELSIUS, "coldest mowing day [°C]"),
     "started": ({"type": "string", "format": "date-time"}, "when the mow began, where the file does not say"),
     "tags": (TEXT, "tags, separated by commas: " + TAGS_THAT_COUNT),
     "page": ({"type": "integer", "minimum": 1, "maximum": 100_000}, "which page of the list"),
-    "level": ({"type": "number", "minimum": 50, "maximum": 99.9}, "how sure [%]"),
-    "sure": ({"type": "number", "minimum": 50, "maximum": 99.5}, "how sure [%]"),
-    "reserve": ({"type": "number", "minimum": 0, "maximum": 60}, "charge that stays in the pack [%]"),
-    "capacity_at_end": (
-        {"type": "number", "minimum": 30, "maximum": 100},
-        "capacity left at end of life [%]",
-    ),
     "sizes_ah": (TEXT, "sizes that can be bought [Ah], separated by spaces"),
     "order": ({"type": "string", "enum": ["given", "lawns", "area"]}, "as given, or best for lawns or area"),
     "tag": (TEXT, "mows with this tag against those without"),
@@ -68,29 +71,32 @@ FIELDS: dict[str, tuple[dict[str, Any], str]] = {
     "since": (DAY, "only mows from this day on"),
     "until": (DAY, "only mows up to this day"),
     "name": (NAME, "what you call it"),
-    "area_m2": ({"type": "number", "minimum": 1e-6, "maximum": 1e7}, "area that is mown [m²]"),
     "chemistry": ({"type": "string", "enum": list(CHEMISTRIES)}, "kind of cells"),
-    "series": ({"type": "integer", "minimum": 1, "maximum": 1000}, "cells in series"),
-    "capacity_ah": (ABOVE_ZERO, "rated capacity [Ah]"),
-    "cut_off_v": (ABOVE_ZERO, "voltage at which the motor stops [V]"),
-    "current_limit_a": (ABOVE_ZERO, "current limit [A]"),
-    "idle_a": (FROM_ZERO, "amps, blades turning free"),
-    "typical_a": (FROM_ZERO, "amps, typical"),
-    "highest_a": (FROM_ZERO, "amps, highest"),
-    "mean_a": (FROM_ZERO, "amps, average"),
-    "load_v": (ABOVE_ZERO, "volts while mowing"),
-    "rest_before_v": (ABOVE_ZERO, "volts at rest before"),
-    "rest_after_v": (ABOVE_ZERO, "volts at rest after"),
-    "minutes": (ABOVE_ZERO, "minutes of mowing"),
-    "gauge_before": (PERCENT, "charge gauge before [%]"),
-    "gauge_after": (PERCENT, "charge gauge after [%]"),
 }
 """What every field of the interface means; those of one meaning share a name."""
 
 SENT_AS = {"lawn_one": "lawn", "lawn_one_maybe": "lawn"}
 NEEDED = {
-    "files", "lawn_one", "name", "area_m2", "chemistry", "series", "capacity_ah", "cut_off_v",
+    "files", "lawn_one", "name", "area_m2", "chemistry", "series", "capacity_ah",
 }  # fmt: skip
+
+
+@dataclass(frozen=True)
+class Operation:
+    """One entry of the interface.
+
+    fields : names of what it takes, explained in `FIELDS`; brings : "query", "form" (with
+    files) or "json"; answer : the dataclass that comes back; ask : how it is answered
+    """
+
+    method: str
+    path: str
+    words: str
+    fields: Sequence[str]
+    brings: str
+    answer: type
+    ask: Callable[[Request, Sent], Any]
+    status: int = 200
 
 
 def openapi(operations: Sequence[Operation]) -> dict[str, Any]:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -24,13 +23,21 @@ from estimator.answers.plan import PlanAnswer, plan_of_day
 from estimator.answers.seasons import SeasonsAnswer, seasons_compared
 from estimator.answers.track_record import TrackRecordAnswer, record_so_far
 from estimator.answers.why import as_plain
-from estimator.descriptions import Lawn, Pack
-from estimator.errors import InputError
+from estimator.descriptions import Lawn
+from estimator.errors import AlreadyKept, InputError, NotFound
 from estimator.logbook import Logbook, MowRecord, keep_lawn, keep_pack, mows
-from estimator.page.door.forms import Sent, needed_number, number_of, read_sent, sent_query
+from estimator.page.door.forms import (
+    Sent,
+    needed_amount,
+    number_of,
+    read_sent,
+    sent_query,
+)
+from estimator.page.interface.openapi import Operation, openapi
 from estimator.page.questions import capacity_question, minutes_question, plan_question
 from estimator.page.remembered import remembered
 from estimator.page.screens.adding import circumstances
+from estimator.page.screens.descriptions import pack_of
 from estimator.page.screens.looking_back import compare_question
 from estimator.page.showing.decisions import examine_upload
 from estimator.page.showing.hand_readings import spot_of
@@ -53,24 +60,6 @@ class Kept:
     """What was described."""
 
     name: str
-
-
-@dataclass(frozen=True)
-class Operation:
-    """One entry of the interface.
-
-    fields : names of what it takes, explained in `interface_description`; brings : "query", "form" (with
-    files) or "json"; answer : the dataclass that comes back; ask : how it is answered
-    """
-
-    method: str
-    path: str
-    words: str
-    fields: Sequence[str]
-    brings: str
-    answer: type
-    ask: Callable[[Request, Sent], Any]
-    status: int = 200
 
 
 def _book(request: Request) -> Logbook:
@@ -146,28 +135,15 @@ def _all_described(request: Request, sent: Sent) -> Described:
 
 
 def _describe_lawn(request: Request, sent: Sent) -> Kept:
-    keep_lawn(_book(request), Lawn(sent.text("name")[:80], area_m2=needed_number(sent, "area_m2", "area")))
+    keep_lawn(_book(request), Lawn(sent.text("name")[:80], area_m2=needed_amount(sent, "area_m2")))
     return Kept(sent.text("name")[:80])
 
 
 def _describe_pack(request: Request, sent: Sent) -> Kept:
-    series = needed_number(sent, "series", "cells in series")
-    if series != int(series):
-        raise InputError(f"series count is {series:g}", mend="give a whole number from 1 to 1000")
     name = sent.text("name")[:80]
     if not name:
         raise InputError("the pack has no name", mend="give it one")
-    keep_pack(
-        _book(request),
-        Pack(
-            name=name,
-            chemistry=sent.text("chemistry"),
-            series=int(series),
-            capacity_ah=needed_number(sent, "capacity_ah", "capacity"),
-            cut_off_v=needed_number(sent, "cut_off_v", "cut-off voltage"),
-            current_limit_a=number_of(sent, "current_limit_a", "current limit"),
-        ),
-    )
+    keep_pack(_book(request), pack_of(name, sent))
     return Kept(name)
 
 
@@ -184,7 +160,7 @@ PLAN = (
     *GRASS,
     "start_charge",
     "temperature_c",
-    "level",
+    "sure",
     "reserve",
     "order",
     "spare",
@@ -224,9 +200,9 @@ OPERATIONS = (
 def _route(operation: Operation) -> Route:
     async def endpoint(request: Request) -> Response:
         if operation.brings == "query":
-            sent = sent_query(request)
+            sent = sent_query(request, percent=False)
         elif operation.brings == "form":
-            sent = await read_sent(request)
+            sent = await read_sent(request, percent=False)
         else:
             sent = _from_json(await request.body())
         answer = await run_in_threadpool(_answer, operation, request, sent)
@@ -240,9 +216,13 @@ def _answer(operation: Operation, request: Request, sent: Sent) -> Any:
     try:
         return as_plain(operation.ask(request, sent))
     except InputError as error:
-        line = str(error)
-        status = 409 if "already in the logbook" in line else 404 if "{number}" in operation.path else 422
-        raise HTTPException(status, line) from None
+        raise HTTPException(_status_of(error), str(error)) from None
+
+
+def _status_of(error: InputError) -> int:
+    if isinstance(error, AlreadyKept):
+        return 409
+    return 404 if isinstance(error, NotFound) and error.what == "mow" else 422
 
 
 def _from_json(body: bytes) -> Sent:
@@ -260,12 +240,10 @@ def _from_json(body: bytes) -> Sent:
         if isinstance(value, bool) or not isinstance(value, (str, int, float)):
             raise HTTPException(422, f"{name[:40]} is neither text nor number")
         fields[name] = value if isinstance(value, str) else repr(value)
-    return Sent(fields, {name: [text] for name, text in fields.items()})
+    return Sent(fields, {name: [text] for name, text in fields.items()}, percent=False)
 
 
 def _description(request: Request) -> Response:
-    from estimator.page.interface.openapi import openapi
-
     return JSONResponse(openapi(OPERATIONS))
 
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime
@@ -13,13 +12,13 @@ from starlette.routing import Route
 
 from estimator.answers.figures.mow_log import doubts
 from estimator.answers.keeping.keep import Circumstances, add_mow, spot_file
-from estimator.errors import InputError
+from estimator.errors import AlreadyKept, InputError
 from estimator.importer.by_hand.spot_order import has_volts
 from estimator.importer.log import Log
 from estimator.logbook import Logbook, lawns, machines, meters, packs
-from estimator.page.door.forms import Sent, number_of, takes_form
+from estimator.page.door.forms import Sent, amount_of, takes_form
 from estimator.page.door.pending import PendingUpload, drop_upload, get_upload, put_upload, say
-from estimator.page.questions import grass_of, percent_of
+from estimator.page.questions import grass_of
 from estimator.page.screens.first_page import latest_mow
 from estimator.page.settings import PageSettings
 from estimator.page.showing.decisions import (
@@ -108,7 +107,7 @@ def _show_preview(request: Request, upload: PendingUpload, problem: str | None =
     from estimator.fitting.by_hand.spot_volts import with_usual_volts
 
     book = request.app.state.book
-    examined, log, drawn, summary = None, None, None, None
+    examined, log, drawn, summary, refused = None, None, None, None, None
     unlikely: tuple[str, ...] = ()
     values, known_packs = _values(book, upload), packs(book)
     try:
@@ -119,10 +118,10 @@ def _show_preview(request: Request, upload: PendingUpload, problem: str | None =
         drawn = page_picture(log_picture(log, examined))
         unlikely = doubts(log, pack)
     except InputError as error:
-        examined, problem = None, problem or named_here(sentence(error))
+        examined, problem, refused = None, problem or named_here(sentence(error)), error.table
     return page(
         request, "preview.html", status=422 if problem else 200, problem=problem,
-        upload=upload, examined=examined, drawn=drawn, summary=summary, decisions=DECISIONS,
+        upload=upload, examined=examined, refused=refused, drawn=drawn, summary=summary, decisions=DECISIONS,
         meters=tuple(meters(book)),
         lawns=lawns(book), packs=known_packs, machines=machines(book),
         values=values, doubts=unlikely,
@@ -164,11 +163,10 @@ def _keep(request: Request, sent: Sent) -> Response:
     try:
         examine_upload(request, upload.files, said)
         figures = add_mow(request.app.state.book, upload.files, circumstances(sent, said))
+    except AlreadyKept as error:
+        drop_upload(settings.pending_folder, upload.key)
+        return go_to(f"/mows/{error.mow}", "again")
     except InputError as error:
-        again = re.search(r"already in the logbook as .*: mow (\d+)", str(error))
-        if again:
-            drop_upload(settings.pending_folder, upload.key)
-            return go_to(f"/mows/{again[1]}", "again")
         return _show_preview(request, PendingUpload(upload.key, upload.files, said), sentence(error))
     drop_upload(settings.pending_folder, upload.key)
     return go_to(f"/mows/{figures.mow}", "kept")
@@ -186,8 +184,8 @@ def circumstances(sent: Sent, said: Mapping[str, str]) -> Circumstances:
         pack=sent.text("pack") or None,
         machine=sent.text("machine") or None,
         grass=grass_of(sent),
-        start_charge=percent_of(sent, "start_charge", "charge at the start"),
-        temperature_c=number_of(sent, "temperature_c", "temperature"),
+        start_charge=amount_of(sent, "start_charge"),
+        temperature_c=amount_of(sent, "temperature_c"),
         started=started_of(sent),
         tags=tags_of(sent),
         decisions=decisions_of(said),

@@ -26,6 +26,7 @@ from estimator.page.showing.words import sentence
 from estimator.report.pictures.margin_picture import margin_picture
 from estimator.report.pictures.minutes_picture import minutes_picture
 from estimator.report.pictures.picture import page_picture
+from estimator.report.words.answer_text import causes_words, saving_words
 
 
 def _lawns(request: Request) -> Response:
@@ -39,6 +40,7 @@ def _lawns(request: Request) -> Response:
     return page(
         request, "lawns.html",
         status=422 if problem else 200, problem=problem, answer=answer, bar=lawn_bar,
+        causes=causes_words(answer.doubts) if answer else "",
         values=Fields(sent.fields), chosen=sent.all("lawn"), **_named(request),
     )  # fmt: skip
 
@@ -55,6 +57,8 @@ def _capacity(request: Request) -> Response:
         request, "capacity.html",
         status=422 if problem else 200, problem=problem, answer=answer,
         drawn=page_picture(margin_picture(answer)) if answer else None,
+        saving=saving_words(answer) if answer else "",
+        causes=causes_words(answer.doubts) if answer else "",
         values=Fields(sent.fields), chosen=sent.all("lawn"), **_named(request),
     )  # fmt: skip
 
@@ -90,6 +94,7 @@ def _minutes_left(request: Request) -> Response:
         request, "minutes_left.html",
         status=422 if problem else 200, problem=problem, answer=answer, upload=upload,
         drawn=page_picture(minutes_picture(answer)) if answer else None,
+        causes=causes_words(answer.doubts) if answer else "",
         values=Fields(sent.fields), **_named(request),
     )  # fmt: skip
 

@@ -17,7 +17,7 @@ from estimator.conversion import cautions
 from estimator.conversion.bands import Band
 from estimator.errors import InputError
 from estimator.logbook import Logbook, lawns, machines, mow_count, packs
-from estimator.page.door.forms import Fields, Sent, needed_number, number_of
+from estimator.page.door.forms import Fields, Sent, amount_of, needed_amount, needed_number, number_of
 from estimator.page.questions import lawns_in_order
 from estimator.page.screens.answering import asked
 from estimator.page.screens.conversion_result import Beside, Result, Row
@@ -45,8 +45,8 @@ def _cable(book: Logbook, sent: Sent) -> Result:
         sent.text("size"),
         needed_number(sent, "one_way_m", "length one way"),
         pack=sent.text("pack") or None,
-        limit_a=number_of(sent, "limit_a", "current limit of the cable"),
-        copper_c=_otherwise(number_of(sent, "copper_c", "temperature of the copper"), 40.0),
+        limit_a=amount_of(sent, "limit_a"),
+        copper_c=_otherwise(amount_of(sent, "copper_c"), 40.0),
     )
     figures = found.figures
     sizes = []
@@ -66,11 +66,11 @@ def _limits(book: Logbook, sent: Sent) -> Result:
     found = answers.limits_of_mows(
         book,
         pack=sent.text("pack") or None,
-        fuse_a=number_of(sent, "fuse_a", "fuse"),
-        management_a=number_of(sent, "management_a", "limit of the battery management"),
-        management_s=number_of(sent, "management_s", "seconds of the battery management"),
-        controller_a=number_of(sent, "controller_a", "limit of the controller"),
-        clamp_highest_a=number_of(sent, "clamp_highest_a", "MAX hold of the clamp"),
+        fuse_a=amount_of(sent, "fuse_a"),
+        management_a=amount_of(sent, "management_a"),
+        management_s=amount_of(sent, "management_s"),
+        controller_a=amount_of(sent, "controller_a"),
+        clamp_highest_a=amount_of(sent, "clamp_highest_a"),
     )
     rows = tuple(
         _row(
@@ -90,7 +90,7 @@ def _motor(book: Logbook, sent: Sent) -> Result:
         book,
         machine=sent.text("machine") or None,
         rated_w=number_of(sent, "rated_w", "rating of the motor"),
-        engine_hp=number_of(sent, "engine_hp", "horsepower of the old engine"),
+        engine_hp=amount_of(sent, "engine_hp"),
     )
     figures = found.figures
     rows = [
@@ -114,10 +114,10 @@ def _charging(book: Logbook, sent: Sent) -> Result:
         book,
         lawns_in_order(sent),
         pack=sent.text("pack") or None,
-        charger_w=number_of(sent, "charger_w", "watts of the charger"),
-        charger_a=number_of(sent, "charger_a", "amps of the charger"),
-        pause_minutes=number_of(sent, "pause_minutes", "length of the break"),
-        used_ah=number_of(sent, "used_ah", "charge used"),
+        charger_w=amount_of(sent, "charger_w"),
+        charger_a=amount_of(sent, "charger_a"),
+        pause_minutes=amount_of(sent, "pause_minutes"),
+        used_ah=amount_of(sent, "used_ah"),
     )
     refill, pause = found.figures.refill, found.figures.pause
     rows = [
@@ -142,12 +142,12 @@ def _cost(book: Logbook, sent: Sent) -> Result:
     found = charging.cost_of_mowing(
         book,
         lawns_in_order(sent),
-        price_per_kwh=needed_number(sent, "price_per_kwh", "price per kWh"),
+        price_per_kwh=needed_amount(sent, "price_per_kwh"),
         pack=sent.text("pack") or None,
-        mows_per_season=number_of(sent, "mows_per_season", "mows in a season"),
-        petrol_price_per_l=number_of(sent, "petrol_price_per_l", "price of a litre of petrol"),
-        petrol_l_per_mow=number_of(sent, "petrol_l_per_mow", "litres of petrol per mow"),
-        petrol_l_per_hour=number_of(sent, "petrol_l_per_hour", "litres of petrol per hour"),
+        mows_per_season=amount_of(sent, "mows_per_season"),
+        petrol_price_per_l=amount_of(sent, "petrol_price_per_l"),
+        petrol_l_per_mow=amount_of(sent, "petrol_l_per_mow"),
+        petrol_l_per_hour=amount_of(sent, "petrol_l_per_hour"),
     )
     figures, rows = found.figures, []
     for name, cost in (("electricity", figures.electricity), ("petrol", figures.petrol)):

@@ -13,7 +13,7 @@ from starlette.routing import Route
 
 from estimator.answers.keeping.changing import check_day
 from estimator.answers.keeping.typed import area_m2, length_m, pace_m_s, power_w
-from estimator.descriptions import CHEMISTRIES, Lawn, Machine, Pack
+from estimator.descriptions import CHEMISTRIES, Lawn, Machine, Pack, usual_cut_off_v
 from estimator.errors import InputError
 from estimator.logbook import (
     events_of,
@@ -30,7 +30,14 @@ from estimator.logbook import (
     remove_event,
     rename,
 )
-from estimator.page.door.forms import Fields, Sent, needed_number, number_of, takes_form
+from estimator.page.door.forms import (
+    Fields,
+    Sent,
+    amount_of,
+    needed_amount,
+    number_of,
+    takes_form,
+)
 from estimator.page.showing.rendering import go_to, page
 from estimator.page.showing.words import sentence
 
@@ -118,6 +125,7 @@ def _values(request: Request, kind: str, name: str) -> dict[str, str]:
         "width": _text(found.cutting_width_m, 100),
         "pace": _text(found.pace_m_s),
         "motor": _text(found.motor_rated_w),
+        "kind": found.kind or "",
     }
 
 
@@ -159,23 +167,26 @@ def _keep_lawn(request: Request, name: str, sent: Sent) -> None:
     keep_lawn(request.app.state.book, Lawn(name, area_m2=area_m2(sent.text("area"))))
 
 
-def _keep_pack(request: Request, name: str, sent: Sent) -> None:
-    series = needed_number(sent, "series", "cells in series")
-    hold_s = number_of(sent, "hold_s", "hold time")
-    keep_pack(
-        request.app.state.book,
-        Pack(
-            name=name,
-            chemistry=sent.text("chemistry"),
-            series=int(series) if series.is_integer() else series,  # type: ignore[arg-type]
-            capacity_ah=needed_number(sent, "capacity_ah", "capacity"),
-            cut_off_v=needed_number(sent, "cut_off_v", "cut-off voltage"),
-            current_limit_a=number_of(sent, "current_limit_a", "current limit"),
-            resistance_ohm=number_of(sent, "resistance_ohm", "resistance"),
-            string_ah=number_of(sent, "string_ah", "capacity of a string"),
-            hold_s=1.0 if hold_s is None else hold_s,
-        ),
+def pack_of(name: str, sent: Sent) -> Pack:
+    """A pack from its form; where the cut-off is blank, the usual one of its cells."""
+    series, chemistry = needed_amount(sent, "series"), sent.text("chemistry")
+    whole: Any = int(series) if series.is_integer() else series
+    cut_off_v, hold_s = amount_of(sent, "cut_off_v"), amount_of(sent, "hold_s")
+    return Pack(
+        name=name,
+        chemistry=chemistry,
+        series=whole,
+        capacity_ah=needed_amount(sent, "capacity_ah"),
+        cut_off_v=usual_cut_off_v(chemistry, whole) if cut_off_v is None else cut_off_v,
+        current_limit_a=amount_of(sent, "current_limit_a"),
+        resistance_ohm=amount_of(sent, "resistance_ohm"),
+        string_ah=amount_of(sent, "string_ah"),
+        hold_s=1.0 if hold_s is None else hold_s,
     )
+
+
+def _keep_pack(request: Request, name: str, sent: Sent) -> None:
+    keep_pack(request.app.state.book, pack_of(name, sent))
 
 
 def _keep_machine(request: Request, name: str, sent: Sent) -> None:
@@ -190,6 +201,7 @@ def _keep_machine(request: Request, name: str, sent: Sent) -> None:
             else None,
             pace_m_s=pace_m_s(sent.text("pace")) if sent.text("pace") else None,
             motor_rated_w=power_w(sent.text("motor")) if sent.text("motor") else None,
+            kind=sent.text("kind") or None,
         ),
     )
 

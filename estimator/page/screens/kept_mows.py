@@ -17,8 +17,8 @@ from estimator.answers.minutes import MinutesQuestion, minutes_of_log
 from estimator.answers.mow import story_of_mow
 from estimator.errors import InputError
 from estimator.logbook import Logbook, MowRecord, lawns, machines, mow, mows, packs
-from estimator.page.door.forms import Sent, number_of, sent_query, takes_form
-from estimator.page.questions import grass_of, percent_of
+from estimator.page.door.forms import Sent, amount_of, number_of, sent_query, takes_form
+from estimator.page.questions import grass_of
 from estimator.page.screens.adding import started_of, tags_of
 from estimator.page.showing.rendering import go_to, page
 from estimator.page.showing.words import sentence
@@ -111,8 +111,8 @@ def _change(request: Request, sent: Sent) -> Response:
             pack=sent.text("pack") or None,
             machine=sent.text("machine") or None,
             grass=grass_of(sent),
-            start_charge=percent_of(sent, "start_charge", "charge at the start"),
-            temperature_c=number_of(sent, "temperature_c", "temperature"),
+            start_charge=amount_of(sent, "start_charge"),
+            temperature_c=amount_of(sent, "temperature_c"),
             started=started_of(sent),
             tags=tags_of(sent),
         )

@@ -15,8 +15,8 @@ from estimator.answers.track_record import record_so_far
 from estimator.descriptions import Grass
 from estimator.errors import InputError
 from estimator.logbook import Logbook, events_of, lawns, machines, mow_count, mows, packs
-from estimator.page.door.forms import Fields, Sent, sent_query
-from estimator.page.questions import grass_of, lawns_in_order, percent_of
+from estimator.page.door.forms import Fields, Sent, amount_of, sent_query
+from estimator.page.questions import grass_of, lawns_in_order
 from estimator.page.remembered import remembered
 from estimator.page.screens.answering import asked
 from estimator.page.showing.rendering import page
@@ -49,7 +49,7 @@ def _life(request: Request) -> Response:
     answer, problem = None, None
     if mow_count(book):
         try:
-            sure = percent_of(sent, "sure", "certainty", low=50, high=99.5) or 0.90
+            sure = amount_of(sent, "sure") or 0.90
             question = (lawns_in_order(sent), sent.text("pack") or None, grass_of(sent), sure)
             answer = remembered(request, _pack_life, *question)
         except InputError as error:

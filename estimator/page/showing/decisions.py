@@ -10,7 +10,7 @@ from typing import Any
 from starlette.requests import Request
 
 from estimator.answers.keeping.read_files import meter_of
-from estimator.errors import InputError
+from estimator.errors import InputError, NotFound
 from estimator.importer.cleaning.mending import Examined
 from estimator.importer.examine import examine_bytes
 from estimator.logbook import meters
@@ -34,9 +34,17 @@ class DecisionField:
 _DECIDE = ("", "decided from the file")
 DECISIONS: dict[str, DecisionField] = {
     **{
-        f"column_{quantity}": DecisionField(f"Column of the {quantity}", "its title, or its number from 1")
+        f"column_{quantity}": DecisionField(
+            f"Column of the {quantity}", "its title or number from 1; with its unit: 3[mA]"
+        )
         for quantity in QUANTITIES
     },
+    "state": DecisionField("Column that says charging or discharging", "its title, or its number from 1"),
+    "interval_s": DecisionField("Seconds between two rows", "where the file has no clock"),
+    "gap_s": DecisionField(
+        "Longest step that counts as measured, s", "for meters that pause while nothing changes"
+    ),
+    "sheet": DecisionField("Sheet", "of a spreadsheet"),
     "day_first": DecisionField(
         "Dates such as 03/04", "", (_DECIDE, ("yes", "3 April: the day comes first"), ("no", "4 March"))
     ),
@@ -52,7 +60,9 @@ DECISIONS: dict[str, DecisionField] = {
 """Decisions that can be overruled on the page, by the name of their field."""
 
 
-_OPTION = re.compile(r"--(decide|column) (\w+)=\w+(?: \(or no\))?(?: and so on)?")
+_OPTION = re.compile(
+    r"--(decide|column) (\w+)=\w+(?:\[\w+\])?(?: \(or no\))?(?: and so on)?|--(interval|gap|sheet) [\w.'-]+"
+)
 
 
 def named_here(text: str) -> str:
@@ -65,7 +75,8 @@ def named_here(text: str) -> str:
     """
 
     def label(found: re.Match[str]) -> str:
-        name = f"column_{found[2]}" if found[1] == "column" else found[2]
+        long = {"interval": "interval_s", "gap": "gap_s", "sheet": "sheet"}
+        name = long[found[3]] if found[3] else f"column_{found[2]}" if found[1] == "column" else found[2]
         return f"“{DECISIONS[name].label}” below" if name in DECISIONS else found[0]
 
     return _OPTION.sub(label, text)
@@ -90,9 +101,10 @@ def decisions_of(said: Mapping[str, str]) -> dict[str, Any]:
             if said[name] not in YES_NO:
                 raise InputError(f"{name} is {said[name][:20]!r}", mend="say yes or no")
             decisions[name] = YES_NO[said[name]]
-    if said.get("decimal"):
-        decisions["decimal"] = said["decimal"]
-    for name in ("zero_a", "offset_s"):
+    for name in ("decimal", "sheet", "state"):
+        if said.get(name):
+            decisions[name] = said[name]
+    for name in ("zero_a", "offset_s", "interval_s", "gap_s"):
         value = number_of(Sent(said, {}), name, DECISIONS[name].label.lower())
         if value is not None:
             decisions[name] = value
@@ -118,7 +130,7 @@ def examine_upload(request: Request, files: Sequence[tuple[str, bytes]], said: M
     named, known = meters_of(said), meters(book)
     for name in named:
         if name not in known:
-            raise InputError(f"meter {name[:40]!r} is not in the logbook", mend="describe it first")
+            raise NotFound("meter", name[:40], mend="describe it first")
     used = [meter_of(name, plain) for name, plain in known.items() if name in named or not named]
     recognised = [each for each in used if named or each.signature]
     return examine_bytes(

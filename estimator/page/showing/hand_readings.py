@@ -7,7 +7,7 @@ from dataclasses import fields
 from estimator.errors import InputError
 from estimator.importer.by_hand.spot_order import has_amps
 from estimator.importer.log import SpotNotes
-from estimator.page.door.forms import Sent, number_of
+from estimator.page.door.forms import Sent, amount_of
 from estimator.page.showing.words import sentence
 
 SPOT_WORDS = {
@@ -24,12 +24,12 @@ SPOT_WORDS = {
 
 
 def spot_of(sent: Sent) -> SpotNotes:
-    """Hand readings from a form; the gauge is asked for in percent."""
+    """Hand readings from a form."""
     given: dict[str, float] = {}
     for each in fields(SpotNotes):
-        value = number_of(sent, each.name, SPOT_WORDS.get(each.name, (each.name, ""))[0].lower())
+        value = amount_of(sent, each.name)
         if value is not None:
-            given[each.name] = value / 100 if each.name.startswith("gauge") else value
+            given[each.name] = value
     return SpotNotes(**given)
 
 

@@ -9,6 +9,7 @@ from datetime import date, datetime
 from typing import Any
 
 from estimator.answers.why import within
+from estimator.errors import MowchargeError
 from estimator.report.words.change_text import changed_words
 from estimator.report.words.described_text import area_words
 from estimator.report.words.text import odds
@@ -78,6 +79,15 @@ def _decimals_of(value: float, digits: int) -> int:
     return max(0, digits - 1 - math.floor(math.log10(size))) if 0 < size < math.inf else 0
 
 
+def certainty(share: float) -> str:
+    """A certainty asked for in percent, never rounded up to certain.
+
+    >>> certainty(0.999)
+    '99.9 %'
+    """
+    return f"{100 * share:.6g} %"
+
+
 def percent(value: float | None) -> str:
     """A fraction in whole percent.
 
@@ -122,7 +132,7 @@ def sentence(error: Exception | str) -> str:
     >>> sentence("give a number"), sentence("may.csv, row 2: no volts")
     ('Give a number.', 'may.csv, row 2: no volts.')
     """
-    line = str(error)
+    line = error.for_people() if isinstance(error, MowchargeError) else str(error)
     first = line.split(" ", 1)[0]
     opening = line[:1] if set(first) & set("._") else line[:1].upper()
     return opening + line[1:] + ("" if line.endswith((".", "?")) else ".")
@@ -165,6 +175,7 @@ FILTERS: dict[str, Callable[..., Any]] = {
     "number": number,
     "amount": amount,
     "percent": percent,
+    "certainty": certainty,
     "odds": odds,
     "day": day,
     "minutes": minutes,

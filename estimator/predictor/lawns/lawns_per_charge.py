@@ -9,14 +9,19 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from estimator.amounts import check_amount, check_kind
 from estimator.descriptions import Grass, Lawn, Pack
 from estimator.errors import InputError
 from estimator.fitting.load.load_draws import lay_out
-from estimator.fitting.load.mow_needs import MowNeeds, WidthSource, draw_needs, grasses_for, width_sources
+from estimator.fitting.load.mow_needs import MowNeeds, check_lawns, draw_needs, grasses_for
 from estimator.fitting.load.profile import LoadProfile
-from estimator.fitting.pack.pack_draws import draw_pack
-from estimator.predictor.lawns.day import ChargingPause, run_day
+from estimator.fitting.pack.log_grid import ASSUMED_C
+from estimator.fitting.pack.open_circuit import GRID
+from estimator.fitting.pack.pack_draws import PackDraws, draw_pack
+from estimator.predictor.lawns.day import ChargingPause, DayRun, run_day
 from estimator.predictor.lawns.day_plan import AIMS, best_order
+from estimator.predictor.narrowing import Doubt, doubts_by_cause
+from estimator.shown import shown
 
 Array = NDArray[np.float64]
 
@@ -28,7 +33,7 @@ class LawnOdds:
     """One lawn of the day, in mowing order.
 
     odds : chance that it is finished, after those before it; minutes, energy_wh : medians of its own motor
-    time [min] and energy [Wh] with their bands (low, high at the asked level, two-sided); mows_known : mows
+    time [min] and energy [Wh] with their bands (low, high; `sure` of them hold); mows_known : mows
     of it so far
     """
 
@@ -44,28 +49,30 @@ class LawnOdds:
     mows_known: int
 
 
+@shown
 @dataclass(frozen=True)
 class LawnsPerCharge:
     """How many lawns finish on the charge.
 
-    count : lawns from the first on that finish with at least `level`
+    count : lawns from the first on that finish with at least `sure`
     odds : (lawns,) chance that each is finished, in mowing order
     minutes : median motor time [min] of the counted lawns
     expected : mean number of lawns finished
     lawns : details in mowing order; stops : chances of each reason to stop early
     odds_std : standard error of an odd from the finite number of draws, at its widest
+    doubts : why it is uncertain what is left at the end, the largest cause first
     """
 
     count: int
     odds: tuple[float, ...]
     minutes: float
-    level: float
+    sure: float
     expected: float
     lawns: tuple[LawnOdds, ...]
     stops: tuple[StopChance, ...]
     exact_order: bool
     odds_std: float
-    sources: tuple[WidthSource, ...]
+    doubts: tuple[Doubt, ...]
     assumptions: tuple[str, ...]
 
 
@@ -82,7 +89,7 @@ def lawns_per_charge(
     fitted: Pack,
     lawns: Sequence[Lawn],
     grass: Grass | Sequence[Grass] | None = None,
-    level: float = 0.95,
+    sure: float = 0.95,
     *,
     start_charge: float | None = None,
     temperature_c: float | None = None,
@@ -97,9 +104,44 @@ def lawns_per_charge(
 ) -> LawnsPerCharge:
     """Odds of finishing each of the lawns, mown one after the other.
 
-    start_charge : charge 0..1 at the start, None for full; reserve : charge that shall be left
-    order : "given", or "best" to choose it so that most `aim` ("lawns" or "area") is assured, then expected
-    pause : a break on the charger; spare : a second full pack that takes over where the first stops
+    Parameters
+    ----------
+    profile : LoadProfile
+    fitted : Pack or FittedPack
+    lawns : sequence of Lawn, (n,)
+        in the order of mowing
+    grass : Grass, or one a lawn, default None
+        None for unknown
+    sure : float, 0.5..0.999, default 0.95
+        how sure a lawn must be finished to count
+    start_charge : float, 0..1, default None
+        None for full
+    temperature_c : float, -40..70 [°C], default None
+        None takes 25 °C
+    reserve : float, 0..0.9, default 0
+        charge that should be left
+    order : "given" or "best", default "given"
+        "best" chooses the order so that most `aim` is assured, then expected
+    aim : "lawns" or "area", default "lawns"
+    pause : ChargingPause, default None
+        a break on the charger
+    spare : Pack or FittedPack, default None
+        a second full pack that takes over where the first stops
+    days_since_care : float, from 0, default None
+    draws : int, default 500
+    seed : int, default 1
+
+    Returns
+    -------
+    LawnsPerCharge
+        `count`, `odds` (n,) [0..1] and `minutes` [min]
+
+    Raises
+    ------
+    InputError
+        for no lawn, and for amounts out of range
+
+    Source: order of lawns by Held & Karp 1962, doi 10.1137/0110015.
 
     >>> from estimator.fitting.load.profile import fit_profile
     >>> pack = Pack(chemistry="nmc", series=13, capacity_ah=10.0, cut_off_v=39.0)
@@ -107,14 +149,15 @@ def lawns_per_charge(
     >>> plan.count, plan.odds[1] < 0.5 < plan.odds[0]
     (1, True)
     """
-    _check(lawns, level, order, aim, start_charge, reserve)
+    _check(profile, lawns, order, aim, sure, reserve)
     rng = np.random.default_rng(seed)
     grasses: Sequence[Grass] = grasses_for(lawns, grass)
     needs = draw_needs(
         profile, lawns, grasses, draws, rng, days_since_care=days_since_care, temperature_c=temperature_c
     )
-    first = draw_pack(fitted, draws, rng, start_charge, temperature_c)
-    second = draw_pack(spare, draws, rng, None, temperature_c) if spare is not None else None
+    around_c = day_temperature(profile, temperature_c, draws, rng)
+    first = draw_pack(fitted, draws, rng, start_charge).at_temperature(around_c)
+    second = draw_pack(spare, draws, rng).at_temperature(around_c) if spare is not None else None
     step_s = choose_step(needs)
     places, exact = tuple(range(len(lawns))), True
     shape_rng = np.random.default_rng(seed + 1)
@@ -123,32 +166,43 @@ def lawns_per_charge(
     if order == "best" and len(lawns) > 1:
         budget = np.where(run.finished[:, -1], np.inf, run.delivered_wh)
         worth = np.ones(len(lawns)) if aim == "lawns" else np.array([lawn.area_m2 for lawn in lawns])
-        found = best_order(needs.energy_wh, budget, worth, level)
+        found = best_order(needs.energy_wh, budget, worth, sure)
         places, exact = found.places, found.exact
         lawns, grasses = [lawns[i] for i in places], [grasses[i] for i in places]
-        needs = MowNeeds(needs.energy_wh[:, places], needs.motor_s[:, places])
+        needs = MowNeeds(needs.energy_wh[:, places], needs.motor_s[:, places], needs.causes)
         load = lay_out(profile, lawns, grasses, needs, shape_rng, step_s)
         run = run_day(
             first, fitted, load, reserve_charge=reserve, pause=pause, spare=second, spare_pack=spare
         )
     odds = run.finished.mean(0)
-    count = int((odds >= level).sum())
+    count = int((odds >= sure).sum())
     total_min = needs.motor_s[:, :count].sum(1) / 60
     return LawnsPerCharge(
         count=count,
         odds=tuple(float(value) for value in odds),
         minutes=float(np.median(total_min)) if count else 0.0,
-        level=level,
+        sure=sure,
         expected=float(odds.sum()),
-        lawns=tuple(
-            _lawn_odds(profile, lawns[i], needs, i, float(odds[i]), level) for i in range(len(lawns))
-        ),
+        lawns=tuple(_lawn_odds(profile, lawns[i], needs, i, float(odds[i]), sure) for i in range(len(lawns))),
         stops=_stops(run.why),
         exact_order=exact,
         odds_std=0.5 / math.sqrt(draws),
-        sources=width_sources(profile, lawns[0], grasses[0]),
+        doubts=doubts_by_cause(_left_over(run, needs), {**needs.causes, **_pack_causes(first)}),
         assumptions=_assumptions(profile, lawns, grasses, start_charge, temperature_c, spare, exact),
     )
+
+
+def day_temperature(
+    profile: LoadProfile, temperature_c: float | None, n: int, rng: np.random.Generator
+) -> Array:
+    """Temperature (n,) [°C] of the air and of the pack at the start: as told, else that of a past mow each.
+
+    Where no mow tells one it is the 25 °C at which their packs were taken to be.
+    """
+    seen = [one.temperature_c for one in profile.loads if one.temperature_c is not None]
+    if temperature_c is not None:
+        return np.full(n, float(temperature_c))
+    return rng.choice(np.array(seen or [ASSUMED_C]), n)
 
 
 def choose_step(needs: MowNeeds) -> float:
@@ -157,10 +211,27 @@ def choose_step(needs: MowNeeds) -> float:
     return 1.0 if seconds < 8000 else 2.0 if seconds < 20000 else 4.0
 
 
+def _left_over(run: DayRun, needs: MowNeeds) -> Array:
+    """What is left (n,) at the end of the day: share of the charge, or minus the share of energy missing."""
+    missing = run.delivered_wh / np.maximum(needs.energy_wh.sum(1), 1e-9) - 1
+    return np.where(run.finished[:, -1], run.charge_end, np.minimum(missing, 0.0))
+
+
+def _pack_causes(draws: PackDraws) -> dict[str, Array]:
+    """What is not known of the pack, (n,) or (n, k) each."""
+    near_empty, half = np.searchsorted(GRID, [0.1, 0.5])
+    return {
+        "capacity": draws.capacity_ah,
+        "resistance": draws.tables[:, half, 1:].sum(1).astype(float),
+        "open-circuit curve": draws.tables[:, near_empty, 0].astype(float),
+        "temperature": draws.temperature_c,
+    }
+
+
 def _lawn_odds(
-    profile: LoadProfile, lawn: Lawn, needs: MowNeeds, i: int, odds: float, level: float
+    profile: LoadProfile, lawn: Lawn, needs: MowNeeds, i: int, odds: float, sure: float
 ) -> LawnOdds:
-    at = [(1 - level) / 2, 0.5, (1 + level) / 2]
+    at = [(1 - sure) / 2, 0.5, (1 + sure) / 2]
     minutes = np.quantile(needs.motor_s[:, i] / 60, at)
     energy = np.quantile(needs.energy_wh[:, i], at)
     return LawnOdds(
@@ -183,20 +254,16 @@ def _stops(why: NDArray[np.str_]) -> tuple[StopChance, ...]:
 
 
 def _check(
-    lawns: Sequence[Lawn], level: float, order: str, aim: str, start_charge: float | None, reserve: float
+    profile: LoadProfile, lawns: Sequence[Lawn], order: str, aim: str, sure: float, reserve: float
 ) -> None:
-    if not lawns:
-        raise InputError("no lawns to mow", mend="name at least one")
-    if not 0.5 <= level < 1:
-        raise InputError(f"level is {level}", mend="give a chance from 0.5 up to 1, such as 0.95")
+    check_kind("profile", profile, LoadProfile)
+    check_lawns(lawns)
+    check_amount("sure", sure, needed=True)
+    check_amount("reserve", reserve, needed=True)
     if order not in ("given", "best"):
         raise InputError(f"order is {order!r}", mend="choose given or best")
     if aim not in AIMS:
         raise InputError(f"aim is {aim!r}", mend=f"choose {' or '.join(AIMS)}")
-    if start_charge is not None and not 0 <= start_charge <= 1:
-        raise InputError(f"start charge is {start_charge}", mend="give a share of full from 0 to 1")
-    if not 0 <= reserve < 1:
-        raise InputError(f"reserve is {reserve}", mend="give a share of full from 0 up to 1")
 
 
 def _assumptions(
@@ -212,8 +279,14 @@ def _assumptions(
     said += not_told(profile, lawns, grasses)
     if start_charge is None:
         said.append("the pack starts full")
+    seen = [one.temperature_c for one in profile.loads if one.temperature_c is not None]
     if temperature_c is None:
-        said.append("the pack is at 25 °C")
+        said.append(
+            f"temperature not told: that of the mows so far, {min(seen):.0f} to {max(seen):.0f} °C"
+            if seen
+            else f"temperature not told: {ASSUMED_C:.0f} °C"
+        )
+    said.append("under load the pack warms itself")
     if spare is not None:
         said.append("the spare pack is full and takes over where the first stops")
     if not exact:

@@ -11,7 +11,6 @@ from estimator.fitting.pack.circuit import LAG_S, PEUKERT_BASE_C, QUICK_S, SLOW
 from estimator.fitting.pack.open_circuit import GRID, GRID_LOW, GRID_STEP
 from estimator.fitting.pack.pack_draws import PackDraws
 from estimator.fitting.pack.prior import arrhenius
-from estimator.fitting.pack.warmth import Warmth
 
 Array = NDArray[np.float64]
 Single = NDArray[np.float32]
@@ -43,6 +42,7 @@ class Running:
         *("who", "base", "charge", "temperature", "heat_j", "quick_v", "per_amp_c", "lag_factor"),
         *("ohm_factor", "linear", "linear_share", "transfer", "transfer_share", "scale_v", "exponent"),
         *("exponent_v", "slow_ah", "last_v", "lowest", "highest", "below", "above"),
+        *("around_c", "per_joule", "tau_s"),
     )
 
     def __init__(self, draws: PackDraws, turns: tuple[float, ...], follow: Follow | None) -> None:
@@ -56,7 +56,15 @@ class Running:
         self.linear_share, self.transfer_share = (1 - share).astype(single), share.astype(single)
         self.v_per_k = single(draws.transfer_v_per_k)
         self.activation = draws.activation_kk.astype(single)
-        self.warmth = draws.warmth
+        self.warms = draws.warmth is not None
+        around_c, per_joule, tau_s = (
+            (draws.warmth.around_c, draws.warmth.kelvin_per_joule, draws.warmth.tau_s)
+            if draws.warmth is not None
+            else (0.0, 0.0, 1.0)
+        )
+        self.around_c = np.broadcast_to(np.asarray(around_c, single), (n,))
+        self.per_joule = np.broadcast_to(np.asarray(per_joule, single), (n,))
+        self.tau_s = np.broadcast_to(np.asarray(tau_s, single), (n,))
         self.temperature = draws.temperature_c.astype(single)
         self._split()
         self.turns = turns
@@ -136,19 +144,16 @@ class Running:
         rate = current * self.per_amp_c
         self.rates_c = rate + self.keep[turn] * (self.rates_c - rate)
         self.charge = self.charge - self.steps_h[turn] * rate
-        if self.warmth is not None:
+        if self.warms:
             self.heat_j += np.float32(self.turns[turn]) * current * (open_v - voltage)
             self.since_s += self.turns[turn]
             if self.since_s >= WARM_EVERY_S:
-                self._warm(self.warmth)
+                self._warm()
         return voltage, current
 
-    def _warm(self, warmth: Warmth) -> None:
-        fade = np.float32(np.exp(-self.since_s / warmth.tau_s))
-        above = (self.temperature - np.float32(warmth.around_c)) * fade
-        self.temperature = (
-            np.float32(warmth.around_c) + above + self.heat_j * np.float32(warmth.kelvin_per_joule)
-        )
+    def _warm(self) -> None:
+        above = (self.temperature - self.around_c) * np.exp(-np.float32(self.since_s) / self.tau_s)
+        self.temperature = self.around_c + above + self.heat_j * self.per_joule
         self.ohm_factor = arrhenius(self.temperature, self.activation[0]).astype(np.float32)
         self.lag_factor = arrhenius(self.temperature, self.activation[1]).astype(np.float32)
         self._split()

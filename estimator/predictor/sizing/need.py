@@ -122,11 +122,28 @@ def end_of_life_needs(
     day = Day(load, limits.hold_s)
     warm = smallest_times(old, day, free, 0.9 * least, 1.4, 4)
     cold = smallest_times(chilled, day, free, 0.98 * warm, 1.4, 5)
-    by_current = least_for_current(chilled, load, limits)
-    if (
-        limits.current_a is None
-        or not day.run(chilled, limits, 0.98 * np.maximum(cold, by_current)).over_current.any()
-    ):
-        return EndOfLifeNeeds(warm, cold, np.maximum(cold, by_current))
-    limited = smallest_times(chilled, day, limits, np.maximum(0.97 * cold, by_current), 1.12, 3)
-    return EndOfLifeNeeds(warm, cold, limited)
+    cold = np.maximum(cold, warm)  # the two are found to a few parts in a hundred each
+    by_current = np.maximum(cold, least_for_current(chilled, load, limits))
+    if limits.current_a is None:
+        return EndOfLifeNeeds(warm, cold, by_current)
+    # a pack just large enough without the limit: does the limit stop it?
+    stopped = ~day.run(chilled, limits, 1.02 * by_current).finished
+    if not stopped.any():
+        return EndOfLifeNeeds(warm, cold, by_current)
+    limited = smallest_times(chilled, day, limits, by_current, 1.12, 3)
+    return EndOfLifeNeeds(warm, cold, np.where(stopped, limited, by_current))
+
+
+def needs_when_new(
+    new: PackDraws, load: MowDraws, limits: Limits, least: Array, coldest_c: float
+) -> tuple[Array, Array]:
+    """Times a new pack (n,) that each draw needs: at the temperature it is drawn at, and on the coldest day.
+
+    new : the first n of the draws of the load
+    """
+    few = slice(0, new.n)
+    loads = replace(load, power_w=load.power_w[few], end_s=load.end_s[few], energy_wh=load.energy_wh[few])
+    day = Day(loads, limits.hold_s)
+    usual = smallest_times(new, day, limits, 0.9 * least, 1.4, 4)
+    cold = smallest_times(new.at_temperature(coldest_c), day, limits, 0.9 * least, 1.4, 4)
+    return usual, np.maximum(cold, usual)

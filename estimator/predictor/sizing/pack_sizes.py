@@ -1,4 +1,5 @@
-"""Pack sizes that can be built from whole strings or bought, and what each would do."""
+"""Pack sizes on offer: those that can be bought, whole strings, or sizes usual in the trade; what each would
+do."""
 
 from __future__ import annotations
 
@@ -12,51 +13,93 @@ from numpy.typing import NDArray
 from estimator.descriptions import Pack
 from estimator.fitting.pack.fitted_pack import FittedPack
 
+Array = NDArray[np.float64]
+
+COMMON_AH = (
+    *(1.0, 1.5, 2.0, 2.5, 3.0, 4.0, 5.0, 6.0, 7.5, 8.0, 9.0, 10.0, 12.0, 14.0, 15.0, 18.0, 20.0, 24.0, 25.0),
+    *(30.0, 36.0, 40.0, 45.0, 50.0, 60.0, 70.0, 80.0, 90.0, 100.0, 120.0, 150.0, 200.0, 250.0, 300.0, 400.0),
+)
+"""Sizes [Ah] that packs and blocks are commonly sold in (common practice)."""
+
+MOST_SIZES = 7
+
 
 @dataclass(frozen=True)
 class SizeOdds:
-    """A pack size [Ah], its odds of finishing all lawns at end of life, and its strings, if whole."""
+    """A pack size [Ah] and its chances of finishing all lawns; its strings, where they are whole.
+
+    typical_new : new, at the temperature of a usual day; worst_new : new, on the coldest mowing day
+    odds : at the end of its life, on the coldest mowing day
+    """
 
     capacity_ah: float
+    typical_new: float
+    worst_new: float
     odds: float
     strings: int | None
 
 
-def smallest_enough(pack: Pack, capacity_ah: float, sizes_ah: Sequence[float] = ()) -> float:
-    """The smallest size [Ah] that holds capacity_ah: of those to buy, else in whole strings, else that
-    itself.
+@dataclass(frozen=True)
+class DrawnNeeds:
+    """The rated capacity [Ah] (n,) that drawn days need: of a new pack on a usual day and on the coldest, and
+    at the end of its life on the coldest."""
 
-    Where none of the sizes to buy is enough it is the largest.
+    typical_new_ah: Array
+    worst_new_ah: Array
+    old_ah: Array
 
-    >>> smallest_enough(Pack("nmc", 13, 10.0, 39.0, string_ah=2.5), 10.2)
-    12.5
-    >>> smallest_enough(Pack("nmc", 13, 10.0, 39.0), 10.2, [8.0, 14.0, 20.0])
-    14.0
+
+def sizes_on_offer(pack: Pack, need_ah: float, asked_ah: Sequence[float] = ()) -> tuple[float, ...]:
+    """Sizes [Ah], rising: those asked for, else whole strings, else common sizes, from about half of what is
+    needed to one more than enough.
+
+    >>> from estimator.descriptions import Pack
+    >>> sizes_on_offer(Pack("nmc", 13, 10.0, 39.0, string_ah=2.5), 10.2)
+    (5.0, 7.5, 10.0, 12.5, 15.0)
+    >>> sizes_on_offer(Pack("nmc", 13, 10.0, 39.0), 10.2)
+    (5.0, 6.0, 7.5, 9.0, 10.0, 12.0, 14.0)
+    >>> sizes_on_offer(Pack("nmc", 13, 10.0, 39.0), 31.9, [24.0, 20.0])
+    (20.0, 24.0)
     """
-    if sizes_ah:
-        return min((size for size in sizes_ah if size >= capacity_ah - 1e-9), default=max(sizes_ah))
+    if asked_ah:
+        return tuple(sorted(set(asked_ah)))
+    if pack.string_ah:
+        enough = math.ceil(round(need_ah / pack.string_ah, 6))
+        strings = range(max(1, enough // 2), enough + 2)
+        offered = [pack.string_ah * each for each in strings]
+    else:
+        offered = list(COMMON_AH)
+        while offered[-1] < need_ah:
+            offered.append(2 * offered[-1])
+        place = next(k for k, size in enumerate(offered) if size >= need_ah - 1e-9)
+        offered = [*(size for size in offered[:place] if size >= 0.45 * need_ah), *offered[place : place + 2]]
+    if len(offered) > MOST_SIZES:  # the smallest, and those about what is needed, evenly thinned
+        *fewer, enough_ah, more_ah = offered
+        keep = np.unique(np.rint(np.linspace(0, len(fewer) - 1, MOST_SIZES - 2)).astype(int))
+        offered = [*(fewer[k] for k in keep), enough_ah, more_ah]
+    return tuple(offered)
+
+
+def odds_of(pack: Pack, size_ah: float, needs: DrawnNeeds) -> SizeOdds:
+    """Chances of a size against what drawn days need."""
+    strings = size_ah / pack.string_ah if pack.string_ah else 0.5
+    whole = round(strings) if abs(strings - round(strings)) < 1e-6 else None
+    typical, worst, old = (
+        float((need <= size_ah).mean()) for need in (needs.typical_new_ah, needs.worst_new_ah, needs.old_ah)
+    )
+    return SizeOdds(size_ah, typical, worst, old, whole)
+
+
+def enough_of(pack: Pack, capacity_ah: float) -> float:
+    """The smallest size [Ah] that can be built to hold so much: whole strings where they are told.
+
+    >>> from estimator.descriptions import Pack
+    >>> enough_of(Pack("nmc", 13, 10.0, 39.0, string_ah=2.5), 10.2)
+    12.5
+    """
     if pack.string_ah:
         return math.ceil(round(capacity_ah / pack.string_ah, 6)) * pack.string_ah
     return capacity_ah
-
-
-def next_smaller(pack: Pack, size_ah: float, sizes_ah: Sequence[float] = ()) -> float:
-    """The next smaller size [Ah]: of those to buy, else a string or a tenth less; 0 where there is none.
-
-    >>> from estimator.descriptions import Pack
-    >>> next_smaller(Pack(chemistry="nmc", series=13, capacity_ah=10.0, cut_off_v=39.0), 20.0)
-    18.0
-    """
-    if sizes_ah:
-        return max((size for size in sizes_ah if size < size_ah), default=0.0)
-    return max(size_ah - (pack.string_ah or 0.1 * size_ah), 0.0)
-
-
-def odds_of(pack: Pack, size_ah: float, need_ah: NDArray[np.float64]) -> SizeOdds:
-    """Odds of a size against drawn needs [Ah] (n,)."""
-    strings = size_ah / pack.string_ah if pack.string_ah else 0.5
-    whole = round(strings) if abs(strings - round(strings)) < 1e-6 else None
-    return SizeOdds(size_ah, float((need_ah <= size_ah).mean()), whole)
 
 
 def built(pack: Pack, size_ah: float) -> Pack:

@@ -1,78 +1,85 @@
-"""Recommended capacity: the smallest pack that finishes the lawns, and what its margin is made of."""
+"""Recommended capacity: the smallest new pack that finishes the lawns, and what its margin is made of."""
 
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
+from estimator.amounts import check_amount, check_kind
 from estimator.descriptions import Grass, Lawn, Pack
 from estimator.errors import InputError
 from estimator.fitting.load.load_draws import lay_out
-from estimator.fitting.load.mow_needs import WidthSource, draw_needs, grasses_for, width_sources
+from estimator.fitting.load.mow_needs import check_lawns, draw_needs, grasses_for
 from estimator.fitting.load.profile import LoadProfile
-from estimator.fitting.load.tolerance import ToleranceBound, upper_bound
 from estimator.fitting.pack import prior as pack_prior
 from estimator.fitting.pack.fitted_pack import FittedPack
 from estimator.fitting.pack.open_circuit import GRID
-from estimator.fitting.pack.pack_draws import PackDraws, draw_pack
 from estimator.predictor.lawns.lawns_per_charge import choose_step, not_told
-from estimator.predictor.sizing.need import end_of_life_needs, limits_of
-from estimator.predictor.sizing.pack_sizes import SizeOdds, built, next_smaller, odds_of, smallest_enough
+from estimator.predictor.narrowing import Doubt, doubts_by_cause
+from estimator.predictor.sizing.margin import MarginPart, Saving, best_saving, margin_parts
+from estimator.predictor.sizing.need import end_of_life_needs, limits_of, needs_when_new
+from estimator.predictor.sizing.new_pack import (
+    CAPACITY_AT_END,
+    RESISTANCE_AT_END,
+    coldest_of,
+    new_pack,
+    pack_causes,
+    temperatures_seen,
+)
+from estimator.predictor.sizing.pack_sizes import (
+    DrawnNeeds,
+    SizeOdds,
+    built,
+    enough_of,
+    odds_of,
+    sizes_on_offer,
+)
+from estimator.shown import shown
 
 __all__ = ["MarginPart", "RecommendedCapacity", "SizeOdds", "recommend_capacity"]
 
 Array = NDArray[np.float64]
 
-DRAWS = 1000
-FEWEST_DRAWS = 20
+DRAWS, MOST_DRAWS, FEWEST_DRAWS = 1000, 4000, 20
+BEYOND = 10
+"""So many drawn days at least lie beyond the certainty asked for."""
+NEW_DRAWS = 200
+"""Chances of a new pack are for a table, and rougher than the recommendation."""
 STEP_AH = 0.1
-CAPACITY_AT_END = 0.80
-RESISTANCE_AT_END = 1.5
-COLDEST_C = 10.0
-"""Grass hardly grows below some 6 °C, and a pack mostly comes from a shed (common practice)."""
 RESERVE = 0.10
-LIKE_NEW = 0.92
+ROOM_C = 20.0
 
 
-@dataclass(frozen=True)
-class MarginPart:
-    """A named part of the recommended capacity [Ah] with a note on what it stands for."""
-
-    name: str
-    ah: float
-    note: str
-
-
+@shown
 @dataclass(frozen=True)
 class RecommendedCapacity:
-    """The smallest pack that finishes the lawns with the certainty asked for.
+    """The smallest new pack that finishes the lawns with the certainty asked for.
 
     capacity_ah : rated capacity [Ah] needed, rounded up to 0.1 Ah; the parts add up to it
     parts : mean need, spread, reserve, ageing, sag, cold, current limit (if any) and rounding [Ah]
-    pack : the nearest that can be built or bought
-    choice, smaller, half : its size and odds, those of the next smaller, those of half its size
-    sources, pack_doubts : why the energy of the first lawn is uncertain, and why sag and cold are
+    sizes : every size on offer with its chances, rising; choice : the smallest of them that is sure enough at
+        the end of its life on the coldest day, None where none is
+    pack : of that size; where none is sure enough, of the smallest that could be built
+    coldest_c : temperature [°C] of the coldest mowing day
     energy_wh : mean energy [Wh] of the lawns; peak_w : power [W] that one day in twenty tops
-    plain_bound : energy [Wh] of the lawns by a tolerance bound on energy per area of all mows alone, whatever
-        the grass: a second opinion without the model
+    doubts : why the need is uncertain, the largest cause first; saving : what one measurement would save
     """
 
     capacity_ah: float
     sure: float
     parts: tuple[MarginPart, ...]
     pack: Pack
-    choice: SizeOdds
-    smaller: SizeOdds
-    half: SizeOdds
+    sizes: tuple[SizeOdds, ...]
+    choice: SizeOdds | None
+    coldest_c: float
     energy_wh: float
     peak_w: float
-    plain_bound: ToleranceBound | None
-    sources: tuple[WidthSource, ...]
-    pack_doubts: tuple[WidthSource, ...]
+    doubts: tuple[Doubt, ...]
+    saving: Saving | None
     assumptions: tuple[str, ...]
 
 
@@ -85,18 +92,48 @@ def recommend_capacity(
     *,
     capacity_at_end: float = CAPACITY_AT_END,
     resistance_at_end: float = RESISTANCE_AT_END,
-    coldest_c: float = COLDEST_C,
+    coldest_c: float | None = None,
     reserve: float = RESERVE,
     sizes_ah: Sequence[float] = (),
     draws: int = DRAWS,
     seed: int = 1,
 ) -> RecommendedCapacity:
-    """Size a pack of the kind of `pack` so that all lawns finish in one charge with certainty `sure`.
+    """Size a pack of the kind of `pack` so that all lawns finish in one charge.
 
-    capacity_at_end, resistance_at_end : capacity left and resistance grown at end of life (0.8 and 1.5:
-        common practice)
-    coldest_c : pack temperature [°C] on the coldest mowing day; reserve : charge that shall be left
-    sizes_ah : sizes [Ah] that can be bought; else whole strings of `pack.string_ah`; else any size
+    Parameters
+    ----------
+    profile : LoadProfile
+    pack : Pack or FittedPack
+        the kind of pack: chemistry, cells in series, cut-off, limits
+    lawns : sequence of Lawn, (n,)
+    grass : Grass, or one a lawn, default None
+        None for unknown
+    sure : float, 0.5..0.999, default 0.95
+        how sure all lawns are finished
+    capacity_at_end : float, 0.2..1, default 0.8
+        share of the capacity left at end of life (common practice)
+    resistance_at_end : float, 1..5, default 1.5
+        resistance at end of life, times new (common practice)
+    coldest_c : float, -40..70 [°C], default None
+        pack at the start of the coldest mowing day; None takes that of the mows so far
+    reserve : float, 0..0.9, default 0.1
+        charge that should be left
+    sizes_ah : sequence of float, 0.01..2000 [Ah], default ()
+        sizes that can be bought; else whole strings of `pack.string_ah`; else common sizes
+    draws : int, from 20, default 1000
+    seed : int, default 1
+
+    Returns
+    -------
+    RecommendedCapacity
+        `capacity_ah` [Ah], the named parts that add up to it, and the pack to build or buy
+
+    Raises
+    ------
+    InputError
+        for no lawn, amounts out of range, and lawns that need more than any pack holds
+
+    Source: constant power through the fitted circuit, Plett 2004, J. Power Sources 134, 252.
 
     >>> from estimator.fitting.load.profile import fit_profile
     >>> pack = Pack(chemistry="nmc", series=13, capacity_ah=10.0, cut_off_v=39.0, string_ah=2.5)
@@ -106,95 +143,73 @@ def recommend_capacity(
     >>> found.pack.capacity_ah % 2.5
     0.0
     """
-    _check(lawns, sure, capacity_at_end, resistance_at_end, reserve, sizes_ah, draws)
+    amounts = {
+        "sure": sure, "capacity_at_end": capacity_at_end, "resistance_at_end": resistance_at_end,
+        "reserve": reserve,
+    }  # fmt: skip
+    _check(profile, lawns, sizes_ah, draws, amounts)
+    check_amount("coldest_c", coldest_c)
+    draws = max(draws, min(math.ceil(BEYOND / (1 - sure)), MOST_DRAWS) if draws == DRAWS else 0)
     rng = np.random.default_rng(seed)
     grasses = grasses_for(lawns, grass)
+    coldest_c = coldest_of(profile) if coldest_c is None else coldest_c
     needs = draw_needs(profile, lawns, grasses, draws, rng)
     gain = np.exp(profile.gain_std * rng.standard_normal(draws))
     load = lay_out(profile, lawns, grasses, needs, rng, choose_step(needs))
     load = replace(load, power_w=load.power_w * gain[:, None], energy_wh=load.energy_wh * gain[:, None])
     label_ah = pack.rated.capacity_ah if isinstance(pack, FittedPack) else pack.capacity_ah
-    new = _new_pack(pack, label_ah, draws, rng)
+    usual_c = float(np.mean(temperatures_seen(profile) or [max(ROOM_C, coldest_c)]))
+    new = new_pack(pack, label_ah, draws, rng).at_temperature(usual_c)
     energy = load.energy_wh.sum(1)
-    volts = new.tables[:, (GRID >= 0) & (GRID <= 1), 0].mean(1)
-    held = new.capacity_ah / label_ah
-    mean_ah = float(energy.mean() / volts.mean())
-    ideal = energy / volts / held
-    spread = float(np.quantile(ideal, sure))
+    volts = new.tables[:, (reserve <= GRID) & (GRID <= 1), 0].mean(1)
+    ideal = energy / volts / (new.capacity_ah / label_ah)
+    limits = limits_of(pack, reserve)
+    least = ideal / (1 - reserve) / label_ah
     old = new.aged(capacity_at_end, resistance_at_end)
-    least = ideal / (1 - reserve) / capacity_at_end / label_ah
-    need = end_of_life_needs(old, load, limits_of(pack, reserve), least, coldest_c)
-    q_warm, q_cold, q_need = (
-        float(np.quantile(each, sure)) * label_ah for each in (need.warm, need.cold, need.limited)
+    need = end_of_life_needs(old, load, limits, least / capacity_at_end, coldest_c)
+    quantiles = [float(np.quantile(each, sure)) * label_ah for each in (need.warm, need.cold, need.limited)]
+    spread = float(np.quantile(ideal, sure))
+    capacity = math.ceil(round(quantiles[-1] / STEP_AH, 6)) * STEP_AH
+    parts = margin_parts(
+        [
+            float(energy.mean() / volts.mean()),
+            spread,
+            spread / (1 - reserve),
+            spread / (1 - reserve) / capacity_at_end,
+            *quantiles,
+            capacity,
+        ],
+        [
+            ("mean need", "energy of the lawns on average over the pack's mean voltage"),
+            ("spread", f"days harder than average, meter and pack doubts, {100 * sure:g} % sure"),
+            ("reserve", f"{100 * reserve:.0f} % of charge left at the end"),
+            ("ageing", f"{100 * capacity_at_end:.0f} % of the capacity left at end of life"),
+            ("sag", "voltage under load kept above the cut-off, resistance of an old pack"),
+            ("cold", f"a day at {coldest_c:g} °C, on which the pack warms itself"),
+            ("current limit", "peaks kept within the pack's current limit"),
+            ("rounding", f"up to the next {STEP_AH:g} Ah"),
+        ],
     )
-    capacity = math.ceil(round(q_need / STEP_AH, 6)) * STEP_AH
-    with_reserve, with_age = spread / (1 - reserve), spread / (1 - reserve) / capacity_at_end
-    parts = [
-        MarginPart("mean need", mean_ah, "energy of the lawns on average over the pack's mean voltage"),
-        MarginPart(
-            "spread",
-            spread - mean_ah,
-            f"days harder than average, meter and pack doubts, {100 * sure:.0f} % sure",
-        ),
-        MarginPart("reserve", with_reserve - spread, f"{100 * reserve:.0f} % of charge left at the end"),
-        MarginPart(
-            "ageing",
-            with_age - with_reserve,
-            f"{100 * capacity_at_end:.0f} % of the capacity left at end of life",
-        ),
-        MarginPart(
-            "sag", q_warm - with_age, "voltage under load kept above the cut-off, resistance of an old pack"
-        ),
-        MarginPart("cold", q_cold - q_warm, f"a pack at {coldest_c:g} °C"),
-        MarginPart("current limit", q_need - q_cold, "peaks kept within the pack's current limit"),
-        MarginPart("rounding", capacity - q_need, f"up to the next {STEP_AH:g} Ah"),
-    ]
-    parts = [part for part in parts if part.name != "current limit" or pack.current_limit_a is not None]
-    parts[-1] = replace(parts[-1], ah=capacity - math.fsum(part.ah for part in parts[:-1]))
-    need_ah = need.limited * label_ah
-    size = smallest_enough(pack, capacity, sizes_ah)
-    below = next_smaller(pack, size, sizes_ah)
+    typical, worst = needs_when_new(new.first(NEW_DRAWS), load, limits, least[:NEW_DRAWS], coldest_c)
+    drawn = DrawnNeeds(typical * label_ah, worst * label_ah, need.limited * label_ah)
+    sizes = tuple(odds_of(pack, size, drawn) for size in sizes_on_offer(pack, capacity, sizes_ah))
+    choice = next((size for size in sizes if size.odds >= sure), None)
+    causes = {**needs.causes, **pack_causes(new, coldest_c), "peaks": load.power_w.max(1).astype(float)}
+    found = doubts_by_cause(need.limited, causes)
     return RecommendedCapacity(
         capacity_ah=capacity,
         sure=sure,
-        parts=tuple(parts),
-        pack=built(pack, size),
-        choice=odds_of(pack, size, need_ah),
-        smaller=odds_of(pack, below, need_ah),
-        half=odds_of(pack, size / 2, need_ah),
+        parts=tuple(part for part in parts if part.name != "current limit" or pack.current_limit_a),
+        pack=built(pack, choice.capacity_ah if choice else enough_of(pack, capacity)),
+        sizes=sizes,
+        choice=choice,
+        coldest_c=coldest_c,
         energy_wh=float(energy.mean()),
         peak_w=float(np.quantile(load.power_w.max(1), 0.95)),
-        plain_bound=_plain_bound(profile, lawns),
-        sources=width_sources(profile, lawns[0], grasses[0]),
-        pack_doubts=_pack_doubts(new, coldest_c),
-        assumptions=_assumptions(profile, pack, lawns, grasses, label_ah, short=capacity - size),
+        doubts=found,
+        saving=best_saving(need.limited * label_ah, found, sure),
+        assumptions=_assumptions(profile, pack, lawns, grasses),
     )
-
-
-def _new_pack(pack: Pack, label_ah: float, n: int, rng: np.random.Generator) -> PackDraws:
-    """Draws of a new pack of this kind and label: resistance and voltage as fitted; capacity as fitted while
-    the pack in use is like new, otherwise what its label promises, within 5 %."""
-    drawn = draw_pack(pack, n, rng)
-    if not isinstance(pack, FittedPack) or not pack.logs or pack.capacity_ah >= LIKE_NEW * label_ah:
-        return drawn
-    promised = label_ah * np.exp(
-        pack_prior.prior_mean(pack.rated)[pack_prior.CAPACITY] + 0.05 * rng.standard_normal(n)
-    )
-    return replace(drawn, capacity_ah=promised)
-
-
-def _pack_doubts(new: PackDraws, coldest_c: float) -> tuple[WidthSource, ...]:
-    """Standard deviations of what sag and cold rest on, widest first."""
-    half = int(np.argmin(np.abs(GRID - 0.5)))
-    rise = pack_prior.arrhenius(coldest_c, new.activation_kk[0])
-    doubts = (
-        ("resistance of the pack", new.tables[:, half, 1:].sum(1)),
-        ("lag of the charge", new.lag_h.sum(0)),
-        (f"rise of the resistance at {coldest_c:g} °C", rise),
-        ("capacity over its label", new.capacity_ah),
-    )
-    found = [WidthSource(name, float(np.log(values).std())) for name, values in doubts]
-    return tuple(sorted(found, key=lambda one: -one.log_std))
 
 
 def _read_under_load(pack: Pack) -> bool:
@@ -204,61 +219,32 @@ def _read_under_load(pack: Pack) -> bool:
     return bool(np.trace(pack.covariance[pack_prior.OHMIC, pack_prior.OHMIC]) < 0.999 * np.trace(before))
 
 
-def _plain_bound(profile: LoadProfile, lawns: Sequence[Lawn]) -> ToleranceBound | None:
-    found = upper_bound([one.energy_per_area() for one in profile.mows])
-    return replace(found, bound=found.bound * sum(lawn.area_m2 for lawn in lawns)) if found else None
-
-
 def _check(
+    profile: LoadProfile,
     lawns: Sequence[Lawn],
-    sure: float,
-    capacity: float,
-    resistance: float,
-    reserve: float,
     sizes_ah: Sequence[float],
     draws: int,
+    amounts: Mapping[str, float],
 ) -> None:
+    check_kind("profile", profile, LoadProfile)
+    check_lawns(lawns)
+    for name, value in (*amounts.items(), *(("size_ah", size) for size in sizes_ah)):
+        check_amount(name, value, needed=True)
     if draws < FEWEST_DRAWS:
         raise InputError(f"only {draws} draws are asked for", mend=f"take at least {FEWEST_DRAWS}")
-    for size in sizes_ah:
-        if not size > 0:
-            raise InputError(f"pack size is {size:g} Ah", mend="give sizes above zero")
-    if not lawns:
-        raise InputError("no lawns to mow", mend="name at least one")
-    if not 0.5 <= sure < 1:
-        raise InputError(f"certainty is {sure}", mend="give a chance from 0.5 up to 1, such as 0.95")
-    if not 0 < capacity <= 1:
-        raise InputError(
-            f"capacity at end of life is {capacity}", mend="give a share from above 0 to 1, such as 0.8"
-        )
-    if not resistance >= 1:
-        raise InputError(
-            f"resistance at end of life is {resistance} times", mend="give 1 or more, such as 1.5"
-        )
-    if not 0 <= reserve < 1:
-        raise InputError(f"reserve is {reserve}", mend="give a share of full from 0 up to 1")
 
 
 def _assumptions(
-    profile: LoadProfile,
-    pack: Pack,
-    lawns: Sequence[Lawn],
-    grasses: Sequence[Grass],
-    label_ah: float,
-    short: float,
+    profile: LoadProfile, pack: Pack, lawns: Sequence[Lawn], grasses: Sequence[Grass]
 ) -> tuple[str, ...]:
     said = [*profile.assumptions, *not_told(profile, lawns, grasses)]
-    if short > 1e-9:
-        said.append(f"the largest size that can be bought is {short:.1f} Ah too small")
     said.append(
         f"{pack.series} cells in series of the same kind, in parallel strings; resistance falls as they grow"
     )
-    if isinstance(pack, FittedPack) and pack.logs:
-        if pack.capacity_ah < LIKE_NEW * label_ah:
-            said.append("the pack in use has aged: a new one is taken to hold its label less 3 %, within 5 %")
-    else:
+    said.append("a new pack holds its label within 5 %, whatever the pack in use seems to hold")
+    if not (isinstance(pack, FittedPack) and pack.logs):
         said.append(
-            "no log of this pack: capacity, resistance and voltage are the wide prior of its chemistry"
+            "no log of this pack: resistance and voltage are the wide prior of its chemistry"
             + (", the resistance narrowed by volts read under load" if _read_under_load(pack) else "")
         )
     return tuple(said)

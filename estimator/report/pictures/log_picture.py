@@ -19,8 +19,8 @@ from estimator.report.pictures.style import (
     PLUM,
     RIVER,
     STRAW,
+    dressed,
     new_figure,
-    plain_axes,
     plain_legend,
 )
 
@@ -57,7 +57,6 @@ def log_picture(log: Log, examined: Examined | None = None) -> Figure:
     steps = np.flatnonzero(np.diff(time_s) > log.longest_step_s)
     gaps = np.stack([time_s[steps], time_s[steps + 1]], axis=1) / 60
     marks = [m for m in examined.marks if m.kind in _MARKED] if examined is not None else []
-    first_s, last_s = _shown_s(marks, float(time_s[-1]))
     extremes = f"up to {np.nanmax(current_a):.1f} A, down to {np.nanmin(voltage_v):.1f} V"
     title = f"{time_s[-1] / 60:.0f} minutes, {extremes}"
     described = " ".join(m.said for m in marks)
@@ -69,10 +68,21 @@ def log_picture(log: Log, examined: Examined | None = None) -> Figure:
         f"{len(gaps) or 'No'} stretch{'' if len(gaps) == 1 else 'es'} without readings. {described}".strip(),
         height_in=5.0,
     )
-    for place, (values, label, colour) in enumerate(
-        ((current_a, "current [A]", RIVER), (voltage_v, "voltage [V]", CLAY)), start=1
-    ):
-        axes = plain_axes(figure, "time [min]" if place == 2 else "", label, (2, 1, place))
+    draw_log((figure.add_subplot(2, 1, 1), figure.add_subplot(2, 1, 2)), log, examined)
+    return figure
+
+
+def draw_log(pair: Sequence[Axes], log: Log, examined: Examined | None = None) -> None:
+    """Amps on the first axes, volts on the second, over minutes [min], with what was marked in them."""
+    time_s = log.readings["time_s"].to_numpy(float)
+    steps = np.flatnonzero(np.diff(time_s) > log.longest_step_s)
+    gaps = np.stack([time_s[steps], time_s[steps + 1]], axis=1) / 60
+    marks = [m for m in examined.marks if m.kind in _MARKED] if examined is not None else []
+    first_s, last_s = _shown_s(marks, float(time_s[-1]))
+    quantities = (("current_a", "current [A]", RIVER), ("voltage_v", "voltage [V]", CLAY))
+    for place, (axes, (column, label, colour)) in enumerate(zip(pair, quantities, strict=True), start=1):
+        values = log.readings[column].to_numpy(float)
+        dressed(axes, "time [min]" if place == 2 else "", label)
         lowest, highest = float(np.nanmin(values)), float(np.nanmax(values))
         if examined is not None and examined.as_read is not None and marks:
             read = examined.as_read.current_a if place == 1 else examined.as_read.voltage_v
@@ -97,7 +107,6 @@ def log_picture(log: Log, examined: Examined | None = None) -> Figure:
         axes.set_ylim(lowest - room, highest + room * (5 if marks and place == 1 else 1))
         if marks and place == 1:
             plain_legend(axes, loc="upper center", ncols=4)
-    return figure
 
 
 def _shown_s(marks: Sequence[Mark], end_s: float) -> tuple[float, float]:

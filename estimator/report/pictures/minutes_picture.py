@@ -3,10 +3,13 @@
 from __future__ import annotations
 
 import numpy as np
+from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
 from estimator.answers.minutes import MinutesAnswer
-from estimator.report.pictures.style import CLAY, INK, RIVER, STRAW, new_figure, plain_axes, plain_legend
+from estimator.predictor.minutes import MinutesLeft
+from estimator.report.pictures.charge_picture import draw_charge
+from estimator.report.pictures.style import CLAY, INK, STRAW, new_figure, plain_axes, plain_legend
 from estimator.report.words.answer_text import percent
 
 
@@ -22,19 +25,16 @@ def minutes_picture(answer: MinutesAnswer) -> Figure:
         width_in=9.0,
     )
     so_far = plain_axes(figure, "time [min]", "charge [%]", (1, 2, 1))
-    minutes = np.asarray(answer.trace.time_s) / 60
-    low, high, middle = (
-        100 * np.asarray(each) for each in (answer.trace.low, answer.trace.high, answer.trace.charge)
-    )
-    so_far.fill_between(
-        minutes, low, high, color=RIVER, alpha=0.22, linewidth=0, label=f"{100 * answer.level:.0f} % band"
-    )
-    so_far.plot(minutes, middle, color=RIVER, linewidth=1.8, label="charge")
-    so_far.set_ylim(0, 105)
+    draw_charge(so_far, answer.trace, answer.level)
     so_far.set_title("Charge so far", loc="left", fontsize=10, color=INK)
-    plain_legend(so_far, loc="best")
-
     left = plain_axes(figure, "minutes left [min]", "chance of still mowing [%]", (1, 2, 2))
+    draw_minutes(left, answer)
+    left.set_title("Still mowing after", loc="left", fontsize=10, color=INK)
+    return figure
+
+
+def draw_minutes(left: Axes, answer: MinutesAnswer | MinutesLeft) -> None:
+    """How likely the motor still turns after so many minutes [min], with band and middle."""
     ends = np.asarray(answer.ends_min)
     ends = ends[np.isfinite(ends)]
     if ends.size:
@@ -47,6 +47,4 @@ def minutes_picture(answer: MinutesAnswer) -> Figure:
         left.axvline(answer.minutes, color=CLAY, linestyle="--", linewidth=1.4, label="middle")
     left.set_xlim(left=0)
     left.set_ylim(0, 105)
-    left.set_title("Still mowing after", loc="left", fontsize=10, color=INK)
     plain_legend(left, loc="upper right")
-    return figure

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
 from estimator.answers.seasons import SeasonsAnswer
 from estimator.errors import InputError
-from estimator.report.pictures.style import DASHES, PALETTE, new_figure, plain_axes, plain_legend
+from estimator.fitting.seasons.season_curves import SeasonCurves
+from estimator.report.pictures.style import DASHES, PALETTE, dressed, new_figure, plain_legend
 
 
 def seasons_picture(answer: SeasonsAnswer) -> Figure:
@@ -21,11 +23,14 @@ def seasons_picture(answer: SeasonsAnswer) -> Figure:
     figure = new_figure(
         title, f"Discharge curves of {answer.pack} by season. {spoken}.", width_in=8.0, height_in=5.0
     )
-    axes = plain_axes(
-        figure,
-        "charge drawn from full [Ah]",
-        f"voltage at {curves.power_w:.0f} W and {curves.temperature_c:.0f} °C [V]",
-    )
+    draw_seasons(figure.add_subplot(), curves)
+    return figure
+
+
+def draw_seasons(axes: Axes, curves: SeasonCurves) -> None:
+    """Voltage [V] against charge drawn [Ah], one line and band for each season."""
+    at = f"voltage at {curves.power_w:.0f} W and {curves.temperature_c:.0f} °C [V]"
+    dressed(axes, "charge drawn from full [Ah]", at)
     for place, curve in enumerate(curves.curves):
         colour = PALETTE[place % len(PALETTE)]
         axes.fill_between(curve.used_ah, curve.low_v, curve.high_v, color=colour, alpha=0.18, linewidth=0)
@@ -34,4 +39,3 @@ def seasons_picture(answer: SeasonsAnswer) -> Figure:
             linewidth=1.8, label=f"{curve.season} ({curve.mows} mows, {100 * curves.level:.0f} % band)",
         )  # fmt: skip
     plain_legend(axes, loc="best")
-    return figure

@@ -8,8 +8,10 @@ from pathlib import Path
 from typing import Any
 
 from matplotlib.axes import Axes
+from matplotlib.backend_bases import RendererBase
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
+from matplotlib.text import Text
 
 from estimator.errors import InputError
 
@@ -27,14 +29,26 @@ PAPER = "#ffffff"
 PALE = "#d9dbcf"
 
 
+class PlainFigure(Figure):
+    """A figure in which text is text: names with two dollar signs are no formula, however it is drawn."""
+
+    def draw(self, renderer: RendererBase) -> None:
+        """Draw it."""
+        for text in self.findobj(Text):
+            assert isinstance(text, Text)
+            if not text.get_wrap():  # matplotlib wraps no text without looking for formulas: see new_figure
+                text.set_parse_math(False)
+        super().draw(renderer)
+
+
 def new_figure(title: str, describing: str, width_in: float = 7.2, height_in: float = 4.4) -> Figure:
     """An empty figure with its title; `describing` is read aloud by screen readers.
 
     No global plotting state is used, so figures may be drawn in several threads at once.
     """
-    figure = Figure(figsize=(width_in, height_in), facecolor=PAPER, layout="constrained")
+    figure = PlainFigure(figsize=(width_in, height_in), facecolor=PAPER, layout="constrained")
     FigureCanvasAgg(figure)
-    figure.suptitle(title, x=0.01, ha="left", fontsize=12, color=INK, wrap=True)
+    figure.suptitle(title.replace("$", r"\$"), x=0.01, ha="left", fontsize=12, color=INK, wrap=True)
     figure.mowcharge_words = (title, describing)  # type: ignore[attr-defined]
     return figure
 
@@ -43,7 +57,11 @@ def plain_axes(
     figure: Figure, x_label: str, y_label: str, position: tuple[int, int, int] = (1, 1, 1)
 ) -> Axes:
     """Axes with labels and a faint grid, without a box around them."""
-    axes = figure.add_subplot(*position)
+    return dressed(figure.add_subplot(*position), x_label, y_label)
+
+
+def dressed(axes: Axes, x_label: str, y_label: str) -> Axes:
+    """The axes with labels and a faint grid, without a box around them."""
     axes.set_xlabel(x_label, color=INK)
     axes.set_ylabel(y_label, color=INK)
     for side in ("top", "right"):

@@ -2,10 +2,19 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from typing import TYPE_CHECKING
+
 from estimator.answers.capacity import CapacityAnswer
 from estimator.answers.minutes import MinutesAnswer
 from estimator.answers.plan import PlanAnswer
 from estimator.report.words.text import band, figure, odds, pairs, paragraph, table
+
+if TYPE_CHECKING:
+    from estimator.predictor.narrowing import Doubt
+
+LEAST_SHARE = 0.05
+"""A smaller cause of an answer's width is not worth a line."""
 
 
 def percent(share: float) -> str:
@@ -39,6 +48,7 @@ def minutes_text(answer: MinutesAnswer, width: int) -> str:
                 ],
                 width,
             ),
+            *_causes(answer.doubts, width),
         ]
     )
 
@@ -56,7 +66,7 @@ def plan_text(answer: PlanAnswer, width: int) -> str:
     ]  # fmt: skip
     return "\n".join(
         [
-            f"Lawns per charge: {answer.count} of {of} with {percent(answer.level)} certainty "
+            f"Lawns per charge: {answer.count} of {of} with {certainty(answer.sure)} certainty "
             f"({figure(answer.minutes, 'min')} of mowing).",
             table(["lawn", "m²", "min", "band", "Wh", "mows", "odds"], rows, width),
             paragraph(
@@ -64,31 +74,91 @@ def plan_text(answer: PlanAnswer, width: int) -> str:
                 "The odds are those of finishing this lawn and all before it.",
                 width,
             ),
+            *_causes(answer.doubts, width),
         ]
     )
 
 
+def _causes(limits: Sequence[Doubt], width: int) -> list[str]:
+    return [paragraph(said, width)] if (said := causes_words(limits)) else []
+
+
 def capacity_text(answer: CapacityAnswer, width: int) -> str:
-    """The pack to buy, what its margin is made of, and what smaller ones would give up."""
+    """The pack to buy, what every size on offer would do, and what its margin is made of."""
+    choice = answer.choice
+    sizes = [
+        [
+            f"{size.capacity_ah:g}", str(size.strings or ""), odds(size.typical_new), odds(size.worst_new),
+            odds(size.odds), "enough" if choice is not None and size == choice else "",
+        ]
+        for size in answer.sizes
+    ]  # fmt: skip
+    headings = ["Ah", "strings", "usual day", "coldest day", "coldest, worn", ""]
+    if not any(size.strings for size in answer.sizes):
+        headings, sizes = [headings[0], *headings[2:]], [[row[0], *row[2:]] for row in sizes]
     rows = [
         [part.name, f"{part.ah:.2f}" if place == 0 else f"{part.ah:+.2f}", part.note]
         for place, part in enumerate(answer.parts)
     ]
     rows.append(["recommended", f"{answer.capacity_ah:.2f}", ""])
-    sizes = [
-        (
-            f"{size.capacity_ah:g} Ah" + (f", {size.strings} strings" if size.strings else ""),
-            f"finishes at end of life: {odds(size.odds)}",
-        )
-        for size in (answer.choice, answer.smaller, answer.half)
-        if size.capacity_ah > 0
-    ]
+    if choice is not None and choice.capacity_ah - answer.capacity_ah > 0.005:
+        rows.append(["size on offer", f"{choice.capacity_ah - answer.capacity_ah:+.2f}", "up to it"])
     blocks = [
-        f"Recommended capacity: {answer.capacity_ah:.1f} Ah for {percent(answer.sure)} certainty; "
-        f"build or buy {answer.choice.capacity_ah:g} Ah.",
+        paragraph(to_buy(answer), width),
+        table(headings, sizes, width),
+        paragraph(
+            "The chances are those of finishing all the lawns with the reserve left: new on a day as warm as "
+            f"usual, new on the coldest at {answer.coldest_c:g} °C, and on that at the end of its life.",
+            width,
+        ),
         table(["part", "Ah", "what it stands for"], rows, width),
-        pairs([*sizes, ("pack in use", f"{answer.pack}, {answer.now_ah:g} Ah rated")], width),
+        *(paragraph(line, width) for line in (saving_words(answer), causes_words(answer.doubts)) if line),
+        pairs([("pack in use", f"{answer.pack}, {answer.now_ah:g} Ah rated")], width),
     ]
     if answer.motor is not None and answer.motor.rated_w is not None:
         blocks.append(paragraph(f"Motor: {answer.motor.verdict}", width))
     return "\n".join(blocks)
+
+
+def to_buy(answer: CapacityAnswer) -> str:
+    """What is needed, and which size on offer holds it, in a sentence."""
+    said = f"Recommended capacity: {answer.capacity_ah:.1f} Ah for {certainty(answer.sure)} certainty; "
+    if answer.choice is None:
+        return said + "none of these sizes is enough."
+    return said + f"build or buy {answer.choice.capacity_ah:g} Ah."
+
+
+def certainty(share: float) -> str:
+    """A certainty asked for in percent, never rounded up to certain.
+
+    >>> certainty(0.95), certainty(0.999)
+    ('95 %', '99.9 %')
+    """
+    return f"{100 * share:.6g} %"
+
+
+def saving_words(answer: CapacityAnswer) -> str:
+    """The one measurement that would save most, with the part that it would shrink; "" where it is little."""
+    saving = answer.saving
+    if saving is None or saving.ah < 0.05:
+        return ""
+    measure = saving.measure.rstrip(".")
+    return f"{measure}: that would likely save about {saving.ah:.1f} Ah of the {saving.part}."
+
+
+def causes_words(limits: Sequence[Doubt]) -> str:
+    """The two largest causes of an answer's width, and what would narrow them.
+
+    >>> from estimator.predictor.narrowing import Doubt
+    >>> causes_words([Doubt("grass", 0.61, "Say how wet it is."), Doubt("from day to day", 0.2, "")])
+    'Width comes most from grass (61 %): say how wet it is; then from day to day (20 %).'
+    """
+    told = [one for one in limits if one.share >= LEAST_SHARE][:2]
+    if not told:
+        return ""
+    each = []
+    for one in told:
+        name = one.cause if one.cause.startswith("from ") else f"from {one.cause}"
+        narrow = f": {one.measure[0].lower()}{one.measure[1:].rstrip('.')}" if one.measure else ""
+        each.append(f"{name} ({percent(one.share)}){narrow}")
+    return f"Width comes most {'; then '.join(each)}."

@@ -125,14 +125,21 @@ def charging_text(answer: ConversionAnswer[ChargingFigures], width: int) -> str:
 def cost_text(answer: ConversionAnswer[RunningCost], width: int) -> str:
     """Money per mow, season and 1,000 m²."""
     found = answer.figures
-    costs = {"electricity": found.electricity} | ({"petrol": found.petrol} if found.petrol else {})
+    costs = {
+        name: each
+        for name, each in (
+            ("electricity", found.electricity), ("wear of the pack", found.wear), ("petrol", found.petrol)
+        )
+        if each is not None
+    }  # fmt: skip
     columns = ["", "once", "season", "1000 m²"]
     rows = [_cost_row(name, each) for name, each in costs.items()]
     if all(each.per_season is None for each in costs.values()):
         columns, rows = [columns[k] for k in (0, 1, 3)], [[row[k] for k in (0, 1, 3)] for row in rows]
     lines = [table(columns, rows, width)]
     if found.saved_per_season is not None:
-        lines.append(f"A season saves {ends(found.saved_per_season, '', 2)} in fuel and electricity.")
+        counted = "fuel and electricity" if found.wear is None else "fuel, electricity and the pack's wear"
+        lines.append(f"A season saves {ends(found.saved_per_season, '', 2)} in {counted}.")
     return "\n".join(["Cost, in the currency of the prices given", *lines])
 
 

@@ -48,6 +48,7 @@ def described_text(found: Described, width: int) -> str:
 
 def _machine(machine: Machine) -> str:
     words = [
+        machine.kind or "",
         f"cut {100 * machine.cutting_width_m:.0f} cm" if machine.cutting_width_m else "",
         f"walking pace {machine.pace_m_s:.2f} m/s" if machine.pace_m_s else "",
         f"motor {machine.motor_rated_w:.0f} W" if machine.motor_rated_w else "",

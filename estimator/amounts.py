@@ -1,0 +1,214 @@
+"""One word for one thing: name, words, unit and range of every amount that a person can give.
+
+Library, command line, page and interface take names, ranges and refusals from `AMOUNTS`. A *share* is 0..1 in
+the library and in JSON, and a percentage on the command line and on the page.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable
+from dataclasses import dataclass
+from typing import Any
+
+from estimator.errors import InputError, OutOfRange
+
+
+@dataclass(frozen=True)
+class Amount:
+    """What an amount is called and how large it can be.
+
+    words : what people call it; unit : "" for counts and shares; low, high : smallest and largest value,
+    both included; share : whether it is a part of a whole; help : a sentence about it, without unit and range
+    """
+
+    words: str
+    unit: str
+    low: float
+    high: float
+    help: str = ""
+    share: bool = False
+
+
+def _share(words: str, low: float, high: float, help: str) -> Amount:
+    return Amount(words, "", low, high, help, share=True)
+
+
+AMOUNTS = {
+    # the mow and the day
+    "start_charge": _share("start charge", 0.0, 1.0, "charge at the start, full straight from the charger"),
+    "temperature_c": Amount(
+        "temperature", "°C", -40.0, 70.0,
+        "air temperature; the pack counts as that warm where the log has none of its own",
+    ),
+    "growth_mm": Amount("growth", "mm", 0.0, 5000.0, "height that the cut takes off"),
+    "days_since_cut": Amount(
+        "days since the last cut", "", 0.0, 5000.0, "days since the last cut, if the height is unknown"
+    ),
+    # hand readings
+    "idle_a": Amount("amps, blades turning free", "A", 0.0, 1e4, "current with the blades turning free"),
+    "typical_a": Amount("amps, typical", "A", 0.0, 1e4, "current while cutting as usual"),
+    "highest_a": Amount("amps, highest", "A", 0.0, 1e4, "highest current seen (MAX hold)"),
+    "mean_a": Amount("amps, average", "A", 0.0, 1e4, "mean current, if the meter shows it (AVG)"),
+    "load_v": Amount("volts while mowing", "V", 0.0, 1e4, "volts while cutting"),
+    "rest_before_v": Amount("volts at rest, before", "V", 0.0, 1e4, "volts at rest before"),
+    "rest_after_v": Amount("volts at rest, after", "V", 0.0, 1e4, "volts at rest after, some minutes later"),
+    "minutes": Amount("minutes of mowing", "min", 0.0, 1e4, "minutes of mowing, by the watch"),
+    "gauge_before": _share("charge gauge before", 0.0, 1.0, "charge gauge before"),
+    "gauge_after": _share("charge gauge after", 0.0, 1.0, "charge gauge after"),
+    # questions
+    "level": _share("level", 0.5, 0.999, "how often the band has to hold"),
+    "sure": _share("certainty", 0.5, 0.999, "how sure it has to be that all lawns are finished"),
+    "reserve": _share("reserve", 0.0, 0.9, "charge that should be left"),
+    "capacity_at_end": _share("capacity at end of life", 0.2, 1.0, "capacity left at end of life"),
+    "resistance_at_end": Amount(
+        "resistance at end of life", "times new", 1.0, 5.0, "resistance at end of life"
+    ),
+    "coldest_c": Amount(
+        "coldest temperature", "°C", -40.0, 70.0,
+        "air temperature on the coldest mowing day, else that of the mows so far",
+    ),
+    "size_ah": Amount("size of a pack", "Ah", 0.01, 2000.0, "a size that can be bought"),
+    "pause_minutes": Amount("length of the break", "min", 0.0, 1440.0, "minutes of a break on the charger"),
+    "power_w": Amount("common load", "W", 1.0, 1e5, "common load of the discharge curves, else the usual"),
+    "pack_c": Amount("pack temperature", "°C", -40.0, 70.0, "common pack temperature of the curves"),
+    # what is described
+    "area_m2": Amount("area", "m²", 0.01, 1e7, "area that is mown"),
+    "series": Amount("series count", "", 1, 1000, "cells in series (a 12 V lead-acid block counts 6)"),
+    "capacity_ah": Amount("capacity", "Ah", 0.01, 2000.0, "rated capacity of the whole pack"),
+    "cut_off_v": Amount("cut-off", "V", 1.0, 4000.0, "voltage at which the motor is stopped"),
+    "string_ah": Amount(
+        "capacity of a string", "Ah", 0.01, 2000.0, "capacity of one parallel string, if you build packs"
+    ),
+    "current_limit_a": Amount(
+        "current limit", "A", 0.01, 1e4, "highest current that controller or management allows"
+    ),
+    "resistance_ohm": Amount("resistance", "ohm", 1e-5, 1e3, "resistance of the whole pack, if measured"),
+    "hold_s": Amount("hold time", "s", 0.0, 60.0, "time under the cut-off before the motor stops"),
+    "cutting_width_m": Amount("cutting width", "m", 0.01, 100.0, "width that is cut"),
+    "pace_m_s": Amount("walking pace", "m/s", 0.01, 100.0, "pace of the walk behind the machine"),
+    "motor_rated_w": Amount("motor rating", "W", 0.1, 1e6, "rated power of the motor"),
+    # the rest of the conversion
+    "limit_a": Amount("current limit of the cable", "A", 0.01, 1e4, "what the cable may carry, by its maker"),
+    "copper_c": Amount("temperature of the copper", "°C", -40.0, 200.0, "temperature of the copper"),
+    "fuse_a": Amount("fuse", "A", 0.01, 1e4, "rating of the fuse"),
+    "management_a": Amount(
+        "limit of the battery management", "A", 0.01, 1e4,
+        "limit of the battery management, else as described",
+    ),
+    "management_s": Amount(
+        "seconds of the battery management", "s", 0.01, 1e5,
+        "time that the management lets its limit last; else its limit is held against 1 s",
+    ),
+    "controller_a": Amount("limit of the controller", "A", 0.01, 1e4, "limit of the controller"),
+    "clamp_highest_a": Amount("MAX hold of the clamp", "A", 0.01, 1e4, "what the clamp's MAX hold caught"),
+    "engine_hp": Amount("horsepower of the old engine", "hp", 0.01, 1e4, "the old engine's horsepower"),
+    "charger_w": Amount("power of the charger", "W", 1.0, 1e5, "power of the charger"),
+    "charger_a": Amount("current of the charger", "A", 0.01, 1e4, "current of the charger"),
+    "used_ah": Amount("charge used", "Ah", 0.0, 2000.0, "charge used, instead of lawns"),
+    "price_per_kwh": Amount("price of a kWh", "", 0.0, 1e6, "price of a kWh"),
+    "mows_per_season": Amount("mows in a season", "", 0.0, 1e4, "how often a season these lawns are mown"),
+    "petrol_price_per_l": Amount("price of a litre of petrol", "", 0.0, 1e6, "price of a litre of petrol"),
+    "petrol_l_per_mow": Amount("litres of petrol per mow", "l", 0.0, 1e4, "petrol that a mow took"),
+    "pack_price": Amount("price of a new pack", "", 0.0, 1e9, "price of a new pack, for its wear"),
+    "cycles": Amount("full discharges", "", 1.0, 1e6, "full discharges that it lasts, else worked out"),
+    "petrol_l_per_hour": Amount("litres of petrol per hour", "l", 0.0, 1e4, "or petrol an hour"),
+}  # fmt: skip
+"""Every amount by its name in the library; the limits are common practice, wide for any lawn machine. The
+option of the command line is the name with dashes, so that one word is learnt once."""
+
+
+def option_of(name: str) -> str:
+    """The option of an amount on the command line.
+
+    >>> option_of("current_limit_a")
+    '--current-limit-a'
+    """
+    return "--" + name.replace("_", "-")
+
+
+def range_words(amount: Amount, *, percent: bool = False) -> str:
+    """Unit and range of an amount, to follow its words in help.
+
+    >>> range_words(AMOUNTS["sure"], percent=True), range_words(AMOUNTS["temperature_c"])
+    (' [%], 50 to 99.9', ' [°C], -40 to 70')
+    """
+    times, unit = (100.0, "%") if amount.share and percent else (1.0, amount.unit)
+    ends = " to ".join(f"{times * end:.10g}" for end in (amount.low, amount.high))
+    return f" [{unit}], {ends}" if unit else f", {ends}"
+
+
+def from_percent(name: str, value: float) -> float:
+    """A share 0..1 from the percentage that people write; a share written there is a slip.
+
+    >>> from_percent("sure", 95.0)
+    0.95
+    >>> from_percent("sure", 0.95)
+    Traceback (most recent call last):
+    ...
+    estimator.errors.InputError: certainty is 0.95 %; write 95 for 95 %
+    """
+    if 0 < value < 1:
+        words = AMOUNTS[name].words
+        raise InputError(f"{words} is {value:g} %", mend=f"write {100 * value:g} for {100 * value:g} %")
+    return value / 100
+
+
+def check_amount(name: str, value: Any, *, whose: str = "", needed: bool = False) -> None:
+    """Raise `OutOfRange` unless an amount is a number within its range; None passes as unknown.
+
+    name : one of `AMOUNTS`; whose : what it belongs to, for the message; needed : whether None is refused too
+
+    >>> check_amount("start_charge", 0.8)
+    >>> check_amount("start_charge", 80)
+    Traceback (most recent call last):
+    ...
+    estimator.errors.OutOfRange: start charge is 80; give a share from 0 to 1, such as 0.8 for 80 %
+    """
+    if value is None and not needed:
+        return
+    amount = AMOUNTS[name]
+    if not is_number(value):
+        place = f"{whose}: " if whose else ""
+        raise InputError(f"{place}{amount.words} is {value!r}", mend="give a number")
+    if not amount.low <= value <= amount.high:
+        raise OutOfRange(
+            amount.words, float(value), amount.low, amount.high, unit=amount.unit, share=amount.share,
+            whose=whose,
+        )  # fmt: skip
+
+
+def check_amounts(what: Any, names: Iterable[str], *, whose: str = "") -> None:
+    """Check the amounts of an object by their names."""
+    for name in names:
+        check_amount(name, getattr(what, name), whose=whose)
+
+
+def check_kind(what: str, value: Any, kind: type, *, of: str = "") -> None:
+    """Raise InputError unless a value is of the kind that the library takes there.
+
+    >>> check_kind("lawn", "orchard", float, of="mow")
+    Traceback (most recent call last):
+    ...
+    estimator.errors.InputError: lawn of a mow is 'orchard'; give a float
+    """
+    if not isinstance(value, kind):
+        said = repr(value)
+        said = said if len(said) <= 40 and "\n" not in said else f"a {type(value).__name__}"
+        raise InputError(
+            f"{what} of a {of} is {said}" if of else f"{what} is {said}", mend=f"give a {kind.__name__}"
+        )
+
+
+def is_number(value: Any) -> bool:
+    """Whether a value is a finite number; texts and truth values are none.
+
+    >>> is_number(3), is_number("3"), is_number(True), is_number(float("nan"))
+    (True, False, False, False)
+    """
+    if isinstance(value, (bool, str)) or value is None:
+        return False
+    try:
+        return math.isfinite(value)
+    except (TypeError, ValueError, OverflowError):
+        return False

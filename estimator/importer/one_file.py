@@ -1,0 +1,149 @@
+"""The readings of one file: its columns on one time axis, in A, V and °C."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from datetime import datetime
+
+import numpy as np
+
+from estimator.importer.choices import Decision
+from estimator.importer.clock.stamps import Floats, Ints
+from estimator.importer.meter import Meter
+from estimator.importer.table import quantities as q
+from estimator.importer.table.raw_table import Bools, RawTable
+from estimator.importer.testimony.settle import Settled
+
+
+@dataclass(frozen=True)
+class Recording:
+    """The readings of one file.
+
+    time_s : (n,) seconds from its first reading; current_a, voltage_v, temperature_c : (n,) or None
+    over : (n,) markers of overload in the current; rows : (n,) lines of the file
+    told_step_s : the longest time between readings [s] that a line of the file tells, 0 where none does
+    flow_told : whether another column says which way charge flows
+    """
+
+    name: str
+    time_s: Floats
+    current_a: Floats | None
+    voltage_v: Floats | None
+    temperature_c: Floats | None
+    over: Bools
+    rows: Ints
+    started: datetime | None
+    step_s: float
+    notes: tuple[str, ...]
+    signature: str
+    meter: Meter | None
+    decisions: tuple[Decision, ...] = ()
+    flow_told: bool = False
+    told_step_s: float = 0.0
+
+
+def on_one_axis(
+    name: str,
+    raw: RawTable,
+    time_s: Floats,
+    turned: Ints | None,
+    started: datetime | None,
+    step_s: float,
+    said: Sequence[str],
+    meter: Meter | None,
+) -> Recording:
+    """The columns of a table on its time axis; amps are worked out where only watts and volts were logged."""
+
+    def channel(quantity: str) -> Floats | None:
+        values = raw.channels.get(quantity)
+        return values if values is None or turned is None else values[turned]
+
+    mixed = raw.mixed or _in_turn(raw)
+    current, voltage, power = channel(q.CURRENT), channel(q.VOLTAGE), channel(q.POWER)
+    over = raw.overload.get(q.CURRENT, np.zeros(len(raw.rows), dtype=np.bool_))
+    over = over if turned is None else over[turned]
+    notes = list(said)
+    if current is None and power is not None and voltage is not None:
+        if mixed:
+            power = _straight(time_s, power)
+            voltage = _straight(time_s, voltage)
+        with np.errstate(divide="ignore", invalid="ignore"):
+            current = np.where(np.abs(voltage) > 0.5, power / voltage, np.nan)
+        over = raw.overload.get(q.POWER, over)
+        notes.append("Only watts and volts were logged: amps are watts over volts.")
+    rows = raw.rows if turned is None else raw.rows[turned]
+    recording = Recording(
+        name=name,
+        time_s=time_s,
+        current_a=current,
+        voltage_v=voltage,
+        temperature_c=channel(q.TEMPERATURE),
+        over=over,
+        rows=rows,
+        started=started,
+        step_s=step_s,
+        notes=tuple(n for n in notes if n),
+        signature=raw.layout.signature,
+        meter=meter,
+    )
+    return _untangled(recording) if mixed else recording
+
+
+def _in_turn(raw: RawTable) -> bool:
+    """Whether the rows hold amps and volts in turn."""
+    held = [np.isfinite(raw.channels[x]) for x in (q.CURRENT, q.VOLTAGE) if x in raw.channels]
+    return len(held) == 2 and min(x.sum() for x in held) > 1 and not bool(np.any(held[0] & held[1]))
+
+
+def _straight(time_s: Floats, values: Floats) -> Floats:
+    good = np.isfinite(values)
+    return np.interp(time_s, time_s[good], values[good]) if bool(good.any()) else values
+
+
+def _untangled(r: Recording) -> Recording:
+    """One meter that was switched between amps and volts: volts are drawn straight on to the readings of
+    amps."""
+    if r.current_a is None or r.voltage_v is None:
+        return r
+    amps = np.isfinite(r.current_a) | r.over
+    volts = np.isfinite(r.voltage_v)
+    if int(amps.sum()) < 2 or int(volts.sum()) < 1 or bool(np.any(amps & volts)):
+        return r
+    at = r.time_s[volts]
+    voltage = np.interp(r.time_s[amps], at, r.voltage_v[volts])
+    k = np.searchsorted(at, r.time_s[amps])
+    before, after = at[np.clip(k - 1, 0, at.size - 1)], at[np.clip(k, 0, at.size - 1)]
+    nearest = np.minimum(np.abs(r.time_s[amps] - before), np.abs(after - r.time_s[amps]))
+    time_s = r.time_s[amps]
+    steps = np.diff(time_s)
+    steps = steps[steps > 0]
+    said = (
+        f"One meter was switched between amps ({int(amps.sum())} readings) and volts "
+        f"({int(volts.sum())}): volts between "
+        f"its readings are straight lines, no point of them further than {float(nearest.max()):.0f} s "
+        f"from one."
+    )
+    return replace(
+        r,
+        time_s=time_s - time_s[0],
+        current_a=r.current_a[amps],
+        voltage_v=voltage,
+        over=r.over[amps],
+        rows=r.rows[amps],
+        temperature_c=None if r.temperature_c is None else r.temperature_c[amps],
+        step_s=float(np.median(steps)) if steps.size else r.step_s,
+        notes=(*r.notes, said),
+    )
+
+
+def borne_out(r: Recording, settled: Settled) -> Recording:
+    """The readings with what the other columns say of them: the way charge flows, volts that are a sum."""
+    if not settled.rows.size or r.current_a is None:
+        return r
+    k = np.minimum(np.searchsorted(settled.rows, r.rows), settled.rows.size - 1)
+    if settled.volts is not None:
+        r = replace(r, voltage_v=settled.volts[k])
+    if settled.flow is not None and r.current_a is not None:
+        r = replace(r, current_a=r.current_a * settled.flow.factor[k], flow_told=True)
+    return r

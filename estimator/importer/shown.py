@@ -1,0 +1,104 @@
+"""The table of a file that was refused, as a person would want to see it to say what is what."""
+
+from __future__ import annotations
+
+import re
+from collections import Counter
+from collections.abc import Sequence
+
+from estimator.errors import ShownColumn, ShownSheet, ShownTable
+from estimator.importer.table import quantities as q
+from estimator.importer.table.layout import DELIMITERS, cells_of
+from estimator.importer.table.numbers import Cell, number
+from estimator.importer.table.opening import Table
+from estimator.importer.table.titles import may_be_titles, meaning
+
+_LINES, _COLUMNS, _WIDE, _VALUES = 400, 80, 24, 3
+
+
+def shown_table(table: Table) -> ShownTable:
+    """What stands in a file: numbered titles with three values each, and the options that would read it."""
+    sheets = tuple(
+        ShownSheet(name, _columns(lines)) for name, lines in table.sheet_heads(_LINES) if len(lines) > 0
+    )
+    return ShownTable(sheets, _options(sheets, table.sheet))
+
+
+def _columns(lines: Sequence[str | list[str]]) -> tuple[ShownColumn, ...]:
+    delimiter, width = _delimiter(lines)
+    rows = [[c.strip().strip('"') for c in cells_of(line, delimiter)] for line in lines]
+    body = [k for k, row in enumerate(rows) if len(row) >= max(1, width - 1) and any(row)]
+    if not body:
+        return ()
+    head = next(
+        (k for k in body[:50] if may_be_titles(rows[k]) or (width == 1 and not _numeric(rows[k][0]))), None
+    )
+    readings = [rows[k] for k in body if (head is None or k > head)] or [rows[k] for k in body]
+    titles = rows[head] if head is not None else []
+    found = []
+    for k in range(min(width, _COLUMNS)):
+        title = titles[k] if k < len(titles) else ""
+        values = [row[k] for row in _spread(readings) if k < len(row)]
+        found.append(
+            ShownColumn(k + 1, title[:_WIDE], tuple(v[:_WIDE] for v in values), _taken_for(title, values))
+        )
+    return tuple(found)
+
+
+def _spread(rows: Sequence[list[str]]) -> list[list[str]]:
+    """Three rows: of the beginning, the middle and the end."""
+    return [rows[k] for k in sorted({0, len(rows) // 2, len(rows) - 1})][:_VALUES]
+
+
+def _delimiter(lines: Sequence[str | list[str]]) -> tuple[str | None, int]:
+    if lines and isinstance(lines[0], list):
+        return None, max(len(line) for line in lines)
+    best: tuple[int, str | None, int] = (0, ",", 1)
+    for delimiter in DELIMITERS:
+        counts = Counter(n for line in lines if (n := len(cells_of(line, delimiter))) > 1)
+        if counts:
+            width, times = counts.most_common(1)[0]
+            if (times * min(width, 3)) > best[0]:
+                best = (times * min(width, 3), delimiter, width)
+    return best[1], best[2]
+
+
+def _numeric(text: str) -> bool:
+    return min(number(text, ".").kind, number(text, ",").kind) is Cell.NUMBER
+
+
+_UNITS = {q.CURRENT: "A", q.VOLTAGE: "V", q.POWER: "W", q.TIME: "s", q.CHARGE: "Ah", q.ENERGY: "Wh"}
+_PREFIXES = {1e-3: "m", 1.0: "", 1e3: "k", 1e-6: "µ"}
+
+
+def _taken_for(title: str, values: Sequence[str]) -> str:
+    told = meaning(title) if title else None
+    if told is None or told.quantity in (q.OTHER, q.VALUE, q.UNIT, q.FUNCTION):
+        return "numbers" if any(_numeric(v) for v in values) else "words"
+    unit = _UNITS.get(told.quantity)
+    if told.unit is None or unit is None:
+        return told.quantity
+    named = {60.0: "min", 3600.0: "h"}.get(told.unit.scale) if told.quantity == q.TIME else None
+    return f"{told.quantity} [{named or _PREFIXES.get(told.unit.scale, '') + unit}]"
+
+
+def _options(sheets: Sequence[ShownSheet], sheet: str) -> str:
+    """The options that would read the likeliest sheet, with what only the user knows in capitals."""
+    if len(sheets) > 1 and not sheet:
+        return f"--sheet {_quoted(sheets[-1].name)}"
+    if not sheets or not sheets[0].columns:
+        return ""
+    columns = sheets[0].columns
+    words, numbers = [], [c for c in columns if any(_numeric(v) for v in c.values)]
+    for quantity, unit in ((q.CURRENT, "A"), (q.VOLTAGE, "V")):
+        found = next((c.number for c in columns if c.taken_for.startswith(quantity)), None)
+        if found is None and len(numbers) < 2:
+            return ""
+        words.append(f"--column {quantity}={found if found is not None else 'NUMBER'}[{unit}]")
+    clock = next((c.number for c in columns if c.taken_for.startswith((q.TIME, q.DATE))), None)
+    words.append(f"--column time={clock}" if clock is not None else "--interval SECONDS")
+    return " ".join(words)
+
+
+def _quoted(text: str) -> str:
+    return text if re.fullmatch(r"[\w.-]+", text) else f'"{text}"'

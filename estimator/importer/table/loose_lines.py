@@ -1,0 +1,196 @@
+"""Lines that are no table, turned into one: JSON, name=number, numbers with units, one measurement a line.
+
+Every form is read as names, numbers and units in whatever punctuation, and put below titles such as "u [V]";
+what those titles mean is then decided as for any other table.
+"""
+
+from __future__ import annotations
+
+import csv
+import itertools
+import json
+import re
+from collections import Counter
+from collections.abc import Callable, Iterator, Sequence
+
+from estimator.importer.clock.stamps import style_of
+from estimator.importer.table.layout import DELIMITERS, split
+from estimator.importer.table.numbers import Cell, number
+from estimator.importer.table.quantities import unit_of
+
+Rows = list[list[str]]
+_LONGEST_LINE = 4000
+_SAMPLE = 60
+_NUMBER = r"[-+]?(?:\d+(?:[.,]\d+)?|[.,]\d+)(?:e[-+]?\d+)?"
+_PAIR = re.compile(
+    rf"([^\W\d][\w./-]*(?: [^\W\d][\w./-]*)?)\s*[=:]\s*\"?({_NUMBER})\s*([^\W\d_][\w.]{{0,3}}|°[CF]|%)?",
+    re.IGNORECASE,
+)
+_WITH_UNIT = re.compile(rf"({_NUMBER})\s*(m?Ah|m?Wh|k?W|[mkµu]?[AVW]|°[CF]|[CF]|%|m?s|min|h)(?![\w/])")
+_ARROWS = re.compile(r"[\s>|,;\]\[-]*(?:->|=>|:|>)?[\s>|,;\]\[-]*$")
+
+
+def loosened(lines: Sequence[str]) -> Iterator[tuple[str, Rows]]:
+    """The lines as tables with titles, in every form that fits them: a sentence on the form, and the rows.
+
+    >>> [(said, rows[:2]) for said, rows in loosened(["t=0s u=53.6V i=0.5A", "t=1s u=53.5V i=4.0A"] * 3)][0]
+    ('Lines of names and numbers.', [['t [s]', 'u [V]', 'i [A]'], ['0', '53.6', '0.5']])
+    """
+    sample = [line for line in lines[:2000] if line.strip()][-_SAMPLE:]
+    if not sample:
+        return
+    for fits, said, read in (
+        (_is_json, "Lines of JSON.", _from_json),
+        (_is_quoted, "Each line stands in quotes.", _from_quoted),
+        (_are_pairs, "Lines of names and numbers.", _from_pairs),
+        (_are_units, "Lines of numbers with their units.", _from_units),
+    ):
+        if _share(sample, fits) >= 0.7:
+            rows = read(lines)
+            if rows:
+                yield said, rows
+    for delimiter in DELIMITERS[:4]:
+        rows = _pivoted(lines, delimiter)
+        if rows:
+            yield "One measurement a line: lines of one instant are joined.", rows
+
+
+def _share(sample: Sequence[str], fits: Callable[[str], bool]) -> float:
+    return sum(fits(line) for line in sample) / len(sample)
+
+
+def _is_json(line: str) -> bool:
+    return line.lstrip("[ ,").startswith("{") and line.rstrip("], ").endswith("}")
+
+
+def _is_quoted(line: str) -> bool:
+    line = line.strip()
+    return len(line) > 2 and line[0] == line[-1] == '"' and '"' not in line[1:-1]
+
+
+def _are_pairs(line: str) -> bool:
+    return len(line) < _LONGEST_LINE and len(_PAIR.findall(line)) >= 2
+
+
+def _are_units(line: str) -> bool:
+    return len(line) < _LONGEST_LINE and len(_WITH_UNIT.findall(line)) >= 2
+
+
+def _from_json(lines: Sequence[str]) -> Rows:
+    found = []
+    for line in lines:
+        try:
+            told = json.loads(line.strip().strip("[],")) if line.strip().strip("[],") else None
+        except (ValueError, RecursionError):
+            told = None
+        found.append(dict(_flat(told, "", 0)) if isinstance(told, dict) else {})
+    return _below_titles(found)
+
+
+def _flat(told: dict[str, object], above: str, deep: int) -> Iterator[tuple[str, str]]:
+    for name, value in told.items():
+        title = f"{above} {name}".strip()
+        if isinstance(value, dict) and deep < 4:
+            yield from _flat(value, title, deep + 1)
+        elif isinstance(value, str | int | float) and not isinstance(value, bool):
+            yield title, str(value)
+
+
+def _from_quoted(lines: Sequence[str]) -> Rows:
+    inside = [line.strip()[1:-1] if _is_quoted(line) else "" for line in lines]
+    counts = {d: Counter(line.count(d) for line in inside if line) for d in ("\t", ";", ",")}
+    usual = {
+        d: max(n for n, times in c.items() if times == max(c.values())) if c else 0 for d, c in counts.items()
+    }
+    delimiter = max(usual, key=lambda d: usual[d])
+    if usual[delimiter] < 2:
+        return []
+    return [next(csv.reader([line], delimiter=delimiter), []) for line in inside]
+
+
+def _from_pairs(lines: Sequence[str]) -> Rows:
+    found = []
+    for line in lines:
+        row: dict[str, str] = {}
+        pairs = list(_PAIR.finditer(line)) if len(line) < _LONGEST_LINE else []
+        if len(pairs) >= 2:
+            _put_stamp(row, line[: pairs[0].start()])
+            for pair in pairs:
+                name, value, unit = pair.groups()
+                title = f"{name.strip()} [{unit}]" if unit and unit_of(unit) else name.strip()
+                row.setdefault(title, value)
+        found.append(row)
+    return _below_titles(found)
+
+
+def _from_units(lines: Sequence[str]) -> Rows:
+    found = []
+    for line in lines:
+        row: dict[str, str] = {}
+        values = list(_WITH_UNIT.finditer(line)) if len(line) < _LONGEST_LINE else []
+        if len(values) >= 2:
+            _put_stamp(row, line[: values[0].start()])
+            for value in values:
+                unit = value.group(2)
+                row.setdefault(unit if unit not in row else f"{unit} again", value.group(1))
+        found.append(row)
+    return _below_titles(found)
+
+
+def _put_stamp(row: dict[str, str], text: str) -> None:
+    stamp = _ARROWS.sub("", text).strip().strip("[]").strip()
+    if stamp and style_of([stamp]) is not None:
+        row["time"] = stamp
+
+
+def _below_titles(found: Sequence[dict[str, str]]) -> Rows:
+    """One row a line under all names that most of the lines have; empty where lines have little in common."""
+    filled = [row for row in found if row]
+    counts = Counter(name for row in filled for name in row)
+    names = [name for name, times in counts.items() if times > 0.05 * len(filled)]
+    if len(names) < 2 or len(filled) < 2:
+        return []
+    return [names, *([row.get(name, "") for name in names] if row else [] for row in found)]
+
+
+def _pivoted(lines: Sequence[str], delimiter: str) -> Rows:
+    """Lines of stamp, name and value, in any order, joined where they have one stamp."""
+    sample = [[c.strip() for c in split(line, delimiter)] for line in lines[:400] if delimiter in line]
+    if len(sample) < 6:
+        return []
+    width = Counter(len(row) for row in sample).most_common(1)[0][0]
+    body = [row for row in sample[1:] if len(row) == width]
+    if not 3 <= width <= 8 or len(body) < 5:
+        return []
+    columns = list(zip(*body, strict=True))
+    stamps = [k for k, c in enumerate(columns) if style_of(c[:40]) not in (None, "number")]
+    stamps += [k for k, c in enumerate(columns) if style_of(c[:40]) == "number" and _rises(c)]
+    values = [k for k, c in enumerate(columns) if _numbers(c) > 0.6 and k not in stamps]
+    names = [
+        k for k, c in enumerate(columns) if _numbers(c) < 0.1 and 1 < len(set(c)) <= 30 and k not in stamps
+    ]
+    if not stamps or not values or not names:
+        return []
+    at, value, name = stamps[0], values[0], max(names, key=lambda k: len(set(columns[k])))
+    units = [k for k in names if k != name and all(unit_of(c) is not None or not c for c in columns[k])]
+    found: list[dict[str, str]] = []
+    for line in lines:
+        cells = [c.strip() for c in split(line, delimiter)]
+        if len(cells) < width or min(number(cells[value], m).kind for m in ".,") is Cell.TEXT:
+            continue
+        title = f"{cells[name]} [{cells[units[0]]}]" if units and cells[units[0]] else cells[name]
+        if not found or found[-1]["time"] != cells[at] or title in found[-1]:
+            found.append({"time": cells[at]})
+        found[-1][title] = cells[value]
+    return _below_titles(found)
+
+
+def _rises(cells: Sequence[str]) -> bool:
+    told = [number(c).value for c in cells]
+    return all(b >= a for a, b in itertools.pairwise(told)) and told[-1] > told[0]
+
+
+def _numbers(cells: Sequence[str]) -> float:
+    return sum(number(c, ".").kind is Cell.NUMBER or number(c, ",").kind is Cell.NUMBER for c in cells) / len(
+        cells
+    )

@@ -1,0 +1,227 @@
+"""What a column title means, in English, German, French, Spanish, Dutch, Italian, Portuguese,
+the Nordic languages, Polish and Czech."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import lru_cache
+
+from estimator.importer.table.quantities import (
+    CHARGE,
+    CURRENT,
+    DATE,
+    ENERGY,
+    FUNCTION,
+    GAUGE,
+    MEASURED,
+    OTHER,
+    POWER,
+    TEMPERATURE,
+    TIME,
+    UNIT,
+    VALUE,
+    VOLTAGE,
+    Unit,
+    plain,
+    unit_of,
+)
+
+
+@dataclass(frozen=True)
+class Meaning:
+    """What a title means; `doubt` grows with words such as min, max, cell or limit.
+
+    way : of a counter of charge or energy, 1 for what left the pack, -1 for what was put in, 0 unsaid
+    """
+
+    quantity: str
+    unit: Unit | None = None
+    doubt: int = 0
+    way: int = 0
+
+
+_STEMS: tuple[tuple[str, str], ...] = (
+    (OTHER, r"resist|widerst|weerstand|ohms?\b|impedan"
+            r"|\bpower factor|frequen|humid|feucht|altitud|speed|\bnote|\bcomment|kommentar|remark|\brange\b|"
+            r"status|alarm|flag|error|\bphase\b.*\bdeg|rotation"),
+    (CHARGE, r"kapazit|capacit|capacid|\bcapa?\b|\b(chg|dchg) cap\b|\bcharge$|\bcharged\b|\bladung|"
+             r"\b(chg|dis|dchg)? ?m?u?ahr?s?\b|\bm?amp[a-z]* ?-? ?h(ou)?r?s?\b|\bm?amphrs?\b|"
+             r"\bah[ -]?(accu|cha|dch|ch|dis|step|prev|set|used|drawn)"
+             r"|\b(consumption|consumed)\b|coulomb|\b(q|dq)\b|\bq ?(charge|discharge|-qo)\b"),
+    (ENERGY, r"energ|\bwhr?\b|\bmwh\b|\bener\b|\bm?watt[a-z]* ?-? ?h(ou)?r?s?\b|\bm?watthrs?\b|"
+             r"\bwh[ -]?(accu|cha|dch|ch|dis)"),
+    (FUNCTION, r"\b(function|funktion|fonction|funcion|functie|mode|modus|modo|measurement type|messart|"
+               r"parameter|quantity|"
+               r"messgrosse|grandeur|magnitud|grootheid)\b"),
+    (UNIT, r"\b(units?|einheit|unite|unidad(es)?|eenheid)\b"),
+    (TEMPERATURE, r"temperat|\btemp\b|\bcelsius\b"),
+    (CURRENT, r"current|strom|courant|corriente|corrente|intensit|intensid|stroom|"
+              r"\bstrøm|\bprad|proud|\bm?amp|\bcurr?\d*\b|\bi\d?\b|\bi ?(bat|batt|batterie|battery|dc|akku|"
+              r"pack|inst|in|out|load|avg|meas|mot)\b"),
+    (VOLTAGE, r"volt|spannung|\btension[e]?\b|\btensao\b|spanning|\bspænding|"
+              r"\bspenning|napiecie|napeti|\bpotential\b|\be ?cell\b|\bewe\b|\bu\d?\b|\bv\d?\b|"
+              r"\b[uv] ?(bat|batt|batterie|battery|dc|akku|pack|in|out|load|meas|mot)\b"),
+    (POWER, r"\bpower|leistung|puissance|potencia|vermogen|watt|\bp\b"),
+    (VALUE, r"\b(values?|wert|messwert|valeur|mesure|valor|medicion|waarde|meetwaarde|reading|main "
+            r"display|lectura|"
+            r"anzeige|display)\b"),
+)  # fmt: skip
+_TIME_WORDS = re.compile(
+    r"time|zeit|\bheure|horodat|\btemps\b|\bhora\b|tiempo|tijd|elapsed|duree|duracion|dauer|\bduur\b|\bclock\b|verstreken|"
+    r"ecoule|transcurrido|\bseconds?\b|sekunden|secondes|segundos|seconden|minuten?\b|\bminutes\b|\bepoch\b|\bstamp\b|\bt\b|\bunix\b|"
+    r"\bora\b|\borario\b|\btempo\b|\btid\b|tidpunkt|\bczas\b|godzina|\bcas\b|\bmillis\b|"
+    r"^ms\b|\bhms\b|\bmm ss\b|\bhhmmss\b|\bticks?\b|^at\b|\bdatetime\b"
+)
+_DATE_WORDS = re.compile(r"\bdate\b|\bdatum\b|fecha|\bjour\b|\btag\b|\bdia\b|\bdag\b|\bday\b|^data$|\bdato\b")
+_DOUBT = (
+    (re.compile(r"\b(avg|average|mean|mittel\w*|moyen\w*|medi[oa]|promedio|gemiddeld\w*)\b"), 1),
+    (re.compile(r"\b[a-z]\d\b|\b[a-z]+ \d\b|\bdod\b|open circuit|\bocv\b"), 1),
+    (re.compile(r"\b(min|max|minimum|maximum|peak|spitze\w*|maxi\w*|mini\w*|lowest|highest)\b"), 3),
+    (re.compile(r"\b(prev|previous|delta|diff|ripple)\b|\|"), 3),
+    (
+        re.compile(
+            r"\bcell|cells?\b(?<!ecell)(?<!e cell)|zelle|cellule|celda|\bcels?\b|\bset\b|limit|"
+            r"target|soll|cut ?off|"
+            r"charger|\bmot(or)?\b|phase|aux|\bac\b|\braw\b|\badc\b|\bcounts?\b|\bcontrol\b|\bpanel|solar|\bpv\b|"
+            r"receiver|\brx|\btx|servo|\bbec\b|\bshunt\b|\bgps\b|\bboard\b|\bref|\bnominal\b|\bcase\b|mains|"
+            r"axis\b|filter"
+        ),
+        2,
+    ),
+)
+"""What speaks against a column: means, extremes, parts of the pack, what was set, other supplies."""
+_MEASURED = re.compile(r"\b(measured|meas|calibrated|cal)\b")
+_SHORT_CLOCK = re.compile(
+    r"\b(step|load on|charge|discharge|idle|start|position|remaining|cycle|loop|round)\b|schritt"
+)
+"""Clocks that stand or restart while the recording goes on."""
+_BRACKET = re.compile(r"[\[({<]\s*([^\])}>]{1,16}?)\s*[\])}>]")
+_TRAILING = re.compile(r"(?:^|[\s_/,:;|-]|\bin\s)\s*([A-Za-zµμ°º℃℉%ΩΩ]{1,14}(?:[.·]h)?(?:\s?[DA]C)?)\.?$")
+_GAUGE = re.compile(r"soc\b|charge|battery|batt?\b|akku|fuel|kapazit|capacit|ladung|remaining|level|gauge")
+_DISCHARGE = re.compile(r"dis|dch|entlad|\bused|consum|drawn|\bout\b|decharg|descarg|ontlad|uit\b")
+_CHARGED = re.compile(r"chg|cha\b|charged?\b|\blad|\bgelad|carga|\bin\b|regen")
+
+
+@lru_cache(maxsize=4096)
+def meaning(title: str) -> Meaning | None:
+    """What a column title means, None where it says nothing.
+
+    >>> meaning("Strom [mA]").quantity, meaning("Strom [mA]").unit.scale
+    ('current', 0.001)
+    >>> meaning("Tensión (V)").quantity, meaning("temperature_c").quantity, meaning("Uhrzeit").quantity
+    ('voltage', 'temperature', 'time')
+    >>> meaning("orchard") is None
+    True
+    """
+    text = _JOINED_UNIT.sub(" ", title.strip().strip('"').strip())
+    if not text or len(text) > 80 or _NUMBER.fullmatch(text):
+        return None
+    if _NO_READING.search(plain(text)) or (_MAINS.search(text) and not re.search(r"\bDC\b", text)):
+        return Meaning(OTHER)
+    unit = None
+    rest = text
+    for found in (_BRACKET.search(text), _TRAILING.search(text)):
+        unit = unit_of(found.group(1)) if found else None
+        if found and unit is not None:
+            rest = text[: found.start()] + " " + text[found.end() :]
+            break
+    whole = _by_words(_bare_words(text))
+    if unit is not None and unit.quantity == TIME and whole in (CHARGE, ENERGY):
+        unit, rest = None, text  # "Amp-hr" is no time
+    words = _bare_words(rest)
+    doubt = _doubt_of(words) + 2 * (unit is not None and re.search(r"\bAC\b", text) is not None)
+    quantity = _by_words(words)
+    if text.rstrip(")]}").endswith("%"):
+        return Meaning(GAUGE if _GAUGE.search(words) else OTHER)
+    if unit is not None and unit.quantity in (CHARGE, ENERGY):
+        return Meaning(OTHER) if quantity == OTHER else Meaning(unit.quantity, unit, doubt, _way(words))
+    if quantity in (CHARGE, ENERGY):
+        named = re.search(r"\b(current|volt)", words)
+        if unit is not None and unit.quantity in MEASURED:
+            quantity = unit.quantity  # such as "charge [A]", a current
+        elif named and unit is None:
+            return Meaning(CURRENT if named.group(1) == "current" else VOLTAGE, None, doubt + 2)
+        else:
+            milli = re.search(r"\bm(?=a|w)", words) is not None
+            return Meaning(quantity, Unit(quantity, 1e-3) if milli else None, doubt, _way(words))
+    if unit is not None and unit.quantity == TIME and quantity in (*MEASURED, VALUE):
+        # "Amps min" is the lowest reading of an interval, no minutes.
+        unit = None
+        doubt = _doubt_of(_bare_words(text))
+    if unit is None and "%" in text and quantity in MEASURED:
+        return Meaning(OTHER)
+    if unit is not None and unit.quantity == OTHER:
+        return Meaning(OTHER, unit)
+    if unit is not None and quantity in (None, VALUE):
+        return Meaning(unit.quantity, unit, doubt + (quantity is None and bool(_strangers(words))))
+    if quantity is None:
+        return None
+    if unit is not None and unit.quantity != quantity and not (quantity == DATE and unit.quantity == TIME):
+        if quantity in (CURRENT, VOLTAGE, POWER) and unit.quantity in (CURRENT, VOLTAGE, POWER):
+            return Meaning(unit.quantity, unit, doubt + 1)
+        unit = None
+    if quantity == TIME:
+        first = unit_of(words.split()[0]) if words and unit is None else None
+        unit = first if first is not None and first.quantity == TIME and first.scale < 1 else unit
+        doubt += 2 * (_SHORT_CLOCK.search(words) is not None)
+    return Meaning(quantity, unit, doubt)
+
+
+_JOINED_UNIT = re.compile(r"(?<=[a-z])(?=m[AVW]h?\b)")
+_NUMBER = re.compile(r"[-+\d.,:;/ ]*(e[-+]?\d+)?", re.IGNORECASE)
+_NO_READING = re.compile(r"\bd[vqie]m?/? ?d[vqite]\b|/ ?m?g\b|\bspec\b|specific")
+
+
+def may_be_titles(cells: Sequence[str]) -> bool:
+    """Whether a line may hold titles: two cells or more, and most of them no numbers.
+
+    >>> may_be_titles(["time", "amps", "2"]), may_be_titles(["1", "2,5"]), may_be_titles(["1;2;3"])
+    (True, False, False)
+    """
+    filled = [c for c in cells if c]
+    numbers = sum(_NUMBER.fullmatch(c) is not None for c in filled)
+    return len(filled) > 1 and 2 * numbers < len(filled)
+
+
+_MAINS = re.compile(r"\b[AV] ?AC\b|\bAC ?[AV]\b|\b(VAC|AAC)\b|\bmains\b")
+_CAMEL = re.compile(r"(?<=[a-z])(?<!\b[mkuµ])(?=[A-Z])")
+_OURS = re.compile(r"\b(battery|batt?|akku|pack|load|total|main|dc|meas|measured|cal|calibrated|bus)\b")
+
+
+def _bare_words(text: str) -> str:
+    words = plain(_CAMEL.sub(" ", text.replace("_", " ")))
+    return re.sub(r"[^\w%/()|+-]+", " ", words).strip()
+
+
+def _strangers(words: str) -> str:
+    """Words beside a unit that do not say that the pack is meant."""
+    return _OURS.sub("", words).strip()
+
+
+def _way(words: str) -> int:
+    """Which way a counter counts by its words: 1 out of the pack, -1 into it, 0 where they do not say."""
+    return 1 if _DISCHARGE.search(words) else -1 if _CHARGED.search(words) else 0
+
+
+def _doubt_of(words: str) -> int:
+    return sum(weight for pattern, weight in _DOUBT if pattern.search(words)) - bool(_MEASURED.search(words))
+
+
+def _by_words(words: str) -> str | None:
+    if not words:
+        return None
+    is_time, is_date = bool(_TIME_WORDS.search(words)), bool(_DATE_WORDS.search(words))
+    for quantity, pattern in _STEMS:
+        if re.search(pattern, words):
+            if (
+                is_time
+                and quantity in (POWER, VALUE, OTHER, VOLTAGE, CURRENT)
+                and re.match(r"(time|zeit|t)\b", words)
+            ):
+                break
+            return quantity
+    if is_time:
+        return TIME
+    return DATE if is_date else None

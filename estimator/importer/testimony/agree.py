@@ -1,0 +1,237 @@
+"""Which columns and units fit what counters of charge and energy and columns of watts say.
+
+A counter of charge must rise by the integral of the amps, a counter of energy by that of amps times volts,
+and watts are amps times volts: one wrong column or unit and they do not.
+"""
+
+from __future__ import annotations
+
+import itertools
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from estimator.importer.clock.stamps import Floats
+from estimator.importer.table import quantities as q
+from estimator.importer.testimony.heard import ClockColumn, Heard, Witness
+
+_NEAR = 0.06
+"""How far a counter may be from the sum (fraction): coarse counters and sparse rows differ by some %."""
+_LIE, _CLOCK_LIE = 3.2, 2.4
+_FITS, _FITS_ROUGHLY, _MISFITS = 3.0, 2.0, 0.4
+_TIME_SCALES = (1.0, 60.0, 1e-3, 3600.0, 1e-6)
+_SCALES: dict[str, tuple[float, ...]] = {
+    q.CURRENT: (1.0, 1e-3),
+    q.VOLTAGE: (1.0, 1e-3),
+    q.POWER: (1.0, 1e-3),
+    q.CHARGE: (1.0, 1e-3),
+    q.ENERGY: (1.0, 1e-3, 1e3),
+}
+
+
+@dataclass(frozen=True)
+class Reading:
+    """One way to read a table: which columns, and what one of their numbers is in A, V and s.
+
+    agrees : titles of the witnesses that fit; told : whether the units are all those of the titles
+    cost : how much speaks against it
+    """
+
+    current: Witness
+    voltage: Witness
+    current_scale: float
+    voltage_scale: float
+    time_scale: float
+    agrees: tuple[str, ...]
+    lies: int
+    cost: float
+
+    @property
+    def index_of(self) -> tuple[int, int]:
+        """The places of its columns."""
+        return self.current.index, self.voltage.index
+
+
+def scales(told: float | None, known: Sequence[float]) -> list[tuple[float, float]]:
+    """Scales with what each costs: the title's for nothing, another against a title dearly."""
+    if told is None:
+        return [(s, 0.0 if k == 0 else 0.8 + 0.1 * k) for k, s in enumerate(known)]
+    # Nothing but a clock of minutes or hours is wrong by a factor of 60.
+    sixties = (60.0, 3600.0)
+    return [(told, 0.0)] + [
+        (s, _CLOCK_LIE if max(s, told) in sixties and min(s, told) >= 1 else _LIE) for s in known if s != told
+    ]
+
+
+def scale_of(w: Witness) -> float | None:
+    """What one count of a column is by its title, None where the title has no unit."""
+    unit = w.meaning.unit
+    return unit.scale if unit is not None and unit.quantity == w.meaning.quantity else None
+
+
+def readings_of(
+    heard: Heard, clock: ClockColumn | None, seconds: Floats, fixed: dict[str, int]
+) -> list[Reading]:
+    """Every way to read a table, the one that fits best first.
+
+    seconds : (n,) of the clock, in its own counts; fixed : columns that the user named, by quantity
+    """
+    currents, voltages = (_candidates(heard, x, fixed) for x in (q.CURRENT, q.VOLTAGE))
+    told = clock.unit.scale if clock is not None and clock.unit is not None else None
+    numeric = clock is not None and clock.style == "number"
+    times = scales(told, _TIME_SCALES) if numeric else [(1.0, 0.0)]
+    found: list[Reading] = []
+    steps = np.diff(seconds)
+    steps = np.where(steps > 0, steps, 0.0)
+    cells = _families(heard)
+    parts = {v.index for v in voltages if any(_is_part_of(v, w) for w in voltages)}
+    for c, v in itertools.product(currents, voltages):
+        sums = list(_sums(heard, c, v, steps))
+        scale_choices = (
+            times,
+            scales(scale_of(c), _SCALES[q.CURRENT]),
+            scales(scale_of(v), _SCALES[q.VOLTAGE]),
+        )
+        for (ts, t_cost), (cs, c_cost), (vs, v_cost) in itertools.product(*scale_choices):
+            cost = t_cost + c_cost + v_cost + 0.6 * (c.meaning.doubt + v.meaning.doubt)
+            agrees = []
+            for s in sums:
+                factor = cs * vs**s.volts * ts**s.time
+                off, unit_cost = _misfit(s.counted, [x * factor for x in s.raw], s.witness)
+                cost += _MISFITS if off > _NEAR else unit_cost - (_FITS if s.exact else _FITS_ROUGHLY)
+                if off <= _NEAR:
+                    agrees.append(s.witness.title)
+            for family in cells:
+                if v.index not in {w.index for w in family} and _adds_up(family, v, vs):
+                    cost -= 2.0
+                    agrees.append(f"{len(family)} cells")
+            cost += _implausible(c, v, cs, vs) + 2.0 * (v.index in parts)
+            lies = sum(x >= _CLOCK_LIE for x in (t_cost, c_cost, v_cost))
+            found.append(Reading(c, v, cs, vs, ts, tuple(agrees), lies, cost))
+    return sorted(found, key=lambda r: r.cost)
+
+
+def _candidates(heard: Heard, quantity: str, fixed: dict[str, int]) -> list[Witness]:
+    found = heard.of(quantity)
+    if quantity in fixed:
+        return [w for w in found if w.index == fixed[quantity]]
+    alive = [w for w in found if np.isfinite(w.values).sum() > 0.02 * len(w.values)]
+    return (alive or found)[:6]
+
+
+@dataclass(frozen=True)
+class _Sum:
+    """What a witness counted, and what the readings give in raw counts; powers of the scales that enter."""
+
+    witness: Witness
+    counted: float
+    raw: tuple[float, ...]
+    volts: int
+    time: int
+    exact: bool
+
+
+def _sums(heard: Heard, c: Witness, v: Witness, steps: Floats) -> Iterator[_Sum]:
+    amps = _filled(c.values)
+    mean = (amps[1:] + amps[:-1]) / 2
+    power = amps * _filled(v.values)
+    mean_power = (power[1:] + power[:-1]) / 2
+    for w in heard.witnesses:
+        if w.meaning.quantity in (q.CHARGE, q.ENERGY):
+            counts = _filled(w.values)
+            dq = np.diff(counts)
+            kept = ~_resets(counts, dq)
+            counted = float(np.abs(dq[kept]).sum())
+            least = np.abs(dq[dq != 0]).min(initial=np.inf)
+            if counted < 15 * least or not np.isfinite(least):
+                continue
+            rate = mean if w.meaning.quantity == q.CHARGE else mean_power
+            flow = rate * steps / 3600
+            flow = flow[kept]
+            out, into = float(flow[flow > 0].sum()), float(-flow[flow < 0].sum())
+            yield _Sum(w, counted, (out + into, out, into), int(w.meaning.quantity == q.ENERGY), 1, True)
+        elif w.meaning.quantity == q.POWER:
+            watts = _filled(w.values)
+            if not np.any(watts) or not np.any(power):
+                continue
+            alike = (
+                np.corrcoef(np.abs(watts), np.abs(power))[0, 1] if np.std(watts) and np.std(power) else 0.0
+            )
+            if alike > 0.97:
+                yield _Sum(w, float(np.abs(watts).sum()), (float(np.abs(power).sum()),), 1, 0, alike > 0.99)
+
+
+def _resets(counts: Floats, dq: Floats) -> np.ndarray[tuple[int], np.dtype[np.bool_]]:
+    """Steps by which a counter falls to (nearly) nothing, or leaps as none can."""
+    usual = float(np.median(np.abs(dq[dq != 0]))) if np.any(dq) else 0.0
+    top = float(np.abs(counts).max(initial=0.0))
+    falls = (np.abs(counts[1:]) < 0.3 * np.abs(counts[:-1])) & (np.abs(dq) > 3 * usual)
+    return np.asarray(falls | ((np.abs(dq) > 0.3 * top) & (np.abs(dq) > 50 * usual)))
+
+
+def _filled(values: Floats) -> Floats:
+    good = np.isfinite(values)
+    if bool(good.all()):
+        return values
+    if not bool(good.any()):
+        return np.zeros_like(values)
+    at = np.arange(len(values))
+    return np.interp(at, at[good], values[good])
+
+
+def _misfit(counted: float, expected: Sequence[float], w: Witness) -> tuple[float, float]:
+    """How far (fraction) a witness is from what is expected in its best unit, and what that unit costs."""
+    best = (np.inf, 0.0)
+    for scale, cost in scales(scale_of(w), _SCALES[w.meaning.quantity]):
+        for e in expected:
+            if e <= 0:
+                continue
+            off = abs(counted * scale / e - 1)
+            if off <= _NEAR:
+                return off, cost
+            best = min(best, (off, cost))
+    return best
+
+
+def _families(heard: Heard) -> list[list[Witness]]:
+    """Volts of several cells: titles that are alike but for a number."""
+    groups: dict[str, list[Witness]] = {}
+    for w in heard.of(q.VOLTAGE):
+        bare = "".join(ch for ch in w.title if not ch.isdigit())
+        if bare != w.title:
+            groups.setdefault(bare, []).append(w)
+    return [g for g in groups.values() if len(g) >= 2]
+
+
+def cells_of(heard: Heard) -> list[Witness]:
+    """The largest family of columns with the volts of single cells, empty where there is none."""
+    families = [f for f in _families(heard) if f[0].meaning.doubt >= 2]
+    return max(families, key=len, default=[])
+
+
+def _adds_up(family: Sequence[Witness], v: Witness, scale: float) -> bool:
+    total = np.sum([_filled(w.values) * (scale_of(w) or 1.0) for w in family], axis=0)
+    volts = _filled(v.values) * scale
+    return bool(np.median(np.abs(total - volts)) < 0.02 * np.median(np.abs(volts)) + 1e-9)
+
+
+def _is_part_of(v: Witness, whole: Witness) -> bool:
+    """Whether volts are those of another column over a whole number: of one cell of several in series."""
+    both = np.isfinite(v.values) & np.isfinite(whole.values) & (np.abs(v.values) > 0)
+    if np.count_nonzero(both) < 0.5 * len(both):
+        return False
+    ratio = (whole.values[both] * (scale_of(whole) or 1.0)) / (v.values[both] * (scale_of(v) or 1.0))
+    usual = float(np.median(ratio))
+    whole_number = 1.9 < usual < 40 and abs(usual - round(usual)) < 0.03 * usual**0.5
+    return whole_number and bool(np.percentile(np.abs(ratio / usual - 1), 90) < 0.02)
+
+
+def _implausible(c: Witness, v: Witness, current_scale: float, voltage_scale: float) -> float:
+    """What speaks against amps and volts that no pack of a person has; limits are common practice."""
+    amps, volts = np.abs(c.values[np.isfinite(c.values)]), np.abs(v.values[np.isfinite(v.values)])
+    if not amps.size or not volts.size:
+        return 1.0
+    high_a = float(np.percentile(amps, 98)) * current_scale
+    usual_v = float(np.median(volts)) * voltage_scale
+    return 1.5 * (high_a > 500) + 1.5 * (usual_v > 500) + 1.0 * (high_a * usual_v > 20_000)

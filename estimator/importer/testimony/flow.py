@@ -1,0 +1,129 @@
+"""Which way charge flows, by words, counters and gauges beside the amps."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+
+import numpy as np
+
+from estimator.importer.clock.stamps import Floats
+from estimator.importer.table import quantities as q
+from estimator.importer.testimony.heard import Heard, Witness
+
+_PHASE = r"(?:cc|cv|cp|cr|cccv|cc-cv|dc)?[ _-]*"
+_OUT = re.compile(
+    _PHASE + r"(?:d|dis|disch|dch|dchg|dchrg|dcg|dsg|dsch)|.*discharg.*|.*dchr?g.*|.*dchar.*|"
+    r".*entlad.*|.*decharg.*|.*descarg.*|.*ontlad.*|.*scaric.*"
+)
+_IN = re.compile(
+    _PHASE + r"(?:c|ch|cha|chg|chrg|chrge)|.*charg.*|.*chr?g\b.*|.*laden.*|.*ladung.*|.*carga.*|.*\bcaric.*"
+)
+_REST = re.compile(
+    r"|r|p|s|o|i|rest.*|pau.*|pause.*|ocv.*|idle.*|stop.*|wait.*|ruhe.*|end|off|standby|suspend.*|open.*|none|-|ok|"
+    r"finish.*|balance.*|relax.*"
+)
+
+
+@dataclass(frozen=True)
+class Flow:
+    """Which way the amps of a table count.
+
+    factor : (n,) what turns each reading into discharge positive; said : the sentence about it
+    """
+
+    factor: Floats
+    said: str
+
+
+def flow_of(heard: Heard, current: Witness) -> Flow | None:
+    """The way that states, counters or a gauge testify; None where they do not, or contradict each other."""
+    amps = np.where(np.isfinite(current.values), current.values, 0.0)
+    top = float(np.abs(amps).max(initial=0.0))
+    if top <= 0:
+        return None
+    flows = np.abs(amps) > max(0.02 * float(np.percentile(np.abs(amps), 98)), 1e-9 * top)
+    unsigned = min(float(amps[flows].max(initial=0.0)), -float(amps[flows].min(initial=0.0))) <= 1e-3 * top
+    for title, way in _ways(heard):
+        known = flows & (way != 0)
+        if np.count_nonzero(known) < max(2, 0.02 * np.count_nonzero(flows)):
+            continue
+        same = float(np.average(np.sign(amps[known]) * way[known], weights=np.abs(amps[known])))
+        both = bool((way[known] > 0).any() and (way[known] < 0).any())
+        if unsigned and both:
+            signed = _carried(np.where(flows, way, 0.0))
+            return Flow(
+                signed * np.sign(amps[flows].sum()),
+                f"Amps have no sign: {title!r} says which way they flow.",
+            )
+        if abs(same) > 0.75:
+            counts = "discharge" if same > 0 else "charging"
+            return Flow(np.full(len(amps), np.sign(same)), f"{title!r} says that {counts} counts positive.")
+    return None
+
+
+def _ways(heard: Heard) -> list[tuple[str, Floats]]:
+    """What each witness says of every row (n,): 1 discharge, -1 charging, 0 nothing; with its title."""
+    found = []
+    for title, words in heard.states:
+        way = _by_words(words)
+        if way is not None:
+            found.append((title, way))
+    for quantity in (q.CHARGE, q.ENERGY):
+        counters = [w for w in heard.of(quantity) if w.meaning.way]
+        if any(w.meaning.way > 0 for w in counters) or any(_surely_charging(w) for w in counters):
+            net = sum((w.meaning.way * _risen(w.values) for w in counters), np.zeros(len(heard.rows)))
+            if np.any(net):
+                found.append((" and ".join(w.title for w in counters[:2]), _nearest_change(net)))
+    found += [(w.title, -_nearest_change(_filled(w.values))) for w in heard.of(q.GAUGE)]
+    return found
+
+
+def _surely_charging(w: Witness) -> bool:
+    return bool(re.search(r"charged|chg|charge_?\s?cap|geladen|charging", w.title, re.IGNORECASE))
+
+
+def _by_words(words: np.ndarray[tuple[int], np.dtype[np.object_]]) -> Floats | None:
+    ways: dict[str, float | None] = {}
+    for word in set(words.tolist()):
+        ways[word] = 1.0 if _OUT.fullmatch(word) else -1.0 if _IN.fullmatch(word) else 0.0
+        if ways[word] == 0.0 and not _REST.fullmatch(word):
+            ways[word] = None
+    told = [w for w in ways.values() if w is not None]
+    if not any(told):
+        return None
+    way = np.array([ways[w] if ways[w] is not None else np.nan for w in words.tolist()], dtype=np.float64)
+    if np.isnan(way).mean() > 0.3:
+        return None
+    return np.nan_to_num(way)
+
+
+def _filled(values: Floats) -> Floats:
+    good = np.isfinite(values)
+    at = np.arange(len(values))
+    return np.interp(at, at[good], values[good]) if bool(good.any()) else np.zeros(len(values))
+
+
+def _risen(values: Floats) -> Floats:
+    """What a counter counted up to each reading (n,), restarts left out."""
+    return np.concatenate(([0.0], np.cumsum(np.maximum(np.diff(np.abs(_filled(values))), 0.0))))
+
+
+def _nearest_change(counted: Floats) -> Floats:
+    """The sign of the change that lies nearest to each reading (n,), of two as near that before."""
+    step = np.diff(counted)
+    moved = np.flatnonzero(step)
+    if not moved.size:
+        return np.zeros(len(counted))
+    at = np.arange(len(counted))
+    k = np.searchsorted(moved, at)
+    on, back = np.minimum(k, moved.size - 1), np.maximum(k - 1, 0)
+    nearer = (k > 0) & ((k == moved.size) | (at - moved[back] - 1 <= moved[on] - at))
+    return np.asarray(np.sign(step[moved[np.where(nearer, back, on)]]))
+
+
+def _carried(way: Floats) -> Floats:
+    """Each reading with the way of the last that had one, the first ones with that of the first."""
+    known = np.flatnonzero(way)
+    k = np.maximum(np.searchsorted(known, np.arange(len(way)), side="right") - 1, 0)
+    return np.asarray(way[known[k]], dtype=np.float64)

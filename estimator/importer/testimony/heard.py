@@ -1,0 +1,186 @@
+"""The columns of a table that may testify, read beside the readings."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import pandas as pd
+
+from estimator.errors import InputError
+from estimator.importer.choices import named_column
+from estimator.importer.clock.stamps import Floats, Ints, Parts, parts, style_of
+from estimator.importer.table import quantities as q
+from estimator.importer.table.layout import Layout
+from estimator.importer.table.numbers import number
+from estimator.importer.table.opening import Table
+from estimator.importer.table.quantities import Unit, plain
+from estimator.importer.table.titles import Meaning
+
+_TELLING = (q.TIME, q.DATE, q.CURRENT, q.VOLTAGE, q.POWER, q.CHARGE, q.ENERGY, q.GAUGE)
+_MOST_STATES = 40
+
+
+@dataclass(frozen=True)
+class Witness:
+    """One column with a title that says something: its place from 0 and its numbers (n,), nan without one."""
+
+    index: int
+    title: str
+    meaning: Meaning
+    values: Floats
+
+
+@dataclass(frozen=True)
+class ClockColumn:
+    """One column of stamps: (n,) seconds, or plain numbers where its unit is not known.
+
+    style : as in `stamps`; unit : of plain numbers; backs : how often it steps back
+    """
+
+    index: int
+    title: str
+    style: str
+    values: Floats
+    unit: Unit | None
+    doubt: int
+    backs: int
+
+
+@dataclass(frozen=True)
+class Heard:
+    """What the columns of a table say.
+
+    rows : (n,) lines of the file; witnesses : columns of numbers; clocks : columns of stamps
+    states : columns of words, each with its title and (n,) words
+    """
+
+    rows: Ints
+    witnesses: tuple[Witness, ...]
+    clocks: tuple[ClockColumn, ...]
+    states: tuple[tuple[str, np.ndarray[tuple[int], np.dtype[np.object_]]], ...]
+
+    def of(self, quantity: str) -> list[Witness]:
+        """The witnesses of one quantity, the least doubted first."""
+        found = [w for w in self.witnesses if w.meaning.quantity == quantity]
+        return sorted(found, key=lambda w: w.meaning.doubt)
+
+
+def is_worth_hearing(layout: Layout) -> bool:
+    """Whether a table has columns beside its readings that may testify, or readings without a unit.
+
+    Where every column is used and every unit told, there is nothing to hear.
+    """
+    if layout.unit_columns or any(c.quantity == q.VALUE for c in layout.measured):
+        return False
+    used = {c.index for c in (layout.time, layout.date, *layout.measured) if c is not None}
+    others = [k for k in range(len(layout.titles)) if k not in used and layout.titles[k]]
+    bare = [c for c in layout.measured if c.unit is None and c.quantity in (q.CURRENT, q.VOLTAGE)]
+    return bool(others or bare)
+
+
+def hear(table: Table, layout: Layout, state: str | int | None = None) -> Heard:
+    """Read every column of a table whose title or words may testify.
+
+    state : the only column of words that is heard, by title or number, where the user named one
+    Raises InputError where there is no such column.
+    """
+    columns = range(len(layout.titles))
+    only = None if state is None else _named(layout, state)
+    held: dict[int, list[str]] = {k: [] for k in columns if layout.titles[k]}
+    rows: list[int] = []
+    for row, cells in enumerate(table.rows(layout.delimiter), start=1):
+        if row < layout.first_row or len(cells) < 2 or cells[0].lstrip().startswith(("#", "//")):
+            continue
+        rows.append(row)
+        for k, column in held.items():
+            column.append(cells[k] if k < len(cells) else "")
+    values: dict[int, Floats] = {}
+    states = []
+    for k, column in held.items():
+        told = layout.meanings[k]
+        if told is not None and told.quantity in _TELLING:
+            values[k] = as_numbers(column, layout.decimal)
+        elif only == k or (only is None and (told is None or told.quantity in (q.FUNCTION, q.OTHER))):
+            words = np.array([c.strip().casefold() for c in column], dtype=object)
+            if len(set(words[:2000])) <= _MOST_STATES and any(w[:1].isalpha() for w in words[:400] if w):
+                states.append((layout.titles[k], words))
+    measured = [v for k, v in values.items() if (m := layout.meanings[k]) and m.quantity in q.MEASURED]
+    if not measured:
+        return Heard(np.zeros(0, dtype=np.int64), (), (), ())
+    keep = np.any([np.isfinite(v) for v in measured], axis=0)
+    clocks, witnesses = [], []
+    for k, found in values.items():
+        told = layout.meanings[k]
+        assert told is not None
+        if told.quantity in (q.TIME, q.DATE):
+            column = [c for c, kept in zip(held[k], keep, strict=True) if kept]
+            clocks += _clock(k, layout.titles[k], told, column, found[keep], layout.decimal)
+        else:
+            witnesses.append(Witness(k, layout.titles[k], told, found[keep]))
+    return Heard(
+        np.array(rows, dtype=np.int64)[keep],
+        tuple(witnesses),
+        tuple(clocks),
+        tuple((title, words[keep]) for title, words in states),
+    )
+
+
+def _named(layout: Layout, state: str | int) -> int:
+    for named in named_column(state):
+        if named.number is not None and 0 < named.number <= len(layout.titles):
+            return named.number - 1
+        if named.number is None and plain(named.title) in [plain(x) for x in layout.titles]:
+            return [plain(x) for x in layout.titles].index(plain(named.title))
+    raise InputError(f"no column {str(state)!r} for the state", mend="give its title or number")
+
+
+def as_numbers(cells: list[str], decimal: str) -> Floats:
+    """Cells as numbers, nan where there is none.
+
+    >>> as_numbers(["1,5", "OL", "2"], ",").tolist()
+    [1.5, nan, 2.0]
+    """
+    plain = [c.strip().replace(",", ".") for c in cells] if decimal == "," else cells
+    found = pd.to_numeric(pd.Series(plain, dtype=object), errors="coerce").to_numpy(dtype=np.float64)
+    missing = np.flatnonzero(~np.isfinite(found))
+    if missing.size > 0.5 * len(cells):
+        found = found.copy()
+        for k in missing:
+            cell = number(cells[k], decimal)
+            found[k] = cell.value * (cell.unit.scale if cell.unit else 1.0)
+    return np.where(np.isfinite(found), found, np.nan)
+
+
+def _clock(
+    k: int, title: str, told: Meaning, cells: list[str], values: Floats, decimal: str
+) -> list[ClockColumn]:
+    """The column as a clock; nothing where it is none, or stands still."""
+    style = style_of(cells, decimal)
+    if style is None:
+        return []
+    unit = told.unit if told.unit is not None and told.unit.quantity == q.TIME else None
+    if style != "number":
+        stamps = [parts(c, style, decimal) for c in cells]
+        values = np.array([np.nan if p is None else _seconds(p, style) for p in stamps])
+        unit = Unit(q.TIME)
+    seen = values[np.isfinite(values)]
+    if len(seen) < 0.9 * len(values) or len(seen) < 2 or float(np.ptp(seen)) == 0:
+        return []
+    steps = np.diff(seen)
+    backs = int(np.count_nonzero(steps < 0))
+    if np.count_nonzero(steps > 0) < backs:  # newest first
+        backs = int(np.count_nonzero(steps > 0))
+    return [ClockColumn(k, title, style, values, unit, told.doubt, backs)]
+
+
+def _seconds(p: Parts, style: str) -> float:
+    clock = p.seconds + (43200 if p.half == 2 and p.seconds < 43200 else 0)
+    if p.half == 1 and p.seconds >= 43200:
+        clock -= 43200
+    if style in ("clock", "dotted clock", "lettered clock"):
+        return clock / 60 if p.short else clock
+    year, month, day = (p.a, p.b, p.c) if style != "year last" else (p.c, p.b, p.a)
+    if style == "year last" and p.b > 12:
+        month, day = p.a, p.b
+    return ((year * 12 + month) * 31 + day) * 86400.0 + clock

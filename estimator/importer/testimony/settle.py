@@ -1,0 +1,200 @@
+"""One reading of a table that its other columns bear out: columns, units, and which way charge flows."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from estimator.importer.clock.stamps import CLOCKS, Floats, Ints
+from estimator.importer.table import quantities as q
+from estimator.importer.table.layout import Column, Layout
+from estimator.importer.table.opening import Table
+from estimator.importer.table.quantities import Unit
+from estimator.importer.testimony.agree import Reading, cells_of, readings_of, scale_of
+from estimator.importer.testimony.flow import Flow, flow_of
+from estimator.importer.testimony.heard import ClockColumn, Heard, Witness, hear, is_worth_hearing
+
+_SURELY = 0.5
+
+
+@dataclass(frozen=True)
+class Settled:
+    """The reading of a table that its columns bear out.
+
+    layout : with the columns and units that were settled; rows : (n,) lines of the file that were heard
+    flow : which way its amps count, None where nothing says so; volts : (n,) the sum of the cells, where the
+        table has no volts of the pack; notes : what was settled by what
+    doubt : why it cannot be settled, empty where it can
+    """
+
+    layout: Layout
+    rows: Ints
+    flow: Flow | None = None
+    volts: Floats | None = None
+    notes: tuple[str, ...] = ()
+    doubt: str = ""
+
+
+def settle(
+    table: Table, layout: Layout, told: Mapping[str, object], state: str | int | None = None
+) -> Settled:
+    """Let the other columns of a table testify.
+
+    told : quantities whose column the user named; these are not exchanged for others
+    state : title or number of the column that says which way charge flows, where the user named it
+    """
+    nothing = Settled(layout, np.zeros(0, dtype=np.int64))
+    if not is_worth_hearing(layout):
+        return nothing
+    heard = hear(table, layout, state)
+    if len(heard.rows) < 2:
+        return nothing
+    layout, clock, seconds, notes = _clock(heard, layout, told)
+    fixed = {c.quantity: c.index for c in layout.measured if c.quantity in told}
+    readings = readings_of(heard, clock, seconds, fixed)
+    if not readings:
+        current = next((w for w in heard.of(q.CURRENT)), None)
+        flow = flow_of(heard, current) if current is not None else None
+        return Settled(layout, heard.rows, flow, None, tuple(notes))
+    best = readings[0]
+    layout, said = _with(layout, best, clock)
+    notes += said
+    cells = cells_of(heard) if best.voltage.meaning.doubt >= 2 and q.VOLTAGE not in told else []
+    volts = None
+    if best.voltage.index in {w.index for w in cells}:
+        volts = np.sum([w.values * (scale_of(w) or best.voltage_scale) for w in cells], axis=0)
+        notes.append(
+            f"Volts are the sum of {len(cells)} cells, from {cells[0].title!r} to {cells[-1].title!r}."
+        )
+    flow = flow_of(heard, best.current)
+    if flow is not None:
+        notes.append(flow.said)
+    return Settled(layout, heard.rows, flow, volts, tuple(notes), _rival(readings))
+
+
+def _clock(
+    heard: Heard, layout: Layout, told: Mapping[str, object]
+) -> tuple[Layout, ClockColumn | None, Floats, list[str]]:
+    """The clock that never goes back, whose unit is known or told by a second one."""
+    n = len(heard.rows)
+    if layout.every_s is not None:
+        return layout, None, np.arange(n, dtype=np.float64) * layout.every_s, []
+    mine = next((c for c in heard.clocks if c.index == layout.time.index), None)
+    notes: list[str] = []
+    joined = layout.date is not None and mine is not None and mine.style in CLOCKS
+    if q.TIME not in told and not (joined and mine is not None and mine.backs <= 1 + n // 1000):
+        best = min(heard.clocks, key=_against, default=None)
+        if best is not None and (mine is None or _against(best) < _against(mine)):
+            if mine is not None and mine.backs > best.backs:
+                notes.append(
+                    f"Time is from {best.title!r}, since {layout.time.title!r} starts again and again."
+                )
+            date = layout.date if best.style in CLOCKS and layout.date is not None else None
+            time = Column(best.index, q.TIME, best.unit if best.style == "number" else None, best.title)
+            if date is None:
+                layout = replace(layout, time=time, date=None, style=best.style)
+                mine = best
+    if mine is None:
+        return layout, None, np.arange(n, dtype=np.float64), notes
+    seconds = mine.values
+    if mine.style == "number" and mine.unit is None:
+        unit, by = _unit_by_second(mine, heard)
+        if unit is not None:
+            mine = replace(mine, unit=unit)
+            layout = replace(layout, time=replace(layout.time, unit=unit))
+            notes.append(f"The unit of {mine.title!r} is that which {by!r} gives it: {_named(unit.scale)}.")
+    return layout, mine, seconds, notes
+
+
+def _against(c: ClockColumn) -> tuple[bool, int, int, bool, int]:
+    repeats = int(np.count_nonzero(np.diff(c.values) == 0))
+    coarse = repeats > 0.5 * len(c.values)
+    return c.backs > 0, min(c.backs, 3) + c.doubt, int(coarse), c.style != "number", c.index
+
+
+def _unit_by_second(mine: ClockColumn, heard: Heard) -> tuple[Unit | None, str]:
+    for other in heard.clocks:
+        if other.index == mine.index or other.unit is None:
+            continue
+        a, b = np.diff(mine.values), np.diff(other.values)
+        both = (a >= 0) & (b >= 0)
+        mine_span, other_span = float(a[both].sum()), float(b[both].sum()) * other.unit.scale
+        if mine_span <= 0 or other_span < 20 * float(np.min(b[b > 0], initial=np.inf)) * other.unit.scale:
+            continue
+        for scale in (1.0, 60.0, 3600.0, 1e-3, 1e-6, 86400.0):
+            if abs(mine_span * scale / other_span - 1) < 0.05:
+                return Unit(q.TIME, scale), other.title
+    return None, ""
+
+
+_NAMES = {1.0: "s", 60.0: "min", 3600.0: "h", 1e-3: "ms", 1e-6: "µs", 86400.0: "days"}
+
+
+def _named(scale: float) -> str:
+    return _NAMES.get(scale, f"{scale:g} s")
+
+
+def _with(layout: Layout, r: Reading, clock: ClockColumn | None) -> tuple[Layout, list[str]]:
+    """The layout with the columns and units of a reading, and what was settled."""
+    notes: list[str] = []
+    measured = {c.quantity: c for c in layout.measured}
+    for quantity, w, scale in (
+        (q.CURRENT, r.current, r.current_scale),
+        (q.VOLTAGE, r.voltage, r.voltage_scale),
+    ):
+        before = measured.get(quantity)
+        if before is None or before.index != w.index or scale != (scale_of(w) or 1.0):
+            unit = Unit(quantity, scale) if scale != 1.0 or scale_of(w) is not None else None
+            measured[quantity] = Column(w.index, quantity, unit, w.title)
+            letter = "A" if quantity == q.CURRENT else "V"
+            if r.agrees:
+                by = ", ".join(map(repr, r.agrees[:3]))
+                unit_said = f"{'m' if scale == 1e-3 else ''}{letter}"
+                notes.append(f"{quantity.capitalize()} is {w.title!r} in {unit_said}: borne out by {by}.")
+    if clock is not None and clock.style == "number":
+        told = clock.unit.scale if clock.unit is not None else None
+        if r.time_scale != (told or 1.0):
+            layout = replace(layout, time=replace(layout.time, unit=Unit(q.TIME, r.time_scale)))
+            by = ", ".join(map(repr, r.agrees[:3]))
+            notes.append(f"{clock.title!r} counts in {_named(r.time_scale)}: borne out by {by}.")
+        elif r.agrees and told is None:
+            layout = replace(layout, time=replace(layout.time, unit=Unit(q.TIME, 1.0)))
+    kept = [measured[x] for x in (q.CURRENT, q.VOLTAGE) if x in measured]
+    kept += [c for c in layout.measured if c.quantity not in (q.CURRENT, q.VOLTAGE)]
+    return replace(layout, measured=tuple(kept)), notes
+
+
+def _rival(readings: list[Reading]) -> str:
+    """What else the table may as well say, empty where one reading stands out."""
+    best = readings[0]
+    for other in readings[1:]:
+        if other.cost > best.cost + _SURELY:
+            break
+        if other.current.index != best.current.index and not _alike(best.current, other.current):
+            return f"{best.current.title!r} and {other.current.title!r} may both be the pack's current"
+        both_cells = _is_cell(best.voltage) and _is_cell(other.voltage)
+        if other.voltage.index != best.voltage.index and not both_cells:
+            alike = _alike(best.voltage, other.voltage)
+            if not alike:
+                return f"{best.voltage.title!r} and {other.voltage.title!r} may both be the pack's volts"
+        if (other.current_scale, other.time_scale, other.voltage_scale) != (
+            best.current_scale,
+            best.time_scale,
+            best.voltage_scale,
+        ) and other.index_of == best.index_of:
+            return f"the units of {best.current.title!r} and {best.voltage.title!r} are not told"
+    return ""
+
+
+def _is_cell(w: Witness) -> bool:
+    return w.meaning.doubt >= 2
+
+
+def _alike(a: Witness, b: Witness) -> bool:
+    both = np.isfinite(a.values) & np.isfinite(b.values)
+    if not bool(both.any()):
+        return False
+    x, y = a.values[both] * (scale_of(a) or 1.0), b.values[both] * (scale_of(b) or 1.0)
+    return bool(np.abs(x - y).sum() < 0.03 * np.abs(x).sum() + 1e-12)

@@ -1,0 +1,106 @@
+"""A logbook's file as SQLite opens it: with its journal, read only, on a full disk, in another's place."""
+
+from __future__ import annotations
+
+import os
+import shutil
+import sqlite3
+from pathlib import Path
+from typing import Any
+
+import sqlalchemy as sa
+
+from estimator.errors import LogbookError
+
+BUSY_S = 60.0
+"""So long who reads, writes or copies waits for others."""
+
+ROOM_BYTES = 256 * 1024
+"""So much stays free on the disk [bytes]: SQLite makes files beside a logbook only to read it."""
+
+WRITE_OPTION = "mowcharge_writing"
+
+
+def connect_sqlite(path: Path, busy_s: float = BUSY_S) -> sqlite3.Connection:
+    """A connection to an SQLite file, to read only where it, its folder or its disk cannot be written."""
+    connection = sqlite3.connect(_uri(path), timeout=busy_s, uri=True, check_same_thread=False)
+    try:
+        connection.execute("SELECT 1 FROM sqlite_schema LIMIT 1").fetchone()
+    except sqlite3.OperationalError as error:
+        connection.close()
+        code = (error.sqlite_errorcode or 0) & 0xFF
+        no_room = code in (sqlite3.SQLITE_FULL, sqlite3.SQLITE_IOERR, sqlite3.SQLITE_CANTOPEN)
+        if not no_room or has_room(path) or pending(path):
+            raise
+        connection = sqlite3.connect(_uri(path, "ro&immutable=1"), uri=True, check_same_thread=False)
+    except BaseException:
+        connection.close()
+        raise
+    return connection
+
+
+def is_there(path: Path) -> bool:
+    """Whether something is at a path; LogbookError where the system does not say."""
+    try:
+        return path.exists()
+    except (OSError, ValueError) as error:
+        said = getattr(error, "strerror", None) or "its name is no name of a file"
+        raise LogbookError(
+            f"{path} cannot be looked for ({said})", mend="check its name and the rights of its folders"
+        ) from None
+
+
+def _uri(path: Path, mode: str | None = None) -> str:
+    if mode is None:
+        mode = "rw" if writable(path) else "ro"
+        if mode == "ro" and not pending(path):
+            mode = "ro&immutable=1"  # without it, SQLite makes files beside it to read one in WAL mode
+    return f"{path.absolute().as_uri()}?mode={mode}"
+
+
+def writable(path: Path) -> bool:
+    """Whether a file and its folder can be written."""
+    return os.access(path, os.W_OK) and os.access(path.parent, os.W_OK)
+
+
+def has_room(path: Path) -> bool:
+    """Whether the disk of a file has room for more than reading it needs."""
+    try:
+        return shutil.disk_usage(path.parent).free >= ROOM_BYTES
+    except OSError:
+        return True  # not known; the writing itself will tell
+
+
+def pending(path: Path) -> bool:
+    """Whether the write-ahead file of an SQLite file holds something."""
+    ahead = path.with_name(f"{path.name}-wal")
+    return ahead.exists() and ahead.stat().st_size > 0
+
+
+def identity(path: Path) -> tuple[int, int] | None:
+    """What tells a file from another that takes its place under the same name; None where there is none."""
+    try:
+        found = path.stat()
+    except OSError:
+        return None
+    return found.st_dev, found.st_ino
+
+
+def prepare_sqlite(engine: sa.Engine, *, busy_s: float) -> None:
+    """Set foreign keys, full synchronisation and honest transactions on every connection of an engine."""
+
+    @sa.event.listens_for(engine, "connect")
+    def _on_connect(connection: Any, _record: Any) -> None:
+        connection.isolation_level = None  # SQLAlchemy's BEGIN below, not the driver's late one
+        for pragma in (
+            f"busy_timeout={int(busy_s * 1000)}",
+            "foreign_keys=ON",
+            "synchronous=FULL",
+            "secure_delete=ON",
+        ):
+            connection.execute(f"PRAGMA {pragma}")
+
+    @sa.event.listens_for(engine, "begin")
+    def _on_begin(connection: sa.Connection) -> None:
+        writes = connection.get_execution_options().get(WRITE_OPTION)
+        connection.exec_driver_sql("BEGIN IMMEDIATE" if writes else "BEGIN")

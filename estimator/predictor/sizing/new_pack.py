@@ -1,0 +1,80 @@
+"""Draws of a new pack of the same kind and label as the one in use, and of the day it is judged by."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from estimator.descriptions import Pack
+from estimator.fitting.load.profile import LoadProfile
+from estimator.fitting.pack import prior as pack_prior
+from estimator.fitting.pack.fitted_pack import FittedPack
+from estimator.fitting.pack.open_circuit import GRID
+from estimator.fitting.pack.pack_draws import PackDraws, draw_pack
+
+Array = NDArray[np.float64]
+
+LABEL_STD = 0.03
+"""What a new pack holds lies so close about its label, relative (common practice: a maker's least and typical
+capacity are 2 to 5 % apart)."""
+
+CAPACITY_AT_END = 0.80
+RESISTANCE_AT_END = 1.5
+RISE = math.log(RESISTANCE_AT_END) / -math.log(CAPACITY_AT_END)
+"""Resistance rises as capacity to the power of minus this: half as much again when 80 % of the capacity is
+left (common practice)."""
+
+COLDEST_C = 10.0
+"""Grass hardly grows below some 6 °C, and a pack mostly comes from a shed (common practice)."""
+MOWS_FOR_COLDEST = 10
+"""From so many mows with a temperature on, their coldest is taken for that of the season."""
+
+
+def new_pack(pack: Pack, label_ah: float, n: int, rng: np.random.Generator) -> PackDraws:
+    """Draws (n,) of a new pack: it holds its label, whatever the pack in use seems to hold now.
+
+    Voltage and resistance are those of the pack in use; where that has faded, its resistance is taken back to
+    what it was when new, as far as the two go together.
+    """
+    drawn = draw_pack(pack, n, rng)
+    tables = drawn.tables.copy()
+    if isinstance(pack, FittedPack) and pack.logs:
+        tables[:, :, 1:] *= np.float32(min(pack.capacity_ah / label_ah, 1.0) ** RISE)
+    held = label_ah * np.exp(LABEL_STD * rng.standard_normal(n))
+    return replace(drawn, capacity_ah=held, tables=tables)
+
+
+def temperatures_seen(profile: LoadProfile) -> list[float]:
+    """Temperatures [°C] of the mows that tell one."""
+    return [one.temperature_c for one in profile.loads if one.temperature_c is not None]
+
+
+def coldest_of(profile: LoadProfile) -> float:
+    """Temperature [°C] of the coldest mowing day: of the mows so far where they are many, else 10 °C or the
+    coldest of them."""
+    seen = temperatures_seen(profile)
+    if len(seen) >= MOWS_FOR_COLDEST:
+        return min(seen)
+    return min([COLDEST_C, *seen])
+
+
+def pack_causes(new: PackDraws, coldest_c: float) -> dict[str, Array]:
+    """What is not known of the pack, by name, (n,) or (n, k) each."""
+    near_empty, half = np.searchsorted(GRID, [0.1, 0.5])
+    causes = {
+        "resistance": np.asarray(new.tables[:, half, 1:].sum(1), float),
+        "sag of a pack that is nearly empty": np.stack(
+            [new.lag_shape[:, min(near_empty, new.lag_shape[0].size - 1)] * new.lag_h.sum(0),
+             new.tables[:, near_empty, 0], new.tables[:, near_empty, 1:].sum(1)], axis=1,
+        ).astype(float),
+        "rise of the resistance in the cold": pack_prior.arrhenius(coldest_c, new.activation_kk).T,
+        "what a new pack holds over its label": new.capacity_ah,
+    }  # fmt: skip
+    if new.warmth is not None:
+        causes["warming of the pack"] = np.stack(
+            [np.asarray(new.warmth.kelvin_per_joule), np.asarray(new.warmth.tau_s)], axis=1
+        )
+    return causes

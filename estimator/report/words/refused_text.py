@@ -1,0 +1,27 @@
+"""The table of a file that was refused, below the line that says why."""
+
+from __future__ import annotations
+
+from estimator.errors import ShownTable
+from estimator.report.words.text import table
+
+
+def refused_text(shown: ShownTable) -> str:
+    """Every sheet's numbered titles with three values each, and the options that would read the file.
+
+    >>> from estimator.errors import ShownColumn, ShownSheet
+    >>> columns = (ShownColumn(1, "amps", ("0", "4.1"), "current [A]"),)
+    >>> print(refused_text(ShownTable((ShownSheet("", columns),), "--interval SECONDS")))
+    column  title  values  taken for
+         1  amps   0; 4.1  current [A]
+    Would be read with: --interval SECONDS
+    """
+    parts = []
+    for sheet in shown.sheets:
+        rows = [[str(c.number), c.title, "; ".join(c.values), c.taken_for] for c in sheet.columns]
+        named = f"Sheet {sheet.name}:\n" if sheet.name else ""
+        if rows:
+            parts.append(named + table(["column", "title", "values", "taken for"], rows, width=110))
+    if shown.options:
+        parts.append(f"Would be read with: {shown.options}")
+    return "\n".join(parts)

@@ -1,0 +1,122 @@
+"""Where a log starts and ends when nobody said so; how far a load follows the voltage."""
+
+from dataclasses import replace
+
+import numpy as np
+import pandas as pd
+import pytest
+from planted_packs import FINE, part, planted_log
+
+from estimator.descriptions import Pack
+from estimator.fitting.pack.fitted_pack import MOST_LEFT, as_fitted
+from estimator.fitting.pack.joint_fit import fit_log, fit_logs
+from estimator.fitting.pack.log_grid import trace_of
+from estimator.fitting.pack.open_circuit import open_circuit_v
+from estimator.fitting.pack.start_charge import met_cut_off, start_of
+from estimator.importer.log import Log
+from estimator.predictor.charge_curve import charge_curve
+from estimator.predictor.simulation.future_load import draw_level, remember
+
+LFP = Pack("lfp", 12, 10.0, 30.0)
+NMC = Pack("nmc", 13, 10.5, 39.0)
+
+
+def lfp_log(start, end=0.0, amps=5.0):
+    """A steady discharge of a cell that follows the published curve, 10 Ah, 0.08 ohm, 5 s steps."""
+    seconds = np.arange(0.0, (start - end) * 10.0 / amps * 3600, 5.0)
+    charge = start - seconds * amps / 3600 / 10.0
+    volts = 12 * open_circuit_v("lfp", charge) - 0.08 * amps
+    keep = volts >= 29.95
+    frame = pd.DataFrame({"time_s": seconds, "current_a": amps, "voltage_v": volts})[keep]
+    return Log(frame, error=FINE), charge[keep]
+
+
+def test_empty_is_where_the_open_circuit_curve_meets_the_cut_off():
+    """3.0 V a cell lies at 3.4 % of Chen's curve: its table has 2.971 V at 3 % and 3.050 V at 4 %."""
+    fitted = as_fitted(NMC)
+    assert 1 - fitted.usable == pytest.approx(0.0336, abs=0.001)
+    assert fitted.capacity_ah == pytest.approx(10.5)
+    assert as_fitted(replace(NMC, cut_off_v=2.5 * 13)).usable == pytest.approx(1.0, abs=1e-6)
+    assert as_fitted(replace(NMC, cut_off_v=3.7 * 13)).usable == 1 - MOST_LEFT
+
+
+@pytest.mark.parametrize("start", [0.25, 0.5])
+def test_a_flat_curve_met_half_way_is_placed_by_its_end(start):
+    log, charge = lfp_log(start)
+    curve = charge_curve(log, LFP)
+    assert np.sqrt(np.mean((curve["charge"] - charge) ** 2)) < 0.05
+
+
+def test_three_quarters_drawn_to_the_end_are_placed_by_where_the_curve_bends():
+    log, charge = lfp_log(0.75)
+    curve = charge_curve(log, LFP)
+    assert curve["low"].iloc[0] < charge[0] < curve["high"].iloc[0]
+
+
+def test_a_flat_stretch_without_an_end_leaves_a_wide_band():
+    log, charge = lfp_log(0.6, end=0.45)
+    ended = charge_curve(lfp_log(0.6)[0], LFP)
+    curve = charge_curve(log, LFP)
+    width = float((curve["high"] - curve["low"]).iloc[0])
+    assert width > 2 * float((ended["high"] - ended["low"]).iloc[0])
+    assert curve["low"].iloc[0] < charge[0] < curve["high"].iloc[0]
+
+
+def test_a_start_that_the_voltage_places_is_where_the_search_begins_and_no_second_reading():
+    """The fit reads the first volts itself; a narrow prior from the same volts would count them twice, and
+    would forget that the curve may be off."""
+    log, truth = planted_log(np.random.default_rng(4))
+    half = part(log, from_s=1500.0)
+    at = float(np.interp(1500.0, log.readings["time_s"], truth))
+    start = start_of(as_fitted(NMC), trace_of(half), None)
+    assert not start.full and start.begin == pytest.approx(at, abs=0.15)
+    assert start.std > 0.3
+    fit = fit_log(as_fitted(NMC), trace_of(half), start)
+    assert abs(fit.mean[-3] - at) < 2.5 * fit.covariance[-3, -3] ** 0.5
+
+
+def test_several_peaks_widen_the_covariance():
+    fitted = as_fitted(LFP)
+    trace = trace_of(lfp_log(0.6, end=0.45)[0])
+    start = start_of(fitted, trace, None)
+    assert len(start.tries) > 3
+    mixed = fit_log(fitted, trace, start)
+    alone = min(
+        (fit_logs(fitted, [trace], [one])[-1] for one in start.tries),
+        key=lambda one: abs(one.mean[-3] - mixed.mean[-3]),
+    )
+    assert mixed.covariance[-3, -3] > alone.covariance[-3, -3]
+
+
+def test_the_cut_off_says_where_a_log_ended_only_where_it_was_met():
+    fitted = as_fitted(NMC)
+    log, truth = planted_log(np.random.default_rng(4))
+    end = met_cut_off(fitted, trace_of(log))
+    assert end is not None
+    assert abs(end.charge - truth[end.reading]) < 2.5 * end.std
+    assert met_cut_off(fitted, trace_of(part(log, upto_s=600))) is None
+
+
+@pytest.mark.parametrize("exponent", [0.0, 1.0])
+def test_the_exponent_of_a_load_is_found_however_often_it_was_read(exponent):
+    """The same load read at 1 s and at 0.1 s has the same exponent and nearly the same doubt about it."""
+    rng = np.random.default_rng(6)
+    slow_s = np.arange(0.0, 2400.0)
+    level = 400.0 * np.repeat(rng.lognormal(0.0, 0.05, 240), 10)
+    volts = np.linspace(52.0, 46.0, 2400)
+    power = level * (volts / 52.0) ** exponent
+    fast_s = np.arange(0.0, 2399.0, 0.1)
+    fast_w, fast_v = np.interp(fast_s, slow_s, power), np.interp(fast_s, slow_s, volts)
+    once = remember(power, volts, 1.0, slow_s, power, volts)
+    often = remember(power, volts, 1.0, fast_s, fast_w, fast_v)
+    assert once.follow == pytest.approx(exponent, abs=2.5 * once.follow_std)
+    assert often.follow == pytest.approx(once.follow, abs=once.follow_std)
+    assert often.follow_std == pytest.approx(once.follow_std, rel=0.3)
+
+
+def test_a_level_from_few_stretches_has_longer_tails():
+    few = draw_level(0.1, 3.0, 200_000, np.random.default_rng(1))
+    many = draw_level(0.1, 1000.0, 200_000, np.random.default_rng(1))
+    # 95th percentile of Student's t with 3 degrees of freedom is 2.353 (any table), of the normal 1.645
+    assert np.log(np.quantile(few, 0.95)) + 0.005 == pytest.approx(0.2353, abs=0.004)
+    assert np.log(np.quantile(many, 0.95)) + 0.005 == pytest.approx(0.1645, abs=0.002)

@@ -1,0 +1,184 @@
+"""Capacity mow by mow: held against each other by rest voltage, or taken out of a chain of fits."""
+
+from __future__ import annotations
+
+import csv
+import json
+import math
+from datetime import date, timedelta
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from estimator.errors import InputError
+from estimator.fitting.pack.log_share import CAPACITY_WALK
+from estimator.fitting.seasons.capacity_history import capacity_history
+from estimator.fitting.seasons.discharge_curves import DischargeCurve, discharge_curve
+from estimator.fitting.seasons.fade import fade_series
+from estimator.fitting.seasons.measures import CAPACITY, capacity_observed
+from estimator.fitting.seasons.relative_capacity import relative_capacity
+from estimator.fitting.seasons.trends import trend
+from estimator.importer.read import read_log
+from estimator.predictor.fade_forecast import fade_forecast
+
+SERIES = 13
+SAMPLES = Path(__file__).parents[3] / "sample_logs"
+
+
+def rest_v(charge: np.ndarray) -> np.ndarray:
+    """An invented sloping open-circuit curve of 13 cells."""
+    return SERIES * (3.45 + 0.55 * charge + 0.12 * charge**4 + 0.05 * np.tanh(8 * (charge - 0.45)))
+
+
+def planted(
+    capacity_ah: float, depth: float, rng: np.random.Generator, start: float | None = 0.0
+) -> DischargeCurve:
+    drawn = np.linspace(0.0, depth * capacity_ah, 60)
+    gain = 1 + 0.01 * rng.standard_normal()
+    off = 0.04 * rng.standard_normal()
+    rest = rest_v(1 - drawn / capacity_ah) + off + 0.015 * rng.standard_normal() * np.sin(drawn)
+    return DischargeCurve(
+        tuple(drawn * gain), tuple(rest), 5.0, 0.1, 0.004, 0.08, 0.001, 0.02, 20.0, 1.0, start
+    )  # fmt: skip
+
+
+def days_of(n: int) -> list[date]:
+    return [date(2024, 4, 1) + timedelta(days=14 * k) for k in range(n)]
+
+
+def test_ratios_between_mows_are_found_and_their_bands_hold() -> None:
+    scores, misses = [], []
+    for seed in range(25):
+        rng = np.random.default_rng(seed)
+        true = 10 * np.exp(-0.012 * np.arange(14))
+        curves = [planted(c, rng.uniform(0.12, 0.65), rng) for c in true]
+        found = relative_capacity(curves, days_of(14), SERIES, 1.0)
+        truth = np.log([true[o.place] for o in found])
+        weight = np.array([o.log_std for o in found]) ** -2.0
+        truth -= np.average(truth, weights=weight)
+        error = np.log([o.value for o in found]) - truth
+        scores += list(error * np.sqrt(weight))
+        misses.append(float(np.sqrt(np.average(error**2, weights=weight))))
+    assert np.mean(np.abs(scores) < 1.645) >= 0.85
+    assert np.median(misses) < 0.025
+
+
+def test_a_deeper_mow_tells_more() -> None:
+    rng = np.random.default_rng(1)
+    curves = [planted(10.0, depth, rng) for depth in (0.2, 0.3, 0.4, 0.5, 0.6, 0.6)]
+    found = relative_capacity(curves, days_of(6), SERIES, 10.0)
+    stds = [o.log_std for o in found]
+    assert stds == sorted(stds, reverse=True)
+
+
+def test_flat_curves_and_unknown_starts_tell_nothing() -> None:
+    rng = np.random.default_rng(2)
+    flat = [
+        DischargeCurve(
+            tuple(np.linspace(0, 5, 60)), (39.5,) * 60, 5.0, 0.1, 0.004, 0.08, 0.001, 0.02, 20.0, 1.0, 0.0
+        )
+        for _ in range(5)
+    ]
+    assert relative_capacity(flat, days_of(5), 12, 10.0) == ()
+    lost = [planted(10.0, 0.5, rng, start=None) for _ in range(5)]
+    assert relative_capacity(lost, days_of(5), SERIES, 10.0) == ()
+    assert relative_capacity([planted(10.0, 0.5, rng)] * 2, days_of(2), SERIES, 10.0) == ()
+
+
+def kalman(readings: list[float], own_std: float, walk: float) -> tuple[list[float], list[float]]:
+    """A textbook scalar Kalman filter on the logarithm, prior 10 Ah known to 10 %."""
+    mean, variance, means, stds = math.log(10.0), 0.01, [], []
+    for k, value in enumerate(readings):
+        variance += walk**2 if k else 0.0
+        gain = variance / (variance + own_std**2)
+        mean, variance = mean + gain * (math.log(value) - mean), (1 - gain) * variance
+        means.append(math.exp(mean))
+        stds.append(math.exp(mean) * math.sqrt(variance))
+    return means, stds
+
+
+def test_a_filter_gives_its_readings_back() -> None:
+    readings = [9.7, 10.2, 9.9, 9.5, 9.8]
+    means, stds = kalman(readings, 0.04, CAPACITY_WALK)
+    found = capacity_observed(means, stds, days_of(5), 10.0)
+    assert [o.value for o in found] == pytest.approx(readings, rel=1e-6)
+    assert [o.log_std for o in found] == pytest.approx([0.04] * 5, rel=1e-6)
+    assert [o.place for o in found] == [0, 1, 2, 3, 4]
+
+
+def test_a_step_that_learnt_nothing_is_left_out() -> None:
+    means, stds = kalman([9.7, 9.9], 0.04, CAPACITY_WALK)
+    std_grown = means[1] * math.hypot(stds[1] / means[1], CAPACITY_WALK)
+    found = capacity_observed([*means, means[1]], [*stds, std_grown], days_of(3), 10.0)
+    assert [o.place for o in found] == [0, 1]
+
+
+def test_history_takes_the_rest_voltage_where_it_tells_and_else_the_fit() -> None:
+    rng = np.random.default_rng(5)
+    means, stds = kalman([9.9] * 8, 0.04, CAPACITY_WALK)
+    curves = [planted(9.9, 0.5, rng) for _ in range(8)]
+    by_rest = capacity_history(days_of(8), means, stds, curves, SERIES, 10.0)
+    assert by_rest.shown_by == "rest voltage" and 0 < by_rest.scale_std < 0.05
+    assert np.exp(np.mean(np.log([o.value for o in by_rest.observed]))) == pytest.approx(9.9, rel=0.01)
+    by_fit = capacity_history(days_of(8), means, stds, [None] * 8, SERIES, 10.0)
+    assert by_fit.shown_by == "fit" and by_fit.scale_std == 0.0
+    assert by_fit.series().number.tolist() == [1, 2, 3, 4, 5, 6, 7, 8]
+
+
+def test_no_mows_have_no_history() -> None:
+    empty = capacity_history([], [], [], [], SERIES, 10.0)
+    assert empty.observed == ()
+    with pytest.raises(InputError) as refused:
+        empty.series()
+    assert str(refused.value) == "no capacity has been seen yet; add mows"
+
+
+def test_a_mow_whose_start_only_its_voltage_tells_is_no_figure_of_its_own() -> None:
+    rng = np.random.default_rng(3)
+    curves = [planted(10.0, 0.5, rng, start) for start in (0.0, None, 0.0)]
+    found = capacity_history(days_of(3), [9.8, 9.0, 9.1], [0.3, 0.2, 0.15], curves, SERIES, 10.0)
+    assert found.shown_by == "fit" and found.mow_number == (1, 3)
+
+
+def test_a_mow_that_tells_next_to_nothing_is_left_out() -> None:
+    """From 10 % to 9.9 % a mow can have said no better than 1/sqrt(1/0.099² - 1/0.1²) = 70 %."""
+    assert capacity_observed([12.0], [12.0 * 0.099], days_of(1), 10.0) == ()
+
+
+def test_sample_pack_against_its_own_truth() -> None:
+    """The invented 13-series pack fades by 8.5 % a year; its mows alone show it, each within its own
+    uncertainty.
+    """
+    pack = next(p for p in json.loads((SAMPLES / "orchard.json").read_text())["packs"] if p["series"] == 13)
+    truth = {t["mow"]: t for t in csv.DictReader((SAMPLES / "truth" / "mows.csv").read_text().splitlines())}
+    curves: list[DischargeCurve] = []
+    days, true_ah = [], []
+    for line in csv.DictReader((SAMPLES / "mows.csv").read_text().splitlines()):
+        if line["pack"] != pack["name"] or not line["start_charge"] or "notes" in line["files"]:
+            continue
+        log = read_log(*[SAMPLES / name for name in line["files"].split(";")])
+        curves.append(discharge_curve(log, 1.0, float(line["temperature_c"])))
+        days.append(date.fromisoformat(line["started"][:10]))
+        true_ah.append(float(truth[line["mow"]]["capacity_ah"]))
+    found = relative_capacity(curves, days, pack["series"], 1.0)
+    assert len(found) >= 15
+    log_true = np.log([true_ah[o.place] for o in found])
+    weight = np.array([o.log_std for o in found]) ** -2.0
+    score = (np.log([o.value for o in found]) - log_true + np.average(log_true, weights=weight)) * np.sqrt(
+        weight
+    )
+    assert np.mean(np.abs(score) < 1.645) >= 0.8
+    slope = trend(CAPACITY, found)
+    yearly = (true_ah[-1] / true_ah[0]) ** (365.25 / (days[-1] - days[0]).days) - 1
+    assert slope.more_than_noise and slope.low - 0.01 <= yearly <= slope.high + 0.01
+    scale = float(np.exp(np.average(log_true, weights=weight)))
+    value = scale * np.array([o.value for o in found])
+    number = np.array([o.place + 1 for o in found])
+    series = fade_series(number, value, value * np.array([o.log_std for o in found]))
+    # By the generator's own formula 10.3·(1 − 0.045·√y − 0.05·y) falls under 6.5 Ah in the year y = 5.31.
+    mows_a_year = (number[-1] - 1) / ((days[found[-1].place] - days[0]).days / 365.0)
+    crossing = mows_a_year * (5.31 - (days[0] - date(2024, 4, 1)).days / 365.0) + 1
+    forecast = fade_forecast(series, 6.5)
+    assert forecast.low <= crossing <= forecast.high
+    assert forecast.mow == pytest.approx(crossing, rel=0.35)

@@ -1,6 +1,0 @@
-"""Makes the planted packs importable by the tests beside them."""
-
-import sys
-from pathlib import Path
-
-sys.path.insert(0, str(Path(__file__).parent))

@@ -1,6 +1,0 @@
-"""Makes the generator of planted mows importable by the tests beside it."""
-
-import sys
-from pathlib import Path
-
-sys.path.insert(0, str(Path(__file__).parent))

@@ -1,0 +1,124 @@
+"""Days not yet mown: whether they finish with the pack there is, and what pack they would need."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from discharging import at_rest, discharge, slow_capacity_ah
+from half_cells import Array
+from owners import Owner, draw_day, judged, stream
+from pack_trials import Plan, padded, run
+from patchy_mowing import Day, Field, mow
+from seasons_of_mows import Season, air_on
+
+RESERVE, END_OF_LIFE = 0.10, 0.80
+STEP_S = 2
+
+
+@dataclass(frozen=True)
+class Asked:
+    """A day asked about: lawns in order, what is said of the grass, air [°C], whether each was finished."""
+
+    fields: tuple[Field, ...]
+    growth_mm: float | None
+    moisture: str | None
+    air_c: float
+    finished: tuple[bool, ...]
+
+
+def m2_per_charge(owner: Owner) -> float:
+    """About what a full new pack mows of usual grass."""
+    crew = owner.crew
+    return owner.hours * 3600 * crew.pace_m_s * crew.width_m * (1 - crew.overlap) * 0.8
+
+
+def days_asked(season: Season, count: int, purpose: int = 21) -> list[Asked]:
+    """Days after the season, each with about as much lawn as a charge mows or more, and how far it got."""
+    owner, plans, told = season.owner, [], []
+    for k in range(count):
+        rng = stream(owner.seed, purpose, k)
+        day = draw_day(rng, season.dullness, season.lushness)
+        fields: list[Field] = []
+        while sum(f.area_m2 for f in fields) < rng.uniform(1.0, 1.6) * m2_per_charge(owner) * owner.health:
+            fields.append(owner.fields[int(rng.integers(len(owner.fields)))])
+        power, done = mow(rng, owner.crew, fields, day)
+        air = air_on(rng, owner, season.day_after)
+        plans.append(Plan(0, power, air, float(rng.lognormal(0, 0.4)), 0.0, 1.0, stop_s=done[-1]))
+        told.append((tuple(fields), done, *judged(rng, day)))
+    power_w = padded([p.power_w for p in plans], max(len(p.power_w) for p in plans))
+    went = run([owner], plans, power_w, stop_at=np.array([p.stop_s for p in plans], dtype=int))
+    return [
+        Asked(fields, growth, moisture, plan.air_c, tuple(bool(d <= end) for d in done))
+        for (fields, done, growth, moisture), plan, end in zip(told, plans, went.end, strict=True)
+    ]
+
+
+@dataclass(frozen=True)
+class Need:
+    """What days need: lawns, what is said of the grass, coldest air [°C], label [Ah] and work [J] of each."""
+
+    fields: tuple[Field, ...]
+    growth_mm: float
+    moisture: str
+    coldest_c: float
+    needs_ah: Array
+    energy_j: Array
+
+
+def days_of_a_kind(rng: np.random.Generator, count: int, dullness: float) -> tuple[float, str, list[Day]]:
+    """Something that a volunteer says of the grass, and true days of which just that would be said."""
+    growth, moisture = None, None
+    while growth is None or moisture is None or growth > 50:
+        growth, moisture = judged(rng, draw_day(rng))
+    days: list[Day] = []
+    while len(days) < count:
+        day = draw_day(rng, dullness)
+        if judged(rng, day) == (growth, moisture):
+            days.append(day)
+    return growth, moisture, days
+
+
+def exact_need(season: Season, days: int = 80, purpose: int = 31) -> Need:
+    """For each of many days the smallest pack of these cells that finishes it, old, cold, with the reserve.
+
+    A pack of S Ah holds S in a slow discharge when new, 80 % of it at the end of its life; it finishes a day
+    if the motor never stops and at most 90 % of that charge is drawn.
+    """
+    owner = season.owner
+    rng = stream(owner.seed, purpose)
+    wanted = rng.uniform(0.35, 0.8) * m2_per_charge(owner)
+    fields: list[Field] = []
+    while not fields or sum(f.area_m2 for f in fields) < wanted - min(f.area_m2 for f in owner.fields) / 2:
+        fields.append(owner.fields[int(rng.integers(len(owner.fields)))])
+    growth, moisture, of_kind = days_of_a_kind(rng, days, season.dullness)
+    loads = [mow(rng, owner.crew, fields, day)[0] for day in of_kind]
+    coldest = float(np.round(max(4.0, owner.air_c - 6)))
+    each_s = padded(loads, -(-max(map(len, loads)) // STEP_S) * STEP_S)
+    power = each_s.reshape(days, -1, STEP_S).mean(2)
+    wind = rng.lognormal(0, 0.4, days)
+
+    old = owner.aged(END_OF_LIFE)
+    held_ah = slow_capacity_ah(old, np.full(1, owner.cut_off_v))[0]
+    many = old.rows(np.zeros(days, dtype=int))
+    energy_j = np.array([load.sum() for load in loads])
+    low = np.log(energy_j) - np.log(owner.joules(1.0) * END_OF_LIFE * (1 - RESERVE)) - 0.3
+    high = low + 1.6
+    for _ in range(9):
+        size = np.exp((low + high) / 2)
+        cells = many.scaled(size * END_OF_LIFE / held_ah)
+        went = discharge(
+            cells,
+            at_rest(cells, coldest),
+            power,
+            np.full(days, coldest),
+            step_s=float(STEP_S),
+            cut_off_v=np.full(days, owner.cut_off_v),
+            hold_s=owner.hold_s - 1.0,
+            wind=wind,
+            droop=owner.crew.droop,
+            stop_at=np.full(days, 10**9),
+        )
+        fits = ~went.cut & (went.drawn_ah[:, -1] <= (1 - RESERVE) * END_OF_LIFE * size)
+        low, high = np.where(fits, low, (low + high) / 2), np.where(fits, (low + high) / 2, high)
+    return Need(tuple(fields), growth, moisture, coldest, np.exp(high), energy_j)

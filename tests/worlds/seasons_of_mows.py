@@ -1,0 +1,168 @@
+"""A season: one owner's mows in order of time, with what the owner says about each.
+
+Blades dull slowly and are sharpened; the weather and the grass differ from mow to mow; from some mow on the
+machine may have been changed, and the pack may be another age at every mow.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from datetime import datetime, timedelta
+
+import numpy as np
+from half_cells import Array
+from owners import Owner, draw_day, judged, stream
+from pack_trials import TAIL_S, Plan, padded, read_logs, run, start_of
+from patchy_mowing import Day, Field, mow
+
+BEGIN = datetime(2025, 4, 5, 10, 0)
+
+
+@dataclass(frozen=True)
+class Change:
+    """What was changed on the machine: cutting energy times `factor` from mow `first` on."""
+
+    first: int
+    factor: float
+
+
+@dataclass(frozen=True)
+class Outing:
+    """One mow before it is run: the plan, the truth of lawn and day, and what is said of them."""
+
+    plan: Plan
+    field: Field
+    day: Day
+    growth_mm: float | None
+    moisture: str | None
+    started: datetime
+    changed: bool
+
+
+@dataclass(frozen=True)
+class Season:
+    """The mows of one owner: outings, their logs, whether the pack ended each, dates of blade care.
+
+    day_after : the day on which a question is asked, after the last mow; dullness, lushness : of that day
+    """
+
+    owner: Owner
+    outings: tuple[Outing, ...]
+    logs: tuple[dict[str, Array], ...]
+    cut: tuple[bool, ...]
+    care: tuple[datetime, ...]
+    day_after: datetime
+    dullness: float
+    lushness: float
+
+
+@dataclass(frozen=True)
+class Course:
+    """What drifts over a season: how sharp the blades are, how lush the grass; dates, also of blade care."""
+
+    dullness: Array
+    lushness: Array
+    care: tuple[datetime, ...]
+    dates: tuple[datetime, ...]
+
+
+def draw_course(rng: np.random.Generator, mows: int) -> Course:
+    """Dates about a week apart, and blades between two sharpenings; one date more than mows."""
+    dates = BEGIN + np.cumsum([timedelta(days=float(d)) for d in rng.uniform(4, 10, mows + 1)])
+    each, rate, since = int(rng.integers(7, 15)), rng.uniform(0, 0.025), int(rng.integers(0, 8))
+    dull, care = [], []
+    for k in range(mows + 1):
+        if since + k and (since + k) % each == 0:
+            care.append(dates[k] - timedelta(days=1))
+        dull.append(1 + rate * ((since + k) % each))
+    days = np.array([(date - dates[0]).days for date in dates])
+    lush = np.exp(rng.normal(0, 0.04) * np.sqrt(2) * np.sin(2 * np.pi * (days / 200 + rng.random())))
+    return Course(np.array(dull), lush, tuple(care), tuple(dates))
+
+
+def air_on(rng: np.random.Generator, owner: Owner, when: datetime) -> float:
+    """Air [°C] on one day: warmest late in July, within 4 to 32."""
+    season = 5 * np.cos((when - datetime(when.year, 7, 25)).days / 365.25 * 2 * np.pi)
+    return float(np.clip(owner.air_c - 2.5 + season + rng.normal(0, 2.5), 4, 32))
+
+
+def draw_outings(
+    owners: list[Owner],
+    which: int,
+    mows: int,
+    purpose: int,
+    healths: Array | None = None,
+    change: Change | None = None,
+) -> tuple[list[Outing], Course]:
+    """The mows of one owner, not yet run; nearly all start full."""
+    owner = owners[which]
+    course = draw_course(stream(owner.seed, purpose), mows)
+    outings = []
+    for k, started in enumerate(course.dates[:mows]):
+        rng = stream(owner.seed, purpose, 1, k)
+        day = draw_day(rng, float(course.dullness[k]), float(course.lushness[k]))
+        field = owner.fields[int(rng.integers(len(owner.fields)))]
+        changed = change is not None and k >= change.first
+        crew = (
+            replace(owner.crew, cut_j_m2=owner.crew.cut_j_m2 * change.factor)
+            if change and changed
+            else owner.crew
+        )
+        power, done = mow(rng, crew, [field], day)
+        held = owner.new_ah * (owner.health if healths is None else float(healths[k]))
+        short, told = start_of(rng, held) if rng.random() < 0.3 else (0.0, 1.0)
+        plan = Plan(
+            owner=which,
+            power_w=power,
+            air_c=air_on(rng, owner, started),
+            wind=float(rng.lognormal(0, 0.4)),
+            short_ah=short,
+            told=told,
+            stop_s=done[-1],
+            health=None if healths is None else float(healths[k]),
+        )
+        growth, moisture = judged(rng, day)
+        outings.append(Outing(plan, field, day, growth, moisture, started, changed))
+    return outings, course
+
+
+def make_seasons(
+    owners: list[Owner],
+    mows: int,
+    purpose: int = 11,
+    healths: list[Array] | None = None,
+    changes: list[Change | None] | None = None,
+) -> list[Season]:
+    """Seasons of `mows` mows each, run side by side."""
+    drawn = [
+        draw_outings(
+            owners,
+            k,
+            mows,
+            purpose,
+            None if healths is None else healths[k],
+            None if changes is None else changes[k],
+        )
+        for k in range(len(owners))
+    ]
+    plans = [o.plan for outings, _ in drawn for o in outings]
+    power = padded([p.power_w for p in plans], max(len(p.power_w) for p in plans) + TAIL_S)
+    lawn_done = np.array([p.stop_s for p in plans], dtype=int)
+    log = run(owners, plans, power, stop_at=lawn_done)
+    logs = read_logs(owners, plans, log, log.end, purpose)
+    seasons = []
+    for k, (outings, course) in enumerate(drawn):
+        part = slice(k * mows, (k + 1) * mows)
+        seasons.append(
+            Season(
+                owner=owners[k],
+                outings=tuple(outings),
+                logs=tuple(logs[part]),
+                cut=tuple(bool(c) for c in log.cut[part]),
+                care=course.care,
+                day_after=course.dates[mows],
+                dullness=float(course.dullness[mows]),
+                lushness=float(course.lushness[mows]),
+            )
+        )
+    return seasons
