@@ -109,7 +109,7 @@ def current_limits(
     Returns
     -------
     CurrentLimits
-        peaks [A] with bands, the room to each limit [A], and cautions; it never says that something is safe
+        peaks [A] with bands, the room to each limit [A], and cautions
 
     Raises
     ------

@@ -37,7 +37,7 @@ def say(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Say:
         return code, written.getvalue().decode("utf-8")
 
     monkeypatch.chdir(tmp_path)
-    pack = ["--chemistry", "nmc", "--series", "13", "--ah", "10", "--cut-off", "39"]
+    pack = ["--chemistry", "nmc", "--series", "13", "--capacity-ah", "10", "--cut-off-v", "39"]
     assert said("describe", "lawn", "orchard", "--area", "420")[0] == 0
     assert said("describe", "pack", "crate", *pack)[0] == 0
     (tmp_path / "mow.csv").write_text("time_s,current_a,voltage_v\n" + ROWS)
@@ -108,7 +108,7 @@ def test_a_name_too_long_for_the_disk_is_one_line(say: Say, words: list[str], le
 
 
 def test_a_temperature_that_no_air_has_is_refused(say: Say) -> None:
-    code, said = say("capacity", "orchard", "--coldest", "1e308")
+    code, said = say("capacity", "orchard", "--coldest-c", "1e308")
     assert code == 2
-    assert "--coldest" in said
+    assert "--coldest-c" in said
     assert "should not happen" not in said

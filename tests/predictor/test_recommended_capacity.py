@@ -148,7 +148,7 @@ def test_one_measurement_is_named_with_what_it_would_save(usual):
     assert usual.saving.part in [one.name for one in usual.parts]
     assert 0 < usual.saving.ah < usual.capacity_ah / 2
     assert usual.saving.measure
-    shares = [one.share for one in usual.limits]
+    shares = [one.share for one in usual.doubts]
     assert shares == sorted(shares, reverse=True)
     assert sum(shares) <= 1 + 1e-9
 

@@ -230,6 +230,7 @@ _HOMES = (
     "estimator.fitting.seasons.trends",
     "estimator.predictor.sizing.recommend",
     "estimator.predictor.lawns.lawns_per_charge",
+    "estimator.predictor.lawns.one_more",
     "estimator.predictor.track_record",
     "estimator.logbook",
 )

@@ -150,6 +150,7 @@ def lawns_per_charge(
     (1, True)
     """
     _check(profile, lawns, order, aim, sure, reserve)
+    check_amount("temperature_c", temperature_c)
     rng = np.random.default_rng(seed)
     grasses: Sequence[Grass] = grasses_for(lawns, grass)
     needs = draw_needs(

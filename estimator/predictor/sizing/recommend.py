@@ -170,6 +170,7 @@ def recommend_capacity(
     quantiles = [float(np.quantile(each, sure)) * label_ah for each in (need.warm, need.cold, need.limited)]
     spread = float(np.quantile(ideal, sure))
     capacity = math.ceil(round(quantiles[-1] / STEP_AH, 6)) * STEP_AH
+    check_amount("capacity_ah", capacity, whose="a pack for these lawns")
     parts = margin_parts(
         [
             float(energy.mean() / volts.mean()),

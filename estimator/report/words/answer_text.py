@@ -49,8 +49,20 @@ def minutes_text(answer: MinutesAnswer, width: int) -> str:
                 width,
             ),
             *_causes(answer.doubts, width),
+            *_one_more(answer, width),
         ]
     )
+
+
+def _one_more(answer: MinutesAnswer, width: int) -> list[str]:
+    """One more lawn now? Each with its chance, likeliest first."""
+    if not answer.more:
+        return []
+    rows = [
+        [each.lawn, f"{each.area_m2:.0f}", f"{each.minutes:.0f}", f"{each.energy_wh:.0f}", odds(each.odds)]
+        for each in answer.more
+    ]
+    return [table(["one more lawn now", "m²", "min", "Wh", "odds"], rows, width)]
 
 
 def plan_text(answer: PlanAnswer, width: int) -> str:
@@ -79,8 +91,8 @@ def plan_text(answer: PlanAnswer, width: int) -> str:
     )
 
 
-def _causes(limits: Sequence[Doubt], width: int) -> list[str]:
-    return [paragraph(said, width)] if (said := causes_words(limits)) else []
+def _causes(doubts: Sequence[Doubt], width: int) -> list[str]:
+    return [paragraph(said, width)] if (said := causes_words(doubts)) else []
 
 
 def capacity_text(answer: CapacityAnswer, width: int) -> str:
@@ -146,14 +158,14 @@ def saving_words(answer: CapacityAnswer) -> str:
     return f"{measure}: that would likely save about {saving.ah:.1f} Ah of the {saving.part}."
 
 
-def causes_words(limits: Sequence[Doubt]) -> str:
+def causes_words(doubts: Sequence[Doubt]) -> str:
     """The two largest causes of an answer's width, and what would narrow them.
 
     >>> from estimator.predictor.narrowing import Doubt
     >>> causes_words([Doubt("grass", 0.61, "Say how wet it is."), Doubt("from day to day", 0.2, "")])
     'Width comes most from grass (61 %): say how wet it is; then from day to day (20 %).'
     """
-    told = [one for one in limits if one.share >= LEAST_SHARE][:2]
+    told = [one for one in doubts if one.share >= LEAST_SHARE][:2]
     if not told:
         return ""
     each = []
