@@ -108,7 +108,7 @@ def believed(before: Believed, fitted: Believed, shown: Sequence[Shown]) -> Beli
     shape = (fitted.mean / fitted.std**2 - before.mean / before.std**2) / claimed
     allowed = claimed
     if not ended:
-        bound = shape_std(min(one.deepest for one in shown))
+        bound = shape_std(min((one.deepest for one in shown), default=1.0))
         allowed = min(claimed, 1.0 / bound**2) if bound < before.std else 0.0
     fact, sure = 0.0, 0.0
     if (

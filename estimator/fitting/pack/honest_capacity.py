@@ -17,7 +17,7 @@ from estimator.fitting.pack.fitted_pack import (
     usable_slopes,
 )
 from estimator.fitting.pack.log_grid import Trace
-from estimator.fitting.pack.log_model import START, ZERO_A, Modelled
+from estimator.fitting.pack.log_model import ZERO_A, Modelled
 from estimator.fitting.pack.log_share import N_PACK, OWN, LogShare
 from estimator.fitting.pack.open_circuit import GRID, GRID_STEP
 
@@ -27,6 +27,9 @@ LATE, MOST_MISSED = 0.95, 0.04
 """A log ended at the cut-off where, over the last twentieth of what it drew, a loaded voltage lies so near it
 that by the curve's slope there no more than 4 % of the charge lay between: readings miss the dip itself."""
 
+
+LEAST_KNOWN_START = 0.05
+"""A start known no better than this was itself worked out from the curve: what was drawn since is no fact."""
 
 STEADY, STEADY_S = 0.05, 180.0
 """Currents that differ by no more than this share over three minutes [s] show how fast the voltage falls."""
@@ -55,7 +58,9 @@ def with_facts(
     shown = []
     for i, (log, m) in enumerate(zip(logs, at, strict=True)):
         own = N_PACK + OWN * i
-        shown.append(_shown(fitted, log, log.pick @ x, m, covariance[own, own], uncertain[own + 3, own + 3]))
+        start = Believed(float(before[own]), float(np.sqrt(uncertain[own, own])))
+        if start.std < LEAST_KNOWN_START:
+            shown.append(_shown(fitted, log, log.pick @ x, m, start, uncertain[own + 3, own + 3]))
     now = believed(was, fit, shown)
     x = x + along / variance * (now.mean - fit.mean)
     x[prior.CAPACITY] += now.mean - _usable(fitted, x)  # what the linear rule misses
@@ -87,7 +92,7 @@ def _next_fall(trace: Trace, last: int, above_v: float) -> float:
 
 
 def _shown(
-    fitted: FittedPack, log: LogShare, joint: Array, at: Modelled, start_var: float, own_var: float
+    fitted: FittedPack, log: LogShare, joint: Array, at: Modelled, start: Believed, own_var: float
 ) -> Shown:
     trace = log.trace
     drawn_ah = trace.drawn_ah - joint[ZERO_A] * trace.drawn_h
@@ -101,8 +106,7 @@ def _shown(
         missed = min(missed, _next_fall(trace, last, above_v * fitted.series) / own_ah)
     ended = bool(late[last] and missed <= MOST_MISSED and at.charge[last] < MOST_LEFT)
     most = last if ended else int(np.argmax(drawn_ah))
-    start = float(joint[START])
-    drawn = max(float(drawn_ah[most]), 1e-6) / max(start, 0.05)
+    drawn = max(float(drawn_ah[most]), 1e-6) / max(start.mean, 0.05)
     zero = trace.error.current_zero_a * trace.drawn_h[most] / max(float(drawn_ah[most]), 1e-6)
     gone, gone_std = 0.0, 0.0
     if ended:
@@ -114,7 +118,7 @@ def _shown(
     return Shown(
         deepest=float(at.charge[most]),
         drawn=float(np.log(drawn / fitted.rated.capacity_ah)),
-        drawn_std=float(np.sqrt(start_var / max(start, 0.05) ** 2 + zero**2 + own_var)),
+        drawn_std=float(np.sqrt((start.std / max(start.mean, 0.05)) ** 2 + zero**2 + own_var)),
         ended=ended,
         left=gone,
         left_std=gone_std,

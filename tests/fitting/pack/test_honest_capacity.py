@@ -76,6 +76,15 @@ def test_a_pack_that_gave_more_than_its_label_holds_at_least_that():
     assert abs(np.log(found.capacity_ah / 12.3)) < 2.5 * found.capacity_std_ah / found.capacity_ah
 
 
+def test_a_start_worked_out_from_the_curve_is_no_fact_about_capacity():
+    """A second mow of the day, begun at some charge nobody noted and ended at the cut-off."""
+    log, truth = planted_log(np.random.default_rng(3), capacity_ah=10.0)
+    later = part(log, from_s=float(np.searchsorted(-truth, -0.3)))
+    found = fit_pack([later], RATED)
+    assert found.capacity_ah == pytest.approx(10.0, rel=0.01)
+    assert found.capacity_std_ah > 0.6
+
+
 def test_the_knee_of_lfp_not_yet_met_shows_nothing():
     """Cells of 9 Ah called 10, drawn down to 15 %: the plateau looks the same for any capacity."""
     time_s = np.arange(0.0, 0.85 * 9.0 / 5.0 * 3600, 5.0)
