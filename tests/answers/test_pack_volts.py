@@ -42,6 +42,6 @@ def test_volts_of_another_pack_are_refused(high_v, low_v, pack) -> None:
 @pytest.mark.parametrize(("series", "cut_off_v"), [(13, 390.0), (13, 3.0), (10, 46.0)])
 def test_a_cut_off_beyond_the_cells_is_refused(series, cut_off_v) -> None:
     with pytest.raises(
-        InputError, match=r"cells in series of nmc are full at .* V; give the volts of the whole"
+        InputError, match=r"cut-off is .* V; give .* V, such as .* V, for 1[03] nmc cells in series"
     ):
         Pack("nmc", series, 10.0, cut_off_v)

@@ -36,7 +36,7 @@ def test_a_pack_without_mows_has_no_life_yet(orchard: Logbook) -> None:
 
 def test_a_hold_of_the_cut_off_is_seconds() -> None:
     assert refusal(Pack, "nmc", 13, 10.0, 39.0, name="crate", hold_s=90.0).startswith(
-        "pack crate: hold_s is 90.0; "
+        "pack crate: hold time is 90 s; "
     )
 
 

@@ -48,13 +48,13 @@ def test_readings_have_the_labels_and_the_sign_of_the_battery_data_format(book: 
 
 def test_temperature_and_clock_are_told_where_they_are_known() -> None:
     readings = pd.DataFrame(
-        {"time_s": [0.0], "current_a": [0.0], "voltage_v": [48.0], "temperature_c": [21.5]}
+        {"time_s": [0.0, 2.0], "current_a": [0.0, 0.0], "voltage_v": 48.0, "temperature_c": 21.5}
     )
     known = battery_data_frame(Log(readings, started=datetime(2025, 5, 1, 9, 0, tzinfo=UTC)))
     assert list(known) == [
         "Test Time / s", "Voltage / V", "Current / A", "Unix Time / s", "Surface Temperature T1 / degC",
     ]  # fmt: skip
-    assert known["Unix Time / s"].tolist() == [1746090000.0]
+    assert known["Unix Time / s"].tolist() == [1746090000.0, 1746090002.0]
     assert str(known["Current / A"][0]) == "0.0"
     assert "Unix Time / s" not in battery_data_frame(Log(readings, started=datetime(2025, 5, 1, 9, 0)))
 

@@ -34,9 +34,7 @@ def _trusting(certificate: Certificate) -> ssl.SSLContext:
     return trusting
 
 
-def test_a_device_pairs_over_a_connection_that_its_certificate_proves(
-    tmp_path: Path, own: Certificate
-) -> None:
+def test_a_device_pairs_over_what_the_certificate_proves(tmp_path: Path, own: Certificate) -> None:
     with running_page(tmp_path / "l.sqlite", tmp_path, own, pairing=True) as page:
         shown = ssl.PEM_cert_to_DER_cert(ssl.get_server_certificate(("127.0.0.1", page.port)))
         assert own.fingerprint.replace(":", "").lower() == hashlib.sha256(shown).hexdigest()

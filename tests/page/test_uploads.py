@@ -15,6 +15,7 @@ import pytest
 from page_kit import BEARER, RunningPage, running_page, token_of, upload
 
 from estimator.descriptions import Lawn, Pack
+from estimator.importer.table.opening import open_table
 from estimator.logbook import bytes_of, keep_lawn, keep_pack, mows, open_logbook
 from estimator.page.door.pending import get_upload
 from estimator.page.settings import MIB
@@ -45,6 +46,33 @@ def keep(visitor: httpx.Client, shown: httpx.Response, **fields: str) -> httpx.R
         "started": "2025-05-04T09:30",
     }
     return visitor.post(f"/add/{key}/keep", data={**usual, **fields})
+
+
+def test_an_upload_is_read_once(
+    described_page: RunningPage, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Looked at, looked at again, kept and shown; read anew only where a decision was overruled."""
+    read: list[str] = []
+
+    def counted(name: str, *rest: object) -> object:
+        read.append(name)
+        return open_table(name, *rest)  # type: ignore[arg-type]
+
+    monkeypatch.setattr("estimator.importer.examine.open_table", counted)
+    (tmp_path / "once.csv").write_text(LOG + "600,4.0,50.60\n")
+    with described_page.visitor() as visitor:
+        shown = upload(visitor, tmp_path / "once.csv")
+        assert visitor.get(shown.url.path).status_code == 200
+        kept = keep(visitor, shown)
+        assert kept.url.path == "/mows/1"
+        assert visitor.get("/mows/1").status_code == 200
+        assert read == ["once.csv"]
+        (tmp_path / "twice.csv").write_text(LOG + "600,4.0,50.58\n")
+        shown = upload(visitor, tmp_path / "twice.csv")
+        said = {"form_token": token_of(visitor), "zero_a": "0.1"}
+        assert visitor.post(f"{shown.url.path}/say", data=said).status_code == 200
+        assert keep(visitor, shown, started="2025-05-05T09:30").url.path == "/mows/2"
+    assert read == ["once.csv", "twice.csv", "twice.csv"]
 
 
 def test_nothing_is_kept_before_the_button(described_page: RunningPage, tmp_path: Path) -> None:
@@ -108,7 +136,7 @@ def test_a_wrong_circumstance_is_said(described_page: RunningPage, tmp_path: Pat
         shown = upload(visitor, tmp_path / "may.csv")
         for field, text, line in (
             ("lawn", "meadow", "Lawn &#39;meadow&#39; is not in the logbook"),
-            ("start_charge", "250", "give a percentage from 0 to 100"),
+            ("start_charge", "250", "give 0 to 100"),
             ("started", "yesterday", "write it as 2025-05-04T09:30"),
         ):
             answer = keep(visitor, shown, **{field: text})

@@ -44,7 +44,7 @@ def read_with_meters(
     decisions : what overrules the importer, as `Choices`
     Raises InputError for files that cannot be taken, and for a meter that is not described.
     """
-    from estimator.importer.examine import examine_bytes
+    from estimator.importer.once import examine_once
 
     _check_names(decisions or {})
     if meters:
@@ -53,7 +53,7 @@ def read_with_meters(
         known = [meter_of(name, plain) for name, plain in kept.meters(logbook).items()]
         used = [meter for meter in known if meter.signature]
     choices = dict(decisions or {})
-    found = examine_bytes(list(files), **({**choices, "meters": used} if used else choices))
+    found = examine_once(list(files), **({**choices, "meters": used} if used else choices))
     if used:
         choices["meters"] = [meter.as_plain() for meter in used]
     signatures = {

@@ -53,9 +53,9 @@ def log_of(book: Logbook, mow_id: int, uploads: Sequence[tuple[str, bytes]] | No
     uploads : what `bytes_of` gives for the mow, where it is unpacked already
     """
     from estimator.importer.meter import Meter
-    from estimator.importer.read import read_bytes
+    from estimator.importer.once import examine_once
 
     decisions = dict(mow(book, mow_id).decisions)
     if "meters" in decisions:
         decisions["meters"] = [Meter.from_plain(plain) for plain in decisions["meters"]]
-    return read_bytes(bytes_of(book, mow_id) if uploads is None else list(uploads), **decisions)
+    return examine_once(bytes_of(book, mow_id) if uploads is None else list(uploads), **decisions).log

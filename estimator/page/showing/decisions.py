@@ -12,7 +12,7 @@ from starlette.requests import Request
 from estimator.answers.keeping.read_files import meter_of
 from estimator.errors import InputError, NotFound
 from estimator.importer.cleaning.mending import Examined
-from estimator.importer.examine import examine_bytes
+from estimator.importer.once import examine_once
 from estimator.logbook import meters
 from estimator.page.door.forms import Sent, number_of
 
@@ -133,7 +133,7 @@ def examine_upload(request: Request, files: Sequence[tuple[str, bytes]], said: M
             raise NotFound("meter", name[:40], mend="describe it first")
     used = [meter_of(name, plain) for name, plain in known.items() if name in named or not named]
     recognised = [each for each in used if named or each.signature]
-    return examine_bytes(
+    return examine_once(
         list(files),
         **decisions_of(said),
         meters=recognised,
