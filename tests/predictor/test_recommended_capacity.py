@@ -133,7 +133,7 @@ def test_a_new_pack_holds_its_label_whatever_the_one_in_use_seems_to_hold(season
     def advice(seems):
         mean = label.mean.copy()
         mean[CAPACITY] += np.log(seems)
-        seen = assemble(rated, mean, label.covariance, usable=label.usable, slowest_c=0.1, logs=5)
+        seen = assemble(rated, mean, label.covariance, usable=label.usable, logs=5)
         return recommend_capacity(profile, seen, truth.lawns[:2], DAMP, draws=100).capacity_ah
 
     assert advice(1.33) == pytest.approx(advice(1.0), rel=0.02)

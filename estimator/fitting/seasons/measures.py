@@ -24,7 +24,7 @@ from estimator.fitting.load.grass_effects import (
     circumstances,
     mean_columns,
 )
-from estimator.fitting.pack.joint_fit import CAPACITY_WALK
+from estimator.fitting.pack.log_share import CAPACITY_WALK
 from estimator.fitting.seasons.discharge_curves import DischargeCurve
 
 
