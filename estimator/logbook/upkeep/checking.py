@@ -34,7 +34,7 @@ class CheckReport:
 def check(book: Logbook) -> CheckReport:
     """Read the whole logbook, compare every checksum, and report.
 
-    Bytes of uploads that are damaged are mended from their guard, or out of a backup that was made on its own;
+    Damaged bytes of uploads are mended from their guard, or out of a backup that was made on its own;
     nothing else is changed.
 
     >>> from estimator.logbook import open_logbook
