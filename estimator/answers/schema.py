@@ -1,4 +1,4 @@
-"""JSON Schema of answers, from their types: printed by `--json-schema`, held by the interface's description."""
+"""JSON Schema of answers, from their types: what `--json-schema` prints and what the interface describes."""
 
 from __future__ import annotations
 

@@ -80,7 +80,7 @@ def three_digits(value: float) -> str:
 def as_plain(value: Any) -> Any:
     """Turn an answer into what JSON can hold; figures that are not finite become None.
 
-    Twelve digits are kept: more than any meter has, and no dust of binary fractions behind them.
+    Nine digits are kept: more than any meter has, and no dust of binary fractions behind them.
 
     >>> from estimator.answers.why import Part
     >>> as_plain(Part("start charge", float("nan")))
@@ -91,7 +91,7 @@ def as_plain(value: Any) -> Any:
     if value is None or isinstance(value, (str, bool, int)):
         return value
     if isinstance(value, float):
-        return float(f"{value:.12g}") if math.isfinite(value) else None
+        return float(f"{value:.9g}") if math.isfinite(value) else None
     if isinstance(value, (datetime, date)):
         return value.isoformat()
     if isinstance(value, PurePath):
