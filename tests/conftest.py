@@ -32,6 +32,7 @@ def settled_environment(tmp_path_factory: pytest.TempPathFactory) -> Iterator[No
             looks = name in ("NO_COLOR", "FORCE_COLOR", "COLUMNS", "LINES")
             if looks or name.startswith(("MOWCHARGE_", "PG")):
                 patch.delenv(name)
+        patch.setenv("MOWCHARGE_BACKUPS", "off")
         for name in ("NO_PROXY", "no_proxy"):
             patch.setenv(name, "*")
         if not os.access(Path("~").expanduser(), os.W_OK):

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from estimator.answers.conversion import ConversionAnswer, answer_of, mean_v
+from estimator.answers.conversion import ConversionAnswer, answer_of, mean_square_a, mean_v
 from estimator.answers.figures.pack_chain import fit_of_pack
 from estimator.answers.keeping.typed import the_lawns, the_pack
 from estimator.answers.why import Part, Why
@@ -22,12 +22,16 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True)
 class ChargingFigures:
-    """Refilling after the lawns: what they take [Ah], the refill, what a break gives (None if not asked)."""
+    """Refilling after the lawns: what they take [Ah], the refill, what a break gives (None if not asked).
+
+    warmer_k : by how many kelvin the pack is warmer than the air when the lawns are done; None without lawns
+    """
 
     lawns: tuple[str, ...]
     used_ah: float
     refill: Refill
     pause: BreakCharge | None
+    warmer_k: Band | None
 
 
 def charging_after(
@@ -61,6 +65,7 @@ def charging_after(
         pause=None
         if pause_minutes is None
         else break_gives(fitted, used, charger, pause_minutes, used_ah_std=std, mowing_w=mowing_w),
+        warmer_k=None if need is None else _warmer(logbook, fitted, need),
     )
     behind = figures.refill
     return ConversionAnswer(
@@ -72,6 +77,20 @@ def charging_after(
             (),
             behind.cautions,
         ),
+    )
+
+
+def _warmer(logbook: Logbook, fitted: FittedPack, need: _Need) -> Band:
+    """How warm the lawns make the pack [K above the air], by the mean square of the current of past mows."""
+    import numpy as np
+
+    from estimator.conversion.bands import of_draws
+
+    square_a = mean_square_a(logbook, fitted.name)
+    heat_w = square_a * (fitted.resistance_ohm or 0.0)
+    rng = np.random.default_rng(5)
+    return of_draws(
+        fitted.warming.rise(heat_w, 60 * need.minutes, fitted.series, fitted.rated.capacity_ah, rng)
     )
 
 

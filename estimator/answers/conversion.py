@@ -165,6 +165,13 @@ def mean_v(logbook: Logbook, pack: str | None) -> float:
     return sum(each.typical_v for each in found) / len(found)
 
 
+def mean_square_a(logbook: Logbook, pack: str | None) -> float:
+    """Mean square [A²] of the current of the latest mows with this pack, or with any: what warms it."""
+    found = _features(logbook, pack, None)
+    squares = [float(((each.trace.watts() / each.typical_v) ** 2).mean()) for each in found]
+    return sum(squares) / len(squares)
+
+
 def answer_of(figures: Any, count: int, *parts: Part) -> ConversionAnswer[Any]:
     """An answer from so many mows, whose assumptions, sources and cautions its figures bring along."""
     behind = Why(

@@ -7,13 +7,15 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
 from estimator.answers.keeping.read_files import read_with_meters
-from estimator.answers.keeping.typed import the_pack
+from estimator.answers.keeping.typed import the_lawns, the_pack
 from estimator.answers.why import Part, Why, within
 from estimator.conversion.cautions import for_pack
+from estimator.descriptions import Grass
 from estimator.logbook import Logbook
 
 if TYPE_CHECKING:
     from estimator.importer.log import Log
+    from estimator.predictor.lawns.one_more import OneMoreLawn
     from estimator.predictor.narrowing import Doubt
 
 
@@ -36,6 +38,7 @@ class MinutesAnswer:
     used_ah [Ah], used_wh [Wh], measured_minutes [min] : what the log so far holds
     ends_min [min] : evenly spaced quantiles of the minutes left, for drawing
     doubts : what makes the band wide, the largest cause first
+    more : each described lawn with the chance that the charge left finishes it, where that was asked
     """
 
     minutes: float
@@ -52,6 +55,7 @@ class MinutesAnswer:
     trace: ChargeTrace
     ends_min: tuple[float, ...]
     doubts: tuple[Doubt, ...]
+    more: tuple[OneMoreLawn, ...]
     notes: tuple[str, ...]
     why: Why
 
@@ -62,7 +66,9 @@ class MinutesQuestion:
 
     pack : its name, None if there is only one
     start_charge : 0..1 at the first reading, None works it out from the voltage
-    lawn : go on as on this lawn usually, instead of as in the log so far
+    lawn : go on as on this lawn in this grass, instead of as in the log so far
+    grass : of today, for `lawn` and for one more lawn
+    one_more : whether one more lawn could be mown, each of those described
     level : probability that the band should hold
     """
 
@@ -71,6 +77,8 @@ class MinutesQuestion:
     start_charge: float | None = None
     temperature_c: float | None = None
     lawn: str | None = None
+    grass: Grass = field(default_factory=Grass)
+    one_more: bool = False
     level: float = 0.90
     decisions: Mapping[str, Any] = field(default_factory=dict)
     meters: tuple[str, ...] = ()
@@ -88,15 +96,34 @@ def minutes_of_log(logbook: Logbook, log: Log, question: MinutesQuestion) -> Min
     from estimator.answers.figures.pack_chain import fit_of_pack
     from estimator.fitting.by_hand.spot_volts import with_usual_volts
     from estimator.fitting.charge_used import charge_used
+    from estimator.fitting.contradictions import check_log_of_pack
     from estimator.predictor.charge_curve import charge_curve
     from estimator.predictor.minutes import minutes_left
 
     pack = fit_of_pack(logbook, the_pack(logbook, question.pack))
+    described = the_pack(logbook, question.pack)
     log = with_usual_volts(log, pack, question.start_charge)
-    load = profile_of(logbook, only_lawn=question.lawn) if question.lawn is not None else None
+    check_log_of_pack(log, described)
+    on = None if question.lawn is None else the_lawns(logbook, (question.lawn,))[0]
+    profile = profile_of(logbook) if on is not None or question.one_more else None
     left = minutes_left(
-        log, pack, question.start_charge, load, question.level, temperature_c=question.temperature_c
+        log,
+        pack,
+        question.start_charge,
+        None if on is None else profile,
+        question.level,
+        temperature_c=question.temperature_c,
+        lawn=on,
+        grass=question.grass,
     )
+    more: tuple[OneMoreLawn, ...] = ()
+    if question.one_more and profile is not None:
+        from estimator.predictor.lawns.one_more import one_more_lawn
+
+        more = one_more_lawn(
+            profile, log, pack, the_lawns(logbook, ()), question.grass, question.start_charge,
+            temperature_c=question.temperature_c,
+        )  # fmt: skip
     curve = charge_curve(log, pack, question.start_charge, temperature_c=question.temperature_c)
     used = charge_used(log)
     kept = _spread(len(curve))
@@ -118,6 +145,7 @@ def minutes_of_log(logbook: Logbook, log: Log, question: MinutesQuestion) -> Min
         trace=trace,
         ends_min=left.ends_min,
         doubts=left.doubts,
+        more=more,
         notes=tuple(log.notes),
         why=Why(
             parts=(

@@ -5,15 +5,17 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from estimator.answers.figures.finish_odds import scored_finishes
 from estimator.answers.figures.mow_figures import features_of_mows, with_care
 from estimator.answers.figures.replay import replay
 from estimator.answers.keeping.typed import the_machine
 from estimator.answers.why import Part, Why
+from estimator.descriptions import Machine
 from estimator.errors import InputError
 from estimator.logbook import Logbook, derived_of, keep_derived, mows
 
 if TYPE_CHECKING:
-    from estimator.predictor.track_record import Foretold
+    from estimator.predictor.track_record import FinishScore, Foretold
 
 FEWEST = 2
 RECORD = "track record"
@@ -29,6 +31,7 @@ class TrackRecordAnswer:
     miss, minutes_miss : median miss as a share of what came
     last_time_miss, mean_miss : the same of "same as last time" and of the mean of all earlier mows
     foretold : every mow as it was foretold and as it came
+    finishes : the odds of finishing of the latest mows against whether they did; None where no start is told
     """
 
     level: float
@@ -42,6 +45,7 @@ class TrackRecordAnswer:
     last_time_miss: float
     mean_miss: float
     foretold: tuple[Foretold, ...]
+    finishes: FinishScore | None
     sentence: str
     why: Why
 
@@ -53,10 +57,13 @@ def record_so_far(
 
     last : only the newest so many are foretold; all are learned from
     """
+    from estimator.predictor.track_record import score_finishes
+
     described = the_machine(logbook, machine) if machine else None
     chosen = [mow for mow in mows(logbook) if described is None or mow.machine in (described.name, None)]
     cared_for = with_care(described, logbook) if described else None
-    found = replay(logbook, features_of_mows(logbook, chosen), level, cared_for, last)
+    features = features_of_mows(logbook, chosen)
+    found = replay(logbook, features, level, cared_for, last)
     if found.coverage is None or found.miss is None or found.minutes_miss is None:
         raise InputError(f"{len(chosen)} mows are too few for a track record", mend=f"add at least {FEWEST}")
     against = found.against_last_time
@@ -78,6 +85,7 @@ def record_so_far(
         last_time_miss=found.last_time_miss or 0.0,
         mean_miss=found.mean_miss or 0.0,
         foretold=found.mows,
+        finishes=score_finishes(scored_finishes(logbook, chosen, features, cared_for or Machine())),
         sentence=sentence,
         why=Why(
             parts=(

@@ -42,6 +42,7 @@ from estimator.logbook.upkeep.backup import backup, restore
 from estimator.logbook.upkeep.checking import CheckReport, check
 from estimator.logbook.upkeep.copying import fingerprint
 from estimator.logbook.upkeep.export import ExportReport, export, import_, readings_csv
+from estimator.logbook.upkeep.rotating import back_up_today
 from estimator.logbook.upkeep.salvage import SalvageReport, salvage
 
 __all__ = [
@@ -54,6 +55,7 @@ __all__ = [
     "MowRecord",
     "SalvageReport",
     "add_mow",
+    "back_up_today",
     "backup",
     "bytes_of",
     "check",

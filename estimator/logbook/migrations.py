@@ -11,9 +11,10 @@ import sqlalchemy as sa
 
 from estimator.errors import LogbookError
 from estimator.logbook.handle import Logbook
-from estimator.logbook.tables import SCHEMA_VERSION, about, metadata
+from estimator.logbook.tables import SCHEMA_VERSION, about, file_bytes, metadata
 from estimator.logbook.upkeep.checksums import row_sum
 from estimator.logbook.upkeep.copying import copy_sqlite
+from estimator.logbook.upkeep.parity import guard_of
 
 
 def version_of(book: Logbook) -> int:
@@ -99,4 +100,14 @@ def _fill_sums(connection: sa.Connection, table: sa.Table) -> None:
         connection.execute(sa.update(table).where(key == row[key.name]).values(sum=row_sum(table, row)))
 
 
-STEPS: dict[int, Callable[[sa.Connection], None]] = {1: _from_1_to_2}
+def _from_2_to_3(connection: sa.Connection) -> None:
+    """A guard beside the bytes of each upload, from which damage in one place is mended."""
+    kind = "BYTEA" if connection.dialect.name == "postgresql" else "BLOB"
+    connection.exec_driver_sql(f"ALTER TABLE file_bytes ADD COLUMN guard {kind}")
+    for (file_id,) in connection.execute(sa.select(file_bytes.c.file_id)).all():
+        this = file_bytes.c.file_id == file_id
+        packed = connection.execute(sa.select(file_bytes.c.packed).where(this)).scalar_one()
+        connection.execute(sa.update(file_bytes).where(this).values(guard=guard_of(packed)))
+
+
+STEPS: dict[int, Callable[[sa.Connection], None]] = {1: _from_1_to_2, 2: _from_2_to_3}

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import sqlalchemy as sa
 
-SCHEMA_VERSION = 2
+SCHEMA_VERSION = 3
 PAGE_SIZE = 1024  # of SQLite files [bytes]: uploads and figures of 2 to 20 kB leave least unused
 APPLICATION_ID = 0x6D6F7763  # "mowc", tells a logbook from other SQLite files
 
@@ -82,6 +82,7 @@ file_bytes = sa.Table(
     metadata,
     sa.Column("file_id", sa.Integer, sa.ForeignKey("files.id"), primary_key=True, autoincrement=False),
     sa.Column("packed", sa.LargeBinary, nullable=False),
+    sa.Column("guard", sa.LargeBinary),
 )
 
 changes = sa.Table(

@@ -112,6 +112,8 @@ def minutes_question(sent: Sent, files: tuple[tuple[str, bytes], ...] = ()) -> M
         start_charge=amount_of(sent, "start_charge"),
         temperature_c=amount_of(sent, "temperature_c"),
         lawn=sent.text("go_on_as") or None,
+        grass=grass_of(sent),
+        one_more=bool(sent.text("one_more")),
         level=amount_of(sent, "level") or 0.90,
     )
 

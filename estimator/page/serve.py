@@ -13,12 +13,14 @@ from typing import Any
 
 import segno
 import uvicorn
+from platformdirs import user_data_path
 from starlette.applications import Starlette
 
 from estimator.errors import InputError
 from estimator.logbook import is_there, open_logbook
 from estimator.page.app import make_app
 from estimator.page.door.access import CODE_S, Doors
+from estimator.page.door.certificate import Certificate, given_certificate, own_certificate
 from estimator.page.door.connections import Listening, protocol_for
 from estimator.page.screens.devices import pairing_link
 from estimator.page.settings import PageSettings
@@ -28,12 +30,22 @@ SHORTEST_SECRET = 16
 PORT = 8719
 
 
-def serve(logbook: str | Path | None, *, port: int = PORT, beyond: bool = False) -> None:
+def serve(
+    logbook: str | Path | None,
+    *,
+    port: int = PORT,
+    beyond: bool = False,
+    certificate: str | Path | None = None,
+    key: str | Path | None = None,
+    plain: bool = False,
+) -> None:
     """Serve the page until it is stopped.
 
     logbook : file or URL, None for the usual place
     port : where to listen
     beyond : listen for the whole network instead of this computer only; every visitor must then be paired
+    certificate, key : PEM files to encrypt with; without them one is made where `beyond` is asked for
+    plain : do not encrypt even so
     Raises InputError where the port is taken or the secret in the environment is too short, LogbookError
     where the logbook cannot be opened.
     """
@@ -44,12 +56,33 @@ def serve(logbook: str | Path | None, *, port: int = PORT, beyond: bool = False)
         if new:
             print(f"A new logbook was made: {book.where}", flush=True)
     listening = _listen("0.0.0.0" if beyond else "127.0.0.1", port)
-    settings = PageSettings(logbook=logbook, hosts=own_hosts(port, addresses), secret=secret, pairing=beyond)
+    shown = _certificate(addresses, beyond, certificate, key, plain)
+    settings = PageSettings(
+        logbook=logbook, hosts=own_hosts(port, addresses), secret=secret, pairing=beyond,
+        fingerprint=shown.fingerprint if shown else None,
+    )  # fmt: skip
     doors = Doors(settings.secret, session_s=settings.session_s)
     app = make_app(settings, doors)
     print(announcement(settings, doors, port, addresses), flush=True)
     with listening, suppress(KeyboardInterrupt):
-        server_of(app, listening).run(sockets=[listening])
+        ways = {"ssl_certfile": shown.certificate, "ssl_keyfile": shown.key} if shown else {}
+        server_of(app, listening, **ways).run(sockets=[listening])
+
+
+def _certificate(
+    addresses: tuple[str, ...], beyond: bool, given: str | Path | None, key: str | Path | None, plain: bool
+) -> Certificate | None:
+    """The certificate to answer with; None where the page answers unencrypted."""
+    if (given is None) != (key is None):
+        missing = "--key" if key is None else "--certificate"
+        raise InputError(f"{missing} is missing", mend="give a certificate and its key, or neither")
+    if given is not None and key is not None:
+        if plain:
+            raise InputError("a certificate and --not-encrypted are both given", mend="leave one out")
+        return given_certificate(given, key)
+    if plain or not beyond:
+        return None
+    return own_certificate(user_data_path("mowcharge", appauthor=False), (*own_names(addresses),))
 
 
 def server_of(app: Starlette, listening: Listening, **changes: Any) -> uvicorn.Server:
@@ -68,23 +101,35 @@ def announcement(settings: PageSettings, doors: Doors, port: int, addresses: tup
     if not settings.pairing:
         return "\n".join(
             (
-                f"The page is at http://127.0.0.1:{port}/",
+                f"The page is at {settings.scheme}://127.0.0.1:{port}/",
                 "Exposed: nothing beyond this computer. Whoever is logged on to this computer can open it.",
                 f"Scripts send this secret as bearer: {settings.secret}",
                 "Stop it with Ctrl-C.",
             )
         )
-    link = pairing_link(f"{addresses[0] if addresses else '127.0.0.1'}:{port}", doors.new_code())
-    reachable = ", ".join(f"http://{address}:{port}/" for address in addresses) or f"http://127.0.0.1:{port}/"
+    reached = [f"{settings.scheme}://{address}:{port}" for address in addresses or ("127.0.0.1",)]
+    link = pairing_link(reached[0], doors.new_code())
     return "\n".join(
         (
-            f"The page is at {reachable}",
+            f"The page is at {', '.join(f'{address}/' for address in reached)}",
             "Exposed: every device in your network can reach this address; only paired ones are let in.",
-            "What is sent is not encrypted, so use a network that you trust.",
+            _how_sent(settings),
             f"Pair one device within {CODE_S / 60:.0f} minutes by opening (once): {link}",
             _terminal_code(link),
             f"Scripts send this secret as bearer: {settings.secret}",
             "Stop it with Ctrl-C.",
+        )
+    )
+
+
+def _how_sent(settings: PageSettings) -> str:
+    if settings.fingerprint is None:
+        return "What is sent is not encrypted, so use a network that you trust."
+    return "\n".join(
+        (
+            "What is sent is encrypted. A phone warns once that it does not know the certificate:",
+            "go on only if the SHA-256 fingerprint that it shows is this one:",
+            *(f"  {settings.fingerprint[part : part + 48].rstrip(':')}" for part in (0, 48)),
         )
     )
 
@@ -95,12 +140,18 @@ def own_hosts(port: int, addresses: tuple[str, ...] = ()) -> frozenset[str]:
     >>> sorted(own_hosts(8719))
     ['127.0.0.1:8719', '[::1]:8719', 'localhost:8719']
     """
-    names = ["127.0.0.1", "localhost", "[::1]"]
+    names = [f"[{name}]" if ":" in name else name for name in own_names(addresses)]
+    bare = names if port in (80, 443) else []
+    return frozenset([*(f"{name}:{port}" for name in names), *bare])
+
+
+def own_names(addresses: tuple[str, ...] = ()) -> list[str]:
+    """The addresses and names under which the page is reached."""
+    names = ["127.0.0.1", "localhost", "::1"]
     if addresses:
         name = socket.gethostname().lower()
         names += [*addresses, name, name if name.endswith(".local") else f"{name}.local"]
-    bare = names if port == 80 else []
-    return frozenset([*(f"{name}:{port}" for name in names), *bare])
+    return names
 
 
 def own_addresses() -> tuple[str, ...]:

@@ -19,6 +19,7 @@ class PageSettings:
     hosts : the values of the Host header that are answered, each with its port
     secret : what scripts send as bearer; form tokens are derived from it too
     pairing : whether every visitor must be paired first (always so when other machines can reach the page)
+    fingerprint : SHA-256 of its certificate as browsers show it, None where it is not encrypted
     pending_folder : where uploads wait until they are kept or thrown away
     upload_bytes : the most [bytes] that one upload may bring, also after unpacking
     upload_rows : the most rows that one upload may bring
@@ -30,8 +31,14 @@ class PageSettings:
     hosts: frozenset[str] = frozenset()
     secret: str = field(default_factory=lambda: token_urlsafe(24))
     pairing: bool = False
+    fingerprint: str | None = None
     pending_folder: Path = field(default_factory=lambda: user_cache_path("mowcharge") / "uploads")
     upload_bytes: int = 64 * MIB
     upload_rows: int = 2_000_000
     form_bytes: int = MIB // 4
     session_s: float = 12 * 3600.0
+
+    @property
+    def scheme(self) -> str:
+        """How addresses of the page begin."""
+        return "http" if self.fingerprint is None else "https"

@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from estimator.amounts import check_amount, check_kind
-from estimator.descriptions import Pack
+from estimator.descriptions import Grass, Lawn, Pack
 from estimator.errors import InputError
 from estimator.fitting.charge_used import charge_used
 from estimator.fitting.load.load_draws import coming_power
@@ -24,6 +24,7 @@ from estimator.fitting.pack.pack_fit import drifted, posterior
 from estimator.fitting.pack.start_charge import start_of
 from estimator.importer.log import Log
 from estimator.mow import day_of
+from estimator.predictor.lawns.one_more import running_w
 from estimator.predictor.narrowing import Doubt, doubts_by_cause
 from estimator.predictor.simulation.future_load import (
     corrected,
@@ -104,6 +105,8 @@ def minutes_left(
     draws: int = 2000,
     seed: int = 1,
     temperature_c: float | None = None,
+    lawn: Lawn | None = None,
+    grass: Grass | None = None,
 ) -> MinutesLeft:
     """Minutes left at the end of a log.
 
@@ -125,6 +128,11 @@ def minutes_left(
         the same seed gives the same answer
     temperature_c : float, -40..70 [°C], default None
         pack temperature where the log has none; None takes 25 °C
+    lawn : Lawn, default None
+        with a LoadProfile: on which lawn it goes on, at the power of a day like the log so far; None draws
+        from all that the profile holds
+    grass : Grass, default None
+        of that lawn today; None for unknown
 
     Returns
     -------
@@ -176,7 +184,9 @@ def minutes_left(
         mean_w = float(power.mean())
         coming = repeated(power, horizon)
     elif load is not None:
-        coming = _noting_mean(coming_power(load, draws, LONGEST_H * 3600, rng, step_s=step_s), drawn_w)
+        seen_w = None if lawn is None else running_w(log) or None
+        like_today = coming_power(load, draws, LONGEST_H * 3600, rng, lawn, grass, step_s, seen_w)
+        coming = _noting_mean(like_today, drawn_w)
     else:
         read_w = trace.current_a * trace.voltage_v
         usual_a = _usual_a(trace, read_w)

@@ -5,9 +5,9 @@ from __future__ import annotations
 import pandas as pd
 import pytest
 
-from estimator.answers.keeping.pack_volts import check_pack_volts
 from estimator.descriptions import Pack
 from estimator.errors import InputError
+from estimator.fitting.contradictions import check_log_of_pack
 from estimator.importer.log import Log
 
 
@@ -26,7 +26,7 @@ NMC = Pack("nmc", 13, 10.0, 39.0, name="crate")
      (54.8, 48.0, Pack("lfp", 16, 10.0, 40.0)), (4.2, 2.6, Pack("nmc", 1, 3.0, 2.8))],
 )  # fmt: skip
 def test_volts_that_a_pack_can_have_pass(high_v, low_v, pack) -> None:
-    check_pack_volts(log(high_v, low_v), pack)
+    check_log_of_pack(log(high_v, low_v), pack)
 
 
 @pytest.mark.parametrize(
@@ -36,7 +36,7 @@ def test_volts_that_a_pack_can_have_pass(high_v, low_v, pack) -> None:
 )  # fmt: skip
 def test_volts_of_another_pack_are_refused(high_v, low_v, pack) -> None:
     with pytest.raises(InputError, match=r"mow.csv: volts of .* are not those of .*; name another pack"):
-        check_pack_volts(log(high_v, low_v), pack)
+        check_log_of_pack(log(high_v, low_v), pack)
 
 
 @pytest.mark.parametrize(("series", "cut_off_v"), [(13, 390.0), (13, 3.0), (10, 46.0)])

@@ -259,9 +259,9 @@ def test_an_import_refuses_what_it_cannot_trust(full: Logbook, tmp_path: Path) -
             InputError, match=r"^the export names \.\./\.\./secret, which is outside its folder; do"
         ):
             import_(new, out)
-        _rewrite(out, lambda whole: whole.update(schema=3))
+        _rewrite(out, lambda whole: whole.update(schema=4))
         with pytest.raises(
-            InputError, match=r"the export is of schema 3, this program knows 2; update mowcharge$"
+            InputError, match=r"the export is of schema 4, this program knows 3; update mowcharge$"
         ):
             import_(new, out)
         _rewrite(out, lambda whole: whole.update(schema=2, tables=[]))
@@ -292,9 +292,9 @@ def test_an_export_unpacks_each_upload_once_and_tells_how_far_it_is(
     unpacked: list[str] = []
     unpack = as_uploaded
 
-    def counted(where: str, name: str, *more: Any) -> bytes:
-        unpacked.append(name)
-        return unpack(where, name, *more)
+    def counted(where: str, mow_id: int, row: Any) -> bytes:
+        unpacked.append(row.name)
+        return unpack(where, mow_id, row)
 
     monkeypatch.setattr("estimator.logbook.records.readings.as_uploaded", counted)
     told: list[str] = []

@@ -122,11 +122,11 @@ def test_a_newer_logbook_is_refused(book: object, place: str) -> None:
     from estimator.logbook.tables import about
 
     with book.writing() as connection:  # type: ignore[attr-defined]
-        connection.execute(sa.update(about).values(value="3"))
+        connection.execute(sa.update(about).values(value="4"))
     with pytest.raises(LogbookError) as caught:
         open_logbook(place)
     assert str(caught.value).endswith(
-        "is of a newer mowcharge (schema 3; this one knows 2); update mowcharge"
+        "is of a newer mowcharge (schema 4; this one knows 3); update mowcharge"
     )
     assert caught.value.exit_code == 3
 

@@ -20,6 +20,7 @@ from starlette.applications import Starlette
 
 from estimator.page.app import make_app
 from estimator.page.door.access import Doors
+from estimator.page.door.certificate import Certificate
 from estimator.page.door.connections import Listening
 from estimator.page.serve import own_hosts, server_of
 from estimator.page.settings import PageSettings
@@ -57,21 +58,27 @@ class RunningPage:
     def visitor(self, **options: Any) -> httpx.Client:
         """A visitor with cookies of their own."""
         usual = {"verify": NO_TLS, "trust_env": False, "timeout": LONGEST_WAIT_S, "follow_redirects": True}
-        return httpx.Client(base_url=self.address, **usual, **options)
+        return httpx.Client(base_url=self.address, **{**usual, **options})
 
 
 @contextmanager
-def running_page(logbook: Path, folder: Path, **changes: Any) -> Iterator[RunningPage]:
+def running_page(
+    logbook: Path, folder: Path, certificate: Certificate | None = None, **changes: Any
+) -> Iterator[RunningPage]:
     """Serve the page on a free port until the block ends."""
     with Listening() as listening:
         listening.bind(("127.0.0.1", 0))
         port = listening.getsockname()[1]
         settings = PageSettings(logbook, own_hosts(port), SECRET, pending_folder=folder / "waiting")
+        ways: dict[str, Any] = {"log_level": "critical", "timeout_keep_alive": LONGEST_WAIT_S}
+        if certificate is not None:
+            changes["fingerprint"] = certificate.fingerprint
+            ways |= {"ssl_certfile": certificate.certificate, "ssl_keyfile": certificate.key}
         settings = replace(settings, **changes)
         doors = Doors(settings.secret, session_s=settings.session_s)
         app = make_app(settings, doors)
         # a kept connection outlasts every pause of a test: nobody sends into one that is just being closed
-        server = server_of(app, listening, log_level="critical", timeout_keep_alive=LONGEST_WAIT_S)
+        server = server_of(app, listening, **ways)
         thread = threading.Thread(target=server.run, kwargs={"sockets": [listening]}, daemon=True)
         thread.start()
         deadline = time.monotonic() + LONGEST_WAIT_S
@@ -79,7 +86,7 @@ def running_page(logbook: Path, folder: Path, **changes: Any) -> Iterator[Runnin
             time.sleep(0.01)
         assert server.started
         try:
-            yield RunningPage(f"http://127.0.0.1:{port}", settings, doors, app)
+            yield RunningPage(f"{settings.scheme}://127.0.0.1:{port}", settings, doors, app)
         finally:
             server.should_exit = True
             thread.join(LONGEST_WAIT_S)

@@ -123,7 +123,7 @@ def test_a_question_asked_twice_at_once_is_worked_out_once(orchard_page: Running
 
     def ask(_: int) -> httpx.Response:
         with orchard_page.visitor() as visitor:
-            return visitor.get("/lawns?pack=old+box&level=91.5")
+            return visitor.get("/lawns?pack=old+box&sure=91.5")
 
     with ThreadPoolExecutor(6) as many:
         answers = list(many.map(ask, range(6)))

@@ -9,7 +9,7 @@ from scipy.stats import binom
 
 from estimator.errors import InputError
 from estimator.fitting.load.features import mow_features
-from estimator.predictor.track_record import track_record
+from estimator.predictor.track_record import ScoredFinish, score_finishes, track_record
 
 
 @pytest.fixture(scope="module")
@@ -82,3 +82,16 @@ def test_too_few_mows_claim_nothing(features, count):
 def test_message():
     with pytest.raises(InputError, match=r"level is 90; give a chance between 0 and 1, such as 0.9"):
         track_record([], level=90)
+
+
+def test_finish_odds_are_scored_against_mows_done_and_stopped_short() -> None:
+    """Four mows given 0.9, of which one stopped short: 3.6 expected; Brier (3·0.01 + 0.81)/4 = 0.21. Two or
+    fewer done has a chance of 1 - 0.9^4 - 4·0.1·0.9^3 = 0.0523, so that two is still within 9 cases of 10."""
+    scored = [ScoredFinish("a", None, 0.9, done) for done in (True, True, True, False)]
+    found = score_finishes(scored)
+    assert found is not None
+    assert (found.mows, found.done, found.low, found.high) == (4, 3, 2, 4)
+    assert found.expected == pytest.approx(3.6)
+    assert found.brier == pytest.approx(0.21)
+    assert found.when_stopped == pytest.approx(0.9) and found.when_done == pytest.approx(0.9)
+    assert score_finishes([]) is None

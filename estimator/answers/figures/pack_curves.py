@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from datetime import date
 from typing import TYPE_CHECKING, Any
 
+from estimator.answers.figures.mow_figures import features_of_mows
 from estimator.answers.figures.pack_chain import steps_of_pack
 from estimator.descriptions import Pack
 from estimator.errors import InputError
@@ -85,6 +86,7 @@ def capacity_seen(
         for mow in mows(logbook, pack=pack.name)
         if mow.started and mow.id in steps
     ]
+    ends = features_of_mows(logbook, [mow for mow in mows(logbook, pack=pack.name) if mow.id in steps])
     if curves is None:
         latest = list(steps.values())[-1].capacity_ah if steps else pack.capacity_ah
         curves = curves_of_pack(logbook, pack, latest)
@@ -96,4 +98,5 @@ def capacity_seen(
         [curve_of.get(number) for number, _ in dated],
         pack.series,
         pack.capacity_ah,
+        [number in ends and ends[number].ended_at_cut_off for number, _ in dated],
     )

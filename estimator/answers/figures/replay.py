@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from estimator.predictor.track_record import Foretold, TrackRecord
 
 FORETOLD = "foretold"
-FORETOLD_VERSION = "1"
+FORETOLD_VERSION = "2"
 """Raise it whenever a mow is foretold otherwise from the same features."""
 LEVEL = 0.90
 """Rows are kept for this level only."""

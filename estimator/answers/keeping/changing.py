@@ -12,7 +12,6 @@ from typing import TYPE_CHECKING, Any
 from estimator import logbook as kept
 from estimator.answers.figures.mow_figures import CARE, features_of_mows
 from estimator.answers.figures.pack_chain import fit_of_pack
-from estimator.answers.keeping.pack_volts import check_pack_volts
 from estimator.descriptions import Machine, Pack
 from estimator.errors import InputError
 from estimator.logbook import Logbook, MowRecord
@@ -42,10 +41,11 @@ def edit_mow(
 def _check_log(log: Log, pack: Pack | None) -> None:
     """Refuse a pack that the log cannot be of, and none where its usual volts stand in for hand readings."""
     from estimator.fitting.by_hand.spot_volts import with_usual_volts
+    from estimator.fitting.contradictions import check_log_of_pack
 
     log = with_usual_volts(log, pack)
     if pack is not None:
-        check_pack_volts(log, pack)
+        check_log_of_pack(log, pack)
 
 
 def remove_mow(logbook: Logbook, mow: int, progress: Callable[[str], None] = lambda _: None) -> MowRecord:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import csv
 import io
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import asdict, dataclass, field
+from dataclasses import asdict, dataclass, field, replace
 from datetime import datetime
 from typing import TYPE_CHECKING, Any
 
@@ -22,7 +22,6 @@ from estimator.answers.figures.mow_log import with_doubts
 from estimator.answers.figures.pack_chain import fit_of_pack, fitted_ahead, keep_ahead, one_step
 from estimator.answers.figures.pack_curves import CURVE, CURVE_VERSION, plain_curve
 from estimator.answers.keeping.changing import check_day
-from estimator.answers.keeping.pack_volts import check_pack_volts
 from estimator.answers.keeping.read_files import read_with_meters, remember_meters
 from estimator.answers.keeping.twins import twins_caution, twins_of
 from estimator.answers.keeping.typed import the_machine, the_pack
@@ -151,7 +150,8 @@ def add_mow(
         kept_too = ahead is not None and keep_ahead(logbook, pack, ahead, record)
     logbook.settle()
     fitted = ahead.fits[-1] if ahead and kept_too else fit_of_pack(logbook, pack, progress)
-    return _figures(record.id, read, fitted)
+    figures = _figures(record.id, read, fitted)
+    return replace(figures, notes=(*figures.notes, *kept.back_up_today(logbook)))
 
 
 def spot_file(spot: SpotNotes, name: str = "by hand.csv") -> tuple[str, bytes]:
@@ -182,6 +182,7 @@ class _Read:
 
 def _read(logbook: Logbook, files: Sequence[tuple[str, bytes]], said: Circumstances) -> _Read:
     from estimator.fitting.by_hand.spot_volts import with_usual_volts
+    from estimator.fitting.contradictions import check_date, check_log_of_lawn, check_log_of_pack
     from estimator.fitting.load.features import mow_features
 
     check_day(said.started, "start of the mow")
@@ -190,7 +191,9 @@ def _read(logbook: Logbook, files: Sequence[tuple[str, bytes]], said: Circumstan
     machine = the_machine(logbook, said.machine)
     found = read_with_meters(logbook, files, said.decisions, said.meters)
     log = with_usual_volts(found.log, pack, said.start_charge)
-    check_pack_volts(log, pack)
+    check_date(log, said.started)
+    check_log_of_pack(log, pack)
+    check_log_of_lawn(log, lawn)
     mow = Mow(
         log=log, lawn=lawn, grass=said.grass, pack=pack, machine=machine, start_charge=said.start_charge,
         temperature_c=said.temperature_c, started=said.started or log.started, tags=said.tags,

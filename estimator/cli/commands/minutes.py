@@ -9,12 +9,15 @@ import typer
 from estimator.cli.options import (
     AirTemperature,
     Column,
+    Days,
     Decide,
     Gap,
+    Growth,
     Interval,
     Json,
     Level,
     LogbookPath,
+    Moisture,
     PackName,
     Picture,
     Sheet,
@@ -35,6 +38,12 @@ def minutes(
     lawn: Annotated[
         str | None, typer.Option("--lawn", autocompletion=lawn_names, help="Go on as on this lawn usually.")
     ] = None,
+    one_more: Annotated[
+        bool, typer.Option("--one-more", help="Also the chance of one more lawn, for each described.")
+    ] = False,
+    moisture: Moisture = None,
+    growth_mm: Growth = None,
+    days: Days = None,
     level: Level = 90.0,
     decide: Decide = None,
     column: Column = None,
@@ -57,12 +66,14 @@ def minutes(
     from estimator.answers.minutes import MinutesQuestion, minutes_of_files
     from estimator.cli.named_files import decisions, kept_book, read_files
     from estimator.cli.output import busy, show
+    from estimator.descriptions import Grass
     from estimator.report.words.answer_text import minutes_text
 
     question = MinutesQuestion(
         files=read_files(files), pack=pack, start_charge=start_charge,
         temperature_c=temperature_c, lawn=lawn, level=level,
         decisions=decisions(decide, column, interval, gap, sheet),
+        one_more=one_more, grass=Grass(moisture, growth_mm, days),
         meters=tuple(meter or ()),
     )  # fmt: skip
     with kept_book(logbook) as book, busy("working it out"):

@@ -15,6 +15,17 @@ def page(
         bool,
         typer.Option("--open-to-network", help="Let paired devices of the whole network in, such as phones."),
     ] = False,
+    certificate: Annotated[
+        str | None,
+        typer.Option("--certificate", metavar="FILE", help="Your own certificate to encrypt with (PEM)."),
+    ] = None,
+    key: Annotated[
+        str | None, typer.Option("--key", metavar="FILE", help="The key of your certificate (PEM).")
+    ] = None,
+    not_encrypted: Annotated[
+        bool,
+        typer.Option("--not-encrypted", help="Send everything openly, also pairing links and uploads."),
+    ] = False,
     logbook: LogbookPath = None,
 ) -> None:
     """Open the page in a browser, for phones in the shed too; stop it with Ctrl-C.
@@ -30,4 +41,4 @@ def page(
         raise InputError(
             f"{missing} is missing, which the page needs", mend='pip install "mowcharge[page]"'
         ) from None
-    serve(logbook, port=port, beyond=open_to_network)
+    serve(logbook, port=port, beyond=open_to_network, certificate=certificate, key=key, plain=not_encrypted)

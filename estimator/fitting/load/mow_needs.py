@@ -12,7 +12,6 @@ from numpy.typing import NDArray
 from estimator.amounts import check_kind
 from estimator.descriptions import Grass, Lawn
 from estimator.errors import InputError
-from estimator.fitting.load.features import MowFeatures
 from estimator.fitting.load.grass_effects import Situation, draw_columns
 from estimator.fitting.load.mixed_model import MixedFit, choose_points, draw_coefficients
 from estimator.fitting.load.mowing_time import usual_area_rate
@@ -100,7 +99,8 @@ def draw_needs(
     energy = area * np.exp(of_energy.sum())
     causes = of_energy.causes(energy.mean(0) / energy.mean(), bool((place < 0).any()))
     needs = MowNeeds(energy, 60 * area / (usual * np.exp(log_pace)), causes)
-    return needs if profile.mows else _at_seen_power(needs, profile.loads, rng)
+    unfinished = [] if profile.mows else [one.mean_w for one in profile.loads]
+    return at_seen_power(needs, unfinished, rng) if unfinished else needs
 
 
 @dataclass(frozen=True)
@@ -130,18 +130,24 @@ class _Drawn:
         }
 
 
-def _at_seen_power(needs: MowNeeds, unfinished: Sequence[MowFeatures], rng: np.random.Generator) -> MowNeeds:
-    """Draws of the prior kept as often as their power agrees with mows that stopped short of a whole lawn.
+def at_seen_power(
+    needs: MowNeeds, seen_w: Sequence[float], rng: np.random.Generator, n: int | None = None
+) -> MowNeeds:
+    """Draws kept as often as their power agrees with mean powers [W] seen; `n` of them, else as many.
 
-    Such mows tell nothing of energy per area or of pace, but much of the two together.
+    Mows that stopped short, and a mow so far, tell nothing of energy per area or of pace, but much of the two
+    together.
+
+    >>> drawn = MowNeeds(np.array([[100.0], [200.0]]), np.full((2, 1), 3600.0))
+    >>> kept = at_seen_power(drawn, [100.0], np.random.default_rng(1), 50)
+    >>> bool(np.mean(kept.energy_wh) < 110)
+    True
     """
-    if not unfinished:
-        return needs
-    seen = float(np.mean([math.log(one.mean_w) for one in unfinished]))
+    seen = float(np.mean(np.log(seen_w)))
     power_w = 3600 * needs.energy_wh.sum(axis=1) / needs.motor_s.sum(axis=1)
-    off = (np.log(power_w) - seen) / (POWER_LOG_STD * math.sqrt(1 + 1 / len(unfinished)))
+    off = (np.log(power_w) - seen) / (POWER_LOG_STD * math.sqrt(1 + 1 / len(seen_w)))
     share = np.exp(-0.5 * (off**2 - np.min(off**2)))
-    kept = rng.choice(len(off), len(off), p=share / share.sum())
+    kept = rng.choice(len(off), n or len(off), p=share / share.sum())
     causes = {name: part[kept] for name, part in needs.causes.items()}
     return MowNeeds(needs.energy_wh[kept], needs.motor_s[kept], causes)
 

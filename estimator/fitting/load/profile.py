@@ -32,6 +32,7 @@ from estimator.fitting.load.mixed_model import (
     refit_mixed,
 )
 from estimator.fitting.load.mowing_time import USUAL_PACE_M_S, USUAL_WIDTH_M, usual_area_rate
+from estimator.fitting.load.short_mows import log_pace_of, telling_short_mows
 from estimator.mow import Mow
 from estimator.shown import shown
 
@@ -123,31 +124,42 @@ def fit_features(
     """
     used = tuple(one for one in features if one.whole)
     loads = tuple(one for one in features if one.energy_wh > 0 and one.motor_s > 0)
-    known = circumstances(used)
-    lawns = tuple(dict.fromkeys(one.lawn for one in used))
-    x = mow_columns(used, known)
+    seen = (*used, *telling_short_mows(features))
+    whole = slice(0, len(used))
+    known = circumstances(seen)
+    lawns = tuple(dict.fromkeys(one.lawn for one in seen))
+    x = mow_columns(seen, known)
     place = {name: i for i, name in enumerate(lawns)}
-    lawn = np.array([place[one.lawn] for one in used], np.int64)
-    day = np.array([one.day or f"mow {i}" for i, one in enumerate(used)], str)
+    lawn = np.array([place[one.lawn] for one in seen], np.int64)
+    day = np.array([one.day or f"mow {i}" for i, one in enumerate(seen)], str)
     area = np.array([one.area_m2 for one in used])
-    log_energy = np.log(np.array([one.energy_wh for one in used]) / area)
-    rates = {one: usual_area_rate(Lawn("any", one), machine) for one in set(area.tolist())}
-    usual = np.array([rates[one] for one in area.tolist()])
-    log_pace = np.log(60 * area / np.array([one.motor_s for one in used]) / usual)
-    unsure = np.array([_unknown_growth_std(one, known) for one in used])
-    energy_noise = np.array([one.energy_log_std for one in used]) ** 2 + (ENERGY_PRIOR.mean[3] * unsure) ** 2
-    pace_noise = np.array([one.pace_log_std for one in used]) ** 2 + (PACE_PRIOR.mean[3] * unsure) ** 2
-    of_energy = mixed_data(log_energy, x, lawn, len(lawns), day, energy_noise)
-    of_pace = mixed_data(log_pace, x, lawn, len(lawns), day, pace_noise)
-    energy = _fit(of_energy, energy_prior(machine), before.energy if before else None, points)
+    rates = {one: usual_area_rate(Lawn("any", one), machine) for one in {one.area_m2 for one in seen}}
+    usual = np.array([rates[one.area_m2] for one in seen])
+    log_pace = np.log(60 * area / np.array([one.motor_s for one in used]) / usual[whole])
+    unsure = np.array([_unknown_growth_std(one, known) for one in seen])
+    pace_noise = np.array([one.pace_log_std for one in used]) ** 2
+    pace_noise += (PACE_PRIOR.mean[3] * unsure[whole]) ** 2
+    of_pace = mixed_data(log_pace, x[whole], lawn[whole], len(lawns), day[whole], pace_noise)
     pace = _fit(of_pace, PACE_PRIOR, before.pace if before else None, points)
+    mean_pace, pace_variance = log_pace_of(pace, x[len(used) :], lawn[len(used) :])
+    power_w = np.array([one.mean_w for one in seen[len(used) :]])
+    log_energy = np.concatenate(
+        [
+            np.log(np.array([one.energy_wh for one in used]) / area),
+            np.log(power_w / 60 / usual[len(used) :]) - mean_pace,
+        ]
+    )
+    energy_noise = np.array([one.energy_log_std for one in seen]) ** 2 + (ENERGY_PRIOR.mean[3] * unsure) ** 2
+    energy_noise[len(used) :] += pace_variance
+    of_energy = mixed_data(log_energy, x, lawn, len(lawns), day, energy_noise)
+    energy = _fit(of_energy, energy_prior(machine), before.energy if before else None, points)
     return LoadProfile(
         mows=used,
         loads=loads,
         lawns=lawns,
         energy=energy,
         pace=pace,
-        correlation=_correlation(x, lawn, log_energy, log_pace, energy, pace),
+        correlation=_correlation(x[whole], lawn[whole], log_energy[whole], log_pace, energy, pace),
         known=known,
         machine=machine,
         idle_w=_idle_w(loads),
@@ -210,7 +222,7 @@ def _assumptions(mows: Sequence[MowFeatures], short: int, left_out: int, machine
     if short:
         said.append(
             f"{short} mows stopped short of the whole lawn (by tag, or at the cut-off without the tag "
-            "'lawn done'): their power counts, their energy per area not"
+            "'lawn done'): their power counts, at the pace of the others"
         )
     if left_out:
         said.append(f"{left_out} mows without energy or time were left out")

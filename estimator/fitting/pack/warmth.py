@@ -72,6 +72,29 @@ class Warming:
         heat, tau = np.exp(np.array(self.mean)[:, None] + root @ rng.standard_normal((2, n)))
         return Warmth(np.asarray(around_c, float), 1.0 / (heat * series * capacity_ah), tau)
 
+    def rise(
+        self,
+        heat_w: float,
+        seconds: Array | float,
+        series: int,
+        capacity_ah: float,
+        rng: np.random.Generator,
+        n: int = 1000,
+    ) -> Array:
+        """By how many kelvin (n,) the pack is warmer than the air after steady heat [W] for so many seconds.
+
+        The closed form of `Warmth`: heat · kelvin_per_joule · tau_s · (1 − exp(−seconds / tau_s)).
+
+        >>> rise = USUAL.rise(20.0, 1800.0, 13, 10.0, np.random.default_rng(1))
+        >>> 5 < float(np.median(rise)) < 20
+        True
+        """
+        drawn = self.draw(n, np.zeros(n), series, capacity_ah, rng)
+        tau_s = np.asarray(drawn.tau_s)
+        return np.asarray(
+            heat_w * drawn.kelvin_per_joule * tau_s * (1.0 - np.exp(-np.asarray(seconds) / tau_s))
+        )
+
 
 USUAL = Warming((float(np.log(JOULE_PER_KELVIN_AH)), float(np.log(BOXED_TAU_S))), (0.4**2, 0.0, 0.7**2))
 """Before any log that measured the pack's temperature."""

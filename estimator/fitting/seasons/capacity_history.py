@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 
 import numpy as np
@@ -15,6 +16,9 @@ from estimator.fitting.seasons.relative_capacity import relative_capacity
 from estimator.shown import shown
 
 TELLING_MOWS = 4
+RUN_DOWN_LOG_STD = 0.025
+"""What a mow from full to the cut-off draws differs by this from one to the next: pace, warmth and charger
+(common practice)."""
 
 
 @shown
@@ -24,7 +28,7 @@ class CapacityHistory:
 
     mow_number : counted from the pack's first mow; observed : one for each, with its own uncertainty
     scale_std : relative standard uncertainty that all of them share
-    shown_by : "rest voltage" where mows could be held against each other, else "fit"
+    shown_by : "run down from full" or "rest voltage" where mows could be held against each other, else "fit"
     """
 
     mow_number: tuple[int, ...]
@@ -46,6 +50,7 @@ def capacity_history(
     curves: Sequence[DischargeCurve | None],
     series: int,
     rated_ah: float,
+    run_down: Sequence[bool] = (),
 ) -> CapacityHistory:
     """Capacity mow by mow of one pack, oldest first.
 
@@ -53,12 +58,14 @@ def capacity_history(
         after it
     curves : the discharge curve of each mow, None where it gave none
     series : cells in series; rated_ah : before any mow
+    run_down : whether each mow ended at the cut-off; none where that is not known
 
     A mow that began at a charge which only its voltage tells shows capacity and start together, by the curve
     that the other mows taught: it teaches the fit, but is no figure of its own.
 
-    Where four or more mows can be held against each other by their rest voltage, that is taken, scaled to the
-    fitted capacity; else each mow's own news in the chain of fits (`capacity_observed`).
+    Where four or more mows can be held against each other, by what they drew from full to the cut-off or by
+    their rest voltage, the one of the two that scatters less is taken, scaled to the fitted capacity; else
+    each mow's own news in the chain of fits (`capacity_observed`). Uncertainties are widened to the scatter.
 
     >>> days = [date(2024, 5, 1), date(2024, 6, 1)]
     >>> found = capacity_history(days, [9.8, 9.7], [0.2, 0.15], [None, None], series=13, rated_ah=10.0)
@@ -71,10 +78,53 @@ def capacity_history(
     if len(capacity_ah):
         fitted, std = np.array(capacity_ah, float), np.array(std_ah, float)
         usual = float(np.exp(np.average(np.log(fitted), weights=(fitted / std) ** 2)))
-        compared = relative_capacity(curves, days, series, usual)
-        if len(compared) >= TELLING_MOWS:
-            news, shared, shown_by = compared, float(np.min(std / fitted)), "rest voltage"
-    return CapacityHistory(tuple(one.place + 1 for one in news), news, shared, shown_by)
+        ways = {
+            "run down from full": _run_down(curves, days, usual, run_down),
+            "rest voltage": relative_capacity(curves, days, series, usual),
+        }
+        told = {name: seen for name, seen in ways.items() if len(seen) >= TELLING_MOWS}
+        if told:
+            shown_by = min(told, key=lambda name: _step(told[name]) / math.sqrt(len(told[name])))
+            news, shared = told[shown_by], float(np.min(std / fitted))
+    return CapacityHistory(tuple(one.place + 1 for one in news), _honest(news), shared, shown_by)
+
+
+def _run_down(
+    curves: Sequence[DischargeCurve | None], days: Sequence[date], usual_ah: float, ended: Sequence[bool]
+) -> tuple[Observed, ...]:
+    """What mows from full to the cut-off drew, against each other; their mean is the usual capacity [Ah]."""
+    drawn = {
+        place: (curve.start_ah + curve.used_ah[-1], curve.start_std_ah)
+        for place, (curve, end) in enumerate(zip(curves, ended, strict=False))
+        if end and curve is not None and curve.start_ah is not None
+    }
+    if not drawn:
+        return ()
+    scale = usual_ah / float(np.exp(np.mean([math.log(ah) for ah, _ in drawn.values()])))
+    return tuple(
+        Observed(days[place], scale * ah, math.hypot(RUN_DOWN_LOG_STD, std_ah / ah), place=place)
+        for place, (ah, std_ah) in drawn.items()
+    )
+
+
+def _step(news: Sequence[Observed]) -> float:
+    """Usual step of the logarithm from one mow to the next, as a standard deviation of each."""
+    steps = np.abs(np.diff(np.log([one.value for one in news])))
+    return float(np.median(steps)) / _MEDIAN_STEP
+
+
+_MEDIAN_STEP = 0.6745 * math.sqrt(2.0)
+"""Median size of the difference of two standard normals."""
+
+
+def _honest(news: tuple[Observed, ...]) -> tuple[Observed, ...]:
+    """The same with own uncertainties no smaller than the steps between neighbours say that they are."""
+    if len(news) < TELLING_MOWS:
+        return news
+    value, std = np.log([one.value for one in news]), np.array([one.log_std for one in news])
+    steps = np.abs(np.diff(value)) / np.hypot(std[1:], std[:-1])
+    more = max(1.0, float(np.median(steps)) / 0.6745)
+    return tuple(replace(one, log_std=more * one.log_std) for one in news)
 
 
 def _starts_known(curve: DischargeCurve | None) -> bool:

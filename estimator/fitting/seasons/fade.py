@@ -32,7 +32,7 @@ practice.
 """
 EXCURSIONS = (0.002, 0.005, 0.01, 0.02, 0.04)
 EXCURSION_MOWS = (3.0, 10.0, 30.0)
-NOISES = (0.0005, 0.003, 0.01)
+NOISES = (0.0005, 0.003, 0.01, 0.04)
 """Candidate standard deviations of excursion and of unexplained reading error, as fractions of the
 capacity, and how many mows an excursion takes to fade to 1/e."""
 LOSS_A_MOW, LOSS_A_MOW_STD = 0.0004, 0.002

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from estimator.importer.choices import Choices, Decision
-from estimator.importer.cleaning.readings_in_work import Mark, Series, drawn
+from estimator.importer.cleaning.readings_in_work import Mark, Series, drawn, mark
 from estimator.importer.clock.stamps import Floats
 from estimator.importer.one_file import Recording
 
@@ -148,12 +148,44 @@ def told_sense(parts: Sequence[Recording], choices: Choices) -> bool | None:
     return next((p.meter.reverse for p in parts if p.meter is not None and p.meter.reverse is not None), None)
 
 
+def _turn_back_parts(s: Series, noise_v: float) -> None:
+    """Stretches below zero in which the pack sags as when it is drawn on: there the clamp was turned."""
+    i, v = s.current_a, s.voltage_v
+    limit = 0.05 * float(np.percentile(np.abs(i), 95))
+    way = np.where(i < -limit, -1, np.where(i > limit, 1, 0))
+    known = np.flatnonzero(way)
+    if not known.size or not (way > 0).any():
+        return
+    way = way[known[np.maximum(np.searchsorted(known, np.arange(len(i)), side="right") - 1, 0)]]
+    edges = np.flatnonzero(np.diff(way)) + 1
+    turned = np.zeros(len(i), dtype=np.bool_)
+    for part in np.split(np.arange(len(i)), edges):
+        if way[part[0]] > 0 or s.time_s[part[-1]] - s.time_s[part[0]] < 60:
+            continue
+        di, dv = np.diff(i[part]), np.diff(v[part])
+        norm = float(np.sqrt(np.dot(di, di) * np.dot(dv, dv)))
+        sags = norm > 0 and float(np.dot(di, dv)) / norm > 0.5
+        turned[part] = sags and _again_and_again(di, dv, 2 * max(noise_v, 1e-6))
+    if not bool(turned.any()):
+        return
+    before = drawn(s.time_s, i, v, s.longest_step_s)
+    s.current_a = np.where(turned, -i, i)
+    after = drawn(s.time_s, s.current_a, v, s.longest_step_s)
+    said = (
+        f"The clamp was turned round amid the log, since volts sag as before ({int(turned.sum())} readings "
+        f"below zero): signs turned there. {after.ah - before.ah:+.3f} Ah."
+    )
+    mark(s, "reversed", turned, before, after, said)
+
+
 def turn(
     s: Series, step_v: float, parts: Sequence[Recording], choices: Choices, decisions: list[Decision]
 ) -> list[str]:
     """Turn the signs of a log where the user or the sag says so; returns what is said besides the mark."""
     told = told_sense(parts, choices)
     sense = sense_of_clamp(s, step_v)
+    if told is None and not sense.reverse:
+        _turn_back_parts(s, step_v)
     reverse, said = (
         (sense.reverse, sense.said) if told is None else (told, "Signs turned as told." if told else "")
     )

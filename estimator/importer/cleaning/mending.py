@@ -98,6 +98,7 @@ def mended(
     clean.mend_stuck(s)
     if choices.get("columns") is None:
         plausible.check_sides(s, r.name)
+    plausible.check_levels(s, r.name)
     said += turn(s, step_v, parts, choices, decisions)
     said += leave_out_charging(s, step_a, r.name, told=choices.get("reverse") is not None)
     said[1:1] = [*plausible.said_of_clock(r.started), *plausible.said_of_levels(s)]

@@ -45,6 +45,23 @@ def said_of_levels(s: Series) -> list[str]:
     return said
 
 
+def check_levels(s: Series, file: str) -> None:
+    """InputError where amps or volts are a thousand times what can be: thousandths without a word."""
+    top, usual = high_level(s.current_a), float(np.median(s.voltage_v))
+    if top > 1000 and usual > _LEAST_V:
+        raise InputError(
+            f"amps reach {top:.0f} A at {usual:.0f} V, as much as no pack gives",
+            file=file,
+            mend="if they are thousandths, say so with --column current=TITLE[mA]",
+        )
+    if usual > 1500:
+        raise InputError(
+            f"volts are at {usual:.0f} V, as many as no pack has",
+            file=file,
+            mend="if they are thousandths, say so with --column voltage=TITLE[mV]",
+        )
+
+
 def said_of_clock(started: datetime | None) -> list[str]:
     """A sentence where the meter's clock was never set: it then begins at its maker's year, or runs ahead."""
     if started is None:

@@ -9,11 +9,14 @@ import zipfile
 import zlib
 from collections.abc import Iterator
 from datetime import date, datetime, time, timedelta
+from typing import Any
 
 from estimator.errors import InputError
 
 MAX_BYTES = 1_000_000_000
 _CHUNK = 1 << 20
+_MOST_COLUMNS, _MOST_EMPTY, _MOST_CELLS = 1000, 5000, 4_000_000
+_LONGEST_LINE = 1 << 20
 _BOMS = (
     (codecs.BOM_UTF8, "utf-8"),
     (codecs.BOM_UTF32_LE, "utf-32"),
@@ -125,7 +128,20 @@ def as_utf8(name: str, data: bytes) -> tuple[bytes, str]:
         data = data.replace(b"\x00", b"")
     if b"\r" in data:
         data = re.sub(rb"\r+\n", b"\n", data).replace(b"\r", b"\n")
+    _refuse_long_lines(name, data)
     return data, encoding
+
+
+def _refuse_long_lines(name: str, data: bytes) -> None:
+    at, row = 0, 1
+    while len(data) - at > _LONGEST_LINE:
+        end = data.rfind(b"\n", at, at + _LONGEST_LINE)
+        if end < 0:
+            row += data.count(b"\n", 0, at)
+            raise InputError(
+                "line is longer than 1 MB", file=name, row=row, mend="export the readings as .csv"
+            )
+        at = end + 1
 
 
 def _cell_text(value: object) -> str:
@@ -143,6 +159,32 @@ def _cell_text(value: object) -> str:
         total = value.total_seconds()
         return f"{int(total // 3600)}:{int(total % 3600 // 60):02d}:{total % 60:06.3f}"
     return str(value).replace("\r", " ").replace("\n", " ")
+
+
+def _sheet_rows(name: str, sheet: Any, most: int) -> list[list[str]]:
+    """The rows of a sheet; cells are counted while they are read, since a small file may hold billions."""
+    # The size that a sheet says it has is that of its furthest cell, however alone it stands.
+    sheet.reset_dimensions()
+    rows: list[list[str]] = []
+    empty = cells = 0
+    for row in sheet.iter_rows(values_only=True):
+        texts = [_cell_text(v) for v in row[:_MOST_COLUMNS]]
+        while texts and not texts[-1]:
+            texts.pop()
+        empty = 0 if texts else empty + 1
+        if empty > _MOST_EMPTY:
+            break
+        cells += len(row)
+        if cells > most:
+            raise InputError(
+                f"sheet {sheet.title!r} holds over {most} cells",
+                file=name,
+                mend="save only the columns of the log, as .csv",
+            )
+        rows.append(texts)
+    while rows and not rows[-1]:
+        rows.pop()
+    return rows
 
 
 def spreadsheet_rows(
@@ -168,7 +210,7 @@ def spreadsheet_rows(
     try:
         book = openpyxl.load_workbook(io.BytesIO(data), read_only=True, data_only=True)
         for sheet in book.worksheets:
-            yield sheet.title, [[_cell_text(v) for v in row] for row in sheet.iter_rows(values_only=True)]
+            yield sheet.title, _sheet_rows(name, sheet, min(_MOST_CELLS, 200_000 + 2 * len(data)))
         book.close()
     except InputError:
         raise

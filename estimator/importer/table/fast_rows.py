@@ -59,8 +59,15 @@ def read_fast(
     if max_rows is not None and lines > max_rows + 2000:
         raise InputError(f"holds more than {max_rows} readings", file=file, mend="log at a longer interval")
     last = data[data.rfind(b"\n", start, end) + 1 : end].count((layout.delimiter or ",").encode())
+    notes = layout.notes
     if last < max(c.index for c in (layout.time, *layout.measured)):
-        return None
+        if not data[data.rfind(b"\n", start, end) + 1 :][:1].isdigit():
+            return None
+        # A logger that loses its supply leaves its last line unfinished.
+        notes = (*notes, f"The last line (row {layout.first_row + lines - 1}) is cut short: left out.")
+        end, lines = data.rfind(b"\n", start, end), lines - 1
+        if end <= start:
+            return None
     stamp_columns = [c for c in (layout.date, layout.time) if c is not None and layout.every_s is None]
     first = data[start : (data.find(b"\n", start) + 1 or end)].split((layout.delimiter or ",").encode())
     types: dict[int, Any] = {c.index: np.float64 for c in layout.measured}
@@ -100,7 +107,7 @@ def read_fast(
                         overload[column.quantity][k] = True
     channels = {k: v for k, v in channels.items() if bool(np.isfinite(v).any()) or bool(overload[k].any())}
     rows = np.arange(layout.first_row, layout.first_row + lines, dtype=np.int64)
-    return RawTable(layout, rows, stamps, channels, overload, notes=layout.notes)
+    return RawTable(layout, rows, stamps, channels, overload, notes=notes)
 
 
 def _offset(data: bytes, row: int) -> int | None:

@@ -54,8 +54,43 @@ def named_layout(
             every_s,
         )
         if found:
+            if not is_reading:
+                _check_named(
+                    cells, told, places, {key: unit for key, (_, unit) in placed.items()}, file, k + 1
+                )
             return found
     return None
+
+
+def _check_named(
+    titles: Sequence[str],
+    told: Sequence[Meaning | None],
+    places: Mapping[str, int],
+    units: Mapping[str, Unit | None],
+    file: str | None,
+    row: int,
+) -> None:
+    """InputError where the title of a named column says that it is something else; a unit overrules it."""
+    for key, at in places.items():
+        own = told[at]
+        if own is None or units[key] is not None or key in (q.TIME, q.DATE):
+            continue
+        letter = {q.CURRENT: "A", q.VOLTAGE: "V", q.POWER: "W"}.get(key, "C")
+        mend = f"name another column, or insist with --column {key}={at + 1}[{letter}]"
+        if own.quantity in (*q.MEASURED, q.CHARGE, q.ENERGY, q.GAUGE) and own.quantity != key:
+            raise InputError(f"{titles[at]!r} is {own.quantity}, not {key}", file=file, row=row, mend=mend)
+        better = [
+            titles[k]
+            for k, m in enumerate(told)
+            if m and m.quantity == key and m.unit and m.doubt < own.doubt - 1
+        ]
+        if own.quantity == key and own.doubt >= 2 and better:
+            raise InputError(
+                f"{titles[at]!r} is not the {key} of the pack, which {better[0]!r} seems to be",
+                file=file,
+                row=row,
+                mend=mend,
+            )
 
 
 def _place(cells: Sequence[str], value: str | int, file: str | None) -> tuple[int | None, Unit | None]:

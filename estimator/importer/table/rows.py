@@ -177,7 +177,7 @@ def _said(
 
 
 def _is_summary(cells: list[str], layout: Layout) -> bool:
-    """Whether a line of a few numbers stands above the readings that it sums up, without their titles."""
+    """Whether a line holds a few numbers that sum up the readings below it."""
     filled = [c for c in cells if c.strip()]
     numbers = sum(number(c, layout.decimal).kind is Cell.NUMBER for c in filled)
     short = len(cells) <= min(c.index for c in layout.measured)

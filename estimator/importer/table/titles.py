@@ -180,12 +180,15 @@ def may_be_titles(cells: Sequence[str]) -> bool:
     >>> may_be_titles(["time", "amps", "2"]), may_be_titles(["1", "2,5"]), may_be_titles(["1;2;3"])
     (True, False, False)
     """
+    if len(cells) > _MOST_COLUMNS:
+        return False
     filled = [c for c in cells if c]
     numbers = sum(_NUMBER.fullmatch(c) is not None for c in filled)
     return len(filled) > 1 and 2 * numbers < len(filled)
 
 
 _MAINS = re.compile(r"\b[AV] ?AC\b|\bAC ?[AV]\b|\b(VAC|AAC)\b|\bmains\b")
+_MOST_COLUMNS = 2000
 _CAMEL = re.compile(r"(?<=[a-z])(?<!\b[mkuµ])(?=[A-Z])")
 _OURS = re.compile(r"\b(battery|batt?|akku|pack|load|total|main|dc|meas|measured|cal|calibrated|bus)\b")
 

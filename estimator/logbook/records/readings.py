@@ -32,7 +32,7 @@ def bytes_of(book: Logbook, mow_id: int) -> list[tuple[str, bytes]]:
     """
     with book.reading() as connection:
         rows = connection.execute(
-            sa.select(files.c.name, files.c.codec, files.c.sha256, file_bytes.c.packed)
+            sa.select(files.c.name, files.c.codec, files.c.sha256, file_bytes.c.packed, file_bytes.c.guard)
             .join_from(files, file_bytes, isouter=True)
             .where(files.c.mow_id == mow_id)
             .order_by(files.c.position)
@@ -42,10 +42,7 @@ def bytes_of(book: Logbook, mow_id: int) -> list[tuple[str, bytes]]:
         raise NotFound("mow", mow_id, mend="list the mows")
     if not rows:
         raise LogbookError(f"{book.where}: the files of mow {mow_id} are lost", mend="restore a backup")
-    return [
-        (row.name, as_uploaded(book.where, row.name, mow_id, row.codec, row.sha256, row.packed))
-        for row in rows
-    ]
+    return [(row.name, as_uploaded(book.where, mow_id, row)) for row in rows]
 
 
 def log_of(book: Logbook, mow_id: int, uploads: Sequence[tuple[str, bytes]] | None = None) -> Log:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import hashlib
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Any
 
 import sqlalchemy as sa
 
@@ -14,6 +15,7 @@ from estimator.logbook.records.changes import insert_summed
 from estimator.logbook.tables import file_bytes, files, mows
 from estimator.logbook.upkeep.checksums import row_sum
 from estimator.logbook.upkeep.compression import compressed, decompressed
+from estimator.logbook.upkeep.parity import guard_of, mended
 
 
 @dataclass(frozen=True)
@@ -79,21 +81,53 @@ def put_files(connection: sa.Connection, mow_id: int, ready_files: Sequence[Read
                 "codec": ready.codec,
             },
         )
-        connection.execute(sa.insert(file_bytes).values(file_id=file_id, packed=ready.data))
+        put_bytes(connection, file_id, ready.data)
 
 
-def as_uploaded(where: str, name: str, mow_id: int, codec: str, sha256: str, data: bytes | None) -> bytes:
-    """The bytes as uploaded; LogbookError unless their checksum is that of the upload."""
-    try:
-        whole = decompressed(codec, data) if data is not None else None
-    except ValueError:
-        whole = None
-    if whole is None or hashlib.sha256(whole).hexdigest() != sha256:
+def put_bytes(connection: sa.Connection, file_id: int, packed: bytes) -> None:
+    """Insert the bytes of a file with their guard."""
+    connection.execute(sa.insert(file_bytes).values(file_id=file_id, packed=packed, guard=guard_of(packed)))
+
+
+@dataclass(frozen=True)
+class Whole:
+    """The bytes of an upload as kept (packed) and as uploaded (data)."""
+
+    packed: bytes
+    data: bytes
+
+
+def whole(codec: str, sha256: str, packed: bytes | None, guard: bytes | None) -> Whole | None:
+    """The kept bytes where they match the checksum of the upload, where need be mended from their guard.
+
+    `packed` of what is given back is another one than was given where it had to be mended.
+    """
+    tried = packed
+    for _ in range(2):
+        if tried is None:
+            return None
+        try:
+            data = decompressed(codec, tried)
+        except ValueError:
+            data = None
+        if data is not None and hashlib.sha256(data).hexdigest() == sha256:
+            return Whole(tried, data)
+        tried = None if guard is None else mended(tried, guard)
+    return None
+
+
+def as_uploaded(where: str, mow_id: int, row: Any) -> bytes:
+    """The bytes of a file as uploaded, damage in one place mended; LogbookError where more is damaged.
+
+    row : its name, codec, sha256, packed and guard
+    """
+    found = whole(row.codec, row.sha256, row.packed, row.guard)
+    if found is None:
         raise LogbookError(
-            f"{where}: the bytes of {name} (mow {mow_id}) are damaged",
+            f"{where}: the bytes of {row.name} (mow {mow_id}) are damaged",
             mend="restore a backup, or mend them with the same file (logbook mend)",
         )
-    return whole
+    return found.data
 
 
 def mend_bytes(book: Logbook, name: str, data: bytes) -> int:
@@ -116,5 +150,5 @@ def mend_bytes(book: Logbook, name: str, data: bytes) -> int:
         values["sum"] = row_sum(files, values)
         connection.execute(sa.update(files).where(files.c.id == row["id"]).values(**values))
         connection.execute(sa.delete(file_bytes).where(file_bytes.c.file_id == row["id"]))
-        connection.execute(sa.insert(file_bytes).values(file_id=row["id"], packed=ready.data))
+        put_bytes(connection, row["id"], ready.data)
         return int(row["mow_id"])

@@ -77,6 +77,7 @@ def fingerprint(book: Logbook) -> str:
                 if table is derived:
                     row["packed"] = json.loads(zlib.decompress(row["packed"]))
                 elif table is file_bytes:
+                    del row["guard"]
                     row["packed"] = hashlib.sha256(
                         decompressed(codecs[row["file_id"]], row["packed"])
                     ).hexdigest()

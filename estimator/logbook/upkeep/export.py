@@ -19,7 +19,8 @@ import sqlalchemy as sa
 from estimator.errors import InputError, LogbookError, MowchargeError
 from estimator.logbook.handle import Logbook
 from estimator.logbook.records.readings import bytes_of, log_of
-from estimator.logbook.tables import SCHEMA_VERSION, SUMMED, derived, file_bytes, files, metadata, mows
+from estimator.logbook.records.uploads import put_bytes
+from estimator.logbook.tables import SCHEMA_VERSION, SUMMED, derived, files, metadata, mows
 from estimator.logbook.upkeep.battery_data_format import battery_data_frame
 from estimator.logbook.upkeep.checksums import canonical, with_sum
 from estimator.logbook.upkeep.compression import compressed
@@ -121,7 +122,7 @@ def import_(book: Logbook, folder: str | Path) -> int:
         raise InputError(
             "is no exported logbook", file=root / "logbook.json", mend="name the folder of an export"
         )
-    if whole["schema"] != SCHEMA_VERSION:
+    if whole["schema"] not in (2, SCHEMA_VERSION):  # exported folders of both look alike
         raise InputError(
             f"the export is of schema {whole['schema']}, this program knows {SCHEMA_VERSION}",
             file=root / "logbook.json",
@@ -249,4 +250,4 @@ def _put_bytes(connection: sa.Connection, root: Path, row: Mapping[str, Any], pa
     data = _bytes(root, path or "")
     if hashlib.sha256(data).hexdigest() != row["sha256"]:
         raise InputError("the file does not match its checksum", file=path, mend="export again")
-    connection.execute(sa.insert(file_bytes).values(file_id=row["id"], packed=compressed(row["codec"], data)))
+    put_bytes(connection, row["id"], compressed(row["codec"], data))

@@ -17,6 +17,7 @@ from estimator.errors import InputError
 from estimator.logbook.handle import Logbook, told
 from estimator.logbook.opening import make_sqlite, sqlite_engine
 from estimator.logbook.records.changes import RENAMED
+from estimator.logbook.records.uploads import put_bytes
 from estimator.logbook.sqlite_file import BUSY_S, connect_sqlite, is_there
 from estimator.logbook.tables import (
     SUMMED,
@@ -33,6 +34,7 @@ from estimator.logbook.tables import (
 from estimator.logbook.upkeep.checksums import holds, with_sum
 from estimator.logbook.upkeep.compression import decompressed
 from estimator.logbook.upkeep.copying import number_on
+from estimator.logbook.upkeep.parity import mended
 from estimator.logbook.upkeep.sqlite_pages import found_rows
 
 
@@ -128,7 +130,7 @@ def _by_sql(connection: sqlite3.Connection) -> Iterator[tuple[str, dict[str, Any
 def _sort_in(finds: _Finds, table_name: str, row: dict[str, Any]) -> None:
     if table_name == "file_bytes":
         if isinstance(row["packed"], bytes):
-            finds.blobs.setdefault(row["file_id"], row["packed"])
+            finds.blobs.setdefault(row["file_id"], _whole(row["packed"], row["guard"]))
         return
     table = metadata.tables[table_name]
     key = next(iter(table.primary_key.columns)).name
@@ -138,9 +140,9 @@ def _sort_in(finds: _Finds, table_name: str, row: dict[str, Any]) -> None:
 
 def _recognise(finds: _Finds, rowid: int, cells: tuple[Any, ...]) -> None:
     """A row from a page belongs to the table under whose name its checksum holds."""
-    if len(cells) == 2 and cells[0] is None and isinstance(cells[1], bytes):
+    if len(cells) == 3 and cells[0] is None and isinstance(cells[1], bytes):
         if rowid not in finds.blobs or _digest(finds.blobs[rowid]) is None:
-            finds.blobs[rowid] = cells[1]
+            finds.blobs[rowid] = _whole(cells[1], cells[2])
         return
     for table in SUMMED:
         names = _names(table)
@@ -150,6 +152,12 @@ def _recognise(finds: _Finds, rowid: int, cells: tuple[Any, ...]) -> None:
         row |= {"id": rowid} if "id" in row else {}
         row |= {name: float(row[name]) for name in _reals(table) if isinstance(row[name], int)}
         _sort_in(finds, table.name, row)
+
+
+def _whole(packed: bytes, guard: Any) -> bytes:
+    """Kept bytes, damage in one place mended where their guard is there."""
+    found = mended(packed, guard) if isinstance(guard, bytes) else None
+    return packed if found is None else found
 
 
 def _names(table: sa.Table) -> list[str]:
@@ -259,7 +267,7 @@ def _insert_files(connection: sa.Connection, finds: _Finds, target: Path) -> int
                 f"mow {row['mow_id']}: the bytes of {row['name']} are lost; upload the file again"
             )
             continue
-        connection.execute(sa.insert(file_bytes).values(file_id=file_id, packed=finds.blobs.pop(file_id)))
+        put_bytes(connection, file_id, finds.blobs.pop(file_id))
         whole += 1
     known = {row["sha256"] for row in finds.rows["files"].values() if row["mow_id"] in finds.rows["mows"]}
     for file_id, packed in sorted(finds.blobs.items()):

@@ -82,7 +82,8 @@ class HostAndOrigin:
         if scope["method"] not in SAFE_METHODS:
             origin = headers.get("origin")
             site = headers.get("sec-fetch-site", "same-origin")
-            if (origin is not None and origin != f"http://{hosts[0]}") or site not in ("same-origin", "none"):
+            own = f"{self.settings.scheme}://{hosts[0]}"
+            if origin not in (None, own) or site not in ("same-origin", "none"):
                 await refuse(scope, send, 403, "the form came from another site; open the page itself")
                 return
         await self.app(scope, receive, send)

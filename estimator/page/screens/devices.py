@@ -17,13 +17,13 @@ from estimator.page.door.guards import SESSION_COOKIE
 from estimator.page.showing.rendering import go_to, page, set_cookie, svg
 
 
-def pairing_link(host: str, code: str) -> str:
+def pairing_link(address: str, code: str) -> str:
     """The address that pairs one device once.
 
-    >>> pairing_link("192.168.1.20:8719", "abc")
-    'http://192.168.1.20:8719/pair?code=abc'
+    >>> pairing_link("https://192.168.1.20:8719", "abc")
+    'https://192.168.1.20:8719/pair?code=abc'
     """
-    return f"http://{host}/pair?code={quote(code, safe='')}"
+    return f"{address}/pair?code={quote(code, safe='')}"
 
 
 def qr_svg(text: str) -> str:
@@ -39,21 +39,24 @@ def qr_svg(text: str) -> str:
 
 def _devices(request: Request) -> Response:
     doors: Doors = request.app.state.doors
-    return page(
-        request, "devices.html", sessions=doors.session_count(), link=None, code=None, minutes=CODE_S / 60
-    )
+    return _shown(request, doors, None)
 
 
 def _new_link(request: Request, sent: Sent) -> Response:
     doors: Doors = request.app.state.doors
-    link = pairing_link(request.headers["host"], doors.new_code())
+    scheme = request.app.state.settings.scheme
+    return _shown(request, doors, pairing_link(f"{scheme}://{request.headers['host']}", doors.new_code()))
+
+
+def _shown(request: Request, doors: Doors, link: str | None) -> Response:
     return page(
         request,
         "devices.html",
         sessions=doors.session_count(),
         link=link,
-        code=svg(qr_svg(link)),
+        code=svg(qr_svg(link)) if link else None,
         minutes=CODE_S / 60,
+        fingerprint=request.app.state.settings.fingerprint,
     )
 
 
@@ -74,7 +77,7 @@ async def _pair(request: Request) -> Response:
     if session is None:
         raise HTTPException(403, "this pairing link was used already or is too old; make a new one")
     response = go_to("/", "paired")
-    set_cookie(response, SESSION_COOKIE, session)
+    set_cookie(request, response, SESSION_COOKIE, session)
     return response
 
 

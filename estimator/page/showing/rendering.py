@@ -93,7 +93,7 @@ def page(
     )
     response = HTMLResponse(words.unbroken(text), status_code=status)
     if visitor is None:
-        set_cookie(response, VISITOR_COOKIE, fresh)
+        set_cookie(request, response, VISITOR_COOKIE, fresh)
     return response
 
 
@@ -102,9 +102,10 @@ def visitor_of(request: Request) -> str | None:
     return request.cookies.get(SESSION_COOKIE) or request.cookies.get(VISITOR_COOKIE)
 
 
-def set_cookie(response: Response, name: str, value: str) -> None:
-    """A cookie that scripts cannot read and other sites cannot send along."""
-    response.set_cookie(name, value, httponly=True, samesite="strict", path="/")
+def set_cookie(request: Request, response: Response, name: str, value: str) -> None:
+    """A cookie that scripts cannot read and other sites cannot send along, nor anybody unencrypted."""
+    secure = request.url.scheme == "https"
+    response.set_cookie(name, value, httponly=True, samesite="strict", path="/", secure=secure)
 
 
 def go_to(path: str, said: str | None = None) -> Response:

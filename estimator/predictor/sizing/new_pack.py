@@ -42,7 +42,8 @@ def new_pack(pack: Pack, label_ah: float, n: int, rng: np.random.Generator) -> P
     drawn = draw_pack(pack, n, rng)
     tables = drawn.tables.copy()
     if isinstance(pack, FittedPack) and pack.logs:
-        tables[:, :, 1:] *= np.float32(min(pack.capacity_ah / label_ah, 1.0) ** RISE)
+        left = min(max(pack.capacity_ah / label_ah, CAPACITY_AT_END), 1.0)
+        tables[:, :, 1:] *= np.float32(left**RISE)
     held = label_ah * np.exp(LABEL_STD * rng.standard_normal(n))
     return replace(drawn, capacity_ah=held, tables=tables)
 

@@ -49,8 +49,20 @@ def minutes_text(answer: MinutesAnswer, width: int) -> str:
                 width,
             ),
             *_causes(answer.doubts, width),
+            *_one_more(answer, width),
         ]
     )
+
+
+def _one_more(answer: MinutesAnswer, width: int) -> list[str]:
+    """One more lawn now? Each with its chance, likeliest first."""
+    if not answer.more:
+        return []
+    rows = [
+        [each.lawn, f"{each.area_m2:.0f}", f"{each.minutes:.0f}", f"{each.energy_wh:.0f}", odds(each.odds)]
+        for each in answer.more
+    ]
+    return [table(["one more lawn now", "m²", "min", "Wh", "odds"], rows, width)]
 
 
 def plan_text(answer: PlanAnswer, width: int) -> str:

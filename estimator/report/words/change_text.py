@@ -89,9 +89,10 @@ def check_text(found: CheckReport, width: int) -> str:
     >>> check_text(CheckReport(mows=3, files=4, file_bytes=5000, problems=()), 72)
     'All is well: 3 mows, 4 files, 5000 bytes; every checksum holds.'
     """
+    mended = [paragraph(said, width, "  - ") for said in found.mended]
     counted = f"{found.mows} mows, {found.files} files, {found.file_bytes} bytes"
     if not found.problems:
-        return f"All is well: {counted}; every checksum holds."
-    lines = [f"{len(found.problems)} problems in {counted}:"]
+        return "\n".join([*mended, f"All is well: {counted}; every checksum holds."])
+    lines = [*mended, f"{len(found.problems)} problems in {counted}:"]
     lines.extend(paragraph(problem, width, "  - ") for problem in found.problems)
     return "\n".join(lines)

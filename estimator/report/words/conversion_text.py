@@ -112,6 +112,10 @@ def charging_text(answer: ConversionAnswer[ChargingFigures], width: int) -> str:
         ("into the pack", ends(refill.pack_wh, "Wh", 0)),
         ("from the socket", ends(refill.mains_wh, "Wh", 0)),
     ]
+    if found.warmer_k is not None:
+        rows.append(
+            ("pack then", f"{ends(found.warmer_k, 'K', 0)} warmer than the air; let a hot one cool first")
+        )
     if found.pause is not None:
         rows.append(
             (

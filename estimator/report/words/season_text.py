@@ -17,6 +17,7 @@ from estimator.report.words.text import odds, pairs, paragraph, table
 
 if TYPE_CHECKING:
     from estimator.fitting.seasons.comparisons import GroupComparison
+    from estimator.predictor.track_record import FinishScore
 
 
 def seasons_text(answer: SeasonsAnswer, width: int) -> str:
@@ -106,8 +107,26 @@ def track_record_text(answer: TrackRecordAnswer, width: int) -> str:
         ("same as last time", f"{percent(answer.last_time_miss)} (energy)"),
         ("mean of all mows", f"{percent(answer.mean_miss)} (energy)"),
     ]
+    if answer.finishes is not None:
+        rows.append(("finish odds", finish_words(answer.finishes)))
     chance = (
         f"If the bands are right, {percent(answer.held_low)} to {percent(answer.held_high)} of {answer.mows} "
         "would hold in 9 cases of 10."
     )
     return "\n".join([paragraph(answer.sentence, width), pairs(rows, width), paragraph(chance, width)])
+
+
+def finish_words(score: FinishScore) -> str:
+    """How many of the latest mows did their lawn, beside how many were to by the odds given to them.
+
+    >>> from estimator.predictor.track_record import FinishScore
+    >>> finish_words(FinishScore(10, 8, 7.4, 5, 9, 0.9, 0.3, 0.1))
+    '8 of 10 mows did their lawn, 7.4 were to (5 to 9); 30 % was given to those that stopped short'
+    """
+    said = (
+        f"{score.done} of {score.mows} mows did their lawn, {score.expected:.1f} were to "
+        f"({score.low} to {score.high})"
+    )
+    if score.when_stopped is not None:
+        said += f"; {percent(score.when_stopped)} was given to those that stopped short"
+    return said

@@ -10,7 +10,7 @@ from estimator.descriptions import Pack
 from estimator.fitting.pack.fitted_pack import FittedPack, as_fitted
 from estimator.fitting.pack.log_grid import trace_of
 from estimator.fitting.pack.pack_draws import draw_pack
-from estimator.fitting.pack.warmth import USUAL, learn_warming
+from estimator.fitting.pack.warmth import USUAL, Warming, learn_warming
 from estimator.importer.log import Log
 from estimator.predictor.simulation.simulation import simulate
 
@@ -66,3 +66,12 @@ def test_twice_the_pack_warms_half_as_much():
     one = draw_pack(PACK, 5, np.random.default_rng(3), temperature_c=5.0)
     assert one.scaled(2).warmth.kelvin_per_joule == pytest.approx(one.warmth.kelvin_per_joule / 2)
     assert one.at_temperature(-3.0).warmth.around_c == pytest.approx(-3.0)
+
+
+def test_rise_after_steady_heat_is_the_closed_form():
+    """20 W into 1950 J/K with 3000 s to the air for 1800 s: 20/1950·3000·(1 - e^-0.6) = 13.9 K."""
+    sure = Warming((float(np.log(15.0)), float(np.log(3000.0))), (0.0, 0.0, 0.0))
+    rise = sure.rise(20.0, 1800.0, 13, 10.0, np.random.default_rng(1), 50)
+    assert rise == pytest.approx(20 / 1950 * 3000 * (1 - np.exp(-0.6)), rel=1e-4)
+    doubted = USUAL.rise(20.0, 1800.0, 13, 10.0, np.random.default_rng(1))
+    assert np.quantile(doubted, 0.95) > 1.5 * np.quantile(doubted, 0.05)

@@ -1,0 +1,102 @@
+"""Odds of finishing that each of the latest mows would have been given, beside whether it finished."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import TYPE_CHECKING
+
+from estimator.answers.figures.mow_figures import marked
+from estimator.answers.figures.pack_fits import fit_at
+from estimator.answers.figures.pack_steps import KEEP_LAST, Chain, chain_of
+from estimator.descriptions import Lawn, Machine, Pack
+from estimator.logbook import Logbook, MowRecord, derived_of_mows, keep_derived, packs
+
+if TYPE_CHECKING:
+    from estimator.fitting.load.features import MowFeatures
+    from estimator.fitting.load.profile import LoadProfile
+    from estimator.fitting.pack.fitted_pack import FittedPack
+    from estimator.predictor.track_record import ScoredFinish
+
+GIVEN = "finish odds"
+GIVEN_VERSION = "1"
+"""Raise it whenever a mow would be given other odds by the same mows before it."""
+LATEST = 20
+"""So many mows at most are looked at: each is a day simulated anew."""
+DRAWS = 100
+
+
+def scored_finishes(
+    logbook: Logbook, records: Sequence[MowRecord], features: Mapping[int, MowFeatures], machine: Machine
+) -> tuple[ScoredFinish, ...]:
+    """The latest mows whose start charge is told, each by the mows before it and the pack as those knew it.
+
+    records, features : mows by number, oldest first
+    """
+    from estimator.predictor.track_record import ScoredFinish
+
+    described = {each.name: each for each in packs(logbook)}
+    chains: dict[str, Chain] = {}
+    told = [
+        mow
+        for mow in records
+        if mow.start_charge is not None and mow.pack in described and features[mow.id].energy_wh > 0
+    ][-LATEST:]
+    kept = derived_of_mows(logbook, GIVEN, GIVEN_VERSION, [mow.id for mow in told])
+    before: LoadProfile | None = None
+    found = []
+    for mow in told:
+        pack = described[mow.pack or ""]
+        chain = chains.setdefault(pack.name, chain_of(logbook, pack))
+        earlier = [features[each.id] for each in records if each.id != mow.id and _precedes(each, mow)]
+        place = [each.id for each in chain.records].index(mow.id)
+        mark = marked([*earlier, features[mow.id]], chain.marks[:place][-1:], mow.start_charge)
+        if kept.get(mow.id, {}).get("mark") == mark:
+            odds = float(kept[mow.id]["odds"])
+        elif (fitted := _known_then(logbook, pack, chain, place)) is None:
+            continue
+        else:
+            before = _profile(earlier, machine, before)
+            odds = _odds(before, fitted, features[mow.id], mow)
+            if logbook.keeps:
+                keep_derived(logbook, mow.id, GIVEN, GIVEN_VERSION, {"mark": mark, "odds": odds})
+        one = features[mow.id]
+        found.append(ScoredFinish(one.lawn, one.started, odds, one.whole))
+    return tuple(found)
+
+
+def _precedes(one: MowRecord, other: MowRecord) -> bool:
+    if one.started is None or other.started is None:
+        return one.id < other.id
+    return (one.started, one.id) < (other.started, other.id)
+
+
+def _known_then(logbook: Logbook, pack: Pack, chain: Chain, place: int) -> FittedPack | None:
+    """The pack by the mows before that place, or by a few fewer where that fit is not kept."""
+    for steps in range(place, max(place - KEEP_LAST, 0) - 1, -1):
+        fitted = fit_at(logbook, pack, chain.end(steps))
+        if fitted is not None:
+            return fitted
+    return None
+
+
+def _profile(earlier: Sequence[MowFeatures], machine: Machine, before: LoadProfile | None) -> LoadProfile:
+    from estimator.fitting.load.profile import fit_features
+    from estimator.predictor.track_record import POINTS
+
+    return fit_features(earlier, machine, before=before, points=POINTS)
+
+
+def _odds(profile: LoadProfile, fitted: FittedPack, mow: MowFeatures, record: MowRecord) -> float:
+    from estimator.predictor.lawns.lawns_per_charge import lawns_per_charge
+
+    said = lawns_per_charge(
+        profile,
+        fitted,
+        [Lawn(mow.lawn, mow.area_m2)],
+        mow.grass,
+        start_charge=record.start_charge,
+        temperature_c=record.temperature_c,
+        days_since_care=mow.days_since_care,
+        draws=DRAWS,
+    )
+    return said.odds[0]

@@ -1,0 +1,140 @@
+"""What a pack, a lawn and the calendar say against a log: another pack's, a wrong unit, two mows in one.
+
+Limits are common practice and wide: what lies beyond them cannot be, what lies within may still be wrong.
+"""
+
+from __future__ import annotations
+
+import math
+from datetime import datetime, timedelta
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from estimator.descriptions import FULL_CELL_V, Lawn, Pack
+from estimator.errors import InputError
+
+if TYPE_CHECKING:
+    from estimator.importer.log import Log
+
+_MOST_OF_RATED = 1.35
+_MOST_TIMES_LIMIT, _MOST_PER_HOUR = 4.0, 30.0
+_MOST_M2_PER_MIN = 200.0
+_LONG_PAUSE_S = 3600.0
+
+
+def check_log_of_pack(log: Log, pack: Pack) -> None:
+    """Raise InputError where a log cannot be of the pack that it is said to be of.
+
+    >>> import pandas as pd
+    >>> from estimator.importer.log import Log
+    >>> readings = pd.DataFrame({"time_s": [0.0, 1.0], "current_a": [9.0, 9.0], "voltage_v": [52.0, 51.9]})
+    >>> small = Pack("nmc", 10, 10.0, 30.0, name="small")
+    >>> check_log_of_pack(Log(readings, name="mow.csv"), small)  # doctest: +ELLIPSIS
+    Traceback (most recent call last):
+    ...
+    estimator.errors.InputError: mow.csv: volts of 51.9 to 52.0 are not those of small (10 nmc cells ...
+    """
+    _check_volts(log, pack)
+    t, i, v = (log.readings[x].to_numpy(dtype=float) for x in ("time_s", "current_a", "voltage_v"))
+    if len(t) < 2:
+        return
+    _check_charge(log, pack, t, i)
+    _check_power(log, pack, t, i, v)
+    _check_pause(log, t, i, v)
+
+
+def _check_volts(log: Log, pack: Pack) -> None:
+    cell_v = FULL_CELL_V[pack.chemistry]
+    full_v = cell_v * pack.series
+    low_v, usual_v, high_v = (float(x) for x in log.readings["voltage_v"].quantile([0.02, 0.5, 0.98]))
+    if high_v <= 1.05 * full_v and usual_v >= 0.45 * full_v:
+        return
+    if 0.45 * full_v <= usual_v / 1000 and high_v / 1000 <= 1.05 * full_v:
+        told = "if they are thousandths, say so with --column voltage=TITLE[mV]"
+    else:
+        series = max(1, math.ceil(high_v / cell_v - 0.15))
+        told = f"name another pack (these volts are of about {series} in series)"
+        told += ", or check the column of volts"
+    raise InputError(
+        f"volts of {low_v:.1f} to {high_v:.1f} are not those of {pack.name} ({pack.series} {pack.chemistry} "
+        f"cells in series, full at {full_v:.1f} V)",
+        file=log.name,
+        mend=told,
+    )
+
+
+def _check_charge(log: Log, pack: Pack, t: np.ndarray, i: np.ndarray) -> None:
+    """More charge at one go than the pack holds."""
+    step = np.diff(t)
+    step = np.where(step > log.longest_step_s, 0.0, step)
+    drawn = np.concatenate(([0.0], np.cumsum((i[1:] + i[:-1]) / 2 * step))) / 3600
+    most = float((drawn - np.minimum.accumulate(drawn)).max())
+    if most > _MOST_OF_RATED * pack.capacity_ah:
+        raise InputError(
+            f"{most:.1f} Ah were drawn at one go, and {pack.name} holds {pack.capacity_ah:g} Ah",
+            file=log.name,
+            mend="name another pack, or check the unit of the amps and of the time",
+        )
+
+
+def _check_power(log: Log, pack: Pack, t: np.ndarray, i: np.ndarray, v: np.ndarray) -> None:
+    """A current that the pack or its controller would not give for long."""
+    top = float(np.percentile(i, 90))
+    limit = _MOST_PER_HOUR * pack.capacity_ah
+    if pack.current_limit_a is not None:
+        limit = min(limit, _MOST_TIMES_LIMIT * pack.current_limit_a)
+    if top <= limit:
+        return
+    mean_w = float(np.mean((i * v)[i > 0.1 * top]))
+    milli = float(np.percentile(np.abs(i), 90)) / 1000 < limit and top > 500
+    raise InputError(
+        f"{top:.0f} A ({mean_w:.0f} W on average) are more than {pack.name} can give "
+        f"({pack.capacity_ah:g} Ah)",
+        file=log.name,
+        mend="if the amps are thousandths, say so with --column current=TITLE[mA]"
+        if milli
+        else "check the unit of the amps",
+    )
+
+
+def _check_pause(log: Log, t: np.ndarray, i: np.ndarray, v: np.ndarray) -> None:
+    """A pause without readings after which the pack is fuller than before: charged between two mows."""
+    high = 0.1 * float(np.percentile(np.abs(i), 95))
+    for k in np.flatnonzero(np.diff(t) > _LONG_PAUSE_S):
+        before, after = slice(max(0, k - 30), k + 1), slice(k + 1, k + 31)
+        rests = [x[np.abs(i[part]) <= high] for part, x in ((before, v[before]), (after, v[after]))]
+        if min(map(len, rests)) < 3 or float(np.median(rests[1])) < 1.015 * float(np.median(rests[0])):
+            continue
+        raise InputError(
+            f"holds two mows: after a pause of {np.diff(t)[k] / 3600:.1f} h the pack is fuller than before "
+            f"({np.median(rests[0]):.1f} V, then {np.median(rests[1]):.1f} V)",
+            file=log.name,
+            mend="split the file at the pause and add each mow by itself",
+        )
+
+
+def check_log_of_lawn(log: Log, lawn: Lawn) -> None:
+    """Raise InputError where a log is far too short for its lawn."""
+    t, i = (log.readings[x].to_numpy(dtype=float) for x in ("time_s", "current_a"))
+    if len(t) < 2 or log.spot is not None:
+        return
+    working = float(np.diff(t)[i[1:] > 0.1 * float(np.percentile(i, 95))].sum()) / 60
+    if working > 0 and lawn.area_m2 / working > _MOST_M2_PER_MIN:
+        raise InputError(
+            f"{lawn.area_m2:g} m² in {working:.1f} min are more than any mower cuts",
+            file=log.name,
+            mend="check the lawn and the unit of the time, or give the area that was mown as a lawn",
+        )
+
+
+def check_date(log: Log, started: datetime | None) -> None:
+    """Raise InputError where the meter's clock runs ahead and nobody said when the mow began."""
+    if started is not None or log.started is None:
+        return
+    if log.started.replace(tzinfo=None) > datetime.now() + timedelta(days=2):
+        raise InputError(
+            f"the meter's clock says {log.started:%Y-%m-%d}, which is yet to come",
+            file=log.name,
+            mend="say when the mow began, with --started",
+        )

@@ -1,0 +1,51 @@
+"""What mows that stopped short say of the energy per area: their power, over the pace of whole mows.
+
+A pack that ran out did so in the hardest grass. Leaving such mows out altogether makes the lawns look easier
+than they are.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+from numpy.typing import NDArray
+
+from estimator.fitting.load.features import MowFeatures
+from estimator.fitting.load.mixed_model import MixedFit
+
+Array = NDArray[np.float64]
+
+FEWEST_WHOLE = 2
+"""So many whole mows at least say what the pace is."""
+SHORTEST_S = 300.0
+"""A mow shorter than this hardly shows its mean power."""
+
+
+def telling_short_mows(mows: Sequence[MowFeatures]) -> tuple[MowFeatures, ...]:
+    """The mows that stopped short after some minutes and were logged; none where hardly any mow was whole."""
+    if sum(one.whole for one in mows) < FEWEST_WHOLE:
+        return ()
+    return tuple(one for one in mows if not one.whole and not one.spot and one.motor_s >= SHORTEST_S)
+
+
+def log_pace_of(pace: MixedFit, x: Array, lawn: NDArray[np.int64]) -> tuple[Array, Array]:
+    """Mean (n,) and variance (n,) of the model's log pace of mows with columns x (n, p) on lawns (n,).
+
+    >>> from estimator.fitting.load.mixed_model import MixedPrior, fit_mixed, mixed_data
+    >>> prior = MixedPrior(np.zeros(1), np.ones(1), np.full(3, 0.1), np.full(3, 0.5))
+    >>> empty, none = np.zeros(0), np.zeros(0, np.int64)
+    >>> nothing = mixed_data(empty, np.zeros((0, 1)), none, 1, empty, empty)
+    >>> mean, variance = log_pace_of(fit_mixed(nothing, prior), np.ones((1, 1)), np.zeros(1, np.int64))
+    >>> float(mean[0]), 0.9 < float(variance[0]) < 1.2
+    (0.0, True)
+    """
+    rows = np.zeros((len(x), pace.mean.shape[1]))
+    rows[:, : pace.fixed] = x
+    rows[np.arange(len(x)), pace.fixed + lawn] = 1.0
+    each = pace.mean @ rows.T
+    mean = pace.weight @ each
+    inner = np.einsum("mij,nj->mni", pace.root, rows)
+    spread = (pace.spread[:, 1:] ** 2).sum(axis=1)
+    variance = pace.weight @ ((inner**2).sum(axis=2) + (each - mean) ** 2 + spread[:, None])
+    return np.asarray(mean), np.asarray(variance)

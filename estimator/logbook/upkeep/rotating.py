@@ -1,0 +1,96 @@
+"""Backups that nobody has to think of: one a day on which a mow is kept, tested, the older ones let go.
+
+Setting MOWCHARGE_BACKUPS: the folder for them, or `off`; else they lie beside the logbook.
+"""
+
+from __future__ import annotations
+
+import os
+import re
+from contextlib import suppress
+from datetime import date
+from pathlib import Path
+
+from estimator.errors import LogbookError, MowchargeError
+from estimator.logbook.handle import Logbook
+from estimator.logbook.opening import open_logbook
+from estimator.logbook.records.mow_records import mow_count, mows
+from estimator.logbook.upkeep.copying import copy_sqlite
+
+SETTING = "MOWCHARGE_BACKUPS"
+OFF = ("off", "no", "0")
+NEWEST = 3
+"""So many of the latest backups stay."""
+
+MONTHS = 6
+"""Of so many months the latest backup stays."""
+
+
+def backup_folder(book: Logbook) -> Path | None:
+    """Where the backups of a logbook lie; None for one on a server, and where they are turned off."""
+    said = os.environ.get(SETTING, "").strip()
+    if book.path is None or said.lower() in OFF:
+        return None
+    return Path(said).expanduser() if said else book.path.with_name(f"{book.path.stem}-backups")
+
+
+def backups_of(book: Logbook) -> list[Path]:
+    """The backups of a logbook, the latest first."""
+    folder = backup_folder(book)
+    if folder is None or book.path is None or not folder.is_dir():
+        return []
+    named = re.compile(re.escape(book.path.stem) + r"\.\d{4}-\d\d-\d\d\.sqlite")
+    return sorted((path for path in folder.iterdir() if named.fullmatch(path.name)), reverse=True)
+
+
+def back_up_today(book: Logbook, today: date | None = None) -> tuple[str, ...]:
+    """Make today's backup where there is none yet; a sentence where that fails, nothing where all is well.
+
+    A backup counts only once it was opened and its mows were listed, as many as the logbook has.
+
+    >>> from estimator.logbook import open_logbook
+    >>> folder = getfixture("tmp_path")
+    >>> getfixture("monkeypatch").delenv("MOWCHARGE_BACKUPS")
+    >>> with open_logbook(folder / "logbook.sqlite") as book:
+    ...     back_up_today(book, date(2025, 5, 1))
+    ...     [path.name for path in backups_of(book)]
+    ()
+    ['logbook.2025-05-01.sqlite']
+    """
+    folder = backup_folder(book)
+    if folder is None or book.path is None:
+        return ()
+    target = folder / f"{book.path.stem}.{today or date.today()}.sqlite"
+    if target.exists():
+        return ()
+    tried = folder / f".{target.name}.tried"
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        _drop(tried)
+        copy_sqlite(book.path, tried)
+        with open_logbook(tried, make=False) as copy:
+            if len(mows(copy)) != mow_count(copy):
+                raise LogbookError("it does not list its mows")
+        tried.replace(target)
+        _let_go(backups_of(book))
+    except (MowchargeError, OSError) as error:
+        said = error.problem if isinstance(error, MowchargeError) else f"{error.strerror or error}"
+        return (f"Today's backup in {folder} failed: {said}. The mow is kept all the same.",)
+    finally:
+        _drop(tried)
+    return ()
+
+
+def _let_go(backups: list[Path]) -> None:
+    """Delete all but the newest backups and the latest of each of the last months; the latest come first."""
+    latest = {path.stem[-10:-3]: path for path in reversed(backups)}
+    months = [latest[month] for month in sorted(latest, reverse=True)[:MONTHS]]
+    for path in backups:
+        if path not in (*backups[:NEWEST], *months):
+            path.unlink(missing_ok=True)
+
+
+def _drop(path: Path) -> None:
+    for left in (path, *(path.with_name(path.name + ending) for ending in ("-wal", "-shm"))):
+        with suppress(OSError):
+            left.unlink()

@@ -1,0 +1,114 @@
+"""Whether one more lawn can be mown with the charge that is left, from the log so far."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from estimator.descriptions import Grass, Lawn, Pack
+from estimator.fitting.load.load_draws import lay_out
+from estimator.fitting.load.mow_needs import at_seen_power, draw_needs
+from estimator.fitting.load.profile import LoadProfile
+from estimator.fitting.pack.fitted_pack import as_fitted
+from estimator.fitting.pack.joint_fit import fit_log
+from estimator.fitting.pack.log_grid import trace_of
+from estimator.fitting.pack.pack_draws import PackDraws, draw_now
+from estimator.fitting.pack.pack_fit import drifted, posterior
+from estimator.fitting.pack.start_charge import start_of
+from estimator.importer.log import Log
+from estimator.mow import day_of
+from estimator.predictor.lawns.day import run_day
+
+Array = NDArray[np.float64]
+
+DRAWS = 200
+STEP_S = 2.0
+RUNNING_SHARE = 0.2
+"""The motor runs where the power is above this share of its ninth tenth: blades that turn free do."""
+
+
+@dataclass(frozen=True)
+class OneMoreLawn:
+    """A lawn and the chance that what is left of the charge finishes it, with nothing mown in between.
+
+    minutes, energy_wh : medians of what it takes [min, Wh]
+    """
+
+    lawn: str
+    area_m2: float
+    odds: float
+    minutes: float
+    energy_wh: float
+
+
+def running_w(log: Log) -> float:
+    """Mean power [W] while the motor ran.
+
+    >>> import pandas as pd
+    >>> amps = [0.0] * 10 + [5.0] * 20
+    >>> running_w(Log(pd.DataFrame({"time_s": np.arange(30.0), "current_a": amps, "voltage_v": 50.0})))
+    250.0
+    """
+    power = log.readings["current_a"].to_numpy(float) * log.readings["voltage_v"].to_numpy(float)
+    stands_s = np.gradient(log.readings["time_s"].to_numpy(float))
+    on = power >= max(RUNNING_SHARE * float(np.quantile(power, 0.9)), 1.0)
+    return float(power[on] @ stands_s[on] / stands_s[on].sum()) if on.any() else 0.0
+
+
+def pack_now(
+    log: Log,
+    fitted: Pack,
+    start_charge: float | None,
+    temperature_c: float | None,
+    n: int,
+    rng: np.random.Generator,
+) -> PackDraws:
+    """Draws (n,) of the pack as it stands at the end of a log."""
+    known = drifted(as_fitted(fitted), day_of(log.started))
+    trace = trace_of(log, temperature_c)
+    found = fit_log(known, trace, start_of(known, trace, start_charge))
+    return draw_now(found, posterior([found]), n, rng)
+
+
+def one_more_lawn(
+    profile: LoadProfile,
+    log: Log,
+    fitted: Pack,
+    lawns: Sequence[Lawn],
+    grass: Grass | None = None,
+    start_charge: float | None = None,
+    *,
+    temperature_c: float | None = None,
+    reserve: float = 0.0,
+    draws: int = DRAWS,
+    seed: int = 1,
+) -> tuple[OneMoreLawn, ...]:
+    """The chance of each lawn, likeliest first, to be finished with the charge left at the end of `log`.
+
+    Today's grass is told by `grass` as far as it was judged, and by the power of the log so far: days on
+    which the mower would have taken another power than it did are left out.
+    """
+    rng = np.random.default_rng(seed)
+    now = pack_now(log, fitted, start_charge, temperature_c, draws, rng)
+    seen_w = running_w(log)
+    found = []
+    for lawn in lawns:
+        asked = [grass or Grass()]
+        needs = draw_needs(profile, [lawn], asked, 4 * draws, rng, temperature_c=temperature_c)
+        if seen_w > 0:
+            needs = at_seen_power(needs, [seen_w], rng, draws)
+        load = lay_out(profile, [lawn], asked, needs, rng, STEP_S)
+        run = run_day(now, fitted, load, reserve_charge=reserve)
+        found.append(
+            OneMoreLawn(
+                lawn=lawn.name,
+                area_m2=lawn.area_m2,
+                odds=float(run.finished[:, 0].mean()),
+                minutes=float(np.median(needs.motor_s[:, 0])) / 60,
+                energy_wh=float(np.median(needs.energy_wh[:, 0])),
+            )
+        )
+    return tuple(sorted(found, key=lambda one: (-one.odds, one.area_m2)))

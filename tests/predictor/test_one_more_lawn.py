@@ -1,0 +1,87 @@
+"""One more lawn now: what is left of a charge against lawns of known need, and what the log so far tells."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pandas as pd
+import pytest
+from planted_mows import plant, plant_mows
+
+from estimator.descriptions import Grass, Pack
+from estimator.fitting.load.features import mow_features
+from estimator.fitting.load.load_draws import coming_power
+from estimator.fitting.load.mow_needs import MowNeeds, at_seen_power
+from estimator.fitting.load.profile import fit_profile
+from estimator.importer.log import Log
+from estimator.predictor.lawns.one_more import one_more_lawn, running_w
+
+PACK = Pack(chemistry="nmc", series=13, capacity_ah=10.0, cut_off_v=39.0, resistance_ohm=0.15)
+DRY = Grass("dry", 25)
+
+
+@pytest.fixture(scope="module")
+def profile():
+    rng = np.random.default_rng(41)
+    truth = plant(rng, 3)
+    areas = (150.0, 400.0, 1500.0)
+    lawns = tuple(replace(lawn, area_m2=area) for lawn, area in zip(truth.lawns, areas, strict=True))
+    truth = replace(truth, lawns=lawns, level=0.3)
+    return truth, fit_profile([mow_features(one.mow) for one in plant_mows(truth, 24, rng, step_s=2.0)])
+
+
+def so_far(used_ah: float, power_w: float = 250.0) -> Log:
+    """A log from full that has drawn so much at a steady power, on a curve like that of NMC."""
+    volts = 50.0
+    time = np.arange(0.0, 3600 * used_ah * volts / power_w, 2.0)
+    drawn = power_w / volts * time / 3600
+    rest = 54.0 - 10.0 * drawn / 10.0
+    columns = {"time_s": time, "current_a": power_w / volts, "voltage_v": rest - 0.15 * power_w / volts}
+    return Log(pd.DataFrame(columns))
+
+
+def test_small_lawns_are_likelier_and_less_is_left_after_more(profile):
+    truth, known = profile
+    told = [one_more_lawn(known, so_far(ah), PACK, truth.lawns, DRY, 1.0, draws=80) for ah in (3.0, 9.0)]
+    early, late = ({one.lawn: one.odds for one in each} for each in told)
+    small, middle, large = (lawn.name for lawn in truth.lawns)
+    assert early[small] > 0.95 and early[large] < 0.3
+    assert early[small] >= early[middle] >= early[large]
+    assert all(late[name] <= early[name] for name in early)
+    assert late[middle] < 0.5
+
+
+def test_likeliest_first(profile):
+    truth, known = profile
+    found = one_more_lawn(known, so_far(4.0), PACK, truth.lawns, DRY, 1.0, draws=40)
+    assert [one.odds for one in found] == sorted((one.odds for one in found), reverse=True)
+
+
+def test_the_power_so_far_narrows_what_is_to_come(profile):
+    """Seen before: going on as on one lawn widened minutes left from 36-52 to 15-92 min."""
+    truth, known = profile
+    lawn, rng = truth.lawns[1], np.random.default_rng(2)
+
+    def means(seen_w):
+        chunk = next(coming_power(known, 400, 600.0, rng, lawn, None, 1.0, seen_w))
+        return np.log(chunk.mean(axis=1))
+
+    free = means(None)
+    seen = float(np.exp(np.median(free) + free.std()))
+    assert means(seen).std() <= 1.02 * free.std()
+    assert np.median(means(seen)) > np.median(free)
+
+
+def test_power_that_agrees_is_kept():
+    drawn = MowNeeds(np.array([[100.0], [300.0]]), np.full((2, 1), 3600.0), {"day": np.array([0.0, 1.0])})
+    kept = at_seen_power(drawn, [300.0], np.random.default_rng(1), 40)
+    assert kept.energy_wh.shape == (40, 1) and float(kept.energy_wh.mean()) > 290
+    assert kept.causes["day"].mean() > 0.95
+
+
+def test_standing_still_is_not_running():
+    amps = np.r_[np.zeros(50), np.full(50, 6.0), np.zeros(50)]
+    frame = pd.DataFrame({"time_s": np.arange(150.0), "current_a": amps, "voltage_v": 50.0})
+    assert running_w(Log(frame)) == pytest.approx(300.0)
+    assert running_w(Log(frame.assign(current_a=0.0))) == 0.0
