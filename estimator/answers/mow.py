@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Any
 
 from estimator import logbook as kept
 from estimator.answers.figures.mow_figures import (
@@ -16,6 +17,20 @@ from estimator.answers.keeping.twins import twins_caution, twins_of
 from estimator.answers.why import Part, Why, within
 from estimator.conversion.cautions import BLADES
 from estimator.logbook import Change, Logbook, MowRecord
+
+
+@dataclass(frozen=True)
+class MowsListed:
+    """The mows that were asked for, by start, then number; count is how many."""
+
+    count: int
+    mows: tuple[MowRecord, ...]
+
+
+def mows_listed(logbook: Logbook, **which: Any) -> MowsListed:
+    """The mows of a lawn, pack, season or tag, or the removed ones, as `logbook.mows` takes them."""
+    found = tuple(kept.mows(logbook, **which))
+    return MowsListed(len(found), found)
 
 
 @dataclass(frozen=True)

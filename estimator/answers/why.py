@@ -80,14 +80,18 @@ def three_digits(value: float) -> str:
 def as_plain(value: Any) -> Any:
     """Turn an answer into what JSON can hold; figures that are not finite become None.
 
+    Nine digits are kept: more than any meter has, and no dust of binary fractions behind them.
+
     >>> from estimator.answers.why import Part
     >>> as_plain(Part("start charge", float("nan")))
     {'name': 'start charge', 'value': None, 'unit': '', 'note': ''}
+    >>> as_plain([31.900000000000002, 0.1 + 0.2])
+    [31.9, 0.3]
     """
     if value is None or isinstance(value, (str, bool, int)):
         return value
     if isinstance(value, float):
-        return float(value) if math.isfinite(value) else None
+        return float(f"{value:.9g}") if math.isfinite(value) else None
     if isinstance(value, (datetime, date)):
         return value.isoformat()
     if isinstance(value, PurePath):

@@ -64,3 +64,28 @@ COMMANDS: dict[str, Entry] = {
         LOOK_AFTER, "demo:demo", "Fill a throw-away logbook with invented mows and answer everything."
     ),
 }
+
+ANSWERS: dict[str, str] = {
+    "described": "answers.describe:all_described",
+    "add": "answers.keeping.keep:add_mow",
+    "by-hand": "answers.keeping.keep:add_mow",
+    "mows": "answers.mow:mows_listed",
+    "show": "answers.mow:story_of_mow",
+    "minutes": "answers.minutes:minutes_of_files",
+    "plan": "answers.plan:plan_of_day",
+    "grass": "answers.grass:grass_told",
+    "capacity": "answers.capacity:capacity_to_buy",
+    "seasons": "answers.seasons:seasons_compared",
+    "compare": "answers.compare:groups_compared",
+    "pack-life": "answers.pack_life:pack_life",
+    "track-record": "answers.track_record:record_so_far",
+    "cable": "answers.conversion:cable_of_mows",
+    "limits": "answers.conversion:limits_of_mows",
+    "motor": "answers.conversion:motor_of_mows",
+    "charging": "answers.charging_time:charging_after",
+    "cost": "answers.charging_time:cost_of_mowing",
+    "care": "answers.conversion:care_of_machine",
+    "check": "logbook.upkeep.checking:check",
+    "follow": "cli.looks:looks_at",
+}
+"""The function whose answer a command prints with `--json`: its type tells the schema of that object."""

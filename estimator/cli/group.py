@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+from copy import copy
 from difflib import get_close_matches
 from importlib import import_module
 from math import isfinite
@@ -11,7 +12,7 @@ from typing import Annotated, Any
 import typer
 from typer.core import TyperGroup
 
-from estimator.cli.command_table import COMMANDS
+from estimator.cli.command_table import ANSWERS, COMMANDS
 from estimator.errors import InputError
 
 UsageTrouble: type[Exception] = typer.BadParameter.__mro__[2]
@@ -51,11 +52,13 @@ class LazyGroup(NearGroup):
             take_decimal_commas(several)
             for command in several.commands.values():
                 _refuse_no_numbers(command)
+                _offer_schema(command)
             return several
         single = typer.Typer(rich_markup_mode=None, add_completion=False)
         single.command(cmd_name, no_args_is_help=False)(found)
         command = take_decimal_commas(typer.main.get_command(single))
         _refuse_no_numbers(command)
+        _offer_schema(command)
         return command
 
     def format_commands(self, ctx: Any, formatter: Any) -> None:
@@ -63,6 +66,34 @@ class LazyGroup(NearGroup):
             rows = [(name, entry.line) for name, entry in COMMANDS.items() if entry.heading == heading]
             with formatter.section(heading):
                 formatter.write_dl(rows)
+
+
+def _offer_schema(command: Any) -> None:
+    """Give a command that has `--json` its `--json-schema`, made of the type of its answer."""
+    place = next((k for k, param in enumerate(command.params) if param.name == "as_json"), None)
+    if place is None:
+        return
+
+    def tell(context: Any, option: Any, wanted: bool) -> None:
+        if wanted:
+            import json
+
+            from estimator.answers.schema import schema_of_answer
+
+            module, _, name = ANSWERS[command.name].partition(":")
+            ask = getattr(import_module(f"estimator.{module}"), name)
+            typer.echo(json.dumps(schema_of_answer(ask), ensure_ascii=False, indent=2))
+            context.exit()
+
+    option = copy(command.params[place])
+    option.name, option.opts, option.secondary_opts = "json_schema", ["--json-schema"], []
+    option.help, option.is_eager, option.expose_value = (
+        "Print the schema of that object and stop.",
+        True,
+        False,
+    )
+    option.callback = tell
+    command.params.insert(place + 1, option)
 
 
 def _refuse_no_numbers(command: Any) -> None:

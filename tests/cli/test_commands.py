@@ -17,9 +17,10 @@ from typing import Any
 
 import pytest
 import typer
+from jsonschema import Draft202012Validator
 
 from estimator import cli
-from estimator.cli.command_table import COMMANDS
+from estimator.cli.command_table import ANSWERS, COMMANDS
 from estimator.logbook import mows, open_logbook
 
 Run = Callable[..., "Said"]
@@ -143,6 +144,7 @@ JSON = {
     "grass": ("grass",),
     "described": ("described",),
     "show": ("show", "3"),
+    "mows": ("mows", "--lawn", "apple rows"),
     "check": ("logbook", "check"),
     "follow": ("follow", "2025-09-27a.csv", "--once", *CRATE),
     "add": ("add", "2024-04-13a.csv", "--lawn", "apple rows", "--dry-run", *CRATE),
@@ -159,6 +161,30 @@ def test_json_is_one_object_with_the_librarys_names(name: str, run: Run) -> None
         "minutes": {"minutes", "low", "high", "level"},
     }.get(name, set())
     assert wanted <= set(plain)
+
+
+@pytest.mark.parametrize("name", JSON)
+def test_the_object_is_what_its_schema_says(name: str, run: Run) -> None:
+    command = JSON[name][:2] if JSON[name][0] == "logbook" else JSON[name][:1]
+    schema = run(*command, "--json-schema").plain
+    Draft202012Validator.check_schema(schema)
+    said = run(*JSON[name], "--json")
+    Draft202012Validator(schema).validate(said.plain)
+    assert set(schema["properties"]) == set(said.plain)
+    assert all(float(f"{each:.9g}") == each for each in figures_in(said.plain)), "no dust of binary fractions"
+
+
+def figures_in(plain: Any) -> Iterator[float]:
+    if isinstance(plain, float):
+        yield plain
+    elif isinstance(plain, (dict, list)):
+        for each in plain.values() if isinstance(plain, dict) else plain:
+            yield from figures_in(each)
+
+
+def test_every_command_with_an_object_has_a_schema() -> None:
+    with_json = {words[-1] for words in every_command() if "as_json" in callback_of(words).__annotations__}
+    assert with_json == set(ANSWERS)
 
 
 def test_percent_on_the_command_line_is_a_share_in_the_object(run: Run) -> None:
@@ -397,8 +423,8 @@ def test_edit_remove_restore(run: Run) -> None:
     assert story["record"]["grass"]["moisture"] == "damp"
     assert [each["what"] for each in story["history"]] == ["added", "edited"]
     assert run("remove", "33").code == 0
-    assert 33 not in [each["id"] for each in json.loads(run("mows", "--json").out)]
-    assert [each["id"] for each in json.loads(run("mows", "--removed", "--json").out)] == [33]
+    assert 33 not in [each["id"] for each in run("mows", "--json").plain["mows"]]
+    assert [each["id"] for each in run("mows", "--removed", "--json").plain["mows"]] == [33]
     assert run("restore", "33").code == 0
     assert run("remove", "33").code == 0
     assert run("logbook", "purge", "33", "--yes").code == 0

@@ -11,7 +11,7 @@ import numpy as np
 import pytest
 
 from estimator.answers.minutes import MinutesQuestion, minutes_of_files
-from estimator.answers.mow import story_of_mow
+from estimator.answers.mow import MowsListed, story_of_mow
 from estimator.answers.track_record import record_so_far
 from estimator.errors import InputError
 from estimator.logbook import Change, Logbook, log_of, mows, open_logbook
@@ -47,8 +47,8 @@ def test_a_list_without_tags_has_no_column_for_them(book: Logbook) -> None:
     kept = mows(book)
     tagged = [mow for mow in kept if mow.tags][:2]
     plain = [replace(mow, tags=()) for mow in tagged]
-    assert "tags" in mow_list_text(tagged, 72).splitlines()[0]
-    assert "tags" not in mow_list_text(plain, 72).splitlines()[0]
+    assert "tags" in mow_list_text(MowsListed(1, tuple(tagged)), 72).splitlines()[0]
+    assert "tags" not in mow_list_text(MowsListed(1, tuple(plain)), 72).splitlines()[0]
 
 
 def test_seasons_without_curves_are_not_drawn() -> None:

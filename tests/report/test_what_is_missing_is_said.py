@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 
 from estimator.answers.conversion import ConversionAnswer
+from estimator.answers.mow import MowsListed
 from estimator.answers.why import Why
 from estimator.conversion.bands import Band
 from estimator.conversion.current_limits import Limit, current_limits
@@ -24,7 +25,7 @@ from estimator.report.words.season_text import compare_text, seasons_text
 
 
 def test_an_empty_logbook_has_no_mows() -> None:
-    assert mow_list_text([], 72) == "No mows."
+    assert mow_list_text(MowsListed(0, ()), 72) == "No mows."
 
 
 def test_a_figure_that_is_not_known_is_unknown() -> None:

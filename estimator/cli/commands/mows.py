@@ -40,13 +40,13 @@ def mows(
 
     Example: mowcharge mows --lawn "apple rows" --season 2024
     """
-    from estimator import logbook as kept
+    from estimator.answers.mow import mows_listed
     from estimator.cli.named_files import kept_book
     from estimator.cli.output import show
     from estimator.report.words.mow_text import mow_list_text
 
     with kept_book(logbook) as book:
-        found = kept.mows(book, lawn=lawn, pack=pack, season=season, tag=tag, removed=removed)
+        found = mows_listed(book, lawn=lawn, pack=pack, season=season, tag=tag, removed=removed)
     show(found, mow_list_text, as_json=as_json)
 
 

@@ -2,17 +2,13 @@
 
 from __future__ import annotations
 
-import types
-import typing
-from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, fields, is_dataclass
-from datetime import date, datetime
-from functools import cache
-from importlib import import_module
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from estimator import __version__
 from estimator.amounts import AMOUNTS
+from estimator.answers.schema import collect
 from estimator.descriptions import CHEMISTRIES, MOISTURE_SIGNS, MOISTURES, TAGS_THAT_COUNT
 
 if TYPE_CHECKING:
@@ -106,7 +102,7 @@ def openapi(operations: Sequence[Operation]) -> dict[str, Any]:
         paths.setdefault(operation.path, {})[operation.method.lower()] = _operation(operation)
     schemas: dict[str, Any] = {"Trouble": _TROUBLE}
     for operation in operations:
-        _collect(operation.answer, schemas)
+        collect(operation.answer, schemas, "#/components/schemas/")
     return {
         "openapi": "3.1.0",
         "info": {
@@ -177,61 +173,3 @@ def _operation(operation: Operation) -> dict[str, Any]:
         }
         described["requestBody"] = {"required": True, "content": {kind: {"schema": body}}}
     return described
-
-
-def _collect(kind: type, schemas: dict[str, Any]) -> None:
-    if kind.__name__ in schemas:
-        return
-    schemas[kind.__name__] = {}
-    hints = _hints(kind)
-    properties = {each.name: _schema(hints[each.name], schemas) for each in fields(kind)}
-    schemas[kind.__name__] = {"type": "object", "required": list(properties), "properties": properties}
-
-
-def _schema(hint: Any, schemas: dict[str, Any]) -> dict[str, Any]:
-    origin, inside = typing.get_origin(hint), typing.get_args(hint)
-    if origin in (typing.Union, types.UnionType):
-        options = [_schema(each, schemas) for each in inside if each is not type(None)]
-        return {"anyOf": [*options, {"type": "null"}]} if type(None) in inside else {"anyOf": options}
-    if is_dataclass(hint) and isinstance(hint, type):
-        _collect(hint, schemas)
-        return {"$ref": f"#/components/schemas/{hint.__name__}"}
-    simple = {str: "string", bool: "boolean", int: "integer"}
-    if hint in simple:
-        return {"type": simple[hint]}
-    if hint is float:
-        return {"type": ["number", "null"]}  # what is not known or has no end is null
-    if hint in (date, datetime):
-        return {"type": "string"}
-    if isinstance(origin, type) and issubclass(origin, Mapping):
-        return {"type": "object"}
-    if isinstance(origin, type) and issubclass(origin, Sequence):
-        return {"type": "array", "items": _schema(inside[0], schemas)}
-    return {}
-
-
-@cache
-def _hints(kind: type) -> dict[str, Any]:
-    """Type hints of a dataclass, also of names that its module imports for type checking only."""
-    known: dict[str, Any] = {}
-    for where in _HOMES:
-        known |= {
-            name: value for name, value in vars(import_module(where)).items() if isinstance(value, type)
-        }
-    return typing.get_type_hints(kind, localns=known)
-
-
-_HOMES = (
-    "estimator.conversion.bands",
-    "estimator.conversion.motor",
-    "estimator.descriptions",
-    "estimator.fitting.seasons.comparisons",
-    "estimator.fitting.seasons.season_curves",
-    "estimator.fitting.seasons.trends",
-    "estimator.predictor.sizing.recommend",
-    "estimator.predictor.lawns.lawns_per_charge",
-    "estimator.predictor.lawns.one_more",
-    "estimator.predictor.track_record",
-    "estimator.logbook",
-)
-"""Where the answers' parts are defined."""

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from estimator.answers.keeping.keep import MowFigures
-from estimator.answers.mow import MowStory
+from estimator.answers.mow import MowsListed, MowStory
 from estimator.answers.why import within
 from estimator.logbook import Change, MowRecord
 from estimator.report.words.change_text import changed_words
@@ -42,9 +42,9 @@ def mow_figures_text(mow: MowFigures, width: int) -> str:
     return "\n".join(blocks)
 
 
-def mow_list_text(mows: Sequence[MowRecord], width: int) -> str:
+def mow_list_text(listed: MowsListed, width: int) -> str:
     """Mows one a line."""
-    if not mows:
+    if not listed.mows:
         return "No mows."
     rows = [
         [
@@ -55,7 +55,7 @@ def mow_list_text(mows: Sequence[MowRecord], width: int) -> str:
             mow.pack or "",
             ", ".join(mow.tags),
         ]
-        for mow in mows
+        for mow in listed.mows
     ]
     headings = ["mow", "day", "lawn", "grass", "pack", "tags"]
     if not any(row[-1] for row in rows):
