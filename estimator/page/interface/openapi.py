@@ -231,6 +231,7 @@ _HOMES = (
     "estimator.predictor.sizing.recommend",
     "estimator.predictor.lawns.lawns_per_charge",
     "estimator.predictor.lawns.one_more",
+    "estimator.predictor.finish_score",
     "estimator.predictor.track_record",
     "estimator.logbook",
 )
