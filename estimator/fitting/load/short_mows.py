@@ -67,7 +67,7 @@ class AreaRate:
 
 
 def rate_near(mow: MowFeatures, whole: Sequence[MowFeatures]) -> AreaRate | None:
-    """The rate at which a dated mow went, by the dated whole mows nearest to it; None where they are too few."""
+    """The rate at which a dated mow went, by the whole mows nearest to it; None where they are too few."""
     alike = [m for m in whole if m.lawn == mow.lawn] or list(whole)
     near = sorted(alike, key=lambda m: abs((_day(m) - _day(mow)).days))[:NEAREST]
     if len(near) < 2:
