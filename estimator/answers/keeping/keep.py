@@ -65,7 +65,8 @@ class MowFigures:
 
     mow : its number, None where it was only looked at; ah, wh : with standard uncertainties
     gap_minutes [min] : without readings; peaks [W] : over 1, 5 and 30 s
-    capacity_ah [Ah] : of the pack as known with this mow
+    capacity_ah, usable_ah [Ah] : of the pack as known with this mow: of a slow discharge at 25 °C, and at the
+        pace of its mows; known_from : in words
     twins : mows of the pack that may be the same one, kept from other files
     """
 
@@ -87,6 +88,8 @@ class MowFigures:
     peak_30s_w: float
     capacity_ah: float
     capacity_std_ah: float
+    usable_ah: float
+    known_from: str
     notes: tuple[str, ...]
     twins: tuple[int, ...]
     why: Why
@@ -226,6 +229,8 @@ def _figures(mow: int | None, read: _Read, fitted: FittedPack) -> MowFigures:
         peak_30s_w=features.peak_30s_w,
         capacity_ah=fitted.capacity_ah,
         capacity_std_ah=fitted.capacity_std_ah,
+        usable_ah=fitted.usable_ah,
+        known_from=fitted.known_from,
         notes=tuple(read.log.notes),
         twins=read.twins,
         why=_why(read, fitted),
@@ -246,7 +251,8 @@ def _why(read: _Read, fitted: FittedPack) -> Why:
         ),
         Part("clamp zero", within(error.current_zero_a, "A"), note="it does not average out"),
         Part("clamp gain", within(100 * error.current_gain, "%"), note="of the reading"),
-        Part("pack", fitted.capacity_ah, "Ah", f"as {fitted.logs} logs know it"),
+        Part("pack", fitted.capacity_ah, "Ah", f"of a slow discharge at 25 °C, {fitted.known_from}"),
+        Part("usable", fitted.usable_ah, "Ah", "at the pace of its mows"),
     )
     assumed = (
         []

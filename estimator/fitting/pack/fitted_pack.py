@@ -84,6 +84,11 @@ class FittedPack(Pack):
         return moved < 0.25 * prior.LABEL_STD and doubt > 0.9 * prior.LABEL_STD
 
     @property
+    def known_from(self) -> str:
+        """What the capacity is known from, in words."""
+        return "by its label" if self.by_its_label else f"from {self.logs} log{'' if self.logs == 1 else 's'}"
+
+    @property
     def usable_ah(self) -> float:
         """What the pack gives at the pace of its mows [Ah], from full until the motor stops."""
         return self.capacity_ah * (1.0 - left_at_pace(self))
