@@ -99,6 +99,7 @@ def mended(
     if choices.get("columns") is None:
         plausible.check_sides(s, r.name)
     plausible.check_levels(s, r.name)
+    plausible.check_flow(s, r.name)
     said += turn(s, step_v, parts, choices, decisions)
     said += leave_out_charging(s, step_a, r.name, told=choices.get("reverse") is not None)
     doubts = [*plausible.said_of_levels(s), *plausible.said_of_hung_clamp(s)]

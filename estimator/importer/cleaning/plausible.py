@@ -62,6 +62,21 @@ def check_levels(s: Series, file: str) -> None:
         )
 
 
+def check_flow(s: Series, file: str) -> None:
+    """InputError where amps are noise about zero: a clamp around a cable in which nothing flows."""
+    i = s.current_a
+    spread = float(np.std(i))
+    if len(i) < 30 or spread == 0 or float(np.abs(i).max()) > _LEAST_A:
+        return
+    follow = float(np.corrcoef(i[1:], i[:-1])[0, 1]) if np.std(i[1:]) and np.std(i[:-1]) else 1.0
+    if abs(float(np.mean(i))) < 0.2 * spread and abs(follow) < 0.25 and np.abs(i).max() < 6 * spread:
+        raise InputError(
+            f"amps are noise of {spread:.2g} A about zero: nothing flows",
+            file=file,
+            mend="check that the clamp is closed around the cable of the pack",
+        )
+
+
 def said_of_clock(started: datetime | None) -> list[str]:
     """A sentence where the meter's clock was never set: it then begins at its maker's year, or runs ahead."""
     if started is None:
