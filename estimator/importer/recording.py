@@ -80,7 +80,7 @@ def record(table: Table, name: str, choices: Choices, *, alone: bool = True) -> 
     said += [*raw.notes, *times.notes]
     decided = _decided(layout, raw.stamps.style, times.day_first)
     recording = on_one_axis(name, raw, times.time_s, turned, times.started, times.step_s, said, meter)
-    told_step_s = told_interval_s(table.head()[:200]) or 0.0
+    told_step_s = min(told_interval_s(table.head()[:200]) or 0.0, 300.0)
     return replace(borne_out(recording, settled), decisions=decided, told_step_s=told_step_s)
 
 
