@@ -21,7 +21,7 @@ from estimator.predictor.fade_forecast import FadeForecast, first_under, no_fade
 from estimator.predictor.lawns.lawns_per_charge import choose_step, day_temperature
 from estimator.predictor.sizing.need import Day, limits_of
 from estimator.predictor.sizing.new_pack import RISE
-from estimator.shown import shown
+from estimator.results import shown
 
 Array = NDArray[np.float64]
 

@@ -14,7 +14,7 @@ from estimator.descriptions import Pack
 from estimator.fitting.pack import prior
 from estimator.fitting.pack.open_circuit import GRID, grid_open_circuit_v
 from estimator.fitting.pack.warmth import USUAL, Warming
-from estimator.shown import shown
+from estimator.results import shown
 
 Array = NDArray[np.float64]
 

@@ -21,7 +21,7 @@ from estimator.fitting.pack.pack_draws import PackDraws, draw_pack
 from estimator.predictor.lawns.day import ChargingPause, DayRun, run_day
 from estimator.predictor.lawns.day_plan import AIMS, best_order
 from estimator.predictor.narrowing import Doubt, doubts_by_cause
-from estimator.shown import shown
+from estimator.results import shown
 
 Array = NDArray[np.float64]
 
