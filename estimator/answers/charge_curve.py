@@ -83,7 +83,7 @@ def charge_of_mow(logbook: Logbook, number: int, log: Log | None = None) -> Char
                     "pack",
                     pack.capacity_ah,
                     "Ah",
-                    f"{within(pack.capacity_std_ah, 'Ah')}, from {pack.logs} logs",
+                    f"{within(pack.capacity_std_ah, 'Ah')}, {pack.known_from}",
                 ),
                 Part(
                     "clamp zero",

@@ -67,13 +67,9 @@ def groups_compared(logbook: Logbook, question: CompareQuestion) -> CompareAnswe
     sides = [list(features_of_mows(logbook, group).values()) for group in groups]
     together = [*sides[0], *sides[1]]
     labels = [names[0]] * len(sides[0]) + [names[1]] * len(sides[1])
-    for measure, seen in (
-        (measures.ENERGY, [each.whole for each in together]),
-        (measures.PACE, [each.whole for each in together]),
-        (measures.IDLE, [bool(each.idle_w) for each in together]),
-    ):
+    for measure in (measures.ENERGY, measures.PACE, measures.IDLE):
         observed = measures.observed(measure, together)
-        shown = [label for label, sees in zip(labels, seen, strict=True) if sees]
+        shown = [labels[one.place] for one in observed]
         if len(set(shown)) == 2:
             comparisons.append(compare_groups(measure, observed, shown, contrast=contrast))
     changes = [change for comparison in comparisons for change in comparison.changes]

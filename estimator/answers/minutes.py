@@ -160,7 +160,7 @@ def minutes_of_log(logbook: Logbook, log: Log, question: MinutesQuestion) -> Min
                     "pack",
                     pack.capacity_ah,
                     "Ah",
-                    f"{within(pack.capacity_std_ah, 'Ah')}, from {pack.logs} logs",
+                    f"{within(pack.capacity_std_ah, 'Ah')}, {pack.known_from}",
                 ),
                 Part("cut-off", pack.cut_off_v, "V", f"counts when held for {pack.hold_s:g} s under load"),
             ),

@@ -124,9 +124,7 @@ def _why(found: LawnsPerCharge, pack: FittedPack, record: tuple[Part, ...], exac
     return Why(
         parts=(
             *record,
-            Part(
-                "pack", pack.capacity_ah, "Ah", f"{within(pack.capacity_std_ah, 'Ah')}, from {pack.logs} logs"
-            ),
+            Part("pack", pack.capacity_ah, "Ah", f"{within(pack.capacity_std_ah, 'Ah')}, {pack.known_from}"),
             Part("cut-off", pack.cut_off_v, "V", f"counts when held for {pack.hold_s:g} s under load"),
             Part("mows of these lawns", str(known), "", "the others count too, for grass and pace"),
             Part(

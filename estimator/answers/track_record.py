@@ -15,11 +15,12 @@ from estimator.errors import InputError
 from estimator.logbook import Logbook, derived_of, keep_derived, mows
 
 if TYPE_CHECKING:
-    from estimator.predictor.track_record import FinishScore, Foretold
+    from estimator.predictor.finish_score import FinishScore
+    from estimator.predictor.track_record import Foretold
 
 FEWEST = 2
 RECORD = "track record"
-RECORD_VERSION = "3"
+RECORD_VERSION = "4"
 """Raise it whenever the sentence that is cited says something else."""
 
 
@@ -57,7 +58,7 @@ def record_so_far(
 
     last : only the newest so many are foretold; all are learned from
     """
-    from estimator.predictor.track_record import score_finishes
+    from estimator.predictor.finish_score import score_finishes
 
     described = the_machine(logbook, machine) if machine else None
     chosen = [mow for mow in mows(logbook) if described is None or mow.machine in (described.name, None)]

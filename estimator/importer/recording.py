@@ -11,13 +11,13 @@ import numpy as np
 from estimator.errors import InputError
 from estimator.importer.choices import Choices, Decision
 from estimator.importer.clock.clocks import clock
+from estimator.importer.layout.columns import passed_over
+from estimator.importer.layout.layout import DELIMITERS, Layout, split
+from estimator.importer.layout.search import find_layout, told_interval_s
 from estimator.importer.meter import Meter
 from estimator.importer.one_file import Recording, borne_out, on_one_axis
 from estimator.importer.table import quantities as q
 from estimator.importer.table.fast_rows import read_fast
-from estimator.importer.table.layout import DELIMITERS, Layout, split
-from estimator.importer.table.layout_columns import passed_over
-from estimator.importer.table.layout_search import find_layout, told_interval_s
 from estimator.importer.table.loose_lines import loosened
 from estimator.importer.table.opening import HEAD_BYTES, Table
 from estimator.importer.table.quantities import plain
@@ -80,7 +80,7 @@ def record(table: Table, name: str, choices: Choices, *, alone: bool = True) -> 
     said += [*raw.notes, *times.notes]
     decided = _decided(layout, raw.stamps.style, times.day_first)
     recording = on_one_axis(name, raw, times.time_s, turned, times.started, times.step_s, said, meter)
-    told_step_s = told_interval_s(table.head()[:200]) or 0.0
+    told_step_s = min(told_interval_s(table.head()[:200]) or 0.0, 300.0)
     return replace(borne_out(recording, settled), decisions=decided, told_step_s=told_step_s)
 
 

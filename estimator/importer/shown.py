@@ -7,8 +7,8 @@ from collections import Counter
 from collections.abc import Sequence
 
 from estimator.errors import ShownColumn, ShownSheet, ShownTable
+from estimator.importer.layout.layout import DELIMITERS, cells_of
 from estimator.importer.table import quantities as q
-from estimator.importer.table.layout import DELIMITERS, cells_of
 from estimator.importer.table.numbers import Cell, number
 from estimator.importer.table.opening import Table
 from estimator.importer.table.titles import may_be_titles, meaning

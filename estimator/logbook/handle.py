@@ -203,7 +203,7 @@ def in_one_line(where: str) -> Iterator[None]:
         yield
     except SQLAlchemyError as error:
         raise told(where, error.orig if isinstance(error, DBAPIError) else error) from error
-    except sqlite3.Error as error:
+    except (sqlite3.Error, UnicodeDecodeError) as error:  # damaged words, also in what SQLite complains of
         raise told(where, error) from error
 
 
@@ -221,7 +221,7 @@ def told(where: str, error: BaseException | None) -> LogbookError:
     if isinstance(error, sa.exc.TimeoutError):
         return LogbookError(f"{where} is asked too much at once", mend="try again in a minute")
     said = " ".join(str(error).strip().splitlines()[:1])[:200] or type(error).__name__
-    if isinstance(error, sqlite3.Error):
+    if isinstance(error, sqlite3.Error | UnicodeDecodeError):
         problem, mend = _SQLITE_SAYS[sqlite3.SQLITE_CORRUPT]
         return LogbookError(f"{where} {problem} ({said})", mend=mend)
     return LogbookError(f"{where}: {said}", mend="look at the server and the URL")

@@ -42,6 +42,7 @@ def connect_sqlite(path: Path, busy_s: float = BUSY_S) -> sqlite3.Connection:
 def is_there(path: Path) -> bool:
     """Whether something is at a path; LogbookError where the system does not say."""
     try:
+        os.fsencode(path)  # half a character is no name; asked whether it exists, the system only says no
         return path.exists()
     except (OSError, ValueError) as error:
         said = getattr(error, "strerror", None) or "its name is no name of a file"
@@ -75,6 +76,21 @@ def pending(path: Path) -> bool:
     """Whether the write-ahead file of an SQLite file holds something."""
     ahead = path.with_name(f"{path.name}-wal")
     return ahead.exists() and ahead.stat().st_size > 0
+
+
+def is_cut_short(path: Path) -> bool:
+    """Whether the file is shorter than its header says; SQLite itself overlooks a half last page.
+
+    Header fields after https://www.sqlite.org/fileformat2.html, 1.3: page size at 16, page count at 28.
+    """
+    with path.open("rb") as file:
+        header = file.read(100)
+    if len(header) < 100 or not header.startswith(b"SQLite format 3\0"):
+        return False
+    size = int.from_bytes(header[16:18], "big")
+    wanted = (65536 if size == 1 else size) * int.from_bytes(header[28:32], "big")
+    short = path.stat().st_size < wanted and not pending(path)
+    return short and path.stat().st_size < wanted  # once more: a checkpoint may have ended meanwhile
 
 
 def identity(path: Path) -> tuple[int, int] | None:

@@ -8,18 +8,15 @@ import pandas as pd
 from estimator.amounts import check_kind
 from estimator.descriptions import Pack
 from estimator.fitting.pack import prior
-from estimator.fitting.pack.fitted_pack import as_fitted
-from estimator.fitting.pack.joint_fit import MOST_GAIN, fit_log
+from estimator.fitting.pack.fitted_pack import as_fitted, usable_slopes
+from estimator.fitting.pack.joint_fit import fit_log
 from estimator.fitting.pack.log_grid import trace_of
 from estimator.fitting.pack.log_model import START, ZERO_A, charge_along
+from estimator.fitting.pack.log_share import MOST_GAIN
 from estimator.fitting.pack.pack_fit import drifted, posterior
 from estimator.fitting.pack.start_charge import start_of
 from estimator.importer.log import Log
 from estimator.mow import day_of
-
-EMPTY_STD, EMPTY_SEEN_STD = 0.012, 0.006
-"""Where usable charge ends is itself uncertain: worked out from a published curve, or seen in a discharge
-that was slow but not infinitely so (common practice)."""
 
 _SIDE = 1.6448536269514722  # standard normal quantile of 0.95
 
@@ -62,19 +59,16 @@ def charge_curve(
     found = fit_log(known, trace, start_of(known, trace, start_charge))
     after = posterior([found])
     own = charge_along(found.mean, after, trace.drawn_ah, trace.drawn_h)
-    capacity = after.rated.capacity_ah * np.exp(found.mean[prior.CAPACITY])
+    usable_ah = after.rated.capacity_ah * np.exp(found.mean[prior.CAPACITY]) * after.usable
     true_drawn = trace.drawn_ah - found.mean[ZERO_A] * trace.drawn_h
-    slopes = np.stack([true_drawn / capacity, np.ones_like(own), trace.drawn_h / capacity], axis=1)
-    which = [prior.CAPACITY, START, ZERO_A]
-    std = (
-        np.sqrt(np.einsum("ni,ij,nj->n", slopes, found.covariance[np.ix_(which, which)], slopes))
-        / after.usable
-    )
+    share = true_drawn / usable_ah
+    slopes = np.zeros((len(own), len(found.mean)))
+    slopes[:, : prior.N_PARAMETERS] = np.outer(share, usable_slopes(after, after.mean))
+    slopes[:, START], slopes[:, ZERO_A] = 1.0 / after.usable, trace.drawn_h / usable_ah
+    std = np.sqrt(np.einsum("ni,ij,nj->n", slopes, found.covariance, slopes))
     charge = 1.0 - (1.0 - own) / after.usable
-    end_std = EMPTY_STD if np.isinf(after.slowest_c) else EMPTY_SEEN_STD
-    std = np.hypot(std, end_std * np.clip(1.0 - charge, 0.0, 1.0))
     unfitted_gain = max(trace.error.current_gain - MOST_GAIN, 0.0)
-    std = np.hypot(std, unfitted_gain * np.abs(true_drawn) / (capacity * after.usable))
+    std = np.hypot(std, unfitted_gain * np.abs(share))
     return pd.DataFrame(
         {"time_s": trace.time_s, "charge": charge, "low": charge - _SIDE * std, "high": charge + _SIDE * std}
     )

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from itertools import chain
 
 import numpy as np
 from numpy.typing import NDArray
@@ -35,6 +36,7 @@ from estimator.predictor.simulation.future_load import (
     repeated,
     resampled,
 )
+from estimator.predictor.simulation.peaks_apart import BLOCK_S, coarser
 from estimator.predictor.simulation.running import Follow
 from estimator.predictor.simulation.simulation import simulate
 from estimator.results import shown
@@ -43,6 +45,10 @@ Array = NDArray[np.float64]
 Single = NDArray[np.float32]
 
 LONGEST_H = 24.0
+STEPS_AHEAD = 400
+"""Into so many blocks the time that the charge should last is cut, none longer than those of a day's plan and
+each with its highest power kept: a stop is then known to a few thousandths of what is left."""
+
 FEWEST_DRAWS = 20
 STOP_STD_S = 3.0
 """By so many seconds a real stop may miss the simulated one: readings are a second or more apart, and
@@ -173,20 +179,29 @@ def minutes_left(
     causes = {
         "clamp zero": pack.clamp_zero_a,
         "capacity": pack.capacity_ah,
-        "charge": pack.charge,
+        "charge": pack.capacity_ah
+        * (1.0 - pack.charge),  # at the log's start: the rest goes with the capacity
         "open-circuit curve": pack.tables[:, low_charge, 0].astype(float),
         "resistance": pack.tables[:, [low_charge, half_charge], 1].astype(float),
     }
     drawn_w: list[float] = []
+
+    def ahead(mean_w: float) -> float:
+        """Seconds [s] that the charge lasts at a mean power."""
+        left_wh = max(float(np.median(pack.charge * pack.capacity_ah)), 0.0) * found.emf_v[-1]
+        return float(min(left_wh / max(mean_w, 1.0), LONGEST_H) * 3600)
+
     horizon = int(LONGEST_H * 3600 / step_s)
     if isinstance(load, Log):
         power = even_power(load, step_s)
         mean_w = float(power.mean())
-        coming = repeated(power, horizon)
+        coming, ahead_s = repeated(power, horizon), ahead(mean_w)
     elif load is not None:
         seen_w = None if lawn is None else running_w(log) or None
         like_today = coming_power(load, draws, LONGEST_H * 3600, rng, lawn, grass, step_s, seen_w)
-        coming = _noting_mean(like_today, drawn_w)
+        first = next(like_today)
+        ahead_s = ahead(float(first.mean()))
+        coming = _noting_mean(chain([first], like_today), drawn_w)
     else:
         read_w = trace.current_a * trace.voltage_v
         usual_a = _usual_a(trace, read_w)
@@ -201,8 +216,7 @@ def minutes_left(
             loaded_v,
         )
         mean_w = memory.mean_w
-        left_wh = max(float(np.median(pack.charge * pack.capacity_ah)), 0.0) * found.emf_v[-1]
-        ahead_s = min(left_wh / max(mean_w, 1.0), LONGEST_H) * 3600
+        ahead_s = ahead(mean_w)
         levels = draw_level(memory.level_std(ahead_s), memory.freedom, draws, rng)
         coming = resampled(memory, levels, horizon, rng)
         exponent = np.clip(memory.follow + memory.follow_std * rng.standard_normal(draws), -0.2, 1.3)
@@ -210,14 +224,20 @@ def minutes_left(
         follow = Follow(exponent, usual_a, float(loaded_v[-1]), fitted.cut_off_v)
     if load is None or isinstance(load, Log):  # what the meter reads too high, the pack does not give
         coming = corrected(coming, -pack.clamp_zero_a * float(trace.voltage_v.mean()))
+    lasts_s: float | tuple[float, ...] = step_s
+    block_s = min(ahead_s / STEPS_AHEAD, BLOCK_S)
+    fine = block_s < 2 * max(step_s, fitted.hold_s)
+    if not fine:
+        coarse = coarser(coming, step_s, fitted.hold_s, block_s)
+        coming, lasts_s = coarse.chunks, coarse.turns
     futures = simulate(
         pack,
         coming,
-        step_s,
+        lasts_s,
         cut_off_v=fitted.cut_off_v,
         hold_s=fitted.hold_s,
         follow=follow,
-        ramps=load is None or isinstance(load, Log),
+        ramps=fine and (load is None or isinstance(load, Log)),
     )
     end_s = futures.end_s + STOP_STD_S * rng.standard_normal(draws)
     left = np.clip(end_s, 0.0, LONGEST_H * 3600) / 60

@@ -74,9 +74,14 @@ def test_file_names_tags_and_words_are_shown_and_not_obeyed(say: Say) -> None:
         ["describe", "lawn", HALF, "--area", "4"],
         ["describe", "rename", "lawn", "orchard", HALF],
         ["logbook", "mend", HALF],
+        ["logbook", "mend", "\ud800"],
         ["logbook", "import", HALF],
         ["logbook", "restore", HALF],
         ["logbook", "salvage", HALF, "new.sqlite"],
+        ["logbook", "salvage", "logbook.sqlite", "\ud800"],
+        ["logbook", "import", "\ud800"],
+        ["logbook", "export", "\ud800"],
+        ["logbook", "backup", "\ud800"],
         ["edit", "1", "--tag", HALF],
         ["--logbook", HALF, "mows"],
         ["compare", "--tag", HALF],
@@ -88,7 +93,7 @@ def test_half_a_character_is_one_line(say: Say, words: list[str]) -> None:
     code, said = say(*words)
     assert code in (1, 2, 3), said
     assert said.startswith("mowcharge: ")
-    assert said.count("\n") == 1
+    assert said.count("\n") == 1 or "--column" in words, "how the columns were read follows"
     assert "should not happen" not in said
 
 

@@ -98,3 +98,12 @@ def test_a_file_that_counts_charging_positive_is_turned() -> None:
     assert i.sum() < 0
     e = look(t, -i, v)
     assert e.after.ah == pytest.approx(5.0, abs=0.02)
+
+
+def test_a_pack_that_warms_is_not_taken_for_one_that_is_charged() -> None:
+    # At one current volts may rise a little where the resistance falls; the sag of every step says discharge.
+    t = np.arange(0.0, 1200.0, 4.0)
+    i = 12 + 3 * np.sign(np.sin(t / 17))
+    volts = 54 - 0.0004 * t - (0.30 - 0.06 * t / 1200) * i
+    e = look(t, i, volts)
+    assert e.after.ah == pytest.approx(float(np.sum((i[1:] + i[:-1]) / 2)) * 4 / 3600, abs=0.01)

@@ -170,9 +170,13 @@ def test_units_with_a_factor_are_reckoned_with() -> None:
 
 def test_units_far_too_high_are_said() -> None:
     i, v = mow()
-    notes = read(rows(i * 100, v * 100)).log.notes
-    assert any("Amps reach 13" in n and "too much for a mower" in n for n in notes)
+    notes = read(rows(i * 40, v * 10)).log.notes
+    assert any("Amps reach 5" in n and "too much for a mower" in n for n in notes)
     assert any("too much for a mower's pack" in n for n in notes)
+    with pytest.raises(InputError, match=r"as much as no pack gives; if they are thousandths, say so"):
+        read(rows(i * 1000, v))
+    with pytest.raises(InputError, match=r"as many as no pack has; if they are thousandths, say so"):
+        read(rows(i, v * 1000))
 
 
 def test_a_clock_in_three_columns_is_refused() -> None:

@@ -16,10 +16,10 @@ from estimator.importer.choices import check_choices
 from estimator.importer.cleaning.readings_in_work import high_level, spans
 from estimator.importer.clock.stamps import parts
 from estimator.importer.examine import examine
+from estimator.importer.layout.faults import unrecognised
 from estimator.importer.log import Log, SpotNotes
 from estimator.importer.meter import resolution_of
 from estimator.importer.read import read_bytes
-from estimator.importer.table.layout_faults import unrecognised
 from estimator.importer.table.numbers import Cell, decimal_mark, number
 
 TITLE = "time_s,current_a,voltage_v"

@@ -7,10 +7,10 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from estimator.importer.layout.layout import Layout
+from estimator.importer.layout.search import find_layout
 from estimator.importer.read import read_bytes
 from estimator.importer.table.fast_rows import read_fast
-from estimator.importer.table.layout import Layout
-from estimator.importer.table.layout_search import find_layout
 
 
 def table(title: str, rows: list[str]) -> tuple[bytes, Layout]:

@@ -257,3 +257,15 @@ def test_damaged_bytes_are_told_and_can_be_mended(book: Logbook) -> None:
     assert bytes_of(book, number) == [("a.csv", b"time,amps\n" * 90)]
     assert check(book).problems == ()
     assert check(book).file_bytes == 900
+
+
+def test_a_damaged_word_in_what_sqlite_complains_of_is_one_line(whole: Path) -> None:
+    """The name of a table in the list of tables: SQLite says it, and it is no text any more."""
+    image = whole.read_bytes()
+    at = image.index(b"CREATE TABLE lawns")
+    whole.write_bytes(image[: at + 13] + b"\xc5(" + image[at + 15 :])
+    with pytest.raises(LogbookError) as caught, open_logbook(whole) as book:
+        _everything(book)
+    assert "is damaged" in str(caught.value)
+    assert "\n" not in str(caught.value)
+    assert salvage(whole, whole.with_name("new.sqlite")).mows == MOWS - 1

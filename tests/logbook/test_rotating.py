@@ -11,7 +11,8 @@ import sqlalchemy as sa
 
 from estimator.answers.keeping.keep import Circumstances, add_mow
 from estimator.errors import LogbookError
-from estimator.logbook import Logbook, back_up_today, check, mows, open_logbook
+from estimator.logbook import Logbook, back_up_today, bytes_of, check, mows, open_logbook
+from estimator.logbook.tables import file_bytes
 from estimator.logbook.tables import mows as mow_table
 from estimator.logbook.upkeep.rotating import SETTING, backups_of
 
@@ -90,6 +91,30 @@ def test_a_backup_that_fails_loses_no_mow_and_no_older_backup(
         assert "does not match its checksum" in said, "what cannot be listed is no backup"
         assert backups_of(book) == older
         assert sorted(folder.iterdir()) == older
+
+
+@pytest.mark.parametrize("damage", [b"BZh9nothing", None])
+def test_bytes_damaged_beyond_their_guard_come_back_out_of_a_backup(
+    place: Path, damage: bytes | None
+) -> None:
+    with open_logbook(place) as book:
+        _add(book, 1)
+        truth = bytes_of(book, 1)
+        backups_of(book)[0].with_name("logbook.2099-01-01.sqlite").write_bytes(b"damaged as well" * 100)
+        with book.writing() as connection:
+            if damage is None:
+                connection.execute(sa.delete(file_bytes))
+            else:
+                connection.execute(sa.update(file_bytes).values(packed=damage))
+        with pytest.raises(LogbookError, match="are damaged; restore a backup"):
+            bytes_of(book, 1)
+        found = check(book)
+        assert found.mended == (
+            "mow 1: the bytes of a.csv were damaged and are whole again, out of a backup",
+        )
+        assert found.problems == ()
+        assert bytes_of(book, 1) == truth
+        assert check(book).mended == ()
 
 
 def _raise(error: Exception) -> None:

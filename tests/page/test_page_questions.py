@@ -29,7 +29,7 @@ def test_blank_fields_keep_the_usual_values() -> None:
         0.95,
         0.10,
         0.80,
-        10.0,
+        None,
     )
     assert (left.level, left.start_charge, left.lawn) == (0.90, None, None)
 

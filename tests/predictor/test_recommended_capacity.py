@@ -12,7 +12,8 @@ from estimator.errors import InputError
 from estimator.fitting.load.features import mow_features
 from estimator.fitting.load.load_draws import MowDraws
 from estimator.fitting.load.profile import fit_profile
-from estimator.fitting.pack.fitted_pack import as_fitted, assemble
+from estimator.fitting.pack import prior
+from estimator.fitting.pack.fitted_pack import FittedPack, as_fitted, assemble
 from estimator.fitting.pack.pack_draws import draw_pack
 from estimator.fitting.pack.prior import CAPACITY
 from estimator.predictor.simulation.simulation import simulate
@@ -134,7 +135,7 @@ def test_a_new_pack_holds_its_label_whatever_the_one_in_use_seems_to_hold(season
     def advice(seems):
         mean = label.mean.copy()
         mean[CAPACITY] += np.log(seems)
-        seen = assemble(rated, mean, label.covariance, usable=label.usable, slowest_c=0.1, logs=5)
+        seen = assemble(rated, mean, label.covariance, usable=label.usable, logs=5)
         return recommend_capacity(profile, seen, truth.lawns[:2], DAMP, draws=100).capacity_ah
 
     assert advice(1.33) == pytest.approx(advice(1.0), rel=0.02)
@@ -143,6 +144,39 @@ def test_a_new_pack_holds_its_label_whatever_the_one_in_use_seems_to_hold(season
 def test_no_part_of_the_margin_is_less_than_nothing(season):
     for warm in (25.0, 40.0):
         assert all(one.ah >= 0 for one in ask(season, coldest_c=warm).parts)
+
+
+def measured_at(celsius: float) -> FittedPack:
+    """The pack after mows at that temperature only: what its resistances and its lag are there, to 5 %."""
+    known = as_fitted(PACK)
+    inverse = 1000 / (celsius + 273.15) - 1000 / 298.15
+    rows = []
+    for at, activation in (
+        *((k, prior.ACTIVATION_OHM) for k in range(prior.OHMIC.start, prior.QUICK.stop)),
+        *((k, prior.ACTIVATION_LAG) for k in range(prior.LAG.start, prior.LAG.stop)),
+    ):
+        row = np.zeros(prior.N_PARAMETERS)
+        row[at], row[activation] = 1.0, inverse
+        rows.append(row)
+    seen = np.array(rows)
+    gain = (
+        known.covariance
+        @ seen.T
+        @ np.linalg.inv(seen @ known.covariance @ seen.T + 0.05**2 * np.eye(len(seen)))
+    )
+    narrowed = known.covariance - gain @ seen @ known.covariance
+    return assemble(PACK, known.mean, (narrowed + narrowed.T) / 2, usable=known.usable, slowest_c=0.1, logs=6)
+
+
+def test_mows_in_the_cold_say_what_cold_costs(season):
+    """Seen before: +9.3 Ah of cold, as much as the whole need, with mows at 11 °C in the logbook."""
+    truth, profile = season
+    found = {
+        name: recommend_capacity(profile, pack, truth.lawns[:2], DAMP, coldest_c=11.0, draws=200)
+        for name, pack in (("label", PACK), ("logged", measured_at(11.0)))
+    }
+    assert part(found["logged"], "cold") < 0.6 * part(found["label"], "cold")
+    assert part(found["logged"], "cold") < 0.5 * part(found["logged"], "mean need")
 
 
 def test_one_measurement_is_named_with_what_it_would_save(usual):

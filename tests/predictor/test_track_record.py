@@ -9,7 +9,8 @@ from scipy.stats import binom
 
 from estimator.errors import InputError
 from estimator.fitting.load.features import mow_features
-from estimator.predictor.track_record import ScoredFinish, score_finishes, track_record
+from estimator.predictor.finish_score import ScoredFinish, score_finishes
+from estimator.predictor.track_record import track_record
 
 
 @pytest.fixture(scope="module")

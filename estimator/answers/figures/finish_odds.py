@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from estimator.fitting.load.features import MowFeatures
     from estimator.fitting.load.profile import LoadProfile
     from estimator.fitting.pack.fitted_pack import FittedPack
-    from estimator.predictor.track_record import ScoredFinish
+    from estimator.predictor.finish_score import ScoredFinish
 
 GIVEN = "finish odds"
 GIVEN_VERSION = "1"
@@ -32,7 +32,7 @@ def scored_finishes(
 
     records, features : mows by number, oldest first
     """
-    from estimator.predictor.track_record import ScoredFinish
+    from estimator.predictor.finish_score import ScoredFinish
 
     described = {each.name: each for each in packs(logbook)}
     chains: dict[str, Chain] = {}

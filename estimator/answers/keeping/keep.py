@@ -27,7 +27,7 @@ from estimator.answers.keeping.twins import twins_caution, twins_of
 from estimator.answers.keeping.typed import the_machine, the_pack
 from estimator.answers.why import Part, Why, within
 from estimator.conversion.cautions import MEASURING, for_pack
-from estimator.descriptions import Grass
+from estimator.descriptions import DOUBTFUL, Grass
 from estimator.logbook import Logbook
 from estimator.mow import Mow, day_of
 
@@ -37,6 +37,9 @@ if TYPE_CHECKING:
     from estimator.fitting.pack.fitted_pack import FittedPack
     from estimator.importer.cleaning.mending import Examined
     from estimator.importer.log import Log, SpotNotes
+
+
+ASIDE = f"Kept aside as {DOUBTFUL}: no answer rests on this mow until its tag {DOUBTFUL!r} is taken off."
 
 
 @dataclass(frozen=True)
@@ -65,7 +68,8 @@ class MowFigures:
 
     mow : its number, None where it was only looked at; ah, wh : with standard uncertainties
     gap_minutes [min] : without readings; peaks [W] : over 1, 5 and 30 s
-    capacity_ah [Ah] : of the pack as known with this mow
+    capacity_ah, usable_ah [Ah] : of the pack as known with this mow: of a slow discharge at 25 °C, and at the
+        pace of its mows; known_from : in words
     twins : mows of the pack that may be the same one, kept from other files
     """
 
@@ -87,6 +91,8 @@ class MowFigures:
     peak_30s_w: float
     capacity_ah: float
     capacity_std_ah: float
+    usable_ah: float
+    known_from: str
     notes: tuple[str, ...]
     twins: tuple[int, ...]
     why: Why
@@ -125,7 +131,8 @@ def add_mow(
     read = _read(logbook, files, said)
     pack = the_pack(logbook, said.pack)
     progress(f"fitting {pack.name}")
-    ahead = fitted_ahead(logbook, pack, read.mow, progress)
+    aside = DOUBTFUL in read.mow.tags
+    ahead = None if aside else fitted_ahead(logbook, pack, read.mow, progress)
     with logbook.writing():
         record = kept.add_mow(
             logbook,
@@ -137,7 +144,7 @@ def add_mow(
             started=read.mow.started,
             start_charge=said.start_charge,
             temperature_c=said.temperature_c,
-            tags=said.tags,
+            tags=read.mow.tags,
             notes="\n".join(read.log.notes),
             decisions=read.decisions,
             derived={
@@ -182,7 +189,7 @@ class _Read:
 
 def _read(logbook: Logbook, files: Sequence[tuple[str, bytes]], said: Circumstances) -> _Read:
     from estimator.fitting.by_hand.spot_volts import with_usual_volts
-    from estimator.fitting.contradictions import check_date, check_log_of_lawn, check_log_of_pack
+    from estimator.fitting.contradictions import check_date, check_log_of_pack
     from estimator.fitting.load.features import mow_features
 
     check_day(said.started, "start of the mow")
@@ -193,15 +200,17 @@ def _read(logbook: Logbook, files: Sequence[tuple[str, bytes]], said: Circumstan
     log = with_usual_volts(found.log, pack, said.start_charge)
     check_date(log, said.started)
     check_log_of_pack(log, pack)
-    check_log_of_lawn(log, lawn)
     mow = Mow(
         log=log, lawn=lawn, grass=said.grass, pack=pack, machine=machine, start_charge=said.start_charge,
-        temperature_c=said.temperature_c, started=said.started or log.started, tags=said.tags,
+        temperature_c=said.temperature_c, started=said.started or log.started,
+        tags=tuple(dict.fromkeys((*said.tags, *((DOUBTFUL,) if log.doubts else ())))),
     )  # fmt: skip
     features = mow_features(mow)
     used = used_in_mow(log, features)
     twins = twins_of(logbook, pack.name, mow.started, used.ah)
     log = with_doubts(log, pack, features)
+    if log.doubts:
+        log = replace(log, notes=(*log.notes, ASIDE))
     return _Read(log, found.examined, mow, features, used, found.decisions, found.signatures, twins)
 
 
@@ -226,6 +235,8 @@ def _figures(mow: int | None, read: _Read, fitted: FittedPack) -> MowFigures:
         peak_30s_w=features.peak_30s_w,
         capacity_ah=fitted.capacity_ah,
         capacity_std_ah=fitted.capacity_std_ah,
+        usable_ah=fitted.usable_ah,
+        known_from=fitted.known_from,
         notes=tuple(read.log.notes),
         twins=read.twins,
         why=_why(read, fitted),
@@ -246,7 +257,8 @@ def _why(read: _Read, fitted: FittedPack) -> Why:
         ),
         Part("clamp zero", within(error.current_zero_a, "A"), note="it does not average out"),
         Part("clamp gain", within(100 * error.current_gain, "%"), note="of the reading"),
-        Part("pack", fitted.capacity_ah, "Ah", f"as {fitted.logs} logs know it"),
+        Part("pack", fitted.capacity_ah, "Ah", f"of a slow discharge at 25 °C, {fitted.known_from}"),
+        Part("usable", fitted.usable_ah, "Ah", "at the pace of its mows"),
     )
     assumed = (
         []

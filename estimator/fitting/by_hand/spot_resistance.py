@@ -17,7 +17,13 @@ from estimator.descriptions import Pack
 from estimator.fitting.by_hand.spot_charge import REST_STD_V_PER_CELL
 from estimator.fitting.by_hand.spot_doubts import volts_doubts
 from estimator.fitting.pack import prior
-from estimator.fitting.pack.fitted_pack import FittedPack, as_fitted, assemble, open_circuit_table
+from estimator.fitting.pack.fitted_pack import (
+    CURVE_AND_WARP,
+    FittedPack,
+    as_fitted,
+    assemble,
+    open_circuit_table,
+)
 from estimator.fitting.pack.log_grid import trace_of
 from estimator.fitting.pack.log_model import at_charge, jacobians, model
 from estimator.fitting.pack.open_circuit import GRID
@@ -87,7 +93,7 @@ def learn_resistance(pack: Pack, spot: SpotNotes, temperature_c: float | None = 
         fitted.mean + reach * (shift / variance),
         fitted.covariance - np.outer(reach, reach) * ((1 - left / variance) / variance),
         usable=fitted.usable,
-        slowest_c=fitted.slowest_c,
+        pace=fitted.pace,
         logs=fitted.logs,
         last_day=fitted.last_day,
     )
@@ -107,7 +113,7 @@ def _rest_voltages(fitted: FittedPack, spot: SpotNotes, amps: float) -> tuple[Ar
     if first is None or last is None:
         used = mean_current(spot)
         share = used.amps * (spot.minutes or 0.0) / 60 / fitted.capacity_ah * fitted.usable
-        table = fitted.series * open_circuit_table(fitted)
+        table = fitted.series * open_circuit_table(fitted, fitted.mean)
         if first is not None:
             last = first + _moved(table, first, -share)
             missing = (first - last) * MOMENTS * (used.std / used.amps)
@@ -134,7 +140,7 @@ def _sag(fitted: FittedPack, rest_v: Array, amps: float, seconds: float, tempera
     """The pack model under a steady current, from the charge that the first rest voltage shows."""
     import pandas as pd  # slow to load, and few notes come this far
 
-    table = fitted.series * open_circuit_table(fitted)
+    table = fitted.series * open_circuit_table(fitted, fitted.mean)
     time_s = seconds * np.concatenate([[0.0], MOMENTS])
     frame = pd.DataFrame({"time_s": time_s, "current_a": amps, "voltage_v": rest_v[0]})
     trace = trace_of(Log(frame, longest_step_s=seconds), temperature_c)
@@ -144,9 +150,7 @@ def _sag(fitted: FittedPack, rest_v: Array, amps: float, seconds: float, tempera
     volts = np.maximum(at_charge(table, found.charge) - found.voltage, 1e-3)[1:]
     middle = len(MOMENTS) // 2
     gradient = -jacobians(joint, fitted, trace, found)[0][1 + middle, : prior.N_PARAMETERS] / volts[middle]
-    gradient[[prior.CAPACITY, *range(prior.N_PARAMETERS)[prior.CURVE]]] = (
-        0.0  # the rest voltage stands for them
-    )
+    gradient[np.r_[prior.CAPACITY, CURVE_AND_WARP]] = 0.0  # the rest voltage stands for them
     return _Sag(volts, gradient)
 
 

@@ -24,9 +24,9 @@ class KindOfMower:
 
 _TWO_TURFS = "1.15 and 1.22 kW measured on two turfs (Fluck and Busey 1988, Trans. ASAE 31, 1304-1308)"
 KINDS_OF_MOWER = {
-    "cylinder": KindOfMower(620.0, 0.48, "cylinder mower: power by width from common practice"),
-    "rotary": KindOfMower(1900.0, 0.48, f"rotary mower: {_TWO_TURFS}, less for small light ones"),
-    "flail": KindOfMower(3300.0, 0.48, "flail mower: power by width from common practice"),
+    "cylinder": KindOfMower(620.0, 0.44, "cylinder mower: power by width from common practice"),
+    "rotary": KindOfMower(1900.0, 0.44, f"rotary mower: {_TWO_TURFS}, less for small light ones"),
+    "flail": KindOfMower(3300.0, 0.44, "flail mower: power by width from common practice"),
 }
 """A rotary mower throws the grass and moves air besides cutting it, a cylinder mower only cuts: cutting alone
 took 14 to 196 W by measured torque at 4 to 2 cm (J. Keteknikan Pertanian 2008), a rotary mower 1.15 to 1.22

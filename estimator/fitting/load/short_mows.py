@@ -7,6 +7,8 @@ than they are.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date
 
 import numpy as np
 from numpy.typing import NDArray
@@ -49,3 +51,30 @@ def log_pace_of(pace: MixedFit, x: Array, lawn: NDArray[np.int64]) -> tuple[Arra
     spread = (pace.spread[:, 1:] ** 2).sum(axis=1)
     variance = pace.weight @ ((inner**2).sum(axis=2) + (each - mean) ** 2 + spread[:, None])
     return np.asarray(mean), np.asarray(variance)
+
+
+NEAREST = 4
+"""So many whole mows nearest in time say at what pace one went that stopped short."""
+LEAST_RATE_STD = 0.05
+
+
+@dataclass(frozen=True)
+class AreaRate:
+    """Area mown in a minute [m²/min] and the standard uncertainty of its logarithm for a single mow."""
+
+    m2_min: float
+    log_std: float
+
+
+def rate_near(mow: MowFeatures, whole: Sequence[MowFeatures]) -> AreaRate | None:
+    """The rate at which a dated mow went, by the whole mows nearest to it; None where they are too few."""
+    alike = [m for m in whole if m.lawn == mow.lawn] or list(whole)
+    near = sorted(alike, key=lambda m: abs((_day(m) - _day(mow)).days))[:NEAREST]
+    if len(near) < 2:
+        return None
+    logs = np.log([m.pace_m2_min() for m in near])
+    return AreaRate(float(np.exp(logs.mean())), max(LEAST_RATE_STD, float(logs.std(ddof=1))))
+
+
+def _day(mow: MowFeatures) -> date:
+    return date.fromisoformat(mow.day or "")

@@ -12,14 +12,34 @@ from numpy.typing import NDArray
 from estimator.amounts import check_kind
 from estimator.descriptions import Pack
 from estimator.fitting.pack import prior
-from estimator.fitting.pack.open_circuit import GRID, grid_open_circuit_v
+from estimator.fitting.pack.circuit import peukert_lag
+from estimator.fitting.pack.open_circuit import GRID, GRID_STEP, grid_open_circuit_v
 from estimator.fitting.pack.warmth import USUAL, Warming
 from estimator.results import shown
 
 Array = NDArray[np.float64]
 
+CURVE_AND_WARP = np.r_[prior.CURVE, prior.WARP]
+"""The parameters that make the open-circuit curve."""
+
+LEAST_SLOPE_V = 0.5
+"""Where a curve falls by less [V per unit charge, one cell] at the cut-off, the linear rule for what the
+cut-off leaves would run away."""
+
 MOST_LEFT = 0.3
 """A cut-off that would leave more than this share of the charge is taken for one that leaves this much."""
+
+
+@dataclass(frozen=True)
+class Pace:
+    """At what rates [1/h] a pack is drawn in its mows, on the mean and in peaks, and how warm it is [°C].
+
+    Before any log: an hour a charge, peaks of twice that (common practice).
+    """
+
+    mean_c: float = 1.0
+    peak_c: float = 2.0
+    temperature_c: float = 25.0
 
 
 @shown
@@ -31,9 +51,8 @@ class FittedPack(Pack):
     half charge
     mean : (parameters,) of `pack_prior`
     covariance : (parameters, parameters)
-    usable : usable capacity (of the slowest full discharge seen; before that, down to an open-circuit
-        voltage at the cut-off) over the model's own capacity
-    slowest_c : mean rate [1/h] of that discharge; infinite where none was seen
+    usable : usable capacity (down to an open-circuit voltage at the cut-off) over the model's own capacity
+    pace : of the logs, the last ones most; a usual one before any
     logs : how many logs went in
     last_day : of the last log, None where it was not dated
     warming : what the logs that measured the pack's temperature showed of how it warms
@@ -43,7 +62,7 @@ class FittedPack(Pack):
     mean: Array = field(kw_only=True)
     covariance: Array = field(kw_only=True)
     usable: float = field(default=1.0, kw_only=True)
-    slowest_c: float = field(default=float("inf"), kw_only=True)
+    pace: Pace = field(default=Pace(), kw_only=True)
     logs: int = field(default=0, kw_only=True)
     last_day: date | None = field(default=None, kw_only=True)
     warming: Warming = field(default=USUAL, kw_only=True)
@@ -54,7 +73,25 @@ class FittedPack(Pack):
     @property
     def capacity_std_ah(self) -> float:
         """Standard uncertainty [Ah] of the capacity."""
-        return float(self.capacity_ah * np.sqrt(self.covariance[prior.CAPACITY, prior.CAPACITY]))
+        gradient = usable_slopes(self, self.mean)
+        return float(self.capacity_ah * np.sqrt(gradient @ self.covariance @ gradient))
+
+    @property
+    def by_its_label(self) -> bool:
+        """Whether the logs say no more of the capacity than the label does."""
+        moved = abs(float(np.log(self.capacity_ah / self.rated.capacity_ah)))
+        doubt = self.capacity_std_ah / self.capacity_ah
+        return moved < 0.25 * prior.LABEL_STD and doubt > 0.9 * prior.LABEL_STD
+
+    @property
+    def known_from(self) -> str:
+        """What the capacity is known from, in words."""
+        return "by its label" if self.by_its_label else f"from {self.logs} log{'' if self.logs == 1 else 's'}"
+
+    @property
+    def usable_ah(self) -> float:
+        """What the pack gives at the pace of its mows [Ah], from full until the motor stops."""
+        return self.capacity_ah * (1.0 - left_at_pace(self))
 
     def as_plain(self) -> dict[str, Any]:
         """Numbers, words and lists only, for JSON."""
@@ -63,7 +100,7 @@ class FittedPack(Pack):
             "mean": self.mean.tolist(),
             "covariance": self.covariance.tolist(),
             "usable": self.usable,
-            "slowest_c": self.slowest_c if np.isfinite(self.slowest_c) else None,
+            "pace": asdict(self.pace),
             "logs": self.logs,
             "last_day": self.last_day.isoformat() if self.last_day else None,
             "warming": [*self.warming.mean, *self.warming.covariance],
@@ -72,13 +109,12 @@ class FittedPack(Pack):
     @staticmethod
     def from_plain(plain: dict[str, Any]) -> FittedPack:
         """The inverse of `as_plain`."""
-        slowest = plain["slowest_c"]
         return assemble(
             Pack(**plain["rated"]),
             np.array(plain["mean"], float),
             np.array(plain["covariance"], float),
             usable=float(plain["usable"]),
-            slowest_c=float("inf") if slowest is None else float(slowest),
+            pace=Pace(**plain["pace"]),
             logs=int(plain["logs"]),
             last_day=date.fromisoformat(plain["last_day"]) if plain["last_day"] else None,
             warming=Warming(tuple(plain["warming"][:2]), tuple(plain["warming"][2:])),
@@ -91,8 +127,8 @@ def assemble(
     covariance: Array,
     *,
     usable: float,
-    slowest_c: float,
     logs: int,
+    pace: Pace | None = None,
     last_day: date | None = None,
     warming: Warming = USUAL,
 ) -> FittedPack:
@@ -107,7 +143,7 @@ def assemble(
         mean=mean,
         covariance=covariance,
         usable=usable,
-        slowest_c=slowest_c,
+        pace=pace or Pace(),
         logs=logs,
         last_day=last_day,
         warming=warming,
@@ -124,18 +160,59 @@ def as_fitted(pack: Pack) -> FittedPack:
         return pack
     check_kind("pack", pack, Pack)
     mean = prior.prior_mean(pack)
-    cell_v = grid_open_circuit_v(pack.chemistry) + prior.curve_basis() @ mean[prior.CURVE]
-    left = float(np.clip(np.interp(pack.cut_off_v / pack.series, cell_v, GRID), 0.0, MOST_LEFT))
+    left = charge_at_cut_off(pack, mean)
     mean[prior.CAPACITY] = -np.log(1.0 - left)  # what is rated is what can be used
-    return assemble(
-        pack, mean, prior.prior_covariance(pack), usable=1.0 - left, slowest_c=float("inf"), logs=0
-    )
+    independent = prior.prior_covariance(pack)
+    back = np.eye(len(mean))
+    back[prior.CAPACITY] = -usable_slopes(pack, mean)
+    back[prior.CAPACITY, prior.CAPACITY] = 1.0
+    covariance = back @ independent @ back.T
+    return assemble(pack, mean, covariance, usable=1.0 - left, logs=0)
 
 
-def open_circuit_table(fitted: FittedPack, mean: Array | None = None) -> Array:
+def charge_at_cut_off(pack: Pack, mean: Array) -> float:
+    """The model's own charge at which a cell at rest shows the cut-off: what no slow discharge gives."""
+    curve = np.maximum.accumulate(open_circuit_table(pack, mean))
+    return float(np.clip(np.interp(pack.cut_off_v / pack.series, curve, GRID), 0.0, MOST_LEFT))
+
+
+def usable_slopes(pack: Pack, mean: Array) -> Array:
+    """(parameters,) how the log of the capacity down to the cut-off moves with each parameter."""
+    left = charge_at_cut_off(pack, mean)
+    slope = float(np.interp(left, GRID, np.gradient(open_circuit_table(pack, mean), GRID_STEP)))
+    gradient = np.zeros(len(mean))
+    gradient[prior.CAPACITY] = 1.0
+    here = [np.interp(left, GRID, column) for column in curve_slopes(pack, mean).T]
+    gradient[CURVE_AND_WARP] = np.array(here) / max(slope, LEAST_SLOPE_V) / (1.0 - left)
+    return gradient
+
+
+def open_circuit_table(pack: Pack, mean: Array) -> Array:
     """(grid,) open-circuit voltage [V] of one cell over the model's charge grid."""
-    p = fitted.mean if mean is None else mean
-    return np.asarray(grid_open_circuit_v(fitted.chemistry) + prior.curve_basis() @ p[prior.CURVE])
+    published = np.interp(warped(mean[prior.WARP]), GRID, grid_open_circuit_v(pack.chemistry))
+    return np.asarray(published + prior.curve_basis() @ mean[prior.CURVE])
+
+
+def warped(logs: Array) -> Array:
+    """(..., grid) where on the published curve each charge of the grid lies, for (..., 9) logs."""
+    reach = np.exp(logs) @ prior.warp_basis().T
+    beyond = np.minimum(GRID, 0.0) + np.maximum(GRID - 1.0, 0.0)
+    return np.asarray(reach / reach[..., -1:] + beyond)
+
+
+def warp_slopes(fitted: Pack, mean: Array) -> Array:
+    """(grid, 9) how one cell's open-circuit voltage [V] moves with each log of a stretch."""
+    at = warped(mean[prior.WARP])
+    parts = np.exp(mean[prior.WARP]) * prior.warp_basis()
+    parts = parts / parts[-1].sum()
+    slope = np.gradient(grid_open_circuit_v(fitted.chemistry), GRID_STEP)
+    inside = np.clip(at, 0.0, 1.0)[:, None]
+    return np.asarray(np.interp(at, GRID, slope)[:, None] * (parts - inside * parts[-1]))
+
+
+def curve_slopes(pack: Pack, mean: Array) -> Array:
+    """(grid, 23) how one cell's open-circuit voltage [V] moves with `CURVE_AND_WARP`."""
+    return np.concatenate([prior.curve_basis(), warp_slopes(pack, mean)], axis=1)
 
 
 def resistance_table(fitted: FittedPack, mean: Array | None = None) -> tuple[Array, Array]:
@@ -143,3 +220,27 @@ def resistance_table(fitted: FittedPack, mean: Array | None = None) -> tuple[Arr
     p = fitted.mean if mean is None else mean
     basis = prior.resistance_basis()
     return np.exp(basis @ p[prior.OHMIC]), np.exp(basis @ p[prior.QUICK])
+
+
+def left_at_pace(fitted: FittedPack) -> float:
+    """Share of the slow discharge's charge that the usual load's peaks leave behind, 0..0.9.
+
+    The first charge, from full, at which the voltage under the peak rate, with the surface as far behind as
+    the mean rate leaves it, meets the cut-off.
+    """
+    ohmic, quick = resistance_table(fitted)
+    own_ah = fitted.rated.capacity_ah * float(np.exp(fitted.mean[prior.CAPACITY]))
+    warm = prior.arrhenius(fitted.pace.temperature_c, fitted.mean[prior.ACTIVATION_OHM])
+    slow = quick * float(np.exp(fitted.mean[prior.SLOW]))
+    sag_v = warm * own_ah * ((ohmic + quick) * fitted.pace.peak_c + slow * fitted.pace.mean_c)
+    short = fitted.series * open_circuit_table(fitted, fitted.mean) - sag_v <= fitted.cut_off_v
+    surface = float(GRID[short].max()) if bool(short[GRID <= 1.0].any()) else 0.0
+    if fitted.chemistry == "lead_acid":
+        behind = float(peukert_lag(np.array(fitted.pace.mean_c), 1.0 + np.exp(fitted.mean[prior.PEUKERT])))
+    else:
+        shape = np.exp(prior.lag_basis() @ fitted.mean[prior.LAG_SHAPE])
+        colder = prior.arrhenius(fitted.pace.temperature_c, fitted.mean[prior.ACTIVATION_LAG])
+        behind = float(np.exp(fitted.mean[prior.LAG]).sum() * np.interp(surface, GRID, shape) * colder)
+        behind *= fitted.pace.mean_c / 3600.0
+    left = (surface + behind - (1.0 - fitted.usable)) / fitted.usable
+    return float(np.clip(left, 0.0, 0.9))

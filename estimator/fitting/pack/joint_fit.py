@@ -2,7 +2,8 @@
 
 Regularised least squares: Gauss-Newton on the log posterior, which is what an iterated extended Kalman
 filter does with its measurements taken at once (Bell and Cathey 1993, IEEE Trans. Autom. Control 38, 294,
-doi 10.1109/9.250476).
+doi 10.1109/9.250476). The capacity that comes of it is then bounded by what a curve's shape may say and by
+the facts (`honest_capacity`).
 """
 
 from __future__ import annotations
@@ -13,57 +14,32 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from estimator.fitting.pack import prior
 from estimator.fitting.pack.fitted_pack import FittedPack
+from estimator.fitting.pack.honest_capacity import with_facts
 from estimator.fitting.pack.log_grid import Trace
-from estimator.fitting.pack.log_model import (
-    N_JOINT,
-    START,
-    ZERO_A,
-    ZERO_V,
-    Modelled,
-    jacobians,
-    model,
-    reading_variance,
+from estimator.fitting.pack.log_model import START, ZERO_A, Modelled, jacobians, model, reading_variance
+from estimator.fitting.pack.log_share import (
+    N_PACK,
+    OWN,
+    LogShare,
+    end_off,
+    end_row,
+    misfit_of,
+    prior_of_all,
+    pull_of,
+    share_of,
 )
-from estimator.fitting.pack.start_charge import End, Start
+from estimator.fitting.pack.start_charge import Start
 
 Array = NDArray[np.float64]
 
-# How far a pack moves in a week, or from one log to the next where their days are unknown (one sigma of a
-# random walk; common practice: some tenths of a per cent of capacity and a few per cent of resistance).
-CAPACITY_WALK, RESISTANCE_WALK = 0.005, 0.03
-CAPACITY_SCATTER = 0.010
-"""Capacity that a log shows differs by this from the pack's at the time: warmth, rest and charging differ."""
-
-CURVE_SCATTER_V, FLAT_SCATTER_V, CURVE_SCATTER_AT = 0.004, 0.008, np.array([0.0, 0.15, 0.4, 0.7, 1.0])
-"""By so much [V per cell] the open-circuit curve that a log shows differs from the pack's, alike around each
-of these charges: warmth, rest, hysteresis (more of it in LFP), and what the circuit leaves out (common
-practice). Readings of one log are no evidence against each other's common error."""
-
-ZERO_SHARED, ZERO_ANEW = 0.95, 0.31
-"""Shares of a meter's zero error that stay from log to log and that come anew each time (common practice).
-The voltmeter's lasting share goes into the open-circuit curve."""
-
 SAME_PEAK = 0.01
 """Searches that end at start charges closer than this found the same peak."""
-
-GAIN_ANEW = 0.7
-"""Share of a clamp's gain error that comes anew with each log: how the cable lies in the jaws, how warm the
-meter is, which meter it is (common practice). The lasting share goes into the capacity."""
-
-MOST_GAIN = 0.03
-"""Readings that may be off by more, as those made from hand notes, shall not move a log's capacity by it."""
 
 FULL_STANDS = 8.0
 """A full start is given up only against so much more log evidence: a cold pack gives less than rated, which
 no circuit follows well and which looks like a later start (by 2.3 at most on simulated cells at -10 to
 10 °C)."""
-
-_P = prior.N_PARAMETERS
-# of each log: start charge, own part of clamp zero, voltmeter zero, capacity and resistance then, own curve
-_OWN = 5 + len(CURVE_SCATTER_AT)
-_RESISTIVE = np.r_[prior.OHMIC, prior.QUICK, prior.LAG]
 
 
 @dataclass(frozen=True, eq=False)
@@ -101,17 +77,6 @@ class LogFit:
         """(n,) heat [W] set free in the pack: current times what the voltage lacks to open circuit."""
         lacks_v = self.emf_v - (self.trace.voltage_v - self.residual_v)
         return np.asarray((self.trace.current_a - self.mean[ZERO_A]) * lacks_v)
-
-
-@dataclass(frozen=True, eq=False)
-class _One:
-    """One log's share of the problem: rows of the selection matrix and weights."""
-
-    trace: Trace
-    pick: Array  # (joint, all) maps the whole vector to this log's joint vector
-    weight: Array
-    independent: float  # how many readings the log counts as
-    end: End | None
 
 
 def fit_log(fitted: FittedPack, trace: Trace, start: Start) -> LogFit:
@@ -153,14 +118,14 @@ def fit_logs(
 
     weeks : from each log to the next (one fewer than logs); None for one each
     """
-    before, information = _prior(fitted, traces, starts, weeks)
+    before, information = prior_of_all(fitted, traces, starts, weeks)
     pairs = zip(traces, starts, strict=True)
-    logs = [_share(fitted, trace, start, i, len(before)) for i, (trace, start) in enumerate(pairs)]
+    logs = [share_of(fitted, trace, start, i, len(before)) for i, (trace, start) in enumerate(pairs)]
     x, damping = before.copy(), 1e-3
     for i, start in enumerate(starts):
-        x[_P + _OWN * i] = start.charge if start.begin is None else start.begin
+        x[N_PACK + OWN * i] = start.charge if start.begin is None else start.begin
     at = [model(log.pick @ x, fitted, log.trace) for log in logs]
-    pulls = [_pull(fitted, log, log.pick @ x, m) for log, m in zip(logs, at, strict=True)]
+    pulls = [pull_of(fitted, log, log.pick @ x, m) for log, m in zip(logs, at, strict=True)]
 
     def cost(y: Array, there: Sequence[Modelled]) -> float:
         off = y - before
@@ -168,7 +133,7 @@ def fit_logs(
             float(p @ (log.trace.voltage_v - m.voltage) ** 2)
             for p, log, m in zip(pulls, logs, there, strict=True)
         )
-        fit += sum(_end_off(log, m) ** 2 for log, m in zip(logs, there, strict=True))
+        fit += sum(end_off(log, m) ** 2 for log, m in zip(logs, there, strict=True))
         return float(fit + off @ information @ off)
 
     for turn in range(rounds):
@@ -178,9 +143,9 @@ def fit_logs(
             pulled = jacobian * p[:, None]
             hessian += log.pick.T @ (jacobian.T @ pulled) @ log.pick
             gradient += log.pick.T @ (pulled.T @ (log.trace.voltage_v - m.voltage))
-            row = _end_row(fitted, log, x, m)
+            row = end_row(fitted, log, x, m)
             hessian += np.outer(row, row)
-            gradient -= row * _end_off(log, m)
+            gradient -= row * end_off(log, m)
         now = cost(x, at)
         for _ in range(8):
             move = np.linalg.solve(hessian + damping * np.diag(np.diag(hessian)), gradient)
@@ -194,94 +159,15 @@ def fit_logs(
         else:
             break
         x, at = tried, there
-        pulls = [_pull(fitted, log, log.pick @ x, m) for log, m in zip(logs, at, strict=True)]
+        pulls = [pull_of(fitted, log, log.pick @ x, m) for log, m in zip(logs, at, strict=True)]
         if turn > 3 and now - new < 1e-3 * (1 + now):
             break
     return _results(fitted, logs, x, at, pulls, information, before)
 
 
-def _prior(
-    fitted: FittedPack, traces: Sequence[Trace], starts: Sequence[Start], weeks: Sequence[float] | None
-) -> tuple[Array, Array]:
-    n = len(traces)
-    mean = np.zeros(_P + _OWN * n)
-    cov = np.zeros((len(mean), len(mean)))
-    mean[:_P], cov[:_P, :_P] = fitted.mean, fitted.covariance
-    apart = np.ones(n - 1) if weeks is None else np.asarray(weeks, float)
-    since = np.append(np.cumsum(apart[::-1])[::-1], 0.0)  # weeks from each log to the last
-    shared = np.minimum(since[:, None], since[None, :]) + 1e-6 * np.eye(n)
-    for i, (trace, start) in enumerate(zip(traces, starts, strict=True)):
-        own = _P + _OWN * i
-        mean[own] = start.charge
-        spread = (start.std, ZERO_ANEW, ZERO_ANEW * max(trace.error.voltage_zero_v, 1e-3))
-        cov[range(own, own + 3), range(own, own + 3)] = np.square(spread)
-    capacity_then = _P + _OWN * np.arange(n) + 3
-    gains = np.array([GAIN_ANEW * min(trace.error.current_gain, MOST_GAIN) for trace in traces])
-    scatter = CAPACITY_SCATTER**2 + gains**2  # a clamp that reads high shows more capacity
-    cov[np.ix_(capacity_then, capacity_then)] = CAPACITY_WALK**2 * shared + np.diag(scatter)
-    cov[np.ix_(capacity_then + 1, capacity_then + 1)] = RESISTANCE_WALK**2 * shared
-    own_curve = (capacity_then[:, None] + 2 + np.arange(len(CURVE_SCATTER_AT))).ravel()
-    cov[own_curve, own_curve] = (FLAT_SCATTER_V if fitted.chemistry == "lfp" else CURVE_SCATTER_V) ** 2
-    return np.asarray(mean), np.asarray(np.linalg.inv(cov), np.float64)
-
-
-def _share(fitted: FittedPack, trace: Trace, start: Start, i: int, size: int) -> _One:
-    pick = np.zeros((N_JOINT, size))
-    pick[range(_P), range(_P)] = 1.0
-    own = _P + _OWN * i
-    pick[START, own] = pick[ZERO_V, own + 2] = 1.0
-    pick[ZERO_A, [prior.METER_ZERO, own + 1]] = max(trace.error.current_zero_a, 1e-4) * np.array(
-        [ZERO_SHARED, 1.0]
-    )
-    pick[prior.CAPACITY, own + 3] = 1.0
-    pick[_RESISTIVE, own + 4] = 1.0
-    pick[prior.CURVE, own + 5 : own + _OWN] = _own_curve_basis()
-    # readings near the cut-off decide when the motor stops: they weigh up to five times as much
-    above = np.maximum(trace.voltage_v / fitted.cut_off_v - 1.0, 0.0)
-    # neighbouring readings err alike: a log counts as so many independent readings (common practice)
-    own_ah = fitted.rated.capacity_ah * float(np.exp(fitted.mean[prior.CAPACITY]))
-    independent = 10.0 + start.readings_of_all * float(np.ptp(trace.drawn_ah)) / own_ah
-    independent = min(independent, float(len(trace.time_s)))
-    return _One(trace, pick, trace.weight * (1.0 + 4.0 * np.exp(-above / 0.08)), independent, start.end)
-
-
-def _own_curve_basis() -> Array:
-    """(curve, own) hats over charge, at the middles of the curve's splines."""
-    hats = np.eye(len(CURVE_SCATTER_AT))
-    return np.stack([np.interp(prior.CURVE_AT, CURVE_SCATTER_AT, hat) for hat in hats], axis=1)
-
-
-def _pull(fitted: FittedPack, log: _One, joint: Array, at: Modelled) -> Array:
-    """(n,) weight [1/V²] of each squared residual."""
-    variance = reading_variance(joint, fitted, log.trace, at)
-    return np.asarray(log.weight * log.independent / (variance * _misfit(log, at, variance)))
-
-
-def _misfit(log: _One, at: Modelled, variance: Array) -> float:
-    """How many times the stated variance the readings scatter by; no less than once."""
-    return max(1.0, float(log.trace.weight @ ((log.trace.voltage_v - at.voltage) ** 2 / variance)))
-
-
-def _end_off(log: _One, at: Modelled) -> float:
-    """By how many standard uncertainties the charge at the cut-off is off."""
-    return 0.0 if log.end is None else float(at.charge[log.end.reading] - log.end.charge) / log.end.std
-
-
-def _end_row(fitted: FittedPack, log: _One, x: Array, at: Modelled) -> Array:
-    """(all,) how `_end_off` moves with the whole vector."""
-    row = np.zeros(N_JOINT)
-    if log.end is not None:
-        joint, i = log.pick @ x, log.end.reading
-        row[START] = 1.0
-        row[prior.CAPACITY] = joint[START] - at.charge[i]
-        row[ZERO_A] = log.trace.drawn_h[i] / (fitted.rated.capacity_ah * np.exp(joint[prior.CAPACITY]))
-        row /= log.end.std
-    return np.asarray(row @ log.pick)
-
-
 def _results(
     fitted: FittedPack,
-    logs: Sequence[_One],
+    logs: Sequence[LogShare],
     x: Array,
     at: Sequence[Modelled],
     pulls: Sequence[Array],
@@ -289,20 +175,23 @@ def _results(
     before: Array,
 ) -> list[LogFit]:
     total = information.copy()
-    states = []
     for p, log, m in zip(pulls, logs, at, strict=True):
-        jacobian, state = jacobians(log.pick @ x, fitted, log.trace, m)
-        row = _end_row(fitted, log, x, m)
+        jacobian = jacobians(log.pick @ x, fitted, log.trace, m)[0]
+        row = end_row(fitted, log, x, m)
         total += log.pick.T @ (jacobian.T @ (jacobian * p[:, None])) @ log.pick + np.outer(row, row)
-        states.append(state)
     covariance = np.linalg.inv(total)
     covariance = (covariance + covariance.T) / 2
     off = x - before
     evidence = -off @ information @ off + np.linalg.slogdet(information)[1] - np.linalg.slogdet(total)[1]
     for p, log, m in zip(pulls, logs, at, strict=True):
         variance = reading_variance(log.pick @ x, fitted, log.trace, m)
-        evidence -= p @ (log.trace.voltage_v - m.voltage) ** 2 + _end_off(log, m) ** 2
-        evidence -= log.independent * np.log(_misfit(log, m, variance))
+        evidence -= p @ (log.trace.voltage_v - m.voltage) ** 2 + end_off(log, m) ** 2
+        evidence -= log.independent * np.log(misfit_of(log, m, variance))
+    x, covariance = with_facts(
+        fitted, logs, x, covariance, at, np.asarray(np.linalg.inv(information)), before
+    )
+    at = [model(log.pick @ x, fitted, log.trace) for log in logs]
+    states = [jacobians(log.pick @ x, fitted, log.trace, m)[1] for log, m in zip(logs, at, strict=True)]
     return [
         LogFit(
             fitted=fitted,
@@ -315,8 +204,8 @@ def _results(
             state=m.state,
             state_jacobian=state,
             residual_v=log.trace.voltage_v - m.voltage,
-            pack_mean=x[:_P],
-            pack_covariance=covariance[:_P, :_P],
+            pack_mean=x[:N_PACK],
+            pack_covariance=covariance[:N_PACK, :N_PACK],
             log_evidence=float(evidence / 2),
         )
         for log, m, state in zip(logs, at, states, strict=True)

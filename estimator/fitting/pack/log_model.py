@@ -16,7 +16,7 @@ from estimator.fitting.pack.circuit import (
     peukert_lag,
     transfer_voltage,
 )
-from estimator.fitting.pack.fitted_pack import FittedPack, open_circuit_table, resistance_table
+from estimator.fitting.pack.fitted_pack import FittedPack, open_circuit_table, resistance_table, warp_slopes
 from estimator.fitting.pack.log_grid import Trace
 from estimator.fitting.pack.open_circuit import GRID, GRID_LOW, GRID_STEP
 
@@ -100,11 +100,16 @@ class Modelled:
     state: Array
 
 
-def at_charge(table: Array, charge: Array) -> Array:
-    """Values of a (grid,) or (grid, k) table at (n,) charges."""
+def places(charge: Array) -> tuple[NDArray[np.intp], Array]:
+    """The grid's charge under each of some charges, and how far it is to the next, 0..1."""
     place = np.clip((charge - GRID_LOW) / GRID_STEP, 0.0, len(GRID) - 1.001)
     low = place.astype(np.intp)
-    part = place - low
+    return low, place - low
+
+
+def at_charge(table: Array, charge: Array) -> Array:
+    """Values of a (grid,) or (grid, k) table at (n,) charges."""
+    low, part = places(charge)
     part = part[:, None] if table.ndim == 2 else part
     return np.asarray(table[low] * (1 - part) + table[low + 1] * part)
 
@@ -186,6 +191,7 @@ def jacobians(joint: Array, fitted: FittedPack, trace: Trace, at: Modelled) -> t
     quick_v = np.interp(trace.time_s, trace.grid_s, at.quick_parts.sum(axis=0))
 
     out[:, prior.CURVE] = fitted.series * at_charge(prior.curve_basis(), at.surface)
+    out[:, prior.WARP] = fitted.series * at_charge(warp_slopes(fitted, joint), at.surface)
     nodes = at_charge(prior.resistance_basis(), at.surface)
     out[:, prior.OHMIC] = -nodes * part.slope_v[:, None]
     for node, volts in enumerate(at.quick_parts):

@@ -11,9 +11,9 @@ from estimator.amounts import check_amount
 from estimator.descriptions import Pack
 from estimator.fitting.pack import prior
 from estimator.fitting.pack.circuit import LAG_S, TRANSFER_V_PER_K
-from estimator.fitting.pack.fitted_pack import FittedPack, as_fitted
+from estimator.fitting.pack.fitted_pack import FittedPack, as_fitted, warped
 from estimator.fitting.pack.joint_fit import LogFit
-from estimator.fitting.pack.log_model import START, ZERO_A
+from estimator.fitting.pack.log_model import START, ZERO_A, at_charge, places
 from estimator.fitting.pack.open_circuit import GRID, grid_open_circuit_v
 from estimator.fitting.pack.warmth import Warmth, fit_warmth
 
@@ -198,7 +198,9 @@ def _from_parameters(
         return np.stack([np.interp(own, GRID, column) for column in basis.T])
 
     tables = np.empty((n, len(GRID), 3), np.float32)
-    curve = np.interp(own, GRID, grid_open_circuit_v(fitted.chemistry))
+    curves = at_charge(grid_open_circuit_v(fitted.chemistry), warped(parameters[:, prior.WARP]))
+    low, part = places(own)
+    curve = curves[:, low] * (1 - part) + curves[:, low + 1] * part
     tables[:, :, 0] = fitted.series * (curve + parameters[:, prior.CURVE] @ over(prior.curve_basis()))
     hats = over(prior.resistance_basis())
     tables[:, :, 1] = np.exp(parameters[:, prior.OHMIC] @ hats)

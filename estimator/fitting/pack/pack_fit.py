@@ -13,10 +13,11 @@ from estimator.amounts import check_kind
 from estimator.descriptions import Pack
 from estimator.errors import InputError
 from estimator.fitting.pack import prior
-from estimator.fitting.pack.fitted_pack import FittedPack, as_fitted, assemble
-from estimator.fitting.pack.joint_fit import CAPACITY_WALK, RESISTANCE_WALK, LogFit, fit_log, fit_logs
+from estimator.fitting.pack.fitted_pack import FittedPack, Pace, as_fitted, assemble, charge_at_cut_off
+from estimator.fitting.pack.joint_fit import LogFit, fit_log, fit_logs
 from estimator.fitting.pack.log_grid import Trace, trace_of
 from estimator.fitting.pack.log_model import START
+from estimator.fitting.pack.log_share import CAPACITY_WALK, RESISTANCE_WALK
 from estimator.fitting.pack.start_charge import FULL_STD, Start, start_of
 from estimator.fitting.pack.warmth import learn_warming
 from estimator.importer.log import Log
@@ -27,6 +28,9 @@ CURVE_WALK_V = 0.001
 
 LEAST_WEEKS, MOST_WEEKS = 0.2, 40.0
 """Two logs of one day differ somewhat all the same; a year in the shed moves a pack less than one at work."""
+
+PACE_SHARE, PEAK = 0.3, 0.98
+"""Share of the last log in the usual pace; the quantile of currents held for 6 s that counts as a peak."""
 
 TOGETHER = 8
 """So many last logs are fitted at once, which holds bends better than one after the other; older ones go
@@ -152,10 +156,9 @@ def posterior(found: Sequence[LogFit], day: date | None = None) -> FittedPack:
     day : of the last log
     """
     last = found[-1]
-    usable, slowest = last.fitted.usable, last.fitted.slowest_c
-    warming = last.fitted.warming
-    for one in found:
-        usable, slowest = _usable(one, usable, slowest)
+    pace, warming = last.fitted.pace, last.fitted.warming
+    for number, one in enumerate(found, start=last.fitted.logs):
+        pace = _pace(one, pace, 1.0 if number == 0 else PACE_SHARE)
         warming = learn_warming(
             warming, one.trace, one.heat_w, last.fitted.series, last.fitted.rated.capacity_ah
         )
@@ -163,25 +166,22 @@ def posterior(found: Sequence[LogFit], day: date | None = None) -> FittedPack:
         last.fitted.rated,
         last.pack_mean,
         last.pack_covariance,
-        usable=usable,
-        slowest_c=slowest,
+        usable=1.0 - charge_at_cut_off(last.fitted, last.pack_mean),
         logs=last.fitted.logs + len(found),
+        pace=pace,
         last_day=day,
         warming=warming,
     )
 
 
-def _usable(found: LogFit, usable: float, slowest_c: float) -> tuple[float, float]:
-    """Usable share of the model's capacity: what the slowest discharge from full to the cut-off delivered."""
+def _pace(found: LogFit, before: Pace, share: float) -> Pace:
+    """The usual pace after one more log, which counts for `share` of it."""
     trace = found.trace
-    touch = np.flatnonzero(trace.voltage_v <= found.fitted.cut_off_v * 1.002)
-    full = found.mean[prior.N_PARAMETERS] > 1.0 - 2.5 * FULL_STD
-    if not full or not len(touch) or trace.drawn_h[touch[0]] <= 0:
-        return usable, slowest_c
-    delivered = float(1.0 - found.charge[touch[0]])
-    rate = delivered / float(trace.drawn_h[touch[0]])
-    if delivered > 0.5 and rate < 0.8 * slowest_c:
-        return delivered, rate
-    if delivered > 0.5 and rate < 1.25 * slowest_c:  # as slow: the mean of both
-        return (usable + delivered) / 2, slowest_c
-    return usable, slowest_c
+    own_ah = found.fitted.rated.capacity_ah * float(np.exp(found.pack_mean[prior.CAPACITY]))
+    mean_c = max(float(trace.drawn_ah[-1] / max(trace.drawn_h[-1], 1e-6)) / own_ah, 0.0)
+    peak_c = max(float(np.quantile(trace.rates_a[0], PEAK)) / own_ah, mean_c)
+    return Pace(
+        (1 - share) * before.mean_c + share * mean_c,
+        (1 - share) * before.peak_c + share * peak_c,
+        (1 - share) * before.temperature_c + share * float(trace.weight @ trace.temperature_c),
+    )

@@ -10,9 +10,15 @@ from numpy.typing import NDArray
 from estimator.amounts import check_amount
 from estimator.fitting.pack import prior
 from estimator.fitting.pack.circuit import SLOW
-from estimator.fitting.pack.fitted_pack import FittedPack, open_circuit_table, resistance_table
+from estimator.fitting.pack.fitted_pack import (
+    CURVE_AND_WARP,
+    FittedPack,
+    curve_slopes,
+    open_circuit_table,
+    resistance_table,
+)
 from estimator.fitting.pack.log_grid import Trace
-from estimator.fitting.pack.log_model import lag_parts, ohmic_part
+from estimator.fitting.pack.log_model import at_charge, lag_parts, ohmic_part
 from estimator.fitting.pack.open_circuit import GRID, GRID_STEP
 
 Array = NDArray[np.float64]
@@ -135,7 +141,7 @@ def met_cut_off(fitted: FittedPack, trace: Trace) -> End | None:
     part = ohmic_part(fitted.mean, fitted.series, np.array([ohmic]), np.array([warm_c]), np.array([amps]))
     slow_a = float(np.exp(fitted.mean[prior.SLOW])) * trace.rates_a[SLOW, at]
     sag = (float(part.sag_v[0]) + factor * quick * (trace.rates_a[0, at] + slow_a)) / fitted.series
-    curve = open_circuit_table(fitted)
+    curve = open_circuit_table(fitted, fitted.mean)
     surface = float(np.interp(trace.voltage_v[at] / fitted.series + sag, curve, GRID))
     own_ah = fitted.rated.capacity_ah * float(np.exp(fitted.mean[prior.CAPACITY]))
     rates = trace.rates_a[:, [at]] / own_ah
@@ -148,8 +154,8 @@ def met_cut_off(fitted: FittedPack, trace: Trace) -> End | None:
 
 def _curve_std(fitted: FittedPack, charges: Array) -> Array:
     """(charges,) standard uncertainty [V] of one cell's open-circuit curve."""
-    basis = np.stack([np.interp(charges, GRID, column) for column in prior.curve_basis().T], axis=1)
-    covariance = fitted.covariance[prior.CURVE, prior.CURVE]
+    basis = at_charge(curve_slopes(fitted, fitted.mean), charges)
+    covariance = fitted.covariance[np.ix_(CURVE_AND_WARP, CURVE_AND_WARP)]
     return np.asarray(np.sqrt(np.einsum("ci,ij,cj->c", basis, covariance, basis)))
 
 
@@ -164,7 +170,7 @@ def _likelihood(fitted: FittedPack, trace: Trace, charges: Array) -> Array:
     factors = np.exp(std * np.linspace(-3.0, 3.0, 41))
     odds = np.exp(-0.5 * np.linspace(-3.0, 3.0, 41) ** 2)
     curve_std = _curve_std(fitted, charges)
-    curve = np.interp(charges, GRID, open_circuit_table(fitted))
+    curve = np.interp(charges, GRID, open_circuit_table(fitted, fitted.mean))
     sag = part.sag_v / fitted.series
     shown = curve[:, None] - sag[:, None] * factors[None, :]
     spread = np.sqrt(_READ_V**2 + (trace.error.voltage_zero_v / fitted.series) ** 2 + curve_std**2)

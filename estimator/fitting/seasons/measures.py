@@ -24,7 +24,8 @@ from estimator.fitting.load.grass_effects import (
     circumstances,
     mean_columns,
 )
-from estimator.fitting.pack.joint_fit import CAPACITY_WALK
+from estimator.fitting.load.short_mows import SHORTEST_S, rate_near
+from estimator.fitting.pack.log_share import CAPACITY_WALK
 from estimator.fitting.seasons.discharge_curves import DischargeCurve
 
 
@@ -75,7 +76,7 @@ UNKNOWN_GROWTH_STD, UNKNOWN_MOISTURE_STD = 0.15, 0.10
 ENERGY = Measure(
     "energy per area", "Wh/m²", "grass, lawn and temperature", _GRASS,
     tuple(ENERGY_PRIOR.mean[_PLACES].tolist()), tuple(ENERGY_PRIOR.std[_PLACES].tolist()),
-    0.15, 0.03, 0.08, 0.04,
+    0.15, 0.03, 0.10, 0.04,
 )  # fmt: skip
 PACE = Measure(
     "pace", "m²/min", "grass, lawn and temperature", _GRASS,
@@ -88,39 +89,28 @@ CAPACITY = Measure("capacity", "Ah", "", (), (), (), 0.002, 0.005, 0.01, 0.006)
 
 
 def energy_observed(mows: Sequence[MowFeatures]) -> tuple[Observed, ...]:
-    """Energy per area of every dated mow, with its grass, lawn and temperature.
+    """Energy per area [Wh/m²] of every dated mow, with its grass, lawn and temperature.
 
-    Parameters
-    ----------
-    mows : sequence of MowFeatures, (n,)
-
-    Returns
-    -------
-    tuple of Observed
-        [Wh/m²] of the mows that have a date and mowed a whole lawn: one that stopped short took too little
-            for its area and would pass for a change
-
-    Raises
-    ------
-    nothing
-
-    Source: none; a ratio.
+    One that stopped short took too little for its area and would pass for a change: it counts with its power
+    at the pace of the whole mows nearest to it in time, on its lawn where there are some; without any it is
+    left out.
 
     >>> energy_observed([])
     ()
     """
     known = circumstances(mows)
-    return tuple(
-        Observed(
-            _day(m),
-            m.energy_per_area(),
-            math.hypot(m.energy_log_std, _untold(m)),
-            _grass_of(m, known),
-            m.lawn,
-        )
-        for m in mows
-        if m.day and m.whole
-    )
+    whole = [m for m in mows if m.day and m.whole]
+    found = []
+    for place, m in enumerate(mows):
+        value, own = m.energy_per_area() if m.whole else None, m.energy_log_std
+        if m.day and not m.whole and not m.spot and m.motor_s >= SHORTEST_S:
+            rate = rate_near(m, whole)
+            value = m.mean_w / 60 / rate.m2_min if rate else None
+            own = math.hypot(own, rate.log_std) if rate else own
+        if m.day and value is not None:
+            grass = _grass_of(m, known)
+            found.append(Observed(_day(m), value, math.hypot(own, _untold(m)), grass, m.lawn, place))
+    return tuple(found)
 
 
 def pace_observed(mows: Sequence[MowFeatures]) -> tuple[Observed, ...]:
@@ -137,8 +127,9 @@ def pace_observed(mows: Sequence[MowFeatures]) -> tuple[Observed, ...]:
             math.hypot(m.pace_log_std, 0.5 * _untold(m)),
             _grass_of(m, known),
             m.lawn,
+            place,
         )
-        for m in mows
+        for place, m in enumerate(mows)
         if m.day and m.whole
     )
 
@@ -151,11 +142,11 @@ def idle_observed(mows: Sequence[MowFeatures]) -> tuple[Observed, ...]:
     """
     known = circumstances(mows)
     found = []
-    for m in mows:
+    for place, m in enumerate(mows):
         if m.day and m.idle_w:
             warm = _grass_of(m, known)[_GRASS.index("temperature")]
             zero = m.energy_log_std * m.mean_w / m.idle_w
-            found.append(Observed(_day(m), m.idle_w, math.hypot(0.02, zero), (warm,)))
+            found.append(Observed(_day(m), m.idle_w, math.hypot(0.02, zero), (warm,), None, place))
     return tuple(found)
 
 

@@ -12,6 +12,8 @@ from estimator.importer.cleaning.readings_in_work import Mark, Series, drawn, ma
 from estimator.importer.clock.stamps import Floats
 from estimator.importer.one_file import Recording
 
+_SAGS = -0.2
+"""Below this amps and volts step against each other, as where a pack is drawn on."""
 _CHARGING_POSITIVE = (
     "Volts rise as the counted charge does: this file counts charging positive, signs turned."
 )
@@ -46,7 +48,7 @@ def sense_of_clamp(s: Series, voltage_step_v: float) -> Sense:
             return Sense(
                 True, "Volts climb all along under steady amps: the pack was being charged, signs turned."
             )
-        if _rises_with_charge(s, noise):
+        if _rises_with_charge(s, noise, sags=agree < _SAGS):
             return Sense(
                 True,
                 _CHARGING_POSITIVE,
@@ -61,7 +63,7 @@ def sense_of_clamp(s: Series, voltage_step_v: float) -> Sense:
             return Sense(
                 True, "All amps are below zero while the volts fall: signs turned, discharge counts positive."
             )
-    if _rises_with_charge(s, noise):
+    if _rises_with_charge(s, noise, sags=agree < _SAGS):
         return Sense(True, _DISCHARGE_NEGATIVE)
     return Sense(False, "More charge goes in than out: signs are left as they are.")
 
@@ -87,11 +89,12 @@ def _climbs(s: Series, noise_v: float) -> bool:
     return bool(steady and as_much and rise > max(3 * noise_v, 0.01 * abs(float(s.voltage_v.mean()))))
 
 
-def _rises_with_charge(s: Series, noise_v: float) -> bool:
+def _rises_with_charge(s: Series, noise_v: float, *, sags: bool) -> bool:
     """Whether volts rise with the charge counted so far and with the amps: a pack that is drawn on does not.
 
     Volts are laid on charge and amps by least squares, v = a + b q + r i: where discharge counts positive,
-    b and r of a pack are negative.
+    b and r of a pack are negative. Where amps and volts step against each other (`sags`), only volts that
+    end far above their beginning speak for charging.
     """
     each = max(1, len(s.time_s) // 50_000)
     step = np.diff(s.time_s)
@@ -101,6 +104,8 @@ def _rises_with_charge(s: Series, noise_v: float) -> bool:
     if len(v) < 30 or np.ptp(charge) <= 0 or np.ptp(i) <= 0:
         return False
     sides = np.column_stack((np.ones(len(v)), charge / np.ptp(charge), i / np.ptp(i)))
+    if sags:
+        return charge[-1] > 0 and _ends_far_above(charge, v)
     (_, rise, sag), *_ = np.linalg.lstsq(sides, v, rcond=None)
     left = v - sides @ np.linalg.lstsq(sides, v, rcond=None)[0]
     explained = 1 - float(np.var(left)) / max(float(np.var(v)), 1e-12)

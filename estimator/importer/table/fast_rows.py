@@ -12,8 +12,8 @@ import pandas as pd
 
 from estimator.errors import InputError
 from estimator.importer.clock.stamps import Floats, Stamps, fixed_width
+from estimator.importer.layout.layout import Layout
 from estimator.importer.table import quantities as q
-from estimator.importer.table.layout import Layout
 from estimator.importer.table.numbers import Cell, number
 from estimator.importer.table.raw_table import Bools, RawTable
 

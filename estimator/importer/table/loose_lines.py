@@ -14,7 +14,7 @@ from collections import Counter
 from collections.abc import Callable, Iterator, Sequence
 
 from estimator.importer.clock.stamps import style_of
-from estimator.importer.table.layout import DELIMITERS, split
+from estimator.importer.layout.layout import DELIMITERS, split
 from estimator.importer.table.numbers import Cell, number
 from estimator.importer.table.quantities import unit_of
 

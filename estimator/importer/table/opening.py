@@ -8,10 +8,10 @@ from dataclasses import dataclass
 from estimator.errors import InputError
 from estimator.importer.by_hand.spot_notes import spot_from_pairs
 from estimator.importer.choices import Choices
+from estimator.importer.layout.layout import DELIMITERS, split
+from estimator.importer.layout.search import find_layout
 from estimator.importer.log import SpotNotes
 from estimator.importer.table.decode import MAX_BYTES, as_utf8, is_spreadsheet, spreadsheet_rows, unpack
-from estimator.importer.table.layout import DELIMITERS, split
-from estimator.importer.table.layout_search import find_layout
 
 HEAD_BYTES = 1 << 16
 

@@ -9,9 +9,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from estimator.importer.clock.stamps import CLOCKS, Floats, Ints, Parts, Stamps
+from estimator.importer.layout.layout import Layout
 from estimator.importer.table import quantities as q
 from estimator.importer.table.cell_units import CHANNELS
-from estimator.importer.table.layout import Layout
 
 Bools = np.ndarray[tuple[int], np.dtype[np.bool_]]
 

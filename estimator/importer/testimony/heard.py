@@ -10,8 +10,8 @@ import pandas as pd
 from estimator.errors import InputError
 from estimator.importer.choices import named_column
 from estimator.importer.clock.stamps import Floats, Ints, Parts, parts, style_of
+from estimator.importer.layout.layout import Layout
 from estimator.importer.table import quantities as q
-from estimator.importer.table.layout import Layout
 from estimator.importer.table.numbers import number
 from estimator.importer.table.opening import Table
 from estimator.importer.table.quantities import Unit, plain

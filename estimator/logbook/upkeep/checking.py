@@ -9,11 +9,12 @@ from dataclasses import dataclass, field
 import sqlalchemy as sa
 
 from estimator.logbook.handle import Logbook
-from estimator.logbook.records.uploads import whole
+from estimator.logbook.records.uploads import put_bytes, whole
 from estimator.logbook.tables import SUMMED, derived, file_bytes, files, mows
 from estimator.logbook.upkeep.checksums import holds
 from estimator.logbook.upkeep.copying import rows_of
 from estimator.logbook.upkeep.parity import guard_of
+from estimator.logbook.upkeep.rotating import in_backups
 
 
 @dataclass(frozen=True)
@@ -33,7 +34,8 @@ class CheckReport:
 def check(book: Logbook) -> CheckReport:
     """Read the whole logbook, compare every checksum, and report.
 
-    Bytes of uploads that are damaged in one place are mended from their guard; nothing else is changed.
+    Damaged bytes of uploads are mended from their guard, or out of a backup that was made on its own;
+    nothing else is changed.
 
     >>> from estimator.logbook import open_logbook
     >>> with open_logbook(getfixture("tmp_path") / "logbook.sqlite") as book:
@@ -52,7 +54,7 @@ def check(book: Logbook) -> CheckReport:
             for row in rows_of(connection, table):
                 if not holds(table, row):
                     problems.append(f"{table.name}, {row[key]!r}: the row does not match its checksum")
-        looked = _check_files(connection, problems, keeps=book.keeps)
+        looked = _check_files(connection, book, problems)
         for row in rows_of(connection, derived):
             try:
                 zlib.decompress(row["packed"])
@@ -64,51 +66,59 @@ def check(book: Logbook) -> CheckReport:
     return CheckReport(int(total), looked.count, looked.size, tuple(problems), _mend(book, looked.mendable))
 
 
+@dataclass(frozen=True)
+class _Mendable:
+    """What is said of a file that is made whole, and its bytes as they are kept then."""
+
+    said: str
+    packed: bytes
+
+
 @dataclass
 class _Looked:
     """Files that are whole or can be made so: how many, their bytes, and sentences of those to mend."""
 
     count: int = 0
     size: int = 0
-    mendable: dict[int, str] = field(default_factory=dict)
+    mendable: dict[int, _Mendable] = field(default_factory=dict)
 
 
-def _mend(book: Logbook, mendable: Mapping[int, str]) -> tuple[str, ...]:
-    """Keep what the guards give back; a sentence for each file."""
+def _mend(book: Logbook, mendable: Mapping[int, _Mendable]) -> tuple[str, ...]:
+    """Keep what guards and backups give back; a sentence for each file."""
     if not mendable:
         return ()
     with book.writing() as connection:
-        for file_id in mendable:
-            row = connection.execute(_FILES.where(files.c.id == file_id)).one()
-            found = whole(row.codec, row.sha256, row.packed, row.guard)
-            if found is not None:  # else it was deleted or mended by another just now
-                connection.execute(
-                    sa.update(file_bytes)
-                    .where(file_bytes.c.file_id == file_id)
-                    .values(packed=found.packed, guard=guard_of(found.packed))
-                )
-    return tuple(mendable.values())
+        there = set(connection.scalars(sa.select(files.c.id).where(files.c.id.in_(mendable))))
+        for file_id in there:  # the others were deleted just now
+            connection.execute(sa.delete(file_bytes).where(file_bytes.c.file_id == file_id))
+            put_bytes(connection, file_id, mendable[file_id].packed)
+    return tuple(each.said for each in mendable.values())
 
 
 _FILES = sa.select(files, file_bytes.c.packed, file_bytes.c.guard).join_from(files, file_bytes, isouter=True)
 
 
-def _check_files(connection: sa.Connection, problems: list[str], *, keeps: bool) -> _Looked:
+def _check_files(connection: sa.Connection, book: Logbook, problems: list[str]) -> _Looked:
     looked = _Looked()
     for row in connection.execute(_FILES.order_by(files.c.id).execution_options(yield_per=50)):
         found = whole(row.codec, row.sha256, row.packed, row.guard)
+        said = "the bytes of {} were damaged and are whole again"
+        if found is None:
+            found = in_backups(book, row.codec, row.sha256)
+            said += ", out of a backup"
         if found is None:
             problems.append(f"mow {row.mow_id}: the bytes of {row.name} do not match their checksum")
             continue
         looked.count, looked.size = looked.count + 1, looked.size + len(found.data)
-        if found.packed is not row.packed or row.guard != guard_of(row.packed):
-            said = "the bytes of {} were damaged and are whole again"
-            if found.packed is row.packed:
-                said = "what guards the bytes of {} was damaged and is whole again"
-            if keeps:
-                looked.mendable[row.id] = f"mow {row.mow_id}: {said.format(row.name)}"
-            else:
-                problems.append(f"mow {row.mow_id}: {row.name} can be mended once the logbook can be written")
+        if found.packed is row.packed:
+            if row.guard == guard_of(row.packed):
+                continue
+            said = "what guards the bytes of {} was damaged and is whole again"
+        if book.keeps:
+            said = f"mow {row.mow_id}: {said.format(row.name)}"
+            looked.mendable[row.id] = _Mendable(said, found.packed)
+        else:
+            problems.append(f"mow {row.mow_id}: {row.name} can be mended once the logbook can be written")
     owners = set(connection.scalars(sa.select(files.c.mow_id)))
     without = sorted(set(connection.scalars(sa.select(mows.c.id))) - owners)
     problems += [f"mow {mow_id} has no file" for mow_id in without]

@@ -7,7 +7,8 @@ from __future__ import annotations
 
 import os
 import re
-from contextlib import suppress
+import sqlite3
+from contextlib import closing, suppress
 from datetime import date
 from pathlib import Path
 
@@ -15,6 +16,8 @@ from estimator.errors import LogbookError, MowchargeError
 from estimator.logbook.handle import Logbook
 from estimator.logbook.opening import open_logbook
 from estimator.logbook.records.mow_records import mow_count, mows
+from estimator.logbook.records.uploads import Whole, whole
+from estimator.logbook.sqlite_file import connect_sqlite
 from estimator.logbook.upkeep.copying import copy_sqlite
 
 SETTING = "MOWCHARGE_BACKUPS"
@@ -43,6 +46,21 @@ def backups_of(book: Logbook) -> list[Path]:
     return sorted((path for path in folder.iterdir() if named.fullmatch(path.name)), reverse=True)
 
 
+def in_backups(book: Logbook, codec: str, sha256: str) -> Whole | None:
+    """The bytes of an upload out of the latest backup that holds them whole; None where none does."""
+    asked = "SELECT packed FROM file_bytes JOIN files ON files.id = file_id WHERE sha256 = ? AND codec = ?"
+    for path in backups_of(book):
+        try:
+            with closing(connect_sqlite(path)) as connection:
+                row = connection.execute(asked, (sha256, codec)).fetchone()
+        except (sqlite3.Error, UnicodeDecodeError):
+            continue  # a backup may be damaged as well
+        found = whole(codec, sha256, row[0], None) if row else None
+        if found is not None:
+            return found
+    return None
+
+
 def back_up_today(book: Logbook, today: date | None = None) -> tuple[str, ...]:
     """Make today's backup where there is none yet; a sentence where that fails, nothing where all is well.
 
@@ -69,7 +87,7 @@ def back_up_today(book: Logbook, today: date | None = None) -> tuple[str, ...]:
         _drop(tried)
         copy_sqlite(book.path, tried)
         with open_logbook(tried, make=False) as copy:
-            if len(mows(copy)) != mow_count(copy):
+            if len(mows(copy, doubtful=None)) != mow_count(copy):
                 raise LogbookError("it does not list its mows")
         tried.replace(target)
         _let_go(backups_of(book))

@@ -99,7 +99,7 @@ def _held(path: Path) -> Iterator[sqlite3.Connection | None]:
     """What SQLite reads of a file, with writers held off meanwhile; None where it does not even begin."""
     try:
         connection = connect_sqlite(path, BUSY_S)
-    except sqlite3.DatabaseError as error:
+    except (sqlite3.DatabaseError, UnicodeDecodeError) as error:
         if _is_busy(error):
             raise told(str(path), error) from None
         yield None
@@ -113,8 +113,8 @@ def _held(path: Path) -> Iterator[sqlite3.Connection | None]:
         yield connection
 
 
-def _is_busy(error: sqlite3.Error) -> bool:
-    return (error.sqlite_errorcode or 0) & 0xFF == sqlite3.SQLITE_BUSY
+def _is_busy(error: Exception) -> bool:
+    return (getattr(error, "sqlite_errorcode", None) or 0) & 0xFF == sqlite3.SQLITE_BUSY
 
 
 def _by_sql(connection: sqlite3.Connection) -> Iterator[tuple[str, dict[str, Any]]]:

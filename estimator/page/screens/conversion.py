@@ -119,7 +119,7 @@ def _charging(book: Logbook, sent: Sent) -> Result:
         pause_minutes=amount_of(sent, "pause_minutes"),
         used_ah=amount_of(sent, "used_ah"),
     )
-    refill, pause = found.figures.refill, found.figures.pause
+    refill, pause, warmer = found.figures.refill, found.figures.pause, found.figures.warmer_k
     rows = [
         _row("until full", refill.minutes, "min"),
         _row("until 90 %", refill.minutes_to_90, "min"),
@@ -128,6 +128,8 @@ def _charging(book: Logbook, sent: Sent) -> Result:
         _row("into the pack", refill.pack_wh, "Wh"),
         _row("from the socket", refill.mains_wh, "Wh"),
     ]
+    if warmer is not None:
+        rows.append(_row("the pack is then warmer than the air by", warmer, "K"))
     if pause is not None:
         rows.append(_row("the break gives back", pause.ah, "Ah"))
         if pause.mowing_minutes is not None:
@@ -148,9 +150,14 @@ def _cost(book: Logbook, sent: Sent) -> Result:
         petrol_price_per_l=amount_of(sent, "petrol_price_per_l"),
         petrol_l_per_mow=amount_of(sent, "petrol_l_per_mow"),
         petrol_l_per_hour=amount_of(sent, "petrol_l_per_hour"),
+        pack_price=amount_of(sent, "pack_price"),
+        cycles=amount_of(sent, "cycles"),
     )
     figures, rows = found.figures, []
-    for name, cost in (("electricity", figures.electricity), ("petrol", figures.petrol)):
+    kinds = (
+        ("electricity", figures.electricity), ("wear of the pack", figures.wear), ("petrol", figures.petrol)
+    )  # fmt: skip
+    for name, cost in kinds:
         if cost is None:
             continue
         for what, band in (

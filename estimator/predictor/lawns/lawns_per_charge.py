@@ -15,10 +15,10 @@ from estimator.errors import InputError
 from estimator.fitting.load.load_draws import lay_out
 from estimator.fitting.load.mow_needs import MowNeeds, check_lawns, draw_needs, grasses_for
 from estimator.fitting.load.profile import LoadProfile
-from estimator.fitting.pack.log_grid import ASSUMED_C
-from estimator.fitting.pack.open_circuit import GRID
-from estimator.fitting.pack.pack_draws import PackDraws, draw_pack
-from estimator.predictor.lawns.day import ChargingPause, DayRun, run_day
+from estimator.fitting.pack.pack_draws import draw_pack
+from estimator.predictor.lawns.day import ChargingPause, run_day
+from estimator.predictor.lawns.day_assumptions import day_assumptions
+from estimator.predictor.lawns.day_causes import day_temperature, left_over, pack_causes
 from estimator.predictor.lawns.day_plan import AIMS, best_order
 from estimator.predictor.narrowing import Doubt, doubts_by_cause
 from estimator.results import shown
@@ -188,45 +188,15 @@ def lawns_per_charge(
         stops=_stops(run.why),
         exact_order=exact,
         odds_std=0.5 / math.sqrt(draws),
-        doubts=doubts_by_cause(_left_over(run, needs), {**needs.causes, **_pack_causes(first)}),
-        assumptions=_assumptions(profile, lawns, grasses, start_charge, temperature_c, spare, exact),
+        doubts=doubts_by_cause(left_over(run, needs), {**needs.causes, **pack_causes(first)}),
+        assumptions=day_assumptions(profile, lawns, grasses, start_charge, temperature_c, spare, exact),
     )
-
-
-def day_temperature(
-    profile: LoadProfile, temperature_c: float | None, n: int, rng: np.random.Generator
-) -> Array:
-    """Temperature (n,) [°C] of the air and of the pack at the start: as told, else that of a past mow each.
-
-    Where no mow tells one it is the 25 °C at which their packs were taken to be.
-    """
-    seen = [one.temperature_c for one in profile.loads if one.temperature_c is not None]
-    if temperature_c is not None:
-        return np.full(n, float(temperature_c))
-    return rng.choice(np.array(seen or [ASSUMED_C]), n)
 
 
 def choose_step(needs: MowNeeds) -> float:
     """Step [s] of the simulation: short days finely, long days coarsely."""
     seconds = float(np.median(needs.motor_s.sum(1)))
     return 1.0 if seconds < 8000 else 2.0 if seconds < 20000 else 4.0
-
-
-def _left_over(run: DayRun, needs: MowNeeds) -> Array:
-    """What is left (n,) at the end of the day: share of the charge, or minus the share of energy missing."""
-    missing = run.delivered_wh / np.maximum(needs.energy_wh.sum(1), 1e-9) - 1
-    return np.where(run.finished[:, -1], run.charge_end, np.minimum(missing, 0.0))
-
-
-def _pack_causes(draws: PackDraws) -> dict[str, Array]:
-    """What is not known of the pack, (n,) or (n, k) each."""
-    near_empty, half = np.searchsorted(GRID, [0.1, 0.5])
-    return {
-        "capacity": draws.capacity_ah,
-        "resistance": draws.tables[:, half, 1:].sum(1).astype(float),
-        "open-circuit curve": draws.tables[:, near_empty, 0].astype(float),
-        "temperature": draws.temperature_c,
-    }
 
 
 def _lawn_odds(
@@ -265,46 +235,3 @@ def _check(
         raise InputError(f"order is {order!r}", mend="choose given or best")
     if aim not in AIMS:
         raise InputError(f"aim is {aim!r}", mend=f"choose {' or '.join(AIMS)}")
-
-
-def _assumptions(
-    profile: LoadProfile,
-    lawns: Sequence[Lawn],
-    grasses: Sequence[Grass],
-    start_charge: float | None,
-    temperature_c: float | None,
-    spare: Pack | None,
-    exact: bool,
-) -> tuple[str, ...]:
-    said = list(profile.assumptions)
-    said += not_told(profile, lawns, grasses)
-    if start_charge is None:
-        said.append("the pack starts full")
-    seen = [one.temperature_c for one in profile.loads if one.temperature_c is not None]
-    if temperature_c is None:
-        said.append(
-            f"temperature not told: that of the mows so far, {min(seen):.0f} to {max(seen):.0f} °C"
-            if seen
-            else f"temperature not told: {ASSUMED_C:.0f} °C"
-        )
-    said.append("under load the pack warms itself")
-    if spare is not None:
-        said.append("the spare pack is full and takes over where the first stops")
-    if not exact:
-        said.append("more than 15 lawns: ordered from the least energy up, not every order was weighed")
-    return tuple(said)
-
-
-def not_told(profile: LoadProfile, lawns: Sequence[Lawn], grasses: Sequence[Grass]) -> list[str]:
-    """Sentences on grass that was not told and lawns never mown."""
-    said = []
-    if any(grass.moisture is None for grass in grasses):
-        said.append("moisture not told: spread over dry, damp and wet as in the mows so far")
-    if any(grass.growth_mm is None and grass.days_since_cut is None for grass in grasses):
-        said.append("growth not told: spread as in the mows so far")
-    if any(grass.growth_mm is None and grass.days_since_cut is not None for grass in grasses):
-        said.append(f"grass is taken to grow {profile.known.growth_mm_a_day:.1f} mm a day")
-    new = [lawn.name for lawn in lawns if profile.lawn_index(lawn) < 0]
-    if new:
-        said.append(f"never mown, predicted from area and the other lawns: {', '.join(new)}")
-    return said

@@ -24,6 +24,10 @@ FOLLOW_STRETCHES, FOLLOW_LEAST_S = 40, 20.0
 """The exponent is found between so many stretches of a log, none shorter than this [s]: readings within a
 stretch err alike, however many there are."""
 
+ELSEWHERE, MOST_ELSEWHERE = 0.8, 0.09
+"""The grass to come differs from that mown so far by more than stretches of the log show: by this share of
+what those of three minutes scatter by, but no more than 9 % (common practice: corners, shade and damp)."""
+
 USUAL_DECAY = 1.0
 """Variance of a mean over time L goes as L^-this: 1 without memory, less where long stretches differ (common
 practice: laps and rows come round again); the log's own stretches have their say, though a few of them
@@ -69,7 +73,9 @@ class LoadMemory:
         past = (steps / self.block) ** -self.decay
         future_blocks = max(horizon_s / self.step_s / self.block, 1.0)
         future = future_blocks**-self.decay - 1.0 / future_blocks
-        return float(np.sqrt(self.block_variance * (past + max(future, 0.0))) / max(abs(self.mean_w), 1e-9))
+        of_block = float(np.sqrt(self.block_variance)) / max(abs(self.mean_w), 1e-9)
+        elsewhere = min(ELSEWHERE * of_block, MOST_ELSEWHERE)
+        return float(np.sqrt(of_block**2 * (past + max(future, 0.0)) + elsewhere**2))
 
 
 def even_power(log: Log, step_s: float) -> Array:
@@ -219,14 +225,21 @@ def corrected(chunks: Iterator[NDArray[np.float32]], extra_w: Array) -> Iterator
 def resampled(
     memory: LoadMemory, level: Array, horizon: int, rng: np.random.Generator
 ) -> Iterator[NDArray[np.float32]]:
-    """(n, block) at a time: blocks of the past in random order, each draw at its own (n,) `level` of the
-    mean."""
+    """(n, block) at a time: blocks of the past in random order, each draw at its (n,) `level` of the mean.
+
+    None comes a second time before all had their turn, as rows and laps come round again.
+    """
     factor = level.astype(np.float32)[:, None]
     past = memory.power_w.astype(np.float32)
     block = min(memory.block, len(past))
     edges = np.cumsum(memory.weight)
-    for first in range(0, horizon, block):
-        middle = np.searchsorted(edges, rng.random(len(level)) * edges[-1])[:, None]
+    in_turn = max(round(1.0 / float(np.sum(memory.weight**2)) / block), 1)
+    turns = np.zeros((len(level), 0), np.intp)
+    for number, first in enumerate(range(0, horizon, block)):
+        if number % in_turn == 0:
+            turns = rng.random((len(level), in_turn)).argsort(axis=1)
+        place = (turns[:, number % in_turn] + rng.random(len(level))) / in_turn
+        middle = np.searchsorted(edges, place * edges[-1])[:, None]
         steps = np.arange(min(block, horizon - first)) - block // 2
         yield past[(middle + steps) % len(past)] * factor
 

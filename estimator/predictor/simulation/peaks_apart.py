@@ -7,6 +7,7 @@ steps a block follow a day as well as its seconds do.
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
@@ -23,17 +24,20 @@ class PeaksApart:
     turns: tuple[float, ...]
 
 
-def peaks_apart(power_w: NDArray[np.floating], step_s: float, hold_s: float = 0.0) -> PeaksApart:
+def peaks_apart(
+    power_w: NDArray[np.floating], step_s: float, hold_s: float = 0.0, block_s: float = BLOCK_S
+) -> PeaksApart:
     """Loads (n, k) [W] at steps of `step_s` [s] with the highest power of each block kept.
 
     hold_s : how long [s] a peak must last to count; a block's highest power is the mean over so long
+    block_s : how long [s] a block is
 
     >>> two = peaks_apart(np.array([[1.0, 1.0, 9.0, 1.0, 1.0, 1.0, 1.0, 1.0, 1.0, 1.0, 1.0, 1.0]]), 1.0)
     >>> two.power_w.tolist(), two.turns
     ([[1.0, 9.0]], (11.0, 1.0))
     """
     lasting = max(1, math.ceil(round(hold_s / step_s, 6)))
-    of = round(BLOCK_S / (lasting * step_s))
+    of = round(block_s / (lasting * step_s))
     if of < 2:
         return PeaksApart(np.asarray(power_w, np.float32), (step_s,))
     n, k = power_w.shape
@@ -44,3 +48,49 @@ def peaks_apart(power_w: NDArray[np.floating], step_s: float, hold_s: float = 0.
     rest = (blocks.sum(2) - highest) / (of - 1)
     pairs = np.stack([rest, highest], axis=2).reshape(n, -1)
     return PeaksApart(pairs, ((of - 1) * lasting * step_s, lasting * step_s))
+
+
+@dataclass(frozen=True)
+class CoarseLoad:
+    """The same load in fewer steps: chunks (n, k) [W] whose columns last `turns` [s], one after the other."""
+
+    chunks: Iterator[NDArray[np.floating]]
+    turns: tuple[float, ...]
+
+
+def coarser(
+    chunks: Iterator[NDArray[np.floating]], step_s: float, hold_s: float, block_s: float
+) -> CoarseLoad:
+    """Chunks (n, k) [W] in blocks of some `block_s` [s], each as its highest power and the mean of the rest.
+
+    A load moves on within a step, as in a log's readings: what it rose since the step before counts by half.
+
+    >>> steps = iter([np.array([[1.0, 1.0, 1.0]]), np.array([[1.0, 5.0, 5.0]])])
+    >>> load = coarser(steps, 1.0, 0.0, 6.0)
+    >>> [chunk.tolist() for chunk in load.chunks], load.turns
+    ([[[1.7999999523162842, 7.0]]], (5.0, 1.0))
+    """
+    lasting = max(1, math.ceil(round(hold_s / step_s, 6)))
+    turns = peaks_apart(np.zeros((1, 1)), step_s, hold_s, block_s).turns
+    columns = round(sum(turns) / step_s)
+
+    def blocks() -> Iterator[NDArray[np.floating]]:
+        kept: NDArray[np.floating] | None = None
+        before: NDArray[np.floating] | None = None
+        for chunk in chunks:
+            joined = chunk if kept is None else np.concatenate([kept, chunk], axis=1)
+            whole = joined.shape[1] // columns * columns
+            kept, now = joined[:, whole:], joined[:, :whole]
+            if not whole:
+                continue
+            last = now[:, :1] if before is None else before
+            before = now[:, -1:]
+            if lasting > 1:
+                yield peaks_apart(now, step_s, hold_s, block_s).power_w
+                continue
+            rise = np.maximum(np.diff(now, axis=1, prepend=last), 0) / 2
+            pairs = peaks_apart(now, step_s, hold_s, block_s).power_w
+            pairs[:, 1::2] = (now + rise).reshape(len(now), -1, columns).max(axis=2)
+            yield pairs
+
+    return CoarseLoad(blocks(), turns)

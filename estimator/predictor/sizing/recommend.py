@@ -18,7 +18,8 @@ from estimator.fitting.load.profile import LoadProfile
 from estimator.fitting.pack import prior as pack_prior
 from estimator.fitting.pack.fitted_pack import FittedPack
 from estimator.fitting.pack.open_circuit import GRID
-from estimator.predictor.lawns.lawns_per_charge import choose_step, not_told
+from estimator.predictor.lawns.day_assumptions import not_told
+from estimator.predictor.lawns.lawns_per_charge import choose_step
 from estimator.predictor.narrowing import Doubt, doubts_by_cause
 from estimator.predictor.sizing.margin import MarginPart, Saving, best_saving, margin_parts
 from estimator.predictor.sizing.need import end_of_life_needs, limits_of, needs_when_new
@@ -47,11 +48,8 @@ Array = NDArray[np.float64]
 DRAWS, MOST_DRAWS, FEWEST_DRAWS = 1000, 4000, 20
 BEYOND = 10
 """So many drawn days at least lie beyond the certainty asked for."""
-NEW_DRAWS = 200
-"""Chances of a new pack are for a table, and rougher than the recommendation."""
-STEP_AH = 0.1
-RESERVE = 0.10
-ROOM_C = 20.0
+NEW_DRAWS = 200  # for a table, and rougher than the recommendation
+STEP_AH, RESERVE, ROOM_C = 0.1, 0.10, 20.0
 
 
 @shown

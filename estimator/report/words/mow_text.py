@@ -33,7 +33,11 @@ def mow_figures_text(mow: MowFigures, width: int) -> str:
             figure(mow.mean_w, "W") + (f", idle {mow.idle_w:.0f} W" if mow.idle_w is not None else ""),
         ),
         ("peaks", f"{mow.peak_1s_w:.0f} W (1 s), {mow.peak_5s_w:.0f} W (5 s), {mow.peak_30s_w:.0f} W (30 s)"),
-        ("pack now", f"{mow.pack}: {mow.capacity_ah:.1f} Ah, {within(mow.capacity_std_ah, 'Ah')}"),
+        (
+            "pack now",
+            f"{mow.pack}: {mow.usable_ah:.1f} Ah at this pace, {within(mow.capacity_std_ah, 'Ah')}, "
+            f"{mow.known_from}",
+        ),
     ]
     blocks = [head, pairs(rows, width)]
     if mow.notes:

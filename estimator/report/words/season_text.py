@@ -17,7 +17,7 @@ from estimator.report.words.text import odds, pairs, paragraph, table
 
 if TYPE_CHECKING:
     from estimator.fitting.seasons.comparisons import GroupComparison
-    from estimator.predictor.track_record import FinishScore
+    from estimator.predictor.finish_score import FinishScore
 
 
 def seasons_text(answer: SeasonsAnswer, width: int) -> str:
@@ -119,7 +119,7 @@ def track_record_text(answer: TrackRecordAnswer, width: int) -> str:
 def finish_words(score: FinishScore) -> str:
     """How many of the latest mows did their lawn, beside how many were to by the odds given to them.
 
-    >>> from estimator.predictor.track_record import FinishScore
+    >>> from estimator.predictor.finish_score import FinishScore
     >>> finish_words(FinishScore(10, 8, 7.4, 5, 9, 0.9, 0.3, 0.1))
     '8 of 10 mows did their lawn, 7.4 were to (5 to 9); 30 % was given to those that stopped short'
     """

@@ -92,9 +92,7 @@ def test_a_new_pack_is_not_taken_to_be_as_worn_as_the_one_in_use(season):
     for share in (1.0, 0.8):
         mean = fresh.mean.copy()
         mean[pack_prior.CAPACITY] += np.log(share)
-        used = assemble(
-            fresh.rated, mean, fresh.covariance, usable=fresh.usable, slowest_c=fresh.slowest_c, logs=3
-        )
+        used = assemble(fresh.rated, mean, fresh.covariance, usable=fresh.usable, logs=3)
         found = recommend_capacity(fit_profile(features), used, truth.lawns[:1], Grass("dry", 25), draws=100)
         asked.append(found)
     new = "a new pack holds its label within 5 %, whatever the pack in use seems to hold"

@@ -12,7 +12,7 @@ import numpy as np
 import pytest
 
 from estimator.errors import InputError
-from estimator.fitting.pack.joint_fit import CAPACITY_WALK
+from estimator.fitting.pack.log_share import CAPACITY_WALK
 from estimator.fitting.seasons.capacity_history import capacity_history
 from estimator.fitting.seasons.discharge_curves import DischargeCurve, discharge_curve
 from estimator.fitting.seasons.fade import fade_series

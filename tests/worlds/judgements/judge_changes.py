@@ -40,16 +40,17 @@ def said_changes(mows: Sequence[est.Mow], later: Sequence[bool]) -> dict[str, tu
     from estimator.fitting.seasons import measures
     from estimator.fitting.seasons.comparisons import Contrast, compare_groups
 
-    pairs = [(mow_features(mow), each) for mow, each in zip(mows, later, strict=True)]
-    features = [one for one, _ in pairs if one.whole]  # as the answer on the command line takes them
-    labels = ["after" if each else "before" for one, each in pairs if one.whole]
+    features = [mow_features(mow) for mow in mows]
     found = {}
-    if len(set(labels)) < 2:
-        return {measure.name: (0.0, False) for measure in (measures.ENERGY, measures.PACE)}
     for measure in (measures.ENERGY, measures.PACE):
+        seen = measures.observed(measure, features)  # not every mow shows every measure
+        labels = ["after" if later[one.place] else "before" for one in seen]
+        if len(set(labels)) < 2:
+            found[measure.name] = (0.0, False)
+            continue
         compared = compare_groups(
             measure,
-            measures.observed(measure, features),
+            seen,
             labels,
             contrast=Contrast("after against before", "after"),
         )

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 
 from estimator.errors import InputError, TooFewReadings
+from estimator.importer.layout.layout import DELIMITERS, cells_of
 from estimator.importer.table import quantities as q
-from estimator.importer.table.layout import DELIMITERS, cells_of
 from estimator.importer.table.titles import may_be_titles, meaning
 
 

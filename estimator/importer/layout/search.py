@@ -9,11 +9,11 @@ from dataclasses import replace
 
 from estimator.errors import InputError
 from estimator.importer.clock.stamps import CLOCKS, style_of
+from estimator.importer.layout.checked import Found, checked
+from estimator.importer.layout.faults import unrecognised
+from estimator.importer.layout.layout import DELIMITERS, Layout, cells_of
+from estimator.importer.layout.named import named_layout
 from estimator.importer.table import quantities as q
-from estimator.importer.table.layout import DELIMITERS, Layout, cells_of
-from estimator.importer.table.layout_checked import Found, checked
-from estimator.importer.table.layout_faults import unrecognised
-from estimator.importer.table.layout_named import named_layout
 from estimator.importer.table.numbers import Cell, number
 from estimator.importer.table.quantities import plain, unit_of
 from estimator.importer.table.titles import Meaning, may_be_titles, meaning

@@ -7,9 +7,9 @@ from collections.abc import Mapping, Sequence
 from estimator.errors import InputError
 from estimator.importer.choices import named_column
 from estimator.importer.clock.stamps import style_of
+from estimator.importer.layout.checked import Found, checked
+from estimator.importer.layout.layout import cells_of
 from estimator.importer.table import quantities as q
-from estimator.importer.table.layout import cells_of
-from estimator.importer.table.layout_checked import Found, checked
 from estimator.importer.table.quantities import Unit, plain, unit_of
 from estimator.importer.table.titles import Meaning, meaning
 
@@ -54,7 +54,7 @@ def named_layout(
             every_s,
         )
         if found:
-            if not is_reading:
+            if not is_reading and not {q.TIME, q.CURRENT, q.VOLTAGE} <= places.keys():
                 _check_named(
                     cells, told, places, {key: unit for key, (_, unit) in placed.items()}, file, k + 1
                 )
@@ -73,7 +73,8 @@ def _check_named(
     """InputError where the title of a named column says that it is something else; a unit overrules it."""
     for key, at in places.items():
         own = told[at]
-        if own is None or units[key] is not None or key in (q.TIME, q.DATE):
+        # A single letter says too little to contradict the user.
+        if own is None or units[key] is not None or key in (q.TIME, q.DATE) or len(titles[at]) < 2:
             continue
         letter = {q.CURRENT: "A", q.VOLTAGE: "V", q.POWER: "W"}.get(key, "C")
         mend = f"name another column, or insist with --column {key}={at + 1}[{letter}]"

@@ -6,8 +6,8 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from estimator.importer.clock.stamps import CLOCKS, style_of
+from estimator.importer.layout.layout import Column, Layout
 from estimator.importer.table import quantities as q
-from estimator.importer.table.layout import Column, Layout
 from estimator.importer.table.numbers import Cell, decimal_mark, number
 from estimator.importer.table.quantities import Unit
 from estimator.importer.table.titles import Meaning

@@ -6,8 +6,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from estimator.importer.clock.stamps import parts
-from estimator.importer.table.layout import Layout, cells_of
-from estimator.importer.table.layout_columns import choose
+from estimator.importer.layout.columns import choose
+from estimator.importer.layout.layout import Layout, cells_of
 from estimator.importer.table.numbers import Cell, number
 from estimator.importer.table.titles import Meaning
 

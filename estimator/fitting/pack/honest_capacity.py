@@ -1,0 +1,125 @@
+"""The capacity of a joint fit as the facts allow it."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+from numpy.typing import NDArray
+
+from estimator.fitting.pack import prior
+from estimator.fitting.pack.capacity_evidence import Believed, Shown, believed, left_behind
+from estimator.fitting.pack.fitted_pack import (
+    MOST_LEFT,
+    FittedPack,
+    charge_at_cut_off,
+    open_circuit_table,
+    usable_slopes,
+)
+from estimator.fitting.pack.log_grid import Trace
+from estimator.fitting.pack.log_model import ZERO_A, Modelled
+from estimator.fitting.pack.log_share import N_PACK, OWN, LogShare
+from estimator.fitting.pack.open_circuit import GRID, GRID_STEP
+
+Array = NDArray[np.float64]
+
+LATE, MOST_MISSED = 0.95, 0.04
+"""A log ended at the cut-off where, over the last twentieth of what it drew, a loaded voltage lies so near it
+that by the curve's slope there no more than 4 % of the charge lay between: readings miss the dip itself."""
+
+
+LEAST_KNOWN_START = 0.05
+"""A start known no better than this was itself worked out from the curve: what was drawn since is no fact."""
+
+STEADY, STEADY_S = 0.05, 180.0
+"""Currents that differ by no more than this share over three minutes [s] show how fast the voltage falls."""
+
+
+def with_facts(
+    fitted: FittedPack,
+    logs: Sequence[LogShare],
+    x: Array,
+    covariance: Array,
+    at: Sequence[Modelled],
+    uncertain: Array,
+    before: Array,
+) -> tuple[Array, Array]:
+    """The whole vector and its covariance with the capacity that the facts allow.
+
+    All else keeps what it was found to be for each capacity (Jeffrey 1965, The Logic of Decision, ch. 11).
+    """
+    slopes = np.zeros(len(x))
+    slopes[:N_PACK] = usable_slopes(fitted, before[:N_PACK])
+    was = Believed(_usable(fitted, before), float(np.sqrt(slopes @ uncertain @ slopes)))
+    slopes[:N_PACK] = usable_slopes(fitted, x[:N_PACK])
+    along = covariance @ slopes
+    variance = float(slopes @ along)
+    fit = Believed(_usable(fitted, x), float(np.sqrt(variance)))
+    shown = []
+    for i, (log, m) in enumerate(zip(logs, at, strict=True)):
+        own = N_PACK + OWN * i
+        start = Believed(float(before[own]), float(np.sqrt(uncertain[own, own])))
+        if start.std < LEAST_KNOWN_START:
+            shown.append(_shown(fitted, log, log.pick @ x, m, start, uncertain[own + 3, own + 3]))
+    now = believed(was, fit, shown)
+    x = x + along / variance * (now.mean - fit.mean)
+    x[prior.CAPACITY] += now.mean - _usable(fitted, x)  # what the linear rule misses
+    slopes[:N_PACK] = usable_slopes(fitted, x[:N_PACK])
+    along = covariance @ slopes
+    variance = float(slopes @ along)
+    return x, covariance + np.outer(along, along) * ((now.std**2 - variance) / variance**2)
+
+
+def _usable(fitted: FittedPack, x: Array) -> float:
+    """Log of the capacity down to the cut-off over the rated one."""
+    return float(x[prior.CAPACITY] + np.log(1.0 - charge_at_cut_off(fitted, x[:N_PACK])))
+
+
+def _next_fall(trace: Trace, last: int, above_v: float) -> float:
+    """Charge [Ah] in which the voltage falls by `above_v` [V] if it goes on as up to the reading `last`.
+
+    Infinite where the current was not steady over the last minutes, or the voltage fell no faster at last.
+    """
+    first = int(np.searchsorted(trace.time_s, trace.time_s[last] - STEADY_S))
+    volts, amps, ah = (x[first : last + 1] for x in (trace.voltage_v, trace.current_a, trace.drawn_ah))
+    if trace.time_s[last] - trace.time_s[0] < STEADY_S or np.ptp(amps) > STEADY * amps.max():
+        return np.inf
+    middle = int(np.searchsorted(ah, (ah[0] + ah[-1]) / 2))
+    before, after = float(volts[0] - volts[middle]), float(volts[middle] - volts[-1])
+    if after < max(1.5 * before, 10.0 * trace.error.voltage_noise_v):
+        return np.inf
+    return float(above_v / after * (ah[-1] - ah[middle]))
+
+
+def _shown(
+    fitted: FittedPack, log: LogShare, joint: Array, at: Modelled, start: Believed, own_var: float
+) -> Shown:
+    trace = log.trace
+    drawn_ah = trace.drawn_ah - joint[ZERO_A] * trace.drawn_h
+    late = (drawn_ah >= LATE * drawn_ah[-1]) & (trace.current_a > 0)
+    last = int(np.argmin(np.where(late, trace.voltage_v, np.inf)))
+    slope = np.interp(at.surface[last], GRID, np.gradient(open_circuit_table(fitted, joint), GRID_STEP))
+    above_v = max(float(trace.voltage_v[last]) - fitted.cut_off_v, 0.0) / fitted.series
+    missed = above_v / max(float(slope), 0.1)
+    if last > 0:
+        own_ah = fitted.rated.capacity_ah * float(np.exp(joint[prior.CAPACITY]))
+        missed = min(missed, _next_fall(trace, last, above_v * fitted.series) / own_ah)
+    ended = bool(late[last] and missed <= MOST_MISSED and at.charge[last] < MOST_LEFT)
+    most = last if ended else int(np.argmax(drawn_ah))
+    drawn = max(float(drawn_ah[most]), 1e-6) / max(start.mean, 0.05)
+    zero = trace.error.current_zero_a * trace.drawn_h[most] / max(float(drawn_ah[most]), 1e-6)
+    gone, gone_std = 0.0, 0.0
+    if ended:
+        rate_c = float(trace.rates_a[0, last]) / drawn
+        factor = float(prior.arrhenius(trace.temperature_c[last], joint[prior.ACTIVATION_OHM]))
+        gone, gone_std = left_behind(rate_c, factor)
+        gone += missed
+        gone_std = float(np.hypot(gone_std, missed))
+    return Shown(
+        deepest=float(at.charge[most]),
+        drawn=float(np.log(drawn / fitted.rated.capacity_ah)),
+        drawn_std=float(np.sqrt((start.std / max(start.mean, 0.05)) ** 2 + zero**2 + own_var)),
+        ended=ended,
+        left=gone,
+        left_std=gone_std,
+    )

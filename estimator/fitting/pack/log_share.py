@@ -1,0 +1,134 @@
+"""One log's share in the joint fit: what is believed of it beforehand, and how much its readings weigh."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from estimator.fitting.pack import prior
+from estimator.fitting.pack.fitted_pack import FittedPack
+from estimator.fitting.pack.log_grid import Trace
+from estimator.fitting.pack.log_model import N_JOINT, START, ZERO_A, ZERO_V, Modelled, reading_variance
+from estimator.fitting.pack.start_charge import End, Start
+
+Array = NDArray[np.float64]
+
+# How far a pack moves in a week, or from one log to the next where their days are unknown (one sigma of a
+# random walk; common practice: some tenths of a per cent of capacity and a few per cent of resistance).
+CAPACITY_WALK, RESISTANCE_WALK = 0.005, 0.03
+CAPACITY_SCATTER = 0.010
+"""Capacity that a log shows differs by this from the pack's at the time: warmth, rest and charging differ."""
+
+CURVE_SCATTER_V, FLAT_SCATTER_V, CURVE_SCATTER_AT = 0.004, 0.008, np.array([0.0, 0.15, 0.4, 0.7, 1.0])
+"""By so much [V per cell] the open-circuit curve that a log shows differs from the pack's, alike around each
+of these charges: warmth, rest, hysteresis (more of it in LFP), and what the circuit leaves out (common
+practice). Readings of one log are no evidence against each other's common error."""
+
+ZERO_SHARED, ZERO_ANEW = 0.95, 0.31
+"""Shares of a meter's zero error that stay from log to log and that come anew each time (common practice).
+The voltmeter's lasting share goes into the open-circuit curve."""
+
+GAIN_ANEW = 0.7
+"""Share of a clamp's gain error that comes anew with each log: how the cable lies in the jaws, how warm the
+meter is, which meter it is (common practice). The lasting share goes into the capacity."""
+
+MOST_GAIN = 0.03
+"""Readings that may be off by more, as those made from hand notes, shall not move a log's capacity by it."""
+
+N_PACK = prior.N_PARAMETERS
+# of each log: start charge, own part of clamp zero, voltmeter zero, capacity and resistance then, own curve
+OWN = 5 + len(CURVE_SCATTER_AT)
+_RESISTIVE = np.r_[prior.OHMIC, prior.QUICK, prior.LAG]
+
+
+@dataclass(frozen=True, eq=False)
+class LogShare:
+    """One log's share of the problem: rows of the selection matrix and weights."""
+
+    trace: Trace
+    pick: Array  # (joint, all) maps the whole vector to this log's joint vector
+    weight: Array
+    independent: float  # how many readings the log counts as
+    end: End | None
+
+
+def prior_of_all(
+    fitted: FittedPack, traces: Sequence[Trace], starts: Sequence[Start], weeks: Sequence[float] | None
+) -> tuple[Array, Array]:
+    n = len(traces)
+    mean = np.zeros(N_PACK + OWN * n)
+    cov = np.zeros((len(mean), len(mean)))
+    mean[:N_PACK], cov[:N_PACK, :N_PACK] = fitted.mean, fitted.covariance
+    apart = np.ones(n - 1) if weeks is None else np.asarray(weeks, float)
+    since = np.append(np.cumsum(apart[::-1])[::-1], 0.0)  # weeks from each log to the last
+    shared = np.minimum(since[:, None], since[None, :]) + 1e-6 * np.eye(n)
+    for i, (trace, start) in enumerate(zip(traces, starts, strict=True)):
+        own = N_PACK + OWN * i
+        mean[own] = start.charge
+        spread = (start.std, ZERO_ANEW, ZERO_ANEW * max(trace.error.voltage_zero_v, 1e-3))
+        cov[range(own, own + 3), range(own, own + 3)] = np.square(spread)
+    capacity_then = N_PACK + OWN * np.arange(n) + 3
+    gains = np.array([GAIN_ANEW * min(trace.error.current_gain, MOST_GAIN) for trace in traces])
+    scatter = CAPACITY_SCATTER**2 + gains**2  # a clamp that reads high shows more capacity
+    cov[np.ix_(capacity_then, capacity_then)] = CAPACITY_WALK**2 * shared + np.diag(scatter)
+    cov[np.ix_(capacity_then + 1, capacity_then + 1)] = RESISTANCE_WALK**2 * shared
+    own_curve = (capacity_then[:, None] + 2 + np.arange(len(CURVE_SCATTER_AT))).ravel()
+    cov[own_curve, own_curve] = (FLAT_SCATTER_V if fitted.chemistry == "lfp" else CURVE_SCATTER_V) ** 2
+    return np.asarray(mean), np.asarray(np.linalg.inv(cov), np.float64)
+
+
+def share_of(fitted: FittedPack, trace: Trace, start: Start, i: int, size: int) -> LogShare:
+    pick = np.zeros((N_JOINT, size))
+    pick[range(N_PACK), range(N_PACK)] = 1.0
+    own = N_PACK + OWN * i
+    pick[START, own] = pick[ZERO_V, own + 2] = 1.0
+    pick[ZERO_A, [prior.METER_ZERO, own + 1]] = max(trace.error.current_zero_a, 1e-4) * np.array(
+        [ZERO_SHARED, 1.0]
+    )
+    pick[prior.CAPACITY, own + 3] = 1.0
+    pick[_RESISTIVE, own + 4] = 1.0
+    pick[prior.CURVE, own + 5 : own + OWN] = _own_curve_basis()
+    # readings near the cut-off decide when the motor stops: they weigh up to five times as much
+    above = np.maximum(trace.voltage_v / fitted.cut_off_v - 1.0, 0.0)
+    # neighbouring readings err alike: a log counts as so many independent readings (common practice)
+    own_ah = fitted.rated.capacity_ah * float(np.exp(fitted.mean[prior.CAPACITY]))
+    independent = 10.0 + start.readings_of_all * float(np.ptp(trace.drawn_ah)) / own_ah
+    independent = min(independent, float(len(trace.time_s)))
+    return LogShare(trace, pick, trace.weight * (1.0 + 4.0 * np.exp(-above / 0.08)), independent, start.end)
+
+
+def _own_curve_basis() -> Array:
+    """(curve, own) hats over charge, at the middles of the curve's splines."""
+    hats = np.eye(len(CURVE_SCATTER_AT))
+    return np.stack([np.interp(prior.CURVE_AT, CURVE_SCATTER_AT, hat) for hat in hats], axis=1)
+
+
+def pull_of(fitted: FittedPack, log: LogShare, joint: Array, at: Modelled) -> Array:
+    """(n,) weight [1/V²] of each squared residual."""
+    variance = reading_variance(joint, fitted, log.trace, at)
+    return np.asarray(log.weight * log.independent / (variance * misfit_of(log, at, variance)))
+
+
+def misfit_of(log: LogShare, at: Modelled, variance: Array) -> float:
+    """How many times the stated variance the readings scatter by; no less than once."""
+    return max(1.0, float(log.trace.weight @ ((log.trace.voltage_v - at.voltage) ** 2 / variance)))
+
+
+def end_off(log: LogShare, at: Modelled) -> float:
+    """By how many standard uncertainties the charge at the cut-off is off."""
+    return 0.0 if log.end is None else float(at.charge[log.end.reading] - log.end.charge) / log.end.std
+
+
+def end_row(fitted: FittedPack, log: LogShare, x: Array, at: Modelled) -> Array:
+    """(all,) how `end_off` moves with the whole vector."""
+    row = np.zeros(N_JOINT)
+    if log.end is not None:
+        joint, i = log.pick @ x, log.end.reading
+        row[START] = 1.0
+        row[prior.CAPACITY] = joint[START] - at.charge[i]
+        row[ZERO_A] = log.trace.drawn_h[i] / (fitted.rated.capacity_ah * np.exp(joint[prior.CAPACITY]))
+        row /= log.end.std
+    return np.asarray(row @ log.pick)

@@ -1,0 +1,151 @@
+"""What logs may say of a capacity: the label until a fact moves it, and then the fact."""
+
+from dataclasses import replace
+
+import numpy as np
+import pandas as pd
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from planted_packs import FINE, nmc_ocv, part, planted_log
+from scipy.optimize import brentq
+
+from estimator import read_log
+from estimator.descriptions import Pack
+from estimator.fitting.pack.capacity_evidence import Believed, Shown, believed, left_behind, shape_std
+from estimator.fitting.pack.fitted_pack import FittedPack, Pace, as_fitted, left_at_pace
+from estimator.fitting.pack.open_circuit import open_circuit_v
+from estimator.fitting.pack.pack_fit import fit_pack, update_fit
+from estimator.fitting.pack.prior import LABEL_STD
+from estimator.importer.log import Log
+
+RATED = Pack("nmc", 13, 10.0, 39.0)
+SLOW_LEAVES = brentq(lambda charge: nmc_ocv(charge) - 3.0, 0.0, 0.5)
+"""Charge at which the planted cell rests at the cut-off."""
+
+
+def mow(true_ah: float, deep: float = 1.0, seed: int = 1) -> Log:
+    """A planted mow from full, broken off at a share of its time."""
+    log = planted_log(np.random.default_rng(seed), capacity_ah=true_ah)[0]
+    return part(log, upto_s=deep * log.readings["time_s"].iloc[-1])
+
+
+@pytest.mark.parametrize("true_ah", [8.8, 10.0, 11.2])
+@pytest.mark.parametrize("deep", [0.3, 0.6])
+def test_a_mow_broken_off_leaves_what_the_label_says(true_ah, deep):
+    found = fit_pack([mow(true_ah, deep)], RATED, [1.0])
+    assert found.by_its_label
+    assert found.capacity_ah == pytest.approx(10.0, rel=0.005)
+    assert found.capacity_std_ah == pytest.approx(LABEL_STD * 10.0, rel=0.03)
+
+
+def test_many_mows_broken_off_say_no_more_than_one():
+    found = as_fitted(RATED)
+    for seed in range(4):
+        found = update_fit(found, mow(8.8, 0.5, seed), start_charge=1.0)
+    assert found.by_its_label
+    together = fit_pack([mow(8.8, 0.5, seed) for seed in range(4)], RATED, [1.0] * 4)
+    assert together.capacity_ah == pytest.approx(found.capacity_ah, rel=0.005)
+
+
+@pytest.mark.parametrize("true_ah", [8.0, 9.3, 11.5])
+def test_a_cut_off_moves_the_capacity_to_what_was_drawn(true_ah):
+    log = mow(true_ah)
+    drawn_ah = float(np.trapezoid(log.readings["current_a"], log.readings["time_s"])) / 3600
+    found = fit_pack([log], RATED, [1.0])
+    assert not found.by_its_label
+    assert 0.99 * drawn_ah < found.capacity_ah == pytest.approx(true_ah * (1 - SLOW_LEAVES), rel=0.035)
+    assert 0.01 < found.capacity_std_ah / found.capacity_ah < 0.03
+    assert found.usable_ah == pytest.approx(drawn_ah, rel=0.03)
+
+
+def test_a_dip_that_sampling_missed_counts_all_the_same():
+    log = mow(9.0)
+    sparse = replace(log, readings=log.readings.iloc[:-1:5].reset_index(drop=True))
+    assert sparse.readings["voltage_v"].min() > RATED.cut_off_v
+    assert fit_pack([sparse], RATED, [1.0]).capacity_ah == pytest.approx(9.0, rel=0.04)
+
+
+def test_a_pack_that_gave_more_than_its_label_holds_at_least_that():
+    deep = 0.97
+    log = mow(12.5, deep)
+    drawn_ah = float(np.trapezoid(log.readings["current_a"], log.readings["time_s"])) / 3600
+    assert drawn_ah > 11.0
+    found = fit_pack([log], RATED, [1.0])
+    assert found.capacity_ah > 0.99 * drawn_ah
+    assert abs(np.log(found.capacity_ah / 12.3)) < 2.5 * found.capacity_std_ah / found.capacity_ah
+
+
+def test_a_start_worked_out_from_the_curve_is_no_fact_about_capacity():
+    """A second mow of the day, begun at some charge nobody noted and ended at the cut-off."""
+    log, truth = planted_log(np.random.default_rng(3), capacity_ah=10.0)
+    later = part(log, from_s=float(np.searchsorted(-truth, -0.3)))
+    found = fit_pack([later], RATED)
+    assert found.capacity_ah == pytest.approx(10.0, rel=0.01)
+    assert found.capacity_std_ah > 0.6
+
+
+def test_the_knee_of_lfp_not_yet_met_shows_nothing():
+    """Cells of 9 Ah called 10, drawn down to 15 %: the plateau looks the same for any capacity."""
+    time_s = np.arange(0.0, 0.85 * 9.0 / 5.0 * 3600, 5.0)
+    volts = 12 * open_circuit_v("lfp", 1 - time_s * 5.0 / 3600 / 9.0) - 0.4
+    log = Log(pd.DataFrame({"time_s": time_s, "current_a": 5.0, "voltage_v": volts}), error=FINE)
+    found = fit_pack([log], Pack("lfp", 12, 10.0, 30.0), [1.0])
+    assert found.by_its_label
+
+
+def test_a_reading_a_minute_after_a_reading_a_second_loses_no_charge(tmp_path):
+    """A recorder that reads each second at first and each minute then: 9 Ah at 5 A to the cut-off."""
+    every = np.concatenate([np.arange(60.0), np.arange(60.0, 9.0 / 5.0 * 3600, 60.0)])
+    amps = 5.013 + 0.001 * (np.arange(len(every)) % 2)  # a meter that shows milliamperes
+    volts = 13 * nmc_ocv(1 - every * 5.0135 / 3600 / 9.0) - 0.5
+    kept = volts > 38.9
+    frame = pd.DataFrame({"time_s": every, "current_a": amps, "voltage_v": volts.round(3)})[kept]
+    frame.to_csv(tmp_path / "slow.csv", index=False)
+    log = read_log(tmp_path / "slow.csv")
+    assert not any("not counted" in note for note in log.notes)
+    assert fit_pack([log], RATED, [1.0]).capacity_ah == pytest.approx(9.0 * (1 - SLOW_LEAVES), rel=0.03)
+
+
+def test_pace_and_capacity_survive_the_logbook():
+    found = fit_pack([mow(9.0, 0.5)], RATED, [1.0])
+    again = FittedPack.from_plain(found.as_plain())
+    assert again.pace == found.pace != Pace()
+    assert again.usable_ah == found.usable_ah < found.capacity_ah
+
+
+def test_a_gentle_pace_leaves_little_and_cold_leaves_more():
+    pack = as_fitted(RATED)
+    gentle, usual = (left_at_pace(replace(pack, pace=Pace(c, 2 * c, 25.0))) for c in (0.05, 1.0))
+    cold = left_at_pace(replace(pack, pace=Pace(1.0, 2.0, 0.0)))
+    assert gentle < 0.02 < usual < cold < 0.6
+
+
+def test_facts_of_one_line_each():
+    """On paper: a fact of std 0.02 moves a label of 0.07 by 0.07²/(0.07² + 0.02²) = 92 % of the way."""
+    ended = Shown(0.02, np.log(0.85), 0.02, ended=True, left=0.0, left_std=0.0)
+    label = Believed(0.0, 0.07)
+    after = believed(label, Believed(np.log(0.85), 0.06), [ended])
+    assert after.mean == pytest.approx(0.92 * np.log(0.85), abs=0.03)
+    assert after.std < 0.025
+    assert left_behind(0.0, 1.0) == (0.0, 0.01)
+
+
+@given(st.floats(-0.4, 0.4), st.floats(0.005, 0.06), st.floats(0.1, 0.95))
+def test_a_shape_never_says_more_than_it_may(claim, std, deepest):
+    """Whatever a fit claims half-way, the label stands; lower down it counts for no more than its bound."""
+    label = Believed(0.0, LABEL_STD)
+    shown = Shown(deepest, np.log(1 - deepest) - 0.5, 0.01, ended=False)
+    after = believed(label, Believed(claim, std), [shown])
+    bound = shape_std(deepest)
+    least = LABEL_STD if bound >= LABEL_STD else (LABEL_STD**-2 + bound**-2) ** -0.5
+    assert after.std >= 0.98 * least
+    if bound >= LABEL_STD:
+        assert after.mean == pytest.approx(0.0, abs=1e-6)
+
+
+@given(st.floats(-0.3, 0.3), st.floats(-0.3, 0.3))
+def test_what_was_drawn_is_a_wall(drawn, claim):
+    shown = Shown(0.3, drawn, 0.01, ended=False)
+    after = believed(Believed(0.0, LABEL_STD), Believed(claim, 0.03), [shown])
+    assert after.mean > drawn - 0.03

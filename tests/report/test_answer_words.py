@@ -1,0 +1,68 @@
+"""The buying answer and the causes of width in words: cases that once read wrong."""
+
+from __future__ import annotations
+
+from types import SimpleNamespace
+
+import pytest
+
+from estimator.predictor.narrowing import Doubt
+from estimator.predictor.sizing.margin import MarginPart, Saving
+from estimator.predictor.sizing.pack_sizes import SizeOdds
+from estimator.report.words.answer_text import capacity_text, causes_words, certainty, saving_words, to_buy
+
+SIZES = tuple(
+    SizeOdds(ah, typical, worst, old, None)
+    for ah, typical, worst, old in ((20.0, 0.9, 0.8, 0.38), (24.0, 0.97, 0.9, 0.71), (30.0, 1.0, 0.99, 0.93))
+)
+
+
+def answer(sizes=SIZES, sure=0.95, **more):
+    choice = next((size for size in sizes if size.odds >= sure), None)
+    parts = (MarginPart("mean need", 12.0, "n"), MarginPart("spread", 19.9, "s"))
+    told = {
+        "capacity_ah": 31.9, "sure": sure, "sizes": sizes, "choice": choice, "parts": parts,
+        "coldest_c": 10.0, "doubts": (), "saving": None, "pack": "crate", "now_ah": 20.0, "motor": None,
+    }  # fmt: skip
+    return SimpleNamespace(**(told | more))
+
+
+def test_none_of_the_sizes_on_offer_is_called_enough() -> None:
+    """Seen before: "31.9 Ah; build or buy 20 Ah" above "20 Ah finishes: 38 %"; "buy 30" at 93 % of 95."""
+    for sizes in (SIZES[:1], SIZES):
+        text = capacity_text(answer(sizes), 78)
+        assert "none of these sizes is enough" in " ".join(text.split())
+        assert "build or buy" not in text
+        assert not any(line.endswith("  enough") for line in text.splitlines())
+    shown = [line.split()[0] for line in capacity_text(answer(), 98).splitlines()[2:5]]
+    assert shown == ["20", "24", "30"]
+
+
+def test_the_smallest_that_is_enough_is_marked() -> None:
+    enough = (*SIZES, SizeOdds(36.0, 1.0, 1.0, 0.98, None), SizeOdds(40.0, 1.0, 1.0, 0.99, None))
+    lines = capacity_text(answer(enough), 78).splitlines()
+    assert lines[0].endswith("build or buy 36 Ah.")
+    assert [line.split()[0] for line in lines if line.endswith("  enough")] == ["36"]
+    assert any("size on offer" in line and "+4.10" in line for line in lines)
+
+
+@pytest.mark.parametrize(("share", "words"), [(0.999, "99.9 %"), (0.95, "95 %"), (0.9999, "99.99 %")])
+def test_a_certainty_is_never_rounded_up_to_certain(share: float, words: str) -> None:
+    assert certainty(share) == words
+    assert f"for {words} certainty" in to_buy(answer(sure=share))
+
+
+def test_what_one_measurement_would_save_is_said_with_its_part() -> None:
+    saving = Saving("sag", "Read volts and amps once at full load.", 3.04)
+    said = saving_words(answer(saving=saving))
+    assert said == "Read volts and amps once at full load: that would likely save about 3.0 Ah of the sag."
+    assert saving_words(answer(saving=Saving("sag", "Read.", 0.01))) == ""
+
+
+def test_the_two_largest_causes_are_said_and_no_small_one() -> None:
+    doubts = (Doubt("grass", 0.5, "Say how wet it is."), Doubt("capacity", 0.3, ""), Doubt("load", 0.1, "x"))
+    assert (
+        causes_words(doubts)
+        == "Width comes most from grass (50 %): say how wet it is; then from capacity (30 %)."
+    )
+    assert causes_words((Doubt("grass", 0.01, "x"),)) == ""
