@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from estimator.errors import InputError
-from estimator.shown import shown
+from estimator.results import shown
 
 if TYPE_CHECKING:
     import pandas as pd

@@ -95,7 +95,7 @@ def _check_stacked(raw: RawTable, restarts: Sequence[int], name: str, *, told_ev
     if any(_repeats_the_first(raw, row) for row in begins):
         return  # one export appended to another: its copies are left out later
     rows = ", ".join(map(str, begins[:6])) + (", ..." if len(begins) > 6 else "")
-    joined = "" if every_s is None else f", or join them with --interval {every_s:g}"
+    joined = "" if every_s is None else f", or join them with --interval-s {every_s:g}"
     raise InputError(
         f"holds {len(begins) + 1} recordings one below the other",
         file=name,

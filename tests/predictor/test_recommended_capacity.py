@@ -4,12 +4,13 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from drawn_days import draw_mows
 from planted_mows import plant, plant_mows
 
 from estimator.descriptions import Grass, Lawn, Machine, Pack
 from estimator.errors import InputError
 from estimator.fitting.load.features import mow_features
-from estimator.fitting.load.load_draws import MowDraws, draw_mows
+from estimator.fitting.load.load_draws import MowDraws
 from estimator.fitting.load.profile import fit_profile
 from estimator.fitting.pack import prior
 from estimator.fitting.pack.fitted_pack import FittedPack, as_fitted, assemble

@@ -31,7 +31,7 @@ from estimator.importer.meter import Meter, assumed_error, resolution_of
 from estimator.importer.one_file import Recording
 from estimator.importer.table.raw_table import Bools
 from estimator.importer.two_meters.aligning import Alignment
-from estimator.shown import shown
+from estimator.results import shown
 
 
 @shown
