@@ -12,7 +12,8 @@ from datetime import date
 from estimator.amounts import check_amount, check_amounts, is_number
 from estimator.errors import InputError, OutOfRange
 
-CHEMISTRIES = ("nmc", "nca", "lco", "lfp", "lead_acid")
+CHEMISTRIES = ("nmc", "nca", "lco", "lfp", "lithium", "lead_acid")
+"""What packs are made of; `lithium` where nobody knows which lithium-ion cells charged to 4.2 V they are."""
 MOISTURES = ("dry", "damp", "wet")
 MOISTURE_SIGNS = {
     "dry": "leaves no mark on a shoe",
@@ -31,14 +32,14 @@ TAGS_THAT_COUNT = (
     "'lawn done' where it was although the pack was at its cut-off"
 )
 """The tags that decide whether a mow tells the energy of a whole lawn, for labels and help."""
-FULL_CELL_V = {"nmc": 4.2, "nca": 4.2, "lco": 4.2, "lfp": 3.65, "lead_acid": 2.45}
+FULL_CELL_V = {"nmc": 4.2, "nca": 4.2, "lco": 4.2, "lfp": 3.65, "lithium": 4.2, "lead_acid": 2.45}
 """Voltage [V] of a cell at the end of charging (common practice)."""
-HALF_CELL_V = {"nmc": 3.75, "nca": 3.68, "lco": 3.83, "lfp": 3.27, "lead_acid": 2.04}
+HALF_CELL_V = {"nmc": 3.75, "nca": 3.68, "lco": 3.83, "lfp": 3.27, "lithium": 3.75, "lead_acid": 2.04}
 """Voltage [V] at which a half full cell rests, from the published curves of `fitting.pack.open_circuit`: no
 cut-off lies above it."""
-LEAST_CELL_V = {"nmc": 1.9, "nca": 1.9, "lco": 1.9, "lfp": 1.9, "lead_acid": 1.2}
+LEAST_CELL_V = {"nmc": 1.9, "nca": 1.9, "lco": 1.9, "lfp": 1.9, "lithium": 1.9, "lead_acid": 1.2}
 """Voltage [V] of a cell under which no controller lets it go (common practice; lead-acid: when cranking)."""
-USUAL_CUT_OFF_V = {"nmc": 3.0, "nca": 3.0, "lco": 3.0, "lfp": 2.5, "lead_acid": 1.75}
+USUAL_CUT_OFF_V = {"nmc": 3.0, "nca": 3.0, "lco": 3.0, "lfp": 2.5, "lithium": 3.0, "lead_acid": 1.75}
 """Cut-off [V] of a cell where nobody knows the controller's own (common practice)."""
 
 
@@ -47,7 +48,7 @@ def usual_cut_off_v(chemistry: str, series: int) -> float:
 
     Parameters
     ----------
-    chemistry : one of nmc, nca, lco, lfp, lead_acid
+    chemistry : one of nmc, nca, lco, lfp, lithium, lead_acid
     series : cells in series, 1 to 1000
 
     Returns
@@ -83,7 +84,7 @@ def _check_cells(whose: str, chemistry: str, series: int) -> None:
 class Pack:
     """A battery pack by its rated values.
 
-    chemistry : nmc, nca, lco, lfp or lead_acid
+    chemistry : nmc, nca, lco, lfp, lithium (cells charged to 4.2 V of an unknown family) or lead_acid
     series : cells in series (for lead_acid: 2 V cells, so a 12 V block counts 6)
     capacity_ah : rated capacity [Ah] of the whole pack
     cut_off_v : voltage [V] at which the controller or battery management stops the motor

@@ -46,6 +46,7 @@ _HABITS = {
     "nca": _LITHIUM_ION,
     "lco": _LITHIUM_ION,
     "lfp": _Habit((3.33, 3.45), 3.2, (0.01, 0.15), (0.02, 0.08), (0.99, 1.0), 1.0),
+    "lithium": _LITHIUM_ION,
     "lead_acid": _Habit((2.20, 2.35), 1.95, (1.0, 2.5), (0.01, 0.03), (0.80, 0.92), 0.25),
 }
 

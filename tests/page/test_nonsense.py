@@ -95,7 +95,7 @@ DESCRIBED: list[tuple[Ask, str, dict[str, str], str]] = [
     (pack(current_limit_a=0), f"{DESCRIBE} --current-limit-a 0", {"current_limit_a": "0"},
      "current limit is 0 A; give 0.01 to 10000 A"),
     (pack(chemistry="nimh"), f"{DESCRIBE} --chemistry nimh", {"chemistry": "nimh"},
-     "pack x: chemistry 'nimh' is not known; choose one of nmc, nca, lco, lfp, lead_acid"),
+     "pack x: chemistry 'nimh' is not known; choose one of nmc, nca, lco, lfp, lithium, lead_acid"),
     (pack(series=0), f"{DESCRIBE} --series 0", {"series": "0"}, "series count is 0; give 1 to 1000"),
     (pack(hold_s=100), f"{DESCRIBE} --hold-s 100", {"hold_s": "100"}, "hold time is 100 s; give 0 to 60 s"),
 ]  # fmt: skip

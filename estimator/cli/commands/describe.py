@@ -54,7 +54,7 @@ def lawn(
 @app.command("pack")
 def pack(
     name: Annotated[str, typer.Argument(autocompletion=pack_names, help="What you call it.")],
-    chemistry: Annotated[str, typer.Option("--chemistry", help="nmc, nca, lco, lfp or lead_acid.")],
+    chemistry: Annotated[str, typer.Option("--chemistry", help="nmc, nca, lco, lfp, lithium or lead_acid.")],
     series: Annotated[int, amount("series")],
     capacity_ah: Annotated[float, amount("capacity_ah")],
     cut_off_v: Annotated[float | None, amount("cut_off_v")] = None,

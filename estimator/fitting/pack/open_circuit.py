@@ -8,6 +8,7 @@ nmc : Chen et al. 2020, J. Electrochem. Soc. 167 080534, doi 10.1149/1945-7111/a
 nca : Kim et al. 2011, J. Electrochem. Soc. 158 A955, doi 10.1149/1.3597614; 2.7 to 4.2 V
 lco : Ramadass et al. 2004, J. Electrochem. Soc. 151 A196, doi 10.1149/1.1634273; 2.8 to 4.2 V
 lfp : Prada et al. 2013, J. Electrochem. Soc. 160 A616, doi 10.1149/2.053304jes; 2.0 to 3.6 V
+lithium : the mean of nmc, nca and lco, for cells charged to 4.2 V whose family nobody knows
 lead_acid : Bode 1977 (Lead-acid batteries, Wiley) as quoted by Sulzer et al. 2019, J. Electrochem. Soc. 166
 A2363,
     doi 10.1149/2.0301910jes; 5.65 mol/L when full, 1.2 mol/L when empty (common practice for
@@ -65,6 +66,7 @@ _TABLES = {
     ]),
 }
 # fmt: on
+_TABLES["lithium"] = np.mean([_TABLES[each] for each in ("nmc", "nca", "lco")], axis=0)
 
 
 def _lead_acid_v(charge: Array) -> Array:

@@ -57,7 +57,10 @@ LABEL_STD = 0.07
 """Standard uncertainty of a label: nine cells in ten lie within some 11 % of theirs, above it when new, under
 it after the years that people keep them (common practice)."""
 
-_WARP = {"lead_acid": 0.10}
+_WARP = {"lithium": 0.22, "lead_acid": 0.10}
+_WIDER = 1.5
+"""Cells of an unknown family differ so much more from the mean of three than those of one from its curve."""
+
 _USUAL_WARP = 0.15
 """How freely the curve stretches along the charge: a stretch of length L does so by a factor with the
 standard deviation 0.15/sqrt(L) of its logarithm, for cells of one family differ in how their electrodes are
@@ -78,6 +81,7 @@ _SAG_AT_1C = {
     "nca": (0.08, 0.02),
     "lco": (0.08, 0.02),
     "lfp": (0.05, 0.02),
+    "lithium": (0.08, 0.02),
     "lead_acid": (0.06, 0.03),
 }
 _TRANSFER_SHARE = 0.25
@@ -86,7 +90,7 @@ _TRANSFER_SHARE = 0.25
 # the sphere takes part as its own time constant, but the shorter ones crowd: a time constant of `LAG_S`
 # stands for so many of them that its part goes as its square root (Warburg's law), up to the slowest. For
 # lead-acid only the low-passed rate is used. Cells sold for such packs are power cells with fine particles.
-_LAG_S = {"nmc": 100.0, "nca": 100.0, "lco": 60.0, "lfp": 60.0, "lead_acid": 250.0}
+_LAG_S = {"nmc": 100.0, "nca": 100.0, "lco": 60.0, "lfp": 60.0, "lithium": 90.0, "lead_acid": 250.0}
 
 
 @cache
@@ -169,7 +173,7 @@ def prior_covariance(pack: Pack) -> Array:
     width = np.interp(
         centre, [0, 0.01, 0.033, 0.077, 0.15, 0.9, 1], [0.03, 0.05, 0.08, 0.07, 0.04, 0.04, 0.06]
     )
-    width = width * (0.5 if flat else 1.0)
+    width = width * (0.5 if flat else _WIDER if pack.chemistry == "lithium" else 1.0)
     if pack.chemistry == "lfp":
         width = np.interp(centre, [0.0, 0.12, 0.2, 0.3, 0.9, 1.0], [0.12, 0.12, 0.05, 0.03, 0.03, 0.06])
     apart = np.abs(centre[:, None] - centre[None, :])

@@ -46,6 +46,7 @@ CHEMISTRY_WORDS = {
     "nca": "NCA: some high-capacity 18650 cells",
     "lco": "LCO: pouch cells of model aircraft (“LiPo”)",
     "lfp": "LFP: lithium iron phosphate",
+    "lithium": "Lithium-ion, 4.2 V a cell when full, family unknown",
     "lead_acid": "Lead-acid: sealed, AGM or gel",
 }
 LONGEST_NAME = 80

@@ -12,6 +12,7 @@ from scipy.optimize import brentq
 
 from estimator import read_log
 from estimator.descriptions import Pack
+from estimator.fitting.pack import prior
 from estimator.fitting.pack.capacity_evidence import Believed, Shown, believed, left_behind, shape_std
 from estimator.fitting.pack.fitted_pack import FittedPack, Pace, as_fitted, left_at_pace
 from estimator.fitting.pack.open_circuit import open_circuit_v
@@ -57,6 +58,17 @@ def test_a_cut_off_moves_the_capacity_to_what_was_drawn(true_ah):
     assert 0.99 * drawn_ah < found.capacity_ah == pytest.approx(true_ah * (1 - SLOW_LEAVES), rel=0.035)
     assert 0.01 < found.capacity_std_ah / found.capacity_ah < 0.03
     assert found.usable_ah == pytest.approx(drawn_ah, rel=0.03)
+
+
+def test_a_pack_of_an_unknown_family_is_fitted_all_the_same():
+    """Called lithium: as good at the cut-off as the family's own name, and no surer before it."""
+    unknown = replace(RATED, chemistry="lithium")
+    found = fit_pack([mow(9.0)], unknown, [1.0])
+    assert found.capacity_ah == pytest.approx(9.0 * (1 - SLOW_LEAVES), rel=0.035)
+    assert fit_pack([mow(9.0, 0.5)], unknown, [1.0]).by_its_label
+    middle = prior.CURVE.start + 7
+    known, wider = (prior.prior_covariance(pack)[middle, middle] for pack in (RATED, unknown))
+    assert wider > 2 * known
 
 
 def test_a_dip_that_sampling_missed_counts_all_the_same():
