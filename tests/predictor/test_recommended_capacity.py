@@ -165,7 +165,7 @@ def measured_at(celsius: float) -> FittedPack:
         @ np.linalg.inv(seen @ known.covariance @ seen.T + 0.05**2 * np.eye(len(seen)))
     )
     narrowed = known.covariance - gain @ seen @ known.covariance
-    return assemble(PACK, known.mean, (narrowed + narrowed.T) / 2, usable=known.usable, slowest_c=0.1, logs=6)
+    return assemble(PACK, known.mean, (narrowed + narrowed.T) / 2, usable=known.usable, logs=6)
 
 
 def test_mows_in_the_cold_say_what_cold_costs(season):
