@@ -95,6 +95,23 @@ def energy_observed(mows: Sequence[MowFeatures]) -> tuple[Observed, ...]:
     at the pace of the whole mows nearest to it in time, on its lawn where there are some; without any it is
     left out.
 
+    Parameters
+    ----------
+    mows : sequence of MowFeatures, (n,)
+        as `mow_features` finds them
+
+    Returns
+    -------
+    tuple of Observed
+        [Wh/m²] of the mows that have a date
+
+    Raises
+    ------
+    AttributeError
+        for what is no MowFeatures
+
+    Source: none; a ratio.
+
     >>> energy_observed([])
     ()
     """
