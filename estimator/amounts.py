@@ -45,6 +45,13 @@ AMOUNTS = {
     "days_since_cut": Amount(
         "days since the last cut", "", 0.0, 5000.0, "days since the last cut, if the height is unknown"
     ),
+    # the files of a meter
+    "interval_s": Amount(
+        "time between two rows", "s", 0.001, 86_400.0, "time between rows, where the files have no clock"
+    ),
+    "gap_s": Amount(
+        "longest step", "s", 0.001, 86_400.0, "the longest step that still counts as measured"
+    ),
     # hand readings
     "idle_a": Amount("amps, blades turning free", "A", 0.0, 1e4, "current with the blades turning free"),
     "typical_a": Amount("amps, typical", "A", 0.0, 1e4, "current while cutting as usual"),

@@ -25,6 +25,8 @@ STOPPED_SHORT = "stopped short"
 """Tag of a mow that ended before its lawn was done: its energy per area would be too low."""
 LAWN_DONE = "lawn done"
 """Tag of a mow whose lawn was done although the pack was at its cut-off just then."""
+DOUBTFUL = "doubtful"
+"""Tag of a mow that was kept although its readings can hardly be right: no answer rests on it."""
 TAGS_THAT_COUNT = (
     "'stopped short' where the lawn was not finished, "
     "'lawn done' where it was although the pack was at its cut-off"

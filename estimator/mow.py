@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from estimator.amounts import check_amounts, check_kind
 from estimator.descriptions import Grass, Lawn, Machine, Pack
 from estimator.errors import InputError
-from estimator.shown import shown
+from estimator.results import shown
 
 if TYPE_CHECKING:
     from estimator.importer.log import Log

@@ -48,10 +48,9 @@ def read_files(names: Sequence[str]) -> tuple[tuple[str, bytes], ...]:
             raise InputError("is a folder", file=path, mend="name a file in it") from None
         except FileNotFoundError:
             raise InputError("is not there", file=path, mend="check its name and folder") from None
-        except OSError as error:
-            raise InputError(
-                f"cannot be read ({error.strerror})", file=path, mend="check its rights"
-            ) from None
+        except (OSError, ValueError) as error:
+            said = getattr(error, "strerror", None) or "its name is no name of a file"
+            raise InputError(f"cannot be read ({said})", file=path, mend="check its rights") from None
     return tuple(found)
 
 

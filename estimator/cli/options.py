@@ -93,14 +93,8 @@ Column = Annotated[
         help="Which column is what, by title or number, such as current=Amps or current=3[mA]; also state.",
     ),
 ]
-Interval = Annotated[
-    float | None,
-    typer.Option("--interval", metavar="SECONDS", help="Time between rows, where the files have no clock."),
-]
-Gap = Annotated[
-    float | None,
-    typer.Option("--gap", metavar="SECONDS", help="The longest step that still counts as measured."),
-]
+Interval = Annotated[float | None, amount("interval_s")]
+Gap = Annotated[float | None, amount("gap_s")]
 Sheet = Annotated[str | None, typer.Option("--sheet", metavar="NAME", help="The sheet of a spreadsheet.")]
 Json = Annotated[bool, typer.Option("--json", help="Print one JSON object instead of text.")]
 Why = Annotated[bool, typer.Option("--why", help="Say what the answer was made from.")]

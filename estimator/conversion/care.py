@@ -17,7 +17,7 @@ from scipy.special import stdtrit
 from estimator.conversion import cautions
 from estimator.conversion.bands import LEVEL
 from estimator.errors import InputError
-from estimator.shown import shown
+from estimator.results import shown
 
 WORTH_A_LOOK = 0.05
 """A rise of this part is worth a look; less does not show in the minutes."""

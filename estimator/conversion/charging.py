@@ -13,7 +13,7 @@ from estimator.conversion.bands import Band, draws_of, of_draws
 from estimator.conversion.charge_course import ChargeCourse, bulk_hours, gained_ah, hours_to, taper_hours
 from estimator.descriptions import Pack
 from estimator.errors import InputError
-from estimator.shown import shown
+from estimator.results import shown
 
 _DRAWS = 4000
 _MOST_KNEE = 0.6

@@ -12,7 +12,7 @@ from estimator.conversion import cautions
 from estimator.conversion.bands import Band, chance_above, next_mow, of_meter
 from estimator.conversion.load_trace import LoadTrace
 from estimator.errors import InputError
-from estimator.shown import shown
+from estimator.results import shown
 
 DURATIONS_S = (1.0, 5.0, 30.0)
 HIGHEST_S = 1.0

@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from estimator.errors import InputError
-from estimator.shown import shown
+from estimator.results import shown
 
 if TYPE_CHECKING:
     from estimator.fitting.load.features import MowFeatures

@@ -12,7 +12,7 @@ from estimator.conversion.bands import Band, next_mow, of_meter, product
 from estimator.conversion.current_limits import highest_rms
 from estimator.conversion.load_trace import LoadTrace
 from estimator.errors import InputError
-from estimator.shown import shown
+from estimator.results import shown
 
 WATTS_PER_HORSEPOWER = 745.6999
 """Horsepower of 550 ft·lbf/s, NIST SP 811 (2008), appendix B.8."""

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 from estimator.conversion.bands import Band
 from estimator.errors import InputError
-from estimator.shown import shown
+from estimator.results import shown
 
 
 @dataclass(frozen=True)

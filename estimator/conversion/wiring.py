@@ -13,7 +13,7 @@ from estimator.conversion.bands import Band, next_mow, product
 from estimator.conversion.load_trace import LoadTrace
 from estimator.conversion.wire_sizes import WireSize, neighbours, temperature_factor, wire_size
 from estimator.errors import InputError
-from estimator.shown import shown
+from estimator.results import shown
 
 SOURCES = (
     "IEC 60028:1925 (copper and its rise with temperature)",

@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from estimator.importer.meter_uncertainty import charge_budget, energy_budget
-from estimator.shown import shown
+from estimator.results import shown
 
 if TYPE_CHECKING:
     from estimator.importer.log import Log

@@ -1,4 +1,4 @@
-"""What a pack, a lawn and the calendar say against a log: another pack's, a wrong unit, two mows in one.
+"""What a pack and the calendar say against a log: another pack's, a wrong unit, two mows in one.
 
 Limits are common practice and wide: what lies beyond them cannot be, what lies within may still be wrong.
 """
@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from estimator.descriptions import FULL_CELL_V, Lawn, Pack
+from estimator.descriptions import FULL_CELL_V, Pack
 from estimator.errors import InputError
 
 if TYPE_CHECKING:
@@ -19,7 +19,6 @@ if TYPE_CHECKING:
 
 _MOST_OF_RATED = 1.35
 _MOST_TIMES_LIMIT, _MOST_PER_HOUR = 4.0, 30.0
-_MOST_M2_PER_MIN = 200.0
 _LONG_PAUSE_S = 3600.0
 
 
@@ -39,8 +38,8 @@ def check_log_of_pack(log: Log, pack: Pack) -> None:
     t, i, v = (log.readings[x].to_numpy(dtype=float) for x in ("time_s", "current_a", "voltage_v"))
     if len(t) < 2:
         return
-    _check_charge(log, pack, t, i)
     _check_power(log, pack, t, i, v)
+    _check_charge(log, pack, t, i)
     _check_pause(log, t, i, v)
 
 
@@ -111,20 +110,6 @@ def _check_pause(log: Log, t: np.ndarray, i: np.ndarray, v: np.ndarray) -> None:
             f"({np.median(rests[0]):.1f} V, then {np.median(rests[1]):.1f} V)",
             file=log.name,
             mend="split the file at the pause and add each mow by itself",
-        )
-
-
-def check_log_of_lawn(log: Log, lawn: Lawn) -> None:
-    """Raise InputError where a log is far too short for its lawn."""
-    t, i = (log.readings[x].to_numpy(dtype=float) for x in ("time_s", "current_a"))
-    if len(t) < 2 or log.spot is not None:
-        return
-    working = float(np.diff(t)[i[1:] > 0.1 * float(np.percentile(i, 95))].sum()) / 60
-    if working > 0 and lawn.area_m2 / working > _MOST_M2_PER_MIN:
-        raise InputError(
-            f"{lawn.area_m2:g} m² in {working:.1f} min are more than any mower cuts",
-            file=log.name,
-            mend="check the lawn and the unit of the time, or give the area that was mown as a lawn",
         )
 
 

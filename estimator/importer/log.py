@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from estimator.errors import InputError
-from estimator.shown import shown
+from estimator.results import shown
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -69,6 +69,7 @@ class Log:
     notes : sentences saying what was recognised, mended and left out, with its effect in Ah
     error : what the meter may still be wrong by
     longest_step_s : steps longer than this [s] count as gaps and are not integrated
+    doubts : those of the notes that say that the readings can hardly be right
     spot : the hand readings, where the readings were made up from them
     """
 
@@ -79,6 +80,7 @@ class Log:
     longest_step_s: float = 30.0
     name: str = "log"
     spot: SpotNotes | None = None
+    doubts: Sequence[str] = ()
 
     def __post_init__(self) -> None:
         problem = _fault_of(self.readings, volts_may_lack=self.spot is not None)

@@ -13,7 +13,7 @@ import numpy as np
 from estimator.errors import InputError
 from estimator.importer.clock.stamps import Floats
 from estimator.importer.log import MeterError
-from estimator.shown import shown
+from estimator.results import shown
 
 _RECTANGULAR = 1 / math.sqrt(3)
 

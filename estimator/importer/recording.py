@@ -80,7 +80,7 @@ def record(table: Table, name: str, choices: Choices, *, alone: bool = True) -> 
     said += [*raw.notes, *times.notes]
     decided = _decided(layout, raw.stamps.style, times.day_first)
     recording = on_one_axis(name, raw, times.time_s, turned, times.started, times.step_s, said, meter)
-    told_step_s = told_interval_s(table.head()[:200]) or 0.0
+    told_step_s = min(told_interval_s(table.head()[:200]) or 0.0, 300.0)
     return replace(borne_out(recording, settled), decisions=decided, told_step_s=told_step_s)
 
 
@@ -95,7 +95,7 @@ def _check_stacked(raw: RawTable, restarts: Sequence[int], name: str, *, told_ev
     if any(_repeats_the_first(raw, row) for row in begins):
         return  # one export appended to another: its copies are left out later
     rows = ", ".join(map(str, begins[:6])) + (", ..." if len(begins) > 6 else "")
-    joined = "" if every_s is None else f", or join them with --interval {every_s:g}"
+    joined = "" if every_s is None else f", or join them with --interval-s {every_s:g}"
     raise InputError(
         f"holds {len(begins) + 1} recordings one below the other",
         file=name,

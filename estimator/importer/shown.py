@@ -96,7 +96,7 @@ def _options(sheets: Sequence[ShownSheet], sheet: str) -> str:
             return ""
         words.append(f"--column {quantity}={found if found is not None else 'NUMBER'}[{unit}]")
     clock = next((c.number for c in columns if c.taken_for.startswith((q.TIME, q.DATE))), None)
-    words.append(f"--column time={clock}" if clock is not None else "--interval SECONDS")
+    words.append(f"--column time={clock}" if clock is not None else "--interval-s SECONDS")
     return " ".join(words)
 
 

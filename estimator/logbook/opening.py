@@ -14,7 +14,7 @@ import sqlalchemy as sa
 from estimator.errors import LogbookError
 from estimator.logbook import migrations, sqlite_file
 from estimator.logbook.handle import Logbook, in_one_line
-from estimator.logbook.sqlite_file import BUSY_S, connect_sqlite, pending, prepare_sqlite, writable
+from estimator.logbook.sqlite_file import BUSY_S, connect_sqlite, prepare_sqlite, writable
 from estimator.logbook.tables import APPLICATION_ID, PAGE_SIZE, SCHEMA_VERSION, SUMMED, about, metadata
 
 ENVIRONMENT = "MOWCHARGE_LOGBOOK"
@@ -78,21 +78,6 @@ def sqlite_engine(path: Path) -> sa.Engine:
     return engine
 
 
-def _is_cut_short(path: Path) -> bool:
-    """Whether the file is shorter than its header says; SQLite itself overlooks a half last page.
-
-    Header fields after https://www.sqlite.org/fileformat2.html, 1.3: page size at 16, page count at 28.
-    """
-    with path.open("rb") as file:
-        header = file.read(100)
-    if len(header) < 100 or not header.startswith(b"SQLite format 3\0"):
-        return False
-    size = int.from_bytes(header[16:18], "big")
-    wanted = (65536 if size == 1 else size) * int.from_bytes(header[28:32], "big")
-    short = path.stat().st_size < wanted and not pending(path)
-    return short and path.stat().st_size < wanted  # once more: a checkpoint may have ended meanwhile
-
-
 def _open_sqlite(path: Path, make: bool) -> Logbook:
     there = sqlite_file.is_there(path)
     if path.is_dir():
@@ -128,7 +113,7 @@ def _refuse_no_file(path: Path) -> None:
             f"{path} is empty (0 bytes), so what it held is lost",
             mend="restore a backup, or delete it to start afresh",
         )
-    if _is_cut_short(path):
+    if sqlite_file.is_cut_short(path):
         raise LogbookError(
             f"{path} is damaged (its end is missing)",
             mend="keep the file; restore a backup, or salvage it into a new logbook",

@@ -78,6 +78,21 @@ def pending(path: Path) -> bool:
     return ahead.exists() and ahead.stat().st_size > 0
 
 
+def is_cut_short(path: Path) -> bool:
+    """Whether the file is shorter than its header says; SQLite itself overlooks a half last page.
+
+    Header fields after https://www.sqlite.org/fileformat2.html, 1.3: page size at 16, page count at 28.
+    """
+    with path.open("rb") as file:
+        header = file.read(100)
+    if len(header) < 100 or not header.startswith(b"SQLite format 3\0"):
+        return False
+    size = int.from_bytes(header[16:18], "big")
+    wanted = (65536 if size == 1 else size) * int.from_bytes(header[28:32], "big")
+    short = path.stat().st_size < wanted and not pending(path)
+    return short and path.stat().st_size < wanted  # once more: a checkpoint may have ended meanwhile
+
+
 def identity(path: Path) -> tuple[int, int] | None:
     """What tells a file from another that takes its place under the same name; None where there is none."""
     try:

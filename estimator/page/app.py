@@ -13,12 +13,13 @@ from starlette.middleware import Middleware
 from starlette.requests import Request
 from starlette.responses import JSONResponse, Response
 from starlette.routing import Route
+from starlette.types import ASGIApp, Receive, Scope, Send
 
 from estimator.errors import InputError, LogbookError, MowchargeError
 from estimator.logbook import open_logbook
 from estimator.page.door.access import Doors
 from estimator.page.door.connections import Connections
-from estimator.page.door.guards import AtRest, BodyLimit, Door, HostAndOrigin, OwnFaults, SecurityHeaders
+from estimator.page.door.guards import BodyLimit, Door, HostAndOrigin, OwnFaults, SecurityHeaders
 from estimator.page.door.pending import drop_old
 from estimator.page.interface import operations as interface
 from estimator.page.remembered import Remembered
@@ -38,6 +39,29 @@ from estimator.page.settings import PageSettings
 from estimator.page.showing.assets import serve_asset
 from estimator.page.showing.rendering import page
 from estimator.page.showing.words import sentence
+
+
+class AtRest:
+    """Lets go of the logbook's file whenever no request is under way.
+
+    Between requests the file is whole in itself: a backup copied over it, or a program that keeps folders
+    alike, replaces all of it, and the next request opens what is there then.
+    """
+
+    def __init__(self, app: ASGIApp) -> None:
+        self.app, self.under_way = app, 0
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        if scope["type"] != "http":
+            await self.app(scope, receive, send)
+            return
+        self.under_way += 1
+        try:
+            await self.app(scope, receive, send)
+        finally:
+            self.under_way -= 1
+            if not self.under_way:
+                scope["app"].state.book.close()
 
 
 def make_app(settings: PageSettings, doors: Doors | None = None) -> Starlette:

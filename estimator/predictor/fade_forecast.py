@@ -11,7 +11,7 @@ from scipy.stats import norm
 
 from estimator.errors import InputError
 from estimator.fitting.seasons.fade import FadeDraws, FadeSeries, fade_draws
-from estimator.shown import shown
+from estimator.results import shown
 
 Array = NDArray[np.float64]
 

@@ -22,7 +22,7 @@ from estimator.predictor.lawns.day_causes import day_temperature
 from estimator.predictor.lawns.lawns_per_charge import choose_step
 from estimator.predictor.sizing.need import Day, limits_of
 from estimator.predictor.sizing.new_pack import RISE
-from estimator.shown import shown
+from estimator.results import shown
 
 Array = NDArray[np.float64]
 

@@ -39,7 +39,7 @@ from estimator.predictor.simulation.future_load import (
 from estimator.predictor.simulation.peaks_apart import BLOCK_S, coarser
 from estimator.predictor.simulation.running import Follow
 from estimator.predictor.simulation.simulation import simulate
-from estimator.shown import shown
+from estimator.results import shown
 
 Array = NDArray[np.float64]
 Single = NDArray[np.float32]

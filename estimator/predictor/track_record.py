@@ -15,7 +15,7 @@ from estimator.fitting.load.features import MowFeatures, mow_features
 from estimator.fitting.load.mow_needs import draw_needs
 from estimator.fitting.load.profile import LoadProfile, fit_features
 from estimator.mow import Mow
-from estimator.shown import shown
+from estimator.results import shown
 
 Array = NDArray[np.float64]
 
@@ -83,11 +83,6 @@ class TrackRecord:
     def against_last_time(self) -> float | None:
         """Median miss over that of "same as last time": below 1 is better than it."""
         return self.miss / self.last_time_miss if self.miss is not None and self.last_time_miss else None
-
-    @property
-    def against_mean(self) -> float | None:
-        """Median miss over that of the mean of all earlier mows: below 1 is better than it."""
-        return self.miss / self.mean_miss if self.miss is not None and self.mean_miss else None
 
 
 def track_record(

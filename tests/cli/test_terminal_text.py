@@ -74,6 +74,7 @@ def test_file_names_tags_and_words_are_shown_and_not_obeyed(say: Say) -> None:
         ["describe", "lawn", HALF, "--area", "4"],
         ["describe", "rename", "lawn", "orchard", HALF],
         ["logbook", "mend", HALF],
+        ["logbook", "mend", "\ud800"],
         ["logbook", "import", HALF],
         ["logbook", "restore", HALF],
         ["logbook", "salvage", HALF, "new.sqlite"],

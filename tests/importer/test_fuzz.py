@@ -7,13 +7,14 @@ import time
 from pathlib import Path
 
 import numpy as np
+import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from estimator.errors import InputError
+from estimator.errors import InputError, MowchargeError
 from estimator.importer.clock.clocks import spread_repeats
 from estimator.importer.log import Log
-from estimator.importer.read import read_bytes
+from estimator.importer.read import read_bytes, read_log
 from estimator.importer.table.numbers import Cell, number
 
 sys.path.insert(0, str(Path(__file__).parent / "corpus"))
@@ -188,3 +189,27 @@ def test_a_sound_file_is_taken_as_it_is(readings, sep, comma, start, quoted) -> 
     kept = log.readings.current_a.to_numpy()
     assert len(kept) == len(readings)
     assert np.allclose(kept, [i for i, _ in readings], atol=1e-9)
+
+
+ONE_WILD_VOLT = "time,current [A],voltage [V]\n" + "".join(
+    f"2024-06-08T15:30:{second:02d},{amps:.2f},{volts}\n"
+    for second, amps, volts in zip(
+        (0, 1, 2, 3, 4, 8, 9, 10, 11),
+        (0.0, -0.07, -0.04, -0.02, -0.06, 0.03, -0.01, 0.02, 0.01),
+        (41.81, 41.83, 41.82, 41.81, 4141.81, 41.82, 41.81, 41.79, 41.81),
+        strict=True,
+    )
+)
+UNITS_AND_NO_TITLES = "45 V,0.09 A,38,2024-06-01 15:00:53,54.31 V,1.21 A,25,2024-06-01 15:00:24,54.46 V\n"
+
+
+@pytest.mark.parametrize("text", [ONE_WILD_VOLT, UNITS_AND_NO_TITLES])
+def test_files_that_once_ended_in_a_traceback(text: str, tmp_path: Path) -> None:
+    path = tmp_path / "odd.csv"
+    path.write_text(text)
+    try:
+        log = read_log(path)
+    except MowchargeError as error:
+        assert "\n" not in str(error) and "odd.csv" in str(error)
+    else:
+        assert np.isfinite(log.readings[["time_s", "current_a", "voltage_v"]].to_numpy()).all()

@@ -17,7 +17,7 @@ import pytest
 from matplotlib.axes import Axes
 
 import estimator as est
-from estimator.shown import brief, same
+from estimator.results import brief, same
 
 FUNCTIONS = [name for name in est.__all__ if inspect.isfunction(getattr(est, name))]
 NOTEBOOKS = Path(__file__).parents[2] / "notebooks"

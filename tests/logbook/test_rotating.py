@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Callable
 from datetime import date, datetime, timedelta
 from pathlib import Path
@@ -40,9 +41,12 @@ def test_a_day_on_which_a_mow_is_kept_has_a_backup_that_opens(place: Path) -> No
         assert kept == place.with_name("logbook-backups") / f"logbook.{date.today()}.sqlite"
         before = kept.stat().st_mtime_ns
         _add(book, 2)
-        assert kept.stat().st_mtime_ns == before, "one a day"
+        assert kept.stat().st_mtime_ns == before, "not again within the hour"
+        os.utime(kept, (0, kept.stat().st_mtime - 4000))
+        _add(book, 3)
+        assert backups_of(book) == [kept]
     with open_logbook(kept) as backup:
-        assert len(mows(backup)) == 1
+        assert len(mows(backup)) == 3
         assert check(backup).problems == ()
     assert [path.name for path in kept.parent.iterdir()] == [kept.name]
 

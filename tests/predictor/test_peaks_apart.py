@@ -4,13 +4,14 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from drawn_days import draw_mows
 from hypothesis import given
 from hypothesis import strategies as st
 from planted_mows import plant, plant_mows
 
 from estimator.descriptions import Grass, Pack
 from estimator.fitting.load.features import mow_features
-from estimator.fitting.load.load_draws import MowDraws, draw_mows
+from estimator.fitting.load.load_draws import MowDraws
 from estimator.fitting.load.profile import fit_profile
 from estimator.fitting.pack.pack_draws import draw_pack
 from estimator.predictor.lawns.day import run_day

@@ -4,12 +4,13 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from drawn_days import draw_mows
 from planted_mows import plant, plant_mows
 
 from estimator.descriptions import Grass, Lawn, Machine, Pack
 from estimator.errors import InputError
 from estimator.fitting.load.features import mow_features
-from estimator.fitting.load.load_draws import MowDraws, draw_mows
+from estimator.fitting.load.load_draws import MowDraws
 from estimator.fitting.load.profile import fit_profile
 from estimator.fitting.pack import prior
 from estimator.fitting.pack.fitted_pack import FittedPack, as_fitted, assemble
@@ -164,7 +165,7 @@ def measured_at(celsius: float) -> FittedPack:
         @ np.linalg.inv(seen @ known.covariance @ seen.T + 0.05**2 * np.eye(len(seen)))
     )
     narrowed = known.covariance - gain @ seen @ known.covariance
-    return assemble(PACK, known.mean, (narrowed + narrowed.T) / 2, usable=known.usable, slowest_c=0.1, logs=6)
+    return assemble(PACK, known.mean, (narrowed + narrowed.T) / 2, usable=known.usable, logs=6)
 
 
 def test_mows_in_the_cold_say_what_cold_costs(season):

@@ -27,7 +27,7 @@ from estimator.answers.keeping.twins import twins_caution, twins_of
 from estimator.answers.keeping.typed import the_machine, the_pack
 from estimator.answers.why import Part, Why, within
 from estimator.conversion.cautions import MEASURING, for_pack
-from estimator.descriptions import Grass
+from estimator.descriptions import DOUBTFUL, Grass
 from estimator.logbook import Logbook
 from estimator.mow import Mow, day_of
 
@@ -37,6 +37,9 @@ if TYPE_CHECKING:
     from estimator.fitting.pack.fitted_pack import FittedPack
     from estimator.importer.cleaning.mending import Examined
     from estimator.importer.log import Log, SpotNotes
+
+
+ASIDE = f"Kept aside as {DOUBTFUL}: no answer rests on this mow until its tag {DOUBTFUL!r} is taken off."
 
 
 @dataclass(frozen=True)
@@ -128,7 +131,8 @@ def add_mow(
     read = _read(logbook, files, said)
     pack = the_pack(logbook, said.pack)
     progress(f"fitting {pack.name}")
-    ahead = fitted_ahead(logbook, pack, read.mow, progress)
+    aside = DOUBTFUL in read.mow.tags
+    ahead = None if aside else fitted_ahead(logbook, pack, read.mow, progress)
     with logbook.writing():
         record = kept.add_mow(
             logbook,
@@ -140,7 +144,7 @@ def add_mow(
             started=read.mow.started,
             start_charge=said.start_charge,
             temperature_c=said.temperature_c,
-            tags=said.tags,
+            tags=read.mow.tags,
             notes="\n".join(read.log.notes),
             decisions=read.decisions,
             derived={
@@ -185,7 +189,7 @@ class _Read:
 
 def _read(logbook: Logbook, files: Sequence[tuple[str, bytes]], said: Circumstances) -> _Read:
     from estimator.fitting.by_hand.spot_volts import with_usual_volts
-    from estimator.fitting.contradictions import check_date, check_log_of_lawn, check_log_of_pack
+    from estimator.fitting.contradictions import check_date, check_log_of_pack
     from estimator.fitting.load.features import mow_features
 
     check_day(said.started, "start of the mow")
@@ -196,15 +200,17 @@ def _read(logbook: Logbook, files: Sequence[tuple[str, bytes]], said: Circumstan
     log = with_usual_volts(found.log, pack, said.start_charge)
     check_date(log, said.started)
     check_log_of_pack(log, pack)
-    check_log_of_lawn(log, lawn)
     mow = Mow(
         log=log, lawn=lawn, grass=said.grass, pack=pack, machine=machine, start_charge=said.start_charge,
-        temperature_c=said.temperature_c, started=said.started or log.started, tags=said.tags,
+        temperature_c=said.temperature_c, started=said.started or log.started,
+        tags=tuple(dict.fromkeys((*said.tags, *((DOUBTFUL,) if log.doubts else ())))),
     )  # fmt: skip
     features = mow_features(mow)
     used = used_in_mow(log, features)
     twins = twins_of(logbook, pack.name, mow.started, used.ah)
     log = with_doubts(log, pack, features)
+    if log.doubts:
+        log = replace(log, notes=(*log.notes, ASIDE))
     return _Read(log, found.examined, mow, features, used, found.decisions, found.signatures, twins)
 
 

@@ -33,6 +33,9 @@ def mows(
     season: Annotated[int | None, typer.Option("--season", metavar="YEAR", help="Only this year.")] = None,
     tag: Annotated[str | None, typer.Option("--tag", help="Only mows with this tag.")] = None,
     removed: Annotated[bool, typer.Option("--removed", help="List the removed ones instead.")] = False,
+    doubtful: Annotated[
+        bool, typer.Option("--doubtful", help="Only those kept aside, on which no answer rests.")
+    ] = False,
     logbook: LogbookPath = None,
     as_json: Json = False,
 ) -> None:
@@ -46,7 +49,9 @@ def mows(
     from estimator.report.words.mow_text import mow_list_text
 
     with kept_book(logbook) as book:
-        found = mows_listed(book, lawn=lawn, pack=pack, season=season, tag=tag, removed=removed)
+        found = mows_listed(
+            book, lawn=lawn, pack=pack, season=season, tag=tag, removed=removed, doubtful=doubtful or None
+        )
     show(found, mow_list_text, as_json=as_json)
 
 

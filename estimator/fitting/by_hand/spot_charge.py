@@ -20,7 +20,7 @@ from estimator.fitting.pack.fitted_pack import as_fitted
 from estimator.fitting.pack.open_circuit import GRID, grid_open_circuit_v
 from estimator.importer.by_hand.spot_notes import mean_current
 from estimator.importer.log import SpotNotes
-from estimator.shown import shown
+from estimator.results import shown
 
 REST_STD_V_PER_CELL = 0.008
 """Recovery that is not over after minutes of rest, and cells that differ from the table [V per cell];

@@ -18,7 +18,7 @@ from estimator.fitting.load.phases import Phases, PowerTrace, find_phases
 from estimator.importer.by_hand.spot_order import has_volts
 from estimator.importer.log import Log, MeterError
 from estimator.mow import Mow
-from estimator.shown import shown
+from estimator.results import shown
 
 Array = NDArray[np.float64]
 GAP_STD = 0.3
@@ -43,7 +43,7 @@ class MowFeatures:
     mean_w over motor_s; peak_1s_w, peak_5s_w, peak_30s_w : highest mean power [W] over so long
     typical_v : mean voltage [V] under load
     step_s : usual time between readings [s]; peaks shorter than that were not seen
-    phases : spin-up, idling, cutting, turning, walking and thick patches (not from spot notes: None)
+    phases : usual power of cutting and of idling (not from spot notes: None)
     trace : power second by second while the motor ran
     ended_at_cut_off : whether the last seconds under load were at the pack's cut-off, so that it will have
     stopped before the lawn was done, unless a tag "lawn done" says otherwise

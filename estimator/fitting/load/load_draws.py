@@ -54,30 +54,6 @@ class _Shapes:
     by_hand: NDArray[np.bool_]
 
 
-def draw_mows(
-    profile: LoadProfile,
-    lawns: Sequence[Lawn],
-    grasses: Sequence[Grass],
-    n: int,
-    rng: np.random.Generator,
-    step_s: float = 1.0,
-    *,
-    days_since_care: float | None = None,
-    temperature_c: float | None = None,
-) -> MowDraws:
-    """Draw n days on which the lawns are mown one after the other.
-
-    >>> from estimator.fitting.load.profile import fit_profile
-    >>> day = draw_mows(fit_profile([]), [Lawn("a", 60)], [Grass()], 4, np.random.default_rng(1), step_s=2.0)
-    >>> bool(np.allclose(day.power_w.sum(1) * 2.0 / 3600, day.energy_wh[:, 0]))
-    True
-    """
-    needs = draw_needs(
-        profile, lawns, grasses, n, rng, days_since_care=days_since_care, temperature_c=temperature_c
-    )
-    return lay_out(profile, lawns, grasses, needs, rng, step_s)
-
-
 def lay_out(
     profile: LoadProfile,
     lawns: Sequence[Lawn],
@@ -108,29 +84,6 @@ def lay_out(
             _scaled(relative, mine, mean_w, profile.idle_w), highest_w, mean_w
         )
     return MowDraws(power, np.asarray(stop * step_s), needs.energy_wh, step_s)
-
-
-def draw_power(
-    profile: LoadProfile,
-    n: int,
-    seconds: float,
-    rng: np.random.Generator,
-    lawn: Lawn | None = None,
-    grass: Grass | None = None,
-    step_s: float = 1.0,
-) -> NDArray[np.float32]:
-    """Draw endless mowing of a lawn (None: any of those seen): power [W] of shape (n, k) at steps of step_s.
-
-    >>> from estimator.fitting.load.profile import fit_profile
-    >>> draw_power(fit_profile([]), 3, 60.0, np.random.default_rng(1)).shape
-    (3, 60)
-    """
-    power = np.empty((n, _steps(seconds, step_s)), np.float32)
-    first = 0
-    for chunk in coming_power(profile, n, seconds, rng, lawn, grass, step_s):
-        power[:, first : first + chunk.shape[1]] = chunk
-        first += chunk.shape[1]
-    return power
 
 
 def coming_power(

@@ -16,7 +16,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from estimator.shown import shown
+from estimator.results import shown
 
 Array = NDArray[np.float64]
 Index = NDArray[np.int64]

@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 
 from estimator.fitting.load.features import MowFeatures
 from estimator.fitting.load.mow_needs import POWER_LOG_STD
-from estimator.shown import shown
+from estimator.results import shown
 
 Array = NDArray[np.float64]
 

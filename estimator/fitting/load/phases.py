@@ -12,45 +12,26 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from estimator.shown import shown
+from estimator.results import shown
 
 Array = NDArray[np.float64]
 
 OFF_SHARE = 0.04
 LOW_SHARE = 0.35
-TURN_LONGEST_S = 12
-WALK_SHORTEST_S = 20
 SPIN_UP_S = 3
-THICK_SHARE = 1.3
 
 
 @shown
 @dataclass(frozen=True)
 class Phases:
-    """Seconds spent and what stood out.
+    """What a mow's power tells of its idling and its cutting.
 
-    off_s motor off between first and last start; spin_up_s, spin_ups, spin_up_w after each start; idling_s
-    blades turning without grass; turning_s short dips between rows; walking_s long dips, motor on or off, on
-    the way to somewhere else; cutting_s the rest. Thick patches are stretches of cutting at 1.3 times the
-    usual cutting power or more: patches their number, patch_s mean length [s], patch_height
-    mean power as a multiple of the usual. idle_w is None where no idling was seen. Thresholds are common
-    practice, not standards.
+    cutting_w : usual power [W] while cutting; idle_w : of blades that turn without grass, None where none
+    were seen. Thresholds are common practice, not standards.
     """
 
-    off_s: float
-    spin_up_s: float
-    spin_ups: int
-    spin_up_w: float | None
-    idling_s: float
-    turning_s: float
-    turns: int
-    walking_s: float
-    cutting_s: float
     cutting_w: float
     idle_w: float | None
-    patches: int
-    patch_s: float
-    patch_height: float
 
 
 @dataclass(frozen=True)
@@ -90,21 +71,19 @@ def idle_power(power_w: Array, on: NDArray[np.bool_]) -> float | None:
 
 
 def find_phases(power_w: Array) -> Phases:
-    """Tell the phases of a mow from its power [W] at one-second steps, shape (k,).
+    """Tell cutting from idling by a mow's power [W] at one-second steps, shape (k,).
 
     >>> power = np.concatenate([np.full(20, 80.0), np.full(60, 300.0), np.full(5, 80.0), np.full(60, 300.0)])
-    >>> found = find_phases(power)
-    >>> found.idling_s, found.turns, found.turning_s, found.cutting_s
-    (17.0, 1, 5.0, 120.0)
+    >>> find_phases(power)
+    Phases(cutting_w=300, idle_w=80)
     """
     on = power_w > max(3.0, OFF_SHARE * float(np.quantile(power_w, 0.9))) if power_w.size else power_w > 0
     if not on.any():
-        return Phases(0, 0, 0, None, 0, 0, 0, 0, 0, 0.0, None, 0, 0, 1.0)
+        return Phases(0.0, None)
     first, last = int(np.argmax(on)), int(on.size - np.argmax(on[::-1]))
     power, on = power_w[first:last], on[first:last]
-    starts = np.flatnonzero(on & ~np.concatenate([[False], on[:-1]]))
     spinning = np.zeros(on.size, bool)
-    for start in starts:
+    for start in np.flatnonzero(on & ~np.concatenate([[False], on[:-1]])):
         spinning[start : start + SPIN_UP_S] = True
     spinning &= on
     idle = idle_power(power, on & ~spinning)
@@ -112,52 +91,8 @@ def find_phases(power_w: Array) -> Phases:
     busy = power[on & (power > 0.6 * usual)]
     usual = float(np.median(busy)) if busy.size else usual
     low_limit = idle + LOW_SHARE * (usual - idle) if idle is not None else LOW_SHARE * usual
-    low = power < max(low_limit, 0.0)
-    runs = _runs(low)
-    stopped = np.array(
-        [bool((~on[s : s + n]).any()) for s, n in zip(runs.start, runs.length, strict=True)], bool
-    )
-    busy_at = np.flatnonzero(on & ~low & ~spinning)
-    inside = (
-        (runs.start > busy_at[0]) & (runs.start < busy_at[-1])
-        if busy_at.size
-        else np.zeros(stopped.size, bool)
-    )
-    walks = inside & (runs.length >= WALK_SHORTEST_S)
-    turns = inside & (runs.length <= TURN_LONGEST_S) & (runs.length >= 2) & ~stopped
-    walking = _cover(runs, walks, on.size)
-    turning = _cover(runs, turns, on.size) & ~spinning
-    idling = low & on & ~walking & ~turning & ~spinning
-    cutting = on & ~low & ~spinning
-    usual = float(np.median(power[cutting])) if cutting.any() else usual
-    thick = _runs(cutting & (power >= THICK_SHARE * usual))
-    heights = np.array(
-        [power[s : s + n].mean() / usual for s, n in zip(thick.start, thick.length, strict=True)]
-    )
-    some = heights.size > 0
-    return Phases(
-        off_s=float((~on & ~walking).sum()),
-        spin_up_s=float(spinning.sum()),
-        spin_ups=starts.size,
-        spin_up_w=float(power[spinning].max()) if spinning.any() else None,
-        idling_s=float(idling.sum()),
-        turning_s=float(turning.sum()),
-        turns=int(turns.sum()),
-        walking_s=float(walking.sum()),
-        cutting_s=float(cutting.sum()),
-        cutting_w=usual,
-        idle_w=idle,
-        patches=int(heights.size),
-        patch_s=float(thick.length.mean()) if some else 0.0,
-        patch_height=float(heights.mean()) if some else 1.0,
-    )
-
-
-def _cover(runs: _Runs, chosen: NDArray[np.bool_], size: int) -> NDArray[np.bool_]:
-    covered = np.zeros(size, bool)
-    for start, length in zip(runs.start[chosen], runs.length[chosen], strict=True):
-        covered[start : start + length] = True
-    return covered
+    cutting = on & (power >= max(low_limit, 0.0)) & ~spinning
+    return Phases(cutting_w=float(np.median(power[cutting])) if cutting.any() else usual, idle_w=idle)
 
 
 LONGEST_S = 4800

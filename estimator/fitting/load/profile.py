@@ -34,7 +34,7 @@ from estimator.fitting.load.mixed_model import (
 from estimator.fitting.load.mowing_time import USUAL_PACE_M_S, USUAL_WIDTH_M, usual_area_rate
 from estimator.fitting.load.short_mows import log_pace_of, telling_short_mows
 from estimator.mow import Mow
-from estimator.shown import shown
+from estimator.results import shown
 
 Array = NDArray[np.float64]
 

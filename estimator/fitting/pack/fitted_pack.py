@@ -15,7 +15,7 @@ from estimator.fitting.pack import prior
 from estimator.fitting.pack.circuit import peukert_lag
 from estimator.fitting.pack.open_circuit import GRID, GRID_STEP, grid_open_circuit_v
 from estimator.fitting.pack.warmth import USUAL, Warming
-from estimator.shown import shown
+from estimator.results import shown
 
 Array = NDArray[np.float64]
 

@@ -13,7 +13,7 @@ from estimator.fitting.seasons.discharge_curves import DischargeCurve
 from estimator.fitting.seasons.fade import FadeSeries, fade_series
 from estimator.fitting.seasons.measures import Observed, capacity_observed
 from estimator.fitting.seasons.relative_capacity import relative_capacity
-from estimator.shown import shown
+from estimator.results import shown
 
 TELLING_MOWS = 4
 RUN_DOWN_LOG_STD = 0.025

@@ -17,7 +17,7 @@ from scipy.stats import norm
 
 from estimator.fitting.seasons.measure_model import LEVEL_STD, SURE_Z, AdjustedPoint, fit_measure, percent
 from estimator.fitting.seasons.measures import Measure, Observed
-from estimator.shown import shown
+from estimator.results import shown
 
 Array = NDArray[np.float64]
 

@@ -21,7 +21,7 @@ from estimator.fitting.charge_used import charge_used
 from estimator.fitting.pack.circuit import constant_power_voltage
 from estimator.fitting.seasons.voltage_split import split_voltage
 from estimator.importer.log import Log
-from estimator.shown import shown
+from estimator.results import shown
 
 Array = NDArray[np.float64]
 

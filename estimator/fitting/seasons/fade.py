@@ -19,7 +19,7 @@ from scipy.linalg import cho_solve, cholesky, solve_triangular
 from scipy.signal import lfilter
 
 from estimator.errors import InputError
-from estimator.shown import shown
+from estimator.results import shown
 
 Array = NDArray[np.float64]
 

@@ -17,7 +17,7 @@ from scipy.stats import t as student
 from estimator.errors import InputError
 from estimator.fitting.seasons.discharge_curves import DischargeCurve
 from estimator.fitting.seasons.mean_curve import GRID_STEP_AH, MeanCurve, curve_spread, mean_curve
-from estimator.shown import shown
+from estimator.results import shown
 
 Array = NDArray[np.float64]
 

@@ -31,7 +31,7 @@ from estimator.importer.meter import Meter, assumed_error, resolution_of
 from estimator.importer.one_file import Recording
 from estimator.importer.table.raw_table import Bools
 from estimator.importer.two_meters.aligning import Alignment
-from estimator.shown import shown
+from estimator.results import shown
 
 
 @shown
@@ -99,9 +99,11 @@ def mended(
     if choices.get("columns") is None:
         plausible.check_sides(s, r.name)
     plausible.check_levels(s, r.name)
+    plausible.check_flow(s, r.name)
     said += turn(s, step_v, parts, choices, decisions)
     said += leave_out_charging(s, step_a, r.name, told=choices.get("reverse") is not None)
-    said[1:1] = [*plausible.said_of_clock(r.started), *plausible.said_of_levels(s)]
+    doubts = [*plausible.said_of_levels(s), *plausible.said_of_hung_clamp(s)]
+    said[1:1] = [*plausible.said_of_clock(r.started), *doubts]
     said += said_of_several(s)
     # A meter that changes its range shows finer steps at rest than it has at work.
     work = r.current_a[np.abs(r.current_a) > 0.5 * high_level(s.current_a)]
@@ -138,6 +140,7 @@ def mended(
     log = Log(
         readings=pd.DataFrame(columns, copy=False),
         notes=tuple(said),
+        doubts=tuple(doubts),
         error=error,
         started=r.started + timedelta(seconds=round(start)) if r.started else None,
         longest_step_s=longest,

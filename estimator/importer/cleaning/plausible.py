@@ -62,6 +62,21 @@ def check_levels(s: Series, file: str) -> None:
         )
 
 
+def check_flow(s: Series, file: str) -> None:
+    """InputError where amps are noise about zero: a clamp around a cable in which nothing flows."""
+    i = s.current_a
+    spread = float(np.std(i))
+    if len(i) < 30 or spread == 0 or float(np.abs(i).max()) > _LEAST_A:
+        return
+    follow = float(np.corrcoef(i[1:], i[:-1])[0, 1]) if np.std(i[1:]) and np.std(i[:-1]) else 1.0
+    if abs(float(np.mean(i))) < 0.2 * spread and abs(follow) < 0.25 and np.abs(i).max() < 6 * spread:
+        raise InputError(
+            f"amps are noise of {spread:.2g} A about zero: nothing flows",
+            file=file,
+            mend="check that the clamp is closed around the cable of the pack",
+        )
+
+
 def said_of_clock(started: datetime | None) -> list[str]:
     """A sentence where the meter's clock was never set: it then begins at its maker's year, or runs ahead."""
     if started is None:
@@ -70,3 +85,29 @@ def said_of_clock(started: datetime | None) -> list[str]:
     if day.year >= _FIRST_YEAR and day <= datetime.now() + timedelta(days=2):
         return []
     return [f"The meter's clock says {day:%Y-%m-%d}, so it was not set: say when the mow started."]
+
+
+def said_of_hung_clamp(s: Series) -> list[str]:
+    """A sentence where amps stand at one value for a minute or more while volts go on swinging as before."""
+    still = np.diff(s.current_a) == 0
+    edges = np.flatnonzero(np.diff(np.concatenate(([False], still, [False])).astype(np.int8)))
+    if len(still) < 100 or not edges.size:
+        return []
+    longest = int(np.argmax(edges[1::2] - edges[::2]))
+    a, b = int(edges[2 * longest]), int(edges[2 * longest + 1])
+    level, elsewhere = float(s.current_a[a]), np.concatenate((still[:a], still[b:]))
+    if b - a < 60 or s.time_s[b] - s.time_s[a] < 60 or level <= 0.1 * high_level(s.current_a):
+        return []
+    swing = np.abs(np.diff(s.voltage_v))
+    changes = swing[~still]
+    if (
+        len(elsewhere) < 60
+        or elsewhere.mean() > 0.5
+        or float(swing[a:b].mean()) < 0.3 * float(changes.mean())
+    ):
+        return []
+    minutes = (s.time_s[a] - s.time_s[0]) / 60
+    return [
+        f"Amps stand at {level:g} A from minute {minutes:.0f} on ({b - a} readings) while volts go on "
+        f"changing: the clamp seems to have hung."
+    ]

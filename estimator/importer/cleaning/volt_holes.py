@@ -121,8 +121,8 @@ def mend_voltage_spikes(s: Series, ohm: float, voltage_step_v: float) -> None:
     if len(alone) + (0 if steady else np.count_nonzero(bad)) > 0.2 * len(v):
         return
     bad[alone] = True
-    if not bool(bad.any()):
-        return
+    if not bool(bad.any()) or bool(bad.all()):
+        return  # where no reading is left there is nothing to draw between
     before = drawn_now(s)
     where = spans(s.time_s, bad)
     low, high = float(v[bad].min()), float(v[bad].max())

@@ -93,8 +93,8 @@ def passed_over(layout: Layout) -> list[str]:
     taken = {c.quantity: c for c in layout.measured} | {q.TIME: layout.time}
     for quantity, column in taken.items():
         rest = [
-            layout.titles[k]
-            for k, m in enumerate(layout.meanings)
+            title
+            for k, (title, m) in enumerate(zip(layout.titles, layout.meanings, strict=False))
             if m and m.quantity == quantity and k != column.index
         ]
         if rest:

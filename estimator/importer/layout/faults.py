@@ -46,7 +46,11 @@ def unrecognised(
                         file=file,
                         row=k + 1,
                         mend="say which it is, such as --column current=TITLE"
-                        + (", or the time between rows with --interval SECONDS" if "time" in lacking else ""),
+                        + (
+                            ", or the time between rows with --interval-s SECONDS"
+                            if "time" in lacking
+                            else ""
+                        ),
                     )
                 row, why = _first_misfit(lines, k, delimiter)
                 return InputError(

@@ -9,7 +9,7 @@ from typing import Any
 
 import sqlalchemy as sa
 
-from estimator.descriptions import Grass
+from estimator.descriptions import DOUBTFUL, Grass
 from estimator.errors import InputError, NotFound
 from estimator.logbook.handle import Logbook, mappings
 from estimator.logbook.records.changes import insert_summed, keep_change, now_utc
@@ -103,6 +103,7 @@ def mows(
     tag: str | None = None,
     above: int = 0,
     removed: bool = False,
+    doubtful: bool | None = False,
 ) -> list[MowRecord]:
     """The mows by start, then number; mows of unknown start come last.
 
@@ -110,6 +111,8 @@ def mows(
     season : only those of a year; since, until : only those of these days and between
     above : only those with a higher number, which are looked up without reading the others
     removed : True lists the removed ones instead
+    doubtful : mows that are kept aside, on which no answer rests: False leaves them out, True lists them
+        alone, None with the others
 
     >>> from estimator.descriptions import Lawn
     >>> from estimator.logbook import add_mow, keep_lawn, mows, open_logbook
@@ -143,6 +146,8 @@ def mows(
         found = [mow for mow in found if mow.started is not None and mow.started.date() <= until]
     if tag is not None:
         found = [mow for mow in found if tag in mow.tags]
+    if doubtful is not None:
+        found = [mow for mow in found if (DOUBTFUL in mow.tags) is doubtful]
     return sorted(found, key=order_of)
 
 

@@ -7,7 +7,6 @@ from __future__ import annotations
 
 import hashlib
 import json
-import re
 import zlib
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
@@ -26,7 +25,15 @@ from estimator.logbook.upkeep.battery_data_format import battery_data_frame
 from estimator.logbook.upkeep.checksums import canonical, with_sum
 from estimator.logbook.upkeep.compression import compressed
 from estimator.logbook.upkeep.copying import number_on, rows_of
-from estimator.logbook.upkeep.plain_files import SUMS, write_json, write_rows, write_sums, write_table
+from estimator.logbook.upkeep.plain_files import (
+    SUMS,
+    spread,
+    tame,
+    write_json,
+    write_rows,
+    write_sums,
+    write_table,
+)
 
 if TYPE_CHECKING:
     from estimator.importer.log import Log
@@ -88,7 +95,7 @@ def export(
             mow_ids = [row["id"] for row in tables["mows"]]
             files_of: dict[int, list[dict[str, Any]]] = {}
             for row in tables["files"]:
-                row["path"] = f"files/{row['mow_id']:04d}/{row['position'] + 1}-{_tame(row['name'])}"
+                row["path"] = f"files/{row['mow_id']:04d}/{row['position'] + 1}-{tame(row['name'])}"
                 files_of.setdefault(row["mow_id"], []).append(row)
             notes = []
             for place, mow_id in enumerate(mow_ids, start=1):
@@ -100,7 +107,7 @@ def export(
         write_json(root / "logbook.json", {"format": _FORMAT, "schema": SCHEMA_VERSION, "tables": tables})
         for name, rows in tables.items():
             columns = [column.name for column in metadata.tables[name].columns if column.name != "sum"]
-            write_table(root / f"{name}.csv", [_spread(row) for row in rows], columns)
+            write_table(root / f"{name}.csv", [spread(row) for row in rows], columns)
         (root / "README.txt").write_text(_READ_ME, encoding="utf-8")
         progress("writing checksums")
         write_sums(root)
@@ -176,12 +183,6 @@ def _figures(row: Mapping[str, Any]) -> dict[str, Any]:
     return {**plain, "plain": json.loads(zlib.decompress(row["packed"]))}
 
 
-def _tame(name: str) -> str:
-    """A file name that every system takes."""
-    tame = re.sub(r"[^\w.-]+", "_", name).strip("._").encode()[-80:]  # systems count bytes
-    return tame.decode("utf-8", "ignore") or "upload"
-
-
 def _write_uploads(
     root: Path, rows: Iterable[Mapping[str, Any]], uploads: Iterable[tuple[str, bytes]]
 ) -> None:
@@ -202,18 +203,6 @@ def _write_readings(
     (root / "readings").mkdir(exist_ok=True)
     (root / "readings" / f"{mow_id:04d}.csv").write_text(text, encoding="utf-8")
     return []
-
-
-def _spread(row: Mapping[str, Any]) -> dict[str, Any]:
-    """A row for the CSV tables, a description with a column for each of its figures; lists are JSON."""
-    if "plain" not in row:
-        return dict(row)
-    plain = {
-        name: canonical(value) if isinstance(value, list | dict) else value
-        for name, value in json.loads(row["plain"]).items()
-        if name != "name"
-    }
-    return {"name": row["name"], **plain, "since": row["since"]}
 
 
 def _check_sums(root: Path) -> None:

@@ -5,9 +5,12 @@ from __future__ import annotations
 import csv
 import hashlib
 import json
-from collections.abc import Iterable, Sequence
+import re
+from collections.abc import Iterable, Mapping, Sequence
 from pathlib import Path
 from typing import Any
+
+from estimator.logbook.upkeep.checksums import canonical
 
 SUMS = "checksums.sha256"
 
@@ -51,6 +54,28 @@ def disarmed(cell: Any) -> Any:
     return (
         f"'{cell}" if isinstance(cell, str) and cell[:1] in ("=", "+", "-", "@", "\t", "\r", "\n") else cell
     )
+
+
+def tame(name: str) -> str:
+    """A file name that every system takes.
+
+    >>> tame("mow: 3/4 ü.csv")
+    'mow_3_4_ü.csv'
+    """
+    tidy = re.sub(r"[^\w.-]+", "_", name).strip("._").encode()[-80:]  # systems count bytes
+    return tidy.decode("utf-8", "ignore") or "upload"
+
+
+def spread(row: Mapping[str, Any]) -> dict[str, Any]:
+    """A row for the CSV tables, a description with a column for each of its figures; lists are JSON."""
+    if "plain" not in row:
+        return dict(row)
+    plain = {
+        name: canonical(value) if isinstance(value, list | dict) else value
+        for name, value in json.loads(row["plain"]).items()
+        if name != "name"
+    }
+    return {"name": row["name"], **plain, "since": row["since"]}
 
 
 def write_sums(root: Path) -> None:

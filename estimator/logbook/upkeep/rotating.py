@@ -11,6 +11,7 @@ import sqlite3
 from contextlib import closing, suppress
 from datetime import date
 from pathlib import Path
+from time import time
 
 from estimator.errors import LogbookError, MowchargeError
 from estimator.logbook.handle import Logbook
@@ -24,6 +25,9 @@ SETTING = "MOWCHARGE_BACKUPS"
 OFF = ("off", "no", "0")
 NEWEST = 3
 """So many of the latest backups stay."""
+
+FRESH_S = 3600.0
+"""A mow that is kept so long after the day's backup was made has it made anew."""
 
 MONTHS = 6
 """Of so many months the latest backup stays."""
@@ -62,7 +66,7 @@ def in_backups(book: Logbook, codec: str, sha256: str) -> Whole | None:
 
 
 def back_up_today(book: Logbook, today: date | None = None) -> tuple[str, ...]:
-    """Make today's backup where there is none yet; a sentence where that fails, nothing where all is well.
+    """Make today's backup where there is none of the last hour; a sentence where that fails, else nothing.
 
     A backup counts only once it was opened and its mows were listed, as many as the logbook has.
 
@@ -79,7 +83,7 @@ def back_up_today(book: Logbook, today: date | None = None) -> tuple[str, ...]:
     if folder is None or book.path is None:
         return ()
     target = folder / f"{book.path.stem}.{today or date.today()}.sqlite"
-    if target.exists():
+    if target.exists() and time() - target.stat().st_mtime < FRESH_S:
         return ()
     tried = folder / f".{target.name}.tried"
     try:
@@ -87,7 +91,7 @@ def back_up_today(book: Logbook, today: date | None = None) -> tuple[str, ...]:
         _drop(tried)
         copy_sqlite(book.path, tried)
         with open_logbook(tried, make=False) as copy:
-            if len(mows(copy)) != mow_count(copy):
+            if len(mows(copy, doubtful=None)) != mow_count(copy):
                 raise LogbookError("it does not list its mows")
         tried.replace(target)
         _let_go(backups_of(book))

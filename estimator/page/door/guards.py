@@ -124,29 +124,6 @@ class BodyLimit:
                 await refuse(scope, send, 413, line, receive=receive, drain_bytes=4 * limit)
 
 
-class AtRest:
-    """Lets go of the logbook's file whenever no request is under way.
-
-    Between requests the file is whole in itself: a backup copied over it, or a program that keeps folders
-    alike, replaces all of it, and the next request opens what is there then.
-    """
-
-    def __init__(self, app: ASGIApp) -> None:
-        self.app, self.under_way = app, 0
-
-    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
-        if scope["type"] != "http":
-            await self.app(scope, receive, send)
-            return
-        self.under_way += 1
-        try:
-            await self.app(scope, receive, send)
-        finally:
-            self.under_way -= 1
-            if not self.under_way:
-                scope["app"].state.book.close()
-
-
 class Door:
     """Lets in who is paired; scripts show the secret; on this computer alone the pages stand open."""
 

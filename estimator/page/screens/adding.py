@@ -12,6 +12,7 @@ from starlette.routing import Route
 
 from estimator.answers.figures.mow_log import doubts
 from estimator.answers.keeping.keep import Circumstances, add_mow, spot_file
+from estimator.descriptions import Pack
 from estimator.errors import AlreadyKept, InputError
 from estimator.importer.by_hand.spot_order import has_volts
 from estimator.importer.log import Log
@@ -103,6 +104,18 @@ def _preview(request: Request) -> Response:
     return _show_preview(request, upload)
 
 
+def _contradictions(log: Log, pack: Pack | None) -> tuple[str, ...]:
+    """Why a log cannot be of the pack that is named for it."""
+    from estimator.fitting.contradictions import check_log_of_pack
+
+    try:
+        if pack is not None:
+            check_log_of_pack(log, pack)
+    except InputError as error:
+        return (named_here(sentence(error)),)
+    return ()
+
+
 def _show_preview(request: Request, upload: PendingUpload, problem: str | None = None) -> Response:
     from estimator.fitting.by_hand.spot_volts import with_usual_volts
 
@@ -116,7 +129,7 @@ def _show_preview(request: Request, upload: PendingUpload, problem: str | None =
         log = with_usual_volts(examined.log, pack or next(iter(known_packs), None))
         summary = summary_of(log)
         drawn = page_picture(log_picture(log, examined))
-        unlikely = doubts(log, pack)
+        unlikely = (*_contradictions(log, pack), *log.doubts, *doubts(log, pack))
     except InputError as error:
         examined, problem, refused = None, problem or named_here(sentence(error)), error.table
     return page(

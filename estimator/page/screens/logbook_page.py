@@ -29,7 +29,8 @@ def _overview(request: Request) -> Response:
     book = request.app.state.book
     return page(
         request, "logbook.html",
-        where=book.where, mow_count=mow_count(book), removed=mows(book, removed=True), checked=None,
+        where=book.where, mow_count=mow_count(book), removed=mows(book, removed=True, doubtful=None),
+        checked=None,
     )  # fmt: skip
 
 
@@ -37,7 +38,8 @@ def _check(request: Request, sent: Sent) -> Response:
     book = request.app.state.book
     return page(
         request, "logbook.html",
-        where=book.where, mow_count=mow_count(book), removed=mows(book, removed=True), checked=check(book),
+        where=book.where, mow_count=mow_count(book), removed=mows(book, removed=True, doubtful=None),
+        checked=check(book),
     )  # fmt: skip
 
 
@@ -58,7 +60,7 @@ def _backup(request: Request) -> Response:
 
 def _mows_table(request: Request) -> Response:
     book = request.app.state.book
-    records = mows(book)
+    records = mows(book, doubtful=None)
     figures = features_of_mows(book, records)
     rows = [
         (

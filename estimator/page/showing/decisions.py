@@ -61,7 +61,8 @@ DECISIONS: dict[str, DecisionField] = {
 
 
 _OPTION = re.compile(
-    r"--(decide|column) (\w+)=\w+(?:\[\w+\])?(?: \(or no\))?(?: and so on)?|--(interval|gap|sheet) [\w.'-]+"
+    r"--(decide|column) (\w+)=\w+(?:\[\w+\])?(?: \(or no\))?(?: and so on)?"
+    r"|--(interval-s|gap-s|sheet) [\w.'-]+"
 )
 
 
@@ -75,8 +76,8 @@ def named_here(text: str) -> str:
     """
 
     def label(found: re.Match[str]) -> str:
-        long = {"interval": "interval_s", "gap": "gap_s", "sheet": "sheet"}
-        name = long[found[3]] if found[3] else f"column_{found[2]}" if found[1] == "column" else found[2]
+        asked = (found[3] or "").replace("-", "_")
+        name = asked or (f"column_{found[2]}" if found[1] == "column" else found[2])
         return f"“{DECISIONS[name].label}” below" if name in DECISIONS else found[0]
 
     return _OPTION.sub(label, text)

@@ -21,7 +21,7 @@ from estimator.predictor.lawns.day_assumptions import day_assumptions
 from estimator.predictor.lawns.day_causes import day_temperature, left_over, pack_causes
 from estimator.predictor.lawns.day_plan import AIMS, best_order
 from estimator.predictor.narrowing import Doubt, doubts_by_cause
-from estimator.shown import shown
+from estimator.results import shown
 
 Array = NDArray[np.float64]
 

@@ -39,7 +39,7 @@ from estimator.predictor.sizing.pack_sizes import (
     odds_of,
     sizes_on_offer,
 )
-from estimator.shown import shown
+from estimator.results import shown
 
 __all__ = ["MarginPart", "RecommendedCapacity", "SizeOdds", "recommend_capacity"]
 

@@ -11,10 +11,10 @@ def refused_text(shown: ShownTable) -> str:
 
     >>> from estimator.errors import ShownColumn, ShownSheet
     >>> columns = (ShownColumn(1, "amps", ("0", "4.1"), "current [A]"),)
-    >>> print(refused_text(ShownTable((ShownSheet("", columns),), "--interval SECONDS")))
+    >>> print(refused_text(ShownTable((ShownSheet("", columns),), "--interval-s SECONDS")))
     column  title  values  taken for
          1  amps   0; 4.1  current [A]
-    Would be read with: --interval SECONDS
+    Would be read with: --interval-s SECONDS
     """
     parts = []
     for sheet in shown.sheets:

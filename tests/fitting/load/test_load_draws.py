@@ -2,12 +2,12 @@
 
 import numpy as np
 import pytest
+from drawn_days import draw_mows, draw_power
 from planted_mows import plant, plant_mows
 
 from estimator.descriptions import Grass, Lawn
 from estimator.fitting.load import load_draws
 from estimator.fitting.load.features import mow_features
-from estimator.fitting.load.load_draws import draw_mows, draw_power
 from estimator.fitting.load.profile import fit_profile
 from estimator.importer.by_hand.spot_notes import log_from_spot
 from estimator.importer.log import SpotNotes
