@@ -67,3 +67,12 @@ def test_blocks_of_the_past_fill_the_horizon_and_hold_only_what_was():
     assert drawn.shape == (2, 1000)
     assert set(np.unique(drawn[0])) == set(np.unique(memory.power_w.astype(np.float32)))
     assert set(np.unique(drawn[1])) == {2 * watts for watts in np.unique(drawn[0])}
+
+
+def test_no_stretch_comes_a_second_time_before_all_had_their_turn():
+    """Eight even stretches, each known by its power: one pass over the past holds each about once."""
+    past = np.repeat(np.arange(1.0, 9.0) * 100.0, 180)
+    memory = memory_of(past)
+    drawn = np.concatenate(list(resampled(memory, np.ones(50), len(past), np.random.default_rng(5))), axis=1)
+    scatter = float(np.std(drawn.mean(axis=1)) / np.std(past) * np.sqrt(8))
+    assert scatter < 0.7

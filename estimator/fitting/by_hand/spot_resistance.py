@@ -25,8 +25,8 @@ from estimator.fitting.pack.fitted_pack import (
     open_circuit_table,
 )
 from estimator.fitting.pack.log_grid import trace_of
-from estimator.fitting.pack.log_model import at_charge, jacobians, model
-from estimator.fitting.pack.open_circuit import GRID
+from estimator.fitting.pack.log_model import jacobians, model
+from estimator.fitting.pack.open_circuit import GRID, at_charge
 from estimator.fitting.pack.pack_fit import drifted
 from estimator.importer.by_hand.spot_notes import mean_current
 from estimator.importer.log import Log, SpotNotes

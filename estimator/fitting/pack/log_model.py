@@ -18,7 +18,7 @@ from estimator.fitting.pack.circuit import (
 )
 from estimator.fitting.pack.fitted_pack import FittedPack, open_circuit_table, resistance_table, warp_slopes
 from estimator.fitting.pack.log_grid import Trace
-from estimator.fitting.pack.open_circuit import GRID, GRID_LOW, GRID_STEP
+from estimator.fitting.pack.open_circuit import GRID_STEP, at_charge
 
 Array = NDArray[np.float64]
 
@@ -98,20 +98,6 @@ class Modelled:
     quick_parts: Array
     slow_v: Array
     state: Array
-
-
-def places(charge: Array) -> tuple[NDArray[np.intp], Array]:
-    """The grid's charge under each of some charges, and how far it is to the next, 0..1."""
-    place = np.clip((charge - GRID_LOW) / GRID_STEP, 0.0, len(GRID) - 1.001)
-    low = place.astype(np.intp)
-    return low, place - low
-
-
-def at_charge(table: Array, charge: Array) -> Array:
-    """Values of a (grid,) or (grid, k) table at (n,) charges."""
-    low, part = places(charge)
-    part = part[:, None] if table.ndim == 2 else part
-    return np.asarray(table[low] * (1 - part) + table[low + 1] * part)
 
 
 def charge_along(joint: Array, fitted: FittedPack, drawn_ah: Array, drawn_h: Array) -> Array:

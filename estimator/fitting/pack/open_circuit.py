@@ -105,6 +105,20 @@ def open_circuit_v(chemistry: str, charge: Array | float) -> Array:
     return np.asarray(np.interp(np.asarray(charge, float), GRID, grid_open_circuit_v(chemistry)))
 
 
+def places(charge: Array) -> tuple[NDArray[np.intp], Array]:
+    """The grid's charge under each of some charges, and how far it is to the next, 0..1."""
+    place = np.clip((charge - GRID_LOW) / GRID_STEP, 0.0, len(GRID) - 1.001)
+    low = place.astype(np.intp)
+    return low, place - low
+
+
+def at_charge(table: Array, charge: Array) -> Array:
+    """Values of a (grid,) or (grid, k) table at (n,) charges."""
+    low, part = places(charge)
+    part = part[:, None] if table.ndim == 2 else part
+    return np.asarray(table[low] * (1 - part) + table[low + 1] * part)
+
+
 def cubic_basis(x: Array, knots: Array) -> Array:
     """(n, k - 4) cubic B-splines at x (n,) over k rising knots, the first and last four alike.
 

@@ -18,8 +18,8 @@ from estimator.fitting.pack.fitted_pack import (
     resistance_table,
 )
 from estimator.fitting.pack.log_grid import Trace
-from estimator.fitting.pack.log_model import at_charge, lag_parts, ohmic_part
-from estimator.fitting.pack.open_circuit import GRID, GRID_STEP
+from estimator.fitting.pack.log_model import lag_parts, ohmic_part
+from estimator.fitting.pack.open_circuit import GRID, GRID_STEP, at_charge
 
 Array = NDArray[np.float64]
 
