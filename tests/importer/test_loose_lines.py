@@ -49,12 +49,12 @@ def test_one_measurement_a_line_is_joined() -> None:
 
 def test_an_interval_is_asked_for_where_nothing_tells_it_and_shown_with_the_table() -> None:
     lines = ["pack volts,pack amps", *(f"{52 - k / 100:.2f},{amps(k):.1f}" for k in range(100))]
-    with pytest.raises(InputError, match=r"no column for time; .*--interval SECONDS") as caught:
+    with pytest.raises(InputError, match=r"no column for time; .*--interval-s SECONDS") as caught:
         read(lines)
     table = caught.value.table
     assert table is not None
     assert [c.taken_for for c in table.sheets[0].columns] == ["voltage [V]", "current [A]"]
-    assert table.options == "--column current=2[A] --column voltage=1[V] --interval SECONDS"
+    assert table.options == "--column current=2[A] --column voltage=1[V] --interval-s SECONDS"
     assert read(lines, interval_s=0.5).readings.time_s.iloc[-1] == pytest.approx(49.5)
 
 

@@ -61,7 +61,8 @@ DECISIONS: dict[str, DecisionField] = {
 
 
 _OPTION = re.compile(
-    r"--(decide|column) (\w+)=\w+(?:\[\w+\])?(?: \(or no\))?(?: and so on)?|--(interval-s|gap-s|sheet) [\w.'-]+"
+    r"--(decide|column) (\w+)=\w+(?:\[\w+\])?(?: \(or no\))?(?: and so on)?|"
+    r"--(interval-s|gap-s|sheet) [\w.'-]+"
 )
 
 
