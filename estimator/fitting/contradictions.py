@@ -23,7 +23,7 @@ _LONG_PAUSE_S = 3600.0
 
 
 def check_log_of_pack(log: Log, pack: Pack) -> None:
-    """Raise InputError where a log cannot be of the pack that it is said to be of.
+    """Raise InputError where a log cannot be of its pack; of hand readings only the volts are looked at.
 
     >>> import pandas as pd
     >>> from estimator.importer.log import Log
@@ -36,7 +36,7 @@ def check_log_of_pack(log: Log, pack: Pack) -> None:
     """
     _check_volts(log, pack)
     t, i, v = (log.readings[x].to_numpy(dtype=float) for x in ("time_s", "current_a", "voltage_v"))
-    if len(t) < 2:
+    if len(t) < 2 or log.spot is not None:
         return
     _check_power(log, pack, t, i, v)
     _check_charge(log, pack, t, i)

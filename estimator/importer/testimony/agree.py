@@ -234,4 +234,6 @@ def _implausible(c: Witness, v: Witness, current_scale: float, voltage_scale: fl
         return 1.0
     high_a = float(np.percentile(amps, 98)) * current_scale
     usual_v = float(np.median(volts)) * voltage_scale
-    return 1.5 * (high_a > 500) + 1.5 * (usual_v > 500) + 1.0 * (high_a * usual_v > 20_000)
+    # A cell at over 50 A is rare, one at 50 mA is not: where no unit is told, somebody must say which.
+    bare_cell = scale_of(c) is None and usual_v < 6 and high_a > 50
+    return 0.9 * bare_cell + 1.5 * (high_a > 500) + 1.5 * (usual_v > 500) + 1.0 * (high_a * usual_v > 20_000)

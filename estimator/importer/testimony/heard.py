@@ -9,7 +9,7 @@ import pandas as pd
 
 from estimator.errors import InputError
 from estimator.importer.choices import named_column
-from estimator.importer.clock.stamps import Floats, Ints, Parts, parts, style_of
+from estimator.importer.clock.stamps import CLOCKS, Floats, Ints, fixed_width, parts, style_of
 from estimator.importer.layout.layout import Layout
 from estimator.importer.table import quantities as q
 from estimator.importer.table.numbers import number
@@ -17,6 +17,7 @@ from estimator.importer.table.opening import Table
 from estimator.importer.table.quantities import Unit, plain
 from estimator.importer.table.titles import Meaning
 
+Numbers = Floats | Ints
 _TELLING = (q.TIME, q.DATE, q.CURRENT, q.VOLTAGE, q.POWER, q.CHARGE, q.ENERGY, q.GAUGE)
 _MOST_STATES = 40
 
@@ -96,10 +97,12 @@ def hear(table: Table, layout: Layout, state: str | int | None = None) -> Heard:
         for k, column in held.items():
             column.append(cells[k] if k < len(cells) else "")
     values: dict[int, Floats] = {}
-    states = []
+    states, stamps = [], []
     for k, column in held.items():
         told = layout.meanings[k]
-        if told is not None and told.quantity in _TELLING:
+        if told is not None and told.quantity in (q.TIME, q.DATE):
+            stamps.append(k)
+        elif told is not None and told.quantity in _TELLING:
             values[k] = as_numbers(column, layout.decimal)
         elif only == k or (only is None and (told is None or told.quantity in (q.FUNCTION, q.OTHER))):
             words = np.array([c.strip().casefold() for c in column], dtype=object)
@@ -109,15 +112,15 @@ def hear(table: Table, layout: Layout, state: str | int | None = None) -> Heard:
     if not measured:
         return Heard(np.zeros(0, dtype=np.int64), (), (), ())
     keep = np.any([np.isfinite(v) for v in measured], axis=0)
-    clocks, witnesses = [], []
-    for k, found in values.items():
-        told = layout.meanings[k]
-        assert told is not None
-        if told.quantity in (q.TIME, q.DATE):
-            column = [c for c, kept in zip(held[k], keep, strict=True) if kept]
-            clocks += _clock(k, layout.titles[k], told, column, found[keep], layout.decimal)
-        else:
-            witnesses.append(Witness(k, layout.titles[k], told, found[keep]))
+    witnesses = [
+        Witness(k, layout.titles[k], m, found[keep])
+        for k, found in values.items()
+        if (m := layout.meanings[k])
+    ]
+    clocks: list[ClockColumn] = []
+    for k in stamps:
+        column = [c for c, kept in zip(held[k], keep, strict=True) if kept]
+        clocks += _clock(k, layout.titles[k], layout.meanings[k], column, layout.decimal)
     return Heard(
         np.array(rows, dtype=np.int64)[keep],
         tuple(witnesses),
@@ -152,18 +155,16 @@ def as_numbers(cells: list[str], decimal: str) -> Floats:
     return np.where(np.isfinite(found), found, np.nan)
 
 
-def _clock(
-    k: int, title: str, told: Meaning, cells: list[str], values: Floats, decimal: str
-) -> list[ClockColumn]:
+def _clock(k: int, title: str, told: Meaning | None, cells: list[str], decimal: str) -> list[ClockColumn]:
     """The column as a clock; nothing where it is none, or stands still."""
     style = style_of(cells, decimal)
-    if style is None:
+    if style is None or told is None:
         return []
     unit = told.unit if told.unit is not None and told.unit.quantity == q.TIME else None
-    if style != "number":
-        stamps = [parts(c, style, decimal) for c in cells]
-        values = np.array([np.nan if p is None else _seconds(p, style) for p in stamps])
-        unit = Unit(q.TIME)
+    if style == "number":
+        values = as_numbers(cells, decimal)
+    else:
+        values, unit = _instants(cells, style, decimal), Unit(q.TIME)
     seen = values[np.isfinite(values)]
     if len(seen) < 0.9 * len(values) or len(seen) < 2 or float(np.ptp(seen)) == 0:
         return []
@@ -174,13 +175,28 @@ def _clock(
     return [ClockColumn(k, title, style, values, unit, told.doubt, backs)]
 
 
-def _seconds(p: Parts, style: str) -> float:
-    clock = p.seconds + (43200 if p.half == 2 and p.seconds < 43200 else 0)
-    if p.half == 1 and p.seconds >= 43200:
-        clock -= 43200
-    if style in ("clock", "dotted clock", "lettered clock"):
-        return clock / 60 if p.short else clock
-    year, month, day = (p.a, p.b, p.c) if style != "year last" else (p.c, p.b, p.a)
-    if style == "year last" and p.b > 12:
-        month, day = p.a, p.b
-    return ((year * 12 + month) * 31 + day) * 86400.0 + clock
+def _instants(cells: list[str], style: str, decimal: str) -> Floats:
+    """Stamps (n,) as seconds on one axis, roughly: months count 31 days, which shifts them all alike."""
+    alike = fixed_width(np.array([c.strip().encode("ascii", "replace") for c in cells]), style)
+    if alike is not None:
+        a, b, c = alike.date.T
+        return _seconds(style, a, b, c, alike.seconds, alike.half, alike.short)
+    told = [parts(c, style, decimal) for c in cells]
+    fields = np.array(
+        [(p.a, p.b, p.c, p.seconds, p.half, p.short) if p else (0, 0, 0, np.nan, 0, 0) for p in told]
+    )
+    a, b, c, seconds, half, short = fields.T
+    return _seconds(style, a, b, c, seconds, half, bool(short.any()))
+
+
+def _seconds(
+    style: str, a: Numbers, b: Numbers, c: Numbers, seconds: Floats, half: Numbers, short: bool
+) -> Floats:
+    clock = seconds + np.where((half == 2) & (seconds < 43200), 43200.0, 0.0)
+    clock = clock - np.where((half == 1) & (seconds >= 43200), 43200.0, 0.0)
+    if style in CLOCKS:
+        return clock / 60 if short else clock
+    year, month, day = (a, b, c) if style != "year last" else (c, b, a)
+    if style == "year last" and bool(np.any(b > 12)):
+        month, day = a, b
+    return np.asarray(((year * 12 + month) * 31 + day) * 86400.0 + clock, dtype=np.float64)
