@@ -8,15 +8,11 @@ import pandas as pd
 from estimator.amounts import check_kind
 from estimator.descriptions import Pack
 from estimator.fitting.pack import prior
-from estimator.fitting.pack.fitted_pack import as_fitted, usable_slopes
-from estimator.fitting.pack.joint_fit import fit_log
-from estimator.fitting.pack.log_grid import trace_of
+from estimator.fitting.pack.fitted_pack import usable_slopes
 from estimator.fitting.pack.log_model import START, ZERO_A, charge_along
 from estimator.fitting.pack.log_share import MOST_GAIN
-from estimator.fitting.pack.pack_fit import drifted, posterior
-from estimator.fitting.pack.start_charge import start_of
+from estimator.fitting.pack.pack_fit import fit_of_log, posterior
 from estimator.importer.log import Log
-from estimator.mow import day_of
 
 _SIDE = 1.6448536269514722  # standard normal quantile of 0.95
 
@@ -54,9 +50,8 @@ def charge_curve(
     (True, ['time_s', 'charge', 'low', 'high'])
     """
     check_kind("log", log, Log)
-    known = drifted(as_fitted(fitted), day_of(log.started))
-    trace = trace_of(log, temperature_c)
-    found = fit_log(known, trace, start_of(known, trace, start_charge))
+    found = fit_of_log(log, fitted, start_charge, temperature_c)
+    trace = found.trace
     after = posterior([found])
     own = charge_along(found.mean, after, trace.drawn_ah, trace.drawn_h)
     usable_ah = after.rated.capacity_ah * np.exp(found.mean[prior.CAPACITY]) * after.usable

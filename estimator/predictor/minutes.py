@@ -15,16 +15,12 @@ from estimator.errors import InputError
 from estimator.fitting.charge_used import charge_used
 from estimator.fitting.load.load_draws import coming_power
 from estimator.fitting.load.profile import LoadProfile
-from estimator.fitting.pack.fitted_pack import as_fitted
-from estimator.fitting.pack.joint_fit import fit_log
-from estimator.fitting.pack.log_grid import Trace, trace_of
+from estimator.fitting.pack.log_grid import Trace
 from estimator.fitting.pack.log_model import voltage_under
 from estimator.fitting.pack.open_circuit import GRID
 from estimator.fitting.pack.pack_draws import draw_now
-from estimator.fitting.pack.pack_fit import drifted, posterior
-from estimator.fitting.pack.start_charge import start_of
+from estimator.fitting.pack.pack_fit import fit_of_log, posterior
 from estimator.importer.log import Log
-from estimator.mow import day_of
 from estimator.predictor.lawns.one_more import running_w
 from estimator.predictor.narrowing import Doubt, doubts_by_cause
 from estimator.predictor.simulation.future_load import (
@@ -168,9 +164,8 @@ def minutes_left(
     if draws < FEWEST_DRAWS:
         raise InputError(f"{draws} draws are asked for", mend=f"take at least {FEWEST_DRAWS}")
     rng = np.random.default_rng(seed)
-    known = drifted(as_fitted(fitted), day_of(log.started))
-    trace = trace_of(log, temperature_c)
-    found = fit_log(known, trace, start_of(known, trace, start_charge))
+    found = fit_of_log(log, fitted, start_charge, temperature_c)
+    trace = found.trace
     after = posterior([found])
     pack = draw_now(found, after, draws, rng)
     step_s = 1.0

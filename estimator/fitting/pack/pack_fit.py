@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+from collections import deque
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from datetime import date
 from itertools import pairwise
 
@@ -118,6 +119,45 @@ def update_fit(
     fitted = drifted(as_fitted(pack), day)
     trace = trace_of(log, temperature_c, fitted.cut_off_v)
     return posterior([fit_log(fitted, trace, start_of(fitted, trace, start_charge))], day)
+
+
+@dataclass(frozen=True)
+class _Asked:
+    """A fit of a moment ago and what it was asked for; readings are compared since they can be changed."""
+
+    log: Log
+    pack: Pack
+    rest: tuple[float | None, float | None, bytes]
+    found: LogFit
+
+
+_LATEST: deque[_Asked] = deque(maxlen=4)
+
+
+def fit_of_log(
+    log: Log, pack: Pack, start_charge: float | None = None, temperature_c: float | None = None
+) -> LogFit:
+    """One log against the pack as it was known before it.
+
+    Charge curve, minutes left and one more lawn rest on the same fit: it is worked out once for all of them.
+
+    >>> import pandas as pd
+    >>> steady = pd.DataFrame({"time_s": [0.0, 600, 1200], "current_a": 9.0, "voltage_v": [52.6, 51, 50]})
+    >>> log = Log(steady, longest_step_s=900.0)
+    >>> pack = Pack("nmc", series=13, capacity_ah=10.0, cut_off_v=39.0)
+    >>> known = fit_of_log(log, pack, 1.0)
+    >>> fit_of_log(log, pack, 1.0) is known, fit_of_log(log, pack, 0.9) is known
+    (True, False)
+    """
+    rest = (start_charge, temperature_c, log.readings.to_numpy(float).tobytes())
+    for asked in tuple(_LATEST):
+        if asked.log is log and asked.pack is pack and asked.rest == rest:
+            return asked.found
+    known = drifted(as_fitted(pack), day_of(log.started))
+    trace = trace_of(log, temperature_c)
+    found = fit_log(known, trace, start_of(known, trace, start_charge))
+    _LATEST.append(_Asked(log, pack, rest, found))
+    return found
 
 
 def weeks_between(before: date | None, now: date | None) -> float:

@@ -12,14 +12,9 @@ from estimator.descriptions import Grass, Lawn, Pack
 from estimator.fitting.load.load_draws import lay_out
 from estimator.fitting.load.mow_needs import at_seen_power, draw_needs
 from estimator.fitting.load.profile import LoadProfile
-from estimator.fitting.pack.fitted_pack import as_fitted
-from estimator.fitting.pack.joint_fit import fit_log
-from estimator.fitting.pack.log_grid import trace_of
 from estimator.fitting.pack.pack_draws import PackDraws, draw_now
-from estimator.fitting.pack.pack_fit import drifted, posterior
-from estimator.fitting.pack.start_charge import start_of
+from estimator.fitting.pack.pack_fit import fit_of_log, posterior
 from estimator.importer.log import Log
-from estimator.mow import day_of
 from estimator.predictor.lawns.day import run_day
 
 Array = NDArray[np.float64]
@@ -67,9 +62,7 @@ def pack_now(
     rng: np.random.Generator,
 ) -> PackDraws:
     """Draws (n,) of the pack as it stands at the end of a log."""
-    known = drifted(as_fitted(fitted), day_of(log.started))
-    trace = trace_of(log, temperature_c)
-    found = fit_log(known, trace, start_of(known, trace, start_charge))
+    found = fit_of_log(log, fitted, start_charge, temperature_c)
     return draw_now(found, posterior([found]), n, rng)
 
 
