@@ -53,7 +53,7 @@ AMOUNTS = {
         "longest step", "s", 0.001, 86_400.0, "the longest step that still counts as measured"
     ),
     # hand readings
-    "idle_a": Amount("current with the blades turning free", "A", 0.0, 1e4, "current with the blades turning free"),
+    "idle_a": Amount("idle current", "A", 0.0, 1e4, "current with the blades turning free"),
     "typical_a": Amount("typical current", "A", 0.0, 1e4, "current while cutting as usual"),
     "highest_a": Amount("highest current", "A", 0.0, 1e4, "highest current seen (MAX hold)"),
     "mean_a": Amount("mean current", "A", 0.0, 1e4, "mean current, if the meter shows it (AVG)"),
