@@ -96,7 +96,7 @@ def mended(
     clean.mend_spikes(s, step_a, step_v)
     clean.mark_saturation(s, step_a)
     clean.mend_stuck(s)
-    if choices.get("columns") is None:
+    if choices.get("columns") is None and not any(x.meter and x.meter.columns for x in parts):
         plausible.check_sides(s, r.name)
     plausible.check_levels(s, r.name)
     plausible.check_flow(s, r.name)
