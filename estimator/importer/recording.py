@@ -70,7 +70,7 @@ def record(table: Table, name: str, choices: Choices, *, alone: bool = True) -> 
     told = plain(layout.time.title)
     times = clock(
         raw.stamps, raw.rows, file=name, unit=unit, day_first=choices.get("day_first"),
-        elapsed=bool(_ELAPSED.search(told)),
+        usual=meter.day_first_seen if meter else None, elapsed=bool(_ELAPSED.search(told)),
     )  # fmt: skip
     _check_stacked(raw, times.restarts, name, told_every=every_s is not None)
     turned = times.order if len(times.order) > 1 and times.order[0] > 0 else None
@@ -79,7 +79,10 @@ def record(table: Table, name: str, choices: Choices, *, alone: bool = True) -> 
     decided = _decided(layout, raw.stamps.style, times.day_first)
     recording = on_one_axis(name, raw, times.time_s, turned, times.started, times.step_s, said, meter)
     told_step_s = min(told_interval_s(table.head()[:200]) or 0.0, 300.0)
-    return replace(borne_out(recording, settled), decisions=decided, told_step_s=told_step_s)
+    return replace(
+        borne_out(recording, settled), decisions=decided, told_step_s=told_step_s,
+        day_first_seen=times.day_first_seen,
+    )  # fmt: skip
 
 
 def _check_stacked(raw: RawTable, restarts: Sequence[int], name: str, *, told_every: bool) -> None:

@@ -136,3 +136,31 @@ def test_other_titles_are_read_without_what_was_said(book: Logbook) -> None:
     remember_meters(book, read_with_meters(book, first, said, (NAME,)).learned)
     other = [("mow.csv", with_pauses(2))]
     assert same(read_with_meters(book, other).log, read_bytes(other))
+
+
+def dated(day: str) -> list[tuple[str, bytes]]:
+    amps, volts = invented(3)
+    rows = [
+        [f"{day} 10:{k // 30:02d}:{2 * k % 60:02d}", i, v]
+        for k, (i, v) in enumerate(zip(amps, volts, strict=True))
+    ]
+    return [("mow.csv", text([["time", "amps", "volts"], *rows]))]
+
+
+def test_the_order_of_dates_that_a_meter_showed_last_holds_for_those_that_read_both_ways(
+    book: Logbook,
+) -> None:
+    def started(day: str, meters: tuple[str, ...] = ()) -> str:
+        read = read_with_meters(book, dated(day), meters=meters)
+        remember_meters(book, read.learned)
+        return f"{read.log.started:%Y-%m-%d}"
+
+    assert started("05/07/2025", (NAME,)) == "2025-05-07"  # a guess, which nothing is learned from
+    assert "day_first_seen" not in meter(book, NAME)
+    assert started("06/06/2025") == "2025-06-06"
+    assert "day_first_seen" not in meter(book, NAME)
+    assert started("14/06/2025") == "2025-06-14"
+    assert started("05/07/2025") == "2025-07-05"
+    assert started("06/22/2025") == "2025-06-22"  # a file that shows its order goes before any habit
+    assert started("05/07/2025") == "2025-05-07"
+    assert f"{read_with_meters(book, dated('05/07/2025'), {'day_first': True}).log.started:%m-%d}" == "07-05"

@@ -63,11 +63,15 @@ def read_with_meters(
     one = choices if len(files) == 1 else {}
     told = {name: one[name] for name in OF_METER if one.get(name) not in (None, "", {})}
     learned = {
-        each.name: {"signature": each.signature, **told}
+        each.name: {"signature": each.signature, **_habit(each), **told}
         for each in found.meters
         if each.name and each.signature
     }
     return ReadFiles(found.log, found, choices, learned)
+
+
+def _habit(meter: Meter) -> dict[str, bool]:
+    return {} if meter.day_first_seen is None else {"day_first_seen": meter.day_first_seen}
 
 
 def remember_meters(logbook: Logbook, learned: Mapping[str, Mapping[str, Any]]) -> None:
@@ -113,6 +117,7 @@ def meter_of(name: str, plain: Mapping[str, Any]) -> Meter:
         gap_s=plain.get("gap_s"),
         sheet=plain.get("sheet"),
         state=plain.get("state"),
+        day_first_seen=plain.get("day_first_seen"),
     )
 
 
