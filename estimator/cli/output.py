@@ -109,7 +109,7 @@ def busy(doing: str) -> Iterator[Callable[[str], None]]:
 
     The yielded function changes what is said.
     """
-    if not sys.stderr.isatty():
+    if sys.stderr is None or not sys.stderr.isatty():  # closed by whoever started the command
         yield lambda _: None
         return
     done = threading.Event()

@@ -12,6 +12,7 @@ from estimator.importer.by_hand.spot_notes import log_from_spot
 from estimator.importer.choices import Choices, check_choices
 from estimator.importer.cleaning.mending import Examined, mended
 from estimator.importer.cleaning.readings_in_work import drawn
+from estimator.importer.known_meters import sheet_of_meter
 from estimator.importer.recording import record
 from estimator.importer.shown import shown_table
 from estimator.importer.table.opened_file import HEAD_BYTES, open_table, spot_in
@@ -71,6 +72,8 @@ def examine_bytes(files: Sequence[tuple[str, bytes]], **choices: Unpack[Choices]
     recordings, heads = [], []
     for name, data in files:
         table = open_table(name, data, choices)
+        if (sheet := sheet_of_meter(table, choices)) not in (None, table.sheet):
+            table = open_table(name, data, {**choices, "sheet": sheet})
         spot = (
             spot_in(table, name)
             if len(files) == 1 and not (choices.get("columns") or choices.get("interval_s"))

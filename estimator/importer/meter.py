@@ -48,6 +48,7 @@ class Meter:
 
     columns : quantity to title or number, where the user had to say so; the other fields overrule decisions
         of the importer
+    day_first_seen : whether the day comes first in those of its files that show it
     signature : the titles of its files in plain letters, joined by bars
 
     >>> Meter.from_plain(Meter(name="clamp", current=Accuracy(2.0, 5, 0.1)).as_plain()).current.digits
@@ -66,6 +67,7 @@ class Meter:
     gap_s: float | None = None
     sheet: str | None = None
     state: str | int | None = None
+    day_first_seen: bool | None = None
 
     def as_plain(self) -> dict[str, Any]:
         """A mapping of plain values, ready for JSON."""

@@ -55,6 +55,8 @@ def _limits(choices: Choices) -> tuple[float, ...]:
 
 def _key(files: Sequence[tuple[str, bytes]], choices: Choices) -> str:
     said = {name: value for name, value in choices.items() if name not in _LIMITS and value not in (None, [])}
+    if choices.get("meters"):
+        said["meters"] = [meter.as_plain() for meter in choices["meters"]]
     content = [(name, hashlib.sha256(data).hexdigest()) for name, data in files]
     ordered = [(name, repr(sorted(v.items()) if isinstance(v, Mapping) else v)) for name, v in said.items()]
     return repr((content, sorted(ordered)))

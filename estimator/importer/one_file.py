@@ -24,6 +24,7 @@ class Recording:
     over : (n,) markers of overload in the current; rows : (n,) lines of the file
     told_step_s : the longest time between readings [s] that a line of the file tells, 0 where none does
     flow_told : whether another column says which way charge flows
+    day_first_seen : whether the day comes first in its dates, where they show it
     """
 
     name: str
@@ -41,6 +42,7 @@ class Recording:
     decisions: tuple[Decision, ...] = ()
     flow_told: bool = False
     told_step_s: float = 0.0
+    day_first_seen: bool | None = None
 
 
 def on_one_axis(

@@ -11,8 +11,9 @@ import numpy as np
 from estimator.errors import InputError
 from estimator.importer.choices import Choices, Decision
 from estimator.importer.clock.clocks import clock
+from estimator.importer.known_meters import recognised, with_meter
 from estimator.importer.layout.columns import passed_over
-from estimator.importer.layout.layout import DELIMITERS, Layout, split
+from estimator.importer.layout.layout import Layout
 from estimator.importer.layout.search import find_layout, told_interval_s
 from estimator.importer.meter import Meter
 from estimator.importer.one_file import Recording, borne_out, on_one_axis
@@ -35,12 +36,11 @@ def record(table: Table, name: str, choices: Choices, *, alone: bool = True) -> 
     """The readings of a table; one of two files (not `alone`) may lack columns that the user named."""
     if table.doubt:
         raise InputError(table.doubt, file=name, mend=f"say which, such as --sheet {table.sheets[0][0]!r}")
-    meter = _recognised(table, choices.get("meters", ()))
-    columns = choices.get("columns") or (dict(meter.columns) if meter and meter.columns else None)
-    decimal = choices.get("decimal") or (meter.decimal if meter else None)
+    meter = recognised(table.head(), choices.get("meters", ()))
+    choices = with_meter(choices, meter)
+    columns, decimal, every_s = choices.get("columns"), choices.get("decimal"), choices.get("interval_s")
     if decimal not in (None, ".", ","):
         raise InputError(f"decimal mark is {decimal!r}", mend="use . or ,")
-    every_s = choices.get("interval_s") or (meter.interval_s if meter else None)
     table, layout = _laid_out(table, name, columns, decimal, alone, every_s)
     named = columns or {}
     try:
@@ -66,22 +66,23 @@ def record(table: Table, name: str, choices: Choices, *, alone: bool = True) -> 
             row=layout.header_row or None,
             mend="say which, such as --column current=TITLE[A]",
         )
-    day_first = choices.get("day_first")
-    if day_first is None and meter is not None:
-        day_first = meter.day_first
     unit = layout.time.unit if layout.time.unit and layout.time.unit.quantity == q.TIME else None
     told = plain(layout.time.title)
     times = clock(
-        raw.stamps, raw.rows, file=name, unit=unit, day_first=day_first, elapsed=bool(_ELAPSED.search(told))
-    )
-    _check_stacked(raw, times.restarts, name, told_every=choices.get("interval_s") is not None)
+        raw.stamps, raw.rows, file=name, unit=unit, day_first=choices.get("day_first"),
+        usual=meter.day_first_seen if meter else None, elapsed=bool(_ELAPSED.search(told)),
+    )  # fmt: skip
+    _check_stacked(raw, times.restarts, name, told_every=every_s is not None)
     turned = times.order if len(times.order) > 1 and times.order[0] > 0 else None
     said = [_recognised_said(layout, meter), *table.notes, *passed_over(layout), *settled.notes]
     said += [*raw.notes, *times.notes]
     decided = _decided(layout, raw.stamps.style, times.day_first)
     recording = on_one_axis(name, raw, times.time_s, turned, times.started, times.step_s, said, meter)
     told_step_s = min(told_interval_s(table.head()[:200]) or 0.0, 300.0)
-    return replace(borne_out(recording, settled), decisions=decided, told_step_s=told_step_s)
+    return replace(
+        borne_out(recording, settled), decisions=decided, told_step_s=told_step_s,
+        day_first_seen=times.day_first_seen,
+    )  # fmt: skip
 
 
 def _check_stacked(raw: RawTable, restarts: Sequence[int], name: str, *, told_every: bool) -> None:
@@ -208,15 +209,3 @@ def _recognised_said(layout: Layout, meter: Meter | None) -> str:
     mark = "decimal comma" if layout.decimal == "," else "decimal point"
     known = f" Meter {meter.name} recognised." if meter and meter.name else ""
     return f"Time from {layout.time.title!r}, {', '.join(told)}{apart}, {mark}.{known}"
-
-
-def _recognised(table: Table, meters: Sequence[Meter]) -> Meter | None:
-    signed = {m.signature: m for m in meters if m.signature}
-    if signed:
-        for line in table.head()[:500]:
-            for delimiter in DELIMITERS[:4]:
-                cells = line if isinstance(line, list) else split(line, delimiter)
-                found = signed.get("|".join(plain(c.strip()) for c in cells))
-                if found is not None:
-                    return found
-    return next((m for m in meters if not m.signature), None)

@@ -15,7 +15,16 @@ from estimator.errors import LogbookError
 from estimator.logbook import migrations, sqlite_file
 from estimator.logbook.handle import Logbook, in_one_line
 from estimator.logbook.sqlite_file import BUSY_S, connect_sqlite, prepare_sqlite, writable
-from estimator.logbook.tables import APPLICATION_ID, PAGE_SIZE, SCHEMA_VERSION, SUMMED, about, metadata
+from estimator.logbook.tables import (
+    APPLICATION_ID,
+    LOOK,
+    LOOK_VERSION,
+    PAGE_SIZE,
+    SCHEMA_VERSION,
+    SUMMED,
+    about,
+    metadata,
+)
 
 ENVIRONMENT = "MOWCHARGE_LOGBOOK"
 
@@ -167,7 +176,8 @@ def _name_it(half: Path, path: Path) -> None:
 def make_tables(connection: sa.Connection) -> None:
     """Make the tables of the present schema version and say so in them."""
     metadata.create_all(connection)
-    connection.execute(sa.insert(about), [{"name": "schema", "value": str(SCHEMA_VERSION)}])
+    said = {"schema": str(SCHEMA_VERSION), LOOK: LOOK_VERSION}
+    connection.execute(sa.insert(about), [{"name": name, "value": value} for name, value in said.items()])
 
 
 def _check_on_opening(book: Logbook) -> None:

@@ -10,6 +10,8 @@ import sqlalchemy as sa
 SCHEMA_VERSION = 3
 PAGE_SIZE = 1024  # of SQLite files [bytes]: uploads and figures of 2 to 20 kB leave least unused
 APPLICATION_ID = 0x6D6F7763  # "mowc", tells a logbook from other SQLite files
+LOOK, LOOK_VERSION = "second look", "1"
+"""Kept in `about`: the mows were looked at by what the importer doubts. Raise it when that doubts more."""
 
 metadata = sa.MetaData()
 

@@ -16,6 +16,7 @@ import uvicorn
 from platformdirs import user_data_path
 from starlette.applications import Starlette
 
+from estimator.answers.keeping.second_look import look_again
 from estimator.errors import InputError
 from estimator.logbook import is_there, open_logbook
 from estimator.page.app import make_app
@@ -53,6 +54,7 @@ def serve(
     addresses = own_addresses() if beyond else ()
     new = not is_there(logbook)
     with open_logbook(logbook) as book:  # so that trouble with it is one line here
+        look_again(book)
         if new:
             print(f"A new logbook was made: {book.where}", flush=True)
     listening = _listen("0.0.0.0" if beyond else "127.0.0.1", port)

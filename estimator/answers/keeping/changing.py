@@ -7,17 +7,15 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from datetime import date, datetime, timedelta
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from estimator import logbook as kept
 from estimator.answers.figures.mow_figures import CARE, features_of_mows
 from estimator.answers.figures.pack_chain import fit_of_pack
-from estimator.descriptions import Machine, Pack
+from estimator.answers.keeping.second_look import check_log
+from estimator.descriptions import Machine
 from estimator.errors import InputError
 from estimator.logbook import Logbook, MowRecord
-
-if TYPE_CHECKING:
-    from estimator.importer.log import Log
 
 
 def edit_mow(
@@ -29,23 +27,13 @@ def edit_mow(
         raise InputError(f"mow {mow}: no date given", mend="write it as 2025-05-01T09:30")
     check_day(edits.get("started"), "start of the mow")
     if edits.get("pack", before.pack) != before.pack:
-        _check_log(
+        check_log(
             kept.log_of(logbook, mow), None if edits["pack"] is None else kept.pack(logbook, edits["pack"])
         )
     record = kept.edit_mow(logbook, mow, **edits)
     features_of_mows(logbook, [record])
     _refresh(logbook, {before.pack, record.pack}, progress)
     return record
-
-
-def _check_log(log: Log, pack: Pack | None) -> None:
-    """Refuse a pack that the log cannot be of, and none where its usual volts stand in for hand readings."""
-    from estimator.fitting.by_hand.spot_volts import with_usual_volts
-    from estimator.fitting.contradictions import check_log_of_pack
-
-    log = with_usual_volts(log, pack)
-    if pack is not None:
-        check_log_of_pack(log, pack)
 
 
 def remove_mow(logbook: Logbook, mow: int, progress: Callable[[str], None] = lambda _: None) -> MowRecord:

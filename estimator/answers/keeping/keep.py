@@ -153,7 +153,7 @@ def add_mow(
                 CURVE: (CURVE_VERSION, plain_curve(read.log, said.start_charge, said.temperature_c)),
             },
         )
-        remember_meters(logbook, read.signatures)
+        remember_meters(logbook, read.learned)
         kept_too = ahead is not None and keep_ahead(logbook, pack, ahead, record)
     logbook.settle()
     fitted = ahead.fits[-1] if ahead and kept_too else fit_of_pack(logbook, pack, progress)
@@ -183,7 +183,7 @@ class _Read:
     features: MowFeatures
     used: ChargeUsed
     decisions: Mapping[str, Any]
-    signatures: Mapping[str, str]
+    learned: Mapping[str, Mapping[str, Any]]
     twins: tuple[int, ...]
 
 
@@ -211,7 +211,7 @@ def _read(logbook: Logbook, files: Sequence[tuple[str, bytes]], said: Circumstan
     log = with_doubts(log, pack, features)
     if log.doubts:
         log = replace(log, notes=(*log.notes, ASIDE))
-    return _Read(log, found.examined, mow, features, used, found.decisions, found.signatures, twins)
+    return _Read(log, found.examined, mow, features, used, found.decisions, found.learned, twins)
 
 
 def _figures(mow: int | None, read: _Read, fitted: FittedPack) -> MowFigures:

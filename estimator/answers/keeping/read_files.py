@@ -18,19 +18,22 @@ if TYPE_CHECKING:
 
 ROOT_3 = math.sqrt(3)
 ROOT_12 = math.sqrt(12)
+OF_METER = ("columns", "interval_s", "gap_s", "sheet", "state", "decimal", "day_first")
+"""Decisions that hold for every file of a meter; a zero error or a turned clamp is of one mow."""
 
 
 @dataclass(frozen=True)
 class ReadFiles:
     """A log with the decisions it was read with, as they are kept: JSON-able, meters included.
 
-    signatures : by which the files of each named meter are recognised next time; examined : what was mended
+    learned : what is to be known of each meter from now on: by what its files are recognised, and how they
+        are read; examined : what was mended
     """
 
     log: Log
     examined: Examined
     decisions: Mapping[str, Any]
-    signatures: Mapping[str, str]
+    learned: Mapping[str, Mapping[str, Any]]
 
 
 def read_with_meters(
@@ -56,18 +59,27 @@ def read_with_meters(
     found = examine_once(list(files), **({**choices, "meters": used} if used else choices))
     if used:
         choices["meters"] = [meter.as_plain() for meter in used]
-    signatures = {
-        each.name: each.signature for each in found.meters if each.name in meters and each.signature
+    # Of two files, nobody said which one a decision was meant for.
+    one = choices if len(files) == 1 else {}
+    told = {name: one[name] for name in OF_METER if one.get(name) not in (None, "", {})}
+    learned = {
+        each.name: {"signature": each.signature, **_habit(each), **told}
+        for each in found.meters
+        if each.name and each.signature
     }
-    return ReadFiles(found.log, found, choices, signatures)
+    return ReadFiles(found.log, found, choices, learned)
 
 
-def remember_meters(logbook: Logbook, signatures: Mapping[str, str]) -> None:
-    """Keep by what the files of the named meters are recognised next time."""
-    for name, signature in signatures.items():
+def _habit(meter: Meter) -> dict[str, bool]:
+    return {} if meter.day_first_seen is None else {"day_first_seen": meter.day_first_seen}
+
+
+def remember_meters(logbook: Logbook, learned: Mapping[str, Mapping[str, Any]]) -> None:
+    """Keep what was learned of meters, so that their next files are recognised and read alike."""
+    for name, new in learned.items():
         plain = kept.meter(logbook, name)
-        if plain.get("signature") != signature:
-            kept.keep_meter(logbook, name, {**plain, "signature": signature})
+        if any(plain.get(what) != value for what, value in new.items()):
+            kept.keep_meter(logbook, name, {**plain, **new})
 
 
 def _check_names(decisions: Mapping[str, Any]) -> None:
@@ -105,6 +117,7 @@ def meter_of(name: str, plain: Mapping[str, Any]) -> Meter:
         gap_s=plain.get("gap_s"),
         sheet=plain.get("sheet"),
         state=plain.get("state"),
+        day_first_seen=plain.get("day_first_seen"),
     )
 
 

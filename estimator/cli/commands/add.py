@@ -69,7 +69,7 @@ def add(
     Example: mowcharge add 2024-05-04a.csv --lawn "apple rows" --pack "green crate" --moisture wet --dry-run
     """
     from estimator.answers.keeping.keep import Circumstances, add_mow, look_at_mow
-    from estimator.cli.named_files import decisions, instant, kept_book, read_files
+    from estimator.cli.named_files import asked_book, decisions, instant, read_files
     from estimator.cli.output import busy, show
     from estimator.descriptions import Grass
     from estimator.report.words.mow_text import mow_figures_text
@@ -82,7 +82,7 @@ def add(
         meters=tuple(meter or ()),
     )  # fmt: skip
     content = read_files(files)
-    with kept_book(logbook) as book, busy("reading") as progress:
+    with asked_book(logbook) as book, busy("reading") as progress:
         looked = look_at_mow(book, content, said) if dry_run or picture else None
         figures = looked.figures if looked and dry_run else add_mow(book, content, said, progress)
     if looked is not None and picture is not None:

@@ -73,7 +73,7 @@ def by_hand(
     from datetime import datetime
 
     from estimator.answers.keeping.keep import Circumstances, add_mow, look_at_mow, spot_file
-    from estimator.cli.named_files import instant, kept_book
+    from estimator.cli.named_files import asked_book, instant
     from estimator.cli.output import busy, show, width
     from estimator.conversion.cautions import MEASURING
     from estimator.descriptions import Grass
@@ -101,7 +101,7 @@ def by_hand(
         start_charge=start_charge, temperature_c=temperature_c,
         started=began, tags=tuple(tag or ()),
     )  # fmt: skip
-    with kept_book(logbook) as book, busy("fitting") as progress:
+    with asked_book(logbook) as book, busy("fitting") as progress:
         _refuse_too_little(spot)
         check_spot(spot)
         figures = (

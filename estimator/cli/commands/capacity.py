@@ -44,7 +44,7 @@ def capacity(
     Example: mowcharge capacity "apple rows" "far meadow" --sure 95 --pack "green crate" --moisture damp
     """
     from estimator.answers.capacity import CapacityQuestion, capacity_to_buy
-    from estimator.cli.named_files import kept_book
+    from estimator.cli.named_files import asked_book
     from estimator.cli.output import busy, show
     from estimator.descriptions import Grass
     from estimator.report.words.answer_text import capacity_text
@@ -55,7 +55,7 @@ def capacity(
         reserve=reserve, capacity_at_end=end_capacity, resistance_at_end=end_resistance,
         coldest_c=coldest_c, sizes_ah=tuple(size or ()),
     )  # fmt: skip
-    with kept_book(logbook) as book, busy("trying packs"):
+    with asked_book(logbook) as book, busy("trying packs"):
         answer = capacity_to_buy(book, question)
     if picture is not None:
         from estimator.report.pictures.margin_picture import margin_picture

@@ -39,7 +39,7 @@ def compare(
     Example: mowcharge compare --tag "rear roller off"
     """
     from estimator.answers.compare import CompareQuestion, groups_compared
-    from estimator.cli.named_files import day, kept_book
+    from estimator.cli.named_files import asked_book, day
     from estimator.cli.output import busy, show
     from estimator.errors import InputError
     from estimator.report.words.season_text import compare_text
@@ -49,7 +49,7 @@ def compare(
     question = CompareQuestion(
         tag=tag, changed_on=day(changed_on), lawn=lawn, machine=machine, since=day(since), until=day(until)
     )
-    with kept_book(logbook) as book, busy("comparing"):
+    with asked_book(logbook) as book, busy("comparing"):
         answer = groups_compared(book, question)
     if picture is not None:
         from estimator.report.pictures.compare_picture import compare_picture

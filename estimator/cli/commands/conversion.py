@@ -25,11 +25,11 @@ def cable(
     """
     from estimator.answers.conversion import cable_of_mows
     from estimator.answers.keeping.typed import length_m
-    from estimator.cli.named_files import kept_book
+    from estimator.cli.named_files import asked_book
     from estimator.cli.output import busy, show
     from estimator.report.words.conversion_text import cable_text
 
-    with kept_book(logbook) as book, busy("working it out"):
+    with asked_book(logbook) as book, busy("working it out"):
         answer = cable_of_mows(book, size, length_m(length), pack=pack, limit_a=limit_a, copper_c=copper_c)
     show(answer, cable_text, as_json=as_json, why=why)
 
@@ -50,11 +50,11 @@ def limits(
     Example: mowcharge limits --fuse-a 30 --pack "green crate"
     """
     from estimator.answers.conversion import limits_of_mows
-    from estimator.cli.named_files import kept_book
+    from estimator.cli.named_files import asked_book
     from estimator.cli.output import busy, show
     from estimator.report.words.conversion_text import limits_text
 
-    with kept_book(logbook) as book, busy("working it out"):
+    with asked_book(logbook) as book, busy("working it out"):
         answer = limits_of_mows(
             book, pack=pack, fuse_a=fuse_a, management_a=management_a, management_s=management_s,
             controller_a=controller_a, clamp_highest_a=clamp_highest_a,
@@ -78,11 +78,11 @@ def motor(
     """
     from estimator.answers.conversion import motor_of_mows
     from estimator.answers.keeping.typed import power_w
-    from estimator.cli.named_files import kept_book
+    from estimator.cli.named_files import asked_book
     from estimator.cli.output import busy, show
     from estimator.report.words.conversion_text import motor_text
 
-    with kept_book(logbook) as book, busy("working it out"):
+    with asked_book(logbook) as book, busy("working it out"):
         answer = motor_of_mows(
             book, machine=machine, rated_w=None if rated is None else power_w(rated), engine_hp=engine
         )
@@ -105,14 +105,14 @@ def charging(
     Example: mowcharge charging "apple rows" --charger-w 240 --pack "green crate" --pause-minutes 30
     """
     from estimator.answers.charging_time import charging_after
-    from estimator.cli.named_files import kept_book
+    from estimator.cli.named_files import asked_book
     from estimator.cli.output import busy, show
     from estimator.errors import InputError
     from estimator.report.words.conversion_text import charging_text
 
     if (charger_w is None) == (charger_a is None):
         raise InputError("the charger is not described", mend="give either --charger-w or --charger-a")
-    with kept_book(logbook) as book, busy("working it out"):
+    with asked_book(logbook) as book, busy("working it out"):
         answer = charging_after(
             book, tuple(lawns or ()), pack=pack, charger_w=charger_w, charger_a=charger_a,
             pause_minutes=pause_minutes, used_ah=used_ah,
@@ -139,11 +139,11 @@ def cost(
     Example: mowcharge cost --price-per-kwh 0.30 --mows-per-season 25 --pack "green crate"
     """
     from estimator.answers.charging_time import cost_of_mowing
-    from estimator.cli.named_files import kept_book
+    from estimator.cli.named_files import asked_book
     from estimator.cli.output import busy, show
     from estimator.report.words.conversion_text import cost_text
 
-    with kept_book(logbook) as book, busy("working it out"):
+    with asked_book(logbook) as book, busy("working it out"):
         answer = cost_of_mowing(
             book, tuple(lawns or ()), price_per_kwh=price, pack=pack, mows_per_season=mows_per_season,
             petrol_price_per_l=petrol_price, petrol_l_per_mow=litres, petrol_l_per_hour=litres_per_hour,
@@ -164,10 +164,10 @@ def care(
     Example: mowcharge care --machine "cylinder mower"
     """
     from estimator.answers.conversion import care_of_machine
-    from estimator.cli.named_files import kept_book
+    from estimator.cli.named_files import asked_book
     from estimator.cli.output import busy, show
     from estimator.report.words.conversion_text import care_text
 
-    with kept_book(logbook) as book, busy("working it out"):
+    with asked_book(logbook) as book, busy("working it out"):
         answer = care_of_machine(book, machine=machine, cutter=cutter)
     show(answer, care_text, as_json=as_json, why=why)

@@ -33,7 +33,7 @@ def follow(
     """
     from estimator.answers.minutes import MinutesQuestion
     from estimator.cli.looks import looks_at
-    from estimator.cli.named_files import kept_book
+    from estimator.cli.named_files import asked_book
     from estimator.cli.output import say, width
     from estimator.errors import InputError
     from estimator.report.words.text import cautions
@@ -45,7 +45,7 @@ def follow(
         level=level,
     )
     looks = 0
-    with kept_book(logbook) as book:
+    with asked_book(logbook) as book:
         for look in looks_at(book, file, question, every_s=every, still_s=still, once=once):
             if not looks and not as_json:
                 say(cautions(look.answer.why, width()))

@@ -13,10 +13,10 @@ def grass(
     Example: mowcharge grass
     """
     from estimator.answers.grass import grass_told
-    from estimator.cli.named_files import kept_book
+    from estimator.cli.named_files import asked_book
     from estimator.cli.output import busy, show
     from estimator.report.words.described_text import grass_text
 
-    with kept_book(logbook) as book, busy("looking at the mows"):
+    with asked_book(logbook) as book, busy("looking at the mows"):
         answer = grass_told(book, machine)
     show(answer, grass_text, as_json=as_json, why=why)

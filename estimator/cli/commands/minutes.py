@@ -64,7 +64,7 @@ def minutes(
     Example: mowcharge minutes 2025-05-17a.csv --pack "green crate" --start-charge 100
     """
     from estimator.answers.minutes import MinutesQuestion, minutes_of_files
-    from estimator.cli.named_files import decisions, kept_book, read_files
+    from estimator.cli.named_files import asked_book, decisions, read_files
     from estimator.cli.output import busy, show
     from estimator.descriptions import Grass
     from estimator.report.words.answer_text import minutes_text
@@ -76,7 +76,7 @@ def minutes(
         one_more=one_more, grass=Grass(moisture, growth_mm, days),
         meters=tuple(meter or ()),
     )  # fmt: skip
-    with kept_book(logbook) as book, busy("working it out"):
+    with asked_book(logbook) as book, busy("working it out"):
         answer = minutes_of_files(book, question)
     if picture is not None:
         from estimator.report.pictures.minutes_picture import minutes_picture

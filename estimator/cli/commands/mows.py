@@ -44,11 +44,11 @@ def mows(
     Example: mowcharge mows --lawn "apple rows" --season 2024
     """
     from estimator.answers.mow import mows_listed
-    from estimator.cli.named_files import kept_book
+    from estimator.cli.named_files import asked_book
     from estimator.cli.output import show
     from estimator.report.words.mow_text import mow_list_text
 
-    with kept_book(logbook) as book:
+    with asked_book(logbook) as book:
         found = mows_listed(
             book, lawn=lawn, pack=pack, season=season, tag=tag, removed=removed, doubtful=doubtful or None
         )
@@ -61,11 +61,11 @@ def show(number: Number, logbook: LogbookPath = None, as_json: Json = False) -> 
     Example: mowcharge show 3
     """
     from estimator.answers.mow import story_of_mow
-    from estimator.cli.named_files import kept_book
+    from estimator.cli.named_files import asked_book
     from estimator.cli.output import show as show_answer
     from estimator.report.words.mow_text import story_text
 
-    with kept_book(logbook) as book:
+    with asked_book(logbook) as book:
         story = story_of_mow(book, number)
     show_answer(story, story_text, as_json=as_json)
 
@@ -98,14 +98,14 @@ def edit(
     Example: mowcharge edit 30 --moisture dry --growth-mm 20
     """
     from estimator.answers.keeping.changing import edit_mow
-    from estimator.cli.named_files import instant, kept_book
+    from estimator.cli.named_files import asked_book, instant
     from estimator.cli.output import busy
     from estimator.descriptions import Grass
     from estimator.errors import InputError
     from estimator.logbook import mow as kept_mow
     from estimator.report.words.change_text import field_words
 
-    with kept_book(logbook) as book, busy("refitting") as progress:
+    with asked_book(logbook) as book, busy("refitting") as progress:
         grass = kept_mow(book, number).grass
         new = Grass(
             moisture if moisture is not None else grass.moisture,
@@ -134,10 +134,10 @@ def remove(number: Number, logbook: LogbookPath = None) -> None:
     Example: mowcharge remove 30
     """
     from estimator.answers.keeping.changing import remove_mow
-    from estimator.cli.named_files import kept_book
+    from estimator.cli.named_files import asked_book
     from estimator.cli.output import busy
 
-    with kept_book(logbook) as book, busy("refitting") as progress:
+    with asked_book(logbook) as book, busy("refitting") as progress:
         remove_mow(book, number, progress)
     typer.echo(f"mow {number}: removed; bring it back with `mowcharge restore {number}`")
 
@@ -148,9 +148,9 @@ def restore(number: Number, logbook: LogbookPath = None) -> None:
     Example: mowcharge restore 30
     """
     from estimator.answers.keeping.changing import restore_mow
-    from estimator.cli.named_files import kept_book
+    from estimator.cli.named_files import asked_book
     from estimator.cli.output import busy
 
-    with kept_book(logbook) as book, busy("refitting") as progress:
+    with asked_book(logbook) as book, busy("refitting") as progress:
         restore_mow(book, number, progress)
     typer.echo(f"mow {number}: restored")

@@ -35,12 +35,12 @@ def pack_life(
     Example: mowcharge pack-life "apple rows" --pack "green crate"
     """
     from estimator.answers.pack_life import pack_life as life_of
-    from estimator.cli.named_files import kept_book
+    from estimator.cli.named_files import asked_book
     from estimator.cli.output import busy, show
     from estimator.descriptions import Grass
     from estimator.report.words.season_text import pack_life_text
 
-    with kept_book(logbook) as book, busy("looking ahead"):
+    with asked_book(logbook) as book, busy("looking ahead"):
         answer = life_of(
             book,
             tuple(lawns or ()),

@@ -62,7 +62,7 @@ def plan(
     Example: mowcharge plan "chapel strip" "apple rows" --moisture damp --pack "green crate"
     """
     from estimator.answers.plan import Pause, PlanQuestion, plan_of_day
-    from estimator.cli.named_files import kept_book
+    from estimator.cli.named_files import asked_book
     from estimator.cli.output import busy, show
     from estimator.descriptions import Grass
     from estimator.report.words.answer_text import plan_text
@@ -74,7 +74,7 @@ def plan(
         aim="area" if by_area else "lawns", spare=spare,
         pause=None if pause_minutes is None else Pause(pause_after, pause_minutes, charger_w),
     )  # fmt: skip
-    with kept_book(logbook) as book, busy("trying many days"):
+    with asked_book(logbook) as book, busy("trying many days"):
         answer = plan_of_day(book, question)
     if picture is not None:
         from estimator.report.pictures.plan_picture import plan_picture

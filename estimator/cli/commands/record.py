@@ -23,11 +23,11 @@ def track_record(
     Example: mowcharge track-record --last 20
     """
     from estimator.answers.track_record import record_so_far
-    from estimator.cli.named_files import kept_book
+    from estimator.cli.named_files import asked_book
     from estimator.cli.output import busy, show
     from estimator.report.words.season_text import track_record_text
 
-    with kept_book(logbook) as book, busy("replaying the mows"):
+    with asked_book(logbook) as book, busy("replaying the mows"):
         answer = record_so_far(book, machine=machine, level=level, last=last)
     if picture is not None:
         from estimator.report.pictures.record_picture import record_picture

@@ -22,7 +22,7 @@ def report(
     from datetime import date
     from pathlib import Path
 
-    from estimator.cli.named_files import kept_book
+    from estimator.cli.named_files import asked_book
     from estimator.cli.output import busy
     from estimator.cli.report_sections import sections_of
     from estimator.errors import InputError
@@ -31,7 +31,7 @@ def report(
     path = Path(file)
     if path.suffix.lower() not in (".html", ".htm"):
         raise InputError(f"report {path.name}: {path.suffix or 'no ending'!r}", mend="end its name in .html")
-    with kept_book(logbook) as book, busy("asking everything"):
+    with asked_book(logbook) as book, busy("asking everything"):
         sections = sections_of(book, pack)
     try:
         path.write_text(printable(title, sections, date.today()), encoding="utf-8")

@@ -21,11 +21,11 @@ def seasons(
     Example: mowcharge seasons --pack "green crate" --picture seasons.svg
     """
     from estimator.answers.seasons import seasons_compared
-    from estimator.cli.named_files import kept_book
+    from estimator.cli.named_files import asked_book
     from estimator.cli.output import busy, show
     from estimator.report.words.season_text import seasons_text
 
-    with kept_book(logbook) as book, busy("comparing"):
+    with asked_book(logbook) as book, busy("comparing"):
         answer = seasons_compared(book, pack, power_w=power_w, temperature_c=temperature_c)
     if picture is not None:
         from estimator.report.pictures.seasons_picture import seasons_picture

@@ -96,7 +96,7 @@ def mended(
     clean.mend_spikes(s, step_a, step_v)
     clean.mark_saturation(s, step_a)
     clean.mend_stuck(s)
-    if choices.get("columns") is None:
+    if choices.get("columns") is None and not any(x.meter and x.meter.columns for x in parts):
         plausible.check_sides(s, r.name)
     plausible.check_levels(s, r.name)
     plausible.check_flow(s, r.name)
@@ -146,9 +146,14 @@ def mended(
         longest_step_s=longest,
         name=r.name,
     )
+    known = ((part, part.meter or Meter(name="")) for part in parts)
     meters = tuple(
-        replace(part.meter or Meter(name=""), signature=part.signature)
-        for part in parts
+        replace(
+            meter,
+            signature=part.signature,
+            day_first_seen=meter.day_first_seen if part.day_first_seen is None else part.day_first_seen,
+        )
+        for part, meter in known
         if part.meter is not None or part.signature
     )
     return Examined(log, as_read, tuple(s.marks), quiet, tuple(decisions), before, after, meters, alignment)

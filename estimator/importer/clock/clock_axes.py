@@ -22,6 +22,7 @@ class Axis:
     seconds : (n,) [s] from `base`, the instant of second zero; base is None where no date is known
     notes : what was decided; kind : elapsed, clock, dated or zoned
     day_first : how dates such as 03/04 were read, None where it did not matter
+    day_first_seen : the same where the dates themselves show it
     """
 
     seconds: Floats
@@ -29,6 +30,7 @@ class Axis:
     notes: tuple[str, ...]
     kind: str
     day_first: bool | None = None
+    day_first_seen: bool | None = None
 
 
 def days_from_civil(year: Ints, month: Ints, day: Ints) -> Ints:
@@ -113,7 +115,8 @@ def clock_only(stamps: Stamps, elapsed: bool) -> Axis:
     return Axis(seconds, None, notes, "elapsed" if is_elapsed else "clock")
 
 
-def _day_is_first(stamps: Stamps, rows: Ints, file: str | None) -> tuple[bool, str]:
+def _day_first_seen(stamps: Stamps, rows: Ints, file: str | None) -> bool | None:
+    """Which of day and month comes first, where the dates can be read in one way only."""
     a, b = stamps.date[:, 0], stamps.date[:, 1]
     high_a, high_b = np.flatnonzero(a > 12), np.flatnonzero(b > 12)
     if high_a.size and high_b.size:
@@ -125,40 +128,49 @@ def _day_is_first(stamps: Stamps, rows: Ints, file: str | None) -> tuple[bool, s
             mend="split the file where the order changes",
         )
     if high_a.size:
-        return True, ""
+        return True
     if high_b.size:
-        return False, ""
+        return False
     both = []
     for first in (True, False):
         d, m = (a, b) if first else (b, a)
         days = days_from_civil(np.where(stamps.date[:, 2] > 0, stamps.date[:, 2], 2001), m, d)
         both.append((int(days.max() - days.min()), first))
     both.sort(key=lambda x: x[0])
-    if both[0][0] < both[1][0]:
-        return both[0][1], ""
-    first = bool(stamps.point_dates)
-    if int(a[0]) == int(b[0]) and not np.any(a != b):
-        return first, ""
+    return both[0][1] if both[0][0] < both[1][0] else None
+
+
+def _read_both_ways(stamps: Stamps, first: bool, usual: bool | None) -> tuple[str, ...]:
+    """What is said of dates that can be read both ways; nothing where it does not matter."""
+    a, b = stamps.date[:, 0], stamps.date[:, 1]
+    if not np.any(a != b):
+        return ()
     told = "day first" if first else "month first"
-    return first, (
-        f"Dates such as {a[0]:02d}/{b[0]:02d} can be read both ways: taken as {told}, which moves only "
-        f"the date of the "
-        f"log; --decide day_first={'no' if first else 'yes'} turns it."
+    why = ", which moves only the date of the log" if usual is None else " as in other files of this meter"
+    return (
+        f"Dates such as {a[0]:02d}/{b[0]:02d} can be read both ways: taken as {told}{why}; "
+        f"--decide day_first={'no' if first else 'yes'} turns it.",
     )
 
 
-def dated(stamps: Stamps, rows: Ints, file: str | None, day_first: bool | None) -> Axis:
+def dated(
+    stamps: Stamps, rows: Ints, file: str | None, day_first: bool | None, usual: bool | None = None
+) -> Axis:
     """Times with a date; day_first None finds from the dates which of day and month comes first.
 
+    usual : the order in the meter's other files, for dates that can be read both ways
     Raises InputError for a date that there is not.
     """
     a, b, c = stamps.date[:, 0], stamps.date[:, 1], stamps.date[:, 2]
     notes: list[str] = []
-    first: bool | None = None
+    first = seen = None
     if stamps.style in ("year last", "no year"):
-        first, said = (day_first, "") if day_first is not None else _day_is_first(stamps, rows, file)
-        if said:
-            notes.append(said)
+        first = day_first
+        if first is None:
+            first = seen = _day_first_seen(stamps, rows, file)
+        if first is None:
+            first = bool(stamps.point_dates) if usual is None else usual
+            notes += _read_both_ways(stamps, first, usual)
         day, month = (a, b) if first else (b, a)
         year = c if stamps.style == "year last" else np.full_like(a, _recent_year(int(month[0])))
         if stamps.style == "no year":
@@ -185,7 +197,7 @@ def dated(stamps: Stamps, rows: Ints, file: str | None, day_first: bool | None) 
         seconds = seconds - np.where(zoned, stamps.zone_s, stamps.zone_s[zoned][0])
     base = _civil(local)
     kind = "zoned" if bool(np.any(zoned)) else "dated"
-    return Axis(seconds - seconds[0], base, tuple(notes), kind, first)
+    return Axis(seconds - seconds[0], base, tuple(notes), kind, first, seen)
 
 
 def _recent_year(month: int) -> int:

@@ -41,6 +41,7 @@ class Clock:
     restarts: tuple[int, ...]
     step_s: float
     day_first: bool | None = None
+    day_first_seen: bool | None = None
 
 
 def clock(
@@ -50,11 +51,13 @@ def clock(
     file: str | None = None,
     unit: Unit | None = None,
     day_first: bool | None = None,
+    usual: bool | None = None,
     elapsed: bool = False,
 ) -> Clock:
     """The time axis of the stamps of one file.
 
-    unit : unit of plain numbers as the title gives it; elapsed : whether the title speaks of elapsed time.
+    unit : unit of plain numbers as the title gives it; day_first, usual : as for `dated`
+    elapsed : whether the title speaks of elapsed time.
     Raises InputError where time goes back without an explanation.
     """
     if stamps.style == "number":
@@ -62,7 +65,7 @@ def clock(
     elif stamps.style in CLOCKS:
         axis = clock_only(stamps, elapsed)
     else:
-        axis = dated(stamps, rows, file, day_first)
+        axis = dated(stamps, rows, file, day_first, usual)
     return _unroll(axis, rows, file)
 
 
@@ -169,6 +172,7 @@ def _unroll(axis: Axis, rows: Ints, file: str | None) -> Clock:
         tuple(restarts),
         float(np.median(positive)) if positive.size else 0.0,
         axis.day_first,
+        axis.day_first_seen,
     )
 
 

@@ -10,6 +10,7 @@ import re
 from collections.abc import Iterable
 from dataclasses import dataclass
 from functools import lru_cache
+from typing import Any
 
 import numpy as np
 import numpy.typing as npt
@@ -219,9 +220,10 @@ def fixed_width(cells: npt.NDArray[np.bytes_], style: str) -> Stamps | None:
     for k in range(width):
         if k not in moving and bool(np.any(grid[:, k] != grid[0, k])):
             return None
-    values: dict[str, Ints] = {}
+    values: dict[str, npt.NDArray[Any]] = {}
     for key, (lo, hi) in fields.items():
-        out = np.zeros(n, dtype=np.int64)
+        # Millions of stamps in short numbers: seven fields of each would else be most of what reading needs.
+        out: npt.NDArray[Any] = np.zeros(n, dtype=np.int32 if hi - lo <= 9 else np.int64)
         for k in range(lo, hi):
             digit = grid[:, k] - np.uint8(48)
             if bool(np.any(digit > 9)):
@@ -243,10 +245,10 @@ def fixed_width(cells: npt.NDArray[np.bytes_], style: str) -> Stamps | None:
         ("s", 1.0),
     ):
         if key in values:
-            seconds += values[key] * scale
+            seconds += values.pop(key) * scale
     for key in ("f", "mf"):
         if key in values:
-            seconds += values[key] / 10.0 ** (fields[key][1] - fields[key][0])
+            seconds += values.pop(key) / 10.0 ** (fields[key][1] - fields[key][0])
     date = np.zeros((n, 3), dtype=np.int64)
     for k, key in enumerate("abc"):
         date[:, k] = values.get(key, zero)

@@ -19,6 +19,7 @@ from estimator.importer.table.quantities import plain, unit_of
 from estimator.importer.table.titles import Meaning, may_be_titles, meaning
 
 _MOST_PREAMBLE = 20_000
+_MOST_COLUMNS = 5000
 
 
 def find_layout(
@@ -42,6 +43,7 @@ def find_layout(
     (';', ',', ['current', 'voltage'])
     """
     window = lines[:_MOST_PREAMBLE]
+    _check_width(window, file)
     best = _best(window, file, columns, decimal, every_s)
     if best is None and every_s is None and (interval_s := told_interval_s(window)) is not None:
         best = _best(window, file, columns, decimal, interval_s)
@@ -54,6 +56,19 @@ def find_layout(
         _check_split_time(window, best.layout, file)
         _check_summary(window, best.layout, file)
     return best.layout
+
+
+def _check_width(lines: Sequence[str | list[str]], file: str | None) -> None:
+    """InputError for more columns than any logger has, before each of their cells is asked what it means."""
+    for k, line in enumerate(lines[:200], start=1):
+        marks = [line.count(d) for d in DELIMITERS if d != " "] if isinstance(line, str) else [len(line) - 1]
+        if max(marks) >= _MOST_COLUMNS:
+            raise InputError(
+                f"holds over {_MOST_COLUMNS} columns",
+                file=file,
+                row=k,
+                mend="export the time, the current and the voltage alone",
+            )
 
 
 def _best(

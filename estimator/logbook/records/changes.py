@@ -11,7 +11,7 @@ from typing import Any
 import sqlalchemy as sa
 
 from estimator.logbook.handle import Logbook, mappings
-from estimator.logbook.tables import changes
+from estimator.logbook.tables import about, changes
 from estimator.logbook.upkeep.checksums import canonical, row_sum, verified
 
 RENAMED = "renamed"
@@ -90,6 +90,27 @@ def _edits(
     rows = rows[renamed[-1] :]
     kind, old = subject.split(" ", 1)[0], json.loads(rows[0]["before"])["name"]
     return [*_edits(where, connection, f"{kind} {old}", rows[0]["id"]), *rows]
+
+
+def is_noted(book: Logbook, name: str, value: str) -> bool:
+    """Whether something that is done once for a logbook is noted as done.
+
+    >>> from estimator.logbook import open_logbook
+    >>> with open_logbook(getfixture("tmp_path") / "logbook.sqlite") as book:
+    ...     before = is_noted(book, "swept", "1")
+    ...     note(book, "swept", "1")
+    ...     before, is_noted(book, "swept", "1"), is_noted(book, "swept", "2")
+    (False, True, False)
+    """
+    with book.reading() as connection:
+        return connection.scalar(sa.select(about.c.value).where(about.c.name == name)) == value
+
+
+def note(book: Logbook, name: str, value: str) -> None:
+    """Note that something was done for the whole logbook, in place of what was noted by that name."""
+    with book.writing() as connection:
+        connection.execute(sa.delete(about).where(about.c.name == name))
+        connection.execute(sa.insert(about).values(name=name, value=value))
 
 
 def latest_change(book: Logbook) -> str:

@@ -20,7 +20,7 @@ from estimator.logbook.handle import Logbook
 from estimator.logbook.records.readings import bytes_of, log_of
 from estimator.logbook.records.uploads import put_bytes
 from estimator.logbook.sqlite_file import is_there
-from estimator.logbook.tables import SCHEMA_VERSION, SUMMED, derived, files, metadata, mows
+from estimator.logbook.tables import LOOK, SCHEMA_VERSION, SUMMED, about, derived, files, metadata, mows
 from estimator.logbook.upkeep.battery_data_format import battery_data_frame
 from estimator.logbook.upkeep.checksums import canonical, with_sum
 from estimator.logbook.upkeep.compression import compressed
@@ -158,6 +158,7 @@ def _take(book: Logbook, root: Path, whole: dict[str, Any]) -> int:
                 connection.execute(sa.insert(table).values(**with_sum(table, row)))
                 if table is files:
                     _put_bytes(connection, root, row, path)
+        connection.execute(sa.delete(about).where(about.c.name == LOOK))  # these mows may be older
         for figures in _read_json(root, "derived.json"):
             squeezed = zlib.compress(canonical(figures.pop("plain")).encode(), 6)
             connection.execute(sa.insert(derived).values(**figures, packed=squeezed))

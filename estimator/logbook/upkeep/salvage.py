@@ -20,7 +20,9 @@ from estimator.logbook.records.changes import RENAMED
 from estimator.logbook.records.uploads import put_bytes
 from estimator.logbook.sqlite_file import BUSY_S, connect_sqlite, is_there
 from estimator.logbook.tables import (
+    LOOK,
     SUMMED,
+    about,
     changes,
     events,
     file_bytes,
@@ -242,6 +244,7 @@ def _insert(connection: sa.Connection, finds: _Finds, target: Path) -> int:
     }
     _insert_all(connection, events, kept.values())
     _insert_all(connection, changes, finds.rows["changes"].values())
+    connection.execute(sa.delete(about).where(about.c.name == LOOK))  # these mows may be older
     return _insert_files(connection, finds, target)
 
 

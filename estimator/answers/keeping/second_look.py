@@ -1,0 +1,74 @@
+"""Mows that earlier versions kept, looked at once by what is known today of readings that cannot be right."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import TYPE_CHECKING
+
+from estimator import logbook as kept
+from estimator.descriptions import DOUBTFUL, Pack
+from estimator.errors import InputError, LogbookError
+from estimator.logbook import Logbook, MowRecord
+from estimator.logbook.tables import LOOK, LOOK_VERSION
+
+if TYPE_CHECKING:
+    from estimator.importer.log import Log
+
+
+def look_again(logbook: Logbook, progress: Callable[[str], None] = lambda _: None) -> tuple[int, ...]:
+    """Set aside what would be doubtful if it were added today; the numbers of the mows set aside.
+
+    Done once for a logbook and version, and never for a mow that once had the tag: whoever took it off knows
+    better. A mow whose log can no longer be taken at all is set aside too, since no answer could be given.
+    Trouble with the logbook itself is left to whatever it is opened for; the next answer then looks again.
+    """
+    try:
+        if not logbook.keeps or kept.is_noted(logbook, LOOK, LOOK_VERSION):
+            return ()
+        return _set_aside(logbook, progress)
+    except LogbookError:
+        return ()
+
+
+def _set_aside(logbook: Logbook, progress: Callable[[str], None]) -> tuple[int, ...]:
+    records = kept.mows(logbook)
+    packs = {pack.name: pack for pack in kept.packs(logbook)}
+    doubted = []
+    for place, record in enumerate(records, start=1):
+        progress(f"looking once at mow {place} of {len(records)}")
+        if _is_doubtful(logbook, record, packs.get(record.pack or "")) and not _was_aside(logbook, record):
+            doubted.append(record)
+    with logbook.writing():
+        for record in doubted:
+            kept.edit_mow(logbook, record.id, tags=(*record.tags, DOUBTFUL))
+        kept.note(logbook, LOOK, LOOK_VERSION)
+    return tuple(record.id for record in doubted)
+
+
+def _is_doubtful(logbook: Logbook, record: MowRecord, pack: Pack | None) -> bool:
+    try:
+        log = kept.log_of(logbook, record.id)
+        check_log(log, pack, record.start_charge)
+    except InputError:
+        return True
+    except LogbookError:
+        return False  # damaged bytes say nothing of the readings, and are found by a check
+    return bool(log.doubts)
+
+
+def check_log(log: Log, pack: Pack | None, start_charge: float | None = None) -> None:
+    """Refuse a pack that the log cannot be of, and none where its usual volts stand in for hand readings."""
+    from estimator.fitting.by_hand.spot_volts import with_usual_volts
+    from estimator.fitting.contradictions import check_log_of_pack
+
+    log = with_usual_volts(log, pack, start_charge)
+    if pack is not None:
+        check_log_of_pack(log, pack)
+
+
+def _was_aside(logbook: Logbook, record: MowRecord) -> bool:
+    return any(
+        DOUBTFUL in (said or {}).get("tags", ())
+        for change in kept.history(logbook, record.id)
+        for said in (change.before, change.after)
+    )
