@@ -26,7 +26,7 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True)
 class CapacityQuestion:
-    """The lawns that one charge shall finish, how surely, and under which circumstances.
+    """The lawns that one charge should finish, how surely, and under which circumstances.
 
     lawns : names, none for all; sure, reserve, capacity_at_end : 0..1; resistance_at_end : times new
     coldest_c : temperature [°C] on the coldest mowing day, None for that of the mows so far

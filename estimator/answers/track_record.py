@@ -1,4 +1,4 @@
-"""How well earlier answers would have held: the logbook replayed, each mow foretold from those before it."""
+"""How well earlier answers would have held: the logbook replayed, each mow predicted from those before it."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ from estimator.logbook import Logbook, derived_of, keep_derived, mows
 
 if TYPE_CHECKING:
     from estimator.predictor.finish_score import FinishScore
-    from estimator.predictor.track_record import Foretold
+    from estimator.predictor.track_record import Predicted
 
 FEWEST = 2
 RECORD = "track record"
@@ -31,7 +31,7 @@ class TrackRecordAnswer:
     held, minutes_held : share of the bands of `level` that held for energy and for minutes
     miss, minutes_miss : median miss as a share of what came
     last_time_miss, mean_miss : the same of "same as last time" and of the mean of all earlier mows
-    foretold : every mow as it was foretold and as it came
+    predicted : every mow as it was predicted and as it came
     finishes : the odds of finishing of the latest mows against whether they did; None where no start is told
     """
 
@@ -45,7 +45,7 @@ class TrackRecordAnswer:
     minutes_miss: float
     last_time_miss: float
     mean_miss: float
-    foretold: tuple[Foretold, ...]
+    predicted: tuple[Predicted, ...]
     finishes: FinishScore | None
     sentence: str
     why: Why
@@ -56,7 +56,7 @@ def record_so_far(
 ) -> TrackRecordAnswer:
     """Replay the mows in the order of time.
 
-    last : only the newest so many are foretold; all are learned from
+    last : only the newest so many are predicted; all are learned from
     """
     from estimator.predictor.finish_score import score_finishes
 
@@ -85,7 +85,7 @@ def record_so_far(
         minutes_miss=found.minutes_miss,
         last_time_miss=found.last_time_miss or 0.0,
         mean_miss=found.mean_miss or 0.0,
-        foretold=found.mows,
+        predicted=found.mows,
         finishes=score_finishes(scored_finishes(logbook, chosen, features, cared_for or Machine())),
         sentence=sentence,
         why=Why(
@@ -102,7 +102,7 @@ def record_so_far(
                     _expected(found.coverage_low, found.coverage_high),
                 ),
             ),
-            assumptions=("Each mow is foretold from the mows before it only, with its own lawn and grass.",),
+            assumptions=("Each mow is predicted from the mows before it only, with its own lawn and grass.",),
         ),
     )
 

@@ -156,5 +156,5 @@ def _verdict(loading: Band | None, at_60: Band, at_80: Band, rated_w: float | No
     over = EFFICIENCY.value * peak.value / at_80.value
     return (
         f"A typical mow loads the {rated_w:.0f} W motor to {share} of its rating. {fitting} "
-        f"The highest second asked for {over:.1f} times {at_80.value:.0f} W at the shaft."
+        f"The highest second took {over:.1f} times {at_80.value:.0f} W at the shaft."
     )

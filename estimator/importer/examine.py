@@ -15,7 +15,7 @@ from estimator.importer.cleaning.readings_in_work import drawn
 from estimator.importer.known_meters import sheet_of_meter
 from estimator.importer.recording import record
 from estimator.importer.shown import shown_table
-from estimator.importer.table.opening import HEAD_BYTES, open_table, spot_in
+from estimator.importer.table.opened_file import HEAD_BYTES, open_table, spot_in
 from estimator.importer.two_meters.pairing import pair
 
 _SHOWN_ROWS = 2000

@@ -20,7 +20,7 @@ from estimator.importer.one_file import Recording, borne_out, on_one_axis
 from estimator.importer.table import quantities as q
 from estimator.importer.table.fast_rows import read_fast
 from estimator.importer.table.loose_lines import loosened
-from estimator.importer.table.opening import HEAD_BYTES, Table
+from estimator.importer.table.opened_file import HEAD_BYTES, Table
 from estimator.importer.table.quantities import plain
 from estimator.importer.table.raw_table import RawTable
 from estimator.importer.table.rows import read_rows

@@ -10,7 +10,7 @@ from estimator.errors import ShownColumn, ShownSheet, ShownTable
 from estimator.importer.layout.layout import DELIMITERS, cells_of
 from estimator.importer.table import quantities as q
 from estimator.importer.table.numbers import Cell, number
-from estimator.importer.table.opening import Table
+from estimator.importer.table.opened_file import Table
 from estimator.importer.table.titles import may_be_titles, meaning
 
 _LINES, _COLUMNS, _WIDE, _VALUES = 400, 80, 24, 3

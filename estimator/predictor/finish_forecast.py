@@ -173,9 +173,7 @@ def _later(mow: float, fade: FadeForecast) -> float:
 def _sentence(names: tuple[str, ...], need: CapacityNeeded, fade: FadeForecast, odds_now: float) -> str:
     job = ", ".join(names)
     asked = (
-        f"{job} ask for {need.at_sure_ah:.1f} Ah"
-        if len(names) > 1
-        else f"{job} asks for {need.at_sure_ah:.1f} Ah"
+        f"{job} need {need.at_sure_ah:.1f} Ah" if len(names) > 1 else f"{job} needs {need.at_sure_ah:.1f} Ah"
     )
     asked += f" to finish {100 * need.sure:g} times in 100; "
     if fade.under_now and fade.reached is not None:

@@ -25,10 +25,10 @@ POINTS = 24
 
 
 @dataclass(frozen=True)
-class Foretold:
-    """One mow as it was foretold from the mows before it, and as it came.
+class Predicted:
+    """One mow as it was predicted from the mows before it, and as it came.
 
-    energy_* [Wh] and minutes_* [min]: median and band foretold, then what was measured; last_time_wh and
+    energy_* [Wh] and minutes_* [min]: median and band predicted, then what was measured; last_time_wh and
     mean_wh [Wh]: what "same as last time" and the mean of all earlier mows would have said; earlier: how many
     """
 
@@ -60,7 +60,7 @@ class Foretold:
 @shown
 @dataclass(frozen=True)
 class TrackRecord:
-    """How well earlier mows would have foretold later ones.
+    """How well earlier mows would have predicted later ones.
 
     coverage, minutes_coverage : share of bands that held, of `level` each; coverage_low, coverage_high :
     where the share would lie in 9 of 10 cases if the bands were right (binomial); miss, minutes_miss : median
@@ -69,7 +69,7 @@ class TrackRecord:
     """
 
     level: float
-    mows: tuple[Foretold, ...]
+    mows: tuple[Predicted, ...]
     coverage: float | None
     coverage_low: float
     coverage_high: float
@@ -93,10 +93,10 @@ def track_record(
     last: int | None = None,
     draws: int = DRAWS,
 ) -> TrackRecord:
-    """Replay the mows in time order, foretelling each from the earlier ones only, with its own lawn and
+    """Replay the mows in time order, predicting each from the earlier ones only, with its own lawn and
     grass.
 
-    last : only this many of the newest are foretold (all of them are learned from)
+    last : only this many of the newest are predicted (all of them are learned from)
 
     >>> track_record([]).coverage is None
     True
@@ -114,7 +114,7 @@ def track_record(
         before = None if again else profile
         profile = fit_features(features[:i], machine or Machine(), before=before, points=POINTS)
         searched = i if again else searched
-        found.append(foretell(profile, features[:i], features[i], level, draws, rng))
+        found.append(predict(profile, features[:i], features[i], level, draws, rng))
     return sum_up(found, level)
 
 
@@ -122,15 +122,15 @@ def _when(mow: MowFeatures) -> str:
     return mow.started or ""
 
 
-def foretell(
+def predict(
     profile: LoadProfile,
     earlier: Sequence[MowFeatures],
     came: MowFeatures,
     level: float,
     draws: int,
     rng: np.random.Generator,
-) -> Foretold:
-    """The mow that came, as the profile of the earlier ones foretells it."""
+) -> Predicted:
+    """The mow that came, as the profile of the earlier ones predicts it."""
     needs = draw_needs(
         profile,
         [Lawn(came.lawn, came.area_m2)],
@@ -146,7 +146,7 @@ def foretell(
     minutes = np.quantile(needs.motor_s[:, 0] / 60, at)
     same = [one for one in earlier if one.lawn == came.lawn]
     before = (same or list(earlier))[-1]
-    return Foretold(
+    return Predicted(
         lawn=came.lawn,
         started=came.started,
         earlier=len(earlier),
@@ -163,8 +163,8 @@ def foretell(
     )
 
 
-def sum_up(found: Sequence[Foretold], level: float) -> TrackRecord:
-    """What mows foretold at one level say together."""
+def sum_up(found: Sequence[Predicted], level: float) -> TrackRecord:
+    """What mows predicted at one level say together."""
     n = len(found)
 
     def share(flags: list[bool]) -> float | None:

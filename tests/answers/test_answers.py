@@ -258,7 +258,7 @@ def test_comparisons_that_cannot_be(book: Logbook, question: CompareQuestion, li
 
 def test_the_track_record_beats_same_as_last_time(book: Logbook) -> None:
     answer = record_so_far(book)
-    assert answer.mows == len(answer.foretold)
+    assert answer.mows == len(answer.predicted)
     assert answer.held_low <= answer.held <= answer.held_high
     assert answer.miss < 0.7 * answer.last_time_miss
     assert f"{answer.mows} mows" in answer.sentence

@@ -1,4 +1,4 @@
-"""The replay keeps a row with each mow: what rests on nothing new is not foretold again, to the digit."""
+"""The replay keeps a row with each mow: what rests on nothing new is not predicted again, to the digit."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 from estimator.answers.figures.mow_figures import FEATURES, FEATURES_VERSION, features_of_mows
-from estimator.answers.figures.replay import FORETOLD, replay, searched_at
+from estimator.answers.figures.replay import PREDICTED, replay, searched_at
 from estimator.answers.keeping.changing import edit_mow
 from estimator.answers.track_record import record_so_far
 from estimator.descriptions import Grass, Lawn
@@ -23,21 +23,21 @@ from estimator.predictor import track_record as library
 @pytest.fixture
 def orchard(orchard: Logbook) -> Logbook:
     """The orchard's logbook as if its mows had never been replayed."""
-    forget_derived(orchard, kind=FORETOLD)
+    forget_derived(orchard, kind=PREDICTED)
     return orchard
 
 
 @pytest.fixture
-def foretold(monkeypatch: pytest.MonkeyPatch) -> list[int]:
-    """How many mows were known to each foretelling."""
+def predicted(monkeypatch: pytest.MonkeyPatch) -> list[int]:
+    """How many mows were known to each prediction."""
     known: list[int] = []
-    foretell = library.foretell
+    predict = library.predict
 
     def counted(profile: Any, earlier: Any, *more: Any) -> Any:
         known.append(len(earlier))
-        return foretell(profile, earlier, *more)
+        return predict(profile, earlier, *more)
 
-    monkeypatch.setattr(library, "foretell", counted)
+    monkeypatch.setattr(library, "predict", counted)
     return known
 
 
@@ -53,7 +53,7 @@ def add_one(book: Logbook, started: datetime) -> int:
 
 
 def from_the_beginning(book: Logbook) -> library.TrackRecord:
-    forget_derived(book, kind=FORETOLD)
+    forget_derived(book, kind=PREDICTED)
     return replay(book, features_of_mows(book))
 
 
@@ -61,24 +61,24 @@ def whole(book: Logbook) -> list[int]:
     return [number for number, one in features_of_mows(book).items() if one.whole]
 
 
-def test_rows_are_kept(orchard: Logbook, foretold: list[int]) -> None:
+def test_rows_are_kept(orchard: Logbook, predicted: list[int]) -> None:
     first = record_so_far(orchard)
-    assert foretold == list(range(1, len(whole(orchard))))
-    foretold.clear()
+    assert predicted == list(range(1, len(whole(orchard))))
+    predicted.clear()
     assert record_so_far(orchard) == first
-    assert record_so_far(orchard, last=3).foretold == first.foretold[-3:]
-    assert foretold == []
+    assert record_so_far(orchard, last=3).predicted == first.predicted[-3:]
+    assert predicted == []
 
 
-def test_one_more_mow_costs_one_row(orchard: Logbook, foretold: list[int]) -> None:
+def test_one_more_mow_costs_one_row(orchard: Logbook, predicted: list[int]) -> None:
     before = record_so_far(orchard)
-    foretold.clear()
+    predicted.clear()
     add_one(orchard, datetime(2031, 5, 1, 9))
     after = record_so_far(orchard)
-    assert foretold == [len(before.foretold) + 1]
-    assert after.foretold[:-1] == before.foretold
+    assert predicted == [len(before.predicted) + 1]
+    assert after.predicted[:-1] == before.predicted
     again = from_the_beginning(orchard)
-    assert again.mows == after.foretold
+    assert again.mows == after.predicted
     assert (again.coverage, again.miss) == (after.held, after.miss)
 
 
@@ -95,75 +95,77 @@ def test_one_more_mow_costs_one_row(orchard: Logbook, foretold: list[int]) -> No
     ],
 )  # fmt: skip
 def test_an_edit_costs_the_rows_from_there(
-    orchard: Logbook, foretold: list[int], edit: Any, place: int
+    orchard: Logbook, predicted: list[int], edit: Any, place: int
 ) -> None:
     before = record_so_far(orchard)
     place %= len(whole(orchard))
-    foretold.clear()
+    predicted.clear()
     edit(orchard, whole(orchard)[place])
     after = replay(orchard, features_of_mows(orchard))
-    assert foretold == list(range(max(place, 1), len(whole(orchard))))
-    assert after.mows[: max(place - 1, 0)] == before.foretold[: max(place - 1, 0)]
+    assert predicted == list(range(max(place, 1), len(whole(orchard))))
+    assert after.mows[: max(place - 1, 0)] == before.predicted[: max(place - 1, 0)]
     assert from_the_beginning(orchard) == after
 
 
-def test_a_mow_put_in_between_costs_the_rows_from_there(orchard: Logbook, foretold: list[int]) -> None:
+def test_a_mow_put_in_between_costs_the_rows_from_there(orchard: Logbook, predicted: list[int]) -> None:
     record_so_far(orchard)
-    foretold.clear()
+    predicted.clear()
     fifth = mow(orchard, whole(orchard)[4]).started
     assert fifth is not None
     number = add_one(orchard, fifth)
     after = record_so_far(orchard)
     place = whole(orchard).index(number)
-    assert foretold == list(range(place, len(whole(orchard))))
-    assert from_the_beginning(orchard).mows == after.foretold
+    assert predicted == list(range(place, len(whole(orchard))))
+    assert from_the_beginning(orchard).mows == after.predicted
 
 
-def test_a_lawn_measured_anew_costs_the_rows_after_it_was_mown(orchard: Logbook, foretold: list[int]) -> None:
+def test_a_lawn_measured_anew_costs_the_rows_after_it_was_mown(
+    orchard: Logbook, predicted: list[int]
+) -> None:
     first = record_so_far(orchard)
-    foretold.clear()
+    predicted.clear()
     keep_lawn(orchard, Lawn("apple rows", area_m2=500))
     assert record_so_far(orchard) != first
     mown = next(
         place for place, number in enumerate(whole(orchard)) if mow(orchard, number).lawn == "apple rows"
     )
-    assert foretold == list(range(max(mown, 1), len(whole(orchard))))
+    assert predicted == list(range(max(mown, 1), len(whole(orchard))))
 
 
-def test_another_question_leaves_the_kept_rows_alone(orchard: Logbook, foretold: list[int]) -> None:
+def test_another_question_leaves_the_kept_rows_alone(orchard: Logbook, predicted: list[int]) -> None:
     first = record_so_far(orchard)
     assert record_so_far(orchard, level=0.5).held < first.held
     record_so_far(orchard, machine="cylinder mower", last=4)
-    foretold.clear()
+    predicted.clear()
     assert record_so_far(orchard) == first
-    assert foretold == []
+    assert predicted == []
 
 
-def test_what_is_only_read_is_told_the_same(orchard: Logbook, foretold: list[int]) -> None:
+def test_what_is_only_read_is_told_the_same(orchard: Logbook, predicted: list[int]) -> None:
     only_read = replay(replace(orchard, read_only=True), features_of_mows(orchard))
-    foretold.clear()
+    predicted.clear()
     assert replay(orchard, features_of_mows(orchard)) == only_read
-    assert len(foretold) == len(only_read.mows)
+    assert len(predicted) == len(only_read.mows)
 
 
 def test_who_gives_up_waiting_keeps_what_was_worked_out(
-    orchard: Logbook, foretold: list[int], monkeypatch: pytest.MonkeyPatch
+    orchard: Logbook, predicted: list[int], monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setattr("estimator.answers.figures.replay.KEPT_AT_ONCE", 5)
-    counted = library.foretell
+    counted = library.predict
 
     def impatient(profile: Any, earlier: Any, *more: Any) -> Any:
         if len(earlier) == 18:
             raise KeyboardInterrupt
         return counted(profile, earlier, *more)
 
-    monkeypatch.setattr(library, "foretell", impatient)
+    monkeypatch.setattr(library, "predict", impatient)
     with pytest.raises(KeyboardInterrupt):
         record_so_far(orchard)
-    monkeypatch.setattr(library, "foretell", counted)
-    foretold.clear()
+    monkeypatch.setattr(library, "predict", counted)
+    predicted.clear()
     record_so_far(orchard)
-    assert foretold[0] == 16
+    assert predicted[0] == 16
 
 
 def test_it_is_the_library_s_replay_but_for_the_random_numbers(orchard: Logbook) -> None:
@@ -186,21 +188,21 @@ RANDOM = ("energy_wh", "energy_low_wh", "energy_high_wh", "minutes", "minutes_lo
 
 
 def test_mows_do_not_share_their_luck(orchard: Logbook, monkeypatch: pytest.MonkeyPatch) -> None:
-    """The first number that each mow draws is another one; the same for a mow whenever it is foretold."""
+    """The first number that each mow draws is another one; the same for a mow whenever it is predicted."""
     drawn: list[float] = []
-    foretell = library.foretell
+    predict = library.predict
 
     def drawing(*said: Any) -> Any:
         state = said[-1].bit_generator.state
         drawn.append(said[-1].random())
         said[-1].bit_generator.state = state
-        return foretell(*said)
+        return predict(*said)
 
-    monkeypatch.setattr(library, "foretell", drawing)
+    monkeypatch.setattr(library, "predict", drawing)
     record = replay(orchard, features_of_mows(orchard))
     assert len(set(drawn)) == len(record.mows)
     all_drawn, drawn[:] = drawn[:], []
-    forget_derived(orchard, kind=FORETOLD)
+    forget_derived(orchard, kind=PREDICTED)
     replay(orchard, features_of_mows(orchard), last=2)
     assert drawn == all_drawn[-2:]
 
@@ -217,7 +219,7 @@ def test_spreads_are_searched_for_as_often_as_in_the_library(monkeypatch: pytest
         whole, started = True, ""
 
     monkeypatch.setattr(library, "fit_features", fitted)
-    monkeypatch.setattr(library, "foretell", lambda *_: None)
+    monkeypatch.setattr(library, "predict", lambda *_: None)
     monkeypatch.setattr(library, "sum_up", lambda *_: None)
     monkeypatch.setattr(library, "MowFeatures", Whole)
     library.track_record([Whole() for _ in range(400)])  # type: ignore[misc]

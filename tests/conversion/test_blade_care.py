@@ -106,7 +106,7 @@ def test_a_small_rise_is_not_worth_a_look() -> None:
     advice = care_advice(weeks(n), planted(n, 0.03, 0.001, 160, 8), planted(n, 0.03, 0.001, 0.14, 9))
     assert advice.idle is not None and advice.idle.real
     assert advice.suggestions == ()
-    assert advice.verdict.startswith("Nothing in the mows so far asks for a look")
+    assert advice.verdict.startswith("Nothing in the mows so far needs a look")
 
 
 def test_too_few_mows_say_so() -> None:
@@ -118,7 +118,7 @@ def test_too_few_mows_say_so() -> None:
 def test_a_last_care_is_spoken_of_where_one_is_noted() -> None:
     days, flat = weeks(16), planted(16, 0.0, 0.01, 160, 8)
     cared = care_advice(days, flat, [None] * 16, blade_care=[days[7]])
-    assert cared.verdict.startswith("Nothing in the mows since the last blade care asks for a look")
+    assert cared.verdict.startswith("Nothing in the mows since the last blade care needs a look")
     cared = care_advice(days, flat, [None] * 16, blade_care=[days[13]])
     assert cared.verdict == "Too few mows since the last blade care: a trend needs 4 mows on 3 days."
 

@@ -40,7 +40,7 @@ def test_a_full_pack_is_not_assumed(writer: httpx.Client, samples: Path) -> None
         ),
         (
             {"typical_a": "-4", "minutes": "20", "load_v": "50"},
-            "Typical amps are -4; give a number above zero.",
+            "Typical current is -4\u00a0A; give 0 to 10000\u00a0A.",
         ),
     ],
 )

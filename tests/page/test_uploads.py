@@ -15,7 +15,7 @@ import pytest
 from page_kit import BEARER, RunningPage, running_page, token_of, upload
 
 from estimator.descriptions import Lawn, Pack
-from estimator.importer.table.opening import open_table
+from estimator.importer.table.opened_file import open_table
 from estimator.logbook import bytes_of, keep_lawn, keep_pack, mows, open_logbook
 from estimator.page.door.pending import get_upload
 from estimator.page.settings import MIB

@@ -65,7 +65,7 @@ def test_odds_fall_as_the_pack_fades_and_cross_where_the_forecast_says() -> None
     assert found.fade.low <= 106 <= found.fade.high
     assert found.fade.under_now is False
     assert found.sentence.startswith(
-        "rows, strip ask for 6.9 Ah to finish 90 times in 100; the pack likely falls under"
+        "rows, strip need 6.9 Ah to finish 90 times in 100; the pack likely falls under"
     )
 
 
@@ -77,7 +77,7 @@ def test_what_is_past_and_what_is_far_off_is_said() -> None:
         CapacityNeeded(np.full(50, 3.0), 3.0, 0.9), LAWNS[:1], mow, 10 - 0.001 * mow, horizon=100
     )
     assert far.sentence == (
-        "rows asks for 3.0 Ah to finish 90 times in 100; the pack most likely keeps that up to mow 140."
+        "rows needs 3.0 Ah to finish 90 times in 100; the pack most likely keeps that up to mow 140."
     )
     assert far.fade.mow == math.inf
 
@@ -87,7 +87,7 @@ def test_a_pack_whose_mows_cannot_tell_is_not_called_too_small() -> None:
     found = finish_forecast(asked, LAWNS[:1], [3, 5, 8], [9.0, 10.8, 10.2], 0.8)
     assert 0.5 < found.odds_now < 0.90
     assert found.sentence == (
-        "rows asks for 10.4 Ah to finish 90 times in 100; the pack finishes "
+        "rows needs 10.4 Ah to finish 90 times in 100; the pack finishes "
         f"{100 * found.odds_now:.0f} times in 100 now: it holds {found.fade.low_ah[0]:.1f} to "
         f"{found.fade.high_ah[0]:.1f} Ah."
     )

@@ -1,4 +1,4 @@
-"""The replay: only earlier mows foretell later ones, and the sums are right."""
+"""The replay: only earlier mows predict later ones, and the sums are right."""
 
 from dataclasses import replace
 
@@ -31,8 +31,8 @@ def test_bands_hold_and_it_beats_the_simple_ways(record):
     assert record.against_last_time < 0.9
 
 
-def test_each_is_foretold_from_earlier_ones_only(features, record):
-    """What comes later changes nothing about what was foretold before."""
+def test_each_is_predicted_from_earlier_ones_only(features, record):
+    """What comes later changes nothing about what was predicted before."""
     spoiled = [*features[:20], *(replace(one, energy_wh=9 * one.energy_wh) for one in features[20:])]
     again = track_record(spoiled, draws=300)
     assert again.mows[:19] == record.mows[:19]

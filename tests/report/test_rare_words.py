@@ -62,7 +62,7 @@ def test_seasons_without_curves_are_not_drawn() -> None:
 
 def test_a_record_that_always_held_names_no_miss(book: Logbook) -> None:
     answer = record_so_far(book, last=10)
-    held = replace(answer, foretold=tuple(each for each in answer.foretold if each.held))
+    held = replace(answer, predicted=tuple(each for each in answer.predicted if each.held))
     labels = [text.get_text() for text in record_picture(held).axes[0].get_legend().get_texts()]
     assert "came within its band" in labels and "came outside" not in labels
 

@@ -1,4 +1,4 @@
-"""The logbook replayed: each mow foretold from those before it, and kept until one of them changes."""
+"""The logbook replayed: each mow predicted from those before it, and kept until one of them changes."""
 
 from __future__ import annotations
 
@@ -15,11 +15,11 @@ from estimator.logbook import Logbook, derived_of_mows, keep_derived
 
 if TYPE_CHECKING:
     from estimator.fitting.load.features import MowFeatures
-    from estimator.predictor.track_record import Foretold, TrackRecord
+    from estimator.predictor.track_record import Predicted, TrackRecord
 
-FORETOLD = "foretold"
-FORETOLD_VERSION = "2"
-"""Raise it whenever a mow is foretold otherwise from the same features."""
+PREDICTED = "predicted"
+PREDICTED_VERSION = "3"
+"""Raise it whenever a mow is predicted otherwise from the same features."""
 LEVEL = 0.90
 """Rows are kept for this level only."""
 SEED = 4
@@ -36,15 +36,15 @@ def replay(
     machine: Machine | None = None,
     last: int | None = None,
 ) -> TrackRecord:
-    """Foretell each mow that did its whole lawn from those before it, with its own lawn and grass.
+    """Predict each mow that did its whole lawn from those before it, with its own lawn and grass.
 
     features : by number of the mow, oldest first
     machine : where only its mows are replayed; rows are kept of a replay of all
-    last : only so many of the newest are foretold (all of them are learned from)
+    last : only so many of the newest are predicted (all of them are learned from)
 
     Every mow has random numbers of its own, so that its row is the same whichever others are worked out.
     """
-    from estimator.predictor.track_record import Foretold, sum_up
+    from estimator.predictor.track_record import Predicted, sum_up
 
     if not 0 < level < 1:
         raise InputError(f"level is {level}", mend="give a chance between 0 and 1, such as 0.9")
@@ -52,33 +52,33 @@ def replay(
     numbers, marks = list(whole), _marks(whole.values())
     kept = {}
     if machine is None and level == LEVEL:
-        kept = derived_of_mows(logbook, FORETOLD, FORETOLD_VERSION, numbers)
+        kept = derived_of_mows(logbook, PREDICTED, PREDICTED_VERSION, numbers)
     places = range(max(1, len(numbers) - (last or len(numbers))), len(numbers))
     rows = {
-        place: Foretold(*kept[numbers[place]]["row"])
+        place: Predicted(*kept[numbers[place]]["row"])
         for place in places
         if kept.get(numbers[place], {}).get("mark") == marks[place]
     }
     missing = [place for place in places if place not in rows]
-    foretold = zip(missing, _foretold(whole, missing, level, machine or Machine()), strict=True)
-    while fresh := dict(islice(foretold, KEPT_AT_ONCE)):
+    predicted = zip(missing, _predicted(whole, missing, level, machine or Machine()), strict=True)
+    while fresh := dict(islice(predicted, KEPT_AT_ONCE)):
         rows |= fresh
         if machine is None and level == LEVEL and logbook.keeps:
             with logbook.writing():
                 for place, row in fresh.items():
                     plain = {"mark": marks[place], "row": astuple(row)}
-                    keep_derived(logbook, numbers[place], FORETOLD, FORETOLD_VERSION, plain)
+                    keep_derived(logbook, numbers[place], PREDICTED, PREDICTED_VERSION, plain)
     return sum_up([rows[place] for place in places], level)
 
 
-def _foretold(
+def _predicted(
     whole: Mapping[int, MowFeatures], places: Sequence[int], level: float, machine: Machine
-) -> Iterator[Foretold]:
-    """The mows at these places, one after the other, each foretold from those before it."""
+) -> Iterator[Predicted]:
+    """The mows at these places, one after the other, each predicted from those before it."""
     import numpy as np
 
     from estimator.fitting.load.profile import fit_features
-    from estimator.predictor.track_record import DRAWS, POINTS, foretell
+    from estimator.predictor.track_record import DRAWS, POINTS, predict
 
     numbers, features = list(whole), list(whole.values())
     searched, search = 0, None
@@ -89,7 +89,7 @@ def _foretold(
         earlier = features[:place]
         profile = search if searched == place else fit_features(earlier, machine, before=search)
         rng = np.random.default_rng((SEED, numbers[place]))
-        yield foretell(profile, earlier, features[place], level, DRAWS, rng)
+        yield predict(profile, earlier, features[place], level, DRAWS, rng)
 
 
 def searched_at(count: int) -> int:

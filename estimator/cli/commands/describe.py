@@ -213,7 +213,7 @@ def care(
 def rename(
     kind: Annotated[str, typer.Argument(metavar="KIND", help="lawn, pack, machine or meter.")],
     name: Annotated[str, typer.Argument(metavar="NAME", help="What it is called so far.")],
-    new: Annotated[str, typer.Argument(metavar="NEW", help="What it shall be called.")],
+    new: Annotated[str, typer.Argument(metavar="NEW", help="Its new name.")],
     logbook: LogbookPath = None,
 ) -> None:
     """Rename a lawn, pack, machine or meter.

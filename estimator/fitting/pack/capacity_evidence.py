@@ -26,7 +26,7 @@ LEFT_AT_1C, LEFT_STD, LEFT_SHARE = 0.015, 0.010, 0.5
 and the share of itself by which it is uncertain besides (common practice: data sheets of power cells give 97
 to 99.5 % at the one-hour rate and 92 to 98 % at five times that)."""
 
-END_STD = 0.024
+END_STD = 0.030
 """No fit knows better what a cut-off under load left in the pack."""
 
 LABEL_FREEDOM = 4.0

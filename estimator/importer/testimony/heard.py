@@ -13,7 +13,7 @@ from estimator.importer.clock.stamps import CLOCKS, Floats, Ints, fixed_width, p
 from estimator.importer.layout.layout import Layout
 from estimator.importer.table import quantities as q
 from estimator.importer.table.numbers import number
-from estimator.importer.table.opening import Table
+from estimator.importer.table.opened_file import Table
 from estimator.importer.table.quantities import Unit, plain
 from estimator.importer.table.titles import Meaning
 

@@ -10,7 +10,7 @@ import numpy as np
 from estimator.importer.clock.stamps import CLOCKS, Floats, Ints
 from estimator.importer.layout.layout import Column, Layout
 from estimator.importer.table import quantities as q
-from estimator.importer.table.opening import Table
+from estimator.importer.table.opened_file import Table
 from estimator.importer.table.quantities import Unit
 from estimator.importer.testimony.agree import Reading, cells_of, readings_of, scale_of
 from estimator.importer.testimony.flow import Flow, flow_of

@@ -1,4 +1,4 @@
-"""The track record: what was foretold beside what came."""
+"""The track record: what was predicted beside what came."""
 
 from __future__ import annotations
 
@@ -10,12 +10,12 @@ from estimator.report.pictures.style import CLAY, RIVER, new_figure, plain_axes,
 
 def record_picture(answer: TrackRecordAnswer) -> Figure:
     """Each mow's band of energy [Wh] in the order of time, and the energy that came."""
-    spoken = "Energy of each mow as foretold from the mows before it, and as it came."
+    spoken = "Energy of each mow as predicted from the mows before it, and as it came."
     figure = new_figure(answer.sentence, spoken, width_in=8.4)
     axes = plain_axes(figure, "mow, in the order of time", "energy [Wh]")
     for held, colour, name in ((True, RIVER, "came within its band"), (False, CLAY, "came outside")):
-        places = [k for k, each in enumerate(answer.foretold) if each.held is held]
-        mows = [answer.foretold[k] for k in places]
+        places = [k for k, each in enumerate(answer.predicted) if each.held is held]
+        mows = [answer.predicted[k] for k in places]
         if not mows:
             continue
         counted = [k + 1 for k in places]

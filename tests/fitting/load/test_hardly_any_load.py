@@ -18,6 +18,7 @@ from estimator.fitting.load.profile import fit_profile
 from estimator.fitting.pack import prior as pack_prior
 from estimator.fitting.pack.fitted_pack import as_fitted, assemble
 from estimator.importer.log import SpotNotes
+from estimator.predictor.sizing.new_pack import RISE
 from estimator.predictor.sizing.recommend import recommend_capacity
 
 NOTHING = PowerTrace.of(np.zeros(0))
@@ -85,13 +86,17 @@ def test_too_few_draws_are_refused(season):
 
 
 def test_a_new_pack_is_not_taken_to_be_as_worn_as_the_one_in_use(season):
-    """A pack worn to 80 % of its label says nothing of what a new one holds: its label less 3 %."""
+    """A pack worn to 80 % of its label, its resistance risen as it usually does by then, says nothing of what
+    a new one holds: its label less 3 %.
+    """
     truth, features = season
     fresh = as_fitted(Pack(chemistry="nmc", series=13, capacity_ah=10.0, cut_off_v=39.0))
     asked = []
     for share in (1.0, 0.8):
         mean = fresh.mean.copy()
         mean[pack_prior.CAPACITY] += np.log(share)
+        for risen in (pack_prior.OHMIC, pack_prior.QUICK, pack_prior.LAG):
+            mean[risen] -= RISE * np.log(share)
         used = assemble(fresh.rated, mean, fresh.covariance, usable=fresh.usable, logs=3)
         found = recommend_capacity(fit_profile(features), used, truth.lawns[:1], Grass("dry", 25), draws=100)
         asked.append(found)
