@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from estimator.importer.choices import Choices
 from estimator.importer.layout.layout import DELIMITERS, split
 from estimator.importer.meter import Meter
-from estimator.importer.table.opening import Table
+from estimator.importer.table.opened_file import Table
 from estimator.importer.table.quantities import plain
 
 _TITLE_LINES = 500
