@@ -51,11 +51,11 @@ COMMANDS: dict[str, Entry] = {
     ),
     "cable": Entry(CONVERSION, "conversion:cable", "What the feed cable costs in volts, energy and minutes."),
     "limits": Entry(
-        CONVERSION, "conversion:limits", "Measured peaks beside the fuse and the current limits."
+        CONVERSION, "conversion:limits", "Measured peaks compared with the fuse and the current limits."
     ),
-    "motor": Entry(CONVERSION, "conversion:motor", "Measured load beside the motor's rating."),
+    "motor": Entry(CONVERSION, "conversion:motor", "Measured load compared with the motor's rating."),
     "charging": Entry(CONVERSION, "conversion:charging", "Minutes and energy to refill the pack."),
-    "cost": Entry(CONVERSION, "conversion:cost", "What mowing costs, beside petrol."),
+    "cost": Entry(CONVERSION, "conversion:cost", "What mowing costs, compared with petrol."),
     "care": Entry(CONVERSION, "conversion:care", "Trends that suggest looking at blades, reel or bearings."),
     "logbook": Entry(LOOK_AFTER, "logbook:app", "Back up, restore, check, export and import the logbook."),
     "page": Entry(LOOK_AFTER, "page:page", "Open the page in a browser, for phones in the shed too."),

@@ -137,7 +137,7 @@ def conversion_answers(logbook: Logbook) -> tuple[tuple[str, Callable[[Any, int]
             charging.charging_after(logbook, ["apple rows"], pack=PACK, charger_w=240.0, pause_minutes=30.0),
         ),
         (
-            "What does it cost to mow all lawns 25 times a season, beside petrol?",
+            "What does it cost to mow all lawns 25 times a season, compared with petrol?",
             conversion_text.cost_text,
             charging.cost_of_mowing(
                 logbook,

@@ -113,7 +113,7 @@ def care_advice(
     """
     if not len(days) == len(idle_w) == len(wh_per_m2):
         raise InputError(
-            f"{len(days)} dates stand beside {len(idle_w)} idle powers and {len(wh_per_m2)} energies",
+            f"{len(days)} dates came with {len(idle_w)} idle powers and {len(wh_per_m2)} energies",
             mend="give one of each a mow, None where unknown",
         )
     if cutter not in CUTTERS:

@@ -227,14 +227,14 @@ def _assumptions(
         said.append(f"the clamp's highest reading of {clamp_highest_a:g} A counts as held for 1 s")
     if any(limit.seconds is None for limit in limits):
         said.append(
-            "a rating without a duration, such as a fuse's, is one for a steady current: it is set beside "
+            "a rating without a duration, such as a fuse's, is one for a steady current: it is compared with "
             "the root mean square of the whole mow"
         )
     if any(limit.seconds == HIGHEST_S for limit in limits):
         said.append(
-            "a limit of battery management or controller is set beside the highest current over 1 s, unless "
-            "its seconds were given; one that acts faster may see higher peaks than these"
+            "a limit of battery management or controller is compared with the highest current over 1 s, "
+            "unless its seconds were given; one that acts faster may see higher peaks than these"
         )
     if len(mows) == 1:
-        said.append("one mow only: the spread to the next one is assumed, not measured")
+        said.append("one mow only: the variation to the next one is assumed, not measured")
     return tuple(said)

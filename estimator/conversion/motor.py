@@ -147,7 +147,7 @@ def _as_measured(watts: float, mow: LoadTrace) -> Band:
 def _verdict(loading: Band | None, at_60: Band, at_80: Band, rated_w: float | None, peak: Band) -> str:
     fitting = (
         f"A motor rated {at_80.value:.0f} to {at_60.value:.0f} W would be loaded 60 to 80 % on a typical "
-        f"mow. With the spread from mow to mow and the motor's efficiency, that is {at_80.low:.0f} to "
+        f"mow. With the variation from mow to mow and the motor's efficiency, that is {at_80.low:.0f} to "
         f"{at_60.high:.0f} W."
     )
     if loading is None or rated_w is None:

@@ -204,7 +204,7 @@ def _current_with(mow: LoadTrace, ohm: float, now_ohm: float) -> NDArray[np.floa
 
 def _verdict(highest: float, limit_a: float | None) -> str:
     if limit_a is None:
-        return f"The highest measured current is {highest:.1f} A; no limit for the cable was given beside it."
+        return f"The highest measured current is {highest:.1f} A; no limit for the cable was given."
     if highest > limit_a:
         return (
             f"The highest measured current, {highest:.1f} A, is {highest - limit_a:.1f} A above the limit of "

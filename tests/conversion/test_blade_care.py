@@ -133,7 +133,7 @@ def test_the_battery_comes_off_first() -> None:
     [
         (
             {"days": weeks(2), "idle_w": [1.0], "wh_per_m2": [0.1, 0.1]},
-            "2 dates stand beside 1 idle powers and 2 energies; give one of each a mow, None where unknown",
+            "2 dates came with 1 idle powers and 2 energies; give one of each a mow, None where unknown",
         ),
         (
             {"days": [], "idle_w": [], "wh_per_m2": [], "cutter": "scythe"},

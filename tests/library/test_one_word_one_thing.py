@@ -20,7 +20,7 @@ from estimator.page.interface.openapi import AMOUNT_FIELDS, FIELDS
 
 PAGE = Path(est.__file__).parent / "page"
 WITH_OWN_UNIT = {"zero_a", "current_percent", "zero_v", "voltage_percent", "every", "still"}
-"""Numbers that only the command line asks for: figures of a meter's leaflet, seconds between two looks."""
+"""Numbers that only the command line asks for: figures of a meter's data sheet, seconds between two looks."""
 
 
 def callbacks() -> Iterator[tuple[str, object]]:

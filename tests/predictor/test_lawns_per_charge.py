@@ -182,7 +182,7 @@ def test_what_was_not_told_is_said(season):
     _, profile = season
     found = lawns_per_charge(profile, PACK, [Lawn("new", 100)], draws=50)
     said = " / ".join(found.assumptions)
-    for words in ("moisture not told", "growth not told", "never mown", "the pack starts full", "25 °C"):
+    for words in ("moisture not given", "growth not given", "never mown", "the pack starts full", "25 °C"):
         assert words in said
 
 

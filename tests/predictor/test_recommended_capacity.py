@@ -52,14 +52,15 @@ def part(found, name):
 def test_parts_add_up_exactly(usual):
     assert sum(one.ah for one in usual.parts) == pytest.approx(usual.capacity_ah, abs=1e-12)
     names = [one.name for one in usual.parts]
-    assert names == ["mean need", "spread", "reserve", "ageing", "sag", "cold", "rounding"]
+    assert names == ["mean need", "day-to-day variation", "reserve", "ageing", "sag", "cold", "rounding"]
     assert 0 <= part(usual, "rounding") < 0.1 + 1e-9
-    assert all(part(usual, name) > 0 for name in ("mean need", "spread", "reserve", "ageing", "cold"))
+    always = ("mean need", "day-to-day variation", "reserve", "ageing", "cold")
+    assert all(part(usual, name) > 0 for name in always)
 
 
 def test_reserve_and_ageing_on_paper(usual):
     """A tenth kept and a fifth lost: x becomes x / 0.9 and then x / 0.9 / 0.8."""
-    base = part(usual, "mean need") + part(usual, "spread")
+    base = part(usual, "mean need") + part(usual, "day-to-day variation")
     assert part(usual, "reserve") == pytest.approx(base / 0.9 - base)
     assert part(usual, "ageing") == pytest.approx(base / 0.72 - base / 0.9)
 
@@ -223,7 +224,7 @@ def test_need_of_a_known_load_on_paper(reserve):
 
 def test_no_mows_still_answers_widely():
     found = recommend_capacity(fit_profile([]), PACK, [Lawn("a", 80)], draws=100)
-    assert part(found, "spread") > part(found, "mean need")
+    assert part(found, "day-to-day variation") > part(found, "mean need")
     assert any("no mow was given" in line for line in found.assumptions)
 
 

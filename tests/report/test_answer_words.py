@@ -19,7 +19,7 @@ SIZES = tuple(
 
 def answer(sizes=SIZES, sure=0.95, **more):
     choice = next((size for size in sizes if size.odds >= sure), None)
-    parts = (MarginPart("mean need", 12.0, "n"), MarginPart("spread", 19.9, "s"))
+    parts = (MarginPart("mean need", 12.0, "n"), MarginPart("day-to-day variation", 19.9, "s"))
     told = {
         "capacity_ah": 31.9, "sure": sure, "sizes": sizes, "choice": choice, "parts": parts,
         "coldest_c": 10.0, "doubts": (), "saving": None, "pack": "crate", "now_ah": 20.0, "motor": None,

@@ -45,7 +45,7 @@ def limits(
     as_json: Json = False,
     why: Why = False,
 ) -> None:
-    """Measured peaks beside the fuse and the current limits.
+    """Measured peaks compared with the fuse and the current limits.
 
     Example: mowcharge limits --fuse-a 30 --pack "green crate"
     """
@@ -72,7 +72,7 @@ def motor(
     as_json: Json = False,
     why: Why = False,
 ) -> None:
-    """Measured load beside the motor's rating.
+    """Measured load compared with the motor's rating.
 
     Example: mowcharge motor --rated 1200 --engine-hp 3.5
     """
@@ -134,7 +134,7 @@ def cost(
     as_json: Json = False,
     why: Why = False,
 ) -> None:
-    """What mowing costs, beside petrol.
+    """What mowing costs, compared with petrol.
 
     Example: mowcharge cost --price-per-kwh 0.30 --mows-per-season 25 --pack "green crate"
     """

@@ -157,7 +157,7 @@ def meter(
     ] = None,
     logbook: LogbookPath = None,
 ) -> None:
-    """Describe a meter by the accuracy in its leaflet.
+    """Describe a meter by the accuracy in its data sheet.
 
     Example: mowcharge describe meter "shed clamp" --current-percent 2 --zero-a 0.1
     """

@@ -36,7 +36,7 @@ GAIN_ANEW = 0.7
 meter is, which meter it is (common practice). The lasting share goes into the capacity."""
 
 MOST_GAIN = 0.03
-"""Readings that may be off by more, as those made from hand notes, shall not move a log's capacity by it."""
+"""Readings that may be off by more, as those made from hand notes, should not move a log's capacity by it."""
 
 N_PACK = prior.N_PARAMETERS
 # of each log: start charge, own part of clamp zero, voltmeter zero, capacity and resistance then, own curve

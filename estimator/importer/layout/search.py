@@ -205,6 +205,6 @@ def _untitled(
             titles = [f"column {j + 1}" for j in range(len(cells))]
             found = checked(lines, k, 0, titles, meanings, delimiter, decimal, every_s)
             if found:
-                said = "No titles: columns are known by the units beside their values."
+                said = "No titles: columns are known by the units after their values."
                 return Found(found.score - 0.3, replace(found.layout, titles=(), notes=(said,)))
     return None

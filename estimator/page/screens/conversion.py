@@ -190,13 +190,13 @@ QUESTIONS = {
     for each in (
         Question("cable", "Feed cable", "Volts, energy and minutes that the cable costs.", _cable, ("size",),
                  (cautions.WIRING,)),
-        Question("limits", "Fuse and limits", "Measured peaks beside fuse and controller.", _limits,
+        Question("limits", "Fuse and limits", "Measured peaks compared with fuse and controller.", _limits,
                  cautions=(cautions.FUSES,)),
-        Question("motor", "Motor", "Measured load beside the motor's rating and the old engine.", _motor,
+        Question("motor", "Motor", "Measured load compared with the motor and the old engine.", _motor,
                  cautions=(cautions.MOTOR,), of_pack=False),
         Question("charging", "Charging", "Minutes and energy to refill, and what a break gives.", _charging,
                  ("charger_w", "charger_a"), (cautions.CHARGING,)),
-        Question("cost", "Cost", "What mowing costs, beside petrol.", _cost, ("price_per_kwh",)),
+        Question("cost", "Cost", "What mowing costs, compared with petrol.", _cost, ("price_per_kwh",)),
         Question("care", "Care", "Trends that suggest looking at blades, reel or bearings.", _care,
                  cautions=(cautions.BLADES,), of_pack=False),
     )

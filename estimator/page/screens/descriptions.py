@@ -213,17 +213,17 @@ ROOT_3 = 3**0.5
 
 def _keep_meter(request: Request, name: str, sent: Sent) -> None:
     book = request.app.state.book
-    leaflet = {
+    data_sheet = {
         "current_zero_a": (number_of(sent, "zero_a", "zero of the current"), 1.0),
         "current_gain": (number_of(sent, "current_percent", "accuracy of the current"), 100.0),
         "voltage_zero_v": (number_of(sent, "zero_v", "zero of the voltage"), 1.0),
         "voltage_gain": (number_of(sent, "voltage_percent", "accuracy of the voltage"), 100.0),
     }
-    for what, (value, _) in leaflet.items():
+    for what, (value, _) in data_sheet.items():
         if value is not None and not 0 <= value <= 50:
             raise InputError(f"{what} is {value:g}", mend="give a number from 0 to 50")
-    kept = {each: value for each, value in meters(book).get(name, {}).items() if each not in leaflet}
-    given = {what: value / per / ROOT_3 for what, (value, per) in leaflet.items() if value is not None}
+    kept = {each: value for each, value in meters(book).get(name, {}).items() if each not in data_sheet}
+    given = {what: value / per / ROOT_3 for what, (value, per) in data_sheet.items() if value is not None}
     keep_meter(book, name, {**kept, **given})
 
 

@@ -1,4 +1,4 @@
-"""What was not told of a day of lawns, and what was taken instead, in sentences."""
+"""What was not given of a day of lawns, and what was taken instead, in sentences."""
 
 from __future__ import annotations
 
@@ -18,7 +18,7 @@ def day_assumptions(
     spare: Pack | None,
     exact: bool,
 ) -> tuple[str, ...]:
-    """Sentences on what was not told of a day.
+    """Sentences on what was not given of a day.
 
     exact : whether every order of the lawns was weighed
     """
@@ -29,9 +29,9 @@ def day_assumptions(
     seen = [one.temperature_c for one in profile.loads if one.temperature_c is not None]
     if temperature_c is None:
         said.append(
-            f"temperature not told: that of the mows so far, {min(seen):.0f} to {max(seen):.0f} °C"
+            f"temperature not given: that of the mows so far, {min(seen):.0f} to {max(seen):.0f} °C"
             if seen
-            else f"temperature not told: {ASSUMED_C:.0f} °C"
+            else f"temperature not given: {ASSUMED_C:.0f} °C"
         )
     said.append("under load the pack warms itself")
     if spare is not None:
@@ -42,12 +42,12 @@ def day_assumptions(
 
 
 def not_told(profile: LoadProfile, lawns: Sequence[Lawn], grasses: Sequence[Grass]) -> list[str]:
-    """Sentences on grass that was not told and lawns never mown."""
+    """Sentences on grass that was not given and lawns never mown."""
     said = []
     if any(grass.moisture is None for grass in grasses):
-        said.append("moisture not told: spread over dry, damp and wet as in the mows so far")
+        said.append("moisture not given: taken as dry, damp and wet as in the mows so far")
     if any(grass.growth_mm is None and grass.days_since_cut is None for grass in grasses):
-        said.append("growth not told: spread as in the mows so far")
+        said.append("growth not given: taken as in the mows so far")
     if any(grass.growth_mm is None and grass.days_since_cut is not None for grass in grasses):
         said.append(f"grass is taken to grow {profile.known.growth_mm_a_day:.1f} mm a day")
     new = [lawn.name for lawn in lawns if profile.lawn_index(lawn) < 0]

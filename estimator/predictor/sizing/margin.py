@@ -52,7 +52,7 @@ def margin_parts(levels: Sequence[float], names: Sequence[tuple[str, str]]) -> t
     After the mean and the spread no part is negative: each level is found to some parts in a thousand only,
     and a level above the next one is taken down to it.
 
-    >>> names = [("mean need", ""), ("spread", ""), ("sag", ""), ("cold", "")]
+    >>> names = [("mean need", ""), ("day-to-day variation", ""), ("sag", ""), ("cold", "")]
     >>> [round(part.ah, 2) for part in margin_parts([2.0, 3.0, 3.51, 3.5], names)]
     [2.0, 1.0, 0.5, 0.0]
     """
@@ -69,4 +69,4 @@ def best_saving(need_ah: Array, doubts: Sequence[Doubt], sure: float) -> Saving 
     if best is None:
         return None
     saved = now - narrowed_quantile(need_ah, best, sure)
-    return Saving(_PART_OF.get(best.cause, "spread"), best.measure, saved)
+    return Saving(_PART_OF.get(best.cause, "day-to-day variation"), best.measure, saved)

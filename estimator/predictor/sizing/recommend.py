@@ -180,7 +180,7 @@ def recommend_capacity(
         ],
         [
             ("mean need", "energy of the lawns on average over the pack's mean voltage"),
-            ("spread", f"days harder than average, meter and pack doubts, {100 * sure:g} % sure"),
+            ("day-to-day variation", f"harder days, meter and pack doubts, {100 * sure:g} % sure"),
             ("reserve", f"{100 * reserve:.0f} % of charge left at the end"),
             ("ageing", f"{100 * capacity_at_end:.0f} % of the capacity left at end of life"),
             ("sag", "voltage under load kept above the cut-off, resistance of an old pack"),

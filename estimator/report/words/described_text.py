@@ -14,7 +14,7 @@ from estimator.descriptions import Machine
 from estimator.report.words.text import pairs, paragraph, table
 
 LEAFLET = 3**0.5
-"""A leaflet's limits over the standard uncertainty: a rectangular distribution, JCGM 100:2008, 4.3.7."""
+"""A data sheet's limits over the standard uncertainty: a rectangular distribution, JCGM 100:2008, 4.3.7."""
 
 
 def described_text(found: Described, width: int) -> str:
@@ -69,7 +69,7 @@ def area_words(area_m2: float) -> str:
 
 
 def meter_words(plain: Mapping[str, Any]) -> str:
-    """A meter's accuracy as its leaflet gives it: limits, not the standard uncertainties that are kept.
+    """A meter's accuracy as its data sheet gives it: limits, not the standard uncertainties that are kept.
 
     >>> meter_words({"current_gain": 0.0115, "current_zero_a": 0.0577})
     'current ± 2 % of reading ± 0.1 A'
@@ -93,7 +93,8 @@ def grass_text(answer: GrassAnswer, width: int) -> str:
     ]
     mows = "1 mow" if answer.mows == 1 else f"{answer.mows} mows"
     head = (
-        f"Energy per area beside dry grass 25 mm above the cut, from {mows}; the band holds 90 % of the time."
+        f"Energy per area compared with dry grass 25 mm above the cut, from {mows}; "
+        "the band holds 90 % of the time."
     )
     return "\n".join(
         [
