@@ -24,7 +24,7 @@ LOOK_AFTER = "Look after it all"
 
 COMMANDS: dict[str, Entry] = {
     "describe": Entry(DESCRIBE, "describe:app", "Describe a lawn, a pack, a machine or a meter."),
-    "described": Entry(DESCRIBE, "describe:described", "List what has been described."),
+    "list": Entry(DESCRIBE, "describe:list_described", "Equipment and lawns: all that has been described."),
     "add": Entry(MOWS, "add:add", "Add a mow from meter files, or try it without keeping it."),
     "by-hand": Entry(MOWS, "by_hand:by_hand", "Add a mow from a few readings taken by hand."),
     "mows": Entry(MOWS, "mows:mows", "List the mows."),
@@ -66,7 +66,7 @@ COMMANDS: dict[str, Entry] = {
 }
 
 ANSWERS: dict[str, str] = {
-    "described": "answers.describe:all_described",
+    "list": "answers.describe:all_described",
     "add": "answers.keeping.keep:add_mow",
     "by-hand": "answers.keeping.keep:add_mow",
     "mows": "answers.mow:mows_listed",

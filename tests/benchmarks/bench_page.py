@@ -27,7 +27,7 @@ RUNS = 9
 PAGES = (
     "/", "/mows", "/mows/1", "/lawns?lawn=apple+rows&pack=green+crate",
     "/capacity?lawn=apple+rows&pack=green+crate",
-    "/grass", "/seasons", "/record", "/minutes", "/described", "/logbook", "/add",
+    "/grass", "/seasons", "/record", "/minutes", "/list", "/logbook", "/add",
 )  # fmt: skip
 
 

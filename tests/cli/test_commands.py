@@ -142,7 +142,7 @@ JSON = {
     "cost": ("cost", "chapel strip", "--price-per-kwh", "0.3", *CRATE),
     "care": ("care",),
     "grass": ("grass",),
-    "described": ("described",),
+    "list": ("list",),
     "show": ("show", "3"),
     "mows": ("mows", "--lawn", "apple rows"),
     "check": ("logbook", "check"),
@@ -340,7 +340,7 @@ def test_a_slip_in_the_name_of_the_logbook_makes_no_new_one(
         "`mowcharge describe lawn`\n"
     )
     for command in (
-        "described", "mows", "show 3", "edit 3 --moisture wet", "remove 3", "restore 3", "plan",
+        "list", "mows", "show 3", "edit 3 --moisture wet", "remove 3", "restore 3", "plan",
         "minutes 2024-05-04a.csv", "capacity", "seasons", "compare --tag x", "pack-life", "track-record",
         "limits", "care", "grass", "add 2024-05-04a.csv --lawn x", "by-hand --lawn x --typical-a 5",
         "logbook backup copy.sqlite", "logbook check", "logbook export out", "logbook renew",
@@ -561,7 +561,7 @@ def test_what_takes_long_is_said_on_a_terminal_only(monkeypatch: pytest.MonkeyPa
 def test_a_day_of_care_is_noted(run: Run) -> None:
     said = run("describe", "care", "2025-09-01", "reel lapped")
     assert said.out.startswith("care of cylinder mower on 2025-09-01: reel lapped\n! Take the battery off")
-    assert "2025-09-01" in run("described").out
+    assert "2025-09-01" in run("list").out
     assert run("care", "--json").plain["figures"]["since"] == "2025-09-01"
     assert run("describe", "care", "someday").code == 2
 

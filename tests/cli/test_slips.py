@@ -84,9 +84,9 @@ def test_a_slip_is_one_line_and_exit_code_2(shed: Path, words: tuple[str, ...], 
 
 @pytest.mark.skipif(not Path("/dev/full").exists(), reason="no device that is always full")
 def test_where_output_has_no_place_to_go(shed: Path) -> None:
-    closed = say(shed, "described", shell_end=">&-")
+    closed = say(shed, "list", shell_end=">&-")
     assert (closed.returncode, closed.stderr) == (0, "")
-    full = say(shed, "described", shell_end="> /dev/full")
+    full = say(shed, "list", shell_end="> /dev/full")
     assert full.returncode == 1
     assert full.stderr == "mowcharge: no space is left to write to; make room or write elsewhere\n"
     both = say(shed, "show", "77", shell_end=">&- 2>&-")
@@ -140,7 +140,7 @@ def test_half_a_square_metre_of_a_small_lawn_is_not_rounded_away(tmp_path: Path)
     assert say(tmp_path, "describe", "lawn", "front", "--area", "95,5").stdout.endswith(
         "lawn front: 95.5 m²\n"
     )
-    assert "95.5" in say(tmp_path, "described").stdout
+    assert "95.5" in say(tmp_path, "list").stdout
 
 
 @pytest.mark.parametrize(

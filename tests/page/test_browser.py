@@ -19,7 +19,7 @@ PAGES = (
     "/", "/add", "/add/by-hand", "/mows", "/mows/1", "/lawns?pack=green+crate", "/minutes", "/more",
     "/compare", "/compare?changed_on=2025-01-01", "/record", "/seasons?pack=green+crate", "/conversion",
     "/conversion/motor",
-    "/conversion/limits?fuse_a=30", "/described", "/described/pack", "/described/lawn?name=apple+rows",
+    "/conversion/limits?fuse_a=30", "/list", "/list/pack", "/list/lawn?name=apple+rows",
     "/logbook", "/devices", "/pair?code=x", "/nope",
 )  # fmt: skip
 
@@ -77,7 +77,7 @@ def test_from_an_empty_logbook_to_two_seasons(
     page.get_by_label("Rated capacity, Ah").fill("10.4")
     page.get_by_label("Motor stops at, V").fill("39")
     press(page, "button", "Keep it")
-    page.goto(empty_page.address + "/described/lawn")
+    page.goto(empty_page.address + "/list/lawn")
     page.get_by_label("What you call it").fill("apple rows")
     page.get_by_label("Area that is mown").fill("420")
     press(page, "button", "Keep it")
@@ -213,14 +213,14 @@ def test_a_lawn_named_like_a_script_stays_a_name(empty_page: RunningPage, open_c
     page: Page = open_context(viewport=DESK).new_page()
     alarms: list[str] = []
     page.on("dialog", lambda dialog: (alarms.append(dialog.message), dialog.dismiss()))
-    page.goto(empty_page.address + "/described/lawn")
+    page.goto(empty_page.address + "/list/lawn")
     name = "<script>alert(1)</script><img src=x onerror=alert(2)>"
     page.get_by_label("What you call it").fill(name)
     page.get_by_label("Area that is mown").fill("420")
     press(page, "button", "Keep it")
-    for path in ("/described", "/", "/lawns", "/mows", "/compare", "/capacity"):
+    for path in ("/list", "/", "/lawns", "/mows", "/compare", "/capacity"):
         page.goto(empty_page.address + path)
-    page.goto(empty_page.address + "/described")
+    page.goto(empty_page.address + "/list")
     assert page.get_by_role("link", name=name).is_visible()
     assert alarms == []
 

@@ -29,21 +29,21 @@ def test_its_own_names_are_answered(orchard_page: RunningPage, reader: httpx.Cli
 )
 def test_a_form_from_elsewhere_is_refused(writer: httpx.Client, origin: str) -> None:
     fields = {"form_token": token_of(writer), "name": "x", "area": "10"}
-    answer = writer.post("/described/lawn", data=fields, headers={"origin": origin})
+    answer = writer.post("/list/lawn", data=fields, headers={"origin": origin})
     assert answer.status_code == 403
     assert "another site" in answer.text
 
 
 def test_a_cross_site_request_without_origin_is_refused(writer: httpx.Client) -> None:
     fields = {"form_token": token_of(writer), "name": "x", "area": "10"}
-    answer = writer.post("/described/lawn", data=fields, headers={"sec-fetch-site": "cross-site"})
+    answer = writer.post("/list/lawn", data=fields, headers={"sec-fetch-site": "cross-site"})
     assert answer.status_code == 403
 
 
 def test_a_form_without_its_token_is_refused(writer: httpx.Client) -> None:
     token_of(writer)
     for token in ("", "0" * 64):
-        answer = writer.post("/described/lawn", data={"form_token": token, "name": "x", "area": "10"})
+        answer = writer.post("/list/lawn", data={"form_token": token, "name": "x", "area": "10"})
         assert answer.status_code == 403
         assert "open the page again" in answer.text
 
@@ -51,7 +51,7 @@ def test_a_form_without_its_token_is_refused(writer: httpx.Client) -> None:
 def test_the_token_of_another_visitor_is_refused(empty_page: RunningPage) -> None:
     with empty_page.visitor() as mine, empty_page.visitor() as other:
         token_of(mine)
-        answer = mine.post("/described/lawn", data={"form_token": token_of(other), "name": "x", "area": "10"})
+        answer = mine.post("/list/lawn", data={"form_token": token_of(other), "name": "x", "area": "10"})
         assert answer.status_code == 403
 
 
@@ -95,7 +95,7 @@ def test_pages_are_closed_to_the_unpaired(paired_page: RunningPage) -> None:
             assert answer.status_code == 401
             assert "not paired" in answer.text
             assert "apple rows" not in answer.text
-        assert stranger.post("/described/lawn", data={"name": "x"}).status_code == 401
+        assert stranger.post("/list/lawn", data={"name": "x"}).status_code == 401
         style = stranger.get("/pair").text.split('rel="stylesheet" href="')[1].split('"')[0]
         assert stranger.get(style).status_code == 200
 
@@ -177,6 +177,6 @@ def test_after_a_fault_the_same_connection_answers_on(
 
 
 def test_a_form_that_is_too_large_is_refused(writer: httpx.Client) -> None:
-    answer = writer.post("/described/lawn", data={"name": "x" * 400_000})
+    answer = writer.post("/list/lawn", data={"name": "x" * 400_000})
     assert answer.status_code == 413
     assert "0.25 MB" in answer.text

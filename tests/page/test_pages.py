@@ -23,7 +23,7 @@ PATHS = (
     "/minutes", "/grass", "/more", "/capacity", "/seasons", "/life", "/compare", "/record", "/conversion",
     "/conversion/cable",
     "/conversion/limits", "/conversion/motor", "/conversion/charging", "/conversion/cost", "/conversion/care",
-    "/described", "/described/lawn", "/described/pack", "/described/machine", "/described/meter", "/logbook",
+    "/list", "/list/lawn", "/list/pack", "/list/machine", "/list/meter", "/logbook",
     "/devices", "/pair", "/seasons/report", "/logbook/mows.csv",
 )  # fmt: skip
 ANSWERS = (
@@ -51,8 +51,8 @@ ANSWERS = (
         "/conversion/cost?price_per_kwh=0.3&mows_per_season=20&petrol_price_per_l=1.8&petrol_l_per_hour=1",
         "petrol",
     ),
-    ("/described/lawn?name=apple+rows", 'value="420"'),
-    ("/described/pack?name=green+crate", "History"),
+    ("/list/lawn?name=apple+rows", 'value="420"'),
+    ("/list/pack?name=green+crate", "History"),
     ("/mows/1/report", "Charge left at the end".lower()),
     ("/seasons/report", "Which pack"),
 )
@@ -69,7 +69,7 @@ WRONG = (
     ("/conversion/cable?size=thick&one_way_m=1", 422, 'role="alert"'),
     ("/conversion/cable?size=6+mm2", 422, "Length one way is missing"),
     ("/conversion/nothing", 404, "no such page"),
-    ("/described/nothing", 404, "no such page"),
+    ("/list/nothing", 404, "no such page"),
     ("/nothing", 404, "no such page"),
     ("/add/" + "0" * 32, 422, "upload the file again"),
     ("/minutes/" + "0" * 32, 422, "upload the file again"),
@@ -141,9 +141,9 @@ def test_every_answer_can_be_asked_why(look: Look) -> None:
 
 
 def test_cautions_stand_where_cells_and_blades_are_concerned(look: Look) -> None:
-    for path in ("/lawns", "/capacity", "/mows/1", "/described/pack", "/conversion/charging?charger_w=200"):
+    for path in ("/lawns", "/capacity", "/mows/1", "/list/pack", "/conversion/charging?charger_w=200"):
         assert re.search("lithium|Lithium", look(path).text), path
-    for path in ("/described", "/lawns", "/conversion/care", "/compare?changed_on=2025-01-01"):
+    for path in ("/list", "/lawns", "/conversion/care", "/compare?changed_on=2025-01-01"):
         assert "ake the battery off before you touch the blades" in look(path).text, path
     for path in ("/conversion/limits?fuse_a=30", "/conversion/cable?size=6+mm2&one_way_m=1"):
         assert "local code" in look(path).text, path
@@ -168,7 +168,7 @@ def test_names_are_escaped_everywhere(tmp_path: Path, orchard_copy: Path) -> Non
     with open_logbook(orchard_copy) as book:
         keep_lawn(book, Lawn(name, area_m2=100))
     with running_page(orchard_copy, tmp_path) as page, page.visitor() as visitor:
-        for path in ("/described", "/mows", "/compare", "/conversion/cost"):
+        for path in ("/list", "/mows", "/compare", "/conversion/cost"):
             text = visitor.get(path).text
             assert "<script>alert" not in text, path
             assert "&lt;script&gt;alert" in text, path
@@ -198,7 +198,7 @@ def test_names_are_escaped_everywhere(tmp_path: Path, orchard_copy: Path) -> Non
 def test_a_wrong_description_is_said_beside_what_was_typed(
     writer: httpx.Client, kind: str, fields: dict[str, str], line: str
 ) -> None:
-    answer = writer.post(f"/described/{kind}", data={"form_token": token_of(writer), **fields})
+    answer = writer.post(f"/list/{kind}", data={"form_token": token_of(writer), **fields})
     assert answer.status_code == 422
     assert line in answer.text
     for value in set(fields.values()) - {"nmc", "wood"}:
@@ -209,19 +209,19 @@ def test_what_is_described_is_renamed_with_its_mows(orchard_copy: Path, tmp_path
     with running_page(orchard_copy, tmp_path) as own, own.visitor() as visitor:
         token = {"form_token": token_of(visitor)}
         rename = {**token, "was": "apple rows"}
-        taken = visitor.post("/described/lawn/rename", data={**rename, "new": "far meadow"})
+        taken = visitor.post("/list/lawn/rename", data={**rename, "new": "far meadow"})
         assert taken.status_code == 422
         assert "is in the logbook already" in taken.text
         assert 'value="far meadow"' in taken.text
-        gone = visitor.post("/described/lawn/rename", data={**rename, "new": " "})
+        gone = visitor.post("/list/lawn/rename", data={**rename, "new": " "})
         assert gone.status_code == 422
-        renamed = visitor.post("/described/lawn/rename", data={**rename, "new": "old rows"})
+        renamed = visitor.post("/list/lawn/rename", data={**rename, "new": "old rows"})
         assert "Renamed. Its mows and its history went with it." in renamed.text
-        shown = visitor.get("/described/lawn?name=old+rows").text
+        shown = visitor.get("/list/lawn?name=old+rows").text
         assert 'value="420"' in shown
         assert "name was apple rows, now old rows" in shown
         assert "old rows" in visitor.get("/mows/1").text
-        late = visitor.post("/described/care", data={**token, "day": "2125-06-20", "words": "sharpened"})
+        late = visitor.post("/list/care", data={**token, "day": "2125-06-20", "words": "sharpened"})
         assert late.status_code == 422
         assert "is yet to come" in late.text
 
@@ -236,15 +236,15 @@ def test_descriptions_are_kept_and_changed(empty_page: RunningPage) -> None:
             ("machine", {"name": "reel", "width": "17 in", "pace": "3.6 km/h", "motor": "5 hp"}),
             ("meter", {"name": "clamp", "current_percent": "2", "zero_a": "0.1"}),
         ):  # fmt: skip
-            assert "Described." in visitor.post(f"/described/{kind}", data={**token, **fields}).text
-        visitor.post("/described/lawn", data={**token, "name": "orchard", "area": "420"})
-        visitor.post("/described/care", data={**token, "day": "2025-06-20", "words": "with the new stone"})
-        assert "with the new stone" in visitor.get("/described").text
-        shown = visitor.get("/described/meter?name=clamp").text
+            assert "Described." in visitor.post(f"/list/{kind}", data={**token, **fields}).text
+        visitor.post("/list/lawn", data={**token, "name": "orchard", "area": "420"})
+        visitor.post("/list/care", data={**token, "day": "2025-06-20", "words": "with the new stone"})
+        assert "with the new stone" in visitor.get("/list").text
+        shown = visitor.get("/list/meter?name=clamp").text
         assert 'value="2"' in shown
         assert 'value="0.1"' in shown
-        visitor.post("/described/care/1/remove", data=token)
-        assert "with the new stone" not in visitor.get("/described").text
+        visitor.post("/list/care/1/remove", data=token)
+        assert "with the new stone" not in visitor.get("/list").text
     with open_logbook(empty_page.settings.logbook) as book:
         assert lawns(book) == (Lawn("orchard", area_m2=420.0),)
         assert packs(book) == (Pack("lfp", 15, 12.5, 38.0, hold_s=2.0, string_ah=2.5, name="crate"),)
@@ -259,11 +259,11 @@ def test_descriptions_are_kept_and_changed(empty_page: RunningPage) -> None:
 def test_a_description_leads_back_to_the_upload_that_waited(writer: httpx.Client) -> None:
     key = "0" * 32
     fields = {"form_token": token_of(writer), "name": "new", "area": "10"}
-    back = writer.post("/described/lawn", data={**fields, "onward": f"/add/{key}"}, follow_redirects=False)
+    back = writer.post("/list/lawn", data={**fields, "onward": f"/add/{key}"}, follow_redirects=False)
     assert back.headers["location"] == f"/add/{key}?said=described"
     for elsewhere in ("http://evil.example", "//evil.example", "/add/../logbook", f"/add/{key}/../x"):
-        answer = writer.post("/described/lawn", data={**fields, "onward": elsewhere}, follow_redirects=False)
-        assert answer.headers["location"] == "/described?said=described"
+        answer = writer.post("/list/lawn", data={**fields, "onward": elsewhere}, follow_redirects=False)
+        assert answer.headers["location"] == "/list?said=described"
 
 
 def test_a_mow_is_changed_taken_out_brought_back_and_deleted(orchard_copy: Path, tmp_path: Path) -> None:
@@ -331,6 +331,6 @@ def test_tables_hold_no_formulas(orchard_copy: Path, tmp_path: Path) -> None:
 
 
 def test_an_address_cannot_put_words_on_a_page(reader: httpx.Client) -> None:
-    page = reader.get("/described?said=%3Cb%3Eyour+account+is+locked%3C/b%3E").text
+    page = reader.get("/list?said=%3Cb%3Eyour+account+is+locked%3C/b%3E").text
     assert "locked" not in page
     assert 'role="status"' not in page

@@ -74,8 +74,8 @@ def test_a_paper_note_that_cannot_be_read_leads_to_the_form(writer: httpx.Client
 def test_a_small_lawn_keeps_its_half_metre(orchard_copy: Path, tmp_path: Path) -> None:
     with running_page(orchard_copy, tmp_path) as page, page.visitor() as visitor:
         fields = {"form_token": token_of(visitor), "name": "by the well", "area": "95.5"}
-        assert visitor.post("/described/lawn", data=fields).status_code == 200
-        for path in ("/described", "/", "/lawns"):
+        assert visitor.post("/list/lawn", data=fields).status_code == 200
+        for path in ("/list", "/", "/lawns"):
             assert "95.5\u00a0m²" in visitor.get(path).text, path
 
 

@@ -32,7 +32,7 @@ MOST_STARTS = 1.5
 """Processor time of a page at most, in starts of a process."""
 PATHS = (
     "/", "/mows", "/mows?page=30", "/mows?season=2020", "/mows/{last}",
-    "/lawns?lawn=apple+rows&moisture=dry", "/minutes", "/described", "/logbook", "/add",
+    "/lawns?lawn=apple+rows&moisture=dry", "/minutes", "/list", "/logbook", "/add",
     "/conversion/motor", "/api/mows",
 )  # fmt: skip
 

@@ -234,10 +234,10 @@ def rename(
     typer.echo(f"{kind} {name}: now {kept}")
 
 
-def described(logbook: LogbookPath = None, as_json: Json = False) -> None:
-    """List what has been described.
+def list_described(logbook: LogbookPath = None, as_json: Json = False) -> None:
+    """Equipment and lawns: all that has been described.
 
-    Example: mowcharge described
+    Example: mowcharge list
     """
     from estimator.answers.describe import all_described
     from estimator.cli.named_files import kept_book

@@ -188,7 +188,7 @@ OPERATIONS = (
               ("tag", "changed_on", "only_lawn", "since", "until"), "query", CompareAnswer, _compare),
     Operation("GET", "/api/track-record", "How well earlier answers held.", (), "query",
               TrackRecordAnswer, _record),
-    Operation("GET", "/api/described", "All that was described.", (), "query", Described, _all_described),
+    Operation("GET", "/api/list", "All that was described.", (), "query", Described, _all_described),
     Operation("POST", "/api/lawns", "Describe a lawn, or change it.", ("name", "area_m2"), "json",
               Kept, _describe_lawn),
     Operation("POST", "/api/packs", "Describe a pack, or change it.",

@@ -1,4 +1,4 @@
-"""Descriptions: lawns, packs, machines, meters and days of care, shown and changed."""
+"""Equipment and lawns: packs, machines, meters, lawns and days of care, shown and changed."""
 
 from __future__ import annotations
 
@@ -58,7 +58,7 @@ KINDS = ("lawn", "pack", "machine", "meter")
 def _described(request: Request) -> Response:
     book = request.app.state.book
     return page(
-        request, "described.html",
+        request, "list.html",
         lawns=lawns(book), packs=packs(book), machines=machines(book), meters=meters(book),
         events=events_of(book)[::-1], chemistry=CHEMISTRY_WORDS,
     )  # fmt: skip
@@ -85,7 +85,7 @@ def _form(
 ) -> Response:
     book = request.app.state.book
     return page(
-        request, f"described_{kind}.html",
+        request, f"list_{kind}.html",
         status=422 if problem else 200, problem=problem, kind=kind, name=name, renaming=renaming,
         values=Fields(sent.fields if sent is not None else _values(request, kind, name)),
         onward=sent.text("onward") if sent else request.query_params.get("onward", ""),
@@ -145,7 +145,7 @@ def _keep(request: Request, sent: Sent) -> Response:
     except InputError as error:
         return _form(request, kind, sent.text("was"), sent, sentence(error))
     return go_to(
-        onward if (onward := sent.text("onward")) and ONWARD.fullmatch(onward) else "/described", "described"
+        onward if (onward := sent.text("onward")) and ONWARD.fullmatch(onward) else "/list", "described"
     )
 
 
@@ -156,7 +156,7 @@ def _rename(request: Request, sent: Sent) -> Response:
         rename(request.app.state.book, kind, sent.text("was"), new)
     except InputError as error:
         return _form(request, kind, sent.text("was"), problem=sentence(error), renaming=new)
-    return go_to("/described", "renamed")
+    return go_to("/list", "renamed")
 
 
 def _check_name(kind: str, name: str) -> None:
@@ -233,19 +233,19 @@ def _keep_care(request: Request, sent: Sent) -> Response:
     with book.writing():
         number = keep_event(book, sent.text("day"), sent.text("kind") or "blade care", words, machine)
         check_day(next(each.day for each in events_of(book) if each.id == number), "day of care")
-    return go_to("/described", "described")
+    return go_to("/list", "described")
 
 
 def _remove_care(request: Request, sent: Sent) -> Response:
     remove_event(request.app.state.book, request.path_params["number"])
-    return go_to("/described", "changed")
+    return go_to("/list", "changed")
 
 
 ROUTES = [
-    Route("/described", _described),
-    Route("/described/care", takes_form(_keep_care), methods=["POST"]),
-    Route("/described/care/{number:int}/remove", takes_form(_remove_care), methods=["POST"]),
-    Route("/described/{kind}/rename", takes_form(_rename), methods=["POST"]),
-    Route("/described/{kind}", _one),
-    Route("/described/{kind}", takes_form(_keep), methods=["POST"]),
+    Route("/list", _described),
+    Route("/list/care", takes_form(_keep_care), methods=["POST"]),
+    Route("/list/care/{number:int}/remove", takes_form(_remove_care), methods=["POST"]),
+    Route("/list/{kind}/rename", takes_form(_rename), methods=["POST"]),
+    Route("/list/{kind}", _one),
+    Route("/list/{kind}", takes_form(_keep), methods=["POST"]),
 ]

@@ -45,8 +45,8 @@ def _shed(request: Request) -> Response:
     latest, count = latest_mow(book), mow_count(book)
     known_lawns, known_packs = lawns(book), packs(book)
     steps = (
-        Step(bool(known_packs), "Describe the pack", "/described/pack", "four figures from its label"),
-        Step(bool(known_lawns), "Describe a lawn", "/described/lawn", "its name and area"),
+        Step(bool(known_packs), "Describe the pack", "/list/pack", "four figures from its label"),
+        Step(bool(known_lawns), "Describe a lawn", "/list/lawn", "its name and area"),
         Step(bool(count), "Add the first mow", "/add", "a file from the meter, or a few readings by hand"),
     )
     mown = last_mown(book)

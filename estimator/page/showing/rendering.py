@@ -49,7 +49,7 @@ WAYS = (
     Way("/compare", "Before and after", "scales", "wide-only"),
     Way("/record", "Track record", "record", "wide-only"),
     Way("/conversion", "Conversion", "wire", "wide-only"),
-    Way("/described", "Descriptions", "tag", "wide-only rest"),
+    Way("/list", "Equipment and lawns", "tag", "wide-only rest"),
     Way("/logbook", "Logbook", "book", "wide-only"),
 )
 
