@@ -78,7 +78,7 @@ def _offer_schema(command: Any) -> None:
         if wanted:
             import json
 
-            from estimator.answers.schema import schema_of_answer
+            from estimator.schema import schema_of_answer
 
             module, _, name = ANSWERS[command.name].partition(":")
             ask = getattr(import_module(f"estimator.{module}"), name)

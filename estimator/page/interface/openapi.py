@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING, Any
 
 from estimator import __version__
 from estimator.amounts import AMOUNTS
-from estimator.answers.schema import collect
 from estimator.descriptions import CHEMISTRIES, MOISTURE_SIGNS, MOISTURES, TAGS_THAT_COUNT
+from estimator.schema import collect
 
 if TYPE_CHECKING:
     from starlette.requests import Request
