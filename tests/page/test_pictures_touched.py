@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
-import csv
 import re
 from collections.abc import Iterator
 
 import pytest
 from page_kit import CHROMIUM_FLAGS, LONGEST_WAIT_S, RunningPage, chromium_path
 from playwright.sync_api import Page, sync_playwright
+
+from estimator.answers.figures.mow_log import log_of_mow
+from estimator.logbook import open_logbook
 
 PHONE = {"width": 390, "height": 844}
 
@@ -28,7 +30,7 @@ def page(orchard_page: RunningPage) -> Iterator[Page]:
 
 
 def test_a_finger_reads_what_the_readings_say(page: Page, orchard_page: RunningPage) -> None:
-    """The amps and volts under the finger are those of the mow's table at that minute."""
+    """The amps and volts under the finger are those of the mow's log at that minute."""
     picture = page.locator("figure.picture").nth(1)
     picture.scroll_into_view_if_needed()
     box = picture.locator("svg.plot").first.bounding_box()
@@ -41,12 +43,11 @@ def test_a_finger_reads_what_the_readings_say(page: Page, orchard_page: RunningP
             r"time ([0-9.]+) min: current (-?[0-9.]+) A; voltage ([0-9.]+) V\.", said
         ).groups()  # type: ignore[union-attr]
     )
-    table = csv.DictReader(orchard_page.visitor().get("/mows/1/readings.csv").text.splitlines())
-    rows = [{name: float(text or "nan") for name, text in row.items()} for row in table]
-    near = [row for row in rows if abs(row["time_s"] / 60 - minute) < 0.12]
+    with open_logbook(orchard_page.settings.logbook) as book:
+        readings = log_of_mow(book, 1).readings
+    near = readings[abs(readings["time_s"] / 60 - minute) < 0.12]
     for name, read, off in (("current_a", amps, 0.1), ("voltage_v", volts, 0.05)):
-        seen = [row[name] for row in near]
-        assert min(seen) - off <= read <= max(seen) + off
+        assert near[name].min() - off <= read <= near[name].max() + off
 
 
 def test_a_closer_look_and_the_whole_again(page: Page) -> None:
