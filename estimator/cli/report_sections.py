@@ -17,10 +17,10 @@ from estimator.errors import InputError
 from estimator.logbook import Logbook
 from estimator.report.pictures.margin_picture import margin_picture
 from estimator.report.pictures.pack_life_picture import pack_life_picture
+from estimator.report.pictures.picture import page_picture
 from estimator.report.pictures.plan_picture import plan_picture
 from estimator.report.pictures.record_picture import record_picture
 from estimator.report.pictures.seasons_picture import seasons_picture
-from estimator.report.pictures.style import picture
 from estimator.report.printable import Section
 from estimator.report.words import answer_text, conversion_text, season_text
 from estimator.report.words import season_text as record_text
@@ -43,10 +43,10 @@ def sections_of(logbook: Logbook, pack: str | None = None) -> tuple[Section, ...
     ) -> Section:
         try:
             found = answer()
-            svg = picture(draw(found)).decode() if draw is not None else ""
+            drawn = page_picture(draw(found)).html if draw is not None else ""
         except InputError as error:
             return Section(question, f"Not yet: {error.for_people()}", Why())
-        return Section(question, text(found, WIDTH), found.why, svg)
+        return Section(question, text(found, WIDTH), found.why, drawn)
 
     return (
         ask(

@@ -22,36 +22,35 @@ from estimator.importer.log import Log
 from estimator.report.pictures.charge_picture import charge_picture
 from estimator.report.pictures.log_picture import log_picture
 from estimator.report.pictures.margin_picture import margin_picture
-from estimator.report.pictures.picture import page_picture
+from estimator.report.pictures.picture import PICTURE_STYLE, page_picture
 from estimator.report.pictures.record_picture import record_picture
 from estimator.report.pictures.seasons_picture import seasons_picture
 from estimator.report.words.answer_text import to_buy
 from estimator.report.words.mow_text import grass_words
 from estimator.report.words.text import band, figure, odds, settled
 
-STYLE = """
-@page { size: A4; margin: 16mm 15mm; }
-* { box-sizing: border-box; }
-body { margin: 0 auto; padding: 1.5rem; max-width: 46rem; color: #1f1a22; background: #ffffff;
-  font: 11pt/1.45 Seravek, "Gill Sans Nova", Ubuntu, Calibri, "DejaVu Sans", sans-serif; }
-h1, h2 { font-family: Rockwell, "Roboto Slab", "DejaVu Serif", Georgia, serif; line-height: 1.2; }
-h1 { font-size: 20pt; margin: 0; padding-bottom: 0.4rem; border-bottom: 0.35rem solid #4f1f49; }
-h2 { font-size: 13pt; margin: 1.6rem 0 0.4rem; break-after: avoid; }
-.under { color: #4a4350; margin: 0.4rem 0 0; }
-section { break-inside: avoid; }
-table { border-collapse: collapse; width: 100%; }
-th, td { text-align: left; vertical-align: top; padding: 0.25rem 0.8rem 0.25rem 0;
-  border-bottom: 1px solid #cfcbd0; }
-th { font-weight: 400; }
-td { font-weight: 700; }
-td + td, td small { font-weight: 400; }
-small, .why { font-size: 9pt; color: #4a4350; }
-pre { font: 9.5pt/1.35 "DejaVu Sans Mono", Consolas, monospace; white-space: pre-wrap; }
-figure { margin: 0.8rem 0; }
-svg { width: 100%; height: auto; max-height: 9.5cm; display: block; }
-.caution { border-left: 0.3rem solid #1f1a22; padding: 0.1rem 0.8rem; margin: 0.8rem 0; }
-ul { padding-left: 1.2rem; margin: 0.4rem 0; }
-@media print { body { padding: 0; max-width: none; } }
+STYLE = f"""{PICTURE_STYLE}
+@page {{ size: A4; margin: 16mm 15mm; }}
+* {{ box-sizing: border-box; }}
+body {{ margin: 0 auto; padding: 1.5rem; max-width: 46rem; color: #1f1a22; background: #ffffff;
+  font: 11pt/1.45 Seravek, "Gill Sans Nova", Ubuntu, Calibri, "DejaVu Sans", sans-serif; }}
+h1, h2 {{ font-family: Rockwell, "Roboto Slab", "DejaVu Serif", Georgia, serif; line-height: 1.2; }}
+h1 {{ font-size: 20pt; margin: 0; padding-bottom: 0.4rem; border-bottom: 0.35rem solid #4f1f49; }}
+h2 {{ font-size: 13pt; margin: 1.6rem 0 0.4rem; break-after: avoid; }}
+.under {{ color: #4a4350; margin: 0.4rem 0 0; }}
+section {{ break-inside: avoid; }}
+table {{ border-collapse: collapse; width: 100%; }}
+th, td {{ text-align: left; vertical-align: top; padding: 0.25rem 0.8rem 0.25rem 0;
+  border-bottom: 1px solid #cfcbd0; }}
+th {{ font-weight: 400; }}
+td {{ font-weight: 700; }}
+td + td, td small {{ font-weight: 400; }}
+small, .why {{ font-size: 9pt; color: #4a4350; }}
+pre {{ font: 9.5pt/1.35 "DejaVu Sans Mono", Consolas, monospace; white-space: pre-wrap; }}
+figure {{ margin: 0.8rem 0; }}
+.caution {{ border-left: 0.3rem solid #1f1a22; padding: 0.1rem 0.8rem; margin: 0.8rem 0; }}
+ul {{ padding-left: 1.2rem; margin: 0.4rem 0; }}
+@media print {{ body {{ padding: 0; max-width: none; }} }}
 """
 STYLE_SOURCE = "'sha256-" + b64encode(sha256(STYLE.encode()).digest()).decode() + "'"
 """How a content-security policy names the style sheet of a report."""
@@ -62,13 +61,13 @@ class Section:
     """One part of a report; everything but the picture is text and gets escaped.
 
     text : lines that are already laid out; rows : (name, figure, remark) as a table; sentences : as a list
-    svg : a picture as `picture` or `page_picture` draws it
+    drawn : a picture as `page_picture` draws it
     """
 
     heading: str
     text: str = ""
     why: Why = field(default_factory=Why)
-    svg: str = ""
+    drawn: str = ""
     rows: Sequence[tuple[str, str, str]] = ()
     sentences: Sequence[str] = ()
 
@@ -124,9 +123,11 @@ def mow_report(story: MowStory, charge: ChargeOfMow | None, log: Log, today: dat
             ("charge used", f"{charge.used_ah:.2f} Ah", within(charge.used_ah_std, "Ah")),
             ("charge left at the end", left, f"{charge.level:.0%} band".replace("%", " %")),
         ]
-        sections.append(Section("Charge", "", charge.why, _svg(charge_picture(charge)), used))
+        sections.append(Section("Charge", "", charge.why, _drawn(charge_picture(charge)), used))
     sections.append(
-        Section("The log", svg=_svg(log_picture(log)), sentences=tuple(settled(note) for note in log.notes))
+        Section(
+            "The log", drawn=_drawn(log_picture(log)), sentences=tuple(settled(note) for note in log.notes)
+        )
     )
     return printable(f"Mow {record.id}: {record.lawn}", sections, today or date.today(), begun)
 
@@ -151,8 +152,8 @@ def season_report(
             for comparison in seasons.comparisons
             for group in comparison.groups
         ]
-        svg = _svg(seasons_picture(seasons)) if seasons.curves is not None else ""
-        sections.append(Section("Seasons", "", seasons.why, svg, rows, seasons.sentences))
+        drawn = _drawn(seasons_picture(seasons)) if seasons.curves is not None else ""
+        sections.append(Section("Seasons", "", seasons.why, drawn, rows, seasons.sentences))
     if plan is not None:
         rows = [
             (each.lawn, odds(each.odds), f"{each.minutes:.0f} min, {each.energy_wh:.0f} Wh")
@@ -167,17 +168,17 @@ def season_report(
             *((part.name, f"{part.ah:+.2f} Ah", part.note) for part in further),
         ]
         told = to_buy(capacity)
-        svg = _svg(margin_picture(capacity))
-        sections.append(Section("Which pack", "", capacity.why, svg, rows, (told,)))
+        drawn = _drawn(margin_picture(capacity))
+        sections.append(Section("Which pack", "", capacity.why, drawn, rows, (told,)))
     if record is not None:
-        svg = _svg(record_picture(record))
-        sections.append(Section("Track record", "", record.why, svg, (), (record.sentence,)))
+        drawn = _drawn(record_picture(record))
+        sections.append(Section("Track record", "", record.why, drawn, (), (record.sentence,)))
     title = f"Report of {seasons.pack}" if seasons is not None else "Report"
     return printable(title, sections, today or date.today())
 
 
-def _svg(figure: Figure) -> str:
-    return page_picture(figure).wide
+def _drawn(figure: Figure) -> str:
+    return page_picture(figure).html
 
 
 def _section(section: Section) -> str:
@@ -188,7 +189,7 @@ def _section(section: Section) -> str:
     )
     table = f"<table><tbody>{rows}</tbody></table>" if rows else ""
     text = f"<pre>{escape(section.text)}</pre>" if section.text else ""
-    drawn = f"<figure>{section.svg[section.svg.index('<svg') :]}</figure>" if "<svg" in section.svg else ""
+    drawn = f"<figure>{section.drawn}</figure>" if section.drawn else ""
     told = "".join(f"<li>{escape(each)}</li>" for each in section.sentences)
     behind = [
         *(part.line() for part in section.why.parts),

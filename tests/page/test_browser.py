@@ -91,7 +91,7 @@ def test_from_an_empty_logbook_to_two_seasons(
         page.locator("input[type=file]").set_input_files(paths)
         press(page, "button", "Read it")
         assert page.locator("h1").inner_text() == "What was recognised"
-        assert page.locator("figure svg:visible").count() == 1
+        assert page.locator("figure.picture:visible").count() == 1
         page.get_by_text("Damp", exact=False).first.click()
         page.get_by_label("Height the cut takes off, mm").fill("24")
         began = page.get_by_label("Began")
@@ -99,7 +99,7 @@ def test_from_an_empty_logbook_to_two_seasons(
             began.fill("2025-05-03T10:00")
         press(page, "button", "Keep this mow")
         assert "Kept in the logbook." in page.get_by_role("status").inner_text()
-        assert page.locator("figure svg:visible").count() == 2
+        assert page.locator("figure.picture:visible").count() == 2
 
     page.goto(empty_page.address + "/lawns")
     assert page.get_by_text("of 1 lawn").is_visible()
@@ -157,7 +157,7 @@ def test_pages_fit_a_phone_and_controls_a_thumb(orchard_page: RunningPage, open_
 def test_pictures_speak(orchard_page: RunningPage, open_context: Any) -> None:
     page: Page = open_context(viewport=PHONE).new_page()
     page.goto(orchard_page.address + "/mows/1")
-    for picture in page.locator("figure svg:visible").all():
+    for picture in page.locator("figure svg.plot:visible").all():
         assert picture.get_attribute("role") == "img"
         label = picture.get_attribute("aria-labelledby")
         assert len(page.locator(f"#{label}").text_content() or "") > 10

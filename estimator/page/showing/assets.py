@@ -42,7 +42,7 @@ def asset(name: str) -> Asset:
     )
 
 
-NAMES = ("mow.css", "mow.js", "sign.svg")
+NAMES = ("mow.css", "mow.js", "picture.js", "live.js", "sign.svg")
 
 
 def serve_asset(request: Request) -> Response:

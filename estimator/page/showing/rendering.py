@@ -65,7 +65,13 @@ def templates() -> Environment:
         lstrip_blocks=True,
     )
     found.filters.update(words.FILTERS)
-    found.globals.update(css=asset("mow.css"), js=asset("mow.js"), sign=asset("sign.svg"), ways=WAYS)
+    found.globals.update(
+        css=asset("mow.css"),
+        js=asset("mow.js"),
+        picture_js=asset("picture.js"),
+        sign=asset("sign.svg"),
+        ways=WAYS,
+    )
     found.globals.update(caution=cautions, signs=MOISTURE_SIGNS)
     found.globals["tag_hint"] = f"separated by commas, such as new cable; {TAGS_THAT_COUNT}"
     return found

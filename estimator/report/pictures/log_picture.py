@@ -23,6 +23,7 @@ from estimator.report.pictures.style import (
     new_figure,
     plain_legend,
 )
+from estimator.report.words.text import settled
 
 MOST_SPANS = 60
 MOST_POINTS = 1500
@@ -101,7 +102,9 @@ def draw_log(pair: Sequence[Axes], log: Log, examined: Examined | None = None) -
             named.add(mark.kind)
         if not marks:
             for gap in gaps[:MOST_SPANS]:
-                axes.axvspan(gap[0], gap[1], color=STRAW, alpha=0.3, linewidth=0)
+                shade = axes.axvspan(gap[0], gap[1], color=STRAW, alpha=0.3, linewidth=0)
+                said = f"{60 * (gap[1] - gap[0]):.0f} s without readings, not counted in the charge used."
+                shade.mowcharge_said = said  # type: ignore[attr-defined]
         axes.set_xlim(first_s / 60, max(last_s / 60, 0.1))
         room = max(0.06 * (highest - lowest), 0.2)
         axes.set_ylim(lowest - room, highest + room * (5 if marks and place == 1 else 1))
@@ -124,10 +127,10 @@ def _shown_s(marks: Sequence[Mark], end_s: float) -> tuple[float, float]:
 def _draw(
     axes: Axes, time_s: np.ndarray, values: np.ndarray, longest_s: float, label: str, look: dict[str, Any]
 ) -> None:
+    """One line, lifted where a step is longer than what counts as measured."""
     times, thinned = _thinned(time_s / 60, values)
     ends = np.flatnonzero(np.diff(times) > longest_s / 60) + 1
-    for number, piece in enumerate(np.split(np.arange(len(times)), ends)):
-        axes.plot(times[piece], thinned[piece], label="" if number else label, **look)
+    axes.plot(np.insert(times, ends, np.nan), np.insert(thinned, ends, np.nan), label=label, **look)
 
 
 def _shade(axes: Axes, mark: Mark, last_s: float, named: bool) -> None:
@@ -140,9 +143,10 @@ def _shade(axes: Axes, mark: Mark, last_s: float, named: bool) -> None:
     for number, (start, end) in enumerate(mark.spans_s[:MOST_SPANS]):
         middle, half = (start + end) / 2, max((end - start) / 2, least / 2)
         ends, said = ((middle - half) / 60, (middle + half) / 60), "" if number or not named else label
-        axes.axvspan(
+        shade = axes.axvspan(
             *ends, color=colour, alpha=0.2, linewidth=0, zorder=0, label="" if hatch else said
         )  # fmt: skip
+        shade.mowcharge_said = f"{settled(mark.said).rstrip('.')}."  # type: ignore[attr-defined]
         if hatch:
             axes.axvspan(
                 *ends, facecolor="none", edgecolor=colour, hatch=hatch, alpha=0.6, linewidth=0, zorder=0,
