@@ -1,13 +1,14 @@
 """Lead-acid packs of this world: acid that diffuses into the plates, a line of open-circuit volts, ohms.
 
 The plates are one plane sheet of acid. What its face is short of against the mean answers the current
-linearly (Crank 1975, The Mathematics of Diffusion, section 4.3.5): a step of the share u [1/s] of all acid lowers
-the face by u tau (1/3 - sum of 2/(k pi)² exp(-(k pi)² t/tau)) below the mean. That alone makes fast discharges
-give less; there is no exponent. Stratified acid and gassing are left out.
+linearly (Crank 1975, The Mathematics of Diffusion, section 4.3.5): a step of the share u [1/s] of all acid
+lowers the face by u tau (1/3 - sum of 2/(k pi)² exp(-(k pi)² t/tau)) below the mean. That alone makes fast
+discharges give less; there is no exponent. Stratified acid and gassing are left out.
 
 Figures: open-circuit volts of a cell are specific gravity + 0.845 (common practice), 1.27..1.31 full and
-1.08..1.11 when all is used; 1.75 V a cell as the cut-off, 60 to 65 % of the 20 h charge in one hour, 30 Wh
-and 0.9 kJ/K a kilogram (all common practice); 35 mohm Ah a cell and the activations from memory.
+1.08..1.11 when all is used; labels down to 1.75 V a cell, motors stopped at 1.60..1.75 V, the lower the
+faster the discharge; 60 to 65 % of the 20 h charge in one hour, 30 Wh and 0.9 kJ/K a kilogram (all common
+practice); 35 mohm Ah a cell and the activations from memory.
 """
 
 from __future__ import annotations
@@ -23,11 +24,12 @@ MODES = 8
 EIGEN = np.pi * np.arange(1, MODES + 1)
 GAIN = 2 / EIGEN**2
 AT_ONCE = 1 / 3 - GAIN.sum()
-CUT_V = 1.75
+LABEL_V, CUT_VS = 1.75, (1.60, 1.67, 1.75)
+"""Volts of a cell at which the label ends, and at which controllers stop."""
 ACID_V = 1.95
 """About the volts of a cell under the load of a mow."""
 BEND_V = 0.03  # how the line falls off when the acid at the plates is nearly gone
-LEAST = 1e-3  # of the acid: what the logarithm is kept above
+LEAST, STEEP_V = 1e-3, 20.0  # share of acid above which the line holds; its fall beneath: nothing is left
 
 
 @dataclass(frozen=True)
@@ -70,7 +72,8 @@ class AcidCells:
     def volts_of(self, acid: Array) -> Array:
         """Open-circuit volts of a cell with so much acid (n,), 0..1, at the plates."""
         left = np.maximum(acid, LEAST)
-        return self.empty_v + (self.full_v - self.empty_v) * acid + BEND_V * np.log(left)
+        line = self.empty_v + (self.full_v - self.empty_v) * acid
+        return line + BEND_V * np.log(left) - STEEP_V * (left - acid)
 
 
 @dataclass
@@ -204,7 +207,7 @@ def draw_acid(rng: np.random.Generator, new_ah: float, series: int, health: floa
         loss_w_k=kg ** (2 / 3) * rng.uniform(0.2, 0.6) * one,
         series=np.full(1, float(series)),
     )
-    held = slow_charge_ah(cells, np.full(1, CUT_V * series))
+    held = slow_charge_ah(cells, np.full(1, LABEL_V * series))
     less = new_ah * health / held
     return replace(cells, acid_ah=cells.acid_ah * less)
 
@@ -225,7 +228,8 @@ def draw_acid_owner(seed: int) -> AcidOwner:
     like = draw_owner(seed, "lfp")
     series = 6 * max(round(like.series * CELL_V["lfp"] / 12), 2)
     given = {f.name: getattr(like, f.name) for f in fields(like)}
-    given |= {"chemistry": "lead-acid", "series": series, "cut_off_v": CUT_V * series}
+    given |= {"chemistry": "lead-acid", "series": series}
+    given["cut_off_v"] = round(float(stream(seed, 41, 9).choice(CUT_VS)) * series, 1)
     given["cells"] = draw_acid(stream(seed, 2), like.new_ah, series, like.health)
     given["crew"] = replace(like.crew, droop=min(like.crew.droop, 0.3))
     return AcidOwner(**given)

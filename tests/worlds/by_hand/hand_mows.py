@@ -48,7 +48,7 @@ def draw_hand_owner(seed: int, chemistry: str) -> Owner:
     """An owner whose pack lasts as long as some 0.8 C to 2 C allow in usual grass."""
     acid = chemistry == "lead-acid"
     owner = draw_acid_owner(seed) if acid else draw_owner(seed, chemistry)
-    pace_c = stream(seed, PURPOSE, 5).uniform(0.85, 1.2 if acid else 1.8)
+    pace_c = stream(seed, PURPOSE, 5).uniform(0.8, 1.0 if acid else 1.8)
     fast = hurried(owner, 1 / pace_c)
     reach = 0.6 if acid else 1.0  # acid gives about half at this pace, and people know how far they get
     fields = tuple(replace(f, area_m2=float(round(f.area_m2 * reach))) for f in fast.fields)
@@ -73,7 +73,7 @@ def draw_outing(rng: np.random.Generator, owner: Owner, habit: str, field: Field
     cutting = np.diff(area, prepend=0.0) > 0
     at, length = int(len(power) * rng.uniform(0.3, 0.7)), 0
     if rng.random() < 0.2:
-        length = int(rng.uniform(180, 900))
+        length = int(rng.uniform(0.08, 0.35) * len(power))
     even = (len(power) + length) % STEP_S
     power = np.r_[power[:at], np.full(length, OFF_W), power[at:], power[-1:].repeat(even)]
     cutting = np.r_[cutting[:at], np.zeros(length, bool), cutting[at:], cutting[-1:].repeat(even)]

@@ -197,7 +197,7 @@ def highest_of(rng: np.random.Generator, reader: Reader, happened: Happened) -> 
     if not reader.catches_surge:
         return _clamp(reader, float(shown[HERTZ * happened.idle.start :].max()))
     idle = float(happened.amps[happened.idle].mean())
-    start = np.exp(-np.arange(2 * HERTZ) / HERTZ / 0.15) * (reader.surge - 1) * idle + idle
+    start = np.exp(-np.arange(3 * HERTZ) / HERTZ / 0.4) * (reader.surge - 1) * idle + idle
     return _clamp(reader, float(max(shown.max(), clamp_shows(start, reader.clamp_tau_s).max())))
 
 

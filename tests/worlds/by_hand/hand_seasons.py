@@ -10,6 +10,7 @@ from acid_cells import AcidCells, acid_at_rest, drain, slow_charge_ah
 from days_to_come import Need, days_of_a_kind, lawns_of_a_day, smallest_ah
 from discharging import at_rest
 from hand_mows import (
+    CHEMISTRIES,
     PURPOSE,
     REST_AT_MOST_MIN,
     Outing,
@@ -51,9 +52,9 @@ class HandSeason:
     dullness: float
 
 
-def draw_habit(seed: int) -> str:
-    """How the machine of this seed loads its pack."""
-    return str(stream(seed, PURPOSE, 6).choice(list(HABITS)))
+def habit_of(seed: int, chemistry: str) -> str:
+    """How this machine loads its pack: each habit equally often in both halves and with every chemistry."""
+    return list(HABITS)[(seed // 2 + CHEMISTRIES.index(chemistry)) % len(HABITS)]
 
 
 def draw_outings(owner: Owner, habit: str, mows: int) -> tuple[list[Outing], Course]:
@@ -139,9 +140,10 @@ def _judged(rng: np.random.Generator, outing: Outing, when: datetime, charge_sta
 
 def make_season(seed: int, chemistry: str, mows: int) -> HandSeason:
     """One person's season of `mows` mows on nmc, lfp or lead-acid cells; odd seeds are the closed half."""
-    owner, habit = draw_hand_owner(seed, chemistry), draw_habit(seed)
+    owner, habit = draw_hand_owner(seed, chemistry), habit_of(seed, chemistry)
     usable_ah = float(slow_charge_ah(owner.cells, np.full(1, owner.cut_off_v))[0])
-    reader = draw_reader(stream(seed, PURPOSE, 7), owner.label_ah / owner.hours, chemistry == "lead-acid")
+    rng = stream(seed, PURPOSE, 7, *chemistry.encode())
+    reader = draw_reader(rng, owner.label_ah / owner.hours, chemistry == "lead-acid")
     outings, course = draw_outings(owner, habit, mows)
     went = make_mows(owner, outings)
     truths = tuple(true_of(outing, went, k, usable_ah) for k, outing in enumerate(outings))

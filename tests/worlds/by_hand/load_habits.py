@@ -2,7 +2,8 @@
 
 `patchy` is the walk that the rest of this world mows by. The others are their own: grass with rare tall
 tufts, strokes with stops between obstacles, a reel that slowly clogs and is cleared, a drive on rolling
-ground. All figures are invented. Every kind gives, as `patchy_mowing.walk` does, power [W] and area done [m²] a second.
+ground. All figures are invented. Every kind gives power [W] and area done [m²] of each second, as
+`patchy_mowing.walk` does.
 """
 
 from __future__ import annotations

@@ -54,6 +54,12 @@ def test_acid_packs_hold_what_they_were_drawn_with_and_less_when_pulled_fast_or_
     assert 0.5 < np.median(given[20.0, 25.0]) < 0.85
 
 
+def test_no_more_charge_comes_out_than_there_is_acid_however_low_the_cut_off():
+    cells = acid_packs()
+    held = [slow_charge_ah(cells, np.full(5, volts * SERIES)) for volts in (1.85, 1.75, 1.60, 1.0)]
+    assert (np.diff(held, axis=0) > 0).all() and (held[3] < 1.05 * cells.acid_ah).all()
+
+
 def test_acid_packs_keep_charge_power_and_heat():
     cells = acid_packs()
     run = discharge_acid(
