@@ -6,4 +6,4 @@ import sys
 from pathlib import Path
 
 HERE = Path(__file__).parent
-sys.path[:0] = [str(HERE), str(HERE / "judgements")]
+sys.path[:0] = [str(HERE), str(HERE / "judgements"), str(HERE / "by_hand")]

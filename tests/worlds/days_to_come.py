@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
-from discharging import at_rest, discharge, slow_capacity_ah
+from discharging import Run, at_rest, discharge, slow_capacity_ah
 from half_cells import Array
 from owners import Owner, draw_day, judged, stream
 from pack_trials import Plan, padded, run
@@ -79,6 +80,15 @@ def days_of_a_kind(rng: np.random.Generator, count: int, dullness: float) -> tup
     return growth, moisture, days
 
 
+def lawns_of_a_day(rng: np.random.Generator, owner: Owner) -> list[Field]:
+    """Lawns that come to about a third to four fifths of what a charge mows."""
+    wanted = rng.uniform(0.35, 0.8) * m2_per_charge(owner)
+    fields: list[Field] = []
+    while not fields or sum(f.area_m2 for f in fields) < wanted - min(f.area_m2 for f in owner.fields) / 2:
+        fields.append(owner.fields[int(rng.integers(len(owner.fields)))])
+    return fields
+
+
 def exact_need(season: Season, days: int = 80, purpose: int = 31) -> Need:
     """For each of many days the smallest pack of these cells that finishes it, old, cold, with the reserve.
 
@@ -87,19 +97,33 @@ def exact_need(season: Season, days: int = 80, purpose: int = 31) -> Need:
     """
     owner = season.owner
     rng = stream(owner.seed, purpose)
-    wanted = rng.uniform(0.35, 0.8) * m2_per_charge(owner)
-    fields: list[Field] = []
-    while not fields or sum(f.area_m2 for f in fields) < wanted - min(f.area_m2 for f in owner.fields) / 2:
-        fields.append(owner.fields[int(rng.integers(len(owner.fields)))])
+    fields = lawns_of_a_day(rng, owner)
     growth, moisture, of_kind = days_of_a_kind(rng, days, season.dullness)
     loads = [mow(rng, owner.crew, fields, day)[0] for day in of_kind]
     coldest = float(np.round(max(4.0, owner.air_c - 6)))
+    energy_j = np.array([load.sum() for load in loads])
+    needs = smallest_ah(owner, loads, coldest, rng.lognormal(0, 0.4, days))
+    return Need(tuple(fields), growth, moisture, coldest, needs, energy_j)
+
+
+def smallest_ah(
+    owner: Owner,
+    loads: list[Array],
+    coldest_c: float,
+    wind: Array,
+    drain: Callable[..., Run] = discharge,
+    slow_ah: Callable[..., Array] = slow_capacity_ah,
+    rest: Callable[..., object] = at_rest,
+) -> Array:
+    """The label [Ah] of the smallest pack that carries each of the loads [W each second].
+
+    drain, slow_ah, rest : the discharge, the slow capacity and the rested state of the owner's kind of cells
+    """
+    days = len(loads)
     each_s = padded(loads, -(-max(map(len, loads)) // STEP_S) * STEP_S)
     power = each_s.reshape(days, -1, STEP_S).mean(2)
-    wind = rng.lognormal(0, 0.4, days)
-
     old = owner.aged(END_OF_LIFE)
-    held_ah = slow_capacity_ah(old, np.full(1, owner.cut_off_v))[0]
+    held_ah = slow_ah(old, np.full(1, owner.cut_off_v))[0]
     many = old.rows(np.zeros(days, dtype=int))
     energy_j = np.array([load.sum() for load in loads])
     low = np.log(energy_j) - np.log(owner.joules(1.0) * END_OF_LIFE * (1 - RESERVE)) - 0.3
@@ -107,11 +131,11 @@ def exact_need(season: Season, days: int = 80, purpose: int = 31) -> Need:
     for _ in range(9):
         size = np.exp((low + high) / 2)
         cells = many.scaled(size * END_OF_LIFE / held_ah)
-        went = discharge(
+        went = drain(
             cells,
-            at_rest(cells, coldest),
+            rest(cells, coldest_c),
             power,
-            np.full(days, coldest),
+            np.full(days, coldest_c),
             step_s=float(STEP_S),
             cut_off_v=np.full(days, owner.cut_off_v),
             hold_s=owner.hold_s - 1.0,
@@ -121,4 +145,4 @@ def exact_need(season: Season, days: int = 80, purpose: int = 31) -> Need:
         )
         fits = ~went.cut & (went.drawn_ah[:, -1] <= (1 - RESERVE) * END_OF_LIFE * size)
         low, high = np.where(fits, low, (low + high) / 2), np.where(fits, (low + high) / 2, high)
-    return Need(tuple(fields), growth, moisture, coldest, np.exp(high), energy_j)
+    return np.exp(high)
