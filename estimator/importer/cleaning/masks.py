@@ -26,7 +26,6 @@ from estimator.importer.cleaning.volt_holes import (
     leaps,
     mend_voltage_spikes,
 )
-from estimator.importer.clock.stamps import Floats
 
 _RANGE_ENDS = (
     2.0,
