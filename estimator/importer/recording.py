@@ -64,7 +64,7 @@ def record(table: Table, name: str, choices: Choices, *, alone: bool = True) -> 
             settled.doubt,
             file=name,
             row=layout.header_row or None,
-            mend="say which, such as --column current=TITLE[A]",
+            mend="say which, with its unit, such as --column current=TITLE[A] or TITLE[0.01A]",
         )
     unit = layout.time.unit if layout.time.unit and layout.time.unit.quantity == q.TIME else None
     told = plain(layout.time.title)

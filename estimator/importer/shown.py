@@ -94,6 +94,10 @@ def _options(sheets: Sequence[ShownSheet], sheet: str) -> str:
         found = next((c.number for c in columns if c.taken_for.startswith(quantity)), None)
         if found is None and len(numbers) < 2:
             return ""
+        column = columns[found - 1] if found is not None else None
+        bare = column.values if column is not None and "[" not in column.taken_for else ()
+        if any(abs(number(v).value) > 500 for v in bare):
+            unit = "UNIT"  # counts of something smaller than amps or volts, which only the user knows
         words.append(f"--column {quantity}={found if found is not None else 'NUMBER'}[{unit}]")
     clock = next((c.number for c in columns if c.taken_for.startswith((q.TIME, q.DATE))), None)
     words.append(f"--column time={clock}" if clock is not None else "--interval-s SECONDS")

@@ -10,8 +10,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from estimator.errors import InputError
+from estimator.importer.clock.alike import fixed_width
 from estimator.importer.clock.clock_axes import days_from_civil
-from estimator.importer.clock.stamps import fixed_width, parts, style_of
+from estimator.importer.clock.stamps import parts, style_of
 from estimator.importer.read import read_bytes
 
 

@@ -9,7 +9,8 @@ import openpyxl
 import pytest
 
 from estimator.errors import InputError
-from estimator.importer.clock.stamps import fixed_width, style_of
+from estimator.importer.clock.alike import fixed_width
+from estimator.importer.clock.stamps import style_of
 from estimator.importer.read import read_bytes
 from estimator.importer.two_meters.aligning import align
 

@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 from estimator.errors import InputError
-from estimator.importer.clock.stamps import fixed_width
+from estimator.importer.clock.alike import fixed_width
 from estimator.importer.layout.layout import Layout
 from estimator.importer.layout.search import find_layout
 from estimator.importer.read import read_bytes

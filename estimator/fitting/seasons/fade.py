@@ -16,9 +16,9 @@ from itertools import product
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 from scipy.linalg import cho_solve, cholesky, solve_triangular
-from scipy.signal import lfilter
 
 from estimator.errors import InputError
+from estimator.fitting.pack.circuit import carried_on
 from estimator.results import shown
 
 Array = NDArray[np.float64]
@@ -193,4 +193,4 @@ def _walk(member: _Member, fade: Array, x: Array, span: float, rng: np.random.Ge
     keep = math.exp(-1.0 / member.fades_in)
     kicks = member.excursion * math.sqrt(1 - keep**2) * rng.standard_normal((count, len(x)))
     kicks[:, 0] = state
-    return np.asarray(curve + lfilter([1.0], [1.0, -keep], kicks, axis=1))
+    return np.asarray(curve + carried_on(kicks, keep))

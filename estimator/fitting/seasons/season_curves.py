@@ -12,7 +12,7 @@ from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.stats import t as student
+from scipy.special import stdtrit
 
 from estimator.errors import InputError
 from estimator.fitting.seasons.discharge_curves import DischargeCurve
@@ -163,7 +163,7 @@ def season_curves(
     groups = {name: [(c, d) for c, d, s in placed if s == name] for name in names}
     only = {name: [c for c, _ in groups[name]] for name in names}
     spread = curve_spread(only.values(), series, power, temperature_c)
-    reach = float(student.ppf(0.5 + level / 2, spread.freedom))
+    reach = float(stdtrit(spread.freedom, 0.5 + level / 2))
     smoothed = {n: mean_curve(only[n], series, power, temperature_c, spread.volts) for n in names}
     found = []
     for name in names:

@@ -12,6 +12,7 @@ from estimator.importer.cleaning.readings_in_work import (
     Series,
     drawn,
     drawn_now,
+    filled,
     high_level,
     mark,
     plural,
@@ -25,7 +26,6 @@ from estimator.importer.cleaning.volt_holes import (
     leaps,
     mend_voltage_spikes,
 )
-from estimator.importer.clock.stamps import Floats
 
 _RANGE_ENDS = (
     2.0,
@@ -57,11 +57,14 @@ def mend_missing(s: Series) -> None:
         over = s.over_current
         where = spans(s.time_s, over)
         lasting = float(np.sum(np.maximum(where[:, 1] - where[:, 0], 0))) if len(where) else 0.0
-        peak = _highest(s.current_a)
-        filled = np.where(over, peak, s.current_a)
-        volts = _filled(s.time_s, s.voltage_v)
+        # The highest current that is no lone spike.
+        seen = s.current_a[np.isfinite(s.current_a)]
+        seen = seen[np.abs(seen) <= 4 * high_level(seen)]
+        peak = float(seen.max()) if seen.size else 0.0
+        at_peak = np.where(over, peak, s.current_a)
+        volts = filled(s.time_s, s.voltage_v)
         low = drawn(s.time_s, s.current_a, volts, s.longest_step_s)
-        high = drawn(s.time_s, filled, volts, s.longest_step_s)
+        high = drawn(s.time_s, at_peak, volts, s.longest_step_s)
         said = (
             f"{plural(int(over.sum()), 'reading')} over the meter's range "
             f"({plural(len(where), 'stretch')}, "
@@ -81,20 +84,6 @@ def mend_missing(s: Series) -> None:
         said = f"{plural(int(no_volts.sum()), 'reading')} without volts: {drawn_words(no_volts)}"
         mark(s, "missing", no_volts, before, after, f"{said}{far_words(s, far)}.")
     s.keep(np.isfinite(s.current_a) & np.isfinite(s.voltage_v))
-
-
-def _highest(current_a: Floats) -> float:
-    """The highest current [A] that is no lone spike."""
-    seen = current_a[np.isfinite(current_a)]
-    seen = seen[np.abs(seen) <= 4 * high_level(seen)]
-    return float(seen.max()) if seen.size else 0.0
-
-
-def _filled(time_s: Floats, values: Floats) -> Floats:
-    good = np.isfinite(values)
-    if bool(good.all()) or not bool(good.any()):
-        return values
-    return np.interp(time_s, time_s[good], values[good])
 
 
 def sag_resistance(s: Series) -> float:

@@ -20,13 +20,14 @@ from estimator.importer.cleaning.readings_in_work import (
     Mark,
     Series,
     drawn,
+    filled,
     high_level,
     longest_joined_s,
 )
 from estimator.importer.cleaning.several import leave_out_copies, said_of_several
-from estimator.importer.cleaning.zero import Quiet, rest_to_record_s, zero_error
+from estimator.importer.cleaning.zero import Quiet, take_zero_off
 from estimator.importer.clock.stamps import Floats
-from estimator.importer.log import Log, MeterError
+from estimator.importer.log import Log
 from estimator.importer.meter import Meter, assumed_error, resolution_of
 from estimator.importer.one_file import Recording
 from estimator.importer.table.raw_table import Bools
@@ -112,7 +113,7 @@ def mended(
     for part in parts:
         if part.meter is not None:
             error = part.meter.error(error)
-    error, quiet, more = _zeroed(s, step_a, step_v, error, choices, decisions)
+    error, quiet, more = take_zero_off(s, step_a, step_v, error, choices, decisions)
     clean.mark_gaps(s)
     start = float(s.time_s[0])
     time_s = s.time_s - start if start else s.time_s
@@ -126,7 +127,7 @@ def mended(
         "voltage_v": s.voltage_v,
     }
     if s.temperature_c is not None and bool(np.isfinite(s.temperature_c).any()):
-        columns["temperature_c"] = _filled(s.time_s, s.temperature_c)
+        columns["temperature_c"] = filled(s.time_s, s.temperature_c)
     if bool(s.volts_drawn.any()):
         columns["volts_drawn"] = s.volts_drawn
     after = drawn(s.time_s, s.current_a, s.voltage_v, longest)
@@ -205,72 +206,3 @@ def _overview(r: Recording) -> str:
     minutes = float(r.time_s[-1] - r.time_s[0]) / 60
     started = f" from {r.started:%Y-%m-%d %H:%M:%S}" if r.started else ""
     return f"{len(r.time_s)} readings over {minutes:.1f} min{started}, usually one every {r.step_s:.3g} s."
-
-
-def _filled(time_s: Floats, values: Floats) -> Floats:
-    good = np.isfinite(values)
-    return values if bool(good.all()) else np.interp(time_s, time_s[good], values[good])
-
-
-def _zeroed(
-    s: Series, step_a: float, step_v: float, error: MeterError, choices: Choices, decisions: list[Decision]
-) -> tuple[MeterError, tuple[Quiet, ...], list[str]]:
-    told = choices.get("zero_a")
-    before = drawn(s.time_s, s.current_a, s.voltage_v, s.longest_step_s)
-    hours = float(s.time_s[-1] - s.time_s[0]) / 3600
-    if told is not None:
-        s.current_a = s.current_a - told if told else s.current_a
-        error = replace(error, current_zero_a=min(error.current_zero_a, max(0.3 * step_a, 0.002)))
-        said = (
-            f"Zero error of {told:+.3g} A taken off as told." if told else "Clamp zero left as read, as told."
-        )
-        quiet: tuple[Quiet, ...] = ()
-        applied = bool(told)
-    else:
-        zero = zero_error(
-            s.time_s,
-            s.current_a,
-            np.where(s.volts_drawn, np.nan, s.voltage_v),
-            current_step_a=step_a,
-            voltage_step_v=step_v,
-            assumed_std_a=error.current_zero_a,
-        )
-        quiet, applied = zero.quiet, zero.applied
-        if not quiet:
-            may = error.current_zero_a
-            rest_s = rest_to_record_s(float(np.median(np.diff(s.time_s))))
-            said = (
-                f"No quiet stretch to check the clamp's zero: it may be wrong by {may:.2g} A "
-                f"(standard uncertainty), {may * hours:.2g} Ah over this log. Let the meter run with the "
-                f"motor off for {rest_s} s before mowing and for {rest_s} s after it."
-            )
-            return error, (), [said]
-        error = replace(error, current_zero_a=zero.std_a)
-        shown = [q.zero_a for q in quiet]
-        level = (
-            f"{shown[0]:+.3g} A"
-            if max(shown) - min(shown) < 0.5 * step_a or len(shown) == 1
-            else f"{shown[0]:+.3g} A to {shown[-1]:+.3g} A"
-        )
-        stretches = "1 quiet stretch" if len(quiet) == 1 else f"{len(quiet)} quiet stretches"
-        said = f"Clamp shows {level} in {stretches}: " + ("taken off." if applied else "left as read.")
-        decisions.append(
-            Decision("zero of the clamp", f"{level} taken off" if applied else "as read", "zero_a")
-        )
-        if applied:
-            s.current_a = s.current_a - zero.zero_a
-    if applied:
-        after = drawn(s.time_s, s.current_a, s.voltage_v, s.longest_step_s)
-        where = np.array([[q.start_s, q.end_s] for q in quiet]).reshape(-1, 2)
-        count = sum(q.count for q in quiet)
-        s.marks.append(
-            Mark(
-                "zero",
-                count,
-                where,
-                after.ah - before.ah,
-                f"{said} {after.ah - before.ah:+.3f} Ah.",
-            )
-        )
-        return error, quiet, []
-    return error, quiet, [said]

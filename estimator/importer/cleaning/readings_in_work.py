@@ -141,6 +141,18 @@ def high_level(current_a: Floats) -> float:
     return float(np.percentile(size[size >= at_work], 95)) if level < at_work else level
 
 
+def filled(time_s: Floats, values: Floats) -> Floats:
+    """Values (n,) with straight lines across those that are missing (nan); as they are where all are.
+
+    >>> filled(np.array([0.0, 1, 4]), np.array([2.0, np.nan, 6])).tolist()
+    [2.0, 3.0, 6.0]
+    """
+    good = np.isfinite(values)
+    if bool(good.all()) or not bool(good.any()):
+        return values
+    return np.interp(time_s, time_s[good], values[good])
+
+
 def spans(time_s: Floats, mask: Bools) -> Floats:
     """The stretches (m, 2) [s] in which a mask (n,) is true."""
     edges = np.flatnonzero(np.diff(np.concatenate(([False], mask, [False])).astype(np.int8)))

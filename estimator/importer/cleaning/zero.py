@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
-from estimator.importer.cleaning.readings_in_work import high_level
+from estimator.importer.choices import Choices, Decision
+from estimator.importer.cleaning.readings_in_work import Mark, Series, drawn, high_level
 from estimator.importer.clock.stamps import Floats
+from estimator.importer.log import MeterError
 
 _SHORTEST_S = 60.0
 _SHORTEST_AT_ENDS_S = 25.0
@@ -149,3 +151,72 @@ def zero_error(
     remaining = float(np.hypot(remaining, min(0.03, 0.3 * assumed_std_a)))
     applied = bool(np.max(np.abs(zeros)) >= 0.5 * current_step_a)
     return Zero(quiet, line, min(remaining, assumed_std_a), applied)
+
+
+def take_zero_off(
+    s: Series, step_a: float, step_v: float, error: MeterError, choices: Choices, decisions: list[Decision]
+) -> tuple[MeterError, tuple[Quiet, ...], list[str]]:
+    """Take the clamp's zero error off the amps, as told or as the quiet stretches show it.
+
+    error : what the meter may be wrong by; `decisions` grows. Returns the error that is left, the quiet
+    stretches and sentences.
+    """
+    told = choices.get("zero_a")
+    before = drawn(s.time_s, s.current_a, s.voltage_v, s.longest_step_s)
+    hours = float(s.time_s[-1] - s.time_s[0]) / 3600
+    if told is not None:
+        s.current_a = s.current_a - told if told else s.current_a
+        error = replace(error, current_zero_a=min(error.current_zero_a, max(0.3 * step_a, 0.002)))
+        said = (
+            f"Zero error of {told:+.3g} A taken off as told." if told else "Clamp zero left as read, as told."
+        )
+        quiet: tuple[Quiet, ...] = ()
+        applied = bool(told)
+    else:
+        zero = zero_error(
+            s.time_s,
+            s.current_a,
+            np.where(s.volts_drawn, np.nan, s.voltage_v),
+            current_step_a=step_a,
+            voltage_step_v=step_v,
+            assumed_std_a=error.current_zero_a,
+        )
+        quiet, applied = zero.quiet, zero.applied
+        if not quiet:
+            may = error.current_zero_a
+            rest_s = rest_to_record_s(float(np.median(np.diff(s.time_s))))
+            said = (
+                f"No quiet stretch to check the clamp's zero: it may be wrong by {may:.2g} A "
+                f"(standard uncertainty), {may * hours:.2g} Ah over this log. Let the meter run with the "
+                f"motor off for {rest_s} s before mowing and for {rest_s} s after it."
+            )
+            return error, (), [said]
+        error = replace(error, current_zero_a=zero.std_a)
+        shown = [q.zero_a for q in quiet]
+        level = (
+            f"{shown[0]:+.3g} A"
+            if max(shown) - min(shown) < 0.5 * step_a or len(shown) == 1
+            else f"{shown[0]:+.3g} A to {shown[-1]:+.3g} A"
+        )
+        stretches = "1 quiet stretch" if len(quiet) == 1 else f"{len(quiet)} quiet stretches"
+        said = f"Clamp shows {level} in {stretches}: " + ("taken off." if applied else "left as read.")
+        decisions.append(
+            Decision("zero of the clamp", f"{level} taken off" if applied else "as read", "zero_a")
+        )
+        if applied:
+            s.current_a = s.current_a - zero.zero_a
+    if applied:
+        after = drawn(s.time_s, s.current_a, s.voltage_v, s.longest_step_s)
+        where = np.array([[q.start_s, q.end_s] for q in quiet]).reshape(-1, 2)
+        count = sum(q.count for q in quiet)
+        s.marks.append(
+            Mark(
+                "zero",
+                count,
+                where,
+                after.ah - before.ah,
+                f"{said} {after.ah - before.ah:+.3f} Ah.",
+            )
+        )
+        return error, quiet, []
+    return error, quiet, [said]

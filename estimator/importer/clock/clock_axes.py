@@ -13,6 +13,8 @@ from estimator.importer.table.quantities import Unit
 
 DAY_S = 86400.0
 _SPREADSHEET_EPOCH = datetime(1899, 12, 30)
+_JULIAN_DAY_OF_SPREADSHEETS = 2415018.5
+"""Julian date of midnight on 1899-12-30 (J2000.0 is 2451545.0 at noon on 2000-01-01)."""
 
 
 @dataclass(frozen=True)
@@ -65,12 +67,14 @@ def numbers(values: Floats, unit: Unit | None) -> Axis:
             started = datetime.fromtimestamp(int(base), tz=UTC).replace(tzinfo=None)
             seconds = (values - values[0]) * scale
             return Axis(seconds, started, (f"Time is in {name} since 1970 (UTC).",), "zoned")
-    if unit is None and lowest >= 20_000 and highest <= 80_000 and step < 0.02:
-        started = _SPREADSHEET_EPOCH + timedelta(seconds=round(float(values[0]) * DAY_S))
+    julian = lowest >= 2.4e6 and highest <= 2.5e6
+    if unit is None and (julian or (lowest >= 20_000 and highest <= 80_000)) and step < 0.02:
+        day = float(values[0]) - _JULIAN_DAY_OF_SPREADSHEETS * julian
+        started = _SPREADSHEET_EPOCH + timedelta(seconds=round(day * DAY_S))
         return Axis(
             np.round((values - values[0]) * DAY_S, 3),
             started,
-            ("Time is a spreadsheet's day number.",),
+            ("Time is a Julian date." if julian else "Time is a spreadsheet's day number.",),
             "dated",
         )
     if unit is None and values.min() >= 0 and values.max() < 1.0 and step < 0.005 and len(values) > 2:
@@ -164,6 +168,7 @@ def dated(
     a, b, c = stamps.date[:, 0], stamps.date[:, 1], stamps.date[:, 2]
     notes: list[str] = []
     first = seen = None
+    yearless = stamps.style == "no year"
     if stamps.style in ("year last", "no year"):
         first = day_first
         if first is None:
@@ -172,11 +177,13 @@ def dated(
             first = bool(stamps.point_dates) if usual is None else usual
             notes += _read_both_ways(stamps, first, usual)
         day, month = (a, b) if first else (b, a)
-        year = c if stamps.style == "year last" else np.full_like(a, _recent_year(int(month[0])))
-        if stamps.style == "no year":
-            notes.append(f"Dates have no year: taken as {int(year[0])}.")
+        year = c
     else:
         year, month, day = a, b, c
+        yearless = not np.any(year)  # a named month may stand without one
+    if yearless:
+        year = np.full_like(a, _recent_year(int(month[0])))
+        notes.append(f"Dates have no year: taken as {int(year[0])}.")
     bad = np.flatnonzero((month < 1) | (month > 12) | (day < 1) | (day > 31) | (year < 1900) | (year > 2200))
     if bad.size:
         k = int(bad[0])
@@ -187,7 +194,7 @@ def dated(
             mend="correct the date",
         )
     seconds = days_from_civil(year, month, day) * DAY_S + _half_days(stamps)
-    if stamps.style == "no year":
+    if yearless:
         seconds = seconds + 365 * DAY_S * np.cumsum(
             np.concatenate(([False], np.diff(seconds) < -300 * DAY_S))
         )

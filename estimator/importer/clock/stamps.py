@@ -10,7 +10,6 @@ import re
 from collections.abc import Iterable
 from dataclasses import dataclass
 from functools import lru_cache
-from typing import Any
 
 import numpy as np
 import numpy.typing as npt
@@ -27,8 +26,9 @@ _TIME = (
     r"\s?(?P<half>[ap]\.?\s?m\.?)?\s?(?P<zone>Z|UTC|GMT|[+-]\d{2}:?\d{2})?"
 )
 _DAY = r"(?:[^\W\d]{2,10}\.?,?\s)?"
+_NAMED_DAY = r"(?P<name>[^\W\d]{3,10})\.?\s{1,2}(?P<a>\d{1,2})\s"
 _JOIN = r"(?:(?:\s?T\s?|[ ,;]{1,3}|\s-\s)" + _TIME + r")"
-_STYLES: dict[str, re.Pattern[str]] = {
+STYLES: dict[str, re.Pattern[str]] = {
     name: re.compile(pattern, re.IGNORECASE)
     for name, pattern in (
         ("year first", _DAY + r"(?P<a>\d{4})[-/.](?P<b>\d{1,2})[-/.](?P<c>\d{1,2})\.?" + _JOIN),
@@ -37,6 +37,8 @@ _STYLES: dict[str, re.Pattern[str]] = {
         ("named month", _DAY + r"(?P<a>\d{1,2})\.?[ -]?(?P<name>[^\W\d]{3,10})\.?[ ,-]{0,2}(?P<c>\d{4}|"
                                r"\d{2})?" + _JOIN),
         ("month named first", _DAY + r"(?P<name>[^\W\d]{3,10})\.?\s(?P<a>\d{1,2}),?\s(?P<c>\d{4})" + _JOIN),
+        ("year at the end", _DAY + _NAMED_DAY + _TIME + r"\s(?P<c>\d{4})"),
+        ("month without year", _DAY + _NAMED_DAY + _TIME),
         ("clock", _TIME),
         ("dotted clock", r"(?P<h>\d{1,2})\.(?P<m>\d{2})\.(?P<s>\d{2})(?:[.,](?P<f>\d{1,9}))?"),
         ("lettered clock", r"(?P<h>\d{1,3})\s?h\s?(?P<m>\d{1,2})(?:\s?(?:m|min|')?\s?(?P<s>\d{1,2})\s?s?)?"),
@@ -113,7 +115,7 @@ def parts(text: str, style: str, decimal: str = ".") -> Parts | None:
     if style == "number":
         cell = number(text, decimal)
         return Parts(0, 0, 0, cell.value, 0, _NAN, False) if cell.kind is Cell.NUMBER else None
-    found = _STYLES[style].fullmatch(text)
+    found = STYLES[style].fullmatch(text)
     if not found:
         return None
     g = found.groupdict()
@@ -167,7 +169,7 @@ def style_of(cells: Iterable[str], decimal: str = ".") -> str | None:
     """
     sample = [c for c in cells if c.strip()][:24]
     best, most = None, 0
-    for style in (*_STYLES, "number"):
+    for style in (*STYLES, "number"):
         fits = sum(_fits(c, style, decimal) for c in sample)
         if fits > most:
             best, most = style, fits
@@ -180,88 +182,3 @@ def style_of(cells: Iterable[str], decimal: str = ".") -> str | None:
 
 def _plausible_epoch(text: str) -> bool:
     return not re.match(r"^(19|20)\d\d(0[1-9]|1[0-2])([0-2]\d|3[01])", text.strip())
-
-
-def fixed_width(cells: npt.NDArray[np.bytes_], style: str) -> Stamps | None:
-    """The parts of stamps that all have the same length and the same places for their digits.
-
-    cells : (n,) array of bytes. None where lengths, marks or words differ; then each stamp must be taken
-        apart alone.
-
-    >>> fixed_width(np.array([b"2026-05-04 09:14:07", b"2026-05-04 09:14:08"]), "year first").seconds.tolist()
-    [33247.0, 33248.0]
-    """
-    n, width = len(cells), cells.dtype.itemsize
-    if n == 0 or width == 0 or style == "number":
-        return None
-    try:
-        example = bytes(cells[0]).decode("ascii")
-    except UnicodeDecodeError:
-        return None
-    found = _STYLES[style].fullmatch(example)
-    model = parts(example, style)
-    if not found or model is None:
-        return None
-    grid = np.ascontiguousarray(cells).view(np.uint8).reshape(n, width)
-    fields = {
-        k: found.span(k)
-        for k in found.re.groupindex
-        if found.group(k) is not None and k not in ("zone", "half", "name")
-    }
-    moving = {k for lo, hi in fields.values() for k in range(lo, hi)}
-    halves = np.broadcast_to(np.int64(model.half), (n,))
-    if model.half:
-        at = found.span("half")[0]
-        letters = grid[:, at] | np.uint8(32)
-        halves = np.select([letters == ord("a"), letters == ord("p")], [1, 2], default=0)
-        if not bool(halves.all()):
-            return None
-        moving.add(at)
-    for k in range(width):
-        if k not in moving and bool(np.any(grid[:, k] != grid[0, k])):
-            return None
-    values: dict[str, npt.NDArray[Any]] = {}
-    for key, (lo, hi) in fields.items():
-        # Millions of stamps in short numbers: seven fields of each would else be most of what reading needs.
-        out: npt.NDArray[Any] = np.zeros(n, dtype=np.int32 if hi - lo <= 9 else np.int64)
-        for k in range(lo, hi):
-            digit = grid[:, k] - np.uint8(48)
-            if bool(np.any(digit > 9)):
-                return None
-            out *= 10
-            out += digit
-        values[key] = out
-    zero = np.int64(0)
-    if bool(np.any(values.get("m", np.zeros(1)) > 59)) or bool(np.any(values.get("s", np.zeros(1)) > 60)):
-        return None
-    if style not in CLOCKS and bool(np.any(values.get("h", np.zeros(1)) > 24)):
-        return None
-    seconds = np.zeros(n)
-    short_fraction = "mf" in values
-    for key, scale in (
-        ("days", 86400.0),
-        ("h", 60.0 if short_fraction else 3600.0),
-        ("m", 1.0 if short_fraction else 60.0),
-        ("s", 1.0),
-    ):
-        if key in values:
-            seconds += values.pop(key) * scale
-    for key in ("f", "mf"):
-        if key in values:
-            seconds += values.pop(key) / 10.0 ** (fields[key][1] - fields[key][0])
-    date = np.zeros((n, 3), dtype=np.int64)
-    for k, key in enumerate("abc"):
-        date[:, k] = values.get(key, zero)
-    if style in ("named month", "month named first"):
-        date = np.column_stack((_years(date[:, 2], fields.get("c")), np.full(n, model.b), date[:, 0]))
-    elif style == "year last":
-        date[:, 2] = _years(date[:, 2], fields.get("c"))
-    return Stamps(
-        style=style, date=date, seconds=seconds, half=halves,
-        zone_s=np.broadcast_to(np.float64(model.zone_s), (n,)),
-        short=model.short, point_dates="." in example.split(":")[0],
-    )  # fmt: skip
-
-
-def _years(years: Ints, span: tuple[int, int] | None) -> Ints:
-    return years + 2000 if span is not None and span[1] - span[0] == 2 else years

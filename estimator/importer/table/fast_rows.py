@@ -11,7 +11,8 @@ import numpy.typing as npt
 import pandas as pd
 
 from estimator.errors import InputError
-from estimator.importer.clock.stamps import Floats, Stamps, fixed_width
+from estimator.importer.clock.alike import fixed_width
+from estimator.importer.clock.stamps import Floats, Stamps
 from estimator.importer.layout.layout import Layout
 from estimator.importer.table import quantities as q
 from estimator.importer.table.numbers import Cell, number

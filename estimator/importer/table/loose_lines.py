@@ -8,22 +8,23 @@ from __future__ import annotations
 
 import csv
 import itertools
-import json
 import re
 from collections import Counter
 from collections.abc import Callable, Iterator, Sequence
 
 from estimator.importer.clock.stamps import style_of
 from estimator.importer.layout.layout import DELIMITERS, split
+from estimator.importer.table.json_text import Rows, below_titles, from_document, from_json, is_json
 from estimator.importer.table.numbers import Cell, number
 from estimator.importer.table.quantities import unit_of
+from estimator.importer.table.titles import meaning
 
-Rows = list[list[str]]
 _LONGEST_LINE = 4000
 _SAMPLE = 60
+_MOST_LYING = 60
 _NUMBER = r"[-+]?(?:\d+(?:[.,]\d+)?|[.,]\d+)(?:e[-+]?\d+)?"
 _PAIR = re.compile(
-    rf"([^\W\d][\w./-]*(?: [^\W\d][\w./-]*)?)\s*[=:]\s*\"?({_NUMBER})\s*([^\W\d_][\w.]{{0,3}}|°[CF]|%)?",
+    rf"([^\W\d][\w./-]*(?: [^\W\d][\w./-]*)?)\s*[=:]\s*[\"']?({_NUMBER})\s*([^\W\d_][\w.]{{0,3}}|°[CF]|%)?",
     re.IGNORECASE,
 )
 _WITH_UNIT = re.compile(rf"({_NUMBER})\s*(m?Ah|m?Wh|k?W|[mkµu]?[AVW]|°[CF]|[CF]|%|m?s|min|h)(?![\w/])")
@@ -39,8 +40,15 @@ def loosened(lines: Sequence[str]) -> Iterator[tuple[str, Rows]]:
     sample = [line for line in lines[:2000] if line.strip()][-_SAMPLE:]
     if not sample:
         return
+    for said, whole in (
+        ("The file is one JSON document.", from_document),
+        ("The table lies on its side: turned.", _turned),
+    ):
+        rows = whole(lines)
+        if rows:
+            yield said, rows
     for fits, said, read in (
-        (_is_json, "Lines of JSON.", _from_json),
+        (is_json, "Lines of JSON.", from_json),
         (_is_quoted, "Each line stands in quotes.", _from_quoted),
         (_are_pairs, "Lines of names and numbers.", _from_pairs),
         (_are_units, "Lines of numbers with their units.", _from_units),
@@ -49,7 +57,7 @@ def loosened(lines: Sequence[str]) -> Iterator[tuple[str, Rows]]:
             rows = read(lines)
             if rows:
                 yield said, rows
-    for delimiter in DELIMITERS[:4]:
+    for delimiter in DELIMITERS:
         rows = _pivoted(lines, delimiter)
         if rows:
             yield "One measurement a line: lines of one instant are joined.", rows
@@ -57,10 +65,6 @@ def loosened(lines: Sequence[str]) -> Iterator[tuple[str, Rows]]:
 
 def _share(sample: Sequence[str], fits: Callable[[str], bool]) -> float:
     return sum(fits(line) for line in sample) / len(sample)
-
-
-def _is_json(line: str) -> bool:
-    return line.lstrip("[ ,").startswith("{") and line.rstrip("], ").endswith("}")
 
 
 def _is_quoted(line: str) -> bool:
@@ -76,24 +80,19 @@ def _are_units(line: str) -> bool:
     return len(line) < _LONGEST_LINE and len(_WITH_UNIT.findall(line)) >= 2
 
 
-def _from_json(lines: Sequence[str]) -> Rows:
-    found = []
-    for line in lines:
-        try:
-            told = json.loads(line.strip().strip("[],")) if line.strip().strip("[],") else None
-        except (ValueError, RecursionError):
-            told = None
-        found.append(dict(_flat(told, "", 0)) if isinstance(told, dict) else {})
-    return _below_titles(found)
-
-
-def _flat(told: dict[str, object], above: str, deep: int) -> Iterator[tuple[str, str]]:
-    for name, value in told.items():
-        title = f"{above} {name}".strip()
-        if isinstance(value, dict) and deep < 4:
-            yield from _flat(value, title, deep + 1)
-        elif isinstance(value, str | int | float) and not isinstance(value, bool):
-            yield title, str(value)
+def _turned(lines: Sequence[str]) -> Rows:
+    """A table whose quantities stand below each other, each with its readings in one line."""
+    filled = [line for line in lines[: _MOST_LYING + 1] if line.strip()]
+    if not 2 <= len(filled) <= _MOST_LYING or len(filled) < sum(bool(x.strip()) for x in lines):
+        return []
+    for delimiter in DELIMITERS[:4]:
+        rows = [[c.strip() for c in split(line, delimiter)] for line in filled]
+        long = [row for row in rows if len(row) > 10]
+        if len(long) < 2 or len({len(row) for row in long}) > 1:
+            continue
+        if all(meaning(row[0]) is not None and number(row[0]).kind is not Cell.NUMBER for row in long):
+            return [list(row) for row in zip(*long, strict=True)]
+    return []
 
 
 def _from_quoted(lines: Sequence[str]) -> Rows:
@@ -120,7 +119,7 @@ def _from_pairs(lines: Sequence[str]) -> Rows:
                 title = f"{name.strip()} [{unit}]" if unit and unit_of(unit) else name.strip()
                 row.setdefault(title, value)
         found.append(row)
-    return _below_titles(found)
+    return below_titles(found)
 
 
 def _from_units(lines: Sequence[str]) -> Rows:
@@ -134,7 +133,7 @@ def _from_units(lines: Sequence[str]) -> Rows:
                 unit = value.group(2)
                 row.setdefault(unit if unit not in row else f"{unit} again", value.group(1))
         found.append(row)
-    return _below_titles(found)
+    return below_titles(found)
 
 
 def _put_stamp(row: dict[str, str], text: str) -> None:
@@ -143,19 +142,12 @@ def _put_stamp(row: dict[str, str], text: str) -> None:
         row["time"] = stamp
 
 
-def _below_titles(found: Sequence[dict[str, str]]) -> Rows:
-    """One row a line under all names that most of the lines have; empty where lines have little in common."""
-    filled = [row for row in found if row]
-    counts = Counter(name for row in filled for name in row)
-    names = [name for name, times in counts.items() if times > 0.05 * len(filled)]
-    if len(names) < 2 or len(filled) < 2:
-        return []
-    return [names, *([row.get(name, "") for name in names] if row else [] for row in found)]
-
-
 def _pivoted(lines: Sequence[str], delimiter: str) -> Rows:
     """Lines of stamp, name and value, in any order, joined where they have one stamp."""
-    sample = [[c.strip() for c in split(line, delimiter)] for line in lines[:400] if delimiter in line]
+    lines = [line for line in lines if not line.startswith("#")]
+    # Some exports hold one name after the other: the whole file must be looked at to meet them all.
+    spread = lines[:: max(1, len(lines) // 400)]
+    sample = [[c.strip() for c in split(line, delimiter)] for line in spread if delimiter in line]
     if len(sample) < 6:
         return []
     width = Counter(len(row) for row in sample).most_common(1)[0][0]
@@ -171,18 +163,27 @@ def _pivoted(lines: Sequence[str], delimiter: str) -> Rows:
     ]
     if not stamps or not values or not names:
         return []
-    at, value, name = stamps[0], values[0], max(names, key=lambda k: len(set(columns[k])))
+    at, name = stamps[0], max(names, key=lambda k: len(set(columns[k])))
+    value = max(values, key=lambda k: len(set(columns[k])))
     units = [k for k in names if k != name and all(unit_of(c) is not None or not c for c in columns[k])]
+    changes = sum(a != b for a, b in itertools.pairwise(columns[name]))
+    in_blocks = changes < 2 * len(set(columns[name]))
     found: list[dict[str, str]] = []
+    of_stamp: dict[str, dict[str, str]] = {}
     for line in lines:
         cells = [c.strip() for c in split(line, delimiter)]
         if len(cells) < width or min(number(cells[value], m).kind for m in ".,") is Cell.TEXT:
             continue
         title = f"{cells[name]} [{cells[units[0]]}]" if units and cells[units[0]] else cells[name]
-        if not found or found[-1]["time"] != cells[at] or title in found[-1]:
-            found.append({"time": cells[at]})
-        found[-1][title] = cells[value]
-    return _below_titles(found)
+        row = of_stamp.get(cells[at]) if in_blocks else found[-1] if found else None
+        if row is None or row["time"] != cells[at] or title in row:
+            row = {"time": cells[at]}
+            found.append(row)
+            of_stamp[cells[at]] = row
+        row[title] = cells[value]
+    if in_blocks and style_of(columns[at]) == "year first":
+        found.sort(key=lambda row: row["time"])
+    return below_titles(found)
 
 
 def _rises(cells: Sequence[str]) -> bool:

@@ -51,6 +51,8 @@ def read_rows(
             counts.preamble += len(pending)
             pending.clear()
             continue
+        if is_rule(cells):
+            continue
         if cells[0].lstrip().startswith(("#", "//")):
             counts.comments += 1
             continue
@@ -159,13 +161,13 @@ def _said(
         more = f" with {counts.preamble} lines before them" if counts.preamble else ""
         notes.append(f"Titles are repeated {len(counts.headers)} times{more}: left out.")
     for count, said in (
-        (counts.comments, "comment lines left out."),
-        (closing, "closing lines without readings left out."),
-        (counts.timeless, "readings without a time left out."),
-        (counts.remarks, "remarks between the readings left out."),
+        (counts.comments, "comment line{s} left out."),
+        (closing, "closing line{s} without readings left out."),
+        (counts.timeless, "reading{s} without a time left out."),
+        (counts.remarks, "remark{s} between the readings left out."),
     ):
         if count:
-            notes.append(f"{count} {said}")
+            notes.append(f"{count} {said.format(s='s' * (count > 1))}")
     if unfinished is not None:
         notes.append(f"The last line (row {unfinished[0]}) is cut short: left out.")
     for quantity, scales in counts.units.items():
@@ -182,6 +184,16 @@ def _is_summary(cells: list[str], layout: Layout) -> bool:
     numbers = sum(number(c, layout.decimal).kind is Cell.NUMBER for c in filled)
     short = len(cells) <= min(c.index for c in layout.measured)
     return short and 2 * len(cells) < len(layout.titles) and numbers == len(filled)
+
+
+def is_rule(cells: list[str]) -> bool:
+    """Whether a line is drawn between titles and readings: every cell a dash or more.
+
+    >>> is_rule(["------", "-----"]), is_rule(["", ":---", "---:"]), is_rule(["0", "---"])
+    (True, True, False)
+    """
+    filled = [c for c in cells if c.strip()]
+    return len(filled) > 1 and all(re.fullmatch(r"\s*:?[-=_]{2,}:?\s*", c) for c in filled)
 
 
 def is_remark(cells: list[str]) -> bool:

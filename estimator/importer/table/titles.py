@@ -71,7 +71,7 @@ _STEMS: tuple[tuple[str, str], ...] = (
 _TIME_WORDS = re.compile(
     r"time|zeit|\bheure|horodat|\btemps\b|\bhora\b|tiempo|tijd|elapsed|duree|duracion|dauer|\bduur\b|\bclock\b|verstreken|"
     r"ecoule|transcurrido|\bseconds?\b|sekunden|secondes|segundos|seconden|minuten?\b|\bminutes\b|\bepoch\b|\bstamp\b|\bt\b|\bunix\b|"
-    r"\bora\b|\borario\b|\btempo\b|\btid\b|tidpunkt|\bczas\b|godzina|\bcas\b|\bmillis\b|"
+    r"\bts\b|^jd\b|\bjulian|^when\b|^wann\b|\bora\b|\borario\b|\btempo\b|\btid\b|tidpunkt|\bczas\b|godzina|\bcas\b|\bmillis\b|"
     r"^ms\b|\bhms\b|\bmm ss\b|\bhhmmss\b|\bticks?\b|^at\b|\bdatetime\b"
 )
 _DATE_WORDS = re.compile(r"\bdate\b|\bdatum\b|fecha|\bjour\b|\btag\b|\bdia\b|\bdag\b|\bday\b|^data$|\bdato\b")
@@ -118,6 +118,8 @@ def meaning(title: str) -> Meaning | None:
     text = _JOINED_UNIT.sub(" ", title.strip().strip('"').strip())
     if not text or len(text) > 80 or _NUMBER.fullmatch(text):
         return None
+    if _CELL.fullmatch(plain(text)):
+        return Meaning(VOLTAGE, None, 2)
     if _NO_READING.search(plain(text)) or (_MAINS.search(text) and not re.search(r"\bDC\b", text)):
         return Meaning(OTHER)
     unit = None
@@ -133,6 +135,8 @@ def meaning(title: str) -> Meaning | None:
     words = _bare_words(rest)
     doubt = _doubt_of(words) + 2 * (unit is not None and re.search(r"\bAC\b", text) is not None)
     quantity = _by_words(words)
+    if quantity in (CURRENT, VOLTAGE, POWER) and _NO_UNIT.search(plain(text)):
+        return Meaning(OTHER)
     if text.rstrip(")]}").endswith("%"):
         return Meaning(GAUGE if _GAUGE.search(words) else OTHER)
     if unit is not None and unit.quantity in (CHARGE, ENERGY):
@@ -171,7 +175,10 @@ def meaning(title: str) -> Meaning | None:
 
 _JOINED_UNIT = re.compile(r"(?<=[a-z])(?=m[AVW]h?\b)")
 _NUMBER = re.compile(r"[-+\d.,:;/ ]*(e[-+]?\d+)?", re.IGNORECASE)
-_NO_READING = re.compile(r"\bd[vqie]m?/? ?d[vqite]\b|/ ?m?g\b|\bspec\b|specific")
+_NO_READING = re.compile(r"\bd[vqie]m?/? ?d[vqite]\b|/ ?m?g\b|\bspec\b|specific|\bc-?rate\b")
+_NO_UNIT = re.compile(r"[\[(] ?(c|c[- ]?rate|1/h|h-1|p\.?u\.?|counts?|lsb|bits?|digits?|dbm?v?) ?[\])]")
+"""What is no amps or volts although it is called so: per gram, as a multiple of the capacity, counts."""
+_CELL = re.compile(r"(?:v ?)?(?:cell|zelle|cellule|celda|cel|cella) ?#?\d{1,2}(?: ?v)?")
 
 
 def may_be_titles(cells: Sequence[str]) -> bool:

@@ -14,13 +14,14 @@ import numpy as np
 
 from estimator.importer.clock.stamps import Floats
 from estimator.importer.table import quantities as q
-from estimator.importer.testimony.heard import ClockColumn, Heard, Witness
+from estimator.importer.testimony.heard import ClockColumn, Heard, Witness, filled
 
 _NEAR = 0.06
 """How far a counter may be from the sum (fraction): coarse counters and sparse rows differ by some %."""
 _LIE, _CLOCK_LIE = 3.2, 2.4
 _FITS, _FITS_ROUGHLY, _MISFITS = 3.0, 2.0, 0.4
 _TIME_SCALES = (1.0, 60.0, 1e-3, 3600.0, 1e-6)
+_IN_STEPS = (1.0, 1e-3, 1e-2, 1e-1)
 _SCALES: dict[str, tuple[float, ...]] = {
     q.CURRENT: (1.0, 1e-3),
     q.VOLTAGE: (1.0, 1e-3),
@@ -88,10 +89,13 @@ def readings_of(
     parts = {v.index for v in voltages if any(_is_part_of(v, w) for w in voltages)}
     for c, v in itertools.product(currents, voltages):
         sums = list(_sums(heard, c, v, steps))
+        by_cells = _scale_by_cells(cells, v)
+        # Whoever counts volts in tenths or hundredths may count amps so too.
+        steps_of = _SCALES[q.CURRENT] if by_cells in (None, 1.0, 1e-3) else _IN_STEPS
         scale_choices = (
             times,
-            scales(scale_of(c), _SCALES[q.CURRENT]),
-            scales(scale_of(v), _SCALES[q.VOLTAGE]),
+            scales(scale_of(c), steps_of),
+            scales(scale_of(v), _SCALES[q.VOLTAGE]) if by_cells is None else [(by_cells, 0.0)],
         )
         for (ts, t_cost), (cs, c_cost), (vs, v_cost) in itertools.product(*scale_choices):
             cost = t_cost + c_cost + v_cost + 0.6 * (c.meaning.doubt + v.meaning.doubt)
@@ -117,7 +121,9 @@ def _candidates(heard: Heard, quantity: str, fixed: dict[str, int]) -> list[Witn
     if quantity in fixed:
         return [w for w in found if w.index == fixed[quantity]]
     alive = [w for w in found if np.isfinite(w.values).sum() > 0.02 * len(w.values)]
-    return (alive or found)[:6]
+    # Of discharging and charging amps in columns of their own one often stands at nothing.
+    moving = [w for w in alive if np.any(np.nan_to_num(w.values))]
+    return (moving or alive or found)[:6]
 
 
 @dataclass(frozen=True)
@@ -133,13 +139,13 @@ class _Sum:
 
 
 def _sums(heard: Heard, c: Witness, v: Witness, steps: Floats) -> Iterator[_Sum]:
-    amps = _filled(c.values)
+    amps = filled(c.values)
     mean = (amps[1:] + amps[:-1]) / 2
-    power = amps * _filled(v.values)
+    power = amps * filled(v.values)
     mean_power = (power[1:] + power[:-1]) / 2
     for w in heard.witnesses:
         if w.meaning.quantity in (q.CHARGE, q.ENERGY):
-            counts = _filled(w.values)
+            counts = filled(w.values)
             dq = np.diff(counts)
             kept = ~_resets(counts, dq)
             counted = float(np.abs(dq[kept]).sum())
@@ -147,17 +153,14 @@ def _sums(heard: Heard, c: Witness, v: Witness, steps: Floats) -> Iterator[_Sum]
             if counted < 15 * least or not np.isfinite(least):
                 continue
             rate = mean if w.meaning.quantity == q.CHARGE else mean_power
-            flow = rate * steps / 3600
-            flow = flow[kept]
+            flow = (rate * steps / 3600)[kept]
             out, into = float(flow[flow > 0].sum()), float(-flow[flow < 0].sum())
             yield _Sum(w, counted, (out + into, out, into), int(w.meaning.quantity == q.ENERGY), 1, True)
         elif w.meaning.quantity == q.POWER:
-            watts = _filled(w.values)
-            if not np.any(watts) or not np.any(power):
+            watts = filled(w.values)
+            if not np.std(watts) or not np.std(power):
                 continue
-            alike = (
-                np.corrcoef(np.abs(watts), np.abs(power))[0, 1] if np.std(watts) and np.std(power) else 0.0
-            )
+            alike = np.corrcoef(np.abs(watts), np.abs(power))[0, 1]
             if alike > 0.97:
                 yield _Sum(w, float(np.abs(watts).sum()), (float(np.abs(power).sum()),), 1, 0, alike > 0.99)
 
@@ -168,16 +171,6 @@ def _resets(counts: Floats, dq: Floats) -> np.ndarray[tuple[int], np.dtype[np.bo
     top = float(np.abs(counts).max(initial=0.0))
     falls = (np.abs(counts[1:]) < 0.3 * np.abs(counts[:-1])) & (np.abs(dq) > 3 * usual)
     return np.asarray(falls | ((np.abs(dq) > 0.3 * top) & (np.abs(dq) > 50 * usual)))
-
-
-def _filled(values: Floats) -> Floats:
-    good = np.isfinite(values)
-    if bool(good.all()):
-        return values
-    if not bool(good.any()):
-        return np.zeros_like(values)
-    at = np.arange(len(values))
-    return np.interp(at, at[good], values[good])
 
 
 def _misfit(counted: float, expected: Sequence[float], w: Witness) -> tuple[float, float]:
@@ -210,9 +203,25 @@ def cells_of(heard: Heard) -> list[Witness]:
     return max(families, key=len, default=[])
 
 
+def _cell_scale(family: Sequence[Witness]) -> float:
+    """What one count of the cells is in V: told, or the only one that makes cells of them (1 to 5 V)."""
+    told = scale_of(family[0])
+    usual = float(np.median(np.abs(filled(family[0].values))))
+    return told if told is not None else next((s for s in _IN_STEPS if 1.0 < usual * s < 5.0), 1.0)
+
+
+def _scale_by_cells(families: Sequence[Sequence[Witness]], v: Witness) -> float | None:
+    """What one count of volts without a unit is where the cells add up to it; None where none do."""
+    if scale_of(v) is None:
+        for family in families:
+            if len(family) > 2 and v.index not in {w.index for w in family}:
+                return next((s for s in _IN_STEPS if _adds_up(family, v, s)), None)
+    return None
+
+
 def _adds_up(family: Sequence[Witness], v: Witness, scale: float) -> bool:
-    total = np.sum([_filled(w.values) * (scale_of(w) or 1.0) for w in family], axis=0)
-    volts = _filled(v.values) * scale
+    total = np.sum([filled(w.values) * _cell_scale(family) for w in family], axis=0)
+    volts = filled(v.values) * scale
     return bool(np.median(np.abs(total - volts)) < 0.02 * np.median(np.abs(volts)) + 1e-9)
 
 

@@ -9,7 +9,7 @@ import numpy as np
 
 from estimator.importer.clock.stamps import Floats
 from estimator.importer.table import quantities as q
-from estimator.importer.testimony.heard import Heard, Witness
+from estimator.importer.testimony.heard import Heard, Witness, filled
 
 _PHASE = r"(?:cc|cv|cp|cr|cccv|cc-cv|dc)?[ _-]*"
 _OUT = re.compile(
@@ -75,7 +75,7 @@ def _ways(heard: Heard) -> list[tuple[str, Floats]]:
             net = sum((w.meaning.way * _risen(w.values) for w in counters), np.zeros(len(heard.rows)))
             if np.any(net):
                 found.append((" and ".join(w.title for w in counters[:2]), _nearest_change(net)))
-    found += [(w.title, -_nearest_change(_filled(w.values))) for w in heard.of(q.GAUGE)]
+    found += [(w.title, -_nearest_change(filled(w.values))) for w in heard.of(q.GAUGE)]
     return found
 
 
@@ -98,15 +98,9 @@ def _by_words(words: np.ndarray[tuple[int], np.dtype[np.object_]]) -> Floats | N
     return np.nan_to_num(way)
 
 
-def _filled(values: Floats) -> Floats:
-    good = np.isfinite(values)
-    at = np.arange(len(values))
-    return np.interp(at, at[good], values[good]) if bool(good.any()) else np.zeros(len(values))
-
-
 def _risen(values: Floats) -> Floats:
     """What a counter counted up to each reading (n,), restarts left out."""
-    return np.concatenate(([0.0], np.cumsum(np.maximum(np.diff(np.abs(_filled(values))), 0.0))))
+    return np.concatenate(([0.0], np.cumsum(np.maximum(np.diff(np.abs(filled(values))), 0.0))))
 
 
 def _nearest_change(counted: Floats) -> Floats:

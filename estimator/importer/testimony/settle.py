@@ -151,7 +151,7 @@ def _with(layout: Layout, r: Reading, clock: ClockColumn | None) -> tuple[Layout
             letter = "A" if quantity == q.CURRENT else "V"
             if r.agrees:
                 by = ", ".join(map(repr, r.agrees[:3]))
-                unit_said = f"{'m' if scale == 1e-3 else ''}{letter}"
+                unit_said = {1.0: letter, 1e-3: f"m{letter}"}.get(scale, f"counts of {scale:g} {letter}")
                 notes.append(f"{quantity.capitalize()} is {w.title!r} in {unit_said}: borne out by {by}.")
     if clock is not None and clock.style == "number":
         told = clock.unit.scale if clock.unit is not None else None

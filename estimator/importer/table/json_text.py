@@ -1,0 +1,99 @@
+"""JSON as a table: an object a line, or one document that holds readings or columns of them."""
+
+from __future__ import annotations
+
+import json
+from collections import Counter
+from collections.abc import Iterator, Sequence
+
+Rows = list[list[str]]
+_LARGEST_DOCUMENT = 1 << 24
+
+
+def is_json(line: str) -> bool:
+    """Whether a line is a JSON object, alone or in a list.
+
+    >>> is_json('{"u": 52.1},'), is_json("u=52.1")
+    (True, False)
+    """
+    return line.lstrip("[ ,").startswith("{") and line.rstrip("], ").endswith("}")
+
+
+def from_json(lines: Sequence[str]) -> Rows:
+    """One reading a line; an empty row for a line that holds none.
+
+    >>> from_json(['{"t": 0, "bat": {"u": 52.1}}', '{"t": 1, "bat": {"u": 52.0}}'])
+    [['t', 'bat u'], ['0', '52.1'], ['1', '52.0']]
+    """
+    found = []
+    for line in lines:
+        try:
+            told = json.loads(line.strip().strip("[],")) if line.strip().strip("[],") else None
+        except (ValueError, RecursionError):
+            told = None
+        found.append(dict(_flat(told, "", 0)) if isinstance(told, dict) else {})
+    return below_titles(found)
+
+
+def _flat(told: dict[str, object], above: str, deep: int) -> Iterator[tuple[str, str]]:
+    for name, value in told.items():
+        title = f"{above} {name}".strip()
+        if isinstance(value, dict) and deep < 4:
+            yield from _flat(value, title, deep + 1)
+        elif isinstance(value, str | int | float) and not isinstance(value, bool):
+            yield title, str(value)
+
+
+def from_document(lines: Sequence[str]) -> Rows:
+    """A whole JSON text: a list of readings, columns of equal length, or titles beside a list of rows.
+
+    >>> from_document(['{"columns": ["t", "u"], "data": [[0, 52.1], [1, 52.0]]}'])
+    [['t', 'u'], ['0', '52.1'], ['1', '52.0']]
+    >>> from_document(['{"t": [0, 1],', '"u": [52.1, 52.0]}']), from_document(["t;u"])
+    ([['t', 'u'], ['0', '52.1'], ['1', '52.0']], [])
+    """
+    first = next(line for line in lines if line.strip()).lstrip()[:1]
+    if first not in ("{", "[") or sum(map(len, lines)) > _LARGEST_DOCUMENT:
+        return []
+    try:
+        told = json.loads("\n".join(lines))
+    except (ValueError, RecursionError):
+        return []
+    return next(filter(None, _tables_in(told, 0)), [])
+
+
+def _tables_in(told: object, deep: int) -> Iterator[Rows]:
+    inner = list(told.values()) if isinstance(told, dict) else [told]
+    lists = [x for x in inner if isinstance(x, list) and len(x) > 1]
+    if isinstance(told, dict):
+        names = next((x for x in lists if all(isinstance(n, str) for n in x)), [])
+        for body in lists:
+            if names and all(isinstance(row, list) and len(row) == len(names) for row in body):
+                yield [names, *([str(c) for c in row] for row in body)]
+        columns = {name: x for name, x in told.items() if isinstance(x, list) and x and not _nested(x[0])}
+        if len(columns) > 1 and len({len(x) for x in columns.values()}) == 1:
+            yield [list(columns), *([str(c) for c in row] for row in zip(*columns.values(), strict=True))]
+    for body in lists:
+        if all(isinstance(row, dict) for row in body):
+            yield below_titles([dict(_flat(row, "", 0)) for row in body])
+    if deep < 4 and isinstance(told, dict):
+        for value in inner:
+            yield from _tables_in(value, deep + 1)
+
+
+def _nested(value: object) -> bool:
+    return isinstance(value, dict | list)
+
+
+def below_titles(found: Sequence[dict[str, str]]) -> Rows:
+    """One row a line under all names that most of the lines have; empty where lines have little in common.
+
+    >>> below_titles([{"t": "0", "u": "52.1"}, {}, {"t": "1", "u": "52.0"}])
+    [['t', 'u'], ['0', '52.1'], [], ['1', '52.0']]
+    """
+    filled = [row for row in found if row]
+    counts = Counter(name for row in filled for name in row)
+    names = [name for name, times in counts.items() if times > 0.05 * len(filled)]
+    if len(names) < 2 or len(filled) < 2:
+        return []
+    return [names, *([row.get(name, "") for name in names] if row else [] for row in found)]
