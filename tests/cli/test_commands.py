@@ -225,7 +225,7 @@ BAD = {
     ),
     "charger": (("charging", *CRATE), "give either --charger-w or --charger-a"),
     "wire": (("cable", "--size", "thick", "--length", "1", *CRATE), "thick"),
-    "cutter": (("care", "--cutter", "laser"), "cutter 'laser' is not known; choose one of reel, rotary"),
+    "kind": (("describe", "machine", "cylinder mower", "--kind", "laser"), "machine cylinder mower: kind 'laser' is not known; choose one of cylinder, rotary, flail"),  # noqa: E501
     "not a backup": (("logbook", "restore", "nothere.sqlite"), "nothere.sqlite is no file"),
     "nothing to follow": (("follow", "nothere.csv", "--once", *CRATE), "nothere.csv"),
     "missing argument": (("cable", "--length", "1"), "--size"),

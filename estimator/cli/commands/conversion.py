@@ -24,10 +24,10 @@ def cable(
     Example: mowcharge cable --size "6 mm2" --length 1 --pack "green crate"
     """
     from estimator.answers.conversion import cable_of_mows
-    from estimator.answers.keeping.typed import length_m
     from estimator.cli.named_files import asked_book
     from estimator.cli.output import busy, show
     from estimator.report.words.conversion_text import cable_text
+    from estimator.written import length_m
 
     with asked_book(logbook) as book, busy("working it out"):
         answer = cable_of_mows(book, size, length_m(length), pack=pack, limit_a=limit_a, copper_c=copper_c)
@@ -77,10 +77,10 @@ def motor(
     Example: mowcharge motor --rated 1200 --engine-hp 3.5
     """
     from estimator.answers.conversion import motor_of_mows
-    from estimator.answers.keeping.typed import power_w
     from estimator.cli.named_files import asked_book
     from estimator.cli.output import busy, show
     from estimator.report.words.conversion_text import motor_text
+    from estimator.written import power_w
 
     with asked_book(logbook) as book, busy("working it out"):
         answer = motor_of_mows(
@@ -154,12 +154,11 @@ def cost(
 
 def care(
     machine: MachineName = None,
-    cutter: Annotated[str, typer.Option("--cutter", help="reel or rotary.")] = "reel",
     logbook: LogbookPath = None,
     as_json: Json = False,
     why: Why = False,
 ) -> None:
-    """Trends that suggest looking at blades, reel or bearings.
+    """Trends that suggest looking at blades, knives or bearings, as the machine cuts.
 
     Example: mowcharge care --machine "cylinder mower"
     """
@@ -169,5 +168,5 @@ def care(
     from estimator.report.words.conversion_text import care_text
 
     with asked_book(logbook) as book, busy("working it out"):
-        answer = care_of_machine(book, machine=machine, cutter=cutter)
+        answer = care_of_machine(book, machine=machine)
     show(answer, care_text, as_json=as_json, why=why)
