@@ -158,7 +158,7 @@ def care(
     as_json: Json = False,
     why: Why = False,
 ) -> None:
-    """Trends that suggest looking at blades, knives or bearings, as the machine cuts.
+    """Trends that suggest a look at blades, knives or bearings.
 
     Example: mowcharge care --machine "cylinder mower"
     """
