@@ -60,6 +60,9 @@ COMMANDS: dict[str, Entry] = {
     "logbook": Entry(LOOK_AFTER, "logbook:app", "Back up, restore, check, export and import the logbook."),
     "page": Entry(LOOK_AFTER, "page:page", "Open the page in a browser, for phones in the shed too."),
     "report": Entry(LOOK_AFTER, "report:report", "Write a printable report of all answers."),
+    "cautions": Entry(
+        LOOK_AFTER, "cautions:cautions", "What to mind around blades, cells and wires, in full."
+    ),
     "demo": Entry(
         LOOK_AFTER, "demo:demo", "Fill a throw-away logbook with invented mows and answer everything."
     ),

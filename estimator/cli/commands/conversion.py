@@ -31,7 +31,7 @@ def cable(
 
     with asked_book(logbook) as book, busy("working it out"):
         answer = cable_of_mows(book, size, length_m(length), pack=pack, limit_a=limit_a, copper_c=copper_c)
-    show(answer, cable_text, as_json=as_json, why=why)
+    show(answer, cable_text, as_json=as_json, why=why, book=book)
 
 
 def limits(
@@ -59,7 +59,7 @@ def limits(
             book, pack=pack, fuse_a=fuse_a, management_a=management_a, management_s=management_s,
             controller_a=controller_a, clamp_highest_a=clamp_highest_a,
         )  # fmt: skip
-    show(answer, limits_text, as_json=as_json, why=why)
+    show(answer, limits_text, as_json=as_json, why=why, book=book)
 
 
 def motor(
@@ -86,7 +86,7 @@ def motor(
         answer = motor_of_mows(
             book, machine=machine, rated_w=None if rated is None else power_w(rated), engine_hp=engine
         )
-    show(answer, motor_text, as_json=as_json, why=why)
+    show(answer, motor_text, as_json=as_json, why=why, book=book)
 
 
 def charging(
@@ -117,7 +117,7 @@ def charging(
             book, tuple(lawns or ()), pack=pack, charger_w=charger_w, charger_a=charger_a,
             pause_minutes=pause_minutes, used_ah=used_ah,
         )  # fmt: skip
-    show(answer, charging_text, as_json=as_json, why=why)
+    show(answer, charging_text, as_json=as_json, why=why, book=book)
 
 
 def cost(
@@ -149,7 +149,7 @@ def cost(
             petrol_price_per_l=petrol_price, petrol_l_per_mow=litres, petrol_l_per_hour=litres_per_hour,
             pack_price=pack_price, cycles=cycles,
         )  # fmt: skip
-    show(answer, cost_text, as_json=as_json, why=why)
+    show(answer, cost_text, as_json=as_json, why=why, book=book)
 
 
 def care(
@@ -169,4 +169,4 @@ def care(
 
     with asked_book(logbook) as book, busy("working it out"):
         answer = care_of_machine(book, machine=machine)
-    show(answer, care_text, as_json=as_json, why=why)
+    show(answer, care_text, as_json=as_json, why=why, book=book)

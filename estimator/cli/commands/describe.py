@@ -77,11 +77,10 @@ def pack(
     Example: mowcharge describe pack "green crate" --chemistry nmc --series 13 --capacity-ah 10 --cut-off-v 39
     """
     from estimator.cli.named_files import book_to_fill
-    from estimator.cli.output import width
-    from estimator.conversion.cautions import BUILDING, for_pack
+    from estimator.cli.output import say_cautions
+    from estimator.conversion.cautions import BUILDING, PLUGGING_IN, for_pack
     from estimator.descriptions import Pack, usual_cut_off_v
     from estimator.logbook import keep_pack
-    from estimator.report.words.text import paragraph
 
     described = Pack(
         chemistry=chemistry, series=series, capacity_ah=capacity_ah, name=name,
@@ -94,8 +93,7 @@ def pack(
     typer.echo(f"pack {name}: {described.chemistry}, {series} in series, {capacity_ah:g} Ah, {cut_off}")
     if cut_off_v is None:
         typer.echo("  the cut-off is the usual one of such cells; say --cut-off-v where you know your own")
-    for caution in (*for_pack(described.chemistry), BUILDING):
-        typer.echo(paragraph(caution, width(), "! "))
+    say_cautions(book, (*for_pack(described.chemistry), PLUGGING_IN, BUILDING))
 
 
 @app.command("machine")
@@ -206,15 +204,14 @@ def care(
     from estimator.answers.keeping.changing import note_care
     from estimator.answers.keeping.typed import the_machine
     from estimator.cli.named_files import book_to_fill
-    from estimator.cli.output import width
+    from estimator.cli.output import say_cautions
     from estimator.conversion.cautions import BLADES
-    from estimator.report.words.text import paragraph
 
     with book_to_fill(logbook) as book:
         kept = note_care(book, day, words, the_machine(book, machine))
     whose = kept.machine or "every machine"
     typer.echo(f"care of {whose} on {kept.day.isoformat()}: {kept.words}")
-    typer.echo(paragraph(BLADES, width(), "! "))
+    say_cautions(book, (BLADES,))
 
 
 @app.command("rename")
