@@ -508,10 +508,10 @@ def test_help_loads_nothing_heavy() -> None:
     subprocess.run([sys.executable, "-c", code], check=True, capture_output=True, timeout=300)
 
 
-def test_answers_in_text_load_neither_pictures_nor_tables(orchard_file: Path) -> None:
+def test_answers_in_text_load_neither_pictures_nor_tables(orchard_copy: Path) -> None:
     code = (
         "import sys\nfrom estimator.cli import _run\n"
-        f"words = ['plan', 'chapel strip', '--pack', 'green crate', '--logbook', {str(orchard_file)!r}]\n"
+        f"words = ['plan', 'chapel strip', '--pack', 'green crate', '--logbook', {str(orchard_copy)!r}]\n"
         "assert _run(words) == 0\n"
         "slow = ('matplotlib', 'pandas', 'scipy.stats', 'scipy.signal')\n"
         "loaded = [name for name in slow if name in sys.modules]\n"
