@@ -11,10 +11,11 @@ from datetime import date
 
 from estimator.amounts import check_amount, check_amounts, is_number
 from estimator.errors import InputError, OutOfRange
+from estimator.written import CHEMISTRY_NAMES, MOISTURE_NAMES, MOWER_NAMES, known_word
 
-CHEMISTRIES = ("nmc", "nca", "lco", "lfp", "lithium", "lead_acid")
+CHEMISTRIES = tuple(CHEMISTRY_NAMES)
 """What packs are made of; `lithium` where nobody knows which lithium-ion cells charged to 4.2 V they are."""
-MOISTURES = ("dry", "damp", "wet")
+MOISTURES = tuple(MOISTURE_NAMES)
 MOISTURE_SIGNS = {
     "dry": "leaves no mark on a shoe",
     "damp": "leaves a mark on a shoe",
@@ -48,7 +49,7 @@ def usual_cut_off_v(chemistry: str, series: int) -> float:
 
     Parameters
     ----------
-    chemistry : one of nmc, nca, lco, lfp, lithium, lead_acid
+    chemistry : one of nmc, nca, lco, lfp, lithium, lead_acid, or another name of it such as LiFePO4 or AGM
     series : cells in series, 1 to 1000
 
     Returns
@@ -66,15 +67,12 @@ def usual_cut_off_v(chemistry: str, series: int) -> float:
     >>> usual_cut_off_v("nmc", 13)
     39.0
     """
-    _check_cells("pack", chemistry, series)
+    chemistry = known_word(chemistry, CHEMISTRY_NAMES, "pack: chemistry")
+    _check_series("pack", series)
     return USUAL_CUT_OFF_V[chemistry] * series
 
 
-def _check_cells(whose: str, chemistry: str, series: int) -> None:
-    if chemistry not in CHEMISTRIES:
-        raise InputError(
-            f"{whose}: chemistry {chemistry!r} is not known", mend=f"choose one of {', '.join(CHEMISTRIES)}"
-        )
+def _check_series(whose: str, series: int) -> None:
     check_amount("series", series, whose=whose, needed=True)
     if int(series) != series:
         raise InputError(f"{whose}: series count is {series}", mend="give a whole number from 1 to 1000")
@@ -109,7 +107,9 @@ class Pack:
 
     def __post_init__(self) -> None:
         whose = f"pack {self.name}"
-        _check_cells(whose, self.chemistry, self.series)
+        chemistry = known_word(self.chemistry, CHEMISTRY_NAMES, f"{whose}: chemistry")
+        object.__setattr__(self, "chemistry", chemistry)
+        _check_series(whose, self.series)
         for needed in ("capacity_ah", "hold_s"):
             check_amount(needed, getattr(self, needed), whose=whose, needed=True)
         check_amounts(self, ("current_limit_a", "resistance_ohm", "string_ah"), whose=whose)
@@ -159,14 +159,12 @@ class Grass:
     days_since_cut: float | None = None
 
     def __post_init__(self) -> None:
-        if self.moisture is not None and self.moisture not in MOISTURES:
-            raise InputError(
-                f"grass moisture {self.moisture!r} is not known", mend=f"choose one of {', '.join(MOISTURES)}"
-            )
+        if self.moisture is not None:
+            object.__setattr__(self, "moisture", known_word(self.moisture, MOISTURE_NAMES, "grass moisture"))
         check_amounts(self, ("growth_mm", "days_since_cut"), whose="grass")
 
 
-KINDS = ("cylinder", "rotary", "flail")
+KINDS = tuple(MOWER_NAMES)
 """How a mower cuts: blades past a fixed one, a blade that hits the grass, or hammers."""
 
 
@@ -185,10 +183,8 @@ class Machine:
     kind: str | None = None
 
     def __post_init__(self) -> None:
-        if self.kind is not None and self.kind not in KINDS:
-            raise InputError(
-                f"machine {self.name}: kind {self.kind!r} is not known",
-                mend=f"choose one of {', '.join(KINDS)}",
-            )
+        if self.kind is not None:
+            kind = known_word(self.kind, MOWER_NAMES, f"machine {self.name}: kind")
+            object.__setattr__(self, "kind", kind)
         names = ("cutting_width_m", "pace_m_s", "motor_rated_w")
         check_amounts(self, names, whose=f"machine {self.name}")

@@ -12,7 +12,7 @@ from estimator.answers.figures.pack_chain import fit_of_pack
 from estimator.answers.keeping.typed import the_lawns, the_pack
 from estimator.answers.track_record import cited_record
 from estimator.answers.why import Part, Why
-from estimator.conversion.cautions import BUILDING, MOTOR, for_pack
+from estimator.conversion.cautions import BUILDING, FULL_DISCHARGE, MOTOR, PLUGGING_IN, for_pack
 from estimator.descriptions import Grass, Pack
 from estimator.errors import InputError
 from estimator.logbook import Logbook, MowRecord, mows
@@ -150,6 +150,8 @@ def _why(
         cautions=(
             *for_pack(pack.chemistry),
             BUILDING,
+            PLUGGING_IN,
+            FULL_DISCHARGE,
             *((MOTOR,) if motor is not None and motor.rated_w is not None else ()),
         ),
     )

@@ -106,9 +106,7 @@ def motor_of_mows(
     return answer_of(motor_load(loads, rated_w=rating, engine_hp=engine_hp), len(loads))
 
 
-def care_of_machine(
-    logbook: Logbook, *, machine: str | None = None, cutter: str = "reel"
-) -> ConversionAnswer[CareAdvice]:
+def care_of_machine(logbook: Logbook, *, machine: str | None = None) -> ConversionAnswer[CareAdvice]:
     """What idle power and energy per area since the last blade care suggest looking at."""
     from estimator.conversion.care import care_advice
     from estimator.fitting.seasons.measures import ENERGY, energy_observed
@@ -129,7 +127,7 @@ def care_of_machine(
         [each.idle_w for each in dated],
         [point.value for point in trend(ENERGY, energy_observed(dated)).points],
         blade_care=with_care(described, logbook).blade_care if described else (),
-        cutter=cutter,
+        kind=described.kind if described else None,
     )
     return answer_of(advice, len(dated))
 

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 from estimator.answers.keeping.read_files import read_with_meters
 from estimator.answers.keeping.typed import the_lawns, the_pack
 from estimator.answers.why import Part, Why, within
-from estimator.conversion.cautions import for_pack
+from estimator.conversion.cautions import FULL_DISCHARGE, for_pack
 from estimator.descriptions import Grass
 from estimator.logbook import Logbook
 
@@ -173,7 +173,7 @@ def minutes_of_log(logbook: Logbook, log: Log, question: MinutesQuestion) -> Min
                 *(() if question.lawn is not None else ("The mowing goes on as in the log so far.",)),
             ),
             sources=("Pack model: Plett, J. Power Sources 134 (2004) 252-292.",),
-            cautions=for_pack(pack.chemistry)[:1],
+            cautions=(for_pack(pack.chemistry)[0], FULL_DISCHARGE),
         ),
     )
 

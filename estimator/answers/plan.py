@@ -12,7 +12,7 @@ from estimator.answers.figures.pack_chain import fit_of_pack
 from estimator.answers.keeping.typed import the_lawns, the_machine, the_pack
 from estimator.answers.track_record import cited_record
 from estimator.answers.why import Part, Why, within
-from estimator.conversion.cautions import BLADES, for_pack
+from estimator.conversion.cautions import BLADES, PLUGGING_IN, for_pack
 from estimator.descriptions import Grass
 from estimator.logbook import Logbook, mows
 
@@ -138,5 +138,5 @@ def _why(found: LawnsPerCharge, pack: FittedPack, record: tuple[Part, ...], exac
         ),
         assumptions=found.assumptions,
         sources=("Order of lawns: Held & Karp 1962, doi 10.1137/0110015.",) if exact_best else (),
-        cautions=(for_pack(pack.chemistry)[0], BLADES),
+        cautions=(for_pack(pack.chemistry)[0], BLADES, PLUGGING_IN),
     )

@@ -12,7 +12,7 @@ from estimator.answers.figures.pack_chain import fit_of_pack
 from estimator.answers.figures.pack_curves import DatedCurve, capacity_seen, curves_of_pack
 from estimator.answers.keeping.typed import the_pack
 from estimator.answers.why import Part, Why
-from estimator.conversion.cautions import BLADES, for_pack
+from estimator.conversion.cautions import BLADES, FULL_DISCHARGE, for_pack
 from estimator.errors import InputError
 from estimator.importer.log import HALF_90
 from estimator.logbook import Logbook, mow_count
@@ -108,7 +108,7 @@ def seasons_compared(
                     if measure.allowed_for
                 ),
             ),
-            cautions=(for_pack(chosen.chemistry)[0], BLADES),
+            cautions=(for_pack(chosen.chemistry)[0], BLADES, FULL_DISCHARGE),
         ),
     )
 

@@ -56,10 +56,13 @@ COMMANDS: dict[str, Entry] = {
     "motor": Entry(CONVERSION, "conversion:motor", "Measured load compared with the motor's rating."),
     "charging": Entry(CONVERSION, "conversion:charging", "Minutes and energy to refill the pack."),
     "cost": Entry(CONVERSION, "conversion:cost", "What mowing costs, compared with petrol."),
-    "care": Entry(CONVERSION, "conversion:care", "Trends that suggest looking at blades, reel or bearings."),
+    "care": Entry(CONVERSION, "conversion:care", "Trends that suggest a look at blades, knives or bearings."),
     "logbook": Entry(LOOK_AFTER, "logbook:app", "Back up, restore, check, export and import the logbook."),
     "page": Entry(LOOK_AFTER, "page:page", "Open the page in a browser, for phones in the shed too."),
     "report": Entry(LOOK_AFTER, "report:report", "Write a printable report of all answers."),
+    "cautions": Entry(
+        LOOK_AFTER, "cautions:cautions", "What to mind around blades, cells and wires, in full."
+    ),
     "demo": Entry(
         LOOK_AFTER, "demo:demo", "Fill a throw-away logbook with invented mows and answer everything."
     ),

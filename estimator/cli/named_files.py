@@ -12,8 +12,9 @@ from typing import TYPE_CHECKING, Any
 
 import typer
 
-from estimator.cli.typing_habits import with_point
 from estimator.errors import InputError
+from estimator.written import with_point
+from estimator.written_days import moment
 
 if TYPE_CHECKING:
     from estimator.logbook import Logbook
@@ -71,14 +72,7 @@ def read_files(names: Sequence[str]) -> tuple[tuple[str, bytes], ...]:
 
 def instant(text: str | None) -> datetime | None:
     """A date, or a date and time, as the user wrote it."""
-    if text is None:
-        return None
-    try:
-        return datetime.fromisoformat(text)
-    except ValueError:
-        raise InputError(
-            f"date {text!r} cannot be read", mend="write it as 2025-05-01 or 2025-05-01T09:30"
-        ) from None
+    return None if text is None else moment(text)
 
 
 def decisions(
@@ -127,5 +121,4 @@ def _value(text: str) -> Any:
 
 def day(text: str | None) -> date | None:
     """A day as the user wrote it."""
-    moment = instant(text)
-    return None if moment is None else moment.date()
+    return None if text is None else moment(text).date()

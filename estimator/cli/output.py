@@ -7,12 +7,15 @@ import os
 import re
 import sys
 import threading
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager, suppress
 from shutil import get_terminal_size
-from typing import Any, TypeVar
+from typing import TYPE_CHECKING, Any, TypeVar
 
 import typer
+
+if TYPE_CHECKING:
+    from estimator.logbook import Logbook
 
 Answer = TypeVar("Answer")
 
@@ -71,8 +74,15 @@ def width() -> int:
     return max(40, min(get_terminal_size((72, 24)).columns - 1, 76))
 
 
-def show(answer: Answer, text: Callable[[Answer, int], str], *, as_json: bool, why: bool = False) -> None:
-    """Print an answer as one JSON object or as text with its cautions."""
+def show(
+    answer: Answer,
+    text: Callable[[Answer, int], str],
+    *,
+    as_json: bool,
+    why: bool = False,
+    book: Logbook | None = None,
+) -> None:
+    """Print an answer as one JSON object or as text with its cautions, those due in its logbook."""
     if as_json:
         import json
 
@@ -80,14 +90,23 @@ def show(answer: Answer, text: Callable[[Answer, int], str], *, as_json: bool, w
 
         typer.echo(json.dumps(as_plain(answer), ensure_ascii=False, indent=2))
         return
-    from estimator.report.words.text import cautions, why_text
+    from estimator.report.words.text import why_text
 
     say(text(answer, width()))
     behind: Any = getattr(answer, "why", None)
     if behind is not None and why:
         say("", why_text(behind, width()))
-    if behind is not None and behind.cautions:
-        say("", cautions(behind, width()))
+    if behind is not None and book is not None and behind.cautions:
+        say("")
+        say_cautions(book, behind.cautions)
+
+
+def say_cautions(book: Logbook, cautions: Sequence[str]) -> None:
+    """Print cautions in full where the logbook has not shown them yet, else by their topics."""
+    from estimator.answers.cautions import due_cautions
+    from estimator.report.words.text import cautions_text
+
+    say(cautions_text(due_cautions(book, cautions), width()))
 
 
 def say(*paragraphs: str) -> None:

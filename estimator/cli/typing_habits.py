@@ -12,29 +12,7 @@ from collections.abc import Callable, Sequence
 from contextlib import redirect_stdout
 from typing import Any, get_args, get_type_hints
 
-from estimator.errors import InputError
-
-_COMMA = re.compile(r"\s*[-+]?\d*,\d+\s*")
-_THOUSANDS = re.compile(r"\s*[-+]?[1-9]\d{0,2}(,\d{3})+\s*")
-
-
-def with_point(text: str, what: str = "number") -> str:
-    """A number with its decimal comma as a point; other words as they are.
-
-    Raises InputError for one whose comma may as well part thousands.
-
-    >>> with_point("10,5"), with_point("-0,05"), with_point("0,125"), with_point("dry")
-    ('10.5', '-0.05', '0.125', 'dry')
-    >>> with_point("1,200", "ah")
-    Traceback (most recent call last):
-    ...
-    estimator.errors.InputError: ah is '1,200': the comma may be a decimal or a thousands mark; leave it out
-    """
-    if _THOUSANDS.fullmatch(text):
-        raise InputError(
-            f"{what} is {text!r}: the comma may be a decimal or a thousands mark", mend="leave it out"
-        )
-    return text.replace(",", ".") if _COMMA.fullmatch(text) else text
+from estimator.written import with_point
 
 
 def take_decimal_commas(command: Any) -> Any:

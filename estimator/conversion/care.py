@@ -18,12 +18,37 @@ from estimator.conversion import cautions
 from estimator.conversion.bands import LEVEL
 from estimator.errors import InputError
 from estimator.results import shown
+from estimator.written import MOWER_NAMES, known_word
 
 WORTH_A_LOOK = 0.05
 """A rise of this part is worth a look; less does not show in the minutes."""
 FEWEST_MOWS = 4
 FEWEST_DAYS = 3
-CUTTERS = ("reel", "rotary")
+
+
+@dataclass(frozen=True)
+class WhereToLook:
+    """What to look at where idle power rises, and where energy per area does (common practice)."""
+
+    idle: str
+    energy: str
+
+
+LOOK = {
+    "cylinder": WhereToLook(
+        "bearings, and whether the reel touches the bed knife too hard",
+        "the cutting edges: lapping the reel and setting it to the bed knife",
+    ),
+    "rotary": WhereToLook(
+        "bearings, the balance of the blade, and grass packed around its shaft",
+        "the blade: sharpening it, and balancing it afterwards",
+    ),
+    "flail": WhereToLook(
+        "bearings, grass wound around the rotor, and a knife that is missing",
+        "the knives: worn ones turned or changed in opposite pairs, so that the rotor stays in balance",
+    ),
+    None: WhereToLook("bearings, and grass packed around the shaft", "the cutting edges"),
+}
 
 
 @dataclass(frozen=True)
@@ -77,7 +102,7 @@ def care_advice(
     wh_per_m2: Sequence[float | None],
     *,
     blade_care: Sequence[date] = (),
-    cutter: str = "reel",
+    kind: str | None = None,
 ) -> CareAdvice:
     """What the mows since the last blade care, or all where none is noted, say about blades and bearings.
 
@@ -90,7 +115,8 @@ def care_advice(
         energy per area, best after allowing for growth and moisture
     blade_care : sequence of date, default ()
         when the blades were sharpened, lapped or adjusted
-    cutter : "reel" or "rotary", default "reel"
+    kind : str, default None
+        how the machine cuts: cylinder, rotary or flail; None where it is not described
 
     Returns
     -------
@@ -100,29 +126,33 @@ def care_advice(
     Raises
     ------
     InputError
-        where there is not one of each a mow, or the cutter is not known
+        where there is not one of each a mow, or the kind is not known
 
     Source: least-squares trend of the logarithms; what to look at is common practice.
 
     >>> days = [date(2026, 5, each) for each in (2, 9, 16, 23, 30)]
-    >>> advice = care_advice(days, [150.0, 161.0, 168.0, 181.0, 189.0], [0.140, 0.142, 0.138, 0.141, 0.140])
+    >>> idle, energy = [150.0, 161.0, 168.0, 181.0, 189.0], [0.140, 0.142, 0.138, 0.141, 0.140]
+    >>> advice = care_advice(days, idle, energy, kind="rotary")
     >>> advice.idle.real, advice.energy.real
     (True, False)
     >>> advice.suggestions[0].look_at
-    'bearings, and whether the reel touches the bed knife too hard'
+    'bearings, the balance of the blade, and grass packed around its shaft'
     """
     if not len(days) == len(idle_w) == len(wh_per_m2):
         raise InputError(
             f"{len(days)} dates came with {len(idle_w)} idle powers and {len(wh_per_m2)} energies",
             mend="give one of each a mow, None where unknown",
         )
-    if cutter not in CUTTERS:
-        raise InputError(f"cutter {cutter!r} is not known", mend=f"choose one of {', '.join(CUTTERS)}")
+    look = LOOK[None if kind is None else known_word(kind, MOWER_NAMES, "kind of mower")]
     past = [each for each in blade_care if days and each <= max(days)]
     since = max(past, default=None)
     idle = _trend("idle power", days, idle_w, since)
     energy = _trend("energy per area", days, wh_per_m2, since)
-    suggestions = _suggestions(idle, energy, cutter)
+    suggestions = tuple(
+        Suggestion(where, trend.sentence)
+        for trend, where in ((idle, look.idle), (energy, look.energy))
+        if trend is not None and trend.low > 0 and trend.change >= WORTH_A_LOOK
+    )
     return CareAdvice(
         idle=idle,
         energy=energy,
@@ -132,6 +162,7 @@ def care_advice(
         assumptions=(
             "each figure changes evenly in time, by the same part each day",
             "wet or long grass raises the energy too: figures that do not allow for it may mislead",
+            *([] if kind else ["how the machine cuts is not described, so that its parts cannot be named"]),
         ),
         cautions=(cautions.BLADES,),
     )
@@ -164,27 +195,6 @@ def _trend(
         f"{'' if real else ', which is not more than the mows differ anyway'}"
     )
     return Trend(name, change, low, high, real, int(log.size), span, sentence)
-
-
-def _rises(trend: Trend | None) -> bool:
-    return trend is not None and trend.low > 0 and trend.change >= WORTH_A_LOOK
-
-
-def _suggestions(idle: Trend | None, energy: Trend | None, cutter: str) -> tuple[Suggestion, ...]:
-    reel = cutter == "reel"
-    said = []
-    if idle is not None and _rises(idle):
-        touching = "bearings, and whether the reel touches the bed knife too hard"
-        spinning = "bearings, and grass packed around the blade's shaft"
-        said.append(Suggestion(touching if reel else spinning, idle.sentence))
-    if energy is not None and _rises(energy):
-        edge = (
-            "the cutting edges: lapping the reel and setting it to the bed knife"
-            if reel
-            else "sharpening the blade"
-        )
-        said.append(Suggestion(edge, energy.sentence))
-    return tuple(said)
 
 
 def _verdict(

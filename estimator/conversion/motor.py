@@ -125,7 +125,7 @@ def motor_load(
             "an engine's rating is its best at full throttle; a motor seldom needs as much (common practice)",
         ),
         sources=("NIST SP 811 (2008), appendix B.8 (horsepower)",),
-        cautions=(cautions.MOTOR, cautions.BLADES),
+        cautions=(cautions.MOTOR, cautions.CONTROLLER, cautions.BLADES),
     )
 
 

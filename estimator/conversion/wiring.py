@@ -147,7 +147,7 @@ def feed_cable(
             ),
         ),
         sources=SOURCES,
-        cautions=(cautions.WIRING,),
+        cautions=(cautions.WIRING, cautions.CONTROLLER),
     )
 
 

@@ -5,7 +5,7 @@ from estimator.logbook import add_mow, keep_lawn, mows, open_logbook
 
 from estimator.logbook.handle import Logbook
 from estimator.logbook.opening import default_place, is_there, open_logbook
-from estimator.logbook.records.changes import Change, history, is_noted, latest_change, note
+from estimator.logbook.records.changes import Change, history, latest_change, note, noted
 from estimator.logbook.records.derived import derived_of, derived_of_mows, forget_derived, keep_derived
 from estimator.logbook.records.descriptions import (
     keep_lawn,
@@ -69,7 +69,6 @@ __all__ = [
     "forget_derived",
     "history",
     "import_",
-    "is_noted",
     "is_there",
     "keep_derived",
     "keep_event",
@@ -92,6 +91,7 @@ __all__ = [
     "mows_begun",
     "newest_number",
     "note",
+    "noted",
     "open_logbook",
     "pack",
     "packs",

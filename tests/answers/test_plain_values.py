@@ -10,10 +10,10 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from estimator.answers.keeping.typed import area_m2, length_m
 from estimator.answers.why import as_plain
 from estimator.errors import InputError
 from estimator.logbook.upkeep.compression import compressed, decompressed
+from estimator.written import area_m2, length_m
 
 
 class Colour(Enum):
@@ -48,7 +48,7 @@ def test_numbers_need_no_unit_and_unknown_units_are_named() -> None:
     with pytest.raises(InputError) as refused:
         length_m("3 cubits")
     assert str(refused.value).startswith(
-        "length is '3 cubits': unit 'cubits' is not known; use one of cm, feet"
+        "length is '3 cubits': unit 'cubits' is not known; use one of m, cm, mm, ft, yd, in"
     )
 
 

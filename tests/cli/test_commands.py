@@ -225,7 +225,7 @@ BAD = {
     ),
     "charger": (("charging", *CRATE), "give either --charger-w or --charger-a"),
     "wire": (("cable", "--size", "thick", "--length", "1", *CRATE), "thick"),
-    "cutter": (("care", "--cutter", "laser"), "cutter 'laser' is not known; choose one of reel, rotary"),
+    "kind": (("describe", "machine", "cylinder mower", "--kind", "laser"), "machine cylinder mower: kind 'laser' is not known; choose one of cylinder, rotary, flail"),  # noqa: E501
     "not a backup": (("logbook", "restore", "nothere.sqlite"), "nothere.sqlite is no file"),
     "nothing to follow": (("follow", "nothere.csv", "--once", *CRATE), "nothere.csv"),
     "missing argument": (("cable", "--length", "1"), "--size"),
@@ -508,10 +508,10 @@ def test_help_loads_nothing_heavy() -> None:
     subprocess.run([sys.executable, "-c", code], check=True, capture_output=True, timeout=300)
 
 
-def test_answers_in_text_load_neither_pictures_nor_tables(orchard_file: Path) -> None:
+def test_answers_in_text_load_neither_pictures_nor_tables(orchard_copy: Path) -> None:
     code = (
         "import sys\nfrom estimator.cli import _run\n"
-        f"words = ['plan', 'chapel strip', '--pack', 'green crate', '--logbook', {str(orchard_file)!r}]\n"
+        f"words = ['plan', 'chapel strip', '--pack', 'green crate', '--logbook', {str(orchard_copy)!r}]\n"
         "assert _run(words) == 0\n"
         "slow = ('matplotlib', 'pandas', 'scipy.stats', 'scipy.signal')\n"
         "loaded = [name for name in slow if name in sys.modules]\n"
@@ -573,8 +573,9 @@ def test_cautions_stand_where_a_hand_comes_near_pack_or_machine(run: Run) -> Non
     assert follow.startswith("! Lithium cells can burn") and follow.count("min left") == 1
     by_hand = ("by-hand", "--lawn", "apple rows", *CRATE, "--typical-a", "5", "--minutes", "20",
                "--rest-before-v", "53", "--dry-run")  # fmt: skip
-    for words in (JSON["add"], by_hand):
-        assert "! Clamp the cable before the blades turn." in run(*words).out
+    assert "! Clamp the cable before the blades turn." in run(*JSON["add"]).out
+    once_more = run(*by_hand).out
+    assert "! Clamp" not in once_more and "Cautions: metering, probes, lithium cells - " in once_more
 
 
 def test_a_mow_that_stopped_short_is_tagged_and_its_tags_are_explained(run: Run) -> None:

@@ -46,11 +46,11 @@ def test_the_demo_does_not_write_over_anything(tmp_path: Path, capsys: pytest.Ca
     assert (tmp_path / "demo-logbook.sqlite").read_bytes() == b"mine"
 
 
-def test_a_closed_pipe_is_no_traceback(orchard_file: Path) -> None:
+def test_a_closed_pipe_is_no_traceback(orchard_copy: Path) -> None:
     command = "from estimator.cli import main; import sys; sys.argv = ['mowcharge', 'mows', '--json']; main()"
     shell = subprocess.Popen(
         [sys.executable, "-c", command], stdout=subprocess.PIPE, stderr=subprocess.PIPE,
-        env={"MOWCHARGE_LOGBOOK": str(orchard_file), "PATH": "/usr/bin"},
+        env={"MOWCHARGE_LOGBOOK": str(orchard_copy), "PATH": "/usr/bin"},
     )  # fmt: skip
     assert shell.stdout is not None
     assert shell.stderr is not None

@@ -26,7 +26,9 @@ def planted(n: int, rise: float, noise: float, start: float, seed: int) -> list[
 
 def test_rising_energy_suggests_the_edges() -> None:
     n = 12
-    advice = care_advice(weeks(n), planted(n, 0.0, 0.02, 160, 1), planted(n, 0.30, 0.04, 0.14, 2))
+    advice = care_advice(
+        weeks(n), planted(n, 0.0, 0.02, 160, 1), planted(n, 0.30, 0.04, 0.14, 2), kind="reel"
+    )
     assert [each.look_at for each in advice.suggestions] == [
         "the cutting edges: lapping the reel and setting it to the bed knife"
     ]
@@ -38,11 +40,33 @@ def test_rising_energy_suggests_the_edges() -> None:
 
 def test_rising_idle_power_suggests_bearings_and_setting() -> None:
     n = 8
-    for cutter, word in (("reel", "bed knife"), ("rotary", "packed")):
-        advice = care_advice(weeks(n), planted(n, 0.25, 0.02, 160, 3), [None] * n, cutter=cutter)
+    kinds = {"cylinder": "bed knife", "rotary": "balance of the blade", "flail": "rotor", None: "packed"}
+    for kind, word in kinds.items():
+        advice = care_advice(weeks(n), planted(n, 0.25, 0.02, 160, 3), [None] * n, kind=kind)
         assert len(advice.suggestions) == 1
         assert "bearings" in advice.suggestions[0].look_at and word in advice.suggestions[0].look_at
         assert advice.energy is None
+
+
+@pytest.mark.parametrize(
+    ("kind", "said", "never"),
+    [
+        ("rotary", "sharpening it, and balancing it afterwards", ("reel", "lap", "bed knife", "knives")),
+        ("flail", "the knives: worn ones turned or changed in opposite pairs", ("reel", "lap", "blade")),
+        ("cylinder", "lapping the reel and setting it to the bed knife", ("balanc", "rotor")),
+        (None, "the cutting edges", ("reel", "lap", "bed knife", "knives", "rotor", "blade")),
+    ],
+)
+def test_advice_is_for_the_kind_of_machine(kind: str | None, said: str, never: tuple[str, ...]) -> None:
+    n = 12
+    rising = planted(n, 0.30, 0.02, 160, 1), planted(n, 0.30, 0.02, 0.14, 2)
+    advice = care_advice(weeks(n), *rising, kind=kind)
+    told = " ".join(each.look_at for each in advice.suggestions)
+    assert len(advice.suggestions) == 2 and said in told
+    assert not [word for word in never if word in told]
+    assert (
+        advice.assumptions[-1] == "how the machine cuts is not described, so that its parts cannot be named"
+    ) is (kind is None)
 
 
 def test_only_mows_since_the_last_care_count() -> None:
@@ -136,8 +160,8 @@ def test_the_battery_comes_off_first() -> None:
             "2 dates came with 1 idle powers and 2 energies; give one of each a mow, None where unknown",
         ),
         (
-            {"days": [], "idle_w": [], "wh_per_m2": [], "cutter": "scythe"},
-            "cutter 'scythe' is not known; choose one of reel, rotary",
+            {"days": [], "idle_w": [], "wh_per_m2": [], "kind": "scythe"},
+            "kind of mower 'scythe' is not known; choose one of cylinder, rotary, flail",
         ),
     ],
 )

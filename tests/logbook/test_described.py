@@ -79,8 +79,9 @@ def test_a_description_is_edited_with_its_history(book: Logbook) -> None:
         (lambda book: meter(book, "clamp"), "meter 'clamp' is not in the logbook; describe the meter first"),
         (lambda book: keep_meter(book, " ", {}), "a meter has no name; give it one"),
         (
-            lambda book: keep_event(book, "1 May", "care"),
-            "date '1 May' cannot be read; write it as 2025-05-01",
+            lambda book: keep_event(book, "May day", "care"),
+            "date 'May day' cannot be read; write it as 2025-05-01 or 2025-05-01T09:30, or as 12 Sep 2026, "
+            "yesterday or 9:30",
         ),
         (lambda book: remove_event(book, 5), "event 5 is not in the logbook; list the events"),
         (

@@ -100,7 +100,7 @@ def test_minutes_left_of_a_log_so_far(one_mow_page: RunningPage) -> None:
         ("/api/plan?pack=green+crate&growth_mm=tall", 422, "growth is 'tall'; give a number"),
         ("/api/plan?pack=green+crate&order=random", 422, "choose given, lawns or area"),
         ("/api/compare", 422, "give tag or changed_on"),
-        ("/api/compare?changed_on=june", 422, "write it as 2025-06-20"),
+        ("/api/compare?changed_on=june", 422, "write it as 2025-05-01 or 2025-05-01T09:30"),
         ("/api/nothing", 404, "there is no such page here"),
     ],
 )

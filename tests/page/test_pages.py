@@ -64,7 +64,7 @@ WRONG = (
     ("/lawns?moisture=soggy", 422, "choose one of dry, damp, wet"),
     ("/capacity?sizes_ah=8;ten", 422, "Size of a pack is &#39;ten&#39;"),
     ("/capacity?coldest_c=400", 422, "Coldest temperature is 400"),
-    ("/compare?changed_on=someday", 422, "write it as 2025-06-20"),
+    ("/compare?changed_on=someday", 422, "write it as 2025-05-01 or 2025-05-01T09:30"),
     ("/compare?tag=never+used", 422, "No mow with"),
     ("/conversion/cable?size=thick&one_way_m=1", 422, 'role="alert"'),
     ("/conversion/cable?size=6+mm2", 422, "Length one way is missing"),

@@ -137,7 +137,7 @@ def test_a_wrong_circumstance_is_said(described_page: RunningPage, tmp_path: Pat
         for field, text, line in (
             ("lawn", "meadow", "Lawn &#39;meadow&#39; is not in the logbook"),
             ("start_charge", "250", "give 0 to 100"),
-            ("started", "yesterday", "write it as 2025-05-04T09:30"),
+            ("started", "someday", "write it as 2025-05-01 or 2025-05-01T09:30"),
         ):
             answer = keep(visitor, shown, **{field: text})
             assert answer.status_code == 422

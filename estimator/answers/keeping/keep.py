@@ -26,7 +26,7 @@ from estimator.answers.keeping.read_files import read_with_meters, remember_mete
 from estimator.answers.keeping.twins import twins_caution, twins_of
 from estimator.answers.keeping.typed import the_machine, the_pack
 from estimator.answers.why import Part, Why, within
-from estimator.conversion.cautions import MEASURING, for_pack
+from estimator.conversion.cautions import MEASURING, PROBES, for_pack
 from estimator.descriptions import DOUBTFUL, Grass
 from estimator.logbook import Logbook
 from estimator.mow import Mow, day_of
@@ -273,5 +273,5 @@ def _why(read: _Read, fitted: FittedPack) -> Why:
         parts=parts,
         assumptions=tuple(assumed),
         sources=("Uncertainties combined by JCGM 100:2008 (GUM).",),
-        cautions=(*twins_caution(read.twins), MEASURING, for_pack(fitted.chemistry)[0]),
+        cautions=(*twins_caution(read.twins), MEASURING, PROBES, for_pack(fitted.chemistry)[0]),
     )

@@ -23,7 +23,7 @@ def look_again(logbook: Logbook, progress: Callable[[str], None] = lambda _: Non
     Trouble with the logbook itself is left to whatever it is opened for; the next answer then looks again.
     """
     try:
-        if not logbook.keeps or kept.is_noted(logbook, LOOK, LOOK_VERSION):
+        if not logbook.keeps or kept.noted(logbook, LOOK) == LOOK_VERSION:
             return ()
         return _set_aside(logbook, progress)
     except LogbookError:

@@ -90,4 +90,4 @@ def add(
         from estimator.report.pictures.style import write_picture
 
         write_picture(log_picture(looked.log, looked.examined), picture)
-    show(figures, mow_figures_text, as_json=as_json, why=why)
+    show(figures, mow_figures_text, as_json=as_json, why=why, book=book)

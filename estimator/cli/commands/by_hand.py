@@ -107,7 +107,7 @@ def by_hand(
         figures = (
             look_at_mow(book, [file], said).figures if dry_run else add_mow(book, [file], said, progress)
         )
-    show(figures, mow_figures_text, as_json=as_json, why=why)
+    show(figures, mow_figures_text, as_json=as_json, why=why, book=book)
 
 
 def _refuse_too_little(spot: SpotNotes) -> None:

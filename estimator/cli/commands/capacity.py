@@ -62,4 +62,4 @@ def capacity(
         from estimator.report.pictures.style import write_picture
 
         write_picture(margin_picture(answer), picture)
-    show(answer, capacity_text, as_json=as_json, why=why)
+    show(answer, capacity_text, as_json=as_json, why=why, book=book)

@@ -56,4 +56,4 @@ def compare(
         from estimator.report.pictures.style import write_picture
 
         write_picture(compare_picture(answer), picture)
-    show(answer, compare_text, as_json=as_json, why=why)
+    show(answer, compare_text, as_json=as_json, why=why, book=book)

@@ -24,14 +24,14 @@ def cable(
     Example: mowcharge cable --size "6 mm2" --length 1 --pack "green crate"
     """
     from estimator.answers.conversion import cable_of_mows
-    from estimator.answers.keeping.typed import length_m
     from estimator.cli.named_files import asked_book
     from estimator.cli.output import busy, show
     from estimator.report.words.conversion_text import cable_text
+    from estimator.written import length_m
 
     with asked_book(logbook) as book, busy("working it out"):
         answer = cable_of_mows(book, size, length_m(length), pack=pack, limit_a=limit_a, copper_c=copper_c)
-    show(answer, cable_text, as_json=as_json, why=why)
+    show(answer, cable_text, as_json=as_json, why=why, book=book)
 
 
 def limits(
@@ -59,7 +59,7 @@ def limits(
             book, pack=pack, fuse_a=fuse_a, management_a=management_a, management_s=management_s,
             controller_a=controller_a, clamp_highest_a=clamp_highest_a,
         )  # fmt: skip
-    show(answer, limits_text, as_json=as_json, why=why)
+    show(answer, limits_text, as_json=as_json, why=why, book=book)
 
 
 def motor(
@@ -77,16 +77,16 @@ def motor(
     Example: mowcharge motor --rated 1200 --engine-hp 3.5
     """
     from estimator.answers.conversion import motor_of_mows
-    from estimator.answers.keeping.typed import power_w
     from estimator.cli.named_files import asked_book
     from estimator.cli.output import busy, show
     from estimator.report.words.conversion_text import motor_text
+    from estimator.written import power_w
 
     with asked_book(logbook) as book, busy("working it out"):
         answer = motor_of_mows(
             book, machine=machine, rated_w=None if rated is None else power_w(rated), engine_hp=engine
         )
-    show(answer, motor_text, as_json=as_json, why=why)
+    show(answer, motor_text, as_json=as_json, why=why, book=book)
 
 
 def charging(
@@ -117,7 +117,7 @@ def charging(
             book, tuple(lawns or ()), pack=pack, charger_w=charger_w, charger_a=charger_a,
             pause_minutes=pause_minutes, used_ah=used_ah,
         )  # fmt: skip
-    show(answer, charging_text, as_json=as_json, why=why)
+    show(answer, charging_text, as_json=as_json, why=why, book=book)
 
 
 def cost(
@@ -149,17 +149,16 @@ def cost(
             petrol_price_per_l=petrol_price, petrol_l_per_mow=litres, petrol_l_per_hour=litres_per_hour,
             pack_price=pack_price, cycles=cycles,
         )  # fmt: skip
-    show(answer, cost_text, as_json=as_json, why=why)
+    show(answer, cost_text, as_json=as_json, why=why, book=book)
 
 
 def care(
     machine: MachineName = None,
-    cutter: Annotated[str, typer.Option("--cutter", help="reel or rotary.")] = "reel",
     logbook: LogbookPath = None,
     as_json: Json = False,
     why: Why = False,
 ) -> None:
-    """Trends that suggest looking at blades, reel or bearings.
+    """Trends that suggest a look at blades, knives or bearings.
 
     Example: mowcharge care --machine "cylinder mower"
     """
@@ -169,5 +168,5 @@ def care(
     from estimator.report.words.conversion_text import care_text
 
     with asked_book(logbook) as book, busy("working it out"):
-        answer = care_of_machine(book, machine=machine, cutter=cutter)
-    show(answer, care_text, as_json=as_json, why=why)
+        answer = care_of_machine(book, machine=machine)
+    show(answer, care_text, as_json=as_json, why=why, book=book)

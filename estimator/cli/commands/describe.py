@@ -32,18 +32,20 @@ app = typer.Typer(
 @app.command("lawn")
 def lawn(
     name: Annotated[str, typer.Argument(autocompletion=lawn_names, help="What you call it.")],
-    area: Annotated[str, typer.Option("--area", help="Mown area: 420 (m²), '0.1 acre', '4500 sqft'.")],
+    area: Annotated[
+        str, typer.Option("--area", help="Mown area: 420 (m²), '20 x 35 m', '1/4 acre', '4500 sqft'.")
+    ],
     logbook: LogbookPath = None,
 ) -> None:
     """Describe a lawn by its name and area; again to change it.
 
     Example: mowcharge describe lawn "apple rows" --area 420
     """
-    from estimator.answers.keeping.typed import area_m2
     from estimator.cli.named_files import book_to_fill
     from estimator.descriptions import Lawn
     from estimator.logbook import keep_lawn
     from estimator.report.words.described_text import area_words
+    from estimator.written import area_m2
 
     described = Lawn(name, area_m2=area_m2(area))
     with book_to_fill(logbook) as book:
@@ -54,7 +56,13 @@ def lawn(
 @app.command("pack")
 def pack(
     name: Annotated[str, typer.Argument(autocompletion=pack_names, help="What you call it.")],
-    chemistry: Annotated[str, typer.Option("--chemistry", help="nmc, nca, lco, lfp, lithium or lead_acid.")],
+    chemistry: Annotated[
+        str,
+        typer.Option(
+            "--chemistry",
+            help="nmc, nca, lco, lfp, lithium (family unknown) or lead_acid, also as LiFePO4, Li-ion, AGM.",
+        ),
+    ],
     series: Annotated[int, amount("series")],
     capacity_ah: Annotated[float, amount("capacity_ah")],
     cut_off_v: Annotated[float | None, amount("cut_off_v")] = None,
@@ -69,11 +77,10 @@ def pack(
     Example: mowcharge describe pack "green crate" --chemistry nmc --series 13 --capacity-ah 10 --cut-off-v 39
     """
     from estimator.cli.named_files import book_to_fill
-    from estimator.cli.output import width
-    from estimator.conversion.cautions import BUILDING, for_pack
+    from estimator.cli.output import say_cautions
+    from estimator.conversion.cautions import BUILDING, PLUGGING_IN, for_pack
     from estimator.descriptions import Pack, usual_cut_off_v
     from estimator.logbook import keep_pack
-    from estimator.report.words.text import paragraph
 
     described = Pack(
         chemistry=chemistry, series=series, capacity_ah=capacity_ah, name=name,
@@ -83,11 +90,10 @@ def pack(
     with book_to_fill(logbook) as book:
         keep_pack(book, described)
     cut_off = f"cut-off {described.cut_off_v:g} V"
-    typer.echo(f"pack {name}: {chemistry}, {series} in series, {capacity_ah:g} Ah, {cut_off}")
+    typer.echo(f"pack {name}: {described.chemistry}, {series} in series, {capacity_ah:g} Ah, {cut_off}")
     if cut_off_v is None:
         typer.echo("  the cut-off is the usual one of such cells; say --cut-off-v where you know your own")
-    for caution in (*for_pack(chemistry), BUILDING):
-        typer.echo(paragraph(caution, width(), "! "))
+    say_cautions(book, (*for_pack(described.chemistry), PLUGGING_IN, BUILDING))
 
 
 @app.command("machine")
@@ -101,7 +107,7 @@ def machine(
         str | None, typer.Option("--motor", help="Rated power of the motor: 1200 (W), '1.5 kW'.")
     ] = None,
     kind: Annotated[
-        str | None, typer.Option("--kind", help="How it cuts: cylinder, rotary or flail.")
+        str | None, typer.Option("--kind", help="How it cuts: cylinder (a reel), rotary or flail.")
     ] = None,
     logbook: LogbookPath = None,
 ) -> None:
@@ -111,10 +117,10 @@ def machine(
 
     Example: mowcharge describe machine "cylinder mower" --width "43 cm" --motor 1200
     """
-    from estimator.answers.keeping.typed import length_m, pace_m_s, power_w
     from estimator.cli.named_files import book_to_fill
     from estimator.descriptions import Machine
     from estimator.logbook import keep_machine, machines
+    from estimator.written import length_m, pace_m_s, power_w
 
     with book_to_fill(logbook) as book:
         before = next((each for each in machines(book) if each.name == name), Machine(name))
@@ -182,7 +188,7 @@ def meter(
 
 @app.command("care")
 def care(
-    day: Annotated[str, typer.Argument(help="The day, such as 2025-06-20.")],
+    day: Annotated[str, typer.Argument(help="The day, such as 2025-06-20, '20 Jun' or yesterday.")],
     words: Annotated[
         str, typer.Argument(help="What was done, such as 'blades sharpened'.")
     ] = "blades sharpened",
@@ -198,15 +204,14 @@ def care(
     from estimator.answers.keeping.changing import note_care
     from estimator.answers.keeping.typed import the_machine
     from estimator.cli.named_files import book_to_fill
-    from estimator.cli.output import width
+    from estimator.cli.output import say_cautions
     from estimator.conversion.cautions import BLADES
-    from estimator.report.words.text import paragraph
 
     with book_to_fill(logbook) as book:
         kept = note_care(book, day, words, the_machine(book, machine))
     whose = kept.machine or "every machine"
     typer.echo(f"care of {whose} on {kept.day.isoformat()}: {kept.words}")
-    typer.echo(paragraph(BLADES, width(), "! "))
+    say_cautions(book, (BLADES,))
 
 
 @app.command("rename")

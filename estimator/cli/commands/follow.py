@@ -34,9 +34,8 @@ def follow(
     from estimator.answers.minutes import MinutesQuestion
     from estimator.cli.looks import looks_at
     from estimator.cli.named_files import asked_book
-    from estimator.cli.output import say, width
+    from estimator.cli.output import say_cautions
     from estimator.errors import InputError
-    from estimator.report.words.text import cautions
 
     question = MinutesQuestion(
         files=(),
@@ -48,7 +47,7 @@ def follow(
     with asked_book(logbook) as book:
         for look in looks_at(book, file, question, every_s=every, still_s=still, once=once):
             if not looks and not as_json:
-                say(cautions(look.answer.why, width()))
+                say_cautions(book, look.answer.why.cautions)
             typer.echo(look.as_json() if as_json else look.as_line())
             looks += 1
     if not looks:

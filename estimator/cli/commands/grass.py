@@ -19,4 +19,4 @@ def grass(
 
     with asked_book(logbook) as book, busy("looking at the mows"):
         answer = grass_told(book, machine)
-    show(answer, grass_text, as_json=as_json, why=why)
+    show(answer, grass_text, as_json=as_json, why=why, book=book)

@@ -83,4 +83,4 @@ def minutes(
         from estimator.report.pictures.style import write_picture
 
         write_picture(minutes_picture(answer), picture)
-    show(answer, minutes_text, as_json=as_json, why=why)
+    show(answer, minutes_text, as_json=as_json, why=why, book=book)

@@ -54,4 +54,4 @@ def pack_life(
         from estimator.report.pictures.style import write_picture
 
         write_picture(pack_life_picture(answer), picture)
-    show(answer, pack_life_text, as_json=as_json, why=why)
+    show(answer, pack_life_text, as_json=as_json, why=why, book=book)

@@ -81,4 +81,4 @@ def plan(
         from estimator.report.pictures.style import write_picture
 
         write_picture(plan_picture(answer), picture)
-    show(answer, plan_text, as_json=as_json, why=why)
+    show(answer, plan_text, as_json=as_json, why=why, book=book)

@@ -34,4 +34,4 @@ def track_record(
         from estimator.report.pictures.style import write_picture
 
         write_picture(record_picture(answer), picture)
-    show(answer, track_record_text, as_json=as_json, why=why)
+    show(answer, track_record_text, as_json=as_json, why=why, book=book)

@@ -32,4 +32,4 @@ def seasons(
         from estimator.report.pictures.style import write_picture
 
         write_picture(seasons_picture(answer), picture)
-    show(answer, seasons_text, as_json=as_json, why=why)
+    show(answer, seasons_text, as_json=as_json, why=why, book=book)

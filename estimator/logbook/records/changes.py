@@ -92,18 +92,18 @@ def _edits(
     return [*_edits(where, connection, f"{kind} {old}", rows[0]["id"]), *rows]
 
 
-def is_noted(book: Logbook, name: str, value: str) -> bool:
-    """Whether something that is done once for a logbook is noted as done.
+def noted(book: Logbook, name: str) -> str | None:
+    """What is noted for the whole logbook by a name, such as the version of what was done once; else None.
 
     >>> from estimator.logbook import open_logbook
     >>> with open_logbook(getfixture("tmp_path") / "logbook.sqlite") as book:
-    ...     before = is_noted(book, "swept", "1")
+    ...     before = noted(book, "swept")
     ...     note(book, "swept", "1")
-    ...     before, is_noted(book, "swept", "1"), is_noted(book, "swept", "2")
-    (False, True, False)
+    ...     before, noted(book, "swept")
+    (None, '1')
     """
     with book.reading() as connection:
-        return connection.scalar(sa.select(about.c.value).where(about.c.name == name)) == value
+        return connection.scalar(sa.select(about.c.value).where(about.c.name == name))
 
 
 def note(book: Logbook, name: str, value: str) -> None:

@@ -7,13 +7,14 @@ from datetime import date
 
 import sqlalchemy as sa
 
-from estimator.errors import InputError, NotFound
+from estimator.errors import NotFound
 from estimator.logbook.handle import Logbook, mappings
 from estimator.logbook.records.changes import insert_summed, keep_change, now_utc
 from estimator.logbook.records.descriptions import check_name, check_text
 from estimator.logbook.records.names import kept_name
 from estimator.logbook.tables import events
 from estimator.logbook.upkeep.checksums import row_sum, verified
+from estimator.written_days import moment
 
 
 @dataclass(frozen=True)
@@ -37,10 +38,7 @@ def keep_event(book: Logbook, day: date | str, kind: str, words: str = "", machi
     1
     [(5, 'sharpened')]
     """
-    try:
-        on = date.fromisoformat(day).isoformat() if isinstance(day, str) else day.isoformat()
-    except ValueError:
-        raise InputError(f"date {day!r} cannot be read", mend="write it as 2025-05-01") from None
+    on = (moment(day).date() if isinstance(day, str) else day).isoformat()
     check_text("the words", words)
     with book.writing() as connection:
         if machine is not None:

@@ -35,6 +35,7 @@ from estimator.page.showing.rendering import go_to, page, plain_fields
 from estimator.page.showing.words import sentence
 from estimator.report.pictures.log_picture import log_picture
 from estimator.report.pictures.picture import page_picture
+from estimator.written_days import moment
 
 SAID_FIELDS = (
     "lawn", "pack", "machine", "moisture", "growth_mm", "days_since_cut", "start_charge", "temperature_c",
@@ -209,12 +210,7 @@ def circumstances(sent: Sent, said: Mapping[str, str]) -> Circumstances:
 def started_of(sent: Sent) -> datetime | None:
     """A date and time from a form, None where it is blank."""
     text = sent.text("started")
-    if not text:
-        return None
-    try:
-        return datetime.fromisoformat(text).replace(tzinfo=None)
-    except ValueError:
-        raise InputError(f"the start is {text[:30]!r}", mend="write it as 2025-05-04T09:30") from None
+    return moment(text) if text else None
 
 
 def tags_of(sent: Sent) -> tuple[str, ...]:

@@ -173,9 +173,7 @@ def _cost(book: Logbook, sent: Sent) -> Result:
 
 
 def _care(book: Logbook, sent: Sent) -> Result:
-    found = answers.care_of_machine(
-        book, machine=sent.text("machine") or None, cutter=sent.text("cutter") or "reel"
-    )
+    found = answers.care_of_machine(book, machine=sent.text("machine") or None)
     trends = [each for each in (found.figures.idle, found.figures.energy) if each is not None]
     more = (
         *(f"Look at {each.look_at}: {each.evidence}." for each in found.figures.suggestions),
@@ -197,7 +195,7 @@ QUESTIONS = {
         Question("charging", "Charging", "Minutes and energy to refill, and what a break gives.", _charging,
                  ("charger_w", "charger_a"), (cautions.CHARGING,)),
         Question("cost", "Cost", "What mowing costs, compared with petrol.", _cost, ("price_per_kwh",)),
-        Question("care", "Care", "Trends that suggest looking at blades, reel or bearings.", _care,
+        Question("care", "Care", "Trends that suggest a look at blades, knives or bearings.", _care,
                  cautions=(cautions.BLADES,), of_pack=False),
     )
 }  # fmt: skip

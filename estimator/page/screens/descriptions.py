@@ -12,7 +12,6 @@ from starlette.responses import Response
 from starlette.routing import Route
 
 from estimator.answers.keeping.changing import check_day
-from estimator.answers.keeping.typed import area_m2, length_m, pace_m_s, power_w
 from estimator.descriptions import CHEMISTRIES, Lawn, Machine, Pack, usual_cut_off_v
 from estimator.errors import InputError
 from estimator.logbook import (
@@ -40,6 +39,7 @@ from estimator.page.door.forms import (
 )
 from estimator.page.showing.rendering import go_to, page
 from estimator.page.showing.words import sentence
+from estimator.written import area_m2, length_m, pace_m_s, power_w
 
 CHEMISTRY_WORDS = {
     "nmc": "NMC: most 18650 and 21700 cells, e-bike packs",

@@ -26,6 +26,7 @@ from estimator.report.pictures.pack_life_picture import pack_life_picture
 from estimator.report.pictures.picture import page_picture
 from estimator.report.pictures.record_picture import record_picture
 from estimator.report.pictures.seasons_picture import seasons_picture
+from estimator.written_days import moment
 
 
 def _seasons(request: Request) -> Response:
@@ -119,12 +120,7 @@ def compare_question(sent: Sent) -> CompareQuestion:
 
 def _day(sent: Sent, name: str) -> date | None:
     text = sent.text(name)
-    if not text:
-        return None
-    try:
-        return date.fromisoformat(text)
-    except ValueError:
-        raise InputError(f"the day is {text[:20]!r}", mend="write it as 2025-06-20") from None
+    return moment(text).date() if text else None
 
 
 ROUTES = [

@@ -6,6 +6,7 @@ import re
 from collections.abc import Sequence
 from textwrap import fill, wrap
 
+from estimator.answers.cautions import DueCautions
 from estimator.answers.why import Why
 
 NARROWEST = 40
@@ -108,9 +109,16 @@ def pairs(rows: Sequence[tuple[str, str]], width: int = 72) -> str:
     return "\n".join(lines)
 
 
-def cautions(why: Why, width: int = 72) -> str:
-    """The cautions of an answer, one marked paragraph each."""
-    return "\n".join(paragraph(text, width, "! ") for text in why.cautions)
+def cautions_text(due: DueCautions, width: int = 72) -> str:
+    """Cautions that are due, one marked paragraph each, and a line for those that were shown before.
+
+    >>> print(cautions_text(DueCautions(("Keep it dry.",), ("blades", "lithium cells"))))
+    ! Keep it dry.
+    Cautions: blades, lithium cells - `mowcharge cautions` shows them.
+    """
+    shown_before = f"Cautions: {', '.join(due.topics)} - `mowcharge cautions` shows them."
+    lines = [*(paragraph(text, width, "! ") for text in due.whole)]
+    return "\n".join([*lines, *([paragraph(shown_before, width)] if due.topics else [])])
 
 
 def why_text(why: Why, width: int = 72) -> str:

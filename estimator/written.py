@@ -1,0 +1,201 @@
+"""What people write, understood in one place: chemistries, mowers, moisture; areas, lengths, readings.
+
+Factors: NIST SP 811 (2008), appendix B.8 (foot, inch, square foot, horsepower of 550 ft·lbf/s); an acre is
+43 560 square feet. Other names of chemistries and mowers are common practice.
+"""
+
+from __future__ import annotations
+
+import re
+import unicodedata
+from collections.abc import Mapping, Sequence
+from difflib import get_close_matches
+
+from estimator.errors import InputError
+
+CHEMISTRY_NAMES = {
+    "nmc": ("ncm", "linimncoo2", "nickel manganese cobalt"),
+    "nca": ("linicoalo2", "nickel cobalt aluminium"),
+    "lco": ("lipo", "lithium polymer", "licoo2", "lithium cobalt"),
+    "lfp": ("lifepo4", "life", "lithium iron phosphate", "iron phosphate", "lithium iron"),
+    "lithium": ("liion", "lithium ion", "li ion", "18650", "21700"),
+    "lead_acid": ("lead", "agm", "gel", "sla", "vrla", "pb", "flooded lead", "car battery"),
+}
+MOISTURE_NAMES = {
+    "dry": ("bone dry", "dusty"),
+    "damp": ("moist", "dewy", "dew", "half dry", "half wet"),
+    "wet": ("soaked", "soaking", "dripping", "rain", "rainy", "sodden"),
+}
+MOWER_NAMES = {
+    "cylinder": ("reel", "reel mower", "cylinder mower", "barrel"),
+    "rotary": ("rotary mower", "rotor", "blade"),
+    "flail": ("flail mower", "hammer", "hammers", "knives"),
+}
+_HEDGES = re.compile(
+    r"\b(a bit|a little|slightly|rather|quite|very|fairly|mostly|almost|somewhat|kind of)\b|\b ish\b|ish\b"
+)
+
+
+def known_word(word: str, names: Mapping[str, Sequence[str]], what: str) -> str:
+    """The word that is kept for what a person wrote.
+
+    names : the words that are kept, each with its other names; what : for the refusal, such as "chemistry"
+
+    Raises InputError with the nearest word for one that is not understood.
+
+    >>> known_word("LiFePO4", CHEMISTRY_NAMES, "chemistry"), known_word("damp-ish", MOISTURE_NAMES, "grass")
+    ('lfp', 'damp')
+    >>> known_word("rotery", MOWER_NAMES, "kind")
+    Traceback (most recent call last):
+    ...
+    estimator.errors.InputError: kind 'rotery' is not known; did you mean rotary?
+    """
+    meant = {_bare(name): kept for kept, others in names.items() for name in (kept, *others)}
+    for tried in (_bare(word), _bare(_HEDGES.sub(" ", _bare(word, " ")))) if isinstance(word, str) else ():
+        if tried in meant:
+            return meant[tried]
+    near = get_close_matches(_bare(word), meant, n=1, cutoff=0.7) if isinstance(word, str) else ()
+    said = repr(word) if len(str(word)) <= 40 else f"{str(word)[:40]!r}..."
+    raise InputError(
+        f"{what} {said} is not known",
+        mend=f"did you mean {meant[near[0]]}?" if near else f"choose one of {', '.join(names)}",
+    )
+
+
+def _bare(word: str, joint: str = "") -> str:
+    """A word without capitals and accents, its parts joined by one mark or by nothing."""
+    plain = unicodedata.normalize("NFKD", str(word)).casefold()
+    return re.sub(r"[\W_]+", joint, "".join(each for each in plain if not unicodedata.combining(each)))
+
+
+_FOOT_M, _YARD_M, _ACRE_M2 = 0.3048, 0.9144, 43_560 * 0.09290304
+_AREA_M2 = {
+    "m2": 1.0, "m²": 1.0, "sqm": 1.0, "sqmetres": 1.0, "sqmeters": 1.0, "ha": 10_000.0, "hectare": 10_000.0,
+    "hectares": 10_000.0, "are": 100.0, "ares": 100.0, "acre": _ACRE_M2, "acres": _ACRE_M2, "ac": _ACRE_M2,
+    "sqft": _FOOT_M**2, "ft2": _FOOT_M**2, "ft²": _FOOT_M**2, "sqfeet": _FOOT_M**2,
+    "sqyd": _YARD_M**2, "yd2": _YARD_M**2, "yd²": _YARD_M**2, "sqyards": _YARD_M**2,
+}  # fmt: skip
+_LENGTH_M = {
+    "m": 1.0, "metre": 1.0, "metres": 1.0, "meter": 1.0, "meters": 1.0, "cm": 0.01, "mm": 0.001,
+    "ft": _FOOT_M, "feet": _FOOT_M, "foot": _FOOT_M, "'": _FOOT_M, "yd": _YARD_M, "yards": _YARD_M,
+    "in": 0.0254, "inch": 0.0254, "inches": 0.0254, '"': 0.0254,
+}  # fmt: skip
+_POWER_W = {"w": 1.0, "watt": 1.0, "watts": 1.0, "kw": 1000.0, "hp": 745.6999}
+_PACE_M_S = {"m/s": 1.0, "km/h": 1 / 3.6, "kmh": 1 / 3.6, "kph": 1 / 3.6, "mph": 0.44704}
+_MINUTES = {"min": 1.0, "mins": 1.0, "minute": 1.0, "minutes": 1.0, "h": 60.0, "hour": 60.0, "hours": 60.0,
+            "s": 1 / 60, "sec": 1 / 60, "seconds": 1 / 60}  # fmt: skip
+_UNITS = {
+    "A": {"a": 1.0, "amp": 1.0, "amps": 1.0, "ma": 0.001},
+    "V": {"v": 1.0, "volt": 1.0, "volts": 1.0, "mv": 0.001},
+    "min": _MINUTES,
+    "mm": {name: 1000.0 * factor for name, factor in _LENGTH_M.items()},
+    "%": {"%": 1.0, "percent": 1.0},
+}
+"""Units in which a bare amount may be written too, by the unit that is meant where there is none."""
+_AMOUNT = re.compile(r"\s*([-+]?(?:\d+\s+)?\d+\s*/\s*\d+|[-+]?\d*[.,]?\d+)\s*(.*?)\s*")
+_WORDS_FOR = {"½": "1/2", "¼": "1/4", "¾": "3/4", "half an": "1/2", "half a": "1/2", "half": "1/2",
+              "a quarter of an": "1/4", "quarter of an": "1/4", "quarter": "1/4", "one": "1",
+              "square ": "sq", "sq. ": "sq", "sq ": "sq"}  # fmt: skip
+_COMMA = re.compile(r"\s*[-+]?\d*,\d+\s*")
+_THOUSANDS = re.compile(r"\s*[-+]?[1-9]\d{0,2}(,\d{3})+\s*")
+_BY = re.compile(r"(.*\d\D*?)\s*(?:x|×|\*|by)\s*(\d.*)")
+
+
+def with_point(text: str, what: str = "number") -> str:
+    """A number with its decimal comma as a point; other words as they are.
+
+    Raises InputError for one whose comma may as well part thousands.
+
+    >>> with_point("10,5"), with_point("-0,05"), with_point("0,125"), with_point("dry")
+    ('10.5', '-0.05', '0.125', 'dry')
+    >>> with_point("1,200", "ah")
+    Traceback (most recent call last):
+    ...
+    estimator.errors.InputError: ah is '1,200': the comma may be a decimal or a thousands mark; leave it out
+    """
+    if _THOUSANDS.fullmatch(text):
+        raise InputError(
+            f"{what} is {text!r}: the comma may be a decimal or a thousands mark", mend="leave it out"
+        )
+    return text.replace(",", ".") if _COMMA.fullmatch(text) else text
+
+
+def _amount(text: str | float, what: str, units: Mapping[str, float], bare: str) -> float:
+    if isinstance(text, (int, float)):
+        return float(text)
+    known = ", ".join(
+        unit for unit, factor in units.items() if unit == next(k for k in units if units[k] == factor)
+    )
+    tidy = text.strip().casefold()
+    for words, short in _WORDS_FOR.items():
+        tidy = tidy.replace(words, short)
+    found = _AMOUNT.fullmatch(tidy)
+    if not found:
+        raise InputError(f"{what} is {text!r}", mend=f"give a number and a unit ({known})")
+    number = with_point(found[1], what)
+    factor = units.get(found[2].rstrip(".") or bare)
+    if factor is None:
+        near = get_close_matches(found[2], units, n=1)
+        mend = f"did you mean {near[0]}?" if near else f"use one of {known}"
+        raise InputError(f"{what} is {text!r}: unit {found[2]!r} is not known", mend=mend)
+    if "/" not in number:
+        return float(number) * factor
+    *whole, upper, lower = map(float, re.findall(r"[-+]?\d+", number))
+    if not lower:
+        raise InputError(f"{what} is {text!r}", mend="give a number")
+    return (sum(whole) + upper / lower) * factor
+
+
+def area_m2(text: str | float) -> float:
+    """An area [m²]; a bare number is square metres, two lengths are multiplied.
+
+    >>> area_m2("420"), round(area_m2("1/4 acre")), round(area_m2("4500 sq ft")), area_m2("20 x 35 m")
+    (420.0, 1012, 418, 700.0)
+    """
+    sides = _BY.fullmatch(text.casefold()) if isinstance(text, str) else None
+    if sides is None:
+        return _amount(text, "area", _AREA_M2, "m2")
+    one, other = sides[1], sides[2]
+    unit = re.sub(r"[-+\d.,/\s]+|[2²]$", "", other)
+    if not re.search(r"[^-+\d.,/\s]", one):
+        one += unit
+    whole = f"area is {text!r}: a side"
+    return length_m(one, whole) * length_m(re.sub(r"(?<=[a-z])[2²]$", "", other), whole)
+
+
+def length_m(text: str | float, what: str = "length", bare: str = "m") -> float:
+    """A length [m]; a bare number is in the unit `bare`.
+
+    >>> length_m("43 cm"), round(length_m("17 1/2 in"), 4)
+    (0.43, 0.4445)
+    """
+    return _amount(text, what, _LENGTH_M, bare)
+
+
+def power_w(text: str | float) -> float:
+    """A power [W]; a bare number is watts.
+
+    >>> round(power_w("5 hp")), power_w("2 kW")
+    (3728, 2000.0)
+    """
+    return _amount(text, "power", _POWER_W, "w")
+
+
+def pace_m_s(text: str | float) -> float:
+    """A walking pace [m/s]; a bare number is metres per second.
+
+    >>> pace_m_s("3.6 km/h")
+    1.0
+    """
+    return _amount(text, "pace", _PACE_M_S, "m/s")
+
+
+def measured(text: str, what: str, unit: str) -> float:
+    """A reading in its usual unit, which may stand behind it.
+
+    unit : A, V, min, mm or %
+
+    >>> measured("17 A", "amps", "A"), measured("54,2V", "volts", "V"), measured("half an hour", "", "min")
+    (17.0, 54.2, 30.0)
+    """
+    return _amount(text, what, _UNITS[unit], next(iter(_UNITS[unit])))

@@ -1,0 +1,81 @@
+"""Cautions are shown in full once a logbook and topic; afterwards one line names them."""
+
+from __future__ import annotations
+
+import json
+import re
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+
+from estimator.cli import _run
+from estimator.conversion.cautions import BLADES, TOPICS
+
+Say = Callable[..., str]
+TO_ADD = ("--lawn", "orchard", "--moisture", "dry", "--start-charge", "100")
+
+
+@pytest.fixture
+def say(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> Say:
+    """What runs a command in a folder of its own and gives what it printed."""
+    monkeypatch.chdir(tmp_path)
+    monkeypatch.setenv("MOWCHARGE_LOGBOOK", "logbook.sqlite")
+    rows = "".join(f"{k},{9 + k % 5},{52 - k / 400 - 0.1 * (k % 5):.2f}\n" for k in range(900))
+    Path("mow.csv").write_text("time_s,current_a,voltage_v\n" + rows)
+
+    def said(*words: str) -> str:
+        assert _run(list(words)) == 0, capsys.readouterr().err
+        return capsys.readouterr().out
+
+    said("describe", "lawn", "orchard", "--area", "420")
+    return said
+
+
+def full(text: str) -> list[str]:
+    """The cautions that stand in a text in full."""
+    told = " ".join(text.replace("! ", "").split())
+    return [topic for topic, caution in TOPICS.items() if caution in told]
+
+
+def test_each_topic_is_shown_in_full_once(say: Say) -> None:
+    pack = say("describe", "pack", "crate", "--chemistry", "Li-ion", "--series", "13", "--capacity-ah", "10")
+    assert full(pack) == ["lithium cells", "charging", "plugging in", "building a pack"]
+    again = say("describe", "pack", "crate", "--chemistry", "nmc", "--series", "13", "--capacity-ah", "12")
+    line = (
+        "Cautions: lithium cells, charging, plugging in, building a pack - `mowcharge cautions` shows them."
+    )
+    assert full(again) == [] and line in " ".join(again.split())
+    added = say("add", "mow.csv", *TO_ADD)
+    assert full(added) == ["metering", "probes"] and "Cautions: lithium cells - " in added
+    first, second = say("plan"), say("plan")
+    assert full(first) == ["blades"] and full(second) == []
+    told = second.splitlines()
+    of_cautions = [line for line in told if line.startswith(("!", "Cautions"))]
+    assert " ".join(told).endswith(
+        "Cautions: lithium cells, blades, plugging in - `mowcharge cautions` shows them."
+    )
+    assert len(of_cautions) == 1 and len(told) > 4
+
+
+def test_json_keeps_them_always(say: Say) -> None:
+    say("describe", "pack", "crate", "--chemistry", "nmc", "--series", "13", "--capacity-ah", "10")
+    say("add", "mow.csv", *TO_ADD)
+    for _ in range(2):
+        assert BLADES in json.loads(say("plan", "--json"))["why"]["cautions"]
+    assert full(say("plan")) == ["blades"], "an object for a program has shown nobody anything"
+
+
+def test_all_of_them_by_topic(say: Say) -> None:
+    told = say("cautions")
+    assert full(told) == list(TOPICS)
+    assert re.findall(r"^([A-Z][\w -]+)$", told, re.MULTILINE) == [
+        f"{each[0].upper()}{each[1:]}" for each in TOPICS
+    ]
+
+
+def test_another_logbook_has_shown_nothing(say: Say, monkeypatch: pytest.MonkeyPatch) -> None:
+    words = ("describe", "pack", "crate", "--chemistry", "AGM", "--series", "24", "--capacity-ah", "12")
+    assert "lead-acid" in full(say(*words)) and full(say(*words)) == []
+    monkeypatch.setenv("MOWCHARGE_LOGBOOK", "other.sqlite")
+    assert "lead-acid" in full(say(*words))
