@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from datetime import datetime
+from typing import Any
+
 from estimator.answers.capacity import CapacityQuestion
 from estimator.answers.minutes import MinutesQuestion
 from estimator.answers.plan import Pause, PlanQuestion
@@ -24,6 +27,32 @@ def grass_of(sent: Sent) -> Grass:
         growth_mm=amount_of(sent, "growth_mm"),
         days_since_cut=amount_of(sent, "days_since_cut"),
     )
+
+
+def said_of_mow(sent: Sent) -> dict[str, Any]:
+    """What a form says of a mow besides its files, by the names that keeping and editing share.
+
+    >>> said_of_mow(Sent({"lawn": "orchard", "start_charge": "100", "tags": "a, b,a"}, {}))["tags"]
+    ('a', 'b')
+    """
+    return {
+        "lawn": sent.text("lawn"),
+        "pack": sent.text("pack") or None,
+        "machine": sent.text("machine") or None,
+        "grass": grass_of(sent),
+        "start_charge": amount_of(sent, "start_charge"),
+        "temperature_c": amount_of(sent, "temperature_c"),
+        "started": _started(sent),
+        "tags": tuple(dict.fromkeys(tag.strip() for tag in sent.text("tags").split(",") if tag.strip())),
+    }
+
+
+def _started(sent: Sent) -> datetime | None:
+    text = sent.text("started")
+    try:
+        return datetime.fromisoformat(text).replace(tzinfo=None) if text else None
+    except ValueError:
+        raise InputError(f"the start is {text[:30]!r}", mend="write it as 2025-05-04T09:30") from None
 
 
 def lawns_in_order(sent: Sent) -> tuple[str, ...]:
