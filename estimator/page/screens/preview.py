@@ -123,7 +123,7 @@ def _say(request: Request, sent: Sent) -> Response:
     """Read it again as the form says, or describe a lawn or pack first and come back."""
     upload = _take(request, sent)
     if (kind := sent.text("describe")) in ("lawn", "pack"):
-        return go_to(f"/described/{kind}?onward=/add/{upload.key}")
+        return go_to(f"/list/{kind}?onward=/add/{upload.key}")
     say(
         request.app.state.settings.pending_folder,
         upload.key,
