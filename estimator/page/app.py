@@ -32,7 +32,9 @@ from estimator.page.screens import (
     kept_mows,
     logbook_page,
     looking_back,
+    preview,
     reports,
+    waiting,
 )
 from estimator.page.screens import descriptions as described
 from estimator.page.settings import PageSettings
@@ -84,6 +86,8 @@ def make_app(settings: PageSettings, doors: Doors | None = None) -> Starlette:
             Route("/own/{name:path}", serve_asset),
             *first_page.ROUTES,
             *adding.ROUTES,
+            *preview.ROUTES,
+            *waiting.ROUTES,
             *kept_mows.ROUTES,
             *answering.ROUTES,
             *looking_back.ROUTES,

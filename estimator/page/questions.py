@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 from estimator.answers.capacity import CapacityQuestion
 from estimator.answers.minutes import MinutesQuestion
 from estimator.answers.plan import Pause, PlanQuestion
 from estimator.descriptions import Grass
 from estimator.errors import InputError
 from estimator.page.door.forms import Sent, amount_of, needed_amount, needed_number, number_of
+from estimator.written_days import moment
 
 MOST_LAWNS = 60
 MOST_SIZES = 12
@@ -24,6 +27,24 @@ def grass_of(sent: Sent) -> Grass:
         growth_mm=amount_of(sent, "growth_mm"),
         days_since_cut=amount_of(sent, "days_since_cut"),
     )
+
+
+def said_of_mow(sent: Sent) -> dict[str, Any]:
+    """What a form says of a mow besides its files, by the names that keeping and editing share.
+
+    >>> said_of_mow(Sent({"lawn": "orchard", "start_charge": "100", "tags": "a, b,a"}, {}))["tags"]
+    ('a', 'b')
+    """
+    return {
+        "lawn": sent.text("lawn"),
+        "pack": sent.text("pack") or None,
+        "machine": sent.text("machine") or None,
+        "grass": grass_of(sent),
+        "start_charge": amount_of(sent, "start_charge"),
+        "temperature_c": amount_of(sent, "temperature_c"),
+        "started": moment(written) if (written := sent.text("started")) else None,
+        "tags": tuple(dict.fromkeys(tag.strip() for tag in sent.text("tags").split(",") if tag.strip())),
+    }
 
 
 def lawns_in_order(sent: Sent) -> tuple[str, ...]:

@@ -50,9 +50,10 @@ def test_four_numbers_make_a_mow(described: RunningPage) -> None:
         shown = typed(visitor, FOUR)
         assert "No volts were read: 5" in read(shown)
         kept = keep(visitor, shown)
-        assert kept.url.path == "/mows/1"
-        assert "No volts were read: 5" in read(kept)
-        assert "The charge curve cannot be drawn" not in kept.text
+        assert kept.url.path == "/mows/1/kept"
+        one = visitor.get("/mows/1")
+        assert "No volts were read: 5" in read(one)
+        assert "The charge curve cannot be drawn" not in one.text
         assert visitor.get("/mows/1/report").status_code == 200
         assert visitor.get("/mows/1/minutes").status_code == 200
 

@@ -17,6 +17,8 @@ from estimator.errors import InputError
 from estimator.page.showing.rendering import visitor_of
 
 MOST_FIELDS = 200
+MOST_FILES = 40
+"""So many files at once; of one recording there are two at most."""
 Endpoint = Callable[[Request], Coroutine[Any, Any, Response]]
 
 
@@ -54,7 +56,7 @@ class Sent:
 
 async def read_sent(request: Request, *, percent: bool = True) -> Sent:
     """Read a form; files beyond the first megabyte wait on disk while they come in."""
-    async with request.form(max_files=2, max_fields=MOST_FIELDS) as form:
+    async with request.form(max_files=MOST_FILES, max_fields=MOST_FIELDS) as form:
         fields: dict[str, str] = {}
         every: dict[str, list[str]] = {}
         files: list[tuple[str, bytes]] = []

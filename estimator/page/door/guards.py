@@ -35,7 +35,7 @@ HEADERS = {
     "permissions-policy": "camera=(), microphone=(), geolocation=()",
 }
 OPEN_PATHS = {"/pair", "/api/openapi.json"}
-UPLOAD_PATHS = ("/add", "/minutes", "/api/mows", "/api/minutes")
+UPLOAD_PATHS = ("/add", "/add/shared", "/minutes", "/api/mows", "/api/minutes")
 DRAIN_S = 20.0
 """Seconds for which the rest of a refused upload is thrown away, so that the browser hears the answer."""
 
@@ -83,7 +83,8 @@ class HostAndOrigin:
             origin = headers.get("origin")
             site = headers.get("sec-fetch-site", "same-origin")
             own = f"{self.settings.scheme}://{hosts[0]}"
-            if origin not in (None, own) or site not in ("same-origin", "none"):
+            by_itself = origin == "null" and site == "none"  # what a phone shares comes from no page at all
+            if (origin not in (None, own) and not by_itself) or site not in ("same-origin", "none"):
                 await refuse(scope, send, 403, "the form came from another site; open the page itself")
                 return
         await self.app(scope, receive, send)

@@ -1,4 +1,4 @@
-"""Uploads that wait to be kept: on disk, under a random name, for a day at most."""
+"""Uploads that wait to be kept: on disk, under a random name, for a week at most."""
 
 from __future__ import annotations
 
@@ -6,6 +6,7 @@ import json
 import re
 import shutil
 from collections.abc import Mapping, Sequence
+from contextlib import suppress
 from dataclasses import dataclass, field
 from pathlib import Path
 from secrets import token_hex
@@ -13,7 +14,7 @@ from time import time
 
 from estimator.errors import InputError
 
-KEPT_S = 24 * 3600.0
+KEPT_S = 7 * 24 * 3600.0
 """Seconds after which an upload that nobody kept is thrown away."""
 
 MOST_UPLOADS = 300
@@ -27,6 +28,16 @@ class PendingUpload:
     key: str
     files: tuple[tuple[str, bytes], ...]
     said: Mapping[str, str] = field(default_factory=dict)
+
+
+@dataclass(frozen=True)
+class Waiting:
+    """One upload that waits: the names of its files, what was said of them, and when they came [s, epoch]."""
+
+    key: str
+    names: tuple[str, ...]
+    said: Mapping[str, str]
+    since: float
 
 
 def put_upload(
@@ -49,7 +60,7 @@ def put_upload(
     building.mkdir(mode=0o700)
     for number, (_, content) in enumerate(files):
         (building / f"{number}.bin").write_bytes(content)
-    _write_said(building, [name for name, _ in files], {})
+    _write_said(building, [name for name, _ in files], said or {})
     building.rename(folder / key)
     return key
 
@@ -65,6 +76,24 @@ def get_upload(folder: Path, key: str) -> PendingUpload:
     except (OSError, ValueError, KeyError):
         raise _gone() from None
     return PendingUpload(key, files, about["said"])
+
+
+def all_waiting(folder: Path) -> tuple[Waiting, ...]:
+    """Every upload that waits, the oldest first, without reading its files.
+
+    >>> folder = getfixture("tmp_path")
+    >>> key = put_upload(folder, [("may.csv", b"1,2,3")], {"lawn": "orchard"})
+    >>> [(each.names, each.said["lawn"]) for each in all_waiting(folder)]
+    [(('may.csv',), 'orchard')]
+    """
+    drop_old(folder)
+    found = []
+    for entry in folder.glob("[!.]*"):
+        with suppress(OSError, ValueError, KeyError):  # another request keeps or drops it just now
+            about = json.loads((entry / "said.json").read_text(encoding="utf-8"))
+            since = (entry / "0.bin").stat().st_mtime
+            found.append(Waiting(entry.name, tuple(about["names"]), about["said"], since))
+    return tuple(sorted(found, key=lambda each: (each.since, each.names)))
 
 
 def say(folder: Path, key: str, said: Mapping[str, str]) -> None:

@@ -113,14 +113,8 @@ def _values(request: Request, kind: str, name: str) -> dict[str, str]:
         return {"area": _text(found.area_m2)}
     if kind == "pack":
         names = (
-            "series",
-            "capacity_ah",
-            "cut_off_v",
-            "current_limit_a",
-            "string_ah",
-            "resistance_ohm",
-            "hold_s",
-        )
+            "series", "capacity_ah", "cut_off_v", "current_limit_a", "string_ah", "resistance_ohm", "hold_s",
+        )  # fmt: skip
         return {"chemistry": found.chemistry, **{each: _text(getattr(found, each)) for each in names}}
     return {
         "width": _text(found.cutting_width_m, 100),
@@ -144,9 +138,10 @@ def _keep(request: Request, sent: Sent) -> Response:
         )
     except InputError as error:
         return _form(request, kind, sent.text("was"), sent, sentence(error))
-    return go_to(
-        onward if (onward := sent.text("onward")) and ONWARD.fullmatch(onward) else "/list", "described"
-    )
+    onward = sent.text("onward")
+    if ONWARD.fullmatch(onward):
+        return go_to(onward, "described", **{kind: name})
+    return go_to("/list", "described")
 
 
 def _rename(request: Request, sent: Sent) -> Response:

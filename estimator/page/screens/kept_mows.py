@@ -12,15 +12,17 @@ from starlette.routing import Route
 from estimator.answers.charge_curve import charge_of_mow
 from estimator.answers.figures.mow_figures import features_of_mows
 from estimator.answers.figures.mow_log import doubts_of_mow, log_of_mow
+from estimator.answers.keeping.after_mow import after_mow
 from estimator.answers.keeping.changing import edit_mow, remove_mow
 from estimator.answers.minutes import MinutesQuestion, minutes_of_log
 from estimator.answers.mow import story_of_mow
+from estimator.descriptions import DOUBTFUL, STOPPED_SHORT
 from estimator.errors import InputError
 from estimator.logbook import Logbook, MowRecord, lawns, machines, mow, mows, packs
-from estimator.page.door.forms import Sent, amount_of, number_of, sent_query, takes_form
-from estimator.page.questions import grass_of
-from estimator.page.screens.adding import started_of, tags_of
-from estimator.page.showing.rendering import go_to, page
+from estimator.page.door.forms import Sent, number_of, sent_query, takes_form
+from estimator.page.questions import said_of_mow
+from estimator.page.remembered import remembered
+from estimator.page.showing.rendering import go_to, lawn_bar, page
 from estimator.page.showing.words import sentence
 from estimator.report.pictures.charge_picture import charge_picture
 from estimator.report.pictures.log_picture import log_picture
@@ -29,6 +31,11 @@ from estimator.report.pictures.picture import page_picture
 from estimator.report.words.text import settled
 
 PER_PAGE = 40
+SURE = 0.95
+"""The tick on the stripes: the certainty that plans ask for where nobody says."""
+
+SETTLED = {"counts": (), "aside": (DOUBTFUL,), "short": (STOPPED_SHORT,)}
+"""The tags that settle a doubtful mow, by the button that is pressed."""
 
 
 @dataclass(frozen=True)
@@ -83,9 +90,33 @@ def _show(request: Request, number: int, problem: str | None = None) -> Response
         status=422 if problem else 200, problem=problem, story=story, mow=story.record, charge=charge,
         trouble=trouble, drawn=page_picture(log_picture(log)),
         curve=page_picture(charge_picture(charge)) if charge else None,
-        notes=[settled(note) for note in log.notes], doubts=doubts_of_mow(book, number, log),
+        notes=[settled(note) for note in log.notes], doubts=(*log.doubts, *doubts_of_mow(book, number, log)),
+        aside=DOUBTFUL in story.record.tags,
         lawns=lawns(book), packs=packs(book), machines=machines(book),
     )  # fmt: skip
+
+
+def _kept(request: Request) -> Response:
+    """Right after a mow was kept: as predicted or not, and what is left for."""
+    number = request.path_params["number"]
+    record = mow(request.app.state.book, number)
+    return page(
+        request, "kept.html", mow=record, after=remembered(request, after_mow, number), bar=lawn_bar,
+        doubtful=DOUBTFUL in record.tags, sure=SURE,
+    )  # fmt: skip
+
+
+def _settle(request: Request, sent: Sent) -> Response:
+    """A doubtful mow counts, stays aside or goes, with one tap."""
+    book, number = request.app.state.book, request.path_params["number"]
+    how, tags = sent.text("how"), [tag for tag in mow(book, number).tags if tag != DOUBTFUL]
+    if how == "remove":
+        remove_mow(book, number)
+        return go_to("/mows", "removed")
+    if how not in SETTLED:
+        raise InputError(f"how to settle it is {how[:20]!r}", mend=f"say one of {', '.join(SETTLED)}, remove")
+    edit_mow(book, number, tags=(*tags, *SETTLED[how]))
+    return go_to(f"/mows/{number}", how)
 
 
 def _minutes(request: Request) -> Response:
@@ -104,18 +135,7 @@ def _minutes(request: Request) -> Response:
 def _change(request: Request, sent: Sent) -> Response:
     number = request.path_params["number"]
     try:
-        edit_mow(
-            request.app.state.book,
-            number,
-            lawn=sent.text("lawn"),
-            pack=sent.text("pack") or None,
-            machine=sent.text("machine") or None,
-            grass=grass_of(sent),
-            start_charge=amount_of(sent, "start_charge"),
-            temperature_c=amount_of(sent, "temperature_c"),
-            started=started_of(sent),
-            tags=tags_of(sent),
-        )
+        edit_mow(request.app.state.book, number, **said_of_mow(sent))
     except InputError as error:
         return _show(request, number, sentence(error))
     return go_to(f"/mows/{number}", "changed")
@@ -130,6 +150,8 @@ ROUTES = [
     Route("/mows", _list),
     Route("/mows/{number:int}", _one),
     Route("/mows/{number:int}/minutes", _minutes),
+    Route("/mows/{number:int}/kept", _kept),
+    Route("/mows/{number:int}/settle", takes_form(_settle), methods=["POST"]),
     Route("/mows/{number:int}/change", takes_form(_change), methods=["POST"]),
     Route("/mows/{number:int}/remove", takes_form(_remove), methods=["POST"]),
 ]

@@ -60,6 +60,33 @@ DECISIONS: dict[str, DecisionField] = {
 """Decisions that can be overruled on the page, by the name of their field."""
 
 
+TOUCHED = (
+    ("", "something else"), ("time", "time"), ("date", "date"), ("current", "amps"),
+    ("current[mA]", "milliamps"), ("voltage", "volts"), ("voltage[mV]", "millivolts"), ("power", "watts"),
+    ("temperature", "temperature"), ("state", "charging or discharging"),
+)  # fmt: skip
+"""What a column of a refused table can be said to hold, with its unit where that must be said."""
+
+
+def touched_columns(sent: Sent) -> dict[str, str]:
+    """The decisions that a table's choices make, column by column; those of no column are taken back.
+
+    >>> said = touched_columns(Sent({"hold_1": "time", "hold_3": "current[mA]"}, {}))
+    >>> said["column_current"], said["column_time"], said["column_voltage"]
+    ('3[mA]', '1', '')
+    """
+    held = {name[5:]: sent.text(name) for name in sent.fields if re.fullmatch(r"hold_\d{1,3}", name)}
+    if not any(held.values()):
+        return {}
+    said = {f"column_{quantity}": "" for quantity in QUANTITIES} | {"state": ""}
+    for number, text in held.items():
+        quantity, bracket, unit = text.partition("[")
+        name = "state" if quantity == "state" else f"column_{quantity}"
+        if name in said:
+            said[name] = number + bracket + unit
+    return said
+
+
 _OPTION = re.compile(
     r"--(decide|column) (\w+)=\w+(?:\[\w+\])?(?: \(or no\))?(?: and so on)?"
     r"|--(interval-s|gap-s|sheet) [\w.'-]+"

@@ -5,11 +5,11 @@ Small pictures drawn by the page itself: a lawn striped as far as it is likely t
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cache
 from secrets import token_urlsafe
 from typing import Any
+from urllib.parse import urlencode
 
 from jinja2 import Environment, PackageLoader, StrictUndefined, select_autoescape
 from markupsafe import Markup
@@ -114,9 +114,10 @@ def set_cookie(request: Request, response: Response, name: str, value: str) -> N
     response.set_cookie(name, value, httponly=True, samesite="strict", path="/", secure=secure)
 
 
-def go_to(path: str, said: str | None = None) -> Response:
+def go_to(path: str, said: str | None = None, **fields: str) -> Response:
     """Send the browser on after a form was taken; `said` names a sentence of `words.SAID`."""
-    return RedirectResponse(f"{path}?said={said}" if said else path, status_code=303)
+    query = urlencode({**fields, **({"said": said} if said else {})})
+    return RedirectResponse(f"{path}?{query}" if query else path, status_code=303)
 
 
 def svg(text: str) -> Markup:
@@ -127,11 +128,6 @@ def svg(text: str) -> Markup:
 def _here(path: str) -> str:
     first = "/" + path.strip("/").split("/")[0]
     return first if any(way.path == first for way in WAYS) else path
-
-
-def plain_fields(given: Mapping[str, str], *names: str) -> dict[str, str]:
-    """The named fields of a form, blank where they were not sent, so that a form can be shown again."""
-    return {name: given.get(name, "").strip() for name in names}
 
 
 WIDTH = 300

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from datetime import date, datetime
 from typing import Any
 
 from estimator.answers.why import within
-from estimator.errors import MowchargeError
+from estimator.errors import MowchargeError, ShownColumn
+from estimator.report.words.after_mow_text import band_words, compared_words, in_100, left_words
 from estimator.report.words.change_text import changed_words
 from estimator.report.words.described_text import area_words
 from estimator.report.words.text import odds
@@ -21,7 +22,6 @@ _BEFORE_UNIT = re.compile(
 )
 _CLAUSE_END = re.compile(r"[;.] ")
 SAID = {
-    "kept": "Kept in the logbook.",
     "dropped": "Thrown away. Nothing of it was kept.",
     "changed": "Changed. The old value stays in the history.",
     "removed": "Taken out of the logbook. It can be brought back under Logbook.",
@@ -29,6 +29,9 @@ SAID = {
     "purged": "Gone for good.",
     "described": "Described.",
     "renamed": "Renamed. Its mows and its history went with it.",
+    "counts": "It counts from now on.",
+    "aside": "Kept aside: no answer rests on it.",
+    "short": "Tagged as stopped short: it tells nothing of the whole lawn.",
     "again": "This file is in the logbook already; here it is.",
     "paired": "This device is paired now.",
     "closed": "All sessions have ended and unused links are void.",
@@ -147,6 +150,19 @@ def unbroken(page: str) -> str:
     return _BEFORE_UNIT.sub(lambda found: found.group(1) or "\u00a0", page)
 
 
+def holds(said: Mapping[str, str], column: ShownColumn) -> str:
+    """What a column was said to hold, as the choices of a refused table name it; blank where nothing was.
+
+    >>> holds({"column_current": "3[mA]"}, ShownColumn(3, "", (), "numbers"))
+    'current[mA]'
+    """
+    for name, text in said.items():
+        number, bracket, unit = text.partition("[")
+        if number == str(column.number) and (name == "state" or name.startswith("column_")):
+            return name.removeprefix("column_") + bracket + unit
+    return ""
+
+
 def opening(text: str) -> str:
     """The first clause of a long verdict, as a sentence; `after_opening` is the rest.
 
@@ -184,4 +200,9 @@ FILTERS: dict[str, Callable[..., Any]] = {
     "opening": opening,
     "after_opening": after_opening,
     "changed": changed_words,
+    "compared": compared_words,
+    "band": band_words,
+    "left": left_words,
+    "in_100": in_100,
+    "holds": holds,
 }

@@ -10,7 +10,20 @@ for (const box of document.querySelectorAll("[data-drop]")) {
     said.textContent = total > Number(input.dataset.most)
       ? `${names.join(" and ")}: too large; send a shorter log, or thin it out to one reading a second`
       : names.join(" and ");
-    input.setCustomValidity(total > Number(input.dataset.most) ? "These files are too large." : files.length > 2 ? "Choose one or two files." : "");
+    const most = Number(input.dataset.count || 2);
+    input.setCustomValidity(total > Number(input.dataset.most) ? "These files are too large." : files.length > most ? `Choose ${most} files at most.` : "");
+    date(files);
+    if (files.length && input.form.hasAttribute("data-at-once")) { input.form.requestSubmit(); }
+  };
+  // A file's own date says when a mow ended whose log has no date; local time, as the meter would write it.
+  const date = (files) => {
+    for (const old of box.querySelectorAll("input[name=modified]")) { old.remove(); }
+    for (const file of files) {
+      const local = new Date(file.lastModified - 60000 * new Date(file.lastModified).getTimezoneOffset());
+      const field = document.createElement("input");
+      Object.assign(field, {type: "hidden", name: "modified", value: local.toISOString().slice(0, 19)});
+      box.append(field);
+    }
   };
   input.addEventListener("change", tell);
   for (const kind of ["dragenter", "dragover"]) {

@@ -1,0 +1,190 @@
+"""One recording before it is kept: what was recognised, what is proposed, and how both are corrected."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import datetime
+
+from starlette.requests import Request
+from starlette.responses import Response
+from starlette.routing import Route
+
+from estimator.answers.figures.mow_log import doubts
+from estimator.answers.keeping.keep import Circumstances, add_mow
+from estimator.descriptions import Pack
+from estimator.errors import AlreadyKept, InputError
+from estimator.importer.log import Log
+from estimator.logbook import lawns, machines, meters, packs
+from estimator.page.door.forms import Sent, takes_form
+from estimator.page.door.pending import PendingUpload, all_waiting, drop_upload, get_upload, say
+from estimator.page.questions import said_of_mow
+from estimator.page.screens.adding import with_proposals
+from estimator.page.showing.decisions import (
+    DECISIONS,
+    METERS,
+    TOUCHED,
+    decisions_of,
+    examine_upload,
+    meters_of,
+    named_here,
+    touched_columns,
+)
+from estimator.page.showing.rendering import go_to, page
+from estimator.page.showing.words import sentence
+from estimator.report.pictures.log_picture import log_picture
+from estimator.report.pictures.picture import page_picture
+
+SAID = (
+    "lawn", "pack", "machine", "moisture", "growth_mm", "days_since_cut", "start_charge", "temperature_c",
+    "started", "tags",
+)  # fmt: skip
+"""What a form says of a mow besides its files."""
+
+
+@dataclass(frozen=True)
+class LogSummary:
+    """What is told of a log before it is kept."""
+
+    minutes: float
+    readings: int
+    lowest_v: float
+    highest_a: float
+    ah: float
+    ah_std: float
+    wh: float
+    started: datetime | None
+    by_hand: bool
+
+
+def _preview(request: Request) -> Response:
+    """The upload with what is proposed for it, or with the lawn or pack that was just described."""
+    folder = request.app.state.settings.pending_folder
+    upload = get_upload(folder, request.path_params["key"])
+    named = {name: text for name in ("lawn", "pack") if (text := request.query_params.get(name))}
+    if named or not upload.said:
+        said = {**with_proposals(request, upload.files, upload.said), **named}
+        say(folder, upload.key, said)
+        upload = PendingUpload(upload.key, upload.files, said)
+    return _shown(request, upload)
+
+
+def _contradictions(log: Log, pack: Pack | None) -> tuple[str, ...]:
+    """Why a log cannot be of the pack that is named for it."""
+    from estimator.fitting.contradictions import check_log_of_pack
+
+    try:
+        if pack is not None:
+            check_log_of_pack(log, pack)
+    except InputError as error:
+        return (named_here(sentence(error)),)
+    return ()
+
+
+def _shown(request: Request, upload: PendingUpload, problem: str | None = None) -> Response:
+    from estimator.fitting.by_hand.spot_volts import with_usual_volts
+
+    book = request.app.state.book
+    examined, log, drawn, summary, refused = None, None, None, None, None
+    unlikely: tuple[str, ...] = ()
+    known_packs = packs(book)
+    try:
+        examined = examine_upload(request, upload.files, upload.said)
+        pack = next((each for each in known_packs if each.name == upload.said.get("pack")), None)
+        log = with_usual_volts(examined.log, pack or next(iter(known_packs), None))
+        summary = summary_of(log)
+        drawn = page_picture(log_picture(log, examined))
+        unlikely = (*_contradictions(log, pack), *log.doubts, *doubts(log, pack))
+    except InputError as error:
+        examined, problem, refused = None, problem or named_here(sentence(error)), error.table
+    return page(
+        request, "preview.html", status=422 if problem else 200, problem=problem,
+        upload=upload, examined=examined, refused=refused, drawn=drawn, summary=summary, decisions=DECISIONS,
+        meters=tuple(meters(book)), touched=TOUCHED,
+        lawns=lawns(book), packs=known_packs, machines=machines(book),
+        values={name: upload.said.get(name, "") for name in (*SAID, "dated_by")}, doubts=unlikely,
+        notes=[named_here(note) for note in log.notes] if examined and log else [],
+    )  # fmt: skip
+
+
+def _take(request: Request, sent: Sent) -> PendingUpload:
+    """The upload with all that the form says of it, kept with it: nothing typed is lost."""
+    settings = request.app.state.settings
+    upload = get_upload(settings.pending_folder, request.path_params["key"])
+    fields = {name: sent.text(name)[:200] for name in (*SAID, *DECISIONS, *METERS) if name in sent.fields}
+    said = {**upload.said, **fields, **touched_columns(sent)}
+    if said.get("started") != upload.said.get("started"):
+        said["dated_by"] = ""
+    say(settings.pending_folder, upload.key, said)
+    return PendingUpload(upload.key, upload.files, said)
+
+
+def _say(request: Request, sent: Sent) -> Response:
+    """Read it again as the form says, or describe a lawn or pack first and come back."""
+    upload = _take(request, sent)
+    if (kind := sent.text("describe")) in ("lawn", "pack"):
+        return go_to(f"/list/{kind}?onward=/add/{upload.key}")
+    say(
+        request.app.state.settings.pending_folder,
+        upload.key,
+        with_proposals(request, upload.files, upload.said),
+    )
+    return go_to(f"/add/{upload.key}")
+
+
+def _keep(request: Request, sent: Sent) -> Response:
+    upload = _take(request, sent)
+    try:
+        number = keep_upload(request, upload, sent)
+    except AlreadyKept as error:
+        drop_upload(request.app.state.settings.pending_folder, upload.key)
+        return go_to(f"/mows/{error.mow}", "again")
+    except InputError as error:
+        return _shown(request, upload, sentence(error))
+    return go_to(f"/mows/{number}/kept")
+
+
+def keep_upload(request: Request, upload: PendingUpload, sent: Sent) -> int:
+    """Keep an upload as a mow; its number."""
+    examine_upload(request, upload.files, upload.said)
+    figures = add_mow(request.app.state.book, upload.files, circumstances(sent, upload.said))
+    drop_upload(request.app.state.settings.pending_folder, upload.key)
+    assert figures.mow is not None
+    return figures.mow
+
+
+def circumstances(sent: Sent, said: Mapping[str, str]) -> Circumstances:
+    """What a form says of a mow besides its files; `said` is what it says of reading them."""
+    return Circumstances(**said_of_mow(sent), decisions=decisions_of(said), meters=meters_of(said))
+
+
+def _drop(request: Request, sent: Sent) -> Response:
+    folder = request.app.state.settings.pending_folder
+    drop_upload(folder, request.path_params["key"])
+    return go_to("/waiting" if all_waiting(folder) else "/add", "dropped")
+
+
+def summary_of(log: Log) -> LogSummary:
+    """Length, charge and extremes of a log."""
+    from estimator.fitting.charge_used import charge_used
+
+    used = charge_used(log)
+    return LogSummary(
+        minutes=float(log.readings["time_s"].iloc[-1]) / 60,
+        readings=len(log.readings),
+        lowest_v=float(log.readings["voltage_v"].min()),
+        highest_a=float(log.readings["current_a"].max()),
+        ah=used.ah,
+        ah_std=used.ah_std,
+        wh=used.wh,
+        started=log.started,
+        by_hand=log.spot is not None,
+    )
+
+
+ROUTES = [
+    Route("/add/{key}", _preview),
+    Route("/add/{key}/say", takes_form(_say), methods=["POST"]),
+    Route("/add/{key}/keep", takes_form(_keep), methods=["POST"]),
+    Route("/add/{key}/drop", takes_form(_drop), methods=["POST"]),
+]

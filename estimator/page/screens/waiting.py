@@ -1,0 +1,81 @@
+"""What waits to be kept: a line for each recording; those that are clear are kept with one tap."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from starlette.requests import Request
+from starlette.responses import Response
+from starlette.routing import Route
+
+from estimator.answers.keeping.after_mow import AfterMow, after_mow
+from estimator.errors import AlreadyKept, InputError
+from estimator.page.door.forms import Sent, takes_form
+from estimator.page.door.pending import Waiting, all_waiting, drop_upload, get_upload, say
+from estimator.page.screens.preview import keep_upload
+from estimator.page.showing.rendering import go_to, page
+from estimator.page.showing.words import sentence
+
+
+@dataclass(frozen=True)
+class WaitingLine:
+    """An upload in the list: why it cannot be kept without a look, or blank."""
+
+    upload: Waiting
+    needs: str
+
+
+def _list(request: Request) -> Response:
+    return _listed(request, ())
+
+
+def _listed(request: Request, kept: tuple[AfterMow, ...]) -> Response:
+    waiting = all_waiting(request.app.state.settings.pending_folder)
+    lines = [WaitingLine(each, _needs(each.said)) for each in waiting]
+    return page(
+        request, "waiting.html", lines=lines, ready=sum(not line.needs for line in lines), kept=kept,
+    )  # fmt: skip
+
+
+def _needs(said: Mapping[str, str]) -> str:
+    """What a user must decide before an upload can be kept; blank where nothing."""
+    if said.get("trouble"):
+        return said["trouble"]
+    if said.get("doubtful"):
+        return said["doubtful"]
+    missing = [what for what in ("lawn", "pack") if not said.get(what)]
+    missing += [] if said.get("day") or said.get("started") else ["date"]
+    return f"Its {' and '.join(missing)} must be said." if missing else ""
+
+
+def _keep_all(request: Request, sent: Sent) -> Response:
+    """Keep all that need no decision, in the order of their days; what is wrong with one stays with it."""
+    folder, book = request.app.state.settings.pending_folder, request.app.state.book
+    numbers = []
+    for each in sorted(all_waiting(folder), key=lambda one: one.said.get("day", "")):
+        if _needs(each.said):
+            continue
+        upload = get_upload(folder, each.key)
+        said = {**upload.said, "moisture": upload.said.get("moisture") or sent.text("moisture")}
+        try:
+            numbers.append(keep_upload(request, upload, Sent(said, {})))
+        except AlreadyKept:
+            drop_upload(folder, each.key)
+        except InputError as error:
+            say(folder, each.key, {**said, "trouble": sentence(error)})
+    return _listed(request, tuple(after_mow(book, number) for number in numbers))
+
+
+def _drop_all(request: Request, sent: Sent) -> Response:
+    folder = request.app.state.settings.pending_folder
+    for each in all_waiting(folder):
+        drop_upload(folder, each.key)
+    return go_to("/waiting", "dropped")
+
+
+ROUTES = [
+    Route("/waiting", _list),
+    Route("/waiting/keep", takes_form(_keep_all), methods=["POST"]),
+    Route("/waiting/drop", takes_form(_drop_all), methods=["POST"]),
+]

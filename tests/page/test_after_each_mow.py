@@ -1,0 +1,184 @@
+"""One screen after each mow: proposals, nothing typed is lost, many files at once, and what is then said."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from dataclasses import replace
+from html import unescape
+from pathlib import Path
+
+import httpx
+import pytest
+from page_kit import RunningPage, running_page, token_of, upload
+
+from estimator.answers.figures.mow_figures import features_of_mows
+from estimator.answers.keeping.after_mow import after_mow
+from estimator.answers.keeping.proposal import likely_lawn, propose
+from estimator.logbook import Logbook, lawns, log_of, mow, mows, open_logbook
+from estimator.page.door.pending import all_waiting
+
+
+@pytest.fixture
+def page(orchard_copy: Path, tmp_path: Path) -> Iterator[RunningPage]:
+    """The page over a copy of the orchard's logbook."""
+    with running_page(orchard_copy, tmp_path) as running:
+        yield running
+
+
+def again(samples: Path, folder: Path, day: str, name: str = "2025-07-05a.csv") -> Path:
+    """A sample log as another day's."""
+    path = folder / f"{day}.csv"
+    path.write_text((samples / name).read_text().replace(name[:10], day))
+    return path
+
+
+def test_the_lawn_of_a_log_is_proposed(orchard: Logbook) -> None:
+    """The orchard's own diary is the truth: each lawn is proposed from the mows before it."""
+    records = mows(orchard)
+    found = features_of_mows(orchard, records)
+    for place in range(6, len(records)):
+        one, before = records[place], records[:place]
+        said = likely_lawn(
+            found[one.id], lawns(orchard), before, {each.id: found[each.id] for each in before}, one.started
+        )
+        assert said == one.lawn, one.id
+
+
+def test_pack_and_full_start_of_a_log_are_proposed(orchard: Logbook) -> None:
+    for record in mows(orchard)[::5]:
+        found = propose(orchard, log_of(orchard, record.id))
+        assert (found.pack, found.start_charge) == (record.pack, record.start_charge)
+
+
+def test_a_start_far_from_full_is_not_taken_for_one(orchard: Logbook) -> None:
+    """The second half of a log begins where the first half left the pack."""
+    log = log_of(orchard, next(each.id for each in mows(orchard) if each.lawn == "far meadow"))
+    half = log.readings.iloc[len(log.readings) // 2 :].reset_index(drop=True)
+    half["time_s"] -= half["time_s"].iloc[0]
+    assert propose(orchard, replace(log, readings=half)).start_charge is None
+
+
+def test_a_mow_is_compared_with_what_was_predicted_before_it(orchard: Logbook) -> None:
+    record = next(each for each in mows(orchard) if each.lawn == "chapel strip" and each.started.year == 2025)  # type: ignore[union-attr]
+    after = after_mow(orchard, record.id)
+    assert after.predicted is not None and after.harder is not None
+    assert after.predicted.energy_came_wh == pytest.approx((1 + after.harder) * after.predicted.energy_wh)
+    assert after.predicted.earlier < len(mows(orchard)), "from the mows before it alone"
+    assert {each.lawn for each in after.more} == {"apple rows", "far meadow"}
+    assert after_mow(orchard, mows(orchard)[0].id).predicted is None, "nothing came before the first"
+
+
+def test_three_taps_from_the_file_to_what_is_left(page: RunningPage, samples: Path, tmp_path: Path) -> None:
+    with page.visitor() as visitor:
+        shown = upload(visitor, again(samples, tmp_path, "2025-10-18"))
+        assert re.search(r'value="chapel strip" required checked', shown.text)
+        assert re.search(r'value="green crate" required checked', shown.text)
+        assert 'name="start_charge" type="text" value="100"' in shown.text
+        said = dict.fromkeys(("growth_mm", "days_since_cut", "temperature_c", "tags"), "")
+        said |= {"lawn": "chapel strip", "pack": "green crate", "start_charge": "100", "moisture": "dry"}
+        said |= {"started": "2025-10-18T16:40", "form_token": token_of(visitor)}
+        kept = visitor.post(f"{shown.url.path}/keep", data=said)
+        assert kept.url.path == "/mows/35/kept"
+        words = unescape(kept.text).replace("\xa0", " ")
+        assert re.search(r"Kept\. \d+ % (harder|easier) than predicted\.", words)
+        assert re.search(r"Enough left for [a-z ]+: (over )?\d+ in 100\.", words)
+        assert "in 9 of 10 mows" in words
+
+
+def test_nothing_typed_is_lost(page: RunningPage, samples: Path, tmp_path: Path) -> None:
+    """Reading it again, and describing another lawn first, keep grass and tags; the new lawn is chosen."""
+    with page.visitor() as visitor:
+        shown = upload(visitor, again(samples, tmp_path, "2025-10-19"))
+        token = token_of(visitor)
+        typed = {"form_token": token, "moisture": "wet", "tags": "new cable", "growth_mm": "31"}
+        described = visitor.post(f"{shown.url.path}/say", data={**typed, "describe": "lawn"})
+        assert described.url.path == "/list/lawn"
+        onward = described.url.params["onward"]
+        back = visitor.post(
+            "/list/lawn", data={"form_token": token, "name": "steep bit", "area": "90", "onward": onward}
+        )
+        assert back.url.path == shown.url.path
+        assert re.search(r'value="steep bit" required checked', back.text)
+        read = visitor.post(f"{shown.url.path}/say", data={"form_token": token, "zero_a": "0.05"})
+        for each in (back, read):
+            assert 'value="wet" checked' in each.text
+            assert 'value="new cable"' in each.text
+            assert 'value="31"' in each.text
+        assert re.search(r'value="steep bit" required checked', read.text)
+
+
+def test_many_files_make_a_list_that_is_kept_together(
+    page: RunningPage, samples: Path, tmp_path: Path
+) -> None:
+    days = ("2025-10-20", "2025-10-27")
+    paths = [again(samples, tmp_path, day) for day in days]
+    paths += [samples / "2024-07-06a-amps.csv", tmp_path / "odd.csv", samples / "2024-07-06a-volts.csv"]
+    (tmp_path / "odd.csv").write_text("what,ever\n1,2\n")
+    with page.visitor() as visitor:
+        listed = upload(visitor, *paths)
+        assert listed.url.path == "/waiting"
+        assert "2024-07-06a-amps.csv and 2024-07-06a-volts.csv" in listed.text
+        assert listed.text.count("Waits for you") == 1
+        assert "Keep the 3 that are clear" in listed.text
+        kept = visitor.post("/waiting/keep", data={"form_token": token_of(visitor), "moisture": "damp"})
+        assert "Kept 2 mows." in kept.text, "the pair is in the logbook already"
+        assert [each.names for each in all_waiting(page.settings.pending_folder)] == [("odd.csv",)]
+        dropped = visitor.post("/waiting/drop", data={"form_token": token_of(visitor)})
+        assert "Nothing waits" in dropped.text
+    with open_logbook(page.settings.logbook) as book:
+        assert [f"{mow(book, number).started:%Y-%m-%d}" for number in (35, 36)] == list(days)
+        assert mow(book, 35).grass.moisture == "damp"
+
+
+def test_a_file_without_a_date_has_its_own(page: RunningPage, tmp_path: Path) -> None:
+    """It was last written when the mow ended: ten minutes later than it began."""
+    rows = "".join(f"{k},{4 + 0.5 * (k % 7):.1f},{53 - 0.004 * k:.2f}\n" for k in range(601))
+    with page.visitor() as visitor:
+        shown = visitor.post(
+            "/add", data={"form_token": token_of(visitor), "modified": "2025-10-04T11:00:00"},
+            files=[("files", ("bare.csv", ("time_s,current_a,voltage_v\n" + rows).encode()))],
+        )  # fmt: skip
+    assert 'value="2025-10-04T10:50"' in shown.text
+    assert "by the file's own date" in unescape(shown.text)
+
+
+def test_shared_files_come_from_the_phone_alone(page: RunningPage, samples: Path, tmp_path: Path) -> None:
+    path = again(samples, tmp_path, "2025-10-21")
+    files = [("files", (path.name, path.read_bytes()))]
+    with page.visitor() as visitor:
+        shared = visitor.post(
+            "/add/shared", files=files, headers={"sec-fetch-site": "none", "origin": "null"}
+        )
+        assert re.fullmatch(r"/add/[0-9a-f]{32}", shared.url.path)
+        for site in ("cross-site", "same-site"):
+            refused = visitor.post("/add/shared", files=files, headers={"sec-fetch-site": site})
+            assert refused.status_code == 403
+        assert visitor.post("/add/shared", files=files).status_code == 403, (
+            "a browser says where it comes from"
+        )
+
+
+def test_columns_of_a_refused_table_are_chosen_by_touch(page: RunningPage, tmp_path: Path) -> None:
+    odd = tmp_path / "odd.csv"
+    odd.write_text("a,b,c\n" + "".join(f"{k},{4000 + k % 7},{53 - 0.004 * k:.2f}\n" for k in range(600)))
+    with page.visitor() as visitor:
+        shown = upload(visitor, odd)
+        assert shown.status_code == 422
+        assert len(re.findall(r'<select id="hold_\d"', shown.text)) == 3
+        held = {"hold_1": "time", "hold_2": "current[mA]", "hold_3": "voltage"}
+        mended = visitor.post(f"{shown.url.path}/say", data={"form_token": token_of(visitor), **held})
+        assert mended.status_code == 200, mended.text
+        assert "Keep this mow" in mended.text
+
+
+def test_a_doubtful_mow_is_settled_with_one_tap(page: RunningPage) -> None:
+    with page.visitor() as visitor:
+        token = {"form_token": token_of(visitor)}
+        aside = visitor.post("/mows/3/settle", data={**token, "how": "aside"})
+        assert "Count it" in aside.text
+        assert "no answer rests on it" in aside.text
+        counted = visitor.post("/mows/3/settle", data={**token, "how": "counts"})
+        assert "Count it" not in counted.text
+        assert visitor.post("/mows/3/settle", data={**token, "how": "burn"}).status_code == 422
+        assert isinstance(counted, httpx.Response) and counted.url.path == "/mows/3"
