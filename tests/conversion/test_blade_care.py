@@ -133,6 +133,13 @@ def test_a_small_rise_is_not_worth_a_look() -> None:
     assert advice.verdict.startswith("Nothing in the mows so far needs a look")
 
 
+def test_a_rise_that_costs_a_minute_or_two_is_worth_a_look() -> None:
+    """7 % more energy take two minutes from half an hour of mowing; 3 %, above, not even one."""
+    n = 12
+    advice = care_advice(weeks(n), [None] * n, planted(n, 0.07, 0.001, 0.14, 9))
+    assert [each.look_at.split(":")[0] for each in advice.suggestions] == ["the cutting edges"]
+
+
 def test_too_few_mows_say_so() -> None:
     advice = care_advice(weeks(3), [160.0] * 3, [0.14] * 3)
     assert advice.idle is None and advice.energy is None

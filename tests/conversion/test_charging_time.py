@@ -11,7 +11,7 @@ from scipy.integrate import solve_ivp
 from estimator.conversion.bands import Band
 from estimator.conversion.charge_course import ChargeCourse, bulk_hours, gained_ah, hours_to, taper_hours
 from estimator.conversion.charging import Charger, break_gives, refill
-from estimator.descriptions import Pack
+from estimator.descriptions import FULL_CELL_V, Pack
 from estimator.errors import InputError
 
 PACK = Pack(chemistry="nmc", series=13, capacity_ah=10.0, cut_off_v=39.0)
@@ -154,6 +154,38 @@ def test_what_lead_acid_does_not_keep_is_paid_in_time_and_energy() -> None:
     assert answer.pack_wh.value == pytest.approx(10.0 / 0.86 * 24 * 2.275, rel=0.02)
     half = break_gives(LEAD, 10.0, Charger(amps=1.0), 5.0 / 0.86 * 60)
     assert half.ah.value == pytest.approx(5.0, rel=0.02)
+
+
+@pytest.mark.parametrize(("rate", "least_h", "most_h"), [(0.1, 12, 16), (0.2, 8, 10)])
+def test_a_flat_lead_acid_pack_takes_a_night(rate: float, least_h: float, most_h: float) -> None:
+    """12 to 16 h at the ten-hour rate, 8 to 10 h at the five-hour rate (from memory: battery handbooks)."""
+    minutes = refill(LEAD, 20.0, Charger(amps=rate * 20.0)).minutes
+    assert 60 * least_h < minutes.value < 60 * most_h
+    assert 60 * least_h * 0.9 < minutes.low < minutes.high < 60 * most_h * 1.15
+
+
+def test_even_the_fastest_charger_begins_at_its_constant_current() -> None:
+    """A flat pack takes what the charger gives at first, however early its voltage reaches the limit."""
+    assert refill(LEAD, 20.0, Charger(amps=20.0)).bulk_minutes.low > 0
+
+
+@pytest.mark.parametrize(("chemistry", "nominal_v"), [("nmc", 3.6), ("lfp", 3.2), ("lead_acid", 2.0)])
+def test_volts_while_mowing_and_while_charging(chemistry: str, nominal_v: float) -> None:
+    """Mowing takes place about the nominal voltage; charging between it and that of the full cell."""
+    pack = Pack(chemistry, 10, 10.0, 10 * 0.7 * nominal_v)
+    given_back = break_gives(pack, 5.0, Charger(amps=1.0), 60.0)
+    assert given_back.wh.value / given_back.ah.value / 10 == pytest.approx(nominal_v, rel=0.04)
+    put_in = refill(pack, 5.0, Charger(amps=1.0)).pack_wh
+    kept = 0.86 if chemistry == "lead_acid" else 1.0
+    for end in (put_in.low, put_in.high):
+        assert nominal_v < end * kept / 5.0 / 10 < 1.02 * FULL_CELL_V[chemistry]
+
+
+def test_lead_acid_is_referred_to_the_maker_sooner() -> None:
+    """A fifth of the capacity is a usual charging current for lead-acid, two fifths a high one."""
+    for amps, told in ((4.0, False), (8.0, True)):
+        said = refill(LEAD, 10.0, Charger(amps=amps)).cautions
+        assert any("maker's highest charging current" in each for each in said) == told
 
 
 def test_nothing_used_needs_nothing() -> None:

@@ -20,6 +20,7 @@ from estimator.conversion.bands import (
     of_meter,
     product,
 )
+from estimator.fitting.load.grass_effects import COLUMNS, ENERGY_PRIOR, PRIOR_GROWTH_STD
 
 Z90 = 1.6448536
 
@@ -64,6 +65,13 @@ def test_the_next_mow_falls_into_its_band_nine_times_in_ten(mows: int) -> None:
         band = next_mow(values[:-1].tolist())
         inside += band.low <= values[-1] <= band.high
     assert inside / 3000 == pytest.approx(0.90, abs=0.02)
+
+
+def test_the_assumed_spread_is_that_of_mows_whose_grass_nobody_noted() -> None:
+    """What the load model believes before any mow: days, mows and growth that differ, in root-sum-square."""
+    growth = ENERGY_PRIOR.mean[COLUMNS.index("growth")] * PRIOR_GROWTH_STD
+    days_and_mows = ENERGY_PRIOR.spread_median[1:]
+    assert pytest.approx(math.hypot(growth, *days_and_mows), rel=0.35) == MOW_SPREAD
 
 
 @pytest.mark.parametrize(("spread", "least"), [(0.05, 0.88), (0.20, 0.88), (0.40, 0.85)])

@@ -10,7 +10,13 @@ from hypothesis import given
 from hypothesis import strategies as st
 from hypothesis.extra.numpy import arrays
 
-from estimator.conversion.current_limits import HIGHEST_S, Limit, current_limits, highest_rms
+from estimator.conversion.current_limits import (
+    HIGHEST_S,
+    Limit,
+    chance_words,
+    current_limits,
+    highest_rms,
+)
 from estimator.conversion.load_trace import LoadTrace
 from estimator.errors import InputError
 
@@ -107,6 +113,12 @@ def test_the_chance_of_a_trip_in_the_next_mow() -> None:
     assert near.chance > 0.7 > at.chance > 0.3 > far.chance
     assert f"with a chance of {100 * at.chance:.0f} %." in at.sentence
     assert "with a chance of under 1 %." in far.sentence
+
+
+def test_a_chance_is_said_in_whole_percent_as_far_as_it_goes() -> None:
+    assert [chance_words(each) for each in (0.006, 0.012, 0.7, 0.986, 0.995)] == [
+        "under 1 %", "1 %", "70 %", "99 %", "over 99 %"
+    ]  # fmt: skip
 
 
 def test_highest_of_several_mows_counts() -> None:

@@ -65,6 +65,13 @@ def test_a_mow_longer_than_is_kept_counts_with_its_whole_length() -> None:
     assert kept.wh == pytest.approx(1000.0, rel=0.01)
 
 
+def test_turning_blades_are_running_and_a_waiting_controller_is_not() -> None:
+    """Blades without grass take a twelfth of the usual power at the least; a controller some watts."""
+    watts = np.r_[np.full(600, 360.0), np.full(60, 30.0), np.full(60, 12.0)]
+    running = LoadTrace(watts / 50, np.array(50.0)).running()
+    assert running.sum() == 660 and not running[-60:].any()
+
+
 def test_a_thinned_mow_counts_with_its_whole_length() -> None:
     """Ten seconds kept of a mow of 1 h at 10 A and 50 V: 10 Ah, 500 Wh."""
     thinned = LoadTrace(np.full(10, 10.0), np.array(50.0), stands_for_s=3600.0)

@@ -55,6 +55,21 @@ def test_idle_typical_and_peak_are_told_apart() -> None:
     assert answer.peak_w.value == pytest.approx(2000.0)
 
 
+@pytest.mark.parametrize(("idling_s", "idle_w"), [(30, 900.0), (70, 250.0)])
+def test_idle_is_what_a_twentieth_of_the_mow_shows(idling_s: int, idle_w: float) -> None:
+    """Half a minute in a thousand seconds may be the blades running down; more than a minute is idling."""
+    watts = np.r_[np.full(idling_s, 250.0), np.full(1000 - idling_s, 900.0)]
+    found = motor_load([LoadTrace(watts / 50, np.array(50.0))]).idle_w.value
+    assert found == pytest.approx(idle_w, rel=0.01)
+
+
+def test_a_shaft_gives_less_than_the_pack_and_more_than_half_of_it() -> None:
+    """Motors of 0.75 to 1.1 kW reach 77 to 84 % (IEC 60034-30-1, IE2 and IE3, two and four poles; from
+    memory), of which the controller passes on 0.93 to 0.97 (common practice): 72 to 81 %."""
+    assert EFFICIENCY.low < 0.72 < EFFICIENCY.value < 0.81 < EFFICIENCY.high < 0.95
+    assert EFFICIENCY.low > 0.5
+
+
 def test_a_measured_idle_power_is_taken_as_it_is() -> None:
     assert motor_load([STEADY], idle_w=310.0).idle_w.value == 310.0
 

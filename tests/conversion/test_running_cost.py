@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from estimator.conversion.bands import Band
-from estimator.conversion.running_cost import Petrol, running_cost, wear_of_cycles, wear_of_fade
+from estimator.conversion.running_cost import CYCLES, Petrol, running_cost, wear_of_cycles, wear_of_fade
 from estimator.errors import InputError
 
 MAINS = Band(250.0, 220.0, 290.0)
@@ -37,6 +37,25 @@ def test_wear_of_the_pack_by_its_discharges_and_by_its_fade() -> None:
     assert answer.saved_per_season is not None
     assert answer.saved_per_season.value == pytest.approx(20 * (0.9 - 0.075 - 0.25))
     assert not any("wear of the pack" in said for said in answer.assumptions)
+
+
+@pytest.mark.parametrize(
+    ("chemistry", "least", "most"),
+    [("nmc", 500, 1000), ("nca", 500, 1000), ("lco", 300, 700), ("lfp", 2000, 3500), ("lead_acid", 250, 500)],
+)
+def test_full_discharges_are_those_of_data_sheets(chemistry: str, least: float, most: float) -> None:
+    """Full discharges to 80 % of the capacity as data sheets state them (common practice)."""
+    cycles = CYCLES[chemistry]
+    assert least <= cycles.value <= most
+    assert cycles.low <= least and cycles.high >= most
+    assert cycles.high / cycles.low < 5, "a price a mow that is of use"
+
+
+def test_a_chemistry_that_is_not_known_may_be_any_that_a_tool_pack_has() -> None:
+    unknown, families = CYCLES["lithium"], [CYCLES[each] for each in ("nmc", "nca", "lfp")]
+    assert unknown.low <= min(each.low for each in families)
+    assert min(each.value for each in families) < unknown.value < max(each.value for each in families)
+    assert unknown.high == max(each.value for each in families)
 
 
 def test_petrol_by_the_hour_and_by_the_mow() -> None:

@@ -125,3 +125,14 @@ def test_a_wide_prior_gives_a_wide_band(planted):
     assert wide.high - wide.low > narrow.high - narrow.low
     tired = replace(rated, cut_off_v=45.0)
     assert minutes_left(half, tired, 1.0).minutes < wide.minutes
+
+
+def test_a_load_beyond_the_pack_stops_it_within_the_seconds_that_a_controller_looks_at():
+    """60 A near the end: nothing is left to doubt but the seconds over which a controller judges the voltage,
+    a handful by common practice. No stop is known to the second."""
+    log = planted_log(np.random.default_rng(4))[0]
+    near = part(log, upto_s=log.readings["time_s"].iloc[-1] - 100)
+    heavy = pd.DataFrame({"time_s": [0.0, 60.0], "current_a": 60.0, "voltage_v": 40.0})
+    said = minutes_left(near, Pack("nmc", 13, 10.5, 39.0), 1.0, Log(heavy, error=FINE), draws=300)
+    assert said.minutes == pytest.approx(0.0, abs=0.02)
+    assert 3.0 < 60 * said.high < 8.0

@@ -4,9 +4,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from estimator.descriptions import Lawn
+from estimator.descriptions import Lawn, Machine
 from estimator.errors import InputError
-from estimator.fitting.load.mowing_time import field_capacity_ha_h, mowing_time
+from estimator.fitting.load.mowing_time import field_capacity_ha_h, mowing_time, usual_area_rate
 
 
 @pytest.mark.parametrize(("pace", "width", "share", "printed"), [(5, 2.5, 0.85, 1.06), (6, 3.0, 0.80, 1.44)])
@@ -31,6 +31,20 @@ def test_time_and_field_capacity_agree(area, width, pace, overlap, turn):
 
 def test_no_turns_no_overlap_is_area_over_width_and_pace():
     assert mowing_time(Lawn("a", 150), 0.5, 1.2, 0, 0, 1.5).seconds == pytest.approx(150 / 0.6)
+
+
+def test_a_machine_that_nobody_described_mows_a_quarter_acre_in_an_hour():
+    """Common practice: a walking mower of 17 inches, turns and overlap included, does 1,000 m² in 40 to 70
+    minutes; a turn takes a few seconds, so that most of the time goes into rows."""
+    lawn = Lawn("plot", 1000)
+    assert 40 < 1000 / usual_area_rate(lawn, Machine()) < 70
+    usual = mowing_time(lawn, 17 * 0.0254, 1.0)
+    assert 0.05 < usual.turning_s / usual.seconds < 0.2
+
+
+def test_what_is_known_of_a_machine_is_taken():
+    lawn, known = Lawn("plot", 600), Machine(cutting_width_m=0.5, pace_m_s=1.5)
+    assert usual_area_rate(lawn, known) == mowing_time(lawn, 0.5, 1.5).area_rate_m2_min
 
 
 def test_small_lawns_lose_more_to_turns():

@@ -9,7 +9,7 @@ from scipy import stats
 
 from estimator.descriptions import Lawn
 from estimator.fitting.load.features import MowFeatures, mow_features
-from estimator.fitting.load.peak_law import EXPONENT, LOG_STD, peak_law
+from estimator.fitting.load.peak_law import EXPONENT, EXPONENT_STD, LOG_STD, peak_law
 from estimator.importer.log import Log
 from estimator.mow import Mow
 
@@ -49,16 +49,22 @@ def test_one_mow_leaves_the_belief_and_none_leaves_nothing(one):
     assert peak_law([replace(one, mean_w=0.0)]) is None
 
 
-def test_bands_of_a_mow_to_come_hold(one):
-    """Ninety of a hundred highest seconds lie in the 90 % band of draws from a dozen earlier mows."""
+@pytest.mark.parametrize("mows", [2, 12])
+def test_bands_of_a_mow_to_come_hold(one, mows):
+    """Ninety of a hundred highest seconds lie in the 90 % band of draws, after a dozen mows and after two."""
     rng = np.random.default_rng(3)
     inside = []
-    for _ in range(200):
+    for _ in range(400):
         exponent, spread = rng.uniform(0.1, 0.8), rng.uniform(0.06, 0.2)
-        mean_w = rng.uniform(140, 360, 13)
-        peak_w = 2.6 * 220 * (mean_w / 220) ** exponent * rng.lognormal(0, spread, 13)
-        law = peak_law(mows_of(one, mean_w[:12], np.maximum(peak_w[:12], mean_w[:12])))
+        mean_w = rng.uniform(140, 360, mows + 1)
+        peak_w = 2.6 * 220 * (mean_w / 220) ** exponent * rng.lognormal(0, spread, mows + 1)
+        law = peak_law(mows_of(one, mean_w[:mows], np.maximum(peak_w[:mows], mean_w[:mows])))
         assert law is not None
-        low, high = np.quantile(law.draw(np.full(2000, mean_w[12]), rng), [0.05, 0.95])
-        inside.append(low <= peak_w[12] <= high)
+        low, high = np.quantile(law.draw(np.full(500, mean_w[mows]), rng), [0.05, 0.95])
+        inside.append(low <= peak_w[mows] <= high)
     assert 0.85 < np.mean(inside) < 0.96
+
+
+def test_before_any_mow_motor_and_grass_are_as_likely_to_set_the_peaks(one):
+    """Exponent 0 where the motor sets them and 1 where the grass does: both are two deviations away."""
+    assert pytest.approx([0.0, 1.0]) == [EXPONENT - 2 * EXPONENT_STD, EXPONENT + 2 * EXPONENT_STD]

@@ -88,6 +88,18 @@ def test_several_peaks_widen_the_covariance():
     assert mixed.covariance[-3, -3] > alone.covariance[-3, -3]
 
 
+def test_an_aged_pack_that_stood_for_days_is_no_younger_one_that_started_later():
+    """8 of 10 Ah left, and 7 % lost on the shelf: the curve alone rather shows 10 Ah from three quarters on,
+    but nobody mows with a quarter gone, and no curve is known as well as that."""
+    log, _ = lfp_log(0.93)
+    seconds = log.readings["time_s"].to_numpy() * 0.8
+    aged = Log(log.readings.assign(time_s=seconds), error=FINE)
+    fitted = as_fitted(LFP)
+    start = start_of(fitted, trace_of(aged), None)
+    assert start.full and len(start.tries) > 1
+    assert fit_log(fitted, trace_of(aged), start).mean[-3] > 0.95
+
+
 def test_the_cut_off_says_where_a_log_ended_only_where_it_was_met():
     fitted = as_fitted(NMC)
     log, truth = planted_log(np.random.default_rng(4))

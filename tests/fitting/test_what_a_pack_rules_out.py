@@ -1,0 +1,110 @@
+"""Where a log begins to contradict its pack: what happens in real sheds passes, what cannot be is refused."""
+
+from __future__ import annotations
+
+from datetime import datetime, timedelta
+
+import numpy as np
+import pandas as pd
+import pytest
+
+from estimator.descriptions import Pack
+from estimator.errors import InputError
+from estimator.fitting.contradictions import check_date, check_log_of_pack
+from estimator.importer.log import Log
+
+CRATE = Pack("nmc", 13, 10.0, 39.0, name="crate")
+
+
+def log_of(amps: object, volts: object = 48.0, step_s: float = 1.0, n: int = 600) -> Log:
+    frame = pd.DataFrame({"time_s": step_s * np.arange(n), "current_a": amps, "voltage_v": volts})
+    return Log(frame, name="mow.csv", longest_step_s=max(10.0, step_s))
+
+
+def refused(log: Log, pack: Pack = CRATE) -> str:
+    """What is said against a log; "" where it passes."""
+    try:
+        check_log_of_pack(log, pack)
+    except InputError as error:
+        return str(error)
+    return ""
+
+
+@pytest.mark.parametrize(
+    ("volts", "cells"),
+    [
+        (13 * 4.35, None),  # fresh from a charger that ends at 4.35 V, or read 3 % too high
+        (14 * 4.2, 14),  # one cell more
+        (13 * 2.5, None),  # as empty as its cells may be
+        (6 * 3.75, 6),  # half as many cells, half full
+    ],
+)
+def test_volts_of_other_cells_are_refused_and_those_of_a_tired_or_fresh_pack_are_not(
+    volts: float, cells: int | None
+) -> None:
+    said = refused(log_of(6.0, volts))
+    assert (said == "") == (cells is None), said
+    assert cells is None or f"about {cells} in series" in said
+
+
+def test_thousandths_of_a_volt_are_named_as_such() -> None:
+    assert "--column voltage=TITLE[mV]" in refused(log_of(6.0, 48_000.0))
+    assert "name another pack" in refused(log_of(6.0, 24_000.0))
+
+
+@pytest.mark.parametrize(("drawn", "passes"), [(1.2, True), (1.5, False)])
+def test_a_pack_gives_a_fifth_over_its_label_at_most(drawn: float, passes: bool) -> None:
+    """Nine cells in ten lie within 11 % of their label, a clamp reads up to a tenth high: 1.2 together."""
+    hour = log_of(10.0 * drawn, step_s=10.0, n=361)
+    assert (refused(hour) == "") == passes
+    assert passes or f"{10 * drawn:.1f} Ah were drawn at one go, and crate holds 10 Ah" in refused(hour)
+
+
+@pytest.mark.parametrize(("times", "passes"), [(20.0, True), (40.0, False)])
+def test_power_cells_give_their_charge_in_three_minutes_and_none_in_ninety_seconds(
+    times: float, passes: bool
+) -> None:
+    """Data sheets of power cells end at about 20 times the capacity per hour (common practice)."""
+    assert (refused(log_of(times * 10.0, n=60)) == "") == passes
+
+
+@pytest.mark.parametrize(("times", "passes"), [(3.0, True), (6.0, False)])
+def test_a_controllers_limit_may_be_the_steady_one_of_three_times_the_peak(
+    times: float, passes: bool
+) -> None:
+    limited = Pack("nmc", 13, 10.0, 39.0, current_limit_a=20.0, name="crate")
+    assert (refused(log_of(times * 20.0, n=60), limited) == "") == passes
+
+
+def test_thousandths_of_an_amp_are_named_as_such() -> None:
+    assert "--column current=TITLE[mA]" in refused(log_of(6000.0, n=60))
+    assert refused(log_of(400.0, n=60)).endswith("check the unit of the amps")
+
+
+@pytest.mark.parametrize(
+    ("pause_s", "rise", "passes"),
+    [
+        (5400, 1.03, False),  # an hour and a half, 1.5 V more: a charger
+        (5400, 1.01, True),  # cells recover a little by themselves
+        (2700, 1.03, True),  # a lunch break: even a charger that was on it leaves one mow
+    ],
+)
+def test_a_charge_between_two_mows_shows_in_the_rest_volts(pause_s: float, rise: float, passes: bool) -> None:
+    time_s = np.concatenate([np.arange(600.0), 600 + pause_s + np.arange(600.0)])
+    amps = np.tile(np.r_[np.full(30, 0.0), np.full(540, 6.0), np.full(30, 0.0)], 2)
+    volts = np.where(amps > 0, 46.0, 48.0) * np.where(time_s < 600, 1.0, rise)
+    frame = pd.DataFrame({"time_s": time_s, "current_a": amps, "voltage_v": volts})
+    said = refused(Log(frame, name="mow.csv"))
+    assert (said == "") == passes, said
+    assert passes or "after a pause of 1.5 h the pack is fuller" in said
+
+
+def test_a_clock_of_another_time_zone_passes_and_one_that_runs_ahead_by_days_does_not() -> None:
+    for ahead_h, passes in ((26, True), (24 * 4, False)):
+        log = Log(log_of(6.0, n=5).readings, started=datetime.now() + timedelta(hours=ahead_h))
+        if passes:
+            check_date(log, None)
+        else:
+            with pytest.raises(InputError, match="which is yet to come"):
+                check_date(log, None)
+            check_date(log, datetime(2031, 5, 1))
