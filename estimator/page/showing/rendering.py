@@ -23,7 +23,7 @@ from estimator.page.door.access import Doors
 from estimator.page.door.guards import SESSION_COOKIE
 from estimator.page.settings import PageSettings
 from estimator.page.showing import words
-from estimator.page.showing.assets import asset
+from estimator.page.showing.assets import MANIFEST, asset
 
 VISITOR_COOKIE = "mowcharge_visitor"
 
@@ -104,6 +104,7 @@ def templates() -> Environment:
         css=asset("mow.css"),
         js=asset("mow.js"),
         picture_js=asset("picture.js"),
+        manifest=asset(MANIFEST),
         sign=asset("sign.svg"),
         ways=WAYS,
     )
