@@ -101,7 +101,7 @@ def laid_out(command: Callable[..., Any]) -> Callable[..., Any]:
     A group is a parameter without a default whose type is a dataclass: its fields become the options.
     """
     hints = get_type_hints(command, include_extras=True)
-    groups = {name: kind for name, kind in hints.items() if is_dataclass(kind)}
+    groups: dict[str, Any] = {name: kind for name, kind in hints.items() if is_dataclass(kind)}
     if not groups:
         return command
     options = []
