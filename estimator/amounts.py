@@ -125,6 +125,13 @@ AMOUNTS = {
 option of the command line is the name with dashes, so that one word is learnt once."""
 
 
+HAND_READINGS = (
+    "idle_a", "typical_a", "highest_a", "mean_a", "load_v", "rest_before_v", "rest_after_v", "minutes",
+    "gauge_before", "gauge_after",
+)  # fmt: skip
+"""The readings that can be taken by hand, as they are called in `SpotNotes`."""
+
+
 def option_of(name: str) -> str:
     """The option of an amount on the command line.
 

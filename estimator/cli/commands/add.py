@@ -6,58 +6,19 @@ from typing import Annotated
 
 import typer
 
-from estimator.cli.options import (
-    AirTemperature,
-    Column,
-    Days,
-    Decide,
-    Gap,
-    Growth,
-    Interval,
-    Json,
-    LawnName,
-    LogbookPath,
-    MachineName,
-    Moisture,
-    PackName,
-    Picture,
-    Sheet,
-    StartCharge,
-    Tags,
-    Why,
-    meter_names,
-)
+from estimator.cli.option_groups import FilesSaid, GrassSaid, MowSaid
+from estimator.cli.options import Json, LawnName, LogbookPath, Picture, Why
 
 
 def add(
     files: Annotated[
         list[str], typer.Argument(metavar="FILE...", help="The meter's file, or two of two meters.")
     ],
+    *,
     lawn: LawnName,
-    pack: PackName = None,
-    machine: MachineName = None,
-    moisture: Moisture = None,
-    growth_mm: Growth = None,
-    days: Days = None,
-    start_charge: StartCharge = None,
-    temperature_c: AirTemperature = None,
-    started: Annotated[
-        str | None, typer.Option("--started", help="When it began, if the files do not say.")
-    ] = None,
-    tag: Tags = None,
-    meter: Annotated[
-        list[str] | None,
-        typer.Option(
-            "--meter",
-            autocompletion=meter_names,
-            help="Which meter the files come from; for two, give it twice.",
-        ),
-    ] = None,
-    decide: Decide = None,
-    column: Column = None,
-    interval: Interval = None,
-    gap: Gap = None,
-    sheet: Sheet = None,
+    mow: MowSaid,
+    grass: GrassSaid,
+    of_files: FilesSaid,
     dry_run: Annotated[bool, typer.Option("--dry-run", help="Look only; keep nothing.")] = False,
     picture: Picture = None,
     logbook: LogbookPath = None,
@@ -71,15 +32,15 @@ def add(
     from estimator.answers.keeping.keep import Circumstances, add_mow, look_at_mow
     from estimator.cli.named_files import asked_book, decisions, instant, read_files
     from estimator.cli.output import busy, show
-    from estimator.descriptions import Grass
     from estimator.report.words.mow_text import mow_figures_text
 
     said = Circumstances(
-        lawn=lawn, pack=pack, machine=machine, grass=Grass(moisture, growth_mm, days),
-        start_charge=start_charge, temperature_c=temperature_c,
-        started=instant(started), tags=tuple(tag or ()),
-        decisions=decisions(decide, column, interval, gap, sheet),
-        meters=tuple(meter or ()),
+        lawn=lawn, pack=mow.pack, machine=mow.machine, grass=grass.grass(), start_charge=mow.start_charge,
+        temperature_c=mow.temperature_c, started=instant(mow.started), tags=tuple(mow.tag or ()),
+        decisions=decisions(
+            of_files.decide, of_files.column, of_files.interval, of_files.gap, of_files.sheet
+        ),
+        meters=tuple(of_files.meter or ()),
     )  # fmt: skip
     content = read_files(files)
     with asked_book(logbook) as book, busy("reading") as progress:
