@@ -23,6 +23,7 @@ from estimator.page.door.guards import BodyLimit, Door, HostAndOrigin, OwnFaults
 from estimator.page.door.paired import PairedDevices
 from estimator.page.door.pending import drop_old
 from estimator.page.interface import operations as interface
+from estimator.page.live.watch import Watch
 from estimator.page.remembered import Remembered
 from estimator.page.screens import (
     adding,
@@ -31,6 +32,7 @@ from estimator.page.screens import (
     devices,
     first_page,
     kept_mows,
+    live,
     logbook_page,
     looking_back,
     preview,
@@ -45,7 +47,7 @@ from estimator.page.showing.words import sentence
 
 
 class AtRest:
-    """Lets go of the logbook's file whenever no request is under way.
+    """Lets go of the logbook's file whenever no request is under way; a stream of events does not read it.
 
     Between requests the file is whole in itself: a backup copied over it, or a program that keeps folders
     alike, replaces all of it, and the next request opens what is there then.
@@ -55,7 +57,7 @@ class AtRest:
         self.app, self.under_way = app, 0
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
-        if scope["type"] != "http":
+        if scope["type"] != "http" or scope["path"] == live.EVENTS:
             await self.app(scope, receive, send)
             return
         self.under_way += 1
@@ -85,6 +87,7 @@ def make_app(settings: PageSettings, doors: Doors | None = None) -> Starlette:
             yield
         finally:
             sweeping.cancel()
+            await run_in_threadpool(app.state.watch.end)
             app.state.book.close()
 
     app = Starlette(
@@ -102,6 +105,7 @@ def make_app(settings: PageSettings, doors: Doors | None = None) -> Starlette:
             *described.ROUTES,
             *logbook_page.ROUTES,
             *devices.ROUTES,
+            *live.ROUTES,
             *interface.ROUTES,
         ],
         middleware=[
@@ -122,7 +126,8 @@ def make_app(settings: PageSettings, doors: Doors | None = None) -> Starlette:
         lifespan=lifespan,
     )
     app.state.settings, app.state.doors, app.state.remembered = settings, doors, Remembered()
-    app.state.connections = Connections()
+    app.state.connections, app.state.watch = Connections(), Watch(settings)
+    app.state.streams = set()
     return app
 
 

@@ -26,6 +26,7 @@ class PageSettings:
     form_bytes : the most [bytes] that any other form may bring
     device_s : seconds after its last use at which a device must be paired again, and the age of its cookie
     devices_file : where paired devices are kept, None for as long as the page runs
+    follow : a file that a logger is writing, shown live; None shows readings that are posted
     """
 
     logbook: str | Path | None = None
@@ -39,6 +40,7 @@ class PageSettings:
     form_bytes: int = MIB // 4
     device_s: float = 400 * 24 * 3600.0
     devices_file: Path | None = None
+    follow: Path | None = None
 
     @property
     def scheme(self) -> str:
