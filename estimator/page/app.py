@@ -10,6 +10,7 @@ from starlette.applications import Starlette
 from starlette.concurrency import run_in_threadpool
 from starlette.exceptions import HTTPException
 from starlette.middleware import Middleware
+from starlette.middleware.gzip import GZipMiddleware
 from starlette.requests import Request
 from starlette.responses import JSONResponse, Response
 from starlette.routing import Route
@@ -44,6 +45,24 @@ from estimator.page.settings import PageSettings
 from estimator.page.showing.assets import serve_asset
 from estimator.page.showing.rendering import page
 from estimator.page.showing.words import sentence
+
+
+class Compressed(GZipMiddleware):
+    """Compresses answers; not streams of events, which must go out at once, nor what shows a pairing link.
+
+    That a page holds a form's token beside words from its address tells nobody anything: whoever would guess
+    the token from lengths must make the visitor's browser ask again and again from another site, and such
+    requests carry no cookie (SameSite=strict), so that each is shown the token of a visitor who never was.
+    """
+
+    def __init__(self, app: ASGIApp) -> None:
+        super().__init__(app, minimum_size=1000, compresslevel=6)
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        if scope["type"] == "http" and scope["path"].startswith((live.EVENTS, "/devices", "/pair")):
+            await self.app(scope, receive, send)
+            return
+        await super().__call__(scope, receive, send)
 
 
 class AtRest:
@@ -113,6 +132,7 @@ def make_app(settings: PageSettings, doors: Doors | None = None) -> Starlette:
             Middleware(HostAndOrigin, settings=settings),
             Middleware(Door, settings=settings, doors=doors),
             Middleware(BodyLimit, settings=settings),
+            Middleware(Compressed),
             Middleware(AtRest),
             Middleware(OwnFaults, answer=_unexpected),
         ],
