@@ -29,6 +29,8 @@ from estimator.page.settings import PageSettings
 SECRET_VARIABLE = "MOWCHARGE_PAGE_SECRET"
 SHORTEST_SECRET = 16
 PORT = 8719
+PATIENCE_S = 0.6
+"""Seconds that a page waits for an answer; with the rest of the page that is less than one."""
 
 
 def serve(
@@ -65,7 +67,7 @@ def serve(
         logbook=logbook, hosts=own_hosts(port, addresses), secret=secret, pairing=beyond,
         fingerprint=shown.fingerprint if shown else None,
         devices_file=user_data_path("mowcharge", appauthor=False) / "page-devices.json" if beyond else None,
-        follow=None if follow is None else Path(follow),
+        follow=None if follow is None else Path(follow), patience_s=PATIENCE_S, ahead=True,
     )  # fmt: skip
     doors = doors_of(settings)
     app = make_app(settings, doors)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from math import inf
 from pathlib import Path
 from secrets import token_urlsafe
 
@@ -27,6 +28,8 @@ class PageSettings:
     device_s : seconds after its last use at which a device must be paired again, and the age of its cookie
     devices_file : where paired devices are kept, None for as long as the page runs
     follow : a file that a logger is writing, shown live; None shows readings that are posted
+    patience_s : seconds that a page waits for an answer before it says that it is being worked out
+    ahead : whether the usual answers are worked out before they are asked, after each change
     """
 
     logbook: str | Path | None = None
@@ -41,6 +44,8 @@ class PageSettings:
     device_s: float = 400 * 24 * 3600.0
     devices_file: Path | None = None
     follow: Path | None = None
+    patience_s: float = inf
+    ahead: bool = False
 
     @property
     def scheme(self) -> str:
