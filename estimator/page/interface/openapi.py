@@ -67,13 +67,22 @@ FIELDS: dict[str, tuple[dict[str, Any], str]] = {
     "since": (DAY, "only mows from this day on"),
     "until": (DAY, "only mows up to this day"),
     "name": (NAME, "what you call it"),
+    "mow": (NAME, "any word, the same for all readings of a mow"),
+    "first": (
+        {"type": "integer", "minimum": 0, "maximum": 10_000_000},
+        "number of the first reading of this post, counted from 0; send on from the number that is answered",
+    ),
+    "readings": (
+        {"type": "string", "maxLength": 200_000},
+        "a line a reading: seconds, amps, volts and, if measured, the pack's temperature [°C]",
+    ),
     "chemistry": ({"type": "string", "enum": list(CHEMISTRIES)}, "kind of cells"),
 }
 """What every field of the interface means; those of one meaning share a name."""
 
 SENT_AS = {"lawn_one": "lawn", "lawn_one_maybe": "lawn"}
 NEEDED = {
-    "files", "lawn_one", "name", "area_m2", "chemistry", "series", "capacity_ah",
+    "files", "lawn_one", "mow", "readings", "name", "area_m2", "chemistry", "series", "capacity_ah",
 }  # fmt: skip
 
 

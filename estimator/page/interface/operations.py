@@ -33,6 +33,7 @@ from estimator.page.door.forms import (
     read_sent,
     sent_query,
 )
+from estimator.page.interface.live_operations import LIVE
 from estimator.page.interface.openapi import Operation, openapi
 from estimator.page.questions import capacity_question, minutes_question, plan_question
 from estimator.page.remembered import remembered
@@ -194,6 +195,7 @@ OPERATIONS = (
     Operation("POST", "/api/packs", "Describe a pack, or change it.",
               ("name", "chemistry", "series", "capacity_ah", "cut_off_v", "current_limit_a"), "json",
               Kept, _describe_pack),
+    *LIVE,
 )  # fmt: skip
 
 

@@ -22,7 +22,7 @@ from estimator.errors import InputError
 from estimator.logbook import Logbook, MowRecord, lawns, mow, mow_count, packs
 from estimator.logbook.tables import mows as mow_table
 from estimator.page.door.pending import all_waiting
-from estimator.page.remembered import remembered
+from estimator.page.remembered import StillWorking, remembered
 from estimator.page.showing.rendering import REST, WAYS, page
 from estimator.report.words.season_text import compared_in_short
 
@@ -93,7 +93,7 @@ def _changed(request: Request) -> LatelyChanged | None:
 def _charge_left(request: Request, latest: MowRecord) -> ChargeOfMow | None:
     try:
         return remembered(request, charge_of_mow, latest.id)
-    except InputError:
+    except (InputError, StillWorking):  # the first page does not wait
         return None
 
 
