@@ -62,7 +62,8 @@ class RecommendedCapacity:
 
     capacity_ah : rated capacity [Ah] with which that share of the days is finished, as surely so in view of
         what is not known yet; rounded up to 0.1 Ah; the parts add up to it
-    parts : mean need, doubt, day-to-day variation, reserve, ageing, sag, cold, current limit (if any) and rounding [Ah]
+    parts : mean need, doubt, day-to-day variation, reserve, ageing, sag, cold, current limit (if any) and
+        rounding [Ah]
     sizes : every size on offer, rising, with its chances, which are averages over what is not known yet;
         choice : the smallest of them that is large enough, None where none is
     pack : of that size; where none is sure enough, of the smallest that could be built
