@@ -137,7 +137,7 @@ def _lay(curves: Sequence[DischargeCurve], series: int) -> _Laid:
 
 
 def _common_curve(laid: _Laid, own: _Own, knots: Array, series: int) -> Array:
-    """F over Ah drawn per unit of relative capacity: a penalised cubic spline through all mows (its factors)."""
+    """F over Ah drawn per unit of relative capacity: the factors of a penalised cubic spline."""
     x = (laid.drawn_ah / np.exp(own.log_capacity)[:, None]).ravel()
     v = (laid.rest_v - own.offset_v[:, None]).ravel()
     weight = np.repeat(laid.point_std_v**-2.0, POINTS)
