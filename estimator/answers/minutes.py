@@ -94,9 +94,9 @@ def minutes_of_log(logbook: Logbook, log: Log, question: MinutesQuestion) -> Min
     """Minutes left at the end of a log that is already read; `question.files` is not looked at."""
     from estimator.answers.figures.load_profile import profile_of
     from estimator.answers.figures.pack_chain import fit_of_pack
+    from estimator.contradictions import check_log_of_pack
     from estimator.fitting.by_hand.spot_volts import with_usual_volts
     from estimator.fitting.charge_used import charge_used
-    from estimator.fitting.contradictions import check_log_of_pack
     from estimator.predictor.charge_curve import charge_curve
     from estimator.predictor.minutes import minutes_left
 

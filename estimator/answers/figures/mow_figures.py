@@ -66,6 +66,7 @@ def mow_of(record: MowRecord, log: Log, logbook: Logbook) -> Mow:
         temperature_c=record.temperature_c,
         started=record.started,
         tags=record.tags,
+        known=True,
     )
 
 

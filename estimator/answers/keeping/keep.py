@@ -188,8 +188,8 @@ class _Read:
 
 
 def _read(logbook: Logbook, files: Sequence[tuple[str, bytes]], said: Circumstances) -> _Read:
+    from estimator.contradictions import check_date
     from estimator.fitting.by_hand.spot_volts import with_usual_volts
-    from estimator.fitting.contradictions import check_date, check_log_of_pack
     from estimator.fitting.load.features import mow_features
 
     check_day(said.started, "start of the mow")
@@ -199,7 +199,6 @@ def _read(logbook: Logbook, files: Sequence[tuple[str, bytes]], said: Circumstan
     found = read_with_meters(logbook, files, said.decisions, said.meters)
     log = with_usual_volts(found.log, pack, said.start_charge)
     check_date(log, said.started)
-    check_log_of_pack(log, pack)
     mow = Mow(
         log=log, lawn=lawn, grass=said.grass, pack=pack, machine=machine, start_charge=said.start_charge,
         temperature_c=said.temperature_c, started=said.started or log.started,

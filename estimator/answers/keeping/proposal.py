@@ -85,7 +85,7 @@ def likely_pack(log: Log, known: Sequence[Pack], used_last: str | None) -> Pack 
     >>> likely_pack(Log(readings), crates, "large").name
     'small'
     """
-    from estimator.fitting.contradictions import check_log_of_pack
+    from estimator.contradictions import check_log_of_pack
 
     volts = log.readings["voltage_v"].dropna()
     if volts.empty:  # hand readings without volts

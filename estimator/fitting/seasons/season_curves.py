@@ -12,7 +12,6 @@ from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.special import stdtrit
 
 from estimator.errors import InputError
 from estimator.fitting.seasons.discharge_curves import DischargeCurve
@@ -153,6 +152,8 @@ def season_curves(
     >>> [one.season for one in found.curves], round(found.changes[0].difference_v, 1)
     (['2024', '2025'], -0.5)
     """
+    from scipy.special import stdtrit  # slow to load
+
     placed = [
         (c, d, s) for c, d, s in zip(curves, days, season_names(days), strict=True) if c.start_ah is not None
     ]

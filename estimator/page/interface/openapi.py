@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 from estimator import __version__
 from estimator.amounts import AMOUNTS
 from estimator.descriptions import CHEMISTRIES, MOISTURE_SIGNS, MOISTURES, TAGS_THAT_COUNT
+from estimator.errors import ShownTable
 from estimator.schema import collect
 
 if TYPE_CHECKING:
@@ -110,8 +111,8 @@ def openapi(operations: Sequence[Operation]) -> dict[str, Any]:
     for operation in operations:
         paths.setdefault(operation.path, {})[operation.method.lower()] = _operation(operation)
     schemas: dict[str, Any] = {"Trouble": _TROUBLE}
-    for operation in operations:
-        collect(operation.answer, schemas, "#/components/schemas/")
+    for kind in (ShownTable, *(operation.answer for operation in operations)):
+        collect(kind, schemas, "#/components/schemas/")
     return {
         "openapi": "3.1.0",
         "info": {
@@ -133,7 +134,13 @@ def openapi(operations: Sequence[Operation]) -> dict[str, Any]:
 _TROUBLE = {
     "type": "object",
     "required": ["error"],
-    "properties": {"error": {"type": "string", "description": "one line: what is wrong and how to mend it"}},
+    "properties": {
+        "error": {"type": "string", "description": "one line: what is wrong and how to mend it"},
+        "table": {
+            "description": "what stands in a file that was refused, and the options that would read it",
+            "$ref": "#/components/schemas/ShownTable",
+        },
+    },
 }
 
 

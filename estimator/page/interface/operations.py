@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import json
 from dataclasses import dataclass
-from typing import Any
 
 from starlette.concurrency import run_in_threadpool
 from starlette.exceptions import HTTPException
@@ -207,18 +206,18 @@ def _route(operation: Operation) -> Route:
             sent = await read_sent(request, percent=False)
         else:
             sent = _from_json(await request.body())
-        answer = await run_in_threadpool(_answer, operation, request, sent)
-        return JSONResponse(answer, status_code=operation.status)
+        return await run_in_threadpool(_answer, operation, request, sent)
 
     path = operation.path.replace("{number}", "{number:int}")
     return Route(path, endpoint, methods=[operation.method])
 
 
-def _answer(operation: Operation, request: Request, sent: Sent) -> Any:
+def _answer(operation: Operation, request: Request, sent: Sent) -> Response:
     try:
-        return as_plain(operation.ask(request, sent))
+        return JSONResponse(as_plain(operation.ask(request, sent)), status_code=operation.status)
     except InputError as error:
-        raise HTTPException(_status_of(error), str(error)) from None
+        table = {} if error.table is None else {"table": as_plain(error.table)}
+        return JSONResponse({"error": str(error), **table}, status_code=_status_of(error))
 
 
 def _status_of(error: InputError) -> int:
