@@ -20,7 +20,7 @@ PAGES = (
     "/compare", "/compare?changed_on=2025-01-01", "/record", "/seasons?pack=green+crate", "/conversion",
     "/conversion/motor",
     "/conversion/limits?fuse_a=30", "/list", "/list/pack", "/list/lawn?name=apple+rows",
-    "/logbook", "/devices", "/pair?code=x", "/nope",
+    "/logbook", "/devices", "/pair?code=x", "/nope", "/waiting", "/mows/2/kept", "/life?pack=green+crate",
 )  # fmt: skip
 
 
@@ -151,7 +151,9 @@ def test_pages_fit_a_phone_and_controls_a_thumb(orchard_page: RunningPage, open_
     page: Page = open_context(viewport=PHONE).new_page()
     for path in PAGES:
         page.goto(orchard_page.address + path)
-        assert page.evaluate("document.documentElement.scrollWidth") <= PHONE["width"], path
+        page.set_viewport_size({"width": 320, "height": 640})
+        assert page.evaluate("document.documentElement.scrollWidth") <= 320, path
+        page.set_viewport_size(PHONE)
         small = page.evaluate(
             """() => [...document.querySelectorAll("button, .button, select, summary, .ways a, label.choice,"
                  + " input:not([type=hidden]):not([type=checkbox]):not([type=radio])")]
