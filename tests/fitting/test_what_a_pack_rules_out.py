@@ -8,9 +8,9 @@ import numpy as np
 import pandas as pd
 import pytest
 
+from estimator.contradictions import check_date, check_log_of_pack
 from estimator.descriptions import Pack
 from estimator.errors import InputError
-from estimator.fitting.contradictions import check_date, check_log_of_pack
 from estimator.importer.log import Log
 
 CRATE = Pack("nmc", 13, 10.0, 39.0, name="crate")
