@@ -106,6 +106,11 @@ def test_each_kind_takes_what_its_width_suggests() -> None:
     assert 1.2 < flail[1] / rotary[1] < 2.5
 
 
+def test_light_machines_of_a_kind_lie_within_its_band() -> None:
+    """A light rotary mower a third of a metre wide takes some 300 W (common practice)."""
+    assert usual_w("rotary", 0.33)[0] < 300
+
+
 def test_a_machine_that_nobody_described_may_be_of_any_kind() -> None:
     low, _, high = band(Machine(), Grass("dry", 25))
     kinds = [band(Machine(kind=kind), Grass("dry", 25)) for kind in ("cylinder", "rotary", "flail")]
