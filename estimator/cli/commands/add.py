@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Annotated
 
 import typer
 
 from estimator.cli.option_groups import FilesSaid, GrassSaid, MowSaid
-from estimator.cli.options import Json, LawnName, LogbookPath, Picture, Why
+from estimator.cli.options import Json, LogbookPath, Picture, Why, lawn_names
 
 
 def add(
@@ -15,7 +16,20 @@ def add(
         list[str], typer.Argument(metavar="FILE...", help="The meter's file, or two of two meters.")
     ],
     *,
-    lawn: LawnName,
+    lawn: Annotated[
+        list[str] | None,
+        typer.Option(
+            "--lawn",
+            autocompletion=lawn_names,
+            help="Which lawn; may be left out if there is only one. Several in turn, with --until between.",
+        ),
+    ] = None,
+    until: Annotated[
+        list[str] | None,
+        typer.Option(
+            "--until", help="When the next lawn began: minutes from the start, or the time such as 12:40."
+        ),
+    ] = None,
     mow: MowSaid,
     grass: GrassSaid,
     of_files: FilesSaid,
@@ -30,12 +44,21 @@ def add(
     Example: mowcharge add 2024-05-04a.csv --lawn "apple rows" --pack "green crate" --moisture wet --dry-run
     """
     from estimator.answers.keeping.keep import Circumstances, add_mow, look_at_mow
+    from estimator.answers.keeping.typed import the_lawn
+    from estimator.cli.commands.mows import split_at
     from estimator.cli.named_files import asked_book, decisions, instant, read_files
     from estimator.cli.output import busy, show
+    from estimator.errors import InputError
     from estimator.report.words.mow_text import mow_figures_text
 
+    first, *others = lawn or [""]
+    if len(others) != len(until or ()):
+        raise InputError(
+            f"--lawn is given {len(others) + 1} times and --until {len(until or ())} times",
+            mend="say when each further lawn began, such as --lawn a --until 12:40 --lawn b, or in minutes",
+        )
     said = Circumstances(
-        lawn=lawn, pack=mow.pack, machine=mow.machine, grass=grass.grass(), start_charge=mow.start_charge,
+        lawn=first, pack=mow.pack, machine=mow.machine, grass=grass.grass(), start_charge=mow.start_charge,
         temperature_c=mow.temperature_c, started=instant(mow.started), tags=tuple(mow.tag or ()),
         decisions=decisions(
             of_files.decide, of_files.column, of_files.interval, of_files.gap, of_files.sheet
@@ -44,11 +67,16 @@ def add(
     )  # fmt: skip
     content = read_files(files)
     with asked_book(logbook) as book, busy("reading") as progress:
+        said = said if first else replace(said, lawn=the_lawn(book).name)
         looked = look_at_mow(book, content, said) if dry_run or picture else None
         figures = looked.figures if looked and dry_run else add_mow(book, content, said, progress)
+        if others and figures.mow is not None:
+            told = split_at(book, figures.mow, until or [], others, progress)
     if looked is not None and picture is not None:
         from estimator.report.pictures.log_picture import log_picture
         from estimator.report.pictures.style import write_picture
 
         write_picture(log_picture(looked.log, looked.examined), picture)
     show(figures, mow_figures_text, as_json=as_json, why=why, book=book)
+    if others and figures.mow is not None and not as_json:
+        typer.echo(f"Then split: {told}.")
