@@ -95,6 +95,7 @@ def usual_questions(book: Any) -> Iterator[Question]:
     """What the pages ask of a logbook when nothing else is said, the likeliest first."""
     from estimator.answers.capacity import capacity_to_buy
     from estimator.answers.charge_curve import charge_of_mow
+    from estimator.answers.compare import groups_compared, proposed_comparisons
     from estimator.answers.figures.pack_chain import fit_of_pack
     from estimator.answers.grass import grass_told
     from estimator.answers.keeping.after_mow import after_mow
@@ -115,6 +116,9 @@ def usual_questions(book: Any) -> Iterator[Question]:
     sent = Sent({"pack": latest.pack} if latest.pack else {}, {})
     yield charge_of_mow, (latest.id,)
     yield after_mow, (latest.id,)
+    yield proposed_comparisons, ()
+    for each in proposed_comparisons(book)[:1]:
+        yield groups_compared, (each.question,)
     yield plan_of_day, (plan_question(sent),)
     yield minutes_after, (latest.id,)
     for pack in packs(book):

@@ -19,7 +19,8 @@ from estimator.answers.figures.mow_figures import (
     used_in_mow,
 )
 from estimator.answers.figures.mow_log import with_doubts
-from estimator.answers.figures.pack_chain import fit_of_pack, fitted_ahead, keep_ahead, one_step
+from estimator.answers.figures.pack_ahead import fitted_ahead, keep_ahead
+from estimator.answers.figures.pack_chain import fit_of_pack, one_step
 from estimator.answers.figures.pack_curves import CURVE, CURVE_VERSION, plain_curve
 from estimator.answers.keeping.changing import check_day
 from estimator.answers.keeping.read_files import read_with_meters, remember_meters
@@ -70,6 +71,7 @@ class MowFigures:
     gap_minutes [min] : without readings; peaks [W] : over 1, 5 and 30 s
     capacity_ah, usable_ah [Ah] : of the pack as known with this mow: of a slow discharge at 25 °C, and at the
         pace of its mows; known_from : in words
+    later : how many later mows of the pack are kept; what it changes in the pack after them is not in it yet
     twins : mows of the pack that may be the same one, kept from other files
     """
 
@@ -93,6 +95,7 @@ class MowFigures:
     capacity_std_ah: float
     usable_ah: float
     known_from: str
+    later: int
     notes: tuple[str, ...]
     twins: tuple[int, ...]
     why: Why
@@ -122,9 +125,9 @@ def add_mow(
     said: Circumstances,
     progress: Callable[[str], None] = lambda _: None,
 ) -> MowFigures:
-    """Read a mow's files and keep them with their figures and the pack's new fit, in one transaction.
+    """Read a mow's files and keep them with their figures and the pack's fit with it, in one transaction.
 
-    Where many mows of the pack that came later are kept already, their fits follow after the transaction.
+    Where mows of the pack that came later are kept already, their fits follow when an answer needs them.
     Raises InputError for files or words that cannot be taken; the logbook then is as it was.
     """
     progress(f"reading {', '.join(name for name, _ in files)}")
@@ -156,8 +159,10 @@ def add_mow(
         remember_meters(logbook, read.learned)
         kept_too = ahead is not None and keep_ahead(logbook, pack, ahead, record)
     logbook.settle()
-    fitted = ahead.fits[-1] if ahead and kept_too else fit_of_pack(logbook, pack, progress)
-    figures = _figures(record.id, read, fitted)
+    if ahead is not None and kept_too:
+        figures = _figures(record.id, read, ahead.fitted, len(ahead.joined.again))
+    else:
+        figures = _figures(record.id, read, fit_of_pack(logbook, pack, progress))
     return replace(figures, notes=(*figures.notes, *kept.back_up_today(logbook)))
 
 
@@ -213,7 +218,7 @@ def _read(logbook: Logbook, files: Sequence[tuple[str, bytes]], said: Circumstan
     return _Read(log, found.examined, mow, features, used, found.decisions, found.learned, twins)
 
 
-def _figures(mow: int | None, read: _Read, fitted: FittedPack) -> MowFigures:
+def _figures(mow: int | None, read: _Read, fitted: FittedPack, later: int = 0) -> MowFigures:
     features, used = read.features, read.used
     return MowFigures(
         mow=mow,
@@ -236,6 +241,7 @@ def _figures(mow: int | None, read: _Read, fitted: FittedPack) -> MowFigures:
         capacity_std_ah=fitted.capacity_std_ah,
         usable_ah=fitted.usable_ah,
         known_from=fitted.known_from,
+        later=later,
         notes=tuple(read.log.notes),
         twins=read.twins,
         why=_why(read, fitted),

@@ -79,11 +79,15 @@ class LatelyChanged:
 
 
 def _changed(request: Request) -> LatelyChanged | None:
-    """What changed lately, by tag or day of care."""
-    for each in remembered(request, proposed_comparisons)[:1]:
+    """What changed lately, by tag or day of care; the first page does not wait for it."""
+    try:
+        proposed = remembered(request, proposed_comparisons)[:1]
+    except StillWorking:
+        return None
+    for each in proposed:
         try:
             told = compared_in_short(remembered(request, groups_compared, each.question))
-        except InputError:
+        except (InputError, StillWorking):
             told = ""
         query = urlencode({"tag": each.question.tag} if each.question.tag else {"changed_on": each.since})
         return LatelyChanged(each.words, each.since, told, query)
