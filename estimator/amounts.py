@@ -63,6 +63,18 @@ AMOUNTS = {
     "minutes": Amount("minutes of mowing", "min", 0.0, 1e4, "minutes of mowing, by the watch"),
     "gauge_before": _share("charge gauge before", 0.0, 1.0, "charge gauge before"),
     "gauge_after": _share("charge gauge after", 0.0, 1.0, "charge gauge after"),
+    "rested_minutes": Amount(
+        "minutes at rest", "min", 0.0, 1e4, "minutes between the end of mowing and the volts at rest after"
+    ),
+    "put_back_ah": Amount(
+        "charge put back", "Ah", 0.0, 2000.0, "charge that the charger put back until full, at the pack"
+    ),
+    "put_back_wh": Amount(
+        "energy put back", "Wh", 0.0, 1e5, "energy that the charger put back until full, at the pack"
+    ),
+    "socket_wh": Amount(
+        "energy from the socket", "Wh", 0.0, 1e5, "energy that the charger took from the socket until full"
+    ),
     # questions
     "level": _share("level", 0.5, 0.999, "how often the band has to hold"),
     "sure": _share("certainty", 0.5, 0.999, "how sure it has to be that all lawns are finished"),

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
 from estimator.descriptions import FULL_CELL_V, Pack
-from estimator.fitting.by_hand.spot_charge import spot_charge
-from estimator.importer.by_hand.spot_notes import mean_current
+from estimator.fitting.by_hand.weighing import weigh
+from estimator.importer.by_hand.amps import mean_current
 from estimator.importer.by_hand.spot_order import WORDS
 from estimator.importer.log import SpotNotes
 
@@ -16,20 +18,24 @@ SHORTEST_MINUTES = 20.0
 """A mower's pack that is empty sooner than this would be a rarity (common practice)."""
 OVER_FULL = 1.02
 """Volts over full by more than a panel voltmeter errs (common practice)."""
-DISAGREE = 2.0
-"""Birge ratio beyond which estimates of the charge used say that a reading is wrong (common practice)."""
+SURPRISE = 3.0
+"""So many standard deviations from what all other readings lead one to expect make a reading odd (common
+practice)."""
 RISE = 0.003
 """Rest volts that rise by more than a last digit and the recovery from an earlier load (common practice)."""
 
 
-def spot_doubts(spot: SpotNotes, pack: Pack) -> tuple[str, ...]:
+def spot_doubts(
+    spot: SpotNotes, pack: Pack, start_charge: float | None = None, temperature_c: float | None = None
+) -> tuple[str, ...]:
     """A sentence for every hand reading that is unlikely for this pack; none where all are likely.
 
     >>> crate = Pack(chemistry="nmc", series=13, capacity_ah=10, cut_off_v=39, name="crate")
     >>> spot_doubts(SpotNotes(typical_a=4.4, minutes=600, rest_before_v=54), crate)
     ('4.4 A for 600 min are 44.0 Ah, but crate holds 10 Ah: check amps and minutes.',)
     """
-    return (*_amps(spot, pack), *volts_doubts(spot, pack), *_gauge(spot), *_charge(spot, pack))
+    said = (*_amps(spot, pack), *volts_doubts(spot, pack), *_gauge(spot))
+    return said or tuple(_odd_one_out(weigh(spot, pack, start_charge, temperature_c).surprise))
 
 
 def volts_doubts(spot: SpotNotes, pack: Pack) -> tuple[str, ...]:
@@ -103,11 +109,10 @@ def _gauge(spot: SpotNotes) -> list[str]:
     return [f"The gauge rises from {100 * before:.0f} to {100 * after:.0f} % while mowing: check it."]
 
 
-def _charge(spot: SpotNotes, pack: Pack) -> list[str]:
-    charge = spot_charge(spot, pack)
-    said = [f"The charge used is taken without the {way}, by which it would rise." for way in charge.left_out]
-    if charge.disagreement > DISAGREE:
-        told = ", ".join(f"{each.way} {each.ah:.2f} Ah" for each in charge.estimates)
-        wider = f"the band is {charge.disagreement:.1f} times as wide for it"
-        said.append(f"Charge used by {told}: they disagree, and {wider}; check the readings.")
-    return said
+def _odd_one_out(surprise: Mapping[str, float]) -> list[str]:
+    """The reading that fits the others least, where it fits them badly."""
+    name = max(surprise, key=lambda each: abs(surprise[each]), default="")
+    if abs(surprise.get(name, 0.0)) <= SURPRISE:
+        return []
+    way = "higher" if surprise[name] > 0 else "lower"
+    return [f"{WORDS[name].capitalize()} are much {way} than all other readings together say: check them."]
