@@ -69,6 +69,11 @@ class Weighed:
     pack: PackDraws
     surprise: Mapping[str, float]
 
+    @property
+    def power_w(self) -> Array:
+        """Mean power (n,) [W] over the minutes noted."""
+        return np.asarray(self.wh / self.hours)
+
 
 def weigh(
     spot: SpotNotes,
