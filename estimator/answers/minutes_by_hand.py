@@ -13,8 +13,8 @@ from estimator.logbook import Logbook, mow_count
 def minutes_of_notes(logbook: Logbook, notes: SpotNotes, question: MinutesQuestion) -> MinutesAnswer:
     """Minutes left after what hand readings say of the mow so far.
 
-    `question.files` is not looked at; `lawn` is asked about as one that should fit in too, and the mowing goes
-    on as so far.
+    `question.files` is not looked at; `lawn` is asked about as one that should fit in too, and the mowing
+    goes on as so far.
     """
     from estimator.answers.figures.load_profile import profile_of
     from estimator.answers.figures.pack_chain import fit_of_pack

@@ -1,4 +1,5 @@
-"""Minutes left from a few readings by hand: no log, but charge at the start, amps, minutes and perhaps volts."""
+"""Minutes left from a few readings by hand: no log, but charge at the start, amps, minutes and perhaps
+volts."""
 
 from __future__ import annotations
 

@@ -18,12 +18,12 @@ import numpy as np
 
 sys.path.insert(0, str(Path(__file__).parents[1] / "planted"))
 
+from estimator.fitting.by_hand.spot_resistance import learn_resistance
 from hand_read_mows import many, noted, planted_pack
 from planted_mows import Truth, plant, plant_mow, plant_mows
 from ratio import Ratio, all_seconds, beside
 
 from estimator.descriptions import Grass, Lawn, Pack
-from estimator.fitting.by_hand.spot_resistance import learn_resistance
 from estimator.fitting.load.features import mow_features
 from estimator.fitting.load.load_draws import MowDraws
 from estimator.fitting.load.mow_needs import draw_needs

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from estimator.amounts import from_percent
 from estimator.cli.options import (
     AirTemperature,
     Column,
@@ -28,7 +29,6 @@ from estimator.cli.options import (
     lawn_names,
     meter_names,
 )
-from estimator.amounts import from_percent
 from estimator.errors import InputError
 
 if TYPE_CHECKING:
@@ -46,7 +46,9 @@ _ASKED = (
 def minutes(
     files: Annotated[
         list[str] | None,
-        typer.Argument(metavar="[FILE...]", help="The log so far, or two of two meters; none with readings by hand."),
+        typer.Argument(
+            metavar="[FILE...]", help="The log so far, or two of two meters; none with readings by hand."
+        ),
     ] = None,
     pack: PackName = None,
     start_charge: StartCharge = None,
@@ -139,7 +141,9 @@ def minutes(
     show(answer, minutes_text, as_json=as_json, why=why, book=book)
 
 
-def _asked(book: Logbook, start: float | None, lawn: str | None) -> tuple[SpotNotes, float | None, str | None]:
+def _asked(
+    book: Logbook, start: float | None, lawn: str | None
+) -> tuple[SpotNotes, float | None, str | None]:
     """Readings asked for one by one, each left blank where it is unknown."""
     from estimator.answers.keeping.typed import described_names
     from estimator.importer.log import SpotNotes
@@ -175,6 +179,8 @@ def _refuse_too_little(notes: SpotNotes) -> None:
     from estimator.importer.by_hand.spot_order import has_amps
 
     if not has_amps(notes):
-        raise InputError("no typical amps are given", mend="say --typical, or --mean, or --idle and --highest")
+        raise InputError(
+            "no typical amps are given", mend="say --typical, or --mean, or --idle and --highest"
+        )
     if notes.minutes is None:
         raise InputError("the minutes mown so far are not given", mend="say --minutes")

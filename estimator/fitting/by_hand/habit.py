@@ -15,7 +15,14 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from estimator.importer.by_hand.amps import IDLE_TO_TYPICAL, MOW_STD, PERSON_STD, STILL_SHARE, Habit, usual_ratio
+from estimator.importer.by_hand.amps import (
+    IDLE_TO_TYPICAL,
+    MOW_STD,
+    PERSON_STD,
+    STILL_SHARE,
+    Habit,
+    usual_ratio,
+)
 
 if TYPE_CHECKING:
     from estimator.fitting.load.features import MowFeatures
@@ -32,7 +39,8 @@ METER_STD = 0.02
 
 @dataclass(frozen=True)
 class Habits:
-    """Effects on the logarithm of mean over expected current: person first, then machines and lawns by name."""
+    """Effects on the logarithm of mean over expected current: person first, then machines and lawns by
+    name."""
 
     names: tuple[tuple[str, str | None], ...]
     mean: Array

@@ -1,7 +1,7 @@
 """The pack's volts in a mow of which only a mean current is known: many draws at once, no steps in time.
 
-The equations are those of the circuit (`fitting.pack.circuit`) after a steady current: the lag's modes and the
-slow pair have come as far as the time lets them, and fade the same way at rest.
+The equations are those of the circuit (`fitting.pack.circuit`) after a steady current: the lag's modes and
+the slow pair have come as far as the time lets them, and fade the same way at rest.
 """
 
 from __future__ import annotations
@@ -40,7 +40,8 @@ def rates_after(mean_a: Array, pack: PackDraws, load_s: Array | float, rest_s: A
 
 
 def shown(pack: PackDraws, charge: Array, rates_c: Array, amps: Array | float = 0.0) -> Shown:
-    """What draws of a pack show at a usable charge (n,) under a current (n,) [A] after low-passed rates (4, n).
+    """What draws of a pack show at a usable charge (n,) under a current (n,) [A] after low-passed rates (4,
+    n).
 
     >>> from estimator.descriptions import Pack
     >>> from estimator.fitting.pack.pack_draws import draw_pack

@@ -1,8 +1,8 @@
 """What a person with a clamp, a voltmeter, a watch and a charger would read of a mow, for many draws at once.
 
-A draw holds the pack's parameters, the charge at the start, and one standard normal for each thing that nobody
-knows: the mean current, the minutes, the meter's own error, the moment and the current at which volts were
-read, how long the pack had rested, how well the charger works.
+A draw holds the pack's parameters, the charge at the start, and one standard normal for each thing that
+nobody knows: the mean current, the minutes, the meter's own error, the moment and the current at which
+volts were read, how long the pack had rested, how well the charger works.
 """
 
 from __future__ import annotations
@@ -33,8 +33,8 @@ RECOVERY_V_PER_CELL = 0.003
 GAUGE_STD = 0.07
 """A gauge of five bars: half a step of 0.25, rectangular (common practice)."""
 SHOWS_FULL_FROM, FULL_AGAIN = 0.96, 0.10
-"""A full pack at rest shows the voltage of this charge or more, as its surface charge fades; by the time that so
-much was drawn that is over."""
+"""A full pack at rest shows the voltage of this charge or more, as its surface charge fades; by the time
+that so much was drawn that is over."""
 MINUTES_STD = 0.5
 """Minutes by a watch: started and stopped by hand, rounded (common practice)."""
 RESTED_MINUTES, RESTED_LOG_STD = 6.0, 0.8
@@ -63,7 +63,8 @@ N_COLUMNS = prior.N_PARAMETERS + 1 + len(UNKNOWN)
 
 @dataclass(frozen=True)
 class Told:
-    """What is the same for all draws: notes, pack, mean current, temperature [°C], seed of the pack's noise."""
+    """What is the same for all draws: notes, pack, mean current, temperature [°C], seed of the pack's
+    noise."""
 
     spot: SpotNotes
     fitted: FittedPack
@@ -74,7 +75,8 @@ class Told:
 
 @dataclass(frozen=True, eq=False)
 class Run:
-    """The mow of every draw (n,) and what would have been read: expected values and standard deviations by name.
+    """The mow of every draw (n,) and what would have been read: expected values and standard deviations by
+    name.
 
     pack : as it stands at the end
     """
@@ -144,7 +146,12 @@ def run_by_hand(told: Told, draws: Array, full: NDArray[np.bool_]) -> Run:
 
 
 def _expected(
-    told: Told, pack: PackDraws, unit: Mapping[str, Array], at: Callable[[Array | float], Array], mean_a: Array, hours: Array
+    told: Told,
+    pack: PackDraws,
+    unit: Mapping[str, Array],
+    at: Callable[[Array | float], Array],
+    mean_a: Array,
+    hours: Array,
 ) -> dict[str, Array]:
     """The volts that each draw would show at rest and under load."""
     spot, meter = told.spot, 1.0 + METER_SHARE * unit["meter"]

@@ -1,8 +1,9 @@
-"""What hand readings teach about a pack: its resistance from volts under load, its capacity from charge put back.
+"""What hand readings teach about a pack: its resistance from volts under load, its capacity from charge put
+back.
 
-Two figures stand for it, the logarithms of the capacity and of the sag under the usual current. Their means and
-covariance before and after the readings come from the weighed draws, and are passed on to all parameters by
-Gaussian conditioning (Bishop 2006, Pattern Recognition and Machine Learning, 2.3.1).
+Two figures stand for it, the logarithms of the capacity and of the sag under the usual current. Their means
+and covariance before and after the readings come from the weighed draws, and are passed on to all
+parameters by Gaussian conditioning (Bishop 2006, Pattern Recognition and Machine Learning, 2.3.1).
 """
 
 from __future__ import annotations

@@ -26,9 +26,9 @@ VOLTS_STD = 0.03
 
 @dataclass(frozen=True)
 class SpotEnergy:
-    """A mow noted by hand: energy [Wh], its relative standard uncertainty, mean volts under load [V], a stand-in
-    power [W], idle [W], and the logarithm of mean over expected current with its standard uncertainty (None
-    without a typical current)."""
+    """A mow noted by hand: energy [Wh], its relative standard uncertainty, mean volts under load [V], a
+    stand-in power [W], idle [W], and the logarithm of mean over expected current with its standard
+    uncertainty (None without a typical current)."""
 
     wh: float
     log_std: float
@@ -101,7 +101,8 @@ def stand_in_of(spot: SpotNotes, volts: float, mean_w: float) -> Array:
 
 
 def stand_in_power(idle_w: float, typical_w: float, highest_w: float, seconds: int = SECONDS) -> Array:
-    """Power [W], shape (seconds,): rows of cutting with turns at idle, and a peak of two seconds once a minute.
+    """Power [W], shape (seconds,): rows of cutting with turns at idle, and a peak of two seconds once a
+    minute.
 
     The peaks rise evenly in the square root from the usual power to the highest, which is met once: MAX hold
     keeps the one highest moment of a mow.
@@ -113,7 +114,7 @@ def stand_in_power(idle_w: float, typical_w: float, highest_w: float, seconds: i
         power[start : start + round(30 * FREE_SHARE)] = idle_w
     starts = np.arange(15, seconds, 60)
     heights = rng.permutation(np.linspace(0.0, 1.0, len(starts) + 1)[1:] ** 2)
-    for start, height in zip(starts, heights, strict=True):
+    for begin, height in zip(starts, heights, strict=True):
         peak = typical_w + height * (highest_w - typical_w)
-        power[start : start + 2] = np.maximum(power[start : start + 2], peak)
+        power[begin : begin + 2] = np.maximum(power[begin : begin + 2], peak)
     return np.asarray(power)

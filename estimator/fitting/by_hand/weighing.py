@@ -1,7 +1,7 @@
 """All that was read by hand of one mow, weighed together in one inference.
 
-Draws of everything unknown (`hand_model`) are first kept as often as a part of the likelihood says (importance
-resampling; Kish 1965 for how many draws that leaves), which decides between a full pack and any other start;
+Draws of everything unknown (`hand_model`) are first kept as often as a part of the likelihood says
+(importance resampling; Kish 1965 for how many draws that leaves), which decides between a full pack and any other start;
 the rest of the likelihood then moves them by the ensemble form of Kalman's update (Evensen 1994, J. Geophys.
 Res. 99, 10143; Emerick and Reynolds 2013, Computers & Geosciences 55, 3, for sharing it between steps).
 """
@@ -22,7 +22,6 @@ from estimator.fitting.by_hand.hand_model import (
     GAUGE_STD,
     N_COLUMNS,
     SHOWS_FULL_FROM,
-    Run,
     Told,
     read_value,
     run_by_hand,
@@ -212,7 +211,8 @@ def _begins(fitted: FittedPack, spot: SpotNotes, told: float | None, rng: np.ran
 
 
 def _first_part(log: Array) -> tuple[float, Array]:
-    """The largest part of the log likelihood (n,) that leaves enough draws, and weights (n,) that add to 1."""
+    """The largest part of the log likelihood (n,) that leaves enough draws, and weights (n,) that add to
+    1."""
     part = 1.0
     while True:
         weight = np.exp(part * (log - log.max()))

@@ -155,9 +155,7 @@ def draw_pack(
     parameters = draw_parameters(fitted, n, rng)
     start = np.full(n, 1.0 if start_charge is None else float(start_charge))
     around_c = np.full(n, 25.0 if temperature_c is None else float(temperature_c))
-    drawn = draws_of(
-        fitted, parameters, start, np.zeros((1 + len(LAG_S), n)), around_c, np.zeros(n), rng
-    )
+    drawn = draws_of(fitted, parameters, start, np.zeros((1 + len(LAG_S), n)), around_c, np.zeros(n), rng)
     warmth = fitted.warming.draw(n, around_c, fitted.series, fitted.rated.capacity_ah, rng)
     return replace(drawn, warmth=warmth)
 

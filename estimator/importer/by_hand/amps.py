@@ -5,8 +5,8 @@ turns and stands still in between. MAX hold says how high a peak went and hardly
 
 Calibrated on three families of invented mowing (the sample logs, a walked patchy lawn, rows with thick
 patches): mean over median of cutting 1.06, 1.04, 1.03; share of the time in no grass 0.23, 0.13, 0.12; still
-0.08, 0.07, 0.01. Each family predicted from the other two is off by 0.11, 0.01 and 0.11 in the logarithm of mean
-over typical, which `PERSON_STD` holds.
+0.08, 0.07, 0.01. Each family predicted from the other two is off by 0.11, 0.01 and 0.11 in the logarithm of
+mean over typical, which `PERSON_STD` holds.
 """
 
 from __future__ import annotations

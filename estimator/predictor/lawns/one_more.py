@@ -87,7 +87,15 @@ def one_more_lawn(
     rng = np.random.default_rng(seed)
     now = pack_now(log, fitted, start_charge, temperature_c, draws, rng)
     return lawns_that_fit(
-        profile, now, fitted, lawns, grass, running_w(log), temperature_c=temperature_c, reserve=reserve, rng=rng
+        profile,
+        now,
+        fitted,
+        lawns,
+        grass,
+        running_w(log),
+        temperature_c=temperature_c,
+        reserve=reserve,
+        rng=rng,
     )
 
 

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from estimator.fitting.by_hand.spot_resistance import learn_resistance
 
 from estimator.descriptions import Pack
 from estimator.fitting.by_hand.spot_charge import spot_charge
 from estimator.fitting.by_hand.spot_doubts import spot_doubts
-from estimator.fitting.by_hand.spot_resistance import learn_resistance
 from estimator.fitting.pack.fitted_pack import as_fitted
 from estimator.fitting.pack.open_circuit import open_circuit_v
 from estimator.importer.log import SpotNotes

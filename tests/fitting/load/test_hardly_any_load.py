@@ -5,12 +5,12 @@ from dataclasses import replace
 import numpy as np
 import pytest
 from drawn_days import draw_mows
+from estimator.fitting.by_hand.spot_resistance import learn_resistance
 from planted_mows import plant, plant_mows
 
 from estimator.conversion.load_trace import trace_from_features
 from estimator.descriptions import Grass, Lawn, Pack
 from estimator.errors import InputError
-from estimator.fitting.by_hand.spot_resistance import learn_resistance
 from estimator.fitting.load.features import mow_features
 from estimator.fitting.load.mow_needs import draw_needs, grasses_for
 from estimator.fitting.load.phases import PowerTrace

@@ -1,4 +1,4 @@
-"""How well the answers of somebody who logs nothing do: mean current, charge, minutes, and the pack to buy."""
+"""How well the answers of somebody who logs nothing do: mean current, charge, minutes, the pack to buy."""
 
 from __future__ import annotations
 
@@ -90,7 +90,12 @@ def one_person(season: HandSeason, need: Need, chemistry: str) -> list[Row]:
     fitted: est.Pack = pack_of(season)
     features = []
     for k in range(max(AFTER)):
-        about: Row = {"seed": season.owner.seed, "chemistry": chemistry, "habit": season.habit, "after": k + 1}
+        about: Row = {
+            "seed": season.owner.seed,
+            "chemistry": chemistry,
+            "habit": season.habit,
+            "after": k + 1,
+        }
         notes, true = season.notes[k], season.truths[k]
         spot = as_spot(notes)
         try:
@@ -165,7 +170,8 @@ def show_hands(rows: list[Row]) -> None:
             off = figures(part, "off")
             lines.append(
                 (name, len(part), float(np.median(np.abs(off))), float(np.median(off)), float(off.mean()),
-                 share(part, "ah held"), share(part, "charge held"), float(figures(part, "charge off").mean()),
+                 share(part, "ah held"), share(part, "charge held"),
+                 float(figures(part, "charge off").mean()),
                  share(asked, "held"), share(asked, "under"), float(np.median(figures(asked, "width"))),
                  float(np.median(figures(asked, "minutes off"))), float(np.median(figures(part, "seconds"))))
             )  # fmt: skip
@@ -186,5 +192,9 @@ def show_hands(rows: list[Row]) -> None:
                 (name, len(part), inside, float((ratio < 1).mean()), *np.quantile(ratio, [0.05, 0.5, 0.95]),
                  float(np.median(figures(part, "energy"))))
             )  # fmt: skip
-    show("recommended pack over the exact need", ("", "n", "inside", "small", "5th", "median", "95th", "Wh"), lines)
+    show(
+        "recommended pack over the exact need",
+        ("", "n", "inside", "small", "5th", "median", "95th", "Wh"),
+        lines,
+    )
     print(f"refused: {sum(r['of'] == 'refused' for r in rows)} of {len(mows)}")
