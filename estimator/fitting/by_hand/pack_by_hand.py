@@ -1,7 +1,7 @@
 """What hand readings teach about a pack: its resistance from volts under load, its capacity from charge put
 back.
 
-Two figures stand for it, the logarithms of the capacity and of the sag under the usual current. Their means
+Two figures stand for it, the logarithms of the capacity and of the resistance at half charge. Their means
 and covariance before and after the readings come from the weighed draws, and are passed on to all
 parameters by Gaussian conditioning (Bishop 2006, Pattern Recognition and Machine Learning, 2.3.1).
 """
@@ -12,24 +12,19 @@ import numpy as np
 from numpy.typing import NDArray
 
 from estimator.descriptions import Pack
-from estimator.errors import InputError
-from estimator.fitting.by_hand.hand_circuit import rates_after, shown
 from estimator.fitting.by_hand.spot_doubts import volts_doubts
 from estimator.fitting.by_hand.weighing import weigh
 from estimator.fitting.pack import prior
 from estimator.fitting.pack.fitted_pack import FittedPack, as_fitted, assemble
-from estimator.fitting.pack.pack_draws import draws_of
 from estimator.fitting.pack.pack_fit import drifted
-from estimator.importer.by_hand.amps import mean_current
+from estimator.importer.by_hand.spot_order import has_amps
 from estimator.importer.log import SpotNotes
 
 Array = NDArray[np.float64]
 
 HABIT_STD = np.array([0.05, 0.15])
-"""Logarithms of capacity and sag: how a person and their meters read is alike in all their mows, so that many
-readings say no more than this (common practice)."""
-SAG_S = 60.0
-"""The sag that is learnt is that after a minute of the usual current."""
+"""Logarithms of capacity and resistance: how a person and their meters read is alike in all their mows, so
+that many readings say no more than this (common practice)."""
 
 
 def learn_by_hand(
@@ -51,19 +46,19 @@ def learn_by_hand(
     rests = spot.rest_before_v is not None or spot.rest_after_v is not None or start_charge is not None
     if not rests or (spot.load_v is None and not any(back)) or volts_doubts(spot, before):
         return before
-    try:
-        amps = mean_current(spot).amps
-        fitted = drifted(before)
-        found = weigh(spot, fitted, start_charge, temperature_c)
-    except InputError:
+    if not has_amps(spot) or not spot.minutes or spot.minutes <= 0:
         return before
-    amps = spot.typical_a or amps
-    figures = _figures(fitted, found.drawn_before, amps)
+    fitted = drifted(before)
+    known = np.diag(fitted.covariance)[[prior.CAPACITY, prior.OHMIC.start + 4]] <= HABIT_STD**2
+    if known.all():
+        return before
+    found = weigh(spot, fitted, start_charge, temperature_c)
+    figures = _figures(found.drawn_before)
     off = figures - figures.mean(axis=0)
     was = off.T @ off / len(off)
     apart = found.drawn_before - found.drawn_before.mean(axis=0)
     slopes = np.linalg.solve(apart.T @ apart + 1e-9 * np.eye(apart.shape[1]), apart.T @ off).T
-    after = _figures(fitted, found.parameters, amps) - figures.mean(axis=0)
+    after = _figures(found.parameters) - figures.mean(axis=0)
     mean, now = after.mean(axis=0), np.cov(after.T)
     floor = np.minimum(np.diag(was), HABIT_STD**2)
     wider = np.sqrt(np.maximum(np.diag(now), floor) / np.maximum(np.diag(now), 1e-12))
@@ -77,8 +72,6 @@ def learn_by_hand(
     values, vectors = np.linalg.eigh((less + less.T) / 2)
     across_root = np.linalg.cholesky(across) @ vectors
     gone = across_root @ np.diag(np.clip(values, 0.0, 0.999)) @ across_root.T
-    if np.clip(values, 0.0, None).max() < 0.02:
-        return before
     return assemble(
         fitted.rated,
         fitted.mean + gain @ mean,
@@ -91,14 +84,8 @@ def learn_by_hand(
     )
 
 
-def _figures(fitted: FittedPack, parameters: Array, amps: float) -> Array:
-    """(n, 2) logarithms of capacity and of the sag at half charge and 25 °C."""
-    n = len(parameters)
-    warm_c = np.full(n, 25.0)
-    half = np.full(n, 0.5)
-    rng = np.random.default_rng(1)
-    pack = draws_of(fitted, parameters, half, np.zeros((5, n)), warm_c, np.zeros(n), rng)
-    rates = rates_after(np.full(n, amps), pack, SAG_S)
-    under = shown(pack, half, rates, amps)
-    sag = shown(pack, half, 0.0 * rates).volts - under.volts
-    return np.stack([parameters[:, prior.CAPACITY], np.log(np.maximum(sag, 1e-4))], axis=1)
+def _figures(parameters: Array) -> Array:
+    """(n, 2) logarithms of the capacity and of the resistance at half charge and 25 °C."""
+    half = np.array([np.interp(0.5, prior.RESISTANCE_AT, row) for row in np.eye(prior.N_AT)])
+    ohmic, quick = (np.exp(parameters[:, part] @ half) for part in (prior.OHMIC, prior.QUICK))
+    return np.stack([parameters[:, prior.CAPACITY], np.log(ohmic + quick)], axis=1)

@@ -1,9 +1,9 @@
 """All that was read by hand of one mow, weighed together in one inference.
 
 Draws of everything unknown (`hand_model`) are first kept as often as a part of the likelihood says
-(importance resampling; Kish 1965 for how many draws that leaves), which decides between a full pack and any other start;
-the rest of the likelihood then moves them by the ensemble form of Kalman's update (Evensen 1994, J. Geophys.
-Res. 99, 10143; Emerick and Reynolds 2013, Computers & Geosciences 55, 3, for sharing it between steps).
+(importance resampling; Kish 1965 for how many draws that leaves), which decides between a full pack and any
+other start; the rest of the likelihood then moves them by the ensemble form of Kalman's update (Evensen 1994,
+J. Geophys. Res. 99, 10143; Emerick and Reynolds 2013, Computers & Geosciences 55, 3, for sharing it out).
 """
 
 from __future__ import annotations
@@ -36,11 +36,13 @@ from estimator.importer.log import SpotNotes
 
 Array = NDArray[np.float64]
 
-DRAWS = 2000
-LEAST_EFFECTIVE = 700.0
+DRAWS = 1500
+LEAST_EFFECTIVE = 500.0
 """So many draws at least count after the first part of the likelihood."""
 TOLD_STD = 0.03
 """A start charge told in round figures (common practice)."""
+LEAST_CHARGE = 0.2
+"""A pack that gave so much more than it seems to hold is unlikely (common practice)."""
 SURPRISE = 2.5
 """A reading further than this from what all else leads one to expect, in standard deviations, counts as far
 less certain: one slip must not outvote the rest (after Huber 1964, Ann. Math. Statist. 35, 73)."""
@@ -138,7 +140,8 @@ def _weighed(
     if off:
         std = {name: one.believed_std for name, one in off.items()}
         log = begin.log_weight - 0.5 * sum((one.by / std[name]) ** 2 for name, one in off.items())
-        part, weight = _first_part(np.where(run.after < -0.25, -np.inf, log))
+        log -= 0.5 * (np.minimum(run.after + LEAST_CHARGE, 0.0) / 0.05) ** 2
+        part, weight = _first_part(log)
         kept = np.searchsorted(np.cumsum(weight), (np.arange(DRAWS) + rng.random()) / DRAWS)
         kept = kept.clip(max=DRAWS - 1)
         draws, full = draws[kept], full[kept]

@@ -15,6 +15,10 @@ from estimator.importer.by_hand.spot_order import check_spot
 from estimator.importer.log import HALF_90, Log, MeterError, SpotNotes
 
 _WORDS: tuple[tuple[str, tuple[str, ...]], ...] = (
+    ("socket_wh", (r"socket|from the wall|steckdose|prise|enchufe|stopcontact",)),
+    ("put_back_wh", (r"\bk?wh\b.*(put back|charged|back in)|(put back|charged|back in).*\bk?wh\b",)),
+    ("put_back_ah", (r"\bah\b.*(put back|charged|back in)|(put back|charged|back in).*\bah\b",)),
+    ("rested_minutes", (r"rested|minutes (at|of) rest",)),
     (
         "gauge_before",
         (
@@ -108,7 +112,7 @@ def _value(field_name: str, text: str, label: str, file: str | None, row: int) -
         raise InputError(f"{label} is {text!r}, not a number", file=file, row=row, mend="write it as 12.5")
     value, unit = float(found.group(1).replace(",", ".")), (found.group(2) or "").casefold()
     hint = f"{label} {unit}".casefold()
-    if field_name == "minutes":
+    if field_name in ("minutes", "rested_minutes"):
         if unit in ("h", "hour", "hours", "std") or (not unit and re.search(r"hour|\(h\)", hint)):
             return value * 60
         if unit in ("s", "sec", "seconds") or (not unit and re.search(r"second|\(s\)", hint)):
@@ -117,6 +121,8 @@ def _value(field_name: str, text: str, label: str, file: str | None, row: int) -
         return value / 100 if "%" in hint or "percent" in hint or value > 1 else value
     elif unit in ("ma", "mv"):
         return value / 1000
+    elif unit == "kwh" or (not unit and "kwh" in hint):
+        return value * 1000
     return value
 
 
