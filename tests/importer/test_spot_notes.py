@@ -15,6 +15,7 @@ from estimator.importer.by_hand.amps import AVERAGE_STD, MOW_STD, PERSON_STD, me
 from estimator.importer.log import SpotNotes
 from estimator.importer.read import read_bytes
 
+
 def read(text: str):
     return read_bytes([("notes.csv", text.encode())])
 

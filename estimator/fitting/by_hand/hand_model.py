@@ -35,8 +35,12 @@ GAUGE_STD = 0.07
 SHOWS_FULL_FROM, FULL_AGAIN = 0.96, 0.10
 """A full pack at rest shows the voltage of this charge or more, as its surface charge fades; by the time
 that so much was drawn that is over."""
-MINUTES_STD = 0.5
-"""Minutes by a watch: started and stopped by hand, rounded (common practice)."""
+MINUTES_STD, ROUND_STD = 0.5, 1.3
+"""Minutes by a watch: started and stopped by hand; and where they are a multiple of five, which most who
+write one rounded to (common practice)."""
+BREAKS, LONGEST_BREAK = 0.1, 0.3
+"""Share of mows whose minutes hold a break in which nothing ran, and the largest part of them (common
+practice)."""
 RESTED_MINUTES, RESTED_LOG_STD = 6.0, 0.8
 """When volts "some minutes later" are read, where nobody says (common practice)."""
 AMPS_STD = 0.15
@@ -101,7 +105,9 @@ def run_by_hand(told: Told, draws: Array, full: NDArray[np.bool_]) -> Run:
     parameters, start = draws[:, : prior.N_PARAMETERS], draws[:, prior.N_PARAMETERS]
     unit = dict(zip(UNKNOWN, draws[:, prior.N_PARAMETERS + 1 :].T, strict=True))
     minutes = spot.minutes or 0.0
-    hours = np.maximum(minutes + MINUTES_STD * unit["minutes"], 0.2 * minutes + 1e-3) / 60
+    watch_std = ROUND_STD if minutes % 5 == 0 else MINUTES_STD
+    hours = np.maximum(minutes + watch_std * unit["minutes"], 0.2 * minutes + 1e-3) / 60
+    hours *= 1 - LONGEST_BREAK * np.maximum(1 - ndtr(unit["minutes"]) / BREAKS, 0.0)
     mean_a = told.mean.amps * np.exp(told.mean.log_std * unit["mean"])
     warm_c = np.full(n, told.temperature_c)
     rng = np.random.default_rng(told.seed)

@@ -39,8 +39,8 @@ Array = NDArray[np.float64]
 DRAWS = 1500
 LEAST_EFFECTIVE = 500.0
 """So many draws at least count after the first part of the likelihood."""
-TOLD_STD = 0.03
-"""A start charge told in round figures (common practice)."""
+TOLD_STD = 0.06
+"""A start charge other than full, as people guess it (common practice)."""
 LEAST_CHARGE = 0.2
 """A pack that gave so much more than it seems to hold is unlikely (common practice)."""
 SURPRISE = 2.5

@@ -74,8 +74,7 @@ def test_cold_explains_sag():
     """The same sag from a pack at 0 °C speaks for less resistance at 25 °C than from a warm one."""
     sagging = replace(SHORT, load_v=50.0)
     assert (
-        learn_by_hand(CRATE, sagging, 0.0).resistance_ohm
-        < 0.8 * learn_by_hand(CRATE, sagging).resistance_ohm
+        learn_by_hand(CRATE, sagging, 0.0).resistance_ohm < 0.8 * learn_by_hand(CRATE, sagging).resistance_ohm
     )
 
 

@@ -73,23 +73,23 @@ def mow_of(season: HandSeason, k: int) -> est.Mow:
     )
 
 
-def judge_hands(half: str, count: int, _: int) -> list[Row]:
-    """Rows for the last of 1, 5 and 20 mows, and for the pack recommended after them."""
+def judge_hands(half: str, count: int, mows: int) -> list[Row]:
+    """Rows for the last of 1, 5 and 20 mows (`mows` at most), and for the pack recommended after them."""
     rows: list[Row] = []
     for seed in seeds(half, count):
         for chemistry in CHEMISTRIES:
-            rows += one_person(*season_and_need(seed, chemistry), chemistry)
+            rows += one_person(*season_and_need(seed, chemistry), chemistry, mows)
             print(".", end="", flush=True)
     print()
     return rows
 
 
-def one_person(season: HandSeason, need: Need, chemistry: str) -> list[Row]:
+def one_person(season: HandSeason, need: Need, chemistry: str, mows: int) -> list[Row]:
     """Everything asked of one season."""
     rows: list[Row] = []
     fitted: est.Pack = pack_of(season)
     features = []
-    for k in range(max(AFTER)):
+    for k in range(mows):
         about: Row = {
             "seed": season.owner.seed,
             "chemistry": chemistry,
