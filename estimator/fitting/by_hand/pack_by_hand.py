@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from estimator.descriptions import Pack
-from estimator.fitting.by_hand.spot_doubts import volts_doubts
+from estimator.fitting.by_hand.volts_doubts import volts_doubts
 from estimator.fitting.by_hand.weighing import weigh
 from estimator.fitting.pack import prior
 from estimator.fitting.pack.fitted_pack import FittedPack, as_fitted, assemble

@@ -26,6 +26,7 @@ from estimator.fitting.by_hand.hand_model import (
     read_value,
     run_by_hand,
 )
+from estimator.fitting.by_hand.volts_doubts import volts_doubts
 from estimator.fitting.pack import prior
 from estimator.fitting.pack.fitted_pack import FittedPack, as_fitted, open_circuit_table
 from estimator.fitting.pack.open_circuit import GRID
@@ -83,7 +84,7 @@ def weigh(
     temperature_c: float | None = None,
     habit: Habit = USUAL,
 ) -> Weighed:
-    """Weigh everything that was read by hand of one mow.
+    """Weigh everything that was read by hand of one mow; volts of which one can hardly be count for nothing.
 
     start_charge : usable charge 0..1 as told, None where unknown
     temperature_c : of the pack [°C], None for 25 °C
@@ -122,6 +123,8 @@ _LATEST: deque[_Known] = deque(maxlen=4)
 def _weighed(
     spot: SpotNotes, fitted: FittedPack, start_charge: float | None, temperature_c: float | None, habit: Habit
 ) -> Weighed:
+    if volts_doubts(spot, fitted):
+        spot = replace(spot, rest_before_v=None, rest_after_v=None, load_v=None)
     # other readings, other draws: the same ones would err the same way in every mow of a season
     seed = zlib.crc32(repr(spot).encode())
     rng = np.random.default_rng(seed)

@@ -5,8 +5,8 @@ turns and stands still in between. MAX hold says how high a peak went and hardly
 
 Calibrated on seven families of invented mowing: the sample logs, a walked patchy lawn, rows with thick
 patches, and the open half of a world of hand readers (tall tufts, strokes between beds, a reel that clogs,
-rolling ground). In the logarithm of mean over typical they lie -0.12, -0.03, 0.01, 0.09, -0.12, 0.11 and 0.00 from
-what is expected here; each predicted from the others, by a sixth more. `PERSON_STD` holds that and what
+rolling ground). In the logarithm of mean over typical they lie -0.12, -0.03, 0.01, 0.09, -0.12, 0.11 and 0.00
+from what is expected here; each predicted from the others, by a sixth more. `PERSON_STD` holds that and what
 people call typical.
 """
 

@@ -4,13 +4,13 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from estimator.fitting.by_hand.pack_by_hand import HABIT_STD, learn_by_hand
 from hand_read_mows import noted, planted_pack
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from planted_mows import plant
 
 from estimator.descriptions import Grass, Lawn, Pack
+from estimator.fitting.by_hand.pack_by_hand import HABIT_STD, learn_by_hand
 from estimator.fitting.load.profile import fit_profile
 from estimator.fitting.pack import prior
 from estimator.fitting.pack.fitted_pack import as_fitted

@@ -1,4 +1,4 @@
-"""All hand readings of one mow together: limits on paper, planted mows, readings that contradict each other."""
+"""All hand readings of one mow together: limits on paper, planted mows, contradictions."""
 
 from __future__ import annotations
 
