@@ -162,7 +162,7 @@ def _asked(
 
 
 def _ask(words: str) -> float | None:
-    from estimator.cli.typing_habits import with_point
+    from estimator.written import with_point
 
     while True:
         text: str = typer.prompt(words, default="", show_default=False)
