@@ -39,9 +39,10 @@ def _amps(spot: SpotNotes, pack: Pack) -> list[str]:
     said = []
     mean = mean_current(spot)
     if spot.minutes is not None and mean.amps * spot.minutes / 60 > OVER_RATED * pack.capacity_ah:
+        used_ah = mean.amps * spot.minutes / 60
         said.append(
-            f"{mean.amps:.3g} A on average for {spot.minutes:g} min are "
-            f"{mean.amps * spot.minutes / 60:.1f} Ah, but {pack.name} holds {pack.capacity_ah:g} Ah: check amps and minutes."
+            f"{mean.amps:.3g} A on average for {spot.minutes:g} min are {used_ah:.1f} Ah, but {pack.name} "
+            f"holds {pack.capacity_ah:g} Ah: check amps and minutes."
         )
     limit = pack.current_limit_a
     for name, times in (("typical_a", OVER_LIMIT), ("mean_a", OVER_LIMIT), ("highest_a", OVER_LIMIT_PEAK)):
