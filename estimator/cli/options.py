@@ -24,10 +24,8 @@ def _names(kind: str, start: str) -> list[str]:
         return []
 
 
-def amount(name: str, *also: str) -> Any:
+def amount(name: str) -> Any:
     """The option of an amount: its words, unit and range are those of the library.
-
-    also : shorter ways to write it
 
     A share is written in percent and handed on as 0..1. What is out of range is refused here, in the one line
     that library and page say too.
@@ -44,7 +42,7 @@ def amount(name: str, *also: str) -> Any:
 
     unit = "PERCENT" if known.share else "NUMBER"
     words = f"{known.help[0].upper()}{known.help[1:]}{range_words(known, percent=True)}."
-    return typer.Option(option_of(name), *also, callback=take, metavar=unit, help=words)
+    return typer.Option(option_of(name), *filter(None, [known.also]), callback=take, metavar=unit, help=words)
 
 
 def _drawable(name: str | None) -> str | None:

@@ -23,7 +23,7 @@ from estimator.importer.by_hand.spot_order import check_spot
 from estimator.importer.log import SpotNotes
 from estimator.predictor.lawns.one_more import OneMoreLawn, lawns_that_fit
 from estimator.predictor.narrowing import Doubt, doubts_by_cause
-from estimator.predictor.simulation.future_load import FOLLOW, FOLLOW_STD, MOST_ELSEWHERE
+from estimator.predictor.simulation.load_memory import FOLLOW, FOLLOW_STD, MOST_ELSEWHERE
 from estimator.predictor.simulation.peaks_apart import BLOCK_S, coarser
 from estimator.predictor.simulation.running import Follow
 from estimator.predictor.simulation.simulation import simulate

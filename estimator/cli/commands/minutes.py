@@ -3,31 +3,23 @@
 from __future__ import annotations
 
 import sys
+from dataclasses import asdict
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from estimator.amounts import from_percent
+from estimator.cli.option_groups import FilesSaid, GrassSaid, HandReadings
 from estimator.cli.options import (
     AirTemperature,
-    Column,
-    Days,
-    Decide,
-    Gap,
-    Growth,
-    Interval,
     Json,
     Level,
     LogbookPath,
-    Moisture,
     PackName,
     Picture,
-    Sheet,
     StartCharge,
     Why,
-    amount,
     lawn_names,
-    meter_names,
 )
 from estimator.errors import InputError
 
@@ -50,20 +42,13 @@ def minutes(
             metavar="[FILE...]", help="The log so far, or two of two meters; none with readings by hand."
         ),
     ] = None,
+    *,
+    readings: HandReadings,
+    grass: GrassSaid,
+    files_said: FilesSaid,
     pack: PackName = None,
     start_charge: StartCharge = None,
     temperature_c: AirTemperature = None,
-    typical_a: Annotated[float | None, amount("typical_a", "--typical")] = None,
-    minutes_so_far: Annotated[float | None, amount("minutes")] = None,
-    idle_a: Annotated[float | None, amount("idle_a", "--idle")] = None,
-    highest_a: Annotated[float | None, amount("highest_a", "--highest")] = None,
-    mean_a: Annotated[float | None, amount("mean_a", "--mean")] = None,
-    load_v: Annotated[float | None, amount("load_v", "--load-volts")] = None,
-    rest_before_v: Annotated[float | None, amount("rest_before_v")] = None,
-    rest_after_v: Annotated[float | None, amount("rest_after_v")] = None,
-    rested_minutes: Annotated[float | None, amount("rested_minutes")] = None,
-    gauge_before: Annotated[float | None, amount("gauge_before")] = None,
-    gauge_after: Annotated[float | None, amount("gauge_after")] = None,
     lawn: Annotated[
         str | None,
         typer.Option(
@@ -75,19 +60,7 @@ def minutes(
     one_more: Annotated[
         bool, typer.Option("--one-more", help="Also the chance of one more lawn, for each described.")
     ] = False,
-    moisture: Moisture = None,
-    growth_mm: Growth = None,
-    days: Days = None,
     level: Level = 90.0,
-    decide: Decide = None,
-    column: Column = None,
-    interval: Interval = None,
-    gap: Gap = None,
-    sheet: Sheet = None,
-    meter: Annotated[
-        list[str] | None,
-        typer.Option("--meter", autocompletion=meter_names, help="Which meter the files come from."),
-    ] = None,
     picture: Picture = None,
     logbook: LogbookPath = None,
     as_json: Json = False,
@@ -101,15 +74,10 @@ def minutes(
     from estimator.answers.minutes_by_hand import minutes_of_notes
     from estimator.cli.named_files import asked_book, decisions, read_files
     from estimator.cli.output import busy, show
-    from estimator.descriptions import Grass
     from estimator.importer.log import SpotNotes
     from estimator.report.words.answer_text import minutes_text
 
-    notes = SpotNotes(
-        typical_a=typical_a, idle_a=idle_a, highest_a=highest_a, mean_a=mean_a, load_v=load_v,
-        rest_before_v=rest_before_v, rest_after_v=rest_after_v, minutes=minutes_so_far,
-        gauge_before=gauge_before, gauge_after=gauge_after, rested_minutes=rested_minutes,
-    )  # fmt: skip
+    notes = SpotNotes(**asdict(readings))
     by_hand = notes != SpotNotes()
     if files and by_hand:
         raise InputError("a file and readings by hand are given", mend="give one of the two")
@@ -123,9 +91,10 @@ def minutes(
         question = MinutesQuestion(
             files=read_files(files or ()), pack=pack, start_charge=start_charge,
             temperature_c=temperature_c, lawn=lawn, level=level,
-            decisions=decisions(decide, column, interval, gap, sheet),
-            one_more=one_more, grass=Grass(moisture, growth_mm, days),
-            meters=tuple(meter or ()),
+            decisions=decisions(
+                files_said.decide, files_said.column, files_said.interval, files_said.gap, files_said.sheet
+            ),
+            one_more=one_more, grass=grass.grass(), meters=tuple(files_said.meter or ()),
         )  # fmt: skip
         with busy("working it out"):
             if files:

@@ -29,7 +29,7 @@ def spot_doubts(
 
     >>> crate = Pack(chemistry="nmc", series=13, capacity_ah=10, cut_off_v=39, name="crate")
     >>> spot_doubts(SpotNotes(typical_a=4.4, minutes=600, rest_before_v=54), crate)
-    ('4.4 A for 600 min are 44.0 Ah, but crate holds 10 Ah: check amps and minutes.',)
+    ('4.06 A on average for 600 min are 40.6 Ah, but crate holds 10 Ah: check amps and minutes.',)
     """
     said = (*_amps(spot, pack), *volts_doubts(spot, pack), *_gauge(spot))
     return said or tuple(_odd_one_out(weigh(spot, pack, start_charge, temperature_c).surprise))

@@ -13,7 +13,7 @@ from estimator.fitting.by_hand.habit import METER_STD, learn_habits, reweighed
 from estimator.fitting.load.features import MowFeatures, mow_features
 from estimator.fitting.load.phases import Phases
 from estimator.fitting.load.profile import fit_profile
-from estimator.importer.by_hand.amps import MOW_STD, PERSON_STD, usual_ratio
+from estimator.importer.by_hand.amps import MOW_STD, PERSON_STD, STILL_SHARE, usual_ratio
 from estimator.importer.by_hand.spot_notes import log_from_spot
 from estimator.importer.log import SpotNotes
 from estimator.mow import Mow
@@ -62,7 +62,7 @@ def test_what_was_learnt_holds_in_part_for_another_lawn_and_less_for_another_mac
 
 def test_a_logged_mow_tells_of_machine_and_lawn():
     idle, cutting = 100.0, 400.0
-    mean = 0.8 * cutting * usual_ratio(idle / cutting) / 0.95
+    mean = 0.8 * cutting * usual_ratio(idle / cutting) / (1 - STILL_SHARE)
     logged = replace(PLAIN, spot=False, hand_ratio=None, hand_ratio_std=None, mean_w=mean,
                      phases=Phases(cutting, idle))  # fmt: skip
     habit = learn_habits([logged] * 4).of("mower", "rows")
