@@ -40,6 +40,7 @@ if TYPE_CHECKING:
     from estimator.predictor.lawns.day import ChargingPause
     from estimator.predictor.lawns.lawns_per_charge import lawns_per_charge
     from estimator.predictor.minutes import minutes_left
+    from estimator.predictor.minutes_by_hand import minutes_left_by_hand
     from estimator.predictor.sizing.recommend import recommend_capacity
     from estimator.report.plot import plot
 
@@ -58,6 +59,7 @@ _ROOMS = {
     "fitting.load.profile": "LoadProfile fit_profile",
     "predictor.charge_curve": "charge_curve",
     "predictor.minutes": "minutes_left",
+    "predictor.minutes_by_hand": "minutes_left_by_hand",
     "predictor.lawns.lawns_per_charge": "lawns_per_charge",
     "predictor.lawns.day": "ChargingPause",
     "predictor.sizing.recommend": "recommend_capacity",
@@ -95,6 +97,7 @@ __all__ = [  # noqa: RUF022 (in the order of the work)
     "LoadProfile", "fit_profile",
     "charge_curve",
     "minutes_left",
+    "minutes_left_by_hand",
     "lawns_per_charge",
     "ChargingPause",
     "recommend_capacity",

@@ -42,8 +42,9 @@ class MeterError:
 class SpotNotes:
     """A handful of readings by hand; whatever was not read is None.
 
-    Amps idle, typical and highest; volts at rest before and after; minutes of mowing; the charge gauge as a
-    fraction before and after.
+    Amps idle, typical and highest; volts at rest before and after, read `rested_minutes` [min] after the end;
+    minutes of mowing; the charge gauge as a fraction before and after; what the charger put back until the
+    pack was full: charge [Ah] and energy [Wh] at the pack, energy [Wh] at the socket.
     """
 
     typical_a: float | None = None
@@ -56,6 +57,10 @@ class SpotNotes:
     minutes: float | None = None
     gauge_before: float | None = None
     gauge_after: float | None = None
+    rested_minutes: float | None = None
+    put_back_ah: float | None = None
+    put_back_wh: float | None = None
+    socket_wh: float | None = None
 
 
 @shown

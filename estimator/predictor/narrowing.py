@@ -13,6 +13,7 @@ Array = NDArray[np.float64]
 
 _MEASURE = {
     "clamp zero": "Zero the clamp with the motor off, jaws closed and empty, just before the log.",
+    "mean current": "Note the Wh that the charger puts back, or the meter's AVG over a whole mow.",
     "capacity": "Log one mow from full until the cut-off stops the motor.",
     "charge": "Start a log straight from the charger, or note the voltage after half an hour of rest.",
     "open-circuit curve": "Log one slow discharge from full to the cut-off.",

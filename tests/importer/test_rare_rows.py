@@ -11,7 +11,7 @@ import openpyxl
 import pytest
 
 from estimator.errors import InputError
-from estimator.importer.by_hand.spot_notes import mean_current
+from estimator.importer.by_hand.amps import mean_current
 from estimator.importer.choices import check_choices
 from estimator.importer.cleaning.readings_in_work import high_level, spans
 from estimator.importer.clock.stamps import parts

@@ -130,16 +130,16 @@ def one_step(
 ) -> FittedPack:
     """The pack after one more log; a log that cannot teach anything about it leaves it as it was.
 
-    Of hand readings only a voltage read under load counts: between them volts and amps are a stand-in, and a
-    sag that nobody read would be learned as resistance.
+    Hand readings count as what they are: between them volts and amps are a stand-in, and a sag that nobody
+    read would be learned as resistance.
     """
     from estimator.errors import InputError
-    from estimator.fitting.by_hand.spot_resistance import learn_resistance
+    from estimator.fitting.by_hand.pack_by_hand import learn_by_hand
     from estimator.fitting.pack.fitted_pack import as_fitted
     from estimator.fitting.pack.pack_fit import update_fit
 
     if log.spot is not None:
-        return rounded(learn_resistance(fitted, log.spot, temperature_c))
+        return rounded(learn_by_hand(fitted, log.spot, start_charge, temperature_c))
     try:
         return rounded(update_fit(fitted, log, start_charge, temperature_c, day))
     except InputError:

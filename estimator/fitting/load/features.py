@@ -12,10 +12,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from estimator.descriptions import LAWN_DONE, STOPPED_SHORT, Grass
-from estimator.fitting.by_hand.spot_power import VOLTS_STD, SpotEnergy, spot_energy
+from estimator.fitting.by_hand.spot_power import SpotEnergy, spot_energy
 from estimator.fitting.by_hand.spot_volts import with_usual_volts
 from estimator.fitting.load.phases import Phases, PowerTrace, find_phases
-from estimator.importer.by_hand.spot_order import has_volts
 from estimator.importer.log import Log, MeterError
 from estimator.mow import Mow
 from estimator.results import shown
@@ -48,6 +47,8 @@ class MowFeatures:
     ended_at_cut_off : whether the last seconds under load were at the pack's cut-off, so that it will have
     stopped before the lawn was done, unless a tag "lawn done" says otherwise
     noted_idle_w : idle power [W] from hand readings, where there is no trace of it
+    hand_ratio, hand_ratio_std : of hand readings with a pack, the logarithm of the mean current over that
+    expected from the typical one, and its standard uncertainty (`fitting.by_hand.habit`)
     """
 
     lawn: str
@@ -77,6 +78,8 @@ class MowFeatures:
     tags: tuple[str, ...] = ()
     ended_at_cut_off: bool = False
     noted_idle_w: float | None = None
+    hand_ratio: float | None = None
+    hand_ratio_std: float | None = None
 
     @property
     def day(self) -> str | None:
@@ -152,10 +155,12 @@ def mow_features(mow: Mow) -> MowFeatures:
     measured = _Measured.of(mow.log)
     if spot is None:
         return _features(mow, measured.power_w, measured, None)
-    doubt = VOLTS_STD if has_volts(spot) else mow.log.error.voltage_gain
-    noted = spot_energy(spot, spot.load_v or measured.typical_v, mow.pack, doubt)
+    noted = spot_energy(
+        spot, spot.load_v or measured.typical_v, mow.pack, mow.start_charge, mow.temperature_c
+    )
     seconds = 60 * spot.minutes if spot.minutes else measured.seconds
-    return _features(mow, noted.power_w, replace(measured, seconds=seconds, gap_s=0.0), noted)
+    measured = replace(measured, seconds=seconds, gap_s=0.0, typical_v=noted.volts)
+    return _features(mow, noted.power_w, measured, noted)
 
 
 @dataclass(frozen=True)
@@ -256,6 +261,8 @@ def _features(mow: Mow, power_w: Array, measured: _Measured, noted: SpotEnergy |
         tags=mow.tags,
         ended_at_cut_off=noted is None and _ended_at_cut_off(mow),
         noted_idle_w=noted.idle_w if noted else None,
+        hand_ratio=noted.log_ratio if noted else None,
+        hand_ratio_std=noted.log_ratio_std if noted else None,
     )
 
 

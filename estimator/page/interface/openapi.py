@@ -32,9 +32,9 @@ def _amount(name: str) -> tuple[dict[str, Any], str]:
 
 AMOUNT_FIELDS = (
     "start_charge", "temperature_c", "growth_mm", "days_since_cut", "idle_a", "typical_a", "highest_a",
-    "mean_a", "load_v", "rest_before_v", "rest_after_v", "minutes", "gauge_before", "gauge_after", "level",
-    "sure", "reserve", "coldest_c", "capacity_at_end", "area_m2", "series", "capacity_ah", "cut_off_v",
-    "current_limit_a",
+    "mean_a", "load_v", "rest_before_v", "rest_after_v", "minutes", "gauge_before", "gauge_after",
+    "rested_minutes", "put_back_ah", "put_back_wh", "socket_wh", "level", "sure", "reserve", "coldest_c",
+    "capacity_at_end", "area_m2", "series", "capacity_ah", "cut_off_v", "current_limit_a",
 )  # fmt: skip
 
 FIELDS: dict[str, tuple[dict[str, Any], str]] = {

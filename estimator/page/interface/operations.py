@@ -151,7 +151,7 @@ GRASS = ("moisture", "growth_mm", "days_since_cut")
 CIRCUMSTANCES = ("lawn_one", "pack", "machine", *GRASS, "start_charge", "temperature_c", "started", "tags")
 SPOT = (
     "idle_a", "typical_a", "highest_a", "mean_a", "load_v", "rest_before_v", "rest_after_v", "minutes",
-    "gauge_before", "gauge_after",
+    "gauge_before", "gauge_after", "rested_minutes", "put_back_ah", "put_back_wh", "socket_wh",
 )  # fmt: skip
 PLAN = (
     "lawn",
