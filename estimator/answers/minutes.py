@@ -94,6 +94,7 @@ def minutes_of_log(logbook: Logbook, log: Log, question: MinutesQuestion) -> Min
     """Minutes left at the end of a log that is already read; `question.files` is not looked at."""
     from estimator.answers.figures.load_profile import profile_of
     from estimator.answers.figures.pack_chain import fit_of_pack
+    from estimator.answers.figures.said_half_way import with_record
     from estimator.contradictions import check_log_of_pack
     from estimator.fitting.by_hand.spot_volts import with_usual_volts
     from estimator.fitting.charge_used import charge_used
@@ -116,6 +117,8 @@ def minutes_of_log(logbook: Logbook, log: Log, question: MinutesQuestion) -> Min
         lawn=on,
         grass=question.grass,
     )
+    if on is None:
+        left = with_record(logbook, left)
     more: tuple[OneMoreLawn, ...] = ()
     if question.one_more and profile is not None:
         from estimator.predictor.lawns.one_more import one_more_lawn
