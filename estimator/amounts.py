@@ -59,7 +59,7 @@ AMOUNTS = {
         "idle current", "A", 0.0, 1e4, "current with the blades turning free", also="--idle"
     ),
     "typical_a": Amount("typical current", "A", 0.0, 1e4, "current while cutting as usual", also="--typical"),
-    "highest_a": Amount("highest current", "A", 0.0, 1e4, "highest current seen (MAX hold)", also="--highest"),
+    "highest_a": Amount("highest current", "A", 0.0, 1e4, "highest current (MAX hold)", also="--highest"),
     "mean_a": Amount("mean current", "A", 0.0, 1e4, "mean current, if the meter shows it (AVG)"),
     "load_v": Amount("voltage while mowing", "V", 0.0, 1e4, "volts while cutting", also="--load-volts"),
     "rest_before_v": Amount("voltage at rest before", "V", 0.0, 1e4, "volts at rest before"),

@@ -98,6 +98,7 @@ def minutes_of_log(logbook: Logbook, log: Log, question: MinutesQuestion) -> Min
         return minutes_of_notes(logbook, log.spot, question)
     from estimator.answers.figures.load_profile import profile_of
     from estimator.answers.figures.pack_chain import fit_of_pack
+    from estimator.answers.figures.said_half_way import with_record
     from estimator.contradictions import check_log_of_pack
     from estimator.fitting.charge_used import charge_used
     from estimator.predictor.charge_curve import charge_curve
@@ -118,6 +119,8 @@ def minutes_of_log(logbook: Logbook, log: Log, question: MinutesQuestion) -> Min
         lawn=on,
         grass=question.grass,
     )
+    if on is None:
+        left = with_record(logbook, left)
     more: tuple[OneMoreLawn, ...] = ()
     if question.one_more and profile is not None:
         from estimator.predictor.lawns.one_more import one_more_lawn

@@ -45,7 +45,9 @@ def main() -> int:
     """Read what is wanted, judge, print."""
     ask = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     ask.add_argument("what", choices=list(SHOW))
-    ask.add_argument("--half", choices=["open", "closed"], default="open")
+    ask.add_argument(
+        "--half", default="open", help="open, closed, or closed+24 after the first 24 of its seeds"
+    )
     ask.add_argument("--seasons", type=int, default=24, help="how many packs or seasons")
     ask.add_argument("--mows", type=int, help="mows in each one's history")
     ask.add_argument("--chemistry", help="for packs: what every owner calls the pack, else the truth")

@@ -15,10 +15,8 @@ from estimator.errors import InputError
 from estimator.fitting.load.load_draws import lay_out
 from estimator.fitting.load.mow_needs import check_lawns, draw_needs, grasses_for
 from estimator.fitting.load.profile import LoadProfile
-from estimator.fitting.pack import prior as pack_prior
 from estimator.fitting.pack.fitted_pack import FittedPack
 from estimator.fitting.pack.open_circuit import GRID
-from estimator.predictor.lawns.day_assumptions import not_told
 from estimator.predictor.lawns.lawns_per_charge import choose_step
 from estimator.predictor.narrowing import Doubt, doubts_by_cause
 from estimator.predictor.sizing.assured import assured
@@ -30,6 +28,7 @@ from estimator.predictor.sizing.new_pack import (
     coldest_of,
     new_pack,
     pack_causes,
+    sizing_assumptions,
     temperatures_seen,
 )
 from estimator.predictor.sizing.pack_sizes import (
@@ -219,15 +218,8 @@ def recommend_capacity(
         peak_w=float(np.quantile(load.power_w.max(1), 0.95)),
         doubts=found,
         saving=best_saving(limited, found, sure, label_ah),
-        assumptions=_assumptions(profile, pack, lawns, grasses),
+        assumptions=sizing_assumptions(profile, pack, lawns, grasses),
     )
-
-
-def _read_under_load(pack: Pack) -> bool:
-    if not isinstance(pack, FittedPack):
-        return False
-    before = pack_prior.prior_covariance(pack.rated)[pack_prior.OHMIC, pack_prior.OHMIC]
-    return bool(np.trace(pack.covariance[pack_prior.OHMIC, pack_prior.OHMIC]) < 0.999 * np.trace(before))
 
 
 def _check(
@@ -243,19 +235,3 @@ def _check(
         check_amount(name, value, needed=True)
     if draws < FEWEST_DRAWS:
         raise InputError(f"only {draws} draws are asked for", mend=f"take at least {FEWEST_DRAWS}")
-
-
-def _assumptions(
-    profile: LoadProfile, pack: Pack, lawns: Sequence[Lawn], grasses: Sequence[Grass]
-) -> tuple[str, ...]:
-    said = [*profile.assumptions, *not_told(profile, lawns, grasses)]
-    said.append(
-        f"{pack.series} cells in series of the same kind, in parallel strings; resistance falls as they grow"
-    )
-    said.append("a new pack holds its label within 5 %, whatever the pack in use seems to hold")
-    if not (isinstance(pack, FittedPack) and pack.logs):
-        said.append(
-            "no log of this pack: resistance and voltage are the wide prior of its chemistry"
-            + (", the resistance narrowed by volts read under load" if _read_under_load(pack) else "")
-        )
-    return tuple(said)

@@ -18,6 +18,7 @@ from estimator.report.words.text import odds, pairs, paragraph, table
 if TYPE_CHECKING:
     from estimator.fitting.seasons.comparisons import GroupComparison
     from estimator.predictor.finish_score import FinishScore
+    from estimator.predictor.half_way import HalfWayScore
 
 
 def seasons_text(answer: SeasonsAnswer, width: int) -> str:
@@ -118,11 +119,26 @@ def track_record_text(answer: TrackRecordAnswer, width: int) -> str:
     ]
     if answer.finishes is not None:
         rows.append(("finish odds", finish_words(answer.finishes)))
+    if answer.half_way is not None:
+        rows.append(("half-way", half_way_words(answer.half_way)))
     chance = (
         f"If the bands are right, {percent(answer.held_low)} to {percent(answer.held_high)} of {answer.mows} "
         "would hold in 9 cases of 10."
     )
     return "\n".join([paragraph(answer.sentence, width), pairs(rows, width), paragraph(chance, width)])
+
+
+def half_way_words(score: HalfWayScore) -> str:
+    """How minutes left said half-way did, and what that makes of later bands.
+
+    >>> from estimator.predictor.half_way import HalfWayScore
+    >>> half_way_words(HalfWayScore(5, 4, 0.06, 1.2))
+    'minutes left held in 4 of 5 mows down to the cut-off, median miss 6 %; bands are 1.2 times as wide'
+    """
+    return (
+        f"minutes left held in {score.held} of {score.mows} mows down to the cut-off, median miss "
+        f"{percent(score.miss)}; bands are {score.stretch:.2g} times as wide"
+    )
 
 
 def finish_words(score: FinishScore) -> str:
