@@ -71,7 +71,9 @@ async def _stream(request: Request, sent: int) -> AsyncIterator[str]:
                 )
             elif monotonic() - said > QUIET_S:
                 said = monotonic()
-                if state.settings.pairing and not state.doors.is_open(request.cookies.get(SESSION_COOKIE)):
+                if state.settings.pairing and not state.doors.devices.is_let_in(
+                    request.cookies.get(SESSION_COOKIE)
+                ):
                     return
                 yield ": still here\n\n"
             await sleep(POLL_S)
