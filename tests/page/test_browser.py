@@ -102,7 +102,7 @@ def test_from_an_empty_logbook_to_two_seasons(
         page.get_by_text("Height, weather, tags").click()
         page.get_by_label("Height the cut takes off, mm").fill("24")
         began = page.get_by_label("Began")
-        if not began.input_value():
+        if not began.input_value() or (scripts and name == "2025-05-03a.csv"):  # it has the checkout's date
             began.fill("2025-05-03T10:00")
         press(page, "button", "Keep this mow")
         assert page.get_by_role("status").inner_text().startswith("Kept.")

@@ -25,13 +25,7 @@ from estimator.answers.why import as_plain
 from estimator.descriptions import Lawn
 from estimator.errors import AlreadyKept, InputError, NotFound
 from estimator.logbook import Logbook, MowRecord, keep_lawn, keep_pack, mows
-from estimator.page.door.forms import (
-    Sent,
-    needed_amount,
-    number_of,
-    read_sent,
-    sent_query,
-)
+from estimator.page.door.forms import Sent, needed_amount, number_of, read_sent, sent_query
 from estimator.page.interface.live_operations import LIVE
 from estimator.page.interface.openapi import Operation, openapi
 from estimator.page.questions import capacity_question, minutes_question, plan_question
