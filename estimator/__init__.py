@@ -12,7 +12,8 @@ __version__ = "0.1.0"
 
 if TYPE_CHECKING:
     from estimator.conversion.care import care_advice
-    from estimator.conversion.charging import Charger, break_gives, refill
+    from estimator.conversion.charging import break_gives, refill
+    from estimator.conversion.charging_habits import Charger
     from estimator.conversion.current_limits import Limit, current_limits
     from estimator.conversion.load_trace import trace_from_log
     from estimator.conversion.motor import motor_load
@@ -72,7 +73,8 @@ _ROOMS = {
     "conversion.wiring": "feed_cable",
     "conversion.current_limits": "Limit current_limits",
     "conversion.motor": "motor_load",
-    "conversion.charging": "Charger break_gives refill",
+    "conversion.charging": "break_gives refill",
+    "conversion.charging_habits": "Charger",
     "conversion.running_cost": "Petrol running_cost",
     "conversion.care": "care_advice",
     "report.plot": "plot",

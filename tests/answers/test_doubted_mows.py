@@ -13,7 +13,8 @@ from estimator.answers.figures.mow_figures import features_of_mows
 from estimator.answers.figures.mow_log import doubts_of_mow, log_of_mow
 from estimator.answers.figures.pack_chain import fit_of_pack
 from estimator.answers.keeping.changing import edit_mow
-from estimator.answers.keeping.keep import Circumstances, MowFigures, add_mow, look_at_mow, spot_file
+from estimator.answers.keeping.keep import Circumstances, add_mow, look_at_mow, spot_file
+from estimator.answers.keeping.read_mow import MowFigures
 from estimator.answers.minutes import MinutesQuestion, minutes_of_files
 from estimator.answers.mow import story_of_mow
 from estimator.answers.plan import PlanQuestion, plan_of_day

@@ -49,11 +49,15 @@ def edit_mow(
 
 
 def split_mow(
-    logbook: Logbook, mow: int, until: str, lawn: str, progress: Callable[[str], None] = lambda _: None
+    logbook: Logbook,
+    mow: int,
+    until: float | str,
+    lawn: str,
+    progress: Callable[[str], None] = lambda _: None,
 ) -> MowRecord:
     """Make two mows of one log: until then it was the lawn it is of, from then on another; gives the second.
 
-    until : minutes from its start, such as "25", or the time of day, such as "12:40"
+    until : minutes [min] from its start, also as "25 min", or the time of day, such as "12:40"
     """
     before = kept.mow(logbook, mow)
     log = kept.log_of(logbook, mow)
@@ -68,8 +72,10 @@ def split_mow(
     return record
 
 
-def _seconds_in(until: str, started: datetime | None) -> float:
+def _seconds_in(until: float | str, started: datetime | None) -> float:
     """Seconds [s] from the start of a mow to a moment that is given in minutes or as a time of day."""
+    if isinstance(until, float | int):
+        return 60.0 * until
     try:
         return 60.0 * measured(until, "minutes until the next lawn", "min")
     except InputError:

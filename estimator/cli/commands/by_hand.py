@@ -13,7 +13,7 @@ from estimator.cli.option_groups import GrassSaid, HandReadings, MowSaid
 from estimator.cli.options import Json, LogbookPath, Why, lawn_names
 
 if TYPE_CHECKING:
-    from estimator.answers.keeping.keep import MowFigures
+    from estimator.answers.keeping.read_mow import MowFigures
     from estimator.cli.asked_by_hand import Said
     from estimator.logbook import Logbook
 

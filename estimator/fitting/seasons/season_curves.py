@@ -158,7 +158,8 @@ def season_curves(
         (c, d, s) for c, d, s in zip(curves, days, season_names(days), strict=True) if c.start_ah is not None
     ]
     if not placed:
-        raise InputError("no mow starts from a known charge", mend="log a mow straight from the charger")
+        mend = "log a mow straight from the charger"
+        raise InputError("no logged mow starts from a known charge", mend=mend)
     power = usual_power_w([c for c, _, _ in placed]) if power_w is None else power_w
     names = sorted({s for _, _, s in placed})
     groups = {name: [(c, d) for c, d, s in placed if s == name] for name in names}

@@ -9,7 +9,7 @@ import sqlalchemy as sa
 from estimator.errors import InputError
 from estimator.logbook import tables
 from estimator.logbook.handle import Logbook, mappings
-from estimator.logbook.records.changes import RENAMED, keep_change
+from estimator.logbook.records.changes import MERGED, RENAMED, keep_change
 from estimator.logbook.records.derived import forget_summaries
 from estimator.logbook.records.descriptions import check_name, check_text, table_of
 from estimator.logbook.records.names import check_twin, kept_name, new_name
@@ -86,7 +86,14 @@ def merge(book: Logbook, kind: str, name: str, into: str) -> int:
         before = connection.scalar(sa.select(table.c.plain).where(table.c.name == old))
         moved = _name_anew(book.where, connection, kind, old, new)
         connection.execute(sa.delete(table).where(table.c.name == old))
-        keep_change(connection, f"{kind} {new}", "merged", {**json.loads(before or "{}"), "name": old})
+        kept = json.loads(connection.scalar(sa.select(table.c.plain).where(table.c.name == new)) or "{}")
+        keep_change(
+            connection,
+            f"{kind} {new}",
+            MERGED,
+            {**json.loads(before or "{}"), "name": old},
+            {**kept, "name": new},
+        )
         forget_summaries(connection, moved if kind == "pack" else ())
     return len(moved)
 

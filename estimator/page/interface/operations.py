@@ -15,7 +15,8 @@ from estimator.answers.capacity import CapacityAnswer, capacity_to_buy
 from estimator.answers.charge_curve import ChargeOfMow, charge_of_mow
 from estimator.answers.compare import CompareAnswer, groups_compared
 from estimator.answers.describe import Described, all_described
-from estimator.answers.keeping.keep import MowFigures, add_mow, spot_file
+from estimator.answers.keeping.keep import add_mow, spot_file
+from estimator.answers.keeping.read_mow import MowFigures
 from estimator.answers.minutes import MinutesAnswer, minutes_of_files
 from estimator.answers.mow import MowStory, story_of_mow
 from estimator.answers.plan import PlanAnswer, plan_of_day

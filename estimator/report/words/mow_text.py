@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from estimator.answers.keeping.keep import MowFigures
+from estimator.answers.keeping.read_mow import MowFigures
 from estimator.answers.mow import MowsListed, MowStory
 from estimator.answers.why import within
 from estimator.logbook import Change, MowRecord
