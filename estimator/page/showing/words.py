@@ -29,6 +29,8 @@ SAID = {
     "purged": "Gone for good.",
     "described": "Described.",
     "renamed": "Renamed. Its mows and its history went with it.",
+    "merged": "Merged. The other one has its mows now.",
+    "deleted": "Deleted. Its description stays in the history.",
     "counts": "It counts from now on.",
     "aside": "Kept aside: no answer rests on it.",
     "short": "Tagged as stopped short: it tells nothing of the whole lawn.",
