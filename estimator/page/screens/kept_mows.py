@@ -22,7 +22,7 @@ from estimator.logbook import Logbook, MowRecord, lawns, machines, mow, mows, pa
 from estimator.page.door.forms import Sent, number_of, sent_query, takes_form
 from estimator.page.questions import said_of_mow
 from estimator.page.remembered import remembered
-from estimator.page.showing.rendering import go_to, lawn_bar, page
+from estimator.page.showing.rendering import go_to, page
 from estimator.page.showing.words import sentence
 from estimator.report.pictures.charge_picture import charge_picture
 from estimator.report.pictures.log_picture import log_picture
@@ -101,7 +101,7 @@ def _kept(request: Request) -> Response:
     number = request.path_params["number"]
     record = mow(request.app.state.book, number)
     return page(
-        request, "kept.html", mow=record, after=remembered(request, after_mow, number), bar=lawn_bar,
+        request, "kept.html", mow=record, after=remembered(request, after_mow, number),
         doubtful=DOUBTFUL in record.tags, sure=SURE,
     )  # fmt: skip
 
