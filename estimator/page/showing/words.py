@@ -34,6 +34,7 @@ SAID = {
     "counts": "It counts from now on.",
     "aside": "Kept aside: no answer rests on it.",
     "short": "Tagged as stopped short: it tells nothing of the whole lawn.",
+    "split": "Split. This is the second mow; the first keeps its number.",
     "again": "This file is in the logbook already; here it is.",
     "paired": "This device is paired now.",
     "closed": "No device is paired any more and unused links are void.",
