@@ -33,7 +33,7 @@ QUESTIONS = (
     (("pack-life", "apple rows", *CRATE), 3.0),
     (("track-record",), 3.0),
     (("grass",), 3.0),
-    (("cable", "--length", "4", "--area", "6", *CRATE), 3.0),
+    (("cable", "--size", "6 mm2", "--length", "4", *CRATE), 3.0),
     (("limits", *CRATE), 3.0),
     (("motor",), 3.0),
     (("charging", "--charger-a", "5", *CRATE), 3.0),

@@ -7,7 +7,6 @@ from datetime import datetime, timedelta
 import numpy as np
 import pandas as pd
 import pytest
-from estimator.fitting.contradictions import check_date, check_log_of_pack
 
 from estimator.contradictions import check_date, check_log_of_lawn, check_log_of_pack
 from estimator.descriptions import Lawn, Machine, Pack
