@@ -87,7 +87,9 @@ def _changed(request: Request) -> LatelyChanged | None:
     for each in proposed:
         try:
             told = compared_in_short(remembered(request, groups_compared, each.question))
-        except (InputError, StillWorking):
+        except StillWorking:
+            told = "it is being compared"
+        except InputError:
             told = ""
         query = urlencode({"tag": each.question.tag} if each.question.tag else {"changed_on": each.since})
         return LatelyChanged(each.words, each.since, told, query)
