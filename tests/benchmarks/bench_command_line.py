@@ -37,7 +37,7 @@ QUESTIONS = (
     (("limits", *CRATE), 3.0),
     (("motor",), 3.0),
     (("charging", "--charger-a", "5", *CRATE), 3.0),
-    (("cost", "--price-per-kwh", "0.3"), 3.0),
+    (("cost", "--price-per-kwh", "0.3", *CRATE), 3.0),
     (("care",), 3.0),
     (("show", "150"), 3.0),
     (("list",), 3.0),
