@@ -12,7 +12,7 @@ from estimator.conversion.bands import Band
 from estimator.conversion.charge_course import ChargeCourse, bulk_hours, gained_ah, hours_to, taper_hours
 from estimator.conversion.charging import break_gives, refill
 from estimator.conversion.charging_habits import Charger
-from estimator.descriptions import FULL_CELL_V, Pack
+from estimator.descriptions import FULL_CELL_V, USUAL_CUT_OFF_V, Pack
 from estimator.errors import InputError
 
 PACK = Pack(chemistry="nmc", series=13, capacity_ah=10.0, cut_off_v=39.0)
@@ -182,10 +182,24 @@ def test_volts_while_mowing_and_while_charging(chemistry: str, nominal_v: float)
         assert nominal_v < end * kept / 5.0 / 10 < 1.02 * FULL_CELL_V[chemistry]
 
 
-def test_lead_acid_is_referred_to_the_maker_sooner() -> None:
-    """A fifth of the capacity is a usual charging current for lead-acid, two fifths a high one."""
-    for amps, told in ((4.0, False), (8.0, True)):
-        said = refill(LEAD, 10.0, Charger(amps=amps)).cautions
+@pytest.mark.parametrize(("chemistry", "least_min", "most_min"), [("nmc", 30, 60), ("lfp", 8, 20)])
+def test_the_falling_current_lasts_long_for_nmc_and_briefly_for_lfp(
+    chemistry: str, least_min: float, most_min: float
+) -> None:
+    """At half the capacity per hour, from flat; cells of a kind differ by a factor of two or so (common
+    practice)."""
+    pack = Pack(chemistry, 13, 10.0, 13 * 2.8)
+    taper = refill(pack, 10.0, Charger(amps=5.0)).taper_minutes
+    assert least_min < taper.value < most_min
+    assert taper.low < least_min and most_min < taper.high < 1.8 * most_min
+
+
+@pytest.mark.parametrize(("chemistry", "usual", "high"), [("lead_acid", 0.2, 0.4), ("lfp", 0.8, 1.5)])
+def test_a_high_rate_of_charge_is_referred_to_the_maker(chemistry: str, usual: float, high: float) -> None:
+    """A fifth of the capacity per hour is usual for lead-acid, four fifths for LFP (common practice)."""
+    pack = Pack(chemistry, 20, 20.0, 20 * USUAL_CUT_OFF_V[chemistry])
+    for rate, told in ((usual, False), (high, True)):
+        said = refill(pack, 10.0, Charger(amps=20.0 * rate)).cautions
         assert any("maker's highest charging current" in each for each in said) == told
 
 

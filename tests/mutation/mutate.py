@@ -32,6 +32,7 @@ TESTS = {
     "conversion.care": "conversion/test_blade_care.py",
     "conversion.charge_course": "conversion/test_charging_time.py",
     "conversion.charging": "conversion/test_charging_time.py",
+    "conversion.charging_habits": "conversion/test_charging_time.py",
     "conversion.current_limits": "conversion/test_current_limits.py",
     "conversion.load_trace": "conversion/test_load_trace.py conversion/test_current_limits.py",
     "conversion.motor": "conversion/test_motor_load.py",

@@ -134,6 +134,30 @@ def test_grass_before_any_mow_as_gardeners_reckon(grass: Grass, least: float, mo
     assert least < band(Machine(), grass)[1] / band(Machine(), Grass("dry", 25))[1] < most
 
 
+def minutes(grass: Grass) -> tuple[float, float, float]:
+    """Ends and middle of the minutes for the plot with a machine of known width and pace."""
+    rng = np.random.default_rng(1)
+    machine = Machine(cutting_width_m=0.43, pace_m_s=1.0)
+    needs = draw_needs(fit_profile([], machine), [LAWN], [grass], 4000, rng)
+    low, middle, high = np.quantile(needs.motor_s[:, 0] / 60, [0.05, 0.5, 0.95])
+    return float(low), float(middle), float(high)
+
+
+def test_minutes_before_any_mow_lie_within_a_factor_of_two() -> None:
+    """Beds, trees, a collector to empty: half to twice what rows and turns take (common practice)."""
+    low, middle, high = minutes(Grass("dry", 25))
+    usual = LAWN.area_m2 / usual_area_rate(LAWN, Machine(cutting_width_m=0.43, pace_m_s=1.0))
+    assert middle == pytest.approx(usual, rel=0.05)
+    assert 1.7 < high / middle < 2.4 and 1.7 < middle / low < 2.4
+
+
+def test_wet_and_tall_grass_slow_one_down_by_some_per_cent() -> None:
+    """One walks on at nearly the same pace, while the motor works harder (common practice)."""
+    dry = minutes(Grass("dry", 25))[1]
+    assert 1.03 < minutes(Grass("wet", 25))[1] / dry < 1.10
+    assert 1.025 < minutes(Grass("dry", 50))[1] / dry < 1.07
+
+
 def test_a_season_without_sharpening_costs_a_tenth() -> None:
     """Common practice."""
     sharp, blunt = (

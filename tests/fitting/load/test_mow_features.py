@@ -227,3 +227,13 @@ def test_idling_takes_less_than_cutting_and_both_were_seen(power):
     assert found.idle_w is None or 0 < found.idle_w <= max(power)
     assert found.cutting_w == 0.0 or min(power) <= found.cutting_w <= max(power)
     assert found.idle_w is None or found.idle_w < found.cutting_w
+
+
+@pytest.mark.parametrize(("cutting", "waiting", "idle"), [(300.0, 9.0, 90.0), (40.0, 2.0, 12.0)])
+def test_a_waiting_controller_is_not_idling(cutting, waiting, idle):
+    """A controller with a display takes some watts, a thirtieth of what cutting does; of a small machine's it
+    may be a twentieth. Blades that turn free take a quarter or more."""
+    rows = [np.full(120, cutting), np.full(60, waiting), np.full(30, idle), np.full(120, cutting)]
+    found = mow_features(Mow(log_of(np.concatenate(rows)), LAWN))
+    assert found.idle_w == pytest.approx(idle, rel=0.02)
+    assert found.motor_s == pytest.approx(270, abs=3)
