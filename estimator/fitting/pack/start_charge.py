@@ -95,11 +95,11 @@ def start_of(fitted: FittedPack, trace: Trace, start_charge: float | None) -> St
     check_amount("start_charge", start_charge)
     if start_charge is not None:
         own = 1.0 - (1.0 - start_charge) * fitted.usable
-        full, end = start_charge > 0.99, met_cut_off(fitted, trace)
+        told_full, end = start_charge > 0.99, met_cut_off(fitted, trace)
         if end is not None:
             own_ah = fitted.rated.capacity_ah * float(np.exp(fitted.mean[prior.CAPACITY]))
             end = end if own - float(trace.drawn_ah[end.reading]) / own_ah > _WORN else None
-        return Start(own, FULL_STD if full else _TOLD_STD, full, end=end)
+        return Start(own, FULL_STD if told_full else _TOLD_STD, told_full, end=end)
     charges = GRID[(GRID >= 0.0) & (GRID <= 1.0)]
     likely = _likelihood(fitted, trace, charges)
     full = STARTS_FULL * float(likely[charges >= _FULL_FROM].max())
