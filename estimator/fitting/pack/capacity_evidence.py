@@ -104,9 +104,9 @@ def believed(before: Believed, fitted: Believed, shown: Sequence[Shown]) -> Beli
     """
     ended = [one for one in shown if one.ended]
     claimed = max(1.0 / fitted.std**2 - 1.0 / before.std**2, 0.0)
-    if claimed == 0.0:
+    if claimed == 0.0 and not ended:
         return fitted
-    shape = (fitted.mean / fitted.std**2 - before.mean / before.std**2) / claimed
+    shape = (fitted.mean / fitted.std**2 - before.mean / before.std**2) / max(claimed, 1e-9)
     allowed = claimed
     if not ended:
         bound = shape_std(min((one.deepest for one in shown), default=1.0))

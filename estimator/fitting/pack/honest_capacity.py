@@ -20,6 +20,7 @@ from estimator.fitting.pack.log_grid import Trace
 from estimator.fitting.pack.log_model import ZERO_A, Modelled
 from estimator.fitting.pack.log_share import N_PACK, OWN, LogShare
 from estimator.fitting.pack.open_circuit import GRID, GRID_STEP
+from estimator.fitting.pack.start_charge import met_cut_off
 
 Array = NDArray[np.float64]
 
@@ -104,7 +105,11 @@ def _shown(
     if last > 0:
         own_ah = fitted.rated.capacity_ah * float(np.exp(joint[prior.CAPACITY]))
         missed = min(missed, _next_fall(trace, last, above_v * fitted.series) / own_ah)
-    ended = bool(late[last] and missed <= MOST_MISSED and at.charge[last] < MOST_LEFT)
+    left = float(at.charge[last])
+    if left >= MOST_LEFT:  # a fit that clings to its label explains the cut-off of a worn pack by resistance
+        met = met_cut_off(fitted, trace)
+        left = met.charge if met is not None and late[met.reading] else left
+    ended = bool(late[last] and missed <= MOST_MISSED and left < MOST_LEFT)
     most = last if ended else int(np.argmax(drawn_ah))
     drawn = max(float(drawn_ah[most]), 1e-6) / max(start.mean, 0.05)
     zero = trace.error.current_zero_a * trace.drawn_h[most] / max(float(drawn_ah[most]), 1e-6)

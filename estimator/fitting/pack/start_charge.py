@@ -43,6 +43,9 @@ _ONE_PEAK = 0.12
 
 _DECIDED = 0.01
 _MET, _END_STD, _SAG_DOUBT = 1.01, 0.03, 0.3
+_WORN = 0.18
+"""Where more than this share of the believed capacity should be left at the cut-off, the pack is rather worn
+than that resistive: without the curve's word near empty a fit would make up so much resistance."""
 _BEGIN_AT = np.array([0.03, 0.15, 0.30, 0.50, 0.70, 0.85, 0.97])
 _FULL_FROM = 0.96
 """A full pack at rest shows the voltage of this charge or more: the last per cents fade with the surface
@@ -68,7 +71,7 @@ class Start:
     begin : where the search for the best fit begins; None at `charge`
     tries : the possibilities where the first readings leave several; empty where they do not
     readings_of_all : so many independent readings a log of the whole charge counts as
-    end : the charge at the cut-off, where the start is unknown and the log met it
+    end : the charge at the cut-off that the log met, where the start is unknown or the pack seems worn
     """
 
     charge: float
@@ -92,7 +95,11 @@ def start_of(fitted: FittedPack, trace: Trace, start_charge: float | None) -> St
     check_amount("start_charge", start_charge)
     if start_charge is not None:
         own = 1.0 - (1.0 - start_charge) * fitted.usable
-        return Start(own, FULL_STD if start_charge > 0.99 else _TOLD_STD, start_charge > 0.99)
+        told_full, end = start_charge > 0.99, met_cut_off(fitted, trace)
+        if end is not None:
+            own_ah = fitted.rated.capacity_ah * float(np.exp(fitted.mean[prior.CAPACITY]))
+            end = end if own - float(trace.drawn_ah[end.reading]) / own_ah > _WORN else None
+        return Start(own, FULL_STD if told_full else _TOLD_STD, told_full, end=end)
     charges = GRID[(GRID >= 0.0) & (GRID <= 1.0)]
     likely = _likelihood(fitted, trace, charges)
     full = STARTS_FULL * float(likely[charges >= _FULL_FROM].max())

@@ -175,7 +175,9 @@ def recommend_capacity(
     bare, warm, cold, limited = (
         assured(each, lasting, sure) for each in (ideal / label_ah, need.warm, need.cold, need.limited)
     )
-    capacity = math.ceil(round(limited.need * label_ah / STEP_AH, 6)) * STEP_AH
+    # a limit stops single days: their peaks are drawn with all that is not known of them, which counts once
+    enough = max(cold.need, float(np.quantile(need.limited, sure)))
+    capacity = math.ceil(round(enough * label_ah / STEP_AH, 6)) * STEP_AH
     check_amount("capacity_ah", capacity, whose="a pack for these lawns")
     whole = bare.need * label_ah
     parts = margin_parts(
@@ -185,7 +187,7 @@ def recommend_capacity(
             whole,
             whole / (1 - reserve),
             whole / (1 - reserve) / capacity_at_end,
-            *(one.need * label_ah for one in (warm, cold, limited)),
+            *(each * label_ah for each in (warm.need, cold.need, enough)),
             capacity,
         ],
         [
@@ -203,7 +205,7 @@ def recommend_capacity(
     typical, worst = needs_when_new(new.first(NEW_DRAWS), load, limits, least[:NEW_DRAWS], coldest_c)
     drawn = DrawnNeeds(typical * label_ah, worst * label_ah, need.limited * label_ah)
     sizes = tuple(odds_of(pack, size, drawn) for size in sizes_on_offer(pack, capacity, sizes_ah))
-    choice = next((size for size in sizes if size.capacity_ah >= limited.need * label_ah), None)
+    choice = next((size for size in sizes if size.capacity_ah >= enough * label_ah), None)
     causes = {**needs.causes, **of_pack, "peaks": load.power_w.max(1).astype(float)}
     found = doubts_by_cause(need.limited, causes)
     return RecommendedCapacity(
@@ -217,7 +219,7 @@ def recommend_capacity(
         energy_wh=float(energy.mean()),
         peak_w=float(np.quantile(load.power_w.max(1), 0.95)),
         doubts=found,
-        saving=best_saving(limited, found, sure, label_ah),
+        saving=best_saving(replace(limited, need=enough), found, sure, label_ah),
         assumptions=sizing_assumptions(profile, pack, lawns, grasses),
     )
 

@@ -60,6 +60,18 @@ def test_a_cut_off_moves_the_capacity_to_what_was_drawn(true_ah):
     assert found.usable_ah == pytest.approx(drawn_ah, rel=0.03)
 
 
+@pytest.mark.parametrize("true_ah", [6.4, 6.8])
+def test_a_worn_pack_at_its_cut_off_is_worn_and_not_resistive(true_ah):
+    """Seen before: a third under its label, the label stood and the pack was said to give half of it at its
+    pace."""
+    log = mow(true_ah)
+    drawn_ah = float(np.trapezoid(log.readings["current_a"], log.readings["time_s"])) / 3600
+    found = fit_pack([log], RATED, [1.0])
+    assert not found.by_its_label
+    assert found.capacity_ah == pytest.approx(true_ah * (1 - SLOW_LEAVES), rel=0.05)
+    assert found.usable_ah == pytest.approx(drawn_ah, rel=0.06)
+
+
 def test_a_pack_of_an_unknown_family_is_fitted_all_the_same():
     """Called lithium: as good at the cut-off as the family's own name, and no surer before it."""
     unknown = replace(RATED, chemistry="lithium")
