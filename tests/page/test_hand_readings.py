@@ -135,6 +135,7 @@ def test_the_interface_takes_four_numbers_and_notes_what_is_unlikely(described: 
         odd = client.post("/api/mows/by-hand", json={"typical_a": 4.4, "minutes": 600, **said})
     assert four.status_code == 201, four.text
     assert any("No volts were read" in note for note in four.json()["notes"])
+    assert odd.status_code == 201, odd.text
     assert (
         "4.06 A on average for 600 min are 40.6 Ah, but crate holds 10 Ah: check amps and minutes."
         in odd.json()["notes"]

@@ -127,7 +127,7 @@ def run_by_hand(told: Told, draws: Array, full: NDArray[np.bool_]) -> Run:
         open_v += here.open_v / len(MOMENTS)
         sag_v += here.sag_v / len(MOMENTS)
     open_v = np.maximum(open_v, 1.0)
-    wh = ah * np.maximum(open_v - SQUARE_OVER_MEAN * sag_v, 0.5 * open_v)
+    wh = ah * np.maximum(open_v - SQUARE_OVER_MEAN * sag_v, told.fitted.cut_off_v)
     read = _expected(told, pack, unit, at, mean_a, hours)
     read |= {"gauge_before": start, "gauge_after": after}
     lead = pack.lead_acid

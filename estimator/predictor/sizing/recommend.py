@@ -157,9 +157,10 @@ def recommend_capacity(
     grasses = grasses_for(lawns, grass)
     coldest_c = coldest_of(profile) if coldest_c is None else coldest_c
     needs = draw_needs(profile, lawns, grasses, draws, rng)
+    # what the mean may be wrong by in every mow alike lifts no peak: MAX hold or the log saw that itself
     gain = np.exp(profile.gain_std * rng.standard_normal(draws))
+    needs = replace(needs, energy_wh=needs.energy_wh * gain[:, None])
     load = lay_out(profile, lawns, grasses, needs, rng, choose_step(needs))
-    load = replace(load, power_w=load.power_w * gain[:, None], energy_wh=load.energy_wh * gain[:, None])
     label_ah = pack.rated.capacity_ah if isinstance(pack, FittedPack) else pack.capacity_ah
     usual_c = float(np.mean(temperatures_seen(profile) or [max(ROOM_C, coldest_c)]))
     new = new_pack(pack, label_ah, draws, rng).at_temperature(usual_c)
