@@ -11,8 +11,9 @@ from typing import TYPE_CHECKING
 from estimator.answers.figures.mow_figures import features_of_mows
 from estimator.answers.why import Part, Why
 from estimator.conversion.cautions import BLADES
+from estimator.descriptions import LAWN_DONE, STOPPED_SHORT
 from estimator.errors import InputError
-from estimator.logbook import Logbook, MowRecord, mows
+from estimator.logbook import Logbook, MowRecord, events_of, machines, mows
 
 if TYPE_CHECKING:
     from estimator.fitting.seasons.comparisons import GroupComparison
@@ -92,6 +93,35 @@ def groups_compared(logbook: Logbook, question: CompareQuestion) -> CompareAnswe
             cautions=(BLADES,),
         ),
     )
+
+
+@dataclass(frozen=True)
+class Proposed:
+    """A before and after that the logbook itself suggests: what changed, since when, and the question."""
+
+    words: str
+    since: date
+    question: CompareQuestion
+
+
+def proposed_comparisons(logbook: Logbook) -> tuple[Proposed, ...]:
+    """A question for each day of care and each tag that has mows on both sides, the latest change first."""
+    dated = [(mow, mow.started.date()) for mow in mows(logbook) if mow.started is not None]
+    if not dated:
+        return ()
+    cared = {event.day: event.words or event.kind for event in events_of(logbook)}
+    for machine in machines(logbook):
+        cared |= {day: f"blade care of {machine.name}" for day in machine.blade_care if day not in cared}
+    found = [
+        Proposed(words, day, CompareQuestion(changed_on=day))
+        for day, words in cared.items()
+        if dated[0][1] < day <= dated[-1][1]
+    ]
+    for tag in {tag for mow, _ in dated for tag in mow.tags} - {STOPPED_SHORT, LAWN_DONE}:
+        tagged = [day for mow, day in dated if tag in mow.tags]
+        if len(tagged) < len(dated):
+            found.append(Proposed(tag, tagged[0], CompareQuestion(tag=tag)))
+    return tuple(sorted(found, key=lambda each: (each.since, each.words), reverse=True))
 
 
 def _mend(mows_there: Sequence[MowRecord], tag: str | None) -> str:

@@ -18,9 +18,9 @@ from estimator.importer.log import HALF_90
 from estimator.logbook import Logbook, mow_count
 
 if TYPE_CHECKING:
-    from estimator.fitting.seasons.comparisons import GroupComparison, GroupLevel
+    from estimator.fitting.seasons.comparisons import GroupChange, GroupComparison, GroupLevel
     from estimator.fitting.seasons.measures import Measure, Observed
-    from estimator.fitting.seasons.season_curves import SeasonCurves
+    from estimator.fitting.seasons.season_curves import CurveChange, SeasonCurves
     from estimator.fitting.seasons.trends import Trend
 
 
@@ -31,7 +31,8 @@ class SeasonsAnswer:
     curves : discharge curves of the pack by season, None where no mow of it starts from a known charge
     comparisons : capacity and resistance of the pack, energy, pace and idle power of all mows, by season
     trends : their change from year to year
-    sentences : what changed and whether it is more than noise, real changes first
+    sentences : what changed and whether it is more than noise, of the latest season first, its real changes
+        before the others; of_latest : how many of them are of it
     """
 
     pack: str
@@ -39,6 +40,7 @@ class SeasonsAnswer:
     comparisons: tuple[GroupComparison, ...]
     trends: tuple[Trend, ...]
     sentences: tuple[str, ...]
+    of_latest: int
     why: Why
 
 
@@ -78,17 +80,19 @@ def seasons_compared(
                 compared = _with_scale(compared, capacity.scale_std)
             comparisons.append(compared)
             trends.append(trend(measure, observed))
-    told = [(change.more_than_noise, change.sentence) for change in (curves.changes if curves else ())]
-    told += [
-        (each.more_than_noise, each.sentence) for comparison in comparisons for each in comparison.changes
+    told: list[CurveChange | GroupChange] = [
+        *(curves.changes if curves else ()),
+        *(each for comparison in comparisons for each in comparison.changes),
     ]
-    told.sort(key=lambda each: not each[0])
+    latest = max((each.later for each in told), default="")
+    told.sort(key=lambda each: (each.later != latest, not each.more_than_noise))
     return SeasonsAnswer(
         pack=chosen.name,
         curves=curves,
         comparisons=tuple(comparisons),
         trends=tuple(trends),
-        sentences=tuple(sentence for _, sentence in told),
+        sentences=tuple(each.sentence for each in told),
+        of_latest=sum(each.later == latest for each in told),
         why=Why(
             parts=(
                 Part("mows of the pack", str(mow_count(logbook, chosen.name))),

@@ -79,7 +79,11 @@ class LimitCheck:
 @shown
 @dataclass(frozen=True)
 class CurrentLimits:
-    """Peaks by duration, every limit beside its peak, and the one that is closest (None without limits)."""
+    """Peaks by duration, every limit beside its peak, the lowest first, and the closest.
+
+    closest : of the limits under the highest peak, however short that was, the one of which most was used; of
+        all of them where none is under it; None without limits
+    """
 
     peaks: tuple[Peak, ...]
     checks: tuple[LimitCheck, ...]
@@ -122,14 +126,18 @@ def current_limits(
     >>> answer = current_limits([load], [Limit("fuse", 30.0), Limit("battery management", 45.0, 5.0)])
     >>> [round(peak.measured_a.value, 1) for peak in answer.peaks]
     [40.0, 40.0, 18.7, 11.7]
-    >>> answer.closest.limit.name, answer.closest.room_a
-    ('battery management', 5.0)
+    >>> answer.closest.limit.name, [check.limit.amps for check in answer.checks]
+    ('fuse', [30.0, 45.0])
     """
     if not mows:
         raise InputError("no mow was given for the limits", mend="give the load of at least one")
     peaks = tuple(_peak(mows, seconds, clamp_highest_a) for seconds in (*DURATIONS_S, None))
-    checks = tuple(_check(limit, _peak(mows, limit.seconds, clamp_highest_a), peaks) for limit in limits)
-    closest = max(checks, key=lambda check: check.used, default=None)
+    lowest_first = sorted(limits, key=lambda limit: limit.amps)
+    checks = tuple(
+        _check(limit, _peak(mows, limit.seconds, clamp_highest_a), peaks) for limit in lowest_first
+    )
+    highest_a = max(peak.measured_a.value for peak in peaks)
+    closest = max(checks, key=lambda check: (check.limit.amps < highest_a, check.used), default=None)
     return CurrentLimits(
         peaks=peaks,
         checks=checks,
@@ -185,8 +193,9 @@ def _check(limit: Limit, peak: Peak, peaks: Sequence[Peak]) -> LimitCheck:
     over = [each for each in peaks if each.seconds is not None and each.measured_a.value > limit.amps]
     if limit.seconds is None and over:
         told = ", ".join(f"{each.measured_a.value:.1f} A over {each.seconds:g} s" for each in over)
-        sentence += (
-            f" Short peaks above it: {told}; the maker's time-current curve says how long it carries them."
+        sentence = (
+            f"{limit.name} {limit.amps:g} A is under short peaks of {told}; the maker's time-current curve "
+            f"says how long it carries them. {sentence[0].upper()}{sentence[1:]}"
         )
     return LimitCheck(limit, peak, room, measured.value / limit.amps, room < 0, chance, sentence)
 

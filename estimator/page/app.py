@@ -20,6 +20,7 @@ from estimator.logbook import open_logbook
 from estimator.page.door.access import Doors
 from estimator.page.door.connections import Connections
 from estimator.page.door.guards import BodyLimit, Door, HostAndOrigin, OwnFaults, SecurityHeaders
+from estimator.page.door.paired import PairedDevices
 from estimator.page.door.pending import drop_old
 from estimator.page.interface import operations as interface
 from estimator.page.remembered import Remembered
@@ -66,9 +67,14 @@ class AtRest:
                 scope["app"].state.book.close()
 
 
+def doors_of(settings: PageSettings) -> Doors:
+    """The doors of a page with these settings."""
+    return Doors(settings.secret, PairedDevices(settings.devices_file, age_s=settings.device_s))
+
+
 def make_app(settings: PageSettings, doors: Doors | None = None) -> Starlette:
     """The application for one logbook, which is open while the application runs."""
-    doors = doors or Doors(settings.secret, session_s=settings.session_s)
+    doors = doors or doors_of(settings)
 
     @asynccontextmanager
     async def lifespan(app: Starlette) -> AsyncIterator[None]:

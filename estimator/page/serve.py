@@ -19,7 +19,7 @@ from starlette.applications import Starlette
 from estimator.answers.keeping.second_look import look_again
 from estimator.errors import InputError
 from estimator.logbook import is_there, open_logbook
-from estimator.page.app import make_app
+from estimator.page.app import doors_of, make_app
 from estimator.page.door.access import CODE_S, Doors
 from estimator.page.door.certificate import Certificate, given_certificate, own_certificate
 from estimator.page.door.connections import Listening, protocol_for
@@ -62,8 +62,9 @@ def serve(
     settings = PageSettings(
         logbook=logbook, hosts=own_hosts(port, addresses), secret=secret, pairing=beyond,
         fingerprint=shown.fingerprint if shown else None,
+        devices_file=user_data_path("mowcharge", appauthor=False) / "page-devices.json" if beyond else None,
     )  # fmt: skip
-    doors = Doors(settings.secret, session_s=settings.session_s)
+    doors = doors_of(settings)
     app = make_app(settings, doors)
     print(announcement(settings, doors, port, addresses), flush=True)
     with listening, suppress(KeyboardInterrupt):

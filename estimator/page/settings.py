@@ -24,7 +24,8 @@ class PageSettings:
     upload_bytes : the most [bytes] that one upload may bring, also after unpacking
     upload_rows : the most rows that one upload may bring
     form_bytes : the most [bytes] that any other form may bring
-    session_s : seconds after its last use at which a session ends
+    device_s : seconds after its last use at which a device must be paired again, and the age of its cookie
+    devices_file : where paired devices are kept, None for as long as the page runs
     """
 
     logbook: str | Path | None = None
@@ -36,7 +37,8 @@ class PageSettings:
     upload_bytes: int = 64 * MIB
     upload_rows: int = 2_000_000
     form_bytes: int = MIB // 4
-    session_s: float = 12 * 3600.0
+    device_s: float = 400 * 24 * 3600.0
+    devices_file: Path | None = None
 
     @property
     def scheme(self) -> str:

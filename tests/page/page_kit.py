@@ -18,7 +18,7 @@ import httpx
 import pytest
 from starlette.applications import Starlette
 
-from estimator.page.app import make_app
+from estimator.page.app import doors_of, make_app
 from estimator.page.door.access import Doors
 from estimator.page.door.certificate import Certificate
 from estimator.page.door.connections import Listening
@@ -75,7 +75,7 @@ def running_page(
             changes["fingerprint"] = certificate.fingerprint
             ways |= {"ssl_certfile": certificate.certificate, "ssl_keyfile": certificate.key}
         settings = replace(settings, **changes)
-        doors = Doors(settings.secret, session_s=settings.session_s)
+        doors = doors_of(settings)
         app = make_app(settings, doors)
         # a kept connection outlasts every pause of a test: nobody sends into one that is just being closed
         server = server_of(app, listening, **ways)

@@ -19,6 +19,7 @@ from estimator.page import serve as serving
 from estimator.page.door import connections
 from estimator.page.door.access import Doors
 from estimator.page.door.certificate import Certificate, given_certificate, own_certificate
+from estimator.page.door.paired import PairedDevices
 from estimator.page.settings import PageSettings
 
 
@@ -68,7 +69,9 @@ def test_who_never_begins_to_encrypt_locks_nobody_out(tmp_path: Path, own: Certi
 
 def test_the_fingerprint_stands_beside_the_pairing_link(own: Certificate) -> None:
     settings = PageSettings(pairing=True, fingerprint=own.fingerprint)
-    said = serving.announcement(settings, Doors("s" * 16, session_s=60), 8719, ("192.0.2.7",))
+    said = serving.announcement(
+        settings, Doors("s" * 16, PairedDevices(None, age_s=60)), 8719, ("192.0.2.7",)
+    )
     assert "https://192.0.2.7:8719/pair?code=" in said
     assert "http://" not in said
     assert own.fingerprint in said.replace("\n  ", ":").replace("::", ":")

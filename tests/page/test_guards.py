@@ -126,6 +126,23 @@ def test_a_paired_device_can_make_a_link_and_end_every_session(paired_page: Runn
         assert phone.get("/").status_code == 401
 
 
+def test_one_device_is_revoked_and_its_cookie_has_an_age(paired_page: RunningPage) -> None:
+    with paired_page.visitor() as desk, paired_page.visitor() as phone:
+        desk.post("/pair", data={"code": paired_page.doors.new_code(), "name": "desk"})
+        phone.post("/pair", data={"code": paired_page.doors.new_code(), "name": "mower phone"})
+        renewed = phone.get("/more").headers["set-cookie"].lower()
+        assert f"max-age={400 * 24 * 3600}" in renewed
+        assert "httponly" in renewed and "samesite=strict" in renewed
+        listed = desk.get("/devices").text
+        assert "<strong>mower phone</strong>" in listed
+        assert "<strong>desk</strong>, this device" in listed
+        key = next(each.key for each in paired_page.doors.devices.listed() if each.name == "mower phone")
+        revoked = desk.post("/devices/revoke", data={"form_token": token_of(desk, "/devices"), "device": key})
+        assert "let in no more" in revoked.text
+        assert phone.get("/").status_code == 401
+        assert desk.get("/").status_code == 200
+
+
 def test_the_session_is_no_bearer_and_the_bearer_no_session(paired_page: RunningPage) -> None:
     with paired_page.visitor() as visitor:
         assert visitor.get("/", headers=BEARER).status_code == 401

@@ -122,3 +122,20 @@ def test_assets_carry_their_hash_and_only_that(reader: httpx.Client) -> None:
         "/own/%2e%2e/app.py",
     ):
         assert reader.get(wrong).status_code == 404
+
+
+def test_a_phone_finds_what_its_home_screen_needs(reader: httpx.Client) -> None:
+    """W3C Web Application Manifest, with icons of 192 and 512 px and one that may be cut to any shape."""
+    address = re.search(r'rel="manifest" href="([^"]+)"', reader.get("/").text)[1]  # type: ignore[index]
+    answer = reader.get(address)
+    assert answer.headers["content-type"].startswith("application/manifest+json")
+    manifest = answer.json()
+    assert manifest["start_url"] == manifest["scope"] == "/"
+    assert manifest["share_target"]["action"] == "/add/shared"
+    for icon in manifest["icons"]:
+        shown = reader.get(icon["src"])
+        assert shown.headers["content-type"] == icon["type"]
+        if icon["type"] == "image/png":
+            pixels = [int.from_bytes(shown.content[place : place + 4]) for place in (16, 20)]
+            assert f"{pixels[0]}x{pixels[1]}" == icon["sizes"], "as its header says: ISO 15948, IHDR"
+    assert {icon.get("purpose", "any") for icon in manifest["icons"]} == {"any", "maskable"}

@@ -12,7 +12,6 @@ import pytest
 
 from estimator.errors import InputError
 from estimator.logbook import keep_event, keep_meter, open_logbook
-from estimator.page.door.access import Doors
 from estimator.page.door.guards import HostAndOrigin
 from estimator.page.remembered import MOST_ANSWERS, Remembered
 from estimator.page.serve import SECRET_VARIABLE, _secret
@@ -20,15 +19,6 @@ from estimator.page.settings import PageSettings
 from estimator.page.showing.decisions import examine_upload
 
 MOW = "time_s,current_a,voltage_v\n" + "\n".join(f"{k},{6 + k % 3},{52 - k % 2}" for k in range(60))
-
-
-def test_leaving_without_a_session_closes_nobody_else_s() -> None:
-    doors = Doors("a secret of the run", session_s=60)
-    session = doors.use_code(doors.new_code())
-    doors.close(None)
-    assert doors.is_open(session)
-    doors.close(session)
-    assert not doors.is_open(session)
 
 
 def test_a_secret_may_be_given_if_it_is_long_and_plain(monkeypatch: pytest.MonkeyPatch) -> None:

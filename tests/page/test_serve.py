@@ -18,12 +18,13 @@ from page_kit import LONGEST_WAIT_S, NO_TLS
 from estimator.errors import InputError, LogbookError
 from estimator.page import serve as serving
 from estimator.page.door.access import Doors
+from estimator.page.door.paired import PairedDevices
 from estimator.page.settings import PageSettings
 
 
 def test_nothing_is_exposed_unless_asked_for() -> None:
     settings = PageSettings(secret="a-secret-of-the-run")
-    said = serving.announcement(settings, Doors(settings.secret, session_s=60), 8719, ())
+    said = serving.announcement(settings, Doors(settings.secret, PairedDevices(None, age_s=60)), 8719, ())
     assert "http://127.0.0.1:8719/" in said
     assert "Exposed: nothing beyond this computer" in said
     assert "a-secret-of-the-run" in said
@@ -32,19 +33,19 @@ def test_nothing_is_exposed_unless_asked_for() -> None:
 
 def test_what_is_exposed_is_said_with_a_pairing_link_that_works() -> None:
     settings = PageSettings(secret="a-secret-of-the-run", pairing=True)
-    doors = Doors(settings.secret, session_s=60)
+    doors = Doors(settings.secret, PairedDevices(None, age_s=60))
     said = serving.announcement(settings, doors, 8719, ("192.0.2.7",))
     assert "every device in your network can reach this address; only paired ones are let in" in said
     assert "not encrypted" in said
     code = said.split("http://192.0.2.7:8719/pair?code=")[1].split()[0]
-    assert doors.use_code(code) is not None
+    assert doors.use_code(code, "phone") is not None
     assert "█" in said or "▄" in said or "\x1b" in said, "the QR code"
 
 
 def test_a_terminal_without_block_characters_gets_a_remark(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr("sys.stdout", io.TextIOWrapper(io.BytesIO(), encoding="ascii"))
     settings = PageSettings(secret="a-secret-of-the-run", pairing=True)
-    said = serving.announcement(settings, Doors(settings.secret, session_s=60), 8719, ())
+    said = serving.announcement(settings, Doors(settings.secret, PairedDevices(None, age_s=60)), 8719, ())
     assert "cannot show the link as a QR code" in said
     assert said.isascii()
 

@@ -24,7 +24,7 @@ SESSION_COOKIE = "mowcharge_session"
 SAFE_METHODS = {"GET", "HEAD", "OPTIONS"}
 CONTENT_SECURITY = (
     "default-src 'none'; style-src 'self'; script-src 'self'; img-src 'self'; connect-src 'self'; "
-    "form-action 'self'; base-uri 'none'; frame-ancestors 'none'"
+    "manifest-src 'self'; form-action 'self'; base-uri 'none'; frame-ancestors 'none'"
 )
 HEADERS = {
     "x-content-type-options": "nosniff",
@@ -135,6 +135,7 @@ class Door:
         visitor = HTTPConnection(scope) if scope["type"] == "http" else None
         if visitor is not None and self._is_known(visitor):
             scope["app"].state.connections.pair(scope.get("client"))
+            send = self._renewing(visitor, send)
         elif visitor is not None and not self._may_enter(visitor):
             if scope["path"].startswith("/api/"):
                 line = "the secret is missing or wrong; send it as 'Authorization: Bearer ...'"
@@ -143,6 +144,21 @@ class Door:
             await refuse(scope, send, 401, line)
             return
         await self.app(scope, receive, send)
+
+    def _renewing(self, visitor: HTTPConnection, send: Send) -> Send:
+        """Every page that a paired device opens gives its cookie a whole age again."""
+        secret = visitor.cookies.get(SESSION_COOKIE)
+
+        async def send_renewed(message: Message) -> None:
+            if secret and message["type"] == "http.response.start":
+                headers = MutableHeaders(scope=message)
+                if headers.get("content-type", "").startswith("text/html") and "set-cookie" not in headers:
+                    held = Response()
+                    keep_device(held, secret, self.settings)
+                    headers.append("set-cookie", held.headers["set-cookie"])
+            await send(message)
+
+        return send_renewed
 
     def _may_enter(self, connection: HTTPConnection) -> bool:
         path = connection.url.path
@@ -154,7 +170,15 @@ class Door:
         """Whether a script shows the secret, or a device is paired."""
         if connection.url.path.startswith("/api/"):
             return self.doors.is_bearer(connection.headers.get("authorization"))
-        return self.doors.is_open(connection.cookies.get(SESSION_COOKIE))
+        return self.doors.devices.is_let_in(connection.cookies.get(SESSION_COOKIE))
+
+
+def keep_device(response: Response, secret: str, settings: PageSettings) -> None:
+    """The cookie by which a paired device is known: with an age, for this page alone, unread by scripts."""
+    response.set_cookie(
+        SESSION_COOKIE, secret, max_age=int(settings.device_s), httponly=True, samesite="strict", path="/",
+        secure=settings.scheme == "https",
+    )  # fmt: skip
 
 
 class OwnFaults:

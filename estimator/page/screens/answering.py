@@ -8,10 +8,10 @@ from starlette.requests import Request
 from starlette.responses import Response
 from starlette.routing import Route
 
-from estimator.answers.capacity import capacity_to_buy
+from estimator.answers.capacity import CapacityAnswer, capacity_to_buy
 from estimator.answers.grass import grass_told
-from estimator.answers.minutes import minutes_of_files
-from estimator.answers.plan import plan_of_day
+from estimator.answers.minutes import MinutesAnswer, minutes_of_files
+from estimator.answers.plan import PlanAnswer, plan_of_day
 from estimator.errors import InputError
 from estimator.logbook import lawns, machines, mow_count, packs
 from estimator.page.door.forms import Fields, Sent, sent_query, takes_form
@@ -21,7 +21,7 @@ from estimator.page.remembered import remembered
 from estimator.page.screens.first_page import latest_mow
 from estimator.page.settings import PageSettings
 from estimator.page.showing.decisions import examine_upload
-from estimator.page.showing.rendering import go_to, lawn_bar, page
+from estimator.page.showing.rendering import PackLink, go_to, lawn_bar, pack_links, page
 from estimator.page.showing.words import sentence
 from estimator.report.pictures.margin_picture import margin_picture
 from estimator.report.pictures.minutes_picture import minutes_picture
@@ -42,6 +42,7 @@ def _lawns(request: Request) -> Response:
         status=422 if problem else 200, problem=problem, answer=answer, bar=lawn_bar,
         causes=causes_words(answer.doubts) if answer else "",
         values=Fields(sent.fields), chosen=sent.all("lawn"), **_named(request),
+        switch=_switch(request, sent, answer),
     )  # fmt: skip
 
 
@@ -60,6 +61,7 @@ def _capacity(request: Request) -> Response:
         saving=saving_words(answer) if answer else "",
         causes=causes_words(answer.doubts) if answer else "",
         values=Fields(sent.fields), chosen=sent.all("lawn"), **_named(request),
+        switch=_switch(request, sent, answer),
     )  # fmt: skip
 
 
@@ -95,7 +97,7 @@ def _minutes_left(request: Request) -> Response:
         status=422 if problem else 200, problem=problem, answer=answer, upload=upload,
         drawn=page_picture(minutes_picture(answer)) if answer else None,
         causes=causes_words(answer.doubts) if answer else "",
-        values=Fields(sent.fields), **_named(request),
+        values=Fields(sent.fields), **_named(request), switch=_switch(request, sent, answer),
     )  # fmt: skip
 
 
@@ -105,6 +107,12 @@ def asked(request: Request) -> Sent:
     if sent.text("pack") or usual is None or usual.pack is None:
         return sent
     return Sent({**sent.fields, "pack": usual.pack}, sent.every)
+
+
+def _switch(
+    request: Request, sent: Sent, answer: PlanAnswer | CapacityAnswer | MinutesAnswer | None
+) -> tuple[PackLink, ...]:
+    return pack_links(request, packs(request.app.state.book), answer.pack if answer else sent.text("pack"))
 
 
 def _named(request: Request) -> dict[str, Any]:

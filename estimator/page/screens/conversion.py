@@ -21,7 +21,7 @@ from estimator.page.door.forms import Fields, Sent, amount_of, needed_amount, ne
 from estimator.page.questions import lawns_in_order
 from estimator.page.screens.answering import asked
 from estimator.page.screens.conversion_result import Beside, Result, Row
-from estimator.page.showing.rendering import page
+from estimator.page.showing.rendering import pack_links, page
 from estimator.page.showing.words import sentence
 from estimator.report.words.conversion_text import further_limits
 
@@ -221,6 +221,7 @@ def _one(request: Request) -> Response:
         status=422 if problem else 200, problem=problem, question=question, result=result,
         values=Fields(sent.fields), chosen=sent.all("lawn"), empty=not mow_count(book),
         lawns=lawns(book), packs=packs(book), machines=machines(book),
+        switch=pack_links(request, packs(book), sent.text("pack")) if question.of_pack else (),
     )  # fmt: skip
 
 

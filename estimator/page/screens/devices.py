@@ -1,4 +1,4 @@
-"""Pairing: a phone opens a one-time link and is let in until its session ends."""
+"""Pairing: a phone opens a one-time link and is let in from then on, until it is revoked."""
 
 from __future__ import annotations
 
@@ -13,8 +13,8 @@ from starlette.routing import Route
 
 from estimator.page.door.access import CODE_S, Doors
 from estimator.page.door.forms import Sent, read_sent, takes_form
-from estimator.page.door.guards import SESSION_COOKIE
-from estimator.page.showing.rendering import go_to, page, set_cookie, svg
+from estimator.page.door.guards import SESSION_COOKIE, keep_device
+from estimator.page.showing.rendering import go_to, page, svg
 
 
 def pairing_link(address: str, code: str) -> str:
@@ -52,7 +52,8 @@ def _shown(request: Request, doors: Doors, link: str | None) -> Response:
     return page(
         request,
         "devices.html",
-        sessions=doors.session_count(),
+        devices=doors.devices.listed(),
+        own=doors.devices.device_of(request.cookies.get(SESSION_COOKIE)),
         link=link,
         code=svg(qr_svg(link)) if link else None,
         minutes=CODE_S / 60,
@@ -65,19 +66,27 @@ def _close_all(request: Request, sent: Sent) -> Response:
     return go_to("/devices", "closed")
 
 
+def _revoke(request: Request, sent: Sent) -> Response:
+    doors: Doors = request.app.state.doors
+    doors.devices.revoke(sent.text("device") or "-")
+    return go_to("/devices", "revoked")
+
+
 def _pair_form(request: Request) -> Response:
-    return page(request, "pair.html", code=request.query_params.get("code", "")[:200])
+    kind = "phone" if "Mobi" in request.headers.get("user-agent", "") else "computer"
+    days = request.app.state.settings.device_s / 86400
+    return page(request, "pair.html", code=request.query_params.get("code", "")[:200], kind=kind, days=days)
 
 
 async def _pair(request: Request) -> Response:
     """Only pressing the button spends the code: a preview of the link by a messenger does not."""
     sent = await read_sent(request)
     doors: Doors = request.app.state.doors
-    session = doors.use_code(sent.text("code")[:200])
-    if session is None:
+    secret = doors.use_code(sent.text("code")[:200], sent.text("name"))
+    if secret is None:
         raise HTTPException(403, "this pairing link was used already or is too old; make a new one")
     response = go_to("/", "paired")
-    set_cookie(request, response, SESSION_COOKIE, session)
+    keep_device(response, secret, request.app.state.settings)
     return response
 
 
@@ -85,6 +94,7 @@ ROUTES = [
     Route("/devices", _devices),
     Route("/devices/link", takes_form(_new_link), methods=["POST"]),
     Route("/devices/close", takes_form(_close_all), methods=["POST"]),
+    Route("/devices/revoke", takes_form(_revoke), methods=["POST"]),
     Route("/pair", _pair_form),
     Route("/pair", _pair, methods=["POST"]),
 ]

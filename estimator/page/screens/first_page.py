@@ -6,6 +6,8 @@ The latest mows, without reading all of them.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from datetime import date
+from urllib.parse import urlencode
 
 import sqlalchemy as sa
 from starlette.requests import Request
@@ -13,13 +15,16 @@ from starlette.responses import Response
 from starlette.routing import Route
 
 from estimator.answers.charge_curve import ChargeOfMow, charge_of_mow
+from estimator.answers.compare import groups_compared, proposed_comparisons
 from estimator.answers.figures.mow_figures import features_of_mows
 from estimator.descriptions import Lawn
 from estimator.errors import InputError
 from estimator.logbook import Logbook, MowRecord, lawns, mow, mow_count, packs
 from estimator.logbook.tables import mows as mow_table
+from estimator.page.door.pending import all_waiting
 from estimator.page.remembered import remembered
-from estimator.page.showing.rendering import WAYS, page
+from estimator.page.showing.rendering import REST, WAYS, page
+from estimator.report.words.season_text import compared_in_short
 
 
 @dataclass(frozen=True)
@@ -57,8 +62,32 @@ def _shed(request: Request) -> Response:
         request, "shed.html",
         steps=steps, ready=all(step.done for step in steps), latest=latest, mow_count=count,
         charge=_charge_left(request, latest) if latest else None, since=since,
+        changed=_changed(request) if count else None,
+        waiting=len(all_waiting(request.app.state.settings.pending_folder)),
         figures=features_of_mows(book, [latest])[latest.id] if latest else None,
     )  # fmt: skip
+
+
+@dataclass(frozen=True)
+class LatelyChanged:
+    """The latest change that is noted, what it did where that is known, and where it is compared."""
+
+    words: str
+    since: date
+    told: str
+    query: str
+
+
+def _changed(request: Request) -> LatelyChanged | None:
+    """What changed lately, by tag or day of care."""
+    for each in remembered(request, proposed_comparisons)[:1]:
+        try:
+            told = compared_in_short(remembered(request, groups_compared, each.question))
+        except InputError:
+            told = ""
+        query = urlencode({"tag": each.question.tag} if each.question.tag else {"changed_on": each.since})
+        return LatelyChanged(each.words, each.since, told, query)
+    return None
 
 
 def _charge_left(request: Request, latest: MowRecord) -> ChargeOfMow | None:
@@ -69,7 +98,10 @@ def _charge_left(request: Request, latest: MowRecord) -> ChargeOfMow | None:
 
 
 def _more(request: Request) -> Response:
-    return page(request, "more.html", tiles=[way for way in WAYS if "wide-only" in way.where])
+    from estimator.page.screens.conversion import QUESTIONS
+
+    tiles = [way for way in WAYS if "wide-only" in way.where and way.path != "/conversion"]
+    return page(request, "more.html", tiles=[*tiles, *REST], questions=QUESTIONS.values())
 
 
 ROUTES = [Route("/", _shed), Route("/more", _more)]

@@ -3,23 +3,24 @@
 from __future__ import annotations
 
 from datetime import date
+from urllib.parse import urlencode
 
 from starlette.requests import Request
 from starlette.responses import Response
 from starlette.routing import Route
 
-from estimator.answers.compare import CompareQuestion, groups_compared
+from estimator.answers.compare import CompareQuestion, Proposed, groups_compared, proposed_comparisons
 from estimator.answers.pack_life import PackLifeAnswer, pack_life
 from estimator.answers.seasons import seasons_compared
 from estimator.answers.track_record import record_so_far
 from estimator.descriptions import Grass
 from estimator.errors import InputError
-from estimator.logbook import Logbook, events_of, lawns, machines, mow_count, mows, packs
+from estimator.logbook import Logbook, lawns, machines, mow_count, packs
 from estimator.page.door.forms import Fields, Sent, amount_of, sent_query
 from estimator.page.questions import grass_of, lawns_in_order
 from estimator.page.remembered import remembered
 from estimator.page.screens.answering import asked
-from estimator.page.showing.rendering import page
+from estimator.page.showing.rendering import pack_links, page
 from estimator.page.showing.words import sentence
 from estimator.report.pictures.compare_picture import compare_picture
 from estimator.report.pictures.pack_life_picture import pack_life_picture
@@ -40,8 +41,8 @@ def _seasons(request: Request) -> Response:
             problem = sentence(error)
     return page(
         request, "seasons.html",
-        status=422 if problem else 200, problem=problem, answer=answer, drawn=drawn, packs=packs(book),
-        chosen=sent.text("pack"),
+        status=422 if problem else 200, problem=problem, answer=answer, drawn=drawn,
+        switch=pack_links(request, packs(book), answer.pack if answer else sent.text("pack")),
     )  # fmt: skip
 
 
@@ -60,6 +61,7 @@ def _life(request: Request) -> Response:
         status=422 if problem else 200, problem=problem, answer=answer,
         drawn=page_picture(pack_life_picture(answer)) if answer else None,
         values=Fields(sent.fields), chosen=sent.all("lawn"), lawns=lawns(book), packs=packs(book),
+        switch=pack_links(request, packs(book), answer.pack if answer else sent.text("pack")),
     )  # fmt: skip
 
 
@@ -70,21 +72,31 @@ def _pack_life(
 
 
 def _compare(request: Request) -> Response:
+    """Two groups; where none is named, those of the latest change that the logbook knows of."""
     book, sent = request.app.state.book, sent_query(request)
     answer, problem = None, None
+    proposed = remembered(request, proposed_comparisons)
+    if not (sent.text("tag") or sent.text("changed_on")) and proposed:
+        sent = Sent({**sent.fields, **fields_of(proposed[0])}, sent.every)
     if sent.text("tag") or sent.text("changed_on"):
         try:
             answer = remembered(request, groups_compared, compare_question(sent))
         except InputError as error:
             problem = sentence(error)
-    kept = mows(book)
     return page(
         request, "compare.html",
         status=422 if problem else 200, problem=problem, answer=answer,
         drawn=page_picture(compare_picture(answer)) if answer and answer.comparisons else None,
-        values=Fields(sent.fields), tags=sorted({tag for mow in kept for tag in mow.tags}),
-        events=events_of(book), lawns=lawns(book), machines=machines(book),
+        values=Fields(sent.fields), tags=sorted(each.question.tag for each in proposed if each.question.tag),
+        proposed=[(each, urlencode(fields_of(each))) for each in proposed],
+        lawns=lawns(book), machines=machines(book),
     )  # fmt: skip
+
+
+def fields_of(proposed: Proposed) -> dict[str, str]:
+    """A proposed comparison as the fields of the form that asks it."""
+    asked = proposed.question
+    return {"tag": asked.tag} if asked.tag else {"changed_on": proposed.since.isoformat()}
 
 
 def _record(request: Request) -> Response:

@@ -1,17 +1,27 @@
-"""The page's own style sheet, script and sign: read once, served under names that carry their hash."""
+"""The page's own style sheet, scripts, signs and manifest, served under names that carry their hash."""
 
 from __future__ import annotations
 
+import json
 from base64 import b64encode
 from dataclasses import dataclass
 from functools import cache
 from hashlib import sha384
 from importlib.resources import files
+from typing import Any
 
 from starlette.requests import Request
 from starlette.responses import PlainTextResponse, Response
 
-KINDS = {"css": "text/css; charset=utf-8", "js": "text/javascript; charset=utf-8", "svg": "image/svg+xml"}
+KINDS = {
+    "css": "text/css; charset=utf-8",
+    "js": "text/javascript; charset=utf-8",
+    "svg": "image/svg+xml",
+    "png": "image/png",
+    "webmanifest": "application/manifest+json",
+}
+
+MANIFEST = "mowcharge.webmanifest"
 
 
 @dataclass(frozen=True)
@@ -31,7 +41,10 @@ def asset(name: str) -> Asset:
     >>> asset("mow.css").address.startswith("/own/mow.")
     True
     """
-    content = (files("estimator.page") / "static" / name).read_bytes()
+    if name == MANIFEST:
+        content = json.dumps(_manifest()).encode()
+    else:
+        content = (files("estimator.page") / "static" / name).read_bytes()
     digest = sha384(content).digest()
     stem, _, ending = name.rpartition(".")
     return Asset(
@@ -42,7 +55,44 @@ def asset(name: str) -> Asset:
     )
 
 
-NAMES = ("mow.css", "mow.js", "picture.js", "live.js", "sign.svg")
+NAMES = (
+    "mow.css",
+    "mow.js",
+    "picture.js",
+    "live.js",
+    "sign.svg",
+    "sign-192.png",
+    "sign-512.png",
+    "sign-whole-512.png",
+    MANIFEST,
+)
+
+
+def _manifest() -> dict[str, Any]:
+    """What a phone needs to put the page on its home screen, and to share files with it.
+
+    Members: W3C Web Application Manifest; `share_target`: W3C Web Share Target, level 2.
+    """
+    kinds = [".csv", ".txt", ".tsv", ".xlsx", ".gz", "text/csv", "text/plain", "application/gzip"]
+    return {
+        "id": "/", "name": "mowcharge", "short_name": "mowcharge", "start_url": "/", "scope": "/",
+        "display": "standalone", "background_color": "#f6f4f0", "theme_color": "#4f1f49",
+        "icons": [
+            {"src": asset("sign.svg").address, "sizes": "any", "type": "image/svg+xml"},
+            {"src": asset("sign-192.png").address, "sizes": "192x192", "type": "image/png"},
+            {"src": asset("sign-512.png").address, "sizes": "512x512", "type": "image/png"},
+            {"src": asset("sign-whole-512.png").address, "sizes": "512x512", "type": "image/png",
+             "purpose": "maskable"},
+        ],
+        "share_target": {
+            "action": "/add/shared", "method": "POST", "enctype": "multipart/form-data",
+            "params": {"files": [{"name": "files", "accept": kinds}]},
+        },
+        "shortcuts": [
+            {"name": "Add a mow", "url": "/add"},
+            {"name": "Lawns today", "url": "/lawns"},
+        ],
+    }  # fmt: skip
 
 
 def serve_asset(request: Request) -> Response:

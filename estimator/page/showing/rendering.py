@@ -5,6 +5,7 @@ Small pictures drawn by the page itself: a lawn striped as far as it is likely t
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cache
 from secrets import token_urlsafe
@@ -17,12 +18,12 @@ from starlette.requests import Request
 from starlette.responses import HTMLResponse, RedirectResponse, Response
 
 from estimator.conversion import cautions
-from estimator.descriptions import MOISTURE_SIGNS, TAGS_THAT_COUNT
+from estimator.descriptions import MOISTURE_SIGNS, TAGS_THAT_COUNT, Pack
 from estimator.page.door.access import Doors
 from estimator.page.door.guards import SESSION_COOKIE
 from estimator.page.settings import PageSettings
 from estimator.page.showing import words
-from estimator.page.showing.assets import asset
+from estimator.page.showing.assets import MANIFEST, asset
 
 VISITOR_COOKIE = "mowcharge_visitor"
 
@@ -46,12 +47,46 @@ WAYS = (
     Way("/mows", "All mows", "list", "wide-only"),
     Way("/capacity", "Which pack", "pack", "wide-only"),
     Way("/seasons", "Seasons", "leaf", "wide-only"),
+    Way("/life", "Life of the pack", "years", "wide-only"),
     Way("/compare", "Before and after", "scales", "wide-only"),
     Way("/record", "Track record", "record", "wide-only"),
     Way("/conversion", "Conversion", "wire", "wide-only"),
     Way("/list", "Equipment and lawns", "tag", "wide-only rest"),
     Way("/logbook", "Logbook", "book", "wide-only"),
 )
+
+REST = (
+    Way("/waiting", "Waiting to be kept", "list"),
+    Way("/grass", "Judging grass", "lawn"),
+    Way("/seasons/report", "Seasons, to print", "leaf"),
+    Way("/devices", "Phones and scripts", "record"),
+)
+"""Pages that stand under More besides those of the navigation."""
+
+
+@dataclass(frozen=True)
+class PackLink:
+    """One pack of the switch at the top of an answer: its name, its Ah, the same question about it."""
+
+    name: str
+    capacity_ah: float
+    path: str
+    chosen: bool
+
+
+def pack_links(request: Request, packs: Sequence[Pack], chosen: str | None) -> tuple[PackLink, ...]:
+    """The question of this address for each pack; none where there is no choice."""
+    query = [(name, text) for name, text in request.query_params.multi_items() if name != "pack"]
+    links = (
+        PackLink(
+            pack.name,
+            pack.capacity_ah,
+            f"{request.url.path}?{urlencode([('pack', pack.name), *query])}",
+            pack.name == chosen,
+        )
+        for pack in packs
+    )
+    return tuple(links) if len(packs) > 1 else ()
 
 
 @cache
@@ -69,6 +104,7 @@ def templates() -> Environment:
         css=asset("mow.css"),
         js=asset("mow.js"),
         picture_js=asset("picture.js"),
+        manifest=asset(MANIFEST),
         sign=asset("sign.svg"),
         ways=WAYS,
     )

@@ -34,7 +34,8 @@ SAID = {
     "short": "Tagged as stopped short: it tells nothing of the whole lawn.",
     "again": "This file is in the logbook already; here it is.",
     "paired": "This device is paired now.",
-    "closed": "All sessions have ended and unused links are void.",
+    "closed": "No device is paired any more and unused links are void.",
+    "revoked": "That device is let in no more.",
 }
 """Sentences that a page may open with; an address can only name one of them, never bring its own."""
 
@@ -194,6 +195,7 @@ FILTERS: dict[str, Callable[..., Any]] = {
     "certainty": certainty,
     "odds": odds,
     "day": day,
+    "epoch_day": lambda seconds: day(datetime.fromtimestamp(seconds)),
     "minutes": minutes,
     "within": within,
     "area": area_words,

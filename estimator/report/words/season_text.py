@@ -31,6 +31,15 @@ def seasons_text(answer: SeasonsAnswer, width: int) -> str:
     return "\n".join(blocks)
 
 
+def compared_in_short(answer: CompareAnswer) -> str:
+    """The first measure of a comparison in half a line; blank where nothing could be compared."""
+    for comparison in answer.comparisons:
+        for change in comparison.changes[:1]:
+            noise = "more than noise" if change.more_than_noise else "within the noise so far"
+            return f"{comparison.measure} {100 * change.change:+.0f} %, {noise}"
+    return ""
+
+
 def compare_text(answer: CompareAnswer, width: int) -> str:
     """The groups side by side, then what differs and whether it is more than noise."""
     head = f"{_mows(answer.mows[0])} {answer.earlier}, {_mows(answer.mows[1])} {answer.later}"
