@@ -12,7 +12,8 @@ __version__ = "0.1.0"
 
 if TYPE_CHECKING:
     from estimator.conversion.care import care_advice
-    from estimator.conversion.charging import Charger, break_gives, refill
+    from estimator.conversion.charging import break_gives, refill
+    from estimator.conversion.charging_habits import Charger
     from estimator.conversion.current_limits import Limit, current_limits
     from estimator.conversion.load_trace import trace_from_log
     from estimator.conversion.motor import motor_load
@@ -40,6 +41,7 @@ if TYPE_CHECKING:
     from estimator.predictor.lawns.day import ChargingPause
     from estimator.predictor.lawns.lawns_per_charge import lawns_per_charge
     from estimator.predictor.minutes import minutes_left
+    from estimator.predictor.minutes_by_hand import minutes_left_by_hand
     from estimator.predictor.sizing.recommend import recommend_capacity
     from estimator.report.plot import plot
 
@@ -58,6 +60,7 @@ _ROOMS = {
     "fitting.load.profile": "LoadProfile fit_profile",
     "predictor.charge_curve": "charge_curve",
     "predictor.minutes": "minutes_left",
+    "predictor.minutes_by_hand": "minutes_left_by_hand",
     "predictor.lawns.lawns_per_charge": "lawns_per_charge",
     "predictor.lawns.day": "ChargingPause",
     "predictor.sizing.recommend": "recommend_capacity",
@@ -70,7 +73,8 @@ _ROOMS = {
     "conversion.wiring": "feed_cable",
     "conversion.current_limits": "Limit current_limits",
     "conversion.motor": "motor_load",
-    "conversion.charging": "Charger break_gives refill",
+    "conversion.charging": "break_gives refill",
+    "conversion.charging_habits": "Charger",
     "conversion.running_cost": "Petrol running_cost",
     "conversion.care": "care_advice",
     "report.plot": "plot",
@@ -95,6 +99,7 @@ __all__ = [  # noqa: RUF022 (in the order of the work)
     "LoadProfile", "fit_profile",
     "charge_curve",
     "minutes_left",
+    "minutes_left_by_hand",
     "lawns_per_charge",
     "ChargingPause",
     "recommend_capacity",

@@ -19,7 +19,8 @@ class Amount:
     """What an amount is called and how large it can be.
 
     words : what people call it; unit : "" for counts and shares; low, high : smallest and largest value,
-    both included; share : whether it is a part of a whole; help : a sentence about it, without unit and range
+    both included; share : whether it is a part of a whole; help : a sentence about it, without unit and
+    range; also : a second way to write its option
     """
 
     words: str
@@ -28,6 +29,7 @@ class Amount:
     high: float
     help: str = ""
     share: bool = False
+    also: str = ""
 
 
 def _share(words: str, low: float, high: float, help: str) -> Amount:
@@ -53,16 +55,30 @@ AMOUNTS = {
         "longest step", "s", 0.001, 86_400.0, "the longest step that still counts as measured"
     ),
     # hand readings
-    "idle_a": Amount("idle current", "A", 0.0, 1e4, "current with the blades turning free"),
-    "typical_a": Amount("typical current", "A", 0.0, 1e4, "current while cutting as usual"),
-    "highest_a": Amount("highest current", "A", 0.0, 1e4, "highest current seen (MAX hold)"),
+    "idle_a": Amount(
+        "idle current", "A", 0.0, 1e4, "current with the blades turning free", also="--idle"
+    ),
+    "typical_a": Amount("typical current", "A", 0.0, 1e4, "current while cutting as usual", also="--typical"),
+    "highest_a": Amount("highest current", "A", 0.0, 1e4, "highest current (MAX hold)", also="--highest"),
     "mean_a": Amount("mean current", "A", 0.0, 1e4, "mean current, if the meter shows it (AVG)"),
-    "load_v": Amount("voltage while mowing", "V", 0.0, 1e4, "volts while cutting"),
+    "load_v": Amount("voltage while mowing", "V", 0.0, 1e4, "volts while cutting", also="--load-volts"),
     "rest_before_v": Amount("voltage at rest before", "V", 0.0, 1e4, "volts at rest before"),
     "rest_after_v": Amount("voltage at rest after", "V", 0.0, 1e4, "volts at rest after, some minutes later"),
     "minutes": Amount("minutes of mowing", "min", 0.0, 1e4, "minutes of mowing, by the watch"),
     "gauge_before": _share("charge gauge before", 0.0, 1.0, "charge gauge before"),
     "gauge_after": _share("charge gauge after", 0.0, 1.0, "charge gauge after"),
+    "rested_minutes": Amount(
+        "minutes at rest", "min", 0.0, 1e4, "minutes between the end of mowing and the volts at rest after"
+    ),
+    "put_back_ah": Amount(
+        "charge put back", "Ah", 0.0, 2000.0, "charge that the charger put back until full, at the pack"
+    ),
+    "put_back_wh": Amount(
+        "energy put back", "Wh", 0.0, 1e5, "energy that the charger put back until full, at the pack"
+    ),
+    "socket_wh": Amount(
+        "energy from the socket", "Wh", 0.0, 1e5, "energy that the charger took from the socket until full"
+    ),
     # questions
     "level": _share("level", 0.5, 0.999, "how often the band has to hold"),
     "sure": _share("certainty", 0.5, 0.999, "how sure it has to be that all lawns are finished"),
@@ -123,6 +139,13 @@ AMOUNTS = {
 }  # fmt: skip
 """Every amount by its name in the library; the limits are common practice, wide for any lawn machine. The
 option of the command line is the name with dashes, so that one word is learnt once."""
+
+
+HAND_READINGS = (
+    "idle_a", "typical_a", "highest_a", "mean_a", "load_v", "rest_before_v", "rest_after_v", "minutes",
+    "gauge_before", "gauge_after", "rested_minutes", "put_back_ah", "put_back_wh", "socket_wh",
+)  # fmt: skip
+"""The readings that can be taken by hand, as they are called in `SpotNotes`."""
 
 
 def option_of(name: str) -> str:

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import InitVar, dataclass, field
 from datetime import date, datetime
 from typing import TYPE_CHECKING
 
 from estimator.amounts import check_amounts, check_kind
+from estimator.contradictions import check_log_of_lawn, check_log_of_pack
 from estimator.descriptions import Grass, Lawn, Machine, Pack
 from estimator.errors import InputError
 from estimator.results import shown
@@ -23,6 +24,8 @@ class Mow:
     start_charge : charge at the start (1.0 straight from the charger), None where unknown
     started : when the mow began; None takes the log's own start
     tags : words that group mows for before/after comparisons, such as "rear roller off"
+    known : whether it comes from a logbook, which compared log, pack and lawn when it was added; else a log
+        that they contradict is refused
     """
 
     log: Log
@@ -35,7 +38,9 @@ class Mow:
     started: datetime | None = None
     tags: tuple[str, ...] = ()
 
-    def __post_init__(self) -> None:
+    known: InitVar[bool] = False
+
+    def __post_init__(self, known: bool) -> None:
         if not hasattr(self.log, "readings"):  # the log's own class stands further right
             check_kind("log", self.log, type("Log", (), {}), of="mow")
         kinds = {"lawn": Lawn, "grass": Grass, "pack": Pack, "machine": Machine, "started": datetime}
@@ -45,6 +50,10 @@ class Mow:
         if not isinstance(self.tags, (tuple, list)):
             raise InputError(f"tags of a mow are {self.tags!r}", mend="give a tuple of words")
         check_amounts(self, ("start_charge", "temperature_c"), whose=f"mow on {self.lawn.name}")
+        if not known:
+            if self.pack is not None:
+                check_log_of_pack(self.log, self.pack)
+            check_log_of_lawn(self.log, self.lawn, self.machine)
 
 
 def day_of(started: datetime | None) -> date | None:

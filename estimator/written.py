@@ -90,6 +90,7 @@ _UNITS = {
     "min": _MINUTES,
     "mm": {name: 1000.0 * factor for name, factor in _LENGTH_M.items()},
     "%": {"%": 1.0, "percent": 1.0},
+    "": {"": 1.0},
 }
 """Units in which a bare amount may be written too, by the unit that is meant where there is none."""
 _AMOUNT = re.compile(r"\s*([-+]?(?:\d+\s+)?\d+\s*/\s*\d+|[-+]?\d*[.,]?\d+)\s*(.*?)\s*")
@@ -120,7 +121,7 @@ def with_point(text: str, what: str = "number") -> str:
     return text.replace(",", ".") if _COMMA.fullmatch(text) else text
 
 
-def _amount(text: str | float, what: str, units: Mapping[str, float], bare: str) -> float:
+def _amount(text: str | float, what: str, units: Mapping[str, float], bare: str, mend: str = "") -> float:
     if isinstance(text, (int, float)):
         return float(text)
     known = ", ".join(
@@ -131,7 +132,7 @@ def _amount(text: str | float, what: str, units: Mapping[str, float], bare: str)
         tidy = tidy.replace(words, short)
     found = _AMOUNT.fullmatch(tidy)
     if not found:
-        raise InputError(f"{what} is {text!r}", mend=f"give a number and a unit ({known})")
+        raise InputError(f"{what} is {text!r}", mend=mend or f"give a number and a unit ({known})")
     number = with_point(found[1], what)
     factor = units.get(found[2].rstrip(".") or bare)
     if factor is None:
@@ -198,4 +199,4 @@ def measured(text: str, what: str, unit: str) -> float:
     >>> measured("17 A", "amps", "A"), measured("54,2V", "volts", "V"), measured("half an hour", "", "min")
     (17.0, 54.2, 30.0)
     """
-    return _amount(text, what, _UNITS[unit], next(iter(_UNITS[unit])))
+    return _amount(text, what, _UNITS[unit], unit.casefold(), f"give a number [{unit}]")

@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 from estimator.answers.conversion import motor_of_mows
+from estimator.answers.figures.kept_sizing import sized
 from estimator.answers.figures.load_profile import profile_of
 from estimator.answers.figures.pack_chain import fit_of_pack
 from estimator.answers.keeping.typed import the_lawns, the_pack
@@ -79,12 +80,11 @@ class CapacityAnswer:
 
 def capacity_to_buy(logbook: Logbook, question: CapacityQuestion) -> CapacityAnswer:
     """The pack that finishes the lawns, of the kind of the pack in use."""
-    from estimator.predictor.sizing.recommend import recommend_capacity
-
     lawns = the_lawns(logbook, question.lawns)
     pack = the_pack(logbook, question.pack)
     listed = mows(logbook)
-    found = recommend_capacity(
+    found = sized(
+        logbook,
         profile_of(logbook, question.machine, among=listed),
         fit_of_pack(logbook, pack),
         lawns,

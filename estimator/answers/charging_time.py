@@ -45,7 +45,8 @@ def charging_after(
     used_ah: float | None = None,
 ) -> ConversionAnswer[ChargingFigures]:
     """Minutes and energy to refill after these lawns, or after so many Ah; what a break gives back."""
-    from estimator.conversion.charging import Charger, break_gives, refill
+    from estimator.conversion.charging import break_gives, refill
+    from estimator.conversion.charging_habits import Charger
 
     fitted = fit_of_pack(logbook, the_pack(logbook, pack))
     charger = Charger(watts=charger_w, amps=charger_a)
@@ -112,7 +113,8 @@ def cost_of_mowing(
     pack_price : of a new pack, for its wear; cycles : full discharges that it lasts, None takes the fade of
         its mows where they show one, else what is usual for its chemistry
     """
-    from estimator.conversion.charging import Charger, refill
+    from estimator.conversion.charging import refill
+    from estimator.conversion.charging_habits import Charger
     from estimator.conversion.running_cost import Petrol, running_cost
 
     fitted = fit_of_pack(logbook, the_pack(logbook, pack))

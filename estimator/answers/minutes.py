@@ -92,17 +92,20 @@ def minutes_of_files(logbook: Logbook, question: MinutesQuestion) -> MinutesAnsw
 
 def minutes_of_log(logbook: Logbook, log: Log, question: MinutesQuestion) -> MinutesAnswer:
     """Minutes left at the end of a log that is already read; `question.files` is not looked at."""
+    if log.spot is not None:
+        from estimator.answers.minutes_by_hand import minutes_of_notes
+
+        return minutes_of_notes(logbook, log.spot, question)
     from estimator.answers.figures.load_profile import profile_of
     from estimator.answers.figures.pack_chain import fit_of_pack
-    from estimator.fitting.by_hand.spot_volts import with_usual_volts
+    from estimator.answers.figures.said_half_way import with_record
+    from estimator.contradictions import check_log_of_pack
     from estimator.fitting.charge_used import charge_used
-    from estimator.fitting.contradictions import check_log_of_pack
     from estimator.predictor.charge_curve import charge_curve
     from estimator.predictor.minutes import minutes_left
 
     pack = fit_of_pack(logbook, the_pack(logbook, question.pack))
     described = the_pack(logbook, question.pack)
-    log = with_usual_volts(log, pack, question.start_charge)
     check_log_of_pack(log, described)
     on = None if question.lawn is None else the_lawns(logbook, (question.lawn,))[0]
     profile = profile_of(logbook) if on is not None or question.one_more else None
@@ -116,6 +119,8 @@ def minutes_of_log(logbook: Logbook, log: Log, question: MinutesQuestion) -> Min
         lawn=on,
         grass=question.grass,
     )
+    if on is None:
+        left = with_record(logbook, left)
     more: tuple[OneMoreLawn, ...] = ()
     if question.one_more and profile is not None:
         from estimator.predictor.lawns.one_more import one_more_lawn

@@ -28,7 +28,7 @@ if TYPE_CHECKING:
 class SeasonsAnswer:
     """Seasons side by side.
 
-    curves : discharge curves of the pack by season, None where no mow of it starts from a known charge
+    curves : discharge curves of the pack by season, None where no logged mow starts from a known charge
     comparisons : capacity and resistance of the pack, energy, pace and idle power of all mows, by season
     trends : their change from year to year
     sentences : what changed and whether it is more than noise, of the latest season first, its real changes

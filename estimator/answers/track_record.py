@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 from estimator.answers.figures.finish_odds import scored_finishes
 from estimator.answers.figures.mow_figures import features_of_mows, with_care
 from estimator.answers.figures.replay import replay
+from estimator.answers.figures.said_half_way import keep_stretch, said_half_way
 from estimator.answers.keeping.typed import the_machine
 from estimator.answers.why import Part, Why
 from estimator.descriptions import Machine
@@ -16,6 +17,7 @@ from estimator.logbook import Logbook, derived_of, keep_derived, mows
 
 if TYPE_CHECKING:
     from estimator.predictor.finish_score import FinishScore
+    from estimator.predictor.half_way import HalfWayScore
     from estimator.predictor.track_record import Predicted
 
 FEWEST = 2
@@ -33,6 +35,7 @@ class TrackRecordAnswer:
     last_time_miss, mean_miss : the same of "same as last time" and of the mean of all earlier mows
     predicted : every mow as it was predicted and as it came
     finishes : the odds of finishing of the latest mows against whether they did; None where no start is told
+    half_way : minutes left as said half-way through the latest mows down to the cut-off; None without any
     """
 
     level: float
@@ -47,6 +50,7 @@ class TrackRecordAnswer:
     mean_miss: float
     predicted: tuple[Predicted, ...]
     finishes: FinishScore | None
+    half_way: HalfWayScore | None
     sentence: str
     why: Why
 
@@ -59,6 +63,7 @@ def record_so_far(
     last : only the newest so many are predicted; all are learned from
     """
     from estimator.predictor.finish_score import score_finishes
+    from estimator.predictor.half_way import score_half_way
 
     described = the_machine(logbook, machine) if machine else None
     chosen = [mow for mow in mows(logbook) if described is None or mow.machine in (described.name, None)]
@@ -72,7 +77,9 @@ def record_so_far(
         f"{found.coverage:.0%} of the {level:.0%} bands held over {len(found.mows)} mows; "
         f"the median miss was {found.miss:.0%}, that of 'same as last time' {found.last_time_miss or 0:.0%}."
     ).replace("%", " %")
+    half_way = score_half_way(said_half_way(logbook, chosen, features))
     if machine is None and last is None and logbook.keeps:
+        keep_stretch(logbook, half_way)
         keep_derived(logbook, RECORD, RECORD, RECORD_VERSION, {"sentence": sentence})
     return TrackRecordAnswer(
         level=level,
@@ -87,6 +94,7 @@ def record_so_far(
         mean_miss=found.mean_miss or 0.0,
         predicted=found.mows,
         finishes=score_finishes(scored_finishes(logbook, chosen, features, cared_for or Machine())),
+        half_way=half_way,
         sentence=sentence,
         why=Why(
             parts=(

@@ -40,6 +40,7 @@ class LazyGroup(NearGroup):
         return list(COMMANDS)
 
     def get_command(self, ctx: Any, cmd_name: str) -> Any:
+        from estimator.cli.option_groups import laid_out
         from estimator.cli.typing_habits import take_decimal_commas
 
         entry = COMMANDS.get(cmd_name)
@@ -55,7 +56,7 @@ class LazyGroup(NearGroup):
                 _offer_schema(command)
             return several
         single = typer.Typer(rich_markup_mode=None, add_completion=False)
-        single.command(cmd_name, no_args_is_help=False)(found)
+        single.command(cmd_name, no_args_is_help=False)(laid_out(found))
         command = take_decimal_commas(typer.main.get_command(single))
         _refuse_no_numbers(command)
         _offer_schema(command)

@@ -42,7 +42,7 @@ def amount(name: str) -> Any:
 
     unit = "PERCENT" if known.share else "NUMBER"
     words = f"{known.help[0].upper()}{known.help[1:]}{range_words(known, percent=True)}."
-    return typer.Option(option_of(name), callback=take, metavar=unit, help=words)
+    return typer.Option(option_of(name), *filter(None, [known.also]), callback=take, metavar=unit, help=words)
 
 
 def _drawable(name: str | None) -> str | None:

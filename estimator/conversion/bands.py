@@ -8,10 +8,10 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from statistics import NormalDist
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.special import ndtri, stdtr, stdtrit
 
 LEVEL = 0.90
 MOW_SPREAD = 0.20
@@ -67,7 +67,7 @@ def of_meter(value: float, gain: float, zero: float, level: float = LEVEL) -> Ba
     >>> of_meter(20.0, gain=0.02, zero=0.0, level=0.95).high
     20.78...
     """
-    half = float(ndtri((1 + level) / 2)) * math.hypot(gain * value, zero)
+    half = NormalDist().inv_cdf((1 + level) / 2) * math.hypot(gain * value, zero)
     return Band(value, min(value, max(value - half, 0.0)), value + half)
 
 
@@ -81,6 +81,8 @@ def next_mow(values: Sequence[float], level: float = LEVEL) -> Band:
     >>> one.high - one.low > many.high - many.low
     True
     """
+    from scipy.special import stdtrit  # slow to load
+
     mean, spread, freedom = _prediction(values)
     half = float(stdtrit(freedom, (1 + level) / 2)) * spread
     return Band(math.exp(mean), math.exp(mean - half), math.exp(mean + half))
@@ -93,6 +95,8 @@ def chance_above(values: Sequence[float], limit: float) -> float:
     >>> round(chance_above(seen, next_mow(seen).high), 2), chance_above(seen, 60.0) < 0.01
     (0.05, True)
     """
+    from scipy.special import stdtr  # slow to load
+
     mean, spread, freedom = _prediction(values)
     return float(stdtr(freedom, (mean - math.log(limit)) / spread))
 
@@ -113,6 +117,6 @@ def draws_of(band: Band, n: int, rng: np.random.Generator, level: float = LEVEL)
     [2.0, 2.0]
     """
     z = rng.standard_normal(n)
-    wide = float(ndtri((1 + level) / 2))
+    wide = NormalDist().inv_cdf((1 + level) / 2)
     up, down = math.log(band.high / band.value) / wide, math.log(band.value / band.low) / wide
     return np.asarray(band.value * np.exp(np.where(z > 0, up, down) * z), dtype=np.float64)

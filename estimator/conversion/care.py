@@ -12,7 +12,6 @@ from dataclasses import dataclass
 from datetime import date
 
 import numpy as np
-from scipy.special import stdtrit
 
 from estimator.conversion import cautions
 from estimator.conversion.bands import LEVEL
@@ -183,6 +182,8 @@ def _trend(
     x = (day - day.mean()) / span
     slope = float((x * log).sum() / (x * x).sum())
     left = log - log.mean() - slope * x
+    from scipy.special import stdtrit  # slow to load
+
     freedom = log.size - 2
     error = math.sqrt(float((left**2).sum()) / freedom / float((x * x).sum()))
     half = float(stdtrit(freedom, (1 + LEVEL) / 2)) * error

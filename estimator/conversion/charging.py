@@ -6,68 +6,16 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from estimator.conversion import cautions
 from estimator.conversion.bands import Band, draws_of, of_draws
-from estimator.conversion.charge_course import ChargeCourse, bulk_hours, gained_ah, hours_to, taper_hours
+from estimator.conversion.charge_course import bulk_hours, gained_ah, hours_to, taper_hours
+from estimator.conversion.charging_habits import CHARGER_EFFICIENCY, HABITS, ChargeDraws, Charger, courses
 from estimator.descriptions import Pack
 from estimator.errors import InputError
 from estimator.results import shown
 
 _DRAWS = 4000
-_MOST_KNEE = 0.6
-CHARGER_EFFICIENCY = (0.82, 0.93)
-"""What a charger passes on of the energy from the socket: common practice."""
-
-
-@dataclass(frozen=True)
-class _Habit:
-    """How a chemistry charges and how that differs (low, high): common practice, see the tests for checks.
-
-    charge_cell_v, mowing_cell_v : mean cell voltage while charging and while mowing
-    knee : charge missing where the constant current ends, per 1/h of charge rate
-    end_rate : rate [1/h] at which the charger stops
-    kept : charge kept of the charge put in
-    high_rate : charge rate [1/h] above which the maker should be asked
-    """
-
-    charge_cell_v: tuple[float, float]
-    mowing_cell_v: float
-    knee: tuple[float, float]
-    end_rate: tuple[float, float]
-    kept: tuple[float, float]
-    high_rate: float
-
-
-_LITHIUM_ION = _Habit((3.78, 3.92), 3.6, (0.12, 0.40), (0.02, 0.08), (0.99, 1.0), 1.0)
-_HABITS = {
-    "nmc": _LITHIUM_ION,
-    "nca": _LITHIUM_ION,
-    "lco": _LITHIUM_ION,
-    "lfp": _Habit((3.33, 3.45), 3.2, (0.01, 0.15), (0.02, 0.08), (0.99, 1.0), 1.0),
-    "lithium": _LITHIUM_ION,
-    "lead_acid": _Habit((2.20, 2.35), 1.95, (1.0, 2.5), (0.01, 0.03), (0.80, 0.92), 0.25),
-}
-
-
-@dataclass(frozen=True)
-class Charger:
-    """A charger by what it gives to the pack: watts [W] or amps [A].
-
-    >>> Charger(watts=240.0).watts
-    240.0
-    """
-
-    watts: float | None = None
-    amps: float | None = None
-
-    def __post_init__(self) -> None:
-        given = self.watts if self.amps is None else self.amps
-        if (self.watts is None) == (self.amps is None):
-            raise InputError("the charger needs watts or amps", mend="give one of the two")
-        if given is None or not (math.isfinite(given) and given > 0):
-            raise InputError(f"the charger gives {given}", mend="give a number above zero")
 
 
 @shown
@@ -197,7 +145,7 @@ def break_gives(
         raise InputError(f"the break lasts {minutes} minutes", mend="give minutes from zero up")
     draws = _draw(pack, used_ah, used_ah_std, charger)
     gained = gained_ah(draws.course, minutes / 60)
-    wh = gained * _HABITS[pack.chemistry].mowing_cell_v * pack.series
+    wh = gained * HABITS[pack.chemistry].mowing_cell_v * pack.series
     powers = None if mowing_w is None else draws_of(mowing_w, _DRAWS, np.random.default_rng(9))
     return BreakCharge(
         ah=of_draws(gained),
@@ -210,40 +158,7 @@ def break_gives(
     )
 
 
-def charge_after(
-    pack: Pack,
-    charger: Charger,
-    minutes: float,
-    charge: NDArray[np.float64],
-    capacity_ah: NDArray[np.float64],
-    rng: np.random.Generator,
-) -> NDArray[np.float64]:
-    """Charge (n,) after so many minutes on the charger, for many possible packs at once.
-
-    charge, capacity_ah (n,) : charge 0..1 and capacity [Ah] of each before
-
-    >>> pack = Pack(chemistry="nmc", series=13, capacity_ah=10.0, cut_off_v=39.0)
-    >>> before, capacity = np.array([0.2, 1.0]), np.array([10.0, 10.0])
-    >>> after = charge_after(pack, Charger(amps=2.0), 60.0, before, capacity, np.random.default_rng(1))
-    >>> after.round(1).tolist()
-    [0.4, 1.0]
-    """
-    course = _courses(pack, charger, capacity_ah * (1 - np.clip(charge, 0.0, 1.0)), capacity_ah, rng).course
-    return np.asarray(1 - (course.missing_ah - gained_ah(course, minutes / 60)) / capacity_ah)
-
-
-@dataclass(frozen=True)
-class _ChargeDraws:
-    """Many possible packs and chargers for the same charge; arrays (n,)."""
-
-    course: ChargeCourse
-    amps: NDArray[np.float64]
-    charge_v: NDArray[np.float64]
-    kept: NDArray[np.float64]
-    efficiency: NDArray[np.float64]
-
-
-def _draw(pack: Pack, used_ah: float, used_ah_std: float, charger: Charger) -> _ChargeDraws:
+def _draw(pack: Pack, used_ah: float, used_ah_std: float, charger: Charger) -> ChargeDraws:
     if not (math.isfinite(used_ah) and used_ah >= 0):
         raise InputError(f"{used_ah} Ah were used", mend="give Ah from zero up")
     if used_ah > 1.1 * pack.capacity_ah:
@@ -253,32 +168,11 @@ def _draw(pack: Pack, used_ah: float, used_ah_std: float, charger: Charger) -> _
         )
     rng = np.random.default_rng(8)
     missing = np.clip(used_ah + used_ah_std * rng.standard_normal(_DRAWS), 0.0, pack.capacity_ah)
-    return _courses(pack, charger, missing, np.full(_DRAWS, pack.capacity_ah), rng)
-
-
-def _courses(
-    pack: Pack,
-    charger: Charger,
-    missing_ah: NDArray[np.float64],
-    capacity_ah: NDArray[np.float64],
-    rng: np.random.Generator,
-) -> _ChargeDraws:
-    habit, n = _HABITS[pack.chemistry], len(missing_ah)
-    charge_v = rng.uniform(*habit.charge_cell_v, n) * pack.series
-    kept = rng.uniform(*habit.kept, n)
-    amps = charger.watts / charge_v if charger.watts is not None else np.full(n, charger.amps, dtype=float)
-    rate = amps / capacity_ah
-    course = ChargeCourse(
-        missing_ah=missing_ah,
-        knee_ah=capacity_ah * np.minimum(rate * rng.uniform(*habit.knee, n), _MOST_KNEE),
-        fill_a=amps * kept,
-        last=np.minimum(rng.uniform(*habit.end_rate, n) / rate, 0.99),
-    )
-    return _ChargeDraws(course, amps, charge_v, kept, rng.uniform(*CHARGER_EFFICIENCY, n))
+    return courses(pack, charger, missing, np.full(_DRAWS, pack.capacity_ah), rng)
 
 
 def _assumptions(pack: Pack) -> tuple[str, ...]:
-    habit = _HABITS[pack.chemistry]
+    habit = HABITS[pack.chemistry]
     kept, passed = (
         f"{low:.0%} to {high:.0%}".replace("%", " %") for low, high in (habit.kept, CHARGER_EFFICIENCY)
     )
@@ -289,10 +183,10 @@ def _assumptions(pack: Pack) -> tuple[str, ...]:
     )
 
 
-def _cautions(pack: Pack, draws: _ChargeDraws) -> tuple[str, ...]:
+def _cautions(pack: Pack, draws: ChargeDraws) -> tuple[str, ...]:
     said = cautions.for_pack(pack.chemistry)
     rate = float(np.median(draws.amps)) / pack.capacity_ah
-    if rate > _HABITS[pack.chemistry].high_rate:
+    if rate > HABITS[pack.chemistry].high_rate:
         said += (
             f"This charger gives {rate:.1f} times the pack's capacity per hour, a lot for its chemistry "
             "(common practice): the maker's highest charging current decides.",

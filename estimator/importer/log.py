@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
-from datetime import datetime
+from dataclasses import dataclass, field, replace
+from datetime import datetime, timedelta
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -42,8 +42,9 @@ class MeterError:
 class SpotNotes:
     """A handful of readings by hand; whatever was not read is None.
 
-    Amps idle, typical and highest; volts at rest before and after; minutes of mowing; the charge gauge as a
-    fraction before and after.
+    Amps idle, typical and highest; volts at rest before and after, read `rested_minutes` [min] after the end;
+    minutes of mowing; the charge gauge as a fraction before and after; what the charger put back until the
+    pack was full: charge [Ah] and energy [Wh] at the pack, energy [Wh] at the socket.
     """
 
     typical_a: float | None = None
@@ -56,6 +57,10 @@ class SpotNotes:
     minutes: float | None = None
     gauge_before: float | None = None
     gauge_after: float | None = None
+    rested_minutes: float | None = None
+    put_back_ah: float | None = None
+    put_back_wh: float | None = None
+    socket_wh: float | None = None
 
 
 @shown
@@ -86,6 +91,43 @@ class Log:
         problem = _fault_of(self.readings, volts_may_lack=self.spot is not None)
         if problem is not None:
             raise InputError(f"{self.name}: {problem[0]}", mend=problem[1])
+
+
+def part_of_log(log: Log, from_s: float, until_s: float | None) -> Log:
+    """A part of a log, from one second of it to another, None to its end; its time begins anew.
+
+    Where the cut lies between two readings, one on the straight line between them is put there, so that the
+    parts add up to the whole.
+
+    >>> import pandas as pd
+    >>> seconds, amps = [0.0, 10.0, 20.0], [4.0, 8.0, 6.0]
+    >>> whole = Log(pd.DataFrame({"time_s": seconds, "current_a": amps, "voltage_v": 50.0}))
+    >>> part_of_log(whole, 5.0, None).readings.current_a.tolist()
+    [6.0, 8.0, 6.0]
+    """
+    import pandas as pd
+
+    time_s = log.readings["time_s"].to_numpy(float)
+    end_s = float(time_s[-1]) if until_s is None else until_s
+    if not time_s[0] <= from_s < end_s <= time_s[-1]:
+        raise InputError(
+            f"{log.name}: a part from {from_s / 60:g} to {end_s / 60:g} min",
+            mend=f"its readings go from {time_s[0] / 60:.4g} to {time_s[-1] / 60:.4g} min",
+        )
+    cut = log.readings.loc[(time_s > from_s) & (time_s < end_s)]
+    ends = pd.DataFrame(
+        {
+            name: np.interp([from_s, end_s], time_s, column.to_numpy(float)).astype(column.dtype, copy=False)
+            if column.dtype.kind != "b"
+            else column.to_numpy()[np.searchsorted(time_s, [from_s, end_s]).clip(0, len(time_s) - 1)]
+            for name, column in log.readings.items()
+        }
+    )
+    readings = pd.concat([ends.iloc[:1], cut, ends.iloc[1:]], ignore_index=True)
+    readings["time_s"] -= from_s
+    started = None if log.started is None else log.started + timedelta(seconds=from_s)
+    said = f"This is the part from {from_s / 60:.4g} to {end_s / 60:.4g} min of a longer log."
+    return replace(log, readings=readings, started=started, notes=(*log.notes, said))
 
 
 def _fault_of(readings: Any, *, volts_may_lack: bool) -> tuple[str, str] | None:

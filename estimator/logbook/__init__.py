@@ -22,21 +22,18 @@ from estimator.logbook.records.descriptions import (
     packs,
 )
 from estimator.logbook.records.events import Event, events_of, keep_event, remove_event
+from estimator.logbook.records.mow_lists import mow, mow_count, mows, mows_begun, newest_number
 from estimator.logbook.records.mow_records import (
     add_mow,
     edit_mow,
-    mow,
-    mow_count,
-    mows,
-    mows_begun,
-    newest_number,
     purge_mow,
     remove_mow,
     restore_mow,
+    split_mow,
 )
 from estimator.logbook.records.mow_values import MowRecord
 from estimator.logbook.records.readings import bytes_of, log_of
-from estimator.logbook.records.renaming import rename
+from estimator.logbook.records.renaming import delete, merge, rename
 from estimator.logbook.records.uploads import KeptFile, mend_bytes
 from estimator.logbook.upkeep.backup import backup, restore
 from estimator.logbook.upkeep.checking import CheckReport, check
@@ -60,6 +57,7 @@ __all__ = [
     "bytes_of",
     "check",
     "default_place",
+    "delete",
     "derived_of",
     "derived_of_mows",
     "edit_mow",
@@ -83,6 +81,7 @@ __all__ = [
     "machine",
     "machines",
     "mend_bytes",
+    "merge",
     "meter",
     "meters",
     "mow",
@@ -103,4 +102,5 @@ __all__ = [
     "restore",
     "restore_mow",
     "salvage",
+    "split_mow",
 ]

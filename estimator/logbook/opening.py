@@ -153,8 +153,13 @@ def make_sqlite(path: Path) -> None:
             with Logbook(engine, str(path), half).writing() as connection:
                 make_tables(connection)
             engine.dispose()
-        if not path.exists():
-            _name_it(half, path)
+        try:
+            os.link(half, path)
+        except FileExistsError:  # another process was first
+            pass
+        except OSError:  # no hard links on this disk
+            if not path.exists():
+                half.replace(path)
     except OSError as error:
         raise LogbookError(
             f"no logbook can be made at {path} ({error.strerror or error})", mend="choose another folder"
@@ -162,15 +167,6 @@ def make_sqlite(path: Path) -> None:
     finally:
         with suppress(OSError):
             half.unlink()
-
-
-def _name_it(half: Path, path: Path) -> None:
-    try:
-        os.link(half, path)
-    except FileExistsError:  # another process was first
-        pass
-    except OSError:  # no hard links on this disk
-        half.replace(path)
 
 
 def make_tables(connection: sa.Connection) -> None:

@@ -5,25 +5,29 @@ from __future__ import annotations
 from asyncio import create_task
 from collections.abc import AsyncIterator
 from contextlib import asynccontextmanager
+from threading import Lock
 
 from starlette.applications import Starlette
 from starlette.concurrency import run_in_threadpool
 from starlette.exceptions import HTTPException
 from starlette.middleware import Middleware
+from starlette.middleware.gzip import GZipMiddleware
 from starlette.requests import Request
 from starlette.responses import JSONResponse, Response
 from starlette.routing import Route
 from starlette.types import ASGIApp, Receive, Scope, Send
 
 from estimator.errors import InputError, LogbookError, MowchargeError
-from estimator.logbook import open_logbook
+from estimator.logbook import Logbook, open_logbook
+from estimator.page.ahead import Ahead
 from estimator.page.door.access import Doors
 from estimator.page.door.connections import Connections
 from estimator.page.door.guards import BodyLimit, Door, HostAndOrigin, OwnFaults, SecurityHeaders
 from estimator.page.door.paired import PairedDevices
 from estimator.page.door.pending import drop_old
 from estimator.page.interface import operations as interface
-from estimator.page.remembered import Remembered
+from estimator.page.live.watch import Watch
+from estimator.page.remembered import Remembered, StillWorking
 from estimator.page.screens import (
     adding,
     answering,
@@ -31,8 +35,10 @@ from estimator.page.screens import (
     devices,
     first_page,
     kept_mows,
+    live,
     logbook_page,
     looking_back,
+    minutes_now,
     preview,
     reports,
     waiting,
@@ -44,27 +50,60 @@ from estimator.page.showing.rendering import page
 from estimator.page.showing.words import sentence
 
 
-class AtRest:
-    """Lets go of the logbook's file whenever no request is under way.
+class Compressed(GZipMiddleware):
+    """Compresses answers; not streams of events, which must go out at once, nor what shows a pairing link.
 
-    Between requests the file is whole in itself: a backup copied over it, or a program that keeps folders
-    alike, replaces all of it, and the next request opens what is there then.
+    That a page holds a form's token beside words from its address tells nobody anything: whoever would guess
+    the token from lengths must make the visitor's browser ask again and again from another site, and such
+    requests carry no cookie (SameSite=strict), so that each is shown the token of a visitor who never was.
     """
 
     def __init__(self, app: ASGIApp) -> None:
-        self.app, self.under_way = app, 0
+        super().__init__(app, minimum_size=1000, compresslevel=6)
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
-        if scope["type"] != "http":
+        if scope["type"] == "http" and scope["path"].startswith((live.EVENTS, "/devices", "/pair")):
             await self.app(scope, receive, send)
             return
-        self.under_way += 1
-        try:
+        await super().__call__(scope, receive, send)
+
+
+class InUse:
+    """Who uses the logbook now; its file is let go of whenever nobody does.
+
+    Between uses the file is whole in itself: a backup copied over it, or a program that keeps folders
+    alike, replaces all of it, and the next use opens what is there then.
+    """
+
+    def __init__(self) -> None:
+        self.book: Logbook | None = None
+        self._users, self._lock = 0, Lock()
+
+    def __enter__(self) -> None:
+        with self._lock:
+            self._users += 1
+
+    def __exit__(self, *_: object) -> None:
+        with self._lock:
+            self._users -= 1
+            if not self._users and self.book is not None:
+                self.book.close()
+
+
+class AtRest:
+    """Every request uses the logbook; a stream of events does not. What changes it may change all answers."""
+
+    def __init__(self, app: ASGIApp, in_use: InUse, ahead: Ahead | None) -> None:
+        self.app, self.in_use, self.ahead = app, in_use, ahead
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        if scope["type"] != "http" or scope["path"] == live.EVENTS:
             await self.app(scope, receive, send)
-        finally:
-            self.under_way -= 1
-            if not self.under_way:
-                scope["app"].state.book.close()
+            return
+        with self.in_use:
+            await self.app(scope, receive, send)
+        if self.ahead is not None and scope["method"] == "POST" and scope["path"] != "/api/live":
+            self.ahead.wake()
 
 
 def doors_of(settings: PageSettings) -> Doors:
@@ -75,16 +114,23 @@ def doors_of(settings: PageSettings) -> Doors:
 def make_app(settings: PageSettings, doors: Doors | None = None) -> Starlette:
     """The application for one logbook, which is open while the application runs."""
     doors = doors or doors_of(settings)
+    in_use = InUse()
+    memory = Remembered(settings.patience_s, in_use)
+    ahead = Ahead(settings.logbook, memory) if settings.ahead else None
 
     @asynccontextmanager
     async def lifespan(app: Starlette) -> AsyncIterator[None]:
-        app.state.book = await run_in_threadpool(open_logbook, settings.logbook)
+        app.state.book = in_use.book = await run_in_threadpool(open_logbook, settings.logbook)
         await run_in_threadpool(drop_old, settings.pending_folder)
+        if ahead is not None:
+            ahead.wake()
         sweeping = create_task(app.state.connections.sweep_for_ever())
         try:
             yield
         finally:
             sweeping.cancel()
+            for each in (app.state.watch, memory, *([ahead] if ahead is not None else [])):
+                await run_in_threadpool(each.end)
             app.state.book.close()
 
     app = Starlette(
@@ -95,6 +141,7 @@ def make_app(settings: PageSettings, doors: Doors | None = None) -> Starlette:
             *preview.ROUTES,
             *waiting.ROUTES,
             *kept_mows.ROUTES,
+            *minutes_now.ROUTES,
             *answering.ROUTES,
             *looking_back.ROUTES,
             *reports.ROUTES,
@@ -102,6 +149,7 @@ def make_app(settings: PageSettings, doors: Doors | None = None) -> Starlette:
             *described.ROUTES,
             *logbook_page.ROUTES,
             *devices.ROUTES,
+            *live.ROUTES,
             *interface.ROUTES,
         ],
         middleware=[
@@ -109,10 +157,12 @@ def make_app(settings: PageSettings, doors: Doors | None = None) -> Starlette:
             Middleware(HostAndOrigin, settings=settings),
             Middleware(Door, settings=settings, doors=doors),
             Middleware(BodyLimit, settings=settings),
-            Middleware(AtRest),
+            Middleware(Compressed),
+            Middleware(AtRest, in_use=in_use, ahead=ahead),
             Middleware(OwnFaults, answer=_unexpected),
         ],
         exception_handlers={
+            StillWorking: _still_working,
             InputError: _told,
             LogbookError: _told,
             MowchargeError: _told,
@@ -121,8 +171,9 @@ def make_app(settings: PageSettings, doors: Doors | None = None) -> Starlette:
         },
         lifespan=lifespan,
     )
-    app.state.settings, app.state.doors, app.state.remembered = settings, doors, Remembered()
-    app.state.connections = Connections()
+    app.state.settings, app.state.doors, app.state.remembered = settings, doors, memory
+    app.state.connections, app.state.watch = Connections(), Watch(settings)
+    app.state.streams = set()
     return app
 
 
@@ -130,6 +181,11 @@ def _told(request: Request, error: Exception) -> Response:
     status = 503 if isinstance(error, LogbookError) else 422 if isinstance(error, InputError) else 500
     line = error.for_people() if isinstance(error, MowchargeError) else str(error)
     return _trouble(request, status, str(error) if request.url.path.startswith("/api/") else line)
+
+
+def _still_working(request: Request, error: Exception) -> Response:
+    assert isinstance(error, StillWorking)
+    return page(request, "wait.html", status=202, since_s=error.since_s)
 
 
 def _http_trouble(request: Request, error: Exception) -> Response:

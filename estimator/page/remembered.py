@@ -1,19 +1,48 @@
-"""Answers are remembered until the logbook changes, and a question asked twice at once is worked out once."""
+"""Answers are remembered until the logbook changes, and a question asked twice at once is worked out once.
+
+A page waits for an answer for a moment only; what takes longer goes on, and the page says so and asks again.
+"""
 
 from __future__ import annotations
 
 from collections import OrderedDict
 from collections.abc import Callable
+from concurrent.futures import Future, ThreadPoolExecutor
+from concurrent.futures import TimeoutError as Waited
+from contextlib import AbstractContextManager, nullcontext
+from dataclasses import dataclass
 from datetime import date
+from math import inf
 from threading import Lock
+from time import monotonic
 from typing import Any, TypeVar
 
 from starlette.requests import Request
 
+from estimator.errors import MowchargeError
 from estimator.logbook import Logbook, latest_change
 
 Answer = TypeVar("Answer")
 MOST_ANSWERS = 64
+AT_ONCE = 2
+"""So many questions are worked out side by side; the others wait for their turn."""
+
+MOST_WAITING = 40
+
+
+class StillWorking(MowchargeError):
+    """An answer that is not there yet: it is being worked out since `since_s` seconds."""
+
+    def __init__(self, since_s: float) -> None:
+        super().__init__("this is still being worked out", mend="ask again in a moment")
+        self.since_s = since_s
+
+
+@dataclass(frozen=True)
+class _UnderWay:
+    change: str
+    began: float
+    found: Future[Any]
 
 
 class Remembered:
@@ -30,33 +59,82 @@ class Remembered:
     ['worked out', 'worked out anew']
     """
 
-    def __init__(self) -> None:
+    def __init__(self, patience_s: float = inf, in_use: AbstractContextManager[Any] | None = None) -> None:
+        self.patience_s = patience_s
+        self._in_use: AbstractContextManager[Any] = nullcontext() if in_use is None else in_use
         self._answers: OrderedDict[str, tuple[str, Any]] = OrderedDict()
-        self._locks: dict[str, Lock] = {}
+        self._under_way: dict[str, _UnderWay] = {}
         self._lock = Lock()
+        self._workers = ThreadPoolExecutor(AT_ONCE, thread_name_prefix="answer")
 
-    def answer(self, book: Logbook, what: object, ask: Callable[[], Answer]) -> Answer:
-        """The answer to a question; `what` names it so that no other question has that name."""
-        question = f"{date.today()} {what!r}"
+    def answer(
+        self, book: Logbook, what: object, ask: Callable[[], Answer], patience_s: float | None = None
+    ) -> Answer:
+        """The answer to a question; `what` names it so that no other question has that name.
+
+        patience_s : seconds to wait for it, None as long as is usual here
+        Raises StillWorking where it takes longer; it then goes on, and a later call finds it.
+        """
+        question, now = question_of(what), latest_change(book)
         with self._lock:
-            lock = self._locks.setdefault(question, Lock())
-        with lock:
-            now = latest_change(book)
             known = self._answers.get(question)
             if known is not None and known[0] == now:
                 found: Answer = known[1]
                 return found
-            answer = ask()
+            work = self._under_way.get(question)
+            if work is None or work.change != now:
+                if len(self._under_way) >= MOST_WAITING:
+                    raise StillWorking(0.0)
+                work = _UnderWay(now, monotonic(), self._workers.submit(self._work, question, now, ask))
+                self._under_way[question] = work
+        patience = self.patience_s if patience_s is None else patience_s
+        try:
+            answer: Answer = work.found.result(None if patience == inf else patience)
+        except Waited:
+            if work.found.done():
+                raise
+            raise StillWorking(monotonic() - work.began) from None
+        return answer
+
+    def take(self, what: object, change: str, answer: object) -> None:
+        """Remember an answer that was worked out elsewhere, from the logbook as it was at that change."""
+        self._keep(question_of(what), change, answer)
+
+    def end(self) -> None:
+        """Begin nothing more."""
+        self._workers.shutdown(wait=False, cancel_futures=True)
+
+    def _work(self, question: str, change: str, ask: Callable[[], Answer]) -> Answer:
+        try:
+            with self._in_use:
+                answer = ask()
+            self._keep(question, change, answer)
+            return answer
+        finally:
+            with self._lock:
+                work = self._under_way.get(question)
+                if work is not None and work.change == change:
+                    del self._under_way[question]
+
+    def _keep(self, question: str, change: str, answer: object) -> None:
         with self._lock:
-            self._answers[question] = (now, answer)
+            self._answers[question] = (change, answer)
             self._answers.move_to_end(question)
             while len(self._answers) > MOST_ANSWERS:
-                self._locks.pop(self._answers.popitem(last=False)[0], None)
-        return answer
+                self._answers.popitem(last=False)
+
+
+def question_of(what: object) -> str:
+    """A question in words that no other has, nor the same on another day."""
+    return f"{date.today()} {what!r}"
 
 
 def remembered(request: Request, ask: Callable[..., Answer], *arguments: Any) -> Answer:
-    """What `ask(logbook, *arguments)` answers, from memory where the logbook has not changed since."""
+    """What `ask(logbook, *arguments)` answers, from memory where the logbook has not changed since.
+
+    Scripts wait for as long as it takes; a page asks again (see StillWorking).
+    """
     book: Logbook = request.app.state.book
     memory: Remembered = request.app.state.remembered
-    return memory.answer(book, (ask.__name__, arguments), lambda: ask(book, *arguments))
+    patience_s = inf if request.url.path.startswith("/api/") else None
+    return memory.answer(book, (ask.__name__, arguments), lambda: ask(book, *arguments), patience_s)

@@ -29,6 +29,8 @@ from estimator.page.settings import PageSettings
 SECRET_VARIABLE = "MOWCHARGE_PAGE_SECRET"
 SHORTEST_SECRET = 16
 PORT = 8719
+PATIENCE_S = 0.6
+"""Seconds that a page waits for an answer; with the rest of the page that is less than one."""
 
 
 def serve(
@@ -39,6 +41,7 @@ def serve(
     certificate: str | Path | None = None,
     key: str | Path | None = None,
     plain: bool = False,
+    follow: str | Path | None = None,
 ) -> None:
     """Serve the page until it is stopped.
 
@@ -47,6 +50,7 @@ def serve(
     beyond : listen for the whole network instead of this computer only; every visitor must then be paired
     certificate, key : PEM files to encrypt with; without them one is made where `beyond` is asked for
     plain : do not encrypt even so
+    follow : a file that a logger is writing, shown live
     Raises InputError where the port is taken or the secret in the environment is too short, LogbookError
     where the logbook cannot be opened.
     """
@@ -63,6 +67,7 @@ def serve(
         logbook=logbook, hosts=own_hosts(port, addresses), secret=secret, pairing=beyond,
         fingerprint=shown.fingerprint if shown else None,
         devices_file=user_data_path("mowcharge", appauthor=False) / "page-devices.json" if beyond else None,
+        follow=None if follow is None else Path(follow), patience_s=PATIENCE_S, ahead=True,
     )  # fmt: skip
     doors = doors_of(settings)
     app = make_app(settings, doors)
@@ -96,7 +101,9 @@ def server_of(app: Starlette, listening: Listening, **changes: Any) -> uvicorn.S
         "timeout_keep_alive": 10, "h11_max_incomplete_event_size": 65_536,
         "http": protocol_for(app.state.connections),
     }  # fmt: skip
-    return uvicorn.Server(uvicorn.Config(app, **{**usual, **changes}))
+    app.state.server = uvicorn.Server(uvicorn.Config(app, **{**usual, **changes}))
+    server: uvicorn.Server = app.state.server
+    return server
 
 
 def announcement(settings: PageSettings, doors: Doors, port: int, addresses: tuple[str, ...]) -> str:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from math import inf
 from pathlib import Path
 from secrets import token_urlsafe
 
@@ -26,6 +27,9 @@ class PageSettings:
     form_bytes : the most [bytes] that any other form may bring
     device_s : seconds after its last use at which a device must be paired again, and the age of its cookie
     devices_file : where paired devices are kept, None for as long as the page runs
+    follow : a file that a logger is writing, shown live; None shows readings that are posted
+    patience_s : seconds that a page waits for an answer before it says that it is being worked out
+    ahead : whether the usual answers are worked out before they are asked, after each change
     """
 
     logbook: str | Path | None = None
@@ -39,6 +43,9 @@ class PageSettings:
     form_bytes: int = MIB // 4
     device_s: float = 400 * 24 * 3600.0
     devices_file: Path | None = None
+    follow: Path | None = None
+    patience_s: float = inf
+    ahead: bool = False
 
     @property
     def scheme(self) -> str:

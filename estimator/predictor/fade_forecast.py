@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, replace
+from statistics import NormalDist
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.special import ndtri
 
 from estimator.errors import InputError
 from estimator.fitting.seasons.fade import FadeDraws, FadeSeries, fade_draws
@@ -148,7 +148,7 @@ def _first_shown_under(series: FadeSeries, threshold_ah: float, level: float) ->
     """The first mow that showed a capacity under the threshold beyond its error, after the last that showed
     one over it; the last mow where none did so by itself."""
     std = np.hypot(series.std_ah, series.scale_std * series.capacity_ah)
-    half = float(ndtri(0.5 + level / 2)) * std
+    half = NormalDist().inv_cdf(0.5 + level / 2) * std
     over = np.flatnonzero(series.capacity_ah - half >= threshold_ah)
     later = slice(over[-1] + 1 if len(over) else 0, None)
     shown = series.number[later][(series.capacity_ah + half < threshold_ah)[later]]

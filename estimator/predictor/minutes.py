@@ -28,10 +28,10 @@ from estimator.predictor.simulation.future_load import (
     draw_level,
     even_power,
     evenly,
-    remember,
     repeated,
     resampled,
 )
+from estimator.predictor.simulation.load_memory import remember
 from estimator.predictor.simulation.peaks_apart import BLOCK_S, coarser
 from estimator.predictor.simulation.running import Follow
 from estimator.predictor.simulation.simulation import simulate

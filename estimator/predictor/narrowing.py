@@ -5,7 +5,6 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from statistics import NormalDist
 
 import numpy as np
 from numpy.typing import NDArray
@@ -14,6 +13,7 @@ Array = NDArray[np.float64]
 
 _MEASURE = {
     "clamp zero": "Zero the clamp with the motor off, jaws closed and empty, just before the log.",
+    "mean current": "Note the Wh that the charger puts back, or the meter's AVG over a whole mow.",
     "capacity": "Log one mow from full until the cut-off stops the motor.",
     "charge": "Start a log straight from the charger, or note the voltage after half an hour of rest.",
     "open-circuit curve": "Log one slow discharge from full to the cut-off.",
@@ -68,21 +68,6 @@ def doubts_by_cause(answer: Array, causes: Mapping[str, Array]) -> tuple[Doubt, 
     scale = max(sum(lost.values()), 1.0)
     order = sorted(lost, key=lambda name: -lost[name])
     return tuple(Doubt(name, lost[name] / scale, _MEASURE.get(name, "")) for name in order)
-
-
-def narrowed_quantile(answer: Array, doubt: Doubt, sure: float) -> float:
-    """The quantile `sure` of a positive `answer` (n,) after the measurement that a cause asks for.
-
-    On the logarithm as if normal: its standard deviation loses the cause's share of the variance.
-
-    >>> draws = np.exp(0.2 * np.random.default_rng(1).normal(size=4000))
-    >>> whole = Doubt("resistance", 1.0, "")
-    >>> round(narrowed_quantile(draws, whole, 0.95) / float(np.quantile(draws, 0.95)), 2)
-    0.85
-    """
-    std = float(np.log(answer).std())
-    less = std * (1.0 - np.sqrt(1.0 - NARROWED * doubt.share))
-    return float(np.quantile(answer, sure) * np.exp(-NormalDist().inv_cdf(sure) * less))
 
 
 def _ranks(values: Array) -> Array:

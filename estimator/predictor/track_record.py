@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.special import bdtr
 
 from estimator.descriptions import Lawn, Machine
 from estimator.errors import InputError
@@ -190,4 +190,7 @@ def sum_up(found: Sequence[Predicted], level: float) -> TrackRecord:
 
 def _binomial_quantile(chance: float, n: int, level: float) -> int:
     """How many of n bands, right with probability `level` each, hold or fewer with at least that chance."""
-    return int(np.argmax(bdtr(np.arange(n + 1), n, level) >= chance))
+    ways = [math.lgamma(n + 1) - math.lgamma(k + 1) - math.lgamma(n - k + 1) for k in range(n + 1)]
+    k = np.arange(n + 1)
+    each = np.exp(ways + k * math.log(level) + (n - k) * math.log1p(-level))
+    return int(np.argmax(np.cumsum(each) >= chance))

@@ -5,9 +5,9 @@ from __future__ import annotations
 import pandas as pd
 import pytest
 
+from estimator.contradictions import check_log_of_pack
 from estimator.descriptions import Pack
 from estimator.errors import InputError
-from estimator.fitting.contradictions import check_log_of_pack
 from estimator.importer.log import Log
 
 

@@ -23,7 +23,7 @@ from planted_mows import Truth, plant, plant_mow, plant_mows
 from ratio import Ratio, all_seconds, beside
 
 from estimator.descriptions import Grass, Lawn, Pack
-from estimator.fitting.by_hand.spot_resistance import learn_resistance
+from estimator.fitting.by_hand.pack_by_hand import learn_by_hand
 from estimator.fitting.load.features import mow_features
 from estimator.fitting.load.load_draws import MowDraws
 from estimator.fitting.load.mow_needs import draw_needs
@@ -172,7 +172,7 @@ def by_hand(days: int = 120) -> None:
         pack = planted_pack(label, rng)
         notes = noted(truth, lawn, grass, pack, rng)
         mow = Mow(log_from_spot(notes), lawn, grass, pack=label)
-        known = learn_resistance(label, notes)
+        known = learn_by_hand(label, notes)
         answer = recommend_capacity(fit_profile([mow]), known, [lawn], grass, sure=0.95, seed=seed)
         power = planted_days(truth, (lawn,), grass, days, rng).power_w
         old = many(pack, days).aged(0.8, 1.5).at_temperature(10.0)

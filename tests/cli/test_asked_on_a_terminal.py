@@ -1,11 +1,9 @@
-"""What only happens by hand on a terminal: readings asked for one by one, pictures, names for the shell."""
+"""What only happens by hand on a terminal: pictures, names for the shell."""
 
 from __future__ import annotations
 
 import os
-import re
 import shutil
-import sys
 from pathlib import Path
 
 import pytest
@@ -24,32 +22,6 @@ def shed(orchard_copy: Path, samples: Path, tmp_path: Path, monkeypatch: pytest.
     monkeypatch.chdir(tmp_path)
     monkeypatch.setenv("MOWCHARGE_LOGBOOK", str(orchard_copy))
     return tmp_path
-
-
-def test_readings_by_hand_are_asked_for(
-    shed: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
-) -> None:
-    answers = {"usual": "about five", "minutes of": "25", "before": "53,2"}
-    asked: list[str] = []
-
-    def answer(words: str, **_: object) -> str:
-        asked.append(words)
-        for part, text in answers.items():
-            if part in words.lower():
-                answers[part] = "5" if text == "about five" else text
-                return text
-        return ""
-
-    monkeypatch.setattr("typer.prompt", answer)
-    monkeypatch.setattr(sys.stdin, "isatty", lambda: True, raising=False)
-    code = cli._run(["by-hand", "--lawn", "apple rows", *CRATE, "--dry-run"])
-    said = capsys.readouterr().out
-    assert code == 0
-    assert "Press Enter where there is no reading." in said and "a number such as 4.5" in said
-    assert said.startswith("! Clamp the cable before the blades turn.")
-    assert len(asked) == len(set(asked)) + 1, "one was asked again"
-    charge = re.search(r"charge used +([0-9.]+) Ah", said)
-    assert charge and 1.8 < float(charge[1]) < 2.4, "five amps for 25 minutes are 2.1 Ah"
 
 
 @pytest.mark.parametrize(

@@ -5,31 +5,13 @@ from __future__ import annotations
 import json
 import re
 from collections.abc import Callable
-from pathlib import Path
 
 import pytest
 
-from estimator.cli import _run
 from estimator.conversion.cautions import BLADES, TOPICS
 
 Say = Callable[..., str]
 TO_ADD = ("--lawn", "orchard", "--moisture", "dry", "--start-charge", "100")
-
-
-@pytest.fixture
-def say(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> Say:
-    """What runs a command in a folder of its own and gives what it printed."""
-    monkeypatch.chdir(tmp_path)
-    monkeypatch.setenv("MOWCHARGE_LOGBOOK", "logbook.sqlite")
-    rows = "".join(f"{k},{9 + k % 5},{52 - k / 400 - 0.1 * (k % 5):.2f}\n" for k in range(900))
-    Path("mow.csv").write_text("time_s,current_a,voltage_v\n" + rows)
-
-    def said(*words: str) -> str:
-        assert _run(list(words)) == 0, capsys.readouterr().err
-        return capsys.readouterr().out
-
-    said("describe", "lawn", "orchard", "--area", "420")
-    return said
 
 
 def full(text: str) -> list[str]:

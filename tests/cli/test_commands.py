@@ -214,7 +214,7 @@ BAD = {
     "over the range": (("plan", *CRATE, "--sure", "120"), "certainty is 120 %; give 50 to 99.9 %"),
     "area": (("describe", "lawn", "park", "--area", "big"), "area is 'big'"),
     "comma": (("describe", "lawn", "park", "--area", "1,000"), "the comma may be a decimal or a thousands mark; leave it out"),  # noqa: E501
-    "date": (("add", "2024-06-08a.csv", "--lawn", "apple rows", *CRATE, "--started", "yesterday"), "date 'yesterday'"),  # noqa: E501
+    "date": (("add", "2024-06-08a.csv", "--lawn", "apple rows", *CRATE, "--started", "someday"), "date 'someday' cannot be read"),  # noqa: E501
     "picture": (("plan", *CRATE, "--picture", "plan.bmp"), "end its name in .png or .svg"),
     "decision": (("minutes", "2024-06-08a.csv", *CRATE, "--decide", "day_first"), "decision 'day_first' has no value"),  # noqa: E501
     "no mow": (("show", "999"), "mow 999 is not in the logbook"),

@@ -12,7 +12,8 @@ import pytest
 import estimator.conversion
 from estimator.conversion import cautions
 from estimator.conversion.care import care_advice
-from estimator.conversion.charging import Charger, break_gives, refill
+from estimator.conversion.charging import break_gives, refill
+from estimator.conversion.charging_habits import Charger
 from estimator.conversion.current_limits import Limit, current_limits
 from estimator.conversion.load_trace import LoadTrace
 from estimator.conversion.motor import motor_load

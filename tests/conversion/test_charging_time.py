@@ -10,7 +10,8 @@ from scipy.integrate import solve_ivp
 
 from estimator.conversion.bands import Band
 from estimator.conversion.charge_course import ChargeCourse, bulk_hours, gained_ah, hours_to, taper_hours
-from estimator.conversion.charging import Charger, break_gives, refill
+from estimator.conversion.charging import break_gives, refill
+from estimator.conversion.charging_habits import Charger
 from estimator.descriptions import FULL_CELL_V, Pack
 from estimator.errors import InputError
 

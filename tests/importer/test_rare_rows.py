@@ -11,7 +11,7 @@ import openpyxl
 import pytest
 
 from estimator.errors import InputError
-from estimator.importer.by_hand.spot_notes import mean_current
+from estimator.importer.by_hand.amps import mean_current
 from estimator.importer.choices import check_choices
 from estimator.importer.cleaning.readings_in_work import high_level, spans
 from estimator.importer.clock.stamps import parts
@@ -56,7 +56,7 @@ def test_a_last_reading_without_a_time_is_not_taken_for_a_closing_line() -> None
     assert refusal([*seconds(), "later,6,52"]) == (
         "mow.csv, row 42: time is 'later'; correct it or take the line out"
     )
-    assert "1 closing lines without readings left out." in read([*seconds(), "total,6,52"]).notes
+    assert "1 closing line without readings left out." in read([*seconds(), "total,6,52"]).notes
 
 
 def test_a_table_with_a_long_text_after_it_is_read_to_its_last_reading() -> None:

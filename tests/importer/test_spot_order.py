@@ -7,6 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from estimator.errors import InputError
+from estimator.importer.by_hand.amps import mean_current
 from estimator.importer.by_hand.spot_order import check_spot, has_volts
 from estimator.importer.log import SpotNotes
 from estimator.importer.read import read_bytes
@@ -118,7 +119,7 @@ def test_notes_without_volts_are_read_and_their_volts_stay_unknown() -> None:
     log = read_bytes([("n.csv", b"idle amps,1.5\ntypical amps,4.4\nhighest amps,12\nminutes,26\n")])
     assert log.spot is not None and not has_volts(log.spot)
     assert log.readings["voltage_v"].isna().all()
-    assert log.readings["current_a"].max() == pytest.approx((1.5 + 4 * 4.4 + 12) / 6)
+    assert log.readings["current_a"].max() == pytest.approx(mean_current(log.spot).amps)
 
 
 def test_rest_volts_that_rise_give_no_volts_that_nobody_read() -> None:

@@ -83,7 +83,7 @@ def test_three_taps_from_the_file_to_what_is_left(page: RunningPage, samples: Pa
         words = unescape(kept.text).replace("\xa0", " ")
         assert re.search(r"Kept\. \d+ % (harder|easier) than predicted\.", words)
         assert re.search(r"Enough left for [a-z ]+: (over )?\d+ in 100\.", words)
-        assert "in 9 of 10 mows" in words
+        assert "in 9 mows of 10" in words
 
 
 def test_nothing_typed_is_lost(page: RunningPage, samples: Path, tmp_path: Path) -> None:

@@ -20,7 +20,7 @@ PAGES = (
     "/compare", "/compare?changed_on=2025-01-01", "/record", "/seasons?pack=green+crate", "/conversion",
     "/conversion/motor",
     "/conversion/limits?fuse_a=30", "/list", "/list/pack", "/list/lawn?name=apple+rows",
-    "/logbook", "/devices", "/pair?code=x", "/nope",
+    "/logbook", "/devices", "/pair?code=x", "/nope", "/waiting", "/mows/2/kept", "/life?pack=green+crate",
 )  # fmt: skip
 
 
@@ -102,7 +102,7 @@ def test_from_an_empty_logbook_to_two_seasons(
         page.get_by_text("Height, weather, tags").click()
         page.get_by_label("Height the cut takes off, mm").fill("24")
         began = page.get_by_label("Began")
-        if not began.input_value():
+        if not began.input_value() or (scripts and name == "2025-05-03a.csv"):  # it has the checkout's date
             began.fill("2025-05-03T10:00")
         press(page, "button", "Keep this mow")
         assert page.get_by_role("status").inner_text().startswith("Kept.")
@@ -151,7 +151,9 @@ def test_pages_fit_a_phone_and_controls_a_thumb(orchard_page: RunningPage, open_
     page: Page = open_context(viewport=PHONE).new_page()
     for path in PAGES:
         page.goto(orchard_page.address + path)
-        assert page.evaluate("document.documentElement.scrollWidth") <= PHONE["width"], path
+        page.set_viewport_size({"width": 320, "height": 640})
+        assert page.evaluate("document.documentElement.scrollWidth") <= 320, path
+        page.set_viewport_size(PHONE)
         small = page.evaluate(
             """() => [...document.querySelectorAll("button, .button, select, summary, .ways a, label.choice,"
                  + " input:not([type=hidden]):not([type=checkbox]):not([type=radio])")]

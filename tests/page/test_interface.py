@@ -71,6 +71,22 @@ def test_the_same_file_again_is_a_conflict(one_mow_page: RunningPage) -> None:
     assert "mow 1" in answer.json()["error"]
 
 
+def test_a_refused_file_answers_with_its_table(one_mow_page: RunningPage) -> None:
+    text = "No,Current,Total Voltage,Cell1,Cell2,Cell3\n"
+    text += "".join(f"{k},{900 + k % 7},1188,3959,3960,3961\n" for k in range(60))
+    with one_mow_page.visitor(headers=BEARER) as client:
+        files = [("files", ("odd.csv", text.encode()))]
+        answer = client.post("/api/mows", data={"lawn": "orchard"}, files=files)
+    assert answer.status_code == 422
+    table = answer.json()["table"]
+    assert answer.json()["error"].startswith("odd.csv, row 1: no column for time")
+    assert table["options"] == "--column current=2[UNIT] --column voltage=3[UNIT] --interval-s SECONDS"
+    [sheet] = table["sheets"]
+    assert sheet["columns"][1] == {
+        "number": 2, "title": "Current", "values": ["900", "902", "903"], "taken_for": "current",
+    }  # fmt: skip
+
+
 def test_a_mow_by_hand(one_mow_page: RunningPage) -> None:
     with one_mow_page.visitor(headers=BEARER) as client:
         said = {"typical_a": 5, "highest_a": 11, "minutes": 22, "rest_before_v": 54, "lawn": "orchard"}

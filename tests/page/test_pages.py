@@ -8,6 +8,7 @@ import re
 import sqlite3
 from collections.abc import Callable, Iterator
 from contextlib import closing
+from html import unescape
 from pathlib import Path
 
 import httpx
@@ -18,7 +19,7 @@ from estimator.descriptions import Lawn, Machine, Pack
 from estimator.logbook import history, keep_lawn, lawns, machines, meters, mow, mows, open_logbook, packs
 
 PATHS = (
-    "/", "/add", "/add/by-hand", "/mows", "/mows?season=2024&lawn=far+meadow",
+    "/", "/add", "/add/by-hand", "/waiting", "/mows", "/mows?season=2024&lawn=far+meadow",
     "/mows?page=99", "/lawns",
     "/minutes", "/grass", "/more", "/capacity", "/seasons", "/life", "/compare", "/record", "/conversion",
     "/conversion/cable",
@@ -260,7 +261,7 @@ def test_a_description_leads_back_to_the_upload_that_waited(writer: httpx.Client
     key = "0" * 32
     fields = {"form_token": token_of(writer), "name": "new", "area": "10"}
     back = writer.post("/list/lawn", data={**fields, "onward": f"/add/{key}"}, follow_redirects=False)
-    assert back.headers["location"] == f"/add/{key}?said=described"
+    assert back.headers["location"] == f"/add/{key}?lawn=new&said=described"
     for elsewhere in ("http://evil.example", "//evil.example", "/add/../logbook", f"/add/{key}/../x"):
         answer = writer.post("/list/lawn", data={**fields, "onward": elsewhere}, follow_redirects=False)
         assert answer.headers["location"] == "/list?said=described"
@@ -334,3 +335,33 @@ def test_an_address_cannot_put_words_on_a_page(reader: httpx.Client) -> None:
     page = reader.get("/list?said=%3Cb%3Eyour+account+is+locked%3C/b%3E").text
     assert "locked" not in page
     assert 'role="status"' not in page
+
+
+def test_every_page_is_two_taps_away(reader: httpx.Client) -> None:
+    """From the shed, by the bar of a phone and by what stands under More."""
+    near = set(re.findall(r'href="(/[^"?#]*)', reader.get("/").text))
+    near |= {
+        path
+        for each in sorted(near - {"/seasons/report"})
+        for path in re.findall(r'href="(/[^"?#]*)', reader.get(each).text)
+    }
+    asked = {path.partition("?")[0] for path in PATHS} - {"/logbook/mows.csv", "/pair"}
+    assert {each for each in asked if each.startswith("/list/")} <= near | {"/list/lawn"}
+    assert asked - near == set()
+
+
+def test_the_pack_is_chosen_at_the_top_and_the_question_stays(reader: httpx.Client) -> None:
+    """Where nobody chooses, it is the latest mow's."""
+    for path in ("/lawns", "/capacity", "/seasons", "/life", "/conversion/limits"):
+        shown = reader.get(path).text
+        chosen = re.search(r'<nav class="packs".*?aria-current="true">([^<]+) <small>', shown, re.DOTALL)
+        assert chosen is not None and chosen[1] == "old box", path
+    other = reader.get("/lawns?lawn=apple+rows&moisture=wet").text
+    assert "/lawns?pack=green+crate&amp;lawn=apple+rows&amp;moisture=wet" in other
+
+
+def test_compare_opens_with_the_latest_change(reader: httpx.Client) -> None:
+    shown = unescape(reader.get("/compare").text)
+    assert "with 'rear roller off'" in shown, "a tag that was first given after the last day of blade care"
+    assert "blade care of cylinder mower" in shown
+    assert 'class="changed"><a href="/compare?tag=rear+roller+off">' in reader.get("/").text

@@ -72,9 +72,24 @@ def run(pack: PackDraws, power_w: np.ndarray, charge: float) -> Run:
     return Run(amps, volts, charge, rates)
 
 
+@dataclass(frozen=True)
+class NotedMow:
+    """What was noted of a mow, and the charge [Ah] that it took."""
+
+    notes: SpotNotes
+    used_ah: float
+
+
 def noted(
     truth: Truth, lawn: Lawn, grass: Grass, pack: PackDraws, rng: np.random.Generator, load_volts: bool = True
 ) -> SpotNotes:
+    """The notes of one mow."""
+    return noted_mow(truth, lawn, grass, pack, rng, load_volts).notes
+
+
+def noted_mow(
+    truth: Truth, lawn: Lawn, grass: Grass, pack: PackDraws, rng: np.random.Generator, load_volts: bool = True
+) -> NotedMow:
     """One mow from a nearly full pack, noted by hand; a voltage under load at any moment of cutting."""
     mood = rng.normal(0, np.hypot(truth.day_spread, truth.mow_spread))
     energy = truth.mean_wh(lawn, grass) * float(np.exp(mood))
@@ -94,7 +109,7 @@ def noted(
     def by_clamp(amps: float) -> float:
         return round(max(amps * clamp_gain + clamp_zero, 0.1), 1)
 
-    return SpotNotes(
+    notes = SpotNotes(
         idle_a=by_clamp(float(np.quantile(seen.amps, 0.03))),
         typical_a=by_clamp(float(np.median(seen.amps[looks]))),
         highest_a=by_clamp(float(seen.amps.max())),
@@ -103,3 +118,4 @@ def noted(
         rest_after_v=at_rest(seen.charge_end - behind),
         minutes=float(max(1, round(seconds / 60 + rng.normal(0, 0.3)))),
     )
+    return NotedMow(notes, float(seen.amps.sum() / 3600))

@@ -2,15 +2,10 @@
 
 import numpy as np
 import pytest
+from scipy.stats import t
 
-from estimator.predictor.simulation.future_load import (
-    FOLLOW,
-    FOLLOW_STD,
-    corrected,
-    remember,
-    repeated,
-    resampled,
-)
+from estimator.predictor.simulation.future_load import corrected, repeated, resampled
+from estimator.predictor.simulation.load_memory import FOLLOW, FOLLOW_STD, remember
 
 
 def memory_of(power_w):
@@ -43,10 +38,10 @@ def test_a_log_too_short_to_say_how_the_load_follows_leaves_common_practice():
     assert (steady.follow, steady.follow_std) == (FOLLOW, FOLLOW_STD)
 
 
-def test_two_readings_scatter_by_half_their_variance():
-    """300 and 500 W scatter by 100 W about 400 W: variance 10,000 W^2, half of it for a mean of two."""
+def test_two_readings_scatter_by_half_their_difference_squared():
+    """300 and 500 W lie 200 W apart: 200^2 / 2 = 20,000 W^2, which is their sample variance too."""
     memory = memory_of(np.array([300.0, 500.0]))
-    assert memory.block_variance == pytest.approx(5000.0)
+    assert memory.block_variance == pytest.approx(20000.0)
     assert memory.mean_w == pytest.approx(400.0)
 
 
@@ -76,3 +71,39 @@ def test_no_stretch_comes_a_second_time_before_all_had_their_turn():
     drawn = np.concatenate(list(resampled(memory, np.ones(50), len(past), np.random.default_rng(5))), axis=1)
     scatter = float(np.std(drawn.mean(axis=1)) / np.std(past) * np.sqrt(8))
     assert scatter < 0.7
+
+
+def test_independent_stretches_on_paper():
+    """Stretches of 180 s, each 20 % off: a past and a future of 40 differ by 0.2 * sqrt(2 / 40) = 4.5 %."""
+    power = np.repeat(400.0 * (1 + 0.2 * np.random.default_rng(7).standard_normal(40)), 180)
+    memory = memory_of(power)
+    assert np.sqrt(memory.lasting / 180) / memory.mean_w == pytest.approx(0.2, rel=0.35)
+    level = np.sqrt(max(memory.level_std(7200.0) ** 2 - 0.05**2, 0.0))
+    assert level == pytest.approx(0.045, rel=0.35)
+
+
+def test_a_cycle_that_comes_round_again_is_surer_and_a_drift_less_sure_than_its_blocks():
+    rng = np.random.default_rng(9)
+    noise = np.repeat(1 + 0.02 * rng.standard_normal(60), 180)
+    around = 400.0 * (1 + 0.5 * np.sin(2 * np.pi * np.arange(10800) / 720)) * noise
+    drifts = 400.0 * (1 + 0.2 * np.sin(2 * np.pi * np.arange(10800) / 21600)) * noise
+    cycle, drift = memory_of(around), memory_of(drifts)
+    assert cycle.lasting < 0.5 * cycle.block_variance * cycle.block
+    assert drift.lasting > 2 * drift.block_variance * drift.block
+
+
+@pytest.mark.parametrize("memory_s", [20.0, 60.0])
+def test_the_next_hour_s_mean_lies_in_nine_bands_of_ten(memory_s):
+    """Loads that forget within a time: 200 pasts of half an hour, each followed by an hour."""
+    rng, held = np.random.default_rng(11), []
+    keep = np.exp(-10.0 / memory_s)
+    for _ in range(200):
+        steps, value = np.empty(540), rng.standard_normal()
+        for k in range(540):
+            value = keep * value + np.sqrt(1 - keep**2) * rng.standard_normal()
+            steps[k] = value
+        power = np.repeat(400.0 * np.exp(0.3 * steps), 10)
+        memory = memory_of(power[:1800])
+        off = np.log(power[1800:].mean() / memory.mean_w)
+        held.append(abs(off) < t.ppf(0.95, memory.freedom) * memory.level_std(3600.0))
+    assert 0.85 <= np.mean(held) <= 0.995

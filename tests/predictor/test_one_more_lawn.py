@@ -85,3 +85,11 @@ def test_standing_still_is_not_running():
     frame = pd.DataFrame({"time_s": np.arange(150.0), "current_a": amps, "voltage_v": 50.0})
     assert running_w(Log(frame)) == pytest.approx(300.0)
     assert running_w(Log(frame.assign(current_a=0.0))) == 0.0
+
+
+def test_turning_free_counts_as_running_and_waiting_does_not():
+    """Blades without grass take a quarter to a third of the usual power, a waiting controller a twentieth:
+    300 s at 6 A and 100 s at 1.8 A are 4.95 A on the mean."""
+    amps = np.r_[np.full(300, 6.0), np.full(100, 1.8), np.full(100, 0.3)]
+    frame = pd.DataFrame({"time_s": np.arange(500.0), "current_a": amps, "voltage_v": 50.0})
+    assert running_w(Log(frame)) == pytest.approx(4.95 * 50, rel=0.005)

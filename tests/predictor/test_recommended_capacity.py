@@ -17,6 +17,7 @@ from estimator.fitting.pack.fitted_pack import FittedPack, as_fitted, assemble
 from estimator.fitting.pack.pack_draws import draw_pack
 from estimator.fitting.pack.prior import CAPACITY
 from estimator.predictor.simulation.simulation import simulate
+from estimator.predictor.sizing.assured import assured
 from estimator.predictor.sizing.need import Day, limits_of, smallest_times
 from estimator.predictor.sizing.recommend import recommend_capacity
 
@@ -52,15 +53,26 @@ def part(found, name):
 def test_parts_add_up_exactly(usual):
     assert sum(one.ah for one in usual.parts) == pytest.approx(usual.capacity_ah, abs=1e-12)
     names = [one.name for one in usual.parts]
-    assert names == ["mean need", "day-to-day variation", "reserve", "ageing", "sag", "cold", "rounding"]
+    assert names == [
+        "mean need",
+        "doubt",
+        "day-to-day variation",
+        "reserve",
+        "ageing",
+        "sag",
+        "cold",
+        "rounding",
+    ]
     assert 0 <= part(usual, "rounding") < 0.1 + 1e-9
-    always = ("mean need", "day-to-day variation", "reserve", "ageing", "cold")
-    assert all(part(usual, name) > 0 for name in always)
+    assert all(
+        part(usual, name) > 0
+        for name in ("mean need", "doubt", "day-to-day variation", "reserve", "ageing", "cold")
+    )
 
 
 def test_reserve_and_ageing_on_paper(usual):
     """A tenth kept and a fifth lost: x becomes x / 0.9 and then x / 0.9 / 0.8."""
-    base = part(usual, "mean need") + part(usual, "day-to-day variation")
+    base = part(usual, "mean need") + part(usual, "doubt") + part(usual, "day-to-day variation")
     assert part(usual, "reserve") == pytest.approx(base / 0.9 - base)
     assert part(usual, "ageing") == pytest.approx(base / 0.72 - base / 0.9)
 
@@ -81,7 +93,10 @@ def test_more_certainty_reserve_age_and_cold_ask_for_more(season, usual):
 
 
 def test_certainty_holds_on_days_not_used(season):
-    """Fresh draws of days and packs through the whole simulation: the odds are those promised."""
+    """Fresh draws of days and packs through the whole simulation: the odds are at least those promised.
+
+    They are an average over what is not known yet, and so more than what holds if that turns out badly.
+    """
     truth, profile = season
     found = ask(season, draws=600)
     rng = np.random.default_rng(7)
@@ -89,7 +104,24 @@ def test_certainty_holds_on_days_not_used(season):
     packs = draw_pack(PACK, 1000, rng).scaled(found.capacity_ah / 10.0).aged(0.8, 1.5).at_temperature(10.0)
     ends = simulate(packs, day.power_w, 2.0, cut_off_v=39.0, hold_s=1.0, reserve_charge=0.1)
     # standard errors of 0.7 points from the fresh days and 0.9 from those it was solved on; three of both
-    assert np.mean(~np.isfinite(ends.end_s)) == pytest.approx(0.95, abs=0.035)
+    assert np.mean(~np.isfinite(ends.end_s)) >= 0.95 - 0.035
+    smaller = draw_pack(PACK, 1000, rng).scaled(0.6 * found.capacity_ah / 10.0).aged(0.8, 1.5)
+    ends = simulate(
+        smaller.at_temperature(10.0), day.power_w, 2.0, cut_off_v=39.0, hold_s=1.0, reserve_charge=0.1
+    )
+    assert np.mean(~np.isfinite(ends.end_s)) < 0.9
+
+
+def test_a_certainty_holds_in_nearly_all_worlds_that_draws_leave_open():
+    """On paper: what lasts and what differs both normal; a plain quantile is too small in one of four."""
+    lasts, days = 0.10, 0.12
+    rng = np.random.default_rng(3)
+    world, day = lasts * rng.standard_normal(20000), days * rng.standard_normal(20000)
+    found = assured(np.exp(world + day), [world], 0.95)
+    worlds = lasts * rng.standard_normal(20000)
+    enough = np.exp(worlds + 1.6449 * days)
+    assert np.mean(found.need < enough) == pytest.approx(0.05, abs=0.01)
+    assert np.mean(np.quantile(np.exp(world + day), 0.95) < enough) > 0.25
 
 
 def test_whole_strings_from_half_the_need_to_one_more_than_enough(usual):
@@ -100,7 +132,8 @@ def test_whole_strings_from_half_the_need_to_one_more_than_enough(usual):
     assert sizes[0] < 0.6 * usual.capacity_ah
     assert sizes[-1] == usual.choice.capacity_ah + 2.5
     below = usual.sizes[sizes.index(usual.choice.capacity_ah) - 1]
-    assert below.odds < 0.95 <= usual.choice.odds
+    assert below.capacity_ah < usual.capacity_ah <= usual.choice.capacity_ah + 0.1
+    assert usual.choice.odds >= 0.95
     assert usual.pack.resistance_ohm == pytest.approx(1.5 / usual.pack.capacity_ah)
 
 
@@ -203,7 +236,7 @@ def test_a_current_limit_asks_for_more(season, usual):
     tight = ask(season, pack=replace(PACK, current_limit_a=8.0))
     assert part(tight, "current limit") > 0.5
     assert tight.capacity_ah > usual.capacity_ah
-    loose = ask(season, pack=replace(PACK, current_limit_a=80.0))
+    loose = ask(season, pack=replace(PACK, current_limit_a=800.0))
     assert part(loose, "current limit") == 0.0
     assert loose.capacity_ah == pytest.approx(usual.capacity_ah, abs=0.2)
 
@@ -224,7 +257,7 @@ def test_need_of_a_known_load_on_paper(reserve):
 
 def test_no_mows_still_answers_widely():
     found = recommend_capacity(fit_profile([]), PACK, [Lawn("a", 80)], draws=100)
-    assert part(found, "day-to-day variation") > part(found, "mean need")
+    assert part(found, "doubt") > part(found, "mean need")
     assert any("no mow was given" in line for line in found.assumptions)
 
 

@@ -2,7 +2,7 @@
 
     python tests/worlds/judge.py WHAT [--half open] [--seasons 24] [--mows 4] [--json FILE]
 
-WHAT is packs, odds, capacity, comparisons (mows on each side) or life.
+WHAT is packs, odds, capacity, comparisons (mows on each side), life or hands (people who log nothing).
 
 Calls the public contract; comparisons and life, for which it has no word, are asked for by the two adapters
 at the top of `judgements/judge_changes.py`. `--half closed` is for the end: who tunes on it has
@@ -16,10 +16,11 @@ import json
 import sys
 from pathlib import Path
 
-sys.path.append(str(Path(__file__).parent / "judgements"))
+sys.path += [str(Path(__file__).parent / each) for each in ("judgements", "by_hand")]
 
 from judge_changes import judge_comparisons, judge_life, show_comparisons, show_life
 from judge_days import judge_capacity, judge_odds, show_capacity, show_odds
+from judge_hands import judge_hands, show_hands
 from judge_packs import judge_packs, show_packs
 
 SHOW = {
@@ -28,21 +29,25 @@ SHOW = {
     "capacity": show_capacity,
     "comparisons": show_comparisons,
     "life": show_life,
+    "hands": show_hands,
 }
 JUDGE = {
     "odds": judge_odds,
     "capacity": judge_capacity,
     "comparisons": judge_comparisons,
     "life": judge_life,
+    "hands": judge_hands,
 }
-USUAL_MOWS = {"packs": 4, "odds": 10, "capacity": 10, "comparisons": 10, "life": 20}
+USUAL_MOWS = {"packs": 4, "odds": 10, "capacity": 10, "comparisons": 10, "life": 20, "hands": 20}
 
 
 def main() -> int:
     """Read what is wanted, judge, print."""
     ask = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     ask.add_argument("what", choices=list(SHOW))
-    ask.add_argument("--half", choices=["open", "closed"], default="open")
+    ask.add_argument(
+        "--half", default="open", help="open, closed, or closed+24 after the first 24 of its seeds"
+    )
     ask.add_argument("--seasons", type=int, default=24, help="how many packs or seasons")
     ask.add_argument("--mows", type=int, help="mows in each one's history")
     ask.add_argument("--chemistry", help="for packs: what every owner calls the pack, else the truth")

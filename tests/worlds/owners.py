@@ -18,12 +18,14 @@ CELL_V = {"nmc": 3.65, "lfp": 3.25}
 
 
 def seeds(half: str, count: int) -> list[int]:
-    """The first `count` seeds of a half.
+    """The first `count` seeds of a half, or of what is left of it after so many.
 
-    >>> seeds("open", 3), seeds("closed", 3)
-    ([0, 2, 4], [1, 3, 5])
+    >>> seeds("open", 3), seeds("closed", 3), seeds("closed+24", 2)
+    ([0, 2, 4], [1, 3, 5], [49, 51])
     """
-    return list(range(HALVES[half], 2 * count, 2))
+    name, _, after = half.partition("+")
+    first = HALVES[name] + 2 * int(after or 0)
+    return list(range(first, first + 2 * count, 2))
 
 
 def stream(seed: int, *purpose: int) -> np.random.Generator:

@@ -52,7 +52,7 @@ def scored_finishes(
         mark = marked([*earlier, features[mow.id]], chain.marks[:place][-1:], mow.start_charge)
         if kept.get(mow.id, {}).get("mark") == mark:
             odds = float(kept[mow.id]["odds"])
-        elif (fitted := _known_then(logbook, pack, chain, place)) is None:
+        elif (fitted := known_then(logbook, pack, chain, place)) is None:
             continue
         else:
             before = _profile(earlier, machine, before)
@@ -70,7 +70,7 @@ def _precedes(one: MowRecord, other: MowRecord) -> bool:
     return (one.started, one.id) < (other.started, other.id)
 
 
-def _known_then(logbook: Logbook, pack: Pack, chain: Chain, place: int) -> FittedPack | None:
+def known_then(logbook: Logbook, pack: Pack, chain: Chain, place: int) -> FittedPack | None:
     """The pack by the mows before that place, or by a few fewer where that fit is not kept."""
     for steps in range(place, max(place - KEEP_LAST, 0) - 1, -1):
         fitted = fit_at(logbook, pack, chain.end(steps))

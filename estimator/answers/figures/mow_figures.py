@@ -29,7 +29,7 @@ if TYPE_CHECKING:
     from estimator.importer.log import Log
 
 FEATURES = "features"
-FEATURES_VERSION = "8"
+FEATURES_VERSION = "9"
 """Raise it whenever `mow_features` or the importer finds other figures in the same bytes."""
 USED = "charge used"
 USED_VERSION = "5"
@@ -66,6 +66,7 @@ def mow_of(record: MowRecord, log: Log, logbook: Logbook) -> Mow:
         temperature_c=record.temperature_c,
         started=record.started,
         tags=record.tags,
+        known=True,
     )
 
 

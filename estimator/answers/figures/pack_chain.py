@@ -3,16 +3,13 @@
 A step whose mark no longer fits is worked out again, and all that follow it. While the logbook knows where
 the chain ends, a new mow is added there without a look at the mows before it.
 
-The fits of a pack with a new mow, worked out before the transaction that keeps it; others need not
-wait.
-
 Kept figures worked out anew: after a change of the computation, or when in doubt.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime
 from typing import TYPE_CHECKING
 
@@ -31,7 +28,7 @@ from estimator.answers.figures.pack_steps import (
 from estimator.descriptions import Pack
 from estimator.logbook import Logbook, MowRecord, forget_derived, log_of, mow, mows, newest_number, packs
 from estimator.logbook.records.mow_values import order_of
-from estimator.mow import Mow, day_of
+from estimator.mow import day_of
 
 if TYPE_CHECKING:
     from estimator.fitting.pack.fitted_pack import FittedPack
@@ -72,9 +69,9 @@ def known_pack(logbook: Logbook, pack: Pack, progress: Callable[[str], None] = l
         later = [] if end is None else mows(logbook, pack=pack.name, above=end.seen)
         newest = newest_number(logbook)
         joined = None
-        if end is not None and later:
-            joined = rejoining(logbook, pack, end, later[0].started)
-        fitted = None if end is None or later else fit_at(logbook, pack, end)
+        if end is not None and (later or end.waiting):
+            joined = rejoining(logbook, pack, end, later[0].started if later else None)
+        fitted = None if end is None or later or end.waiting else fit_at(logbook, pack, end)
     if fitted is not None:
         return KnownPack(fitted, end)
     if joined is None:
@@ -87,14 +84,18 @@ def known_pack(logbook: Logbook, pack: Pack, progress: Callable[[str], None] = l
 
 
 def rejoining(logbook: Logbook, pack: Pack, end: ChainEnd, started: datetime | None) -> Rejoining | None:
-    """Where a new mow joins the chain; None where that lies further back than whole fits are kept for."""
+    """Where a new mow joins the chain; None where that lies further back than whole fits are kept for.
+
+    started : when the new mow began; None for one without a date, or where there is none: the chain then goes
+        on from its end
+    """
     with logbook.reading():
         stays = end.before(started)
         fitted = None if stays is None else fit_at(logbook, pack, stays)
         if stays is None or fitted is None:
             return None
-        again = tuple(mow(logbook, place.mow) for place in end.last[len(stays.last) :])
-    return Rejoining(end, stays, fitted, again)
+        again = (*(place.mow for place in end.last[len(stays.last) :]), *end.waiting)
+        return Rejoining(end, replace(stays, waiting=()), fitted, tuple(mow(logbook, each) for each in again))
 
 
 def keep_links(
@@ -104,11 +105,12 @@ def keep_links(
     records: Sequence[MowRecord],
     fits: Sequence[FittedPack],
     newest: int,
+    waiting: Sequence[MowRecord] = (),
 ) -> ChainEnd | None:
     """Add mows with the fits after them to a chain; the new end, None where the kept end had changed.
 
     records : the mows whose steps are taken anew, and all of the pack with numbers above `joined.end.seen`
-        and up to `newest`, in their order
+        and up to `newest`, in their order; waiting : those after them whose steps are left for later
     """
     seen, end = joined.end.seen, joined.stays
     with logbook.writing():
@@ -118,6 +120,7 @@ def keep_links(
         for record, fitted in zip(records, fits, strict=True):
             before, end = end, end.after(record, newest)
             keep_fit(logbook, PackStep.of(record, end.mark, fitted), fitted, before)
+        end = replace(end, waiting=tuple(mow.id for mow in waiting))
         keep_end(logbook, pack, end)
     return end
 
@@ -127,16 +130,16 @@ def one_step(
 ) -> FittedPack:
     """The pack after one more log; a log that cannot teach anything about it leaves it as it was.
 
-    Of hand readings only a voltage read under load counts: between them volts and amps are a stand-in, and a
-    sag that nobody read would be learned as resistance.
+    Hand readings count as what they are: between them volts and amps are a stand-in, and a sag that nobody
+    read would be learned as resistance.
     """
     from estimator.errors import InputError
-    from estimator.fitting.by_hand.spot_resistance import learn_resistance
+    from estimator.fitting.by_hand.pack_by_hand import learn_by_hand
     from estimator.fitting.pack.fitted_pack import as_fitted
     from estimator.fitting.pack.pack_fit import update_fit
 
     if log.spot is not None:
-        return rounded(learn_resistance(fitted, log.spot, temperature_c))
+        return rounded(learn_by_hand(fitted, log.spot, start_charge, temperature_c))
     try:
         return rounded(update_fit(fitted, log, start_charge, temperature_c, day))
     except InputError:
@@ -212,30 +215,6 @@ def _keep_end(logbook: Logbook, pack: Pack, chain: Chain) -> ChainEnd | None:
             return None
         keep_end(logbook, pack, chain.end(count))
     return chain.end(count)
-
-
-@dataclass(frozen=True)
-class Ahead:
-    """Where a new mow joins its pack's chain, and the pack after it and after each mow that comes later."""
-
-    joined: Rejoining
-    fits: tuple[FittedPack, ...]
-
-
-def fitted_ahead(logbook: Logbook, pack: Pack, mow: Mow, progress: Callable[[str], None]) -> Ahead | None:
-    """The fits with a new mow; None where it lies so far back that all later ones wait for its keeping."""
-    end = known_pack(logbook, pack, progress).end
-    joined = None if end is None else rejoining(logbook, pack, end, mow.started)
-    if joined is None:
-        return None
-    fitted = one_step(joined.fitted, mow.log, mow.start_charge, mow.temperature_c, day_of(mow.started))
-    return Ahead(joined, (fitted, *fits_after(logbook, fitted, joined.again, progress)))
-
-
-def keep_ahead(logbook: Logbook, pack: Pack, ahead: Ahead, record: MowRecord) -> bool:
-    """Keep the fits with the mow, now kept; False, and none are, where another mow was added meanwhile."""
-    records = (record, *ahead.joined.again)
-    return keep_links(logbook, pack, ahead.joined, records, ahead.fits, newest=record.id) is not None
 
 
 def refresh_figures(logbook: Logbook, progress: Callable[[str], None] = lambda _: None) -> int:

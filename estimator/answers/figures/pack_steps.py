@@ -32,9 +32,10 @@ STEP = "pack step"
 END = "end of pack steps"
 CHAIN_VERSION = "16"
 """Raise it whenever `update_fit` or the importer finds another pack in the same bytes."""
-KEEP_LAST = 16
+KEEP_LAST = 64
 """So many places at the end of a chain are known without a look at its mows, each with its whole fit: a mow
-that comes out of order, but not by more than that, costs only the steps after it."""
+that comes out of order, but not by more than that, costs its own step only; the steps after it are taken when
+an answer needs them."""
 
 
 @dataclass(frozen=True)
@@ -80,12 +81,14 @@ class ChainEnd:
     last : its last places, KEEP_LAST at most
     steps : number of mows in the chain
     seen : number of the newest mow of the logbook then, of whatever pack; those above it came later
+    waiting : numbers of the mows that come after the last place and whose steps are still to be taken
     """
 
     root: str
     last: tuple[Place, ...]
     steps: int
     seen: int
+    waiting: tuple[int, ...] = ()
 
     @property
     def mow(self) -> int:
@@ -206,7 +209,8 @@ def kept_end(logbook: Logbook, pack: Pack) -> ChainEnd | None:
     plain = derived_of(logbook, f"pack {pack.name}", END, CHAIN_VERSION)
     if plain is None or plain["root"] != root_of(pack):
         return None
-    return ChainEnd(**{**plain, "last": tuple(Place(**place) for place in plain["last"])})
+    last = tuple(Place(**place) for place in plain["last"])
+    return ChainEnd(**{**plain, "last": last, "waiting": tuple(plain.get("waiting", ()))})
 
 
 def _moment(started: datetime | None) -> str | None:

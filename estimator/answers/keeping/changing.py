@@ -15,14 +15,26 @@ from estimator.answers.figures.pack_chain import fit_of_pack
 from estimator.answers.keeping.second_look import check_log
 from estimator.descriptions import Machine
 from estimator.errors import InputError
+from estimator.importer.log import part_of_log
 from estimator.logbook import Logbook, MowRecord
+from estimator.logbook.records.mow_values import HAND
+from estimator.logbook.records.readings import corrected
+from estimator.written import measured
+from estimator.written_days import moment
 
 
 def edit_mow(
     logbook: Logbook, mow: int, progress: Callable[[str], None] = lambda _: None, **edits: Any
 ) -> MowRecord:
-    """Change what was said of a mow, keep its history, and refit what rests on it."""
+    """Change what was said of a mow, keep its history, and refit what rests on it.
+
+    edits : as for the logbook's `edit_mow`; `hand` corrects hand readings, by their names in `SpotNotes`
+    """
     before = kept.mow(logbook, mow)
+    if hand := edits.pop("hand", None):
+        corrections = {**before.decisions.get(HAND, {}), **hand}
+        log = corrected(kept.log_of(logbook, mow), hand)
+        edits |= {"decisions": {**before.decisions, HAND: corrections}, "notes": "\n".join(log.notes)}
     if "started" in edits and edits["started"] is None:
         raise InputError(f"mow {mow}: no date given", mend="write it as 2025-05-01T09:30")
     check_day(edits.get("started"), "start of the mow")
@@ -34,6 +46,43 @@ def edit_mow(
     features_of_mows(logbook, [record])
     _refresh(logbook, {before.pack, record.pack}, progress)
     return record
+
+
+def split_mow(
+    logbook: Logbook,
+    mow: int,
+    until: float | str,
+    lawn: str,
+    progress: Callable[[str], None] = lambda _: None,
+) -> MowRecord:
+    """Make two mows of one log: until then it was the lawn it is of, from then on another; gives the second.
+
+    until : minutes [min] from its start, also as "25 min", or the time of day, such as "12:40"
+    """
+    before = kept.mow(logbook, mow)
+    log = kept.log_of(logbook, mow)
+    if log.spot is not None:
+        raise InputError(f"mow {mow} is of hand readings, which have no middle", mend="add one mow a lawn")
+    at_s = _seconds_in(until, before.started)
+    for part in ((0.0, at_s), (at_s, None)):
+        part_of_log(log, *part)
+    record = kept.split_mow(logbook, mow, at_s, lawn)
+    features_of_mows(logbook, [kept.mow(logbook, mow), record])
+    _refresh(logbook, {record.pack}, progress)
+    return record
+
+
+def _seconds_in(until: float | str, started: datetime | None) -> float:
+    """Seconds [s] from the start of a mow to a moment that is given in minutes or as a time of day."""
+    if isinstance(until, float | int):
+        return 60.0 * until
+    try:
+        return 60.0 * measured(until, "minutes until the next lawn", "min")
+    except InputError:
+        at = moment(until, started)
+    if started is None:
+        raise InputError("when the mow began is not known", mend="give the minutes from its start")
+    return (at - started).total_seconds()
 
 
 def remove_mow(logbook: Logbook, mow: int, progress: Callable[[str], None] = lambda _: None) -> MowRecord:

@@ -57,22 +57,37 @@ def propose(logbook: Logbook, log: Log, started: datetime | None = None) -> Prop
     started : when the mow began, where the log does not say
     """
     from estimator.fitting.by_hand.spot_volts import with_usual_volts
+    from estimator.fitting.charge_used import charge_used
     from estimator.fitting.load.features import mow_features
 
     latest = mows(logbook)[-LATEST:]
     pack = likely_pack(log, packs(logbook), latest[-1].pack if latest else None)
-    known = lawns(logbook)
-    one = mow_features(Mow(with_usual_volts(log, pack), lawn=Lawn("?", area_m2=1.0), grass=Grass()))
-    began = log.started or started
-    found = features_of_mows(logbook, latest)
-    likely = likely_lawn(one, known, latest, found, began)
+    whole = with_usual_volts(log, pack)
+    possible = [lawn for lawn in lawns(logbook) if _can_be(whole, lawn)]
+    likely = None
+    minutes, energy_wh = float(log.readings["time_s"].iloc[-1]) / 60, charge_used(whole).wh
+    if possible:
+        one = mow_features(Mow(whole, lawn=possible[0], grass=Grass()))
+        minutes, energy_wh = one.motor_s / 60, one.energy_wh
+        found = features_of_mows(logbook, latest)
+        likely = likely_lawn(one, possible, latest, found, log.started or started)
     return Proposal(
         lawn=likely,
         pack=None if pack is None else pack.name,
         start_charge=_full(logbook, log, pack),
-        minutes=one.motor_s / 60,
-        energy_wh=one.energy_wh,
+        minutes=minutes,
+        energy_wh=energy_wh,
     )
+
+
+def _can_be(log: Log, lawn: Lawn) -> bool:
+    from estimator.contradictions import check_log_of_lawn
+
+    try:
+        check_log_of_lawn(log, lawn)
+    except InputError:
+        return False
+    return True
 
 
 def likely_pack(log: Log, known: Sequence[Pack], used_last: str | None) -> Pack | None:
@@ -85,7 +100,7 @@ def likely_pack(log: Log, known: Sequence[Pack], used_last: str | None) -> Pack 
     >>> likely_pack(Log(readings), crates, "large").name
     'small'
     """
-    from estimator.fitting.contradictions import check_log_of_pack
+    from estimator.contradictions import check_log_of_pack
 
     volts = log.readings["voltage_v"].dropna()
     if volts.empty:  # hand readings without volts

@@ -58,8 +58,8 @@ def _is_doubtful(logbook: Logbook, record: MowRecord, pack: Pack | None) -> bool
 
 def check_log(log: Log, pack: Pack | None, start_charge: float | None = None) -> None:
     """Refuse a pack that the log cannot be of, and none where its usual volts stand in for hand readings."""
+    from estimator.contradictions import check_log_of_pack
     from estimator.fitting.by_hand.spot_volts import with_usual_volts
-    from estimator.fitting.contradictions import check_log_of_pack
 
     log = with_usual_volts(log, pack, start_charge)
     if pack is not None:

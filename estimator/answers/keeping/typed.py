@@ -10,7 +10,7 @@ from estimator.errors import InputError
 from estimator.logbook import Logbook
 from estimator.logbook.records import descriptions as kept
 
-Described = TypeVar("Described", Pack, Machine)
+Described = TypeVar("Described", Lawn, Pack, Machine)
 
 
 def the_pack(logbook: Logbook, name: str | None = None) -> Pack:
@@ -18,6 +18,13 @@ def the_pack(logbook: Logbook, name: str | None = None) -> Pack:
     if name is not None:
         return kept.pack(logbook, name)
     return _the_only(kept.packs(logbook), "pack")
+
+
+def the_lawn(logbook: Logbook, name: str | None = None) -> Lawn:
+    """The lawn of that name, or the only one; InputError where there are several or none."""
+    if name is not None:
+        return kept.lawn(logbook, name)
+    return _the_only(kept.lawns(logbook), "lawn")
 
 
 def the_machine(logbook: Logbook, name: str | None = None) -> Machine | None:

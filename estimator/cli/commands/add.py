@@ -2,62 +2,37 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Annotated
 
 import typer
 
-from estimator.cli.options import (
-    AirTemperature,
-    Column,
-    Days,
-    Decide,
-    Gap,
-    Growth,
-    Interval,
-    Json,
-    LawnName,
-    LogbookPath,
-    MachineName,
-    Moisture,
-    PackName,
-    Picture,
-    Sheet,
-    StartCharge,
-    Tags,
-    Why,
-    meter_names,
-)
+from estimator.cli.option_groups import FilesSaid, GrassSaid, MowSaid
+from estimator.cli.options import Json, LogbookPath, Picture, Why, lawn_names
 
 
 def add(
     files: Annotated[
         list[str], typer.Argument(metavar="FILE...", help="The meter's file, or two of two meters.")
     ],
-    lawn: LawnName,
-    pack: PackName = None,
-    machine: MachineName = None,
-    moisture: Moisture = None,
-    growth_mm: Growth = None,
-    days: Days = None,
-    start_charge: StartCharge = None,
-    temperature_c: AirTemperature = None,
-    started: Annotated[
-        str | None, typer.Option("--started", help="When it began, if the files do not say.")
-    ] = None,
-    tag: Tags = None,
-    meter: Annotated[
+    *,
+    lawn: Annotated[
         list[str] | None,
         typer.Option(
-            "--meter",
-            autocompletion=meter_names,
-            help="Which meter the files come from; for two, give it twice.",
+            "--lawn",
+            autocompletion=lawn_names,
+            help="Which lawn; may be left out if there is only one. Several in turn, with --until between.",
         ),
     ] = None,
-    decide: Decide = None,
-    column: Column = None,
-    interval: Interval = None,
-    gap: Gap = None,
-    sheet: Sheet = None,
+    until: Annotated[
+        list[str] | None,
+        typer.Option(
+            "--until", help="When the next lawn began: minutes from the start, or the time such as 12:40."
+        ),
+    ] = None,
+    mow: MowSaid,
+    grass: GrassSaid,
+    of_files: FilesSaid,
     dry_run: Annotated[bool, typer.Option("--dry-run", help="Look only; keep nothing.")] = False,
     picture: Picture = None,
     logbook: LogbookPath = None,
@@ -69,25 +44,39 @@ def add(
     Example: mowcharge add 2024-05-04a.csv --lawn "apple rows" --pack "green crate" --moisture wet --dry-run
     """
     from estimator.answers.keeping.keep import Circumstances, add_mow, look_at_mow
+    from estimator.answers.keeping.typed import the_lawn
+    from estimator.cli.commands.mows import split_at
     from estimator.cli.named_files import asked_book, decisions, instant, read_files
     from estimator.cli.output import busy, show
-    from estimator.descriptions import Grass
+    from estimator.errors import InputError
     from estimator.report.words.mow_text import mow_figures_text
 
+    first, *others = lawn or [""]
+    if len(others) != len(until or ()):
+        raise InputError(
+            f"--lawn is given {len(others) + 1} times and --until {len(until or ())} times",
+            mend="say when each further lawn began, such as --lawn a --until 12:40 --lawn b, or in minutes",
+        )
     said = Circumstances(
-        lawn=lawn, pack=pack, machine=machine, grass=Grass(moisture, growth_mm, days),
-        start_charge=start_charge, temperature_c=temperature_c,
-        started=instant(started), tags=tuple(tag or ()),
-        decisions=decisions(decide, column, interval, gap, sheet),
-        meters=tuple(meter or ()),
+        lawn=first, pack=mow.pack, machine=mow.machine, grass=grass.grass(), start_charge=mow.start_charge,
+        temperature_c=mow.temperature_c, started=instant(mow.started), tags=tuple(mow.tag or ()),
+        decisions=decisions(
+            of_files.decide, of_files.column, of_files.interval, of_files.gap, of_files.sheet
+        ),
+        meters=tuple(of_files.meter or ()),
     )  # fmt: skip
     content = read_files(files)
     with asked_book(logbook) as book, busy("reading") as progress:
+        said = said if first else replace(said, lawn=the_lawn(book).name)
         looked = look_at_mow(book, content, said) if dry_run or picture else None
         figures = looked.figures if looked and dry_run else add_mow(book, content, said, progress)
+        if others and figures.mow is not None:
+            told = split_at(book, figures.mow, until or [], others, progress)
     if looked is not None and picture is not None:
         from estimator.report.pictures.log_picture import log_picture
         from estimator.report.pictures.style import write_picture
 
         write_picture(log_picture(looked.log, looked.examined), picture)
     show(figures, mow_figures_text, as_json=as_json, why=why, book=book)
+    if others and figures.mow is not None and not as_json:
+        typer.echo(f"Then split: {told}.")

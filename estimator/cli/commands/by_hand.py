@@ -3,64 +3,32 @@
 from __future__ import annotations
 
 import sys
+from dataclasses import asdict, replace
+from datetime import datetime, timedelta
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from estimator.cli.options import (
-    AirTemperature,
-    Days,
-    Growth,
-    Json,
-    LawnName,
-    LogbookPath,
-    MachineName,
-    Moisture,
-    PackName,
-    StartCharge,
-    Tags,
-    Why,
-    amount,
-)
-from estimator.errors import InputError
+from estimator.cli.option_groups import GrassSaid, HandReadings, MowSaid
+from estimator.cli.options import Json, LogbookPath, Why, lawn_names
 
 if TYPE_CHECKING:
-    from estimator.importer.log import SpotNotes
-
-_ASKED = (
-    ("typical_a", "Amps while cutting as usual"),
-    ("idle_a", "Amps with the blades turning free"),
-    ("highest_a", "Highest amps seen (MAX hold)"),
-    ("minutes", "Minutes of mowing"),
-    ("rest_before_v", "Volts at rest before"),
-    ("rest_after_v", "Volts at rest after, some minutes later"),
-    ("load_v", "Volts while cutting"),
-)
+    from estimator.answers.keeping.read_mow import MowFigures
+    from estimator.cli.asked_by_hand import Said
+    from estimator.logbook import Logbook
 
 
 def by_hand(
-    lawn: LawnName,
-    pack: PackName = None,
-    machine: MachineName = None,
-    typical_a: Annotated[float | None, amount("typical_a")] = None,
-    idle_a: Annotated[float | None, amount("idle_a")] = None,
-    highest_a: Annotated[float | None, amount("highest_a")] = None,
-    mean_a: Annotated[float | None, amount("mean_a")] = None,
-    minutes: Annotated[float | None, amount("minutes")] = None,
-    rest_before_v: Annotated[float | None, amount("rest_before_v")] = None,
-    rest_after_v: Annotated[float | None, amount("rest_after_v")] = None,
-    load_v: Annotated[float | None, amount("load_v")] = None,
-    gauge_before: Annotated[float | None, amount("gauge_before")] = None,
-    gauge_after: Annotated[float | None, amount("gauge_after")] = None,
-    moisture: Moisture = None,
-    growth_mm: Growth = None,
-    days: Days = None,
-    start_charge: StartCharge = None,
-    temperature_c: AirTemperature = None,
-    started: Annotated[
-        str | None, typer.Option("--started", help="When it began; today if left out.")
+    lawn: Annotated[
+        str | None,
+        typer.Option(
+            "--lawn", autocompletion=lawn_names, help="Which lawn; may be left out if there is only one."
+        ),
     ] = None,
-    tag: Tags = None,
+    *,
+    mow: MowSaid,
+    readings: HandReadings,
+    grass: GrassSaid,
     dry_run: Annotated[bool, typer.Option("--dry-run", help="Look only; keep nothing.")] = False,
     logbook: LogbookPath = None,
     as_json: Json = False,
@@ -70,64 +38,106 @@ def by_hand(
 
     Example: mowcharge by-hand --lawn "apple rows" --pack "old box" --mean-a 5 --minutes 25 --load-v 40
     """
-    from datetime import datetime
-
-    from estimator.answers.keeping.keep import Circumstances, add_mow, look_at_mow, spot_file
+    from estimator.answers.keeping.keep import Circumstances
+    from estimator.answers.keeping.typed import the_lawn, the_pack
+    from estimator.cli.asked_by_hand import Said
     from estimator.cli.named_files import asked_book, instant
-    from estimator.cli.output import busy, show, width
-    from estimator.conversion.cautions import MEASURING
-    from estimator.descriptions import Grass
-    from estimator.importer.by_hand.spot_order import check_spot
+    from estimator.cli.output import show
     from estimator.importer.log import SpotNotes
     from estimator.report.words.mow_text import mow_figures_text
-    from estimator.report.words.text import paragraph
 
-    given = {
-        "typical_a": typical_a, "idle_a": idle_a, "highest_a": highest_a, "mean_a": mean_a,
-        "minutes": minutes,
-        "rest_before_v": rest_before_v, "rest_after_v": rest_after_v, "load_v": load_v,
-        "gauge_before": gauge_before,
-        "gauge_after": gauge_after,
-    }  # fmt: skip
-    if sys.stdin.isatty() and not as_json and all(value is None for value in given.values()):
-        typer.echo(paragraph(MEASURING, width(), "! "))
-        typer.echo("Press Enter where there is no reading.")
-        given.update({name: _ask(words) for name, words in _ASKED})
-    began = instant(started) or datetime.now().replace(second=0, microsecond=0)
-    spot = SpotNotes(**given)
-    file = spot_file(spot, f"by hand {began:%Y-%m-%d %H%M}.csv")
-    said = Circumstances(
-        lawn=lawn, pack=pack, machine=machine, grass=Grass(moisture, growth_mm, days),
-        start_charge=start_charge, temperature_c=temperature_c,
-        started=began, tags=tuple(tag or ()),
-    )  # fmt: skip
-    with asked_book(logbook) as book, busy("fitting") as progress:
-        _refuse_too_little(spot)
-        check_spot(spot)
-        figures = (
-            look_at_mow(book, [file], said).figures if dry_run else add_mow(book, [file], said, progress)
-        )
+    with asked_book(logbook) as book:
+        said = Said(
+            Circumstances(
+                lawn=lawn or "", pack=mow.pack, machine=mow.machine, grass=grass.grass(),
+                start_charge=mow.start_charge, temperature_c=mow.temperature_c,
+                started=instant(mow.started), tags=tuple(mow.tag or ()),
+            ),
+            SpotNotes(**asdict(readings)),
+        )  # fmt: skip
+        if sys.stdin.isatty() and not as_json and not any(asdict(readings).values()):
+            figures = _asked(book, said, dry_run=dry_run)
+            if figures is None:
+                return
+        else:
+            said = said.of_mow(lawn=the_lawn(book, lawn).name, pack=the_pack(book, mow.pack).name)
+            figures = _kept(book, said, dry_run=dry_run)
     show(figures, mow_figures_text, as_json=as_json, why=why, book=book)
 
 
-def _refuse_too_little(spot: SpotNotes) -> None:
-    """Say which option is missing: the importer knows a note, not how it was asked for here."""
-    from estimator.importer.by_hand.spot_order import has_amps
+def _kept(book: Logbook, said: Said, *, dry_run: bool) -> MowFigures:
+    from estimator.answers.keeping.keep import add_mow, look_at_mow, spot_file
+    from estimator.cli.output import busy
+    from estimator.errors import InputError
+    from estimator.importer.by_hand.spot_order import check_spot, has_amps
 
-    if not has_amps(spot):
+    spot = said.spot
+    if not has_amps(spot):  # the importer knows a note, not how it was asked for here
         raise InputError(
             "no typical amps are given", mend="say --typical-a, or --mean-a, or both --idle-a and --highest-a"
         )
     if spot.minutes is None:
         raise InputError("the minutes of mowing are not given", mend="say --minutes")
+    check_spot(spot)
+    now = datetime.now().replace(second=0, microsecond=0)
+    began = said.mow.started or now - timedelta(minutes=spot.minutes)
+    file = spot_file(spot, f"by hand {began:%Y-%m-%d %H%M}.csv")
+    with busy("fitting") as progress:
+        if dry_run:
+            return look_at_mow(book, [file], replace(said.mow, started=began)).figures
+        return add_mow(book, [file], replace(said.mow, started=began), progress)
 
 
-def _ask(words: str) -> float | None:
-    while True:
-        text: str = typer.prompt(words, default="", show_default=False)
-        if not text.strip():
-            return None
-        try:
-            return float(text.strip().replace(",", "."))
-        except ValueError:
-            typer.echo("  a number such as 4.5, or Enter")
+def _asked(book: Logbook, said: Said, *, dry_run: bool) -> MowFigures | None:
+    """Ask for everything, show it in one line, and keep it once that is answered with yes."""
+    from estimator.answers.keeping.typed import described_names, the_lawn, the_pack
+    from estimator.cli.asked_by_hand import about_what, asked, asked_for_the_needed, in_one_line, questions_of
+    from estimator.cli.output import say_cautions, width
+    from estimator.conversion.cautions import MEASURING, PROBES
+    from estimator.errors import InputError
+    from estimator.fitting.by_hand.spot_doubts import spot_doubts
+    from estimator.report.words.text import paragraph
+
+    given = {"machine": said.mow.machine,
+             "began": said.mow.started, "charge": said.mow.start_charge, "grass": said.mow.grass.moisture,
+             "height": said.mow.grass.growth_mm or said.mow.grass.days_since_cut}  # fmt: skip
+    try:
+        say_cautions(book, (MEASURING, PROBES))
+        if said.mow.lawn or len(described_names(book, "lawn")) < 2:
+            said = said.of_mow(lawn=the_lawn(book, said.mow.lawn or None).name)
+            typer.echo(f"Lawn: {said.mow.lawn}")
+        if said.mow.pack or len(described_names(book, "pack")) < 2:
+            said = said.of_mow(pack=the_pack(book, said.mow.pack).name)
+            typer.echo(f"Pack: {said.mow.pack}")
+        typer.echo("Press Enter where you do not know.")
+        questions = questions_of(book)
+        given |= {"lawn": said.mow.lawn, "pack": said.mow.pack}
+        for question in questions:
+            if given.get(question.about) in (None, ""):
+                said = asked(said, question)
+        while True:
+            said = asked_for_the_needed(said, questions)
+            for doubt in spot_doubts(said.spot, the_pack(book, said.mow.pack)):
+                typer.echo(paragraph(doubt, width(), "  "))
+            wanted = "look at it" if dry_run else "keep it"
+            answer = typer.prompt(
+                f"{in_one_line(said)}: {wanted}? [Y/n, or what to change, such as minutes]",
+                default="y", show_default=False,
+            ).strip()  # fmt: skip
+            if answer.casefold() in ("n", "no"):
+                typer.echo("Nothing was kept.")
+                return None
+            if answer.casefold() not in ("y", "yes"):
+                again = about_what(answer, questions)
+                if again is None:
+                    typer.echo(f"  answer y, n, or one of {', '.join(each.about for each in questions)}")
+                else:
+                    said = asked(said, again)
+                continue
+            try:
+                return _kept(book, said, dry_run=dry_run)
+            except InputError as error:
+                typer.echo(f"  {error.for_people()}")
+    except (typer.Abort, KeyboardInterrupt):
+        typer.echo("\nNothing was kept.")
+        raise

@@ -4,14 +4,12 @@ from __future__ import annotations
 
 from typing import Annotated
 
+from estimator.cli.option_groups import GrassSaid
 from estimator.cli.options import (
-    Days,
-    Growth,
     Json,
     LawnNames,
     LogbookPath,
     MachineName,
-    Moisture,
     PackName,
     Picture,
     Reserve,
@@ -23,10 +21,9 @@ from estimator.cli.options import (
 
 def capacity(
     lawns: LawnNames = None,
+    *,
     sure: Sure = 95.0,
-    moisture: Moisture = None,
-    growth_mm: Growth = None,
-    days: Days = None,
+    grass: GrassSaid,
     pack: PackName = None,
     machine: MachineName = None,
     reserve: Reserve = 10.0,
@@ -46,11 +43,10 @@ def capacity(
     from estimator.answers.capacity import CapacityQuestion, capacity_to_buy
     from estimator.cli.named_files import asked_book
     from estimator.cli.output import busy, show
-    from estimator.descriptions import Grass
     from estimator.report.words.answer_text import capacity_text
 
     question = CapacityQuestion(
-        lawns=tuple(lawns or ()), grass=Grass(moisture, growth_mm, days), pack=pack, machine=machine,
+        lawns=tuple(lawns or ()), grass=grass.grass(), pack=pack, machine=machine,
         sure=sure,
         reserve=reserve, capacity_at_end=end_capacity, resistance_at_end=end_resistance,
         coldest_c=coldest_c, sizes_ah=tuple(size or ()),

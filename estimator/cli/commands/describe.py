@@ -10,6 +10,7 @@ from typing import Annotated
 
 import typer
 
+from estimator.cli.commands.renaming import delete, merge, rename
 from estimator.cli.group import NearGroup
 from estimator.cli.options import (
     Json,
@@ -214,29 +215,8 @@ def care(
     say_cautions(book, (BLADES,))
 
 
-@app.command("rename")
-def rename(
-    kind: Annotated[str, typer.Argument(metavar="KIND", help="lawn, pack, machine or meter.")],
-    name: Annotated[str, typer.Argument(metavar="NAME", help="What it is called so far.")],
-    new: Annotated[str, typer.Argument(metavar="NEW", help="Its new name.")],
-    logbook: LogbookPath = None,
-) -> None:
-    """Rename a lawn, pack, machine or meter.
-
-    Its mows and its history go with it.
-
-    Example: mowcharge describe rename lawn "far meadow" "long meadow"
-    """
-    from estimator.cli.named_files import kept_book
-    from estimator.errors import InputError
-    from estimator.logbook import rename as give_name
-
-    kinds = ("lawn", "pack", "machine", "meter")
-    if kind not in kinds:
-        raise InputError(f"{kind!r} has no name to change", mend=f"write one of {', '.join(kinds)}")
-    with kept_book(logbook) as book:
-        kept = give_name(book, kind, name, new)
-    typer.echo(f"{kind} {name}: now {kept}")
+for each in (rename, merge, delete):
+    app.command(each.__name__)(each)
 
 
 def list_described(logbook: LogbookPath = None, as_json: Json = False) -> None:

@@ -1,86 +1,155 @@
-"""The command that says the minutes left."""
+"""The command that says the minutes left, after a log or after a few readings by hand."""
 
 from __future__ import annotations
 
-from typing import Annotated
+import sys
+from dataclasses import asdict
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from estimator.amounts import from_percent
+from estimator.cli.option_groups import FilesSaid, GrassSaid, HandReadings
 from estimator.cli.options import (
     AirTemperature,
-    Column,
-    Days,
-    Decide,
-    Gap,
-    Growth,
-    Interval,
     Json,
     Level,
     LogbookPath,
-    Moisture,
     PackName,
     Picture,
-    Sheet,
     StartCharge,
     Why,
     lawn_names,
-    meter_names,
+)
+from estimator.errors import InputError
+
+if TYPE_CHECKING:
+    from estimator.importer.log import SpotNotes
+    from estimator.logbook import Logbook
+
+_ASKED = (
+    ("typical_a", "Amps while cutting as usual"),
+    ("minutes", "Minutes mown so far"),
+    ("rest_before_v", "Volts at rest before"),
+    ("load_v", "Volts while cutting"),
 )
 
 
 def minutes(
     files: Annotated[
-        list[str], typer.Argument(metavar="FILE...", help="The log so far, or two of two meters.")
-    ],
+        list[str] | None,
+        typer.Argument(
+            metavar="[FILE...]", help="The log so far, or two of two meters; none with readings by hand."
+        ),
+    ] = None,
+    *,
+    readings: HandReadings,
+    grass: GrassSaid,
+    files_said: FilesSaid,
     pack: PackName = None,
     start_charge: StartCharge = None,
     temperature_c: AirTemperature = None,
     lawn: Annotated[
-        str | None, typer.Option("--lawn", autocompletion=lawn_names, help="Go on as on this lawn usually.")
+        str | None,
+        typer.Option(
+            "--lawn",
+            autocompletion=lawn_names,
+            help="Go on as on this lawn usually; with readings by hand: the chance that it fits in too.",
+        ),
     ] = None,
     one_more: Annotated[
         bool, typer.Option("--one-more", help="Also the chance of one more lawn, for each described.")
     ] = False,
-    moisture: Moisture = None,
-    growth_mm: Growth = None,
-    days: Days = None,
     level: Level = 90.0,
-    decide: Decide = None,
-    column: Column = None,
-    interval: Interval = None,
-    gap: Gap = None,
-    sheet: Sheet = None,
-    meter: Annotated[
-        list[str] | None,
-        typer.Option("--meter", autocompletion=meter_names, help="Which meter the files come from."),
-    ] = None,
     picture: Picture = None,
     logbook: LogbookPath = None,
     as_json: Json = False,
     why: Why = False,
 ) -> None:
-    """Minutes left, from a log so far.
+    """Minutes left, from a log so far or from a few readings by hand, which a terminal asks for.
 
-    Example: mowcharge minutes 2025-05-17a.csv --pack "green crate" --start-charge 100
+    Example: mowcharge minutes --typical 17 --minutes 12 --start-charge 100
     """
     from estimator.answers.minutes import MinutesQuestion, minutes_of_files
+    from estimator.answers.minutes_by_hand import minutes_of_notes
     from estimator.cli.named_files import asked_book, decisions, read_files
     from estimator.cli.output import busy, show
-    from estimator.descriptions import Grass
+    from estimator.importer.log import SpotNotes
     from estimator.report.words.answer_text import minutes_text
 
-    question = MinutesQuestion(
-        files=read_files(files), pack=pack, start_charge=start_charge,
-        temperature_c=temperature_c, lawn=lawn, level=level,
-        decisions=decisions(decide, column, interval, gap, sheet),
-        one_more=one_more, grass=Grass(moisture, growth_mm, days),
-        meters=tuple(meter or ()),
-    )  # fmt: skip
-    with asked_book(logbook) as book, busy("working it out"):
-        answer = minutes_of_files(book, question)
+    notes = SpotNotes(**asdict(readings))
+    by_hand = notes != SpotNotes()
+    if files and by_hand:
+        raise InputError("a file and readings by hand are given", mend="give one of the two")
+    with asked_book(logbook) as book:
+        if not files and not by_hand:
+            if not sys.stdin.isatty() or as_json:
+                raise InputError(
+                    "neither a log nor readings are given", mend="name a file, or say --typical and --minutes"
+                )
+            notes, start_charge, lawn = _asked(book, start_charge, lawn)
+        question = MinutesQuestion(
+            files=read_files(files or ()), pack=pack, start_charge=start_charge,
+            temperature_c=temperature_c, lawn=lawn, level=level,
+            decisions=decisions(
+                files_said.decide, files_said.column, files_said.interval, files_said.gap, files_said.sheet
+            ),
+            one_more=one_more, grass=grass.grass(), meters=tuple(files_said.meter or ()),
+        )  # fmt: skip
+        with busy("working it out"):
+            if files:
+                answer = minutes_of_files(book, question)
+            else:
+                _refuse_too_little(notes)
+                answer = minutes_of_notes(book, notes, question)
     if picture is not None:
         from estimator.report.pictures.minutes_picture import minutes_picture
         from estimator.report.pictures.style import write_picture
 
         write_picture(minutes_picture(answer), picture)
     show(answer, minutes_text, as_json=as_json, why=why, book=book)
+
+
+def _asked(
+    book: Logbook, start: float | None, lawn: str | None
+) -> tuple[SpotNotes, float | None, str | None]:
+    """Readings asked for one by one, each left blank where it is unknown."""
+    from estimator.answers.keeping.typed import described_names
+    from estimator.importer.log import SpotNotes
+
+    typer.echo("Press Enter where there is no reading.")
+    if start is None:
+        percent = _ask("Charge at the start in %, 100 straight from the charger")
+        start = None if percent is None else from_percent("start_charge", percent)
+    notes = SpotNotes(**{name: _ask(words) for name, words in _ASKED})
+    lawns = described_names(book, "lawn")
+    if lawn is None and lawns:
+        lawn = typer.prompt(
+            f"Another lawn that should fit in too ({', '.join(lawns)})", default="", show_default=False
+        ).strip()
+    return notes, start, lawn or None
+
+
+def _ask(words: str) -> float | None:
+    from estimator.written import with_point
+
+    while True:
+        text: str = typer.prompt(words, default="", show_default=False)
+        if not text.strip():
+            return None
+        try:
+            return float(with_point(text.strip()))
+        except ValueError:
+            typer.echo("  a number such as 4.5, or Enter")
+
+
+def _refuse_too_little(notes: SpotNotes) -> None:
+    """Say which option is missing: the importer knows a note, not how it was asked for here."""
+    from estimator.importer.by_hand.spot_order import has_amps
+
+    if not has_amps(notes):
+        raise InputError(
+            "no typical amps are given", mend="say --typical, or --mean, or --idle and --highest"
+        )
+    if notes.minutes is None:
+        raise InputError("the minutes mown so far are not given", mend="say --minutes")

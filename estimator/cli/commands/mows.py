@@ -2,23 +2,27 @@
 
 from __future__ import annotations
 
-from typing import Annotated
+from collections.abc import Callable
+from dataclasses import asdict
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
+from estimator.amounts import AMOUNTS
+from estimator.cli.option_groups import GrassSaid, HandReadings
 from estimator.cli.options import (
     AirTemperature,
-    Days,
-    Growth,
     Json,
     LogbookPath,
-    Moisture,
     StartCharge,
     lawn_names,
     machine_names,
     pack_names,
 )
 from estimator.descriptions import TAGS_THAT_COUNT
+
+if TYPE_CHECKING:
+    from estimator.logbook import Logbook
 
 Number = Annotated[int, typer.Argument(metavar="MOW", help="The mow's number, as `mowcharge mows` lists it.")]
 
@@ -81,9 +85,9 @@ def edit(
     machine: Annotated[
         str | None, typer.Option("--machine", autocompletion=machine_names, help="It was this machine.")
     ] = None,
-    moisture: Moisture = None,
-    growth_mm: Growth = None,
-    days: Days = None,
+    *,
+    grass: GrassSaid,
+    readings: HandReadings,
     start_charge: StartCharge = None,
     temperature_c: AirTemperature = None,
     started: Annotated[str | None, typer.Option("--started", help="When it began.")] = None,
@@ -93,39 +97,35 @@ def edit(
     ] = None,
     logbook: LogbookPath = None,
 ) -> None:
-    """Change what was said about a mow.
+    """Change what was said about a mow, or correct its hand readings.
 
     Example: mowcharge edit 30 --moisture dry --growth-mm 20
     """
     from estimator.answers.keeping.changing import edit_mow
     from estimator.cli.named_files import asked_book, instant
     from estimator.cli.output import busy
-    from estimator.descriptions import Grass
     from estimator.errors import InputError
     from estimator.logbook import mow as kept_mow
     from estimator.report.words.change_text import field_words
 
     with asked_book(logbook) as book, busy("refitting") as progress:
-        grass = kept_mow(book, number).grass
-        new = Grass(
-            moisture if moisture is not None else grass.moisture,
-            growth_mm if growth_mm is not None else grass.growth_mm,
-            days if days is not None else grass.days_since_cut,
-        )
-        given = {
+        before = kept_mow(book, number).grass
+        new = grass.grass(before)
+        given: dict[str, Any] = {
             "lawn": lawn, "pack": pack, "machine": machine, "temperature_c": temperature_c,
             "started": instant(started),
             "start_charge": start_charge,
             "tags": None if tag is None else tuple(tag),
-            "grass": None if new == grass else new,
+            "grass": None if new == before else new,
+            "hand": {name: value for name, value in asdict(readings).items() if value is not None} or None,
         }  # fmt: skip
         edits = {name: value for name, value in given.items() if value is not None}
         if not edits:
             raise InputError("nothing to change was said", mend="give an option such as --moisture")
         edit_mow(book, number, progress, **edits)
-    typer.echo(
-        f"mow {number}: changed {', '.join(map(field_words, edits))}; what it said before is in its history"
-    )
+    changed = [field_words(name) for name in edits if name != "hand"]
+    changed += [AMOUNTS[name].words for name in edits.get("hand", ())]
+    typer.echo(f"mow {number}: changed {', '.join(changed)}; what it said before is in its history")
 
 
 def remove(number: Number, logbook: LogbookPath = None) -> None:
@@ -154,3 +154,50 @@ def restore(number: Number, logbook: LogbookPath = None) -> None:
     with asked_book(logbook) as book, busy("refitting") as progress:
         restore_mow(book, number, progress)
     typer.echo(f"mow {number}: restored")
+
+
+def split(
+    number: Number,
+    until: Annotated[
+        list[str],
+        typer.Option(
+            "--until", help="When the next lawn began: minutes from the start, or the time such as 12:40."
+        ),
+    ],
+    lawn: Annotated[
+        list[str], typer.Option("--lawn", autocompletion=lawn_names, help="The lawn from then on.")
+    ],
+    logbook: LogbookPath = None,
+) -> None:
+    """Make several mows of one log, a lawn each; the file stays whole.
+
+    Example: mowcharge split 30 --until 9 --lawn "chapel strip"
+    """
+    from estimator.cli.named_files import asked_book
+    from estimator.cli.output import busy
+
+    with asked_book(logbook) as book, busy("refitting") as progress:
+        told = split_at(book, number, until, lawn, progress)
+    typer.echo(told)
+
+
+def split_at(
+    book: Logbook, number: int, until: list[str], lawns: list[str], progress: Callable[[str], None]
+) -> str:
+    """Split a kept mow at each of several moments; says which mows it became."""
+    from estimator.answers.keeping.changing import split_mow
+    from estimator.errors import InputError
+    from estimator.logbook import mow as kept_mow
+    from estimator.logbook import newest_number
+
+    if len(until) != len(lawns):
+        raise InputError(
+            f"--until is given {len(until)} times for {len(lawns)} further lawns",
+            mend="say --until before each --lawn that follows the first",
+        )
+    with book.writing():
+        for moment, lawn in zip(reversed(until), reversed(lawns), strict=True):  # the last part first
+            split_mow(book, number, moment, lawn, progress)
+    parts = [number, *range(newest_number(book) - len(until) + 1, newest_number(book) + 1)]
+    said = [f"mow {part} on {kept_mow(book, part).lawn}" for part in parts]
+    return f"one log, {len(parts)} mows: {', '.join(said)}"

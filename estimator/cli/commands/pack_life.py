@@ -2,14 +2,12 @@
 
 from __future__ import annotations
 
+from estimator.cli.option_groups import GrassSaid
 from estimator.cli.options import (
     AirTemperature,
-    Days,
-    Growth,
     Json,
     LawnNames,
     LogbookPath,
-    Moisture,
     PackName,
     Picture,
     Sure,
@@ -19,10 +17,9 @@ from estimator.cli.options import (
 
 def pack_life(
     lawns: LawnNames = None,
+    *,
     sure: Sure = 90.0,
-    moisture: Moisture = None,
-    growth_mm: Growth = None,
-    days: Days = None,
+    grass: GrassSaid,
     pack: PackName = None,
     temperature_c: AirTemperature = None,
     picture: Picture = None,
@@ -37,7 +34,6 @@ def pack_life(
     from estimator.answers.pack_life import pack_life as life_of
     from estimator.cli.named_files import asked_book
     from estimator.cli.output import busy, show
-    from estimator.descriptions import Grass
     from estimator.report.words.season_text import pack_life_text
 
     with asked_book(logbook) as book, busy("looking ahead"):
@@ -45,7 +41,7 @@ def pack_life(
             book,
             tuple(lawns or ()),
             pack=pack,
-            grass=Grass(moisture, growth_mm, days),
+            grass=grass.grass(),
             sure=sure,
             temperature_c=temperature_c,
         )

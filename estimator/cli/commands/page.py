@@ -26,6 +26,10 @@ def page(
         bool,
         typer.Option("--not-encrypted", help="Send everything openly, also pairing links and uploads."),
     ] = False,
+    follow: Annotated[
+        str | None,
+        typer.Option("--follow", metavar="FILE", help="Show the mow that a logger is writing, live."),
+    ] = None,
     logbook: LogbookPath = None,
 ) -> None:
     """Open the page in a browser, for phones in the shed too; stop it with Ctrl-C.
@@ -41,4 +45,7 @@ def page(
         raise InputError(
             f"{missing} is missing, which the page needs", mend='pip install "mowcharge[page]"'
         ) from None
-    serve(logbook, port=port, beyond=open_to_network, certificate=certificate, key=key, plain=not_encrypted)
+    serve(
+        logbook, port=port, beyond=open_to_network, certificate=certificate, key=key, plain=not_encrypted,
+        follow=follow,
+    )  # fmt: skip

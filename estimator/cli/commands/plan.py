@@ -6,15 +6,13 @@ from typing import Annotated
 
 import typer
 
+from estimator.cli.option_groups import GrassSaid
 from estimator.cli.options import (
     AirTemperature,
-    Days,
-    Growth,
     Json,
     LawnNames,
     LogbookPath,
     MachineName,
-    Moisture,
     PackName,
     Picture,
     Reserve,
@@ -28,9 +26,8 @@ from estimator.cli.options import (
 
 def plan(
     lawns: LawnNames = None,
-    moisture: Moisture = None,
-    growth_mm: Growth = None,
-    days: Days = None,
+    *,
+    grass: GrassSaid,
     pack: PackName = None,
     machine: MachineName = None,
     sure: Sure = 95.0,
@@ -64,11 +61,10 @@ def plan(
     from estimator.answers.plan import Pause, PlanQuestion, plan_of_day
     from estimator.cli.named_files import asked_book
     from estimator.cli.output import busy, show
-    from estimator.descriptions import Grass
     from estimator.report.words.answer_text import plan_text
 
     question = PlanQuestion(
-        lawns=tuple(lawns or ()), grass=Grass(moisture, growth_mm, days), pack=pack, machine=machine,
+        lawns=tuple(lawns or ()), grass=grass.grass(), pack=pack, machine=machine,
         sure=sure, start_charge=start_charge,
         temperature_c=temperature_c, reserve=reserve, order="best" if best_order else "given",
         aim="area" if by_area else "lawns", spare=spare,

@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
-from estimator.descriptions import FULL_CELL_V, Pack
-from estimator.fitting.by_hand.spot_charge import spot_charge
-from estimator.importer.by_hand.spot_notes import mean_current
+from collections.abc import Mapping
+
+from estimator.descriptions import Pack
+from estimator.fitting.by_hand.volts_doubts import volts_doubts
+from estimator.fitting.by_hand.weighing import weigh
+from estimator.importer.by_hand.amps import mean_current
 from estimator.importer.by_hand.spot_order import WORDS
 from estimator.importer.log import SpotNotes
 
@@ -14,41 +17,32 @@ OVER_LIMIT, OVER_LIMIT_PEAK = 1.1, 1.5
 """Over the current limit by so much: what lasts, and a peak that a limit may let pass (common practice)."""
 SHORTEST_MINUTES = 20.0
 """A mower's pack that is empty sooner than this would be a rarity (common practice)."""
-OVER_FULL = 1.02
-"""Volts over full by more than a panel voltmeter errs (common practice)."""
-DISAGREE = 2.0
-"""Birge ratio beyond which estimates of the charge used say that a reading is wrong (common practice)."""
-RISE = 0.003
-"""Rest volts that rise by more than a last digit and the recovery from an earlier load (common practice)."""
+SURPRISE = 3.0
+"""So many standard deviations from what all other readings lead one to expect make a reading odd (common
+practice)."""
 
 
-def spot_doubts(spot: SpotNotes, pack: Pack) -> tuple[str, ...]:
+def spot_doubts(
+    spot: SpotNotes, pack: Pack, start_charge: float | None = None, temperature_c: float | None = None
+) -> tuple[str, ...]:
     """A sentence for every hand reading that is unlikely for this pack; none where all are likely.
 
     >>> crate = Pack(chemistry="nmc", series=13, capacity_ah=10, cut_off_v=39, name="crate")
     >>> spot_doubts(SpotNotes(typical_a=4.4, minutes=600, rest_before_v=54), crate)
-    ('4.4 A for 600 min are 44.0 Ah, but crate holds 10 Ah: check amps and minutes.',)
+    ('4.06 A on average for 600 min are 40.6 Ah, but crate holds 10 Ah: check amps and minutes.',)
     """
-    return (*_amps(spot, pack), *volts_doubts(spot, pack), *_gauge(spot), *_charge(spot, pack))
-
-
-def volts_doubts(spot: SpotNotes, pack: Pack) -> tuple[str, ...]:
-    """The same of the volts alone: where one of them is unlikely, the pack learns nothing from any.
-
-    >>> crate = Pack(chemistry="nmc", series=13, capacity_ah=10, cut_off_v=39, name="crate")
-    >>> volts_doubts(SpotNotes(rest_before_v=52, rest_after_v=53.5), crate)
-    ('Volts at rest rise from 52 to 53.5 while mowing: check them.',)
-    """
-    return (*_levels(spot, pack), *_rises(spot))
+    said = (*_amps(spot, pack), *volts_doubts(spot, pack), *_gauge(spot))
+    return said or tuple(_odd_one_out(weigh(spot, pack, start_charge, temperature_c).surprise))
 
 
 def _amps(spot: SpotNotes, pack: Pack) -> list[str]:
     said = []
     mean = mean_current(spot)
     if spot.minutes is not None and mean.amps * spot.minutes / 60 > OVER_RATED * pack.capacity_ah:
+        used_ah = mean.amps * spot.minutes / 60
         said.append(
-            f"{mean.amps:.3g} A for {spot.minutes:g} min are {mean.amps * spot.minutes / 60:.1f} Ah, but "
-            f"{pack.name} holds {pack.capacity_ah:g} Ah: check amps and minutes."
+            f"{mean.amps:.3g} A on average for {spot.minutes:g} min are {used_ah:.1f} Ah, but {pack.name} "
+            f"holds {pack.capacity_ah:g} Ah: check amps and minutes."
         )
     limit = pack.current_limit_a
     for name, times in (("typical_a", OVER_LIMIT), ("mean_a", OVER_LIMIT), ("highest_a", OVER_LIMIT_PEAK)):
@@ -60,39 +54,9 @@ def _amps(spot: SpotNotes, pack: Pack) -> list[str]:
             )
     if limit is None and mean.amps > 60 / SHORTEST_MINUTES * pack.capacity_ah:
         said.append(
-            f"{mean.amps:.3g} A would empty {pack.name} of {pack.capacity_ah:g} Ah in "
+            f"{mean.amps:.3g} A on average would empty {pack.name} of {pack.capacity_ah:g} Ah in "
             f"{60 * pack.capacity_ah / mean.amps:.0f} min: check the amps."
         )
-    return said
-
-
-def _levels(spot: SpotNotes, pack: Pack) -> list[str]:
-    said = []
-    full_v = FULL_CELL_V[pack.chemistry] * pack.series
-    for name in ("rest_before_v", "load_v", "rest_after_v"):
-        volts = getattr(spot, name)
-        if volts is None:
-            continue
-        head = f"{WORDS[name].capitalize()} are {volts:g}"
-        if volts > OVER_FULL * full_v:
-            said.append(
-                f"{head}, but {pack.series} {pack.chemistry} cells in series are full at {full_v:.1f} V: "
-                f"check them."
-            )
-        elif volts < pack.cut_off_v:
-            said.append(
-                f"{head}, below the cut-off of {pack.cut_off_v:g} V at which {pack.name} stops: check them."
-            )
-    return said
-
-
-def _rises(spot: SpotNotes) -> list[str]:
-    said = []
-    before, after, load = spot.rest_before_v, spot.rest_after_v, spot.load_v
-    if before is not None and after is not None and after > (1 + RISE) * before:
-        said.append(f"Volts at rest rise from {before:g} to {after:g} while mowing: check them.")
-    if before is not None and load is not None and load > (1 + RISE) * before:
-        said.append(f"Volts while cutting are {load:g}, above those at rest before ({before:g}): check them.")
     return said
 
 
@@ -103,11 +67,10 @@ def _gauge(spot: SpotNotes) -> list[str]:
     return [f"The gauge rises from {100 * before:.0f} to {100 * after:.0f} % while mowing: check it."]
 
 
-def _charge(spot: SpotNotes, pack: Pack) -> list[str]:
-    charge = spot_charge(spot, pack)
-    said = [f"The charge used is taken without the {way}, by which it would rise." for way in charge.left_out]
-    if charge.disagreement > DISAGREE:
-        told = ", ".join(f"{each.way} {each.ah:.2f} Ah" for each in charge.estimates)
-        wider = f"the band is {charge.disagreement:.1f} times as wide for it"
-        said.append(f"Charge used by {told}: they disagree, and {wider}; check the readings.")
-    return said
+def _odd_one_out(surprise: Mapping[str, float]) -> list[str]:
+    """The reading that fits the others least, where it fits them badly."""
+    name = max(surprise, key=lambda each: abs(surprise[each]), default="")
+    if abs(surprise.get(name, 0.0)) <= SURPRISE:
+        return []
+    way = "higher" if surprise[name] > 0 else "lower"
+    return [f"{WORDS[name].capitalize()} are much {way} than all other readings say: check them."]

@@ -8,61 +8,88 @@ import numpy as np
 from numpy.typing import NDArray
 
 from estimator.descriptions import Pack
-from estimator.fitting.by_hand.spot_charge import spot_charge
-from estimator.importer.by_hand.spot_notes import mean_current
+from estimator.fitting.by_hand.weighing import weigh
+from estimator.importer.by_hand.amps import (
+    FREE_SHARE,
+    HIGHEST_TO_TYPICAL,
+    IDLE_TO_TYPICAL,
+    expected_current,
+    mean_current,
+)
 from estimator.importer.log import SpotNotes
 
 Array = NDArray[np.float64]
 SECONDS = 900
-HIGHEST_TO_TYPICAL = 2.0
-IDLE_TO_TYPICAL = 0.35
 VOLTS_STD = 0.03
 """How far one voltage read by hand may be from the mean under load: common practice."""
 
 
 @dataclass(frozen=True)
 class SpotEnergy:
-    """A mow noted by hand: energy [Wh], its relative standard uncertainty, a stand-in power [W], idle [W]."""
+    """A mow noted by hand: energy [Wh], its relative standard uncertainty, mean volts under load [V], a
+    stand-in power [W], idle [W], and the logarithm of mean over expected current with its standard
+    uncertainty (None without a typical current)."""
 
     wh: float
     log_std: float
+    volts: float
     power_w: Array
     idle_w: float | None
+    log_ratio: float | None = None
+    log_ratio_std: float | None = None
 
 
 def spot_energy(
-    spot: SpotNotes, volts: float, pack: Pack | None = None, volts_std: float = VOLTS_STD
+    spot: SpotNotes,
+    volts: float,
+    pack: Pack | None = None,
+    start_charge: float | None = None,
+    temperature_c: float | None = None,
 ) -> SpotEnergy:
     """What hand readings say of a mow's energy and peaks.
 
-    volts : voltage [V] under load; volts_std : how far it may be from the mean, as a fraction
+    volts : voltage [V] under load, which stands where no pack is known
 
-    With a pack, amps and minutes, rest voltages and gauge are weighed together (`spot_charge`); without, amps
-    times minutes stands alone. The stand-in idles in turns and has the highest current in a patch of two
-    seconds about once a minute (common practice for a hand-held MIN/MAX reading). Raises InputError where
-    neither amps with minutes nor a gauge or rest voltages were noted.
+    With a pack, all readings are weighed together (`weighing`); without, amps times minutes times volts
+    stands alone. Raises InputError where no amps were noted.
 
-    >>> found = spot_energy(SpotNotes(idle_a=4, typical_a=10, highest_a=28, minutes=30), volts=50.0)
+    >>> found = spot_energy(SpotNotes(mean_a=12, highest_a=28, minutes=30), volts=50.0)
     >>> found.wh, round(float(found.power_w.max()))
     (300.0, 1400)
     """
+    hours, expected = (spot.minutes or 0.0) / 60, expected_current(spot)
+    log_ratio = log_ratio_std = None
     if pack is not None:
-        charge = spot_charge(spot, pack)
-        ah, std = charge.ah, charge.ah_std
+        weighed = weigh(spot, pack, start_charge, temperature_c)
+        log_wh = np.log(np.maximum(weighed.wh, 1e-9))
+        wh, log_std = float(np.exp(log_wh.mean())), float(log_wh.std())
+        volts = float(np.median(weighed.wh / weighed.ah))
+        if expected is not None and expected.amps > 0:
+            ratio = np.log(weighed.mean_a / expected.amps)
+            log_ratio, log_ratio_std = float(ratio.mean()), float(ratio.std())
     else:
         mean = mean_current(spot)
-        ah, std = mean.amps * (spot.minutes or 0.0) / 60, mean.std * (spot.minutes or 0.0) / 60
-    wh = max(ah, 0.0) * volts
-    log_std = min(1.0, float(np.hypot(std / ah, volts_std))) if ah > 0 else 1.0
-    mean_w = wh * 60 / spot.minutes if spot.minutes else wh
-    typical = max(spot.typical_a * volts if spot.typical_a else mean_w, 1.0)
-    idle = min(spot.idle_a * volts if spot.idle_a else IDLE_TO_TYPICAL * typical, typical)
-    highest = max(spot.highest_a * volts if spot.highest_a else HIGHEST_TO_TYPICAL * typical, typical)
-    return SpotEnergy(wh, log_std, _with_mean(mean_w, idle, typical, highest), idle if spot.idle_a else None)
+        wh, log_std = mean.amps * hours * volts, float(np.hypot(mean.log_std, VOLTS_STD))
+    mean_w = wh / hours if hours > 0 else wh
+    return SpotEnergy(
+        wh=wh,
+        log_std=min(1.0, log_std),
+        volts=volts,
+        power_w=stand_in_of(spot, volts, mean_w),
+        idle_w=min(spot.idle_a * volts, mean_w) if spot.idle_a else None,
+        log_ratio=log_ratio,
+        log_ratio_std=log_ratio_std,
+    )
 
 
-def _with_mean(mean_w: float, idle_w: float, typical_w: float, highest_w: float) -> Array:
-    """The stand-in whose mean is that of the energy noted: peaks stay at what the meter's MAX hold said."""
+def stand_in_of(spot: SpotNotes, volts: float, mean_w: float) -> Array:
+    """The stand-in whose mean is that of the energy noted: its peak stays at what the meter's MAX hold said.
+
+    volts : mean voltage [V] under load; mean_w : mean power [W]
+    """
+    typical_w = max(spot.typical_a * volts if spot.typical_a else mean_w, 1.0)
+    idle_w = min(spot.idle_a * volts if spot.idle_a else IDLE_TO_TYPICAL * typical_w, 0.9 * mean_w, typical_w)
+    highest_w = max(spot.highest_a * volts if spot.highest_a else HIGHEST_TO_TYPICAL * typical_w, typical_w)
     low, high = min(idle_w, typical_w) / 2, 2 * highest_w
     for _ in range(30):
         middle = (low + high) / 2
@@ -74,12 +101,20 @@ def _with_mean(mean_w: float, idle_w: float, typical_w: float, highest_w: float)
 
 
 def stand_in_power(idle_w: float, typical_w: float, highest_w: float, seconds: int = SECONDS) -> Array:
-    """Power [W], shape (seconds,): rows of cutting with turns at idle and a two-second peak once a minute."""
+    """Power [W], shape (seconds,): rows of cutting with turns at idle, and a peak of two seconds once a
+    minute.
+
+    The peaks rise evenly in the square root from the usual power to the highest, which is met once: MAX hold
+    keeps the one highest moment of a mow.
+    """
     rng = np.random.default_rng(20)
     wave = np.convolve(rng.standard_normal(seconds + 8), np.ones(9) / 3, "valid")
-    power = np.clip(typical_w * np.exp(0.15 * wave), idle_w, highest_w)
+    power = np.clip(typical_w * np.exp(0.2 * wave), idle_w, highest_w)
     for start in range(28, seconds, 30):
-        power[start : start + 3] = idle_w
-    for start in range(15, seconds, 60):
-        power[start : start + 2] = highest_w
+        power[start : start + round(30 * FREE_SHARE)] = idle_w
+    starts = np.arange(15, seconds, 60)
+    heights = rng.permutation(np.linspace(0.0, 1.0, len(starts) + 1)[1:] ** 2)
+    for begin, height in zip(starts, heights, strict=True):
+        peak = typical_w + height * (highest_w - typical_w)
+        power[begin : begin + 2] = np.maximum(power[begin : begin + 2], peak)
     return np.asarray(power)

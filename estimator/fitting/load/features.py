@@ -12,10 +12,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from estimator.descriptions import LAWN_DONE, STOPPED_SHORT, Grass
-from estimator.fitting.by_hand.spot_power import VOLTS_STD, SpotEnergy, spot_energy
+from estimator.fitting.by_hand.spot_power import SpotEnergy, spot_energy
 from estimator.fitting.by_hand.spot_volts import with_usual_volts
 from estimator.fitting.load.phases import Phases, PowerTrace, find_phases
-from estimator.importer.by_hand.spot_order import has_volts
+from estimator.fitting.load.power_seconds import PowerSeconds, highest_mean
 from estimator.importer.log import Log, MeterError
 from estimator.mow import Mow
 from estimator.results import shown
@@ -48,6 +48,8 @@ class MowFeatures:
     ended_at_cut_off : whether the last seconds under load were at the pack's cut-off, so that it will have
     stopped before the lawn was done, unless a tag "lawn done" says otherwise
     noted_idle_w : idle power [W] from hand readings, where there is no trace of it
+    hand_ratio, hand_ratio_std : of hand readings with a pack, the logarithm of the mean current over that
+    expected from the typical one, and its standard uncertainty (`fitting.by_hand.habit`)
     """
 
     lawn: str
@@ -77,6 +79,8 @@ class MowFeatures:
     tags: tuple[str, ...] = ()
     ended_at_cut_off: bool = False
     noted_idle_w: float | None = None
+    hand_ratio: float | None = None
+    hand_ratio_std: float | None = None
 
     @property
     def day(self) -> str | None:
@@ -149,68 +153,18 @@ def mow_features(mow: Mow) -> MowFeatures:
     spot = mow.log.spot
     if spot is not None:
         mow = replace(mow, log=with_usual_volts(mow.log, mow.pack, mow.start_charge))
-    measured = _Measured.of(mow.log)
+    measured = PowerSeconds.of(mow.log)
     if spot is None:
         return _features(mow, measured.power_w, measured, None)
-    doubt = VOLTS_STD if has_volts(spot) else mow.log.error.voltage_gain
-    noted = spot_energy(spot, spot.load_v or measured.typical_v, mow.pack, doubt)
+    noted = spot_energy(
+        spot, spot.load_v or measured.typical_v, mow.pack, mow.start_charge, mow.temperature_c
+    )
     seconds = 60 * spot.minutes if spot.minutes else measured.seconds
-    return _features(mow, noted.power_w, replace(measured, seconds=seconds, gap_s=0.0), noted)
+    measured = replace(measured, seconds=seconds, gap_s=0.0, typical_v=noted.volts)
+    return _features(mow, noted.power_w, measured, noted)
 
 
-@dataclass(frozen=True)
-class _Measured:
-    seconds: float
-    gap_s: float
-    typical_v: float
-    step_s: float
-    wh: float
-    power_w: Array
-
-    @classmethod
-    def of(cls, log: Log) -> _Measured:
-        """Energy and power second by second of the measured time; gaps left out.
-
-        Each reading stands for the time half way to its neighbours. That gives the trapezoid's energy and
-        leaves the readings' spread as it is, where straight lines between them would wear the peaks down.
-        """
-        readings = log.readings
-        time = readings["time_s"].to_numpy(float)
-        power = np.maximum(readings["current_a"].to_numpy(float) * readings["voltage_v"].to_numpy(float), 0.0)
-        good = np.isfinite(time) & np.isfinite(power)
-        time, power = time[good], power[good]
-        if time.size < 2:
-            return cls(0.0, 0.0, float("nan"), 1.0, 0.0, np.zeros(0))
-        step = np.diff(time)
-        gap = step > log.longest_step_s
-        measured = np.concatenate([[0.0], np.cumsum(np.where(gap, 0.0, step))])
-        until = np.concatenate([[0.0], (measured[1:] + measured[:-1]) / 2, [measured[-1]]])
-        joule = np.concatenate([[0.0], np.cumsum(power * np.diff(until))])
-        middle = np.arange(math.floor(measured[-1]))
-        first, last = np.maximum(middle - 0.5, 0.0), middle + 0.5
-        each = (np.interp(last, until, joule) - np.interp(first, until, joule)) / (last - first)
-        volts = readings["voltage_v"].to_numpy(float)[good]
-        loaded = (power >= np.median(power)) & (power > 0)
-        usual = float(np.median(step[~gap])) if (~gap).any() else 1.0
-        return cls(
-            float(measured[-1]),
-            float(step[gap].sum()),
-            float(np.mean(volts[loaded] if loaded.any() else volts)),
-            usual,
-            float(joule[-1]) / 3600,
-            each,
-        )
-
-
-def _highest_mean(power_w: Array, seconds: int) -> float:
-    if power_w.size == 0:
-        return 0.0
-    seconds = min(seconds, power_w.size)
-    total = np.concatenate([[0.0], np.cumsum(power_w)])
-    return float((total[seconds:] - total[:-seconds]).max() / seconds)
-
-
-def _features(mow: Mow, power_w: Array, measured: _Measured, noted: SpotEnergy | None) -> MowFeatures:
+def _features(mow: Mow, power_w: Array, measured: PowerSeconds, noted: SpotEnergy | None) -> MowFeatures:
     phases = find_phases(power_w)
     on = power_w > 0.25 * phases.idle_w if phases.idle_w else power_w > max(3.0, 0.04 * phases.cutting_w)
     running = power_w[on]
@@ -234,9 +188,9 @@ def _features(mow: Mow, power_w: Array, measured: _Measured, noted: SpotEnergy |
         energy_wh=energy_wh,
         motor_s=motor_s,
         mean_w=mean_w,
-        peak_1s_w=_highest_mean(power_w, 1),
-        peak_5s_w=_highest_mean(power_w, 5),
-        peak_30s_w=_highest_mean(power_w, 30),
+        peak_1s_w=highest_mean(power_w, 1),
+        peak_5s_w=highest_mean(power_w, 5),
+        peak_30s_w=highest_mean(power_w, 30),
         typical_v=measured.typical_v,
         energy_log_std=noted.log_std if noted else min(1.0, math.hypot(zero, GAP_STD * gap_share)),
         pace_log_std=math.hypot(GAP_STD * gap_share, SPOT_PACE_STD if noted else 0.0),
@@ -256,6 +210,8 @@ def _features(mow: Mow, power_w: Array, measured: _Measured, noted: SpotEnergy |
         tags=mow.tags,
         ended_at_cut_off=noted is None and _ended_at_cut_off(mow),
         noted_idle_w=noted.idle_w if noted else None,
+        hand_ratio=noted.log_ratio if noted else None,
+        hand_ratio_std=noted.log_ratio_std if noted else None,
     )
 
 

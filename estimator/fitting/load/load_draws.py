@@ -13,7 +13,7 @@ from estimator.fitting.by_hand.spot_power import stand_in_power
 from estimator.fitting.load.features import MowFeatures
 from estimator.fitting.load.grass_effects import growth_column, height_mm
 from estimator.fitting.load.mow_needs import MowNeeds, at_seen_power, draw_needs
-from estimator.fitting.load.peak_law import PeakLaw, peak_law
+from estimator.fitting.load.peak_law import PeakLaw, peak_law, under_peak
 from estimator.fitting.load.profile import LoadProfile
 
 Array = NDArray[np.float64]
@@ -80,9 +80,7 @@ def lay_out(
         mine = (here >= begin[:, None]) & (here < stop[:, i, None])
         mean_w = 3600 * needs.energy_wh[:, i] / (steps[:, i] * step_s)
         highest_w = _highest(law, shapes, pair, mean_w, rng)
-        power[:, first:last] += _under_peak(
-            _scaled(relative, mine, mean_w, profile.idle_w), highest_w, mean_w
-        )
+        power[:, first:last] += under_peak(_scaled(relative, mine, mean_w, profile.idle_w), highest_w, mean_w)
     return MowDraws(power, np.asarray(stop * step_s), needs.energy_wh, step_s)
 
 
@@ -116,7 +114,7 @@ def coming_power(
     for first in range(0, total, chunk):
         relative = _draw_relative(shapes, pair, min(chunk, total - first), rng, step_s)
         power = np.maximum(idle.astype(np.float32) + relative * above, np.float32(0))
-        yield _under_peak(power, highest_w, mean_w)
+        yield under_peak(power, highest_w, mean_w)
 
 
 def _any_lawn(profile: LoadProfile) -> Lawn:
@@ -156,24 +154,6 @@ def _highest(
         return np.full(len(mean_w), np.inf)
     lifted = shapes.highest_w[pair] * (mean_w[:, None] / shapes.mean_w[pair]) ** law.exponent
     return np.where(shapes.by_hand[pair].any(1), law.draw(mean_w, rng), lifted.max(1))
-
-
-def _under_peak(power: NDArray[np.float32], highest_w: Array, mean_w: Array) -> NDArray[np.float32]:
-    """Power with its peaks held under each draw's highest, what they lose given to the rest of the draw."""
-    held = power
-    bounded = np.flatnonzero(np.isfinite(highest_w) & (held.max(axis=1, initial=0.0) > highest_w))
-    if not bounded.size:
-        return held
-    rows = held[bounded].astype(float)
-    on = rows > 0
-    total, highest = rows.sum(axis=1), np.maximum(highest_w[bounded], 1.02 * mean_w[bounded])[:, None]
-    for _ in range(4):
-        rows = np.minimum(rows, highest)
-        room = np.where(on, highest - rows, 0.0)
-        missing = np.maximum(total - rows.sum(axis=1), 0.0)
-        rows += room * np.minimum(missing / np.maximum(room.sum(axis=1), 1e-9), 1.0)[:, None]
-    held[bounded] = rows
-    return held
 
 
 def _steps(seconds: float, step_s: float) -> int:

@@ -97,7 +97,7 @@ def draw_needs(
     area = np.array([lawn.area_m2 for lawn in lawns])
     usual = np.array([usual_area_rate(lawn, profile.machine) for lawn in lawns])
     energy = area * np.exp(of_energy.sum())
-    causes = of_energy.causes(energy.mean(0) / energy.mean(), bool((place < 0).any()))
+    causes = of_energy.causes(energy.mean(0) / energy.mean(0).sum(), bool((place < 0).any()))
     needs = MowNeeds(energy, 60 * area / (usual * np.exp(log_pace)), causes)
     unfinished = [] if profile.mows else [one.mean_w for one in profile.loads]
     return at_seen_power(needs, unfinished, rng) if unfinished else needs

@@ -82,3 +82,21 @@ def peak_law(mows: Sequence[MowFeatures]) -> PeakLaw | None:
 def _highest_w(mow: MowFeatures) -> float:
     """Highest second [W]; in notes by hand what MAX hold said."""
     return mow.trace.highest_w if mow.spot else mow.peak_1s_w
+
+
+def under_peak(power: NDArray[np.float32], highest_w: Array, mean_w: Array) -> NDArray[np.float32]:
+    """Power with its peaks held under each draw's highest, what they lose given to the rest of the draw."""
+    held = power
+    bounded = np.flatnonzero(np.isfinite(highest_w) & (held.max(axis=1, initial=0.0) > highest_w))
+    if not bounded.size:
+        return held
+    rows = held[bounded].astype(float)
+    on = rows > 0
+    total, highest = rows.sum(axis=1), np.maximum(highest_w[bounded], 1.02 * mean_w[bounded])[:, None]
+    for _ in range(4):
+        rows = np.minimum(rows, highest)
+        room = np.where(on, highest - rows, 0.0)
+        missing = np.maximum(total - rows.sum(axis=1), 0.0)
+        rows += room * np.minimum(missing / np.maximum(room.sum(axis=1), 1e-9), 1.0)[:, None]
+    held[bounded] = rows
+    return held

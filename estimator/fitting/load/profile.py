@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 
 from estimator.amounts import check_kind
 from estimator.descriptions import Lawn, Machine
+from estimator.fitting.by_hand.habit import reweighed
 from estimator.fitting.load.features import MowFeatures, mow_features
 from estimator.fitting.load.first_answer import KINDS_OF_MOWER, energy_prior
 from estimator.fitting.load.grass_effects import (
@@ -122,6 +123,7 @@ def fit_features(
     before : a profile of most of these mows, whose search for the spreads is used again to save time
     points : members of the mixture over the spreads
     """
+    features = reweighed(features)
     used = tuple(one for one in features if one.whole)
     loads = tuple(one for one in features if one.energy_wh > 0 and one.motor_s > 0)
     seen = (*used, *telling_short_mows(features))

@@ -17,7 +17,6 @@ from __future__ import annotations
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.linalg.blas import dtbsv
 
 Array = NDArray[np.float64]
 
@@ -37,6 +36,8 @@ SLOW = 2
 """The slow pair keeps step with this time constant of `LAG_S` (150 s): the current that drives it is then
 low-passed already. It stands for what relaxes over minutes although the open-circuit curve is flat there
 (salt in the electrolyte, potential within thick electrodes)."""
+
+_NOTHING = 1e-18
 
 PEUKERT_BASE_C = 0.05
 """Rate [1/h] at which Peukert's law takes lead-acid blocks as rated (common practice: the 20 hour rate)."""
@@ -67,15 +68,18 @@ def pair_voltage(drive_v: Array, step_s: float, tau_s: float, start_v: Array | f
 def carried_on(pushed: Array, keep: float) -> Array:
     """What each step leaves to the next: y[k] = keep·y[k − 1] + pushed[k]; the last axis is time.
 
-    A band of two diagonals solved forwards, since the library of filters takes longer to load than to run.
+    Each round doubles how far back the sum reaches, until what it would add is nothing; a library of filters
+    takes longer to load than this to run.
 
     >>> carried_on(np.array([1.0, 0.0, 2.0]), 0.5).tolist()
     [1.0, 0.5, 2.25]
     """
-    rows = np.reshape(pushed, (-1, np.shape(pushed)[-1]))
-    band = np.empty((2, rows.shape[1]))
-    band[0], band[1] = 1.0, -keep
-    return np.reshape([dtbsv(1, band, row, lower=1) for row in rows], np.shape(pushed))
+    left = np.array(pushed, float)
+    back = 1
+    while back < left.shape[-1] and keep**back > _NOTHING:
+        left[..., back:] += keep**back * left[..., :-back]
+        back *= 2
+    return left
 
 
 def constant_power_voltage(emf_v: Array, resistance_ohm: Array, power_w: Array) -> Array:

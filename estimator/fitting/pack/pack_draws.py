@@ -71,19 +71,20 @@ class PackDraws:
 
     def first(self, count: int) -> PackDraws:
         """The first so many draws."""
-        rows = {name: getattr(self, name)[:count] for name in ("capacity_ah", "tables", "lag_shape")}
-        rows |= {name: getattr(self, name)[:, :count] for name in ("lag_h", "activation_kk", "rates_c")}
+        return self.taken(np.arange(min(count, self.n)))
+
+    def taken(self, kept: NDArray[np.integer]) -> PackDraws:
+        """The draws at those places, as often as they are named."""
+        rows = {name: getattr(self, name)[:, kept] for name in ("lag_h", "activation_kk", "rates_c")}
+        rows |= {name: getattr(self, name)[kept] for name in ("capacity_ah", "tables", "lag_shape")}
         rows |= {
-            name: getattr(self, name)[:count]
+            name: getattr(self, name)[kept]
             for name in ("slow_share", "transfer_share", "charge", "quick_v", "temperature_c", "clamp_zero_a")
         }
         warmth = self.warmth
         if warmth is not None and np.ndim(warmth.kelvin_per_joule):
             warmth = Warmth(
-                *(
-                    np.asarray(each)[:count]
-                    for each in (warmth.around_c, warmth.kelvin_per_joule, warmth.tau_s)
-                )
+                *(np.asarray(each)[kept] for each in (warmth.around_c, warmth.kelvin_per_joule, warmth.tau_s))
             )
         return replace(self, **rows, warmth=warmth)
 
@@ -151,12 +152,10 @@ def draw_pack(
     check_amount("start_charge", start_charge)
     check_amount("temperature_c", temperature_c)
     fitted = as_fitted(pack)
-    parameters = _normal(fitted.mean, fitted.covariance, n, rng)
+    parameters = draw_parameters(fitted, n, rng)
     start = np.full(n, 1.0 if start_charge is None else float(start_charge))
     around_c = np.full(n, 25.0 if temperature_c is None else float(temperature_c))
-    drawn = _from_parameters(
-        fitted, parameters, start, np.zeros((1 + len(LAG_S), n)), around_c, np.zeros(n), rng
-    )
+    drawn = draws_of(fitted, parameters, start, np.zeros((1 + len(LAG_S), n)), around_c, np.zeros(n), rng)
     warmth = fitted.warming.draw(n, around_c, fitted.series, fitted.rated.capacity_ah, rng)
     return replace(drawn, warmth=warmth)
 
@@ -172,8 +171,13 @@ def draw_now(found: LogFit, fitted: FittedPack, n: int, rng: np.random.Generator
     state = found.state[:, None] + found.state_jacobian @ (joint - found.mean).T
     state[1:] /= fitted.usable
     now_c = np.full(n, trace.temperature_c[-1])
-    draws = _from_parameters(fitted, parameters, usable_charge, state, now_c, joint[:, ZERO_A], rng)
+    draws = draws_of(fitted, parameters, usable_charge, state, now_c, joint[:, ZERO_A], rng)
     return replace(draws, warmth=fit_warmth(trace, found.heat_w, fitted.series, fitted.capacity_ah))
+
+
+def draw_parameters(fitted: FittedPack, n: int, rng: np.random.Generator) -> Array:
+    """Draws (n, parameters) of what is believed of a pack."""
+    return _normal(fitted.mean, fitted.covariance, n, rng)
 
 
 def _normal(mean: Array, covariance: Array, n: int, rng: np.random.Generator) -> Array:
@@ -182,7 +186,7 @@ def _normal(mean: Array, covariance: Array, n: int, rng: np.random.Generator) ->
     return np.asarray(mean + rng.standard_normal((n, len(mean))) @ root.T)
 
 
-def _from_parameters(
+def draws_of(
     fitted: FittedPack,
     parameters: Array,
     charge: Array,
@@ -191,6 +195,7 @@ def _from_parameters(
     clamp_zero_a: Array,
     rng: np.random.Generator,
 ) -> PackDraws:
+    """The pack of each row of parameters (n, parameters), at a usable charge (n,) and in a state (5, n)."""
     n = len(parameters)
     own = 1.0 - fitted.usable * (1.0 - GRID)  # the model's own charge at each usable charge of the grid
 

@@ -11,6 +11,7 @@ from itertools import pairwise
 import numpy as np
 
 from estimator.amounts import check_kind
+from estimator.contradictions import check_log_of_pack
 from estimator.descriptions import Pack
 from estimator.errors import InputError
 from estimator.fitting.pack import prior
@@ -65,7 +66,8 @@ def fit_pack(
     Raises
     ------
     InputError
-        for a log or a pack that is none, a charge outside 0..1, or not one charge for each log
+        for a log or a pack that is none, a log that cannot be of the pack, a charge outside 0..1, or not one
+        charge for each log
 
     Source: joint estimation after Plett 2004, J. Power Sources 134, 252-292.
 
@@ -78,6 +80,8 @@ def fit_pack(
     for log in logs:
         check_kind("log", log, Log)
     fitted = as_fitted(pack)
+    for log in logs:
+        check_log_of_pack(log, fitted.rated)
     told = list(start_charges) if start_charges is not None else [None] * len(logs)
     if len(told) != len(logs):
         raise InputError(f"{len(told)} start charges for {len(logs)} logs", mend="give one for each log")

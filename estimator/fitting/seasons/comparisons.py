@@ -10,10 +10,10 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from statistics import NormalDist
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.special import ndtri
 
 from estimator.fitting.seasons.measure_model import LEVEL_STD, SURE_Z, AdjustedPoint, fit_measure, percent
 from estimator.fitting.seasons.measures import Measure, Observed
@@ -180,7 +180,7 @@ def _change(
     explained = raw - float(middle)
     real = bool(low > 0 or high < 0)
     std = float(drawn.std())
-    reach = float(ndtri(0.5 + level / 2)) + SURE_Z
+    reach = NormalDist().inv_cdf(0.5 + level / 2) + SURE_Z
     more = (
         0
         if real
@@ -216,7 +216,7 @@ def mows_to_tell(change: float, std: float, before: int, after: int, level: floa
     >>> mows_to_tell(0.10, 0.10, before=10, after=10) is None
     True
     """
-    reach = float(ndtri(0.5 + level / 2)) + SURE_Z
+    reach = NormalDist().inv_cdf(0.5 + level / 2) + SURE_Z
     one_mow = std**2 / (1 / before + 1 / after)
     room = (change / reach) ** 2 / one_mow - 1 / before
     if room <= 0:

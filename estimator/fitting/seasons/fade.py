@@ -15,7 +15,6 @@ from itertools import product
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
-from scipy.linalg import cho_solve, cholesky, solve_triangular
 
 from estimator.errors import InputError
 from estimator.fitting.pack.circuit import carried_on
@@ -156,10 +155,10 @@ def _members(x: Array, y: Array, var: Array) -> list[_Member]:
     found, logs = [], []
     for fades_in, size, noise in product(EXCURSION_MOWS, EXCURSIONS, NOISES):
         kernel = size**2 * np.exp(-apart / fades_in)
-        lower = cholesky(kernel + np.diag(var + noise**2), lower=True)
-        pull = cho_solve((lower, True), kernel[-1])
+        lower = np.linalg.cholesky(kernel + np.diag(var + noise**2))
+        pull = np.linalg.solve(lower.T, np.linalg.solve(lower, kernel[-1]))
         state_std = math.sqrt(max(size**2 - float(kernel[-1] @ pull), 0.0))
-        white = solve_triangular(lower, columns, lower=True)
+        white = np.linalg.solve(lower, columns)
         design = np.stack([np.broadcast_to(white[:, [0]], (len(x), len(bends))), white[:, 2:]], axis=2)
         rest = white[:, [1]] - loss * white[:, 2:]
         information = np.einsum("nbi,nbj->bij", design, design) + np.diag(prior_std**-2.0)

@@ -26,6 +26,7 @@ from estimator.fitting.load.grass_effects import (
 )
 from estimator.fitting.load.short_mows import SHORTEST_S, rate_near
 from estimator.fitting.pack.log_share import CAPACITY_WALK
+from estimator.fitting.pack.prior import LABEL_STD
 from estimator.fitting.seasons.discharge_curves import DischargeCurve
 
 
@@ -199,7 +200,7 @@ def capacity_observed(
 ) -> tuple[Observed, ...]:
     """What each mow by itself says of the capacity [Ah], out of the pack's fit after each mow.
 
-    capacity_ah, std_ah : after each mow, oldest first; rated_ah : before any mow, known to 10 %
+    capacity_ah, std_ah : after each mow, oldest first; rated_ah : before any mow, known as a label is
     walk : relative random walk from mow to mow that the fit allows (its own `CAPACITY_WALK`)
 
     A fit that is carried from mow to mow repeats what it knew; comparing neighbouring mows in it would
@@ -210,10 +211,10 @@ def capacity_observed(
     >>> days = [date(2024, 5, 1), date(2024, 6, 1)]
     >>> one = capacity_observed([9.8, 9.7], [0.2, 0.15], days, rated_ah=10.0, walk=0.006)
     >>> [round(o.value, 2) for o in one]
-    [9.79, 9.59]
+    [9.78, 9.59]
     """
     found = []
-    mean, variance = math.log(rated_ah), 0.10**2
+    mean, variance = math.log(rated_ah), LABEL_STD**2
     for place, (now_ah, now_std, day) in enumerate(zip(capacity_ah, std_ah, days, strict=True)):
         after, after_var = math.log(now_ah), (now_std / now_ah) ** 2
         gained = 1 / after_var - 1 / variance

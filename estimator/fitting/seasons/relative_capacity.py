@@ -15,10 +15,10 @@ from datetime import date
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.interpolate import BSpline
 
 from estimator.fitting.seasons.discharge_curves import DischargeCurve
 from estimator.fitting.seasons.measures import Observed
+from estimator.fitting.seasons.spline_basis import spline_basis, spline_slope
 
 Array = NDArray[np.float64]
 
@@ -115,7 +115,7 @@ def relative_capacity(
     inner = np.linspace(0.0, reach, CURVE_PIECES + 1)[1:-1]
     knots = np.concatenate([[0.0] * 4, inner, [reach] * 4])
     for _ in range(ROUNDS):
-        own = _each_mow(laid, own, _common_curve(laid, own, knots, series))
+        own = _each_mow(laid, own, knots, _common_curve(laid, own, knots, series))
     return tuple(
         Observed(days[i], usual_ah * math.exp(ratio), math.hypot(std, DAY_LOG_STD), place=i)
         for i, ratio, std in zip(known, own.log_capacity.tolist(), own.log_std.tolist(), strict=True)
@@ -136,23 +136,24 @@ def _lay(curves: Sequence[DischargeCurve], series: int) -> _Laid:
     return _Laid(np.array(drawn), np.array(rest), np.array(point), np.array(whole))
 
 
-def _common_curve(laid: _Laid, own: _Own, knots: Array, series: int) -> BSpline:
-    """F over Ah drawn per unit of relative capacity: a penalised cubic spline through all mows."""
+def _common_curve(laid: _Laid, own: _Own, knots: Array, series: int) -> Array:
+    """F over Ah drawn per unit of relative capacity: the factors of a penalised cubic spline."""
     x = (laid.drawn_ah / np.exp(own.log_capacity)[:, None]).ravel()
     v = (laid.rest_v - own.offset_v[:, None]).ravel()
     weight = np.repeat(laid.point_std_v**-2.0, POINTS)
-    basis = BSpline.design_matrix(np.clip(x, 0.0, knots[-1]), knots, 3).toarray()
+    basis = spline_basis(np.clip(x, 0.0, knots[-1]), knots)
     bend = np.diff(np.eye(basis.shape[1]), n=2, axis=0) / (0.05 * series)
     information = basis.T @ (basis * weight[:, None]) + bend.T @ bend + 1e-9 * np.eye(basis.shape[1])
-    return BSpline(knots, np.linalg.solve(information, basis.T @ (weight * v)), 3)
+    return np.asarray(np.linalg.solve(information, basis.T @ (weight * v)))
 
 
-def _each_mow(laid: _Laid, own: _Own, curve: BSpline) -> _Own:
+def _each_mow(laid: _Laid, own: _Own, knots: Array, spline: Array) -> _Own:
     """One Gauss-Newton step for every mow's own relative capacity and offset, with priors on both."""
     x = laid.drawn_ah / np.exp(own.log_capacity)[:, None]
-    moved = -curve.derivative()(x) * x
+    moved = -spline_slope(x.ravel(), knots, spline).reshape(x.shape) * x
     jacobian = np.stack([moved, np.ones_like(moved)], axis=2)
-    residual = laid.rest_v - curve(x) + moved * own.log_capacity[:, None]
+    expected = (spline_basis(x.ravel(), knots) @ spline).reshape(x.shape)
+    residual = laid.rest_v - expected + moved * own.log_capacity[:, None]
     weight = laid.point_std_v**-2.0
     information = np.einsum("npi,npj,n->nij", jacobian, jacobian, weight)
     information[:, 0, 0] += CAPACITY_LOG_STD**-2.0

@@ -12,7 +12,6 @@ from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.special import stdtrit
 
 from estimator.errors import InputError
 from estimator.fitting.seasons.discharge_curves import DischargeCurve
@@ -153,11 +152,14 @@ def season_curves(
     >>> [one.season for one in found.curves], round(found.changes[0].difference_v, 1)
     (['2024', '2025'], -0.5)
     """
+    from scipy.special import stdtrit  # slow to load
+
     placed = [
         (c, d, s) for c, d, s in zip(curves, days, season_names(days), strict=True) if c.start_ah is not None
     ]
     if not placed:
-        raise InputError("no mow starts from a known charge", mend="log a mow straight from the charger")
+        mend = "log a mow straight from the charger"
+        raise InputError("no logged mow starts from a known charge", mend=mend)
     power = usual_power_w([c for c, _, _ in placed]) if power_w is None else power_w
     names = sorted({s for _, _, s in placed})
     groups = {name: [(c, d) for c, d, s in placed if s == name] for name in names}

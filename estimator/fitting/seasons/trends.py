@@ -8,10 +8,10 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
+from statistics import NormalDist
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.special import ndtri
 
 from estimator.fitting.seasons.measure_model import LEVEL_STD, SURE_Z, AdjustedPoint, fit_measure, percent
 from estimator.fitting.seasons.measures import Measure, Observed
@@ -111,7 +111,7 @@ def _mows_to_tell(slope: float, std: float, years: Array, level: float) -> int |
     squares = float(((years - years.mean()) ** 2).sum())
     if span <= 0 or squares <= 0 or slope == 0:
         return None
-    needed = (std * (float(ndtri(0.5 + level / 2)) + SURE_Z) / slope) ** 2 * squares
+    needed = (std * (NormalDist().inv_cdf(0.5 + level / 2) + SURE_Z) / slope) ** 2 * squares
     apart = span / max(n - 1, 1)
     more = np.arange(1, MOST_MOWS + 1)
     later = years.max() + apart * more

@@ -11,9 +11,9 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.interpolate import BSpline
 
 from estimator.fitting.pack.circuit import pair_voltage
+from estimator.fitting.seasons.spline_basis import spline_basis
 
 Array = NDArray[np.float64]
 
@@ -46,7 +46,7 @@ class VoltageSplit:
 
     def rest_v(self, drawn_ah: Array) -> Array:
         """Rest voltage [V] after `drawn_ah` [Ah]."""
-        return np.asarray(BSpline.design_matrix(drawn_ah, self.knots, 3).toarray() @ self.spline)
+        return np.asarray(spline_basis(drawn_ah, self.knots) @ self.spline)
 
 
 def split_voltage(
@@ -64,7 +64,7 @@ def split_voltage(
     (0.1, 53.5)
     """
     knots = _knots(drawn_ah)
-    basis = BSpline.design_matrix(drawn_ah, knots, 3).toarray()
+    basis = spline_basis(drawn_ah, knots)
     drives = np.column_stack([current_a, *_pair_parts(time_s, current_a)])
     if volts_read is not None:
         read = np.asarray(volts_read, bool)

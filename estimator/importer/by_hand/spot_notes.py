@@ -1,10 +1,4 @@
-"""Spot notes: a few readings by hand, for people whose meter cannot log.
-
-Three-point estimate of the mean: Malcolm, Roseboom, Clark and Fazar, "Application of a technique for
-research and development program evaluation", Operations Research 7(5), 1959: mean (a + 4 m + b)/6, standard
-deviation (b
-- a)/6.
-"""
+"""Spot notes: a few readings by hand, for people whose meter cannot log."""
 
 from __future__ import annotations
 
@@ -12,14 +6,19 @@ import math
 import re
 import unicodedata
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, fields
+from dataclasses import fields
 from functools import lru_cache
 
 from estimator.errors import InputError
+from estimator.importer.by_hand.amps import mean_current
 from estimator.importer.by_hand.spot_order import check_spot
 from estimator.importer.log import HALF_90, Log, MeterError, SpotNotes
 
 _WORDS: tuple[tuple[str, tuple[str, ...]], ...] = (
+    ("socket_wh", (r"socket|from the wall|steckdose|prise|enchufe|stopcontact",)),
+    ("put_back_wh", (r"\bk?wh\b.*(put back|charged|back in)|(put back|charged|back in).*\bk?wh\b",)),
+    ("put_back_ah", (r"\bah\b.*(put back|charged|back in)|(put back|charged|back in).*\bah\b",)),
+    ("rested_minutes", (r"rested|minutes (at|of) rest",)),
     (
         "gauge_before",
         (
@@ -113,7 +112,7 @@ def _value(field_name: str, text: str, label: str, file: str | None, row: int) -
         raise InputError(f"{label} is {text!r}, not a number", file=file, row=row, mend="write it as 12.5")
     value, unit = float(found.group(1).replace(",", ".")), (found.group(2) or "").casefold()
     hint = f"{label} {unit}".casefold()
-    if field_name == "minutes":
+    if field_name in ("minutes", "rested_minutes"):
         if unit in ("h", "hour", "hours", "std") or (not unit and re.search(r"hour|\(h\)", hint)):
             return value * 60
         if unit in ("s", "sec", "seconds") or (not unit and re.search(r"second|\(s\)", hint)):
@@ -122,6 +121,8 @@ def _value(field_name: str, text: str, label: str, file: str | None, row: int) -
         return value / 100 if "%" in hint or "percent" in hint or value > 1 else value
     elif unit in ("ma", "mv"):
         return value / 1000
+    elif unit == "kwh" or (not unit and "kwh" in hint):
+        return value * 1000
     return value
 
 
@@ -152,37 +153,6 @@ def _all_known(known: Mapping[str, str | None]) -> bool:
     """Whether labels, each with the field it means, are all those of notes but for a title on top."""
     labels = [label for label in known if label.strip()]
     return bool(labels) and all(known[label] is not None for label in labels[1:] or labels)
-
-
-@dataclass(frozen=True)
-class MeanCurrent:
-    """Mean current [A] and its standard uncertainty [A]."""
-
-    amps: float
-    std: float
-
-
-def mean_current(spot: SpotNotes) -> MeanCurrent:
-    """Mean current of a mow from what was read by hand.
-
-    The meter's own average stands alone where there is one; else the three-point estimate of Malcolm et al.
-    1959.
-
-    >>> mean_current(SpotNotes(idle_a=4.0, typical_a=10.0, highest_a=28.0))
-    MeanCurrent(amps=12.0, std=4.0)
-    """
-    if spot.mean_a is not None:
-        return MeanCurrent(spot.mean_a, 0.05 * abs(spot.mean_a))
-    lows, mids, highs = spot.idle_a, spot.typical_a, spot.highest_a
-    if mids is None and lows is not None and highs is not None:
-        return MeanCurrent((lows + highs) / 2, (highs - lows) / math.sqrt(12))
-    if mids is None:
-        raise InputError(
-            "typical amps are missing", mend="note them, or mean amps, or both idle and highest amps"
-        )
-    if lows is not None and highs is not None:
-        return MeanCurrent((lows + 4 * mids + highs) / 6, (highs - lows) / 6)
-    return MeanCurrent(mids, 0.3 * mids)
 
 
 def log_from_spot(spot: SpotNotes, name: str = "spot notes", *, notes: Sequence[str] = ()) -> Log:

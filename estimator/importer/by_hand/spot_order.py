@@ -20,10 +20,14 @@ WORDS = {
     "minutes": "minutes",
     "gauge_before": "gauge before",
     "gauge_after": "gauge after",
+    "rested_minutes": "minutes at rest",
+    "put_back_ah": "Ah put back",
+    "put_back_wh": "Wh put back",
+    "socket_wh": "Wh from the socket",
 }
 """The hand readings in words, as they are called in what is said of them."""
 _ORDERED = ("idle_a", "typical_a", "highest_a"), ("idle_a", "mean_a", "highest_a")
-_MOST = {"a": 2000.0, "v": 1000.0, "minutes": 1440.0}
+_MOST = {"_a": 2000.0, "_v": 1000.0, "minutes": 1440.0, "_ah": 2000.0, "_wh": 100_000.0}
 
 
 def check_spot(spot: SpotNotes, file: str | None = None) -> None:
@@ -76,8 +80,8 @@ def _check_value(name: str, value: float, file: str | None) -> None:
         if not 0 <= value <= 1:
             raise InputError(f"{words} is {100 * value:g} %", file=file, mend="give a number from 0 to 100 %")
         return
-    most = _MOST["minutes" if name == "minutes" else name[-1]]
-    lowest_is_zero = name == "idle_a"
+    most = next(most for end, most in _MOST.items() if name.endswith(end))
+    lowest_is_zero = name in ("idle_a", "rested_minutes")
     if not math.isfinite(value) or value < 0 or (value == 0 and not lowest_is_zero):
         mend = "give a number from zero up" if lowest_is_zero else "give a number above zero"
         raise InputError(f"{words} are {value:g}", file=file, mend=mend)

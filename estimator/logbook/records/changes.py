@@ -14,7 +14,7 @@ from estimator.logbook.handle import Logbook, mappings
 from estimator.logbook.tables import about, changes
 from estimator.logbook.upkeep.checksums import canonical, row_sum, verified
 
-RENAMED = "renamed"
+RENAMED, MERGED = "renamed", "merged"
 
 
 @dataclass(frozen=True)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import asdict
 from datetime import date
 from difflib import get_close_matches
@@ -19,9 +19,15 @@ from estimator.logbook.records import derived
 from estimator.logbook.records.changes import keep_change, now_utc
 from estimator.logbook.records.names import check_twin, kept_name, new_name
 from estimator.logbook.upkeep.checksums import canonical, verified, with_sum
+from estimator.written import known_word
 
 DESCRIBED = {"lawn": tables.lawns, "pack": tables.packs, "machine": tables.machines, "meter": tables.meters}
 """The tables of what is described, by the word for it."""
+
+
+def table_of(kind: str, kinds: Sequence[str] = tuple(DESCRIBED)) -> sa.Table:
+    """The table of a kind; InputError for a word that is none of the kinds."""
+    return DESCRIBED[known_word(kind, dict.fromkeys(kinds, ()), "what is described:")]
 
 
 def keep_lawn(book: Logbook, lawn: Lawn) -> None:

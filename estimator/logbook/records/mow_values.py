@@ -21,6 +21,9 @@ EDITABLE = (
 )  # fmt: skip
 
 
+FILES_OF, PART, HAND = "files_of", "part", "hand"
+"""Among the decisions: the mow whose files it is read from, where not its own; from and until which second of
+the log it lasts; the hand readings that were corrected."""
 FIGURES_REST_ON = {"pack", "start_charge", "temperature_c", "decisions"}
 """Edits after which a mow's readings give other figures; the rest is told anew with every answer."""
 

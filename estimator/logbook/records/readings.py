@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+import json
+from collections.abc import Mapping, Sequence
+from dataclasses import asdict, replace
 from typing import TYPE_CHECKING
 
 import sqlalchemy as sa
 
-from estimator.errors import LogbookError, NotFound
+from estimator.errors import InputError, LogbookError, NotFound
 from estimator.logbook.handle import Logbook
-from estimator.logbook.records.mow_records import mow
+from estimator.logbook.records.mow_lists import mow
+from estimator.logbook.records.mow_values import FILES_OF, HAND, PART
 from estimator.logbook.records.uploads import as_uploaded
 from estimator.logbook.tables import file_bytes, files, mows
 
@@ -37,9 +40,11 @@ def bytes_of(book: Logbook, mow_id: int) -> list[tuple[str, bytes]]:
             .where(files.c.mow_id == mow_id)
             .order_by(files.c.position)
         ).all()
-        known = rows or connection.scalar(sa.select(mows.c.id).where(mows.c.id == mow_id))
-    if not known:
+        said = None if rows else connection.scalar(sa.select(mows.c.decisions).where(mows.c.id == mow_id))
+    if not rows and said is None:
         raise NotFound("mow", mow_id, mend="list the mows")
+    if not rows and FILES_OF in json.loads(said or "{}"):
+        return bytes_of(book, json.loads(said or "{}")[FILES_OF])
     if not rows:
         raise LogbookError(f"{book.where}: the files of mow {mow_id} are lost", mend="restore a backup")
     return [(row.name, as_uploaded(book.where, mow_id, row)) for row in rows]
@@ -48,14 +53,43 @@ def bytes_of(book: Logbook, mow_id: int) -> list[tuple[str, bytes]]:
 def log_of(book: Logbook, mow_id: int, uploads: Sequence[tuple[str, bytes]] | None = None) -> Log:
     """The log of a mow, read anew from the kept bytes with the decisions kept for it.
 
-    A newer importer thus mends old uploads better; nothing that it once left out is lost.
+    A newer importer thus mends old uploads better; nothing that it once left out is lost. Hand readings that
+    were corrected take the place of those in the file, and a mow that is a part of a log has only its part.
 
     uploads : what `bytes_of` gives for the mow, where it is unpacked already
     """
+    from estimator.importer.log import part_of_log
     from estimator.importer.meter import Meter
     from estimator.importer.once import examine_once
 
     decisions = dict(mow(book, mow_id).decisions)
+    hand, part = decisions.pop(HAND, {}), decisions.pop(PART, None)
+    decisions.pop(FILES_OF, None)
     if "meters" in decisions:
         decisions["meters"] = [Meter.from_plain(plain) for plain in decisions["meters"]]
-    return examine_once(bytes_of(book, mow_id) if uploads is None else list(uploads), **decisions).log
+    log = examine_once(bytes_of(book, mow_id) if uploads is None else list(uploads), **decisions).log
+    log = corrected(log, hand) if hand else log
+    return log if part is None else part_of_log(log, *part)
+
+
+def corrected(log: Log, readings: Mapping[str, float]) -> Log:
+    """The log of hand readings with some of them corrected, by their names in `SpotNotes`.
+
+    >>> from estimator.importer.by_hand.spot_notes import log_from_spot
+    >>> from estimator.importer.log import SpotNotes
+    >>> log = log_from_spot(SpotNotes(typical_a=71, minutes=30, rest_before_v=54))
+    >>> corrected(log, {"typical_a": 17.0}).notes[-1]
+    'Corrected by hand: typical amps 17 (was 71).'
+    """
+    from estimator.importer.by_hand.spot_notes import log_from_spot
+    from estimator.importer.by_hand.spot_order import WORDS
+
+    if log.spot is None:
+        raise InputError(f"{log.name} is a log, no hand readings", mend="edit what was said of the mow")
+    was = asdict(log.spot)
+    said = [
+        f"{WORDS[name]} {value:g} ({'not read' if was[name] is None else f'was {was[name]:g}'})"
+        for name, value in readings.items()
+    ]
+    note = f"Corrected by hand: {', '.join(said)}."
+    return replace(log_from_spot(replace(log.spot, **readings), log.name, notes=[note]), started=log.started)

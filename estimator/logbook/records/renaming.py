@@ -1,4 +1,4 @@
-"""A lawn, pack, machine or meter under another name, with all its mows and its history."""
+"""A lawn, pack, machine or meter under another name, merged into another, or deleted."""
 
 from __future__ import annotations
 
@@ -9,9 +9,9 @@ import sqlalchemy as sa
 from estimator.errors import InputError
 from estimator.logbook import tables
 from estimator.logbook.handle import Logbook, mappings
-from estimator.logbook.records.changes import RENAMED, keep_change
+from estimator.logbook.records.changes import MERGED, RENAMED, keep_change
 from estimator.logbook.records.derived import forget_summaries
-from estimator.logbook.records.descriptions import DESCRIBED, check_name, check_text
+from estimator.logbook.records.descriptions import check_name, check_text, table_of
 from estimator.logbook.records.names import check_twin, kept_name, new_name
 from estimator.logbook.upkeep.checksums import canonical, row_sum, verified, with_sum
 
@@ -42,7 +42,7 @@ def rename(book: Logbook, kind: str, name: str, new: str) -> str:
     ('orchard', ['described', 'renamed'])
     """
     check_text(f"the words of {kind} {new!a}", new)
-    old, new, table = kept_name(name), new_name(kind, new), DESCRIBED[kind]
+    old, new, table = kept_name(name), new_name(kind, new), table_of(kind)
     with book.writing() as connection:
         check_name(connection, kind, old)
         if new == old:
@@ -56,12 +56,88 @@ def rename(book: Logbook, kind: str, name: str, new: str) -> str:
         plain = {**before, "name": new} if "name" in before else before
         values = {**row, "name": new, "plain": canonical(plain)}
         connection.execute(sa.insert(table).values(**with_sum(table, values)))
-        for naming in _NAMING[kind]:
-            for used in mappings(connection, sa.select(naming).where(naming.c[kind] == old)):
-                changed = {**verified(book.where, naming, used), kind: new}
-                changed["sum"] = row_sum(naming, changed)
-                connection.execute(sa.update(naming).where(naming.c.id == used["id"]).values(**changed))
+        _name_anew(book.where, connection, kind, old, new)
         connection.execute(sa.delete(table).where(table.c.name == old))
         keep_change(connection, f"{kind} {new}", RENAMED, {**before, "name": old}, {**before, "name": new})
         forget_summaries(connection)
     return new
+
+
+def merge(book: Logbook, kind: str, name: str, into: str) -> int:
+    """Give a lawn's, pack's or machine's mows to another one, and delete it; returns how many mows.
+
+    Figures of mows that rest on their pack are forgotten, to be worked out anew.
+
+    >>> from estimator.descriptions import Lawn
+    >>> from estimator.logbook import add_mow, keep_lawn, lawns, mow, open_logbook
+    >>> with open_logbook(getfixture("tmp_path") / "logbook.sqlite") as book:
+    ...     for each in ("orchard", "orchard old"):
+    ...         keep_lawn(book, Lawn(each, area_m2=420))
+    ...     _ = add_mow(book, [("mow.csv", b"1")], lawn="orchard old")
+    ...     merge(book, "lawn", "orchard old", "orchard"), mow(book, 1).lawn, len(lawns(book))
+    (1, 'orchard', 1)
+    """
+    old, new, table = kept_name(name), kept_name(into), table_of(kind, ("lawn", "pack", "machine"))
+    with book.writing() as connection:
+        for each in (old, new):
+            check_name(connection, kind, each)
+        if old == new:
+            raise InputError(f"{kind} {old!r} is to be merged into itself", mend="name two")
+        before = connection.scalar(sa.select(table.c.plain).where(table.c.name == old))
+        moved = _name_anew(book.where, connection, kind, old, new)
+        connection.execute(sa.delete(table).where(table.c.name == old))
+        kept = json.loads(connection.scalar(sa.select(table.c.plain).where(table.c.name == new)) or "{}")
+        keep_change(
+            connection,
+            f"{kind} {new}",
+            MERGED,
+            {**json.loads(before or "{}"), "name": old},
+            {**kept, "name": new},
+        )
+        forget_summaries(connection, moved if kind == "pack" else ())
+    return len(moved)
+
+
+def delete(book: Logbook, kind: str, name: str) -> None:
+    """Delete a lawn, pack, machine or meter that nothing names; its description stays in the history.
+
+    Raises InputError where a mow, also a removed one, or a day of care is of it.
+
+    >>> from estimator.descriptions import Lawn
+    >>> from estimator.logbook import add_mow, keep_lawn, open_logbook
+    >>> with open_logbook(getfixture("tmp_path") / "logbook.sqlite") as book:
+    ...     keep_lawn(book, Lawn("orchard", area_m2=420))
+    ...     _ = add_mow(book, [("mow.csv", b"1")], lawn="orchard")
+    ...     delete(book, "lawn", "orchard")
+    Traceback (most recent call last):
+    ...
+    estimator.errors.InputError: lawn 'orchard' is of mow 1; merge it into another one, or edit that first
+    """
+    gone, table = kept_name(name), table_of(kind)
+    with book.writing() as connection:
+        check_name(connection, kind, gone)
+        for naming in _NAMING[kind]:
+            of = connection.scalars(sa.select(naming.c.id).where(naming.c[kind] == gone)).all()
+            if of:
+                what = "mow" if naming is tables.mows else "event"
+                said = f"{what} {of[0]}" if len(of) == 1 else f"{len(of)} {what}s"
+                raise InputError(
+                    f"{kind} {gone!r} is of {said}",
+                    mend=f"merge it into another one, or edit {'that' if len(of) == 1 else 'those'} first",
+                )
+        before = connection.scalar(sa.select(table.c.plain).where(table.c.name == gone))
+        connection.execute(sa.delete(table).where(table.c.name == gone))
+        keep_change(connection, f"{kind} {gone}", "deleted", json.loads(before or "{}"))
+        forget_summaries(connection)
+
+
+def _name_anew(where: str, connection: sa.Connection, kind: str, old: str, new: str) -> list[int]:
+    """Let everything that names something name something else; the numbers of the mows among it."""
+    moved: list[int] = []
+    for naming in _NAMING[kind]:
+        for used in list(mappings(connection, sa.select(naming).where(naming.c[kind] == old))):
+            changed = {**verified(where, naming, used), kind: new}
+            changed["sum"] = row_sum(naming, changed)
+            connection.execute(sa.update(naming).where(naming.c.id == used["id"]).values(**changed))
+            moved += [used["id"]] if naming is tables.mows else []
+    return moved

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import zlib
 from collections.abc import Mapping
 from dataclasses import dataclass, field
@@ -9,6 +10,7 @@ from dataclasses import dataclass, field
 import sqlalchemy as sa
 
 from estimator.logbook.handle import Logbook
+from estimator.logbook.records.mow_values import FILES_OF
 from estimator.logbook.records.uploads import put_bytes, whole
 from estimator.logbook.tables import SUMMED, derived, file_bytes, files, mows
 from estimator.logbook.upkeep.checksums import holds
@@ -120,6 +122,7 @@ def _check_files(connection: sa.Connection, book: Logbook, problems: list[str]) 
         else:
             problems.append(f"mow {row.mow_id}: {row.name} can be mended once the logbook can be written")
     owners = set(connection.scalars(sa.select(files.c.mow_id)))
-    without = sorted(set(connection.scalars(sa.select(mows.c.id))) - owners)
+    of = connection.execute(sa.select(mows.c.id, mows.c.decisions))
+    without = [mow_id for mow_id, said in of if json.loads(said).get(FILES_OF, mow_id) not in owners]
     problems += [f"mow {mow_id} has no file" for mow_id in without]
     return looked

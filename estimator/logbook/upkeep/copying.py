@@ -18,7 +18,7 @@ import sqlalchemy as sa
 from estimator.errors import LogbookError
 from estimator.logbook.handle import Logbook, in_one_line, mappings
 from estimator.logbook.sqlite_file import BUSY_S, connect_sqlite
-from estimator.logbook.tables import LOOK, NUMBERED, about, changes, derived, file_bytes, files, metadata
+from estimator.logbook.tables import NUMBERED, about, changes, derived, file_bytes, files, metadata
 from estimator.logbook.upkeep.checksums import canonical
 from estimator.logbook.upkeep.compression import decompressed
 
@@ -67,14 +67,14 @@ def fingerprint(book: Logbook) -> str:
     """SHA-256 over all that a logbook holds; two logbooks with the same one hold the same.
 
     How bytes are compressed does not count, only what they hold; nor does the order of words, which every
-    database sorts in its own way, nor whether the mows were looked at again.
+    database sorts in its own way, nor what is noted as done or shown once.
     """
     digests = []
     with book.reading() as connection:
         codecs = {row.id: row.codec for row in connection.execute(sa.select(files.c.id, files.c.codec))}
         for table in metadata.sorted_tables:
             for row in rows_of(connection, table):
-                if table is about and row["name"] == LOOK:
+                if table is about and row["name"] != "schema":
                     continue
                 if table is derived:
                     row["packed"] = json.loads(zlib.decompress(row["packed"]))

@@ -101,7 +101,8 @@ def export(
             for place, mow_id in enumerate(mow_ids, start=1):
                 progress(f"exporting mow {place} of {len(mow_ids)}")
                 uploads = bytes_of(book, mow_id)
-                _write_uploads(root, files_of.get(mow_id, ()), uploads)
+                if mow_id in files_of:  # a part of a log has none of its own
+                    _write_uploads(root, files_of[mow_id], uploads)
                 notes += _write_readings(book, root, mow_id, uploads)
             write_rows(root / "derived.json", map(_figures, rows_of(connection, derived)))
         write_json(root / "logbook.json", {"format": _FORMAT, "schema": SCHEMA_VERSION, "tables": tables})

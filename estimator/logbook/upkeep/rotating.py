@@ -16,7 +16,7 @@ from time import time
 from estimator.errors import LogbookError, MowchargeError
 from estimator.logbook.handle import Logbook
 from estimator.logbook.opening import open_logbook
-from estimator.logbook.records.mow_records import mow_count, mows
+from estimator.logbook.records.mow_lists import mow_count, mows
 from estimator.logbook.records.uploads import Whole, whole
 from estimator.logbook.sqlite_file import connect_sqlite
 from estimator.logbook.upkeep.copying import copy_sqlite

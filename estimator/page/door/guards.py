@@ -2,11 +2,8 @@
 
 from __future__ import annotations
 
-import json
 import logging
 from collections.abc import Callable
-from html import escape
-from time import monotonic
 
 from starlette.concurrency import run_in_threadpool
 from starlette.datastructures import Headers, MutableHeaders
@@ -15,8 +12,8 @@ from starlette.responses import Response
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from estimator.page.door.access import Doors
+from estimator.page.door.refusal import refuse
 from estimator.page.settings import MIB, PageSettings
-from estimator.page.showing.words import sentence
 
 _LOG = logging.getLogger(__name__)
 
@@ -36,8 +33,6 @@ HEADERS = {
 }
 OPEN_PATHS = {"/pair", "/api/openapi.json"}
 UPLOAD_PATHS = ("/add", "/add/shared", "/minutes", "/api/mows", "/api/minutes")
-DRAIN_S = 20.0
-"""Seconds for which the rest of a refused upload is thrown away, so that the browser hears the answer."""
 
 
 class SecurityHeaders:
@@ -219,43 +214,3 @@ class _Watched:
 
 class _TooMuch(Exception):
     pass
-
-
-async def refuse(
-    scope: Scope, send: Send, status: int, line: str, *, receive: Receive | None = None, drain_bytes: int = 0
-) -> None:
-    """Answer with one plain line, without a page's machinery."""
-    if receive is not None:
-        await _drain(receive, drain_bytes)
-    if scope["path"].startswith("/api/"):
-        body, kind = json.dumps({"error": line}).encode(), b"application/json"
-    else:
-        body, kind = (
-            _REFUSAL.format(line=escape(sentence(line))).encode(),
-            b"text/html; charset=utf-8",
-        )
-    headers = [(b"content-type", kind), (b"content-length", str(len(body)).encode())]
-    if status == 401:
-        headers.append((b"www-authenticate", b"Bearer"))
-    if status == 413:
-        headers.append((b"connection", b"close"))
-    await send({"type": "http.response.start", "status": status, "headers": headers})
-    await send({"type": "http.response.body", "body": b"" if scope["method"] == "HEAD" else body})
-
-
-async def _drain(receive: Receive, most_bytes: int) -> None:
-    until, left = monotonic() + DRAIN_S, most_bytes
-    while left > 0 and monotonic() < until:
-        message = await receive()
-        left -= len(message.get("body", b""))
-        if message["type"] != "http.request" or not message.get("more_body"):
-            return
-
-
-_REFUSAL = """<!doctype html>
-<html lang="en"><head><meta charset="utf-8">
-<meta name="viewport" content="width=device-width, initial-scale=1">
-<title>Not let through</title></head>
-<body><main><h1>Not let through</h1><p>{line}</p>
-<p><a href="/">To the first page</a></p></main></body></html>
-"""

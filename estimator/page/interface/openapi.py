@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 from estimator import __version__
 from estimator.amounts import AMOUNTS
 from estimator.descriptions import CHEMISTRIES, MOISTURE_SIGNS, MOISTURES, TAGS_THAT_COUNT
+from estimator.errors import ShownTable
 from estimator.schema import collect
 
 if TYPE_CHECKING:
@@ -31,9 +32,9 @@ def _amount(name: str) -> tuple[dict[str, Any], str]:
 
 AMOUNT_FIELDS = (
     "start_charge", "temperature_c", "growth_mm", "days_since_cut", "idle_a", "typical_a", "highest_a",
-    "mean_a", "load_v", "rest_before_v", "rest_after_v", "minutes", "gauge_before", "gauge_after", "level",
-    "sure", "reserve", "coldest_c", "capacity_at_end", "area_m2", "series", "capacity_ah", "cut_off_v",
-    "current_limit_a",
+    "mean_a", "load_v", "rest_before_v", "rest_after_v", "minutes", "gauge_before", "gauge_after",
+    "rested_minutes", "put_back_ah", "put_back_wh", "socket_wh", "level", "sure", "reserve", "coldest_c",
+    "capacity_at_end", "area_m2", "series", "capacity_ah", "cut_off_v", "current_limit_a",
 )  # fmt: skip
 
 FIELDS: dict[str, tuple[dict[str, Any], str]] = {
@@ -67,13 +68,22 @@ FIELDS: dict[str, tuple[dict[str, Any], str]] = {
     "since": (DAY, "only mows from this day on"),
     "until": (DAY, "only mows up to this day"),
     "name": (NAME, "what you call it"),
+    "mow": (NAME, "any word, the same for all readings of a mow"),
+    "first": (
+        {"type": "integer", "minimum": 0, "maximum": 10_000_000},
+        "number of the first reading of this post, counted from 0; send on from the number that is answered",
+    ),
+    "readings": (
+        {"type": "string", "maxLength": 200_000},
+        "a line a reading: seconds, amps, volts and, if measured, the pack's temperature [°C]",
+    ),
     "chemistry": ({"type": "string", "enum": list(CHEMISTRIES)}, "kind of cells"),
 }
 """What every field of the interface means; those of one meaning share a name."""
 
 SENT_AS = {"lawn_one": "lawn", "lawn_one_maybe": "lawn"}
 NEEDED = {
-    "files", "lawn_one", "name", "area_m2", "chemistry", "series", "capacity_ah",
+    "files", "lawn_one", "mow", "readings", "name", "area_m2", "chemistry", "series", "capacity_ah",
 }  # fmt: skip
 
 
@@ -101,8 +111,8 @@ def openapi(operations: Sequence[Operation]) -> dict[str, Any]:
     for operation in operations:
         paths.setdefault(operation.path, {})[operation.method.lower()] = _operation(operation)
     schemas: dict[str, Any] = {"Trouble": _TROUBLE}
-    for operation in operations:
-        collect(operation.answer, schemas, "#/components/schemas/")
+    for kind in (ShownTable, *(operation.answer for operation in operations)):
+        collect(kind, schemas, "#/components/schemas/")
     return {
         "openapi": "3.1.0",
         "info": {
@@ -124,7 +134,13 @@ def openapi(operations: Sequence[Operation]) -> dict[str, Any]:
 _TROUBLE = {
     "type": "object",
     "required": ["error"],
-    "properties": {"error": {"type": "string", "description": "one line: what is wrong and how to mend it"}},
+    "properties": {
+        "error": {"type": "string", "description": "one line: what is wrong and how to mend it"},
+        "table": {
+            "description": "what stands in a file that was refused, and the options that would read it",
+            "$ref": "#/components/schemas/ShownTable",
+        },
+    },
 }
 
 

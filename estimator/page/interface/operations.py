@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import json
 from dataclasses import dataclass
-from typing import Any
 
 from starlette.concurrency import run_in_threadpool
 from starlette.exceptions import HTTPException
@@ -16,7 +15,8 @@ from estimator.answers.capacity import CapacityAnswer, capacity_to_buy
 from estimator.answers.charge_curve import ChargeOfMow, charge_of_mow
 from estimator.answers.compare import CompareAnswer, groups_compared
 from estimator.answers.describe import Described, all_described
-from estimator.answers.keeping.keep import MowFigures, add_mow, spot_file
+from estimator.answers.keeping.keep import add_mow, spot_file
+from estimator.answers.keeping.read_mow import MowFigures
 from estimator.answers.minutes import MinutesAnswer, minutes_of_files
 from estimator.answers.mow import MowStory, story_of_mow
 from estimator.answers.plan import PlanAnswer, plan_of_day
@@ -26,13 +26,8 @@ from estimator.answers.why import as_plain
 from estimator.descriptions import Lawn
 from estimator.errors import AlreadyKept, InputError, NotFound
 from estimator.logbook import Logbook, MowRecord, keep_lawn, keep_pack, mows
-from estimator.page.door.forms import (
-    Sent,
-    needed_amount,
-    number_of,
-    read_sent,
-    sent_query,
-)
+from estimator.page.door.forms import Sent, needed_amount, number_of, read_sent, sent_query
+from estimator.page.interface.live_operations import LIVE
 from estimator.page.interface.openapi import Operation, openapi
 from estimator.page.questions import capacity_question, minutes_question, plan_question
 from estimator.page.remembered import remembered
@@ -151,7 +146,7 @@ GRASS = ("moisture", "growth_mm", "days_since_cut")
 CIRCUMSTANCES = ("lawn_one", "pack", "machine", *GRASS, "start_charge", "temperature_c", "started", "tags")
 SPOT = (
     "idle_a", "typical_a", "highest_a", "mean_a", "load_v", "rest_before_v", "rest_after_v", "minutes",
-    "gauge_before", "gauge_after",
+    "gauge_before", "gauge_after", "rested_minutes", "put_back_ah", "put_back_wh", "socket_wh",
 )  # fmt: skip
 PLAN = (
     "lawn",
@@ -194,6 +189,7 @@ OPERATIONS = (
     Operation("POST", "/api/packs", "Describe a pack, or change it.",
               ("name", "chemistry", "series", "capacity_ah", "cut_off_v", "current_limit_a"), "json",
               Kept, _describe_pack),
+    *LIVE,
 )  # fmt: skip
 
 
@@ -205,18 +201,18 @@ def _route(operation: Operation) -> Route:
             sent = await read_sent(request, percent=False)
         else:
             sent = _from_json(await request.body())
-        answer = await run_in_threadpool(_answer, operation, request, sent)
-        return JSONResponse(answer, status_code=operation.status)
+        return await run_in_threadpool(_answer, operation, request, sent)
 
     path = operation.path.replace("{number}", "{number:int}")
     return Route(path, endpoint, methods=[operation.method])
 
 
-def _answer(operation: Operation, request: Request, sent: Sent) -> Any:
+def _answer(operation: Operation, request: Request, sent: Sent) -> Response:
     try:
-        return as_plain(operation.ask(request, sent))
+        return JSONResponse(as_plain(operation.ask(request, sent)), status_code=operation.status)
     except InputError as error:
-        raise HTTPException(_status_of(error), str(error)) from None
+        table = {} if error.table is None else {"table": as_plain(error.table)}
+        return JSONResponse({"error": str(error), **table}, status_code=_status_of(error))
 
 
 def _status_of(error: InputError) -> int:

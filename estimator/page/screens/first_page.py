@@ -22,7 +22,7 @@ from estimator.errors import InputError
 from estimator.logbook import Logbook, MowRecord, lawns, mow, mow_count, packs
 from estimator.logbook.tables import mows as mow_table
 from estimator.page.door.pending import all_waiting
-from estimator.page.remembered import remembered
+from estimator.page.remembered import StillWorking, remembered
 from estimator.page.showing.rendering import REST, WAYS, page
 from estimator.report.words.season_text import compared_in_short
 
@@ -79,11 +79,15 @@ class LatelyChanged:
 
 
 def _changed(request: Request) -> LatelyChanged | None:
-    """What changed lately, by tag or day of care."""
-    for each in remembered(request, proposed_comparisons)[:1]:
+    """What changed lately, by tag or day of care; the first page does not wait for it."""
+    try:
+        proposed = remembered(request, proposed_comparisons)[:1]
+    except StillWorking:
+        return None
+    for each in proposed:
         try:
             told = compared_in_short(remembered(request, groups_compared, each.question))
-        except InputError:
+        except (InputError, StillWorking):
             told = ""
         query = urlencode({"tag": each.question.tag} if each.question.tag else {"changed_on": each.since})
         return LatelyChanged(each.words, each.since, told, query)
@@ -93,7 +97,7 @@ def _changed(request: Request) -> LatelyChanged | None:
 def _charge_left(request: Request, latest: MowRecord) -> ChargeOfMow | None:
     try:
         return remembered(request, charge_of_mow, latest.id)
-    except InputError:
+    except (InputError, StillWorking):  # the first page does not wait
         return None
 
 

@@ -14,7 +14,7 @@ from estimator.answers.figures.mow_figures import features_of_mows
 from estimator.answers.figures.mow_log import doubts_of_mow, log_of_mow
 from estimator.answers.keeping.after_mow import after_mow
 from estimator.answers.keeping.changing import edit_mow, remove_mow
-from estimator.answers.minutes import MinutesQuestion, minutes_of_log
+from estimator.answers.minutes import MinutesAnswer, MinutesQuestion, minutes_of_log
 from estimator.answers.mow import story_of_mow
 from estimator.descriptions import DOUBTFUL, STOPPED_SHORT
 from estimator.errors import InputError
@@ -82,7 +82,7 @@ def _show(request: Request, number: int, problem: str | None = None) -> Response
     log = log_of_mow(book, number)
     charge, trouble = None, None
     try:
-        charge = charge_of_mow(book, number, log)
+        charge = remembered(request, charge_of_mow, number)
     except InputError as error:
         trouble = sentence(error)
     return page(
@@ -119,14 +119,19 @@ def _settle(request: Request, sent: Sent) -> Response:
     return go_to(f"/mows/{number}", how)
 
 
-def _minutes(request: Request) -> Response:
-    """Minutes left at the end of a kept mow, asked apart because the simulation takes its time."""
-    book, number = request.app.state.book, request.path_params["number"]
+def minutes_after(book: Logbook, number: int) -> MinutesAnswer:
+    """Minutes left at the end of a kept mow."""
     record = mow(book, number)
     question = MinutesQuestion(
         files=(), pack=record.pack, start_charge=record.start_charge, temperature_c=record.temperature_c
     )
-    answer = minutes_of_log(book, log_of_mow(book, number), question)
+    return minutes_of_log(book, log_of_mow(book, number), question)
+
+
+def _minutes(request: Request) -> Response:
+    """Minutes left at the end of a kept mow, asked apart because the simulation takes its time."""
+    book, number = request.app.state.book, request.path_params["number"]
+    record, answer = mow(book, number), remembered(request, minutes_after, number)
     return page(
         request, "mow_minutes.html", mow=record, answer=answer, drawn=page_picture(minutes_picture(answer))
     )

@@ -53,7 +53,7 @@ def _life(request: Request) -> Response:
         try:
             sure = amount_of(sent, "sure") or 0.90
             question = (lawns_in_order(sent), sent.text("pack") or None, grass_of(sent), sure)
-            answer = remembered(request, _pack_life, *question)
+            answer = remembered(request, life_of_pack, *question)
         except InputError as error:
             problem = sentence(error)
     return page(
@@ -65,9 +65,10 @@ def _life(request: Request) -> Response:
     )  # fmt: skip
 
 
-def _pack_life(
+def life_of_pack(
     book: Logbook, lawns: tuple[str, ...], pack: str | None, grass: Grass, sure: float
 ) -> PackLifeAnswer:
+    """How long the pack will do, asked in one order of arguments."""
     return pack_life(book, lawns, pack=pack, grass=grass, sure=sure)
 
 

@@ -71,7 +71,7 @@ def _preview(request: Request) -> Response:
 
 def _contradictions(log: Log, pack: Pack | None) -> tuple[str, ...]:
     """Why a log cannot be of the pack that is named for it."""
-    from estimator.fitting.contradictions import check_log_of_pack
+    from estimator.contradictions import check_log_of_pack
 
     try:
         if pack is not None:

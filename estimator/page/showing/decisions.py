@@ -61,7 +61,7 @@ DECISIONS: dict[str, DecisionField] = {
 
 
 TOUCHED = (
-    ("", "something else"), ("time", "time"), ("date", "date"), ("current", "amps"),
+    ("", "as read"), ("time", "time"), ("date", "date"), ("current", "amps"),
     ("current[mA]", "milliamps"), ("voltage", "volts"), ("voltage[mV]", "millivolts"), ("power", "watts"),
     ("temperature", "temperature"), ("state", "charging or discharging"),
 )  # fmt: skip

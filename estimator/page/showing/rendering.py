@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, partial
 from secrets import token_urlsafe
 from typing import Any
 from urllib.parse import urlencode
@@ -17,6 +17,7 @@ from markupsafe import Markup
 from starlette.requests import Request
 from starlette.responses import HTMLResponse, RedirectResponse, Response
 
+from estimator.answers.cautions import due_cautions
 from estimator.conversion import cautions
 from estimator.descriptions import MOISTURE_SIGNS, TAGS_THAT_COUNT, Pack
 from estimator.page.door.access import Doors
@@ -127,6 +128,7 @@ def page(
         .render(
             here=_here(request.url.path),
             pairing=settings.pairing,
+            due=partial(due_cautions, request.app.state.book),
             token=doors.form_token(fresh),
             problem=problem,
             said=words.SAID.get(request.query_params.get("said", "")),

@@ -1,4 +1,5 @@
 "use strict";
+if (document.querySelector("[data-again]")) { setTimeout(() => location.reload(), 700); }
 // Only betters what works without it: drop files onto the box, see their names and sizes, send a form once.
 for (const box of document.querySelectorAll("[data-drop]")) {
   const input = box.querySelector("input[type=file]");

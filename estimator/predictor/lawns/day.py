@@ -129,7 +129,7 @@ def charged_to(pack: Pack, draws: PackDraws, charge: Array, pause: ChargingPause
     >>> bool((after > [0.4, 0.4, 0.95]).all() and (after <= 1).all())
     True
     """
-    from estimator.conversion.charging import Charger, charge_after
+    from estimator.conversion.charging_habits import Charger, charge_after
 
     charger, rng = Charger(watts=pause.charger_w), np.random.default_rng(8)
     return charge_after(pack, charger, pause.minutes, charge, draws.capacity_ah, rng)

@@ -86,7 +86,39 @@ def one_more_lawn(
     """
     rng = np.random.default_rng(seed)
     now = pack_now(log, fitted, start_charge, temperature_c, draws, rng)
-    seen_w = running_w(log)
+    return lawns_that_fit(
+        profile,
+        now,
+        fitted,
+        lawns,
+        grass,
+        running_w(log),
+        temperature_c=temperature_c,
+        reserve=reserve,
+        rng=rng,
+    )
+
+
+def lawns_that_fit(
+    profile: LoadProfile,
+    now: PackDraws,
+    fitted: Pack,
+    lawns: Sequence[Lawn],
+    grass: Grass | None,
+    seen_w: float,
+    *,
+    temperature_c: float | None = None,
+    reserve: float = 0.0,
+    rng: np.random.Generator | None = None,
+) -> tuple[OneMoreLawn, ...]:
+    """The chance of each lawn, likeliest first, to be finished by a pack as it stands.
+
+    now : draws of the pack; of more than are needed the first are taken
+    seen_w : mean power [W] of the day so far, 0 where nothing was mown
+    """
+    rng = np.random.default_rng(1) if rng is None else rng
+    draws = min(now.n, DRAWS)
+    now = now.first(draws)
     found = []
     for lawn in lawns:
         asked = [grass or Grass()]

@@ -2,15 +2,15 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from statistics import NormalDist
 
 import numpy as np
-from numpy.typing import NDArray
 
-from estimator.predictor.narrowing import Doubt, narrowed_quantile
-
-Array = NDArray[np.float64]
+from estimator.predictor.narrowing import NARROWED, Doubt
+from estimator.predictor.sizing.assured import Assured
 
 
 @dataclass(frozen=True)
@@ -40,8 +40,9 @@ _PART_OF = {
     "rise of the resistance in the cold": "cold",
     "warming of the pack": "cold",
     "peaks": "sag",
+    "grass": "day-to-day variation",
 }
-"""The part of the margin that a cause goes into; every other goes into the spread."""
+"""The part of the margin that a cause goes into; every other goes into the doubt."""
 
 
 def margin_parts(levels: Sequence[float], names: Sequence[tuple[str, str]]) -> tuple[MarginPart, ...]:
@@ -49,8 +50,8 @@ def margin_parts(levels: Sequence[float], names: Sequence[tuple[str, str]]) -> t
 
     levels, names : one each, a name with its note
 
-    After the mean and the spread no part is negative: each level is found to some parts in a thousand only,
-    and a level above the next one is taken down to it.
+    No part is negative: each level is found to some parts in a thousand only, and a level above the next one
+    is taken down to it.
 
     >>> names = [("mean need", ""), ("day-to-day variation", ""), ("sag", ""), ("cold", "")]
     >>> [round(part.ah, 2) for part in margin_parts([2.0, 3.0, 3.51, 3.5], names)]
@@ -62,11 +63,17 @@ def margin_parts(levels: Sequence[float], names: Sequence[tuple[str, str]]) -> t
     return tuple(MarginPart(name, float(ah), note) for (name, note), ah in zip(names, steps, strict=True))
 
 
-def best_saving(need_ah: Array, doubts: Sequence[Doubt], sure: float) -> Saving | None:
-    """The measurement that would take most off the quantile `sure` of the need (n,) [Ah], if there is one."""
-    now = float(np.quantile(need_ah, sure))
+def best_saving(limit: Assured, doubts: Sequence[Doubt], sure: float, label_ah: float) -> Saving | None:
+    """The measurement that would take most off the need, in packs of `label_ah` [Ah], if there is one.
+
+    A good measurement takes away most of its cause's share of the variance, from what lasts or from what
+    differs between days; on logarithms, as if normal.
+    """
     best = max((one for one in doubts if one.measure), key=lambda one: one.share, default=None)
     if best is None:
         return None
-    saved = now - narrowed_quantile(need_ah, best, sure)
-    return Saving(_PART_OF.get(best.cause, "day-to-day variation"), best.measure, saved)
+    part = _PART_OF.get(best.cause, "doubt")
+    std = limit.days_std if part == "day-to-day variation" else limit.lasting_std
+    taken = NARROWED * best.share * (limit.lasting_std**2 + limit.days_std**2)
+    less = NormalDist().inv_cdf(sure) * (std - math.sqrt(max(std**2 - taken, 0.0)))
+    return Saving(part, best.measure, label_ah * limit.need * (1.0 - math.exp(-less)))

@@ -3,17 +3,19 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
 
-from estimator.descriptions import Pack
+from estimator.descriptions import Grass, Lawn, Pack
 from estimator.fitting.load.profile import LoadProfile
 from estimator.fitting.pack import prior as pack_prior
 from estimator.fitting.pack.fitted_pack import FittedPack
 from estimator.fitting.pack.open_circuit import GRID
 from estimator.fitting.pack.pack_draws import PackDraws, draw_pack
+from estimator.predictor.lawns.day_assumptions import not_told
 
 Array = NDArray[np.float64]
 
@@ -79,3 +81,27 @@ def pack_causes(new: PackDraws, coldest_c: float) -> dict[str, Array]:
             [np.asarray(new.warmth.kelvin_per_joule), np.asarray(new.warmth.tau_s)], axis=1
         )
     return causes
+
+
+def sizing_assumptions(
+    profile: LoadProfile, pack: Pack, lawns: Sequence[Lawn], grasses: Sequence[Grass]
+) -> tuple[str, ...]:
+    """Sentences on what was not told of lawns, grass and pack, and what was taken instead."""
+    said = [*profile.assumptions, *not_told(profile, lawns, grasses)]
+    said.append(
+        f"{pack.series} cells in series of the same kind, in parallel strings; resistance falls as they grow"
+    )
+    said.append("a new pack holds its label within 5 %, whatever the pack in use seems to hold")
+    if not (isinstance(pack, FittedPack) and pack.logs):
+        said.append(
+            "no log of this pack: resistance and voltage are the wide prior of its chemistry"
+            + (", the resistance narrowed by volts read under load" if _read_under_load(pack) else "")
+        )
+    return tuple(said)
+
+
+def _read_under_load(pack: Pack) -> bool:
+    if not isinstance(pack, FittedPack):
+        return False
+    before = pack_prior.prior_covariance(pack.rated)[pack_prior.OHMIC, pack_prior.OHMIC]
+    return bool(np.trace(pack.covariance[pack_prior.OHMIC, pack_prior.OHMIC]) < 0.999 * np.trace(before))

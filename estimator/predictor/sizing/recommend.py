@@ -15,12 +15,11 @@ from estimator.errors import InputError
 from estimator.fitting.load.load_draws import lay_out
 from estimator.fitting.load.mow_needs import check_lawns, draw_needs, grasses_for
 from estimator.fitting.load.profile import LoadProfile
-from estimator.fitting.pack import prior as pack_prior
 from estimator.fitting.pack.fitted_pack import FittedPack
 from estimator.fitting.pack.open_circuit import GRID
-from estimator.predictor.lawns.day_assumptions import not_told
 from estimator.predictor.lawns.lawns_per_charge import choose_step
 from estimator.predictor.narrowing import Doubt, doubts_by_cause
+from estimator.predictor.sizing.assured import assured
 from estimator.predictor.sizing.margin import MarginPart, Saving, best_saving, margin_parts
 from estimator.predictor.sizing.need import end_of_life_needs, limits_of, needs_when_new
 from estimator.predictor.sizing.new_pack import (
@@ -29,6 +28,7 @@ from estimator.predictor.sizing.new_pack import (
     coldest_of,
     new_pack,
     pack_causes,
+    sizing_assumptions,
     temperatures_seen,
 )
 from estimator.predictor.sizing.pack_sizes import (
@@ -50,6 +50,8 @@ BEYOND = 10
 """So many drawn days at least lie beyond the certainty asked for."""
 NEW_DRAWS = 200  # for a table, and rougher than the recommendation
 STEP_AH, RESERVE, ROOM_C = 0.1, 0.10, 20.0
+LASTING = ("few mows", "lawn never mown")
+"""What is not known of machine and lawns and is alike on all days; grass, days and mows differ."""
 
 
 @shown
@@ -57,10 +59,12 @@ STEP_AH, RESERVE, ROOM_C = 0.1, 0.10, 20.0
 class RecommendedCapacity:
     """The smallest new pack that finishes the lawns with the certainty asked for.
 
-    capacity_ah : rated capacity [Ah] needed, rounded up to 0.1 Ah; the parts add up to it
-    parts : mean need, spread, reserve, ageing, sag, cold, current limit (if any) and rounding [Ah]
-    sizes : every size on offer with its chances, rising; choice : the smallest of them that is sure enough at
-        the end of its life on the coldest day, None where none is
+    capacity_ah : rated capacity [Ah] with which that share of the days is finished, as surely so in view of
+        what is not known yet; rounded up to 0.1 Ah; the parts add up to it
+    parts : mean need, doubt, day-to-day variation, reserve, ageing, sag, cold, current limit (if any) and
+        rounding [Ah]
+    sizes : every size on offer, rising, with its chances, which are averages over what is not known yet;
+        choice : the smallest of them that is large enough, None where none is
     pack : of that size; where none is sure enough, of the smallest that could be built
     coldest_c : temperature [°C] of the coldest mowing day
     energy_wh : mean energy [Wh] of the lawns; peak_w : power [W] that one day in twenty tops
@@ -131,7 +135,8 @@ def recommend_capacity(
     InputError
         for no lawn, amounts out of range, and lawns that need more than any pack holds
 
-    Source: constant power through the fitted circuit, Plett 2004, J. Power Sources 134, 252.
+    Source: constant power through the fitted circuit, Plett 2004, J. Power Sources 134, 252; tolerance limit,
+    ISO 16269-6.
 
     >>> from estimator.fitting.load.profile import fit_profile
     >>> pack = Pack(chemistry="nmc", series=13, capacity_ah=10.0, cut_off_v=39.0, string_ah=2.5)
@@ -165,22 +170,28 @@ def recommend_capacity(
     least = ideal / (1 - reserve) / label_ah
     old = new.aged(capacity_at_end, resistance_at_end)
     need = end_of_life_needs(old, load, limits, least / capacity_at_end, coldest_c)
-    quantiles = [float(np.quantile(each, sure)) * label_ah for each in (need.warm, need.cold, need.limited)]
-    spread = float(np.quantile(ideal, sure))
-    capacity = math.ceil(round(quantiles[-1] / STEP_AH, 6)) * STEP_AH
+    of_pack = pack_causes(new, coldest_c)
+    lasting = [gain, *of_pack.values(), *(needs.causes[name] for name in LASTING if name in needs.causes)]
+    bare, warm, cold, limited = (
+        assured(each, lasting, sure) for each in (ideal / label_ah, need.warm, need.cold, need.limited)
+    )
+    capacity = math.ceil(round(limited.need * label_ah / STEP_AH, 6)) * STEP_AH
     check_amount("capacity_ah", capacity, whose="a pack for these lawns")
+    whole = bare.need * label_ah
     parts = margin_parts(
         [
             float(energy.mean() / volts.mean()),
-            spread,
-            spread / (1 - reserve),
-            spread / (1 - reserve) / capacity_at_end,
-            *quantiles,
+            bare.usual_day * label_ah,
+            whole,
+            whole / (1 - reserve),
+            whole / (1 - reserve) / capacity_at_end,
+            *(one.need * label_ah for one in (warm, cold, limited)),
             capacity,
         ],
         [
             ("mean need", "energy of the lawns on average over the pack's mean voltage"),
-            ("day-to-day variation", f"harder days, meter and pack doubts, {100 * sure:g} % sure"),
+            ("doubt", f"what few mows, meter and label leave open, {100 * sure:g} % sure"),
+            ("day-to-day variation", f"days harder than average: {100 * sure:g} % of them are finished"),
             ("reserve", f"{100 * reserve:.0f} % of charge left at the end"),
             ("ageing", f"{100 * capacity_at_end:.0f} % of the capacity left at end of life"),
             ("sag", "voltage under load kept above the cut-off, resistance of an old pack"),
@@ -192,8 +203,8 @@ def recommend_capacity(
     typical, worst = needs_when_new(new.first(NEW_DRAWS), load, limits, least[:NEW_DRAWS], coldest_c)
     drawn = DrawnNeeds(typical * label_ah, worst * label_ah, need.limited * label_ah)
     sizes = tuple(odds_of(pack, size, drawn) for size in sizes_on_offer(pack, capacity, sizes_ah))
-    choice = next((size for size in sizes if size.odds >= sure), None)
-    causes = {**needs.causes, **pack_causes(new, coldest_c), "peaks": load.power_w.max(1).astype(float)}
+    choice = next((size for size in sizes if size.capacity_ah >= limited.need * label_ah), None)
+    causes = {**needs.causes, **of_pack, "peaks": load.power_w.max(1).astype(float)}
     found = doubts_by_cause(need.limited, causes)
     return RecommendedCapacity(
         capacity_ah=capacity,
@@ -206,16 +217,9 @@ def recommend_capacity(
         energy_wh=float(energy.mean()),
         peak_w=float(np.quantile(load.power_w.max(1), 0.95)),
         doubts=found,
-        saving=best_saving(need.limited * label_ah, found, sure),
-        assumptions=_assumptions(profile, pack, lawns, grasses),
+        saving=best_saving(limited, found, sure, label_ah),
+        assumptions=sizing_assumptions(profile, pack, lawns, grasses),
     )
-
-
-def _read_under_load(pack: Pack) -> bool:
-    if not isinstance(pack, FittedPack):
-        return False
-    before = pack_prior.prior_covariance(pack.rated)[pack_prior.OHMIC, pack_prior.OHMIC]
-    return bool(np.trace(pack.covariance[pack_prior.OHMIC, pack_prior.OHMIC]) < 0.999 * np.trace(before))
 
 
 def _check(
@@ -231,19 +235,3 @@ def _check(
         check_amount(name, value, needed=True)
     if draws < FEWEST_DRAWS:
         raise InputError(f"only {draws} draws are asked for", mend=f"take at least {FEWEST_DRAWS}")
-
-
-def _assumptions(
-    profile: LoadProfile, pack: Pack, lawns: Sequence[Lawn], grasses: Sequence[Grass]
-) -> tuple[str, ...]:
-    said = [*profile.assumptions, *not_told(profile, lawns, grasses)]
-    said.append(
-        f"{pack.series} cells in series of the same kind, in parallel strings; resistance falls as they grow"
-    )
-    said.append("a new pack holds its label within 5 %, whatever the pack in use seems to hold")
-    if not (isinstance(pack, FittedPack) and pack.logs):
-        said.append(
-            "no log of this pack: resistance and voltage are the wide prior of its chemistry"
-            + (", the resistance narrowed by volts read under load" if _read_under_load(pack) else "")
-        )
-    return tuple(said)

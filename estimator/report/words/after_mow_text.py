@@ -25,9 +25,10 @@ def band_words(after: AfterMow) -> str:
     found = after.predicted
     if found is None:
         return "Nothing was predicted: it takes an earlier mow, and one that did its whole lawn."
-    between = f"predicted {found.energy_wh:.0f} Wh, {found.energy_low_wh:.0f} to {found.energy_high_wh:.0f} "
-    beyond = "as days differ" if found.held else "beyond what days usually differ by"
-    return f"{found.energy_came_wh:.0f} Wh, {beyond}: {between}in 9 of 10 mows."
+    took = f"It took {found.energy_came_wh:.0f} Wh; {found.energy_wh:.0f} Wh were predicted"
+    between = f"({found.energy_low_wh:.0f} to {found.energy_high_wh:.0f} in 9 mows of 10)"
+    so = "so that is how days differ" if found.held else "so that is more than days usually differ"
+    return f"{took} {between}, {so}."
 
 
 def left_words(after: AfterMow) -> str:

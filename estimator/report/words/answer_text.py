@@ -120,7 +120,8 @@ def capacity_text(answer: CapacityAnswer, width: int) -> str:
         table(headings, sizes, width),
         paragraph(
             "The chances are those of finishing all the lawns with the reserve left: new on a day as warm as "
-            f"usual, new on the coldest at {answer.coldest_c:g} °C, and on that at the end of its life.",
+            f"usual, new on the coldest at {answer.coldest_c:g} °C, and on that at the end of its life, on "
+            "average over what is not known yet. Enough is a size that does it even if that turns out badly.",
             width,
         ),
         table(["part", "Ah", "what it stands for"], rows, width),

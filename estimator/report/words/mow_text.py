@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from estimator.answers.keeping.keep import MowFigures
+from estimator.answers.keeping.read_mow import MowFigures
 from estimator.answers.mow import MowsListed, MowStory
 from estimator.answers.why import within
 from estimator.logbook import Change, MowRecord
@@ -34,7 +34,7 @@ def mow_figures_text(mow: MowFigures, width: int) -> str:
         ),
         ("peaks", f"{mow.peak_1s_w:.0f} W (1 s), {mow.peak_5s_w:.0f} W (5 s), {mow.peak_30s_w:.0f} W (30 s)"),
         (
-            "pack now",
+            "pack then" if mow.later else "pack now",
             f"{mow.pack}: {mow.usable_ah:.1f} Ah at this pace, {within(mow.capacity_std_ah, 'Ah')}, "
             f"{mow.known_from}",
         ),

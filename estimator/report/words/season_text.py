@@ -18,13 +18,15 @@ from estimator.report.words.text import odds, pairs, paragraph, table
 if TYPE_CHECKING:
     from estimator.fitting.seasons.comparisons import GroupComparison
     from estimator.predictor.finish_score import FinishScore
+    from estimator.predictor.half_way import HalfWayScore
 
 
 def seasons_text(answer: SeasonsAnswer, width: int) -> str:
     """Figures by season, then what changed and whether it is more than noise."""
     blocks = [f"Seasons of {answer.pack}", comparisons_text(answer.comparisons, width)]
     if answer.curves is None:
-        blocks.append("No discharge curves: no mow starts from a known charge.")
+        none = "No discharge curves: no logged mow starts from a known charge (hand readings draw none)."
+        blocks.append(paragraph(none, width))
     blocks.extend(paragraph(sentence, width, "  - ") for sentence in answer.sentences)
     if not answer.sentences:
         blocks.append("One season so far: nothing to compare yet.")
@@ -118,11 +120,26 @@ def track_record_text(answer: TrackRecordAnswer, width: int) -> str:
     ]
     if answer.finishes is not None:
         rows.append(("finish odds", finish_words(answer.finishes)))
+    if answer.half_way is not None:
+        rows.append(("half-way", half_way_words(answer.half_way)))
     chance = (
         f"If the bands are right, {percent(answer.held_low)} to {percent(answer.held_high)} of {answer.mows} "
         "would hold in 9 cases of 10."
     )
     return "\n".join([paragraph(answer.sentence, width), pairs(rows, width), paragraph(chance, width)])
+
+
+def half_way_words(score: HalfWayScore) -> str:
+    """How minutes left said half-way did, and what that makes of later bands.
+
+    >>> from estimator.predictor.half_way import HalfWayScore
+    >>> half_way_words(HalfWayScore(5, 4, 0.06, 1.2))
+    'minutes left held in 4 of 5 mows down to the cut-off, median miss 6 %; bands are 1.2 times as wide'
+    """
+    return (
+        f"minutes left held in {score.held} of {score.mows} mows down to the cut-off, median miss "
+        f"{percent(score.miss)}; bands are {score.stretch:.2g} times as wide"
+    )
 
 
 def finish_words(score: FinishScore) -> str:

@@ -2,11 +2,24 @@
 
 from __future__ import annotations
 
+import math
+
 import numpy as np
 import pytest
 
 from estimator.descriptions import Grass, Lawn, Machine
 from estimator.errors import InputError
+from estimator.fitting.load.grass_effects import (
+    COLUMNS,
+    ENERGY_PRIOR,
+    GROWTH_MM_A_DAY,
+    GROWTH_RATE_LOG_STD,
+    GROWTH_SCALE_MM,
+    PACE_PRIOR,
+    PRIOR_GROWTH_MM,
+    PRIOR_GROWTH_STD,
+)
+from estimator.fitting.load.mixed_model import MixedPrior
 from estimator.fitting.load.mow_needs import draw_needs
 from estimator.fitting.load.mowing_time import usual_area_rate
 from estimator.fitting.load.profile import fit_profile
@@ -73,6 +86,123 @@ def test_cutting_alone_is_less_than_the_whole_mower_takes() -> None:
     machine = Machine(kind="rotary", cutting_width_m=0.43, pace_m_s=1.0)
     whole_w = np.array(band(machine, Grass("dry", 25))) * 60 * usual_area_rate(LAWN, machine)
     assert whole_w[0] > 196.4
+
+
+def usual_w(kind: str, width_m: float) -> np.ndarray:
+    """Ends and middle [W] of what a mower of a kind takes in dry grass of 25 mm."""
+    machine = Machine(kind=kind, cutting_width_m=width_m, pace_m_s=1.0)
+    return np.array(band(machine, Grass("dry", 25))) * 60 * usual_area_rate(LAWN, machine)
+
+
+def test_each_kind_takes_what_its_width_suggests() -> None:
+    """A rotary mower of half a metre took 1,153 to 1,223 W (Fluck and Busey 1988). Pushing a cylinder mower
+    by hand costs 3 METs over walking (6 less 3; Compendium of Physical Activities, from memory): for 75 kg
+    262 W, at a muscle's 25 % 65 W at the handle, which a small motor at 60 % makes of 108 W; and it throws no
+    air, so it takes less than half of a rotary. Engines of flail mowers are rated 1.2 to 2.5 times those of
+    rotary ones of their width (common practice)."""
+    cylinder, rotary, flail = (usual_w(kind, 0.43) for kind in ("cylinder", "rotary", "flail"))
+    assert usual_w("rotary", 0.5)[1] == pytest.approx(1190, rel=0.35)
+    assert cylinder[0] > 0.95 * 108 and cylinder[1] < rotary[1] / 2
+    assert 1.2 < flail[1] / rotary[1] < 2.5
+
+
+def test_light_machines_of_a_kind_lie_within_its_band() -> None:
+    """A light rotary mower a third of a metre wide takes some 300 W (common practice)."""
+    assert usual_w("rotary", 0.33)[0] < 300
+
+
+def test_a_machine_that_nobody_described_may_be_of_any_kind() -> None:
+    low, _, high = band(Machine(), Grass("dry", 25))
+    kinds = [band(Machine(kind=kind), Grass("dry", 25)) for kind in ("cylinder", "rotary", "flail")]
+    assert low < min(each[0] for each in kinds)
+    assert high > max(each[1] for each in kinds)
+    assert high / low < 30
+
+
+@pytest.mark.parametrize(
+    ("grass", "least", "most"),
+    [
+        (Grass("damp", 25), 1.05, 1.18),  # a tenth more
+        (Grass("wet", 25), 1.20, 1.38),  # a quarter more
+        (Grass("dry", 50), 1.20, 1.40),  # twice the height: a quarter to a third, for idling takes the same
+        (Grass("dry", 10), 0.77, 0.87),  # a trim: a fifth less
+    ],
+    ids=["damp", "wet", "tall", "trim"],
+)
+def test_grass_before_any_mow_as_gardeners_reckon(grass: Grass, least: float, most: float) -> None:
+    """All common practice."""
+    assert least < band(Machine(), grass)[1] / band(Machine(), Grass("dry", 25))[1] < most
+
+
+def test_a_season_without_sharpening_costs_a_tenth() -> None:
+    """Common practice."""
+    sharp, blunt = (
+        np.median(
+            draw_needs(
+                fit_profile([]), [LAWN], [Grass()], 2000, np.random.default_rng(1), days_since_care=days
+            ).energy_wh
+        )
+        for days in (0.0, 150.0)
+    )
+    assert 1.06 < blunt / sharp < 1.15
+
+
+Z90 = 1.645
+
+
+@pytest.mark.parametrize(
+    ("column", "least", "most"),
+    [
+        ("damp", math.log(1.02), math.log(1.25)),
+        ("wet", math.log(1.15 / 1.10), math.log(1.55 / 1.25)),
+        ("growth", math.log(1.1) / math.log(1.5), math.log(1.5) / math.log(1.5)),
+        ("blade care", 0.0, math.log(1.2)),
+    ],
+)
+def test_what_is_believed_of_grass_leaves_room_for_all_of_common_practice(
+    column: str, least: float, most: float
+) -> None:
+    """Damp grass takes 2 to 25 % more than dry, wet 15 to 55 %; 25 mm more of it 10 to 50 % (the power of
+    (50 + 25)/(25 + 25)); blades that were not seen to for 100 days up to a fifth. None takes much less."""
+    mean, std = (each[COLUMNS.index(column)] for each in (ENERGY_PRIOR.mean, ENERGY_PRIOR.std))
+    assert mean - Z90 * std < least < most < mean + Z90 * std
+    assert mean - Z90 * std > -0.12 and mean + Z90 * std < max(1.3 * most, 0.4)
+
+
+@pytest.mark.parametrize(
+    ("prior", "which", "least", "most"),
+    [
+        (ENERGY_PRIOR, 0, 0.08, 0.30),
+        (ENERGY_PRIOR, 1, 0.02, 0.12),
+        (ENERGY_PRIOR, 2, 0.05, 0.16),
+        (PACE_PRIOR, 0, 0.05, 0.18),
+        (PACE_PRIOR, 2, 0.04, 0.12),
+    ],
+    ids=["energy of lawns", "of days", "of mows", "pace of lawns", "of mows"],
+)
+def test_lawns_days_and_mows_may_differ_as_they_do(
+    prior: MixedPrior, which: int, least: float, most: float
+) -> None:
+    """From even ground and the same hands to slopes and helpers (common practice, standard deviations of
+    logarithms)."""
+    wide = math.exp(Z90 * prior.spread_log_std[which])
+    middle = prior.spread_median[which]
+    assert middle / wide < least < most < middle * wide
+    assert wide**2 < 15
+
+
+def test_grass_that_nobody_judged_was_cut_a_week_or_two_ago() -> None:
+    """Lawns grow 1 to 7 mm a day from drought to May; what comes off is 5 to 75 mm, from a trim to three
+    fingers' width, and 20 to 40 mm mostly (common practice)."""
+    slow, fast = (GROWTH_MM_A_DAY * math.exp(sign * Z90 * GROWTH_RATE_LOG_STD) for sign in (-1, 1))
+    assert 1.0 < slow < 1.8 and 5.0 < fast < 8.0
+    assert 7 <= PRIOR_GROWTH_MM / GROWTH_MM_A_DAY <= 14
+    least, most = (
+        GROWTH_SCALE_MM
+        * math.expm1(math.log1p(PRIOR_GROWTH_MM / GROWTH_SCALE_MM) + sign * Z90 * PRIOR_GROWTH_STD)
+        for sign in (-1, 1)
+    )
+    assert 2 < least < 12 and 60 < most < 90
 
 
 def test_half_the_pace_takes_twice_as_much_on_the_same_lawn() -> None:

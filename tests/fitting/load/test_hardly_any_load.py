@@ -10,7 +10,7 @@ from planted_mows import plant, plant_mows
 from estimator.conversion.load_trace import trace_from_features
 from estimator.descriptions import Grass, Lawn, Pack
 from estimator.errors import InputError
-from estimator.fitting.by_hand.spot_resistance import learn_resistance
+from estimator.fitting.by_hand.pack_by_hand import learn_by_hand
 from estimator.fitting.load.features import mow_features
 from estimator.fitting.load.mow_needs import draw_needs, grasses_for
 from estimator.fitting.load.phases import PowerTrace
@@ -73,7 +73,7 @@ def test_volts_after_the_mow_serve_as_well_as_volts_before():
     crate = Pack(chemistry="nmc", series=13, capacity_ah=10.0, cut_off_v=39.0)
     notes = SpotNotes(typical_a=10.0, minutes=1.0, rest_before_v=53.0, load_v=51.0)
     after = replace(notes, rest_before_v=None, rest_after_v=52.9)
-    ohms = [learn_resistance(crate, each).resistance_ohm for each in (notes, after)]
+    ohms = [learn_by_hand(crate, each).resistance_ohm for each in (notes, after)]
     assert ohms[1] == pytest.approx(ohms[0], rel=0.05)
 
 

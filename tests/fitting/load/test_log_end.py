@@ -73,3 +73,27 @@ def test_a_last_row_cut_in_half_is_no_end(half: str) -> None:
     rows = [f"{k},{a:.1f},{52 - 0.001 * k:.2f}" for k, a in enumerate(amps)]
     log = read_bytes([("mow.csv", "\n".join(["time_s,current_a,voltage_v", *rows, half]).encode())])
     assert said(log) == (SAID,)
+
+
+@pytest.mark.parametrize(
+    ("volts", "before_end_s", "met"),
+    [(39.4, 2, True), (40.0, 2, False), (39.2, 8, True), (39.2, 15, False)],
+    ids=["one per cent over", "one volt over", "eight seconds ago", "long recovered"],
+)
+def test_how_near_and_how_late_the_cut_off_was_met(volts: float, before_end_s: int, met: bool) -> None:
+    """A meter misses the dip itself by some tenths of a volt, and blades that were switched off run down for
+    a few seconds; a dip that the mower mowed on from was no cut-off."""
+    log = log_of(*ROWS, (5.0, 200))
+    dip = log.readings["voltage_v"].to_numpy().copy()
+    dip[-1 - before_end_s] = volts
+    found = mow_features(Mow(replace(log, readings=log.readings.assign(voltage_v=dip)), LAWN, pack=CRATE))
+    assert found.ended_at_cut_off == met
+
+
+def test_half_a_mow_that_nobody_saw_may_have_been_half_as_hard_again() -> None:
+    """Nine times in ten at most: log(1.5)/1.645 = 0.25 for the half, 0.12 of the whole (common practice)."""
+    log = log_of((5.0, 600))
+    seen = log.readings[(log.readings.time_s <= 150) | (log.readings.time_s >= 449)]
+    found = mow_features(Mow(replace(log, readings=seen), LAWN, pack=CRATE))
+    assert found.gap_s == pytest.approx(299)
+    assert found.pace_log_std == pytest.approx(0.12, rel=0.35)

@@ -1,12 +1,17 @@
 """What mows that stopped short of a whole lawn tell: power, but no energy per area."""
 
+from datetime import datetime
+
 import numpy as np
 import pandas as pd
 import pytest
 
 from estimator.descriptions import Grass, Lawn
-from estimator.fitting.load.mow_needs import draw_needs
+from estimator.fitting.load.features import mow_features
+from estimator.fitting.load.grass_effects import ENERGY_PRIOR, PACE_PRIOR, PRIOR_GROWTH_STD
+from estimator.fitting.load.mow_needs import POWER_LOG_STD, draw_needs
 from estimator.fitting.load.profile import fit_profile
+from estimator.fitting.load.short_mows import rate_near, telling_short_mows
 from estimator.importer.log import Log
 from estimator.mow import Mow
 
@@ -41,3 +46,45 @@ def test_the_power_of_a_short_mow_is_taken_and_its_energy_is_not(watts):
 def test_more_short_mows_narrow_the_power():
     one, six = (spread(drawn([short_mow(300.0)] * k)[0]) for k in (1, 6))
     assert six < one
+
+
+def logged(minutes, day, short=False):
+    """A mow of a steady 240 W on the meadow."""
+    time_s = np.arange(60.0 * minutes + 1)
+    frame = pd.DataFrame({"time_s": time_s, "current_a": 5.0, "voltage_v": 48.0})
+    mow = Mow(Log(frame), LAWN, tags=("stopped short",) if short else (), started=datetime(2031, 5, day, 10))
+    return mow_features(mow)
+
+
+def test_some_minutes_show_the_power_and_some_mows_the_pace():
+    """Three minutes may be one thick patch, eight are rows enough; one whole mow may have been a slow one."""
+    whole = [logged(30, day) for day in (1, 8, 15)]
+    brief, telling = logged(3, 20, short=True), logged(8, 22, short=True)
+    assert telling_short_mows([*whole, brief, telling]) == (telling,)
+    assert telling_short_mows([whole[0], telling]) == ()
+
+
+def test_the_rate_of_a_short_mow_is_that_of_the_mows_around_it():
+    """600 m² in 30 or 25 min: the four of the latest weeks, not those in spring that took an hour. Logarithms
+    of 20, 20, 24 and 24 lie log(1.2)/sqrt(3) = 0.105 apart."""
+    spring = [logged(60, day) for day in (1, 2, 3, 4)]
+    lately = [logged(minutes, day) for minutes, day in ((30, 20), (25, 21), (25, 25), (30, 26))]
+    found = rate_near(logged(10, 23, short=True), [*spring, *lately])
+    assert found is not None
+    assert found.m2_min == pytest.approx(np.sqrt(20 * 24), rel=0.01)
+    assert found.log_std == pytest.approx(0.105, abs=0.003)
+    assert rate_near(logged(10, 23, short=True), lately[:1]) is None
+
+
+def test_no_pace_is_known_better_than_the_way_one_walks():
+    """The same person on the same lawn still differs by a twentieth or so (common practice)."""
+    alike = rate_near(logged(10, 23, short=True), [logged(30, day) for day in (18, 19, 21, 22)])
+    assert alike is not None and 0.03 < alike.log_std < 0.08
+
+
+def test_mean_power_differs_from_mow_to_mow_as_energy_and_pace_do():
+    """Power is energy per area times pace: what days and mows add to either, thicker grass the more."""
+    energy, pace = (float(np.hypot(*prior.spread_median[1:])) for prior in (ENERGY_PRIOR, PACE_PRIOR))
+    grown = (ENERGY_PRIOR.mean[3] + PACE_PRIOR.mean[3]) * PRIOR_GROWTH_STD
+    both = np.sqrt(energy**2 + pace**2 + 2 * fit_profile([]).correlation * energy * pace + grown**2)
+    assert pytest.approx(both, rel=0.3) == POWER_LOG_STD

@@ -15,7 +15,8 @@ from estimator.fitting.pack.open_circuit import open_circuit_v
 from estimator.fitting.pack.start_charge import met_cut_off, start_of
 from estimator.importer.log import Log
 from estimator.predictor.charge_curve import charge_curve
-from estimator.predictor.simulation.future_load import draw_level, remember
+from estimator.predictor.simulation.future_load import draw_level
+from estimator.predictor.simulation.load_memory import remember
 
 LFP = Pack("lfp", 12, 10.0, 30.0)
 NMC = Pack("nmc", 13, 10.5, 39.0)

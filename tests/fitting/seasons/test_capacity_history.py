@@ -11,8 +11,11 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from estimator.descriptions import USUAL_CUT_OFF_V, Pack
 from estimator.errors import InputError
+from estimator.fitting.pack.fitted_pack import as_fitted
 from estimator.fitting.pack.log_share import CAPACITY_WALK
+from estimator.fitting.pack.prior import LABEL_STD
 from estimator.fitting.seasons.capacity_history import capacity_history
 from estimator.fitting.seasons.discharge_curves import DischargeCurve, discharge_curve
 from estimator.fitting.seasons.fade import fade_series
@@ -87,8 +90,8 @@ def test_flat_curves_and_unknown_starts_tell_nothing() -> None:
 
 
 def kalman(readings: list[float], own_std: float, walk: float) -> tuple[list[float], list[float]]:
-    """A textbook scalar Kalman filter on the logarithm, prior 10 Ah known to 10 %."""
-    mean, variance, means, stds = math.log(10.0), 0.01, [], []
+    """A textbook scalar Kalman filter on the logarithm, prior 10 Ah known as a label is."""
+    mean, variance, means, stds = math.log(10.0), LABEL_STD**2, [], []
     for k, value in enumerate(readings):
         variance += walk**2 if k else 0.0
         gain = variance / (variance + own_std**2)
@@ -105,6 +108,13 @@ def test_a_filter_gives_its_readings_back() -> None:
     assert [o.value for o in found] == pytest.approx(readings, rel=1e-6)
     assert [o.log_std for o in found] == pytest.approx([0.04] * 5, rel=1e-6)
     assert [o.place for o in found] == [0, 1, 2, 3, 4]
+
+
+@pytest.mark.parametrize("chemistry", ["nmc", "lfp", "lead_acid"])
+def test_a_label_is_no_reading(chemistry: str) -> None:
+    """Seen before: a first mow that taught the pack nothing showed the label's capacity within 10 %."""
+    untold = as_fitted(Pack(chemistry, 12, 10.0, 12 * USUAL_CUT_OFF_V[chemistry]))
+    assert capacity_observed([untold.capacity_ah], [untold.capacity_std_ah], days_of(1), 10.0) == ()
 
 
 def test_a_step_that_learnt_nothing_is_left_out() -> None:

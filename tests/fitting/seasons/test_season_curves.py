@@ -109,7 +109,8 @@ def test_mows_that_cannot_be_placed_are_left_out_and_counted() -> None:
     assert found.left_out == 1 and found.curves[0].mows == 2
     with pytest.raises(InputError) as refused:
         season_curves([lost], [date(2024, 5, 1)], SERIES)
-    assert str(refused.value) == "no mow starts from a known charge; log a mow straight from the charger"
+    mend = "log a mow straight from the charger"
+    assert str(refused.value) == f"no logged mow starts from a known charge; {mend}"
 
 
 def test_a_second_mow_on_the_charge_carries_the_curve_further() -> None:

@@ -138,3 +138,12 @@ def test_one_mow_and_one_day_still_answer() -> None:
     with pytest.raises(InputError) as refused:
         trend(CAPACITY, [])
     assert str(refused.value) == "no mow shows capacity; add mows"
+
+
+def test_a_fortnight_says_hardly_anything_of_a_year() -> None:
+    """Before any mow a figure may move by tens of per cent a year, not by double (common practice): two mows
+    that differ by 4 % within two weeks leave it at that, where a straight line would have 180 % a year."""
+    seen = [Observed(date(2024, 5, day), value, 0.02) for day, value in ((1, 10.0), (15, 10.4))]
+    found = trend(CAPACITY, seen)
+    assert not found.more_than_noise
+    assert -0.50 < found.low < -0.30 and 0.45 < found.high < 0.90

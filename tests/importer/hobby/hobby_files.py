@@ -7,12 +7,13 @@ from pathlib import Path
 
 from hobby_clocks import CLOCKS
 from hobby_devices import DEVICES
+from hobby_exports import EXPORTS
 from hobby_histories import HISTORIES
 from hobby_mow import HobbyFile
 from hobby_sheets import SHEETS
 from hobby_sketches import SKETCHES
 
-WRITERS = (*SKETCHES, *SHEETS, *CLOCKS, *DEVICES, *HISTORIES)
+WRITERS = (*SKETCHES, *SHEETS, *CLOCKS, *DEVICES, *HISTORIES, *EXPORTS)
 
 
 def hobby_files(folder: Path) -> list[HobbyFile]:

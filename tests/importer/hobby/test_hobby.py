@@ -65,6 +65,22 @@ EXPECTED = {
     "cycles.csv": "refused",
     "harvest.csv": "refused",
     "idle_pack.csv": "refused",
+    "split_document.json": "right",
+    "printed_document.json": "right",
+    "on_its_side.csv": "right",
+    "one_name_after_the_other.csv": "right",
+    "topics.log": "right",
+    "elements.xml": "right",
+    "ruled.txt": "right",
+    "barred.md": "right",
+    "year_at_the_end.csv": "right",
+    "julian.csv": "right",
+    "nanoseconds.csv": "right",
+    "ways_apart.csv": "right",
+    "hundredths.csv": "right with options",
+    "times_the_capacity.csv": "refused",
+    "counts.csv": "refused",
+    "extremes_of_each_second.csv": "right",
 }
 """What a careful reader reaches; `right with options` where the file by itself says too little."""
 

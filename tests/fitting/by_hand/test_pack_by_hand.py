@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 from planted_mows import plant
 
 from estimator.descriptions import Grass, Lawn, Pack
-from estimator.fitting.by_hand.spot_resistance import HABIT_STD, learn_resistance
+from estimator.fitting.by_hand.pack_by_hand import HABIT_STD, learn_by_hand
 from estimator.fitting.load.profile import fit_profile
 from estimator.fitting.pack import prior
 from estimator.fitting.pack.fitted_pack import as_fitted
@@ -29,21 +29,21 @@ def ohm_std(pack):
 def test_the_sag_that_was_believed_changes_little_and_narrows():
     """10 A for half a minute: 0.104 ohm ohmic 1.04 V, 0.026 ohm of quick pair nearly full 0.22 V, the lag of
     32 s of its 250 s on a slope of 9 V about 0.08 V: 51.65 V is what was believed."""
-    learnt = learn_resistance(CRATE, SHORT)
+    learnt = learn_by_hand(CRATE, SHORT)
     assert learnt.resistance_ohm == pytest.approx(0.13, rel=0.10)
     assert ohm_std(learnt) < 0.75 * ohm_std(CRATE)  # what a slow pair took of the sag stays open
 
 
 def test_twice_the_sag_is_believed_in_part():
     """Twice the ohms would be the whole of it; the prior holds back, and the lag takes its share."""
-    learnt = learn_resistance(CRATE, replace(SHORT, load_v=53.0 - 2 * 1.35))
+    learnt = learn_by_hand(CRATE, replace(SHORT, load_v=53.0 - 2 * 1.35))
     assert 1.3 < learnt.resistance_ohm / 0.13 < 2.0
-    assert learnt.capacity_ah == pytest.approx(as_fitted(CRATE).capacity_ah)
+    assert learnt.capacity_ah == pytest.approx(as_fitted(CRATE).capacity_ah, rel=0.02)
 
 
 def test_one_rest_voltage_says_less_than_two():
     notes = replace(SHORT, minutes=20.0, rest_before_v=53.6, rest_after_v=51.0, load_v=49.0)
-    both, one = learn_resistance(CRATE, notes), learn_resistance(CRATE, replace(notes, rest_after_v=None))
+    both, one = learn_by_hand(CRATE, notes), learn_by_hand(CRATE, replace(notes, rest_after_v=None))
     assert both.resistance_ohm > 0.14
     assert ohm_std(both) <= ohm_std(one) + 1e-9
 
@@ -52,7 +52,7 @@ def test_one_rest_voltage_says_less_than_two():
     "missing", [("load_v",), ("typical_a",), ("minutes",), ("rest_before_v", "rest_after_v")]
 )
 def test_nothing_is_learnt_where_a_reading_is_missing(missing):
-    learnt = learn_resistance(CRATE, replace(SHORT, **dict.fromkeys(missing)))
+    learnt = learn_by_hand(CRATE, replace(SHORT, **dict.fromkeys(missing)))
     assert np.array_equal(learnt.mean, as_fitted(CRATE).mean)
     assert np.array_equal(learnt.covariance, as_fitted(CRATE).covariance)
 
@@ -60,22 +60,21 @@ def test_nothing_is_learnt_where_a_reading_is_missing(missing):
 def test_many_readings_say_no_more_than_a_habit_of_reading_allows():
     pack, stds = CRATE, []
     for _ in range(12):
-        pack = learn_resistance(pack, SHORT)
+        pack = learn_by_hand(pack, SHORT)
         stds.append(ohm_std(pack))
-    assert stds[-1] > 0.9 * stds[1] > 0.5 * HABIT_STD
+    assert stds[-1] > 0.9 * stds[1] > 0.5 * HABIT_STD[1]
 
 
 def test_a_pack_known_from_logs_is_left_alone():
     known = replace(as_fitted(CRATE), covariance=1e-4 * as_fitted(CRATE).covariance, logs=20)
-    assert learn_resistance(known, replace(SHORT, load_v=49.0)) is known
+    assert learn_by_hand(known, replace(SHORT, load_v=49.0)) is known
 
 
 def test_cold_explains_sag():
     """The same sag from a pack at 0 °C speaks for less resistance at 25 °C than from a warm one."""
     sagging = replace(SHORT, load_v=50.0)
     assert (
-        learn_resistance(CRATE, sagging, 0.0).resistance_ohm
-        < 0.8 * learn_resistance(CRATE, sagging).resistance_ohm
+        learn_by_hand(CRATE, sagging, 0.0).resistance_ohm < 0.8 * learn_by_hand(CRATE, sagging).resistance_ohm
     )
 
 
@@ -84,7 +83,7 @@ def test_cold_explains_sag():
 def test_whatever_is_read_leaves_a_pack_that_can_be_drawn(load_v, amps, minutes, chemistry):
     pack = Pack(chemistry, {"nmc": 13, "lfp": 16, "lead_acid": 24}[chemistry], 10.0, 39.0)
     notes = SpotNotes(typical_a=amps, minutes=minutes, rest_before_v=53.0, rest_after_v=50.0, load_v=load_v)
-    learnt = learn_resistance(pack, notes)
+    learnt = learn_by_hand(pack, notes)
     assert np.isfinite(learnt.mean).all()
     assert 0.01 < learnt.resistance_ohm / as_fitted(pack).resistance_ohm < 20
     assert np.linalg.eigvalsh(learnt.covariance).min() > -1e-9
@@ -98,7 +97,7 @@ def test_planted_packs_lie_where_the_readings_say():
         truth = replace(plant(rng, 1), level=0.35)
         pack = planted_pack(CRATE, rng)
         notes = noted(truth, replace(truth.lawns[0], area_m2=150.0), Grass("dry", 25), pack, rng)
-        learnt = learn_resistance(CRATE, notes)
+        learnt = learn_by_hand(CRATE, notes)
         really = np.interp(0.5, GRID, pack.tables[0, :, 1:].sum(1))
         off.append(np.log(learnt.resistance_ohm / really) / ohm_std(learnt))
         before.append(np.log(as_fitted(CRATE).resistance_ohm / really) / ohm_std(CRATE))
@@ -108,7 +107,7 @@ def test_planted_packs_lie_where_the_readings_say():
 
 
 def test_the_recommended_capacity_says_what_the_resistance_rests_on():
-    learnt, lawn = learn_resistance(CRATE, SHORT), [Lawn("strip", 100)]
+    learnt, lawn = learn_by_hand(CRATE, SHORT), [Lawn("strip", 100)]
     told = recommend_capacity(fit_profile([]), learnt, lawn, draws=40).assumptions
     untold = recommend_capacity(fit_profile([]), as_fitted(CRATE), lawn, draws=40).assumptions
     assert sum("narrowed by volts read under load" in one for one in told) == 1

@@ -1,4 +1,4 @@
-"""Where a log begins to contradict its pack: what happens in real sheds passes, what cannot be is refused."""
+"""Where a log contradicts its pack or its lawn: what happens in real sheds passes, what cannot be."""
 
 from __future__ import annotations
 
@@ -8,9 +8,9 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from estimator.descriptions import Pack
+from estimator.contradictions import check_date, check_log_of_lawn, check_log_of_pack
+from estimator.descriptions import Lawn, Machine, Pack
 from estimator.errors import InputError
-from estimator.fitting.contradictions import check_date, check_log_of_pack
 from estimator.importer.log import Log
 
 CRATE = Pack("nmc", 13, 10.0, 39.0, name="crate")
@@ -108,3 +108,54 @@ def test_a_clock_of_another_time_zone_passes_and_one_that_runs_ahead_by_days_doe
             with pytest.raises(InputError, match="which is yet to come"):
                 check_date(log, None)
             check_date(log, datetime(2031, 5, 1))
+
+
+def refused_on(area_m2: float, minutes: float, watts: float, width_m: float | None = None) -> str:
+    """What is said against a steady log of so many minutes on a lawn; "" where it passes."""
+    log = log_of(watts / 48.0, n=round(60 * minutes) + 1)
+    machine = None if width_m is None else Machine(cutting_width_m=width_m)
+    try:
+        check_log_of_lawn(log, Lawn("meadow", area_m2), machine)
+    except InputError as error:
+        return str(error)
+    return ""
+
+
+@pytest.mark.parametrize(
+    ("area_m2", "minutes", "width_m", "passes"),
+    [
+        (4000, 20, None, True),  # 200 m² a minute: a ride-on mower 1.2 m wide at 10 km/h
+        (4000, 10, None, False),  # twice that
+        (1500, 20, 0.5, True),  # 75 m² a minute: half a metre at a run, 2.5 m/s
+        (3500, 20, 0.5, False),  # half a metre at 5.8 m/s, three times a brisk walk
+        (20, 40, None, True),  # half a square metre a minute: a bank, step by step
+        (20, 120, None, False),  # two hours for a patch of 4 m by 5 m
+    ],
+)
+def test_a_pace_that_a_mower_may_have(area_m2: float, minutes: float, width_m: float, passes: bool) -> None:
+    said = refused_on(area_m2, minutes, 600.0, width_m)
+    assert (said == "") == passes
+    assert passes or "which no mower does" in said
+
+
+@pytest.mark.parametrize(
+    ("watts", "width_m", "passes"),
+    [
+        (15, 0.3, True),  # a small reel that hardly cuts: 50 W/m
+        (3, 0.3, False),  # less than its motor takes by itself
+        (12_000, None, True),  # a ride-on mower with two metres of blades
+        (30_000, None, False),  # the power of a small car
+        (3500, 0.5, True),  # a flail mower in tall grass: 7 kW/m
+        (8000, 0.5, False),  # more than the engines of tractors give to each metre
+    ],
+)
+def test_a_power_that_a_mower_may_take(watts: float, width_m: float | None, passes: bool) -> None:
+    said = refused_on(400, 20, watts, width_m)
+    assert (said == "") == passes
+    assert passes or "is not the power of a mower" in said
+
+
+def test_hardly_any_work_is_judged_by_nothing() -> None:
+    """Half a minute to see that the clamp reads; two minutes are work."""
+    assert refused_on(4000, 0.5, 600.0) == ""
+    assert "which no mower does" in refused_on(4000, 2.0, 600.0)

@@ -1,4 +1,4 @@
-"""What a pack and the calendar say against a log: another pack's, a wrong unit, two mows in one.
+"""What pack, lawn, machine and calendar say against a log: another pack's, a wrong unit, two mows in one.
 
 Limits are common practice and wide: what lies beyond them cannot be, what lies within may still be wrong.
 """
@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from estimator.descriptions import FULL_CELL_V, Pack
+from estimator.descriptions import FULL_CELL_V, Lawn, Machine, Pack
 from estimator.errors import InputError
 
 if TYPE_CHECKING:
@@ -20,6 +20,11 @@ if TYPE_CHECKING:
 _MOST_OF_RATED = 1.35
 _MOST_TIMES_LIMIT, _MOST_PER_HOUR = 4.0, 30.0
 _LONG_PAUSE_S = 3600.0
+_FASTEST_M2_MIN, _SLOWEST_M2_MIN, _FASTEST_M_S = 250.0, 0.3, 4.0
+"""Pace that no mower of one person has: a deck of 1.4 m at 3 m/s covers 250 m² a minute."""
+_MOST_W_PER_M, _LEAST_W_PER_M, _WIDEST_M = 10_000.0, 20.0, 2.0
+"""Power per metre of width: blades of tractors take some 10 kW/m, a small reel that idles 50 W/m."""
+_SHORTEST_S = 60.0
 
 
 def check_log_of_pack(log: Log, pack: Pack) -> None:
@@ -41,6 +46,47 @@ def check_log_of_pack(log: Log, pack: Pack) -> None:
     _check_power(log, pack, t, i, v)
     _check_charge(log, pack, t, i)
     _check_pause(log, t, i, v)
+
+
+def check_log_of_lawn(log: Log, lawn: Lawn, machine: Machine | None = None) -> None:
+    """Raise InputError where no mower mows the lawn in the time at work of a log, or works with its power.
+
+    Of hand readings, and of logs with less than a minute of work, nothing is said.
+
+    >>> import pandas as pd
+    >>> from estimator.importer.log import Log
+    >>> readings = pd.DataFrame({"time_s": [0.0, 30, 60, 90], "current_a": 9.0, "voltage_v": 52.0})
+    >>> check_log_of_lawn(Log(readings, name="mow.csv", longest_step_s=60.0), Lawn("far meadow", 900))
+    Traceback (most recent call last):
+    ...
+    estimator.errors.InputError: mow.csv: far meadow in 1.5 min of work would be 600 m²/min, which ...
+    """
+    if log.spot is not None or len(log.readings) < 2:
+        return
+    t, i, v = (log.readings[x].to_numpy(dtype=float) for x in ("time_s", "current_a", "voltage_v"))
+    step = np.diff(t)
+    high = float(np.percentile(i, 95))
+    works = (step <= log.longest_step_s) & ((i[1:] + i[:-1]) / 2 > 0.1 * high) & (high > 0)
+    work_s = float(step[works].sum())
+    if work_s < _SHORTEST_S:
+        return
+    width_m = machine.cutting_width_m if machine is not None else None
+    pace = 60.0 * lawn.area_m2 / work_s
+    fastest = _FASTEST_M2_MIN if width_m is None else min(_FASTEST_M2_MIN, 60.0 * width_m * _FASTEST_M_S)
+    if not _SLOWEST_M2_MIN <= pace <= fastest:
+        raise InputError(
+            f"{lawn.name} in {work_s / 60:.3g} min of work would be {pace:.3g} m²/min, which no mower does",
+            file=log.name,
+            mend="name the lawn that was mown, or check its area and the unit of the time",
+        )
+    power_w = float(np.average(((i * v)[1:] + (i * v)[:-1])[works] / 2, weights=step[works]))
+    if not _LEAST_W_PER_M * (width_m or 0.2) <= power_w <= _MOST_W_PER_M * (width_m or _WIDEST_M):
+        across = "" if width_m is None else f" over {width_m:g} m of width"
+        raise InputError(
+            f"{power_w:.3g} W at work{across} is not the power of a mower",
+            file=log.name,
+            mend="check the units of the amps and of the volts, such as --column current=TITLE[mA]",
+        )
 
 
 def _check_volts(log: Log, pack: Pack) -> None:

@@ -1,0 +1,175 @@
+"""A mow read from its files: what its log holds, and what that says."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from datetime import datetime
+from typing import TYPE_CHECKING, Any
+
+from estimator import logbook as kept
+from estimator.answers.figures.mow_figures import used_in_mow
+from estimator.answers.figures.mow_log import with_doubts
+from estimator.answers.keeping.changing import check_day
+from estimator.answers.keeping.read_files import read_with_meters
+from estimator.answers.keeping.twins import twins_caution, twins_of
+from estimator.answers.keeping.typed import the_machine, the_pack
+from estimator.answers.why import Part, Why, within
+from estimator.conversion.cautions import MEASURING, PROBES, for_pack
+from estimator.descriptions import DOUBTFUL
+from estimator.logbook import Logbook
+from estimator.mow import Mow
+
+if TYPE_CHECKING:
+    from estimator.answers.keeping.keep import Circumstances
+    from estimator.fitting.charge_used import ChargeUsed
+    from estimator.fitting.load.features import MowFeatures
+    from estimator.fitting.pack.fitted_pack import FittedPack
+    from estimator.importer.cleaning.mending import Examined
+    from estimator.importer.log import Log
+
+ASIDE = f"Kept aside as {DOUBTFUL}: no answer rests on this mow until its tag {DOUBTFUL!r} is taken off."
+
+
+@dataclass(frozen=True)
+class MowFigures:
+    """What one mow holds.
+
+    mow : its number, None where it was only looked at; ah, wh : with standard uncertainties
+    gap_minutes [min] : without readings; peaks [W] : over 1, 5 and 30 s
+    capacity_ah, usable_ah [Ah] : of the pack as known with this mow: of a slow discharge at 25 °C, and at the
+        pace of its mows; known_from : in words
+    later : how many later mows of the pack are kept; what it changes in the pack after them is not in it yet
+    twins : mows of the pack that may be the same one, kept from other files
+    """
+
+    mow: int | None
+    lawn: str
+    pack: str
+    started: datetime | None
+    minutes: float
+    gap_minutes: float
+    ah: float
+    ah_std: float
+    wh: float
+    wh_std: float
+    wh_per_m2: float
+    mean_w: float
+    idle_w: float | None
+    peak_1s_w: float
+    peak_5s_w: float
+    peak_30s_w: float
+    capacity_ah: float
+    capacity_std_ah: float
+    usable_ah: float
+    known_from: str
+    later: int
+    notes: tuple[str, ...]
+    twins: tuple[int, ...]
+    why: Why
+
+
+@dataclass(frozen=True)
+class ReadMow:
+    """A mow as it was read from its files, before it is kept: its log, figures, decisions and twins."""
+
+    log: Log
+    examined: Examined
+    mow: Mow
+    features: MowFeatures
+    used: ChargeUsed
+    decisions: Mapping[str, Any]
+    learned: Mapping[str, Mapping[str, Any]]
+    twins: tuple[int, ...]
+
+
+def read_mow(logbook: Logbook, files: Sequence[tuple[str, bytes]], said: Circumstances) -> ReadMow:
+    """Read the files of a mow and hold them against its pack, its date and the other mows."""
+    from estimator.contradictions import check_date
+    from estimator.fitting.by_hand.spot_volts import with_usual_volts
+    from estimator.fitting.load.features import mow_features
+
+    check_day(said.started, "start of the mow")
+    lawn = kept.lawn(logbook, said.lawn)
+    pack = the_pack(logbook, said.pack)
+    machine = the_machine(logbook, said.machine)
+    found = read_with_meters(logbook, files, said.decisions, said.meters)
+    log = with_usual_volts(found.log, pack, said.start_charge)
+    check_date(log, said.started)
+    mow = Mow(
+        log=log, lawn=lawn, grass=said.grass, pack=pack, machine=machine, start_charge=said.start_charge,
+        temperature_c=said.temperature_c, started=said.started or log.started,
+        tags=tuple(dict.fromkeys((*said.tags, *((DOUBTFUL,) if log.doubts else ())))),
+    )  # fmt: skip
+    features = mow_features(mow)
+    used = used_in_mow(log, features)
+    twins = twins_of(logbook, pack.name, mow.started, used.ah)
+    log = with_doubts(log, pack, features)
+    if log.doubts:
+        log = replace(log, notes=(*log.notes, ASIDE))
+    return ReadMow(log, found.examined, mow, features, used, found.decisions, found.learned, twins)
+
+
+def figures_of(mow: int | None, read: ReadMow, fitted: FittedPack, later: int = 0) -> MowFigures:
+    """What a mow holds, with its pack as it is known with it."""
+    features, used = read.features, read.used
+    return MowFigures(
+        mow=mow,
+        lawn=read.mow.lawn.name,
+        pack=fitted.name,
+        started=read.mow.started,
+        minutes=features.motor_s / 60,
+        gap_minutes=used.gap_s / 60,
+        ah=used.ah,
+        ah_std=used.ah_std,
+        wh=used.wh,
+        wh_std=used.wh_std,
+        wh_per_m2=features.energy_per_area(),
+        mean_w=features.mean_w,
+        idle_w=features.idle_w,
+        peak_1s_w=features.peak_1s_w,
+        peak_5s_w=features.peak_5s_w,
+        peak_30s_w=features.peak_30s_w,
+        capacity_ah=fitted.capacity_ah,
+        capacity_std_ah=fitted.capacity_std_ah,
+        usable_ah=fitted.usable_ah,
+        known_from=fitted.known_from,
+        later=later,
+        notes=tuple(read.log.notes),
+        twins=read.twins,
+        why=_why(read, fitted),
+    )
+
+
+def _why(read: ReadMow, fitted: FittedPack) -> Why:
+    used, error = read.used, read.log.error
+    by_hand = read.log.spot is not None
+    how = "amps, rest voltages and gauge weighed together" if by_hand else "trapezoid between readings"
+    parts = (
+        Part("charge used", used.ah, "Ah", f"{how}, {within(used.ah_std, 'Ah')}"),
+        Part(
+            "time measured",
+            used.measured_s / 60,
+            "min",
+            f"{len(used.gaps)} gaps left out" if used.gaps else "no gaps",
+        ),
+        Part("clamp zero", within(error.current_zero_a, "A"), note="it does not average out"),
+        Part("clamp gain", within(100 * error.current_gain, "%"), note="of the reading"),
+        Part("pack", fitted.capacity_ah, "Ah", f"of a slow discharge at 25 °C, {fitted.known_from}"),
+        Part("usable", fitted.usable_ah, "Ah", "at the pace of its mows"),
+    )
+    assumed = (
+        []
+        if read.mow.start_charge is not None
+        else ["The charge at the start was worked out from the voltage."]
+    )
+    if read.log.spot is not None:
+        assumed.append(
+            "Readings by hand: the current between them is a three-point estimate, hence the wide bands."
+        )
+    return Why(
+        parts=parts,
+        assumptions=tuple(assumed),
+        sources=("Uncertainties combined by JCGM 100:2008 (GUM).",),
+        cautions=(*twins_caution(read.twins), MEASURING, PROBES, for_pack(fitted.chemistry)[0]),
+    )

@@ -1,0 +1,42 @@
+"""A mow while it runs: minutes left, whether its lawn will be finished, and what else is possible."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
+
+from estimator.answers.minutes import MinutesAnswer, MinutesQuestion, minutes_of_log
+from estimator.logbook import Logbook
+
+if TYPE_CHECKING:
+    from estimator.importer.log import Log
+    from estimator.predictor.lawns.under_way import LawnUnderWay
+
+
+@dataclass(frozen=True)
+class LiveAnswer:
+    """The minutes left at the last reading; the lawn under way, None where none is named."""
+
+    left: MinutesAnswer
+    lawn: LawnUnderWay | None
+
+
+def live_answer(logbook: Logbook, log: Log, question: MinutesQuestion, lawn: str | None = None) -> LiveAnswer:
+    """Minutes left of a log that grows, with the chance of each lawn.
+
+    question : as of minutes left; one more lawn is always asked
+    lawn : the one that is being mown
+    """
+    from estimator.answers.figures.load_profile import profile_of
+    from estimator.answers.keeping.typed import the_lawns
+    from estimator.predictor.lawns.under_way import lawn_under_way
+
+    left = minutes_of_log(logbook, log, replace(question, one_more=True))
+    if lawn is None:
+        return LiveAnswer(left, None)
+    (described,) = the_lawns(logbook, (lawn,))
+    under_way = lawn_under_way(
+        profile_of(logbook), log, described, left.ends_min, question.grass,
+        temperature_c=question.temperature_c,
+    )  # fmt: skip
+    return LiveAnswer(left, under_way)

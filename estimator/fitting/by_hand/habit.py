@@ -1,0 +1,141 @@
+"""What a person's typical current is to the mean: learnt from all their mows, for the machine and the lawn.
+
+A linear model of the logarithm of mean over expected current with effects of the person, of each machine and
+of each lawn (Searle, Casella and McCulloch 1992, Variance Components, 7.4): hand-read mows tell of all three
+where a charger's Wh, an AVG reading or rest volts say what the mean was, logged ones of machine and lawn.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+from numpy.typing import NDArray
+
+from estimator.importer.by_hand.amps import (
+    IDLE_TO_TYPICAL,
+    MOW_STD,
+    PERSON_STD,
+    STILL_SHARE,
+    Habit,
+    usual_ratio,
+)
+
+if TYPE_CHECKING:
+    from estimator.fitting.load.features import MowFeatures
+
+Array = NDArray[np.float64]
+
+OF_MACHINE, OF_LAWN = 0.09, 0.05
+OF_PERSON = math.sqrt(PERSON_STD**2 - OF_MACHINE**2 - OF_LAWN**2)
+"""Parts of `PERSON_STD`: in the invented families the share of turns goes with machine and lawn, and differs
+between families by as much again."""
+METER_STD = 0.02
+"""What all readings of one meter share and no other reading tells."""
+
+
+@dataclass(frozen=True)
+class Habits:
+    """Effects on the logarithm of mean over expected current: person first, then machines and lawns by
+    name."""
+
+    names: tuple[tuple[str, str | None], ...]
+    mean: Array
+    covariance: Array
+
+    def of(self, machine: str | None, lawn: str | None) -> Habit:
+        """The habit with one machine on one lawn; those never seen have their usual spread."""
+        row = self.row(machine, lawn)
+        unseen = sum(
+            std**2
+            for kind, name, std in (("machine", machine, OF_MACHINE), ("lawn", lawn, OF_LAWN))
+            if (kind, name) not in self.names
+        )
+        return Habit(float(row @ self.mean), math.sqrt(float(row @ self.covariance @ row) + unseen), MOW_STD)
+
+    def row(self, machine: str | None, lawn: str | None) -> Array:
+        """(effects,) which of them act."""
+        acting = {("person", None), ("machine", machine), ("lawn", lawn)}
+        return np.array([float(name in acting) for name in self.names])
+
+
+def learn_habits(mows: Sequence[MowFeatures]) -> Habits:
+    """What all mows say of how typical and mean current relate.
+
+    >>> learn_habits([]).of("mower", "orchard").std == PERSON_STD
+    True
+    """
+    machines = [("machine", name) for name in dict.fromkeys(m.machine for m in mows)]
+    lawns = [("lawn", name) for name in dict.fromkeys(m.lawn for m in mows)]
+    habits = Habits((("person", None), *machines, *lawns), np.zeros(0), np.zeros((0, 0)))
+    spread = np.array([OF_PERSON, *(OF_MACHINE for _ in machines), *(OF_LAWN for _ in lawns)])
+    certain, wanted = np.diag(spread**-2), np.zeros(len(spread))
+    for one in mows:
+        seen = _seen(one)
+        if seen is None:
+            continue
+        row = habits.row(one.machine, one.lawn)
+        row[0] *= one.spot
+        weight = 1.0 / (seen.std**2 + MOW_STD**2)
+        certain += weight * np.outer(row, row)
+        wanted += weight * seen.log_ratio * row
+    covariance = np.linalg.inv(certain)
+    return Habits(habits.names, covariance @ wanted, covariance)
+
+
+@dataclass(frozen=True)
+class _Seen:
+    """What one mow alone says of the ratio, apart from what was believed before."""
+
+    log_ratio: float
+    std: float
+
+
+def _seen(mow: MowFeatures) -> _Seen | None:
+    if not mow.spot:
+        if mow.phases is None or not mow.phases.cutting_w > 0 or not mow.mean_w > 0:
+            return None
+        idle = mow.phases.idle_w
+        share = IDLE_TO_TYPICAL if idle is None else idle / mow.phases.cutting_w
+        usual = usual_ratio(share) / (1 - STILL_SHARE)  # the motor's own minutes
+        return _Seen(math.log(mow.mean_w / mow.phases.cutting_w / usual), 0.0)
+    if mow.hand_ratio is None or mow.hand_ratio_std is None:
+        return None
+    before = PERSON_STD**2 + MOW_STD**2
+    told = mow.hand_ratio_std**-2 - 1.0 / before
+    if told < 0.05 / before:
+        return None
+    return _Seen(mow.hand_ratio * mow.hand_ratio_std**-2 / told, told**-0.5)
+
+
+def reweighed(mows: Sequence[MowFeatures]) -> tuple[MowFeatures, ...]:
+    """The mows with each energy that was noted by hand as all of them together say.
+
+    `energy_log_std` keeps what is a mow's own, `gain_std` what all of them share.
+    """
+    if not any(one.spot and one.hand_ratio is not None for one in mows):
+        return tuple(mows)
+    habits = learn_habits(mows)
+    return tuple(_reweighed(one, habits) for one in mows)
+
+
+def _reweighed(mow: MowFeatures, habits: Habits) -> MowFeatures:
+    if not mow.spot or mow.hand_ratio is None or mow.hand_ratio_std is None:
+        return mow
+    habit, seen = habits.of(mow.machine, mow.lawn), _seen(mow)
+    told = 0.0 if seen is None else seen.std**-2
+    own = 1.0 / (MOW_STD**-2 + told)
+    shared = own / MOW_STD**2
+    log_ratio = shared * habit.log_ratio + (0.0 if seen is None else own * told * seen.log_ratio)
+    rest = max(mow.energy_log_std**2 - mow.hand_ratio_std**2, 0.02**2)
+    factor = math.exp(log_ratio - mow.hand_ratio)
+    return replace(
+        mow,
+        energy_wh=mow.energy_wh * factor,
+        mean_w=mow.mean_w * factor,
+        energy_log_std=min(1.0, math.sqrt(rest + own)),
+        gain_std=math.hypot(METER_STD, shared * habit.std),
+    )

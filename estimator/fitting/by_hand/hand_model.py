@@ -1,0 +1,180 @@
+"""What a person with a clamp, a voltmeter, a watch and a charger would read of a mow, for many draws at once.
+
+A draw holds the pack's parameters, the charge at the start, and one standard normal for each thing that
+nobody knows: the mean current, the minutes, the meter's own error, the moment and the current at which
+volts were read, how long the pack had rested, how well the charger works.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.special import ndtr
+
+from estimator.fitting.by_hand.hand_circuit import rates_after, shown
+from estimator.fitting.pack import prior
+from estimator.fitting.pack.circuit import QUICK_S
+from estimator.fitting.pack.fitted_pack import FittedPack
+from estimator.fitting.pack.open_circuit import GRID
+from estimator.fitting.pack.pack_draws import PackDraws, draws_of
+from estimator.importer.by_hand.amps import MeanCurrent
+from estimator.importer.log import SpotNotes
+
+Array = NDArray[np.float64]
+
+METER_SHARE, LAST_DIGIT_V = 0.0015, 0.05
+"""A voltmeter's error that all its readings share, as a fraction, and that of a single look [V] (common
+practice: 0.5 % of the reading at worst)."""
+RECOVERY_V_PER_CELL = 0.003
+"""What the model of the recovery leaves unexplained [V per cell] (common practice)."""
+GAUGE_STD = 0.07
+"""A gauge of five bars: half a step of 0.25, rectangular (common practice)."""
+SHOWS_FULL_FROM, FULL_AGAIN = 0.96, 0.10
+"""A full pack at rest shows the voltage of this charge or more, as its surface charge fades; by the time
+that so much was drawn that is over."""
+MINUTES_STD, ROUND_STD = 0.5, 1.3
+"""Minutes by a watch: started and stopped by hand; and where they are a multiple of five, which most who
+write one rounded to (common practice)."""
+BREAKS, LONGEST_BREAK = 0.1, 0.3
+"""Share of mows whose minutes hold a break in which nothing ran, and the largest part of them (common
+practice)."""
+RESTED_MINUTES, RESTED_LOG_STD = 6.0, 0.8
+"""When volts "some minutes later" are read, where nobody says (common practice)."""
+AMPS_STD = 0.15
+"""Current at the moment of the loaded voltage against the usual one, as a fraction: cutting wavers by so much
+(common practice)."""
+SQUARE_OVER_MEAN = 1.12
+"""Mean square of a mowing current over its squared mean: 0.25² of cutting and the idling (`amps`)."""
+ENERGY_METER_STD = 0.02
+"""A plug-in or in-line meter of charge and energy (common practice: 1 to 2 %)."""
+CHARGE_BACK = {False: (0.995, 0.004), True: (0.87, 0.04)}
+"""Charge that comes out of what is put in, lithium and lead-acid, which gasses at the end of a charge (common
+practice: 0.85 to 0.9 in the upper half of the charge)."""
+VOLTS_RISE = {False: (1.02, 0.012), True: (1.10, 0.03)}
+"""Volts while charging over the open-circuit ones of the discharge: a pack charged in some four hours, and
+14.4 V beside 12.5 V of a lead-acid block less its first hours (common practice)."""
+CHARGER, CHARGER_LOG_STD = 0.87, 0.06
+"""Share of the socket's energy that a charger hands on (common practice: 0.80 to 0.93)."""
+MOMENTS = np.array([0.1, 0.3, 0.5, 0.7, 0.9])
+
+UNKNOWN = ("mean", "minutes", "meter", "moment", "amps", "rested", "shows", "charge", "rise", "charger")
+"""The standard normals of a draw, in the order of their columns after the parameters and the start."""
+N_COLUMNS = prior.N_PARAMETERS + 1 + len(UNKNOWN)
+
+
+@dataclass(frozen=True)
+class Told:
+    """What is the same for all draws: notes, pack, mean current, temperature [°C], seed of the pack's
+    noise."""
+
+    spot: SpotNotes
+    fitted: FittedPack
+    mean: MeanCurrent
+    temperature_c: float
+    seed: int
+
+
+@dataclass(frozen=True, eq=False)
+class Run:
+    """The mow of every draw (n,) and what would have been read: expected values and standard deviations by
+    name.
+
+    pack : as it stands at the end
+    """
+
+    mean_a: Array
+    hours: Array
+    ah: Array
+    wh: Array
+    before: Array
+    after: Array
+    pack: PackDraws
+    expected: Mapping[str, Array]
+    std: Mapping[str, float]
+
+
+def run_by_hand(told: Told, draws: Array, full: NDArray[np.bool_]) -> Run:
+    """The mow of each draw (n, N_COLUMNS).
+
+    full : (n,) draws that began with a full pack, whose volts at rest say little
+    """
+    n, spot = len(draws), told.spot
+    parameters, start = draws[:, : prior.N_PARAMETERS], draws[:, prior.N_PARAMETERS]
+    unit = dict(zip(UNKNOWN, draws[:, prior.N_PARAMETERS + 1 :].T, strict=True))
+    minutes = spot.minutes or 0.0
+    watch_std = ROUND_STD if minutes % 5 == 0 else MINUTES_STD
+    hours = np.maximum(minutes + watch_std * unit["minutes"], 0.2 * minutes + 1e-3) / 60
+    hours *= 1 - LONGEST_BREAK * np.maximum(1 - ndtr(unit["minutes"]) / BREAKS, 0.0)
+    mean_a = told.mean.amps * np.exp(told.mean.log_std * unit["mean"])
+    warm_c = np.full(n, told.temperature_c)
+    rng = np.random.default_rng(told.seed)
+    start = np.clip(start, 0.0, 1.02)
+    pack = draws_of(told.fitted, parameters, start, np.zeros((5, n)), warm_c, np.zeros(n), rng)
+    ah = mean_a * hours
+    after = start - ah / pack.capacity_ah
+    unseen = np.where(full, (1.0 - SHOWS_FULL_FROM) * ndtr(unit["shows"]), 0.0)
+
+    def at(moment: Array | float) -> Array:
+        used = (start - after) * moment
+        return np.asarray(start - used - unseen * np.maximum(1.0 - used / FULL_AGAIN, 0.0))
+
+    open_v, sag_v = np.zeros(n), np.zeros(n)
+    for moment in MOMENTS:
+        here = shown(pack, at(moment), rates_after(mean_a, pack, 3600 * hours * moment), mean_a)
+        open_v += here.open_v / len(MOMENTS)
+        sag_v += here.sag_v / len(MOMENTS)
+    open_v = np.maximum(open_v, 1.0)
+    wh = ah * np.maximum(open_v - SQUARE_OVER_MEAN * sag_v, 0.5 * open_v)
+    read = _expected(told, pack, unit, at, mean_a, hours)
+    read |= {"gauge_before": start, "gauge_after": after}
+    lead = pack.lead_acid
+    share, rise = (mean + std * unit[of] for of, (mean, std) in
+                   (("charge", CHARGE_BACK[lead]), ("rise", VOLTS_RISE[lead])))  # fmt: skip
+    back_ah = np.maximum((1.0 - after) * pack.capacity_ah, 1e-3) / np.clip(share, 0.5, 1.0)
+    read["put_back_ah"], read["put_back_wh"] = np.log(back_ah), np.log(back_ah * open_v * rise)
+    read["socket_wh"] = read["put_back_wh"] - np.log(CHARGER) - CHARGER_LOG_STD * unit["charger"]
+    rest_std = float(np.hypot(LAST_DIGIT_V, RECOVERY_V_PER_CELL * told.fitted.series))
+    std = {"rest_before_v": rest_std, "rest_after_v": rest_std, "load_v": 2 * LAST_DIGIT_V}
+    std |= dict.fromkeys(("gauge_before", "gauge_after"), GAUGE_STD)
+    std |= dict.fromkeys(("put_back_ah", "put_back_wh", "socket_wh"), ENERGY_METER_STD)
+    rates = rates_after(mean_a, pack, 3600 * hours)
+    place = np.searchsorted(GRID, np.clip(after, GRID[0], GRID[-1])).clip(max=len(GRID) - 1)
+    quick_v = pack.tables[np.arange(n), place, 2] * mean_a * (1 - np.exp(-3600 * hours / QUICK_S))
+    now = replace(pack, charge=after, rates_c=rates, quick_v=quick_v)
+    given = [name for name in read if getattr(spot, name) is not None]
+    return Run(
+        mean_a, hours, ah, wh, start, after, now,
+        {name: read[name] for name in given}, {name: std[name] for name in given},
+    )  # fmt: skip
+
+
+def _expected(
+    told: Told,
+    pack: PackDraws,
+    unit: Mapping[str, Array],
+    at: Callable[[Array | float], Array],
+    mean_a: Array,
+    hours: Array,
+) -> dict[str, Array]:
+    """The volts that each draw would show at rest and under load."""
+    spot, meter = told.spot, 1.0 + METER_SHARE * unit["meter"]
+    moment, still = ndtr(unit["moment"]), np.zeros_like(pack.rates_c)
+    amps = (mean_a if spot.typical_a is None else spot.typical_a) * np.exp(AMPS_STD * unit["amps"])
+    rested = RESTED_MINUTES * np.exp(RESTED_LOG_STD * unit["rested"])
+    rest_s = 60 * (rested if spot.rested_minutes is None else spot.rested_minutes)
+    under = shown(pack, at(moment), rates_after(mean_a, pack, 3600 * hours * moment), amps)
+    rested_rates = rates_after(mean_a, pack, 3600 * hours, rest_s)
+    return {
+        "rest_before_v": meter * shown(pack, at(0.0), still).volts,
+        "rest_after_v": meter * shown(pack, at(1.0), rested_rates).volts,
+        "load_v": meter * under.volts,
+    }
+
+
+def read_value(spot: SpotNotes, name: str) -> float:
+    """A reading on the scale on which it is compared: logarithms of what a charger put back."""
+    value = float(getattr(spot, name))
+    return float(np.log(max(value, 1e-3))) if name.endswith(("_ah", "_wh")) else value

@@ -1,0 +1,91 @@
+"""What hand readings teach about a pack: its resistance from volts under load, its capacity from charge put
+back.
+
+Two figures stand for it, the logarithms of the capacity and of the resistance at half charge. Their means
+and covariance before and after the readings come from the weighed draws, and are passed on to all
+parameters by Gaussian conditioning (Bishop 2006, Pattern Recognition and Machine Learning, 2.3.1).
+"""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from estimator.descriptions import Pack
+from estimator.fitting.by_hand.volts_doubts import volts_doubts
+from estimator.fitting.by_hand.weighing import weigh
+from estimator.fitting.pack import prior
+from estimator.fitting.pack.fitted_pack import FittedPack, as_fitted, assemble
+from estimator.fitting.pack.pack_fit import drifted
+from estimator.importer.by_hand.spot_order import has_amps
+from estimator.importer.log import SpotNotes
+
+Array = NDArray[np.float64]
+
+HABIT_STD = np.array([0.05, 0.15])
+"""Logarithms of capacity and resistance: how a person and their meters read is alike in all their mows, so
+that many readings say no more than this (common practice)."""
+
+
+def learn_by_hand(
+    pack: Pack, spot: SpotNotes, start_charge: float | None = None, temperature_c: float | None = None
+) -> FittedPack:
+    """The pack after one more mow noted by hand; unchanged where its readings say nothing of it.
+
+    temperature_c : of the pack [°C], None for 25 °C
+
+    At rest 54 V, cutting at 5 A: 52.5 V near there is more sag than a pack like this was believed to have.
+
+    >>> crate = Pack(chemistry="nmc", series=13, capacity_ah=10, cut_off_v=39)
+    >>> notes = SpotNotes(typical_a=5, load_v=52.5, minutes=5, rest_before_v=54.0, rest_after_v=53.5)
+    >>> learn_by_hand(crate, notes).resistance_ohm > 1.2 * as_fitted(crate).resistance_ohm
+    True
+    """
+    before = as_fitted(pack)
+    back = spot.put_back_ah, spot.put_back_wh, spot.socket_wh
+    rests = spot.rest_before_v is not None or spot.rest_after_v is not None or start_charge is not None
+    if not rests or (spot.load_v is None and not any(back)) or volts_doubts(spot, before):
+        return before
+    if not has_amps(spot) or not spot.minutes or spot.minutes <= 0:
+        return before
+    fitted = drifted(before)
+    known = np.diag(fitted.covariance)[[prior.CAPACITY, prior.OHMIC.start + 4]] <= HABIT_STD**2
+    if known.all():
+        return before
+    found = weigh(spot, fitted, start_charge, temperature_c)
+    figures = _figures(found.drawn_before)
+    off = figures - figures.mean(axis=0)
+    was = off.T @ off / len(off)
+    apart = found.drawn_before - found.drawn_before.mean(axis=0)
+    slopes = np.linalg.solve(apart.T @ apart + 1e-9 * np.eye(apart.shape[1]), apart.T @ off).T
+    after = _figures(found.parameters) - figures.mean(axis=0)
+    mean, now = after.mean(axis=0), np.cov(after.T)
+    floor = np.minimum(np.diag(was), HABIT_STD**2)
+    wider = np.sqrt(np.maximum(np.diag(now), floor) / np.maximum(np.diag(now), 1e-12))
+    now *= np.outer(wider, wider)
+    mean = np.where(np.diag(was) > HABIT_STD**2, mean, 0.0)
+    reach = fitted.covariance @ slopes.T
+    across = slopes @ reach
+    gain = np.linalg.solve(across, reach.T).T
+    root = np.linalg.cholesky(was)
+    less = np.linalg.solve(root, np.linalg.solve(root, was - now).T)  # share of the variance that is gone
+    values, vectors = np.linalg.eigh((less + less.T) / 2)
+    across_root = np.linalg.cholesky(across) @ vectors
+    gone = across_root @ np.diag(np.clip(values, 0.0, 0.999)) @ across_root.T
+    return assemble(
+        fitted.rated,
+        fitted.mean + gain @ mean,
+        fitted.covariance - gain @ gone @ gain.T,
+        usable=fitted.usable,
+        pace=fitted.pace,
+        logs=fitted.logs,
+        last_day=fitted.last_day,
+        warming=fitted.warming,
+    )
+
+
+def _figures(parameters: Array) -> Array:
+    """(n, 2) logarithms of the capacity and of the resistance at half charge and 25 °C."""
+    half = np.array([np.interp(0.5, prior.RESISTANCE_AT, row) for row in np.eye(prior.N_AT)])
+    ohmic, quick = (np.exp(parameters[:, part] @ half) for part in (prior.OHMIC, prior.QUICK))
+    return np.stack([parameters[:, prior.CAPACITY], np.log(ohmic + quick)], axis=1)

@@ -1,0 +1,76 @@
+"""Power second by second of a log, and the highest mean that was held for some seconds."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from estimator.importer.log import Log
+
+Array = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class PowerSeconds:
+    """Power second by second of the measured time of a log, gaps left out.
+
+    seconds : measured; gap_s : left out [s]; typical_v : mean voltage under load [V]; step_s : usual step [s]
+    wh : energy [Wh]; power_w : (seconds,) power [W]
+    """
+
+    seconds: float
+    gap_s: float
+    typical_v: float
+    step_s: float
+    wh: float
+    power_w: Array
+
+    @classmethod
+    def of(cls, log: Log) -> PowerSeconds:
+        """Energy and power second by second of the measured time; gaps left out.
+
+        Each reading stands for the time half way to its neighbours. That gives the trapezoid's energy and
+        leaves the readings' spread as it is, where straight lines between them would wear the peaks down.
+        """
+        readings = log.readings
+        time = readings["time_s"].to_numpy(float)
+        power = np.maximum(readings["current_a"].to_numpy(float) * readings["voltage_v"].to_numpy(float), 0.0)
+        good = np.isfinite(time) & np.isfinite(power)
+        time, power = time[good], power[good]
+        if time.size < 2:
+            return cls(0.0, 0.0, float("nan"), 1.0, 0.0, np.zeros(0))
+        step = np.diff(time)
+        gap = step > log.longest_step_s
+        measured = np.concatenate([[0.0], np.cumsum(np.where(gap, 0.0, step))])
+        until = np.concatenate([[0.0], (measured[1:] + measured[:-1]) / 2, [measured[-1]]])
+        joule = np.concatenate([[0.0], np.cumsum(power * np.diff(until))])
+        middle = np.arange(math.floor(measured[-1]))
+        first, last = np.maximum(middle - 0.5, 0.0), middle + 0.5
+        each = (np.interp(last, until, joule) - np.interp(first, until, joule)) / (last - first)
+        volts = readings["voltage_v"].to_numpy(float)[good]
+        loaded = (power >= np.median(power)) & (power > 0)
+        usual = float(np.median(step[~gap])) if (~gap).any() else 1.0
+        return cls(
+            float(measured[-1]),
+            float(step[gap].sum()),
+            float(np.mean(volts[loaded] if loaded.any() else volts)),
+            usual,
+            float(joule[-1]) / 3600,
+            each,
+        )
+
+
+def highest_mean(power_w: Array, seconds: int) -> float:
+    """Highest mean power [W] over so many seconds.
+
+    >>> highest_mean(np.array([100.0, 300.0, 200.0]), 2)
+    250.0
+    """
+    if power_w.size == 0:
+        return 0.0
+    seconds = min(seconds, power_w.size)
+    total = np.concatenate([[0.0], np.cumsum(power_w)])
+    return float((total[seconds:] - total[:-seconds]).max() / seconds)

@@ -1,0 +1,139 @@
+"""Mows as they are listed: by start, of a lawn or pack or season, one by its number."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Mapping, Sequence
+from datetime import date, datetime
+from typing import Any
+
+import sqlalchemy as sa
+
+from estimator.descriptions import DOUBTFUL
+from estimator.errors import NotFound
+from estimator.logbook.handle import Logbook, mappings
+from estimator.logbook.records.descriptions import check_name
+from estimator.logbook.records.mow_values import FILES_OF, MowRecord, order_of, record_of
+from estimator.logbook.records.names import kept_name
+from estimator.logbook.records.uploads import KeptFile
+from estimator.logbook.tables import files
+from estimator.logbook.tables import mows as mow_table
+from estimator.logbook.upkeep.checksums import verified
+
+
+def mows(
+    book: Logbook,
+    *,
+    lawn: str | None = None,
+    pack: str | None = None,
+    machine: str | None = None,
+    season: int | None = None,
+    since: date | None = None,
+    until: date | None = None,
+    tag: str | None = None,
+    above: int = 0,
+    removed: bool = False,
+    doubtful: bool | None = False,
+) -> list[MowRecord]:
+    """The mows by start, then number; mows of unknown start come last.
+
+    lawn, pack, machine, tag : only those; an unknown lawn, pack or machine raises InputError
+    season : only those of a year; since, until : only those of these days and between
+    above : only those with a higher number, which are looked up without reading the others
+    removed : True lists the removed ones instead
+    doubtful : mows that are kept aside, on which no answer rests: False leaves them out, True lists them
+        alone, None with the others
+
+    >>> from estimator.descriptions import Lawn
+    >>> from estimator.logbook import add_mow, keep_lawn, mows, open_logbook
+    >>> with open_logbook(getfixture("tmp_path") / "logbook.sqlite") as book:
+    ...     keep_lawn(book, Lawn("orchard", area_m2=420))
+    ...     for number in (1, 2):
+    ...         started = datetime(2024 + number, 5, 1)
+    ...         _ = add_mow(book, [("mow.csv", b"%d" % number)], lawn="orchard", started=started)
+    ...     [(mow.id, mow.started.year) for mow in mows(book)], [mow.id for mow in mows(book, season=2026)]
+    ([(1, 2025), (2, 2026)], [2])
+    """
+    chosen = sa.select(mow_table).where(
+        mow_table.c.removed.is_not(None) if removed else mow_table.c.removed.is_(None)
+    )
+    newer = (files.c.mow_id > above,) if above else ()
+    if above:
+        chosen = chosen.where(mow_table.c.id > above)
+    with book.reading() as connection:
+        for kind, name in (("lawn", lawn), ("pack", pack), ("machine", machine)):
+            if name is not None:
+                check_name(connection, kind, name)
+                chosen = chosen.where(mow_table.c[kind] == kept_name(name))
+        rows = [verified(book.where, mow_table, row) for row in mappings(connection, chosen)]
+        found = _records(book.where, connection, rows, *newer)
+    if season is not None:
+        found = [mow for mow in found if mow.started is not None and mow.started.year == season]
+    if since is not None:
+        found = [mow for mow in found if mow.started is not None and mow.started.date() >= since]
+    if until is not None:
+        found = [mow for mow in found if mow.started is not None and mow.started.date() <= until]
+    if tag is not None:
+        found = [mow for mow in found if tag in mow.tags]
+    if doubtful is not None:
+        found = [mow for mow in found if (DOUBTFUL in mow.tags) is doubtful]
+    return sorted(found, key=order_of)
+
+
+def mows_begun(book: Logbook, pack: str, first: datetime, last: datetime) -> list[MowRecord]:
+    """The mows of a pack that began from one moment to another, both included, in their order."""
+    chosen = sa.select(mow_table).where(
+        mow_table.c.removed.is_(None),
+        mow_table.c.pack == kept_name(pack),
+        mow_table.c.started.between(first.isoformat(), last.isoformat()),
+    )
+    with book.reading() as connection:
+        rows = [verified(book.where, mow_table, row) for row in mappings(connection, chosen)]
+        found = _records(book.where, connection, rows, files.c.mow_id.in_([row["id"] for row in rows]))
+    return sorted(found, key=order_of)
+
+
+def newest_number(book: Logbook) -> int:
+    """The highest number of a mow, also of a removed one; 0 where there is none."""
+    with book.reading() as connection:
+        return connection.scalar(sa.select(sa.func.max(mow_table.c.id))) or 0
+
+
+def mow_count(book: Logbook, pack: str | None = None) -> int:
+    """How many mows are in use, of all packs or of one."""
+    chosen = sa.select(sa.func.count()).select_from(mow_table).where(mow_table.c.removed.is_(None))
+    if pack is not None:
+        chosen = chosen.where(mow_table.c.pack == kept_name(pack))
+    with book.reading() as connection:
+        return connection.scalar(chosen) or 0
+
+
+def mow(book: Logbook, mow_id: int) -> MowRecord:
+    """One mow, also a removed one; InputError where there is none of that number."""
+    with book.reading() as connection:
+        row = row_of(book.where, connection, mow_id)
+        return _records(book.where, connection, [row], files.c.mow_id == mow_id)[0]
+
+
+def row_of(where: str, connection: sa.Connection, mow_id: int) -> dict[str, Any]:
+    chosen = sa.select(mow_table).where(mow_table.c.id == mow_id)
+    # Databases count to 2**31 - 1 at least and refuse to look for more.
+    for row in mappings(connection, chosen) if abs(mow_id) < 2**31 else ():
+        return verified(where, mow_table, row)
+    raise NotFound("mow", mow_id, mend="list the mows")
+
+
+def _records(
+    where: str, connection: sa.Connection, rows: Sequence[Mapping[str, Any]], *which: sa.ColumnElement[bool]
+) -> list[MowRecord]:
+    """The records of rows with their files; a part of a log has those of the mow that it is a part of."""
+    owners = {row["id"]: json.loads(row["decisions"]).get(FILES_OF, row["id"]) for row in rows}
+    if which and set(owners.values()) - set(owners):
+        which = ()
+    chosen = sa.select(files).where(*which).order_by(files.c.id)
+    kept: dict[int, tuple[KeptFile, ...]] = {}
+    for row in mappings(connection, chosen) if rows else ():
+        file = verified(where, files, row)
+        one = KeptFile(file["name"], file["size"], file["sha256"])
+        kept[file["mow_id"]] = (*kept.get(file["mow_id"], ()), one)
+    return [record_of(row, kept.get(owners[row["id"]], ())) for row in rows]

@@ -1,0 +1,130 @@
+"""Answers ready before they are asked: after each change the usual questions are worked out once.
+
+A process of its own, which gives way to everything else, asks what the pages ask, by the same code, keeps in
+the logbook what is kept there, and hands the answers over. The next change ends it and begins anew; there is
+never more than one.
+"""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Callable, Iterator
+from contextlib import suppress
+from multiprocessing import get_context
+from multiprocessing.connection import Connection
+from pathlib import Path
+from threading import Event, Lock, Thread
+from typing import Any
+
+from estimator.page.remembered import Remembered
+
+GIVES_WAY = 15
+"""Niceness of the process: it gets what nobody else wants."""
+
+SETTLED_S = 1.0
+"""After a change so many seconds without another one are waited for."""
+
+Question = tuple[Callable[..., Any], tuple[Any, ...]]
+
+
+class Ahead:
+    """The answers to come of one page's logbook."""
+
+    def __init__(self, logbook: str | Path | None, memory: Remembered) -> None:
+        self._logbook, self._memory = logbook, memory
+        self._changed, self._ended, self._starting = Event(), Event(), Lock()
+        self._thread: Thread | None = None
+
+    def wake(self) -> None:
+        """Something may have changed: work out anew what is asked usually."""
+        self._changed.set()
+        with self._starting:
+            if self._thread is None:
+                self._thread = Thread(target=self._run, name="ahead", daemon=True)
+                self._thread.start()
+
+    def end(self) -> None:
+        """Work out nothing more."""
+        self._ended.set()
+        self._changed.set()
+        if self._thread is not None:
+            self._thread.join()
+
+    def _run(self) -> None:
+        while not self._ended.is_set():
+            self._changed.wait()
+            self._changed.clear()
+            if self._ended.wait(SETTLED_S):
+                return
+            if not self._changed.is_set():
+                self._one_round()
+
+    def _one_round(self) -> None:
+        ours, theirs = get_context("spawn").Pipe(duplex=False)
+        worker = get_context("spawn").Process(target=_work, args=(self._logbook, theirs), daemon=True)
+        worker.start()
+        theirs.close()
+        try:
+            while not self._changed.is_set():
+                if ours.poll(0.2):
+                    self._memory.take(*ours.recv())
+        except EOFError:  # it is done
+            pass
+        finally:
+            worker.kill()
+            worker.join()
+            worker.close()
+            ours.close()
+
+
+def _work(logbook: str | Path | None, out: Connection) -> None:
+    """In the process of its own: answer the usual questions and send each as (question, change, answer)."""
+    from estimator.errors import MowchargeError
+    from estimator.logbook import latest_change, open_logbook
+
+    with suppress(AttributeError, OSError):  # where no process can give way
+        os.nice(GIVES_WAY)
+    with suppress(MowchargeError, BrokenPipeError), open_logbook(logbook) as book:
+        for ask, arguments in usual_questions(book):
+            change = latest_change(book)
+            with suppress(MowchargeError):
+                out.send(((ask.__name__, arguments), change, ask(book, *arguments)))
+
+
+def usual_questions(book: Any) -> Iterator[Question]:
+    """What the pages ask of a logbook when nothing else is said, the likeliest first."""
+    from estimator.answers.capacity import capacity_to_buy
+    from estimator.answers.charge_curve import charge_of_mow
+    from estimator.answers.compare import groups_compared, proposed_comparisons
+    from estimator.answers.figures.pack_chain import fit_of_pack
+    from estimator.answers.grass import grass_told
+    from estimator.answers.keeping.after_mow import after_mow
+    from estimator.answers.plan import plan_of_day
+    from estimator.answers.seasons import seasons_compared
+    from estimator.answers.track_record import record_so_far
+    from estimator.descriptions import Grass
+    from estimator.logbook import packs
+    from estimator.page.door.forms import Sent
+    from estimator.page.questions import capacity_question, plan_question
+    from estimator.page.screens.first_page import latest_mow
+    from estimator.page.screens.kept_mows import minutes_after
+    from estimator.page.screens.looking_back import life_of_pack
+
+    latest = latest_mow(book)
+    if latest is None:
+        return
+    sent = Sent({"pack": latest.pack} if latest.pack else {}, {})
+    yield charge_of_mow, (latest.id,)
+    yield after_mow, (latest.id,)
+    yield proposed_comparisons, ()
+    for each in proposed_comparisons(book)[:1]:
+        yield groups_compared, (each.question,)
+    yield plan_of_day, (plan_question(sent),)
+    yield minutes_after, (latest.id,)
+    for pack in packs(book):
+        fit_of_pack(book, pack)
+    yield seasons_compared, (latest.pack,)
+    yield grass_told, ()
+    yield capacity_to_buy, (capacity_question(sent),)
+    yield life_of_pack, ((), latest.pack, Grass(), 0.90)
+    yield record_so_far, ()

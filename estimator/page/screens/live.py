@@ -1,0 +1,146 @@
+"""The mow that runs: minutes left in large type, kept up to date by events, or by itself without scripts."""
+
+from __future__ import annotations
+
+from asyncio import sleep
+from collections.abc import AsyncIterator
+from pathlib import Path
+from time import monotonic
+
+from starlette.concurrency import run_in_threadpool
+from starlette.exceptions import HTTPException
+from starlette.requests import Request
+from starlette.responses import Response, StreamingResponse
+from starlette.routing import Route
+
+from estimator.errors import InputError
+from estimator.logbook import lawns, packs
+from estimator.page.door.forms import Sent, amount_of, takes_form
+from estimator.page.door.guards import SESSION_COOKIE
+from estimator.page.door.pending import put_upload, say
+from estimator.page.live.posted import begun_of, posted_files
+from estimator.page.live.watch import Now, Said, Watch
+from estimator.page.showing.assets import asset
+from estimator.page.showing.rendering import go_to, lawn_bar, page, templates
+from estimator.page.showing.words import unbroken
+
+EVENTS = "/live/events"
+MOST_STREAMS = 40
+POLL_S, QUIET_S = 0.3, 15.0
+"""Seconds between two looks for something new; and after which a stream says that it is still there."""
+
+
+def _live(request: Request) -> Response:
+    watch: Watch = request.app.state.watch
+    now, source = watch.look(), watch.source()
+    others = [each for each in posted_files(watch.folder) if each != source]
+    return page(
+        request, "live.html",
+        now=now, waits=source is not None, posted=source is not None and source.parent == watch.folder,
+        source=source.name if source else "", others=[(each.name, begun_of(each)) for each in others],
+        told=watch.said(), lawns=lawns(request.app.state.book), packs=packs(request.app.state.book),
+        bar=lawn_bar, live_js=asset("live.js"), last=0 if now is None else now.number,
+    )  # fmt: skip
+
+
+async def _events(request: Request) -> Response:
+    state = request.app.state
+    streams: set[object] = state.streams
+    if len(streams) >= MOST_STREAMS:
+        raise HTTPException(503, "too many screens follow this mow; close one of them")
+    given = request.headers.get("last-event-id") or request.query_params.get("last", "")
+    stream = _stream(request, int(given) if given.isdecimal() and len(given) < 19 else 0)
+    return StreamingResponse(stream, media_type="text/event-stream")
+
+
+async def _stream(request: Request, sent: int) -> AsyncIterator[str]:
+    """Each answer that is newer than the last one sent, until the visitor, their session or the page goes."""
+    state, me, said = request.app.state, object(), monotonic()
+    state.streams.add(me)
+    try:
+        yield "retry: 2000\n\n"
+        while not state.server.should_exit:
+            now = state.watch.look()
+            if now is not None and now.number > sent:
+                sent, said = now.number, monotonic()
+                text = await run_in_threadpool(_fragment, now)
+                yield (
+                    f"id: {sent}\nevent: now\n"
+                    + "".join(f"data: {line}\n" for line in text.split("\n"))
+                    + "\n"
+                )
+            elif monotonic() - said > QUIET_S:
+                said, secret = monotonic(), request.cookies.get(SESSION_COOKIE)
+                if state.settings.pairing and not state.doors.devices.is_let_in(secret):
+                    return
+                yield ": still here\n\n"
+            await sleep(POLL_S)
+    finally:
+        state.streams.discard(me)
+
+
+def _fragment(now: Now) -> str:
+    return unbroken(templates().get_template("live_now.html").render(now=now, bar=lawn_bar))
+
+
+def _say(request: Request, sent: Sent) -> Response:
+    """What is known of the mow; a name that is not described is refused before it is kept."""
+    book = request.app.state.book
+    for what, known in (("pack", packs(book)), ("lawn", lawns(book))):
+        name = sent.text(what)
+        if name and name not in {each.name for each in known}:
+            raise InputError(f"{what} {name[:40]!r} is not in the logbook", mend="describe it first")
+    request.app.state.watch.say(
+        Said(
+            pack=sent.text("pack") or None,
+            lawn=sent.text("lawn") or None,
+            start_charge=amount_of(sent, "start_charge"),
+            moisture=sent.text("moisture") or None,
+        )
+    )
+    return go_to("/live")
+
+
+def _keep(request: Request, sent: Sent) -> Response:
+    """Send the readings on to where uploads are looked at and kept; only then the posted file goes."""
+    watch: Watch = request.app.state.watch
+    path, posted = _chosen(request, sent)
+    said = watch.said()
+    data = path.read_bytes()
+    name = f"live {begun_of(path):%Y-%m-%d %H%M}.csv" if posted else path.name
+    folder = request.app.state.settings.pending_folder
+    key = put_upload(folder, [(name, data)])
+    start = "" if said.start_charge is None else f"{100 * said.start_charge:g}"
+    told = {"lawn": said.lawn, "pack": said.pack, "moisture": said.moisture, "start_charge": start}
+    say(folder, key, {field: text for field, text in told.items() if text})
+    if posted:
+        path.unlink(missing_ok=True)
+    return go_to(f"/add/{key}")
+
+
+def _drop(request: Request, sent: Sent) -> Response:
+    path, posted = _chosen(request, sent)
+    if posted:
+        path.unlink(missing_ok=True)
+    return go_to("/live", "dropped")
+
+
+def _chosen(request: Request, sent: Sent) -> tuple[Path, bool]:
+    """The file that a form names, and whether it was posted: only such a one can be thrown away here."""
+    watch: Watch = request.app.state.watch
+    for each in posted_files(watch.folder):
+        if each.name == sent.text("source"):
+            return each, True
+    source = watch.source()
+    if source is None or source.name != sent.text("source") or not source.is_file():
+        raise InputError("this mow is not here any more", mend="open the page again")
+    return source, False
+
+
+ROUTES = [
+    Route("/live", _live),
+    Route(EVENTS, _events),
+    Route("/live/say", takes_form(_say), methods=["POST"]),
+    Route("/live/keep", takes_form(_keep), methods=["POST"]),
+    Route("/live/drop", takes_form(_drop), methods=["POST"]),
+]

@@ -1,0 +1,194 @@
+"""Minutes left from a few readings by hand: no log, but charge at the start, amps, minutes and perhaps
+volts."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from estimator.amounts import check_amount, check_kind
+from estimator.descriptions import Grass, Lawn, Pack
+from estimator.fitting.by_hand.habit import learn_habits
+from estimator.fitting.by_hand.hand_circuit import rates_after, shown
+from estimator.fitting.by_hand.spot_power import stand_in_of
+from estimator.fitting.by_hand.weighing import Weighed, weigh
+from estimator.fitting.load.profile import LoadProfile
+from estimator.fitting.pack.open_circuit import GRID
+from estimator.importer.by_hand.amps import USUAL
+from estimator.importer.by_hand.spot_order import check_spot
+from estimator.importer.log import SpotNotes
+from estimator.predictor.lawns.one_more import OneMoreLawn, lawns_that_fit
+from estimator.predictor.narrowing import Doubt, doubts_by_cause
+from estimator.predictor.simulation.load_memory import FOLLOW, FOLLOW_STD, MOST_ELSEWHERE
+from estimator.predictor.simulation.peaks_apart import BLOCK_S, coarser
+from estimator.predictor.simulation.running import Follow
+from estimator.predictor.simulation.simulation import simulate
+from estimator.results import shown as shown_plainly
+
+Array = NDArray[np.float64]
+
+LONGEST_H = 12.0
+CHUNK = 600
+STRETCH_MIN, STRETCH_STD = 3.0, 0.15
+"""What stretches of so many minutes of one mow scatter by (common practice): a few of them, read so far, say
+the less of what is to come."""
+
+
+@shown_plainly
+@dataclass(frozen=True)
+class MinutesByHand:
+    """Minutes until the motor stops, and what was used so far.
+
+    minutes, low, high : median and band [min] that holds with probability `level`
+    charge, charge_low, charge_high : usable charge now (0..1), with a 90 % band
+    used_ah, used_ah_low, used_ah_high [Ah], used_wh [Wh] : so far, with a 90 % band
+    mean_power_w [W] : of the load so far, which is taken to go on
+    doubts : what the answer owes its doubt to, the largest first, with what would narrow it
+    more : each lawn asked about with the chance that it fits too
+    ends_min : minutes of 100 evenly likely futures, rising
+    """
+
+    minutes: float
+    low: float
+    high: float
+    level: float
+    charge: float
+    charge_low: float
+    charge_high: float
+    used_ah: float
+    used_ah_low: float
+    used_ah_high: float
+    used_wh: float
+    mean_power_w: float
+    doubts: tuple[Doubt, ...]
+    more: tuple[OneMoreLawn, ...]
+    ends_min: tuple[float, ...]
+
+
+def minutes_left_by_hand(
+    notes: SpotNotes,
+    pack: Pack,
+    start_charge: float | None = None,
+    level: float = 0.90,
+    *,
+    load: LoadProfile | None = None,
+    lawns: Sequence[Lawn] = (),
+    grass: Grass | None = None,
+    temperature_c: float | None = None,
+) -> MinutesByHand:
+    """Minutes left where no meter logged.
+
+    Parameters
+    ----------
+    notes : SpotNotes
+        amps [A] and minutes [min] so far; volts at rest and under load, a gauge, where they were read
+    pack : Pack or FittedPack
+    start_charge : float, 0..1, default None
+        usable charge at the start; None is full nine times in ten, as volts at rest before allow
+    level : float, 0.5..0.999, default 0.90
+    load : LoadProfile, default None
+        of earlier mows: how this person's typical current goes with the mean
+    lawns : sequence of Lawn, default ()
+        lawns whose chance to fit in too is asked for; needs `load`
+    grass : Grass, default None
+        of those lawns today
+    temperature_c : float, -40..70 [°C], default None
+        None takes 25 °C
+
+    Returns
+    -------
+    MinutesByHand
+        minutes left [min] with their band, charge now, and what was used
+
+    Raises
+    ------
+    InputError
+        for readings that cannot be, or too few: amps and minutes are the least
+
+    Source: constant power, V = (E + √(E² − 4PR))/2; Plett 2004, J. Power Sources 134, 252.
+
+    >>> crate = Pack(chemistry="nmc", series=13, capacity_ah=10.0, cut_off_v=39.0)
+    >>> left = minutes_left_by_hand(SpotNotes(typical_a=10.0, minutes=20.0), crate, 1.0)
+    >>> left.low < left.minutes < left.high, 0.6 < left.charge < 0.8
+    (True, True)
+    """
+    check_kind("notes", notes, SpotNotes)
+    check_kind("pack", pack, Pack)
+    check_amount("level", level, needed=True)
+    check_spot(notes)
+    habit = USUAL
+    if load is not None:
+        check_kind("load", load, LoadProfile)
+        machine = load.machine.name if load.mows else None
+        habit = learn_habits(load.loads).of(machine, None)
+    now = weigh(notes, pack, start_charge, temperature_c, habit)
+    rng = np.random.default_rng(1)
+    left, level_of = _run_on(now, notes, pack, rng)
+    low, middle, high = np.quantile(left, [(1 - level) / 2, 0.5, (1 + level) / 2])
+    low_charge, half_charge = np.searchsorted(GRID, [0.1, 0.5])
+    causes = {
+        "mean current": now.mean_a,
+        "capacity": now.pack.capacity_ah,
+        "charge": now.before,
+        "open-circuit curve": now.pack.tables[:, low_charge, 0].astype(float),
+        "resistance": now.pack.tables[:, [low_charge, half_charge], 1].astype(float),
+        "load": level_of,
+    }
+    more: tuple[OneMoreLawn, ...] = ()
+    if load is not None and lawns:
+        more = lawns_that_fit(load, now.pack, pack, lawns, grass, float(np.median(now.power_w)),
+                              temperature_c=temperature_c)  # fmt: skip
+    charge_low, charge, charge_high = np.quantile(now.after, [0.05, 0.5, 0.95]).clip(0.0, 1.0)
+    ah_low, ah, ah_high = np.quantile(now.ah, [0.05, 0.5, 0.95])
+    return MinutesByHand(
+        minutes=float(middle),
+        low=float(low),
+        high=float(high),
+        level=level,
+        charge=float(charge),
+        charge_low=float(charge_low),
+        charge_high=float(charge_high),
+        used_ah=float(ah),
+        used_ah_low=float(ah_low),
+        used_ah_high=float(ah_high),
+        used_wh=float(np.median(now.wh)),
+        mean_power_w=float(np.median(now.power_w)),
+        doubts=doubts_by_cause(left, causes),
+        more=more,
+        ends_min=tuple(np.quantile(left, (np.arange(100) + 0.5) / 100).tolist()),
+    )
+
+
+def _run_on(now: Weighed, notes: SpotNotes, pack: Pack, rng: np.random.Generator) -> tuple[Array, Array]:
+    """Minutes left (n,) as the mow goes on at each draw's own power, and the level (n,) of its future."""
+    n = now.pack.n
+    so_far = max((notes.minutes or 0.0) / STRETCH_MIN, 1.0)
+    spread = math.hypot(MOST_ELSEWHERE, STRETCH_STD / math.sqrt(so_far))
+    level = np.exp(spread * rng.standard_normal(n) - spread**2 / 2)
+    shape = stand_in_of(notes, float(np.median(now.wh / now.ah)), float(np.median(now.power_w)))
+    shape = (shape / shape.mean()).astype(np.float32)
+    power_w = (now.power_w * level).astype(np.float32)[:, None]
+    offset = rng.integers(0, len(shape), n)[:, None]
+
+    def coming() -> Iterator[NDArray[np.float32]]:
+        for first in range(0, int(LONGEST_H * 3600), CHUNK):
+            yield shape[(offset + first + np.arange(CHUNK)) % len(shape)] * power_w
+
+    usual_a = float(np.median(now.mean_a))
+    rates = rates_after(now.mean_a, now.pack, 3600 * now.hours)
+    loaded_v = float(np.median(shown(now.pack, now.after, rates, usual_a).volts))
+    exponent = np.clip(FOLLOW + FOLLOW_STD * rng.standard_normal(n), -0.2, 1.3)
+    coarse = coarser(coming(), 1.0, pack.hold_s, BLOCK_S)
+    ends = simulate(
+        now.pack,
+        coarse.chunks,
+        coarse.turns,
+        cut_off_v=pack.cut_off_v,
+        hold_s=pack.hold_s,
+        follow=Follow(exponent, usual_a, max(loaded_v, pack.cut_off_v), pack.cut_off_v),
+    )
+    return np.clip(ends.end_s, 0.0, LONGEST_H * 3600) / 60, level

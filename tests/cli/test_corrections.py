@@ -1,0 +1,181 @@
+"""What was said wrongly is put right: hand readings, one log over two lawns, what was described twice."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+
+from estimator.logbook import (
+    bytes_of,
+    check,
+    export,
+    fingerprint,
+    import_,
+    lawns,
+    log_of,
+    mow,
+    mows,
+    open_logbook,
+)
+
+Say = Callable[..., str]
+CRATE = ("describe", "pack", "crate", "--chemistry", "nmc", "--series", "13", "--capacity-ah", "10")
+STAYS = "; its description stays in the history\n"
+BY_HAND = ("by-hand", "--typical-a", "71", "--idle-a", "4", "--minutes", "25", "--rest-before-v", "53",
+           "--start-charge", "100", "--started", "2025-05-01T09:30")  # fmt: skip
+
+
+def ah_of(say: Say, number: int) -> float:
+    return float(json.loads(say("show", str(number), "--json"))["ah"])
+
+
+@pytest.fixture
+def two(say: Say) -> Say:
+    """The small logbook with two lawns and a pack."""
+    say("describe", "lawn", "verge", "--area", "1/40 acre")
+    say(*CRATE)
+    return say
+
+
+def test_every_hand_reading_can_be_edited(say: Say) -> None:
+    say(*CRATE)
+    say(*BY_HAND)
+    wrong = ah_of(say, 1)
+    said = say("edit", "1", "--typical-a", "7.1", "--highest-a", "12", "--minutes", "26")
+    told = said.removeprefix("mow 1: changed ").removesuffix("; what it said before is in its history\n")
+    assert sorted(told.split(", ")) == ["highest current", "minutes of mowing", "typical current"]
+    assert ah_of(say, 1) < wrong / 4
+    with open_logbook("logbook.sqlite") as book:
+        spot = log_of(book, 1).spot
+        assert spot is not None and (spot.typical_a, spot.idle_a, spot.highest_a, spot.minutes) == (
+            7.1,
+            4,
+            12,
+            26,
+        )
+        assert b"typical_a,71.0" in bytes_of(book, 1)[0][1], "the file stays as it was"
+        assert (
+            "Corrected by hand: " in mow(book, 1).notes and "typical amps 7.1 (was 71)" in mow(book, 1).notes
+        )
+    say("edit", "1", "--rest-after-v", "50")
+    with open_logbook("logbook.sqlite") as book:
+        spot = log_of(book, 1).spot
+        assert spot is not None and (spot.typical_a, spot.rest_after_v) == (7.1, 50), "the first stays"
+
+
+def test_a_correction_that_cannot_be_is_refused(say: Say) -> None:
+    say(*CRATE)
+    say(*BY_HAND)
+    assert say("edit", "1", "--highest-a", "60", code=2).endswith(
+        "highest amps are 60, below typical amps of 71; exchange or correct them\n"
+    )
+    say("add", "mow.csv", "--start-charge", "100")
+    assert "is a log, no hand readings; edit what was said of" in say("edit", "2", "--idle-a", "3", code=2)
+
+
+def test_one_log_over_two_lawns(two: Say) -> None:
+    said = two(
+        "add", "mow.csv", "--lawn", "orchard", "--until", "10", "--lawn", "verge", "--start-charge", "100",
+        "--started", "2025-05-01T12:30", "--tag", "stopped short",
+    )  # fmt: skip
+    assert said.endswith("Then split: one log, 2 mows: mow 1 on orchard, mow 2 on verge.\n")
+    with open_logbook("logbook.sqlite") as book:
+        first, second = mows(book)
+        assert (first.lawn, second.lawn) == ("orchard", "verge")
+        assert (str(first.started)[11:16], str(second.started)[11:16]) == ("12:30", "12:40")
+        assert (first.start_charge, second.start_charge) == (1.0, None)
+        assert (first.tags, second.tags) == ((), ("stopped short",))
+        assert bytes_of(book, 1) == bytes_of(book, 2) and first.files == second.files
+        logs = [log_of(book, number).readings for number in (1, 2)]
+        assert [float(each.time_s.iloc[-1]) for each in logs] == [600.0, 299.0]
+        assert check(book).problems == () and check(book).files == 1, "the bytes are kept once"
+    whole = sum(9 + k % 5 for k in range(900)) / 3600
+    assert ah_of(two, 1) + ah_of(two, 2) == pytest.approx(whole, rel=0.01)
+
+
+def test_a_kept_mow_is_split_by_minutes_or_by_the_clock(two: Say) -> None:
+    two("describe", "lawn", "bank", "--area", "60")
+    two("add", "mow.csv", "--lawn", "orchard", "--started", "2025-05-01T12:30")
+    said = two("split", "1", "--until", "5", "--lawn", "verge", "--until", "12:40", "--lawn", "bank")
+    assert said.startswith("one log, 3 mows: mow 1 on orchard, mow ")
+    with open_logbook("logbook.sqlite") as book:
+        spans = {
+            each.lawn: (f"{each.started:%H:%M}", log_of(book, each.id).readings.time_s.iloc[-1])
+            for each in mows(book)
+        }
+    assert spans == {"orchard": ("12:30", 300.0), "verge": ("12:35", 300.0), "bank": ("12:40", 299.0)}
+
+
+@pytest.mark.parametrize(
+    ("words", "line"),
+    [
+        (
+            ("add", "mow.csv", "--lawn", "orchard", "--lawn", "verge"),
+            "--lawn is given 2 times and --until 0 times; say when each further lawn began, such as --lawn a "
+            "--until 12:40 --lawn b, or in minutes",
+        ),
+        (("split", "1", "--until", "40", "--lawn", "verge"), "its readings go from 0 to 14.98 min"),
+        (("split", "1", "--until", "0", "--lawn", "verge"), "its readings go from 0 to 14.98 min"),
+        (("split", "1", "--until", "5", "--lawn", "vergr"), "did you mean 'verge'?"),
+        (("split", "1", "--until", "whenever", "--lawn", "verge"), "date 'whenever' cannot be read"),
+        (("split", "2", "--until", "5", "--lawn", "verge"), "which have no middle; add one mow a lawn"),
+        (("split", "9", "--until", "5", "--lawn", "verge"), "mow 9 is not in the logbook"),
+    ],
+)  # fmt: skip
+def test_a_split_that_cannot_be_changes_nothing(two: Say, words: tuple[str, ...], line: str) -> None:
+    two("add", "mow.csv", "--lawn", "orchard")
+    two(*BY_HAND, "--lawn", "orchard", "--rest-after-v", "50")
+    with open_logbook("logbook.sqlite") as book:
+        before = fingerprint(book)
+    assert line in two(*words, code=2)
+    with open_logbook("logbook.sqlite") as book:
+        assert fingerprint(book) == before
+
+
+def test_parts_go_with_the_export_and_keep_their_file(two: Say) -> None:
+    two("add", "mow.csv", "--lawn", "orchard")
+    two("split", "1", "--until", "5", "--lawn", "verge")
+    two("remove", "1")
+    assert "mow 1 keeps the file of mow 2; purge mow 2 first" in two("logbook", "purge", "1", "--yes", code=2)
+    with open_logbook("logbook.sqlite") as book, open_logbook("new.sqlite") as new:
+        export(book, Path("out"))
+        assert import_(new, Path("out")) == 2
+        assert fingerprint(new) == fingerprint(book)
+        assert len(log_of(new, 2).readings) == len(log_of(book, 2).readings)
+
+
+def test_what_no_mow_is_of_is_deleted(two: Say) -> None:
+    two("add", "mow.csv", "--lawn", "orchard")
+    two("describe", "machine", "flayer", "--kind", "flail")
+    two("describe", "meter", "clamp", "--current-percent", "2")
+    for kind, name in (("lawn", "verge"), ("machine", "flayer"), ("meter", "clamp")):
+        assert two("describe", "delete", kind, name) == f"{kind} {name}: deleted{STAYS}"
+    assert "verge" not in two("list")
+    assert two("describe", "delete", "lawn", "orchard", code=2) == (
+        "mowcharge: lawn 'orchard' is of mow 1; merge it into another one, or edit that first\n"
+    )
+    assert "pack 'crate' is of mow 1" in two("describe", "delete", "pack", "crate", code=2)
+    assert two("describe", "delete", "lwan", "orchard", code=2) == (
+        "mowcharge: what is described: 'lwan' is not known; did you mean lawn?\n"
+    )
+    assert "did you mean 'orchard'?" in two("describe", "delete", "lawn", "orchrad", code=2)
+
+
+def test_two_of_one_are_merged(two: Say) -> None:
+    two("describe", "pack", "crate again", *CRATE[3:])
+    two("add", "mow.csv", "--lawn", "verge", "--pack", "crate again")
+    assert two("describe", "merge", "lawn", "verge", "orchard") == "lawn verge: merged into orchard, 1 mow\n"
+    assert two("describe", "merge", "pack", "crate again", "crate") == (
+        "pack crate again: merged into crate, 1 mow\n"
+    )
+    with open_logbook("logbook.sqlite") as book:
+        assert (mow(book, 1).lawn, mow(book, 1).pack) == ("orchard", "crate")
+        assert [each.name for each in lawns(book)] == ["orchard"] and check(book).problems == ()
+    assert "orchard" in two("plan")
+    assert "is to be merged into itself; name two" in two(
+        "describe", "merge", "lawn", "orchard", "orchard", code=2
+    )
+    assert "choose one of lawn, pack, machine" in two("describe", "merge", "meter", "a", "b", code=2)

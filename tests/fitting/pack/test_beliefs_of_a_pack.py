@@ -1,0 +1,66 @@
+"""What is believed of a pack before any log, against data sheets and measured activation energies."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from estimator.descriptions import USUAL_CUT_OFF_V, Pack
+from estimator.fitting.pack.open_circuit import GRID
+from estimator.fitting.pack.pack_draws import PackDraws, draw_pack
+from estimator.fitting.pack.prior import arrhenius
+
+GAS_KJ_MOL_K = 8.314e-3
+"""Molar gas constant [kJ/(mol K)] (CODATA)."""
+CELLS = 13
+
+
+def drawn(chemistry: str) -> PackDraws:
+    pack = Pack(chemistry, CELLS, 10.0, CELLS * USUAL_CUT_OFF_V[chemistry])
+    return draw_pack(pack, 2000, np.random.default_rng(1))
+
+
+def ends(values: np.ndarray) -> tuple[float, float, float]:
+    low, middle, high = np.quantile(values, [0.05, 0.5, 0.95])
+    return float(low), float(middle), float(high)
+
+
+@pytest.mark.parametrize(
+    ("chemistry", "least_v", "most_v"),
+    [("nmc", 0.085, 0.12), ("nca", 0.085, 0.12), ("lfp", 0.06, 0.09), ("lead_acid", 0.07, 0.12)],
+)
+def test_a_cell_sags_at_the_one_hour_rate_as_data_sheets_show(
+    chemistry: str, least_v: float, most_v: float
+) -> None:
+    """Between the curves of a slow discharge and of the one-hour rate at half charge (common practice): power
+    cells of 2 to 3 Ah with 25 to 45 mohm; cells in use lie between 0.6 and 1.4 times the middle."""
+    half = int(np.searchsorted(GRID, 0.5))
+    low, middle, high = ends(drawn(chemistry).tables[:, half, 1:].sum(1) * 10.0 / CELLS)
+    assert least_v < middle < most_v
+    assert low < 0.7 * middle and high > 1.4 * middle and high / low < 4
+
+
+def test_a_label_is_known_to_a_tenth() -> None:
+    """Nine packs in ten: new ones hold a little more, those of some years a little less (common practice)."""
+    low, middle, high = ends(drawn("nmc").capacity_ah / 10.0)
+    assert 0.85 < low < 0.92 and middle == pytest.approx(1.0, abs=0.01) and 1.08 < high < 1.15
+
+
+def test_cold_acts_with_the_activation_energies_that_were_measured() -> None:
+    """Charge transfer 50 to 60 kJ/mol (Abe et al. 2004, J. Electrochem. Soc. 151, A1120); conduction in the
+    electrolyte about 20, so that a cell at 0 °C has twice its resistance, 1.6 to 2.6 times (common practice);
+    diffusion in the particles 17 to 35 (common practice)."""
+    resistance, lag, transfer = drawn("nmc").activation_kk
+    low, middle, high = ends(1000 * GAS_KJ_MOL_K * transfer)
+    assert 42 < middle < 62 and low < 50 and 60 < high < 75
+    low, middle, high = ends(arrhenius(0.0, resistance))
+    assert 1.7 < middle < 2.4 and low < 1.6 and 2.6 < high < 3.5
+    low, middle, high = ends(1000 * GAS_KJ_MOL_K * lag)
+    assert 17 < middle < 35 and low < 17 and 35 < high < 45
+
+
+def test_what_relaxes_over_minutes_is_a_fraction_of_what_relaxes_at_once() -> None:
+    """From a twentieth to a half of the quick pair, as likely above as below their geometric mean, 0.16."""
+    low, middle, high = ends(drawn("nmc").slow_share)
+    assert low < 0.05 and high > 0.5
+    assert middle == pytest.approx(np.sqrt(0.05 * 0.5), rel=0.2)

@@ -1,0 +1,184 @@
+"""A mow that runs: nothing posted is lost or counted twice, and whoever looks sees it as it stands."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Iterator
+from datetime import datetime
+from pathlib import Path
+
+import httpx
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from page_kit import BEARER, LONGEST_WAIT_S, RunningPage, running_page, token_of
+
+from estimator.errors import InputError
+from estimator.page.live.posted import keep_readings, newest, posted_files
+from estimator.page.live.watch import Now
+
+BEGAN = datetime(2025, 5, 3, 9, 20)
+
+
+def _lines(first: int, count: int) -> str:
+    return "\n".join(f"{k},{4 + k % 5},{53 - 0.002 * k:.3f}" for k in range(first, first + count))
+
+
+def _post(client: httpx.Client, first: int, count: int, mow: str = "shed logger 1") -> httpx.Response:
+    body = {"mow": mow, "first": first, "readings": _lines(first, count)}
+    return client.post("/api/live", json=body, headers=BEARER)
+
+
+@given(cuts=st.lists(st.integers(1, 40), min_size=1, max_size=12), again=st.data())
+def test_every_reading_is_kept_once_however_posts_are_repeated(
+    cuts: list[int], again: st.DataObject, tmp_path_factory: pytest.TempPathFactory
+) -> None:
+    """A post may come twice, or from further back, or with a hole before it; what is kept is the same."""
+    folder = tmp_path_factory.mktemp("posted")
+    kept = 0
+    for count in cuts:
+        back = again.draw(st.integers(0, kept))
+        assert keep_readings(folder, "a", kept + 3, _lines(kept + 3, 2), BEGAN).kept == kept, "a hole"
+        kept = keep_readings(folder, "a", kept - back, _lines(kept - back, back + count), BEGAN).kept
+        assert keep_readings(folder, "a", 0, _lines(0, kept), BEGAN).kept == kept
+    path = newest(folder)
+    assert path is not None
+    title, *rows = path.read_text().splitlines()
+    assert title == "time,current_a,voltage_v"
+    assert len(rows) == kept == sum(cuts)
+    seconds = [(datetime.fromisoformat(row.split(",")[0]) - BEGAN).total_seconds() for row in rows]
+    assert seconds == list(range(kept))
+
+
+def test_half_a_line_left_by_a_fall_of_the_current_is_sent_again(tmp_path: Path) -> None:
+    keep_readings(tmp_path, "a", 0, _lines(0, 5), BEGAN)
+    path = newest(tmp_path)
+    assert path is not None
+    path.write_bytes(path.read_bytes()[:-7])
+    assert keep_readings(tmp_path, "a", 9, _lines(9, 1), BEGAN).kept == 4, "the answer says from where"
+    assert keep_readings(tmp_path, "a", 4, _lines(4, 3), BEGAN).kept == 7
+    assert len(path.read_text().splitlines()) == 8
+
+
+@pytest.mark.parametrize(
+    ("lines", "line"),
+    [
+        ("0,4.1", "reading 0 is '0,4.1'; write it as 12.5,4.1,52.3"),
+        ("0,4.1,fifty", "write it as 12.5,4.1,52.3"),
+        ("0,nan,52", "write it as 12.5,4.1,52.3"),
+        ("0,1e9,52", "send seconds, amps and volts"),
+        ("5,4,52\n5,4,52", "reading 1 is of 5 s, the one before of 5 s; send them in the order of time"),
+        ("5,4,52\n6,4,52,20", "reading 1 has 4 numbers; send 3 each"),
+    ],
+)
+def test_what_is_no_reading_is_refused_in_one_line(tmp_path: Path, lines: str, line: str) -> None:
+    with pytest.raises(InputError) as refused:
+        keep_readings(tmp_path, "a", 0, lines, BEGAN)
+    assert line in str(refused.value)
+
+
+def test_mows_that_wait_are_bounded_and_none_of_length_is_dropped(tmp_path: Path) -> None:
+    for number in range(20):
+        keep_readings(tmp_path, f"mow {number}", 0, _lines(0, 40), BEGAN)
+    with pytest.raises(InputError, match="20 posted mows wait; keep or throw away some of them first"):
+        keep_readings(tmp_path, "one more", 0, _lines(0, 40), BEGAN)
+    posted_files(tmp_path)[0].unlink()
+    keep_readings(tmp_path, "one more", 0, _lines(0, 3), BEGAN)
+    assert len(posted_files(tmp_path)) == 20
+
+
+@pytest.fixture
+def live_page(orchard_copy: Path, tmp_path: Path) -> Iterator[RunningPage]:
+    """A page to which a logger may post."""
+    with running_page(orchard_copy, tmp_path) as page:
+        yield page
+
+
+def _events(page: RunningPage, count: int, last: str = "") -> list[tuple[str, str]]:
+    """So many events of the stream, as (id, data), from a connection that is then broken off."""
+    found: list[tuple[str, str]] = []
+    with (
+        page.visitor() as visitor,
+        visitor.stream("GET", "/live/events", headers={"last-event-id": last}) as got,
+    ):
+        number, data = "", []
+        for line in got.iter_lines():
+            if line.startswith("id: "):
+                number, data = line[4:], []
+            elif line.startswith("data: "):
+                data.append(line[6:])
+            elif not line and data:
+                found.append((number, "\n".join(data)))
+                data = []
+                if len(found) == count:
+                    return found
+    return found
+
+
+def test_a_screen_that_lost_its_connection_goes_on_where_the_mow_is(live_page: RunningPage) -> None:
+    """Readings are posted, a screen sees them, is cut off, and on its return sees the next answer only."""
+    with live_page.visitor() as logger:
+        say = {"form_token": token_of(logger), "pack": "green crate", "lawn": "apple rows"}
+        assert logger.post("/live/say", data={**say, "start_charge": "100"}).status_code == 200
+        assert _post(logger, 0, 400).json() == {"mow": "shed logger 1", "kept": 400}
+        ((first, shown),) = _events(live_page, 1)
+        assert "Until green crate stops" in shown and "apple rows" in shown and "400 readings" in shown
+        assert _post(logger, 390, 110).json()["kept"] == 500
+        ((second, later),) = _events(live_page, 1, last=first)
+        assert int(second) > int(first)
+        assert "500 readings" in later
+        state = logger.get("/api/live", headers=BEARER).json()
+        assert state["readings"] == 500
+        assert (
+            state["answer"]["left"]["low"]
+            < state["answer"]["left"]["minutes"]
+            < state["answer"]["left"]["high"]
+        )
+        assert 0 <= state["answer"]["lawn"]["odds"] <= 1
+        page = logger.get("/live").text
+        assert '<noscript><meta http-equiv="refresh" content="15"></noscript>' in page
+        assert "500\u00a0readings" in page or "500 readings" in page
+
+
+def test_a_posted_mow_is_kept_like_a_file(live_page: RunningPage) -> None:
+    with live_page.visitor() as visitor:
+        _post(visitor, 0, 200)
+        folder = live_page.app.state.watch.folder
+        (path,) = posted_files(folder)
+        token = token_of(visitor, "/live")
+        preview = visitor.post("/live/keep", data={"form_token": token, "source": path.name})
+        assert "/add/" in str(preview.url)
+        assert "200 readings" in preview.text.replace("\u00a0", " ")
+        assert posted_files(folder) == []
+        assert visitor.post("/live/keep", data={"form_token": token, "source": path.name}).status_code == 422
+
+
+def test_a_post_needs_the_secret_and_says_its_limits(live_page: RunningPage) -> None:
+    with live_page.visitor() as visitor:
+        body = {"mow": "a", "readings": "0,4,52"}
+        assert visitor.post("/api/live", json=body).status_code == 401
+        assert visitor.post("/api/live", json={**body, "first": -1}, headers=BEARER).status_code == 422
+        assert visitor.post("/api/live", json={**body, "mow": ""}, headers=BEARER).status_code == 422
+        large = {"mow": "a", "readings": "0,4,52\n" * 60_000}
+        assert visitor.post("/api/live", json=large, headers=BEARER).status_code == 413
+
+
+def test_a_followed_file_is_shown_and_may_still_be_missing(orchard_copy: Path, tmp_path: Path) -> None:
+    path = tmp_path / "growing.csv"
+    with running_page(orchard_copy, tmp_path, follow=path) as page, page.visitor() as visitor:
+        assert "Waiting for the first readings" in visitor.get("/live").text
+        visitor.post("/live/say", data={"form_token": token_of(visitor), "pack": "green crate"})
+        path.write_text("time_s,current_a,voltage_v\n" + _lines(0, 300) + "\n300,4.1")
+        deadline = time.monotonic() + LONGEST_WAIT_S
+        while "300 readings" not in (text := visitor.get("/live").text.replace("\u00a0", " ")):
+            assert time.monotonic() < deadline, text
+            time.sleep(0.2)
+
+
+@pytest.mark.parametrize(("odds", "danger"), [(0.99, False), (0.95, False), (0.94, True)])
+def test_amber_is_the_lawn_in_danger(odds: float, danger: bool) -> None:
+    from types import SimpleNamespace
+
+    answer = SimpleNamespace(lawn=SimpleNamespace(odds=odds), left=SimpleNamespace(low=50))
+    now = Now(1, BEGAN, "x", answer=answer)  # type: ignore[arg-type]
+    assert now.in_danger is danger
