@@ -1,4 +1,4 @@
-"""Where a log contradicts its pack or its lawn: what happens in real sheds passes, what cannot be."""
+"""Where a log contradicts its pack or its lawn: what happens in sheds passes, what cannot be does not."""
 
 from __future__ import annotations
 

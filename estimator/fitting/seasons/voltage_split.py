@@ -24,7 +24,6 @@ PAIR_SHARE, PAIR_SHARE_STD = (0.25, 0.45), (0.25, 0.35)
 END_KNOTS_AH = (0.04, 0.12, 0.3)
 BEND_STD_V_AH = 3.0
 """How much the slope [V/Ah] of rest voltage may change between neighbouring control points, one sigma."""
-ROUNDS = 4
 
 
 @dataclass(frozen=True)
