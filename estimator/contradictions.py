@@ -93,7 +93,8 @@ def _check_volts(log: Log, pack: Pack) -> None:
     cell_v = FULL_CELL_V[pack.chemistry]
     full_v = cell_v * pack.series
     low_v, usual_v, high_v = (float(x) for x in log.readings["voltage_v"].quantile([0.02, 0.5, 0.98]))
-    if high_v <= 1.05 * full_v and usual_v >= 0.45 * full_v:
+    unread = math.isnan(usual_v)  # hand readings without volts
+    if unread or (high_v <= 1.05 * full_v and usual_v >= 0.45 * full_v):
         return
     if 0.45 * full_v <= usual_v / 1000 and high_v / 1000 <= 1.05 * full_v:
         told = "if they are thousandths, say so with --column voltage=TITLE[mV]"

@@ -50,6 +50,8 @@ def known_word(word: str, names: Mapping[str, Sequence[str]], what: str) -> str:
     ...
     estimator.errors.InputError: kind 'rotery' is not known; did you mean rotary?
     """
+    if isinstance(word, str) and word in names:
+        return word  # as every description in a logbook, hundreds of them an answer
     meant = {_bare(name): kept for kept, others in names.items() for name in (kept, *others)}
     for tried in (_bare(word), _bare(_HEDGES.sub(" ", _bare(word, " ")))) if isinstance(word, str) else ():
         if tried in meant:

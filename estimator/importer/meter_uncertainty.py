@@ -108,6 +108,8 @@ def energy_budget(log: Log, longest_step_s: float | None = None) -> Budget:
     v = log.readings["voltage_v"].to_numpy(np.float64)
     e = log.error
     value = float(w @ (i * v))
+    across = log.readings.get("volts_drawn")  # whose volts were drawn across a hole
+    drawn_wh = 0.0 if across is None else float((w * i * v)[across.to_numpy(bool)].sum())
     noise = np.sqrt(
         float((w * w) @ (v * v)) * e.current_noise_a**2 + float((w * w) @ (i * i)) * e.voltage_noise_v**2
     )
@@ -117,12 +119,5 @@ def energy_budget(log: Log, longest_step_s: float | None = None) -> Budget:
         voltage_zero=abs(float(w @ i)) * e.voltage_zero_v,
         gain=abs(value) * float(np.hypot(e.current_gain, e.voltage_gain)),
         noise=float(noise),
-        drawn=DRAWN_STD * abs(_drawn_wh(log, w * i * v)),
+        drawn=DRAWN_STD * abs(drawn_wh),
     )
-
-
-def _drawn_wh(log: Log, wh: Floats) -> float:
-    """The part of the energy (n,) [Wh] whose volts were drawn across a hole."""
-    if "volts_drawn" not in log.readings:
-        return 0.0
-    return float(wh[log.readings["volts_drawn"].to_numpy(bool)].sum())

@@ -61,7 +61,9 @@ def on_one_axis(
         values = raw.channels.get(quantity)
         return values if values is None or turned is None else values[turned]
 
-    mixed = raw.mixed or _in_turn(raw)
+    held = [np.isfinite(raw.channels[x]) for x in (q.CURRENT, q.VOLTAGE) if x in raw.channels]
+    in_turn = len(held) == 2 and min(x.sum() for x in held) > 1 and not bool(np.any(held[0] & held[1]))
+    mixed = raw.mixed or in_turn
     current, voltage, power = channel(q.CURRENT), channel(q.VOLTAGE), channel(q.POWER)
     over = raw.overload.get(q.CURRENT, np.zeros(len(raw.rows), dtype=np.bool_))
     over = over if turned is None else over[turned]
@@ -90,12 +92,6 @@ def on_one_axis(
         meter=meter,
     )
     return _untangled(recording) if mixed else recording
-
-
-def _in_turn(raw: RawTable) -> bool:
-    """Whether the rows hold amps and volts in turn."""
-    held = [np.isfinite(raw.channels[x]) for x in (q.CURRENT, q.VOLTAGE) if x in raw.channels]
-    return len(held) == 2 and min(x.sum() for x in held) > 1 and not bool(np.any(held[0] & held[1]))
 
 
 def _straight(time_s: Floats, values: Floats) -> Floats:

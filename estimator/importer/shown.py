@@ -85,7 +85,8 @@ def _taken_for(title: str, values: Sequence[str]) -> str:
 def _options(sheets: Sequence[ShownSheet], sheet: str) -> str:
     """The options that would read the likeliest sheet, with what only the user knows in capitals."""
     if len(sheets) > 1 and not sheet:
-        return f"--sheet {_quoted(sheets[-1].name)}"
+        name = sheets[-1].name
+        return f"--sheet {name}" if re.fullmatch(r"[\w.-]+", name) else f'--sheet "{name}"'
     if not sheets or not sheets[0].columns:
         return ""
     columns = sheets[0].columns
@@ -102,7 +103,3 @@ def _options(sheets: Sequence[ShownSheet], sheet: str) -> str:
     clock = next((c.number for c in columns if c.taken_for.startswith((q.TIME, q.DATE))), None)
     words.append(f"--column time={clock}" if clock is not None else "--interval-s SECONDS")
     return " ".join(words)
-
-
-def _quoted(text: str) -> str:
-    return text if re.fullmatch(r"[\w.-]+", text) else f'"{text}"'

@@ -147,3 +147,30 @@ def test_dates_in_a_column_of_their_own_may_change_their_length() -> None:
     lines = [f"{9 + k // 60}/5/2025,{k // 60 % 24:02d}:{k % 60:02d}:00,6,52" for k in range(120)]
     log = read("date,time,current_a,voltage_v\n" + "\n".join(lines), day_first=True)
     assert str(log.started) == "2025-05-09 00:00:00"  # type: ignore[attr-defined]
+
+
+def test_titles_longer_than_a_screen_are_read() -> None:
+    """Battery management of 400 columns: a title line of over 8,000 characters."""
+    names = [f"Temperature sensor {k:03d} (deg)" for k in range(397)]
+    titles = ["Time (s)", "Pack voltage (V)", *names, "Pack current (A)"]
+    rows = [[str(k), f"{53 - k / 100:.2f}", *("21",) * 397, f"{8 + k % 3}.0"] for k in range(60)]
+    text = "\n".join(",".join(row) for row in (titles, *rows))
+    assert len(text.split("\n")[0]) > 8000
+    log = read_bytes([("wide.csv", text.encode())])
+    assert log.readings.current_a.tolist()[:4] == [8.0, 9.0, 10.0, 8.0]
+    assert log.readings.voltage_v.iloc[-1] == pytest.approx(52.41)
+
+
+def test_a_spreadsheet_with_more_cells_than_ten_seconds_read_is_refused(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    monkeypatch.setattr("estimator.importer.table.decode._MOST_CELLS", 3000)
+    book = openpyxl.Workbook()
+    sheet = book.worksheets[0]
+    sheet.title = "log"
+    for k in range(1200):
+        sheet.append([k, 5.0 + k % 3, 50 - k / 1000])
+    held = io.BytesIO()
+    book.save(held)
+    with pytest.raises(InputError, match=r"big.xlsx: sheet 'log' holds over 3000 cells; save only the col"):
+        read_bytes([("big.xlsx", held.getvalue())])

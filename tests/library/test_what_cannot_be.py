@@ -47,6 +47,18 @@ def test_volts_of_other_cells_are_refused_and_those_of_a_tired_or_fresh_pack_are
     assert cells is None or f"about {cells} in series" in said
 
 
+def test_glitches_and_a_lead_that_came_off_are_no_other_pack() -> None:
+    """One reading in a hundred at 99 V, and none at all for a third of the time."""
+    glitches = np.where(np.arange(600) % 100 == 0, 99.0, 48.0)
+    assert refused(log_of(6.0, glitches)) == ""
+    assert refused(log_of(6.0, np.where(np.arange(600) < 200, 0.0, 48.0))) == ""
+
+
+def test_a_few_high_readings_make_no_pack_of_half_the_cells_pass() -> None:
+    volts = np.where(np.arange(600) % 100 == 0, 50.0, 6 * 3.75)
+    assert "name another pack" in refused(log_of(6.0, volts))
+
+
 def test_thousandths_of_a_volt_are_named_as_such() -> None:
     assert "--column voltage=TITLE[mV]" in refused(log_of(6.0, 48_000.0))
     assert "name another pack" in refused(log_of(6.0, 24_000.0))
@@ -159,3 +171,10 @@ def test_hardly_any_work_is_judged_by_nothing() -> None:
     """Half a minute to see that the clamp reads; two minutes are work."""
     assert refused_on(4000, 0.5, 600.0) == ""
     assert "which no mower does" in refused_on(4000, 2.0, 600.0)
+
+
+def test_standing_about_with_the_controller_on_is_no_work() -> None:
+    """4,000 m² in ten minutes of work, though the log lasts an hour and more."""
+    amps = np.r_[np.full(600, 12.0), np.full(3600, 0.9)]
+    with pytest.raises(InputError, match="in 10 min of work would be 400 m²/min"):
+        check_log_of_lawn(log_of(amps, n=4200), Lawn("meadow", 4000.0))

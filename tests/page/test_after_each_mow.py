@@ -182,3 +182,31 @@ def test_a_doubtful_mow_is_settled_with_one_tap(page: RunningPage) -> None:
         assert "Count it" not in counted.text
         assert visitor.post("/mows/3/settle", data={**token, "how": "burn"}).status_code == 422
         assert isinstance(counted, httpx.Response) and counted.url.path == "/mows/3"
+
+
+def test_a_log_over_two_lawns_is_split(page: RunningPage) -> None:
+    with page.visitor() as visitor:
+        token = {"form_token": token_of(visitor)}
+        shown = visitor.get("/mows/3").text
+        assert "data-split" in shown
+        refused = visitor.post("/mows/3/split", data={**token, "until": "500", "lawn": "apple rows"})
+        assert refused.status_code == 422
+        second = visitor.post("/mows/3/split", data={**token, "until": "28", "lawn": "apple rows"})
+        assert second.url.path == "/mows/35"
+    with open_logbook(page.settings.logbook) as book:
+        ends = [log_of(book, number).readings["time_s"].iloc[-1] / 60 for number in (3, 35)]
+        assert [mow(book, number).lawn for number in (3, 35)] == ["far meadow", "apple rows"]
+    assert ends[0] == pytest.approx(28)
+    assert sum(ends) == pytest.approx(47.0, abs=0.1), "the parts add up to the whole log"
+
+
+def test_hand_readings_are_corrected(page: RunningPage) -> None:
+    with page.visitor() as visitor:
+        number = next(n for n in range(1, 35) if "/correct" in visitor.get(f"/mows/{n}").text)
+        said = {"form_token": token_of(visitor), "minutes": "44"}
+        corrected = visitor.post(f"/mows/{number}/correct", data=said)
+        assert "Changed." in corrected.text
+    with open_logbook(page.settings.logbook) as book:
+        spot = log_of(book, number).spot
+    assert spot is not None and spot.minutes == 44
+    assert spot.typical_a == 4.5, "what was left blank stays"

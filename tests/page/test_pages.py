@@ -178,7 +178,7 @@ def test_names_are_escaped_everywhere(tmp_path: Path, orchard_copy: Path) -> Non
 @pytest.mark.parametrize(
     ("kind", "fields", "line"),
     [
-        ("lawn", {"name": "", "area": "420"}, "use 1 to 80 letters"),
+        ("lawn", {"name": "", "area": "420"}, "A lawn has no name; give it one"),
         ("lawn", {"name": "x", "area": "big"}, "Area is &#39;big&#39;"),
         ("lawn", {"name": "x", "area": "1,200"}, "decimal or a thousands mark"),
         (
@@ -204,6 +204,24 @@ def test_a_wrong_description_is_said_beside_what_was_typed(
     assert line in answer.text
     for value in set(fields.values()) - {"nmc", "wood"}:
         assert f'value="{value}"' in answer.text
+
+
+def test_what_is_described_twice_is_merged_and_what_nothing_is_of_deleted(
+    orchard_copy: Path, tmp_path: Path
+) -> None:
+    with running_page(orchard_copy, tmp_path) as own, own.visitor() as visitor:
+        token = {"form_token": token_of(visitor)}
+        for area in ("1/4 acre", "20 x 35 m"):
+            kept = visitor.post("/list/lawn", data={**token, "name": "verge", "area": area})
+            assert kept.status_code == 200
+        assert "700 m²" in visitor.get("/list").text.replace("\u00a0", " ")
+        refused = visitor.post("/list/lawn/delete", data={**token, "was": "apple rows"})
+        assert refused.status_code == 422 and "merge it into another one, or edit those first" in refused.text
+        deleted = visitor.post("/list/lawn/delete", data={**token, "was": "verge"})
+        assert "Deleted. Its description stays in the history." in deleted.text
+        assert "Merge into another lawn" in visitor.get("/list/lawn?name=apple+rows").text
+        merged = visitor.post("/list/lawn/merge", data={**token, "was": "apple rows", "new": "far meadow"})
+        assert "Merged. The other one has its mows now." in merged.text and "apple rows" not in merged.text
 
 
 def test_what_is_described_is_renamed_with_its_mows(orchard_copy: Path, tmp_path: Path) -> None:

@@ -70,7 +70,8 @@ def cut_dead_ends(s: Series) -> None:
     lead, tail = slice(0, first), slice(last + 1, len(v))
     dead = np.zeros(len(v), dtype=np.bool_)
     for end in (lead, tail):
-        dead[end] = not _flows(s, end)
+        amps = np.abs(s.current_a[end])
+        dead[end] = not amps.size or float(np.median(amps)) <= 0.1 * high_level(s.current_a)
     if not bool(dead.any()):
         return
     before, where = drawn_now(s), spans(s.time_s, dead)
@@ -79,12 +80,6 @@ def cut_dead_ends(s: Series) -> None:
     after = drawn_now(s)
     said = f"{plural(int(dead.sum()), 'reading')} without volts at the {ends} left out: "
     mark(s, "dead", dead, before, after, f"{said}{after.ah - before.ah:+.3f} Ah.", where)
-
-
-def _flows(s: Series, part: slice) -> bool:
-    """Whether the motor ran through a part of the log."""
-    amps = np.abs(s.current_a[part])
-    return bool(amps.size) and float(np.median(amps)) > 0.1 * high_level(s.current_a)
 
 
 def leaps(x: Floats, at: Ints) -> Floats:

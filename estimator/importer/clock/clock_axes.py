@@ -52,10 +52,6 @@ def days_from_civil(year: Ints, month: Ints, day: Ints) -> Ints:
     return days
 
 
-def _civil(days: float) -> datetime:
-    return datetime(1970, 1, 1) + timedelta(seconds=days)
-
-
 def numbers(values: Floats, unit: Unit | None) -> Axis:
     """Times that are plain numbers (n,): elapsed in some unit, counted from 1970, or a spreadsheet's days."""
     lowest, highest = float(values.min()), float(values.max())
@@ -182,7 +178,8 @@ def dated(
         year, month, day = a, b, c
         yearless = not np.any(year)  # a named month may stand without one
     if yearless:
-        year = np.full_like(a, _recent_year(int(month[0])))
+        today = datetime.now()
+        year = np.full_like(a, today.year if month[0] <= today.month else today.year - 1)
         notes.append(f"Dates have no year: taken as {int(year[0])}.")
     bad = np.flatnonzero((month < 1) | (month > 12) | (day < 1) | (day > 31) | (year < 1900) | (year > 2200))
     if bad.size:
@@ -202,11 +199,6 @@ def dated(
     zoned = ~np.isnan(stamps.zone_s)
     if bool(np.any(zoned)):
         seconds = seconds - np.where(zoned, stamps.zone_s, stamps.zone_s[zoned][0])
-    base = _civil(local)
+    base = datetime(1970, 1, 1) + timedelta(seconds=local)
     kind = "zoned" if bool(np.any(zoned)) else "dated"
     return Axis(seconds - seconds[0], base, tuple(notes), kind, first, seen)
-
-
-def _recent_year(month: int) -> int:
-    today = datetime.now()
-    return today.year if month <= today.month else today.year - 1

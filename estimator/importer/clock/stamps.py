@@ -46,6 +46,7 @@ STYLES: dict[str, re.Pattern[str]] = {
                     r"_-]?(?P<h>\d{2})(?P<m>\d{2})(?P<s>\d{2})(?P<zone>Z)?)"),
     )
 }  # fmt: skip
+_DAY_FIRST_EIGHT = re.compile(r"(19|20)\d\d(0[1-9]|1[0-2])([0-2]\d|3[01])")
 CLOCKS = ("clock", "dotted clock", "lettered clock")
 """The styles that hold no date."""
 _MONTHS = {
@@ -175,10 +176,6 @@ def style_of(cells: Iterable[str], decimal: str = ".") -> str | None:
             best, most = style, fits
         if fits == len(sample) > 0 and style != "compact":
             break
-    if best == "compact" and all(_plausible_epoch(c) for c in sample):
+    if best == "compact" and not any(_DAY_FIRST_EIGHT.match(c.strip()) for c in sample):
         best = "number"
     return best if most * 2 >= max(1, len(sample)) else None
-
-
-def _plausible_epoch(text: str) -> bool:
-    return not re.match(r"^(19|20)\d\d(0[1-9]|1[0-2])([0-2]\d|3[01])", text.strip())

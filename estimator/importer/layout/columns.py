@@ -28,7 +28,7 @@ def choose(
 
     def of(quantity: str) -> list[int]:
         found = [k for k, m in enumerate(meanings) if m and m.quantity == quantity]
-        return sorted(found, key=lambda k: (_doubt(meanings[k]), k))
+        return sorted(found, key=lambda k: (m.doubt if (m := meanings[k]) else 9, k))
 
     def column(k: int, quantity: str | None = None, unit_index: int | None = None) -> Column:
         m = meanings[k]
@@ -102,10 +102,6 @@ def passed_over(layout: Layout) -> list[str]:
             named = ", ".join(map(repr, rest[:6]))
             said.append(f"{quantity.capitalize()} is taken from {column.title!r}, not {named}{more}.")
     return said
-
-
-def _doubt(m: Meaning | None) -> int:
-    return m.doubt if m else 9
 
 
 def _mostly(sample: Sequence[Sequence[str]], k: int, decimal: str | None) -> bool:

@@ -18,6 +18,8 @@ from estimator.importer.table.quantities import plain, unit_of
 from estimator.importer.table.titles import Meaning, may_be_titles, meaning
 
 _MOST_PREAMBLE = 20_000
+_LONG_LINE, _MOST_WIDE = 5000, 50
+"""Only the first of very long lines are asked what they mean: of titles there is one."""
 
 
 def find_layout(
@@ -112,11 +114,15 @@ def _titled(
     lines: Sequence[str | list[str]], delimiter: str | None, decimal: str | None, every_s: float | None
 ) -> Found | None:
     best: Found | None = None
-    tried = 0
+    tried = wide = 0
     for k, line in enumerate(lines):
         text = line if isinstance(line, str) else " ".join(line)
-        if len(text) > 5000 or not re.search(r"[^\W\d_]", text):
+        if not re.search(r"[^\W\d_]", text):
             continue
+        if len(text) > _LONG_LINE:
+            wide += 1
+            if wide > _MOST_WIDE:
+                continue
         cells = [c.strip() for c in cells_of(line, delimiter)]
         if cells and cells[0].startswith(("#", "//")):
             cells[0] = cells[0].lstrip("#/ ")

@@ -70,7 +70,11 @@ def _tables_in(told: object, deep: int) -> Iterator[Rows]:
         for body in lists:
             if names and all(isinstance(row, list) and len(row) == len(names) for row in body):
                 yield [names, *([str(c) for c in row] for row in body)]
-        columns = {name: x for name, x in told.items() if isinstance(x, list) and x and not _nested(x[0])}
+        columns = {
+            name: x
+            for name, x in told.items()
+            if isinstance(x, list) and x and not isinstance(x[0], dict | list)
+        }
         if len(columns) > 1 and len({len(x) for x in columns.values()}) == 1:
             yield [list(columns), *([str(c) for c in row] for row in zip(*columns.values(), strict=True))]
     for body in lists:
@@ -79,10 +83,6 @@ def _tables_in(told: object, deep: int) -> Iterator[Rows]:
     if deep < 4 and isinstance(told, dict):
         for value in inner:
             yield from _tables_in(value, deep + 1)
-
-
-def _nested(value: object) -> bool:
-    return isinstance(value, dict | list)
 
 
 def below_titles(found: Sequence[dict[str, str]]) -> Rows:

@@ -105,7 +105,7 @@ def read_rows(
         unfinished = (grown.rows[-1], short)
         grown.drop_last()
     closing = [r for r in pending if _has_number(r[1], layout) and len(r[1]) > widest]
-    if closing and len(grown.rows) > 0 and not _is_closing(closing[0][1]):
+    if closing and len(grown.rows) > 0 and not _CLOSING.search(closing[0][1][0]):
         raise _not_understood(closing[0], layout, file)
     if not grown.rows:
         raise TooFewReadings(
@@ -218,10 +218,6 @@ _CLOSING = re.compile(
     r"mean|avg|average|total|sum|min|max|end|count|std|mittel|summe|ende|moyen|somme|fin|medi|total|gemiddeld|som|einde|statist",
     re.IGNORECASE,
 )
-
-
-def _is_closing(cells: list[str]) -> bool:
-    return bool(_CLOSING.search(cells[0]))
 
 
 def _not_understood(line: tuple[int, list[str]], layout: Layout, file: str | None) -> InputError:

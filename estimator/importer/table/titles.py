@@ -159,7 +159,7 @@ def meaning(title: str) -> Meaning | None:
     if unit is not None and unit.quantity == OTHER:
         return Meaning(OTHER, unit)
     if unit is not None and quantity in (None, VALUE):
-        return Meaning(unit.quantity, unit, doubt + (quantity is None and bool(_strangers(words))))
+        return Meaning(unit.quantity, unit, doubt + (quantity is None and bool(_OURS.sub("", words).strip())))
     if quantity is None:
         return None
     if unit is not None and unit.quantity != quantity and not (quantity == DATE and unit.quantity == TIME):
@@ -198,16 +198,12 @@ _MAINS = re.compile(r"\b[AV] ?AC\b|\bAC ?[AV]\b|\b(VAC|AAC)\b|\bmains\b")
 _MOST_COLUMNS = 2000
 _CAMEL = re.compile(r"(?<=[a-z])(?<!\b[mkuµ])(?=[A-Z])")
 _OURS = re.compile(r"\b(battery|batt?|akku|pack|load|total|main|dc|meas|measured|cal|calibrated|bus)\b")
+"""Words beside a unit that say that the pack is meant."""
 
 
 def _bare_words(text: str) -> str:
     words = plain(_CAMEL.sub(" ", text.replace("_", " ")))
     return re.sub(r"[^\w%/()|+-]+", " ", words).strip()
-
-
-def _strangers(words: str) -> str:
-    """Words beside a unit that do not say that the pack is meant."""
-    return _OURS.sub("", words).strip()
 
 
 def _way(words: str) -> int:

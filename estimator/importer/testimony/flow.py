@@ -19,6 +19,7 @@ _OUT = re.compile(
 _IN = re.compile(
     _PHASE + r"(?:c|ch|cha|chg|chrg|chrge)|.*charg.*|.*chr?g\b.*|.*laden.*|.*ladung.*|.*carga.*|.*\bcaric.*"
 )
+_SURELY_IN = re.compile(r"charged|chg|charge_?\s?cap|geladen|charging", re.IGNORECASE)
 _REST = re.compile(
     r"|r|p|s|o|i|rest.*|pau.*|pause.*|ocv.*|idle.*|stop.*|wait.*|ruhe.*|end|off|standby|suspend.*|open.*|none|-|ok|"
     r"finish.*|balance.*|relax.*"
@@ -71,16 +72,15 @@ def _ways(heard: Heard) -> list[tuple[str, Floats]]:
             found.append((title, way))
     for quantity in (q.CHARGE, q.ENERGY):
         counters = [w for w in heard.of(quantity) if w.meaning.way]
-        if any(w.meaning.way > 0 for w in counters) or any(_surely_charging(w) for w in counters):
-            net = sum((w.meaning.way * _risen(w.values) for w in counters), np.zeros(len(heard.rows)))
+        if any(w.meaning.way > 0 for w in counters) or any(_SURELY_IN.search(w.title) for w in counters):
+            net = np.zeros(len(heard.rows))
+            for w in counters:  # what each counted up to each reading, restarts left out
+                rises = np.maximum(np.diff(np.abs(filled(w.values))), 0.0)
+                net += w.meaning.way * np.concatenate(([0.0], np.cumsum(rises)))
             if np.any(net):
                 found.append((" and ".join(w.title for w in counters[:2]), _nearest_change(net)))
     found += [(w.title, -_nearest_change(filled(w.values))) for w in heard.of(q.GAUGE)]
     return found
-
-
-def _surely_charging(w: Witness) -> bool:
-    return bool(re.search(r"charged|chg|charge_?\s?cap|geladen|charging", w.title, re.IGNORECASE))
 
 
 def _by_words(words: np.ndarray[tuple[int], np.dtype[np.object_]]) -> Floats | None:
@@ -96,11 +96,6 @@ def _by_words(words: np.ndarray[tuple[int], np.dtype[np.object_]]) -> Floats | N
     if np.isnan(way).mean() > 0.3:
         return None
     return np.nan_to_num(way)
-
-
-def _risen(values: Floats) -> Floats:
-    """What a counter counted up to each reading (n,), restarts left out."""
-    return np.concatenate(([0.0], np.cumsum(np.maximum(np.diff(np.abs(filled(values))), 0.0))))
 
 
 def _nearest_change(counted: Floats) -> Floats:

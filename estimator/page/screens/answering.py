@@ -21,7 +21,7 @@ from estimator.page.remembered import remembered
 from estimator.page.screens.first_page import latest_mow
 from estimator.page.settings import PageSettings
 from estimator.page.showing.decisions import examine_upload
-from estimator.page.showing.rendering import PackLink, go_to, lawn_bar, pack_links, page
+from estimator.page.showing.rendering import PackLink, go_to, pack_links, page
 from estimator.page.showing.words import sentence
 from estimator.report.pictures.margin_picture import margin_picture
 from estimator.report.pictures.minutes_picture import minutes_picture
@@ -39,7 +39,7 @@ def _lawns(request: Request) -> Response:
             problem = sentence(error)
     return page(
         request, "lawns.html",
-        status=422 if problem else 200, problem=problem, answer=answer, bar=lawn_bar,
+        status=422 if problem else 200, problem=problem, answer=answer,
         causes=causes_words(answer.doubts) if answer else "",
         values=Fields(sent.fields), chosen=sent.all("lawn"), **_named(request),
         switch=_switch(request, sent, answer),

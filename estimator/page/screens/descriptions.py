@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from dataclasses import replace
+from functools import partial
 from typing import Any
 
 from starlette.exceptions import HTTPException
@@ -12,9 +13,11 @@ from starlette.responses import Response
 from starlette.routing import Route
 
 from estimator.answers.keeping.changing import check_day
+from estimator.answers.keeping.typed import described_names
 from estimator.descriptions import CHEMISTRIES, Lawn, Machine, Pack, usual_cut_off_v
 from estimator.errors import InputError
 from estimator.logbook import (
+    delete,
     events_of,
     history,
     keep_event,
@@ -24,6 +27,7 @@ from estimator.logbook import (
     keep_pack,
     lawns,
     machines,
+    merge,
     meters,
     packs,
     remove_event,
@@ -39,6 +43,7 @@ from estimator.page.door.forms import (
 )
 from estimator.page.showing.rendering import go_to, page
 from estimator.page.showing.words import sentence
+from estimator.report.words.described_text import LEAFLET
 from estimator.written import area_m2, length_m, pace_m_s, power_w
 
 CHEMISTRY_WORDS = {
@@ -49,7 +54,6 @@ CHEMISTRY_WORDS = {
     "lithium": "Lithium-ion, 4.2 V a cell when full, family unknown",
     "lead_acid": "Lead-acid: sealed, AGM or gel",
 }
-LONGEST_NAME = 80
 ONWARD = re.compile(r"/add/[0-9a-f]{32}")
 """Where a description may send back to: an upload that waited for it, nothing else."""
 KINDS = ("lawn", "pack", "machine", "meter")
@@ -89,6 +93,7 @@ def _form(
         status=422 if problem else 200, problem=problem, kind=kind, name=name, renaming=renaming,
         values=Fields(sent.fields if sent is not None else _values(request, kind, name)),
         onward=sent.text("onward") if sent else request.query_params.get("onward", ""),
+        others=[each for each in described_names(book, kind) if each != name],
         edits=history(book, f"{kind} {name}")[::-1] if name else (),
         chemistries=[(each, CHEMISTRY_WORDS[each]) for each in CHEMISTRIES],
     )  # fmt: skip
@@ -100,10 +105,10 @@ def _values(request: Request, kind: str, name: str) -> dict[str, str]:
     if kind == "meter":
         known = meters(book).get(name, {})
         return {
-            "zero_a": _text(known.get("current_zero_a"), ROOT_3),
-            "current_percent": _text(known.get("current_gain"), 100 * ROOT_3),
-            "zero_v": _text(known.get("voltage_zero_v"), ROOT_3),
-            "voltage_percent": _text(known.get("voltage_gain"), 100 * ROOT_3),
+            "zero_a": _text(known.get("current_zero_a"), LEAFLET),
+            "current_percent": _text(known.get("current_gain"), 100 * LEAFLET),
+            "zero_v": _text(known.get("voltage_zero_v"), LEAFLET),
+            "voltage_percent": _text(known.get("voltage_gain"), 100 * LEAFLET),
         }
     everything: tuple[Any, ...] = {"lawn": lawns, "pack": packs, "machine": machines}[kind](book)
     found = next((each for each in everything if each.name == name), None)
@@ -132,10 +137,8 @@ def _keep(request: Request, sent: Sent) -> Response:
     kind = _kind(request)
     name = sent.text("name")
     try:
-        _check_name(kind, name)
-        {"lawn": _keep_lawn, "pack": _keep_pack, "machine": _keep_machine, "meter": _keep_meter}[kind](
-            request, name, sent
-        )
+        kinds = {"lawn": _keep_lawn, "pack": _keep_pack, "machine": _keep_machine, "meter": _keep_meter}
+        kinds[kind](request, name, sent)
     except InputError as error:
         return _form(request, kind, sent.text("was"), sent, sentence(error))
     onward = sent.text("onward")
@@ -144,19 +147,20 @@ def _keep(request: Request, sent: Sent) -> Response:
     return go_to("/list", "described")
 
 
-def _rename(request: Request, sent: Sent) -> Response:
-    kind, new = _kind(request), sent.text("new")
+def _put_right(what: str, request: Request, sent: Sent) -> Response:
+    """Rename what is described, merge it into another one, or delete it."""
+    book, kind, was, new = request.app.state.book, _kind(request), sent.text("was"), sent.text("new")
     try:
-        _check_name(kind, new)
-        rename(request.app.state.book, kind, sent.text("was"), new)
+        if what == "renamed":
+            rename(book, kind, was, new)
+        elif what == "merged":
+            merge(book, kind, was, new)
+        else:
+            delete(book, kind, was)
     except InputError as error:
-        return _form(request, kind, sent.text("was"), problem=sentence(error), renaming=new)
-    return go_to("/list", "renamed")
-
-
-def _check_name(kind: str, name: str) -> None:
-    if not name or len(name) > LONGEST_NAME or not name.isprintable():
-        raise InputError(f"the name of the {kind} is {name[:20]!r}", mend=f"use 1 to {LONGEST_NAME} letters")
+        renaming = new if what == "renamed" else ""
+        return _form(request, kind, was, problem=sentence(error), renaming=renaming)
+    return go_to("/list", what)
 
 
 def _keep_lawn(request: Request, name: str, sent: Sent) -> None:
@@ -202,10 +206,6 @@ def _keep_machine(request: Request, name: str, sent: Sent) -> None:
     )
 
 
-ROOT_3 = 3**0.5
-"""JCGM 100 (2008), 4.3.7: bare limits are half-widths of a rectangular distribution."""
-
-
 def _keep_meter(request: Request, name: str, sent: Sent) -> None:
     book = request.app.state.book
     data_sheet = {
@@ -218,7 +218,7 @@ def _keep_meter(request: Request, name: str, sent: Sent) -> None:
         if value is not None and not 0 <= value <= 50:
             raise InputError(f"{what} is {value:g}", mend="give a number from 0 to 50")
     kept = {each: value for each, value in meters(book).get(name, {}).items() if each not in data_sheet}
-    given = {what: value / per / ROOT_3 for what, (value, per) in data_sheet.items() if value is not None}
+    given = {what: value / per / LEAFLET for what, (value, per) in data_sheet.items() if value is not None}
     keep_meter(book, name, {**kept, **given})
 
 
@@ -240,7 +240,10 @@ ROUTES = [
     Route("/list", _described),
     Route("/list/care", takes_form(_keep_care), methods=["POST"]),
     Route("/list/care/{number:int}/remove", takes_form(_remove_care), methods=["POST"]),
-    Route("/list/{kind}/rename", takes_form(_rename), methods=["POST"]),
+    *(
+        Route(f"/list/{{kind}}/{way}", takes_form(partial(_put_right, what)), methods=["POST"])
+        for way, what in (("rename", "renamed"), ("merge", "merged"), ("delete", "deleted"))
+    ),
     Route("/list/{kind}", _one),
     Route("/list/{kind}", takes_form(_keep), methods=["POST"]),
 ]

@@ -13,16 +13,17 @@ from estimator.answers.charge_curve import charge_of_mow
 from estimator.answers.figures.mow_figures import features_of_mows
 from estimator.answers.figures.mow_log import doubts_of_mow, log_of_mow
 from estimator.answers.keeping.after_mow import after_mow
-from estimator.answers.keeping.changing import edit_mow, remove_mow
+from estimator.answers.keeping.changing import edit_mow, remove_mow, split_mow
 from estimator.answers.minutes import MinutesAnswer, MinutesQuestion, minutes_of_log
 from estimator.answers.mow import story_of_mow
 from estimator.descriptions import DOUBTFUL, STOPPED_SHORT
 from estimator.errors import InputError
-from estimator.logbook import Logbook, MowRecord, lawns, machines, mow, mows, packs
+from estimator.logbook import Logbook, MowRecord, lawns, log_of, machines, mow, mows, packs
 from estimator.page.door.forms import Sent, number_of, sent_query, takes_form
 from estimator.page.questions import said_of_mow
 from estimator.page.remembered import remembered
-from estimator.page.showing.rendering import go_to, lawn_bar, page
+from estimator.page.showing.hand_readings import SPOT_WORDS, spot_of, without_file
+from estimator.page.showing.rendering import go_to, page
 from estimator.page.showing.words import sentence
 from estimator.report.pictures.charge_picture import charge_picture
 from estimator.report.pictures.log_picture import log_picture
@@ -91,7 +92,7 @@ def _show(request: Request, number: int, problem: str | None = None) -> Response
         trouble=trouble, drawn=page_picture(log_picture(log)),
         curve=page_picture(charge_picture(charge)) if charge else None,
         notes=[settled(note) for note in log.notes], doubts=(*log.doubts, *doubts_of_mow(book, number, log)),
-        aside=DOUBTFUL in story.record.tags,
+        aside=DOUBTFUL in story.record.tags, spot=log.spot and log_of(book, number).spot, readings=SPOT_WORDS,
         lawns=lawns(book), packs=packs(book), machines=machines(book),
     )  # fmt: skip
 
@@ -101,7 +102,7 @@ def _kept(request: Request) -> Response:
     number = request.path_params["number"]
     record = mow(request.app.state.book, number)
     return page(
-        request, "kept.html", mow=record, after=remembered(request, after_mow, number), bar=lawn_bar,
+        request, "kept.html", mow=record, after=remembered(request, after_mow, number),
         doubtful=DOUBTFUL in record.tags, sure=SURE,
     )  # fmt: skip
 
@@ -146,6 +147,29 @@ def _change(request: Request, sent: Sent) -> Response:
     return go_to(f"/mows/{number}", "changed")
 
 
+def _split(request: Request, sent: Sent) -> Response:
+    """One log over two lawns: the second begins where the picture was touched."""
+    number = request.path_params["number"]
+    try:
+        second = split_mow(request.app.state.book, number, sent.text("until"), sent.text("lawn"))
+    except InputError as error:
+        return _show(request, number, sentence(error))
+    return go_to(f"/mows/{second.id}", "split")
+
+
+def _correct(request: Request, sent: Sent) -> Response:
+    """Hand readings that were typed wrongly."""
+    book, number = request.app.state.book, request.path_params["number"]
+    try:
+        before = log_of(book, number).spot
+        given = {name: value for name, value in vars(spot_of(sent)).items() if value is not None}
+        hand = {name: value for name, value in given.items() if value != getattr(before, name, None)}
+        edit_mow(book, number, hand=hand)
+    except InputError as error:
+        return _show(request, number, without_file(error))
+    return go_to(f"/mows/{number}", "changed")
+
+
 def _remove(request: Request, sent: Sent) -> Response:
     remove_mow(request.app.state.book, request.path_params["number"])
     return go_to("/mows", "removed")
@@ -158,5 +182,7 @@ ROUTES = [
     Route("/mows/{number:int}/kept", _kept),
     Route("/mows/{number:int}/settle", takes_form(_settle), methods=["POST"]),
     Route("/mows/{number:int}/change", takes_form(_change), methods=["POST"]),
+    Route("/mows/{number:int}/split", takes_form(_split), methods=["POST"]),
+    Route("/mows/{number:int}/correct", takes_form(_correct), methods=["POST"]),
     Route("/mows/{number:int}/remove", takes_form(_remove), methods=["POST"]),
 ]

@@ -62,7 +62,7 @@ def _preview(request: Request) -> Response:
     folder = request.app.state.settings.pending_folder
     upload = get_upload(folder, request.path_params["key"])
     named = {name: text for name in ("lawn", "pack") if (text := request.query_params.get(name))}
-    if named or not upload.said:
+    if named or "trouble" not in upload.said:
         said = {**with_proposals(request, upload.files, upload.said), **named}
         say(folder, upload.key, said)
         upload = PendingUpload(upload.key, upload.files, said)

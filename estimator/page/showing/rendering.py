@@ -110,6 +110,7 @@ def templates() -> Environment:
         ways=WAYS,
     )
     found.globals.update(caution=cautions, signs=MOISTURE_SIGNS)
+    found.globals["bar"] = lawn_bar
     found.globals["tag_hint"] = f"separated by commas, such as new cable; {TAGS_THAT_COUNT}"
     return found
 

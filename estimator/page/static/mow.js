@@ -50,3 +50,16 @@ for (const form of document.querySelectorAll("form[data-once]")) {
     if (wait) { wait.textContent = ""; }
   });
 }
+// A touch on the log's picture says where it is split; the field says the same without a script.
+for (const form of document.querySelectorAll("form[data-split]")) {
+  const until = form.querySelector("[name=until]");
+  for (const svg of form.closest("section").querySelectorAll("svg[data-x]")) {
+    svg.addEventListener("click", (event) => {
+      if (!form.closest("details").open) { return; }
+      const box = svg.getBoundingClientRect(), view = svg.querySelector(".curves").viewBox.baseVal;
+      const [from, to] = svg.dataset.x.split(" ").map(Number);
+      const along = (view.x + view.width * (event.clientX - box.left) / box.width) / 10000;
+      until.value = (from + (to - from) * along).toFixed(1);
+    });
+  }
+}

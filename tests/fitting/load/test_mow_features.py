@@ -164,7 +164,7 @@ def test_readings_stand_for_their_own_time(step_s):
 
 
 def test_spot_notes_give_a_wide_mow_with_its_peak():
-    """The mean that typical and idle current give, for half an hour at 50 V; MAX hold tells the peak."""
+    """The mean that typical and idle current give, half an hour at 50 V; MAX hold gives the peak alone."""
     spot = SpotNotes(idle_a=4, typical_a=10, highest_a=28, load_v=50.0, minutes=30)
     found = mow_features(Mow(log_from_spot(spot), LAWN))
     assert found.spot and found.phases is None

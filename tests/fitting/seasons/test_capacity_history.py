@@ -67,6 +67,35 @@ def test_ratios_between_mows_are_found_and_their_bands_hold() -> None:
     assert np.median(misses) < 0.025
 
 
+def as_uncertain_as_said(capacity_ah: float, depth: float, rng: np.random.Generator) -> DischargeCurve:
+    """A mow that errs as is assumed: 1.5 % from day to day, 4 mV a cell as a whole, 3 mV a cell in shape anew
+    every 0.6 Ah, and what its own curve says of itself (0.02 V each of the last two)."""
+    drawn = np.linspace(0.0, depth * capacity_ah, 60)
+    gain = 1 + 0.015 * rng.standard_normal()
+    off = math.hypot(SERIES * 0.004, 0.02) * rng.standard_normal()
+    places = np.arange(0.0, depth * capacity_ah + 1.2, 0.6)
+    shape = math.hypot(SERIES * 0.003, 0.02) * rng.standard_normal(len(places))
+    rest = rest_v(1 - drawn / capacity_ah) + off + np.interp(drawn, places, shape)
+    return DischargeCurve(
+        tuple(drawn * gain), tuple(rest), 5.0, 0.1, 0.004, 0.08, 0.001, 0.02, 20.0, 1.0, 0.0
+    )  # fmt: skip
+
+
+def test_bands_between_mows_are_neither_too_narrow_nor_too_wide() -> None:
+    scores = []
+    for seed in range(25):
+        rng = np.random.default_rng(seed)
+        true = 10 * np.exp(-0.012 * np.arange(14))
+        curves = [as_uncertain_as_said(c, rng.uniform(0.12, 0.65), rng) for c in true]
+        found = relative_capacity(curves, days_of(14), SERIES, 1.0)
+        weight = np.array([o.log_std for o in found]) ** -2.0
+        error = np.log([o.value / true[o.place] for o in found])
+        scores += list((error - np.average(error, weights=weight)) * np.sqrt(weight))
+    assert len(scores) == 350
+    assert 0.87 < np.mean(np.abs(scores) < 1.645) < 0.96
+    assert 0.82 < np.std(scores) < 1.12
+
+
 def test_a_deeper_mow_tells_more() -> None:
     rng = np.random.default_rng(1)
     curves = [planted(10.0, depth, rng) for depth in (0.2, 0.3, 0.4, 0.5, 0.6, 0.6)]
