@@ -15,7 +15,7 @@ from playwright.sync_api import sync_playwright
 HERE = Path(__file__).parent
 sys.path.insert(0, str(HERE.parent / "page"))
 
-from page_kit import CHROMIUM_FLAGS, chromium_path, running_page
+from page_kit import CHROMIUM_FLAGS, chromium_path, running_page  # noqa: E402
 
 LOG = HERE.parents[1] / "sample_logs" / "2025-07-05a.csv"
 
@@ -27,7 +27,9 @@ def main() -> None:
         demo = [sys.executable, "-m", "estimator.cli", "demo", "--folder", name]
         subprocess.run(demo, check=True, stdout=subprocess.DEVNULL)
         later = folder / "2025-10-18.csv"
-        later.write_text(LOG.read_text(encoding="utf-8").replace("2025-07-05", "2025-10-18"), encoding="utf-8")
+        later.write_text(
+            LOG.read_text(encoding="utf-8").replace("2025-07-05", "2025-10-18"), encoding="utf-8"
+        )
         with running_page(folder / "demo-logbook.sqlite", folder) as page, sync_playwright() as playwright:
             browser = playwright.chromium.launch(executable_path=chromium_path(), args=CHROMIUM_FLAGS)
             phone = browser.new_page(viewport={"width": 390, "height": 844}, device_scale_factor=1.5)
