@@ -21,7 +21,7 @@ from estimator.logbook import history, keep_lawn, lawns, machines, meters, mow, 
 PATHS = (
     "/", "/add", "/add/by-hand", "/waiting", "/mows", "/mows?season=2024&lawn=far+meadow",
     "/mows?page=99", "/lawns",
-    "/minutes", "/grass", "/more", "/capacity", "/seasons", "/life", "/compare", "/record", "/conversion",
+    "/minutes", "/grass", "/more", "/capacity", "/seasons", "/life?pack=green+crate", "/compare", "/record", "/conversion",
     "/conversion/cable",
     "/conversion/limits", "/conversion/motor", "/conversion/charging", "/conversion/cost", "/conversion/care",
     "/list", "/list/lawn", "/list/pack", "/list/machine", "/list/meter", "/logbook",
@@ -132,7 +132,7 @@ def test_every_answer_can_be_asked_why(look: Look) -> None:
         "/seasons",
         "/record",
         "/mows/1",
-        "/life",
+        "/life?pack=green+crate",
         "/compare?changed_on=2025-01-01",
     ):
         page = look(path).text
