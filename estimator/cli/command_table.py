@@ -33,7 +33,7 @@ COMMANDS: dict[str, Entry] = {
     "split": Entry(MOWS, "mows:split", "Make several mows of one log, a lawn each; the file stays whole."),
     "remove": Entry(MOWS, "mows:remove", "Take a mow out; it can be restored."),
     "restore": Entry(MOWS, "mows:restore", "Bring a removed mow back."),
-    "minutes": Entry(ASK, "minutes:minutes", "Minutes left, from a log so far."),
+    "minutes": Entry(ASK, "minutes:minutes", "Minutes left, from a log so far or from readings by hand."),
     "follow": Entry(ASK, "follow:follow", "Minutes left, again and again, while a logger writes its file."),
     "plan": Entry(ASK, "plan:plan", "Lawns per charge: how many of today's lawns finish, with the odds."),
     "grass": Entry(ASK, "grass:grass", "How to judge the grass, and what each kind of it costs."),

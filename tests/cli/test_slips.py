@@ -154,7 +154,7 @@ def test_half_a_square_metre_of_a_small_lawn_is_not_rounded_away(tmp_path: Path)
             "describe pack crate --chemistry nmc --series=13",
             "Missing option '--capacity-ah'; see mowcharge describe pack --help",
         ),
-        ("add mow.csv", "Missing option '--lawn'; see mowcharge add --help"),
+        ("split 3 --until 9", "Missing option '--lawn'; see mowcharge split --help"),
     ],
 )
 def test_all_missing_options_are_named_at_once(words: str, line: str, tmp_path: Path) -> None:

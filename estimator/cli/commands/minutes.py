@@ -66,9 +66,9 @@ def minutes(
     as_json: Json = False,
     why: Why = False,
 ) -> None:
-    """Minutes left, from a log so far or from a few readings by hand, which a terminal asks for.
+    """Minutes left, from a log so far or from readings by hand; a terminal asks for them.
 
-    Example: mowcharge minutes --typical 17 --minutes 12 --start-charge 100
+    Example: mowcharge minutes --typical 6 --minutes 12 --start-charge 100 --pack "green crate"
     """
     from estimator.answers.minutes import MinutesQuestion, minutes_of_files
     from estimator.answers.minutes_by_hand import minutes_of_notes

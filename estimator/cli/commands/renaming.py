@@ -35,7 +35,7 @@ def merge(
     into: Annotated[str, typer.Argument(metavar="INTO", help="The one that gets its mows.")],
     logbook: LogbookPath = None,
 ) -> None:
-    """Give all mows of a lawn, pack or machine to another one, and delete it.
+    """Give its mows to another one, and delete it.
 
     Example: mowcharge describe merge lawn "chapel strip" "far meadow"
     """
@@ -52,7 +52,7 @@ def delete(
     name: Annotated[str, typer.Argument(metavar="NAME", help="What it is called.")],
     logbook: LogbookPath = None,
 ) -> None:
-    """Delete a lawn, pack, machine or meter that no mow is of.
+    """Delete one that no mow is of.
 
     Example: mowcharge describe delete meter "shed clamp"
     """
