@@ -14,12 +14,13 @@ from estimator.logbook import Change
 from estimator.report.words.change_text import changed_words
 
 
-def test_a_full_pack_is_not_assumed(writer: httpx.Client, samples: Path) -> None:
+def test_a_full_pack_is_proposed_with_its_reason(writer: httpx.Client, samples: Path) -> None:
+    """Where the first volts are those of a full pack; it can be overwritten, and blank is worked out."""
     shown = upload(writer, samples / "2025-05-03a.csv").text
-    assert "Which lawn was it" in shown
+    assert "its first volts are those of a full pack" in shown
     asked = re.search(r'<input id="start_charge"[^>]*>', shown)
     assert asked is not None
-    assert 'value=""' in asked[0]
+    assert 'value="100"' in asked[0]
 
 
 @pytest.mark.parametrize(

@@ -21,7 +21,7 @@ from estimator.errors import InputError
 from estimator.logbook import Logbook, MowRecord, examined_of, lawns, log_of, machines, mow, mows, packs
 from estimator.page.door.forms import Sent, number_of, sent_query, takes_form
 from estimator.page.questions import said_of_mow
-from estimator.page.remembered import remembered
+from estimator.page.remembered import StillWorking, remembered
 from estimator.page.showing.hand_readings import SPOT_WORDS, spot_of, without_file
 from estimator.page.showing.rendering import go_to, page
 from estimator.page.showing.words import day, sentence
@@ -111,8 +111,12 @@ def _kept(request: Request) -> Response:
     """Right after a mow was kept: as predicted or not, and what is left for."""
     number = request.path_params["number"]
     record = mow(request.app.state.book, number)
+    try:
+        after = remembered(request, after_mow, number)
+    except StillWorking as error:
+        return page(request, "wait.html", status=202, since_s=error.since_s, first="Kept.")
     return page(
-        request, "kept.html", mow=record, after=remembered(request, after_mow, number),
+        request, "kept.html", mow=record, after=after,
         doubtful=DOUBTFUL in record.tags, sure=SURE,
     )  # fmt: skip
 
