@@ -66,7 +66,7 @@ def recorded(folder: Path) -> dict[str, list[Array]]:
         table = pd.read_csv(path)
         if not {"time_s", "current_a", "voltage_v"} <= set(table):
             continue
-        watts = table.current_a * table.voltage_v
+        watts = table.current_a * table.voltage_v.mean()  # what follows the voltage is learnt apart
         power = evenly(table.time_s.to_numpy(), watts.to_numpy(), 1.0)
         if len(power) > LEAST_S and np.std(power) > 0.1 * np.mean(power) > 0:
             sources.setdefault(path.name.split("_")[0], []).append(power)
