@@ -25,6 +25,7 @@ from estimator.answers.mow import story_of_mow
 from estimator.descriptions import Grass, Lawn, Pack
 from estimator.errors import InputError
 from estimator.fitting.load.features import mow_features
+from estimator.importer.by_hand.amps import mean_current
 from estimator.importer.log import SpotNotes
 from estimator.importer.read import read_log
 from estimator.logbook import Logbook, derived_of_mows, keep_lawn, keep_pack, mows, open_logbook, pack
@@ -241,8 +242,7 @@ def test_hand_readings_are_kept_as_a_file_of_their_own(short: Logbook) -> None:
     file = spot_file(spot)
     figures = add_mow(short, [file], said(started=datetime(2024, 6, 1, 10, 0), start_charge=1.0))
     assert figures.minutes == pytest.approx(25.0, rel=0.02)
-    # three-point estimate (Malcolm et al. 1959): (1.5 + 4 * 5 + 15) / 6 A for 25 minutes
-    assert figures.ah == pytest.approx((1.5 + 20 + 15) / 6 * 25 / 60, rel=0.05)
+    assert figures.ah == pytest.approx(mean_current(spot).amps * 25 / 60, rel=0.05)
     assert figures.ah_std > 0.1 * figures.ah
     assert figures.mow is not None
     assert read_again(short, figures.mow).spot == spot
