@@ -381,7 +381,7 @@ def test_from_an_empty_logbook_to_a_recommended_pack_by_hand(run: Run, tmp_path:
     said = run("by-hand", "--lawn", "front", *read.split(), "--moisture", "dry", *new)
     assert said.out.startswith("Mow 1 on front kept.")
     answer = run("capacity", "front", "--json", *new).plain
-    # the mow took 5.9 A (three-point estimate) for 22 minutes: 2.2 Ah; little is known, so more is asked for
+    # the mow took about 5 A for 22 minutes; little is known, so more is asked for
     assert answer["parts"][0]["ah"] == pytest.approx(2.2, rel=0.3)
     assert answer["parts"][0]["ah"] < answer["capacity_ah"]
     assert answer["motor"]["rated_w"] == 2000.0

@@ -117,7 +117,10 @@ def add_mow(
     return replace(figures, notes=(*figures.notes, *kept.back_up_today(logbook)))
 
 
-def spot_file(spot: SpotNotes, name: str = "by hand.csv") -> tuple[str, bytes]:
+UNNAMED = "by hand.csv"
+
+
+def spot_file(spot: SpotNotes, name: str = UNNAMED) -> tuple[str, bytes]:
     """Hand readings as the file that is kept for them: one line a reading.
 
     >>> from estimator.importer.log import SpotNotes
@@ -127,5 +130,7 @@ def spot_file(spot: SpotNotes, name: str = "by hand.csv") -> tuple[str, bytes]:
     text = io.StringIO()
     rows = csv.writer(text, lineterminator="\n")
     rows.writerow(["reading", "value"])
+    if name != UNNAMED:  # the same round figures on another day are another mow
+        rows.writerow(["noted", name.removesuffix(".csv")])
     rows.writerows([key, value] for key, value in asdict(spot).items() if value is not None)
     return name, text.getvalue().encode()

@@ -165,7 +165,7 @@ def _why(read: ReadMow, fitted: FittedPack) -> Why:
     )
     if read.log.spot is not None:
         assumed.append(
-            "Readings by hand: the current between them is a three-point estimate, hence the wide bands."
+            "Readings by hand: the mean current is weighed from all of them together, hence the wide bands."
         )
     return Why(
         parts=parts,

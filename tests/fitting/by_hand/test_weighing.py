@@ -28,7 +28,7 @@ AMPS = SpotNotes(idle_a=4, typical_a=10, highest_a=28, minutes=30)
 def test_amps_and_minutes_alone_are_amps_times_minutes(pack):
     found, mean = spot_charge(AMPS, pack, 1.0), mean_current(AMPS)
     assert found.ah == pytest.approx(mean.amps / 2, rel=0.03)
-    assert found.ah_std / found.ah == pytest.approx(mean.log_std, rel=0.1)
+    assert mean.log_std < found.ah_std / found.ah < 1.25 * mean.log_std  # the watch, perhaps a break
     assert found.charge_before - found.charge_after == pytest.approx(found.ah / pack.capacity_ah, rel=0.1)
     assert found.wh / found.ah < spot_charge(replace(AMPS, minutes=2), pack, 1.0).wh / 0.28
 

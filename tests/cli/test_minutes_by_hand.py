@@ -1,0 +1,77 @@
+"""Minutes left from numbers on the command line, or asked for one by one."""
+
+from __future__ import annotations
+
+import json
+import sys
+from collections.abc import Callable
+
+import pytest
+
+import estimator as est
+from estimator.importer.log import SpotNotes
+from estimator.logbook import mow_count, open_logbook
+
+Say = Callable[..., str]
+PACK = ("describe", "pack", "bank", "--chemistry", "lfp", "--series", "16", "--capacity-ah", "20")
+NOW = ("minutes", "--typical", "17", "--minutes", "12", "--start-charge", "100")
+
+
+def test_numbers_are_enough_and_nothing_is_kept(say: Say) -> None:
+    say(*PACK)
+    said = say(*NOW)
+    assert said.startswith("Minutes left: ")
+    assert "mean current" in said and "note the Wh that the charger puts back" in " ".join(said.split())
+    with open_logbook() as book:
+        assert mow_count(book) == 0
+
+
+def test_short_names_are_second_names_and_json_says_the_same_as_the_library(say: Say) -> None:
+    say(*PACK)
+    short, long = (
+        json.loads(say("minutes", *words, "--minutes", "12", "--start-charge", "100", "--json"))
+        for words in (
+            ("--typical", "17", "--load-volts", "52,1"),
+            ("--typical-a", "17", "--load-v", "52.1"),
+        )
+    )
+    assert short == long
+    notes = SpotNotes(typical_a=17.0, load_v=52.1, minutes=12.0)
+    pack = est.Pack("lfp", series=16, capacity_ah=20.0, cut_off_v=est.usual_cut_off_v("lfp", 16), name="bank")
+    assert short["minutes"] == pytest.approx(est.minutes_left_by_hand(notes, pack, 1.0).minutes, rel=1e-3)
+
+
+def test_another_lawn_has_its_chance(say: Say) -> None:
+    say(*PACK)
+    answer = json.loads(say(*NOW, "--lawn", "orchard", "--json"))
+    assert [each["lawn"] for each in answer["more"]] == ["orchard"]
+    assert 0 <= answer["more"][0]["odds"] <= 1
+
+
+def test_on_a_terminal_it_asks(say: Say, monkeypatch: pytest.MonkeyPatch) -> None:
+    say(*PACK)
+    told = say(*NOW, "--load-v", "52.1")
+    monkeypatch.setattr(sys.stdin, "isatty", lambda: True, raising=False)
+    answers = iter(("100", "17", "", "12", "", "52,1", ""))
+    monkeypatch.setattr("typer.prompt", lambda *_, **__: next(answers))
+    with pytest.raises(AssertionError, match="minutes mown so far"):
+        say("minutes")
+    answers = iter(("100", "17", "12", "", "nonsense", "52,1", ""))
+    monkeypatch.setattr("typer.prompt", lambda *_, **__: next(answers))
+    said = say("minutes")
+    assert told.splitlines()[0] in said
+
+
+@pytest.mark.parametrize(
+    ("words", "line"),
+    [
+        ((), "neither a log nor readings are given; name a file, or say --typical and --minutes"),
+        (("mow.csv", "--typical", "17"), "a file and readings by hand are given; give one of the two"),
+        (("--minutes", "12"), "no typical amps are given"),
+        (("--typical", "17"), "the minutes mown so far are not given; say --minutes"),
+        (("--typical", "17", "--minutes", "12", "--highest", "9"), "highest amps are 9, below typical amps"),
+    ],
+)
+def test_what_is_missing_is_one_line(say: Say, words: tuple[str, ...], line: str) -> None:
+    say(*PACK)
+    assert line in say("minutes", *words, code=2)
