@@ -129,7 +129,7 @@ def make_app(settings: PageSettings, doors: Doors | None = None) -> Starlette:
             yield
         finally:
             sweeping.cancel()
-            for each in (app.state.watch, memory, *([ahead] if ahead is not None else [])):
+            for each in (app.state.watch, *([ahead] if ahead is not None else [])):
                 await run_in_threadpool(each.end)
             app.state.book.close()
 

@@ -7,13 +7,13 @@ from __future__ import annotations
 
 from collections import OrderedDict
 from collections.abc import Callable
-from concurrent.futures import Future, ThreadPoolExecutor
+from concurrent.futures import Future
 from concurrent.futures import TimeoutError as Waited
 from contextlib import AbstractContextManager, nullcontext
 from dataclasses import dataclass
 from datetime import date
 from math import inf
-from threading import Lock
+from threading import BoundedSemaphore, Lock, Thread
 from time import monotonic
 from typing import Any, TypeVar
 
@@ -65,7 +65,7 @@ class Remembered:
         self._answers: OrderedDict[str, tuple[str, Any]] = OrderedDict()
         self._under_way: dict[str, _UnderWay] = {}
         self._lock = Lock()
-        self._workers = ThreadPoolExecutor(AT_ONCE, thread_name_prefix="answer")
+        self._turns = BoundedSemaphore(AT_ONCE)
 
     def answer(
         self, book: Logbook, what: object, ask: Callable[[], Answer], patience_s: float | None = None
@@ -85,8 +85,10 @@ class Remembered:
             if work is None or work.change != now:
                 if len(self._under_way) >= MOST_WAITING:
                     raise StillWorking(0.0)
-                work = _UnderWay(now, monotonic(), self._workers.submit(self._work, question, now, ask))
+                work = _UnderWay(now, monotonic(), Future())
                 self._under_way[question] = work
+                # a daemon, so that whoever stops the page need not wait for an answer
+                Thread(target=self._work, args=(question, work, ask), daemon=True).start()
         patience = self.patience_s if patience_s is None else patience_s
         try:
             answer: Answer = work.found.result(None if patience == inf else patience)
@@ -100,21 +102,18 @@ class Remembered:
         """Remember an answer that was worked out elsewhere, from the logbook as it was at that change."""
         self._keep(question_of(what), change, answer)
 
-    def end(self) -> None:
-        """Begin nothing more."""
-        self._workers.shutdown(wait=False, cancel_futures=True)
-
-    def _work(self, question: str, change: str, ask: Callable[[], Answer]) -> Answer:
+    def _work(self, question: str, work: _UnderWay, ask: Callable[[], Any]) -> None:
         try:
-            with self._in_use:
+            with self._turns, self._in_use:
                 answer = ask()
-            self._keep(question, change, answer)
-            return answer
-        finally:
-            with self._lock:
-                work = self._under_way.get(question)
-                if work is not None and work.change == change:
-                    del self._under_way[question]
+        except BaseException as error:
+            work.found.set_exception(error)
+        else:
+            self._keep(question, work.change, answer)
+            work.found.set_result(answer)
+        with self._lock:
+            if self._under_way.get(question) is work:
+                del self._under_way[question]
 
     def _keep(self, question: str, change: str, answer: object) -> None:
         with self._lock:

@@ -16,7 +16,7 @@ AXE_TAGS = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practi
 PHONE = {"width": 390, "height": 844}
 DESK = {"width": 1280, "height": 800}
 PAGES = (
-    "/", "/add", "/add/by-hand", "/mows", "/mows/1", "/lawns?pack=green+crate", "/minutes", "/more",
+    "/", "/add", "/add/by-hand", "/mows", "/mows/1", "/lawns?pack=green+crate", "/minutes", "/live", "/more",
     "/compare", "/compare?changed_on=2025-01-01", "/record", "/seasons?pack=green+crate", "/conversion",
     "/conversion/motor",
     "/conversion/limits?fuse_a=30", "/list", "/list/pack", "/list/lawn?name=apple+rows",

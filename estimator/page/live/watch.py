@@ -34,6 +34,8 @@ LOOK_S = 0.5
 AGAIN_S = 3.0
 """Seconds after a fault, or where there is nothing to follow yet."""
 
+END_S = 5.0
+
 REST = 1.0
 """After an answer that took so long, so many times that long is left to the rest of the page."""
 
@@ -126,10 +128,10 @@ class Watch:
             return Said(pack=None if latest is None else latest.pack)
 
     def end(self) -> None:
-        """Work out nothing more; returns when the answer under way is done."""
+        """Work out nothing more; an answer under way is waited for, but not for long."""
         self._ended.set()
         if self._thread is not None:
-            self._thread.join()
+            self._thread.join(END_S)
 
     def _run(self) -> None:
         while not self._ended.is_set():

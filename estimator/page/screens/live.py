@@ -21,7 +21,7 @@ from estimator.page.door.pending import put_upload, say
 from estimator.page.live.posted import begun_of, posted_files
 from estimator.page.live.watch import Now, Said, Watch
 from estimator.page.showing.assets import asset
-from estimator.page.showing.rendering import go_to, lawn_bar, page, templates
+from estimator.page.showing.rendering import go_to, page, templates
 from estimator.page.showing.words import unbroken
 
 EVENTS = "/live/events"
@@ -39,7 +39,7 @@ def _live(request: Request) -> Response:
         now=now, waits=source is not None, posted=source is not None and source.parent == watch.folder,
         source=source.name if source else "", others=[(each.name, begun_of(each)) for each in others],
         told=watch.said(), lawns=lawns(request.app.state.book), packs=packs(request.app.state.book),
-        bar=lawn_bar, live_js=asset("live.js"), last=0 if now is None else now.number,
+        live_js=asset("live.js"), last=0 if now is None else now.number,
     )  # fmt: skip
 
 
@@ -80,7 +80,7 @@ async def _stream(request: Request, sent: int) -> AsyncIterator[str]:
 
 
 def _fragment(now: Now) -> str:
-    return unbroken(templates().get_template("live_now.html").render(now=now, bar=lawn_bar))
+    return unbroken(templates().get_template("live_now.html").render(now=now))
 
 
 def _say(request: Request, sent: Sent) -> Response:
