@@ -159,7 +159,7 @@ def care_advice(
         suggestions=suggestions,
         verdict=_verdict(idle, energy, suggestions, since),
         assumptions=(
-            "each figure changes evenly in time, by the same part each day",
+            "each figure changes evenly in time, by the same share each day",
             "wet or long grass raises the energy too: figures that do not allow for it may mislead",
             *([] if kind else ["how the machine cuts is not described, so that its parts cannot be named"]),
         ),

@@ -166,10 +166,10 @@ def no_fade_words(found: FadeForecast) -> str:
 def _sentence(found: FadeForecast) -> str:
     threshold = f"{found.threshold_ah:.2f} Ah"
     if found.reached is not None:
-        return f"Capacity was under {threshold} at mow {found.reached:.0f} already."
+        return f"Capacity was already under {threshold} at mow {found.reached:.0f}."
     if found.under_now is None and found.mow == found.mows[0]:
         return (
-            f"Whether capacity is under {threshold} already, the mows cannot tell: it is "
+            f"The mows cannot tell whether capacity is under {threshold} already: it is "
             f"{found.low_ah[0]:.2f} to {found.high_ah[0]:.2f} Ah."
         )
     if not found.shows_fade:

@@ -70,7 +70,7 @@ def test_a_correction_that_cannot_be_is_refused(say: Say) -> None:
     say(*CRATE)
     say(*BY_HAND)
     assert say("edit", "1", "--highest-a", "60", code=2).endswith(
-        "highest amps are 60, below typical amps of 71; exchange or correct them\n"
+        "highest amps are 60, below typical amps of 71; swap or correct them\n"
     )
     say("add", "mow.csv", "--start-charge", "100")
     assert "is a log, no hand readings; edit what was said of" in say("edit", "2", "--idle-a", "3", code=2)
@@ -175,7 +175,7 @@ def test_two_of_one_are_merged(two: Say) -> None:
         assert (mow(book, 1).lawn, mow(book, 1).pack) == ("orchard", "crate")
         assert [each.name for each in lawns(book)] == ["orchard"] and check(book).problems == ()
     assert "orchard" in two("plan")
-    assert "is to be merged into itself; name two" in two(
+    assert "cannot be merged into itself; name two" in two(
         "describe", "merge", "lawn", "orchard", "orchard", code=2
     )
     assert "choose one of lawn, pack, machine" in two("describe", "merge", "meter", "a", "b", code=2)

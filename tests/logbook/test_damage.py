@@ -248,7 +248,7 @@ def test_damaged_bytes_are_told_and_can_be_mended(book: Logbook) -> None:
         bytes_of(book, number)
     assert str(caught.value) == (
         f"{book.where}: the bytes of a.csv (mow 1) are damaged; "
-        "restore a backup, or mend them with the same file (logbook mend)"
+        "restore a backup, or repair them with the same file (logbook mend)"
     )
     assert check(book).problems == ("mow 1: the bytes of a.csv do not match their checksum",)
     with pytest.raises(InputError, match=r"^b\.csv: belongs to no mow of the logbook; add it as a new mow$"):

@@ -27,7 +27,7 @@ def test_a_full_pack_is_not_assumed(writer: httpx.Client, samples: Path) -> None
     [
         (
             {"idle_a": "6", "typical_a": "4.4", "minutes": "20"},
-            "Typical amps are 4.4, below idle amps of 6; exchange or correct them.",
+            "Typical amps are 4.4, below idle amps of 6; swap or correct them.",
         ),
         (
             {"minutes": "20", "rest_before_v": "54", "idle_a": "1.5"},

@@ -97,7 +97,7 @@ def edit_mow(book: Logbook, mow_id: int, **edits: Any) -> MowRecord:
     """Change what was said of a mow (lawn, grass, pack, machine, started, start_charge, temperature_c, tags,
     notes, decisions); what it said before stays in its history, its files stay as uploaded.
 
-    Kept figures that may rest on what changed are forgotten, to be worked out anew: those of the mow only
+    Kept figures that may rest on what changed are forgotten, to be worked out again: those of the mow only
     where the edit bears on how its readings are taken.
 
     >>> from estimator.descriptions import Lawn

@@ -66,7 +66,7 @@ def rename(book: Logbook, kind: str, name: str, new: str) -> str:
 def merge(book: Logbook, kind: str, name: str, into: str) -> int:
     """Give a lawn's, pack's or machine's mows to another one, and delete it; returns how many mows.
 
-    Figures of mows that rest on their pack are forgotten, to be worked out anew.
+    Figures of mows that rest on their pack are forgotten, to be worked out again.
 
     >>> from estimator.descriptions import Lawn
     >>> from estimator.logbook import add_mow, keep_lawn, lawns, mow, open_logbook
@@ -82,7 +82,7 @@ def merge(book: Logbook, kind: str, name: str, into: str) -> int:
         for each in (old, new):
             check_name(connection, kind, each)
         if old == new:
-            raise InputError(f"{kind} {old!r} is to be merged into itself", mend="name two")
+            raise InputError(f"{kind} {old!r} cannot be merged into itself", mend="name two")
         before = connection.scalar(sa.select(table.c.plain).where(table.c.name == old))
         moved = _name_anew(book.where, connection, kind, old, new)
         connection.execute(sa.delete(table).where(table.c.name == old))

@@ -41,7 +41,7 @@ def mow_figures_text(mow: MowFigures, width: int) -> str:
     ]
     blocks = [head, pairs(rows, width)]
     if mow.notes:
-        blocks.append("Recognised and mended")
+        blocks.append("Recognised and corrected")
         blocks.extend(paragraph(note, width, "  - ") for note in mow.notes)
     return "\n".join(blocks)
 
@@ -120,7 +120,7 @@ def story_text(story: MowStory, width: int) -> str:
     ]
     blocks = [f"Mow {mow.id}" + (", removed" if mow.removed else ""), pairs(rows, width)]
     if mow.notes:
-        blocks.append("Recognised and mended")
+        blocks.append("Recognised and corrected")
         blocks.extend(paragraph(settled(note), width, "  - ") for note in mow.notes.splitlines())
     blocks.extend(["History", history_text(story.history, width)])
     return "\n".join(blocks)

@@ -189,7 +189,7 @@ def test_reached_is_the_first_mow_clearly_under() -> None:
     mow = np.arange(1, 41)
     found = fade_forecast(fade_series(mow, 10 - 0.05 * mow), 8.52)
     assert found.reached == 30 and (found.mow, found.low, found.high) == (30, 30, 30)
-    assert found.sentence == "Capacity was under 8.52 Ah at mow 30 already."
+    assert found.sentence == "Capacity was already under 8.52 Ah at mow 30."
     together = fade_forecast(fade_series(mow, 10 - 0.05 * mow, 0.6), 8.52)
     assert together.reached == 40, "no mow by itself shows it, all of them together do"
     unsure = fade_forecast(fade_series(mow, 10 - 0.05 * mow, 0.6), 8.05)
