@@ -122,7 +122,7 @@ def _compare(whole: Path, salvaged: Path) -> dict[int, MowRecord]:
             try:
                 assert bytes_of(new, number) == bytes_of(old, number)
             except LogbookError as error:
-                assert "mend them with the same file" in str(error)
+                assert "repair them with the same file" in str(error)
                 assert mend_bytes(new, "again.csv", bytes_of(old, number)[0][1]) == number
                 assert bytes_of(new, number) == bytes_of(old, number)
         fileless = [f"mow {number} has no file" for number, found in sorted(kept.items()) if not found.files]
