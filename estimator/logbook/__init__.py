@@ -32,7 +32,7 @@ from estimator.logbook.records.mow_records import (
     split_mow,
 )
 from estimator.logbook.records.mow_values import MowRecord
-from estimator.logbook.records.readings import bytes_of, log_of
+from estimator.logbook.records.readings import bytes_of, examined_of, log_of
 from estimator.logbook.records.renaming import delete, merge, rename
 from estimator.logbook.records.uploads import KeptFile, mend_bytes
 from estimator.logbook.upkeep.backup import backup, restore
@@ -62,6 +62,7 @@ __all__ = [
     "derived_of_mows",
     "edit_mow",
     "events_of",
+    "examined_of",
     "export",
     "fingerprint",
     "forget_derived",

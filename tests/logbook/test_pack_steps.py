@@ -80,7 +80,7 @@ def stepping(monkeypatch: pytest.MonkeyPatch) -> Stepping:
 
 
 def described(book: Logbook) -> None:
-    kept.keep_lawn(book, Lawn("orchard", area_m2=420))
+    kept.keep_lawn(book, Lawn("orchard", area_m2=20))
     kept.keep_lawn(book, Lawn("green", area_m2=260))
     for name in PACKS:
         kept.keep_pack(book, replace(FULL, name=name))

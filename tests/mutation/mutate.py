@@ -1,11 +1,12 @@
 """Mutation testing of the calculation modules: small faults are planted, and the module's tests must notice.
 
-    nice python tests/mutation/mutate.py [--each 12] [--seed 1] [fitting.charge_used ...]
+    nice python tests/mutation/mutate.py [--each 12] [--seed 1] [--factor-two] [fitting.charge_used ...]
 
-A fault is one changed comparison, operator, number, truth value, branch or pair of opposite functions. Of
-every module some are drawn at random. Each is compiled into a forked process, whose import of that module
-finds the fault; the checkout is not touched. A fault is noticed when a test of the module fails, or takes
-five times as long as without it. Prints every fault that nobody noticed, and the score.
+A fault is one changed comparison, operator, number, truth value, branch or pair of opposite functions; with
+`--factor-two` a number of a module's constants, doubled or halved. Of every module some are drawn at random.
+Each is compiled into a forked process, whose import of that module finds the fault; the checkout is not
+touched. A fault is noticed when a test of the module fails, or takes five times as long as without it.
+Prints every fault that nobody noticed, and the score.
 """
 
 from __future__ import annotations
@@ -20,7 +21,7 @@ import random
 import signal
 import sys
 import time
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from importlib.machinery import ModuleSpec
 from pathlib import Path
@@ -167,6 +168,29 @@ def faults_of(source: str) -> Iterator[Fault]:
             yield Fault(child.lineno, before, after, planted)
 
 
+def factor_two(source: str) -> Iterator[Fault]:
+    """Every number of a module's constants, doubled and halved.
+
+    >>> [(fault.before, fault.after) for fault in factor_two("SHARE, NAME = 0.5, 'x'")]
+    [('0.5', '1.0'), ('0.5', '0.25')]
+    """
+    tree = ast.parse(source)
+    for statement in tree.body:
+        if not isinstance(statement, ast.Assign | ast.AnnAssign):
+            continue
+        for node in ast.walk(statement):
+            if not isinstance(node, ast.Constant) or isinstance(node.value, bool):
+                continue
+            right = node.value
+            if not isinstance(right, int | float):
+                continue
+            for wrong in (2 * right, right // 2 if isinstance(right, int) else right / 2):
+                if wrong != right:
+                    node.value = wrong
+                    yield Fault(node.lineno, str(right), str(wrong), copy.deepcopy(tree))
+                    node.value = right
+
+
 def _put(parent: ast.AST, field: str, index: int | None, child: ast.AST) -> None:
     if index is None:
         setattr(parent, field, child)
@@ -221,7 +245,7 @@ def passes(module: str, tree: ast.Module, tests: Sequence[str], most_s: float) -
     return False
 
 
-def try_module(module: str, each: int, seed: int) -> tuple[int, int]:
+def try_module(module: str, each: int, seed: int, plant: Callable[[str], Iterator[Fault]]) -> tuple[int, int]:
     """How many faults were planted in a module and how many of them were noticed."""
     path = ROOT / "estimator" / f"{module.replace('.', '/')}.py"
     tests = [str(path), *(str(ROOT / "tests" / name) for name in TESTS[module].split())]
@@ -229,7 +253,7 @@ def try_module(module: str, each: int, seed: int) -> tuple[int, int]:
     began = time.monotonic()
     assert passes(module, ast.parse(source), tests, 600), f"{module}: its tests fail without any fault"
     most_s = 5 * (time.monotonic() - began) + 10
-    found = list(faults_of(source))
+    found = list(plant(source))
     drawn = sorted(random.Random(seed).sample(found, min(each, len(found))), key=lambda fault: fault.line)
     missed = [fault for fault in drawn if passes(module, fault.tree, tests, most_s)]
     print(f"{module}: {len(drawn) - len(missed)} of {len(drawn)} noticed ({len(found)} possible)", flush=True)
@@ -244,13 +268,15 @@ def main() -> None:
     asked.add_argument("modules", nargs="*", metavar="MODULE", help="of " + ", ".join(TESTS))
     asked.add_argument("--each", type=int, default=12, help="faults drawn of every module")
     asked.add_argument("--seed", type=int, default=1)
+    asked.add_argument("--factor-two", action="store_true", help="constants doubled and halved")
     wanted = asked.parse_args()
     os.chdir(ROOT)
     sys.path.insert(0, str(ROOT))
     os.environ["PYTEST_DISABLE_PLUGIN_AUTOLOAD"] = "1"
     for name in LOADED_BEFORE:
         importlib.import_module(name)
-    counts = [try_module(module, wanted.each, wanted.seed) for module in wanted.modules or TESTS]
+    plant = factor_two if wanted.factor_two else faults_of
+    counts = [try_module(module, wanted.each, wanted.seed, plant) for module in wanted.modules or TESTS]
     planted, noticed = (sum(each) for each in zip(*counts, strict=True))
     print(f"{noticed} of {planted} faults noticed: {100 * noticed / planted:.0f} %")
 

@@ -40,7 +40,7 @@ def test_a_finger_reads_what_the_readings_say(page: Page, orchard_page: RunningP
     minute, amps, volts = (
         float(each)
         for each in re.fullmatch(
-            r"time ([0-9.]+) min: current (-?[0-9.]+) A; voltage ([0-9.]+) V\.", said
+            r"time ([0-9.]+) min:.* as kept (-?[0-9.]+) A;.* as kept ([0-9.]+) V\.", said
         ).groups()  # type: ignore[union-attr]
     )
     with open_logbook(orchard_page.settings.logbook) as book:
@@ -72,3 +72,21 @@ def test_type_is_twelve_pixels_at_least(page: Page) -> None:
         "all => all.filter((each) => each.textContent).map((each) => each.getBoundingClientRect().height)"
     )
     assert min(heights) >= 12
+
+
+def test_another_mow_is_laid_over_and_hidden_again(page: Page, orchard_page: RunningPage) -> None:
+    page.goto(orchard_page.address + "/mows/1?beside=4")
+    picture = page.locator("figure.picture").nth(1)
+    button = picture.locator(".legend button", has_text="202").last
+    name = button.inner_text().strip()
+    assert picture.locator(f'path[data-name="{name}"]:visible').count() == 2, "amps and volts"
+    button.click()
+    assert button.get_attribute("aria-pressed") == "false"
+    assert picture.locator(f'path[data-name="{name}"]:visible').count() == 0
+    mark = picture.locator(".shades rect[data-said]").first
+    mark.scroll_into_view_if_needed()
+    box = mark.bounding_box()
+    assert box is not None
+    page.touchscreen.tap(box["x"] + box["width"] / 2, box["y"] + box["height"] / 2)
+    reason = mark.get_attribute("data-said") or "nothing"
+    assert reason in picture.locator(".reads").inner_text()

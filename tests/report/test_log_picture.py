@@ -90,3 +90,16 @@ def test_a_mended_stretch_says_its_reason() -> None:
     said = re.findall(r'data-said="([^"]*)"', page_picture(log_picture(found.log, found)).html)
     assert any("1 reading over the meter" in each for each in said), said
     assert any("81 s in all" in each for each in said), said
+
+
+def test_a_second_mow_is_laid_over_the_first() -> None:
+    later = [(amps + k / 500, volts - 1) for k, (amps, volts) in enumerate(MOW)]
+    found, other = _examined(MOW), _examined([(amps / 2, volts - 4) for amps, volts in MOW + later])
+    figure = log_picture(found.log, found, ("apple rows, 3 May 2025", other.log))
+    assert {"this mow", "apple rows, 3 May 2025"} <= set(_labels(figure))
+    for axes, column in zip(figure.axes, ("current_a", "voltage_v"), strict=True):
+        drawn = next(line for line in axes.lines if line.get_label() == "apple rows, 3 May 2025")
+        assert np.nanmax(drawn.get_ydata()) == pytest.approx(other.log.readings[column].max())
+        assert axes.get_xlim()[1] == pytest.approx(1199 / 60)
+        low, high = axes.get_ylim()
+        assert low <= np.nanmin(drawn.get_ydata()) and np.nanmax(drawn.get_ydata()) <= high

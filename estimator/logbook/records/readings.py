@@ -17,6 +17,7 @@ from estimator.logbook.records.uploads import as_uploaded
 from estimator.logbook.tables import file_bytes, files, mows
 
 if TYPE_CHECKING:
+    from estimator.importer.cleaning.mending import Examined
     from estimator.importer.log import Log
 
 
@@ -59,17 +60,22 @@ def log_of(book: Logbook, mow_id: int, uploads: Sequence[tuple[str, bytes]] | No
     uploads : what `bytes_of` gives for the mow, where it is unpacked already
     """
     from estimator.importer.log import part_of_log
+
+    decisions, log = mow(book, mow_id).decisions, examined_of(book, mow_id, uploads).log
+    log = corrected(log, decisions[HAND]) if decisions.get(HAND) else log
+    return log if decisions.get(PART) is None else part_of_log(log, *decisions[PART])
+
+
+def examined_of(book: Logbook, mow_id: int, uploads: Sequence[tuple[str, bytes]] | None = None) -> Examined:
+    """What was recognised and mended in the files of a mow, in the whole of them as they were uploaded."""
     from estimator.importer.meter import Meter
     from estimator.importer.once import examine_once
 
-    decisions = dict(mow(book, mow_id).decisions)
-    hand, part = decisions.pop(HAND, {}), decisions.pop(PART, None)
-    decisions.pop(FILES_OF, None)
+    kept = mow(book, mow_id).decisions
+    decisions = {name: value for name, value in kept.items() if name not in (HAND, PART, FILES_OF)}
     if "meters" in decisions:
         decisions["meters"] = [Meter.from_plain(plain) for plain in decisions["meters"]]
-    log = examine_once(bytes_of(book, mow_id) if uploads is None else list(uploads), **decisions).log
-    log = corrected(log, hand) if hand else log
-    return log if part is None else part_of_log(log, *part)
+    return examine_once(bytes_of(book, mow_id) if uploads is None else list(uploads), **decisions)
 
 
 def corrected(log: Log, readings: Mapping[str, float]) -> Log:

@@ -58,8 +58,7 @@ class Kept:
 
 
 def _book(request: Request) -> Logbook:
-    book: Logbook = request.app.state.book
-    return book
+    return request.app.state.book  # type: ignore[no-any-return]
 
 
 def _list(request: Request, sent: Sent) -> MowList:

@@ -19,6 +19,7 @@ from estimator.errors import InputError
 from estimator.logbook import Logbook, lawns, machines, mow_count, packs
 from estimator.page.door.forms import Fields, Sent, amount_of, needed_amount, needed_number, number_of
 from estimator.page.questions import lawns_in_order
+from estimator.page.remembered import remembered
 from estimator.page.screens.answering import asked
 from estimator.page.screens.conversion_result import Beside, Result, Row
 from estimator.page.showing.rendering import pack_links, page
@@ -213,7 +214,7 @@ def _one(request: Request) -> Response:
     result, problem = None, None
     if mow_count(book) and (not question.needs or any(sent.text(name) for name in question.needs)):
         try:
-            result = question.ask(book, sent)
+            result = remembered(request, question.ask, sent)
         except InputError as error:
             problem = sentence(error)
     return page(

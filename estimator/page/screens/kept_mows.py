@@ -18,13 +18,13 @@ from estimator.answers.minutes import MinutesAnswer, MinutesQuestion, minutes_of
 from estimator.answers.mow import story_of_mow
 from estimator.descriptions import DOUBTFUL, STOPPED_SHORT
 from estimator.errors import InputError
-from estimator.logbook import Logbook, MowRecord, lawns, log_of, machines, mow, mows, packs
+from estimator.logbook import Logbook, MowRecord, examined_of, lawns, log_of, machines, mow, mows, packs
 from estimator.page.door.forms import Sent, number_of, sent_query, takes_form
 from estimator.page.questions import said_of_mow
 from estimator.page.remembered import remembered
 from estimator.page.showing.hand_readings import SPOT_WORDS, spot_of, without_file
 from estimator.page.showing.rendering import go_to, page
-from estimator.page.showing.words import sentence
+from estimator.page.showing.words import day, sentence
 from estimator.report.pictures.charge_picture import charge_picture
 from estimator.report.pictures.log_picture import log_picture
 from estimator.report.pictures.minutes_picture import minutes_picture
@@ -32,6 +32,8 @@ from estimator.report.pictures.picture import page_picture
 from estimator.report.words.text import settled
 
 PER_PAGE = 40
+MOST_OTHERS = 60
+"""So many of the latest mows can be laid over one."""
 SURE = 0.95
 """The tick on the stripes: the certainty that plans ask for where nobody says."""
 
@@ -50,7 +52,7 @@ class ListedMow:
 
 def _list(request: Request) -> Response:
     book, sent = request.app.state.book, sent_query(request)
-    everything = mows(book)
+    everything = remembered(request, mows)
     seasons = sorted({each.started.year for each in everything if each.started}, reverse=True)
     chosen = [each for each in everything if _is_wanted(each, sent.text("season"), sent.text("lawn"))][::-1]
     pages = max(1, -(-len(chosen) // PER_PAGE))
@@ -81,6 +83,13 @@ def _show(request: Request, number: int, problem: str | None = None) -> Response
     book = request.app.state.book
     story = story_of_mow(book, number)
     log = log_of_mow(book, number)
+    examined = examined_of(book, number) if log.spot is None else None
+    if examined is not None and examined.log is not log:  # a part of them: marks are of the whole
+        examined = None
+    others = [each for each in remembered(request, mows)[::-1] if each.id != number][:MOST_OTHERS]
+    asked = sent_query(request).text("beside")
+    beside = next((each for each in others if str(each.id) == asked), None)
+    other = None if beside is None else (f"{beside.lawn}, {day(beside.started)}", log_of_mow(book, beside.id))
     charge, trouble = None, None
     try:
         charge = remembered(request, charge_of_mow, number)
@@ -89,7 +98,8 @@ def _show(request: Request, number: int, problem: str | None = None) -> Response
     return page(
         request, "mow.html",
         status=422 if problem else 200, problem=problem, story=story, mow=story.record, charge=charge,
-        trouble=trouble, drawn=page_picture(log_picture(log)),
+        trouble=trouble, drawn=page_picture(log_picture(log, examined, other)), others=others,
+        beside=None if beside is None else beside.id,
         curve=page_picture(charge_picture(charge)) if charge else None,
         notes=[settled(note) for note in log.notes], doubts=(*log.doubts, *doubts_of_mow(book, number, log)),
         aside=DOUBTFUL in story.record.tags, spot=log.spot and log_of(book, number).spot, readings=SPOT_WORDS,

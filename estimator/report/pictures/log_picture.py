@@ -46,11 +46,12 @@ _BESIDE = ("charging", "copied", "dead")
 _ROOM_BESIDE = 0.25
 
 
-def log_picture(log: Log, examined: Examined | None = None) -> Figure:
+def log_picture(log: Log, examined: Examined | None = None, other: tuple[str, Log] | None = None) -> Figure:
     """Amps above, volts below, over minutes; steps longer than the log's gap length are shaded.
 
     With `examined`, the readings as they stood in the file are drawn thin behind, and each mended stretch
     is marked; of what was left out before or after the mow, as much is shown as a quarter of its length.
+    other : a second log under its name, laid over the first from their starts on
     """
     time_s = log.readings["time_s"].to_numpy(float)
     current_a = log.readings["current_a"].to_numpy(float)
@@ -69,8 +70,26 @@ def log_picture(log: Log, examined: Examined | None = None) -> Figure:
         f"{len(gaps) or 'No'} stretch{'' if len(gaps) == 1 else 'es'} without readings. {described}".strip(),
         height_in=5.0,
     )
-    draw_log((figure.add_subplot(2, 1, 1), figure.add_subplot(2, 1, 2)), log, examined)
+    pair = figure.add_subplot(2, 1, 1), figure.add_subplot(2, 1, 2)
+    draw_log(pair, log, examined)
+    if other is not None:
+        _lay_over(pair, log, *other)
     return figure
+
+
+def _lay_over(pair: Sequence[Axes], log: Log, name: str, other: Log) -> None:
+    """A second log over one that is drawn already."""
+    time_s = other.readings["time_s"].to_numpy(float)
+    longest_s = max(float(log.readings["time_s"].iloc[-1]), float(time_s[-1]))
+    for axes, column, colour in zip(pair, ("current_a", "voltage_v"), (RIVER, CLAY), strict=True):
+        next(line for line in axes.lines if line.get_color() == colour).set_label("this mow")
+        values = other.readings[column].to_numpy(float)
+        look = {"color": PLUM, "linewidth": 1.0, "zorder": 2.5, "alpha": 0.8}
+        _draw(axes, time_s, values, other.longest_step_s, name, look)
+        low, high = axes.get_ylim()
+        axes.set_ylim(min(low, float(np.nanmin(values))), max(high, float(np.nanmax(values))))
+        axes.set_xlim(right=longest_s / 60)
+    plain_legend(pair[0], loc="upper center", ncols=4)
 
 
 def draw_log(pair: Sequence[Axes], log: Log, examined: Examined | None = None) -> None:
