@@ -205,7 +205,7 @@ def _verdict(
     if idle is None and energy is None:
         return f"Too few mows {which}: a trend needs {FEWEST_MOWS} mows on {FEWEST_DAYS} days."
     if not suggestions:
-        return f"Nothing in the mows {which} needs a look; your eyes and ears still may."
+        return f"Nothing in the mows {which} needs a look; still trust your eyes and ears."
     return (
         "Perhaps worth a look: "
         + "; ".join(f"{each.look_at} ({each.evidence})" for each in suggestions)

@@ -158,9 +158,7 @@ def _first_shown_under(series: FadeSeries, threshold_ah: float, level: float) ->
 def no_fade_words(found: FadeForecast) -> str:
     """What the mows show instead of a fade."""
     lost, least, most = (f"{100 * each:.0f}" for each in (found.faded, found.faded_low, found.faded_high))
-    return (
-        f"the mows show no fade yet ({lost} % lost, within {least} to {most} %), so that no last mow is named"
-    )
+    return f"the mows show no fade yet ({lost} % lost, within {least} to {most} %), so no last mow is named"
 
 
 def _sentence(found: FadeForecast) -> str:

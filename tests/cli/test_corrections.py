@@ -155,9 +155,9 @@ def test_what_no_mow_is_of_is_deleted(two: Say) -> None:
         assert two("describe", "delete", kind, name) == f"{kind} {name}: deleted{STAYS}"
     assert "verge" not in two("list")
     assert two("describe", "delete", "lawn", "orchard", code=2) == (
-        "mowcharge: lawn 'orchard' is of mow 1; merge it into another one, or edit that first\n"
+        "mowcharge: lawn 'orchard' is used by mow 1; merge it into another one, or edit that first\n"
     )
-    assert "pack 'crate' is of mow 1" in two("describe", "delete", "pack", "crate", code=2)
+    assert "pack 'crate' is used by mow 1" in two("describe", "delete", "pack", "crate", code=2)
     assert two("describe", "delete", "lwan", "orchard", code=2) == (
         "mowcharge: what is described: 'lwan' is not known; did you mean lawn?\n"
     )

@@ -66,7 +66,7 @@ def add_mow(
     estimator.errors.AlreadyKept: renamed.csv: is already in the logbook as mow.csv: mow 1; edit mow 1 instead
     """
     if not files:
-        raise InputError("a mow has no file", mend="give one file, or two of two meters")
+        raise InputError("a mow has no file", mend="give one file, or one from each of two meters")
     ready_files = [ready_file(name, data) for name, data in files]
     if len({ready.file.sha256 for ready in ready_files}) < len(ready_files):
         raise InputError("the same file is given twice", file=files[0][0], mend="give it once")

@@ -106,12 +106,12 @@ def delete(book: Logbook, kind: str, name: str) -> None:
     >>> from estimator.descriptions import Lawn
     >>> from estimator.logbook import add_mow, keep_lawn, open_logbook
     >>> with open_logbook(getfixture("tmp_path") / "logbook.sqlite") as book:
-    ...     keep_lawn(book, Lawn("orchard", area_m2=420))
-    ...     _ = add_mow(book, [("mow.csv", b"1")], lawn="orchard")
-    ...     delete(book, "lawn", "orchard")
+    ...     keep_lawn(book, Lawn("verge", area_m2=420))
+    ...     _ = add_mow(book, [("mow.csv", b"1")], lawn="verge")
+    ...     delete(book, "lawn", "verge")
     Traceback (most recent call last):
     ...
-    estimator.errors.InputError: lawn 'orchard' is of mow 1; merge it into another one, or edit that first
+    estimator.errors.InputError: lawn 'verge' is used by mow 1; merge it into another one, or edit that first
     """
     gone, table = kept_name(name), table_of(kind)
     with book.writing() as connection:
@@ -122,7 +122,7 @@ def delete(book: Logbook, kind: str, name: str) -> None:
                 what = "mow" if naming is tables.mows else "event"
                 said = f"{what} {of[0]}" if len(of) == 1 else f"{len(of)} {what}s"
                 raise InputError(
-                    f"{kind} {gone!r} is of {said}",
+                    f"{kind} {gone!r} is used by {said}",
                     mend=f"merge it into another one, or edit {'that' if len(of) == 1 else 'those'} first",
                 )
         before = connection.scalar(sa.select(table.c.plain).where(table.c.name == gone))

@@ -99,9 +99,9 @@ def story_text(story: MowStory, width: int) -> str:
     mow = story.record
     rows = [
         ("lawn", mow.lawn),
-        ("grass", grass_words(mow) or "not said"),
-        ("pack", mow.pack or "not said"),
-        ("machine", mow.machine or "not said"),
+        ("grass", grass_words(mow) or "not given"),
+        ("pack", mow.pack or "not given"),
+        ("machine", mow.machine or "not given"),
         ("started", f"{mow.started:%Y-%m-%d %H:%M}" if mow.started else "unknown"),
         ("start charge", "worked out" if mow.start_charge is None else f"{100 * mow.start_charge:.0f} %"),
         ("tags", ", ".join(mow.tags) or "none"),

@@ -25,7 +25,7 @@ def seasons_text(answer: SeasonsAnswer, width: int) -> str:
     """Figures by season, then what changed and whether it is more than noise."""
     blocks = [f"Seasons of {answer.pack}", comparisons_text(answer.comparisons, width)]
     if answer.curves is None:
-        none = "No discharge curves: no logged mow starts from a known charge (hand readings draw none)."
+        none = "No discharge curves: no logged mow starts from a known charge (hand readings give none)."
         blocks.append(paragraph(none, width))
     blocks.extend(paragraph(sentence, width, "  - ") for sentence in answer.sentences)
     if not answer.sentences:
