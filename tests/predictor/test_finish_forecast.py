@@ -65,7 +65,7 @@ def test_odds_fall_as_the_pack_fades_and_cross_where_the_forecast_says() -> None
     assert found.fade.low <= 106 <= found.fade.high
     assert found.fade.under_now is False
     assert found.sentence.startswith(
-        "rows, strip need 6.9 Ah to finish 90 times in 100; the pack likely falls under"
+        "rows, strip need 6.9 Ah to finish 90 times in 100; the pack will likely fall under"
     )
 
 
