@@ -213,7 +213,7 @@ def test_a_band_that_straddles_the_threshold_cannot_tell() -> None:
     assert found.low_ah[0] < 10.2 < found.high_ah[0] and found.mow == 8
     assert found.under_now is None and found.reached is None
     assert found.sentence == (
-        f"Whether capacity is under 10.20 Ah already, the mows cannot tell: it is {found.low_ah[0]:.2f} to "
+        f"The mows cannot tell whether capacity is under 10.20 Ah already: it is {found.low_ah[0]:.2f} to "
         f"{found.high_ah[0]:.2f} Ah."
     )
 
