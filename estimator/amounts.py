@@ -41,7 +41,7 @@ AMOUNTS = {
     "start_charge": _share("start charge", 0.0, 1.0, "charge at the start, full straight from the charger"),
     "temperature_c": Amount(
         "temperature", "°C", -40.0, 70.0,
-        "air temperature; the pack counts as that warm where the log has none of its own",
+        "air temperature; taken for the pack too where the log has none of its own",
     ),
     "growth_mm": Amount("growth", "mm", 0.0, 5000.0, "height that the cut takes off"),
     "days_since_cut": Amount(
@@ -81,7 +81,7 @@ AMOUNTS = {
     ),
     # questions
     "level": _share("level", 0.5, 0.999, "how often the band has to hold"),
-    "sure": _share("certainty", 0.5, 0.999, "how sure it has to be that all lawns are finished"),
+    "sure": _share("certainty", 0.5, 0.999, "how sure you want to be that all lawns are finished"),
     "reserve": _share("reserve", 0.0, 0.9, "charge that should be left"),
     "capacity_at_end": _share("capacity at end of life", 0.2, 1.0, "capacity left at end of life"),
     "resistance_at_end": Amount(
@@ -104,7 +104,7 @@ AMOUNTS = {
         "capacity of a string", "Ah", 0.01, 2000.0, "capacity of one parallel string, if you build packs"
     ),
     "current_limit_a": Amount(
-        "current limit", "A", 0.01, 1e4, "highest current that controller or management allows"
+        "current limit", "A", 0.01, 1e4, "highest current that controller or battery management allows"
     ),
     "resistance_ohm": Amount("resistance", "ohm", 1e-5, 1e3, "resistance of the whole pack, if measured"),
     "hold_s": Amount("hold time", "s", 0.0, 60.0, "time under the cut-off before the motor stops"),
@@ -121,7 +121,7 @@ AMOUNTS = {
     ),
     "management_s": Amount(
         "seconds of the battery management", "s", 0.01, 1e5,
-        "time that the management lets its limit last; else its limit is held against 1 s",
+        "time for which the management allows its limit; else the highest second counts",
     ),
     "controller_a": Amount("limit of the controller", "A", 0.01, 1e4, "limit of the controller"),
     "clamp_highest_a": Amount("MAX hold of the clamp", "A", 0.01, 1e4, "what the clamp's MAX hold caught"),
@@ -135,7 +135,7 @@ AMOUNTS = {
     "petrol_l_per_mow": Amount("litres of petrol per mow", "l", 0.0, 1e4, "petrol that a mow took"),
     "pack_price": Amount("price of a new pack", "", 0.0, 1e9, "price of a new pack, for its wear"),
     "cycles": Amount("full discharges", "", 1.0, 1e6, "full discharges that it lasts, else worked out"),
-    "petrol_l_per_hour": Amount("litres of petrol per hour", "l", 0.0, 1e4, "or petrol an hour"),
+    "petrol_l_per_hour": Amount("litres of petrol per hour", "l", 0.0, 1e4, "or petrol per hour"),
 }  # fmt: skip
 """Every amount by its name in the library; the limits are common practice, wide for any lawn machine. The
 option of the command line is the name with dashes, so that one word is learnt once."""

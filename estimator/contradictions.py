@@ -118,7 +118,7 @@ def _check_charge(log: Log, pack: Pack, t: np.ndarray, i: np.ndarray) -> None:
     most = float((drawn - np.minimum.accumulate(drawn)).max())
     if most > _MOST_OF_RATED * pack.capacity_ah:
         raise InputError(
-            f"{most:.1f} Ah were drawn at one go, and {pack.name} holds {pack.capacity_ah:g} Ah",
+            f"{most:.1f} Ah were drawn in one go, and {pack.name} holds {pack.capacity_ah:g} Ah",
             file=log.name,
             mend="name another pack, or check the unit of the amps and of the time",
         )
@@ -166,7 +166,7 @@ def check_date(log: Log, started: datetime | None) -> None:
         return
     if log.started.replace(tzinfo=None) > datetime.now() + timedelta(days=2):
         raise InputError(
-            f"the meter's clock says {log.started:%Y-%m-%d}, which is yet to come",
+            f"the meter's clock says {log.started:%Y-%m-%d}, which is in the future",
             file=log.name,
             mend="say when the mow began, with --started",
         )

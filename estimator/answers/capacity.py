@@ -142,7 +142,7 @@ def _why(
         ),
         assumptions=(
             f"At end of life {100 * question.capacity_at_end:.0f} % of the capacity is left and the "
-            f"resistance is {question.resistance_at_end:g} times that of new (common practice).",
+            f"resistance is {question.resistance_at_end:g} times that of a new pack (common practice).",
             f"The coldest mowing day finds the pack at {found.coldest_c:g} °C; under load it warms itself.",
             *found.assumptions,
         ),

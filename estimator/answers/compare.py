@@ -88,7 +88,7 @@ def groups_compared(logbook: Logbook, question: CompareQuestion) -> CompareAnswe
             ),
             assumptions=(
                 "Energy and pace are compared after allowing for moisture, growth, lawn and temperature.",
-                "Whatever else changed between the groups is counted with the change.",
+                "Anything else that changed between the groups counts as part of the change.",
             ),
             cautions=(BLADES,),
         ),

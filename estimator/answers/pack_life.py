@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True)
 class PackLifeAnswer:
-    """When the pack no longer finishes the lawns in one charge.
+    """When the pack no longer finishes the lawns on one charge.
 
     mow_number, capacity_ah, capacity_std_ah [Ah] : what each telling mow shows, with its own uncertainty
     scale_std : relative standard uncertainty that all of them share

@@ -100,7 +100,7 @@ def _missing_options(command: Any, arguments: list[str]) -> list[str]:
 
 
 def _about_file(error: OSError) -> str:
-    return f"{error.filename}: {error.strerror or error}; check its name and the rights of its folders"
+    return f"{error.filename}: {error.strerror or error}; check its name and the permissions of its folders"
 
 
 def _unexpected(error: Exception) -> str:

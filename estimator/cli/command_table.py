@@ -30,13 +30,15 @@ COMMANDS: dict[str, Entry] = {
     "mows": Entry(MOWS, "mows:mows", "List the mows."),
     "show": Entry(MOWS, "mows:show", "Show one mow with its notes, figures and history."),
     "edit": Entry(MOWS, "mows:edit", "Change what was said about a mow, or correct its hand readings."),
-    "split": Entry(MOWS, "mows:split", "Make several mows of one log, a lawn each; the file stays whole."),
+    "split": Entry(
+        MOWS, "mows:split", "Split one log into several mows, one per lawn; the file stays whole."
+    ),
     "remove": Entry(MOWS, "mows:remove", "Take a mow out; it can be restored."),
     "restore": Entry(MOWS, "mows:restore", "Bring a removed mow back."),
     "minutes": Entry(ASK, "minutes:minutes", "Minutes left, from a log so far or from readings by hand."),
     "follow": Entry(ASK, "follow:follow", "Minutes left, again and again, while a logger writes its file."),
     "plan": Entry(ASK, "plan:plan", "Lawns per charge: how many of today's lawns finish, with the odds."),
-    "grass": Entry(ASK, "grass:grass", "How to judge the grass, and what each kind of it costs."),
+    "grass": Entry(ASK, "grass:grass", "How to judge the grass, and how much energy each kind takes."),
     "capacity": Entry(
         ASK, "capacity:capacity", "The pack to buy: recommended capacity and its margin, part by part."
     ),
@@ -62,7 +64,7 @@ COMMANDS: dict[str, Entry] = {
     "page": Entry(LOOK_AFTER, "page:page", "Open the page in a browser, for phones in the shed too."),
     "report": Entry(LOOK_AFTER, "report:report", "Write a printable report of all answers."),
     "cautions": Entry(
-        LOOK_AFTER, "cautions:cautions", "What to mind around blades, cells and wires, in full."
+        LOOK_AFTER, "cautions:cautions", "What to watch out for around blades, cells and wires, in full."
     ),
     "demo": Entry(
         LOOK_AFTER, "demo:demo", "Fill a throw-away logbook with invented mows and answer everything."

@@ -65,7 +65,7 @@ def ask_everything(logbook: Logbook, samples: Path, teller: Teller) -> None:
     teller.draw("lawns", plan_picture(plan))
 
     capacity = capacity_to_buy(logbook, CapacityQuestion(grass=DAMP, pack=PACK))
-    teller.tell("Which pack finishes all lawns in one charge?", answer_text.capacity_text, capacity)
+    teller.tell("Which pack finishes all lawns on one charge?", answer_text.capacity_text, capacity)
     teller.draw("capacity", margin_picture(capacity))
 
     seasons = seasons_compared(logbook, PACK)

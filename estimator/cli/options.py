@@ -83,7 +83,8 @@ LogbookPath = Annotated[
     ),
 ]  # fmt: skip
 Decide = Annotated[
-    list[str] | None, typer.Option("--decide", metavar="NAME=VALUE", help="Overrule a decision on the files.")
+    list[str] | None,
+    typer.Option("--decide", metavar="NAME=VALUE", help="Overrule a decision about the files."),
 ]
 Column = Annotated[
     list[str] | None,
@@ -97,10 +98,10 @@ Interval = Annotated[float | None, amount("interval_s")]
 Gap = Annotated[float | None, amount("gap_s")]
 Sheet = Annotated[str | None, typer.Option("--sheet", metavar="NAME", help="The sheet of a spreadsheet.")]
 Json = Annotated[bool, typer.Option("--json", help="Print one JSON object instead of text.")]
-Why = Annotated[bool, typer.Option("--why", help="Say what the answer was made from.")]
+Why = Annotated[bool, typer.Option("--why", help="Say what the answer is based on.")]
 Picture = Annotated[
     str | None,
-    typer.Option("--picture", metavar="FILE", callback=_drawable, help="Draw it into a .png or .svg file."),
+    typer.Option("--picture", metavar="FILE", callback=_drawable, help="Draw it to a .png or .svg file."),
 ]
 PackName = Annotated[
     str | None,
@@ -118,7 +119,8 @@ _MOISTURE = "How wet the grass is: " + ", ".join(f"{each} ({sign})" for each, si
 Tags = Annotated[
     list[str] | None,
     typer.Option(
-        "--tag", help=f"A word to compare by; may be given again. Two have a meaning: {TAGS_THAT_COUNT}."
+        "--tag",
+        help=f"A word to compare by; may be given several times. Two have a meaning: {TAGS_THAT_COUNT}.",
     ),
 ]
 LawnName = Annotated[str, typer.Option("--lawn", autocompletion=lawn_names, help="Which lawn.")]

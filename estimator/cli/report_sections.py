@@ -56,7 +56,7 @@ def sections_of(logbook: Logbook, pack: str | None = None) -> tuple[Section, ...
             plan_picture,
         ),
         ask(
-            "Which pack finishes all lawns in one charge?",
+            "Which pack finishes all lawns on one charge?",
             lambda: capacity_to_buy(logbook, CapacityQuestion(pack=name)),
             answer_text.capacity_text,
             margin_picture,

@@ -159,7 +159,7 @@ def care_advice(
         suggestions=suggestions,
         verdict=_verdict(idle, energy, suggestions, since),
         assumptions=(
-            "each figure changes evenly in time, by the same part each day",
+            "each figure changes evenly in time, by the same share each day",
             "wet or long grass raises the energy too: figures that do not allow for it may mislead",
             *([] if kind else ["how the machine cuts is not described, so that its parts cannot be named"]),
         ),
@@ -205,7 +205,7 @@ def _verdict(
     if idle is None and energy is None:
         return f"Too few mows {which}: a trend needs {FEWEST_MOWS} mows on {FEWEST_DAYS} days."
     if not suggestions:
-        return f"Nothing in the mows {which} needs a look; your eyes and ears still may."
+        return f"Nothing in the mows {which} needs a look; still trust your eyes and ears."
     return (
         "Perhaps worth a look: "
         + "; ".join(f"{each.look_at} ({each.evidence})" for each in suggestions)

@@ -11,7 +11,7 @@ MEASURING = (
     "person read it, or use the hold button."
 )
 PROBES = (
-    "Probes carry the whole pack's volts, and from some 60 V DC up a touch can kill: use leads and a meter "
+    "Probes carry the whole pack's volts, and from about 60 V DC up a touch can kill: use leads and a meter "
     "rated for them, hold one probe at a time, keep metal off your hands. A tip that slips makes a short."
 )
 BUILDING = (
@@ -44,12 +44,12 @@ LEAD_ACID = (
     "from sparks, with eyes protected."
 )
 NO_APPROVAL = (
-    "These are measurements and sums, no approval. Makers' limits and your local code decide what a cable, "
-    "fuse or charger may carry; ask a licensed person where you are not sure."
+    "These are measurements and sums, not an approval. Makers' limits and your local code decide what a "
+    "cable, fuse or charger may carry; ask a licensed person where you are not sure."
 )
 WIRING = (
-    "This is a loss calculation and no approval. How much current a cable, fuse, plug or switch may carry is "
-    "decided by its maker's data, its insulation and surroundings, and your local code; ask a licensed "
+    "This is a loss calculation, not an approval. How much current a cable, fuse, plug or switch may carry "
+    "is decided by its maker's data, its insulation and surroundings, and your local code; ask a licensed "
     "person where you are not sure. Fuse the cable close to the battery, with a fuse rated for its DC volts."
 )
 FUSES = (

@@ -179,7 +179,7 @@ def _assumptions(pack: Pack) -> tuple[str, ...]:
     return (
         "constant current first, then a current that falls with what is missing (common practice)",
         f"{kept} of the charge put in is kept; the charger passes on {passed} of what the socket gives",
-        "the charger gives what its label says, and nothing is waited for cooling or balancing",
+        "the charger gives what its label says, and no time is allowed for cooling or balancing",
     )
 
 

@@ -194,7 +194,7 @@ def _check(limit: Limit, peak: Peak, peaks: Sequence[Peak]) -> LimitCheck:
     if limit.seconds is None and over:
         told = ", ".join(f"{each.measured_a.value:.1f} A over {each.seconds:g} s" for each in over)
         sentence = (
-            f"{limit.name} {limit.amps:g} A is under short peaks of {told}; the maker's time-current curve "
+            f"{limit.name} {limit.amps:g} A is below short peaks of {told}; the maker's time-current curve "
             f"says how long it carries them. {sentence[0].upper()}{sentence[1:]}"
         )
     return LimitCheck(limit, peak, room, measured.value / limit.amps, room < 0, chance, sentence)

@@ -185,7 +185,10 @@ _SQLITE_SAYS = {
         "look at its free space and its health",
     ),
     sqlite3.SQLITE_READONLY: ("cannot be written", "copy it to a folder of your own"),
-    sqlite3.SQLITE_CANTOPEN: ("cannot be opened or made", "look at the rights of the file and its folder"),
+    sqlite3.SQLITE_CANTOPEN: (
+        "cannot be opened or made",
+        "look at the permissions of the file and its folder",
+    ),
     sqlite3.SQLITE_BUSY: ("is held by another program that is writing", "try again in a minute"),
     sqlite3.SQLITE_CONSTRAINT: ("refuses what does not fit together", "look at the names that were given"),
     sqlite3.SQLITE_CORRUPT: (
@@ -219,7 +222,7 @@ def told(where: str, error: BaseException | None) -> LogbookError:
         if code in _SQLITE_SAYS:
             return _said_by_sqlite(where, code)
     if isinstance(error, sa.exc.TimeoutError):
-        return LogbookError(f"{where} is asked too much at once", mend="try again in a minute")
+        return LogbookError(f"{where} gets too many requests at once", mend="try again in a minute")
     said = " ".join(str(error).strip().splitlines()[:1])[:200] or type(error).__name__
     if isinstance(error, sqlite3.Error | UnicodeDecodeError):
         problem, mend = _SQLITE_SAYS[sqlite3.SQLITE_CORRUPT]

@@ -36,7 +36,7 @@ def migrate(book: Logbook) -> None:
     """Back the logbook up beside itself, then take every missing step in one transaction."""
     version = version_of(book)
     if version not in STEPS:
-        raise LogbookError(f"{book.where} has a schema {version} that never was", mend="restore a backup")
+        raise LogbookError(f"{book.where} has a schema {version} that never existed", mend="restore a backup")
     if book.read_only:
         raise LogbookError(
             f"{book.where} is of an older schema and cannot be written",

@@ -116,7 +116,7 @@ def _admit_file(book: Logbook) -> None:
 def _refuse_no_file(path: Path) -> None:
     """LogbookError for what cannot be opened at all, before SQLite looks at it."""
     if not os.access(path, os.R_OK):
-        raise LogbookError(f"{path} cannot be read", mend="look at the rights of the file")
+        raise LogbookError(f"{path} cannot be read", mend="look at the permissions of the file")
     if path.stat().st_size == 0:
         raise LogbookError(
             f"{path} is empty (0 bytes), so what it held is lost",

@@ -47,7 +47,7 @@ def is_there(path: Path) -> bool:
     except (OSError, ValueError) as error:
         said = getattr(error, "strerror", None) or "its name is no name of a file"
         raise LogbookError(
-            f"{path} cannot be looked for ({said})", mend="check its name and the rights of its folders"
+            f"{path} cannot be looked for ({said})", mend="check its name and the permissions of its folders"
         ) from None
 
 

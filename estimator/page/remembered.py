@@ -54,9 +54,9 @@ class Remembered:
     ...     for _ in range(2):
     ...         remembered.answer(book, "count", lambda: asked.append("worked out"))
     ...     _ = keep_event(book, "2025-05-01", "blade care")
-    ...     remembered.answer(book, "count", lambda: asked.append("worked out anew"))
+    ...     remembered.answer(book, "count", lambda: asked.append("worked out again"))
     >>> asked
-    ['worked out', 'worked out anew']
+    ['worked out', 'worked out again']
     """
 
     def __init__(self, patience_s: float = inf, in_use: AbstractContextManager[Any] | None = None) -> None:

@@ -112,8 +112,8 @@ def announcement(settings: PageSettings, doors: Doors, port: int, addresses: tup
         return "\n".join(
             (
                 f"The page is at {settings.scheme}://127.0.0.1:{port}/",
-                "Exposed: nothing beyond this computer. Whoever is logged on to this computer can open it.",
-                f"Scripts send this secret as bearer: {settings.secret}",
+                "Exposed: nothing beyond this computer. Anyone logged on to this computer can open it.",
+                f"Scripts send this secret as a bearer token: {settings.secret}",
                 "Stop it with Ctrl-C.",
             )
         )
@@ -126,7 +126,7 @@ def announcement(settings: PageSettings, doors: Doors, port: int, addresses: tup
             _how_sent(settings),
             f"Pair one device within {CODE_S / 60:.0f} minutes by opening (once): {link}",
             _terminal_code(link),
-            f"Scripts send this secret as bearer: {settings.secret}",
+            f"Scripts send this secret as a bearer token: {settings.secret}",
             "Stop it with Ctrl-C.",
         )
     )

@@ -158,18 +158,16 @@ def _first_shown_under(series: FadeSeries, threshold_ah: float, level: float) ->
 def no_fade_words(found: FadeForecast) -> str:
     """What the mows show instead of a fade."""
     lost, least, most = (f"{100 * each:.0f}" for each in (found.faded, found.faded_low, found.faded_high))
-    return (
-        f"the mows show no fade yet ({lost} % lost, within {least} to {most} %), so that no last mow is named"
-    )
+    return f"the mows show no fade yet ({lost} % lost, within {least} to {most} %), so no last mow is named"
 
 
 def _sentence(found: FadeForecast) -> str:
     threshold = f"{found.threshold_ah:.2f} Ah"
     if found.reached is not None:
-        return f"Capacity was under {threshold} at mow {found.reached:.0f} already."
+        return f"Capacity was already under {threshold} at mow {found.reached:.0f}."
     if found.under_now is None and found.mow == found.mows[0]:
         return (
-            f"Whether capacity is under {threshold} already, the mows cannot tell: it is "
+            f"The mows cannot tell whether capacity is under {threshold} already: it is "
             f"{found.low_ah[0]:.2f} to {found.high_ah[0]:.2f} Ah."
         )
     if not found.shows_fade:

@@ -177,7 +177,7 @@ def _sentence(names: tuple[str, ...], need: CapacityNeeded, fade: FadeForecast, 
     )
     asked += f" to finish {100 * need.sure:g} times in 100; "
     if fade.under_now and fade.reached is not None:
-        return asked + f"the pack was under that at mow {fade.reached:.0f} already."
+        return asked + f"the pack was already under that at mow {fade.reached:.0f}."
     if fade.under_now is not False:
         holds = f"it holds {fade.low_ah[0]:.1f} to {fade.high_ah[0]:.1f} Ah"
         return asked + f"the pack finishes {100 * odds_now:.0f} times in 100 now: {holds}."
@@ -187,4 +187,4 @@ def _sentence(names: tuple[str, ...], need: CapacityNeeded, fade: FadeForecast, 
         return asked + f"the pack most likely keeps that up to mow {fade.horizon}."
     until = f"{fade.high:.0f}" if math.isfinite(fade.high) else f"beyond {fade.horizon}"
     low = min(fade.low, fade.mow)
-    return asked + f"the pack likely falls under that at about mow {fade.mow:.0f} ({low:.0f} to {until})."
+    return asked + f"the pack will likely fall under that at about mow {fade.mow:.0f} ({low:.0f} to {until})."

@@ -1,4 +1,4 @@
-"""Figures that are not kept are worked out anew, and kept only where the logbook can be written."""
+"""Figures that are not kept are worked out again, and kept only where the logbook can be written."""
 
 from __future__ import annotations
 
@@ -31,9 +31,9 @@ def test_curves_and_stories_need_no_kept_figures(orchard: Logbook) -> None:
 
 def test_a_mow_without_notes_has_no_word_of_them(orchard: Logbook) -> None:
     noted = edit_mow(orchard, 1, notes="wet under the trees")
-    assert "Recognised and mended" in story_text(story_of_mow(orchard, noted.id), 72)
+    assert "Recognised and corrected" in story_text(story_of_mow(orchard, noted.id), 72)
     edit_mow(orchard, 1, notes="")
-    assert "Recognised and mended" not in story_text(story_of_mow(orchard, 1), 72)
+    assert "Recognised and corrected" not in story_text(story_of_mow(orchard, 1), 72)
 
 
 def test_a_report_without_a_charge_leaves_it_out(orchard: Logbook) -> None:

@@ -81,15 +81,15 @@ def test_from_mower_to_answer(dialogue: Dialogue) -> None:
     ("place", "slip", "reason"),
     [
         (0, "someday", "date 'someday' cannot be read"),
-        (0, "2199-01-01", "start of the mow is 2199-01-01, which is yet to come; check the year"),
+        (0, "2199-01-01", "start of the mow is 2199-01-01, which is in the future; check the year"),
         (1, "120", "start charge is 120 %; give 0 to 100 %"),
         (2, "drry", "grass moisture 'drry' is not known; did you mean dry?"),
         (3, "-5", "grass: growth is -5 mm; give 0 to 5000 mm"),
         (4, "some", "minutes of mowing is 'some'; give a number [min]"),
         (5, "seventeen", "typical current is 'seventeen'; give a number [A]"),
         (5, "17 V", "typical current is '17 V': unit 'v' is not known; use one of a, ma"),
-        (6, "18", "typical amps are 17, below idle amps of 18; exchange or correct them"),
-        (7, "12", "highest amps are 12, below typical amps of 17; exchange or correct them"),
+        (6, "18", "typical amps are 17, below idle amps of 18; swap or correct them"),
+        (7, "12", "highest amps are 12, below typical amps of 17; swap or correct them"),
         (9, "5400", "volts at rest before are 5400; give a number up to 1000"),
     ],
 )

@@ -66,7 +66,7 @@ def test_completion_for_bash_puts_backslashes(
 @pytest.mark.parametrize(
     ("words", "line"),
     [
-        (("charging", "chapel strip", "--charger-w", "240", *CRATE), "To full in about"),
+        (("charging", "chapel strip", "--charger-w", "240", *CRATE), "Full in about"),
         (
             ("charging", "chapel strip", "--charger-w", "240", "--pause-minutes", "30", *CRATE),
             "a break gives",

@@ -218,7 +218,7 @@ BAD = {
     "picture": (("plan", *CRATE, "--picture", "plan.bmp"), "end its name in .png or .svg"),
     "decision": (("minutes", "2024-06-08a.csv", *CRATE, "--decide", "day_first"), "decision 'day_first' has no value"),  # noqa: E501
     "no mow": (("show", "999"), "mow 999 is not in the logbook"),
-    "nothing to edit": (("edit", "3"), "nothing to change was said"),
+    "nothing to edit": (("edit", "3"), "nothing to change was given"),
     "nothing to compare": (("compare",), "is not said; give either --tag or --changed-on"),
     "too much to compare": (
         ("compare", "--tag", "wet", "--changed-on", "2025-01-01"), "give either --tag or --changed-on"

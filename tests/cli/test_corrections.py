@@ -70,7 +70,7 @@ def test_a_correction_that_cannot_be_is_refused(say: Say) -> None:
     say(*CRATE)
     say(*BY_HAND)
     assert say("edit", "1", "--highest-a", "60", code=2).endswith(
-        "highest amps are 60, below typical amps of 71; exchange or correct them\n"
+        "highest amps are 60, below typical amps of 71; swap or correct them\n"
     )
     say("add", "mow.csv", "--start-charge", "100")
     assert "is a log, no hand readings; edit what was said of" in say("edit", "2", "--idle-a", "3", code=2)
@@ -155,9 +155,9 @@ def test_what_no_mow_is_of_is_deleted(two: Say) -> None:
         assert two("describe", "delete", kind, name) == f"{kind} {name}: deleted{STAYS}"
     assert "verge" not in two("list")
     assert two("describe", "delete", "lawn", "orchard", code=2) == (
-        "mowcharge: lawn 'orchard' is of mow 1; merge it into another one, or edit that first\n"
+        "mowcharge: lawn 'orchard' is used by mow 1; merge it into another one, or edit that first\n"
     )
-    assert "pack 'crate' is of mow 1" in two("describe", "delete", "pack", "crate", code=2)
+    assert "pack 'crate' is used by mow 1" in two("describe", "delete", "pack", "crate", code=2)
     assert two("describe", "delete", "lwan", "orchard", code=2) == (
         "mowcharge: what is described: 'lwan' is not known; did you mean lawn?\n"
     )
@@ -175,7 +175,7 @@ def test_two_of_one_are_merged(two: Say) -> None:
         assert (mow(book, 1).lawn, mow(book, 1).pack) == ("orchard", "crate")
         assert [each.name for each in lawns(book)] == ["orchard"] and check(book).problems == ()
     assert "orchard" in two("plan")
-    assert "is to be merged into itself; name two" in two(
+    assert "cannot be merged into itself; name two" in two(
         "describe", "merge", "lawn", "orchard", "orchard", code=2
     )
     assert "choose one of lawn, pack, machine" in two("describe", "merge", "meter", "a", "b", code=2)

@@ -123,11 +123,11 @@ def test_what_a_command_does_is_not_cut_short_in_the_list(group: str, tmp_path: 
         ("--typical-a 4.4 --rest-before-v 54", "the minutes of mowing are not given; say --minutes"),
         (
             "--typical-a 4.4 --highest-a 3 --minutes 20 --rest-before-v 54",
-            "highest amps are 3, below typical amps of 4.4; exchange or correct them",
+            "highest amps are 3, below typical amps of 4.4; swap or correct them",
         ),
         (
             "--idle-a 6 --typical-a 4.4 --minutes 20 --rest-before-v 54",
-            "typical amps are 4.4, below idle amps of 6; exchange or correct them",
+            "typical amps are 4.4, below idle amps of 6; swap or correct them",
         ),
     ],
 )

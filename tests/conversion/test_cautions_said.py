@@ -33,7 +33,7 @@ def test_nothing_is_called_safe(module: Path) -> None:
 @pytest.mark.parametrize(
     ("answer", "said"),
     [
-        (feed_cable([LOAD], "6 mm2", 1.0), ["local code", "licensed", "no approval"]),
+        (feed_cable([LOAD], "6 mm2", 1.0), ["local code", "licensed", "not an approval"]),
         (current_limits([LOAD], [Limit("fuse", 30.0)]), ["Take the battery off", "local code", "maker"]),
         (motor_load([LOAD]), ["maker", "Take the battery off before you touch the blades"]),
         (refill(PACK, 5.0, Charger(watts=100)), ["Lithium cells can burn", "not unattended"]),

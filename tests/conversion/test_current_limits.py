@@ -75,7 +75,7 @@ def test_a_fuse_is_held_against_the_steady_current_and_electronics_against_the_h
     fuse, controller = answer.checks
     assert fuse.peak.measured_a.value == pytest.approx(math.sqrt((3 * 2500 + 600 * 225) / 603))
     assert "A steady, over the whole mow" in fuse.sentence and not fuse.exceeded
-    assert "is under short peaks of 50.0 A over 1 s, 39.9 A over 5 s; the maker's time" in fuse.sentence
+    assert "is below short peaks of 50.0 A over 1 s, 39.9 A over 5 s; the maker's time" in fuse.sentence
     assert controller.peak.measured_a.value == pytest.approx(50.0) and controller.exceeded
     assert "highest over 1 s" in controller.sentence
     assert (

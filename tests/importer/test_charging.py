@@ -64,7 +64,7 @@ def test_charging_amid_a_log_is_said() -> None:
     i = np.concatenate((i, again))
     t = np.arange(len(i), dtype=float)
     e = look(t, i, 52 - 0.8 * np.cumsum(i) / 3600 - 0.1 * i)
-    assert any("charged amid the log (0.67 Ah put in)" in n for n in e.log.notes)
+    assert any("charged during the log (0.67 Ah put in)" in n for n in e.log.notes)
 
 
 @pytest.mark.parametrize("sign", [1, -1])

@@ -69,7 +69,7 @@ def test_exchanged_columns_are_refused_unless_named() -> None:
     i, v = mow()
     i = np.clip(i[40:-40], 1, None)
     v = v[40:-40]
-    with pytest.raises(InputError, match="the columns seem exchanged; correct the titles"):
+    with pytest.raises(InputError, match="the columns seem to be swapped; correct the titles"):
         read(rows(v, np.where(np.arange(len(i)) % 50 < 5, 0.5, i)))
     lines = "\n".join(["t,volts,amps", *rows(i, v)]).encode()
     named = {"time": "t", "current": "volts", "voltage": "amps"}
@@ -173,9 +173,9 @@ def test_units_far_too_high_are_said() -> None:
     notes = read(rows(i * 40, v * 10)).log.notes
     assert any("Amps reach 5" in n and "too much for a mower" in n for n in notes)
     assert any("too much for a mower's pack" in n for n in notes)
-    with pytest.raises(InputError, match=r"as much as no pack gives; if they are thousandths, say so"):
+    with pytest.raises(InputError, match=r"more than any pack gives; if they are thousandths, say so"):
         read(rows(i * 1000, v))
-    with pytest.raises(InputError, match=r"as many as no pack has; if they are thousandths, say so"):
+    with pytest.raises(InputError, match=r"more than any pack has; if they are thousandths, say so"):
         read(rows(i, v * 1000))
 
 

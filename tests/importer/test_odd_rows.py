@@ -80,8 +80,8 @@ def test_overloads_beside_regular_rows_are_marked_not_read() -> None:
 @pytest.mark.parametrize(
     ("count", "step", "line"),
     [
-        (20, 1.0, "have too few readings to be laid on each other"),
-        (40, 0.25, "are too short to be laid on each other"),
+        (20, 1.0, "have too few readings to be lined up"),
+        (40, 0.25, "are too short to be lined up"),
     ],
 )
 def test_too_little_to_lay_on_each_other(count: int, step: float, line: str) -> None:

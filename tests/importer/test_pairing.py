@@ -72,14 +72,14 @@ def test_stated_uncertainty_covers_the_error() -> None:
 @pytest.mark.parametrize("pair", [(1, 2), (2, 3), (3, 4), (4, 1), (1, 3), (4, 2)])
 def test_unrelated_pairs_are_refused(pair) -> None:
     at_a, amps, own, volts, _ = two_meters(pair[0], 20.0, 0.0, volts_of=pair[1])
-    with pytest.raises(InputError, match=r"do not fit each other.*offset_s"):
+    with pytest.raises(InputError, match=r"do not fit together.*offset_s"):
         align(at_a, amps, own, volts)
 
 
 def test_flat_current_is_refused() -> None:
     t = np.arange(900.0)
     rng = np.random.default_rng(0)
-    with pytest.raises(InputError, match="do not fit each other"):
+    with pytest.raises(InputError, match="do not fit together"):
         align(t, 10 + rng.normal(0, 0.05, 900), t, 54 - t * 1e-3 + rng.normal(0, 0.01, 900))
 
 
@@ -111,7 +111,7 @@ def test_offset_by_hand_overrules() -> None:
     examined = examine_bytes(files, offset_s=25.0)
     assert examined.alignment is not None and examined.alignment.told
     assert examined.alignment.offset_s == 25.0
-    assert any("as told" in n for n in examined.log.notes)
+    assert any("as given" in n for n in examined.log.notes)
 
 
 def test_two_files_of_amps_are_refused() -> None:

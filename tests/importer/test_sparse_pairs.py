@@ -77,7 +77,7 @@ def test_clocks_further_apart_than_is_looked_for_are_refused() -> None:
     with pytest.raises(InputError) as refused:
         align(SECONDS, AMPS, SECONDS + 5000, 54 - 0.1 * AMPS)
     assert str(refused.value) == (
-        "the two logs do not fit each other: sag and current agree only 0.00 at best; check that both are of "
+        "the two logs do not fit together: sag and current agree only 0.00 at best; check that both are of "
         "one mow, or say --decide offset_s=SECONDS"
     )
 

@@ -30,7 +30,7 @@ def line(**readings: float) -> str:
     ],
 )
 def test_amps_out_of_order(readings: dict[str, float], said: str) -> None:
-    assert line(minutes=20, load_v=50, **readings) == f"{said}; exchange or correct them"
+    assert line(minutes=20, load_v=50, **readings) == f"{said}; swap or correct them"
 
 
 @pytest.mark.parametrize(
@@ -79,7 +79,7 @@ def test_amps_in_their_order_always_pass(amps: list[float], minutes: float) -> N
     low, middle, high = amps
     check_spot(SpotNotes(idle_a=low, typical_a=middle, highest_a=high, minutes=minutes))
     if low < high:
-        with pytest.raises(InputError, match="exchange or correct them"):
+        with pytest.raises(InputError, match="swap or correct them"):
             check_spot(SpotNotes(idle_a=high, highest_a=low, minutes=minutes))
 
 

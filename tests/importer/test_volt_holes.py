@@ -62,8 +62,8 @@ def test_what_is_said_of_a_dead_contact_is_one_sentence() -> None:
         - trapezoid(AMPS * np.where((SECONDS >= 500) & (SECONDS < 600), 0.0, VOLTS), SECONDS) / 3600
     )
     assert (
-        "100 readings with volts that cannot be (0.0 V) drawn straight between their neighbours (for up to "
-        "99 s on end); their amps count, but the pack is not judged by them: "
+        "100 readings with impossible volts (0.0 V) drawn straight between their neighbours (for up to "
+        "99 s at a time); their amps count, but the pack is not judged by them: "
         f"{gained:+.2f} Wh." in found.log.notes
     )
     assert "left out" not in said(found)
@@ -71,8 +71,8 @@ def test_what_is_said_of_a_dead_contact_is_one_sentence() -> None:
 
 def test_volts_that_were_not_logged_are_spoken_of_alike() -> None:
     assert (
-        "100 readings without volts: drawn straight between their neighbours (for up to 99 s on end); their "
-        "amps count, but the pack is not judged by them." in read("", (500, 600)).log.notes
+        "100 readings without volts: drawn straight between their neighbours (for up to 99 s at a time); "
+        "their amps count, but the pack is not judged by them." in read("", (500, 600)).log.notes
     )
 
 
@@ -162,7 +162,7 @@ def test_a_rest_under_drawn_volts_is_no_place_for_the_clamp_s_zero() -> None:
 def test_exchanged_columns_are_no_dead_contact() -> None:
     """What stands as volts then is 0.4 A while idling, a quarter of the time."""
     swapped = np.where(SECONDS % 40 < 30, AMPS, 0.4)
-    with pytest.raises(InputError, match="the columns seem exchanged"):
+    with pytest.raises(InputError, match="the columns seem to be swapped"):
         read(amps=VOLTS, volts=swapped)
 
 

@@ -122,7 +122,7 @@ def _compare(whole: Path, salvaged: Path) -> dict[int, MowRecord]:
             try:
                 assert bytes_of(new, number) == bytes_of(old, number)
             except LogbookError as error:
-                assert "mend them with the same file" in str(error)
+                assert "repair them with the same file" in str(error)
                 assert mend_bytes(new, "again.csv", bytes_of(old, number)[0][1]) == number
                 assert bytes_of(new, number) == bytes_of(old, number)
         fileless = [f"mow {number} has no file" for number, found in sorted(kept.items()) if not found.files]
@@ -248,7 +248,7 @@ def test_damaged_bytes_are_told_and_can_be_mended(book: Logbook) -> None:
         bytes_of(book, number)
     assert str(caught.value) == (
         f"{book.where}: the bytes of a.csv (mow 1) are damaged; "
-        "restore a backup, or mend them with the same file (logbook mend)"
+        "restore a backup, or repair them with the same file (logbook mend)"
     )
     assert check(book).problems == ("mow 1: the bytes of a.csv do not match their checksum",)
     with pytest.raises(InputError, match=r"^b\.csv: belongs to no mow of the logbook; add it as a new mow$"):

@@ -130,7 +130,7 @@ def test_a_mow_without_its_files_says_so(small: Path) -> None:
         ("UPDATE about SET value = 'two' WHERE name = 'schema'", UNSAID),
         (
             "UPDATE about SET value = '0' WHERE name = 'schema'",
-            "has a schema 0 that never was; restore a backup",
+            "has a schema 0 that never existed; restore a backup",
         ),
     ],
 )

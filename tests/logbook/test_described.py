@@ -90,7 +90,7 @@ def test_a_description_is_edited_with_its_history(book: Logbook) -> None:
         ),
         (
             lambda book: keep_lawn(book, Lawn("\ud800", 5)),
-            "the words of lawn '\\ud800' hold half a character; write them anew",
+            "the words of lawn '\\ud800' hold half a character; write them again",
         ),
         (
             lambda book: keep_meter(book, "m", {"a": float("nan")}),

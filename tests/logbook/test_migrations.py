@@ -134,7 +134,7 @@ def test_a_newer_logbook_is_refused(book: object, place: str) -> None:
 @pytest.mark.parametrize(
     ("said", "line"),
     [
-        ("0", "has a schema 0 that never was; restore a backup"),
+        ("0", "has a schema 0 that never existed; restore a backup"),
         ("²", "does not say its schema version; restore a backup, or salvage it"),
         ("9" * 5000, "does not say its schema version; restore a backup, or salvage it"),
     ],

@@ -96,7 +96,9 @@ def test_what_cannot_be_kept_is_said_in_one_line_and_nothing_is_kept(
 def test_an_empty_or_missing_file_is_refused(book: Logbook) -> None:
     with pytest.raises(InputError, match=r"^may\.csv: the file is empty; export it from the meter again$"):
         add_mow(book, [("may.csv", b"")], lawn="orchard")
-    with pytest.raises(InputError, match=r"^a mow has no file; give one file, or two of two meters$"):
+    with pytest.raises(
+        InputError, match=r"^a mow has no file; give one file, or one from each of two meters$"
+    ):
         add_mow(book, [], lawn="orchard")
     with pytest.raises(InputError, match=r"^a\.csv: the same file is given twice; give it once$"):
         add_mow(book, [("a.csv", b"1"), ("b.csv", b"1")], lawn="orchard")

@@ -59,7 +59,7 @@ def test_capitals_alone_make_no_second_lawn(book) -> None:
     "name", ["two\nlines", "a\ttab", "red \x1b[31m", "turned \u202e round", "a\u200bb", "line\u2028end"]
 )
 def test_characters_that_no_list_shows_are_refused(book, name) -> None:
-    with pytest.raises(InputError, match=r"holds a character that is not seen; write its name anew"):
+    with pytest.raises(InputError, match=r"holds a character that is not seen; write its name again"):
         keep_lawn(book, Lawn(name, area_m2=100))
     assert lawns(book) == ()
 

@@ -166,7 +166,7 @@ def test_more_readers_than_connections_are_told_so(tmp_path: Path, monkeypatch: 
             taken.enter_context(book.engine.connect())
         with pytest.raises(LogbookError) as caught:
             lawns(book)
-        assert str(caught.value) == f"{path} is asked too much at once; try again in a minute"
+        assert str(caught.value) == f"{path} gets too many requests at once; try again in a minute"
         taken.close()
         assert lawns(book) == ()
 
@@ -206,5 +206,5 @@ def test_a_folder_that_may_not_be_searched_is_one_line(
             look(tmp_path / "shut" / "logbook.sqlite")
         assert str(caught.value) == (
             f"{tmp_path / 'shut' / 'logbook.sqlite'} cannot be looked for (Permission denied); "
-            "check its name and the rights of its folders"
+            "check its name and the permissions of its folders"
         )

@@ -398,7 +398,7 @@ def test_both_halves_of_a_kept_covariance_are_alike() -> None:
 def test_a_mow_with_later_ones_does_not_hold_up_others(
     place: str, stepping: Stepping, monkeypatch: pytest.MonkeyPatch, last: int, kept_before: int
 ) -> None:
-    """While the later fits are worked out anew, another program can add: those of a few last mows before the
+    """While the later fits are worked out again, another program can add: those of a few last mows before the
     new one is kept, those of many after it."""
     keep_only(monkeypatch, last, every=16)
     with open_logbook(place) as book, open_logbook(place) as other:

@@ -1,4 +1,4 @@
-"""Renaming: mows, events and history go with the new name; nothing is worked out anew."""
+"""Renaming: mows, events and history go with the new name; nothing is worked out again."""
 
 from __future__ import annotations
 
@@ -111,7 +111,10 @@ def test_the_history_goes_on_under_the_new_name(used: Logbook) -> None:
             "lawn 'Green' differs from 'green' in capitals only; write 'green', or another name",
         ),
         (("pack", "new one", " "), "a pack has no name; give it one"),
-        (("pack", "new one", "a\nb"), "pack 'a\\nb' holds a character that is not seen; write its name anew"),
+        (
+            ("pack", "new one", "a\nb"),
+            "pack 'a\\nb' holds a character that is not seen; write its name again",
+        ),
     ],
 )
 def test_a_name_that_cannot_be_given_changes_nothing(

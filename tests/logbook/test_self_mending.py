@@ -69,7 +69,7 @@ def test_damage_in_two_places_is_told_and_not_guessed_at(book: Logbook) -> None:
     add_mow(book, [("a.csv", random.Random(4).randbytes(5000))], lawn="orchard")
     _flip(book, "packed", [0, 8 * 4000])
     assert check(book).problems == ("mow 1: the bytes of a.csv do not match their checksum",)
-    with pytest.raises(LogbookError, match="are damaged; restore a backup, or mend them"):
+    with pytest.raises(LogbookError, match="are damaged; restore a backup, or repair them"):
         bytes_of(book, 1)
 
 

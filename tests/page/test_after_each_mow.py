@@ -125,7 +125,7 @@ def test_many_files_make_a_list_that_is_kept_together(
         assert "Kept 2 mows." in kept.text, "the pair is in the logbook already"
         assert [each.names for each in all_waiting(page.settings.pending_folder)] == [("odd.csv",)]
         dropped = visitor.post("/waiting/drop", data={"form_token": token_of(visitor)})
-        assert "Nothing waits" in dropped.text
+        assert "Nothing is waiting" in dropped.text
     with open_logbook(page.settings.logbook) as book:
         assert [f"{mow(book, number).started:%Y-%m-%d}" for number in (35, 36)] == list(days)
         assert mow(book, 35).grass.moisture == "damp"

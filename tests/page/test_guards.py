@@ -138,7 +138,7 @@ def test_one_device_is_revoked_and_its_cookie_has_an_age(paired_page: RunningPag
         assert "<strong>desk</strong>, this device" in listed
         key = next(each.key for each in paired_page.doors.devices.listed() if each.name == "mower phone")
         revoked = desk.post("/devices/revoke", data={"form_token": token_of(desk, "/devices"), "device": key})
-        assert "let in no more" in revoked.text
+        assert "no longer let in" in revoked.text
         assert phone.get("/").status_code == 401
         assert desk.get("/").status_code == 200
 

@@ -39,7 +39,7 @@ ANSWERS = (
     ),
     ("/capacity?pack=green+crate&lawn=apple+rows&sure=90&sizes_ah=8+10+12", "What the margin is made of"),
     ("/seasons?pack=green+crate", "Discharge curves of green crate"),
-    ("/life?pack=green+crate&lawn=apple+rows", "for apple rows in one charge"),
+    ("/life?pack=green+crate&lawn=apple+rows", "for apple rows on one charge"),
     ("/compare?changed_on=2025-01-01", "Energy per area"),
     ("/compare?changed_on=2025-01-01&only_lawn=apple+rows", "before 2025-01-01"),
     ("/record", "Bands that held"),
@@ -243,7 +243,7 @@ def test_what_is_described_is_renamed_with_its_mows(orchard_copy: Path, tmp_path
         assert "old rows" in visitor.get("/mows/1").text
         late = visitor.post("/list/care", data={**token, "day": "2125-06-20", "words": "sharpened"})
         assert late.status_code == 422
-        assert "is yet to come" in late.text
+        assert "is in the future" in late.text
 
 
 def test_descriptions_are_kept_and_changed(empty_page: RunningPage) -> None:

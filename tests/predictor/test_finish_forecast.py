@@ -65,14 +65,14 @@ def test_odds_fall_as_the_pack_fades_and_cross_where_the_forecast_says() -> None
     assert found.fade.low <= 106 <= found.fade.high
     assert found.fade.under_now is False
     assert found.sentence.startswith(
-        "rows, strip need 6.9 Ah to finish 90 times in 100; the pack likely falls under"
+        "rows, strip need 6.9 Ah to finish 90 times in 100; the pack will likely fall under"
     )
 
 
 def test_what_is_past_and_what_is_far_off_is_said() -> None:
     mow = np.arange(1, 41)
     past = finish_forecast(CapacityNeeded(np.full(50, 9.5), 9.5, 0.9), LAWNS[:1], mow, 10 - 0.02 * mow)
-    assert past.sentence.endswith("the pack was under that at mow 26 already.")
+    assert past.sentence.endswith("the pack was already under that at mow 26.")
     far = finish_forecast(
         CapacityNeeded(np.full(50, 3.0), 3.0, 0.9), LAWNS[:1], mow, 10 - 0.001 * mow, horizon=100
     )

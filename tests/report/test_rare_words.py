@@ -64,7 +64,7 @@ def test_a_record_that_always_held_names_no_miss(book: Logbook) -> None:
     answer = record_so_far(book, last=10)
     held = replace(answer, predicted=tuple(each for each in answer.predicted if each.held))
     labels = [text.get_text() for text in record_picture(held).axes[0].get_legend().get_texts()]
-    assert "came within its band" in labels and "came outside" not in labels
+    assert "within its band" in labels and "outside its band" not in labels
 
 
 def test_minutes_without_an_end_are_drawn_without_a_middle(book: Logbook, samples: Path) -> None:

@@ -3,7 +3,7 @@
 A step whose mark no longer fits is worked out again, and all that follow it. While the logbook knows where
 the chain ends, a new mow is added there without a look at the mows before it.
 
-Kept figures worked out anew: after a change of the computation, or when in doubt.
+Kept figures worked out again: after a change of the computation, or when in doubt.
 """
 
 from __future__ import annotations

@@ -79,7 +79,7 @@ def after_mow(logbook: Logbook, number: int) -> AfterMow:
         cautions = (for_pack(pack.chemistry)[0], BLADES)
         assumed.append("Each lawn by itself, with the charge that is left and in the grass of this mow.")
     except InputError as error:
-        assumed.append(f"What is left would mow nothing that could be worked out: {error.problem}.")
+        assumed.append(f"What is left for other lawns could not be worked out: {error.problem}.")
     unlikely = (*log.doubts, *doubts_of_mow(logbook, number, log))
     return AfterMow(record, predicted, unlikely, more, Why(_parts(predicted), tuple(assumed), (), cautions))
 

@@ -133,7 +133,7 @@ def check_day(day: date | None, what: str, now: datetime | None = None) -> None:
     >>> check_day(date(2035, 5, 1), "start of the mow", now=datetime(2025, 5, 1, 8))
     Traceback (most recent call last):
     ...
-    estimator.errors.InputError: start of the mow is 2035-05-01, which is yet to come; check the year
+    estimator.errors.InputError: start of the mow is 2035-05-01, which is in the future; check the year
     """
     if day is None:
         return
@@ -141,4 +141,4 @@ def check_day(day: date | None, what: str, now: datetime | None = None) -> None:
     if on.year < FIRST_YEAR:
         raise InputError(f"{what} is {on}, before {FIRST_YEAR}", mend="check the year")
     if on > ((now or datetime.now()) + AHEAD).date():
-        raise InputError(f"{what} is {on}, which is yet to come", mend="check the year")
+        raise InputError(f"{what} is {on}, which is in the future", mend="check the year")

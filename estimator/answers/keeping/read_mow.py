@@ -28,7 +28,7 @@ if TYPE_CHECKING:
     from estimator.importer.cleaning.mending import Examined
     from estimator.importer.log import Log
 
-ASIDE = f"Kept aside as {DOUBTFUL}: no answer rests on this mow until its tag {DOUBTFUL!r} is taken off."
+ASIDE = f"Set aside as {DOUBTFUL}: no answer rests on this mow until its tag {DOUBTFUL!r} is taken off."
 
 
 @dataclass(frozen=True)

@@ -13,7 +13,7 @@ from estimator.cli.options import Json, LogbookPath, Picture, Why, lawn_names
 
 def add(
     files: Annotated[
-        list[str], typer.Argument(metavar="FILE...", help="The meter's file, or two of two meters.")
+        list[str], typer.Argument(metavar="FILE...", help="The meter's file, or one from each of two meters.")
     ],
     *,
     lawn: Annotated[
@@ -27,7 +27,7 @@ def add(
     until: Annotated[
         list[str] | None,
         typer.Option(
-            "--until", help="When the next lawn began: minutes from the start, or the time such as 12:40."
+            "--until", help="When the next lawn began: minutes from the start, or the time, such as 12:40."
         ),
     ] = None,
     mow: MowSaid,

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 
 def cautions() -> None:
-    """What to mind around blades, cells and wires, in full.
+    """What to watch out for around blades, cells and wires, in full.
 
     Answers show a caution in full once; afterwards they name its topic.
 

@@ -74,7 +74,7 @@ def motor(
 ) -> None:
     """Measured load compared with the motor's rating.
 
-    Example: mowcharge motor --rated 1200 --engine-hp 3.5
+    Example: mowcharge motor --rated 1200 --engine-hp 5
     """
     from estimator.answers.conversion import motor_of_mows
     from estimator.cli.named_files import asked_book

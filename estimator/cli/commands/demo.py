@@ -44,4 +44,4 @@ def demo(
     typer.echo(f"\nFigures and logbook are in {place}:")
     for name in teller.drawn:
         typer.echo(f"  {name}")
-    typer.echo(f'Ask on with: mowcharge mows --logbook "{book_file}"')
+    typer.echo(f'Ask more with: mowcharge mows --logbook "{book_file}"')

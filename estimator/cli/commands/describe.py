@@ -93,7 +93,7 @@ def pack(
     cut_off = f"cut-off {described.cut_off_v:g} V"
     typer.echo(f"pack {name}: {described.chemistry}, {series} in series, {capacity_ah:g} Ah, {cut_off}")
     if cut_off_v is None:
-        typer.echo("  the cut-off is the usual one of such cells; say --cut-off-v where you know your own")
+        typer.echo("  the cut-off is the usual one for such cells; say --cut-off-v where you know your own")
     say_cautions(book, (*for_pack(described.chemistry), PLUGGING_IN, BUILDING))
 
 
@@ -198,7 +198,7 @@ def care(
     ] = None,
     logbook: LogbookPath = None,
 ) -> None:
-    """Note a day of blade care, to tell mows apart by it.
+    """Note a day of blade care, to compare the mows before and after it.
 
     Example: mowcharge describe care 2025-06-20 "reel lapped" --machine "cylinder mower"
     """

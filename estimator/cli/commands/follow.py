@@ -19,7 +19,7 @@ def follow(
     still: Annotated[
         float,
         typer.Option(
-            "--still", min=1, metavar="SECONDS", help="Stop when the file has not grown for so long."
+            "--still", min=1, metavar="SECONDS", help="Stop when the file has not grown for this long."
         ),
     ] = 300.0,
     once: Annotated[bool, typer.Option("--once", help="Look once and stop.")] = False,
@@ -27,7 +27,7 @@ def follow(
     logbook: LogbookPath = None,
     as_json: Json = False,
 ) -> None:
-    """Minutes left, again and again, while a logger writes its file; one line a look.
+    """Minutes left, again and again, while a logger writes its file; one line per look.
 
     Example: mowcharge follow 2025-05-17a.csv --pack "green crate" --once
     """

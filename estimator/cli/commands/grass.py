@@ -8,7 +8,7 @@ from estimator.cli.options import Json, LogbookPath, MachineName, Why
 def grass(
     machine: MachineName = None, logbook: LogbookPath = None, as_json: Json = False, why: Why = False
 ) -> None:
-    """How to judge the grass, and what each kind of it costs.
+    """How to judge the grass, and how much energy each kind takes.
 
     Example: mowcharge grass
     """

@@ -38,7 +38,7 @@ def backup(
     file: Annotated[str, typer.Argument(metavar="FILE", help="The new file to copy to.")],
     logbook: LogbookPath = None,
 ) -> None:
-    """Copy the logbook to a new file, also while it is in use.
+    """Copy the logbook to a new file, even while it is in use.
 
     Example: mowcharge logbook backup spring.sqlite
     """
@@ -57,7 +57,7 @@ def restore(
 ) -> None:
     """Put a backup in the logbook's place.
 
-    What was there is kept beside it.
+    What was there is kept next to it.
 
     Example: mowcharge logbook restore spring.sqlite
     """
@@ -153,7 +153,7 @@ def mend(
 ) -> None:
     """Put back an uploaded file whose kept bytes are damaged.
 
-    `mowcharge logbook check` tells which.
+    `mowcharge logbook check` says which.
 
     Example: mowcharge logbook mend 2024-04-13a.csv
     """
@@ -167,7 +167,7 @@ def mend(
 
 @app.command("renew")
 def renew(logbook: LogbookPath = None) -> None:
-    """Work out all kept figures anew.
+    """Work out all kept figures again.
 
     They are made from the uploaded files, as after an update.
 
@@ -179,7 +179,7 @@ def renew(logbook: LogbookPath = None) -> None:
 
     with kept_book(logbook) as book, busy("working out figures") as progress:
         count = renew_figures(book, progress)
-    typer.echo(f"figures of {count} mows worked out anew")
+    typer.echo(f"figures of {count} mows worked out again")
 
 
 @app.command("purge")

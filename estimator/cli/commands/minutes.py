@@ -39,7 +39,8 @@ def minutes(
     files: Annotated[
         list[str] | None,
         typer.Argument(
-            metavar="[FILE...]", help="The log so far, or two of two meters; none with readings by hand."
+            metavar="[FILE...]",
+            help="The log so far, or one from each of two meters; none for readings by hand.",
         ),
     ] = None,
     *,
@@ -54,11 +55,12 @@ def minutes(
         typer.Option(
             "--lawn",
             autocompletion=lawn_names,
-            help="Go on as on this lawn usually; with readings by hand: the chance that it fits in too.",
+            help="Go on as usual on this lawn; with readings by hand, the chance that it fits in too.",
         ),
     ] = None,
     one_more: Annotated[
-        bool, typer.Option("--one-more", help="Also the chance of one more lawn, for each described.")
+        bool,
+        typer.Option("--one-more", help="Also the chance of finishing one more lawn, for each described."),
     ] = False,
     level: Level = 90.0,
     picture: Picture = None,

@@ -38,7 +38,7 @@ def mows(
     tag: Annotated[str | None, typer.Option("--tag", help="Only mows with this tag.")] = None,
     removed: Annotated[bool, typer.Option("--removed", help="List the removed ones instead.")] = False,
     doubtful: Annotated[
-        bool, typer.Option("--doubtful", help="Only those kept aside, on which no answer rests.")
+        bool, typer.Option("--doubtful", help="Only those set aside, on which no answer rests.")
     ] = False,
     logbook: LogbookPath = None,
     as_json: Json = False,
@@ -121,7 +121,7 @@ def edit(
         }  # fmt: skip
         edits = {name: value for name, value in given.items() if value is not None}
         if not edits:
-            raise InputError("nothing to change was said", mend="give an option such as --moisture")
+            raise InputError("nothing to change was given", mend="give an option such as --moisture")
         edit_mow(book, number, progress, **edits)
     changed = [field_words(name) for name in edits if name != "hand"]
     changed += [AMOUNTS[name].words for name in edits.get("hand", ())]
@@ -161,7 +161,7 @@ def split(
     until: Annotated[
         list[str],
         typer.Option(
-            "--until", help="When the next lawn began: minutes from the start, or the time such as 12:40."
+            "--until", help="When the next lawn began: minutes from the start, or the time, such as 12:40."
         ),
     ],
     lawn: Annotated[
@@ -169,7 +169,7 @@ def split(
     ],
     logbook: LogbookPath = None,
 ) -> None:
-    """Make several mows of one log, a lawn each; the file stays whole.
+    """Split one log into several mows, one per lawn; the file stays whole.
 
     Example: mowcharge split 30 --until 9 --lawn "chapel strip"
     """

@@ -24,7 +24,7 @@ def page(
     ] = None,
     not_encrypted: Annotated[
         bool,
-        typer.Option("--not-encrypted", help="Send everything openly, also pairing links and uploads."),
+        typer.Option("--not-encrypted", help="Send everything unencrypted, pairing links and uploads too."),
     ] = False,
     follow: Annotated[
         str | None,

@@ -35,7 +35,7 @@ def plan(
     reserve: Reserve = 0.0,
     temperature_c: AirTemperature = None,
     best_order: Annotated[
-        bool, typer.Option("--best-order", help="Choose the order that finishes most.")
+        bool, typer.Option("--best-order", help="Choose the order that finishes the most.")
     ] = False,
     by_area: Annotated[
         bool, typer.Option("--by-area", help="With --best-order: most area, not most lawns.")
@@ -46,7 +46,7 @@ def plan(
     ] = None,
     pause_minutes: Annotated[float | None, amount("pause_minutes")] = None,
     pause_after: Annotated[
-        int, typer.Option("--pause-after", min=1, help="After how many lawns the break is.")
+        int, typer.Option("--pause-after", min=1, help="How many lawns to mow before the break.")
     ] = 1,
     charger_w: Annotated[float, amount("charger_w")] = 200.0,
     picture: Picture = None,

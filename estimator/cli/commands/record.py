@@ -12,7 +12,9 @@ from estimator.cli.options import Json, Level, LogbookPath, MachineName, Picture
 def track_record(
     machine: MachineName = None,
     level: Level = 90.0,
-    last: Annotated[int | None, typer.Option("--last", min=1, help="Only the newest so many mows.")] = None,
+    last: Annotated[
+        int | None, typer.Option("--last", min=1, help="Only this many of the newest mows.")
+    ] = None,
     picture: Picture = None,
     logbook: LogbookPath = None,
     as_json: Json = False,

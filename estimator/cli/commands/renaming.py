@@ -11,7 +11,7 @@ from estimator.cli.options import LogbookPath
 
 def rename(
     kind: Annotated[str, typer.Argument(metavar="KIND", help="lawn, pack, machine or meter.")],
-    name: Annotated[str, typer.Argument(metavar="NAME", help="What it is called so far.")],
+    name: Annotated[str, typer.Argument(metavar="NAME", help="Its name now.")],
     new: Annotated[str, typer.Argument(metavar="NEW", help="Its new name.")],
     logbook: LogbookPath = None,
 ) -> None:
@@ -31,11 +31,11 @@ def rename(
 
 def merge(
     kind: Annotated[str, typer.Argument(metavar="KIND", help="lawn, pack or machine.")],
-    name: Annotated[str, typer.Argument(metavar="NAME", help="The one that is given up.")],
+    name: Annotated[str, typer.Argument(metavar="NAME", help="The one to delete.")],
     into: Annotated[str, typer.Argument(metavar="INTO", help="The one that gets its mows.")],
     logbook: LogbookPath = None,
 ) -> None:
-    """Give its mows to another one, and delete it.
+    """Move all its mows to another one, and delete it.
 
     Example: mowcharge describe merge lawn "chapel strip" "far meadow"
     """
@@ -52,7 +52,7 @@ def delete(
     name: Annotated[str, typer.Argument(metavar="NAME", help="What it is called.")],
     logbook: LogbookPath = None,
 ) -> None:
-    """Delete one that no mow is of.
+    """Delete one that no mow uses.
 
     Example: mowcharge describe delete meter "shed clamp"
     """

@@ -218,7 +218,7 @@ def _assumptions(mows: Sequence[MowFeatures], short: int, left_out: int, machine
         )
     elif not mows:
         said.append(
-            "no mow was given, and the kind of the machine is not told: energy per area is taken as "
+            "no mow was given, and the kind of the machine is not given: energy per area is taken as "
             "0.3 Wh/m² within a factor of four, common practice"
         )
     if short:

@@ -130,6 +130,6 @@ def _sentence(
     if real:
         return said + "that is more than noise."
     if more is None:
-        return said + "that is within the noise, and too small to be told by any likely number of mows."
+        return said + "that is within the noise, and too small for any likely number of mows to show."
     mows = "1 more mow" if more == 1 else f"{more} more mows"
     return said + f"that is within the noise; about {mows} could tell a change of this size."

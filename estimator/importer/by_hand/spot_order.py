@@ -36,7 +36,7 @@ def check_spot(spot: SpotNotes, file: str | None = None) -> None:
     >>> check_spot(SpotNotes(typical_a=4.4, highest_a=3.0, minutes=20))
     Traceback (most recent call last):
     ...
-    estimator.errors.InputError: highest amps are 3, below typical amps of 4.4; exchange or correct them
+    estimator.errors.InputError: highest amps are 3, below typical amps of 4.4; swap or correct them
     """
     _check_enough(spot, file)
     given = {name: value for name, value in asdict(spot).items() if value is not None}
@@ -48,7 +48,7 @@ def check_spot(spot: SpotNotes, file: str | None = None) -> None:
                 raise InputError(
                     f"{WORDS[high]} are {given[high]:g}, below {WORDS[low]} of {given[low]:g}",
                     file=file,
-                    mend="exchange or correct them",
+                    mend="swap or correct them",
                 )
 
 

@@ -52,7 +52,7 @@ def leave_out_charging(s: Series, current_step_a: float, file: str, *, told: boo
     if not between:
         return []
     return [
-        f"The pack was charged amid the log ({between:.2f} Ah put in): charge and energy are what went out "
+        f"The pack was charged during the log ({between:.2f} Ah put in): charge and energy are what went out "
         f"less what came in; split the file there to have two mows."
     ]
 

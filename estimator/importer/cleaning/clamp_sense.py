@@ -177,7 +177,7 @@ def _turn_back_parts(s: Series, noise_v: float) -> None:
     s.current_a = np.where(turned, -i, i)
     after = drawn(s.time_s, s.current_a, v, s.longest_step_s)
     said = (
-        f"The clamp was turned round amid the log, since volts sag as before ({int(turned.sum())} readings "
+        f"The clamp was turned round during the log, since volts sag as before ({int(turned.sum())} readings "
         f"below zero): signs turned there. {after.ah - before.ah:+.3f} Ah."
     )
     mark(s, "reversed", turned, before, after, said)
@@ -192,7 +192,7 @@ def turn(
     if told is None and not sense.reverse:
         _turn_back_parts(s, step_v)
     reverse, said = (
-        (sense.reverse, sense.said) if told is None else (told, "Signs turned as told." if told else "")
+        (sense.reverse, sense.said) if told is None else (told, "Signs turned as given." if told else "")
     )
     if reverse:
         before = drawn(s.time_s, s.current_a, s.voltage_v, s.longest_step_s)

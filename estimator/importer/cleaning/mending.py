@@ -135,7 +135,7 @@ def mended(
     change = after.ah - before.ah
     if abs(change) >= 0.0005:
         said.append(
-            f"Mended, the log draws {after.ah:.3f} Ah instead of {before.ah:.3f} Ah as read "
+            f"Corrected, the log draws {after.ah:.3f} Ah instead of {before.ah:.3f} Ah as read "
             f"({change:+.3f} Ah)."
         )
     log = Log(

@@ -24,7 +24,7 @@ def check_sides(s: Series, file: str) -> None:
     if low_a > 0.6 * high_a and low_v < 0.3 * high_v and high_a > high_v:
         raise InputError(
             f"volts swing from {low_v:.3g} to {high_v:.3g} while amps stay at {low_a:.3g} to {high_a:.3g}: "
-            f"the columns seem exchanged",
+            f"the columns seem to be swapped",
             file=file,
             mend="correct the titles, or say which is which, such as --column current=TITLE",
         )
@@ -50,13 +50,13 @@ def check_levels(s: Series, file: str) -> None:
     top, usual = high_level(s.current_a), float(np.median(s.voltage_v))
     if top > 1000 and usual > _LEAST_V:
         raise InputError(
-            f"amps reach {top:.0f} A at {usual:.0f} V, as much as no pack gives",
+            f"amps reach {top:.0f} A at {usual:.0f} V, more than any pack gives",
             file=file,
             mend="if they are thousandths, say so with --column current=TITLE[mA]",
         )
     if usual > 1500:
         raise InputError(
-            f"volts are at {usual:.0f} V, as many as no pack has",
+            f"volts are at {usual:.0f} V, more than any pack has",
             file=file,
             mend="if they are thousandths, say so with --column voltage=TITLE[mV]",
         )
@@ -109,5 +109,5 @@ def said_of_hung_clamp(s: Series) -> list[str]:
     minutes = (s.time_s[a] - s.time_s[0]) / 60
     return [
         f"Amps stand at {level:g} A from minute {minutes:.0f} on ({b - a} readings) while volts go on "
-        f"changing: the clamp seems to have hung."
+        f"changing: the clamp seems to have frozen."
     ]

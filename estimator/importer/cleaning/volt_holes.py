@@ -54,7 +54,7 @@ def far_words(s: Series, far: Bools) -> str:
         return ""
     where = spans(s.time_s, far)
     longest = float((where[:, 1] - where[:, 0]).max())
-    return f" (for up to {longest:.0f} s on end); their amps count, but the pack is not judged by them"
+    return f" (for up to {longest:.0f} s at a time); their amps count, but the pack is not judged by them"
 
 
 def cut_dead_ends(s: Series) -> None:
@@ -125,7 +125,7 @@ def mend_voltage_spikes(s: Series, ohm: float, voltage_step_v: float) -> None:
     after = drawn_now(s)
     found = f"{low:.1f} V" if high - low < 0.05 else f"down to {low:.1f} V, up to {high:.1f} V"
     said = (
-        f"{plural(int(bad.sum()), 'reading')} with volts that cannot be ({found}) {drawn_words(bad)}"
+        f"{plural(int(bad.sum()), 'reading')} with impossible volts ({found}) {drawn_words(bad)}"
         f"{far_words(s, far)}: {after.wh - before.wh:+.2f} Wh."
     )
     mark(s, "spike", bad, before, after, said, where)

@@ -168,7 +168,9 @@ def take_zero_off(
         s.current_a = s.current_a - told if told else s.current_a
         error = replace(error, current_zero_a=min(error.current_zero_a, max(0.3 * step_a, 0.002)))
         said = (
-            f"Zero error of {told:+.3g} A taken off as told." if told else "Clamp zero left as read, as told."
+            f"Zero error of {told:+.3g} A taken off as given."
+            if told
+            else "Clamp zero left as read, as given."
         )
         quiet: tuple[Quiet, ...] = ()
         applied = bool(told)

@@ -86,7 +86,7 @@ def _unroll(axis: Axis, rows: Ints, file: str | None) -> Clock:
     base = axis.base
     if n > 2 and np.count_nonzero(steps < 0) > 0.9 * np.count_nonzero(steps) and np.count_nonzero(steps) > 1:
         t, order = t[::-1], order[::-1]
-        notes.append("Newest reading comes first in the file: turned round.")
+        notes.append("The newest reading comes first in the file: order reversed.")
         base = base + timedelta(seconds=float(t[0])) if base is not None else None
         steps = np.diff(t)
     rows = rows[order]

@@ -49,7 +49,7 @@ def loosened(lines: Sequence[str]) -> Iterator[tuple[str, Rows]]:
             yield said, rows
     for fits, said, read in (
         (is_json, "Lines of JSON.", from_json),
-        (_is_quoted, "Each line stands in quotes.", _from_quoted),
+        (_is_quoted, "Each line is in quotes.", _from_quoted),
         (_are_pairs, "Lines of names and numbers.", _from_pairs),
         (_are_units, "Lines of numbers with their units.", _from_units),
     ):
@@ -60,7 +60,7 @@ def loosened(lines: Sequence[str]) -> Iterator[tuple[str, Rows]]:
     for delimiter in DELIMITERS:
         rows = _pivoted(lines, delimiter)
         if rows:
-            yield "One measurement a line: lines of one instant are joined.", rows
+            yield "One measurement per line: lines of one instant are joined.", rows
 
 
 def _share(sample: Sequence[str], fits: Callable[[str], bool]) -> float:

@@ -152,13 +152,13 @@ def _with(layout: Layout, r: Reading, clock: ClockColumn | None) -> tuple[Layout
             if r.agrees:
                 by = ", ".join(map(repr, r.agrees[:3]))
                 unit_said = {1.0: letter, 1e-3: f"m{letter}"}.get(scale, f"counts of {scale:g} {letter}")
-                notes.append(f"{quantity.capitalize()} is {w.title!r} in {unit_said}: borne out by {by}.")
+                notes.append(f"{quantity.capitalize()} is {w.title!r} in {unit_said}: confirmed by {by}.")
     if clock is not None and clock.style == "number":
         told = clock.unit.scale if clock.unit is not None else None
         if r.time_scale != (told or 1.0):
             layout = replace(layout, time=replace(layout.time, unit=Unit(q.TIME, r.time_scale)))
             by = ", ".join(map(repr, r.agrees[:3]))
-            notes.append(f"{clock.title!r} counts in {_named(r.time_scale)}: borne out by {by}.")
+            notes.append(f"{clock.title!r} counts in {_named(r.time_scale)}: confirmed by {by}.")
         elif r.agrees and told is None:
             layout = replace(layout, time=replace(layout.time, unit=Unit(q.TIME, 1.0)))
     kept = [measured[x] for x in (q.CURRENT, q.VOLTAGE) if x in measured]
@@ -184,7 +184,7 @@ def _rival(readings: list[Reading]) -> str:
             best.time_scale,
             best.voltage_scale,
         ) and other.index_of == best.index_of:
-            return f"the units of {best.current.title!r} and {best.voltage.title!r} are not told"
+            return f"the units of {best.current.title!r} and {best.voltage.title!r} are not given"
     return ""
 
 

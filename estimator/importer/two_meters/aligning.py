@@ -56,14 +56,14 @@ def align(
     -20.0
     """
     if len(time_a) < 30 or len(time_v) < 30:
-        raise InputError(f"{files} have too few readings to be laid on each other", mend=_TELL_OFFSET)
+        raise InputError(f"{files} have too few readings to be lined up", mend=_TELL_OFFSET)
     usual = min(float(np.median(np.diff(time_a))), float(np.median(np.diff(time_v))))
     span = max(float(time_a[-1]), float(time_v[-1])) - min(float(time_a[0]), float(time_v[0]))
     dt = max(min(1.0, max(0.25, usual / 2)), span / 200_000)
     grid_a = np.arange(time_a[0], time_a[-1], dt)
     grid_v = np.arange(time_v[0], time_v[-1], dt)
     if min(len(grid_a), len(grid_v)) < 60:
-        raise InputError(f"{files} are too short to be laid on each other", mend=_TELL_OFFSET)
+        raise InputError(f"{files} are too short to be lined up", mend=_TELL_OFFSET)
     width = max(3, round(_SMOOTH_S / dt))
     amps = _sharp(np.interp(grid_a, time_a, current_a), width)
     volts = _sharp(np.interp(grid_v, time_v, voltage_v), width)
@@ -84,7 +84,7 @@ def _refused(files: str, peak: float, second: float = -1.0) -> InputError:
     if peak >= _WEAKEST:
         why = f"sag and current agree nearly as well at two offsets ({peak:.2f} and {second:.2f})"
     return InputError(
-        f"{files} do not fit each other: {why}",
+        f"{files} do not fit together: {why}",
         mend=f"check that both are of one mow, or {_TELL_OFFSET}",
     )
 

@@ -49,7 +49,9 @@ def pair(a: Recording, b: Recording, offset_s: float | None = None, drift_ppm: f
     if amps.started and volts.started:
         apart = (volts.started - amps.started).total_seconds()
         if apart > float(amps.time_s[-1]) or apart + float(volts.time_s[-1]) < 0:
-            said.append("The dates of the two meters do not overlap: both are taken as started together.")
+            said.append(
+                "The dates of the two meters do not overlap: both are taken to have started together."
+            )
             apart = 0.0
     good_a, good_v = np.isfinite(amps.current_a), np.isfinite(volts.voltage_v)
     if offset_s is not None:
@@ -92,7 +94,7 @@ def _joined(amps: Recording, volts: Recording, apart: float, al: Alignment, said
             mend="check the files, or say --decide offset_s=SECONDS",
         )
     if al.told:
-        said.append(f"Voltmeter's clock moved by {al.offset_s:+.1f} s as told.")
+        said.append(f"Voltmeter's clock moved by {al.offset_s:+.1f} s as given.")
     else:
         said.append(
             f"Two meters joined by the sag: voltmeter's clock moved by {al.offset_s:+.2f} s "

@@ -129,7 +129,7 @@ def check_text(what: str, text: str) -> None:
     try:
         text.encode()
     except UnicodeEncodeError:
-        raise InputError(f"{what} hold half a character", mend="write them anew") from None
+        raise InputError(f"{what} hold half a character", mend="write them again") from None
 
 
 def _keep(book: Logbook, kind: str, name: str, plain: Mapping[str, Any]) -> None:

@@ -41,7 +41,7 @@ def mows(
     season : only those of a year; since, until : only those of these days and between
     above : only those with a higher number, which are looked up without reading the others
     removed : True lists the removed ones instead
-    doubtful : mows that are kept aside, on which no answer rests: False leaves them out, True lists them
+    doubtful : mows that are set aside, on which no answer rests: False leaves them out, True lists them
         alone, None with the others
 
     >>> from estimator.descriptions import Lawn

@@ -66,7 +66,7 @@ def add_mow(
     estimator.errors.AlreadyKept: renamed.csv: is already in the logbook as mow.csv: mow 1; edit mow 1 instead
     """
     if not files:
-        raise InputError("a mow has no file", mend="give one file, or two of two meters")
+        raise InputError("a mow has no file", mend="give one file, or one from each of two meters")
     ready_files = [ready_file(name, data) for name, data in files]
     if len({ready.file.sha256 for ready in ready_files}) < len(ready_files):
         raise InputError("the same file is given twice", file=files[0][0], mend="give it once")
@@ -97,7 +97,7 @@ def edit_mow(book: Logbook, mow_id: int, **edits: Any) -> MowRecord:
     """Change what was said of a mow (lawn, grass, pack, machine, started, start_charge, temperature_c, tags,
     notes, decisions); what it said before stays in its history, its files stay as uploaded.
 
-    Kept figures that may rest on what changed are forgotten, to be worked out anew: those of the mow only
+    Kept figures that may rest on what changed are forgotten, to be worked out again: those of the mow only
     where the edit bears on how its readings are taken.
 
     >>> from estimator.descriptions import Lawn

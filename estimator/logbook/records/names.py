@@ -36,7 +36,7 @@ def new_name(kind: str, name: str) -> str:
     if len(kept) > LONGEST:
         raise InputError(f"{kind} {kept[:20]!r}... has {len(kept)} characters", mend=f"use up to {LONGEST}")
     if any(unicodedata.category(c) in _UNSEEN and c != _JOINER for c in kept):
-        raise InputError(f"{kind} {kept!a} holds a character that is not seen", mend="write its name anew")
+        raise InputError(f"{kind} {kept!a} holds a character that is not seen", mend="write its name again")
     return kept
 
 

@@ -66,7 +66,7 @@ def rename(book: Logbook, kind: str, name: str, new: str) -> str:
 def merge(book: Logbook, kind: str, name: str, into: str) -> int:
     """Give a lawn's, pack's or machine's mows to another one, and delete it; returns how many mows.
 
-    Figures of mows that rest on their pack are forgotten, to be worked out anew.
+    Figures of mows that rest on their pack are forgotten, to be worked out again.
 
     >>> from estimator.descriptions import Lawn
     >>> from estimator.logbook import add_mow, keep_lawn, lawns, mow, open_logbook
@@ -82,7 +82,7 @@ def merge(book: Logbook, kind: str, name: str, into: str) -> int:
         for each in (old, new):
             check_name(connection, kind, each)
         if old == new:
-            raise InputError(f"{kind} {old!r} is to be merged into itself", mend="name two")
+            raise InputError(f"{kind} {old!r} cannot be merged into itself", mend="name two")
         before = connection.scalar(sa.select(table.c.plain).where(table.c.name == old))
         moved = _name_anew(book.where, connection, kind, old, new)
         connection.execute(sa.delete(table).where(table.c.name == old))
@@ -106,12 +106,12 @@ def delete(book: Logbook, kind: str, name: str) -> None:
     >>> from estimator.descriptions import Lawn
     >>> from estimator.logbook import add_mow, keep_lawn, open_logbook
     >>> with open_logbook(getfixture("tmp_path") / "logbook.sqlite") as book:
-    ...     keep_lawn(book, Lawn("orchard", area_m2=420))
-    ...     _ = add_mow(book, [("mow.csv", b"1")], lawn="orchard")
-    ...     delete(book, "lawn", "orchard")
+    ...     keep_lawn(book, Lawn("verge", area_m2=420))
+    ...     _ = add_mow(book, [("mow.csv", b"1")], lawn="verge")
+    ...     delete(book, "lawn", "verge")
     Traceback (most recent call last):
     ...
-    estimator.errors.InputError: lawn 'orchard' is of mow 1; merge it into another one, or edit that first
+    estimator.errors.InputError: lawn 'verge' is used by mow 1; merge it into another one, or edit that first
     """
     gone, table = kept_name(name), table_of(kind)
     with book.writing() as connection:
@@ -122,7 +122,7 @@ def delete(book: Logbook, kind: str, name: str) -> None:
                 what = "mow" if naming is tables.mows else "event"
                 said = f"{what} {of[0]}" if len(of) == 1 else f"{len(of)} {what}s"
                 raise InputError(
-                    f"{kind} {gone!r} is of {said}",
+                    f"{kind} {gone!r} is used by {said}",
                     mend=f"merge it into another one, or edit {'that' if len(of) == 1 else 'those'} first",
                 )
         before = connection.scalar(sa.select(table.c.plain).where(table.c.name == gone))

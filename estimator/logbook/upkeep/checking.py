@@ -62,7 +62,8 @@ def check(book: Logbook) -> CheckReport:
                 zlib.decompress(row["packed"])
             except zlib.error:
                 problems.append(
-                    f"the kept {row['kind']} of {row['subject']} is damaged; work it out anew (logbook renew)"
+                    f"the kept {row['kind']} of {row['subject']} is damaged; "
+                    "work it out again (logbook renew)"
                 )
         total = connection.scalar(sa.select(sa.func.count()).select_from(mows)) or 0
     return CheckReport(int(total), looked.count, looked.size, tuple(problems), _mend(book, looked.mendable))
@@ -120,7 +121,7 @@ def _check_files(connection: sa.Connection, book: Logbook, problems: list[str]) 
             said = f"mow {row.mow_id}: {said.format(row.name)}"
             looked.mendable[row.id] = _Mendable(said, found.packed)
         else:
-            problems.append(f"mow {row.mow_id}: {row.name} can be mended once the logbook can be written")
+            problems.append(f"mow {row.mow_id}: {row.name} can be repaired once the logbook can be written")
     owners = set(connection.scalars(sa.select(files.c.mow_id)))
     of = connection.execute(sa.select(mows.c.id, mows.c.decisions))
     without = [mow_id for mow_id, said in of if json.loads(said).get(FILES_OF, mow_id) not in owners]

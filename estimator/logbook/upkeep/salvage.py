@@ -53,7 +53,7 @@ class SalvageReport:
 
 def salvage(source: str | Path, target: str | Path) -> SalvageReport:
     """Read a damaged logbook file, row by row and then page by page, and keep in a new file all rows whose
-    checksums hold. Derived figures are left out, to be worked out anew; the damaged file stays as it is.
+    checksums hold. Derived figures are left out, to be worked out again; the damaged file stays as it is.
 
     Uploaded bytes whose mow is lost are written beside the new file.
 

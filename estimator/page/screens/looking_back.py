@@ -68,7 +68,7 @@ def _life(request: Request) -> Response:
 def life_of_pack(
     book: Logbook, lawns: tuple[str, ...], pack: str | None, grass: Grass, sure: float
 ) -> PackLifeAnswer:
-    """How long the pack will do, asked in one order of arguments."""
+    """How long the pack will last, asked in one order of arguments."""
     return pack_life(book, lawns, pack=pack, grass=grass, sure=sure)
 
 

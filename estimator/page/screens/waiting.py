@@ -46,7 +46,7 @@ def _needs(said: Mapping[str, str]) -> str:
         return said["doubtful"]
     missing = [what for what in ("lawn", "pack") if not said.get(what)]
     missing += [] if said.get("day") or said.get("started") else ["date"]
-    return f"Its {' and '.join(missing)} must be said." if missing else ""
+    return f"Its {' and '.join(missing)} must be given." if missing else ""
 
 
 def _keep_all(request: Request, sent: Sent) -> Response:

@@ -32,13 +32,13 @@ SAID = {
     "merged": "Merged. The other one has its mows now.",
     "deleted": "Deleted. Its description stays in the history.",
     "counts": "It counts from now on.",
-    "aside": "Kept aside: no answer rests on it.",
-    "short": "Tagged as stopped short: it tells nothing of the whole lawn.",
+    "aside": "Set aside: no answer rests on it.",
+    "short": "Tagged as stopped short: it says nothing about the whole lawn.",
     "split": "Split. This is the second mow; the first keeps its number.",
     "again": "This file is in the logbook already; here it is.",
     "paired": "This device is paired now.",
-    "closed": "No device is paired any more and unused links are void.",
-    "revoked": "That device is let in no more.",
+    "closed": "No device is paired any more, and unused links no longer work.",
+    "revoked": "That device is no longer let in.",
 }
 """Sentences that a page may open with; an address can only name one of them, never bring its own."""
 

@@ -37,7 +37,7 @@ def day_assumptions(
     if spare is not None:
         said.append("the spare pack is full and takes over where the first stops")
     if not exact:
-        said.append("more than 15 lawns: ordered from the least energy up, not every order was weighed")
+        said.append("more than 15 lawns: ordered from the least energy up, not every order was tried")
     return tuple(said)
 
 

@@ -100,7 +100,7 @@ def recommend_capacity(
     draws: int = DRAWS,
     seed: int = 1,
 ) -> RecommendedCapacity:
-    """Size a pack of the kind of `pack` so that all lawns finish in one charge.
+    """Size a pack of the kind of `pack` so that all lawns finish on one charge.
 
     Parameters
     ----------

@@ -33,7 +33,7 @@ _MARKED = {
     "gap": ("gap, not counted", STRAW, "////"),
     "overload": ("overload, left out", CLAY, "xxxx"),
     "missing": ("no reading", STRAW, "...."),
-    "spike": ("spike, mended", PLUM, ""),
+    "spike": ("spike, corrected", PLUM, ""),
     "stuck": ("stuck, left out", PLUM, "\\\\\\\\"),
     "saturated": ("end of the range", CLAY, "----"),
     "zero": ("zero taken here", MOSS, ""),

@@ -33,7 +33,7 @@ def draw_odds(axes: Axes, answer: PlanAnswer | LawnsPerCharge) -> None:
     axes.set_yticks(list(places), [f"{lawn.lawn}, {lawn.area_m2:.0f} m²" for lawn in answer.lawns])
     for place, lawn in zip(places, answer.lawns, strict=True):
         axes.text(102, place, odds(lawn.odds), va="center", fontsize=9, color=INK)
-    axes.axvline(100 * answer.sure, color=CLAY, linestyle="--", linewidth=1.4, label="certainty asked for")
+    axes.axvline(100 * answer.sure, color=CLAY, linestyle="--", linewidth=1.4, label="certainty chosen")
     axes.set_xlim(0, 118)
     axes.set_xticks(range(0, 101, 20))
     axes.invert_yaxis()

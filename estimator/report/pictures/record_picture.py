@@ -10,10 +10,10 @@ from estimator.report.pictures.style import CLAY, RIVER, new_figure, plain_axes,
 
 def record_picture(answer: TrackRecordAnswer) -> Figure:
     """Each mow's band of energy [Wh] in the order of time, and the energy that came."""
-    spoken = "Energy of each mow as predicted from the mows before it, and as it came."
+    spoken = "Energy of each mow as predicted from the mows before it, and as measured."
     figure = new_figure(answer.sentence, spoken, width_in=8.4)
     axes = plain_axes(figure, "mow, in the order of time", "energy [Wh]")
-    for held, colour, name in ((True, RIVER, "came within its band"), (False, CLAY, "came outside")):
+    for held, colour, name in ((True, RIVER, "within its band"), (False, CLAY, "outside its band")):
         places = [k for k, each in enumerate(answer.predicted) if each.held is held]
         mows = [answer.predicted[k] for k in places]
         if not mows:

@@ -24,10 +24,14 @@ def band_words(after: AfterMow) -> str:
     """Whether that is more than mows differ from day to day."""
     found = after.predicted
     if found is None:
-        return "Nothing was predicted: it takes an earlier mow, and one that did its whole lawn."
+        return "Nothing was predicted: it takes an earlier mow, and one that finished its lawn."
     took = f"It took {found.energy_came_wh:.0f} Wh; {found.energy_wh:.0f} Wh were predicted"
     between = f"({found.energy_low_wh:.0f} to {found.energy_high_wh:.0f} in 9 mows of 10)"
-    so = "so that is how days differ" if found.held else "so that is more than days usually differ"
+    so = (
+        "so that is usual day-to-day variation"
+        if found.held
+        else "so that is more than the usual day-to-day variation"
+    )
     return f"{took} {between}, {so}."
 
 

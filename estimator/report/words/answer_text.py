@@ -120,8 +120,9 @@ def capacity_text(answer: CapacityAnswer, width: int) -> str:
         table(headings, sizes, width),
         paragraph(
             "The chances are those of finishing all the lawns with the reserve left: new on a day as warm as "
-            f"usual, new on the coldest at {answer.coldest_c:g} °C, and on that at the end of its life, on "
-            "average over what is not known yet. Enough is a size that does it even if that turns out badly.",
+            f"usual, new on the coldest day ({answer.coldest_c:g} °C), and on that day at the end of its "
+            "life, averaged over what is not known yet. Enough is a size that does so even if that turns out "
+            "badly.",
             width,
         ),
         table(["part", "Ah", "what it stands for"], rows, width),
@@ -164,14 +165,14 @@ def causes_words(doubts: Sequence[Doubt]) -> str:
 
     >>> from estimator.predictor.narrowing import Doubt
     >>> causes_words([Doubt("grass", 0.61, "Say how wet it is."), Doubt("from day to day", 0.2, "")])
-    'Width comes most from grass (61 %): say how wet it is; then from day to day (20 %).'
+    'The width comes mainly from grass (61 %): say how wet it is; then from variation from day to day (20 %).'
     """
     told = [one for one in doubts if one.share >= LEAST_SHARE][:2]
     if not told:
         return ""
     each = []
     for one in told:
-        name = one.cause if one.cause.startswith("from ") else f"from {one.cause}"
+        name = f"variation {one.cause}" if one.cause.startswith("from ") else one.cause
         narrow = f": {one.measure[0].lower()}{one.measure[1:].rstrip('.')}" if one.measure else ""
-        each.append(f"{name} ({percent(one.share)}){narrow}")
-    return f"Width comes most {'; then '.join(each)}."
+        each.append(f"from {name} ({percent(one.share)}){narrow}")
+    return f"The width comes mainly {'; then '.join(each)}."

@@ -45,7 +45,7 @@ def changed_words(change: Change) -> list[str]:
     >>> before = {"start_charge": None, "lawn": "verge", "tags": "[]"}
     >>> after = {"start_charge": 1.0, "lawn": "verge", "tags": '["new cable"]'}
     >>> changed_words(Change("mow 3", "2025-05-01T09:00:00Z", "edited", before, after))
-    ['charge at the start was not said, now 100 %', 'tags were none, now new cable']
+    ['charge at the start was not given, now 100 %', 'tags were none, now new cable']
     """
     if not change.before or not change.after:
         return []
@@ -72,7 +72,7 @@ def _words(name: str, value: Any) -> str:
     if isinstance(value, list | tuple):
         return ", ".join(str(each) for each in value) or "none"
     if value is None or value == "":
-        return "not said"
+        return "not given"
     if isinstance(value, bool) or not isinstance(value, int | float):
         return str(value).replace("T", " ") if name == "started" else str(value)
     if name in _SHARES:

@@ -123,7 +123,7 @@ def charging_text(answer: ConversionAnswer[ChargingFigures], width: int) -> str:
                 f"{ends(found.pause.ah, 'Ah', 2)}, mowing {ends(found.pause.mowing_minutes, 'min')}",
             )
         )
-    return "\n".join([f"To full in about {refill.minutes.value:.0f} minutes.", pairs(rows, width)])
+    return "\n".join([f"Full in about {refill.minutes.value:.0f} minutes.", pairs(rows, width)])
 
 
 def cost_text(answer: ConversionAnswer[RunningCost], width: int) -> str:

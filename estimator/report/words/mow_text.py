@@ -41,7 +41,7 @@ def mow_figures_text(mow: MowFigures, width: int) -> str:
     ]
     blocks = [head, pairs(rows, width)]
     if mow.notes:
-        blocks.append("Recognised and mended")
+        blocks.append("Recognised and corrected")
         blocks.extend(paragraph(note, width, "  - ") for note in mow.notes)
     return "\n".join(blocks)
 
@@ -99,9 +99,9 @@ def story_text(story: MowStory, width: int) -> str:
     mow = story.record
     rows = [
         ("lawn", mow.lawn),
-        ("grass", grass_words(mow) or "not said"),
-        ("pack", mow.pack or "not said"),
-        ("machine", mow.machine or "not said"),
+        ("grass", grass_words(mow) or "not given"),
+        ("pack", mow.pack or "not given"),
+        ("machine", mow.machine or "not given"),
         ("started", f"{mow.started:%Y-%m-%d %H:%M}" if mow.started else "unknown"),
         ("start charge", "worked out" if mow.start_charge is None else f"{100 * mow.start_charge:.0f} %"),
         ("tags", ", ".join(mow.tags) or "none"),
@@ -120,7 +120,7 @@ def story_text(story: MowStory, width: int) -> str:
     ]
     blocks = [f"Mow {mow.id}" + (", removed" if mow.removed else ""), pairs(rows, width)]
     if mow.notes:
-        blocks.append("Recognised and mended")
+        blocks.append("Recognised and corrected")
         blocks.extend(paragraph(settled(note), width, "  - ") for note in mow.notes.splitlines())
     blocks.extend(["History", history_text(story.history, width)])
     return "\n".join(blocks)

@@ -25,7 +25,7 @@ def seasons_text(answer: SeasonsAnswer, width: int) -> str:
     """Figures by season, then what changed and whether it is more than noise."""
     blocks = [f"Seasons of {answer.pack}", comparisons_text(answer.comparisons, width)]
     if answer.curves is None:
-        none = "No discharge curves: no logged mow starts from a known charge (hand readings draw none)."
+        none = "No discharge curves: no logged mow starts from a known charge (hand readings give none)."
         blocks.append(paragraph(none, width))
     blocks.extend(paragraph(sentence, width, "  - ") for sentence in answer.sentences)
     if not answer.sentences:
@@ -143,16 +143,16 @@ def half_way_words(score: HalfWayScore) -> str:
 
 
 def finish_words(score: FinishScore) -> str:
-    """How many of the latest mows did their lawn, beside how many were to by the odds given to them.
+    """How many of the latest mows finished their lawn, compared with how many were expected by their odds.
 
     >>> from estimator.predictor.finish_score import FinishScore
     >>> finish_words(FinishScore(10, 8, 7.4, 5, 9, 0.9, 0.3, 0.1))
-    '8 of 10 mows did their lawn, 7.4 were to (5 to 9); 30 % was given to those that stopped short'
+    '8 of 10 mows finished their lawn; 7.4 were expected (5 to 9); those that stopped short had 30 %'
     """
     said = (
-        f"{score.done} of {score.mows} mows did their lawn, {score.expected:.1f} were to "
+        f"{score.done} of {score.mows} mows finished their lawn; {score.expected:.1f} were expected "
         f"({score.low} to {score.high})"
     )
     if score.when_stopped is not None:
-        said += f"; {percent(score.when_stopped)} was given to those that stopped short"
+        said += f"; those that stopped short had {percent(score.when_stopped)}"
     return said

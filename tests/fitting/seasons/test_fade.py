@@ -189,7 +189,7 @@ def test_reached_is_the_first_mow_clearly_under() -> None:
     mow = np.arange(1, 41)
     found = fade_forecast(fade_series(mow, 10 - 0.05 * mow), 8.52)
     assert found.reached == 30 and (found.mow, found.low, found.high) == (30, 30, 30)
-    assert found.sentence == "Capacity was under 8.52 Ah at mow 30 already."
+    assert found.sentence == "Capacity was already under 8.52 Ah at mow 30."
     together = fade_forecast(fade_series(mow, 10 - 0.05 * mow, 0.6), 8.52)
     assert together.reached == 40, "no mow by itself shows it, all of them together do"
     unsure = fade_forecast(fade_series(mow, 10 - 0.05 * mow, 0.6), 8.05)
@@ -213,7 +213,7 @@ def test_a_band_that_straddles_the_threshold_cannot_tell() -> None:
     assert found.low_ah[0] < 10.2 < found.high_ah[0] and found.mow == 8
     assert found.under_now is None and found.reached is None
     assert found.sentence == (
-        f"Whether capacity is under 10.20 Ah already, the mows cannot tell: it is {found.low_ah[0]:.2f} to "
+        f"The mows cannot tell whether capacity is under 10.20 Ah already: it is {found.low_ah[0]:.2f} to "
         f"{found.high_ah[0]:.2f} Ah."
     )
 

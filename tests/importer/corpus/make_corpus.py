@@ -557,7 +557,7 @@ def clocks() -> list[Case]:
                 ),
             ),
             newest,
-            said="turned round",
+            said="order reversed",
         ),
         case(
             "date and clock apart",
@@ -625,7 +625,7 @@ def flaws() -> list[Case]:
         ),
         case("reversed clamp", plain(replace(t, current_a=-t.current_a)), said="wrong way round"),
         case("zero error", plain(replace(t, current_a=clamp)), said="taken off"),
-        case("zero error told", plain(replace(t, current_a=clamp)), choices={"zero_a": 0.3}, said="as told"),
+        case("zero error told", plain(replace(t, current_a=clamp)), choices={"zero_a": 0.3}, said="as given"),
         case(
             "zero left as read",
             plain(replace(t, current_a=clamp)),

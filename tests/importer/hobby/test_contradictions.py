@@ -1,4 +1,4 @@
-"""Recordings that contradict a pack, the calendar or themselves are stopped, settled or kept aside."""
+"""Recordings that contradict a pack, the calendar or themselves are stopped, settled or set aside."""
 
 from __future__ import annotations
 
