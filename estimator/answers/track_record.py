@@ -21,6 +21,7 @@ if TYPE_CHECKING:
     from estimator.predictor.track_record import Predicted
 
 FEWEST = 2
+"""The first mow is predicted from nothing, so that a record begins with the second."""
 RECORD = "track record"
 RECORD_VERSION = "4"
 """Raise it whenever the sentence that is cited says something else."""

@@ -18,6 +18,7 @@ MOW_SPREAD = 0.20
 """How much one mow of a lawn differs from the next (one sigma of the logarithm) before any two were compared:
 an assumption of this project, replaced by the measured spread as mows come in."""
 _MOW_SPREAD_WEIGHT = 4
+"""The usual variation from mow to mow counts as much as so many mows (common practice)."""
 
 
 @dataclass(frozen=True)

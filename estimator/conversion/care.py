@@ -23,6 +23,7 @@ WORTH_A_LOOK = 0.05
 """A rise of this part is worth a look; less does not show in the minutes."""
 FEWEST_MOWS = 4
 FEWEST_DAYS = 3
+"""A trend over two days is the difference of two days (common practice)."""
 
 
 @dataclass(frozen=True)

@@ -19,6 +19,7 @@ WATTS_PER_HORSEPOWER = 745.6999
 EFFICIENCY = Band(0.80, 0.68, 0.88)
 """Shaft power over battery power of a brushless motor with its controller at part load: common practice."""
 IDLE_QUANTILE = 0.05
+"""Blades turn in no grass for at least a twentieth of a mow: at its turns (common practice)."""
 
 
 @shown

@@ -17,8 +17,11 @@ from estimator.conversion.bands import Band
 from estimator.errors import InputError
 
 COPPER_OHM_MM2_PER_KM = 17.241
+"""At 20 °C; IEC 60028:1925."""
 COPPER_PER_KELVIN = 0.00393
+"""Of the resistance at 20 °C; IEC 60028:1925."""
 KFT_PER_KM = 1 / 0.3048
+"""One foot is 0.3048 m; NIST SP 811, appendix B."""
 
 NEC_STRANDED_OHM_PER_KFT = {
     "18": (7.95, 8.45), "16": (4.99, 5.29), "14": (3.14, 3.26), "12": (1.98, 2.05), "10": (1.24, 1.29),

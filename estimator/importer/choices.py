@@ -47,6 +47,7 @@ class Choices(TypedDict, total=False):
 
 
 _LIMITS = {"zero_a": (1000.0, "amps"), "offset_s": (1e6, "seconds"), "drift_ppm": (1e5, "parts per million")}
+"""What nobody means; a slip of a power of ten is met."""
 
 
 def check_choices(choices: Choices) -> None:

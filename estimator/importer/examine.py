@@ -19,6 +19,7 @@ from estimator.importer.table.opened_file import HEAD_BYTES, open_table, spot_in
 from estimator.importer.two_meters.pairing import pair
 
 _SHOWN_ROWS = 2000
+"""Enough to know columns by; bounds the work of a refusal."""
 
 
 def examine(*paths: str | Path, **choices: Unpack[Choices]) -> Examined:

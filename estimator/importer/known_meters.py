@@ -11,6 +11,7 @@ from estimator.importer.table.opened_file import Table
 from estimator.importer.table.quantities import plain
 
 _TITLE_LINES = 500
+"""A title stands within the first lines of a file."""
 
 
 def recognised(lines: Sequence[str | list[str]], meters: Sequence[Meter]) -> Meter | None:

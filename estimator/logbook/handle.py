@@ -18,6 +18,7 @@ from estimator.errors import LogbookError
 from estimator.logbook.sqlite_file import WRITE_OPTION, has_room, identity
 
 _POSTGRES_WRITERS_LOCK = 0x6D6F7763
+"""The letters "mowc": a number that no other program is likely to take."""
 
 
 @dataclass(frozen=True)

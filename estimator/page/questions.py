@@ -13,7 +13,9 @@ from estimator.page.door.forms import Sent, amount_of, needed_amount, needed_num
 from estimator.written_days import moment
 
 MOST_LAWNS = 60
+"""Of one question; bounds its work."""
 MOST_SIZES = 12
+"""Of one question; bounds its work."""
 
 
 def grass_of(sent: Sent) -> Grass:

@@ -24,6 +24,7 @@ from estimator.logbook import Logbook, latest_change
 
 Answer = TypeVar("Answer")
 MOST_ANSWERS = 64
+"""Bounds the memory; the oldest goes first."""
 AT_ONCE = 2
 """So many questions are worked out side by side; the others wait for their turn."""
 

@@ -28,7 +28,9 @@ from estimator.page.settings import PageSettings
 
 SECRET_VARIABLE = "MOWCHARGE_PAGE_SECRET"
 SHORTEST_SECRET = 16
+"""Letters: 96 bits of a random one (base64), out of reach of guessing."""
 PORT = 8719
+"""Any free port will do; one that stays the same keeps bookmarks."""
 PATIENCE_S = 0.6
 """Seconds that a page waits for an answer; with the rest of the page that is less than one."""
 

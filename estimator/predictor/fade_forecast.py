@@ -16,6 +16,7 @@ from estimator.results import shown
 Array = NDArray[np.float64]
 
 COURSE_POINTS = 101
+"""Points of a drawn course."""
 
 
 SHOWN = 0.90

@@ -27,7 +27,9 @@ from estimator.results import shown
 Array = NDArray[np.float64]
 
 DRAWS = 200
+"""Odds of so many draws are off by 0.035 at most (one sigma of a share of a half)."""
 HALVINGS = 7
+"""Of the mows ahead: the last is known to a hundredth of them."""
 
 
 @dataclass(frozen=True)

@@ -41,11 +41,12 @@ Array = NDArray[np.float64]
 Single = NDArray[np.float32]
 
 LONGEST_H = 24.0
+"""No charge lasts longer on a mower; bounds the work."""
 STEPS_AHEAD = 400
 """Into so many blocks the time that the charge should last is cut, none longer than those of a day's plan and
 each with its highest power kept: a stop is then known to a few thousandths of what is left."""
 
-FEWEST_DRAWS = 20
+FEWEST_DRAWS = 20  # of fewer the ends of a band are single draws
 STOP_STD_S = 3.0
 """By so many seconds a real stop may miss the simulated one: readings are a second or more apart, and
 controllers smooth the voltage before they judge it (common practice)."""

@@ -20,8 +20,11 @@ from estimator.results import shown
 Array = NDArray[np.float64]
 
 DRAWS = 500
+"""Ends of a band from so many draws are off by a thirtieth of its width."""
 SEARCH_AGAIN = 1.25
+"""The search for the variation starts anew when there are so many times as many mows."""
 POINTS = 24
+"""Fewer than the fit itself takes: a record is worked out for each mow."""
 
 
 @dataclass(frozen=True)

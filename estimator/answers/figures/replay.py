@@ -23,6 +23,7 @@ PREDICTED_VERSION = "3"
 LEVEL = 0.90
 """Rows are kept for this level only."""
 SEED = 4
+"""Any number will do: the same logbook then has the same record."""
 SEARCHED_EACH = 7
 """Of so few mows the spreads are searched for with each one, of more whenever they are a quarter more."""
 KEPT_AT_ONCE = 50

@@ -122,6 +122,7 @@ def _refresh(logbook: Logbook, packs: set[str | None], progress: Callable[[str],
 
 
 FIRST_YEAR = 1990
+"""Earlier dates come from a clock that was never set (common practice)."""
 AHEAD = timedelta(days=1)
 """Clocks of other time zones are ahead by up to so much."""
 

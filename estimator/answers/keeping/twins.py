@@ -8,6 +8,7 @@ from estimator.answers.figures.mow_figures import USED, USED_VERSION
 from estimator.logbook import Logbook, derived_of_mows, mows_begun
 
 WITHIN_S = 5.0
+"""Two exports of one recording start in the same second, give or take their rounding."""
 SHARE = 0.02
 """Two readings of one mow differ in rounding only; two mows that began together do not draw so much alike."""
 

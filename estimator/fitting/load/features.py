@@ -22,9 +22,13 @@ from estimator.results import shown
 
 Array = NDArray[np.float64]
 GAP_STD = 0.3
+"""What was mown over a gap may differ by so much of the mean (common practice: one mow from the next)."""
 SPOT_PACE_STD = 0.1
+"""Minutes by a watch, with a stop that was not counted (common practice)."""
 CUT_OFF_LOOK_S = 10.0
+"""A controller that has stopped the motor lets the volts rise again within seconds."""
 NEAR_CUT_OFF = 0.015
+"""Voltmeters of 1 % and a digit (common practice) read a touch of the cut-off so far above it."""
 
 
 @shown

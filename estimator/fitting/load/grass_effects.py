@@ -43,14 +43,22 @@ PACE_PRIOR = MixedPrior(
 5 % in damp grass and 4 % ± 6 % more in wet, and with the -0.10 ± 0.15 power of (1 + growth / 25 mm). Lawns
 differ by 10 % within a factor of 1.6, days by 3 % within 1.8, mows by 7 % within 1.5."""
 GROWTH_SCALE_MM = 25.0
+"""Growth at which the growth column is zero: the usual height taken off."""
 AREA_SCALE_M2 = 300.0
+"""Area at which the area column is zero; any will do."""
 TEMPERATURE_SCALE_C = 15.0
+"""Air at which the temperature column is zero: that of a mowing season."""
 GROWTH_MM_A_DAY = 3.0
+"""Lawns in the growing season, 15 to 50 mm a week (common practice)."""
 GROWTH_RATE_LOG_STD = 0.5
+"""From drought to a wet May (common practice)."""
 PRIOR_GROWTH_MM = 30.0
+"""What is usually taken off: a third of the height (common practice)."""
 PRIOR_GROWTH_STD = 0.35
+"""Day to day, as a logarithm (common practice)."""
 PRIOR_MOISTURE = np.array([0.60, 0.25, 0.15])
 PRIOR_MOWS = 2.0
+"""The prior habits count as much as so many mows."""
 
 
 def growth_column(growth_mm: float | Array) -> Array:

@@ -12,6 +12,7 @@ from estimator.fitting.load.grass_effects import COLUMNS, Situation, mean_column
 from estimator.fitting.load.profile import LoadProfile
 
 Z90 = 1.645
+"""Standard deviations that hold 90 % of a normal distribution."""
 
 
 @dataclass(frozen=True)

@@ -19,9 +19,13 @@ from estimator.fitting.load.profile import LoadProfile
 Array = NDArray[np.float64]
 
 BLOCK_S = 30
+"""Longer than a thick patch and shorter than a lawn: peaks survive within, order without."""
 SOURCES = 40
+"""Past mows that lend their readings: more change nothing in the peaks, and take memory."""
 CHUNK_BLOCKS = 20
+"""Laid out at a time, to bound the memory."""
 LONGEST_DRAW_S = 6 * 3600.0
+"""No charge lasts longer on a mower; bounds the memory."""
 
 
 @dataclass(frozen=True)

@@ -14,6 +14,7 @@ CUTTING_SHARE = 0.5
 """Over half of the usual current under load the blades are in grass; turning free takes about a third (common
 practice)."""
 FEWEST_READINGS = 30
+"""Of fewer nothing is known of how a log usually ends."""
 
 
 def amps_at_end(log: Log) -> float | None:

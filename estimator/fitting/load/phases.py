@@ -17,8 +17,11 @@ from estimator.results import shown
 Array = NDArray[np.float64]
 
 OFF_SHARE = 0.04
+"""Electronics without the motor take less than this share of the mowing power (common practice)."""
 LOW_SHARE = 0.35
+"""Between idle and mowing: under this share of the way the blades turn in no grass (common practice)."""
 SPIN_UP_S = 3
+"""A motor takes its blades to speed within so many seconds (common practice)."""
 
 
 @shown
@@ -96,7 +99,9 @@ def find_phases(power_w: Array) -> Phases:
 
 
 LONGEST_S = 4800
+"""Kept of a mow: 80 minutes of seconds; bounds what a logbook holds."""
 STRETCH_S = 60
+"""Longer than any peak that is looked for (30 s)."""
 
 
 @shown

@@ -40,8 +40,11 @@ from estimator.results import shown
 Array = NDArray[np.float64]
 
 IDLE_SHARE = 0.35
+"""Idle power over mean power of a reel (common practice: 0.2 to 0.5)."""
 CORRELATION_PRIOR_MOWS = 6.0
+"""The prior correlation counts as much as so many mows."""
 CORRELATION_PRIOR = -0.3
+"""Harder grass is walked more slowly (common practice)."""
 
 
 @shown

@@ -56,6 +56,7 @@ def log_pace_of(pace: MixedFit, x: Array, lawn: NDArray[np.int64]) -> tuple[Arra
 NEAREST = 4
 """So many whole mows nearest in time say at what pace one went that stopped short."""
 LEAST_RATE_STD = 0.05
+"""Two mows that happened to agree do not promise a third (common practice)."""
 
 
 @dataclass(frozen=True)

@@ -21,6 +21,7 @@ if TYPE_CHECKING:
 
 Array = NDArray[np.float64]
 ASSUMED_C = 25.0
+"""Rated capacities are given at 25 °C (common practice)."""
 
 
 @dataclass(frozen=True)

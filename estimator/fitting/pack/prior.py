@@ -67,6 +67,7 @@ standard deviation 0.15/sqrt(L) of its logarithm, for cells of one family differ
 balanced (Dubarry et al. 2012, J. Power Sources 219, 204; Birkl et al. 2017, J. Power Sources 341, 373)."""
 
 STANDARD_K = 298.15
+"""25 °C."""
 
 CURVE_AT = np.array([0, 0.01, 0.033, 0.077, 0.14, 0.23, 0.347, 0.48, 0.617, 0.743, 0.85, 0.933, 0.98, 1.0])
 """Charges at the middle of the curve's splines."""

@@ -16,6 +16,7 @@ from estimator.fitting.seasons.relative_capacity import relative_capacity
 from estimator.results import shown
 
 TELLING_MOWS = 4
+"""Of fewer mows no variation is known."""
 RUN_DOWN_LOG_STD = 0.025
 """What a mow from full to the cut-off draws differs by this from one to the next: pace, warmth and charger
 (common practice)."""

@@ -22,6 +22,7 @@ from estimator.results import shown
 Array = NDArray[np.float64]
 
 MOST_MOWS = 500
+"""Nobody mows so often for an answer: more are said to be out of reach."""
 MOST_TELLABLE = 1.0
 """Mows that could not even tell a doubling are simply too few."""
 

@@ -29,6 +29,7 @@ ACTIVATION_KK, ACTIVATION_STD_KK = 3.0, 1.0
 """Activation temperature [1000 K] of pack resistance, 25 ± 8 kJ/mol (common practice)."""
 FEWEST_READINGS, SHORTEST_AH = 20, 0.05
 ZERO_C_K = 273.15
+"""0 °C in kelvin."""
 
 
 @shown

@@ -21,6 +21,7 @@ practice).
 SHAPE_V_CELL = 0.003
 BEND_V_CELL_AH2 = 0.4
 LONGEST_GRID = 120
+"""Points of a drawn curve; bounds the work."""
 
 
 @dataclass(frozen=True)

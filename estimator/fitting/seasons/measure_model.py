@@ -28,7 +28,9 @@ from estimator.fitting.seasons.measures import Measure, Observed
 Array = NDArray[np.float64]
 
 DRAWS = 4000
+"""Ends of a band from so many draws are off by a hundredth of its width."""
 LEVEL_STD = 3.0
+"""As a logarithm: a level of which nothing is known before the mows."""
 SPREAD_LOG_STD = (0.6, 0.7, 0.6)
 DRIFT_DAYS = 40.0
 """The drift of the season moves freely from one knot to the next, so many days on (common practice)."""

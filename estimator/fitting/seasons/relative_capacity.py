@@ -23,8 +23,11 @@ from estimator.fitting.seasons.spline_basis import spline_basis, spline_slope
 Array = NDArray[np.float64]
 
 POINTS = 16
+"""Of each curve; their errors go together, and more say no more."""
 CURVE_PIECES = 10
+"""Knots of the curve that all mows share."""
 ROUNDS = 6
+"""Iterations between the shared curve and the place of each mow on it (common practice)."""
 SHAPE_V_CELL = 0.003
 OFFSET_V_CELL = 0.004
 """What a mow's rest curve may be off by, per cell: in shape from point to point, and as a whole (common

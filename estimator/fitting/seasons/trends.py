@@ -24,8 +24,11 @@ SLOPE_STD = 0.3
 most).
 """
 LINE_POINTS = 40
+"""Points of a drawn line."""
 MOST_MOWS = 500
+"""Nobody mows so often for an answer: more are said to be out of reach."""
 DAYS_A_YEAR = 365.25
+"""Julian year."""
 
 
 @shown

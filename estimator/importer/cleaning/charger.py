@@ -13,7 +13,9 @@ from estimator.importer.clock.stamps import Floats
 from estimator.importer.table.raw_table import Bools
 
 _SHORTEST_S = 120.0
+"""A charge takes minutes; braking takes seconds."""
 _SLIGHT = 0.01
+"""Of the charge that was put in: less is a meter that wavers about zero."""
 
 
 def leave_out_charging(s: Series, current_step_a: float, file: str, *, told: bool) -> list[str]:

@@ -12,6 +12,7 @@ from estimator.importer.cleaning.readings_in_work import Series, high_level
 _LEAST_A, _MOST_A = 0.5, 400.0
 _LEAST_V, _MOST_V = 6.0, 150.0
 _FIRST_YEAR = 2015
+"""Earlier dates come from a clock that was never set (common practice)."""
 
 
 def check_sides(s: Series, file: str) -> None:

@@ -8,7 +8,9 @@ from estimator.importer.cleaning.readings_in_work import Series, drawn_now, high
 from estimator.importer.clock.stamps import Floats
 
 _REST_S = 3600.0
+"""A mow does not rest for an hour: what follows is another."""
 _PATTERN = 60
+"""So many readings in a row that come again are a copy and no chance."""
 _MOST_TRIES, _MOST_WHOLE = 2000, 20
 
 

@@ -13,8 +13,11 @@ from estimator.importer.clock.stamps import Floats
 from estimator.importer.log import MeterError
 
 _SHORTEST_S = 60.0
+"""Of a quiet stretch amid a mow: shorter ones may be a slow turn."""
 _SHORTEST_AT_ENDS_S = 25.0
+"""At the ends, where somebody waits on purpose."""
 _FEWEST = 6
+"""Readings whose mean is taken as the zero."""
 
 
 @dataclass(frozen=True)

@@ -12,6 +12,7 @@ from estimator.importer.clock.stamps import Floats, Ints, Stamps
 from estimator.importer.table.quantities import Unit
 
 DAY_S = 86400.0
+"""Seconds of a day."""
 _SPREADSHEET_EPOCH = datetime(1899, 12, 30)
 _JULIAN_DAY_OF_SPREADSHEETS = 2415018.5
 """Julian date of midnight on 1899-12-30 (J2000.0 is 2451545.0 at noon on 2000-01-01)."""

@@ -19,9 +19,10 @@ from estimator.importer.clock.stamps import CLOCKS, Floats, Ints, Stamps
 from estimator.importer.table.quantities import Unit
 
 _LONGEST_CATCH_UP = 6 * 3600.0
+"""Past midnight a log goes on for some hours at most."""
 _SET_BACK_S = 3.5
 """A clock that is kept right from outside is set back by a few seconds at most (common practice)."""
-_WILD_S = 5e10
+_WILD_S = 5e10  # some 1,600 years: no clock means it
 _LONGEST_LOG_S = 366 * DAY_S
 
 

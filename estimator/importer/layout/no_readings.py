@@ -14,6 +14,7 @@ from estimator.importer.table.quantities import plain
 from estimator.importer.table.titles import meaning
 
 _MOST_COLUMNS = 5000
+"""No table of readings has so many; bounds the work."""
 
 
 def check_width(lines: Sequence[str | list[str]], file: str | None) -> None:

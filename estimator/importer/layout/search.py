@@ -18,6 +18,7 @@ from estimator.importer.table.quantities import plain, unit_of
 from estimator.importer.table.titles import Meaning, may_be_titles, meaning
 
 _MOST_PREAMBLE = 20_000
+"""Lines before the titles; bounds the work."""
 _LONG_LINE, _MOST_WIDE = 5000, 50
 """Only the first of very long lines are asked what they mean: of titles there is one."""
 

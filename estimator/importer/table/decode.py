@@ -14,11 +14,14 @@ from typing import Any
 from estimator.errors import InputError
 
 MAX_BYTES = 1_000_000_000
+"""A year of readings each second takes less."""
 _CHUNK = 1 << 20
+"""Unpacked at a time, to bound the memory."""
 _MOST_COLUMNS, _MOST_EMPTY = 1000, 5000
 _MOST_CELLS = 600_000
 """Bounds the time that a spreadsheet takes: a million cells took 19 s on a busy machine."""
 _LONGEST_LINE = 1 << 20
+"""A line of readings has hundreds of letters, not a million."""
 _BOMS = (
     (codecs.BOM_UTF8, "utf-8"),
     (codecs.BOM_UTF32_LE, "utf-32"),

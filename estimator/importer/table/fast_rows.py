@@ -38,6 +38,7 @@ _MARKERS = [
     "N/A",
 ]
 _SPARE = 4
+"""Letters that a number may be longer than the longest so far."""
 
 
 def read_fast(

@@ -20,7 +20,9 @@ from estimator.importer.table.quantities import unit_of
 from estimator.importer.table.titles import meaning
 
 _LONGEST_LINE = 4000
+"""Bounds the work of the patterns."""
 _SAMPLE = 60
+"""Lines that show the form of all."""
 _MOST_LYING = 60
 _NUMBER = r"[-+]?(?:\d+(?:[.,]\d+)?|[.,]\d+)(?:e[-+]?\d+)?"
 _PAIR = re.compile(

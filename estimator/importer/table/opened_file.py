@@ -14,6 +14,7 @@ from estimator.importer.log import SpotNotes
 from estimator.importer.table.decode import MAX_BYTES, as_utf8, is_spreadsheet, spreadsheet_rows, unpack
 
 HEAD_BYTES = 1 << 16
+"""Enough lines to know a form by."""
 
 
 @dataclass(frozen=True)
@@ -74,6 +75,7 @@ def open_table(name: str, data: bytes, choices: Choices) -> Table:
 
 
 _HEAD_ROWS = 2000
+"""Enough rows to know a form by."""
 
 
 def _sheet(name: str, data: bytes, limit: int, choices: Choices) -> Table:

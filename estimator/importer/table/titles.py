@@ -196,6 +196,7 @@ def may_be_titles(cells: Sequence[str]) -> bool:
 
 _MAINS = re.compile(r"\b[AV] ?AC\b|\bAC ?[AV]\b|\b(VAC|AAC)\b|\bmains\b")
 _MOST_COLUMNS = 2000
+"""No table of readings has so many; bounds the work."""
 _CAMEL = re.compile(r"(?<=[a-z])(?<!\b[mkuµ])(?=[A-Z])")
 _OURS = re.compile(r"\b(battery|batt?|akku|pack|load|total|main|dc|meas|measured|cal|calibrated|bus)\b")
 """Words beside a unit that say that the pack is meant."""

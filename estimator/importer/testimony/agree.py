@@ -21,6 +21,7 @@ _NEAR = 0.06
 _LIE, _CLOCK_LIE = 3.2, 2.4
 _FITS, _FITS_ROUGHLY, _MISFITS = 3.0, 2.0, 0.4
 _TIME_SCALES = (1.0, 60.0, 1e-3, 3600.0, 1e-6)
+"""Seconds, minutes, milliseconds, hours, microseconds: what clocks count in."""
 _IN_STEPS = (1.0, 1e-3, 1e-2, 1e-1)
 _SCALES: dict[str, tuple[float, ...]] = {
     q.CURRENT: (1.0, 1e-3),

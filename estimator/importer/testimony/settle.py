@@ -17,6 +17,7 @@ from estimator.importer.testimony.flow import Flow, flow_of
 from estimator.importer.testimony.heard import ClockColumn, Heard, Witness, hear, is_worth_hearing
 
 _SURELY = 0.5
+"""Two readings whose costs differ by less are both left standing."""
 
 
 @dataclass(frozen=True)

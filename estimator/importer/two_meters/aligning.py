@@ -15,11 +15,16 @@ from estimator.errors import InputError
 from estimator.importer.clock.stamps import Floats
 
 _SEARCH_S = 300.0
+"""Clocks of two meters set by hand differ by minutes at most (common practice)."""
 _TELL_OFFSET = "say --decide offset_s=SECONDS"
 _SMOOTH_S = 40.0
+"""Slower than any peak and quicker than the discharge: what is taken off before peaks are compared."""
 _WEAKEST = 0.5
+"""Correlation under which nothing is said; see tests/importer/two_meters for unrelated pairs."""
 _SECOND = 0.8
+"""A second best so near the best leaves the offset open."""
 _SLOW_S = (10.0, 60.0)
+"""Time constants of a pack's lag, quick and slow."""
 # Windows overlap by half, and what lies between two readings is not known: residuals are far from
 # independent.
 _SHARED = 12.0

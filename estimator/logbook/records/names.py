@@ -9,6 +9,7 @@ from collections.abc import Iterable
 from estimator.errors import InputError
 
 LONGEST = 100
+"""Characters of a name that a table on a phone still shows."""
 _JOINER = "\u200d"  # holds emoji of several parts together
 _UNSEEN = ("Cc", "Cf", "Cs", "Zl", "Zp")
 

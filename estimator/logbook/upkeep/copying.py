@@ -23,6 +23,7 @@ from estimator.logbook.upkeep.checksums import canonical
 from estimator.logbook.upkeep.compression import decompressed
 
 _BATCH = 100
+"""Rows at a time, to bound the memory."""
 
 
 def rows_of(connection: sa.Connection, table: sa.Table) -> Iterator[dict[str, Any]]:

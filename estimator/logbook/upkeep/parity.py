@@ -12,6 +12,7 @@ BLOCK = 256
 """Bytes in a block: what can be mended at once. The guard takes 256 bytes and 1.6 % of what it guards."""
 
 _SUM = 4
+"""Bytes of a CRC-32."""
 
 
 def guard_of(data: bytes) -> bytes:

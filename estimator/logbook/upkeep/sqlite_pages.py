@@ -14,7 +14,9 @@ from typing import Any
 from estimator.logbook.tables import PAGE_SIZE
 
 _TABLE_LEAF = 0x0D
+"""SQLite database file format, 1.6: kind of a page."""
 _INTEGER_BYTES = {1: 1, 2: 2, 3: 3, 4: 4, 5: 6, 6: 8}
+"""SQLite database file format, 2.1: bytes of a serial type."""
 
 
 @dataclass(frozen=True)

@@ -15,6 +15,7 @@ CODE_S = 15 * 60.0
 """Seconds for which a pairing code can be used."""
 
 MOST_CODES = 20
+"""Pairing links that can be open at a time."""
 
 
 class Doors:

@@ -17,6 +17,7 @@ from estimator.errors import InputError
 from estimator.page.showing.rendering import visitor_of
 
 MOST_FIELDS = 200
+"""More than any form of the page has; bounds the work of one request."""
 MOST_FILES = 40
 """So many files at once; of one recording there are two at most."""
 Endpoint = Callable[[Request], Coroutine[Any, Any, Response]]

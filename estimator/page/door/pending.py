@@ -18,7 +18,9 @@ KEPT_S = 7 * 24 * 3600.0
 """Seconds after which an upload that nobody kept is thrown away."""
 
 MOST_UPLOADS = 300
+"""Uploads that wait to be kept; the disk is not filled by a visitor."""
 MOST_BYTES = 2 * 1024**3
+"""Of all uploads that wait."""
 
 
 @dataclass(frozen=True)

@@ -38,7 +38,9 @@ from estimator.page.showing.decisions import examine_upload
 from estimator.page.showing.hand_readings import spot_of
 
 PER_PAGE = 50
+"""Mows in one answer; bounds its size."""
 LARGEST_MOW_NUMBER = 2**31 - 1
+"""The largest of PostgreSQL's integers."""
 
 
 @dataclass(frozen=True)

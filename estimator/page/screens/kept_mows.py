@@ -32,6 +32,7 @@ from estimator.report.pictures.picture import page_picture
 from estimator.report.words.text import settled
 
 PER_PAGE = 40
+"""Mows of one page, to be scrolled with a thumb."""
 MOST_OTHERS = 60
 """So many of the latest mows can be laid over one."""
 SURE = 0.95

@@ -176,7 +176,9 @@ def _here(path: str) -> str:
 
 
 WIDTH = 300
+"""Of the bar of odds, in its own units."""
 STRIPE = 12
+"""Width of one stripe of mown lawn."""
 
 
 def lawn_bar(odds: float, level: float) -> Markup:

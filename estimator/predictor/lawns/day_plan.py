@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 Array = NDArray[np.float64]
 
 EXACT_UP_TO = 15
+"""All orders of so many lawns are tried in an instant; of more, the best of a rule."""
 AIMS = ("lawns", "area")
 
 

@@ -26,6 +26,7 @@ from estimator.results import shown
 Array = NDArray[np.float64]
 
 DRAWS = 500
+"""Odds of so many draws are off by 0.022 at most (one sigma of a share of a half)."""
 
 
 @dataclass(frozen=True)

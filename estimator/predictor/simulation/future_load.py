@@ -15,6 +15,7 @@ if TYPE_CHECKING:
 
 Array = NDArray[np.float64]
 CHUNK = 600
+"""Steps at a time, to bound the memory."""
 
 
 def even_power(log: Log, step_s: float) -> Array:

@@ -14,6 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 BLOCK_S = 12.0
+"""Short beside the quickest pair of the pack (15 s)."""
 
 
 @dataclass(frozen=True)

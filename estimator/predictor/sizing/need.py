@@ -21,6 +21,7 @@ Array = NDArray[np.float64]
 Flags = NDArray[np.bool_]
 
 WIDEST = 16.0
+"""A pack that is so many times too small or too large is looked for no further."""
 
 
 @dataclass(frozen=True)

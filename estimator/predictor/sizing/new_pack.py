@@ -24,7 +24,9 @@ LABEL_STD = 0.03
 capacity are 2 to 5 % apart)."""
 
 CAPACITY_AT_END = 0.80
+"""End of life: 80 % of the capacity (common practice)."""
 RESISTANCE_AT_END = 1.5
+"""Rise of the resistance by then (common practice: 1.3 to 2)."""
 RISE = math.log(RESISTANCE_AT_END) / -math.log(CAPACITY_AT_END)
 """Resistance rises as capacity to the power of minus this: half as much again when 80 % of the capacity is
 left (common practice)."""

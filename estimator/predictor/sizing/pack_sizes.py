@@ -22,6 +22,7 @@ COMMON_AH = (
 """Sizes [Ah] that packs and blocks are commonly sold in (common practice)."""
 
 MOST_SIZES = 7
+"""Rows of a table that a phone shows at once."""
 
 
 @dataclass(frozen=True)

@@ -26,6 +26,7 @@ from estimator.report.pictures.style import (
 from estimator.report.words.text import settled
 
 MOST_SPANS = 60
+"""Shaded stretches of a picture; more cannot be told apart."""
 MOST_POINTS = 1500
 """A longer log is drawn by the lowest and highest reading of each stretch, so that no peak is lost."""
 
@@ -44,6 +45,7 @@ _MARKED = {
 _BESIDE = ("charging", "copied", "dead")
 """Kinds that may lie before or after what is kept; the picture then shows some of it."""
 _ROOM_BESIDE = 0.25
+"""Of the length of a log, left for what was left out of it."""
 
 
 def log_picture(log: Log, examined: Examined | None = None, other: tuple[str, Log] | None = None) -> Figure:

@@ -10,6 +10,7 @@ from estimator.answers.cautions import DueCautions
 from estimator.answers.why import Why
 
 NARROWEST = 40
+"""Letters; a terminal that is narrower wraps by itself."""
 _OVERRULES = re.compile(r"; --decide \w+=\w+ (?:overrules|turns) it")
 
 
