@@ -6,11 +6,16 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from estimator.answers.minutes import MinutesAnswer, MinutesQuestion, minutes_of_log
+from estimator.errors import InputError
 from estimator.logbook import Logbook
 
 if TYPE_CHECKING:
     from estimator.importer.log import Log
     from estimator.predictor.lawns.under_way import LawnUnderWay
+
+LEAST_S, LEAST_W = 30.0, 15.0
+"""Less mowing than that says nothing of what is to come (common practice), and a pack that hardly anything is
+taken from would be followed for days."""
 
 
 @dataclass(frozen=True)
@@ -26,11 +31,15 @@ def live_answer(logbook: Logbook, log: Log, question: MinutesQuestion, lawn: str
 
     question : as of minutes left; one more lawn is always asked
     lawn : the one that is being mown
+    Raises InputError before the motor has run for half a minute.
     """
     from estimator.answers.figures.load_profile import profile_of
     from estimator.answers.keeping.typed import the_lawns
-    from estimator.predictor.lawns.under_way import lawn_under_way
+    from estimator.predictor.lawns.one_more import running_w
+    from estimator.predictor.lawns.under_way import lawn_under_way, running_s
 
+    if running_s(log) < LEAST_S or running_w(log) < LEAST_W:
+        raise InputError("the motor has hardly run yet", mend="mow for half a minute")
     left = minutes_of_log(logbook, log, replace(question, one_more=True))
     if lawn is None:
         return LiveAnswer(left, None)

@@ -198,7 +198,7 @@ def care(
     ] = None,
     logbook: LogbookPath = None,
 ) -> None:
-    """Note a day of blade care, to compare the mows before and after it.
+    """Note a day of blade care, to compare before and after.
 
     Example: mowcharge describe care 2025-06-20 "reel lapped" --machine "cylinder mower"
     """
