@@ -14,11 +14,7 @@ from estimator.conversion.load_trace import LoadTrace
 from estimator.errors import InputError
 from estimator.results import shown
 
-DURATIONS_S = (
-    1.0,
-    5.0,
-    30.0,
-)  # electronics trip, a quick fuse at twice its rating, a cable warms (common practice)
+DURATIONS_S = (1.0, 5.0, 30.0)  # electronics trip, a quick fuse melts, a cable warms (common practice)
 HIGHEST_S = 1.0
 """Electronics that switch off without a stated time are held against the highest current over this [s]."""
 
