@@ -12,6 +12,7 @@ from page_kit import LONGEST_WAIT_S, running_page, token_of
 from estimator.logbook import latest_change, newest_number, open_logbook
 from estimator.page.ahead import usual_questions
 from estimator.page.remembered import Remembered, StillWorking, question_of
+from estimator.page.screens.looking_back import life_of_pack
 
 ASKED = ("/", "/lawns", "/capacity", "/seasons", "/life", "/record", "/grass")
 
@@ -49,12 +50,19 @@ def test_a_page_says_that_it_is_working_and_answers_later(orchard_copy: Path, tm
 
 
 def test_after_a_change_the_pages_find_their_answers_ready(orchard_copy: Path, tmp_path: Path) -> None:
-    """Every question that a page asks when nothing else is said was worked out ahead, under the same name."""
+    """Every question that a page asks when nothing else is said was worked out ahead, under the same name.
+
+    All but the life of the latest pack: no mow of the old box shows its capacity, which is said at once.
+    """
     with running_page(orchard_copy, tmp_path, ahead=True) as page, page.visitor() as visitor:
         form = {"form_token": token_of(visitor, "/list/lawn"), "name": "hen run", "area": "90"}
         assert visitor.post("/list/lawn", data=form).status_code == 200
         with open_logbook(orchard_copy) as book:
-            wanted = [question_of((ask.__name__, arguments)) for ask, arguments in usual_questions(book)]
+            wanted = [
+                question_of((ask.__name__, arguments))
+                for ask, arguments in usual_questions(book)
+                if ask is not life_of_pack
+            ]
             memory, deadline = page.app.state.remembered, time.monotonic() + LONGEST_WAIT_S
             now = latest_change(book)
             while not all(memory._answers.get(each, ("",))[0] == now for each in wanted):
