@@ -15,7 +15,7 @@ import statistics
 from collections.abc import Callable
 from functools import partial
 
-from bench_command_line import COMMAND, PLAN
+from bench_command_line import COMMAND, QUESTIONS
 from orchard_books import PACK, SIZES, add, book_of, copy_of, upload
 from ratio import Ratio, beside, child_seconds, seconds
 
@@ -91,7 +91,7 @@ def ratios() -> list[Ratio]:
     found += [by_turns("adding", size, add, 1.3) for size in LARGE]
     found += [by_turns("adding out of order", size, add, 1.3, flip=3) for size in LARGE]
     found += [asking("mows", size, ("mows",), None) for size in LARGE]
-    found += [asking("plan", size, PLAN, None) for size in LARGE]
+    found += [asking("plan", size, QUESTIONS[0][0], None) for size in LARGE]
     return found + [size_of(size) for size in (10, *LARGE)]
 
 

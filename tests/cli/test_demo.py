@@ -22,7 +22,7 @@ def test_the_demo_answers_everything(tmp_path: Path, capsys: pytest.CaptureFixtu
         "Minutes left:", "Lawns per charge:", "Recommended capacity:", "Seasons of",
         "mows with 'rear roller off'", "finish 90 times in 100", "bands held", "Feed cable 6 mm²",
         "Closest:",
-        "A typical mow loads", "To full in",
+        "A typical mow loads", "Full in about",
         "Cost, in the currency", "Last blade care:",
         "It is refused in one line: time_goes_back.csv, row 202",
     ):  # fmt: skip

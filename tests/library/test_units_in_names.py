@@ -25,7 +25,7 @@ SHARES = re.compile(
 )
 """Shares and chances, 0..1, and changes as a share of what was before."""
 
-RATIOS = re.compile(r"brier|expected|last_time|mean|minutes|miss|per_year|scale|tellable|times")
+RATIOS = re.compile(r"brier|expected|last_time|mean|minutes|miss|per_year|scale|stretch|tellable|times")
 """Ratios and scores without a unit: what they are of stands in the docstring of their type."""
 
 WITH_A_UNIT_BESIDE = {"value", "low", "high"}

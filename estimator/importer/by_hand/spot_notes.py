@@ -164,7 +164,7 @@ def log_from_spot(spot: SpotNotes, name: str = "spot notes", *, notes: Sequence[
 
     >>> log = log_from_spot(SpotNotes(idle_a=4, typical_a=10, highest_a=28, minutes=30, rest_before_v=54))
     >>> round(float(log.readings.current_a.max()), 1), float(log.readings.time_s.iloc[-1])
-    (12.0, 1820.0)
+    (9.4, 1820.0)
     """
     check_spot(spot, name)
     mean = mean_current(spot)
