@@ -11,6 +11,7 @@ import pytest
 from estimator.contradictions import check_date, check_log_of_lawn, check_log_of_pack
 from estimator.descriptions import Lawn, Machine, Pack
 from estimator.errors import InputError
+from estimator.fitting.pack.pack_fit import fit_pack
 from estimator.importer.log import Log
 
 CRATE = Pack("nmc", 13, 10.0, 39.0, name="crate")
@@ -178,3 +179,19 @@ def test_standing_about_with_the_controller_on_is_no_work() -> None:
     amps = np.r_[np.full(600, 12.0), np.full(3600, 0.9)]
     with pytest.raises(InputError, match="in 10 min of work would be 400 m²/min"):
         check_log_of_lawn(log_of(amps, n=4200), Lawn("meadow", 4000.0))
+
+
+def test_a_clamp_s_zero_over_a_day_is_no_contradiction() -> None:
+    """9 Ah at 0.3 A in 30 h, read 0.15 A (three sigma) too high: 13.5 Ah from a pack of 9 Ah."""
+    slow = Pack("nmc", 13, 9.0, 39.0, name="slow")
+    assert refused(log_of(0.45, step_s=60.0, n=1801), slow) == ""
+    assert "drawn in one go" in refused(log_of(9.0, step_s=60.0, n=91), slow), "13.5 Ah in an hour and a half"
+
+
+def test_a_pulsed_load_that_doubles_the_count_is_left_to_the_fit() -> None:
+    """Sampled once a pulse, a load counts twice; the volts tell the fit. A wrong unit is refused."""
+    twice, milli = log_of(10.0, step_s=10.0, n=700), log_of(6000.0, step_s=10.0, n=700)
+    assert "drawn in one go" in refused(twice)
+    assert fit_pack([twice], CRATE, start_charges=[1.0]).logs == 1
+    with pytest.raises(InputError):
+        fit_pack([milli], CRATE, start_charges=[1.0])

@@ -11,7 +11,7 @@ from itertools import pairwise
 import numpy as np
 
 from estimator.amounts import check_kind
-from estimator.contradictions import check_log_of_pack
+from estimator.contradictions import MOST_COUNTED, check_log_of_pack
 from estimator.descriptions import Pack
 from estimator.errors import InputError
 from estimator.fitting.pack import prior
@@ -81,7 +81,7 @@ def fit_pack(
         check_kind("log", log, Log)
     fitted = as_fitted(pack)
     for log in logs:
-        check_log_of_pack(log, fitted.rated)
+        check_log_of_pack(log, fitted.rated, MOST_COUNTED)
     told = list(start_charges) if start_charges is not None else [None] * len(logs)
     if len(told) != len(logs):
         raise InputError(f"{len(told)} start charges for {len(logs)} logs", mend="give one for each log")
