@@ -123,7 +123,6 @@ Tags = Annotated[
         help=f"A word to compare by; may be given several times. Two have a meaning: {TAGS_THAT_COUNT}.",
     ),
 ]
-LawnName = Annotated[str, typer.Option("--lawn", autocompletion=lawn_names, help="Which lawn.")]
 LawnNames = Annotated[
     list[str] | None,
     typer.Argument(

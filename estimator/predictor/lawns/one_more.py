@@ -41,6 +41,15 @@ class OneMoreLawn:
     energy_wh: float
 
 
+def motor_runs(power_w: Array) -> NDArray[np.bool_]:
+    """Whether the motor turns at each reading (n,) of the power [W] of a log.
+
+    >>> motor_runs(np.array([0.0, 20.0, 250.0, 260.0])).tolist()
+    [False, False, True, True]
+    """
+    return np.asarray(power_w >= max(RUNNING_SHARE * float(np.quantile(power_w, 0.9)), 1.0))
+
+
 def running_w(log: Log) -> float:
     """Mean power [W] while the motor ran.
 
@@ -51,7 +60,7 @@ def running_w(log: Log) -> float:
     """
     power = log.readings["current_a"].to_numpy(float) * log.readings["voltage_v"].to_numpy(float)
     stands_s = np.gradient(log.readings["time_s"].to_numpy(float))
-    on = power >= max(RUNNING_SHARE * float(np.quantile(power, 0.9)), 1.0)
+    on = motor_runs(power)
     return float(power[on] @ stands_s[on] / stands_s[on].sum()) if on.any() else 0.0
 
 

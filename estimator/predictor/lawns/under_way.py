@@ -11,7 +11,7 @@ from estimator.descriptions import Grass, Lawn
 from estimator.fitting.load.mow_needs import at_seen_power, draw_needs
 from estimator.fitting.load.profile import LoadProfile
 from estimator.importer.log import Log
-from estimator.predictor.lawns.one_more import RUNNING_SHARE, running_w
+from estimator.predictor.lawns.one_more import motor_runs, running_w
 
 DRAWS = 400
 FEWEST = 20
@@ -42,7 +42,7 @@ def running_s(log: Log) -> float:
     step_s[-1] = 0.0
     stands_s = 0.5 * (step_s + np.insert(step_s[:-1], 0, 0.0))
     stands_s[stands_s > log.longest_step_s] = 0.0
-    return float(stands_s[power >= max(RUNNING_SHARE * float(np.quantile(power, 0.9)), 1.0)].sum())
+    return float(stands_s[motor_runs(power)].sum())
 
 
 def lawn_under_way(
