@@ -1,4 +1,4 @@
-"""What the README promises: each line names a test that is there."""
+"""What the project promises: each line names a test that is there."""
 
 from __future__ import annotations
 
@@ -9,8 +9,8 @@ ROOT = Path(__file__).resolve().parents[2]
 
 
 def test_each_promise_is_a_test() -> None:
-    readme = (ROOT / "README.md").read_text(encoding="utf-8")
-    table = readme.split("### What is promised", 1)[1].split("Not promised:", 1)[0]
+    text = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
+    table = text.split("## What is promised", 1)[1].split("Not promised:", 1)[0]
     lines = [line for line in table.splitlines() if line.startswith("|")][2:]
     tests = "".join(path.read_text(encoding="utf-8") for path in (ROOT / "tests").rglob("test_*.py"))
     defined = set(re.findall(r"^def (test_\w+)\(", tests, re.MULTILINE))

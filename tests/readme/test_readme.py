@@ -45,7 +45,8 @@ def test_its_python_runs(monkeypatch: pytest.MonkeyPatch) -> None:
 
 
 def test_the_job_and_the_two_commands_stand_at_the_top() -> None:
-    top = TEXT.split("## Before you measure")[0]
+    top, rest = TEXT.split("## The first ten minutes")
+    assert len(top) < len(rest) / 3
     assert TEXT.startswith("# mowcharge\n")
     assert "mowcharge demo" in top and "pytest" in top
     check = (readme_commands.ROOT / ".ci" / "run").read_text(encoding="utf-8")
