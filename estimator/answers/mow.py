@@ -38,6 +38,7 @@ class MowStory:
     """A mow as it is described, its figures and its history.
 
     minutes [min], energy_wh [Wh], wh_per_m2 [Wh/m²], powers [W] : of the mow, gaps filled at its mean power
+    peaks [W] : over 1, 5 and 30 s, None where the readings stand too far apart to show them
     ah [Ah] with its standard uncertainty ah_std, gap_minutes [min] : as measured
     """
 
@@ -50,9 +51,9 @@ class MowStory:
     gap_minutes: float
     mean_w: float
     idle_w: float | None
-    peak_1s_w: float
-    peak_5s_w: float
-    peak_30s_w: float
+    peak_1s_w: float | None
+    peak_5s_w: float | None
+    peak_30s_w: float | None
     history: tuple[Change, ...]
     why: Why
 
@@ -77,9 +78,9 @@ def story_of_mow(logbook: Logbook, mow: int) -> MowStory:
         gap_minutes=used["gap_s"] / 60,
         mean_w=features.mean_w,
         idle_w=features.idle_w,
-        peak_1s_w=features.peak_1s_w,
-        peak_5s_w=features.peak_5s_w,
-        peak_30s_w=features.peak_30s_w,
+        peak_1s_w=features.seen_peak_w(1),
+        peak_5s_w=features.seen_peak_w(5),
+        peak_30s_w=features.seen_peak_w(30),
         history=kept.history(logbook, mow),
         why=Why(
             parts=(

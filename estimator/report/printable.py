@@ -26,7 +26,7 @@ from estimator.report.pictures.picture import PICTURE_STYLE, page_picture
 from estimator.report.pictures.record_picture import record_picture
 from estimator.report.pictures.seasons_picture import seasons_picture
 from estimator.report.words.answer_text import to_buy
-from estimator.report.words.mow_text import grass_words
+from estimator.report.words.mow_text import grass_words, peak_words
 from estimator.report.words.text import band, figure, odds, settled
 
 STYLE = f"""{PICTURE_STYLE}
@@ -110,11 +110,7 @@ def mow_report(story: MowStory, charge: ChargeOfMow | None, log: Log, today: dat
         ("energy", figure(story.energy_wh, "Wh"), f"{1000 * story.wh_per_m2:.0f} Wh per 1,000 m²"),
         ("mean power", figure(story.mean_w, "W"), ""),
         ("idle", figure(story.idle_w, "W"), "blades turning in no grass"),
-        (
-            "peaks over 1, 5, 30 s",
-            f"{story.peak_1s_w:.0f}, {story.peak_5s_w:.0f}, {story.peak_30s_w:.0f} W",
-            "",
-        ),
+        ("peaks", peak_words(story), ""),
     ]
     sections = [Section("This mow", rows=rows)]
     if charge is not None:

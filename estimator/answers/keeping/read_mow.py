@@ -36,7 +36,8 @@ class MowFigures:
     """What one mow holds.
 
     mow : its number, None where it was only looked at; ah, wh : with standard uncertainties
-    gap_minutes [min] : without readings; peaks [W] : over 1, 5 and 30 s
+    gap_minutes [min] : without readings; peaks [W] : over 1, 5 and 30 s, None
+        where the readings stand too far apart to show them
     capacity_ah, usable_ah [Ah] : of the pack as known with this mow: of a slow discharge at 25 °C, and at the
         pace of its mows; known_from : in words
     later : how many later mows of the pack are kept; what it changes in the pack after them is not in it yet
@@ -56,9 +57,9 @@ class MowFigures:
     wh_per_m2: float
     mean_w: float
     idle_w: float | None
-    peak_1s_w: float
-    peak_5s_w: float
-    peak_30s_w: float
+    peak_1s_w: float | None
+    peak_5s_w: float | None
+    peak_30s_w: float | None
     capacity_ah: float
     capacity_std_ah: float
     usable_ah: float
@@ -127,9 +128,9 @@ def figures_of(mow: int | None, read: ReadMow, fitted: FittedPack, later: int = 
         wh_per_m2=features.energy_per_area(),
         mean_w=features.mean_w,
         idle_w=features.idle_w,
-        peak_1s_w=features.peak_1s_w,
-        peak_5s_w=features.peak_5s_w,
-        peak_30s_w=features.peak_30s_w,
+        peak_1s_w=features.seen_peak_w(1),
+        peak_5s_w=features.seen_peak_w(5),
+        peak_30s_w=features.seen_peak_w(30),
         capacity_ah=fitted.capacity_ah,
         capacity_std_ah=fitted.capacity_std_ah,
         usable_ah=fitted.usable_ah,

@@ -6,9 +6,10 @@ import math
 from collections.abc import Mapping
 from dataclasses import asdict, dataclass, replace
 from datetime import datetime
-from typing import Any
+from typing import Any, Literal
 
 import numpy as np
+import pandas as pd
 from numpy.typing import NDArray
 
 from estimator.descriptions import LAWN_DONE, STOPPED_SHORT, Grass
@@ -16,7 +17,7 @@ from estimator.fitting.by_hand.spot_power import SpotEnergy, spot_energy
 from estimator.fitting.by_hand.spot_volts import with_usual_volts
 from estimator.fitting.load.phases import Phases, PowerTrace, find_phases
 from estimator.fitting.load.power_seconds import PowerSeconds, highest_mean
-from estimator.importer.log import Log, MeterError
+from estimator.importer.log import MeterError
 from estimator.mow import Mow
 from estimator.results import shown
 
@@ -42,8 +43,7 @@ class MowFeatures:
     started : ISO date and time, or None; day : the date alone
     temperature_c, days_since_care : if known
     energy_log_std, pace_log_std : relative standard uncertainty of this mow's own measurement
-    gain_std : the part of the meter's error that is the same for every mow with it (hand readings do not tell
-        it: a usual meter's)
+    gain_std : the part of the meter's error that every mow with it shares (of hand readings: a usual meter's)
     mean_w over motor_s; peak_1s_w, peak_5s_w, peak_30s_w : highest mean power [W] over so long
     typical_v : mean voltage [V] under load
     step_s : usual time between readings [s]; peaks shorter than that were not seen
@@ -106,6 +106,11 @@ class MowFeatures:
     def idle_w(self) -> float | None:
         """Power [W] of blades turning without grass, None where it was not seen."""
         return self.phases.idle_w if self.phases else self.noted_idle_w
+
+    def seen_peak_w(self, seconds: Literal[1, 5, 30]) -> float | None:
+        """Highest mean power [W] over so long, None where the readings stand too far apart to show it."""
+        held = {1: self.peak_1s_w, 5: self.peak_5s_w, 30: self.peak_30s_w}[seconds]
+        return held if self.spot or self.step_s < 2 * seconds else None
 
     def energy_per_area(self) -> float:
         """Energy [Wh/m²]."""
@@ -182,6 +187,7 @@ def _features(mow: Mow, power_w: Array, measured: PowerSeconds, noted: SpotEnerg
         filled = 1 + measured.gap_s / max(measured.seconds, 1.0)
         motor_s, energy_wh = motor_s * filled, energy_wh * filled
     mean_w = energy_wh * 3600 / motor_s if motor_s > 0 else 0.0
+    sensed_c = float(mow.log.readings.get("temperature_c", pd.Series([math.nan])).mean())
     error = mow.log.error
     meter = error if noted is None else MeterError()  # how few the readings were is in the energy's own doubt
     mean_a = mean_w / measured.typical_v if measured.typical_v > 0 else 1.0
@@ -207,7 +213,9 @@ def _features(mow: Mow, power_w: Array, measured: PowerSeconds, noted: SpotEnerg
         growth_mm=mow.grass.growth_mm,
         days_since_cut=mow.grass.days_since_cut,
         started=started.isoformat() if started else None,
-        temperature_c=mow.temperature_c if mow.temperature_c is not None else _mean_temperature(mow.log),
+        temperature_c=sensed_c
+        if mow.temperature_c is None and math.isfinite(sensed_c)
+        else mow.temperature_c,
         days_since_care=_days_since_care(mow, started),
         machine=mow.machine.name if mow.machine else None,
         spot=noted is not None,
@@ -226,21 +234,13 @@ def _ended_at_cut_off(mow: Mow) -> bool:
     time, amps, volts = (
         mow.log.readings[name].to_numpy(float) for name in ("time_s", "current_a", "voltage_v")
     )
-    good = np.isfinite(amps) & np.isfinite(volts)
-    time, amps, volts = time[good], amps[good], volts[good]
+    time, amps, volts = (column[np.isfinite(amps) & np.isfinite(volts)] for column in (time, amps, volts))
     loaded = np.flatnonzero(amps > 0.25 * np.quantile(amps, 0.75)) if amps.size else np.zeros(0, np.int64)
     if not loaded.size:
         return False
     end = time[loaded[-1]]
     lowest = volts[(time >= end - CUT_OFF_LOOK_S) & (time <= end)].min()
     return bool(lowest <= (1 + NEAR_CUT_OFF) * mow.pack.cut_off_v)
-
-
-def _mean_temperature(log: Log) -> float | None:
-    if "temperature_c" not in log.readings:
-        return None
-    value = float(log.readings["temperature_c"].mean())
-    return value if math.isfinite(value) else None
 
 
 def _days_since_care(mow: Mow, started: datetime | None) -> float | None:

@@ -32,7 +32,7 @@ def mow_figures_text(mow: MowFigures, width: int) -> str:
             "mean power",
             figure(mow.mean_w, "W") + (f", idle {mow.idle_w:.0f} W" if mow.idle_w is not None else ""),
         ),
-        ("peaks", f"{mow.peak_1s_w:.0f} W (1 s), {mow.peak_5s_w:.0f} W (5 s), {mow.peak_30s_w:.0f} W (30 s)"),
+        ("peaks", peak_words(mow)),
         (
             "pack then" if mow.later else "pack now",
             f"{mow.pack}: {mow.usable_ah:.1f} Ah at this pace, {within(mow.capacity_std_ah, 'Ah')}, "
@@ -44,6 +44,13 @@ def mow_figures_text(mow: MowFigures, width: int) -> str:
         blocks.append("Recognised and corrected")
         blocks.extend(paragraph(note, width, "  - ") for note in mow.notes)
     return "\n".join(blocks)
+
+
+def peak_words(mow: MowFigures | MowStory) -> str:
+    """The peaks that the readings can show, such as "1498 W (5 s), 1382 W (30 s)"."""
+    held = ((mow.peak_1s_w, 1), (mow.peak_5s_w, 5), (mow.peak_30s_w, 30))
+    seen = [f"{peak:.0f} W ({seconds} s)" for peak, seconds in held if peak is not None]
+    return ", ".join(seen) or "not seen: the readings are more than a minute apart"
 
 
 def mow_list_text(listed: MowsListed, width: int) -> str:
@@ -113,10 +120,7 @@ def story_text(story: MowStory, width: int) -> str:
             "mean power",
             figure(story.mean_w, "W") + (f", idle {story.idle_w:.0f} W" if story.idle_w is not None else ""),
         ),
-        (
-            "peaks",
-            f"{story.peak_1s_w:.0f} W (1 s), {story.peak_5s_w:.0f} W (5 s), {story.peak_30s_w:.0f} W (30 s)",
-        ),
+        ("peaks", peak_words(story)),
     ]
     blocks = [f"Mow {mow.id}" + (", removed" if mow.removed else ""), pairs(rows, width)]
     if mow.notes:

@@ -212,6 +212,15 @@ def test_a_mow_that_ended_at_the_cut_off_is_not_whole_unless_said():
     assert not mow_features(Mow(Log(log.readings.assign(voltage_v=dip)), LAWN, pack=pack)).ended_at_cut_off
 
 
+@pytest.mark.parametrize(
+    ("step_s", "seen"),
+    [(1.0, (800.0, 800.0, 800.0)), (5.0, (None, 800.0, 800.0)), (70.0, (None, None, None))],
+)
+def test_a_peak_shorter_than_the_time_between_readings_is_not_seen(step_s, seen):
+    found = replace(mow_features(Mow(log_of(np.full(100, 800.0)), LAWN)), step_s=step_s)
+    assert tuple(found.seen_peak_w(seconds) for seconds in (1, 5, 30)) == pytest.approx(seen)
+
+
 @settings(max_examples=25, deadline=None)
 @given(st.lists(st.floats(0, 2000), min_size=40, max_size=300), st.floats(1.01, 3.0))
 def test_more_power_never_takes_less_energy(power, times):
