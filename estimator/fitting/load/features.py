@@ -186,9 +186,7 @@ def _features(mow: Mow, power_w: Array, measured: PowerSeconds, noted: SpotEnerg
         filled = 1 + measured.gap_s / max(measured.seconds, 1.0)
         motor_s, energy_wh = motor_s * filled, energy_wh * filled
     mean_w = energy_wh * 3600 / motor_s if motor_s > 0 else 0.0
-    sensed_c = float(
-        np.mean(mow.log.readings.get("temperature_c", math.nan))
-    )  # a column skips what is not known
+    sensed_c = float(np.mean(mow.log.readings.get("temperature_c", math.nan)))
     error = mow.log.error
     meter = error if noted is None else MeterError()  # how few the readings were is in the energy's own doubt
     mean_a = mean_w / measured.typical_v if measured.typical_v > 0 else 1.0
