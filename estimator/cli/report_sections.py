@@ -13,6 +13,7 @@ from estimator.answers.plan import PlanQuestion, plan_of_day
 from estimator.answers.seasons import seasons_compared
 from estimator.answers.track_record import record_so_far
 from estimator.answers.why import Why
+from estimator.cli.named_files import as_option
 from estimator.errors import InputError
 from estimator.logbook import Logbook
 from estimator.report.pictures.margin_picture import margin_picture
@@ -46,7 +47,7 @@ def sections_of(logbook: Logbook, pack: str | None = None) -> tuple[Section, ...
             found = answer()
             drawn = page_picture(draw(found)).html if draw is not None else ""
         except InputError as error:
-            return Section(question, f"Not yet: {error.for_people()}", Why())
+            return Section(question, f"Not yet: {error.said(as_option)}", Why())
         return Section(question, text(found, WIDTH), found.why, drawn)
 
     return (

@@ -18,6 +18,7 @@ from estimator.answers.plan import PlanAnswer
 from estimator.answers.seasons import SeasonsAnswer
 from estimator.answers.track_record import TrackRecordAnswer
 from estimator.answers.why import Why, within
+from estimator.errors import settled
 from estimator.importer.log import Log
 from estimator.report.pictures.charge_picture import charge_picture
 from estimator.report.pictures.log_picture import log_picture
@@ -27,7 +28,7 @@ from estimator.report.pictures.record_picture import record_picture
 from estimator.report.pictures.seasons_picture import seasons_picture
 from estimator.report.words.answer_text import to_buy
 from estimator.report.words.mow_text import grass_words, peak_words
-from estimator.report.words.text import band, figure, odds, settled
+from estimator.report.words.text import band, figure, odds
 
 STYLE = f"""{PICTURE_STYLE}
 @page {{ size: A4; margin: 16mm 15mm; }}

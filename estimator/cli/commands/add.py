@@ -46,7 +46,7 @@ def add(
     from estimator.answers.keeping.keep import Circumstances, add_mow, look_at_mow
     from estimator.answers.keeping.typed import the_lawn
     from estimator.cli.commands.mows import split_at
-    from estimator.cli.named_files import asked_book, decisions, instant, read_files
+    from estimator.cli.named_files import asked_book, decisions, instant, noted, read_files
     from estimator.cli.output import busy, show
     from estimator.errors import InputError
     from estimator.report.words.mow_text import mow_figures_text
@@ -77,6 +77,6 @@ def add(
         from estimator.report.pictures.style import write_picture
 
         write_picture(log_picture(looked.log, looked.examined), picture)
-    show(figures, mow_figures_text, as_json=as_json, why=why, book=book)
+    show(replace(figures, notes=noted(figures.notes)), mow_figures_text, as_json=as_json, why=why, book=book)
     if others and figures.mow is not None and not as_json:
         typer.echo(f"Then split: {told}.")

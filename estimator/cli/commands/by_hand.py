@@ -92,6 +92,7 @@ def _asked(book: Logbook, said: Said, *, dry_run: bool) -> MowFigures | None:
     """Ask for everything, show it in one line, and keep it once that is answered with yes."""
     from estimator.answers.keeping.typed import described_names, the_lawn, the_pack
     from estimator.cli.asked_by_hand import about_what, asked, asked_for_the_needed, in_one_line, questions_of
+    from estimator.cli.named_files import as_option
     from estimator.cli.output import say_cautions, width
     from estimator.conversion.cautions import MEASURING, PROBES
     from estimator.errors import InputError
@@ -137,7 +138,7 @@ def _asked(book: Logbook, said: Said, *, dry_run: bool) -> MowFigures | None:
             try:
                 return _kept(book, said, dry_run=dry_run)
             except InputError as error:
-                typer.echo(f"  {error.for_people()}")
+                typer.echo(f"  {error.said(as_option)}")
     except (typer.Abort, KeyboardInterrupt):
         typer.echo("\nNothing was kept.")
         raise

@@ -34,6 +34,7 @@ from estimator.page.remembered import remembered
 from estimator.page.screens.descriptions import pack_of
 from estimator.page.screens.looking_back import compare_question
 from estimator.page.screens.preview import circumstances
+from estimator.page.showing.decision_fields import as_sent
 from estimator.page.showing.decisions import examine_upload
 from estimator.page.showing.hand_readings import spot_of
 
@@ -213,7 +214,9 @@ def _answer(operation: Operation, request: Request, sent: Sent) -> Response:
         return JSONResponse(as_plain(operation.ask(request, sent)), status_code=operation.status)
     except InputError as error:
         table = {} if error.table is None else {"table": as_plain(error.table)}
-        return JSONResponse({"error": str(error), **table}, status_code=_status_of(error))
+        return JSONResponse(
+            {"error": error.said(as_sent, percent=False), **table}, status_code=_status_of(error)
+        )
 
 
 def _status_of(error: InputError) -> int:

@@ -20,7 +20,8 @@ from estimator.page.door.forms import MOST_FILES, Sent, read_sent, takes_form
 from estimator.page.door.pending import all_waiting, put_upload
 from estimator.page.screens.first_page import latest_mow
 from estimator.page.settings import PageSettings
-from estimator.page.showing.decisions import examine_upload, named_here
+from estimator.page.showing.decision_fields import labelled_below
+from estimator.page.showing.decisions import examine_upload
 from estimator.page.showing.hand_readings import SPOT_WORDS, needed_readings, volts_missing, without_file
 from estimator.page.showing.rendering import go_to, page
 from estimator.page.showing.words import sentence
@@ -99,7 +100,7 @@ def with_proposals(
         by_file = None if log.started or ended is None else ended - length
         found = propose(book, log, by_file)
     except InputError as error:
-        return {**said, "trouble": named_here(sentence(error))}
+        return {**said, "trouble": sentence(error, labelled_below)}
     latest, began = latest_mow(book), log.started or by_file
     proposed = {
         "lawn": found.lawn or "",

@@ -17,7 +17,7 @@ from estimator.answers.keeping.changing import edit_mow, remove_mow, split_mow
 from estimator.answers.minutes import MinutesAnswer, MinutesQuestion, minutes_of_log
 from estimator.answers.mow import story_of_mow
 from estimator.descriptions import DOUBTFUL, STOPPED_SHORT
-from estimator.errors import InputError
+from estimator.errors import InputError, settled
 from estimator.logbook import Logbook, MowRecord, examined_of, lawns, log_of, machines, mow, mows, packs
 from estimator.page.door.forms import Sent, number_of, sent_query, takes_form
 from estimator.page.questions import said_of_mow
@@ -29,7 +29,6 @@ from estimator.report.pictures.charge_picture import charge_picture
 from estimator.report.pictures.log_picture import log_picture
 from estimator.report.pictures.minutes_picture import minutes_picture
 from estimator.report.pictures.picture import page_picture
-from estimator.report.words.text import settled
 
 PER_PAGE = 40
 """Mows of one page, to be scrolled with a thumb."""

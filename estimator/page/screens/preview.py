@@ -13,21 +13,19 @@ from starlette.routing import Route
 from estimator.answers.figures.mow_log import doubts
 from estimator.answers.keeping.keep import Circumstances, add_mow
 from estimator.descriptions import Pack
-from estimator.errors import AlreadyKept, InputError
+from estimator.errors import AlreadyKept, InputError, Note
 from estimator.importer.log import Log
 from estimator.logbook import lawns, machines, meters, packs
 from estimator.page.door.forms import Sent, takes_form
 from estimator.page.door.pending import PendingUpload, all_waiting, drop_upload, get_upload, say
 from estimator.page.questions import said_of_mow
 from estimator.page.screens.adding import with_proposals
+from estimator.page.showing.decision_fields import DECISIONS, TOUCHED, labelled_below
 from estimator.page.showing.decisions import (
-    DECISIONS,
     METERS,
-    TOUCHED,
     decisions_of,
     examine_upload,
     meters_of,
-    named_here,
     touched_columns,
 )
 from estimator.page.showing.rendering import go_to, page
@@ -77,7 +75,7 @@ def _contradictions(log: Log, pack: Pack | None) -> tuple[str, ...]:
         if pack is not None:
             check_log_of_pack(log, pack)
     except InputError as error:
-        return (named_here(sentence(error)),)
+        return (sentence(error, labelled_below),)
     return ()
 
 
@@ -96,14 +94,15 @@ def _shown(request: Request, upload: PendingUpload, problem: str | None = None) 
         drawn = page_picture(log_picture(log, examined))
         unlikely = (*_contradictions(log, pack), *log.doubts, *doubts(log, pack))
     except InputError as error:
-        examined, problem, refused = None, problem or named_here(sentence(error)), error.table
+        examined, problem, refused = None, problem or sentence(error, labelled_below), error.table
     return page(
         request, "preview.html", status=422 if problem else 200, problem=problem,
         upload=upload, examined=examined, refused=refused, drawn=drawn, summary=summary, decisions=DECISIONS,
         meters=tuple(meters(book)), touched=TOUCHED,
         lawns=lawns(book), packs=known_packs, machines=machines(book),
         values={name: upload.said.get(name, "") for name in (*SAID, "dated_by")}, doubts=unlikely,
-        notes=[named_here(note) for note in log.notes] if examined and log else [],
+        notes=[note.worded(labelled_below) if isinstance(note, Note) else note for note in log.notes]
+        if examined and log else [],
     )  # fmt: skip
 
 
@@ -140,7 +139,7 @@ def _keep(request: Request, sent: Sent) -> Response:
         drop_upload(request.app.state.settings.pending_folder, upload.key)
         return go_to(f"/mows/{error.mow}", "again")
     except InputError as error:
-        return _shown(request, upload, sentence(error))
+        return _shown(request, upload, sentence(error, labelled_below))
     return go_to(f"/mows/{number}/kept")
 
 

@@ -9,7 +9,7 @@ from estimator.answers.mow import MowsListed, MowStory
 from estimator.answers.why import within
 from estimator.logbook import Change, MowRecord
 from estimator.report.words.change_text import changed_words
-from estimator.report.words.text import figure, pairs, paragraph, settled, table
+from estimator.report.words.text import figure, pairs, paragraph, table
 
 
 def mow_figures_text(mow: MowFigures, width: int) -> str:
@@ -125,6 +125,6 @@ def story_text(story: MowStory, width: int) -> str:
     blocks = [f"Mow {mow.id}" + (", removed" if mow.removed else ""), pairs(rows, width)]
     if mow.notes:
         blocks.append("Recognised and corrected")
-        blocks.extend(paragraph(settled(note), width, "  - ") for note in mow.notes.splitlines())
+        blocks.extend(paragraph(note, width, "  - ") for note in mow.notes.splitlines())
     blocks.extend(["History", history_text(story.history, width)])
     return "\n".join(blocks)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Sequence
 from textwrap import fill, wrap
 
@@ -11,7 +10,6 @@ from estimator.answers.why import Why
 
 NARROWEST = 40
 """Letters; a terminal that is narrower wraps by itself."""
-_OVERRULES = re.compile(r"; --decide \w+=\w+ (?:overrules|turns) it")
 
 
 def figure(value: float | None, unit: str = "", digits: int = 0) -> str:
@@ -51,15 +49,6 @@ def odds(chance: float) -> str:
 def paragraph(text: str, width: int = 72, indent: str = "") -> str:
     """A sentence or two, wrapped; following lines keep the indent."""
     return fill(text, max(width, NARROWEST), initial_indent=indent, subsequent_indent=" " * len(indent))
-
-
-def settled(text: str) -> str:
-    """A note on a kept mow: how a decision could have been overruled no longer matters.
-
-    >>> settled("taken as day first; --decide day_first=no turns it.")
-    'taken as day first.'
-    """
-    return _OVERRULES.sub("", text)
 
 
 def table(headings: Sequence[str], rows: Sequence[Sequence[str]], width: int = 72) -> str:
