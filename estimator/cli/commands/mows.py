@@ -9,10 +9,10 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from estimator.amounts import AMOUNTS
+from estimator.cli.asking import asks
 from estimator.cli.option_groups import GrassSaid, HandReadings
 from estimator.cli.options import (
     AirTemperature,
-    Json,
     LogbookPath,
     StartCharge,
     lawn_names,
@@ -27,6 +27,7 @@ if TYPE_CHECKING:
 Number = Annotated[int, typer.Argument(metavar="MOW", help="The mow's number, as `mowcharge mows` lists it.")]
 
 
+@asks("looking at the mows", "mow_text:mow_list_text", with_why=False)
 def mows(
     lawn: Annotated[
         str | None, typer.Option("--lawn", autocompletion=lawn_names, help="Only this lawn.")
@@ -38,40 +39,21 @@ def mows(
     tag: Annotated[str | None, typer.Option("--tag", help="Only mows with this tag.")] = None,
     removed: Annotated[bool, typer.Option("--removed", help="List the removed ones instead.")] = False,
     doubtful: Annotated[
-        bool, typer.Option("--doubtful", help="Only those set aside, on which no answer rests.")
-    ] = False,
-    logbook: LogbookPath = None,
-    as_json: Json = False,
+        bool | None, typer.Option("--doubtful", help="Only those set aside, on which no answer rests.")
+    ] = None,
 ) -> None:
     """List the mows.
 
     Example: mowcharge mows --lawn "apple rows" --season 2024
     """
-    from estimator.answers.mow import mows_listed
-    from estimator.cli.named_files import asked_book
-    from estimator.cli.output import show
-    from estimator.report.words.mow_text import mow_list_text
-
-    with asked_book(logbook) as book:
-        found = mows_listed(
-            book, lawn=lawn, pack=pack, season=season, tag=tag, removed=removed, doubtful=doubtful or None
-        )
-    show(found, mow_list_text, as_json=as_json)
 
 
-def show(number: Number, logbook: LogbookPath = None, as_json: Json = False) -> None:
+@asks("looking at the mows", "mow_text:story_text", with_why=False)
+def show(mow: Number) -> None:
     """Show one mow with its notes, figures and history.
 
     Example: mowcharge show 3
     """
-    from estimator.answers.mow import story_of_mow
-    from estimator.cli.named_files import asked_book
-    from estimator.cli.output import show as show_answer
-    from estimator.report.words.mow_text import story_text
-
-    with asked_book(logbook) as book:
-        story = story_of_mow(book, number)
-    show_answer(story, story_text, as_json=as_json)
 
 
 def edit(
