@@ -39,7 +39,7 @@ def asks(
             from estimator.cli.named_files import asked_book
             from estimator.cli.output import busy, show
 
-            question = command(**said)
+            question: Any = command(**said)
             if question is None:
                 question = {name: value for name, value in said.items() if value is not None}
             with asked_book(logbook) as book, busy(doing):

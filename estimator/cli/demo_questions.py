@@ -23,13 +23,13 @@ from estimator.descriptions import Grass
 from estimator.errors import InputError
 from estimator.importer.read import read_log
 from estimator.logbook import Logbook
-from estimator.report.pictures.compare_picture import compare_picture
-from estimator.report.pictures.margin_picture import margin_picture
-from estimator.report.pictures.minutes_picture import minutes_picture
-from estimator.report.pictures.pack_life_picture import pack_life_picture
-from estimator.report.pictures.plan_picture import plan_picture
-from estimator.report.pictures.record_picture import record_picture
-from estimator.report.pictures.seasons_picture import seasons_picture
+from estimator.report.pictures.answer_pictures import margin_picture, minutes_picture, plan_picture
+from estimator.report.pictures.season_pictures import (
+    compare_picture,
+    pack_life_picture,
+    record_picture,
+    seasons_picture,
+)
 from estimator.report.pictures.style import write_picture
 from estimator.report.words import answer_text, conversion_text, season_text
 from estimator.report.words import season_text as record_text

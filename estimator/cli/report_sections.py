@@ -16,12 +16,9 @@ from estimator.answers.why import Why
 from estimator.cli.named_files import as_option
 from estimator.errors import InputError
 from estimator.logbook import Logbook
-from estimator.report.pictures.margin_picture import margin_picture
-from estimator.report.pictures.pack_life_picture import pack_life_picture
+from estimator.report.pictures.answer_pictures import margin_picture, plan_picture
 from estimator.report.pictures.picture import page_picture
-from estimator.report.pictures.plan_picture import plan_picture
-from estimator.report.pictures.record_picture import record_picture
-from estimator.report.pictures.seasons_picture import seasons_picture
+from estimator.report.pictures.season_pictures import pack_life_picture, record_picture, seasons_picture
 from estimator.report.printable import Section
 from estimator.report.words import answer_text, conversion_text, season_text
 from estimator.report.words import season_text as record_text

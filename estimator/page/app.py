@@ -39,9 +39,7 @@ from estimator.page.screens import (
     live,
     logbook_page,
     looking_back,
-    minutes_now,
     preview,
-    reports,
     waiting,
 )
 from estimator.page.screens import descriptions as described
@@ -143,10 +141,8 @@ def make_app(settings: PageSettings, doors: Doors | None = None) -> Starlette:
             *preview.ROUTES,
             *waiting.ROUTES,
             *kept_mows.ROUTES,
-            *minutes_now.ROUTES,
             *answering.ROUTES,
             *looking_back.ROUTES,
-            *reports.ROUTES,
             *conversion.ROUTES,
             *described.ROUTES,
             *logbook_page.ROUTES,

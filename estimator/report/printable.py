@@ -20,12 +20,10 @@ from estimator.answers.track_record import TrackRecordAnswer
 from estimator.answers.why import Why, within
 from estimator.errors import settled
 from estimator.importer.log import Log
-from estimator.report.pictures.charge_picture import charge_picture
+from estimator.report.pictures.answer_pictures import charge_picture, margin_picture
 from estimator.report.pictures.log_picture import log_picture
-from estimator.report.pictures.margin_picture import margin_picture
 from estimator.report.pictures.picture import PICTURE_STYLE, page_picture
-from estimator.report.pictures.record_picture import record_picture
-from estimator.report.pictures.seasons_picture import seasons_picture
+from estimator.report.pictures.season_pictures import record_picture, seasons_picture
 from estimator.report.words.answer_text import to_buy
 from estimator.report.words.mow_text import grass_words, peak_words
 from estimator.report.words.text import band, figure, odds

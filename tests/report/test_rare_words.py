@@ -16,10 +16,9 @@ from estimator.answers.track_record import record_so_far
 from estimator.errors import InputError
 from estimator.logbook import Change, Logbook, log_of, mows, open_logbook
 from estimator.logbook.upkeep.checking import CheckReport
+from estimator.report.pictures.answer_pictures import minutes_picture
 from estimator.report.pictures.log_picture import MOST_POINTS, _thinned
-from estimator.report.pictures.minutes_picture import minutes_picture
-from estimator.report.pictures.record_picture import record_picture
-from estimator.report.pictures.seasons_picture import seasons_picture
+from estimator.report.pictures.season_pictures import record_picture, seasons_picture
 from estimator.report.printable import mow_report
 from estimator.report.words.change_text import changed_words, check_text
 from estimator.report.words.mow_text import mow_list_text, story_text

@@ -21,7 +21,7 @@ from estimator.cli.options import (
 )
 
 
-@asks("trying many days", "answer_text:plan_text", draws="plan_picture:plan_picture")
+@asks("trying many days", "answer_text:plan_text", draws="answer_pictures:plan_picture")
 def plan(
     lawns: LawnNames = None,
     *,
@@ -62,7 +62,7 @@ def plan(
     )  # fmt: skip
 
 
-@asks("trying packs", "answer_text:capacity_text", draws="margin_picture:margin_picture")
+@asks("trying packs", "answer_text:capacity_text", draws="answer_pictures:margin_picture")
 def capacity(
     lawns: LawnNames = None,
     *,

@@ -21,7 +21,7 @@ from estimator.cli.options import (
 )
 
 
-@asks("comparing", "season_text:seasons_text", draws="seasons_picture:seasons_picture")
+@asks("comparing", "season_text:seasons_text", draws="season_pictures:seasons_picture")
 def seasons(
     pack: PackName = None,
     power_w: Annotated[float | None, amount("power_w")] = None,
@@ -33,7 +33,7 @@ def seasons(
     """
 
 
-@asks("comparing", "season_text:compare_text", draws="compare_picture:compare_picture")
+@asks("comparing", "season_text:compare_text", draws="season_pictures:compare_picture")
 def compare(
     tag: Annotated[
         str | None, typer.Option("--tag", help="Mows with this tag against those without.")
@@ -70,7 +70,7 @@ def compare(
     )
 
 
-@asks("looking ahead", "season_text:pack_life_text", draws="pack_life_picture:pack_life_picture")
+@asks("looking ahead", "season_text:pack_life_text", draws="season_pictures:pack_life_picture")
 def pack_life(
     lawns: LawnNames = None,
     *,
@@ -89,7 +89,7 @@ def pack_life(
     }  # fmt: skip
 
 
-@asks("replaying the mows", "season_text:track_record_text", draws="record_picture:record_picture")
+@asks("replaying the mows", "season_text:track_record_text", draws="season_pictures:record_picture")
 def track_record(
     machine: MachineName = None,
     level: Level = 90.0,

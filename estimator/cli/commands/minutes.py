@@ -105,7 +105,7 @@ def minutes(
                 _refuse_too_little(notes)
                 answer = minutes_of_notes(book, notes, question)
     if picture is not None:
-        from estimator.report.pictures.minutes_picture import minutes_picture
+        from estimator.report.pictures.answer_pictures import minutes_picture
         from estimator.report.pictures.style import write_picture
 
         write_picture(minutes_picture(answer), picture)

@@ -32,7 +32,7 @@ Files = Sequence[tuple[str, bytes]]
 def _start(request: Request, problem: str | None = None) -> Response:
     settings: PageSettings = request.app.state.settings
     return page(
-        request, "add.html", status=422 if problem else 200, problem=problem,
+        request, "add.html", problem=problem,
         most_bytes=settings.upload_bytes, most_files=MOST_FILES,
         waiting=len(all_waiting(settings.pending_folder)),
     )  # fmt: skip
@@ -151,7 +151,7 @@ def _take_by_hand(request: Request, sent: Sent) -> Response:
         examine_upload(request, files, {})
     except InputError as error:
         return page(
-            request, "by_hand.html", status=422, problem=without_file(error), readings=SPOT_WORDS,
+            request, "by_hand.html", problem=without_file(error), readings=SPOT_WORDS,
             values=sent.fields,
         )  # fmt: skip
     said = with_proposals(request, files, {})

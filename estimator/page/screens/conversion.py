@@ -15,12 +15,20 @@ from estimator.answers import charging_time as charging
 from estimator.answers import conversion as answers
 from estimator.conversion import cautions
 from estimator.conversion.bands import Band
-from estimator.errors import InputError
 from estimator.logbook import Logbook, lawns, machines, mow_count, packs
-from estimator.page.door.forms import Fields, Sent, amount_of, needed_amount, needed_number, number_of
+from estimator.page.door.forms import (
+    Fields,
+    Sent,
+    amount_of,
+    amount_or,
+    amounts_of,
+    needed_amount,
+    needed_number,
+    number_of,
+)
 from estimator.page.questions import lawns_in_order
 from estimator.page.remembered import remembered
-from estimator.page.screens.answering import asked
+from estimator.page.screens.answering import NOT_ASKED, asked, tried
 from estimator.page.screens.conversion_result import Beside, Result, Row
 from estimator.page.showing.rendering import pack_links, page
 from estimator.page.showing.words import sentence
@@ -47,7 +55,7 @@ def _cable(book: Logbook, sent: Sent) -> Result:
         needed_number(sent, "one_way_m", "length one way"),
         pack=sent.text("pack") or None,
         limit_a=amount_of(sent, "limit_a"),
-        copper_c=_otherwise(amount_of(sent, "copper_c"), 40.0),
+        copper_c=amount_or(sent, "copper_c", 40.0),
     )
     figures = found.figures
     sizes = []
@@ -67,11 +75,7 @@ def _limits(book: Logbook, sent: Sent) -> Result:
     found = answers.limits_of_mows(
         book,
         pack=sent.text("pack") or None,
-        fuse_a=amount_of(sent, "fuse_a"),
-        management_a=amount_of(sent, "management_a"),
-        management_s=amount_of(sent, "management_s"),
-        controller_a=amount_of(sent, "controller_a"),
-        clamp_highest_a=amount_of(sent, "clamp_highest_a"),
+        **amounts_of(sent, "fuse_a", "management_a", "management_s", "controller_a", "clamp_highest_a"),
     )
     rows = tuple(
         _row(
@@ -115,10 +119,7 @@ def _charging(book: Logbook, sent: Sent) -> Result:
         book,
         lawns_in_order(sent),
         pack=sent.text("pack") or None,
-        charger_w=amount_of(sent, "charger_w"),
-        charger_a=amount_of(sent, "charger_a"),
-        pause_minutes=amount_of(sent, "pause_minutes"),
-        used_ah=amount_of(sent, "used_ah"),
+        **amounts_of(sent, "charger_w", "charger_a", "pause_minutes", "used_ah"),
     )
     refill, pause, warmer = found.figures.refill, found.figures.pause, found.figures.warmer_k
     rows = [
@@ -147,12 +148,8 @@ def _cost(book: Logbook, sent: Sent) -> Result:
         lawns_in_order(sent),
         price_per_kwh=needed_amount(sent, "price_per_kwh"),
         pack=sent.text("pack") or None,
-        mows_per_season=amount_of(sent, "mows_per_season"),
-        petrol_price_per_l=amount_of(sent, "petrol_price_per_l"),
-        petrol_l_per_mow=amount_of(sent, "petrol_l_per_mow"),
-        petrol_l_per_hour=amount_of(sent, "petrol_l_per_hour"),
-        pack_price=amount_of(sent, "pack_price"),
-        cycles=amount_of(sent, "cycles"),
+        **amounts_of(sent, "mows_per_season", "pack_price", "cycles"),
+        **amounts_of(sent, "petrol_price_per_l", "petrol_l_per_mow", "petrol_l_per_hour"),
     )
     figures, rows = found.figures, []
     kinds = (
@@ -211,15 +208,11 @@ def _one(request: Request) -> Response:
     if question is None:
         raise HTTPException(404)
     book, sent = request.app.state.book, asked(request)
-    result, problem = None, None
-    if mow_count(book) and (not question.needs or any(sent.text(name) for name in question.needs)):
-        try:
-            result = remembered(request, question.ask, sent)
-        except InputError as error:
-            problem = sentence(error)
+    is_asked = mow_count(book) and (not question.needs or any(sent.text(name) for name in question.needs))
+    result, problem = tried(lambda: remembered(request, question.ask, sent)) if is_asked else NOT_ASKED
     return page(
         request, f"conversion_{question.name}.html",
-        status=422 if problem else 200, problem=problem, question=question, result=result,
+        problem=problem, question=question, result=result,
         values=Fields(sent.fields), chosen=sent.all("lawn"), empty=not mow_count(book),
         lawns=lawns(book), packs=packs(book), machines=machines(book),
         switch=pack_links(request, packs(book), sent.text("pack")) if question.of_pack else (),
@@ -228,10 +221,6 @@ def _one(request: Request) -> Response:
 
 def _row(name: str, band: Band, unit: str, note: str = "") -> Row:
     return Row(name, band.value, unit, band.low, band.high, note)
-
-
-def _otherwise(value: float | None, usual: float) -> float:
-    return usual if value is None else value
 
 
 ROUTES: list[Any] = [Route("/conversion", _overview), Route("/conversion/{name}", _one)]

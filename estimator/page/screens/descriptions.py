@@ -37,6 +37,8 @@ from estimator.page.door.forms import (
     Fields,
     Sent,
     amount_of,
+    amount_or,
+    amounts_of,
     needed_amount,
     number_of,
     takes_form,
@@ -90,7 +92,7 @@ def _form(
     book = request.app.state.book
     return page(
         request, f"list_{kind}.html",
-        status=422 if problem else 200, problem=problem, kind=kind, name=name, renaming=renaming,
+        problem=problem, kind=kind, name=name, renaming=renaming,
         values=Fields(sent.fields if sent is not None else _values(request, kind, name)),
         onward=sent.text("onward") if sent else request.query_params.get("onward", ""),
         others=[each for each in described_names(book, kind) if each != name],
@@ -171,17 +173,15 @@ def pack_of(name: str, sent: Sent) -> Pack:
     """A pack from its form; where the cut-off is blank, the usual one of its cells."""
     series, chemistry = needed_amount(sent, "series"), sent.text("chemistry")
     whole: Any = int(series) if series.is_integer() else series
-    cut_off_v, hold_s = amount_of(sent, "cut_off_v"), amount_of(sent, "hold_s")
+    cut_off_v = amount_of(sent, "cut_off_v")
     return Pack(
         name=name,
         chemistry=chemistry,
         series=whole,
         capacity_ah=needed_amount(sent, "capacity_ah"),
         cut_off_v=usual_cut_off_v(chemistry, whole) if cut_off_v is None else cut_off_v,
-        current_limit_a=amount_of(sent, "current_limit_a"),
-        resistance_ohm=amount_of(sent, "resistance_ohm"),
-        string_ah=amount_of(sent, "string_ah"),
-        hold_s=1.0 if hold_s is None else hold_s,
+        hold_s=amount_or(sent, "hold_s", 1.0),
+        **amounts_of(sent, "current_limit_a", "resistance_ohm", "string_ah"),
     )
 
 

@@ -22,12 +22,12 @@ from estimator.logbook import Logbook, MowRecord, examined_of, lawns, log_of, ma
 from estimator.page.door.forms import Sent, number_of, sent_query, takes_form
 from estimator.page.questions import said_of_mow
 from estimator.page.remembered import StillWorking, remembered
+from estimator.page.screens.answering import tried
 from estimator.page.showing.hand_readings import SPOT_WORDS, spot_of, without_file
 from estimator.page.showing.rendering import go_to, page
 from estimator.page.showing.words import day, sentence
-from estimator.report.pictures.charge_picture import charge_picture
+from estimator.report.pictures.answer_pictures import charge_picture, minutes_picture
 from estimator.report.pictures.log_picture import log_picture
-from estimator.report.pictures.minutes_picture import minutes_picture
 from estimator.report.pictures.picture import page_picture
 
 PER_PAGE = 40
@@ -90,14 +90,10 @@ def _show(request: Request, number: int, problem: str | None = None) -> Response
     asked = sent_query(request).text("beside")
     beside = next((each for each in others if str(each.id) == asked), None)
     other = None if beside is None else (f"{beside.lawn}, {day(beside.started)}", log_of_mow(book, beside.id))
-    charge, trouble = None, None
-    try:
-        charge = remembered(request, charge_of_mow, number)
-    except InputError as error:
-        trouble = sentence(error)
+    charge, trouble = tried(lambda: remembered(request, charge_of_mow, number))
     return page(
         request, "mow.html",
-        status=422 if problem else 200, problem=problem, story=story, mow=story.record, charge=charge,
+        problem=problem, story=story, mow=story.record, charge=charge,
         trouble=trouble, drawn=page_picture(log_picture(log, examined, other)), others=others,
         beside=None if beside is None else beside.id,
         curve=page_picture(charge_picture(charge)) if charge else None,

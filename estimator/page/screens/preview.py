@@ -96,7 +96,7 @@ def _shown(request: Request, upload: PendingUpload, problem: str | None = None) 
     except InputError as error:
         examined, problem, refused = None, problem or sentence(error, labelled_below), error.table
     return page(
-        request, "preview.html", status=422 if problem else 200, problem=problem,
+        request, "preview.html", problem=problem,
         upload=upload, examined=examined, refused=refused, drawn=drawn, summary=summary, decisions=DECISIONS,
         meters=tuple(meters(book)), touched=TOUCHED,
         lawns=lawns(book), packs=known_packs, machines=machines(book),

@@ -11,9 +11,9 @@ from typing import Any
 from estimator.answers.why import within
 from estimator.errors import Door, MowchargeError
 from estimator.page.showing.decision_fields import holds, labelled
-from estimator.report.words.after_mow_text import band_words, compared_words, in_100, left_words
 from estimator.report.words.change_text import changed_words
 from estimator.report.words.described_text import area_words
+from estimator.report.words.mow_text import band_words, compared_words, in_100, left_words
 from estimator.report.words.text import odds
 
 _UNIT = r"(?:%|°C|A|Ah|V|W|Wh|kW|kWh|Wh/m²|h|min|s|mm|mm²|cm|m|m²|m²/min|ohm|mohm|hp)(?!\w)"
