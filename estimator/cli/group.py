@@ -40,7 +40,7 @@ class LazyGroup(NearGroup):
         return list(COMMANDS)
 
     def get_command(self, ctx: Any, cmd_name: str) -> Any:
-        from estimator.cli.option_groups import laid_out
+        from estimator.cli.asking import laid_out
         from estimator.cli.typing_habits import take_decimal_commas
 
         entry = COMMANDS.get(cmd_name)

@@ -21,7 +21,6 @@ from estimator.report.pictures.picture import page_picture
 from estimator.report.pictures.season_pictures import pack_life_picture, record_picture, seasons_picture
 from estimator.report.printable import Section
 from estimator.report.words import answer_text, conversion_text, season_text
-from estimator.report.words import season_text as record_text
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -47,50 +46,23 @@ def sections_of(logbook: Logbook, pack: str | None = None) -> tuple[Section, ...
             return Section(question, f"Not yet: {error.said(as_option)}", Why())
         return Section(question, text(found, WIDTH), found.why, drawn)
 
-    return (
-        ask(
-            "How many lawns does a full charge finish?",
-            lambda: plan_of_day(logbook, PlanQuestion(pack=name)),
-            answer_text.plan_text,
-            plan_picture,
-        ),
-        ask(
-            "Which pack finishes all lawns on one charge?",
-            lambda: capacity_to_buy(logbook, CapacityQuestion(pack=name)),
-            answer_text.capacity_text,
-            margin_picture,
-        ),
-        ask(
-            "What changed from season to season?",
-            lambda: seasons_compared(logbook, name),
-            season_text.seasons_text,
-            seasons_picture,
-        ),
-        ask(
-            "How long will the pack still finish all lawns?",
-            lambda: pack_life(logbook, pack=name),
-            season_text.pack_life_text,
-            pack_life_picture,
-        ),
-        ask(
-            "How well have earlier answers held?",
-            lambda: record_so_far(logbook),
-            record_text.track_record_text,
-            record_picture,
-        ),
-        ask(
-            "How close do the peaks come to the current limit?",
-            lambda: conversion.limits_of_mows(logbook, pack=name),
-            conversion_text.limits_text,
-        ),
-        ask(
-            "Is the motor the right size?",
-            lambda: conversion.motor_of_mows(logbook),
-            conversion_text.motor_text,
-        ),
-        ask(
-            "Should somebody look at the blades?",
-            lambda: conversion.care_of_machine(logbook),
-            conversion_text.care_text,
-        ),
-    )
+    asked = (
+        ("How many lawns does a full charge finish?", lambda: plan_of_day(logbook, PlanQuestion(pack=name)),
+         answer_text.plan_text, plan_picture),
+        ("Which pack finishes all lawns on one charge?",
+         lambda: capacity_to_buy(logbook, CapacityQuestion(pack=name)),
+         answer_text.capacity_text, margin_picture),
+        ("What changed from season to season?", lambda: seasons_compared(logbook, name),
+         season_text.seasons_text, seasons_picture),
+        ("How long will the pack still finish all lawns?", lambda: pack_life(logbook, pack=name),
+         season_text.pack_life_text, pack_life_picture),
+        ("How well have earlier answers held?", lambda: record_so_far(logbook),
+         season_text.track_record_text, record_picture),
+        ("How close do the peaks come to the current limit?",
+         lambda: conversion.limits_of_mows(logbook, pack=name), conversion_text.limits_text, None),
+        ("Is the motor the right size?", lambda: conversion.motor_of_mows(logbook),
+         conversion_text.motor_text, None),
+        ("Should somebody look at the blades?", lambda: conversion.care_of_machine(logbook),
+         conversion_text.care_text, None),
+    )  # fmt: skip
+    return tuple(ask(*each) for each in asked)

@@ -7,8 +7,7 @@ from typing import Annotated
 
 import typer
 
-from estimator.cli.option_groups import FilesSaid, GrassSaid, MowSaid
-from estimator.cli.options import Json, LogbookPath, Picture, Why, lawn_names
+from estimator.cli.options import FilesSaid, GrassSaid, Json, LogbookPath, MowSaid, Picture, Why, which
 
 
 def add(
@@ -18,10 +17,8 @@ def add(
     *,
     lawn: Annotated[
         list[str] | None,
-        typer.Option(
-            "--lawn",
-            autocompletion=lawn_names,
-            help="Which lawn; may be left out if there is only one. Several in turn, with --until between.",
+        which(
+            "lawn", "Which lawn; may be left out if there is only one. Several in turn, with --until between."
         ),
     ] = None,
     until: Annotated[

@@ -7,9 +7,9 @@ from typing import Annotated
 import typer
 
 from estimator.cli.asking import asks
-from estimator.cli.option_groups import GrassSaid
 from estimator.cli.options import (
     AirTemperature,
+    GrassSaid,
     LawnNames,
     MachineName,
     PackName,
@@ -17,7 +17,7 @@ from estimator.cli.options import (
     StartCharge,
     Sure,
     amount,
-    pack_names,
+    which,
 )
 
 
@@ -40,7 +40,7 @@ def plan(
     ] = False,
     spare: Annotated[
         str | None,
-        typer.Option("--spare", autocompletion=pack_names, help="A second full pack that takes over."),
+        which("pack", "A second full pack that takes over.", flag="--spare"),
     ] = None,
     pause_minutes: Annotated[float | None, amount("pause_minutes")] = None,
     pause_after: Annotated[

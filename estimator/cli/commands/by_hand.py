@@ -9,8 +9,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from estimator.cli.option_groups import GrassSaid, HandReadings, MowSaid
-from estimator.cli.options import Json, LogbookPath, Why, lawn_names
+from estimator.cli.options import GrassSaid, HandReadings, Json, LogbookPath, MowSaid, Why, which
 
 if TYPE_CHECKING:
     from estimator.answers.keeping.read_mow import MowFigures
@@ -21,9 +20,7 @@ if TYPE_CHECKING:
 def by_hand(
     lawn: Annotated[
         str | None,
-        typer.Option(
-            "--lawn", autocompletion=lawn_names, help="Which lawn; may be left out if there is only one."
-        ),
+        which("lawn", "Which lawn; may be left out if there is only one."),
     ] = None,
     *,
     mow: MowSaid,

@@ -16,10 +16,8 @@ from estimator.cli.options import (
     Json,
     LogbookPath,
     amount,
-    lawn_names,
-    machine_names,
-    meter_names,
-    pack_names,
+    names_of,
+    which,
 )
 
 app = typer.Typer(
@@ -32,7 +30,7 @@ app = typer.Typer(
 
 @app.command("lawn")
 def lawn(
-    name: Annotated[str, typer.Argument(autocompletion=lawn_names, help="What you call it.")],
+    name: Annotated[str, typer.Argument(autocompletion=names_of("lawn"), help="What you call it.")],
     area: Annotated[
         str, typer.Option("--area", help="Mown area: 420 (m²), '20 x 35 m', '1/4 acre', '4500 sqft'.")
     ],
@@ -56,7 +54,7 @@ def lawn(
 
 @app.command("pack")
 def pack(
-    name: Annotated[str, typer.Argument(autocompletion=pack_names, help="What you call it.")],
+    name: Annotated[str, typer.Argument(autocompletion=names_of("pack"), help="What you call it.")],
     chemistry: Annotated[
         str,
         typer.Option(
@@ -99,7 +97,7 @@ def pack(
 
 @app.command("machine")
 def machine(
-    name: Annotated[str, typer.Argument(autocompletion=machine_names, help="What you call it.")],
+    name: Annotated[str, typer.Argument(autocompletion=names_of("machine"), help="What you call it.")],
     width: Annotated[str | None, typer.Option("--width", help="Cutting width: '43 cm', '17 in'.")] = None,
     pace: Annotated[
         str | None, typer.Option("--pace", help="Walking pace: 1.1 (m/s), '4 km/h', '2.5 mph'.")
@@ -147,7 +145,7 @@ def machine(
 
 @app.command("meter")
 def meter(
-    name: Annotated[str, typer.Argument(autocompletion=meter_names, help="What you call it.")],
+    name: Annotated[str, typer.Argument(autocompletion=names_of("meter"), help="What you call it.")],
     current_zero_a: Annotated[
         float | None, typer.Option("--zero-a", min=0, help="How far the zero may be off [A].")
     ] = None,
@@ -193,9 +191,7 @@ def care(
     words: Annotated[
         str, typer.Argument(help="What was done, such as 'blades sharpened'.")
     ] = "blades sharpened",
-    machine: Annotated[
-        str | None, typer.Option("--machine", autocompletion=machine_names, help="Which machine.")
-    ] = None,
+    machine: Annotated[str | None, which("machine", "Which machine.")] = None,
     logbook: LogbookPath = None,
 ) -> None:
     """Note a day of blade care, to compare before and after.

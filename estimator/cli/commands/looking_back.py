@@ -7,17 +7,16 @@ from typing import Annotated
 import typer
 
 from estimator.cli.asking import asks
-from estimator.cli.option_groups import GrassSaid
 from estimator.cli.options import (
     AirTemperature,
+    GrassSaid,
     LawnNames,
     Level,
     MachineName,
     PackName,
     Sure,
     amount,
-    lawn_names,
-    machine_names,
+    which,
 )
 
 
@@ -42,12 +41,8 @@ def compare(
         str | None,
         typer.Option("--changed-on", metavar="DAY", help="Mows from this day on against those before."),
     ] = None,
-    lawn: Annotated[
-        str | None, typer.Option("--lawn", autocompletion=lawn_names, help="Only this lawn.")
-    ] = None,
-    machine: Annotated[
-        str | None, typer.Option("--machine", autocompletion=machine_names, help="Only this machine.")
-    ] = None,
+    lawn: Annotated[str | None, which("lawn", "Only this lawn.")] = None,
+    machine: Annotated[str | None, which("machine", "Only this machine.")] = None,
     since: Annotated[
         str | None, typer.Option("--since", metavar="DAY", help="Only mows from this day on.")
     ] = None,

@@ -9,9 +9,11 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from estimator.amounts import from_percent
-from estimator.cli.option_groups import FilesSaid, GrassSaid, HandReadings
 from estimator.cli.options import (
     AirTemperature,
+    FilesSaid,
+    GrassSaid,
+    HandReadings,
     Json,
     Level,
     LogbookPath,
@@ -19,7 +21,7 @@ from estimator.cli.options import (
     Picture,
     StartCharge,
     Why,
-    lawn_names,
+    which,
 )
 from estimator.errors import InputError
 
@@ -52,11 +54,7 @@ def minutes(
     temperature_c: AirTemperature = None,
     lawn: Annotated[
         str | None,
-        typer.Option(
-            "--lawn",
-            autocompletion=lawn_names,
-            help="Go on as usual on this lawn; with readings by hand, the chance that it fits in too.",
-        ),
+        which("lawn", "Go on as usual on this lawn; with readings by hand, the chance that it fits in too."),
     ] = None,
     one_more: Annotated[
         bool,

@@ -10,14 +10,13 @@ import typer
 
 from estimator.amounts import AMOUNTS
 from estimator.cli.asking import asks
-from estimator.cli.option_groups import GrassSaid, HandReadings
 from estimator.cli.options import (
     AirTemperature,
+    GrassSaid,
+    HandReadings,
     LogbookPath,
     StartCharge,
-    lawn_names,
-    machine_names,
-    pack_names,
+    which,
 )
 from estimator.descriptions import TAGS_THAT_COUNT
 
@@ -29,12 +28,8 @@ Number = Annotated[int, typer.Argument(metavar="MOW", help="The mow's number, as
 
 @asks("looking at the mows", "mow_text:mow_list_text", with_why=False)
 def mows(
-    lawn: Annotated[
-        str | None, typer.Option("--lawn", autocompletion=lawn_names, help="Only this lawn.")
-    ] = None,
-    pack: Annotated[
-        str | None, typer.Option("--pack", autocompletion=pack_names, help="Only this pack.")
-    ] = None,
+    lawn: Annotated[str | None, which("lawn", "Only this lawn.")] = None,
+    pack: Annotated[str | None, which("pack", "Only this pack.")] = None,
     season: Annotated[int | None, typer.Option("--season", metavar="YEAR", help="Only this year.")] = None,
     tag: Annotated[str | None, typer.Option("--tag", help="Only mows with this tag.")] = None,
     removed: Annotated[bool, typer.Option("--removed", help="List the removed ones instead.")] = False,
@@ -58,15 +53,9 @@ def show(mow: Number) -> None:
 
 def edit(
     number: Number,
-    lawn: Annotated[
-        str | None, typer.Option("--lawn", autocompletion=lawn_names, help="It was this lawn.")
-    ] = None,
-    pack: Annotated[
-        str | None, typer.Option("--pack", autocompletion=pack_names, help="It was this pack.")
-    ] = None,
-    machine: Annotated[
-        str | None, typer.Option("--machine", autocompletion=machine_names, help="It was this machine.")
-    ] = None,
+    lawn: Annotated[str | None, which("lawn", "It was this lawn.")] = None,
+    pack: Annotated[str | None, which("pack", "It was this pack.")] = None,
+    machine: Annotated[str | None, which("machine", "It was this machine.")] = None,
     *,
     grass: GrassSaid,
     readings: HandReadings,
@@ -146,9 +135,7 @@ def split(
             "--until", help="When the next lawn began: minutes from the start, or the time, such as 12:40."
         ),
     ],
-    lawn: Annotated[
-        list[str], typer.Option("--lawn", autocompletion=lawn_names, help="The lawn from then on.")
-    ],
+    lawn: Annotated[list[str], which("lawn", "The lawn from then on.")],
     logbook: LogbookPath = None,
 ) -> None:
     """Split one log into several mows, one per lawn; the file stays whole.

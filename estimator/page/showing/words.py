@@ -14,13 +14,10 @@ from estimator.page.showing.decision_fields import holds, labelled
 from estimator.report.words.change_text import changed_words
 from estimator.report.words.described_text import area_words
 from estimator.report.words.mow_text import band_words, compared_words, in_100, left_words
-from estimator.report.words.text import odds
+from estimator.report.words.text import UNIT, odds
 
-_UNIT = r"(?:%|°C|A|Ah|V|W|Wh|kW|kWh|Wh/m²|h|min|s|mm|mm²|cm|m|m²|m²/min|ohm|mohm|hp)(?!\w)"
 _LEFT_ALONE = r"<(?:option|textarea|script|style|svg)\b.*?</(?:option|textarea|script|style|svg)>|<[^>]*>"
-_BEFORE_UNIT = re.compile(
-    rf"({_LEFT_ALONE})|(?<=\d) (?=(?:<span class=\"unit\">)?{_UNIT})|(?<=±) ", re.DOTALL
-)
+_BEFORE_UNIT = re.compile(rf"({_LEFT_ALONE})|(?<=\d) (?=(?:<span class=\"unit\">)?{UNIT})|(?<=±) ", re.DOTALL)
 _CLAUSE_END = re.compile(r"[;.] ")
 SAID = {
     "dropped": "Thrown away. Nothing of it was kept.",

@@ -10,7 +10,7 @@ from typing import Any
 
 from estimator.logbook import Change
 from estimator.logbook.upkeep.checking import CheckReport
-from estimator.report.words.text import paragraph
+from estimator.report.words.text import bullets
 
 _NAMES = {
     "growth_mm": "growth",
@@ -89,10 +89,9 @@ def check_text(found: CheckReport, width: int) -> str:
     >>> check_text(CheckReport(mows=3, files=4, file_bytes=5000, problems=()), 72)
     'All is well: 3 mows, 4 files, 5000 bytes; every checksum holds.'
     """
-    mended = [paragraph(said, width, "  - ") for said in found.mended]
+    mended = bullets(found.mended, width)
     counted = f"{found.mows} mows, {found.files} files, {found.file_bytes} bytes"
     if not found.problems:
         return "\n".join([*mended, f"All is well: {counted}; every checksum holds."])
-    lines = [*mended, f"{len(found.problems)} problems in {counted}:"]
-    lines.extend(paragraph(problem, width, "  - ") for problem in found.problems)
-    return "\n".join(lines)
+    heading = f"{len(found.problems)} problems in {counted}:"
+    return "\n".join([*mended, heading, *bullets(found.problems, width)])

@@ -10,7 +10,7 @@ from estimator.answers.mow import MowsListed, MowStory
 from estimator.answers.why import within
 from estimator.logbook import Change, MowRecord
 from estimator.report.words.change_text import changed_words
-from estimator.report.words.text import figure, pairs, paragraph, table
+from estimator.report.words.text import bullets, figure, pairs, table
 
 
 def mow_figures_text(mow: MowFigures, width: int) -> str:
@@ -43,7 +43,7 @@ def mow_figures_text(mow: MowFigures, width: int) -> str:
     blocks = [head, pairs(rows, width)]
     if mow.notes:
         blocks.append("Recognised and corrected")
-        blocks.extend(paragraph(note, width, "  - ") for note in mow.notes)
+        blocks.extend(bullets(mow.notes, width))
     return "\n".join(blocks)
 
 
@@ -93,13 +93,8 @@ def grass_words(mow: MowRecord) -> str:
 
 def history_text(changes: Sequence[Change], width: int) -> str:
     """The edits of a mow, oldest first."""
-    lines = []
-    for change in changes:
-        said = "; ".join(changed_words(change))
-        lines.append(
-            paragraph(f"{change.at[:10]} {change.what}" + (f": {said}" if said else ""), width, "  - ")
-        )
-    return "\n".join(lines)
+    said = (f"{each.at[:10]} {each.what}: {'; '.join(changed_words(each))}" for each in changes)
+    return "\n".join(bullets((each.removesuffix(": ") for each in said), width))
 
 
 def story_text(story: MowStory, width: int) -> str:
@@ -126,7 +121,7 @@ def story_text(story: MowStory, width: int) -> str:
     blocks = [f"Mow {mow.id}" + (", removed" if mow.removed else ""), pairs(rows, width)]
     if mow.notes:
         blocks.append("Recognised and corrected")
-        blocks.extend(paragraph(note, width, "  - ") for note in mow.notes.splitlines())
+        blocks.extend(bullets(mow.notes.splitlines(), width))
     blocks.extend(["History", history_text(story.history, width)])
     return "\n".join(blocks)
 
