@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from datetime import date
+from functools import partial
 from typing import TypeVar
 from urllib.parse import urlencode
 
@@ -11,22 +11,21 @@ from starlette.requests import Request
 from starlette.responses import HTMLResponse, Response
 from starlette.routing import Route
 
-from estimator.answers.capacity import capacity_to_buy
 from estimator.answers.charge_curve import charge_of_mow
 from estimator.answers.compare import CompareQuestion, Proposed, groups_compared, proposed_comparisons
 from estimator.answers.figures.mow_log import log_of_mow
 from estimator.answers.mow import story_of_mow
 from estimator.answers.pack_life import PackLifeAnswer, pack_life
-from estimator.answers.plan import plan_of_day
 from estimator.answers.seasons import seasons_compared
 from estimator.answers.track_record import record_so_far
 from estimator.descriptions import Grass
 from estimator.errors import InputError
 from estimator.logbook import Logbook, lawns, machines, mow_count
 from estimator.page.door.forms import Fields, Sent, amount_or, sent_query
-from estimator.page.questions import capacity_question, grass_of, lawns_in_order, plan_question
+from estimator.page.questions import grass_of, lawns_in_order
 from estimator.page.remembered import remembered
 from estimator.page.screens.answering import NOT_ASKED, answer_page, asked, tried
+from estimator.page.showing.decision_fields import labelled
 from estimator.page.showing.rendering import page
 from estimator.report.pictures.picture import page_picture
 from estimator.report.pictures.season_pictures import (
@@ -35,7 +34,8 @@ from estimator.report.pictures.season_pictures import (
     record_picture,
     seasons_picture,
 )
-from estimator.report.printable import STYLE_SOURCE, mow_report, season_report
+from estimator.report.printable import STYLE_SOURCE, mow_report, printable
+from estimator.report.sections import sections_of
 from estimator.written_days import moment
 
 
@@ -140,26 +140,16 @@ POLICY = (
 def _mow_report(request: Request) -> Response:
     book, number = request.app.state.book, request.path_params["number"]
     log = log_of_mow(book, number)
-    charge = _if_there(lambda: charge_of_mow(book, number, log))
+    charge, _ = tried(lambda: charge_of_mow(book, number, log))
     return _printed(mow_report(story_of_mow(book, number), charge, log), f"mow-{number}.html")
 
 
-def _seasons_report(request: Request) -> Response:
-    sent = asked(request)
-    text = season_report(
-        _if_there(lambda: remembered(request, seasons_compared, sent.text("pack") or None)),
-        _if_there(lambda: remembered(request, plan_of_day, plan_question(sent))),
-        _if_there(lambda: remembered(request, capacity_to_buy, capacity_question(sent))),
-        _if_there(lambda: remembered(request, record_so_far)),
+def _whole_report(request: Request) -> Response:
+    pack = asked(request).text("pack") or None
+    sections = sections_of(request.app.state.book, pack, labelled, partial(remembered, request))
+    return _printed(
+        printable(f"Report of {pack}" if pack else "Report", sections, date.today()), "report.html"
     )
-    return _printed(text, "seasons.html")
-
-
-def _if_there(ask: Callable[[], Answer]) -> Answer | None:
-    try:
-        return ask()
-    except InputError:
-        return None
 
 
 def _printed(text: str, name: str) -> Response:
@@ -173,5 +163,5 @@ ROUTES = [
     Route("/compare", _compare),
     Route("/record", _record),
     Route("/mows/{number:int}/report", _mow_report),
-    Route("/seasons/report", _seasons_report),
+    Route("/seasons/report", _whole_report),
 ]

@@ -59,7 +59,7 @@ WAYS = (
 REST = (
     Way("/waiting", "Waiting to be kept", "list"),
     Way("/grass", "Judging grass", "lawn"),
-    Way("/seasons/report", "Seasons, to print", "leaf"),
+    Way("/seasons/report", "All answers, to print", "leaf"),
     Way("/devices", "Phones and scripts", "record"),
 )
 """Pages that stand under More besides those of the navigation."""
