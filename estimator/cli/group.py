@@ -33,6 +33,11 @@ class NearGroup(TyperGroup):
         return super().resolve_command(ctx, args)
 
 
+def several(words: str) -> typer.Typer:
+    """A command that has commands of its own."""
+    return typer.Typer(cls=NearGroup, rich_markup_mode=None, add_completion=False, help=words)
+
+
 class LazyGroup(NearGroup):
     """A group that imports a command's module only when that command is called."""
 

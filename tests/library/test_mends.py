@@ -7,6 +7,7 @@ import re
 from collections.abc import Iterator
 from pathlib import Path
 from shlex import split
+from typing import Any
 
 import pytest
 
@@ -98,12 +99,13 @@ def _given_in_the_source() -> list[Give]:
     found = []
     for _, tree in _outside_the_command_line():
         for node in ast.walk(tree):
-            if isinstance(node, ast.Call) and node.args and isinstance(first := node.args[0], ast.Constant):
+            if isinstance(node, ast.Call) and node.args and isinstance(node.args[0], ast.Constant):
+                first = str(node.args[0].value)
                 made = ast.unparse(node.func)
                 if made == "Give":
-                    found.append(Give(first.value, "1" if len(node.args) > 1 else None))
+                    found.append(Give(first, "1" if len(node.args) > 1 else None))
                 elif made == "Give.column":
-                    found.append(Give.column(first.value, "1"))
+                    found.append(Give.column(first, "1"))
     return found
 
 
@@ -138,7 +140,7 @@ def test_each_door_takes_what_it_asks_for(give: Give) -> None:
     words = split(as_option(give))
     takes = {"--decide": 0, "--column": 1, "--interval-s": 2, "--gap-s": 3, "--sheet": 4}
     place = takes[words[0]]
-    said: list = [None] * 5
+    said: list[Any] = [None] * 5
     said[place] = [words[1]] if place < 2 else float(words[1]) if place < 4 else words[1]
     assert decisions(*said) == {name: value}
     field, _, text = as_sent(give).partition("=")

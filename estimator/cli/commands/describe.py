@@ -11,7 +11,7 @@ from typing import Annotated
 import typer
 
 from estimator.cli.commands.renaming import delete, merge, rename
-from estimator.cli.group import NearGroup
+from estimator.cli.group import several
 from estimator.cli.options import (
     Json,
     LogbookPath,
@@ -20,12 +20,7 @@ from estimator.cli.options import (
     which,
 )
 
-app = typer.Typer(
-    cls=NearGroup,
-    rich_markup_mode=None,
-    add_completion=False,
-    help="Describe a lawn, a pack, a machine or a meter.",
-)
+app = several("Describe a lawn, a pack, a machine or a meter.")
 
 
 @app.command("lawn")
@@ -119,6 +114,7 @@ def machine(
     from estimator.cli.named_files import book_to_fill
     from estimator.descriptions import Machine
     from estimator.logbook import keep_machine, machines
+    from estimator.report.words.described_text import machine_words
     from estimator.written import length_m, pace_m_s, power_w
 
     with book_to_fill(logbook) as book:
@@ -131,16 +127,7 @@ def machine(
             kind=before.kind if kind is None else kind,
         )
         keep_machine(book, described)
-    known = (
-        ("{}", described.kind),
-        ("cut {:.0f} cm", described.cutting_width_m and described.cutting_width_m * 100),
-        ("walking pace {:.2f} m/s", described.pace_m_s),
-        ("motor {:.0f} W", described.motor_rated_w),
-    )
-    typer.echo(
-        f"machine {name}: "
-        + (", ".join(form.format(value) for form, value in known if value) or "no figures")
-    )
+    typer.echo(f"machine {name}: {machine_words(described)}")
 
 
 @app.command("meter")

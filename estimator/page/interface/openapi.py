@@ -30,15 +30,8 @@ def _amount(name: str) -> tuple[dict[str, Any], str]:
     return {"type": kind, "minimum": known.low, "maximum": known.high}, known.help + unit
 
 
-AMOUNT_FIELDS = (
-    "start_charge", "temperature_c", "growth_mm", "days_since_cut", "idle_a", "typical_a", "highest_a",
-    "mean_a", "load_v", "rest_before_v", "rest_after_v", "minutes", "gauge_before", "gauge_after",
-    "rested_minutes", "put_back_ah", "put_back_wh", "socket_wh", "level", "sure", "reserve", "coldest_c",
-    "capacity_at_end", "area_m2", "series", "capacity_ah", "cut_off_v", "current_limit_a",
-)  # fmt: skip
-
 FIELDS: dict[str, tuple[dict[str, Any], str]] = {
-    **{name: _amount(name) for name in AMOUNT_FIELDS},
+    **{name: _amount(name) for name in AMOUNTS},
     "files": (
         {"type": "array", "items": {"type": "string", "format": "binary"}, "minItems": 1, "maxItems": 2},
         "one or two files of the meter",

@@ -54,20 +54,20 @@ def _list(request: Request) -> Response:
     book, sent = request.app.state.book, sent_query(request)
     everything = remembered(request, mows)
     seasons = sorted({each.started.year for each in everything if each.started}, reverse=True)
-    chosen = [each for each in everything if _is_wanted(each, sent.text("season"), sent.text("lawn"))][::-1]
+    season, lawn = sent.text("season"), sent.text("lawn")
+    chosen = [
+        each
+        for each in everything[::-1]
+        if (not lawn or each.lawn == lawn)
+        and (not season or (each.started is not None and str(each.started.year) == season))
+    ]
     pages = max(1, -(-len(chosen) // PER_PAGE))
     number = min(max(int(number_of(sent, "page", "page") or 1), 1), pages)
     return page(
         request, "mows.html",
         mows=_listed(book, chosen[(number - 1) * PER_PAGE : number * PER_PAGE]), count=len(chosen),
-        number=number, pages=pages, seasons=seasons, lawns=lawns(book), season=sent.text("season"),
-        lawn=sent.text("lawn"),
+        number=number, pages=pages, seasons=seasons, lawns=lawns(book), season=season, lawn=lawn,
     )  # fmt: skip
-
-
-def _is_wanted(record: MowRecord, season: str, lawn: str) -> bool:
-    in_season = not season or (record.started is not None and str(record.started.year) == season)
-    return in_season and (not lawn or record.lawn == lawn)
 
 
 def _listed(book: Logbook, records: Sequence[MowRecord]) -> list[ListedMow]:

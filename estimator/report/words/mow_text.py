@@ -15,24 +15,15 @@ from estimator.report.words.text import bullets, figure, pairs, table
 
 def mow_figures_text(mow: MowFigures, width: int) -> str:
     """What one mow holds, with the sentences of the importer."""
-    head = (
-        f"Mow {mow.mow} on {mow.lawn} kept."
-        if mow.mow is not None
-        else f"Mow on {mow.lawn}, looked at; nothing kept."
-    )
+    kept = mow.mow is not None
+    head = f"Mow {mow.mow} on {mow.lawn} kept." if kept else f"Mow on {mow.lawn}, looked at; nothing kept."
+    unread = f", {mow.gap_minutes:.1f} min unread" if mow.gap_minutes > 0.05 else ""
     rows = [
         ("started", f"{mow.started:%Y-%m-%d %H:%M}" if mow.started else "unknown"),
-        (
-            "mowing time",
-            figure(mow.minutes, "min")
-            + (f", {mow.gap_minutes:.1f} min unread" if mow.gap_minutes > 0.05 else ""),
-        ),
+        ("mowing time", figure(mow.minutes, "min") + unread),
         ("charge used", f"{mow.ah:.2f} Ah, {within(mow.ah_std, 'Ah')}"),
         ("energy used", f"{mow.wh:.0f} Wh, {within(mow.wh_std, 'Wh')}; {mow.wh_per_m2:.3f} Wh/m²"),
-        (
-            "mean power",
-            figure(mow.mean_w, "W") + (f", idle {mow.idle_w:.0f} W" if mow.idle_w is not None else ""),
-        ),
+        ("mean power", power_words(mow)),
         ("peaks", peak_words(mow)),
         (
             "pack then" if mow.later else "pack now",
@@ -45,6 +36,11 @@ def mow_figures_text(mow: MowFigures, width: int) -> str:
         blocks.append("Recognised and corrected")
         blocks.extend(bullets(mow.notes, width))
     return "\n".join(blocks)
+
+
+def power_words(mow: MowFigures | MowStory) -> str:
+    """The mean power, and that of the blades turning in no grass where it was seen."""
+    return figure(mow.mean_w, "W") + (f", idle {mow.idle_w:.0f} W" if mow.idle_w is not None else "")
 
 
 def peak_words(mow: MowFigures | MowStory) -> str:
@@ -60,15 +56,11 @@ def mow_list_text(listed: MowsListed, width: int) -> str:
         return "No mows."
     rows = [
         [
-            str(mow.id),
-            f"{mow.started:%Y-%m-%d}" if mow.started else "unknown",
-            mow.lawn,
-            grass_words(mow),
-            mow.pack or "",
-            ", ".join(mow.tags),
+            str(mow.id), f"{mow.started:%Y-%m-%d}" if mow.started else "unknown", mow.lawn, grass_words(mow),
+            mow.pack or "", ", ".join(mow.tags),
         ]
         for mow in listed.mows
-    ]
+    ]  # fmt: skip
     headings = ["mow", "day", "lawn", "grass", "pack", "tags"]
     if not any(row[-1] for row in rows):
         headings, rows = headings[:-1], [row[:-1] for row in rows]
@@ -112,10 +104,7 @@ def story_text(story: MowStory, width: int) -> str:
         ("mowing time", figure(story.minutes, "min")),
         ("charge used", f"{story.ah:.2f} Ah, {within(story.ah_std, 'Ah')}"),
         ("energy used", f"{story.energy_wh:.0f} Wh, {story.wh_per_m2:.3f} Wh/m²"),
-        (
-            "mean power",
-            figure(story.mean_w, "W") + (f", idle {story.idle_w:.0f} W" if story.idle_w is not None else ""),
-        ),
+        ("mean power", power_words(story)),
         ("peaks", peak_words(story)),
     ]
     blocks = [f"Mow {mow.id}" + (", removed" if mow.removed else ""), pairs(rows, width)]
