@@ -21,6 +21,14 @@ def named(where: str) -> Any:
     return getattr(import_module(f"estimator.{module}"), name)
 
 
+def draw(where: str, answer: Any, picture: str | None) -> None:
+    """Draw an answer by a function of `report.pictures`, named as module:name, where a picture is wanted."""
+    if picture is not None:
+        from estimator.report.pictures.style import write_picture
+
+        write_picture(named(f"report.pictures.{where}")(answer), picture)
+
+
 def asks(doing: str, text: str, *, draws: str = "", with_why: bool = True) -> Callable[[Command], Command]:
     """A command whose answer is asked of the logbook, with the options that all such commands have.
 
@@ -46,10 +54,7 @@ def asks(doing: str, text: str, *, draws: str = "", with_why: bool = True) -> Ca
             with asked_book(logbook) as book, busy(doing):
                 by_name = isinstance(question, dict)
                 answer = named(ask)(book, **question) if by_name else named(ask)(book, question)
-            if picture is not None:
-                from estimator.report.pictures.style import write_picture
-
-                write_picture(named(f"report.pictures.{draws}")(answer), picture)
+            draw(draws, answer, picture)
             show(answer, named(f"report.words.{text}"), as_json=as_json, why=why, book=book)
 
         hints, own = get_type_hints(command, include_extras=True), inspect.signature(command).parameters

@@ -175,6 +175,13 @@ class FilesSaid:
     gap: Gap = None
     sheet: Sheet = None
 
+    def choices(self) -> dict[str, Any]:
+        """The decisions for the importer and the meters, as questions and circumstances take them."""
+        from estimator.cli.named_files import decisions
+
+        told = decisions(self.decide, self.column, self.interval, self.gap, self.sheet)
+        return {"decisions": told, "meters": tuple(self.meter or ())}
+
 
 _READINGS = [(name, Annotated[float | None, amount(name)], None) for name in HAND_READINGS]
 HandReadings: Any = make_dataclass("HandReadings", _READINGS, frozen=True)

@@ -160,7 +160,9 @@ def make_app(settings: PageSettings, doors: Doors | None = None) -> Starlette:
             Middleware(OwnFaults, answer=_unexpected),
         ],
         exception_handlers={
-            StillWorking: _still_working,
+            StillWorking: lambda request, error: page(
+                request, "wait.html", status=202, since_s=error.since_s
+            ),
             InputError: _told,
             LogbookError: _told,
             MowchargeError: _told,
@@ -180,11 +182,6 @@ def _told(request: Request, error: Exception) -> Response:
     assert isinstance(error, MowchargeError)
     is_script = request.url.path.startswith("/api/")
     return _trouble(request, status, error.said(as_sent if is_script else labelled, percent=not is_script))
-
-
-def _still_working(request: Request, error: Exception) -> Response:
-    assert isinstance(error, StillWorking)
-    return page(request, "wait.html", status=202, since_s=error.since_s)
 
 
 def _http_trouble(request: Request, error: Exception) -> Response:

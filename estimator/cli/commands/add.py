@@ -43,7 +43,7 @@ def add(
     from estimator.answers.keeping.keep import Circumstances, add_mow, look_at_mow
     from estimator.answers.keeping.typed import the_lawn
     from estimator.cli.commands.mows import split_at
-    from estimator.cli.named_files import asked_book, decisions, instant, noted, read_files
+    from estimator.cli.named_files import asked_book, instant, noted, read_files
     from estimator.cli.output import busy, show
     from estimator.errors import InputError
     from estimator.report.words.mow_text import mow_figures_text
@@ -57,10 +57,7 @@ def add(
     said = Circumstances(
         lawn=first, pack=mow.pack, machine=mow.machine, grass=grass.grass(), start_charge=mow.start_charge,
         temperature_c=mow.temperature_c, started=instant(mow.started), tags=tuple(mow.tag or ()),
-        decisions=decisions(
-            of_files.decide, of_files.column, of_files.interval, of_files.gap, of_files.sheet
-        ),
-        meters=tuple(of_files.meter or ()),
+        **of_files.choices(),
     )  # fmt: skip
     content = read_files(files)
     with asked_book(logbook) as book, busy("reading") as progress:

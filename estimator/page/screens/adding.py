@@ -138,10 +138,6 @@ async def _take_shared(request: Request) -> Response:
     return await run_in_threadpool(_take_files, request, await read_sent(request))
 
 
-def _by_hand(request: Request) -> Response:
-    return page(request, "by_hand.html", readings=SPOT_WORDS, values={})
-
-
 def _take_by_hand(request: Request, sent: Sent) -> Response:
     try:
         spot = needed_readings(sent)
@@ -162,6 +158,6 @@ ROUTES = [
     Route("/add", _start),
     Route("/add", takes_form(_take_files), methods=["POST"]),
     Route("/add/shared", _take_shared, methods=["POST"]),
-    Route("/add/by-hand", _by_hand),
+    Route("/add/by-hand", lambda request: page(request, "by_hand.html", readings=SPOT_WORDS, values={})),
     Route("/add/by-hand", takes_form(_take_by_hand), methods=["POST"]),
 ]

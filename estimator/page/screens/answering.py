@@ -93,10 +93,6 @@ def _capacity(request: Request) -> Response:
     )  # fmt: skip
 
 
-def _grass(request: Request) -> Response:
-    return page(request, "grass.html", answer=remembered(request, grass_told))
-
-
 def _minutes(request: Request) -> Response:
     settings: PageSettings = request.app.state.settings
     book = request.app.state.book
@@ -171,7 +167,7 @@ def _minutes_now(request: Request) -> Response:
 ROUTES = [
     Route("/lawns", _lawns),
     Route("/capacity", _capacity),
-    Route("/grass", _grass),
+    Route("/grass", lambda request: page(request, "grass.html", answer=remembered(request, grass_told))),
     Route("/minutes", _minutes),
     Route("/minutes", takes_form(_take_log), methods=["POST"]),
     Route("/minutes/by-hand", _minutes_now),
