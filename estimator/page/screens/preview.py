@@ -3,8 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
-from datetime import datetime
 
 from starlette.requests import Request
 from starlette.responses import Response
@@ -40,21 +38,6 @@ SAID = (
 """What a form says of a mow besides its files."""
 
 
-@dataclass(frozen=True)
-class LogSummary:
-    """What is told of a log before it is kept."""
-
-    minutes: float
-    readings: int
-    lowest_v: float
-    highest_a: float
-    ah: float
-    ah_std: float
-    wh: float
-    started: datetime | None
-    by_hand: bool
-
-
 def _preview(request: Request) -> Response:
     """The upload with what is proposed for it, or with the lawn or pack that was just described."""
     folder = request.app.state.settings.pending_folder
@@ -81,24 +64,24 @@ def _contradictions(log: Log, pack: Pack | None) -> tuple[str, ...]:
 
 def _shown(request: Request, upload: PendingUpload, problem: str | None = None) -> Response:
     from estimator.fitting.by_hand.spot_volts import with_usual_volts
+    from estimator.fitting.charge_used import charge_used
 
     book = request.app.state.book
-    examined, log, drawn, summary, refused = None, None, None, None, None
+    examined, log, drawn, used, refused = None, None, None, None, None
     unlikely: tuple[str, ...] = ()
     known_packs = packs(book)
     try:
         examined = examine_upload(request, upload.files, upload.said)
         pack = next((each for each in known_packs if each.name == upload.said.get("pack")), None)
         log = with_usual_volts(examined.log, pack or next(iter(known_packs), None))
-        summary = summary_of(log)
-        drawn = page_picture(log_picture(log, examined))
+        used, drawn = charge_used(log), page_picture(log_picture(log, examined))
         unlikely = (*_contradictions(log, pack), *log.doubts, *doubts(log, pack))
     except InputError as error:
         examined, problem, refused = None, problem or sentence(error, labelled_below), error.table
     return page(
         request, "preview.html", problem=problem,
-        upload=upload, examined=examined, refused=refused, drawn=drawn, summary=summary, decisions=DECISIONS,
-        meters=tuple(meters(book)), touched=TOUCHED,
+        upload=upload, examined=examined, refused=refused, drawn=drawn, log=log, used=used,
+        decisions=DECISIONS, meters=tuple(meters(book)), touched=TOUCHED,
         lawns=lawns(book), packs=known_packs, machines=machines(book),
         values={name: upload.said.get(name, "") for name in (*SAID, "dated_by")}, doubts=unlikely,
         notes=[note.worded(labelled_below) if isinstance(note, Note) else note for note in log.notes]
@@ -161,24 +144,6 @@ def _drop(request: Request, sent: Sent) -> Response:
     folder = request.app.state.settings.pending_folder
     drop_upload(folder, request.path_params["key"])
     return go_to("/waiting" if all_waiting(folder) else "/add", "dropped")
-
-
-def summary_of(log: Log) -> LogSummary:
-    """Length, charge and extremes of a log."""
-    from estimator.fitting.charge_used import charge_used
-
-    used = charge_used(log)
-    return LogSummary(
-        minutes=float(log.readings["time_s"].iloc[-1]) / 60,
-        readings=len(log.readings),
-        lowest_v=float(log.readings["voltage_v"].min()),
-        highest_a=float(log.readings["current_a"].max()),
-        ah=used.ah,
-        ah_std=used.ah_std,
-        wh=used.wh,
-        started=log.started,
-        by_hand=log.spot is not None,
-    )
 
 
 ROUTES = [
