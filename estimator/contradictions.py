@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from estimator.descriptions import FULL_CELL_V, Lawn, Machine, Pack
-from estimator.errors import InputError
+from estimator.errors import Give, InputError, Mend
 
 if TYPE_CHECKING:
     from estimator.importer.log import Log
@@ -90,7 +90,10 @@ def check_log_of_lawn(log: Log, lawn: Lawn, machine: Machine | None = None) -> N
         raise InputError(
             f"{power_w:.3g} W at work{across} is not the power of a mower",
             file=log.name,
-            mend="check the units of the amps and of the volts, such as --column current=TITLE[mA]",
+            mend=(
+                "check the units of the amps and of the volts, such as ",
+                Give.column("current", "TITLE[mA]"),
+            ),
         )
 
 
@@ -102,16 +105,17 @@ def _check_volts(log: Log, pack: Pack) -> None:
     if unread or (high_v <= 1.05 * full_v and usual_v >= 0.45 * full_v):
         return
     if 0.45 * full_v <= usual_v / 1000 and high_v / 1000 <= 1.05 * full_v:
-        told = "if they are thousandths, say so with --column voltage=TITLE[mV]"
+        mend: Mend = ("if they are thousandths, say so with ", Give.column("voltage", "TITLE[mV]"))
     else:
         series = max(1, math.ceil(high_v / cell_v - 0.15))
-        told = f"name another pack (these volts are of about {series} in series)"
-        told += ", or check the column of volts"
+        mend = (
+            f"name another pack (these volts are of about {series} in series), or check the column of volts",
+        )
     raise InputError(
         f"volts of {low_v:.1f} to {high_v:.1f} are not those of {pack.name} ({pack.series} {pack.chemistry} "
         f"cells in series, full at {full_v:.1f} V)",
         file=log.name,
-        mend=told,
+        mend=mend,
     )
 
 
@@ -145,7 +149,7 @@ def _check_power(log: Log, pack: Pack, t: np.ndarray, i: np.ndarray, v: np.ndarr
         f"{top:.0f} A ({mean_w:.0f} W on average) are more than {pack.name} can give "
         f"({pack.capacity_ah:g} Ah)",
         file=log.name,
-        mend="if the amps are thousandths, say so with --column current=TITLE[mA]"
+        mend=("if the amps are thousandths, say so with ", Give.column("current", "TITLE[mA]"))
         if milli
         else "check the unit of the amps",
     )
@@ -175,5 +179,5 @@ def check_date(log: Log, started: datetime | None) -> None:
         raise InputError(
             f"the meter's clock says {log.started:%Y-%m-%d}, which is in the future",
             file=log.name,
-            mend="say when the mow began, with --started",
+            mend=("say when the mow began, with ", Give("started")),
         )

@@ -44,11 +44,13 @@ def _run(arguments: list[str]) -> int:
             return _fail("stopped", 1)
         return code if isinstance(code, int) else 0
     except MowchargeError as error:
-        code = _fail(error.for_people(), error.exit_code)
+        from estimator.cli.named_files import as_option
+
+        code = _fail(error.said(as_option), error.exit_code)
         if error.table is not None and sys.stderr is not None:
             from estimator.report.words.refused_text import refused_text
 
-            sys.stderr.write(f"{refused_text(error.table)}\n")
+            sys.stderr.write(f"{refused_text(error.table, as_option)}\n")
         return code
     except UsageTrouble as error:
         return _fail(_usage_line(error, arguments), 2)
@@ -84,7 +86,8 @@ def _usage_line(error: Exception, arguments: list[str]) -> str:
     if context is None:
         return line
     missing = _missing_options(context.command, arguments)
-    if len(missing) > 1 and line.startswith("Missing option"):
+    is_missing = hasattr(error, "param_type")  # only the parser's error of what is missing says its kind
+    if len(missing) > 1 and is_missing and getattr(error, "param", None) in context.command.params:
         line = f"Missing options {', '.join(missing[:-1])} and {missing[-1]}"
     return f"{line}; see {context.command_path} --help"
 

@@ -13,6 +13,7 @@ from estimator.amounts import AMOUNTS, check_amount
 from estimator.answers.keeping.changing import check_day
 from estimator.answers.keeping.keep import Circumstances
 from estimator.answers.keeping.typed import described_names
+from estimator.cli.named_files import as_option
 from estimator.descriptions import MOISTURE_SIGNS, Grass
 from estimator.errors import InputError
 from estimator.importer.by_hand.spot_order import check_spot, has_amps
@@ -71,7 +72,7 @@ def asked(said: Said, question: Question, why: str = "") -> Said:
         try:
             return question.take(said, text)
         except InputError as error:
-            typer.echo(f"  {error.for_people()}")
+            typer.echo(f"  {error.said(as_option)}")
 
 
 def asked_for_the_needed(said: Said, questions: Sequence[Question]) -> Said:

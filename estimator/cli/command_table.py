@@ -37,20 +37,22 @@ COMMANDS: dict[str, Entry] = {
     "restore": Entry(MOWS, "mows:restore", "Bring a removed mow back."),
     "minutes": Entry(ASK, "minutes:minutes", "Minutes left, from a log so far or from readings by hand."),
     "follow": Entry(ASK, "follow:follow", "Minutes left, again and again, while a logger writes its file."),
-    "plan": Entry(ASK, "plan:plan", "Lawns per charge: how many of today's lawns finish, with the odds."),
-    "grass": Entry(ASK, "grass:grass", "How to judge the grass, and how much energy each kind takes."),
+    "plan": Entry(
+        ASK, "answering:plan", "Lawns per charge: how many of today's lawns finish, with the odds."
+    ),
+    "grass": Entry(ASK, "answering:grass", "How to judge the grass, and how much energy each kind takes."),
     "capacity": Entry(
-        ASK, "capacity:capacity", "The pack to buy: recommended capacity and its margin, part by part."
+        ASK, "answering:capacity", "The pack to buy: recommended capacity and its margin, part by part."
     ),
     "seasons": Entry(
-        ASK, "seasons:seasons", "Seasons compared: discharge curves, capacity, resistance, energy."
+        ASK, "looking_back:seasons", "Seasons compared: discharge curves, capacity, resistance, energy."
     ),
-    "compare": Entry(ASK, "compare:compare", "Two groups of mows compared, before and after a change."),
+    "compare": Entry(ASK, "looking_back:compare", "Two groups of mows compared, before and after a change."),
     "pack-life": Entry(
-        ASK, "pack_life:pack_life", "The mow at which the pack will no longer finish these lawns."
+        ASK, "looking_back:pack_life", "The mow at which the pack will no longer finish these lawns."
     ),
     "track-record": Entry(
-        ASK, "record:track_record", "How well earlier answers held, replayed from the logbook."
+        ASK, "looking_back:track_record", "How well earlier answers held, replayed from the logbook."
     ),
     "cable": Entry(CONVERSION, "conversion:cable", "What the feed cable costs in volts, energy and minutes."),
     "limits": Entry(

@@ -18,21 +18,21 @@ from estimator.answers.pack_life import pack_life
 from estimator.answers.plan import PlanQuestion, plan_of_day
 from estimator.answers.seasons import seasons_compared
 from estimator.answers.track_record import record_so_far
+from estimator.cli.named_files import as_option
 from estimator.cli.output import strong, width
 from estimator.descriptions import Grass
 from estimator.errors import InputError
 from estimator.importer.read import read_log
 from estimator.logbook import Logbook
-from estimator.report.pictures.compare_picture import compare_picture
-from estimator.report.pictures.margin_picture import margin_picture
-from estimator.report.pictures.minutes_picture import minutes_picture
-from estimator.report.pictures.pack_life_picture import pack_life_picture
-from estimator.report.pictures.plan_picture import plan_picture
-from estimator.report.pictures.record_picture import record_picture
-from estimator.report.pictures.seasons_picture import seasons_picture
+from estimator.report.pictures.answer_pictures import margin_picture, minutes_picture, plan_picture
+from estimator.report.pictures.season_pictures import (
+    compare_picture,
+    pack_life_picture,
+    record_picture,
+    seasons_picture,
+)
 from estimator.report.pictures.style import write_picture
 from estimator.report.words import answer_text, conversion_text, season_text
-from estimator.report.words import season_text as record_text
 from estimator.report.words.text import paragraph
 
 if TYPE_CHECKING:
@@ -60,33 +60,38 @@ def ask_half_way(logbook: Logbook, samples: Path, teller: Teller) -> None:
 
 def ask_everything(logbook: Logbook, samples: Path, teller: Teller) -> None:
     """Ask everything else, print and draw."""
-    plan = plan_of_day(logbook, PlanQuestion(grass=DAMP, pack=PACK))
-    teller.tell("How many lawns does a full charge finish today, in damp grass?", answer_text.plan_text, plan)
-    teller.draw("lawns", plan_picture(plan))
-
-    capacity = capacity_to_buy(logbook, CapacityQuestion(grass=DAMP, pack=PACK))
-    teller.tell("Which pack finishes all lawns on one charge?", answer_text.capacity_text, capacity)
-    teller.draw("capacity", margin_picture(capacity))
-
-    seasons = seasons_compared(logbook, PACK)
-    teller.tell("What changed from season to season?", season_text.seasons_text, seasons)
-    teller.draw("seasons", seasons_picture(seasons))
-
-    groups = groups_compared(logbook, CompareQuestion(tag="rear roller off"))
-    teller.tell("What did taking the rear roller off change?", season_text.compare_text, groups)
-    teller.draw("rear-roller", compare_picture(groups))
-
-    life = pack_life(logbook, ("far meadow",), pack=PACK)
-    teller.tell("How long will the pack still finish the far meadow?", season_text.pack_life_text, life)
-    teller.draw("pack-life", pack_life_picture(life))
-
-    record = record_so_far(logbook)
-    teller.tell("How well would earlier answers have held?", record_text.track_record_text, record)
-    teller.draw("track-record", record_picture(record))
-
+    asked: tuple[tuple[Any, ...], ...] = (
+        ("lawns", "How many lawns does a full charge finish today, in damp grass?",
+         lambda: plan_of_day(logbook, PlanQuestion(grass=DAMP, pack=PACK)),
+         answer_text.plan_text, plan_picture),
+        ("capacity", "Which pack finishes all lawns on one charge?",
+         lambda: capacity_to_buy(logbook, CapacityQuestion(grass=DAMP, pack=PACK)),
+         answer_text.capacity_text, margin_picture),
+        ("seasons", "What changed from season to season?", lambda: seasons_compared(logbook, PACK),
+         season_text.seasons_text, seasons_picture),
+        ("rear-roller", "What did taking the rear roller off change?",
+         lambda: groups_compared(logbook, CompareQuestion(tag="rear roller off")),
+         season_text.compare_text, compare_picture),
+        ("pack-life", "How long will the pack still finish the far meadow?",
+         lambda: pack_life(logbook, ("far meadow",), pack=PACK),
+         season_text.pack_life_text, pack_life_picture),
+        ("track-record", "How well would earlier answers have held?", lambda: record_so_far(logbook),
+         season_text.track_record_text, record_picture),
+    )  # fmt: skip
+    for name, question, ask, text, draw in asked:
+        answer = ask()
+        teller.tell(question, text, answer)
+        teller.draw(name, draw(answer))
     for question, text, answer in conversion_answers(logbook):
         teller.tell(question, text, answer)
-    _refuse(logbook, samples / "broken" / "time_goes_back.csv")
+    broken = samples / "broken" / "time_goes_back.csv"
+    typer.echo(strong("And a file that cannot be right?"))
+    try:
+        look_at_mow(
+            logbook, [(broken.name, broken.read_bytes())], Circumstances(lawn="apple rows", pack=PACK)
+        )
+    except InputError as error:
+        typer.echo(f"It is refused in one line: {error.said(as_option)}")
 
 
 class Teller:
@@ -115,58 +120,31 @@ class Teller:
 
 def conversion_answers(logbook: Logbook) -> tuple[tuple[str, Callable[[Any, int], str], Any], ...]:
     """The questions about the conversion with their answers."""
-    return (
-        (
-            "What does a metre of 6 mm² feed cable cost?",
-            conversion_text.cable_text,
-            conversion.cable_of_mows(logbook, "6 mm2", 1.0, pack=PACK),
-        ),
-        (
-            "How close do the peaks come to a 30 A fuse and the pack's limit?",
-            conversion_text.limits_text,
-            conversion.limits_of_mows(logbook, pack=PACK, fuse_a=30.0),
-        ),
-        (
-            "Is the motor the right size?",
-            conversion_text.motor_text,
-            conversion.motor_of_mows(logbook, engine_hp=5.0),
-        ),
-        (
-            "How long does a 240 W charger take after the apple rows?",
-            conversion_text.charging_text,
-            charging.charging_after(logbook, ["apple rows"], pack=PACK, charger_w=240.0, pause_minutes=30.0),
-        ),
-        (
-            "What does it cost to mow all lawns 25 times a season, compared with petrol?",
-            conversion_text.cost_text,
-            charging.cost_of_mowing(
-                logbook,
-                price_per_kwh=0.30,
-                pack=PACK,
-                mows_per_season=25,
-                petrol_price_per_l=1.80,
-                petrol_l_per_mow=1.5,
-            ),
-        ),
-        (
-            "Should somebody look at the blades?",
-            conversion_text.care_text,
-            conversion.care_of_machine(logbook),
-        ),
+    cost = charging.cost_of_mowing(
+        logbook,
+        price_per_kwh=0.30,
+        pack=PACK,
+        mows_per_season=25,
+        petrol_price_per_l=1.80,
+        petrol_l_per_mow=1.5,
     )
+    return (
+        ("What does a metre of 6 mm² feed cable cost?", conversion_text.cable_text,
+         conversion.cable_of_mows(logbook, "6 mm2", 1.0, pack=PACK)),
+        ("How close do the peaks come to a 30 A fuse and the pack's limit?", conversion_text.limits_text,
+         conversion.limits_of_mows(logbook, pack=PACK, fuse_a=30.0)),
+        ("Is the motor the right size?", conversion_text.motor_text,
+         conversion.motor_of_mows(logbook, engine_hp=5.0)),
+        ("How long does a 240 W charger take after the apple rows?", conversion_text.charging_text,
+         charging.charging_after(logbook, ["apple rows"], pack=PACK, charger_w=240.0, pause_minutes=30.0)),
+        ("What does it cost to mow all lawns 25 times a season, compared with petrol?",
+         conversion_text.cost_text, cost),
+        ("Should somebody look at the blades?", conversion_text.care_text,
+         conversion.care_of_machine(logbook)),
+    )  # fmt: skip
 
 
 def first_half(path: Path) -> tuple[str, bytes]:
     """The first half of a log's lines, as if the mow were still going on."""
     lines = path.read_bytes().splitlines(keepends=True)
     return path.name, b"".join(lines[: len(lines) // 2])
-
-
-def _refuse(logbook: Logbook, broken: Path) -> None:
-    typer.echo(strong("And a file that cannot be right?"))
-    try:
-        look_at_mow(
-            logbook, [(broken.name, broken.read_bytes())], Circumstances(lawn="apple rows", pack=PACK)
-        )
-    except InputError as error:
-        typer.echo(f"It is refused in one line: {error}")

@@ -5,13 +5,13 @@ from __future__ import annotations
 import os
 from copy import copy
 from difflib import get_close_matches
-from importlib import import_module
 from math import isfinite
 from typing import Annotated, Any
 
 import typer
 from typer.core import TyperGroup
 
+from estimator.cli.asking import named
 from estimator.cli.command_table import ANSWERS, COMMANDS
 from estimator.errors import InputError
 
@@ -33,6 +33,11 @@ class NearGroup(TyperGroup):
         return super().resolve_command(ctx, args)
 
 
+def several(words: str) -> typer.Typer:
+    """A command that has commands of its own."""
+    return typer.Typer(cls=NearGroup, rich_markup_mode=None, add_completion=False, help=words)
+
+
 class LazyGroup(NearGroup):
     """A group that imports a command's module only when that command is called."""
 
@@ -40,27 +45,24 @@ class LazyGroup(NearGroup):
         return list(COMMANDS)
 
     def get_command(self, ctx: Any, cmd_name: str) -> Any:
-        from estimator.cli.option_groups import laid_out
+        from estimator.cli.asking import laid_out
         from estimator.cli.typing_habits import take_decimal_commas
 
         entry = COMMANDS.get(cmd_name)
         if entry is None:
             return None
-        module, _, name = entry.where.partition(":")
-        found = getattr(import_module(f"estimator.cli.commands.{module}"), name)
+        found = named(f"cli.commands.{entry.where}")
         if isinstance(found, typer.Typer):
-            several: Any = typer.main.get_command(found)
-            take_decimal_commas(several)
-            for command in several.commands.values():
-                _refuse_no_numbers(command)
-                _offer_schema(command)
-            return several
-        single = typer.Typer(rich_markup_mode=None, add_completion=False)
-        single.command(cmd_name, no_args_is_help=False)(laid_out(found))
-        command = take_decimal_commas(typer.main.get_command(single))
-        _refuse_no_numbers(command)
-        _offer_schema(command)
-        return command
+            made: Any = typer.main.get_command(found)
+        else:
+            single = typer.Typer(rich_markup_mode=None, add_completion=False)
+            single.command(cmd_name, no_args_is_help=False)(laid_out(found))
+            made = typer.main.get_command(single)
+        take_decimal_commas(made)
+        for command in getattr(made, "commands", {cmd_name: made}).values():
+            _refuse_no_numbers(command)
+            _offer_schema(command)
+        return made
 
     def format_commands(self, ctx: Any, formatter: Any) -> None:
         for heading in dict.fromkeys(entry.heading for entry in COMMANDS.values()):
@@ -81,19 +83,14 @@ def _offer_schema(command: Any) -> None:
 
             from estimator.schema import schema_of_answer
 
-            module, _, name = ANSWERS[command.name].partition(":")
-            ask = getattr(import_module(f"estimator.{module}"), name)
-            typer.echo(json.dumps(schema_of_answer(ask), ensure_ascii=False, indent=2))
+            answer = schema_of_answer(named(ANSWERS[command.name]))
+            typer.echo(json.dumps(answer, ensure_ascii=False, indent=2))
             context.exit()
 
     option = copy(command.params[place])
     option.name, option.opts, option.secondary_opts = "json_schema", ["--json-schema"], []
-    option.help, option.is_eager, option.expose_value = (
-        "Print the schema of that object and stop.",
-        True,
-        False,
-    )
-    option.callback = tell
+    option.help, option.callback = "Print the schema of that object and stop.", tell
+    option.is_eager, option.expose_value = True, False
     command.params.insert(place + 1, option)
 
 

@@ -8,11 +8,12 @@ from __future__ import annotations
 from collections.abc import Sequence
 from datetime import date, datetime
 from pathlib import Path
+from shlex import quote
 from typing import TYPE_CHECKING, Any
 
 import typer
 
-from estimator.errors import InputError
+from estimator.errors import Give, InputError, Note
 from estimator.written import with_point
 from estimator.written_days import moment
 
@@ -96,6 +97,30 @@ def decisions(
             found["columns"] = {what: int(text) if text.isdigit() else text for what, text in titles.items()}
     told = {"interval_s": interval_s, "gap_s": gap_s, "sheet": sheet}
     return found | {name: value for name, value in told.items() if value is not None}
+
+
+_DECIDED = ("day_first", "decimal", "offset_s", "reverse", "zero_a")
+"""Decisions that `--decide` takes; the others have options of their own."""
+
+
+def as_option(give: Give) -> str:
+    """What a mend asks for as the option that gives it.
+
+    >>> as_option(Give("columns", "3[mA]", "current")), as_option(Give("day_first", False))
+    ('--column current=3[mA]', '--decide day_first=no')
+    >>> as_option(Give("interval_s", 0.5)), as_option(Give("started")), as_option(Give("sheet", "May 3"))
+    ('--interval-s 0.5', '--started', "--sheet 'May 3'")
+    """
+    if give.quantity:
+        return f"--column {give.quantity}={give.plain_value}"
+    if give.name in _DECIDED:
+        return f"--decide {give.name}={give.plain_value}"
+    return f"--{give.name.replace('_', '-')}" + ("" if give.value is None else f" {quote(give.plain_value)}")
+
+
+def noted(notes: Sequence[str]) -> tuple[str, ...]:
+    """Notes on what was decided, each with the option that turns it."""
+    return tuple(note.worded(as_option) if isinstance(note, Note) else note for note in notes)
 
 
 def _pairs(words: Sequence[str] | None, what: str) -> list[tuple[str, str]]:

@@ -1,27 +1,42 @@
-"""Options that several commands share, and the completion of names from the logbook."""
+"""Options that several commands share, alone and in groups, and names completed from the logbook."""
 
 from __future__ import annotations
 
+from collections.abc import Callable
+from dataclasses import dataclass, make_dataclass
 from math import isfinite
 from pathlib import Path
-from typing import Annotated, Any
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from estimator.amounts import AMOUNTS, check_amount, from_percent, option_of, range_words
+from estimator.amounts import AMOUNTS, HAND_READINGS, check_amount, from_percent, option_of, range_words
 from estimator.descriptions import MOISTURE_SIGNS, TAGS_THAT_COUNT
 from estimator.errors import InputError
 
+if TYPE_CHECKING:
+    from estimator.descriptions import Grass
 
-def _names(kind: str, start: str) -> list[str]:
-    from estimator.answers.keeping.typed import described_names
-    from estimator.logbook import open_logbook
 
-    try:
-        with open_logbook(make=False) as logbook:
-            return [name for name in described_names(logbook, kind) if name.startswith(start)]
-    except Exception:
-        return []
+def names_of(kind: str) -> Callable[[str], list[str]]:
+    """What completes the names of lawns, packs, machines or meters in the shell."""
+
+    def beginning(incomplete: str) -> list[str]:
+        from estimator.answers.keeping.typed import described_names
+        from estimator.logbook import open_logbook
+
+        try:
+            with open_logbook(make=False) as logbook:
+                return [name for name in described_names(logbook, kind) if name.startswith(incomplete)]
+        except Exception:
+            return []
+
+    return beginning
+
+
+def which(kind: str, words: str, *, flag: str = "") -> Any:
+    """The option that names a lawn, a pack, a machine or a meter, with completion from the logbook."""
+    return typer.Option(flag or f"--{kind}", autocompletion=names_of(kind), help=words)
 
 
 def amount(name: str) -> Any:
@@ -55,26 +70,6 @@ def _drawable(name: str | None) -> str | None:
     return name
 
 
-def lawn_names(incomplete: str) -> list[str]:
-    """Lawns that begin so, for the shell's completion."""
-    return _names("lawn", incomplete)
-
-
-def pack_names(incomplete: str) -> list[str]:
-    """Packs that begin so, for the shell's completion."""
-    return _names("pack", incomplete)
-
-
-def machine_names(incomplete: str) -> list[str]:
-    """Machines that begin so, for the shell's completion."""
-    return _names("machine", incomplete)
-
-
-def meter_names(incomplete: str) -> list[str]:
-    """Meters that begin so, for the shell's completion."""
-    return _names("meter", incomplete)
-
-
 LogbookPath = Annotated[
     str | None,
     typer.Option(
@@ -103,18 +98,8 @@ Picture = Annotated[
     str | None,
     typer.Option("--picture", metavar="FILE", callback=_drawable, help="Draw it to a .png or .svg file."),
 ]
-PackName = Annotated[
-    str | None,
-    typer.Option(
-        "--pack", autocompletion=pack_names, help="Which pack; may be left out if there is only one."
-    ),
-]
-MachineName = Annotated[
-    str | None,
-    typer.Option(
-        "--machine", autocompletion=machine_names, help="Which machine; may be left out if there is only one."
-    ),
-]
+PackName = Annotated[str | None, which("pack", "Which pack; may be left out if there is only one.")]
+MachineName = Annotated[str | None, which("machine", "Which machine; may be left out if there is only one.")]
 _MOISTURE = "How wet the grass is: " + ", ".join(f"{each} ({sign})" for each, sign in MOISTURE_SIGNS.items())
 Tags = Annotated[
     list[str] | None,
@@ -126,7 +111,7 @@ Tags = Annotated[
 LawnNames = Annotated[
     list[str] | None,
     typer.Argument(
-        autocompletion=lawn_names,
+        autocompletion=names_of("lawn"),
         metavar="LAWN...",
         help="Lawns in the order of mowing; all if none is named.",
     ),
@@ -139,3 +124,65 @@ AirTemperature = Annotated[float | None, amount("temperature_c")]
 Level = Annotated[float, amount("level")]
 Sure = Annotated[float, amount("sure")]
 Reserve = Annotated[float, amount("reserve")]
+
+
+@dataclass(frozen=True)
+class GrassSaid:
+    """What was said of the grass."""
+
+    moisture: Moisture = None
+    growth_mm: Growth = None
+    days: Days = None
+
+    def grass(self, before: Grass | None = None) -> Grass:
+        """The grass, where nothing was said as it was before."""
+        from estimator.descriptions import Grass
+
+        was = before or Grass()
+        return Grass(
+            was.moisture if self.moisture is None else self.moisture,
+            was.growth_mm if self.growth_mm is None else self.growth_mm,
+            was.days_since_cut if self.days is None else self.days,
+        )
+
+
+@dataclass(frozen=True)
+class MowSaid:
+    """What was said of a mow besides its lawn and its grass."""
+
+    pack: PackName = None
+    machine: MachineName = None
+    start_charge: StartCharge = None
+    temperature_c: AirTemperature = None
+    started: Annotated[
+        str | None,
+        typer.Option("--started", help="When it began: 2025-05-01T09:30, '12 Sep 9:30', yesterday."),
+    ] = None
+    tag: Tags = None
+
+
+@dataclass(frozen=True)
+class FilesSaid:
+    """What was said of the files of meters."""
+
+    meter: Annotated[
+        list[str] | None,
+        which("meter", "Which meter the files come from; for two, give it twice."),
+    ] = None
+    decide: Decide = None
+    column: Column = None
+    interval: Interval = None
+    gap: Gap = None
+    sheet: Sheet = None
+
+    def choices(self) -> dict[str, Any]:
+        """The decisions for the importer and the meters, as questions and circumstances take them."""
+        from estimator.cli.named_files import decisions
+
+        told = decisions(self.decide, self.column, self.interval, self.gap, self.sheet)
+        return {"decisions": told, "meters": tuple(self.meter or ())}
+
+
+_READINGS = [(name, Annotated[float | None, amount(name)], None) for name in HAND_READINGS]
+HandReadings: Any = make_dataclass("HandReadings", _READINGS, frozen=True)
+"""Readings taken by hand, one option each."""

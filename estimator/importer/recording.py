@@ -8,7 +8,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from estimator.errors import InputError
+from estimator.errors import Give, InputError
 from estimator.importer.choices import Choices, Decision
 from estimator.importer.clock.clocks import clock
 from estimator.importer.known_meters import recognised, with_meter
@@ -35,7 +35,9 @@ _ELAPSED = re.compile(
 def record(table: Table, name: str, choices: Choices, *, alone: bool = True) -> Recording:
     """The readings of a table; one of two files (not `alone`) may lack columns that the user named."""
     if table.doubt:
-        raise InputError(table.doubt, file=name, mend=f"say which, such as --sheet {table.sheets[0][0]!r}")
+        raise InputError(
+            table.doubt, file=name, mend=("say which, such as ", Give("sheet", table.sheets[0][0]))
+        )
     meter = recognised(table.head(), choices.get("meters", ()))
     choices = with_meter(choices, meter)
     columns, decimal, every_s = choices.get("columns"), choices.get("decimal"), choices.get("interval_s")
@@ -64,7 +66,11 @@ def record(table: Table, name: str, choices: Choices, *, alone: bool = True) -> 
             settled.doubt,
             file=name,
             row=layout.header_row or None,
-            mend="say which, with its unit, such as --column current=TITLE[A] or TITLE[0.01A]",
+            mend=(
+                "say which, with its unit, such as ",
+                Give.column("current", "TITLE[A]"),
+                " or TITLE[0.01A]",
+            ),
         )
     unit = layout.time.unit if layout.time.unit and layout.time.unit.quantity == q.TIME else None
     told = plain(layout.time.title)
@@ -96,12 +102,12 @@ def _check_stacked(raw: RawTable, restarts: Sequence[int], name: str, *, told_ev
     if any(_repeats_the_first(raw, row) for row in begins):
         return  # one export appended to another: its copies are left out later
     rows = ", ".join(map(str, begins[:6])) + (", ..." if len(begins) > 6 else "")
-    joined = "" if every_s is None else f", or join them with --interval-s {every_s:g}"
+    joined = () if every_s is None else (", or join them with ", Give("interval_s", every_s))
     raise InputError(
         f"holds {len(begins) + 1} recordings one below the other",
         file=name,
         row=begins[0],
-        mend=f"split it before row{'s' if len(begins) > 1 else ''} {rows}{joined}",
+        mend=(f"split it before row{'s' if len(begins) > 1 else ''} {rows}", *joined),
     )
 
 

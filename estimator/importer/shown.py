@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-import re
 from collections import Counter
 from collections.abc import Sequence
 
-from estimator.errors import ShownColumn, ShownSheet, ShownTable
+from estimator.errors import Give, ShownColumn, ShownSheet, ShownTable
 from estimator.importer.layout.layout import DELIMITERS, cells_of
 from estimator.importer.table import quantities as q
 from estimator.importer.table.numbers import Cell, number
@@ -17,11 +16,11 @@ _LINES, _COLUMNS, _WIDE, _VALUES = 400, 80, 24, 3
 
 
 def shown_table(table: Table) -> ShownTable:
-    """What stands in a file: numbered titles with three values each, and the options that would read it."""
+    """What stands in a file: numbered titles with three values each, and what would read it."""
     sheets = tuple(
         ShownSheet(name, _columns(lines)) for name, lines in table.sheet_heads(_LINES) if len(lines) > 0
     )
-    return ShownTable(sheets, _options(sheets, table.sheet))
+    return ShownTable(sheets, _read_with(sheets, table.sheet))
 
 
 def _columns(lines: Sequence[str | list[str]]) -> tuple[ShownColumn, ...]:
@@ -82,24 +81,23 @@ def _taken_for(title: str, values: Sequence[str]) -> str:
     return f"{told.quantity} [{named or _PREFIXES.get(told.unit.scale, '') + unit}]"
 
 
-def _options(sheets: Sequence[ShownSheet], sheet: str) -> str:
-    """The options that would read the likeliest sheet, with what only the user knows in capitals."""
+def _read_with(sheets: Sequence[ShownSheet], sheet: str) -> tuple[Give, ...]:
+    """What would read the likeliest sheet, with what only the user knows in capitals."""
     if len(sheets) > 1 and not sheet:
-        name = sheets[-1].name
-        return f"--sheet {name}" if re.fullmatch(r"[\w.-]+", name) else f'--sheet "{name}"'
+        return (Give("sheet", sheets[-1].name),)
     if not sheets or not sheets[0].columns:
-        return ""
+        return ()
     columns = sheets[0].columns
-    words, numbers = [], [c for c in columns if any(_numeric(v) for v in c.values)]
+    given, numbers = [], [c for c in columns if any(_numeric(v) for v in c.values)]
     for quantity, unit in ((q.CURRENT, "A"), (q.VOLTAGE, "V")):
         found = next((c.number for c in columns if c.taken_for.startswith(quantity)), None)
         if found is None and len(numbers) < 2:
-            return ""
-        column = columns[found - 1] if found is not None else None
-        bare = column.values if column is not None and "[" not in column.taken_for else ()
+            return ()
+        known = columns[found - 1] if found is not None else None
+        bare = known.values if known is not None and "[" not in known.taken_for else ()
         if any(abs(number(v).value) > 500 for v in bare):
             unit = "UNIT"  # counts of something smaller than amps or volts, which only the user knows
-        words.append(f"--column {quantity}={found if found is not None else 'NUMBER'}[{unit}]")
+        given.append(Give.column(quantity, f"{found if found is not None else 'NUMBER'}[{unit}]"))
     clock = next((c.number for c in columns if c.taken_for.startswith((q.TIME, q.DATE))), None)
-    words.append(f"--column time={clock}" if clock is not None else "--interval-s SECONDS")
-    return " ".join(words)
+    given.append(Give("interval_s", "SECONDS") if clock is None else Give.column("time", str(clock)))
+    return tuple(given)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from asyncio import create_task
 from collections.abc import AsyncIterator
 from contextlib import asynccontextmanager
+from http import HTTPStatus
 from threading import Lock
 
 from starlette.applications import Starlette
@@ -38,14 +39,13 @@ from estimator.page.screens import (
     live,
     logbook_page,
     looking_back,
-    minutes_now,
     preview,
-    reports,
     waiting,
 )
 from estimator.page.screens import descriptions as described
 from estimator.page.settings import PageSettings
 from estimator.page.showing.assets import serve_asset
+from estimator.page.showing.decision_fields import as_sent, labelled
 from estimator.page.showing.rendering import page
 from estimator.page.showing.words import sentence
 
@@ -141,10 +141,8 @@ def make_app(settings: PageSettings, doors: Doors | None = None) -> Starlette:
             *preview.ROUTES,
             *waiting.ROUTES,
             *kept_mows.ROUTES,
-            *minutes_now.ROUTES,
             *answering.ROUTES,
             *looking_back.ROUTES,
-            *reports.ROUTES,
             *conversion.ROUTES,
             *described.ROUTES,
             *logbook_page.ROUTES,
@@ -162,7 +160,9 @@ def make_app(settings: PageSettings, doors: Doors | None = None) -> Starlette:
             Middleware(OwnFaults, answer=_unexpected),
         ],
         exception_handlers={
-            StillWorking: _still_working,
+            StillWorking: lambda request, error: page(
+                request, "wait.html", status=202, since_s=error.since_s
+            ),
             InputError: _told,
             LogbookError: _told,
             MowchargeError: _told,
@@ -179,19 +179,16 @@ def make_app(settings: PageSettings, doors: Doors | None = None) -> Starlette:
 
 def _told(request: Request, error: Exception) -> Response:
     status = 503 if isinstance(error, LogbookError) else 422 if isinstance(error, InputError) else 500
-    line = error.for_people() if isinstance(error, MowchargeError) else str(error)
-    return _trouble(request, status, str(error) if request.url.path.startswith("/api/") else line)
-
-
-def _still_working(request: Request, error: Exception) -> Response:
-    assert isinstance(error, StillWorking)
-    return page(request, "wait.html", status=202, since_s=error.since_s)
+    assert isinstance(error, MowchargeError)
+    is_script = request.url.path.startswith("/api/")
+    return _trouble(request, status, error.said(as_sent if is_script else labelled, percent=not is_script))
 
 
 def _http_trouble(request: Request, error: Exception) -> Response:
     assert isinstance(error, HTTPException)
-    usual = {"Not Found": "there is no such page here", "Method Not Allowed": "this page does not take that"}
-    line = usual.get(error.detail, error.detail)
+    usual = {404: "there is no such page here", 405: "this page does not take that"}
+    nothing_said = error.detail == HTTPStatus(error.status_code).phrase
+    line = usual.get(error.status_code, error.detail) if nothing_said else error.detail
     response = _trouble(request, error.status_code, line)
     response.headers.update(error.headers or {})
     return response

@@ -9,7 +9,15 @@ from estimator.answers.minutes import MinutesQuestion
 from estimator.answers.plan import Pause, PlanQuestion
 from estimator.descriptions import Grass
 from estimator.errors import InputError
-from estimator.page.door.forms import Sent, amount_of, needed_amount, needed_number, number_of
+from estimator.page.door.forms import (
+    Sent,
+    amount_of,
+    amount_or,
+    amounts_of,
+    needed_amount,
+    needed_number,
+    number_of,
+)
 from estimator.written_days import moment
 
 MOST_LAWNS = 60
@@ -26,8 +34,7 @@ def grass_of(sent: Sent) -> Grass:
     """
     return Grass(
         moisture=sent.text("moisture") or None,
-        growth_mm=amount_of(sent, "growth_mm"),
-        days_since_cut=amount_of(sent, "days_since_cut"),
+        **amounts_of(sent, "growth_mm", "days_since_cut"),
     )
 
 
@@ -42,8 +49,7 @@ def said_of_mow(sent: Sent) -> dict[str, Any]:
         "pack": sent.text("pack") or None,
         "machine": sent.text("machine") or None,
         "grass": grass_of(sent),
-        "start_charge": amount_of(sent, "start_charge"),
-        "temperature_c": amount_of(sent, "temperature_c"),
+        **amounts_of(sent, "start_charge", "temperature_c"),
         "started": moment(written) if (written := sent.text("started")) else None,
         "tags": tuple(dict.fromkeys(tag.strip() for tag in sent.text("tags").split(",") if tag.strip())),
     }
@@ -64,24 +70,23 @@ def lawns_in_order(sent: Sent) -> tuple[str, ...]:
 
 def plan_question(sent: Sent) -> PlanQuestion:
     """Lawns per charge."""
-    order, aim = _order(sent)
-    break_minutes = amount_of(sent, "pause_minutes")
+    known = {"given": ("given", "lawns"), "lawns": ("best", "lawns"), "area": ("best", "area")}
+    asked = sent.text("order") or "given"
+    if asked not in known:
+        raise InputError(f"the order is {asked[:20]!r}", mend="choose given, lawns or area")
+    order, aim = known[asked]
     pause = None
-    if break_minutes:
-        pause = Pause(
-            after=int(needed_number(sent, "pause_after", "lawns before the break")),
-            minutes=break_minutes,
-            charger_w=needed_amount(sent, "charger_w"),
-        )
+    if break_minutes := amount_of(sent, "pause_minutes"):
+        after = int(needed_number(sent, "pause_after", "lawns before the break"))
+        pause = Pause(after, break_minutes, needed_amount(sent, "charger_w"))
     return PlanQuestion(
         lawns=lawns_in_order(sent),
         grass=grass_of(sent),
         pack=sent.text("pack") or None,
         machine=sent.text("machine") or None,
-        sure=amount_of(sent, "sure") or 0.95,
-        start_charge=amount_of(sent, "start_charge"),
-        temperature_c=amount_of(sent, "temperature_c"),
-        reserve=amount_of(sent, "reserve") or 0.0,
+        sure=amount_or(sent, "sure", 0.95),
+        reserve=amount_or(sent, "reserve", 0.0),
+        **amounts_of(sent, "start_charge", "temperature_c"),
         order=order,
         aim=aim,
         pause=pause,
@@ -89,42 +94,23 @@ def plan_question(sent: Sent) -> PlanQuestion:
     )
 
 
-def _order(sent: Sent) -> tuple[str, str]:
-    known = {
-        "": ("given", "lawns"),
-        "given": ("given", "lawns"),
-        "lawns": ("best", "lawns"),
-        "area": ("best", "area"),
-    }
-    try:
-        return known[sent.text("order")]
-    except KeyError:
-        problem = f"the order is {sent.text('order')[:20]!r}"
-        raise InputError(problem, mend="choose given, lawns or area") from None
-
-
 def capacity_question(sent: Sent) -> CapacityQuestion:
-    """Recommended capacity."""
+    """Recommended capacity; sizes that can be bought are separated by spaces or semicolons."""
+    sizes = sent.text("sizes_ah").replace(";", " ").split()
+    if len(sizes) > MOST_SIZES:
+        raise InputError(f"{len(sizes)} sizes are named", mend=f"name {MOST_SIZES} at most")
     return CapacityQuestion(
         lawns=lawns_in_order(sent),
         grass=grass_of(sent),
         pack=sent.text("pack") or None,
         machine=sent.text("machine") or None,
-        sure=amount_of(sent, "sure") or 0.95,
-        reserve=_given(amount_of(sent, "reserve"), 0.10),
-        capacity_at_end=amount_of(sent, "capacity_at_end") or 0.80,
-        resistance_at_end=_given(amount_of(sent, "resistance_at_end"), 1.5),
+        sure=amount_or(sent, "sure", 0.95),
+        reserve=amount_or(sent, "reserve", 0.10),
+        capacity_at_end=amount_or(sent, "capacity_at_end", 0.80),
+        resistance_at_end=amount_or(sent, "resistance_at_end", 1.5),
         coldest_c=amount_of(sent, "coldest_c"),
-        sizes_ah=_sizes(sent.text("sizes_ah")),
+        sizes_ah=tuple(needed_amount(Sent({"size_ah": each}, {}), "size_ah") for each in sizes),
     )
-
-
-def _sizes(text: str) -> tuple[float, ...]:
-    """Sizes [Ah] that can be bought, separated by spaces or semicolons."""
-    parts = text.replace(";", " ").split()
-    if len(parts) > MOST_SIZES:
-        raise InputError(f"{len(parts)} sizes are named", mend=f"name {MOST_SIZES} at most")
-    return tuple(needed_amount(Sent({"size_ah": part}, {}), "size_ah") for part in parts)
 
 
 def minutes_question(sent: Sent, files: tuple[tuple[str, bytes], ...] = ()) -> MinutesQuestion:
@@ -132,14 +118,9 @@ def minutes_question(sent: Sent, files: tuple[tuple[str, bytes], ...] = ()) -> M
     return MinutesQuestion(
         files=files,
         pack=sent.text("pack") or None,
-        start_charge=amount_of(sent, "start_charge"),
-        temperature_c=amount_of(sent, "temperature_c"),
+        **amounts_of(sent, "start_charge", "temperature_c"),
         lawn=sent.text("go_on_as") or None,
         grass=grass_of(sent),
         one_more=bool(sent.text("one_more")),
-        level=amount_of(sent, "level") or 0.90,
+        level=amount_or(sent, "level", 0.90),
     )
-
-
-def _given(value: float | None, otherwise: float) -> float:
-    return otherwise if value is None else value

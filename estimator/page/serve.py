@@ -17,7 +17,7 @@ from platformdirs import user_data_path
 from starlette.applications import Starlette
 
 from estimator.answers.keeping.second_look import look_again
-from estimator.errors import InputError
+from estimator.errors import Give, InputError
 from estimator.logbook import is_there, open_logbook
 from estimator.page.app import doors_of, make_app
 from estimator.page.door.access import CODE_S, Doors
@@ -84,11 +84,14 @@ def _certificate(
 ) -> Certificate | None:
     """The certificate to answer with; None where the page answers unencrypted."""
     if (given is None) != (key is None):
-        missing = "--key" if key is None else "--certificate"
+        missing = "the key of the certificate" if key is None else "the certificate of the key"
         raise InputError(f"{missing} is missing", mend="give a certificate and its key, or neither")
     if given is not None and key is not None:
         if plain:
-            raise InputError("a certificate and --not-encrypted are both given", mend="leave one out")
+            raise InputError(
+                "a certificate is given to a page that is not encrypted",
+                mend=("leave out ", Give("certificate"), " or ", Give("not_encrypted")),
+            )
         return given_certificate(given, key)
     if plain or not beyond:
         return None
@@ -187,7 +190,7 @@ def _listen(address: str, port: int) -> Listening:
         listening.close()
         problem = getattr(error, "strerror", None) or "not a port"
         raise InputError(
-            f"port {port} cannot be used ({problem})", mend="choose another with --port"
+            f"port {port} cannot be used ({problem})", mend=("choose another with ", Give("port"))
         ) from None
     return listening
 

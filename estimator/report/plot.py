@@ -15,13 +15,9 @@ from estimator.importer.log import Log
 from estimator.predictor.lawns.lawns_per_charge import LawnsPerCharge
 from estimator.predictor.minutes import MinutesLeft
 from estimator.predictor.sizing.recommend import RecommendedCapacity
-from estimator.report.pictures.charge_picture import draw_charge
-from estimator.report.pictures.compare_picture import draw_comparison
+from estimator.report.pictures.answer_pictures import draw_charge, draw_margin, draw_minutes, draw_odds
 from estimator.report.pictures.log_picture import draw_log
-from estimator.report.pictures.margin_picture import draw_margin
-from estimator.report.pictures.minutes_picture import draw_minutes
-from estimator.report.pictures.plan_picture import draw_odds
-from estimator.report.pictures.seasons_picture import draw_seasons
+from estimator.report.pictures.season_pictures import draw_comparison, draw_seasons
 from estimator.report.pictures.style import dressed
 
 

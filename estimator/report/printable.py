@@ -9,25 +9,16 @@ from datetime import date
 from hashlib import sha256
 from html import escape
 
-from matplotlib.figure import Figure
-
-from estimator.answers.capacity import CapacityAnswer
 from estimator.answers.charge_curve import ChargeOfMow
 from estimator.answers.mow import MowStory
-from estimator.answers.plan import PlanAnswer
-from estimator.answers.seasons import SeasonsAnswer
-from estimator.answers.track_record import TrackRecordAnswer
 from estimator.answers.why import Why, within
+from estimator.errors import settled
 from estimator.importer.log import Log
-from estimator.report.pictures.charge_picture import charge_picture
+from estimator.report.pictures.answer_pictures import charge_picture
 from estimator.report.pictures.log_picture import log_picture
-from estimator.report.pictures.margin_picture import margin_picture
 from estimator.report.pictures.picture import PICTURE_STYLE, page_picture
-from estimator.report.pictures.record_picture import record_picture
-from estimator.report.pictures.seasons_picture import seasons_picture
-from estimator.report.words.answer_text import to_buy
 from estimator.report.words.mow_text import grass_words, peak_words
-from estimator.report.words.text import band, figure, odds, settled
+from estimator.report.words.text import band, figure
 
 STYLE = f"""{PICTURE_STYLE}
 @page {{ size: A4; margin: 16mm 15mm; }}
@@ -119,62 +110,13 @@ def mow_report(story: MowStory, charge: ChargeOfMow | None, log: Log, today: dat
             ("charge used", f"{charge.used_ah:.2f} Ah", within(charge.used_ah_std, "Ah")),
             ("charge left at the end", left, f"{charge.level:.0%} band".replace("%", " %")),
         ]
-        sections.append(Section("Charge", "", charge.why, _drawn(charge_picture(charge)), used))
+        sections.append(Section("Charge", "", charge.why, page_picture(charge_picture(charge)).html, used))
     sections.append(
         Section(
-            "The log", drawn=_drawn(log_picture(log)), sentences=tuple(settled(note) for note in log.notes)
+            "The log", drawn=page_picture(log_picture(log)).html, sentences=tuple(map(settled, log.notes))
         )
     )
     return printable(f"Mow {record.id}: {record.lawn}", sections, today or date.today(), begun)
-
-
-def season_report(
-    seasons: SeasonsAnswer | None,
-    plan: PlanAnswer | None = None,
-    capacity: CapacityAnswer | None = None,
-    record: TrackRecordAnswer | None = None,
-    *,
-    today: date | None = None,
-) -> str:
-    """The report of all seasons; an answer that there is not yet is left out."""
-    sections = []
-    if seasons is not None:
-        rows = [
-            (
-                f"{comparison.measure}, {group.group}",
-                f"{group.value:.3g} {comparison.unit}",
-                f"{group.low:.3g} to {group.high:.3g}; {group.mows} mows",
-            )
-            for comparison in seasons.comparisons
-            for group in comparison.groups
-        ]
-        drawn = _drawn(seasons_picture(seasons)) if seasons.curves is not None else ""
-        sections.append(Section("Seasons", "", seasons.why, drawn, rows, seasons.sentences))
-    if plan is not None:
-        rows = [
-            (each.lawn, odds(each.odds), f"{each.minutes:.0f} min, {each.energy_wh:.0f} Wh")
-            for each in plan.lawns
-        ]
-        told = f"{plan.count} of {len(plan.lawns)} lawns on one charge of {plan.pack}"
-        sections.append(Section("Lawns on one charge", "", plan.why, "", rows, (told,)))
-    if capacity is not None:
-        first, *further = capacity.parts
-        rows = [
-            (first.name, f"{first.ah:.2f} Ah", first.note),
-            *((part.name, f"{part.ah:+.2f} Ah", part.note) for part in further),
-        ]
-        told = to_buy(capacity)
-        drawn = _drawn(margin_picture(capacity))
-        sections.append(Section("Which pack", "", capacity.why, drawn, rows, (told,)))
-    if record is not None:
-        drawn = _drawn(record_picture(record))
-        sections.append(Section("Track record", "", record.why, drawn, (), (record.sentence,)))
-    title = f"Report of {seasons.pack}" if seasons is not None else "Report"
-    return printable(title, sections, today or date.today())
-
-
-def _drawn(figure: Figure) -> str:
-    return page_picture(figure).html
 
 
 def _section(section: Section) -> str:

@@ -44,12 +44,12 @@ def test_an_answer_draws_its_picture(
 
 
 def test_names_for_the_shell(shed: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    assert options.lawn_names("ch") == ["chapel strip"]
-    assert options.pack_names("") == ["green crate", "old box"]
-    assert options.machine_names("cyl") == ["cylinder mower"]
-    assert "clamp" in " ".join(options.meter_names(""))
+    assert options.names_of("lawn")("ch") == ["chapel strip"]
+    assert options.names_of("pack")("") == ["green crate", "old box"]
+    assert options.names_of("machine")("cyl") == ["cylinder mower"]
+    assert "clamp" in " ".join(options.names_of("meter")(""))
     monkeypatch.setenv("MOWCHARGE_LOGBOOK", str(shed))
-    assert options.lawn_names("") == [], "a folder is no logbook, and a shell wants no words about it"
+    assert options.names_of("lawn")("") == [], "a folder is no logbook, and a shell wants no words about it"
 
 
 def test_completion_for_bash_puts_backslashes(

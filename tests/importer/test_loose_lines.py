@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from estimator.errors import InputError
+from estimator.errors import Give, InputError
 from estimator.importer.choices import Choices
 from estimator.importer.log import Log
 from estimator.importer.read import read_bytes
@@ -49,12 +49,14 @@ def test_one_measurement_a_line_is_joined() -> None:
 
 def test_an_interval_is_asked_for_where_nothing_tells_it_and_shown_with_the_table() -> None:
     lines = ["pack volts,pack amps", *(f"{52 - k / 100:.2f},{amps(k):.1f}" for k in range(100))]
-    with pytest.raises(InputError, match=r"no column for time; .*--interval-s SECONDS") as caught:
+    with pytest.raises(InputError, match=r"no column for time; .*interval_s=SECONDS") as caught:
         read(lines)
     table = caught.value.table
     assert table is not None
     assert [c.taken_for for c in table.sheets[0].columns] == ["voltage [V]", "current [A]"]
-    assert table.options == "--column current=2[A] --column voltage=1[V] --interval-s SECONDS"
+    assert table.read_with == (
+        Give.column("current", "2[A]"), Give.column("voltage", "1[V]"), Give("interval_s", "SECONDS"),
+    )  # fmt: skip
     assert read(lines, interval_s=0.5).readings.time_s.iloc[-1] == pytest.approx(49.5)
 
 
@@ -69,7 +71,7 @@ def test_a_unit_beside_a_column_holds() -> None:
 def test_a_column_whose_title_says_otherwise_is_refused_unless_its_unit_is_given() -> None:
     lines = ["s,board temperature,volts", *(f"{k},{amps(k):.1f},{52 - k / 100:.2f}" for k in range(100))]
     with pytest.raises(
-        InputError, match=r"'board temperature' is temperature, not current; .*current=2\[A\]"
+        InputError, match=r"'board temperature' is temperature, not current; .*\{'current': '2\[A\]'\}"
     ):
         read(lines, columns={"current": "board temperature"})
     assert read(lines, columns={"current": "2[A]"}).readings.current_a.max() == pytest.approx(11.0)

@@ -78,7 +78,7 @@ def test_clocks_further_apart_than_is_looked_for_are_refused() -> None:
         align(SECONDS, AMPS, SECONDS + 5000, 54 - 0.1 * AMPS)
     assert str(refused.value) == (
         "the two logs do not fit together: sag and current agree only 0.00 at best; check that both are of "
-        "one mow, or say --decide offset_s=SECONDS"
+        "one mow, or say offset_s=SECONDS"
     )
 
 

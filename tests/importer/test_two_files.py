@@ -50,7 +50,7 @@ def test_a_told_offset_that_parts_the_files_is_refused() -> None:
     with pytest.raises(InputError) as refused:
         examine_bytes([("one.csv", file(A)), ("two.csv", file(V))], offset_s=5000.0)
     assert str(refused.value) == (
-        "one.csv and two.csv do not overlap in time; check the files, or say --decide offset_s=SECONDS"
+        "one.csv and two.csv do not overlap in time; check the files, or say offset_s=SECONDS"
     )
 
 

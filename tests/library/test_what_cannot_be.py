@@ -61,7 +61,7 @@ def test_a_few_high_readings_make_no_pack_of_half_the_cells_pass() -> None:
 
 
 def test_thousandths_of_a_volt_are_named_as_such() -> None:
-    assert "--column voltage=TITLE[mV]" in refused(log_of(6.0, 48_000.0))
+    assert "columns={'voltage': 'TITLE[mV]'}" in refused(log_of(6.0, 48_000.0))
     assert "name another pack" in refused(log_of(6.0, 24_000.0))
 
 
@@ -90,7 +90,7 @@ def test_a_controllers_limit_may_be_the_steady_one_of_three_times_the_peak(
 
 
 def test_thousandths_of_an_amp_are_named_as_such() -> None:
-    assert "--column current=TITLE[mA]" in refused(log_of(6000.0, n=60))
+    assert "columns={'current': 'TITLE[mA]'}" in refused(log_of(6000.0, n=60))
     assert refused(log_of(400.0, n=60)).endswith("check the unit of the amps")
 
 

@@ -100,9 +100,9 @@ def test_a_certificate_near_its_end_is_made_anew(tmp_path: Path, monkeypatch: py
 @pytest.mark.parametrize(
     ("certificate", "key", "plain", "line"),
     [
-        ("c", None, False, "--key is missing; give a certificate and its key, or neither"),
-        (None, "k", False, "--certificate is missing; give a certificate and its key, or neither"),
-        ("c", "k", True, "a certificate and --not-encrypted are both given; leave one out"),
+        ("c", None, False, "the key of the certificate is missing; give a certificate"),
+        (None, "k", False, "the certificate of the key is missing; give a certificate"),
+        ("c", "k", True, "that is not encrypted; leave out certificate or not_encrypted"),
         ("none.pem", "none.pem", False, "certificate none.pem cannot be read (No such file or directory)"),
         (__file__, __file__, False, "give a certificate and its key without a password, both as PEM files"),
     ],

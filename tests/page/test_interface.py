@@ -80,7 +80,11 @@ def test_a_refused_file_answers_with_its_table(one_mow_page: RunningPage) -> Non
     assert answer.status_code == 422
     table = answer.json()["table"]
     assert answer.json()["error"].startswith("odd.csv, row 1: no column for time")
-    assert table["options"] == "--column current=2[UNIT] --column voltage=3[UNIT] --interval-s SECONDS"
+    assert table["read_with"] == [
+        {"name": "columns", "value": "2[UNIT]", "quantity": "current"},
+        {"name": "columns", "value": "3[UNIT]", "quantity": "voltage"},
+        {"name": "interval_s", "value": "SECONDS", "quantity": ""},
+    ]
     [sheet] = table["sheets"]
     assert sheet["columns"][1] == {
         "number": 2, "title": "Current", "values": ["900", "902", "903"], "taken_for": "current",

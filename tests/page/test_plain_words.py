@@ -63,7 +63,7 @@ def test_a_note_names_the_field_that_overrules_it(writer: httpx.Client, samples:
 def test_a_kept_mow_does_not_tell_how_to_read_it_otherwise(reader: httpx.Client) -> None:
     noted = [text for n in range(1, 15) if "Two meters joined" in (text := reader.get(f"/mows/{n}").text)]
     assert noted
-    assert not any("--decide" in text for text in noted)
+    assert not any("overrules it" in text for text in noted)
 
 
 def test_a_paper_note_that_cannot_be_read_leads_to_the_form(writer: httpx.Client, tmp_path: Path) -> None:

@@ -25,14 +25,14 @@ from estimator.answers.track_record import record_so_far
 from estimator.descriptions import Grass
 from estimator.errors import InputError
 from estimator.logbook import Logbook, open_logbook, rename
-from estimator.report.pictures.compare_picture import compare_picture
-from estimator.report.pictures.margin_picture import margin_picture
-from estimator.report.pictures.minutes_picture import minutes_picture
-from estimator.report.pictures.pack_life_picture import pack_life_picture
+from estimator.report.pictures.answer_pictures import margin_picture, minutes_picture, plan_picture
 from estimator.report.pictures.picture import page_picture
-from estimator.report.pictures.plan_picture import plan_picture
-from estimator.report.pictures.record_picture import record_picture
-from estimator.report.pictures.seasons_picture import seasons_picture
+from estimator.report.pictures.season_pictures import (
+    compare_picture,
+    pack_life_picture,
+    record_picture,
+    seasons_picture,
+)
 from estimator.report.pictures.style import PALETTE, write_picture
 from estimator.report.words.season_text import pack_life_text
 
@@ -106,7 +106,7 @@ def test_what_the_legend_lists_can_be_seen(book: Logbook, lawns: tuple[str, ...]
 
 def test_figures_can_be_drawn_without_pyplot() -> None:
     code = (
-        "import sys, estimator.report.pictures.seasons_picture; assert 'matplotlib.pyplot' not in sys.modules"
+        "import sys, estimator.report.pictures.season_pictures; assert 'matplotlib.pyplot' not in sys.modules"
     )
     subprocess.run([sys.executable, "-c", code], check=True, timeout=300)
 

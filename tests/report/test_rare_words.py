@@ -16,10 +16,9 @@ from estimator.answers.track_record import record_so_far
 from estimator.errors import InputError
 from estimator.logbook import Change, Logbook, log_of, mows, open_logbook
 from estimator.logbook.upkeep.checking import CheckReport
+from estimator.report.pictures.answer_pictures import minutes_picture
 from estimator.report.pictures.log_picture import MOST_POINTS, _thinned
-from estimator.report.pictures.minutes_picture import minutes_picture
-from estimator.report.pictures.record_picture import record_picture
-from estimator.report.pictures.seasons_picture import seasons_picture
+from estimator.report.pictures.season_pictures import record_picture, seasons_picture
 from estimator.report.printable import mow_report
 from estimator.report.words.change_text import changed_words, check_text
 from estimator.report.words.mow_text import mow_list_text, story_text
@@ -88,9 +87,9 @@ def test_a_long_log_with_a_hole_keeps_the_hole_and_its_extremes() -> None:
 
 def test_a_kept_mow_is_not_told_how_else_it_could_be_read(book: Logbook) -> None:
     two = next(each for each in mows(book) if "Two meters joined" in (each.notes or ""))
-    assert "--decide" in (two.notes or "")
+    assert any("overrules it" in note for note in log_of(book, two.id).notes)
     story = story_of_mow(book, two.id)
     said = [story_text(story, 72), mow_report(story, None, log_of(book, two.id))]
     for each in said:
         assert "Two meters joined" in " ".join(each.split())
-        assert "--decide" not in each
+        assert "overrules it" not in each

@@ -101,11 +101,6 @@ def restore_mow(logbook: Logbook, mow: int, progress: Callable[[str], None] = la
     return record
 
 
-def purge_mow(logbook: Logbook, mow: int) -> None:
-    """Delete a removed mow for good, with its files and history."""
-    kept.purge_mow(logbook, mow)
-
-
 def note_care(logbook: Logbook, day: date | str, words: str, machine: Machine | None = None) -> kept.Event:
     """Note a day of blade care of a machine, or of all."""
     with logbook.writing():

@@ -24,6 +24,7 @@ from estimator.answers.keeping.read_files import remember_meters
 from estimator.answers.keeping.read_mow import MowFigures, figures_of, read_mow
 from estimator.answers.keeping.typed import the_pack
 from estimator.descriptions import DOUBTFUL, Grass
+from estimator.errors import settled
 from estimator.logbook import Logbook
 from estimator.mow import day_of
 
@@ -99,7 +100,7 @@ def add_mow(
             start_charge=said.start_charge,
             temperature_c=said.temperature_c,
             tags=read.mow.tags,
-            notes="\n".join(read.log.notes),
+            notes="\n".join(map(settled, read.log.notes)),
             decisions=read.decisions,
             derived={
                 FEATURES: (FEATURES_VERSION, read.features.as_plain()),

@@ -16,6 +16,8 @@ if TYPE_CHECKING:
     from estimator.importer.log import Log
     from estimator.importer.meter import Accuracy, Meter
 
+AS_KEPT = ("day_first", "decimal", "reverse", "interval_s", "gap_s", "sheet", "state", "day_first_seen")
+"""What a kept description of a meter holds by the importer's names."""
 ROOT_3 = math.sqrt(3)
 ROOT_12 = math.sqrt(12)
 OF_METER = ("columns", "interval_s", "gap_s", "sheet", "state", "decimal", "day_first")
@@ -109,15 +111,8 @@ def meter_of(name: str, plain: Mapping[str, Any]) -> Meter:
         current=_accuracy(plain, "current_gain", "current_zero_a", "current_noise_a"),
         voltage=_accuracy(plain, "voltage_gain", "voltage_zero_v", "voltage_noise_v"),
         columns=tuple((str(what), title) for what, title in dict(plain.get("columns") or {}).items()),
-        day_first=plain.get("day_first"),
-        decimal=plain.get("decimal"),
-        reverse=plain.get("reverse"),
         signature=str(plain.get("signature", "")),
-        interval_s=plain.get("interval_s"),
-        gap_s=plain.get("gap_s"),
-        sheet=plain.get("sheet"),
-        state=plain.get("state"),
-        day_first_seen=plain.get("day_first_seen"),
+        **{name: plain.get(name) for name in AS_KEPT},
     )
 
 

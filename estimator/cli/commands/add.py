@@ -7,8 +7,7 @@ from typing import Annotated
 
 import typer
 
-from estimator.cli.option_groups import FilesSaid, GrassSaid, MowSaid
-from estimator.cli.options import Json, LogbookPath, Picture, Why, lawn_names
+from estimator.cli.options import FilesSaid, GrassSaid, Json, LogbookPath, MowSaid, Picture, Why, which
 
 
 def add(
@@ -18,10 +17,8 @@ def add(
     *,
     lawn: Annotated[
         list[str] | None,
-        typer.Option(
-            "--lawn",
-            autocompletion=lawn_names,
-            help="Which lawn; may be left out if there is only one. Several in turn, with --until between.",
+        which(
+            "lawn", "Which lawn; may be left out if there is only one. Several in turn, with --until between."
         ),
     ] = None,
     until: Annotated[
@@ -46,7 +43,7 @@ def add(
     from estimator.answers.keeping.keep import Circumstances, add_mow, look_at_mow
     from estimator.answers.keeping.typed import the_lawn
     from estimator.cli.commands.mows import split_at
-    from estimator.cli.named_files import asked_book, decisions, instant, read_files
+    from estimator.cli.named_files import asked_book, instant, noted, read_files
     from estimator.cli.output import busy, show
     from estimator.errors import InputError
     from estimator.report.words.mow_text import mow_figures_text
@@ -60,10 +57,7 @@ def add(
     said = Circumstances(
         lawn=first, pack=mow.pack, machine=mow.machine, grass=grass.grass(), start_charge=mow.start_charge,
         temperature_c=mow.temperature_c, started=instant(mow.started), tags=tuple(mow.tag or ()),
-        decisions=decisions(
-            of_files.decide, of_files.column, of_files.interval, of_files.gap, of_files.sheet
-        ),
-        meters=tuple(of_files.meter or ()),
+        **of_files.choices(),
     )  # fmt: skip
     content = read_files(files)
     with asked_book(logbook) as book, busy("reading") as progress:
@@ -77,6 +71,6 @@ def add(
         from estimator.report.pictures.style import write_picture
 
         write_picture(log_picture(looked.log, looked.examined), picture)
-    show(figures, mow_figures_text, as_json=as_json, why=why, book=book)
+    show(replace(figures, notes=noted(figures.notes)), mow_figures_text, as_json=as_json, why=why, book=book)
     if others and figures.mow is not None and not as_json:
         typer.echo(f"Then split: {told}.")

@@ -9,8 +9,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from estimator.cli.option_groups import GrassSaid, HandReadings, MowSaid
-from estimator.cli.options import Json, LogbookPath, Why, lawn_names
+from estimator.cli.options import GrassSaid, HandReadings, Json, LogbookPath, MowSaid, Why, which
 
 if TYPE_CHECKING:
     from estimator.answers.keeping.read_mow import MowFigures
@@ -21,9 +20,7 @@ if TYPE_CHECKING:
 def by_hand(
     lawn: Annotated[
         str | None,
-        typer.Option(
-            "--lawn", autocompletion=lawn_names, help="Which lawn; may be left out if there is only one."
-        ),
+        which("lawn", "Which lawn; may be left out if there is only one."),
     ] = None,
     *,
     mow: MowSaid,
@@ -92,6 +89,7 @@ def _asked(book: Logbook, said: Said, *, dry_run: bool) -> MowFigures | None:
     """Ask for everything, show it in one line, and keep it once that is answered with yes."""
     from estimator.answers.keeping.typed import described_names, the_lawn, the_pack
     from estimator.cli.asked_by_hand import about_what, asked, asked_for_the_needed, in_one_line, questions_of
+    from estimator.cli.named_files import as_option
     from estimator.cli.output import say_cautions, width
     from estimator.conversion.cautions import MEASURING, PROBES
     from estimator.errors import InputError
@@ -137,7 +135,7 @@ def _asked(book: Logbook, said: Said, *, dry_run: bool) -> MowFigures | None:
             try:
                 return _kept(book, said, dry_run=dry_run)
             except InputError as error:
-                typer.echo(f"  {error.for_people()}")
+                typer.echo(f"  {error.said(as_option)}")
     except (typer.Abort, KeyboardInterrupt):
         typer.echo("\nNothing was kept.")
         raise

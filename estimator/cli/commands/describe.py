@@ -11,28 +11,21 @@ from typing import Annotated
 import typer
 
 from estimator.cli.commands.renaming import delete, merge, rename
-from estimator.cli.group import NearGroup
+from estimator.cli.group import several
 from estimator.cli.options import (
     Json,
     LogbookPath,
     amount,
-    lawn_names,
-    machine_names,
-    meter_names,
-    pack_names,
+    names_of,
+    which,
 )
 
-app = typer.Typer(
-    cls=NearGroup,
-    rich_markup_mode=None,
-    add_completion=False,
-    help="Describe a lawn, a pack, a machine or a meter.",
-)
+app = several("Describe a lawn, a pack, a machine or a meter.")
 
 
 @app.command("lawn")
 def lawn(
-    name: Annotated[str, typer.Argument(autocompletion=lawn_names, help="What you call it.")],
+    name: Annotated[str, typer.Argument(autocompletion=names_of("lawn"), help="What you call it.")],
     area: Annotated[
         str, typer.Option("--area", help="Mown area: 420 (m²), '20 x 35 m', '1/4 acre', '4500 sqft'.")
     ],
@@ -56,7 +49,7 @@ def lawn(
 
 @app.command("pack")
 def pack(
-    name: Annotated[str, typer.Argument(autocompletion=pack_names, help="What you call it.")],
+    name: Annotated[str, typer.Argument(autocompletion=names_of("pack"), help="What you call it.")],
     chemistry: Annotated[
         str,
         typer.Option(
@@ -99,7 +92,7 @@ def pack(
 
 @app.command("machine")
 def machine(
-    name: Annotated[str, typer.Argument(autocompletion=machine_names, help="What you call it.")],
+    name: Annotated[str, typer.Argument(autocompletion=names_of("machine"), help="What you call it.")],
     width: Annotated[str | None, typer.Option("--width", help="Cutting width: '43 cm', '17 in'.")] = None,
     pace: Annotated[
         str | None, typer.Option("--pace", help="Walking pace: 1.1 (m/s), '4 km/h', '2.5 mph'.")
@@ -121,6 +114,7 @@ def machine(
     from estimator.cli.named_files import book_to_fill
     from estimator.descriptions import Machine
     from estimator.logbook import keep_machine, machines
+    from estimator.report.words.described_text import machine_words
     from estimator.written import length_m, pace_m_s, power_w
 
     with book_to_fill(logbook) as book:
@@ -133,21 +127,12 @@ def machine(
             kind=before.kind if kind is None else kind,
         )
         keep_machine(book, described)
-    known = (
-        ("{}", described.kind),
-        ("cut {:.0f} cm", described.cutting_width_m and described.cutting_width_m * 100),
-        ("walking pace {:.2f} m/s", described.pace_m_s),
-        ("motor {:.0f} W", described.motor_rated_w),
-    )
-    typer.echo(
-        f"machine {name}: "
-        + (", ".join(form.format(value) for form, value in known if value) or "no figures")
-    )
+    typer.echo(f"machine {name}: {machine_words(described)}")
 
 
 @app.command("meter")
 def meter(
-    name: Annotated[str, typer.Argument(autocompletion=meter_names, help="What you call it.")],
+    name: Annotated[str, typer.Argument(autocompletion=names_of("meter"), help="What you call it.")],
     current_zero_a: Annotated[
         float | None, typer.Option("--zero-a", min=0, help="How far the zero may be off [A].")
     ] = None,
@@ -193,9 +178,7 @@ def care(
     words: Annotated[
         str, typer.Argument(help="What was done, such as 'blades sharpened'.")
     ] = "blades sharpened",
-    machine: Annotated[
-        str | None, typer.Option("--machine", autocompletion=machine_names, help="Which machine.")
-    ] = None,
+    machine: Annotated[str | None, which("machine", "Which machine.")] = None,
     logbook: LogbookPath = None,
 ) -> None:
     """Note a day of blade care, to compare before and after.

@@ -6,15 +6,10 @@ from typing import Annotated
 
 import typer
 
-from estimator.cli.group import NearGroup
+from estimator.cli.group import several
 from estimator.cli.options import Json, LogbookPath
 
-app = typer.Typer(
-    cls=NearGroup,
-    rich_markup_mode=None,
-    add_completion=False,
-    help="Back up, restore, check, export and import the logbook.",
-)
+app = several("Back up, restore, check, export and import the logbook.")
 
 
 @app.command("where")

@@ -9,9 +9,12 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from estimator.amounts import from_percent
-from estimator.cli.option_groups import FilesSaid, GrassSaid, HandReadings
+from estimator.cli.asking import draw
 from estimator.cli.options import (
     AirTemperature,
+    FilesSaid,
+    GrassSaid,
+    HandReadings,
     Json,
     Level,
     LogbookPath,
@@ -19,7 +22,7 @@ from estimator.cli.options import (
     Picture,
     StartCharge,
     Why,
-    lawn_names,
+    which,
 )
 from estimator.errors import InputError
 
@@ -52,11 +55,7 @@ def minutes(
     temperature_c: AirTemperature = None,
     lawn: Annotated[
         str | None,
-        typer.Option(
-            "--lawn",
-            autocompletion=lawn_names,
-            help="Go on as usual on this lawn; with readings by hand, the chance that it fits in too.",
-        ),
+        which("lawn", "Go on as usual on this lawn; with readings by hand, the chance that it fits in too."),
     ] = None,
     one_more: Annotated[
         bool,
@@ -74,7 +73,7 @@ def minutes(
     """
     from estimator.answers.minutes import MinutesQuestion, minutes_of_files
     from estimator.answers.minutes_by_hand import minutes_of_notes
-    from estimator.cli.named_files import asked_book, decisions, read_files
+    from estimator.cli.named_files import asked_book, read_files
     from estimator.cli.output import busy, show
     from estimator.importer.log import SpotNotes
     from estimator.report.words.answer_text import minutes_text
@@ -92,11 +91,8 @@ def minutes(
             notes, start_charge, lawn = _asked(book, start_charge, lawn)
         question = MinutesQuestion(
             files=read_files(files or ()), pack=pack, start_charge=start_charge,
-            temperature_c=temperature_c, lawn=lawn, level=level,
-            decisions=decisions(
-                files_said.decide, files_said.column, files_said.interval, files_said.gap, files_said.sheet
-            ),
-            one_more=one_more, grass=grass.grass(), meters=tuple(files_said.meter or ()),
+            temperature_c=temperature_c, lawn=lawn, level=level, one_more=one_more, grass=grass.grass(),
+            **files_said.choices(),
         )  # fmt: skip
         with busy("working it out"):
             if files:
@@ -104,11 +100,7 @@ def minutes(
             else:
                 _refuse_too_little(notes)
                 answer = minutes_of_notes(book, notes, question)
-    if picture is not None:
-        from estimator.report.pictures.minutes_picture import minutes_picture
-        from estimator.report.pictures.style import write_picture
-
-        write_picture(minutes_picture(answer), picture)
+    draw("answer_pictures:minutes_picture", answer, picture)
     show(answer, minutes_text, as_json=as_json, why=why, book=book)
 
 

@@ -9,15 +9,14 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from estimator.amounts import AMOUNTS
-from estimator.cli.option_groups import GrassSaid, HandReadings
+from estimator.cli.asking import asks
 from estimator.cli.options import (
     AirTemperature,
-    Json,
+    GrassSaid,
+    HandReadings,
     LogbookPath,
     StartCharge,
-    lawn_names,
-    machine_names,
-    pack_names,
+    which,
 )
 from estimator.descriptions import TAGS_THAT_COUNT
 
@@ -27,64 +26,36 @@ if TYPE_CHECKING:
 Number = Annotated[int, typer.Argument(metavar="MOW", help="The mow's number, as `mowcharge mows` lists it.")]
 
 
+@asks("looking at the mows", "mow_text:mow_list_text", with_why=False)
 def mows(
-    lawn: Annotated[
-        str | None, typer.Option("--lawn", autocompletion=lawn_names, help="Only this lawn.")
-    ] = None,
-    pack: Annotated[
-        str | None, typer.Option("--pack", autocompletion=pack_names, help="Only this pack.")
-    ] = None,
+    lawn: Annotated[str | None, which("lawn", "Only this lawn.")] = None,
+    pack: Annotated[str | None, which("pack", "Only this pack.")] = None,
     season: Annotated[int | None, typer.Option("--season", metavar="YEAR", help="Only this year.")] = None,
     tag: Annotated[str | None, typer.Option("--tag", help="Only mows with this tag.")] = None,
     removed: Annotated[bool, typer.Option("--removed", help="List the removed ones instead.")] = False,
     doubtful: Annotated[
-        bool, typer.Option("--doubtful", help="Only those set aside, on which no answer rests.")
-    ] = False,
-    logbook: LogbookPath = None,
-    as_json: Json = False,
+        bool | None, typer.Option("--doubtful", help="Only those set aside, on which no answer rests.")
+    ] = None,
 ) -> None:
     """List the mows.
 
     Example: mowcharge mows --lawn "apple rows" --season 2024
     """
-    from estimator.answers.mow import mows_listed
-    from estimator.cli.named_files import asked_book
-    from estimator.cli.output import show
-    from estimator.report.words.mow_text import mow_list_text
-
-    with asked_book(logbook) as book:
-        found = mows_listed(
-            book, lawn=lawn, pack=pack, season=season, tag=tag, removed=removed, doubtful=doubtful or None
-        )
-    show(found, mow_list_text, as_json=as_json)
 
 
-def show(number: Number, logbook: LogbookPath = None, as_json: Json = False) -> None:
+@asks("looking at the mows", "mow_text:story_text", with_why=False)
+def show(mow: Number) -> None:
     """Show one mow with its notes, figures and history.
 
     Example: mowcharge show 3
     """
-    from estimator.answers.mow import story_of_mow
-    from estimator.cli.named_files import asked_book
-    from estimator.cli.output import show as show_answer
-    from estimator.report.words.mow_text import story_text
-
-    with asked_book(logbook) as book:
-        story = story_of_mow(book, number)
-    show_answer(story, story_text, as_json=as_json)
 
 
 def edit(
     number: Number,
-    lawn: Annotated[
-        str | None, typer.Option("--lawn", autocompletion=lawn_names, help="It was this lawn.")
-    ] = None,
-    pack: Annotated[
-        str | None, typer.Option("--pack", autocompletion=pack_names, help="It was this pack.")
-    ] = None,
-    machine: Annotated[
-        str | None, typer.Option("--machine", autocompletion=machine_names, help="It was this machine.")
-    ] = None,
+    lawn: Annotated[str | None, which("lawn", "It was this lawn.")] = None,
+    pack: Annotated[str | None, which("pack", "It was this pack.")] = None,
+    machine: Annotated[str | None, which("machine", "It was this machine.")] = None,
     *,
     grass: GrassSaid,
     readings: HandReadings,
@@ -164,9 +135,7 @@ def split(
             "--until", help="When the next lawn began: minutes from the start, or the time, such as 12:40."
         ),
     ],
-    lawn: Annotated[
-        list[str], typer.Option("--lawn", autocompletion=lawn_names, help="The lawn from then on.")
-    ],
+    lawn: Annotated[list[str], which("lawn", "The lawn from then on.")],
     logbook: LogbookPath = None,
 ) -> None:
     """Split one log into several mows, one per lawn; the file stays whole.

@@ -22,17 +22,17 @@ def report(
     from datetime import date
     from pathlib import Path
 
-    from estimator.cli.named_files import asked_book
+    from estimator.cli.named_files import as_option, asked_book
     from estimator.cli.output import busy
-    from estimator.cli.report_sections import sections_of
     from estimator.errors import InputError
     from estimator.report.printable import printable
+    from estimator.report.sections import sections_of
 
     path = Path(file)
     if path.suffix.lower() not in (".html", ".htm"):
         raise InputError(f"report {path.name}: {path.suffix or 'no ending'!r}", mend="end its name in .html")
     with asked_book(logbook) as book, busy("asking everything"):
-        sections = sections_of(book, pack)
+        sections = sections_of(book, pack, as_option)
     try:
         path.write_text(printable(title, sections, date.today()), encoding="utf-8")
     except OSError as error:

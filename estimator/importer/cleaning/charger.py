@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from estimator.errors import InputError
+from estimator.errors import Give, InputError
 from estimator.importer.cleaning.readings_in_work import Series, drawn_now, high_level, mark
 from estimator.importer.clock.stamps import Floats
 from estimator.importer.table.raw_table import Bools
@@ -38,7 +38,7 @@ def leave_out_charging(s: Series, current_step_a: float, file: str, *, told: boo
         raise InputError(
             f"holds nothing but charging ({float(put_in.sum()) / 3600:.2f} Ah put in)",
             file=file,
-            mend="give the log of a mow; if the sign is wrong, say --decide reverse=yes (or no)",
+            mend=("give the log of a mow; if the sign is wrong, say ", Give("reverse", True), " (or no)"),
         )
     drawn_until = np.concatenate(([0.0], np.cumsum(out)))
     first, last = 0, len(s.time_s)

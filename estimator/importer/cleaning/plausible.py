@@ -6,7 +6,7 @@ from datetime import datetime, timedelta
 
 import numpy as np
 
-from estimator.errors import InputError
+from estimator.errors import Give, InputError
 from estimator.importer.cleaning.readings_in_work import Series, high_level
 
 _LEAST_A, _MOST_A = 0.5, 400.0
@@ -27,7 +27,7 @@ def check_sides(s: Series, file: str) -> None:
             f"volts swing from {low_v:.3g} to {high_v:.3g} while amps stay at {low_a:.3g} to {high_a:.3g}: "
             f"the columns seem to be swapped",
             file=file,
-            mend="correct the titles, or say which is which, such as --column current=TITLE",
+            mend=("correct the titles, or say which is which, such as ", Give.column("current", "TITLE")),
         )
 
 
@@ -53,13 +53,13 @@ def check_levels(s: Series, file: str) -> None:
         raise InputError(
             f"amps reach {top:.0f} A at {usual:.0f} V, more than any pack gives",
             file=file,
-            mend="if they are thousandths, say so with --column current=TITLE[mA]",
+            mend=("if they are thousandths, say so with ", Give.column("current", "TITLE[mA]")),
         )
     if usual > 1500:
         raise InputError(
             f"volts are at {usual:.0f} V, more than any pack has",
             file=file,
-            mend="if they are thousandths, say so with --column voltage=TITLE[mV]",
+            mend=("if they are thousandths, say so with ", Give.column("voltage", "TITLE[mV]")),
         )
 
 

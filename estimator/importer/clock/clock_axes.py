@@ -7,7 +7,7 @@ from datetime import UTC, datetime, timedelta
 
 import numpy as np
 
-from estimator.errors import InputError
+from estimator.errors import Give, InputError, Note
 from estimator.importer.clock.stamps import Floats, Ints, Stamps
 from estimator.importer.table.quantities import Unit
 
@@ -149,8 +149,10 @@ def _read_both_ways(stamps: Stamps, first: bool, usual: bool | None) -> tuple[st
     told = "day first" if first else "month first"
     why = ", which moves only the date of the log" if usual is None else " as in other files of this meter"
     return (
-        f"Dates such as {a[0]:02d}/{b[0]:02d} can be read both ways: taken as {told}{why}; "
-        f"--decide day_first={'no' if first else 'yes'} turns it.",
+        Note(
+            f"Dates such as {a[0]:02d}/{b[0]:02d} can be read both ways: taken as {told}{why}",
+            (Give("day_first", not first), " turns it"),
+        ),
     )
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
-from estimator.errors import InputError, TooFewReadings
+from estimator.errors import Give, InputError, Mend, TooFewReadings
 from estimator.importer.layout.layout import DELIMITERS, cells_of
 from estimator.importer.table import quantities as q
 from estimator.importer.table.titles import may_be_titles, meaning
@@ -41,16 +41,13 @@ def unrecognised(
                     if not has
                 ]
                 if lacking:
+                    every: Mend = (", or the time between rows with ", Give("interval_s", "SECONDS"))
+                    every = every if "time" in lacking else ()
                     return InputError(
                         f"no column for {' and '.join(lacking)}",
                         file=file,
                         row=k + 1,
-                        mend="say which it is, such as --column current=TITLE"
-                        + (
-                            ", or the time between rows with --interval-s SECONDS"
-                            if "time" in lacking
-                            else ""
-                        ),
+                        mend=("say which it is, such as ", Give.column("current", "TITLE"), *every),
                     )
                 row, why = _first_misfit(lines, k, delimiter)
                 return InputError(
@@ -60,7 +57,11 @@ def unrecognised(
         "no columns for time, current and voltage",
         file=file,
         row=_first_filled(lines),
-        mend="give them titles such as time_s, current_a, voltage_v, or say --column current=2 and so on",
+        mend=(
+            "give them titles such as time_s, current_a, voltage_v, or say ",
+            Give.column("current", "2"),
+            " and so on",
+        ),
     )
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
-from estimator.errors import InputError
+from estimator.errors import Give, InputError
 from estimator.importer.choices import named_column
 from estimator.importer.clock.stamps import style_of
 from estimator.importer.layout.checked import Found, checked
@@ -77,7 +77,7 @@ def _check_named(
         if own is None or units[key] is not None or key in (q.TIME, q.DATE) or len(titles[at]) < 2:
             continue
         letter = {q.CURRENT: "A", q.VOLTAGE: "V", q.POWER: "W"}.get(key, "C")
-        mend = f"name another column, or insist with --column {key}={at + 1}[{letter}]"
+        mend = ("name another column, or insist with ", Give.column(key, f"{at + 1}[{letter}]"))
         if own.quantity in (*q.MEASURED, q.CHARGE, q.ENERGY, q.GAUGE) and own.quantity != key:
             raise InputError(f"{titles[at]!r} is {own.quantity}, not {key}", file=file, row=row, mend=mend)
         better = [

@@ -11,12 +11,12 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from estimator.errors import InputError
+from estimator.errors import Give, InputError
 from estimator.importer.clock.stamps import Floats
 
 _SEARCH_S = 300.0
 """Clocks of two meters set by hand differ by minutes at most (common practice)."""
-_TELL_OFFSET = "say --decide offset_s=SECONDS"
+_TELL_OFFSET = ("say ", Give("offset_s", "SECONDS"))
 _SMOOTH_S = 40.0
 """Slower than any peak and quicker than the discharge: what is taken off before peaks are compared."""
 _WEAKEST = 0.5
@@ -90,7 +90,7 @@ def _refused(files: str, peak: float, second: float = -1.0) -> InputError:
         why = f"sag and current agree nearly as well at two offsets ({peak:.2f} and {second:.2f})"
     return InputError(
         f"{files} do not fit together: {why}",
-        mend=f"check that both are of one mow, or {_TELL_OFFSET}",
+        mend=("check that both are of one mow, or ", *_TELL_OFFSET),
     )
 
 

@@ -7,7 +7,7 @@ from datetime import timedelta
 
 import numpy as np
 
-from estimator.errors import InputError
+from estimator.errors import Give, InputError, Note, of_file
 from estimator.importer.clock.stamps import Floats
 from estimator.importer.log import HALF_90
 from estimator.importer.one_file import Recording
@@ -91,17 +91,17 @@ def _joined(amps: Recording, volts: Recording, apart: float, al: Alignment, said
     if not bool(np.isfinite(voltage).any()):
         raise InputError(
             f"{amps.name} and {volts.name} do not overlap in time",
-            mend="check the files, or say --decide offset_s=SECONDS",
+            mend=("check the files, or say ", Give("offset_s", "SECONDS")),
         )
     if al.told:
         said.append(f"Voltmeter's clock moved by {al.offset_s:+.1f} s as given.")
     else:
-        said.append(
+        joined = (
             f"Two meters joined by the sag: voltmeter's clock moved by {al.offset_s:+.2f} s "
             f"within ± {HALF_90 * al.offset_std_s:.2f} s, rate {al.drift_ppm:+.0f} ppm within ± "
-            f"{HALF_90 * al.drift_std_ppm:.0f} ppm (90 % bands), correlation {al.correlation:.2f}; "
-            f"--decide offset_s=SECONDS overrules it."
+            f"{HALF_90 * al.drift_std_ppm:.0f} ppm (90 % bands), correlation {al.correlation:.2f}"
         )
+        said.append(Note(joined, (Give("offset_s", "SECONDS"), " overrules it")))
     temperature = amps.temperature_c
     if temperature is None and volts.temperature_c is not None:
         warm = np.isfinite(volts.temperature_c)
@@ -117,5 +117,9 @@ def _joined(amps: Recording, volts: Recording, apart: float, al: Alignment, said
         voltage_v=voltage,
         temperature_c=temperature,
         started=started,
-        notes=(*amps.notes, *(f"{volts.name}: {n}" for n in volts.notes), *said),
+        notes=(
+            *amps.notes,
+            *of_file(volts.name, volts.notes),
+            *said,
+        ),
     )

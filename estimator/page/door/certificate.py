@@ -15,7 +15,7 @@ from cryptography.hazmat.primitives import hashes, serialization
 from cryptography.hazmat.primitives.asymmetric import ec
 from cryptography.x509.oid import ExtendedKeyUsageOID, NameOID
 
-from estimator.errors import InputError
+from estimator.errors import Give, InputError
 
 VALID = timedelta(days=397)
 """How long a certificate made here holds."""
@@ -82,7 +82,14 @@ def own_certificate(folder: Path, names: tuple[str, ...]) -> Certificate:
         except OSError as error:
             raise InputError(
                 f"no certificate can be kept in {folder} ({error.strerror or error})",
-                mend="give one with --certificate and --key, or say --not-encrypted",
+                mend=(
+                    "give one with ",
+                    Give("certificate"),
+                    " and ",
+                    Give("key"),
+                    ", or say ",
+                    Give("not_encrypted"),
+                ),
             ) from None
     return Certificate(certificate, key, fingerprint_of(_loaded(certificate)))
 

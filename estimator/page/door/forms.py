@@ -123,6 +123,17 @@ def amount_of(sent: Sent, name: str) -> float | None:
     return value
 
 
+def amounts_of(sent: Sent, *names: str) -> dict[str, Any]:
+    """Known amounts from the fields of their names, None where they are blank."""
+    return {name: amount_of(sent, name) for name in names}
+
+
+def amount_or(sent: Sent, name: str, usual: float) -> float:
+    """A known amount from the field of its name, the usual one where it is blank."""
+    found = amount_of(sent, name)
+    return usual if found is None else found
+
+
 def needed_amount(sent: Sent, name: str) -> float:
     """A known amount from a field that must not be blank."""
     found = amount_of(sent, name)

@@ -30,15 +30,8 @@ def _amount(name: str) -> tuple[dict[str, Any], str]:
     return {"type": kind, "minimum": known.low, "maximum": known.high}, known.help + unit
 
 
-AMOUNT_FIELDS = (
-    "start_charge", "temperature_c", "growth_mm", "days_since_cut", "idle_a", "typical_a", "highest_a",
-    "mean_a", "load_v", "rest_before_v", "rest_after_v", "minutes", "gauge_before", "gauge_after",
-    "rested_minutes", "put_back_ah", "put_back_wh", "socket_wh", "level", "sure", "reserve", "coldest_c",
-    "capacity_at_end", "area_m2", "series", "capacity_ah", "cut_off_v", "current_limit_a",
-)  # fmt: skip
-
 FIELDS: dict[str, tuple[dict[str, Any], str]] = {
-    **{name: _amount(name) for name in AMOUNT_FIELDS},
+    **{name: _amount(name) for name in AMOUNTS},
     "files": (
         {"type": "array", "items": {"type": "string", "format": "binary"}, "minItems": 1, "maxItems": 2},
         "one or two files of the meter",
@@ -82,9 +75,7 @@ FIELDS: dict[str, tuple[dict[str, Any], str]] = {
 """What every field of the interface means; those of one meaning share a name."""
 
 SENT_AS = {"lawn_one": "lawn", "lawn_one_maybe": "lawn"}
-NEEDED = {
-    "files", "lawn_one", "mow", "readings", "name", "area_m2", "chemistry", "series", "capacity_ah",
-}  # fmt: skip
+NEEDED = {"files", "lawn_one", "mow", "readings", "name", "area_m2", "chemistry", "series", "capacity_ah"}
 
 
 @dataclass(frozen=True)
@@ -137,7 +128,7 @@ _TROUBLE = {
     "properties": {
         "error": {"type": "string", "description": "one line: what is wrong and how to mend it"},
         "table": {
-            "description": "what stands in a file that was refused, and the options that would read it",
+            "description": "what stands in a file that was refused, and what would read it",
             "$ref": "#/components/schemas/ShownTable",
         },
     },
@@ -145,13 +136,12 @@ _TROUBLE = {
 
 
 def _operation(operation: Operation) -> dict[str, Any]:
-    trouble = {"content": {"application/json": {"schema": {"$ref": "#/components/schemas/Trouble"}}}}
-    answer = {"$ref": f"#/components/schemas/{operation.answer.__name__}"}
+    trouble, answer = (
+        {"content": {"application/json": {"schema": {"$ref": f"#/components/schemas/{name}"}}}}
+        for name in ("Trouble", operation.answer.__name__)
+    )
     responses: dict[str, Any] = {
-        str(operation.status): {
-            "description": "the answer",
-            "content": {"application/json": {"schema": answer}},
-        },
+        str(operation.status): {"description": "the answer", **answer},
         "400": {"description": "a form that cannot be read", **trouble},
         "401": {"description": "the secret is missing or wrong", **trouble},
         "413": {"description": "too much was sent", **trouble},
@@ -161,16 +151,11 @@ def _operation(operation: Operation) -> dict[str, Any]:
         responses["409"] = {"description": "the file is in the logbook already", **trouble}
     described: dict[str, Any] = {"summary": operation.words, "responses": responses}
     parameters = [
-        {
-            "name": SENT_AS.get(name, name),
-            "in": "query",
-            "required": False,
-            "description": FIELDS[name][1],
-            "schema": FIELDS[name][0],
-        }
+        {"name": SENT_AS.get(name, name), "in": "query", "required": False,
+         "description": FIELDS[name][1], "schema": FIELDS[name][0]}
         for name in operation.fields
         if operation.brings == "query"
-    ]
+    ]  # fmt: skip
     if "{number}" in operation.path:
         responses["404"] = {"description": "there is no such mow", **trouble}
         number = {"type": "integer", "minimum": 1, "maximum": 2**31 - 1}

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 
 from starlette.concurrency import run_in_threadpool
 from starlette.exceptions import HTTPException
@@ -25,6 +25,7 @@ from estimator.answers.track_record import TrackRecordAnswer, record_so_far
 from estimator.answers.why import as_plain
 from estimator.descriptions import Lawn
 from estimator.errors import AlreadyKept, InputError, NotFound
+from estimator.importer.log import SpotNotes
 from estimator.logbook import Logbook, MowRecord, keep_lawn, keep_pack, mows
 from estimator.page.door.forms import Sent, needed_amount, number_of, read_sent, sent_query
 from estimator.page.interface.live_operations import LIVE
@@ -34,6 +35,7 @@ from estimator.page.remembered import remembered
 from estimator.page.screens.descriptions import pack_of
 from estimator.page.screens.looking_back import compare_question
 from estimator.page.screens.preview import circumstances
+from estimator.page.showing.decision_fields import as_sent
 from estimator.page.showing.decisions import examine_upload
 from estimator.page.showing.hand_readings import spot_of
 
@@ -80,14 +82,6 @@ def _number(request: Request) -> int:
     return number
 
 
-def _story(request: Request, sent: Sent) -> MowStory:
-    return story_of_mow(_book(request), _number(request))
-
-
-def _charge(request: Request, sent: Sent) -> ChargeOfMow:
-    return charge_of_mow(_book(request), _number(request))
-
-
 def _add(request: Request, sent: Sent) -> MowFigures:
     if not sent.files:
         raise InputError("no file was sent", mend="send one or two as the form field files")
@@ -106,30 +100,6 @@ def _minutes(request: Request, sent: Sent) -> MinutesAnswer:
     return minutes_of_files(_book(request), minutes_question(sent, sent.files))
 
 
-def _plan(request: Request, sent: Sent) -> PlanAnswer:
-    return remembered(request, plan_of_day, plan_question(sent))
-
-
-def _capacity(request: Request, sent: Sent) -> CapacityAnswer:
-    return remembered(request, capacity_to_buy, capacity_question(sent))
-
-
-def _seasons(request: Request, sent: Sent) -> SeasonsAnswer:
-    return remembered(request, seasons_compared, sent.text("pack") or None)
-
-
-def _compare(request: Request, sent: Sent) -> CompareAnswer:
-    return remembered(request, groups_compared, compare_question(sent))
-
-
-def _record(request: Request, sent: Sent) -> TrackRecordAnswer:
-    return remembered(request, record_so_far)
-
-
-def _all_described(request: Request, sent: Sent) -> Described:
-    return all_described(_book(request))
-
-
 def _describe_lawn(request: Request, sent: Sent) -> Kept:
     keep_lawn(_book(request), Lawn(sent.text("name")[:80], area_m2=needed_amount(sent, "area_m2")))
     return Kept(sent.text("name")[:80])
@@ -145,22 +115,10 @@ def _describe_pack(request: Request, sent: Sent) -> Kept:
 
 GRASS = ("moisture", "growth_mm", "days_since_cut")
 CIRCUMSTANCES = ("lawn_one", "pack", "machine", *GRASS, "start_charge", "temperature_c", "started", "tags")
-SPOT = (
-    "idle_a", "typical_a", "highest_a", "mean_a", "load_v", "rest_before_v", "rest_after_v", "minutes",
-    "gauge_before", "gauge_after", "rested_minutes", "put_back_ah", "put_back_wh", "socket_wh",
-)  # fmt: skip
+SPOT = tuple(each.name for each in fields(SpotNotes))
 PLAN = (
-    "lawn",
-    "pack",
-    "machine",
-    *GRASS,
-    "start_charge",
-    "temperature_c",
-    "sure",
-    "reserve",
-    "order",
-    "spare",
-)
+    "lawn", "pack", "machine", *GRASS, "start_charge", "temperature_c", "sure", "reserve", "order", "spare",
+)  # fmt: skip
 CAPACITY = (
     "lawn", "pack", "machine", *GRASS, "sure", "reserve", "coldest_c", "capacity_at_end", "sizes_ah",
 )  # fmt: skip
@@ -172,19 +130,26 @@ OPERATIONS = (
               MowFigures, _add, 201),
     Operation("POST", "/api/mows/by-hand", "Keep a mow from a few hand readings.", (*SPOT, *CIRCUMSTANCES),
               "json", MowFigures, _add_by_hand, 201),
-    Operation("GET", "/api/mows/{number}", "One mow.", (), "query", MowStory, _story),
-    Operation("GET", "/api/mows/{number}/charge", "Charge through a mow.", (), "query", ChargeOfMow, _charge),
+    Operation("GET", "/api/mows/{number}", "One mow.", (), "query", MowStory,
+              lambda asked, sent: story_of_mow(_book(asked), _number(asked))),
+    Operation("GET", "/api/mows/{number}/charge", "Charge through a mow.", (), "query", ChargeOfMow,
+              lambda asked, sent: charge_of_mow(_book(asked), _number(asked))),
     Operation("POST", "/api/minutes", "Minutes left after the log so far, which is not kept.",
               ("files", "pack", "start_charge", "temperature_c", "go_on_as", "level"), "form",
               MinutesAnswer, _minutes),
-    Operation("GET", "/api/plan", "Lawns per charge.", PLAN, "query", PlanAnswer, _plan),
-    Operation("GET", "/api/capacity", "Recommended capacity.", CAPACITY, "query", CapacityAnswer, _capacity),
-    Operation("GET", "/api/seasons", "Seasons compared.", ("pack",), "query", SeasonsAnswer, _seasons),
+    Operation("GET", "/api/plan", "Lawns per charge.", PLAN, "query", PlanAnswer,
+              lambda asked, sent: remembered(asked, plan_of_day, plan_question(sent))),
+    Operation("GET", "/api/capacity", "Recommended capacity.", CAPACITY, "query", CapacityAnswer,
+              lambda asked, sent: remembered(asked, capacity_to_buy, capacity_question(sent))),
+    Operation("GET", "/api/seasons", "Seasons compared.", ("pack",), "query", SeasonsAnswer,
+              lambda asked, sent: remembered(asked, seasons_compared, sent.text("pack") or None)),
     Operation("GET", "/api/compare", "Two groups of mows compared.",
-              ("tag", "changed_on", "only_lawn", "since", "until"), "query", CompareAnswer, _compare),
+              ("tag", "changed_on", "only_lawn", "since", "until"), "query", CompareAnswer,
+              lambda asked, sent: remembered(asked, groups_compared, compare_question(sent))),
     Operation("GET", "/api/track-record", "How well earlier answers held.", (), "query",
-              TrackRecordAnswer, _record),
-    Operation("GET", "/api/list", "All that was described.", (), "query", Described, _all_described),
+              TrackRecordAnswer, lambda asked, sent: remembered(asked, record_so_far)),
+    Operation("GET", "/api/list", "All that was described.", (), "query", Described,
+              lambda asked, sent: all_described(_book(asked))),
     Operation("POST", "/api/lawns", "Describe a lawn, or change it.", ("name", "area_m2"), "json",
               Kept, _describe_lawn),
     Operation("POST", "/api/packs", "Describe a pack, or change it.",
@@ -213,13 +178,9 @@ def _answer(operation: Operation, request: Request, sent: Sent) -> Response:
         return JSONResponse(as_plain(operation.ask(request, sent)), status_code=operation.status)
     except InputError as error:
         table = {} if error.table is None else {"table": as_plain(error.table)}
-        return JSONResponse({"error": str(error), **table}, status_code=_status_of(error))
-
-
-def _status_of(error: InputError) -> int:
-    if isinstance(error, AlreadyKept):
-        return 409
-    return 404 if isinstance(error, NotFound) and error.what == "mow" else 422
+        status = 404 if isinstance(error, NotFound) and error.what == "mow" else 422
+        status = 409 if isinstance(error, AlreadyKept) else status
+        return JSONResponse({"error": error.said(as_sent, percent=False), **table}, status_code=status)
 
 
 def _from_json(body: bytes) -> Sent:
@@ -240,8 +201,7 @@ def _from_json(body: bytes) -> Sent:
     return Sent(fields, {name: [text] for name, text in fields.items()}, percent=False)
 
 
-def _description(request: Request) -> Response:
-    return JSONResponse(openapi(OPERATIONS))
-
-
-ROUTES = [Route("/api/openapi.json", _description), *(_route(each) for each in OPERATIONS)]
+ROUTES = [
+    Route("/api/openapi.json", lambda _: JSONResponse(openapi(OPERATIONS))),
+    *(_route(each) for each in OPERATIONS),
+]

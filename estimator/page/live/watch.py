@@ -25,6 +25,7 @@ from estimator.logbook import open_logbook
 from estimator.page.live.posted import begun_of, newest
 from estimator.page.screens.first_page import latest_mow
 from estimator.page.settings import PageSettings
+from estimator.page.showing.decision_fields import labelled
 
 _LOG = logging.getLogger(__name__)
 
@@ -141,7 +142,7 @@ class Watch:
                     for log in follow_log(path, self._looks(path)):
                         self._answer(path, log)
             except MowchargeError as error:
-                self._show(Now(0, datetime.now(), path.name if path else "", problem=error.for_people()))
+                self._show(Now(0, datetime.now(), path.name if path else "", problem=error.said(labelled)))
             except Exception as fault:  # a fault of the tool's own must not end the thread
                 _LOG.error("the live answer went wrong", exc_info=fault)
                 problem = "something went wrong inside; the window in which the page runs says more"

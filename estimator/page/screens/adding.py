@@ -20,7 +20,8 @@ from estimator.page.door.forms import MOST_FILES, Sent, read_sent, takes_form
 from estimator.page.door.pending import all_waiting, put_upload
 from estimator.page.screens.first_page import latest_mow
 from estimator.page.settings import PageSettings
-from estimator.page.showing.decisions import examine_upload, named_here
+from estimator.page.showing.decision_fields import labelled_below
+from estimator.page.showing.decisions import examine_upload
 from estimator.page.showing.hand_readings import SPOT_WORDS, needed_readings, volts_missing, without_file
 from estimator.page.showing.rendering import go_to, page
 from estimator.page.showing.words import sentence
@@ -31,7 +32,7 @@ Files = Sequence[tuple[str, bytes]]
 def _start(request: Request, problem: str | None = None) -> Response:
     settings: PageSettings = request.app.state.settings
     return page(
-        request, "add.html", status=422 if problem else 200, problem=problem,
+        request, "add.html", problem=problem,
         most_bytes=settings.upload_bytes, most_files=MOST_FILES,
         waiting=len(all_waiting(settings.pending_folder)),
     )  # fmt: skip
@@ -99,7 +100,7 @@ def with_proposals(
         by_file = None if log.started or ended is None else ended - length
         found = propose(book, log, by_file)
     except InputError as error:
-        return {**said, "trouble": named_here(sentence(error))}
+        return {**said, "trouble": sentence(error, labelled_below)}
     latest, began = latest_mow(book), log.started or by_file
     proposed = {
         "lawn": found.lawn or "",
@@ -137,10 +138,6 @@ async def _take_shared(request: Request) -> Response:
     return await run_in_threadpool(_take_files, request, await read_sent(request))
 
 
-def _by_hand(request: Request) -> Response:
-    return page(request, "by_hand.html", readings=SPOT_WORDS, values={})
-
-
 def _take_by_hand(request: Request, sent: Sent) -> Response:
     try:
         spot = needed_readings(sent)
@@ -150,7 +147,7 @@ def _take_by_hand(request: Request, sent: Sent) -> Response:
         examine_upload(request, files, {})
     except InputError as error:
         return page(
-            request, "by_hand.html", status=422, problem=without_file(error), readings=SPOT_WORDS,
+            request, "by_hand.html", problem=without_file(error), readings=SPOT_WORDS,
             values=sent.fields,
         )  # fmt: skip
     said = with_proposals(request, files, {})
@@ -161,6 +158,6 @@ ROUTES = [
     Route("/add", _start),
     Route("/add", takes_form(_take_files), methods=["POST"]),
     Route("/add/shared", _take_shared, methods=["POST"]),
-    Route("/add/by-hand", _by_hand),
+    Route("/add/by-hand", lambda request: page(request, "by_hand.html", readings=SPOT_WORDS, values={})),
     Route("/add/by-hand", takes_form(_take_by_hand), methods=["POST"]),
 ]

@@ -1,17 +1,19 @@
-"""The answers: minutes left, lawns today, which pack, grass, seasons, before and after, track record."""
+"""The answers: minutes left, by a log or without one, lawns today, which pack, grass."""
 
 from __future__ import annotations
 
-from typing import Any
+from collections.abc import Callable
+from typing import TYPE_CHECKING, Any, TypeVar
 
 from starlette.requests import Request
 from starlette.responses import Response
 from starlette.routing import Route
 
-from estimator.answers.capacity import CapacityAnswer, capacity_to_buy
+from estimator.answers.capacity import capacity_to_buy
 from estimator.answers.grass import grass_told
 from estimator.answers.minutes import MinutesAnswer, minutes_of_files
-from estimator.answers.plan import PlanAnswer, plan_of_day
+from estimator.answers.minutes_by_hand import minutes_of_notes
+from estimator.answers.plan import plan_of_day
 from estimator.errors import InputError
 from estimator.logbook import lawns, machines, mow_count, packs
 from estimator.page.door.forms import Fields, Sent, sent_query, takes_form
@@ -21,58 +23,82 @@ from estimator.page.remembered import remembered
 from estimator.page.screens.first_page import latest_mow
 from estimator.page.settings import PageSettings
 from estimator.page.showing.decisions import examine_upload
-from estimator.page.showing.rendering import PackLink, go_to, pack_links, page
+from estimator.page.showing.hand_readings import needed_readings, without_file
+from estimator.page.showing.rendering import go_to, pack_links, page
 from estimator.page.showing.words import sentence
-from estimator.report.pictures.margin_picture import margin_picture
-from estimator.report.pictures.minutes_picture import minutes_picture
+from estimator.report.pictures.answer_pictures import margin_picture, minutes_picture
 from estimator.report.pictures.picture import page_picture
 from estimator.report.words.answer_text import causes_words, saving_words
 
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
+
+
+Answer = TypeVar("Answer")
+NOT_ASKED = (None, None)
+"""Neither an answer nor a problem."""
+
+
+def tried(
+    ask: Callable[[], Answer], said: Callable[[InputError], str] = sentence
+) -> tuple[Answer | None, str | None]:
+    """The answer, or why there is none as a sentence."""
+    try:
+        return ask(), None
+    except InputError as error:
+        return None, said(error)
+
+
+def answer_page(
+    request: Request,
+    template: str,
+    sent: Sent,
+    ask: Callable[[], Any] | None,
+    draw: Callable[[Any], Figure | None] | None = None,
+    **figures: Any,
+) -> Response:
+    """The form of a question as it was sent, with its answer and picture or with why there is none.
+
+    ask : None where nothing is asked yet
+    """
+    book = request.app.state.book
+    answer, problem = tried(ask) if ask else NOT_ASKED
+    drawn = draw(answer) if draw and answer else None
+    return page(
+        request, template, problem=problem, answer=answer,
+        drawn=page_picture(drawn) if drawn else None,
+        causes=causes_words(getattr(answer, "doubts", ())) if answer else "",
+        values=Fields(sent.fields), chosen=sent.all("lawn"),
+        lawns=lawns(book), packs=packs(book), machines=machines(book),
+        switch=pack_links(request, packs(book), answer.pack if answer else sent.text("pack")), **figures,
+    )  # fmt: skip
+
 
 def _lawns(request: Request) -> Response:
-    book, sent = request.app.state.book, asked(request)
-    answer, problem = None, None
-    if mow_count(book) or sent.all("lawn"):
-        try:
-            answer = remembered(request, plan_of_day, plan_question(sent))
-        except InputError as error:
-            problem = sentence(error)
-    return page(
-        request, "lawns.html",
-        status=422 if problem else 200, problem=problem, answer=answer,
-        causes=causes_words(answer.doubts) if answer else "",
-        values=Fields(sent.fields), chosen=sent.all("lawn"), **_named(request),
-        switch=_switch(request, sent, answer),
+    sent = asked(request)
+    is_asked = mow_count(request.app.state.book) or sent.all("lawn")
+    return answer_page(
+        request, "lawns.html", sent,
+        (lambda: remembered(request, plan_of_day, plan_question(sent))) if is_asked else None,
     )  # fmt: skip
 
 
 def _capacity(request: Request) -> Response:
-    book, sent = request.app.state.book, asked(request)
-    answer, problem = None, None
-    if mow_count(book) or sent.all("lawn"):
-        try:
-            answer = remembered(request, capacity_to_buy, capacity_question(sent))
-        except InputError as error:
-            problem = sentence(error)
-    return page(
-        request, "capacity.html",
-        status=422 if problem else 200, problem=problem, answer=answer,
-        drawn=page_picture(margin_picture(answer)) if answer else None,
-        saving=saving_words(answer) if answer else "",
-        causes=causes_words(answer.doubts) if answer else "",
-        values=Fields(sent.fields), chosen=sent.all("lawn"), **_named(request),
-        switch=_switch(request, sent, answer),
+    sent = asked(request)
+    is_asked = mow_count(request.app.state.book) or sent.all("lawn")
+    return answer_page(
+        request, "capacity.html", sent,
+        (lambda: remembered(request, capacity_to_buy, capacity_question(sent))) if is_asked else None,
+        margin_picture, saving=saving_words,
     )  # fmt: skip
-
-
-def _grass(request: Request) -> Response:
-    return page(request, "grass.html", answer=remembered(request, grass_told))
 
 
 def _minutes(request: Request) -> Response:
     settings: PageSettings = request.app.state.settings
-    latest = latest_mow(request.app.state.book)
-    return page(request, "minutes.html", latest=latest, most_bytes=settings.upload_bytes, **_named(request))
+    book = request.app.state.book
+    return page(
+        request, "minutes.html", latest=latest_mow(book), most_bytes=settings.upload_bytes, packs=packs(book)
+    )
 
 
 def _take_log(request: Request, sent: Sent) -> Response:
@@ -86,19 +112,12 @@ def _take_log(request: Request, sent: Sent) -> Response:
 def _minutes_left(request: Request) -> Response:
     book, settings = request.app.state.book, request.app.state.settings
     upload, sent = get_upload(settings.pending_folder, request.path_params["key"]), asked(request)
-    answer, problem = None, None
-    try:
+
+    def ask() -> MinutesAnswer:
         examine_upload(request, upload.files, upload.said)
-        answer = minutes_of_files(book, minutes_question(sent, upload.files))
-    except InputError as error:
-        problem = sentence(error)
-    return page(
-        request, "minutes_left.html",
-        status=422 if problem else 200, problem=problem, answer=answer, upload=upload,
-        drawn=page_picture(minutes_picture(answer)) if answer else None,
-        causes=causes_words(answer.doubts) if answer else "",
-        values=Fields(sent.fields), **_named(request), switch=_switch(request, sent, answer),
-    )  # fmt: skip
+        return minutes_of_files(book, minutes_question(sent, upload.files))
+
+    return answer_page(request, "minutes_left.html", sent, ask, minutes_picture, upload=upload)
 
 
 def asked(request: Request) -> Sent:
@@ -109,22 +128,48 @@ def asked(request: Request) -> Sent:
     return Sent({**sent.fields, "pack": usual.pack}, sent.every)
 
 
-def _switch(
-    request: Request, sent: Sent, answer: PlanAnswer | CapacityAnswer | MinutesAnswer | None
-) -> tuple[PackLink, ...]:
-    return pack_links(request, packs(request.app.state.book), answer.pack if answer else sent.text("pack"))
+NOW_WORDS = {
+    "typical_a": ("Amps, typical", "what the clamp shows most of the time"),
+    "minutes": ("Minutes mown so far", "by the watch"),
+    "start_charge": ("Charge at the start, %", "100 straight from the charger; blank if unknown"),
+    "load_v": ("Volts while mowing", "blank if not read"),
+    "rest_before_v": ("Volts at rest, before", "blank if not read"),
+}
+"""What is asked for first; the rest hides behind a fold."""
+MORE_WORDS = {
+    "idle_a": ("Amps, blades turning free", ""),
+    "highest_a": ("Amps, highest", "the MAX hold of the clamp"),
+    "mean_a": ("Amps, average", "if the clamp shows AVG"),
+    "rest_after_v": ("Volts at rest, now", "some minutes after mowing"),
+    "rested_minutes": ("Minutes at rest", "before those volts were read"),
+    "gauge_before": ("Charge gauge before, %", "if the pack has one"),
+    "gauge_after": ("Charge gauge now, %", "if the pack has one"),
+    "temperature_c": ("Air temperature, °C", ""),
+}
 
 
-def _named(request: Request) -> dict[str, Any]:
-    book = request.app.state.book
-    return {"lawns": lawns(book), "packs": packs(book), "machines": machines(book)}
+def _minutes_now(request: Request) -> Response:
+    book, sent = request.app.state.book, asked(request)
+    answer, problem = NOT_ASKED
+    if any(sent.text(name) for name in (*NOW_WORDS, *MORE_WORDS)):
+        answer, problem = tried(
+            lambda: minutes_of_notes(book, needed_readings(sent), minutes_question(sent)), without_file
+        )
+    return page(
+        request, "minutes_now.html",
+        problem=problem, answer=answer,
+        causes=causes_words(answer.doubts) if answer else "",
+        now=NOW_WORDS, more=MORE_WORDS, values=Fields(sent.fields),
+        opened=any(sent.text(name) for name in MORE_WORDS), lawns=lawns(book), packs=packs(book),
+    )  # fmt: skip
 
 
 ROUTES = [
     Route("/lawns", _lawns),
     Route("/capacity", _capacity),
-    Route("/grass", _grass),
+    Route("/grass", lambda request: page(request, "grass.html", answer=remembered(request, grass_told))),
     Route("/minutes", _minutes),
     Route("/minutes", takes_form(_take_log), methods=["POST"]),
+    Route("/minutes/by-hand", _minutes_now),
     Route("/minutes/{key}", _minutes_left),
 ]

@@ -15,12 +15,20 @@ from estimator.answers import charging_time as charging
 from estimator.answers import conversion as answers
 from estimator.conversion import cautions
 from estimator.conversion.bands import Band
-from estimator.errors import InputError
 from estimator.logbook import Logbook, lawns, machines, mow_count, packs
-from estimator.page.door.forms import Fields, Sent, amount_of, needed_amount, needed_number, number_of
+from estimator.page.door.forms import (
+    Fields,
+    Sent,
+    amount_of,
+    amount_or,
+    amounts_of,
+    needed_amount,
+    needed_number,
+    number_of,
+)
 from estimator.page.questions import lawns_in_order
 from estimator.page.remembered import remembered
-from estimator.page.screens.answering import asked
+from estimator.page.screens.answering import NOT_ASKED, asked, tried
 from estimator.page.screens.conversion_result import Beside, Result, Row
 from estimator.page.showing.rendering import pack_links, page
 from estimator.page.showing.words import sentence
@@ -47,41 +55,35 @@ def _cable(book: Logbook, sent: Sent) -> Result:
         needed_number(sent, "one_way_m", "length one way"),
         pack=sent.text("pack") or None,
         limit_a=amount_of(sent, "limit_a"),
-        copper_c=_otherwise(amount_of(sent, "copper_c"), 40.0),
+        copper_c=amount_or(sent, "copper_c", 40.0),
     )
     figures = found.figures
-    sizes = []
-    for each in (figures.fitted, *figures.others):
-        rows = [
-            _row("lost at the peak", each.drop_peak_v, "V"),
-            _row("of the energy", each.loss_share.times(100), "%"),
-        ]
-        if each.minutes_lost is not None:
-            rows.append(_row("lost per charge", each.minutes_lost, "min"))
-        sizes.append(Beside(each.size, tuple(rows)))
-    lost = _row(f"lost per mow in {figures.fitted.size}", figures.fitted.loss_wh, "Wh")
-    return Result(figures.verdict, (lost,), (), found.mows, found.why, tuple(sizes))
+    sizes = tuple(
+        Beside(
+            each.size,
+            _rows(
+                ("lost at the peak", each.drop_peak_v, "V"),
+                ("of the energy", _percent(each.loss_share), "%"),
+                ("lost per charge", each.minutes_lost, "min"),
+            ),
+        )
+        for each in (figures.fitted, *figures.others)
+    )
+    lost = _rows((f"lost per mow in {figures.fitted.size}", figures.fitted.loss_wh, "Wh"))
+    return Result(figures.verdict, lost, (), found.mows, found.why, sizes)
 
 
 def _limits(book: Logbook, sent: Sent) -> Result:
     found = answers.limits_of_mows(
         book,
         pack=sent.text("pack") or None,
-        fuse_a=amount_of(sent, "fuse_a"),
-        management_a=amount_of(sent, "management_a"),
-        management_s=amount_of(sent, "management_s"),
-        controller_a=amount_of(sent, "controller_a"),
-        clamp_highest_a=amount_of(sent, "clamp_highest_a"),
+        **amounts_of(sent, "fuse_a", "management_a", "management_s", "controller_a", "clamp_highest_a"),
     )
-    rows = tuple(
-        _row(
-            "whole mow" if each.seconds is None else f"highest over {each.seconds:g} s",
-            each.measured_a,
-            "A",
-            f"next mow {each.next_mow_a.low:.0f} to {each.next_mow_a.high:.0f} A",
-        )
+    rows = _rows(*(
+        ("whole mow" if each.seconds is None else f"highest over {each.seconds:g} s", each.measured_a, "A",
+         f"next mow {each.next_mow_a.low:.0f} to {each.next_mow_a.high:.0f} A")
         for each in found.figures.peaks
-    )
+    ))  # fmt: skip
     more = tuple(sentence(each) for each in further_limits(found.figures))
     return Result(found.figures.verdict, rows, more, found.mows, found.why)
 
@@ -94,20 +96,18 @@ def _motor(book: Logbook, sent: Sent) -> Result:
         engine_hp=amount_of(sent, "engine_hp"),
     )
     figures = found.figures
-    rows = [
-        _row("running free", figures.idle_w, "W", "electrical"),
-        _row("typical while mowing", figures.typical_w, "W", "electrical"),
-        _row("highest second", figures.peak_w, "W", "electrical"),
-        _row("typical at the shaft", figures.shaft_w, "W"),
-    ]
-    if figures.loading is not None and figures.peak_loading is not None:
-        rows.append(_row("loading of this motor, typical", figures.loading.times(100), "%"))
-        rows.append(_row("loading of this motor, peak", figures.peak_loading.times(100), "%"))
-    if figures.of_engine is not None:
-        rows.append(_row("of the old engine's power", figures.of_engine.times(100), "%"))
-    rows.append(_row("a motor that would be loaded to 80 %", figures.loaded_80_w, "W"))
-    rows.append(_row("a motor that would be loaded to 60 %", figures.loaded_60_w, "W"))
-    return Result(figures.verdict, tuple(rows), (), found.mows, found.why)
+    rows = _rows(
+        ("running free", figures.idle_w, "W", "electrical"),
+        ("typical while mowing", figures.typical_w, "W", "electrical"),
+        ("highest second", figures.peak_w, "W", "electrical"),
+        ("typical at the shaft", figures.shaft_w, "W"),
+        ("loading of this motor, typical", _percent(figures.loading), "%"),
+        ("loading of this motor, peak", _percent(figures.peak_loading), "%"),
+        ("of the old engine's power", _percent(figures.of_engine), "%"),
+        ("a motor that would be loaded to 80 %", figures.loaded_80_w, "W"),
+        ("a motor that would be loaded to 60 %", figures.loaded_60_w, "W"),
+    )
+    return Result(figures.verdict, rows, (), found.mows, found.why)
 
 
 def _charging(book: Logbook, sent: Sent) -> Result:
@@ -115,30 +115,23 @@ def _charging(book: Logbook, sent: Sent) -> Result:
         book,
         lawns_in_order(sent),
         pack=sent.text("pack") or None,
-        charger_w=amount_of(sent, "charger_w"),
-        charger_a=amount_of(sent, "charger_a"),
-        pause_minutes=amount_of(sent, "pause_minutes"),
-        used_ah=amount_of(sent, "used_ah"),
+        **amounts_of(sent, "charger_w", "charger_a", "pause_minutes", "used_ah"),
     )
-    refill, pause, warmer = found.figures.refill, found.figures.pause, found.figures.warmer_k
-    rows = [
-        _row("until full", refill.minutes, "min"),
-        _row("until 90 %", refill.minutes_to_90, "min"),
-        _row("at constant current", refill.bulk_minutes, "min"),
-        _row("tapering off", refill.taper_minutes, "min"),
-        _row("into the pack", refill.pack_wh, "Wh"),
-        _row("from the socket", refill.mains_wh, "Wh"),
-    ]
-    if warmer is not None:
-        rows.append(_row("the pack is then warmer than the air by", warmer, "K"))
-    if pause is not None:
-        rows.append(_row("the break gives back", pause.ah, "Ah"))
-        if pause.mowing_minutes is not None:
-            rows.append(_row("which mows for", pause.mowing_minutes, "min"))
-    line = (
-        f"Full again about {refill.minutes.value:.0f} minutes after {found.figures.used_ah:.1f} Ah were used."
+    refill, pause = found.figures.refill, found.figures.pause
+    rows = _rows(
+        ("until full", refill.minutes, "min"),
+        ("until 90 %", refill.minutes_to_90, "min"),
+        ("at constant current", refill.bulk_minutes, "min"),
+        ("tapering off", refill.taper_minutes, "min"),
+        ("into the pack", refill.pack_wh, "Wh"),
+        ("from the socket", refill.mains_wh, "Wh"),
+        ("the pack is then warmer than the air by", found.figures.warmer_k, "°C"),
+        ("the break gives back", pause.ah if pause else None, "Ah"),
+        ("which mows for", pause.mowing_minutes if pause else None, "min"),
     )
-    return Result(line, tuple(rows), (), found.mows, found.why)
+    full, used_ah = refill.minutes.value, found.figures.used_ah
+    line = f"Full again about {full:.0f} minutes after {used_ah:.1f} Ah were used."
+    return Result(line, rows, (), found.mows, found.why)
 
 
 def _cost(book: Logbook, sent: Sent) -> Result:
@@ -147,29 +140,20 @@ def _cost(book: Logbook, sent: Sent) -> Result:
         lawns_in_order(sent),
         price_per_kwh=needed_amount(sent, "price_per_kwh"),
         pack=sent.text("pack") or None,
-        mows_per_season=amount_of(sent, "mows_per_season"),
-        petrol_price_per_l=amount_of(sent, "petrol_price_per_l"),
-        petrol_l_per_mow=amount_of(sent, "petrol_l_per_mow"),
-        petrol_l_per_hour=amount_of(sent, "petrol_l_per_hour"),
-        pack_price=amount_of(sent, "pack_price"),
-        cycles=amount_of(sent, "cycles"),
+        **amounts_of(sent, "mows_per_season", "pack_price", "cycles"),
+        **amounts_of(sent, "petrol_price_per_l", "petrol_l_per_mow", "petrol_l_per_hour"),
     )
-    figures, rows = found.figures, []
+    figures = found.figures
     kinds = (
         ("electricity", figures.electricity), ("wear of the pack", figures.wear), ("petrol", figures.petrol)
     )  # fmt: skip
-    for name, cost in kinds:
-        if cost is None:
-            continue
-        for what, band in (
-            ("one mow", cost.per_mow), ("a season", cost.per_season), ("1,000 m²", cost.per_1000_m2)
-        ):  # fmt: skip
-            if band is not None:
-                rows.append(_row(f"{name}, {what}", band, ""))
-    if figures.saved_per_season is not None:
-        rows.append(_row("saved in a season", figures.saved_per_season, ""))
+    rows = _rows(
+        *((f"{name}, {what}", band, "") for name, cost in kinds if cost is not None for what, band in
+          (("one mow", cost.per_mow), ("a season", cost.per_season), ("1,000 m²", cost.per_1000_m2))),
+        ("saved in a season", figures.saved_per_season, ""),
+    )  # fmt: skip
     mow = figures.electricity.per_mow
-    return Result(f"Mowing these lawns once costs about {mow.value:.2g} in electricity.", tuple(rows),
+    return Result(f"Mowing these lawns once costs about {mow.value:.2g} in electricity.", rows,
                   ("All in the currency of the prices you gave.",), found.mows, found.why)  # fmt: skip
 
 
@@ -211,27 +195,28 @@ def _one(request: Request) -> Response:
     if question is None:
         raise HTTPException(404)
     book, sent = request.app.state.book, asked(request)
-    result, problem = None, None
-    if mow_count(book) and (not question.needs or any(sent.text(name) for name in question.needs)):
-        try:
-            result = remembered(request, question.ask, sent)
-        except InputError as error:
-            problem = sentence(error)
+    is_asked = mow_count(book) and (not question.needs or any(sent.text(name) for name in question.needs))
+    result, problem = tried(lambda: remembered(request, question.ask, sent)) if is_asked else NOT_ASKED
     return page(
         request, f"conversion_{question.name}.html",
-        status=422 if problem else 200, problem=problem, question=question, result=result,
+        problem=problem, question=question, result=result,
         values=Fields(sent.fields), chosen=sent.all("lawn"), empty=not mow_count(book),
         lawns=lawns(book), packs=packs(book), machines=machines(book),
         switch=pack_links(request, packs(book), sent.text("pack")) if question.of_pack else (),
     )  # fmt: skip
 
 
-def _row(name: str, band: Band, unit: str, note: str = "") -> Row:
-    return Row(name, band.value, unit, band.low, band.high, note)
+def _rows(*figures: tuple[str, Band | None, str] | tuple[str, Band | None, str, str]) -> tuple[Row, ...]:
+    """Figures by name, each with its unit and perhaps a note; those that are not known are left out."""
+    return tuple(
+        Row(name, band.value, unit, band.low, band.high, *note)
+        for name, band, unit, *note in figures
+        if band is not None
+    )
 
 
-def _otherwise(value: float | None, usual: float) -> float:
-    return usual if value is None else value
+def _percent(share: Band | None) -> Band | None:
+    return None if share is None else share.times(100)
 
 
 ROUTES: list[Any] = [Route("/conversion", _overview), Route("/conversion/{name}", _one)]

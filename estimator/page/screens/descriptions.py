@@ -12,31 +12,18 @@ from starlette.requests import Request
 from starlette.responses import Response
 from starlette.routing import Route
 
+from estimator import logbook as kept
 from estimator.answers.keeping.changing import check_day
 from estimator.answers.keeping.typed import described_names
 from estimator.descriptions import CHEMISTRIES, Lawn, Machine, Pack, usual_cut_off_v
 from estimator.errors import InputError
-from estimator.logbook import (
-    delete,
-    events_of,
-    history,
-    keep_event,
-    keep_lawn,
-    keep_machine,
-    keep_meter,
-    keep_pack,
-    lawns,
-    machines,
-    merge,
-    meters,
-    packs,
-    remove_event,
-    rename,
-)
+from estimator.logbook import Logbook
 from estimator.page.door.forms import (
     Fields,
     Sent,
     amount_of,
+    amount_or,
+    amounts_of,
     needed_amount,
     number_of,
     takes_form,
@@ -62,9 +49,8 @@ KINDS = ("lawn", "pack", "machine", "meter")
 def _described(request: Request) -> Response:
     book = request.app.state.book
     return page(
-        request, "list.html",
-        lawns=lawns(book), packs=packs(book), machines=machines(book), meters=meters(book),
-        events=events_of(book)[::-1], chemistry=CHEMISTRY_WORDS,
+        request, "list.html", lawns=kept.lawns(book), packs=kept.packs(book), machines=kept.machines(book),
+        meters=kept.meters(book), events=kept.events_of(book)[::-1], chemistry=CHEMISTRY_WORDS,
     )  # fmt: skip
 
 
@@ -90,11 +76,11 @@ def _form(
     book = request.app.state.book
     return page(
         request, f"list_{kind}.html",
-        status=422 if problem else 200, problem=problem, kind=kind, name=name, renaming=renaming,
+        problem=problem, kind=kind, name=name, renaming=renaming,
         values=Fields(sent.fields if sent is not None else _values(request, kind, name)),
         onward=sent.text("onward") if sent else request.query_params.get("onward", ""),
         others=[each for each in described_names(book, kind) if each != name],
-        edits=history(book, f"{kind} {name}")[::-1] if name else (),
+        edits=kept.history(book, f"{kind} {name}")[::-1] if name else (),
         chemistries=[(each, CHEMISTRY_WORDS[each]) for each in CHEMISTRIES],
     )  # fmt: skip
 
@@ -103,14 +89,16 @@ def _values(request: Request, kind: str, name: str) -> dict[str, str]:
     """What a form starts with: the description as it stands, in the units of the form."""
     book = request.app.state.book
     if kind == "meter":
-        known = meters(book).get(name, {})
+        known = kept.meters(book).get(name, {})
         return {
             "zero_a": _text(known.get("current_zero_a"), LEAFLET),
             "current_percent": _text(known.get("current_gain"), 100 * LEAFLET),
             "zero_v": _text(known.get("voltage_zero_v"), LEAFLET),
             "voltage_percent": _text(known.get("voltage_gain"), 100 * LEAFLET),
         }
-    everything: tuple[Any, ...] = {"lawn": lawns, "pack": packs, "machine": machines}[kind](book)
+    everything: tuple[Any, ...] = {"lawn": kept.lawns, "pack": kept.packs, "machine": kept.machines}[kind](
+        book
+    )
     found = next((each for each in everything if each.name == name), None)
     if found is None:
         return {"hold_s": "1"} if kind == "pack" else {}
@@ -134,11 +122,16 @@ def _text(value: float | None, factor: float = 1.0) -> str:
 
 
 def _keep(request: Request, sent: Sent) -> Response:
-    kind = _kind(request)
-    name = sent.text("name")
+    book, kind, name = request.app.state.book, _kind(request), sent.text("name")
     try:
-        kinds = {"lawn": _keep_lawn, "pack": _keep_pack, "machine": _keep_machine, "meter": _keep_meter}
-        kinds[kind](request, name, sent)
+        if kind == "lawn":
+            kept.keep_lawn(book, Lawn(name, area_m2=area_m2(sent.text("area"))))
+        elif kind == "pack":
+            kept.keep_pack(book, pack_of(name, sent))
+        elif kind == "machine":
+            _keep_machine(book, name, sent)
+        else:
+            _keep_meter(book, name, sent)
     except InputError as error:
         return _form(request, kind, sent.text("was"), sent, sentence(error))
     onward = sent.text("onward")
@@ -151,63 +144,46 @@ def _put_right(what: str, request: Request, sent: Sent) -> Response:
     """Rename what is described, merge it into another one, or delete it."""
     book, kind, was, new = request.app.state.book, _kind(request), sent.text("was"), sent.text("new")
     try:
-        if what == "renamed":
-            rename(book, kind, was, new)
-        elif what == "merged":
-            merge(book, kind, was, new)
+        if what == "deleted":
+            kept.delete(book, kind, was)
         else:
-            delete(book, kind, was)
+            (kept.rename if what == "renamed" else kept.merge)(book, kind, was, new)
     except InputError as error:
         renaming = new if what == "renamed" else ""
         return _form(request, kind, was, problem=sentence(error), renaming=renaming)
     return go_to("/list", what)
 
 
-def _keep_lawn(request: Request, name: str, sent: Sent) -> None:
-    keep_lawn(request.app.state.book, Lawn(name, area_m2=area_m2(sent.text("area"))))
-
-
 def pack_of(name: str, sent: Sent) -> Pack:
     """A pack from its form; where the cut-off is blank, the usual one of its cells."""
     series, chemistry = needed_amount(sent, "series"), sent.text("chemistry")
     whole: Any = int(series) if series.is_integer() else series
-    cut_off_v, hold_s = amount_of(sent, "cut_off_v"), amount_of(sent, "hold_s")
+    cut_off_v = amount_of(sent, "cut_off_v")
     return Pack(
         name=name,
         chemistry=chemistry,
         series=whole,
         capacity_ah=needed_amount(sent, "capacity_ah"),
         cut_off_v=usual_cut_off_v(chemistry, whole) if cut_off_v is None else cut_off_v,
-        current_limit_a=amount_of(sent, "current_limit_a"),
-        resistance_ohm=amount_of(sent, "resistance_ohm"),
-        string_ah=amount_of(sent, "string_ah"),
-        hold_s=1.0 if hold_s is None else hold_s,
+        hold_s=amount_or(sent, "hold_s", 1.0),
+        **amounts_of(sent, "current_limit_a", "resistance_ohm", "string_ah"),
     )
 
 
-def _keep_pack(request: Request, name: str, sent: Sent) -> None:
-    keep_pack(request.app.state.book, pack_of(name, sent))
-
-
-def _keep_machine(request: Request, name: str, sent: Sent) -> None:
-    book = request.app.state.book
-    before = next((each for each in machines(book) if each.name == name), Machine(name))
-    keep_machine(
-        book,
-        replace(
-            before,
-            cutting_width_m=length_m(sent.text("width"), "cutting width", bare="cm")
-            if sent.text("width")
-            else None,
-            pace_m_s=pace_m_s(sent.text("pace")) if sent.text("pace") else None,
-            motor_rated_w=power_w(sent.text("motor")) if sent.text("motor") else None,
-            kind=sent.text("kind") or None,
-        ),
+def _keep_machine(book: Logbook, name: str, sent: Sent) -> None:
+    before = next((each for each in kept.machines(book) if each.name == name), Machine(name))
+    width, pace, motor = sent.text("width"), sent.text("pace"), sent.text("motor")
+    said = replace(
+        before,
+        cutting_width_m=length_m(width, "cutting width", bare="cm") if width else None,
+        pace_m_s=pace_m_s(pace) if pace else None,
+        motor_rated_w=power_w(motor) if motor else None,
+        kind=sent.text("kind") or None,
     )
+    kept.keep_machine(book, said)
 
 
-def _keep_meter(request: Request, name: str, sent: Sent) -> None:
-    book = request.app.state.book
+def _keep_meter(book: Logbook, name: str, sent: Sent) -> None:
     data_sheet = {
         "current_zero_a": (number_of(sent, "zero_a", "zero of the current"), 1.0),
         "current_gain": (number_of(sent, "current_percent", "accuracy of the current"), 100.0),
@@ -217,22 +193,23 @@ def _keep_meter(request: Request, name: str, sent: Sent) -> None:
     for what, (value, _) in data_sheet.items():
         if value is not None and not 0 <= value <= 50:
             raise InputError(f"{what} is {value:g}", mend="give a number from 0 to 50")
-    kept = {each: value for each, value in meters(book).get(name, {}).items() if each not in data_sheet}
+    before = kept.meters(book).get(name, {})
+    others = {each: value for each, value in before.items() if each not in data_sheet}
     given = {what: value / per / LEAFLET for what, (value, per) in data_sheet.items() if value is not None}
-    keep_meter(book, name, {**kept, **given})
+    kept.keep_meter(book, name, {**others, **given})
 
 
 def _keep_care(request: Request, sent: Sent) -> Response:
     words, machine = sent.text("words")[:200], sent.text("machine") or None
     book = request.app.state.book
     with book.writing():
-        number = keep_event(book, sent.text("day"), sent.text("kind") or "blade care", words, machine)
-        check_day(next(each.day for each in events_of(book) if each.id == number), "day of care")
+        number = kept.keep_event(book, sent.text("day"), sent.text("kind") or "blade care", words, machine)
+        check_day(next(each.day for each in kept.events_of(book) if each.id == number), "day of care")
     return go_to("/list", "described")
 
 
 def _remove_care(request: Request, sent: Sent) -> Response:
-    remove_event(request.app.state.book, request.path_params["number"])
+    kept.remove_event(request.app.state.book, request.path_params["number"])
     return go_to("/list", "changed")
 
 

@@ -17,19 +17,18 @@ from estimator.answers.keeping.changing import edit_mow, remove_mow, split_mow
 from estimator.answers.minutes import MinutesAnswer, MinutesQuestion, minutes_of_log
 from estimator.answers.mow import story_of_mow
 from estimator.descriptions import DOUBTFUL, STOPPED_SHORT
-from estimator.errors import InputError
+from estimator.errors import InputError, settled
 from estimator.logbook import Logbook, MowRecord, examined_of, lawns, log_of, machines, mow, mows, packs
 from estimator.page.door.forms import Sent, number_of, sent_query, takes_form
 from estimator.page.questions import said_of_mow
 from estimator.page.remembered import StillWorking, remembered
+from estimator.page.screens.answering import tried
 from estimator.page.showing.hand_readings import SPOT_WORDS, spot_of, without_file
 from estimator.page.showing.rendering import go_to, page
 from estimator.page.showing.words import day, sentence
-from estimator.report.pictures.charge_picture import charge_picture
+from estimator.report.pictures.answer_pictures import charge_picture, minutes_picture
 from estimator.report.pictures.log_picture import log_picture
-from estimator.report.pictures.minutes_picture import minutes_picture
 from estimator.report.pictures.picture import page_picture
-from estimator.report.words.text import settled
 
 PER_PAGE = 40
 """Mows of one page, to be scrolled with a thumb."""
@@ -55,20 +54,20 @@ def _list(request: Request) -> Response:
     book, sent = request.app.state.book, sent_query(request)
     everything = remembered(request, mows)
     seasons = sorted({each.started.year for each in everything if each.started}, reverse=True)
-    chosen = [each for each in everything if _is_wanted(each, sent.text("season"), sent.text("lawn"))][::-1]
+    season, lawn = sent.text("season"), sent.text("lawn")
+    chosen = [
+        each
+        for each in everything[::-1]
+        if (not lawn or each.lawn == lawn)
+        and (not season or (each.started is not None and str(each.started.year) == season))
+    ]
     pages = max(1, -(-len(chosen) // PER_PAGE))
     number = min(max(int(number_of(sent, "page", "page") or 1), 1), pages)
     return page(
         request, "mows.html",
         mows=_listed(book, chosen[(number - 1) * PER_PAGE : number * PER_PAGE]), count=len(chosen),
-        number=number, pages=pages, seasons=seasons, lawns=lawns(book), season=sent.text("season"),
-        lawn=sent.text("lawn"),
+        number=number, pages=pages, seasons=seasons, lawns=lawns(book), season=season, lawn=lawn,
     )  # fmt: skip
-
-
-def _is_wanted(record: MowRecord, season: str, lawn: str) -> bool:
-    in_season = not season or (record.started is not None and str(record.started.year) == season)
-    return in_season and (not lawn or record.lawn == lawn)
 
 
 def _listed(book: Logbook, records: Sequence[MowRecord]) -> list[ListedMow]:
@@ -91,14 +90,10 @@ def _show(request: Request, number: int, problem: str | None = None) -> Response
     asked = sent_query(request).text("beside")
     beside = next((each for each in others if str(each.id) == asked), None)
     other = None if beside is None else (f"{beside.lawn}, {day(beside.started)}", log_of_mow(book, beside.id))
-    charge, trouble = None, None
-    try:
-        charge = remembered(request, charge_of_mow, number)
-    except InputError as error:
-        trouble = sentence(error)
+    charge, trouble = tried(lambda: remembered(request, charge_of_mow, number))
     return page(
         request, "mow.html",
-        status=422 if problem else 200, problem=problem, story=story, mow=story.record, charge=charge,
+        problem=problem, story=story, mow=story.record, charge=charge,
         trouble=trouble, drawn=page_picture(log_picture(log, examined, other)), others=others,
         beside=None if beside is None else beside.id,
         curve=page_picture(charge_picture(charge)) if charge else None,

@@ -18,28 +18,20 @@ from starlette.responses import FileResponse, Response
 from starlette.routing import Route
 
 from estimator.answers.figures.mow_figures import features_of_mows
-from estimator.answers.keeping.changing import purge_mow, restore_mow
+from estimator.answers.keeping.changing import restore_mow
 from estimator.errors import InputError
-from estimator.logbook import backup, check, mow_count, mows, readings_csv
+from estimator.logbook import backup, check, mow_count, mows, purge_mow, readings_csv
 from estimator.page.door.forms import Sent, takes_form
 from estimator.page.showing.rendering import go_to, page
 
 
-def _overview(request: Request) -> Response:
+def _overview(request: Request, sent: Sent | None = None) -> Response:
+    """The logbook, checked where a form asks for it."""
     book = request.app.state.book
     return page(
         request, "logbook.html",
         where=book.where, mow_count=mow_count(book), removed=mows(book, removed=True, doubtful=None),
-        checked=None,
-    )  # fmt: skip
-
-
-def _check(request: Request, sent: Sent) -> Response:
-    book = request.app.state.book
-    return page(
-        request, "logbook.html",
-        where=book.where, mow_count=mow_count(book), removed=mows(book, removed=True, doubtful=None),
-        checked=check(book),
+        checked=check(book) if sent else None,
     )  # fmt: skip
 
 
@@ -105,7 +97,7 @@ def _purge(request: Request, sent: Sent) -> Response:
 
 ROUTES = [
     Route("/logbook", _overview),
-    Route("/logbook/check", takes_form(_check), methods=["POST"]),
+    Route("/logbook/check", takes_form(_overview), methods=["POST"]),
     Route("/logbook/backup", _backup),
     Route("/logbook/mows.csv", _mows_table),
     Route("/mows/{number:int}/readings.csv", _readings),

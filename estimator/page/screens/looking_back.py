@@ -1,68 +1,68 @@
-"""Looking back: seasons overlaid, before and after a change, how long the pack will do, track record."""
+"""Looking back: seasons overlaid, before and after a change, the pack's life, track record, reports."""
 
 from __future__ import annotations
 
 from datetime import date
+from functools import partial
+from typing import TypeVar
 from urllib.parse import urlencode
 
 from starlette.requests import Request
-from starlette.responses import Response
+from starlette.responses import HTMLResponse, Response
 from starlette.routing import Route
 
+from estimator.answers.charge_curve import charge_of_mow
 from estimator.answers.compare import CompareQuestion, Proposed, groups_compared, proposed_comparisons
+from estimator.answers.figures.mow_log import log_of_mow
+from estimator.answers.mow import story_of_mow
 from estimator.answers.pack_life import PackLifeAnswer, pack_life
 from estimator.answers.seasons import seasons_compared
 from estimator.answers.track_record import record_so_far
 from estimator.descriptions import Grass
 from estimator.errors import InputError
-from estimator.logbook import Logbook, lawns, machines, mow_count, packs
-from estimator.page.door.forms import Fields, Sent, amount_of, sent_query
+from estimator.logbook import Logbook, lawns, machines, mow_count
+from estimator.page.door.forms import Fields, Sent, amount_or, sent_query
 from estimator.page.questions import grass_of, lawns_in_order
 from estimator.page.remembered import remembered
-from estimator.page.screens.answering import asked
-from estimator.page.showing.rendering import pack_links, page
-from estimator.page.showing.words import sentence
-from estimator.report.pictures.compare_picture import compare_picture
-from estimator.report.pictures.pack_life_picture import pack_life_picture
+from estimator.page.screens.answering import NOT_ASKED, answer_page, asked, tried
+from estimator.page.showing.decision_fields import labelled
+from estimator.page.showing.rendering import page
 from estimator.report.pictures.picture import page_picture
-from estimator.report.pictures.record_picture import record_picture
-from estimator.report.pictures.seasons_picture import seasons_picture
+from estimator.report.pictures.season_pictures import (
+    compare_picture,
+    pack_life_picture,
+    record_picture,
+    seasons_picture,
+)
+from estimator.report.printable import STYLE_SOURCE, mow_report, printable
+from estimator.report.sections import sections_of
 from estimator.written_days import moment
 
 
 def _seasons(request: Request) -> Response:
-    book, sent = request.app.state.book, asked(request)
-    answer, drawn, problem = None, None, None
-    if mow_count(book):
-        try:
-            answer = remembered(request, seasons_compared, sent.text("pack") or None)
-            drawn = page_picture(seasons_picture(answer)) if answer.curves else None
-        except InputError as error:
-            problem = sentence(error)
-    return page(
-        request, "seasons.html",
-        status=422 if problem else 200, problem=problem, answer=answer, drawn=drawn,
-        switch=pack_links(request, packs(book), answer.pack if answer else sent.text("pack")),
+    sent = asked(request)
+    return answer_page(
+        request, "seasons.html", sent,
+        (lambda: remembered(request, seasons_compared, sent.text("pack") or None))
+        if mow_count(request.app.state.book) else None,
+        lambda answer: seasons_picture(answer) if answer.curves else None,
     )  # fmt: skip
 
 
 def _life(request: Request) -> Response:
-    book, sent = request.app.state.book, asked(request)
-    answer, problem = None, None
-    if mow_count(book):
-        try:
-            sure = amount_of(sent, "sure") or 0.90
-            question = (lawns_in_order(sent), sent.text("pack") or None, grass_of(sent), sure)
-            answer = remembered(request, life_of_pack, *question)
-        except InputError as error:
-            problem = sentence(error)
-    return page(
-        request, "life.html",
-        status=422 if problem else 200, problem=problem, answer=answer,
-        drawn=page_picture(pack_life_picture(answer)) if answer else None,
-        values=Fields(sent.fields), chosen=sent.all("lawn"), lawns=lawns(book), packs=packs(book),
-        switch=pack_links(request, packs(book), answer.pack if answer else sent.text("pack")),
-    )  # fmt: skip
+    sent = asked(request)
+
+    def ask() -> PackLifeAnswer:
+        question = (
+            lawns_in_order(sent),
+            sent.text("pack") or None,
+            grass_of(sent),
+            amount_or(sent, "sure", 0.90),
+        )
+        return remembered(request, life_of_pack, *question)
+
+    is_asked = mow_count(request.app.state.book)
+    return answer_page(request, "life.html", sent, ask if is_asked else None, pack_life_picture)
 
 
 def life_of_pack(
@@ -75,18 +75,16 @@ def life_of_pack(
 def _compare(request: Request) -> Response:
     """Two groups; where none is named, those of the latest change that the logbook knows of."""
     book, sent = request.app.state.book, sent_query(request)
-    answer, problem = None, None
     proposed = remembered(request, proposed_comparisons)
     if not (sent.text("tag") or sent.text("changed_on")) and proposed:
         sent = Sent({**sent.fields, **fields_of(proposed[0])}, sent.every)
-    if sent.text("tag") or sent.text("changed_on"):
-        try:
-            answer = remembered(request, groups_compared, compare_question(sent))
-        except InputError as error:
-            problem = sentence(error)
+    is_asked = sent.text("tag") or sent.text("changed_on")
+    answer, problem = (
+        tried(lambda: remembered(request, groups_compared, compare_question(sent))) if is_asked else NOT_ASKED
+    )
     return page(
         request, "compare.html",
-        status=422 if problem else 200, problem=problem, answer=answer,
+        problem=problem, answer=answer,
         drawn=page_picture(compare_picture(answer)) if answer and answer.comparisons else None,
         values=Fields(sent.fields), tags=sorted(each.question.tag for each in proposed if each.question.tag),
         proposed=[(each, urlencode(fields_of(each))) for each in proposed],
@@ -101,11 +99,7 @@ def fields_of(proposed: Proposed) -> dict[str, str]:
 
 
 def _record(request: Request) -> Response:
-    answer, reason = None, None
-    try:
-        answer = remembered(request, record_so_far)
-    except InputError as error:
-        reason = sentence(error)
+    answer, reason = tried(lambda: remembered(request, record_so_far))
     return page(
         request, "record.html", answer=answer, reason=reason,
         drawn=page_picture(record_picture(answer)) if answer else None,
@@ -136,9 +130,38 @@ def _day(sent: Sent, name: str) -> date | None:
     return moment(text).date() if text else None
 
 
+Answer = TypeVar("Answer")
+POLICY = (
+    f"default-src 'none'; style-src {STYLE_SOURCE}; base-uri 'none'; form-action 'none'; "
+    "frame-ancestors 'none'"
+)
+
+
+def _mow_report(request: Request) -> Response:
+    book, number = request.app.state.book, request.path_params["number"]
+    log = log_of_mow(book, number)
+    charge, _ = tried(lambda: charge_of_mow(book, number, log))
+    return _printed(mow_report(story_of_mow(book, number), charge, log), f"mow-{number}.html")
+
+
+def _whole_report(request: Request) -> Response:
+    pack = asked(request).text("pack") or None
+    sections = sections_of(request.app.state.book, pack, labelled, partial(remembered, request))
+    return _printed(
+        printable(f"Report of {pack}" if pack else "Report", sections, date.today()), "report.html"
+    )
+
+
+def _printed(text: str, name: str) -> Response:
+    headers = {"content-security-policy": POLICY, "content-disposition": f'inline; filename="{name}"'}
+    return HTMLResponse(text, headers=headers)
+
+
 ROUTES = [
     Route("/seasons", _seasons),
     Route("/life", _life),
     Route("/compare", _compare),
     Route("/record", _record),
+    Route("/mows/{number:int}/report", _mow_report),
+    Route("/seasons/report", _whole_report),
 ]

@@ -3,8 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
-from datetime import datetime
 
 from starlette.requests import Request
 from starlette.responses import Response
@@ -13,21 +11,19 @@ from starlette.routing import Route
 from estimator.answers.figures.mow_log import doubts
 from estimator.answers.keeping.keep import Circumstances, add_mow
 from estimator.descriptions import Pack
-from estimator.errors import AlreadyKept, InputError
+from estimator.errors import AlreadyKept, InputError, Note
 from estimator.importer.log import Log
 from estimator.logbook import lawns, machines, meters, packs
 from estimator.page.door.forms import Sent, takes_form
 from estimator.page.door.pending import PendingUpload, all_waiting, drop_upload, get_upload, say
 from estimator.page.questions import said_of_mow
 from estimator.page.screens.adding import with_proposals
+from estimator.page.showing.decision_fields import DECISIONS, TOUCHED, labelled_below
 from estimator.page.showing.decisions import (
-    DECISIONS,
     METERS,
-    TOUCHED,
     decisions_of,
     examine_upload,
     meters_of,
-    named_here,
     touched_columns,
 )
 from estimator.page.showing.rendering import go_to, page
@@ -40,21 +36,6 @@ SAID = (
     "started", "tags",
 )  # fmt: skip
 """What a form says of a mow besides its files."""
-
-
-@dataclass(frozen=True)
-class LogSummary:
-    """What is told of a log before it is kept."""
-
-    minutes: float
-    readings: int
-    lowest_v: float
-    highest_a: float
-    ah: float
-    ah_std: float
-    wh: float
-    started: datetime | None
-    by_hand: bool
 
 
 def _preview(request: Request) -> Response:
@@ -77,33 +58,34 @@ def _contradictions(log: Log, pack: Pack | None) -> tuple[str, ...]:
         if pack is not None:
             check_log_of_pack(log, pack)
     except InputError as error:
-        return (named_here(sentence(error)),)
+        return (sentence(error, labelled_below),)
     return ()
 
 
 def _shown(request: Request, upload: PendingUpload, problem: str | None = None) -> Response:
     from estimator.fitting.by_hand.spot_volts import with_usual_volts
+    from estimator.fitting.charge_used import charge_used
 
     book = request.app.state.book
-    examined, log, drawn, summary, refused = None, None, None, None, None
+    examined, log, drawn, used, refused = None, None, None, None, None
     unlikely: tuple[str, ...] = ()
     known_packs = packs(book)
     try:
         examined = examine_upload(request, upload.files, upload.said)
         pack = next((each for each in known_packs if each.name == upload.said.get("pack")), None)
         log = with_usual_volts(examined.log, pack or next(iter(known_packs), None))
-        summary = summary_of(log)
-        drawn = page_picture(log_picture(log, examined))
+        used, drawn = charge_used(log), page_picture(log_picture(log, examined))
         unlikely = (*_contradictions(log, pack), *log.doubts, *doubts(log, pack))
     except InputError as error:
-        examined, problem, refused = None, problem or named_here(sentence(error)), error.table
+        examined, problem, refused = None, problem or sentence(error, labelled_below), error.table
     return page(
-        request, "preview.html", status=422 if problem else 200, problem=problem,
-        upload=upload, examined=examined, refused=refused, drawn=drawn, summary=summary, decisions=DECISIONS,
-        meters=tuple(meters(book)), touched=TOUCHED,
+        request, "preview.html", problem=problem,
+        upload=upload, examined=examined, refused=refused, drawn=drawn, log=log, used=used,
+        decisions=DECISIONS, meters=tuple(meters(book)), touched=TOUCHED,
         lawns=lawns(book), packs=known_packs, machines=machines(book),
         values={name: upload.said.get(name, "") for name in (*SAID, "dated_by")}, doubts=unlikely,
-        notes=[named_here(note) for note in log.notes] if examined and log else [],
+        notes=[note.worded(labelled_below) if isinstance(note, Note) else note for note in log.notes]
+        if examined and log else [],
     )  # fmt: skip
 
 
@@ -140,7 +122,7 @@ def _keep(request: Request, sent: Sent) -> Response:
         drop_upload(request.app.state.settings.pending_folder, upload.key)
         return go_to(f"/mows/{error.mow}", "again")
     except InputError as error:
-        return _shown(request, upload, sentence(error))
+        return _shown(request, upload, sentence(error, labelled_below))
     return go_to(f"/mows/{number}/kept")
 
 
@@ -162,24 +144,6 @@ def _drop(request: Request, sent: Sent) -> Response:
     folder = request.app.state.settings.pending_folder
     drop_upload(folder, request.path_params["key"])
     return go_to("/waiting" if all_waiting(folder) else "/add", "dropped")
-
-
-def summary_of(log: Log) -> LogSummary:
-    """Length, charge and extremes of a log."""
-    from estimator.fitting.charge_used import charge_used
-
-    used = charge_used(log)
-    return LogSummary(
-        minutes=float(log.readings["time_s"].iloc[-1]) / 60,
-        readings=len(log.readings),
-        lowest_v=float(log.readings["voltage_v"].min()),
-        highest_a=float(log.readings["current_a"].max()),
-        ah=used.ah,
-        ah_std=used.ah_std,
-        wh=used.wh,
-        started=log.started,
-        by_hand=log.spot is not None,
-    )
 
 
 ROUTES = [

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from typing import Any
 
 from starlette.requests import Request
@@ -15,57 +14,11 @@ from estimator.importer.cleaning.mending import Examined
 from estimator.importer.once import examine_once
 from estimator.logbook import meters
 from estimator.page.door.forms import Sent, number_of
+from estimator.page.showing.decision_fields import DECISIONS, QUANTITIES
 
-QUANTITIES = ("time", "date", "current", "voltage", "power", "temperature")
 METERS = ("meter_1", "meter_2")
 """Fields that name the meter of each file."""
 YES_NO = {"yes": True, "no": False}
-
-
-@dataclass(frozen=True)
-class DecisionField:
-    """One decision that can be overruled: its label, what to enter, and the choices where there are few."""
-
-    label: str
-    hint: str = ""
-    options: tuple[tuple[str, str], ...] = ()
-
-
-_DECIDE = ("", "decided from the file")
-DECISIONS: dict[str, DecisionField] = {
-    **{
-        f"column_{quantity}": DecisionField(
-            f"Column of the {quantity}", "its title or number from 1; with its unit: 3[mA]"
-        )
-        for quantity in QUANTITIES
-    },
-    "state": DecisionField("Column that says charging or discharging", "its title, or its number from 1"),
-    "interval_s": DecisionField("Seconds between two rows", "where the file has no clock"),
-    "gap_s": DecisionField(
-        "Longest step that counts as measured, s", "for meters that pause while nothing changes"
-    ),
-    "sheet": DecisionField("Sheet", "of a spreadsheet"),
-    "day_first": DecisionField(
-        "Dates such as 03/04", "", (_DECIDE, ("yes", "3 April: the day comes first"), ("no", "4 March"))
-    ),
-    "decimal": DecisionField("Decimal mark", "", (_DECIDE, (".", "point"), (",", "comma"))),
-    "reverse": DecisionField(
-        "Clamp", "", (_DECIDE, ("yes", "sat the wrong way round"), ("no", "sat the right way round"))
-    ),
-    "zero_a": DecisionField(
-        "Zero error of the clamp, A", "taken off every reading; 0 leaves them as they are"
-    ),
-    "offset_s": DecisionField("Seconds to add to the voltmeter's clock", "for two meters"),
-}
-"""Decisions that can be overruled on the page, by the name of their field."""
-
-
-TOUCHED = (
-    ("", "as read"), ("time", "time"), ("date", "date"), ("current", "amps"),
-    ("current[mA]", "milliamps"), ("voltage", "volts"), ("voltage[mV]", "millivolts"), ("power", "watts"),
-    ("temperature", "temperature"), ("state", "charging or discharging"),
-)  # fmt: skip
-"""What a column of a refused table can be said to hold, with its unit where that must be said."""
 
 
 def touched_columns(sent: Sent) -> dict[str, str]:
@@ -85,29 +38,6 @@ def touched_columns(sent: Sent) -> dict[str, str]:
         if name in said:
             said[name] = number + bracket + unit
     return said
-
-
-_OPTION = re.compile(
-    r"--(decide|column) (\w+)=\w+(?:\[\w+\])?(?: \(or no\))?(?: and so on)?"
-    r"|--(interval-s|gap-s|sheet) [\w.'-]+"
-)
-
-
-def named_here(text: str) -> str:
-    """What the importer says of its options, in the words of the form that overrules it on the page.
-
-    >>> named_here("taken as day first; --decide day_first=no turns it.")
-    'taken as day first; “Dates such as 03/04” below turns it.'
-    >>> named_here("say which it is, such as --column current=TITLE.")
-    'say which it is, such as “Column of the current” below.'
-    """
-
-    def label(found: re.Match[str]) -> str:
-        asked = (found[3] or "").replace("-", "_")
-        name = asked or (f"column_{found[2]}" if found[1] == "column" else found[2])
-        return f"“{DECISIONS[name].label}” below" if name in DECISIONS else found[0]
-
-    return _OPTION.sub(label, text)
 
 
 def decisions_of(said: Mapping[str, str]) -> dict[str, Any]:

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from dataclasses import fields
 
-from estimator.errors import InputError
+from estimator.errors import InputError, worded
 from estimator.importer.by_hand.spot_order import has_amps
 from estimator.importer.log import SpotNotes
 from estimator.page.door.forms import Sent, amount_of
+from estimator.page.showing.decision_fields import labelled
 from estimator.page.showing.words import sentence
 
 SPOT_WORDS = {
@@ -60,4 +61,4 @@ def volts_missing() -> InputError:
 
 def without_file(error: InputError) -> str:
     """The error as a sentence without the name of the file that a form does not have."""
-    return sentence(f"{error.problem}; {error.mend}" if error.mend else error.problem)
+    return sentence(f"{error.problem}; {worded(error.mend, labelled)}" if error.mend else error.problem)

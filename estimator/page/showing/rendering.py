@@ -59,7 +59,7 @@ WAYS = (
 REST = (
     Way("/waiting", "Waiting to be kept", "list"),
     Way("/grass", "Judging grass", "lawn"),
-    Way("/seasons/report", "Seasons, to print", "leaf"),
+    Way("/seasons/report", "All answers, to print", "leaf"),
     Way("/devices", "Phones and scripts", "record"),
 )
 """Pages that stand under More besides those of the navigation."""
@@ -122,18 +122,19 @@ def in_full(sentences: Sequence[str]) -> DueCautions:
 
 
 def page(
-    request: Request, template: str, *, status: int = 200, problem: str | None = None, **figures: Any
+    request: Request, template: str, *, status: int | None = None, problem: str | None = None, **figures: Any
 ) -> Response:
-    """Render a page for this visitor, with the token that its forms send back."""
+    """Render a page for this visitor, with the token that its forms send back; a problem makes it a 422."""
     settings: PageSettings = request.app.state.settings
     doors: Doors = request.app.state.doors
     visitor = visitor_of(request)
     fresh = visitor or token_urlsafe(18)
+    first = "/" + request.url.path.strip("/").split("/")[0]
     text = (
         templates()
         .get_template(template)
         .render(
-            here=_here(request.url.path),
+            here=first if any(way.path == first for way in WAYS) else request.url.path,
             pairing=settings.pairing,
             due=partial(due_cautions, request.app.state.book),
             token=doors.form_token(fresh),
@@ -142,7 +143,7 @@ def page(
             **figures,
         )
     )
-    response = HTMLResponse(words.unbroken(text), status_code=status)
+    response = HTMLResponse(words.unbroken(text), status_code=status or (422 if problem else 200))
     if visitor is None:
         set_cookie(request, response, VISITOR_COOKIE, fresh)
     return response
@@ -168,11 +169,6 @@ def go_to(path: str, said: str | None = None, **fields: str) -> Response:
 def svg(text: str) -> Markup:
     """Mark SVG made by this package as fit to stand in a page."""
     return Markup(text)
-
-
-def _here(path: str) -> str:
-    first = "/" + path.strip("/").split("/")[0]
-    return first if any(way.path == first for way in WAYS) else path
 
 
 WIDTH = 300

@@ -4,22 +4,20 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Callable, Mapping
+from collections.abc import Callable
 from datetime import date, datetime
 from typing import Any
 
 from estimator.answers.why import within
-from estimator.errors import MowchargeError, ShownColumn
-from estimator.report.words.after_mow_text import band_words, compared_words, in_100, left_words
+from estimator.errors import Door, MowchargeError
+from estimator.page.showing.decision_fields import holds, labelled
 from estimator.report.words.change_text import changed_words
 from estimator.report.words.described_text import area_words
-from estimator.report.words.text import odds
+from estimator.report.words.mow_text import band_words, compared_words, in_100, left_words
+from estimator.report.words.text import UNIT, odds
 
-_UNIT = r"(?:%|°C|A|Ah|V|W|Wh|kW|kWh|Wh/m²|h|min|s|mm|mm²|cm|m|m²|m²/min|ohm|mohm|hp)(?!\w)"
 _LEFT_ALONE = r"<(?:option|textarea|script|style|svg)\b.*?</(?:option|textarea|script|style|svg)>|<[^>]*>"
-_BEFORE_UNIT = re.compile(
-    rf"({_LEFT_ALONE})|(?<=\d) (?=(?:<span class=\"unit\">)?{_UNIT})|(?<=±) ", re.DOTALL
-)
+_BEFORE_UNIT = re.compile(rf"({_LEFT_ALONE})|(?<=\d) (?=(?:<span class=\"unit\">)?{UNIT})|(?<=±) ", re.DOTALL)
 _CLAUSE_END = re.compile(r"[;.] ")
 SAID = {
     "dropped": "Thrown away. Nothing of it was kept.",
@@ -133,13 +131,13 @@ def minutes(value: float | None) -> str:
     return f"{whole} min" if whole < 120 else f"{whole // 60} h {whole % 60:02d} min"
 
 
-def sentence(error: Exception | str) -> str:
-    """What went wrong as a sentence.
+def sentence(error: Exception | str, door: Door = labelled) -> str:
+    """What went wrong as a sentence; `door` words what is to be given.
 
     >>> sentence("give a number"), sentence("may.csv, row 2: no volts")
     ('Give a number.', 'may.csv, row 2: no volts.')
     """
-    line = error.for_people() if isinstance(error, MowchargeError) else str(error)
+    line = error.said(door) if isinstance(error, MowchargeError) else str(error)
     first = line.split(" ", 1)[0]
     opening = line[:1] if set(first) & set("._") else line[:1].upper()
     return opening + line[1:] + ("" if line.endswith((".", "?")) else ".")
@@ -152,19 +150,6 @@ def unbroken(page: str) -> str:
     '<p title="9 %">90\xa0% of 8.4\xa0Ah</p><option>plot of 5 m</option>'
     """
     return _BEFORE_UNIT.sub(lambda found: found.group(1) or "\u00a0", page)
-
-
-def holds(said: Mapping[str, str], column: ShownColumn) -> str:
-    """What a column was said to hold, as the choices of a refused table name it; blank where nothing was.
-
-    >>> holds({"column_current": "3[mA]"}, ShownColumn(3, "", (), "numbers"))
-    'current[mA]'
-    """
-    for name, text in said.items():
-        number, bracket, unit = text.partition("[")
-        if number == str(column.number) and (name == "state" or name.startswith("column_")):
-            return name.removeprefix("column_") + bracket + unit
-    return ""
 
 
 def opening(text: str) -> str:

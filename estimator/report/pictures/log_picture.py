@@ -23,7 +23,6 @@ from estimator.report.pictures.style import (
     new_figure,
     plain_legend,
 )
-from estimator.report.words.text import settled
 
 MOST_SPANS = 60
 """Shaded stretches of a picture; more cannot be told apart."""
@@ -167,7 +166,7 @@ def _shade(axes: Axes, mark: Mark, last_s: float, named: bool) -> None:
         shade = axes.axvspan(
             *ends, color=colour, alpha=0.2, linewidth=0, zorder=0, label="" if hatch else said
         )  # fmt: skip
-        shade.mowcharge_said = f"{settled(mark.said).rstrip('.')}."  # type: ignore[attr-defined]
+        shade.mowcharge_said = f"{mark.said.rstrip('.')}."  # type: ignore[attr-defined]
         if hatch:
             axes.axvspan(
                 *ends, facecolor="none", edgecolor=colour, hatch=hatch, alpha=0.6, linewidth=0, zorder=0,

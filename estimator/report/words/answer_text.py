@@ -29,40 +29,24 @@ def percent(share: float) -> str:
 def minutes_text(answer: MinutesAnswer, width: int) -> str:
     """Minutes left with their band, and the charge behind them."""
     ends = f"{100 * answer.charge_low:.0f} to {percent(answer.charge_high)}"
-    used = f"{answer.used_ah:.2f} Ah, {answer.used_wh:.0f} Wh in {answer.measured_minutes:.0f} min"
-    return "\n".join(
-        [
-            f"Minutes left: {band(answer.minutes, answer.low, answer.high, 'min')}",
-            pairs(
-                [
-                    ("how sure", f"the band holds {percent(answer.level)} of the time"),
-                    (
-                        "charge now",
-                        f"{percent(answer.charge)} ({ends})",
-                    ),
-                    (
-                        "used so far",
-                        used,
-                    ),
-                    ("pack", answer.pack),
-                ],
-                width,
-            ),
-            *_causes(answer.doubts, width),
-            *_one_more(answer, width),
-        ]
-    )
-
-
-def _one_more(answer: MinutesAnswer, width: int) -> list[str]:
-    """One more lawn now? Each with its chance, likeliest first."""
-    if not answer.more:
-        return []
     rows = [
+        ("how sure", f"the band holds {percent(answer.level)} of the time"),
+        ("charge now", f"{percent(answer.charge)} ({ends})"),
+        (
+            "used so far",
+            f"{answer.used_ah:.2f} Ah, {answer.used_wh:.0f} Wh in {answer.measured_minutes:.0f} min",
+        ),
+        ("pack", answer.pack),
+    ]
+    more = [
         [each.lawn, f"{each.area_m2:.0f}", f"{each.minutes:.0f}", f"{each.energy_wh:.0f}", odds(each.odds)]
         for each in answer.more
     ]
-    return [table(["one more lawn now", "m²", "min", "Wh", "odds"], rows, width)]
+    blocks = [
+        f"Minutes left: {band(answer.minutes, answer.low, answer.high, 'min')}", pairs(rows, width),
+        *_causes(answer.doubts, width), table(["one more lawn now", "m²", "min", "Wh", "odds"], more, width),
+    ]  # fmt: skip
+    return "\n".join(filter(None, blocks))
 
 
 def plan_text(answer: PlanAnswer, width: int) -> str:
@@ -76,19 +60,16 @@ def plan_text(answer: PlanAnswer, width: int) -> str:
         ]
         for lawn in answer.lawns
     ]  # fmt: skip
-    return "\n".join(
-        [
-            f"Lawns per charge: {answer.count} of {of} with {certainty(answer.sure)} certainty "
-            f"({figure(answer.minutes, 'min')} of mowing).",
-            table(["lawn", "m²", "min", "band", "Wh", "mows", "odds"], rows, width),
-            paragraph(
-                f"Pack {answer.pack}, starting at {percent(answer.start_charge)}. "
-                "The odds are those of finishing this lawn and all before it.",
-                width,
-            ),
-            *_causes(answer.doubts, width),
-        ]
+    head = (
+        f"Lawns per charge: {answer.count} of {of} with {certainty(answer.sure)} certainty "
+        f"({figure(answer.minutes, 'min')} of mowing)."
     )
+    meant = (
+        f"Pack {answer.pack}, starting at {percent(answer.start_charge)}. "
+        "The odds are those of finishing this lawn and all before it."
+    )
+    lawns = table(["lawn", "m²", "min", "band", "Wh", "mows", "odds"], rows, width)
+    return "\n".join([head, lawns, paragraph(meant, width), *_causes(answer.doubts, width)])
 
 
 def _causes(doubts: Sequence[Doubt], width: int) -> list[str]:

@@ -8,33 +8,19 @@ from __future__ import annotations
 import json
 from typing import Any
 
+from estimator.amounts import AMOUNTS
 from estimator.logbook import Change
 from estimator.logbook.upkeep.checking import CheckReport
-from estimator.report.words.text import paragraph
+from estimator.report.words.text import bullets
 
 _NAMES = {
-    "growth_mm": "growth",
-    "days_since_cut": "days since the last cut",
-    "start_charge": "charge at the start",
-    "temperature_c": "air temperature",
     "started": "began",
-    "area_m2": "area",
-    "capacity_ah": "rated capacity",
-    "cut_off_v": "cut-off",
-    "current_limit_a": "current limit",
-    "string_ah": "one string",
-    "resistance_ohm": "resistance",
-    "hold_s": "time under the cut-off",
-    "cutting_width_m": "cutting width",
-    "pace_m_s": "walking pace",
-    "motor_rated_w": "rated motor power",
     "current_zero_a": "zero of the current (standard uncertainty)",
     "current_gain": "gain of the current (standard uncertainty)",
     "voltage_zero_v": "zero of the voltage (standard uncertainty)",
     "voltage_gain": "gain of the voltage (standard uncertainty)",
 }
-_UNITS = {"_c": "°C", "_m2": "m²", "_ah": "Ah", "_m_s": "m/s", "_ohm": "ohm", "_w": "W", "_mm": "mm"}
-_SHARES = ("start_charge", "current_gain", "voltage_gain")
+"""What is no amount that a person gives as it is kept."""
 
 
 def changed_words(change: Change) -> list[str]:
@@ -45,7 +31,7 @@ def changed_words(change: Change) -> list[str]:
     >>> before = {"start_charge": None, "lawn": "verge", "tags": "[]"}
     >>> after = {"start_charge": 1.0, "lawn": "verge", "tags": '["new cable"]'}
     >>> changed_words(Change("mow 3", "2025-05-01T09:00:00Z", "edited", before, after))
-    ['charge at the start was not given, now 100 %', 'tags were none, now new cable']
+    ['start charge was not given, now 100 %', 'tags were none, now new cable']
     """
     if not change.before or not change.after:
         return []
@@ -61,9 +47,9 @@ def field_words(name: str) -> str:
     """A field of a description or a mow as it is called on the page.
 
     >>> field_words("temperature_c"), field_words("series")
-    ('air temperature', 'series')
+    ('temperature', 'series count')
     """
-    return _NAMES.get(name, name.replace("_", " "))
+    return AMOUNTS[name].words if name in AMOUNTS else _NAMES.get(name, name.replace("_", " "))
 
 
 def _words(name: str, value: Any) -> str:
@@ -75,12 +61,12 @@ def _words(name: str, value: Any) -> str:
         return "not given"
     if isinstance(value, bool) or not isinstance(value, int | float):
         return str(value).replace("T", " ") if name == "started" else str(value)
-    if name in _SHARES:
+    known = AMOUNTS.get(name)
+    if name.endswith("_gain") or (known and known.share):
         return f"{100 * value:.3g} %"
     if name == "days_since_cut":
         return f"{value:g} days"
-    whole = next((unit for ending, unit in _UNITS.items() if name.endswith(ending)), None)
-    return f"{value:g} {whole or {'_v': 'V', '_a': 'A', '_s': 's', '_m': 'm'}.get(name[-2:], '')}".rstrip()
+    return f"{value:g} {known.unit if known else {'_v': 'V', '_a': 'A'}.get(name[-2:], '')}".rstrip()
 
 
 def check_text(found: CheckReport, width: int) -> str:
@@ -89,10 +75,9 @@ def check_text(found: CheckReport, width: int) -> str:
     >>> check_text(CheckReport(mows=3, files=4, file_bytes=5000, problems=()), 72)
     'All is well: 3 mows, 4 files, 5000 bytes; every checksum holds.'
     """
-    mended = [paragraph(said, width, "  - ") for said in found.mended]
+    mended = bullets(found.mended, width)
     counted = f"{found.mows} mows, {found.files} files, {found.file_bytes} bytes"
     if not found.problems:
         return "\n".join([*mended, f"All is well: {counted}; every checksum holds."])
-    lines = [*mended, f"{len(found.problems)} problems in {counted}:"]
-    lines.extend(paragraph(problem, width, "  - ") for problem in found.problems)
-    return "\n".join(lines)
+    heading = f"{len(found.problems)} problems in {counted}:"
+    return "\n".join([*mended, heading, *bullets(found.problems, width)])

@@ -6,14 +6,14 @@ from typing import TYPE_CHECKING
 
 from estimator.answers.charging_time import ChargingFigures
 from estimator.answers.conversion import ConversionAnswer
-from estimator.report.words.text import pairs, paragraph, table
+from estimator.report.words.text import bullets, pairs, paragraph, table
 
 if TYPE_CHECKING:
     from estimator.conversion.bands import Band
     from estimator.conversion.care import CareAdvice
     from estimator.conversion.current_limits import CurrentLimits
     from estimator.conversion.motor import MotorLoad
-    from estimator.conversion.running_cost import Cost, RunningCost
+    from estimator.conversion.running_cost import RunningCost
     from estimator.conversion.wiring import CableLoss, FeedCable
 
 
@@ -42,19 +42,10 @@ def cable_text(answer: ConversionAnswer[FeedCable], width: int) -> str:
             f"{100 * loss.loss_share.value:.2f}", minutes,
         ]  # fmt: skip
 
-    losses = [found.fitted, *found.others]
     place = f"{found.there_and_back_m:g} m there and back, at {found.copper_c:g} °C"
-    return "\n".join(
-        [
-            f"Feed cable {found.fitted.size}, {place}",
-            table(
-                ["size", "mohm", "V usual", "V peak", "Wh/mow", "% lost", "min/charge"],
-                [row(each) for each in losses],
-                width,
-            ),
-            paragraph(found.verdict, width),
-        ]
-    )
+    headings = ["size", "mohm", "V usual", "V peak", "Wh/mow", "% lost", "min/charge"]
+    sizes = table(headings, [row(each) for each in (found.fitted, *found.others)], width)
+    return "\n".join([f"Feed cable {found.fitted.size}, {place}", sizes, paragraph(found.verdict, width)])
 
 
 def limits_text(answer: ConversionAnswer[CurrentLimits], width: int) -> str:
@@ -67,14 +58,9 @@ def limits_text(answer: ConversionAnswer[CurrentLimits], width: int) -> str:
         )
         for peak in found.peaks
     ]
-    return "\n".join(
-        [
-            paragraph(found.verdict, width),
-            f"Highest current in {answer.mows} {'mow' if answer.mows == 1 else 'mows'}",
-            pairs(peaks, width),
-            *(paragraph(each, width, "  - ") for each in further_limits(found)),
-        ]
-    )
+    head = f"Highest current in {answer.mows} {'mow' if answer.mows == 1 else 'mows'}"
+    further = bullets(further_limits(found), width)
+    return "\n".join([paragraph(found.verdict, width), head, pairs(peaks, width), *further])
 
 
 def further_limits(found: CurrentLimits) -> list[str]:
@@ -96,9 +82,8 @@ def motor_text(answer: ConversionAnswer[MotorLoad], width: int) -> str:
         ("80 % loaded", ends(found.loaded_80_w, "W motor", 0)),
     ]
     if found.engine_w is not None:
-        rows.append(
-            ("old engine", f"{found.engine_w:.0f} W; mowing takes {ends(found.of_engine, '%', 0, 100)} of it")
-        )
+        share = ends(found.of_engine, "%", 0, 100)
+        rows.append(("old engine", f"{found.engine_w:.0f} W; mowing takes {share} of it"))
     return "\n".join([paragraph(found.verdict, width), pairs(rows, width)])
 
 
@@ -113,16 +98,11 @@ def charging_text(answer: ConversionAnswer[ChargingFigures], width: int) -> str:
         ("from the socket", ends(refill.mains_wh, "Wh", 0)),
     ]
     if found.warmer_k is not None:
-        rows.append(
-            ("pack then", f"{ends(found.warmer_k, 'K', 0)} warmer than the air; let a hot one cool first")
-        )
+        warmer = f"{ends(found.warmer_k, '°C', 0)} warmer than the air"
+        rows.append(("pack then", f"{warmer}; let a hot one cool first"))
     if found.pause is not None:
-        rows.append(
-            (
-                "a break gives",
-                f"{ends(found.pause.ah, 'Ah', 2)}, mowing {ends(found.pause.mowing_minutes, 'min')}",
-            )
-        )
+        mowing = ends(found.pause.mowing_minutes, "min")
+        rows.append(("a break gives", f"{ends(found.pause.ah, 'Ah', 2)}, mowing {mowing}"))
     return "\n".join([f"Full in about {refill.minutes.value:.0f} minutes.", pairs(rows, width)])
 
 
@@ -137,7 +117,11 @@ def cost_text(answer: ConversionAnswer[RunningCost], width: int) -> str:
         if each is not None
     }  # fmt: skip
     columns = ["", "once", "season", "1000 m²"]
-    rows = [_cost_row(name, each) for name, each in costs.items()]
+    rows = [
+        [name, *("unknown" if band is None else f"{band.value:.3f}" for band in
+                 (each.per_mow, each.per_season, each.per_1000_m2))]
+        for name, each in costs.items()
+    ]  # fmt: skip
     if all(each.per_season is None for each in costs.values()):
         columns, rows = [columns[k] for k in (0, 1, 3)], [[row[k] for k in (0, 1, 3)] for row in rows]
     lines = [table(columns, rows, width)]
@@ -147,27 +131,10 @@ def cost_text(answer: ConversionAnswer[RunningCost], width: int) -> str:
     return "\n".join(["Cost, in the currency of the prices given", *lines])
 
 
-def _cost_row(name: str, cost: Cost) -> list[str]:
-    return [
-        name,
-        *(
-            "unknown" if each is None else f"{each.value:.3f}"
-            for each in (cost.per_mow, cost.per_season, cost.per_1000_m2)
-        ),
-    ]
-
-
 def care_text(answer: ConversionAnswer[CareAdvice], width: int) -> str:
     """What to look at, with its evidence."""
     found = answer.figures
-    lines = [paragraph(found.verdict, width)]
-    lines.extend(
-        paragraph(f"Look at {each.look_at}: {each.evidence}.", width, "  - ") for each in found.suggestions
-    )
-    lines.extend(
-        paragraph(f"{trend.sentence}.", width, "  - ")
-        for trend in (found.idle, found.energy)
-        if trend is not None
-    )
-    lines.append(f"Last blade care: {found.since.isoformat() if found.since else 'none is noted'}")
-    return "\n".join(lines)
+    said = [f"Look at {each.look_at}: {each.evidence}." for each in found.suggestions]
+    said += [f"{trend.sentence}." for trend in (found.idle, found.energy) if trend is not None]
+    last = f"Last blade care: {found.since.isoformat() if found.since else 'none is noted'}"
+    return "\n".join([paragraph(found.verdict, width), *bullets(said, width), last])

@@ -21,13 +21,8 @@ def described_text(found: Described, width: int) -> str:
     """Lawns, packs, machines and meters, each under its heading."""
     blocks: list[str] = []
     if found.lawns:
-        blocks.append(
-            table(
-                ["lawn", "m²"],
-                [[lawn.name, area_words(lawn.area_m2).split()[0]] for lawn in found.lawns],
-                width,
-            )
-        )
+        areas = [[lawn.name, area_words(lawn.area_m2).split()[0]] for lawn in found.lawns]
+        blocks.append(table(["lawn", "m²"], areas, width))
     if found.packs:
         rows = [
             [
@@ -38,23 +33,24 @@ def described_text(found: Described, width: int) -> str:
         ]  # fmt: skip
         blocks.append(table(["pack", "cells", "series", "Ah", "cut-off V", "limit A"], rows, width))
     if found.machines:
-        blocks.append(pairs([(f"machine {each.name}", _machine(each)) for each in found.machines], width))
-    if found.meters:
         blocks.append(
-            pairs([(f"meter {name}", meter_words(plain)) for name, plain in found.meters.items()], width)
+            pairs([(f"machine {each.name}", machine_words(each)) for each in found.machines], width)
         )
+    if found.meters:
+        named = [(f"meter {name}", meter_words(plain)) for name, plain in found.meters.items()]
+        blocks.append(pairs(named, width))
     return "\n\n".join(blocks) or "Nothing is described yet."
 
 
-def _machine(machine: Machine) -> str:
+def machine_words(machine: Machine) -> str:
+    """What is known of a machine in a line."""
+    cared_for = ", ".join(day.isoformat() for day in machine.blade_care)
     words = [
         machine.kind or "",
         f"cut {100 * machine.cutting_width_m:.0f} cm" if machine.cutting_width_m else "",
         f"walking pace {machine.pace_m_s:.2f} m/s" if machine.pace_m_s else "",
         f"motor {machine.motor_rated_w:.0f} W" if machine.motor_rated_w else "",
-        f"blades cared for on {', '.join(day.isoformat() for day in machine.blade_care)}"
-        if machine.blade_care
-        else "",
+        f"blades cared for on {cared_for}" if cared_for else "",
     ]
     return ", ".join(word for word in words if word) or "no figures"
 
@@ -96,10 +92,5 @@ def grass_text(answer: GrassAnswer, width: int) -> str:
         f"Energy per area compared with dry grass 25 mm above the cut, from {mows}; "
         "the band holds 90 % of the time."
     )
-    return "\n".join(
-        [
-            paragraph(head, width),
-            table(["grass", "times", "band", "how to tell"], rows, width),
-            paragraph(answer.growth, width),
-        ]
-    )
+    kinds = table(["grass", "times", "band", "how to tell"], rows, width)
+    return "\n".join([paragraph(head, width), kinds, paragraph(answer.growth, width)])

@@ -1,37 +1,29 @@
-"""Mows as text: one looked at closely, or a list of them."""
+"""Mows as text: one looked at closely, a list of them, and what is said after one was kept."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 
+from estimator.answers.keeping.after_mow import AfterMow
 from estimator.answers.keeping.read_mow import MowFigures
 from estimator.answers.mow import MowsListed, MowStory
 from estimator.answers.why import within
 from estimator.logbook import Change, MowRecord
 from estimator.report.words.change_text import changed_words
-from estimator.report.words.text import figure, pairs, paragraph, settled, table
+from estimator.report.words.text import bullets, figure, pairs, table
 
 
 def mow_figures_text(mow: MowFigures, width: int) -> str:
     """What one mow holds, with the sentences of the importer."""
-    head = (
-        f"Mow {mow.mow} on {mow.lawn} kept."
-        if mow.mow is not None
-        else f"Mow on {mow.lawn}, looked at; nothing kept."
-    )
+    kept = mow.mow is not None
+    head = f"Mow {mow.mow} on {mow.lawn} kept." if kept else f"Mow on {mow.lawn}, looked at; nothing kept."
+    unread = f", {mow.gap_minutes:.1f} min unread" if mow.gap_minutes > 0.05 else ""
     rows = [
         ("started", f"{mow.started:%Y-%m-%d %H:%M}" if mow.started else "unknown"),
-        (
-            "mowing time",
-            figure(mow.minutes, "min")
-            + (f", {mow.gap_minutes:.1f} min unread" if mow.gap_minutes > 0.05 else ""),
-        ),
+        ("mowing time", figure(mow.minutes, "min") + unread),
         ("charge used", f"{mow.ah:.2f} Ah, {within(mow.ah_std, 'Ah')}"),
         ("energy used", f"{mow.wh:.0f} Wh, {within(mow.wh_std, 'Wh')}; {mow.wh_per_m2:.3f} Wh/m²"),
-        (
-            "mean power",
-            figure(mow.mean_w, "W") + (f", idle {mow.idle_w:.0f} W" if mow.idle_w is not None else ""),
-        ),
+        ("mean power", power_words(mow)),
         ("peaks", peak_words(mow)),
         (
             "pack then" if mow.later else "pack now",
@@ -42,8 +34,13 @@ def mow_figures_text(mow: MowFigures, width: int) -> str:
     blocks = [head, pairs(rows, width)]
     if mow.notes:
         blocks.append("Recognised and corrected")
-        blocks.extend(paragraph(note, width, "  - ") for note in mow.notes)
+        blocks.extend(bullets(mow.notes, width))
     return "\n".join(blocks)
+
+
+def power_words(mow: MowFigures | MowStory) -> str:
+    """The mean power, and that of the blades turning in no grass where it was seen."""
+    return figure(mow.mean_w, "W") + (f", idle {mow.idle_w:.0f} W" if mow.idle_w is not None else "")
 
 
 def peak_words(mow: MowFigures | MowStory) -> str:
@@ -59,15 +56,11 @@ def mow_list_text(listed: MowsListed, width: int) -> str:
         return "No mows."
     rows = [
         [
-            str(mow.id),
-            f"{mow.started:%Y-%m-%d}" if mow.started else "unknown",
-            mow.lawn,
-            grass_words(mow),
-            mow.pack or "",
-            ", ".join(mow.tags),
+            str(mow.id), f"{mow.started:%Y-%m-%d}" if mow.started else "unknown", mow.lawn, grass_words(mow),
+            mow.pack or "", ", ".join(mow.tags),
         ]
         for mow in listed.mows
-    ]
+    ]  # fmt: skip
     headings = ["mow", "day", "lawn", "grass", "pack", "tags"]
     if not any(row[-1] for row in rows):
         headings, rows = headings[:-1], [row[:-1] for row in rows]
@@ -92,13 +85,8 @@ def grass_words(mow: MowRecord) -> str:
 
 def history_text(changes: Sequence[Change], width: int) -> str:
     """The edits of a mow, oldest first."""
-    lines = []
-    for change in changes:
-        said = "; ".join(changed_words(change))
-        lines.append(
-            paragraph(f"{change.at[:10]} {change.what}" + (f": {said}" if said else ""), width, "  - ")
-        )
-    return "\n".join(lines)
+    said = (f"{each.at[:10]} {each.what}: {'; '.join(changed_words(each))}" for each in changes)
+    return "\n".join(bullets((each.removesuffix(": ") for each in said), width))
 
 
 def story_text(story: MowStory, width: int) -> str:
@@ -116,15 +104,64 @@ def story_text(story: MowStory, width: int) -> str:
         ("mowing time", figure(story.minutes, "min")),
         ("charge used", f"{story.ah:.2f} Ah, {within(story.ah_std, 'Ah')}"),
         ("energy used", f"{story.energy_wh:.0f} Wh, {story.wh_per_m2:.3f} Wh/m²"),
-        (
-            "mean power",
-            figure(story.mean_w, "W") + (f", idle {story.idle_w:.0f} W" if story.idle_w is not None else ""),
-        ),
+        ("mean power", power_words(story)),
         ("peaks", peak_words(story)),
     ]
     blocks = [f"Mow {mow.id}" + (", removed" if mow.removed else ""), pairs(rows, width)]
     if mow.notes:
         blocks.append("Recognised and corrected")
-        blocks.extend(paragraph(settled(note), width, "  - ") for note in mow.notes.splitlines())
+        blocks.extend(bullets(mow.notes.splitlines(), width))
     blocks.extend(["History", history_text(story.history, width)])
     return "\n".join(blocks)
+
+
+AS_PREDICTED = 0.015
+"""Nearer than this share, a mow came as predicted: half a per cent more is nothing to talk of."""
+LIKELY, UNLIKELY = 0.9, 0.5
+
+
+def compared_words(after: AfterMow) -> str:
+    """How the mow came beside its prediction; blank where nothing was predicted."""
+    if after.predicted is None or after.harder is None:
+        return ""
+    if abs(after.harder) < AS_PREDICTED:
+        return "As hard as predicted."
+    return f"{abs(after.harder):.0%} {'harder' if after.harder > 0 else 'easier'} than predicted.".replace(
+        "%", " %"
+    )
+
+
+def band_words(after: AfterMow) -> str:
+    """Whether that is more than mows differ from day to day."""
+    found = after.predicted
+    if found is None:
+        return "Nothing was predicted: it takes an earlier mow, and one that finished its lawn."
+    took = f"It took {found.energy_came_wh:.0f} Wh; {found.energy_wh:.0f} Wh were predicted"
+    between = f"({found.energy_low_wh:.0f} to {found.energy_high_wh:.0f} in 9 mows of 10)"
+    so = (
+        "so that is usual day-to-day variation"
+        if found.held
+        else "so that is more than the usual day-to-day variation"
+    )
+    return f"{took} {between}, {so}."
+
+
+def left_words(after: AfterMow) -> str:
+    """The largest lawn that the rest of the charge likely finishes, or that it hardly does another."""
+    if not after.more:
+        return ""
+    likely = [each for each in after.more if each.odds >= LIKELY]
+    one = max(likely, key=lambda each: each.area_m2) if likely else after.more[0]
+    opening = "Enough left for" if one.odds >= UNLIKELY else "Hardly enough left for"
+    return f"{opening} {one.lawn}: {in_100(one.odds)}."
+
+
+def in_100(odds: float) -> str:
+    """A chance as so many in a hundred, never certain.
+
+    >>> in_100(0.968), in_100(1.0), in_100(0.001)
+    ('97 in 100', 'over 99 in 100', 'under 1 in 100')
+    """
+    if odds > 0.99:
+        return "over 99 in 100"
+    return "under 1 in 100" if odds < 0.01 else f"{100 * odds:.0f} in 100"

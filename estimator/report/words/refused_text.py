@@ -2,19 +2,19 @@
 
 from __future__ import annotations
 
-from estimator.errors import ShownTable
+from estimator.errors import Door, ShownTable
 from estimator.report.words.text import table
 
 
-def refused_text(shown: ShownTable) -> str:
-    """Every sheet's numbered titles with three values each, and the options that would read the file.
+def refused_text(shown: ShownTable, door: Door) -> str:
+    """Every sheet's numbered titles with three values each, and what would read the file, as `door` words it.
 
-    >>> from estimator.errors import ShownColumn, ShownSheet
+    >>> from estimator.errors import Give, ShownColumn, ShownSheet
     >>> columns = (ShownColumn(1, "amps", ("0", "4.1"), "current [A]"),)
-    >>> print(refused_text(ShownTable((ShownSheet("", columns),), "--interval-s SECONDS")))
+    >>> print(refused_text(ShownTable((ShownSheet("", columns),), (Give("interval_s", "SECONDS"),)), str))
     column  title  values  taken for
          1  amps   0; 4.1  current [A]
-    Would be read with: --interval-s SECONDS
+    Would be read with: interval_s=SECONDS
     """
     parts = []
     for sheet in shown.sheets:
@@ -22,6 +22,6 @@ def refused_text(shown: ShownTable) -> str:
         named = f"Sheet {sheet.name}:\n" if sheet.name else ""
         if rows:
             parts.append(named + table(["column", "title", "values", "taken for"], rows, width=110))
-    if shown.options:
-        parts.append(f"Would be read with: {shown.options}")
+    if shown.read_with:
+        parts.append(f"Would be read with: {' '.join(map(door, shown.read_with))}")
     return "\n".join(parts)

@@ -13,7 +13,7 @@ from estimator.answers.pack_life import PackLifeAnswer
 from estimator.answers.seasons import SeasonsAnswer
 from estimator.answers.track_record import TrackRecordAnswer
 from estimator.report.words.answer_text import percent
-from estimator.report.words.text import odds, pairs, paragraph, table
+from estimator.report.words.text import bullets, odds, pairs, paragraph, table
 
 if TYPE_CHECKING:
     from estimator.fitting.seasons.comparisons import GroupComparison
@@ -27,7 +27,7 @@ def seasons_text(answer: SeasonsAnswer, width: int) -> str:
     if answer.curves is None:
         none = "No discharge curves: no logged mow starts from a known charge (hand readings give none)."
         blocks.append(paragraph(none, width))
-    blocks.extend(paragraph(sentence, width, "  - ") for sentence in answer.sentences)
+    blocks.extend(bullets(answer.sentences, width))
     if not answer.sentences:
         blocks.append("One season so far: nothing to compare yet.")
     return "\n".join(blocks)
@@ -46,19 +46,14 @@ def compare_text(answer: CompareAnswer, width: int) -> str:
     """The groups side by side, then what differs and whether it is more than noise."""
     head = f"{_mows(answer.mows[0])} {answer.earlier}, {_mows(answer.mows[1])} {answer.later}"
     blocks = [paragraph(head, width), comparisons_text(answer.comparisons, width)]
-    blocks.extend(paragraph(sentence, width, "  - ") for sentence in answer.sentences)
-    blocks.extend(
-        paragraph(
-            f"{comparison.measure.capitalize()}: {_signed(change.raw_change)} as measured, of which "
-            f"grass and lawn explain {_signed(change.grass_change)}.",
-            width,
-            "  - ",
-        )
+    explained = (
+        f"{comparison.measure.capitalize()}: {_signed(change.raw_change)} as measured, of which "
+        f"grass and lawn explain {_signed(change.grass_change)}."
         for comparison in answer.comparisons
         for change in comparison.changes
         if change.grass_share is not None
     )
-    return "\n".join(blocks)
+    return "\n".join([*blocks, *bullets((*answer.sentences, *explained), width)])
 
 
 def _mows(count: int) -> str:
@@ -79,15 +74,12 @@ def comparisons_text(comparisons: Sequence[GroupComparison], width: int) -> str:
     """One line for each figure and group."""
     rows = [
         [
-            f"{each.measure} [{each.unit}]",
-            group.group,
-            f"{group.value:.3g}",
-            f"{group.low:.3g}-{group.high:.3g}",
-            str(group.mows),
+            f"{each.measure} [{each.unit}]", group.group, f"{group.value:.3g}",
+            f"{group.low:.3g}-{group.high:.3g}", str(group.mows),
         ]
         for each in comparisons
         for group in each.groups
-    ]
+    ]  # fmt: skip
     return table(["figure", "group", "value", "band", "mows"], rows, width)
 
 

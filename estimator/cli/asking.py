@@ -1,0 +1,109 @@
+"""Commands that ask one question and show its answer; groups of options laid out one by one."""
+
+from __future__ import annotations
+
+import inspect
+from collections.abc import Callable
+from dataclasses import fields, is_dataclass
+from functools import update_wrapper
+from importlib import import_module
+from typing import Any, get_type_hints
+
+from estimator.cli.command_table import ANSWERS
+from estimator.cli.options import Json, LogbookPath, Picture, Why
+
+Command = Callable[..., Any]
+
+
+def named(where: str) -> Any:
+    """What is named as module:name, imported from below `estimator`."""
+    module, _, name = where.partition(":")
+    return getattr(import_module(f"estimator.{module}"), name)
+
+
+def draw(where: str, answer: Any, picture: str | None) -> None:
+    """Draw an answer by a function of `report.pictures`, named as module:name, where a picture is wanted."""
+    if picture is not None:
+        from estimator.report.pictures.style import write_picture
+
+        write_picture(named(f"report.pictures.{where}")(answer), picture)
+
+
+def asks(doing: str, text: str, *, draws: str = "", with_why: bool = True) -> Callable[[Command], Command]:
+    """A command whose answer is asked of the logbook, with the options that all such commands have.
+
+    The command returns the question, or what to ask with by name; where it returns nothing, the options that
+    were said are handed on by their names. Modules are loaded when the command is called.
+
+    doing : said on a terminal while it is worked out; text, draws : the functions of `report` that word and
+        draw the answer, as module:name; with_why : whether the answer can say what it is based on
+    """
+
+    def asking(command: Command) -> Command:
+        ask = ANSWERS[command.__name__.replace("_", "-")]
+
+        def run(
+            *, logbook: str | None, as_json: bool, why: bool = False, picture: str | None = None, **said: Any
+        ) -> None:
+            from estimator.cli.named_files import asked_book
+            from estimator.cli.output import busy, show
+
+            question: Any = command(**said)
+            if question is None:
+                question = {name: value for name, value in said.items() if value is not None}
+            with asked_book(logbook) as book, busy(doing):
+                by_name = isinstance(question, dict)
+                answer = named(ask)(book, **question) if by_name else named(ask)(book, question)
+            draw(draws, answer, picture)
+            show(answer, named(f"report.words.{text}"), as_json=as_json, why=why, book=book)
+
+        hints, own = get_type_hints(command, include_extras=True), inspect.signature(command).parameters
+        options: dict[str, tuple[Any, Any]] = {name: (hints[name], own[name].default) for name in own}
+        if draws:
+            options["picture"] = (Picture, None)
+        options |= {"logbook": (LogbookPath, None), "as_json": (Json, False)}
+        if with_why:
+            options["why"] = (Why, False)
+        return _taking(run, command, options)
+
+    return asking
+
+
+def laid_out(command: Command) -> Command:
+    """A command whose groups of options stand one by one, as the option parser wants them.
+
+    A group is a parameter without a default whose type is a dataclass: its fields become the options.
+    """
+    hints = get_type_hints(command, include_extras=True)
+    groups: dict[str, Any] = {name: kind for name, kind in hints.items() if is_dataclass(kind)}
+    if not groups:
+        return command
+    options: dict[str, tuple[Any, Any]] = {}
+    for name, param in inspect.signature(command).parameters.items():
+        if name in groups:
+            kinds = get_type_hints(groups[name], include_extras=True)
+            options |= {each.name: (kinds[each.name], each.default) for each in fields(groups[name])}
+        else:
+            options[name] = (hints[name], param.default)
+
+    def run(**said: Any) -> Any:
+        for name, kind in groups.items():
+            said[name] = kind(**{each.name: said.pop(each.name) for each in fields(kind)})
+        return command(**said)
+
+    return _taking(run, command, options)
+
+
+def _taking(
+    run: Callable[..., Any], command: Callable[..., Any], options: dict[str, tuple[Any, Any]]
+) -> Callable[..., Any]:
+    """`run` in the place of a command, with these options: the type and the default of each by its name."""
+    update_wrapper(run, command)
+    run.__annotations__ = {name: kind for name, (kind, _) in options.items()}
+    run.__signature__ = inspect.Signature(  # type: ignore[attr-defined]
+        [
+            inspect.Parameter(name, inspect.Parameter.KEYWORD_ONLY, default=usual, annotation=kind)
+            for name, (kind, usual) in options.items()
+        ]
+    )
+    return run

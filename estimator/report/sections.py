@@ -1,0 +1,77 @@
+"""The answers of a printable report; what the logbook cannot answer yet is said so in its place."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import TYPE_CHECKING, Any
+
+from estimator.answers import conversion
+from estimator.answers.capacity import CapacityQuestion, capacity_to_buy
+from estimator.answers.keeping.typed import the_pack
+from estimator.answers.pack_life import PackLifeAnswer, pack_life
+from estimator.answers.plan import PlanQuestion, plan_of_day
+from estimator.answers.seasons import seasons_compared
+from estimator.answers.track_record import record_so_far
+from estimator.answers.why import Why
+from estimator.errors import Door, InputError
+from estimator.logbook import Logbook
+from estimator.report.pictures.answer_pictures import margin_picture, plan_picture
+from estimator.report.pictures.picture import page_picture
+from estimator.report.pictures.season_pictures import pack_life_picture, record_picture, seasons_picture
+from estimator.report.printable import Section
+from estimator.report.words import answer_text, conversion_text, season_text
+
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
+
+WIDTH = 76
+"""Letters in a line of a printed page: 66 to 75 read well (common practice)."""
+
+
+def sections_of(
+    logbook: Logbook, pack: str | None, door: Door, ask: Callable[..., Any] | None = None
+) -> tuple[Section, ...]:
+    """Every question about one pack, its lawns and its machine.
+
+    door : how what is to be given is worded; ask : takes a question that takes its time and what to ask with,
+        as a function of the logbook; None asks at once
+    """
+    name = the_pack(logbook, pack).name
+    take = ask or (lambda question, *given: question(logbook, *given))
+
+    def life_of(book: Logbook, name: str) -> PackLifeAnswer:
+        return pack_life(book, pack=name)
+
+    def section(
+        heading: str,
+        answer: Callable[[], Any],
+        text: Callable[[Any, int], str],
+        draw: Callable[[Any], Figure] | None = None,
+    ) -> Section:
+        try:
+            found = answer()
+            drawn = page_picture(draw(found)).html if draw is not None else ""
+        except InputError as error:
+            return Section(heading, f"Not yet: {error.said(door)}", Why())
+        return Section(heading, text(found, WIDTH), found.why, drawn)
+
+    asked = (
+        ("How many lawns does a full charge finish?", lambda: take(plan_of_day, PlanQuestion(pack=name)),
+         answer_text.plan_text, plan_picture),
+        ("Which pack finishes all lawns on one charge?",
+         lambda: take(capacity_to_buy, CapacityQuestion(pack=name)),
+         answer_text.capacity_text, margin_picture),
+        ("What changed from season to season?", lambda: take(seasons_compared, name),
+         season_text.seasons_text, seasons_picture),
+        ("How long will the pack still finish all lawns?", lambda: take(life_of, name),
+         season_text.pack_life_text, pack_life_picture),
+        ("How well have earlier answers held?", lambda: take(record_so_far),
+         season_text.track_record_text, record_picture),
+        ("How close do the peaks come to the current limit?",
+         lambda: conversion.limits_of_mows(logbook, pack=name), conversion_text.limits_text, None),
+        ("Is the motor the right size?", lambda: conversion.motor_of_mows(logbook),
+         conversion_text.motor_text, None),
+        ("Should somebody look at the blades?", lambda: conversion.care_of_machine(logbook),
+         conversion_text.care_text, None),
+    )  # fmt: skip
+    return tuple(section(*each) for each in asked)
