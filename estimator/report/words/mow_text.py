@@ -35,8 +35,7 @@ def mow_figures_text(mow: MowFigures, width: int) -> str:
         ("peaks", f"{mow.peak_1s_w:.0f} W (1 s), {mow.peak_5s_w:.0f} W (5 s), {mow.peak_30s_w:.0f} W (30 s)"),
         (
             "pack then" if mow.later else "pack now",
-            f"{mow.pack}: {mow.usable_ah:.1f} Ah at this pace, {within(mow.capacity_std_ah, 'Ah')}, "
-            f"{mow.known_from}",
+            f"{mow.pack}: {mow.pack_now.said}",
         ),
     ]
     blocks = [head, pairs(rows, width)]
