@@ -10,6 +10,7 @@ from estimator.answers.conversion import motor_of_mows
 from estimator.answers.figures.kept_sizing import sized
 from estimator.answers.figures.load_profile import profile_of
 from estimator.answers.figures.pack_chain import fit_of_pack
+from estimator.answers.figures.pack_now import PackNow, pack_now
 from estimator.answers.keeping.typed import the_lawns, the_pack
 from estimator.answers.track_record import cited_record
 from estimator.answers.why import Part, Why
@@ -71,6 +72,7 @@ class CapacityAnswer:
     saving: Saving | None
     now_ah: float
     pack: str
+    pack_now: PackNow
     lawns: tuple[str, ...]
     energy_wh: float
     peak_w: float
@@ -83,10 +85,11 @@ def capacity_to_buy(logbook: Logbook, question: CapacityQuestion) -> CapacityAns
     lawns = the_lawns(logbook, question.lawns)
     pack = the_pack(logbook, question.pack)
     listed = mows(logbook)
+    fitted = fit_of_pack(logbook, pack)
     found = sized(
         logbook,
         profile_of(logbook, question.machine, among=listed),
-        fit_of_pack(logbook, pack),
+        fitted,
         lawns,
         question.grass,
         question.sure,
@@ -109,6 +112,7 @@ def capacity_to_buy(logbook: Logbook, question: CapacityQuestion) -> CapacityAns
         saving=found.saving,
         now_ah=pack.capacity_ah,
         pack=pack.name,
+        pack_now=pack_now(fitted),
         lawns=tuple(lawn.name for lawn in lawns),
         energy_wh=found.energy_wh,
         peak_w=found.peak_w,

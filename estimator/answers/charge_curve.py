@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from estimator.answers.figures.mow_log import log_of_mow
 from estimator.answers.figures.pack_chain import fit_of_pack
+from estimator.answers.figures.pack_now import pack_now
 from estimator.answers.keeping.typed import the_pack
 from estimator.answers.minutes import ChargeTrace
 from estimator.answers.why import Part, Why, within
@@ -81,12 +82,7 @@ def charge_of_mow(logbook: Logbook, number: int, log: Log | None = None) -> Char
                 Part(
                     "charge used", used.ah, "Ah", f"trapezoid between readings, {within(used.ah_std, 'Ah')}"
                 ),
-                Part(
-                    "pack",
-                    pack.capacity_ah,
-                    "Ah",
-                    f"{within(pack.capacity_std_ah, 'Ah')}, {pack.known_from}",
-                ),
+                *pack_now(pack).parts(),
                 Part(
                     "clamp zero",
                     within(log.error.current_zero_a, "A"),

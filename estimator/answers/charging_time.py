@@ -52,9 +52,9 @@ def charging_after(
     charger = Charger(watts=charger_w, amps=charger_a)
     need = _need_of(logbook, lawns, fitted.name) if used_ah is None else None
     used = used_ah if used_ah is not None else need.ah if need else 0.0
-    if used > fitted.capacity_ah:
+    if used > fitted.usable_ah:
         raise InputError(
-            f"the lawns take about {used:.1f} Ah; {fitted.name} holds {fitted.capacity_ah:.1f} Ah",
+            f"the lawns take about {used:.1f} Ah; {fitted.name} gives {fitted.usable_ah:.1f} Ah",
             mend="name fewer lawns",
         )
     std = need.ah_std if need else 0.0
@@ -119,7 +119,7 @@ def cost_of_mowing(
 
     fitted = fit_of_pack(logbook, the_pack(logbook, pack))
     need = _need_of(logbook, lawns, fitted.name)
-    charges = max(1.0, need.ah / (0.9 * fitted.capacity_ah))
+    charges = max(1.0, need.ah / (0.9 * fitted.usable_ah))
     mains = refill(
         fitted, need.ah / charges, Charger(watts=200.0), used_ah_std=need.ah_std / charges
     ).mains_wh

@@ -50,7 +50,7 @@ def cable_of_mows(
 
     loads = _loads(logbook, pack)
     fitted = fit_of_pack(logbook, the_pack(logbook, pack))
-    usable_wh = fitted.capacity_ah * mean_v(logbook, pack)
+    usable_wh = fitted.usable_ah * mean_v(logbook, pack)
     found = feed_cable(loads, size, one_way_m, usable_wh=usable_wh, copper_c=copper_c, limit_a=limit_a)
     return answer_of(
         found, len(loads), Part("usable energy of the pack", usable_wh, "Wh", "for the minutes lost")

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 from estimator.answers.keeping.read_files import read_with_meters
 from estimator.answers.keeping.typed import the_lawns, the_pack
-from estimator.answers.why import Part, Why, within
+from estimator.answers.why import Part, Why
 from estimator.conversion.cautions import FULL_DISCHARGE, for_pack
 from estimator.descriptions import Grass
 from estimator.logbook import Logbook
@@ -98,6 +98,7 @@ def minutes_of_log(logbook: Logbook, log: Log, question: MinutesQuestion) -> Min
         return minutes_of_notes(logbook, log.spot, question)
     from estimator.answers.figures.load_profile import profile_of
     from estimator.answers.figures.pack_chain import fit_of_pack
+    from estimator.answers.figures.pack_now import pack_now
     from estimator.answers.figures.said_half_way import with_record
     from estimator.contradictions import check_log_of_pack
     from estimator.fitting.charge_used import charge_used
@@ -161,12 +162,7 @@ def minutes_of_log(logbook: Logbook, log: Log, question: MinutesQuestion) -> Min
                     "%",
                     f"{100 * trace.low[-1]:.0f} to {100 * trace.high[-1]:.0f} %",
                 ),
-                Part(
-                    "pack",
-                    pack.capacity_ah,
-                    "Ah",
-                    f"{within(pack.capacity_std_ah, 'Ah')}, {pack.known_from}",
-                ),
+                *pack_now(pack).parts(),
                 Part("cut-off", pack.cut_off_v, "V", f"counts when held for {pack.hold_s:g} s under load"),
             ),
             assumptions=(

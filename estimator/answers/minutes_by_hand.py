@@ -18,6 +18,7 @@ def minutes_of_notes(logbook: Logbook, notes: SpotNotes, question: MinutesQuesti
     """
     from estimator.answers.figures.load_profile import profile_of
     from estimator.answers.figures.pack_chain import fit_of_pack
+    from estimator.answers.figures.pack_now import pack_now
     from estimator.fitting.by_hand.spot_doubts import spot_doubts
     from estimator.predictor.minutes_by_hand import minutes_left_by_hand
 
@@ -57,7 +58,7 @@ def minutes_of_notes(logbook: Logbook, notes: SpotNotes, question: MinutesQuesti
                 Part(
                     "charge used", left.used_ah, "Ah", f"{left.used_ah_low:.2f} to {left.used_ah_high:.2f} Ah"
                 ),
-                Part("pack", pack.capacity_ah, "Ah", pack.known_from),
+                *pack_now(pack).parts(),
                 Part("cut-off", pack.cut_off_v, "V", f"counts when held for {pack.hold_s:g} s under load"),
             ),
             assumptions=(

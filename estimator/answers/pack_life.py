@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 from estimator.answers.figures.load_profile import profile_of
 from estimator.answers.figures.pack_chain import fit_of_pack
 from estimator.answers.figures.pack_curves import capacity_seen
+from estimator.answers.figures.pack_now import PackNow, pack_now
 from estimator.answers.keeping.typed import the_lawns, the_pack
 from estimator.answers.why import Part, Why
 from estimator.conversion.cautions import for_pack
@@ -23,8 +24,9 @@ if TYPE_CHECKING:
 class PackLifeAnswer:
     """When the pack no longer finishes the lawns on one charge.
 
-    mow_number, capacity_ah, capacity_std_ah [Ah] : what each telling mow shows, with its own uncertainty
-    scale_std : relative standard uncertainty that all of them share
+    mow_number, capacity_ah, capacity_std_ah [Ah] : what each telling mow shows of a slow discharge at 25 °C,
+        with its own uncertainty; scale_std : relative standard uncertainty that all of them share
+    pack_now : what the pack holds now; people see capacities times its `usable_share`
     forecast : capacity the lawns need, the course to come, and the odds to finish at each mow of this pack
     """
 
@@ -34,6 +36,7 @@ class PackLifeAnswer:
     capacity_std_ah: tuple[float, ...]
     scale_std: float
     mows: int
+    pack_now: PackNow
     forecast: FinishForecast
     why: Why
 
@@ -64,7 +67,11 @@ def pack_life(
     profile = profile_of(logbook)
     need = capacity_needed(profile, fitted, areas, grass, sure, temperature_c=temperature_c)
     seen = history.series()
-    found = finish_forecast(need, areas, seen.number, seen.capacity_ah, seen.std_ah, scale_std=seen.scale_std)
+    now = pack_now(fitted)
+    found = finish_forecast(
+        need, areas, seen.number, seen.capacity_ah, seen.std_ah,
+        scale_std=seen.scale_std, usable_share=now.usable_share,
+    )  # fmt: skip
     capacities = tuple(float(each) for each in seen.capacity_ah)
     stds = tuple(float(each) for each in seen.std_ah)
     return PackLifeAnswer(
@@ -74,18 +81,18 @@ def pack_life(
         capacity_std_ah=stds,
         scale_std=history.scale_std,
         mows=count,
+        pack_now=now,
         forecast=found,
         why=Why(
             parts=(
-                Part(
-                    "capacity now",
-                    found.fade.capacity_ah[0],
-                    "Ah",
-                    f"{found.fade.low_ah[0]:.1f} to {found.fade.high_ah[0]:.1f} Ah, 90 % band, by the mows "
-                    "that show it",
-                ),
+                *now.parts(),
                 Part("mows that show the capacity", str(len(capacities)), "", f"by {history.shown_by}"),
-                Part("capacity the lawns need", need.at_sure_ah, "Ah", f"with {100 * sure:.0f} % certainty"),
+                Part(
+                    "what the lawns need",
+                    need.at_sure_ah * now.usable_share,
+                    "Ah",
+                    f"from full at the pace of its mows, with {100 * sure:.0f} % certainty",
+                ),
                 Part("odds to finish now", 100 * found.odds_now, "%"),
                 Part("mows of this pack", str(count)),
             ),

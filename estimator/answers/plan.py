@@ -9,9 +9,10 @@ from typing import TYPE_CHECKING
 from estimator.answers.figures.load_profile import profile_of
 from estimator.answers.figures.mow_figures import days_since_care_on, latest_day
 from estimator.answers.figures.pack_chain import fit_of_pack
+from estimator.answers.figures.pack_now import PackNow, pack_now
 from estimator.answers.keeping.typed import the_lawns, the_machine, the_pack
 from estimator.answers.track_record import cited_record
-from estimator.answers.why import Part, Why, within
+from estimator.answers.why import Part, Why
 from estimator.conversion.cautions import BLADES, PLUGGING_IN, for_pack
 from estimator.descriptions import Grass
 from estimator.logbook import Logbook, mows
@@ -73,6 +74,7 @@ class PlanAnswer:
     stops: tuple[StopChance, ...]
     doubts: tuple[Doubt, ...]
     pack: str
+    pack_now: PackNow
     start_charge: float
     reserve: float
     why: Why
@@ -113,6 +115,7 @@ def plan_of_day(logbook: Logbook, question: PlanQuestion) -> PlanAnswer:
         stops=found.stops,
         doubts=found.doubts,
         pack=pack.name,
+        pack_now=pack_now(pack),
         start_charge=1.0 if question.start_charge is None else question.start_charge,
         reserve=question.reserve,
         why=_why(found, pack, cited_record(logbook), question.order == "best" and found.exact_order),
@@ -124,7 +127,7 @@ def _why(found: LawnsPerCharge, pack: FittedPack, record: tuple[Part, ...], exac
     return Why(
         parts=(
             *record,
-            Part("pack", pack.capacity_ah, "Ah", f"{within(pack.capacity_std_ah, 'Ah')}, {pack.known_from}"),
+            *pack_now(pack).parts(),
             Part("cut-off", pack.cut_off_v, "V", f"counts when held for {pack.hold_s:g} s under load"),
             Part("mows of these lawns", str(known), "", "the others count too, for grass and pace"),
             Part(

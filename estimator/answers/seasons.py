@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 from estimator.answers.figures.mow_figures import features_of_mows
 from estimator.answers.figures.pack_chain import fit_of_pack
 from estimator.answers.figures.pack_curves import DatedCurve, capacity_seen, curves_of_pack
+from estimator.answers.figures.pack_now import PackNow, pack_now
 from estimator.answers.keeping.typed import the_pack
 from estimator.answers.why import Part, Why
 from estimator.conversion.cautions import BLADES, FULL_DISCHARGE, for_pack
@@ -29,13 +30,15 @@ class SeasonsAnswer:
     """Seasons side by side.
 
     curves : discharge curves of the pack by season, None where no logged mow starts from a known charge
-    comparisons : capacity and resistance of the pack, energy, pace and idle power of all mows, by season
+    pack_now : what the pack holds now; comparisons : its usable capacity, up to that, and its resistance;
+        energy, pace and idle power of all mows, by season
     trends : their change from year to year
     sentences : what changed and whether it is more than noise, of the latest season first, its real changes
         before the others; of_latest : how many of them are of it
     """
 
     pack: str
+    pack_now: PackNow
     curves: SeasonCurves | None
     comparisons: tuple[GroupComparison, ...]
     trends: tuple[Trend, ...]
@@ -70,8 +73,9 @@ def seasons_compared(
         )
     except InputError:
         curves = None
-    capacity = capacity_seen(logbook, chosen, dated)
-    seen = _followed(logbook, capacity.observed, dated)
+    capacity, now = capacity_seen(logbook, chosen, dated), pack_now(fitted)
+    usable = [replace(one, value=one.value * now.usable_share) for one in capacity.observed]
+    seen = _followed(logbook, usable, dated)
     comparisons, trends = [], []
     for measure, observed in seen:
         if observed:
@@ -88,6 +92,7 @@ def seasons_compared(
     told.sort(key=lambda each: (each.later != latest, not each.more_than_noise))
     return SeasonsAnswer(
         pack=chosen.name,
+        pack_now=now,
         curves=curves,
         comparisons=tuple(comparisons),
         trends=tuple(trends),

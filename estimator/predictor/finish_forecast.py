@@ -51,6 +51,7 @@ class CapacityNeeded:
 class FinishForecast:
     """When the pack will no longer finish the chosen lawns.
 
+    needed_ah : the capacity [Ah] of a slow discharge that the lawns need, as in `fade`
     fade : the forecast of the crossing (mow, low, high, course for drawing)
     odds (n,) : chance to finish at each of `mows` (n,), over fade and load together
     odds_now : chance to finish as the pack is
@@ -123,6 +124,7 @@ def finish_forecast(
     std_ah: ArrayLike = 0.0,
     *,
     scale_std: float = 0.0,
+    usable_share: float = 1.0,
     level: float = 0.90,
     horizon: int = 500,
     seed: int = 7,
@@ -130,6 +132,7 @@ def finish_forecast(
     """The mow at which the pack no longer finishes the lawns of `need` with the certainty it was asked for.
 
     mow_number, capacity_ah, std_ah, scale_std : the pack's capacities so far, as in `fade_series`
+    usable_share : what the pace of its mows leaves of them, for the sentence
 
     >>> need = CapacityNeeded(np.linspace(6.0, 7.0, 101), 6.9, 0.90)
     >>> seen = np.arange(1, 41)
@@ -151,7 +154,7 @@ def finish_forecast(
         fade=fade,
         mows=tuple(future.mows.tolist()),
         odds=tuple(np.asarray(odds, float).tolist()),
-        sentence=_sentence(names, need, fade, float(odds[0])),
+        sentence=_sentence(names, need, fade, float(odds[0]), usable_share),
     )
 
 
@@ -172,16 +175,18 @@ def _later(mow: float, fade: FadeForecast) -> float:
     return max(mow, fade.mows[0] + 1.0)
 
 
-def _sentence(names: tuple[str, ...], need: CapacityNeeded, fade: FadeForecast, odds_now: float) -> str:
-    job = ", ".join(names)
+def _sentence(
+    names: tuple[str, ...], need: CapacityNeeded, fade: FadeForecast, odds_now: float, usable_share: float
+) -> str:
     asked = (
-        f"{job} need {need.at_sure_ah:.1f} Ah" if len(names) > 1 else f"{job} needs {need.at_sure_ah:.1f} Ah"
+        f"{', '.join(names)} {'need' if len(names) > 1 else 'needs'} {usable_share * need.at_sure_ah:.1f} Ah"
     )
     asked += f" to finish {100 * need.sure:g} times in 100; "
     if fade.under_now and fade.reached is not None:
         return asked + f"the pack was already under that at mow {fade.reached:.0f}."
     if fade.under_now is not False:
-        holds = f"it holds {fade.low_ah[0]:.1f} to {fade.high_ah[0]:.1f} Ah"
+        low, high = usable_share * fade.low_ah[0], usable_share * fade.high_ah[0]
+        holds = f"it holds {low:.1f} to {high:.1f} Ah"
         return asked + f"the pack finishes {100 * odds_now:.0f} times in 100 now: {holds}."
     if not fade.shows_fade:
         return asked + f"{no_fade_words(fade)}."

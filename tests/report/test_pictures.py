@@ -97,10 +97,9 @@ def test_what_the_legend_lists_can_be_seen(book: Logbook, lawns: tuple[str, ...]
         for each in lines
     ]
     assert len(lines) == 2 and min(seen) > 1, "each mow's capacity, and the forecast"
-    assert low < answer.forecast.needed_ah < high
+    assert low < answer.pack_now.usable_share * answer.forecast.needed_ah < high
     text = pack_life_text(answer, 72)
-    fade = answer.forecast.fade
-    assert f"{fade.capacity_ah[0]:.1f} Ah ({fade.low_ah[0]:.1f} to {fade.high_ah[0]:.1f})" in text
+    assert answer.pack_now.said in " ".join(text.split())
     assert ("already" in text) is (len(lawns) == 4) and (answer.forecast.odds_now < 0.9) is (len(lawns) == 4)
 
 

@@ -11,7 +11,7 @@ from datetime import date
 from typing import TYPE_CHECKING, Any
 
 from estimator.answers.figures.mow_figures import features_of_mows
-from estimator.answers.figures.pack_chain import steps_of_pack
+from estimator.answers.figures.pack_chain import fit_of_pack, steps_of_pack
 from estimator.descriptions import Pack
 from estimator.errors import InputError
 from estimator.logbook import Logbook, derived_of_mows, keep_derived, log_of, mows
@@ -74,7 +74,7 @@ def curves_of_pack(logbook: Logbook, pack: Pack, capacity_ah: float) -> tuple[Da
 def capacity_seen(
     logbook: Logbook, pack: Pack, curves: Sequence[DatedCurve] | None = None
 ) -> CapacityHistory:
-    """What each dated mow by itself says of the pack's capacity, oldest first.
+    """What each dated mow by itself says of the pack's capacity, oldest first, up to what it holds now.
 
     curves : the discharge curves of its mows, where they are read already
     """
@@ -87,11 +87,11 @@ def capacity_seen(
         if mow.started and mow.id in steps
     ]
     ends = features_of_mows(logbook, [mow for mow in mows(logbook, pack=pack.name) if mow.id in steps])
+    fitted = fit_of_pack(logbook, pack)
     if curves is None:
-        latest = list(steps.values())[-1].capacity_ah if steps else pack.capacity_ah
-        curves = curves_of_pack(logbook, pack, latest)
+        curves = curves_of_pack(logbook, pack, fitted.capacity_ah)
     curve_of = {each.mow: each.curve for each in curves}
-    return capacity_history(
+    history = capacity_history(
         [day for _, day in dated],
         [steps[number].capacity_ah for number, _ in dated],
         [steps[number].capacity_std_ah for number, _ in dated],
@@ -100,3 +100,4 @@ def capacity_seen(
         pack.capacity_ah,
         [number in ends and ends[number].ended_at_cut_off for number, _ in dated],
     )
+    return history.anchored(fitted.capacity_ah, fitted.capacity_std_ah / fitted.capacity_ah)

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 from estimator import logbook as kept
 from estimator.answers.figures.mow_figures import used_in_mow
 from estimator.answers.figures.mow_log import with_doubts
+from estimator.answers.figures.pack_now import PackNow, pack_now
 from estimator.answers.keeping.changing import check_day
 from estimator.answers.keeping.read_files import read_with_meters
 from estimator.answers.keeping.twins import twins_caution, twins_of
@@ -38,8 +39,7 @@ class MowFigures:
     mow : its number, None where it was only looked at; ah, wh : with standard uncertainties
     gap_minutes [min] : without readings; peaks [W] : over 1, 5 and 30 s, None
         where the readings stand too far apart to show them
-    capacity_ah, usable_ah [Ah] : of the pack as known with this mow: of a slow discharge at 25 °C, and at the
-        pace of its mows; known_from : in words
+    pack_now : the pack as known with this mow
     later : how many later mows of the pack are kept; what it changes in the pack after them is not in it yet
     twins : mows of the pack that may be the same one, kept from other files
     """
@@ -60,10 +60,7 @@ class MowFigures:
     peak_1s_w: float | None
     peak_5s_w: float | None
     peak_30s_w: float | None
-    capacity_ah: float
-    capacity_std_ah: float
-    usable_ah: float
-    known_from: str
+    pack_now: PackNow
     later: int
     notes: tuple[str, ...]
     twins: tuple[int, ...]
@@ -131,10 +128,7 @@ def figures_of(mow: int | None, read: ReadMow, fitted: FittedPack, later: int = 
         peak_1s_w=features.seen_peak_w(1),
         peak_5s_w=features.seen_peak_w(5),
         peak_30s_w=features.seen_peak_w(30),
-        capacity_ah=fitted.capacity_ah,
-        capacity_std_ah=fitted.capacity_std_ah,
-        usable_ah=fitted.usable_ah,
-        known_from=fitted.known_from,
+        pack_now=pack_now(fitted),
         later=later,
         notes=tuple(read.log.notes),
         twins=read.twins,
@@ -156,8 +150,7 @@ def _why(read: ReadMow, fitted: FittedPack) -> Why:
         ),
         Part("clamp zero", within(error.current_zero_a, "A"), note="it does not average out"),
         Part("clamp gain", within(100 * error.current_gain, "%"), note="of the reading"),
-        Part("pack", fitted.capacity_ah, "Ah", f"of a slow discharge at 25 °C, {fitted.known_from}"),
-        Part("usable", fitted.usable_ah, "Ah", "at the pace of its mows"),
+        *pack_now(fitted).parts(),
     )
     assumed = (
         []

@@ -34,12 +34,16 @@ MOST_LEFT = 0.3
 class Pace:
     """At what rates [1/h] a pack is drawn in its mows, on the mean and in peaks, and how warm it is [°C].
 
+    gave : logarithm of what a mow from full drew until the cut-off (at least what it drew where none went
+        so far) over what the circuit says of its pace
+
     Before any log: an hour a charge, peaks of twice that (common practice).
     """
 
     mean_c: float = 1.0
     peak_c: float = 2.0
     temperature_c: float = 25.0
+    gave: float = 0.0
 
 
 @shown
@@ -73,25 +77,25 @@ class FittedPack(Pack):
     @property
     def capacity_std_ah(self) -> float:
         """Standard uncertainty [Ah] of the capacity."""
-        gradient = usable_slopes(self, self.mean)
-        return float(self.capacity_ah * np.sqrt(gradient @ self.covariance @ gradient))
+        along = usable_slopes(self, self.mean)
+        return float(self.capacity_ah * np.sqrt(along @ self.covariance @ along))
 
     @property
     def by_its_label(self) -> bool:
         """Whether the logs say no more of the capacity than the label does."""
-        moved = abs(float(np.log(self.capacity_ah / self.rated.capacity_ah)))
-        doubt = self.capacity_std_ah / self.capacity_ah
-        return moved < 0.25 * prior.LABEL_STD and doubt > 0.9 * prior.LABEL_STD
-
-    @property
-    def known_from(self) -> str:
-        """What the capacity is known from, in words."""
-        return "by its label" if self.by_its_label else f"from {self.logs} log{'' if self.logs == 1 else 's'}"
+        moved = abs(float(np.log(self.capacity_ah / self.rated.capacity_ah))) / prior.LABEL_STD
+        return moved < 0.25 and self.capacity_std_ah > 0.9 * prior.LABEL_STD * self.capacity_ah
 
     @property
     def usable_ah(self) -> float:
         """What the pack gives at the pace of its mows [Ah], from full until the motor stops."""
-        return self.capacity_ah * (1.0 - left_at_pace(self))
+        given = 1.0 - left_at_pace(self, self.pace)
+        return self.capacity_ah * min(given * float(np.exp(self.pace.gave)), 1.0)
+
+    @property
+    def usable_std_ah(self) -> float:
+        """Standard uncertainty [Ah] of `usable_ah`."""
+        return self.capacity_std_ah * self.usable_ah / self.capacity_ah
 
     def as_plain(self) -> dict[str, Any]:
         """Numbers, words and lists only, for JSON."""
@@ -133,10 +137,11 @@ def assemble(
     warming: Warming = USUAL,
 ) -> FittedPack:
     """A FittedPack whose plain fields show the fitted capacity and resistance."""
-    values = {f.name: getattr(rated, f.name) for f in fields(Pack)}
-    values["capacity_ah"] = float(rated.capacity_ah * np.exp(mean[prior.CAPACITY]) * usable)
     half = [np.interp(0.5, prior.RESISTANCE_AT, mean[part]) for part in (prior.OHMIC, prior.QUICK)]
-    values["resistance_ohm"] = float(np.exp(half).sum())
+    values = {f.name: getattr(rated, f.name) for f in fields(Pack)} | {
+        "capacity_ah": float(rated.capacity_ah * np.exp(mean[prior.CAPACITY]) * usable),
+        "resistance_ohm": float(np.exp(half).sum()),
+    }
     return FittedPack(
         **values,
         rated=rated,
@@ -217,30 +222,29 @@ def curve_slopes(pack: Pack, mean: Array) -> Array:
 
 def resistance_table(fitted: FittedPack, mean: Array | None = None) -> tuple[Array, Array]:
     """(grid,) twice: ohmic and quick resistance [ohm, pack, 25 °C] over the model's charge grid."""
-    p = fitted.mean if mean is None else mean
-    basis = prior.resistance_basis()
+    p, basis = fitted.mean if mean is None else mean, prior.resistance_basis()
     return np.exp(basis @ p[prior.OHMIC]), np.exp(basis @ p[prior.QUICK])
 
 
-def left_at_pace(fitted: FittedPack) -> float:
-    """Share of the slow discharge's charge that the usual load's peaks leave behind, 0..0.9.
+def left_at_pace(fitted: FittedPack, pace: Pace) -> float:
+    """Share of the slow discharge's charge that a load's peaks leave behind, 0..0.9.
 
     The first charge, from full, at which the voltage under the peak rate, with the surface as far behind as
     the mean rate leaves it, meets the cut-off.
     """
     ohmic, quick = resistance_table(fitted)
     own_ah = fitted.rated.capacity_ah * float(np.exp(fitted.mean[prior.CAPACITY]))
-    warm = prior.arrhenius(fitted.pace.temperature_c, fitted.mean[prior.ACTIVATION_OHM])
+    warm = prior.arrhenius(pace.temperature_c, fitted.mean[prior.ACTIVATION_OHM])
     slow = quick * float(np.exp(fitted.mean[prior.SLOW]))
-    sag_v = warm * own_ah * ((ohmic + quick) * fitted.pace.peak_c + slow * fitted.pace.mean_c)
+    sag_v = warm * own_ah * ((ohmic + quick) * pace.peak_c + slow * pace.mean_c)
     short = fitted.series * open_circuit_table(fitted, fitted.mean) - sag_v <= fitted.cut_off_v
     surface = float(GRID[short].max()) if bool(short[GRID <= 1.0].any()) else 0.0
     if fitted.chemistry == "lead_acid":
-        behind = float(peukert_lag(np.array(fitted.pace.mean_c), 1.0 + np.exp(fitted.mean[prior.PEUKERT])))
+        behind = float(peukert_lag(np.array(pace.mean_c), 1.0 + np.exp(fitted.mean[prior.PEUKERT])))
     else:
         shape = np.exp(prior.lag_basis() @ fitted.mean[prior.LAG_SHAPE])
-        colder = prior.arrhenius(fitted.pace.temperature_c, fitted.mean[prior.ACTIVATION_LAG])
+        colder = prior.arrhenius(pace.temperature_c, fitted.mean[prior.ACTIVATION_LAG])
         behind = float(np.exp(fitted.mean[prior.LAG]).sum() * np.interp(surface, GRID, shape) * colder)
-        behind *= fitted.pace.mean_c / 3600.0
+        behind *= pace.mean_c / 3600.0
     left = (surface + behind - (1.0 - fitted.usable)) / fitted.usable
     return float(np.clip(left, 0.0, 0.9))

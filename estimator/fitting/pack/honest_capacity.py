@@ -44,8 +44,9 @@ def with_facts(
     at: Sequence[Modelled],
     uncertain: Array,
     before: Array,
-) -> tuple[Array, Array]:
-    """The whole vector and its covariance with the capacity that the facts allow.
+) -> tuple[Array, Array, tuple[bool, ...]]:
+    """The whole vector and its covariance with the capacity that the facts allow, and which logs the cut-off
+    ended, of those whose start is known.
 
     All else keeps what it was found to be for each capacity (Jeffrey 1965, The Logic of Decision, ch. 11).
     """
@@ -56,19 +57,22 @@ def with_facts(
     along = covariance @ slopes
     variance = float(slopes @ along)
     fit = Believed(_usable(fitted, x), float(np.sqrt(variance)))
-    shown = []
+    shown: list[Shown] = []
+    ended = [False] * len(logs)
     for i, (log, m) in enumerate(zip(logs, at, strict=True)):
         own = N_PACK + OWN * i
         start = Believed(float(before[own]), float(np.sqrt(uncertain[own, own])))
         if start.std < LEAST_KNOWN_START:
             shown.append(_shown(fitted, log, log.pick @ x, m, start, uncertain[own + 3, own + 3]))
+            ended[i] = shown[-1].ended
     now = believed(was, fit, shown)
     x = x + along / variance * (now.mean - fit.mean)
     x[prior.CAPACITY] += now.mean - _usable(fitted, x)  # what the linear rule misses
     slopes[:N_PACK] = usable_slopes(fitted, x[:N_PACK])
     along = covariance @ slopes
     variance = float(slopes @ along)
-    return x, covariance + np.outer(along, along) * ((now.std**2 - variance) / variance**2)
+    covariance = covariance + np.outer(along, along) * ((now.std**2 - variance) / variance**2)
+    return x, covariance, tuple(ended)
 
 
 def _usable(fitted: FittedPack, x: Array) -> float:

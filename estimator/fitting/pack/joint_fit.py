@@ -56,6 +56,7 @@ class LogFit:
     surface, emf_v : (n,) surface charge and the open-circuit voltage [V] there
     residual_v : (n,) measured minus modelled voltage [V, pack]
     log_evidence : logarithm of how likely the logs are under the prior, up to a constant of the logs
+    ended : whether the cut-off ended a log whose start is known
     """
 
     fitted: FittedPack
@@ -71,6 +72,7 @@ class LogFit:
     pack_mean: Array
     pack_covariance: Array
     log_evidence: float
+    ended: bool
 
     @property
     def heat_w(self) -> Array:
@@ -187,7 +189,7 @@ def _results(
         variance = reading_variance(log.pick @ x, fitted, log.trace, m)
         evidence -= p @ (log.trace.voltage_v - m.voltage) ** 2 + end_off(log, m) ** 2
         evidence -= log.independent * np.log(misfit_of(log, m, variance))
-    x, covariance = with_facts(
+    x, covariance, ended = with_facts(
         fitted, logs, x, covariance, at, np.asarray(np.linalg.inv(information)), before
     )
     at = [model(log.pick @ x, fitted, log.trace) for log in logs]
@@ -207,6 +209,7 @@ def _results(
             pack_mean=x[:N_PACK],
             pack_covariance=covariance[:N_PACK, :N_PACK],
             log_evidence=float(evidence / 2),
+            ended=stopped,
         )
-        for log, m, state in zip(logs, at, states, strict=True)
+        for log, m, state, stopped in zip(logs, at, states, ended, strict=True)
     ]

@@ -15,10 +15,17 @@ from estimator.contradictions import MOST_COUNTED, check_log_of_pack
 from estimator.descriptions import Pack
 from estimator.errors import InputError
 from estimator.fitting.pack import prior
-from estimator.fitting.pack.fitted_pack import FittedPack, Pace, as_fitted, assemble, charge_at_cut_off
+from estimator.fitting.pack.fitted_pack import (
+    FittedPack,
+    Pace,
+    as_fitted,
+    assemble,
+    charge_at_cut_off,
+    left_at_pace,
+)
 from estimator.fitting.pack.joint_fit import LogFit, fit_log, fit_logs
 from estimator.fitting.pack.log_grid import Trace, trace_of
-from estimator.fitting.pack.log_model import START
+from estimator.fitting.pack.log_model import START, ZERO_A
 from estimator.fitting.pack.log_share import CAPACITY_WALK, RESISTANCE_WALK
 from estimator.fitting.pack.start_charge import FULL_STD, Start, start_of
 from estimator.fitting.pack.warmth import learn_warming
@@ -201,31 +208,42 @@ def posterior(found: Sequence[LogFit], day: date | None = None) -> FittedPack:
     """
     last = found[-1]
     pace, warming = last.fitted.pace, last.fitted.warming
-    for number, one in enumerate(found, start=last.fitted.logs):
-        pace = _pace(one, pace, 1.0 if number == 0 else PACE_SHARE)
-        warming = learn_warming(
-            warming, one.trace, one.heat_w, last.fitted.series, last.fitted.rated.capacity_ah
-        )
-    return assemble(
+    after = assemble(
         last.fitted.rated,
         last.pack_mean,
         last.pack_covariance,
         usable=1.0 - charge_at_cut_off(last.fitted, last.pack_mean),
         logs=last.fitted.logs + len(found),
-        pace=pace,
         last_day=day,
-        warming=warming,
     )
+    for number, one in enumerate(found, start=last.fitted.logs):
+        pace = _pace(one, after, pace, 1.0 if number == 0 else PACE_SHARE)
+        warming = learn_warming(
+            warming, one.trace, one.heat_w, last.fitted.series, last.fitted.rated.capacity_ah
+        )
+    return replace(after, pace=pace, warming=warming)
 
 
-def _pace(found: LogFit, before: Pace, share: float) -> Pace:
-    """The usual pace after one more log, which counts for `share` of it."""
+def _pace(found: LogFit, after: FittedPack, before: Pace, share: float) -> Pace:
+    """The usual pace after one more log, which counts for `share` of it.
+
+    What one log drew from full is a fact: no pace like its own may be said to give less, nor more where the
+    cut-off ended it.
+    """
     trace = found.trace
     own_ah = found.fitted.rated.capacity_ah * float(np.exp(found.pack_mean[prior.CAPACITY]))
     mean_c = max(float(trace.drawn_ah[-1] / max(trace.drawn_h[-1], 1e-6)) / own_ah, 0.0)
     peak_c = max(float(np.quantile(trace.rates_a[0], PEAK)) / own_ah, mean_c)
+    own = Pace(mean_c, peak_c, float(trace.weight @ trace.temperature_c))
+    gave, start_std = before.gave, float(np.sqrt(found.covariance[START, START]))
+    if found.mean[START] > 1.0 - 2.5 * FULL_STD and start_std < 2.5 * FULL_STD:
+        drawn_ah = float(np.max(trace.drawn_ah - found.mean[ZERO_A] * trace.drawn_h))
+        said_ah = after.capacity_ah * (1.0 - left_at_pace(after, own))
+        of_log = float(np.log(max(drawn_ah, 1e-6) / said_ah))
+        gave = of_log if found.ended else max(gave, of_log)
     return Pace(
-        (1 - share) * before.mean_c + share * mean_c,
-        (1 - share) * before.peak_c + share * peak_c,
-        (1 - share) * before.temperature_c + share * float(trace.weight @ trace.temperature_c),
+        (1 - share) * before.mean_c + share * own.mean_c,
+        (1 - share) * before.peak_c + share * own.peak_c,
+        (1 - share) * before.temperature_c + share * own.temperature_c,
+        gave,
     )

@@ -47,9 +47,9 @@ _WORN = 0.18
 """Where more than this share of the believed capacity should be left at the cut-off, the pack is rather worn
 than that resistive: without the curve's word near empty a fit would make up so much resistance."""
 _BEGIN_AT = np.array([0.03, 0.15, 0.30, 0.50, 0.70, 0.85, 0.97])
-_FULL_FROM = 0.96
-"""A full pack at rest shows the voltage of this charge or more: the last per cents fade with the surface
-charge."""
+_RESTED_STD = 0.012
+"""A full pack that rested shows the voltage of a charge this much lower (common practice): the surface charge
+fades, as FULL_STD without having been told."""
 
 
 @dataclass(frozen=True)
@@ -102,7 +102,8 @@ def start_of(fitted: FittedPack, trace: Trace, start_charge: float | None) -> St
         return Start(own, FULL_STD if told_full else _TOLD_STD, told_full, end=end)
     charges = GRID[(GRID >= 0.0) & (GRID <= 1.0)]
     likely = _likelihood(fitted, trace, charges)
-    full = STARTS_FULL * float(likely[charges >= _FULL_FROM].max())
+    at_full = np.exp(-0.5 * ((1.0 - charges) / _RESTED_STD) ** 2)
+    full = STARTS_FULL * float(likely @ at_full / at_full.sum())
     other = (1.0 - STARTS_FULL) * float(likely.mean())
     as_full = Start(1.0, FULL_STD, True, share=STARTS_FULL)
     if other < _DECIDED * full:
@@ -116,14 +117,13 @@ def start_of(fitted: FittedPack, trace: Trace, start_charge: float | None) -> St
     if spread < _ONE_PEAK:
         # the fit weighs the first readings itself, together with what it doubts of the curve
         return Start(0.5, _ANYWHERE_STD, False, 1.0, mean, (), READINGS_OF_ANYWHERE, end)
-    begins = _begins(charges, share)
     anywhere = [
-        Start(0.5, _ANYWHERE_STD, False, (1.0 - STARTS_FULL) / len(begins), b, (), READINGS_OF_ANYWHERE, end)
-        for b in begins
+        Start(0.5, _ANYWHERE_STD, False, 1.0 - STARTS_FULL, begin, (), READINGS_OF_ANYWHERE, end)
+        for begin in _begins(charges, share)
     ]
     if full < _DECIDED * other:
         return replace(anywhere[0], tries=tuple(anywhere))
-    as_full = replace(as_full, readings_of_all=READINGS_OF_ANYWHERE, end=end)
+    as_full = replace(as_full, readings_of_all=READINGS_OF_ANYWHERE, end=end, full=full > other)
     return replace(as_full, tries=(as_full, *anywhere))
 
 

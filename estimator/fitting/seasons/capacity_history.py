@@ -10,7 +10,7 @@ from datetime import date
 import numpy as np
 
 from estimator.fitting.seasons.discharge_curves import DischargeCurve
-from estimator.fitting.seasons.fade import FadeSeries, fade_series
+from estimator.fitting.seasons.fade import FadeSeries, fade_draws, fade_series
 from estimator.fitting.seasons.measures import Observed, capacity_observed
 from estimator.fitting.seasons.relative_capacity import relative_capacity
 from estimator.results import shown
@@ -36,6 +36,17 @@ class CapacityHistory:
     observed: tuple[Observed, ...]
     scale_std: float
     shown_by: str
+
+    def anchored(self, now_ah: float, log_std: float) -> CapacityHistory:
+        """The same, scaled so that the level after the last mow is what the pack is known to hold now.
+
+        now_ah, log_std : that capacity [Ah] and its relative standard uncertainty, which all of them share
+        """
+        if not self.observed:
+            return self
+        held = replace(self, scale_std=log_std)
+        factor = now_ah / float(np.median(fade_draws(held.series()).capacity_ah[:, 0]))
+        return replace(held, observed=tuple(replace(one, value=factor * one.value) for one in self.observed))
 
     def series(self) -> FadeSeries:
         """As the fade forecast takes it."""

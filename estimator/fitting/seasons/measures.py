@@ -86,7 +86,7 @@ PACE = Measure(
 )  # fmt: skip
 IDLE = Measure("idle power", "W", "temperature", ("temperature",), (0.0,), (0.05,), 0.01, 0.03, 0.05, 0.02)
 RESISTANCE = Measure("resistance", "ohm", "temperature", ("cold",), (2.5,), (1.0,), 0.005, 0.02, 0.04, 0.02)
-CAPACITY = Measure("capacity", "Ah", "", (), (), (), 0.002, 0.005, 0.01, 0.006)
+CAPACITY = Measure("usable capacity", "Ah", "", (), (), (), 0.002, 0.005, 0.01, 0.006)
 
 
 def energy_observed(mows: Sequence[MowFeatures]) -> tuple[Observed, ...]:

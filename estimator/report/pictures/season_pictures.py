@@ -5,6 +5,8 @@ from __future__ import annotations
 from math import isfinite
 from typing import TYPE_CHECKING
 
+import numpy as np
+
 from estimator.errors import InputError
 from estimator.report.pictures.style import (
     CLAY,
@@ -94,22 +96,27 @@ def _short(name: str) -> str:
 
 def pack_life_picture(answer: PackLifeAnswer) -> Figure:
     """Capacity [Ah] against the number of mows, with the band of its forecast."""
-    forecast = answer.forecast.fade
-    figure = new_figure(
-        answer.forecast.sentence, f"Capacity of {answer.pack} after each mow, and its forecast.", width_in=8.0
+    forecast, share = answer.forecast.fade, answer.pack_now.usable_share
+    seen_ah, low_ah, high_ah, course_ah = (
+        share * np.array(each)
+        for each in (answer.capacity_ah, forecast.low_ah, forecast.high_ah, forecast.capacity_ah)
     )
-    axes = plain_axes(figure, "mows of this pack", "capacity [Ah]")
+    needed_ah = share * answer.forecast.needed_ah
+    figure = new_figure(
+        answer.forecast.sentence,
+        f"Usable capacity of {answer.pack} after each mow, and its forecast.",
+        width_in=8.0,
+    )
+    axes = plain_axes(figure, "mows of this pack", "usable capacity [Ah]")
     axes.errorbar(
-        answer.mow_number, answer.capacity_ah, [1.645 * each for each in answer.capacity_std_ah],
+        answer.mow_number, seen_ah, 1.645 * share * np.array(answer.capacity_std_ah),
         fmt="o", color=INK, markersize=3, linewidth=0.8, label="as each mow shows it, 90 % band",
     )  # fmt: skip
-    axes.fill_between(forecast.mows, forecast.low_ah, forecast.high_ah, color=RIVER, alpha=0.2, linewidth=0)
-    axes.plot(forecast.mows, forecast.capacity_ah, color=RIVER, linewidth=1.8, label="forecast with its band")
-    axes.axhline(
-        answer.forecast.needed_ah, color=CLAY, linestyle="--", linewidth=1.4, label="what the lawns need"
-    )
+    axes.fill_between(forecast.mows, low_ah, high_ah, color=RIVER, alpha=0.2, linewidth=0)
+    axes.plot(forecast.mows, course_ah, color=RIVER, linewidth=1.8, label="forecast with its band")
+    axes.axhline(needed_ah, color=CLAY, linestyle="--", linewidth=1.4, label="what the lawns need")
     # far below the need nothing is asked of the forecast any more
-    axes.set_ylim(bottom=min(0.5 * answer.forecast.needed_ah, 0.9 * min(answer.capacity_ah)))
+    axes.set_ylim(bottom=min(0.5 * needed_ah, 0.9 * seen_ah.min()))
     axes.set_xlim(0, _last_shown(forecast))
     plain_legend(axes, loc="best")
     return figure

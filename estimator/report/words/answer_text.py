@@ -65,7 +65,7 @@ def plan_text(answer: PlanAnswer, width: int) -> str:
         f"({figure(answer.minutes, 'min')} of mowing)."
     )
     meant = (
-        f"Pack {answer.pack}, starting at {percent(answer.start_charge)}. "
+        f"Pack {answer.pack}, {answer.pack_now.said}, starting at {percent(answer.start_charge)}. "
         "The odds are those of finishing this lawn and all before it."
     )
     lawns = table(["lawn", "m²", "min", "band", "Wh", "mows", "odds"], rows, width)
@@ -108,7 +108,9 @@ def capacity_text(answer: CapacityAnswer, width: int) -> str:
         ),
         table(["part", "Ah", "what it stands for"], rows, width),
         *(paragraph(line, width) for line in (saving_words(answer), causes_words(answer.doubts)) if line),
-        pairs([("pack in use", f"{answer.pack}, {answer.now_ah:g} Ah rated")], width),
+        pairs(
+            [("pack in use", f"{answer.pack}, {answer.now_ah:g} Ah rated; now {answer.pack_now.said}")], width
+        ),
     ]
     if answer.motor is not None and answer.motor.rated_w is not None:
         blocks.append(paragraph(f"Motor: {answer.motor.verdict}", width))

@@ -27,8 +27,7 @@ def mow_figures_text(mow: MowFigures, width: int) -> str:
         ("peaks", peak_words(mow)),
         (
             "pack then" if mow.later else "pack now",
-            f"{mow.pack}: {mow.usable_ah:.1f} Ah at this pace, {within(mow.capacity_std_ah, 'Ah')}, "
-            f"{mow.known_from}",
+            f"{mow.pack}: {mow.pack_now.said}",
         ),
     ]
     blocks = [head, pairs(rows, width)]

@@ -23,7 +23,11 @@ if TYPE_CHECKING:
 
 def seasons_text(answer: SeasonsAnswer, width: int) -> str:
     """Figures by season, then what changed and whether it is more than noise."""
-    blocks = [f"Seasons of {answer.pack}", comparisons_text(answer.comparisons, width)]
+    blocks = [
+        f"Seasons of {answer.pack}",
+        comparisons_text(answer.comparisons, width),
+        pairs([("pack now", f"{answer.pack}: {answer.pack_now.said}")], width),
+    ]
     if answer.curves is None:
         none = "No discharge curves: no logged mow starts from a known charge (hand readings give none)."
         blocks.append(paragraph(none, width))
@@ -85,14 +89,14 @@ def comparisons_text(comparisons: Sequence[GroupComparison], width: int) -> str:
 
 def pack_life_text(answer: PackLifeAnswer, width: int) -> str:
     """When the pack no longer finishes the lawns."""
-    found = answer.forecast
-    fade, count = found.fade, len(answer.capacity_ah)
-    now = f"{fade.capacity_ah[0]:.1f} Ah ({fade.low_ah[0]:.1f} to {fade.high_ah[0]:.1f})"
+    found, count = answer.forecast, len(answer.capacity_ah)
+    needed_ah = found.needed_ah * answer.pack_now.usable_share
     shown = f"{'1 mow shows' if count == 1 else f'{count} mows show'} it, of {answer.mows} so far"
     rows = [
         ("lawns", ", ".join(found.lawns)),
-        ("they need", f"{found.needed_ah:.1f} Ah for {percent(found.sure)} certainty"),
-        ("pack now", f"{answer.pack}: {now}; {shown}"),
+        ("they need", f"{needed_ah:.1f} Ah for {percent(found.sure)} certainty"),
+        ("pack now", f"{answer.pack}: {answer.pack_now.said}"),
+        ("its fade", shown),
         ("finishes now", odds(found.odds_now)),
     ]
     return "\n".join([paragraph(found.sentence, width), pairs(rows, width)])

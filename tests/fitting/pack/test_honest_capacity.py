@@ -140,8 +140,8 @@ def test_pace_and_capacity_survive_the_logbook():
 
 def test_a_gentle_pace_leaves_little_and_cold_leaves_more():
     pack = as_fitted(RATED)
-    gentle, usual = (left_at_pace(replace(pack, pace=Pace(c, 2 * c, 25.0))) for c in (0.05, 1.0))
-    cold = left_at_pace(replace(pack, pace=Pace(1.0, 2.0, 0.0)))
+    gentle, usual = (left_at_pace(pack, Pace(c, 2 * c, 25.0)) for c in (0.05, 1.0))
+    cold = left_at_pace(pack, Pace(1.0, 2.0, 0.0))
     assert gentle < 0.02 < usual < cold < 0.6
 
 

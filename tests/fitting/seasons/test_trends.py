@@ -137,7 +137,7 @@ def test_one_mow_and_one_day_still_answer() -> None:
     assert trend(CAPACITY, same_day).low < 0 < trend(CAPACITY, same_day).high
     with pytest.raises(InputError) as refused:
         trend(CAPACITY, [])
-    assert str(refused.value) == "no mow shows capacity; add mows"
+    assert str(refused.value) == "no mow shows usable capacity; add mows"
 
 
 def test_a_fortnight_says_hardly_anything_of_a_year() -> None:

@@ -1,0 +1,61 @@
+"""What a pack holds now: the one figure that every answer shows, and what stands behind it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from estimator.answers.why import Part, within
+
+if TYPE_CHECKING:
+    from estimator.fitting.pack.fitted_pack import FittedPack
+
+
+@dataclass(frozen=True)
+class PackNow:
+    """What a pack holds now, by all its mows.
+
+    usable_ah, usable_std_ah [Ah] : what it gives from full at the pace of its mows; this is what people see
+    capacity_ah, capacity_std_ah [Ah] : what a slow discharge at 25 °C gives
+    known_from : in words
+    """
+
+    usable_ah: float
+    usable_std_ah: float
+    capacity_ah: float
+    capacity_std_ah: float
+    known_from: str
+
+    @property
+    def usable_share(self) -> float:
+        """What the pace of the mows leaves of a slow discharge, 0..1."""
+        return self.usable_ah / self.capacity_ah
+
+    @property
+    def said(self) -> str:
+        """The usable capacity in words."""
+        return f"{self.usable_ah:.1f} Ah at this pace, {within(self.usable_std_ah, 'Ah')}, {self.known_from}"
+
+    def parts(self) -> tuple[Part, Part]:
+        """Both capacities among the parts of an answer."""
+        return (
+            Part(
+                "pack",
+                self.usable_ah,
+                "Ah",
+                f"from full at the pace of its mows, {within(self.usable_std_ah, 'Ah')}, {self.known_from}",
+            ),
+            Part("in a slow discharge", self.capacity_ah, "Ah", "at 25 °C"),
+        )
+
+
+def pack_now(fitted: FittedPack) -> PackNow:
+    """What a fitted pack holds."""
+    logs = f"from {fitted.logs} log{'' if fitted.logs == 1 else 's'}"
+    return PackNow(
+        fitted.usable_ah,
+        fitted.usable_std_ah,
+        fitted.capacity_ah,
+        fitted.capacity_std_ah,
+        "by its label" if fitted.by_its_label else logs,
+    )
