@@ -53,10 +53,11 @@ def check_log_of_pack(log: Log, pack: Pack, most_of_rated: float = _MOST_OF_RATE
     _check_pause(log, t, i, v)
 
 
-def check_log_of_lawn(log: Log, lawn: Lawn, machine: Machine | None = None) -> None:
+def check_log_of_lawn(log: Log, lawn: Lawn, machine: Machine | None = None, short: bool = False) -> None:
     """Raise InputError where no mower mows the lawn in the time at work of a log, or works with its power.
 
-    Of hand readings, and of logs with less than a minute of work, nothing is said.
+    Of hand readings, and of logs with less than a minute of work, nothing is said. A mow that stopped `short`
+    left part of the lawn, and its pace says nothing.
 
     >>> import pandas as pd
     >>> from estimator.importer.log import Log
@@ -78,7 +79,7 @@ def check_log_of_lawn(log: Log, lawn: Lawn, machine: Machine | None = None) -> N
     width_m = machine.cutting_width_m if machine is not None else None
     pace = 60.0 * lawn.area_m2 / work_s
     fastest = _FASTEST_M2_MIN if width_m is None else min(_FASTEST_M2_MIN, 60.0 * width_m * _FASTEST_M_S)
-    if not _SLOWEST_M2_MIN <= pace <= fastest:
+    if not short and not _SLOWEST_M2_MIN <= pace <= fastest:
         raise InputError(
             f"{lawn.name} in {work_s / 60:.3g} min of work would be {pace:.3g} m²/min, which no mower does",
             file=log.name,

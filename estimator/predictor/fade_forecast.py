@@ -17,10 +17,9 @@ Array = NDArray[np.float64]
 
 COURSE_POINTS = 101
 """Points of a drawn course."""
-
-
-SHOWN = 0.90
-"""A fade is shown where so much of what may be true loses capacity at all."""
+SHOWN = 0.80
+"""A fade is shown where so much of what may be true loses capacity at all: of packs that do not fade, one in
+five at most is then said to."""
 
 
 @shown

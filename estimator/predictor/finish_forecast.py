@@ -164,15 +164,13 @@ SELDOM = 0.5
 
 def _by_odds(fade: FadeForecast, odds_now: float, sure: float) -> FadeForecast:
     """The forecast with the odds of a day deciding whether the pack is under: a need that few mows make wide
-    lies over most capacities, and says little of the pack."""
+    lies over most capacities, and says little of the pack. Where the odds are neither good nor bad and the
+    mows show no fade, no mow is named as the last."""
     if odds_now >= sure:
-        return replace(fade, under_now=False, reached=None, mow=_later(fade.mow, fade))
-    return replace(fade, under_now=True if odds_now < SELDOM else None)
-
-
-def _later(mow: float, fade: FadeForecast) -> float:
-    """A crossing that is not now: the next mow at the earliest."""
-    return max(mow, fade.mows[0] + 1.0)
+        return replace(fade, under_now=False, reached=None, mow=max(fade.mow, fade.mows[0] + 1.0))
+    if odds_now < SELDOM:
+        return replace(fade, under_now=True)
+    return replace(fade, under_now=None, reached=None, mow=fade.mow if fade.shows_fade else math.inf)
 
 
 def _sentence(

@@ -9,10 +9,11 @@ import pandas as pd
 import pytest
 
 from estimator.contradictions import check_date, check_log_of_lawn, check_log_of_pack
-from estimator.descriptions import Lawn, Machine, Pack
+from estimator.descriptions import Grass, Lawn, Machine, Pack
 from estimator.errors import InputError
 from estimator.fitting.pack.pack_fit import fit_pack
 from estimator.importer.log import Log
+from estimator.mow import Mow
 
 CRATE = Pack("nmc", 13, 10.0, 39.0, name="crate")
 
@@ -172,6 +173,14 @@ def test_hardly_any_work_is_judged_by_nothing() -> None:
     """Half a minute to see that the clamp reads; two minutes are work."""
     assert refused_on(4000, 0.5, 600.0) == ""
     assert "which no mower does" in refused_on(4000, 2.0, 600.0)
+
+
+def test_a_mow_that_stopped_short_has_no_pace_of_its_lawn() -> None:
+    """Two minutes of a lawn of 4,000 m²: the motor stopped there."""
+    check_log_of_lawn(log_of(12.0, n=120), Lawn("meadow", 4000.0), short=True)
+    Mow(log_of(12.0, n=120), Lawn("meadow", 4000.0), Grass(), tags=("stopped short",))
+    with pytest.raises(InputError, match="which no mower does"):
+        Mow(log_of(12.0, n=120), Lawn("meadow", 4000.0), Grass())
 
 
 def test_standing_about_with_the_controller_on_is_no_work() -> None:

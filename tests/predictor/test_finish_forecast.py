@@ -98,6 +98,7 @@ def test_a_wide_need_over_a_good_capacity_does_not_call_the_pack_under() -> None
     asked = CapacityNeeded(np.linspace(4.0, 10.5, 200), 9.85, 0.90)
     found = finish_forecast(asked, LAWNS[:1], np.arange(1, 31), np.full(30, 9.6), 0.05)
     assert found.odds_now > 0.8 and found.fade.under_now is None
+    assert not found.fade.shows_fade and found.fade.mow == math.inf, "the sentence names no mow either"
     assert "already" not in found.sentence
 
 

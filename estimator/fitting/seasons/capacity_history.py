@@ -17,9 +17,14 @@ from estimator.results import shown
 
 TELLING_MOWS = 4
 """Of fewer mows no variation is known."""
-RUN_DOWN_LOG_STD = 0.025
-"""What a mow from full to the cut-off draws differs by this from one to the next: pace, warmth and charger
-(common practice)."""
+RUN_DOWN_LOG_STD = 0.01
+"""What a mow from full to the cut-off draws differs by this at least from one to the next: pace, warmth and
+charger (common practice); where the mows scatter more, they say so themselves."""
+SCALE_LOG_STD = 0.04
+"""However many mows agree, the fitted capacity may be off by this as a whole: what a slow discharge would
+give is reckoned from mows in less than an hour (0.046 in `tests/worlds`)."""
+LEAST_SLOPE_V_AH = -1e-3
+"""Volts that do not fall at all would put the end anywhere."""
 
 
 @shown
@@ -75,9 +80,9 @@ def capacity_history(
     A mow that began at a charge which only its voltage tells shows capacity and start together, by the curve
     that the other mows taught: it teaches the fit, but is no figure of its own.
 
-    Where four or more mows can be held against each other, by what they drew from full to the cut-off or by
-    their rest voltage, the one of the two that scatters less is taken, scaled to the fitted capacity; else
-    each mow's own news in the chain of fits (`capacity_observed`). Uncertainties are widened to the scatter.
+    Where four or more mows can be held against each other, by what they drew from full to the cut-off or else
+    by their rest voltage, that is taken, scaled to the fitted capacity; else each mow's own news in the chain
+    of fits (`capacity_observed`). Uncertainties are widened to the scatter.
 
     >>> days = [date(2024, 5, 1), date(2024, 6, 1)]
     >>> found = capacity_history(days, [9.8, 9.7], [0.2, 0.15], [None, None], series=13, rated_ah=10.0)
@@ -86,32 +91,35 @@ def capacity_history(
     """
     news = capacity_observed(capacity_ah, std_ah, days, rated_ah)
     news = tuple(one for one in news if _starts_known(curves[one.place]))
-    shared, shown_by = 0.0, "fit"
+    shown_by, shared = "fit", SCALE_LOG_STD
     if len(capacity_ah):
         fitted, std = np.array(capacity_ah, float), np.array(std_ah, float)
         usual = float(np.exp(np.average(np.log(fitted), weights=(fitted / std) ** 2)))
-        ways = {
-            "run down from full": _run_down(curves, days, usual, run_down),
-            "rest voltage": relative_capacity(curves, days, series, usual),
-        }
-        told = {name: seen for name, seen in ways.items() if len(seen) >= TELLING_MOWS}
-        if told:
-            shown_by = min(told, key=lambda name: _step(told[name]) / math.sqrt(len(told[name])))
-            news, shared = told[shown_by], float(np.min(std / fitted))
+        run = _run_down(curves, days, usual, run_down)
+        rest = run if len(run) >= TELLING_MOWS else relative_capacity(curves, days, series, usual)
+        if len(rest) >= TELLING_MOWS:
+            news, shown_by = rest, "run down from full" if rest is run else "rest voltage"
+            shared = max(shared, float(np.min(std / fitted)))
     return CapacityHistory(tuple(one.place + 1 for one in news), _honest(news), shared, shown_by)
 
 
 def _run_down(
     curves: Sequence[DischargeCurve | None], days: Sequence[date], usual_ah: float, ended: Sequence[bool]
 ) -> tuple[Observed, ...]:
-    """What mows from full to the cut-off drew, against each other; their mean is the usual capacity [Ah]."""
-    drawn = {
-        place: (curve.start_ah + curve.used_ah[-1], curve.start_std_ah)
+    """What mows from full to the cut-off drew, against each other; their mean is the usual capacity [Ah].
+
+    A thick patch stops the motor with some charge left, so each counts until its rest voltage fell to the one
+    at which three of four of them ended.
+    """
+    down = {
+        place: curve
         for place, (curve, end) in enumerate(zip(curves, ended, strict=False))
         if end and curve is not None and curve.start_ah is not None
     }
-    if not drawn:
+    if not down:
         return ()
+    rest_v = float(np.quantile([curve.rest_v[-1] for curve in down.values()], 0.75))
+    drawn = {place: (_drawn_ah(curve, rest_v), curve.start_std_ah) for place, curve in down.items()}
     scale = usual_ah / float(np.exp(np.mean([math.log(ah) for ah, _ in drawn.values()])))
     return tuple(
         Observed(days[place], scale * ah, math.hypot(RUN_DOWN_LOG_STD, std_ah / ah), place=place)
@@ -119,14 +127,15 @@ def _run_down(
     )
 
 
-def _step(news: Sequence[Observed]) -> float:
-    """Usual step of the logarithm from one mow to the next, as a standard deviation of each."""
-    steps = np.abs(np.diff(np.log([one.value for one in news])))
-    return float(np.median(steps)) / _MEDIAN_STEP
-
-
-_MEDIAN_STEP = 0.6745 * math.sqrt(2.0)
-"""Median size of the difference of two standard normals."""
+def _drawn_ah(curve: DischargeCurve, rest_v: float) -> float:
+    """Charge [Ah] drawn from full until the rest voltage fell to `rest_v` [V]; where it ended above that, its
+    last tenth is carried on."""
+    drawn, rest = np.array(curve.used_ah) + (curve.start_ah or 0.0), np.minimum.accumulate(curve.rest_v)
+    if rest[-1] <= rest_v:
+        return float(np.interp(-rest_v, -rest, drawn))
+    tail = max(3, len(rest) // 10)
+    slope = (rest[-1] - rest[-tail]) / (drawn[-1] - drawn[-tail])
+    return float(drawn[-1] + (rest_v - rest[-1]) / min(slope, LEAST_SLOPE_V_AH))
 
 
 def _honest(news: tuple[Observed, ...]) -> tuple[Observed, ...]:
