@@ -54,7 +54,7 @@ def charging_after(
     used = used_ah if used_ah is not None else need.ah if need else 0.0
     if used > fitted.usable_ah:
         raise InputError(
-            f"the lawns take about {used:.1f} Ah; {fitted.name} gives {fitted.usable_ah:.1f} Ah",
+            f"the lawns take about {used:.1f} Ah; {fitted.name} holds {fitted.usable_ah:.1f} Ah",
             mend="name fewer lawns",
         )
     std = need.ah_std if need else 0.0

@@ -28,8 +28,15 @@ FULL_STD = 0.006
 current, the warmth, and the time since then differ (common practice)."""
 
 STARTS_FULL = 0.9
-"""Share of logs that start with a full pack, where nothing is told (common practice: one mows after
-charging)."""
+"""Share of mows that start with a full pack (common practice: one mows after charging)."""
+
+UNTOLD_FULL = 0.5
+"""The same of logs of which nobody says so: who charged the pack mostly says it, and where the first volts
+are plainly those of a full pack that is proposed (common practice)."""
+
+SURELY_FULL = 9.0
+"""So many times as likely as any other start the first volts make a full pack that later volts hardly argue
+away: 3.35 V of an LFP cell are those of a full pack that rested for days, and of one two thirds full."""
 
 READINGS_OF_ALL, READINGS_OF_ANYWHERE = 120.0, 30.0
 """Independent readings that a log of the whole charge counts as (common practice). Fewer where the start is
@@ -103,9 +110,9 @@ def start_of(fitted: FittedPack, trace: Trace, start_charge: float | None) -> St
     charges = GRID[(GRID >= 0.0) & (GRID <= 1.0)]
     likely = _likelihood(fitted, trace, charges)
     at_full = np.exp(-0.5 * ((1.0 - charges) / _RESTED_STD) ** 2)
-    full = STARTS_FULL * float(likely @ at_full / at_full.sum())
-    other = (1.0 - STARTS_FULL) * float(likely.mean())
-    as_full = Start(1.0, FULL_STD, True, share=STARTS_FULL)
+    full = UNTOLD_FULL * float(likely @ at_full / at_full.sum())
+    other = (1.0 - UNTOLD_FULL) * float(likely.mean())
+    as_full = Start(1.0, FULL_STD, True, share=UNTOLD_FULL)
     if other < _DECIDED * full:
         return as_full
     share = likely / likely.sum()
@@ -118,12 +125,12 @@ def start_of(fitted: FittedPack, trace: Trace, start_charge: float | None) -> St
         # the fit weighs the first readings itself, together with what it doubts of the curve
         return Start(0.5, _ANYWHERE_STD, False, 1.0, mean, (), READINGS_OF_ANYWHERE, end)
     anywhere = [
-        Start(0.5, _ANYWHERE_STD, False, 1.0 - STARTS_FULL, begin, (), READINGS_OF_ANYWHERE, end)
+        Start(0.5, _ANYWHERE_STD, False, 1.0 - UNTOLD_FULL, begin, (), READINGS_OF_ANYWHERE, end)
         for begin in _begins(charges, share)
     ]
     if full < _DECIDED * other:
         return replace(anywhere[0], tries=tuple(anywhere))
-    as_full = replace(as_full, readings_of_all=READINGS_OF_ANYWHERE, end=end, full=full > other)
+    as_full = replace(as_full, readings_of_all=READINGS_OF_ANYWHERE, end=end, full=full > SURELY_FULL * other)
     return replace(as_full, tries=(as_full, *anywhere))
 
 

@@ -45,11 +45,11 @@ class CapacityHistory:
     def anchored(self, now_ah: float, log_std: float) -> CapacityHistory:
         """The same, scaled so that the level after the last mow is what the pack is known to hold now.
 
-        now_ah, log_std : that capacity [Ah] and its relative standard uncertainty, which all of them share
+        now_ah, log_std : that capacity [Ah] and its relative standard uncertainty: they share no less
         """
         if not self.observed:
             return self
-        held = replace(self, scale_std=log_std)
+        held = replace(self, scale_std=max(self.scale_std, log_std))
         factor = now_ah / float(np.median(fade_draws(held.series()).capacity_ah[:, 0]))
         return replace(held, observed=tuple(replace(one, value=factor * one.value) for one in self.observed))
 
