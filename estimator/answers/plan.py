@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
 
 from estimator.answers.figures.load_profile import profile_of
 from estimator.answers.figures.mow_figures import days_since_care_on, latest_day
 from estimator.answers.figures.pack_chain import fit_of_pack
 from estimator.answers.figures.pack_now import PackNow, pack_now
+from estimator.answers.keeping.read_files import read_with_meters
 from estimator.answers.keeping.typed import the_lawns, the_machine, the_pack
 from estimator.answers.track_record import cited_record
 from estimator.answers.why import Part, Why
@@ -18,8 +21,11 @@ from estimator.descriptions import Grass
 from estimator.logbook import Logbook, mows
 
 if TYPE_CHECKING:
+    from estimator.fitting.load.profile import LoadProfile
     from estimator.fitting.pack.fitted_pack import FittedPack
+    from estimator.importer.log import SpotNotes
     from estimator.predictor.lawns.lawns_per_charge import LawnOdds, LawnsPerCharge, StopChance
+    from estimator.predictor.lawns.one_more import OneMoreLawn, SoFar
     from estimator.predictor.narrowing import Doubt
 
 
@@ -33,12 +39,23 @@ class Pause:
 
 
 @dataclass(frozen=True)
+class MownSoFar:
+    """What was mown on this charge already: a log so far (files as name and bytes), or hand readings."""
+
+    files: tuple[tuple[str, bytes], ...] = ()
+    notes: SpotNotes | None = None
+    decisions: Mapping[str, Any] = field(default_factory=dict)
+    meters: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
 class PlanQuestion:
     """Today's lawns and what is known of the day.
 
     lawns : names in mowing order, none for all; grass : one for all lawns, or one each
     start_charge, reserve : 0..1; order : "given" or "best", which makes most of `aim` ("lawns" or "area")
     spare : name of a second full pack that takes over
+    so_far : what was mown already, from `start_charge` on; the lawns are those that should still follow
     """
 
     lawns: tuple[str, ...] = ()
@@ -53,6 +70,7 @@ class PlanQuestion:
     aim: str = "lawns"
     pause: Pause | None = None
     spare: str | None = None
+    so_far: MownSoFar | None = None
 
 
 @dataclass(frozen=True)
@@ -64,6 +82,8 @@ class PlanAnswer:
     lawns : details in mowing order, each with the odds of finishing it and all before it
     stops : why the motor would stop before the last lawn, with the chance of each
     doubts : what makes it uncertain, the largest cause first
+    start_charge : with which the first of the lawns is begun [0..1]
+    more : where some was mown before, each lawn by itself with the chance that the charge left finishes it
     """
 
     count: int
@@ -77,6 +97,7 @@ class PlanAnswer:
     pack_now: PackNow
     start_charge: float
     reserve: float
+    more: tuple[OneMoreLawn, ...]
     why: Why
 
 
@@ -84,13 +105,22 @@ def plan_of_day(logbook: Logbook, question: PlanQuestion) -> PlanAnswer:
     """Which of the lawns finish, from the mows so far and the pack as they know it."""
     from estimator.predictor.lawns.day import ChargingPause
     from estimator.predictor.lawns.lawns_per_charge import lawns_per_charge
+    from estimator.predictor.lawns.one_more import lawns_that_fit
 
     lawns = the_lawns(logbook, question.lawns)
     known = mows(logbook)
     pack = fit_of_pack(logbook, the_pack(logbook, question.pack))
     machine = the_machine(logbook, question.machine)
+    profile = profile_of(logbook, question.machine, among=known)
+    so_far = None if question.so_far is None else _stands(logbook, question, question.so_far, profile, pack)
+    more: tuple[OneMoreLawn, ...] = ()
+    if so_far is not None:
+        more = lawns_that_fit(
+            profile, so_far.pack, pack, lawns, question.grass, so_far.seen_w,
+            temperature_c=question.temperature_c, reserve=question.reserve,
+        )  # fmt: skip
     found = lawns_per_charge(
-        profile_of(logbook, question.machine, among=known),
+        profile,
         pack,
         lawns,
         question.grass,
@@ -105,7 +135,9 @@ def plan_of_day(logbook: Logbook, question: PlanQuestion) -> PlanAnswer:
         else None,
         spare=fit_of_pack(logbook, the_pack(logbook, question.spare)) if question.spare else None,
         days_since_care=days_since_care_on(logbook, machine, latest_day(known)),
+        so_far=so_far,
     )
+    full = 1.0 if question.start_charge is None else question.start_charge
     return PlanAnswer(
         count=found.count,
         sure=found.sure,
@@ -116,10 +148,28 @@ def plan_of_day(logbook: Logbook, question: PlanQuestion) -> PlanAnswer:
         doubts=found.doubts,
         pack=pack.name,
         pack_now=pack_now(pack),
-        start_charge=1.0 if question.start_charge is None else question.start_charge,
+        start_charge=full if so_far is None else min(1.0, max(0.0, float(np.median(so_far.pack.charge)))),
         reserve=question.reserve,
+        more=more,
         why=_why(found, pack, cited_record(logbook), question.order == "best" and found.exact_order),
     )
+
+
+def _stands(
+    logbook: Logbook, question: PlanQuestion, mown: MownSoFar, profile: LoadProfile, pack: FittedPack
+) -> SoFar:
+    """The pack as it stands after what was mown so far, and the power of that."""
+    from estimator.contradictions import check_log_of_pack
+    from estimator.predictor.lawns.one_more import so_far_by_hand, so_far_of_log
+
+    notes = mown.notes
+    if notes is None:
+        log = read_with_meters(logbook, mown.files, mown.decisions, mown.meters).log
+        if log.spot is None:
+            check_log_of_pack(log, the_pack(logbook, question.pack))
+            return so_far_of_log(log, pack, question.start_charge, question.temperature_c)
+        notes = log.spot
+    return so_far_by_hand(notes, pack, profile, question.start_charge, question.temperature_c)
 
 
 def _why(found: LawnsPerCharge, pack: FittedPack, record: tuple[Part, ...], exact_best: bool) -> Why:

@@ -6,7 +6,7 @@ from typing import Any
 
 from estimator.answers.capacity import CapacityQuestion
 from estimator.answers.minutes import MinutesQuestion
-from estimator.answers.plan import Pause, PlanQuestion
+from estimator.answers.plan import MownSoFar, Pause, PlanQuestion
 from estimator.descriptions import Grass
 from estimator.errors import InputError
 from estimator.page.door.forms import (
@@ -68,8 +68,8 @@ def lawns_in_order(sent: Sent) -> tuple[str, ...]:
     return tuple(sorted(names, key=lambda name: (places[name] is None, places[name] or 0.0)))
 
 
-def plan_question(sent: Sent) -> PlanQuestion:
-    """Lawns per charge."""
+def plan_question(sent: Sent, files: tuple[tuple[str, bytes], ...] = ()) -> PlanQuestion:
+    """Lawns per charge; with what is left after the log so far where that is sent."""
     known = {"given": ("given", "lawns"), "lawns": ("best", "lawns"), "area": ("best", "area")}
     asked = sent.text("order") or "given"
     if asked not in known:
@@ -91,6 +91,7 @@ def plan_question(sent: Sent) -> PlanQuestion:
         aim=aim,
         pause=pause,
         spare=sent.text("spare") or None,
+        so_far=MownSoFar(files) if files else None,
     )
 
 

@@ -192,6 +192,28 @@ def test_percent_on_the_command_line_is_a_share_in_the_object(run: Run) -> None:
     assert (plain["sure"], plain["start_charge"]) == (0.8, 0.5)
 
 
+def test_one_more_lawn_is_said_in_the_same_words_by_plan_and_by_minutes(run: Run) -> None:
+    so_far = ("2025-06-14a.csv", "--start-charge", "100", "--moisture", "damp", "--pack", "old box")
+    by_hand = ("--typical", "6", "--minutes", "12", "--start-charge", "100", *CRATE)
+    for asked, minutes in ((("--so-far", *so_far), so_far), (by_hand, by_hand)):
+        tables = [
+            said.out.split("one more lawn now")[1].split("\n\n")[0].split("\n")[:4]
+            for said in (run("plan", *asked), run("minutes", *minutes, "--one-more"))
+        ]
+        assert tables[0] == tables[1] and len(tables[0]) == 4
+        plain = run("plan", *asked, "--json").plain
+        assert [each["lawn"] for each in plain["more"]] == [line.split("  ")[0] for line in tables[0][1:]]
+        assert 0 < plain["start_charge"] < 1
+
+
+def test_a_plan_takes_a_log_so_far_or_readings_by_hand_not_both(run: Run) -> None:
+    said = run("plan", "--so-far", "2025-06-14a.csv", "--typical", "6", *CRATE)
+    assert (said.code, said.err) == (
+        2,
+        "mowcharge: a file and readings by hand are given; give one of the two\n",
+    )
+
+
 BAD = {
     "no such file": (("add", "nothere.csv", "--lawn", "apple rows", *CRATE), "nothere.csv: is not there"),
     "a folder": (("add", ".", "--lawn", "apple rows", *CRATE), "is a folder"),

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
 from html import unescape
 from pathlib import Path
@@ -34,11 +35,13 @@ def read(answer: httpx.Response) -> str:
 def test_the_form_is_found_from_the_question_and_answers_with_a_band(described: RunningPage) -> None:
     with described.visitor() as visitor:
         assert "/minutes/by-hand" in visitor.get("/minutes").text
-        asked = {"typical_a": "17", "minutes": "12", "start_charge": "100", "go_on_as": "verge"}
+        asked = {"typical_a": "17", "minutes": "12", "start_charge": "100", "one_more": "yes"}
         answer = visitor.get("/minutes/by-hand", params=asked)
         assert answer.status_code == 200
         assert "Until bank stops" in read(answer)
-        assert "verge fits in too: " in read(answer)
+        assert "One more lawn now?" in read(answer)
+        chances = re.findall(r"<strong>(\w+)</strong><span class=\"number\">([^<]+)<", read(answer))
+        assert [lawn for lawn, _ in chances] == ["verge", "orchard"], "the likeliest first"
 
 
 def test_what_is_missing_or_odd_is_said_and_nothing_typed_is_lost(described: RunningPage) -> None:

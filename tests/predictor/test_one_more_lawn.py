@@ -14,8 +14,9 @@ from estimator.fitting.load.features import mow_features
 from estimator.fitting.load.load_draws import coming_power
 from estimator.fitting.load.mow_needs import MowNeeds, at_seen_power
 from estimator.fitting.load.profile import fit_profile
-from estimator.importer.log import Log
-from estimator.predictor.lawns.one_more import one_more_lawn, running_w
+from estimator.importer.log import Log, SpotNotes
+from estimator.predictor.lawns.lawns_per_charge import lawns_per_charge
+from estimator.predictor.lawns.one_more import one_more_lawn, running_w, so_far_by_hand, so_far_of_log
 
 PACK = Pack(chemistry="nmc", series=13, capacity_ah=10.0, cut_off_v=39.0, resistance_ohm=0.15)
 DRY = Grass("dry", 25)
@@ -50,6 +51,36 @@ def test_small_lawns_are_likelier_and_less_is_left_after_more(profile):
     assert early[small] >= early[middle] >= early[large]
     assert all(late[name] <= early[name] for name in early)
     assert late[middle] < 0.5
+
+
+def test_a_day_that_has_begun_goes_on_with_what_is_left(profile):
+    """Hardly anything drawn leaves a full pack, where its power tells nothing; the first lawn alone is one
+    more lawn now; more drawn, less finished."""
+    truth, known = profile
+    small, middle, large = truth.lawns
+
+    def odds(*lawns, used_ah):
+        began = so_far_of_log(so_far(used_ah), PACK, 1.0, None)
+        return lawns_per_charge(known, PACK, lawns, DRY, so_far=began, draws=200).odds
+
+    untold = replace(so_far_of_log(so_far(0.05), PACK, 1.0, None), seen_w=0.0)
+    full = lawns_per_charge(known, PACK, (middle, large), DRY, draws=200).odds
+    begun = lawns_per_charge(known, PACK, (middle, large), DRY, so_far=untold, draws=200).odds
+    assert np.allclose(begun, full, atol=0.12)
+    alone = {one.lawn: one.odds for one in one_more_lawn(known, so_far(6.0), PACK, truth.lawns, DRY, 1.0)}
+    for lawn in truth.lawns:
+        assert odds(lawn, used_ah=6.0)[0] == pytest.approx(alone[lawn.name], abs=0.12)
+    falling = [odds(small, middle, used_ah=used)[1] for used in (1.0, 5.0, 8.5)]
+    assert falling == sorted(falling, reverse=True) and falling[0] - falling[-1] > 0.5
+
+
+def test_hand_readings_leave_as_much_as_the_log_of_the_same_mow(profile):
+    """5 A for an hour from a full pack of 10 Ah: half of it."""
+    _, known = profile
+    by_hand = so_far_by_hand(SpotNotes(typical_a=5.0, minutes=60.0), PACK, known, 1.0, None)
+    by_log = so_far_of_log(so_far(5.0), PACK, 1.0, None)
+    assert np.median(by_hand.pack.charge) == pytest.approx(np.median(by_log.pack.charge), abs=0.06)
+    assert by_hand.seen_w == pytest.approx(by_log.seen_w, rel=0.1)
 
 
 def test_likeliest_first(profile):

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import asdict
 from typing import Annotated
 
 import typer
@@ -9,7 +10,9 @@ import typer
 from estimator.cli.asking import asks
 from estimator.cli.options import (
     AirTemperature,
+    FilesSaid,
     GrassSaid,
+    HandReadings,
     LawnNames,
     MachineName,
     PackName,
@@ -19,6 +22,7 @@ from estimator.cli.options import (
     amount,
     which,
 )
+from estimator.errors import InputError
 
 
 @asks("trying many days", "answer_text:plan_text", draws="answer_pictures:plan_picture")
@@ -47,18 +51,38 @@ def plan(
         int, typer.Option("--pause-after", min=1, help="How many lawns to mow before the break.")
     ] = 1,
     charger_w: Annotated[float, amount("charger_w")] = 200.0,
+    so_far: Annotated[
+        list[str] | None,
+        typer.Option(
+            "--so-far",
+            metavar="FILE",
+            help="The log of what was mown on this charge already; the lawns named should still follow. "
+            "Readings by hand do as well.",
+        ),
+    ] = None,
+    readings: HandReadings,
+    files_said: FilesSaid,
 ) -> object:
-    """Lawns per charge: how many of today's lawns finish, with the odds.
+    """Lawns per charge: how many of today's lawns finish, with the odds; one more lawn now.
 
     Example: mowcharge plan "chapel strip" "apple rows" --moisture damp --pack "green crate"
     """
-    from estimator.answers.plan import Pause, PlanQuestion
+    from estimator.answers.plan import MownSoFar, Pause, PlanQuestion
+    from estimator.cli.named_files import read_files
+    from estimator.importer.log import SpotNotes
 
+    notes = SpotNotes(**asdict(readings))
+    by_hand = notes != SpotNotes()
+    if so_far and by_hand:
+        raise InputError("a file and readings by hand are given", mend="give one of the two")
+    mown = None
+    if so_far or by_hand:
+        mown = MownSoFar(read_files(so_far or ()), notes if by_hand else None, **files_said.choices())
     return PlanQuestion(
         lawns=tuple(lawns or ()), grass=grass.grass(), pack=pack, machine=machine, sure=sure,
         start_charge=start_charge, temperature_c=temperature_c, reserve=reserve,
         order="best" if best_order else "given", aim="area" if by_area else "lawns", spare=spare,
-        pause=None if pause_minutes is None else Pause(pause_after, pause_minutes, charger_w),
+        pause=None if pause_minutes is None else Pause(pause_after, pause_minutes, charger_w), so_far=mown,
     )  # fmt: skip
 
 

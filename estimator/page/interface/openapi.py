@@ -44,6 +44,7 @@ FIELDS: dict[str, tuple[dict[str, Any], str]] = {
     "lawn_one_maybe": (NAME, "only mows of this lawn"),
     "only_lawn": (NAME, "only mows of this lawn"),
     "go_on_as": (NAME, "mowing goes on as on this lawn, instead of as in the log so far"),
+    "one_more": ({"type": "string", "enum": ["yes"]}, "also each lawn's chance with the charge that is left"),
     "pack": (NAME, "may be left out where one pack is described"),
     "machine": (NAME, "may be left out where one machine is described"),
     "spare": (NAME, "a second full pack"),

@@ -93,11 +93,11 @@ def _add_by_hand(request: Request, sent: Sent) -> MowFigures:
     return add_mow(_book(request), [spot_file(spot_of(sent))], circumstances(sent, {}))
 
 
-def _minutes(request: Request, sent: Sent) -> MinutesAnswer:
+def _so_far(request: Request, sent: Sent) -> tuple[tuple[str, bytes], ...]:
     if not sent.files:
         raise InputError("no file was sent", mend="send the log so far as the form field files")
     examine_upload(request, sent.files, {})
-    return minutes_of_files(_book(request), minutes_question(sent, sent.files))
+    return sent.files
 
 
 def _describe_lawn(request: Request, sent: Sent) -> Kept:
@@ -135,10 +135,15 @@ OPERATIONS = (
     Operation("GET", "/api/mows/{number}/charge", "Charge through a mow.", (), "query", ChargeOfMow,
               lambda asked, sent: charge_of_mow(_book(asked), _number(asked))),
     Operation("POST", "/api/minutes", "Minutes left after the log so far, which is not kept.",
-              ("files", "pack", "start_charge", "temperature_c", "go_on_as", "level"), "form",
-              MinutesAnswer, _minutes),
+              ("files", "pack", *GRASS, "start_charge", "temperature_c", "go_on_as", "one_more", "level"),
+              "form", MinutesAnswer,
+              lambda asked, sent: minutes_of_files(
+                  _book(asked), minutes_question(sent, _so_far(asked, sent)))),
     Operation("GET", "/api/plan", "Lawns per charge.", PLAN, "query", PlanAnswer,
               lambda asked, sent: remembered(asked, plan_of_day, plan_question(sent))),
+    Operation("POST", "/api/plan", "Lawns with what the log so far, which is not kept, left of the charge.",
+              ("files", *PLAN), "form", PlanAnswer,
+              lambda asked, sent: plan_of_day(_book(asked), plan_question(sent, _so_far(asked, sent)))),
     Operation("GET", "/api/capacity", "Recommended capacity.", CAPACITY, "query", CapacityAnswer,
               lambda asked, sent: remembered(asked, capacity_to_buy, capacity_question(sent))),
     Operation("GET", "/api/seasons", "Seasons compared.", ("pack",), "query", SeasonsAnswer,

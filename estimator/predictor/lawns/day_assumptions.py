@@ -13,18 +13,19 @@ def day_assumptions(
     profile: LoadProfile,
     lawns: Sequence[Lawn],
     grasses: Sequence[Grass],
-    start_charge: float | None,
+    starts_full: bool,
     temperature_c: float | None,
     spare: Pack | None,
     exact: bool,
 ) -> tuple[str, ...]:
     """Sentences on what was not given of a day.
 
+    starts_full : whether a full pack is taken for granted
     exact : whether every order of the lawns was weighed
     """
     said = list(profile.assumptions)
     said += not_told(profile, lawns, grasses)
-    if start_charge is None:
+    if starts_full:
         said.append("the pack starts full")
     seen = [one.temperature_c for one in profile.loads if one.temperature_c is not None]
     if temperature_c is None:

@@ -13,13 +13,14 @@ from estimator.amounts import check_amount, check_kind
 from estimator.descriptions import Grass, Lawn, Pack
 from estimator.errors import InputError
 from estimator.fitting.load.load_draws import lay_out
-from estimator.fitting.load.mow_needs import MowNeeds, check_lawns, draw_needs, grasses_for
+from estimator.fitting.load.mow_needs import MowNeeds, at_seen_power, check_lawns, draw_needs, grasses_for
 from estimator.fitting.load.profile import LoadProfile
 from estimator.fitting.pack.pack_draws import draw_pack
-from estimator.predictor.lawns.day import ChargingPause, run_day
+from estimator.predictor.lawns.day import ChargingPause, DayRun, run_day
 from estimator.predictor.lawns.day_assumptions import day_assumptions
 from estimator.predictor.lawns.day_causes import day_temperature, left_over, pack_causes
 from estimator.predictor.lawns.day_plan import AIMS, best_order
+from estimator.predictor.lawns.one_more import SoFar
 from estimator.predictor.narrowing import Doubt, doubts_by_cause
 from estimator.results import shown
 
@@ -100,6 +101,7 @@ def lawns_per_charge(
     pause: ChargingPause | None = None,
     spare: Pack | None = None,
     days_since_care: float | None = None,
+    so_far: SoFar | None = None,
     draws: int = DRAWS,
     seed: int = 1,
 ) -> LawnsPerCharge:
@@ -129,6 +131,8 @@ def lawns_per_charge(
     spare : Pack or FittedPack, default None
         a second full pack that takes over where the first stops
     days_since_care : float, from 0, default None
+    so_far : SoFar, default None
+        a day that has begun: its pack takes the place of `fitted` at `start_charge`, its power tells of today
     draws : int, default 500
     seed : int, default 1
 
@@ -154,17 +158,28 @@ def lawns_per_charge(
     check_amount("temperature_c", temperature_c)
     rng = np.random.default_rng(seed)
     grasses: Sequence[Grass] = grasses_for(lawns, grass)
+    seen_w = so_far.seen_w if so_far else 0.0
     needs = draw_needs(
-        profile, lawns, grasses, draws, rng, days_since_care=days_since_care, temperature_c=temperature_c
-    )
+        profile, lawns, grasses, 4 * draws if seen_w else draws, rng,
+        days_since_care=days_since_care, temperature_c=temperature_c,
+    )  # fmt: skip
+    if seen_w:
+        needs = at_seen_power(needs, [seen_w], rng, draws)
     around_c = day_temperature(profile, temperature_c, draws, rng)
-    first = draw_pack(fitted, draws, rng, start_charge).at_temperature(around_c)
+    if so_far:
+        first = so_far.pack.taken(np.arange(draws) % so_far.pack.n)
+    else:
+        first = draw_pack(fitted, draws, rng, start_charge).at_temperature(around_c)
     second = draw_pack(spare, draws, rng).at_temperature(around_c) if spare is not None else None
-    step_s = choose_step(needs)
-    places, exact = tuple(range(len(lawns))), True
-    shape_rng = np.random.default_rng(seed + 1)
-    load = lay_out(profile, lawns, grasses, needs, shape_rng, step_s)
-    run = run_day(first, fitted, load, reserve_charge=reserve, pause=pause, spare=second, spare_pack=spare)
+    step_s, exact, shape_rng = choose_step(needs), True, np.random.default_rng(seed + 1)
+
+    def mown() -> DayRun:
+        load = lay_out(profile, lawns, grasses, needs, shape_rng, step_s)
+        return run_day(
+            first, fitted, load, reserve_charge=reserve, pause=pause, spare=second, spare_pack=spare
+        )
+
+    run = mown()
     if order == "best" and len(lawns) > 1:
         budget = np.where(run.finished[:, -1], np.inf, run.delivered_wh)
         worth = np.ones(len(lawns)) if aim == "lawns" else np.array([lawn.area_m2 for lawn in lawns])
@@ -172,13 +187,11 @@ def lawns_per_charge(
         places, exact = found.places, found.exact
         lawns, grasses = [lawns[i] for i in places], [grasses[i] for i in places]
         needs = MowNeeds(needs.energy_wh[:, places], needs.motor_s[:, places], needs.causes)
-        load = lay_out(profile, lawns, grasses, needs, shape_rng, step_s)
-        run = run_day(
-            first, fitted, load, reserve_charge=reserve, pause=pause, spare=second, spare_pack=spare
-        )
+        run = mown()
     odds = run.finished.mean(0)
     count = int((odds >= sure).sum())
     total_min = needs.motor_s[:, :count].sum(1) / 60
+    reasons, times = np.unique(run.why[run.why != ""], return_counts=True)
     return LawnsPerCharge(
         count=count,
         odds=tuple(float(value) for value in odds),
@@ -186,11 +199,13 @@ def lawns_per_charge(
         sure=sure,
         expected=float(odds.sum()),
         lawns=tuple(_lawn_odds(profile, lawns[i], needs, i, float(odds[i]), sure) for i in range(len(lawns))),
-        stops=_stops(run.why),
+        stops=tuple(StopChance(str(why), float(k) / draws) for why, k in zip(reasons, times, strict=True)),
         exact_order=exact,
         odds_std=0.5 / math.sqrt(draws),
         doubts=doubts_by_cause(left_over(run, needs), {**needs.causes, **pack_causes(first)}),
-        assumptions=day_assumptions(profile, lawns, grasses, start_charge, temperature_c, spare, exact),
+        assumptions=day_assumptions(
+            profile, lawns, grasses, start_charge is None and so_far is None, temperature_c, spare, exact
+        ),
     )
 
 
@@ -218,11 +233,6 @@ def _lawn_odds(
         energy_high_wh=float(energy[2]),
         mows_known=sum(one.lawn == lawn.name for one in profile.mows),
     )
-
-
-def _stops(why: NDArray[np.str_]) -> tuple[StopChance, ...]:
-    names, counts = np.unique(why[why != ""], return_counts=True)
-    return tuple(StopChance(str(name), float(c) / len(why)) for name, c in zip(names, counts, strict=True))
 
 
 def _check(

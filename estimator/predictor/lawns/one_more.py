@@ -9,12 +9,16 @@ import numpy as np
 from numpy.typing import NDArray
 
 from estimator.descriptions import Grass, Lawn, Pack
+from estimator.fitting.by_hand.habit import learn_habits
+from estimator.fitting.by_hand.weighing import weigh
 from estimator.fitting.load.load_draws import lay_out
-from estimator.fitting.load.mow_needs import at_seen_power, draw_needs
+from estimator.fitting.load.mow_needs import at_seen_power, draw_needs, grasses_for
 from estimator.fitting.load.profile import LoadProfile
 from estimator.fitting.pack.pack_draws import PackDraws, draw_now
 from estimator.fitting.pack.pack_fit import fit_of_log, posterior
-from estimator.importer.log import Log
+from estimator.importer.by_hand.amps import USUAL
+from estimator.importer.by_hand.spot_order import check_spot
+from estimator.importer.log import Log, SpotNotes
 from estimator.predictor.lawns.day import run_day
 
 Array = NDArray[np.float64]
@@ -64,17 +68,38 @@ def running_w(log: Log) -> float:
     return float(power[on] @ stands_s[on] / stands_s[on].sum()) if on.any() else 0.0
 
 
-def pack_now(
+@dataclass(frozen=True)
+class SoFar:
+    """A day that has begun: draws of the pack as it stands, and the mean power [W] so far, 0 if unknown."""
+
+    pack: PackDraws
+    seen_w: float
+
+
+def so_far_of_log(
     log: Log,
     fitted: Pack,
     start_charge: float | None,
     temperature_c: float | None,
-    n: int,
-    rng: np.random.Generator,
-) -> PackDraws:
-    """Draws (n,) of the pack as it stands at the end of a log."""
+    draws: int = DRAWS,
+) -> SoFar:
+    """How the day stands at the end of a log."""
     found = fit_of_log(log, fitted, start_charge, temperature_c)
-    return draw_now(found, posterior([found]), n, rng)
+    return SoFar(draw_now(found, posterior([found]), draws, np.random.default_rng(2)), running_w(log))
+
+
+def so_far_by_hand(
+    notes: SpotNotes,
+    pack: Pack,
+    profile: LoadProfile,
+    start_charge: float | None,
+    temperature_c: float | None,
+) -> SoFar:
+    """How the day stands after what a few hand readings say of the mow so far; amps and minutes at least."""
+    check_spot(notes)
+    habit = learn_habits(profile.loads).of(profile.machine.name, None) if profile.mows else USUAL
+    now = weigh(notes, pack, start_charge, temperature_c, habit)
+    return SoFar(now.pack, float(np.median(now.power_w)))
 
 
 def one_more_lawn(
@@ -88,25 +113,22 @@ def one_more_lawn(
     temperature_c: float | None = None,
     reserve: float = 0.0,
     draws: int = DRAWS,
-    seed: int = 1,
 ) -> tuple[OneMoreLawn, ...]:
     """The chance of each lawn, likeliest first, to be finished with the charge left at the end of `log`.
 
     Today's grass is told by `grass` as far as it was judged, and by the power of the log so far: days on
     which the mower would have taken another power than it did are left out.
     """
-    rng = np.random.default_rng(seed)
-    now = pack_now(log, fitted, start_charge, temperature_c, draws, rng)
+    now = so_far_of_log(log, fitted, start_charge, temperature_c, draws)
     return lawns_that_fit(
         profile,
-        now,
+        now.pack,
         fitted,
         lawns,
         grass,
-        running_w(log),
+        now.seen_w,
         temperature_c=temperature_c,
         reserve=reserve,
-        rng=rng,
     )
 
 
@@ -115,24 +137,23 @@ def lawns_that_fit(
     now: PackDraws,
     fitted: Pack,
     lawns: Sequence[Lawn],
-    grass: Grass | None,
+    grass: Grass | Sequence[Grass] | None,
     seen_w: float,
     *,
     temperature_c: float | None = None,
     reserve: float = 0.0,
-    rng: np.random.Generator | None = None,
 ) -> tuple[OneMoreLawn, ...]:
     """The chance of each lawn, likeliest first, to be finished by a pack as it stands.
 
     now : draws of the pack; of more than are needed the first are taken
     seen_w : mean power [W] of the day so far, 0 where nothing was mown
     """
-    rng = np.random.default_rng(1) if rng is None else rng
+    rng = np.random.default_rng(1)
     draws = min(now.n, DRAWS)
     now = now.first(draws)
     found = []
-    for lawn in lawns:
-        asked = [grass or Grass()]
+    for lawn, its_grass in zip(lawns, grasses_for(lawns, grass), strict=True):
+        asked = [its_grass]
         needs = draw_needs(profile, [lawn], asked, 4 * draws, rng, temperature_c=temperature_c)
         if seen_w > 0:
             needs = at_seen_power(needs, [seen_w], rng, draws)

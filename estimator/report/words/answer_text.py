@@ -11,6 +11,7 @@ from estimator.answers.plan import PlanAnswer
 from estimator.report.words.text import band, figure, odds, pairs, paragraph, table
 
 if TYPE_CHECKING:
+    from estimator.predictor.lawns.one_more import OneMoreLawn
     from estimator.predictor.narrowing import Doubt
 
 LEAST_SHARE = 0.05
@@ -38,15 +39,20 @@ def minutes_text(answer: MinutesAnswer, width: int) -> str:
         ),
         ("pack", answer.pack),
     ]
-    more = [
-        [each.lawn, f"{each.area_m2:.0f}", f"{each.minutes:.0f}", f"{each.energy_wh:.0f}", odds(each.odds)]
-        for each in answer.more
-    ]
     blocks = [
         f"Minutes left: {band(answer.minutes, answer.low, answer.high, 'min')}", pairs(rows, width),
-        *_causes(answer.doubts, width), table(["one more lawn now", "m²", "min", "Wh", "odds"], more, width),
+        *_causes(answer.doubts, width), _one_more(answer.more, width),
     ]  # fmt: skip
     return "\n".join(filter(None, blocks))
+
+
+def _one_more(lawns: Sequence[OneMoreLawn], width: int) -> str:
+    """Each lawn by itself with what is left of the charge; empty where that was not asked."""
+    more = [
+        [each.lawn, f"{each.area_m2:.0f}", f"{each.minutes:.0f}", f"{each.energy_wh:.0f}", odds(each.odds)]
+        for each in lawns
+    ]
+    return table(["one more lawn now", "m²", "min", "Wh", "odds"], more, width)
 
 
 def plan_text(answer: PlanAnswer, width: int) -> str:
@@ -64,12 +70,14 @@ def plan_text(answer: PlanAnswer, width: int) -> str:
         f"Lawns per charge: {answer.count} of {of} with {certainty(answer.sure)} certainty "
         f"({figure(answer.minutes, 'min')} of mowing)."
     )
+    left = "starting at {}" if not answer.more else "with {} left after what was mown so far"
     meant = (
-        f"Pack {answer.pack}, {answer.pack_now.said}, starting at {percent(answer.start_charge)}. "
+        f"Pack {answer.pack}, {answer.pack_now.said}, {left.format(percent(answer.start_charge))}. "
         "The odds are those of finishing this lawn and all before it."
     )
     lawns = table(["lawn", "m²", "min", "band", "Wh", "mows", "odds"], rows, width)
-    return "\n".join([head, lawns, paragraph(meant, width), *_causes(answer.doubts, width)])
+    blocks = [head, lawns, paragraph(meant, width), *_causes(answer.doubts, width)]
+    return "\n".join(filter(None, [*blocks, _one_more(answer.more, width)]))
 
 
 def _causes(doubts: Sequence[Doubt], width: int) -> list[str]:
