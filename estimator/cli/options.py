@@ -166,8 +166,7 @@ class FilesSaid:
     """What was said of the files of meters."""
 
     meter: Annotated[
-        list[str] | None,
-        which("meter", "Which meter the files come from; for two, give it twice."),
+        list[str] | None, which("meter", "Which meter the files come from; for two, give it twice.")
     ] = None
     decide: Decide = None
     column: Column = None

@@ -129,11 +129,7 @@ def _section(section: Section) -> str:
     text = f"<pre>{escape(section.text)}</pre>" if section.text else ""
     drawn = f"<figure>{section.drawn}</figure>" if section.drawn else ""
     told = "".join(f"<li>{escape(each)}</li>" for each in section.sentences)
-    behind = [
-        *(part.line() for part in section.why.parts),
-        *section.why.assumptions,
-        *section.why.sources,
-    ]
+    behind = [*(part.line() for part in section.why.parts), *section.why.assumptions, *section.why.sources]
     why = "".join(f"<li>{escape(each)}</li>" for each in behind)
     return (
         f"<section><h2>{escape(section.heading)}</h2>{text}{table}{drawn}"
