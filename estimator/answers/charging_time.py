@@ -57,28 +57,19 @@ def charging_after(
             f"the lawns take about {used:.1f} Ah; {fitted.name} holds {fitted.usable_ah:.1f} Ah",
             mend="name fewer lawns",
         )
-    std = need.ah_std if need else 0.0
-    mowing_w = need.power_w if need else None
+    std, mowing_w, pause = need.ah_std if need else 0.0, need.power_w if need else None, None
+    if pause_minutes is not None:
+        pause = break_gives(fitted, used, charger, pause_minutes, used_ah_std=std, mowing_w=mowing_w)
     figures = ChargingFigures(
         lawns=need.lawns if need else (),
         used_ah=used,
         refill=refill(fitted, used, charger, used_ah_std=std),
-        pause=None
-        if pause_minutes is None
-        else break_gives(fitted, used, charger, pause_minutes, used_ah_std=std, mowing_w=mowing_w),
+        pause=pause,
         warmer_k=None if need is None else _warmer(logbook, fitted, need),
     )
-    behind = figures.refill
-    return ConversionAnswer(
-        figures,
-        need.mows if need else 0,
-        Why(
-            (Part("charge used", used, "Ah", "of the lawns named" if need else "as given"),),
-            behind.assumptions,
-            (),
-            behind.cautions,
-        ),
-    )
+    part = Part("charge used", used, "Ah", "of the lawns named" if need else "as given")
+    why = Why((part,), figures.refill.assumptions, (), figures.refill.cautions)
+    return ConversionAnswer(figures, need.mows if need else 0, why)
 
 
 def _warmer(logbook: Logbook, fitted: FittedPack, need: _Need) -> Band:
@@ -87,12 +78,9 @@ def _warmer(logbook: Logbook, fitted: FittedPack, need: _Need) -> Band:
 
     from estimator.conversion.bands import of_draws
 
-    square_a = mean_square_a(logbook, fitted.name)
-    heat_w = square_a * (fitted.resistance_ohm or 0.0)
-    rng = np.random.default_rng(5)
-    return of_draws(
-        fitted.warming.rise(heat_w, 60 * need.minutes, fitted.series, fitted.rated.capacity_ah, rng)
-    )
+    heat_w = mean_square_a(logbook, fitted.name) * (fitted.resistance_ohm or 0.0)
+    rng, rated_ah = np.random.default_rng(5), fitted.rated.capacity_ah
+    return of_draws(fitted.warming.rise(heat_w, 60 * need.minutes, fitted.series, rated_ah, rng))
 
 
 def cost_of_mowing(
@@ -120,26 +108,17 @@ def cost_of_mowing(
     fitted = fit_of_pack(logbook, the_pack(logbook, pack))
     need = _need_of(logbook, lawns, fitted.name)
     charges = max(1.0, need.ah / (0.9 * fitted.usable_ah))
-    mains = refill(
-        fitted, need.ah / charges, Charger(watts=200.0), used_ah_std=need.ah_std / charges
-    ).mains_wh
-    petrol = (
-        None
-        if petrol_price_per_l is None
-        else Petrol(petrol_price_per_l, l_per_mow=petrol_l_per_mow, l_per_hour=petrol_l_per_hour)
-    )
+    once = refill(fitted, need.ah / charges, Charger(watts=200.0), used_ah_std=need.ah_std / charges)
+    mains, petrol = once.mains_wh.times(charges), None
+    if petrol_price_per_l is not None:
+        petrol = Petrol(petrol_price_per_l, l_per_mow=petrol_l_per_mow, l_per_hour=petrol_l_per_hour)
     found = running_cost(
-        mains.times(charges),
-        price_per_kwh,
-        area_m2=need.area_m2,
-        mows_per_season=mows_per_season,
-        petrol=petrol,
+        mains, price_per_kwh, area_m2=need.area_m2, mows_per_season=mows_per_season, petrol=petrol,
         minutes=need.minutes,
         wear=None if pack_price is None else _wear(logbook, fitted, pack_price, cycles, need.ah),
-    )
-    return answer_of(
-        found, need.mows, Part("energy from the socket", mains.value * charges, "Wh", "for these lawns once")
-    )
+    )  # fmt: skip
+    part = Part("energy from the socket", mains.value, "Wh", "for these lawns once")
+    return answer_of(found, need.mows, part)
 
 
 def _wear(logbook: Logbook, fitted: FittedPack, price: float, cycles: float | None, used_ah: float) -> Band:

@@ -84,18 +84,10 @@ def story_of_mow(logbook: Logbook, mow: int) -> MowStory:
         history=kept.history(logbook, mow),
         why=Why(
             parts=(
-                Part(
-                    "charge used",
-                    used["ah"],
-                    "Ah",
-                    f"trapezoid between readings, {within(used['ah_std'], 'Ah')}",
-                ),
-                Part(
-                    "time without readings",
-                    used["gap_s"] / 60,
-                    "min",
-                    "energy and time count them at the mean power; the charge used leaves them out",
-                ),
+                Part("charge used", used["ah"], "Ah",
+                     f"trapezoid between readings, {within(used['ah_std'], 'Ah')}"),
+                Part("time without readings", used["gap_s"] / 60, "min",
+                     "energy and time count them at the mean power; the charge used leaves them out"),
                 Part("area of the lawn", features.area_m2, "m²", "as described"),
                 Part("usual time between readings", features.step_s, "s", "shorter peaks were not seen"),
             ),
@@ -103,4 +95,4 @@ def story_of_mow(logbook: Logbook, mow: int) -> MowStory:
             sources=("Uncertainties combined by JCGM 100:2008 (GUM).",),
             cautions=(*twins_caution(twins), BLADES),
         ),
-    )
+    )  # fmt: skip

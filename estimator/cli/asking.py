@@ -6,19 +6,12 @@ import inspect
 from collections.abc import Callable
 from dataclasses import fields, is_dataclass
 from functools import update_wrapper
-from importlib import import_module
 from typing import Any, get_type_hints
 
-from estimator.cli.command_table import ANSWERS
+from estimator.cli.command_table import ANSWERS, named
 from estimator.cli.options import Json, LogbookPath, Picture, Why
 
 Command = Callable[..., Any]
-
-
-def named(where: str) -> Any:
-    """What is named as module:name, imported from below `estimator`."""
-    module, _, name = where.partition(":")
-    return getattr(import_module(f"estimator.{module}"), name)
 
 
 def draw(where: str, answer: Any, picture: str | None) -> None:

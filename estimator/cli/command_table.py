@@ -5,7 +5,8 @@ The table lets `--help` answer without loading a single command; a test holds it
 
 from __future__ import annotations
 
-from typing import NamedTuple
+from importlib import import_module
+from typing import Any, NamedTuple
 
 
 class Entry(NamedTuple):
@@ -97,3 +98,9 @@ ANSWERS: dict[str, str] = {
     "follow": "cli.looks:looks_at",
 }
 """The function whose answer a command prints with `--json`: its type tells the schema of that object."""
+
+
+def named(where: str) -> Any:
+    """What is named as module:name, imported from below `estimator`."""
+    module, _, name = where.partition(":")
+    return getattr(import_module(f"estimator.{module}"), name)

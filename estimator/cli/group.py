@@ -11,8 +11,7 @@ from typing import Annotated, Any
 import typer
 from typer.core import TyperGroup
 
-from estimator.cli.asking import named
-from estimator.cli.command_table import ANSWERS, COMMANDS
+from estimator.cli.command_table import ANSWERS, COMMANDS, named
 from estimator.errors import InputError
 
 UsageTrouble: type[Exception] = typer.BadParameter.__mro__[2]

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, make_dataclass
+from dataclasses import dataclass, make_dataclass, replace
 from math import isfinite
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
@@ -77,21 +77,6 @@ LogbookPath = Annotated[
         show_envvar=True,
     ),
 ]  # fmt: skip
-Decide = Annotated[
-    list[str] | None,
-    typer.Option("--decide", metavar="NAME=VALUE", help="Overrule a decision about the files."),
-]
-Column = Annotated[
-    list[str] | None,
-    typer.Option(
-        "--column",
-        metavar="WHAT=TITLE",
-        help="Which column is what, by title or number, such as current=Amps or current=3[mA]; also state.",
-    ),
-]
-Interval = Annotated[float | None, amount("interval_s")]
-Gap = Annotated[float | None, amount("gap_s")]
-Sheet = Annotated[str | None, typer.Option("--sheet", metavar="NAME", help="The sheet of a spreadsheet.")]
 Json = Annotated[bool, typer.Option("--json", help="Print one JSON object instead of text.")]
 Why = Annotated[bool, typer.Option("--why", help="Say what the answer is based on.")]
 Picture = Annotated[
@@ -101,13 +86,6 @@ Picture = Annotated[
 PackName = Annotated[str | None, which("pack", "Which pack; may be left out if there is only one.")]
 MachineName = Annotated[str | None, which("machine", "Which machine; may be left out if there is only one.")]
 _MOISTURE = "How wet the grass is: " + ", ".join(f"{each} ({sign})" for each, sign in MOISTURE_SIGNS.items())
-Tags = Annotated[
-    list[str] | None,
-    typer.Option(
-        "--tag",
-        help=f"A word to compare by; may be given several times. Two have a meaning: {TAGS_THAT_COUNT}.",
-    ),
-]
 LawnNames = Annotated[
     list[str] | None,
     typer.Argument(
@@ -116,9 +94,6 @@ LawnNames = Annotated[
         help="Lawns in the order of mowing; all if none is named.",
     ),
 ]
-Moisture = Annotated[str | None, typer.Option("--moisture", help=_MOISTURE)]
-Growth = Annotated[float | None, amount("growth_mm")]
-Days = Annotated[float | None, amount("days_since_cut")]
 StartCharge = Annotated[float | None, amount("start_charge")]
 AirTemperature = Annotated[float | None, amount("temperature_c")]
 Level = Annotated[float, amount("level")]
@@ -130,20 +105,16 @@ Reserve = Annotated[float, amount("reserve")]
 class GrassSaid:
     """What was said of the grass."""
 
-    moisture: Moisture = None
-    growth_mm: Growth = None
-    days: Days = None
+    moisture: Annotated[str | None, typer.Option("--moisture", help=_MOISTURE)] = None
+    growth_mm: Annotated[float | None, amount("growth_mm")] = None
+    days_since_cut: Annotated[float | None, amount("days_since_cut")] = None
 
     def grass(self, before: Grass | None = None) -> Grass:
         """The grass, where nothing was said as it was before."""
         from estimator.descriptions import Grass
 
-        was = before or Grass()
-        return Grass(
-            was.moisture if self.moisture is None else self.moisture,
-            was.growth_mm if self.growth_mm is None else self.growth_mm,
-            was.days_since_cut if self.days is None else self.days,
-        )
+        said = {name: value for name, value in vars(self).items() if value is not None}
+        return replace(before or Grass(), **said)
 
 
 @dataclass(frozen=True)
@@ -158,7 +129,13 @@ class MowSaid:
         str | None,
         typer.Option("--started", help="When it began: 2025-05-01T09:30, '12 Sep 9:30', yesterday."),
     ] = None
-    tag: Tags = None
+    tag: Annotated[
+        list[str] | None,
+        typer.Option(
+            "--tag",
+            help=f"A word to compare by; may be given several times. Two have a meaning: {TAGS_THAT_COUNT}.",
+        ),
+    ] = None
 
 
 @dataclass(frozen=True)
@@ -166,14 +143,26 @@ class FilesSaid:
     """What was said of the files of meters."""
 
     meter: Annotated[
-        list[str] | None,
-        which("meter", "Which meter the files come from; for two, give it twice."),
+        list[str] | None, which("meter", "Which meter the files come from; for two, give it twice.")
     ] = None
-    decide: Decide = None
-    column: Column = None
-    interval: Interval = None
-    gap: Gap = None
-    sheet: Sheet = None
+    decide: Annotated[
+        list[str] | None,
+        typer.Option("--decide", metavar="NAME=VALUE", help="Overrule a decision about the files."),
+    ] = None
+    column: Annotated[
+        list[str] | None,
+        typer.Option(
+            "--column",
+            metavar="WHAT=TITLE",
+            help="Which column is what, by title or number, such as current=Amps or current=3[mA]; "
+            "also state.",
+        ),
+    ] = None
+    interval: Annotated[float | None, amount("interval_s")] = None
+    gap: Annotated[float | None, amount("gap_s")] = None
+    sheet: Annotated[
+        str | None, typer.Option("--sheet", metavar="NAME", help="The sheet of a spreadsheet.")
+    ] = None
 
     def choices(self) -> dict[str, Any]:
         """The decisions for the importer and the meters, as questions and circumstances take them."""

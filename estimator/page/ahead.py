@@ -108,7 +108,7 @@ def usual_questions(book: Any) -> Iterator[Question]:
     from estimator.page.questions import capacity_question, plan_question
     from estimator.page.screens.first_page import latest_mow
     from estimator.page.screens.kept_mows import minutes_after
-    from estimator.page.screens.looking_back import life_of_pack
+    from estimator.report.sections import life_of_pack
 
     latest = latest_mow(book)
     if latest is None:

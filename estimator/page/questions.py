@@ -32,10 +32,7 @@ def grass_of(sent: Sent) -> Grass:
     >>> grass_of(Sent({"moisture": "damp", "growth_mm": "25"}, {}))
     Grass(moisture='damp', growth_mm=25.0, days_since_cut=None)
     """
-    return Grass(
-        moisture=sent.text("moisture") or None,
-        **amounts_of(sent, "growth_mm", "days_since_cut"),
-    )
+    return Grass(moisture=sent.text("moisture") or None, **amounts_of(sent, "growth_mm", "days_since_cut"))
 
 
 def said_of_mow(sent: Sent) -> dict[str, Any]:

@@ -11,14 +11,14 @@ from html import escape
 
 from estimator.answers.charge_curve import ChargeOfMow
 from estimator.answers.mow import MowStory
-from estimator.answers.why import Why, within
+from estimator.answers.why import Why
 from estimator.errors import settled
 from estimator.importer.log import Log
 from estimator.report.pictures.answer_pictures import charge_picture
 from estimator.report.pictures.log_picture import log_picture
 from estimator.report.pictures.picture import PICTURE_STYLE, page_picture
-from estimator.report.words.mow_text import grass_words, peak_words
-from estimator.report.words.text import band, figure
+from estimator.report.words.mow_text import story_rows
+from estimator.report.words.text import band
 
 STYLE = f"""{PICTURE_STYLE}
 @page {{ size: A4; margin: 16mm 15mm; }}
@@ -93,29 +93,14 @@ def mow_report(story: MowStory, charge: ChargeOfMow | None, log: Log, today: dat
     """
     record = story.record
     begun = f"{record.started:%Y-%m-%d %H:%M}" if record.started else "day unknown"
-    rows = [
-        ("lawn", record.lawn, ""),
-        ("grass", grass_words(record) or "not judged", ""),
-        ("pack", record.pack or "not named", ""),
-        ("mowing time", figure(story.minutes, "min"), ""),
-        ("energy", figure(story.energy_wh, "Wh"), f"{1000 * story.wh_per_m2:.0f} Wh per 1,000 m²"),
-        ("mean power", figure(story.mean_w, "W"), ""),
-        ("idle", figure(story.idle_w, "W"), "blades turning in no grass"),
-        ("peaks", peak_words(story), ""),
-    ]
+    rows = [(name, value, "") for name, value in story_rows(story)]
     sections = [Section("This mow", rows=rows)]
     if charge is not None:
         left = band(100 * charge.charge, 100 * charge.low, 100 * charge.high, "%")
-        used = [
-            ("charge used", f"{charge.used_ah:.2f} Ah", within(charge.used_ah_std, "Ah")),
-            ("charge left at the end", left, f"{charge.level:.0%} band".replace("%", " %")),
-        ]
-        sections.append(Section("Charge", "", charge.why, page_picture(charge_picture(charge)).html, used))
-    sections.append(
-        Section(
-            "The log", drawn=page_picture(log_picture(log)).html, sentences=tuple(map(settled, log.notes))
-        )
-    )
+        held = [("charge left at the end", left, f"{charge.level:.0%} band".replace("%", " %"))]
+        sections.append(Section("Charge", "", charge.why, page_picture(charge_picture(charge)).html, held))
+    drawn, notes = page_picture(log_picture(log)).html, tuple(map(settled, log.notes))
+    sections.append(Section("The log", drawn=drawn, sentences=notes))
     return printable(f"Mow {record.id}: {record.lawn}", sections, today or date.today(), begun)
 
 
@@ -129,11 +114,7 @@ def _section(section: Section) -> str:
     text = f"<pre>{escape(section.text)}</pre>" if section.text else ""
     drawn = f"<figure>{section.drawn}</figure>" if section.drawn else ""
     told = "".join(f"<li>{escape(each)}</li>" for each in section.sentences)
-    behind = [
-        *(part.line() for part in section.why.parts),
-        *section.why.assumptions,
-        *section.why.sources,
-    ]
+    behind = [*(part.line() for part in section.why.parts), *section.why.assumptions, *section.why.sources]
     why = "".join(f"<li>{escape(each)}</li>" for each in behind)
     return (
         f"<section><h2>{escape(section.heading)}</h2>{text}{table}{drawn}"

@@ -13,6 +13,7 @@ from estimator.answers.plan import PlanQuestion, plan_of_day
 from estimator.answers.seasons import seasons_compared
 from estimator.answers.track_record import record_so_far
 from estimator.answers.why import Why
+from estimator.descriptions import Grass
 from estimator.errors import Door, InputError
 from estimator.logbook import Logbook
 from estimator.report.pictures.answer_pictures import margin_picture, plan_picture
@@ -28,6 +29,13 @@ WIDTH = 76
 """Letters in a line of a printed page: 66 to 75 read well (common practice)."""
 
 
+def life_of_pack(
+    book: Logbook, lawns: tuple[str, ...], pack: str | None, grass: Grass, sure: float
+) -> PackLifeAnswer:
+    """How long the pack will last, asked in one order of arguments."""
+    return pack_life(book, lawns, pack=pack, grass=grass, sure=sure)
+
+
 def sections_of(
     logbook: Logbook, pack: str | None, door: Door, ask: Callable[..., Any] | None = None
 ) -> tuple[Section, ...]:
@@ -38,9 +46,6 @@ def sections_of(
     """
     name = the_pack(logbook, pack).name
     take = ask or (lambda question, *given: question(logbook, *given))
-
-    def life_of(book: Logbook, name: str) -> PackLifeAnswer:
-        return pack_life(book, pack=name)
 
     def section(
         heading: str,
@@ -63,8 +68,8 @@ def sections_of(
          answer_text.capacity_text, margin_picture),
         ("What changed from season to season?", lambda: take(seasons_compared, name),
          season_text.seasons_text, seasons_picture),
-        ("How long will the pack still finish all lawns?", lambda: take(life_of, name),
-         season_text.pack_life_text, pack_life_picture),
+        ("How long will the pack still finish all lawns?",
+         lambda: take(life_of_pack, (), name, Grass(), 0.90), season_text.pack_life_text, pack_life_picture),
         ("How well have earlier answers held?", lambda: take(record_so_far),
          season_text.track_record_text, record_picture),
         ("How close do the peaks come to the current limit?",

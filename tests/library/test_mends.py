@@ -65,7 +65,7 @@ def _looks_into_words(node: ast.AST, caught: set[str]) -> bool:
     ):
         return False
     return any(
-        (isinstance(each, ast.Attribute) and each.attr in ("problem", "mend"))
+        (isinstance(each, ast.Attribute) and each.attr in ("problem", "mend", "sentence", "verdict"))
         or (
             isinstance(each, ast.Call)
             and ast.unparse(each.func) == "str"

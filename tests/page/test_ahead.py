@@ -12,7 +12,7 @@ from page_kit import LONGEST_WAIT_S, running_page, token_of
 from estimator.logbook import latest_change, newest_number, open_logbook
 from estimator.page.ahead import usual_questions
 from estimator.page.remembered import Remembered, StillWorking, question_of
-from estimator.page.screens.looking_back import life_of_pack
+from estimator.report.sections import life_of_pack
 
 ASKED = ("/", "/lawns", "/capacity", "/seasons", "/life", "/record", "/grass")
 

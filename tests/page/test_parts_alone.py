@@ -49,7 +49,7 @@ def test_a_meter_must_be_described_before_it_is_named(tmp_path: Path) -> None:
         assert [meter.name for meter in named.meters] == ["shed clamp"]
         with pytest.raises(InputError) as refused:
             examine_upload(request, upload, {"meter_1": "shed clamp", "meter_2": "barn clamp"})
-    assert str(refused.value) == "meter 'barn clamp' is not in the logbook; describe it first"
+    assert str(refused.value) == "meter 'barn clamp' is not in the logbook; did you mean 'shed clamp'?"
 
 
 @pytest.mark.parametrize(("kind", "reached"), [("lifespan", True), ("websocket", False)])

@@ -2,15 +2,19 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
 from types import SimpleNamespace
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from estimator.answers.figures.pack_now import PackNow
 from estimator.predictor.narrowing import Doubt
 from estimator.predictor.sizing.margin import MarginPart, Saving
 from estimator.predictor.sizing.pack_sizes import SizeOdds
 from estimator.report.words.answer_text import capacity_text, causes_words, certainty, saving_words, to_buy
+from estimator.report.words.text import paragraph
 
 SIZES = tuple(
     SizeOdds(ah, typical, worst, old, None)
@@ -68,3 +72,17 @@ def test_the_two_largest_causes_are_said_and_no_small_one() -> None:
         == "The width comes mainly from grass (50 %): say how wet it is; then from capacity (30 %)."
     )
     assert causes_words((Doubt("grass", 0.01, "x"),)) == ""
+
+
+FIGURES = st.tuples(st.floats(0, 2000), st.sampled_from(["%", "W", "Ah", "°C", "min", "Wh/m²"]))
+
+
+@given(st.lists(FIGURES, min_size=3, max_size=20), st.integers(40, 76))
+def test_no_line_ends_between_a_figure_and_its_unit(figures: list[tuple[float, str]], width: int) -> None:
+    said = "; ".join(f"then came {value:.3g} {unit} ± {value / 9:.2g} {unit}" for value, unit in figures)
+    lines = paragraph(said, width, "  - ").split("\n")
+    assert " ".join(" ".join(lines).split()) == f"- {said}"
+    assert all(len(line) <= width for line in lines)
+    for before, after in pairwise(lines):
+        assert not (before[-1].isdigit() and after.split()[0].strip(";") in {unit for _, unit in figures})
+        assert not before.endswith("±")

@@ -90,8 +90,7 @@ def _parts(found: Predicted | None) -> tuple[Part, ...]:
     return (
         Part("energy predicted", found.energy_wh, "Wh", f"from {found.earlier} mows before it"),
         Part(
-            "from day to day, 9 of 10 between",
-            f"{found.energy_low_wh:.0f} and {found.energy_high_wh:.0f} Wh",
+            "from day to day, 9 of 10 between", f"{found.energy_low_wh:.0f} and {found.energy_high_wh:.0f} Wh"
         ),
         Part("energy used", found.energy_came_wh, "Wh"),
         Part("minutes predicted", found.minutes, "min", f"{found.minutes_came:.0f} min it took"),

@@ -10,13 +10,7 @@ from datetime import datetime
 from typing import TYPE_CHECKING, Any
 
 from estimator import logbook as kept
-from estimator.answers.figures.mow_figures import (
-    FEATURES,
-    FEATURES_VERSION,
-    USED,
-    USED_VERSION,
-    plain_used,
-)
+from estimator.answers.figures.mow_figures import FEATURES, FEATURES_VERSION, USED, USED_VERSION, plain_used
 from estimator.answers.figures.pack_ahead import fitted_ahead, keep_ahead
 from estimator.answers.figures.pack_chain import fit_of_pack, one_step
 from estimator.answers.figures.pack_curves import CURVE, CURVE_VERSION, plain_curve

@@ -52,11 +52,7 @@ def read_with_meters(
     from estimator.importer.once import examine_once
 
     _check_names(decisions or {})
-    if meters:
-        used = [meter_of(name, kept.meter(logbook, name)) for name in meters]
-    else:
-        known = [meter_of(name, plain) for name, plain in kept.meters(logbook).items()]
-        used = [meter for meter in known if meter.signature]
+    used = used_meters(logbook, meters)
     choices = dict(decisions or {})
     found = examine_once(list(files), **({**choices, "meters": used} if used else choices))
     if used:
@@ -82,6 +78,14 @@ def remember_meters(logbook: Logbook, learned: Mapping[str, Mapping[str, Any]]) 
         plain = kept.meter(logbook, name)
         if any(plain.get(what) != value for what, value in new.items()):
             kept.keep_meter(logbook, name, {**plain, **new})
+
+
+def used_meters(logbook: Logbook, names: Sequence[str]) -> list[Meter]:
+    """The meters of those names, or all that are recognised by the titles of their files."""
+    if names:
+        return [meter_of(name, kept.meter(logbook, name)) for name in names]
+    known = [meter_of(name, plain) for name, plain in kept.meters(logbook).items()]
+    return [meter for meter in known if meter.signature]
 
 
 def _check_names(decisions: Mapping[str, Any]) -> None:

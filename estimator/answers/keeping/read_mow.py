@@ -139,25 +139,19 @@ def figures_of(mow: int | None, read: ReadMow, fitted: FittedPack, later: int = 
 def _why(read: ReadMow, fitted: FittedPack) -> Why:
     used, error = read.used, read.log.error
     by_hand = read.log.spot is not None
+    gaps = f"{len(used.gaps)} gaps left out" if used.gaps else "no gaps"
     how = "amps, rest voltages and gauge weighed together" if by_hand else "trapezoid between readings"
     parts = (
         Part("charge used", used.ah, "Ah", f"{how}, {within(used.ah_std, 'Ah')}"),
-        Part(
-            "time measured",
-            used.measured_s / 60,
-            "min",
-            f"{len(used.gaps)} gaps left out" if used.gaps else "no gaps",
-        ),
+        Part("time measured", used.measured_s / 60, "min", gaps),
         Part("clamp zero", within(error.current_zero_a, "A"), note="it does not average out"),
         Part("clamp gain", within(100 * error.current_gain, "%"), note="of the reading"),
         *pack_now(fitted).parts(),
     )
-    assumed = (
-        []
-        if read.mow.start_charge is not None
-        else ["The charge at the start was worked out from the voltage."]
-    )
-    if read.log.spot is not None:
+    assumed = []
+    if read.mow.start_charge is None:
+        assumed.append("The charge at the start was worked out from the voltage.")
+    if by_hand:
         assumed.append(
             "Readings by hand: the mean current is weighed from all of them together, hence the wide bands."
         )

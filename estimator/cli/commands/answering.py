@@ -42,10 +42,7 @@ def plan(
     by_area: Annotated[
         bool, typer.Option("--by-area", help="With --best-order: most area, not most lawns.")
     ] = False,
-    spare: Annotated[
-        str | None,
-        which("pack", "A second full pack that takes over.", flag="--spare"),
-    ] = None,
+    spare: Annotated[str | None, which("pack", "A second full pack that takes over.", flag="--spare")] = None,
     pause_minutes: Annotated[float | None, amount("pause_minutes")] = None,
     pause_after: Annotated[
         int, typer.Option("--pause-after", min=1, help="How many lawns to mow before the break.")

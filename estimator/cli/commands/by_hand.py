@@ -18,10 +18,7 @@ if TYPE_CHECKING:
 
 
 def by_hand(
-    lawn: Annotated[
-        str | None,
-        which("lawn", "Which lawn; may be left out if there is only one."),
-    ] = None,
+    lawn: Annotated[str | None, which("lawn", "Which lawn; may be left out if there is only one.")] = None,
     *,
     mow: MowSaid,
     readings: HandReadings,

@@ -12,13 +12,7 @@ import typer
 
 from estimator.cli.commands.renaming import delete, merge, rename
 from estimator.cli.group import several
-from estimator.cli.options import (
-    Json,
-    LogbookPath,
-    amount,
-    names_of,
-    which,
-)
+from estimator.cli.options import Json, LogbookPath, amount, names_of, which
 
 app = several("Describe a lawn, a pack, a machine or a meter.")
 

@@ -37,12 +37,7 @@ def follow(
     from estimator.cli.output import say_cautions
     from estimator.errors import InputError
 
-    question = MinutesQuestion(
-        files=(),
-        pack=pack,
-        start_charge=start_charge,
-        level=level,
-    )
+    question = MinutesQuestion(files=(), pack=pack, start_charge=start_charge, level=level)
     looks = 0
     with asked_book(logbook) as book:
         for look in looks_at(book, file, question, every_s=every, still_s=still, once=once):

@@ -10,14 +10,7 @@ import typer
 
 from estimator.amounts import AMOUNTS
 from estimator.cli.asking import asks
-from estimator.cli.options import (
-    AirTemperature,
-    GrassSaid,
-    HandReadings,
-    LogbookPath,
-    StartCharge,
-    which,
-)
+from estimator.cli.options import AirTemperature, GrassSaid, HandReadings, LogbookPath, StartCharge, which
 from estimator.descriptions import TAGS_THAT_COUNT
 
 if TYPE_CHECKING:

@@ -23,10 +23,7 @@ async def refuse(
     if scope["path"].startswith("/api/"):
         body, kind = json.dumps({"error": line}).encode(), b"application/json"
     else:
-        body, kind = (
-            _REFUSAL.format(line=escape(sentence(line))).encode(),
-            b"text/html; charset=utf-8",
-        )
+        body, kind = (_REFUSAL.format(line=escape(sentence(line))).encode(), b"text/html; charset=utf-8")
     headers = [(b"content-type", kind), (b"content-length", str(len(body)).encode())]
     if status == 401:
         headers.append((b"www-authenticate", b"Bearer"))

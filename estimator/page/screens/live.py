@@ -13,6 +13,7 @@ from starlette.requests import Request
 from starlette.responses import Response, StreamingResponse
 from starlette.routing import Route
 
+from estimator import logbook as kept
 from estimator.errors import InputError
 from estimator.logbook import lawns, packs
 from estimator.page.door.forms import Sent, amount_of, takes_form
@@ -86,10 +87,9 @@ def _fragment(now: Now) -> str:
 def _say(request: Request, sent: Sent) -> Response:
     """What is known of the mow; a name that is not described is refused before it is kept."""
     book = request.app.state.book
-    for what, known in (("pack", packs(book)), ("lawn", lawns(book))):
-        name = sent.text(what)
-        if name and name not in {each.name for each in known}:
-            raise InputError(f"{what} {name[:40]!r} is not in the logbook", mend="describe it first")
+    for what, look_up in (("pack", kept.pack), ("lawn", kept.lawn)):
+        if name := sent.text(what):
+            look_up(book, name)
     request.app.state.watch.say(
         Said(
             pack=sent.text("pack") or None,

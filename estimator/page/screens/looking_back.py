@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from datetime import date
 from functools import partial
-from typing import TypeVar
 from urllib.parse import urlencode
 
 from starlette.requests import Request
@@ -15,12 +14,11 @@ from estimator.answers.charge_curve import charge_of_mow
 from estimator.answers.compare import CompareQuestion, Proposed, groups_compared, proposed_comparisons
 from estimator.answers.figures.mow_log import log_of_mow
 from estimator.answers.mow import story_of_mow
-from estimator.answers.pack_life import PackLifeAnswer, pack_life
+from estimator.answers.pack_life import PackLifeAnswer
 from estimator.answers.seasons import seasons_compared
 from estimator.answers.track_record import record_so_far
-from estimator.descriptions import Grass
 from estimator.errors import InputError
-from estimator.logbook import Logbook, lawns, machines, mow_count
+from estimator.logbook import lawns, machines, mow_count
 from estimator.page.door.forms import Fields, Sent, amount_or, sent_query
 from estimator.page.questions import grass_of, lawns_in_order
 from estimator.page.remembered import remembered
@@ -35,7 +33,7 @@ from estimator.report.pictures.season_pictures import (
     seasons_picture,
 )
 from estimator.report.printable import STYLE_SOURCE, mow_report, printable
-from estimator.report.sections import sections_of
+from estimator.report.sections import life_of_pack, sections_of
 from estimator.written_days import moment
 
 
@@ -53,23 +51,11 @@ def _life(request: Request) -> Response:
     sent = asked(request)
 
     def ask() -> PackLifeAnswer:
-        question = (
-            lawns_in_order(sent),
-            sent.text("pack") or None,
-            grass_of(sent),
-            amount_or(sent, "sure", 0.90),
-        )
-        return remembered(request, life_of_pack, *question)
+        pack, sure = sent.text("pack") or None, amount_or(sent, "sure", 0.90)
+        return remembered(request, life_of_pack, lawns_in_order(sent), pack, grass_of(sent), sure)
 
     is_asked = mow_count(request.app.state.book)
     return answer_page(request, "life.html", sent, ask if is_asked else None, pack_life_picture)
-
-
-def life_of_pack(
-    book: Logbook, lawns: tuple[str, ...], pack: str | None, grass: Grass, sure: float
-) -> PackLifeAnswer:
-    """How long the pack will last, asked in one order of arguments."""
-    return pack_life(book, lawns, pack=pack, grass=grass, sure=sure)
 
 
 def _compare(request: Request) -> Response:
@@ -130,7 +116,6 @@ def _day(sent: Sent, name: str) -> date | None:
     return moment(text).date() if text else None
 
 
-Answer = TypeVar("Answer")
 POLICY = (
     f"default-src 'none'; style-src {STYLE_SOURCE}; base-uri 'none'; form-action 'none'; "
     "frame-ancestors 'none'"

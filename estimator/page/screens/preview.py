@@ -19,13 +19,7 @@ from estimator.page.door.pending import PendingUpload, all_waiting, drop_upload,
 from estimator.page.questions import said_of_mow
 from estimator.page.screens.adding import with_proposals
 from estimator.page.showing.decision_fields import DECISIONS, TOUCHED, labelled_below
-from estimator.page.showing.decisions import (
-    METERS,
-    decisions_of,
-    examine_upload,
-    meters_of,
-    touched_columns,
-)
+from estimator.page.showing.decisions import METERS, decisions_of, examine_upload, meters_of, touched_columns
 from estimator.page.showing.rendering import go_to, page
 from estimator.page.showing.words import sentence
 from estimator.report.pictures.log_picture import log_picture

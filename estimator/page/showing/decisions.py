@@ -8,11 +8,10 @@ from typing import Any
 
 from starlette.requests import Request
 
-from estimator.answers.keeping.read_files import meter_of
-from estimator.errors import InputError, NotFound
+from estimator.answers.keeping.read_files import used_meters
+from estimator.errors import InputError
 from estimator.importer.cleaning.mending import Examined
 from estimator.importer.once import examine_once
-from estimator.logbook import meters
 from estimator.page.door.forms import Sent, number_of
 from estimator.page.showing.decision_fields import DECISIONS, QUANTITIES
 
@@ -85,16 +84,10 @@ def examine_upload(request: Request, files: Sequence[tuple[str, bytes]], said: M
         that their files bear
     """
     book, settings = request.app.state.book, request.app.state.settings
-    named, known = meters_of(said), meters(book)
-    for name in named:
-        if name not in known:
-            raise NotFound("meter", name[:40], mend="describe it first")
-    used = [meter_of(name, plain) for name, plain in known.items() if name in named or not named]
-    recognised = [each for each in used if named or each.signature]
     return examine_once(
         list(files),
         **decisions_of(said),
-        meters=recognised,
+        meters=used_meters(book, meters_of(said)),
         max_bytes=settings.upload_bytes,
         max_rows=settings.upload_rows,
     )

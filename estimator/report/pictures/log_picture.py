@@ -138,10 +138,7 @@ def _shown_s(marks: Sequence[Mark], end_s: float) -> tuple[float, float]:
     if not spans:
         return 0.0, end_s
     left_out, room = np.concatenate(spans), _ROOM_BESIDE * end_s
-    return (
-        max(-room, min(0.0, float(left_out.min()))),
-        min(end_s + room, max(end_s, float(left_out.max()))),
-    )
+    return (max(-room, min(0.0, float(left_out.min()))), min(end_s + room, max(end_s, float(left_out.max()))))
 
 
 def _draw(

@@ -65,7 +65,7 @@ def limits_text(answer: ConversionAnswer[CurrentLimits], width: int) -> str:
 
 def further_limits(found: CurrentLimits) -> list[str]:
     """The limits that the verdict does not already tell of."""
-    return [check.sentence for check in found.checks if check.sentence.rstrip(".") not in found.verdict]
+    return [check.sentence for check in found.checks if check is not found.closest]
 
 
 def motor_text(answer: ConversionAnswer[MotorLoad], width: int) -> str:

@@ -88,10 +88,10 @@ def history_text(changes: Sequence[Change], width: int) -> str:
     return "\n".join(bullets((each.removesuffix(": ") for each in said), width))
 
 
-def story_text(story: MowStory, width: int) -> str:
-    """One mow as described, its figures, the importer's notes and its history."""
+def story_rows(story: MowStory) -> list[tuple[str, str]]:
+    """One mow as described, and its figures, each by its name."""
     mow = story.record
-    rows = [
+    return [
         ("lawn", mow.lawn),
         ("grass", grass_words(mow) or "not given"),
         ("pack", mow.pack or "not given"),
@@ -106,7 +106,12 @@ def story_text(story: MowStory, width: int) -> str:
         ("mean power", power_words(story)),
         ("peaks", peak_words(story)),
     ]
-    blocks = [f"Mow {mow.id}" + (", removed" if mow.removed else ""), pairs(rows, width)]
+
+
+def story_text(story: MowStory, width: int) -> str:
+    """One mow as described, its figures, the importer's notes and its history."""
+    mow = story.record
+    blocks = [f"Mow {mow.id}" + (", removed" if mow.removed else ""), pairs(story_rows(story), width)]
     if mow.notes:
         blocks.append("Recognised and corrected")
         blocks.extend(bullets(mow.notes.splitlines(), width))
