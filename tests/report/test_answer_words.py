@@ -6,7 +6,6 @@ from types import SimpleNamespace
 
 import pytest
 
-from estimator.answers.figures.pack_now import PackNow
 from estimator.predictor.narrowing import Doubt
 from estimator.predictor.sizing.margin import MarginPart, Saving
 from estimator.predictor.sizing.pack_sizes import SizeOdds
@@ -23,8 +22,7 @@ def answer(sizes=SIZES, sure=0.95, **more):
     parts = (MarginPart("mean need", 12.0, "n"), MarginPart("day-to-day variation", 19.9, "s"))
     told = {
         "capacity_ah": 31.9, "sure": sure, "sizes": sizes, "choice": choice, "parts": parts,
-        "coldest_c": 10.0, "doubts": (), "saving": None, "pack": "crate", "now_ah": 20.0,
-        "pack_now": PackNow(17.2, 1.0, 18.0, 1.0, "by its label"), "motor": None,
+        "coldest_c": 10.0, "doubts": (), "saving": None, "pack": "crate", "now_ah": 20.0, "motor": None,
     }  # fmt: skip
     return SimpleNamespace(**(told | more))
 
