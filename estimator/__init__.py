@@ -32,10 +32,9 @@ if TYPE_CHECKING:
     from estimator.fitting.seasons.measures import CAPACITY, ENERGY, energy_observed
     from estimator.fitting.seasons.relative_capacity import relative_capacity
     from estimator.fitting.seasons.season_curves import season_curves
-    from estimator.importer.examine import examine
     from estimator.importer.log import Log, MeterError, SpotNotes
     from estimator.importer.meter import Meter
-    from estimator.importer.read import read_log
+    from estimator.importer.read import examine, read_log
     from estimator.mow import Mow
     from estimator.predictor.charge_curve import charge_curve
     from estimator.predictor.lawns.day import ChargingPause
@@ -48,8 +47,7 @@ if TYPE_CHECKING:
 _ROOMS = {
     "importer.log": "Log MeterError SpotNotes",
     "importer.meter": "Meter",
-    "importer.read": "read_log",
-    "importer.examine": "examine",
+    "importer.read": "examine read_log",
     "descriptions": "Grass Lawn Machine Pack usual_cut_off_v",
     "mow": "Mow",
     "fitting.charge_used": "charge_used",

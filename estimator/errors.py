@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from pathlib import PurePath
+from typing import Self
 
 
 @dataclass(frozen=True)
@@ -157,6 +158,16 @@ class MowchargeError(Exception):
         )
         line = f"{place}: {problem}" if place else problem
         return " ".join((f"{line}; {worded(mend, door)}" if mend else line).split())
+
+    def in_file(self, file: str | PurePath) -> Self:
+        """The same error, said of a file where it names none yet.
+
+        >>> print(MowchargeError("is empty").in_file("logs/spring.csv"))
+        spring.csv: is empty
+        """
+        self.file = self.file or PurePath(file).name
+        self.args = (self._line(self.problem, self.mend),)
+        return self
 
     def said(self, door: Door = str, *, percent: bool = True) -> str:
         """The line as a door says it; to people shares are percentages."""

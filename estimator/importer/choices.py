@@ -72,6 +72,8 @@ def check_choices(choices: Choices) -> None:
                 raise InputError(f"{name} is {value}", mend="give seconds, more than 0 and at most 86400")
         elif name in ("day_first", "reverse") and not isinstance(value, bool):
             raise InputError(f"{name} is {value}", mend="say yes or no")
+        elif name == "decimal" and value not in (".", ","):
+            raise InputError(f"decimal mark is {value!r}", mend="use . or ,")
         elif name == "max_rows" and not (isinstance(value, int | float) and value >= 1):
             raise InputError(f"{name} is {value}", mend="give a whole number from 1 up")
         elif name == "columns" and not isinstance(value, Mapping):

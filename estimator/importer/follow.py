@@ -9,10 +9,10 @@ from collections.abc import Iterable, Iterator
 from pathlib import Path
 from typing import Unpack
 
-from estimator.errors import InputError, TooFewReadings
+from estimator.errors import TooFewReadings
 from estimator.importer.choices import Choices
 from estimator.importer.log import Log
-from estimator.importer.read import read_bytes
+from estimator.importer.read import read_bytes, unreadable
 
 
 def whole_lines(data: bytes) -> bytes:
@@ -51,9 +51,8 @@ def follow_log(path: str | Path, looks: Iterable[object], **choices: Unpack[Choi
             data = whole_lines(path.read_bytes())
         except FileNotFoundError:
             continue
-        except OSError as e:
-            why = (e.strerror or "unreadable").lower()
-            raise InputError(f"cannot be opened ({why})", file=path, mend="check the name") from None
+        except OSError as error:
+            raise unreadable(error).in_file(path) from None
         if len(data) == seen:
             continue
         seen = len(data)

@@ -11,7 +11,7 @@ from typing import Any
 import numpy as np
 
 from estimator.errors import InputError
-from estimator.importer.clock.stamps import Floats
+from estimator.importer.arrays import Floats
 from estimator.importer.log import MeterError
 from estimator.results import shown
 

@@ -22,7 +22,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 if TYPE_CHECKING:
-    from estimator.importer.clock.stamps import Floats
+    from estimator.importer.arrays import Floats
     from estimator.importer.log import Log
 
 

@@ -10,7 +10,7 @@ from typing import Any, Unpack
 
 from estimator.importer.choices import Choices
 from estimator.importer.cleaning.mending import Examined
-from estimator.importer.examine import examine_bytes
+from estimator.importer.read import examine_bytes
 
 MOST_KEPT, MOST_BYTES = 3, 64_000_000
 """So many uploads are held at once, and none larger than this [bytes]: they cost several times their size."""

@@ -8,11 +8,11 @@ from datetime import datetime
 
 import numpy as np
 
+from estimator.importer.arrays import Bools, Floats, Ints, filled
 from estimator.importer.choices import Decision
-from estimator.importer.clock.stamps import Floats, Ints
 from estimator.importer.meter import Meter
 from estimator.importer.table import quantities as q
-from estimator.importer.table.raw_table import Bools, RawTable
+from estimator.importer.table.raw_table import RawTable
 from estimator.importer.testimony.settle import Settled
 
 
@@ -70,8 +70,7 @@ def on_one_axis(
     notes = list(said)
     if current is None and power is not None and voltage is not None:
         if mixed:
-            power = _straight(time_s, power)
-            voltage = _straight(time_s, voltage)
+            power, voltage = filled(power, time_s), filled(voltage, time_s)
         with np.errstate(divide="ignore", invalid="ignore"):
             current = np.where(np.abs(voltage) > 0.5, power / voltage, np.nan)
         over = raw.overload.get(q.POWER, over)
@@ -92,11 +91,6 @@ def on_one_axis(
         meter=meter,
     )
     return _untangled(recording) if mixed else recording
-
-
-def _straight(time_s: Floats, values: Floats) -> Floats:
-    good = np.isfinite(values)
-    return np.interp(time_s, time_s[good], values[good]) if bool(good.any()) else values
 
 
 def _untangled(r: Recording) -> Recording:

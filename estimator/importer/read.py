@@ -1,14 +1,27 @@
-"""From meter files and spot notes to logs."""
+"""From meter files and spot notes to logs, with every decision laid open where it is asked for."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
+from dataclasses import replace
 from pathlib import Path
 from typing import Unpack
 
-from estimator.importer.choices import Choices
-from estimator.importer.examine import examine, examine_bytes
-from estimator.importer.log import Log
+from estimator.errors import InputError
+from estimator.importer.by_hand.spot_notes import log_from_spot
+from estimator.importer.choices import Choices, check_choices
+from estimator.importer.cleaning.mending import Examined, mended
+from estimator.importer.cleaning.readings_in_work import drawn
+from estimator.importer.known_meters import sheet_of_meter
+from estimator.importer.log import NEEDED, Log
+from estimator.importer.recording import record
+from estimator.importer.shown import shown_table
+from estimator.importer.table.opened_file import HEAD_BYTES, Table, open_table, spot_in
+from estimator.importer.two_meters.pairing import pair
+
+_SHOWN_ROWS = 2000
+"""Enough to know columns by; bounds the work of a refusal."""
 
 
 def read_log(*paths: str | Path, **choices: Unpack[Choices]) -> Log:
@@ -49,3 +62,91 @@ def read_bytes(files: Sequence[tuple[str, bytes]], **choices: Unpack[Choices]) -
     [0.0, 1.0]
     """
     return examine_bytes(files, **choices).log
+
+
+def examine(*paths: str | Path, **choices: Unpack[Choices]) -> Examined:
+    """Import one recording from its file or files, with every decision laid open.
+
+    Parameters
+    ----------
+    *paths : str or Path, one or two
+        as for `read_log`
+    **choices : see `Choices`, default none
+        decisions that overrule those taken from the data
+
+    Returns
+    -------
+    Examined
+        the log, the decisions, and the stretches that were marked or mended
+
+    Raises
+    ------
+    InputError
+        in one line with file and row, for what cannot be opened or taken
+
+    >>> import pathlib, tempfile
+    >>> path = pathlib.Path(tempfile.mkdtemp()) / "mow.csv"
+    >>> _ = path.write_text("time_s,current_a,voltage_v\\n0,9,52\\n5,9,52\\n10,9,51.9\\n")
+    >>> len(examine(path).log.readings)
+    3
+    """
+    files = []
+    limit = choices.get("max_bytes")
+    for path in map(Path, paths):
+        with named(path):
+            try:
+                if limit is not None and path.stat().st_size > limit:
+                    raise InputError(f"holds more than {limit / 1e6:g} MB", mend="log at a longer interval")
+                files.append((path.name, path.read_bytes()))
+            except OSError as error:
+                raise unreadable(error) from None
+    return examine_bytes(files, **choices)
+
+
+def examine_bytes(files: Sequence[tuple[str, bytes]], **choices: Unpack[Choices]) -> Examined:
+    """The same from (name, content) pairs in memory."""
+    check_choices(choices)
+    if not 1 <= len(files) <= 2:
+        raise InputError(
+            f"{len(files)} files given", mend="give one file, or one with amps and one with volts"
+        )
+    recordings, heads = [], []
+    for name, data in files:
+        with named(name):
+            table = open_table(data, choices)
+            if (sheet := sheet_of_meter(table, choices)) not in (None, table.sheet):
+                table = open_table(data, {**choices, "sheet": sheet})
+        may_be_spot = len(files) == 1 and not (choices.get("columns") or choices.get("interval_s"))
+        if may_be_spot and (spot := spot_in(table, name)) is not None:
+            log = log_from_spot(spot, name)
+            time_s, amps, volts = (log.readings[x].to_numpy(float) for x in NEEDED)
+            told = drawn(time_s, amps, volts, log.longest_step_s)
+            return Examined(log, None, (), (), (), told, told, ())
+        with named(name, table):
+            recordings.append(record(table, name, choices, alone=len(files) == 1))
+        cells = table.cells and table.cells[:_SHOWN_ROWS]
+        heads.append(replace(table, data=table.data[:HEAD_BYTES], cells=cells))
+        del table, data
+    recording, alignment = recordings[0], None
+    if len(recordings) == 2:
+        paired = pair(recording, recordings[1], choices.get("offset_s"), choices.get("drift_ppm"))
+        recording, alignment = paired.recording, paired.alignment
+    with named(recording.name, heads[0]):
+        return mended(recording, recordings, alignment, choices)
+
+
+@contextmanager
+def named(file: str | Path, table: Table | None = None) -> Iterator[None]:
+    """What goes wrong meanwhile is said of this file, and shows its table where one was found."""
+    try:
+        yield
+    except InputError as fault:
+        if table is not None:
+            fault.table = fault.table or shown_table(table)
+        fault.in_file(file)
+        raise
+
+
+def unreadable(error: OSError) -> InputError:
+    """What the system says of a file that cannot be read, in one line."""
+    return InputError(f"cannot be opened ({(error.strerror or 'unreadable').lower()})", mend="check the name")

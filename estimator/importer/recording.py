@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -35,50 +35,32 @@ _ELAPSED = re.compile(
 def record(table: Table, name: str, choices: Choices, *, alone: bool = True) -> Recording:
     """The readings of a table; one of two files (not `alone`) may lack columns that the user named."""
     if table.doubt:
-        raise InputError(
-            table.doubt, file=name, mend=("say which, such as ", Give("sheet", table.sheets[0][0]))
-        )
+        raise InputError(table.doubt, mend=("say which, such as ", Give("sheet", table.sheets[0][0])))
     meter = recognised(table.head(), choices.get("meters", ()))
     choices = with_meter(choices, meter)
-    columns, decimal, every_s = choices.get("columns"), choices.get("decimal"), choices.get("interval_s")
-    if decimal not in (None, ".", ","):
-        raise InputError(f"decimal mark is {decimal!r}", mend="use . or ,")
-    table, layout = _laid_out(table, name, columns, decimal, alone, every_s)
-    named = columns or {}
+    table, layout = _laid_out(table, choices, alone)
     try:
-        settled, raw = _settled(table, layout, named, name, choices)
-    except InputError:
-        if decimal is not None:
+        settled, raw = _settled(table, layout, choices)
+    except InputError as fault:
+        if choices.get("decimal") is not None:
             raise
         # The first lines may hold whole numbers only: the other mark must then carry the whole file.
         other = replace(layout, decimal="." if layout.decimal == "," else ",")
         try:
-            settled, raw = _settled(table, other, named, name, choices)
+            settled, raw = _settled(table, other, choices)
         except InputError:
-            second = None
-        else:
-            second = settled
-        if second is None:
-            raise
+            raise fault from None
     layout = settled.layout
     if settled.doubt:
-        raise InputError(
-            settled.doubt,
-            file=name,
-            row=layout.header_row or None,
-            mend=(
-                "say which, with its unit, such as ",
-                Give.column("current", "TITLE[A]"),
-                " or TITLE[0.01A]",
-            ),
-        )
+        mend = ("say which, with its unit, such as ", Give.column("current", "TITLE[A]"), " or TITLE[0.01A]")
+        raise InputError(settled.doubt, row=layout.header_row or None, mend=mend)
     unit = layout.time.unit if layout.time.unit and layout.time.unit.quantity == q.TIME else None
     told = plain(layout.time.title)
     times = clock(
-        raw.stamps, raw.rows, file=name, unit=unit, day_first=choices.get("day_first"),
+        raw.stamps, raw.rows, unit=unit, day_first=choices.get("day_first"),
         usual=meter.day_first_seen if meter else None, elapsed=bool(_ELAPSED.search(told)),
     )  # fmt: skip
-    _check_stacked(raw, times.restarts, name, told_every=every_s is not None)
+    _check_stacked(raw, times.restarts, told_every=choices.get("interval_s") is not None)
     turned = times.order if len(times.order) > 1 and times.order[0] > 0 else None
     said = [_recognised_said(layout, meter), *table.notes, *passed_over(layout), *settled.notes]
     said += [*raw.notes, *times.notes]
@@ -91,7 +73,7 @@ def record(table: Table, name: str, choices: Choices, *, alone: bool = True) -> 
     )  # fmt: skip
 
 
-def _check_stacked(raw: RawTable, restarts: Sequence[int], name: str, *, told_every: bool) -> None:
+def _check_stacked(raw: RawTable, restarts: Sequence[int], *, told_every: bool) -> None:
     """InputError where recordings stand below each other, each under its own titles."""
     begins = [int(raw.rows[k]) for k in np.searchsorted(raw.rows, raw.title_rows) if k < len(raw.rows)]
     begins = sorted({row for row in begins if row > int(raw.rows[0])})
@@ -105,7 +87,6 @@ def _check_stacked(raw: RawTable, restarts: Sequence[int], name: str, *, told_ev
     joined = () if every_s is None else (", or join them with ", Give("interval_s", every_s))
     raise InputError(
         f"holds {len(begins) + 1} recordings one below the other",
-        file=name,
         row=begins[0],
         mend=(f"split it before row{'s' if len(begins) > 1 else ''} {rows}", *joined),
     )
@@ -118,65 +99,40 @@ def _repeats_the_first(raw: RawTable, row: int) -> bool:
     return length >= 30 and bool(held) and all(bool(same.mean() > 0.95) for same in held)
 
 
-def _raw(table: Table, layout: Layout, name: str, choices: Choices) -> RawTable:
-    raw = None
-    if table.cells is None:
-        raw = read_fast(table.data, layout, name, max_rows=choices.get("max_rows"))
-    if raw is None:
-        raw = read_rows(table.rows(layout.delimiter), layout, name, max_rows=choices.get("max_rows"))
-    return raw
+def _settled(table: Table, layout: Layout, choices: Choices) -> tuple[Settled, RawTable]:
+    settled = settle(table, layout, choices.get("columns") or {}, choices.get("state"))
+    most, layout = choices.get("max_rows"), settled.layout
+    raw = read_fast(table.data, layout, most) if table.cells is None else None
+    return settled, raw or read_rows(table.rows(layout.delimiter), layout, most)
 
 
-def _settled(
-    table: Table, layout: Layout, told: Mapping[str, object], name: str, choices: Choices
-) -> tuple[Settled, RawTable]:
-    settled = settle(table, layout, told, choices.get("state"))
-    return settled, _raw(table, settled.layout, name, choices)
-
-
-def _laid_out(
-    table: Table,
-    name: str,
-    columns: Mapping[str, str | int] | None,
-    decimal: str | None,
-    alone: bool,
-    every_s: float | None,
-) -> tuple[Table, Layout]:
+def _laid_out(table: Table, choices: Choices, alone: bool) -> tuple[Table, Layout]:
     """The layout of a table; of lines that are none, once they are put below titles."""
     try:
-        return table, _layout(table, name, columns, decimal, alone, every_s)
+        return table, _layout(table, choices, alone)
     except InputError:
         if table.cells is not None or len(table.data) > _MOST_LOOSE:
             raise
         for said, rows in loosened(table.data.decode("utf-8", "replace").split("\n")):
             made = replace(table, data=b"", cells=rows, notes=(*table.notes, said))
             try:
-                return made, _layout(made, name, columns, decimal, alone, every_s)
+                return made, _layout(made, choices, alone)
             except InputError:
                 continue
         raise
 
 
-def _layout(
-    table: Table,
-    name: str,
-    columns: Mapping[str, str | int] | None,
-    decimal: str | None,
-    alone: bool,
-    every_s: float | None,
-) -> Layout:
-    tries = [columns]
-    if columns and not alone:
-        tries += [
-            {k: v for k, v in columns.items() if k not in left_out}
-            for left_out in (("voltage", "power"), ("current", "power"))
-        ]
+def _layout(table: Table, choices: Choices, alone: bool) -> Layout:
+    columns, tries = choices.get("columns"), [choices]
+    for left_out in ({"voltage", "power"}, {"current", "power"}) if columns and not alone else ():
+        some = {k: v for k, v in (columns or {}).items() if k not in left_out}
+        tries.append({**choices, "columns": some})
     fault: InputError | None = None
-    for some in tries:
+    for tried in tries:
         size = HEAD_BYTES
         while True:
             try:
-                return find_layout(table.head(size), name, columns=some, decimal=decimal, every_s=every_s)
+                return find_layout(table.head(size), tried)
             except InputError as e:
                 fault = fault or e
             if size >= min(len(table.data), _MOST_HEAD):

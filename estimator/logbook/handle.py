@@ -179,6 +179,7 @@ def mappings(connection: sa.Connection, chosen: sa.Select[Any]) -> Iterator[dict
         yield dict(zip(names, row, strict=True))
 
 
+_KEEP_DAMAGED = "keep the file; restore a backup, or salvage it into a new logbook"
 _SQLITE_SAYS = {
     sqlite3.SQLITE_FULL: ("has no room left on its disk; nothing of this step was kept", "free some space"),
     sqlite3.SQLITE_IOERR: (
@@ -192,10 +193,7 @@ _SQLITE_SAYS = {
     ),
     sqlite3.SQLITE_BUSY: ("is held by another program that is writing", "try again in a minute"),
     sqlite3.SQLITE_CONSTRAINT: ("refuses what does not fit together", "look at the names that were given"),
-    sqlite3.SQLITE_CORRUPT: (
-        "is damaged",
-        "keep the file; restore a backup, or salvage it into a new logbook",
-    ),
+    sqlite3.SQLITE_CORRUPT: ("is damaged", _KEEP_DAMAGED),
     sqlite3.SQLITE_NOTADB: ("is damaged or is no logbook", "give another path, or restore a backup"),
 }
 
@@ -216,6 +214,11 @@ def _said_by_sqlite(where: str, code: int) -> LogbookError:
     return LogbookError(f"{where} {problem}", mend=mend)
 
 
+def damaged(where: str, problem: str) -> LogbookError:
+    """The LogbookError for a file that does not hold any more what was kept in it."""
+    return LogbookError(f"{where} {problem}", mend=_KEEP_DAMAGED)
+
+
 def told(where: str, error: BaseException | None) -> LogbookError:
     """The LogbookError that says in plain words what SQLite or PostgreSQL complained about."""
     if isinstance(error, sqlite3.Error):
@@ -226,6 +229,5 @@ def told(where: str, error: BaseException | None) -> LogbookError:
         return LogbookError(f"{where} gets too many requests at once", mend="try again in a minute")
     said = " ".join(str(error).strip().splitlines()[:1])[:200] or type(error).__name__
     if isinstance(error, sqlite3.Error | UnicodeDecodeError):
-        problem, mend = _SQLITE_SAYS[sqlite3.SQLITE_CORRUPT]
-        return LogbookError(f"{where} {problem} ({said})", mend=mend)
+        return damaged(where, f"is damaged ({said})")
     return LogbookError(f"{where}: {said}", mend="look at the server and the URL")

@@ -1,8 +1,10 @@
-"""Bring the tables of an older logbook to the present schema, one version at a time, after a backup."""
+"""Bring the tables of an older logbook to the present schema, one version at a time, after a backup.
+
+Schema 2 is that of mowcharge 0.1; there was none before it.
+"""
 
 from __future__ import annotations
 
-import json
 from collections.abc import Callable
 from datetime import UTC, datetime
 from pathlib import Path
@@ -12,7 +14,6 @@ import sqlalchemy as sa
 from estimator.errors import LogbookError
 from estimator.logbook.handle import Logbook
 from estimator.logbook.tables import SCHEMA_VERSION, about, file_bytes, metadata
-from estimator.logbook.upkeep.checksums import row_sum
 from estimator.logbook.upkeep.copying import copy_sqlite
 from estimator.logbook.upkeep.parity import guard_of
 
@@ -56,7 +57,7 @@ def migrate(book: Logbook) -> None:
 
 
 def backup_name(path: Path, version: int) -> Path:
-    """Where the copy of an older file goes, such as logbook.version-1.2026-05-01T091407.sqlite."""
+    """Where the copy of an older file goes, such as logbook.version-2.2026-05-01T091407.sqlite."""
     stamp = datetime.now(UTC).strftime("%Y-%m-%dT%H%M%S")
     return path.with_name(f"{path.stem}.version-{version}.{stamp}{path.suffix}")
 
@@ -70,36 +71,6 @@ def _copy_schema(connection: sa.Connection, version: int) -> None:
         connection.exec_driver_sql(f"CREATE TABLE {schema}.{name} AS TABLE {name}")
 
 
-def _from_1_to_2(connection: sa.Connection) -> None:
-    """Grass in columns of its own, temperatures, events, several codecs, and a checksum in every row."""
-    real = "DOUBLE PRECISION" if connection.dialect.name == "postgresql" else "DOUBLE"
-    for column in ("moisture TEXT", f"growth_mm {real}", f"days_since_cut {real}", f"temperature_c {real}"):
-        connection.exec_driver_sql(f"ALTER TABLE mows ADD COLUMN {column}")
-    for mow_id, grass_text in connection.exec_driver_sql("SELECT id, grass FROM mows").all():
-        grass = json.loads(grass_text)
-        connection.execute(
-            sa.text("UPDATE mows SET moisture = :m, growth_mm = :g, days_since_cut = :d WHERE id = :id"),
-            {
-                "m": grass.get("moisture"),
-                "g": grass.get("growth_mm"),
-                "d": grass.get("days_since_cut"),
-                "id": mow_id,
-            },
-        )
-    connection.exec_driver_sql("ALTER TABLE mows DROP COLUMN grass")
-    connection.exec_driver_sql("ALTER TABLE files ADD COLUMN codec TEXT NOT NULL DEFAULT 'zlib'")
-    for name in ("lawns", "packs", "machines", "meters", "mows", "files", "changes"):
-        connection.exec_driver_sql(f"ALTER TABLE {name} ADD COLUMN sum BIGINT NOT NULL DEFAULT 0")
-        _fill_sums(connection, metadata.tables[name])
-    metadata.tables["events"].create(connection)
-
-
-def _fill_sums(connection: sa.Connection, table: sa.Table) -> None:
-    key = next(iter(table.primary_key.columns))
-    for row in [dict(found) for found in connection.execute(sa.select(table)).mappings()]:
-        connection.execute(sa.update(table).where(key == row[key.name]).values(sum=row_sum(table, row)))
-
-
 def _from_2_to_3(connection: sa.Connection) -> None:
     """A guard beside the bytes of each upload, from which damage in one place is mended."""
     kind = "BYTEA" if connection.dialect.name == "postgresql" else "BLOB"
@@ -110,4 +81,4 @@ def _from_2_to_3(connection: sa.Connection) -> None:
         connection.execute(sa.update(file_bytes).where(this).values(guard=guard_of(packed)))
 
 
-STEPS: dict[int, Callable[[sa.Connection], None]] = {1: _from_1_to_2, 2: _from_2_to_3}
+STEPS: dict[int, Callable[[sa.Connection], None]] = {2: _from_2_to_3}

@@ -13,7 +13,7 @@ import sqlalchemy as sa
 
 from estimator.errors import LogbookError
 from estimator.logbook import migrations, sqlite_file
-from estimator.logbook.handle import Logbook, in_one_line
+from estimator.logbook.handle import Logbook, damaged, in_one_line
 from estimator.logbook.sqlite_file import BUSY_S, connect_sqlite, prepare_sqlite, writable
 from estimator.logbook.tables import (
     APPLICATION_ID,
@@ -123,10 +123,7 @@ def _refuse_no_file(path: Path) -> None:
             mend="restore a backup, or delete it to start afresh",
         )
     if sqlite_file.is_cut_short(path):
-        raise LogbookError(
-            f"{path} is damaged (its end is missing)",
-            mend="keep the file; restore a backup, or salvage it into a new logbook",
-        )
+        raise damaged(str(path), "is damaged (its end is missing)")
 
 
 def _none_at(where: str) -> LogbookError:
@@ -188,10 +185,7 @@ def _check_on_opening(book: Logbook) -> None:
                 continue
             said = connection.exec_driver_sql(f"PRAGMA integrity_check('{table.name}')").scalar()
             if said != "ok":
-                raise LogbookError(
-                    f"{book.where} is damaged ({said})",
-                    mend="keep the file; restore a backup, or salvage it into a new logbook",
-                )
+                raise damaged(book.where, f"is damaged ({said})")
 
 
 def _open_postgres(url_text: str, make: bool) -> Logbook:

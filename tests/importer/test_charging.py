@@ -7,7 +7,7 @@ import pytest
 
 from estimator.errors import InputError
 from estimator.importer.cleaning.mending import Examined
-from estimator.importer.examine import examine_bytes
+from estimator.importer.read import examine_bytes
 
 
 def look(time, amps, volts, **choices) -> Examined:
@@ -107,3 +107,23 @@ def test_a_pack_that_warms_is_not_taken_for_one_that_is_charged() -> None:
     volts = 54 - 0.0004 * t - (0.30 - 0.06 * t / 1200) * i
     e = look(t, i, volts)
     assert e.after.ah == pytest.approx(float(np.sum((i[1:] + i[:-1]) / 2)) * 4 / 3600, abs=0.01)
+
+
+@pytest.mark.parametrize("rest", [0, 30])
+def test_a_cold_pack_that_ends_above_its_beginning_was_drawn_on_all_the_same(rest: int) -> None:
+    """Cold cells have several times the resistance of warm ones (common practice): volts rise by a tenth over
+    the mow while every step of the current still makes them sag."""
+    t = np.arange(900.0)
+    i = np.where(t < rest, 0.0, 50 + 12 * np.sign(np.sin(t / 7)))
+    ohm = 0.16 - 0.12 * np.minimum(t / 800, 1.0)
+    e = look(t, i, 50 - 1.5 * t / 900 - ohm * i)
+    assert e.after.ah == pytest.approx(float(np.sum((i[1:] + i[:-1]) / 2)) / 3600, rel=0.001)
+    assert not [m for m in e.marks if m.kind == "reversed"]
+
+
+def test_a_rest_above_the_loaded_volts_tells_of_discharge_where_steps_are_few() -> None:
+    """Two long loads and a rest between: volts at rest before lie above those under load."""
+    t = np.arange(0.0, 1200.0, 2.0)
+    i = np.select([t < 40, t < 500, t < 700], [0.0, 14.0, 5.0], default=9.0)
+    e = look(t, i, np.where(i > 0, 45 + 6 * np.minimum(t / 900, 1.0), 52.0) - 0.02 * i)
+    assert e.after.ah > 2.0

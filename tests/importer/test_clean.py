@@ -12,7 +12,7 @@ from scipy.integrate import trapezoid
 from estimator.importer.cleaning.mending import Examined
 from estimator.importer.cleaning.readings_in_work import drawn
 from estimator.importer.cleaning.zero import zero_error
-from estimator.importer.examine import examine_bytes
+from estimator.importer.read import examine_bytes
 
 _spec = importlib.util.spec_from_file_location("invented_mow", Path(__file__).with_name("invented_mow.py"))
 assert _spec is not None and _spec.loader is not None

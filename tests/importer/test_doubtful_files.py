@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from estimator.errors import InputError
-from estimator.importer.examine import examine_bytes
+from estimator.importer.read import examine_bytes
 from estimator.importer.table import quantities as q
 from estimator.importer.table.titles import meaning
 

@@ -12,9 +12,8 @@ import openpyxl
 import pytest
 
 from estimator.errors import InputError
-from estimator.importer.examine import examine, examine_bytes
 from estimator.importer.follow import follow_log, whole_lines
-from estimator.importer.read import read_bytes, read_log
+from estimator.importer.read import examine, examine_bytes, read_bytes, read_log
 from estimator.report.pictures.log_picture import log_picture
 
 

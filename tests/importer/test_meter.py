@@ -14,11 +14,10 @@ from hypothesis import strategies as st
 from uncertainties import umath  # noqa: F401  (loads the package's functions)
 
 from estimator.errors import InputError
-from estimator.importer.examine import examine_bytes
 from estimator.importer.log import Log, MeterError
 from estimator.importer.meter import Accuracy, Meter, assumed_error, resolution_of
 from estimator.importer.meter_uncertainty import charge_budget, energy_budget
-from estimator.importer.read import read_bytes
+from estimator.importer.read import examine_bytes, read_bytes
 
 
 def invented_log(error: MeterError, n: int = 60) -> Log:

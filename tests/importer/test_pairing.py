@@ -10,8 +10,7 @@ import numpy as np
 import pytest
 
 from estimator.errors import InputError
-from estimator.importer.examine import examine_bytes
-from estimator.importer.read import read_bytes
+from estimator.importer.read import examine_bytes, read_bytes
 from estimator.importer.two_meters.aligning import align
 
 _spec = importlib.util.spec_from_file_location("invented_mow", Path(__file__).with_name("invented_mow.py"))

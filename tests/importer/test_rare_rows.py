@@ -11,15 +11,15 @@ import openpyxl
 import pytest
 
 from estimator.errors import InputError
+from estimator.importer.arrays import spans
 from estimator.importer.by_hand.amps import mean_current
 from estimator.importer.choices import check_choices
-from estimator.importer.cleaning.readings_in_work import high_level, spans
+from estimator.importer.cleaning.readings_in_work import high_level
 from estimator.importer.clock.stamps import parts
-from estimator.importer.examine import examine
 from estimator.importer.layout.faults import unrecognised
 from estimator.importer.log import Log, SpotNotes
 from estimator.importer.meter import resolution_of
-from estimator.importer.read import read_bytes
+from estimator.importer.read import examine, read_bytes
 from estimator.importer.table.numbers import Cell, decimal_mark, number
 
 TITLE = "time_s,current_a,voltage_v"
@@ -166,7 +166,7 @@ def test_numbers_out_of_the_ordinary() -> None:
     ],
 )
 def test_why_a_table_is_not_understood(lines: list[str], line: str) -> None:
-    assert str(unrecognised(lines, "mow.csv", None)).startswith(line)
+    assert str(unrecognised(lines, None).in_file("mow.csv")).startswith(line)
 
 
 def test_a_told_decimal_mark_is_kept_to() -> None:

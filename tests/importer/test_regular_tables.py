@@ -19,7 +19,7 @@ from estimator.importer.table.fast_rows import read_fast
 
 def table(title: str, rows: list[str]) -> tuple[bytes, Layout]:
     lines = [title, *rows]
-    return "\n".join(lines).encode() + b"\n", find_layout(lines, "mow.csv")
+    return "\n".join(lines).encode() + b"\n", find_layout(lines, {})
 
 
 SECONDS = table("time_s,current_a,voltage_v", [f"{k},{6 + k % 3},{52 - k % 2}" for k in range(40)])

@@ -7,7 +7,7 @@ import pytest
 
 from estimator.errors import InputError
 from estimator.importer.clock.stamps import parts
-from estimator.importer.examine import examine_bytes
+from estimator.importer.read import examine_bytes
 from estimator.importer.table.cell_units import what_is
 from estimator.importer.table.quantities import CURRENT, VALUE, VOLTAGE, Unit
 

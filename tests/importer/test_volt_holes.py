@@ -12,9 +12,9 @@ from estimator.fitting.charge_used import charge_used
 from estimator.fitting.pack.log_grid import trace_of
 from estimator.fitting.pack.pack_fit import fit_pack
 from estimator.fitting.seasons.discharge_curves import discharge_curve
-from estimator.importer.examine import Examined, examine_bytes
 from estimator.importer.log import Log
 from estimator.importer.meter_uncertainty import DRAWN_STD, energy_budget
+from estimator.importer.read import Examined, examine_bytes
 
 CRATE = Pack(chemistry="nmc", series=13, capacity_ah=10.0, cut_off_v=39.0)
 RNG = np.random.default_rng(1)

@@ -17,6 +17,8 @@ import pytest
 
 from estimator.descriptions import Lawn, Machine, Pack
 from estimator.logbook import Logbook, keep_lawn, keep_machine, keep_pack, open_logbook
+from estimator.logbook.tables import files, mows
+from estimator.logbook.upkeep.checksums import with_sum
 
 
 def _postgres_programs() -> Path | None:
@@ -116,17 +118,17 @@ def describe(opened: Logbook) -> None:
     keep_machine(opened, Machine("cylinder mower", cutting_width_m=0.43))
 
 
-VERSION_1 = Path(__file__).with_name("version_1.json")
+VERSION_2 = Path(__file__).with_name("version_2.json")
 
 
-def make_version_1(place: str, copies: int = 1) -> None:
-    """Make a logbook of schema version 1 as that version made it, from the frozen tables and rows.
+def make_version_2(place: str, copies: int = 1) -> None:
+    """Make a logbook of schema version 2 as that version made it, from the frozen tables and rows.
 
     copies : how many mows to make of each of its mows, for a migration that takes a while
     """
     import sqlalchemy as sa
 
-    frozen = json.loads(VERSION_1.read_text(encoding="utf-8"))
+    frozen = json.loads(VERSION_2.read_text(encoding="utf-8"))
     uploads = {
         row["file_id"]: zlib.decompress(bytes.fromhex(row["packed"]["hex"]))
         for table, row in frozen["rows"]
@@ -169,26 +171,26 @@ def _copied(table: str, row: dict[str, Any], number: int, uploads: dict[int, byt
     if not number:
         return values
     if table == "mows":
-        return {**values, "id": values["id"] + 2 * number}
+        return with_sum(mows, {**values, "id": values["id"] + 2 * number})
     data = uploads[values["id" if table == "files" else "file_id"]] + f"# copy {number}\n".encode()
     if table == "files":
         digest = hashlib.sha256(data).hexdigest()
         numbers = {"id": values["id"] + 3 * number, "mow_id": values["mow_id"] + 2 * number}
-        return {**values, **numbers, "size": len(data), "sha256": digest}
+        return with_sum(files, {**values, **numbers, "size": len(data), "sha256": digest})
     return {"file_id": values["file_id"] + 3 * number, "packed": zlib.compress(data, 9)}
 
 
 @pytest.fixture
-def version_1(place: str) -> str:
-    """Where a logbook of schema version 1 is."""
-    make_version_1(place)
+def version_2(place: str) -> str:
+    """Where a logbook of schema version 2 is."""
+    make_version_2(place)
     return place
 
 
 @pytest.fixture
 def make_old() -> Callable[..., None]:
-    """What makes a logbook of schema version 1."""
-    return make_version_1
+    """What makes a logbook of schema version 2."""
+    return make_version_2
 
 
 @pytest.fixture

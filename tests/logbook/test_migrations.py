@@ -31,8 +31,8 @@ from estimator.logbook import (
 )
 
 
-def test_everything_of_version_1_is_there_in_the_present_version(version_1: str) -> None:
-    with open_logbook(version_1) as book:
+def test_everything_of_version_2_is_there_in_the_present_version(version_2: str) -> None:
+    with open_logbook(version_2) as book:
         assert check(book).problems == ()
         assert lawns(book) == (Lawn("green", 260), Lawn("orchard", 420))
         assert pack(book, "old one").chemistry == "lfp"
@@ -53,17 +53,17 @@ def test_everything_of_version_1_is_there_in_the_present_version(version_1: str)
         assert events_of(book) == ()
 
 
-def test_a_migrated_logbook_goes_on_as_a_new_one_does(version_1: str) -> None:
-    with open_logbook(version_1) as book:
+def test_a_migrated_logbook_goes_on_as_a_new_one_does(version_2: str) -> None:
+    with open_logbook(version_2) as book:
         assert add_mow(book, [("june.csv", b"new")], lawn="green", temperature_c=21).id == 3
         assert edit_mow(book, 1, grass=Grass("wet")).grass == Grass("wet")
         keep_event(book, "2024-06-01", "blade care", machine="cylinder mower")
         assert check(book).problems == ()
-    with open_logbook(version_1) as book:
+    with open_logbook(version_2) as book:
         assert mow(book, 3).temperature_c == 21
 
 
-def test_a_migrated_logbook_has_the_columns_of_a_new_one(version_1: str, tmp_path: Path) -> None:
+def test_a_migrated_logbook_has_the_columns_of_a_new_one(version_2: str, tmp_path: Path) -> None:
     def columns(engine: sa.Engine) -> dict[str, list[tuple[str, bool]]]:
         inspector = sa.inspect(engine)
         return {
@@ -71,7 +71,7 @@ def test_a_migrated_logbook_has_the_columns_of_a_new_one(version_1: str, tmp_pat
             for table in inspector.get_table_names()
         }
 
-    with open_logbook(version_1) as old, open_logbook(tmp_path / "new.sqlite") as new:
+    with open_logbook(version_2) as old, open_logbook(tmp_path / "new.sqlite") as new:
         found, wanted = columns(old.engine), columns(new.engine)
         assert {table: found[table] for table in wanted} == wanted
 
@@ -80,12 +80,10 @@ def test_the_older_file_is_backed_up_as_it_was(tmp_path: Path, make_old: object)
     path = tmp_path / "club.sqlite"
     make_old(str(path))  # type: ignore[operator]
     open_logbook(path).close()
-    (kept,) = tmp_path.glob("club.version-1.*.sqlite")
+    (kept,) = tmp_path.glob("club.version-2.*.sqlite")
     with closing(sqlite3.connect(kept)) as old:
-        assert old.execute("SELECT value FROM about WHERE name = 'schema'").fetchone() == ("1",)
-        assert (
-            old.execute("SELECT grass FROM mows WHERE id = 1").fetchone()[0].startswith('{"days_since_cut"')
-        )
+        assert old.execute("SELECT value FROM about WHERE name = 'schema'").fetchone() == ("2",)
+        assert [row[1] for row in old.execute("PRAGMA table_info(file_bytes)")] == ["file_id", "packed"]
     assert {found.name for found in tmp_path.iterdir()} == {"club.sqlite", kept.name}
 
 
@@ -95,13 +93,13 @@ def test_the_older_tables_are_kept_on_postgresql_too(postgres_url: str, make_old
         (schema,) = [
             name
             for name in sa.inspect(connection).get_schema_names()
-            if name.startswith("mowcharge_version_1_")
+            if name.startswith("mowcharge_version_2_")
         ]
-        assert connection.exec_driver_sql(f"SELECT count(grass) FROM {schema}.mows").scalar() == 2
+        assert connection.exec_driver_sql(f"SELECT count(packed) FROM {schema}.file_bytes").scalar() == 3
 
 
 def test_a_failing_migration_leaves_the_older_logbook_as_it_was(
-    version_1: str, monkeypatch: pytest.MonkeyPatch
+    version_2: str, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     from estimator.logbook import migrations
 
@@ -109,12 +107,12 @@ def test_a_failing_migration_leaves_the_older_logbook_as_it_was(
         whole(connection)
         raise LogbookError("power cut")
 
-    whole = migrations.STEPS[1]
-    monkeypatch.setitem(migrations.STEPS, 1, fails)
+    whole = migrations.STEPS[2]
+    monkeypatch.setitem(migrations.STEPS, 2, fails)
     with pytest.raises(LogbookError, match="power cut"):
-        open_logbook(version_1)
+        open_logbook(version_2)
     monkeypatch.undo()
-    with open_logbook(version_1) as book:
+    with open_logbook(version_2) as book:
         assert [found.id for found in mows(book)] == [1]
 
 
@@ -135,6 +133,7 @@ def test_a_newer_logbook_is_refused(book: object, place: str) -> None:
     ("said", "line"),
     [
         ("0", "has a schema 0 that never existed; restore a backup"),
+        ("1", "has a schema 1 that never existed; restore a backup"),
         ("²", "does not say its schema version; restore a backup, or salvage it"),
         ("9" * 5000, "does not say its schema version; restore a backup, or salvage it"),
     ],

@@ -78,8 +78,8 @@ def test_mows_are_listed_by_start_and_chosen(book: Logbook) -> None:
         ({"lawn": "xyz"}, "lawn 'xyz' is not in the logbook; there are green, orchard"),
         ({"pack": "ncw one"}, "pack 'ncw one' is not in the logbook; did you mean 'new one'?"),
         ({"machine": "?"}, "machine '?' is not in the logbook; there is cylinder mower"),
-        ({"start_charge": 80}, "start charge is 80.0; give a fraction from 0 to 1"),
-        ({"temperature_c": 290.0}, "temperature is 290.0 °C; give degrees Celsius from -40 to 70"),
+        ({"start_charge": 80}, "start charge is 80; give a share from 0 to 1, such as 0.8 for 80 %"),
+        ({"temperature_c": 290.0}, "temperature is 290 °C; give -40 to 70 °C"),
         ({"notes": "a\0b"}, "the notes hold a NUL character; leave it out"),
     ],
 )

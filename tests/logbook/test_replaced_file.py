@@ -92,7 +92,7 @@ def test_another_file_in_its_place_is_looked_at_as_on_opening(
     with open_logbook(small) as book:
         old.replace(small)
         assert [mow.pack for mow in mows(book)] == ["old one"]
-        assert len(list(small.parent.glob("logbook.version-1.*.sqlite"))) == 1
+        assert len(list(small.parent.glob("logbook.version-2.*.sqlite"))) == 1
         book.close()
         small.with_name("text").write_text("no logbook " * 100, encoding="utf-8")
         small.with_name("text").replace(small)

@@ -9,7 +9,7 @@ import pytest
 from matplotlib.figure import Figure
 
 from estimator.importer.cleaning.mending import Examined
-from estimator.importer.examine import examine_bytes
+from estimator.importer.read import examine_bytes
 from estimator.report.pictures.log_picture import log_picture
 from estimator.report.pictures.picture import page_picture
 

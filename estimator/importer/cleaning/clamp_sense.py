@@ -7,9 +7,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from estimator.importer.arrays import Floats
 from estimator.importer.choices import Choices, Decision
-from estimator.importer.cleaning.readings_in_work import Mark, Series, drawn, mark
-from estimator.importer.clock.stamps import Floats
+from estimator.importer.cleaning.readings_in_work import Series, turn_signs
 from estimator.importer.one_file import Recording
 
 _SAGS = -0.2
@@ -42,17 +42,16 @@ def sense_of_clamp(s: Series, voltage_step_v: float) -> Sense:
     agree = float(np.dot(di, dv)) / norm if norm > 0 and float(np.abs(dv).max(initial=0)) > 2 * noise else 0.0
     net = float(np.mean(i))
     if net >= 0:
-        if agree > 0.5 and _again_and_again(di, dv, 2 * noise):
+        if agree > 0.5 and _steps_alike(di, dv, 2 * noise) > 0.8:
             return Sense(True, "Volts rise as amps rise: this file counts charging positive, signs turned.")
+        if _against_rest(i, v) < -0.01 or _steps_alike(di, dv, 2 * noise) < 0.1:
+            return Sense(False, "")  # a cold pack that warms may end far above its beginning
         if _climbs(s, noise):
             return Sense(
                 True, "Volts climb all along under steady amps: the pack was being charged, signs turned."
             )
         if _rises_with_charge(s, noise, sags=agree < _SAGS):
-            return Sense(
-                True,
-                _CHARGING_POSITIVE,
-            )
+            return Sense(True, _CHARGING_POSITIVE)
         return Sense(False, "")
     if agree > 0.3:
         return Sense(True, "The clamp sat the wrong way round (volts rise as amps rise): signs turned.")
@@ -68,12 +67,12 @@ def sense_of_clamp(s: Series, voltage_step_v: float) -> Sense:
     return Sense(False, "More charge goes in than out: signs are left as they are.")
 
 
-def _again_and_again(di: Floats, dv: Floats, noise_v: float) -> bool:
-    """Whether amps and volts step the same way many times over: one step, as where the pack meets its cut-off
-    and motor and volts fall together, says nothing."""
+def _steps_alike(di: Floats, dv: Floats, noise_v: float) -> float:
+    """The share of clear steps that amps and volts make the same way, a half where there are few: one step,
+    as where the pack meets its cut-off and motor and volts fall together, says nothing."""
     clear = (np.abs(dv) > noise_v) & (np.abs(di) > 0.05 * float(np.abs(di).max(initial=0.0)))
     alike = np.sign(di[clear]) == np.sign(dv[clear])
-    return bool(alike.size >= 20 and alike.mean() > 0.8)
+    return float(alike.mean()) if alike.size >= 20 else 0.5
 
 
 def _climbs(s: Series, noise_v: float) -> bool:
@@ -112,7 +111,7 @@ def _rises_with_charge(s: Series, noise_v: float, *, sags: bool) -> bool:
     least = max(3 * noise_v, 0.01 * abs(float(v.mean())))
     if explained > 0.3 and rise > least and sag > 0:
         return True
-    if charge[-1] > 0 and (_above_rest(i, v) or _ends_far_above(charge, v)):
+    if charge[-1] > 0 and (_against_rest(i, v) > 0.03 or _ends_far_above(charge, v)):
         return True
     # At one and the same current the volts of a pack that is drawn on fall.
     flows = np.abs(i) > 0.05 * float(np.abs(i).max())
@@ -125,13 +124,14 @@ def _rises_with_charge(s: Series, noise_v: float, *, sags: bool) -> bool:
     return bool(slope > least and np.corrcoef(q_alike, v_alike)[0, 1] > 0.8)
 
 
-def _above_rest(i: Floats, v: Floats) -> bool:
-    """Whether volts lie over 3 % above those of the rest before while a current flows that never turns."""
+def _against_rest(i: Floats, v: Floats) -> float:
+    """How far (fraction) volts lie above those of the rest before while a current flows that never turns."""
     flows = np.abs(i) > 0.02 * float(np.abs(i).max())
     first = int(np.argmax(flows))
-    if first < 3 or float(np.abs(i[flows]).sum()) > 1.02 * abs(float(i[flows].sum())):
-        return False
-    return bool(np.median(v[flows]) > 1.03 * float(np.median(v[max(0, first - 20) : first])) > 0)
+    rest_v = float(np.median(v[max(0, first - 20) : first])) if first >= 3 else 0.0
+    if rest_v <= 0 or float(np.abs(i[flows]).sum()) > 1.02 * abs(float(i[flows].sum())):
+        return 0.0
+    return float(np.median(v[flows])) / rest_v - 1
 
 
 def _ends_far_above(charge: Floats, v: Floats) -> bool:
@@ -170,17 +170,14 @@ def _turn_back_parts(s: Series, noise_v: float) -> None:
         di, dv = np.diff(i[part]), np.diff(v[part])
         norm = float(np.sqrt(np.dot(di, di) * np.dot(dv, dv)))
         sags = norm > 0 and float(np.dot(di, dv)) / norm > 0.5
-        turned[part] = sags and _again_and_again(di, dv, 2 * max(noise_v, 1e-6))
+        turned[part] = sags and _steps_alike(di, dv, 2 * max(noise_v, 1e-6)) > 0.8
     if not bool(turned.any()):
         return
-    before = drawn(s.time_s, i, v, s.longest_step_s)
-    s.current_a = np.where(turned, -i, i)
-    after = drawn(s.time_s, s.current_a, v, s.longest_step_s)
     said = (
         f"The clamp was turned round during the log, since volts sag as before ({int(turned.sum())} readings "
-        f"below zero): signs turned there. {after.ah - before.ah:+.3f} Ah."
+        f"below zero): signs turned there."
     )
-    mark(s, "reversed", turned, before, after, said)
+    turn_signs(s, turned, said)
 
 
 def turn(
@@ -191,25 +188,13 @@ def turn(
     sense = sense_of_clamp(s, step_v)
     if told is None and not sense.reverse:
         _turn_back_parts(s, step_v)
-    reverse, said = (
-        (sense.reverse, sense.said) if told is None else (told, "Signs turned as given." if told else "")
-    )
-    if reverse:
-        before = drawn(s.time_s, s.current_a, s.voltage_v, s.longest_step_s)
-        s.current_a = -s.current_a
-        after = drawn(s.time_s, s.current_a, s.voltage_v, s.longest_step_s)
-        where = np.array([[s.time_s[0], s.time_s[-1]]])
-        s.marks.append(
-            Mark(
-                "reversed",
-                len(s.time_s),
-                where,
-                after.ah - before.ah,
-                f"{said} {after.ah - before.ah:+.3f} Ah.",
-            )
-        )
-        decisions.append(Decision("sense of the clamp", "turned", "reverse"))
+    if told is not None:
+        sense = Sense(told, "Signs turned as given." if told else "")
+    if not sense.said:
         return []
-    if said:
-        decisions.append(Decision("sense of the clamp", "as read", "reverse"))
-    return [said] if said else []
+    taken = "turned" if sense.reverse else "as read"
+    decisions.append(Decision("sense of the clamp", taken, "reverse"))
+    if not sense.reverse:
+        return [sense.said]
+    turn_signs(s, np.ones(len(s.time_s), dtype=np.bool_), sense.said)
+    return []

@@ -7,16 +7,15 @@ from __future__ import annotations
 
 import numpy as np
 
+from estimator.importer.arrays import filled, runs, spans
 from estimator.importer.cleaning.readings_in_work import (
     Mark,
     Series,
     drawn,
-    drawn_now,
-    filled,
     high_level,
+    leave_out,
     mark,
     plural,
-    spans,
 )
 from estimator.importer.cleaning.volt_holes import (
     cut_dead_ends,
@@ -27,25 +26,7 @@ from estimator.importer.cleaning.volt_holes import (
     mend_voltage_spikes,
 )
 
-_RANGE_ENDS = (
-    2.0,
-    4.0,
-    6.0,
-    10.0,
-    20.0,
-    40.0,
-    50.0,
-    60.0,
-    80.0,
-    100.0,
-    200.0,
-    300.0,
-    400.0,
-    500.0,
-    600.0,
-    800.0,
-    1000.0,
-)
+_RANGE_ENDS = (2, 4, 6, 10, 20, 40, 50, 60, 80, 100, 200, 300, 400, 500, 600, 800, 1000)  # amps
 
 
 def mend_missing(s: Series) -> None:
@@ -62,27 +43,22 @@ def mend_missing(s: Series) -> None:
         seen = seen[np.abs(seen) <= 4 * high_level(seen)]
         peak = float(seen.max()) if seen.size else 0.0
         at_peak = np.where(over, peak, s.current_a)
-        volts = filled(s.time_s, s.voltage_v)
+        volts = filled(s.voltage_v, s.time_s)
         low = drawn(s.time_s, s.current_a, volts, s.longest_step_s)
         high = drawn(s.time_s, at_peak, volts, s.longest_step_s)
         said = (
-            f"{plural(int(over.sum()), 'reading')} over the meter's range "
-            f"({plural(len(where), 'stretch')}, "
+            f"{plural(over, 'reading')} over the meter's range ({plural(len(where), 'stretch')}, "
             f"{lasting:.0f} s) left out; at the highest reading {peak:.1f} A they would add "
             f"{high.ah - low.ah:.3f} Ah."
         )
-        mark(s, "overload", over, low, low, said)
+        mark(s, "overload", over, said)
     if bool(blank.any()):
-        said = f"{plural(int(blank.sum()), 'reading')} without amps left out."
-        now = drawn_now(s)
-        mark(s, "missing", blank, now, now, said)
+        mark(s, "missing", blank, f"{plural(blank, 'reading')} without amps left out.")
     no_volts = ~np.isfinite(s.voltage_v) & ~no_amps
     if bool(no_volts.any()) and not bool(no_volts.all()):
-        before = drawn_now(s)
         far = draw_volts(s, no_volts)
-        after = drawn_now(s)
-        said = f"{plural(int(no_volts.sum()), 'reading')} without volts: {drawn_words(no_volts)}"
-        mark(s, "missing", no_volts, before, after, f"{said}{far_words(s, far)}.")
+        said = f"{plural(no_volts, 'reading')} without volts: {drawn_words(no_volts)}{far_words(s, far)}."
+        mark(s, "missing", no_volts, said)
     s.keep(np.isfinite(s.current_a) & np.isfinite(s.voltage_v))
 
 
@@ -127,16 +103,9 @@ def mend_spikes(s: Series, current_step_a: float, voltage_step_v: float) -> None
         unseen = not s.volts_drawn[k] and expected > 6 * max(voltage_step_v, 0.01) and answer < 0.2 * expected
         bad[k] = unseen or m > 10 * top
     if bool(bad.any()):
-        before = drawn_now(s)
-        where = spans(s.time_s, bad)
-        after = drawn(s.time_s, np.where(bad, np.nan, i), v, s.longest_step_s)
-        said = (
-            f"{plural(int(bad.sum()), 'spike')} of one reading left out (up to "
-            f"{float(np.abs(i[bad]).max()):.1f} A, "
-            f"without any sag): {after.ah - before.ah:+.3f} Ah."
-        )
-        mark(s, "spike", bad, before, after, said, where)
-        s.keep(~bad)
+        highest = float(np.abs(i[bad]).max())
+        said = f"{plural(bad, 'spike')} of one reading left out (up to {highest:.1f} A, without any sag):"
+        leave_out(s, "spike", bad, said)
 
 
 def _leave_out_glitches(s: Series) -> None:
@@ -153,15 +122,9 @@ def _leave_out_glitches(s: Series) -> None:
     bad[far] = (beside < 0.1 * size[far]) & (np.abs(sag) < 0.02 * np.abs(s.voltage_v[far - 1]))
     if not bool(bad.any()):
         return
-    before, highest = drawn_now(s), float(size[bad].max())
-    where = spans(s.time_s, bad)
-    s.keep(~bad)
-    after = drawn_now(s)
-    said = (
-        f"{plural(int(bad.sum()), 'glitch')} of one reading left out (up to {highest:.0f} A, without any "
-        f"sag): {after.ah - before.ah:+.3f} Ah."
-    )
-    mark(s, "spike", bad, before, after, said, where)
+    highest = float(size[bad].max())
+    said = f"{plural(bad, 'glitch')} of one reading left out (up to {highest:.0f} A, without any sag):"
+    leave_out(s, "spike", bad, said)
 
 
 def mark_saturation(s: Series, current_step_a: float) -> None:
@@ -180,13 +143,11 @@ def mark_saturation(s: Series, current_step_a: float) -> None:
     spread = float(np.std(i[i < top - 0.5 * step])) if count < len(i) else 0.0
     if count < 2 * below / max(1.0, 0.1 * top / step) + 3 or spread < 0.05 * top or count > 0.3 * len(i):
         return
-    now = drawn_now(s)
     said = (
         f"{plural(count, 'reading')} stand at {top:g} A, the end of the meter's range: the true current "
-        f"may be higher, "
-        f"so the charge is at least what is said."
+        f"may be higher, so the charge is at least what is said."
     )
-    mark(s, "saturated", at, now, now, said)
+    mark(s, "saturated", at, said)
 
 
 def mend_stuck(s: Series) -> None:
@@ -199,30 +160,23 @@ def mend_stuck(s: Series) -> None:
     changing = 1 - float(same.mean())
     if changing < 0.5:
         return
-    edges = np.flatnonzero(np.diff(np.concatenate(([False], same, [False])).astype(np.int8)))
-    lengths = edges[1::2] - edges[::2]
+    stretches = runs(same)
+    lengths = stretches[:, 1] - stretches[:, 0]
     if not lengths.size:
         return
     others = np.sort(lengths)[:-1]
     usual = float(np.percentile(others, 90)) if others.size else 1.0
     bad = np.zeros(n, dtype=np.bool_)
     top = high_level(s.current_a)
-    for start, length in zip(edges[::2], lengths, strict=True):
+    for start, length in zip(stretches[:, 0], lengths, strict=True):
         seconds = s.time_s[start + length] - s.time_s[start]
         stands = abs(float(s.current_a[start])) > 0.1 * top
         if length >= 20 and length > 10 * usual and seconds >= 20 and stands:
             bad[start + 1 : start + length + 1] = True
     if not bool(bad.any()):
         return
-    before = drawn_now(s)
-    after = drawn(s.time_s[~bad], s.current_a[~bad], s.voltage_v[~bad], s.longest_step_s)
-    where = spans(s.time_s, bad)
-    said = (
-        f"{plural(int(bad.sum()), 'reading')} in {plural(len(where), 'stretch')} stand still at one "
-        f"value: left out as stuck, {after.ah - before.ah:+.3f} Ah."
-    )
-    mark(s, "stuck", bad, before, after, said, where)
-    s.keep(~bad)
+    where = f"{plural(bad, 'reading')} in {plural(len(runs(bad)), 'stretch')}"
+    leave_out(s, "stuck", bad, f"{where} stand still at one value: left out as stuck,")
 
 
 def mark_gaps(s: Series) -> None:
@@ -235,7 +189,6 @@ def mark_gaps(s: Series) -> None:
     across = float(np.dot(step[gaps], s.current_a[gaps] + s.current_a[gaps + 1])) / 7200
     said = (
         f"{plural(len(gaps), 'gap')} of more than {s.longest_step_s:g} s, {float(step[gaps].sum()):.0f} "
-        f"s in all, not counted; "
-        f"straight lines across would add {across:.3f} Ah."
+        f"s in all, not counted; straight lines across would add {across:.3f} Ah."
     )
     s.marks.append(Mark("gap", len(gaps), where, 0.0, said))

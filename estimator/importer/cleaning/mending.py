@@ -10,6 +10,7 @@ import numpy as np
 import pandas as pd
 
 from estimator.errors import InputError, TooFewReadings
+from estimator.importer.arrays import Bools, Floats, filled
 from estimator.importer.choices import Choices, Decision
 from estimator.importer.cleaning import masks as clean
 from estimator.importer.cleaning import plausible
@@ -20,17 +21,14 @@ from estimator.importer.cleaning.readings_in_work import (
     Mark,
     Series,
     drawn,
-    filled,
     high_level,
     longest_joined_s,
 )
 from estimator.importer.cleaning.several import leave_out_copies, said_of_several
 from estimator.importer.cleaning.zero import Quiet, take_zero_off
-from estimator.importer.clock.stamps import Floats
 from estimator.importer.log import Log
 from estimator.importer.meter import Meter, assumed_error, resolution_of
 from estimator.importer.one_file import Recording
-from estimator.importer.table.raw_table import Bools
 from estimator.importer.two_meters.aligning import Alignment
 from estimator.results import shown
 
@@ -91,18 +89,16 @@ def mended(
     leave_out_copies(s)
     clean.mend_missing(s)
     if len(s.time_s) < 2:
-        raise TooFewReadings(
-            "fewer than two readings with amps and volts", file=r.name, mend="log for longer"
-        )
+        raise TooFewReadings("fewer than two readings with amps and volts", mend="log for longer")
     clean.mend_spikes(s, step_a, step_v)
     clean.mark_saturation(s, step_a)
     clean.mend_stuck(s)
     if choices.get("columns") is None and not any(x.meter and x.meter.columns for x in parts):
-        plausible.check_sides(s, r.name)
-    plausible.check_levels(s, r.name)
-    plausible.check_flow(s, r.name)
+        plausible.check_sides(s)
+    plausible.check_levels(s)
+    plausible.check_flow(s)
     said += turn(s, step_v, parts, choices, decisions)
-    said += leave_out_charging(s, step_a, r.name, told=choices.get("reverse") is not None)
+    said += leave_out_charging(s, step_a, told=choices.get("reverse") is not None)
     doubts = [*plausible.said_of_levels(s), *plausible.said_of_hung_clamp(s)]
     said[1:1] = [*plausible.said_of_clock(r.started), *doubts]
     said += said_of_several(s)
@@ -127,7 +123,7 @@ def mended(
         "voltage_v": s.voltage_v,
     }
     if s.temperature_c is not None and bool(np.isfinite(s.temperature_c).any()):
-        columns["temperature_c"] = filled(s.time_s, s.temperature_c)
+        columns["temperature_c"] = filled(s.temperature_c, s.time_s)
     if bool(s.volts_drawn.any()):
         columns["volts_drawn"] = s.volts_drawn
     after = drawn(s.time_s, s.current_a, s.voltage_v, longest)
@@ -161,45 +157,23 @@ def mended(
 
 
 def _complete(r: Recording) -> None:
+    which = "or say which column it is"
     if r.current_a is None:
-        raise InputError(
-            "has volts but no amps",
-            file=r.name,
-            mend="give the ammeter's file too, or say which column it is",
-        )
+        raise InputError("has volts but no amps", mend=f"give the ammeter's file too, {which}")
     if r.voltage_v is None:
-        raise InputError(
-            "has amps but no volts",
-            file=r.name,
-            mend="give the voltmeter's file too, or say which column it is",
-        )
-    if int(np.isfinite(r.current_a).sum()) < 2 and bool(r.over.any()):
-        raise InputError(
-            "the meter shows overload throughout",
-            file=r.name,
-            row=int(r.rows[0]),
-            mend="choose a larger range",
-        )
-    if int(np.isfinite(r.current_a).sum()) < 2:
-        raise TooFewReadings(
-            f"only {int(np.isfinite(r.current_a).sum())} reading(s) of amps",
-            file=r.name,
-            row=int(r.rows[0]),
-            mend="log for longer",
-        )
+        raise InputError("has amps but no volts", mend=f"give the voltmeter's file too, {which}")
+    row, amps = int(r.rows[0]), int(np.isfinite(r.current_a).sum())
+    if amps < 2 and bool(r.over.any()):
+        raise InputError("the meter shows overload throughout", row=row, mend="choose a larger range")
+    if amps < 2:
+        raise TooFewReadings(f"only {amps} reading(s) of amps", row=row, mend="log for longer")
     if not bool(np.isfinite(r.voltage_v).any()):
-        raise InputError(
-            "no readings of volts", file=r.name, row=int(r.rows[0]), mend="check the voltmeter's leads"
-        )
+        raise InputError("no readings of volts", row=row, mend="check the voltmeter's leads")
     for values, unit, what in ((r.current_a, "A", "current"), (r.voltage_v, "V", "voltage")):
         k = int(np.nanargmax(np.abs(values)))
         if abs(values[k]) > 1e5:
-            raise InputError(
-                f"{what} is {values[k]:.3g} {unit}",
-                file=r.name,
-                row=int(r.rows[k]),
-                mend="correct it or its unit",
-            )
+            said = f"{what} is {values[k]:.3g} {unit}"
+            raise InputError(said, row=int(r.rows[k]), mend="correct it or its unit")
 
 
 def _overview(r: Recording) -> str:

@@ -7,6 +7,7 @@ from datetime import datetime, timedelta
 import numpy as np
 
 from estimator.errors import Give, InputError
+from estimator.importer.arrays import runs
 from estimator.importer.cleaning.readings_in_work import Series, high_level
 
 _LEAST_A, _MOST_A = 0.5, 400.0
@@ -15,7 +16,7 @@ _FIRST_YEAR = 2015
 """Earlier dates come from a clock that was never set (common practice)."""
 
 
-def check_sides(s: Series, file: str) -> None:
+def check_sides(s: Series) -> None:
     """InputError where volts swing as amps do and amps stand as volts do: the columns are exchanged."""
     if len(s.time_s) < 30:
         return
@@ -26,7 +27,6 @@ def check_sides(s: Series, file: str) -> None:
         raise InputError(
             f"volts swing from {low_v:.3g} to {high_v:.3g} while amps stay at {low_a:.3g} to {high_a:.3g}: "
             f"the columns seem to be swapped",
-            file=file,
             mend=("correct the titles, or say which is which, such as ", Give.column("current", "TITLE")),
         )
 
@@ -46,24 +46,22 @@ def said_of_levels(s: Series) -> list[str]:
     return said
 
 
-def check_levels(s: Series, file: str) -> None:
+def check_levels(s: Series) -> None:
     """InputError where amps or volts are a thousand times what can be: thousandths without a word."""
     top, usual = high_level(s.current_a), float(np.median(s.voltage_v))
     if top > 1000 and usual > _LEAST_V:
         raise InputError(
             f"amps reach {top:.0f} A at {usual:.0f} V, more than any pack gives",
-            file=file,
             mend=("if they are thousandths, say so with ", Give.column("current", "TITLE[mA]")),
         )
     if usual > 1500:
         raise InputError(
             f"volts are at {usual:.0f} V, more than any pack has",
-            file=file,
             mend=("if they are thousandths, say so with ", Give.column("voltage", "TITLE[mV]")),
         )
 
 
-def check_flow(s: Series, file: str) -> None:
+def check_flow(s: Series) -> None:
     """InputError where amps are noise about zero: a clamp around a cable in which nothing flows."""
     i = s.current_a
     spread = float(np.std(i))
@@ -73,7 +71,6 @@ def check_flow(s: Series, file: str) -> None:
     if abs(float(np.mean(i))) < 0.2 * spread and abs(follow) < 0.25 and np.abs(i).max() < 6 * spread:
         raise InputError(
             f"amps are noise of {spread:.2g} A about zero: nothing flows",
-            file=file,
             mend="check that the clamp is closed around the cable of the pack",
         )
 
@@ -91,11 +88,10 @@ def said_of_clock(started: datetime | None) -> list[str]:
 def said_of_hung_clamp(s: Series) -> list[str]:
     """A sentence where amps stand at one value for a minute or more while volts go on swinging as before."""
     still = np.diff(s.current_a) == 0
-    edges = np.flatnonzero(np.diff(np.concatenate(([False], still, [False])).astype(np.int8)))
-    if len(still) < 100 or not edges.size:
+    stretches = runs(still)
+    if len(still) < 100 or not len(stretches):
         return []
-    longest = int(np.argmax(edges[1::2] - edges[::2]))
-    a, b = int(edges[2 * longest]), int(edges[2 * longest + 1])
+    a, b = (int(end) for end in max(stretches, key=lambda ends: ends[1] - ends[0]))
     level, elsewhere = float(s.current_a[a]), np.concatenate((still[:a], still[b:]))
     if b - a < 60 or s.time_s[b] - s.time_s[a] < 60 or level <= 0.1 * high_level(s.current_a):
         return []

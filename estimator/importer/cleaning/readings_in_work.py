@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, fields
 
 import numpy as np
 
-from estimator.importer.clock.stamps import Floats
-from estimator.importer.table.raw_table import Bools
+from estimator.importer.arrays import Bools, Floats, Ints, spans
 
 
 @dataclass(frozen=True)
@@ -35,7 +34,7 @@ class Series:
     temperature_c: Floats | None
     over_current: Bools
     longest_step_s: float
-    rows: np.ndarray[tuple[int], np.dtype[np.int64]]
+    rows: Ints
     marks: list[Mark] = field(default_factory=list)
     volts_drawn: Bools = field(init=False)
 
@@ -44,15 +43,10 @@ class Series:
 
     def keep(self, mask: Bools) -> None:
         """Keep the readings where mask (n,) is true."""
-        self.time_s, self.current_a, self.voltage_v = (
-            self.time_s[mask],
-            self.current_a[mask],
-            self.voltage_v[mask],
-        )
-        self.over_current, self.rows = self.over_current[mask], self.rows[mask]
-        self.volts_drawn = self.volts_drawn[mask]
-        if self.temperature_c is not None:
-            self.temperature_c = self.temperature_c[mask]
+        for each in fields(self):
+            values = getattr(self, each.name)
+            if isinstance(values, np.ndarray):
+                setattr(self, each.name, values[mask])
 
 
 @dataclass(frozen=True)
@@ -141,50 +135,44 @@ def high_level(current_a: Floats) -> float:
     return float(np.percentile(size[size >= at_work], 95)) if level < at_work else level
 
 
-def filled(time_s: Floats, values: Floats) -> Floats:
-    """Values (n,) with straight lines across those that are missing (nan); as they are where all are.
-
-    >>> filled(np.array([0.0, 1, 4]), np.array([2.0, np.nan, 6])).tolist()
-    [2.0, 3.0, 6.0]
-    """
-    good = np.isfinite(values)
-    if bool(good.all()) or not bool(good.any()):
-        return values
-    return np.interp(time_s, time_s[good], values[good])
-
-
-def spans(time_s: Floats, mask: Bools) -> Floats:
-    """The stretches (m, 2) [s] in which a mask (n,) is true."""
-    edges = np.flatnonzero(np.diff(np.concatenate(([False], mask, [False])).astype(np.int8)))
-    if not edges.size:
-        return np.zeros((0, 2))
-    return np.column_stack((time_s[edges[::2]], time_s[edges[1::2] - 1]))
-
-
 def drawn_now(s: Series) -> Drawn:
     """Charge [Ah] and energy [Wh] that the readings draw as they stand."""
     return drawn(s.time_s, s.current_a, s.voltage_v, s.longest_step_s)
 
 
 def mark(
-    s: Series, kind: str, mask: Bools, before: Drawn, after: Drawn, said: str, where: Floats | None = None
+    s: Series, kind: str, mask: Bools, said: str, *, before: Drawn | None = None, where: Floats | None = None
 ) -> None:
-    """Leave a mark: readings of one kind (mask, (n,)), and what mending them changed, in words."""
-    s.marks.append(
-        Mark(
-            kind,
-            int(np.count_nonzero(mask)),
-            spans(s.time_s, mask) if where is None else where,
-            after.ah - before.ah,
-            said,
-        )
-    )
+    """Leave a mark: readings of one kind (mask, (n,)), in words.
+
+    before : what was drawn before they were mended; the words then end in the change [Ah]
+    where : their stretches (m, 2) [s], if they are no longer among the readings
+    """
+    change = 0.0 if before is None else drawn_now(s).ah - before.ah
+    said = said if before is None else f"{said} {change:+.3f} Ah."
+    where = spans(s.time_s, mask) if where is None else where
+    s.marks.append(Mark(kind, int(np.count_nonzero(mask)), where, change, said))
 
 
-def plural(count: int, word: str) -> str:
-    """A count with its word.
+def leave_out(s: Series, kind: str, mask: Bools, said: str) -> None:
+    """Take the readings of a mask (n,) out, and leave a mark with what that changed."""
+    before, where = drawn_now(s), spans(s.time_s, mask)
+    s.keep(~mask)
+    mark(s, kind, mask, said, before=before, where=where)
 
-    >>> plural(1, "reading"), plural(2, "patch")
+
+def turn_signs(s: Series, mask: Bools, said: str) -> None:
+    """Turn the signs of the amps of a mask (n,), and leave a mark with what that changed."""
+    before = drawn_now(s)
+    s.current_a = np.where(mask, -s.current_a, s.current_a)
+    mark(s, "reversed", mask, said, before=before)
+
+
+def plural(what: int | Bools, word: str) -> str:
+    """A count, or that of a mask, with its word.
+
+    >>> plural(1, "reading"), plural(np.array([True, True, False]), "patch")
     ('1 reading', '2 patches')
     """
+    count = what if isinstance(what, int) else int(np.count_nonzero(what))
     return f"{count} {word}" if count == 1 else f"{count} {word}{'es' if word.endswith('ch') else 's'}"

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 
-from estimator.importer.cleaning.readings_in_work import Series, drawn_now, high_level, mark, spans
-from estimator.importer.clock.stamps import Floats
+from estimator.importer.arrays import Floats
+from estimator.importer.cleaning.readings_in_work import Series, high_level, leave_out
 
 _REST_S = 3600.0
 """A mow does not rest for an hour: what follows is another."""
@@ -61,15 +61,10 @@ def leave_out_copies(s: Series) -> None:
         # A later export of the same memory goes on where the earlier one ended.
         lost = np.zeros(n, dtype=np.bool_)
         lost[first if shift + length < n else second] = True
-        before, row = drawn_now(s), int(s.rows[shift])
-        where = spans(s.time_s, lost)
-        s.keep(~lost)
-        after = drawn_now(s)
         said = (
-            f"{length} readings from row {row} on are a copy of the first ones: counted once, "
-            f"{after.ah - before.ah:+.3f} Ah."
+            f"{length} readings from row {int(s.rows[shift])} on are a copy of the first ones: counted once,"
         )
-        mark(s, "copied", lost, before, after, said, where)
+        leave_out(s, "copied", lost, said)
         return
 
 

@@ -8,9 +8,15 @@ from __future__ import annotations
 
 import numpy as np
 
-from estimator.importer.cleaning.readings_in_work import Series, drawn_now, high_level, mark, plural, spans
-from estimator.importer.clock.stamps import Floats, Ints
-from estimator.importer.table.raw_table import Bools
+from estimator.importer.arrays import Bools, Floats, Ints, spans
+from estimator.importer.cleaning.readings_in_work import (
+    Series,
+    drawn_now,
+    high_level,
+    leave_out,
+    mark,
+    plural,
+)
 
 _DEAD, _STEADY = 0.1, 0.6
 """Under a tenth of the usual volts no pack is connected; a pack's stay above 60 % of their highest."""
@@ -74,12 +80,8 @@ def cut_dead_ends(s: Series) -> None:
         dead[end] = not amps.size or float(np.median(amps)) <= 0.1 * high_level(s.current_a)
     if not bool(dead.any()):
         return
-    before, where = drawn_now(s), spans(s.time_s, dead)
     ends = "start and end" if dead[0] and dead[-1] else "start" if dead[0] else "end"
-    s.keep(~dead)
-    after = drawn_now(s)
-    said = f"{plural(int(dead.sum()), 'reading')} without volts at the {ends} left out: "
-    mark(s, "dead", dead, before, after, f"{said}{after.ah - before.ah:+.3f} Ah.", where)
+    leave_out(s, "dead", dead, f"{plural(dead, 'reading')} without volts at the {ends} left out:")
 
 
 def leaps(x: Floats, at: Ints) -> Floats:
@@ -119,13 +121,11 @@ def mend_voltage_spikes(s: Series, ohm: float, voltage_step_v: float) -> None:
     if not bool(bad.any()) or bool(bad.all()):
         return  # where no reading is left there is nothing to draw between
     before = drawn_now(s)
-    where = spans(s.time_s, bad)
     low, high = float(v[bad].min()), float(v[bad].max())
     far = draw_volts(s, bad)
-    after = drawn_now(s)
     found = f"{low:.1f} V" if high - low < 0.05 else f"down to {low:.1f} V, up to {high:.1f} V"
     said = (
-        f"{plural(int(bad.sum()), 'reading')} with impossible volts ({found}) {drawn_words(bad)}"
-        f"{far_words(s, far)}: {after.wh - before.wh:+.2f} Wh."
+        f"{plural(bad, 'reading')} with impossible volts ({found}) {drawn_words(bad)}"
+        f"{far_words(s, far)}: {drawn_now(s).wh - before.wh:+.2f} Wh."
     )
-    mark(s, "spike", bad, before, after, said, where)
+    mark(s, "spike", bad, said)

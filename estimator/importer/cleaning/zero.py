@@ -7,9 +7,9 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from estimator.importer.arrays import Floats, runs
 from estimator.importer.choices import Choices, Decision
-from estimator.importer.cleaning.readings_in_work import Mark, Series, drawn, high_level
-from estimator.importer.clock.stamps import Floats
+from estimator.importer.cleaning.readings_in_work import Mark, Series, drawn_now, high_level
 from estimator.importer.log import MeterError
 
 _SHORTEST_S = 60.0
@@ -65,26 +65,16 @@ def quiet_stretches(
     """
     size = np.abs(current_a)
     high = high_level(current_a)
-    if current_step_a >= 0.05:
-        limit = 10 * current_step_a
-    elif current_step_a >= 0.005:
-        limit = 0.5
-    else:
-        limit = 10 * current_step_a
+    limit = 0.5 if 0.005 <= current_step_a < 0.05 else 10 * current_step_a
     # What flows into a pack at rest can only be a zero error; a small draw may be a controller's.
     inward = min(limit, 1.0, 0.12 * high)
     limit = min(limit, 1.0, 0.05 * high)
     if limit <= 0 or len(time_s) < _FEWEST:
         return ()
-    near = np.concatenate(([False], size <= np.where(current_a < 0, inward, limit), [False]))
-    edges = np.flatnonzero(near[1:] != near[:-1])
     out: list[Quiet] = []
-    for start, end in zip(edges[::2], edges[1::2], strict=True):
-        lo, hi = int(start) + 1, int(end) - 1
-        if start == 0:
-            lo = 0
-        if end == len(time_s):
-            hi = len(time_s)
+    for start, end in runs(size <= np.where(current_a < 0, inward, limit)).tolist():
+        # The first and the last reading of a rest may still be work, unless the log begins or ends with it.
+        lo, hi = start and start + 1, end if end == len(time_s) else end - 1
         shortest = _SHORTEST_AT_ENDS_S if start == 0 or end == len(time_s) else _SHORTEST_S
         if hi - lo < _FEWEST or time_s[hi - 1] - time_s[lo] < shortest:
             continue
@@ -165,16 +155,13 @@ def take_zero_off(
     stretches and sentences.
     """
     told = choices.get("zero_a")
-    before = drawn(s.time_s, s.current_a, s.voltage_v, s.longest_step_s)
+    before = drawn_now(s)
     hours = float(s.time_s[-1] - s.time_s[0]) / 3600
     if told is not None:
         s.current_a = s.current_a - told if told else s.current_a
         error = replace(error, current_zero_a=min(error.current_zero_a, max(0.3 * step_a, 0.002)))
-        said = (
-            f"Zero error of {told:+.3g} A taken off as given."
-            if told
-            else "Clamp zero left as read, as given."
-        )
+        said = f"Zero error of {told:+.3g} A taken off as given."
+        said = said if told else "Clamp zero left as read, as given."
         quiet: tuple[Quiet, ...] = ()
         applied = bool(told)
     else:
@@ -211,17 +198,9 @@ def take_zero_off(
         if applied:
             s.current_a = s.current_a - zero.zero_a
     if applied:
-        after = drawn(s.time_s, s.current_a, s.voltage_v, s.longest_step_s)
+        change = drawn_now(s).ah - before.ah
         where = np.array([[q.start_s, q.end_s] for q in quiet]).reshape(-1, 2)
         count = sum(q.count for q in quiet)
-        s.marks.append(
-            Mark(
-                "zero",
-                count,
-                where,
-                after.ah - before.ah,
-                f"{said} {after.ah - before.ah:+.3f} Ah.",
-            )
-        )
+        s.marks.append(Mark("zero", count, where, change, f"{said} {change:+.3f} Ah."))
         return error, quiet, []
     return error, quiet, [said]

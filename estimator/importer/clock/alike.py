@@ -7,7 +7,8 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
-from estimator.importer.clock.stamps import CLOCKS, STYLES, Ints, Stamps, parts
+from estimator.importer.arrays import Ints
+from estimator.importer.clock.stamps import CLOCKS, STYLES, Stamps, parts
 
 
 def fixed_width(cells: npt.NDArray[np.bytes_], style: str) -> Stamps | None:

@@ -8,7 +8,8 @@ from datetime import UTC, datetime, timedelta
 import numpy as np
 
 from estimator.errors import Give, InputError, Note
-from estimator.importer.clock.stamps import Floats, Ints, Stamps
+from estimator.importer.arrays import Floats, Ints
+from estimator.importer.clock.stamps import Stamps
 from estimator.importer.table.quantities import Unit
 
 DAY_S = 86400.0
@@ -116,18 +117,14 @@ def clock_only(stamps: Stamps, elapsed: bool) -> Axis:
     return Axis(seconds, None, notes, "elapsed" if is_elapsed else "clock")
 
 
-def _day_first_seen(stamps: Stamps, rows: Ints, file: str | None) -> bool | None:
+def _day_first_seen(stamps: Stamps, rows: Ints) -> bool | None:
     """Which of day and month comes first, where the dates can be read in one way only."""
     a, b = stamps.date[:, 0], stamps.date[:, 1]
     high_a, high_b = np.flatnonzero(a > 12), np.flatnonzero(b > 12)
     if high_a.size and high_b.size:
         row = int(rows[max(high_a[0], high_b[0])])
-        raise InputError(
-            "dates have day and month in both orders",
-            file=file,
-            row=row,
-            mend="split the file where the order changes",
-        )
+        mend = "split the file where the order changes"
+        raise InputError("dates have day and month in both orders", row=row, mend=mend)
     if high_a.size:
         return True
     if high_b.size:
@@ -156,9 +153,7 @@ def _read_both_ways(stamps: Stamps, first: bool, usual: bool | None) -> tuple[st
     )
 
 
-def dated(
-    stamps: Stamps, rows: Ints, file: str | None, day_first: bool | None, usual: bool | None = None
-) -> Axis:
+def dated(stamps: Stamps, rows: Ints, day_first: bool | None, usual: bool | None = None) -> Axis:
     """Times with a date; day_first None finds from the dates which of day and month comes first.
 
     usual : the order in the meter's other files, for dates that can be read both ways
@@ -171,7 +166,7 @@ def dated(
     if stamps.style in ("year last", "no year"):
         first = day_first
         if first is None:
-            first = seen = _day_first_seen(stamps, rows, file)
+            first = seen = _day_first_seen(stamps, rows)
         if first is None:
             first = bool(stamps.point_dates) if usual is None else usual
             notes += _read_both_ways(stamps, first, usual)
@@ -189,7 +184,6 @@ def dated(
         k = int(bad[0])
         raise InputError(
             f"date has day {int(day[k])}, month {int(month[k])} and year {int(year[k])}",
-            file=file,
             row=int(rows[k]),
             mend="correct the date",
         )

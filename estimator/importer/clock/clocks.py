@@ -14,8 +14,9 @@ from datetime import datetime, timedelta
 import numpy as np
 
 from estimator.errors import InputError
+from estimator.importer.arrays import Floats, Ints
 from estimator.importer.clock.clock_axes import DAY_S, Axis, clock_only, dated, numbers
-from estimator.importer.clock.stamps import CLOCKS, Floats, Ints, Stamps
+from estimator.importer.clock.stamps import CLOCKS, Stamps
 from estimator.importer.table.quantities import Unit
 
 _LONGEST_CATCH_UP = 6 * 3600.0
@@ -49,7 +50,6 @@ def clock(
     stamps: Stamps,
     rows: Ints,
     *,
-    file: str | None = None,
     unit: Unit | None = None,
     day_first: bool | None = None,
     usual: bool | None = None,
@@ -66,20 +66,16 @@ def clock(
     elif stamps.style in CLOCKS:
         axis = clock_only(stamps, elapsed)
     else:
-        axis = dated(stamps, rows, file, day_first, usual)
-    return _unroll(axis, rows, file)
+        axis = dated(stamps, rows, day_first, usual)
+    return _unroll(axis, rows)
 
 
-def _unroll(axis: Axis, rows: Ints, file: str | None) -> Clock:
+def _unroll(axis: Axis, rows: Ints) -> Clock:
     t = axis.seconds
     wild = np.flatnonzero(~(np.abs(t) <= _WILD_S))
     if wild.size:
-        raise InputError(
-            "the time lies thousands of years away",
-            file=file,
-            row=int(rows[wild[0]]),
-            mend="correct the stamp",
-        )
+        row = int(rows[wild[0]])
+        raise InputError("the time lies thousands of years away", row=row, mend="correct the stamp")
     n = len(t)
     notes = list(axis.notes)
     order = np.arange(n)
@@ -125,17 +121,12 @@ def _unroll(axis: Axis, rows: Ints, file: str | None) -> Clock:
         else:
             raise InputError(
                 f"time goes back from {_said(axis, t[k])} to {_said(axis, t[k + 1])}",
-                file=file,
                 row=int(rows[k + 1]),
                 mend="sort the file or split it in two",
             )
         if len(notes) > 40:
-            raise InputError(
-                "time goes back again and again",
-                file=file,
-                row=int(rows[k + 1]),
-                mend="sort the file or split it",
-            )
+            row = int(rows[k + 1])
+            raise InputError("time goes back again and again", row=row, mend="sort the file or split it")
     if row_back:
         shown = ", ".join(map(str, row_back[:3])) + (", ..." if set_back > 3 else "")
         notes.append(
@@ -154,11 +145,9 @@ def _unroll(axis: Axis, rows: Ints, file: str | None) -> Clock:
                 )
     if float(t[-1] - t[0]) > _LONGEST_LOG_S:
         widest = int(np.argmax(np.diff(t))) + 1
+        days = float(t[-1] - t[0]) / DAY_S
         raise InputError(
-            f"the log would last {float(t[-1] - t[0]) / DAY_S:.0f} days",
-            file=file,
-            row=int(rows[widest]),
-            mend="correct the stamp",
+            f"the log would last {days:.0f} days", row=int(rows[widest]), mend="correct the stamp"
         )
     spread = spread_repeats(t - t[0])
     t = spread.time_s

@@ -11,14 +11,9 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from functools import lru_cache
 
-import numpy as np
-import numpy.typing as npt
-
+from estimator.importer.arrays import Floats, Ints
 from estimator.importer.table.numbers import Cell, number
 from estimator.importer.table.quantities import plain
-
-Floats = npt.NDArray[np.float64]
-Ints = npt.NDArray[np.int64]
 
 _TIME = (
     r"(?:(?P<days>\d{1,4})\s?(?:d|days?|tage?|jours?|j|dias?|dagen?)\.?,?\s*)?(?P<h>\d{1,5}):(?P<m>\d{1,2})"

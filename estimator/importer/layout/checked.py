@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
+from estimator.importer.choices import Choices
 from estimator.importer.clock.stamps import parts
 from estimator.importer.layout.columns import choose
 from estimator.importer.layout.layout import Layout, cells_of
@@ -27,8 +28,7 @@ def checked(
     titles: list[str],
     meanings: Sequence[Meaning | None],
     delimiter: str | None,
-    decimal: str | None,
-    every_s: float | None = None,
+    choices: Choices,
 ) -> Found | None:
     """The layout that these meanings give the lines from `after` on, None where those lines do not fit it."""
     sample: list[list[str]] = []
@@ -47,7 +47,7 @@ def checked(
     filled = sum(any(k < len(s) and s[k] for s in sample) for k in range(len(titles), width))
     if width > len(titles) and filled and delimiter == ",":
         return None
-    layout = choose(titles, meanings, sample, delimiter, decimal, every_s)
+    layout = choose(titles, meanings, sample, delimiter, choices)
     if layout is None:
         return None
     layout = replace(layout, header_row=header_row, first_row=first_row)

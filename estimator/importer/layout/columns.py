@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
+from estimator.importer.choices import Choices
 from estimator.importer.clock.stamps import CLOCKS, style_of
 from estimator.importer.layout.layout import Column, Layout
 from estimator.importer.table import quantities as q
@@ -18,13 +19,13 @@ def choose(
     meanings: Sequence[Meaning | None],
     sample: Sequence[Sequence[str]],
     delimiter: str | None,
-    decimal: str | None,
-    every_s: float | None = None,
+    choices: Choices,
 ) -> Layout | None:
     """Which column is time, current, voltage and so on, from the meanings of the titles and a few lines.
 
     None where there is no time, or neither current nor voltage among them.
     """
+    decimal, every_s = choices.get("decimal"), choices.get("interval_s")
 
     def of(quantity: str) -> list[int]:
         found = [k for k, m in enumerate(meanings) if m and m.quantity == quantity]
@@ -38,10 +39,7 @@ def choose(
 
     measured: list[Column] = []
     for quantity in (q.CURRENT, q.VOLTAGE, q.POWER, q.TEMPERATURE):
-        candidates = [k for k in of(quantity) if _mostly(sample, k, decimal)]
-        if not candidates:
-            continue
-        measured.append(column(candidates[0]))
+        measured += [column(k) for k in of(quantity) if _mostly(sample, k)][:1]
     if not any(c.quantity in (q.CURRENT, q.VOLTAGE, q.POWER) for c in measured):
         measured += [
             column(k, q.VALUE, _unit_column(k, meanings))
@@ -104,7 +102,7 @@ def passed_over(layout: Layout) -> list[str]:
     return said
 
 
-def _mostly(sample: Sequence[Sequence[str]], k: int, decimal: str | None) -> bool:
+def _mostly(sample: Sequence[Sequence[str]], k: int) -> bool:
     kinds = [min(number(r[k], ".").kind, number(r[k], ",").kind) for r in sample if k < len(r)]
     return kinds.count(Cell.NUMBER) + kinds.count(Cell.OVERLOAD) > 0 and kinds.count(Cell.TEXT) <= 0.5 * len(
         kinds

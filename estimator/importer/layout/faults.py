@@ -10,15 +10,12 @@ from estimator.importer.table import quantities as q
 from estimator.importer.table.titles import may_be_titles, meaning
 
 
-def unrecognised(
-    lines: Sequence[str | list[str]], file: str | None, columns: Mapping[str, str | int] | None
-) -> InputError:
+def unrecognised(lines: Sequence[str | list[str]], columns: Mapping[str, str | int] | None) -> InputError:
     """The fault that best explains why no readings were found in these lines, with its row."""
     if columns:
         told = ", ".join(f"{k} in {v!r}" for k, v in columns.items())
         return InputError(
             f"no readings with these columns ({told})",
-            file=file,
             mend="check their titles or numbers, and name time, current and voltage where titles do not",
         )
     for k, line in enumerate(lines[:2000]):
@@ -29,33 +26,17 @@ def unrecognised(
             found = {m.quantity for m in (meaning(c) for c in cells) if m}
             if len(found & {q.TIME, q.DATE, q.CURRENT, q.VOLTAGE, q.POWER, q.VALUE}) >= 2:
                 if not any((x if isinstance(x, str) else "".join(x)).strip() for x in lines[k + 1 :]):
-                    return TooFewReadings(
-                        "has titles but no readings", file=file, row=k + 1, mend="export it again"
-                    )
-                lacking = [
-                    w
-                    for w, has in (
-                        ("time", found & {q.TIME, q.DATE}),
-                        ("current or voltage", found & {q.CURRENT, q.VOLTAGE, q.POWER, q.VALUE}),
-                    )
-                    if not has
-                ]
-                if lacking:
-                    every: Mend = (", or the time between rows with ", Give("interval_s", "SECONDS"))
-                    every = every if "time" in lacking else ()
-                    return InputError(
-                        f"no column for {' and '.join(lacking)}",
-                        file=file,
-                        row=k + 1,
-                        mend=("say which it is, such as ", Give.column("current", "TITLE"), *every),
-                    )
+                    return TooFewReadings("has titles but no readings", row=k + 1, mend="export it again")
+                mend: Mend = ("say which it is, such as ", Give.column("current", "TITLE"))
+                if not found & {q.TIME, q.DATE}:
+                    mend = (*mend, ", or the time between rows with ", Give("interval_s", "SECONDS"))
+                    return InputError("no column for time", row=k + 1, mend=mend)
+                if not found & {q.CURRENT, q.VOLTAGE, q.POWER, q.VALUE}:
+                    return InputError("no column for current or voltage", row=k + 1, mend=mend)
                 row, why = _first_misfit(lines, k, delimiter)
-                return InputError(
-                    why, file=file, row=row, mend="correct the row, or export with another separator"
-                )
+                return InputError(why, row=row, mend="correct the row, or export with another separator")
     return InputError(
         "no columns for time, current and voltage",
-        file=file,
         row=_first_filled(lines),
         mend=(
             "give them titles such as time_s, current_a, voltage_v, or say ",

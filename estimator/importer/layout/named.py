@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 
 from estimator.errors import Give, InputError
-from estimator.importer.choices import named_column
+from estimator.importer.choices import Choices, named_column
 from estimator.importer.clock.stamps import style_of
 from estimator.importer.layout.checked import Found, checked
 from estimator.importer.layout.layout import cells_of
@@ -16,21 +16,15 @@ from estimator.importer.table.titles import Meaning, meaning
 _CHOICES = (q.TIME, q.DATE, q.CURRENT, q.VOLTAGE, q.POWER, q.TEMPERATURE)
 
 
-def named_layout(
-    lines: Sequence[str | list[str]],
-    delimiter: str | None,
-    columns: Mapping[str, str | int],
-    decimal: str | None,
-    file: str | None,
-    every_s: float | None,
-) -> Found | None:
+def named_layout(lines: Sequence[str | list[str]], delimiter: str | None, choices: Choices) -> Found | None:
     """The layout with the columns that the user named; what they did not name is still known by its title."""
+    columns = choices.get("columns") or {}
     for key in columns:
         if key not in _CHOICES:
-            raise InputError(f"columns has {key!r}", file=file, mend=f"use {', '.join(_CHOICES)}")
+            raise InputError(f"columns has {key!r}", mend=f"use {', '.join(_CHOICES)}")
     for k, line in enumerate(lines[:2000]):
         cells = [c.strip() for c in cells_of(line, delimiter)]
-        placed = {key: _place(cells, value, file) for key, value in columns.items()}
+        placed = {key: _place(cells, value) for key, value in columns.items()}
         places = {key: at for key, (at, _) in placed.items() if at is not None}
         if len(places) < len(columns):
             continue
@@ -43,21 +37,11 @@ def named_layout(
         numbers_only = all(str(value).partition("[")[0].strip().isdigit() for value in columns.values())
         first = cells[places.get(q.TIME, places.get(q.CURRENT, next(iter(places.values()))))]
         is_reading = numbers_only and style_of([first]) is not None
-        found = checked(
-            lines,
-            k if is_reading else k + 1,
-            0 if is_reading else k + 1,
-            cells,
-            meanings,
-            delimiter,
-            decimal,
-            every_s,
-        )
+        row = 0 if is_reading else k + 1
+        found = checked(lines, k if is_reading else k + 1, row, cells, meanings, delimiter, choices)
         if found:
             if not is_reading and not {q.TIME, q.CURRENT, q.VOLTAGE} <= places.keys():
-                _check_named(
-                    cells, told, places, {key: unit for key, (_, unit) in placed.items()}, file, k + 1
-                )
+                _check_named(cells, told, places, {key: unit for key, (_, unit) in placed.items()}, row)
             return found
     return None
 
@@ -67,7 +51,6 @@ def _check_named(
     told: Sequence[Meaning | None],
     places: Mapping[str, int],
     units: Mapping[str, Unit | None],
-    file: str | None,
     row: int,
 ) -> None:
     """InputError where the title of a named column says that it is something else; a unit overrules it."""
@@ -79,7 +62,7 @@ def _check_named(
         letter = {q.CURRENT: "A", q.VOLTAGE: "V", q.POWER: "W"}.get(key, "C")
         mend = ("name another column, or insist with ", Give.column(key, f"{at + 1}[{letter}]"))
         if own.quantity in (*q.MEASURED, q.CHARGE, q.ENERGY, q.GAUGE) and own.quantity != key:
-            raise InputError(f"{titles[at]!r} is {own.quantity}, not {key}", file=file, row=row, mend=mend)
+            raise InputError(f"{titles[at]!r} is {own.quantity}, not {key}", row=row, mend=mend)
         better = [
             titles[k]
             for k, m in enumerate(told)
@@ -88,22 +71,19 @@ def _check_named(
         if own.quantity == key and own.doubt >= 2 and better:
             raise InputError(
                 f"{titles[at]!r} is not the {key} of the pack, which {better[0]!r} seems to be",
-                file=file,
                 row=row,
                 mend=mend,
             )
 
 
-def _place(cells: Sequence[str], value: str | int, file: str | None) -> tuple[int | None, Unit | None]:
+def _place(cells: Sequence[str], value: str | int) -> tuple[int | None, Unit | None]:
     """Where in a line the column stands that was named, and the unit that was given for it."""
     plains = [plain(c) for c in cells]
     for named in named_column(value):
         unit = unit_of(named.unit) if named.unit else None
         if named.number is not None:
             if named.unit and unit is None:
-                raise InputError(
-                    f"unit {named.unit!r} is not known", file=file, mend="write A, mA, V, mV, s, min or h"
-                )
+                raise InputError(f"unit {named.unit!r} is not known", mend="write A, mA, V, mV, s, min or h")
             return (named.number - 1 if 0 < named.number <= len(cells) else None), unit
         if plain(named.title) in plains:
             return plains.index(plain(named.title)), unit

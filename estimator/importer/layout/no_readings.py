@@ -17,20 +17,16 @@ _MOST_COLUMNS = 5000
 """No table of readings has so many; bounds the work."""
 
 
-def check_width(lines: Sequence[str | list[str]], file: str | None) -> None:
+def check_width(lines: Sequence[str | list[str]]) -> None:
     """InputError for more columns than any logger has, before each of their cells is asked what it means."""
     for k, line in enumerate(lines[:200], start=1):
         marks = [line.count(d) for d in DELIMITERS if d != " "] if isinstance(line, str) else [len(line) - 1]
         if max(marks) >= _MOST_COLUMNS:
-            raise InputError(
-                f"holds over {_MOST_COLUMNS} columns",
-                file=file,
-                row=k,
-                mend="export the time, the current and the voltage alone",
-            )
+            mend = "export the time, the current and the voltage alone"
+            raise InputError(f"holds over {_MOST_COLUMNS} columns", row=k, mend=mend)
 
 
-def check_split_time(lines: Sequence[str | list[str]], layout: Layout, file: str | None) -> None:
+def check_split_time(lines: Sequence[str | list[str]], layout: Layout) -> None:
     """InputError where the clock is written in two or three columns, such as minutes beside seconds."""
     told = [meaning(title) for title in layout.titles]
     parts_of = [k for k, m in enumerate(told) if m and m.quantity == q.TIME and m.unit and m.unit.scale >= 1]
@@ -44,7 +40,6 @@ def check_split_time(lines: Sequence[str | list[str]], layout: Layout, file: str
         titles = ", ".join(layout.titles[k] for k in scales)
         raise InputError(
             f"time is written in {len(scales)} columns ({titles})",
-            file=file,
             row=layout.header_row,
             mend="join them into one column such as 14:30:05",
         )
@@ -53,7 +48,7 @@ def check_split_time(lines: Sequence[str | list[str]], layout: Layout, file: str
 _CYCLE = re.compile(r"\bcycles?\b|zyklus|ciclo|cyclus")
 
 
-def check_summary(lines: Sequence[str | list[str]], layout: Layout, file: str | None) -> None:
+def check_summary(lines: Sequence[str | list[str]], layout: Layout) -> None:
     """InputError where each row sums up a whole cycle: sums and means are no readings."""
     rows = [cells_of(line, layout.delimiter) for line in lines[layout.first_row - 1 : layout.first_row + 59]]
     for k, title in enumerate(layout.titles):
@@ -63,7 +58,6 @@ def check_summary(lines: Sequence[str | list[str]], layout: Layout, file: str | 
         if len(counts) >= 5 and all(b - a == 1 for a, b in itertools.pairwise(counts)):
             raise InputError(
                 f"each row sums up a whole cycle ({title!r} counts on row by row)",
-                file=file,
                 row=layout.header_row,
                 mend="export the readings themselves",
             )

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import replace
 
+from estimator.importer.choices import Choices
 from estimator.importer.clock.stamps import CLOCKS, style_of
 from estimator.importer.layout.checked import Found, checked
 from estimator.importer.layout.faults import unrecognised
@@ -23,61 +24,44 @@ _LONG_LINE, _MOST_WIDE = 5000, 50
 """Only the first of very long lines are asked what they mean: of titles there is one."""
 
 
-def find_layout(
-    lines: Sequence[str | list[str]],
-    file: str | None = None,
-    *,
-    columns: Mapping[str, str | int] | None = None,
-    decimal: str | None = None,
-    every_s: float | None = None,
-) -> Layout:
+def find_layout(lines: Sequence[str | list[str]], choices: Choices) -> Layout:
     """The layout of a table from its first lines (texts, or lists of cells for spreadsheets).
 
-    columns : the user's own choice, quantity (time, date, current, voltage, power, temperature) to title or
-        number from 1
-    every_s : time between rows [s], where the user gave it; else comments are looked through for it where
-        there is no clock
+    choices : what the user decided of columns, decimal mark and interval; comments are looked through for the
+        time between rows where there is neither a clock nor an interval
     Raises InputError where no columns can be recognised.
 
-    >>> layout = find_layout(["Zeit;Strom (mA);Spannung", "0;1200,5;53,1", "1;1300,0;53,0"])
+    >>> layout = find_layout(["Zeit;Strom (mA);Spannung", "0;1200,5;53,1", "1;1300,0;53,0"], {})
     >>> layout.delimiter, layout.decimal, [c.quantity for c in layout.measured]
     (';', ',', ['current', 'voltage'])
     """
     window = lines[:_MOST_PREAMBLE]
-    check_width(window, file)
-    best = _best(window, file, columns, decimal, every_s)
-    if best is None and every_s is None and (interval_s := told_interval_s(window)) is not None:
-        best = _best(window, file, columns, decimal, interval_s)
+    check_width(window)
+    columns, best = choices.get("columns"), _best(window, choices)
+    told = choices.get("interval_s") is not None
+    if best is None and not told and (interval_s := told_interval_s(window)) is not None:
+        best = _best(window, {**choices, "interval_s": interval_s})
         if best is not None:
             said = f"No clock: rows are {interval_s:g} s apart, as a line of the file says."
             best = replace(best, layout=replace(best.layout, notes=(*best.layout.notes, said)))
     if best is None:
-        raise unrecognised(window, file, columns)
+        raise unrecognised(window, columns)
     if not columns:
-        check_split_time(window, best.layout, file)
-        check_summary(window, best.layout, file)
+        check_split_time(window, best.layout)
+        check_summary(window, best.layout)
     return best.layout
 
 
-def _best(
-    window: Sequence[str | list[str]],
-    file: str | None,
-    columns: Mapping[str, str | int] | None,
-    decimal: str | None,
-    every_s: float | None,
-) -> Found | None:
+def _best(window: Sequence[str | list[str]], choices: Choices) -> Found | None:
     best: Found | None = None
     apart = bool(window) and isinstance(window[0], list)
     for delimiter in (None,) if apart else DELIMITERS:
         if delimiter is not None and delimiter != " " and not any(delimiter in str(line) for line in window):
             continue
-        found = (
-            named_layout(window, delimiter, columns, decimal, file, every_s)
-            if columns
-            else (
-                _titled(window, delimiter, decimal, every_s) or _untitled(window, delimiter, decimal, every_s)
-            )
-        )
+        if choices.get("columns"):
+            found = named_layout(window, delimiter, choices)
+        else:
+            found = _titled(window, delimiter, choices) or _untitled(window, delimiter, choices)
         if found and (best is None or found.score > best.score + 1e-9):
             best = found
     return best
@@ -111,10 +95,9 @@ def told_interval_s(lines: Sequence[str | list[str]]) -> float | None:
     return found.pop() if len(found) == 1 else None
 
 
-def _titled(
-    lines: Sequence[str | list[str]], delimiter: str | None, decimal: str | None, every_s: float | None
-) -> Found | None:
+def _titled(lines: Sequence[str | list[str]], delimiter: str | None, choices: Choices) -> Found | None:
     best: Found | None = None
+    every_s = choices.get("interval_s")
     tried = wide = 0
     for k, line in enumerate(lines):
         text = line if isinstance(line, str) else " ".join(line)
@@ -129,11 +112,9 @@ def _titled(
             cells[0] = cells[0].lstrip("#/ ")
         if not may_be_titles(cells):
             continue
-        meanings = (
-            _with_legend([meaning(c) for c in cells], cells, lines[:k])
-            if every_s
-            else [meaning(c) for c in cells]
-        )
+        meanings = [meaning(c) for c in cells]
+        if every_s:
+            meanings = _with_legend(meanings, cells, lines[:k])
         if not _enough(meanings, every_s):
             continue
         after = k + 1
@@ -142,7 +123,7 @@ def _titled(
             if _is_unit_row(units):
                 meanings = _with_units(meanings, cells, units)
                 after += 1
-        found = checked(lines, after, k + 1, cells, meanings, delimiter, decimal, every_s)
+        found = checked(lines, after, k + 1, cells, meanings, delimiter, choices)
         if found and (best is None or found.score > best.score):
             best = found
         tried += 1
@@ -190,9 +171,7 @@ def _with_units(meanings: list[Meaning | None], titles: list[str], units: list[s
     return out
 
 
-def _untitled(
-    lines: Sequence[str | list[str]], delimiter: str | None, decimal: str | None, every_s: float | None
-) -> Found | None:
+def _untitled(lines: Sequence[str | list[str]], delimiter: str | None, choices: Choices) -> Found | None:
     """Tables without titles, where each value carries its unit."""
     for k, line in enumerate(lines[:200]):
         cells = [c.strip() for c in cells_of(line, delimiter)]
@@ -208,9 +187,11 @@ def _untitled(
                 meanings.append(Meaning(q.DATE))
             else:
                 meanings.append(None)
-        if _enough(meanings, every_s) and {q.CURRENT, q.VOLTAGE} & {m.quantity for m in meanings if m}:
+        if _enough(meanings, choices.get("interval_s")) and {q.CURRENT, q.VOLTAGE} & {
+            m.quantity for m in meanings if m
+        }:
             titles = [f"column {j + 1}" for j in range(len(cells))]
-            found = checked(lines, k, 0, titles, meanings, delimiter, decimal, every_s)
+            found = checked(lines, k, 0, titles, meanings, delimiter, choices)
             if found:
                 said = "No titles: columns are known by the units after their values."
                 return Found(found.score - 0.3, replace(found.layout, titles=(), notes=(said,)))

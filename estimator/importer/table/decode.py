@@ -40,19 +40,17 @@ _FOREIGN = (
 )
 
 
-def unpack(name: str, data: bytes, max_bytes: int = MAX_BYTES) -> bytes:
+def unpack(data: bytes, max_bytes: int = MAX_BYTES) -> bytes:
     """The content of a file, decompressed where it is gzip; refused when larger than `max_bytes` [bytes].
 
     >>> import gzip
-    >>> unpack("a.csv.gz", gzip.compress(b"time_s"))
+    >>> unpack(gzip.compress(b"time_s"))
     b'time_s'
     """
-    _refuse_large(name, len(data), max_bytes)
+    _refuse_large(len(data), max_bytes)
     for magic, what in _FOREIGN:
         if data.startswith(magic):
-            raise InputError(
-                f"is {what}, not a table", file=name, mend="export the readings as .csv or .xlsx"
-            )
+            raise InputError(f"is {what}, not a table", mend="export the readings as .csv or .xlsx")
     if not data.startswith(b"\x1f\x8b"):
         return data
     parts: list[bytes] = []
@@ -65,21 +63,20 @@ def unpack(name: str, data: bytes, max_bytes: int = MAX_BYTES) -> bytes:
                 out = unpacker.decompress(piece, _CHUNK)
                 piece = unpacker.unconsumed_tail
                 total += len(out)
-                _refuse_large(name, total, max_bytes)
+                _refuse_large(total, max_bytes)
                 parts.append(out)
                 if not out and not piece:
-                    raise InputError("gzip file is cut short", file=name, mend="copy it from the meter again")
+                    raise InputError("gzip file is cut short", mend="copy it from the meter again")
             rest = unpacker.unused_data
     except zlib.error:
-        raise InputError("gzip file is damaged", file=name, mend="copy it from the meter again") from None
+        raise InputError("gzip file is damaged", mend="copy it from the meter again") from None
     return b"".join(parts)
 
 
-def _refuse_large(name: str, size: int, max_bytes: int) -> None:
+def _refuse_large(size: int, max_bytes: int) -> None:
     if size > max_bytes:
-        raise InputError(
-            f"holds more than {max_bytes / 1e6:g} MB", file=name, mend="split it, or log at a longer interval"
-        )
+        mend = "split it, or log at a longer interval"
+        raise InputError(f"holds more than {max_bytes / 1e6:g} MB", mend=mend)
 
 
 def is_spreadsheet(data: bytes) -> bool:
@@ -110,10 +107,10 @@ def encoding_of(data: bytes) -> str:
     return "utf-8"
 
 
-def as_utf8(name: str, data: bytes) -> tuple[bytes, str]:
+def as_utf8(data: bytes) -> tuple[bytes, str]:
     """The text as UTF-8 with plain line feeds, and the encoding it had.
 
-    >>> as_utf8("a.csv", b"\\xef\\xbb\\xbfa;b\\r\\n1;2\\r3;4")
+    >>> as_utf8(b"\\xef\\xbb\\xbfa;b\\r\\n1;2\\r3;4")
     (b'a;b\\n1;2\\n3;4', 'utf-8')
     """
     encoding = encoding_of(data)
@@ -124,28 +121,26 @@ def as_utf8(name: str, data: bytes) -> tuple[bytes, str]:
         try:
             data = data.decode(encoding, errors="replace").lstrip("\ufeff").encode("utf-8", errors="replace")
         except UnicodeError:
-            raise InputError("is not text", file=name, mend="export the readings as .csv") from None
+            raise InputError("is not text", mend="export the readings as .csv") from None
     # A logger that loses its supply leaves the rest of its block empty.
     data = data.rstrip(b"\x00")
     if b"\x00" in data:
         if data.count(b"\x00") > 0.02 * len(data):
-            raise InputError("is not text", file=name, mend="export the readings as .csv")
+            raise InputError("is not text", mend="export the readings as .csv")
         data = data.replace(b"\x00", b"")
     if b"\r" in data:
         data = re.sub(rb"\r+\n", b"\n", data).replace(b"\r", b"\n")
-    _refuse_long_lines(name, data)
+    _refuse_long_lines(data)
     return data, encoding
 
 
-def _refuse_long_lines(name: str, data: bytes) -> None:
+def _refuse_long_lines(data: bytes) -> None:
     at, row = 0, 1
     while len(data) - at > _LONGEST_LINE:
         end = data.rfind(b"\n", at, at + _LONGEST_LINE)
         if end < 0:
             row += data.count(b"\n", 0, at)
-            raise InputError(
-                "line is longer than 1 MB", file=name, row=row, mend="export the readings as .csv"
-            )
+            raise InputError("line is longer than 1 MB", row=row, mend="export the readings as .csv")
         at = end + 1
 
 
@@ -166,7 +161,7 @@ def _cell_text(value: object) -> str:
     return str(value).replace("\r", " ").replace("\n", " ")
 
 
-def _sheet_rows(name: str, sheet: Any, most: int) -> list[list[str]]:
+def _sheet_rows(sheet: Any, most: int) -> list[list[str]]:
     """The rows of a sheet; cells are counted while they are read, since a small file may hold billions."""
     # The size that a sheet says it has is that of its furthest cell, however alone it stands.
     sheet.reset_dimensions()
@@ -181,20 +176,15 @@ def _sheet_rows(name: str, sheet: Any, most: int) -> list[list[str]]:
             break
         cells += len(row)
         if cells > most:
-            raise InputError(
-                f"sheet {sheet.title!r} holds over {most} cells",
-                file=name,
-                mend="save only the columns of the log, as .csv",
-            )
+            mend = "save only the columns of the log, as .csv"
+            raise InputError(f"sheet {sheet.title!r} holds over {most} cells", mend=mend)
         rows.append(texts)
     while rows and not rows[-1]:
         rows.pop()
     return rows
 
 
-def spreadsheet_rows(
-    name: str, data: bytes, max_bytes: int = MAX_BYTES
-) -> Iterator[tuple[str, list[list[str]]]]:
+def spreadsheet_rows(data: bytes, max_bytes: int = MAX_BYTES) -> Iterator[tuple[str, list[list[str]]]]:
     """Name and rows of each sheet of an .xlsx file as texts, sheet after sheet.
 
     Needs openpyxl (the extra `xlsx`); a file that unpacks to more than `max_bytes` [bytes] is refused
@@ -203,22 +193,22 @@ def spreadsheet_rows(
     mend = "save it as .csv"
     try:
         with zipfile.ZipFile(io.BytesIO(data)) as archive:
-            _refuse_large(name, sum(part.file_size for part in archive.infolist()), max_bytes)
+            _refuse_large(sum(part.file_size for part in archive.infolist()), max_bytes)
             if "[Content_Types].xml" not in archive.namelist():
-                raise InputError("is a zip archive, not a spreadsheet", file=name, mend="unpack it first")
+                raise InputError("is a zip archive, not a spreadsheet", mend="unpack it first")
     except zipfile.BadZipFile:
-        raise InputError("is a damaged spreadsheet", file=name, mend=mend) from None
+        raise InputError("is a damaged spreadsheet", mend=mend) from None
     try:
         import openpyxl
     except ImportError:
-        raise InputError("is a spreadsheet, and openpyxl is not installed", file=name, mend=mend) from None
+        raise InputError("is a spreadsheet, and openpyxl is not installed", mend=mend) from None
     try:
         book = openpyxl.load_workbook(io.BytesIO(data), read_only=True, data_only=True)
         for sheet in book.worksheets:
-            yield sheet.title, _sheet_rows(name, sheet, min(_MOST_CELLS, 200_000 + 2 * len(data)))
+            yield sheet.title, _sheet_rows(sheet, min(_MOST_CELLS, 200_000 + 2 * len(data)))
         book.close()
     except InputError:
         raise
     except Exception:
         # openpyxl raises whatever its XML reader meets: KeyError, ValueError, ParseError, ...
-        raise InputError("is a damaged spreadsheet", file=name, mend=mend) from None
+        raise InputError("is a damaged spreadsheet", mend=mend) from None

@@ -11,39 +11,23 @@ import numpy.typing as npt
 import pandas as pd
 
 from estimator.errors import InputError
+from estimator.importer.arrays import Bools, Floats
 from estimator.importer.clock.alike import fixed_width
-from estimator.importer.clock.stamps import Floats, Stamps
+from estimator.importer.clock.stamps import Stamps
 from estimator.importer.layout.layout import Layout
 from estimator.importer.table import quantities as q
 from estimator.importer.table.numbers import Cell, number
-from estimator.importer.table.raw_table import Bools, RawTable
+from estimator.importer.table.raw_table import RawTable
 
 _MARKERS = [
-    "",
-    "OL",
-    "O.L",
-    "0L",
-    "O.L.",
-    "0.L",
-    "OVERLOAD",
-    "-OL",
-    "---",
-    "----",
-    "-----",
-    "--",
-    "-",
-    "nan",
-    "NaN",
-    "NA",
-    "N/A",
-]
+    "", "OL", "O.L", "0L", "O.L.", "0.L", "OVERLOAD", "-OL", "---", "----", "-----", "--", "-",
+    "nan", "NaN", "NA", "N/A",
+]  # fmt: skip
 _SPARE = 4
 """Letters that a number may be longer than the longest so far."""
 
 
-def read_fast(
-    data: bytes, layout: Layout, file: str | None = None, *, max_rows: int | None = None
-) -> RawTable | None:
+def read_fast(data: bytes, layout: Layout, max_rows: int | None = None) -> RawTable | None:
     """Read a table of regular rows with the C parser.
 
     data : UTF-8 with plain line feeds. Returns None for anything irregular: units beside values, repeated
@@ -59,7 +43,7 @@ def read_fast(
         return None
     lines = data.count(b"\n", start, end) + 1
     if max_rows is not None and lines > max_rows + 2000:
-        raise InputError(f"holds more than {max_rows} readings", file=file, mend="log at a longer interval")
+        raise InputError(f"holds more than {max_rows} readings", mend="log at a longer interval")
     last = data[data.rfind(b"\n", start, end) + 1 : end].count((layout.delimiter or ",").encode())
     notes = layout.notes
     if last < max(c.index for c in (layout.time, *layout.measured)):

@@ -61,15 +61,15 @@ class Table:
             at = end
 
 
-def open_table(name: str, data: bytes, choices: Choices) -> Table:
+def open_table(data: bytes, choices: Choices) -> Table:
     """The table in a file's content; raises InputError for anything that is not one."""
     limit = choices.get("max_bytes", MAX_BYTES)
-    data = unpack(name, data, limit)
+    data = unpack(data, limit)
     if not data.strip(b" \t\r\n\x00\xef\xbb\xbf\xff\xfe"):
-        raise InputError("is empty", file=name, mend="export it again from the meter")
+        raise InputError("is empty", mend="export it again from the meter")
     if is_spreadsheet(data):
-        return _sheet(name, data, limit, choices)
-    text, encoding = as_utf8(name, data)
+        return _sheet(data, limit, choices)
+    text, encoding = as_utf8(data)
     said = () if encoding == "utf-8" else (f"Text is {encoding.upper()}.",)
     return Table(text, None, said)
 
@@ -78,7 +78,7 @@ _HEAD_ROWS = 2000
 """Enough rows to know a form by."""
 
 
-def _sheet(name: str, data: bytes, limit: int, choices: Choices) -> Table:
+def _sheet(data: bytes, limit: int, choices: Choices) -> Table:
     """The sheet that the user named, or the only one that holds readings.
 
     Where several do, one of them must be named, unless one is far larger than all others.
@@ -86,27 +86,22 @@ def _sheet(name: str, data: bytes, limit: int, choices: Choices) -> Table:
     wanted = choices.get("sheet")
     sheets = [
         (title, cells)
-        for title, cells in spreadsheet_rows(name, data, limit)
+        for title, cells in spreadsheet_rows(data, limit)
         if any(any(c.strip() for c in row) for row in cells)
     ]
     heads = tuple((title, cells[:_HEAD_ROWS]) for title, cells in sheets)
     if not sheets:
-        raise InputError("is empty", file=name, mend="export it again from the meter")
+        raise InputError("is empty", mend="export it again from the meter")
     if wanted is not None:
         for title, cells in sheets:
             if title.strip().casefold() == wanted.strip().casefold():
                 return Table(b"", cells, (f"Read from the sheet {title!r}.",), title, heads)
         titles = ", ".join(repr(title) for title, _ in sheets)
-        raise InputError(f"has no sheet {wanted!r}", file=name, mend=f"choose one of {titles}")
+        raise InputError(f"has no sheet {wanted!r}", mend=f"choose one of {titles}")
     readable = []
     for title, cells in sheets:
         try:
-            find_layout(
-                list(cells[:_HEAD_ROWS]),
-                name,
-                columns=choices.get("columns"),
-                every_s=choices.get("interval_s"),
-            )
+            find_layout(list(cells[:_HEAD_ROWS]), choices)
         except InputError:
             continue
         readable.append((title, cells))

@@ -8,12 +8,11 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from estimator.importer.clock.stamps import CLOCKS, Floats, Ints, Parts, Stamps
+from estimator.importer.arrays import Bools, Floats, Ints
+from estimator.importer.clock.stamps import CLOCKS, Parts, Stamps
 from estimator.importer.layout.layout import Layout
 from estimator.importer.table import quantities as q
 from estimator.importer.table.cell_units import CHANNELS
-
-Bools = np.ndarray[tuple[int], np.dtype[np.bool_]]
 
 
 @dataclass(frozen=True)

@@ -27,9 +27,7 @@ class _Counts:
     units: dict[str, set[float]] = field(default_factory=dict)
 
 
-def read_rows(
-    rows: Iterable[list[str]], layout: Layout, file: str | None = None, *, max_rows: int | None = None
-) -> RawTable:
+def read_rows(rows: Iterable[list[str]], layout: Layout, max_rows: int | None = None) -> RawTable:
     """Read the rows of a table (from its first line on) under a layout.
 
     Raises InputError naming the row where a cell is neither a number nor a marker.
@@ -59,32 +57,25 @@ def read_rows(
         stamp = layout.stamp(cells)
         if layout.every_s is not None and _has_number(cells, layout):
             stamp = str(len(grown.rows) * layout.every_s)
-        part = (
-            parts(stamp, layout.style, ".") if layout.every_s else parts(stamp, layout.style, layout.decimal)
-        )
+        part = parts(stamp, layout.style, "." if layout.every_s else layout.decimal)
         if part is None:
             if is_remark(cells) or (layout.every_s and not _has_number(cells, layout)):
                 counts.remarks += 1
-                continue
-            if not stamp and _has_number(cells, layout):
+            elif not stamp and _has_number(cells, layout):
                 counts.timeless += 1
-                continue
-            if _is_summary(cells, layout):
+            elif _is_summary(cells, layout):
                 counts.remarks += 1
-                continue
-            pending.append((row, cells))
+            else:
+                pending.append((row, cells))
             if len(pending) > 2000:
                 break
             continue
         if pending:
-            raise _not_understood(pending[0], layout, file)
+            raise _not_understood(pending[0], layout)
         if unfinished is not None:
-            raise InputError(
-                f"row has {unfinished[1]} fields of {widest + 1}",
-                file=file,
-                row=unfinished[0],
-                mend="complete it or take it out",
-            )
+            row, fields = unfinished
+            mend = "complete it or take it out"
+            raise InputError(f"row has {fields} fields of {widest + 1}", row=row, mend=mend)
         if len(cells) <= widest and not _has_number(cells, layout):
             if not cells[0].strip():
                 counts.remarks += 1  # a line about the readings that follow
@@ -92,11 +83,9 @@ def read_rows(
             unfinished = (row, len(cells))
             continue
         short = len(cells) if len(cells) <= widest else 0
-        found = _read_cells(cells, row, layout, counts, file)
+        found = _read_cells(cells, row, layout, counts)
         if max_rows is not None and len(grown.rows) >= max_rows:
-            raise InputError(
-                f"holds more than {max_rows} readings", file=file, row=row, mend="log at a longer interval"
-            )
+            raise InputError(f"holds more than {max_rows} readings", row=row, mend="log at a longer interval")
         example = example or stamp
         grown.add(row, part, found)
         if told_by_cell and len(found.values) + len(found.over) == 1:
@@ -106,17 +95,16 @@ def read_rows(
         grown.drop_last()
     closing = [r for r in pending if _has_number(r[1], layout) and len(r[1]) > widest]
     if closing and len(grown.rows) > 0 and not _CLOSING.search(closing[0][1][0]):
-        raise _not_understood(closing[0], layout, file)
+        raise _not_understood(closing[0], layout)
     if not grown.rows:
-        raise TooFewReadings(
-            "has titles but no readings", file=file, row=layout.header_row or 1, mend="export it again"
-        )
+        row = layout.header_row or 1
+        raise TooFewReadings("has titles but no readings", row=row, mend="export it again")
     return as_table(
         layout, grown, _said(layout, counts, len(pending), unfinished), example, tuple(counts.headers)
     )
 
 
-def _read_cells(cells: list[str], row: int, layout: Layout, counts: _Counts, file: str | None) -> Cells:
+def _read_cells(cells: list[str], row: int, layout: Layout, counts: _Counts) -> Cells:
     values: dict[str, float] = {}
     over: set[str] = set()
     for column in layout.measured:
@@ -126,7 +114,6 @@ def _read_cells(cells: list[str], row: int, layout: Layout, counts: _Counts, fil
             title = layout.titles[column.index] if layout.titles else column.quantity
             raise InputError(
                 f"{title} is {text.strip()[:40]!r}, not a number",
-                file=file,
                 row=row,
                 mend="correct the cell or leave it empty",
             )
@@ -135,11 +122,10 @@ def _read_cells(cells: list[str], row: int, layout: Layout, counts: _Counts, fil
             if column.unit_index is not None and cell.kind is Cell.NUMBER:
                 told = cells[column.unit_index].strip() if column.unit_index < len(cells) else ""
                 if column.quantity == q.VALUE and not is_other(told):
-                    raise InputError(f"unit is {told[:20]!r}", file=file, row=row, mend="write A, V or W")
+                    raise InputError(f"unit is {told[:20]!r}", row=row, mend="write A, V or W")
             elif cell.unit is not None:
                 raise InputError(
                     f"{column.title} is {text.strip()[:40]!r}",
-                    file=file,
                     row=row,
                     mend="write it in a unit of that column, such as A for current and V for voltage",
                 )
@@ -170,12 +156,9 @@ def _said(
             notes.append(f"{count} {said.format(s='s' * (count > 1))}")
     if unfinished is not None:
         notes.append(f"The last line (row {unfinished[0]}) is cut short: left out.")
-    for quantity, scales in counts.units.items():
-        if len(scales) > 1:
-            notes.append(
-                f"The meter changes its range for {quantity}: units are followed reading by reading."
-            )
-    return tuple(notes)
+    changing = [quantity for quantity, scales in counts.units.items() if len(scales) > 1]
+    said = "The meter changes its range for {}: units are followed reading by reading."
+    return (*notes, *map(said.format, changing))
 
 
 def _is_summary(cells: list[str], layout: Layout) -> bool:
@@ -220,8 +203,8 @@ _CLOSING = re.compile(
 )
 
 
-def _not_understood(line: tuple[int, list[str]], layout: Layout, file: str | None) -> InputError:
+def _not_understood(line: tuple[int, list[str]], layout: Layout) -> InputError:
     row, cells = line
     stamp = layout.stamp(cells)
     shown = stamp or ", ".join(c.strip() for c in cells if c.strip())
-    return InputError(f"time is {shown[:40]!r}", file=file, row=row, mend="correct it or take the line out")
+    return InputError(f"time is {shown[:40]!r}", row=row, mend="correct it or take the line out")

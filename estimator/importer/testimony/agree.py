@@ -12,9 +12,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from estimator.importer.clock.stamps import Floats
+from estimator.importer.arrays import Floats, filled
 from estimator.importer.table import quantities as q
-from estimator.importer.testimony.heard import ClockColumn, Heard, Witness, filled
+from estimator.importer.testimony.heard import ClockColumn, Heard, Witness
 
 _NEAR = 0.06
 """How far a counter may be from the sum (fraction): coarse counters and sparse rows differ by some %."""

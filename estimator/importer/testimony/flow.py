@@ -7,9 +7,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from estimator.importer.clock.stamps import Floats
+from estimator.importer.arrays import Floats, filled
 from estimator.importer.table import quantities as q
-from estimator.importer.testimony.heard import Heard, Witness, filled
+from estimator.importer.testimony.heard import Heard, Witness
 
 _PHASE = r"(?:cc|cv|cp|cr|cccv|cc-cv|dc)?[ _-]*"
 _OUT = re.compile(

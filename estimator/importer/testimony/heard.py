@@ -8,9 +8,10 @@ import numpy as np
 import pandas as pd
 
 from estimator.errors import InputError
+from estimator.importer.arrays import Floats, Ints
 from estimator.importer.choices import named_column
 from estimator.importer.clock.alike import fixed_width
-from estimator.importer.clock.stamps import CLOCKS, Floats, Ints, parts, style_of
+from estimator.importer.clock.stamps import CLOCKS, parts, style_of
 from estimator.importer.layout.layout import Layout
 from estimator.importer.table import quantities as q
 from estimator.importer.table.numbers import number
@@ -155,19 +156,6 @@ def as_numbers(cells: list[str], decimal: str) -> Floats:
             cell = number(cells[k], decimal)
             found[k] = cell.value * (cell.unit.scale if cell.unit else 1.0)
     return np.where(np.isfinite(found), found, np.nan)
-
-
-def filled(values: Floats) -> Floats:
-    """A column (n,) with straight lines across its missing numbers, zeros where it has none at all.
-
-    >>> filled(np.array([1.0, np.nan, 3.0])).tolist(), filled(np.array([np.nan])).tolist()
-    ([1.0, 2.0, 3.0], [0.0])
-    """
-    good = np.isfinite(values)
-    if bool(good.all()):
-        return values
-    at = np.arange(len(values))
-    return np.interp(at, at[good], values[good]) if bool(good.any()) else np.zeros(len(values))
 
 
 def _clock(k: int, title: str, told: Meaning | None, cells: list[str], decimal: str) -> list[ClockColumn]:

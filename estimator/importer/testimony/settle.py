@@ -7,7 +7,8 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from estimator.importer.clock.stamps import CLOCKS, Floats, Ints
+from estimator.importer.arrays import Floats, Ints
+from estimator.importer.clock.stamps import CLOCKS
 from estimator.importer.layout.layout import Column, Layout
 from estimator.importer.table import quantities as q
 from estimator.importer.table.opened_file import Table

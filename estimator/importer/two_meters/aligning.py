@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from estimator.errors import Give, InputError
-from estimator.importer.clock.stamps import Floats
+from estimator.importer.arrays import Floats
 
 _SEARCH_S = 300.0
 """Clocks of two meters set by hand differ by minutes at most (common practice)."""

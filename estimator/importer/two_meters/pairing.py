@@ -8,7 +8,7 @@ from datetime import timedelta
 import numpy as np
 
 from estimator.errors import Give, InputError, Note, of_file
-from estimator.importer.clock.stamps import Floats
+from estimator.importer.arrays import Floats
 from estimator.importer.log import HALF_90
 from estimator.importer.one_file import Recording
 from estimator.importer.two_meters.aligning import Alignment, align

@@ -10,9 +10,10 @@ from typing import Any
 
 import sqlalchemy as sa
 
-from estimator.logbook.handle import Logbook, mappings
+from estimator.logbook.handle import Logbook
+from estimator.logbook.records.derived import subject_of
 from estimator.logbook.tables import about, changes
-from estimator.logbook.upkeep.checksums import canonical, row_sum, verified
+from estimator.logbook.upkeep.checksums import canonical, verified_rows, with_sum
 
 RENAMED, MERGED = "renamed", "merged"
 
@@ -38,10 +39,13 @@ def insert_summed(connection: sa.Connection, table: sa.Table, values: Mapping[st
     done = connection.execute(sa.insert(table).values(**values))
     assert done.inserted_primary_key is not None
     number = int(done.inserted_primary_key[0])
-    connection.execute(
-        sa.update(table).where(table.c.id == number).values(sum=row_sum(table, {**values, "id": number}))
-    )
+    update_summed(connection, table, {**values, "id": number})
     return number
+
+
+def update_summed(connection: sa.Connection, table: sa.Table, row: Mapping[str, Any]) -> None:
+    """Put a row of a numbered table in the place of that with its number, with its checksum."""
+    connection.execute(sa.update(table).where(table.c.id == row["id"]).values(**with_sum(table, row)))
 
 
 def keep_change(
@@ -67,9 +71,8 @@ def history(book: Logbook, subject: str | int) -> tuple[Change, ...]:
 
     What was renamed keeps the edits under its earlier names.
     """
-    wanted = f"mow {subject}" if isinstance(subject, int) else subject
     with book.reading() as connection:
-        rows = _edits(book.where, connection, wanted)
+        rows = _edits(book.where, connection, subject_of(subject))
     return tuple(
         Change(row["subject"], row["at"], row["what"], _loaded(row["before"]), _loaded(row["after"]))
         for row in rows
@@ -83,7 +86,7 @@ def _edits(
     chosen = sa.select(changes).where(changes.c.subject == subject).order_by(changes.c.id)
     if before is not None:
         chosen = chosen.where(changes.c.id < before)
-    rows = [verified(where, changes, row) for row in mappings(connection, chosen)]
+    rows = verified_rows(where, connection, chosen)
     renamed = [place for place, row in enumerate(rows) if row["what"] == RENAMED]
     if not renamed:
         return rows

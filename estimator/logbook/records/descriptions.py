@@ -14,11 +14,11 @@ import sqlalchemy as sa
 from estimator.descriptions import Lawn, Machine, Pack
 from estimator.errors import InputError, NotFound
 from estimator.logbook import tables
-from estimator.logbook.handle import Logbook, mappings
+from estimator.logbook.handle import Logbook
 from estimator.logbook.records import derived
 from estimator.logbook.records.changes import keep_change, now_utc
 from estimator.logbook.records.names import check_twin, kept_name, new_name
-from estimator.logbook.upkeep.checksums import canonical, verified, with_sum
+from estimator.logbook.upkeep.checksums import canonical, verified_rows, with_sum
 from estimator.written import known_word
 
 DESCRIBED = {"lawn": tables.lawns, "pack": tables.packs, "machine": tables.machines, "meter": tables.meters}
@@ -166,14 +166,19 @@ def _keep(book: Logbook, kind: str, name: str, plain: Mapping[str, Any]) -> None
 def _all(book: Logbook, kind: str) -> dict[str, dict[str, Any]]:
     table = DESCRIBED[kind]
     with book.reading() as connection:
-        rows = [verified(book.where, table, row) for row in mappings(connection, sa.select(table))]
+        rows = verified_rows(book.where, connection, sa.select(table))
     return {row["name"]: json.loads(row["plain"]) for row in sorted(rows, key=lambda row: str(row["name"]))}
 
 
 def _one(book: Logbook, kind: str, name: str) -> dict[str, Any]:
-    table = DESCRIBED[kind]
     with book.reading() as connection:
-        check_name(connection, kind, name)
-        (row,) = mappings(connection, sa.select(table).where(table.c.name == kept_name(name)))
-    plain: dict[str, Any] = json.loads(verified(book.where, table, row)["plain"])
+        return plain_of(book.where, connection, kind, name)
+
+
+def plain_of(where: str, connection: sa.Connection, kind: str, name: str) -> dict[str, Any]:
+    """What is kept of a lawn, pack, machine or meter; InputError as `check_name`."""
+    table = DESCRIBED[kind]
+    check_name(connection, kind, name)
+    chosen = sa.select(table).where(table.c.name == kept_name(name))
+    plain: dict[str, Any] = json.loads(verified_rows(where, connection, chosen)[0]["plain"])
     return plain

@@ -8,12 +8,12 @@ from datetime import date
 import sqlalchemy as sa
 
 from estimator.errors import NotFound
-from estimator.logbook.handle import Logbook, mappings
-from estimator.logbook.records.changes import insert_summed, keep_change, now_utc
+from estimator.logbook.handle import Logbook
+from estimator.logbook.records.changes import insert_summed, keep_change, now_utc, update_summed
 from estimator.logbook.records.descriptions import check_name, check_text
 from estimator.logbook.records.names import kept_name
 from estimator.logbook.tables import events
-from estimator.logbook.upkeep.checksums import row_sum, verified
+from estimator.logbook.upkeep.checksums import verified_rows
 from estimator.written_days import moment
 
 
@@ -58,7 +58,7 @@ def events_of(book: Logbook, kind: str | None = None, machine: str | None = None
     if machine is not None:
         chosen = chosen.where(events.c.machine.is_(None) | (events.c.machine == kept_name(machine)))
     with book.reading() as connection:
-        rows = [verified(book.where, events, row) for row in mappings(connection, chosen)]
+        rows = verified_rows(book.where, connection, chosen)
     return tuple(
         Event(row["id"], date.fromisoformat(row["day"]), row["kind"], row["words"], row["machine"])
         for row in rows
@@ -75,9 +75,5 @@ def remove_event(book: Logbook, event_id: int) -> None:
         )
         if row is None:
             raise NotFound("event", event_id, mend="list the events")
-        removed = now_utc()
-        total = row_sum(events, {**row, "removed": removed})
-        connection.execute(
-            sa.update(events).where(events.c.id == event_id).values(removed=removed, sum=total)
-        )
+        update_summed(connection, events, {**row, "removed": now_utc()})
         keep_change(connection, f"event {event_id}", "removed")

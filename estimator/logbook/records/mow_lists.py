@@ -11,14 +11,14 @@ import sqlalchemy as sa
 
 from estimator.descriptions import DOUBTFUL
 from estimator.errors import NotFound
-from estimator.logbook.handle import Logbook, mappings
+from estimator.logbook.handle import Logbook
 from estimator.logbook.records.descriptions import check_name
 from estimator.logbook.records.mow_values import FILES_OF, MowRecord, order_of, record_of
 from estimator.logbook.records.names import kept_name
 from estimator.logbook.records.uploads import KeptFile
 from estimator.logbook.tables import files
 from estimator.logbook.tables import mows as mow_table
-from estimator.logbook.upkeep.checksums import verified
+from estimator.logbook.upkeep.checksums import verified_rows
 
 
 def mows(
@@ -65,14 +65,14 @@ def mows(
             if name is not None:
                 check_name(connection, kind, name)
                 chosen = chosen.where(mow_table.c[kind] == kept_name(name))
-        rows = [verified(book.where, mow_table, row) for row in mappings(connection, chosen)]
+        rows = verified_rows(book.where, connection, chosen)
         found = _records(book.where, connection, rows, *newer)
     if season is not None:
-        found = [mow for mow in found if mow.started is not None and mow.started.year == season]
-    if since is not None:
-        found = [mow for mow in found if mow.started is not None and mow.started.date() >= since]
-    if until is not None:
-        found = [mow for mow in found if mow.started is not None and mow.started.date() <= until]
+        since = max(date(season, 1, 1), since or date.min)
+        until = min(date(season, 12, 31), until or date.max)
+    if since is not None or until is not None:
+        first, last = since or date.min, until or date.max
+        found = [mow for mow in found if mow.started and first <= mow.started.date() <= last]
     if tag is not None:
         found = [mow for mow in found if tag in mow.tags]
     if doubtful is not None:
@@ -88,7 +88,7 @@ def mows_begun(book: Logbook, pack: str, first: datetime, last: datetime) -> lis
         mow_table.c.started.between(first.isoformat(), last.isoformat()),
     )
     with book.reading() as connection:
-        rows = [verified(book.where, mow_table, row) for row in mappings(connection, chosen)]
+        rows = verified_rows(book.where, connection, chosen)
         found = _records(book.where, connection, rows, files.c.mow_id.in_([row["id"] for row in rows]))
     return sorted(found, key=order_of)
 
@@ -118,8 +118,8 @@ def mow(book: Logbook, mow_id: int) -> MowRecord:
 def row_of(where: str, connection: sa.Connection, mow_id: int) -> dict[str, Any]:
     chosen = sa.select(mow_table).where(mow_table.c.id == mow_id)
     # Databases count to 2**31 - 1 at least and refuse to look for more.
-    for row in mappings(connection, chosen) if abs(mow_id) < 2**31 else ():
-        return verified(where, mow_table, row)
+    for row in verified_rows(where, connection, chosen) if abs(mow_id) < 2**31 else ():
+        return row
     raise NotFound("mow", mow_id, mend="list the mows")
 
 
@@ -132,8 +132,7 @@ def _records(
         which = ()
     chosen = sa.select(files).where(*which).order_by(files.c.id)
     kept: dict[int, tuple[KeptFile, ...]] = {}
-    for row in mappings(connection, chosen) if rows else ():
-        file = verified(where, files, row)
+    for file in verified_rows(where, connection, chosen) if rows else ():
         one = KeptFile(file["name"], file["size"], file["sha256"])
         kept[file["mow_id"]] = (*kept.get(file["mow_id"], ()), one)
     return [record_of(row, kept.get(owners[row["id"]], ())) for row in rows]

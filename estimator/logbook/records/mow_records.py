@@ -13,7 +13,7 @@ import sqlalchemy as sa
 from estimator.descriptions import LAWN_DONE, STOPPED_SHORT, Grass
 from estimator.errors import InputError
 from estimator.logbook.handle import Logbook
-from estimator.logbook.records.changes import insert_summed, keep_change, now_utc
+from estimator.logbook.records.changes import insert_summed, keep_change, now_utc, update_summed
 from estimator.logbook.records.derived import forget_summaries, put_derived
 from estimator.logbook.records.descriptions import check_name
 from estimator.logbook.records.mow_lists import mow, row_of
@@ -29,7 +29,7 @@ from estimator.logbook.records.mow_values import (
 from estimator.logbook.records.uploads import put_files, ready_file
 from estimator.logbook.tables import changes, file_bytes, files
 from estimator.logbook.tables import mows as mow_table
-from estimator.logbook.upkeep.checksums import canonical, row_sum
+from estimator.logbook.upkeep.checksums import canonical
 
 
 def add_mow(
@@ -120,7 +120,7 @@ def edit_mow(book: Logbook, mow_id: int, **edits: Any) -> MowRecord:
                 check_name(connection, kind, edits[kind])
         new = {name: value for name, value in column_values(edits).items() if row[name] != value}
         if new:
-            _update(connection, {**row, **new})
+            update_summed(connection, mow_table, {**row, **new})
             keep_change(connection, f"mow {mow_id}", "edited", {name: row[name] for name in new}, new)
         if set(new) - {"notes"}:
             forget_summaries(connection, [mow_id] if set(new) & FIGURES_REST_ON else ())
@@ -167,7 +167,7 @@ def split_mow(book: Logbook, mow_id: int, at_s: float, lawn: str) -> MowRecord:
             "added": now_utc(),
         }
         del second["id"], second["sum"]
-        _update(connection, {**row, **first})
+        update_summed(connection, mow_table, {**row, **first})
         keep_change(connection, f"mow {mow_id}", "split", {name: row[name] for name in first}, first)
         number = insert_summed(connection, mow_table, second)
         keep_change(connection, f"mow {number}", "added", None, second)
@@ -222,17 +222,12 @@ def purge_mow(book: Logbook, mow_id: int) -> None:
         keep_change(connection, f"mow {mow_id}", "purged")
 
 
-def _update(connection: sa.Connection, row: Mapping[str, Any]) -> None:
-    values = {**row, "sum": row_sum(mow_table, row)}
-    connection.execute(sa.update(mow_table).where(mow_table.c.id == row["id"]).values(**values))
-
-
 def _mark(book: Logbook, mow_id: int, removed: str | None, what: str) -> None:
     with book.writing() as connection:
         row = row_of(book.where, connection, mow_id)
         if (row["removed"] is None) == (removed is None):
             state = "in use" if removed is None else "removed already"
             raise InputError(f"mow {mow_id} is {state}", mend="look at its history")
-        _update(connection, {**row, "removed": removed})
+        update_summed(connection, mow_table, {**row, "removed": removed})
         forget_summaries(connection)
         keep_change(connection, f"mow {mow_id}", what, {"removed": row["removed"]}, {"removed": removed})

@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 from datetime import datetime
 from typing import Any
 
+from estimator.amounts import check_amount
 from estimator.descriptions import Grass
 from estimator.errors import InputError
 from estimator.logbook.records.descriptions import check_text
@@ -89,12 +90,8 @@ def column_values(said: Mapping[str, Any]) -> dict[str, Any]:
                 raise InputError(f"the import decisions cannot be kept as JSON ({error})") from error
         else:
             values[name] = value
-    charge = values.get("start_charge")
-    if charge is not None and not 0 <= charge <= 1:
-        raise InputError(f"start charge is {charge}", mend="give a fraction from 0 to 1")
-    temperature = values.get("temperature_c")
-    if temperature is not None and not -40 <= temperature <= 70:
-        raise InputError(f"temperature is {temperature} °C", mend="give degrees Celsius from -40 to 70")
+    for name in ("start_charge", "temperature_c"):
+        check_amount(name, values.get(name))
     for name in ("notes", "tags"):
         check_text(f"the {name}", values.get(name, ""))
     return values

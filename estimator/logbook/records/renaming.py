@@ -2,18 +2,16 @@
 
 from __future__ import annotations
 
-import json
-
 import sqlalchemy as sa
 
 from estimator.errors import InputError
 from estimator.logbook import tables
-from estimator.logbook.handle import Logbook, mappings
-from estimator.logbook.records.changes import MERGED, RENAMED, keep_change
+from estimator.logbook.handle import Logbook
+from estimator.logbook.records.changes import MERGED, RENAMED, keep_change, update_summed
 from estimator.logbook.records.derived import forget_summaries
-from estimator.logbook.records.descriptions import check_name, check_text, table_of
+from estimator.logbook.records.descriptions import check_text, plain_of, table_of
 from estimator.logbook.records.names import check_twin, kept_name, new_name
-from estimator.logbook.upkeep.checksums import canonical, row_sum, verified, with_sum
+from estimator.logbook.upkeep.checksums import canonical, verified_rows, with_sum
 
 _NAMING = {
     "lawn": (tables.mows,),
@@ -44,17 +42,16 @@ def rename(book: Logbook, kind: str, name: str, new: str) -> str:
     check_text(f"the words of {kind} {new!a}", new)
     old, new, table = kept_name(name), new_name(kind, new), table_of(kind)
     with book.writing() as connection:
-        check_name(connection, kind, old)
+        before = plain_of(book.where, connection, kind, old)
         if new == old:
             return new
         others = [each for each in connection.scalars(sa.select(table.c.name)) if each != old]
         if new in others:
             raise InputError(f"{kind} {new!r} is in the logbook already", mend="choose another name")
         check_twin(kind, new, others)
-        (row,) = mappings(connection, sa.select(table).where(table.c.name == old))
-        before = json.loads(verified(book.where, table, row)["plain"])
         plain = {**before, "name": new} if "name" in before else before
-        values = {**row, "name": new, "plain": canonical(plain)}
+        since = connection.scalar(sa.select(table.c.since).where(table.c.name == old))
+        values = {"name": new, "plain": canonical(plain), "since": since}
         connection.execute(sa.insert(table).values(**with_sum(table, values)))
         _name_anew(book.where, connection, kind, old, new)
         connection.execute(sa.delete(table).where(table.c.name == old))
@@ -79,21 +76,12 @@ def merge(book: Logbook, kind: str, name: str, into: str) -> int:
     """
     old, new, table = kept_name(name), kept_name(into), table_of(kind, ("lawn", "pack", "machine"))
     with book.writing() as connection:
-        for each in (old, new):
-            check_name(connection, kind, each)
+        before, kept = (plain_of(book.where, connection, kind, each) for each in (old, new))
         if old == new:
             raise InputError(f"{kind} {old!r} cannot be merged into itself", mend="name two")
-        before = connection.scalar(sa.select(table.c.plain).where(table.c.name == old))
         moved = _name_anew(book.where, connection, kind, old, new)
         connection.execute(sa.delete(table).where(table.c.name == old))
-        kept = json.loads(connection.scalar(sa.select(table.c.plain).where(table.c.name == new)) or "{}")
-        keep_change(
-            connection,
-            f"{kind} {new}",
-            MERGED,
-            {**json.loads(before or "{}"), "name": old},
-            {**kept, "name": new},
-        )
+        keep_change(connection, f"{kind} {new}", MERGED, {**before, "name": old}, {**kept, "name": new})
         forget_summaries(connection, moved if kind == "pack" else ())
     return len(moved)
 
@@ -115,7 +103,7 @@ def delete(book: Logbook, kind: str, name: str) -> None:
     """
     gone, table = kept_name(name), table_of(kind)
     with book.writing() as connection:
-        check_name(connection, kind, gone)
+        before = plain_of(book.where, connection, kind, gone)
         for naming in _NAMING[kind]:
             of = connection.scalars(sa.select(naming.c.id).where(naming.c[kind] == gone)).all()
             if of:
@@ -125,9 +113,8 @@ def delete(book: Logbook, kind: str, name: str) -> None:
                     f"{kind} {gone!r} is used by {said}",
                     mend=f"merge it into another one, or edit {'that' if len(of) == 1 else 'those'} first",
                 )
-        before = connection.scalar(sa.select(table.c.plain).where(table.c.name == gone))
         connection.execute(sa.delete(table).where(table.c.name == gone))
-        keep_change(connection, f"{kind} {gone}", "deleted", json.loads(before or "{}"))
+        keep_change(connection, f"{kind} {gone}", "deleted", before)
         forget_summaries(connection)
 
 
@@ -135,9 +122,7 @@ def _name_anew(where: str, connection: sa.Connection, kind: str, old: str, new: 
     """Let everything that names something name something else; the numbers of the mows among it."""
     moved: list[int] = []
     for naming in _NAMING[kind]:
-        for used in list(mappings(connection, sa.select(naming).where(naming.c[kind] == old))):
-            changed = {**verified(where, naming, used), kind: new}
-            changed["sum"] = row_sum(naming, changed)
-            connection.execute(sa.update(naming).where(naming.c.id == used["id"]).values(**changed))
+        for used in verified_rows(where, connection, sa.select(naming).where(naming.c[kind] == old)):
+            update_summed(connection, naming, {**used, kind: new})
             moved += [used["id"]] if naming is tables.mows else []
     return moved

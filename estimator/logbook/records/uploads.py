@@ -11,9 +11,8 @@ import sqlalchemy as sa
 
 from estimator.errors import AlreadyKept, InputError, LogbookError
 from estimator.logbook.handle import Logbook
-from estimator.logbook.records.changes import insert_summed
+from estimator.logbook.records.changes import insert_summed, update_summed
 from estimator.logbook.tables import file_bytes, files, mows
-from estimator.logbook.upkeep.checksums import row_sum
 from estimator.logbook.upkeep.compression import compressed, decompressed
 from estimator.logbook.upkeep.parity import guard_of, mended
 
@@ -146,9 +145,7 @@ def mend_bytes(book: Logbook, name: str, data: bytes) -> int:
             raise InputError(
                 "belongs to no mow of the logbook", file=ready.file.name, mend="add it as a new mow"
             )
-        values = {**row, "codec": ready.codec}
-        values["sum"] = row_sum(files, values)
-        connection.execute(sa.update(files).where(files.c.id == row["id"]).values(**values))
+        update_summed(connection, files, {**row, "codec": ready.codec})
         connection.execute(sa.delete(file_bytes).where(file_bytes.c.file_id == row["id"]))
         put_bytes(connection, row["id"], ready.data)
         return int(row["mow_id"])

@@ -10,7 +10,7 @@ from typing import Any
 
 import sqlalchemy as sa
 
-from estimator.errors import LogbookError
+from estimator.logbook.handle import damaged, mappings
 
 _encode = json.JSONEncoder(sort_keys=True, separators=(",", ":"), ensure_ascii=False, allow_nan=False).encode
 
@@ -55,11 +55,15 @@ def verified(where: str, table: sa.Table, row: Mapping[str, Any]) -> dict[str, A
     """The row as it is; LogbookError unless it matches its checksum."""
     if not holds(table, row):
         key = row.get("id", row.get("name"))
-        raise LogbookError(
-            f"{where} is damaged: row {key!r} of the {table.name} does not match its checksum",
-            mend="keep the file; restore a backup, or salvage it into a new logbook",
-        )
+        raise damaged(where, f"is damaged: row {key!r} of the {table.name} does not match its checksum")
     return dict(row)
+
+
+def verified_rows(where: str, connection: sa.Connection, chosen: sa.Select[Any]) -> list[dict[str, Any]]:
+    """The chosen rows of one table, each verified."""
+    (table,) = chosen.get_final_froms()
+    assert isinstance(table, sa.Table)
+    return [verified(where, table, row) for row in mappings(connection, chosen)]
 
 
 def with_sum(table: sa.Table, values: Mapping[str, Any]) -> dict[str, Any]:
