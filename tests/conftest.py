@@ -33,6 +33,7 @@ def settled_environment(tmp_path_factory: pytest.TempPathFactory) -> Iterator[No
             if looks or name.startswith(("MOWCHARGE_", "PG")):
                 patch.delenv(name)
         patch.setenv("MOWCHARGE_BACKUPS", "off")
+        patch.delenv("PYTHONDONTWRITEBYTECODE", raising=False)  # else every command compiles all it loads
         for name in ("NO_PROXY", "no_proxy"):
             patch.setenv(name, "*")
         if not os.access(Path("~").expanduser(), os.W_OK):

@@ -68,6 +68,7 @@ def main() -> int:
     wanted = asked.parse_args()
     for name in ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS"):
         os.environ.setdefault(name, "1")
+    os.environ.pop("PYTHONDONTWRITEBYTECODE", None)  # an installed command is compiled once
     about, found = machine(), []
     print(f"{about}\n\n{'ratio':>7}  {'at most':<12} what / beside  (costs; how)")
     for name in wanted.names or BENCHMARKS:

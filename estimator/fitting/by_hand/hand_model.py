@@ -12,7 +12,6 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.special import ndtr
 
 from estimator.fitting.by_hand.hand_circuit import rates_after, shown
 from estimator.fitting.pack import prior
@@ -101,6 +100,8 @@ def run_by_hand(told: Told, draws: Array, full: NDArray[np.bool_]) -> Run:
 
     full : (n,) draws that began with a full pack, whose volts at rest say little
     """
+    from scipy.special import ndtr  # slow to load
+
     n, spot = len(draws), told.spot
     parameters, start = draws[:, : prior.N_PARAMETERS], draws[:, prior.N_PARAMETERS]
     unit = dict(zip(UNKNOWN, draws[:, prior.N_PARAMETERS + 1 :].T, strict=True))
@@ -160,6 +161,8 @@ def _expected(
     hours: Array,
 ) -> dict[str, Array]:
     """The volts that each draw would show at rest and under load."""
+    from scipy.special import ndtr
+
     spot, meter = told.spot, 1.0 + METER_SHARE * unit["meter"]
     moment, still = ndtr(unit["moment"]), np.zeros_like(pack.rates_c)
     amps = (mean_a if spot.typical_a is None else spot.typical_a) * np.exp(AMPS_STD * unit["amps"])

@@ -8,7 +8,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from estimator.descriptions import Pack
-from estimator.fitting.by_hand.weighing import weigh
 from estimator.importer.by_hand.amps import (
     FREE_SHARE,
     HIGHEST_TO_TYPICAL,
@@ -60,6 +59,8 @@ def spot_energy(
     hours, expected = (spot.minutes or 0.0) / 60, expected_current(spot)
     log_ratio = log_ratio_std = None
     if pack is not None:
+        from estimator.fitting.by_hand.weighing import weigh
+
         weighed = weigh(spot, pack, start_charge, temperature_c)
         log_wh = np.log(np.maximum(weighed.wh, 1e-9))
         wh, log_std = float(np.exp(log_wh.mean())), float(log_wh.std())

@@ -9,8 +9,6 @@ import numpy as np
 
 from estimator.descriptions import Pack
 from estimator.errors import InputError
-from estimator.fitting.by_hand.weighing import weigh
-from estimator.fitting.pack.fitted_pack import as_fitted
 from estimator.importer.log import HALF_90
 
 if TYPE_CHECKING:
@@ -31,6 +29,9 @@ def with_usual_volts(log: Log, pack: Pack | None, start_charge: float | None = N
             file=log.name,
             mend="note volts at rest before or after, or while cutting, or describe the pack and name it",
         )
+    from estimator.fitting.by_hand.weighing import weigh
+    from estimator.fitting.pack.fitted_pack import as_fitted
+
     weighed = weigh(spot, pack, start_charge)
     volts = weighed.wh / weighed.ah
     middle, std = float(np.median(volts)), float(volts.std())

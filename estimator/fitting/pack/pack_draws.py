@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
@@ -12,10 +13,12 @@ from estimator.descriptions import Pack
 from estimator.fitting.pack import prior
 from estimator.fitting.pack.circuit import LAG_S, TRANSFER_V_PER_K
 from estimator.fitting.pack.fitted_pack import FittedPack, as_fitted, warped
-from estimator.fitting.pack.joint_fit import LogFit
 from estimator.fitting.pack.log_model import START, ZERO_A
 from estimator.fitting.pack.open_circuit import GRID, at_charge, grid_open_circuit_v, places
 from estimator.fitting.pack.warmth import Warmth, fit_warmth
+
+if TYPE_CHECKING:
+    from estimator.fitting.pack.joint_fit import LogFit
 
 END_ERROR_V, END_ERROR_OHM, END_ERROR_LAG, END_CHARGE = 0.018, 0.07, 0.15, 0.12
 """What the circuit may be wrong by near empty, where no log can tell before it is too late: open-circuit

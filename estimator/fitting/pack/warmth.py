@@ -7,12 +7,15 @@ which before any of them is that of cells in a box.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
 
 from estimator.fitting.pack.circuit import pair_voltage
-from estimator.fitting.pack.log_grid import Trace
+
+if TYPE_CHECKING:
+    from estimator.fitting.pack.log_grid import Trace
 
 Array = NDArray[np.float64]
 

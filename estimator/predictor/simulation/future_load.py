@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
 import numpy as np
+from numpy.lib.stride_tricks import sliding_window_view
 from numpy.typing import NDArray
 
 from estimator.predictor.simulation.load_memory import LoadMemory
@@ -54,6 +55,7 @@ def resampled(
     factor = level.astype(np.float32)[:, None]
     past = memory.power_w.astype(np.float32)
     block = min(memory.block, len(past))
+    around = np.pad(past, block, mode="wrap")  # the first stretch follows the last, as laps come round
     edges = np.cumsum(memory.weight)
     in_turn = max(round(1.0 / float(np.sum(memory.weight**2)) / block), 1)
     turns = np.zeros((len(level), 0), np.intp)
@@ -61,9 +63,8 @@ def resampled(
         if number % in_turn == 0:
             turns = rng.random((len(level), in_turn)).argsort(axis=1)
         place = (turns[:, number % in_turn] + rng.random(len(level))) / in_turn
-        middle = np.searchsorted(edges, place * edges[-1])[:, None]
-        steps = np.arange(min(block, horizon - first)) - block // 2
-        yield past[(middle + steps) % len(past)] * factor
+        begin = np.searchsorted(edges, place * edges[-1]) + block - block // 2
+        yield sliding_window_view(around, min(block, horizon - first))[begin] * factor
 
 
 def draw_level(spread: float, freedom: float, n: int, rng: np.random.Generator) -> Array:

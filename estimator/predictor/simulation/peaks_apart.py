@@ -45,10 +45,16 @@ def peaks_apart(
     padded = np.zeros((n, -(-k // (of * lasting)) * of * lasting), np.float32)
     padded[:, :k] = power_w
     blocks = padded.reshape(n, -1, of, lasting).mean(3) if lasting > 1 else padded.reshape(n, -1, of)
-    highest = blocks.max(2)
-    rest = (blocks.sum(2) - highest) / (of - 1)
+    blocks = _few_first(blocks)
+    highest = blocks.max(0)
+    rest = (blocks.sum(0) - highest) / (of - 1)
     pairs = np.stack([rest, highest], axis=2).reshape(n, -1)
     return PeaksApart(pairs, ((of - 1) * lasting * step_s, lasting * step_s))
+
+
+def _few_first(blocks: NDArray[np.floating]) -> NDArray[np.floating]:
+    """Blocks (n, m, few) as (few, n, m): numpy takes a few long rows together ten times as fast as many short."""
+    return np.moveaxis(blocks, 2, 0).copy()
 
 
 @dataclass(frozen=True)
@@ -91,7 +97,7 @@ def coarser(
                 continue
             rise = np.maximum(np.diff(now, axis=1, prepend=last), 0) / 2
             pairs = peaks_apart(now, step_s, hold_s, block_s).power_w
-            pairs[:, 1::2] = (now + rise).reshape(len(now), -1, columns).max(axis=2)
+            pairs[:, 1::2] = _few_first((now + rise).reshape(len(now), -1, columns)).max(0)
             yield pairs
 
     return CoarseLoad(blocks(), turns)

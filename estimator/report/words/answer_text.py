@@ -5,12 +5,12 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
-from estimator.answers.capacity import CapacityAnswer
-from estimator.answers.minutes import MinutesAnswer
-from estimator.answers.plan import PlanAnswer
 from estimator.report.words.text import band, figure, odds, pairs, paragraph, table
 
 if TYPE_CHECKING:
+    from estimator.answers.capacity import CapacityAnswer
+    from estimator.answers.minutes import MinutesAnswer
+    from estimator.answers.plan import PlanAnswer
     from estimator.predictor.lawns.one_more import OneMoreLawn
     from estimator.predictor.narrowing import Doubt
 
