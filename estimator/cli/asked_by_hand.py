@@ -16,7 +16,7 @@ from estimator.answers.keeping.typed import described_names
 from estimator.cli.named_files import as_option
 from estimator.descriptions import MOISTURE_SIGNS, Grass
 from estimator.errors import InputError
-from estimator.importer.by_hand.spot_order import check_spot, has_amps
+from estimator.importer.by_hand.spot_order import check_spot, has_amps, tells_current
 from estimator.importer.log import SpotNotes
 from estimator.logbook import Logbook
 from estimator.written import MOISTURE_NAMES, known_word, measured
@@ -78,7 +78,7 @@ def asked(said: Said, question: Question, why: str = "") -> Said:
 def asked_for_the_needed(said: Said, questions: Sequence[Question]) -> Said:
     """Ask once more for what no mow can do without."""
     about = {each.about: each for each in questions}
-    while not has_amps(said.spot):
+    while not tells_current(said.spot):
         said = asked(said, about["typical"], "typical amps are missing (or mean, or idle and highest)")
     while said.spot.minutes is None:
         said = asked(said, about["minutes"], "the minutes of mowing are missing")

@@ -63,7 +63,10 @@ def test_single_readings_that_cannot_be(readings: dict[str, float], said: str) -
     ],
 )
 def test_too_few_amps_say_what_else_would_do(readings: dict[str, float], said: str) -> None:
-    assert line(**readings) == f"{said}; note them, or mean amps, or both idle and highest amps"
+    assert (
+        line(**readings)
+        == f"{said}; note them, or mean amps, both idle and highest amps, or the Ah that the charger put back"
+    )
 
 
 def test_missing_minutes() -> None:
@@ -126,3 +129,12 @@ def test_rest_volts_that_rise_give_no_volts_that_nobody_read() -> None:
     notes = b"typical amps,4.4\nminutes,20\nvolts before,36\nvolts after,53.5\nvolts under load,50\n"
     volts = read_bytes([("n.csv", notes)]).readings["voltage_v"]
     assert set(volts) == {36.0, 50.0, 53.5}
+
+
+def test_what_the_charger_put_back_stands_for_amps():
+    """6 Ah put back after half an hour: 12 A. 300 Wh at 50 V, nine tenths of which came out: 5.4 Ah."""
+    assert mean_current(SpotNotes(put_back_ah=6.0, minutes=30)).amps == pytest.approx(12.0)
+    assert mean_current(SpotNotes(put_back_wh=300.0, minutes=30, load_v=50.0)).amps == pytest.approx(10.8)
+    assert mean_current(SpotNotes(typical_a=20.0, put_back_ah=6.0, minutes=30)).amps > 15
+    check_spot(SpotNotes(put_back_ah=6.0, minutes=30))
+    assert line(socket_wh=300.0, minutes=30).startswith("typical amps are missing")  # nobody knows the volts

@@ -63,12 +63,13 @@ def _kept(book: Logbook, said: Said, *, dry_run: bool) -> MowFigures:
     from estimator.answers.keeping.keep import add_mow, look_at_mow, spot_file
     from estimator.cli.output import busy
     from estimator.errors import InputError
-    from estimator.importer.by_hand.spot_order import check_spot, has_amps
+    from estimator.importer.by_hand.spot_order import check_spot, tells_current
 
     spot = said.spot
-    if not has_amps(spot):  # the importer knows a note, not how it was asked for here
+    if not tells_current(spot):  # the importer knows a note, not how it was asked for here
         raise InputError(
-            "no typical amps are given", mend="say --typical-a, or --mean-a, or both --idle-a and --highest-a"
+            "no typical amps are given",
+            mend="say --typical-a, or --mean-a, both --idle-a and --highest-a, or --put-back-ah",
         )
     if spot.minutes is None:
         raise InputError("the minutes of mowing are not given", mend="say --minutes")

@@ -35,12 +35,16 @@ OF_PERSON = math.sqrt(PERSON_STD**2 - OF_MACHINE**2 - OF_LAWN**2)
 between families by as much again."""
 METER_STD = 0.02
 """What all readings of one meter share and no other reading tells."""
+ALIKE = 0.8
+"""Share of the variance of what rest volts, a gauge and a charger say that is alike in all mows: the pack's
+curve and capacity, the voltmeter, the charger's losses (common practice). Five mows that agree in it tell
+hardly more than one."""
 
 
 @dataclass(frozen=True)
 class Habits:
-    """Effects on the logarithm of mean over expected current: person first, then machines and lawns by
-    name."""
+    """Effects on the logarithm of mean over expected current: person first, then what is wrong alike in the
+    evidence [its standard deviations], then machines and lawns by name."""
 
     names: tuple[tuple[str, str | None], ...]
     mean: Array
@@ -70,16 +74,17 @@ def learn_habits(mows: Sequence[MowFeatures]) -> Habits:
     """
     machines = [("machine", name) for name in dict.fromkeys(m.machine for m in mows)]
     lawns = [("lawn", name) for name in dict.fromkeys(m.lawn for m in mows)]
-    habits = Habits((("person", None), *machines, *lawns), np.zeros(0), np.zeros((0, 0)))
-    spread = np.array([OF_PERSON, *(OF_MACHINE for _ in machines), *(OF_LAWN for _ in lawns)])
+    names = (("person", None), ("evidence", None), *machines, *lawns)
+    habits = Habits(names, np.zeros(0), np.zeros((0, 0)))
+    spread = np.array([OF_PERSON, 1.0, *(OF_MACHINE for _ in machines), *(OF_LAWN for _ in lawns)])
     certain, wanted = np.diag(spread**-2), np.zeros(len(spread))
     for one in mows:
         seen = _seen(one)
         if seen is None:
             continue
         row = habits.row(one.machine, one.lawn)
-        row[0] *= one.spot
-        weight = 1.0 / (seen.std**2 + MOW_STD**2)
+        row[0], row[1] = one.spot, seen.alike_std
+        weight = 1.0 / (seen.own_std**2 + MOW_STD**2)
         certain += weight * np.outer(row, row)
         wanted += weight * seen.log_ratio * row
     covariance = np.linalg.inv(certain)
@@ -92,6 +97,16 @@ class _Seen:
 
     log_ratio: float
     std: float
+
+    @property
+    def alike_std(self) -> float:
+        """The part of its standard deviation that is alike in all mows."""
+        return math.sqrt(ALIKE) * self.std
+
+    @property
+    def own_std(self) -> float:
+        """The part that is this mow's own."""
+        return math.sqrt(1 - ALIKE) * self.std
 
 
 def _seen(mow: MowFeatures) -> _Seen | None:
@@ -125,11 +140,12 @@ def reweighed(mows: Sequence[MowFeatures]) -> tuple[MowFeatures, ...]:
 def _reweighed(mow: MowFeatures, habits: Habits) -> MowFeatures:
     if not mow.spot or mow.hand_ratio is None or mow.hand_ratio_std is None:
         return mow
-    habit, seen = habits.of(mow.machine, mow.lawn), _seen(mow)
-    told = 0.0 if seen is None else seen.std**-2
+    seen = _seen(mow)
+    told = 0.0 if seen is None else seen.own_std**-2
     own = 1.0 / (MOW_STD**-2 + told)
-    shared = own / MOW_STD**2
-    log_ratio = shared * habit.log_ratio + (0.0 if seen is None else own * told * seen.log_ratio)
+    row = own / MOW_STD**2 * habits.row(mow.machine, mow.lawn)
+    row[1] = 0.0 if seen is None else -own * told * seen.alike_std
+    log_ratio = float(row @ habits.mean) + (0.0 if seen is None else own * told * seen.log_ratio)
     rest = max(mow.energy_log_std**2 - mow.hand_ratio_std**2, 0.02**2)
     factor = math.exp(log_ratio - mow.hand_ratio)
     return replace(
@@ -137,5 +153,5 @@ def _reweighed(mow: MowFeatures, habits: Habits) -> MowFeatures:
         energy_wh=mow.energy_wh * factor,
         mean_w=mow.mean_w * factor,
         energy_log_std=min(1.0, math.sqrt(rest + own)),
-        gain_std=math.hypot(METER_STD, shared * habit.std),
+        gain_std=math.hypot(METER_STD, math.sqrt(float(row @ habits.covariance @ row))),
     )

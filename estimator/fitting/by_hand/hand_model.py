@@ -55,8 +55,10 @@ practice: 0.85 to 0.9 in the upper half of the charge)."""
 VOLTS_RISE = {False: (1.02, 0.012), True: (1.10, 0.03)}
 """Volts while charging over the open-circuit ones of the discharge: a pack charged in some four hours, and
 14.4 V beside 12.5 V of a lead-acid block less its first hours (common practice)."""
-CHARGER, CHARGER_LOG_STD = 0.87, 0.06
-"""Share of the socket's energy that a charger hands on (common practice: 0.80 to 0.93)."""
+CHARGER = {False: (0.87, 0.06), True: (0.82, 0.08)}
+"""Share of the socket's energy that a charger hands on, and the standard deviation of its logarithm, lithium
+and lead-acid, whose chargers are older and often have a transformer (common practice: 0.80 to 0.93; 0.70 to
+0.90)."""
 MOMENTS = np.array([0.1, 0.3, 0.5, 0.7, 0.9])
 
 UNKNOWN = ("mean", "minutes", "meter", "moment", "amps", "rested", "shows", "charge", "rise", "charger")
@@ -136,7 +138,8 @@ def run_by_hand(told: Told, draws: Array, full: NDArray[np.bool_]) -> Run:
                    (("charge", CHARGE_BACK[lead]), ("rise", VOLTS_RISE[lead])))  # fmt: skip
     back_ah = np.maximum((1.0 - after) * pack.capacity_ah, 1e-3) / np.clip(share, 0.5, 1.0)
     read["put_back_ah"], read["put_back_wh"] = np.log(back_ah), np.log(back_ah * open_v * rise)
-    read["socket_wh"] = read["put_back_wh"] - np.log(CHARGER) - CHARGER_LOG_STD * unit["charger"]
+    charger, charger_log_std = CHARGER[lead]
+    read["socket_wh"] = read["put_back_wh"] - np.log(charger) - charger_log_std * unit["charger"]
     rest_std = float(np.hypot(LAST_DIGIT_V, RECOVERY_V_PER_CELL * told.fitted.series))
     std = {"rest_before_v": rest_std, "rest_after_v": rest_std, "load_v": 2 * LAST_DIGIT_V}
     std |= dict.fromkeys(("gauge_before", "gauge_after"), GAUGE_STD)

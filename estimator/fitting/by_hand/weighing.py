@@ -32,7 +32,8 @@ from estimator.fitting.pack.fitted_pack import FittedPack, as_fitted, open_circu
 from estimator.fitting.pack.open_circuit import GRID
 from estimator.fitting.pack.pack_draws import PackDraws, draw_parameters
 from estimator.fitting.pack.start_charge import FULL_STD, STARTS_FULL
-from estimator.importer.by_hand.amps import USUAL, Habit, mean_current
+from estimator.importer.by_hand.amps import USUAL, Habit, MeanCurrent, mean_current
+from estimator.importer.by_hand.spot_order import has_amps
 from estimator.importer.log import SpotNotes
 
 Array = NDArray[np.float64]
@@ -42,6 +43,8 @@ LEAST_EFFECTIVE = 500.0
 """So many draws at least count after the first part of the likelihood."""
 TOLD_STD = 0.06
 """A start charge other than full, as people guess it (common practice)."""
+AMPS_UNREAD_STD = 0.5
+"""The mean current where no amps were read: within a factor of two of what the charger told."""
 LEAST_CHARGE = 0.2
 """A pack that gave so much more than it seems to hold is unlikely (common practice)."""
 SURPRISE = 2.5
@@ -129,7 +132,10 @@ def _weighed(
     seed = zlib.crc32(repr(spot).encode())
     rng = np.random.default_rng(seed)
     warm_c = 25.0 if temperature_c is None else float(temperature_c)
-    told = Told(spot, fitted, mean_current(spot, habit), warm_c, seed)
+    mean = mean_current(spot, habit)
+    if not has_amps(spot):  # what the charger put back is weighed below, and would else count twice
+        mean = MeanCurrent(mean.amps, AMPS_UNREAD_STD * mean.amps)
+    told = Told(spot, fitted, mean, warm_c, seed)
     draws = rng.standard_normal((DRAWS, N_COLUMNS))
     draws[:, : prior.N_PARAMETERS] = draw_parameters(fitted, DRAWS, rng)
     drawn_before = draws[:, : prior.N_PARAMETERS].copy()

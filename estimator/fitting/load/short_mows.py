@@ -25,10 +25,10 @@ SHORTEST_S = 300.0
 
 
 def telling_short_mows(mows: Sequence[MowFeatures]) -> tuple[MowFeatures, ...]:
-    """The mows that stopped short after some minutes and were logged; none where hardly any mow was whole."""
+    """The mows that stopped short after some minutes; none where hardly any mow was whole."""
     if sum(one.whole for one in mows) < FEWEST_WHOLE:
         return ()
-    return tuple(one for one in mows if not one.whole and not one.spot and one.motor_s >= SHORTEST_S)
+    return tuple(one for one in mows if not one.whole and one.motor_s >= SHORTEST_S)
 
 
 def log_pace_of(pace: MixedFit, x: Array, lawn: NDArray[np.int64]) -> tuple[Array, Array]:

@@ -29,6 +29,11 @@ PERSON_STD = 0.13
 what the watch counts; a part of it is learnt from mows (`fitting.by_hand.habit`)."""
 MOW_STD = 0.075
 """And from mow to mow of one person: a few looks at a moving figure, rounded."""
+PUT_BACK_STD = 0.15
+"""Charge that a charger put back over what a mow used, where no pack is known: losses, and a pack that was
+not full before (common practice)."""
+WH_PUT_BACK, SOCKET_TO_PACK = 0.9, 0.87
+"""Energy taken out over that put back; share of the socket's that a charger hands on (common practice)."""
 AVERAGE_STD = 0.04
 """A meter's AVG, which runs from the press of a key to the next look (common practice)."""
 
@@ -103,14 +108,27 @@ def mean_current(spot: SpotNotes, habit: Habit = USUAL) -> MeanCurrent:
     """
     expected = expected_current(spot, habit)
     if spot.mean_a is None:
-        if expected is None:
-            raise InputError(
-                "typical amps are missing", mend="note them, or mean amps, or both idle and highest amps"
-            )
-        return expected
+        return _by_charger(spot) if expected is None else expected
     if expected is None or expected.amps <= 0 or spot.mean_a <= 0:
         return MeanCurrent(spot.mean_a, AVERAGE_STD * abs(spot.mean_a))
     certain = AVERAGE_STD**-2 + expected.log_std**-2
     log_mean = math.log(spot.mean_a) * AVERAGE_STD**-2 + math.log(expected.amps) * expected.log_std**-2
     amps = math.exp(log_mean / certain)
     return MeanCurrent(amps, amps * certain**-0.5)
+
+
+def _by_charger(spot: SpotNotes) -> MeanCurrent:
+    """Mean current of a mow of which only what was put back tells it."""
+    ah, wh = spot.put_back_ah, spot.put_back_wh
+    if wh is None and spot.socket_wh is not None:
+        wh = SOCKET_TO_PACK * spot.socket_wh
+    volts = [v for v in (spot.load_v, spot.rest_before_v, spot.rest_after_v) if v is not None]
+    if ah is None and wh is not None and volts:
+        ah = WH_PUT_BACK * wh * len(volts) / sum(volts)
+    if ah is None or not spot.minutes:
+        raise InputError(
+            "typical amps are missing",
+            mend="note them, or mean amps, both idle and highest amps, or the Ah that the charger put back",
+        )
+    amps = 60 * ah / spot.minutes
+    return MeanCurrent(amps, PUT_BACK_STD * amps)

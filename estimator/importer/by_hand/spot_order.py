@@ -58,17 +58,27 @@ def has_amps(spot: SpotNotes) -> bool:
     return spot.typical_a is not None or spot.mean_a is not None or ends
 
 
+def tells_current(spot: SpotNotes) -> bool:
+    """Whether a mean current can be had: from amps, or from what a charger put back.
+
+    >>> tells_current(SpotNotes(put_back_ah=6.0, minutes=30)), tells_current(SpotNotes(socket_wh=300.0))
+    (True, False)
+    """
+    back_wh = spot.put_back_wh is not None or spot.socket_wh is not None
+    return has_amps(spot) or spot.put_back_ah is not None or (back_wh and has_volts(spot))
+
+
 def has_volts(spot: SpotNotes) -> bool:
     """Whether any volts were read."""
     return not (spot.load_v is None and spot.rest_before_v is None and spot.rest_after_v is None)
 
 
 def _check_enough(spot: SpotNotes, file: str | None) -> None:
-    if not has_amps(spot):
+    if not tells_current(spot):
         raise InputError(
             "typical amps are missing",
             file=file,
-            mend="note them, or mean amps, or both idle and highest amps",
+            mend="note them, or mean amps, both idle and highest amps, or the Ah that the charger put back",
         )
     if spot.minutes is None:
         raise InputError("minutes are missing", file=file, mend="note how long the mowing took")

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import fields
 
 from estimator.errors import InputError, worded
-from estimator.importer.by_hand.spot_order import has_amps
+from estimator.importer.by_hand.spot_order import tells_current
 from estimator.importer.log import SpotNotes
 from estimator.page.door.forms import Sent, amount_of
 from estimator.page.showing.decision_fields import labelled
@@ -40,7 +40,7 @@ def needed_readings(sent: Sent) -> SpotNotes:
     Raises InputError in the words of the form: the importer would speak of a file and its columns.
     """
     spot = spot_of(sent)
-    if not has_amps(spot):
+    if not tells_current(spot):
         raise InputError(
             "typical amps are missing",
             mend="fill them in, or the average, or both those with the blades turning free and the highest",

@@ -53,7 +53,7 @@ def peaks_apart(
 
 
 def _few_first(blocks: NDArray[np.floating]) -> NDArray[np.floating]:
-    """Blocks (n, m, few) as (few, n, m): numpy takes a few long rows together ten times as fast as many short."""
+    """Blocks (n, m, few) as (few, n, m): numpy takes a few long rows ten times as fast as many short ones."""
     return np.moveaxis(blocks, 2, 0).copy()
 
 

@@ -41,6 +41,13 @@ def test_charge_put_back_is_the_charge_used_where_the_pack_was_full():
     assert found.mean_a == pytest.approx(2 * found.ah, rel=0.02)
 
 
+def test_charge_put_back_tells_a_mow_whose_amps_nobody_read():
+    """5.0 Ah put back after half an hour from full: 0.995 of it was used, at twice as many amps."""
+    found = spot_charge(SpotNotes(put_back_ah=5.0, minutes=30), NMC, 1.0)
+    assert found.ah == pytest.approx(0.995 * 5.0, rel=0.02)
+    assert found.ah_std / found.ah < 0.05  # counted once: a wide belief in the amps, and the charger
+
+
 def test_lead_acid_takes_more_than_it_gave():
     lithium, lead = (spot_charge(replace(AMPS, put_back_ah=5.0), pack, 1.0) for pack in (NMC, LEAD))
     assert lead.ah / lithium.ah == pytest.approx(0.87 / 0.995, rel=0.05)
