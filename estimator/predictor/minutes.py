@@ -14,7 +14,6 @@ from estimator.amounts import check_amount, check_kind
 from estimator.descriptions import Grass, Lawn, Pack
 from estimator.errors import InputError
 from estimator.fitting.charge_used import charge_used
-from estimator.fitting.pack.log_grid import Trace
 from estimator.fitting.pack.log_model import voltage_under
 from estimator.fitting.pack.open_circuit import GRID
 from estimator.fitting.pack.pack_draws import draw_now
@@ -76,21 +75,6 @@ class MinutesLeft:
     mean_power_w: float
     doubts: tuple[Doubt, ...] = ()
     ends_min: tuple[float, ...] = ()
-
-
-def _check_mowing(log: Log) -> None:
-    """Refuse a load that, taken on, would never empty the pack."""
-    used_ah = charge_used(log).ah
-    if used_ah <= 0:
-        did = f"charges the pack by {-used_ah:.3g} Ah on balance" if used_ah < 0 else "draws nothing"
-        raise InputError(did, file=log.name, mend="give the part that mows, or the load to come")
-
-
-def _usual_a(trace: Trace, read_w: Array) -> float:
-    """Mean current [A] over the time when the load is above its mean."""
-    stands_s = np.gradient(trace.time_s)
-    loaded = read_w >= read_w @ stands_s / stands_s.sum()
-    return float(trace.current_a[loaded] @ stands_s[loaded] / max(stands_s[loaded].sum(), 1e-9))
 
 
 def _noting_mean(chunks: Iterator[Single], mean_w: list[float]) -> Iterator[Single]:
@@ -161,7 +145,10 @@ def minutes_left(
     check_kind("log", log, Log)
     check_amount("level", level, needed=True)
     if load is None or isinstance(load, Log):
-        _check_mowing(log if load is None else load)
+        goes_on = log if load is None else load
+        if (used_ah := charge_used(goes_on).ah) <= 0:  # taken on, it would never empty the pack
+            did = f"charges the pack by {-used_ah:.3g} Ah on balance" if used_ah < 0 else "draws nothing"
+            raise InputError(did, file=goes_on.name, mend="give the part that mows, or the load to come")
     else:
         from estimator.fitting.load.profile import LoadProfile
 
@@ -207,7 +194,9 @@ def minutes_left(
         coming = _noting_mean(chain([first], like_today), drawn_w)
     else:
         read_w = trace.current_a * trace.voltage_v
-        usual_a = _usual_a(trace, read_w)
+        stands_s = np.gradient(trace.time_s)
+        loaded = read_w >= read_w @ stands_s / stands_s.sum()  # the usual current is that above the mean load
+        usual_a = float(trace.current_a[loaded] @ stands_s[loaded] / max(stands_s[loaded].sum(), 1e-9))
         under = voltage_under(found.mean, after, found.surface, trace.temperature_c, usual_a)
         loaded_v = np.maximum(under, 1.0)
         memory = remember(

@@ -34,9 +34,10 @@ UNTOLD_FULL = 0.5
 """The same of logs of which nobody says so: who charged the pack mostly says it, and where the first volts
 are plainly those of a full pack that is proposed (common practice)."""
 
-SURELY_FULL = 9.0
-"""So many times as likely as any other start the first volts make a full pack that later volts hardly argue
-away: 3.35 V of an LFP cell are those of a full pack that rested for days, and of one two thirds full."""
+SURELY_FULL = 4.0
+"""Where the first volts make a full pack so many times as likely as any other start it is taken for full:
+four in five are. 3.35 V of an LFP cell are those of a full pack that rested for days, and of one two thirds
+full."""
 
 READINGS_OF_ALL, READINGS_OF_ANYWHERE = 120.0, 30.0
 """Independent readings that a log of the whole charge counts as (common practice). Fewer where the start is
@@ -118,7 +119,8 @@ def start_of(fitted: FittedPack, trace: Trace, start_charge: float | None) -> St
     share = likely / likely.sum()
     mean = float(share @ charges)
     spread = float(np.sqrt(share @ (charges - mean) ** 2))
-    if spread < _ONE_PEAK and full >= other:
+    surely = full > SURELY_FULL * other
+    if spread < _ONE_PEAK and surely:
         return as_full
     end = met_cut_off(fitted, trace)
     if spread < _ONE_PEAK:
@@ -130,7 +132,7 @@ def start_of(fitted: FittedPack, trace: Trace, start_charge: float | None) -> St
     ]
     if full < _DECIDED * other:
         return replace(anywhere[0], tries=tuple(anywhere))
-    as_full = replace(as_full, readings_of_all=READINGS_OF_ANYWHERE, end=end, full=full > SURELY_FULL * other)
+    as_full = replace(as_full, readings_of_all=READINGS_OF_ANYWHERE, end=end, full=surely)
     return replace(as_full, tries=(as_full, *anywhere))
 
 
