@@ -7,7 +7,6 @@ from typing import TYPE_CHECKING, Any
 
 from estimator.answers import conversion
 from estimator.answers.capacity import CapacityQuestion, capacity_to_buy
-from estimator.answers.keeping.typed import the_pack
 from estimator.answers.pack_life import PackLifeAnswer, pack_life
 from estimator.answers.plan import PlanQuestion, plan_of_day
 from estimator.answers.seasons import seasons_compared
@@ -37,14 +36,14 @@ def life_of_pack(
 
 
 def sections_of(
-    logbook: Logbook, pack: str | None, door: Door, ask: Callable[..., Any] | None = None
+    logbook: Logbook, name: str | None, door: Door, ask: Callable[..., Any] | None = None
 ) -> tuple[Section, ...]:
-    """Every question about one pack, its lawns and its machine.
+    """Every question about a pack, its lawns and its machine.
 
-    door : how what is to be given is worded; ask : takes a question that takes its time and what to ask with,
-        as a function of the logbook; None asks at once
+    name : of the pack, None where there is none yet; door : how what is to be given is worded
+    ask : takes a question that takes its time and what to ask with, as a function of the logbook; None asks
+        at once
     """
-    name = the_pack(logbook, pack).name
     take = ask or (lambda question, *given: question(logbook, *given))
 
     def section(
