@@ -36,13 +36,8 @@ class Give:
         return f"{self.value:g}" if isinstance(self.value, float) else str(self.value)
 
     def __str__(self) -> str:
-        if self.value is None:
-            return self.name
-        return (
-            f"{self.name}={{{self.quantity!r}: {self.value!r}}}"
-            if self.quantity
-            else f"{self.name}={self.value}"
-        )
+        value = {self.quantity: self.value} if self.quantity else self.value
+        return self.name if self.value is None else f"{self.name}={value}"
 
 
 Mend = tuple[str | Give, ...]
