@@ -63,6 +63,10 @@ class Note(str):
         self.words, self.mend = words, mend
         return self
 
+    def __getnewargs__(self) -> tuple[str, Mend]:  # type: ignore[override]
+        """What a copy is made of, in this process or another."""
+        return self.words, self.mend
+
     def worded(self, door: Door) -> str:
         """The sentence as a door says it."""
         return f"{self.words}; {worded(self.mend, door)}."
@@ -79,10 +83,7 @@ def worded(mend: str | Mend, door: Door = str) -> str:
 
 def of_file(name: str, notes: Sequence[str]) -> tuple[str, ...]:
     """Notes as they are said of one of several files."""
-    return tuple(
-        Note(f"{name}: {note.words}", note.mend) if isinstance(note, Note) else f"{name}: {note}"
-        for note in notes
-    )
+    return tuple(Note(f"{name}: {n.words}", n.mend) if isinstance(n, Note) else f"{name}: {n}" for n in notes)
 
 
 def settled(text: str) -> str:
