@@ -13,8 +13,9 @@ from estimator.answers.seasons import seasons_compared
 from estimator.answers.track_record import record_so_far
 from estimator.answers.why import Why
 from estimator.descriptions import Grass
-from estimator.errors import Door, InputError
+from estimator.errors import InputError
 from estimator.logbook import Logbook
+from estimator.mends import Door
 from estimator.report.pictures.answer_pictures import margin_picture, plan_picture
 from estimator.report.pictures.picture import page_picture
 from estimator.report.pictures.season_pictures import pack_life_picture, record_picture, seasons_picture

@@ -16,7 +16,8 @@ import pytest
 import estimator
 from estimator.cli.group import build
 from estimator.cli.named_files import as_option, decisions
-from estimator.errors import Give, InputError, Note
+from estimator.errors import InputError
+from estimator.mends import Give, Note
 from estimator.page.showing.decision_fields import as_sent, labelled
 from estimator.page.showing.decisions import decisions_of
 
