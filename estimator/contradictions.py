@@ -12,7 +12,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from estimator.descriptions import FULL_CELL_V, Lawn, Machine, Pack
-from estimator.errors import Give, InputError, Mend
+from estimator.errors import InputError
+from estimator.mends import Give, Mend
 
 if TYPE_CHECKING:
     from estimator.importer.log import Log

@@ -13,7 +13,8 @@ from typing import TYPE_CHECKING, Any
 
 import typer
 
-from estimator.errors import Give, InputError, Note
+from estimator.errors import InputError
+from estimator.mends import Give, Note
 from estimator.written import with_point
 from estimator.written_days import moment
 

@@ -8,7 +8,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from estimator.errors import Give, InputError
+from estimator.errors import InputError
 from estimator.importer.choices import Choices, Decision
 from estimator.importer.clock.clocks import clock
 from estimator.importer.known_meters import recognised, with_meter
@@ -25,6 +25,7 @@ from estimator.importer.table.quantities import plain
 from estimator.importer.table.raw_table import RawTable
 from estimator.importer.table.rows import read_rows
 from estimator.importer.testimony.settle import Settled, settle
+from estimator.mends import Give
 
 _MOST_HEAD, _MOST_LOOSE = 1 << 24, 1 << 26
 _ELAPSED = re.compile(

@@ -5,12 +5,13 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Sequence
 
-from estimator.errors import Give, ShownColumn, ShownSheet, ShownTable
+from estimator.errors import ShownColumn, ShownSheet, ShownTable
 from estimator.importer.layout.layout import DELIMITERS, cells_of
 from estimator.importer.table import quantities as q
 from estimator.importer.table.numbers import Cell, number
 from estimator.importer.table.opened_file import Table
 from estimator.importer.table.titles import may_be_titles, meaning
+from estimator.mends import Give
 
 _LINES, _COLUMNS, _WIDE, _VALUES = 400, 80, 24, 3
 

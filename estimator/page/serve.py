@@ -17,8 +17,9 @@ from platformdirs import user_data_path
 from starlette.applications import Starlette
 
 from estimator.answers.keeping.second_look import look_again
-from estimator.errors import Give, InputError
+from estimator.errors import InputError
 from estimator.logbook import is_there, open_logbook
+from estimator.mends import Give
 from estimator.page.app import doors_of, make_app
 from estimator.page.door.access import CODE_S, Doors
 from estimator.page.door.certificate import Certificate, given_certificate, own_certificate

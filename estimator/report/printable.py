@@ -12,8 +12,8 @@ from html import escape
 from estimator.answers.charge_curve import ChargeOfMow
 from estimator.answers.mow import MowStory
 from estimator.answers.why import Why
-from estimator.errors import settled
 from estimator.importer.log import Log
+from estimator.mends import settled
 from estimator.report.pictures.answer_pictures import charge_picture
 from estimator.report.pictures.log_picture import log_picture
 from estimator.report.pictures.picture import PICTURE_STYLE, page_picture

@@ -7,15 +7,15 @@ from typing import TYPE_CHECKING, Any
 
 from estimator.answers import conversion
 from estimator.answers.capacity import CapacityQuestion, capacity_to_buy
-from estimator.answers.keeping.typed import the_pack
 from estimator.answers.pack_life import PackLifeAnswer, pack_life
 from estimator.answers.plan import PlanQuestion, plan_of_day
 from estimator.answers.seasons import seasons_compared
 from estimator.answers.track_record import record_so_far
 from estimator.answers.why import Why
 from estimator.descriptions import Grass
-from estimator.errors import Door, InputError
+from estimator.errors import InputError
 from estimator.logbook import Logbook
+from estimator.mends import Door
 from estimator.report.pictures.answer_pictures import margin_picture, plan_picture
 from estimator.report.pictures.picture import page_picture
 from estimator.report.pictures.season_pictures import pack_life_picture, record_picture, seasons_picture
@@ -37,14 +37,14 @@ def life_of_pack(
 
 
 def sections_of(
-    logbook: Logbook, pack: str | None, door: Door, ask: Callable[..., Any] | None = None
+    logbook: Logbook, name: str | None, door: Door, ask: Callable[..., Any] | None = None
 ) -> tuple[Section, ...]:
-    """Every question about one pack, its lawns and its machine.
+    """Every question about a pack, its lawns and its machine.
 
-    door : how what is to be given is worded; ask : takes a question that takes its time and what to ask with,
-        as a function of the logbook; None asks at once
+    name : of the pack, None where there is none yet; door : how what is to be given is worded
+    ask : takes a question that takes its time and what to ask with, as a function of the logbook; None asks
+        at once
     """
-    name = the_pack(logbook, pack).name
     take = ask or (lambda question, *given: question(logbook, *given))
 
     def section(

@@ -6,11 +6,12 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from estimator.errors import Give, InputError
+from estimator.errors import InputError
 from estimator.importer.choices import Choices
 from estimator.importer.log import Log
 from estimator.importer.read import read_bytes
 from estimator.importer.table.loose_lines import loosened
+from estimator.mends import Give
 
 
 def read(lines: list[str], **choices) -> Log:

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import ast
+import pickle
 import re
 from collections.abc import Iterator
+from copy import deepcopy
 from pathlib import Path
 from shlex import split
 from typing import Any
@@ -14,7 +16,8 @@ import pytest
 import estimator
 from estimator.cli.group import build
 from estimator.cli.named_files import as_option, decisions
-from estimator.errors import Give, InputError
+from estimator.errors import InputError
+from estimator.mends import Give, Note
 from estimator.page.showing.decision_fields import as_sent, labelled
 from estimator.page.showing.decisions import decisions_of
 
@@ -153,3 +156,11 @@ def test_one_error_in_three_wordings() -> None:
     assert error.said(as_option) == "a.csv: x; say --column current=TITLE[mA]"
     assert error.said(labelled) == "a.csv: x; say “Column of the current”"
     assert error.said(as_sent) == "a.csv: x; say column_current=TITLE[mA]"
+
+
+def test_a_note_is_copied_with_its_mend() -> None:
+    """Answers go from one process to another, and `asdict` copies what it holds."""
+    note = Note("taken as day first", (Give("day_first", False), " turns it"))
+    for copy in (pickle.loads(pickle.dumps(note)), deepcopy(note)):
+        assert (copy, copy.words, copy.mend) == (note, note.words, note.mend)
+        assert copy.worded(as_option) == "taken as day first; --decide day_first=no turns it."

@@ -16,7 +16,7 @@ from typer.models import OptionInfo
 import estimator as est
 from estimator.amounts import AMOUNTS, option_of, range_words
 from estimator.cli.command_table import COMMANDS
-from estimator.page.interface.openapi import FIELDS
+from estimator.page.interface.openapi import field_of
 
 PAGE = Path(est.__file__).parent / "page"
 WITH_OWN_UNIT = {"zero_a", "current_percent", "zero_v", "voltage_percent", "every", "still"}
@@ -57,7 +57,7 @@ def test_an_option_is_the_librarys_name_with_its_range(which: str) -> None:
 
 def test_the_interface_has_the_same_names_and_ranges() -> None:
     for name in AMOUNTS:
-        schema, words = FIELDS[name]
+        schema, words = field_of(name)
         assert (schema["minimum"], schema["maximum"]) == (AMOUNTS[name].low, AMOUNTS[name].high)
         assert AMOUNTS[name].help in words
 

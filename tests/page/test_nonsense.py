@@ -184,4 +184,4 @@ def test_a_pack_that_cannot_be(
     usual = {"chemistry": "nmc", "series": "13", "capacity_ah": "10", "cut_off_v": "39"}
     with pytest.raises(est.InputError) as error:
         pack_of("x", Sent({**usual, **fields}, {}))
-    assert line in error.value.for_people()
+    assert line in error.value.said()

@@ -18,8 +18,8 @@ from estimator.answers.keeping.read_files import remember_meters
 from estimator.answers.keeping.read_mow import MowFigures, figures_of, read_mow
 from estimator.answers.keeping.typed import the_pack
 from estimator.descriptions import DOUBTFUL, Grass
-from estimator.errors import settled
 from estimator.logbook import Logbook
+from estimator.mends import settled
 from estimator.mow import day_of
 
 if TYPE_CHECKING:

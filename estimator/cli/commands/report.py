@@ -22,6 +22,7 @@ def report(
     from datetime import date
     from pathlib import Path
 
+    from estimator.answers.keeping.typed import the_pack
     from estimator.cli.named_files import as_option, asked_book
     from estimator.cli.output import busy
     from estimator.errors import InputError
@@ -32,7 +33,7 @@ def report(
     if path.suffix.lower() not in (".html", ".htm"):
         raise InputError(f"report {path.name}: {path.suffix or 'no ending'!r}", mend="end its name in .html")
     with asked_book(logbook) as book, busy("asking everything"):
-        sections = sections_of(book, pack, as_option)
+        sections = sections_of(book, the_pack(book, pack).name, as_option)
     try:
         path.write_text(printable(title, sections, date.today()), encoding="utf-8")
     except OSError as error:

@@ -7,10 +7,11 @@ from __future__ import annotations
 
 import numpy as np
 
-from estimator.errors import Give, InputError
+from estimator.errors import InputError
 from estimator.importer.arrays import runs
 from estimator.importer.cleaning.readings_in_work import Series, high_level, leave_out
 from estimator.importer.meter_uncertainty import weights_h
+from estimator.mends import Give
 
 _SHORTEST_S = 120.0
 """A charge takes minutes; braking takes seconds."""

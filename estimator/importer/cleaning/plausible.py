@@ -6,9 +6,10 @@ from datetime import datetime, timedelta
 
 import numpy as np
 
-from estimator.errors import Give, InputError
+from estimator.errors import InputError
 from estimator.importer.arrays import runs
 from estimator.importer.cleaning.readings_in_work import Series, high_level
+from estimator.mends import Give
 
 _LEAST_A, _MOST_A = 0.5, 400.0
 _LEAST_V, _MOST_V = 6.0, 150.0

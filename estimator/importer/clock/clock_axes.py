@@ -7,10 +7,11 @@ from datetime import UTC, datetime, timedelta
 
 import numpy as np
 
-from estimator.errors import Give, InputError, Note
+from estimator.errors import InputError
 from estimator.importer.arrays import Floats, Ints
 from estimator.importer.clock.stamps import Stamps
 from estimator.importer.table.quantities import Unit
+from estimator.mends import Give, Note
 
 DAY_S = 86400.0
 """Seconds of a day."""

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
-from estimator.errors import Give, InputError, Mend, TooFewReadings
+from estimator.errors import InputError, TooFewReadings
 from estimator.importer.layout.layout import DELIMITERS, cells_of
 from estimator.importer.table import quantities as q
 from estimator.importer.table.titles import may_be_titles, meaning
+from estimator.mends import Give, Mend
 
 
 def unrecognised(lines: Sequence[str | list[str]], columns: Mapping[str, str | int] | None) -> InputError:

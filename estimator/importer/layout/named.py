@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
-from estimator.errors import Give, InputError
+from estimator.errors import InputError
 from estimator.importer.choices import Choices, named_column
 from estimator.importer.clock.stamps import style_of
 from estimator.importer.layout.checked import Found, checked
@@ -12,6 +12,7 @@ from estimator.importer.layout.layout import cells_of
 from estimator.importer.table import quantities as q
 from estimator.importer.table.quantities import Unit, plain, unit_of
 from estimator.importer.table.titles import Meaning, meaning
+from estimator.mends import Give
 
 _CHOICES = (q.TIME, q.DATE, q.CURRENT, q.VOLTAGE, q.POWER, q.TEMPERATURE)
 

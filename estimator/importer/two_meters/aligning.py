@@ -11,8 +11,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from estimator.errors import Give, InputError
+from estimator.errors import InputError
 from estimator.importer.arrays import Floats
+from estimator.mends import Give
 
 _SEARCH_S = 300.0
 """Clocks of two meters set by hand differ by minutes at most (common practice)."""

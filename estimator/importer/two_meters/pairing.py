@@ -7,11 +7,12 @@ from datetime import timedelta
 
 import numpy as np
 
-from estimator.errors import Give, InputError, Note, of_file
+from estimator.errors import InputError
 from estimator.importer.arrays import Floats
 from estimator.importer.log import HALF_90
 from estimator.importer.one_file import Recording
 from estimator.importer.two_meters.aligning import Alignment, align
+from estimator.mends import Give, Note, of_file
 
 
 @dataclass(frozen=True)

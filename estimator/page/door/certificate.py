@@ -15,7 +15,8 @@ from cryptography.hazmat.primitives import hashes, serialization
 from cryptography.hazmat.primitives.asymmetric import ec
 from cryptography.x509.oid import ExtendedKeyUsageOID, NameOID
 
-from estimator.errors import Give, InputError
+from estimator.errors import InputError
+from estimator.mends import Give
 
 VALID = timedelta(days=397)
 """How long a certificate made here holds."""

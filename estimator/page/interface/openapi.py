@@ -22,8 +22,10 @@ NAME: dict[str, Any] = {"type": "string", "minLength": 1, "maxLength": 80}
 DAY: dict[str, Any] = {"type": "string", "format": "date"}
 
 
-def _amount(name: str) -> tuple[dict[str, Any], str]:
-    """Schema and meaning of an amount, from where the library has its range."""
+def field_of(name: str) -> tuple[dict[str, Any], str]:
+    """Schema and meaning of a field; those of an amount come from where the library has its range."""
+    if name in FIELDS:
+        return FIELDS[name]
     known = AMOUNTS[name]
     kind = "integer" if name == "series" else "number"
     unit = f" [{known.unit}]" if known.unit else " [0..1]" if known.share else ""
@@ -31,7 +33,6 @@ def _amount(name: str) -> tuple[dict[str, Any], str]:
 
 
 FIELDS: dict[str, tuple[dict[str, Any], str]] = {
-    **{name: _amount(name) for name in AMOUNTS},
     "files": (
         {"type": "array", "items": {"type": "string", "format": "binary"}, "minItems": 1, "maxItems": 2},
         "one or two files of the meter",
@@ -73,7 +74,7 @@ FIELDS: dict[str, tuple[dict[str, Any], str]] = {
     ),
     "chemistry": ({"type": "string", "enum": list(CHEMISTRIES)}, "kind of cells"),
 }
-"""What every field of the interface means; those of one meaning share a name."""
+"""What the fields of the interface mean that are no amounts; those of one meaning share a name."""
 
 SENT_AS = {"lawn_one": "lawn", "lawn_one_maybe": "lawn"}
 NEEDED = {"files", "lawn_one", "mow", "readings", "name", "area_m2", "chemistry", "series", "capacity_ah"}
@@ -153,7 +154,7 @@ def _operation(operation: Operation) -> dict[str, Any]:
     described: dict[str, Any] = {"summary": operation.words, "responses": responses}
     parameters = [
         {"name": SENT_AS.get(name, name), "in": "query", "required": False,
-         "description": FIELDS[name][1], "schema": FIELDS[name][0]}
+         "description": field_of(name)[1], "schema": field_of(name)[0]}
         for name in operation.fields
         if operation.brings == "query"
     ]  # fmt: skip
@@ -169,7 +170,7 @@ def _operation(operation: Operation) -> dict[str, Any]:
             "type": "object",
             "required": [SENT_AS.get(name, name) for name in operation.fields if name in NEEDED],
             "properties": {
-                SENT_AS.get(name, name): {**FIELDS[name][0], "description": FIELDS[name][1]}
+                SENT_AS.get(name, name): {**field_of(name)[0], "description": field_of(name)[1]}
                 for name in operation.fields
             },
         }

@@ -17,8 +17,9 @@ from estimator.answers.keeping.changing import edit_mow, remove_mow, split_mow
 from estimator.answers.minutes import MinutesAnswer, MinutesQuestion, minutes_of_log
 from estimator.answers.mow import story_of_mow
 from estimator.descriptions import DOUBTFUL, STOPPED_SHORT
-from estimator.errors import InputError, settled
+from estimator.errors import InputError
 from estimator.logbook import Logbook, MowRecord, examined_of, lawns, log_of, machines, mow, mows, packs
+from estimator.mends import settled
 from estimator.page.door.forms import Sent, number_of, sent_query, takes_form
 from estimator.page.questions import said_of_mow
 from estimator.page.remembered import StillWorking, remembered

@@ -11,9 +11,10 @@ from starlette.routing import Route
 from estimator.answers.figures.mow_log import doubts
 from estimator.answers.keeping.keep import Circumstances, add_mow
 from estimator.descriptions import Pack
-from estimator.errors import AlreadyKept, InputError, Note
+from estimator.errors import AlreadyKept, InputError
 from estimator.importer.log import Log
 from estimator.logbook import lawns, machines, meters, packs
+from estimator.mends import Note
 from estimator.page.door.forms import Sent, takes_form
 from estimator.page.door.pending import PendingUpload, all_waiting, drop_upload, get_upload, say
 from estimator.page.questions import said_of_mow

@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from estimator.errors import Give, ShownColumn
+from estimator.errors import ShownColumn
+from estimator.mends import Give
 
 QUANTITIES = ("time", "date", "current", "voltage", "power", "temperature")
 

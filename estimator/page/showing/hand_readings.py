@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from dataclasses import fields
 
-from estimator.errors import InputError, worded
+from estimator.errors import InputError
 from estimator.importer.by_hand.spot_order import tells_current
 from estimator.importer.log import SpotNotes
+from estimator.mends import worded
 from estimator.page.door.forms import Sent, amount_of
 from estimator.page.showing.decision_fields import labelled
 from estimator.page.showing.words import sentence

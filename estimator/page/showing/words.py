@@ -9,7 +9,8 @@ from datetime import date, datetime
 from typing import Any
 
 from estimator.answers.why import within
-from estimator.errors import Door, MowchargeError
+from estimator.errors import MowchargeError
+from estimator.mends import Door
 from estimator.page.showing.decision_fields import holds, labelled
 from estimator.report.words.change_text import changed_words
 from estimator.report.words.described_text import area_words

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from estimator.errors import Door, ShownTable
+from estimator.errors import ShownTable
+from estimator.mends import Door
 from estimator.report.words.text import table
 
 

@@ -1,0 +1,93 @@
+"""What mends an error or turns a decision: words with what is to be given among them, worded by each door."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True)
+class Give:
+    """What a mend asks for: each door words it as its own option, field or argument.
+
+    name : as the library's functions call it; value : what to give, in capitals where only the user knows it,
+    None where the name says enough; quantity : whose column, of `columns`
+
+    >>> str(Give("day_first", False)), str(Give("columns", "3[mA]", "current")), str(Give("started"))
+    ('day_first=False', "columns={'current': '3[mA]'}", 'started')
+    """
+
+    name: str
+    value: str | float | bool | None = None
+    quantity: str = ""
+
+    @classmethod
+    def column(cls, quantity: str, value: str) -> Give:
+        """The column of a quantity: its title or number, with the unit in brackets where it must be said."""
+        return cls("columns", value, quantity)
+
+    @property
+    def plain_value(self) -> str:
+        """The value as people write it: yes or no, 0.5, or the words themselves."""
+        if isinstance(self.value, bool):
+            return "yes" if self.value else "no"
+        return f"{self.value:g}" if isinstance(self.value, float) else str(self.value)
+
+    def __str__(self) -> str:
+        value = {self.quantity: self.value} if self.quantity else self.value
+        return self.name if self.value is None else f"{self.name}={value}"
+
+
+Mend = tuple[str | Give, ...]
+"""Words with what is to be given among them, in order."""
+Door = Callable[[Give], str]
+"""How the command line, a page or the interface words what is to be given."""
+
+
+class Note(str):
+    """A sentence on what was decided, with the mend that turns it; as text it reads as the library says it.
+
+    >>> note = Note("taken as day first", (Give("day_first", False), " turns it"))
+    >>> note, note.worded(lambda give: "the box")
+    ('taken as day first; day_first=False turns it.', 'taken as day first; the box turns it.')
+    """
+
+    words: str
+    mend: Mend
+
+    def __new__(cls, words: str, mend: Mend) -> Note:
+        """Words without a stop at their end, and the mend that follows them."""
+        self = super().__new__(cls, f"{words}; {worded(mend)}.")
+        self.words, self.mend = words, mend
+        return self
+
+    def __getnewargs__(self) -> tuple[str, Mend]:  # type: ignore[override]
+        """What a copy is made of, in this process or another."""
+        return self.words, self.mend
+
+    def worded(self, door: Door) -> str:
+        """The sentence as a door says it."""
+        return f"{self.words}; {worded(self.mend, door)}."
+
+
+def worded(mend: str | Mend, door: Door = str) -> str:
+    """A mend in the words of a door.
+
+    >>> worded(("say it with ", Give("started")), lambda give: f"the field {give.name}")
+    'say it with the field started'
+    """
+    return mend if isinstance(mend, str) else "".join(p if isinstance(p, str) else door(p) for p in mend)
+
+
+def of_file(name: str, notes: Sequence[str]) -> tuple[str, ...]:
+    """Notes as they are said of one of several files."""
+    return tuple(Note(f"{name}: {n.words}", n.mend) if isinstance(n, Note) else f"{name}: {n}" for n in notes)
+
+
+def settled(text: str) -> str:
+    """A note on what is kept already: how it could have been read otherwise no longer matters.
+
+    >>> settled(Note("taken as day first", (Give("day_first", False), " turns it")))
+    'taken as day first.'
+    """
+    return f"{text.words}." if isinstance(text, Note) else text
