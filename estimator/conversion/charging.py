@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass
 
 import numpy as np
 
+from estimator.amounts import check_amount
 from estimator.conversion import cautions
 from estimator.conversion.bands import Band, draws_of, of_draws
 from estimator.conversion.charge_course import bulk_hours, gained_ah, hours_to, taper_hours
@@ -142,8 +142,7 @@ def break_gives(
     >>> round(break_gives(pack, 6.0, Charger(amps=2.0), 30.0).ah.value, 2)
     1.0
     """
-    if not minutes >= 0:
-        raise InputError(f"the break lasts {minutes} minutes", mend="give minutes from zero up")
+    check_amount("pause_minutes", minutes, needed=True)
     draws = _draw(pack, used_ah, used_ah_std, charger)
     gained = gained_ah(draws.course, minutes / 60)
     wh = gained * HABITS[pack.chemistry].mowing_cell_v * pack.series
@@ -160,8 +159,7 @@ def break_gives(
 
 
 def _draw(pack: Pack, used_ah: float, used_ah_std: float, charger: Charger) -> ChargeDraws:
-    if not (math.isfinite(used_ah) and used_ah >= 0):
-        raise InputError(f"{used_ah} Ah were used", mend="give Ah from zero up")
+    check_amount("used_ah", used_ah, needed=True)
     if used_ah > 1.1 * pack.capacity_ah:
         raise InputError(
             f"{used_ah:g} Ah were used, but pack {pack.name} holds {pack.capacity_ah:g} Ah",

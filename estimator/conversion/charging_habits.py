@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
+from estimator.amounts import check_amount
 from estimator.conversion.charge_course import ChargeCourse, gained_ah
 from estimator.descriptions import Pack
 from estimator.errors import InputError
@@ -59,11 +59,10 @@ class Charger:
     amps: float | None = None
 
     def __post_init__(self) -> None:
-        given = self.watts if self.amps is None else self.amps
         if (self.watts is None) == (self.amps is None):
             raise InputError("the charger needs watts or amps", mend="give one of the two")
-        if given is None or not (math.isfinite(given) and given > 0):
-            raise InputError(f"the charger gives {given}", mend="give a number above zero")
+        check_amount("charger_w", self.watts)
+        check_amount("charger_a", self.amps)
 
 
 @dataclass(frozen=True)

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from estimator.amounts import check_amount
 from estimator.conversion import cautions
 from estimator.conversion.bands import Band, next_mow, of_meter, product
 from estimator.conversion.current_limits import highest_rms
@@ -95,13 +96,13 @@ def motor_load(
     """
     if not mows:
         raise InputError("no mow was given for the motor", mend="give the load of at least one")
-    for what, value in (("rating", rated_w), ("idle power", idle_w)):
-        if value is not None and not value > 0:
-            raise InputError(f"the motor's {what} is {value} W", mend="give watts above zero")
-    if engine_hp is not None and not engine_hp > 0:
-        raise InputError(f"the old engine has {engine_hp} hp", mend="give horsepower above zero")
+    if idle_w is not None and not idle_w > 0:
+        raise InputError(f"the motor's idle power is {idle_w} W", mend="give watts above zero")
+    check_amount("motor_rated_w", rated_w)
+    check_amount("engine_hp", engine_hp)
     typical = next_mow([_typical(mow) for mow in mows])
-    idle = _as_measured(idle_w, mows[0]) if idle_w is not None else next_mow([_idle(mow) for mow in mows])
+    lowest = [float(np.quantile(mow.power_w[mow.running()], IDLE_QUANTILE)) for mow in mows]
+    idle = next_mow(lowest) if idle_w is None else _as_measured(idle_w, mows[0])
     shaft = product(typical, EFFICIENCY)
     peak = _as_measured(max(highest_rms(mow.power_w, mow.step_s, 1.0) for mow in mows), mows[0])
     engine_w = None if engine_hp is None else engine_hp * WATTS_PER_HORSEPOWER
@@ -135,10 +136,6 @@ def _typical(mow: LoadTrace) -> float:
     if not running.size:
         raise InputError("the motor never runs in this log", mend="take a log that shows it mowing")
     return float(running.mean())
-
-
-def _idle(mow: LoadTrace) -> float:
-    return float(np.quantile(mow.power_w[mow.running()], IDLE_QUANTILE))
 
 
 def _as_measured(watts: float, mow: LoadTrace) -> Band:

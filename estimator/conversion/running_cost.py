@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from estimator.amounts import check_amount
 from estimator.conversion.bands import Band
 from estimator.errors import InputError
 from estimator.results import shown
@@ -48,9 +49,7 @@ class Petrol:
         if (self.l_per_mow is None) == (self.l_per_hour is None):
             raise InputError("petrol needs litres per mow or per hour", mend="give one of the two")
         for what in ("price_per_l", "l_per_mow", "l_per_hour"):
-            value = getattr(self, what)
-            if value is not None and not value >= 0:
-                raise InputError(f"petrol {what} is {value}", mend="give a number from zero up")
+            check_amount(f"petrol_{what}", getattr(self, what), needed=what == "price_per_l")
 
     def l_per_mow_of(self, minutes: float | None) -> float:
         """Litres that a mow of so many minutes took."""
@@ -141,11 +140,9 @@ def running_cost(
     >>> round(answer.saved_per_season.low, 2)
     16.2
     """
-    for what, value in (("price per kWh", price_per_kwh), ("mows per season", mows_per_season)):
-        if value is not None and not value >= 0:
-            raise InputError(f"{what} is {value}", mend="give a number from zero up")
-    if area_m2 is not None and not area_m2 > 0:
-        raise InputError(f"the mown area is {area_m2} m²", mend="give a number above zero")
+    check_amount("price_per_kwh", price_per_kwh, needed=True)
+    check_amount("mows_per_season", mows_per_season)
+    check_amount("area_m2", area_m2)
     electricity = _cost(mains_wh.times(price_per_kwh / 1000), area_m2, mows_per_season)
     fuel = saved = None
     if petrol is not None:

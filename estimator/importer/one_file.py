@@ -10,6 +10,7 @@ import numpy as np
 
 from estimator.importer.arrays import Bools, Floats, Ints, filled
 from estimator.importer.choices import Decision
+from estimator.importer.clock.clocks import Clock
 from estimator.importer.meter import Meter
 from estimator.importer.table import quantities as q
 from estimator.importer.table.raw_table import RawTable
@@ -46,27 +47,17 @@ class Recording:
 
 
 def on_one_axis(
-    name: str,
-    raw: RawTable,
-    time_s: Floats,
-    turned: Ints | None,
-    started: datetime | None,
-    step_s: float,
-    said: Sequence[str],
-    meter: Meter | None,
+    name: str, raw: RawTable, times: Clock, said: Sequence[str], meter: Meter | None
 ) -> Recording:
     """The columns of a table on its time axis; amps are worked out where only watts and volts were logged."""
-
-    def channel(quantity: str) -> Floats | None:
-        values = raw.channels.get(quantity)
-        return values if values is None or turned is None else values[turned]
-
+    if len(times.order) > 1 and times.order[0] > 0:
+        raw = raw.turned(times.order)
+    time_s = times.time_s
     held = [np.isfinite(raw.channels[x]) for x in (q.CURRENT, q.VOLTAGE) if x in raw.channels]
     in_turn = len(held) == 2 and min(x.sum() for x in held) > 1 and not bool(np.any(held[0] & held[1]))
     mixed = raw.mixed or in_turn
-    current, voltage, power = channel(q.CURRENT), channel(q.VOLTAGE), channel(q.POWER)
+    current, voltage, power = (raw.channels.get(x) for x in (q.CURRENT, q.VOLTAGE, q.POWER))
     over = raw.overload.get(q.CURRENT, np.zeros(len(raw.rows), dtype=np.bool_))
-    over = over if turned is None else over[turned]
     notes = list(said)
     if current is None and power is not None and voltage is not None:
         if mixed:
@@ -75,17 +66,17 @@ def on_one_axis(
             current = np.where(np.abs(voltage) > 0.5, power / voltage, np.nan)
         over = raw.overload.get(q.POWER, over)
         notes.append("Only watts and volts were logged: amps are watts over volts.")
-    rows = raw.rows if turned is None else raw.rows[turned]
     recording = Recording(
         name=name,
         time_s=time_s,
         current_a=current,
         voltage_v=voltage,
-        temperature_c=channel(q.TEMPERATURE),
+        temperature_c=raw.channels.get(q.TEMPERATURE),
         over=over,
-        rows=rows,
-        started=started,
-        step_s=step_s,
+        rows=raw.rows,
+        started=times.started,
+        step_s=times.step_s,
+        day_first_seen=times.day_first_seen,
         notes=tuple(n for n in notes if n),
         signature=raw.layout.signature,
         meter=meter,

@@ -62,16 +62,12 @@ def record(table: Table, name: str, choices: Choices, *, alone: bool = True) -> 
         usual=meter.day_first_seen if meter else None, elapsed=bool(_ELAPSED.search(told)),
     )  # fmt: skip
     _check_stacked(raw, times.restarts, told_every=choices.get("interval_s") is not None)
-    turned = times.order if len(times.order) > 1 and times.order[0] > 0 else None
     said = [_recognised_said(layout, meter), *table.notes, *passed_over(layout), *settled.notes]
     said += [*raw.notes, *times.notes]
     decided = _decided(layout, raw.stamps.style, times.day_first)
-    recording = on_one_axis(name, raw, times.time_s, turned, times.started, times.step_s, said, meter)
+    recording = on_one_axis(name, raw, times, said, meter)
     told_step_s = min(told_interval_s(table.head()[:200]) or 0.0, 300.0)
-    return replace(
-        borne_out(recording, settled), decisions=decided, told_step_s=told_step_s,
-        day_first_seen=times.day_first_seen,
-    )  # fmt: skip
+    return replace(borne_out(recording, settled), decisions=decided, told_step_s=told_step_s)
 
 
 def _check_stacked(raw: RawTable, restarts: Sequence[int], *, told_every: bool) -> None:

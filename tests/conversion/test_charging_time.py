@@ -237,15 +237,15 @@ def test_unknown_use_widens_the_minutes() -> None:
     [
         (lambda: Charger(), "the charger needs watts or amps; give one of the two"),
         (lambda: Charger(watts=100.0, amps=2.0), "the charger needs watts or amps; give one of the two"),
-        (lambda: Charger(amps=0.0), "the charger gives 0.0; give a number above zero"),
-        (lambda: refill(PACK, -1.0, Charger(amps=2.0)), "-1.0 Ah were used; give Ah from zero up"),
+        (lambda: Charger(amps=0.0), "current of the charger is 0 A; give 0.01 to 10000 A"),
+        (lambda: refill(PACK, -1.0, Charger(amps=2.0)), "charge used is -1 Ah; give 0 to 2000 Ah"),
         (
             lambda: refill(PACK, 12.0, Charger(amps=2.0)),
             "12 Ah were used, but pack pack holds 10 Ah; charge in between, or correct the pack's capacity",
         ),
         (
             lambda: break_gives(PACK, 5.0, Charger(amps=2.0), -5.0),
-            "the break lasts -5.0 minutes; give minutes from zero up",
+            "length of the break is -5 min; give 0 to 1440 min",
         ),
     ],
 )

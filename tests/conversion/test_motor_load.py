@@ -83,9 +83,9 @@ def test_more_mows_narrow_the_band() -> None:
 @pytest.mark.parametrize(
     ("options", "line"),
     [
-        ({"rated_w": 0.0}, "the motor's rating is 0.0 W; give watts above zero"),
+        ({"rated_w": 0.0}, "motor rating is 0 W; give 0.1 to 1000000 W"),
         ({"idle_w": -1.0}, "the motor's idle power is -1.0 W; give watts above zero"),
-        ({"engine_hp": 0.0}, "the old engine has 0.0 hp; give horsepower above zero"),
+        ({"engine_hp": 0.0}, "horsepower of the old engine is 0 hp; give 0.01 to 10000 hp"),
     ],
 )
 def test_wrong_figures_are_refused(options: dict[str, float], line: str) -> None:

@@ -85,14 +85,14 @@ def test_what_is_not_given_is_not_told() -> None:
 @pytest.mark.parametrize(
     ("make", "line"),
     [
-        (lambda: running_cost(MAINS, -0.1), "price per kWh is -0.1; give a number from zero up"),
-        (lambda: running_cost(MAINS, 0.3, area_m2=0.0), "the mown area is 0.0 m²; give a number above zero"),
+        (lambda: running_cost(MAINS, -0.1), "price of a kWh is -0.1; give 0 to 1000000"),
+        (lambda: running_cost(MAINS, 0.3, area_m2=0.0), "area is 0 m²; give 0.01 to 10000000 m²"),
         (
             lambda: running_cost(MAINS, 0.3, mows_per_season=-1),
-            "mows per season is -1; give a number from zero up",
+            "mows in a season is -1; give 0 to 10000",
         ),
         (lambda: Petrol(1.7), "petrol needs litres per mow or per hour; give one of the two"),
-        (lambda: Petrol(1.7, l_per_mow=-1.0), "petrol l_per_mow is -1.0; give a number from zero up"),
+        (lambda: Petrol(1.7, l_per_mow=-1.0), "litres of petrol per mow is -1 l; give 0 to 10000 l"),
         (
             lambda: running_cost(MAINS, 0.3, petrol=Petrol(1.7, l_per_hour=0.8)),
             "litres per hour need the minutes of a mow; give the minutes, or litres per mow",

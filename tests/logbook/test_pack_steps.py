@@ -185,7 +185,7 @@ class Gardener:
         self.rng.choice([changing.restore_mow, kept.restore_mow])(self.book, self.any_mow())
 
     def purge(self) -> None:
-        changing.purge_mow(self.book, self.any_mow())
+        kept.purge_mow(self.book, self.any_mow())
 
     def describe(self) -> None:
         kept.keep_pack(self.book, replace(self.pack(), capacity_ah=self.rng.choice([9.0, 10.0])))

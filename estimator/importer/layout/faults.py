@@ -26,7 +26,7 @@ def unrecognised(lines: Sequence[str | list[str]], columns: Mapping[str, str | i
                 continue
             found = {m.quantity for m in (meaning(c) for c in cells) if m}
             if len(found & {q.TIME, q.DATE, q.CURRENT, q.VOLTAGE, q.POWER, q.VALUE}) >= 2:
-                if not any((x if isinstance(x, str) else "".join(x)).strip() for x in lines[k + 1 :]):
+                if not any("".join(x).strip() for x in lines[k + 1 :]):
                     return TooFewReadings("has titles but no readings", row=k + 1, mend="export it again")
                 mend: Mend = ("say which it is, such as ", Give.column("current", "TITLE"))
                 if not found & {q.TIME, q.DATE}:
@@ -36,22 +36,16 @@ def unrecognised(lines: Sequence[str | list[str]], columns: Mapping[str, str | i
                     return InputError("no column for current or voltage", row=k + 1, mend=mend)
                 row, why = _first_misfit(lines, k, delimiter)
                 return InputError(why, row=row, mend="correct the row, or export with another separator")
+    filled = (k for k, x in enumerate(lines, start=1) if "".join(x).strip())
     return InputError(
         "no columns for time, current and voltage",
-        row=_first_filled(lines),
+        row=next(filled, 1),
         mend=(
             "give them titles such as time_s, current_a, voltage_v, or say ",
             Give.column("current", "2"),
             " and so on",
         ),
     )
-
-
-def _first_filled(lines: Sequence[str | list[str]]) -> int:
-    for k, line in enumerate(lines):
-        if (line if isinstance(line, str) else "".join(line)).strip():
-            return k + 1
-    return 1
 
 
 def _first_misfit(lines: Sequence[str | list[str]], k: int, delimiter: str) -> tuple[int, str]:

@@ -79,11 +79,6 @@ def _refuse_large(size: int, max_bytes: int) -> None:
         raise InputError(f"holds more than {max_bytes / 1e6:g} MB", mend=mend)
 
 
-def is_spreadsheet(data: bytes) -> bool:
-    """Whether the content is a zip, as .xlsx files are."""
-    return data.startswith(b"PK\x03\x04")
-
-
 def encoding_of(data: bytes) -> str:
     """The encoding of a text: by its byte order mark, by the zeros of UTF-16, else UTF-8 or Latin-1 (cp1252).
 

@@ -10,7 +10,8 @@ import csv
 import itertools
 import re
 from collections import Counter
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
+from functools import partial
 
 from estimator.importer.clock.stamps import style_of
 from estimator.importer.layout.layout import DELIMITERS, split
@@ -26,10 +27,13 @@ _SAMPLE = 60
 _MOST_LYING = 60
 _NUMBER = r"[-+]?(?:\d+(?:[.,]\d+)?|[.,]\d+)(?:e[-+]?\d+)?"
 _PAIR = re.compile(
-    rf"([^\W\d][\w./-]*(?: [^\W\d][\w./-]*)?)\s*[=:]\s*[\"']?({_NUMBER})\s*([^\W\d_][\w.]{{0,3}}|°[CF]|%)?",
+    r"(?P<name>[^\W\d][\w./-]*(?: [^\W\d][\w./-]*)?)\s*[=:]\s*[\"']?"
+    rf"(?P<value>{_NUMBER})\s*(?P<unit>[^\W\d_][\w.]{{0,3}}|°[CF]|%)?",
     re.IGNORECASE,
 )
-_WITH_UNIT = re.compile(rf"({_NUMBER})\s*(m?Ah|m?Wh|k?W|[mkµu]?[AVW]|°[CF]|[CF]|%|m?s|min|h)(?![\w/])")
+_UNITS = re.compile(
+    rf"(?P<name>)(?P<value>{_NUMBER})\s*(?P<unit>m?Ah|m?Wh|k?W|[mkµu]?[AVW]|°[CF]|[CF]|%|m?s|min|h)(?![\w/])"
+)
 _ARROWS = re.compile(r"[\s>|,;\]\[-]*(?:->|=>|:|>)?[\s>|,;\]\[-]*$")
 
 
@@ -52,10 +56,14 @@ def loosened(lines: Sequence[str]) -> Iterator[tuple[str, Rows]]:
     for fits, said, read in (
         (is_json, "Lines of JSON.", from_json),
         (_is_quoted, "Each line is in quotes.", _from_quoted),
-        (_are_pairs, "Lines of names and numbers.", _from_pairs),
-        (_are_units, "Lines of numbers with their units.", _from_units),
+        (partial(_entries, _PAIR), "Lines of names and numbers.", partial(_from_entries, _PAIR)),
+        (
+            partial(_entries, _UNITS),
+            "Lines of numbers with their units.",
+            partial(_from_entries, _UNITS),
+        ),
     ):
-        if _share(sample, fits) >= 0.7:
+        if sum(bool(fits(line)) for line in sample) >= 0.7 * len(sample):
             rows = read(lines)
             if rows:
                 yield said, rows
@@ -65,21 +73,15 @@ def loosened(lines: Sequence[str]) -> Iterator[tuple[str, Rows]]:
             yield "One measurement per line: lines of one instant are joined.", rows
 
 
-def _share(sample: Sequence[str], fits: Callable[[str], bool]) -> float:
-    return sum(fits(line) for line in sample) / len(sample)
-
-
 def _is_quoted(line: str) -> bool:
     line = line.strip()
     return len(line) > 2 and line[0] == line[-1] == '"' and '"' not in line[1:-1]
 
 
-def _are_pairs(line: str) -> bool:
-    return len(line) < _LONGEST_LINE and len(_PAIR.findall(line)) >= 2
-
-
-def _are_units(line: str) -> bool:
-    return len(line) < _LONGEST_LINE and len(_WITH_UNIT.findall(line)) >= 2
+def _entries(pattern: re.Pattern[str], line: str) -> list[re.Match[str]]:
+    """What a pattern finds in a line, if it finds two or more; the time stands before the first."""
+    found = list(pattern.finditer(line)) if len(line) < _LONGEST_LINE else []
+    return found if len(found) >= 2 else []
 
 
 def _turned(lines: Sequence[str]) -> Rows:
@@ -109,39 +111,23 @@ def _from_quoted(lines: Sequence[str]) -> Rows:
     return [next(csv.reader([line], delimiter=delimiter), []) for line in inside]
 
 
-def _from_pairs(lines: Sequence[str]) -> Rows:
+def _from_entries(pattern: re.Pattern[str], lines: Sequence[str]) -> Rows:
+    """One reading a line; values without a name are known by their unit."""
     found = []
     for line in lines:
         row: dict[str, str] = {}
-        pairs = list(_PAIR.finditer(line)) if len(line) < _LONGEST_LINE else []
-        if len(pairs) >= 2:
-            _put_stamp(row, line[: pairs[0].start()])
-            for pair in pairs:
-                name, value, unit = pair.groups()
+        for k, entry in enumerate(_entries(pattern, line)):
+            stamp = _ARROWS.sub("", line[: entry.start()]).strip().strip("[]").strip() if k == 0 else ""
+            if stamp and style_of([stamp]) is not None:
+                row["time"] = stamp
+            name, value, unit = entry.group("name", "value", "unit")
+            if name:
                 title = f"{name.strip()} [{unit}]" if unit and unit_of(unit) else name.strip()
-                row.setdefault(title, value)
+            else:
+                title = unit if unit not in row else f"{unit} again"
+            row.setdefault(title, value)
         found.append(row)
     return below_titles(found)
-
-
-def _from_units(lines: Sequence[str]) -> Rows:
-    found = []
-    for line in lines:
-        row: dict[str, str] = {}
-        values = list(_WITH_UNIT.finditer(line)) if len(line) < _LONGEST_LINE else []
-        if len(values) >= 2:
-            _put_stamp(row, line[: values[0].start()])
-            for value in values:
-                unit = value.group(2)
-                row.setdefault(unit if unit not in row else f"{unit} again", value.group(1))
-        found.append(row)
-    return below_titles(found)
-
-
-def _put_stamp(row: dict[str, str], text: str) -> None:
-    stamp = _ARROWS.sub("", text).strip().strip("[]").strip()
-    if stamp and style_of([stamp]) is not None:
-        row["time"] = stamp
 
 
 def _pivoted(lines: Sequence[str], delimiter: str) -> Rows:

@@ -11,7 +11,7 @@ from estimator.importer.choices import Choices
 from estimator.importer.layout.layout import DELIMITERS, split
 from estimator.importer.layout.search import find_layout
 from estimator.importer.log import SpotNotes
-from estimator.importer.table.decode import MAX_BYTES, as_utf8, is_spreadsheet, spreadsheet_rows, unpack
+from estimator.importer.table.decode import MAX_BYTES, as_utf8, spreadsheet_rows, unpack
 
 HEAD_BYTES = 1 << 16
 """Enough lines to know a form by."""
@@ -67,7 +67,7 @@ def open_table(data: bytes, choices: Choices) -> Table:
     data = unpack(data, limit)
     if not data.strip(b" \t\r\n\x00\xef\xbb\xbf\xff\xfe"):
         raise InputError("is empty", mend="export it again from the meter")
-    if is_spreadsheet(data):
+    if data.startswith(b"PK\x03\x04"):  # a zip, as .xlsx files are
         return _sheet(data, limit, choices)
     text, encoding = as_utf8(data)
     said = () if encoding == "utf-8" else (f"Text is {encoding.upper()}.",)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from array import array
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -33,6 +33,12 @@ class RawTable:
     notes: tuple[str, ...] = ()
     mixed: bool = False
     title_rows: tuple[int, ...] = ()
+
+    def turned(self, order: Ints) -> RawTable:
+        """The same with its readings in another order (n,); the stamps stay."""
+        channels = {quantity: values[order] for quantity, values in self.channels.items()}
+        overload = {quantity: marks[order] for quantity, marks in self.overload.items()}
+        return replace(self, rows=self.rows[order], channels=channels, overload=overload)
 
 
 @dataclass(frozen=True)

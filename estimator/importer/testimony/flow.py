@@ -54,8 +54,7 @@ def flow_of(heard: Heard, current: Witness) -> Flow | None:
         if unsigned and both:
             signed = _carried(np.where(flows, way, 0.0))
             return Flow(
-                signed * np.sign(amps[flows].sum()),
-                f"Amps have no sign: {title!r} says which way they flow.",
+                signed * np.sign(amps[flows].sum()), f"Amps have no sign: {title!r} says which way they flow."
             )
         if abs(same) > 0.75:
             counts = "discharge" if same > 0 else "charging"

@@ -90,8 +90,7 @@ def _refused(files: str, peak: float, second: float = -1.0) -> InputError:
     if peak >= _WEAKEST:
         why = f"sag and current agree nearly as well at two offsets ({peak:.2f} and {second:.2f})"
     return InputError(
-        f"{files} do not fit together: {why}",
-        mend=("check that both are of one mow, or ", *_TELL_OFFSET),
+        f"{files} do not fit together: {why}", mend=("check that both are of one mow, or ", *_TELL_OFFSET)
     )
 
 

@@ -118,9 +118,5 @@ def _joined(amps: Recording, volts: Recording, apart: float, al: Alignment, said
         voltage_v=voltage,
         temperature_c=temperature,
         started=started,
-        notes=(
-            *amps.notes,
-            *of_file(volts.name, volts.notes),
-            *said,
-        ),
+        notes=(*amps.notes, *of_file(volts.name, volts.notes), *said),
     )

@@ -210,8 +210,7 @@ def purge_mow(book: Logbook, mow_id: int) -> None:
         ]
         if parts:
             raise InputError(
-                f"mow {mow_id} keeps the file of mow {parts[0]}",
-                mend=f"purge mow {parts[0]} first",
+                f"mow {mow_id} keeps the file of mow {parts[0]}", mend=f"purge mow {parts[0]} first"
             )
         ids = sa.select(files.c.id).where(files.c.mow_id == mow_id)
         connection.execute(sa.delete(file_bytes).where(file_bytes.c.file_id.in_(ids)))

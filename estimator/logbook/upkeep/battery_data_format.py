@@ -35,11 +35,7 @@ def battery_data_frame(log: Log) -> pd.DataFrame:
     import pandas as pd
 
     readings = log.readings
-    columns = {
-        TIME: readings["time_s"],
-        VOLTAGE: readings["voltage_v"],
-        CURRENT: 0.0 - readings["current_a"],
-    }
+    columns = {TIME: readings["time_s"], VOLTAGE: readings["voltage_v"], CURRENT: 0.0 - readings["current_a"]}
     if log.started is not None and log.started.tzinfo is not None:
         columns[UNIX_TIME] = readings["time_s"] + log.started.timestamp()
     if "temperature_c" in readings:

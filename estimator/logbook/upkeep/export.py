@@ -8,7 +8,7 @@ from __future__ import annotations
 import hashlib
 import json
 import zlib
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -39,6 +39,7 @@ if TYPE_CHECKING:
     from estimator.importer.log import Log
 
 _FORMAT = "mowcharge logbook export"
+_NO_MATCH = "the file does not match its checksum"
 _READ_ME = """\
 An export of a mowcharge logbook.
 
@@ -102,7 +103,10 @@ def export(
                 progress(f"exporting mow {place} of {len(mow_ids)}")
                 uploads = bytes_of(book, mow_id)
                 if mow_id in files_of:  # a part of a log has none of its own
-                    _write_uploads(root, files_of[mow_id], uploads)
+                    for row, (_name, data) in zip(files_of[mow_id], uploads, strict=True):
+                        path = root / row["path"]
+                        path.parent.mkdir(parents=True, exist_ok=True)
+                        path.write_bytes(data)
                 notes += _write_readings(book, root, mow_id, uploads)
             write_rows(root / "derived.json", map(_figures, rows_of(connection, derived)))
         write_json(root / "logbook.json", {"format": _FORMAT, "schema": SCHEMA_VERSION, "tables": tables})
@@ -158,7 +162,12 @@ def _take(book: Logbook, root: Path, whole: dict[str, Any]) -> int:
                 path = row.pop("path", None)
                 connection.execute(sa.insert(table).values(**with_sum(table, row)))
                 if table is files:
-                    _put_bytes(connection, root, row, path)
+                    data = _bytes(root, path or "")
+                    if hashlib.sha256(data).hexdigest() != row["sha256"]:
+                        raise InputError(
+                            "the file does not match its checksum", file=path, mend="export again"
+                        )
+                    put_bytes(connection, row["id"], compressed(row["codec"], data))
         connection.execute(sa.delete(about).where(about.c.name == LOOK))  # these mows may be older
         for figures in _read_json(root, "derived.json"):
             squeezed = zlib.compress(canonical(figures.pop("plain")).encode(), 6)
@@ -185,15 +194,6 @@ def _figures(row: Mapping[str, Any]) -> dict[str, Any]:
     return {**plain, "plain": json.loads(zlib.decompress(row["packed"]))}
 
 
-def _write_uploads(
-    root: Path, rows: Iterable[Mapping[str, Any]], uploads: Iterable[tuple[str, bytes]]
-) -> None:
-    for row, (_name, data) in zip(rows, uploads, strict=True):
-        path = root / row["path"]
-        path.parent.mkdir(parents=True, exist_ok=True)
-        path.write_bytes(data)
-
-
 def _write_readings(
     book: Logbook, root: Path, mow_id: int, uploads: Sequence[tuple[str, bytes]]
 ) -> list[str]:
@@ -216,7 +216,7 @@ def _check_sums(root: Path) -> None:
     told = {name: digest for digest, _, name in (line.partition("  ") for line in lines)}
     for name in ("logbook.json", "derived.json"):
         if told.get(name) != hashlib.sha256(_bytes(root, name)).hexdigest():
-            raise InputError("the file does not match its checksum", file=root / name, mend="export again")
+            raise InputError(_NO_MATCH, file=root / name, mend="export again")
 
 
 def _bytes(root: Path, name: str) -> bytes:
@@ -238,10 +238,3 @@ def _read_json(root: Path, name: str) -> Any:
         return json.loads(_bytes(root, name))
     except ValueError as error:
         raise InputError(f"is no JSON ({error})", file=root / name, mend="export again") from None
-
-
-def _put_bytes(connection: sa.Connection, root: Path, row: Mapping[str, Any], path: str | None) -> None:
-    data = _bytes(root, path or "")
-    if hashlib.sha256(data).hexdigest() != row["sha256"]:
-        raise InputError("the file does not match its checksum", file=path, mend="export again")
-    put_bytes(connection, row["id"], compressed(row["codec"], data))

@@ -18,16 +18,7 @@ from estimator.logbook.opening import make_sqlite, sqlite_engine
 from estimator.logbook.records.mow_values import FILES_OF
 from estimator.logbook.records.uploads import put_bytes
 from estimator.logbook.sqlite_file import BUSY_S, connect_sqlite, is_there
-from estimator.logbook.tables import (
-    LOOK,
-    SUMMED,
-    about,
-    changes,
-    events,
-    file_bytes,
-    files,
-    mows,
-)
+from estimator.logbook.tables import LOOK, SUMMED, about, changes, events, file_bytes, files, mows
 from estimator.logbook.upkeep.compression import decompressed
 from estimator.logbook.upkeep.copying import number_on
 from estimator.logbook.upkeep.salvage_finds import (

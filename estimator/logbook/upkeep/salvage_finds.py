@@ -50,7 +50,8 @@ def recognise(finds: Finds, rowid: int, cells: tuple[Any, ...]) -> None:
             continue
         row = dict(zip(names, cells, strict=True))
         row |= {"id": rowid} if "id" in row else {}
-        row |= {name: float(row[name]) for name in _reals(table) if isinstance(row[name], int)}
+        reals = [column.name for column in table.columns if isinstance(column.type, sa.Double)]
+        row |= {name: float(row[name]) for name in reals if isinstance(row[name], int)}
         sort_in(finds, table.name, row)
 
 
@@ -63,10 +64,6 @@ def _whole(packed: bytes, guard: Any) -> bytes:
 def column_names(table: sa.Table) -> list[str]:
     """The columns of a table in their order."""
     return [column.name for column in table.columns]
-
-
-def _reals(table: sa.Table) -> list[str]:
-    return [column.name for column in table.columns if isinstance(column.type, sa.Double)]
 
 
 def mend_from_history(finds: Finds) -> None:
