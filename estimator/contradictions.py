@@ -18,17 +18,17 @@ from estimator.mends import Give, Mend
 if TYPE_CHECKING:
     from estimator.importer.log import Log
 
-_MOST_OF_RATED = 1.35
+_MOST_OF_RATED = 1.35  # a new pack may beat its label by some per cent, a clamp add ten
 MOST_COUNTED = 2.5
 """So many times its label a fit lets a log have counted: a load that pulses in step with the sampling can
 double the count, and the volts then tell. A wrong unit is out by hundreds."""
 _MOST_TIMES_LIMIT, _MOST_PER_HOUR = 4.0, 30.0
-_LONG_PAUSE_S = 3600.0
+_LONG_PAUSE_S = 3600.0  # nobody lets a machine stand so long within one mow
 _FASTEST_M2_MIN, _SLOWEST_M2_MIN, _FASTEST_M_S = 250.0, 0.3, 4.0
 """Pace that no mower of one person has: a deck of 1.4 m at 3 m/s covers 250 m² a minute."""
 _MOST_W_PER_M, _LEAST_W_PER_M, _WIDEST_M = 10_000.0, 20.0, 2.0
 """Power per metre of width: blades of tractors take some 10 kW/m, a small reel that idles 50 W/m."""
-_SHORTEST_S = 60.0
+_SHORTEST_S = 60.0  # of less work no pace can be told
 
 
 def check_log_of_pack(log: Log, pack: Pack, most_of_rated: float = _MOST_OF_RATED) -> None:

@@ -82,8 +82,9 @@ _LENGTH_M = {
     "ft": _FOOT_M, "feet": _FOOT_M, "foot": _FOOT_M, "'": _FOOT_M, "yd": _YARD_M, "yards": _YARD_M,
     "in": 0.0254, "inch": 0.0254, "inches": 0.0254, '"': 0.0254,
 }  # fmt: skip
+# NIST SP 811: mechanical horsepower 745.6999 W, mile 1609.344 m.
 _POWER_W = {"w": 1.0, "watt": 1.0, "watts": 1.0, "kw": 1000.0, "hp": 745.6999}
-_PACE_M_S = {"m/s": 1.0, "km/h": 1 / 3.6, "kmh": 1 / 3.6, "kph": 1 / 3.6, "mph": 0.44704}
+_PACE_M_S = {"m/s": 1.0, "km/h": 1 / 3.6, "kmh": 1 / 3.6, "kph": 1 / 3.6, "mph": 0.44704}  # NIST SP 811
 _MINUTES = {"min": 1.0, "mins": 1.0, "minute": 1.0, "minutes": 1.0, "h": 60.0, "hour": 60.0, "hours": 60.0,
             "s": 1 / 60, "sec": 1 / 60, "seconds": 1 / 60}  # fmt: skip
 _UNITS = {

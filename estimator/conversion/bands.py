@@ -13,7 +13,7 @@ from statistics import NormalDist
 import numpy as np
 from numpy.typing import NDArray
 
-LEVEL = 0.90
+LEVEL = 0.90  # that of every band, unless it says otherwise
 MOW_SPREAD = 0.20
 """How much one mow of a lawn differs from the next (one sigma of the logarithm) before any two were compared:
 an assumption of this project, replaced by the measured spread as mows come in."""

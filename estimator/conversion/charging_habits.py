@@ -12,7 +12,7 @@ from estimator.conversion.charge_course import ChargeCourse, gained_ah
 from estimator.descriptions import Pack
 from estimator.errors import InputError
 
-_MOST_KNEE = 0.6
+_MOST_KNEE = 0.6  # a charger near the pack's own rate holds the voltage for half the charge (common practice)
 CHARGER_EFFICIENCY = (0.82, 0.93)
 """What a charger passes on of the energy from the socket: common practice."""
 

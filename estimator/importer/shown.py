@@ -68,7 +68,7 @@ def _numeric(text: str) -> bool:
 
 
 _UNITS = {q.CURRENT: "A", q.VOLTAGE: "V", q.POWER: "W", q.TIME: "s", q.CHARGE: "Ah", q.ENERGY: "Wh"}
-_PREFIXES = {1e-3: "m", 1.0: "", 1e3: "k", 1e-6: "µ"}
+_PREFIXES = {1e-3: "m", 1.0: "", 1e3: "k", 1e-6: "µ"}  # SI prefixes
 
 
 def _taken_for(title: str, values: Sequence[str]) -> str:

@@ -81,4 +81,4 @@ def _from_2_to_3(connection: sa.Connection) -> None:
         connection.execute(sa.update(file_bytes).where(this).values(guard=guard_of(packed)))
 
 
-STEPS: dict[int, Callable[[sa.Connection], None]] = {2: _from_2_to_3}
+STEPS: dict[int, Callable[[sa.Connection], None]] = {2: _from_2_to_3}  # by schema

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import sqlalchemy as sa
 
-SCHEMA_VERSION = 3
+SCHEMA_VERSION = 3  # raised with every step of `migrations`
 PAGE_SIZE = 1024  # of SQLite files [bytes]: uploads and figures of 2 to 20 kB leave least unused
 APPLICATION_ID = 0x6D6F7763  # "mowc", tells a logbook from other SQLite files
 LOOK, LOOK_VERSION = "second look", "1"

@@ -28,7 +28,7 @@ MOST_ANSWERS = 64
 AT_ONCE = 2
 """So many questions are worked out side by side; the others wait for their turn."""
 
-MOST_WAITING = 40
+MOST_WAITING = 40  # more than a page asks; bounds the memory
 
 
 class StillWorking(MowchargeError):

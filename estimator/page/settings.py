@@ -9,7 +9,7 @@ from secrets import token_urlsafe
 
 from platformdirs import user_cache_path
 
-MIB = 1024 * 1024
+MIB = 1024 * 1024  # IEC 80000-13
 
 
 @dataclass(frozen=True)

@@ -9,16 +9,15 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from estimator.descriptions import Pack
-from estimator.importer.log import Log
+from estimator.importer.log import HALF_90, Log
 from estimator.predictor.minutes import MinutesLeft, minutes_left
 
-LEVEL = 0.90
-HALF_Z = 1.6449
+LEVEL = 0.90  # of the bands that are judged
 BELIEF_MOWS = 8.0
 """The bands as they are count as so many mows that bore them out."""
 LEAST_STRETCH = 0.7
 """Mows of one pack on the same few lawns are alike: bands are narrowed by no more than this."""
-DRAWS = 400
+DRAWS = 400  # ends of a band known to some 6 % of half its width (order statistics)
 
 
 @dataclass(frozen=True)
@@ -86,7 +85,7 @@ def score_half_way(said: Sequence[SaidHalfWay]) -> HalfWayScore | None:
         return None
     off = []
     for one in said:
-        claimed = math.log(max(one.high, 0.2) / max(one.low, 0.1)) / (2 * HALF_Z)
+        claimed = math.log(max(one.high, 0.2) / max(one.low, 0.1)) / (2 * HALF_90)
         off.append(math.log(max(one.came, 0.1) / max(one.minutes, 0.1)) / max(claimed, 1e-3))
     square = (BELIEF_MOWS + sum(each**2 for each in off)) / (BELIEF_MOWS + len(off))
     return HalfWayScore(

@@ -31,8 +31,8 @@ from estimator.results import shown as shown_plainly
 
 Array = NDArray[np.float64]
 
-LONGEST_H = 12.0
-CHUNK = 600
+LONGEST_H = 12.0  # no charge lasts longer on a mower; bounds the work
+CHUNK = 600  # steps at a time, to bound the memory
 STRETCH_MIN, STRETCH_STD = 3.0, 0.15
 """What stretches of so many minutes of one mow scatter by (common practice): a few of them, read so far, say
 the less of what is to come."""

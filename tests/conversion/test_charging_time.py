@@ -165,6 +165,14 @@ def test_a_flat_lead_acid_pack_takes_a_night(rate: float, least_h: float, most_h
     assert 60 * least_h * 0.9 < minutes.low < minutes.high < 60 * most_h * 1.15
 
 
+def test_lead_acid_meets_its_limit_before_it_is_full() -> None:
+    """At the ten-hour rate with 10 to 25 % still missing (common practice), 17.5 % in the middle; 0.86 of the
+    charge is kept, so that 82.5 % take 0.825 / 0.1 / 0.86 = 9.6 h."""
+    bulk = refill(LEAD, 20.0, Charger(amps=2.0)).bulk_minutes
+    assert bulk.value == pytest.approx(60 * 0.825 / 0.1 / 0.86, rel=0.015)
+    assert 60 * 0.75 / 0.1 / 0.92 < bulk.low < bulk.high < 60 * 0.90 / 0.1 / 0.80
+
+
 def test_even_the_fastest_charger_begins_at_its_constant_current() -> None:
     """A flat pack takes what the charger gives at first, however early its voltage reaches the limit."""
     assert refill(LEAD, 20.0, Charger(amps=20.0)).bulk_minutes.low > 0

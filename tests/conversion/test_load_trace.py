@@ -65,6 +65,11 @@ def test_a_mow_longer_than_is_kept_counts_with_its_whole_length() -> None:
     assert kept.wh == pytest.approx(1000.0, rel=0.01)
 
 
+def test_a_load_shows_nothing_shorter_than_its_steps_or_its_meter() -> None:
+    assert LoadTrace(np.array([1.0]), np.array(50.0), step_s=0.5).finest_s == 0.5
+    assert LoadTrace(np.array([1.0]), np.array(50.0), step_s=0.5, measured_step_s=2.0).finest_s == 2.0
+
+
 def test_turning_blades_are_running_and_a_waiting_controller_is_not() -> None:
     """Blades without grass take a twelfth of the usual power at the least; a controller some watts."""
     watts = np.r_[np.full(600, 360.0), np.full(60, 30.0), np.full(60, 12.0)]
@@ -87,6 +92,10 @@ def test_a_thinned_mow_counts_with_its_whole_length() -> None:
         ),
         (
             lambda: LoadTrace(np.array([np.nan]), np.array(50.0)),
+            "the load has readings that are no numbers; leave them out",
+        ),
+        (
+            lambda: LoadTrace(np.array([1.0, 1.0]), np.array([50.0, np.nan])),
             "the load has readings that are no numbers; leave them out",
         ),
         (

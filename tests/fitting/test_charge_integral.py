@@ -24,6 +24,17 @@ def test_one_amp_for_an_hour_is_one_ampere_hour():
     assert used.wh == pytest.approx(48.0, abs=1e-9)
 
 
+def test_the_running_sum_ends_at_the_whole_and_stands_still_over_a_gap():
+    """Half an hour at 1 A, half an hour unread, half an hour at 1 A."""
+    time_s = np.r_[np.arange(0, 1801, 10.0), np.arange(3600, 5401, 10.0)]
+    used = charge_used(log_of(time_s, np.ones(len(time_s)), np.full(len(time_s), 48.0)))
+    at = dict(zip(used.time_s.tolist(), used.cumulative_ah.tolist(), strict=True))
+    assert [at[second] for second in (0.0, 900.0, 1800.0, 3600.0, 5400.0)] == pytest.approx(
+        [0, 0.25, 0.5, 0.5, 1]
+    )
+    assert used.cumulative_ah[-1] == pytest.approx(used.ah)
+
+
 def test_half_of_a_15_series_pack_in_20_minutes_is_about_202_w():
     """15 x 3.6 V x 2.5 Ah = 135 Wh; half of it in a third of an hour is 202.5 W (common practice, no
     source)."""

@@ -40,7 +40,7 @@ def test_nothing_is_said_of_a_log_of_two_readings():
 
 def test_bands_that_hold_as_meant_stay_on_paper():
     """Misses of one claimed sigma each: 25/16 on 3.29 sigma, so that sigma is a factor of 1.145."""
-    sigma = np.log(25 / 16) / (2 * 1.6449)
+    sigma = np.log(25 / 16) / (2 * 1.645)
     rows = [replace(ROW, came=20 * float(np.exp(sign * sigma))) for sign in (1, -1)] * 4
     found = score_half_way(rows)
     assert (found.mows, found.held) == (8, 8)

@@ -153,6 +153,7 @@ def mow_features(mow: Mow) -> MowFeatures:
 
     >>> import pandas as pd
     >>> from estimator.descriptions import Lawn
+    >>> from estimator.importer.log import Log
     >>> steady = Log(pd.DataFrame({"time_s": [0.0, 10.0, 20.0], "current_a": 5.0, "voltage_v": 40.0}))
     >>> found = mow_features(Mow(steady, Lawn("strip", area_m2=10)))
     >>> round(found.energy_wh, 3), found.motor_s, found.peak_5s_w

@@ -37,7 +37,7 @@ way (Student's t in place of a normal, as is common practice in robust estimatio
 ENDS_ALIKE = 0.012
 """However many mows ended at the cut-off, what they all left is known no better than this."""
 
-_LEFT_GROWS = 0.8
+_LEFT_GROWS = 0.8  # less than in proportion: a loaded cell warms, and resists less
 _HELD_BACK = 0.02
 """Standard width of the wall at what was drawn so far: a pack that carries its load holds somewhat more."""
 

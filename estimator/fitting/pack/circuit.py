@@ -37,7 +37,7 @@ SLOW = 2
 low-passed already. It stands for what relaxes over minutes although the open-circuit curve is flat there
 (salt in the electrolyte, potential within thick electrodes)."""
 
-_NOTHING = 1e-18
+_NOTHING = 1e-18  # a hundredth of what a float64 of 1 can hold: older parts of a sum change nothing
 
 PEUKERT_BASE_C = 0.05
 """Rate [1/h] at which Peukert's law takes lead-acid blocks as rated (common practice: the 20 hour rate)."""

@@ -23,10 +23,10 @@ from estimator.fitting.pack.open_circuit import GRID_STEP, at_charge
 Array = NDArray[np.float64]
 
 START, ZERO_A, ZERO_V = prior.N_PARAMETERS, prior.N_PARAMETERS + 1, prior.N_PARAMETERS + 2
-N_JOINT = prior.N_PARAMETERS + 3
-SLOPE = 0.002
-MODEL_ERROR_V = 0.006
-"""What an equivalent circuit leaves unexplained, per cell (common practice: 5 to 20 mV)."""
+N_JOINT = prior.N_PARAMETERS + 3  # the pack, and three of the log
+SLOPE, MODEL_ERROR_V = 0.002, 0.006
+"""What an equivalent circuit leaves unexplained, per cell: of the charge, which counts by the curve's slope,
+and of the voltage [V] (common practice: 5 to 20 mV)."""
 
 
 @dataclass(frozen=True, eq=False)

@@ -31,14 +31,14 @@ Array = NDArray[np.float64]
 
 RESISTANCE_AT = np.array([0.0, 0.05, 0.10, 0.20, 0.40, 0.70, 1.0])
 LAG_AT = np.array([0.0, 0.15, 0.50, 1.0])
-_HALF = 2
+_HALF = 2  # place of 0.50 in `LAG_AT`, where the shape of the lag is 1
 _OHMIC_RISE = np.array([1.6, 1.3, 1.15, 1.05, 1.0, 1.0, 1.0])
 _QUICK_RISE = np.array([2.8, 2.2, 1.7, 1.35, 1.0, 1.0, 1.0])
 """Near empty the surface runs out of charge to exchange: the quick pair more than doubles there (common
 practice: tables of pulse tests)."""
 
 N_CURVE, N_AT, N_LAG = 14, len(RESISTANCE_AT), len(LAG_S)
-CAPACITY = 0
+CAPACITY = 0  # places of the parameters in every mean and covariance, from here on
 CURVE = slice(1, 1 + N_CURVE)
 OHMIC = slice(CURVE.stop, CURVE.stop + N_AT)
 QUICK = slice(OHMIC.stop, OHMIC.stop + N_AT)
@@ -48,7 +48,7 @@ ACTIVATION_OHM, ACTIVATION_LAG, ACTIVATION_TRANSFER, TRANSFER, PEUKERT, SLOW = r
     LAG_SHAPE.stop, LAG_SHAPE.stop + 6
 )
 ACTIVATIONS = [ACTIVATION_OHM, ACTIVATION_LAG, ACTIVATION_TRANSFER]
-METER_ZERO = SLOW + 1
+METER_ZERO = SLOW + 1  # place of the clamp's zero
 WARP_AT = np.array([0.0, 0.015, 0.06, 0.15, 0.3, 0.45, 0.6, 0.75, 0.88, 1.0])
 WARP = slice(METER_ZERO + 1, METER_ZERO + len(WARP_AT))
 N_PARAMETERS = WARP.stop
@@ -58,6 +58,8 @@ LABEL_STD = 0.07
 it after the years that people keep them (common practice)."""
 
 _WARP = {"lithium": 0.22, "lead_acid": 0.10}
+"""As `_USUAL_WARP`, which holds for a named family: a lithium cell of no known family differs by half as much
+again, the one curve of lead and acid by less (common practice)."""
 _WIDER = 1.5
 """Cells of an unknown family differ so much more from the mean of three than those of one from its curve."""
 
@@ -86,6 +88,8 @@ _SAG_AT_1C = {
     "lead_acid": (0.06, 0.03),
 }
 _TRANSFER_SHARE = 0.25
+"""Of the ohmic part at 25 °C, what is charge transfer (common practice: a quarter to a
+half in impedance spectra)."""
 # Whole lag [s]: particle radius² / (15 · diffusivity); for Chen et al. 2020 (5.22 µm)²/(15 · 4e-15 m²/s) =
 # 454 s in the positive and 69 s in the negative electrode, less in power cells (common practice). A mode of
 # the sphere takes part as its own time constant, but the shorter ones crowd: a time constant of `LAG_S`

@@ -46,10 +46,11 @@ charge."""
 
 _TOLD_STD, _READ_V = 0.02, 0.02
 _ANYWHERE_STD = 0.35
+"""A charge of which nothing is known: rectangular from 0 to 1 has 0.29, and none is ruled out."""
 _ONE_PEAK = 0.12
 """Likely charges that scatter by less than this are one peak, which one search finds."""
 
-_DECIDED = 0.01
+_DECIDED = 0.01  # at odds of a hundred to one the other start is not followed up
 _MET, _END_STD, _SAG_DOUBT = 1.01, 0.03, 0.3
 _WORN = 0.18
 """Where more than this share of the believed capacity should be left at the cut-off, the pack is rather worn

@@ -22,15 +22,15 @@ from estimator.results import shown
 
 Array = NDArray[np.float64]
 
-BENDS = (0.5, 0.6, 0.72, 0.85, 1.0, 1.25, 1.6)
+BENDS = (0.5, 0.6, 0.72, 0.85, 1.0, 1.25, 1.6)  # steps of a fifth, well within the spread below
 BEND_LOG_STD = 0.30
 """Fade curves run from the square root of use to a little faster than straight: exponent 0.55 of the charge
 moved in Wang et al. 2011 (J. Power Sources 196, 3942, doi 10.1016/j.jpowsour.2010.11.134), about 1 for
 cycling and 0.5 for calendar loss in Wang et al. 2014 (J. Power Sources 269, 937). Their spread is common
 practice.
 """
-EXCURSIONS = (0.002, 0.005, 0.01, 0.02, 0.04)
-EXCURSION_MOWS = (3.0, 10.0, 30.0)
+EXCURSIONS = (0.002, 0.005, 0.01, 0.02, 0.04)  # of the capacity, by warmth and how the charge was counted
+EXCURSION_MOWS = (3.0, 10.0, 30.0)  # some days of a hot week, a month, a summer
 NOISES = (0.0005, 0.003, 0.01, 0.04)
 """Candidate standard deviations of excursion and of unexplained reading error, as fractions of the
 capacity, and how many mows an excursion takes to fade to 1/e."""

@@ -13,13 +13,13 @@ from estimator.fitting.seasons.discharge_curves import DischargeCurve, voltage_a
 
 Array = NDArray[np.float64]
 
-GRID_STEP_AH = 0.1
+GRID_STEP_AH = 0.1  # half a minute at 12 A: no curve bends within it
 SPREAD_V_CELL, SPREAD_MOWS = 0.005, 3.0
 """Spread [V per cell] of whole curves from mow to mow, and how many mows that guess is worth (common
 practice).
 """
-SHAPE_V_CELL = 0.003
-BEND_V_CELL_AH2 = 0.4
+SHAPE_V_CELL = 0.003  # of one mow's curve from point to point (common practice: half of a whole curve's)
+BEND_V_CELL_AH2 = 0.4  # how fast the slope may change: the bend of an NMC curve near empty (common practice)
 LONGEST_GRID = 120
 """Points of a drawn curve; bounds the work."""
 

@@ -32,6 +32,7 @@ DRAWS = 4000
 LEVEL_STD = 3.0
 """As a logarithm: a level of which nothing is known before the mows."""
 SPREAD_LOG_STD = (0.6, 0.7, 0.6)
+"""How well its three spreads are known before any mow: within a factor of two (common practice)."""
 DRIFT_DAYS = 40.0
 """The drift of the season moves freely from one knot to the next, so many days on (common practice)."""
 SURE_Z = 0.8416

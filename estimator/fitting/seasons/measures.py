@@ -70,7 +70,7 @@ class Observed:
 
 _GRASS = tuple(name for name in COLUMNS if name not in ("level", "blade care"))
 _PLACES = [COLUMNS.index(name) for name in _GRASS]
-_COLD = 1000.0 / 298.15
+_COLD = 1000.0 / 298.15  # 25 °C, as thousands of inverse kelvin
 UNKNOWN_GROWTH_STD, UNKNOWN_MOISTURE_STD = 0.15, 0.10
 """What an untold growth or moisture adds to the spread of a mow's log energy (common practice)."""
 

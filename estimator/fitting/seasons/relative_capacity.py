@@ -28,7 +28,7 @@ CURVE_PIECES = 10
 """Knots of the curve that all mows share."""
 ROUNDS = 6
 """Iterations between the shared curve and the place of each mow on it (common practice)."""
-SHAPE_V_CELL = 0.003
+SHAPE_V_CELL = 0.003  # as in `mean_curve`
 OFFSET_V_CELL = 0.004
 """What a mow's rest curve may be off by, per cell: in shape from point to point, and as a whole (common
 practice).
@@ -38,9 +38,13 @@ DAY_LOG_STD = 0.015
 practice).
 """
 CAPACITY_LOG_STD = 0.15
+"""How far a pack may have faded between two mows, before the curves are compared (common practice)."""
 TELLING_LOG_STD = 0.10
+"""A mow whose capacity is known no better than this says nothing of a fade of a tenth, and is left out."""
 FIRST_AH = 0.15
+"""The curve before this is the surface charge of a full pack: a minute of a mow."""
 OWN_STEP_AH = 0.6
+"""A mow's errors of shape are alike over so much charge: the knots of its curve lie as far apart."""
 
 
 @dataclass(frozen=True)

@@ -6,7 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 Array = NDArray[np.float64]
-CUBIC = 3
+CUBIC = 3  # degree
 
 
 def spline_basis(x: Array, knots: Array, degree: int = CUBIC) -> Array:

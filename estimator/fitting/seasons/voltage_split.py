@@ -21,7 +21,7 @@ SETTLE_S = (15.0, 250.0)
 """Time constants [s] of the two slow resistances: charge transfer with near diffusion, and slow diffusion."""
 PAIR_SHARE, PAIR_SHARE_STD = (0.25, 0.45), (0.25, 0.35)
 """The two slow resistances over the quick one, before looking at a log (common practice)."""
-END_KNOTS_AH = (0.04, 0.12, 0.3)
+END_KNOTS_AH = (0.04, 0.12, 0.3)  # each two to three times as far from the end: curves bend most there
 BEND_STD_V_AH = 3.0
 """How much the slope [V/Ah] of rest voltage may change between neighbouring control points, one sigma."""
 

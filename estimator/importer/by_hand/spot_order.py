@@ -27,7 +27,7 @@ WORDS = {
 }
 """The hand readings in words, as they are called in what is said of them."""
 _ORDERED = ("idle_a", "typical_a", "highest_a"), ("idle_a", "mean_a", "highest_a")
-_MOST = {"_a": 2000.0, "_v": 1000.0, "minutes": 1440.0, "_ah": 2000.0, "_wh": 100_000.0}
+_MOST = {"_a": 2000.0, "_v": 1000.0, "minutes": 1440.0, "_ah": 2000.0, "_wh": 100_000.0}  # no mower
 
 
 def check_spot(spot: SpotNotes, file: str | None = None) -> None:

@@ -26,7 +26,8 @@ from estimator.importer.cleaning.volt_holes import (
     mend_voltage_spikes,
 )
 
-_RANGE_ENDS = (2, 4, 6, 10, 20, 40, 50, 60, 80, 100, 200, 300, 400, 500, 600, 800, 1000)  # amps
+# amps, where the ranges of clamps end (common practice)
+_RANGE_ENDS = (2, 4, 6, 10, 20, 40, 50, 60, 80, 100, 200, 300, 400, 500, 600, 800, 1000)
 
 
 def mend_missing(s: Series) -> None:

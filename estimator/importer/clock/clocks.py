@@ -24,7 +24,7 @@ _LONGEST_CATCH_UP = 6 * 3600.0
 _SET_BACK_S = 3.5
 """A clock that is kept right from outside is set back by a few seconds at most (common practice)."""
 _WILD_S = 5e10  # some 1,600 years: no clock means it
-_LONGEST_LOG_S = 366 * DAY_S
+_LONGEST_LOG_S = 366 * DAY_S  # a year: nobody mows for longer
 
 
 @dataclass(frozen=True)

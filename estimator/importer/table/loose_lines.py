@@ -24,7 +24,7 @@ _LONGEST_LINE = 4000
 """Bounds the work of the patterns."""
 _SAMPLE = 60
 """Lines that show the form of all."""
-_MOST_LYING = 60
+_MOST_LYING = 60  # no table that lies on its side has more rows; bounds the work
 _NUMBER = r"[-+]?(?:\d+(?:[.,]\d+)?|[.,]\d+)(?:e[-+]?\d+)?"
 _PAIR = re.compile(
     r"(?P<name>[^\W\d][\w./-]*(?: [^\W\d][\w./-]*)?)\s*[=:]\s*[\"']?"

@@ -31,7 +31,7 @@ class Unit:
     shift: float = 0.0
 
 
-_PREFIXES = {"u": 1e-6, "µ": 1e-6, "μ": 1e-6, "m": 1e-3, "": 1.0, "k": 1e3}
+_PREFIXES = {"u": 1e-6, "µ": 1e-6, "μ": 1e-6, "m": 1e-3, "": 1.0, "k": 1e3}  # SI prefixes
 _UNITS: dict[str, Unit] = {}
 for _base, _quantity in (("A", CURRENT), ("V", VOLTAGE), ("W", POWER)):
     for _prefix, _factor in _PREFIXES.items():

@@ -22,8 +22,8 @@ _LIE, _CLOCK_LIE = 3.2, 2.4
 _FITS, _FITS_ROUGHLY, _MISFITS = 3.0, 2.0, 0.4
 _TIME_SCALES = (1.0, 60.0, 1e-3, 3600.0, 1e-6)
 """Seconds, minutes, milliseconds, hours, microseconds: what clocks count in."""
-_IN_STEPS = (1.0, 1e-3, 1e-2, 1e-1)
-_SCALES: dict[str, tuple[float, ...]] = {
+_IN_STEPS = (1.0, 1e-3, 1e-2, 1e-1)  # integers that count in thousandths, hundredths, tenths
+_SCALES: dict[str, tuple[float, ...]] = {  # what a number without a unit may count: A or mA, and so on
     q.CURRENT: (1.0, 1e-3),
     q.VOLTAGE: (1.0, 1e-3),
     q.POWER: (1.0, 1e-3),

@@ -131,7 +131,7 @@ def _unit_by_second(mine: ClockColumn, heard: Heard) -> tuple[Unit | None, str]:
     return None, ""
 
 
-_NAMES = {1.0: "s", 60.0: "min", 3600.0: "h", 1e-3: "ms", 1e-6: "µs", 86400.0: "days"}
+_NAMES = {1.0: "s", 60.0: "min", 3600.0: "h", 1e-3: "ms", 1e-6: "µs", 86400.0: "days"}  # by seconds
 
 
 def _named(scale: float) -> str:

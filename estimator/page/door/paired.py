@@ -13,8 +13,8 @@ from secrets import token_hex, token_urlsafe
 from threading import Lock
 from time import time
 
-MOST_DEVICES = 200
-LONGEST_NAME = 40
+MOST_DEVICES = 200  # bounds the file; the one that was used least recently goes first
+LONGEST_NAME = 40  # what fits a line of a phone
 NOTED_S = 3600.0
 """The file says within so many seconds when a device was used last: not every page is a write."""
 

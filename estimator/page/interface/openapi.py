@@ -17,8 +17,8 @@ if TYPE_CHECKING:
 
     from estimator.page.door.forms import Sent
 
-TEXT: dict[str, Any] = {"type": "string", "maxLength": 200}
-NAME: dict[str, Any] = {"type": "string", "minLength": 1, "maxLength": 80}
+TEXT: dict[str, Any] = {"type": "string", "maxLength": 200}  # longer ones are no text of a form
+NAME: dict[str, Any] = {"type": "string", "minLength": 1, "maxLength": 80}  # longer ones are cut
 DAY: dict[str, Any] = {"type": "string", "format": "date"}
 
 

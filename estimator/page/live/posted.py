@@ -21,7 +21,7 @@ from estimator.errors import InputError
 MOST_READINGS = 200_000
 """Two days at a reading a second."""
 
-MOST_MOWS = 20
+MOST_MOWS = 20  # of recorders that were never stopped; bounds the memory
 SHORTEST = 30
 """A mow with fewer readings than these makes room for a new one."""
 

@@ -35,7 +35,7 @@ LOOK_S = 0.5
 AGAIN_S = 3.0
 """Seconds after a fault, or where there is nothing to follow yet."""
 
-END_S = 5.0
+END_S = 5.0  # a look at the file takes less; the program ends without it
 
 REST = 1.0
 """After an answer that took so long, so many times that long is left to the rest of the page."""
@@ -46,7 +46,7 @@ LOOKED_AT_S = 90.0
 SURE = 0.95
 """Under this chance the lawn under way is in danger."""
 
-SOON_MIN = 5.0
+SOON_MIN = 5.0  # enough to finish a row and drive back (common practice)
 
 
 @dataclass(frozen=True)

@@ -26,7 +26,7 @@ from estimator.page.showing.rendering import go_to, page, templates
 from estimator.page.showing.words import unbroken
 
 EVENTS = "/live/events"
-MOST_STREAMS = 40
+MOST_STREAMS = 40  # open pages; each holds a connection
 POLL_S, QUIET_S = 0.3, 15.0
 """Seconds between two looks for something new; and after which a stream says that it is still there."""
 

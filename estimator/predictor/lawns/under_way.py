@@ -13,8 +13,8 @@ from estimator.fitting.load.profile import LoadProfile
 from estimator.importer.log import Log
 from estimator.predictor.lawns.one_more import motor_runs, running_w
 
-DRAWS = 400
-FEWEST = 20
+DRAWS = 400  # a chance is off by 0.025 at most (one sigma)
+FEWEST = 20  # of fewer days a chance is no better than a guess
 LONGER = 0.1
 """A lawn that takes longer than hardly any day drawn takes this share longer still (common practice)."""
 

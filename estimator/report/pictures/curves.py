@@ -21,7 +21,7 @@ from matplotlib.container import Container
 from matplotlib.lines import Line2D
 from matplotlib.patches import Patch
 
-GRID = 10_000
+GRID = 10_000  # to so many parts places in a picture are rounded: finer than any screen
 PX = 96 / 72
 """Pixels in a point of type."""
 ROUND_FROM = 20
