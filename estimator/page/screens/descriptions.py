@@ -54,10 +54,6 @@ def _described(request: Request) -> Response:
     )  # fmt: skip
 
 
-def _one(request: Request) -> Response:
-    return _form(request, _kind(request), request.query_params.get("name", ""))
-
-
 def _kind(request: Request) -> str:
     kind = str(request.path_params["kind"])
     if kind not in KINDS:
@@ -67,12 +63,13 @@ def _kind(request: Request) -> str:
 
 def _form(
     request: Request,
-    kind: str,
-    name: str,
+    name: str | None = None,
     sent: Sent | None = None,
     problem: str | None = None,
     renaming: str = "",
 ) -> Response:
+    """One description to look at and change; without a name, that of the address or a new one."""
+    kind, name = _kind(request), request.query_params.get("name", "") if name is None else name
     book = request.app.state.book
     return page(
         request, f"list_{kind}.html",
@@ -96,10 +93,8 @@ def _values(request: Request, kind: str, name: str) -> dict[str, str]:
             "zero_v": _text(known.get("voltage_zero_v"), LEAFLET),
             "voltage_percent": _text(known.get("voltage_gain"), 100 * LEAFLET),
         }
-    everything: tuple[Any, ...] = {"lawn": kept.lawns, "pack": kept.packs, "machine": kept.machines}[kind](
-        book
-    )
-    found = next((each for each in everything if each.name == name), None)
+    listed: Any = {"lawn": kept.lawns, "pack": kept.packs, "machine": kept.machines}[kind]
+    found = next((each for each in listed(book) if each.name == name), None)
     if found is None:
         return {"hold_s": "1"} if kind == "pack" else {}
     if kind == "lawn":
@@ -133,7 +128,7 @@ def _keep(request: Request, sent: Sent) -> Response:
         else:
             _keep_meter(book, name, sent)
     except InputError as error:
-        return _form(request, kind, sent.text("was"), sent, sentence(error))
+        return _form(request, sent.text("was"), sent, sentence(error))
     onward = sent.text("onward")
     if ONWARD.fullmatch(onward):
         return go_to(onward, "described", **{kind: name})
@@ -150,7 +145,7 @@ def _put_right(what: str, request: Request, sent: Sent) -> Response:
             (kept.rename if what == "renamed" else kept.merge)(book, kind, was, new)
     except InputError as error:
         renaming = new if what == "renamed" else ""
-        return _form(request, kind, was, problem=sentence(error), renaming=renaming)
+        return _form(request, was, problem=sentence(error), renaming=renaming)
     return go_to("/list", what)
 
 
@@ -221,6 +216,6 @@ ROUTES = [
         Route(f"/list/{{kind}}/{way}", takes_form(partial(_put_right, what)), methods=["POST"])
         for way, what in (("rename", "renamed"), ("merge", "merged"), ("delete", "deleted"))
     ),
-    Route("/list/{kind}", _one),
+    Route("/list/{kind}", _form),
     Route("/list/{kind}", takes_form(_keep), methods=["POST"]),
 ]

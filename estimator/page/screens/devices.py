@@ -37,28 +37,21 @@ def qr_svg(text: str) -> str:
     return held.getvalue().decode()
 
 
-def _devices(request: Request) -> Response:
+def _devices(request: Request, link: str | None = None) -> Response:
+    """The devices that are let in, and a link that pairs one more where one was made."""
     doors: Doors = request.app.state.doors
-    return _shown(request, doors, None)
+    return page(
+        request, "devices.html", devices=doors.devices.listed(),
+        own=doors.devices.device_of(request.cookies.get(SESSION_COOKIE)), link=link,
+        code=svg(qr_svg(link)) if link else None, minutes=CODE_S / 60,
+        fingerprint=request.app.state.settings.fingerprint,
+    )  # fmt: skip
 
 
 def _new_link(request: Request, sent: Sent) -> Response:
-    doors: Doors = request.app.state.doors
-    scheme = request.app.state.settings.scheme
-    return _shown(request, doors, pairing_link(f"{scheme}://{request.headers['host']}", doors.new_code()))
-
-
-def _shown(request: Request, doors: Doors, link: str | None) -> Response:
-    return page(
-        request,
-        "devices.html",
-        devices=doors.devices.listed(),
-        own=doors.devices.device_of(request.cookies.get(SESSION_COOKIE)),
-        link=link,
-        code=svg(qr_svg(link)) if link else None,
-        minutes=CODE_S / 60,
-        fingerprint=request.app.state.settings.fingerprint,
-    )
+    state = request.app.state
+    address = f"{state.settings.scheme}://{request.headers['host']}"
+    return _devices(request, pairing_link(address, state.doors.new_code()))
 
 
 def _close_all(request: Request, sent: Sent) -> Response:

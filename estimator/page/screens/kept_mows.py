@@ -76,12 +76,8 @@ def _listed(book: Logbook, records: Sequence[MowRecord]) -> list[ListedMow]:
     return [ListedMow(each, found[each.id].motor_s / 60, found[each.id].energy_wh) for each in records]
 
 
-def _one(request: Request) -> Response:
-    return _show(request, request.path_params["number"])
-
-
-def _show(request: Request, number: int, problem: str | None = None) -> Response:
-    book = request.app.state.book
+def _one(request: Request, problem: str | None = None) -> Response:
+    book, number = request.app.state.book, request.path_params["number"]
     story = story_of_mow(book, number)
     log = log_of_mow(book, number)
     examined = examined_of(book, number) if log.spot is None else None
@@ -154,7 +150,7 @@ def _change(request: Request, sent: Sent) -> Response:
     try:
         edit_mow(request.app.state.book, number, **said_of_mow(sent))
     except InputError as error:
-        return _show(request, number, sentence(error))
+        return _one(request, sentence(error))
     return go_to(f"/mows/{number}", "changed")
 
 
@@ -164,7 +160,7 @@ def _split(request: Request, sent: Sent) -> Response:
     try:
         second = split_mow(request.app.state.book, number, sent.text("until"), sent.text("lawn"))
     except InputError as error:
-        return _show(request, number, sentence(error))
+        return _one(request, sentence(error))
     return go_to(f"/mows/{second.id}", "split")
 
 
@@ -177,7 +173,7 @@ def _correct(request: Request, sent: Sent) -> Response:
         hand = {name: value for name, value in given.items() if value != getattr(before, name, None)}
         edit_mow(book, number, hand=hand)
     except InputError as error:
-        return _show(request, number, without_file(error))
+        return _one(request, without_file(error))
     return go_to(f"/mows/{number}", "changed")
 
 

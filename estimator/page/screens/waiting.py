@@ -26,11 +26,8 @@ class WaitingLine:
     needs: str
 
 
-def _list(request: Request) -> Response:
-    return _listed(request, ())
-
-
-def _listed(request: Request, kept: tuple[AfterMow, ...]) -> Response:
+def _list(request: Request, kept: tuple[AfterMow, ...] = ()) -> Response:
+    """What waits, and what was just kept of it."""
     waiting = all_waiting(request.app.state.settings.pending_folder)
     lines = [WaitingLine(each, _needs(each.said)) for each in waiting]
     return page(
@@ -64,7 +61,7 @@ def _keep_all(request: Request, sent: Sent) -> Response:
             drop_upload(folder, each.key)
         except InputError as error:
             say(folder, each.key, {**said, "trouble": sentence(error)})
-    return _listed(request, tuple(after_mow(book, number) for number in numbers))
+    return _list(request, tuple(after_mow(book, number) for number in numbers))
 
 
 def _drop_all(request: Request, sent: Sent) -> Response:
