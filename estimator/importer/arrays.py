@@ -10,6 +10,11 @@ Ints = npt.NDArray[np.int64]
 Bools = npt.NDArray[np.bool_]
 
 
+def thinned(values: Floats) -> Floats:
+    """Some 50,000 of a long column (n,), evenly: enough for its percentiles, in a tenth of the time."""
+    return values[:: max(1, len(values) // 50_000)]
+
+
 def runs(mask: Bools) -> Ints:
     """The runs (m, 2) in which a mask (n,) is true, from which index and up to which.
 

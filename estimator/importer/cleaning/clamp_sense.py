@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from estimator.importer.arrays import Floats
+from estimator.importer.arrays import Floats, thinned
 from estimator.importer.choices import Choices, Decision
 from estimator.importer.cleaning.readings_in_work import Series, turn_signs
 from estimator.importer.one_file import Recording
@@ -44,15 +44,15 @@ def sense_of_clamp(s: Series, voltage_step_v: float) -> Sense:
     if net >= 0:
         if agree > 0.5 and _steps_alike(di, dv, 2 * noise) > 0.8:
             return Sense(True, "Volts rise as amps rise: this file counts charging positive, signs turned.")
-        if _against_rest(i, v) < -0.01 or _steps_alike(di, dv, 2 * noise) < 0.1:
-            return Sense(False, "")  # a cold pack that warms may end far above its beginning
+        said = ""
         if _climbs(s, noise):
-            return Sense(
-                True, "Volts climb all along under steady amps: the pack was being charged, signs turned."
-            )
-        if _rises_with_charge(s, noise, sags=agree < _SAGS):
-            return Sense(True, _CHARGING_POSITIVE)
-        return Sense(False, "")
+            said = "Volts climb all along under steady amps: the pack was being charged, signs turned."
+        elif _rises_with_charge(s, noise, sags=agree < _SAGS):
+            said = _CHARGING_POSITIVE
+        # A cold pack that warms may end far above its beginning.
+        if said and (_against_rest(i, v) < -0.01 or _steps_alike(di, dv, 2 * noise) < 0.1):
+            said = ""
+        return Sense(bool(said), said)
     if agree > 0.3:
         return Sense(True, "The clamp sat the wrong way round (volts rise as amps rise): signs turned.")
     if agree > -0.3:
@@ -82,7 +82,7 @@ def _climbs(s: Series, noise_v: float) -> bool:
     tenth = max(1, len(s.voltage_v) // 10)
     first, last = slice(None, tenth), slice(-tenth, None)
     rise = float(s.voltage_v[last].mean() - s.voltage_v[first].mean())
-    low_a, high_a = np.percentile(s.current_a, [1, 99])
+    low_a, high_a = np.percentile(thinned(s.current_a), [1, 99])
     steady = low_a > 0.3 * high_a
     as_much = float(s.current_a[last].mean()) > 0.8 * float(s.current_a[first].mean())
     return bool(steady and as_much and rise > max(3 * noise_v, 0.01 * abs(float(s.voltage_v.mean()))))
@@ -105,9 +105,9 @@ def _rises_with_charge(s: Series, noise_v: float, *, sags: bool) -> bool:
     sides = np.column_stack((np.ones(len(v)), charge / np.ptp(charge), i / np.ptp(i)))
     if sags:
         return charge[-1] > 0 and _ends_far_above(charge, v)
-    (_, rise, sag), *_ = np.linalg.lstsq(sides, v, rcond=None)
-    left = v - sides @ np.linalg.lstsq(sides, v, rcond=None)[0]
-    explained = 1 - float(np.var(left)) / max(float(np.var(v)), 1e-12)
+    answer = np.linalg.lstsq(sides, v, rcond=None)[0]
+    _, rise, sag = answer
+    explained = 1 - float(np.var(v - sides @ answer)) / max(float(np.var(v)), 1e-12)
     least = max(3 * noise_v, 0.01 * abs(float(v.mean())))
     if explained > 0.3 and rise > least and sag > 0:
         return True
@@ -156,7 +156,7 @@ def told_sense(parts: Sequence[Recording], choices: Choices) -> bool | None:
 def _turn_back_parts(s: Series, noise_v: float) -> None:
     """Stretches below zero in which the pack sags as when it is drawn on: there the clamp was turned."""
     i, v = s.current_a, s.voltage_v
-    limit = 0.05 * float(np.percentile(np.abs(i), 95))
+    limit = 0.05 * float(np.percentile(np.abs(thinned(i)), 95))
     way = np.where(i < -limit, -1, np.where(i > limit, 1, 0))
     known = np.flatnonzero(way)
     if not known.size or not (way > 0).any():

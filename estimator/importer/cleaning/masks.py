@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from estimator.importer.arrays import filled, runs, spans
+from estimator.importer.arrays import filled, runs, spans, thinned
 from estimator.importer.cleaning.readings_in_work import (
     Mark,
     Series,
@@ -87,7 +87,7 @@ def mend_spikes(s: Series, current_step_a: float, voltage_step_v: float) -> None
     mend_voltage_spikes(s, ohm, voltage_step_v)
     i, v, n = s.current_a, s.voltage_v, len(s.time_s)
     size = np.abs(i)
-    usual = float(np.percentile(size[:: max(1, n // 50_000)], 99))
+    usual = float(np.percentile(thinned(size), 99))
     top = high_level(i)
     bad = np.zeros(n, dtype=np.bool_)
     candidates = np.flatnonzero(size > 1.5 * max(usual if n >= 300 else top, 1.0))
@@ -112,7 +112,7 @@ def mend_spikes(s: Series, current_step_a: float, voltage_step_v: float) -> None
 def _leave_out_glitches(s: Series) -> None:
     """Single readings far beyond all others, such as the end of a converter's range, while volts stay."""
     size, n = np.abs(s.current_a), len(s.time_s)
-    usual = max(float(np.percentile(size, 95)), 1.0)
+    usual = max(float(np.percentile(thinned(size), 95)), 1.0)
     far = np.flatnonzero(size > 20 * usual)
     far = far[(far > 0) & (far < n - 1)]
     if not far.size or far.size > 0.02 * n:

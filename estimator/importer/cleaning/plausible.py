@@ -7,7 +7,7 @@ from datetime import datetime, timedelta
 import numpy as np
 
 from estimator.errors import InputError
-from estimator.importer.arrays import runs
+from estimator.importer.arrays import runs, thinned
 from estimator.importer.cleaning.readings_in_work import Series, high_level
 from estimator.mends import Give
 
@@ -21,7 +21,7 @@ def check_sides(s: Series) -> None:
     """InputError where volts swing as amps do and amps stand as volts do: the columns are exchanged."""
     if len(s.time_s) < 30:
         return
-    amps, volts = np.abs(s.current_a), np.abs(s.voltage_v)
+    amps, volts = np.abs(thinned(s.current_a)), np.abs(thinned(s.voltage_v))
     low_a, high_a = np.percentile(amps, [2, 98])
     low_v, high_v = np.percentile(volts, [2, 98])
     if low_a > 0.6 * high_a and low_v < 0.3 * high_v and high_a > high_v:
@@ -35,7 +35,7 @@ def check_sides(s: Series) -> None:
 def said_of_levels(s: Series) -> list[str]:
     """Sentences where amps or volts are out of a mower's range, as with a wrong unit in a title."""
     said = []
-    top, usual = high_level(s.current_a), float(np.median(s.voltage_v))
+    top, usual = high_level(s.current_a), float(np.median(thinned(s.voltage_v)))
     if top < _LEAST_A:
         said.append(f"Amps reach only {top:.2g} A, too little for a mower at work: check their unit.")
     if top > _MOST_A:
@@ -49,7 +49,7 @@ def said_of_levels(s: Series) -> list[str]:
 
 def check_levels(s: Series) -> None:
     """InputError where amps or volts are a thousand times what can be: thousandths without a word."""
-    top, usual = high_level(s.current_a), float(np.median(s.voltage_v))
+    top, usual = high_level(s.current_a), float(np.median(thinned(s.voltage_v)))
     if top > 1000 and usual > _LEAST_V:
         raise InputError(
             f"amps reach {top:.0f} A at {usual:.0f} V, more than any pack gives",

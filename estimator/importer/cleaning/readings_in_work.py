@@ -6,7 +6,7 @@ from dataclasses import dataclass, field, fields
 
 import numpy as np
 
-from estimator.importer.arrays import Bools, Floats, Ints, spans
+from estimator.importer.arrays import Bools, Floats, Ints, spans, thinned
 
 
 @dataclass(frozen=True)
@@ -127,7 +127,7 @@ def high_level(current_a: Floats) -> float:
     if not len(current_a):
         return 0.0
     size = np.abs(current_a)
-    level = float(np.percentile(size[:: max(1, len(size) // 50_000)], 95))
+    level = float(np.percentile(thinned(size), 95))
     if len(size) <= 100 or level >= 0.1 * float(size.max()):
         return level
     few = max(5, len(size) // 1000)

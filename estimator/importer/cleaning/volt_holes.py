@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from estimator.importer.arrays import Bools, Floats, Ints, spans
+from estimator.importer.arrays import Bools, Floats, Ints, spans, thinned
 from estimator.importer.cleaning.readings_in_work import (
     Series,
     drawn_now,
@@ -69,7 +69,7 @@ def cut_dead_ends(s: Series) -> None:
     Where amps flow meanwhile it is the voltmeter that failed, and `mend_voltage_spikes` draws the volts.
     """
     v = s.voltage_v
-    live = np.flatnonzero(v > _DEAD * float(np.percentile(v, 98)))
+    live = np.flatnonzero(v > _DEAD * float(np.percentile(thinned(v), 98)))
     if not live.size or len(live) < 7 or live[-1] - live[0] == len(v) - 1:
         return
     first, last = int(live[0]), int(live[-1])
@@ -102,10 +102,10 @@ def mend_voltage_spikes(s: Series, ohm: float, voltage_step_v: float) -> None:
     ohm : sag per amp [ohm] between neighbouring readings
     """
     v = s.voltage_v
-    some = v[:: max(1, len(v) // 50_000)]
+    some = thinned(v)
     live = some[some >= _DEAD * float(np.percentile(some, 98))]
     low_v, usual, high_v = (float(x) for x in np.percentile(live, [5, 50, 95]))
-    low_a, high_a = (float(x) for x in np.percentile(np.abs(s.current_a), [2, 98]))
+    low_a, high_a = (float(x) for x in np.percentile(np.abs(thinned(s.current_a)), [2, 98]))
     # Where amps stand still and volts swing, the columns may be exchanged.
     steady = low_v > _STEADY * high_v and low_a < _STEADY * high_a
     if not steady:

@@ -180,6 +180,8 @@ def dated(stamps: Stamps, rows: Ints, day_first: bool | None, usual: bool | None
         today = datetime.now()
         year = np.full_like(a, today.year if month[0] <= today.month else today.year - 1)
         notes.append(f"Dates have no year: taken as {int(year[0])}.")
+    if bool((stamps.date == stamps.date[0]).all()):  # all of one day, as most logs are
+        year, month, day = year[:1], month[:1], day[:1]
     bad = np.flatnonzero((month < 1) | (month > 12) | (day < 1) | (day > 31) | (year < 1900) | (year > 2200))
     if bad.size:
         k = int(bad[0])

@@ -60,6 +60,8 @@ def number(text: str, decimal: str = ".") -> Number:
     text = text.translate(_MARKS).strip().strip('"').strip()
     if len(text) > 48:
         return _TEXT
+    if text[:1] == "(" and text[-1:] == ")" and text[1:2].isdigit():
+        return number(f"-{text[1:-1]}", decimal)  # as books of account write what is below zero
     if _NOTHING.match(text):
         return _BLANK
     if _OVER.match(text):

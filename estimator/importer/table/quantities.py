@@ -1,5 +1,5 @@
 """What a unit means, in English, German, French, Spanish, Dutch, Italian, Portuguese,
-the Nordic languages, Polish and Czech."""
+the Nordic languages, Polish, Czech, Hungarian, Turkish and Russian."""
 
 from __future__ import annotations
 
@@ -31,7 +31,8 @@ class Unit:
     shift: float = 0.0
 
 
-_PREFIXES = {"u": 1e-6, "µ": 1e-6, "μ": 1e-6, "m": 1e-3, "": 1.0, "k": 1e3}  # SI prefixes
+# SI prefixes
+_PREFIXES = {"u": 1e-6, "µ": 1e-6, "μ": 1e-6, "m": 1e-3, "c": 1e-2, "d": 1e-1, "": 1.0, "k": 1e3}
 _UNITS: dict[str, Unit] = {}
 for _base, _quantity in (("A", CURRENT), ("V", VOLTAGE), ("W", POWER)):
     for _prefix, _factor in _PREFIXES.items():
@@ -60,11 +61,20 @@ for _words, _unit in (
     ("Wh W.h W·h Whr", Unit(ENERGY)),
     ("mWh mW.h mW·h mWhr", Unit(ENERGY, 1e-3)),
     ("kWh kW.h", Unit(ENERGY, 1e3)),
+    ("А", Unit(CURRENT)),
+    ("мА", Unit(CURRENT, 1e-3)),
+    ("В", Unit(VOLTAGE)),
+    ("мВ", Unit(VOLTAGE, 1e-3)),
+    ("Вт", Unit(POWER)),
+    ("с сек", Unit(TIME)),
+    ("мс", Unit(TIME, 1e-3)),
+    ("мин", Unit(TIME, 60.0)),
     ("J kJ % Ohm ohms Ω mΩ kΩ MΩ Hz kHz VA var rpm m m/s km/h", Unit(OTHER)),
 ):
     for _word in _words.split():
         _UNITS.setdefault(_word.replace("_", " "), _unit)
-_LOWER = {word.casefold(): unit for word, unit in reversed(_UNITS.items())}
+# In other capitals "cV" is a phase of charging and "da" a word.
+_LOWER = {w.casefold(): unit for w, unit in reversed(_UNITS.items()) if unit.scale not in (0.1, 0.01)}
 _SCALED = re.compile(r"[x×*]?\s*(0[.,]0*1|10+)\s*([^\d\s].*)", re.IGNORECASE)
 _CURRENT_KIND = re.compile(r"[\s.]*(dc|ac\+dc|ac|gs|trms|rms|=|⎓)$", re.IGNORECASE)
 

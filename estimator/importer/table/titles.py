@@ -1,5 +1,5 @@
 """What a column title means, in English, German, French, Spanish, Dutch, Italian, Portuguese,
-the Nordic languages, Polish and Czech."""
+the Nordic languages, Polish, Czech, Hungarian, Turkish and Russian."""
 
 from __future__ import annotations
 
@@ -56,14 +56,16 @@ _STEMS: tuple[tuple[str, str], ...] = (
                r"parameter|quantity|"
                r"messgrosse|grandeur|magnitud|grootheid)\b"),
     (UNIT, r"\b(units?|einheit|unite|unidad(es)?|eenheid)\b"),
-    (TEMPERATURE, r"temperat|\btemp\b|\bcelsius\b"),
+    (TEMPERATURE, r"temperat|\btemp\b|lampotila|homerseklet|температура|\bcelsius\b"),
     (CURRENT, r"current|strom|courant|corriente|corrente|intensit|intensid|stroom|"
-              r"\bstrøm|\bprad|proud|\bm?amp|\bcurr?\d*\b|\bi\d?\b|\bi ?(bat|batt|batterie|battery|dc|akku|"
+              r"\bstrøm|\bprad|proud|\bvirta\b|\baram|\bak[iı]m|\bток\b|"
+              r"\bm?amp|\bcurr?\d*\b|\bi\d?\b|\bi ?(bat|batt|batterie|battery|dc|akku|"
               r"pack|inst|in|out|load|avg|meas|mot)\b"),
     (VOLTAGE, r"volt|spannung|\btension[e]?\b|\btensao\b|spanning|\bspænding|"
-              r"\bspenning|napiecie|napeti|\bpotential\b|\be ?cell\b|\bewe\b|\bu\d?\b|\bv\d?\b|"
+              r"\bspenning|napiecie|napeti|jannite|feszultseg|gerilim|напряжение|"
+              r"\bpotential\b|\be ?cell\b|\bewe\b|\bu\d?\b|\bv\d?\b|"
               r"\b[uv] ?(bat|batt|batterie|battery|dc|akku|pack|in|out|load|meas|mot)\b"),
-    (POWER, r"\bpower|leistung|puissance|potencia|vermogen|watt|\bp\b"),
+    (POWER, r"\bpower|leistung|puissance|potencia|vermogen|\bteho\b|teljesitmeny|мощность|watt|\bp\b"),
     (VALUE, r"\b(values?|wert|messwert|valeur|mesure|valor|medicion|waarde|meetwaarde|reading|main "
             r"display|lectura|"
             r"anzeige|display)\b"),
@@ -72,6 +74,7 @@ _TIME_WORDS = re.compile(
     r"time|zeit|\bheure|horodat|\btemps\b|\bhora\b|tiempo|tijd|elapsed|duree|duracion|dauer|\bduur\b|\bclock\b|verstreken|"
     r"ecoule|transcurrido|\bseconds?\b|sekunden|secondes|segundos|seconden|minuten?\b|\bminutes\b|\bepoch\b|\bstamp\b|\bt\b|\bunix\b|"
     r"\bts\b|^jd\b|\bjulian|^when\b|^wann\b|\bora\b|\borario\b|\btempo\b|\btid\b|tidpunkt|\bczas\b|godzina|\bcas\b|\bmillis\b|"
+    r"\butc\b|\bgmt\b|^local$|\baika\b|\bido\b|\bzaman\b|время|"
     r"^ms\b|\bhms\b|\bmm ss\b|\bhhmmss\b|\bticks?\b|^at\b|\bdatetime\b"
 )
 _DATE_WORDS = re.compile(r"\bdate\b|\bdatum\b|fecha|\bjour\b|\btag\b|\bdia\b|\bdag\b|\bday\b|^data$|\bdato\b")
@@ -219,6 +222,7 @@ def _doubt_of(words: str) -> int:
 def _by_words(words: str) -> str | None:
     if not words:
         return None
+    words = re.sub(r"^current (?=time|date|clock)", "", words)  # of now, no amps
     is_time, is_date = bool(_TIME_WORDS.search(words)), bool(_DATE_WORDS.search(words))
     for quantity, pattern in _STEMS:
         if re.search(pattern, words):
