@@ -83,8 +83,8 @@ def test_a_resistance_that_somebody_measured_is_known_to_a_third() -> None:
 
 
 def test_lead_acid_loses_in_the_cold_what_the_standard_says() -> None:
-    """IEEE 485, table 1: 1.19 times the cells at 10 °C, 1.30 times at 4.4 °C; here from a third to four fifths
-    of the 20 h charge an hour, down to 1.75 V a cell."""
+    """IEEE 485, table 1: 1.19 times the cells at 10 °C, 1.30 times at 4.4 °C; here from a third to four
+    fifths of the 20 h charge an hour, down to 1.75 V a cell."""
     pack = Pack("lead_acid", 24, 20.0, 42.0)
     draws = draw_pack(pack, 200, np.random.default_rng(1))
 
