@@ -6,17 +6,37 @@ the slow pair have come as far as the time lets them, and fade the same way at r
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
+from estimator.fitting.pack import prior
 from estimator.fitting.pack.circuit import LAG_S, PEUKERT_BASE_C, SLOW, transfer_voltage
+from estimator.fitting.pack.fitted_pack import FittedPack
 from estimator.fitting.pack.open_circuit import places
 from estimator.fitting.pack.pack_draws import PackDraws
 from estimator.fitting.pack.prior import arrhenius
 
 Array = NDArray[np.float64]
+
+
+OTHER_NMC = (0.0, 0.2, 0.35, 0.5, 0.65, 0.8, 0.9, 1.0), (0, 0.036, 0.023, -0.016, -0.027, -0.036, -0.010, 0)
+"""The mean of four published NMC cells less the one that stands for all [V], by charge: Chen et al. 2020;
+Mohtat et al. 2020, J. Electrochem. Soc. 167, 110561; Ecker et al. 2015, J. Electrochem. Soc. 162, A1836;
+O'Regan et al. 2022, Electrochim. Acta 425, 140700. The one has much nickel and lies highest above half."""
+
+
+def of_any_make(fitted: FittedPack) -> FittedPack:
+    """The pack with the mean of the published curves where no log has shaped its own.
+
+    What a voltmeter says at rest hangs on it alone.
+    """
+    if fitted.chemistry != "nmc" or fitted.logs:
+        return fitted
+    mean = fitted.mean.copy()
+    mean[prior.CURVE] += np.interp(prior.CURVE_AT, *OTHER_NMC)
+    return replace(fitted, mean=mean)
 
 
 @dataclass(frozen=True)

@@ -29,8 +29,9 @@ METER_SHARE, LAST_DIGIT_V = 0.0015, 0.05
 practice: 0.5 % of the reading at worst)."""
 RECOVERY_V_PER_CELL = 0.003
 """What the model of the recovery leaves unexplained [V per cell] (common practice)."""
-GAUGE_STD = 0.07
-"""A gauge of five bars: half a step of 0.25, rectangular (common practice)."""
+GAUGE_STD = 0.12
+"""A gauge of five bars: half a step of 0.25, rectangular, 0.07; and most gauges follow the volts evenly
+between empty and full, which a cell does not: some 0.1 off when half full (common practice)."""
 SHOWS_FULL_FROM, FULL_AGAIN = 0.96, 0.10
 """A full pack at rest shows the voltage of this charge or more, as its surface charge fades; by the time
 that so much was drawn that is over."""

@@ -208,6 +208,8 @@ def recommend_capacity(
     sizes = tuple(odds_of(pack, size, drawn) for size in sizes_on_offer(pack, capacity, sizes_ah))
     choice = next((size for size in sizes if size.capacity_ah >= enough * label_ah), None)
     causes = {**needs.causes, **of_pack, "peaks": load.power_w.max(1).astype(float)}
+    if any(one.spot for one in profile.mows):
+        causes["mean current"] = gain
     found = doubts_by_cause(need.limited, causes)
     return RecommendedCapacity(
         capacity_ah=capacity,

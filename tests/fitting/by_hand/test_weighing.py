@@ -137,3 +137,14 @@ def test_bands_hold_on_planted_mows():
         off.append((found.ah - mow.used_ah) / found.ah_std)
     assert np.mean(np.abs(off) < 1.645) >= 0.85
     assert abs(np.mean(off)) < 0.6
+
+
+def test_an_nmc_pack_that_was_never_logged_rests_as_published_cells_do():
+    """At 3.716 to 3.787 V half full and 3.840 to 3.890 V at 65 %: Mohtat 2020, Chen 2020, Ecker
+    2015 and O'Regan 2022, worked out from their half-cell curves with an independent battery library."""
+    for charge, volts in ((0.5, (3.751, 3.716, 3.787, 3.686)), (0.65, (3.890, 3.840, 3.842, 3.879))):
+        rested = replace(
+            AMPS, idle_a=None, highest_a=None, minutes=1, rest_after_v=13 * np.mean(volts), rested_minutes=600
+        )
+        found = spot_charge(rested, replace(NMC, cut_off_v=13 * 2.5))
+        assert found.charge_after == pytest.approx(charge, abs=0.05)
