@@ -147,7 +147,8 @@ OPERATIONS = (
               lambda asked, sent: charge_of_mow(_book(asked), _number(asked))),
     Operation("POST", "/api/mows/{number}/split", "Two mows of one log; gives the second.",
               ("at", "lawn_one"), "json", MowRecord,
-              lambda asked, sent: split_mow(_book(asked), _number(asked), sent.text("at"), sent.text("lawn")), 201),
+              lambda asked, sent: split_mow(
+                  _book(asked), _number(asked), sent.text("at"), sent.text("lawn")), 201),
     Operation("POST", "/api/minutes", "Minutes left after the log so far, which is not kept.",
               ("files", "pack", *GRASS, "start_charge", "temperature_c", "go_on_as", "one_more", "level"),
               "form", MinutesAnswer,
