@@ -407,6 +407,19 @@ def test_from_an_empty_logbook_to_a_recommended_pack_by_hand(run: Run, tmp_path:
     assert answer["parts"][0]["ah"] == pytest.approx(2.2, rel=0.3)
     assert answer["parts"][0]["ah"] < answer["capacity_ah"]
     assert answer["motor"]["rated_w"] == 2000.0
+    back = run("edit", "1", "--blank", "rest-after-v", "--blank", "highest-a", *new)
+    assert back.out == (
+        "mow 1: changed voltage at rest after, highest current; what it said before is in its history\n"
+    )
+    notes = run("show", "1", *new).out
+    assert "volts at rest after not read (was 52.6), highest amps not read (was 14)." in " ".join(
+        notes.split()
+    )
+    wrong = run("edit", "1", "--blank", "rest-aftr-v", *new)
+    assert (wrong.code, wrong.err) == (
+        2,
+        "mowcharge: hand reading 'rest-aftr-v' is not known; did you mean rest_after_v?\n",
+    )
 
 
 def test_output_is_plain_when_piped_and_fits_a_narrow_terminal(

@@ -100,6 +100,32 @@ def test_a_mow_by_hand(one_mow_page: RunningPage) -> None:
         assert answer.json()["minutes"] == pytest.approx(22, abs=0.5)
 
 
+def test_a_mow_is_split_and_lawns_are_merged_and_deleted(tmp_path: Path) -> None:
+    """399 s cut at 3 min: two mows; the second lawn is merged into the first, a third one deleted."""
+    with running_page(tmp_path / "logbook.sqlite", tmp_path) as page, page.visitor(headers=BEARER) as client:
+        for name in ("orchard", "verge", "bank"):
+            client.post("/api/lawns", json={"name": name, "area_m2": 100})
+        pack = {"name": "crate", "chemistry": "nmc", "series": 13, "capacity_ah": 10, "cut_off_v": 39}
+        client.post("/api/packs", json=pack)
+        form = {"lawn": "orchard", "started": "2025-05-04T09:30"}
+        assert (
+            client.post("/api/mows", data=form, files=[("files", ("may.csv", LOG.encode()))]).status_code
+            == 201
+        )
+        second = client.post("/api/mows/1/split", json={"at": "3", "lawn": "verge"})
+        assert second.status_code == 201, second.text
+        assert (second.json()["lawn"], client.get("/api/mows").json()["count"]) == ("verge", 2)
+        refused = client.post("/api/delete", json={"kind": "lawn", "name": "verge"})
+        assert (refused.status_code, refused.json()["error"]) == (
+            422, "lawn 'verge' is used by mow 2; merge it into another one, or edit that first",
+        )  # fmt: skip
+        merged = client.post("/api/merge", json={"kind": "lawn", "name": "verge", "into": "orchard"})
+        assert merged.json() == {"name": "orchard"}
+        assert client.post("/api/delete", json={"kind": "lawn", "name": "bank"}).json() == {"name": "bank"}
+        assert [each["name"] for each in client.get("/api/list").json()["lawns"]] == ["orchard"]
+        assert {each["lawn"] for each in client.get("/api/mows").json()["mows"]} == {"orchard"}
+
+
 def test_minutes_left_of_a_log_so_far(one_mow_page: RunningPage) -> None:
     with one_mow_page.visitor(headers=BEARER) as client:
         files = [("files", ("so-far.csv", LOG.encode()))]

@@ -57,5 +57,5 @@ def pack_now(fitted: FittedPack) -> PackNow:
         fitted.usable_std_ah,
         fitted.capacity_ah,
         fitted.capacity_std_ah,
-        "by its label" if fitted.by_its_label else logs,
+        "by its label" if fitted.by_its_label else logs if fitted.logs else "from hand readings",
     )

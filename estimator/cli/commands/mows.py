@@ -52,6 +52,9 @@ def edit(
     *,
     grass: GrassSaid,
     readings: HandReadings,
+    blank: Annotated[
+        list[str] | None, typer.Option("--blank", help="A hand reading to take back, such as load-v.")
+    ] = None,
     start_charge: StartCharge = None,
     temperature_c: AirTemperature = None,
     started: Annotated[str | None, typer.Option("--started", help="When it began.")] = None,
@@ -69,9 +72,15 @@ def edit(
     from estimator.cli.named_files import asked_book, instant
     from estimator.cli.output import busy
     from estimator.errors import InputError
+    from estimator.importer.by_hand.spot_order import WORDS
     from estimator.logbook import mow as kept_mow
     from estimator.report.words.change_text import field_words
+    from estimator.written import known_word
 
+    hand: dict[str, float | None] = {
+        known_word(name, dict.fromkeys(WORDS, ()), "hand reading"): None for name in blank or ()
+    }
+    hand |= {name: value for name, value in asdict(readings).items() if value is not None}
     with asked_book(logbook) as book, busy("refitting") as progress:
         before = kept_mow(book, number).grass
         new = grass.grass(before)
@@ -81,7 +90,7 @@ def edit(
             "start_charge": start_charge,
             "tags": None if tag is None else tuple(tag),
             "grass": None if new == before else new,
-            "hand": {name: value for name, value in asdict(readings).items() if value is not None} or None,
+            "hand": hand or None,
         }  # fmt: skip
         edits = {name: value for name, value in given.items() if value is not None}
         if not edits:

@@ -78,8 +78,8 @@ def examined_of(book: Logbook, mow_id: int, uploads: Sequence[tuple[str, bytes]]
     return examine_once(bytes_of(book, mow_id) if uploads is None else list(uploads), **decisions)
 
 
-def corrected(log: Log, readings: Mapping[str, float]) -> Log:
-    """The log of hand readings with some of them corrected, by their names in `SpotNotes`.
+def corrected(log: Log, readings: Mapping[str, float | None]) -> Log:
+    """The log of hand readings with some corrected, by their names in `SpotNotes`; None takes one back.
 
     >>> from estimator.importer.by_hand.spot_notes import log_from_spot
     >>> from estimator.importer.log import SpotNotes
@@ -94,7 +94,8 @@ def corrected(log: Log, readings: Mapping[str, float]) -> Log:
         raise InputError(f"{log.name} is a log, no hand readings", mend="edit what was said of the mow")
     was = asdict(log.spot)
     said = [
-        f"{WORDS[name]} {value:g} ({'not read' if was[name] is None else f'was {was[name]:g}'})"
+        f"{WORDS[name]} {'not read' if value is None else f'{value:g}'} "
+        f"({'not read' if was[name] is None else f'was {was[name]:g}'})"
         for name, value in readings.items()
     ]
     note = f"Corrected by hand: {', '.join(said)}."

@@ -63,6 +63,10 @@ FIELDS: dict[str, tuple[dict[str, Any], str]] = {
     "since": (DAY, "only mows from this day on"),
     "until": (DAY, "only mows up to this day"),
     "name": (NAME, "what you call it"),
+    "at": (TEXT, "where the second mow begins: minutes from the start, or the time of day, such as 12:40"),
+    "kind": ({"type": "string", "enum": ["lawn", "pack", "machine", "meter"]}, "what it is"),
+    "kind_mown": ({"type": "string", "enum": ["lawn", "pack", "machine"]}, "what both are"),
+    "into": (NAME, "the one that gets its mows"),
     "mow": (NAME, "any word, the same for all readings of a mow"),
     "first": (
         {"type": "integer", "minimum": 0, "maximum": 10_000_000},
@@ -76,8 +80,11 @@ FIELDS: dict[str, tuple[dict[str, Any], str]] = {
 }
 """What the fields of the interface mean that are no amounts; those of one meaning share a name."""
 
-SENT_AS = {"lawn_one": "lawn", "lawn_one_maybe": "lawn"}
-NEEDED = {"files", "lawn_one", "mow", "readings", "name", "area_m2", "chemistry", "series", "capacity_ah"}
+SENT_AS = {"lawn_one": "lawn", "lawn_one_maybe": "lawn", "kind_mown": "kind"}
+NEEDED = {
+    "files", "lawn_one", "at", "kind", "kind_mown", "into", "mow", "readings", "name", "area_m2", "chemistry",
+    "series", "capacity_ah",
+}  # fmt: skip
 
 
 @dataclass(frozen=True)

@@ -15,6 +15,7 @@ from estimator.answers.capacity import CapacityAnswer, capacity_to_buy
 from estimator.answers.charge_curve import ChargeOfMow, charge_of_mow
 from estimator.answers.compare import CompareAnswer, groups_compared
 from estimator.answers.describe import Described, all_described
+from estimator.answers.keeping.changing import split_mow
 from estimator.answers.keeping.keep import add_mow, spot_file
 from estimator.answers.keeping.read_mow import MowFigures
 from estimator.answers.minutes import MinutesAnswer, minutes_of_files
@@ -26,7 +27,7 @@ from estimator.answers.why import as_plain
 from estimator.descriptions import Lawn
 from estimator.errors import AlreadyKept, InputError, NotFound
 from estimator.importer.log import SpotNotes
-from estimator.logbook import Logbook, MowRecord, keep_lawn, keep_pack, mows
+from estimator.logbook import Logbook, MowRecord, delete, keep_lawn, keep_pack, merge, mows
 from estimator.page.door.forms import Sent, needed_amount, number_of, read_sent, sent_query
 from estimator.page.interface.live_operations import LIVE
 from estimator.page.interface.openapi import Operation, openapi
@@ -56,7 +57,7 @@ class MowList:
 
 @dataclass(frozen=True)
 class Kept:
-    """What was described."""
+    """What was described, merged into or deleted."""
 
     name: str
 
@@ -100,6 +101,16 @@ def _so_far(request: Request, sent: Sent) -> tuple[tuple[str, bytes], ...]:
     return sent.files
 
 
+def _merge(request: Request, sent: Sent) -> Kept:
+    merge(_book(request), sent.text("kind"), sent.text("name"), sent.text("into"))
+    return Kept(sent.text("into"))
+
+
+def _delete(request: Request, sent: Sent) -> Kept:
+    delete(_book(request), sent.text("kind"), sent.text("name"))
+    return Kept(sent.text("name"))
+
+
 def _describe_lawn(request: Request, sent: Sent) -> Kept:
     keep_lawn(_book(request), Lawn(sent.text("name")[:80], area_m2=needed_amount(sent, "area_m2")))
     return Kept(sent.text("name")[:80])
@@ -134,6 +145,10 @@ OPERATIONS = (
               lambda asked, sent: story_of_mow(_book(asked), _number(asked))),
     Operation("GET", "/api/mows/{number}/charge", "Charge through a mow.", (), "query", ChargeOfMow,
               lambda asked, sent: charge_of_mow(_book(asked), _number(asked))),
+    Operation("POST", "/api/mows/{number}/split", "Two mows of one log; gives the second.",
+              ("at", "lawn_one"), "json", MowRecord,
+              lambda asked, sent: split_mow(
+                  _book(asked), _number(asked), sent.text("at"), sent.text("lawn")), 201),
     Operation("POST", "/api/minutes", "Minutes left after the log so far, which is not kept.",
               ("files", "pack", *GRASS, "start_charge", "temperature_c", "go_on_as", "one_more", "level"),
               "form", MinutesAnswer,
@@ -160,6 +175,10 @@ OPERATIONS = (
     Operation("POST", "/api/packs", "Describe a pack, or change it.",
               ("name", "chemistry", "series", "capacity_ah", "cut_off_v", "current_limit_a"), "json",
               Kept, _describe_pack),
+    Operation("POST", "/api/merge", "Move all mows of a lawn, pack or machine to another, and delete it.",
+              ("kind_mown", "name", "into"), "json", Kept, _merge),
+    Operation("POST", "/api/delete", "Delete a lawn, pack, machine or meter that no mow uses.",
+              ("kind", "name"), "json", Kept, _delete),
     *LIVE,
 )  # fmt: skip
 

@@ -150,7 +150,9 @@ def _take_by_hand(request: Request, sent: Sent) -> Response:
             request, "by_hand.html", problem=without_file(error), readings=SPOT_WORDS,
             values=sent.fields,
         )  # fmt: skip
-    said = with_proposals(request, files, {})
+    # as on a terminal, it ended just now where nobody says otherwise on the next screen
+    now = datetime.now().replace(second=0, microsecond=0)
+    said = {**with_proposals(request, files, {}, now.isoformat()), "dated_by": ""}
     return go_to(f"/add/{put_upload(request.app.state.settings.pending_folder, files, said)}")
 
 

@@ -9,6 +9,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from planted_mows import plant
 
+from estimator.answers.figures.pack_now import pack_now
 from estimator.descriptions import Grass, Lawn, Pack
 from estimator.fitting.by_hand.pack_by_hand import HABIT_STD, learn_by_hand
 from estimator.fitting.load.profile import fit_profile
@@ -112,3 +113,11 @@ def test_the_recommended_capacity_says_what_the_resistance_rests_on():
     untold = recommend_capacity(fit_profile([]), as_fitted(CRATE), lawn, draws=40).assumptions
     assert sum("narrowed by volts read under load" in one for one in told) == 1
     assert not any("narrowed" in one for one in untold)
+
+
+def test_what_hand_readings_taught_is_not_said_to_be_from_logs():
+    usual = as_fitted(CRATE)
+    narrowed = replace(usual, covariance=0.5 * usual.covariance)
+    assert pack_now(usual).known_from == "by its label"
+    assert pack_now(narrowed).known_from == "from hand readings"
+    assert pack_now(replace(narrowed, logs=2)).known_from == "from 2 logs"
