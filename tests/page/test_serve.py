@@ -55,7 +55,7 @@ def test_a_taken_port_and_an_impossible_one_are_one_line(tmp_path: Path) -> None
         taken.bind(("127.0.0.1", 0))
         taken.listen()
         port = taken.getsockname()[1]
-        with pytest.raises(InputError, match=f"port {port} cannot be used .*; choose another with --port"):
+        with pytest.raises(InputError, match=f"port {port} cannot be used .*; choose another with port"):
             serving.serve(tmp_path / "l.sqlite", port=port)
     with pytest.raises(InputError, match="port 99999 cannot be used"):
         serving.serve(tmp_path / "l.sqlite", port=99999)

@@ -33,7 +33,8 @@ def test_a_figure_that_is_not_known_is_unknown() -> None:
 
 
 def test_one_season_without_a_known_start_says_both() -> None:
-    answer: Any = SimpleNamespace(pack="green crate", comparisons=(), curves=None, sentences=())
+    now = SimpleNamespace(said="9 Ah")
+    answer: Any = SimpleNamespace(pack="green crate", pack_now=now, comparisons=(), curves=None, sentences=())
     said = seasons_text(answer, 72)
     no_curves = "No discharge curves: no logged mow starts from a known charge (hand readings give none)."
     assert no_curves in " ".join(said.split())

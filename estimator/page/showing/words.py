@@ -12,6 +12,7 @@ from estimator.answers.why import within
 from estimator.errors import MowchargeError
 from estimator.mends import Door
 from estimator.page.showing.decision_fields import holds, labelled
+from estimator.report.words.answer_text import certainty
 from estimator.report.words.change_text import changed_words
 from estimator.report.words.described_text import area_words
 from estimator.report.words.mow_text import band_words, compared_words, in_100, left_words
@@ -83,15 +84,6 @@ def decimals(value: float, low: float, high: float) -> int:
 def _decimals_of(value: float, digits: int) -> int:
     size = abs(value)
     return max(0, digits - 1 - math.floor(math.log10(size))) if 0 < size < math.inf else 0
-
-
-def certainty(share: float) -> str:
-    """A certainty asked for in percent, never rounded up to certain.
-
-    >>> certainty(0.999)
-    '99.9 %'
-    """
-    return f"{100 * share:.6g} %"
 
 
 def percent(value: float | None) -> str:

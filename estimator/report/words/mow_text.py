@@ -25,10 +25,7 @@ def mow_figures_text(mow: MowFigures, width: int) -> str:
         ("energy used", f"{mow.wh:.0f} Wh, {within(mow.wh_std, 'Wh')}; {mow.wh_per_m2:.3f} Wh/m²"),
         ("mean power", power_words(mow)),
         ("peaks", peak_words(mow)),
-        (
-            "pack then" if mow.later else "pack now",
-            f"{mow.pack}: {mow.pack_now.said}",
-        ),
+        ("pack then" if mow.later else "pack now", f"{mow.pack}: {mow.pack_now.said}"),
     ]
     blocks = [head, pairs(rows, width)]
     if mow.notes:
