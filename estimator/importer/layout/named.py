@@ -7,7 +7,7 @@ from collections.abc import Mapping, Sequence
 from estimator.errors import InputError
 from estimator.importer.choices import Choices, named_column
 from estimator.importer.clock.stamps import style_of
-from estimator.importer.layout.checked import Found, checked
+from estimator.importer.layout.columns import Found, checked
 from estimator.importer.layout.layout import cells_of
 from estimator.importer.table import quantities as q
 from estimator.importer.table.quantities import Unit, plain, unit_of
