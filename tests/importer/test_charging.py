@@ -127,3 +127,22 @@ def test_a_rest_above_the_loaded_volts_tells_of_discharge_where_steps_are_few() 
     i = np.select([t < 40, t < 500, t < 700], [0.0, 14.0, 5.0], default=9.0)
     e = look(t, i, np.where(i > 0, 45 + 6 * np.minimum(t / 900, 1.0), 52.0) - 0.02 * i)
     assert e.after.ah > 2.0
+
+
+@pytest.mark.parametrize("seed", range(30))
+def test_no_invented_mow_is_taken_for_charging(seed: int) -> None:
+    """Packs of all sizes, cold ones that warm among them, by a circuit of two resistances and a capacitor:
+    whichever way the file counts, what went out is found."""
+    rng = np.random.default_rng(seed)
+    t = np.arange(0.0, rng.uniform(600, 2400), rng.choice([1, 2, 5]))
+    capacity_ah, series, step_s = rng.uniform(5, 25), rng.integers(7, 17), t[1]
+    i = np.repeat(rng.uniform(0.5, 1.6, len(t) // 8 + 1), 8)[: len(t)] * rng.uniform(0.4, 1.2) * capacity_ah
+    i[: rng.choice([0, 12])] = 0.0
+    charge = 1 - np.cumsum(i) * step_s / 3600 / capacity_ah
+    ohm = rng.uniform(0.2, 0.8) / capacity_ah * (1 + rng.uniform(0, 4) * np.exp(-t / rng.uniform(200, 1500)))
+    lag = np.zeros(len(t))
+    for k in range(1, len(t)):
+        lag[k] = lag[k - 1] + step_s / 50 * (0.3 / capacity_ah * i[k] - lag[k - 1])
+    volts = series * (3.3 + 0.85 * charge - 0.25 * np.exp(-np.maximum(charge, 0) * 15) - ohm * i - lag)
+    e = look(t, rng.choice([1, -1]) * i, volts)
+    assert e.after.ah == pytest.approx(float(np.sum(i[1:] + i[:-1])) / 2 * step_s / 3600, rel=0.02)

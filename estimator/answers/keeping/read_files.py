@@ -49,7 +49,7 @@ def read_with_meters(
     decisions : what overrules the importer, as `Choices`
     Raises InputError for files that cannot be taken, and for a meter that is not described.
     """
-    from estimator.importer.once import examine_once
+    from estimator.importer.read import examine_once
 
     _check_names(decisions or {})
     used = used_meters(logbook, meters)

@@ -57,6 +57,10 @@ def days_from_civil(year: Ints, month: Ints, day: Ints) -> Ints:
 
 def numbers(values: Floats, unit: Unit | None) -> Axis:
     """Times that are plain numbers (n,): elapsed in some unit, counted from 1970, or a spreadsheet's days."""
+
+    def elapsed(seconds: Floats, *said: str) -> Axis:
+        return Axis(seconds, None, said, "elapsed")
+
     lowest, highest = float(values.min()), float(values.max())
     steps = np.abs(np.diff(values))
     step = float(np.median(steps[steps > 0])) if np.any(steps > 0) else 1.0
@@ -70,30 +74,17 @@ def numbers(values: Floats, unit: Unit | None) -> Axis:
     if unit is None and (julian or (lowest >= 20_000 and highest <= 80_000)) and step < 0.02:
         day = float(values[0]) - _JULIAN_DAY_OF_SPREADSHEETS * julian
         started = _SPREADSHEET_EPOCH + timedelta(seconds=round(day * DAY_S))
-        return Axis(
-            np.round((values - values[0]) * DAY_S, 3),
-            started,
-            ("Time is a Julian date." if julian else "Time is a spreadsheet's day number.",),
-            "dated",
-        )
+        said = "Time is a Julian date." if julian else "Time is a spreadsheet's day number."
+        return Axis(np.round((values - values[0]) * DAY_S, 3), started, (said,), "dated")
     if unit is None and values.min() >= 0 and values.max() < 1.0 and step < 0.005 and len(values) > 2:
-        return Axis(
-            np.round(values * DAY_S, 3),
-            None,
-            ("Time is a fraction of a day, as spreadsheets keep it.",),
-            "elapsed",
-        )
+        return elapsed(np.round(values * DAY_S, 3), "Time is a fraction of a day, as spreadsheets keep it.")
     if unit is not None:
         said = {1.0: "s", 1e-3: "ms", 60.0: "min", 3600.0: "h", 1e-6: "µs"}.get(unit.scale, "s")
-        return Axis(
-            values * unit.scale, None, (f"Time is elapsed time in {said}.",) if said != "s" else (), "elapsed"
-        )
+        return elapsed(values * unit.scale, *([f"Time is elapsed time in {said}."] if said != "s" else []))
     span = float(values.max() - values.min())
     if step >= 100 and span > 12 * 3600 and span / 1000 >= 1:
-        return Axis(
-            values * 1e-3, None, ("Time has no unit and steps of 100 or more: taken as ms.",), "elapsed"
-        )
-    return Axis(values, None, ("Time has no unit: taken as seconds.",), "elapsed")
+        return elapsed(values * 1e-3, "Time has no unit and steps of 100 or more: taken as ms.")
+    return elapsed(values, "Time has no unit: taken as seconds.")
 
 
 def _half_days(stamps: Stamps) -> Floats:

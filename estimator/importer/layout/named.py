@@ -7,7 +7,7 @@ from collections.abc import Mapping, Sequence
 from estimator.errors import InputError
 from estimator.importer.choices import Choices, named_column
 from estimator.importer.clock.stamps import style_of
-from estimator.importer.layout.checked import Found, checked
+from estimator.importer.layout.columns import Found, checked
 from estimator.importer.layout.layout import cells_of
 from estimator.importer.table import quantities as q
 from estimator.importer.table.quantities import Unit, plain, unit_of
@@ -25,7 +25,7 @@ def named_layout(lines: Sequence[str | list[str]], delimiter: str | None, choice
             raise InputError(f"columns has {key!r}", mend=f"use {', '.join(_CHOICES)}")
     for k, line in enumerate(lines[:2000]):
         cells = [c.strip() for c in cells_of(line, delimiter)]
-        placed = {key: _place(cells, value) for key, value in columns.items()}
+        placed = {key: place(cells, value) for key, value in columns.items()}
         places = {key: at for key, (at, _) in placed.items() if at is not None}
         if len(places) < len(columns):
             continue
@@ -77,7 +77,7 @@ def _check_named(
             )
 
 
-def _place(cells: Sequence[str], value: str | int) -> tuple[int | None, Unit | None]:
+def place(cells: Sequence[str], value: str | int) -> tuple[int | None, Unit | None]:
     """Where in a line the column stands that was named, and the unit that was given for it."""
     plains = [plain(c) for c in cells]
     for named in named_column(value):

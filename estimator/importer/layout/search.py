@@ -8,11 +8,10 @@ from dataclasses import replace
 
 from estimator.importer.choices import Choices
 from estimator.importer.clock.stamps import CLOCKS, style_of
-from estimator.importer.layout.checked import Found, checked
-from estimator.importer.layout.faults import unrecognised
+from estimator.importer.layout.columns import Found, checked
+from estimator.importer.layout.faults import check_split_time, check_summary, check_width, unrecognised
 from estimator.importer.layout.layout import DELIMITERS, Layout, cells_of
 from estimator.importer.layout.named import named_layout
-from estimator.importer.layout.no_readings import check_split_time, check_summary, check_width
 from estimator.importer.table import quantities as q
 from estimator.importer.table.numbers import Cell, number
 from estimator.importer.table.quantities import plain, unit_of

@@ -10,10 +10,9 @@ from estimator.errors import InputError, TooFewReadings
 from estimator.importer.clock.stamps import parts
 from estimator.importer.layout.layout import Layout
 from estimator.importer.table import quantities as q
-from estimator.importer.table.cell_units import is_other, what_is
 from estimator.importer.table.numbers import Cell, number
 from estimator.importer.table.quantities import plain
-from estimator.importer.table.raw_table import Cells, RawTable, as_table, nothing_grown
+from estimator.importer.table.raw_table import Cells, RawTable, as_table, is_other, nothing_grown, what_is
 
 
 @dataclass

@@ -9,14 +9,14 @@ import pandas as pd
 
 from estimator.errors import InputError
 from estimator.importer.arrays import Floats, Ints
-from estimator.importer.choices import named_column
 from estimator.importer.clock.alike import fixed_width
 from estimator.importer.clock.stamps import CLOCKS, parts, style_of
 from estimator.importer.layout.layout import Layout
+from estimator.importer.layout.named import place
 from estimator.importer.table import quantities as q
 from estimator.importer.table.numbers import number
 from estimator.importer.table.opened_file import Table
-from estimator.importer.table.quantities import Unit, plain
+from estimator.importer.table.quantities import Unit
 from estimator.importer.table.titles import Meaning
 
 Numbers = Floats | Ints
@@ -90,7 +90,9 @@ def hear(table: Table, layout: Layout, state: str | int | None = None) -> Heard:
     Raises InputError where there is no such column.
     """
     columns = range(len(layout.titles))
-    only = None if state is None else _named(layout, state)
+    only = None if state is None else place(layout.titles, state)[0]
+    if state is not None and only is None:
+        raise InputError(f"no column {str(state)!r} for the state", mend="give its title or number")
     held: dict[int, list[str]] = {k: [] for k in columns if layout.titles[k]}
     rows: list[int] = []
     for row, cells in enumerate(table.rows(layout.delimiter), start=1):
@@ -130,15 +132,6 @@ def hear(table: Table, layout: Layout, state: str | int | None = None) -> Heard:
         tuple(clocks),
         tuple((title, words[keep]) for title, words in states),
     )
-
-
-def _named(layout: Layout, state: str | int) -> int:
-    for named in named_column(state):
-        if named.number is not None and 0 < named.number <= len(layout.titles):
-            return named.number - 1
-        if named.number is None and plain(named.title) in [plain(x) for x in layout.titles]:
-            return [plain(x) for x in layout.titles].index(plain(named.title))
-    raise InputError(f"no column {str(state)!r} for the state", mend="give its title or number")
 
 
 def as_numbers(cells: list[str], decimal: str) -> Floats:

@@ -22,6 +22,9 @@ EDITABLE = (
 )  # fmt: skip
 
 
+_AS_KEPT = (
+    "id", "lawn", "pack", "machine", "start_charge", "temperature_c", "notes", "added", "removed"
+)  # fmt: skip
 FILES_OF, PART, HAND = "files_of", "part", "hand"
 """Among the decisions: the mow whose files it is read from, where not its own; from and until which second of
 the log it lasts; the hand readings that were corrected."""
@@ -105,18 +108,10 @@ def _real(value: float | None) -> float | None:
 def record_of(row: Mapping[str, Any], kept: tuple[KeptFile, ...]) -> MowRecord:
     """The record of a row of the table of mows and its files."""
     return MowRecord(
-        id=row["id"],
-        lawn=row["lawn"],
+        **{name: row[name] for name in _AS_KEPT},
         grass=Grass(row["moisture"], row["growth_mm"], row["days_since_cut"]),
-        pack=row["pack"],
-        machine=row["machine"],
         started=None if row["started"] is None else datetime.fromisoformat(row["started"]),
-        start_charge=row["start_charge"],
-        temperature_c=row["temperature_c"],
         tags=tuple(json.loads(row["tags"])),
-        notes=row["notes"],
         decisions=json.loads(row["decisions"]),
         files=kept,
-        added=row["added"],
-        removed=row["removed"],
     )

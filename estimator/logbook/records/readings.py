@@ -69,7 +69,7 @@ def log_of(book: Logbook, mow_id: int, uploads: Sequence[tuple[str, bytes]] | No
 def examined_of(book: Logbook, mow_id: int, uploads: Sequence[tuple[str, bytes]] | None = None) -> Examined:
     """What was recognised and mended in the files of a mow, in the whole of them as they were uploaded."""
     from estimator.importer.meter import Meter
-    from estimator.importer.once import examine_once
+    from estimator.importer.read import examine_once
 
     kept = mow(book, mow_id).decisions
     decisions = {name: value for name, value in kept.items() if name not in (HAND, PART, FILES_OF)}

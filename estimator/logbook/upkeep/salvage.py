@@ -18,7 +18,7 @@ from estimator.logbook.opening import make_sqlite, sqlite_engine
 from estimator.logbook.records.mow_values import FILES_OF
 from estimator.logbook.records.uploads import put_bytes
 from estimator.logbook.sqlite_file import BUSY_S, connect_sqlite, is_there
-from estimator.logbook.tables import LOOK, SUMMED, about, changes, events, file_bytes, files, mows
+from estimator.logbook.tables import LOOK, SUMMED, about, file_bytes, files
 from estimator.logbook.upkeep.compression import decompressed
 from estimator.logbook.upkeep.copying import number_on
 from estimator.logbook.upkeep.salvage_finds import (
@@ -116,35 +116,23 @@ def _by_sql(connection: sqlite3.Connection) -> Iterator[tuple[str, dict[str, Any
 
 
 def _insert(connection: sa.Connection, finds: Finds, target: Path) -> int:
-    for table in SUMMED:
-        if table in (mows, files, events, changes):
-            continue
-        _insert_all(connection, table, finds.rows[table.name].values())
     for mow_id, row in sorted(finds.rows["mows"].items()):
         lost = [kind for kind in ("lawn", "pack", "machine") if _lost(finds, kind, row[kind])]
         if lost:
             finds.notes.append(f"mow {mow_id} is lost: nothing is left of its {lost[0]} {row[lost[0]]!r}")
             del finds.rows["mows"][mow_id]
-    _insert_all(connection, mows, finds.rows["mows"].values())
-    kept = {
-        number: row
-        for number, row in finds.rows["events"].items()
-        if not _lost(finds, "machine", row["machine"])
-    }
-    _insert_all(connection, events, kept.values())
-    _insert_all(connection, changes, finds.rows["changes"].values())
+    for number, row in list(finds.rows["events"].items()):
+        if _lost(finds, "machine", row["machine"]):
+            del finds.rows["events"][number]
+    for table in SUMMED:  # what others name comes first
+        if table is not files and (rows := list(finds.rows[table.name].values())):
+            connection.execute(sa.insert(table), rows)
     connection.execute(sa.delete(about).where(about.c.name == LOOK))  # these mows may be older
     return _insert_files(connection, finds, target)
 
 
 def _lost(finds: Finds, kind: str, name: str | None) -> bool:
     return name is not None and name not in finds.rows[f"{kind}s"]
-
-
-def _insert_all(connection: sa.Connection, table: sa.Table, rows: Any) -> None:
-    listed = list(rows)
-    if listed:
-        connection.execute(sa.insert(table), listed)
 
 
 def _insert_files(connection: sa.Connection, finds: Finds, target: Path) -> int:

@@ -11,7 +11,7 @@ from starlette.requests import Request
 from estimator.answers.keeping.read_files import used_meters
 from estimator.errors import InputError
 from estimator.importer.cleaning.mending import Examined
-from estimator.importer.once import examine_once
+from estimator.importer.read import examine_once
 from estimator.page.door.forms import Sent, number_of
 from estimator.page.showing.decision_fields import DECISIONS, QUANTITIES
 
