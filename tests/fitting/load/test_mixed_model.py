@@ -9,6 +9,7 @@ from scipy.stats import multivariate_normal
 
 from estimator.fitting.load.mixed_model import (
     MixedPrior,
+    _posterior_root,
     choose_points,
     condition,
     draw_coefficients,
@@ -182,3 +183,11 @@ def test_draws_have_the_posterior_mean_and_deviation(reference):
     drawn = draw_coefficients(found, choose_points(found, 20_000, rng), rng.standard_normal((20_000, 14)))
     assert drawn.mean(0) == pytest.approx(found.coefficients, abs=0.005)
     assert drawn.std(0) == pytest.approx(found.coefficient_std, rel=0.05)
+
+
+def test_the_root_of_a_posterior_is_that_of_its_curvature():
+    """A loss of half a square form with a known covariance: the root times itself is that covariance."""
+    covariance = np.array([[0.5, 0.2, -0.1], [0.2, 0.4, 0.05], [-0.1, 0.05, 0.3]])
+    at, pull = np.array([0.3, -1.0, 2.0]), np.linalg.inv(covariance)
+    root = _posterior_root(lambda z: 0.5 * (z - at) @ pull @ (z - at), at)
+    assert root @ root.T == pytest.approx(covariance, rel=1e-9)

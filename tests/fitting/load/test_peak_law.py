@@ -9,7 +9,7 @@ from scipy import stats
 
 from estimator.descriptions import Lawn
 from estimator.fitting.load.features import MowFeatures, mow_features
-from estimator.fitting.load.peak_law import EXPONENT, EXPONENT_STD, LOG_STD, peak_law
+from estimator.fitting.load.peak_law import EXPONENT, EXPONENT_STD, LOG_STD, peak_law, under_peak
 from estimator.importer.log import Log
 from estimator.mow import Mow
 
@@ -68,3 +68,13 @@ def test_bands_of_a_mow_to_come_hold(one, mows):
 def test_before_any_mow_motor_and_grass_are_as_likely_to_set_the_peaks(one):
     """Exponent 0 where the motor sets them and 1 where the grass does: both are two deviations away."""
     assert pytest.approx([0.0, 1.0]) == [EXPONENT - 2 * EXPONENT_STD, EXPONENT + 2 * EXPONENT_STD]
+
+
+def test_what_a_peak_loses_goes_evenly_to_where_there_is_room():
+    """Of 700 W 400 stay; the 300 that are too much are a third of the room of 3 × 300 W. Idle takes none, and
+    what finds no room is given up."""
+    power = np.array([[100, 100, 100, 700], [0, 390, 1000, 0], [5, 5, 5, 5]], np.float32)
+    held = under_peak(power, np.array([400.0, 400.0, 400.0]), np.array([250.0, 250.0, 5.0]))
+    assert held == pytest.approx(np.array([[200, 200, 200, 400], [0, 400, 400, 0], [5, 5, 5, 5]]), rel=1e-3)
+    high = under_peak(np.array([[100, 700]], np.float32), np.array([300.0]), np.array([400.0]))
+    assert high.max() == pytest.approx(1.02 * 400), "never under the mean"

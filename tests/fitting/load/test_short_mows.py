@@ -9,9 +9,10 @@ import pytest
 from estimator.descriptions import Grass, Lawn
 from estimator.fitting.load.features import mow_features
 from estimator.fitting.load.grass_effects import ENERGY_PRIOR, PACE_PRIOR, PRIOR_GROWTH_STD
+from estimator.fitting.load.mixed_model import MixedPrior, fit_mixed, mixed_data
 from estimator.fitting.load.mow_needs import POWER_LOG_STD, draw_needs
 from estimator.fitting.load.profile import fit_profile
-from estimator.fitting.load.short_mows import rate_near, telling_short_mows
+from estimator.fitting.load.short_mows import log_pace_of, rate_near, telling_short_mows
 from estimator.importer.log import Log
 from estimator.mow import Mow
 
@@ -88,3 +89,12 @@ def test_mean_power_differs_from_mow_to_mow_as_energy_and_pace_do():
     grown = (ENERGY_PRIOR.mean[3] + PACE_PRIOR.mean[3]) * PRIOR_GROWTH_STD
     both = np.sqrt(energy**2 + pace**2 + 2 * fit_profile([]).correlation * energy * pace + grown**2)
     assert pytest.approx(both, rel=0.3) == POWER_LOG_STD
+
+
+def test_variances_of_a_pace_add():
+    """Before any mow: level 2², lawn 0.5², day 0.3² and remainder 0.4², at a column of 1 and of 2."""
+    prior = MixedPrior(np.zeros(1), np.array([2.0]), np.array([0.5, 0.3, 0.4]), np.full(3, 0.01))
+    none = np.zeros(0, np.int64)
+    nothing = fit_mixed(mixed_data(np.zeros(0), np.zeros((0, 1)), none, 1, np.zeros(0), np.zeros(0)), prior)
+    _, variance = log_pace_of(nothing, np.array([[1.0], [2.0]]), np.zeros(2, np.int64))
+    assert variance == pytest.approx([4 + 0.25 + 0.09 + 0.16, 16 + 0.25 + 0.09 + 0.16], rel=0.01)
