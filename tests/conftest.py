@@ -12,8 +12,9 @@ from random import SystemRandom
 import pytest
 from hypothesis import HealthCheck, settings
 
+from estimator.answers.cautions import SHOWN
 from estimator.answers.keeping.samples import fill_from_samples
-from estimator.logbook import Logbook, open_logbook
+from estimator.logbook import Logbook, note, open_logbook
 
 settings.register_profile(
     "repeatable", deadline=None, derandomize=True, suppress_health_check=[HealthCheck.too_slow]
@@ -79,6 +80,8 @@ def orchard_copy(orchard_file: Path, tmp_path: Path) -> Path:
     copy = tmp_path / "logbook.sqlite"
     for part in orchard_file.parent.glob(orchard_file.name + "*"):
         shutil.copy(part, copy.with_name(part.name.replace(orchard_file.name, copy.name)))
+    with open_logbook(copy) as book:  # a page that looks at the orchard has shown cautions in it
+        note(book, SHOWN, "")
     return copy
 
 
