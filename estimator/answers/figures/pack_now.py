@@ -54,7 +54,7 @@ def pack_now(fitted: FittedPack) -> PackNow:
     logs = f"from {fitted.logs} log{'' if fitted.logs == 1 else 's'}"
     return PackNow(
         fitted.usable_ah,
-        fitted.usable_std_ah,
+        fitted.capacity_std_ah * fitted.usable_ah / fitted.capacity_ah,
         fitted.capacity_ah,
         fitted.capacity_std_ah,
         "by its label" if fitted.by_its_label else logs if fitted.logs else "from hand readings",

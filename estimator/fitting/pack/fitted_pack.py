@@ -13,6 +13,7 @@ from estimator.amounts import check_kind
 from estimator.descriptions import Pack
 from estimator.fitting.pack import prior
 from estimator.fitting.pack.circuit import peukert_lag
+from estimator.fitting.pack.log_grid import Pace
 from estimator.fitting.pack.open_circuit import GRID, GRID_STEP, grid_open_circuit_v
 from estimator.fitting.pack.warmth import USUAL, Warming
 from estimator.results import shown
@@ -26,24 +27,12 @@ LEAST_SLOPE_V = 0.5
 """Where a curve falls by less [V per unit charge, one cell] at the cut-off, the linear rule for what the
 cut-off leaves would run away."""
 
+PACES_APART = 0.05
+"""What two paces of one pack give differs by no more than this share (common practice: data sheets, at paces
+of mowing): a shelf in a curve near empty would make a jump of it."""
+
 MOST_LEFT = 0.3
 """A cut-off that would leave more than this share of the charge is taken for one that leaves this much."""
-
-
-@dataclass(frozen=True)
-class Pace:
-    """At what rates [1/h] a pack is drawn in its mows, on the mean and in peaks, and how warm it is [°C].
-
-    gave : logarithm of what a mow from full drew until the cut-off (at least what it drew where none went
-        so far) over what the circuit says of its pace
-
-    Before any log: an hour a charge, peaks of twice that (common practice).
-    """
-
-    mean_c: float = 1.0
-    peak_c: float = 2.0
-    temperature_c: float = 25.0
-    gave: float = 0.0
 
 
 @shown
@@ -89,13 +78,7 @@ class FittedPack(Pack):
     @property
     def usable_ah(self) -> float:
         """What the pack gives at the pace of its mows [Ah], from full until the motor stops."""
-        given = 1.0 - left_at_pace(self, self.pace)
-        return self.capacity_ah * min(given * float(np.exp(self.pace.gave)), 1.0)
-
-    @property
-    def usable_std_ah(self) -> float:
-        """Standard uncertainty [Ah] of `usable_ah`."""
-        return self.capacity_std_ah * self.usable_ah / self.capacity_ah
+        return self.capacity_ah * given_at_pace(self, self.pace)
 
     def as_plain(self) -> dict[str, Any]:
         """Numbers, words and lists only, for JSON."""
@@ -224,6 +207,14 @@ def resistance_table(fitted: FittedPack, mean: Array | None = None) -> tuple[Arr
     """(grid,) twice: ohmic and quick resistance [ohm, pack, 25 °C] over the model's charge grid."""
     p, basis = fitted.mean if mean is None else mean, prior.resistance_basis()
     return np.exp(basis @ p[prior.OHMIC]), np.exp(basis @ p[prior.QUICK])
+
+
+def given_at_pace(fitted: FittedPack, pace: Pace) -> float:
+    """Share of the slow discharge's charge that a load takes out: what a mow gave, moved on to this pace."""
+    given = 1.0 - left_at_pace(fitted, pace)
+    if pace.gave is None:
+        return given
+    return min(pace.gave * float(np.clip(given / (1.0 - pace.left), 1 - PACES_APART, 1 + PACES_APART)), 1.0)
 
 
 def left_at_pace(fitted: FittedPack, pace: Pace) -> float:

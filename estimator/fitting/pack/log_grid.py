@@ -25,6 +25,23 @@ ASSUMED_C = 25.0
 
 
 @dataclass(frozen=True)
+class Pace:
+    """At what rates [1/h] a pack is drawn in its mows, on the mean and in peaks, and how warm it is [°C].
+
+    gave, left : share of the capacity that a mow from full drew until the cut-off (where none went so far,
+        the most that one drew), and what the circuit said that its pace leaves; None before any such mow
+
+    Before any log: an hour a charge, peaks of twice that (common practice).
+    """
+
+    mean_c: float = 1.0
+    peak_c: float = 2.0
+    temperature_c: float = 25.0
+    gave: float | None = None
+    left: float = 0.0
+
+
+@dataclass(frozen=True)
 class Trace:
     """A log's readings, and the same current on an even grid fine enough for the pairs' time constants.
 

@@ -17,14 +17,14 @@ from estimator.errors import InputError
 from estimator.fitting.pack import prior
 from estimator.fitting.pack.fitted_pack import (
     FittedPack,
-    Pace,
     as_fitted,
     assemble,
     charge_at_cut_off,
+    given_at_pace,
     left_at_pace,
 )
 from estimator.fitting.pack.joint_fit import LogFit, fit_log, fit_logs
-from estimator.fitting.pack.log_grid import Trace, trace_of
+from estimator.fitting.pack.log_grid import Pace, Trace, trace_of
 from estimator.fitting.pack.log_model import START, ZERO_A
 from estimator.fitting.pack.log_share import CAPACITY_WALK, RESISTANCE_WALK
 from estimator.fitting.pack.start_charge import FULL_STD, Start, start_of
@@ -234,16 +234,17 @@ def _pace(found: LogFit, after: FittedPack, before: Pace, share: float) -> Pace:
     own_ah = found.fitted.rated.capacity_ah * float(np.exp(found.pack_mean[prior.CAPACITY]))
     mean_c = max(float(trace.drawn_ah[-1] / max(trace.drawn_h[-1], 1e-6)) / own_ah, 0.0)
     peak_c = max(float(np.quantile(trace.rates_a[0], PEAK)) / own_ah, mean_c)
-    own = Pace(mean_c, peak_c, float(trace.weight @ trace.temperature_c))
-    gave, start_std = before.gave, float(np.sqrt(found.covariance[START, START]))
+    gave, left = before.gave, before.left
+    own = Pace(mean_c, peak_c, float(trace.weight @ trace.temperature_c), gave, left)
+    start_std = float(np.sqrt(found.covariance[START, START]))
     if found.mean[START] > 1.0 - 2.5 * FULL_STD and start_std < 2.5 * FULL_STD:
         drawn_ah = float(np.max(trace.drawn_ah - found.mean[ZERO_A] * trace.drawn_h))
-        said_ah = after.capacity_ah * (1.0 - left_at_pace(after, own))
-        of_log = float(np.log(max(drawn_ah, 1e-6) / said_ah))
-        gave = of_log if found.ended else max(gave, of_log)
+        if found.ended or drawn_ah > after.capacity_ah * given_at_pace(after, own):
+            gave, left = drawn_ah / after.capacity_ah, left_at_pace(after, own)
     return Pace(
         (1 - share) * before.mean_c + share * own.mean_c,
         (1 - share) * before.peak_c + share * own.peak_c,
         (1 - share) * before.temperature_c + share * own.temperature_c,
         gave,
+        left,
     )

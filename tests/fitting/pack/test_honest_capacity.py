@@ -14,7 +14,8 @@ from estimator import read_log
 from estimator.descriptions import Pack
 from estimator.fitting.pack import prior
 from estimator.fitting.pack.capacity_evidence import Believed, Shown, believed, left_behind, shape_std
-from estimator.fitting.pack.fitted_pack import FittedPack, Pace, as_fitted, left_at_pace
+from estimator.fitting.pack.fitted_pack import FittedPack, as_fitted, given_at_pace, left_at_pace
+from estimator.fitting.pack.log_grid import Pace
 from estimator.fitting.pack.open_circuit import open_circuit_v
 from estimator.fitting.pack.pack_fit import fit_pack, update_fit
 from estimator.fitting.pack.prior import LABEL_STD
@@ -143,6 +144,17 @@ def test_a_gentle_pace_leaves_little_and_cold_leaves_more():
     gentle, usual = (left_at_pace(pack, Pace(c, 2 * c, 25.0)) for c in (0.05, 1.0))
     cold = left_at_pace(pack, Pace(1.0, 2.0, 0.0))
     assert gentle < 0.02 < usual < cold < 0.6
+
+
+def test_what_a_mow_gave_is_moved_on_to_another_pace_by_little():
+    """A curve with a shelf near empty would make harder mows leave half: data sheets know no such jump."""
+    pack = as_fitted(RATED)
+    gave = Pace(12.0, 20.0, 0.0, gave=0.97, left=0.02)
+    assert left_at_pace(pack, gave) > 0.3
+    assert given_at_pace(pack, gave) == pytest.approx(0.97 * 0.95)
+    assert given_at_pace(pack, replace(gave, mean_c=0.02, peak_c=0.04, temperature_c=25.0)) == pytest.approx(
+        0.97 * (1 - left_at_pace(pack, Pace(0.02, 0.04, 25.0))) / 0.98
+    )
 
 
 def test_facts_of_one_line_each():
