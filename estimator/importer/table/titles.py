@@ -8,25 +8,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 
-from estimator.importer.table.quantities import (
-    CHARGE,
-    CURRENT,
-    DATE,
-    ENERGY,
-    FUNCTION,
-    GAUGE,
-    MEASURED,
-    OTHER,
-    POWER,
-    TEMPERATURE,
-    TIME,
-    UNIT,
-    VALUE,
-    VOLTAGE,
-    Unit,
-    plain,
-    unit_of,
-)
+from estimator.importer.table import quantities as q
+from estimator.importer.table.quantities import Unit, plain, unit_of
 
 
 @dataclass(frozen=True)
@@ -43,30 +26,30 @@ class Meaning:
 
 
 _STEMS: tuple[tuple[str, str], ...] = (
-    (OTHER, r"resist|widerst|weerstand|ohms?\b|impedan"
+    (q.OTHER, r"resist|widerst|weerstand|ohms?\b|impedan"
             r"|\bpower factor|frequen|humid|feucht|altitud|speed|\bnote|\bcomment|kommentar|remark|\brange\b|"
             r"status|alarm|flag|error|\bphase\b.*\bdeg|rotation"),
-    (CHARGE, r"kapazit|capacit|capacid|\bcapa?\b|\b(chg|dchg) cap\b|\bcharge$|\bcharged\b|\bladung|"
+    (q.CHARGE, r"kapazit|capacit|capacid|\bcapa?\b|\b(chg|dchg) cap\b|\bcharge$|\bcharged\b|\bladung|"
              r"\b(chg|dis|dchg)? ?m?u?ahr?s?\b|\bm?amp[a-z]* ?-? ?h(ou)?r?s?\b|\bm?amphrs?\b|"
              r"\bah[ -]?(accu|cha|dch|ch|dis|step|prev|set|used|drawn)"
              r"|\b(consumption|consumed)\b|coulomb|\b(q|dq)\b|\bq ?(charge|discharge|-qo)\b"),
-    (ENERGY, r"energ|\bwhr?\b|\bmwh\b|\bener\b|\bm?watt[a-z]* ?-? ?h(ou)?r?s?\b|\bm?watthrs?\b|"
+    (q.ENERGY, r"energ|\bwhr?\b|\bmwh\b|\bener\b|\bm?watt[a-z]* ?-? ?h(ou)?r?s?\b|\bm?watthrs?\b|"
              r"\bwh[ -]?(accu|cha|dch|ch|dis)"),
-    (FUNCTION, r"\b(function|funktion|fonction|funcion|functie|mode|modus|modo|measurement type|messart|"
+    (q.FUNCTION, r"\b(function|funktion|fonction|funcion|functie|mode|modus|modo|measurement type|messart|"
                r"parameter|quantity|"
                r"messgrosse|grandeur|magnitud|grootheid)\b"),
-    (UNIT, r"\b(units?|einheit|unite|unidad(es)?|eenheid)\b"),
-    (TEMPERATURE, r"temperat|\btemp\b|lampotila|homerseklet|температура|\bcelsius\b"),
-    (CURRENT, r"current|strom|courant|corriente|corrente|intensit|intensid|stroom|"
+    (q.UNIT, r"\b(units?|einheit|unite|unidad(es)?|eenheid)\b"),
+    (q.TEMPERATURE, r"temperat|\btemp\b|lampotila|homerseklet|температура|\bcelsius\b"),
+    (q.CURRENT, r"current|strom|courant|corriente|corrente|intensit|intensid|stroom|"
               r"\bstrøm|\bprad|proud|\bvirta\b|\baram|\bak[iı]m|\bток\b|"
               r"\bm?amp|\bcurr?\d*\b|\bi\d?\b|\bi ?(bat|batt|batterie|battery|dc|akku|"
               r"pack|inst|in|out|load|avg|meas|mot)\b"),
-    (VOLTAGE, r"volt|spannung|\btension[e]?\b|\btensao\b|spanning|\bspænding|"
+    (q.VOLTAGE, r"volt|spannung|\btension[e]?\b|\btensao\b|spanning|\bspænding|"
               r"\bspenning|napiecie|napeti|jannite|feszultseg|gerilim|напряжение|"
               r"\bpotential\b|\be ?cell\b|\bewe\b|\bu\d?\b|\bv\d?\b|"
               r"\b[uv] ?(bat|batt|batterie|battery|dc|akku|pack|in|out|load|meas|mot)\b"),
-    (POWER, r"\bpower|leistung|puissance|potencia|vermogen|\bteho\b|teljesitmeny|мощность|watt|\bp\b"),
-    (VALUE, r"\b(values?|wert|messwert|valeur|mesure|valor|medicion|waarde|meetwaarde|reading|main "
+    (q.POWER, r"\bpower|leistung|puissance|potencia|vermogen|\bteho\b|teljesitmeny|мощность|watt|\bp\b"),
+    (q.VALUE, r"\b(values?|wert|messwert|valeur|mesure|valor|medicion|waarde|meetwaarde|reading|main "
             r"display|lectura|"
             r"anzeige|display)\b"),
 )  # fmt: skip
@@ -122,9 +105,9 @@ def meaning(title: str) -> Meaning | None:
     if not text or len(text) > 80 or _NUMBER.fullmatch(text):
         return None
     if _CELL.fullmatch(plain(text)):
-        return Meaning(VOLTAGE, None, 2)
+        return Meaning(q.VOLTAGE, None, 2)
     if _NO_READING.search(plain(text)) or (_MAINS.search(text) and not re.search(r"\bDC\b", text)):
-        return Meaning(OTHER)
+        return Meaning(q.OTHER)
     unit = None
     rest = text
     for found in (_BRACKET.search(text), _TRAILING.search(text)):
@@ -133,49 +116,51 @@ def meaning(title: str) -> Meaning | None:
             rest = text[: found.start()] + " " + text[found.end() :]
             break
     whole = _by_words(_bare_words(text))
-    if unit is not None and unit.quantity == TIME and whole in (CHARGE, ENERGY):
+    if unit is not None and unit.quantity == q.TIME and whole in (q.CHARGE, q.ENERGY):
         unit, rest = None, text  # "Amp-hr" is no time
     words = _bare_words(rest)
     doubt = _doubt_of(words) + 2 * (unit is not None and re.search(r"\bAC\b", text) is not None)
     quantity = _by_words(words)
-    if quantity in (CURRENT, VOLTAGE, POWER) and _NO_UNIT.search(plain(text)):
-        return Meaning(OTHER)
+    if quantity in _ELECTRIC and _NO_UNIT.search(plain(text)):
+        return Meaning(q.OTHER)
     if text.rstrip(")]}").endswith("%"):
-        return Meaning(GAUGE if _GAUGE.search(words) else OTHER)
-    if unit is not None and unit.quantity in (CHARGE, ENERGY):
-        return Meaning(OTHER) if quantity == OTHER else Meaning(unit.quantity, unit, doubt, _way(words))
-    if quantity in (CHARGE, ENERGY):
+        return Meaning(q.GAUGE if _GAUGE.search(words) else q.OTHER)
+    if unit is not None and unit.quantity in (q.CHARGE, q.ENERGY):
+        return Meaning(q.OTHER) if quantity == q.OTHER else Meaning(unit.quantity, unit, doubt, _way(words))
+    if quantity in (q.CHARGE, q.ENERGY):
         named = re.search(r"\b(current|volt)", words)
-        if unit is not None and unit.quantity in MEASURED:
+        if unit is not None and unit.quantity in q.MEASURED:
             quantity = unit.quantity  # such as "charge [A]", a current
         elif named and unit is None:
-            return Meaning(CURRENT if named.group(1) == "current" else VOLTAGE, None, doubt + 2)
+            return Meaning(q.CURRENT if named.group(1) == "current" else q.VOLTAGE, None, doubt + 2)
         else:
             milli = re.search(r"\bm(?=a|w)", words) is not None
             return Meaning(quantity, Unit(quantity, 1e-3) if milli else None, doubt, _way(words))
-    if unit is not None and unit.quantity == TIME and quantity in (*MEASURED, VALUE):
+    if unit is not None and unit.quantity == q.TIME and quantity in (*q.MEASURED, q.VALUE):
         # "Amps min" is the lowest reading of an interval, no minutes.
         unit = None
         doubt = _doubt_of(_bare_words(text))
-    if unit is None and "%" in text and quantity in MEASURED:
-        return Meaning(OTHER)
-    if unit is not None and unit.quantity == OTHER:
-        return Meaning(OTHER, unit)
-    if unit is not None and quantity in (None, VALUE):
+    if unit is None and "%" in text and quantity in q.MEASURED:
+        return Meaning(q.OTHER)
+    if unit is not None and unit.quantity == q.OTHER:
+        return Meaning(q.OTHER, unit)
+    if unit is not None and quantity in (None, q.VALUE):
         return Meaning(unit.quantity, unit, doubt + (quantity is None and bool(_OURS.sub("", words).strip())))
     if quantity is None:
         return None
-    if unit is not None and unit.quantity != quantity and not (quantity == DATE and unit.quantity == TIME):
-        if quantity in (CURRENT, VOLTAGE, POWER) and unit.quantity in (CURRENT, VOLTAGE, POWER):
+    dated = quantity == q.DATE and unit is not None and unit.quantity == q.TIME
+    if unit is not None and unit.quantity != quantity and not dated:
+        if quantity in _ELECTRIC and unit.quantity in _ELECTRIC:
             return Meaning(unit.quantity, unit, doubt + 1)
         unit = None
-    if quantity == TIME:
+    if quantity == q.TIME:
         first = unit_of(words.split()[0]) if words and unit is None else None
-        unit = first if first is not None and first.quantity == TIME and first.scale < 1 else unit
+        unit = first if first is not None and first.quantity == q.TIME and first.scale < 1 else unit
         doubt += 2 * (_SHORT_CLOCK.search(words) is not None)
     return Meaning(quantity, unit, doubt)
 
 
+_ELECTRIC = (q.CURRENT, q.VOLTAGE, q.POWER)
 _JOINED_UNIT = re.compile(r"(?<=[a-z])(?=m[AVW]h?\b)")
 _NUMBER = re.compile(r"[-+\d.,:;/ ]*(e[-+]?\d+)?", re.IGNORECASE)
 _NO_READING = re.compile(r"\bd[vqie]m?/? ?d[vqite]\b|/ ?m?g\b|\bspec\b|specific|\bc-?rate\b")
@@ -228,11 +213,11 @@ def _by_words(words: str) -> str | None:
         if re.search(pattern, words):
             if (
                 is_time
-                and quantity in (POWER, VALUE, OTHER, VOLTAGE, CURRENT)
+                and quantity in (q.POWER, q.VALUE, q.OTHER, q.VOLTAGE, q.CURRENT)
                 and re.match(r"(time|zeit|t)\b", words)
             ):
                 break
             return quantity
     if is_time:
-        return TIME
-    return DATE if is_date else None
+        return q.TIME
+    return q.DATE if is_date else None
