@@ -167,6 +167,13 @@ def test_facts_of_one_line_each():
     assert left_behind(0.0, 1.0) == (0.0, 0.01)
 
 
+def test_a_mow_to_the_cut_off_counts_where_the_curve_says_nothing():
+    """A fit no narrower than the label: the mow that ended after 0.85 of it is still 92 % of the way."""
+    ended = Shown(0.02, np.log(0.85), 0.02, ended=True, left=0.0, left_std=0.0)
+    after = believed(Believed(0.0, 0.07), Believed(0.0, 0.07), [ended])
+    assert after.mean == pytest.approx(0.92 * np.log(0.85), abs=0.03)
+
+
 @given(st.floats(-0.4, 0.4), st.floats(0.005, 0.06), st.floats(0.1, 0.95))
 def test_a_shape_never_says_more_than_it_may(claim, std, deepest):
     """Whatever a fit claims half-way, the label stands; lower down it counts for no more than its bound."""

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from estimator.descriptions import CHEMISTRIES
-from estimator.fitting.pack.open_circuit import GRID, grid_open_circuit_v, open_circuit_v
+from estimator.fitting.pack.open_circuit import GRID, GRID_STEP, grid_open_circuit_v, open_circuit_v, places
 
 PAPERS = {"nmc": "Chen2020", "nca": "NCA_Kim2011", "lco": "Ramadass2004", "lfp": "Prada2013"}
 
@@ -45,3 +45,10 @@ def test_lead_acid_is_bodes_fit():
 def test_more_charge_never_means_less_voltage(chemistry):
     assert np.all(np.diff(grid_open_circuit_v(chemistry)) >= -1e-9)
     assert GRID[0] < 0 < 1 < GRID[-1]
+
+
+def test_a_charge_lies_between_the_places_of_the_grid_that_hold_it():
+    charge = np.array([GRID[0], -0.013, 0.0, 0.2504, 0.999])
+    low, part = places(charge)
+    assert GRID[low] + part * GRID_STEP == pytest.approx(charge, abs=1e-9)
+    assert (part >= 0).all() and (part < 1).all()
