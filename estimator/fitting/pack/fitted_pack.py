@@ -211,10 +211,11 @@ def resistance_table(fitted: FittedPack, mean: Array | None = None) -> tuple[Arr
 
 def given_at_pace(fitted: FittedPack, pace: Pace) -> float:
     """Share of the slow discharge's charge that a load takes out: what a mow gave, moved on to this pace."""
-    given = 1.0 - left_at_pace(fitted, pace)
+    given = 1.0 - min(left_at_pace(fitted, pace), MOST_LEFT)
     if pace.gave is None:
         return given
-    return min(pace.gave * float(np.clip(given / (1.0 - pace.left), 1 - PACES_APART, 1 + PACES_APART)), 1.0)
+    apart = given / (1.0 - min(pace.left, MOST_LEFT))
+    return min(pace.gave * float(np.clip(apart, 1 - PACES_APART, 1 + PACES_APART)), 1.0)
 
 
 def left_at_pace(fitted: FittedPack, pace: Pace) -> float:
