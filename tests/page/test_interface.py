@@ -171,6 +171,7 @@ def test_troubles_are_one_line(script: httpx.Client, path: str, status: int, lin
         (b'{"name": "x", "area_m2": -1}', "area is -1 m²; give 0.01 to 10000000 m²"),
         (b'{"name": "x", "area_m2": 1e999}', "give a number"),
         (b'{"name": " ", "area_m2": 1}', "a lawn has no name"),
+        (b'{"name": "' + b"x" * 101 + b'", "area_m2": 1}', "has 101 characters; use up to 100"),
         (b'{"name": "x", "area_m2": 1e300}', "give 0.01 to 10000000 m²"),
     ],
 )

@@ -10,6 +10,7 @@ from estimator import __version__
 from estimator.amounts import AMOUNTS
 from estimator.descriptions import CHEMISTRIES, MOISTURE_SIGNS, MOISTURES, TAGS_THAT_COUNT
 from estimator.errors import ShownTable
+from estimator.logbook.records.names import LONGEST
 from estimator.schema import collect
 
 if TYPE_CHECKING:
@@ -18,7 +19,7 @@ if TYPE_CHECKING:
     from estimator.page.door.forms import Sent
 
 TEXT: dict[str, Any] = {"type": "string", "maxLength": 200}  # longer ones are no text of a form
-NAME: dict[str, Any] = {"type": "string", "minLength": 1, "maxLength": 80}  # longer ones are cut
+NAME: dict[str, Any] = {"type": "string", "minLength": 1, "maxLength": LONGEST}
 DAY: dict[str, Any] = {"type": "string", "format": "date"}
 
 

@@ -112,12 +112,12 @@ def _delete(request: Request, sent: Sent) -> Kept:
 
 
 def _describe_lawn(request: Request, sent: Sent) -> Kept:
-    keep_lawn(_book(request), Lawn(sent.text("name")[:80], area_m2=needed_amount(sent, "area_m2")))
-    return Kept(sent.text("name")[:80])
+    keep_lawn(_book(request), Lawn(sent.text("name"), area_m2=needed_amount(sent, "area_m2")))
+    return Kept(sent.text("name"))
 
 
 def _describe_pack(request: Request, sent: Sent) -> Kept:
-    name = sent.text("name")[:80]
+    name = sent.text("name")
     if not name:
         raise InputError("the pack has no name", mend="give it one")
     keep_pack(_book(request), pack_of(name, sent))
