@@ -1,10 +1,11 @@
 """A Bayesian linear mixed model: fixed effects, a random effect per lawn, one per day, and a remainder.
 
 y = X b + u[lawn] + v[day] + e, with Gaussian priors on b and log-normal priors on the three standard
-deviations. Given those, b and u are conditioned exactly (Gaussian algebra; days are taken out by
-Sherman-Morrison). The standard deviations themselves are integrated over by importance sampling around the
-mode of their marginal posterior, so that predictions get the wider tails that few mows call for. Formulas:
-Searle, Casella & McCulloch, Variance Components (1992), chapters 6 and 9.
+deviations. Given those, b and u are conditioned exactly (Gaussian algebra; days of several rows are taken out
+by Sherman-Morrison, that of a row alone on its day is noise of that row). The standard deviations themselves
+are integrated over by importance sampling around the mode of their marginal posterior, so that predictions
+get the wider tails that few mows call for. Formulas: Searle, Casella & McCulloch, Variance Components (1992),
+chapters 6 and 9.
 """
 
 from __future__ import annotations
@@ -44,14 +45,16 @@ class MixedPrior:
 class MixedData:
     """Observations with their design.
 
-    design (n, p + lawns + 1) fixed columns, a column of ones and zeros per lawn, and the observation itself;
-    rows stand day by day, day_start (days,) being the first of each; noise_var (n,) what is known of the
-    variance of each one's own error
+    design (n, p + lawns + 1) fixed columns, a column of ones and zeros per lawn, and the observation itself:
+    first the `shared` rows of days with several, the fullest day first, then those alone on their day;
+    of_day[k] the rows that are the k-th of their day, for the days that have so many; noise_var (n,) what is
+    known of the variance of each one's own error
     """
 
     design: Array
     fixed: int
-    day_start: Index
+    shared: int
+    of_day: tuple[Index, ...]
     noise_var: Array
 
 
@@ -101,11 +104,14 @@ class MixedFit:
 
 def mixed_data(y: Array, x: Array, lawn: Index, lawns: int, day: Index, noise_var: Array) -> MixedData:
     """Observations y (n,) with fixed columns x (n, p), index of their lawn, and any label of their day."""
-    place = np.unique(day, return_inverse=True)[1]
-    order = np.argsort(place, kind="stable")
-    start = np.flatnonzero(np.diff(place[order], prepend=-1))
+    place, rows = np.unique(day, return_inverse=True, return_counts=True)[1:]
+    order = np.lexsort((place, -rows[place]))
+    shared = int(rows[rows > 1].sum())
+    first = np.flatnonzero(np.diff(place[order[:shared]], prepend=-1))
+    filled = rows[place[order[first]]]
+    of_day = tuple(first[filled > k] + k for k in range(int(filled.max(initial=1))))
     design = np.column_stack([x, np.eye(lawns)[lawn], y])[order]
-    return MixedData(design, x.shape[1], start, noise_var[order])
+    return MixedData(design, x.shape[1], shared, of_day, noise_var[order])
 
 
 def condition(data: MixedData, prior: MixedPrior, spread: Array) -> Conditioned:
@@ -114,12 +120,16 @@ def condition(data: MixedData, prior: MixedPrior, spread: Array) -> Conditioned:
     p, lawns = data.fixed, data.design.shape[1] - data.fixed - 1
     precision = np.concatenate([prior.std**-2.0, np.full(lawns, lawn_std**-2.0)])
     centre = np.concatenate([prior.mean, np.zeros(lawns)])
-    weight = 1.0 / (rest_std**2 + data.noise_var)
+    variance = rest_std**2 + data.noise_var
+    variance[data.shared :] += day_std**2
+    weight = 1.0 / variance
     weighted = data.design * weight[:, None]
     if not weight.size:
         return Conditioned(centre, np.diag(precision**-0.5), 0.0)
-    day_weight = np.add.reduceat(weight, data.day_start)
-    day_sum = np.add.reduceat(weighted, data.day_start, axis=0)
+    day_weight, day_sum = weight[data.of_day[0]], weighted[data.of_day[0]]
+    for rows in data.of_day[1:]:
+        day_weight[: rows.size] += weight[rows]
+        day_sum[: rows.size] += weighted[rows]
     shrink = day_std**2 / (1.0 + day_std**2 * day_weight)
     gram = data.design.T @ weighted - (day_sum * shrink[:, None]).T @ day_sum
     inner = gram[:-1, :-1]
