@@ -109,6 +109,7 @@ def care_advice(
     Parameters
     ----------
     days : sequence of date, (n,)
+        of the mows, in any order
     idle_w : sequence of float or None, (n,) [W]
         power with the blades turning free, None where a mow does not show it
     wh_per_m2 : sequence of float or None, (n,) [Wh/m²]

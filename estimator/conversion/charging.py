@@ -61,6 +61,7 @@ def refill(pack: Pack, used_ah: float, charger: Charger, *, used_ah_std: float =
     Parameters
     ----------
     pack : Pack or FittedPack
+        that is charged
     used_ah : float, 0 to the pack's capacity [Ah]
         what was taken
     charger : Charger
@@ -116,9 +117,11 @@ def break_gives(
     Parameters
     ----------
     pack : Pack or FittedPack
+        that is charged
     used_ah : float, 0 to the pack's capacity [Ah]
         what was taken before the break
     charger : Charger
+        its power or current, and its losses
     minutes : float, from 0 [min]
         length of the break
     used_ah_std : float, from 0 [Ah], default 0

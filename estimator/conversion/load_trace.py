@@ -125,6 +125,7 @@ def trace_from_log(log: Log, step_s: float = 1.0) -> LoadTrace:
     Parameters
     ----------
     log : Log
+        with amps and volts
     step_s : float, above 0 [s], default 1
         steps longer than `log.longest_step_s` are left out, not bridged
 

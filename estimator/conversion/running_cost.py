@@ -111,9 +111,11 @@ def running_cost(
     mains_wh : Band [Wh]
         energy from the socket per mow, such as `refill(...).mains_wh`
     price_per_kwh : float, from 0
+        of electricity, in any currency
     area_m2 : float, above 0 [m²], default None
         mown in that mow
     mows_per_season : float, from 0, default None
+        None gives no sum for a season
     petrol : Petrol, default None
         what the old engine took
     minutes : float [min], default None

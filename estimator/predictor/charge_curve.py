@@ -25,7 +25,9 @@ def charge_curve(
     Parameters
     ----------
     log : Log, n readings
+        of the mow
     fitted : Pack or FittedPack
+        that it drew from
     start_charge : float, 0..1, default None
         usable charge at the first reading; None works it out from the voltage
     temperature_c : float, -40..70 [°C], default None

@@ -87,9 +87,11 @@ def minutes_left_by_hand(
     notes : SpotNotes
         amps [A] and minutes [min] so far; volts at rest and under load, a gauge, where they were read
     pack : Pack or FittedPack
+        the pack that runs the machine
     start_charge : float, 0..1, default None
         usable charge at the start; None is full nine times in ten, as volts at rest before allow
     level : float, 0.5..0.999, default 0.90
+        how often the band should hold
     load : LoadProfile, default None
         of earlier mows: how this person's typical current goes with the mean
     lawns : sequence of Lawn, default ()

@@ -51,6 +51,7 @@ def spot_charge(
         amps [A] with minutes [min], and whatever else was read: rest voltages, a voltage under load, a gauge,
         what the charger put back
     pack : Pack or FittedPack
+        that was read
     start_charge : float, 0..1, default None
         usable charge at the start; None is full nine times in ten
     temperature_c : float, -40..70 [°C], default None

@@ -109,6 +109,7 @@ def compare_groups(
     measure : Measure
         such as `ENERGY` or `CAPACITY`
     mows : sequence of Observed, (n,)
+        one figure of each mow, as `energy_observed` takes it
     groups : sequence of str, (n,)
         the group of each mow; compared in the order in which they first appear, each with the one before
     level : float, 0.5..0.999, default 0.90

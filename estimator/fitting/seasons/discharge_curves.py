@@ -83,6 +83,7 @@ def discharge_curve(
     Parameters
     ----------
     log : Log
+        of one discharge
     start_charge : float, 0..1, default None
         1.0 straight from the charger; other values need the pack's capacity: `starting_at`
     temperature_c : float [°C], default None

@@ -84,6 +84,7 @@ def relative_capacity(
     curves : sequence of DischargeCurve or None, (n,)
         None where a mow gave no curve
     days : sequence of date, (n,)
+        of the curves, one each
     series : int, from 1
         cells in series
     usual_ah : float, above 0 [Ah]

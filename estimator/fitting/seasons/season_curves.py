@@ -122,6 +122,7 @@ def season_curves(
     curves : sequence of DischargeCurve, (n,)
         one a mow; those without `start_ah` are left out and counted
     days : sequence of date, (n,)
+        of the curves, one each
     series : int, from 1
         cells in series, which scales the spread that is expected before looking
     power_w : float, above 0 [W], default None

@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 from estimator.descriptions import Pack
 from estimator.errors import InputError
 from estimator.fitting.load.load_draws import MowDraws
+from estimator.fitting.load.mow_needs import MowNeeds
 from estimator.fitting.pack.pack_draws import PackDraws
 from estimator.predictor.simulation.peaks_apart import peaks_apart
 from estimator.predictor.simulation.simulation import simulate
@@ -133,3 +134,9 @@ def charged_to(pack: Pack, draws: PackDraws, charge: Array, pause: ChargingPause
 
     charger, rng = Charger(watts=pause.charger_w), np.random.default_rng(8)
     return charge_after(pack, charger, pause.minutes, charge, draws.capacity_ah, rng)
+
+
+def choose_step(needs: MowNeeds) -> float:
+    """Step [s] of the simulation: short days finely, long days coarsely."""
+    seconds = float(np.median(needs.motor_s.sum(1)))
+    return 1.0 if seconds < 8000 else 2.0 if seconds < 20000 else 4.0

@@ -16,7 +16,7 @@ from estimator.fitting.load.load_draws import lay_out
 from estimator.fitting.load.mow_needs import MowNeeds, at_seen_power, check_lawns, draw_needs, grasses_for
 from estimator.fitting.load.profile import LoadProfile
 from estimator.fitting.pack.pack_draws import draw_pack
-from estimator.predictor.lawns.day import ChargingPause, DayRun, run_day
+from estimator.predictor.lawns.day import ChargingPause, DayRun, choose_step, run_day
 from estimator.predictor.lawns.day_assumptions import day_assumptions
 from estimator.predictor.lawns.day_causes import day_temperature, left_over, pack_causes
 from estimator.predictor.lawns.day_plan import AIMS, best_order
@@ -110,7 +110,9 @@ def lawns_per_charge(
     Parameters
     ----------
     profile : LoadProfile
+        what mowing asks of the pack, from `fit_profile`
     fitted : Pack or FittedPack
+        the pack in use
     lawns : sequence of Lawn, (n,)
         in the order of mowing
     grass : Grass, or one a lawn, default None
@@ -126,15 +128,19 @@ def lawns_per_charge(
     order : "given" or "best", default "given"
         "best" chooses the order so that most `aim` is assured, then expected
     aim : "lawns" or "area", default "lawns"
+        what "best" counts
     pause : ChargingPause, default None
         a break on the charger
     spare : Pack or FittedPack, default None
         a second full pack that takes over where the first stops
     days_since_care : float, from 0, default None
+        since the blades were cared for; None takes that of the latest mow
     so_far : SoFar, default None
         a day that has begun: its pack takes the place of `fitted` at `start_charge`, its power tells of today
     draws : int, default 500
+        simulated days
     seed : int, default 1
+        the same seed gives the same answer
 
     Returns
     -------
@@ -207,12 +213,6 @@ def lawns_per_charge(
             profile, lawns, grasses, start_charge is None and so_far is None, temperature_c, spare, exact
         ),
     )
-
-
-def choose_step(needs: MowNeeds) -> float:
-    """Step [s] of the simulation: short days finely, long days coarsely."""
-    seconds = float(np.median(needs.motor_s.sum(1)))
-    return 1.0 if seconds < 8000 else 2.0 if seconds < 20000 else 4.0
 
 
 def _lawn_odds(

@@ -17,7 +17,7 @@ from estimator.fitting.load.mow_needs import check_lawns, draw_needs, grasses_fo
 from estimator.fitting.load.profile import LoadProfile
 from estimator.fitting.pack.fitted_pack import FittedPack
 from estimator.fitting.pack.open_circuit import GRID
-from estimator.predictor.lawns.lawns_per_charge import choose_step
+from estimator.predictor.lawns.day import choose_step
 from estimator.predictor.narrowing import Doubt, doubts_by_cause
 from estimator.predictor.sizing.assured import assured
 from estimator.predictor.sizing.margin import MarginPart, Saving, best_saving, margin_parts
@@ -105,9 +105,11 @@ def recommend_capacity(
     Parameters
     ----------
     profile : LoadProfile
+        what mowing asks of the pack, from `fit_profile`
     pack : Pack or FittedPack
         the kind of pack: chemistry, cells in series, cut-off, limits
     lawns : sequence of Lawn, (n,)
+        to be finished on one charge
     grass : Grass, or one a lawn, default None
         None for unknown
     sure : float, 0.5..0.999, default 0.95
@@ -123,7 +125,9 @@ def recommend_capacity(
     sizes_ah : sequence of float, 0.01..2000 [Ah], default ()
         sizes that can be bought; else whole strings of `pack.string_ah`; else common sizes
     draws : int, from 20, default 1000
+        simulated days
     seed : int, default 1
+        the same seed gives the same answer
 
     Returns
     -------
