@@ -366,3 +366,26 @@ def test_care_noted_on_a_day_counts_without_reading_anything(orchard: Logbook) -
     after = next(each for each in features.values() if each.day == "2024-07-20")
     assert after.days_since_care == 19.0
     assert date(2024, 7, 1) in all_described(orchard).machines[0].blade_care
+
+
+def test_a_pack_wears_by_its_price_over_the_discharges_it_lasts(book: Logbook) -> None:
+    """Of a 10 Ah pack of 400 that lasts 1,000 discharges, 2.5 Ah wear off 400/1000 · 2.5/10."""
+
+    def wear_of(**given: float) -> Any:
+        found = charging.cost_of_mowing(
+            book, ["far meadow"], price_per_kwh=0.3, pack=CRATE, pack_price=400.0, **given
+        )
+        assert found.figures.wear is not None
+        return found.figures.wear.per_mow
+
+    used_ah = charging.charging_after(book, ["far meadow"], pack=CRATE, charger_w=240.0).figures.used_ah
+    assert wear_of(cycles=1000.0).value == pytest.approx(400 / 1000 * used_ah / 10)
+    assert wear_of(cycles=500.0).value == pytest.approx(2 * wear_of(cycles=1000.0).value)
+    own = wear_of()
+    assert 0 < own.low < own.value < own.high
+    for wrong, line in (
+        ({"pack_price": -1.0}, "the price of the pack is -1.0; give a number from zero up"),
+        ({"pack_price": 1.0, "cycles": 0.0}, "the pack lasts 0 discharges; give a number from 1 up"),
+    ):
+        with pytest.raises(InputError, match=re.escape(line)):
+            charging.cost_of_mowing(book, ["far meadow"], price_per_kwh=0.3, pack=CRATE, **wrong)

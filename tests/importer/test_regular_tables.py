@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import json
 import time
 import tracemalloc
 from dataclasses import replace
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -13,7 +15,7 @@ from estimator.errors import InputError
 from estimator.importer.clock.alike import fixed_width
 from estimator.importer.layout.layout import Layout
 from estimator.importer.layout.search import find_layout
-from estimator.importer.read import read_bytes
+from estimator.importer.read import read_bytes, read_log
 from estimator.importer.table.fast_rows import read_fast
 
 
@@ -97,3 +99,37 @@ def test_stamps_of_a_long_table_take_little_memory() -> None:
     assert np.allclose(stamps.seconds, np.arange(n) / 10)
     # 24 bytes of date, 8 of seconds, 28 of fields in 32 bits, 8 of work; it was 88 in 64 bits
     assert peak < 75 * n
+
+
+ROWS = [{"t": k, "a": 5 + k % 3, "v": 50 - k / 100} for k in range(60)]
+COLUMNS = {name: [row[name] for row in ROWS] for name in ("t", "a", "v")}
+
+
+@pytest.mark.parametrize(
+    "document",
+    [
+        pytest.param(ROWS, id="a list of readings"),
+        pytest.param({"device": {"kind": "logger"}, "log": {"readings": ROWS}}, id="readings deep inside"),
+        pytest.param(COLUMNS, id="columns"),
+        pytest.param(
+            {"columns": ["t", "a", "v"], "data": [list(row.values()) for row in ROWS]}, id="titles and rows"
+        ),
+        pytest.param(
+            [{"t": row["t"], "pack": {"a": row["a"], "v": row["v"]}} for row in ROWS], id="readings that nest"
+        ),
+    ],
+)
+def test_a_whole_json_document_is_a_table(document: object, tmp_path: Path) -> None:
+    (tmp_path / "may.json").write_text(json.dumps(document, indent=1), encoding="utf-8")
+    readings = read_log(tmp_path / "may.json").readings
+    assert readings["time_s"].tolist() == list(range(60))
+    assert readings["current_a"].tolist() == [5 + k % 3 for k in range(60)]
+    assert readings["voltage_v"].iloc[59] == pytest.approx(49.41)
+
+
+@pytest.mark.parametrize("text", ["{", '{"a": 1}', '["x", "y"]', "[" * 5000, '{"t": [0, 1], "u": [1]}'])
+def test_json_without_a_table_is_refused_in_one_line(text: str, tmp_path: Path) -> None:
+    (tmp_path / "may.json").write_text(text, encoding="utf-8")
+    with pytest.raises(InputError) as refused:
+        read_log(tmp_path / "may.json")
+    assert str(refused.value).startswith("may.json") and "\n" not in str(refused.value)
