@@ -7,6 +7,7 @@ import pytest
 from balanced_cells import Cells, Make, draw_cells, draw_make, joined
 from discharging import AT_ONCE, EIGEN, GAIN, Run, at_rest, discharge, slow_capacity_ah
 from half_cells import CURVES, GRID, blended, table
+from scipy.integrate import trapezoid
 
 SERIES, LABEL_AH = 10, 8.0
 
@@ -98,7 +99,7 @@ def test_what_the_stored_energy_lost_and_the_motor_did_not_get_is_heat(chemistry
     _, cells = packs(chemistry)
     run = pulled(cells, 8.0, 1800, wind=0.0)
     over = np.linspace(0, 1, 2001) * run.drawn_ah[:, -1:]
-    stored_j = np.trapezoid(cells.equilibrium_v(over), over, axis=1) * SERIES * 3600
+    stored_j = trapezoid(cells.equilibrium_v(over), over, axis=1) * SERIES * 3600
     given_j = (run.current_a * run.voltage_v).sum(1)
     warmed_j = (run.temp_c[:, -1] - 25.0) * cells.heat_j_k
     assert (warmed_j > 0).all()

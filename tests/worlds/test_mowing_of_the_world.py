@@ -10,6 +10,7 @@ from cheap_meters import Meters, read_off
 from owners import draw_day, draw_owner, hurried, judged, seeds, stream
 from pack_trials import draw_plan, make_mows, true_capacity_ah
 from patchy_mowing import Day, grass_map, mow, walk, work_factor
+from scipy.integrate import trapezoid
 
 EXACT = Meters(
     every_s=1,
@@ -106,5 +107,5 @@ def test_a_mow_stops_where_it_should_and_the_truth_goes_on_to_the_cut_off():
         after = amps[time > made.stop_s + 2]
         assert abs(after.mean()) < 0.1 * amps.max()
         mowing = time <= made.stop_s
-        counted = np.trapezoid(amps[mowing], time[mowing]) / 3600
+        counted = trapezoid(amps[mowing], time[mowing]) / 3600
         assert counted == pytest.approx(made.drawn_ah[made.stop_s - 1], rel=0.08, abs=0.1)

@@ -14,6 +14,7 @@ from acid_cells import (
     draw_acid,
     slow_charge_ah,
 )
+from scipy.integrate import trapezoid
 
 SERIES, NEW_AH = 18, 20.0
 
@@ -69,7 +70,7 @@ def test_acid_packs_keep_charge_power_and_heat():
     assert run.current_a * run.voltage_v == pytest.approx(np.full((5, 1200), 300.0), rel=5e-3)
     over = np.linspace(0, 1, 2001) * run.drawn_ah[:, -1:]
     open_v = cells.volts_of(1 - (over / cells.acid_ah[:, None]).T).T
-    stored_j = np.trapezoid(open_v, over, axis=1) * SERIES * 3600
+    stored_j = trapezoid(open_v, over, axis=1) * SERIES * 3600
     warmed_j = (run.temp_c[:, -1] - 20.0) * cells.heat_j_k
     assert warmed_j == pytest.approx(stored_j - (run.current_a * run.voltage_v).sum(1), rel=0.03)
     rested = discharge_acid(cells, run.state, np.zeros((5, 900)), np.full(5, 20.0), step_s=20.0)
