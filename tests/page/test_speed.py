@@ -14,6 +14,7 @@ from collections.abc import Iterator
 from dataclasses import replace
 from datetime import datetime, timedelta
 from functools import cache
+from math import inf
 from pathlib import Path
 
 import httpx
@@ -26,6 +27,7 @@ from estimator.answers.figures.pack_chain import keep_links, known_pack, rejoini
 from estimator.descriptions import Grass
 from estimator.logbook import add_mow, mows, open_logbook, packs
 from estimator.page.remembered import Remembered
+from estimator.page.serve import PATIENCE_S
 
 COUNT = 2000
 MOST_STARTS = 1.5
@@ -104,7 +106,8 @@ def test_pages_of_two_thousand_mows_answer_at_once(large_page: RunningPage, path
         last = visitor.get("/api/mows").json()["mows"][0]["id"]
         while len(tries) < 3 and not any(took < MOST_STARTS * start for took, start in tries):
             start = starting_s(len(tries))
-            large_page.app.state.remembered = Remembered()
+            # the first page waits for its comparison as long as people do; all others are worked out whole
+            large_page.app.state.remembered = Remembered(PATIENCE_S if path == "/" else inf)
             before = time.process_time()
             answer = visitor.get(path.format(last=last))
             tries.append((time.process_time() - before, start))
