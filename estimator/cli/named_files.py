@@ -6,6 +6,7 @@ Files named on the command line.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import asdict
 from datetime import date, datetime
 from pathlib import Path
 from shlex import quote
@@ -19,6 +20,7 @@ from estimator.written import with_point
 from estimator.written_days import moment
 
 if TYPE_CHECKING:
+    from estimator.importer.log import SpotNotes
     from estimator.logbook import Logbook
 
 
@@ -53,6 +55,18 @@ def book_to_fill(where: str | None) -> Logbook:
     if new:
         typer.echo(f"a new logbook was made: {book.where}", err=True)
     return book
+
+
+def notes_of(readings: Any, files: Sequence[str] | None) -> SpotNotes | None:
+    """Readings by hand as they were said, None where there are none; InputError where files are named too."""
+    from estimator.importer.log import SpotNotes
+
+    notes = SpotNotes(**asdict(readings))
+    if notes == SpotNotes():
+        return None
+    if files:
+        raise InputError("a file and readings by hand are given", mend="give one of the two")
+    return notes
 
 
 def read_files(names: Sequence[str]) -> tuple[tuple[str, bytes], ...]:

@@ -191,7 +191,7 @@ def minutes_left(
         from estimator.fitting.load.load_draws import coming_power
         from estimator.predictor.lawns.one_more import running_w
 
-        seen_w = None if lawn is None else running_w(log) or None
+        seen_w = 0.0 if lawn is None else running_w(log)
         like_today = coming_power(load, draws, LONGEST_H * 3600, rng, lawn, grass, step_s, seen_w)
         first = next(like_today)
         ahead_s = ahead(float(first.mean()))

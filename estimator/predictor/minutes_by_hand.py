@@ -12,16 +12,13 @@ from numpy.typing import NDArray
 
 from estimator.amounts import check_amount, check_kind
 from estimator.descriptions import Grass, Lawn, Pack
-from estimator.fitting.by_hand.habit import learn_habits
 from estimator.fitting.by_hand.hand_circuit import rates_after, shown
 from estimator.fitting.by_hand.spot_power import stand_in_of
-from estimator.fitting.by_hand.weighing import Weighed, weigh
+from estimator.fitting.by_hand.weighing import Weighed
 from estimator.fitting.load.profile import LoadProfile
 from estimator.fitting.pack.open_circuit import GRID
-from estimator.importer.by_hand.amps import USUAL
-from estimator.importer.by_hand.spot_order import check_spot
 from estimator.importer.log import SpotNotes
-from estimator.predictor.lawns.one_more import OneMoreLawn, lawns_that_fit
+from estimator.predictor.lawns.one_more import OneMoreLawn, lawns_that_fit, weighed_so_far
 from estimator.predictor.narrowing import Doubt, doubts_by_cause
 from estimator.predictor.simulation.load_memory import FOLLOW, FOLLOW_STD, MOST_ELSEWHERE
 from estimator.predictor.simulation.peaks_apart import BLOCK_S, coarser
@@ -121,13 +118,9 @@ def minutes_left_by_hand(
     check_kind("notes", notes, SpotNotes)
     check_kind("pack", pack, Pack)
     check_amount("level", level, needed=True)
-    check_spot(notes)
-    habit = USUAL
     if load is not None:
         check_kind("load", load, LoadProfile)
-        machine = load.machine.name if load.mows else None
-        habit = learn_habits(load.loads).of(machine, None)
-    now = weigh(notes, pack, start_charge, temperature_c, habit)
+    now = weighed_so_far(notes, pack, load, start_charge, temperature_c)
     rng = np.random.default_rng(1)
     left, level_of = _run_on(now, notes, pack, rng)
     low, middle, high = np.quantile(left, [(1 - level) / 2, 0.5, (1 + level) / 2])

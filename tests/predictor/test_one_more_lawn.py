@@ -16,7 +16,13 @@ from estimator.fitting.load.mow_needs import MowNeeds, at_seen_power
 from estimator.fitting.load.profile import fit_profile
 from estimator.importer.log import Log, SpotNotes
 from estimator.predictor.lawns.lawns_per_charge import lawns_per_charge
-from estimator.predictor.lawns.one_more import one_more_lawn, running_w, so_far_by_hand, so_far_of_log
+from estimator.predictor.lawns.one_more import (
+    lawns_that_fit,
+    one_more_lawn,
+    running_w,
+    so_far_by_hand,
+    so_far_of_log,
+)
 
 PACK = Pack(chemistry="nmc", series=13, capacity_ah=10.0, cut_off_v=39.0, resistance_ohm=0.15)
 DRY = Grass("dry", 25)
@@ -89,6 +95,16 @@ def test_likeliest_first(profile):
     assert [one.odds for one in found] == sorted((one.odds for one in found), reverse=True)
 
 
+def test_a_log_in_which_nothing_was_mown_tells_of_the_pack_alone(profile):
+    truth, known = profile
+    still = pd.DataFrame({"time_s": np.arange(0.0, 200.0, 2.0), "current_a": 0.0, "voltage_v": 53.9})
+    began = so_far_of_log(Log(still), PACK, 1.0, None)
+    assert began.seen_w == 0.0
+    alone = lawns_that_fit(known, began.pack, PACK, truth.lawns[:1], DRY, began.seen_w)
+    full = lawns_per_charge(known, PACK, truth.lawns[:1], DRY, draws=200).odds[0]
+    assert alone[0].odds == pytest.approx(full, abs=0.12)
+
+
 def test_the_power_so_far_narrows_what_is_to_come(profile):
     """Seen before: going on as on one lawn widened minutes left from 36-52 to 15-92 min."""
     truth, known = profile
@@ -98,7 +114,7 @@ def test_the_power_so_far_narrows_what_is_to_come(profile):
         chunk = next(coming_power(known, 400, 600.0, rng, lawn, None, 1.0, seen_w))
         return np.log(chunk.mean(axis=1))
 
-    free = means(None)
+    free = means(0.0)
     seen = float(np.exp(np.median(free) + free.std()))
     assert means(seen).std() <= 1.02 * free.std()
     assert np.median(means(seen)) > np.median(free)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import asdict
 from typing import Annotated
 
 import typer
@@ -22,7 +21,6 @@ from estimator.cli.options import (
     amount,
     which,
 )
-from estimator.errors import InputError
 
 
 @asks("trying many days", "answer_text:plan_text", draws="answer_pictures:plan_picture")
@@ -65,16 +63,11 @@ def plan(
     Example: mowcharge plan "chapel strip" "apple rows" --moisture damp --pack "green crate"
     """
     from estimator.answers.plan import MownSoFar, Pause, PlanQuestion
-    from estimator.cli.named_files import read_files
-    from estimator.importer.log import SpotNotes
+    from estimator.cli.named_files import notes_of, read_files
 
-    notes = SpotNotes(**asdict(readings))
-    by_hand = notes != SpotNotes()
-    if so_far and by_hand:
-        raise InputError("a file and readings by hand are given", mend="give one of the two")
-    mown = None
-    if so_far or by_hand:
-        mown = MownSoFar(read_files(so_far or ()), notes if by_hand else None, **files_said.choices())
+    mown, notes = None, notes_of(readings, so_far)
+    if so_far or notes:
+        mown = MownSoFar(read_files(so_far or ()), notes, **files_said.choices())
     return PlanQuestion(
         lawns=tuple(lawns or ()), grass=grass.grass(), pack=pack, machine=machine, sure=sure,
         start_charge=start_charge, temperature_c=temperature_c, reserve=reserve,

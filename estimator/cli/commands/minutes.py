@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import sys
-from dataclasses import asdict
 from typing import TYPE_CHECKING, Annotated
 
 import typer
@@ -73,17 +72,13 @@ def minutes(
     """
     from estimator.answers.minutes import MinutesQuestion, minutes_of_files
     from estimator.answers.minutes_by_hand import minutes_of_notes
-    from estimator.cli.named_files import asked_book, read_files
+    from estimator.cli.named_files import asked_book, notes_of, read_files
     from estimator.cli.output import busy, show
-    from estimator.importer.log import SpotNotes
     from estimator.report.words.answer_text import minutes_text
 
-    notes = SpotNotes(**asdict(readings))
-    by_hand = notes != SpotNotes()
-    if files and by_hand:
-        raise InputError("a file and readings by hand are given", mend="give one of the two")
+    notes = notes_of(readings, files)
     with asked_book(logbook) as book:
-        if not files and not by_hand:
+        if not files and not notes:
             if not sys.stdin.isatty() or as_json:
                 raise InputError(
                     "neither a log nor readings are given", mend="name a file, or say --typical and --minutes"
@@ -95,11 +90,11 @@ def minutes(
             **files_said.choices(),
         )  # fmt: skip
         with busy("working it out"):
-            if files:
-                answer = minutes_of_files(book, question)
-            else:
+            if notes:
                 _refuse_too_little(notes)
                 answer = minutes_of_notes(book, notes, question)
+            else:
+                answer = minutes_of_files(book, question)
     draw("answer_pictures:minutes_picture", answer, picture)
     show(answer, minutes_text, as_json=as_json, why=why, book=book)
 

@@ -32,7 +32,7 @@ from estimator.fitting.pack import prior
 from estimator.fitting.pack.fitted_pack import FittedPack, as_fitted, open_circuit_table
 from estimator.fitting.pack.open_circuit import GRID
 from estimator.fitting.pack.pack_draws import PackDraws, draw_parameters
-from estimator.fitting.pack.start_charge import FULL_STD, STARTS_FULL
+from estimator.fitting.pack.start_charge import FULL_STD
 from estimator.importer.by_hand.amps import USUAL, Habit, MeanCurrent, mean_current
 from estimator.importer.by_hand.spot_order import has_amps
 from estimator.importer.log import SpotNotes
@@ -42,6 +42,8 @@ Array = NDArray[np.float64]
 DRAWS = 1500
 """With the 500 that count at least, the ends of a band are known to some 6 % of half its width (order
 statistics)."""
+STARTS_FULL = 0.9
+"""Share of mows that start with a full pack (common practice: one mows after charging)."""
 LEAST_EFFECTIVE = 500.0
 """So many draws at least count after the first part of the likelihood."""
 TOLD_STD = 0.06

@@ -187,7 +187,8 @@ def _features(mow: Mow, power_w: Array, measured: PowerSeconds, noted: SpotEnerg
         filled = 1 + measured.gap_s / max(measured.seconds, 1.0)
         motor_s, energy_wh = motor_s * filled, energy_wh * filled
     mean_w = energy_wh * 3600 / motor_s if motor_s > 0 else 0.0
-    sensed_c = float(np.mean(mow.log.readings.get("temperature_c", math.nan)))
+    mean_c = float(np.mean(mow.log.readings.get("temperature_c", math.nan)))
+    sensed_c = mean_c if math.isfinite(mean_c) else None
     error = mow.log.error
     meter = error if noted is None else MeterError()  # how few the readings were is in the energy's own doubt
     mean_a = mean_w / measured.typical_v if measured.typical_v > 0 else 1.0
@@ -213,9 +214,7 @@ def _features(mow: Mow, power_w: Array, measured: PowerSeconds, noted: SpotEnerg
         growth_mm=mow.grass.growth_mm,
         days_since_cut=mow.grass.days_since_cut,
         started=started.isoformat() if started else None,
-        temperature_c=sensed_c
-        if mow.temperature_c is None and math.isfinite(sensed_c)
-        else mow.temperature_c,
+        temperature_c=sensed_c if mow.temperature_c is None else mow.temperature_c,
         days_since_care=_days_since_care(mow, started),
         machine=mow.machine.name if mow.machine else None,
         spot=noted is not None,
@@ -234,7 +233,8 @@ def _ended_at_cut_off(mow: Mow) -> bool:
     time, amps, volts = (
         mow.log.readings[name].to_numpy(float) for name in ("time_s", "current_a", "voltage_v")
     )
-    time, amps, volts = (column[np.isfinite(amps) & np.isfinite(volts)] for column in (time, amps, volts))
+    good = np.isfinite(amps) & np.isfinite(volts)
+    time, amps, volts = time[good], amps[good], volts[good]
     loaded = np.flatnonzero(amps > 0.25 * np.quantile(amps, 0.75)) if amps.size else np.zeros(0, np.int64)
     if not loaded.size:
         return False

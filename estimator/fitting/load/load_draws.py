@@ -12,7 +12,7 @@ from estimator.descriptions import Grass, Lawn
 from estimator.fitting.by_hand.spot_power import stand_in_power
 from estimator.fitting.load.features import MowFeatures
 from estimator.fitting.load.grass_effects import growth_column, height_mm
-from estimator.fitting.load.mow_needs import MowNeeds, at_seen_power, draw_needs
+from estimator.fitting.load.mow_needs import MowNeeds, draw_needs
 from estimator.fitting.load.peak_law import PeakLaw, peak_law, under_peak
 from estimator.fitting.load.profile import LoadProfile
 
@@ -96,17 +96,15 @@ def coming_power(
     lawn: Lawn | None = None,
     grass: Grass | None = None,
     step_s: float = 1.0,
-    seen_w: float | None = None,
+    seen_w: float = 0.0,
 ) -> Iterator[NDArray[np.float32]]:
     """The same as `draw_power`, (n, chunk) at a time, so that long horizons need no large array.
 
-    seen_w : mean power [W] of the day so far, with which the draws agree; None where there is none
+    seen_w : mean power [W] of the day so far, with which the draws agree; 0 where there is none
     """
     lawn = lawn or _any_lawn(profile)
     grass = grass or Grass()
-    needs = draw_needs(profile, [lawn], [grass], n if seen_w is None else 4 * n, rng)
-    if seen_w is not None:
-        needs = at_seen_power(needs, [seen_w], rng, n)
+    needs = draw_needs(profile, [lawn], [grass], n, rng, seen_w=seen_w)
     mean_w = 3600 * needs.energy_wh[:, 0] / needs.motor_s[:, 0]
     idle = np.minimum(profile.idle_w, 0.7 * mean_w)[:, None]
     above = (mean_w[:, None] - idle).astype(np.float32)

@@ -72,8 +72,11 @@ def draw_needs(
     *,
     days_since_care: float | None = None,
     temperature_c: float | None = None,
+    seen_w: float = 0.0,
 ) -> MowNeeds:
     """Draw n days on which the lawns are mown: one draw shares its day, its effects and its weather.
+
+    seen_w : mean power [W] of the day so far, with which the draws agree; 0 where nothing was mown
 
     >>> from estimator.fitting.load.profile import fit_profile
     >>> needs = draw_needs(fit_profile([]), [Lawn("a", 300)], [Grass()], 500, np.random.default_rng(1))
@@ -84,11 +87,12 @@ def draw_needs(
         Situation(lawn.area_m2, grass, days_since_care, temperature_c)
         for lawn, grass in zip(lawns, grasses, strict=True)
     ]
-    x = draw_columns(situations, profile.known, rng.standard_normal((n, 3)), rng.random(n))
+    many = 4 * n if seen_w > 0 else n
+    x = draw_columns(situations, profile.known, rng.standard_normal((many, 3)), rng.random(many))
     place = np.array([profile.lawn_index(lawn) for lawn in lawns], np.int64)
     names = {lawn.name: i for i, lawn in reversed(list(enumerate(lawns)))}
     same = np.array([names[lawn.name] for lawn in lawns], np.int64)
-    mine = [rng.standard_normal((n, count)) for count in (1, len(lawns), len(lawns))]
+    mine = [rng.standard_normal((many, count)) for count in (1, len(lawns), len(lawns))]
     other = [rng.standard_normal(z.shape) for z in mine]
     rho = profile.correlation
     tied = [rho * a + math.sqrt(1 - rho**2) * b for a, b in zip(mine, other, strict=True)]
@@ -100,7 +104,8 @@ def draw_needs(
     causes = of_energy.causes(energy.mean(0) / energy.mean(0).sum(), bool((place < 0).any()))
     needs = MowNeeds(energy, 60 * area / (usual * np.exp(log_pace)), causes)
     unfinished = [] if profile.mows else [one.mean_w for one in profile.loads]
-    return at_seen_power(needs, unfinished, rng) if unfinished else needs
+    needs = at_seen_power(needs, unfinished, rng) if unfinished else needs
+    return at_seen_power(needs, [seen_w], rng, n) if seen_w > 0 else needs
 
 
 @dataclass(frozen=True)

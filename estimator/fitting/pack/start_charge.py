@@ -27,12 +27,9 @@ FULL_STD = 0.006
 """A pack straight from its charger is full to within 0.6 % of what it was other times: the charger's end
 current, the warmth, and the time since then differ (common practice)."""
 
-STARTS_FULL = 0.9
-"""Share of mows that start with a full pack (common practice: one mows after charging)."""
-
 UNTOLD_FULL = 0.5
-"""The same of logs of which nobody says so: who charged the pack mostly says it, and where the first volts
-are plainly those of a full pack that is proposed (common practice)."""
+"""Share of the logs of which nobody says so that start with a full pack: who charged it mostly says it, and
+where the first volts are plainly those of a full pack that is proposed (common practice)."""
 
 SURELY_FULL = 4.0
 """Where the first volts make a full pack so many times as likely as any other start it is taken for full:

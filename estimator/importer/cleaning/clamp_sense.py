@@ -95,11 +95,10 @@ def _rises_with_charge(s: Series, noise_v: float, *, sags: bool) -> bool:
     b and r of a pack are negative. Where amps and volts step against each other (`sags`), only volts that
     end far above their beginning speak for charging.
     """
-    each = max(1, len(s.time_s) // 50_000)
     step = np.diff(s.time_s)
     step = np.where(step > s.longest_step_s, 0.0, step) if np.median(step) < s.longest_step_s else step
-    charge = np.concatenate(([0.0], np.cumsum((s.current_a[1:] + s.current_a[:-1]) / 2 * step)))[::each]
-    i, v = s.current_a[::each], s.voltage_v[::each]
+    charge = np.concatenate(([0.0], np.cumsum((s.current_a[1:] + s.current_a[:-1]) / 2 * step)))
+    charge, i, v = thinned(charge), thinned(s.current_a), thinned(s.voltage_v)
     if len(v) < 30 or np.ptp(charge) <= 0 or np.ptp(i) <= 0:
         return False
     sides = np.column_stack((np.ones(len(v)), charge / np.ptp(charge), i / np.ptp(i)))

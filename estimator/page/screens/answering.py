@@ -23,7 +23,7 @@ from estimator.page.remembered import remembered
 from estimator.page.screens.first_page import latest_mow
 from estimator.page.settings import PageSettings
 from estimator.page.showing.decisions import examine_upload
-from estimator.page.showing.hand_readings import needed_readings, without_file
+from estimator.page.showing.hand_readings import SPOT_WORDS, needed_readings, without_file
 from estimator.page.showing.rendering import go_to, pack_links, page
 from estimator.page.showing.words import sentence
 from estimator.report.pictures.answer_pictures import margin_picture, minutes_picture
@@ -129,7 +129,7 @@ def asked(request: Request) -> Sent:
 
 
 NOW_WORDS = {
-    "typical_a": ("Amps, typical", "what the clamp shows most of the time"),
+    "typical_a": SPOT_WORDS["typical_a"],
     "minutes": ("Minutes mown so far", "by the watch"),
     "start_charge": ("Charge at the start, %", "100 straight from the charger; blank if unknown"),
     "load_v": ("Volts while mowing", "blank if not read"),
@@ -138,8 +138,8 @@ NOW_WORDS = {
 """What is asked for first; the rest hides behind a fold."""
 MORE_WORDS = {
     "idle_a": ("Amps, blades turning free", ""),
-    "highest_a": ("Amps, highest", "the MAX hold of the clamp"),
-    "mean_a": ("Amps, average", "if the clamp shows AVG"),
+    "highest_a": SPOT_WORDS["highest_a"],
+    "mean_a": SPOT_WORDS["mean_a"],
     "rest_after_v": ("Volts at rest, now", "some minutes after mowing"),
     "rested_minutes": ("Minutes at rest", "before those volts were read"),
     "gauge_before": ("Charge gauge before, %", "if the pack has one"),

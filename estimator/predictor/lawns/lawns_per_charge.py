@@ -13,7 +13,7 @@ from estimator.amounts import check_amount, check_kind
 from estimator.descriptions import Grass, Lawn, Pack
 from estimator.errors import InputError
 from estimator.fitting.load.load_draws import lay_out
-from estimator.fitting.load.mow_needs import MowNeeds, at_seen_power, check_lawns, draw_needs, grasses_for
+from estimator.fitting.load.mow_needs import MowNeeds, check_lawns, draw_needs, grasses_for
 from estimator.fitting.load.profile import LoadProfile
 from estimator.fitting.pack.pack_draws import draw_pack
 from estimator.predictor.lawns.day import ChargingPause, DayRun, choose_step, run_day
@@ -164,13 +164,10 @@ def lawns_per_charge(
     check_amount("temperature_c", temperature_c)
     rng = np.random.default_rng(seed)
     grasses: Sequence[Grass] = grasses_for(lawns, grass)
-    seen_w = so_far.seen_w if so_far else 0.0
     needs = draw_needs(
-        profile, lawns, grasses, 4 * draws if seen_w else draws, rng,
-        days_since_care=days_since_care, temperature_c=temperature_c,
+        profile, lawns, grasses, draws, rng,
+        days_since_care=days_since_care, temperature_c=temperature_c, seen_w=so_far.seen_w if so_far else 0.0,
     )  # fmt: skip
-    if seen_w:
-        needs = at_seen_power(needs, [seen_w], rng, draws)
     around_c = day_temperature(profile, temperature_c, draws, rng)
     if so_far:
         first = so_far.pack.taken(np.arange(draws) % so_far.pack.n)

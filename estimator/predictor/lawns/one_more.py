@@ -10,9 +10,9 @@ from numpy.typing import NDArray
 
 from estimator.descriptions import Grass, Lawn, Pack
 from estimator.fitting.by_hand.habit import learn_habits
-from estimator.fitting.by_hand.weighing import weigh
+from estimator.fitting.by_hand.weighing import Weighed, weigh
 from estimator.fitting.load.load_draws import lay_out
-from estimator.fitting.load.mow_needs import at_seen_power, draw_needs, grasses_for
+from estimator.fitting.load.mow_needs import draw_needs, grasses_for
 from estimator.fitting.load.profile import LoadProfile
 from estimator.fitting.pack.pack_draws import PackDraws, draw_now
 from estimator.fitting.pack.pack_fit import fit_of_log, posterior
@@ -96,10 +96,23 @@ def so_far_by_hand(
     temperature_c: float | None,
 ) -> SoFar:
     """How the day stands after what a few hand readings say of the mow so far; amps and minutes at least."""
-    check_spot(notes)
-    habit = learn_habits(profile.loads).of(profile.machine.name, None) if profile.mows else USUAL
-    now = weigh(notes, pack, start_charge, temperature_c, habit)
+    now = weighed_so_far(notes, pack, profile, start_charge, temperature_c)
     return SoFar(now.pack, float(np.median(now.power_w)))
+
+
+def weighed_so_far(
+    notes: SpotNotes,
+    pack: Pack,
+    profile: LoadProfile | None,
+    start_charge: float | None,
+    temperature_c: float | None,
+) -> Weighed:
+    """Hand readings of a mow that still runs, weighed with the habit that earlier mows taught."""
+    check_spot(notes)
+    habit = USUAL
+    if profile is not None:
+        habit = learn_habits(profile.loads).of(profile.machine.name if profile.mows else None, None)
+    return weigh(notes, pack, start_charge, temperature_c, habit)
 
 
 def one_more_lawn(
@@ -154,9 +167,7 @@ def lawns_that_fit(
     found = []
     for lawn, its_grass in zip(lawns, grasses_for(lawns, grass), strict=True):
         asked = [its_grass]
-        needs = draw_needs(profile, [lawn], asked, 4 * draws, rng, temperature_c=temperature_c)
-        if seen_w > 0:
-            needs = at_seen_power(needs, [seen_w], rng, draws)
+        needs = draw_needs(profile, [lawn], asked, draws, rng, temperature_c=temperature_c, seen_w=seen_w)
         load = lay_out(profile, [lawn], asked, needs, rng, STEP_S)
         run = run_day(now, fitted, load, reserve_charge=reserve)
         found.append(

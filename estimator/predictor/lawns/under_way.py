@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from estimator.descriptions import Grass, Lawn
-from estimator.fitting.load.mow_needs import at_seen_power, draw_needs
+from estimator.fitting.load.mow_needs import draw_needs
 from estimator.fitting.load.profile import LoadProfile
 from estimator.importer.log import Log
 from estimator.predictor.lawns.one_more import motor_runs, running_w
@@ -69,10 +69,9 @@ def lawn_under_way(
     [0.0, 1.0]
     """
     rng = np.random.default_rng(seed)
-    needs = draw_needs(profile, [lawn], [grass or Grass()], 4 * DRAWS, rng, temperature_c=temperature_c)
-    seen_w = running_w(log)
-    if seen_w > 0:
-        needs = at_seen_power(needs, [seen_w], rng, DRAWS)
+    needs = draw_needs(
+        profile, [lawn], [grass or Grass()], DRAWS, rng, temperature_c=temperature_c, seen_w=running_w(log)
+    )
     so_far_min = running_s(log) / 60
     still = needs.motor_s[:, 0] / 60 - so_far_min
     still = still[still > 0]

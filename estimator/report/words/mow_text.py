@@ -10,7 +10,7 @@ from estimator.answers.mow import MowsListed, MowStory
 from estimator.answers.why import within
 from estimator.logbook import Change, MowRecord
 from estimator.report.words.change_text import changed_words
-from estimator.report.words.text import bullets, figure, pairs, table
+from estimator.report.words.text import bullets, figure, odds, pairs, table
 
 
 def mow_figures_text(mow: MowFigures, width: int) -> str:
@@ -157,12 +157,10 @@ def left_words(after: AfterMow) -> str:
     return f"{opening} {one.lawn}: {in_100(one.odds)}."
 
 
-def in_100(odds: float) -> str:
+def in_100(chance: float) -> str:
     """A chance as so many in a hundred, never certain.
 
     >>> in_100(0.968), in_100(1.0), in_100(0.001)
     ('97 in 100', 'over 99 in 100', 'under 1 in 100')
     """
-    if odds > 0.99:
-        return "over 99 in 100"
-    return "under 1 in 100" if odds < 0.01 else f"{100 * odds:.0f} in 100"
+    return odds(chance).replace("%", "in 100")
