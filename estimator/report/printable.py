@@ -37,7 +37,7 @@ th {{ font-weight: 400; }}
 td {{ font-weight: 700; }}
 td + td, td small {{ font-weight: 400; }}
 small, .why {{ font-size: 9pt; color: #4a4350; }}
-pre {{ font: 9.5pt/1.35 "DejaVu Sans Mono", Consolas, monospace; white-space: pre-wrap; }}
+pre {{ font: clamp(7.5pt, 1.9vw, 9.5pt)/1.35 "DejaVu Sans Mono", Consolas, monospace; overflow-x: auto; }}
 figure {{ margin: 0.8rem 0; }}
 .caution {{ border-left: 0.3rem solid #1f1a22; padding: 0.1rem 0.8rem; margin: 0.8rem 0; }}
 ul {{ padding-left: 1.2rem; margin: 0.4rem 0; }}
@@ -111,7 +111,7 @@ def _section(section: Section) -> str:
         for name, value, remark in section.rows
     )
     table = f"<table><tbody>{rows}</tbody></table>" if rows else ""
-    text = f"<pre>{escape(section.text)}</pre>" if section.text else ""
+    text = f"<pre tabindex='0'>{escape(section.text)}</pre>" if section.text else ""
     drawn = f"<figure>{section.drawn}</figure>" if section.drawn else ""
     told = "".join(f"<li>{escape(each)}</li>" for each in section.sentences)
     behind = [*(part.line() for part in section.why.parts), *section.why.assumptions, *section.why.sources]
