@@ -16,6 +16,10 @@ from estimator.importer.log import MeterError
 from estimator.results import shown
 
 _RECTANGULAR = 1 / math.sqrt(3)
+_HUNDREDTHS = 0.005
+"""A display that shows hundredths counts by this [A] or more."""
+_FEWEST_AT_REST = 10
+"""Pairs of neighbouring readings whose median difference is taken for noise."""
 
 
 @dataclass(frozen=True)
@@ -131,6 +135,26 @@ def resolution_of(values: Floats) -> float:
     return 0.0
 
 
+def current_step(current_a: Floats, quiet_a: float) -> float:
+    """The step [A] in which a meter's amps (n,) count, or their noise at rest where their digits are finer.
+
+    A sensor's converter prints as many digits as its arithmetic has, which says nothing of the sensor: where
+    most neighbouring readings below `quiet_a` [A] differ by far more than such digits, their scatter (the
+    median difference of neighbours over 0.6745 √2, of a normal distribution) is the step.
+
+    >>> hall = np.round(np.random.default_rng(1).normal(0.08, 0.05, 400), 3)
+    >>> [round(current_step(x, 0.5), 2) for x in (hall, np.full(400, 0.08), np.repeat([0.01, 15.0], 200))]
+    [0.05, 0.01, 0.01]
+    """
+    step = resolution_of(current_a)
+    quiet = np.abs(current_a) <= quiet_a
+    apart = np.abs(np.diff(current_a))[quiet[1:] & quiet[:-1]]
+    if step >= _HUNDREDTHS or len(apart) < _FEWEST_AT_REST:
+        return step
+    noise = float(np.median(apart)) / (0.6745 * math.sqrt(2))
+    return noise if noise > 2 * _HUNDREDTHS else step
+
+
 def assumed_error(current_step_a: float, voltage_step_v: float) -> MeterError:
     """What a meter may be wrong by when only its resolution is known.
 
@@ -143,7 +167,7 @@ def assumed_error(current_step_a: float, voltage_step_v: float) -> MeterError:
     """
     if current_step_a >= 0.05:
         gain, zero, noise = 0.03, max(0.25, 3 * current_step_a), current_step_a / math.sqrt(12)
-    elif current_step_a >= 0.005:
+    elif current_step_a >= _HUNDREDTHS:
         gain, zero, noise = 0.025, 0.15, max(0.01, current_step_a / math.sqrt(12))
     else:
         gain, zero, noise = 0.01, max(0.01, 5 * current_step_a), 0.003

@@ -275,3 +275,20 @@ def test_lost_volts_and_a_spike_together(mow) -> None:
     assert kinds(e)["spike"] in (1, 80)
     assert sum(m.count for m in e.marks if m.kind == "spike") == 81
     assert e.log.readings.current_a.max() < 60
+
+
+def test_a_noisy_sensor_with_many_digits_is_no_shunt(mow) -> None:
+    t, amps, volts = mow
+    amps = amps + 0.08 + np.random.default_rng(5).normal(0, 0.05, len(amps))
+    hall = look(t, [f"{i:.3f}" for i in amps], volts)
+    assert hall.quiet[0].zero_a == pytest.approx(0.08, abs=0.03)
+    assert kinds(hall)["zero"] > 0
+    tenths = look(t, [f"{i:.1f}" for i in amps], volts)
+    assert hall.log.error.current_gain == pytest.approx(tenths.log.error.current_gain)
+
+
+def test_a_quiet_sensor_with_many_digits_keeps_a_small_draw(mow) -> None:
+    t, amps, volts = mow
+    amps = np.where(np.abs(amps) < 0.5, 0.08, amps)
+    shunt = look(t, [f"{i:.4f}" for i in amps], volts)
+    assert shunt.quiet == () and shunt.log.error.current_gain < 0.01

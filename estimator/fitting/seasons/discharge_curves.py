@@ -16,6 +16,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from estimator.amounts import check_amount
 from estimator.errors import InputError
 from estimator.fitting.charge_used import charge_used
 from estimator.fitting.pack.circuit import constant_power_voltage
@@ -99,7 +100,7 @@ def discharge_curve(
     Raises
     ------
     InputError
-        for hand readings and for logs that draw less than 0.05 Ah
+        for hand readings, for logs that draw less than 0.05 Ah, and for amounts out of range
 
     Source: least squares of voltage on the current and its lags, as in `voltage_split`.
 
@@ -111,6 +112,8 @@ def discharge_curve(
     >>> round(curve.quick_ohm, 2), round(curve.rest_v[-1], 1)
     (0.1, 53.2)
     """
+    check_amount("start_charge", start_charge)
+    check_amount("temperature_c", temperature_c)
     if log.spot is not None:
         raise InputError(
             f"{log.name} holds hand readings, which give no discharge curve", mend="log a whole mow"

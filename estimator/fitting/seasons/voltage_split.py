@@ -1,7 +1,7 @@
 """A log's voltage taken apart: a smooth rest voltage, and what the load takes off it at once and in time.
 
-Voltage = rest voltage over the charge drawn − quick resistance × current − two resistances × the current as a
-resistor-capacitor pair passes it on (`circuit.pair_voltage`); linear least squares finds all of them at once.
+Voltage = rest voltage over the charge drawn − quick resistance × current − three resistances × the current as
+resistor-capacitor pairs pass it on (`circuit.pair_voltage`); linear least squares finds all of them at once.
 """
 
 from __future__ import annotations
@@ -17,10 +17,14 @@ from estimator.fitting.seasons.spline_basis import spline_basis
 
 Array = NDArray[np.float64]
 
-SETTLE_S = (15.0, 250.0)
-"""Time constants [s] of the two slow resistances: charge transfer with near diffusion, and slow diffusion."""
-PAIR_SHARE, PAIR_SHARE_STD = (0.25, 0.45), (0.25, 0.35)
-"""The two slow resistances over the quick one, before looking at a log (common practice)."""
+SETTLE_S = (12.0, 40.0, 200.0)
+"""Time constants [s] of the slow resistances: charge transfer, near and far diffusion. Of two of them, 15 and
+250 s, that of 250 s took what a pack lets go of in a minute, and bent the rest voltage by as much."""
+PAIR_SHARE, PAIR_SHARE_STD = (0.2, 0.25, 0.3), (0.25, 0.25, 0.3)
+"""The slow resistances over the quick one, before looking at a log (common practice)."""
+WARMING_STD = 0.1
+"""How far all resistances may change from the start of a mow to its end, as a share of their mean: the pack
+warms and empties (common practice)."""
 END_KNOTS_AH = (0.04, 0.12, 0.3)  # each two to three times as far from the end: curves bend most there
 BEND_STD_V_AH = 3.0
 """How much the slope [V/Ah] of rest voltage may change between neighbouring control points, one sigma."""
@@ -31,7 +35,7 @@ class VoltageSplit:
     """What a log's voltage is made of.
 
     knots, spline : rest voltage [V] over the charge drawn [Ah], a cubic B-spline
-    quick_ohm : the resistance that answers at once; total_ohm : that of a lasting load, all three together
+    quick_ohm : the resistance that answers at once; total_ohm : that of a lasting load, all four together
     line_std_v : standard uncertainty [V] of the line at the mow's mean load
     """
 
@@ -65,10 +69,11 @@ def split_voltage(
     knots = _knots(drawn_ah)
     basis = spline_basis(drawn_ah, knots)
     drives = np.column_stack([current_a, *_pair_parts(time_s, current_a)])
+    course = drawn_ah / max(float(drawn_ah.max()), 1e-9) - 0.5
     if volts_read is not None:
         read = np.asarray(volts_read, bool)
-        basis, drives, voltage_v = basis[read], drives[read], voltage_v[read]
-    return _least_squares(basis, knots, drives, voltage_v)
+        basis, drives, course, voltage_v = basis[read], drives[read], course[read], voltage_v[read]
+    return _least_squares(basis, knots, drives, course, voltage_v)
 
 
 def _pair_parts(time_s: Array, current_a: Array) -> list[Array]:
@@ -90,13 +95,17 @@ def _knots(drawn_ah: Array) -> Array:
     return np.concatenate([[low] * 4, inner, [top] * 4])
 
 
-def _least_squares(basis: Array, knots: Array, drives: Array, voltage_v: Array) -> VoltageSplit:
+def _least_squares(
+    basis: Array, knots: Array, drives: Array, course: Array, voltage_v: Array
+) -> VoltageSplit:
     """Least squares for spline and resistances, the slow resistances held loosely to the quick one.
 
+    course : (n,) from -0.5 at the start to 0.5 at the end; all resistances change along it by one share, which
+    is found between the rounds, so that the problem stays linear.
     Residuals of neighbouring readings are alike; the count of readings is taken down by their first-order
     correlation, (1 − r)/(1 + r) (Bartlett 1946, Suppl. J. Royal Stat. Soc. 8, 27).
     """
-    design = np.column_stack([basis, -drives])
+    design = np.column_stack([basis, -drives, np.zeros(len(course))])
     p, k = design.shape[1], basis.shape[1]
     noise, shrink, solution, covariance = 0.05, 1.0, np.zeros(p), np.eye(p)
     quick = _first_look(drives[:, 0], voltage_v)
@@ -104,7 +113,8 @@ def _least_squares(basis: Array, knots: Array, drives: Array, voltage_v: Array) 
     bend[:, :k] = _slope_changes(knots, k) / BEND_STD_V_AH
     for _ in range(4):
         weight = shrink / noise**2
-        hold = np.zeros((2, p))
+        hold = np.zeros((len(SETTLE_S) + 1, p))
+        hold[-1, -1] = 1 / WARMING_STD
         for row, (share, share_std) in enumerate(zip(PAIR_SHARE, PAIR_SHARE_STD, strict=True)):
             hold[row, k], hold[row, k + 1 + row] = -share, 1.0
             hold[row] /= share_std * quick
@@ -116,10 +126,11 @@ def _least_squares(basis: Array, knots: Array, drives: Array, voltage_v: Array) 
         alike = _alike(residual)
         shrink = (1 - alike) / (1 + alike)
         quick = max(float(solution[k]), 1e-4)
+        design[:, -1] = -course * (drives @ solution[k:-1])
     total = np.zeros(p)
-    total[k:] = 1.0
-    mean_row = np.concatenate([basis.mean(axis=0), -drives.mean(axis=0)])
-    floor = 0.03 * float(solution[k:].sum())
+    total[k:-1] = 1.0
+    mean_row = design.mean(axis=0)
+    floor = 0.03 * float(total @ solution)
     return VoltageSplit(
         knots=knots,
         spline=np.asarray(solution[:k]),

@@ -27,7 +27,7 @@ from estimator.importer.cleaning.readings_in_work import (
 from estimator.importer.cleaning.several import leave_out_copies, said_of_several
 from estimator.importer.cleaning.zero import Quiet, take_zero_off
 from estimator.importer.log import Log
-from estimator.importer.meter import Meter, assumed_error, resolution_of
+from estimator.importer.meter import Meter, assumed_error, current_step, resolution_of
 from estimator.importer.one_file import Recording
 from estimator.importer.two_meters.aligning import Alignment
 from estimator.results import shown
@@ -74,7 +74,8 @@ def mended(
     """
     _complete(r)
     assert r.current_a is not None and r.voltage_v is not None
-    step_a, step_v = resolution_of(r.current_a), resolution_of(r.voltage_v)
+    high_a, step_v = high_level(r.current_a[np.isfinite(r.current_a)]), resolution_of(r.voltage_v)
+    step_a = current_step(r.current_a, min(1.0, 0.05 * high_a))
     told_gap_s = choices.get("gap_s") or next((m.gap_s for x in parts if (m := x.meter) and m.gap_s), None)
     longest = told_gap_s or longest_joined_s(r.time_s, r.current_a, r.voltage_v, r.step_s, step_a, step_v)
     longest = told_gap_s or max(longest, 1.25 * r.told_step_s)
@@ -104,7 +105,7 @@ def mended(
     said += said_of_several(s)
     # A meter that changes its range shows finer steps at rest than it has at work.
     work = r.current_a[np.abs(r.current_a) > 0.5 * high_level(s.current_a)]
-    assumed = assumed_error(resolution_of(work) or step_a, step_v)
+    assumed = assumed_error(max(resolution_of(work), step_a), step_v)
     error = assumed
     for part in parts:
         if part.meter is not None:

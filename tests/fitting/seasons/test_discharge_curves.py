@@ -34,19 +34,29 @@ def mowing_current(time_s: np.ndarray, rng: np.random.Generator) -> np.ndarray:
     return np.where(time_s < 40, 0.0, np.where(time_s % 30 < 25, np.maximum(rough, 1.5), 1.5))
 
 
-def solved_log(minutes: float = 40.0, seed: int = 1, noise_v: float = 0.02) -> Log:
-    """A pack of one resistance and two resistor-capacitor pairs, solved by scipy's general solver."""
+def solved_log(
+    minutes: float = 40.0,
+    seed: int = 1,
+    noise_v: float = 0.02,
+    settle_s: tuple[float, float] = (15.0, 250.0),
+    warming: float = 0.0,
+) -> Log:
+    """A pack of one resistance and two resistor-capacitor pairs, solved by scipy's general solver.
+
+    warming : by which share all resistances fall from the start to the end
+    """
     rng = np.random.default_rng(seed)
     time_s = np.arange(0.0, 60 * minutes)
     current = mowing_current(time_s, rng)
 
     def slope(t: float, state: np.ndarray) -> list[float]:
         amps = np.interp(t, time_s, current)
-        return [(FAST * amps - state[0]) / 15.0, (SLOW * amps - state[1]) / 250.0, amps / 3600.0]
+        return [(FAST * amps - state[0]) / settle_s[0], (SLOW * amps - state[1]) / settle_s[1], amps / 3600.0]
 
     found = solve_ivp(slope, (0, time_s[-1]), [0.0, 0.0, 0.0], t_eval=time_s, max_step=2.0, rtol=1e-6)
     fast_v, slow_v, drawn_ah = found.y
-    volts = REST_V - FALL_V_AH * drawn_ah - QUICK * current - fast_v - slow_v
+    warm = 1 + warming * (0.5 - drawn_ah / drawn_ah[-1])
+    volts = REST_V - FALL_V_AH * drawn_ah - warm * (QUICK * current + fast_v + slow_v)
     volts = volts + noise_v * rng.standard_normal(len(time_s))
     return Log(pd.DataFrame({"time_s": time_s, "current_a": current, "voltage_v": volts}), name="solved")
 
@@ -59,6 +69,17 @@ def test_rest_voltage_and_resistances_of_a_solved_circuit() -> None:
     true_rest = REST_V - FALL_V_AH * np.array(curve.used_ah)
     assert np.sqrt(np.mean((np.array(curve.rest_v) - true_rest) ** 2)) < 0.05
     assert curve.start_ah == 0.0
+
+
+@pytest.mark.parametrize("settle_s", [(5.0, 60.0), (45.0, 45.0), (20.0, 120.0)])
+def test_a_pack_that_settles_in_its_own_time_and_warms_keeps_its_rest_voltage(
+    settle_s: tuple[float, float],
+) -> None:
+    """With two pairs of fixed time constants the rest voltage was up to 2 V off in such packs."""
+    curve = discharge_curve(solved_log(settle_s=settle_s, warming=0.15), 1.0, 25.0)
+    assert abs(curve.resistance_ohm - (QUICK + FAST + SLOW)) < 2.5 * curve.resistance_std_ohm
+    true_rest = REST_V - FALL_V_AH * np.array(curve.used_ah)
+    assert np.sqrt(np.mean((np.array(curve.rest_v) - true_rest) ** 2)) < 0.2
 
 
 def test_voltage_at_a_common_power_lies_within_its_own_uncertainty() -> None:
@@ -167,6 +188,13 @@ def test_what_gives_no_curve_says_so(log: Log, line: str) -> None:
     with pytest.raises(InputError) as refused:
         discharge_curve(log)
     assert str(refused.value) == line
+
+
+def test_nonsense_amounts_stop_at_the_door() -> None:
+    with pytest.raises(InputError, match="start charge is 80"):
+        discharge_curve(solved_log(10.0), start_charge=80)
+    with pytest.raises(InputError, match="give a number"):
+        discharge_curve(solved_log(10.0), start_charge="full")  # type: ignore[arg-type]
 
 
 @pytest.mark.parametrize("steady", [True, False])
