@@ -100,8 +100,9 @@ def _least_squares(
 ) -> VoltageSplit:
     """Least squares for spline and resistances, the slow resistances held loosely to the quick one.
 
-    course : (n,) from -0.5 at the start to 0.5 at the end; all resistances change along it by one share, which
-    is found between the rounds, so that the problem stays linear.
+    course : (n,) from -0.5 at the start to 0.5 at the end; all resistances change along it by one share,
+        found from round to round, so that the problem stays linear
+
     Residuals of neighbouring readings are alike; the count of readings is taken down by their first-order
     correlation, (1 − r)/(1 + r) (Bartlett 1946, Suppl. J. Royal Stat. Soc. 8, 27).
     """
