@@ -16,7 +16,7 @@ from estimator.answers.keeping.typed import described_names
 from estimator.cli.named_files import as_option
 from estimator.descriptions import MOISTURE_SIGNS, Grass
 from estimator.errors import InputError
-from estimator.importer.by_hand.spot_order import check_spot, has_amps, tells_current
+from estimator.importer.by_hand.spot_order import check_spot, has_amps, tells_current, tells_minutes
 from estimator.importer.log import SpotNotes
 from estimator.logbook import Logbook
 from estimator.written import MOISTURE_NAMES, known_word, measured
@@ -80,8 +80,8 @@ def asked_for_the_needed(said: Said, questions: Sequence[Question]) -> Said:
     about = {each.about: each for each in questions}
     while not tells_current(said.spot):
         said = asked(said, about["typical"], "typical amps are missing (or mean, or idle and highest)")
-    while said.spot.minutes is None:
-        said = asked(said, about["minutes"], "the minutes of mowing are missing")
+    while not tells_minutes(said.spot):
+        said = asked(said, about["minutes"], "the minutes of mowing are missing (or volts at rest after)")
     return said
 
 
@@ -107,7 +107,7 @@ def in_one_line(said: Said) -> str:
         (grass.moisture, grass.moisture),
         (f"{grass.growth_mm} mm off", grass.growth_mm is not None),
         (f"{grass.days_since_cut} days after the last cut", grass.days_since_cut is not None),
-        (f"{spot.minutes:g} min", True),
+        ("minutes unknown" if spot.minutes is None else f"{spot.minutes:g} min", True),
         (f"{', '.join(amps)} A", amps),
         (f"{' to '.join(rests)} V", rests),
         (f"{spot.load_v} V cutting", spot.load_v is not None),

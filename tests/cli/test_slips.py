@@ -122,7 +122,10 @@ def test_what_a_command_does_is_not_cut_short_in_the_list(group: str, tmp_path: 
             "no typical amps are given; say --typical-a, or --mean-a, both --idle-a and --highest-a, or "
             "--put-back-ah",
         ),
-        ("--typical-a 4.4 --rest-before-v 54", "the minutes of mowing are not given; say --minutes"),
+        (
+            "--typical-a 4.4 --rest-before-v 54",
+            "the minutes of mowing are not given; say --minutes, or --rest-after-v",
+        ),
         (
             "--typical-a 4.4 --highest-a 3 --minutes 20 --rest-before-v 54",
             "highest amps are 3, below typical amps of 4.4; swap or correct them",

@@ -101,7 +101,7 @@ def test_min_max_avg_hold_of_a_meter() -> None:
     [
         (UPRIGHT.replace("11", "eleven"), "typical amps is 'eleven'", 3),
         (UPRIGHT + "typical amps,12\n", "given twice", 8),
-        (UPRIGHT.replace("minutes,32\n", ""), "minutes are missing", None),
+        ("typical amps,11\nvolts before,54\n", "minutes are missing", None),
         (UPRIGHT.replace("11", "-11").replace("28", "-28"), "typical amps are -11", None),
     ],
 )

@@ -70,7 +70,16 @@ def test_too_few_amps_say_what_else_would_do(readings: dict[str, float], said: s
 
 
 def test_missing_minutes() -> None:
-    assert line(typical_a=4.4) == "minutes are missing; note how long the mowing took"
+    assert line(typical_a=4.4, rest_before_v=54.0) == (
+        "minutes are missing; note how long the mowing took, or volts at rest after it, or what the charger "
+        "put back"
+    )
+    assert line(idle_a=1.5, rest_after_v=50.0).startswith("typical amps are missing")
+
+
+@pytest.mark.parametrize("also", [{"rest_after_v": 50.0}, {"gauge_after": 0.4}, {"put_back_ah": 5.0}])
+def test_what_was_used_at_known_amps_tells_the_minutes(also: dict[str, float]) -> None:
+    check_spot(SpotNotes(typical_a=4.4, **also))
 
 
 def test_idle_amps_of_zero_are_those_of_a_motor_that_stands() -> None:

@@ -37,7 +37,7 @@ def test_a_full_pack_is_proposed_with_its_reason(writer: httpx.Client, samples: 
         ),
         (
             {"idle_a": "2", "highest_a": "12", "load_v": "50"},
-            "The minutes of mowing are missing; fill them in.",
+            "The minutes of mowing are missing; fill them in, or volts at rest after.",
         ),
         (
             {"typical_a": "-4", "minutes": "20", "load_v": "50"},

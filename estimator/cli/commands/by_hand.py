@@ -63,7 +63,8 @@ def _kept(book: Logbook, said: Said, *, dry_run: bool) -> MowFigures:
     from estimator.answers.keeping.keep import add_mow, look_at_mow, spot_file
     from estimator.cli.output import busy
     from estimator.errors import InputError
-    from estimator.importer.by_hand.spot_order import check_spot, tells_current
+    from estimator.importer.by_hand.spot_notes import UNNOTED_MINUTES
+    from estimator.importer.by_hand.spot_order import check_spot, tells_current, tells_minutes
 
     spot = said.spot
     if not tells_current(spot):  # the importer knows a note, not how it was asked for here
@@ -71,11 +72,11 @@ def _kept(book: Logbook, said: Said, *, dry_run: bool) -> MowFigures:
             "no typical amps are given",
             mend="say --typical-a, or --mean-a, both --idle-a and --highest-a, or --put-back-ah",
         )
-    if spot.minutes is None:
-        raise InputError("the minutes of mowing are not given", mend="say --minutes")
+    if not tells_minutes(spot):
+        raise InputError("the minutes of mowing are not given", mend="say --minutes, or --rest-after-v")
     check_spot(spot)
     now = datetime.now().replace(second=0, microsecond=0)
-    began = said.mow.started or now - timedelta(minutes=spot.minutes)
+    began = said.mow.started or now - timedelta(minutes=spot.minutes or UNNOTED_MINUTES)
     file = spot_file(spot, f"by hand {began:%Y-%m-%d %H%M}.csv")
     with busy("fitting") as progress:
         if dry_run:

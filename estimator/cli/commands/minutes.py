@@ -134,11 +134,12 @@ def _ask(words: str) -> float | None:
 
 def _refuse_too_little(notes: SpotNotes) -> None:
     """Say which option is missing: the importer knows a note, not how it was asked for here."""
-    from estimator.importer.by_hand.spot_order import has_amps
+    from estimator.importer.by_hand.spot_order import has_amps, tells_current, tells_minutes
 
     if not has_amps(notes):
+        over = "; what a charger put back belongs to by-hand, when the mow is over" * tells_current(notes)
         raise InputError(
-            "no typical amps are given", mend="say --typical, or --mean, or --idle and --highest"
+            "no typical amps are given", mend=f"say --typical, or --mean, or --idle and --highest{over}"
         )
-    if notes.minutes is None:
-        raise InputError("the minutes mown so far are not given", mend="say --minutes")
+    if not tells_minutes(notes):
+        raise InputError("the minutes mown so far are not given", mend="say --minutes, or --rest-after-v")

@@ -19,6 +19,8 @@ from estimator.importer.log import SpotNotes
 
 Array = NDArray[np.float64]
 SECONDS = 900  # fifteen peaks: the highest of a usual mow is met once among them
+WATCH_LOG_STD = 0.1
+"""Minutes by a watch, with a stop that was not counted (common practice)."""
 VOLTS_STD = 0.03
 """How far one voltage read by hand may be from the mean under load: common practice."""
 
@@ -26,14 +28,17 @@ VOLTS_STD = 0.03
 @dataclass(frozen=True)
 class SpotEnergy:
     """A mow noted by hand: energy [Wh], its relative standard uncertainty, mean volts under load [V], a
-    stand-in power [W], idle [W], and the logarithm of mean over expected current with its standard
-    uncertainty (None without a typical current)."""
+    stand-in power [W], idle [W], minutes [min] with the standard uncertainty of their logarithm, and the
+    logarithm of mean over expected current with its own (None without a typical current, or where minutes
+    that were not noted hang on it)."""
 
     wh: float
     log_std: float
     volts: float
     power_w: Array
     idle_w: float | None
+    minutes: float
+    minutes_log_std: float
     log_ratio: float | None = None
     log_ratio_std: float | None = None
 
@@ -56,7 +61,7 @@ def spot_energy(
     >>> found.wh, round(float(found.power_w.max()))
     (300.0, 1400)
     """
-    hours, expected = (spot.minutes or 0.0) / 60, expected_current(spot)
+    minutes, minutes_log_std, expected = spot.minutes or 0.0, WATCH_LOG_STD, expected_current(spot)
     log_ratio = log_ratio_std = None
     if pack is not None:
         from estimator.fitting.by_hand.weighing import weigh
@@ -65,19 +70,24 @@ def spot_energy(
         log_wh = np.log(np.maximum(weighed.wh, 1e-9))
         wh, log_std = float(np.exp(log_wh.mean())), float(log_wh.std())
         volts = float(np.median(weighed.wh / weighed.ah))
-        if expected is not None and expected.amps > 0:
+        if spot.minutes is None:
+            minutes = 60 * float(np.median(weighed.hours))
+            minutes_log_std = float(np.hypot(WATCH_LOG_STD, np.log(weighed.hours).std()))
+        elif expected is not None and expected.amps > 0:
             ratio = np.log(weighed.mean_a / expected.amps)
             log_ratio, log_ratio_std = float(ratio.mean()), float(ratio.std())
     else:
         mean = mean_current(spot)
-        wh, log_std = mean.amps * hours * volts, float(np.hypot(mean.log_std, VOLTS_STD))
-    mean_w = wh / hours if hours > 0 else wh
+        wh, log_std = mean.amps * minutes / 60 * volts, float(np.hypot(mean.log_std, VOLTS_STD))
+    mean_w = 60 * wh / minutes if minutes > 0 else wh
     return SpotEnergy(
         wh=wh,
         log_std=min(1.0, log_std),
         volts=volts,
         power_w=stand_in_of(spot, volts, mean_w),
         idle_w=min(spot.idle_a * volts, mean_w) if spot.idle_a else None,
+        minutes=minutes,
+        minutes_log_std=minutes_log_std,
         log_ratio=log_ratio,
         log_ratio_std=log_ratio_std,
     )

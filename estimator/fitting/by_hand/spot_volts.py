@@ -1,4 +1,5 @@
-"""Volts that stand in where hand readings hold none: what the pack shows under such a load."""
+"""Volts and minutes that stand in where hand readings hold none: what the pack shows under such a load, and
+how long what was used lasts at the amps that were read."""
 
 from __future__ import annotations
 
@@ -9,30 +10,60 @@ import numpy as np
 
 from estimator.descriptions import Pack
 from estimator.errors import InputError
+from estimator.importer.by_hand.spot_notes import times_of
 from estimator.importer.log import HALF_90
 
 if TYPE_CHECKING:
+    from estimator.fitting.by_hand.weighing import Weighed
     from estimator.importer.log import Log
 
 
 def with_usual_volts(log: Log, pack: Pack | None, start_charge: float | None = None) -> Log:
-    """The log, the pack's usual volts standing in where its hand readings hold none; any other as it is.
+    """The log, the pack's usual volts and the likely minutes standing in where its hand readings hold none.
 
-    Raises InputError where no pack is known whose volts could stand in.
+    Any other log as it is. Raises InputError where no pack is known that could tell them.
     """
     spot = log.spot
-    if spot is None or bool(log.readings["voltage_v"].notna().all()):
+    volts_lack = not bool(log.readings["voltage_v"].notna().all())
+    if spot is None or (spot.minutes is not None and not volts_lack):
         return log
     if pack is None:
         raise InputError(
-            "volts are missing, and no pack is known whose usual volts could stand in",
+            "volts are missing, and no pack is known whose usual volts could stand in"
+            if volts_lack
+            else "minutes are missing, and no pack is known that could tell them",
             file=log.name,
-            mend="note volts at rest before or after, or while cutting, or describe the pack and name it",
+            mend="note volts at rest before or after, or while cutting, or describe the pack and name it"
+            if volts_lack
+            else "note them, or describe the pack and name it",
         )
     from estimator.fitting.by_hand.weighing import weigh
-    from estimator.fitting.pack.fitted_pack import as_fitted
 
     weighed = weigh(spot, pack, start_charge)
+    log = log if spot.minutes is not None else _with_minutes(log, weighed)
+    return _with_volts(log, pack, weighed) if volts_lack else log
+
+
+def _with_minutes(log: Log, weighed: Weighed) -> Log:
+    minutes = 60 * weighed.hours
+    low, middle, high = np.quantile(minutes, [0.05, 0.5, 0.95])
+    said = (
+        f"Minutes were not noted: {middle:.0f} ({low:.0f} to {high:.0f} in 90 of 100 cases), by the amps and "
+        "what was used, stand in."
+    )
+    if said in log.notes:
+        return log
+    return replace(
+        log,
+        readings=log.readings.assign(time_s=times_of(60 * float(middle))),
+        notes=(*log.notes, said),
+        longest_step_s=60 * float(middle),
+    )
+
+
+def _with_volts(log: Log, pack: Pack, weighed: Weighed) -> Log:
+    from estimator.fitting.pack.fitted_pack import as_fitted
+
     volts = weighed.wh / weighed.ah
     middle, std = float(np.median(volts)), float(volts.std())
     sag_v = float(np.median(weighed.mean_a)) * (as_fitted(pack).resistance_ohm or 0.0)

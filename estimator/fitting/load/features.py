@@ -23,8 +23,6 @@ from estimator.results import shown
 Array = NDArray[np.float64]
 GAP_STD = 0.3
 """What was mown over a gap may differ by so much of the mean (common practice: one mow from the next)."""
-SPOT_PACE_STD = 0.1
-"""Minutes by a watch, with a stop that was not counted (common practice)."""
 CUT_OFF_LOOK_S = 10.0
 """A controller that has stopped the motor lets the volts rise again within seconds."""
 NEAR_CUT_OFF = 0.015
@@ -168,8 +166,7 @@ def mow_features(mow: Mow) -> MowFeatures:
     noted = spot_energy(
         spot, spot.load_v or measured.typical_v, mow.pack, mow.start_charge, mow.temperature_c
     )
-    seconds = 60 * spot.minutes if spot.minutes else measured.seconds
-    measured = replace(measured, seconds=seconds, gap_s=0.0, typical_v=noted.volts)
+    measured = replace(measured, seconds=60 * noted.minutes, gap_s=0.0, typical_v=noted.volts)
     return _features(mow, noted.power_w, measured, noted)
 
 
@@ -204,7 +201,7 @@ def _features(mow: Mow, power_w: Array, measured: PowerSeconds, noted: SpotEnerg
         peak_30s_w=highest_mean(power_w, 30),
         typical_v=measured.typical_v,
         energy_log_std=noted.log_std if noted else min(1.0, math.hypot(zero, GAP_STD * gap_share)),
-        pace_log_std=math.hypot(GAP_STD * gap_share, SPOT_PACE_STD if noted else 0.0),
+        pace_log_std=math.hypot(GAP_STD * gap_share, noted.minutes_log_std if noted else 0.0),
         gain_std=math.hypot(meter.current_gain, meter.voltage_gain),
         step_s=measured.step_s,
         gap_s=measured.gap_s,

@@ -14,6 +14,9 @@ from estimator.importer.by_hand.amps import mean_current
 from estimator.importer.by_hand.spot_order import check_spot
 from estimator.importer.log import HALF_90, Log, MeterError, SpotNotes
 
+UNNOTED_MINUTES = 30.0
+"""Minutes of a mow that nobody timed, until its pack says more (common practice)."""
+
 _WORDS: tuple[tuple[str, tuple[str, ...]], ...] = (
     ("socket_wh", (r"socket|from the wall|steckdose|prise|enchufe|stopcontact",)),
     ("put_back_wh", (r"\bk?wh\b.*(put back|charged|back in)|(put back|charged|back in).*\bk?wh\b",)),
@@ -159,8 +162,9 @@ def log_from_spot(spot: SpotNotes, name: str = "spot notes", *, notes: Sequence[
     """A coarse log that stands in for spot notes: rest, one steady stretch at the mean current, rest.
 
     Voltage under load is the one noted, else 97 % of the mean rest voltage (common practice: a few per cent
-    of sag). Where no volts were noted at all, voltage_v is nan: only the pack can tell what they usually are
-    (`fitting.spot_volts`). Raises InputError for readings that are too few or cannot be.
+    of sag). Where no volts were noted at all, voltage_v is nan, and where no minutes were, so many as are
+    usual stand in: only the pack can tell (`fitting.by_hand.spot_volts`). Raises InputError for readings that
+    are too few or cannot be.
 
     >>> log = log_from_spot(SpotNotes(idle_a=4, typical_a=10, highest_a=28, minutes=30, rest_before_v=54))
     >>> round(float(log.readings.current_a.max()), 1), float(log.readings.time_s.iloc[-1])
@@ -168,33 +172,29 @@ def log_from_spot(spot: SpotNotes, name: str = "spot notes", *, notes: Sequence[
     """
     check_spot(spot, name)
     mean = mean_current(spot)
-    if mean.amps <= 0 or spot.minutes is None:
+    if mean.amps <= 0:
         raise InputError(
             f"mean current is {mean.amps:g} A", file=name, mend="note amps as numbers above zero"
         )
     import pandas as pd  # slow to load, and reading the words alone does without
 
-    seconds = spot.minutes * 60
+    minutes = UNNOTED_MINUTES if spot.minutes is None else spot.minutes
+    seconds = minutes * 60
     before, start, end, after = _volts(spot)
-    times = [
-        0.0,
-        10.0 - 1e-3,
-        10.0,
-        10.0 + seconds / 2,
-        10.0 + seconds,
-        10.0 + seconds + 1e-3,
-        20.0 + seconds,
-    ]
     amps = [0.0, 0.0, mean.amps, mean.amps, mean.amps, 0.0, 0.0]
     volts = [before, before, start, (start + end) / 2, end, after, after]
-    said = [
-        f"{name}: hand readings, no log; mean current {mean.amps:.1f} A within ± "
-        f"{HALF_90 * mean.std:.1f} A over {spot.minutes:g} min, {mean.amps * spot.minutes / 60:.2f} Ah "
-        f"within ± {HALF_90 * mean.std * spot.minutes / 60:.2f} Ah (90 % bands)."
-    ]
+    head = (
+        f"{name}: hand readings, no log; mean current {mean.amps:.1f} A within ± {HALF_90 * mean.std:.1f} A"
+    )
+    said = f"{head} (90 % band); minutes were not noted."
+    if spot.minutes is not None:
+        said = (
+            f"{head} over {minutes:g} min, {mean.amps * minutes / 60:.2f} Ah "
+            f"within ± {HALF_90 * mean.std * minutes / 60:.2f} Ah (90 % bands)."
+        )
     return Log(
-        readings=pd.DataFrame({"time_s": times, "current_a": amps, "voltage_v": volts}),
-        notes=[*said, *notes],
+        readings=pd.DataFrame({"time_s": times_of(seconds), "current_a": amps, "voltage_v": volts}),
+        notes=[said, *notes],
         error=MeterError(
             current_zero_a=0.1,
             current_gain=mean.std / mean.amps,
@@ -207,6 +207,16 @@ def log_from_spot(spot: SpotNotes, name: str = "spot notes", *, notes: Sequence[
         name=name,
         spot=spot,
     )
+
+
+def times_of(seconds: float) -> list[float]:
+    """Times [s] of the readings that stand in: rest, so many seconds of one steady stretch, rest.
+
+    >>> times_of(60.0)[2:5]
+    [10.0, 40.0, 70.0]
+    """
+    end = 10.0 + seconds
+    return [0.0, 10.0 - 1e-3, 10.0, 10.0 + seconds / 2, end, end + 1e-3, end + 10.0]
 
 
 def _volts(spot: SpotNotes) -> tuple[float, float, float, float]:

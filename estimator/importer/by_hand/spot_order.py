@@ -68,6 +68,25 @@ def tells_current(spot: SpotNotes) -> bool:
     return has_amps(spot) or spot.put_back_ah is not None or (back_wh and has_volts(spot))
 
 
+def tells_used(spot: SpotNotes) -> bool:
+    """Whether anything but amps and minutes says what was used: volts at rest, gauge, or charger.
+
+    >>> tells_used(SpotNotes(rest_before_v=54.0)), tells_used(SpotNotes(rest_after_v=50.0))
+    (False, True)
+    """
+    after = spot.rest_after_v, spot.gauge_after, spot.put_back_ah, spot.put_back_wh, spot.socket_wh
+    return any(each is not None for each in after)
+
+
+def tells_minutes(spot: SpotNotes) -> bool:
+    """Whether the minutes were noted, or come out of what was used at the amps that were read.
+
+    >>> tells_minutes(SpotNotes(typical_a=10.0)), tells_minutes(SpotNotes(typical_a=10.0, rest_after_v=50.0))
+    (False, True)
+    """
+    return spot.minutes is not None or (has_amps(spot) and tells_used(spot))
+
+
 def has_volts(spot: SpotNotes) -> bool:
     """Whether any volts were read."""
     return not (spot.load_v is None and spot.rest_before_v is None and spot.rest_after_v is None)
@@ -80,8 +99,12 @@ def _check_enough(spot: SpotNotes, file: str | None) -> None:
             file=file,
             mend="note them, or mean amps, both idle and highest amps, or the Ah that the charger put back",
         )
-    if spot.minutes is None:
-        raise InputError("minutes are missing", file=file, mend="note how long the mowing took")
+    if not tells_minutes(spot):
+        raise InputError(
+            "minutes are missing",
+            file=file,
+            mend="note how long the mowing took, or volts at rest after it, or what the charger put back",
+        )
 
 
 def _check_value(name: str, value: float, file: str | None) -> None:

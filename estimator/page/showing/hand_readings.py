@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import fields
 
 from estimator.errors import InputError
-from estimator.importer.by_hand.spot_order import tells_current
+from estimator.importer.by_hand.spot_order import tells_current, tells_minutes
 from estimator.importer.log import SpotNotes
 from estimator.mends import worded
 from estimator.page.door.forms import Sent, amount_of
@@ -46,8 +46,8 @@ def needed_readings(sent: Sent) -> SpotNotes:
             "typical amps are missing",
             mend="fill them in, or the average, or both those with the blades turning free and the highest",
         )
-    if spot.minutes is None:
-        raise InputError("the minutes of mowing are missing", mend="fill them in")
+    if not tells_minutes(spot):
+        raise InputError("the minutes of mowing are missing", mend="fill them in, or volts at rest after")
     return spot
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import math
 import re
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -82,6 +83,44 @@ def test_a_fit_is_not_handed_volts_that_nobody_read() -> None:
     with pytest.raises(InputError) as refused:
         fit_pack([log_from_spot(NOTES, "note.csv")], CRATE)
     assert str(refused.value) == ("note.csv: volts are missing; note them, or take those usual for the pack")
+
+
+NO_WATCH = SpotNotes(typical_a=4.4, idle_a=1.5, rest_before_v=54.3, rest_after_v=49.6, rested_minutes=30)
+
+
+def test_minutes_that_nobody_noted_come_out_of_volts_at_rest_and_amps() -> None:
+    """49.6 V at rest are 3.82 V a cell; what the curve says was used there, at 4.08 A."""
+    at = np.linspace(0.2, 1.0, 200)
+    left = np.interp(49.6 / 13, open_circuit_v("nmc", at), at)
+    minutes = 60 * (1 - left) * CRATE.capacity_ah / mean_current(NO_WATCH).amps
+    log = with_usual_volts(log_from_spot(NO_WATCH), CRATE, 1.0)
+    assert log.readings["time_s"].iloc[-1] / 60 == pytest.approx(minutes, rel=0.2)
+    assert re.fullmatch(
+        r"Minutes were not noted: \d+ \(\d+ to \d+ in 90 of 100 cases\), by the amps and what was used, "
+        r"stand in\.",
+        log.notes[-1],
+    )
+    assert with_usual_volts(log, CRATE, 1.0) is log
+
+
+def test_a_mow_without_minutes_tells_its_energy_and_hardly_its_pace() -> None:
+    timed = replace(NO_WATCH, minutes=60)
+    without, noted = (
+        mow_features(Mow(log_from_spot(one), LAWN, pack=CRATE, start_charge=1.0)) for one in (NO_WATCH, timed)
+    )
+    assert noted.energy_log_std < without.energy_log_std < 0.3
+    assert without.pace_log_std > 2 * noted.pace_log_std == pytest.approx(0.2)
+    assert without.hand_ratio is None  # the person's habit cannot be told from the minutes
+    assert without.mean_w == pytest.approx(3600 * without.energy_wh / without.motor_s)
+
+
+def test_minutes_that_no_pack_can_tell_are_asked_for() -> None:
+    with pytest.raises(InputError) as refused:
+        mow_features(Mow(log_from_spot(NO_WATCH, "note.csv"), LAWN))
+    assert str(refused.value) == (
+        "note.csv: minutes are missing, and no pack is known that could tell them; note them, or describe "
+        "the pack and name it"
+    )
 
 
 def orchard() -> list[tuple[SpotNotes, Pack, float, float]]:
