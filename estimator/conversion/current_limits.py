@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from estimator.conversion import cautions
-from estimator.conversion.bands import Band, chance_above, next_mow, of_meter
+from estimator.conversion.bands import Band, chance_above, chance_words, next_mow, of_meter
 from estimator.conversion.load_trace import LoadTrace
 from estimator.errors import InputError
 from estimator.results import shown
@@ -49,12 +49,19 @@ class Peak:
 
     measured_a : highest of all mows, root-mean-square over the duration, with the meter's uncertainty
     next_mow_a : where the same figure of the next mow is expected; each_a : of every mow so far
+    between_s : time [s] between readings, where they are too far apart to show every peak; else 0
     """
 
     seconds: float | None
     measured_a: Band
     next_mow_a: Band
     each_a: tuple[float, ...]
+    between_s: float = 0.0
+
+    @property
+    def at_least(self) -> str:
+        """What goes before the figure: "at least ", or nothing."""
+        return "at least " if self.between_s else ""
 
 
 @dataclass(frozen=True)
@@ -162,6 +169,9 @@ def highest_rms(current_a: NDArray[np.float64], step_s: float, seconds: float | 
 
 def _peak(mows: Sequence[LoadTrace], seconds: float | None, clamp_highest_a: float | None) -> Peak:
     each = [highest_rms(mow.current_a, mow.step_s, seconds) for mow in mows]
+    between_s = max(mow.finest_s for mow in mows)
+    if seconds is None or between_s <= seconds or (seconds <= 1.0 and clamp_highest_a is not None):
+        between_s = 0.0
     worst = mows[int(np.argmax(each))]
     highest = max(each)
     if clamp_highest_a is not None and seconds is not None and seconds <= 1.0:
@@ -173,40 +183,30 @@ def _peak(mows: Sequence[LoadTrace], seconds: float | None, clamp_highest_a: flo
         gain = worst.meter_gain if worst.meter_gain is not None else gain
     if clamp_highest_a is not None and highest == clamp_highest_a:
         gain, zero_a = min(mow.meter_gain or mow.current_gain for mow in mows), 0.0
-    return Peak(seconds, of_meter(highest, gain, zero_a), next_mow(seen), seen)
+    return Peak(seconds, of_meter(highest, gain, zero_a), next_mow(seen), seen, between_s)
 
 
 def _check(limit: Limit, peak: Peak, peaks: Sequence[Peak]) -> LimitCheck:
     measured = peak.measured_a
     room = limit.amps - measured.value
     chance = chance_above(peak.each_a, limit.amps)
+    unseen = f", more by peaks between readings {peak.between_s:.3g} s apart" if peak.between_s else ""
     lasting = "steady, over the whole mow" if limit.seconds is None else f"highest over {limit.seconds:g} s"
-    where = f"{abs(room):.1f} A ({abs(room) / limit.amps:.0%}) {'below' if room >= 0 else 'above'}".replace(
-        "%", " %"
-    )
+    where = f"{abs(room):.1f} A ({100 * abs(room) / limit.amps:.0f} %) {'below' if room >= 0 else 'above'}"
     sentence = (
-        f"{limit.name} {limit.amps:g} A: measured {measured.value:.1f} A {lasting} ({measured.low:.1f} to "
-        f"{measured.high:.1f} A by the meter), {where} the limit; the next mow is expected between "
-        f"{peak.next_mow_a.low:.0f} and {peak.next_mow_a.high:.0f} A, above it with a chance of "
-        f"{chance_words(chance)}."
+        f"{limit.name} {limit.amps:g} A: measured {peak.at_least}{measured.value:.1f} A {lasting} "
+        f"({measured.low:.1f} to {measured.high:.1f} A by the meter), {where} the limit; the next mow is "
+        f"expected between {peak.next_mow_a.low:.0f} and {peak.next_mow_a.high:.0f} A, above it with a "
+        f"chance of {chance_words(chance)}{unseen}."
     )
     over = [each for each in peaks if each.seconds is not None and each.measured_a.value > limit.amps]
     if limit.seconds is None and over:
-        told = ", ".join(f"{each.measured_a.value:.1f} A over {each.seconds:g} s" for each in over)
+        told = ", ".join(f"{x.at_least}{x.measured_a.value:.1f} A over {x.seconds:g} s" for x in over)
         sentence = (
             f"{limit.name} {limit.amps:g} A is below short peaks of {told}; the maker's time-current curve "
             f"says how long it carries them. {sentence[0].upper()}{sentence[1:]}"
         )
     return LimitCheck(limit, peak, room, measured.value / limit.amps, room < 0, chance, sentence)
-
-
-def chance_words(chance: float) -> str:
-    """A chance in whole percent that claims no certainty.
-
-    >>> chance_words(0.003), chance_words(0.27), chance_words(0.999)
-    ('under 1 %', '27 %', 'over 99 %')
-    """
-    return "under 1 %" if chance < 0.01 else "over 99 %" if chance > 0.99 else f"{100 * chance:.0f} %"
 
 
 def _verdict(checks: Sequence[LimitCheck], closest: LimitCheck | None) -> str:

@@ -142,6 +142,19 @@ def test_coarse_readings_are_owned_up_to() -> None:
     assert any("shorter than 30 s" in each for each in current_limits([short]).assumptions)
 
 
+def test_peaks_that_readings_stand_too_far_apart_for_are_lower_bounds() -> None:
+    """In `tests/worlds` the highest of readings 5 s apart is 0.70 to 1.01 of the highest second."""
+    coarse = LoadTrace(np.full(600, 15.0), np.array(48.0), step_s=1.0, measured_step_s=5.0)
+    answer = current_limits([coarse], [Limit("fuse", 12.0), Limit("controller", 40.0, HIGHEST_S)])
+    assert [peak.at_least for peak in answer.peaks] == ["at least ", "", "", ""]
+    fuse, controller = (check.sentence for check in answer.checks)
+    assert "short peaks of at least 15.0 A over 1 s, 15.0 A over 5 s" in fuse
+    assert "measured at least 15.0 A highest over 1 s" in controller
+    assert controller.endswith("with a chance of 1 %, more by peaks between readings 5 s apart.")
+    held = current_limits([coarse], clamp_highest_a=20.0).peaks[0]
+    assert (held.at_least, held.measured_a.value) == ("", 20.0)
+
+
 def test_without_limits_the_peaks_stand_alone() -> None:
     answer = current_limits([PATCH])
     assert answer.closest is None and answer.checks == ()

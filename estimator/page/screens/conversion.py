@@ -80,7 +80,8 @@ def _limits(book: Logbook, sent: Sent) -> Result:
         **amounts_of(sent, "fuse_a", "management_a", "management_s", "controller_a", "clamp_highest_a"),
     )
     rows = _rows(*(
-        ("whole mow" if each.seconds is None else f"highest over {each.seconds:g} s", each.measured_a, "A",
+        ("whole mow" if each.seconds is None else f"highest over {each.seconds:g} s"
+         + (", at least" if each.between_s else ""), each.measured_a, "A",
          f"next mow {each.next_mow_a.low:.0f} to {each.next_mow_a.high:.0f} A")
         for each in found.figures.peaks
     ))  # fmt: skip

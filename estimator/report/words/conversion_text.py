@@ -54,7 +54,7 @@ def limits_text(answer: ConversionAnswer[CurrentLimits], width: int) -> str:
     peaks = [
         (
             "whole mow" if peak.seconds is None else f"over {peak.seconds:g} s",
-            f"{ends(peak.measured_a, 'A')}; next mow {ends(peak.next_mow_a, 'A')}",
+            f"{peak.at_least}{ends(peak.measured_a, 'A')}; next mow {ends(peak.next_mow_a, 'A')}",
         )
         for peak in found.peaks
     ]
