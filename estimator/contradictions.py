@@ -46,7 +46,7 @@ def check_log_of_pack(log: Log, pack: Pack, most_of_rated: float = _MOST_OF_RATE
     estimator.errors.InputError: mow.csv: volts of 51.9 to 52.0 are not those of small (10 nmc cells ...
     """
     _check_volts(log, pack)
-    t, i, v = (log.readings[x].to_numpy(dtype=float) for x in ("time_s", "current_a", "voltage_v"))
+    t, i, v = (log.arrays[x] for x in ("time_s", "current_a", "voltage_v"))
     if len(t) < 2 or log.spot is not None:
         return
     _check_power(log, pack, t, i, v)
@@ -68,9 +68,9 @@ def check_log_of_lawn(log: Log, lawn: Lawn, machine: Machine | None = None, shor
     ...
     estimator.errors.InputError: mow.csv: far meadow in 1.5 min of work would be 600 m²/min, which ...
     """
-    if log.spot is not None or len(log.readings) < 2:
+    if log.spot is not None or len(log.arrays["time_s"]) < 2:
         return
-    t, i, v = (log.readings[x].to_numpy(dtype=float) for x in ("time_s", "current_a", "voltage_v"))
+    t, i, v = (log.arrays[x] for x in ("time_s", "current_a", "voltage_v"))
     step = np.diff(t)
     high = float(np.percentile(i, 95))
     works = (step <= log.longest_step_s) & ((i[1:] + i[:-1]) / 2 > 0.1 * high) & (high > 0)
@@ -102,9 +102,12 @@ def check_log_of_lawn(log: Log, lawn: Lawn, machine: Machine | None = None, shor
 def _check_volts(log: Log, pack: Pack) -> None:
     cell_v = FULL_CELL_V[pack.chemistry]
     full_v = cell_v * pack.series
-    low_v, usual_v, high_v = (float(x) for x in log.readings["voltage_v"].quantile([0.02, 0.5, 0.98]))
-    unread = math.isnan(usual_v)  # hand readings without volts
-    if unread or (high_v <= 1.05 * full_v and usual_v >= 0.45 * full_v):
+    volts = log.arrays["voltage_v"]
+    volts = volts[np.isfinite(volts)]
+    if not len(volts):  # hand readings without volts
+        return
+    low_v, usual_v, high_v = (float(x) for x in np.quantile(volts, [0.02, 0.5, 0.98]))
+    if high_v <= 1.05 * full_v and usual_v >= 0.45 * full_v:
         return
     if 0.45 * full_v <= usual_v / 1000 and high_v / 1000 <= 1.05 * full_v:
         mend: Mend = ("if they are thousandths, say so with ", Give.column("voltage", "TITLE[mV]"))

@@ -15,7 +15,8 @@ from estimator.conversion.cautions import for_pack
 from estimator.logbook import Logbook, mow
 
 if TYPE_CHECKING:
-    import pandas as pd
+    import numpy as np
+    from numpy.typing import NDArray
 
     from estimator.importer.log import Log
 
@@ -55,16 +56,17 @@ def charge_of_mow(logbook: Logbook, number: int, log: Log | None = None) -> Char
     Raises InputError where the mow names no pack and several are described.
     """
     from estimator.fitting.charge_used import charge_used
-    from estimator.predictor.charge_curve import charge_curve
+    from estimator.predictor.charge_curve import charge_columns
 
     record = mow(logbook, number)
     log = log_of_mow(logbook, number) if log is None else log
     pack = fit_of_pack(logbook, the_pack(logbook, record.pack))
-    curve = charge_curve(log, pack, record.start_charge, temperature_c=record.temperature_c)
+    curve = charge_columns(log, pack, record.start_charge, record.temperature_c)
     used = charge_used(log)
-    places = sorted({round(k * (len(curve) - 1) / (MOST_POINTS - 1)) for k in range(MOST_POINTS)})
+    last = len(curve["time_s"]) - 1
+    places = sorted({round(k * last / (MOST_POINTS - 1)) for k in range(MOST_POINTS)})
     columns = ("time_s", "charge", "low", "high")
-    trace = ChargeTrace(*(_held(curve[name].iloc[places], name) for name in columns))
+    trace = ChargeTrace(*(_held(curve[name][places], name) for name in columns))
     return ChargeOfMow(
         mow=number,
         pack=pack.name,
@@ -101,6 +103,6 @@ def charge_of_mow(logbook: Logbook, number: int, log: Log | None = None) -> Char
     )
 
 
-def _held(column: pd.Series[float], name: str) -> tuple[float, ...]:
+def _held(column: NDArray[np.float64], name: str) -> tuple[float, ...]:
     """Values of a column; a charge is shown within empty and full, where its band may reach beyond."""
-    return tuple((column if name == "time_s" else column.clip(0.0, 1.0)).astype(float))
+    return tuple((column if name == "time_s" else column.clip(0.0, 1.0)).tolist())

@@ -102,7 +102,7 @@ def minutes_of_log(logbook: Logbook, log: Log, question: MinutesQuestion) -> Min
     from estimator.answers.figures.said_half_way import with_record
     from estimator.contradictions import check_log_of_pack
     from estimator.fitting.charge_used import charge_used
-    from estimator.predictor.charge_curve import charge_curve
+    from estimator.predictor.charge_curve import charge_columns
     from estimator.predictor.minutes import minutes_left
 
     pack = fit_of_pack(logbook, the_pack(logbook, question.pack))
@@ -130,12 +130,10 @@ def minutes_of_log(logbook: Logbook, log: Log, question: MinutesQuestion) -> Min
             profile, log, pack, the_lawns(logbook, ()), question.grass, question.start_charge,
             temperature_c=question.temperature_c,
         )  # fmt: skip
-    curve = charge_curve(log, pack, question.start_charge, temperature_c=question.temperature_c)
+    curve = charge_columns(log, pack, question.start_charge, question.temperature_c)
     used = charge_used(log)
-    kept = _spread(len(curve))
-    trace = ChargeTrace(
-        *(tuple(curve[name].iloc[kept].astype(float)) for name in ("time_s", "charge", "low", "high"))
-    )
+    kept = _spread(len(curve["time_s"]))
+    trace = ChargeTrace(*(tuple(curve[name][kept].tolist()) for name in ("time_s", "charge", "low", "high")))
     return MinutesAnswer(
         minutes=left.minutes,
         low=left.low,

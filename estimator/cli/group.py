@@ -12,6 +12,7 @@ import typer
 from typer.core import TyperGroup
 
 from estimator.cli.command_table import ANSWERS, COMMANDS, named
+from estimator.cli.typing_habits import take_at_once, take_decimal_commas
 from estimator.errors import InputError
 
 UsageTrouble: type[Exception] = typer.BadParameter.__mro__[2]
@@ -22,6 +23,8 @@ class NearGroup(TyperGroup):
     """A group that shows its help when called alone, and names the command nearest to one unknown to it."""
 
     def parse_args(self, ctx: Any, args: list[str]) -> list[str]:
+        for param in self.get_params(ctx):
+            take_at_once(param, {str})
         return super().parse_args(ctx, args or ["--help"])
 
     def resolve_command(self, ctx: Any, args: list[str]) -> Any:
@@ -45,7 +48,6 @@ class LazyGroup(NearGroup):
 
     def get_command(self, ctx: Any, cmd_name: str) -> Any:
         from estimator.cli.asking import laid_out
-        from estimator.cli.typing_habits import take_decimal_commas
 
         entry = COMMANDS.get(cmd_name)
         if entry is None:

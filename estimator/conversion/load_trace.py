@@ -147,7 +147,7 @@ def trace_from_log(log: Log, step_s: float = 1.0) -> LoadTrace:
     >>> trace_from_log(Log(steady)).current_a.tolist()
     [8.5, 9.5, 10.5, 11.5]
     """
-    time = log.readings["time_s"].to_numpy(dtype=float)
+    time = log.arrays["time_s"]
     steps = np.diff(time)
     at = np.arange(time[0] + step_s / 2, time[-1], step_s)
     behind = np.clip(np.searchsorted(time, at, side="right") - 1, 0, steps.size - 1)
@@ -158,8 +158,8 @@ def trace_from_log(log: Log, step_s: float = 1.0) -> LoadTrace:
             mend="take a log with shorter steps",
         )
     return LoadTrace(
-        np.interp(at, time, log.readings["current_a"].to_numpy(dtype=float)),
-        np.interp(at, time, log.readings["voltage_v"].to_numpy(dtype=float)),
+        np.interp(at, time, log.arrays["current_a"]),
+        np.interp(at, time, log.arrays["voltage_v"]),
         step_s,
         measured_step_s=float(np.median(steps[steps > 0])) if (steps > 0).any() else None,
         current_gain=log.error.current_gain,

@@ -51,7 +51,7 @@ class ChargeUsed:
 def longest_step_s(log: Log) -> float:
     """The longest step [s] that is integrated: the log's own limit, or three usual steps of a slow
     recording."""
-    steps = np.diff(log.readings["time_s"].to_numpy(float))
+    steps = np.diff(log.arrays["time_s"])
     usual = float(np.median(steps[steps > 0])) if np.any(steps > 0) else 0.0
     return max(log.longest_step_s, 3.0 * usual)
 
@@ -98,8 +98,8 @@ def charge_used(log: Log) -> ChargeUsed:
     >>> round(used.ah, 6), round(used.wh, 6), round(used.ah_std, 6)
     (1.0, 48.0, 0.1)
     """
-    time_s = log.readings["time_s"].to_numpy(float)
-    current_a = log.readings["current_a"].to_numpy(float)
+    time_s = log.arrays["time_s"]
+    current_a = log.arrays["current_a"]
     limit = longest_step_s(log)
     step = np.diff(time_s)
     long = step > limit

@@ -8,6 +8,7 @@ from datetime import datetime, timedelta
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from estimator.errors import InputError
 from estimator.results import shown
@@ -63,6 +64,27 @@ class SpotNotes:
     socket_wh: float | None = None
 
 
+class Columns(dict[str, NDArray[Any]]):
+    """Columns of readings, in the place of a table until somebody wants it: pandas is slow to load."""
+
+
+class _Readings:
+    """The readings of a log as a table, made of its columns when it is first looked at."""
+
+    def __get__(self, log: Log | None, owner: type[Log]) -> pd.DataFrame:
+        if log is None:
+            raise AttributeError("readings have no default")
+        held = log.__dict__["readings"]
+        if isinstance(held, Columns):
+            import pandas as pd
+
+            held = log.__dict__["readings"] = pd.DataFrame(held, copy=False)
+        return held  # type: ignore[no-any-return]
+
+    def __set__(self, log: Log, readings: pd.DataFrame) -> None:
+        log.__dict__["readings"] = readings
+
+
 @shown
 @dataclass(frozen=True, eq=False)
 class Log:
@@ -78,7 +100,7 @@ class Log:
     spot : the hand readings, where the readings were made up from them
     """
 
-    readings: pd.DataFrame
+    readings: pd.DataFrame = _Readings()  # type: ignore[assignment]
     notes: Sequence[str] = ()
     error: MeterError = field(default_factory=MeterError)
     started: datetime | None = None
@@ -88,9 +110,19 @@ class Log:
     doubts: Sequence[str] = ()
 
     def __post_init__(self) -> None:
-        problem = _fault_of(self.readings, volts_may_lack=self.spot is not None)
+        problem = _fault_of(self.__dict__["readings"], volts_may_lack=self.spot is not None)
         if problem is not None:
             raise InputError(f"{self.name}: {problem[0]}", mend=problem[1])
+
+    @property
+    def arrays(self) -> Columns:
+        """The columns of the readings, (n,) each, without a table around them; numbers are floats."""
+        held = self.__dict__["readings"]
+        if isinstance(held, Columns):
+            return held
+        return Columns(
+            {name: x.to_numpy(float if x.dtype.kind in "fiu" else None) for name, x in held.items()}
+        )
 
 
 def part_of_log(log: Log, from_s: float, until_s: float | None) -> Log:
@@ -132,8 +164,8 @@ def part_of_log(log: Log, from_s: float, until_s: float | None) -> Log:
 
 def _fault_of(readings: Any, *, volts_may_lack: bool) -> tuple[str, str] | None:
     """What is wrong with a table of readings, and the mend; None where nothing is."""
-    columns = list(getattr(readings, "columns", ()))
-    if not hasattr(readings, "iloc") or not columns:
+    columns = list(readings if isinstance(readings, Columns) else getattr(readings, "columns", ()))
+    if (not isinstance(readings, Columns) and not hasattr(readings, "iloc")) or not columns:
         return f"its readings are a {type(readings).__name__}", f"give a DataFrame with {', '.join(NEEDED)}"
     lacking = [name for name in NEEDED if name not in columns]
     if lacking:
@@ -141,18 +173,18 @@ def _fault_of(readings: Any, *, volts_may_lack: bool) -> tuple[str, str] | None:
             f"column {lacking[0]} is missing among {', '.join(map(str, columns[:8]))}",
             f"name the columns {', '.join(NEEDED)}, and temperature_c where it was measured",
         )
-    if len(readings) < 2:
-        return f"holds {len(readings)} reading(s)", "two or more are needed"
+    if len(readings["time_s"]) < 2:
+        return f"holds {len(readings['time_s'])} reading(s)", "two or more are needed"
     for name in (*NEEDED, *({"temperature_c"} & set(columns))):
         if readings[name].dtype.kind not in "fiu":
             return f"column {name} holds {readings[name].iloc[0]!r}", "give numbers"
-        values = readings[name].to_numpy(float)
+        values = np.asarray(readings[name], float)
         if name == "temperature_c" or (name == "voltage_v" and volts_may_lack):
             continue
         odd = np.flatnonzero(~np.isfinite(values))
         if len(odd):
             return f"{name} is {values[odd[0]]} at reading {odd[0] + 1}", "leave the reading out"
-    time_s = readings["time_s"].to_numpy(float)
+    time_s = np.asarray(readings["time_s"], float)
     back = np.flatnonzero(np.diff(time_s) < 0)
     if len(back):
         at = int(back[0])

@@ -79,8 +79,8 @@ def charge_budget(log: Log, longest_step_s: float | None = None) -> Budget:
     >>> round(budget.value, 6), round(budget.zero, 6), round(budget.gain, 6), round(budget.std, 6)
     (10.0, 0.3, 0.4, 0.5)
     """
-    w = weights_h(log.readings["time_s"].to_numpy(np.float64), longest_step_s or log.longest_step_s)
-    i = log.readings["current_a"].to_numpy(np.float64)
+    w = weights_h(log.arrays["time_s"], longest_step_s or log.longest_step_s)
+    i = log.arrays["current_a"]
     e = log.error
     value = float(w @ i)
     return Budget(
@@ -103,13 +103,13 @@ def energy_budget(log: Log, longest_step_s: float | None = None) -> Budget:
     >>> round(budget.value, 6), round(budget.zero, 6), round(budget.voltage_zero, 6)
     (500.0, 15.0, 4.0)
     """
-    w = weights_h(log.readings["time_s"].to_numpy(np.float64), longest_step_s or log.longest_step_s)
-    i = log.readings["current_a"].to_numpy(np.float64)
-    v = log.readings["voltage_v"].to_numpy(np.float64)
+    w = weights_h(log.arrays["time_s"], longest_step_s or log.longest_step_s)
+    i = log.arrays["current_a"]
+    v = log.arrays["voltage_v"]
     e = log.error
     value = float(w @ (i * v))
-    across = log.readings.get("volts_drawn")  # whose volts were drawn across a hole
-    drawn_wh = 0.0 if across is None else float((w * i * v)[across.to_numpy(bool)].sum())
+    across = log.arrays.get("volts_drawn")  # whose volts were drawn across a hole
+    drawn_wh = 0.0 if across is None else float((w * i * v)[across.astype(bool)].sum())
     noise = np.sqrt(
         float((w * w) @ (v * v)) * e.current_noise_a**2 + float((w * w) @ (i * i)) * e.voltage_noise_v**2
     )

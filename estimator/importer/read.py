@@ -128,7 +128,7 @@ def examine_bytes(files: Sequence[tuple[str, bytes]], **choices: Unpack[Choices]
         may_be_spot = len(files) == 1 and not (choices.get("columns") or choices.get("interval_s"))
         if may_be_spot and (spot := spot_in(table, name)) is not None:
             log = log_from_spot(spot, name)
-            time_s, amps, volts = (log.readings[x].to_numpy(float) for x in NEEDED)
+            time_s, amps, volts = (log.arrays[x] for x in NEEDED)
             told = drawn(time_s, amps, volts, log.longest_step_s)
             return Examined(log, None, (), (), (), told, told, ())
         with named(name, table):

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 import numpy as np
-import pandas as pd
 
 from estimator.amounts import check_kind
 from estimator.descriptions import Pack
@@ -12,7 +13,10 @@ from estimator.fitting.pack.fitted_pack import usable_slopes
 from estimator.fitting.pack.log_model import START, ZERO_A, charge_along
 from estimator.fitting.pack.log_share import MOST_GAIN
 from estimator.fitting.pack.pack_fit import fit_of_log, posterior
-from estimator.importer.log import Log
+from estimator.importer.log import Columns, Log
+
+if TYPE_CHECKING:
+    import pandas as pd
 
 _SIDE = 1.6448536269514722  # standard normal quantile of 0.95
 
@@ -45,12 +49,22 @@ def charge_curve(
 
     Source: Plett 2004, J. Power Sources 134, 252-292.
 
+    >>> import pandas as pd
     >>> steady = pd.DataFrame({"time_s": [0.0, 600, 1200], "current_a": 9.0, "voltage_v": [52.6, 51, 50]})
     >>> pack = Pack(chemistry="nmc", series=13, capacity_ah=10.0, cut_off_v=39.0)
     >>> curve = charge_curve(Log(steady, longest_step_s=900.0), pack, start_charge=1.0)
     >>> bool(curve.charge.iloc[0] > curve.charge.iloc[-1]), list(curve)
     (True, ['time_s', 'charge', 'low', 'high'])
     """
+    import pandas as pd
+
+    return pd.DataFrame(charge_columns(log, fitted, start_charge, temperature_c))
+
+
+def charge_columns(
+    log: Log, fitted: Pack, start_charge: float | None, temperature_c: float | None
+) -> Columns:
+    """The same without a table around it: pandas is slow to load."""
     check_kind("log", log, Log)
     found = fit_of_log(log, fitted, start_charge, temperature_c)
     trace = found.trace
@@ -66,6 +80,4 @@ def charge_curve(
     charge = 1.0 - (1.0 - own) / after.usable
     unfitted_gain = max(trace.error.current_gain - MOST_GAIN, 0.0)
     std = np.hypot(std, unfitted_gain * np.abs(share))
-    return pd.DataFrame(
-        {"time_s": trace.time_s, "charge": charge, "low": charge - _SIDE * std, "high": charge + _SIDE * std}
-    )
+    return Columns(time_s=trace.time_s, charge=charge, low=charge - _SIDE * std, high=charge + _SIDE * std)

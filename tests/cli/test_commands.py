@@ -530,7 +530,7 @@ def test_bash_gets_names_with_blanks_as_one_word(orchard_file: Path, tmp_path: P
     assert done.stdout == r"apple\ rows|apple rows|apple\ rows|", done.stderr
 
 
-HEAVY = ("numpy", "pandas", "scipy", "matplotlib", "sqlalchemy", "rich")
+HEAVY = ("numpy", "pandas", "scipy", "matplotlib", "sqlalchemy", "rich", "pydantic")
 
 
 def test_help_loads_nothing_heavy() -> None:
@@ -543,12 +543,28 @@ def test_help_loads_nothing_heavy() -> None:
     subprocess.run([sys.executable, "-c", code], check=True, capture_output=True, timeout=300)
 
 
-def test_answers_in_text_load_neither_pictures_nor_tables(orchard_copy: Path) -> None:
+@pytest.mark.parametrize(
+    "question",
+    [
+        ("plan", "chapel strip"),
+        (
+            "minutes",
+            str(Path(__file__).parents[2] / "sample_logs" / "2025-05-17a.csv"),
+            "--start-charge",
+            "100",
+        ),
+        ("minutes", "--typical", "6", "--minutes", "12", "--start-charge", "99,5"),
+    ],
+)
+def test_answers_in_text_load_neither_pictures_nor_tables(
+    question: tuple[str, ...], orchard_copy: Path
+) -> None:
+    """Nor what checks the kinds of options: texts and numbers are taken as they stand."""
     code = (
         "import sys\nfrom estimator.cli import _run\n"
-        f"words = ['plan', 'chapel strip', '--pack', 'green crate', '--logbook', {str(orchard_copy)!r}]\n"
+        f"words = [*{question!r}, '--pack', 'green crate', '--logbook', {str(orchard_copy)!r}]\n"
         "assert _run(words) == 0\n"
-        "slow = ('matplotlib', 'pandas', 'scipy.stats', 'scipy.signal')\n"
+        "slow = ('matplotlib', 'pandas', 'scipy.stats', 'scipy.signal', 'pydantic')\n"
         "loaded = [name for name in slow if name in sys.modules]\n"
         "assert not loaded, loaded"
     )

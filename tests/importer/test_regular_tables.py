@@ -16,6 +16,7 @@ from estimator.importer.clock.alike import fixed_width
 from estimator.importer.layout.layout import Layout
 from estimator.importer.layout.search import find_layout
 from estimator.importer.read import read_bytes, read_log
+from estimator.importer.table import fast_rows
 from estimator.importer.table.fast_rows import read_fast
 
 
@@ -58,6 +59,44 @@ def test_anything_else_is_left_to_the_careful_way(known: tuple[bytes, Layout], d
 def test_a_table_that_begins_beyond_its_data_is_left_too() -> None:
     data, layout = SECONDS
     assert read_fast(data, replace(layout, first_row=100)) is None
+
+
+@pytest.mark.parametrize("mark", [".", ","])
+def test_small_tables_are_read_as_large_ones_are(mark: str, monkeypatch: pytest.MonkeyPatch) -> None:
+    amps = [f"{k / 7:.4f}".replace(".", mark) for k in range(40)]
+    rows = [f"04.05.2026 09:14:{k:02d};{amp};-{k}e-1" for k, amp in enumerate(amps)]
+    data, layout = table("time;current_a;voltage_v", rows)
+    small = read_fast(data, layout)
+    monkeypatch.setattr(fast_rows, "SMALL", 0)
+    large = read_fast(data, layout)
+    assert small is not None and large is not None
+    for quantity, values in large.channels.items():
+        assert np.allclose(small.channels[quantity], values, rtol=1e-15, atol=0)
+    assert np.array_equal(small.stamps.seconds, large.stamps.seconds)
+    assert np.array_equal(small.stamps.date, large.stamps.date)
+
+
+@pytest.mark.parametrize("cell", ["OL", "1_0", '"6"', " ", "6 7", "0x6", "1,5"])
+def test_a_cell_of_no_plain_digits_is_read_alike_in_small_and_large(
+    cell: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    rows = [f"{k},{6 + k % 3},{cell if k == 9 else 52}" for k in range(40)]
+    data, layout = table("time_s,current_a,voltage_v", rows)
+    small = read_fast(data, layout)
+    monkeypatch.setattr(fast_rows, "SMALL", 0)
+    large = read_fast(data, layout)
+    assert (small is None) == (large is None)
+    if small is not None and large is not None:
+        assert np.array_equal(small.channels["voltage"], large.channels["voltage"], equal_nan=True)
+        assert np.array_equal(small.overload["voltage"], large.overload["voltage"])
+
+
+def test_columns_become_a_table_when_it_is_looked_at_and_are_what_it_then_holds() -> None:
+    log = read_bytes([("mow.csv", SECONDS[0])])
+    amps = log.arrays["current_a"].tolist()
+    log.readings.loc[3, "current_a"] = 77.0
+    assert amps[3] == 6.0 and log.arrays["current_a"].tolist() == [*amps[:3], 77.0, *amps[4:]]
+    assert log.arrays.keys() == set(log.readings.columns)
 
 
 def test_an_infinite_reading_is_one_over_the_range() -> None:

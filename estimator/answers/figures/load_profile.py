@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from estimator.fitting.load.profile import LoadProfile
 
 SEARCH = "profile search"
-SEARCH_VERSION = "3"
+SEARCH_VERSION = "4"
 """Raise it whenever `fit_features` searches for other spreads in the same features."""
 
 

@@ -28,9 +28,9 @@ def amps_at_end(log: Log) -> float | None:
     >>> amps_at_end(log) is None, amps_at_end(Log(log.readings.iloc[:-6]))
     (True, 5.0)
     """
-    if log.spot is not None or len(log.readings) < FEWEST_READINGS:
+    if log.spot is not None or len(log.arrays["time_s"]) < FEWEST_READINGS:
         return None
-    amps = log.readings["current_a"].to_numpy(float)
+    amps = log.arrays["current_a"]
     loaded = amps[amps > 0.25 * float(np.quantile(amps, 0.95))]
     if not loaded.size or not math.isfinite(amps[-1]):
         return None

@@ -35,9 +35,9 @@ class PowerSeconds:
         Each reading stands for the time half way to its neighbours. That gives the trapezoid's energy and
         leaves the readings' spread as it is, where straight lines between them would wear the peaks down.
         """
-        readings = log.readings
-        time = readings["time_s"].to_numpy(float)
-        power = np.maximum(readings["current_a"].to_numpy(float) * readings["voltage_v"].to_numpy(float), 0.0)
+        readings = log.arrays
+        time = readings["time_s"]
+        power = np.maximum(readings["current_a"] * readings["voltage_v"], 0.0)
         good = np.isfinite(time) & np.isfinite(power)
         time, power = time[good], power[good]
         if time.size < 2:
@@ -50,7 +50,7 @@ class PowerSeconds:
         middle = np.arange(math.floor(measured[-1]))
         first, last = np.maximum(middle - 0.5, 0.0), middle + 0.5
         each = (np.interp(last, until, joule) - np.interp(first, until, joule)) / (last - first)
-        volts = readings["voltage_v"].to_numpy(float)[good]
+        volts = readings["voltage_v"][good]
         loaded = (power >= np.median(power)) & (power > 0)
         usual = float(np.median(step[~gap])) if (~gap).any() else 1.0
         return cls(

@@ -15,8 +15,6 @@ from estimator.fitting.charge_used import longest_step_s, running_sum
 from estimator.fitting.pack.circuit import LAG_S, pair_voltage
 
 if TYPE_CHECKING:
-    import pandas as pd
-
     from estimator.importer.log import Log, MeterError
 
 Array = NDArray[np.float64]
@@ -77,25 +75,26 @@ def trace_of(log: Log, temperature_c: float | None = None, cut_off_v: float = 0.
     Raises InputError where volts are missing, as in hand readings of amps alone.
     """
     check_amount("temperature_c", temperature_c, whose=log.name)
-    r = log.readings
-    if not bool(r["voltage_v"].notna().all()):
+    r = log.arrays
+    if bool(np.isnan(r["voltage_v"]).any()):
         raise InputError(
             "volts are missing", file=log.name, mend="note them, or take those usual for the pack"
         )
-    touched = np.flatnonzero(r["voltage_v"].to_numpy(float) <= cut_off_v)
-    if len(touched) and touched[-1] > 1:
-        r = r.iloc[: touched[-1] + 1]
-    time_s, current, voltage = (r[c].to_numpy(float) for c in ("time_s", "current_a", "voltage_v"))
-    measured = temperature_c is None and "temperature_c" in r and bool(r["temperature_c"].notna().any())
+    touched = np.flatnonzero(r["voltage_v"] <= cut_off_v)
+    until = touched[-1] + 1 if len(touched) and touched[-1] > 1 else len(r["time_s"])
+    time_s, current, voltage = (r[c][:until] for c in ("time_s", "current_a", "voltage_v"))
+    warmth_c = r.get("temperature_c", np.full(until, np.nan))[:until]
+    known = np.flatnonzero(~np.isnan(warmth_c))
+    measured = temperature_c is None and len(known) > 0
     if measured:
-        temperature = r["temperature_c"].interpolate(limit_direction="both").to_numpy(float)
+        temperature = np.interp(np.arange(until), known, warmth_c[known])
     else:
-        temperature = np.full(len(r), ASSUMED_C if temperature_c is None else float(temperature_c))
+        temperature = np.full(until, ASSUMED_C if temperature_c is None else float(temperature_c))
     limit = longest_step_s(log)
     drawn_ah = running_sum(time_s, current, limit) / 3600
     drawn_h = running_sum(time_s, np.ones_like(time_s), limit) / 3600
     span = max(float(time_s[-1] - time_s[0]), 1e-3)
-    usual = float(np.median(np.diff(time_s))) if len(r) > 1 else 1.0
+    usual = float(np.median(np.diff(time_s))) if until > 1 else 1.0
     step = max(min(max(usual, 0.2), 2.0), span / 16000)
     grid_s = time_s[0] + step * np.arange(int(np.ceil(span / step)) + 1)
     grid_a = np.interp(grid_s, time_s, current)
@@ -113,17 +112,17 @@ def trace_of(log: Log, temperature_c: float | None = None, cut_off_v: float = 0.
         grid_temperature_c=np.interp(grid_s, time_s, temperature),
         rates_a=np.stack(low_passed),
         rates_of_one=1.0 - np.exp(-(time_s - time_s[0]) / LAG_S[:, None]),
-        weight=_of_volts_read(_weights(time_s, drawn_ah, limit), r),
+        weight=_of_volts_read(_weights(time_s, drawn_ah, limit), r.get("volts_drawn")),
         error=log.error,
         measured_temperature=measured,
     )
 
 
-def _of_volts_read(weight: Array, readings: pd.DataFrame) -> Array:
+def _of_volts_read(weight: Array, across: NDArray[np.bool_] | None) -> Array:
     """The weights (n,) without the readings whose volts are a straight line across a hole."""
-    if "volts_drawn" not in readings:
+    if across is None:
         return weight
-    kept = np.where(readings["volts_drawn"].to_numpy(bool), 0.0, weight)
+    kept = np.where(across[: len(weight)], 0.0, weight)
     return kept / kept.sum() if kept.sum() > 0 else weight
 
 

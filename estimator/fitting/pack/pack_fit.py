@@ -138,7 +138,7 @@ class _Asked:
 
     log: Log
     pack: Pack
-    rest: tuple[float | None, float | None, bytes]
+    rest: tuple[float | bytes | None, ...]
     found: LogFit
 
 
@@ -160,7 +160,7 @@ def fit_of_log(
     >>> fit_of_log(log, pack, 1.0) is known, fit_of_log(log, pack, 0.9) is known
     (True, False)
     """
-    rest = (start_charge, temperature_c, log.readings.to_numpy(float).tobytes())
+    rest = (start_charge, temperature_c, *(x.tobytes() for x in log.arrays.values()))
     for asked in tuple(_LATEST):
         if asked.log is log and asked.pack is pack and asked.rest == rest:
             return asked.found

@@ -7,10 +7,9 @@ from dataclasses import dataclass, replace
 from datetime import timedelta
 
 import numpy as np
-import pandas as pd
 
 from estimator.errors import InputError, TooFewReadings
-from estimator.importer.arrays import Bools, Floats, filled
+from estimator.importer.arrays import Floats, filled
 from estimator.importer.choices import Choices, Decision
 from estimator.importer.cleaning import masks as clean
 from estimator.importer.cleaning import plausible
@@ -26,7 +25,7 @@ from estimator.importer.cleaning.readings_in_work import (
 )
 from estimator.importer.cleaning.several import leave_out_copies, said_of_several
 from estimator.importer.cleaning.zero import Quiet, take_zero_off
-from estimator.importer.log import Log
+from estimator.importer.log import Columns, Log
 from estimator.importer.meter import Meter, assumed_error, current_step, resolution_of
 from estimator.importer.one_file import Recording
 from estimator.importer.two_meters.aligning import Alignment
@@ -118,11 +117,7 @@ def mended(
         as_read = replace(as_read, time_s=as_read.time_s - start)
         s.marks = [replace(m, spans_s=m.spans_s - start) for m in s.marks]
         quiet = tuple(replace(q, start_s=q.start_s - start, end_s=q.end_s - start) for q in quiet)
-    columns: dict[str, Floats | Bools] = {
-        "time_s": time_s,
-        "current_a": s.current_a,
-        "voltage_v": s.voltage_v,
-    }
+    columns = Columns(time_s=time_s, current_a=s.current_a, voltage_v=s.voltage_v)
     if s.temperature_c is not None and bool(np.isfinite(s.temperature_c).any()):
         columns["temperature_c"] = filled(s.temperature_c, s.time_s)
     if bool(s.volts_drawn.any()):
@@ -136,7 +131,7 @@ def mended(
             f"({change:+.3f} Ah)."
         )
     log = Log(
-        readings=pd.DataFrame(columns, copy=False),
+        readings=columns,  # type: ignore[arg-type]  # a table when somebody looks at it
         notes=tuple(said),
         doubts=tuple(doubts),
         error=error,

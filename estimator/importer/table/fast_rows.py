@@ -8,7 +8,6 @@ from typing import Any
 
 import numpy as np
 import numpy.typing as npt
-import pandas as pd
 
 from estimator.errors import InputError
 from estimator.importer.arrays import Bools, Floats
@@ -19,10 +18,14 @@ from estimator.importer.table import quantities as q
 from estimator.importer.table.numbers import Cell, number
 from estimator.importer.table.raw_table import RawTable
 
+Parsed = dict[int, npt.NDArray[Any]]
+
 _MARKERS = [
     "", "OL", "O.L", "0L", "O.L.", "0.L", "OVERLOAD", "-OL", "---", "----", "-----", "--", "-",
     "nan", "NaN", "NA", "N/A",
 ]  # fmt: skip
+SMALL = 1 << 20
+"""Fewer bytes than these are taken apart before pandas is loaded."""
 _SPARE = 4
 """Letters that a number may be longer than the longest so far."""
 
@@ -63,7 +66,9 @@ def read_fast(data: bytes, layout: Layout, max_rows: int | None = None) -> RawTa
         width = len(first[column.index].strip().strip(b'"'))
         types[column.index] = np.float64 if layout.style == "number" else f"S{width + _SPARE}"
     frame = _parse(data, start, end, layout, types)
-    if frame is None or len(frame) != lines or (max_rows is not None and len(frame) > max_rows):
+    if frame is None or len(frame[layout.measured[0].index]) != lines:
+        return None
+    if max_rows is not None and lines > max_rows:
         return None
     stamps = _stamps(frame, layout)
     if stamps is None:
@@ -72,7 +77,7 @@ def read_fast(data: bytes, layout: Layout, max_rows: int | None = None) -> RawTa
     overload: dict[str, Bools] = {}
     doubtful: list[int] = []
     for column in layout.measured:
-        values = frame[column.index].to_numpy(dtype=np.float64)
+        values = frame[column.index]
         marks = np.isinf(values)
         if bool(marks.any()):
             values = np.where(marks, np.nan, values)
@@ -83,12 +88,12 @@ def read_fast(data: bytes, layout: Layout, max_rows: int | None = None) -> RawTa
         channels[column.quantity], overload[column.quantity] = values, marks
     if doubtful:
         texts = _parse(data, start, end, layout, dict.fromkeys(doubtful, "S12"))
-        if texts is None or len(texts) != lines:
+        if texts is None or len(texts[doubtful[0]]) != lines:
             return None
         for column in layout.measured:
             if column.index in doubtful:
                 missing = np.flatnonzero(np.isnan(channels[column.quantity]))
-                for k, text in zip(missing, texts[column.index].to_numpy()[missing], strict=True):
+                for k, text in zip(missing, texts[column.index][missing], strict=True):
                     if number(bytes(text).decode("utf-8", "replace")).kind is Cell.OVERLOAD:
                         overload[column.quantity][k] = True
     channels = {k: v for k, v in channels.items() if bool(np.isfinite(v).any()) or bool(overload[k].any())}
@@ -121,7 +126,12 @@ class _Window(io.RawIOBase):
         return len(piece)
 
 
-def _parse(data: bytes, start: int, end: int, layout: Layout, types: dict[int, Any]) -> pd.DataFrame | None:
+def _parse(data: bytes, start: int, end: int, layout: Layout, types: dict[int, Any]) -> Parsed | None:
+    """Columns (n,) of the types asked for; None where a line does not fit them."""
+    if end - start <= SMALL and (few := _parse_plain(data[start:end], layout, types)) is not None:
+        return few
+    import pandas as pd
+
     columns = sorted(types)
     with warnings.catch_warnings():
         warnings.simplefilter("error")
@@ -141,15 +151,37 @@ def _parse(data: bytes, start: int, end: int, layout: Layout, types: dict[int, A
             )
         except (ValueError, Warning, OverflowError):
             return None
-    return frame if all(k in frame for k in columns) else None
+    return {k: frame[k].to_numpy() for k in columns} if all(k in frame for k in columns) else None
 
 
-def _stamps(frame: pd.DataFrame, layout: Layout) -> Stamps | None:
+def _parse_plain(lines: bytes, layout: Layout, types: dict[int, Any]) -> Parsed | None:
+    """The same where every line has as many cells, none quoted, and every number is plain digits."""
+    comma = (layout.delimiter or ",").encode()
+    rows = [line.split(comma) for line in lines.split(b"\n")]
+    if b'"' in lines or any(len(row) != len(rows[0]) for row in rows) or max(types) >= len(rows[0]):
+        return None
+    mark = layout.decimal.encode()
+    columns: Parsed = {}
+    for k, kind in types.items():
+        cells = [row[k] for row in rows]
+        if kind is np.float64:
+            if b"".join(cells).translate(None, b"0123456789+-eE" + mark):
+                return None
+            try:
+                columns[k] = np.array([float(cell.replace(mark, b".")) for cell in cells])
+            except ValueError:
+                return None
+        else:
+            columns[k] = np.array(cells, kind)
+    return columns
+
+
+def _stamps(frame: Parsed, layout: Layout) -> Stamps | None:
     if layout.style == "number":
         if layout.every_s is None:
-            seconds = frame[layout.time.index].to_numpy(dtype=np.float64)
+            seconds = frame[layout.time.index]
         else:
-            seconds = np.arange(len(frame), dtype=np.float64) * layout.every_s
+            seconds = np.arange(len(frame[layout.measured[0].index]), dtype=np.float64) * layout.every_s
         if not bool(np.isfinite(seconds).all()):
             return None
         n = len(seconds)
@@ -157,11 +189,11 @@ def _stamps(frame: pd.DataFrame, layout: Layout) -> Stamps | None:
         return Stamps(
             "number", zeros, seconds, zeros[:, 0], np.broadcast_to(np.float64("nan"), (n,)), False, False
         )
-    time = _tight(frame[layout.time.index].to_numpy())
+    time = _tight(frame[layout.time.index])
     if time is None:
         return None
     if layout.date is not None:
-        date = _tight(frame[layout.date.index].to_numpy())
+        date = _tight(frame[layout.date.index])
         if date is None:
             return None
         n, before, after = len(time), date.dtype.itemsize, time.dtype.itemsize

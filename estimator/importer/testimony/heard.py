@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
-import pandas as pd
 
 from estimator.errors import InputError
 from estimator.importer.arrays import Floats, Ints
@@ -140,8 +140,7 @@ def as_numbers(cells: list[str], decimal: str) -> Floats:
     >>> as_numbers(["1,5", "OL", "2"], ",").tolist()
     [1.5, nan, 2.0]
     """
-    plain = [c.strip().replace(",", ".") for c in cells] if decimal == "," else cells
-    found = pd.to_numeric(pd.Series(plain, dtype=object), errors="coerce").to_numpy(dtype=np.float64)
+    found = np.array([_plain(c.replace(",", ".") if decimal == "," else c) for c in cells])
     missing = np.flatnonzero(~np.isfinite(found))
     if missing.size > 0.5 * len(cells):
         found = found.copy()
@@ -149,6 +148,13 @@ def as_numbers(cells: list[str], decimal: str) -> Floats:
             cell = number(cells[k], decimal)
             found[k] = cell.value * (cell.unit.scale if cell.unit else 1.0)
     return np.where(np.isfinite(found), found, np.nan)
+
+
+def _plain(cell: str) -> float:
+    try:
+        return float(cell) if cell.isascii() and "_" not in cell else math.nan
+    except ValueError:
+        return math.nan
 
 
 def _clock(k: int, title: str, told: Meaning | None, cells: list[str], decimal: str) -> list[ClockColumn]:

@@ -62,8 +62,8 @@ def running_w(log: Log) -> float:
     >>> running_w(Log(pd.DataFrame({"time_s": np.arange(30.0), "current_a": amps, "voltage_v": 50.0})))
     250.0
     """
-    power = log.readings["current_a"].to_numpy(float) * log.readings["voltage_v"].to_numpy(float)
-    stands_s = np.gradient(log.readings["time_s"].to_numpy(float))
+    power = log.arrays["current_a"] * log.arrays["voltage_v"]
+    stands_s = np.gradient(log.arrays["time_s"])
     on = motor_runs(power)
     return float(power[on] @ stands_s[on] / stands_s[on].sum()) if on.any() else 0.0
 

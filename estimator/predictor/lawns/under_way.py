@@ -37,8 +37,8 @@ def running_s(log: Log) -> float:
     >>> running_s(Log(pd.DataFrame({"time_s": np.arange(30.0), "current_a": amps, "voltage_v": 50.0})))
     19.5
     """
-    power = log.readings["current_a"].to_numpy(float) * log.readings["voltage_v"].to_numpy(float)
-    step_s = np.diff(log.readings["time_s"].to_numpy(float), append=np.nan)
+    power = log.arrays["current_a"] * log.arrays["voltage_v"]
+    step_s = np.diff(log.arrays["time_s"], append=np.nan)
     step_s[-1] = 0.0
     stands_s = 0.5 * (step_s + np.insert(step_s[:-1], 0, 0.0))
     stands_s[stands_s > log.longest_step_s] = 0.0

@@ -21,9 +21,8 @@ CHUNK = 600
 
 def even_power(log: Log, step_s: float) -> Array:
     """(k,) power [W] of a log, its readings joined by straight lines, in the middle of every `step_s` [s]."""
-    r = log.readings
-    power = r["current_a"].to_numpy(float) * r["voltage_v"].to_numpy(float)
-    return evenly(r["time_s"].to_numpy(float), power, step_s)
+    r = log.arrays
+    return evenly(r["time_s"], r["current_a"] * r["voltage_v"], step_s)
 
 
 def evenly(time_s: Array, values: Array, step_s: float) -> Array:

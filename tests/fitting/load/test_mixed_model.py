@@ -9,7 +9,7 @@ from scipy.stats import multivariate_normal
 
 from estimator.fitting.load.mixed_model import (
     MixedPrior,
-    _posterior_root,
+    _highest,
     choose_points,
     condition,
     draw_coefficients,
@@ -189,5 +189,19 @@ def test_the_root_of_a_posterior_is_that_of_its_curvature():
     """A loss of half a square form with a known covariance: the root times itself is that covariance."""
     covariance = np.array([[0.5, 0.2, -0.1], [0.2, 0.4, 0.05], [-0.1, 0.05, 0.3]])
     at, pull = np.array([0.3, -1.0, 2.0]), np.linalg.inv(covariance)
-    root = _posterior_root(lambda z: 0.5 * (z - at) @ pull @ (z - at), at)
+    found, root = _highest(lambda z: 0.5 * (z - at) @ pull @ (z - at))
+    assert found == pytest.approx(at, abs=1e-9)
     assert root @ root.T == pytest.approx(covariance, rel=1e-9)
+
+
+def test_the_search_ends_on_a_height_and_not_on_the_saddle_between_two() -> None:
+    """Of one mow a day only day and remainder together are seen: either may be the large one."""
+
+    def loss(z: np.ndarray) -> float:
+        together, apart = (z[1] + z[2]) / 2**0.5, (z[1] - z[2]) / 2**0.5
+        return 0.5 * z[0] ** 2 + 0.5 * (together - 1) ** 2 + (apart**2 - 1) ** 2
+
+    found, _ = _highest(loss)
+    assert [found[0], found[1] + found[2], abs(found[1] - found[2])] == pytest.approx(
+        [0, 2**0.5, 2**0.5], abs=0.1
+    )
