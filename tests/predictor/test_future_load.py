@@ -134,3 +134,12 @@ def test_however_long_the_log_grass_elsewhere_differs_about_as_neighbouring_stre
 def test_rows_of_a_minute_and_a_half_even_out_within_a_stretch():
     up_and_down = memory_of(np.tile(np.repeat([300.0, 500.0], 90), 40))
     assert up_and_down.block_variance == pytest.approx(0.0, abs=1e-6)
+
+
+def test_waiting_with_the_motor_off_before_and_after_is_no_mowing():
+    mown = np.repeat(400.0 * np.random.default_rng(3).lognormal(0.0, 0.3, 30), 20)
+    alone, waited = memory_of(mown), memory_of(np.concatenate([np.full(90, 3.0), mown, np.full(300, 3.0)]))
+    assert waited.mean_w == pytest.approx(alone.mean_w, rel=1e-3)
+    assert waited.level_std(900.0) == pytest.approx(alone.level_std(900.0), rel=1e-3)
+    paused = memory_of(np.concatenate([mown, np.full(60, 3.0), mown]))
+    assert paused.mean_w < 0.97 * alone.mean_w  # a pause amid the mow is part of how this person mows

@@ -18,6 +18,9 @@ FOLLOW_STRETCHES, FOLLOW_LEAST_S = 40, 20.0
 """The exponent is found between so many stretches of a log, none shorter than this [s]: readings within a
 stretch err alike, however many there are."""
 
+OFF_SHARE = 0.02
+"""Electronics without the motor take less than this share of a log's highest power (common practice)."""
+
 STRETCH_S = 180.0
 """The shortest stretches [s] whose means are compared with their neighbours'."""
 
@@ -90,11 +93,19 @@ def remember(
     loaded_v, read_loaded_v : voltage [V] that the pack would show then under the load's usual current
     read_s : times [s] of the readings
 
+    To wait with the motor off, before and after, is no mowing: only what lies between counts.
+
     >>> even, volts = np.full(1200, 400.0), np.linspace(52.0, 48.0, 1200)
     >>> steady = remember(even, volts, 1.0, np.arange(0.0, 1200.0, 2.0), even[::2], volts[::2])
     >>> round(steady.follow, 2), round(steady.level_std(1200.0), 3), steady.changed
     (0.0, 0.0, 0.0)
     """
+    on = np.flatnonzero(read_w > OFF_SHARE * float(read_w.max()))
+    mown = slice(int(on[0]), int(on[-1]) + 1) if len(on) > 1 else slice(None)
+    began, ended = (read_s[mown][[0, -1]] - read_s[0]) / step_s
+    steps = slice(int(began), int(ended) + 1)
+    power_w, loaded_v = power_w[steps], loaded_v[steps]
+    read_s, read_w, read_loaded_v = read_s[mown], read_w[mown], read_loaded_v[mown]
     k = len(power_w)
     follow, follow_std = _follow(read_s, read_w, read_loaded_v)
     level = power_w * (loaded_v[-1] / loaded_v) ** follow
