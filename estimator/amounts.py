@@ -60,10 +60,16 @@ AMOUNTS = {
     ),
     "typical_a": Amount("typical current", "A", 0.0, 1e4, "current while cutting as usual", also="--typical"),
     "highest_a": Amount("highest current", "A", 0.0, 1e4, "highest current (MAX hold)", also="--highest"),
-    "mean_a": Amount("mean current", "A", 0.0, 1e4, "mean current, if the meter shows it (AVG)"),
+    "mean_a": Amount(
+        "mean current", "A", 0.0, 1e4, "mean current, if the meter shows it (AVG)", also="--mean"
+    ),
     "load_v": Amount("voltage while mowing", "V", 0.0, 1e4, "volts while cutting", also="--load-volts"),
-    "rest_before_v": Amount("voltage at rest before", "V", 0.0, 1e4, "volts at rest before"),
-    "rest_after_v": Amount("voltage at rest after", "V", 0.0, 1e4, "volts at rest after, some minutes later"),
+    "rest_before_v": Amount(
+        "voltage at rest before", "V", 0.0, 1e4, "volts at rest before", also="--rest-before"
+    ),
+    "rest_after_v": Amount(
+        "voltage at rest after", "V", 0.0, 1e4, "volts at rest after, some minutes later", also="--rest-after"
+    ),
     "minutes": Amount("minutes of mowing", "min", 0.0, 1e4, "minutes of mowing, by the watch"),
     "gauge_before": _share("charge gauge before", 0.0, 1.0, "charge gauge before"),
     "gauge_after": _share("charge gauge after", 0.0, 1.0, "charge gauge after"),

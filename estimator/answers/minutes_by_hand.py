@@ -31,7 +31,7 @@ def minutes_of_notes(logbook: Logbook, notes: SpotNotes, question: MinutesQuesti
         load=profile_of(logbook) if lawns or mow_count(logbook) else None,
         lawns=lawns, grass=question.grass, temperature_c=question.temperature_c,
     )  # fmt: skip
-    minutes = notes.minutes or 0.0
+    minutes = notes.minutes or 60 * left.used_wh / left.mean_power_w  # the likely ones where none were noted
     start = left.charge + left.used_ah / pack.capacity_ah
     spread = max(0.0, left.charge_high - left.charge_low) / 2
     ends = (start, left.charge), (min(start, 1.0) - spread, left.charge_low), (start, left.charge_high)

@@ -31,6 +31,20 @@ _MEASURE = {
 }
 """What narrows each cause; nothing does where days and mows simply differ."""
 
+_BY_HAND = {
+    "capacity": "Note volts at rest before and after a mow, and the Ah that the charger puts back.",
+    "charge": "Start straight from the charger, or note the volts after half an hour of rest.",
+    "open-circuit curve": "",
+    "sag of a pack that is nearly empty": "",
+    "rise of the resistance in the cold": "",
+    "warming of the pack": "",
+    "load": "Look at the amps again after some more minutes of this mowing.",
+    "few mows": "Note one more mow of these lawns.",
+    "lawn never mown": "Note one mow of the lawn that was never mown.",
+    "peaks": "Note the MAX hold of a mow in the hardest grass.",
+}
+"""The same where nobody logs, as far as a clamp, a voltmeter and a charger reach; "" where they do not."""
+
 NARROWED = 0.75
 """The share of a cause's variance that one good measurement takes away (common practice)."""
 
@@ -45,8 +59,12 @@ class Doubt:
     measure: str
 
 
-def doubts_by_cause(answer: Array, causes: Mapping[str, Array]) -> tuple[Doubt, ...]:
+def doubts_by_cause(
+    answer: Array, causes: Mapping[str, Array], *, by_hand: bool = False
+) -> tuple[Doubt, ...]:
     """Causes by falling share of the variance of `answer` (n,), each (n,) or (n, k), by regression on ranks.
+
+    by_hand : whether nothing is logged, so that measurements by hand are named
 
     A cause's share is what the regression loses without it, which two causes that stand for each other do
     not hide from the others; shares are scaled to at most 1 in total.
@@ -67,7 +85,8 @@ def doubts_by_cause(answer: Array, causes: Mapping[str, Array]) -> tuple[Doubt, 
     }
     scale = max(sum(lost.values()), 1.0)
     order = sorted(lost, key=lambda name: -lost[name])
-    return tuple(Doubt(name, lost[name] / scale, _MEASURE.get(name, "")) for name in order)
+    measures = {**_MEASURE, **_BY_HAND} if by_hand else _MEASURE
+    return tuple(Doubt(name, lost[name] / scale, measures.get(name, "")) for name in order)
 
 
 def _ranks(values: Array) -> Array:

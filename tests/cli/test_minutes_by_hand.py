@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 import sys
 from collections.abc import Callable
 
@@ -79,3 +80,18 @@ def test_on_a_terminal_it_asks(say: Say, monkeypatch: pytest.MonkeyPatch) -> Non
 def test_what_is_missing_is_one_line(say: Say, words: tuple[str, ...], line: str) -> None:
     say(*PACK)
     assert line in say("minutes", *words, code=2)
+
+
+def test_options_that_a_refusal_names_are_taken(say: Say) -> None:
+    """Amps by AVG and volts at rest stand where minutes were not noted; what they come to is said."""
+    say(*PACK)
+    said = say("minutes", "--mean", "15", "--rest-after", "50.0", "--start-charge", "100")
+    used = re.search(r"used so far +([\d.]+) Ah, \d+ Wh in (\d+) min", said)
+    assert used is not None and float(used[1]) == pytest.approx(15 * float(used[2]) / 60, rel=0.15)
+
+
+def test_blocks_counted_as_cells_are_pointed_out(say: Say) -> None:
+    said = say("describe", "pack", "box", "--chemistry", "agm", "--series", "2", "--capacity-ah", "33")
+    assert "2 cells are some 4 V: a 12 V block counts 6, two of them 12" in said
+    again = say("describe", "pack", "box", "--chemistry", "agm", "--series", "12", "--capacity-ah", "33")
+    assert "block counts" not in again

@@ -203,10 +203,11 @@ def test_a_log_over_two_lawns_is_split(page: RunningPage) -> None:
 def test_hand_readings_are_corrected(page: RunningPage) -> None:
     with page.visitor() as visitor:
         number = next(n for n in range(1, 35) if "/correct" in visitor.get(f"/mows/{n}").text)
-        said = {"form_token": token_of(visitor), "minutes": "44"}
+        assert 'name="put_back_ah"' in visitor.get(f"/mows/{number}").text  # known once it is charged
+        said = {"form_token": token_of(visitor), "minutes": "44", "put_back_ah": "2.1"}
         corrected = visitor.post(f"/mows/{number}/correct", data=said)
         assert "Changed." in corrected.text
     with open_logbook(page.settings.logbook) as book:
         spot = log_of(book, number).spot
-    assert spot is not None and spot.minutes == 44
+    assert spot is not None and (spot.minutes, spot.put_back_ah) == (44, 2.1)
     assert spot.typical_a == 4.5, "what was left blank stays"

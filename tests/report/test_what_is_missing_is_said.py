@@ -48,6 +48,18 @@ def test_a_sure_answer_is_limited_by_nothing() -> None:
     assert [each.cause for each in doubts_by_cause(draws, {"load": draws})] == ["load"]
 
 
+def test_nobody_who_reads_by_hand_is_sent_to_log() -> None:
+    draws = np.random.default_rng(1).normal(size=(200, 12))
+    named = ("mean current", "capacity", "charge", "open-circuit curve", "resistance", "load", "few mows")
+    named += ("lawn never mown", "peaks", "warming of the pack", "rise of the resistance in the cold")
+    causes = dict(zip((*named, "sag of a pack that is nearly empty"), draws.T, strict=True))
+    by_hand = doubts_by_cause(draws.sum(axis=1), causes, by_hand=True)
+    assert not [each.measure for each in by_hand if "log" in each.measure.casefold().split()]
+    assert sum(each.measure != "" for each in by_hand) == 8
+    logged = doubts_by_cause(draws.sum(axis=1), causes)
+    assert sum(each.measure.startswith("Log ") for each in logged) >= 7
+
+
 def test_start_charges_must_be_as_many_as_logs() -> None:
     pack = Pack(chemistry="nmc", series=13, capacity_ah=10.0, cut_off_v=39.0)
     with pytest.raises(InputError) as refused:

@@ -81,6 +81,8 @@ def pack(
     typer.echo(f"pack {name}: {described.chemistry}, {series} in series, {capacity_ah:g} Ah, {cut_off}")
     if cut_off_v is None:
         typer.echo("  the cut-off is the usual one for such cells; say --cut-off-v where you know your own")
+    if described.chemistry == "lead_acid" and series % 6:
+        typer.echo(f"  {series} cells are some {2 * series} V: a 12 V block counts 6, two of them 12")
     say_cautions(book, (*for_pack(described.chemistry), PLUGGING_IN, BUILDING))
 
 

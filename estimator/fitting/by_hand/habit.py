@@ -38,17 +38,19 @@ METER_STD = 0.02
 ALIKE = 0.8
 """Share of the variance of what rest volts, a gauge and a charger say that is alike in all mows: the pack's
 curve and capacity, the voltmeter, the charger's losses (common practice). Five mows that agree in it tell
-hardly more than one."""
+hardly more than one. What is alike is of one size, that of the usual mow: were it as much larger as a mow is
+less certain, some short mows among long ones would seem to tell it apart from the person's habit."""
 
 
 @dataclass(frozen=True)
 class Habits:
     """Effects on the logarithm of mean over expected current: person first, then what is wrong alike in the
-    evidence [its standard deviations], then machines and lawns by name."""
+    evidence [its standard deviations, `alike_std` each], then machines and lawns by name."""
 
     names: tuple[tuple[str, str | None], ...]
     mean: Array
     covariance: Array
+    alike_std: float
 
     def of(self, machine: str | None, lawn: str | None) -> Habit:
         """The habit with one machine on one lawn; those never seen have their usual spread."""
@@ -75,20 +77,20 @@ def learn_habits(mows: Sequence[MowFeatures]) -> Habits:
     machines = [("machine", name) for name in dict.fromkeys(m.machine for m in mows)]
     lawns = [("lawn", name) for name in dict.fromkeys(m.lawn for m in mows)]
     names = (("person", None), ("evidence", None), *machines, *lawns)
-    habits = Habits(names, np.zeros(0), np.zeros((0, 0)))
+    told = [(one, seen) for one in mows if (seen := _seen(one)) is not None]
+    certain_by_hand = [seen.std**-2 for one, seen in told if one.spot]
+    alike_std = math.sqrt(ALIKE / np.mean(certain_by_hand)) if certain_by_hand else 0.0
+    habits = Habits(names, np.zeros(0), np.zeros((0, 0)), alike_std)
     spread = np.array([OF_PERSON, 1.0, *(OF_MACHINE for _ in machines), *(OF_LAWN for _ in lawns)])
     certain, wanted = np.diag(spread**-2), np.zeros(len(spread))
-    for one in mows:
-        seen = _seen(one)
-        if seen is None:
-            continue
+    for one, seen in told:
         row = habits.row(one.machine, one.lawn)
-        row[0], row[1] = one.spot, seen.alike_std
-        weight = 1.0 / (seen.own_std**2 + MOW_STD**2)
+        row[0], row[1] = one.spot, one.spot * alike_std
+        weight = 1.0 / (seen.own_variance(alike_std) + MOW_STD**2)
         certain += weight * np.outer(row, row)
         wanted += weight * seen.log_ratio * row
     covariance = np.linalg.inv(certain)
-    return Habits(habits.names, covariance @ wanted, covariance)
+    return Habits(names, covariance @ wanted, covariance, alike_std)
 
 
 @dataclass(frozen=True)
@@ -98,15 +100,9 @@ class _Seen:
     log_ratio: float
     std: float
 
-    @property
-    def alike_std(self) -> float:
-        """The part of its standard deviation that is alike in all mows."""
-        return math.sqrt(ALIKE) * self.std
-
-    @property
-    def own_std(self) -> float:
-        """The part that is this mow's own."""
-        return math.sqrt(1 - ALIKE) * self.std
+    def own_variance(self, alike_std: float) -> float:
+        """The part of its variance that is this mow's own, the rest being alike in all mows."""
+        return max(self.std**2 - alike_std**2, (1 - ALIKE) * self.std**2)
 
 
 def _seen(mow: MowFeatures) -> _Seen | None:
@@ -141,10 +137,10 @@ def _reweighed(mow: MowFeatures, habits: Habits) -> MowFeatures:
     if not mow.spot or mow.hand_ratio is None or mow.hand_ratio_std is None:
         return mow
     seen = _seen(mow)
-    told = 0.0 if seen is None else seen.own_std**-2
+    told = 0.0 if seen is None else 1.0 / seen.own_variance(habits.alike_std)
     own = 1.0 / (MOW_STD**-2 + told)
     row = own / MOW_STD**2 * habits.row(mow.machine, mow.lawn)
-    row[1] = 0.0 if seen is None else -own * told * seen.alike_std
+    row[1] = -own * told * habits.alike_std
     log_ratio = float(row @ habits.mean) + (0.0 if seen is None else own * told * seen.log_ratio)
     rest = max(mow.energy_log_std**2 - mow.hand_ratio_std**2, 0.02**2)
     factor = math.exp(log_ratio - mow.hand_ratio)

@@ -1,5 +1,5 @@
 """What hand readings teach about a pack: its resistance from volts under load, its capacity from charge put
-back.
+back, or counted by a meter's AVG, between volts at rest.
 
 Two figures stand for it, the logarithms of the capacity and of the resistance at half charge. Their means
 and covariance before and after the readings come from the weighed draws, and are passed on to all
@@ -42,9 +42,9 @@ def learn_by_hand(
     True
     """
     before = as_fitted(pack)
-    back = spot.put_back_ah, spot.put_back_wh, spot.socket_wh
+    counted = spot.put_back_ah, spot.put_back_wh, spot.socket_wh, spot.mean_a
     rests = spot.rest_before_v is not None or spot.rest_after_v is not None or start_charge is not None
-    if not rests or (spot.load_v is None and not any(back)) or volts_doubts(spot, before):
+    if not rests or (spot.load_v is None and not any(counted)) or volts_doubts(spot, before):
         return before
     if not has_amps(spot) or not spot.minutes or spot.minutes <= 0:
         return before

@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 
 from estimator.amounts import check_amount
 from estimator.descriptions import Pack
-from estimator.fitting.by_hand.hand_circuit import of_any_make
+from estimator.fitting.by_hand.hand_circuit import in_use
 from estimator.fitting.by_hand.hand_model import (
     GAUGE_STD,
     N_COLUMNS,
@@ -137,7 +137,7 @@ def _weighed(
     seed = zlib.crc32(repr(spot).encode())
     rng = np.random.default_rng(seed)
     warm_c = 25.0 if temperature_c is None else float(temperature_c)
-    fitted = of_any_make(fitted)
+    fitted = in_use(fitted)
     mean = mean_current(spot, habit)
     if not has_amps(spot):  # what the charger put back is weighed below, and would else count twice
         mean = MeanCurrent(mean.amps, AMPS_UNREAD_STD * mean.amps)

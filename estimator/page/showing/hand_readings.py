@@ -20,9 +20,13 @@ SPOT_WORDS = {
     "load_v": ("Volts while mowing", "typical"),
     "rest_before_v": ("Volts at rest, before", "ten minutes after the last load"),
     "rest_after_v": ("Volts at rest, after", "ten minutes after mowing"),
+    "rested_minutes": ("Minutes at rest", "from the end of mowing to those volts"),
     "minutes": ("Minutes of mowing", "by the watch"),
+    "put_back_ah": ("Ah put back", "by the charger until full, at the pack"),
+    "put_back_wh": ("Wh put back", "by the charger until full, at the pack"),
+    "socket_wh": ("Wh from the socket", "by a plug-in meter until full"),
 }
-"""The hand readings that are asked for, in the order of a mow."""
+"""The hand readings that are asked for, in the order of a mow; what the charger says comes after it."""
 
 
 def spot_of(sent: Sent) -> SpotNotes:

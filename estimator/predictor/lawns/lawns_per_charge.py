@@ -205,7 +205,11 @@ def lawns_per_charge(
         stops=tuple(StopChance(str(why), float(k) / draws) for why, k in zip(reasons, times, strict=True)),
         exact_order=exact,
         odds_std=0.5 / math.sqrt(draws),
-        doubts=doubts_by_cause(left_over(run, needs), {**needs.causes, **pack_causes(first)}),
+        doubts=doubts_by_cause(
+            left_over(run, needs),
+            {**needs.causes, **pack_causes(first)},
+            by_hand={one.spot for one in profile.loads} == {True},
+        ),
         assumptions=day_assumptions(
             profile, lawns, grasses, start_charge is None and so_far is None, temperature_c, spare, exact
         ),

@@ -214,7 +214,7 @@ def recommend_capacity(
     causes = {**needs.causes, **of_pack, "peaks": load.power_w.max(1).astype(float)}
     if any(one.spot for one in profile.mows):
         causes["mean current"] = gain
-    found = doubts_by_cause(need.limited, causes)
+    found = doubts_by_cause(need.limited, causes, by_hand={one.spot for one in profile.loads} == {True})
     return RecommendedCapacity(
         capacity_ah=capacity,
         sure=sure,

@@ -106,3 +106,11 @@ def test_mows_that_share_an_error_say_little_more_than_one():
     ten = learn_habits([seen(0.2, 0.15)] * 10).of("mower", "rows")
     assert one.log_ratio < ten.log_ratio < 0.1
     assert ten.std > 0.75 * one.std
+
+
+def test_short_mows_among_long_ones_do_not_tell_the_habit_from_what_is_wrong_alike():
+    """Ratios that grow with their own uncertainty, as those of a curve that is off or of a habit do, once the
+    prior is taken out of them: of 0.15 on average, told with 0.15, a habit of some 0.08 is half."""
+    learnt = learn_habits([seen(0.1, 0.1), seen(0.2, 0.2)] * 8).of("mower", "rows")
+    assert 0.05 < learnt.log_ratio < 0.11
+    assert learnt.std > 0.06

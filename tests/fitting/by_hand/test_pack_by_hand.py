@@ -15,7 +15,7 @@ from estimator.fitting.by_hand.pack_by_hand import HABIT_STD, learn_by_hand
 from estimator.fitting.load.profile import fit_profile
 from estimator.fitting.pack import prior
 from estimator.fitting.pack.fitted_pack import as_fitted
-from estimator.fitting.pack.open_circuit import GRID
+from estimator.fitting.pack.open_circuit import GRID, open_circuit_v
 from estimator.importer.log import SpotNotes
 from estimator.predictor.sizing.recommend import recommend_capacity
 
@@ -64,6 +64,19 @@ def test_many_readings_say_no_more_than_a_habit_of_reading_allows():
         pack = learn_by_hand(pack, SHORT)
         stds.append(ohm_std(pack))
     assert stds[-1] > 0.9 * stds[1] > 0.5 * HABIT_STD[1]
+
+
+def test_a_worn_pack_shows_where_its_charge_was_counted_between_two_rests():
+    """8 A by AVG for 30 min from full are 4 Ah; at rest as if half were gone, it holds 8 Ah and not 10. The
+    curve is good for some 5 % there, the label for 7 %: a good quarter of the way. Typical amps alone, good
+    for 15 %, teach nothing."""
+    half_v = 13 * float(open_circuit_v("nmc", 0.5))
+    notes = SpotNotes(typical_a=8.5, minutes=30.0, rest_before_v=54.2, rest_after_v=half_v, rested_minutes=60)
+    counted = learn_by_hand(CRATE, replace(notes, mean_a=8.0), 1.0)
+    assert 8.6 < counted.capacity_ah < 9.8
+    std = np.sqrt(counted.covariance[prior.CAPACITY, prior.CAPACITY])
+    assert HABIT_STD[0] < std < prior.LABEL_STD
+    assert learn_by_hand(CRATE, notes, 1.0).capacity_ah == as_fitted(CRATE).capacity_ah
 
 
 def test_a_pack_known_from_logs_is_left_alone():
