@@ -117,7 +117,7 @@ def test_a_certainty_holds_in_nearly_all_worlds_that_draws_leave_open():
     lasts, days = 0.10, 0.12
     rng = np.random.default_rng(3)
     world, day = lasts * rng.standard_normal(20000), days * rng.standard_normal(20000)
-    found = assured(np.exp(world + day), [world], 0.95)
+    found = assured(np.exp(world + day), day, 0.95)
     worlds = lasts * rng.standard_normal(20000)
     enough = np.exp(worlds + 1.6449 * days)
     assert np.mean(found.need < enough) == pytest.approx(0.05, abs=0.01)

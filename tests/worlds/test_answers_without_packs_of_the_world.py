@@ -22,7 +22,7 @@ from estimator.fitting.load.profile import fit_features
 from estimator.fitting.seasons.comparisons import GroupChange, compare_groups, mows_to_tell
 from estimator.fitting.seasons.measures import ENERGY, observed
 from estimator.predictor.sizing.assured import assured
-from estimator.predictor.sizing.recommend import LASTING
+from estimator.predictor.sizing.recommend import DIFFERS
 
 BEFORE, SEASONS = 10, 24
 HOURS = 0.5
@@ -46,9 +46,8 @@ def test_the_energy_of_a_day_is_enough_as_surely_as_asked():
         rng = np.random.default_rng(1)
         needs = draw_needs(profile, lawns, grass, 1000, rng)
         gain = MEANS_STD * rng.standard_normal(1000)
-        lasting = [gain, *(needs.causes[name] for name in LASTING if name in needs.causes)]
         energy = needs.energy_wh.sum(1) * np.exp(gain)
-        limit = assured(energy, lasting, 0.95)
+        limit = assured(energy, np.sum([needs.causes[name] for name in DIFFERS], axis=0), 0.95)
         ratio.append(limit.need / np.quantile(asked.energy_wh, 0.95))
         off.append(np.log(energy).mean() - np.log(asked.energy_wh).mean())
         claimed.append(limit.lasting_std)

@@ -9,13 +9,15 @@ ISO 16269-6, here from draws instead of its factors for a single normal sample.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
 Array = NDArray[np.float64]
+
+TINY = 1e-12
+"""Days that do not differ take no part."""
 
 
 @dataclass(frozen=True)
@@ -29,25 +31,23 @@ class Assured:
     days_std: float
 
 
-def assured(need: Array, lasting: Iterable[Array], sure: float) -> Assured:
+def assured(need: Array, days: Array, sure: float) -> Assured:
     """The tolerance limit of drawn needs (n,): content and confidence are both `sure`.
 
-    lasting : causes, (n,) or (n, k) each, that are alike on all days; regression of the logarithm of the need
-        on them says what of it lasts, and what is left differs from day to day
+    days : what differs from day to day in each draw (n,), about, on the logarithm; regression on it says what
+        of the need does, and what is left lasts: where that is no straight line, it is no other day either
 
     >>> lasts, differs = 0.1 * np.random.default_rng(1).standard_normal((2, 4000))
-    >>> limit = assured(np.exp(lasts + differs), [lasts], 0.95)
+    >>> limit = assured(np.exp(lasts + differs), differs, 0.95)
     >>> bool(0.15 < np.log(limit.usual_day) < 0.18), bool(0.31 < np.log(limit.need) < 0.35)
     (True, True)
     """
-    log = np.log(need)
-    columns = [np.ones((len(log), 1)), *(np.asarray(one, float).reshape(len(log), -1) for one in lasting)]
-    design = np.concatenate(columns, axis=1)
-    lasts = design @ np.linalg.lstsq(design, log, rcond=None)[0]
-    usual = float(np.quantile(lasts, sure))
+    log, from_mean = np.log(need), days - days.mean()
+    differs = from_mean * float(from_mean @ log) / max(float(from_mean @ from_mean), TINY)
+    usual = float(np.quantile(log - differs, sure))
     return Assured(
         usual_day=float(np.exp(usual)),
-        need=float(np.exp(usual + np.quantile(log - lasts, sure))),
-        lasting_std=float(lasts.std()),
-        days_std=float((log - lasts).std()),
+        need=float(np.exp(usual + np.quantile(differs, sure))),
+        lasting_std=float((log - differs).std()),
+        days_std=float(differs.std()),
     )

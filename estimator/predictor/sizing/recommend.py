@@ -50,8 +50,8 @@ BEYOND = 10
 """So many drawn days at least lie beyond the certainty asked for."""
 NEW_DRAWS = 200  # for a table, and rougher than the recommendation
 STEP_AH, RESERVE, ROOM_C = 0.1, 0.10, 20.0
-LASTING = ("few mows", "lawn never mown")
-"""What is not known of machine and lawns and is alike on all days; grass, days and mows differ."""
+DIFFERS = ("grass", "from day to day", "from mow to mow")
+"""What of a need differs between days; what is not known of machine, lawns and pack is alike on all."""
 
 
 @shown
@@ -176,9 +176,9 @@ def recommend_capacity(
     old = new.aged(capacity_at_end, resistance_at_end)
     need = end_of_life_needs(old, load, limits, least / capacity_at_end, coldest_c)
     of_pack = pack_causes(new, coldest_c)
-    lasting = [gain, *of_pack.values(), *(needs.causes[name] for name in LASTING if name in needs.causes)]
+    days = np.sum([needs.causes[name] for name in DIFFERS], axis=0)
     bare, warm, cold, limited = (
-        assured(each, lasting, sure) for each in (ideal / label_ah, need.warm, need.cold, need.limited)
+        assured(each, days, sure) for each in (ideal / label_ah, need.warm, need.cold, need.limited)
     )
     # a limit stops single days: their peaks are drawn with all that is not known of them, which counts once
     enough = max(cold.need, float(np.quantile(need.limited, sure)))

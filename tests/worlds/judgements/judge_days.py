@@ -75,32 +75,36 @@ def judge_odds(half: str, count: int, mows: int, days: int = 12) -> list[Row]:
     """A row for each lawn of each day asked about."""
     rows: list[Row] = []
     for season in seasons_of(half, count, mows):
-        owner = season.owner
-        of = mows_of(season)
-        profile, fitted = est.fit_profile(of, machine=of[0].machine), fitted_of(season, of)
-        for day in days_asked(season, days):
-            began = time.process_time()
-            said = est.lawns_per_charge(
-                profile,
-                fitted,
-                lawns=[est.Lawn(f.name, area_m2=f.area_m2) for f in day.fields],
-                grass=est.Grass(moisture=day.moisture, growth_mm=day.growth_mm),
-                temperature_c=day.air_c if owner.knows_air else None,
-                days_since_care=days_since_care(season),
-            )
-            seconds = time.process_time() - began
-            rows += [
-                {
-                    "seed": owner.seed,
-                    "chemistry": owner.chemistry,
-                    "said": float(odds),
-                    "came": came,
-                    "seconds": seconds,
-                }
-                for odds, came in zip(said.odds, day.finished, strict=True)
-            ]
+        rows += odds_after(season, days)
         print(".", end="", flush=True)
     print()
+    return rows
+
+
+def odds_after(season: Season, days: int) -> list[Row]:
+    """A row for each lawn of so many days after one season."""
+    rows: list[Row] = []
+    owner, of = season.owner, mows_of(season)
+    profile, fitted = est.fit_profile(of, machine=of[0].machine), fitted_of(season, of)
+    for day in days_asked(season, days):
+        began = time.process_time()
+        said = est.lawns_per_charge(
+            profile,
+            fitted,
+            lawns=[est.Lawn(f.name, area_m2=f.area_m2) for f in day.fields],
+            grass=est.Grass(moisture=day.moisture, growth_mm=day.growth_mm),
+            temperature_c=day.air_c if owner.knows_air else None,
+            days_since_care=days_since_care(season),
+        )
+        about = {
+            "seed": owner.seed,
+            "chemistry": owner.chemistry,
+            "seconds": time.process_time() - began,
+        }
+        rows += [
+            {**about, "said": float(odds), "came": came}
+            for odds, came in zip(said.odds, day.finished, strict=True)
+        ]
     return rows
 
 
@@ -127,35 +131,38 @@ def judge_capacity(half: str, count: int, mows: int) -> list[Row]:
     """A row for each season: the recommended pack over the exact need, and how often it would finish."""
     rows: list[Row] = []
     for season in seasons_of(half, count, mows):
-        owner, need = season.owner, exact_need(season)
-        of = mows_of(season)
-        profile, fitted = est.fit_profile(of, machine=of[0].machine), fitted_of(season, of)
-        began = time.process_time()
-        found = est.recommend_capacity(
-            profile,
-            fitted,
-            lawns=[est.Lawn(f.name, area_m2=f.area_m2) for f in need.fields],
-            grass=est.Grass(moisture=need.moisture, growth_mm=need.growth_mm),
-            sure=SURE,
-            capacity_at_end=0.8,
-            reserve=0.1,
-            coldest_c=need.coldest_c,
-        )
-        exact = float(np.quantile(need.needs_ah, SURE))
-        rows.append(
-            {
-                "seed": owner.seed,
-                "chemistry": owner.chemistry,
-                "exact": exact,
-                "ratio": found.capacity_ah / exact,
-                "certainty": float(np.mean(need.needs_ah <= found.capacity_ah)),
-                "too small": found.capacity_ah < exact,
-                "seconds": time.process_time() - began,
-            }
-        )
+        rows.append(capacity_after(season))
         print(".", end="", flush=True)
     print()
     return rows
+
+
+def capacity_after(season: Season, days: int = 80) -> Row:
+    """The pack recommended after one season, over what so many days need exactly."""
+    owner, need = season.owner, exact_need(season, days)
+    of = mows_of(season)
+    profile, fitted = est.fit_profile(of, machine=of[0].machine), fitted_of(season, of)
+    began = time.process_time()
+    found = est.recommend_capacity(
+        profile,
+        fitted,
+        lawns=[est.Lawn(f.name, area_m2=f.area_m2) for f in need.fields],
+        grass=est.Grass(moisture=need.moisture, growth_mm=need.growth_mm),
+        sure=SURE,
+        capacity_at_end=0.8,
+        reserve=0.1,
+        coldest_c=need.coldest_c,
+    )
+    exact = float(np.quantile(need.needs_ah, SURE))
+    return {
+        "seed": owner.seed,
+        "chemistry": owner.chemistry,
+        "exact": exact,
+        "ratio": found.capacity_ah / exact,
+        "certainty": float(np.mean(need.needs_ah <= found.capacity_ah)),
+        "too small": found.capacity_ah < exact,
+        "seconds": time.process_time() - began,
+    }
 
 
 def show_capacity(rows: list[Row]) -> None:
