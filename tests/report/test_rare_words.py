@@ -19,9 +19,12 @@ from estimator.logbook.upkeep.checking import CheckReport
 from estimator.report.pictures.answer_pictures import minutes_picture
 from estimator.report.pictures.log_picture import MOST_POINTS, _thinned
 from estimator.report.pictures.season_pictures import record_picture, seasons_picture
+from estimator.report.plot import plot
 from estimator.report.printable import mow_report
 from estimator.report.words.change_text import changed_words, check_text
+from estimator.report.words.described_text import described_text
 from estimator.report.words.mow_text import mow_list_text, story_text
+from estimator.report.words.season_text import compared_in_short, track_record_text
 
 
 @pytest.fixture(scope="module")
@@ -93,3 +96,28 @@ def test_a_kept_mow_is_not_told_how_else_it_could_be_read(book: Logbook) -> None
     for each in said:
         assert "Two meters joined" in " ".join(each.split())
         assert "overrules it" not in each
+
+
+def test_nothing_that_could_be_compared_is_no_words() -> None:
+    """Without a comparison, or with one whose groups show no change, half a line stays blank."""
+    bare, unchanged = SimpleNamespace(comparisons=()), SimpleNamespace(changes=(), measure="pace")
+    assert compared_in_short(bare) == ""  # type: ignore[arg-type]
+    assert compared_in_short(SimpleNamespace(comparisons=(unchanged,))) == ""  # type: ignore[arg-type]
+
+
+def test_a_track_record_of_energies_alone_says_nothing_of_finishes_and_half_way(book: Logbook) -> None:
+    answer = record_so_far(book)
+    bare = track_record_text(replace(answer, finishes=None, half_way=None), 72)
+    assert "half-way" not in bare and "finish odds" not in bare
+    assert ("half-way" in track_record_text(answer, 72)) == (answer.half_way is not None)
+
+
+def test_a_logbook_with_a_lawn_alone_lists_it_alone() -> None:
+    lawn = SimpleNamespace(name="orchard", area_m2=420.0)
+    only = SimpleNamespace(lawns=(lawn,), packs=(), machines=(), meters={})
+    assert described_text(only, 72).splitlines() == ["lawn      m²", "orchard  420"]  # type: ignore[arg-type]
+
+
+def test_what_has_no_picture_is_refused() -> None:
+    with pytest.raises(InputError, match="a int has no picture; give a log"):
+        plot(3)
