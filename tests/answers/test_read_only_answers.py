@@ -2,8 +2,12 @@
 
 from __future__ import annotations
 
+from estimator.answers.figures.finish_odds import GIVEN, GIVEN_VERSION
 from estimator.answers.figures.pack_curves import CURVE, CURVE_VERSION, curves_of_pack
+from estimator.answers.figures.replay import PREDICTED, PREDICTED_VERSION
+from estimator.answers.figures.said_half_way import SAID, SAID_VERSION
 from estimator.answers.mow import story_of_mow
+from estimator.answers.track_record import record_so_far
 from estimator.logbook import Logbook, edit_mow, forget_derived, log_of, mows, pack
 from estimator.logbook.records.derived import derived_of_mows
 from estimator.report.printable import mow_report
@@ -39,3 +43,18 @@ def test_a_mow_without_notes_has_no_word_of_them(orchard: Logbook) -> None:
 def test_a_report_without_a_charge_leaves_it_out(orchard: Logbook) -> None:
     report = mow_report(story_of_mow(orchard, 1), None, log_of(orchard, 1))
     assert "The log" in report and "charge left at the end" not in report
+
+
+def test_a_track_record_is_replayed_without_being_kept(orchard: Logbook) -> None:
+    """Of a logbook that can only be read, each figure is worked out and none is left behind."""
+    kinds = ((GIVEN, GIVEN_VERSION), (SAID, SAID_VERSION), (PREDICTED, PREDICTED_VERSION))
+    ids = [mow.id for mow in mows(orchard)]
+    for number in ids:
+        for kind, _ in kinds:
+            forget_derived(orchard, number, kind)
+    fixed = Logbook(orchard.engine, orchard.where, orchard.path, read_only=True)
+    once = record_so_far(fixed)
+    assert not any(derived_of_mows(orchard, kind, version, ids) for kind, version in kinds)
+    assert record_so_far(orchard) == once
+    assert all(derived_of_mows(orchard, kind, version, ids) for kind, version in kinds)
+    assert record_so_far(orchard) == once, "from what was kept"

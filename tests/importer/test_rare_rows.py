@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import zipfile
 from datetime import time, timedelta
 from pathlib import Path
 
@@ -257,3 +258,40 @@ def test_a_log_without_any_current_is_read_and_doubted() -> None:
     log = read([TITLE, *(f"{k},0,52" for k in range(40))])
     assert "Amps reach only 0 A, too little for a mower at work: check their unit." in log.notes
     assert not any("mows with an hour" in note for note in log.notes)
+
+
+def test_a_spreadsheet_ends_where_nothing_but_empty_rows_follow(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Empty cells behind the readings and empty rows below them are not the table's."""
+    monkeypatch.setattr("estimator.importer.table.decode._MOST_EMPTY", 5)
+    readings = [[k, 6 + k % 3, 52, None] for k in range(40)]
+    rows = [["time_s", "current_a", "voltage_v"], *readings, *([[""]] * 9), [900, 99, 99]]
+    log = read_bytes([("mow.xlsx", workbook(rows))])  # type: ignore[arg-type]
+    assert log.readings["current_a"].tolist() == [6 + k % 3 for k in range(40)]
+
+
+def test_a_spreadsheet_damaged_within_is_refused_in_one_line() -> None:
+    held = io.BytesIO()
+    with zipfile.ZipFile(held, "w") as archive:
+        archive.writestr("[Content_Types].xml", "<Types/>")
+    with pytest.raises(InputError) as refused:
+        read_bytes([("mow.xlsx", held.getvalue())])
+    assert str(refused.value).startswith("mow.xlsx: is a damaged spreadsheet")
+
+
+def test_a_line_without_end_is_refused_with_its_row() -> None:
+    with pytest.raises(InputError) as refused:
+        read_bytes([("mow.csv", b"time_s,current_a,voltage_v\n0,6,52\n" + b"1" * 1_100_000)])
+    assert (refused.value.row, refused.value.problem) == (3, "line is longer than 1 MB")
+
+
+def test_an_unfinished_row_within_the_table_is_named() -> None:
+    """The rows about it hold units, so that they are read one by one."""
+    rows = [f"{k},{6 + k % 3} A,52 V" for k in range(40)]
+    rows[20] = "20,"
+    assert refusal([TITLE, *rows]) == ("mow.csv, row 22: row has 2 fields of 3; complete it or take it out")
+    rows[20] = ",about the next strip"
+    assert len(read([TITLE, *rows]).readings) == 39
+
+
+def test_pages_of_rows_that_are_none_are_given_up() -> None:
+    assert "row 42: time is 'x0'" in refusal([*seconds(), *(f"x{k},6 A,52 V" for k in range(2500))])

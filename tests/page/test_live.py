@@ -153,6 +153,38 @@ def test_a_posted_mow_is_kept_like_a_file(live_page: RunningPage) -> None:
         assert visitor.post("/live/keep", data={"form_token": token, "source": path.name}).status_code == 422
 
 
+def test_a_posted_mow_can_be_thrown_away_a_followed_file_cannot(orchard_copy: Path, tmp_path: Path) -> None:
+    path = tmp_path / "growing.csv"
+    path.write_text("time_s,current_a,voltage_v\n" + _lines(0, 300))
+    with running_page(orchard_copy, tmp_path, follow=path) as page, page.visitor() as visitor:
+        _post(visitor, 0, 200)
+        (posted,) = posted_files(page.app.state.watch.folder)
+        token = token_of(visitor, "/live")
+        for name in (posted.name, path.name):
+            assert visitor.post("/live/drop", data={"form_token": token, "source": name}).status_code == 200
+        assert not posted.exists() and path.exists()
+        answer = visitor.post("/live/drop", data={"form_token": token, "source": "elsewhere.csv"})
+        assert answer.status_code == 422 and "is not here any more" in answer.text.replace("\u00a0", " ")
+        assert visitor.post("/live/say", data={"form_token": token, "lawn": "nowhere"}).status_code == 422
+
+
+def test_more_screens_than_a_mow_needs_are_refused(live_page: RunningPage) -> None:
+    from estimator.page.screens.live import MOST_STREAMS
+
+    live_page.app.state.streams.update(range(MOST_STREAMS))
+    with live_page.visitor() as visitor:
+        answer = visitor.get("/live/events")
+    live_page.app.state.streams.clear()
+    assert answer.status_code == 503 and "oo many screens follow" in answer.text.replace("\u00a0", " ")
+
+
+def test_a_screen_without_news_is_kept_open(live_page: RunningPage, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("estimator.page.screens.live.QUIET_S", 0.0)
+    with live_page.visitor() as visitor, visitor.stream("GET", "/live/events") as got:
+        lines = iter(got.iter_lines())
+        assert any(line == ": still here" for line in lines)
+
+
 def test_a_post_needs_the_secret_and_says_its_limits(live_page: RunningPage) -> None:
     with live_page.visitor() as visitor:
         body = {"mow": "a", "readings": "0,4,52"}

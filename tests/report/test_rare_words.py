@@ -10,18 +10,26 @@ from typing import Any
 import numpy as np
 import pytest
 
+from estimator.answers.keeping.keep import Circumstances
 from estimator.answers.minutes import MinutesQuestion, minutes_of_files
 from estimator.answers.mow import MowsListed, story_of_mow
 from estimator.answers.track_record import record_so_far
-from estimator.errors import InputError
+from estimator.cli.asked_by_hand import Said, _take_growth
+from estimator.errors import InputError, ShownSheet, ShownTable
+from estimator.importer.log import SpotNotes
 from estimator.logbook import Change, Logbook, log_of, mows, open_logbook
 from estimator.logbook.upkeep.checking import CheckReport
+from estimator.page.screens.waiting import _needs
 from estimator.report.pictures.answer_pictures import minutes_picture
 from estimator.report.pictures.log_picture import MOST_POINTS, _thinned
 from estimator.report.pictures.season_pictures import record_picture, seasons_picture
+from estimator.report.plot import plot
 from estimator.report.printable import mow_report
 from estimator.report.words.change_text import changed_words, check_text
+from estimator.report.words.described_text import described_text
 from estimator.report.words.mow_text import mow_list_text, story_text
+from estimator.report.words.refused_text import refused_text
+from estimator.report.words.season_text import compared_in_short, track_record_text
 
 
 @pytest.fixture(scope="module")
@@ -93,3 +101,57 @@ def test_a_kept_mow_is_not_told_how_else_it_could_be_read(book: Logbook) -> None
     for each in said:
         assert "Two meters joined" in " ".join(each.split())
         assert "overrules it" not in each
+
+
+def test_nothing_that_could_be_compared_is_no_words() -> None:
+    """Without a comparison, or with one whose groups show no change, half a line stays blank."""
+    bare, unchanged = SimpleNamespace(comparisons=()), SimpleNamespace(changes=(), measure="pace")
+    assert compared_in_short(bare) == ""  # type: ignore[arg-type]
+    assert compared_in_short(SimpleNamespace(comparisons=(unchanged,))) == ""  # type: ignore[arg-type]
+
+
+def test_a_track_record_of_energies_alone_says_nothing_of_finishes_and_half_way(book: Logbook) -> None:
+    answer = record_so_far(book)
+    bare = track_record_text(replace(answer, finishes=None, half_way=None), 72)
+    assert "half-way" not in bare and "finish odds" not in bare
+    assert ("half-way" in track_record_text(answer, 72)) == (answer.half_way is not None)
+
+
+def test_a_logbook_with_a_lawn_alone_lists_it_alone() -> None:
+    lawn = SimpleNamespace(name="orchard", area_m2=420.0)
+    only = SimpleNamespace(lawns=(lawn,), packs=(), machines=(), meters={})
+    assert described_text(only, 72).splitlines() == ["lawn      m²", "orchard  420"]  # type: ignore[arg-type]
+
+
+def test_what_has_no_picture_is_refused() -> None:
+    with pytest.raises(InputError, match="a int has no picture; give a log"):
+        plot(3)
+
+
+def test_a_sheet_without_columns_is_not_shown() -> None:
+    shown = ShownTable((ShownSheet("notes", ()),), ())
+    assert refused_text(shown, str) == ""
+
+
+@pytest.mark.parametrize(
+    ("said", "needs"),
+    [
+        ({"trouble": "It is no log.", "doubtful": "x"}, "It is no log."),
+        ({"doubtful": "Its volts are odd."}, "Its volts are odd."),
+        ({"day": "2026-05-04"}, "Its lawn and pack must be given."),
+        ({"lawn": "a", "pack": "b", "started": "9:00"}, ""),
+    ],
+)
+def test_what_an_upload_needs_before_it_is_kept(said: dict[str, str], needs: str) -> None:
+    assert _needs(said) == needs
+
+
+@pytest.mark.parametrize(
+    ("text", "mm", "days"),
+    [("30", 30.0, None), ("3 cm", 30.0, None), ("9 days", None, 9.0), ("2w", None, 14.0)],
+)
+def test_growth_is_a_height_or_the_days_since_the_last_cut(
+    text: str, mm: float | None, days: float | None
+) -> None:
+    grass = _take_growth(Said(Circumstances("orchard"), SpotNotes()), text).mow.grass
+    assert (grass.growth_mm, grass.days_since_cut) == (mm, days)
