@@ -11,6 +11,7 @@ import numpy as np
 from estimator.errors import InputError
 from estimator.importer.choices import Choices, Decision
 from estimator.importer.clock.clocks import clock
+from estimator.importer.clock.told_start import told_start
 from estimator.importer.known_meters import recognised, with_meter
 from estimator.importer.layout.columns import passed_over
 from estimator.importer.layout.layout import Layout
@@ -57,10 +58,16 @@ def record(table: Table, name: str, choices: Choices, *, alone: bool = True) -> 
         raise InputError(settled.doubt, row=layout.header_row or None, mend=mend)
     unit = layout.time.unit if layout.time.unit and layout.time.unit.quantity == q.TIME else None
     told = plain(layout.time.title)
+    usual = meter.day_first_seen if meter else None
     times = clock(
         raw.stamps, raw.rows, unit=unit, day_first=choices.get("day_first"),
-        usual=meter.day_first_seen if meter else None, elapsed=bool(_ELAPSED.search(told)),
+        usual=usual, elapsed=bool(_ELAPSED.search(told)),
     )  # fmt: skip
+    if times.started is None:
+        above = [x if isinstance(x, str) else " ".join(x) for x in table.head()[: min(layout.first_row, 200)]]
+        begun = told_start(above, name, times.clock_s, choices.get("day_first"), usual)
+        if begun is not None:
+            times = replace(times, started=begun.at, notes=(*times.notes, *begun.notes))
     _check_stacked(raw, times.restarts, told_every=choices.get("interval_s") is not None)
     said = [_recognised_said(layout, meter), *table.notes, *passed_over(layout), *settled.notes]
     said += [*raw.notes, *times.notes]

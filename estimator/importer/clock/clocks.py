@@ -34,6 +34,7 @@ class Clock:
     time_s : (n,) seconds from the first reading, never going back; `order` : (n,) which row each reading was
     started : when the log began, if the stamps say so; restarts : indices of the first readings after a
         restart
+    clock_s : time of day [s] of the first reading, where the stamps are a clock without a date
     """
 
     time_s: Floats
@@ -44,6 +45,7 @@ class Clock:
     step_s: float
     day_first: bool | None = None
     day_first_seen: bool | None = None
+    clock_s: float | None = None
 
 
 def clock(
@@ -149,7 +151,8 @@ def _unroll(axis: Axis, rows: Ints) -> Clock:
         raise InputError(
             f"the log would last {days:.0f} days", row=int(rows[widest]), mend="correct the stamp"
         )
-    spread = spread_repeats(t - t[0])
+    first_s = float(t[0])
+    spread = spread_repeats(t - first_s)
     t = spread.time_s
     notes.extend(spread.notes)
     positive = np.diff(t)
@@ -163,6 +166,7 @@ def _unroll(axis: Axis, rows: Ints) -> Clock:
         float(np.median(positive)) if positive.size else 0.0,
         axis.day_first,
         axis.day_first_seen,
+        first_s if axis.kind == "clock" else None,
     )
 
 
