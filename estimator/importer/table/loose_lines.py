@@ -12,6 +12,7 @@ import re
 from collections import Counter
 from collections.abc import Iterator, Sequence
 from functools import partial
+from random import Random
 
 from estimator.importer.clock.stamps import style_of
 from estimator.importer.layout.layout import DELIMITERS, split
@@ -28,7 +29,7 @@ _MOST_LYING = 60  # no table that lies on its side has more rows; bounds the wor
 _NUMBER = r"[-+]?(?:\d+(?:[.,]\d+)?|[.,]\d+)(?:e[-+]?\d+)?"
 _PAIR = re.compile(
     r"(?P<name>[^\W\d][\w./-]*(?: [^\W\d][\w./-]*)?)\s*[=:]\s*[\"']?"
-    rf"(?P<value>{_NUMBER})\s*(?P<unit>[^\W\d_][\w.]{{0,3}}|°[CF]|%)?",
+    rf"(?P<value>{_NUMBER})\s*(?P<unit>(?:[^\W\d_][\w.]{{0,3}}|°[CF]|%)(?![\w/]|\s*[=:]))?",
     re.IGNORECASE,
 )
 _UNITS = re.compile(
@@ -117,8 +118,8 @@ def _from_entries(pattern: re.Pattern[str], lines: Sequence[str]) -> Rows:
     for line in lines:
         row: dict[str, str] = {}
         for k, entry in enumerate(_entries(pattern, line)):
-            stamp = _ARROWS.sub("", line[: entry.start()]).strip().strip("[]").strip() if k == 0 else ""
-            if stamp and style_of([stamp]) is not None:
+            stamp = _stamp_before(line[: entry.start()]) if k == 0 else ""
+            if stamp:
                 row["time"] = stamp
             name, value, unit = entry.group("name", "value", "unit")
             if name:
@@ -130,11 +131,21 @@ def _from_entries(pattern: re.Pattern[str], lines: Sequence[str]) -> Rows:
     return below_titles(found)
 
 
+def _stamp_before(text: str) -> str:
+    """The stamp that a line begins with, whatever words stand between it and the first number."""
+    words = _ARROWS.sub("", text).strip().split()
+    shorter = (
+        " ".join(words[:n]).strip("[](),;| ") for n in (len(words), *range(min(len(words) - 1, 5), 0, -1))
+    )
+    return next((stamp for stamp in shorter if stamp and style_of([stamp]) is not None), "")
+
+
 def _pivoted(lines: Sequence[str], delimiter: str) -> Rows:
     """Lines of stamp, name and value, in any order, joined where they have one stamp."""
     lines = [line for line in lines if not line.startswith("#")]
     # Some exports hold one name after the other: the whole file must be looked at to meet them all.
-    spread = lines[:: max(1, len(lines) // 400)]
+    # An even stride would meet one name only where names take turns.
+    spread = [lines[k] for k in sorted({0, *Random(0).sample(range(len(lines)), min(400, len(lines)))})]
     sample = [[c.strip() for c in split(line, delimiter)] for line in spread if delimiter in line]
     if len(sample) < 6:
         return []
