@@ -50,7 +50,7 @@ def on_one_axis(
     name: str, raw: RawTable, times: Clock, said: Sequence[str], meter: Meter | None
 ) -> Recording:
     """The columns of a table on its time axis; amps are worked out where only watts and volts were logged."""
-    if len(times.order) > 1 and times.order[0] > 0:
+    if not np.array_equal(times.order, np.arange(len(times.order))):
         raw = raw.turned(times.order)
     time_s = times.time_s
     held = [np.isfinite(raw.channels[x]) for x in (q.CURRENT, q.VOLTAGE) if x in raw.channels]

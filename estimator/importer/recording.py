@@ -15,7 +15,7 @@ from estimator.importer.clock.told_start import told_start
 from estimator.importer.known_meters import recognised, with_meter
 from estimator.importer.layout.columns import passed_over
 from estimator.importer.layout.layout import Layout
-from estimator.importer.layout.search import find_layout, told_interval_s
+from estimator.importer.layout.search import TICKS, find_layout, told_interval_s
 from estimator.importer.meter import Meter
 from estimator.importer.one_file import Recording, borne_out, on_one_axis
 from estimator.importer.table import quantities as q
@@ -56,6 +56,9 @@ def record(table: Table, name: str, choices: Choices, *, alone: bool = True) -> 
     if settled.doubt:
         mend = ("say which, with its unit, such as ", Give.column("current", "TITLE[A]"), " or TITLE[0.01A]")
         raise InputError(settled.doubt, row=layout.header_row or None, mend=mend)
+    if layout.time.unit is None and raw.stamps.style == "number" and TICKS.search(plain(layout.time.title)):
+        how_long = ("say how long one is, such as ", Give.column("time", f"{layout.time.title}[10 ms]"))
+        raise InputError(f"{layout.time.title!r} has no unit", row=layout.header_row or None, mend=how_long)
     unit = layout.time.unit if layout.time.unit and layout.time.unit.quantity == q.TIME else None
     told = plain(layout.time.title)
     usual = meter.day_first_seen if meter else None

@@ -2,8 +2,12 @@
 
 from __future__ import annotations
 
+import io
+import zipfile
+
 import pytest
 
+from estimator.errors import InputError
 from estimator.importer.log import Log
 from estimator.importer.read import read_bytes
 
@@ -44,6 +48,30 @@ def lines(form: str) -> str:
             "Time,Value1,Unit1,Value2,Unit2\n" + lines("{c},{v},VDC,{a},ADC\n"), id="numbered pairs"
         ),
         pytest.param("Time,Volts,Value,Unit\n" + lines("{c},{v},{a},A\n"), id="a pair beside titled volts"),
+        pytest.param(
+            "zeitpunkte;x;mA;mV\n".replace("zeitpunkte", "quand") + lines("2026-03-01 {c};1;{a}e3;{v}e3\n"),
+            id="stamps under an unknown title",
+        ),
+        pytest.param(
+            "# one tick is 20 ms\nticks,V,A\n" + "".join(f"{50 * t},{v},{a}\n" for t, a, v in ROWS),
+            id="ticks told",
+        ),
+        pytest.param(
+            "Ch 1 = clamp, A\nCh 2 = pack volts [V]\nEvery 0:00:05\nno;ch 1;ch 2\n" + lines("7;{a};{v}\n"),
+            id="a legend and an interval",
+        ),
+        pytest.param(
+            "Kanal 3: Spannung\nKanal 7: Strom\ns;Kanal 3;Kanal 7\n" + lines("{t};{v};{a}\n"),
+            id="a legend of words beside a clock",
+        ),
+        pytest.param(
+            "Millis: 0\n"
+            + "".join(
+                f"Bus Voltage: {v} V\nShunt: {a} mV\nCurrent: {a * 1000} mA\n\nMillis: {t * 1000 + 5000}\n"
+                for t, a, v in ROWS
+            ),
+            id="one name a line, with a clock",
+        ),
         pytest.param("Time,Value,Unit,Volts\n" + lines("{c},{a},A,{v}\n"), id="a pair before titled volts"),
     ],
 )
@@ -67,3 +95,56 @@ def test_what_is_no_reading_is_none(marker: str, more: str) -> None:
     r = read(text).readings
     assert r.current_a.max() < 1000
     assert r.voltage_v.eq(52).all()
+
+
+def test_one_name_a_line_without_a_clock_needs_the_time_between_readings() -> None:
+    text = "".join(f"Load Voltage:  {v} V\nCurrent:       {a * 1000:.1f} mA\n\n" for _, a, v in ROWS)
+    assert holds_the_rows(read(text, interval_s=5.0))
+
+
+@pytest.mark.parametrize("title", ["I (foo)", "Current [cts]", "I (A*10)", "Strom [10 x A]"])
+def test_amps_in_a_unit_that_nobody_knows_are_asked_for(title: str) -> None:
+    text = f"t (s);U (V);{title}\n" + lines("{t};{v};{a}\n")
+    with pytest.raises(InputError, match=r"the unit of .* is not known; say which, with its unit"):
+        read(text)
+    assert holds_the_rows(read(text, columns={"current": f"{title}[A]"}))
+    with pytest.raises(InputError, match="unit 'foo' is not known"):
+        read(text, columns={"current": f"{title}[foo]"})
+
+
+@pytest.mark.parametrize("title", ["I (bat)", "Current (DC)", "Strom (Akku)", "Current (40A)", "I (1)"])
+def test_words_in_brackets_are_no_unit(title: str) -> None:
+    assert holds_the_rows(read(f"t (s);U (V);{title}\n" + lines("{t};{v};{a}\n")))
+
+
+def test_ticks_of_unknown_length_are_asked_for() -> None:
+    text = "ticks;V;A\n" + "".join(f"{50 * t};{v};{a}\n" for t, a, v in ROWS)
+    with pytest.raises(InputError, match=r"'ticks' has no unit; say how long one is"):
+        read(text)
+    assert holds_the_rows(read(text, columns={"time": "ticks[20 ms]"}))
+
+
+def test_rows_that_come_late_are_put_in_order_and_said() -> None:
+    rows = [*ROWS[:11], ROWS[13], ROWS[11], ROWS[12], *ROWS[14:]]
+    log = read("s;A;V\n" + "".join(f"{t};{a};{v}\n" for t, a, v in rows))
+    assert holds_the_rows(log)
+    assert any("3 rows out of turn put in order by their time (row 13)" in note for note in log.notes)
+
+
+def packed(**files: str) -> bytes:
+    held = io.BytesIO()
+    with zipfile.ZipFile(held, "w", zipfile.ZIP_DEFLATED) as archive:
+        for name, text in files.items():
+            archive.writestr(name, text)
+    return held.getvalue()
+
+
+def test_the_only_file_of_an_archive_is_read() -> None:
+    text = "s;A;V\n" + lines("{t};{a};{v}\n")
+    assert holds_the_rows(read(packed(**{"x/LOG.CSV": text, "__MACOSX/._LOG.CSV": "junk", ".DS_Store": "x"})))
+    with pytest.raises(InputError, match="is a zip archive of 2 files; unpack it"):
+        read(packed(a=text, b=text))
+    with pytest.raises(InputError, match="holds more than"):
+        read(packed(a="0;" * 2_000_000), max_bytes=1_000_000)
+    with pytest.raises(InputError, match="damaged"):
+        read(packed(a=text)[:-40])

@@ -2,8 +2,6 @@
 
 Midnight, noon of a 12-hour clock without am and pm, summer time, restarts of the meter and several readings
 within one second are decided here, each with a sentence.
-
-Several readings under one stamp.
 """
 
 from __future__ import annotations
@@ -17,6 +15,7 @@ from estimator.errors import InputError
 from estimator.importer.arrays import Floats, Ints
 from estimator.importer.clock.clock_axes import DAY_S, Axis, clock_only, dated, numbers
 from estimator.importer.clock.stamps import CLOCKS, Stamps
+from estimator.importer.clock.turns import in_order, spread_repeats
 from estimator.importer.table.quantities import Unit
 
 _LONGEST_CATCH_UP = 6 * 3600.0
@@ -88,6 +87,12 @@ def _unroll(axis: Axis, rows: Ints) -> Clock:
         notes.append("The newest reading comes first in the file: order reversed.")
         base = base + timedelta(seconds=float(t[0])) if base is not None else None
         steps = np.diff(t)
+    swapped = in_order(t, steps)
+    if swapped is not None:
+        t, order = t[swapped], order[swapped]
+        steps = np.diff(t)
+        moved = np.flatnonzero(swapped != np.arange(n))
+        notes.append(f"{len(moved)} rows out of turn put in order by their time (row {rows[moved[0]]}).")
     rows = rows[order]
     forward = steps[steps > 0]
     step = float(np.median(forward)) if forward.size else 1.0
@@ -197,47 +202,3 @@ def _said(axis: Axis, seconds: float) -> str:
     else:
         stamp = datetime(2000, 1, 1) + timedelta(seconds=float(seconds))
     return stamp.strftime("%H:%M:%S") + (f".{stamp.microsecond // 1000:03d}" if stamp.microsecond else "")
-
-
-@dataclass(frozen=True)
-class Spread:
-    """Times [s] after spreading, and what was said about it."""
-
-    time_s: Floats
-    notes: tuple[str, ...]
-
-
-def spread_repeats(t: Floats) -> Spread:
-    """Readings with the same stamp spread evenly until the next stamp (t: (n,) seconds, never going back).
-
-    >>> spread_repeats(np.array([0.0, 0.0, 1.0, 1.0, 2.0])).time_s.tolist()
-    [0.0, 0.5, 1.0, 1.5, 2.0]
-    """
-    if len(t) < 2:
-        return Spread(t, ())
-    fresh = np.concatenate(([True], np.diff(t) > 0))
-    if bool(fresh.all()):
-        return Spread(t, ())
-    starts = np.flatnonzero(fresh)
-    counts = np.diff(np.concatenate((starts, [len(t)])))
-    stamps = t[starts]
-    gaps = np.diff(stamps)
-    whole = bool(np.all(stamps == np.round(stamps)))
-    minutes = whole and len(stamps) > 1 and bool(np.all(gaps % 60 == 0))
-    resolution = 60.0 if minutes else (1.0 if whole else float(gaps.min()) if gaps.size else 1.0)
-    usual = float(np.median(counts))
-    stalled = counts > max(20 * usual, 30)
-    room = np.minimum(np.concatenate((gaps, [resolution])), resolution)
-    room[:-1][stalled[:-1]] = gaps[stalled[:-1]]
-    within = np.arange(len(t)) - np.repeat(starts, counts)
-    out = t + within * np.repeat(room / counts, counts)
-    repeated = int(np.count_nonzero(counts > 1))
-    notes = [
-        f"{repeated} stamps are shared by several readings (clock of {resolution:g} s): spread evenly "
-        f"within each."
-    ]
-    if np.any(stalled):
-        notes.append(
-            f"The clock stood still for {int(counts[stalled].max())} readings: spread until its next stamp."
-        )
-    return Spread(out, tuple(notes))

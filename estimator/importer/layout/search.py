@@ -14,11 +14,13 @@ from estimator.importer.layout.layout import DELIMITERS, Layout, cells_of
 from estimator.importer.layout.named import named_layout
 from estimator.importer.table import quantities as q
 from estimator.importer.table.numbers import Cell, number
-from estimator.importer.table.quantities import plain, unit_of
+from estimator.importer.table.quantities import Unit, plain, unit_of
 from estimator.importer.table.titles import Meaning, may_be_titles, meaning
 
 _MOST_PREAMBLE = 20_000
 """Lines before the titles; bounds the work."""
+_MOST_LEGEND = 300
+"""Lines after which no legend ends; bounds the work."""
 _LONG_LINE, _MOST_WIDE = 5000, 50
 """Only the first of very long lines are asked what they mean: of titles there is one."""
 
@@ -45,6 +47,8 @@ def find_layout(lines: Sequence[str | list[str]], choices: Choices) -> Layout:
             best = replace(best, layout=replace(best.layout, notes=(*best.layout.notes, said)))
     if best is None:
         raise unrecognised(window, columns)
+    if best.layout.time.unit is None and TICKS.search(plain(best.layout.time.title)):
+        best = replace(best, layout=_with_told_ticks(best.layout, window))
     if not columns:
         check_split_time(window, best.layout)
         check_summary(window, best.layout)
@@ -68,7 +72,7 @@ def _best(window: Sequence[str | list[str]], choices: Choices) -> Found | None:
 
 _INTERVAL = re.compile(
     r"(?:interval\w*|sample time|sampling(?: time| period)?|period|every|each|rate|takt|alle|toutes les|cada)"
-    r"\D{0,24}?(\d+(?:[.,]\d+)?)\s*(ms|msec|s|secs?|seconds?|sek\w*|min|minutes?|hz)?\b",
+    r"\D{0,24}?(\d+:\d\d:\d\d|\d+(?:[.,]\d+)?)\s*(ms|msec|s|secs?|seconds?|sek\w*|min|minutes?|hz)?\b",
     re.IGNORECASE,
 )
 
@@ -87,11 +91,32 @@ def told_interval_s(lines: Sequence[str | list[str]]) -> float | None:
         if len(text) > 300 or text[:1].isdigit():
             continue
         for hit in _INTERVAL.finditer(text):
-            value, unit = float(hit.group(1).replace(",", ".")), (hit.group(2) or "s").lower()
+            *sixties, last = hit.group(1).replace(",", ".").split(":")
+            value, unit = float(last), (hit.group(2) or "s").lower()
+            if sixties:
+                value, unit = value + 60 * int(sixties[1]) + 3600 * int(sixties[0]), "s"
             if value > 0:
                 scale = 1e-3 if unit.startswith("ms") else 60.0 if unit.startswith("min") else 1.0
                 found.add(1 / value if unit == "hz" else value * scale)
     return found.pop() if len(found) == 1 else None
+
+
+TICKS = re.compile(r"\bticks?\b")
+"""Times that count what only whoever wrote the logger knows."""
+_TICK = re.compile(
+    r"\btick\w*\W{0,4}(?:is |are |every |of )?(\d+(?:[.,]\d+)?)\s*(ms|us|µs|s)\b", re.IGNORECASE
+)
+
+
+def _with_told_ticks(layout: Layout, lines: Sequence[str | list[str]]) -> Layout:
+    """How long a tick is, where a line says so."""
+    texts = (line if isinstance(line, str) else " ".join(line) for line in lines[: layout.first_row])
+    hit = next((hit for text in texts if (hit := _TICK.search(text))), None)
+    if hit is None or (unit := unit_of(hit.group(2))) is None:
+        return layout
+    tick = Unit(q.TIME, float(hit.group(1).replace(",", ".")) * unit.scale)
+    said = f"A tick is {tick.scale:g} s, as a line of the file says."
+    return replace(layout, time=replace(layout.time, unit=tick), notes=(*layout.notes, said))
 
 
 def _titled(lines: Sequence[str | list[str]], delimiter: str | None, choices: Choices) -> Found | None:
@@ -112,8 +137,9 @@ def _titled(lines: Sequence[str | list[str]], delimiter: str | None, choices: Ch
         if not may_be_titles(cells):
             continue
         meanings = [meaning(c) for c in cells]
-        if every_s:
+        if k < _MOST_LEGEND and (every_s or not _enough(meanings, every_s)):
             meanings = _with_legend(meanings, cells, lines[:k])
+            meanings = _with_stamps(meanings, [cells_of(row, delimiter) for row in lines[k + 1 : k + 9]])
         if not _enough(meanings, every_s):
             continue
         after = k + 1
@@ -139,7 +165,7 @@ def _enough(meanings: Sequence[Meaning | None], every_s: float | None) -> bool:
 
 
 _LEGEND = re.compile(
-    r"\W*(?:channel|kanal|canal|column|spalte|ch)\s*([\w.-]{1,12})\s*[:=\t ]\s*(.+)", re.IGNORECASE
+    r"\W*((?:channel|kanal|canal|column|spalte|ch)\s*([\w.-]{1,12}))\s*[:=\t ,;]\s*(.+)", re.IGNORECASE
 )
 
 
@@ -150,10 +176,29 @@ def _with_legend(
     legend: dict[str, Meaning] = {}
     for line in above[-100:]:
         found = _LEGEND.fullmatch((line if isinstance(line, str) else " ".join(line)).strip())
-        unit = next((u for word in found.group(2).split() if (u := unit_of(word))), None) if found else None
-        if found and unit is not None and unit.quantity in q.MEASURED:
-            legend[plain(found.group(1))] = Meaning(unit.quantity, unit)
+        if not found:
+            continue
+        units = (unit_of(word.strip(",;")) for word in found.group(3).split())
+        unit = next((u for u in units if u is not None and u.quantity in q.MEASURED), None)
+        told = Meaning(unit.quantity, unit) if unit is not None else meaning(found.group(3))
+        if told is not None and told.quantity in q.MEASURED:
+            legend |= dict.fromkeys((plain(found.group(1)), plain(found.group(2))), told)
     return [legend.get(plain(t), m) for t, m in zip(titles, meanings, strict=True)]
+
+
+def _with_stamps(meanings: list[Meaning | None], rows: Sequence[Sequence[str]]) -> list[Meaning | None]:
+    """Where no title says time, the column under an unknown title whose cells are all dates or clocks."""
+    if any(m and m.quantity in (q.TIME, q.DATE) for m in meanings):
+        return meanings
+    for k, m in enumerate(meanings):
+        cells = {row[k].strip() for row in rows if k < len(row) and row[k].strip()}
+        if (
+            m is None
+            and len(cells) > 1
+            and all(style_of([c]) not in (None, "number", "compact") for c in cells)
+        ):
+            return [*meanings[:k], Meaning(q.TIME, None, 1), *meanings[k + 1 :]]
+    return meanings
 
 
 def _is_unit_row(cells: Sequence[str]) -> bool:

@@ -68,6 +68,11 @@ def loosened(lines: Sequence[str]) -> Iterator[tuple[str, Rows]]:
             rows = read(lines)
             if rows:
                 yield said, rows
+    if sum(_PAIR.match(line.strip()) is not None for line in sample) >= 0.7 * len(sample):
+        yield (
+            "One name and number per line: a reading begins where its first name comes again.",
+            _stacked(lines),
+        )
     for delimiter in DELIMITERS:
         rows = _pivoted(lines, delimiter)
         if rows:
@@ -128,6 +133,19 @@ def _from_entries(pattern: re.Pattern[str], lines: Sequence[str]) -> Rows:
                 title = unit if unit not in row else f"{unit} again"
             row.setdefault(title, value)
         found.append(row)
+    return below_titles(found)
+
+
+def _stacked(lines: Sequence[str]) -> Rows:
+    """One name and number a line; the names come again with every reading."""
+    found: list[dict[str, str]] = [{}]
+    for line in lines:
+        if entry := _PAIR.match(line.strip()):
+            name, value, unit = entry.group("name", "value", "unit")
+            title = f"{name.strip()} [{unit}]" if unit and unit_of(unit) else name.strip()
+            if title in found[-1]:
+                found.append({})
+            found[-1][title] = value
     return below_titles(found)
 
 

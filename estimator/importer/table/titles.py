@@ -165,6 +165,22 @@ def meaning(title: str) -> Meaning | None:
     return Meaning(quantity, unit, doubt)
 
 
+def unknown_unit(title: str) -> str:
+    """What stands in a title's brackets where it can be nothing but a unit, and is none that is known.
+
+    >>> [unknown_unit(x) for x in ("I (foo)", "U [V*64]", "Current (bat)", "I [mA]")]
+    ['foo', 'V*64', '', '']
+    """
+    found = _BRACKET.search(title)
+    inside = found.group(1).strip() if found else ""
+    return inside if _LIKE_A_UNIT.fullmatch(inside) and unit_of(inside) is None else ""
+
+
+_LIKE_A_UNIT = re.compile(
+    r"(?!(?:[ad]c|rms|trms|avg|min|max|bat|akk|bus|in|out|ist|ein|aus|tot|sum|abs|pos|neg|int|ext|mot|sys|cal|all|"
+    r"low|hi)$)[^\W\d_]{1,3}|[^\W\d_]{1,3} ?[*/×÷^x] ?\d+|\d+ ?[*/×÷x] ?[^\W\d_]{1,3}",
+    re.IGNORECASE,
+)
 _ELECTRIC = (q.CURRENT, q.VOLTAGE, q.POWER)
 _JOINED_UNIT = re.compile(r"(?<=[a-z])(?=m[AVW]h?\b)")
 _NUMBER = re.compile(r"[-+\d.,:;/ ]*(e[-+]?\d+)?", re.IGNORECASE)
