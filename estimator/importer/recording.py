@@ -13,17 +13,18 @@ from estimator.importer.choices import Choices, Decision
 from estimator.importer.clock.clocks import clock
 from estimator.importer.clock.told_start import told_start
 from estimator.importer.known_meters import recognised, with_meter
+from estimator.importer.layout.beside import TICKS, told_interval_s
 from estimator.importer.layout.columns import passed_over
 from estimator.importer.layout.layout import Layout
-from estimator.importer.layout.search import TICKS, find_layout, told_interval_s
+from estimator.importer.layout.search import find_layout
 from estimator.importer.meter import Meter
 from estimator.importer.one_file import Recording, borne_out, on_one_axis
 from estimator.importer.table import quantities as q
 from estimator.importer.table.fast_rows import read_fast
-from estimator.importer.table.loose_lines import loosened
+from estimator.importer.table.loose_lines import loosened, stacked
 from estimator.importer.table.opened_file import HEAD_BYTES, Table
 from estimator.importer.table.quantities import plain
-from estimator.importer.table.raw_table import RawTable
+from estimator.importer.table.raw_table import RawTable, without_copies
 from estimator.importer.table.rows import read_rows
 from estimator.importer.testimony.settle import Settled, settle
 from estimator.mends import Give
@@ -52,7 +53,7 @@ def record(table: Table, name: str, choices: Choices, *, alone: bool = True) -> 
             settled, raw = _settled(table, other, choices)
         except InputError:
             raise fault from None
-    layout = settled.layout
+    layout, raw = settled.layout, without_copies(raw)
     if settled.doubt:
         mend = ("say which, with its unit, such as ", Give.column("current", "TITLE[A]"), " or TITLE[0.01A]")
         raise InputError(settled.doubt, row=layout.header_row or None, mend=mend)
@@ -115,6 +116,15 @@ def _settled(table: Table, layout: Layout, choices: Choices) -> tuple[Settled, R
 
 def _laid_out(table: Table, choices: Choices, alone: bool) -> tuple[Table, Layout]:
     """The layout of a table; of lines that are none, once they are put below titles."""
+    if (
+        table.cells is None
+        and len(table.data) <= _MOST_LOOSE
+        and stacked(table.data[:8000].decode("utf-8", "replace").split("\n"))
+    ):
+        rows = stacked(table.data.decode("utf-8", "replace").split("\n"))
+        said = "One name and value per line: a reading begins where a name comes again."
+        made = replace(table, data=b"", cells=rows, notes=(*table.notes, said))
+        return made, _layout(made, choices, alone)
     try:
         return table, _layout(table, choices, alone)
     except InputError:

@@ -92,6 +92,15 @@ def test_motor_and_volts_that_fall_together_at_the_cut_off_turn_no_signs() -> No
     assert e.after.ah == pytest.approx(16.1 * (t[-2] + 10) / 3600, rel=0.01)
 
 
+def test_a_charge_at_one_current_is_told_by_the_least_climb_of_volts() -> None:
+    noise = np.random.default_rng(4).normal(0, 0.005, 300)
+    rows = "".join(f"{2 * k};{4 + noise[k]:.2f};{52 + 0.0005 * k + noise[k]:.2f}\n" for k in range(300))
+    with pytest.raises(InputError, match="nothing but charging"):
+        read_bytes([("a.csv", f"s;A;V\n{rows}".encode())])
+    rows = "".join(f"{2 * k};{4 + noise[k]:.2f};{52 - 0.0005 * k + noise[k]:.2f}\n" for k in range(300))
+    assert read_bytes([("a.csv", f"s;A;V\n{rows}".encode())]).readings.current_a.mean() > 3.9
+
+
 def test_a_file_that_counts_charging_positive_is_turned() -> None:
     # while mowing, such a file has its current below zero; the charge put in before outweighs it
     t, i, v = day(10_000, 1800, 0)

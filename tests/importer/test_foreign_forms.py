@@ -29,6 +29,14 @@ def holds_the_rows(log: Log, rows=ROWS) -> bool:
     )
 
 
+def one_a_line(lead: str) -> str:
+    said = [
+        (c, (f"Pack Voltage:  {v} V", f"Current: {a * 1000} mA", ""))
+        for c, (_, a, v) in zip(CLOCK, ROWS, strict=True)
+    ]
+    return "".join(f"{lead.format(c=c)}{text}\n" for c, texts in said for text in texts)
+
+
 def lines(form: str) -> str:
     return "".join(form.format(t=t, c=c, a=a, v=v) for c, (t, a, v) in zip(CLOCK, ROWS, strict=True))
 
@@ -72,6 +80,19 @@ def lines(form: str) -> str:
             ),
             id="one name a line, with a clock",
         ),
+        pytest.param(one_a_line("{c}.250 -> "), id="one name a line, stamped"),
+        pytest.param(
+            lines("STAMP=2026-03-01 {c}\nSTATE=working\nVOLTAGE_NOW={v}e6\nCURRENT_NOW={a}e6\n\n"),
+            id="blocks in millionths",
+        ),
+        pytest.param(
+            lines("{{'t': {t}, 'pack': {{'u': {v}, 'i': {a}}}, 'ok': True}}\n"), id="printed dictionaries"
+        ),
+        pytest.param(
+            "# t[s] U[V] I[A]\n" + lines("{t}.0e+00 {v} {a}\n"), id="a sign apart before the titles"
+        ),
+        pytest.param("sec,VAvg,IAvg\n" + lines("{t},{v},{a}\n"), id="means"),
+        pytest.param("x=[\nt, U, I\n" + lines("{t}, {v}, {a};\n"), id="rows end in a sign"),
         pytest.param("Time,Value,Unit,Volts\n" + lines("{c},{a},A,{v}\n"), id="a pair before titled volts"),
     ],
 )
@@ -148,3 +169,51 @@ def test_the_only_file_of_an_archive_is_read() -> None:
         read(packed(a="0;" * 2_000_000), max_bytes=1_000_000)
     with pytest.raises(InputError, match="damaged"):
         read(packed(a=text)[:-40])
+
+
+@pytest.mark.parametrize(
+    ("encoding", "titles"),
+    [
+        ("gbk", "时间,电流,电压"), ("shift_jis", "時刻,電流,電圧"), ("big5", "時間,電流,電壓"),
+        ("euc_kr", "시간,전류,전압"), ("cp1251", "Время,Ток,Напряжение"), ("cp1250", "Čas,Proud,Napětí"),
+        ("cp1252", "Zeit,Stromstärke,Spannung"),
+    ],
+)  # fmt: skip
+def test_text_is_decoded_as_its_titles_ask(encoding: str, titles: str) -> None:
+    assert holds_the_rows(read((titles + "\n" + lines("{c},{a},{v}\n")).encode(encoding)))
+
+
+@pytest.mark.parametrize("stamp", ["1.7499E+09", "1749886200", "2026-03-01 10:00"])
+def test_a_clock_that_stands_still_is_asked_for(stamp: str) -> None:
+    text = "time,A,V\n" + lines(f"{stamp},{{a}},{{v}}\n")
+    with pytest.raises(InputError, match="the time stands still: 30 rows have 1 time between them"):
+        read(text)
+    assert holds_the_rows(read(text, interval_s=5.0))
+
+
+@pytest.mark.parametrize("title", ["battery_id", "where"])
+def test_rows_of_two_packs_that_take_turns_are_refused(title: str) -> None:
+    text = f"time,{title},V,A\n" + lines("{c},shed,{v},{a}\n{c},barn,{v},1\n")
+    with pytest.raises(
+        InputError, match=r"rows of 2 packs or meters take turns \(.* says shed, barn\); export one"
+    ):
+        read(text)
+    assert holds_the_rows(read("time,state,V,A\n" + lines("{c},work,{v},{a}\n")))
+
+
+@pytest.mark.parametrize("again", [0, 10])
+@pytest.mark.parametrize("date", ["", "2026-03-01 "])
+def test_exports_of_overlapping_times_are_counted_once(again: int, date: str) -> None:
+    body = [f"{date}{c};{a};{v}\n" for c, (_, a, v) in zip(CLOCK, ROWS, strict=True)]
+    log = read(
+        "time;A;V\n" + "".join(body[: 30 - again]) + "time;A;V\n" + "".join(body[:20] if again == 0 else body)
+    )
+    assert holds_the_rows(log)
+    assert any(f"{20} rows from row " in n and "stand in the file already: left out" in n for n in log.notes)
+
+
+def test_the_same_minute_with_other_readings_is_no_copy() -> None:
+    body = [f"2026-03-01 {c};{a};{v}\n" for c, (_, a, v) in zip(CLOCK, ROWS, strict=True)]
+    other = [f"2026-03-01 {c};{a + 1};{v}\n" for c, (_, a, v) in zip(CLOCK, ROWS, strict=True)]
+    with pytest.raises(InputError, match="time goes back"):
+        read("time;A;V\n" + "".join(body + other))

@@ -17,11 +17,14 @@ from estimator.importer.clock.clock_axes import DAY_S, Axis, clock_only, dated, 
 from estimator.importer.clock.stamps import CLOCKS, Stamps
 from estimator.importer.clock.turns import in_order, spread_repeats
 from estimator.importer.table.quantities import Unit
+from estimator.mends import Give
 
 _LONGEST_CATCH_UP = 6 * 3600.0
 """Past midnight a log goes on for some hours at most."""
 _SET_BACK_S = 3.5
 """A clock that is kept right from outside is set back by a few seconds at most (common practice)."""
+_MOST_ALIKE = 150
+"""Numbers that so many rows share were cut by a spreadsheet."""
 _WILD_S = 5e10  # some 1,600 years: no clock means it
 _LONGEST_LOG_S = 366 * DAY_S  # a year: nobody mows for longer
 
@@ -68,10 +71,10 @@ def clock(
         axis = clock_only(stamps, elapsed)
     else:
         axis = dated(stamps, rows, day_first, usual)
-    return _unroll(axis, rows)
+    return _unroll(axis, rows, numbered=stamps.style == "number")
 
 
-def _unroll(axis: Axis, rows: Ints) -> Clock:
+def _unroll(axis: Axis, rows: Ints, *, numbered: bool) -> Clock:
     t = axis.seconds
     wild = np.flatnonzero(~(np.abs(t) <= _WILD_S))
     if wild.size:
@@ -157,6 +160,16 @@ def _unroll(axis: Axis, rows: Ints) -> Clock:
             f"the log would last {days:.0f} days", row=int(rows[widest]), mend="correct the stamp"
         )
     first_s = float(t[0])
+    told = np.unique(axis.seconds).size
+    if n >= 10 and (told == 1 or (numbered and n > _MOST_ALIKE * told)):
+        raise InputError(
+            f"the time stands still: {n} rows have {told} time{'s' * (told > 1)} between them",
+            row=int(rows[0]),
+            mend=(
+                "export it with all its digits, or say the time between rows with ",
+                Give("interval_s", "SECONDS"),
+            ),
+        )
     spread = spread_repeats(t - first_s)
     t = spread.time_s
     notes.extend(spread.notes)

@@ -29,6 +29,15 @@ _BOMS = (
     (codecs.BOM_UTF16_LE, "utf-16"),
     (codecs.BOM_UTF16_BE, "utf-16"),
 )
+_ELSEWHERE = (
+    ("shift_jis", "電流|電圧|日時|時刻|時間"),
+    ("gb18030", "电流|电压|時間|时间|日期"),
+    ("big5", "電流|電壓|時間|日期"),
+    ("euc_kr", "전류|전압|시간"),
+    ("cp1251", "(?i)напряжение|ток\\b|время"),
+    ("cp1250", "(?i)napięcie|prąd|napětí|čas\\b|feszültség|áramerősség"),
+)
+"""Encodings of text that is neither Unicode nor Western, and words of titles that only they bring out."""
 _FOREIGN = (
     (b"%PDF", "a PDF"),
     (b"\xd0\xcf\x11\xe0", "an old spreadsheet (.xls)"),
@@ -124,7 +133,10 @@ def encoding_of(data: bytes) -> str:
     try:
         data.decode("utf-8")
     except UnicodeDecodeError as e:
-        return "utf-8" if e.start >= len(data) - 3 and e.reason == "unexpected end of data" else "cp1252"
+        if e.start >= len(data) - 3 and e.reason == "unexpected end of data":
+            return "utf-8"
+        # Only where words of a title come out is it text of that kind: almost every byte is a letter in all.
+        return next((x for x, words in _ELSEWHERE if re.search(words, head.decode(x, "ignore"))), "cp1252")
     return "utf-8"
 
 

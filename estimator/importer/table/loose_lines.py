@@ -28,12 +28,15 @@ _SAMPLE = 60
 _MOST_LYING = 60  # no table that lies on its side has more rows; bounds the work
 _NUMBER = r"[-+]?(?:\d+(?:[.,]\d+)?|[.,]\d+)(?:e[-+]?\d+)?"
 _PAIR = re.compile(
-    r"(?P<name>[^\W\d][\w./-]*(?: [^\W\d][\w./-]*)?)\s*[=:]\s*[\"']?"
+    r"(?P<name>[^\W\d][\w./-]*(?: [^\W\d][\w./-]*)?)[\"']?\s*[=:]\s*[\"']?"
     rf"(?P<value>{_NUMBER})\s*(?P<unit>(?:[^\W\d_][\w.]{{0,3}}|°[CF]|%)(?![\w/]|\s*[=:]))?",
     re.IGNORECASE,
 )
 _UNITS = re.compile(
     rf"(?P<name>)(?P<value>{_NUMBER})\s*(?P<unit>m?Ah|m?Wh|k?W|[mkµu]?[AVW]|°[CF]|[CF]|%|m?s|min|h)(?![\w/])"
+)
+_ALONE = re.compile(
+    r"(?P<before>.*?)(?P<name>[^\W\d][\w./-]*(?: [^\W\d][\w./-]*){0,2})\s*[=:]\s*(?P<value>[-+\w.,°%/: ]+?)"
 )
 _ARROWS = re.compile(r"[\s>|,;\]\[-]*(?:->|=>|:|>)?[\s>|,;\]\[-]*$")
 
@@ -68,11 +71,6 @@ def loosened(lines: Sequence[str]) -> Iterator[tuple[str, Rows]]:
             rows = read(lines)
             if rows:
                 yield said, rows
-    if sum(_PAIR.match(line.strip()) is not None for line in sample) >= 0.7 * len(sample):
-        yield (
-            "One name and number per line: a reading begins where its first name comes again.",
-            _stacked(lines),
-        )
     for delimiter in DELIMITERS:
         rows = _pivoted(lines, delimiter)
         if rows:
@@ -136,17 +134,38 @@ def _from_entries(pattern: re.Pattern[str], lines: Sequence[str]) -> Rows:
     return below_titles(found)
 
 
-def _stacked(lines: Sequence[str]) -> Rows:
-    """One name and number a line; the names come again with every reading."""
+def stacked(lines: Sequence[str]) -> Rows:
+    """Lines that hold one name and value each, below titles: a reading begins where a name comes again.
+
+    Empty where the lines are no such thing. The first stamp before a name of a reading counts.
+
+    >>> stacked(["10:00:00 -> U: 52.1 V", "10:00:00 -> I: 9 A", "10:00:05 -> U: 52 V", "10:00:05 -> I: 8 A"])
+    [['time', 'U', 'I'], ['10:00:00', '52.1 V', '9 A'], ['10:00:05', '52 V', '8 A']]
+    """
+    sample = [line for line in lines[:2000] if line.strip(" \t>-")][-_SAMPLE:]
+    if sum(_alone(line) is not None for line in sample) < 0.6 * max(1, len(sample)):
+        return []
     found: list[dict[str, str]] = [{}]
-    for line in lines:
-        if entry := _PAIR.match(line.strip()):
-            name, value, unit = entry.group("name", "value", "unit")
-            title = f"{name.strip()} [{unit}]" if unit and unit_of(unit) else name.strip()
-            if title in found[-1]:
-                found.append({})
-            found[-1][title] = value
+    for stamp, name, value in filter(None, map(_alone, lines)):
+        if name in found[-1]:
+            found.append({})
+        if stamp:
+            found[-1].setdefault("time", stamp)
+        found[-1][name] = value
     return below_titles(found)
+
+
+def _alone(line: str) -> tuple[str, str, str] | None:
+    """Stamp, name and value of a line that holds no more than these."""
+    found = _ALONE.fullmatch(line.strip()) if len(line) < 200 else None
+    if found is None:
+        return None
+    stamp, value = _ARROWS.sub("", found.group("before")).strip("[]() "), found.group("value").strip()
+    is_number = min(number(value, mark).kind for mark in ".,") is Cell.NUMBER
+    told = is_number or re.fullmatch(r"[^\W\d][\w -]*", value) or style_of([value]) is not None
+    if not told or (stamp and style_of([stamp]) in (None, "number")):
+        return None
+    return stamp, found.group("name").strip(), value
 
 
 def _stamp_before(text: str) -> str:
@@ -162,6 +181,8 @@ def _pivoted(lines: Sequence[str], delimiter: str) -> Rows:
     """Lines of stamp, name and value, in any order, joined where they have one stamp."""
     lines = [line for line in lines if not line.startswith("#")]
     # Some exports hold one name after the other: the whole file must be looked at to meet them all.
+    if len(lines) < 6:
+        return []
     # An even stride would meet one name only where names take turns.
     spread = [lines[k] for k in sorted({0, *Random(0).sample(range(len(lines)), min(400, len(lines)))})]
     sample = [[c.strip() for c in split(line, delimiter)] for line in spread if delimiter in line]

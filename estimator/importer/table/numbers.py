@@ -62,7 +62,7 @@ def number(text: str, decimal: str = ".") -> Number:
     text = text.strip()
     if decimal == "." and _PLAIN.fullmatch(text):
         return Number(value, None, Cell.NUMBER) if abs(value := float(text)) < SCPI_OVER else _OVERLOAD
-    text = text.translate(_MARKS).strip().strip('"').strip()
+    text = text.translate(_MARKS).strip().strip('";').strip()
     if len(text) > 48:
         return _TEXT
     if text[:1] == "(" and text[-1:] == ")" and text[1:2].isdigit():

@@ -49,7 +49,7 @@ _STEMS: tuple[tuple[str, str], ...] = (
               r"volt|spannung|\btension[e]?\b|\btensao\b|spanning|\bspænding|"
               r"\bspenning|napiecie|napeti|jannite|feszultseg|gerilim|напряжение|"
               r"\bpotential\b|\be ?cell\b|\bewe\b|\bu\d?\b|\bv\d?\b|"
-              r"\b[uv] ?(bat|batt|batterie|battery|dc|akku|pack|in|out|load|meas|mot)\b"),
+              r"\b[uv] ?(bat|batt|batterie|battery|dc|akku|pack|inst|in|out|load|avg|meas|mot)\b"),
     (q.POWER, r"電力|功率|" + plain("전력") + r"|"
             r"\bpower|leistung|puissance|potencia|vermogen|\bteho\b|teljesitmeny|мощность|watt|\bp\b"),
     (q.VALUE, r"\b((?:values?|wert|messwert) ?\d?|valeur|mesure|valor|medicion|waarde|meetwaarde|reading|"

@@ -36,8 +36,7 @@ _SCALES: dict[str, tuple[float, ...]] = {  # what a number without a unit may co
 class Reading:
     """One way to read a table: which columns, and what one of their numbers is in A, V and s.
 
-    agrees : titles of the witnesses that fit; told : whether the units are all those of the titles
-    cost : how much speaks against it
+    agrees : titles of the witnesses that fit; cost : how much speaks against it
     """
 
     current: Witness
@@ -91,8 +90,10 @@ def readings_of(
     for c, v in itertools.product(currents, voltages):
         sums = list(_sums(heard, c, v, steps))
         by_cells = _scale_by_cells(cells, v)
-        # Whoever counts volts in tenths or hundredths may count amps so too.
+        # Whoever counts volts in tenths, hundredths or millionths (no pack has 2 kV) may count amps so too.
         steps_of = _SCALES[q.CURRENT] if by_cells in (None, 1.0, 1e-3) else _IN_STEPS
+        if scale_of(v) is None and float(np.nanmedian(np.abs(v.values))) > 2e6:
+            by_cells, steps_of = 1e-6, (1e-6,)
         scale_choices = (
             times,
             scales(scale_of(c), steps_of),
@@ -189,7 +190,7 @@ def _misfit(counted: float, expected: Sequence[float], w: Witness) -> tuple[floa
 
 
 def _families(heard: Heard) -> list[list[Witness]]:
-    """Volts of several cells: titles that are alike but for a number."""
+    """Volts of several cells: titles alike but for a number."""
     groups: dict[str, list[Witness]] = {}
     for w in heard.of(q.VOLTAGE):
         bare = "".join(ch for ch in w.title if not ch.isdigit())
