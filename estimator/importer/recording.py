@@ -15,6 +15,7 @@ from estimator.importer.clock.told_start import told_start
 from estimator.importer.known_meters import recognised, with_meter
 from estimator.importer.layout.beside import TICKS, told_interval_s
 from estimator.importer.layout.columns import passed_over
+from estimator.importer.layout.faults import NoReadings
 from estimator.importer.layout.layout import Layout
 from estimator.importer.layout.search import find_layout
 from estimator.importer.meter import Meter
@@ -127,6 +128,8 @@ def _laid_out(table: Table, choices: Choices, alone: bool) -> tuple[Table, Layou
         return made, _layout(made, choices, alone)
     try:
         return table, _layout(table, choices, alone)
+    except NoReadings:
+        raise
     except InputError:
         if table.cells is not None or len(table.data) > _MOST_LOOSE:
             raise

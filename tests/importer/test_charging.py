@@ -7,7 +7,7 @@ import pytest
 
 from estimator.errors import InputError
 from estimator.importer.cleaning.mending import Examined
-from estimator.importer.read import examine_bytes
+from estimator.importer.read import examine_bytes, read_bytes
 
 
 def look(time, amps, volts, **choices) -> Examined:

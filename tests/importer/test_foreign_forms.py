@@ -133,13 +133,17 @@ def test_amps_in_a_unit_that_nobody_knows_are_asked_for(title: str) -> None:
         read(text, columns={"current": f"{title}[foo]"})
 
 
-@pytest.mark.parametrize("title", ["I (bat)", "Current (DC)", "Strom (Akku)", "Current (40A)", "I (1)"])
+@pytest.mark.parametrize(
+    "title", ["I (bat)", "Strom (I)", "I(t)", "Current (DC)", "Strom (Akku)", "Current (40A)", "I (1)"]
+)
 def test_words_in_brackets_are_no_unit(title: str) -> None:
     assert holds_the_rows(read(f"t (s);U (V);{title}\n" + lines("{t};{v};{a}\n")))
 
 
 def test_ticks_of_unknown_length_are_asked_for() -> None:
     text = "ticks;V;A\n" + "".join(f"{50 * t};{v};{a}\n" for t, a, v in ROWS)
+    beside = "ticks;run_s;V;A\n" + "".join(f"{77 * t};{t};{v};{a}\n" for t, a, v in ROWS)
+    assert holds_the_rows(read(beside))
     with pytest.raises(InputError, match=r"'ticks' has no unit; say how long one is"):
         read(text)
     assert holds_the_rows(read(text, columns={"time": "ticks[20 ms]"}))
@@ -191,7 +195,7 @@ def test_a_clock_that_stands_still_is_asked_for(stamp: str) -> None:
     assert holds_the_rows(read(text, interval_s=5.0))
 
 
-@pytest.mark.parametrize("title", ["battery_id", "where"])
+@pytest.mark.parametrize("title", ["battery_id", "batt no", "where"])
 def test_rows_of_two_packs_that_take_turns_are_refused(title: str) -> None:
     text = f"time,{title},V,A\n" + lines("{c},shed,{v},{a}\n{c},barn,{v},1\n")
     with pytest.raises(

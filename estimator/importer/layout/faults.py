@@ -14,6 +14,11 @@ from estimator.importer.table.quantities import plain
 from estimator.importer.table.titles import may_be_titles, meaning
 from estimator.mends import Give, Mend
 
+
+class NoReadings(InputError):
+    """The table is understood, and what it holds are no readings of one pack."""
+
+
 _MOST_COLUMNS = 5000
 """No table of readings has so many; bounds the work."""
 
@@ -87,7 +92,7 @@ def check_split_time(lines: Sequence[str | list[str]], layout: Layout) -> None:
     values = [number(cells[finest], layout.decimal).value for cells in rows if finest < len(cells)]
     if len(values) > 60 and all(0 <= v < 60 for v in values if v == v):
         titles = ", ".join(layout.titles[k] for k in scales)
-        raise InputError(
+        raise NoReadings(
             f"time is written in {len(scales)} columns ({titles})",
             row=layout.header_row,
             mend="join them into one column such as 14:30:05",
@@ -95,7 +100,7 @@ def check_split_time(lines: Sequence[str | list[str]], layout: Layout) -> None:
 
 
 _ID = re.compile(
-    r"\bid\b|device|gerat|pack|batter|akku|module?|unit|node|address|adresse|channel|kanal|canal|slave|string"
+    r"\bid\b|device|gerat|pack|batt|akku|module?|unit|node|address|adresse|channel|kanal|canal|slave|string"
 )
 _MOST_IN_TURN = 16
 
@@ -120,7 +125,7 @@ def check_in_turn(lines: Sequence[str | list[str]], layout: Layout) -> None:
                 continue
         same = sum(a == b for a, b in zip(names, names[n:], strict=False))
         if len(set(names[:n])) == n and same >= 0.95 * (len(names) - n):
-            raise InputError(
+            raise NoReadings(
                 f"rows of {n} packs or meters take turns ({title!r} says {', '.join(names[:n][:4])})",
                 row=layout.first_row,
                 mend="export one of them alone",
@@ -138,7 +143,7 @@ def check_summary(lines: Sequence[str | list[str]], layout: Layout) -> None:
             continue
         counts = [number(cells[k], layout.decimal).value for cells in rows if k < len(cells) and cells[k]]
         if len(counts) >= 5 and all(b - a == 1 for a, b in itertools.pairwise(counts)):
-            raise InputError(
+            raise NoReadings(
                 f"each row sums up a whole cycle ({title!r} counts on row by row)",
                 row=layout.header_row,
                 mend="export the readings themselves",

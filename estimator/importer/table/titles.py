@@ -85,9 +85,9 @@ _DOUBT = (
 """What speaks against a column: means, extremes, parts of the pack, what was set, other supplies."""
 _MEASURED = re.compile(r"\b(measured|meas|calibrated|cal)\b")
 _SHORT_CLOCK = re.compile(
-    r"\b(step|load on|charge|discharge|idle|start|position|remaining|cycle|loop|round)\b|schritt"
+    r"\b(ticks?|step|load on|charge|discharge|idle|start|position|remaining|cycle|loop|round)\b|schritt"
 )
-"""Clocks that stand or restart while the recording goes on."""
+"""Clocks that stand or restart while the recording goes on, or count what nobody said."""
 _BRACKET = re.compile(r"[\[({<]\s*([^\])}>]{1,16}?)\s*[\])}>]")
 _TRAILING = re.compile(r"(?:^|[\s_/,:;|-]|\bin\s)\s*([A-Za-zµμ°º℃℉%ΩΩ]{1,14}(?:[.·]h)?(?:\s?[DA]C)?)\.?$")
 _GAUGE = re.compile(r"soc\b|charge|battery|batt?\b|akku|fuel|kapazit|capacit|ladung|remaining|level|gauge")
@@ -178,7 +178,7 @@ def unknown_unit(title: str) -> str:
 
 _LIKE_A_UNIT = re.compile(
     r"(?!(?:[ad]c|rms|trms|avg|min|max|bat|akk|bus|in|out|ist|ein|aus|tot|sum|abs|pos|neg|int|ext|mot|sys|cal|all|"
-    r"low|hi)$)[^\W\d_]{1,3}|[^\W\d_]{1,3} ?[*/×÷^x] ?\d+|\d+ ?[*/×÷x] ?[^\W\d_]{1,3}",
+    r"low|hi|[iuvt][^\W\d_]{0,2})$)[^\W\d_]{1,3}|[^\W\d_]{1,3} ?[*/×÷^x] ?\d+|\d+ ?[*/×÷x] ?[^\W\d_]{1,3}",
     re.IGNORECASE,
 )
 _ELECTRIC = (q.CURRENT, q.VOLTAGE, q.POWER)
