@@ -24,7 +24,7 @@ from estimator.importer.table import quantities as q
 from estimator.importer.table.fast_rows import read_fast
 from estimator.importer.table.loose_lines import loosened, stacked
 from estimator.importer.table.opened_file import HEAD_BYTES, Table
-from estimator.importer.table.quantities import plain
+from estimator.importer.table.quantities import Unit, plain
 from estimator.importer.table.raw_table import RawTable, without_copies
 from estimator.importer.table.rows import read_rows
 from estimator.importer.testimony.settle import Settled, settle
@@ -67,6 +67,7 @@ def record(table: Table, name: str, choices: Choices, *, alone: bool = True) -> 
     times = clock(
         raw.stamps, raw.rows, unit=unit, day_first=choices.get("day_first"),
         usual=usual, elapsed=bool(_ELAPSED.search(told)),
+        last_s=_last_field_s(told, unit, "time" in (choices.get("columns") or {})), title=layout.time.title,
     )  # fmt: skip
     if times.started is None:
         above = [x if isinstance(x, str) else " ".join(x) for x in table.head()[: min(layout.first_row, 200)]]
@@ -80,6 +81,17 @@ def record(table: Table, name: str, choices: Choices, *, alone: bool = True) -> 
     recording = on_one_axis(name, raw, times, said, meter)
     told_step_s = min(told_interval_s(table.head()[:200]) or 0.0, 300.0)
     return replace(borne_out(recording, settled), decisions=decided, told_step_s=told_step_s)
+
+
+_HOURS_MINUTES = re.compile(r"\bh{1,2}:m{1,2}\b(?!:)|[\[(]h[\])]|\bhours\b|stunden|heures|horas")
+_MINUTES_SECONDS = re.compile(r"\bm{1,2}:s{1,2}\b|\bmin\b|minut")
+
+
+def _last_field_s(title: str, unit: Unit | None, named: bool) -> float | None:
+    """What the last field of a clock of two counts [s]: by the user, its title or other columns."""
+    if not named and _HOURS_MINUTES.search(title):
+        return 60.0
+    return 1.0 if not named and _MINUTES_SECONDS.search(title) else unit.scale if unit is not None else None
 
 
 def _check_stacked(raw: RawTable, restarts: Sequence[int], *, told_every: bool) -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import itertools
 import zipfile
 
 import pytest
@@ -221,3 +222,72 @@ def test_the_same_minute_with_other_readings_is_no_copy() -> None:
     other = [f"2026-03-01 {c};{a + 1};{v}\n" for c, (_, a, v) in zip(CLOCK, ROWS, strict=True)]
     with pytest.raises(InputError, match="time goes back"):
         read("time;A;V\n" + "".join(body + other))
+
+
+HALF_HOURS = [(f"{k // 2}:{30 * (k % 2):02d}", AMPS[k % 3], VOLTS[k % 3]) for k in range(19)]
+
+
+@pytest.mark.parametrize(
+    ("title", "choices", "span_s"),
+    [
+        ("Elapsed (h:mm)", {}, 32400),
+        ("Elapsed mm:ss", {}, 540),
+        ("Elapsed", {"columns": {"time": "Elapsed[min]"}}, 32400),
+        ("Elapsed", {"columns": {"time": "Elapsed[s]"}}, 540),
+    ],
+)
+def test_a_clock_of_two_fields_is_read_as_somebody_says(title, choices, span_s) -> None:
+    text = f"{title};A;V\n" + "".join(f"{c};{a};{v}\n" for c, a, v in HALF_HOURS)
+    assert read(text, **choices).readings.time_s.iloc[-1] == span_s
+
+
+@pytest.mark.parametrize(("factor", "span_s"), [(60, 32400), (1, 540)])
+def test_a_counter_says_what_a_clock_of_two_fields_counts(factor: int, span_s: int) -> None:
+    counts, rows = 0.0, "0:00;10.0;52.0;0\n"
+    for (_, a, _), (c, b, v) in itertools.pairwise(HALF_HOURS):
+        counts += (a + b) / 2 * 30 * factor / 3600
+        rows += f"{c};{b};{v};{counts:.6f}\n"
+    assert read("Elapsed;A;V;Ah\n" + rows).readings.time_s.iloc[-1] == span_s
+
+
+def test_a_clock_of_two_fields_that_nobody_explains_is_asked_for() -> None:
+    text = "Elapsed;A;V\n" + "".join(f"{c};{a};{v}\n" for c, a, v in HALF_HOURS)
+    with pytest.raises(
+        InputError, match=r"'Elapsed' may be hours:minutes or minutes:seconds; say what its last"
+    ):
+        read(text)
+    later = "Elapsed;A;V\n" + "".join(f"{k // 2}:{30 * (k % 2):02d};9;52\n" for k in range(60))
+    assert read(later).readings.time_s.iloc[-1] == 29.5 * 60
+
+
+@pytest.mark.parametrize(
+    ("step", "named"), [("0.08333", "5 s if it counts in min"), ("0.0027778", "10 s if it counts in h")]
+)
+def test_a_short_log_that_ticks_evenly_in_minutes_is_asked_for(step: str, named: str) -> None:
+    text = "time;A;V\n" + "".join(f"{k * float(step):.6f};9;52\n" for k in range(200))
+    with pytest.raises(InputError, match=f"the time has no unit: it ticks by {named}"):
+        read(text)
+    assert read(text, columns={"time": "time[s]"}).readings.time_s.iloc[-1] == pytest.approx(
+        199 * float(step)
+    )
+
+
+@pytest.mark.parametrize("step", ["0.5", "0.25", "0.1", "0.01", "1.5"])
+def test_a_short_log_that_ticks_evenly_in_seconds_is_read_so(step: str) -> None:
+    rows = "".join(f"{k * float(step):.3f};9;52\n" for k in range(150))
+    assert read("time;A;V\n" + rows).readings.time_s.iloc[-1] == pytest.approx(149 * float(step))
+
+
+def test_watts_without_a_unit_that_are_next_to_nothing_are_asked_for() -> None:
+    text = "time;power;volts\n" + "".join(f"{t};{a * v / 1000};{v}\n" for t, a, v in ROWS)
+    with pytest.raises(InputError, match="'power' has no unit and would be next to nothing in watts"):
+        read(text)
+    assert read(text, columns={"power": "power[kW]"}).readings.current_a.max() == pytest.approx(30)
+
+
+def test_a_counter_of_charge_is_no_current() -> None:
+    counter = "time;A;V\n" + "".join(f"{5 * k};{k * 0.014:.3f};{52 - k / 100}\n" for k in range(200))
+    with pytest.raises(InputError, match="amps never fall, as a counter of charge does; say which column"):
+        read(counter)
+    ramp = "time;A;V\n" + "".join(f"{5 * k};{8 + k * 0.01:.2f};{52 - k / 100}\n" for k in range(200))
+    assert len(read(ramp).readings) == 200

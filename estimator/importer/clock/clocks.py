@@ -58,17 +58,19 @@ def clock(
     day_first: bool | None = None,
     usual: bool | None = None,
     elapsed: bool = False,
+    last_s: float | None = None,
+    title: str = "",
 ) -> Clock:
     """The time axis of the stamps of one file.
 
     unit : unit of plain numbers as the title gives it; day_first, usual : as for `dated`
-    elapsed : whether the title speaks of elapsed time.
+    elapsed : whether the title speaks of elapsed time; last_s : as for `clock_only`
     Raises InputError where time goes back without an explanation.
     """
     if stamps.style == "number":
         axis = numbers(stamps.seconds, unit)
     elif stamps.style in CLOCKS:
-        axis = clock_only(stamps, elapsed)
+        axis = clock_only(stamps, elapsed, last_s, title)
     else:
         axis = dated(stamps, rows, day_first, usual)
     return _unroll(axis, rows, numbered=stamps.style == "number")

@@ -163,6 +163,8 @@ def _with(layout: Layout, r: Reading, clock: ClockColumn | None) -> tuple[Layout
                 by = ", ".join(map(repr, r.agrees[:3]))
                 unit_said = {1.0: letter, 1e-3: f"m{letter}"}.get(scale, f"counts of {scale:g} {letter}")
                 notes.append(f"{quantity.capitalize()} is {w.title!r} in {unit_said}: confirmed by {by}.")
+    if clock is not None and clock.short and r.agrees:
+        layout = replace(layout, time=replace(layout.time, unit=Unit(q.TIME, r.time_scale)))
     if clock is not None and clock.style == "number":
         told = clock.unit.scale if clock.unit is not None else None
         if r.time_scale != (told or 1.0):
