@@ -8,6 +8,7 @@ from datetime import datetime
 
 import numpy as np
 
+from estimator.errors import InputError
 from estimator.importer.arrays import Bools, Floats, Ints, filled
 from estimator.importer.choices import Decision
 from estimator.importer.clock.clocks import Clock
@@ -15,6 +16,7 @@ from estimator.importer.meter import Meter
 from estimator.importer.table import quantities as q
 from estimator.importer.table.raw_table import RawTable
 from estimator.importer.testimony.settle import Settled
+from estimator.mends import Give
 
 
 @dataclass(frozen=True)
@@ -50,7 +52,7 @@ def on_one_axis(
     name: str, raw: RawTable, times: Clock, said: Sequence[str], meter: Meter | None
 ) -> Recording:
     """The columns of a table on its time axis; amps are worked out where only watts and volts were logged."""
-    if len(times.order) > 1 and times.order[0] > 0:
+    if not np.array_equal(times.order, np.arange(len(times.order))):
         raw = raw.turned(times.order)
     time_s = times.time_s
     held = [np.isfinite(raw.channels[x]) for x in (q.CURRENT, q.VOLTAGE) if x in raw.channels]
@@ -64,6 +66,14 @@ def on_one_axis(
             power, voltage = filled(power, time_s), filled(voltage, time_s)
         with np.errstate(divide="ignore", invalid="ignore"):
             current = np.where(np.abs(voltage) > 0.5, power / voltage, np.nan)
+        told = next(c for c in raw.layout.measured if c.quantity in (q.POWER, q.VALUE))
+        if (
+            told.quantity == q.POWER
+            and told.unit is None
+            and float(np.nanmax(np.abs(current), initial=0)) < 0.1
+        ):
+            mend = ("say its unit, such as ", Give.column("power", f"{told.title}[kW]"), " or [W]")
+            raise InputError(f"{told.title!r} has no unit and would be next to nothing in watts", mend=mend)
         over = raw.overload.get(q.POWER, over)
         notes.append("Only watts and volts were logged: amps are watts over volts.")
     recording = Recording(

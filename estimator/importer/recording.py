@@ -11,18 +11,21 @@ import numpy as np
 from estimator.errors import InputError
 from estimator.importer.choices import Choices, Decision
 from estimator.importer.clock.clocks import clock
+from estimator.importer.clock.told_start import told_start
 from estimator.importer.known_meters import recognised, with_meter
+from estimator.importer.layout.beside import TICKS, told_interval_s
 from estimator.importer.layout.columns import passed_over
+from estimator.importer.layout.faults import NoReadings
 from estimator.importer.layout.layout import Layout
-from estimator.importer.layout.search import find_layout, told_interval_s
+from estimator.importer.layout.search import find_layout
 from estimator.importer.meter import Meter
 from estimator.importer.one_file import Recording, borne_out, on_one_axis
 from estimator.importer.table import quantities as q
 from estimator.importer.table.fast_rows import read_fast
-from estimator.importer.table.loose_lines import loosened
+from estimator.importer.table.loose_lines import loosened, stacked
 from estimator.importer.table.opened_file import HEAD_BYTES, Table
-from estimator.importer.table.quantities import plain
-from estimator.importer.table.raw_table import RawTable
+from estimator.importer.table.quantities import Unit, plain
+from estimator.importer.table.raw_table import RawTable, without_copies
 from estimator.importer.table.rows import read_rows
 from estimator.importer.testimony.settle import Settled, settle
 from estimator.mends import Give
@@ -51,16 +54,26 @@ def record(table: Table, name: str, choices: Choices, *, alone: bool = True) -> 
             settled, raw = _settled(table, other, choices)
         except InputError:
             raise fault from None
-    layout = settled.layout
+    layout, raw = settled.layout, without_copies(raw)
     if settled.doubt:
         mend = ("say which, with its unit, such as ", Give.column("current", "TITLE[A]"), " or TITLE[0.01A]")
         raise InputError(settled.doubt, row=layout.header_row or None, mend=mend)
+    if layout.time.unit is None and raw.stamps.style == "number" and TICKS.search(plain(layout.time.title)):
+        how_long = ("say how long one is, such as ", Give.column("time", f"{layout.time.title}[10 ms]"))
+        raise InputError(f"{layout.time.title!r} has no unit", row=layout.header_row or None, mend=how_long)
     unit = layout.time.unit if layout.time.unit and layout.time.unit.quantity == q.TIME else None
     told = plain(layout.time.title)
+    usual = meter.day_first_seen if meter else None
     times = clock(
         raw.stamps, raw.rows, unit=unit, day_first=choices.get("day_first"),
-        usual=meter.day_first_seen if meter else None, elapsed=bool(_ELAPSED.search(told)),
+        usual=usual, elapsed=bool(_ELAPSED.search(told)),
+        last_s=_last_field_s(told, unit, "time" in (choices.get("columns") or {})), title=layout.time.title,
     )  # fmt: skip
+    if times.started is None:
+        above = [x if isinstance(x, str) else " ".join(x) for x in table.head()[: min(layout.first_row, 200)]]
+        begun = told_start(above, name, times.clock_s, choices.get("day_first"), usual)
+        if begun is not None:
+            times = replace(times, started=begun.at, notes=(*times.notes, *begun.notes))
     _check_stacked(raw, times.restarts, told_every=choices.get("interval_s") is not None)
     said = [_recognised_said(layout, meter), *table.notes, *passed_over(layout), *settled.notes]
     said += [*raw.notes, *times.notes]
@@ -68,6 +81,17 @@ def record(table: Table, name: str, choices: Choices, *, alone: bool = True) -> 
     recording = on_one_axis(name, raw, times, said, meter)
     told_step_s = min(told_interval_s(table.head()[:200]) or 0.0, 300.0)
     return replace(borne_out(recording, settled), decisions=decided, told_step_s=told_step_s)
+
+
+_HOURS_MINUTES = re.compile(r"\bh{1,2}:m{1,2}\b(?!:)|[\[(]h[\])]|\bhours\b|stunden|heures|horas")
+_MINUTES_SECONDS = re.compile(r"\bm{1,2}:s{1,2}\b|\bmin\b|minut")
+
+
+def _last_field_s(title: str, unit: Unit | None, named: bool) -> float | None:
+    """What the last field of a clock of two counts [s]: by the user, its title or other columns."""
+    if not named and _HOURS_MINUTES.search(title):
+        return 60.0
+    return 1.0 if not named and _MINUTES_SECONDS.search(title) else unit.scale if unit is not None else None
 
 
 def _check_stacked(raw: RawTable, restarts: Sequence[int], *, told_every: bool) -> None:
@@ -105,8 +129,19 @@ def _settled(table: Table, layout: Layout, choices: Choices) -> tuple[Settled, R
 
 def _laid_out(table: Table, choices: Choices, alone: bool) -> tuple[Table, Layout]:
     """The layout of a table; of lines that are none, once they are put below titles."""
+    if (
+        table.cells is None
+        and len(table.data) <= _MOST_LOOSE
+        and stacked(table.data[:8000].decode("utf-8", "replace").split("\n"))
+    ):
+        rows = stacked(table.data.decode("utf-8", "replace").split("\n"))
+        said = "One name and value per line: a reading begins where a name comes again."
+        made = replace(table, data=b"", cells=rows, notes=(*table.notes, said))
+        return made, _layout(made, choices, alone)
     try:
         return table, _layout(table, choices, alone)
+    except NoReadings:
+        raise
     except InputError:
         if table.cells is not None or len(table.data) > _MOST_LOOSE:
             raise

@@ -7,7 +7,7 @@ import pytest
 
 from estimator.errors import InputError
 from estimator.importer.cleaning.mending import Examined
-from estimator.importer.read import examine_bytes
+from estimator.importer.read import examine_bytes, read_bytes
 
 
 def look(time, amps, volts, **choices) -> Examined:
@@ -90,6 +90,15 @@ def test_motor_and_volts_that_fall_together_at_the_cut_off_turn_no_signs() -> No
     e = look(t, amps, np.round(volts, 1))
     assert (e.log.readings.current_a >= 0).all()
     assert e.after.ah == pytest.approx(16.1 * (t[-2] + 10) / 3600, rel=0.01)
+
+
+def test_a_charge_at_one_current_is_told_by_the_least_climb_of_volts() -> None:
+    noise = np.random.default_rng(4).normal(0, 0.005, 300)
+    rows = "".join(f"{2 * k};{4 + noise[k]:.2f};{52 + 0.0005 * k + noise[k]:.2f}\n" for k in range(300))
+    with pytest.raises(InputError, match="nothing but charging"):
+        read_bytes([("a.csv", f"s;A;V\n{rows}".encode())])
+    rows = "".join(f"{2 * k};{4 + noise[k]:.2f};{52 - 0.0005 * k + noise[k]:.2f}\n" for k in range(300))
+    assert read_bytes([("a.csv", f"s;A;V\n{rows}".encode())]).readings.current_a.mean() > 3.9
 
 
 def test_a_file_that_counts_charging_positive_is_turned() -> None:

@@ -12,7 +12,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from estimator.errors import InputError, MowchargeError
-from estimator.importer.clock.clocks import spread_repeats
+from estimator.importer.clock.turns import spread_repeats
 from estimator.importer.log import Log
 from estimator.importer.read import read_bytes, read_log
 from estimator.importer.table.numbers import Cell, number

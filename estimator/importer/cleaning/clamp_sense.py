@@ -76,7 +76,10 @@ def _steps_alike(di: Floats, dv: Floats, noise_v: float) -> float:
 
 
 def _climbs(s: Series, noise_v: float) -> bool:
-    """Whether volts rise by over 1 % while amps never pause: no pack that is drawn on does that."""
+    """Whether volts rise by over 1 % while amps never pause, or at all while amps stand still.
+
+    No pack that is drawn on does that.
+    """
     if s.time_s[-1] - s.time_s[0] < 300:
         return False
     tenth = max(1, len(s.voltage_v) // 10)
@@ -85,7 +88,10 @@ def _climbs(s: Series, noise_v: float) -> bool:
     low_a, high_a = np.percentile(thinned(s.current_a), [1, 99])
     steady = low_a > 0.3 * high_a
     as_much = float(s.current_a[last].mean()) > 0.8 * float(s.current_a[first].mean())
-    return bool(steady and as_much and rise > max(3 * noise_v, 0.01 * abs(float(s.voltage_v.mean()))))
+    if not steady or rise <= 3 * noise_v:
+        return False
+    still = low_a > 0.9 * high_a and np.corrcoef(thinned(s.time_s), thinned(s.voltage_v))[0, 1] > 0.8
+    return as_much and bool(still or rise > 0.01 * abs(float(s.voltage_v.mean())))
 
 
 def _rises_with_charge(s: Series, noise_v: float, *, sags: bool) -> bool:

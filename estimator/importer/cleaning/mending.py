@@ -96,6 +96,7 @@ def mended(
     if choices.get("columns") is None and not any(x.meter and x.meter.columns for x in parts):
         plausible.check_sides(s)
     plausible.check_levels(s)
+    plausible.check_no_counter(s)
     plausible.check_flow(s)
     said += turn(s, step_v, parts, choices, decisions)
     said += leave_out_charging(s, step_a, told=choices.get("reverse") is not None)

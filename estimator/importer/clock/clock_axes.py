@@ -77,14 +77,41 @@ def numbers(values: Floats, unit: Unit | None) -> Axis:
         said = "Time is a Julian date." if julian else "Time is a spreadsheet's day number."
         return Axis(np.round((values - values[0]) * DAY_S, 3), started, (said,), "dated")
     if unit is None and values.min() >= 0 and values.max() < 1.0 and step < 0.005 and len(values) > 2:
+        _check_step(values, DAY_S)
         return elapsed(np.round(values * DAY_S, 3), "Time is a fraction of a day, as spreadsheets keep it.")
     if unit is not None:
         said = {1.0: "s", 1e-3: "ms", 60.0: "min", 3600.0: "h", 1e-6: "µs"}.get(unit.scale, "s")
         return elapsed(values * unit.scale, *([f"Time is elapsed time in {said}."] if said != "s" else []))
+    _check_step(values, 1.0)
     span = float(values.max() - values.min())
     if step >= 100 and span > 12 * 3600 and span / 1000 >= 1:
         return elapsed(values * 1e-3, "Time has no unit and steps of 100 or more: taken as ms.")
     return elapsed(values, "Time has no unit: taken as seconds.")
+
+
+_SHORT_S, _REACH = 300.0, 60
+"""Logs that last less than this [s] if they count in seconds; rows whose mean step is that of the clock."""
+
+
+def _check_step(values: Floats, taken_s: float) -> None:
+    """InputError where a short log ticks evenly in minutes or hours, as by 0.08333, but not as taken."""
+    lag = min(_REACH, len(values) // 2)
+    if len(values) < 2 * _REACH or float(np.ptp(values)) > _SHORT_S:
+        return
+    step = float(np.median(values[lag:] - values[:-lag])) / lag
+    even = [scale for scale in (taken_s, 60.0, 3600.0) if step > 0 and _is_round(step * scale)]
+    if even and even[0] != taken_s:
+        named = "min" if even[0] == 60 else "h"
+        raise InputError(
+            f"the time has no unit: it ticks by {step * even[0]:.3g} s if it counts in {named}",
+            mend=("say which, such as ", Give.column("time", f"TITLE[{named}]"), " or [s]"),
+        )
+
+
+def _is_round(step_s: float) -> bool:
+    """Whether a step is one that people set: 1, 2, 2.5, 3, 4, 5, 6 or 8 times a power of ten."""
+    digits = step_s / 10.0 ** np.floor(np.log10(step_s) + 1e-9)
+    return min(abs(float(digits) / x - 1) for x in (1, 1.5, 2, 2.5, 3, 4, 5, 6, 8, 10)) < 0.002
 
 
 def _half_days(stamps: Stamps) -> Floats:
@@ -96,14 +123,24 @@ def _half_days(stamps: Stamps) -> Floats:
     return np.asarray(np.where((stamps.half == 2), seconds + 43200, seconds), dtype=np.float64)
 
 
-def clock_only(stamps: Stamps, elapsed: bool) -> Axis:
-    """Times without a date: a clock, or the time elapsed where the title or the values say so."""
+_LONGEST_H = 10
+"""No log of a mow counts more hours: first fields beyond it are minutes."""
+
+
+def clock_only(stamps: Stamps, elapsed: bool, last_s: float | None = None, title: str = "") -> Axis:
+    """Times without a date: a clock, or the time elapsed where the title or the values say so.
+
+    last_s : what the last of two fields counts [s], None where nothing says so; InputError where it matters
+    """
     seconds = _half_days(stamps)
     notes: tuple[str, ...] = ()
     minutes_first = stamps.short and (elapsed or float(seconds[0]) < 120 or float(seconds.max()) >= DAY_S)
+    if minutes_first and last_s is None and float(seconds.max()) < _LONGEST_H * 3600:
+        mend = ("say what its last field counts, such as ", Give.column("time", f"{title}[min]"), " or [s]")
+        raise InputError(f"{title!r} may be hours:minutes or minutes:seconds", mend=mend)
     if minutes_first:
-        seconds = seconds / 60
-        notes = ("Time is taken as minutes:seconds.",)
+        seconds, said = (seconds, "hours:minutes") if last_s == 60 else (seconds / 60, "minutes:seconds")
+        notes = (f"Time is taken as {said}.",)
     first = float(seconds[0])
     is_elapsed = elapsed or minutes_first or first < 60 or float(seconds.max()) >= DAY_S
     return Axis(seconds, None, notes, "elapsed" if is_elapsed else "clock")

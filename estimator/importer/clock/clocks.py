@@ -2,8 +2,6 @@
 
 Midnight, noon of a 12-hour clock without am and pm, summer time, restarts of the meter and several readings
 within one second are decided here, each with a sentence.
-
-Several readings under one stamp.
 """
 
 from __future__ import annotations
@@ -17,12 +15,16 @@ from estimator.errors import InputError
 from estimator.importer.arrays import Floats, Ints
 from estimator.importer.clock.clock_axes import DAY_S, Axis, clock_only, dated, numbers
 from estimator.importer.clock.stamps import CLOCKS, Stamps
+from estimator.importer.clock.turns import in_order, spread_repeats
 from estimator.importer.table.quantities import Unit
+from estimator.mends import Give
 
 _LONGEST_CATCH_UP = 6 * 3600.0
 """Past midnight a log goes on for some hours at most."""
 _SET_BACK_S = 3.5
 """A clock that is kept right from outside is set back by a few seconds at most (common practice)."""
+_MOST_ALIKE = 150
+"""Numbers that so many rows share were cut by a spreadsheet."""
 _WILD_S = 5e10  # some 1,600 years: no clock means it
 _LONGEST_LOG_S = 366 * DAY_S  # a year: nobody mows for longer
 
@@ -34,6 +36,7 @@ class Clock:
     time_s : (n,) seconds from the first reading, never going back; `order` : (n,) which row each reading was
     started : when the log began, if the stamps say so; restarts : indices of the first readings after a
         restart
+    clock_s : time of day [s] of the first reading, where the stamps are a clock without a date
     """
 
     time_s: Floats
@@ -44,6 +47,7 @@ class Clock:
     step_s: float
     day_first: bool | None = None
     day_first_seen: bool | None = None
+    clock_s: float | None = None
 
 
 def clock(
@@ -54,23 +58,25 @@ def clock(
     day_first: bool | None = None,
     usual: bool | None = None,
     elapsed: bool = False,
+    last_s: float | None = None,
+    title: str = "",
 ) -> Clock:
     """The time axis of the stamps of one file.
 
     unit : unit of plain numbers as the title gives it; day_first, usual : as for `dated`
-    elapsed : whether the title speaks of elapsed time.
+    elapsed : whether the title speaks of elapsed time; last_s : as for `clock_only`
     Raises InputError where time goes back without an explanation.
     """
     if stamps.style == "number":
         axis = numbers(stamps.seconds, unit)
     elif stamps.style in CLOCKS:
-        axis = clock_only(stamps, elapsed)
+        axis = clock_only(stamps, elapsed, last_s, title)
     else:
         axis = dated(stamps, rows, day_first, usual)
-    return _unroll(axis, rows)
+    return _unroll(axis, rows, numbered=stamps.style == "number")
 
 
-def _unroll(axis: Axis, rows: Ints) -> Clock:
+def _unroll(axis: Axis, rows: Ints, *, numbered: bool) -> Clock:
     t = axis.seconds
     wild = np.flatnonzero(~(np.abs(t) <= _WILD_S))
     if wild.size:
@@ -86,6 +92,12 @@ def _unroll(axis: Axis, rows: Ints) -> Clock:
         notes.append("The newest reading comes first in the file: order reversed.")
         base = base + timedelta(seconds=float(t[0])) if base is not None else None
         steps = np.diff(t)
+    swapped = in_order(t, steps)
+    if swapped is not None:
+        t, order = t[swapped], order[swapped]
+        steps = np.diff(t)
+        moved = np.flatnonzero(swapped != np.arange(n))
+        notes.append(f"{len(moved)} rows out of turn put in order by their time (row {rows[moved[0]]}).")
     rows = rows[order]
     forward = steps[steps > 0]
     step = float(np.median(forward)) if forward.size else 1.0
@@ -149,7 +161,18 @@ def _unroll(axis: Axis, rows: Ints) -> Clock:
         raise InputError(
             f"the log would last {days:.0f} days", row=int(rows[widest]), mend="correct the stamp"
         )
-    spread = spread_repeats(t - t[0])
+    first_s = float(t[0])
+    told = np.unique(axis.seconds).size
+    if n >= 10 and (told == 1 or (numbered and n > _MOST_ALIKE * told)):
+        raise InputError(
+            f"the time stands still: {n} rows have {told} time{'s' * (told > 1)} between them",
+            row=int(rows[0]),
+            mend=(
+                "export it with all its digits, or say the time between rows with ",
+                Give("interval_s", "SECONDS"),
+            ),
+        )
+    spread = spread_repeats(t - first_s)
     t = spread.time_s
     notes.extend(spread.notes)
     positive = np.diff(t)
@@ -163,6 +186,7 @@ def _unroll(axis: Axis, rows: Ints) -> Clock:
         float(np.median(positive)) if positive.size else 0.0,
         axis.day_first,
         axis.day_first_seen,
+        first_s if axis.kind == "clock" else None,
     )
 
 
@@ -193,47 +217,3 @@ def _said(axis: Axis, seconds: float) -> str:
     else:
         stamp = datetime(2000, 1, 1) + timedelta(seconds=float(seconds))
     return stamp.strftime("%H:%M:%S") + (f".{stamp.microsecond // 1000:03d}" if stamp.microsecond else "")
-
-
-@dataclass(frozen=True)
-class Spread:
-    """Times [s] after spreading, and what was said about it."""
-
-    time_s: Floats
-    notes: tuple[str, ...]
-
-
-def spread_repeats(t: Floats) -> Spread:
-    """Readings with the same stamp spread evenly until the next stamp (t: (n,) seconds, never going back).
-
-    >>> spread_repeats(np.array([0.0, 0.0, 1.0, 1.0, 2.0])).time_s.tolist()
-    [0.0, 0.5, 1.0, 1.5, 2.0]
-    """
-    if len(t) < 2:
-        return Spread(t, ())
-    fresh = np.concatenate(([True], np.diff(t) > 0))
-    if bool(fresh.all()):
-        return Spread(t, ())
-    starts = np.flatnonzero(fresh)
-    counts = np.diff(np.concatenate((starts, [len(t)])))
-    stamps = t[starts]
-    gaps = np.diff(stamps)
-    whole = bool(np.all(stamps == np.round(stamps)))
-    minutes = whole and len(stamps) > 1 and bool(np.all(gaps % 60 == 0))
-    resolution = 60.0 if minutes else (1.0 if whole else float(gaps.min()) if gaps.size else 1.0)
-    usual = float(np.median(counts))
-    stalled = counts > max(20 * usual, 30)
-    room = np.minimum(np.concatenate((gaps, [resolution])), resolution)
-    room[:-1][stalled[:-1]] = gaps[stalled[:-1]]
-    within = np.arange(len(t)) - np.repeat(starts, counts)
-    out = t + within * np.repeat(room / counts, counts)
-    repeated = int(np.count_nonzero(counts > 1))
-    notes = [
-        f"{repeated} stamps are shared by several readings (clock of {resolution:g} s): spread evenly "
-        f"within each."
-    ]
-    if np.any(stalled):
-        notes.append(
-            f"The clock stood still for {int(counts[stalled].max())} readings: spread until its next stamp."
-        )
-    return Spread(out, tuple(notes))

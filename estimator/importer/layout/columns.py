@@ -40,16 +40,12 @@ def choose(
     measured: list[Column] = []
     for quantity in (q.CURRENT, q.VOLTAGE, q.POWER, q.TEMPERATURE):
         measured += [column(k) for k in of(quantity) if _mostly(sample, k)][:1]
-    if not any(c.quantity in (q.CURRENT, q.VOLTAGE, q.POWER) for c in measured):
-        measured += [
-            column(k, q.VALUE, _unit_column(k, meanings))
-            for k in of(q.VALUE)
-            if _unit_column(k, meanings) is not None
-        ]
-    else:
-        measured = [
-            replace(c, unit_index=_unit_column(c.index, meanings)) if c.unit is None else c for c in measured
-        ]
+    titled, units = {c.quantity for c in measured} & {q.CURRENT, q.VOLTAGE, q.POWER}, {}
+    if len(titled) < 2:
+        units = {k: unit for k in of(q.VALUE) if (unit := _unit_column(k, meanings)) is not None}
+    free = [None if k in units.values() else m for k, m in enumerate(meanings)]
+    measured = [replace(c, unit_index=_unit_column(c.index, free)) if c.unit is None else c for c in measured]
+    measured += [column(k, q.VALUE, unit) for k, unit in units.items()]
     if not any(c.quantity in (q.CURRENT, q.VOLTAGE, q.POWER, q.VALUE) for c in measured):
         return None
     times, dates = of(q.TIME), of(q.DATE)

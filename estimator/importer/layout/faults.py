@@ -14,6 +14,11 @@ from estimator.importer.table.quantities import plain
 from estimator.importer.table.titles import may_be_titles, meaning
 from estimator.mends import Give, Mend
 
+
+class NoReadings(InputError):
+    """The table is understood, and what it holds are no readings of one pack."""
+
+
 _MOST_COLUMNS = 5000
 """No table of readings has so many; bounds the work."""
 
@@ -87,11 +92,44 @@ def check_split_time(lines: Sequence[str | list[str]], layout: Layout) -> None:
     values = [number(cells[finest], layout.decimal).value for cells in rows if finest < len(cells)]
     if len(values) > 60 and all(0 <= v < 60 for v in values if v == v):
         titles = ", ".join(layout.titles[k] for k in scales)
-        raise InputError(
+        raise NoReadings(
             f"time is written in {len(scales)} columns ({titles})",
             row=layout.header_row,
             mend="join them into one column such as 14:30:05",
         )
+
+
+_ID = re.compile(
+    r"\bid\b|device|gerat|pack|batt|akku|module?|unit|node|address|adresse|channel|kanal|canal|slave|string"
+)
+_MOST_IN_TURN = 16
+
+
+def check_in_turn(lines: Sequence[str | list[str]], layout: Layout) -> None:
+    """InputError where the rows of several packs or meters take turns, as a column of names tells.
+
+    The column is titled as a name, or as many rows share every stamp as it holds words.
+    """
+    rows = [cells_of(line, layout.delimiter) for line in lines[layout.first_row - 1 : layout.first_row + 199]]
+    stamps = [layout.stamp(cells) for cells in rows]
+    used = {c.index for c in (layout.time, layout.date, *layout.measured) if c is not None}
+    for k, title in enumerate(layout.titles):
+        named = layout.meanings[k] is None or _ID.search(plain(title)) is not None
+        names = [cells[k].strip() for cells in rows if k < len(cells) and cells[k].strip()]
+        n = len(set(names))
+        if k in used or layout.unit_columns or not named or not 2 <= n <= _MOST_IN_TURN or len(names) < 4 * n:
+            continue
+        if _ID.search(plain(title)) is None:
+            together = [len(set(stamps[j : j + n])) == 1 for j in range(0, len(stamps) - n, n)]
+            if layout.every_s is not None or names[0][:1].isdigit() or sum(together) < 0.95 * len(together):
+                continue
+        same = sum(a == b for a, b in zip(names, names[n:], strict=False))
+        if len(set(names[:n])) == n and same >= 0.95 * (len(names) - n):
+            raise NoReadings(
+                f"rows of {n} packs or meters take turns ({title!r} says {', '.join(names[:n][:4])})",
+                row=layout.first_row,
+                mend="export one of them alone",
+            )
 
 
 _CYCLE = re.compile(r"\bcycles?\b|zyklus|ciclo|cyclus")
@@ -105,7 +143,7 @@ def check_summary(lines: Sequence[str | list[str]], layout: Layout) -> None:
             continue
         counts = [number(cells[k], layout.decimal).value for cells in rows if k < len(cells) and cells[k]]
         if len(counts) >= 5 and all(b - a == 1 for a, b in itertools.pairwise(counts)):
-            raise InputError(
+            raise NoReadings(
                 f"each row sums up a whole cycle ({title!r} counts on row by row)",
                 row=layout.header_row,
                 mend="export the readings themselves",

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping, Sequence
 
 from estimator.errors import InputError
@@ -81,11 +82,21 @@ def place(cells: Sequence[str], value: str | int) -> tuple[int | None, Unit | No
     """Where in a line the column stands that was named, and the unit that was given for it."""
     plains = [plain(c) for c in cells]
     for named in named_column(value):
-        unit = unit_of(named.unit) if named.unit else None
+        unit = _given_unit(named.unit)
+        title = plain(named.title)
+        if named.unit and unit is None and (named.number is not None or title in plains):
+            raise InputError(f"unit {named.unit!r} is not known", mend="write A, mA, V, mV, s, min or h")
         if named.number is not None:
-            if named.unit and unit is None:
-                raise InputError(f"unit {named.unit!r} is not known", mend="write A, mA, V, mV, s, min or h")
             return (named.number - 1 if 0 < named.number <= len(cells) else None), unit
-        if plain(named.title) in plains:
-            return plains.index(plain(named.title)), unit
+        if title in plains:
+            return plains.index(title), unit
     return None, None
+
+
+def _given_unit(text: str) -> Unit | None:
+    """A unit as the user gives it: of time so many of one as well, such as 20 ms a tick."""
+    many = re.fullmatch(r"(\d+(?:\.\d+)?)\s*(\D+)", text)
+    one = unit_of(many.group(2)) if many else None
+    if many and one is not None and one.quantity == q.TIME and float(many.group(1)) > 0:
+        return Unit(q.TIME, one.scale * float(many.group(1)))
+    return unit_of(text)

@@ -8,8 +8,15 @@ from dataclasses import replace
 
 from estimator.importer.choices import Choices
 from estimator.importer.clock.stamps import CLOCKS, style_of
+from estimator.importer.layout.beside import TICKS, told_interval_s, with_legend, with_told_ticks
 from estimator.importer.layout.columns import Found, checked
-from estimator.importer.layout.faults import check_split_time, check_summary, check_width, unrecognised
+from estimator.importer.layout.faults import (
+    check_in_turn,
+    check_split_time,
+    check_summary,
+    check_width,
+    unrecognised,
+)
 from estimator.importer.layout.layout import DELIMITERS, Layout, cells_of
 from estimator.importer.layout.named import named_layout
 from estimator.importer.table import quantities as q
@@ -19,6 +26,8 @@ from estimator.importer.table.titles import Meaning, may_be_titles, meaning
 
 _MOST_PREAMBLE = 20_000
 """Lines before the titles; bounds the work."""
+_MOST_LEGEND = 300
+"""Lines after which no legend ends; bounds the work."""
 _LONG_LINE, _MOST_WIDE = 5000, 50
 """Only the first of very long lines are asked what they mean: of titles there is one."""
 
@@ -45,6 +54,9 @@ def find_layout(lines: Sequence[str | list[str]], choices: Choices) -> Layout:
             best = replace(best, layout=replace(best.layout, notes=(*best.layout.notes, said)))
     if best is None:
         raise unrecognised(window, columns)
+    if best.layout.time.unit is None and TICKS.search(plain(best.layout.time.title)):
+        best = replace(best, layout=with_told_ticks(best.layout, window))
+    check_in_turn(window, best.layout)
     if not columns:
         check_split_time(window, best.layout)
         check_summary(window, best.layout)
@@ -66,34 +78,6 @@ def _best(window: Sequence[str | list[str]], choices: Choices) -> Found | None:
     return best
 
 
-_INTERVAL = re.compile(
-    r"(?:interval\w*|sample time|sampling(?: time| period)?|period|every|each|rate|takt|alle|toutes les|cada)"
-    r"\D{0,24}?(\d+(?:[.,]\d+)?)\s*(ms|msec|s|secs?|seconds?|sek\w*|min|minutes?|hz)?\b",
-    re.IGNORECASE,
-)
-
-
-def told_interval_s(lines: Sequence[str | list[str]]) -> float | None:
-    """The time between rows [s] that lines beside the table tell; None where none does, or several differ.
-
-    >>> told_interval_s(["# one reading every 60 s", "volts;amps"]), told_interval_s(["volts;amps"])
-    (60.0, None)
-    >>> told_interval_s(["# rate 10 Hz"]), told_interval_s(["Sample Time: 0.2", "Sample Time: 0.5"])
-    (0.1, None)
-    """
-    found: set[float] = set()
-    for line in lines:
-        text = line if isinstance(line, str) else " ".join(line)
-        if len(text) > 300 or text[:1].isdigit():
-            continue
-        for hit in _INTERVAL.finditer(text):
-            value, unit = float(hit.group(1).replace(",", ".")), (hit.group(2) or "s").lower()
-            if value > 0:
-                scale = 1e-3 if unit.startswith("ms") else 60.0 if unit.startswith("min") else 1.0
-                found.add(1 / value if unit == "hz" else value * scale)
-    return found.pop() if len(found) == 1 else None
-
-
 def _titled(lines: Sequence[str | list[str]], delimiter: str | None, choices: Choices) -> Found | None:
     best: Found | None = None
     every_s = choices.get("interval_s")
@@ -109,11 +93,17 @@ def _titled(lines: Sequence[str | list[str]], delimiter: str | None, choices: Ch
         cells = [c.strip() for c in cells_of(line, delimiter)]
         if cells and cells[0].startswith(("#", "//")):
             cells[0] = cells[0].lstrip("#/ ")
+            below = cells_of(lines[k + 1], delimiter) if k + 1 < len(lines) else []
+            if not cells[0] and len(below) == len(cells) - 1:
+                del cells[0]  # a sign before the titles, apart from them
         if not may_be_titles(cells):
             continue
         meanings = [meaning(c) for c in cells]
-        if every_s:
-            meanings = _with_legend(meanings, cells, lines[:k])
+        if k < _MOST_LEGEND and (every_s or not _enough(meanings, every_s)):
+            meanings = with_legend(meanings, cells, lines[:k])
+            meanings = _with_stamps(
+                meanings, cells, [cells_of(row, delimiter) for row in lines[k + 1 : k + 9]]
+            )
         if not _enough(meanings, every_s):
             continue
         after = k + 1
@@ -138,22 +128,22 @@ def _enough(meanings: Sequence[Meaning | None], every_s: float | None) -> bool:
     return bool(found & {q.TIME, q.DATE}) and bool(found & {q.CURRENT, q.VOLTAGE, q.POWER, q.VALUE})
 
 
-_LEGEND = re.compile(
-    r"\W*(?:channel|kanal|canal|column|spalte|ch)\s*([\w.-]{1,12})\s*[:=\t ]\s*(.+)", re.IGNORECASE
-)
-
-
-def _with_legend(
-    meanings: list[Meaning | None], titles: Sequence[str], above: Sequence[str | list[str]]
+def _with_stamps(
+    meanings: list[Meaning | None], titles: Sequence[str], rows: Sequence[Sequence[str]]
 ) -> list[Meaning | None]:
-    """What lines above a table say of its channels: "Channel A: DC V"."""
-    legend: dict[str, Meaning] = {}
-    for line in above[-100:]:
-        found = _LEGEND.fullmatch((line if isinstance(line, str) else " ".join(line)).strip())
-        unit = next((u for word in found.group(2).split() if (u := unit_of(word))), None) if found else None
-        if found and unit is not None and unit.quantity in q.MEASURED:
-            legend[plain(found.group(1))] = Meaning(unit.quantity, unit)
-    return [legend.get(plain(t), m) for t, m in zip(titles, meanings, strict=True)]
+    """Where no title says time, the column under an unknown title whose cells are all dates or clocks."""
+    if any(m and m.quantity in (q.TIME, q.DATE) for m in meanings):
+        return meanings
+    for k, m in enumerate(meanings):
+        cells = {row[k].strip() for row in rows if k < len(row) and row[k].strip()}
+        if (
+            m is None
+            and style_of([titles[k]]) is None
+            and len(cells) > 1
+            and all(style_of([c]) not in (None, "number", "compact") for c in cells)
+        ):
+            return [*meanings[:k], Meaning(q.TIME, None, 1), *meanings[k + 1 :]]
+    return meanings
 
 
 def _is_unit_row(cells: Sequence[str]) -> bool:

@@ -29,6 +29,15 @@ _BOMS = (
     (codecs.BOM_UTF16_LE, "utf-16"),
     (codecs.BOM_UTF16_BE, "utf-16"),
 )
+_ELSEWHERE = (
+    ("shift_jis", "電流|電圧|日時|時刻|時間"),
+    ("gb18030", "电流|电压|時間|时间|日期"),
+    ("big5", "電流|電壓|時間|日期"),
+    ("euc_kr", "전류|전압|시간"),
+    ("cp1251", "(?i)напряжение|ток\\b|время"),
+    ("cp1250", "(?i)napięcie|prąd|napětí|čas\\b|feszültség|áramerősség"),
+)
+"""Encodings of text that is neither Unicode nor Western, and words of titles that only they bring out."""
 _FOREIGN = (
     (b"%PDF", "a PDF"),
     (b"\xd0\xcf\x11\xe0", "an old spreadsheet (.xls)"),
@@ -41,7 +50,9 @@ _FOREIGN = (
 
 
 def unpack(data: bytes, max_bytes: int = MAX_BYTES) -> bytes:
-    """The content of a file, decompressed where it is gzip; refused when larger than `max_bytes` [bytes].
+    """The content of a file, decompressed where it is gzip or the only file in a zip.
+
+    Refused when larger than `max_bytes` [bytes].
 
     >>> import gzip
     >>> unpack(gzip.compress(b"time_s"))
@@ -51,6 +62,8 @@ def unpack(data: bytes, max_bytes: int = MAX_BYTES) -> bytes:
     for magic, what in _FOREIGN:
         if data.startswith(magic):
             raise InputError(f"is {what}, not a table", mend="export the readings as .csv or .xlsx")
+    if data.startswith(b"PK\x03\x04"):
+        return _only_one_in(data, max_bytes)
     if not data.startswith(b"\x1f\x8b"):
         return data
     parts: list[bytes] = []
@@ -71,6 +84,28 @@ def unpack(data: bytes, max_bytes: int = MAX_BYTES) -> bytes:
     except zlib.error:
         raise InputError("gzip file is damaged", mend="copy it from the meter again") from None
     return b"".join(parts)
+
+
+def _only_one_in(data: bytes, max_bytes: int) -> bytes:
+    """The one file in a zip archive; a spreadsheet, which is such an archive, as it is."""
+    try:
+        with zipfile.ZipFile(io.BytesIO(data)) as archive:
+            if "[Content_Types].xml" in archive.namelist():
+                return data
+            parts = [
+                x for x in archive.infolist() if not x.is_dir() and not re.search(r"(^|/)[._]", x.filename)
+            ]
+            if len(parts) != 1 or parts[0].flag_bits & 1:
+                what = (
+                    "an archive with a password"
+                    if len(parts) == 1
+                    else f"a zip archive of {len(parts)} files"
+                )
+                raise InputError(f"is {what}", mend="unpack it, and give the file with the readings")
+            _refuse_large(parts[0].file_size, max_bytes)
+            return archive.read(parts[0])
+    except (zipfile.BadZipFile, zlib.error, NotImplementedError, EOFError):
+        raise InputError("is a damaged spreadsheet or archive", mend="copy it from the meter again") from None
 
 
 def _refuse_large(size: int, max_bytes: int) -> None:
@@ -98,7 +133,10 @@ def encoding_of(data: bytes) -> str:
     try:
         data.decode("utf-8")
     except UnicodeDecodeError as e:
-        return "utf-8" if e.start >= len(data) - 3 and e.reason == "unexpected end of data" else "cp1252"
+        if e.start >= len(data) - 3 and e.reason == "unexpected end of data":
+            return "utf-8"
+        # Only where words of a title come out is it text of that kind: almost every byte is a letter in all.
+        return next((x for x, words in _ELSEWHERE if re.search(words, head.decode(x, "ignore"))), "cp1252")
     return "utf-8"
 
 
@@ -189,8 +227,6 @@ def spreadsheet_rows(data: bytes, max_bytes: int = MAX_BYTES) -> Iterator[tuple[
     try:
         with zipfile.ZipFile(io.BytesIO(data)) as archive:
             _refuse_large(sum(part.file_size for part in archive.infolist()), max_bytes)
-            if "[Content_Types].xml" not in archive.namelist():
-                raise InputError("is a zip archive, not a spreadsheet", mend="unpack it first")
     except zipfile.BadZipFile:
         raise InputError("is a damaged spreadsheet", mend=mend) from None
     try:

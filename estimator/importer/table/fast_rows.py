@@ -15,7 +15,7 @@ from estimator.importer.clock.alike import fixed_width
 from estimator.importer.clock.stamps import Stamps
 from estimator.importer.layout.layout import Layout
 from estimator.importer.table import quantities as q
-from estimator.importer.table.numbers import Cell, number
+from estimator.importer.table.numbers import SCPI_OVER, Cell, number
 from estimator.importer.table.raw_table import RawTable
 
 Parsed = dict[int, npt.NDArray[Any]]
@@ -78,7 +78,7 @@ def read_fast(data: bytes, layout: Layout, max_rows: int | None = None) -> RawTa
     doubtful: list[int] = []
     for column in layout.measured:
         values = frame[column.index]
-        marks = np.isinf(values)
+        marks = np.abs(values) >= SCPI_OVER
         if bool(marks.any()):
             values = np.where(marks, np.nan, values)
         if bool(np.isnan(values).any()):

@@ -12,6 +12,7 @@ import re
 from collections import Counter
 from collections.abc import Iterator, Sequence
 from functools import partial
+from random import Random
 
 from estimator.importer.clock.stamps import style_of
 from estimator.importer.layout.layout import DELIMITERS, split
@@ -27,12 +28,15 @@ _SAMPLE = 60
 _MOST_LYING = 60  # no table that lies on its side has more rows; bounds the work
 _NUMBER = r"[-+]?(?:\d+(?:[.,]\d+)?|[.,]\d+)(?:e[-+]?\d+)?"
 _PAIR = re.compile(
-    r"(?P<name>[^\W\d][\w./-]*(?: [^\W\d][\w./-]*)?)\s*[=:]\s*[\"']?"
-    rf"(?P<value>{_NUMBER})\s*(?P<unit>[^\W\d_][\w.]{{0,3}}|°[CF]|%)?",
+    r"(?P<name>[^\W\d][\w./-]*(?: [^\W\d][\w./-]*)?)[\"']?\s*[=:]\s*[\"']?"
+    rf"(?P<value>{_NUMBER})\s*(?P<unit>(?:[^\W\d_][\w.]{{0,3}}|°[CF]|%)(?![\w/]|\s*[=:]))?",
     re.IGNORECASE,
 )
 _UNITS = re.compile(
     rf"(?P<name>)(?P<value>{_NUMBER})\s*(?P<unit>m?Ah|m?Wh|k?W|[mkµu]?[AVW]|°[CF]|[CF]|%|m?s|min|h)(?![\w/])"
+)
+_ALONE = re.compile(
+    r"(?P<before>.*?)(?P<name>[^\W\d][\w./-]*(?: [^\W\d][\w./-]*){0,2})\s*[=:]\s*(?P<value>[-+\w.,°%/: ]+?)"
 )
 _ARROWS = re.compile(r"[\s>|,;\]\[-]*(?:->|=>|:|>)?[\s>|,;\]\[-]*$")
 
@@ -117,8 +121,8 @@ def _from_entries(pattern: re.Pattern[str], lines: Sequence[str]) -> Rows:
     for line in lines:
         row: dict[str, str] = {}
         for k, entry in enumerate(_entries(pattern, line)):
-            stamp = _ARROWS.sub("", line[: entry.start()]).strip().strip("[]").strip() if k == 0 else ""
-            if stamp and style_of([stamp]) is not None:
+            stamp = _stamp_before(line[: entry.start()]) if k == 0 else ""
+            if stamp:
                 row["time"] = stamp
             name, value, unit = entry.group("name", "value", "unit")
             if name:
@@ -130,11 +134,57 @@ def _from_entries(pattern: re.Pattern[str], lines: Sequence[str]) -> Rows:
     return below_titles(found)
 
 
+def stacked(lines: Sequence[str]) -> Rows:
+    """Lines that hold one name and value each, below titles: a reading begins where a name comes again.
+
+    Empty where the lines are no such thing. The first stamp before a name of a reading counts.
+
+    >>> stacked(["10:00:00 -> U: 52.1 V", "10:00:00 -> I: 9 A", "10:00:05 -> U: 52 V", "10:00:05 -> I: 8 A"])
+    [['time', 'U', 'I'], ['10:00:00', '52.1 V', '9 A'], ['10:00:05', '52 V', '8 A']]
+    """
+    sample = [line for line in lines[:2000] if line.strip(" \t>-")][-_SAMPLE:]
+    if sum(_alone(line) is not None for line in sample) < 0.6 * max(1, len(sample)):
+        return []
+    found: list[dict[str, str]] = [{}]
+    for stamp, name, value in filter(None, map(_alone, lines)):
+        if name in found[-1]:
+            found.append({})
+        if stamp:
+            found[-1].setdefault("time", stamp)
+        found[-1][name] = value
+    return below_titles(found)
+
+
+def _alone(line: str) -> tuple[str, str, str] | None:
+    """Stamp, name and value of a line that holds no more than these."""
+    found = _ALONE.fullmatch(line.strip()) if len(line) < 200 else None
+    if found is None:
+        return None
+    stamp, value = _ARROWS.sub("", found.group("before")).strip("[]() "), found.group("value").strip()
+    is_number = min(number(value, mark).kind for mark in ".,") is Cell.NUMBER
+    told = is_number or re.fullmatch(r"[^\W\d][\w -]*", value) or style_of([value]) is not None
+    if not told or (stamp and style_of([stamp]) in (None, "number")):
+        return None
+    return stamp, found.group("name").strip(), value
+
+
+def _stamp_before(text: str) -> str:
+    """The stamp that a line begins with, whatever words stand between it and the first number."""
+    words = _ARROWS.sub("", text).strip().split()
+    shorter = (
+        " ".join(words[:n]).strip("[](),;| ") for n in (len(words), *range(min(len(words) - 1, 5), 0, -1))
+    )
+    return next((stamp for stamp in shorter if stamp and style_of([stamp]) is not None), "")
+
+
 def _pivoted(lines: Sequence[str], delimiter: str) -> Rows:
     """Lines of stamp, name and value, in any order, joined where they have one stamp."""
     lines = [line for line in lines if not line.startswith("#")]
     # Some exports hold one name after the other: the whole file must be looked at to meet them all.
-    spread = lines[:: max(1, len(lines) // 400)]
+    if len(lines) < 6:
+        return []
+    # An even stride would meet one name only where names take turns.
+    spread = [lines[k] for k in sorted({0, *Random(0).sample(range(len(lines)), min(400, len(lines)))})]
     sample = [[c.strip() for c in split(line, delimiter)] for line in spread if delimiter in line]
     if len(sample) < 6:
         return []

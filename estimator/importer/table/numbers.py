@@ -29,16 +29,21 @@ class Number:
     kind: Cell
 
 
+SCPI_OVER = 9.9e37
+"""What instruments under SCPI-1999 send for infinity; for no number 9.91e37 (7.2.1, from memory)."""
 _NAN = float("nan")
 _BLANK = Number(_NAN, None, Cell.BLANK)
 _OVERLOAD = Number(_NAN, None, Cell.OVERLOAD)
 _TEXT = Number(_NAN, None, Cell.TEXT)
 _OVER = re.compile(
-    r"^[+-]?\s*(o\.?\s?l\.?|0\.?l|\.ol|over ?load|over ?range|over|ovl|ovr|ovrng|inf|infinity|∞|>+)$",
+    r"^[+-]?\s*(1\.?#inf\w*|o\.?\s?l\.?|0\.?l|\.ol|over ?load|over ?range|over|ovl|ovr|ovrng|inf|infinity|∞|"
+    r">+|ovf)$",
     re.IGNORECASE,
 )
 _NOTHING = re.compile(
-    r"^([-–—_.*#?\s]*|n/?a|nan|null|none|#n/?a|#div/0!|err(or)?|no (data|reading))$", re.IGNORECASE
+    r"^([-–—_.*#?\s]*|[+-]?1\.?#(qnan|snan|ind)\w*|"
+    r"n/?a|nan|null|none|#n/?a|#div/0!|err(or)?|no (data|reading))$",
+    re.IGNORECASE,
 )
 _SHAPE = re.compile(
     r"^([+-]?)([\d.,' ]*\d[\d.,' ]*)(e[+-]?\d{1,2})?\s*([^\d\s.,'+-].{0,15})?$", re.IGNORECASE
@@ -56,8 +61,8 @@ def number(text: str, decimal: str = ".") -> Number:
     """
     text = text.strip()
     if decimal == "." and _PLAIN.fullmatch(text):
-        return Number(float(text), None, Cell.NUMBER)
-    text = text.translate(_MARKS).strip().strip('"').strip()
+        return Number(value, None, Cell.NUMBER) if abs(value := float(text)) < SCPI_OVER else _OVERLOAD
+    text = text.translate(_MARKS).strip().strip('";').strip()
     if len(text) > 48:
         return _TEXT
     if text[:1] == "(" and text[-1:] == ")" and text[1:2].isdigit():
@@ -86,7 +91,8 @@ def number(text: str, decimal: str = ".") -> Number:
         if any(len(g) != 3 for g in groups[1:]) or not 1 <= len(groups[0]) <= 3:
             return _TEXT
         whole = "".join(groups)
-    return Number(float(f"{sign}{whole or '0'}.{fraction or '0'}{exponent or ''}"), unit, Cell.NUMBER)
+    value = float(f"{sign}{whole or '0'}.{fraction or '0'}{exponent or ''}")
+    return Number(value, unit, Cell.NUMBER) if abs(value) < SCPI_OVER else _OVERLOAD
 
 
 _GROUPED = re.compile(r"^[+-]?\d{1,3}([.,])\d{3}(\1\d{3})*$")

@@ -143,6 +143,33 @@ def as_table(
     )
 
 
+_FEWEST_COPIES = 20
+"""So many readings that come again with their stamps are no chance."""
+
+
+def without_copies(raw: RawTable) -> RawTable:
+    """The rows once, where the clock goes back to times that the file holds already, with the same readings.
+
+    As when exports of overlapping times, or one export twice, were put together.
+    """
+    s = raw.stamps
+    turns = np.flatnonzero((np.diff(s.seconds) < 0) & (np.diff(s.date, axis=0) == 0).all(axis=1)) + 1
+    if s.style == "number" or not turns.size:
+        return raw
+    rows = np.nan_to_num(np.column_stack((s.date, s.half, s.seconds, *raw.channels.values())), nan=-9e9)
+    _, first, of = np.unique(rows, axis=0, return_index=True, return_inverse=True)
+    copied = first[of.ravel()] < np.arange(len(rows))
+    copied[: turns[0]] = False
+    if int(copied.sum()) < _FEWEST_COPIES or not copied[turns[0]]:
+        return raw
+    kept = np.flatnonzero(~copied)
+    said = (
+        f"{int(copied.sum())} rows from row {int(raw.rows[turns[0]])} on stand in the file already: left out."
+    )
+    stamps = replace(s, date=s.date[kept], seconds=s.seconds[kept], half=s.half[kept], zone_s=s.zone_s[kept])
+    return replace(raw.turned(kept), stamps=stamps, notes=(*raw.notes, said))
+
+
 def _function_unit(text: str) -> Unit | None:
     found = unit_of(text)
     if found:

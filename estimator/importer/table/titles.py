@@ -1,5 +1,5 @@
 """What a column title means, in English, German, French, Spanish, Dutch, Italian, Portuguese,
-the Nordic languages, Polish, Czech, Hungarian, Turkish and Russian."""
+the Nordic languages, Polish, Czech, Hungarian, Turkish, Russian, Japanese, Chinese and Korean."""
 
 from __future__ import annotations
 
@@ -38,29 +38,34 @@ _STEMS: tuple[tuple[str, str], ...] = (
     (q.FUNCTION, r"\b(function|funktion|fonction|funcion|functie|mode|modus|modo|measurement type|messart|"
                r"parameter|quantity|"
                r"messgrosse|grandeur|magnitud|grootheid)\b"),
-    (q.UNIT, r"\b(units?|einheit|unite|unidad(es)?|eenheid)\b"),
-    (q.TEMPERATURE, r"temperat|\btemp\b|lampotila|homerseklet|температура|\bcelsius\b"),
-    (q.CURRENT, r"current|strom|courant|corriente|corrente|intensit|intensid|stroom|"
+    (q.UNIT, r"\b(units? ?\d?|einheit ?\d?|unite|unidad(es)?|eenheid)\b"),
+    (q.TEMPERATURE, r"温度|溫度|temperat|\btemp\b|lampotila|homerseklet|температура|\bcelsius\b"),
+    (q.CURRENT, r"電流|电流|" + plain("전류") + r"|"
+              r"current|strom|courant|corriente|corrente|intensit|intensid|stroom|"
               r"\bstrøm|\bprad|proud|\bvirta\b|\baram|\bak[iı]m|\bток\b|"
               r"\bm?amp|\bcurr?\d*\b|\bi\d?\b|\bi ?(bat|batt|batterie|battery|dc|akku|"
               r"pack|inst|in|out|load|avg|meas|mot)\b"),
-    (q.VOLTAGE, r"volt|spannung|\btension[e]?\b|\btensao\b|spanning|\bspænding|"
+    (q.VOLTAGE, r"電圧|電壓|电压|" + plain("전압") + r"|"
+              r"volt|spannung|\btension[e]?\b|\btensao\b|spanning|\bspænding|"
               r"\bspenning|napiecie|napeti|jannite|feszultseg|gerilim|напряжение|"
               r"\bpotential\b|\be ?cell\b|\bewe\b|\bu\d?\b|\bv\d?\b|"
-              r"\b[uv] ?(bat|batt|batterie|battery|dc|akku|pack|in|out|load|meas|mot)\b"),
-    (q.POWER, r"\bpower|leistung|puissance|potencia|vermogen|\bteho\b|teljesitmeny|мощность|watt|\bp\b"),
-    (q.VALUE, r"\b(values?|wert|messwert|valeur|mesure|valor|medicion|waarde|meetwaarde|reading|main "
-            r"display|lectura|"
-            r"anzeige|display)\b"),
+              r"\b[uv] ?(bat|batt|batterie|battery|dc|akku|pack|inst|in|out|load|avg|meas|mot)\b"),
+    (q.POWER, r"電力|功率|" + plain("전력") + r"|"
+            r"\bpower|leistung|puissance|potencia|vermogen|\bteho\b|teljesitmeny|мощность|watt|\bp\b"),
+    (q.VALUE, r"\b((?:values?|wert|messwert) ?\d?|valeur|mesure|valor|medicion|waarde|meetwaarde|reading|"
+            r"main display|lectura|anzeige|display)\b"),
 )  # fmt: skip
 _TIME_WORDS = re.compile(
+    plain("시간") + r"|時刻|時間|时间|日時|"
     r"time|zeit|\bheure|horodat|\btemps\b|\bhora\b|tiempo|tijd|elapsed|duree|duracion|dauer|\bduur\b|\bclock\b|verstreken|"
     r"ecoule|transcurrido|\bseconds?\b|sekunden|secondes|segundos|seconden|minuten?\b|\bminutes\b|\bepoch\b|\bstamp\b|\bt\b|\bunix\b|"
     r"\bts\b|^jd\b|\bjulian|^when\b|^wann\b|\bora\b|\borario\b|\btempo\b|\btid\b|tidpunkt|\bczas\b|godzina|\bcas\b|\bmillis\b|"
     r"\butc\b|\bgmt\b|^local$|\baika\b|\bido\b|\bzaman\b|время|"
     r"^ms\b|\bhms\b|\bmm ss\b|\bhhmmss\b|\bticks?\b|^at\b|\bdatetime\b"
 )
-_DATE_WORDS = re.compile(r"\bdate\b|\bdatum\b|fecha|\bjour\b|\btag\b|\bdia\b|\bdag\b|\bday\b|^data$|\bdato\b")
+_DATE_WORDS = re.compile(
+    r"日付|日期|\bdate\b|\bdatum\b|fecha|\bjour\b|\btag\b|\bdia\b|\bdag\b|\bday\b|^data$|\bdato\b"
+)
 _DOUBT = (
     (re.compile(r"\b(avg|average|mean|mittel\w*|moyen\w*|medi[oa]|promedio|gemiddeld\w*)\b"), 1),
     (re.compile(r"\b[a-z]\d\b|\b[a-z]+ \d\b|\bdod\b|open circuit|\bocv\b"), 1),
@@ -80,9 +85,9 @@ _DOUBT = (
 """What speaks against a column: means, extremes, parts of the pack, what was set, other supplies."""
 _MEASURED = re.compile(r"\b(measured|meas|calibrated|cal)\b")
 _SHORT_CLOCK = re.compile(
-    r"\b(step|load on|charge|discharge|idle|start|position|remaining|cycle|loop|round)\b|schritt"
+    r"\b(ticks?|step|load on|charge|discharge|idle|start|position|remaining|cycle|loop|round)\b|schritt"
 )
-"""Clocks that stand or restart while the recording goes on."""
+"""Clocks that stand or restart while the recording goes on, or count what nobody said."""
 _BRACKET = re.compile(r"[\[({<]\s*([^\])}>]{1,16}?)\s*[\])}>]")
 _TRAILING = re.compile(r"(?:^|[\s_/,:;|-]|\bin\s)\s*([A-Za-zµμ°º℃℉%ΩΩ]{1,14}(?:[.·]h)?(?:\s?[DA]C)?)\.?$")
 _GAUGE = re.compile(r"soc\b|charge|battery|batt?\b|akku|fuel|kapazit|capacit|ladung|remaining|level|gauge")
@@ -160,6 +165,22 @@ def meaning(title: str) -> Meaning | None:
     return Meaning(quantity, unit, doubt)
 
 
+def unknown_unit(title: str) -> str:
+    """What stands in a title's brackets where it can be nothing but a unit, and is none that is known.
+
+    >>> [unknown_unit(x) for x in ("I (foo)", "U [V*64]", "Current (bat)", "I [mA]")]
+    ['foo', 'V*64', '', '']
+    """
+    found = _BRACKET.search(title)
+    inside = found.group(1).strip() if found else ""
+    return inside if _LIKE_A_UNIT.fullmatch(inside) and unit_of(inside) is None else ""
+
+
+_LIKE_A_UNIT = re.compile(
+    r"(?!(?:[ad]c|rms|trms|avg|min|max|bat|akk|bus|in|out|ist|ein|aus|tot|sum|abs|pos|neg|int|ext|mot|sys|cal|all|"
+    r"low|hi|[iuvt][^\W\d_]{0,2})$)[^\W\d_]{1,3}|[^\W\d_]{1,3} ?[*/×÷^x] ?\d+|\d+ ?[*/×÷x] ?[^\W\d_]{1,3}",
+    re.IGNORECASE,
+)
 _ELECTRIC = (q.CURRENT, q.VOLTAGE, q.POWER)
 _JOINED_UNIT = re.compile(r"(?<=[a-z])(?=m[AVW]h?\b)")
 _NUMBER = re.compile(r"[-+\d.,:;/ ]*(e[-+]?\d+)?", re.IGNORECASE)

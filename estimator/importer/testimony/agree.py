@@ -18,16 +18,12 @@ from estimator.importer.testimony.heard import ClockColumn, Heard, Witness
 
 _NEAR = 0.06
 """How far a counter may be from the sum (fraction): coarse counters and sparse rows differ by some %."""
-_LIE, _CLOCK_LIE = 3.2, 2.4
-_FITS, _FITS_ROUGHLY, _MISFITS = 3.0, 2.0, 0.4
+_LIE, _CLOCK_LIE, _FITS, _FITS_ROUGHLY, _MISFITS = 3.2, 2.4, 3.0, 2.0, 0.4
 _TIME_SCALES = (1.0, 60.0, 1e-3, 3600.0, 1e-6)
 """Seconds, minutes, milliseconds, hours, microseconds: what clocks count in."""
 _IN_STEPS = (1.0, 1e-3, 1e-2, 1e-1)  # integers that count in thousandths, hundredths, tenths
 _SCALES: dict[str, tuple[float, ...]] = {  # what a number without a unit may count: A or mA, and so on
-    q.CURRENT: (1.0, 1e-3),
-    q.VOLTAGE: (1.0, 1e-3),
-    q.POWER: (1.0, 1e-3),
-    q.CHARGE: (1.0, 1e-3),
+    **dict.fromkeys((q.CURRENT, q.VOLTAGE, q.POWER, q.CHARGE), (1.0, 1e-3)),
     q.ENERGY: (1.0, 1e-3, 1e3),
 }
 
@@ -36,8 +32,7 @@ _SCALES: dict[str, tuple[float, ...]] = {  # what a number without a unit may co
 class Reading:
     """One way to read a table: which columns, and what one of their numbers is in A, V and s.
 
-    agrees : titles of the witnesses that fit; told : whether the units are all those of the titles
-    cost : how much speaks against it
+    agrees : titles of the witnesses that fit; cost : how much speaks against it
     """
 
     current: Witness
@@ -82,7 +77,8 @@ def readings_of(
     currents, voltages = (_candidates(heard, x, fixed) for x in (q.CURRENT, q.VOLTAGE))
     told = clock.unit.scale if clock is not None and clock.unit is not None else None
     numeric = clock is not None and clock.style == "number"
-    times = scales(told, _TIME_SCALES) if numeric else [(1.0, 0.0)]
+    sixties = [(60.0, 0.6)] if clock is not None and clock.short else []
+    times = scales(told, _TIME_SCALES) if numeric else [(1.0, 0.0), *sixties]
     found: list[Reading] = []
     steps = np.diff(seconds)
     steps = np.where(steps > 0, steps, 0.0)
@@ -91,8 +87,9 @@ def readings_of(
     for c, v in itertools.product(currents, voltages):
         sums = list(_sums(heard, c, v, steps))
         by_cells = _scale_by_cells(cells, v)
-        # Whoever counts volts in tenths or hundredths may count amps so too.
+        # Whoever counts volts in tenths, hundredths or millionths (no pack has 2 kV) may count amps so too.
         steps_of = _SCALES[q.CURRENT] if by_cells in (None, 1.0, 1e-3) else _IN_STEPS
+        steps_of = (1e-6,) if by_cells == 1e-6 else steps_of
         scale_choices = (
             times,
             scales(scale_of(c), steps_of),
@@ -189,7 +186,7 @@ def _misfit(counted: float, expected: Sequence[float], w: Witness) -> tuple[floa
 
 
 def _families(heard: Heard) -> list[list[Witness]]:
-    """Volts of several cells: titles that are alike but for a number."""
+    """Volts of several cells: titles alike but for a number."""
     groups: dict[str, list[Witness]] = {}
     for w in heard.of(q.VOLTAGE):
         bare = "".join(ch for ch in w.title if not ch.isdigit())
@@ -212,8 +209,10 @@ def _cell_scale(family: Sequence[Witness]) -> float:
 
 
 def _scale_by_cells(families: Sequence[Sequence[Witness]], v: Witness) -> float | None:
-    """What one count of volts without a unit is where the cells add up to it; None where none do."""
+    """What one count of volts without a unit is, by cells that add up to it or by counting in millions."""
     if scale_of(v) is None:
+        if float(np.nanmedian(np.abs(v.values))) > 2e6:
+            return 1e-6
         for family in families:
             if len(family) > 2 and v.index not in {w.index for w in family}:
                 return next((s for s in _IN_STEPS if _adds_up(family, v, s)), None)

@@ -40,6 +40,7 @@ class ClockColumn:
     """One column of stamps: (n,) seconds, or plain numbers where its unit is not known.
 
     style : as in `stamps`; unit : of plain numbers; backs : how often it steps back
+    short : whether it has two fields, which are taken as minutes and seconds
     """
 
     index: int
@@ -49,6 +50,7 @@ class ClockColumn:
     unit: Unit | None
     doubt: int
     backs: int
+    short: bool = False
 
 
 @dataclass(frozen=True)
@@ -174,7 +176,8 @@ def _clock(k: int, title: str, told: Meaning | None, cells: list[str], decimal: 
     backs = int(np.count_nonzero(steps < 0))
     if np.count_nonzero(steps > 0) < backs:  # newest first
         backs = int(np.count_nonzero(steps > 0))
-    return [ClockColumn(k, title, style, values, unit, told.doubt, backs)]
+    short = style in CLOCKS and all(c.count(":") == 1 for c in cells[:50] if c.strip())
+    return [ClockColumn(k, title, style, values, unit, told.doubt, backs, short)]
 
 
 def _instants(cells: list[str], style: str, decimal: str) -> Floats:

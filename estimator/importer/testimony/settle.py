@@ -13,6 +13,7 @@ from estimator.importer.layout.layout import Column, Layout
 from estimator.importer.table import quantities as q
 from estimator.importer.table.opened_file import Table
 from estimator.importer.table.quantities import Unit
+from estimator.importer.table.titles import unknown_unit
 from estimator.importer.testimony.agree import Reading, cells_of, readings_of, scale_of
 from estimator.importer.testimony.flow import Flow, flow_of
 from estimator.importer.testimony.heard import ClockColumn, Heard, Witness, hear, is_worth_hearing
@@ -59,7 +60,7 @@ def settle(
     if not readings:
         current = next((w for w in heard.of(q.CURRENT)), None)
         flow = flow_of(heard, current) if current is not None else None
-        return Settled(layout, heard.rows, flow, None, tuple(notes))
+        return Settled(layout, heard.rows, flow, None, tuple(notes), _strange(layout))
     best = readings[0]
     layout, said = _with(layout, best, clock)
     notes += said
@@ -73,7 +74,14 @@ def settle(
     flow = flow_of(heard, best.current)
     if flow is not None:
         notes.append(flow.said)
-    return Settled(layout, heard.rows, flow, volts, tuple(notes), _rival(readings))
+    return Settled(
+        layout,
+        heard.rows,
+        flow,
+        volts,
+        tuple(notes),
+        _rival(readings) or ("" if best.agrees else _strange(layout)),
+    )
 
 
 def _clock(
@@ -155,6 +163,8 @@ def _with(layout: Layout, r: Reading, clock: ClockColumn | None) -> tuple[Layout
                 by = ", ".join(map(repr, r.agrees[:3]))
                 unit_said = {1.0: letter, 1e-3: f"m{letter}"}.get(scale, f"counts of {scale:g} {letter}")
                 notes.append(f"{quantity.capitalize()} is {w.title!r} in {unit_said}: confirmed by {by}.")
+    if clock is not None and clock.short and r.agrees:
+        layout = replace(layout, time=replace(layout.time, unit=Unit(q.TIME, r.time_scale)))
     if clock is not None and clock.style == "number":
         told = clock.unit.scale if clock.unit is not None else None
         if r.time_scale != (told or 1.0):
@@ -188,6 +198,12 @@ def _rival(readings: list[Reading]) -> str:
         ) and other.index_of == best.index_of:
             return f"the units of {best.current.title!r} and {best.voltage.title!r} are not given"
     return ""
+
+
+def _strange(layout: Layout) -> str:
+    """What is said of amps or volts in a unit that nobody knows, empty where there are none."""
+    titles = (c.title for c in layout.measured if c.unit is None and c.quantity in (q.CURRENT, q.VOLTAGE))
+    return next((f"the unit of {title!r} is not known" for title in titles if unknown_unit(title)), "")
 
 
 def _is_cell(w: Witness) -> bool:

@@ -1,0 +1,80 @@
+"""Readings that come out of turn, and several under one stamp."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from estimator.importer.arrays import Floats, Ints
+
+_REACH = 5
+"""How many rows a reading may come late: what was sent in pieces arrives almost in order."""
+
+
+def in_order(t: Floats, steps: Floats) -> Ints | None:
+    """The order (n,) in which a few rows out of turn fill exactly the holes that they left, None without.
+
+    t : (n,) times as the rows tell them; steps : (n - 1,) between them
+
+    >>> t = np.concatenate((np.arange(30.0), [31.0, 30.0], np.arange(32.0, 60.0)))
+    >>> in_order(t, np.diff(t))[29:33].tolist()
+    [29, 31, 30, 32]
+    """
+    back = int(np.count_nonzero(steps < 0))
+    if not 0 < back <= 0.05 * len(t):
+        return None
+    order = np.argsort(t, kind="stable")
+    moved = np.flatnonzero(order != np.arange(len(t)))
+    usual = float(np.median(steps[steps > 0])) if np.any(steps > 0) else 0.0
+    around = np.diff(t[order])[np.unique(np.clip(np.concatenate((moved - 1, moved)), 0, len(t) - 2))]
+    fills = (
+        np.abs(order - np.arange(len(t))).max() <= _REACH
+        and 0.6 * usual < around.min()
+        and around.max() < 3 * usual
+    )
+    return order if usual > 0 and bool(fills) else None
+
+
+@dataclass(frozen=True)
+class Spread:
+    """Times [s] after spreading, and what was said about it."""
+
+    time_s: Floats
+    notes: tuple[str, ...]
+
+
+def spread_repeats(t: Floats) -> Spread:
+    """Readings with the same stamp spread evenly until the next stamp (t: (n,) seconds, never going back).
+
+    >>> spread_repeats(np.array([0.0, 0.0, 1.0, 1.0, 2.0])).time_s.tolist()
+    [0.0, 0.5, 1.0, 1.5, 2.0]
+    """
+    if len(t) < 2:
+        return Spread(t, ())
+    fresh = np.concatenate(([True], np.diff(t) > 0))
+    if bool(fresh.all()):
+        return Spread(t, ())
+    starts = np.flatnonzero(fresh)
+    counts = np.diff(np.concatenate((starts, [len(t)])))
+    stamps = t[starts]
+    gaps = np.diff(stamps)
+    whole = bool(np.all(stamps == np.round(stamps)))
+    minutes = whole and len(stamps) > 1 and bool(np.all(gaps % 60 == 0))
+    resolution = 60.0 if minutes else (1.0 if whole else float(gaps.min()) if gaps.size else 1.0)
+    usual = float(np.median(counts))
+    stalled = counts > max(20 * usual, 30)
+    room = np.minimum(np.concatenate((gaps, [resolution])), resolution)
+    room[:-1][stalled[:-1]] = gaps[stalled[:-1]]
+    within = np.arange(len(t)) - np.repeat(starts, counts)
+    out = t + within * np.repeat(room / counts, counts)
+    repeated = int(np.count_nonzero(counts > 1))
+    notes = [
+        f"{repeated} stamps are shared by several readings (clock of {resolution:g} s): spread evenly "
+        f"within each."
+    ]
+    if np.any(stalled):
+        notes.append(
+            f"The clock stood still for {int(counts[stalled].max())} readings: spread until its next stamp."
+        )
+    return Spread(out, tuple(notes))

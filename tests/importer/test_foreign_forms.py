@@ -1,0 +1,293 @@
+"""Forms that loggers, consoles and instruments of others write; each holds 10, 20, 30 A at 52, 51, 50 V."""
+
+from __future__ import annotations
+
+import io
+import itertools
+import zipfile
+
+import pytest
+
+from estimator.errors import InputError
+from estimator.importer.log import Log
+from estimator.importer.read import read_bytes
+
+AMPS, VOLTS = (10.0, 20.0, 30.0), (52.0, 51.0, 50.0)
+ROWS = [(5 * k, AMPS[k % 3], VOLTS[k % 3]) for k in range(30)]
+CLOCK = [f"10:{t // 60:02d}:{t % 60:02d}" for t, _, _ in ROWS]
+
+
+def read(text: str | bytes, name: str = "log.txt", **choices) -> Log:
+    return read_bytes([(name, text.encode() if isinstance(text, str) else text)], **choices)
+
+
+def holds_the_rows(log: Log, rows=ROWS) -> bool:
+    r = log.readings
+    return (
+        r.time_s.tolist() == [float(t - rows[0][0]) for t, _, _ in rows]
+        and r.current_a.tolist() == [a for _, a, _ in rows]
+        and r.voltage_v.tolist() == [v for _, _, v in rows]
+    )
+
+
+def one_a_line(lead: str) -> str:
+    said = [
+        (c, (f"Pack Voltage:  {v} V", f"Current: {a * 1000} mA", ""))
+        for c, (_, a, v) in zip(CLOCK, ROWS, strict=True)
+    ]
+    return "".join(f"{lead.format(c=c)}{text}\n" for c, texts in said for text in texts)
+
+
+def lines(form: str) -> str:
+    return "".join(form.format(t=t, c=c, a=a, v=v) for c, (t, a, v) in zip(CLOCK, ROWS, strict=True))
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        pytest.param(
+            lines("{t}s i={a} u={v}\n").replace("s i", " s -> i"), id="names follow numbers at once"
+        ),
+        pytest.param(lines("May 13 {c} shed logger[31]: INFO current={a} voltage={v}\n"), id="syslog"),
+        pytest.param(lines("[{c}] (main) battery current: {a} A, voltage: {v} V\n"), id="console"),
+        pytest.param("時刻,電流,電圧\n" + lines("{c},{a},{v}\n"), id="Japanese"),
+        pytest.param("时间;电流;电压\n" + lines("{c};{a};{v}\n"), id="Chinese"),
+        pytest.param("시간\t전류\t전압\n" + lines("{c}\t{a}\t{v}\n"), id="Korean"),
+        pytest.param(
+            "Time,Value1,Unit1,Value2,Unit2\n" + lines("{c},{v},VDC,{a},ADC\n"), id="numbered pairs"
+        ),
+        pytest.param("Time,Volts,Value,Unit\n" + lines("{c},{v},{a},A\n"), id="a pair beside titled volts"),
+        pytest.param(
+            "zeitpunkte;x;mA;mV\n".replace("zeitpunkte", "quand") + lines("2026-03-01 {c};1;{a}e3;{v}e3\n"),
+            id="stamps under an unknown title",
+        ),
+        pytest.param(
+            "# one tick is 20 ms\nticks,V,A\n" + "".join(f"{50 * t},{v},{a}\n" for t, a, v in ROWS),
+            id="ticks told",
+        ),
+        pytest.param(
+            "Ch 1 = clamp, A\nCh 2 = pack volts [V]\nEvery 0:00:05\nno;ch 1;ch 2\n" + lines("7;{a};{v}\n"),
+            id="a legend and an interval",
+        ),
+        pytest.param(
+            "Kanal 3: Spannung\nKanal 7: Strom\ns;Kanal 3;Kanal 7\n" + lines("{t};{v};{a}\n"),
+            id="a legend of words beside a clock",
+        ),
+        pytest.param(
+            "Millis: 0\n"
+            + "".join(
+                f"Bus Voltage: {v} V\nShunt: {a} mV\nCurrent: {a * 1000} mA\n\nMillis: {t * 1000 + 5000}\n"
+                for t, a, v in ROWS
+            ),
+            id="one name a line, with a clock",
+        ),
+        pytest.param(one_a_line("{c}.250 -> "), id="one name a line, stamped"),
+        pytest.param(
+            lines("STAMP=2026-03-01 {c}\nSTATE=working\nVOLTAGE_NOW={v}e6\nCURRENT_NOW={a}e6\n\n"),
+            id="blocks in millionths",
+        ),
+        pytest.param(
+            lines("{{'t': {t}, 'pack': {{'u': {v}, 'i': {a}}}, 'ok': True}}\n"), id="printed dictionaries"
+        ),
+        pytest.param(
+            "# t[s] U[V] I[A]\n" + lines("{t}.0e+00 {v} {a}\n"), id="a sign apart before the titles"
+        ),
+        pytest.param("sec,VAvg,IAvg\n" + lines("{t},{v},{a}\n"), id="means"),
+        pytest.param("x=[\nt, U, I\n" + lines("{t}, {v}, {a};\n"), id="rows end in a sign"),
+        pytest.param("Time,Value,Unit,Volts\n" + lines("{c},{a},A,{v}\n"), id="a pair before titled volts"),
+    ],
+)
+def test_it_is_read(text: str) -> None:
+    assert holds_the_rows(read(text))
+
+
+def test_names_that_take_turns_are_joined_however_many_lines_there_are() -> None:
+    for n in (60, 801, 1203):
+        body = "".join(f"{5 * k},pack_{w},{x}\n" for k in range(n) for w, x in (("amps", 9), ("volts", 52)))
+        r = read(f"at,name,value\n{body}").readings
+        assert (len(r), r.current_a.mean(), r.voltage_v.mean()) == (n, 9, 52)
+
+
+@pytest.mark.parametrize(
+    "marker", ["1.#INF", "-1.#IND", "1.#QNAN", "9.9E37", "9.90000000E+37", "9.91E+37", "ovf"]
+)
+@pytest.mark.parametrize("more", ["", "#\n"])
+def test_what_is_no_reading_is_none(marker: str, more: str) -> None:
+    text = "s;A;V\n" + more + "".join(f"{k};{marker if k in (7, 8) else 9};52\n" for k in range(40))
+    r = read(text).readings
+    assert r.current_a.max() < 1000
+    assert r.voltage_v.eq(52).all()
+
+
+def test_one_name_a_line_without_a_clock_needs_the_time_between_readings() -> None:
+    text = "".join(f"Load Voltage:  {v} V\nCurrent:       {a * 1000:.1f} mA\n\n" for _, a, v in ROWS)
+    assert holds_the_rows(read(text, interval_s=5.0))
+
+
+@pytest.mark.parametrize("title", ["I (foo)", "Current [cts]", "I (A*10)", "Strom [10 x A]"])
+def test_amps_in_a_unit_that_nobody_knows_are_asked_for(title: str) -> None:
+    text = f"t (s);U (V);{title}\n" + lines("{t};{v};{a}\n")
+    with pytest.raises(InputError, match=r"the unit of .* is not known; say which, with its unit"):
+        read(text)
+    assert holds_the_rows(read(text, columns={"current": f"{title}[A]"}))
+    with pytest.raises(InputError, match="unit 'foo' is not known"):
+        read(text, columns={"current": f"{title}[foo]"})
+
+
+@pytest.mark.parametrize(
+    "title", ["I (bat)", "Strom (I)", "I(t)", "Current (DC)", "Strom (Akku)", "Current (40A)", "I (1)"]
+)
+def test_words_in_brackets_are_no_unit(title: str) -> None:
+    assert holds_the_rows(read(f"t (s);U (V);{title}\n" + lines("{t};{v};{a}\n")))
+
+
+def test_ticks_of_unknown_length_are_asked_for() -> None:
+    text = "ticks;V;A\n" + "".join(f"{50 * t};{v};{a}\n" for t, a, v in ROWS)
+    beside = "ticks;run_s;V;A\n" + "".join(f"{77 * t};{t};{v};{a}\n" for t, a, v in ROWS)
+    assert holds_the_rows(read(beside))
+    with pytest.raises(InputError, match=r"'ticks' has no unit; say how long one is"):
+        read(text)
+    assert holds_the_rows(read(text, columns={"time": "ticks[20 ms]"}))
+
+
+def test_rows_that_come_late_are_put_in_order_and_said() -> None:
+    rows = [*ROWS[:11], ROWS[13], ROWS[11], ROWS[12], *ROWS[14:]]
+    log = read("s;A;V\n" + "".join(f"{t};{a};{v}\n" for t, a, v in rows))
+    assert holds_the_rows(log)
+    assert any("3 rows out of turn put in order by their time (row 13)" in note for note in log.notes)
+
+
+def packed(**files: str) -> bytes:
+    held = io.BytesIO()
+    with zipfile.ZipFile(held, "w", zipfile.ZIP_DEFLATED) as archive:
+        for name, text in files.items():
+            archive.writestr(name, text)
+    return held.getvalue()
+
+
+def test_the_only_file_of_an_archive_is_read() -> None:
+    text = "s;A;V\n" + lines("{t};{a};{v}\n")
+    assert holds_the_rows(read(packed(**{"x/LOG.CSV": text, "__MACOSX/._LOG.CSV": "junk", ".DS_Store": "x"})))
+    with pytest.raises(InputError, match="is a zip archive of 2 files; unpack it"):
+        read(packed(a=text, b=text))
+    with pytest.raises(InputError, match="holds more than"):
+        read(packed(a="0;" * 2_000_000), max_bytes=1_000_000)
+    with pytest.raises(InputError, match="damaged"):
+        read(packed(a=text)[:-40])
+
+
+@pytest.mark.parametrize(
+    ("encoding", "titles"),
+    [
+        ("gbk", "时间,电流,电压"), ("shift_jis", "時刻,電流,電圧"), ("big5", "時間,電流,電壓"),
+        ("euc_kr", "시간,전류,전압"), ("cp1251", "Время,Ток,Напряжение"), ("cp1250", "Čas,Proud,Napětí"),
+        ("cp1252", "Zeit,Stromstärke,Spannung"),
+    ],
+)  # fmt: skip
+def test_text_is_decoded_as_its_titles_ask(encoding: str, titles: str) -> None:
+    assert holds_the_rows(read((titles + "\n" + lines("{c},{a},{v}\n")).encode(encoding)))
+
+
+@pytest.mark.parametrize("stamp", ["1.7499E+09", "1749886200", "2026-03-01 10:00"])
+def test_a_clock_that_stands_still_is_asked_for(stamp: str) -> None:
+    text = "time,A,V\n" + lines(f"{stamp},{{a}},{{v}}\n")
+    with pytest.raises(InputError, match="the time stands still: 30 rows have 1 time between them"):
+        read(text)
+    assert holds_the_rows(read(text, interval_s=5.0))
+
+
+@pytest.mark.parametrize("title", ["battery_id", "batt no", "where"])
+def test_rows_of_two_packs_that_take_turns_are_refused(title: str) -> None:
+    text = f"time,{title},V,A\n" + lines("{c},shed,{v},{a}\n{c},barn,{v},1\n")
+    with pytest.raises(
+        InputError, match=r"rows of 2 packs or meters take turns \(.* says shed, barn\); export one"
+    ):
+        read(text)
+    assert holds_the_rows(read("time,state,V,A\n" + lines("{c},work,{v},{a}\n")))
+
+
+@pytest.mark.parametrize("again", [0, 10])
+@pytest.mark.parametrize("date", ["", "2026-03-01 "])
+def test_exports_of_overlapping_times_are_counted_once(again: int, date: str) -> None:
+    body = [f"{date}{c};{a};{v}\n" for c, (_, a, v) in zip(CLOCK, ROWS, strict=True)]
+    log = read(
+        "time;A;V\n" + "".join(body[: 30 - again]) + "time;A;V\n" + "".join(body[:20] if again == 0 else body)
+    )
+    assert holds_the_rows(log)
+    assert any(f"{20} rows from row " in n and "stand in the file already: left out" in n for n in log.notes)
+
+
+def test_the_same_minute_with_other_readings_is_no_copy() -> None:
+    body = [f"2026-03-01 {c};{a};{v}\n" for c, (_, a, v) in zip(CLOCK, ROWS, strict=True)]
+    other = [f"2026-03-01 {c};{a + 1};{v}\n" for c, (_, a, v) in zip(CLOCK, ROWS, strict=True)]
+    with pytest.raises(InputError, match="time goes back"):
+        read("time;A;V\n" + "".join(body + other))
+
+
+HALF_HOURS = [(f"{k // 2}:{30 * (k % 2):02d}", AMPS[k % 3], VOLTS[k % 3]) for k in range(19)]
+
+
+@pytest.mark.parametrize(
+    ("title", "choices", "span_s"),
+    [
+        ("Elapsed (h:mm)", {}, 32400),
+        ("Elapsed mm:ss", {}, 540),
+        ("Elapsed", {"columns": {"time": "Elapsed[min]"}}, 32400),
+        ("Elapsed", {"columns": {"time": "Elapsed[s]"}}, 540),
+    ],
+)
+def test_a_clock_of_two_fields_is_read_as_somebody_says(title, choices, span_s) -> None:
+    text = f"{title};A;V\n" + "".join(f"{c};{a};{v}\n" for c, a, v in HALF_HOURS)
+    assert read(text, **choices).readings.time_s.iloc[-1] == span_s
+
+
+@pytest.mark.parametrize(("factor", "span_s"), [(60, 32400), (1, 540)])
+def test_a_counter_says_what_a_clock_of_two_fields_counts(factor: int, span_s: int) -> None:
+    counts, rows = 0.0, "0:00;10.0;52.0;0\n"
+    for (_, a, _), (c, b, v) in itertools.pairwise(HALF_HOURS):
+        counts += (a + b) / 2 * 30 * factor / 3600
+        rows += f"{c};{b};{v};{counts:.6f}\n"
+    assert read("Elapsed;A;V;Ah\n" + rows).readings.time_s.iloc[-1] == span_s
+
+
+def test_a_clock_of_two_fields_that_nobody_explains_is_asked_for() -> None:
+    text = "Elapsed;A;V\n" + "".join(f"{c};{a};{v}\n" for c, a, v in HALF_HOURS)
+    with pytest.raises(
+        InputError, match=r"'Elapsed' may be hours:minutes or minutes:seconds; say what its last"
+    ):
+        read(text)
+    later = "Elapsed;A;V\n" + "".join(f"{k // 2}:{30 * (k % 2):02d};9;52\n" for k in range(60))
+    assert read(later).readings.time_s.iloc[-1] == 29.5 * 60
+
+
+@pytest.mark.parametrize(
+    ("step", "named"), [("0.08333", "5 s if it counts in min"), ("0.0027778", "10 s if it counts in h")]
+)
+def test_a_short_log_that_ticks_evenly_in_minutes_is_asked_for(step: str, named: str) -> None:
+    text = "time;A;V\n" + "".join(f"{k * float(step):.6f};9;52\n" for k in range(200))
+    with pytest.raises(InputError, match=f"the time has no unit: it ticks by {named}"):
+        read(text)
+    assert read(text, columns={"time": "time[s]"}).readings.time_s.iloc[-1] == pytest.approx(
+        199 * float(step)
+    )
+
+
+@pytest.mark.parametrize("step", ["0.5", "0.25", "0.1", "0.01", "1.5"])
+def test_a_short_log_that_ticks_evenly_in_seconds_is_read_so(step: str) -> None:
+    rows = "".join(f"{k * float(step):.3f};9;52\n" for k in range(150))
+    assert read("time;A;V\n" + rows).readings.time_s.iloc[-1] == pytest.approx(149 * float(step))
+
+
+def test_watts_without_a_unit_that_are_next_to_nothing_are_asked_for() -> None:
+    text = "time;power;volts\n" + "".join(f"{t};{a * v / 1000};{v}\n" for t, a, v in ROWS)
+    with pytest.raises(InputError, match="'power' has no unit and would be next to nothing in watts"):
+        read(text)
+    assert read(text, columns={"power": "power[kW]"}).readings.current_a.max() == pytest.approx(30)
+
+
+def test_a_counter_of_charge_is_no_current() -> None:
+    counter = "time;A;V\n" + "".join(f"{5 * k};{k * 0.014:.3f};{52 - k / 100}\n" for k in range(200))
+    with pytest.raises(InputError, match="amps never fall, as a counter of charge does; say which column"):
+        read(counter)
+    ramp = "time;A;V\n" + "".join(f"{5 * k};{8 + k * 0.01:.2f};{52 - k / 100}\n" for k in range(200))
+    assert len(read(ramp).readings) == 200
