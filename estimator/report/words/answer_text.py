@@ -110,8 +110,8 @@ def capacity_text(answer: CapacityAnswer, width: int) -> str:
         paragraph(
             "The chances are those of finishing all the lawns with the reserve left: new on a day as warm as "
             f"usual, new on the coldest day ({answer.coldest_c:g} °C), and on that day at the end of its "
-            "life, averaged over what is not known yet. Enough is a size that does so even if that turns out "
-            "badly.",
+            "life, averaged over what is not known yet. A size is enough if it does so even where that turns "
+            "out badly.",
             width,
         ),
         table(["part", "Ah", "what it stands for"], rows, width),

@@ -13,7 +13,7 @@ from estimator.answers.grass import GrassAnswer
 from estimator.descriptions import Machine
 from estimator.report.words.text import pairs, paragraph, table
 
-LEAFLET = 3**0.5
+DATA_SHEET = 3**0.5
 """A data sheet's limits over the standard uncertainty: a rectangular distribution, JCGM 100:2008, 4.3.7."""
 
 
@@ -74,8 +74,8 @@ def meter_words(plain: Mapping[str, Any]) -> str:
     for what, unit in (("current", "A"), ("voltage", "V")):
         gain, zero = plain.get(f"{what}_gain"), plain.get(f"{what}_zero_{unit.lower()}")
         parts = [
-            *([f"± {100 * LEAFLET * float(gain):.2g} % of reading"] if gain else []),
-            *([f"± {LEAFLET * float(zero):.2g} {unit}"] if zero else []),
+            *([f"± {100 * DATA_SHEET * float(gain):.2g} % of reading"] if gain else []),
+            *([f"± {DATA_SHEET * float(zero):.2g} {unit}"] if zero else []),
         ]
         said += [" ".join([what, *parts])] if parts else []
     return ", ".join(said) or "no figures"
