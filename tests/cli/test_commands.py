@@ -334,7 +334,7 @@ def test_a_dry_run_keeps_nothing_and_draws(run: Run, orchard_copy: Path) -> None
 def test_decimal_commas_are_taken_wherever_a_number_is_asked_for(run: Run) -> None:
     described = "describe pack spare --chemistry nmc --series 13 --capacity-ah {} --cut-off-v {}".format
     said = run(*described("10,5", "39,5").split())
-    assert said.out.startswith("pack spare: nmc, 13 in series, 10.5 Ah, cut-off 39.5 V")
+    assert said.out.startswith("pack spare: 13 nmc cells in series, full at 54.6 V, 10.5 Ah, cut-off 39.5 V")
     grown = "plan --growth-mm {} --start-charge {} --sure 90,5 --json --pack".format
     with_commas = run(*grown("25,5", "92,5").split(), "green crate").plain
     assert with_commas == run(*grown("25.5", "92.5").split(), "green crate").plain

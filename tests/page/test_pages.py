@@ -194,7 +194,7 @@ def test_names_are_escaped_everywhere(tmp_path: Path, orchard_copy: Path) -> Non
         ),
         ("pack", {"name": "x", "chemistry": "nmc", "series": "2", "cut_off_v": "3"}, "Capacity is missing"),
         ("machine", {"name": "x", "width": "wide"}, "Cutting width is"),
-        ("meter", {"name": "x", "current_percent": "99"}, "from 0 to 50"),
+        ("meter", {"name": "x", "current_percent": "99"}, "give 0 to 50"),
     ],
 )
 def test_a_wrong_description_is_said_beside_what_was_typed(

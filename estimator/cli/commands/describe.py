@@ -78,7 +78,7 @@ def pack(
     with book_to_fill(logbook) as book:
         keep_pack(book, described)
     cut_off = f"cut-off {described.cut_off_v:g} V"
-    typer.echo(f"pack {name}: {described.chemistry}, {series} in series, {capacity_ah:g} Ah, {cut_off}")
+    typer.echo(f"pack {name}: {described.cells}, {capacity_ah:g} Ah, {cut_off}")
     if cut_off_v is None:
         typer.echo("  the cut-off is the usual one for such cells; give --cut-off-v if you know your own")
     say_cautions(book, (*for_pack(described.chemistry), PLUGGING_IN, BUILDING))

@@ -33,7 +33,8 @@ def seasons_text(answer: SeasonsAnswer, width: int) -> str:
         blocks.append(paragraph(none, width))
     blocks.extend(bullets(answer.sentences, width))
     if not answer.sentences:
-        blocks.append("One season so far: nothing to compare yet.")
+        none = "One season so far: nothing to compare yet." if answer.comparisons else "No mows with it yet."
+        blocks.append(none)
     return "\n".join(blocks)
 
 
