@@ -85,6 +85,15 @@ AMOUNTS = {
     "socket_wh": Amount(
         "energy from the socket", "Wh", 0.0, 1e5, "energy that the charger took from the socket until full"
     ),
+    # the accuracy of a meter, by its data sheet
+    "zero_a": Amount("zero of the current", "A", 0.0, 50.0, "how far the zero may be off"),
+    "current_percent": Amount(
+        "accuracy of the current", "% of reading", 0.0, 50.0, "accuracy of the current"
+    ),
+    "zero_v": Amount("zero of the voltage", "V", 0.0, 50.0, "how far volts may be off"),
+    "voltage_percent": Amount(
+        "accuracy of the voltage", "% of reading", 0.0, 50.0, "accuracy of the voltage"
+    ),
     # questions
     "level": _share("level", 0.5, 0.999, "how often the band has to hold"),
     "sure": _share("certainty", 0.5, 0.999, "how sure you want to be that all lawns are finished"),
@@ -103,7 +112,10 @@ AMOUNTS = {
     "pack_c": Amount("pack temperature", "°C", -40.0, 70.0, "common pack temperature of the curves"),
     # what is described
     "area_m2": Amount("area", "m²", 0.01, 1e7, "area that is mown"),
-    "series": Amount("series count", "", 1, 1000, "cells in series (a 12 V lead-acid block counts 6)"),
+    "series": Amount(
+        "series count", "", 1, 1000,
+        "cells in series: often 10 for 36 V, 13 or 14 for 48 V; a 12 V lead-acid block counts 6",
+    ),
     "capacity_ah": Amount("capacity", "Ah", 0.01, 2000.0, "rated capacity of the whole pack"),
     "cut_off_v": Amount("cut-off", "V", 1.0, 4000.0, "voltage at which the motor is stopped"),
     "string_ah": Amount(

@@ -112,13 +112,13 @@ def _check_volts(log: Log, pack: Pack) -> None:
     if 0.45 * full_v <= usual_v / 1000 and high_v / 1000 <= 1.05 * full_v:
         mend: Mend = ("if they are thousandths, say so with ", Give.column("voltage", "TITLE[mV]"))
     else:
-        series = max(1, math.ceil(high_v / cell_v - 0.15))
+        block = 3 if pack.chemistry == "lead_acid" else 1  # a block has 3 or 6 cells (common practice)
+        series = max(1, math.ceil((high_v / cell_v - 0.15) / block)) * block
         mend = (
-            f"name another pack (these volts are of about {series} in series), or check the column of volts",
+            f"name another pack, or correct its series count (about {series}, by these volts) or the volts",
         )
     raise InputError(
-        f"volts of {low_v:.1f} to {high_v:.1f} are not those of {pack.name} ({pack.series} {pack.chemistry} "
-        f"cells in series, full at {full_v:.1f} V)",
+        f"volts of {low_v:.1f} to {high_v:.1f} are not those of {pack.name} ({pack.cells})",
         file=log.name,
         mend=mend,
     )

@@ -105,6 +105,16 @@ class Pack:
     string_ah: float | None = None
     name: str = "pack"
 
+    @property
+    def cells(self) -> str:
+        """What it is made of, in words.
+
+        >>> Pack("AGM", series=12, capacity_ah=36.0, cut_off_v=21.0).cells
+        '12 lead-acid cells in series, full at 29.4 V'
+        """
+        full_v = FULL_CELL_V[self.chemistry] * self.series
+        return f"{self.series} {self.chemistry.replace('_', '-')} cells in series, full at {full_v:.1f} V"
+
     def __post_init__(self) -> None:
         whose = f"pack {self.name}"
         chemistry = known_word(self.chemistry, CHEMISTRY_NAMES, f"{whose}: chemistry")
@@ -118,10 +128,9 @@ class Pack:
         low, high = (each[self.chemistry] * self.series for each in (LEAST_CELL_V, HALF_CELL_V))
         if not low <= self.cut_off_v <= high:
             usual = usual_cut_off_v(self.chemistry, self.series)
-            cells = f"{self.series} {self.chemistry} cells in series"
             raise OutOfRange(
                 "cut-off", float(self.cut_off_v), round(low, 2), round(high, 2), unit="V", whose=whose,
-                such_as=f"{usual:g} V, for {cells}",
+                such_as=f"{usual:g} V, for {self.cells}",
             )  # fmt: skip
 
 

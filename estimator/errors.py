@@ -154,15 +154,15 @@ class AlreadyKept(InputError):
     mow : the number of the mow they belong to; removed : whether that mow was removed
 
     >>> print(AlreadyKept("b.csv", 4, kept_as="a.csv", removed=False))
-    b.csv: is already in the logbook as a.csv: mow 4; edit mow 4 instead
+    b.csv: is already in the logbook as mow 4 (there a.csv); edit mow 4 instead
     """
 
     def __init__(self, file: str, mow: int, *, kept_as: str, removed: bool) -> None:
         self.mow, self.removed = mow, removed
-        under = f" as {kept_as}" if kept_as != file else ""
+        under = f" (there {kept_as})" if kept_as != file else ""
         mend = f"restore mow {mow}, or purge it first" if removed else f"edit mow {mow} instead"
         was = ", which was removed" if removed else ""
-        super().__init__(f"is already in the logbook{under}: mow {mow}{was}", file=file, mend=mend)
+        super().__init__(f"is already in the logbook as mow {mow}{under}{was}", file=file, mend=mend)
 
 
 class TooFewReadings(InputError):

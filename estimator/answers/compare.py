@@ -132,7 +132,7 @@ def _mend(mows_there: Sequence[MowRecord], tag: str | None) -> str:
 
 def _names(question: CompareQuestion) -> tuple[str, str]:
     if (question.tag is None) == (question.changed_on is None):
-        raise InputError("what to compare is not said", mend="give a tag or the day of a change, not both")
+        raise InputError("what to compare is not given", mend="give a tag or the day of a change, not both")
     if question.tag is not None:
         return f"without '{question.tag}'", f"with '{question.tag}'"
     return f"before {question.changed_on}", f"from {question.changed_on} on"

@@ -72,6 +72,7 @@ def limits_of_mows(
     management_s : how long [s] the management lets its limit last; None sets it, as the controller's, beside
     the highest current over 1 s
     """
+    from estimator.conversion.cautions import for_pack
     from estimator.conversion.current_limits import HIGHEST_S, Limit, current_limits
 
     chosen = the_pack(logbook, pack)
@@ -83,7 +84,8 @@ def limits_of_mows(
     )
     limits = [Limit(name, amps, seconds) for name, amps, seconds in given if amps is not None]
     loads = _loads(logbook, chosen.name)
-    return answer_of(current_limits(loads, limits, clamp_highest_a=clamp_highest_a), len(loads))
+    found = current_limits(loads, limits, clamp_highest_a=clamp_highest_a)
+    return answer_of(found, len(loads), cautions=for_pack(chosen.chemistry)[:1])
 
 
 def motor_of_mows(
@@ -170,12 +172,12 @@ def mean_square_a(logbook: Logbook, pack: str | None) -> float:
     return sum(squares) / len(squares)
 
 
-def answer_of(figures: Any, count: int, *parts: Part) -> ConversionAnswer[Any]:
+def answer_of(figures: Any, count: int, *parts: Part, cautions: Sequence[str] = ()) -> ConversionAnswer[Any]:
     """An answer from so many mows, whose assumptions, sources and cautions its figures bring along."""
     behind = Why(
         parts=(Part("mows looked at", str(count)), *parts),
         assumptions=tuple(figures.assumptions),
         sources=tuple(getattr(figures, "sources", ())),
-        cautions=tuple(figures.cautions if hasattr(figures, "cautions") else ()),
+        cautions=(*(figures.cautions if hasattr(figures, "cautions") else ()), *cautions),
     )
     return ConversionAnswer(figures, count, behind)

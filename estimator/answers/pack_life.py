@@ -62,7 +62,7 @@ def pack_life(
     history = capacity_seen(logbook, chosen)
     if not history.observed:
         raise InputError(
-            f"no mow of {chosen.name} shows its capacity yet", mend="log one that goes deep, from full"
+            f"no mow of {chosen.name} shows its capacity yet", mend="log one from full that goes deep"
         )
     profile = profile_of(logbook)
     need = capacity_needed(profile, fitted, areas, grass, sure, temperature_c=temperature_c)
@@ -91,7 +91,7 @@ def pack_life(
                     "what the lawns need",
                     need.at_sure_ah * now.usable_share,
                     "Ah",
-                    f"from full at the pace of its mows, with {100 * sure:.0f} % certainty",
+                    f"from full when mowing, with {100 * sure:.0f} % certainty",
                 ),
                 Part("odds to finish now", 100 * found.odds_now, "%"),
                 Part("mows of this pack", str(count)),

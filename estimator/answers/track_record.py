@@ -72,10 +72,13 @@ def record_so_far(
     features = features_of_mows(logbook, chosen)
     found = replay(logbook, features, level, cared_for, last)
     if found.coverage is None or found.miss is None or found.minutes_miss is None:
-        raise InputError(f"{len(chosen)} mows are too few for a track record", mend=f"add at least {FEWEST}")
+        raise InputError(
+            f"{_mows(len(chosen))} cannot make a track record",
+            mend=f"add at least {FEWEST}",
+        )
     against = found.against_last_time
     sentence = (
-        f"{found.coverage:.0%} of the {level:.0%} bands held over {len(found.mows)} mows; "
+        f"{found.coverage:.0%} of the {level:.0%} bands held over {_mows(len(found.mows))}; "
         f"the median miss was {found.miss:.0%}, that of 'same as last time' {found.last_time_miss or 0:.0%}."
     ).replace("%", " %")
     half_way = score_half_way(said_half_way(logbook, chosen, features))
@@ -122,5 +125,9 @@ def cited_record(logbook: Logbook) -> tuple[Part, ...]:
     return () if kept is None else (Part("track record when last replayed", str(kept["sentence"])),)
 
 
+def _mows(count: int) -> str:
+    return f"{count} mow{'' if count == 1 else 's'}"
+
+
 def _expected(low: float, high: float) -> str:
-    return f"of so few mows {100 * low:.0f} to {100 * high:.0f} % if the bands are right"
+    return f"of so few mows, {100 * low:.0f} to {100 * high:.0f} % if the bands are right"

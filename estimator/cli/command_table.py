@@ -34,8 +34,8 @@ COMMANDS: dict[str, Entry] = {
     "split": Entry(
         MOWS, "mows:split", "Split one log into several mows, one per lawn; the file stays whole."
     ),
-    "remove": Entry(MOWS, "mows:remove", "Take a mow out; it can be restored."),
-    "restore": Entry(MOWS, "mows:restore", "Bring a removed mow back."),
+    "remove": Entry(MOWS, "mows:remove", "Remove a mow; it can be restored."),
+    "restore": Entry(MOWS, "mows:restore", "Restore a removed mow."),
     "minutes": Entry(ASK, "minutes:minutes", "Minutes left, from a log so far or from readings by hand."),
     "follow": Entry(ASK, "follow:follow", "Minutes left, again and again, while a logger writes its file."),
     "plan": Entry(

@@ -75,7 +75,7 @@ def ask_everything(logbook: Logbook, samples: Path, teller: Teller) -> None:
         ("pack-life", "How long will the pack still finish the far meadow?",
          lambda: pack_life(logbook, ("far meadow",), pack=PACK),
          season_text.pack_life_text, pack_life_picture),
-        ("track-record", "How well would earlier answers have held?", lambda: record_so_far(logbook),
+        ("track-record", "How well did earlier answers hold?", lambda: record_so_far(logbook),
          season_text.track_record_text, record_picture),
     )  # fmt: skip
     for name, question, ask, text, draw in asked:
@@ -129,7 +129,7 @@ def conversion_answers(logbook: Logbook) -> tuple[tuple[str, Callable[[Any, int]
         petrol_l_per_mow=1.5,
     )
     return (
-        ("What does a metre of 6 mm² feed cable cost?", conversion_text.cable_text,
+        ("What is lost in a metre of 6 mm² feed cable?", conversion_text.cable_text,
          conversion.cable_of_mows(logbook, "6 mm2", 1.0, pack=PACK)),
         ("How close do the peaks come to a 30 A fuse and the pack's limit?", conversion_text.limits_text,
          conversion.limits_of_mows(logbook, pack=PACK, fuse_a=30.0)),

@@ -12,6 +12,7 @@ import typer
 from typer.core import TyperGroup
 
 from estimator.cli.command_table import ANSWERS, COMMANDS, named
+from estimator.cli.options import LogbookPath
 from estimator.cli.typing_habits import take_at_once, take_decimal_commas
 from estimator.errors import InputError
 
@@ -63,6 +64,7 @@ class LazyGroup(NearGroup):
         for command in getattr(made, "commands", {cmd_name: made}).values():
             _refuse_no_numbers(command)
             _offer_schema(command)
+            _name_what_is_given(command)
         return made
 
     def format_commands(self, ctx: Any, formatter: Any) -> None:
@@ -95,6 +97,16 @@ def _offer_schema(command: Any) -> None:
     command.params.insert(place + 1, option)
 
 
+def _name_what_is_given(command: Any) -> None:
+    """Let the help say PACK, not <str>: types of Python mean nothing to who reads it."""
+    for param in command.params:
+        if param.param_type_name == "argument":
+            param.metavar = param.metavar or param.name.upper()
+            param.display_type_rich = lambda ctx: ""
+        elif param.metavar is None and not param.is_flag:
+            param.metavar = param.opts[0].lstrip("-").upper()
+
+
 def _refuse_no_numbers(command: Any) -> None:
     """Make a command refuse `nan` and `inf`, which the shell can say and no question can use."""
     ask = command.callback
@@ -119,11 +131,9 @@ def _version(wanted: bool) -> None:
 
 
 def _top(
-    logbook: Annotated[
-        str | None, typer.Option("--logbook", help="The logbook: a file, or the URL of a shared one.")
-    ] = None,
+    logbook: LogbookPath = None,
     version: Annotated[
-        bool, typer.Option("--version", callback=_version, is_eager=True, help="Say the version and stop.")
+        bool, typer.Option("--version", callback=_version, is_eager=True, help="Print the version and stop.")
     ] = False,
 ) -> None:
     """Minutes, lawns and packs from the readings of a clamp meter and a voltmeter.

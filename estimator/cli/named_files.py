@@ -81,7 +81,7 @@ def read_files(names: Sequence[str]) -> tuple[tuple[str, bytes], ...]:
         except FileNotFoundError:
             raise InputError("is not there", file=path, mend="check its name and folder") from None
         except (OSError, ValueError) as error:
-            said = getattr(error, "strerror", None) or "its name is no name of a file"
+            said = getattr(error, "strerror", None) or "that is not the name of a file"
             raise InputError(f"cannot be read ({said})", file=path, mend="check its permissions") from None
     return tuple(found)
 

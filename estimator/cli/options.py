@@ -73,8 +73,8 @@ def _drawable(name: str | None) -> str | None:
 LogbookPath = Annotated[
     str | None,
     typer.Option(
-        "--logbook", envvar="MOWCHARGE_LOGBOOK", help="The logbook: a file, or the URL of a shared one.",
-        show_envvar=True,
+        "--logbook", envvar="MOWCHARGE_LOGBOOK", metavar="PLACE",
+        help="The logbook: a file, or the URL of a shared one.",
     ),
 ]  # fmt: skip
 Json = Annotated[bool, typer.Option("--json", help="Print one JSON object instead of text.")]
@@ -127,7 +127,9 @@ class MowSaid:
     temperature_c: AirTemperature = None
     started: Annotated[
         str | None,
-        typer.Option("--started", help="When it began: 2025-05-01T09:30, '12 Sep 9:30', yesterday."),
+        typer.Option(
+            "--started", metavar="WHEN", help="When it began: 2025-05-01T09:30, '12 Sep 9:30', yesterday."
+        ),
     ] = None
     tag: Annotated[
         list[str] | None,

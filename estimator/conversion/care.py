@@ -208,8 +208,4 @@ def _verdict(
         return f"Too few mows {which}: a trend needs {FEWEST_MOWS} mows on {FEWEST_DAYS} days."
     if not suggestions:
         return f"Nothing in the mows {which} needs a look; still trust your eyes and ears."
-    return (
-        "Perhaps worth a look: "
-        + "; ".join(f"{each.look_at} ({each.evidence})" for each in suggestions)
-        + "."
-    )
+    return "Perhaps worth a look: " + "; ".join(each.look_at for each in suggestions) + "."

@@ -151,7 +151,7 @@ def current_limits(
         closest=closest,
         verdict=_verdict(checks, closest),
         assumptions=_assumptions(mows, limits, clamp_highest_a),
-        cautions=(cautions.FUSES, cautions.CONTROLLER, cautions.LITHIUM),
+        cautions=(cautions.FUSES, cautions.CONTROLLER),
     )
 
 

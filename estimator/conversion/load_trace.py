@@ -154,7 +154,7 @@ def trace_from_log(log: Log, step_s: float = 1.0) -> LoadTrace:
     at = at[steps[behind] <= log.longest_step_s]
     if at.size == 0:
         raise InputError(
-            f"{log.name}: no two readings stand closer than {log.longest_step_s:g} s",
+            f"{log.name}: no two readings are closer than {log.longest_step_s:g} s",
             mend="take a log with shorter steps",
         )
     return LoadTrace(

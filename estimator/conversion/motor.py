@@ -151,8 +151,9 @@ def _verdict(loading: Band | None, at_60: Band, at_80: Band, rated_w: float | No
     if loading is None or rated_w is None:
         return fitting
     share = f"{100 * loading.value:.0f} % ({100 * loading.low:.0f} to {100 * loading.high:.0f})"
-    over = EFFICIENCY.value * peak.value / at_80.value
+    peak_w = EFFICIENCY.value * peak.value
     return (
         f"A typical mow loads the {rated_w:.0f} W motor to {share} of its rating. {fitting} "
-        f"The highest second took {over:.1f} times {at_80.value:.0f} W at the shaft."
+        f"The highest second took {peak_w:.0f} W at the shaft, {peak_w / at_80.value:.1f} times the smaller "
+        "rating."
     )

@@ -194,7 +194,7 @@ _SQLITE_SAYS = {
     sqlite3.SQLITE_BUSY: ("is held by another program that is writing", "try again in a minute"),
     sqlite3.SQLITE_CONSTRAINT: ("refuses what does not fit together", "look at the names that were given"),
     sqlite3.SQLITE_CORRUPT: ("is damaged", _KEEP_DAMAGED),
-    sqlite3.SQLITE_NOTADB: ("is damaged or is no logbook", "give another path, or restore a backup"),
+    sqlite3.SQLITE_NOTADB: ("is damaged or is not a logbook", "give another path, or restore a backup"),
 }
 
 

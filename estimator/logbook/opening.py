@@ -57,7 +57,7 @@ def open_logbook(where: str | Path | None = None, *, make: bool = True) -> Logbo
         return _open_postgres(place, make)
     if "://" in place:
         raise LogbookError(
-            f"{place.split('://')[0]}:// is no logbook that can be opened",
+            f"{place.split('://')[0]}:// is not a logbook that can be opened",
             mend="give a path or a postgresql:// URL",
         )
     return _open_sqlite(Path(place).expanduser(), make)
@@ -129,7 +129,7 @@ def _refuse_no_file(path: Path) -> None:
 def _none_at(where: str) -> LogbookError:
     return LogbookError(
         f"there is no logbook at {where}",
-        mend="check the path, or begin a new one there with `mowcharge describe lawn`",
+        mend="check the path, or begin one there with `mowcharge describe`",
     )
 
 
@@ -178,7 +178,7 @@ def _check_on_opening(book: Logbook) -> None:
     with book.engine.connect() as connection:
         if connection.exec_driver_sql("PRAGMA application_id").scalar() != APPLICATION_ID:
             raise LogbookError(
-                f"{book.where} is no logbook but a file of another program", mend="give another path"
+                f"{book.where} is not a logbook but a file of another program", mend="give another path"
             )
         for table in (about, *SUMMED):
             if not sa.inspect(connection).has_table(table.name):

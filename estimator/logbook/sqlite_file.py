@@ -45,7 +45,7 @@ def is_there(path: Path) -> bool:
         os.fsencode(path)  # half a character is no name; asked whether it exists, the system only says no
         return path.exists()
     except (OSError, ValueError) as error:
-        said = getattr(error, "strerror", None) or "its name is no name of a file"
+        said = getattr(error, "strerror", None) or "that is not the name of a file"
         raise LogbookError(
             f"{path} cannot be looked for ({said})", mend="check its name and the permissions of its folders"
         ) from None

@@ -25,7 +25,7 @@ from estimator.page.door.access import CODE_S, Doors
 from estimator.page.door.certificate import Certificate, given_certificate, own_certificate
 from estimator.page.door.connections import Listening, protocol_for
 from estimator.page.screens.devices import pairing_link
-from estimator.page.settings import PageSettings
+from estimator.page.settings import PageSettings, uploads_of
 
 SECRET_VARIABLE = "MOWCHARGE_PAGE_SECRET"
 SHORTEST_SECRET = 16
@@ -62,6 +62,7 @@ def serve(
     new = not is_there(logbook)
     with open_logbook(logbook) as book:  # so that trouble with it is one line here
         look_again(book)
+        where = book.where
         if new:
             print(f"A new logbook was made: {book.where}", flush=True)
     listening = _listen("0.0.0.0" if beyond else "127.0.0.1", port)
@@ -70,7 +71,8 @@ def serve(
         logbook=logbook, hosts=own_hosts(port, addresses), secret=secret, pairing=beyond,
         fingerprint=shown.fingerprint if shown else None,
         devices_file=user_data_path("mowcharge", appauthor=False) / "page-devices.json" if beyond else None,
-        follow=None if follow is None else Path(follow), patience_s=PATIENCE_S, ahead=True,
+        pending_folder=uploads_of(where), follow=None if follow is None else Path(follow),
+        patience_s=PATIENCE_S, ahead=True,
     )  # fmt: skip
     doors = doors_of(settings)
     app = make_app(settings, doors)
@@ -216,5 +218,5 @@ def _terminal_code(link: str) -> str:
     try:
         code.encode(sys.stdout.encoding or "ascii")
     except (UnicodeEncodeError, LookupError):
-        return "(This terminal cannot show the link as a QR code; the page can, under Paired devices.)"
+        return "(This terminal cannot show the link as a QR code; the page can, under Phones and devices.)"
     return code

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from hashlib import sha256
 from math import inf
 from pathlib import Path
 from secrets import token_urlsafe
@@ -10,6 +11,15 @@ from secrets import token_urlsafe
 from platformdirs import user_cache_path
 
 MIB = 1024 * 1024  # IEC 80000-13
+
+
+def uploads_of(logbook: str) -> Path:
+    """Where the uploads of a logbook wait: nobody is asked to keep one in another logbook.
+
+    >>> uploads_of("shed.sqlite") == uploads_of("club.sqlite")
+    False
+    """
+    return user_cache_path("mowcharge") / sha256(logbook.encode()).hexdigest()[:16] / "uploads"
 
 
 @dataclass(frozen=True)

@@ -132,7 +132,7 @@ def finish_forecast(
     """The mow at which the pack no longer finishes the lawns of `need` with the certainty it was asked for.
 
     mow_number, capacity_ah, std_ah, scale_std : the pack's capacities so far, as in `fade_series`
-    usable_share : what the pace of its mows leaves of them, for the sentence
+    usable_share : what mowing leaves of them, for the sentence
 
     >>> need = CapacityNeeded(np.linspace(6.0, 7.0, 101), 6.9, 0.90)
     >>> seen = np.arange(1, 41)

@@ -246,7 +246,7 @@ def test_before_and_after_a_day(book: Logbook) -> None:
 @pytest.mark.parametrize(
     ("question", "line"),
     [
-        (CompareQuestion(), "what to compare is not said; give a tag or the day of a change, not both"),
+        (CompareQuestion(), "what to compare is not given; give a tag or the day of a change, not both"),
         (CompareQuestion(tag="new cable"), "no mow with 'new cable'; tag some mows, or choose other days"),
         (
             CompareQuestion(tag="rear roller of"),
@@ -330,13 +330,11 @@ def test_lawns_that_ask_for_more_than_the_pack_holds(book: Logbook, orchard: Log
 
 
 def test_which_pack_and_machine_are_meant(orchard: Logbook) -> None:
-    with pytest.raises(InputError, match="which pack is not said; name one of green crate, old box"):
+    with pytest.raises(InputError, match="no pack is named; name one of green crate, old box"):
         plan_of_day(orchard, PlanQuestion())
     assert conversion.motor_of_mows(orchard).figures.loading is not None
     keep_machine(orchard, Machine("second mower"))
-    with pytest.raises(
-        InputError, match="which machine is not said; name one of cylinder mower, second mower"
-    ):
+    with pytest.raises(InputError, match="no machine is named; name one of cylinder mower, second mower"):
         conversion.motor_of_mows(orchard)
     with pytest.raises(InputError, match="there are no mows with second mower; add one first"):
         conversion.motor_of_mows(orchard, machine="second mower", rated_w=1000.0)

@@ -115,7 +115,7 @@ def test_looking_and_adding_say_the_same(short: Logbook, samples: Path) -> None:
         (lambda s: (one_file(s), said(pack="green")), "pack 'green' is not in the logbook"),
         (lambda s: (one_file(s), said(decisions={"zero": 1.0})), "decision 'zero' is not known; did you mean 'zero_a'?"),  # noqa: E501
         (lambda s: (one_file(s), said(meters=("clamp",))), "meter 'clamp' is not in the logbook"),
-        (lambda s: (one_file(s, "2024-04-13a.csv"), said()), "2024-04-13a.csv: is already in the logbook: mow 1"),  # noqa: E501
+        (lambda s: (one_file(s, "2024-04-13a.csv"), said()), "2024-04-13a.csv: is already in the logbook as mow 1"),  # noqa: E501
         (lambda s: (one_file(s), said(start_charge=1.4)), "mow on apple rows: start charge is 1.4; give a share"),  # noqa: E501
     ],
 )  # fmt: skip

@@ -222,8 +222,8 @@ BAD = {
     "text in numbers": (("add", "words_in_numbers.csv", "--lawn", "apple rows", *CRATE), "words_in_numbers.csv, row 152"),  # noqa: E501
     "time going back": (("add", "time_goes_back.csv", "--lawn", "apple rows", *CRATE), "time_goes_back.csv, row 202"),  # noqa: E501
     "unknown lawn": (("add", "2024-06-08a.csv", "--lawn", "apple row", *CRATE), "did you mean 'apple rows'?"),
-    "the same file twice": (("add", "2024-04-13a.csv", "--lawn", "apple rows", *CRATE), "is already in the logbook: mow 1"),  # noqa: E501
-    "which pack": (("plan",), "which pack is not said; name one of green crate, old box"),
+    "the same file twice": (("add", "2024-04-13a.csv", "--lawn", "apple rows", *CRATE), "is already in the logbook as mow 1"),  # noqa: E501
+    "which pack": (("plan",), "no pack is named; name one of green crate, old box"),
     "unknown command": (("pland",), "there is no command 'pland'; did you mean 'plan'?"),
     "unknown part": (("logbook", "bakup"), "there is no command 'bakup'; did you mean 'backup'?"),
     "no number in a range": (("plan", *CRATE, "--temperature-c", "nan"), "--temperature-c"),
@@ -240,15 +240,15 @@ BAD = {
     "picture": (("plan", *CRATE, "--picture", "plan.bmp"), "end its name in .png or .svg"),
     "decision": (("minutes", "2024-06-08a.csv", *CRATE, "--decide", "day_first"), "decision 'day_first' has no value"),  # noqa: E501
     "no mow": (("show", "999"), "mow 999 is not in the logbook"),
-    "nothing to edit": (("edit", "3"), "nothing to change was given"),
-    "nothing to compare": (("compare",), "is not said; give either --tag or --changed-on"),
+    "nothing to edit": (("edit", "3"), "nothing to change is given"),
+    "nothing to compare": (("compare",), "is not given; give either --tag or --changed-on"),
     "too much to compare": (
         ("compare", "--tag", "wet", "--changed-on", "2025-01-01"), "give either --tag or --changed-on"
     ),
     "charger": (("charging", *CRATE), "give either --charger-w or --charger-a"),
     "wire": (("cable", "--size", "thick", "--length", "1", *CRATE), "thick"),
     "kind": (("describe", "machine", "cylinder mower", "--kind", "laser"), "machine cylinder mower: kind 'laser' is not known; choose one of cylinder, rotary, flail"),  # noqa: E501
-    "not a backup": (("logbook", "restore", "nothere.sqlite"), "nothere.sqlite is no file"),
+    "not a backup": (("logbook", "restore", "nothere.sqlite"), "nothere.sqlite is not a file"),
     "nothing to follow": (("follow", "nothere.csv", "--once", *CRATE), "nothere.csv"),
     "missing argument": (("cable", "--length", "1"), "--size"),
 }  # fmt: skip
@@ -334,7 +334,7 @@ def test_a_dry_run_keeps_nothing_and_draws(run: Run, orchard_copy: Path) -> None
 def test_decimal_commas_are_taken_wherever_a_number_is_asked_for(run: Run) -> None:
     described = "describe pack spare --chemistry nmc --series 13 --capacity-ah {} --cut-off-v {}".format
     said = run(*described("10,5", "39,5").split())
-    assert said.out.startswith("pack spare: nmc, 13 in series, 10.5 Ah, cut-off 39.5 V")
+    assert said.out.startswith("pack spare: 13 nmc cells in series, full at 54.6 V, 10.5 Ah, cut-off 39.5 V")
     grown = "plan --growth-mm {} --start-charge {} --sure 90,5 --json --pack".format
     with_commas = run(*grown("25,5", "92,5").split(), "green crate").plain
     assert with_commas == run(*grown("25.5", "92.5").split(), "green crate").plain
@@ -358,15 +358,15 @@ def test_a_slip_in_the_name_of_the_logbook_makes_no_new_one(
     words = ("--logbook", str(at)) if place == "mistyped" else ()
     monkeypatch.setenv("MOWCHARGE_LOGBOOK", str(at))
     line = (
-        f"mowcharge: there is no logbook at {at}; check the path, or begin a new one there with "
-        "`mowcharge describe lawn`\n"
+        f"mowcharge: there is no logbook at {at}; check the path, or begin one there with "
+        "`mowcharge describe`\n"
     )
     for command in (
         "list", "mows", "show 3", "edit 3 --moisture wet", "remove 3", "restore 3", "plan",
         "minutes 2024-05-04a.csv", "capacity", "seasons", "compare --tag x", "pack-life", "track-record",
         "limits", "care", "grass", "add 2024-05-04a.csv --lawn x", "by-hand --lawn x --typical-a 5",
         "logbook backup copy.sqlite", "logbook check", "logbook export out", "logbook renew",
-        "logbook mend 2024-05-04a.csv", "logbook purge 3 --yes", "report report.html",
+        "logbook repair 2024-05-04a.csv", "logbook purge 3 --yes", "report report.html",
     ):  # fmt: skip
         said = run(*command.split(), *words)
         assert (said.code, said.out, said.err) == (3, "", line), command

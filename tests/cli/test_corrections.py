@@ -73,7 +73,7 @@ def test_a_correction_that_cannot_be_is_refused(say: Say) -> None:
         "highest amps are 60, below typical amps of 71; swap or correct them\n"
     )
     say("add", "mow.csv", "--start-charge", "100")
-    assert "is a log, no hand readings; edit what was said of" in say("edit", "2", "--idle-a", "3", code=2)
+    assert "is a log, not hand readings; edit what was said of" in say("edit", "2", "--idle-a", "3", code=2)
 
 
 def test_one_log_over_two_lawns(two: Say) -> None:
@@ -121,7 +121,7 @@ def test_a_kept_mow_is_split_by_minutes_or_by_the_clock(two: Say) -> None:
         (("split", "1", "--until", "0", "--lawn", "verge"), "its readings go from 0 to 14.98 min"),
         (("split", "1", "--until", "5", "--lawn", "vergr"), "did you mean 'verge'?"),
         (("split", "1", "--until", "whenever", "--lawn", "verge"), "date 'whenever' cannot be read"),
-        (("split", "2", "--until", "5", "--lawn", "verge"), "which have no middle; add one mow a lawn"),
+        (("split", "2", "--until", "5", "--lawn", "verge"), "which cannot be split; add a mow a lawn"),
         (("split", "9", "--until", "5", "--lawn", "verge"), "mow 9 is not in the logbook"),
     ],
 )  # fmt: skip

@@ -66,14 +66,14 @@ def test_on_a_terminal_it_asks(say: Say, monkeypatch: pytest.MonkeyPatch) -> Non
 @pytest.mark.parametrize(
     ("words", "line"),
     [
-        ((), "neither a log nor readings are given; name a file, or say --typical and --minutes"),
+        ((), "neither a log nor readings are given; name a file, or give --typical-a and --minutes"),
         (("mow.csv", "--typical", "17"), "a file and readings by hand are given; give one of the two"),
         (("--minutes", "12"), "no typical amps are given"),
         (
             ("--minutes", "12", "--put-back-ah", "3"),
             "charger put back belongs to by-hand, when the mow is over",
         ),
-        (("--typical", "17"), "the minutes mown so far are not given; say --minutes"),
+        (("--typical", "17"), "the minutes mown so far are not given; give --minutes"),
         (("--typical", "17", "--minutes", "12", "--highest", "9"), "highest amps are 9, below typical amps"),
     ],
 )

@@ -73,8 +73,8 @@ def test_file_names_tags_and_words_are_shown_and_not_obeyed(say: Say) -> None:
         ["describe", "care", HALF],
         ["describe", "lawn", HALF, "--area", "4"],
         ["describe", "rename", "lawn", "orchard", HALF],
-        ["logbook", "mend", HALF],
-        ["logbook", "mend", "\ud800"],
+        ["logbook", "repair", HALF],
+        ["logbook", "repair", "\ud800"],
         ["logbook", "import", HALF],
         ["logbook", "restore", HALF],
         ["logbook", "salvage", HALF, "new.sqlite"],
@@ -101,7 +101,7 @@ def test_half_a_character_is_one_line(say: Say, words: list[str]) -> None:
 @pytest.mark.parametrize(
     "words", [["add", "{}", "--lawn", "orchard"], ["minutes", "{}"], ["--logbook", "{}", "mows"],
               ["logbook", "backup", "{}"], ["logbook", "export", "{}"], ["logbook", "import", "{}"],
-              ["logbook", "restore", "{}"], ["logbook", "salvage", "{}", "new"], ["logbook", "mend", "{}"],
+              ["logbook", "restore", "{}"], ["logbook", "salvage", "{}", "new"], ["logbook", "repair", "{}"],
               ["logbook", "salvage", "logbook.sqlite", "{}"],
               ["describe", "lawn", "x", "--area", "4", "--logbook", "{}"]]
 )  # fmt: skip

@@ -112,7 +112,7 @@ def test_a_thinned_mow_counts_with_its_whole_length() -> None:
         ),
         (
             lambda: trace_from_log(log_of([0, 600], [1.0, 1.0], name="shed.csv")),
-            "shed.csv: no two readings stand closer than 30 s; take a log with shorter steps",
+            "shed.csv: no two readings are closer than 30 s; take a log with shorter steps",
         ),
     ],
 )

@@ -37,7 +37,9 @@ def test_loading_and_smaller_motor_on_paper() -> None:
     share = f"40 % ({100 * loading.low:.0f} to {100 * loading.high:.0f})"
     assert f"to {share} of its rating. A motor rated 1000 to 1333 W would" in answer.verdict
     assert max(len(each.split()) for each in answer.verdict.split(". ")) < 25, "short sentences"
-    assert answer.verdict.endswith("The highest second took 0.8 times 1000 W at the shaft.")
+    assert answer.verdict.endswith(
+        "The highest second took 800 W at the shaft, 0.8 times the smaller rating."
+    )
 
 
 def test_stops_do_not_count_as_mowing() -> None:

@@ -46,7 +46,7 @@ def test_volts_of_other_cells_are_refused_and_those_of_a_tired_or_fresh_pack_are
 ) -> None:
     said = refused(log_of(6.0, volts))
     assert (said == "") == (cells is None), said
-    assert cells is None or f"about {cells} in series" in said
+    assert cells is None or f"about {cells}, by these volts" in said
 
 
 def test_glitches_and_a_lead_that_came_off_are_no_other_pack() -> None:

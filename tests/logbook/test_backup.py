@@ -165,7 +165,7 @@ def test_a_damaged_backup_is_not_restored(tmp_path: Path, describe_in: Any) -> N
             "take another backup"
         )
         assert fingerprint(book) == whole
-    with pytest.raises(InputError, match=r"none\.sqlite is no file; name a backup$"):
+    with pytest.raises(InputError, match=r"none\.sqlite is not a file; name a backup$"):
         restore(tmp_path / "none.sqlite", path)
 
 
@@ -238,7 +238,7 @@ def test_an_import_refuses_what_it_cannot_trust(full: Logbook, tmp_path: Path) -
         import_(full, out)
     with open_logbook(tmp_path / "new.sqlite") as new:
         with pytest.raises(
-            InputError, match=r"nowhere is no exported logbook; name the folder of an export$"
+            InputError, match=r"nowhere is not an exported logbook; name the folder of an export$"
         ):
             import_(new, tmp_path / "nowhere")
         upload = out / "files" / "0001" / "1-mow_0.csv"
@@ -265,7 +265,9 @@ def test_an_import_refuses_what_it_cannot_trust(full: Logbook, tmp_path: Path) -
         ):
             import_(new, out)
         _rewrite(out, lambda whole: whole.update(schema=2, tables=[]))
-        with pytest.raises(InputError, match=r"^logbook\.json: is no exported logbook \(.*\); export again$"):
+        with pytest.raises(
+            InputError, match=r"^logbook\.json: is not an exported logbook \(.*\); export again$"
+        ):
             import_(new, out)
         (out / "logbook.json").write_text("{}", encoding="utf-8")
         with pytest.raises(

@@ -169,7 +169,7 @@ def test_salvage_finds_everything_behind_a_broken_first_page(whole: Path) -> Non
     broken = whole.with_name("broken.sqlite")
     broken.write_bytes(image)
     with pytest.raises(
-        LogbookError, match=r"is damaged or is no logbook; give another path, or restore a backup$"
+        LogbookError, match=r"is damaged or is not a logbook; give another path, or restore a backup$"
     ):
         open_logbook(broken)
     report = salvage(broken, whole.with_name("new.sqlite"))
@@ -236,7 +236,7 @@ def test_uploaded_bytes_of_a_lost_mow_are_written_beside_the_new_file(whole: Pat
     assert whole.with_name("new-loose-file-2").read_bytes() == data
     with pytest.raises(InputError, match=r"new\.sqlite is there already; name a new file$"):
         salvage(whole, whole.with_name("new.sqlite"))
-    with pytest.raises(InputError, match=r"none is no file; name the damaged logbook$"):
+    with pytest.raises(InputError, match=r"none is not a file; name the damaged logbook$"):
         salvage(whole.with_name("none"), whole.with_name("newer.sqlite"))
 
 
@@ -248,7 +248,7 @@ def test_damaged_bytes_are_told_and_can_be_mended(book: Logbook) -> None:
         bytes_of(book, number)
     assert str(caught.value) == (
         f"{book.where}: the bytes of a.csv (mow 1) are damaged; "
-        "restore a backup, or repair them with the same file (logbook mend)"
+        "restore a backup, or repair them with the same file (logbook repair)"
     )
     assert check(book).problems == ("mow 1: the bytes of a.csv do not match their checksum",)
     with pytest.raises(InputError, match=r"^b\.csv: belongs to no mow of the logbook; add it as a new mow$"):

@@ -171,4 +171,4 @@ def test_a_folder_that_is_no_export_is_not_imported(small: Path, whole: Any) -> 
     sums.write_text(sums.read_text().replace(before, hashlib.sha256(named.read_bytes()).hexdigest()))
     with open_logbook(small.with_name("new.sqlite")) as new, pytest.raises(InputError) as caught:
         import_(new, folder)
-    assert str(caught.value) == "logbook.json: is no exported logbook; name the folder of an export"
+    assert str(caught.value) == "logbook.json: is not an exported logbook; name the folder of an export"

@@ -64,7 +64,7 @@ def test_the_same_file_from_two_programs_is_kept_once(book: Logbook, place: str)
     ended = [program.communicate(timeout=LONGEST_WAIT_S) for program in programs]
     codes = sorted(program.returncode for program in programs)
     assert codes == [0, 1]
-    assert any("is already in the logbook: mow" in err for _, err in ended)
+    assert any("is already in the logbook as mow" in err for _, err in ended)
     assert len(mows(book)) == 1
 
 

@@ -106,10 +106,12 @@ def test_an_empty_or_missing_file_is_refused(book: Logbook) -> None:
 
 def test_the_same_file_is_recognised_also_renamed_and_beside_a_new_one(book: Logbook) -> None:
     add_mow(book, [("may.csv", b"time,amps")], lawn="orchard")
-    with pytest.raises(InputError, match=r"^may\.csv: is already in the logbook: mow 1; edit mow 1 instead$"):
+    with pytest.raises(
+        InputError, match=r"^may\.csv: is already in the logbook as mow 1; edit mow 1 instead$"
+    ):
         add_mow(book, [("may.csv", b"time,amps")], lawn="green")
     with pytest.raises(
-        InputError, match=r"^june\.csv: is already in the logbook as may\.csv: mow 1; edit mow 1"
+        InputError, match=r"^june\.csv: is already in the logbook as mow 1 \(there may\.csv\); edit mow 1"
     ):
         add_mow(book, [("new.csv", b"new"), ("june.csv", b"time,amps")], lawn="green")
     assert len(mows(book)) == 1

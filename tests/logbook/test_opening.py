@@ -35,8 +35,7 @@ def test_a_logbook_that_is_only_read_is_not_made(tmp_path: Path) -> None:
     with pytest.raises(LogbookError) as caught:
         open_logbook(place, make=False)
     assert str(caught.value) == (
-        f"there is no logbook at {place}; check the path, or begin a new one there with "
-        "`mowcharge describe lawn`"
+        f"there is no logbook at {place}; check the path, or begin one there with `mowcharge describe`"
     )
     assert not place.parent.exists()
     open_logbook(place).close()
@@ -79,13 +78,13 @@ def _foreign(path: Path) -> None:
 @pytest.mark.parametrize(
     ("make", "line"),
     [
-        (_text, "{} is damaged or is no logbook; give another path, or restore a backup"),
+        (_text, "{} is damaged or is not a logbook; give another path, or restore a backup"),
         (
             _empty,
             "{} is empty (0 bytes), so what it held is lost; restore a backup, or delete it to start afresh",
         ),
         (_folder, "{} is a folder; name a file in it"),
-        (_foreign, "{} is no logbook but a file of another program; give another path"),
+        (_foreign, "{} is not a logbook but a file of another program; give another path"),
     ],
 )
 def test_what_is_no_logbook_is_refused_in_one_line(tmp_path: Path, make: object, line: str) -> None:
@@ -103,7 +102,7 @@ def test_what_is_no_logbook_is_refused_in_one_line(tmp_path: Path, make: object,
     [
         (
             "mysql://host/name",
-            "mysql:// is no logbook that can be opened; give a path or a postgresql:// URL",
+            "mysql:// is not a logbook that can be opened; give a path or a postgresql:// URL",
         ),
         ("postgresql://host:port/x", "the PostgreSQL URL cannot be read; write postgresql://user@host/name"),
     ],

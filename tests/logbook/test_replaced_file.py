@@ -97,7 +97,7 @@ def test_another_file_in_its_place_is_looked_at_as_on_opening(
         small.with_name("text").write_text("no logbook " * 100, encoding="utf-8")
         small.with_name("text").replace(small)
         for _ in range(2):
-            with pytest.raises(LogbookError, match="is damaged or is no logbook"):
+            with pytest.raises(LogbookError, match="is damaged or is not a logbook"):
                 mows(book)
 
 

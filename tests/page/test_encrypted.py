@@ -127,6 +127,6 @@ def test_a_key_of_another_certificate_or_with_a_password_is_refused(tmp_path: Pa
         )
     )
     for key in (other.key, locked):
-        with pytest.raises(InputError, match="are no certificate and its key"):
+        with pytest.raises(InputError, match="are not a certificate and its key"):
             given_certificate(own.certificate, key)
     assert given_certificate(own.certificate, own.key).fingerprint == own.fingerprint

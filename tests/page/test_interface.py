@@ -142,7 +142,7 @@ def test_minutes_left_of_a_log_so_far(one_mow_page: RunningPage) -> None:
         ("/api/mows/99999999999999999999", 404, "no such page"),
         ("/api/mows?lawn=moon", 422, "lawn 'moon' is not in the logbook"),
         ("/api/mows?page=0", 422, "whole number from 1"),
-        ("/api/plan", 422, "which pack is not said"),
+        ("/api/plan", 422, "no pack is named"),
         ("/api/plan?pack=green+crate&sure=95", 422, "give a share from 0.5 to 0.999, such as 0.95 for 95 %"),
         ("/api/plan?pack=green+crate&growth_mm=tall", 422, "growth is 'tall'; give a number"),
         ("/api/plan?pack=green+crate&order=random", 422, "choose given, lawns or area"),

@@ -194,7 +194,7 @@ def test_names_are_escaped_everywhere(tmp_path: Path, orchard_copy: Path) -> Non
         ),
         ("pack", {"name": "x", "chemistry": "nmc", "series": "2", "cut_off_v": "3"}, "Capacity is missing"),
         ("machine", {"name": "x", "width": "wide"}, "Cutting width is"),
-        ("meter", {"name": "x", "current_percent": "99"}, "from 0 to 50"),
+        ("meter", {"name": "x", "current_percent": "99"}, "give 0 to 50"),
     ],
 )
 def test_a_wrong_description_is_said_beside_what_was_typed(
@@ -305,10 +305,10 @@ def test_a_mow_is_changed_taken_out_brought_back_and_deleted(orchard_copy: Path,
         assert (record.lawn, record.grass.moisture, record.start_charge, record.tags) == (
             "far meadow", "wet", 0.95, ("tall edges",),
         )  # fmt: skip
-        assert "It can be brought back" in visitor.post(f"/mows/{last}/remove", data=token).text
+        assert "It can be restored" in visitor.post(f"/mows/{last}/remove", data=token).text
         assert "counts in no answer" in visitor.get(f"/mows/{last}").text
         assert f'<p class="lead">{count - 1} mows' in visitor.get("/mows").text
-        assert "Brought back" in visitor.post(f"/mows/{last}/restore", data=token).text
+        assert "Restored." in visitor.post(f"/mows/{last}/restore", data=token).text
         visitor.post(f"/mows/{last}/remove", data=token)
         assert visitor.post(f"/mows/{last}/purge", data=token).status_code == 422, "without the tick"
         assert "Gone for good" in visitor.post(f"/mows/{last}/purge", data={**token, "sure": "1"}).text

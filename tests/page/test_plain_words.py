@@ -32,7 +32,7 @@ def test_a_full_pack_is_proposed_with_its_reason(writer: httpx.Client, samples: 
         ),
         (
             {"minutes": "20", "rest_before_v": "54", "idle_a": "1.5"},
-            "Typical amps are missing; fill them in, or the average, or both those with the blades turning "
+            "Typical amps are missing; fill them in, or the mean, or both those with the blades turning "
             "free and the highest.",
         ),
         (

@@ -15,7 +15,7 @@ if TYPE_CHECKING:
 class PackNow:
     """What a pack holds now, by all its mows.
 
-    usable_ah, usable_std_ah [Ah] : what it gives from full at the pace of its mows; this is what people see
+    usable_ah, usable_std_ah [Ah] : what it gives from full when mowing; this is what people see
     capacity_ah, capacity_std_ah [Ah] : what a slow discharge at 25 °C gives
     known_from : in words
     """
@@ -28,13 +28,13 @@ class PackNow:
 
     @property
     def usable_share(self) -> float:
-        """What the pace of the mows leaves of a slow discharge, 0..1."""
+        """What mowing leaves of a slow discharge, 0..1."""
         return self.usable_ah / self.capacity_ah
 
     @property
     def said(self) -> str:
         """The usable capacity in words."""
-        return f"{self.usable_ah:.1f} Ah at this pace, {within(self.usable_std_ah, 'Ah')}, {self.known_from}"
+        return f"{self.usable_ah:.1f} Ah when mowing, {within(self.usable_std_ah, 'Ah')}, {self.known_from}"
 
     def parts(self) -> tuple[Part, Part]:
         """Both capacities among the parts of an answer."""
@@ -43,7 +43,7 @@ class PackNow:
                 "pack",
                 self.usable_ah,
                 "Ah",
-                f"from full at the pace of its mows, {within(self.usable_std_ah, 'Ah')}, {self.known_from}",
+                f"from full when mowing, {within(self.usable_std_ah, 'Ah')}, {self.known_from}",
             ),
             Part("in a slow discharge", self.capacity_ah, "Ah", "at 25 °C"),
         )

@@ -1,4 +1,4 @@
-"""Changing what is kept: a mow is edited, taken out or brought back, a day of blade care is noted.
+"""Changing what is kept: a mow is edited, removed or restored, a day of blade care is noted.
 
 Days that a mow or blade care can have.
 """
@@ -62,7 +62,7 @@ def split_mow(
     before = kept.mow(logbook, mow)
     log = kept.log_of(logbook, mow)
     if log.spot is not None:
-        raise InputError(f"mow {mow} is of hand readings, which have no middle", mend="add one mow a lawn")
+        raise InputError(f"mow {mow} holds hand readings, which cannot be split", mend="add a mow a lawn")
     at_s = _seconds_in(until, before.started)
     for part in ((0.0, at_s), (at_s, None)):
         part_of_log(log, *part)
@@ -94,7 +94,7 @@ def remove_mow(logbook: Logbook, mow: int, progress: Callable[[str], None] = lam
 
 
 def restore_mow(logbook: Logbook, mow: int, progress: Callable[[str], None] = lambda _: None) -> MowRecord:
-    """Bring a removed mow back."""
+    """Restore a removed mow."""
     kept.restore_mow(logbook, mow)
     record = kept.mow(logbook, mow)
     _refresh(logbook, {record.pack}, progress)

@@ -60,7 +60,5 @@ def _the_only(found: Sequence[Described], kind: str) -> Described:
     if not found:
         raise InputError(f"no {kind} is described yet", mend=f"describe the {kind} first")
     if len(found) > 1:
-        raise InputError(
-            f"which {kind} is not said", mend=f"name one of {', '.join(each.name for each in found)}"
-        )
+        raise InputError(f"no {kind} is named", mend=f"name one of {', '.join(each.name for each in found)}")
     return found[0]

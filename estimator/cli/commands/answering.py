@@ -58,7 +58,7 @@ def plan(
     readings: HandReadings,
     files_said: FilesSaid,
 ) -> object:
-    """Lawns per charge: how many of today's lawns finish, with the odds; one more lawn now.
+    """Lawns per charge: how many of today's lawns finish, with the odds.
 
     Example: mowcharge plan "chapel strip" "apple rows" --moisture damp --pack "green crate"
     """

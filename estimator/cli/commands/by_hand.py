@@ -70,10 +70,10 @@ def _kept(book: Logbook, said: Said, *, dry_run: bool) -> MowFigures:
     if not tells_current(spot):  # the importer knows a note, not how it was asked for here
         raise InputError(
             "no typical amps are given",
-            mend="say --typical-a, or --mean-a, both --idle-a and --highest-a, or --put-back-ah",
+            mend="give --typical-a, or --mean-a, both --idle-a and --highest-a, or --put-back-ah",
         )
     if not tells_minutes(spot):
-        raise InputError("the minutes of mowing are not given", mend="say --minutes, or --rest-after-v")
+        raise InputError("the minutes of mowing are not given", mend="give --minutes, or --rest-after-v")
     check_spot(spot)
     now = datetime.now().replace(second=0, microsecond=0)
     began = said.mow.started or now - timedelta(minutes=spot.minutes or UNNOTED_MINUTES)

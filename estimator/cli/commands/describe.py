@@ -78,9 +78,9 @@ def pack(
     with book_to_fill(logbook) as book:
         keep_pack(book, described)
     cut_off = f"cut-off {described.cut_off_v:g} V"
-    typer.echo(f"pack {name}: {described.chemistry}, {series} in series, {capacity_ah:g} Ah, {cut_off}")
+    typer.echo(f"pack {name}: {described.cells}, {capacity_ah:g} Ah, {cut_off}")
     if cut_off_v is None:
-        typer.echo("  the cut-off is the usual one for such cells; say --cut-off-v where you know your own")
+        typer.echo("  the cut-off is the usual one for such cells; give --cut-off-v if you know your own")
     if described.chemistry == "lead_acid" and series % 6:
         typer.echo(f"  {series} cells are some {2 * series} V: a 12 V block counts 6, two of them 12")
     say_cautions(book, (*for_pack(described.chemistry), PLUGGING_IN, BUILDING))
@@ -129,20 +129,10 @@ def machine(
 @app.command("meter")
 def meter(
     name: Annotated[str, typer.Argument(autocompletion=names_of("meter"), help="What you call it.")],
-    current_zero_a: Annotated[
-        float | None, typer.Option("--zero-a", min=0, help="How far the zero may be off [A].")
-    ] = None,
-    current_gain: Annotated[
-        float | None,
-        typer.Option("--current-percent", min=0, max=50, help="Accuracy of the current [% of reading]."),
-    ] = None,
-    voltage_zero_v: Annotated[
-        float | None, typer.Option("--zero-v", min=0, help="How far volts may be off [V].")
-    ] = None,
-    voltage_gain: Annotated[
-        float | None,
-        typer.Option("--voltage-percent", min=0, max=50, help="Accuracy of the voltage [% of reading]."),
-    ] = None,
+    current_zero_a: Annotated[float | None, amount("zero_a")] = None,
+    current_gain: Annotated[float | None, amount("current_percent")] = None,
+    voltage_zero_v: Annotated[float | None, amount("zero_v")] = None,
+    voltage_gain: Annotated[float | None, amount("voltage_percent")] = None,
     logbook: LogbookPath = None,
 ) -> None:
     """Describe a meter by the accuracy in its data sheet.
@@ -151,13 +141,13 @@ def meter(
     """
     from estimator.cli.named_files import book_to_fill
     from estimator.logbook import keep_meter, meters
-    from estimator.report.words.described_text import LEAFLET, meter_words
+    from estimator.report.words.described_text import DATA_SHEET, meter_words
 
     given = {
-        "current_zero_a": current_zero_a and current_zero_a / LEAFLET,
-        "current_gain": current_gain and current_gain / 100 / LEAFLET,
-        "voltage_zero_v": voltage_zero_v and voltage_zero_v / LEAFLET,
-        "voltage_gain": voltage_gain and voltage_gain / 100 / LEAFLET,
+        "current_zero_a": current_zero_a and current_zero_a / DATA_SHEET,
+        "current_gain": current_gain and current_gain / 100 / DATA_SHEET,
+        "voltage_zero_v": voltage_zero_v and voltage_zero_v / DATA_SHEET,
+        "voltage_gain": voltage_gain and voltage_gain / 100 / DATA_SHEET,
     }
     with book_to_fill(logbook) as book:
         plain = {

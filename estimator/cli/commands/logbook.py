@@ -141,23 +141,23 @@ def salvage(
     typer.echo(f"{done.mows} mows with {done.files} files saved to {new}")
 
 
-@app.command("mend")
-def mend(
+@app.command("repair")
+def repair(
     file: Annotated[str, typer.Argument(metavar="FILE", help="The same file that was added before.")],
     logbook: LogbookPath = None,
 ) -> None:
-    """Put back an uploaded file whose kept bytes are damaged.
+    """Repair an uploaded file whose kept bytes are damaged.
 
     `mowcharge logbook check` says which.
 
-    Example: mowcharge logbook mend 2024-04-13a.csv
+    Example: mowcharge logbook repair 2024-04-13a.csv
     """
     from estimator.cli.named_files import kept_book, read_files
     from estimator.logbook import mend_bytes
 
     with kept_book(logbook) as book:
         number = mend_bytes(book, *read_files([file])[0])
-    typer.echo(f"mow {number}: its file is whole")
+    typer.echo(f"mow {number}: its file is whole again")
 
 
 @app.command("renew")

@@ -35,11 +35,11 @@ def seasons(
 @asks("comparing", "season_text:compare_text", draws="season_pictures:compare_picture")
 def compare(
     tag: Annotated[
-        str | None, typer.Option("--tag", help="Mows with this tag against those without.")
+        str | None, typer.Option("--tag", help="Mows with this tag compared with those without.")
     ] = None,
     changed_on: Annotated[
         str | None,
-        typer.Option("--changed-on", metavar="DAY", help="Mows from this day on against those before."),
+        typer.Option("--changed-on", metavar="DAY", help="Mows from this day on compared with those before."),
     ] = None,
     lawn: Annotated[str | None, which("lawn", "Only this lawn.")] = None,
     machine: Annotated[str | None, which("machine", "Only this machine.")] = None,
@@ -59,7 +59,7 @@ def compare(
     from estimator.errors import InputError
 
     if (tag is None) == (changed_on is None):
-        raise InputError("what to compare is not said", mend="give either --tag or --changed-on")
+        raise InputError("what to compare is not given", mend="give either --tag or --changed-on")
     return CompareQuestion(
         tag=tag, changed_on=day(changed_on), lawn=lawn, machine=machine, since=day(since), until=day(until)
     )

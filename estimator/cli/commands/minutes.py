@@ -81,7 +81,8 @@ def minutes(
         if not files and not notes:
             if not sys.stdin.isatty() or as_json:
                 raise InputError(
-                    "neither a log nor readings are given", mend="name a file, or say --typical and --minutes"
+                    "neither a log nor readings are given",
+                    mend="name a file, or give --typical-a and --minutes",
                 )
             notes, start_charge, lawn = _asked(book, start_charge, lawn)
         question = MinutesQuestion(
@@ -139,7 +140,8 @@ def _refuse_too_little(notes: SpotNotes) -> None:
     if not has_amps(notes):
         over = "; what a charger put back belongs to by-hand, when the mow is over" * tells_current(notes)
         raise InputError(
-            "no typical amps are given", mend=f"say --typical, or --mean, or --idle and --highest{over}"
+            "no typical amps are given",
+            mend=f"give --typical-a, or --mean-a, or both --idle-a and --highest-a{over}",
         )
     if not tells_minutes(notes):
-        raise InputError("the minutes mown so far are not given", mend="say --minutes, or --rest-after-v")
+        raise InputError("the minutes mown so far are not given", mend="give --minutes, or --rest-after-v")

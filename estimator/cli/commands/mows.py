@@ -53,11 +53,12 @@ def edit(
     grass: GrassSaid,
     readings: HandReadings,
     blank: Annotated[
-        list[str] | None, typer.Option("--blank", help="A hand reading to take back, such as load-v.")
+        list[str] | None,
+        typer.Option("--blank", metavar="READING", help="A hand reading to take back, such as load-v."),
     ] = None,
     start_charge: StartCharge = None,
     temperature_c: AirTemperature = None,
-    started: Annotated[str | None, typer.Option("--started", help="When it began.")] = None,
+    started: Annotated[str | None, typer.Option("--started", metavar="WHEN", help="When it began.")] = None,
     tag: Annotated[
         list[str] | None,
         typer.Option("--tag", help=f"Its tags, in place of those it has. Some count: {TAGS_THAT_COUNT}."),
@@ -94,7 +95,7 @@ def edit(
         }  # fmt: skip
         edits = {name: value for name, value in given.items() if value is not None}
         if not edits:
-            raise InputError("nothing to change was given", mend="give an option such as --moisture")
+            raise InputError("nothing to change is given", mend="give an option such as --moisture")
         edit_mow(book, number, progress, **edits)
     changed = [field_words(name) for name in edits if name != "hand"]
     changed += [AMOUNTS[name].words for name in edits.get("hand", ())]
@@ -102,7 +103,7 @@ def edit(
 
 
 def remove(number: Number, logbook: LogbookPath = None) -> None:
-    """Take a mow out; it can be restored.
+    """Remove a mow; it can be restored.
 
     Example: mowcharge remove 30
     """
@@ -112,11 +113,11 @@ def remove(number: Number, logbook: LogbookPath = None) -> None:
 
     with asked_book(logbook) as book, busy("refitting") as progress:
         remove_mow(book, number, progress)
-    typer.echo(f"mow {number}: removed; bring it back with `mowcharge restore {number}`")
+    typer.echo(f"mow {number}: removed; restore it with `mowcharge restore {number}`")
 
 
 def restore(number: Number, logbook: LogbookPath = None) -> None:
-    """Bring a removed mow back.
+    """Restore a removed mow.
 
     Example: mowcharge restore 30
     """

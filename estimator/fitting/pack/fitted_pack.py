@@ -77,7 +77,7 @@ class FittedPack(Pack):
 
     @property
     def usable_ah(self) -> float:
-        """What the pack gives at the pace of its mows [Ah], from full until the motor stops."""
+        """What the pack gives when mowing [Ah], from full until the motor stops."""
         return self.capacity_ah * given_at_pace(self, self.pace)
 
     def as_plain(self) -> dict[str, Any]:

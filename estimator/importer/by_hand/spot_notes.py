@@ -184,7 +184,8 @@ def log_from_spot(spot: SpotNotes, name: str = "spot notes", *, notes: Sequence[
     amps = [0.0, 0.0, mean.amps, mean.amps, mean.amps, 0.0, 0.0]
     volts = [before, before, start, (start + end) / 2, end, after, after]
     head = (
-        f"{name}: hand readings, no log; mean current {mean.amps:.1f} A within ± {HALF_90 * mean.std:.1f} A"
+        f"{name}: hand readings, no log; by themselves a mean current of {mean.amps:.1f} A "
+        f"within ± {HALF_90 * mean.std:.1f} A"
     )
     said = f"{head} (90 % band); minutes were not noted."
     if spot.minutes is not None:

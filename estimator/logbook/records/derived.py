@@ -118,5 +118,5 @@ def _read(book: Logbook, subject: str, packed: bytes) -> Any:
     except (zlib.error, ValueError):
         raise LogbookError(
             f"{book.where}: the kept figures of {subject} are damaged",
-            mend="work them out anew (logbook renew)",
+            mend="work them out again (logbook renew)",
         ) from None

@@ -59,11 +59,11 @@ def add_mow(
     >>> from estimator.logbook import keep_lawn, open_logbook
     >>> with open_logbook(getfixture("tmp_path") / "logbook.sqlite") as book:
     ...     keep_lawn(book, Lawn("orchard", area_m2=420))
-    ...     add_mow(book, [("mow.csv", b"time,amps,volts")], lawn="orchard").id
-    ...     add_mow(book, [("renamed.csv", b"time,amps,volts")], lawn="orchard")
+    ...     add_mow(book, [("a.csv", b"time,amps,volts")], lawn="orchard").id
+    ...     add_mow(book, [("b.csv", b"time,amps,volts")], lawn="orchard")
     Traceback (most recent call last):
     ...
-    estimator.errors.AlreadyKept: renamed.csv: is already in the logbook as mow.csv: mow 1; edit mow 1 instead
+    estimator.errors.AlreadyKept: b.csv: is already in the logbook as mow 1 (there a.csv); edit mow 1 instead
     """
     if not files:
         raise InputError("a mow has no file", mend="give one file, or one from each of two meters")
@@ -181,7 +181,7 @@ def remove_mow(book: Logbook, mow_id: int) -> None:
 
 
 def restore_mow(book: Logbook, mow_id: int) -> None:
-    """Bring a removed mow back, as it was."""
+    """Restore a removed mow, as it was."""
     _mark(book, mow_id, None, "restored")
 
 

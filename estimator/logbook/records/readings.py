@@ -91,7 +91,7 @@ def corrected(log: Log, readings: Mapping[str, float | None]) -> Log:
     from estimator.importer.by_hand.spot_order import WORDS
 
     if log.spot is None:
-        raise InputError(f"{log.name} is a log, no hand readings", mend="edit what was said of the mow")
+        raise InputError(f"{log.name} is a log, not hand readings", mend="edit what was said of the mow")
     was = asdict(log.spot)
     said = [
         f"{WORDS[name]} {'not read' if value is None else f'{value:g}'} "

@@ -124,7 +124,7 @@ def as_uploaded(where: str, mow_id: int, row: Any) -> bytes:
     if found is None:
         raise LogbookError(
             f"{where}: the bytes of {row.name} (mow {mow_id}) are damaged",
-            mend="restore a backup, or repair them with the same file (logbook mend)",
+            mend="restore a backup, or repair them with the same file (logbook repair)",
         )
     return found.data
 

@@ -65,7 +65,7 @@ def restore(source: str | Path, where: str | Path | None = None) -> Path | None:
     """
     backup_file = Path(source).expanduser()
     if not is_there(backup_file) or not backup_file.is_file():
-        raise InputError(f"{backup_file} is no file", mend="name a backup")
+        raise InputError(f"{backup_file} is not a file", mend="name a backup")
     place = str(where) if where is not None else default_place()
     with TemporaryDirectory(prefix="mowcharge-") as folder:
         tried = Path(folder) / "backup.sqlite"

@@ -135,7 +135,7 @@ def import_(book: Logbook, folder: str | Path) -> int:
     whole = _read_json(root, "logbook.json")
     if not isinstance(whole, dict) or whole.get("format") != _FORMAT:
         raise InputError(
-            "is no exported logbook", file=root / "logbook.json", mend="name the folder of an export"
+            "is not an exported logbook", file=root / "logbook.json", mend="name the folder of an export"
         )
     if whole["schema"] not in (2, SCHEMA_VERSION):  # exported folders of both look alike
         raise InputError(
@@ -149,7 +149,7 @@ def import_(book: Logbook, folder: str | Path) -> int:
         return _take(book, root, whole)
     except (KeyError, TypeError, AttributeError) as error:
         raise InputError(
-            f"is no exported logbook ({error!r})", file=root / "logbook.json", mend="export again"
+            f"is not an exported logbook ({error!r})", file=root / "logbook.json", mend="export again"
         ) from error
 
 
@@ -212,7 +212,7 @@ def _check_sums(root: Path) -> None:
     try:
         lines = (root / SUMS).read_text(encoding="utf-8").splitlines()
     except (OSError, UnicodeDecodeError):
-        raise InputError(f"{root} is no exported logbook", mend="name the folder of an export") from None
+        raise InputError(f"{root} is not an exported logbook", mend="name the folder of an export") from None
     told = {name: digest for digest, _, name in (line.partition("  ") for line in lines)}
     for name in ("logbook.json", "derived.json"):
         if told.get(name) != hashlib.sha256(_bytes(root, name)).hexdigest():
@@ -237,4 +237,4 @@ def _read_json(root: Path, name: str) -> Any:
     try:
         return json.loads(_bytes(root, name))
     except ValueError as error:
-        raise InputError(f"is no JSON ({error})", file=root / name, mend="export again") from None
+        raise InputError(f"is not JSON ({error})", file=root / name, mend="export again") from None

@@ -63,7 +63,7 @@ def salvage(source: str | Path, target: str | Path) -> SalvageReport:
     """
     old, new = Path(source).expanduser(), Path(target).expanduser()
     if not is_there(old) or not old.is_file():
-        raise InputError(f"{old} is no file", mend="name the damaged logbook")
+        raise InputError(f"{old} is not a file", mend="name the damaged logbook")
     if is_there(new):
         raise InputError(f"{new} is there already", mend="name a new file")
     finds = Finds()

@@ -51,7 +51,7 @@ def given_certificate(certificate: str | Path, key: str | Path) -> Certificate:
         return Certificate(*paths, fingerprint_of(_loaded(paths[0])))
     except (ssl.SSLError, ValueError):
         raise InputError(
-            f"{paths[0]} and {paths[1]} are no certificate and its key",
+            f"{paths[0]} and {paths[1]} are not a certificate and its key",
             mend="give a certificate and its key without a password, both as PEM files",
         ) from None
 

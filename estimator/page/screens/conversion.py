@@ -162,9 +162,12 @@ def _care(book: Logbook, sent: Sent) -> Result:
     found = answers.care_of_machine(book, machine=sent.text("machine") or None)
     trends = [each for each in (found.figures.idle, found.figures.energy) if each is not None]
     more = (
-        *(f"Look at {each.look_at}: {each.evidence}." for each in found.figures.suggestions),
         *(sentence(each.sentence) for each in trends),
-        *([] if found.figures.since else ["No day of blade care is noted yet."]),
+        *(
+            []
+            if found.figures.since
+            else ["No day of blade care is noted yet; note it under Equipment and lawns."]
+        ),
     )
     return Result(found.figures.verdict, (), more, found.mows, found.why)
 

@@ -25,12 +25,11 @@ from estimator.page.door.forms import (
     amount_or,
     amounts_of,
     needed_amount,
-    number_of,
     takes_form,
 )
 from estimator.page.showing.rendering import go_to, page
 from estimator.page.showing.words import sentence
-from estimator.report.words.described_text import LEAFLET
+from estimator.report.words.described_text import DATA_SHEET
 from estimator.written import area_m2, length_m, pace_m_s, power_w
 
 CHEMISTRY_WORDS = {
@@ -88,10 +87,10 @@ def _values(request: Request, kind: str, name: str) -> dict[str, str]:
     if kind == "meter":
         known = kept.meters(book).get(name, {})
         return {
-            "zero_a": _text(known.get("current_zero_a"), LEAFLET),
-            "current_percent": _text(known.get("current_gain"), 100 * LEAFLET),
-            "zero_v": _text(known.get("voltage_zero_v"), LEAFLET),
-            "voltage_percent": _text(known.get("voltage_gain"), 100 * LEAFLET),
+            "zero_a": _text(known.get("current_zero_a"), DATA_SHEET),
+            "current_percent": _text(known.get("current_gain"), 100 * DATA_SHEET),
+            "zero_v": _text(known.get("voltage_zero_v"), DATA_SHEET),
+            "voltage_percent": _text(known.get("voltage_gain"), 100 * DATA_SHEET),
         }
     listed: Any = {"lawn": kept.lawns, "pack": kept.packs, "machine": kept.machines}[kind]
     found = next((each for each in listed(book) if each.name == name), None)
@@ -180,17 +179,14 @@ def _keep_machine(book: Logbook, name: str, sent: Sent) -> None:
 
 def _keep_meter(book: Logbook, name: str, sent: Sent) -> None:
     data_sheet = {
-        "current_zero_a": (number_of(sent, "zero_a", "zero of the current"), 1.0),
-        "current_gain": (number_of(sent, "current_percent", "accuracy of the current"), 100.0),
-        "voltage_zero_v": (number_of(sent, "zero_v", "zero of the voltage"), 1.0),
-        "voltage_gain": (number_of(sent, "voltage_percent", "accuracy of the voltage"), 100.0),
+        "current_zero_a": (amount_of(sent, "zero_a"), 1.0),
+        "current_gain": (amount_of(sent, "current_percent"), 100.0),
+        "voltage_zero_v": (amount_of(sent, "zero_v"), 1.0),
+        "voltage_gain": (amount_of(sent, "voltage_percent"), 100.0),
     }
-    for what, (value, _) in data_sheet.items():
-        if value is not None and not 0 <= value <= 50:
-            raise InputError(f"{what} is {value:g}", mend="give a number from 0 to 50")
     before = kept.meters(book).get(name, {})
     others = {each: value for each, value in before.items() if each not in data_sheet}
-    given = {what: value / per / LEAFLET for what, (value, per) in data_sheet.items() if value is not None}
+    given = {what: value / per / DATA_SHEET for what, (value, per) in data_sheet.items() if value is not None}
     kept.keep_meter(book, name, {**others, **given})
 
 

@@ -1,4 +1,4 @@
-"""The logbook itself: a backup, tables for a spreadsheet, a check, and the mows that were taken out.
+"""The logbook itself: a backup, tables for a spreadsheet, a check, and removed mows.
 
 Tables for spreadsheets, in which no text can turn into a formula.
 """

@@ -100,7 +100,7 @@ def compare_question(sent: Sent) -> CompareQuestion:
     """
     tag = sent.text("tag") or None
     if tag is None and not sent.text("changed_on"):
-        raise InputError("what to compare is not said", mend="give tag or changed_on")
+        raise InputError("what to compare is not given", mend="give tag or changed_on")
     return CompareQuestion(
         tag=tag,
         changed_on=None if tag else _day(sent, "changed_on"),

@@ -16,7 +16,7 @@ SPOT_WORDS = {
     "idle_a": ("Amps, blades turning free", "not cutting"),
     "typical_a": ("Amps, typical", "what the clamp shows most of the time"),
     "highest_a": ("Amps, highest", "the MAX hold of the clamp"),
-    "mean_a": ("Amps, average", "if the clamp shows AVG"),
+    "mean_a": ("Amps, mean", "if the clamp shows AVG"),
     "load_v": ("Volts while mowing", "typical"),
     "rest_before_v": ("Volts at rest, before", "ten minutes after the last load"),
     "rest_after_v": ("Volts at rest, after", "ten minutes after mowing"),
@@ -48,7 +48,7 @@ def needed_readings(sent: Sent) -> SpotNotes:
     if not tells_current(spot):
         raise InputError(
             "typical amps are missing",
-            mend="fill them in, or the average, or both those with the blades turning free and the highest",
+            mend="fill them in, or the mean, or both those with the blades turning free and the highest",
         )
     if not tells_minutes(spot):
         raise InputError("the minutes of mowing are missing", mend="fill them in, or volts at rest after")

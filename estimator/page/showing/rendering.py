@@ -60,7 +60,7 @@ REST = (
     Way("/waiting", "Waiting to be kept", "list"),
     Way("/grass", "Judging grass", "lawn"),
     Way("/seasons/report", "All answers, to print", "leaf"),
-    Way("/devices", "Phones and scripts", "record"),
+    Way("/devices", "Phones and devices", "record"),
 )
 """Pages that stand under More besides those of the navigation."""
 

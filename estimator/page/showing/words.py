@@ -24,8 +24,8 @@ _CLAUSE_END = re.compile(r"[;.] ")
 SAID = {
     "dropped": "Thrown away. Nothing of it was kept.",
     "changed": "Changed. The old value stays in the history.",
-    "removed": "Taken out of the logbook. It can be brought back under Logbook.",
-    "restored": "Brought back into the logbook.",
+    "removed": "Removed. It can be restored under Logbook.",
+    "restored": "Restored.",
     "purged": "Gone for good.",
     "described": "Described.",
     "renamed": "Renamed. Its mows and its history went with it.",

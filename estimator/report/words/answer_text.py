@@ -66,10 +66,8 @@ def plan_text(answer: PlanAnswer, width: int) -> str:
         ]
         for lawn in answer.lawns
     ]  # fmt: skip
-    head = (
-        f"Lawns per charge: {answer.count} of {of} with {certainty(answer.sure)} certainty "
-        f"({figure(answer.minutes, 'min')} of mowing)."
-    )
+    mowing = f" ({figure(answer.minutes, 'min')} of mowing)" if answer.count else ""
+    head = f"Lawns per charge: {answer.count} of {of} with {certainty(answer.sure)} certainty{mowing}."
     left = "starting at {}" if not answer.more else "with {} left after what was mown so far"
     meant = (
         f"Pack {answer.pack}, {answer.pack_now.said}, {left.format(percent(answer.start_charge))}. "
@@ -110,8 +108,8 @@ def capacity_text(answer: CapacityAnswer, width: int) -> str:
         paragraph(
             "The chances are those of finishing all the lawns with the reserve left: new on a day as warm as "
             f"usual, new on the coldest day ({answer.coldest_c:g} °C), and on that day at the end of its "
-            "life, averaged over what is not known yet. Enough is a size that does so even if that turns out "
-            "badly.",
+            "life, averaged over what is not known yet. A size is enough if it does so even where that turns "
+            "out badly.",
             width,
         ),
         table(["part", "Ah", "what it stands for"], rows, width),
@@ -154,16 +152,20 @@ def saving_words(answer: CapacityAnswer) -> str:
 def causes_words(doubts: Sequence[Doubt]) -> str:
     """The two largest causes of an answer's width, and what would narrow them.
 
+    What differs anyway, from day to day and from mow to mow, is one cause to people.
+
     >>> from estimator.predictor.narrowing import Doubt
-    >>> causes_words([Doubt("grass", 0.61, "Say how wet it is."), Doubt("from day to day", 0.2, "")])
-    'The width comes mainly from grass (61 %): say how wet it is; then from variation from day to day (20 %).'
+    >>> from_days = [Doubt("from mow to mow", 0.1, ""), Doubt("from day to day", 0.1, "")]
+    >>> causes_words([Doubt("grass", 0.61, "Say how wet it is."), *from_days])
+    'The width comes mainly from grass (61 %): say how wet it is; then from how mows differ anyway (20 %).'
     """
-    told = [one for one in doubts if one.share >= LEAST_SHARE][:2]
-    if not told:
-        return ""
-    each = []
-    for one in told:
-        name = f"variation {one.cause}" if one.cause.startswith("from ") else one.cause
-        narrow = f": {one.measure[0].lower()}{one.measure[1:].rstrip('.')}" if one.measure else ""
-        each.append(f"from {name} ({percent(one.share)}){narrow}")
-    return f"The width comes mainly {'; then '.join(each)}."
+    told = [(one.share, one.cause, one.measure) for one in doubts if not one.cause.startswith("from ")]
+    differ = sum(one.share for one in doubts if one.cause.startswith("from "))
+    told.append((differ, "how mows differ anyway", ""))
+    each = [
+        f"from {cause} ({percent(share)})"
+        + (f": {measure[0].lower()}{measure[1:].rstrip('.')}" if measure else "")
+        for share, cause, measure in sorted(told, reverse=True)[:2]
+        if share >= LEAST_SHARE
+    ]
+    return f"The width comes mainly {'; then '.join(each)}." if each else ""

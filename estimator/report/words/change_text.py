@@ -14,7 +14,7 @@ from estimator.logbook.upkeep.checking import CheckReport
 from estimator.report.words.text import bullets
 
 _NAMES = {
-    "started": "began",
+    "started": "start",
     "current_zero_a": "zero of the current (standard uncertainty)",
     "current_gain": "gain of the current (standard uncertainty)",
     "voltage_zero_v": "zero of the voltage (standard uncertainty)",
@@ -26,7 +26,7 @@ _NAMES = {
 def changed_words(change: Change) -> list[str]:
     """What one edit changed, a clause for each thing; nothing for what is new or gone.
 
-    That a mow was taken out or brought back is told by the action, not by the time kept for it.
+    That a mow was removed or restored is told by the action, not by the time kept for it.
 
     >>> before = {"start_charge": None, "lawn": "verge", "tags": "[]"}
     >>> after = {"start_charge": 1.0, "lawn": "verge", "tags": '["new cable"]'}

@@ -42,7 +42,7 @@ def cable_text(answer: ConversionAnswer[FeedCable], width: int) -> str:
             f"{100 * loss.loss_share.value:.2f}", minutes,
         ]  # fmt: skip
 
-    place = f"{found.there_and_back_m:g} m there and back, at {found.copper_c:g} °C"
+    place = f"{found.there_and_back_m:.4g} m there and back, at {found.copper_c:g} °C"
     headings = ["size", "mohm", "V usual", "V peak", "Wh/mow", "% lost", "min/charge"]
     sizes = table(headings, [row(each) for each in (found.fitted, *found.others)], width)
     return "\n".join([f"Feed cable {found.fitted.size}, {place}", sizes, paragraph(found.verdict, width)])
@@ -134,7 +134,11 @@ def cost_text(answer: ConversionAnswer[RunningCost], width: int) -> str:
 def care_text(answer: ConversionAnswer[CareAdvice], width: int) -> str:
     """What to look at, with its evidence."""
     found = answer.figures
-    said = [f"Look at {each.look_at}: {each.evidence}." for each in found.suggestions]
-    said += [f"{trend.sentence}." for trend in (found.idle, found.energy) if trend is not None]
-    last = f"Last blade care: {found.since.isoformat() if found.since else 'none is noted'}"
+    said = [f"{trend.sentence}." for trend in (found.idle, found.energy) if trend is not None]
+    noted = (
+        found.since.isoformat()
+        if found.since
+        else "none is noted; note it with `mowcharge describe care DAY`"
+    )
+    last = f"Last blade care: {noted}"
     return "\n".join([paragraph(found.verdict, width), *bullets(said, width), last])

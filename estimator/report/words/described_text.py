@@ -13,7 +13,7 @@ from estimator.answers.grass import GrassAnswer
 from estimator.descriptions import Machine
 from estimator.report.words.text import pairs, paragraph, table
 
-LEAFLET = 3**0.5
+DATA_SHEET = 3**0.5
 """A data sheet's limits over the standard uncertainty: a rectangular distribution, JCGM 100:2008, 4.3.7."""
 
 
@@ -26,7 +26,8 @@ def described_text(found: Described, width: int) -> str:
     if found.packs:
         rows = [
             [
-                pack.name, pack.chemistry, f"{pack.series}", f"{pack.capacity_ah:g}", f"{pack.cut_off_v:g}",
+                pack.name, pack.chemistry.replace("_", "-"), f"{pack.series}",
+                f"{pack.capacity_ah:g}", f"{pack.cut_off_v:g}",
                 f"{pack.current_limit_a:g}" if pack.current_limit_a else "unknown",
             ]
             for pack in found.packs
@@ -74,8 +75,8 @@ def meter_words(plain: Mapping[str, Any]) -> str:
     for what, unit in (("current", "A"), ("voltage", "V")):
         gain, zero = plain.get(f"{what}_gain"), plain.get(f"{what}_zero_{unit.lower()}")
         parts = [
-            *([f"± {100 * LEAFLET * float(gain):.2g} % of reading"] if gain else []),
-            *([f"± {LEAFLET * float(zero):.2g} {unit}"] if zero else []),
+            *([f"± {100 * DATA_SHEET * float(gain):.2g} % of reading"] if gain else []),
+            *([f"± {DATA_SHEET * float(zero):.2g} {unit}"] if zero else []),
         ]
         said += [" ".join([what, *parts])] if parts else []
     return ", ".join(said) or "no figures"

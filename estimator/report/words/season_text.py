@@ -33,7 +33,8 @@ def seasons_text(answer: SeasonsAnswer, width: int) -> str:
         blocks.append(paragraph(none, width))
     blocks.extend(bullets(answer.sentences, width))
     if not answer.sentences:
-        blocks.append("One season so far: nothing to compare yet.")
+        none = "One season so far: nothing to compare yet." if answer.comparisons else "No mows with it yet."
+        blocks.append(none)
     return "\n".join(blocks)
 
 
@@ -51,8 +52,8 @@ def compare_text(answer: CompareAnswer, width: int) -> str:
     head = f"{_mows(answer.mows[0])} {answer.earlier}, {_mows(answer.mows[1])} {answer.later}"
     blocks = [paragraph(head, width), comparisons_text(answer.comparisons, width)]
     explained = (
-        f"{comparison.measure.capitalize()}: {_signed(change.raw_change)} as measured, of which "
-        f"grass and lawn explain {_signed(change.grass_change)}."
+        f"{comparison.measure.capitalize()}: without allowing for grass and lawn it would look like "
+        f"{_signed(change.raw_change)}; they explain {_signed(change.grass_change)}."
         for comparison in answer.comparisons
         for change in comparison.changes
         if change.grass_share is not None
@@ -120,7 +121,7 @@ def track_record_text(answer: TrackRecordAnswer, width: int) -> str:
         rows.append(("half-way", half_way_words(answer.half_way)))
     chance = (
         f"If the bands are right, {percent(answer.held_low)} to {percent(answer.held_high)} of {answer.mows} "
-        "would hold in 9 cases of 10."
+        "would hold, nine times in ten."
     )
     return "\n".join([paragraph(answer.sentence, width), pairs(rows, width), paragraph(chance, width)])
 
@@ -130,11 +131,12 @@ def half_way_words(score: HalfWayScore) -> str:
 
     >>> from estimator.predictor.half_way import HalfWayScore
     >>> half_way_words(HalfWayScore(5, 4, 0.06, 1.2))
-    'minutes left held in 4 of 5 mows down to the cut-off, median miss 6 %; bands are 1.2 times as wide'
+    'minutes left held in 4 of 5 mows down to the cut-off, median miss 6 %; later bands are 1.2 times as wide'
     """
+    wider = "" if f"{score.stretch:.2g}" == "1" else f"; later bands are {score.stretch:.2g} times as wide"
     return (
         f"minutes left held in {score.held} of {score.mows} mows down to the cut-off, median miss "
-        f"{percent(score.miss)}; bands are {score.stretch:.2g} times as wide"
+        f"{percent(score.miss)}{wider}"
     )
 
 
