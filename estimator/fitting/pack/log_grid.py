@@ -20,6 +20,9 @@ if TYPE_CHECKING:
 Array = NDArray[np.float64]
 ASSUMED_C = 25.0
 """Rated capacities are given at 25 °C (common practice)."""
+RUN_ON = 0.01
+"""A motor that draws more than this share of a mow's charge after a touch of the cut-off was not stopped by
+it."""
 
 
 @dataclass(frozen=True)
@@ -68,7 +71,8 @@ class Trace:
 
 
 def trace_of(log: Log, temperature_c: float | None = None, cut_off_v: float = 0.0) -> Trace:
-    """Lay out `log` up to its last reading at or under `cut_off_v`: what follows is a pack at rest.
+    """Lay out `log` up to its last reading at or under `cut_off_v` where a pack at rest follows; a peak that
+    touched it while the motor ran on ends nothing.
 
     temperature_c : stands in where the log has no temperature [°C]; else 25 °C
 
@@ -80,8 +84,12 @@ def trace_of(log: Log, temperature_c: float | None = None, cut_off_v: float = 0.
         raise InputError(
             "volts are missing", file=log.name, mend="note them, or take those usual for the pack"
         )
+    limit = longest_step_s(log)
+    drawn_ah = running_sum(r["time_s"], r["current_a"], limit) / 3600
     touched = np.flatnonzero(r["voltage_v"] <= cut_off_v)
-    until = touched[-1] + 1 if len(touched) and touched[-1] > 1 else len(r["time_s"])
+    stopped = len(touched) and touched[-1] > 1 and drawn_ah[touched[-1]] >= (1 - RUN_ON) * drawn_ah[-1]
+    until = touched[-1] + 1 if stopped else len(r["time_s"])
+    drawn_ah = drawn_ah[:until]
     time_s, current, voltage = (r[c][:until] for c in ("time_s", "current_a", "voltage_v"))
     warmth_c = r.get("temperature_c", np.full(until, np.nan))[:until]
     known = np.flatnonzero(~np.isnan(warmth_c))
@@ -90,8 +98,6 @@ def trace_of(log: Log, temperature_c: float | None = None, cut_off_v: float = 0.
         temperature = np.interp(np.arange(until), known, warmth_c[known])
     else:
         temperature = np.full(until, ASSUMED_C if temperature_c is None else float(temperature_c))
-    limit = longest_step_s(log)
-    drawn_ah = running_sum(time_s, current, limit) / 3600
     drawn_h = running_sum(time_s, np.ones_like(time_s), limit) / 3600
     span = max(float(time_s[-1] - time_s[0]), 1e-3)
     usual = float(np.median(np.diff(time_s))) if until > 1 else 1.0

@@ -1,6 +1,9 @@
 """The model along a log: its derivatives against differences, and limiting cases."""
 
+from dataclasses import replace
+
 import numpy as np
+import pandas as pd
 import pytest
 from planted_packs import planted_log
 
@@ -60,3 +63,19 @@ def test_charging_lifts_as_discharging_sags(along):
     surface, warm = np.array([0.5]), np.array([5.0])
     rest, out, back = (float(voltage_under(joint, fitted, surface, warm, a)[0]) for a in (0.0, 10.0, -10.0))
     assert back - rest == pytest.approx(rest - out)
+
+
+def test_a_peak_that_touches_the_cut_off_while_the_motor_runs_on_ends_no_log():
+    """Seen before: a worn pack that its mow emptied was believed to hold its label, as a spike of two seconds
+    had met the cut-off minutes earlier and the log was read no further."""
+    log, _ = planted_log(np.random.default_rng(8))
+    rows = log.readings.iloc[:-100]  # the last readings meet the cut-off by themselves
+    half = len(rows) // 2
+    for touched, whole in ((half, True), (len(rows) - 1, False)):
+        volts = rows["voltage_v"].where(rows.index != rows.index[touched], 38.9)
+        rest = rows.tail(5).assign(
+            time_s=rows["time_s"].iloc[-1] + np.arange(1, 6), current_a=0.0, voltage_v=42.0
+        )
+        made = replace(log, readings=pd.concat([rows.assign(voltage_v=volts), rest], ignore_index=True))
+        trace = trace_of(made, cut_off_v=39.0)
+        assert len(trace.time_s) == len(rows) + (5 if whole else 0)
