@@ -16,6 +16,15 @@ _CLOCK = re.compile(
 _DATE_MEND = "write it as 2025-05-01 or 2025-05-01T09:30, or as 12 Sep 2026, yesterday or 9:30"
 
 
+def day_and_time(at: datetime) -> str:
+    """A moment as it is shown; midnight stands for a day whose hour nobody gave.
+
+    >>> day_and_time(datetime(2026, 9, 12, 9, 30)), day_and_time(datetime(2026, 9, 12))
+    ('2026-09-12 09:30', '2026-09-12')
+    """
+    return f"{at:%Y-%m-%d}" if at.time() == time() else f"{at:%Y-%m-%d %H:%M}"
+
+
 def moment(text: str, now: datetime | None = None) -> datetime:
     """A date, or a date and time, as a person writes it; where no day is named it is today.
 

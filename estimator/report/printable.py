@@ -19,6 +19,7 @@ from estimator.report.pictures.log_picture import log_picture
 from estimator.report.pictures.picture import PICTURE_STYLE, page_picture
 from estimator.report.words.mow_text import story_rows
 from estimator.report.words.text import band
+from estimator.written_days import day_and_time
 
 STYLE = f"""{PICTURE_STYLE}
 @page {{ size: A4; margin: 16mm 15mm; }}
@@ -92,7 +93,7 @@ def mow_report(story: MowStory, charge: ChargeOfMow | None, log: Log, today: dat
     charge : its charge curve, None where it cannot be told
     """
     record = story.record
-    begun = f"{record.started:%Y-%m-%d %H:%M}" if record.started else "day unknown"
+    begun = day_and_time(record.started) if record.started else "day unknown"
     rows = [(name, value, "") for name, value in story_rows(story)]
     sections = [Section("This mow", rows=rows)]
     if charge is not None:

@@ -30,6 +30,7 @@ from estimator.importer.meter import Meter, assumed_error, current_step, resolut
 from estimator.importer.one_file import Recording
 from estimator.importer.two_meters.aligning import Alignment
 from estimator.results import shown
+from estimator.written_days import day_and_time
 
 
 @shown
@@ -175,5 +176,5 @@ def _complete(r: Recording) -> None:
 
 def _overview(r: Recording) -> str:
     minutes = float(r.time_s[-1] - r.time_s[0]) / 60
-    started = f" from {r.started:%Y-%m-%d %H:%M:%S}" if r.started else ""
+    started = f" from {day_and_time(r.started)}" if r.started else ""
     return f"{len(r.time_s)} readings over {minutes:.1f} min{started}, usually one every {r.step_s:.3g} s."

@@ -11,6 +11,7 @@ from estimator.answers.why import within
 from estimator.logbook import Change, MowRecord
 from estimator.report.words.change_text import changed_words
 from estimator.report.words.text import bullets, figure, odds, pairs, table
+from estimator.written_days import day_and_time
 
 
 def mow_figures_text(mow: MowFigures, width: int) -> str:
@@ -19,7 +20,7 @@ def mow_figures_text(mow: MowFigures, width: int) -> str:
     head = f"Mow {mow.mow} on {mow.lawn} kept." if kept else f"Mow on {mow.lawn}, looked at; nothing kept."
     unread = f", {mow.gap_minutes:.1f} min unread" if mow.gap_minutes > 0.05 else ""
     rows = [
-        ("started", f"{mow.started:%Y-%m-%d %H:%M}" if mow.started else "unknown"),
+        ("started", day_and_time(mow.started) if mow.started else "unknown"),
         ("mowing time", figure(mow.minutes, "min") + unread),
         ("charge used", f"{mow.ah:.2f} Ah, {within(mow.ah_std, 'Ah')}"),
         ("energy used", f"{mow.wh:.0f} Wh, {within(mow.wh_std, 'Wh')}; {mow.wh_per_m2:.3f} Wh/m²"),
@@ -93,7 +94,7 @@ def story_rows(story: MowStory) -> list[tuple[str, str]]:
         ("grass", grass_words(mow) or "not given"),
         ("pack", mow.pack or "not given"),
         ("machine", mow.machine or "not given"),
-        ("started", f"{mow.started:%Y-%m-%d %H:%M}" if mow.started else "unknown"),
+        ("started", day_and_time(mow.started) if mow.started else "unknown"),
         ("start charge", "worked out" if mow.start_charge is None else f"{100 * mow.start_charge:.0f} %"),
         ("tags", ", ".join(mow.tags) or "none"),
         ("files", ", ".join(f"{file.name} ({file.size} bytes)" for file in mow.files)),
