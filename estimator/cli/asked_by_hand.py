@@ -81,7 +81,9 @@ def asked_for_the_needed(said: Said, questions: Sequence[Question]) -> Said:
     while not tells_current(said.spot):
         said = asked(said, about["typical"], "typical amps are missing (or mean, or idle and highest)")
     while not tells_minutes(said.spot):
-        said = asked(said, about["minutes"], "the minutes of mowing are missing (or volts at rest after)")
+        said = asked(said, about["minutes"], "the minutes of mowing are missing")
+        if not tells_minutes(said.spot):  # who has no watch is not asked for it for ever
+            said = asked(said, about["after"], "without them, volts at rest after it say how long it took")
     return said
 
 

@@ -112,6 +112,13 @@ def test_what_no_mow_can_do_without_is_asked_again(dialogue: Dialogue) -> None:
     assert asked[-1].startswith("Orchard, 22 min, typical 16.5 A: keep it?")
 
 
+def test_who_has_no_watch_is_asked_for_volts_instead(dialogue: Dialogue) -> None:
+    blanks = ("",) * len(FULL)
+    code, said, asked = dialogue((*blanks, "16.5", "", "52.9", "n"))
+    assert code == 0 and "  without them, volts at rest after it say how long it took" in said
+    assert asked[-1].startswith("Orchard, minutes unknown, typical 16.5 A, 52.9 V: keep it?")
+
+
 def test_one_answer_is_changed_at_the_end(dialogue: Dialogue) -> None:
     code, said, asked = dialogue((*FULL, "minuts", "26", "furlongs", "grass", "wet", "n"))
     assert (
