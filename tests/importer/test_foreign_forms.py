@@ -224,34 +224,34 @@ def test_the_same_minute_with_other_readings_is_no_copy() -> None:
         read("time;A;V\n" + "".join(body + other))
 
 
-HALF_HOURS = [(f"{k // 2}:{30 * (k % 2):02d}", AMPS[k % 3], VOLTS[k % 3]) for k in range(19)]
+QUARTERS = [(f"{k // 4}:{15 * (k % 4):02d}", AMPS[k % 3], VOLTS[k % 3]) for k in range(19)]
 
 
 @pytest.mark.parametrize(
     ("title", "choices", "span_s"),
     [
-        ("Elapsed (h:mm)", {}, 32400),
-        ("Elapsed mm:ss", {}, 540),
-        ("Elapsed", {"columns": {"time": "Elapsed[min]"}}, 32400),
-        ("Elapsed", {"columns": {"time": "Elapsed[s]"}}, 540),
+        ("Elapsed (h:mm)", {}, 16200),
+        ("Elapsed mm:ss", {}, 270),
+        ("Elapsed", {"columns": {"time": "Elapsed[min]"}}, 16200),
+        ("Elapsed", {"columns": {"time": "Elapsed[s]"}}, 270),
     ],
 )
 def test_a_clock_of_two_fields_is_read_as_somebody_says(title, choices, span_s) -> None:
-    text = f"{title};A;V\n" + "".join(f"{c};{a};{v}\n" for c, a, v in HALF_HOURS)
+    text = f"{title};A;V\n" + "".join(f"{c};{a};{v}\n" for c, a, v in QUARTERS)
     assert read(text, **choices).readings.time_s.iloc[-1] == span_s
 
 
-@pytest.mark.parametrize(("factor", "span_s"), [(60, 32400), (1, 540)])
+@pytest.mark.parametrize(("factor", "span_s"), [(60, 16200), (1, 270)])
 def test_a_counter_says_what_a_clock_of_two_fields_counts(factor: int, span_s: int) -> None:
     counts, rows = 0.0, "0:00;10.0;52.0;0\n"
-    for (_, a, _), (c, b, v) in itertools.pairwise(HALF_HOURS):
-        counts += (a + b) / 2 * 30 * factor / 3600
+    for (_, a, _), (c, b, v) in itertools.pairwise(QUARTERS):
+        counts += (a + b) / 2 * 15 * factor / 3600
         rows += f"{c};{b};{v};{counts:.6f}\n"
     assert read("Elapsed;A;V;Ah\n" + rows).readings.time_s.iloc[-1] == span_s
 
 
 def test_a_clock_of_two_fields_that_nobody_explains_is_asked_for() -> None:
-    text = "Elapsed;A;V\n" + "".join(f"{c};{a};{v}\n" for c, a, v in HALF_HOURS)
+    text = "Elapsed;A;V\n" + "".join(f"{c};{a};{v}\n" for c, a, v in QUARTERS)
     with pytest.raises(
         InputError, match=r"'Elapsed' may be hours:minutes or minutes:seconds; say what its last"
     ):

@@ -123,8 +123,8 @@ def _half_days(stamps: Stamps) -> Floats:
     return np.asarray(np.where((stamps.half == 2), seconds + 43200, seconds), dtype=np.float64)
 
 
-_LONGEST_H = 10
-"""No log of a mow counts more hours: first fields beyond it are minutes."""
+_LONGEST_H = 5
+"""A mow lasts no longer, and most logs last for as many minutes: beyond it, first fields are minutes."""
 
 
 def clock_only(stamps: Stamps, elapsed: bool, last_s: float | None = None, title: str = "") -> Axis:
