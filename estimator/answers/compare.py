@@ -63,7 +63,7 @@ def groups_compared(logbook: Logbook, question: CompareQuestion) -> CompareAnswe
     for name, group in zip(names, groups, strict=True):
         if not group:
             raise InputError(f"no mow {name}", mend=_mend(chosen, question.tag))
-    contrast = Contrast(f"{names[1]} against {_in_short(question)}", names[1])
+    contrast = Contrast(names[1], names[1])
     comparisons = []
     sides = [list(features_of_mows(logbook, group).values()) for group in groups]
     together = [*sides[0], *sides[1]]
@@ -136,11 +136,6 @@ def _names(question: CompareQuestion) -> tuple[str, str]:
     if question.tag is not None:
         return f"without '{question.tag}'", f"with '{question.tag}'"
     return f"before {question.changed_on}", f"from {question.changed_on} on"
-
-
-def _in_short(question: CompareQuestion) -> str:
-    """The earlier group beside the later one, which has named the tag or the day already."""
-    return "without it" if question.tag is not None else "before"
 
 
 def _is_later(mow: MowRecord, question: CompareQuestion) -> bool:

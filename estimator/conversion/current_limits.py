@@ -190,7 +190,7 @@ def _check(limit: Limit, peak: Peak, peaks: Sequence[Peak]) -> LimitCheck:
     measured = peak.measured_a
     room = limit.amps - measured.value
     chance = chance_above(peak.each_a, limit.amps)
-    unseen = f", more by peaks between readings {peak.between_s:.3g} s apart" if peak.between_s else ""
+    unseen = f"; readings {peak.between_s:.3g} s apart can miss higher peaks" if peak.between_s else ""
     lasting = "steady, over the whole mow" if limit.seconds is None else f"highest over {limit.seconds:g} s"
     where = f"{abs(room):.1f} A ({100 * abs(room) / limit.amps:.0f} %) {'below' if room >= 0 else 'above'}"
     sentence = (

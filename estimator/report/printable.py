@@ -18,7 +18,7 @@ from estimator.report.pictures.answer_pictures import charge_picture
 from estimator.report.pictures.log_picture import log_picture
 from estimator.report.pictures.picture import PICTURE_STYLE, page_picture
 from estimator.report.words.mow_text import story_rows
-from estimator.report.words.text import band
+from estimator.report.words.text import INSIDE_A_FIGURE, band
 from estimator.written_days import day_and_time
 
 STYLE = f"""{PICTURE_STYLE}
@@ -107,19 +107,24 @@ def mow_report(story: MowStory, charge: ChargeOfMow | None, log: Log, today: dat
 
 def _section(section: Section) -> str:
     rows = "".join(
-        f'<tr><th scope="row">{escape(name)}</th><td>{escape(value)}</td>'
-        f"<td><small>{escape(remark)}</small></td></tr>"
+        f'<tr><th scope="row">{_shown(name)}</th><td>{_shown(value)}</td>'
+        f"<td><small>{_shown(remark)}</small></td></tr>"
         for name, value, remark in section.rows
     )
     table = f"<table><tbody>{rows}</tbody></table>" if rows else ""
     text = f"<pre tabindex='0'>{escape(section.text)}</pre>" if section.text else ""
     drawn = f"<figure>{section.drawn}</figure>" if section.drawn else ""
-    told = "".join(f"<li>{escape(each)}</li>" for each in section.sentences)
+    told = "".join(f"<li>{_shown(each)}</li>" for each in section.sentences)
     behind = [*(part.line() for part in section.why.parts), *section.why.assumptions, *section.why.sources]
-    why = "".join(f"<li>{escape(each)}</li>" for each in behind)
+    why = "".join(f"<li>{_shown(each)}</li>" for each in behind)
     return (
         f"<section><h2>{escape(section.heading)}</h2>{text}{table}{drawn}"
         + (f"<ul>{told}</ul>" if told else "")
         + (f'<div class="why"><p>Why:</p><ul>{why}</ul></div>' if why else "")
         + "</section>"
     )
+
+
+def _shown(text: str) -> str:
+    """A text of the report, each figure on one line with its unit."""
+    return escape(INSIDE_A_FIGURE.sub("\u00a0", text))

@@ -227,7 +227,7 @@ def test_pushing_took_less_energy_and_more_time(book: Logbook) -> None:
     assert energy.more_than_noise
     assert pace.change < 0
     assert re.fullmatch(
-        r"Energy per area changed by -\d+ % \(-\d+ % to -\d+ %\) with 'rear roller off' against without it, "
+        r"Energy per area changed by -\d+ % \(-\d+ % to -\d+ %\) with 'rear roller off', "
         r"after allowing for grass, lawn and temperature; that is more than noise\.",
         energy.sentence,
     )
@@ -239,7 +239,7 @@ def test_before_and_after_a_day(book: Logbook) -> None:
     answer = groups_compared(book, CompareQuestion(changed_on=date(2025, 6, 20), since=date(2025, 1, 1)))
     assert (answer.earlier, answer.later) == ("before 2025-06-20", "from 2025-06-20 on")
     for comparison in answer.comparisons:
-        assert ") from 2025-06-20 on against before, after allowing for " in comparison.changes[0].sentence
+        assert ") from 2025-06-20 on, after allowing for " in comparison.changes[0].sentence
     assert sum(answer.mows) == sum(mow.started is not None and mow.started.year == 2025 for mow in mows(book))
 
 

@@ -150,7 +150,7 @@ def test_peaks_that_readings_stand_too_far_apart_for_are_lower_bounds() -> None:
     fuse, controller = (check.sentence for check in answer.checks)
     assert "short peaks of at least 15.0 A over 1 s, 15.0 A over 5 s" in fuse
     assert "measured at least 15.0 A highest over 1 s" in controller
-    assert controller.endswith("with a chance of 1 %, more by peaks between readings 5 s apart.")
+    assert controller.endswith("with a chance of 1 %; readings 5 s apart can miss higher peaks.")
     held = current_limits([coarse], clamp_highest_a=20.0).peaks[0]
     assert (held.at_least, held.measured_a.value) == ("", 20.0)
 

@@ -10,6 +10,8 @@ from pathlib import Path
 
 import pytest
 
+from estimator.cli.command_table import COMMANDS
+
 _spec = importlib.util.spec_from_file_location(
     "readme_commands", Path(__file__).with_name("readme_commands.py")
 )
@@ -53,6 +55,11 @@ def test_the_job_and_the_two_commands_stand_at_the_top() -> None:
     for mark in ("demo", "tests"):
         assert f"<!-- {mark} -->" in top
         assert f"readme_command {mark}" in check
+
+
+def test_every_command_is_named() -> None:
+    left_out = [name for name in COMMANDS if not re.search(rf"(mowcharge |`){name}\b", TEXT)]
+    assert left_out == []
 
 
 def test_links_of_the_contents_lead_somewhere() -> None:

@@ -31,7 +31,7 @@ MOST_TELLABLE = 1.0
 class Contrast:
     """How a sentence speaks of two groups where "from one to the other" would not do.
 
-    between : follows the change: "with 'new cable' against without it"
+    between : follows the change: "with 'new cable'"
     later : follows "more mows": "with 'new cable'"
     """
 

@@ -225,7 +225,7 @@ def _mark(book: Logbook, mow_id: int, removed: str | None, what: str) -> None:
     with book.writing() as connection:
         row = row_of(book.where, connection, mow_id)
         if (row["removed"] is None) == (removed is None):
-            state = "in use" if removed is None else "removed already"
+            state = "not removed" if removed is None else "removed already"
             raise InputError(f"mow {mow_id} is {state}", mend="look at its history")
         update_summed(connection, mow_table, {**row, "removed": removed})
         forget_summaries(connection)

@@ -15,17 +15,18 @@ from pathlib import Path
 from threading import Event, Lock, Thread
 from time import monotonic, time
 
+from estimator.answers.keeping.proposal import likely_pack
 from estimator.answers.live import LiveAnswer, live_answer
 from estimator.answers.minutes import MinutesQuestion
 from estimator.descriptions import Grass
 from estimator.errors import MowchargeError
 from estimator.importer.follow import follow_log
 from estimator.importer.log import Log
-from estimator.logbook import open_logbook
+from estimator.logbook import open_logbook, packs
 from estimator.page.live.posted import begun_of, newest
 from estimator.page.screens.first_page import latest_mow
 from estimator.page.settings import PageSettings
-from estimator.page.showing.decision_fields import labelled
+from estimator.page.showing.words import sentence
 
 _LOG = logging.getLogger(__name__)
 
@@ -90,6 +91,7 @@ class Watch:
         self._ended, self._starting = Event(), Lock()
         self._thread: Thread | None = None
         self._looked = self._said_at = 0.0
+        self._pack: str | None = None
         self.latest: Now | None = None
 
     @property
@@ -119,14 +121,14 @@ class Watch:
         self._said_at = monotonic()
 
     def said(self) -> Said:
-        """What was said last; before that, the pack of the latest mow."""
+        """What was said last; before that, the pack that the readings are likely of, or the latest mow's."""
         try:
             return Said(**json.loads((self.folder / "said.json").read_text(encoding="utf-8")))
         except (OSError, ValueError, TypeError):
             pass
         with open_logbook(self._settings.logbook) as book:
             latest = latest_mow(book)
-            return Said(pack=None if latest is None else latest.pack)
+            return Said(pack=self._pack or (None if latest is None else latest.pack))
 
     def end(self) -> None:
         """Work out nothing more; an answer under way is waited for, but not for long."""
@@ -142,7 +144,7 @@ class Watch:
                     for log in follow_log(path, self._looks(path)):
                         self._answer(path, log)
             except MowchargeError as error:
-                self._show(Now(0, datetime.now(), path.name if path else "", problem=error.said(labelled)))
+                self._show(Now(0, datetime.now(), path.name if path else "", problem=sentence(error)))
             except Exception as fault:  # a fault of the tool's own must not end the thread
                 _LOG.error("the live answer went wrong", exc_info=fault)
                 problem = "something went wrong inside; the window in which the page runs says more"
@@ -162,6 +164,9 @@ class Watch:
             self._ended.wait(LOOK_S)
 
     def _answer(self, path: Path, log: Log) -> None:
+        with open_logbook(self._settings.logbook) as book:
+            likely = likely_pack(log, packs(book), self._pack)
+        self._pack = None if likely is None else likely.name
         said = self.said()
         question = MinutesQuestion((), said.pack, said.start_charge, grass=Grass(said.moisture))
         with open_logbook(self._settings.logbook) as book:

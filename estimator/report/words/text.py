@@ -14,7 +14,7 @@ NARROWEST = 40
 """Letters; a terminal that is narrower wraps by itself."""
 UNIT = r"(?:%|°C|A|Ah|V|W|Wh|kW|kWh|Wh/m²|h|min|s|mm|mm²|cm|m|m²|m²/min|ohm|mohm|hp)(?!\w)"
 """The units that stay on one line with their figure."""
-_INSIDE_A_FIGURE = re.compile(rf"(?<=\d) (?={UNIT})|(?<=±) ")
+INSIDE_A_FIGURE = re.compile(rf"(?<=\d) (?={UNIT})|(?<=±) ")
 
 
 def figure(value: float | None, unit: str = "", digits: int = 0) -> str:
@@ -64,7 +64,7 @@ def wrapped(text: str, width: int, **indents: Any) -> list[str]:
     >>> wrapped("the band holds 90 % of the time", 18)
     ['the band holds', '90 % of the time']
     """
-    together = _INSIDE_A_FIGURE.sub("\u00a0", text)
+    together = INSIDE_A_FIGURE.sub("\u00a0", text)
     return [line.replace("\u00a0", " ") for line in wrap(together, width, **indents)]
 
 
