@@ -13,7 +13,7 @@ from estimator.answers.figures.pack_chain import fit_of_pack
 from estimator.answers.figures.pack_now import PackNow, pack_now
 from estimator.answers.keeping.typed import the_lawns, the_pack
 from estimator.answers.track_record import cited_record
-from estimator.answers.why import Part, Why
+from estimator.answers.why import Part, Why, doubt_parts
 from estimator.conversion.cautions import BUILDING, FULL_DISCHARGE, MOTOR, PLUGGING_IN, for_pack
 from estimator.descriptions import Grass, Pack
 from estimator.errors import InputError
@@ -139,10 +139,7 @@ def _why(
         parts=(
             *record,
             *(Part(part.name, part.ah, "Ah", part.note) for part in found.parts),
-            *(
-                Part(f"why uncertain: {one.cause}", 100 * one.share, "%", one.measure or "of the variance")
-                for one in found.doubts
-            ),
+            *doubt_parts(found.doubts),
         ),
         assumptions=(
             f"At end of life {100 * question.capacity_at_end:.0f} % of the capacity is left and the "

@@ -15,7 +15,7 @@ from estimator.answers.figures.pack_now import PackNow, pack_now
 from estimator.answers.keeping.read_files import read_with_meters
 from estimator.answers.keeping.typed import the_lawns, the_machine, the_pack
 from estimator.answers.track_record import cited_record
-from estimator.answers.why import Part, Why
+from estimator.answers.why import Part, Why, doubt_parts
 from estimator.conversion.cautions import BLADES, PLUGGING_IN, for_pack
 from estimator.descriptions import Grass
 from estimator.logbook import Logbook, mows
@@ -183,10 +183,7 @@ def _why(found: LawnsPerCharge, pack: FittedPack, record: tuple[Part, ...], exac
             Part(
                 "standard error of the odds", 100 * found.odds_std, "%", "from the number of simulated days"
             ),
-            *(
-                Part(f"why uncertain: {one.cause}", 100 * one.share, "%", one.measure or "of the variance")
-                for one in found.doubts
-            ),
+            *doubt_parts(found.doubts),
             *(Part(f"chance of a stop by {stop.why}", 100 * stop.chance, "%") for stop in found.stops),
         ),
         assumptions=found.assumptions,

@@ -10,9 +10,14 @@ from dataclasses import dataclass, fields, is_dataclass
 from datetime import date, datetime
 from enum import Enum
 from pathlib import PurePath
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from estimator.importer.log import HALF_90
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from estimator.predictor.narrowing import Doubt
 
 
 @dataclass(frozen=True)
@@ -33,6 +38,22 @@ class Part:
         value = self.value if isinstance(self.value, str) else three_digits(self.value)
         text = f"{self.name}: {value} {self.unit}".rstrip()
         return f"{text} ({self.note})" if self.note else text
+
+
+def doubt_parts(doubts: Sequence[Doubt]) -> tuple[Part, ...]:
+    """What makes an answer uncertain; with what no single cause explains, the shares are 100 %.
+
+    >>> from estimator.predictor.narrowing import Doubt
+    >>> for part in doubt_parts([Doubt("grass", 0.75, "Look at it."), Doubt("load", 0.001, "")]):
+    ...     print(part.line())
+    why uncertain: grass: 75 % (Look at it.)
+    why uncertain: several causes together: 25 % (of the variance)
+    """
+    named = [(one.cause, round(100 * one.share), one.measure or "of the variance") for one in doubts]
+    named = [each for each in named if each[1]]  # less than half a percent is nothing to act on
+    together = 100 - sum(share for _, share, _ in named)
+    named += [("several causes together", together, "of the variance")] if together > 0 else []
+    return tuple(Part(f"why uncertain: {cause}", share, "%", note) for cause, share, note in named)
 
 
 @dataclass(frozen=True)
