@@ -16,9 +16,9 @@ from estimator.fitting.pack.circuit import (
     peukert_lag,
     transfer_voltage,
 )
-from estimator.fitting.pack.fitted_pack import FittedPack, open_circuit_table, resistance_table, warp_slopes
+from estimator.fitting.pack.fitted_pack import FittedPack, open_circuit_table, resistance_table
 from estimator.fitting.pack.log_grid import Trace
-from estimator.fitting.pack.open_circuit import GRID_STEP, at_charge
+from estimator.fitting.pack.open_circuit import GRID_STEP, at_charge, family_modes_v
 
 Array = NDArray[np.float64]
 
@@ -177,7 +177,7 @@ def jacobians(joint: Array, fitted: FittedPack, trace: Trace, at: Modelled) -> t
     quick_v = np.interp(trace.time_s, trace.grid_s, at.quick_parts.sum(axis=0))
 
     out[:, prior.CURVE] = fitted.series * at_charge(prior.curve_basis(), at.surface)
-    out[:, prior.WARP] = fitted.series * at_charge(warp_slopes(fitted, joint), at.surface)
+    out[:, prior.FAMILY] = fitted.series * at_charge(family_modes_v(fitted.chemistry), at.surface)
     nodes = at_charge(prior.resistance_basis(), at.surface)
     out[:, prior.OHMIC] = -nodes * part.slope_v[:, None]
     for node, volts in enumerate(at.quick_parts):
