@@ -1,7 +1,7 @@
 """Makes `estimator/fitting/pack/curve_families.py`: open-circuit curves of cells whose electrodes are
 balanced in many ways, as a mean and a few principal curves of each family.
 
-    python tests/fitting/pack/make_curve_families.py
+    python tests/planted/make_curve_families.py
 
 A curve is U(q) = U_pos(y_full + q/Q_pos) − U_neg(x_full − q/Q_neg) between the family's full and empty
 volts. The half-cell functions are those of published parameter sets (from pybamm); `POSITIVES` and
@@ -26,11 +26,11 @@ from estimator.fitting.pack.curve_families import CHARGE
 
 Array = NDArray[np.float64]
 
-TARGET = Path(__file__).parents[3] / "estimator" / "fitting" / "pack" / "curve_families.py"
-CURVES, MODES = 900, 9
-FILLING = np.linspace(-0.05, 1.15, 4801)
+TARGET = Path(__file__).parents[2] / "estimator" / "fitting" / "pack" / "curve_families.py"
+CURVES, MODES = 600, 9
+FILLING = np.linspace(-0.05, 1.15, 2401)
 THERMAL_V = 0.0257
-BENT_V = {"positive": 0.02, "lfp": 0.004, "negative": 0.005}
+BENT_V = {"positive": 0.01, "lfp": 0.004, "negative": 0.005}
 BENT_AT = np.linspace(-0.1, 1.1, 9)
 
 POSITIVES = {
@@ -89,7 +89,7 @@ def balanced(
     x_full, y_most = filled
     y_full = np.interp(-(volts[1] + np.interp(x_full, FILLING, negative)), -positive, FILLING)
     ratio = x_full / max(y_most - y_full, 0.2)  # capacity of the positive over that of the negative
-    x = np.linspace(-0.02, x_full + 0.02, 3000)
+    x = np.linspace(-0.02, x_full + 0.02, 1500)
     cell = np.interp(y_full + (x_full - x) / ratio, FILLING, positive) - np.interp(x, FILLING, negative)
     cell = np.maximum.accumulate(cell) + 1e-9 * np.arange(len(cell))
     x_empty = np.interp(volts[0], cell, x)
@@ -122,6 +122,23 @@ def ensemble(family: str, n: int = CURVES, seed: int = 1, left_out: str = "") ->
         )  # chargers end lower, and packs relax
         row[:] = balanced(positive, negative, volts, filled)
     return out
+
+
+def papers_own_v(name: str, volts: tuple[float, float]) -> Array:
+    """Open-circuit volts at `CHARGE` of a set's cell as its paper balances it, between two volts."""
+    import pybamm
+
+    values = pybamm.ParameterValues(name)
+    x_empty, x_full, y_full, y_empty = pybamm.lithium_ion.get_min_max_stoichiometries(values)
+    believed = {name: each for sets in POSITIVES.values() for name, each in sets.items()}[name]
+    positive = potential_v(name, "Positive", believed)
+    negative = potential_v(name, "Negative", NEGATIVES.get(name, NEGATIVES["Chen2020"]))
+    part = np.linspace(-0.05, 1.05, 1500)
+    cell = np.interp(y_empty + part * (y_full - y_empty), FILLING, positive)
+    cell = cell - np.interp(x_empty + part * (x_full - x_empty), FILLING, negative)
+    cell = np.maximum.accumulate(cell) + 1e-9 * np.arange(len(cell))
+    empty, full = np.interp((volts[0], min(volts[1], cell[-1])), cell, part)
+    return np.interp(empty + CHARGE * (full - empty), part, cell)
 
 
 def lead_acid_v(acid: Array) -> Array:
