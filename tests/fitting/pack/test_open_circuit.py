@@ -56,7 +56,7 @@ def test_a_published_set_lies_within_what_the_others_make_believed():
         off = papers_own_v(name, EMPTY_FULL_V[chemistry]) - made[0]
         held[name] = float(np.mean(np.abs(off / std)[1:-1] < 1.645))
     assert 0.78 < np.mean(list(held.values())) < 0.97, held
-    assert held["NCA_Kim2011"] > 0.9 and held["Prada2013"] > 0.9
+    assert held["NCA_Kim2011"] > 0.9 and held["Prada2013"] > 0.85
 
 
 @pytest.mark.filterwarnings("ignore")
