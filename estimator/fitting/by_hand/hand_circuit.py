@@ -6,12 +6,14 @@ the slow pair have come as far as the time lets them, and fade the same way at r
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
+from estimator.fitting.pack import prior
 from estimator.fitting.pack.circuit import LAG_S, PEUKERT_BASE_C, SLOW, transfer_voltage
+from estimator.fitting.pack.fitted_pack import FittedPack
 from estimator.fitting.pack.open_circuit import places
 from estimator.fitting.pack.pack_draws import PackDraws
 from estimator.fitting.pack.prior import arrhenius
