@@ -13,6 +13,8 @@ from estimator.answers.figures.mow_figures import (
     plain_used,
     used_in_mow,
 )
+from estimator.answers.figures.pack_chain import fit_of_pack
+from estimator.answers.figures.pack_now import PackNow, pack_now
 from estimator.answers.keeping.twins import twins_caution, twins_of
 from estimator.answers.why import Part, Why, within
 from estimator.conversion.cautions import BLADES
@@ -20,17 +22,31 @@ from estimator.logbook import Change, Logbook, MowRecord
 
 
 @dataclass(frozen=True)
+class PackHolds:
+    """What a pack holds now, by all its mows."""
+
+    pack: str
+    pack_now: PackNow
+
+
+@dataclass(frozen=True)
 class MowsListed:
-    """The mows that were asked for, by start, then number; count is how many."""
+    """The mows that were asked for, by start, then number; count is how many; packs, what theirs hold now."""
 
     count: int
     mows: tuple[MowRecord, ...]
+    packs: tuple[PackHolds, ...] = ()
 
 
 def mows_listed(logbook: Logbook, **which: Any) -> MowsListed:
     """The mows of a lawn, pack, season or tag, or the removed ones, as `logbook.mows` takes them."""
     found = tuple(kept.mows(logbook, **which))
-    return MowsListed(len(found), found)
+    packs = sorted({mow.pack for mow in found if mow.pack})
+    return MowsListed(
+        len(found),
+        found,
+        tuple(PackHolds(name, pack_now(fit_of_pack(logbook, kept.pack(logbook, name)))) for name in packs),
+    )
 
 
 @dataclass(frozen=True)
@@ -39,6 +55,7 @@ class MowStory:
 
     minutes [min], energy_wh [Wh], wh_per_m2 [Wh/m²], powers [W] : of the mow, gaps filled at its mean power
     peaks [W] : over 1, 5 and 30 s, None where the readings stand too far apart to show them
+    pack_now : what its pack holds now, by all its mows; None where no pack was given
     ah [Ah] with its standard uncertainty ah_std, gap_minutes [min] : as measured
     """
 
@@ -54,6 +71,7 @@ class MowStory:
     peak_1s_w: float | None
     peak_5s_w: float | None
     peak_30s_w: float | None
+    pack_now: PackNow | None
     history: tuple[Change, ...]
     why: Why
 
@@ -81,6 +99,9 @@ def story_of_mow(logbook: Logbook, mow: int) -> MowStory:
         peak_1s_w=features.seen_peak_w(1),
         peak_5s_w=features.seen_peak_w(5),
         peak_30s_w=features.seen_peak_w(30),
+        pack_now=None
+        if record.pack is None
+        else pack_now(fit_of_pack(logbook, kept.pack(logbook, record.pack))),
         history=kept.history(logbook, mow),
         why=Why(
             parts=(

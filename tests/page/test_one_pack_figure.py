@@ -28,8 +28,16 @@ COMMANDS = (
     ("capacity", "orchard"),
     ("pack-life", "orchard"),
     ("seasons",),
+    ("mows",),
+    ("show", "1"),
 )
-PAGES = ("/lawns?lawn=orchard", "/capacity?lawn=orchard", "/life?lawn=orchard", "/seasons?pack=crate")
+PAGES = (
+    "/mows/1",
+    "/lawns?lawn=orchard",
+    "/capacity?lawn=orchard",
+    "/life?lawn=orchard",
+    "/seasons?pack=crate",
+)
 
 
 def planted_mow(seed: int, deep: float) -> bytes:
@@ -75,7 +83,8 @@ def test_every_place_shows_the_same_figure(
         assert now.said in " ".join(capsys.readouterr().out.split()), words
         assert _run([*words, "--json"]) == 0
         found = json.loads(capsys.readouterr().out)
-        shown = found.get("answer", found)["pack_now"]
+        answer = found.get("answer", found)
+        shown = answer["packs"][0]["pack_now"] if words[0] == "mows" else answer["pack_now"]
         assert shown["usable_ah"] == pytest.approx(now.usable_ah), words
         assert shown["capacity_ah"] == pytest.approx(now.capacity_ah), words
     with running_page(path, tmp_path) as page, page.visitor() as visitor:

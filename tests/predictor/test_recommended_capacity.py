@@ -13,7 +13,14 @@ from estimator.fitting.load.features import mow_features
 from estimator.fitting.load.load_draws import MowDraws
 from estimator.fitting.load.profile import fit_profile
 from estimator.fitting.pack import prior
-from estimator.fitting.pack.fitted_pack import FittedPack, as_fitted, assemble
+from estimator.fitting.pack.fitted_pack import (
+    CURVE_AND_FAMILY,
+    FittedPack,
+    as_fitted,
+    assemble,
+    curve_slopes,
+)
+from estimator.fitting.pack.open_circuit import at_charge
 from estimator.fitting.pack.pack_draws import draw_pack
 from estimator.fitting.pack.prior import CAPACITY
 from estimator.predictor.simulation.simulation import simulate
@@ -192,7 +199,9 @@ def measured_at(celsius: float) -> FittedPack:
         row = np.zeros(prior.N_PARAMETERS)
         row[at], row[activation] = 1.0, inverse
         rows.append(row)
-    seen = np.array(rows)
+    shown = np.zeros((10, prior.N_PARAMETERS))  # mows show the curve too, to 20 mV a cell
+    shown[:, CURVE_AND_FAMILY] = at_charge(curve_slopes(PACK), np.linspace(0.05, 0.95, 10)) * 0.05 / 0.02
+    seen = np.concatenate([rows, shown])
     gain = (
         known.covariance
         @ seen.T

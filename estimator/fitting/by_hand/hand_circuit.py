@@ -21,30 +21,19 @@ from estimator.fitting.pack.prior import arrhenius
 Array = NDArray[np.float64]
 
 
-OTHER_NMC = (0.0, 0.2, 0.35, 0.5, 0.65, 0.8, 0.9, 1.0), (0, 0.036, 0.023, -0.016, -0.027, -0.036, -0.010, 0)
-"""The mean of four published NMC cells less the one that stands for all [V], by charge: Chen et al. 2020;
-Mohtat et al. 2020, J. Electrochem. Soc. 167, 110561; Ecker et al. 2015, J. Electrochem. Soc. 162, A1836;
-O'Regan et al. 2022, Electrochim. Acta 425, 140700. The one has much nickel and lies highest above half."""
-
-
 IN_USE_STD = 0.09
 """Logarithm of what a pack in use holds over its label: 80 to 110 % where no log counted it (common practice:
 1 to 3 % a year are lost, and a pack is changed at 80 %)."""
 
 
 def in_use(fitted: FittedPack) -> FittedPack:
-    """The pack as one in use where no log tells otherwise: worn or not, with the mean of published curves.
-
-    What a voltmeter says at rest hangs on the two alone.
-    """
+    """The pack as one in use where no log tells otherwise: worn or not."""
     if fitted.logs:
         return fitted
-    mean, covariance = fitted.mean.copy(), fitted.covariance.copy()
+    covariance = fitted.covariance.copy()
     by_label = min(covariance[prior.CAPACITY, prior.CAPACITY] / prior.LABEL_STD**2, 1.0)
     covariance[prior.CAPACITY, prior.CAPACITY] += (IN_USE_STD**2 - prior.LABEL_STD**2) * by_label
-    if fitted.chemistry == "nmc":
-        mean[prior.CURVE] += np.interp(prior.CURVE_AT, *OTHER_NMC)
-    return replace(fitted, mean=mean, covariance=covariance)
+    return replace(fitted, covariance=covariance)
 
 
 @dataclass(frozen=True)

@@ -14,13 +14,13 @@ from estimator.descriptions import Pack
 from estimator.fitting.pack import prior
 from estimator.fitting.pack.circuit import peukert_lag
 from estimator.fitting.pack.log_grid import Pace
-from estimator.fitting.pack.open_circuit import GRID, GRID_STEP, grid_open_circuit_v
+from estimator.fitting.pack.open_circuit import GRID, GRID_STEP, family_modes_v, grid_open_circuit_v
 from estimator.fitting.pack.warmth import USUAL, Warming
 from estimator.results import shown
 
 Array = NDArray[np.float64]
 
-CURVE_AND_WARP = np.r_[prior.CURVE, prior.WARP]
+CURVE_AND_FAMILY = np.r_[prior.CURVE, prior.FAMILY]
 """The parameters that make the open-circuit curve."""
 
 LEAST_SLOPE_V = 0.5
@@ -170,37 +170,20 @@ def usable_slopes(pack: Pack, mean: Array) -> Array:
     slope = float(np.interp(left, GRID, np.gradient(open_circuit_table(pack, mean), GRID_STEP)))
     gradient = np.zeros(len(mean))
     gradient[prior.CAPACITY] = 1.0
-    here = [np.interp(left, GRID, column) for column in curve_slopes(pack, mean).T]
-    gradient[CURVE_AND_WARP] = np.array(here) / max(slope, LEAST_SLOPE_V) / (1.0 - left)
+    here = [np.interp(left, GRID, column) for column in curve_slopes(pack).T]
+    gradient[CURVE_AND_FAMILY] = np.array(here) / max(slope, LEAST_SLOPE_V) / (1.0 - left)
     return gradient
 
 
 def open_circuit_table(pack: Pack, mean: Array) -> Array:
     """(grid,) open-circuit voltage [V] of one cell over the model's charge grid."""
-    published = np.interp(warped(mean[prior.WARP]), GRID, grid_open_circuit_v(pack.chemistry))
-    return np.asarray(published + prior.curve_basis() @ mean[prior.CURVE])
+    own = curve_slopes(pack) @ mean[CURVE_AND_FAMILY]
+    return np.asarray(grid_open_circuit_v(pack.chemistry) + own)
 
 
-def warped(logs: Array) -> Array:
-    """(..., grid) where on the published curve each charge of the grid lies, for (..., 9) logs."""
-    reach = np.exp(logs) @ prior.warp_basis().T
-    beyond = np.minimum(GRID, 0.0) + np.maximum(GRID - 1.0, 0.0)
-    return np.asarray(reach / reach[..., -1:] + beyond)
-
-
-def warp_slopes(fitted: Pack, mean: Array) -> Array:
-    """(grid, 9) how one cell's open-circuit voltage [V] moves with each log of a stretch."""
-    at = warped(mean[prior.WARP])
-    parts = np.exp(mean[prior.WARP]) * prior.warp_basis()
-    parts = parts / parts[-1].sum()
-    slope = np.gradient(grid_open_circuit_v(fitted.chemistry), GRID_STEP)
-    inside = np.clip(at, 0.0, 1.0)[:, None]
-    return np.asarray(np.interp(at, GRID, slope)[:, None] * (parts - inside * parts[-1]))
-
-
-def curve_slopes(pack: Pack, mean: Array) -> Array:
-    """(grid, 23) how one cell's open-circuit voltage [V] moves with `CURVE_AND_WARP`."""
-    return np.concatenate([prior.curve_basis(), warp_slopes(pack, mean)], axis=1)
+def curve_slopes(pack: Pack) -> Array:
+    """(grid, 23) how one cell's open-circuit voltage [V] moves with `CURVE_AND_FAMILY`."""
+    return np.concatenate([prior.curve_basis(), family_modes_v(pack.chemistry)], axis=1)
 
 
 def resistance_table(fitted: FittedPack, mean: Array | None = None) -> tuple[Array, Array]:

@@ -16,9 +16,9 @@ from estimator.fitting.pack.circuit import (
     peukert_lag,
     transfer_voltage,
 )
-from estimator.fitting.pack.fitted_pack import FittedPack, open_circuit_table, resistance_table, warp_slopes
+from estimator.fitting.pack.fitted_pack import FittedPack, open_circuit_table, resistance_table
 from estimator.fitting.pack.log_grid import Trace
-from estimator.fitting.pack.open_circuit import GRID_STEP, at_charge
+from estimator.fitting.pack.open_circuit import GRID_STEP, at_charge, family_modes_v, places
 
 Array = NDArray[np.float64]
 
@@ -171,13 +171,13 @@ def jacobians(joint: Array, fitted: FittedPack, trace: Trace, at: Modelled) -> t
     warmth = 1000.0 / (trace.temperature_c + 273.15) - 1000.0 / prior.STANDARD_K
     ohmic, quick = resistance_table(fitted, joint)
     part = at.part
-    bent = np.gradient(fitted.series * open_circuit_table(fitted, joint), GRID_STEP)
-    surface = at_charge(bent, at.surface)  # dV/d surface charge
+    steps_v = fitted.series * np.diff(open_circuit_table(fitted, joint))
+    surface = steps_v[places(at.surface)[0]] / GRID_STEP  # dV/d surface charge
     surface = surface - at_charge(np.gradient(np.log(ohmic), GRID_STEP), at.surface) * part.slope_v
     quick_v = np.interp(trace.time_s, trace.grid_s, at.quick_parts.sum(axis=0))
 
     out[:, prior.CURVE] = fitted.series * at_charge(prior.curve_basis(), at.surface)
-    out[:, prior.WARP] = fitted.series * at_charge(warp_slopes(fitted, joint), at.surface)
+    out[:, prior.FAMILY] = fitted.series * at_charge(family_modes_v(fitted.chemistry), at.surface)
     nodes = at_charge(prior.resistance_basis(), at.surface)
     out[:, prior.OHMIC] = -nodes * part.slope_v[:, None]
     for node, volts in enumerate(at.quick_parts):

@@ -12,9 +12,9 @@ from estimator.amounts import check_amount
 from estimator.descriptions import Pack
 from estimator.fitting.pack import prior
 from estimator.fitting.pack.circuit import LAG_S, TRANSFER_V_PER_K
-from estimator.fitting.pack.fitted_pack import FittedPack, as_fitted, warped
+from estimator.fitting.pack.fitted_pack import CURVE_AND_FAMILY, FittedPack, as_fitted, curve_slopes
 from estimator.fitting.pack.log_model import START, ZERO_A
-from estimator.fitting.pack.open_circuit import GRID, at_charge, grid_open_circuit_v, places
+from estimator.fitting.pack.open_circuit import GRID, grid_open_circuit_v
 from estimator.fitting.pack.warmth import Warmth, fit_warmth
 
 if TYPE_CHECKING:
@@ -206,10 +206,8 @@ def draws_of(
         return np.stack([np.interp(own, GRID, column) for column in basis.T])
 
     tables = np.empty((n, len(GRID), 3), np.float32)
-    curves = at_charge(grid_open_circuit_v(fitted.chemistry), warped(parameters[:, prior.WARP]))
-    low, part = places(own)
-    curve = curves[:, low] * (1 - part) + curves[:, low + 1] * part
-    tables[:, :, 0] = fitted.series * (curve + parameters[:, prior.CURVE] @ over(prior.curve_basis()))
+    curves = over(np.column_stack([grid_open_circuit_v(fitted.chemistry), curve_slopes(fitted)]))
+    tables[:, :, 0] = fitted.series * (curves[0] + parameters[:, CURVE_AND_FAMILY] @ curves[1:])
     hats = over(prior.resistance_basis())
     tables[:, :, 1] = np.exp(parameters[:, prior.OHMIC] @ hats)
     tables[:, :, 2] = np.exp(parameters[:, prior.QUICK] @ hats)

@@ -2,18 +2,21 @@
 
 The parameter vector holds, in this order,
     CAPACITY     log of capacity over rated capacity
-    CURVE        14 corrections [V] of one cell's published open-circuit curve: coefficients of cubic
-    B-splines OHMIC, QUICK 7 + 7 logs of resistance [ohm of the pack, 25 °C] at seven charges: ohmic part,
-    quick pair LAG          4 logs of the diffusion lag [s] at half charge, one for each time constant of
-    `circuit.LAG_S` LAG_SHAPE    3 logs of the lag when empty, nearly empty and full over that at half charge
+    CURVE        14 departures [V] of one cell's open-circuit curve from its family: coefficients of cubic
+                 B-splines
+    OHMIC, QUICK 7 + 7 logs of resistance [ohm of the pack, 25 °C] at seven charges: ohmic part,
+    quick pair
+    LAG          4 logs of the diffusion lag [s] at half charge, one for each time constant of
+    `circuit.LAG_S`
+    LAG_SHAPE    3 logs of the lag when empty, nearly empty and full over that at half charge
     ACTIVATION   3 activation temperatures [1000 K] (Arrhenius): of the resistances, of the lag, and of the
                  charge transfer
     TRANSFER     logit of the charge transfer's share in the ohmic part at 25 °C and small currents
     PEUKERT      log of (Peukert's exponent − 1); acts for lead-acid only
     SLOW         log of the slow pair's resistance over the quick pair's
     METER_ZERO   zero error that all logs of the pack share, in units of the meter's stated zero uncertainty
-    WARP         9 logs of how far stretches of charge reach along the published open-circuit curve, relative
-                 to each other: how this cell's electrodes are balanced
+    FAMILY       9 shares of the curves by which the cells of a family differ, standard normal: how their
+                 electrodes are made, balanced and aged
 """
 
 from __future__ import annotations
@@ -25,7 +28,7 @@ from numpy.typing import NDArray
 
 from estimator.descriptions import Pack
 from estimator.fitting.pack.circuit import LAG_S
-from estimator.fitting.pack.open_circuit import GRID, cubic_basis
+from estimator.fitting.pack.open_circuit import GRID, N_MODES, cubic_basis
 
 Array = NDArray[np.float64]
 
@@ -49,34 +52,21 @@ ACTIVATION_OHM, ACTIVATION_LAG, ACTIVATION_TRANSFER, TRANSFER, PEUKERT, SLOW = r
 )
 ACTIVATIONS = [ACTIVATION_OHM, ACTIVATION_LAG, ACTIVATION_TRANSFER]
 METER_ZERO = SLOW + 1  # place of the clamp's zero
-WARP_AT = np.array([0.0, 0.015, 0.06, 0.15, 0.3, 0.45, 0.6, 0.75, 0.88, 1.0])
-WARP = slice(METER_ZERO + 1, METER_ZERO + len(WARP_AT))
-N_PARAMETERS = WARP.stop
+FAMILY = slice(METER_ZERO + 1, METER_ZERO + 1 + N_MODES)
+N_PARAMETERS = FAMILY.stop
 
 LABEL_STD = 0.07
 """Standard uncertainty of a label: nine cells in ten lie within some 11 % of theirs, above it when new, under
 it after the years that people keep them (common practice)."""
 
-_WARP = {"lithium": 0.22, "lead_acid": 0.10}
-"""As `_USUAL_WARP`, which holds for a named family: a lithium cell of no known family differs by half as much
-again, the one curve of lead and acid by less (common practice)."""
-_WIDER = 1.5
-"""Cells of an unknown family differ so much more from the mean of three than those of one from its curve."""
-
-_USUAL_WARP = 0.15
-"""How freely the curve stretches along the charge: a stretch of length L does so by a factor with the
-standard deviation 0.15/sqrt(L) of its logarithm, for cells of one family differ in how their electrodes are
-balanced (Dubarry et al. 2012, J. Power Sources 219, 204; Birkl et al. 2017, J. Power Sources 341, 373)."""
+RESIDUAL_V = 0.010
+"""Half-cell curves with free balance leave 7 to 10 mV of measured slow discharges."""
 
 STANDARD_K = 298.15
 """25 °C."""
 
 CURVE_AT = np.array([0, 0.01, 0.033, 0.077, 0.14, 0.23, 0.347, 0.48, 0.617, 0.743, 0.85, 0.933, 0.98, 1.0])
 """Charges at the middle of the curve's splines."""
-
-_LATER_KNEE_V = 0.10
-"""The published LFP curve falls off unusually early; other such cells rest near 3.2 V at 10 % and 3.05 V at
-5 % (from memory). The prior lies between the two and holds both."""
 
 # One-hour-rate sag [V per cell] of ohmic part and quick pair: common practice, from data sheets.
 _SAG_AT_1C = {
@@ -116,13 +106,6 @@ def curve_basis() -> Array:
 
 
 @cache
-def warp_basis() -> Array:
-    """(grid, 9) how much of each stretch between `WARP_AT` lies under each charge of the grid."""
-    inside = np.clip(GRID[:, None], WARP_AT[:-1], WARP_AT[1:])
-    return np.asarray(inside - WARP_AT[:-1])
-
-
-@cache
 def resistance_basis() -> Array:
     """(grid, 7) hat functions that join the resistances' logarithms by straight lines."""
     return np.stack([np.interp(GRID, RESISTANCE_AT, row) for row in np.eye(N_AT)], axis=1)
@@ -158,8 +141,6 @@ def prior_mean(pack: Pack) -> Array:
     mean[QUICK] = np.log(sag[1]) + np.log(quick_rise)
     part = np.sqrt(np.minimum(LAG_S, 300.0))
     mean[LAG] = np.log(_LAG_S[pack.chemistry] * part / part.sum())
-    if pack.chemistry == "lfp":
-        mean[CURVE] = np.interp(CURVE_AT, [0.10, 0.20], [_LATER_KNEE_V, 0.0])
     mean[ACTIVATION_OHM] = 2.3
     mean[ACTIVATION_TRANSFER] = 6.0
     mean[TRANSFER] = np.log(_TRANSFER_SHARE / (1.0 - _TRANSFER_SHARE))
@@ -174,8 +155,8 @@ def prior_mean(pack: Pack) -> Array:
 def prior_covariance(pack: Pack) -> Array:
     """(parameters, parameters) covariance of the prior; all common practice where no source is named.
 
-    Capacity 7 % of rated. Open-circuit curve 40 mV (20 mV where it is flat by nature), smooth over charge
-    and looser towards the ends, tight at empty itself, which the capacity defines. Resistance a factor of
+    Capacity 7 % of rated. Open-circuit curve: the family's, and 10 mV (lead-acid 20 mV), smooth over charge
+    and looser near empty, by which no cell of it need be followed. Resistance a factor of
     1.4 (1.25 where the user knows it): cells sold for such packs sag by 0.05 to 0.15 V at the one-hour rate;
     its shape over charge about 25 %. Lag a factor of 2. Activation 2300 K, +- 700 K (19 +- 6 kJ/mol) of the
     resistances, +- 1000 K of the lag, 6000 K +- 1200 K (50 +- 10 kJ/mol) of the charge transfer. Peukert's
@@ -183,20 +164,11 @@ def prior_covariance(pack: Pack) -> Array:
     """
     cov = np.zeros((N_PARAMETERS, N_PARAMETERS))
     cov[CAPACITY, CAPACITY] = LABEL_STD**2
-    cov[WARP, WARP] = np.diag(_WARP.get(pack.chemistry, _USUAL_WARP) ** 2 / np.diff(WARP_AT))
-    centre = CURVE_AT
-    flat = pack.chemistry in ("lfp", "lead_acid")
-    width = np.interp(
-        centre, [0, 0.01, 0.033, 0.077, 0.15, 0.9, 1], [0.03, 0.05, 0.08, 0.07, 0.04, 0.04, 0.06]
-    )
-    width = width * (0.5 if flat else _WIDER if pack.chemistry == "lithium" else 1.0)
-    if pack.chemistry == "lfp":
-        width = np.interp(centre, [0.0, 0.12, 0.2, 0.3, 0.9, 1.0], [0.12, 0.12, 0.05, 0.03, 0.03, 0.06])
-    apart = np.abs(centre[:, None] - centre[None, :])
-    # the steps between the plateaus of LFP lie up to a tenth of charge apart from cell to cell
-    local = 0.5 if pack.chemistry == "lfp" else 0.0
-    alike = (1.0 - local) * np.exp(-apart / 0.25) + local * np.exp(-apart / 0.08)
-    cov[CURVE, CURVE] = np.outer(width, width) * alike
+    cov[FAMILY, FAMILY] = np.eye(N_MODES)
+    width = np.interp(CURVE_AT, [0, 0.01, 0.033, 0.077, 0.15, 0.9, 1], [1.5, 2.0, 2.0, 1.5, 1.0, 1.0, 1.5])
+    width = width * (2.0 if pack.chemistry == "lead_acid" else 1.0) * RESIDUAL_V
+    apart = np.abs(CURVE_AT[:, None] - CURVE_AT[None, :])
+    cov[CURVE, CURVE] = np.outer(width, width) * (np.exp(-apart / 0.25) + np.exp(-apart / 0.08)) / 2
     level = 0.22 if pack.resistance_ohm is not None else 0.35
     shape = _walk_from(4, np.array([0.35, 0.3, 0.25, 0.2, 0.15, 0.15]))
     cov[OHMIC, OHMIC] = level**2 + shape

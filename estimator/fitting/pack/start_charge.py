@@ -11,7 +11,7 @@ from estimator.amounts import check_amount
 from estimator.fitting.pack import prior
 from estimator.fitting.pack.circuit import SLOW
 from estimator.fitting.pack.fitted_pack import (
-    CURVE_AND_WARP,
+    CURVE_AND_FAMILY,
     FittedPack,
     curve_slopes,
     open_circuit_table,
@@ -168,8 +168,8 @@ def met_cut_off(fitted: FittedPack, trace: Trace) -> End | None:
 
 def _curve_std(fitted: FittedPack, charges: Array) -> Array:
     """(charges,) standard uncertainty [V] of one cell's open-circuit curve."""
-    basis = at_charge(curve_slopes(fitted, fitted.mean), charges)
-    covariance = fitted.covariance[np.ix_(CURVE_AND_WARP, CURVE_AND_WARP)]
+    basis = at_charge(curve_slopes(fitted), charges)
+    covariance = fitted.covariance[np.ix_(CURVE_AND_FAMILY, CURVE_AND_FAMILY)]
     return np.asarray(np.sqrt(np.einsum("ci,ij,cj->c", basis, covariance, basis)))
 
 

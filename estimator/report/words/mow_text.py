@@ -61,7 +61,8 @@ def mow_list_text(listed: MowsListed, width: int) -> str:
     headings = ["mow", "day", "lawn", "grass", "pack", "tags"]
     if not any(row[-1] for row in rows):
         headings, rows = headings[:-1], [row[:-1] for row in rows]
-    return table(headings, rows, width)
+    holds = [(f"{each.pack} now", each.pack_now.said) for each in listed.packs]
+    return "\n".join([table(headings, rows, width), *([pairs(holds, width)] if holds else [])])
 
 
 def grass_words(mow: MowRecord) -> str:
@@ -93,6 +94,7 @@ def story_rows(story: MowStory) -> list[tuple[str, str]]:
         ("lawn", mow.lawn),
         ("grass", grass_words(mow) or "not given"),
         ("pack", mow.pack or "not given"),
+        *([("pack now", story.pack_now.said)] if story.pack_now else []),
         ("machine", mow.machine or "not given"),
         ("started", day_and_time(mow.started) if mow.started else "unknown"),
         ("start charge", "worked out" if mow.start_charge is None else f"{100 * mow.start_charge:.0f} %"),

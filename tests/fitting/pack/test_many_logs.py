@@ -32,24 +32,24 @@ def test_older_logs_count_one_by_one_before_the_last_are_judged_together():
 
 @pytest.mark.parametrize(("start", "end"), [(1.0, 0.0), (0.75, 0.0), (0.6, 0.45)])
 def test_a_log_that_does_not_say_where_it_started_leaves_the_truth_believable(start, end):
-    """The published curve rests at the cut-off, 2.5 V a cell, at 2.26 % of its charge: 9.77 Ah are usable."""
+    """The published curve rests at the cut-off, 2.5 V a cell, at 1.65 % of its charge: 9.83 Ah are usable."""
     fitted = fit_pack([steady(start, end)], LFP)
     low, high = fitted.capacity_ah * np.exp(np.array([-2, 2]) * np.sqrt(fitted.covariance[0, 0]))
-    assert low < 9.77 < high
+    assert low < 9.83 < high
 
 
 def test_three_quarters_drawn_to_the_end_are_told_from_a_full_pack_that_gave_less():
     """Packs mostly start full, but a curve that begins and bends where three quarters of it would is strong
     evidence against it."""
     log = steady(0.75, 0.0)
-    assert fit_pack([log], LFP).capacity_ah == pytest.approx(9.77, rel=0.1)
-    assert fit_pack([log], LFP, [0.75]).capacity_ah == pytest.approx(9.77, rel=0.1)
+    assert fit_pack([log], LFP).capacity_ah == pytest.approx(9.83, rel=0.1)
+    assert fit_pack([log], LFP, [0.75]).capacity_ah == pytest.approx(9.83, rel=0.1)
 
 
 @pytest.mark.parametrize("slow_ohm", [0.0, 0.03, 0.1])
 def test_what_relaxes_over_minutes_is_found(slow_ohm):
     """A planted pair of 150 s beside a quick one of 36 mohm; without one, next to nothing is found."""
-    logs = [planted_log(np.random.default_rng(k), slow_ohm=slow_ohm)[0] for k in (1, 2, 3)]
-    fitted = fit_pack(logs, NMC, [1.0] * 3)
+    logs = [planted_log(np.random.default_rng(k), slow_ohm=slow_ohm)[0] for k in range(1, 7)]
+    fitted = fit_pack(logs, NMC, [1.0] * 6)
     found_ohm = float(np.exp(fitted.mean[prior.SLOW] + fitted.mean[prior.QUICK][4]))
     assert found_ohm == pytest.approx(slow_ohm, abs=0.008 + 0.1 * slow_ohm)
