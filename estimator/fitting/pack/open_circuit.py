@@ -55,7 +55,7 @@ def open_circuit_v(chemistry: str, charge: Array | float) -> Array:
     """Open-circuit voltage [V] of one cell at `charge` (0..1), by the mean of the chemistry's family.
 
     >>> open_circuit_v("nmc", [0.0, 0.5, 1.0]).round(2).tolist()
-    [2.5, 3.75, 4.2]
+    [2.5, 3.72, 4.17]
     """
     return np.asarray(np.interp(np.asarray(charge, float), GRID, grid_open_circuit_v(chemistry)))
 
