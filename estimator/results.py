@@ -20,6 +20,17 @@ def shown(kind: Kind) -> Kind:
     return kind
 
 
+def odds(chance: float) -> str:
+    """A chance in whole percent that never claims certainty.
+
+    >>> odds(0.953), odds(1.0), odds(0.0)
+    ('95 %', 'over 99 %', 'under 1 %')
+    """
+    if chance > 0.99:
+        return "over 99 %"
+    return "under 1 %" if chance < 0.01 else f"{chance:.0%}".replace("%", " %")
+
+
 def _repr(self: Any) -> str:
     """The fields in a few words each, cut off after three lines."""
     lines, line = [], f"{type(self).__name__}("

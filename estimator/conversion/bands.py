@@ -102,15 +102,6 @@ def chance_above(values: Sequence[float], limit: float) -> float:
     return float(stdtr(freedom, (mean - math.log(limit)) / spread))
 
 
-def chance_words(chance: float) -> str:
-    """A chance in whole percent that claims no certainty.
-
-    >>> chance_words(0.003), chance_words(0.27), chance_words(0.999)
-    ('under 1 %', '27 %', 'over 99 %')
-    """
-    return "under 1 %" if chance < 0.01 else "over 99 %" if chance > 0.99 else f"{100 * chance:.0f} %"
-
-
 def _prediction(values: Sequence[float]) -> tuple[float, float, int]:
     """Mean, spread and degrees of freedom of the logarithm of the next mow's figure."""
     logs = np.log(np.asarray(values, dtype=float))

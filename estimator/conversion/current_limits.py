@@ -9,10 +9,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from estimator.conversion import cautions
-from estimator.conversion.bands import Band, chance_above, chance_words, next_mow, of_meter
+from estimator.conversion.bands import Band, chance_above, next_mow, of_meter
 from estimator.conversion.load_trace import LoadTrace
 from estimator.errors import InputError
-from estimator.results import shown
+from estimator.results import odds, shown
 
 DURATIONS_S = (1.0, 5.0, 30.0)  # electronics trip, a quick fuse melts, a cable warms (common practice)
 HIGHEST_S = 1.0
@@ -197,7 +197,7 @@ def _check(limit: Limit, peak: Peak, peaks: Sequence[Peak]) -> LimitCheck:
         f"{limit.name} {limit.amps:g} A: measured {peak.at_least}{measured.value:.1f} A {lasting} "
         f"({measured.low:.1f} to {measured.high:.1f} A by the meter), {where} the limit; the next mow is "
         f"expected between {peak.next_mow_a.low:.0f} and {peak.next_mow_a.high:.0f} A, above it with a "
-        f"chance of {chance_words(chance)}{unseen}."
+        f"chance of {odds(chance)}{unseen}."
     )
     over = [each for each in peaks if each.seconds is not None and each.measured_a.value > limit.amps]
     if limit.seconds is None and over:

@@ -13,12 +13,12 @@ from hypothesis.extra.numpy import arrays
 from estimator.conversion.current_limits import (
     HIGHEST_S,
     Limit,
-    chance_words,
     current_limits,
     highest_rms,
 )
 from estimator.conversion.load_trace import LoadTrace
 from estimator.errors import InputError
+from estimator.results import odds
 
 PATCH = LoadTrace(np.r_[np.full(300, 15.0), np.full(3, 50.0), np.full(300, 15.0)], np.array(48.0))
 
@@ -116,7 +116,7 @@ def test_the_chance_of_a_trip_in_the_next_mow() -> None:
 
 
 def test_a_chance_is_said_in_whole_percent_as_far_as_it_goes() -> None:
-    assert [chance_words(each) for each in (0.006, 0.012, 0.7, 0.986, 0.995)] == [
+    assert [odds(each) for each in (0.006, 0.012, 0.7, 0.986, 0.995)] == [
         "under 1 %", "1 %", "70 %", "99 %", "over 99 %"
     ]  # fmt: skip
 

@@ -5,14 +5,14 @@ For questions that no cell decides: what grass and lawns need, and whether the m
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 from days_to_come import days_of_a_kind, lawns_of_a_day
 from half_cells import Array
-from owners import Owner, draw_day, judged, stream
+from owners import Owner, judged, stream
 from patchy_mowing import Field, mow
-from seasons_of_mows import Change, air_on, draw_course
+from seasons_of_mows import Change, air_on, draw_course, mown_on
 
 from estimator.fitting.load.features import MowFeatures
 from estimator.fitting.load.phases import PowerTrace
@@ -38,25 +38,21 @@ def season_of_features(
 ) -> tuple[MowFeatures, ...]:
     """The mows of a season, each on one lawn from a full pack: whole, or as far as a charge goes."""
     course = draw_course(stream(owner.seed, purpose), mows)
-    crews = owner.crew, replace(owner.crew, cut_j_m2=owner.crew.cut_j_m2 * (change.factor if change else 1.0))
     room_j = AT_CUT_OFF * owner.joules(owner.new_ah * owner.health)
     found = []
     for k, started in enumerate(course.dates[:mows]):
-        rng = stream(owner.seed, purpose, 1, k)
-        day = draw_day(rng, float(course.dullness[k]), float(course.lushness[k]))
-        field = owner.fields[int(rng.integers(len(owner.fields)))]
-        power_w, done = mow(rng, crews[change is not None and k >= change.first], [field], day)
-        power_w = power_w[: done[-1]]
+        mown = mown_on(owner, course, k, purpose, change)
+        power_w = mown.power_w[: mown.done_s[-1]]
         reached = int(np.searchsorted(power_w.cumsum(), room_j))
         short, power_w = reached < len(power_w), power_w[:reached]
         running = power_w[power_w > 0.25 * owner.crew.idle_w] * (1 + owner.meters.gain)
-        growth, moisture = judged(rng, day)
-        air = air_on(rng, owner, started)
+        growth, moisture = judged(mown.rng, mown.day)
+        air = air_on(mown.rng, owner, started)
         care = [(started.date() - day.date()).days for day in course.care if day.date() <= started.date()]
         found.append(
             MowFeatures(
-                lawn=field.name,
-                area_m2=field.area_m2,
+                lawn=mown.field.name,
+                area_m2=mown.field.area_m2,
                 energy_wh=running.sum() / 3600,
                 motor_s=float(running.size),
                 mean_w=running.mean(),

@@ -86,6 +86,33 @@ def air_on(rng: np.random.Generator, owner: Owner, when: datetime) -> float:
     return float(np.clip(owner.air_c - 2.5 + season + rng.normal(0, 2.5), 4, 32))
 
 
+@dataclass(frozen=True)
+class Mown:
+    """One lawn mown on one day: what it asked of the pack [W] each second, and when each lawn was done [s].
+
+    rng : the stream of that mow, for what else is drawn of it
+    """
+
+    rng: np.random.Generator
+    field: Field
+    day: Day
+    power_w: Array
+    done_s: list[int]
+    changed: bool
+
+
+def mown_on(owner: Owner, course: Course, k: int, purpose: int, change: Change | None) -> Mown:
+    """Mow `k` of a season, one lawn; from `change` on with a changed machine."""
+    rng = stream(owner.seed, purpose, 1, k)
+    day = draw_day(rng, float(course.dullness[k]), float(course.lushness[k]))
+    field = owner.fields[int(rng.integers(len(owner.fields)))]
+    crew, changed = owner.crew, change is not None and k >= change.first
+    if change is not None and changed:
+        crew = replace(crew, cut_j_m2=crew.cut_j_m2 * change.factor)
+    power_w, done_s = mow(rng, crew, [field], day)
+    return Mown(rng, field, day, power_w, done_s, changed)
+
+
 def draw_outings(
     owners: list[Owner],
     which: int,
@@ -99,30 +126,22 @@ def draw_outings(
     course = draw_course(stream(owner.seed, purpose), mows)
     outings = []
     for k, started in enumerate(course.dates[:mows]):
-        rng = stream(owner.seed, purpose, 1, k)
-        day = draw_day(rng, float(course.dullness[k]), float(course.lushness[k]))
-        field = owner.fields[int(rng.integers(len(owner.fields)))]
-        changed = change is not None and k >= change.first
-        crew = (
-            replace(owner.crew, cut_j_m2=owner.crew.cut_j_m2 * change.factor)
-            if change and changed
-            else owner.crew
-        )
-        power, done = mow(rng, crew, [field], day)
+        mown = mown_on(owner, course, k, purpose, change)
+        rng = mown.rng
         held = owner.new_ah * (owner.health if healths is None else float(healths[k]))
         short, told = start_of(rng, held) if rng.random() < 0.3 else (0.0, 1.0)
         plan = Plan(
             owner=which,
-            power_w=power,
+            power_w=mown.power_w,
             air_c=air_on(rng, owner, started),
             wind=float(rng.lognormal(0, 0.4)),
             short_ah=short,
             told=told,
-            stop_s=done[-1],
+            stop_s=mown.done_s[-1],
             health=None if healths is None else float(healths[k]),
         )
-        growth, moisture = judged(rng, day)
-        outings.append(Outing(plan, field, day, growth, moisture, started, changed))
+        growth, moisture = judged(rng, mown.day)
+        outings.append(Outing(plan, mown.field, mown.day, growth, moisture, started, mown.changed))
     return outings, course
 
 

@@ -73,6 +73,17 @@ def idle_power(power_w: Array, on: NDArray[np.bool_]) -> float | None:
     return float(np.median(near)) if near.size and level < usual else None
 
 
+def motor_on(power_w: Array) -> NDArray[np.bool_]:
+    """Whether more than the electronics draws, of a power [W] (k,).
+
+    >>> motor_on(np.array([0.0, 2.0, 80.0, 250.0])).tolist()
+    [False, False, True, True]
+    """
+    if not power_w.size:
+        return np.zeros(0, bool)
+    return np.asarray(power_w > max(3.0, OFF_SHARE * float(np.quantile(power_w, 0.9))))
+
+
 def find_phases(power_w: Array) -> Phases:
     """Tell cutting from idling by a mow's power [W] at one-second steps, shape (k,).
 
@@ -80,7 +91,7 @@ def find_phases(power_w: Array) -> Phases:
     >>> find_phases(power)
     Phases(cutting_w=300, idle_w=80)
     """
-    on = power_w > max(3.0, OFF_SHARE * float(np.quantile(power_w, 0.9))) if power_w.size else power_w > 0
+    on = motor_on(power_w)
     if not on.any():
         return Phases(0.0, None)
     first, last = int(np.argmax(on)), int(on.size - np.argmax(on[::-1]))

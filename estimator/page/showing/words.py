@@ -16,7 +16,8 @@ from estimator.report.words.answer_text import certainty
 from estimator.report.words.change_text import changed_words
 from estimator.report.words.described_text import area_words
 from estimator.report.words.mow_text import band_words, compared_words, in_100, left_words
-from estimator.report.words.text import UNIT, odds
+from estimator.report.words.text import UNIT
+from estimator.results import odds
 
 _LEFT_ALONE = r"<(?:option|textarea|script|style|svg)\b.*?</(?:option|textarea|script|style|svg)>|<[^>]*>"
 _BEFORE_UNIT = re.compile(rf"({_LEFT_ALONE})|(?<=\d) (?=(?:<span class=\"unit\">)?{UNIT})|(?<=±) ", re.DOTALL)

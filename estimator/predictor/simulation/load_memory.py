@@ -7,6 +7,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from estimator.fitting.load.phases import motor_on
+
 Array = NDArray[np.float64]
 
 FOLLOW, FOLLOW_STD = 0.4, 0.5
@@ -17,9 +19,6 @@ down)."""
 FOLLOW_STRETCHES, FOLLOW_LEAST_S = 40, 20.0
 """The exponent is found between so many stretches of a log, none shorter than this [s]: readings within a
 stretch err alike, however many there are."""
-
-OFF_SHARE = 0.02
-"""Electronics without the motor take less than this share of a log's highest power (common practice)."""
 
 STRETCH_S = 180.0
 """The shortest stretches [s] whose means are compared with their neighbours'."""
@@ -100,7 +99,7 @@ def remember(
     >>> round(steady.follow, 2), round(steady.level_std(1200.0), 3), steady.changed
     (0.0, 0.0, 0.0)
     """
-    on = np.flatnonzero(read_w > OFF_SHARE * float(read_w.max()))
+    on = np.flatnonzero(motor_on(read_w))
     mown = slice(int(on[0]), int(on[-1]) + 1) if len(on) > 1 else slice(None)
     began, ended = (read_s[mown][[0, -1]] - read_s[0]) / step_s
     steps = slice(int(began), int(ended) + 1)

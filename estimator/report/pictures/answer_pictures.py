@@ -17,7 +17,7 @@ from estimator.report.pictures.style import (
     plain_legend,
 )
 from estimator.report.words.answer_text import percent
-from estimator.report.words.text import odds
+from estimator.results import odds
 
 if TYPE_CHECKING:
     import pandas as pd

@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
-from estimator.report.words.text import band, figure, odds, pairs, paragraph, table
+from estimator.report.words.text import band, figure, pairs, paragraph, table
+from estimator.results import odds
 
 if TYPE_CHECKING:
     from estimator.answers.capacity import CapacityAnswer

@@ -10,7 +10,8 @@ from estimator.answers.mow import MowsListed, MowStory
 from estimator.answers.why import within
 from estimator.logbook import Change, MowRecord
 from estimator.report.words.change_text import changed_words
-from estimator.report.words.text import bullets, figure, odds, pairs, table
+from estimator.report.words.text import bullets, figure, pairs, table
+from estimator.results import odds
 from estimator.written_days import day_and_time
 
 

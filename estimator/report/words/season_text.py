@@ -13,7 +13,8 @@ from estimator.answers.pack_life import PackLifeAnswer
 from estimator.answers.seasons import SeasonsAnswer
 from estimator.answers.track_record import TrackRecordAnswer
 from estimator.report.words.answer_text import percent
-from estimator.report.words.text import bullets, odds, pairs, paragraph, table
+from estimator.report.words.text import bullets, pairs, paragraph, table
+from estimator.results import odds
 
 if TYPE_CHECKING:
     from estimator.fitting.seasons.comparisons import GroupComparison

@@ -40,17 +40,6 @@ def band(value: float, low: float, high: float, unit: str, digits: int = 0) -> s
     return f"{figure(value, unit, digits)} ({ends[0]} to {ends[1]})"
 
 
-def odds(chance: float) -> str:
-    """A chance in whole percent that never claims certainty.
-
-    >>> odds(0.953), odds(1.0), odds(0.0)
-    ('95 %', 'over 99 %', 'under 1 %')
-    """
-    if chance > 0.99:
-        return "over 99 %"
-    return "under 1 %" if chance < 0.01 else f"{chance:.0%}".replace("%", " %")
-
-
 def paragraph(text: str, width: int = 72, indent: str = "") -> str:
     """A sentence or two, wrapped; following lines keep the indent."""
     return "\n".join(
