@@ -139,6 +139,7 @@ def make_sqlite(path: Path) -> None:
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
         half.touch(exist_ok=False)
+        begun_ns = half.stat().st_mtime_ns
         with in_one_line(str(path)):
             engine = sqlite_engine(half)
             with engine.connect() as connection:
@@ -150,6 +151,7 @@ def make_sqlite(path: Path) -> None:
             with Logbook(engine, str(path), half).writing() as connection:
                 make_tables(connection)
             engine.dispose()
+        sqlite_file.set_aside_leftovers(path, begun_ns)
         try:
             os.link(half, path)
         except FileExistsError:  # another process was first

@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 import shutil
 import sqlite3
+from contextlib import suppress
 from pathlib import Path
 from typing import Any
 
@@ -76,6 +77,22 @@ def pending(path: Path) -> bool:
     """Whether the write-ahead file of an SQLite file holds something."""
     ahead = path.with_name(f"{path.name}-wal")
     return ahead.exists() and ahead.stat().st_size > 0
+
+
+def set_aside_leftovers(path: Path, begun_ns: int) -> None:
+    """Rename what SQLite left beside a file that is gone: it would be read into the next file of that name.
+
+    A file can be deleted without its write-ahead file after a crash (https://www.sqlite.org/howtocorrupt.html,
+    1.4). `begun_ns` is when the next one was begun, by the clock of its disk: what is younger belongs to
+    another process that took the place first.
+    """
+    if path.exists():
+        return
+    for ending in ("-wal", "-shm", "-journal"):
+        left = path.with_name(path.name + ending)
+        with suppress(FileNotFoundError):
+            if left.stat().st_mtime_ns < begun_ns:
+                left.replace(left.with_name(f"{left.name}.left-over"))
 
 
 def is_cut_short(path: Path) -> bool:

@@ -10,7 +10,7 @@ import pytest
 
 from estimator.descriptions import Lawn
 from estimator.errors import LogbookError
-from estimator.logbook import add_mow, backup, check, keep_lawn, lawns, mows, open_logbook
+from estimator.logbook import add_mow, backup, check, keep_lawn, lawns, mows, open_logbook, restore
 
 REPLACED = "{} was replaced or deleted meanwhile; what is there now is without this step; do it again"
 
@@ -114,3 +114,25 @@ def test_a_closed_logbook_opens_again_what_was_copied_over_it(small: Path) -> No
     with open_logbook(small) as book:
         assert [mow.files[0].name for mow in mows(book)] == ["first.csv", "third.csv"]
         assert check(book).problems == ()
+
+
+@pytest.mark.parametrize("put", ["a new one", "a backup"])
+def test_what_sqlite_left_beside_a_deleted_logbook_never_gets_into_the_next_one(
+    small: Path, put: str
+) -> None:
+    with open_logbook(small) as book:
+        for name in ("one", "two"):
+            keep_lawn(book, Lawn(name, area_m2=2))
+        for ending in ("-wal", "-shm"):  # as after a crash: the write-ahead file stays
+            shutil.copy(small.with_name(small.name + ending), small.with_name("crashed" + ending))
+    small.unlink()
+    for ending in ("-wal", "-shm"):
+        small.with_name("crashed" + ending).replace(small.with_name(small.name + ending))
+    if put == "a backup":
+        restore(small.with_name("backup.sqlite"), small)
+    with open_logbook(small) as book:
+        keep_lawn(book, Lawn("new", area_m2=1))
+        found = {lawn.name for lawn in lawns(book)}
+        assert found == ({"new"} if put == "a new one" else {"green", "new", "orchard"})
+        assert check(book).problems == ()
+    assert small.with_name(small.name + "-wal.left-over").stat().st_size > 0

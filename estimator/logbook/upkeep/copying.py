@@ -17,7 +17,7 @@ import sqlalchemy as sa
 
 from estimator.errors import LogbookError
 from estimator.logbook.handle import Logbook, in_one_line, mappings
-from estimator.logbook.sqlite_file import BUSY_S, connect_sqlite
+from estimator.logbook.sqlite_file import BUSY_S, connect_sqlite, set_aside_leftovers
 from estimator.logbook.tables import NUMBERED, about, changes, derived, file_bytes, files, metadata
 from estimator.logbook.upkeep.checksums import canonical
 from estimator.logbook.upkeep.compression import decompressed
@@ -93,6 +93,7 @@ def copy_sqlite(source: Path, target: Path) -> None:
     half = target.with_name(f".{target.name}.{secrets.token_hex(6)}.half")
     try:
         half.touch(exist_ok=False)
+        begun_ns = half.stat().st_mtime_ns
         with closing(sqlite3.connect(half)) as new:
             with in_one_line(str(source)):
                 old = connect_sqlite(source, BUSY_S)
@@ -101,6 +102,7 @@ def copy_sqlite(source: Path, target: Path) -> None:
                     old.execute("SELECT count(*) FROM sqlite_schema").fetchone()
                 with in_one_line(str(target)):
                     old.backup(new)
+        set_aside_leftovers(target, begun_ns)
         half.replace(target)
     except OSError as error:
         raise LogbookError(
