@@ -82,6 +82,25 @@ def test_flat_current_is_refused() -> None:
         align(t, 10 + rng.normal(0, 0.05, 900), t, 54 - t * 1e-3 + rng.normal(0, 0.01, 900))
 
 
+def rows_of_one_length(seed: int) -> tuple[np.ndarray, np.ndarray]:
+    """Amps of rows of 24 s with turns of 6 s in patchy grass, and the volts of a pack under them."""
+    rng = np.random.default_rng(seed)
+    patches = np.exp(0.3 * np.convolve(rng.normal(size=1830), np.ones(10) / np.sqrt(10), "same")[:1800])
+    amps = np.where(np.arange(1800) % 30 < 24, 8 * patches, 2.0) + rng.normal(0, 0.05, 1800)
+    lag = np.convolve(amps, np.exp(-np.arange(120) / 25) / 25)[:1800]
+    return amps, 54 - 0.08 * amps - 0.06 * lag + rng.normal(0, 0.02, 1800)
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_rows_of_one_length_are_told_apart_by_their_grass(seed) -> None:
+    t = np.arange(1800.0)
+    amps, volts = rows_of_one_length(seed)
+    assert abs(align(t, amps, t + 200.0, volts).offset_s + 200.0) < 0.5
+    other = rows_of_one_length(seed + 100)[1]
+    with pytest.raises(InputError, match="do not fit together: sag and current agree nearly as well at two"):
+        align(t, amps, t + 200.0, other)
+
+
 def file_of(title: str, time, values) -> bytes:
     lines = [f"time_s,{title}"] + [f"{t:.3f},{x:.2f}" for t, x in zip(time, values, strict=True)]
     return ("\n".join(lines) + "\n").encode()

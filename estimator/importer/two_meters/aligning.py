@@ -21,9 +21,14 @@ _TELL_OFFSET = ("say ", Give("offset_s", "SECONDS"))
 _SMOOTH_S = 40.0
 """Slower than any peak and quicker than the discharge: what is taken off before peaks are compared."""
 _WEAKEST = 0.5
-"""Correlation under which nothing is said; see tests/importer/two_meters for unrelated pairs."""
+"""Correlation under which nothing is said; see tests/importer/test_pairing.py for unrelated pairs."""
 _SECOND = 0.8
-"""A second best so near the best leaves the offset open."""
+"""A second best so near the best leaves the offset open, unless stretch after stretch is against it."""
+_STRETCH_S = 30.0
+_AGAINST_SIGMAS = 3.0
+"""So many standard errors worse, over stretches of the log, and a second best is ruled out: turns at the ends
+of rows of equal length make every shift by a row look alike, but not stretch by stretch. Amps and volts of
+different mows reach 1.5 at most in tests/importer/test_pairing.py."""
 _SLOW_S = (10.0, 60.0)
 """Time constants of a pack's lag, quick and slow."""
 # Windows overlap by half, and what lies between two readings is not known: residuals are far from
@@ -73,14 +78,19 @@ def align(
     width = max(3, round(_SMOOTH_S / dt))
     amps = _sharp(np.interp(grid_a, time_a, current_a), width)
     volts = _sharp(np.interp(grid_v, time_v, voltage_v), width)
-    lags, fit = _correlation(amps, -volts, dt, float(time_v[0] - time_a[0]))
+    start = float(time_v[0] - time_a[0])
+    lags, fit = _correlation(amps, -volts, dt, start)
     if not lags.size or not np.isfinite(fit).any():
         raise _refused(files, 0.0)
     best = int(np.nanargmax(fit))
     peak = float(fit[best])
     others = np.where(np.abs(lags - lags[best]) > 10.0, fit, -1.0)
     second = float(np.nanmax(others))
-    if peak < _WEAKEST or second > _SECOND * peak:
+    rival = float(lags[int(np.nanargmax(others))])
+    open_still = second > _SECOND * peak and not _ruled_out(
+        amps, volts, round(_STRETCH_S / dt), *(round((lag - start) / dt) for lag in (lags[best], rival))
+    )
+    if peak < _WEAKEST or open_still:
         raise _refused(files, peak, second)
     return _refined(time_a, current_a, time_v, voltage_v, -float(lags[best]), peak, dt, files)
 
@@ -117,6 +127,23 @@ def _correlation(a: Floats, b: Floats, dt: float, start: float) -> tuple[Floats,
     enough = (both >= 0.5 * min(len(a), len(b))) & (np.abs(lags) <= _SEARCH_S)
     order = np.argsort(lags[enough])
     return lags[enough][order], rho[enough][order]
+
+
+def _ruled_out(amps: Floats, volts: Floats, stretch: int, best: int, rival: int) -> bool:
+    """Whether the volts disagree with the amps more at one shift [steps] than at the other, stretch by stretch."""
+    first, last = max(0, -best, -rival), min(len(amps), len(volts) - best, len(volts) - rival)
+    stretches = (last - first) // stretch
+    if stretches < 3:
+        return False
+    use = slice(first, first + stretches * stretch)
+    a = amps[use]
+
+    def missed(shift: int) -> Floats:
+        v = volts[use.start + shift : use.stop + shift]
+        return np.asarray(((v - (a @ v) / (a @ a) * a) ** 2).reshape(stretches, stretch).sum(axis=1))
+
+    worse = missed(rival) - missed(best)
+    return float(worse.mean()) > _AGAINST_SIGMAS * float(worse.std(ddof=1)) / np.sqrt(stretches)
 
 
 def _slow(x: Floats, dt: float, tau: float) -> Floats:
