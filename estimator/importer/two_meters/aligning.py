@@ -130,7 +130,7 @@ def _correlation(a: Floats, b: Floats, dt: float, start: float) -> tuple[Floats,
 
 
 def _ruled_out(amps: Floats, volts: Floats, stretch: int, best: int, rival: int) -> bool:
-    """Whether the volts disagree with the amps more at one shift [steps] than at the other, stretch by stretch."""
+    """Whether volts disagree with amps more at one shift [steps] than at the other, stretch by stretch."""
     first, last = max(0, -best, -rival), min(len(amps), len(volts) - best, len(volts) - rival)
     stretches = (last - first) // stretch
     if stretches < 3:
