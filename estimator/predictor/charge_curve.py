@@ -80,4 +80,5 @@ def charge_columns(
     charge = 1.0 - (1.0 - own) / after.usable
     unfitted_gain = max(trace.error.current_gain - MOST_GAIN, 0.0)
     std = np.hypot(std, unfitted_gain * np.abs(share))
-    return Columns(time_s=trace.time_s, charge=charge, low=charge - _SIDE * std, high=charge + _SIDE * std)
+    low, charge, high = np.clip((charge - _SIDE * std, charge, charge + _SIDE * std), 0.0, 1.0)
+    return Columns(time_s=trace.time_s, charge=charge, low=low, high=high)

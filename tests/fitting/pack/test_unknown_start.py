@@ -54,6 +54,11 @@ def test_three_quarters_drawn_to_the_end_are_placed_by_where_the_curve_bends():
     assert curve["low"].iloc[0] < charge[0] < curve["high"].iloc[0]
 
 
+def test_a_charge_and_its_band_stay_between_empty_and_full():
+    curve = charge_curve(lfp_log(0.9, end=0.8)[0], LFP)[["charge", "low", "high"]]
+    assert curve.min().min() >= 0.0 and curve.max().max() == 1.0, "a flat stretch leaves room beyond full"
+
+
 def test_a_flat_stretch_without_an_end_leaves_a_wide_band():
     log, charge = lfp_log(0.6, end=0.45)
     ended = charge_curve(lfp_log(0.6)[0], LFP)
