@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from estimator.amounts import check_amount
 from estimator.errors import InputError
 from estimator.fitting.charge_used import longest_step_s, running_sum
+from estimator.fitting.load.phases import motor_on
 from estimator.fitting.pack.circuit import LAG_S, pair_voltage
 
 if TYPE_CHECKING:
@@ -87,8 +88,10 @@ def trace_of(log: Log, temperature_c: float | None = None, cut_off_v: float = 0.
     limit = longest_step_s(log)
     drawn_ah = running_sum(r["time_s"], r["current_a"], limit) / 3600
     touched = np.flatnonzero(r["voltage_v"] <= cut_off_v)
-    stopped = len(touched) and touched[-1] > 1 and drawn_ah[touched[-1]] >= (1 - RUN_ON) * drawn_ah[-1]
-    until = touched[-1] + 1 if stopped else len(r["time_s"])
+    last, until = int(touched[-1]) if len(touched) else 0, len(r["time_s"])
+    still_on = last + 1 < until and motor_on(r["voltage_v"] * r["current_a"])[min(last + 2, until - 1)]
+    if last > 1 and not still_on and drawn_ah[last] >= (1 - RUN_ON) * drawn_ah[-1]:
+        until = last + 1
     drawn_ah = drawn_ah[:until]
     time_s, current, voltage = (r[c][:until] for c in ("time_s", "current_a", "voltage_v"))
     warmth_c = r.get("temperature_c", np.full(until, np.nan))[:until]

@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from estimator.amounts import check_amount
+from estimator.fitting.load.phases import motor_on
 from estimator.fitting.pack import prior
 from estimator.fitting.pack.circuit import SLOW
 from estimator.fitting.pack.fitted_pack import (
@@ -140,12 +141,14 @@ def _begins(charges: Array, share: Array) -> list[float]:
 
 
 def met_cut_off(fitted: FittedPack, trace: Trace) -> End | None:
-    """The charge at the last loaded reading that met the cut-off, from the curve near empty.
+    """The charge where the motor stopped at the cut-off, from the curve near empty.
 
     A fit weighs the few last readings against hundreds in the flat of the curve, whose errors of shape would
-    outvote them; what the cut-off says of the charge is therefore said apart. None where it was not met.
+    outvote them; what the cut-off says of the charge is therefore said apart. None where it was not met among
+    the last readings under load: a peak that touched it while the motor ran on ended nothing.
     """
-    met = np.flatnonzero((trace.voltage_v <= fitted.cut_off_v * _MET) & (trace.current_a > 0))
+    loaded = np.flatnonzero(motor_on(trace.voltage_v * trace.current_a))[-3:]
+    met = loaded[trace.voltage_v[loaded] <= fitted.cut_off_v * _MET]
     if not len(met):
         return None
     at = int(met[-1])
