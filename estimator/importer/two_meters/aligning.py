@@ -143,7 +143,7 @@ def _ruled_out(amps: Floats, volts: Floats, stretch: int, best: int, rival: int)
         return np.asarray(((v - (a @ v) / (a @ a) * a) ** 2).reshape(stretches, stretch).sum(axis=1))
 
     worse = missed(rival) - missed(best)
-    return float(worse.mean()) > _AGAINST_SIGMAS * float(worse.std(ddof=1)) / np.sqrt(stretches)
+    return bool(worse.mean() > _AGAINST_SIGMAS * float(worse.std(ddof=1)) / np.sqrt(stretches))
 
 
 def _slow(x: Floats, dt: float, tau: float) -> Floats:

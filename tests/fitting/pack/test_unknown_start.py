@@ -154,9 +154,9 @@ def test_a_level_from_few_stretches_has_longer_tails():
 @pytest.mark.parametrize(("on_after_s", "stopped"), [(0, True), (5, True), (20, False)])
 def test_a_peak_at_the_cut_off_is_an_end_only_where_the_motor_stops(on_after_s, stopped):
     """A thick patch of 5 s pulls the pack to its cut-off; the motor then runs on, or the pack rests."""
-    amps = np.concatenate([np.full(240, 8.0), [30.0], np.full(on_after_s // 5, 8.0), np.zeros(20)])
+    amps = np.concatenate([np.full(480, 8.0), [30.0], np.full(on_after_s // 5, 8.0), np.zeros(20)])
     volts = np.where(amps == 8.0, 46.0, np.where(amps > 0, NMC.cut_off_v, 47.0))
     frame = pd.DataFrame({"time_s": 5.0 * np.arange(len(amps)), "current_a": amps, "voltage_v": volts})
     trace = trace_of(Log(frame, error=FINE), None, NMC.cut_off_v)
-    assert len(trace.time_s) == (241 if stopped else len(amps))
+    assert len(trace.time_s) == (481 if stopped else len(amps))
     assert (met_cut_off(as_fitted(NMC), trace) is not None) == stopped
