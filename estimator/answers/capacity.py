@@ -12,7 +12,7 @@ from estimator.answers.figures.load_profile import profile_of
 from estimator.answers.figures.pack_chain import fit_of_pack
 from estimator.answers.figures.pack_now import PackNow, pack_now
 from estimator.answers.keeping.typed import the_lawns, the_pack
-from estimator.answers.track_record import cited_record
+from estimator.answers.looking_back.track_record import cited_record
 from estimator.answers.why import Part, Why, doubt_parts
 from estimator.conversion.cautions import BUILDING, FULL_DISCHARGE, MOTOR, PLUGGING_IN, for_pack
 from estimator.descriptions import Grass, Pack

@@ -14,7 +14,7 @@ from estimator.answers.figures.pack_chain import fit_of_pack
 from estimator.answers.figures.pack_now import PackNow, pack_now
 from estimator.answers.keeping.read_files import read_with_meters
 from estimator.answers.keeping.typed import the_lawns, the_machine, the_pack
-from estimator.answers.track_record import cited_record
+from estimator.answers.looking_back.track_record import cited_record
 from estimator.answers.why import Part, Why, doubt_parts
 from estimator.conversion.cautions import BLADES, PLUGGING_IN, for_pack
 from estimator.descriptions import Grass

@@ -30,6 +30,7 @@ class LoadTrace:
     current_gain, current_zero_a : standard uncertainties of the current, fraction of the reading and [A]
     meter_gain : that of a single reading, where the current between hand readings is less certain
     stands_for_s : time [s] of the whole mow, where only stretches of a long one were kept
+    idle_w : power [W] of blades turning without grass, where it was found in all readings of the mow
 
     >>> trace = LoadTrace([5.0, 5.0], [60.0, 60.0], step_s=60.0)
     >>> trace.minutes, trace.mean_w, trace.wh
@@ -44,6 +45,7 @@ class LoadTrace:
     current_zero_a: float = 0.05
     meter_gain: float | None = None
     stands_for_s: float | None = None
+    idle_w: float | None = None
 
     def __post_init__(self) -> None:
         current = np.asarray(self.current_a, dtype=float)
@@ -116,6 +118,7 @@ def trace_from_features(mow: MowFeatures) -> LoadTrace:
         current_zero_a=0.0,
         meter_gain=mow.gain_std if mow.spot else None,
         stands_for_s=mow.motor_s,
+        idle_w=mow.idle_w,
     )
 
 

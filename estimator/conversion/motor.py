@@ -5,22 +5,19 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-import numpy as np
-
 from estimator.amounts import check_amount
 from estimator.conversion import cautions
 from estimator.conversion.bands import Band, next_mow, of_meter, product
 from estimator.conversion.current_limits import highest_rms
 from estimator.conversion.load_trace import LoadTrace
 from estimator.errors import InputError
+from estimator.fitting.load.phases import find_phases
 from estimator.results import shown
 
 WATTS_PER_HORSEPOWER = 745.6999
 """Horsepower of 550 ft·lbf/s, NIST SP 811 (2008), appendix B.8."""
 EFFICIENCY = Band(0.80, 0.68, 0.88)
 """Shaft power over battery power of a brushless motor with its controller at part load: common practice."""
-IDLE_QUANTILE = 0.05
-"""Blades turn in no grass for at least a twentieth of a mow: at its turns (common practice)."""
 
 
 @shown
@@ -29,8 +26,9 @@ class MotorLoad:
     """Electrical power [W] at the pack, and what it means for the motor.
 
     rated_w : the motor's rating [W] at the shaft, None where not given
-    idle_w, typical_w, peak_w : running free, mean while mowing, highest second; the peak's band is the
-        meter's, the others cover the next mow
+    idle_w, typical_w, peak_w : running free (as in every answer: the calm low stretches of a mow; None where
+        no mow shows any), mean while mowing, highest second; the peak's band is the meter's, the others cover
+        the next mow
     shaft_w : typical power at the shaft
     loading, peak_loading : shaft power, typical and at the peak, as a part of the rating; None without one
     engine_w : the old engine's rating, None where not given
@@ -39,7 +37,7 @@ class MotorLoad:
     """
 
     rated_w: float | None
-    idle_w: Band
+    idle_w: Band | None
     typical_w: Band
     peak_w: Band
     shaft_w: Band
@@ -60,7 +58,6 @@ def motor_load(
     *,
     rated_w: float | None = None,
     engine_hp: float | None = None,
-    idle_w: float | None = None,
 ) -> MotorLoad:
     """Measured power compared with the motor's rating and the old engine's horsepower.
 
@@ -72,8 +69,6 @@ def motor_load(
         the motor's rating at the shaft
     engine_hp : float, above 0 [hp], default None
         the old engine's rating
-    idle_w : float, above 0 [W], default None
-        power with the blades turning free; None takes the lowest 5 % of running
 
     Returns
     -------
@@ -96,21 +91,22 @@ def motor_load(
     """
     if not mows:
         raise InputError("no mow was given for the motor", mend="give the load of at least one")
-    if idle_w is not None and not idle_w > 0:
-        raise InputError(f"the motor's idle power is {idle_w} W", mend="give watts above zero")
     check_amount("motor_rated_w", rated_w)
     check_amount("engine_hp", engine_hp)
     typical = next_mow([_typical(mow) for mow in mows])
-    lowest = [float(np.quantile(mow.power_w[mow.running()], IDLE_QUANTILE)) for mow in mows]
-    idle = next_mow(lowest) if idle_w is None else _as_measured(idle_w, mows[0])
+    idle = [watts for mow in mows if (watts := mow.idle_w or find_phases(mow.power_w).idle_w)]
     shaft = product(typical, EFFICIENCY)
-    peak = _as_measured(max(highest_rms(mow.power_w, mow.step_s, 1.0) for mow in mows), mows[0])
+    peak = of_meter(
+        max(highest_rms(mow.power_w, mow.step_s, 1.0) for mow in mows),
+        mows[0].current_gain,
+        mows[0].current_zero_a * float(mows[0].voltage_v.mean()),
+    )
     engine_w = None if engine_hp is None else engine_hp * WATTS_PER_HORSEPOWER
     loading = None if rated_w is None else shaft.times(1 / rated_w)
     at_60, at_80 = shaft.times(1 / 0.6), shaft.times(1 / 0.8)
     return MotorLoad(
         rated_w=rated_w,
-        idle_w=idle,
+        idle_w=next_mow(idle) if idle else None,
         typical_w=typical,
         peak_w=peak,
         shaft_w=shaft,
@@ -136,10 +132,6 @@ def _typical(mow: LoadTrace) -> float:
     if not running.size:
         raise InputError("the motor never runs in this log", mend="take a log that shows it mowing")
     return float(running.mean())
-
-
-def _as_measured(watts: float, mow: LoadTrace) -> Band:
-    return of_meter(watts, mow.current_gain, mow.current_zero_a * float(mow.voltage_v.mean()))
 
 
 def _verdict(loading: Band | None, at_60: Band, at_80: Band, rated_w: float | None, peak: Band) -> str:

@@ -95,13 +95,13 @@ def usual_questions(book: Any) -> Iterator[Question]:
     """What the pages ask of a logbook when nothing else is said, the likeliest first."""
     from estimator.answers.capacity import capacity_to_buy
     from estimator.answers.charge_curve import charge_of_mow
-    from estimator.answers.compare import groups_compared, proposed_comparisons
     from estimator.answers.figures.pack_chain import fit_of_pack
     from estimator.answers.grass import grass_told
     from estimator.answers.keeping.after_mow import after_mow
+    from estimator.answers.looking_back.compare import groups_compared, proposed_comparisons
+    from estimator.answers.looking_back.seasons import seasons_compared
+    from estimator.answers.looking_back.track_record import record_so_far
     from estimator.answers.plan import plan_of_day
-    from estimator.answers.seasons import seasons_compared
-    from estimator.answers.track_record import record_so_far
     from estimator.descriptions import Grass
     from estimator.logbook import packs
     from estimator.page.door.forms import Sent

@@ -7,10 +7,10 @@ from typing import TYPE_CHECKING, Any
 
 from estimator.answers import conversion
 from estimator.answers.capacity import CapacityQuestion, capacity_to_buy
-from estimator.answers.pack_life import PackLifeAnswer, pack_life
+from estimator.answers.looking_back.pack_life import PackLifeAnswer, pack_life
+from estimator.answers.looking_back.seasons import seasons_compared
+from estimator.answers.looking_back.track_record import record_so_far
 from estimator.answers.plan import PlanQuestion, plan_of_day
-from estimator.answers.seasons import seasons_compared
-from estimator.answers.track_record import record_so_far
 from estimator.answers.why import Why
 from estimator.descriptions import Grass
 from estimator.errors import InputError

@@ -18,17 +18,17 @@ from estimator.answers import charging_time as charging
 from estimator.answers import conversion
 from estimator.answers.capacity import CapacityQuestion, capacity_to_buy
 from estimator.answers.charge_curve import charge_of_mow
-from estimator.answers.compare import CompareQuestion, groups_compared
 from estimator.answers.describe import all_described
 from estimator.answers.figures.load_profile import profile_of
 from estimator.answers.figures.mow_figures import features_of_mows
 from estimator.answers.figures.pack_chain import fit_of_pack, steps_of_pack
+from estimator.answers.looking_back.compare import CompareQuestion, groups_compared
+from estimator.answers.looking_back.pack_life import pack_life
+from estimator.answers.looking_back.seasons import seasons_compared
+from estimator.answers.looking_back.track_record import RECORD, record_so_far
 from estimator.answers.minutes import MinutesQuestion, minutes_of_files
 from estimator.answers.mow import story_of_mow
-from estimator.answers.pack_life import pack_life
 from estimator.answers.plan import Pause, PlanQuestion, plan_of_day
-from estimator.answers.seasons import seasons_compared
-from estimator.answers.track_record import RECORD, record_so_far
 from estimator.answers.why import as_plain
 from estimator.descriptions import Grass, Lawn, Machine
 from estimator.errors import InputError

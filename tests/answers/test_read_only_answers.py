@@ -6,8 +6,8 @@ from estimator.answers.figures.finish_odds import GIVEN, GIVEN_VERSION
 from estimator.answers.figures.pack_curves import CURVE, CURVE_VERSION, curves_of_pack
 from estimator.answers.figures.replay import PREDICTED, PREDICTED_VERSION
 from estimator.answers.figures.said_half_way import SAID, SAID_VERSION
+from estimator.answers.looking_back.track_record import record_so_far
 from estimator.answers.mow import story_of_mow
-from estimator.answers.track_record import record_so_far
 from estimator.logbook import Logbook, edit_mow, forget_derived, log_of, mows, pack
 from estimator.logbook.records.derived import derived_of_mows
 from estimator.report.printable import mow_report

@@ -8,7 +8,7 @@ import pytest
 
 from estimator.answers.keeping import samples as sample_logs
 from estimator.answers.keeping.changing import edit_mow
-from estimator.answers.pack_life import pack_life
+from estimator.answers.looking_back.pack_life import pack_life
 from estimator.answers.why import Why, three_digits
 from estimator.conversion.motor import motor_load
 from estimator.descriptions import Pack

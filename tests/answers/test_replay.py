@@ -12,7 +12,7 @@ import pytest
 from estimator.answers.figures.mow_figures import FEATURES, FEATURES_VERSION, features_of_mows
 from estimator.answers.figures.replay import PREDICTED, replay, searched_at
 from estimator.answers.keeping.changing import edit_mow
-from estimator.answers.track_record import record_so_far
+from estimator.answers.looking_back.track_record import record_so_far
 from estimator.descriptions import Grass, Lawn
 from estimator.errors import InputError
 from estimator.logbook import Logbook, add_mow, derived_of, forget_derived, keep_lawn, mow, mows, remove_mow

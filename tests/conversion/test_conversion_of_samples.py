@@ -8,9 +8,12 @@ from pathlib import Path
 
 import pytest
 
-from estimator.conversion.load_trace import LoadTrace, trace_from_log
+from estimator.conversion.load_trace import LoadTrace, trace_from_features, trace_from_log
 from estimator.conversion.motor import motor_load
+from estimator.descriptions import Lawn
+from estimator.fitting.load.features import mow_features
 from estimator.importer.read import read_log
+from estimator.mow import Mow
 
 SAMPLES = Path(__file__).resolve().parents[2] / "sample_logs"
 MOWS = ("2024-04-13a", "2024-06-08a", "2024-10-12a", "2025-05-17b", "2025-07-05a", "2025-08-30a")
@@ -35,8 +38,10 @@ def test_energy_and_charge_are_those_that_the_pack_gave(mow: str) -> None:
 
 
 @pytest.mark.parametrize("mow", MOWS)
-def test_idle_power_is_found_in_the_load(mow: str) -> None:
-    assert motor_load([load(mow)]).idle_w.value == pytest.approx(float(truth()[mow]["idle_w"]), rel=0.15)
+def test_idle_power_is_found_in_the_mow(mow: str) -> None:
+    known = mow_features(Mow(read_log(SAMPLES / f"{mow}.csv"), Lawn("any", area_m2=300.0)))
+    idle = motor_load([trace_from_features(known)]).idle_w
+    assert idle is not None and idle.value == pytest.approx(float(truth()[mow]["idle_w"]), rel=0.15)
 
 
 @pytest.mark.parametrize("mow", MOWS)

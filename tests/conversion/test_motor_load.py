@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
+from estimator.conversion.bands import next_mow
 from estimator.conversion.load_trace import LoadTrace
 from estimator.conversion.motor import EFFICIENCY, WATTS_PER_HORSEPOWER, motor_load
 from estimator.errors import InputError
@@ -52,17 +55,18 @@ def test_idle_typical_and_peak_are_told_apart() -> None:
     rng = np.random.default_rng(3)
     watts = np.r_[np.full(120, 250.0), rng.normal(900.0, 60.0, 900), np.full(2, 2000.0)]
     answer = motor_load([LoadTrace(watts / 50, np.array(50.0))])
-    assert answer.idle_w.value == pytest.approx(250.0, rel=0.01)
+    assert answer.idle_w is not None and answer.idle_w.value == pytest.approx(250.0, rel=0.01)
     assert answer.typical_w.value == pytest.approx(watts.mean(), rel=1e-6)
     assert answer.peak_w.value == pytest.approx(2000.0)
 
 
-@pytest.mark.parametrize(("idling_s", "idle_w"), [(30, 900.0), (70, 250.0)])
-def test_idle_is_what_a_twentieth_of_the_mow_shows(idling_s: int, idle_w: float) -> None:
-    """Half a minute in a thousand seconds may be the blades running down; more than a minute is idling."""
-    watts = np.r_[np.full(idling_s, 250.0), np.full(1000 - idling_s, 900.0)]
-    found = motor_load([LoadTrace(watts / 50, np.array(50.0))]).idle_w.value
-    assert found == pytest.approx(idle_w, rel=0.01)
+def test_a_load_without_calm_low_stretches_shows_no_idle_power() -> None:
+    assert motor_load([STEADY]).idle_w is None
+
+
+def test_idle_power_is_the_one_that_the_features_of_the_mow_hold() -> None:
+    """Found in all readings of a mow, it is taken as it stands: `motor` and `seasons` give one figure."""
+    assert motor_load([replace(STEADY, idle_w=142.0)]).idle_w == next_mow([142.0])
 
 
 def test_a_shaft_gives_less_than_the_pack_and_more_than_half_of_it() -> None:
@@ -70,10 +74,6 @@ def test_a_shaft_gives_less_than_the_pack_and_more_than_half_of_it() -> None:
     memory), of which the controller passes on 0.93 to 0.97 (common practice): 72 to 81 %."""
     assert EFFICIENCY.low < 0.72 < EFFICIENCY.value < 0.81 < EFFICIENCY.high < 0.95
     assert EFFICIENCY.low > 0.5
-
-
-def test_a_measured_idle_power_is_taken_as_it_is() -> None:
-    assert motor_load([STEADY], idle_w=310.0).idle_w.value == 310.0
 
 
 def test_more_mows_narrow_the_band() -> None:
@@ -86,7 +86,6 @@ def test_more_mows_narrow_the_band() -> None:
     ("options", "line"),
     [
         ({"rated_w": 0.0}, "motor rating is 0 W; give 0.1 to 1000000 W"),
-        ({"idle_w": -1.0}, "the motor's idle power is -1.0 W; give watts above zero"),
         ({"engine_hp": 0.0}, "horsepower of the old engine is 0 hp; give 0.01 to 10000 hp"),
     ],
 )

@@ -15,7 +15,7 @@ from planted_packs import part, planted_log
 from estimator.answers.figures.pack_chain import fit_of_pack
 from estimator.answers.figures.pack_now import PackNow, pack_now
 from estimator.answers.keeping.keep import Circumstances, add_mow
-from estimator.answers.pack_life import pack_life
+from estimator.answers.looking_back.pack_life import pack_life
 from estimator.cli import _run
 from estimator.descriptions import Lawn, Pack
 from estimator.logbook import Logbook, keep_lawn, keep_pack, open_logbook, pack

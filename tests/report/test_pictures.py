@@ -16,12 +16,12 @@ import pytest
 from matplotlib.figure import Figure
 
 from estimator.answers.capacity import CapacityQuestion, capacity_to_buy
-from estimator.answers.compare import CompareQuestion, groups_compared
+from estimator.answers.looking_back.compare import CompareQuestion, groups_compared
+from estimator.answers.looking_back.pack_life import pack_life
+from estimator.answers.looking_back.seasons import seasons_compared
+from estimator.answers.looking_back.track_record import record_so_far
 from estimator.answers.minutes import MinutesQuestion, minutes_of_files
-from estimator.answers.pack_life import pack_life
 from estimator.answers.plan import PlanQuestion, plan_of_day
-from estimator.answers.seasons import seasons_compared
-from estimator.answers.track_record import record_so_far
 from estimator.descriptions import Grass
 from estimator.errors import InputError
 from estimator.logbook import Logbook, open_logbook, rename

@@ -11,9 +11,9 @@ import numpy as np
 import pytest
 
 from estimator.answers.keeping.keep import Circumstances
+from estimator.answers.looking_back.track_record import record_so_far
 from estimator.answers.minutes import MinutesQuestion, minutes_of_files
 from estimator.answers.mow import MowsListed, story_of_mow
-from estimator.answers.track_record import record_so_far
 from estimator.cli.asked_by_hand import Said, _take_growth
 from estimator.errors import InputError, ShownSheet, ShownTable
 from estimator.importer.log import SpotNotes

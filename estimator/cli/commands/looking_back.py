@@ -54,7 +54,7 @@ def compare(
 
     Example: mowcharge compare --tag "rear roller off"
     """
-    from estimator.answers.compare import CompareQuestion
+    from estimator.answers.looking_back.compare import CompareQuestion
     from estimator.cli.named_files import day
     from estimator.errors import InputError
 

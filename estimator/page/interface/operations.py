@@ -13,16 +13,16 @@ from starlette.routing import Route
 
 from estimator.answers.capacity import CapacityAnswer, capacity_to_buy
 from estimator.answers.charge_curve import ChargeOfMow, charge_of_mow
-from estimator.answers.compare import CompareAnswer, groups_compared
 from estimator.answers.describe import Described, all_described
 from estimator.answers.keeping.changing import split_mow
 from estimator.answers.keeping.keep import add_mow, spot_file
 from estimator.answers.keeping.read_mow import MowFigures
+from estimator.answers.looking_back.compare import CompareAnswer, groups_compared
+from estimator.answers.looking_back.seasons import SeasonsAnswer, seasons_compared
+from estimator.answers.looking_back.track_record import TrackRecordAnswer, record_so_far
 from estimator.answers.minutes import MinutesAnswer, minutes_of_files
 from estimator.answers.mow import MowStory, story_of_mow
 from estimator.answers.plan import PlanAnswer, plan_of_day
-from estimator.answers.seasons import SeasonsAnswer, seasons_compared
-from estimator.answers.track_record import TrackRecordAnswer, record_so_far
 from estimator.answers.why import as_plain
 from estimator.descriptions import Lawn
 from estimator.errors import AlreadyKept, InputError, NotFound

@@ -15,8 +15,8 @@ from starlette.responses import Response
 from starlette.routing import Route
 
 from estimator.answers.charge_curve import ChargeOfMow, charge_of_mow
-from estimator.answers.compare import groups_compared, proposed_comparisons
 from estimator.answers.figures.mow_figures import features_of_mows
+from estimator.answers.looking_back.compare import groups_compared, proposed_comparisons
 from estimator.descriptions import Lawn
 from estimator.errors import InputError
 from estimator.logbook import Logbook, MowRecord, lawns, mow, mow_count, packs

@@ -11,12 +11,17 @@ from starlette.responses import HTMLResponse, Response
 from starlette.routing import Route
 
 from estimator.answers.charge_curve import charge_of_mow
-from estimator.answers.compare import CompareQuestion, Proposed, groups_compared, proposed_comparisons
 from estimator.answers.figures.mow_log import log_of_mow
+from estimator.answers.looking_back.compare import (
+    CompareQuestion,
+    Proposed,
+    groups_compared,
+    proposed_comparisons,
+)
+from estimator.answers.looking_back.pack_life import PackLifeAnswer
+from estimator.answers.looking_back.seasons import seasons_compared
+from estimator.answers.looking_back.track_record import record_so_far
 from estimator.answers.mow import story_of_mow
-from estimator.answers.pack_life import PackLifeAnswer
-from estimator.answers.seasons import seasons_compared
-from estimator.answers.track_record import record_so_far
 from estimator.errors import InputError
 from estimator.logbook import lawns, machines, mow_count
 from estimator.page.door.forms import Fields, Sent, amount_or, sent_query

@@ -24,10 +24,10 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
-    from estimator.answers.compare import CompareAnswer
-    from estimator.answers.pack_life import PackLifeAnswer
-    from estimator.answers.seasons import SeasonsAnswer
-    from estimator.answers.track_record import TrackRecordAnswer
+    from estimator.answers.looking_back.compare import CompareAnswer
+    from estimator.answers.looking_back.pack_life import PackLifeAnswer
+    from estimator.answers.looking_back.seasons import SeasonsAnswer
+    from estimator.answers.looking_back.track_record import TrackRecordAnswer
     from estimator.fitting.seasons.comparisons import GroupComparison
     from estimator.fitting.seasons.season_curves import SeasonCurves
     from estimator.predictor.fade_forecast import FadeForecast

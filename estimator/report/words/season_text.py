@@ -8,10 +8,10 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
-from estimator.answers.compare import CompareAnswer
-from estimator.answers.pack_life import PackLifeAnswer
-from estimator.answers.seasons import SeasonsAnswer
-from estimator.answers.track_record import TrackRecordAnswer
+from estimator.answers.looking_back.compare import CompareAnswer
+from estimator.answers.looking_back.pack_life import PackLifeAnswer
+from estimator.answers.looking_back.seasons import SeasonsAnswer
+from estimator.answers.looking_back.track_record import TrackRecordAnswer
 from estimator.report.words.answer_text import percent
 from estimator.report.words.text import bullets, pairs, paragraph, table
 from estimator.results import odds

@@ -73,7 +73,7 @@ def said_life(season: Season, mows: Sequence[est.Mow], lawn: est.Lawn, grass: es
     """Adapter: the forecast for a pack whose mows were put into a logbook one by one."""
     from estimator import logbook as kept
     from estimator.answers.keeping.keep import Circumstances, add_mow
-    from estimator.answers.pack_life import pack_life
+    from estimator.answers.looking_back.pack_life import pack_life
 
     with tempfile.TemporaryDirectory() as folder, kept.open_logbook(Path(folder) / "own.sqlite") as book:
         kept.keep_pack(book, replace(as_pack(season.owner), name="crate"))

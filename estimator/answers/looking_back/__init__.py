@@ -1,0 +1,1 @@
+"""What changed over the seasons, how long a pack lasts, and how well earlier answers held."""
