@@ -166,7 +166,8 @@ def _take_by_hand(request: Request, sent: Sent) -> Response:
         examine_upload(request, files, {})
     except InputError as error:
         return _form(request, sent.fields, without_file(error))
-    folder, before = request.app.state.settings.pending_folder, {}
+    folder = request.app.state.settings.pending_folder
+    before: Mapping[str, str] = {}
     if key := sent.text("instead"):
         before = get_upload(folder, key).said
         drop_upload(folder, key)
