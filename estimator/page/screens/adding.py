@@ -162,7 +162,8 @@ def _take_by_hand(request: Request, sent: Sent) -> Response:
         spot = needed_readings(sent)
         if not spot.volts and not packs(request.app.state.book):
             raise volts_missing()
-        files = [spot_file(spot)]
+        now = datetime.now()
+        files = [spot_file(spot, now)]
         examine_upload(request, files, {})
     except InputError as error:
         return _form(request, sent.fields, without_file(error))
@@ -172,8 +173,7 @@ def _take_by_hand(request: Request, sent: Sent) -> Response:
         before = get_upload(folder, key).said
         drop_upload(folder, key)
     # as on a terminal, it ended just now where nobody says otherwise on the next screen
-    now = datetime.now().replace(second=0, microsecond=0)
-    said = {**with_proposals(request, files, {}, now.isoformat()), "dated_by": "", **before}
+    said = {**with_proposals(request, files, {}, now.isoformat(timespec="minutes")), "dated_by": "", **before}
     return go_to(f"/add/{put_upload(folder, files, said)}")
 
 
