@@ -45,7 +45,7 @@ def check_log_of_pack(log: Log, pack: Pack, most_of_rated: float = _MOST_OF_RATE
     ...
     estimator.errors.InputError: mow.csv: volts of 51.9 to 52.0 are not those of small (10 nmc cells ...
     """
-    _check_volts(log, pack)
+    check_volts_of_pack(np.array(log.spot.volts) if log.spot else log.arrays["voltage_v"], pack, log.name)
     t, i, v = (log.arrays[x] for x in ("time_s", "current_a", "voltage_v"))
     if len(t) < 2 or log.spot is not None:
         return
@@ -99,10 +99,17 @@ def check_log_of_lawn(log: Log, lawn: Lawn, machine: Machine | None = None, shor
         )
 
 
-def _check_volts(log: Log, pack: Pack) -> None:
+def check_volts_of_pack(volts: np.ndarray, pack: Pack, file: str | None = None) -> None:
+    """Raise InputError where volts (n,) [V] cannot be those of a pack; nan among them are left out.
+
+    >>> box = Pack("lfp", 16, 20.0, 44.0, name="box")
+    >>> check_volts_of_pack(np.array([24.4]), box)  # doctest: +ELLIPSIS
+    Traceback (most recent call last):
+    ...
+    estimator.errors.InputError: volts of 24.4 are not those of box (16 lfp cells in series, full ...
+    """
     cell_v = FULL_CELL_V[pack.chemistry]
     full_v = cell_v * pack.series
-    volts = log.arrays["voltage_v"]
     volts = volts[np.isfinite(volts)]
     if not len(volts):  # hand readings without volts
         return
@@ -117,11 +124,8 @@ def _check_volts(log: Log, pack: Pack) -> None:
         mend = (
             f"name another pack, or correct its series count (about {series}, by these volts) or the volts",
         )
-    raise InputError(
-        f"volts of {low_v:.1f} to {high_v:.1f} are not those of {pack.name} ({pack.cells})",
-        file=log.name,
-        mend=mend,
-    )
+    span = f"{low_v:.1f}" if low_v == high_v else f"{low_v:.1f} to {high_v:.1f}"
+    raise InputError(f"volts of {span} are not those of {pack.name} ({pack.cells})", file=file, mend=mend)
 
 
 def _check_charge(log: Log, pack: Pack, t: np.ndarray, i: np.ndarray, most_of_rated: float) -> None:

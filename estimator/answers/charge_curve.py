@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
+from estimator.answers.figures.mow_figures import as_noted, features_of_mows, with_habit
 from estimator.answers.figures.mow_log import log_of_mow
 from estimator.answers.figures.pack_chain import fit_of_pack
 from estimator.answers.figures.pack_now import pack_now
@@ -12,6 +13,7 @@ from estimator.answers.keeping.typed import the_pack
 from estimator.answers.minutes import ChargeTrace
 from estimator.answers.why import Part, Why, within
 from estimator.conversion.cautions import for_pack
+from estimator.importer.by_hand.amps import USUAL
 from estimator.logbook import Logbook, mow
 
 if TYPE_CHECKING:
@@ -61,8 +63,16 @@ def charge_of_mow(logbook: Logbook, number: int, log: Log | None = None) -> Char
     record = mow(logbook, number)
     log = log_of_mow(logbook, number) if log is None else log
     pack = fit_of_pack(logbook, the_pack(logbook, record.pack))
-    curve = charge_columns(log, pack, record.start_charge, record.temperature_c)
-    used = charge_used(log)
+    habit, used, how = USUAL, charge_used(log), "trapezoid between readings"
+    if log.spot is not None:
+        from estimator.fitting.by_hand.habit import learn_habits
+
+        found = features_of_mows(logbook)
+        own = found.pop(number, None) or features_of_mows(logbook, [record])[number]
+        habit = learn_habits(list(found.values())).of(record.machine, record.lawn)
+        used = replace(used, **as_noted(with_habit(logbook, number, own)))
+        how = "as its readings and the other mows say together"
+    curve = charge_columns(log, pack, record.start_charge, record.temperature_c, habit)
     last = len(curve["time_s"]) - 1
     places = sorted({round(k * last / (MOST_POINTS - 1)) for k in range(MOST_POINTS)})
     columns = ("time_s", "charge", "low", "high")
@@ -81,9 +91,7 @@ def charge_of_mow(logbook: Logbook, number: int, log: Log | None = None) -> Char
         trace=trace,
         why=Why(
             parts=(
-                Part(
-                    "charge used", used.ah, "Ah", f"trapezoid between readings, {within(used.ah_std, 'Ah')}"
-                ),
+                Part("charge used", used.ah, "Ah", f"{how}, {within(used.ah_std, 'Ah')}"),
                 *pack_now(pack).parts(),
                 Part(
                     "clamp zero",
@@ -92,7 +100,7 @@ def charge_of_mow(logbook: Logbook, number: int, log: Log | None = None) -> Char
                 ),
             ),
             assumptions=()
-            if record.start_charge is not None
+            if record.start_charge is not None or log.spot is not None
             else ("The charge at the start was worked out from the voltage.",),
             sources=(
                 "Charge counted, and volts compared with a circuit: Plett, J. Power Sources 134 (2004).",

@@ -9,9 +9,11 @@ from estimator import logbook as kept
 from estimator.answers.figures.mow_figures import (
     USED,
     USED_VERSION,
+    as_noted,
     features_of_mows,
     plain_used,
     used_in_mow,
+    with_habit,
 )
 from estimator.answers.figures.pack_chain import fit_of_pack
 from estimator.answers.figures.pack_now import PackNow, pack_now
@@ -79,12 +81,15 @@ class MowStory:
 def story_of_mow(logbook: Logbook, mow: int) -> MowStory:
     """The story of one mow, also of a removed one."""
     record = kept.mow(logbook, mow)
-    features = features_of_mows(logbook, [record])[mow]
+    features = with_habit(logbook, mow, features_of_mows(logbook, [record])[mow])
     used = kept.derived_of(logbook, mow, USED, USED_VERSION)
     if used is None:
         used = plain_used(used_in_mow(kept.log_of(logbook, mow), features))
         if logbook.keeps:
             kept.keep_derived(logbook, mow, USED, USED_VERSION, used)
+    how = "trapezoid between readings"
+    if features.spot and used["wh"] > 0:  # other mows say more of the person's habit as they come
+        used, how = {**used, **as_noted(features)}, "as its readings and the other mows say together"
     twins = () if record.removed else twins_of(logbook, record.pack, record.started, used["ah"], but=mow)
     return MowStory(
         record=record,
@@ -106,7 +111,7 @@ def story_of_mow(logbook: Logbook, mow: int) -> MowStory:
         why=Why(
             parts=(
                 Part("charge used", used["ah"], "Ah",
-                     f"trapezoid between readings, {within(used['ah_std'], 'Ah')}"),
+                     f"{how}, {within(used['ah_std'], 'Ah')}"),
                 Part("time without readings", used["gap_s"] / 60, "min",
                      "energy and time count them at the mean power; the charge used leaves them out"),
                 Part("area of the lawn", features.area_m2, "m²", "as described"),

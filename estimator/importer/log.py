@@ -63,6 +63,12 @@ class SpotNotes:
     put_back_wh: float | None = None
     socket_wh: float | None = None
 
+    @property
+    def volts(self) -> tuple[float, ...]:
+        """All volts that were read [V]."""
+        read = self.rest_before_v, self.load_v, self.rest_after_v
+        return tuple(each for each in read if each is not None)
+
 
 class Columns(dict[str, NDArray[Any]]):
     """Columns of readings, in the place of a table until somebody wants it: pandas is slow to load."""

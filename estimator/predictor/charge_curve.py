@@ -8,11 +8,13 @@ import numpy as np
 
 from estimator.amounts import check_kind
 from estimator.descriptions import Pack
+from estimator.fitting.by_hand.weighing import weigh
 from estimator.fitting.pack import prior
 from estimator.fitting.pack.fitted_pack import usable_slopes
 from estimator.fitting.pack.log_model import START, ZERO_A, charge_along
 from estimator.fitting.pack.log_share import MOST_GAIN
 from estimator.fitting.pack.pack_fit import fit_of_log, posterior
+from estimator.importer.by_hand.amps import USUAL, Habit
 from estimator.importer.log import Columns, Log
 
 if TYPE_CHECKING:
@@ -62,10 +64,24 @@ def charge_curve(
 
 
 def charge_columns(
-    log: Log, fitted: Pack, start_charge: float | None, temperature_c: float | None
+    log: Log,
+    fitted: Pack,
+    start_charge: float | None,
+    temperature_c: float | None,
+    habit: Habit = USUAL,
 ) -> Columns:
-    """The same without a table around it: pandas is slow to load."""
+    """The same without a table around it: pandas is slow to load.
+
+    habit : of the person whose hand readings a log stands for
+    """
     check_kind("log", log, Log)
+    if log.spot is not None:
+        now = weigh(log.spot, fitted, start_charge, temperature_c, habit)
+        time_s = log.arrays["time_s"]
+        share = np.interp(time_s, time_s[[2, -3]], (0.0, 1.0))  # as `times_of` lays them: rest, mowing, rest
+        draws = now.before - np.outer(share, now.before - now.after)
+        low, charge, high = np.quantile(draws, [0.05, 0.5, 0.95], axis=1).clip(0.0, 1.0)
+        return Columns(time_s=time_s, charge=charge, low=low, high=high)
     found = fit_of_log(log, fitted, start_charge, temperature_c)
     trace = found.trace
     after = posterior([found])

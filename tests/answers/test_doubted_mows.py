@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 from datetime import datetime
 from pathlib import Path
 
@@ -60,6 +61,21 @@ def test_four_numbers_are_kept_and_asked_about(book: Logbook) -> None:
     assert charge_of_mow(book, 1).charge == pytest.approx(1 - kept.ah / 10, abs=0.06)
     assert log_of_mow(book, 1).readings["voltage_v"].notna().all()
     assert plan_of_day(book, PlanQuestion()).expected > 0.5
+
+
+def test_what_a_charger_put_back_after_other_mows_corrects_a_mow_of_which_only_amps_are_known(
+    book: Logbook,
+) -> None:
+    alone = by_hand(book, FOUR, start_charge=1.0)
+    for day in (10, 17, 24):  # the charger says that the usual mean is 1.4 times what the amps lead to expect
+        by_hand(book, replace(FOUR, put_back_ah=1.4 * alone.ah + 0.01 * day), day, start_charge=1.0)
+    with_others = story_of_mow(book, 1)
+    assert 1.1 * alone.ah < with_others.ah < 1.4 * alone.ah
+    assert with_others.ah_std / with_others.ah < alone.ah_std / alone.ah
+    assert "the other mows" in with_others.why.parts[0].note
+    found = charge_of_mow(book, 1)
+    assert found.used_ah == pytest.approx(with_others.ah)
+    assert found.low < 1 - with_others.ah / 10 < found.high < found.low + 0.3
 
 
 def test_a_pack_learns_no_resistance_from_volts_that_nobody_read(book: Logbook) -> None:

@@ -8,7 +8,7 @@ from hypothesis import strategies as st
 
 from estimator.errors import InputError
 from estimator.importer.by_hand.amps import mean_current
-from estimator.importer.by_hand.spot_order import check_spot, has_volts
+from estimator.importer.by_hand.spot_order import check_spot
 from estimator.importer.log import SpotNotes
 from estimator.importer.read import read_bytes
 
@@ -129,7 +129,7 @@ def test_what_is_no_note_is_not_taken_for_one(text: str) -> None:
 
 def test_notes_without_volts_are_read_and_their_volts_stay_unknown() -> None:
     log = read_bytes([("n.csv", b"idle amps,1.5\ntypical amps,4.4\nhighest amps,12\nminutes,26\n")])
-    assert log.spot is not None and not has_volts(log.spot)
+    assert log.spot is not None and not log.spot.volts
     assert log.readings["voltage_v"].isna().all()
     assert log.readings["current_a"].max() == pytest.approx(mean_current(log.spot).amps)
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+import time
 from collections.abc import Iterator
 from html import unescape
 from pathlib import Path
@@ -56,6 +58,29 @@ def test_four_numbers_make_a_mow(described: RunningPage) -> None:
         assert "The charge curve cannot be drawn" not in one.text
         assert visitor.get("/mows/1/report").status_code == 200
         assert visitor.get("/mows/1/minutes").status_code == 200
+
+
+def test_readings_are_corrected_before_they_are_kept_and_the_same_ones_are_another_mow_on_another_day(
+    described: RunningPage,
+) -> None:
+    with described.visitor() as visitor:
+        first = typed(visitor, {"typical_a": "4.4", "rest_after_v": "50", "gauge_after": "60"})
+        assert "about" in read(first) and "Something is wrong" not in first.text
+        again = re.search(r"/add/by-hand\?instead=\w+", first.text)
+        assert again is not None
+        form = visitor.get(again[0])
+        filled = dict(re.findall(r'name="(\w+)"[^>]*value="([^"]+)"', form.text))
+        assert (filled["typical_a"], filled["rest_after_v"], filled["gauge_after"]) == ("4.4", "50", "60")
+        assert "<details open><summary>More readings" in form.text
+        second = typed(visitor, {**FOUR, "instead": filled["instead"]})
+        assert "26 min" in read(second) and "about" not in read(second)
+        assert visitor.get(first.url.path).status_code == 422, "the first one waits no longer"
+        assert keep(visitor, second).url.path == "/mows/1/kept"
+        time.sleep(1.0)  # the same figures in the same second are the same press of the key
+        key = typed(visitor, FOUR).url.path.rsplit("/", 1)[1]
+        said = {"lawn": "orchard", "pack": "crate", "started": "2025-05-11T09:30"}
+        kept = visitor.post(f"/add/{key}/keep", data={"form_token": token_of(visitor), **said})
+        assert kept.url.path == "/mows/2/kept"
 
 
 def test_four_numbers_without_a_pack_say_what_is_missing(empty_page: RunningPage) -> None:

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import hashlib
+import math
 from collections.abc import Sequence
 from dataclasses import replace
 from datetime import date
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from estimator.descriptions import Lawn, Machine
 from estimator.logbook import (
@@ -29,7 +30,7 @@ if TYPE_CHECKING:
     from estimator.importer.log import Log
 
 FEATURES = "features"
-FEATURES_VERSION = "13"
+FEATURES_VERSION = "14"
 """Raise it whenever `mow_features` or the importer finds other figures in the same bytes."""
 USED = "charge used"
 USED_VERSION = "10"
@@ -44,9 +45,25 @@ def used_in_mow(log: Log, features: MowFeatures) -> ChargeUsed:
     used = charge_used(log)
     if log.spot is None or used.wh <= 0:
         return used
+    return replace(used, **as_noted(features))
+
+
+def as_noted(features: MowFeatures) -> dict[str, Any]:
+    """Charge and energy [Ah, Wh] of a mow noted by hand with their uncertainties, by `ChargeUsed`'s names."""
     wh, share = features.energy_wh, features.energy_log_std
     ah = wh / features.typical_v
-    return replace(used, ah=ah, wh=wh, ah_std=share * ah, wh_std=share * wh)
+    return {"ah": ah, "wh": wh, "ah_std": share * ah, "wh_std": share * wh}
+
+
+def with_habit(logbook: Logbook, mow: int, features: MowFeatures) -> MowFeatures:
+    """Features of a mow, its energy as it is known with the person's habit where it was noted by hand."""
+    from estimator.fitting.by_hand.habit import reweighed
+
+    found = features_of_mows(logbook) if features.spot else {}
+    if mow not in found or len(found) == 1:
+        return features
+    own = dict(zip(found, reweighed(list(found.values())), strict=True))[mow]
+    return replace(own, energy_log_std=math.hypot(own.energy_log_std, own.gain_std))
 
 
 def plain_used(used: ChargeUsed) -> dict[str, float]:

@@ -112,20 +112,20 @@ def add_mow(
     return replace(figures, notes=(*figures.notes, *kept.back_up_today(logbook)))
 
 
-UNNAMED = "by hand.csv"
-
-
-def spot_file(spot: SpotNotes, name: str = UNNAMED) -> tuple[str, bytes]:
+def spot_file(spot: SpotNotes, noted: datetime | None = None) -> tuple[str, bytes]:
     """Hand readings as the file that is kept for them: one line a reading.
+
+    noted : when; the same round figures at another time are another mow
 
     >>> from estimator.importer.log import SpotNotes
     >>> spot_file(SpotNotes(typical_a=6.5, minutes=22))
     ('by hand.csv', b'reading,value\\ntypical_a,6.5\\nminutes,22\\n')
     """
+    name = "by hand.csv" if noted is None else f"by hand {noted:%Y-%m-%d %H%M}.csv"
     text = io.StringIO()
     rows = csv.writer(text, lineterminator="\n")
     rows.writerow(["reading", "value"])
-    if name != UNNAMED:  # the same round figures on another day are another mow
-        rows.writerow(["noted", name.removesuffix(".csv")])
+    if noted is not None:
+        rows.writerow(["noted", f"by hand {noted:%Y-%m-%d %H%M%S}"])
     rows.writerows([key, value] for key, value in asdict(spot).items() if value is not None)
     return name, text.getvalue().encode()

@@ -77,7 +77,7 @@ def _kept(book: Logbook, said: Said, *, dry_run: bool) -> MowFigures:
     check_spot(spot)
     now = datetime.now().replace(second=0, microsecond=0)
     began = said.mow.started or now - timedelta(minutes=spot.minutes or UNNOTED_MINUTES)
-    file = spot_file(spot, f"by hand {began:%Y-%m-%d %H%M}.csv")
+    file = spot_file(spot, began)
     with busy("fitting") as progress:
         if dry_run:
             return look_at_mow(book, [file], replace(said.mow, started=began)).figures

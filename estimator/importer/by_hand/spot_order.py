@@ -65,7 +65,7 @@ def tells_current(spot: SpotNotes) -> bool:
     (True, False)
     """
     back_wh = spot.put_back_wh is not None or spot.socket_wh is not None
-    return has_amps(spot) or spot.put_back_ah is not None or (back_wh and has_volts(spot))
+    return has_amps(spot) or spot.put_back_ah is not None or (back_wh and bool(spot.volts))
 
 
 def tells_used(spot: SpotNotes) -> bool:
@@ -87,18 +87,15 @@ def tells_minutes(spot: SpotNotes) -> bool:
     return spot.minutes is not None or (has_amps(spot) and tells_used(spot))
 
 
-def has_volts(spot: SpotNotes) -> bool:
-    """Whether any volts were read."""
-    return not (spot.load_v is None and spot.rest_before_v is None and spot.rest_after_v is None)
+def amps_missing(file: str | None = None) -> InputError:
+    """Said where no mean current can be had."""
+    mend = "note them, or mean amps, both idle and highest amps, or the Ah that the charger put back"
+    return InputError("typical amps are missing", file=file, mend=mend)
 
 
 def _check_enough(spot: SpotNotes, file: str | None) -> None:
     if not tells_current(spot):
-        raise InputError(
-            "typical amps are missing",
-            file=file,
-            mend="note them, or mean amps, both idle and highest amps, or the Ah that the charger put back",
-        )
+        raise amps_missing(file)
     if not tells_minutes(spot):
         raise InputError(
             "minutes are missing",

@@ -91,7 +91,8 @@ def _add(request: Request, sent: Sent) -> MowFigures:
 
 
 def _add_by_hand(request: Request, sent: Sent) -> MowFigures:
-    return add_mow(_book(request), [spot_file(spot_of(sent))], circumstances(sent, {}))
+    said = circumstances(sent, {})
+    return add_mow(_book(request), [spot_file(spot_of(sent), said.started)], said)
 
 
 def _so_far(request: Request, sent: Sent) -> tuple[tuple[str, bytes], ...]:

@@ -14,15 +14,20 @@ from starlette.routing import Route
 from estimator.answers.keeping.keep import spot_file
 from estimator.answers.keeping.proposal import propose
 from estimator.errors import InputError
-from estimator.importer.by_hand.spot_order import has_volts
 from estimator.logbook import packs
-from estimator.page.door.forms import MOST_FILES, Sent, read_sent, takes_form
-from estimator.page.door.pending import all_waiting, put_upload
+from estimator.page.door.forms import MOST_FILES, Fields, Sent, read_sent, takes_form
+from estimator.page.door.pending import all_waiting, drop_upload, get_upload, put_upload
 from estimator.page.screens.first_page import latest_mow
 from estimator.page.settings import PageSettings
 from estimator.page.showing.decision_fields import labelled_below
 from estimator.page.showing.decisions import examine_upload
-from estimator.page.showing.hand_readings import SPOT_WORDS, needed_readings, volts_missing, without_file
+from estimator.page.showing.hand_readings import (
+    RARER_WORDS,
+    SPOT_WORDS,
+    needed_readings,
+    volts_missing,
+    without_file,
+)
 from estimator.page.showing.rendering import go_to, page
 from estimator.page.showing.words import sentence
 
@@ -138,28 +143,44 @@ async def _take_shared(request: Request) -> Response:
     return await run_in_threadpool(_take_files, request, await read_sent(request))
 
 
+def _form(request: Request, typed: Mapping[str, str] | None = None, problem: str | None = None) -> Response:
+    """The form of hand readings, blank, as it was typed, or with those of an upload that waits."""
+    if key := request.query_params.get("instead"):
+        upload = get_upload(request.app.state.settings.pending_folder, key)
+        spot = examine_upload(request, upload.files, {}).log.spot
+        shares = {name for name in vars(spot) if name.startswith("gauge")}
+        read = {name: value for name, value in vars(spot).items() if value is not None}
+        typed = {name: f"{100 * value if name in shares else value:g}" for name, value in read.items()}
+        typed["instead"] = key
+    return page(
+        request, "by_hand.html", problem=problem, now=SPOT_WORDS, more=RARER_WORDS, values=Fields(typed or {})
+    )
+
+
 def _take_by_hand(request: Request, sent: Sent) -> Response:
     try:
         spot = needed_readings(sent)
-        if not has_volts(spot) and not packs(request.app.state.book):
+        if not spot.volts and not packs(request.app.state.book):
             raise volts_missing()
-        files = [spot_file(spot)]
+        now = datetime.now()
+        files = [spot_file(spot, now)]
         examine_upload(request, files, {})
     except InputError as error:
-        return page(
-            request, "by_hand.html", problem=without_file(error), readings=SPOT_WORDS,
-            values=sent.fields,
-        )  # fmt: skip
+        return _form(request, sent.fields, without_file(error))
+    folder = request.app.state.settings.pending_folder
+    before: Mapping[str, str] = {}
+    if key := sent.text("instead"):
+        before = get_upload(folder, key).said
+        drop_upload(folder, key)
     # as on a terminal, it ended just now where nobody says otherwise on the next screen
-    now = datetime.now().replace(second=0, microsecond=0)
-    said = {**with_proposals(request, files, {}, now.isoformat()), "dated_by": ""}
-    return go_to(f"/add/{put_upload(request.app.state.settings.pending_folder, files, said)}")
+    said = {**with_proposals(request, files, {}, now.isoformat(timespec="minutes")), "dated_by": "", **before}
+    return go_to(f"/add/{put_upload(folder, files, said)}")
 
 
 ROUTES = [
     Route("/add", _start),
     Route("/add", takes_form(_take_files), methods=["POST"]),
     Route("/add/shared", _take_shared, methods=["POST"]),
-    Route("/add/by-hand", lambda request: page(request, "by_hand.html", readings=SPOT_WORDS, values={})),
+    Route("/add/by-hand", _form),
     Route("/add/by-hand", takes_form(_take_by_hand), methods=["POST"]),
 ]

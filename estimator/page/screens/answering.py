@@ -23,7 +23,7 @@ from estimator.page.remembered import remembered
 from estimator.page.screens.first_page import latest_mow
 from estimator.page.settings import PageSettings
 from estimator.page.showing.decisions import examine_upload
-from estimator.page.showing.hand_readings import SPOT_WORDS, needed_readings, without_file
+from estimator.page.showing.hand_readings import RARER_WORDS, SPOT_WORDS, needed_readings, without_file
 from estimator.page.showing.rendering import go_to, pack_links, page
 from estimator.page.showing.words import sentence
 from estimator.report.pictures.answer_pictures import margin_picture, minutes_picture
@@ -137,12 +137,12 @@ NOW_WORDS = {
 }
 """What is asked for first; the rest hides behind a fold."""
 MORE_WORDS = {
-    "idle_a": ("Amps, blades turning free", ""),
+    "idle_a": SPOT_WORDS["idle_a"],
     "highest_a": SPOT_WORDS["highest_a"],
-    "mean_a": SPOT_WORDS["mean_a"],
+    "mean_a": RARER_WORDS["mean_a"],
     "rest_after_v": ("Volts at rest, now", "some minutes after mowing"),
     "rested_minutes": ("Minutes at rest", "before those volts were read"),
-    "gauge_before": ("Charge gauge before, %", "if the pack has one"),
+    "gauge_before": RARER_WORDS["gauge_before"],
     "gauge_after": ("Charge gauge now, %", "if the pack has one"),
     "temperature_c": ("Air temperature, °C", ""),
 }
@@ -160,7 +160,7 @@ def _minutes_now(request: Request) -> Response:
         problem=problem, answer=answer,
         causes=causes_words(answer.doubts) if answer else "",
         now=NOW_WORDS, more=MORE_WORDS, values=Fields(sent.fields),
-        opened=any(sent.text(name) for name in MORE_WORDS), lawns=lawns(book), packs=packs(book),
+        lawns=lawns(book), packs=packs(book),
     )  # fmt: skip
 
 

@@ -24,7 +24,7 @@ from estimator.page.door.forms import Sent, number_of, sent_query, takes_form
 from estimator.page.questions import said_of_mow
 from estimator.page.remembered import StillWorking, remembered
 from estimator.page.screens.answering import tried
-from estimator.page.showing.hand_readings import SPOT_WORDS, spot_of, without_file
+from estimator.page.showing.hand_readings import RARER_WORDS, SPOT_WORDS, spot_of, without_file
 from estimator.page.showing.rendering import go_to, page
 from estimator.page.showing.words import day, sentence
 from estimator.report.pictures.answer_pictures import charge_picture, minutes_picture
@@ -95,7 +95,8 @@ def _one(request: Request, problem: str | None = None) -> Response:
         beside=None if beside is None else beside.id,
         curve=page_picture(charge_picture(charge)) if charge else None,
         notes=[settled(note) for note in log.notes], doubts=(*log.doubts, *doubts_of_mow(book, number, log)),
-        aside=DOUBTFUL in story.record.tags, spot=log.spot and log_of(book, number).spot, readings=SPOT_WORDS,
+        aside=DOUBTFUL in story.record.tags, spot=log.spot and log_of(book, number).spot,
+        readings={**SPOT_WORDS, **RARER_WORDS},
         lawns=lawns(book), packs=packs(book), machines=machines(book),
     )  # fmt: skip
 

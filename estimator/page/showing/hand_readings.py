@@ -13,20 +13,25 @@ from estimator.page.showing.decision_fields import labelled
 from estimator.page.showing.words import sentence
 
 SPOT_WORDS = {
-    "idle_a": ("Amps, blades turning free", "not cutting"),
     "typical_a": ("Amps, typical", "what the clamp shows most of the time"),
+    "minutes": ("Minutes of mowing", "by the watch"),
+    "idle_a": ("Amps, blades turning free", "not cutting"),
     "highest_a": ("Amps, highest", "the MAX hold of the clamp"),
-    "mean_a": ("Amps, mean", "if the clamp shows AVG"),
     "load_v": ("Volts while mowing", "typical"),
     "rest_before_v": ("Volts at rest, before", "ten minutes after the last load"),
     "rest_after_v": ("Volts at rest, after", "ten minutes after mowing"),
+}
+"""The hand readings that most people have, the least that is needed first."""
+RARER_WORDS = {
     "rested_minutes": ("Minutes at rest", "from the end of mowing to those volts"),
-    "minutes": ("Minutes of mowing", "by the watch"),
+    "mean_a": ("Amps, mean", "if the clamp shows AVG"),
+    "gauge_before": ("Charge gauge before, %", "if the pack has one"),
+    "gauge_after": ("Charge gauge after, %", "if the pack has one"),
     "put_back_ah": ("Ah put back", "by the charger until full, at the pack"),
     "put_back_wh": ("Wh put back", "by the charger until full, at the pack"),
     "socket_wh": ("Wh from the socket", "by a plug-in meter until full"),
 }
-"""The hand readings that are asked for, in the order of a mow; what the charger says comes after it."""
+"""Those behind a fold; what the charger says comes when the mow is over."""
 
 
 def spot_of(sent: Sent) -> SpotNotes:

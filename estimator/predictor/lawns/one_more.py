@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from estimator.contradictions import check_volts_of_pack
 from estimator.descriptions import Grass, Lawn, Pack
 from estimator.fitting.by_hand.habit import learn_habits
 from estimator.fitting.by_hand.weighing import Weighed, weigh
@@ -109,6 +110,7 @@ def weighed_so_far(
 ) -> Weighed:
     """Hand readings of a mow that still runs, weighed with the habit that earlier mows taught."""
     check_spot(notes)
+    check_volts_of_pack(np.array(notes.volts), pack)
     habit = USUAL
     if profile is not None:
         habit = learn_habits(profile.loads).of(profile.machine.name if profile.mows else None, None)
