@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import os
-import secrets
 from contextlib import suppress
 from importlib.util import find_spec
 from pathlib import Path
@@ -135,11 +134,9 @@ def _none_at(where: str) -> LogbookError:
 
 def make_sqlite(path: Path) -> None:
     """Make a new logbook file whole under another name, then give it its name: it is never half there."""
-    half = path.with_name(f".{path.name}.{secrets.token_hex(6)}.new")
-    try:
+    with suppress(OSError):  # said better where the file cannot be made in it
         path.parent.mkdir(parents=True, exist_ok=True)
-        half.touch(exist_ok=False)
-        begun_ns = half.stat().st_mtime_ns
+    with sqlite_file.half_beside(path, "choose another folder") as half:
         with in_one_line(str(path)):
             engine = sqlite_engine(half)
             with engine.connect() as connection:
@@ -151,7 +148,6 @@ def make_sqlite(path: Path) -> None:
             with Logbook(engine, str(path), half).writing() as connection:
                 make_tables(connection)
             engine.dispose()
-        sqlite_file.set_aside_leftovers(path, begun_ns)
         try:
             os.link(half, path)
         except FileExistsError:  # another process was first
@@ -159,13 +155,6 @@ def make_sqlite(path: Path) -> None:
         except OSError:  # no hard links on this disk
             if not path.exists():
                 half.replace(path)
-    except OSError as error:
-        raise LogbookError(
-            f"no logbook can be made at {path} ({error.strerror or error})", mend="choose another folder"
-        ) from error
-    finally:
-        with suppress(OSError):
-            half.unlink()
 
 
 def make_tables(connection: sa.Connection) -> None:

@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import os
+import secrets
 import shutil
 import sqlite3
-from contextlib import suppress
+from collections.abc import Iterator
+from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import Any
 
@@ -79,15 +81,32 @@ def pending(path: Path) -> bool:
     return ahead.exists() and ahead.stat().st_size > 0
 
 
-def set_aside_leftovers(path: Path, begun_ns: int) -> None:
+@contextmanager
+def half_beside(path: Path, mend: str) -> Iterator[Path]:
+    """A file under another name, to be made whole before it takes the name of `path`; gone afterwards.
+
+    Raises LogbookError with `mend` where it cannot be made.
+    """
+    half = path.with_name(f".{path.name}.{secrets.token_hex(6)}.half")
+    try:
+        half.touch(exist_ok=False)
+        if not path.exists():
+            _set_aside_leftovers(path, half.stat().st_mtime_ns)
+        yield half
+    except OSError as error:
+        raise LogbookError(f"{path} cannot be made ({error.strerror or error})", mend=mend) from error
+    finally:
+        with suppress(OSError):
+            half.unlink()
+
+
+def _set_aside_leftovers(path: Path, begun_ns: int) -> None:
     """Rename what SQLite left beside a file that is gone: it would be read into the next file of that name.
 
     A file can be deleted without its write-ahead file after a crash (https://www.sqlite.org/howtocorrupt.html,
     1.4). `begun_ns` is when the next one was begun, by the clock of its disk: what is younger belongs to
     another process that took the place first.
     """
-    if path.exists():
-        return
     for ending in ("-wal", "-shm", "-journal"):
         left = path.with_name(path.name + ending)
         with suppress(FileNotFoundError):

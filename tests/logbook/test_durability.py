@@ -156,7 +156,7 @@ def test_a_read_only_folder_is_read_and_not_written(describe_in: Any) -> None:
         assert found["listed"] == [1]
         assert found["lines"] == [
             f"{place} cannot be written; copy it to a folder of your own",
-            f"no logbook can be made at {place.parent / 'new.sqlite'} (Permission denied); choose another folder",  # noqa: E501
+            f"{place.parent / 'new.sqlite'} cannot be made (Permission denied); choose another folder",
         ]
 
 

@@ -4,20 +4,18 @@ from __future__ import annotations
 
 import hashlib
 import json
-import secrets
 import sqlite3
 import zlib
 from collections.abc import Iterator
-from contextlib import closing, suppress
+from contextlib import closing
 from itertools import islice
 from pathlib import Path
 from typing import Any
 
 import sqlalchemy as sa
 
-from estimator.errors import LogbookError
 from estimator.logbook.handle import Logbook, in_one_line, mappings
-from estimator.logbook.sqlite_file import BUSY_S, connect_sqlite, set_aside_leftovers
+from estimator.logbook.sqlite_file import BUSY_S, connect_sqlite, half_beside
 from estimator.logbook.tables import NUMBERED, about, changes, derived, file_bytes, files, metadata
 from estimator.logbook.upkeep.checksums import canonical
 from estimator.logbook.upkeep.compression import decompressed
@@ -90,10 +88,7 @@ def fingerprint(book: Logbook) -> str:
 
 def copy_sqlite(source: Path, target: Path) -> None:
     """Copy an SQLite file as it is at one moment, also while others write; the copy is whole or not there."""
-    half = target.with_name(f".{target.name}.{secrets.token_hex(6)}.half")
-    try:
-        half.touch(exist_ok=False)
-        begun_ns = half.stat().st_mtime_ns
+    with half_beside(target, "choose another") as half:
         with closing(sqlite3.connect(half)) as new:
             with in_one_line(str(source)):
                 old = connect_sqlite(source, BUSY_S)
@@ -102,12 +97,4 @@ def copy_sqlite(source: Path, target: Path) -> None:
                     old.execute("SELECT count(*) FROM sqlite_schema").fetchone()
                 with in_one_line(str(target)):
                     old.backup(new)
-        set_aside_leftovers(target, begun_ns)
         half.replace(target)
-    except OSError as error:
-        raise LogbookError(
-            f"{target} cannot be made ({error.strerror or error})", mend="choose another"
-        ) from error
-    finally:
-        with suppress(OSError):
-            half.unlink()
