@@ -12,6 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from estimator.descriptions import Pack
+from estimator.fitting.by_hand.habit import ALIKE
 from estimator.fitting.by_hand.volts_doubts import volts_doubts
 from estimator.fitting.by_hand.weighing import weigh
 from estimator.fitting.pack import prior
@@ -59,13 +60,16 @@ def learn_by_hand(
     apart = found.drawn_before - found.drawn_before.mean(axis=0)
     slopes = np.linalg.solve(apart.T @ apart + 1e-9 * np.eye(apart.shape[1]), apart.T @ off).T
     after = _figures(found.parameters) - figures.mean(axis=0)
-    mean, now = after.mean(axis=0), np.cov(after.T)
-    floor = np.minimum(np.diag(was), HABIT_STD**2)
-    wider = np.sqrt(np.maximum(np.diag(now), floor) / np.maximum(np.diag(now), 1e-12))
-    now *= np.outer(wider, wider)
-    mean = np.where(np.diag(was) > HABIT_STD**2, mean, 0.0)
+    mean, now_alone = after.mean(axis=0), np.cov(after.T)
+    now = now_alone.copy()
     reach = fitted.covariance @ slopes.T
     across = slopes @ reach
+    new = np.diag(slopes @ as_fitted(fitted.rated).covariance @ slopes.T)
+    held = _held(np.diag(was), np.diag(now), 1.0 / np.diag(across) - 1.0 / new)
+    wider = np.sqrt(held / np.diag(now))
+    now *= np.outer(wider, wider)
+    # what narrows a figure less moves it less
+    mean *= np.clip((np.diag(was) - held) / np.maximum(np.diag(was) - np.diag(now_alone), 1e-12), 0.0, 1.0)
     gain = np.linalg.solve(across, reach.T).T
     root = np.linalg.cholesky(was)
     less = np.linalg.solve(root, np.linalg.solve(root, was - now).T)  # share of the variance that is gone
@@ -82,6 +86,17 @@ def learn_by_hand(
         last_day=fitted.last_day,
         warming=fitted.warming,
     )
+
+
+def _held(was: Array, now: Array, known: Array) -> Array:
+    """Variances (2,) that one more mow may leave of `was`, where it alone would leave `now`.
+
+    known : what was learnt before [1/variance]. Curve, recovery, meter and charger err alike in all mows: of
+        what a mow says, the share `ALIKE` of its variance, two mows together say hardly more than one.
+    """
+    alone = np.maximum(1.0 / now - 1.0 / was, 1e-12)
+    counts = np.clip(1.0 - ALIKE * np.maximum(known, 0.0) / alone, 0.0, 1.0)
+    return np.asarray(np.maximum(1.0 / (1.0 / was + counts * alone), np.minimum(was, HABIT_STD**2)))
 
 
 def _figures(parameters: Array) -> Array:
