@@ -27,6 +27,7 @@ from estimator.importer.table.opened_file import HEAD_BYTES, Table
 from estimator.importer.table.quantities import Unit, plain
 from estimator.importer.table.raw_table import RawTable, without_copies
 from estimator.importer.table.rows import read_rows
+from estimator.importer.table.titles import is_foreign
 from estimator.importer.testimony.settle import Settled, settle
 from estimator.mends import Give
 
@@ -64,8 +65,11 @@ def record(table: Table, name: str, choices: Choices, *, alone: bool = True) -> 
     unit = layout.time.unit if layout.time.unit and layout.time.unit.quantity == q.TIME else None
     told = plain(layout.time.title)
     usual = meter.day_first_seen if meter else None
+    # Whoever writes a decimal comma, or titles that are not English, writes the day first.
+    used = (layout.time, layout.date, *layout.measured)
+    likely = layout.decimal == "," or any(is_foreign(c.title) for c in used if c is not None)
     times = clock(
-        raw.stamps, raw.rows, unit=unit, day_first=choices.get("day_first"),
+        replace(raw.stamps, day_likely_first=likely or raw.stamps.day_likely_first), raw.rows, unit=unit, day_first=choices.get("day_first"),
         usual=usual, elapsed=bool(_ELAPSED.search(told)),
         last_s=_last_field_s(told, unit, "time" in (choices.get("columns") or {})), title=layout.time.title,
     )  # fmt: skip

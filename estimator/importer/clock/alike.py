@@ -35,7 +35,7 @@ def fixed_width(cells: npt.NDArray[np.bytes_], style: str) -> Stamps | None:
     fields = {
         k: found.span(k)
         for k in found.re.groupindex
-        if found.group(k) is not None and k not in ("zone", "half", "name")
+        if found.group(k) is not None and k not in ("zone", "half", "name", "mark")
     }
     moving = {k for lo, hi in fields.values() for k in range(lo, hi)}
     halves = np.broadcast_to(np.int64(model.half), (n,))
@@ -88,7 +88,7 @@ def fixed_width(cells: npt.NDArray[np.bytes_], style: str) -> Stamps | None:
     return Stamps(
         style=style, date=date, seconds=seconds, half=halves,
         zone_s=np.broadcast_to(np.float64(model.zone_s), (n,)),
-        short=model.short, point_dates="." in example.split(":")[0],
+        short=model.short, day_likely_first="." in example.split(":")[0],
     )  # fmt: skip
 
 

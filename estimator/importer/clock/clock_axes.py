@@ -197,7 +197,7 @@ def dated(stamps: Stamps, rows: Ints, day_first: bool | None, usual: bool | None
         if first is None:
             first = seen = _day_first_seen(stamps, rows)
         if first is None:
-            first = bool(stamps.point_dates) if usual is None else usual
+            first = stamps.day_likely_first if usual is None else usual
             notes += _read_both_ways(stamps, first, usual)
         day, month = (a, b) if first else (b, a)
         year = c

@@ -18,16 +18,18 @@ from estimator.importer.table.quantities import plain
 _TIME = (
     r"(?:(?P<days>\d{1,4})\s?(?:d|days?|tage?|jours?|j|dias?|dagen?)\.?,?\s*)?(?P<h>\d{1,5}):(?P<m>\d{1,2})"
     r"(?::(?P<s>\d{1,2})(?:[.,:](?P<f>\d{1,9}))?|[.,](?P<mf>\d{1,9}))?"
-    r"\s?(?P<half>[ap]\.?\s?m\.?)?\s?(?P<zone>Z|UTC|GMT|[+-]\d{2}:?\d{2})?"
+    r"\s?(?P<half>[ap]\.?\s?m\.?)?\s?(?P<zone>Z|UTC|GMT|[+-]\d{2}:?\d{2}|[A-Z]{2,4}[TZ])?"
 )
+_AFTER_DATE = _TIME.replace(":(?P<m>", "(?P<mark>[:.])(?P<m>").replace("(?::(?P<s>", "(?:(?P=mark)(?P<s>")
+"""Behind a date 9.14.07 can be nothing but a clock."""
 _DAY = r"(?:[^\W\d]{2,10}\.?,?\s)?"
 _NAMED_DAY = r"(?P<name>[^\W\d]{3,10})\.?\s{1,2}(?P<a>\d{1,2})\s"
-_JOIN = r"(?:(?:\s?T\s?|[ ,;]{1,3}|\s-\s)" + _TIME + r")"
+_JOIN = r"(?:(?:\s?T\s?|[ ,;]{1,3}|\s-\s)" + _AFTER_DATE + r")"
 STYLES: dict[str, re.Pattern[str]] = {
     name: re.compile(pattern, re.IGNORECASE)
     for name, pattern in (
         ("year first", _DAY + r"(?P<a>\d{4})[-/.](?P<b>\d{1,2})[-/.](?P<c>\d{1,2})\.?" + _JOIN),
-        ("year last", _DAY + r"(?P<a>\d{1,2})[-/. ](?P<b>\d{1,2})[-/. ](?P<c>\d{4}|\d{2})" + _JOIN),
+        ("year last", _DAY + r"(?P<a>\d{1,2})(?:[-/ ]|\. ?)(?P<b>\d{1,2})(?:[-/ ]|\. ?)(?P<c>\d{4}|\d{2})" + _JOIN),
         ("no year", _DAY + r"(?P<a>\d{1,2})[-/.](?P<b>\d{1,2})\.?(?:\s?T\s?|[ ,;]{1,3})" + _TIME),
         ("named month", _DAY + r"(?P<a>\d{1,2})\.?[ -]?(?P<name>[^\W\d]{3,10})\.?[ ,-]{0,2}(?P<c>\d{4}|"
                                r"\d{2})?" + _JOIN),
@@ -72,6 +74,7 @@ class Stamps:
     half : (n,) 1 for am, 2 for pm, 0 for neither
     zone_s : (n,) seconds east of Greenwich, nan where none is written
     short : whether the clock has only two fields (h:mm or mm:ss)
+    day_likely_first : what the form of the dates says of those that can be read both ways
     """
 
     style: str
@@ -80,7 +83,7 @@ class Stamps:
     half: Ints
     zone_s: Floats
     short: bool
-    point_dates: bool
+    day_likely_first: bool
 
 
 @dataclass(frozen=True)
@@ -138,13 +141,11 @@ def parts(text: str, style: str, decimal: str = ".") -> Parts | None:
     half = {"a": 1, "p": 2}[g["half"][0].lower()] if g.get("half") else 0
     zone = g.get("zone")
     zone_s = _NAN
-    if zone:
+    if zone and zone.upper() in ("Z", "UTC", "GMT"):
+        zone_s = 0.0
+    elif zone and zone[0] in "+-":  # a name such as CEST only says what clocks on the wall show
         digits = zone[1:].replace(":", "")
-        zone_s = (
-            0.0
-            if not digits.isdigit()
-            else (int(digits[:2]) * 3600.0 + int(digits[2:]) * 60) * (-1 if zone[0] == "-" else 1)
-        )
+        zone_s = (int(digits[:2]) * 3600.0 + int(digits[2:]) * 60) * (-1 if zone[0] == "-" else 1)
     return Parts(a, b, c, seconds, half, zone_s, short and not minute_fields)
 
 

@@ -113,7 +113,7 @@ def _in_line(line: str, day_first: bool | None, usual: bool | None) -> Iterator[
         try:
             stamps = Stamps(
                 style, np.array([[told.a, told.b, told.c]]), np.array([told.seconds]), np.array([told.half]),
-                np.array([np.nan]), short=False, point_dates="." in found.group(),
+                np.array([np.nan]), short=False, day_likely_first="." in found.group(),
             )  # fmt: skip
             axis = dated(stamps, np.zeros(1, np.int64), day_first, usual)
         except InputError:

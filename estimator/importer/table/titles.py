@@ -48,7 +48,7 @@ _STEMS: tuple[tuple[str, str], ...] = (
     (q.VOLTAGE, r"電圧|電壓|电压|" + plain("전압") + r"|"
               r"volt|spannung|\btension[e]?\b|\btensao\b|spanning|\bspænding|"
               r"\bspenning|napiecie|napeti|jannite|feszultseg|gerilim|напряжение|"
-              r"\bpotential\b|\be ?cell\b|\bewe\b|\bu\d?\b|\bv\d?\b|"
+              r"\bpotential\b|\be ?cell\b|\bewe\b|\b[uv]\d{0,2}\b|"
               r"\b[uv] ?(bat|batt|batterie|battery|dc|akku|pack|inst|in|out|load|avg|meas|mot)\b"),
     (q.POWER, r"電力|功率|" + plain("전력") + r"|"
             r"\bpower|leistung|puissance|potencia|vermogen|\bteho\b|teljesitmeny|мощность|watt|\bp\b"),
@@ -68,7 +68,7 @@ _DATE_WORDS = re.compile(
 )
 _DOUBT = (
     (re.compile(r"\b(avg|average|mean|mittel\w*|moyen\w*|medi[oa]|promedio|gemiddeld\w*)\b"), 1),
-    (re.compile(r"\b[a-z]\d\b|\b[a-z]+ \d\b|\bdod\b|open circuit|\bocv\b"), 1),
+    (re.compile(r"\b[a-z]\d{1,2}\b|\b[a-z]+ \d\b|\bdod\b|open circuit|\bocv\b"), 1),
     (re.compile(r"\b(min|max|minimum|maximum|peak|spitze\w*|maxi\w*|mini\w*|lowest|highest)\b"), 3),
     (re.compile(r"\b(prev|previous|delta|diff|ripple)\b|\|"), 3),
     (
@@ -165,6 +165,23 @@ def meaning(title: str) -> Meaning | None:
     return Meaning(quantity, unit, doubt)
 
 
+_ENGLISH = re.compile(
+    r"time|date|day|clock|stamp|when|elapsed|second|minute|hour|epoch|current|amp|volt|temp|power|watt|millis"
+)
+
+
+def is_foreign(title: str) -> bool:
+    """Whether a title says what it means in a word that is not English.
+
+    >>> [is_foreign(x) for x in ("Horodatage", "Date", "Stroom [A]", "t", "Shunt [A]")]
+    [True, False, True, False, False]
+    """
+    words = _bare_words(title)
+    return (
+        re.search(r"\w{4}", words) is not None and not _ENGLISH.search(words) and _by_words(words) is not None
+    )
+
+
 def unknown_unit(title: str) -> str:
     """What stands in a title's brackets where it can be nothing but a unit, and is none that is known.
 
@@ -229,6 +246,7 @@ def _by_words(words: str) -> str | None:
     if not words:
         return None
     words = re.sub(r"^current (?=time|date|clock)", "", words)  # of now, no amps
+    words = re.sub(r"^(data|datum|date|fecha|den|dag) \w{1,2} (?=\w{3})", r"\1 ", words)  # "data i godzina"
     is_time, is_date = bool(_TIME_WORDS.search(words)), bool(_DATE_WORDS.search(words))
     for quantity, pattern in _STEMS:
         if re.search(pattern, words):

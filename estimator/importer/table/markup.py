@@ -1,0 +1,63 @@
+"""Tables between the marks of another program: pages of HTML, dumps of a database."""
+
+from __future__ import annotations
+
+import csv
+import html
+import re
+from collections.abc import Sequence
+
+from estimator.importer.table.json_text import Rows
+
+_ROW = re.compile(r"<tr\b.*?>(.*?)(?=</?tr\b|</table|$)", re.IGNORECASE | re.DOTALL)
+_CELL = re.compile(r"<t[dh]\b.*?>(.*?)(?=</?t[dhr]\b|$)", re.IGNORECASE | re.DOTALL)
+_INSERT = re.compile(r"\binsert into\s+(\S+?)\s*(?:\(([^()]*)\))?\s*values\b", re.IGNORECASE)
+_COPY = re.compile(r"^copy\s+(\S+?)\s*\(([^()]*)\)\s*from stdin.*\n", re.IGNORECASE | re.MULTILINE)
+_TUPLE = re.compile(r"\(((?:'[^']*'|[^()'])*)\)\s*(?=[,;]|$)", re.MULTILINE)
+
+
+def from_html(lines: Sequence[str]) -> Rows:
+    """The longest table of a page.
+
+    >>> from_html(["<table><tr><th>t</th><th>u</th></tr>", "<tr><td>0<td>52,1 &deg;</tr></table>"])
+    [['t', 'u'], ['0', '52,1 °']]
+    """
+    if not any("<t" in line.lower() for line in lines[:2000]):
+        return []
+    tables = re.split(r"<table\b", "\n".join(lines), flags=re.IGNORECASE)[1:]
+    found = [[_CELL.findall(row) for row in _ROW.findall(table)] for table in tables]
+    longest = max(found, key=len, default=[])
+    return [[html.unescape(re.sub(r"<[^>]*>", " ", cell)).strip() for cell in row] for row in longest]
+
+
+def from_dump(lines: Sequence[str]) -> Rows:
+    """The longest table of a dump of SQL, its titles from INSERT, COPY or CREATE TABLE.
+
+    >>> from_dump(["CREATE TABLE a (t int, u decimal(5,2));", "INSERT INTO a VALUES (0, 52.1), (1, 52.0);"])
+    [['t', 'u'], ['0', '52.1'], ['1', '52.0']]
+    """
+    text = "\n".join(lines)
+    if copied := _COPY.search(text):
+        body = text[copied.end() :].partition("\\.")[0]
+        return [_names(copied.group(2)), *(line.split("\t") for line in body.split("\n"))]
+    inserts = list(_INSERT.finditer(text))
+    tables: dict[str, list[str]] = {}
+    for k, insert in enumerate(inserts):
+        end = inserts[k + 1].start() if k + 1 < len(inserts) else len(text)
+        tables.setdefault(insert.group(1), []).extend(_TUPLE.findall(text, insert.end(), end))
+    if not tables:
+        return []
+    longest = max(tables, key=lambda name: len(tables[name]))
+    named = next((x.group(2) for x in inserts if x.group(1) == longest and x.group(2)), None)
+    if named is None:
+        made = re.search(
+            rf"create table[^;(]*{re.escape(longest)}\s*\((.*?);", text, re.IGNORECASE | re.DOTALL
+        )
+        named = re.sub(r"\([^()]*\)", "", made.group(1)) if made else ""
+    rows = csv.reader(tables[longest], quotechar="'", skipinitialspace=True)
+    return [_names(named), *([cell.strip() for cell in row] for row in rows)]
+
+
+def _names(listed: str) -> list[str]:
+    """The names in a list of columns, each without its type."""
+    return [words[0].strip('`"[]') for part in listed.split(",") if (words := part.split())]
