@@ -17,7 +17,7 @@ from random import Random
 from estimator.importer.clock.stamps import style_of
 from estimator.importer.layout.layout import DELIMITERS, split
 from estimator.importer.table.json_text import Rows, below_titles, from_document, from_json, is_json
-from estimator.importer.table.markup import from_dump, from_html
+from estimator.importer.table.markup import from_html, from_print, from_tags, tagged
 from estimator.importer.table.numbers import Cell, number
 from estimator.importer.table.quantities import unit_of
 from estimator.importer.table.titles import meaning
@@ -55,7 +55,7 @@ def loosened(lines: Sequence[str]) -> Iterator[tuple[str, Rows]]:
         ("The file is one JSON document.", from_document),
         ("The table lies on its side: turned.", _turned),
         ("The file is a page of HTML: its longest table is read.", from_html),
-        ("The file is a dump of a database: its longest table is read.", from_dump),
+        ("The table is printed: columns are known by their places.", from_print),
         ("Dates hold a comma like that between the cells.", _with_dates),
     ):
         rows = whole(lines)
@@ -63,6 +63,7 @@ def loosened(lines: Sequence[str]) -> Iterator[tuple[str, Rows]]:
             yield said, rows
     for fits, said, read in (
         (is_json, "Lines of JSON.", from_json),
+        (tagged, "Lines of XML.", from_tags),
         (_is_quoted, "Each line is in quotes.", _from_quoted),
         (partial(_entries, _PAIR), "Lines of names and numbers.", partial(_from_entries, _PAIR)),
         (
@@ -75,6 +76,8 @@ def loosened(lines: Sequence[str]) -> Iterator[tuple[str, Rows]]:
             rows = read(lines)
             if rows:
                 yield said, rows
+            if rows and read is from_json and (rows := _pivoted(list(map("\t".join, rows)), "\t")):
+                yield "Lines of JSON, one measurement each: those of one instant are joined.", rows
     for delimiter in DELIMITERS:
         rows = _pivoted(lines, delimiter)
         if rows:

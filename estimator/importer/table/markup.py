@@ -1,13 +1,14 @@
-"""Tables between the marks of another program: pages of HTML, dumps of a database."""
+"""Tables in the dress of another program: pages of HTML, XML, dumps of a database, print."""
 
 from __future__ import annotations
 
 import csv
 import html
+import itertools
 import re
 from collections.abc import Sequence
 
-from estimator.importer.table.json_text import Rows
+from estimator.importer.table.json_text import Rows, below_titles
 
 _ROW = re.compile(r"<tr\b.*?>(.*?)(?=</?tr\b|</table|$)", re.IGNORECASE | re.DOTALL)
 _CELL = re.compile(r"<t[dh]\b.*?>(.*?)(?=</?t[dhr]\b|$)", re.IGNORECASE | re.DOTALL)
@@ -28,6 +29,59 @@ def from_html(lines: Sequence[str]) -> Rows:
     found = [[_CELL.findall(row) for row in _ROW.findall(table)] for table in tables]
     longest = max(found, key=len, default=[])
     return [[html.unescape(re.sub(r"<[^>]*>", " ", cell)).strip() for cell in row] for row in longest]
+
+
+_TAGGED = re.compile(r"([\w.-]+)=\"([^\"]*)\"|<([\w.-]+)>([^<>]*)</")
+
+
+def tagged(line: str) -> dict[str, str]:
+    """What a line of XML holds in attributes and elements.
+
+    >>> tagged('<r t="0"><u>52.1</u></r>')
+    {'t': '0', 'u': '52.1'}
+    """
+    found = _TAGGED.findall(line) if line.lstrip().startswith("<") else []
+    return {a or b: x or y for a, x, b, y in found}
+
+
+def from_tags(lines: Sequence[str]) -> Rows:
+    """One reading a line of XML."""
+    return below_titles([tagged(line) for line in lines])
+
+
+_MOST_PRINTED = 200_000
+"""Lines; bounds the work."""
+
+
+def from_print(lines: Sequence[str]) -> Rows:
+    """A table whose columns stand in fixed places, with blanks where a reading is missing.
+
+    >>> page = ["   t     u    i", *(f"  {k}  {52.1}  {'' if k == 7 else k:3}" for k in range(1, 9))]
+    >>> from_print(page)[::7]
+    [['t', 'u', 'i'], ['7', '52.1', '']]
+    """
+    body = [line for line in lines if line.strip()[:1].isdigit()]
+    if len(body) < 0.5 * len(lines) or len(lines) > _MOST_PRINTED or any("\t" in line for line in body[:50]):
+        return []
+    inked = {k for line in body for k, letter in enumerate(line) if letter != " "}
+    places = [k for k in range(max(inked, default=0) + 1) if k in inked or {k - 1, k + 1} <= inked]
+    starts = [k for k in places if k - 1 not in places] if len(body) > 4 else []
+    if len(starts) < 3:
+        return []
+    middles = [
+        (a + max(k for k in places if k < b)) / 2 for a, b in itertools.pairwise([*starts, max(places) + 1])
+    ]
+    rows = []
+    for line in lines:
+        cells = [""] * len(starts)
+        if line.strip()[:1].isdigit():
+            cells = [line[a:b].strip() for a, b in itertools.pairwise([*starts, len(line) + 1])]
+        else:
+            for word in re.finditer(r"\S+(?: \S+)*", line):
+                middle = (word.start() + word.end() - 1) / 2
+                cells[min(range(len(starts)), key=lambda k: abs(middles[k] - middle))] = word.group()
+        rows.append(cells)
+    return rows
 
 
 def from_dump(lines: Sequence[str]) -> Rows:
