@@ -23,10 +23,12 @@ from estimator.importer.one_file import Recording, borne_out, on_one_axis
 from estimator.importer.table import quantities as q
 from estimator.importer.table.fast_rows import read_fast
 from estimator.importer.table.loose_lines import loosened, stacked
+from estimator.importer.table.markup import from_dump
 from estimator.importer.table.opened_file import HEAD_BYTES, Table
 from estimator.importer.table.quantities import Unit, plain
 from estimator.importer.table.raw_table import RawTable, without_copies
 from estimator.importer.table.rows import read_rows
+from estimator.importer.table.titles import is_foreign
 from estimator.importer.testimony.settle import Settled, settle
 from estimator.mends import Give
 
@@ -64,14 +66,17 @@ def record(table: Table, name: str, choices: Choices, *, alone: bool = True) -> 
     unit = layout.time.unit if layout.time.unit and layout.time.unit.quantity == q.TIME else None
     told = plain(layout.time.title)
     usual = meter.day_first_seen if meter else None
+    # Whoever writes a decimal comma, or titles that are not English, writes the day first.
+    titles = [c.title for c in (layout.time, layout.date, *layout.measured) if c is not None]
+    likely = raw.stamps.day_likely_first or layout.decimal == "," or any(map(is_foreign, titles))
     times = clock(
-        raw.stamps, raw.rows, unit=unit, day_first=choices.get("day_first"),
+        replace(raw.stamps, day_likely_first=likely), raw.rows, unit=unit, day_first=choices.get("day_first"),
         usual=usual, elapsed=bool(_ELAPSED.search(told)),
         last_s=_last_field_s(told, unit, "time" in (choices.get("columns") or {})), title=layout.time.title,
     )  # fmt: skip
     if times.started is None:
         above = [x if isinstance(x, str) else " ".join(x) for x in table.head()[: min(layout.first_row, 200)]]
-        begun = told_start(above, name, times.clock_s, choices.get("day_first"), usual)
+        begun = told_start(above, name, times.clock_s, choices.get("day_first"), usual, likely)
         if begun is not None:
             times = replace(times, started=begun.at, notes=(*times.notes, *begun.notes))
     _check_stacked(raw, times.restarts, told_every=choices.get("interval_s") is not None)
@@ -79,6 +84,12 @@ def record(table: Table, name: str, choices: Choices, *, alone: bool = True) -> 
     said += [*raw.notes, *times.notes]
     decided = _decided(layout, raw.stamps.style, times.day_first)
     recording = on_one_axis(name, raw, times, said, meter)
+    counters = [
+        t for t, m in zip(layout.titles, layout.meanings, strict=False) if m and m.quantity == q.CHARGE
+    ]
+    if alone and recording.current_a is None and counters:
+        mend = "log the current too, or enter the mow by hand, with the Ah as charge_used"
+        raise InputError(f"has no amps, and what {counters[0]!r} counts says only their mean", mend=mend)
     told_step_s = min(told_interval_s(table.head()[:200]) or 0.0, 300.0)
     return replace(borne_out(recording, settled), decisions=decided, told_step_s=told_step_s)
 
@@ -129,15 +140,16 @@ def _settled(table: Table, layout: Layout, choices: Choices) -> tuple[Settled, R
 
 def _laid_out(table: Table, choices: Choices, alone: bool) -> tuple[Table, Layout]:
     """The layout of a table; of lines that are none, once they are put below titles."""
-    if (
-        table.cells is None
-        and len(table.data) <= _MOST_LOOSE
-        and stacked(table.data[:8000].decode("utf-8", "replace").split("\n"))
-    ):
-        rows = stacked(table.data.decode("utf-8", "replace").split("\n"))
-        said = "One name and value per line: a reading begins where a name comes again."
-        made = replace(table, data=b"", cells=rows, notes=(*table.notes, said))
-        return made, _layout(made, choices, alone)
+    if table.cells is None and len(table.data) <= _MOST_LOOSE:
+        head = table.data[:8000].decode("utf-8", "replace").split("\n")
+        for said, read in (
+            ("One name and value per line: a reading begins where a name comes again.", stacked),
+            ("The file is a dump of a database: its longest table is read.", from_dump),
+        ):
+            if read(head):
+                rows = read(table.data.decode("utf-8", "replace").split("\n"))
+                made = replace(table, data=b"", cells=rows, notes=(*table.notes, said))
+                return made, _layout(made, choices, alone)
     try:
         return table, _layout(table, choices, alone)
     except NoReadings:

@@ -9,12 +9,11 @@ import numpy as np
 from estimator.errors import InputError
 from estimator.importer.arrays import runs, thinned
 from estimator.importer.cleaning.readings_in_work import Series, high_level
+from estimator.importer.clock.stamps import FIRST_YEAR
 from estimator.mends import Give
 
 _LEAST_A, _MOST_A = 0.5, 400.0
 _LEAST_V, _MOST_V = 6.0, 150.0
-_FIRST_YEAR = 2015
-"""Earlier dates come from a clock that was never set (common practice)."""
 
 
 def check_sides(s: Series) -> None:
@@ -93,7 +92,7 @@ def said_of_clock(started: datetime | None) -> list[str]:
     if started is None:
         return []
     day = started.replace(tzinfo=None)
-    if day.year >= _FIRST_YEAR and day <= datetime.now() + timedelta(days=2):
+    if day.year >= FIRST_YEAR and day <= datetime.now() + timedelta(days=2):
         return []
     return [f"The meter's clock says {day:%Y-%m-%d}, so it was not set: say when the mow started."]
 

@@ -35,7 +35,7 @@ def fixed_width(cells: npt.NDArray[np.bytes_], style: str) -> Stamps | None:
     fields = {
         k: found.span(k)
         for k in found.re.groupindex
-        if found.group(k) is not None and k not in ("zone", "half", "name")
+        if found.group(k) is not None and k not in ("zone", "half", "name", "mark")
     }
     moving = {k for lo, hi in fields.values() for k in range(lo, hi)}
     halves = np.broadcast_to(np.int64(model.half), (n,))
@@ -83,12 +83,13 @@ def fixed_width(cells: npt.NDArray[np.bytes_], style: str) -> Stamps | None:
         date[:, k] = values.get(key, zero)
     if "name" in found.re.groupindex:
         date = np.column_stack((_years(date[:, 2], fields.get("c")), np.full(n, model.b), date[:, 0]))
-    elif style == "year last":
-        date[:, 2] = _years(date[:, 2], fields.get("c"))
+    elif style in ("year last", "short year first"):
+        k = 2 if style == "year last" else 0
+        date[:, k] = _years(date[:, k], fields.get("ca"[k == 0]))
     return Stamps(
         style=style, date=date, seconds=seconds, half=halves,
         zone_s=np.broadcast_to(np.float64(model.zone_s), (n,)),
-        short=model.short, point_dates="." in example.split(":")[0],
+        short=model.short, day_likely_first="." in example.split(":")[0],
     )  # fmt: skip
 
 

@@ -82,11 +82,26 @@ def numbers(values: Floats, unit: Unit | None) -> Axis:
     if unit is not None:
         said = {1.0: "s", 1e-3: "ms", 60.0: "min", 3600.0: "h", 1e-6: "µs"}.get(unit.scale, "s")
         return elapsed(values * unit.scale, *([f"Time is elapsed time in {said}."] if said != "s" else []))
+    if (clock := _as_clock(values)) is not None:
+        return Axis(clock, None, ("Time is a clock in digits, as 143005 is 14:30:05.",), "clock")
     _check_step(values, 1.0)
     span = float(values.max() - values.min())
     if step >= 100 and span > 12 * 3600 and span / 1000 >= 1:
         return elapsed(values * 1e-3, "Time has no unit and steps of 100 or more: taken as ms.")
     return elapsed(values, "Time has no unit: taken as seconds.")
+
+
+def _as_clock(values: Floats) -> Floats | None:
+    """Seconds of the day of clocks such as 143005, which leap at full minutes; None of other numbers."""
+    whole = np.floor(values)
+    h, m, s = whole // 10_000, whole // 100 % 100, whole % 100
+    seconds = 3600 * h + 60 * m + s + (values - whole)
+    leaps = np.diff(whole // 100) > 0
+    if len(values) < 60 or np.count_nonzero(leaps) < 2 or max(s.max(), m.max()) >= 60 or h.max() >= 24:
+        return None
+    steps = np.diff(seconds)
+    even = np.median(np.diff(values)[leaps]) >= 41 > np.median(steps[leaps]) and s.max() > 50
+    return seconds if even and min(values) >= 0 else None
 
 
 _SHORT_S, _REACH = 300.0, 60
@@ -197,7 +212,7 @@ def dated(stamps: Stamps, rows: Ints, day_first: bool | None, usual: bool | None
         if first is None:
             first = seen = _day_first_seen(stamps, rows)
         if first is None:
-            first = bool(stamps.point_dates) if usual is None else usual
+            first = stamps.day_likely_first if usual is None else usual
             notes += _read_both_ways(stamps, first, usual)
         day, month = (a, b) if first else (b, a)
         year = c

@@ -9,6 +9,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable
 from dataclasses import dataclass
+from datetime import datetime
 from functools import lru_cache
 
 from estimator.importer.arrays import Floats, Ints
@@ -18,16 +19,22 @@ from estimator.importer.table.quantities import plain
 _TIME = (
     r"(?:(?P<days>\d{1,4})\s?(?:d|days?|tage?|jours?|j|dias?|dagen?)\.?,?\s*)?(?P<h>\d{1,5}):(?P<m>\d{1,2})"
     r"(?::(?P<s>\d{1,2})(?:[.,:](?P<f>\d{1,9}))?|[.,](?P<mf>\d{1,9}))?"
-    r"\s?(?P<half>[ap]\.?\s?m\.?)?\s?(?P<zone>Z|UTC|GMT|[+-]\d{2}:?\d{2})?"
+    r"\s?(?P<half>[ap]\.?\s?m\.?)?\s?(?P<zone>Z|UTC|GMT|[+-]\d{2}(?::?\d{2})?|[A-Z]{2,4}[TZ])?"
 )
+_AFTER_DATE = _TIME.replace(":(?P<m>", "(?P<mark>[:.])(?P<m>").replace("(?::(?P<s>", "(?:(?P=mark)(?P<s>")
+"""Behind a date 9.14.07 can be nothing but a clock."""
 _DAY = r"(?:[^\W\d]{2,10}\.?,?\s)?"
 _NAMED_DAY = r"(?P<name>[^\W\d]{3,10})\.?\s{1,2}(?P<a>\d{1,2})\s"
-_JOIN = r"(?:(?:\s?T\s?|[ ,;]{1,3}|\s-\s)" + _TIME + r")"
+_JOIN = r"(?:(?:\s?T\s?|[ ,;]{1,3}|\s-\s|,?\s(?:kl|um|at|à|om|alle|a las)\.?\s)" + _AFTER_DATE + r")"
+_MARK = r"(?:[-/ ]|\. ?)"
+_YEAR_LAST = rf"(?P<a>\d{{1,2}}){_MARK}(?P<b>\d{{1,2}}){_MARK}(?P<c>\d{{4}}|\d{{2}})"
+_YEAR_FIRST = r"(?P<a>\d{4})[-/.年년] ?(?P<b>\d{1,2})[-/.月월] ?(?P<c>\d{1,2})[.日일]?"
 STYLES: dict[str, re.Pattern[str]] = {
     name: re.compile(pattern, re.IGNORECASE)
     for name, pattern in (
-        ("year first", _DAY + r"(?P<a>\d{4})[-/.](?P<b>\d{1,2})[-/.](?P<c>\d{1,2})\.?" + _JOIN),
-        ("year last", _DAY + r"(?P<a>\d{1,2})[-/. ](?P<b>\d{1,2})[-/. ](?P<c>\d{4}|\d{2})" + _JOIN),
+        ("year first", _DAY + _YEAR_FIRST + _JOIN),
+        ("year last", _DAY + _YEAR_LAST + _JOIN),
+        ("short year first", r"(?P<a>\d{2})[-/.](?P<b>\d{2})[-/.](?P<c>\d{2})" + _JOIN),
         ("no year", _DAY + r"(?P<a>\d{1,2})[-/.](?P<b>\d{1,2})\.?(?:\s?T\s?|[ ,;]{1,3})" + _TIME),
         ("named month", _DAY + r"(?P<a>\d{1,2})\.?[ -]?(?P<name>[^\W\d]{3,10})\.?[ ,-]{0,2}(?P<c>\d{4}|"
                                r"\d{2})?" + _JOIN),
@@ -42,6 +49,8 @@ STYLES: dict[str, re.Pattern[str]] = {
     )
 }  # fmt: skip
 _DAY_FIRST_EIGHT = re.compile(r"(19|20)\d\d(0[1-9]|1[0-2])([0-2]\d|3[01])")
+FIRST_YEAR = 2015
+"""Earlier dates come from a clock that was never set (common practice)."""
 CLOCKS = ("clock", "dotted clock", "lettered clock")
 """The styles that hold no date."""
 _MONTHS = {
@@ -72,6 +81,7 @@ class Stamps:
     half : (n,) 1 for am, 2 for pm, 0 for neither
     zone_s : (n,) seconds east of Greenwich, nan where none is written
     short : whether the clock has only two fields (h:mm or mm:ss)
+    day_likely_first : what the form of the dates says of those that can be read both ways
     """
 
     style: str
@@ -80,7 +90,7 @@ class Stamps:
     half: Ints
     zone_s: Floats
     short: bool
-    point_dates: bool
+    day_likely_first: bool
 
 
 @dataclass(frozen=True)
@@ -123,6 +133,8 @@ def parts(text: str, style: str, decimal: str = ".") -> Parts | None:
         a, b, c = _year(c, g.get("c")), month, a
     elif style == "year last":
         c = _year(c, g["c"])
+    elif style == "short year first":
+        a = _year(a, g["a"])
     short = g.get("h") is not None and g.get("s") is None
     minute_fields = bool(g.get("mf"))
     h, m, s = (int(g.get(k) or 0) for k in "hms")
@@ -138,13 +150,11 @@ def parts(text: str, style: str, decimal: str = ".") -> Parts | None:
     half = {"a": 1, "p": 2}[g["half"][0].lower()] if g.get("half") else 0
     zone = g.get("zone")
     zone_s = _NAN
-    if zone:
+    if zone and zone.upper() in ("Z", "UTC", "GMT"):
+        zone_s = 0.0
+    elif zone and zone[0] in "+-":  # a name such as CEST only says what clocks on the wall show
         digits = zone[1:].replace(":", "")
-        zone_s = (
-            0.0
-            if not digits.isdigit()
-            else (int(digits[:2]) * 3600.0 + int(digits[2:]) * 60) * (-1 if zone[0] == "-" else 1)
-        )
+        zone_s = (int(digits[:2]) * 3600.0 + int(digits[2:] or 0) * 60) * (-1 if zone[0] == "-" else 1)
     return Parts(a, b, c, seconds, half, zone_s, short and not minute_fields)
 
 
@@ -171,6 +181,18 @@ def style_of(cells: Iterable[str], decimal: str = ".") -> str | None:
             best, most = style, fits
         if fits == len(sample) > 0 and style != "compact":
             break
+    if best == "year last" and all(_is_short_year_first(c.strip()) for c in sample):
+        best = "short year first"
     if best == "compact" and not any(_DAY_FIRST_EIGHT.match(c.strip()) for c in sample):
         best = "number"
     return best if most * 2 >= max(1, len(sample)) else None
+
+
+def _is_short_year_first(text: str) -> bool:
+    """Whether 26-07-05 is of a logger's time with the year first, and not with the year last."""
+    read = parts(text, "short year first")
+    return read is not None and _may_be(read.a) and not _may_be(2000 + read.c)
+
+
+def _may_be(year: int) -> bool:
+    return FIRST_YEAR <= year <= datetime.now().year

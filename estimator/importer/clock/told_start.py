@@ -51,20 +51,25 @@ class ToldStart:
 
 
 def told_start(
-    above: Sequence[str], name: str, clock_s: float | None, day_first: bool | None, usual: bool | None
+    above: Sequence[str],
+    name: str,
+    clock_s: float | None,
+    day_first: bool | None,
+    usual: bool | None,
+    likely: bool = False,
 ) -> ToldStart | None:
     """When a log began whose rows hold no date; None where nothing says so, or two days are named.
 
     above : the lines up to the first reading, whose date may stand beside a clock that takes none
     name : of the file; clock_s : the time of day [s] of the first reading, None where rows count elapsed time
-    day_first, usual : as for `dated`
+    day_first, usual : as for `dated`; likely : whether the log's language puts the day first
 
     >>> told_start(["Recorded 17.04.2025"], "log.csv", 36300.0, None, None).at
     datetime.datetime(2025, 4, 17, 10, 5)
     >>> told_start([], "20250420_verge.csv", None, None, None).notes
     ("Dated 2025-04-20 by the file's name; started overrules it.",)
     """
-    by, told = "a line at its top", _of_lines(above, day_first, usual)
+    by, told = "a line at its top", _of_lines(above, day_first, usual, likely)
     if told is None:
         by, told = "the file's name", _of_name(PurePath(name).name)
     if told is None:
@@ -75,19 +80,19 @@ def told_start(
     return ToldStart(at, (*notes, Note(f"Dated {at:%Y-%m-%d} by {by}", (Give("started"), " overrules it"))))
 
 
-def _of_lines(lines: Sequence[str], day_first: bool | None, usual: bool | None) -> ToldStart | None:
+def _of_lines(lines: Sequence[str], *order: bool | None) -> ToldStart | None:
     kept = [line for line in lines if not _NOT_OF_THE_LOG.search(line)]
     begin = [line for line in kept if _BEGIN.search(line) and not _LATER.search(line)]
     plain = [line for line in kept if not _LATER.search(line)]
     for some in (begin, plain, kept):
-        found = [told for line in some for told in _in_line(line, day_first, usual)]
+        found = [told for line in some for told in _in_line(line, *order)]
         if len({told.at.date() for told in found}) > 1:
             return None
         if found:
             clocks = {told.at for told in found if told.at.time() != datetime.min.time()}
             if not clocks:
                 stamps = (f"{found[0].at:%Y-%m-%d} {clock}" for line in some if (clock := _clock_of(line)))
-                clocks = {told.at for stamp in stamps for told in _in_line(stamp, day_first, usual)}
+                clocks = {told.at for stamp in stamps for told in _in_line(stamp, *order)}
             return ToldStart(clocks.pop() if len(clocks) == 1 else found[0].at, found[0].notes)
     return None
 
@@ -99,7 +104,9 @@ def _clock_of(line: str) -> str | None:
     return found.group() if found else None
 
 
-def _in_line(line: str, day_first: bool | None, usual: bool | None) -> Iterator[ToldStart]:
+def _in_line(
+    line: str, day_first: bool | None, usual: bool | None, likely: bool | None
+) -> Iterator[ToldStart]:
     """The dates of a line, each with the time of day that stands in it; seconds since 1970 at its end."""
     if len(line) > 300:
         return
@@ -113,7 +120,7 @@ def _in_line(line: str, day_first: bool | None, usual: bool | None) -> Iterator[
         try:
             stamps = Stamps(
                 style, np.array([[told.a, told.b, told.c]]), np.array([told.seconds]), np.array([told.half]),
-                np.array([np.nan]), short=False, point_dates="." in found.group(),
+                np.array([np.nan]), short=False, day_likely_first=bool(likely) or "." in found.group(),
             )  # fmt: skip
             axis = dated(stamps, np.zeros(1, np.int64), day_first, usual)
         except InputError:

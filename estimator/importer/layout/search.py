@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from estimator.importer.choices import Choices
-from estimator.importer.clock.stamps import CLOCKS, style_of
+from estimator.importer.clock.stamps import CLOCKS, STYLES, style_of
 from estimator.importer.layout.beside import TICKS, told_interval_s, with_legend, with_told_ticks
 from estimator.importer.layout.columns import Found, checked
 from estimator.importer.layout.faults import (
@@ -101,6 +101,7 @@ def _titled(lines: Sequence[str | list[str]], delimiter: str | None, choices: Ch
         meanings = [meaning(c) for c in cells]
         if k < _MOST_LEGEND and (every_s or not _enough(meanings, every_s)):
             meanings = with_legend(meanings, cells, lines[:k])
+        if k < _MOST_LEGEND and not any(m and m.quantity == q.TIME for m in meanings):
             meanings = _with_stamps(
                 meanings, cells, [cells_of(row, delimiter) for row in lines[k + 1 : k + 9]]
             )
@@ -128,19 +129,24 @@ def _enough(meanings: Sequence[Meaning | None], every_s: float | None) -> bool:
     return bool(found & {q.TIME, q.DATE}) and bool(found & {q.CURRENT, q.VOLTAGE, q.POWER, q.VALUE})
 
 
+_DATED = tuple(style for style in STYLES if style != "compact")
+
+
 def _with_stamps(
     meanings: list[Meaning | None], titles: Sequence[str], rows: Sequence[Sequence[str]]
 ) -> list[Meaning | None]:
     """Where no title says time, the column under an unknown title whose cells are all dates or clocks."""
-    if any(m and m.quantity in (q.TIME, q.DATE) for m in meanings):
+    dates = [k for k, m in enumerate(meanings) if m and m.quantity == q.DATE]
+    if any(style_of([row[k] for row in rows if k < len(row)]) for k in dates):
         return meanings
+    wanted = CLOCKS if dates else _DATED
     for k, m in enumerate(meanings):
         cells = {row[k].strip() for row in rows if k < len(row) and row[k].strip()}
         if (
             m is None
             and style_of([titles[k]]) is None
             and len(cells) > 1
-            and all(style_of([c]) not in (None, "number", "compact") for c in cells)
+            and all(style_of([c]) in wanted for c in cells)
         ):
             return [*meanings[:k], Meaning(q.TIME, None, 1), *meanings[k + 1 :]]
     return meanings

@@ -42,13 +42,13 @@ _STEMS: tuple[tuple[str, str], ...] = (
     (q.TEMPERATURE, r"温度|溫度|temperat|\btemp\b|lampotila|homerseklet|температура|\bcelsius\b"),
     (q.CURRENT, r"電流|电流|" + plain("전류") + r"|"
               r"current|strom|courant|corriente|corrente|intensit|intensid|stroom|"
-              r"\bstrøm|\bprad|proud|\bvirta\b|\baram|\bak[iı]m|\bток\b|"
+              r"\bstrøm|\bprad|proud|\bvirta\b|\baram|\bak[iı]m|\bток\b|струм|"
               r"\bm?amp|\bcurr?\d*\b|\bi\d?\b|\bi ?(bat|batt|batterie|battery|dc|akku|"
               r"pack|inst|in|out|load|avg|meas|mot)\b"),
     (q.VOLTAGE, r"電圧|電壓|电压|" + plain("전압") + r"|"
               r"volt|spannung|\btension[e]?\b|\btensao\b|spanning|\bspænding|"
-              r"\bspenning|napiecie|napeti|jannite|feszultseg|gerilim|напряжение|"
-              r"\bpotential\b|\be ?cell\b|\bewe\b|\bu\d?\b|\bv\d?\b|"
+              r"\bspenning|napiecie|napeti|jannite|feszultseg|gerilim|напряжение|напруга|напрежение|"
+              r"\bpotential\b|\be ?cell\b|\bewe\b|\b[uv]\d{0,2}\b|"
               r"\b[uv] ?(bat|batt|batterie|battery|dc|akku|pack|inst|in|out|load|avg|meas|mot)\b"),
     (q.POWER, r"電力|功率|" + plain("전력") + r"|"
             r"\bpower|leistung|puissance|potencia|vermogen|\bteho\b|teljesitmeny|мощность|watt|\bp\b"),
@@ -59,16 +59,16 @@ _TIME_WORDS = re.compile(
     plain("시간") + r"|時刻|時間|时间|日時|"
     r"time|zeit|\bheure|horodat|\btemps\b|\bhora\b|tiempo|tijd|elapsed|duree|duracion|dauer|\bduur\b|\bclock\b|verstreken|"
     r"ecoule|transcurrido|\bseconds?\b|sekunden|secondes|segundos|seconden|minuten?\b|\bminutes\b|\bepoch\b|\bstamp\b|\bt\b|\bunix\b|"
-    r"\bts\b|^jd\b|\bjulian|^when\b|^wann\b|\bora\b|\borario\b|\btempo\b|\btid\b|tidpunkt|\bczas\b|godzina|\bcas\b|\bmillis\b|"
-    r"\butc\b|\bgmt\b|^local$|\baika\b|\bido\b|\bzaman\b|время|"
+    r"\bts\b|^jd\b|\bjulian|^when\b|^wann\b|\bora\b|\borario\b|\btempo\b|\btid\b|tids?punkt|klokke|kello|\bsaat\b|\bczas\b|godzina|\bcas\b|\bmillis\b|"
+    r"\butc\b|\bgmt\b|^local$|\baika\b|\bido(pont)?\b|\bzaman\b|время|време|\bчас\b|"
     r"^ms\b|\bhms\b|\bmm ss\b|\bhhmmss\b|\bticks?\b|^at\b|\bdatetime\b"
 )
 _DATE_WORDS = re.compile(
-    r"日付|日期|\bdate\b|\bdatum\b|fecha|\bjour\b|\btag\b|\bdia\b|\bdag\b|\bday\b|^data$|\bdato\b"
+    r"日付|日期|\bdate\b|\bdatum\b|fecha|дата|tarih|\bjour\b|\btag\b|\bdia\b|\bdag\b|\bday\b|^data$|\bdato\b"
 )
 _DOUBT = (
     (re.compile(r"\b(avg|average|mean|mittel\w*|moyen\w*|medi[oa]|promedio|gemiddeld\w*)\b"), 1),
-    (re.compile(r"\b[a-z]\d\b|\b[a-z]+ \d\b|\bdod\b|open circuit|\bocv\b"), 1),
+    (re.compile(r"\b[a-z]\d{1,2}\b|\b[a-z]+ \d\b|\bdod\b|open circuit|\bocv\b"), 1),
     (re.compile(r"\b(min|max|minimum|maximum|peak|spitze\w*|maxi\w*|mini\w*|lowest|highest)\b"), 3),
     (re.compile(r"\b(prev|previous|delta|diff|ripple)\b|\|"), 3),
     (
@@ -165,6 +165,23 @@ def meaning(title: str) -> Meaning | None:
     return Meaning(quantity, unit, doubt)
 
 
+_ENGLISH = re.compile(
+    r"time|date|day|clock|stamp|when|elapsed|second|minute|hour|epoch|current|amp|volt|temp|power|watt|millis"
+)
+
+
+def is_foreign(title: str) -> bool:
+    """Whether a title says what it means in a word that is not English.
+
+    >>> [is_foreign(x) for x in ("Horodatage", "Date", "Stroom [A]", "t", "Shunt [A]")]
+    [True, False, True, False, False]
+    """
+    words = _bare_words(title)
+    return (
+        re.search(r"\w{4}", words) is not None and not _ENGLISH.search(words) and _by_words(words) is not None
+    )
+
+
 def unknown_unit(title: str) -> str:
     """What stands in a title's brackets where it can be nothing but a unit, and is none that is known.
 
@@ -229,6 +246,7 @@ def _by_words(words: str) -> str | None:
     if not words:
         return None
     words = re.sub(r"^current (?=time|date|clock)", "", words)  # of now, no amps
+    words = re.sub(r"^(data|datum|date|fecha|den|dag) \w{1,2} (?=\w{3})", r"\1 ", words)  # "data i godzina"
     is_time, is_date = bool(_TIME_WORDS.search(words)), bool(_DATE_WORDS.search(words))
     for quantity, pattern in _STEMS:
         if re.search(pattern, words):

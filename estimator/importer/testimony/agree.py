@@ -197,8 +197,15 @@ def _families(heard: Heard) -> list[list[Witness]]:
 
 def cells_of(heard: Heard) -> list[Witness]:
     """The largest family of columns with the volts of single cells, empty where there is none."""
-    families = [f for f in _families(heard) if f[0].meaning.doubt >= 2]
-    return max(families, key=len, default=[])
+    return max(filter(_are_cells, _families(heard)), key=len, default=[])
+
+
+def _are_cells(family: Sequence[Witness]) -> bool:
+    """Whether columns are those of single cells: by their titles, or three or more of the same 1 to 5 V."""
+    if family[0].meaning.doubt >= 2:
+        return True
+    usual = [float(np.median(filled(w.values))) * (scale_of(w) or 1.0) for w in family]
+    return len(family) > 2 and min(usual) > 1 and max(usual) < min(5.0, 1.2 * min(usual))
 
 
 def _cell_scale(family: Sequence[Witness]) -> float:
@@ -211,7 +218,7 @@ def _cell_scale(family: Sequence[Witness]) -> float:
 def _scale_by_cells(families: Sequence[Sequence[Witness]], v: Witness) -> float | None:
     """What one count of volts without a unit is, by cells that add up to it or by counting in millions."""
     if scale_of(v) is None:
-        if float(np.nanmedian(np.abs(v.values))) > 2e6:
+        if float(np.median(np.abs(filled(v.values)))) > 2e6:
             return 1e-6
         for family in families:
             if len(family) > 2 and v.index not in {w.index for w in family}:

@@ -64,7 +64,7 @@ def settle(
     best = readings[0]
     layout, said = _with(layout, best, clock)
     notes += said
-    cells = cells_of(heard) if best.voltage.meaning.doubt >= 2 and q.VOLTAGE not in told else []
+    cells = cells_of(heard) if q.VOLTAGE not in told else []
     volts = None
     if best.voltage.index in {w.index for w in cells}:
         volts = np.sum([w.values * (scale_of(w) or best.voltage_scale) for w in cells], axis=0)
