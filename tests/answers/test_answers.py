@@ -197,8 +197,13 @@ def test_seasons_tell_the_planted_changes(book: Logbook) -> None:
     assert by_measure["resistance"].change > 0.05
     assert by_measure["resistance"].more_than_noise
     assert by_measure["usable capacity"].change < 0
-    told = [sentence for sentence in answer.sentences if sentence.endswith("that is more than noise.")]
+    told = [sentence for sentence in answer.sentences if "that is more than noise." in sentence]
     assert list(answer.sentences[: len(told)]) == told
+    levels = next(each.groups for each in answer.comparisons if each.measure == "usable capacity")
+    assert levels[0].low < levels[1].high, "the seasons' bands overlap"
+    (of_capacity,) = [sentence for sentence in told if sentence.startswith("Usable capacity")]
+    assert re.search(r"noise\. Only how much both hold is less sure: by \d+ % up or down, alike", of_capacity)
+    assert not any("Only how much" in sentence for sentence in answer.sentences if sentence != of_capacity)
 
 
 @pytest.mark.parametrize("name", [CRATE, "old box"])

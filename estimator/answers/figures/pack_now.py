@@ -52,10 +52,15 @@ class PackNow:
 def pack_now(fitted: FittedPack) -> PackNow:
     """What a fitted pack holds."""
     logs = f"from {fitted.logs} log{'' if fitted.logs == 1 else 's'}"
+    label = "by its label"
+    if (
+        fitted.logs and fitted.pace.gave is None
+    ):  # its mows may well have met the cut-off: from where, none says
+        label += ", as no log goes from full to the cut-off"
     return PackNow(
         fitted.usable_ah,
         fitted.capacity_std_ah * fitted.usable_ah / fitted.capacity_ah,
         fitted.capacity_ah,
         fitted.capacity_std_ah,
-        "by its label" if fitted.by_its_label else logs if fitted.logs else "from hand readings",
+        label if fitted.by_its_label else logs if fitted.logs else "from hand readings",
     )

@@ -140,7 +140,8 @@ def _followed(
 
 
 def _with_scale(compared: GroupComparison, scale_std: float) -> GroupComparison:
-    """The bands of the groups' levels widened by what all mows share; their changes are free of it."""
+    """The bands of the groups' levels widened by what all mows share; their changes are free of it, and say
+    so where they are told though the bands overlap."""
 
     def widened(group: GroupLevel) -> GroupLevel:
         down, up = (
@@ -148,4 +149,16 @@ def _with_scale(compared: GroupComparison, scale_std: float) -> GroupComparison:
         )
         return replace(group, low=group.value * math.exp(-down), high=group.value * math.exp(up))
 
-    return replace(compared, groups=tuple(widened(group) for group in compared.groups))
+    def explained(change: GroupChange) -> GroupChange:
+        one, other = level_of[change.earlier], level_of[change.later]
+        if not change.more_than_noise or one.high < other.low or other.high < one.low:
+            return change
+        shared = f"by {100 * HALF_90 * scale_std:.0f} % up or down, alike in both seasons"
+        return replace(change, sentence=f"{change.sentence} Only how much both hold is less sure: {shared}.")
+
+    level_of = {group.group: widened(group) for group in compared.groups}
+    return replace(
+        compared,
+        groups=tuple(level_of.values()),
+        changes=tuple(explained(change) for change in compared.changes),
+    )

@@ -34,8 +34,8 @@ OFFSET_V_CELL = 0.004
 practice).
 """
 DAY_LOG_STD = 0.015
-"""What clamp and temperature change from one mow to the next, as a fraction of the capacity (common
-practice).
+"""What clamp and temperature change at least from one mow to the next, as a fraction of the capacity (common
+practice): depth, warmth and a flat curve make more of it, which `capacity_history` takes from the scatter.
 """
 CAPACITY_LOG_STD = 0.15
 """How far a pack may have faded between two mows, before the curves are compared (common practice)."""

@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import json
 import math
+from dataclasses import replace
 from datetime import date, timedelta
 from pathlib import Path
 
@@ -188,10 +189,33 @@ def test_a_fade_of_some_per_cent_is_shown_and_none_where_there_is_none() -> None
     mow is named for 29 of 35 that fade (asked .80) and 4 of 47 that do not (.20), and 24 mows ahead the band
     holds for 23 of 23 and 33 of 35."""
     shown = [
-        sum(fade_forecast(each.series(), 5.0).shows_fade for each in histories_of(loss))
+        sum(fade_forecast(each.series(), 5.0).shows_fade for each in histories_of(loss, 24))
         for loss in (0.0, 0.05)
     ]
-    assert shown[0] <= 3 and shown[1] >= 9
+    assert shown[0] <= 6 and shown[1] >= 18
+
+
+@pytest.mark.parametrize(("usual", "wild"), [(0.01, 0.0), (0.05, 0.0), (0.01, 0.25)])
+def test_what_a_mow_claims_is_what_mows_scatter_by(usual: float, wild: float) -> None:
+    """Ten mows of a pack that does not fade, each off by `usual`, and every fifth by `wild` more."""
+    off, called = [], 0
+    for seed in range(40):
+        rng = np.random.default_rng([seed, 8])
+        errors = usual * rng.standard_normal(10)
+        errors[seed % 5 :: 5] += wild * rng.choice([-1.0, 1.0], 2)
+        whole = [planted(10.0, 0.95, rng) for _ in errors]
+        curves = [
+            replace(c, used_ah=tuple(math.exp(e) * np.array(c.used_ah)))
+            for c, e in zip(whole, errors, strict=True)
+        ]
+        seen = capacity_history(
+            days_of(10), [10.0] * 10, [0.2] * 10, curves, SERIES, 10.0, [True] * 10
+        ).observed
+        value, std = np.log([one.value for one in seen]), np.array([one.log_std for one in seen])
+        off.append(float(np.sqrt(np.mean(((value - value.mean()) / std) ** 2))))
+        called += trend(CAPACITY, seen).more_than_noise
+    assert 0.75 < float(np.sqrt(np.mean(np.square(off)))) < 1.25
+    assert called <= 8, "nominal: four of forty"
 
 
 def test_no_mows_have_no_history() -> None:
