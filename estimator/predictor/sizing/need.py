@@ -82,7 +82,7 @@ def least_for_current(draws: PackDraws, load: MowDraws, limits: Limits) -> Array
 def smallest_times(
     draws: PackDraws, day: Day, limits: Limits, least: Array, width: float, halvings: int
 ) -> Array:
-    """How many times the pack (n,) each draw needs, from `least` up in strides that double from `width` to 16.
+    """How many times the pack (n,) each draw needs, from `least` up in strides that double from `width` on.
 
     A k-fold pack under a power behaves as one pack under a k-th of it, and less power never ends sooner, so
     whether a draw finishes changes once only as the pack grows: halving the bracket of its logarithm finds
