@@ -172,8 +172,8 @@ def test_cold_asks_for_more_where_the_pack_resists() -> None:
     packs, limits = flat(1, 5.0, 0.9), Limits(46.0, 1.0, 0.0, None)
     warm = 0.9 / (4.0 / (300.0 / 46.0))
     cold = warm * math.exp(2.0 * (1000 / 283.15 - 1000 / 298.15))
-    old = end_of_life_needs(packs, steady(300.0, 0.1), limits, np.full(1, 1.2), 10.0)
-    new_warm, new_cold = needs_when_new(packs, steady(300.0, 0.1, 3), limits, np.full(1, 1.2), 10.0)
+    old = end_of_life_needs(packs, steady(300.0, 0.1), limits, np.full(1, 1.6), 10.0)
+    new_warm, new_cold = needs_when_new(packs, steady(300.0, 0.1, 3), limits, np.full(1, 1.6), 10.0)
     assert (old.warm[0], new_warm[0]) == (pytest.approx(warm, rel=0.03), pytest.approx(warm, rel=0.03))
     assert (old.cold[0], new_cold[0]) == (pytest.approx(cold, rel=0.03), pytest.approx(cold, rel=0.04))
 
