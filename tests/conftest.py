@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import os
 import shutil
 import socket
@@ -23,6 +24,15 @@ settings.register_profile("search", settings.get_profile("repeatable"), derandom
 settings.load_profile("repeatable")  # `pytest --hypothesis-profile=search` looks for new cases
 
 SAMPLES = Path(__file__).resolve().parents[1] / "sample_logs"
+
+gc.disable()  # a million objects come by collecting tests and stay: looking through them finds nothing
+
+
+def pytest_collection_finish() -> None:
+    """From here on only what tests make is looked through for what can be let go."""
+    gc.collect()
+    gc.freeze()
+    gc.enable()
 
 
 @pytest.fixture(scope="session", autouse=True)

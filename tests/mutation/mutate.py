@@ -28,6 +28,7 @@ from pathlib import Path
 from types import ModuleType
 
 ROOT = Path(__file__).resolve().parents[2]
+ON_PAPER = "fitting/seasons/test_seasons_on_paper.py"
 TESTS = {
     "conversion.bands": "conversion/test_conversion_bands.py",
     "conversion.care": "conversion/test_blade_care.py",
@@ -57,19 +58,19 @@ TESTS = {
     "fitting.seasons.comparisons": "fitting/seasons/test_comparisons.py",
     "fitting.seasons.discharge_curves": "fitting/seasons/test_discharge_curves.py",
     "fitting.seasons.fade": "fitting/seasons/test_fade.py",
-    "fitting.seasons.measure_model": "fitting/seasons/test_comparisons.py fitting/seasons/test_trends.py",
-    "fitting.seasons.relative_capacity": "fitting/seasons/test_capacity_history.py",
+    "fitting.seasons.measure_model": ON_PAPER + " fitting/seasons/test_comparisons.py",
+    "fitting.seasons.relative_capacity": ON_PAPER + " fitting/seasons/test_capacity_history.py",
     "fitting.seasons.trends": "fitting/seasons/test_trends.py",
     "importer.meter_uncertainty": "importer/test_meter.py fitting/test_charge_integral.py",
-    "predictor.fade_forecast": "fitting/seasons/test_fade.py",
+    "predictor.fade_forecast": ON_PAPER + " fitting/seasons/test_fade.py",
     "predictor.finish_score": "predictor/test_track_record.py",
-    "predictor.lawns.day_plan": "predictor/test_lawns_per_charge.py",
+    "predictor.lawns.day_plan": "predictor/test_day_plan.py",
     "predictor.simulation.running": "predictor/test_simulation.py",
     "predictor.simulation.simulation": "predictor/test_simulation.py",
     "predictor.sizing.margin": "predictor/test_margin.py",
-    "predictor.sizing.need": "predictor/test_recommended_capacity.py",
-    "predictor.sizing.new_pack": "predictor/test_new_pack.py",
-    "predictor.sizing.pack_sizes": "predictor/test_recommended_capacity.py",
+    "predictor.sizing.need": "predictor/test_sizes_on_paper.py predictor/test_recommended_capacity.py",
+    "predictor.sizing.new_pack": "predictor/test_sizes_on_paper.py predictor/test_new_pack.py",
+    "predictor.sizing.pack_sizes": "predictor/test_sizes_on_paper.py",
 }
 COMPARED = {
     ast.Lt: ast.LtE, ast.LtE: ast.Lt, ast.Gt: ast.GtE, ast.GtE: ast.Gt, ast.Eq: ast.NotEq, ast.NotEq: ast.Eq,

@@ -1,7 +1,6 @@
 """Lawns per charge: limiting cases, orders by brute force, pauses, spares, and messages."""
 
 from dataclasses import replace
-from itertools import permutations
 
 import numpy as np
 import pytest
@@ -16,7 +15,6 @@ from estimator.fitting.load.load_draws import MowDraws
 from estimator.fitting.load.profile import fit_profile
 from estimator.fitting.pack.pack_draws import draw_pack
 from estimator.predictor.lawns.day import ChargingPause, charged_to, run_day
-from estimator.predictor.lawns.day_plan import best_order
 from estimator.predictor.lawns.lawns_per_charge import lawns_per_charge
 
 PACK = Pack(chemistry="nmc", series=13, capacity_ah=10.0, cut_off_v=39.0, resistance_ohm=0.15)
@@ -128,45 +126,6 @@ def test_charging_never_exceeds_full_nor_the_energy_given(start, minutes, charge
     assert (after <= 1).all() and (after >= start - 1e-12).all()
     gained = (after - start) * pack.capacity_ah * pack.tables[:, :, 0].mean(1)
     assert (gained <= charger_w * minutes / 60 + 1e-9).all()
-
-
-def brute_force(energy, budget, worth, level):
-    """The best order by trying all of them: first the worth that is assured, then the expected worth."""
-    best = None
-    for order in permutations(range(len(worth))):
-        odds = (np.cumsum(energy[:, order], axis=1) <= budget[:, None]).mean(0)
-        gains = np.asarray(worth)[list(order)]
-        key = (round(float(gains[odds >= level].sum()), 9), round(float(gains @ odds), 9))
-        best = key if best is None or key > best else best
-    return best
-
-
-@pytest.mark.parametrize("by_area", [False, True])
-@pytest.mark.parametrize("seed", range(8))
-def test_best_order_equals_brute_force(seed, by_area):
-    rng = np.random.default_rng(seed)
-    lawns = 6
-    mean = rng.uniform(30, 200, lawns)
-    energy = mean * np.exp(rng.normal(0, 0.15, (60, 1)) + rng.normal(0, 0.1, (60, lawns)))
-    budget = rng.uniform(0.3, 0.9) * mean.sum() * np.exp(rng.normal(0, 0.1, 60))
-    worth = mean * rng.uniform(0.8, 1.2, lawns) if by_area else np.ones(lawns)
-    found = best_order(energy, budget, worth, 0.9)
-    odds = (np.cumsum(energy[:, found.places], axis=1) <= budget[:, None]).mean(0)
-    gains = worth[list(found.places)]
-    key = (float(gains[odds >= 0.9].sum()), float(gains @ odds))
-    assert key == pytest.approx(brute_force(energy, budget, worth, 0.9), abs=1e-6)
-    assert found.assured == (odds >= 0.9).sum()
-
-
-def test_fifteen_lawns_are_weighed_exactly_and_sixteen_by_rule():
-    rng = np.random.default_rng(3)
-    energy = rng.uniform(20, 100, 16) * np.exp(rng.normal(0, 0.1, (200, 16)))
-    budget = np.full(200, 400.0)
-    exact = best_order(energy[:, :15], budget, np.ones(15), 0.95)
-    assert exact.exact and sorted(exact.places) == list(range(15))
-    rule = best_order(energy, budget, np.ones(16), 0.95)
-    assert not rule.exact
-    assert list(rule.places) == list(np.argsort(energy.mean(0)))
 
 
 def test_best_order_assures_at_least_as_many(season):

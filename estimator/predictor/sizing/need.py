@@ -21,7 +21,7 @@ Array = NDArray[np.float64]
 Flags = NDArray[np.bool_]
 
 WIDEST = 16.0
-"""A pack that is so many times too small or too large is looked for no further."""
+"""The last stride of the search: a pack that is still too small after it is looked for no further."""
 
 
 @dataclass(frozen=True)
@@ -82,7 +82,7 @@ def least_for_current(draws: PackDraws, load: MowDraws, limits: Limits) -> Array
 def smallest_times(
     draws: PackDraws, day: Day, limits: Limits, least: Array, width: float, halvings: int
 ) -> Array:
-    """How many times the pack (n,) each draw needs, between `least` and 16 times `least`.
+    """How many times the pack (n,) each draw needs, from `least` up in strides that double from `width` on.
 
     A k-fold pack under a power behaves as one pack under a k-th of it, and less power never ends sooner, so
     whether a draw finishes changes once only as the pack grows: halving the bracket of its logarithm finds

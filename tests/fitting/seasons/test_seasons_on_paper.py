@@ -1,0 +1,189 @@
+"""What mows say of a figure and of a fade: small cases worked out by hand."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+from datetime import date, timedelta
+
+import numpy as np
+import pytest
+
+from estimator.fitting.seasons.discharge_curves import DischargeCurve
+from estimator.fitting.seasons.fade import FadeDraws, fade_series
+from estimator.fitting.seasons.measure_model import LEVEL_STD, drift_columns, fit_measure, percent
+from estimator.fitting.seasons.measures import Measure, Observed
+from estimator.fitting.seasons.relative_capacity import relative_capacity
+from estimator.predictor.fade_forecast import SHOWN, first_under, shows_fade
+
+SURE = Measure("figure", "W", "grass", ("damp",), (0.2,), (1e-6,), 1e-4, 1e-4, 0.05, 1e-6)
+"""A figure whose effect is known, without differences between lawns, days and weeks."""
+
+
+def days(n: int, apart: int = 7) -> list[date]:
+    return [date(2024, 4, 1) + timedelta(days=apart * k) for k in range(n)]
+
+
+def test_a_known_effect_is_taken_off_and_the_level_is_the_mean_of_what_is_left() -> None:
+    """10 W dry and 10·exp(0.2) W damp, one of four damp: each would have had 10·exp(0.2/4) W usually."""
+    damp = [0.0, 1.0, 0.0, 0.0]
+    mows = [
+        Observed(day, 10.0 * math.exp(0.2 * wet), 0.01, (wet,))
+        for day, wet in zip(days(4), damp, strict=True)
+    ]
+    found = fit_measure(SURE, mows, np.ones((4, 1)), [LEVEL_STD])
+    assert np.exp(found.adjusted) == pytest.approx([10.0 * math.exp(0.05)] * 4, rel=1e-4)
+    assert float(np.median(found.usual)) == pytest.approx(0.05, abs=1e-4)
+    level = found.design[:, 0] + found.usual
+    assert float(np.exp(np.median(level))) == pytest.approx(10.0 * math.exp(0.05), rel=0.004)
+    assert found.log_value == pytest.approx(np.log([mow.value for mow in mows]))
+
+
+@pytest.mark.parametrize("n", [16, 64])
+def test_a_level_is_known_as_a_mean_of_independent_mows(n: int) -> None:
+    """Mows that scatter by their own 5 % about one level leave it in doubt by 0.05/sqrt(n)."""
+    noise = np.random.default_rng(3).standard_normal(n)
+    noise *= 0.05 / noise.std(ddof=1)
+    mows = [
+        Observed(day, 10.0 * math.exp(off), 1e-4, (0.0,)) for day, off in zip(days(n, 1), noise, strict=True)
+    ]
+    found = fit_measure(SURE, mows, np.ones((n, 1)), [LEVEL_STD])
+    level = found.design[:, 0] + found.usual
+    assert len(level) == 4000
+    assert float(np.mean(level)) == pytest.approx(math.log(10) + noise.mean(), abs=0.004)
+    assert float(np.std(level)) == pytest.approx(0.05 / math.sqrt(n), rel=0.25)
+
+
+def test_a_mow_counts_as_much_as_its_own_uncertainty_leaves_it() -> None:
+    """Ten mows of 10 W, each 10 % uncertain, and ten of 12 W, 20 %, with up to 5 % of scatter: a mow of the
+    second kind weighs 0.25 to 0.29 of one of the first."""
+    kinds = [(10.0, 0.10)] * 10 + [(12.0, 0.20)] * 10
+    mows = [Observed(day, value, std, (0.0,)) for day, (value, std) in zip(days(20), kinds, strict=True)]
+    found = fit_measure(SURE, mows, np.ones((20, 1)), [LEVEL_STD])
+    level = float(np.mean(found.design[:, 0] + found.usual)) - math.log(10.0)
+    assert 0.2 - 0.02 < level / math.log(1.2) < 0.29 / 1.29 + 0.02
+
+
+def test_points_show_the_drift_of_a_season_that_is_allowed_for_in_the_level() -> None:
+    """Two weeks a year apart, 10 W and 12 W: the model may wander there, the points stay as they were."""
+    wandering = replace(SURE, drift_std=0.3)
+    on = [*days(3), *(day + timedelta(days=400) for day in days(3))]
+    mows = [
+        Observed(day, value, 0.01, (0.0,)) for day, value in zip(on, [10.0] * 3 + [12.0] * 3, strict=True)
+    ]
+    found = fit_measure(wandering, mows, np.ones((6, 1)), [LEVEL_STD])
+    assert np.exp(found.adjusted) == pytest.approx([10.0] * 3 + [12.0] * 3)
+    steady = fit_measure(SURE, mows, np.ones((6, 1)), [LEVEL_STD])
+    assert np.std(found.design[:, 0] + found.usual) > 2 * np.std(steady.design[:, 0] + steady.usual)
+
+
+def test_a_prior_about_nothing_holds_a_change_that_few_mows_show() -> None:
+    """The second column starts at 0 ± 0.05: two mows ten per cent apart, as sure, leave it at half of that or
+    less."""
+    mows = [Observed(day, value, 0.0, (0.0,)) for day, value in zip(days(2), (10.0, 11.0), strict=True)]
+    found = fit_measure(SURE, mows, np.array([[1.0, 0.0], [1.0, 1.0]]), [LEVEL_STD, 0.05])
+    change = float(np.median(found.design[:, 1]))
+    # scatter 0.05 of each mow: variance of their difference 0.005, of the prior 0.0025
+    assert change == pytest.approx(math.log(1.1) * 0.0025 / (0.0025 + 0.005), abs=0.012)
+
+
+def test_hats_of_the_season_add_up_to_one_and_are_left_out_where_no_mow_is_near() -> None:
+    at = np.array([700_000, 700_010, 700_079, 700_410])
+    hats = drift_columns(at)
+    assert hats.sum(axis=1) == pytest.approx(np.ones(4))
+    assert hats[1].tolist() == [0.75, 0.25, 0.0, 0.0, 0.0]
+    assert hats.shape == (4, 5), "days 0, 40, 80, 400 and 440; nothing was mown between"
+
+
+@pytest.mark.parametrize(
+    ("fraction", "text"), [(0.0094, "+0.9 %"), (0.00951, "+1 %"), (0.0006, "+0.1 %"), (-0.0004, "0 %")]
+)
+def test_a_change_keeps_a_decimal_under_one_per_cent(fraction: float, text: str) -> None:
+    assert percent(fraction) == text
+
+
+def curve(capacity_ah: float, reach_ah: float = 6.0, start_ah: float | None = 0.0) -> DischargeCurve:
+    """A pack whose rest voltage falls by 10 V over its capacity, and somewhat faster near the end."""
+    drawn = np.linspace(0.0, reach_ah, 60)
+    share = (drawn + (start_ah or 0.0)) / capacity_ah
+    return DischargeCurve(
+        tuple(drawn), tuple(54.0 - 10.0 * share - 2.0 * share**3), 5.0, 0.1, 0.0, 0.08, 0.0, 0.01, 20.0, 1.0,
+        start_ah,
+    )  # fmt: skip
+
+
+def test_capacities_in_proportion_on_paper() -> None:
+    """Curves without any error that differ by their stretch alone: ratios come out as they are, whatever the
+    scale, and charge drawn before the log counts."""
+    capacities = [10.0, 9.0, 8.5, 9.5, 10.0]
+    starts = [0.0, 0.5, 0.0, 0.3, 0.0]
+    curves = [curve(each, 6.0 - start, start) for each, start in zip(capacities, starts, strict=True)]
+    found = relative_capacity([None, *curves], days(6), 13, 9.0)
+    assert [one.place for one in found] == [1, 2, 3, 4, 5]
+    ratio = np.array([one.value for one in found]) / found[0].value
+    assert ratio == pytest.approx(np.array(capacities) / capacities[0], rel=0.01)
+    weights = [1 / (one.log_std**2 - 0.015**2) for one in found]  # by their curves alone
+    logs = np.log([one.value for one in found])
+    assert float(np.average(logs, weights=weights)) == pytest.approx(math.log(9.0), abs=0.004)
+
+
+def test_what_a_meter_reads_too_high_over_a_whole_mow_is_no_capacity() -> None:
+    """A voltage that is 0.05 V off at every reading, as much as 4 mV a cell may be, moves a capacity by less
+    than a third of what it would by itself: 0.05 V of the 6 V that half a discharge falls by."""
+    off = [0.0, 0.05, -0.05, 0.0, 0.0, 0.0]
+    plain = [curve(each) for each in (10.0, 9.5, 9.0, 9.0, 9.5, 10.0)]
+    moved = [
+        replace(each, rest_v=tuple(volts + by for volts in each.rest_v))
+        for each, by in zip(plain, off, strict=True)
+    ]
+    found, was = (relative_capacity(each, days(6), 13, 9.5) for each in (moved, plain))
+    change = np.log([one.value for one in found]) - np.log([one.value for one in was])
+    assert np.abs(change).max() < 0.05 / 6.0 / 3.0
+
+
+def test_a_mow_knows_its_capacity_no_better_than_clamp_and_temperature_do() -> None:
+    found = relative_capacity([curve(10.0)] * 4, days(4), 13, 10.0)
+    assert all(0.015 < one.log_std < 0.04 for one in found)
+    shallow = relative_capacity([curve(10.0)] * 4 + [curve(10.0, 0.4)], days(5), 13, 10.0)
+    assert [one.place for one in shallow] == [0, 1, 2, 3], "0.4 Ah fall by half a volt: too little to tell"
+
+
+def falling(now_ah: float, lose: int, of: int = 100) -> FadeDraws:
+    """So many of a hundred futures that lose capacity, the others staying; two mows ahead."""
+    lost = np.where(np.arange(of) < lose, 0.1, -0.1)
+    return FadeDraws(np.array([10.0, 11.0]), np.full((of, 2), now_ah), lost)
+
+
+@pytest.mark.parametrize(("lose", "shown"), [(74, False), (75, True), (76, True)])
+def test_a_fade_is_shown_where_three_of_four_futures_lose(lose: int, shown: bool) -> None:
+    assert SHOWN == 0.75
+    assert shows_fade(falling(9.0, lose)) is shown
+
+
+def test_the_mow_that_first_showed_a_pack_under_comes_after_the_last_that_showed_it_over() -> None:
+    """Own error 0.1 Ah, so 0.1645 Ah either way at 90 %: 8.3 is over 8.1, 7.9 under, 8.2 neither."""
+    seen = fade_series([1, 2, 3, 4, 5], [7.9, 8.3, 8.2, 7.9, 7.8], 0.1)
+    future = falling(7.5, 100)
+    assert first_under(seen, future, 8.1).reached == 4
+    assert first_under(seen, future, 8.1, level=0.5).reached == 4
+    never = fade_series([1, 2, 3], [8.2, 8.2, 8.2], 0.1)
+    assert first_under(never, future, 8.1).reached == 3, "none by itself: the last"
+    shared = fade_series([1, 2, 3, 4, 5], [7.9, 8.3, 8.2, 7.9, 7.5], 0.1, 0.03)
+    # with 3 % that all share, 8.3 is no longer over (half a band of 0.44 Ah) and 7.5 alone is under
+    assert first_under(shared, future, 8.1).reached == 5
+
+
+def test_a_band_that_straddles_today_has_no_answer_and_one_over_it_none_yet() -> None:
+    middle = FadeDraws(
+        np.array([10.0, 11.0]), np.linspace(8.0, 9.0, 101)[:, None] * np.ones(2), np.full(101, 0.1)
+    )
+    seen = fade_series([9, 10], [8.5, 8.5])
+    straddled = first_under(seen, middle, 8.5)
+    assert straddled.under_now is None and straddled.chance_within == pytest.approx(0.5, abs=0.006)
+    over = first_under(seen, middle, 8.0)
+    assert over.under_now is False and over.mow == math.inf and over.chance_within == 0.0
+    under = first_under(seen, middle, 9.1)
+    assert under.under_now is True and under.chance_within == 1.0
+    assert (straddled.faded, straddled.faded_low, straddled.faded_high) == (0.1, 0.1, 0.1)
+    assert straddled.capacity_ah == (8.5, 8.5) and straddled.low_ah[0] == pytest.approx(8.05)
+    assert straddled.high_ah[0] == pytest.approx(8.95)

@@ -1,0 +1,225 @@
+"""Sizes on offer, what a load needs at least, and a new pack: small cases worked out by hand."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from estimator.descriptions import Pack
+from estimator.fitting.load.load_draws import MowDraws
+from estimator.fitting.load.profile import fit_profile
+from estimator.fitting.pack.fitted_pack import as_fitted
+from estimator.fitting.pack.open_circuit import GRID
+from estimator.fitting.pack.pack_draws import PackDraws, draw_pack
+from estimator.predictor.sizing.need import (
+    Day,
+    Limits,
+    end_of_life_needs,
+    least_for_current,
+    limits_of,
+    needs_when_new,
+    smallest_times,
+)
+from estimator.predictor.sizing.new_pack import new_pack, pack_causes, sizing_assumptions
+from estimator.predictor.sizing.pack_sizes import (
+    COMMON_AH,
+    DrawnNeeds,
+    built,
+    enough_of,
+    odds_of,
+    sizes_on_offer,
+)
+
+PACK = Pack("nmc", 13, 10.0, 25.0, current_limit_a=20.0, resistance_ohm=0.15)
+STRINGS = replace(PACK, string_ah=2.5)
+
+
+def flat(n: int = 1, capacity_ah: float = 5.0, ohm: float = 0.005) -> PackDraws:
+    """Packs of 50 V at any charge, full, all alike, that neither lag nor warm; in the cold all that resists
+    does so exp(2 · (1000/T − 1000/298.15)) times as much."""
+    drawn = draw_pack(PACK, n, np.random.default_rng(1))
+    tables = np.empty_like(drawn.tables)
+    tables[:, :, 0], tables[:, :, 1], tables[:, :, 2:] = 50.0, ohm, 1e-6
+    return replace(
+        drawn,
+        capacity_ah=np.full(n, capacity_ah),
+        tables=tables,
+        lag_h=0 * drawn.lag_h,
+        activation_kk=np.full_like(drawn.activation_kk, 2.0),
+        transfer_share=np.zeros(n),
+        slow_share=np.zeros(n),
+        warmth=None,
+    )
+
+
+def steady(power_w: float, hours: float, n: int = 1) -> MowDraws:
+    """So many draws of one power, for so long."""
+    steps = round(hours * 180)
+    return MowDraws(
+        np.full((n, steps), power_w),
+        np.full((n, 1), 20.0 * steps),
+        np.full((n, 1), power_w * hours),
+        20.0,
+    )
+
+
+def test_sizes_of_the_trade_rise_in_steps_of_a_half_at_most() -> None:
+    steps = np.array(COMMON_AH[1:]) / np.array(COMMON_AH[:-1])
+    assert COMMON_AH[0] == 1.0 and COMMON_AH[-1] == 400.0
+    assert np.all(steps > 1.0) and np.all(steps <= 1.5)
+
+
+@pytest.mark.parametrize(
+    ("need_ah", "sizes"),
+    [
+        (700.0, (400.0, 800.0)),
+        (10.0, (5.0, 6.0, 7.5, 8.0, 9.0, 10.0, 12.0)),
+        (0.9, (1.0, 1.5)),
+        (20.0, (9.0, 10.0, 12.0, 15.0, 18.0, 20.0, 24.0)),
+    ],
+)
+def test_common_sizes_from_about_half_the_need_to_one_more_than_enough(
+    need_ah: float, sizes: tuple[float, ...]
+) -> None:
+    """Seven at most: the smallest, what is enough, the next, and evenly thinned ones between."""
+    assert sizes_on_offer(PACK, need_ah) == sizes
+
+
+@pytest.mark.parametrize(
+    ("need_ah", "sizes"),
+    [(2.4, (2.5, 5.0)), (2.5, (2.5, 5.0)), (2.6, (2.5, 5.0, 7.5)), (2.5 * 4 + 1e-9, (5.0, 7.5, 10.0, 12.5))],
+)
+def test_whole_strings_are_counted_up_but_not_for_a_rounding_error(
+    need_ah: float, sizes: tuple[float, ...]
+) -> None:
+    assert sizes_on_offer(STRINGS, need_ah) == sizes
+    assert enough_of(STRINGS, need_ah) == sizes[-2]
+    assert enough_of(PACK, need_ah) == need_ah
+
+
+def test_odds_are_shares_of_drawn_days_that_a_size_is_enough_for() -> None:
+    needs = DrawnNeeds(np.array([4.0, 5.0, 6.0, 7.0]), np.array([5.0, 6.0, 7.0, 8.0]), np.full(4, 9.0))
+    found = odds_of(STRINGS, 5.0, needs)
+    assert (found.typical_new, found.worst_new, found.odds, found.strings) == (0.5, 0.25, 0.0, 2)
+    assert odds_of(STRINGS, 6.0, needs).strings is None, "two strings and a bit"
+    assert odds_of(PACK, 5.0, needs).strings is None
+
+
+def test_half_as_large_again_has_two_thirds_of_the_resistance_and_half_more_current() -> None:
+    found = built(PACK, 15.0)
+    assert (found.capacity_ah, found.resistance_ohm, found.current_limit_a) == (
+        15.0,
+        pytest.approx(0.1),
+        30.0,
+    )
+    plain = built(replace(PACK, resistance_ohm=None, current_limit_a=None), 15.0)
+    assert plain.resistance_ohm is None and plain.current_limit_a is None
+    worn = replace(as_fitted(PACK), capacity_ah=7.0, logs=3)
+    assert built(worn, 15.0).current_limit_a == 30.0, "the label counts, not what is left of it"
+
+
+def test_limits_are_those_of_the_pack() -> None:
+    assert limits_of(replace(PACK, hold_s=3.0), 0.2) == Limits(25.0, 3.0, 0.2, 20.0)
+
+
+def test_a_current_limit_counts_for_what_lasts_as_long_as_it_is_held() -> None:
+    """From 50 V with a limit of 20 A (1000 W): 3000 W for one step of 20 s, 1500 W for two in a row."""
+    power = np.array([[500.0, 3000.0, 500.0, 1500.0, 1500.0, 500.0]])
+    load = MowDraws(power, np.array([[120.0]]), np.array([[50.0]]), 20.0)
+    for hold_s, times in ((5.0, 3.0), (20.0, 3.0), (40.0, 1.5), (21.0, 1.5), (500.0, 0.5)):
+        found = least_for_current(flat(), load, Limits(25.0, hold_s, 0.0, 20.0))
+        assert found == pytest.approx([times])
+    assert least_for_current(flat(2), load, Limits(25.0, 5.0, 0.0, None)).tolist() == [0.0, 0.0]
+
+
+KEPT = Limits(25.0, 1.0, 0.2, None)
+"""A fifth of the charge is kept: 300 Wh from 50 V ask for 300 / 50 / 0.8 = 7.5 Ah."""
+
+
+def test_a_pack_far_too_small_is_looked_for_in_strides_that_double_up_to_sixteen_times() -> None:
+    """2 times, 4 times that, and 16 times that are 128."""
+    load = steady(100.0, 3.0)
+    found = smallest_times(flat(1, 0.5), Day(load, 1.0), KEPT, np.array([1.0]), 1.4, 10)
+    assert found[0] == pytest.approx(15.0, rel=0.005)
+    given_up = smallest_times(flat(1, 0.01), Day(load, 1.0), KEPT, np.array([1.0]), 2.0, 10)
+    assert given_up[0] == pytest.approx(128.0, rel=0.005)
+
+
+def test_every_draw_finds_its_own_size() -> None:
+    load = replace(steady(100.0, 3.0, 3), power_w=np.array([[50.0], [100.0], [200.0]]) * np.ones(540))
+    found = smallest_times(flat(3), Day(load, 1.0), KEPT, np.full(3, 0.4), 1.4, 12)
+    assert 5.0 * found == pytest.approx([3.75, 7.5, 15.0], rel=0.005)
+
+
+def test_needs_warm_cold_and_within_the_current_limit_on_paper() -> None:
+    """7.5 Ah are 1.5 times 5 Ah, warm and cold alike without resistance. With a limit of 3 A for 5 Ah the 6 A
+    ask for twice as much."""
+    load, packs = steady(300.0, 1.0, 2), flat(2)
+    free = end_of_life_needs(packs, load, KEPT, np.full(2, 1.0), 10.0)
+    for each in (free.warm, free.cold, free.limited):
+        assert each == pytest.approx([1.5, 1.5], rel=0.03)
+    tight = end_of_life_needs(packs, load, replace(KEPT, current_a=3.0), np.full(2, 1.0), 10.0)
+    assert tight.cold == pytest.approx([1.5, 1.5], rel=0.03)
+    assert tight.limited == pytest.approx([2.0, 2.0], rel=0.02)
+
+
+def test_cold_asks_for_more_where_the_pack_resists() -> None:
+    """300 W are held down to 46 V by 300/46 A through 4 V of sag: 0.613 ohm. 0.9 ohm are 1.467 times that,
+    and at 10 °C exp(2 · 0.1777) = 1.427 times as much again."""
+    packs, limits = flat(1, 5.0, 0.9), Limits(46.0, 1.0, 0.0, None)
+    warm = 0.9 / (4.0 / (300.0 / 46.0))
+    cold = warm * math.exp(2.0 * (1000 / 283.15 - 1000 / 298.15))
+    old = end_of_life_needs(packs, steady(300.0, 0.1), limits, np.full(1, 1.6), 10.0)
+    new_warm, new_cold = needs_when_new(packs, steady(300.0, 0.1, 3), limits, np.full(1, 1.6), 10.0)
+    assert (old.warm[0], new_warm[0]) == (pytest.approx(warm, rel=0.03), pytest.approx(warm, rel=0.03))
+    assert (old.cold[0], new_cold[0]) == (pytest.approx(cold, rel=0.03), pytest.approx(cold, rel=0.04))
+
+
+def test_resistance_when_new_at_nine_tenths_on_paper() -> None:
+    """Half as much again at 80 % left goes as a power of the capacity: at 90 % it is
+    1.5^(ln 0.9 / ln 0.8) = 1.211 times that of a new one."""
+    worn = replace(as_fitted(PACK), capacity_ah=9.0, logs=3)
+    ratio = (
+        draw_pack(worn, 4, np.random.default_rng(2)).tables[:, 50, 1:]
+        / new_pack(worn, 10.0, 4, np.random.default_rng(2)).tables[:, 50, 1:]
+    )
+    assert ratio == pytest.approx(np.full_like(ratio, 1.5 ** (math.log(0.9) / math.log(0.8))), rel=1e-3)
+    unread = replace(worn, logs=0)
+    same = new_pack(unread, 10.0, 4, np.random.default_rng(2)).tables
+    assert np.array_equal(same, draw_pack(unread, 4, np.random.default_rng(2)).tables)
+
+
+def test_what_is_not_known_of_a_pack_is_taken_at_half_and_at_a_tenth_of_the_charge() -> None:
+    drawn = flat(3)
+    half, tenth = np.searchsorted(GRID, 0.5), np.searchsorted(GRID, 0.1)
+    tables = drawn.tables.copy()
+    tables[:, half, 1], tables[:, half, 2] = [0.1, 0.2, 0.3], 0.05
+    tables[:, tenth, 0], tables[:, tenth, 1] = [40.0, 41.0, 42.0], 0.2
+    lag_shape = np.ones_like(drawn.lag_shape)
+    lag_shape[:, tenth] = 2.0
+    lag_h = np.full_like(drawn.lag_h, 0.01)
+    found = pack_causes(replace(drawn, tables=tables, lag_shape=lag_shape, lag_h=lag_h), 10.0)
+    assert found["resistance"] == pytest.approx([0.15, 0.25, 0.35])
+    sag = found["sag of a pack that is nearly empty"]
+    assert sag[:, 0] == pytest.approx([0.02 * len(lag_h)] * 3)
+    assert sag[:, 1] == pytest.approx([40.0, 41.0, 42.0])
+    assert sag[:, 2] == pytest.approx([0.2 + 1e-6] * 3)
+    assert found["what a new pack holds over its label"].tolist() == [5.0] * 3
+    assert found["rise of the resistance in the cold"].shape == (3, 3)
+    assert "warming of the pack" not in found
+    warming = draw_pack(PACK, 3, np.random.default_rng(1))
+    assert pack_causes(warming, 10.0)["warming of the pack"].shape == (3, 2)
+
+
+def test_what_the_resistance_rests_on_is_said() -> None:
+    def said(pack: Pack) -> str:
+        return sizing_assumptions(fit_profile([]), pack, (), ())[-1]
+
+    unread = as_fitted(replace(PACK, resistance_ohm=None))
+    assert said(unread).endswith("are the wide prior of its chemistry")
+    narrowed = replace(unread, covariance=0.5 * unread.covariance)
+    assert said(narrowed).endswith("the resistance narrowed by volts read under load")
+    assert said(replace(narrowed, logs=1)).startswith("a new pack holds its label")
