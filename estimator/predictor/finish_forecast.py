@@ -110,7 +110,7 @@ def capacity_needed(
         middle = (low + high) / 2
         trial = np.exp(middle)
         aged = drawn.aged(trial / drawn.capacity_ah, (trial / now_ah) ** -RISE)
-        done = day.run(aged, limits, once).finished
+        done = day.finished(aged, limits, once)
         low, high = np.where(done, low, middle), np.where(done, middle, high)
     needed = np.exp((low + high) / 2)
     return CapacityNeeded(needed, float(np.quantile(needed, sure)), sure)

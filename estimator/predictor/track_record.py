@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -23,6 +23,10 @@ DRAWS = 500
 """Ends of a band from so many draws are off by a thirtieth of its width."""
 SEARCH_AGAIN = 1.25
 """The search for the variation starts anew when there are so many times as many mows."""
+SEED = 4
+"""Any number will do: the same logbook then has the same record."""
+SEARCHED_EACH = 7
+"""Of so few mows the spreads are searched for with each one, of more whenever they are a quarter more."""
 POINTS = 24
 """Fewer than the fit itself takes: a record is worked out for each mow."""
 
@@ -107,22 +111,45 @@ def track_record(
     if not 0 < level < 1:
         raise InputError(f"level is {level}", mend="give a chance between 0 and 1, such as 0.9")
     features = [one if isinstance(one, MowFeatures) else mow_features(one) for one in mows]
-    features = sorted((one for one in features if one.whole), key=_when)
-    rng = np.random.default_rng(4)
-    profile: LoadProfile | None = None
-    searched = 0
-    found = []
-    for i in range(max(1, len(features) - (last or len(features))), len(features)):
-        again = profile is None or i < 8 or i >= SEARCH_AGAIN * searched
-        before = None if again else profile
-        profile = fit_features(features[:i], machine or Machine(), before=before, points=POINTS)
-        searched = i if again else searched
-        found.append(predict(profile, features[:i], features[i], level, draws, rng))
-    return sum_up(found, level)
+    features = sorted((one for one in features if one.whole), key=lambda one: one.started or "")
+    numbered = dict(enumerate(features))
+    places = range(max(1, len(features) - (last or len(features))), len(features))
+    return sum_up(list(each_predicted(numbered, places, level, machine or Machine(), draws)), level)
 
 
-def _when(mow: MowFeatures) -> str:
-    return mow.started or ""
+def each_predicted(
+    whole: Mapping[int, MowFeatures],
+    places: Iterable[int],
+    level: float,
+    machine: Machine,
+    draws: int = DRAWS,
+) -> Iterator[Predicted]:
+    """The mows at these places, one after the other, each predicted from those before it.
+
+    whole : by a number that decides each one's random numbers, oldest first
+    """
+    numbers, features = list(whole), list(whole.values())
+    searched, search = 0, None
+    for place in places:
+        if search is None or searched != searched_at(place):
+            searched = searched_at(place)
+            search = fit_features(features[:searched], machine, points=POINTS)
+        earlier = features[:place]
+        profile = search if searched == place else fit_features(earlier, machine, before=search)
+        rng = np.random.default_rng((SEED, numbers[place]))
+        yield predict(profile, earlier, features[place], level, draws, rng)
+
+
+def searched_at(count: int) -> int:
+    """Among how many mows the spreads were last searched for, when so many are known.
+
+    >>> [searched_at(count) for count in (1, 6, 7, 8, 9, 11, 12, 100)]
+    [1, 6, 7, 7, 9, 9, 12, 94]
+    """
+    searched = min(count, SEARCHED_EACH)
+    while (later := math.ceil(SEARCH_AGAIN * searched)) <= count:
+        searched = later
+    return searched
 
 
 def predict(

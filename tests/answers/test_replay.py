@@ -6,11 +6,10 @@ from dataclasses import replace
 from datetime import datetime
 from typing import Any
 
-import numpy as np
 import pytest
 
 from estimator.answers.figures.mow_figures import FEATURES, FEATURES_VERSION, features_of_mows
-from estimator.answers.figures.replay import PREDICTED, replay, searched_at
+from estimator.answers.figures.replay import PREDICTED, replay
 from estimator.answers.keeping.changing import edit_mow
 from estimator.answers.looking_back.track_record import record_so_far
 from estimator.descriptions import Grass, Lawn
@@ -168,23 +167,12 @@ def test_who_gives_up_waiting_keeps_what_was_worked_out(
     assert predicted[0] == 16
 
 
-def test_it_is_the_library_s_replay_but_for_the_random_numbers(orchard: Logbook) -> None:
-    """500 draws give a median within some 0.06 of the spread, and band ends within 0.1 of it (one sigma:
-    sqrt(p (1 - p) / 500) over the normal density there)."""
+def test_it_is_the_library_s_replay(orchard: Logbook) -> None:
     features = features_of_mows(orchard)
     ours, theirs = replay(orchard, features), library.track_record(list(features.values()))
-    assert len(ours.mows) == len(theirs.mows)
-    for one, other in zip(ours.mows, theirs.mows, strict=True):
-        assert replace(one, **{name: getattr(other, name) for name in RANDOM}) == other
-        spread = np.log(other.energy_high_wh / other.energy_low_wh) / 3.29
-        assert abs(np.log(one.energy_wh / other.energy_wh)) < 0.4 * spread
-        assert abs(np.log(one.energy_low_wh / other.energy_low_wh)) < 0.8 * spread
-        assert abs(np.log(one.energy_high_wh / other.energy_high_wh)) < 0.8 * spread
-    assert ours.coverage == pytest.approx(theirs.coverage, abs=0.1)
+    assert [one.energy_came_wh for one in ours.mows] == [one.energy_came_wh for one in theirs.mows]
+    assert ours.coverage == pytest.approx(theirs.coverage, abs=0.1), "the random numbers are others"
     assert ours.miss == pytest.approx(theirs.miss, abs=0.02)
-
-
-RANDOM = ("energy_wh", "energy_low_wh", "energy_high_wh", "minutes", "minutes_low", "minutes_high")
 
 
 def test_mows_do_not_share_their_luck(orchard: Logbook, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -205,25 +193,6 @@ def test_mows_do_not_share_their_luck(orchard: Logbook, monkeypatch: pytest.Monk
     forget_derived(orchard, kind=PREDICTED)
     replay(orchard, features_of_mows(orchard), last=2)
     assert drawn == all_drawn[-2:]
-
-
-def test_spreads_are_searched_for_as_often_as_in_the_library(monkeypatch: pytest.MonkeyPatch) -> None:
-    searches: list[int] = []
-
-    def fitted(features: Any, machine: Any, before: Any = None, points: int = 0) -> str:
-        if before is None:
-            searches.append(len(features))
-        return "profile"
-
-    class Whole:
-        whole, started = True, ""
-
-    monkeypatch.setattr(library, "fit_features", fitted)
-    monkeypatch.setattr(library, "predict", lambda *_: None)
-    monkeypatch.setattr(library, "sum_up", lambda *_: None)
-    monkeypatch.setattr(library, "MowFeatures", Whole)
-    library.track_record([Whole() for _ in range(400)])  # type: ignore[misc]
-    assert searches == sorted({searched_at(count) for count in range(1, 400)})
 
 
 def test_a_level_that_is_none(orchard: Logbook) -> None:

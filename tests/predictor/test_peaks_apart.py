@@ -68,7 +68,7 @@ def test_sizes_are_judged_as_by_single_seconds(load, limit_a):
     draws = draw_pack(pack, N, np.random.default_rng(3)).aged(0.8, 1.5).at_temperature(5.0)
     need = load.energy_wh.sum(1) / 48 / 0.8 / 12
     for times in (1.2 * need, 1.6 * need):
-        two_steps = Day(load, 1.0).run(draws, limits_of(pack, 0.1), times).finished
+        two_steps = Day(load, 1.0).finished(draws, limits_of(pack, 0.1), times)
         fine = simulate(
             draws, load.power_w / times[:, None], 1.0, cut_off_v=39.0, hold_s=1.0, reserve_charge=0.1,
             current_limit_a=limit_a,

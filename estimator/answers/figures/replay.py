@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-import math
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import astuple
 from itertools import islice
 from typing import TYPE_CHECKING
@@ -15,17 +14,13 @@ from estimator.logbook import Logbook, derived_of_mows, keep_derived
 
 if TYPE_CHECKING:
     from estimator.fitting.load.features import MowFeatures
-    from estimator.predictor.track_record import Predicted, TrackRecord
+    from estimator.predictor.track_record import TrackRecord
 
 PREDICTED = "predicted"
 PREDICTED_VERSION = "5"
 """Raise it whenever a mow is predicted otherwise from the same features."""
 LEVEL = 0.90
 """Rows are kept for this level only."""
-SEED = 4
-"""Any number will do: the same logbook then has the same record."""
-SEARCHED_EACH = 7
-"""Of so few mows the spreads are searched for with each one, of more whenever they are a quarter more."""
 KEPT_AT_ONCE = 50
 """So many rows are written together: who gives up waiting loses no more than these."""
 
@@ -45,12 +40,15 @@ def replay(
 
     Every mow has random numbers of its own, so that its row is the same whichever others are worked out.
     """
-    from estimator.predictor.track_record import Predicted, sum_up
+    from estimator.predictor.track_record import Predicted, each_predicted, sum_up
 
     if not 0 < level < 1:
         raise InputError(f"level is {level}", mend="give a chance between 0 and 1, such as 0.9")
     whole = {number: one for number, one in features.items() if one.whole}
-    numbers, marks = list(whole), _marks(whole.values())
+    numbers, marks = list(whole), [""]
+    for one in whole.values():  # all that its row rests on: its own figures and those of the mows before
+        marks.append(marked([one], marks[-1]))
+    del marks[0]
     kept = {}
     if machine is None and level == LEVEL:
         kept = derived_of_mows(logbook, PREDICTED, PREDICTED_VERSION, numbers)
@@ -61,7 +59,7 @@ def replay(
         if kept.get(numbers[place], {}).get("mark") == marks[place]
     }
     missing = [place for place in places if place not in rows]
-    predicted = zip(missing, _predicted(whole, missing, level, machine or Machine()), strict=True)
+    predicted = zip(missing, each_predicted(whole, missing, level, machine or Machine()), strict=True)
     while fresh := dict(islice(predicted, KEPT_AT_ONCE)):
         rows |= fresh
         if machine is None and level == LEVEL and logbook.keeps:
@@ -70,47 +68,3 @@ def replay(
                     plain = {"mark": marks[place], "row": astuple(row)}
                     keep_derived(logbook, numbers[place], PREDICTED, PREDICTED_VERSION, plain)
     return sum_up([rows[place] for place in places], level)
-
-
-def _predicted(
-    whole: Mapping[int, MowFeatures], places: Sequence[int], level: float, machine: Machine
-) -> Iterator[Predicted]:
-    """The mows at these places, one after the other, each predicted from those before it."""
-    import numpy as np
-
-    from estimator.fitting.load.profile import fit_features
-    from estimator.predictor.track_record import DRAWS, POINTS, predict
-
-    numbers, features = list(whole), list(whole.values())
-    searched, search = 0, None
-    for place in places:
-        if search is None or searched != searched_at(place):
-            searched = searched_at(place)
-            search = fit_features(features[:searched], machine, points=POINTS)
-        earlier = features[:place]
-        profile = search if searched == place else fit_features(earlier, machine, before=search)
-        rng = np.random.default_rng((SEED, numbers[place]))
-        yield predict(profile, earlier, features[place], level, DRAWS, rng)
-
-
-def searched_at(count: int) -> int:
-    """Among how many mows the spreads were last searched for, when so many are known.
-
-    >>> [searched_at(count) for count in (1, 6, 7, 8, 9, 11, 12, 100)]
-    [1, 6, 7, 7, 9, 9, 12, 94]
-    """
-    from estimator.predictor.track_record import SEARCH_AGAIN
-
-    searched = min(count, SEARCHED_EACH)
-    while (later := math.ceil(SEARCH_AGAIN * searched)) <= count:
-        searched = later
-    return searched
-
-
-def _marks(features: Iterable[MowFeatures]) -> list[str]:
-    """A mark for each mow of all that its row rests on: its own figures and those of the mows before."""
-    mark, marks = "", []
-    for one in features:
-        mark = marked([one], mark)
-        marks.append(mark)
-    return marks

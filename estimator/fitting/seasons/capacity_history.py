@@ -12,11 +12,9 @@ import numpy as np
 from estimator.fitting.seasons.discharge_curves import DischargeCurve
 from estimator.fitting.seasons.fade import FadeSeries, fade_draws, fade_series
 from estimator.fitting.seasons.measures import Observed, capacity_observed
-from estimator.fitting.seasons.relative_capacity import relative_capacity
+from estimator.fitting.seasons.relative_capacity import TELLING_MOWS, honest, relative_capacity
 from estimator.results import shown
 
-TELLING_MOWS = 4
-"""Of fewer mows no variation is known."""
 RUN_DOWN_LOG_STD = 0.01
 """What a mow from full to the cut-off draws differs by this at least from one to the next: pace, warmth and
 charger (common practice); where the mows scatter more, they say so themselves."""
@@ -90,7 +88,8 @@ def capacity_history(
     ('fit', (1, 2))
     """
     news = capacity_observed(capacity_ah, std_ah, days, rated_ah)
-    news = tuple(one for one in news if _starts_known(curves[one.place]))
+    begun = [curve is None or curve.start_ah is not None for curve in curves]
+    news = tuple(one for one in news if begun[one.place])
     shown_by, shared = "fit", SCALE_LOG_STD
     if len(capacity_ah):
         fitted, std = np.array(capacity_ah, float), np.array(std_ah, float)
@@ -100,7 +99,7 @@ def capacity_history(
         if len(rest) >= TELLING_MOWS:
             news, shown_by = rest, "run down from full" if rest is run else "rest voltage"
             shared = max(shared, float(np.min(std / fitted)))
-    return CapacityHistory(tuple(one.place + 1 for one in news), _honest(news), shared, shown_by)
+    return CapacityHistory(tuple(one.place + 1 for one in news), honest(news), shared, shown_by)
 
 
 def _run_down(
@@ -136,20 +135,3 @@ def _drawn_ah(curve: DischargeCurve, rest_v: float) -> float:
     tail = max(3, len(rest) // 10)
     slope = (rest[-1] - rest[-tail]) / (drawn[-1] - drawn[-tail])
     return float(drawn[-1] + (rest_v - rest[-1]) / min(slope, LEAST_SLOPE_V_AH))
-
-
-def _honest(news: tuple[Observed, ...]) -> tuple[Observed, ...]:
-    """The same with own uncertainties no smaller than the steps between neighbours say that they are.
-
-    Root mean square, so that a few wild mows count: by the median step a mow in `tests/worlds` was off by 2.5
-    (nmc) times what was claimed, now by .9, and more of the packs that fade are told.
-    """
-    if len(news) < TELLING_MOWS:
-        return news
-    value, std = np.log([one.value for one in news]), np.array([one.log_std for one in news])
-    more = max(1.0, float(np.sqrt(np.mean(np.diff(value) ** 2 / (std[1:] ** 2 + std[:-1] ** 2)))))
-    return tuple(replace(one, log_std=more * one.log_std) for one in news)
-
-
-def _starts_known(curve: DischargeCurve | None) -> bool:
-    return curve is None or curve.start_ah is not None

@@ -15,14 +15,19 @@ from statistics import NormalDist
 import numpy as np
 from numpy.typing import NDArray
 
-from estimator.fitting.seasons.measure_model import LEVEL_STD, SURE_Z, AdjustedPoint, fit_measure, percent
+from estimator.fitting.seasons.measure_model import (
+    LEVEL_STD,
+    MOST_MOWS,
+    SURE_Z,
+    AdjustedPoint,
+    fit_measure,
+    percent,
+)
 from estimator.fitting.seasons.measures import Measure, Observed
 from estimator.results import shown
 
 Array = NDArray[np.float64]
 
-MOST_MOWS = 500
-"""Nobody mows so often for an answer: more are said to be out of reach."""
 MOST_TELLABLE = 1.0
 """Mows that could not even tell a doubling are simply too few."""
 

@@ -39,6 +39,8 @@ SURE_Z = 0.8416
 """Normal quantile of 0.80: a change counts as tellable where four of five such series of mows would show
 it.
 """
+MOST_MOWS = 500
+"""Nobody mows so often for an answer: more are said to be out of reach."""
 
 
 @dataclass(frozen=True)

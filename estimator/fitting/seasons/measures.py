@@ -11,18 +11,14 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 
-import numpy as np
-
 from estimator.errors import InputError
 from estimator.fitting.load.features import MowFeatures
 from estimator.fitting.load.grass_effects import (
     COLUMNS,
     ENERGY_PRIOR,
     PACE_PRIOR,
-    Circumstances,
-    Situation,
     circumstances,
-    mean_columns,
+    mow_columns,
 )
 from estimator.fitting.load.short_mows import SHORTEST_S, rate_near
 from estimator.fitting.pack.log_share import CAPACITY_WALK
@@ -116,17 +112,15 @@ def energy_observed(mows: Sequence[MowFeatures]) -> tuple[Observed, ...]:
     >>> energy_observed([])
     ()
     """
-    known = circumstances(mows)
     whole = [m for m in mows if m.day and m.whole]
     found = []
-    for place, m in enumerate(mows):
+    for place, (m, grass) in enumerate(zip(mows, _effects(mows), strict=True)):
         value, own = m.energy_per_area() if m.whole else None, m.energy_log_std
         if m.day and not m.whole and not m.spot and m.motor_s >= SHORTEST_S:
             rate = rate_near(m, whole)
             value = m.mean_w / 60 / rate.m2_min if rate else None
             own = math.hypot(own, rate.log_std) if rate else own
         if m.day and value is not None:
-            grass = _grass_of(m, known)
             found.append(Observed(_day(m), value, math.hypot(own, _untold(m)), grass, m.lawn, place))
     return tuple(found)
 
@@ -137,17 +131,9 @@ def pace_observed(mows: Sequence[MowFeatures]) -> tuple[Observed, ...]:
     >>> pace_observed([])
     ()
     """
-    known = circumstances(mows)
     return tuple(
-        Observed(
-            _day(m),
-            m.pace_m2_min(),
-            math.hypot(m.pace_log_std, 0.5 * _untold(m)),
-            _grass_of(m, known),
-            m.lawn,
-            place,
-        )
-        for place, m in enumerate(mows)
+        Observed(_day(m), m.pace_m2_min(), math.hypot(m.pace_log_std, 0.5 * _untold(m)), grass, m.lawn, place)
+        for place, (m, grass) in enumerate(zip(mows, _effects(mows), strict=True))
         if m.day and m.whole
     )
 
@@ -158,13 +144,11 @@ def idle_observed(mows: Sequence[MowFeatures]) -> tuple[Observed, ...]:
     The clamp's zero error weighs heavily on so small a figure; it is added to the measurement's own
     uncertainty.
     """
-    known = circumstances(mows)
-    found = []
-    for place, m in enumerate(mows):
+    found, warmth = [], _GRASS.index("temperature")
+    for place, (m, grass) in enumerate(zip(mows, _effects(mows), strict=True)):
         if m.day and m.idle_w:
-            warm = _grass_of(m, known)[_GRASS.index("temperature")]
             zero = m.energy_log_std * m.mean_w / m.idle_w
-            found.append(Observed(_day(m), m.idle_w, math.hypot(0.02, zero), (warm,), None, place))
+            found.append(Observed(_day(m), m.idle_w, math.hypot(0.02, zero), (grass[warmth],), None, place))
     return tuple(found)
 
 
@@ -239,9 +223,8 @@ def _day(mow: MowFeatures) -> date:
     return date.fromisoformat(mow.day or "")
 
 
-def _grass_of(mow: MowFeatures, known: Circumstances) -> tuple[float, ...]:
-    row = mean_columns(Situation(mow.area_m2, mow.grass, mow.days_since_care, mow.temperature_c), known)
-    return tuple(np.asarray(row)[_PLACES].tolist())
+def _effects(mows: Sequence[MowFeatures]) -> list[tuple[float, ...]]:
+    return [tuple(row) for row in mow_columns(mows, circumstances(mows))[:, _PLACES].tolist()]
 
 
 def _untold(mow: MowFeatures) -> float:

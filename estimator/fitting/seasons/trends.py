@@ -13,7 +13,14 @@ from statistics import NormalDist
 import numpy as np
 from numpy.typing import NDArray
 
-from estimator.fitting.seasons.measure_model import LEVEL_STD, SURE_Z, AdjustedPoint, fit_measure, percent
+from estimator.fitting.seasons.measure_model import (
+    LEVEL_STD,
+    MOST_MOWS,
+    SURE_Z,
+    AdjustedPoint,
+    fit_measure,
+    percent,
+)
 from estimator.fitting.seasons.measures import Measure, Observed
 from estimator.results import shown
 
@@ -25,8 +32,6 @@ most).
 """
 LINE_POINTS = 40
 """Points of a drawn line."""
-MOST_MOWS = 500
-"""Nobody mows so often for an answer: more are said to be out of reach."""
 DAYS_A_YEAR = 365.25
 """Julian year."""
 

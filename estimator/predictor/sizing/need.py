@@ -15,7 +15,7 @@ from estimator.descriptions import Pack
 from estimator.fitting.load.load_draws import MowDraws
 from estimator.fitting.pack.pack_draws import PackDraws
 from estimator.predictor.simulation.peaks_apart import peaks_apart
-from estimator.predictor.simulation.simulation import CURRENT, simulate
+from estimator.predictor.simulation.simulation import simulate
 
 Array = NDArray[np.float64]
 Flags = NDArray[np.bool_]
@@ -42,22 +42,15 @@ def limits_of(pack: Pack, reserve: float) -> Limits:
     return Limits(pack.cut_off_v, pack.hold_s, reserve, pack.current_limit_a)
 
 
-@dataclass(frozen=True)
-class Outcome:
-    """Which draws (n,) got through the day, and which were stopped by the current limit."""
-
-    finished: Flags
-    over_current: Flags
-
-
 class Day:
     """A drawn load, ready to be run on packs of many sizes; its peaks kept apart."""
 
     def __init__(self, load: MowDraws, hold_s: float) -> None:
         self.load = peaks_apart(load.power_w, load.step_s, hold_s)
 
-    def run(self, draws: PackDraws, limits: Limits, times: Array) -> Outcome:
-        """Run the day on packs `times` (n,) as large: as one pack each under its share of the power."""
+    def finished(self, draws: PackDraws, limits: Limits, times: Array) -> Flags:
+        """Whether each draw (n,) gets through the day on a pack `times` (n,) as large: as one pack under its
+        share of the power."""
         ends = simulate(
             draws,
             self.load.power_w / times[:, None].astype(np.float32),
@@ -67,7 +60,7 @@ class Day:
             reserve_charge=limits.reserve,
             current_limit_a=limits.current_a,
         )
-        return Outcome(~np.isfinite(ends.end_s), ends.why == CURRENT)
+        return np.asarray(~np.isfinite(ends.end_s))
 
 
 def least_for_current(draws: PackDraws, load: MowDraws, limits: Limits) -> Array:
@@ -90,15 +83,15 @@ def smallest_times(
     """
     stride = np.log(width)
     low, high = np.log(least), np.log(least) + stride
-    todo = ~day.run(draws, limits, np.exp(high)).finished
+    todo = ~day.finished(draws, limits, np.exp(high))
     while todo.any() and stride < np.log(WIDEST):
         stride *= 2
         low = np.where(todo, high, low)
         high = np.where(todo, high + stride, high)
-        todo &= ~day.run(draws, limits, np.exp(high)).finished
+        todo &= ~day.finished(draws, limits, np.exp(high))
     for _ in range(halvings):
         middle = (low + high) / 2
-        good = day.run(draws, limits, np.exp(middle)).finished
+        good = day.finished(draws, limits, np.exp(middle))
         low, high = np.where(good, low, middle), np.where(good, middle, high)
     return np.asarray(np.exp((low + high) / 2))
 
@@ -128,7 +121,7 @@ def end_of_life_needs(
     if limits.current_a is None:
         return EndOfLifeNeeds(warm, cold, by_current)
     # a pack just large enough without the limit: does the limit stop it?
-    stopped = ~day.run(chilled, limits, 1.02 * by_current).finished
+    stopped = ~day.finished(chilled, limits, 1.02 * by_current)
     if not stopped.any():
         return EndOfLifeNeeds(warm, cold, by_current)
     limited = smallest_times(chilled, day, limits, by_current, 1.12, 3)
