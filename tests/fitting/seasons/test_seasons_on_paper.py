@@ -162,10 +162,10 @@ def test_a_fade_is_shown_where_three_of_four_futures_lose(lose: int, shown: bool
 
 def test_the_mow_that_first_showed_a_pack_under_comes_after_the_last_that_showed_it_over() -> None:
     """Own error 0.1 Ah, so 0.1645 Ah either way at 90 %: 8.3 is over 8.1, 7.9 under, 8.2 neither."""
-    seen = fade_series([1, 2, 3, 4, 5], [7.9, 8.3, 8.2, 7.9, 7.8], 0.1)
+    seen = fade_series([1, 2, 3, 4, 5], [7.9, 8.3, 7.9, 8.2, 7.8], 0.1)
     future = falling(7.5, 100)
-    assert first_under(seen, future, 8.1).reached == 4
-    assert first_under(seen, future, 8.1, level=0.5).reached == 4
+    assert first_under(seen, future, 8.1).reached == 3
+    assert first_under(seen, future, 8.1, level=0.5).reached == 5, "8.2 is over by then"
     never = fade_series([1, 2, 3], [8.2, 8.2, 8.2], 0.1)
     assert first_under(never, future, 8.1).reached == 3, "none by itself: the last"
     shared = fade_series([1, 2, 3, 4, 5], [7.9, 8.3, 8.2, 7.9, 7.5], 0.1, 0.03)
@@ -179,6 +179,9 @@ def test_a_band_that_straddles_today_has_no_answer_and_one_over_it_none_yet() ->
     )
     seen = fade_series([9, 10], [8.5, 8.5])
     straddled = first_under(seen, middle, 8.5)
+    later = replace(middle, capacity_ah=middle.capacity_ah - np.array([0.0, 2.0]))
+    assert first_under(seen, later, 8.5).under_now is None, "today counts, not the last mow looked at"
+    assert straddled.horizon == 11 and straddled.low == 10.0
     assert straddled.under_now is None and straddled.chance_within == pytest.approx(0.5, abs=0.006)
     over = first_under(seen, middle, 8.0)
     assert over.under_now is False and over.mow == math.inf and over.chance_within == 0.0
