@@ -88,7 +88,7 @@ def test_a_prior_about_nothing_holds_a_change_that_few_mows_show() -> None:
 
 
 def test_hats_of_the_season_add_up_to_one_and_are_left_out_where_no_mow_is_near() -> None:
-    at = np.array([700_000, 700_010, 700_079, 700_410])
+    at = np.array([700_013, 700_023, 700_092, 700_423])
     hats = drift_columns(at)
     assert hats.sum(axis=1) == pytest.approx(np.ones(4))
     assert hats[1].tolist() == [0.75, 0.25, 0.0, 0.0, 0.0]
@@ -96,7 +96,8 @@ def test_hats_of_the_season_add_up_to_one_and_are_left_out_where_no_mow_is_near(
 
 
 @pytest.mark.parametrize(
-    ("fraction", "text"), [(0.0094, "+0.9 %"), (0.00951, "+1 %"), (0.0006, "+0.1 %"), (-0.0004, "0 %")]
+    ("fraction", "text"),
+    [(0.0094, "+0.9 %"), (0.00951, "+1 %"), (0.0006, "+0.1 %"), (-0.0004, "0 %"), (0.996, "+100 %")],
 )
 def test_a_change_keeps_a_decimal_under_one_per_cent(fraction: float, text: str) -> None:
     assert percent(fraction) == text
