@@ -81,18 +81,27 @@ def test_one_more_mow_costs_one_row(orchard: Logbook, predicted: list[int]) -> N
     assert (again.coverage, again.miss) == (after.held, after.miss)
 
 
-@pytest.mark.parametrize("place", [0, 9, 20, -1])
+def wetter(book: Logbook, number: int) -> None:
+    edit_mow(book, number, grass=Grass("wet", 60.0))
+
+
+def other_energy(book: Logbook, number: int) -> None:
+    figures = derived_of(book, number, FEATURES, FEATURES_VERSION)
+    keep_derived(book, number, FEATURES, FEATURES_VERSION, {**figures, "energy_wh": 123.0})
+
+
 @pytest.mark.parametrize(
-    "edit",
+    ("edit", "place"),
     [
-        lambda book, number: edit_mow(book, number, grass=Grass("wet", 60.0)),
-        lambda book, number: remove_mow(book, number),
-        lambda book, number: keep_derived(
-            book, number, FEATURES, FEATURES_VERSION,
-            {**derived_of(book, number, FEATURES, FEATURES_VERSION), "energy_wh": 123.0},
-        ),
+        (wetter, 0),
+        (wetter, 20),
+        (wetter, -1),
+        (remove_mow, 0),
+        (remove_mow, 9),
+        (remove_mow, -1),
+        (other_energy, 9),
     ],
-)  # fmt: skip
+)
 def test_an_edit_costs_the_rows_from_there(
     orchard: Logbook, predicted: list[int], edit: Any, place: int
 ) -> None:

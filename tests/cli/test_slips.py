@@ -2,60 +2,59 @@
 
 from __future__ import annotations
 
-import os
 import subprocess
 import sys
+from collections.abc import Callable
+from dataclasses import dataclass
 from pathlib import Path
 
 import pytest
+
+from estimator.cli import _run
 
 MOW = "time_s,current_a,voltage_v\n" + "\n".join(
     f"{k},{9 + k % 5},{52 - k / 400 - 0.1 * (k % 5):.2f}" for k in range(300)
 )
 
 
+PACK = "describe pack {} --chemistry nmc --series {} --capacity-ah 10 --cut-off-v {}"
+
+
+@dataclass(frozen=True)
+class Done:
+    """How a command ended and what it said."""
+
+    returncode: int
+    stdout: str
+    stderr: str
+
+
+Say = Callable[..., Done]
+
+
 @pytest.fixture
-def shed(tmp_path: Path) -> Path:
-    (tmp_path / "mow.csv").write_text(MOW)
+def say(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> Say:
+    """What runs a command in an empty folder, with a logbook there."""
+    monkeypatch.chdir(tmp_path)
+    monkeypatch.setenv("MOWCHARGE_LOGBOOK", "logbook.sqlite")
+
+    def said(*words: str) -> Done:
+        return Done(_run(list(words)), *capsys.readouterr())
+
+    return said
+
+
+@pytest.fixture
+def shed(say: Say) -> Say:
+    """The same with a lawn, two packs and a log."""
+    Path("mow.csv").write_text(MOW)
     for words in (
-        ["describe", "lawn", "orchard", "--area", "420"],
-        [
-            "describe",
-            "pack",
-            "crate",
-            "--chemistry",
-            "nmc",
-            "--series",
-            "13",
-            "--capacity-ah",
-            "10",
-            "--cut-off-v",
-            "39",
-        ],
-        [
-            "describe",
-            "pack",
-            "small",
-            "--chemistry",
-            "nmc",
-            "--series",
-            "10",
-            "--capacity-ah",
-            "10",
-            "--cut-off-v",
-            "30",
-        ],
+        "describe lawn orchard --area 420",
+        PACK.format("crate", 13, 39),
+        PACK.format("small", 10, 30),
     ):
-        assert say(tmp_path, *words).returncode == 0
-    return tmp_path
-
-
-def say(folder: Path, *words: str, shell_end: str = "") -> subprocess.CompletedProcess[str]:
-    environment = {**os.environ, "MOWCHARGE_LOGBOOK": str(folder / "logbook.sqlite")}
-    command = [sys.executable, "-m", "estimator.cli", *words]
-    if shell_end:
-        command = ["sh", "-c", f'"$@" {shell_end}', "sh", *command]
-    return subprocess.run(command, cwd=folder, env=environment, capture_output=True, text=True, check=False)
+        assert say(*words.split()).returncode == 0
+    return say
 
 
 ADD = ("add", "mow.csv", "--lawn", "orchard", "--dry-run", "--pack")
@@ -75,27 +74,31 @@ ADD = ("add", "mow.csv", "--lawn", "orchard", "--dry-run", "--pack")
         (("show", "99999999999999999999"), "mow 99999999999999999999 is not in the logbook; list the mows"),
     ],
 )
-def test_a_slip_is_one_line_and_exit_code_2(shed: Path, words: tuple[str, ...], said: str) -> None:
-    done = say(shed, *words)
+def test_a_slip_is_one_line_and_exit_code_2(shed: Say, words: tuple[str, ...], said: str) -> None:
+    done = shed(*words)
     assert (done.returncode, done.stdout) == (2, "")
     assert done.stderr.startswith(f"mowcharge: {said}")
     assert done.stderr.count("\n") == 1
 
 
 @pytest.mark.skipif(not Path("/dev/full").exists(), reason="no device that is always full")
-def test_where_output_has_no_place_to_go(shed: Path) -> None:
-    closed = say(shed, "list", shell_end=">&-")
+def test_where_output_has_no_place_to_go(shed: Say) -> None:
+    def by_shell(words: str, ends: str) -> subprocess.CompletedProcess[str]:
+        command = f"{sys.executable} -m estimator.cli {words} {ends}"
+        return subprocess.run(command, shell=True, capture_output=True, text=True, check=False)
+
+    closed = by_shell("list", ">&-")
     assert (closed.returncode, closed.stderr) == (0, "")
-    full = say(shed, "list", shell_end="> /dev/full")
+    full = by_shell("list", "> /dev/full")
     assert full.returncode == 1
     assert full.stderr == "mowcharge: no space is left to write to; make room or write elsewhere\n"
-    both = say(shed, "show", "77", shell_end=">&- 2>&-")
+    both = by_shell("show 77", ">&- 2>&-")
     assert (both.returncode, both.stderr) == (2, "")
 
 
 @pytest.mark.parametrize("words", [[], ["describe"], ["logbook"]])
-def test_a_command_alone_shows_its_help(words: list[str], tmp_path: Path) -> None:
-    done, helped = say(tmp_path, *words), say(tmp_path, *words, "--help")
+def test_a_command_alone_shows_its_help(words: list[str], say: Say) -> None:
+    done, helped = say(*words), say(*words, "--help")
     assert done.returncode == 0
     assert done.stdout == helped.stdout
     assert "Commands" in done.stdout or "Ask:" in done.stdout
@@ -103,8 +106,8 @@ def test_a_command_alone_shows_its_help(words: list[str], tmp_path: Path) -> Non
 
 
 @pytest.mark.parametrize("group", ["describe", "logbook"])
-def test_what_a_command_does_is_not_cut_short_in_the_list(group: str, tmp_path: Path) -> None:
-    said = say(tmp_path, group, "--help").stdout
+def test_what_a_command_does_is_not_cut_short_in_the_list(group: str, say: Say) -> None:
+    said = say(group, "--help").stdout
     assert "..." not in said.partition("Commands:")[2]
     assert "completion" not in said
 
@@ -136,16 +139,14 @@ def test_what_a_command_does_is_not_cut_short_in_the_list(group: str, tmp_path: 
         ),
     ],
 )
-def test_readings_by_hand_that_miss_one_name_the_option(given: str, line: str, shed: Path) -> None:
-    done = say(shed, "by-hand", "--lawn", "orchard", "--pack", "crate", *given.split())
+def test_readings_by_hand_that_miss_one_name_the_option(given: str, line: str, shed: Say) -> None:
+    done = shed("by-hand", "--lawn", "orchard", "--pack", "crate", *given.split())
     assert (done.returncode, done.stderr) == (2, f"mowcharge: {line}\n")
 
 
-def test_half_a_square_metre_of_a_small_lawn_is_not_rounded_away(tmp_path: Path) -> None:
-    assert say(tmp_path, "describe", "lawn", "front", "--area", "95,5").stdout.endswith(
-        "lawn front: 95.5 m²\n"
-    )
-    assert "95.5" in say(tmp_path, "list").stdout
+def test_half_a_square_metre_of_a_small_lawn_is_not_rounded_away(say: Say) -> None:
+    assert say("describe", "lawn", "front", "--area", "95,5").stdout.endswith("lawn front: 95.5 m²\n")
+    assert "95.5" in say("list").stdout
 
 
 @pytest.mark.parametrize(
@@ -162,6 +163,6 @@ def test_half_a_square_metre_of_a_small_lawn_is_not_rounded_away(tmp_path: Path)
         ("split 3 --until 9", "Missing option '--lawn'; see mowcharge split --help"),
     ],
 )
-def test_all_missing_options_are_named_at_once(words: str, line: str, tmp_path: Path) -> None:
-    done = say(tmp_path, *words.split())
+def test_all_missing_options_are_named_at_once(words: str, line: str, say: Say) -> None:
+    done = say(*words.split())
     assert (done.returncode, done.stderr) == (2, f"mowcharge: {line}\n")

@@ -41,10 +41,9 @@ def test_options_are_worded_by_the_command_line_alone() -> None:
         (str(path), node.value)
         for path, tree in _outside_the_command_line()
         if path.name != "amounts.py"  # where the names of options stand
+        for docstrings in [_docstrings(tree)]
         for node in ast.walk(tree)
-        if isinstance(node, ast.Constant)
-        and isinstance(node.value, str)
-        and id(node) not in _docstrings(tree)
+        if isinstance(node, ast.Constant) and isinstance(node.value, str) and id(node) not in docstrings
         if re.search(r"(?<!sha256sum )(?<![\w-])--[a-z]", node.value)
     ]
     assert not found

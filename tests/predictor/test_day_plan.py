@@ -79,3 +79,13 @@ def test_of_sets_worth_the_same_the_one_of_fewer_lawns_is_assured() -> None:
     energy = np.array([[40.0, 80.0, 40.0]])
     found = best_order(energy, np.array([80.0]), np.array([1.0, 2.0, 1.0]), 0.9)
     assert found.assured == 1 and found.places[0] == 1
+
+
+def test_what_is_likelier_goes_first_however_much_dearer_it_is() -> None:
+    """10 kWh, which 18 of 20 draws hold, or 1 kWh in 15 of them and too much in three; never both: only
+    among orders as good as each other does the cheaper lawn decide."""
+    energy = np.array([[10_000.0, 1_000.0]] * 17 + [[10_000.0, 50_000.0]] * 3)
+    budget = np.array([500.0] * 2 + [10_000.0] * 18)
+    assert best_order(energy, budget, np.ones(2), 0.99).places == (0, 1)
+    energy[:, 0] = 10_001.0
+    assert best_order(energy, budget, np.ones(2), 0.99).places == (1, 0)

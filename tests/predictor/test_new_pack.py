@@ -54,6 +54,7 @@ def test_resistance_goes_back_as_far_as_the_capacity_has_faded() -> None:
 def test_a_capacity_beyond_its_end_of_life_is_no_measure_of_resistance() -> None:
     """A short mow may be taken for a pack of half its label: the resistance is not guessed away with it."""
     assert resistance_when_new(faded_to(0.5)) == pytest.approx(resistance_when_new(faded_to(0.8)))
+    assert resistance_when_new(faded_to(1.2)) == pytest.approx(1.0), "nor is more than the label"
 
 
 def mows_at(temperatures_c: list[float]) -> LoadProfile:
@@ -71,3 +72,4 @@ def test_the_coldest_day_before_a_season_was_seen() -> None:
 
 def test_a_season_of_mows_says_itself_how_cold_it_gets() -> None:
     assert coldest_of(mows_at([16.0, 21.0, 24.0, 28.0] * 3)) == 16.0
+    assert coldest_of(mows_at([16.0] * 10)) == 16.0 and coldest_of(mows_at([16.0] * 9)) == 10.0
