@@ -65,9 +65,9 @@ COMMANDS: dict[str, Entry] = {
     "care": Entry(CONVERSION, "conversion:care", "Trends that suggest a look at blades, knives or bearings."),
     "logbook": Entry(LOOK_AFTER, "logbook:app", "Back up, restore, check, export and import the logbook."),
     "page": Entry(LOOK_AFTER, "page:page", "Open the page in a browser, for phones in the shed too."),
-    "report": Entry(LOOK_AFTER, "report:report", "Write a printable report of all answers."),
+    "report": Entry(LOOK_AFTER, "in_full:report", "Write a printable report of all answers."),
     "cautions": Entry(
-        LOOK_AFTER, "cautions:cautions", "What to watch out for around blades, cells and wires, in full."
+        LOOK_AFTER, "in_full:cautions", "What to watch out for around blades, cells and wires, in full."
     ),
     "demo": Entry(
         LOOK_AFTER, "demo:demo", "Fill a throw-away logbook with invented mows and answer everything."

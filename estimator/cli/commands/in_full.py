@@ -1,4 +1,4 @@
-"""The command that writes a printable report."""
+"""What is written or shown in full: the printable report and every caution."""
 
 from __future__ import annotations
 
@@ -41,3 +41,18 @@ def report(
             f"cannot be written ({error.strerror})", file=path, mend="choose another place"
         ) from None
     typer.echo(f"{len(sections)} answers written to {path}")
+
+
+def cautions() -> None:
+    """What to watch out for around blades, cells and wires, in full.
+
+    Answers show a caution in full once; afterwards they name its topic.
+
+    Example: mowcharge cautions
+    """
+    from estimator.cli.output import say, width
+    from estimator.conversion.cautions import TOPICS
+    from estimator.report.words.text import paragraph
+
+    for topic, text in TOPICS.items():
+        say(f"{topic[0].upper()}{topic[1:]}", paragraph(text, width(), "! "), "")
