@@ -160,7 +160,7 @@ def _stands(
 ) -> SoFar:
     """The pack as it stands after what was mown so far, and the power of that."""
     from estimator.contradictions import check_log_of_pack
-    from estimator.predictor.lawns.one_more import so_far_by_hand, so_far_of_log
+    from estimator.predictor.lawns.one_more import SoFar, so_far_of_log, weighed_so_far
 
     notes = mown.notes
     if notes is None:
@@ -169,7 +169,8 @@ def _stands(
             check_log_of_pack(log, the_pack(logbook, question.pack))
             return so_far_of_log(log, pack, question.start_charge, question.temperature_c)
         notes = log.spot
-    return so_far_by_hand(notes, pack, profile, question.start_charge, question.temperature_c)
+    now = weighed_so_far(notes, pack, profile, question.start_charge, question.temperature_c)
+    return SoFar(now.pack, float(np.median(now.power_w)))
 
 
 def _why(found: LawnsPerCharge, pack: FittedPack, record: tuple[Part, ...], exact_best: bool) -> Why:

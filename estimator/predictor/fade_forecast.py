@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from statistics import NormalDist
 
 import numpy as np
@@ -56,7 +56,6 @@ class FadeForecast:
     capacity_ah: tuple[float, ...]
     low_ah: tuple[float, ...]
     high_ah: tuple[float, ...]
-    sentence: str
 
 
 def fade_forecast(
@@ -105,7 +104,8 @@ def first_under(
     now_low_ah, now_high_ah = course[1:, 0]
     under_now = True if now_high_ah < threshold_ah else False if now_low_ah >= threshold_ah else None
     reached = _first_shown_under(series, threshold_ah, level) if under_now else None
-    mow, low, high = (_under(future.mows, line, threshold_ah) for line in course)
+    below = course < threshold_ah
+    mow, low, high = np.where(below.any(axis=1), future.mows[below.argmax(axis=1)], math.inf).tolist()
     fades = shows_fade(future)
     if not fades:
         high = math.inf
@@ -115,7 +115,7 @@ def first_under(
     chance = 1.0 if reached is not None else float((future.capacity_ah[:, -1] < threshold_ah).mean())
     shown = np.unique(np.round(np.linspace(0, len(future.mows) - 1, COURSE_POINTS)).astype(int))
     faded, faded_low, faded_high = (float(each) for each in np.quantile(future.faded, ends))
-    found = FadeForecast(
+    return FadeForecast(
         threshold_ah=threshold_ah,
         level=level,
         mow=mow,
@@ -133,15 +133,7 @@ def first_under(
         capacity_ah=tuple(course[0, shown].tolist()),
         low_ah=tuple(course[1, shown].tolist()),
         high_ah=tuple(course[2, shown].tolist()),
-        sentence="",
     )
-    return replace(found, sentence=_sentence(found))
-
-
-def _under(mows: Array, line_ah: Array, threshold_ah: float) -> float:
-    """The first mow at which a line is under the threshold; infinite where it never is."""
-    under = np.flatnonzero(line_ah < threshold_ah)
-    return float(mows[under[0]]) if len(under) else math.inf
 
 
 def _first_shown_under(series: FadeSeries, threshold_ah: float, level: float) -> float:
@@ -159,27 +151,3 @@ def no_fade_words(found: FadeForecast) -> str:
     """What the mows show instead of a fade."""
     lost, least, most = (f"{100 * each:.0f}" for each in (found.faded, found.faded_low, found.faded_high))
     return f"the mows show no fade yet ({lost} % lost, within {least} to {most} %), so no last mow is named"
-
-
-def _sentence(found: FadeForecast) -> str:
-    threshold = f"{found.threshold_ah:.2f} Ah"
-    if found.reached is not None:
-        return f"Capacity was already under {threshold} at mow {found.reached:.0f}."
-    if found.under_now is None and found.mow == found.mows[0]:
-        return (
-            f"The mows cannot tell whether capacity is under {threshold} already: it is "
-            f"{found.low_ah[0]:.2f} to {found.high_ah[0]:.2f} Ah."
-        )
-    if not found.shows_fade:
-        said = no_fade_words(found)
-        return f"{said[0].upper()}{said[1:]}; no sudden fall is foreseen or ruled out."
-    if not math.isfinite(found.mow):
-        return (
-            f"Capacity most likely stays over {threshold} up to mow {found.horizon} "
-            f"(chance {100 * (1 - found.chance_within):.0f} %); no sudden fall is foreseen or ruled out."
-        )
-    until = f"{found.high:.0f}" if math.isfinite(found.high) else f"beyond {found.horizon}"
-    return (
-        f"Capacity is likely to fall under {threshold} at about mow {found.mow:.0f} ({found.low:.0f} to "
-        f"{until}); a sudden fall would come earlier and cannot be foreseen."
-    )

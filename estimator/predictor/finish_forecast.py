@@ -9,10 +9,10 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from estimator.amounts import check_amount
 from estimator.descriptions import Grass, Lawn, Pack
-from estimator.errors import InputError
 from estimator.fitting.load.load_draws import lay_out
-from estimator.fitting.load.mow_needs import draw_needs, grasses_for
+from estimator.fitting.load.mow_needs import check_lawns, draw_needs, grasses_for
 from estimator.fitting.load.profile import LoadProfile
 from estimator.fitting.pack.open_circuit import GRID
 from estimator.fitting.pack.pack_draws import draw_pack
@@ -89,10 +89,8 @@ def capacity_needed(
     >>> 1 < need.at_sure_ah < 20
     True
     """
-    if not lawns:
-        raise InputError("no lawns to mow", mend="name at least one")
-    if not 0.5 <= sure < 1:
-        raise InputError(f"certainty is {sure}", mend="give a chance from 0.5 up to 1, such as 0.9")
+    check_lawns(lawns)
+    check_amount("sure", sure, needed=True)
     rng = np.random.default_rng(seed)
     grasses = grasses_for(lawns, grass)
     needs = draw_needs(profile, lawns, grasses, DRAWS, rng, temperature_c=temperature_c)

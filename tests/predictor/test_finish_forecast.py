@@ -106,7 +106,7 @@ def test_a_wide_need_over_a_good_capacity_does_not_call_the_pack_under() -> None
     ("lawns", "sure", "line"),
     [
         ([], 0.9, "no lawns to mow; name at least one"),
-        (LAWNS, 1.0, "certainty is 1.0; give a chance from 0.5 up to 1, such as 0.9"),
+        (LAWNS, 1.0, "certainty is 1; give a share from 0.5 to 0.999"),
     ],
 )
 def test_questions_that_cannot_be_asked(lawns: list[Lawn], sure: float, line: str) -> None:

@@ -17,11 +17,12 @@ from estimator.fitting.load.profile import fit_profile
 from estimator.importer.log import Log, SpotNotes
 from estimator.predictor.lawns.lawns_per_charge import lawns_per_charge
 from estimator.predictor.lawns.one_more import (
+    SoFar,
     lawns_that_fit,
     one_more_lawn,
     running_w,
-    so_far_by_hand,
     so_far_of_log,
+    weighed_so_far,
 )
 
 PACK = Pack(chemistry="nmc", series=13, capacity_ah=10.0, cut_off_v=39.0, resistance_ohm=0.15)
@@ -83,7 +84,8 @@ def test_a_day_that_has_begun_goes_on_with_what_is_left(profile):
 def test_hand_readings_leave_as_much_as_the_log_of_the_same_mow(profile):
     """5 A for an hour from a full pack of 10 Ah: half of it."""
     _, known = profile
-    by_hand = so_far_by_hand(SpotNotes(typical_a=5.0, minutes=60.0), PACK, known, 1.0, None)
+    weighed = weighed_so_far(SpotNotes(typical_a=5.0, minutes=60.0), PACK, known, 1.0, None)
+    by_hand = SoFar(weighed.pack, float(np.median(weighed.power_w)))
     by_log = so_far_of_log(so_far(5.0), PACK, 1.0, None)
     assert np.median(by_hand.pack.charge) == pytest.approx(np.median(by_log.pack.charge), abs=0.06)
     assert by_hand.seen_w == pytest.approx(by_log.seen_w, rel=0.1)

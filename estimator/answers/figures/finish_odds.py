@@ -33,7 +33,9 @@ def scored_finishes(
 
     records, features : mows by number, oldest first
     """
+    from estimator.fitting.load.profile import fit_features
     from estimator.predictor.finish_score import ScoredFinish
+    from estimator.predictor.track_record import POINTS
 
     described = {each.name: each for each in packs(logbook)}
     chains: dict[str, Chain] = {}
@@ -56,7 +58,7 @@ def scored_finishes(
         elif (fitted := known_then(logbook, pack, chain, place)) is None:
             continue
         else:
-            before = _profile(earlier, machine, before)
+            before = fit_features(earlier, machine, before=before, points=POINTS)
             odds = _odds(before, fitted, features[mow.id], mow)
             if logbook.keeps:
                 keep_derived(logbook, mow.id, GIVEN, GIVEN_VERSION, {"mark": mark, "odds": odds})
@@ -78,13 +80,6 @@ def known_then(logbook: Logbook, pack: Pack, chain: Chain, place: int) -> Fitted
         if fitted is not None:
             return fitted
     return None
-
-
-def _profile(earlier: Sequence[MowFeatures], machine: Machine, before: LoadProfile | None) -> LoadProfile:
-    from estimator.fitting.load.profile import fit_features
-    from estimator.predictor.track_record import POINTS
-
-    return fit_features(earlier, machine, before=before, points=POINTS)
 
 
 def _odds(profile: LoadProfile, fitted: FittedPack, mow: MowFeatures, record: MowRecord) -> float:

@@ -52,17 +52,17 @@ def groups_compared(logbook: Logbook, question: CompareQuestion) -> CompareAnswe
     from estimator.fitting.seasons.comparisons import Contrast, compare_groups
 
     names = _names(question)
-    chosen = [
-        mow
-        for mow in mows(
-            logbook, lawn=question.lawn, machine=question.machine, since=question.since, until=question.until
-        )
-        if mow.started is not None
-    ]
-    groups = [[mow for mow in chosen if _is_later(mow, question) is later] for later in (False, True)]
+    listed = mows(
+        logbook, lawn=question.lawn, machine=question.machine, since=question.since, until=question.until
+    )
+    dated = [(mow, mow.started.date()) for mow in listed if mow.started is not None]
+    groups: tuple[list[MowRecord], list[MowRecord]] = ([], [])
+    for mow, day in dated:
+        later = day >= question.changed_on if question.changed_on else question.tag in mow.tags
+        groups[later].append(mow)
     for name, group in zip(names, groups, strict=True):
         if not group:
-            raise InputError(f"no mow {name}", mend=_mend(chosen, question.tag))
+            raise InputError(f"no mow {name}", mend=_mend([mow for mow, _ in dated], question.tag))
     contrast = Contrast(names[1], names[1])
     comparisons = []
     sides = [list(features_of_mows(logbook, group).values()) for group in groups]
@@ -136,13 +136,3 @@ def _names(question: CompareQuestion) -> tuple[str, str]:
     if question.tag is not None:
         return f"without '{question.tag}'", f"with '{question.tag}'"
     return f"before {question.changed_on}", f"from {question.changed_on} on"
-
-
-def _is_later(mow: MowRecord, question: CompareQuestion) -> bool:
-    if question.tag is not None:
-        return question.tag in mow.tags
-    return (
-        mow.started is not None
-        and question.changed_on is not None
-        and mow.started.date() >= question.changed_on
-    )

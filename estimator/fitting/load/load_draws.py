@@ -98,11 +98,12 @@ def coming_power(
     step_s: float = 1.0,
     seen_w: float = 0.0,
 ) -> Iterator[NDArray[np.float32]]:
-    """The same as `draw_power`, (n, chunk) at a time, so that long horizons need no large array.
+    """Power [W] of mowing that may come, (n, chunk) at a time, so that long horizons need no large array.
 
     seen_w : mean power [W] of the day so far, with which the draws agree; 0 where there is none
     """
-    lawn = lawn or _any_lawn(profile)
+    usual_m2 = float(np.median([one.area_m2 for one in profile.mows])) if profile.mows else 300.0
+    lawn = lawn or Lawn("any lawn", usual_m2)
     grass = grass or Grass()
     needs = draw_needs(profile, [lawn], [grass], n, rng, seen_w=seen_w)
     mean_w = 3600 * needs.energy_wh[:, 0] / needs.motor_s[:, 0]
@@ -111,18 +112,12 @@ def coming_power(
     shapes = _shapes(profile, lawn, grass, step_s)
     pair = _pairs(shapes, n, rng)
     highest_w = _highest(peak_law(profile.loads), shapes, pair, mean_w, rng)
-    total = _steps(seconds, step_s)
+    total = max(1, round(seconds / step_s))
     chunk = CHUNK_BLOCKS * _block(step_s)
     for first in range(0, total, chunk):
         relative = _draw_relative(shapes, pair, min(chunk, total - first), rng, step_s)
         power = np.maximum(idle.astype(np.float32) + relative * above, np.float32(0))
         yield under_peak(power, highest_w, mean_w)
-
-
-def _any_lawn(profile: LoadProfile) -> Lawn:
-    if not profile.mows:
-        return Lawn("any lawn", 300.0)
-    return Lawn("any lawn", float(np.median([one.area_m2 for one in profile.mows])))
 
 
 def _scaled(
@@ -156,10 +151,6 @@ def _highest(
         return np.full(len(mean_w), np.inf)
     lifted = shapes.highest_w[pair] * (mean_w[:, None] / shapes.mean_w[pair]) ** law.exponent
     return np.where(shapes.by_hand[pair].any(1), law.draw(mean_w, rng), lifted.max(1))
-
-
-def _steps(seconds: float, step_s: float) -> int:
-    return max(1, round(seconds / step_s))
 
 
 def _block(step_s: float) -> int:

@@ -26,7 +26,7 @@ POINTS = 64
 statsmodels."""
 STRETCH = 1.15
 """Proposals wider than the posterior, so that no weight runs away (common practice)."""
-NEAR, MOST_STEPS = 0.03, 20
+STEP, NEAR, MOST_STEPS = 0.25, 0.03, 20
 """The search for the mode ends with a step of so few prior deviations: proposals are far wider."""
 
 
@@ -149,8 +149,12 @@ def condition(data: MixedData, prior: MixedPrior, spread: Array) -> Conditioned:
     return Conditioned(centre + step, root, float(-0.5 * (log_det + square - push @ step)))
 
 
-def fit_mixed(data: MixedData, prior: MixedPrior, points: int = POINTS) -> MixedFit:
+def fit_mixed(
+    data: MixedData, prior: MixedPrior, points: int = POINTS, before: MixedFit | None = None
+) -> MixedFit:
     """Fit the model; with no observations the answer is the prior.
+
+    before : a fit of most of these observations: its members are weighed anew, without a search
 
     >>> prior = MixedPrior(np.zeros(1), np.ones(1), np.full(3, 0.1), np.full(3, 0.5))
     >>> days = np.arange(4)
@@ -158,6 +162,8 @@ def fit_mixed(data: MixedData, prior: MixedPrior, points: int = POINTS) -> Mixed
     >>> round(float(fit_mixed(data, prior).coefficients[0]), 1)
     1.0
     """
+    if before is not None:
+        return _mixture(data, prior, before.z, before.log_proposal)
     log_median = np.log(prior.spread_median)
 
     def loss(z: Array) -> float:
@@ -171,11 +177,6 @@ def fit_mixed(data: MixedData, prior: MixedPrior, points: int = POINTS) -> Mixed
     unit = _even_normals(points)
     z = best + STRETCH * unit @ scale.T
     return _mixture(data, prior, z, -0.5 * (unit**2).sum(1))
-
-
-def refit_mixed(data: MixedData, prior: MixedPrior, before: MixedFit) -> MixedFit:
-    """Fit a few more observations than `before` did: its members are weighed anew, without a search."""
-    return _mixture(data, prior, before.z, before.log_proposal)
 
 
 def _mixture(data: MixedData, prior: MixedPrior, z: Array, log_proposal: Array) -> MixedFit:
@@ -220,22 +221,14 @@ def _highest(loss: Callable[[Array], float]) -> tuple[Array, Array]:
 
 
 def _slope_and_root(loss: Callable[[Array], float], at: Array) -> tuple[Array, Array]:
-    step = 0.25
-    moves = step * np.eye(3)
-    middle = loss(at)
-    slope, hessian = np.empty(3), np.empty((3, 3))
-    for i in range(3):
-        for j in range(i + 1):
-            if i == j:
-                over, under = loss(at + moves[i]), loss(at - moves[i])
-                slope[i] = (over - under) / (2 * step)
-                hessian[i, i] = (over - 2 * middle + under) / step**2
-            else:
-                corners = (loss(at + moves[i] + moves[j]), loss(at + moves[i] - moves[j]))
-                others = (loss(at - moves[i] + moves[j]), loss(at - moves[i] - moves[j]))
-                hessian[i, j] = hessian[j, i] = (corners[0] - corners[1] - others[0] + others[1]) / (
-                    4 * step**2
-                )
+    moves, middle = STEP * np.eye(3), loss(at)
+    over, under = ([loss(at + sign * move) for move in moves] for sign in (1, -1))
+    slope = (np.array(over) - under) / (2 * STEP)
+    hessian = np.diag((np.array(over) - 2 * middle + under) / STEP**2)
+    for i, j in ((1, 0), (2, 0), (2, 1)):
+        alike = loss(at + moves[i] + moves[j]) + loss(at - moves[i] - moves[j])
+        apart = loss(at + moves[i] - moves[j]) + loss(at - moves[i] + moves[j])
+        hessian[i, j] = hessian[j, i] = (alike - apart) / (4 * STEP**2)
     values, vectors = np.linalg.eigh(hessian)
     return slope, np.asarray(vectors / np.sqrt(np.clip(values, 0.5, None)))
 

@@ -37,19 +37,6 @@ class Phases:
     idle_w: float | None
 
 
-@dataclass(frozen=True)
-class _Runs:
-    start: NDArray[np.int64]
-    length: NDArray[np.int64]
-
-
-def _runs(mask: NDArray[np.bool_]) -> _Runs:
-    """Runs of True: where they start and how long they last."""
-    edge = np.flatnonzero(np.diff(np.concatenate([[False], mask, [False]])))
-    start, stop = edge[0::2], edge[1::2]
-    return _Runs(start, stop - start)
-
-
 def idle_power(power_w: Array, on: NDArray[np.bool_]) -> float | None:
     """Power [W] of blades that turn without grass: the level of the calm low stretches, None where there is
     none.
@@ -63,8 +50,8 @@ def idle_power(power_w: Array, on: NDArray[np.bool_]) -> float | None:
     usual = float(np.median(power_w[on]))
     top = float(np.quantile(power_w[on], 0.6))
     low = on & (power_w < 0.6 * top)
-    runs = _runs(low)
-    held = [power_w[s + 1 : s + n - 1] for s, n in zip(runs.start, runs.length, strict=True) if n >= 3]
+    edges = np.flatnonzero(np.diff(low, prepend=False, append=False)).reshape(-1, 2)
+    held = [power_w[start + 1 : stop - 1] for start, stop in edges if stop - start >= 3]
     calm = np.concatenate(held) if held else np.zeros(0)
     if calm.size < 3:
         return None

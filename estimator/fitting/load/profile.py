@@ -25,12 +25,9 @@ from estimator.fitting.load.grass_effects import (
 )
 from estimator.fitting.load.mixed_model import (
     POINTS,
-    MixedData,
     MixedFit,
-    MixedPrior,
     fit_mixed,
     mixed_data,
-    refit_mixed,
 )
 from estimator.fitting.load.mowing_time import USUAL_PACE_M_S, USUAL_WIDTH_M, usual_area_rate
 from estimator.fitting.load.short_mows import log_pace_of, telling_short_mows
@@ -145,7 +142,7 @@ def fit_features(
     pace_noise = np.array([one.pace_log_std for one in used]) ** 2
     pace_noise += (PACE_PRIOR.mean[3] * unsure[whole]) ** 2
     of_pace = mixed_data(log_pace, x[whole], lawn[whole], len(lawns), day[whole], pace_noise)
-    pace = _fit(of_pace, PACE_PRIOR, before.pace if before else None, points)
+    pace = fit_mixed(of_pace, PACE_PRIOR, points, before.pace if before else None)
     mean_pace, pace_variance = log_pace_of(pace, x[len(used) :], lawn[len(used) :])
     power_w = np.array([one.mean_w for one in seen[len(used) :]])
     log_energy = np.concatenate(
@@ -157,7 +154,7 @@ def fit_features(
     energy_noise = np.array([one.energy_log_std for one in seen]) ** 2 + (ENERGY_PRIOR.mean[3] * unsure) ** 2
     energy_noise[len(used) :] += pace_variance
     of_energy = mixed_data(log_energy, x, lawn, len(lawns), day, energy_noise)
-    energy = _fit(of_energy, energy_prior(machine), before.energy if before else None, points)
+    energy = fit_mixed(of_energy, energy_prior(machine), points, before.energy if before else None)
     return LoadProfile(
         mows=used,
         loads=loads,
@@ -171,10 +168,6 @@ def fit_features(
         gain_std=float(np.median([one.gain_std for one in used])) if used else 0.02,
         assumptions=_assumptions(used, len(loads) - len(used), len(features) - len(loads), machine),
     )
-
-
-def _fit(data: MixedData, prior: MixedPrior, before: MixedFit | None, points: int) -> MixedFit:
-    return refit_mixed(data, prior, before) if before else fit_mixed(data, prior, points)
 
 
 def _unknown_growth_std(mow: MowFeatures, known: Circumstances) -> float:

@@ -11,7 +11,6 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 
-from estimator.errors import InputError
 from estimator.fitting.load.features import MowFeatures
 from estimator.fitting.load.grass_effects import (
     COLUMNS,
@@ -211,12 +210,7 @@ def capacity_observed(
 
 def observed(measure: Measure, mows: Sequence[MowFeatures]) -> tuple[Observed, ...]:
     """The figures of `measure` that features alone can give."""
-    makers = {ENERGY.name: energy_observed, PACE.name: pace_observed, IDLE.name: idle_observed}
-    if measure.name not in makers:
-        raise InputError(
-            f"{measure.name} does not follow from mows alone", mend=f"choose one of {', '.join(makers)}"
-        )
-    return makers[measure.name](mows)
+    return {ENERGY: energy_observed, PACE: pace_observed, IDLE: idle_observed}[measure](mows)
 
 
 def _day(mow: MowFeatures) -> date:

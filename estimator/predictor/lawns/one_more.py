@@ -89,18 +89,6 @@ def so_far_of_log(
     return SoFar(draw_now(found, posterior([found]), draws, np.random.default_rng(2)), running_w(log))
 
 
-def so_far_by_hand(
-    notes: SpotNotes,
-    pack: Pack,
-    profile: LoadProfile,
-    start_charge: float | None,
-    temperature_c: float | None,
-) -> SoFar:
-    """How the day stands after what a few hand readings say of the mow so far; amps and minutes at least."""
-    now = weighed_so_far(notes, pack, profile, start_charge, temperature_c)
-    return SoFar(now.pack, float(np.median(now.power_w)))
-
-
 def weighed_so_far(
     notes: SpotNotes,
     pack: Pack,

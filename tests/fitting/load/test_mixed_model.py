@@ -15,7 +15,6 @@ from estimator.fitting.load.mixed_model import (
     draw_coefficients,
     fit_mixed,
     mixed_data,
-    refit_mixed,
 )
 
 # NIST StRD, Norris (lower difficulty): https://www.itl.nist.gov/div898/strd/lls/data/Norris.shtml
@@ -159,7 +158,7 @@ def test_refit_agrees_with_a_fresh_fit(reference):
     prior = MixedPrior(np.zeros(2), np.ones(2), np.full(3, 0.2), np.full(3, 0.6))
     some = mixed_data(y[:150], x[:150], lawn[:150], 12, day[:150], np.zeros(150))
     data = mixed_data(y, x, lawn, 12, day, np.zeros(y.size))
-    fresh, again = fit_mixed(data, prior), refit_mixed(data, prior, fit_mixed(some, prior))
+    fresh, again = fit_mixed(data, prior), fit_mixed(data, prior, before=fit_mixed(some, prior))
     assert again.coefficients == pytest.approx(fresh.coefficients, abs=0.02)
     assert again.typical_spread == pytest.approx(fresh.typical_spread, rel=0.1)
 

@@ -13,19 +13,16 @@ import numpy as np
 import pytest
 
 from estimator.descriptions import Grass, Lawn
-from estimator.errors import InputError
 from estimator.fitting.load.features import MowFeatures, mow_features
 from estimator.fitting.seasons.comparisons import compare_groups
 from estimator.fitting.seasons.discharge_curves import DischargeCurve, discharge_curve
 from estimator.fitting.seasons.measures import (
-    CAPACITY,
     ENERGY,
     IDLE,
     PACE,
     RESISTANCE,
     energy_observed,
     idle_observed,
-    observed,
     pace_observed,
     resistance_observed,
 )
@@ -93,17 +90,6 @@ def test_untold_grass_widens_the_mow(features: dict[str, MowFeatures]) -> None:
         energy_observed([replace(one, growth_mm=None, moisture=None)])[0],
     )
     assert untold.log_std == pytest.approx(math.hypot(told.log_std, 0.15, 0.10))
-
-
-def test_measures_that_need_more_than_features_say_so(features: dict[str, MowFeatures]) -> None:
-    assert observed(ENERGY, list(features.values())) == energy_observed(list(features.values()))
-    for measure in (CAPACITY, RESISTANCE):
-        with pytest.raises(InputError) as refused:
-            observed(measure, list(features.values()))
-        line = (
-            f"{measure.name} does not follow from mows alone; choose one of energy per area, pace, idle power"
-        )
-        assert str(refused.value) == line
 
 
 def test_resistance_carries_its_cold() -> None:
