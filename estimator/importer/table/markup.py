@@ -8,6 +8,7 @@ import itertools
 import re
 from collections.abc import Sequence
 
+from estimator.importer.layout.layout import split
 from estimator.importer.table.json_text import Rows, below_titles
 
 _ROW = re.compile(r"<tr\b.*?>(.*?)(?=</?tr\b|</table|$)", re.IGNORECASE | re.DOTALL)
@@ -82,6 +83,18 @@ def from_print(lines: Sequence[str]) -> Rows:
                 cells[min(range(len(starts)), key=lambda k: abs(middles[k] - middle))] = word.group()
         rows.append(cells)
     return rows
+
+
+_DATE_WITH_COMMA = re.compile(
+    r"(?:[^\W\d]{2,9}, )?([^\W\d]{3,10}\.? \d{1,2}|\d{1,2}\.? [^\W\d]{3,10}\.?), (\d{4})"
+)
+
+
+def with_dates(lines: Sequence[str]) -> Rows:
+    """Cells apart by commas, with dates such as May 30, 2026 among them."""
+    held = [_DATE_WITH_COMMA.sub(r"\1 \2", line) for line in lines]
+    changed = sum(a != b for a, b in zip(held, lines, strict=True))
+    return [split(line, ",") for line in held] if changed > 0.7 * len(lines) else []
 
 
 def from_dump(lines: Sequence[str]) -> Rows:
