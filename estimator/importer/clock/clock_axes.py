@@ -131,7 +131,7 @@ def _is_round(step_s: float) -> bool:
 
 def _half_days(stamps: Stamps) -> Floats:
     seconds = stamps.seconds
-    if not np.any(stamps.half[:1]) and not np.any(stamps.half):
+    if not np.any(stamps.half):
         return seconds
     twelve = (seconds >= 43200) & (seconds < 46800)
     seconds = np.where(twelve & (stamps.half > 0), seconds - 43200, seconds)
@@ -223,17 +223,19 @@ def dated(stamps: Stamps, rows: Ints, day_first: bool | None, usual: bool | None
         today = datetime.now()
         year = np.full_like(a, today.year if month[0] <= today.month else today.year - 1)
         notes.append(f"Dates have no year: taken as {int(year[0])}.")
-    if bool((stamps.date == stamps.date[0]).all()):  # all of one day, as most logs are
-        year, month, day = year[:1], month[:1], day[:1]
+    # Each day once: a log holds few of them.
+    begins = np.flatnonzero(np.concatenate(([True], (np.diff(a) | np.diff(b) | np.diff(c)) != 0)))
+    lasting = np.diff(begins, append=len(a))
+    year, month, day = year[begins], month[begins], day[begins]
     bad = np.flatnonzero((month < 1) | (month > 12) | (day < 1) | (day > 31) | (year < 1900) | (year > 2200))
     if bad.size:
         k = int(bad[0])
         raise InputError(
             f"date has day {int(day[k])}, month {int(month[k])} and year {int(year[k])}",
-            row=int(rows[k]),
+            row=int(rows[begins[k]]),
             mend="correct the date",
         )
-    seconds = days_from_civil(year, month, day) * DAY_S + _half_days(stamps)
+    seconds = np.repeat(days_from_civil(year, month, day) * DAY_S, lasting) + _half_days(stamps)
     if yearless:
         seconds = seconds + 365 * DAY_S * np.cumsum(
             np.concatenate(([False], np.diff(seconds) < -300 * DAY_S))
