@@ -43,6 +43,8 @@ class Series:
 
     def keep(self, mask: Bools) -> None:
         """Keep the readings where mask (n,) is true."""
+        if bool(mask.all()):
+            return
         for each in fields(self):
             values = getattr(self, each.name)
             if isinstance(values, np.ndarray):

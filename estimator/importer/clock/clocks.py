@@ -176,18 +176,13 @@ def _unroll(axis: Axis, rows: Ints, *, numbered: bool) -> Clock:
     spread = spread_repeats(t - first_s)
     t = spread.time_s
     notes.extend(spread.notes)
-    positive = np.diff(t)
-    positive = positive[positive > 0]
+    if spread.notes or back_at.size:
+        forward = np.diff(t)
+        forward = forward[forward > 0]
+    step = float(np.median(forward)) if forward.size else 0.0
+    clock_s = first_s if axis.kind == "clock" else None
     return Clock(
-        t,
-        order,
-        base if n else None,
-        tuple(notes),
-        tuple(restarts),
-        float(np.median(positive)) if positive.size else 0.0,
-        axis.day_first,
-        axis.day_first_seen,
-        first_s if axis.kind == "clock" else None,
+        t, order, base, tuple(notes), tuple(restarts), step, axis.day_first, axis.day_first_seen, clock_s
     )
 
 
