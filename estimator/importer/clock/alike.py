@@ -1,14 +1,15 @@
-"""Stamps that are all alike, taken apart at one go: the same length, the same places for their digits."""
+"""The stamps of a column taken apart, at one go where all are alike: digits in the same places."""
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any
 
 import numpy as np
 import numpy.typing as npt
 
 from estimator.importer.arrays import Ints
-from estimator.importer.clock.stamps import CLOCKS, STYLES, Stamps, parts
+from estimator.importer.clock.stamps import CLOCKS, STYLES, Parts, Stamps, parts
 
 
 def fixed_width(cells: npt.NDArray[np.bytes_], style: str) -> Stamps | None:
@@ -90,6 +91,24 @@ def fixed_width(cells: npt.NDArray[np.bytes_], style: str) -> Stamps | None:
         style=style, date=date, seconds=seconds, half=halves,
         zone_s=np.broadcast_to(np.float64(model.zone_s), (n,)),
         short=model.short, day_likely_first="." in example.split(":")[0],
+    )  # fmt: skip
+
+
+def stamps_of(cells: Sequence[str], style: str, decimal: str = ".") -> Stamps:
+    """The parts of any stamps in one style; seconds are nan where one does not fit it.
+
+    >>> stamps_of(["5.7.2026 9:14", "6.7.2026 10:14"], "year last").date.tolist()
+    [[5, 7, 2026], [6, 7, 2026]]
+    """
+    alike = fixed_width(np.array([c.strip().encode("ascii", "replace") for c in cells]), style)
+    if alike is not None:
+        return alike
+    told = [parts(c, style, decimal) or Parts(0, 0, 0, np.nan, 0, np.nan, False) for c in cells]
+    return Stamps(
+        style=style, date=np.array([(p.a, p.b, p.c) for p in told]),
+        seconds=np.array([p.seconds for p in told]), half=np.array([p.half for p in told]),
+        zone_s=np.array([p.zone_s for p in told]), short=any(p.short for p in told),
+        day_likely_first="." in cells[0].split(":")[0],
     )  # fmt: skip
 
 

@@ -129,7 +129,8 @@ def _is_round(step_s: float) -> bool:
     return min(abs(float(digits) / x - 1) for x in (1, 1.5, 2, 2.5, 3, 4, 5, 6, 8, 10)) < 0.002
 
 
-def _half_days(stamps: Stamps) -> Floats:
+def of_day_s(stamps: Stamps) -> Floats:
+    """The time of day (n,) [s] of stamps, am and pm counted in."""
     seconds = stamps.seconds
     if not np.any(stamps.half):
         return seconds
@@ -147,7 +148,7 @@ def clock_only(stamps: Stamps, elapsed: bool, last_s: float | None = None, title
 
     last_s : what the last of two fields counts [s], None where nothing says so; InputError where it matters
     """
-    seconds = _half_days(stamps)
+    seconds = of_day_s(stamps)
     notes: tuple[str, ...] = ()
     minutes_first = stamps.short and (elapsed or float(seconds[0]) < 120 or float(seconds.max()) >= DAY_S)
     if minutes_first and last_s is None and float(seconds.max()) < _LONGEST_H * 3600:
@@ -235,7 +236,7 @@ def dated(stamps: Stamps, rows: Ints, day_first: bool | None, usual: bool | None
             row=int(rows[begins[k]]),
             mend="correct the date",
         )
-    seconds = np.repeat(days_from_civil(year, month, day) * DAY_S, lasting) + _half_days(stamps)
+    seconds = np.repeat(days_from_civil(year, month, day) * DAY_S, lasting) + of_day_s(stamps)
     if yearless:
         seconds = seconds + 365 * DAY_S * np.cumsum(
             np.concatenate(([False], np.diff(seconds) < -300 * DAY_S))
