@@ -376,3 +376,26 @@ def test_an_evening_of_charging_that_counts_negative_is_no_counter() -> None:
     rows = [(10 * k, -5 if k < 400 else -5 * 0.99 ** (k - 400), 48 + k / 150) for k in range(800)]
     with pytest.raises(InputError, match="nothing but charging"):
         read("time_s,amps,volts\n" + "".join(f"{t},{a:.3f},{v:.2f}\n" for t, a, v in rows))
+
+
+def test_numbered_volts_of_one_height_are_asked_about_unless_watts_settle_them() -> None:
+    rows = "".join(f"{t},{a},{v / 4},{v / 4 + 0.01},{a * v / 4:.2f}\n" for t, a, v in ROWS)
+    log = read("t (s),I (A),V1 (V),V2 (V),P (W)\n" + rows)
+    assert log.readings.voltage_v[0] == 13.0
+    bare = "t (s),I (A),V1 (V),V2 (V)\n" + "".join(r.rpartition(",")[0] + "\n" for r in rows.splitlines())
+    with pytest.raises(InputError, match=r"'V1 \(V\)', 'V2 \(V\)' may be blocks in series .* sum"):
+        read(bare)
+    assert read(bare, columns={"voltage": "V1 (V)[V]"}).readings.voltage_v[0] == 13.0
+
+
+def test_units_of_a_printed_table_stand_under_their_titles() -> None:
+    rows = "".join(f"{c}   {a:5}    {v:5}\n" for c, (_, a, v) in zip(CLOCK, ROWS, strict=True))
+    assert holds_the_rows(read("Zeit       Strom    Spannung\n             A        V\n" + rows))
+
+
+def test_dumps_with_typed_literals_are_read() -> None:
+    rows = "".join(
+        f"(TIMESTAMP '2026-07-05 {c}', {a}, {v}),\n" for c, (_, a, v) in zip(CLOCK, ROWS, strict=True)
+    )
+    log = read("INSERT INTO readings (ts, amps, volts) VALUES\n" + rows)
+    assert holds_the_rows(log) and log.started == datetime(2026, 7, 5, 10)

@@ -122,7 +122,8 @@ def from_dump(lines: Sequence[str]) -> Rows:
         )
         named = re.sub(r"\([^()]*\)", "", made.group(1)) if made else ""
     rows = csv.reader(tables[longest], quotechar="'", skipinitialspace=True)
-    return [_names(named), *([cell.strip() for cell in row] for row in rows)]
+    typed = re.compile(r"\w+ '(.*)'")  # as in TIMESTAMP '2026-07-05 10:00:00'
+    return [_names(named), *([typed.sub(r"\1", cell.strip()) for cell in row] for row in rows)]
 
 
 def _names(listed: str) -> list[str]:

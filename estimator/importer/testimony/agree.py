@@ -82,7 +82,7 @@ def readings_of(
     found: list[Reading] = []
     steps = np.diff(seconds)
     steps = np.where(steps > 0, steps, 0.0)
-    cells = _families(heard)
+    cells = families_of(heard)
     parts = {v.index for v in voltages if any(_is_part_of(v, w) for w in voltages)}
     for c, v in itertools.product(currents, voltages):
         sums = list(_sums(heard, c, v, steps))
@@ -185,7 +185,7 @@ def _misfit(counted: float, expected: Sequence[float], w: Witness) -> tuple[floa
     return best
 
 
-def _families(heard: Heard) -> list[list[Witness]]:
+def families_of(heard: Heard) -> list[list[Witness]]:
     """Volts of several cells: titles alike but for a number."""
     groups: dict[str, list[Witness]] = {}
     for w in heard.of(q.VOLTAGE):
@@ -197,7 +197,7 @@ def _families(heard: Heard) -> list[list[Witness]]:
 
 def cells_of(heard: Heard) -> list[Witness]:
     """The largest family of columns with the volts of single cells, empty where there is none."""
-    return max(filter(_are_cells, _families(heard)), key=len, default=[])
+    return max(filter(_are_cells, families_of(heard)), key=len, default=[])
 
 
 def _are_cells(family: Sequence[Witness]) -> bool:

@@ -14,7 +14,7 @@ from estimator.importer.table import quantities as q
 from estimator.importer.table.opened_file import Table
 from estimator.importer.table.quantities import Unit
 from estimator.importer.table.titles import unknown_unit
-from estimator.importer.testimony.agree import Reading, cells_of, readings_of, scale_of
+from estimator.importer.testimony.agree import Reading, cells_of, families_of, readings_of, scale_of
 from estimator.importer.testimony.flow import Flow, flow_of
 from estimator.importer.testimony.heard import ClockColumn, Heard, Witness, hear, is_worth_hearing
 
@@ -80,7 +80,7 @@ def settle(
         flow,
         volts,
         tuple(notes),
-        _rival(readings) or ("" if best.agrees else _strange(layout)),
+        _rival(readings) or ("" if best.agrees else _strange(layout) or _in_series(heard, best, volts, told)),
     )
 
 
@@ -204,6 +204,17 @@ def _strange(layout: Layout) -> str:
     """What is said of amps or volts in a unit that nobody knows, empty where there are none."""
     titles = (c.title for c in layout.measured if c.unit is None and c.quantity in (q.CURRENT, q.VOLTAGE))
     return next((f"the unit of {title!r} is not known" for title in titles if unknown_unit(title)), "")
+
+
+def _in_series(heard: Heard, best: Reading, volts: Floats | None, told: Mapping[str, object]) -> str:
+    """What is said of numbered columns with the same volts, which may be blocks in series; empty without."""
+    if volts is not None or q.VOLTAGE in told:
+        return ""
+    families = [f for f in families_of(heard) if best.voltage.index in {w.index for w in f}]
+    if not families or not all(_alike(w, best.voltage) for w in families[0]):
+        return ""
+    titles = ", ".join(repr(w.title) for w in families[0][:4])
+    return f"{titles} may be blocks in series (then add a column with their sum) or each the whole pack"
 
 
 def _is_cell(w: Witness) -> bool:
