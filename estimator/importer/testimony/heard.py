@@ -34,6 +34,12 @@ class Witness:
     meaning: Meaning
     values: Floats
 
+    @property
+    def scale(self) -> float | None:
+        """What one count of it is by its title, None where the title has no unit."""
+        unit = self.meaning.unit
+        return unit.scale if unit is not None and unit.quantity == self.meaning.quantity else None
+
 
 @dataclass(frozen=True)
 class ClockColumn:
