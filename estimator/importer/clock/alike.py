@@ -32,7 +32,8 @@ def fixed_width(cells: npt.NDArray[np.bytes_], style: str) -> Stamps | None:
     model = parts(example, style)
     if not found or model is None:
         return None
-    grid = np.ascontiguousarray(cells).view(np.uint8).reshape(n, width)
+    # Along a row of letters of one place numpy is several times as fast as down a column.
+    grid = np.ascontiguousarray(np.ascontiguousarray(cells).view(np.uint8).reshape(n, width).T)
     fields = {
         k: found.span(k)
         for k in found.re.groupindex
@@ -42,20 +43,20 @@ def fixed_width(cells: npt.NDArray[np.bytes_], style: str) -> Stamps | None:
     halves = np.broadcast_to(np.int64(model.half), (n,))
     if model.half:
         at = found.span("half")[0]
-        letters = grid[:, at] | np.uint8(32)
+        letters = grid[at] | np.uint8(32)
         halves = np.select([letters == ord("a"), letters == ord("p")], [1, 2], default=0)
         if not bool(halves.all()):
             return None
         moving.add(at)
     for k in range(width):
-        if k not in moving and bool(np.any(grid[:, k] != grid[0, k])):
+        if k not in moving and bool(np.any(grid[k] != grid[k, 0])):
             return None
     values: dict[str, npt.NDArray[Any]] = {}
     for key, (lo, hi) in fields.items():
         # Millions of stamps in short numbers: seven fields of each would else be most of what reading needs.
-        out: npt.NDArray[Any] = np.zeros(n, dtype=np.int32 if hi - lo <= 9 else np.int64)
+        out: npt.NDArray[Any] = np.zeros(n, dtype=np.int16 if hi - lo <= 4 else np.int64)
         for k in range(lo, hi):
-            digit = grid[:, k] - np.uint8(48)
+            digit = grid[k] - np.uint8(48)
             if bool(np.any(digit > 9)):
                 return None
             out *= 10
