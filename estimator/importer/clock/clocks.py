@@ -78,9 +78,8 @@ def clock(
 
 def _unroll(axis: Axis, rows: Ints, *, numbered: bool) -> Clock:
     t = axis.seconds
-    wild = np.flatnonzero(~(np.abs(t) <= _WILD_S))
-    if wild.size:
-        row = int(rows[wild[0]])
+    if not (float(t.min()) >= -_WILD_S and float(t.max()) <= _WILD_S):
+        row = int(rows[np.flatnonzero(~(np.abs(t) <= _WILD_S))[0]])
         raise InputError("the time lies thousands of years away", row=row, mend="correct the stamp")
     n = len(t)
     notes = list(axis.notes)
@@ -173,7 +172,7 @@ def _unroll(axis: Axis, rows: Ints, *, numbered: bool) -> Clock:
                 Give("interval_s", "SECONDS"),
             ),
         )
-    spread = spread_repeats(t - first_s)
+    spread = spread_repeats(t - first_s if first_s else t)
     t = spread.time_s
     notes.extend(spread.notes)
     if spread.notes or back_at.size:
