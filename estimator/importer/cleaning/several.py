@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from estimator.importer.arrays import Floats, Ints
+from estimator.importer.arrays import Floats, Ints, thinned
 from estimator.importer.cleaning.readings_in_work import Series, high_level, leave_out
 
 _REST_S = 3600.0
@@ -39,13 +39,13 @@ def said_of_several(s: Series) -> list[str]:
 
 def _said_of_swap(s: Series, at_work: Ints) -> list[str]:
     """A sentence where volts at work are far higher after a pause than before it, though nothing charged."""
-    said = []
-    for k in np.flatnonzero(np.diff(s.time_s[at_work]) >= _CHANGED_S):
+    said: list[str] = []
+    t, v = s.time_s[at_work], s.voltage_v[at_work]
+    pause = max(_CHANGED_S, 4 * float(np.median(thinned(np.diff(s.time_s)))))
+    for k in np.flatnonzero(np.diff(t) >= pause):
         end, begin = at_work[k], at_work[k + 1]
-        before, after = (
-            float(np.median(s.voltage_v[x][np.abs(s.time_s[x] - s.time_s[at]) <= _AROUND_S]))
-            for x, at in ((at_work[: k + 1], end), (at_work[k + 1 :], begin))
-        )
+        before = float(np.median(v[np.searchsorted(t, t[k] - _AROUND_S) : k + 1]))
+        after = float(np.median(v[k + 1 : np.searchsorted(t, t[k + 1] + _AROUND_S, side="right")]))
         if after > _FRESH * before and not (s.current_a[end:begin] < -0.1).any():
             said.append(
                 f"Volts at work leap from {before:.1f} to {after:.1f} V over the pause at minute "
