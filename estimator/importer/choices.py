@@ -46,8 +46,14 @@ class Choices(TypedDict, total=False):
     max_rows: int | None
 
 
-_LIMITS = {"zero_a": (1000.0, "amps"), "offset_s": (1e6, "seconds"), "drift_ppm": (1e5, "parts per million")}
-"""What nobody means; a slip of a power of ten is met."""
+_LIMITS = {  # what nobody means; a slip of a power of ten is met
+    "zero_a": (-1000.0, 1000.0, "give amps as a number from -1000 to 1000"),
+    "offset_s": (-1e6, 1e6, "give seconds as a number from -1e+06 to 1e+06"),
+    "drift_ppm": (-1e5, 1e5, "give parts per million as a number from -100000 to 100000"),
+    "interval_s": (5e-324, 86_400.0, "give seconds, more than 0 and at most 86400"),
+    "gap_s": (5e-324, 86_400.0, "give seconds, more than 0 and at most 86400"),
+    "max_rows": (1.0, float("inf"), "give a whole number from 1 up"),
+}
 
 
 def check_choices(choices: Choices) -> None:
@@ -62,20 +68,13 @@ def check_choices(choices: Choices) -> None:
         if value is None:
             continue
         if name in _LIMITS:
-            most, unit = _LIMITS[name]
-            if isinstance(value, bool) or not isinstance(value, int | float) or not abs(value) <= most:
-                raise InputError(
-                    f"{name} is {value}", mend=f"give {unit} as a number from -{most:g} to {most:g}"
-                )
-        elif name in ("interval_s", "gap_s"):
-            if isinstance(value, bool) or not isinstance(value, int | float) or not 0 < value <= 86_400:
-                raise InputError(f"{name} is {value}", mend="give seconds, more than 0 and at most 86400")
+            least, most, mend = _LIMITS[name]
+            if isinstance(value, bool) or not isinstance(value, int | float) or not least <= value <= most:
+                raise InputError(f"{name} is {value}", mend=mend)
         elif name in ("day_first", "reverse") and not isinstance(value, bool):
             raise InputError(f"{name} is {value}", mend="say yes or no")
         elif name == "decimal" and value not in (".", ","):
             raise InputError(f"decimal mark is {value!r}", mend="use . or ,")
-        elif name == "max_rows" and not (isinstance(value, int | float) and value >= 1):
-            raise InputError(f"{name} is {value}", mend="give a whole number from 1 up")
         elif name == "columns" and not isinstance(value, Mapping):
             raise InputError(f"columns is {value!r}", mend="name each column, such as current=Amps")
 

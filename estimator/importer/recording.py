@@ -88,8 +88,10 @@ def record(table: Table, name: str, choices: Choices, *, alone: bool = True) -> 
         t for t, m in zip(layout.titles, layout.meanings, strict=False) if m and m.quantity == q.CHARGE
     ]
     if alone and recording.current_a is None and counters:
-        by_hand = "log the current too, or note the mow by hand"
-        raise InputError(f"has no amps, and what {counters[0]!r} counts says only their mean", mend=by_hand)
+        raise InputError(
+            f"has no amps, and {counters[0]!r} says only their mean",
+            mend="log amps too, or enter the mow by hand: mean amps are the Ah over the hours",
+        )
     told_step_s = min(told_interval_s(table.head()[:200]) or 0.0, 300.0)
     return replace(borne_out(recording, settled), decisions=decided, told_step_s=told_step_s)
 

@@ -13,7 +13,7 @@ from estimator.importer.table.opened_file import Table
 from estimator.importer.table.titles import may_be_titles, meaning
 from estimator.mends import Give
 
-_LINES, _COLUMNS, _WIDE, _VALUES = 400, 80, 24, 3
+_LINES, _COLUMNS, _WIDE = 400, 80, 24
 
 
 def shown_table(table: Table) -> ShownTable:
@@ -35,19 +35,15 @@ def _columns(lines: Sequence[str | list[str]]) -> tuple[ShownColumn, ...]:
     )
     readings = [rows[k] for k in body if (head is None or k > head)] or [rows[k] for k in body]
     titles = rows[head] if head is not None else []
+    three = [readings[k] for k in sorted({0, len(readings) // 2, len(readings) - 1})]
     found = []
     for k in range(min(width, _COLUMNS)):
         title = titles[k] if k < len(titles) else ""
-        values = [row[k] for row in _spread(readings) if k < len(row)]
+        values = [row[k] for row in three if k < len(row)]
         found.append(
             ShownColumn(k + 1, title[:_WIDE], tuple(v[:_WIDE] for v in values), _taken_for(title, values))
         )
     return tuple(found)
-
-
-def _spread(rows: Sequence[list[str]]) -> list[list[str]]:
-    """Three rows: of the beginning, the middle and the end."""
-    return [rows[k] for k in sorted({0, len(rows) // 2, len(rows) - 1})][:_VALUES]
 
 
 def _delimiter(lines: Sequence[str | list[str]]) -> tuple[str | None, int]:

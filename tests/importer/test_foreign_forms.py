@@ -5,6 +5,7 @@ from __future__ import annotations
 import io
 import itertools
 import zipfile
+from datetime import datetime
 
 import pytest
 
@@ -291,3 +292,110 @@ def test_a_counter_of_charge_is_no_current() -> None:
         read(counter)
     ramp = "time;A;V\n" + "".join(f"{5 * k};{8 + k * 0.01:.2f};{52 - k / 100}\n" for k in range(200))
     assert len(read(ramp).readings) == 200
+
+
+def of(head: str, form: str) -> str:
+    """A table whose stamps are of 2026-07-05 in another dress; {h}, {m}, {s} stand for the clock."""
+    made = (form.format(h=10, m=f"{t // 60:02d}", s=f"{t % 60:02d}", a=a, v=v) for t, a, v in ROWS)
+    return head + "".join(made)
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        pytest.param(of("Data i godzina;Prąd;Napięcie\n", "2026-07-05 {h}:{m}:{s};{a};{v}\n"), id="Polish"),
+        pytest.param(of("Aika;Virta (A);Jännite (V)\n", "5.7.2026 {h}.{m}.{s};{a};{v}\n"), id="Finnish"),
+        pytest.param(of("Čas;Proud;Napětí\n", "05. 07. 2026 {h}:{m}:{s};{a};{v}\n"), id="Czech"),
+        pytest.param(of("Tidspunkt;Strøm;Spenning\n", "05.07.2026 kl. {h}:{m}:{s};{a};{v}\n"), id="kl."),
+        pytest.param(of("Időpont;Áram;Feszültség\n", "2026. 07. 05. {h}:{m}:{s};{a};{v}\n"), id="Hungarian"),
+        pytest.param(of("Dato;Klokkeslæt;Strøm;Spænding\n", "05-07-2026;{h}.{m}.{s};{a};{v}\n"), id="Danish"),
+        pytest.param(of("Дата;Час;Струм;Напруга\n", "05.07.2026;{h}:{m}:{s};{a};{v}\n"), id="Ukrainian"),
+        pytest.param(of("Tarih;Saat;Akım;Gerilim\n", "05.07.2026;{h}:{m}:{s};{a};{v}\n"), id="Turkish"),
+        pytest.param(of("时间,电流,电压\n", "2026年7月5日 {h}:{m}:{s},{a}A,{v}V\n"), id="signs of a year"),
+        pytest.param(of("Horodatage,Courant,Tension\n", "05/07/2026 {h}:{m}:{s},{a},{v}\n"), id="French"),
+        pytest.param(of("Time;Amps;Volts\n", "05/07/2026 {h}:{m}:{s};{a:.1f};{v}\n").replace(".", ","),
+                     id="whoever writes a decimal comma writes the day first"),
+        pytest.param(of("t,A,V\n", "26-07-05 {h}:{m}:{s},{a},{v}\n"), id="short year first"),
+        pytest.param(of("t,A,V\n", "2026-07-05 {h}:{m}:{s} CEST,{a},{v}\n"), id="name of a zone"),
+        pytest.param(of("t,A,V\n", "2026-07-05 {h}:{m}:{s}+02,{a},{v}\n"), id="zone in hours"),
+        pytest.param(of("When,A,V\n", "Jul 5, 2026 {h}:{m}:{s},{a},{v}\n"), id="comma of a date"),
+        pytest.param(of("<table><tr><th>Time<th>A<th>V\n", "<tr><td>2026-07-05 {h}:{m}:{s}<td>{a}<td>{v}\n"),
+                     id="page of HTML"),
+        pytest.param(of("<log>\n", '<r t="2026-07-05 {h}:{m}:{s}" amps="{a}"><volts>{v}</volts></r>\n'),
+                     id="XML"),
+        pytest.param(of("CREATE TABLE x (t text, amps decimal(5,2), volts real);\n",
+                        "INSERT INTO x VALUES ('2026-07-05 {h}:{m}:{s}',{a},{v});\n"), id="SQL"),
+        pytest.param(of("COPY x (t, amps, volts) FROM stdin;\n", "2026-07-05 {h}:{m}:{s}\t{a}\t{v}\n"),
+                     id="rows of a dump"),
+        pytest.param(of("Time                 Amps   Volts\n", "2026-07-05 {h}:{m}:{s}  {a:5}  {v:5}\n"),
+                     id="print"),
+        pytest.param(of("", '{{"t": "2026-07-05T{h}:{m}:{s}", "id": "amps", "val": {a}}}\n'
+                            '{{"t": "2026-07-05T{h}:{m}:{s}", "id": "volts", "val": {v}}}\n'),
+                     id="JSON with a measurement a line"),
+    ],
+)  # fmt: skip
+def test_the_day_and_the_readings_come_out_of_every_dress(text: str) -> None:
+    log = read(text)
+    assert holds_the_rows(log)
+    assert log.started is not None and log.started.replace(tzinfo=None) == datetime(2026, 7, 5, 10, 0, 0)
+
+
+def test_an_english_date_that_can_be_read_both_ways_is_told() -> None:
+    log = read(of("Time,Amps,Volts\n", "05/07/2026 {h}:{m}:{s},{a},{v}\n"))
+    assert log.started == datetime(2026, 5, 7, 10, 0, 0)
+    assert any("can be read both ways" in note and "day_first=True" in note for note in log.notes)
+
+
+def test_a_clock_in_digits_leaps_at_full_minutes() -> None:
+    log = read(of("gps_time,amps,volts\n", "{h}{m}{s},{a},{v}\n") + of("", "11{m}{s},{a},{v}\n"))
+    assert log.readings.time_s[29] == 145 and log.readings.time_s[30] == 3600
+
+
+def test_volts_of_single_cells_are_added_up_where_no_column_has_their_sum() -> None:
+    with pytest.raises(InputError, match="may be blocks in series"):  # three columns of 50 V are no cells
+        read(of("time,amps,V1,V2,V10\n", "{h}:{m}:{s},{a},{v},{v},{v}\n"))
+    cells = "".join(f"{t},{a},{v / 13:.3f},{v / 13:.3f},{v / 13:.3f}\n" for t, a, v in ROWS)
+    log = read("time_s,amps,V1,V2,V10\n" + cells)
+    assert log.readings.voltage_v[0] == pytest.approx(3 * 4.0) and "sum of 3 cells" in " ".join(log.notes)
+
+
+def test_a_counter_of_charge_alone_is_refused_with_what_to_do() -> None:
+    with pytest.raises(InputError, match="no amps, and 'used \\(Ah\\)' says only their mean; log amps too"):
+        read("time_s,volts,used (Ah)\n" + "".join(f"{t},{v},{t / 400:.3f}\n" for t, _, v in ROWS))
+
+
+@pytest.mark.parametrize(("after", "is_told"), [(53.0, True), (46.0, False)])
+def test_another_pack_after_a_pause_is_told(after: float, is_told: bool) -> None:
+    rows = [(t, 12 + t % 3, 45 - t % 3 / 10) for t in range(300)]
+    rows += [(t, 12 + t % 3, after - t % 3 / 10) for t in range(420, 700)]
+    log = read("time_s,amps,volts\n" + "".join(f"{t},{a},{v}\n" for t, a, v in rows))
+    assert is_told == any("if another pack went on, split the file before row 302" in n for n in log.notes)
+
+
+def test_an_evening_of_charging_that_counts_negative_is_no_counter() -> None:
+    rows = [(10 * k, -5 if k < 400 else -5 * 0.99 ** (k - 400), 48 + k / 150) for k in range(800)]
+    with pytest.raises(InputError, match="nothing but charging"):
+        read("time_s,amps,volts\n" + "".join(f"{t},{a:.3f},{v:.2f}\n" for t, a, v in rows))
+
+
+def test_numbered_volts_of_one_height_are_asked_about_unless_watts_settle_them() -> None:
+    rows = "".join(f"{t},{a},{v / 4},{v / 4 + 0.01},{a * v / 4:.2f}\n" for t, a, v in ROWS)
+    log = read("t (s),I (A),V1 (V),V2 (V),P (W)\n" + rows)
+    assert log.readings.voltage_v[0] == 13.0
+    bare = "t (s),I (A),V1 (V),V2 (V)\n" + "".join(r.rpartition(",")[0] + "\n" for r in rows.splitlines())
+    with pytest.raises(InputError, match=r"'V1 \(V\)', 'V2 \(V\)' may be blocks in series .* sum"):
+        read(bare)
+    assert read(bare, columns={"voltage": "V1 (V)[V]"}).readings.voltage_v[0] == 13.0
+
+
+def test_units_of_a_printed_table_stand_under_their_titles() -> None:
+    rows = "".join(f"{c}   {a:5}    {v:5}\n" for c, (_, a, v) in zip(CLOCK, ROWS, strict=True))
+    assert holds_the_rows(read("Zeit       Strom    Spannung\n             A        V\n" + rows))
+
+
+def test_dumps_with_typed_literals_are_read() -> None:
+    rows = "".join(
+        f"(TIMESTAMP '2026-07-05 {c}', {a}, {v}),\n" for c, (_, a, v) in zip(CLOCK, ROWS, strict=True)
+    )
+    log = read("INSERT INTO readings (ts, amps, volts) VALUES\n" + rows)
+    assert holds_the_rows(log) and log.started == datetime(2026, 7, 5, 10)

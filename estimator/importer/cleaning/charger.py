@@ -26,15 +26,15 @@ def leave_out_charging(s: Series, current_step_a: float, *, told: bool) -> list[
     Raises InputError where the log holds nothing but charging and the user did not say so.
     """
     limit = max(3 * current_step_a, 0.02 * high_level(s.current_a), 0.1)
-    weight = weights_h(s.time_s, s.longest_step_s)
-    out = np.where(s.current_a > limit, s.current_a, 0.0) * weight
-    put_in = np.where(s.current_a < -limit, -s.current_a, 0.0) * weight
-    total = float(out.sum())
     charging = runs(s.current_a < -limit)
     lasting_s = s.time_s[charging[:, 1] - 1] - s.time_s[charging[:, 0]]
     stretches = charging[lasting_s >= _SHORTEST_S].tolist()
     if not stretches:
         return []
+    weight = weights_h(s.time_s, s.longest_step_s)
+    out = np.where(s.current_a > limit, s.current_a, 0.0) * weight
+    put_in = np.where(s.current_a < -limit, -s.current_a, 0.0) * weight
+    total = float(out.sum())
     if total < _SLIGHT * float(put_in.sum()):
         if told:
             return []
@@ -52,23 +52,17 @@ def leave_out_charging(s: Series, current_step_a: float, *, told: bool) -> list[
             last = min(last, start)
         else:
             between += float(put_in[start:end].sum())
-    _cut(s, first, last, float(put_in[:first].sum() + put_in[last:].sum()))
+    lost = np.ones(len(s.time_s), dtype=np.bool_)
+    lost[first:last] = False
+    if bool(lost.any()):
+        ah = float(put_in[:first].sum() + put_in[last:].sum())
+        minutes = float(weight[lost].sum()) * 60
+        where = "before and after" if first and last < len(lost) else "before" if first else "after"
+        said = f"Charging {where} the mow ({minutes:.0f} min, {ah:.2f} Ah put in) left out:"
+        leave_out(s, "charging", lost, said)
     if not between:
         return []
     return [
         f"The pack was charged during the log ({between:.2f} Ah put in): charge and energy are what went out "
         f"less what came in; split the file there to have two mows."
     ]
-
-
-def _cut(s: Series, first: int, last: int, ah: float) -> None:
-    """Keep the readings from index `first` up to `last`; `ah` [Ah] is what the rest put in."""
-    if first == 0 and last == len(s.time_s):
-        return
-    lost = np.ones(len(s.time_s), dtype=np.bool_)
-    lost[first:last] = False
-    minutes = float(weights_h(s.time_s, s.longest_step_s)[lost].sum()) * 60
-    where = "before and after" if first and last < len(lost) else "before" if first else "after"
-    leave_out(
-        s, "charging", lost, f"Charging {where} the mow ({minutes:.0f} min, {ah:.2f} Ah put in) left out:"
-    )

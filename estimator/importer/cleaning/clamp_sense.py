@@ -162,10 +162,10 @@ def _turn_back_parts(s: Series, noise_v: float) -> None:
     """Stretches below zero in which the pack sags as when it is drawn on: there the clamp was turned."""
     i, v = s.current_a, s.voltage_v
     limit = 0.05 * float(np.percentile(np.abs(thinned(i)), 95))
+    if float(i.min()) >= -limit or float(i.max()) <= limit:
+        return
     way = np.where(i < -limit, -1, np.where(i > limit, 1, 0))
     known = np.flatnonzero(way)
-    if not known.size or not (way > 0).any():
-        return
     way = way[known[np.maximum(np.searchsorted(known, np.arange(len(i)), side="right") - 1, 0)]]
     edges = np.flatnonzero(np.diff(way)) + 1
     turned = np.zeros(len(i), dtype=np.bool_)

@@ -70,9 +70,8 @@ def sag_resistance(s: Series) -> float:
     top = high_level(s.current_a)
     use = (size > 0.05 * top) & (size < 1.5 * top) & (np.diff(s.time_s) <= s.longest_step_s)
     use &= ~(s.volts_drawn[1:] | s.volts_drawn[:-1])
-    if np.count_nonzero(use) < 10:
-        return 0.0
-    return max(0.0, -float(np.dot(di[use], dv[use]) / np.dot(di[use], di[use])))
+    used = di * use
+    return max(0.0, -float(used @ dv) / float(used @ di)) if np.count_nonzero(use) >= 10 else 0.0
 
 
 def mend_spikes(s: Series, current_step_a: float, voltage_step_v: float) -> None:

@@ -9,7 +9,7 @@ from datetime import timedelta
 import numpy as np
 
 from estimator.errors import InputError, TooFewReadings
-from estimator.importer.arrays import Floats, filled
+from estimator.importer.arrays import Floats, filled, thinned
 from estimator.importer.choices import Choices, Decision
 from estimator.importer.cleaning import masks as clean
 from estimator.importer.cleaning import plausible
@@ -105,7 +105,8 @@ def mended(
     said[1:1] = [*plausible.said_of_clock(r.started), *doubts]
     said += said_of_several(s)
     # A meter that changes its range shows finer steps at rest than it has at work.
-    work = r.current_a[np.abs(r.current_a) > 0.5 * high_level(s.current_a)]
+    some = thinned(r.current_a)
+    work = some[np.abs(some) > 0.5 * high_level(s.current_a)]
     assumed = assumed_error(max(resolution_of(work), step_a), step_v)
     error = assumed
     for part in parts:

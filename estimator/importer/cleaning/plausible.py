@@ -65,7 +65,7 @@ def check_no_counter(s: Series) -> None:
     """InputError where amps begin at nothing and never fall while they rise a hundred times: a counter."""
     steps = np.diff(s.current_a)
     counts = steps.min(initial=0.0) >= 0 and np.count_nonzero(steps) >= 100
-    if counts and s.current_a[0] <= 0.02 * s.current_a[-1]:
+    if counts and abs(s.current_a[0]) <= 0.02 * s.current_a[-1]:
         raise InputError(
             "amps never fall, as a counter of charge does",
             row=int(s.rows[0]),

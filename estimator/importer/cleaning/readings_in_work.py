@@ -43,6 +43,8 @@ class Series:
 
     def keep(self, mask: Bools) -> None:
         """Keep the readings where mask (n,) is true."""
+        if bool(mask.all()):
+            return
         for each in fields(self):
             values = getattr(self, each.name)
             if isinstance(values, np.ndarray):
@@ -126,10 +128,10 @@ def high_level(current_a: Floats) -> float:
     """
     if not len(current_a):
         return 0.0
-    size = np.abs(current_a)
-    level = float(np.percentile(thinned(size), 95))
-    if len(size) <= 100 or level >= 0.1 * float(size.max()):
+    level = float(np.percentile(np.abs(thinned(current_a)), 95))
+    if len(current_a) <= 100 or level >= 0.1 * max(float(current_a.max()), -float(current_a.min())):
         return level
+    size = np.abs(current_a)
     few = max(5, len(size) // 1000)
     at_work = 0.1 * float(np.partition(size, -few)[-few])
     return float(np.percentile(size[size >= at_work], 95)) if level < at_work else level

@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import numpy as np
 
-from estimator.importer.arrays import Floats
+from estimator.importer.arrays import Floats, Ints, thinned
 from estimator.importer.cleaning.readings_in_work import Series, high_level, leave_out
 
 _REST_S = 3600.0
 """A mow does not rest for an hour: what follows is another."""
+_CHANGED_S, _AROUND_S, _FRESH = 20.0, 60.0, 1.06
+"""A pack is changed in no less [s]; volts at work this near [s] to a pause; no rest lifts them by that."""
 _PATTERN = 60
 """So many readings in a row that come again are a copy and no chance."""
 _MOST_TRIES, _MOST_WHOLE = 2000, 20
@@ -20,17 +22,37 @@ def said_of_several(s: Series) -> list[str]:
     if top <= 0:
         return []
     at_work = np.flatnonzero(s.current_a >= 0.1 * top)
+    swapped = _said_of_swap(s, at_work)
     rests = np.flatnonzero(np.diff(s.time_s[at_work]) >= _REST_S)
     edges = np.concatenate(([0], rests + 1, [len(at_work)]))
     share = np.diff(edges) / max(1, len(at_work))
     begins = [int(s.rows[at_work[k]]) for k, part in zip(edges[:-1], share, strict=True) if part > 0.01]
     if len(begins) < 2:
-        return []
+        return swapped
     rows = ", ".join(map(str, begins[1:]))
     return [
+        *swapped,
         f"The log holds {len(begins)} mows with an hour or more of rest between, taken as one: split it "
-        f"before row{'s' if len(begins) > 2 else ''} {rows} to have each by itself."
+        f"before row{'s' if len(begins) > 2 else ''} {rows} to have each by itself.",
     ]
+
+
+def _said_of_swap(s: Series, at_work: Ints) -> list[str]:
+    """A sentence where volts at work are far higher after a pause than before it, though nothing charged."""
+    said: list[str] = []
+    t, v = s.time_s[at_work], s.voltage_v[at_work]
+    pause = max(_CHANGED_S, 4 * float(np.median(thinned(np.diff(s.time_s)))))
+    for k in np.flatnonzero(np.diff(t) >= pause):
+        end, begin = at_work[k], at_work[k + 1]
+        before = float(np.median(v[np.searchsorted(t, t[k] - _AROUND_S) : k + 1]))
+        after = float(np.median(v[k + 1 : np.searchsorted(t, t[k + 1] + _AROUND_S, side="right")]))
+        if after > _FRESH * before and not (s.current_a[end:begin] < -0.1).any():
+            said.append(
+                f"Volts at work leap from {before:.1f} to {after:.1f} V over the pause at minute "
+                f"{s.time_s[end] / 60:.0f}: if another pack went on, split the file before row "
+                f"{int(s.rows[begin])} to have each by itself."
+            )
+    return said[:3]
 
 
 def leave_out_copies(s: Series) -> None:

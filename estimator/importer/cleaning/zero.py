@@ -9,7 +9,7 @@ import numpy as np
 
 from estimator.importer.arrays import Floats, runs
 from estimator.importer.choices import Choices, Decision
-from estimator.importer.cleaning.readings_in_work import Mark, Series, drawn_now, high_level
+from estimator.importer.cleaning.readings_in_work import Mark, Series, drawn, drawn_now, high_level
 from estimator.importer.log import MeterError
 
 _SHORTEST_S = 60.0
@@ -155,7 +155,7 @@ def take_zero_off(
     stretches and sentences.
     """
     told = choices.get("zero_a")
-    before = drawn_now(s)
+    as_read = s.current_a
     hours = float(s.time_s[-1] - s.time_s[0]) / 3600
     if told is not None:
         s.current_a = s.current_a - told if told else s.current_a
@@ -198,7 +198,7 @@ def take_zero_off(
         if applied:
             s.current_a = s.current_a - zero.zero_a
     if applied:
-        change = drawn_now(s).ah - before.ah
+        change = drawn_now(s).ah - drawn(s.time_s, as_read, s.voltage_v, s.longest_step_s).ah
         where = np.array([[q.start_s, q.end_s] for q in quiet]).reshape(-1, 2)
         count = sum(q.count for q in quiet)
         s.marks.append(Mark("zero", count, where, change, f"{said} {change:+.3f} Ah."))

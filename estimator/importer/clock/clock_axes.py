@@ -129,9 +129,10 @@ def _is_round(step_s: float) -> bool:
     return min(abs(float(digits) / x - 1) for x in (1, 1.5, 2, 2.5, 3, 4, 5, 6, 8, 10)) < 0.002
 
 
-def _half_days(stamps: Stamps) -> Floats:
+def of_day_s(stamps: Stamps) -> Floats:
+    """The time of day (n,) [s] of stamps, am and pm counted in."""
     seconds = stamps.seconds
-    if not np.any(stamps.half[:1]) and not np.any(stamps.half):
+    if not np.any(stamps.half):
         return seconds
     twelve = (seconds >= 43200) & (seconds < 46800)
     seconds = np.where(twelve & (stamps.half > 0), seconds - 43200, seconds)
@@ -147,7 +148,7 @@ def clock_only(stamps: Stamps, elapsed: bool, last_s: float | None = None, title
 
     last_s : what the last of two fields counts [s], None where nothing says so; InputError where it matters
     """
-    seconds = _half_days(stamps)
+    seconds = of_day_s(stamps)
     notes: tuple[str, ...] = ()
     minutes_first = stamps.short and (elapsed or float(seconds[0]) < 120 or float(seconds.max()) >= DAY_S)
     if minutes_first and last_s is None and float(seconds.max()) < _LONGEST_H * 3600:
@@ -223,17 +224,19 @@ def dated(stamps: Stamps, rows: Ints, day_first: bool | None, usual: bool | None
         today = datetime.now()
         year = np.full_like(a, today.year if month[0] <= today.month else today.year - 1)
         notes.append(f"Dates have no year: taken as {int(year[0])}.")
-    if bool((stamps.date == stamps.date[0]).all()):  # all of one day, as most logs are
-        year, month, day = year[:1], month[:1], day[:1]
+    # Each day once: a log holds few of them.
+    begins = np.flatnonzero(np.concatenate(([True], (np.diff(a) | np.diff(b) | np.diff(c)) != 0)))
+    lasting = np.diff(begins, append=len(a))
+    year, month, day = year[begins], month[begins], day[begins]
     bad = np.flatnonzero((month < 1) | (month > 12) | (day < 1) | (day > 31) | (year < 1900) | (year > 2200))
     if bad.size:
         k = int(bad[0])
         raise InputError(
             f"date has day {int(day[k])}, month {int(month[k])} and year {int(year[k])}",
-            row=int(rows[k]),
+            row=int(rows[begins[k]]),
             mend="correct the date",
         )
-    seconds = days_from_civil(year, month, day) * DAY_S + _half_days(stamps)
+    seconds = np.repeat(days_from_civil(year, month, day) * DAY_S, lasting) + of_day_s(stamps)
     if yearless:
         seconds = seconds + 365 * DAY_S * np.cumsum(
             np.concatenate(([False], np.diff(seconds) < -300 * DAY_S))

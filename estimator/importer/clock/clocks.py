@@ -78,16 +78,15 @@ def clock(
 
 def _unroll(axis: Axis, rows: Ints, *, numbered: bool) -> Clock:
     t = axis.seconds
-    wild = np.flatnonzero(~(np.abs(t) <= _WILD_S))
-    if wild.size:
-        row = int(rows[wild[0]])
+    if not (float(t.min()) >= -_WILD_S and float(t.max()) <= _WILD_S):
+        row = int(rows[np.flatnonzero(~(np.abs(t) <= _WILD_S))[0]])
         raise InputError("the time lies thousands of years away", row=row, mend="correct the stamp")
     n = len(t)
     notes = list(axis.notes)
     order = np.arange(n)
     steps = np.diff(t)
     base = axis.base
-    if n > 2 and np.count_nonzero(steps < 0) > 0.9 * np.count_nonzero(steps) and np.count_nonzero(steps) > 1:
+    if np.count_nonzero(steps < 0) > max(1, 0.9 * np.count_nonzero(steps)):
         t, order = t[::-1], order[::-1]
         notes.append("The newest reading comes first in the file: order reversed.")
         base = base + timedelta(seconds=float(t[0])) if base is not None else None
@@ -105,7 +104,8 @@ def _unroll(axis: Axis, rows: Ints, *, numbered: bool) -> Clock:
     set_back, row_back = 0, []
     shift = np.zeros(n)
     near = max(3 * step, 2.0)
-    for k in np.flatnonzero(steps < 0):
+    back_at = np.flatnonzero(steps < 0)
+    for k in back_at:
         back = -float(steps[k])
         if axis.kind == "clock" and 0 <= DAY_S - back <= _LONGEST_CATCH_UP:
             shift[k + 1 :] += DAY_S
@@ -145,7 +145,7 @@ def _unroll(axis: Axis, rows: Ints, *, numbered: bool) -> Clock:
             f"The clock was set back by up to {_SET_BACK_S:g} s {set_back} time{'s' if set_back > 1 else ''} "
             f"(row {shown}): counted on from the reading before, one usual step later."
         )
-    t = t + shift
+    t = t + shift if back_at.size else t
     if axis.kind == "dated" and base is not None:
         for k in np.flatnonzero(np.abs(steps - 3600 - step) <= max(1.5 * step, 2.0)):
             lands = base + timedelta(seconds=float(t[k + 1]))
@@ -162,7 +162,7 @@ def _unroll(axis: Axis, rows: Ints, *, numbered: bool) -> Clock:
             f"the log would last {days:.0f} days", row=int(rows[widest]), mend="correct the stamp"
         )
     first_s = float(t[0])
-    told = np.unique(axis.seconds).size
+    told = 1 + int(np.count_nonzero(steps))
     if n >= 10 and (told == 1 or (numbered and n > _MOST_ALIKE * told)):
         raise InputError(
             f"the time stands still: {n} rows have {told} time{'s' * (told > 1)} between them",
@@ -172,21 +172,16 @@ def _unroll(axis: Axis, rows: Ints, *, numbered: bool) -> Clock:
                 Give("interval_s", "SECONDS"),
             ),
         )
-    spread = spread_repeats(t - first_s)
+    spread = spread_repeats(t - first_s if first_s else t)
     t = spread.time_s
     notes.extend(spread.notes)
-    positive = np.diff(t)
-    positive = positive[positive > 0]
+    if spread.notes or back_at.size:
+        forward = np.diff(t)
+        forward = forward[forward > 0]
+    step = float(np.median(forward)) if forward.size else 0.0
+    clock_s = first_s if axis.kind == "clock" else None
     return Clock(
-        t,
-        order,
-        base if n else None,
-        tuple(notes),
-        tuple(restarts),
-        float(np.median(positive)) if positive.size else 0.0,
-        axis.day_first,
-        axis.day_first_seen,
-        first_s if axis.kind == "clock" else None,
+        t, order, base, tuple(notes), tuple(restarts), step, axis.day_first, axis.day_first_seen, clock_s
     )
 
 

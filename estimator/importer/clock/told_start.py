@@ -4,15 +4,16 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import UTC, datetime, timedelta
 from pathlib import PurePath
 
 import numpy as np
 
 from estimator.errors import InputError
+from estimator.importer.clock.alike import stamps_of
 from estimator.importer.clock.clock_axes import dated
-from estimator.importer.clock.stamps import Stamps, parts, style_of
+from estimator.importer.clock.stamps import style_of
 from estimator.mends import Give, Note
 
 _DATE = re.compile(
@@ -114,14 +115,11 @@ def _in_line(
     for found in _DATE.finditer(line):
         stamp = f"{found.group()} {clock.group() if clock else '00:00'}"
         style = style_of([stamp])
-        told = parts(stamp, style) if style and ("year" in style or "month" in style) else None
-        if told is None or style is None:
+        if style is None or not ("year" in style or "month" in style):
             continue
+        stamps = stamps_of([stamp], style)
+        stamps = replace(stamps, day_likely_first=bool(likely) or stamps.day_likely_first)
         try:
-            stamps = Stamps(
-                style, np.array([[told.a, told.b, told.c]]), np.array([told.seconds]), np.array([told.half]),
-                np.array([np.nan]), short=False, day_likely_first=bool(likely) or "." in found.group(),
-            )  # fmt: skip
             axis = dated(stamps, np.zeros(1, np.int64), day_first, usual)
         except InputError:
             continue

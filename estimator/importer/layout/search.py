@@ -111,6 +111,8 @@ def _titled(lines: Sequence[str | list[str]], delimiter: str | None, choices: Ch
         if after < len(lines):
             units = [c.strip() for c in cells_of(lines[after], delimiter)]
             if _is_unit_row(units):
+                if delimiter == " " and len(units) < len(cells):
+                    continue  # printed: under which titles the units stand only their places tell
                 meanings = _with_units(meanings, cells, units)
                 after += 1
         found = checked(lines, after, k + 1, cells, meanings, delimiter, choices)

@@ -41,7 +41,9 @@ def read_fast(data: bytes, layout: Layout, max_rows: int | None = None) -> RawTa
     ):
         return None
     start = _offset(data, layout.first_row)
-    end = len(data.rstrip(b"\n \t"))
+    end = len(data)
+    while end and data[end - 1] in b"\n \t":  # stripping would copy the whole file
+        end -= 1
     if start is None or end <= start:
         return None
     lines = data.count(b"\n", start, end) + 1

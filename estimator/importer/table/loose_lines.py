@@ -17,7 +17,7 @@ from random import Random
 from estimator.importer.clock.stamps import style_of
 from estimator.importer.layout.layout import DELIMITERS, split
 from estimator.importer.table.json_text import Rows, below_titles, from_document, from_json, is_json
-from estimator.importer.table.markup import from_html, from_print, from_tags, tagged
+from estimator.importer.table.markup import from_html, from_print, from_tags, tagged, with_dates
 from estimator.importer.table.numbers import Cell, number
 from estimator.importer.table.quantities import unit_of
 from estimator.importer.table.titles import meaning
@@ -56,7 +56,7 @@ def loosened(lines: Sequence[str]) -> Iterator[tuple[str, Rows]]:
         ("The table lies on its side: turned.", _turned),
         ("The file is a page of HTML: its longest table is read.", from_html),
         ("The table is printed: columns are known by their places.", from_print),
-        ("Dates hold a comma like that between the cells.", _with_dates),
+        ("Dates hold a comma like that between the cells.", with_dates),
     ):
         rows = whole(lines)
         if rows:
@@ -82,18 +82,6 @@ def loosened(lines: Sequence[str]) -> Iterator[tuple[str, Rows]]:
         rows = _pivoted(lines, delimiter)
         if rows:
             yield "One measurement per line: lines of one instant are joined.", rows
-
-
-_DATE_WITH_COMMA = re.compile(
-    r"(?:[^\W\d]{2,9}, )?([^\W\d]{3,10}\.? \d{1,2}|\d{1,2}\.? [^\W\d]{3,10}\.?), (\d{4})"
-)
-
-
-def _with_dates(lines: Sequence[str]) -> Rows:
-    """Cells apart by commas, with dates such as May 30, 2026 among them."""
-    held = [_DATE_WITH_COMMA.sub(r"\1 \2", line) for line in lines]
-    changed = sum(a != b for a, b in zip(held, lines, strict=True))
-    return [split(line, ",") for line in held] if changed > 0.7 * len(lines) else []
 
 
 def _is_quoted(line: str) -> bool:

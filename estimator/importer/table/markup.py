@@ -8,6 +8,7 @@ import itertools
 import re
 from collections.abc import Sequence
 
+from estimator.importer.layout.layout import split
 from estimator.importer.table.json_text import Rows, below_titles
 
 _ROW = re.compile(r"<tr\b.*?>(.*?)(?=</?tr\b|</table|$)", re.IGNORECASE | re.DOTALL)
@@ -84,6 +85,18 @@ def from_print(lines: Sequence[str]) -> Rows:
     return rows
 
 
+_DATE_WITH_COMMA = re.compile(
+    r"(?:[^\W\d]{2,9}, )?([^\W\d]{3,10}\.? \d{1,2}|\d{1,2}\.? [^\W\d]{3,10}\.?), (\d{4})"
+)
+
+
+def with_dates(lines: Sequence[str]) -> Rows:
+    """Cells apart by commas, with dates such as May 30, 2026 among them."""
+    held = [_DATE_WITH_COMMA.sub(r"\1 \2", line) for line in lines]
+    changed = sum(a != b for a, b in zip(held, lines, strict=True))
+    return [split(line, ",") for line in held] if changed > 0.7 * len(lines) else []
+
+
 def from_dump(lines: Sequence[str]) -> Rows:
     """The longest table of a dump of SQL, its titles from INSERT, COPY or CREATE TABLE.
 
@@ -109,7 +122,8 @@ def from_dump(lines: Sequence[str]) -> Rows:
         )
         named = re.sub(r"\([^()]*\)", "", made.group(1)) if made else ""
     rows = csv.reader(tables[longest], quotechar="'", skipinitialspace=True)
-    return [_names(named), *([cell.strip() for cell in row] for row in rows)]
+    typed = re.compile(r"\w+ '(.*)'")  # as in TIMESTAMP '2026-07-05 10:00:00'
+    return [_names(named), *([typed.sub(r"\1", cell.strip()) for cell in row] for row in rows)]
 
 
 def _names(listed: str) -> list[str]:

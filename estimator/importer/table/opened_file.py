@@ -65,7 +65,7 @@ def open_table(data: bytes, choices: Choices) -> Table:
     """The table in a file's content; raises InputError for anything that is not one."""
     limit = choices.get("max_bytes", MAX_BYTES)
     data = unpack(data, limit)
-    if not data.strip(b" \t\r\n\x00\xef\xbb\xbf\xff\xfe"):
+    if not data.lstrip(b" \t\r\n\x00\xef\xbb\xbf\xff\xfe"):
         raise InputError("is empty", mend="export it again from the meter")
     if data.startswith(b"PK\x03\x04"):  # a zip, as .xlsx files are
         return _sheet(data, limit, choices)

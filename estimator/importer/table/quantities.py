@@ -117,3 +117,23 @@ def unit_of(text: str) -> Unit | None:
     ):
         return Unit(unit.quantity, unit.scale * float(scaled.group(1).replace(",", ".")))
     return None
+
+
+BRACKET = re.compile(r"[\[({<]\s*([^\])}>]{1,16}?)\s*[\])}>]")
+"""A unit beside a title."""
+_LIKE_A_UNIT = re.compile(
+    r"(?!(?:[ad]c|rms|trms|avg|min|max|bat|akk|bus|in|out|ist|ein|aus|tot|sum|abs|pos|neg|int|ext|mot|sys|cal|all|"
+    r"low|hi|[iuvt][^\W\d_]{0,2})$)[^\W\d_]{1,3}|[^\W\d_]{1,3} ?[*/×÷^x] ?\d+|\d+ ?[*/×÷x] ?[^\W\d_]{1,3}",
+    re.IGNORECASE,
+)
+
+
+def unknown_unit(title: str) -> str:
+    """What stands in a title's brackets where it can be nothing but a unit, and is none that is known.
+
+    >>> [unknown_unit(x) for x in ("I (foo)", "U [V*64]", "Current (bat)", "I [mA]")]
+    ['foo', 'V*64', '', '']
+    """
+    found = BRACKET.search(title)
+    inside = found.group(1).strip() if found else ""
+    return inside if _LIKE_A_UNIT.fullmatch(inside) and unit_of(inside) is None else ""

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 from estimator.importer.table import quantities as q
-from estimator.importer.table.quantities import Unit, plain, unit_of
+from estimator.importer.table.quantities import BRACKET, Unit, plain, unit_of
 
 
 @dataclass(frozen=True)
@@ -88,7 +88,6 @@ _SHORT_CLOCK = re.compile(
     r"\b(ticks?|step|load on|charge|discharge|idle|start|position|remaining|cycle|loop|round)\b|schritt"
 )
 """Clocks that stand or restart while the recording goes on, or count what nobody said."""
-_BRACKET = re.compile(r"[\[({<]\s*([^\])}>]{1,16}?)\s*[\])}>]")
 _TRAILING = re.compile(r"(?:^|[\s_/,:;|-]|\bin\s)\s*([A-Za-zµμ°º℃℉%ΩΩ]{1,14}(?:[.·]h)?(?:\s?[DA]C)?)\.?$")
 _GAUGE = re.compile(r"soc\b|charge|battery|batt?\b|akku|fuel|kapazit|capacit|ladung|remaining|level|gauge")
 _DISCHARGE = re.compile(r"dis|dch|entlad|\bused|consum|drawn|\bout\b|decharg|descarg|ontlad|uit\b")
@@ -115,7 +114,7 @@ def meaning(title: str) -> Meaning | None:
         return Meaning(q.OTHER)
     unit = None
     rest = text
-    for found in (_BRACKET.search(text), _TRAILING.search(text)):
+    for found in (BRACKET.search(text), _TRAILING.search(text)):
         unit = unit_of(found.group(1)) if found else None
         if found and unit is not None:
             rest = text[: found.start()] + " " + text[found.end() :]
@@ -182,22 +181,6 @@ def is_foreign(title: str) -> bool:
     )
 
 
-def unknown_unit(title: str) -> str:
-    """What stands in a title's brackets where it can be nothing but a unit, and is none that is known.
-
-    >>> [unknown_unit(x) for x in ("I (foo)", "U [V*64]", "Current (bat)", "I [mA]")]
-    ['foo', 'V*64', '', '']
-    """
-    found = _BRACKET.search(title)
-    inside = found.group(1).strip() if found else ""
-    return inside if _LIKE_A_UNIT.fullmatch(inside) and unit_of(inside) is None else ""
-
-
-_LIKE_A_UNIT = re.compile(
-    r"(?!(?:[ad]c|rms|trms|avg|min|max|bat|akk|bus|in|out|ist|ein|aus|tot|sum|abs|pos|neg|int|ext|mot|sys|cal|all|"
-    r"low|hi|[iuvt][^\W\d_]{0,2})$)[^\W\d_]{1,3}|[^\W\d_]{1,3} ?[*/×÷^x] ?\d+|\d+ ?[*/×÷x] ?[^\W\d_]{1,3}",
-    re.IGNORECASE,
-)
 _ELECTRIC = (q.CURRENT, q.VOLTAGE, q.POWER)
 _JOINED_UNIT = re.compile(r"(?<=[a-z])(?=m[AVW]h?\b)")
 _NUMBER = re.compile(r"[-+\d.,:;/ ]*(e[-+]?\d+)?", re.IGNORECASE)
@@ -213,16 +196,12 @@ def may_be_titles(cells: Sequence[str]) -> bool:
     >>> may_be_titles(["time", "amps", "2"]), may_be_titles(["1", "2,5"]), may_be_titles(["1;2;3"])
     (True, False, False)
     """
-    if len(cells) > _MOST_COLUMNS:
-        return False
     filled = [c for c in cells if c]
     numbers = sum(_NUMBER.fullmatch(c) is not None for c in filled)
     return len(filled) > 1 and 2 * numbers < len(filled)
 
 
 _MAINS = re.compile(r"\b[AV] ?AC\b|\bAC ?[AV]\b|\b(VAC|AAC)\b|\bmains\b")
-_MOST_COLUMNS = 2000
-"""No table of readings has so many; bounds the work."""
 _CAMEL = re.compile(r"(?<=[a-z])(?<!\b[mkuµ])(?=[A-Z])")
 _OURS = re.compile(r"\b(battery|batt?|akku|pack|load|total|main|dc|meas|measured|cal|calibrated|bus)\b")
 """Words beside a unit that say that the pack is meant."""

@@ -14,6 +14,7 @@ import numpy as np
 
 from estimator.importer.arrays import Floats, filled
 from estimator.importer.table import quantities as q
+from estimator.importer.testimony.cells import IN_STEPS, adds_up, families_of, is_part_of, scale_by_cells
 from estimator.importer.testimony.heard import ClockColumn, Heard, Witness
 
 _NEAR = 0.06
@@ -21,7 +22,6 @@ _NEAR = 0.06
 _LIE, _CLOCK_LIE, _FITS, _FITS_ROUGHLY, _MISFITS = 3.2, 2.4, 3.0, 2.0, 0.4
 _TIME_SCALES = (1.0, 60.0, 1e-3, 3600.0, 1e-6)
 """Seconds, minutes, milliseconds, hours, microseconds: what clocks count in."""
-_IN_STEPS = (1.0, 1e-3, 1e-2, 1e-1)  # integers that count in thousandths, hundredths, tenths
 _SCALES: dict[str, tuple[float, ...]] = {  # what a number without a unit may count: A or mA, and so on
     **dict.fromkeys((q.CURRENT, q.VOLTAGE, q.POWER, q.CHARGE), (1.0, 1e-3)),
     q.ENERGY: (1.0, 1e-3, 1e3),
@@ -61,12 +61,6 @@ def scales(told: float | None, known: Sequence[float]) -> list[tuple[float, floa
     ]
 
 
-def scale_of(w: Witness) -> float | None:
-    """What one count of a column is by its title, None where the title has no unit."""
-    unit = w.meaning.unit
-    return unit.scale if unit is not None and unit.quantity == w.meaning.quantity else None
-
-
 def readings_of(
     heard: Heard, clock: ClockColumn | None, seconds: Floats, fixed: dict[str, int]
 ) -> list[Reading]:
@@ -82,18 +76,18 @@ def readings_of(
     found: list[Reading] = []
     steps = np.diff(seconds)
     steps = np.where(steps > 0, steps, 0.0)
-    cells = _families(heard)
-    parts = {v.index for v in voltages if any(_is_part_of(v, w) for w in voltages)}
+    cells = families_of(heard)
+    parts = {v.index for v in voltages if any(is_part_of(v, w) for w in voltages)}
     for c, v in itertools.product(currents, voltages):
         sums = list(_sums(heard, c, v, steps))
-        by_cells = _scale_by_cells(cells, v)
+        by_cells = scale_by_cells(cells, v)
         # Whoever counts volts in tenths, hundredths or millionths (no pack has 2 kV) may count amps so too.
-        steps_of = _SCALES[q.CURRENT] if by_cells in (None, 1.0, 1e-3) else _IN_STEPS
+        steps_of = _SCALES[q.CURRENT] if by_cells in (None, 1.0, 1e-3) else IN_STEPS
         steps_of = (1e-6,) if by_cells == 1e-6 else steps_of
         scale_choices = (
             times,
-            scales(scale_of(c), steps_of),
-            scales(scale_of(v), _SCALES[q.VOLTAGE]) if by_cells is None else [(by_cells, 0.0)],
+            scales(c.scale, steps_of),
+            scales(v.scale, _SCALES[q.VOLTAGE]) if by_cells is None else [(by_cells, 0.0)],
         )
         for (ts, t_cost), (cs, c_cost), (vs, v_cost) in itertools.product(*scale_choices):
             cost = t_cost + c_cost + v_cost + 0.6 * (c.meaning.doubt + v.meaning.doubt)
@@ -105,7 +99,7 @@ def readings_of(
                 if off <= _NEAR:
                     agrees.append(s.witness.title)
             for family in cells:
-                if v.index not in {w.index for w in family} and _adds_up(family, v, vs):
+                if v.index not in {w.index for w in family} and adds_up(family, v, vs):
                     cost -= 2.0
                     agrees.append(f"{len(family)} cells")
             cost += _implausible(c, v, cs, vs) + 2.0 * (v.index in parts)
@@ -174,7 +168,7 @@ def _resets(counts: Floats, dq: Floats) -> np.ndarray[tuple[int], np.dtype[np.bo
 def _misfit(counted: float, expected: Sequence[float], w: Witness) -> tuple[float, float]:
     """How far (fraction) a witness is from what is expected in its best unit, and what that unit costs."""
     best = (np.inf, 0.0)
-    for scale, cost in scales(scale_of(w), _SCALES[w.meaning.quantity]):
+    for scale, cost in scales(w.scale, _SCALES[w.meaning.quantity]):
         for e in expected:
             if e <= 0:
                 continue
@@ -185,64 +179,6 @@ def _misfit(counted: float, expected: Sequence[float], w: Witness) -> tuple[floa
     return best
 
 
-def _families(heard: Heard) -> list[list[Witness]]:
-    """Volts of several cells: titles alike but for a number."""
-    groups: dict[str, list[Witness]] = {}
-    for w in heard.of(q.VOLTAGE):
-        bare = "".join(ch for ch in w.title if not ch.isdigit())
-        if bare != w.title:
-            groups.setdefault(bare, []).append(w)
-    return [g for g in groups.values() if len(g) >= 2]
-
-
-def cells_of(heard: Heard) -> list[Witness]:
-    """The largest family of columns with the volts of single cells, empty where there is none."""
-    return max(filter(_are_cells, _families(heard)), key=len, default=[])
-
-
-def _are_cells(family: Sequence[Witness]) -> bool:
-    """Whether columns are those of single cells: by their titles, or three or more of the same 1 to 5 V."""
-    if family[0].meaning.doubt >= 2:
-        return True
-    usual = [float(np.median(filled(w.values))) * (scale_of(w) or 1.0) for w in family]
-    return len(family) > 2 and min(usual) > 1 and max(usual) < min(5.0, 1.2 * min(usual))
-
-
-def _cell_scale(family: Sequence[Witness]) -> float:
-    """What one count of the cells is in V: told, or the only one that makes cells of them (1 to 5 V)."""
-    told = scale_of(family[0])
-    usual = float(np.median(np.abs(filled(family[0].values))))
-    return told if told is not None else next((s for s in _IN_STEPS if 1.0 < usual * s < 5.0), 1.0)
-
-
-def _scale_by_cells(families: Sequence[Sequence[Witness]], v: Witness) -> float | None:
-    """What one count of volts without a unit is, by cells that add up to it or by counting in millions."""
-    if scale_of(v) is None:
-        if float(np.median(np.abs(filled(v.values)))) > 2e6:
-            return 1e-6
-        for family in families:
-            if len(family) > 2 and v.index not in {w.index for w in family}:
-                return next((s for s in _IN_STEPS if _adds_up(family, v, s)), None)
-    return None
-
-
-def _adds_up(family: Sequence[Witness], v: Witness, scale: float) -> bool:
-    total = np.sum([filled(w.values) * _cell_scale(family) for w in family], axis=0)
-    volts = filled(v.values) * scale
-    return bool(np.median(np.abs(total - volts)) < 0.02 * np.median(np.abs(volts)) + 1e-9)
-
-
-def _is_part_of(v: Witness, whole: Witness) -> bool:
-    """Whether volts are those of another column over a whole number: of one cell of several in series."""
-    both = np.isfinite(v.values) & np.isfinite(whole.values) & (np.abs(v.values) > 0)
-    if np.count_nonzero(both) < 0.5 * len(both):
-        return False
-    ratio = (whole.values[both] * (scale_of(whole) or 1.0)) / (v.values[both] * (scale_of(v) or 1.0))
-    usual = float(np.median(ratio))
-    whole_number = 1.9 < usual < 40 and abs(usual - round(usual)) < 0.03 * usual**0.5
-    return whole_number and bool(np.percentile(np.abs(ratio / usual - 1), 90) < 0.02)
-
-
 def _implausible(c: Witness, v: Witness, current_scale: float, voltage_scale: float) -> float:
     """What speaks against amps and volts that no pack of a person has; limits are common practice."""
     amps, volts = np.abs(c.values[np.isfinite(c.values)]), np.abs(v.values[np.isfinite(v.values)])
@@ -251,5 +187,5 @@ def _implausible(c: Witness, v: Witness, current_scale: float, voltage_scale: fl
     high_a = float(np.percentile(amps, 98)) * current_scale
     usual_v = float(np.median(volts)) * voltage_scale
     # A cell at over 50 A is rare, one at 50 mA is not: where no unit is told, somebody must say which.
-    bare_cell = scale_of(c) is None and usual_v < 6 and high_a > 50
+    bare_cell = c.scale is None and usual_v < 6 and high_a > 50
     return 0.9 * bare_cell + 1.5 * (high_a > 500) + 1.5 * (usual_v > 500) + 1.0 * (high_a * usual_v > 20_000)

@@ -9,8 +9,9 @@ import numpy as np
 
 from estimator.errors import InputError
 from estimator.importer.arrays import Floats, Ints
-from estimator.importer.clock.alike import fixed_width
-from estimator.importer.clock.stamps import CLOCKS, parts, style_of
+from estimator.importer.clock.alike import stamps_of
+from estimator.importer.clock.clock_axes import DAY_S, days_from_civil, of_day_s
+from estimator.importer.clock.stamps import CLOCKS, style_of
 from estimator.importer.layout.layout import Layout
 from estimator.importer.layout.named import place
 from estimator.importer.table import quantities as q
@@ -19,7 +20,6 @@ from estimator.importer.table.opened_file import Table
 from estimator.importer.table.quantities import Unit
 from estimator.importer.table.titles import Meaning
 
-Numbers = Floats | Ints
 _TELLING = (q.TIME, q.DATE, q.CURRENT, q.VOLTAGE, q.POWER, q.CHARGE, q.ENERGY, q.GAUGE)
 _MOST_STATES = 40
 """A column of states has few words; one of notes has many."""
@@ -33,6 +33,12 @@ class Witness:
     title: str
     meaning: Meaning
     values: Floats
+
+    @property
+    def scale(self) -> float | None:
+        """What one count of it is by its title, None where the title has no unit."""
+        unit = self.meaning.unit
+        return unit.scale if unit is not None and unit.quantity == self.meaning.quantity else None
 
 
 @dataclass(frozen=True)
@@ -181,27 +187,12 @@ def _clock(k: int, title: str, told: Meaning | None, cells: list[str], decimal: 
 
 
 def _instants(cells: list[str], style: str, decimal: str) -> Floats:
-    """Stamps (n,) as seconds on one axis, roughly: months count 31 days, which shifts them all alike."""
-    alike = fixed_width(np.array([c.strip().encode("ascii", "replace") for c in cells]), style)
-    if alike is not None:
-        a, b, c = alike.date.T
-        return _seconds(style, a, b, c, alike.seconds, alike.half, alike.short)
-    told = [parts(c, style, decimal) for c in cells]
-    fields = np.array(
-        [(p.a, p.b, p.c, p.seconds, p.half, p.short) if p else (0, 0, 0, np.nan, 0, 0) for p in told]
-    )
-    a, b, c, seconds, half, short = fields.T
-    return _seconds(style, a, b, c, seconds, half, bool(short.any()))
-
-
-def _seconds(
-    style: str, a: Numbers, b: Numbers, c: Numbers, seconds: Floats, half: Numbers, short: bool
-) -> Floats:
-    clock = seconds + np.where((half == 2) & (seconds < 43200), 43200.0, 0.0)
-    clock = clock - np.where((half == 1) & (seconds >= 43200), 43200.0, 0.0)
+    """Stamps (n,) as seconds on one axis, those of a clock of two fields as minutes and seconds."""
+    stamps = stamps_of(cells, style, decimal)
+    clock = of_day_s(stamps)
     if style in CLOCKS:
-        return clock / 60 if short else clock
-    year, month, day = (a, b, c) if style != "year last" else (c, b, a)
-    if style == "year last" and bool(np.any(b > 12)):
-        month, day = a, b
-    return np.asarray(((year * 12 + month) * 31 + day) * 86400.0 + clock, dtype=np.float64)
+        return clock / 60 if stamps.short else clock
+    year, month, day = stamps.date.T if style != "year last" else stamps.date.T[::-1]
+    if style == "year last" and bool(np.any(month > 12)):
+        month, day = day, month
+    return days_from_civil(year, month, day) * DAY_S + clock

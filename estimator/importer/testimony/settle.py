@@ -12,9 +12,9 @@ from estimator.importer.clock.stamps import CLOCKS
 from estimator.importer.layout.layout import Column, Layout
 from estimator.importer.table import quantities as q
 from estimator.importer.table.opened_file import Table
-from estimator.importer.table.quantities import Unit
-from estimator.importer.table.titles import unknown_unit
-from estimator.importer.testimony.agree import Reading, cells_of, readings_of, scale_of
+from estimator.importer.table.quantities import Unit, unknown_unit
+from estimator.importer.testimony.agree import Reading, readings_of
+from estimator.importer.testimony.cells import families_of, single_cells
 from estimator.importer.testimony.flow import Flow, flow_of
 from estimator.importer.testimony.heard import ClockColumn, Heard, Witness, hear, is_worth_hearing
 
@@ -64,10 +64,10 @@ def settle(
     best = readings[0]
     layout, said = _with(layout, best, clock)
     notes += said
-    cells = cells_of(heard) if q.VOLTAGE not in told else []
+    cells = single_cells(heard) if q.VOLTAGE not in told else []
     volts = None
     if best.voltage.index in {w.index for w in cells}:
-        volts = np.sum([w.values * (scale_of(w) or best.voltage_scale) for w in cells], axis=0)
+        volts = np.sum([w.values * (w.scale or best.voltage_scale) for w in cells], axis=0)
         notes.append(
             f"Volts are the sum of {len(cells)} cells, from {cells[0].title!r} to {cells[-1].title!r}."
         )
@@ -80,7 +80,7 @@ def settle(
         flow,
         volts,
         tuple(notes),
-        _rival(readings) or ("" if best.agrees else _strange(layout)),
+        _rival(readings) or ("" if best.agrees else _strange(layout) or _in_series(heard, best, volts, told)),
     )
 
 
@@ -155,8 +155,8 @@ def _with(layout: Layout, r: Reading, clock: ClockColumn | None) -> tuple[Layout
         (q.VOLTAGE, r.voltage, r.voltage_scale),
     ):
         before = measured.get(quantity)
-        if before is None or before.index != w.index or scale != (scale_of(w) or 1.0):
-            unit = Unit(quantity, scale) if scale != 1.0 or scale_of(w) is not None else None
+        if before is None or before.index != w.index or scale != (w.scale or 1.0):
+            unit = Unit(quantity, scale) if scale != 1.0 or w.scale is not None else None
             measured[quantity] = Column(w.index, quantity, unit, w.title)
             letter = "A" if quantity == q.CURRENT else "V"
             if r.agrees:
@@ -206,6 +206,17 @@ def _strange(layout: Layout) -> str:
     return next((f"the unit of {title!r} is not known" for title in titles if unknown_unit(title)), "")
 
 
+def _in_series(heard: Heard, best: Reading, volts: Floats | None, told: Mapping[str, object]) -> str:
+    """What is said of numbered columns with the same volts, which may be blocks in series; empty without."""
+    if volts is not None or q.VOLTAGE in told:
+        return ""
+    families = [f for f in families_of(heard) if best.voltage.index in {w.index for w in f}]
+    if not families or not all(_alike(w, best.voltage) for w in families[0]):
+        return ""
+    titles = ", ".join(repr(w.title) for w in families[0][:4])
+    return f"{titles} may be blocks in series (then add a column with their sum) or each the whole pack"
+
+
 def _is_cell(w: Witness) -> bool:
     return w.meaning.doubt >= 2
 
@@ -214,5 +225,5 @@ def _alike(a: Witness, b: Witness) -> bool:
     both = np.isfinite(a.values) & np.isfinite(b.values)
     if not bool(both.any()):
         return False
-    x, y = a.values[both] * (scale_of(a) or 1.0), b.values[both] * (scale_of(b) or 1.0)
+    x, y = a.values[both] * (a.scale or 1.0), b.values[both] * (b.scale or 1.0)
     return bool(np.abs(x - y).sum() < 0.03 * np.abs(x).sum() + 1e-12)

@@ -29,22 +29,14 @@ def pair(a: Recording, b: Recording, offset_s: float | None = None, drift_ppm: f
     for r in (a, b):
         if r.current_a is None and r.voltage_v is None:
             raise InputError("has neither amps nor volts", file=r.name, mend="give the right file")
-    if a.current_a is not None and b.current_a is not None:
-        if a.voltage_v is not None and b.voltage_v is not None:
-            raise InputError(
-                f"{a.name} and {b.name} both have amps and volts", mend="read them one at a time"
-            )
-        if a.voltage_v is None and b.voltage_v is None:
-            raise InputError(
-                f"{a.name} and {b.name} both have amps, none has volts", mend="give the voltmeter's file"
-            )
-        amps, volts = (a, b) if a.voltage_v is None else (b, a)
-    else:
-        amps, volts = (a, b) if a.current_a is not None else (b, a)
-    if amps.current_a is None or volts.voltage_v is None:
-        raise InputError(
-            f"{a.name} and {b.name} both have volts, none has amps", mend="give the ammeter's file"
-        )
+    both = f"{a.name} and {b.name} both have"
+    if all(x.current_a is not None and x.voltage_v is not None for x in (a, b)):
+        raise InputError(f"{both} amps and volts", mend="read them one at a time")
+    amps, volts = (a, b) if b.current_a is None or a.voltage_v is None else (b, a)
+    if amps.current_a is None:
+        raise InputError(f"{both} volts, none has amps", mend="give the ammeter's file")
+    if volts.voltage_v is None:
+        raise InputError(f"{both} amps, none has volts", mend="give the voltmeter's file")
     apart = 0.0
     said: list[str] = []
     if amps.started and volts.started:
