@@ -214,6 +214,12 @@ def test_what_is_not_known_of_a_pack_is_taken_at_half_and_at_a_tenth_of_the_char
     assert pack_causes(warming, 10.0)["warming of the pack"].shape == (3, 2)
 
 
+def test_lead_acid_has_one_exponent_for_its_sag_wherever_its_charge() -> None:
+    drawn = draw_pack(Pack("lead_acid", 18, 30.0, 31.5), 3, np.random.default_rng(1))
+    sag = pack_causes(drawn, 10.0)["sag of a pack that is nearly empty"]
+    assert sag[:, 0] == pytest.approx(drawn.lag_shape[:, 0] * drawn.lag_h.sum(0))
+
+
 def test_what_the_resistance_rests_on_is_said() -> None:
     def said(pack: Pack) -> str:
         return sizing_assumptions(fit_profile([]), pack, (), ())[-1]
