@@ -166,6 +166,17 @@ def test_needs_warm_cold_and_within_the_current_limit_on_paper() -> None:
     assert tight.limited == pytest.approx([2.0, 2.0], rel=0.02)
 
 
+def test_volts_that_sag_ask_for_more_within_a_current_limit() -> None:
+    """3 A through 1 ohm leave 47 of 50 V: 300 W need 300 / (3 · 47) = 2.128 times the pack, where 50 V
+    would say twice; a draw of 50 W is held up by its charge: 50 / 50 / 0.8 = 1.25 Ah, a quarter."""
+    load = replace(steady(300.0, 1.0, 2), power_w=np.array([[300.0], [50.0]]) * np.ones(180))
+    found = end_of_life_needs(
+        flat(2, 5.0, 1.0), load, replace(KEPT, current_a=3.0), np.array([1.0, 0.2]), 25.0
+    )
+    assert found.limited[0] == pytest.approx(300.0 / (3.0 * 47.0), rel=0.01)
+    assert found.warm[1] == pytest.approx(0.25, rel=0.1) and found.limited[1] > found.warm[1]
+
+
 def test_cold_asks_for_more_where_the_pack_resists() -> None:
     """300 W are held down to 46 V by 300/46 A through 4 V of sag: 0.613 ohm. 0.9 ohm are 1.467 times that,
     and at 10 °C exp(2 · 0.1777) = 1.427 times as much again."""
@@ -212,6 +223,12 @@ def test_what_is_not_known_of_a_pack_is_taken_at_half_and_at_a_tenth_of_the_char
     assert "warming of the pack" not in found
     warming = draw_pack(PACK, 3, np.random.default_rng(1))
     assert pack_causes(warming, 10.0)["warming of the pack"].shape == (3, 2)
+
+
+def test_lead_acid_has_one_exponent_for_its_sag_wherever_its_charge() -> None:
+    drawn = draw_pack(Pack("lead_acid", 18, 30.0, 31.5), 3, np.random.default_rng(1))
+    sag = pack_causes(drawn, 10.0)["sag of a pack that is nearly empty"]
+    assert sag[:, 0] == pytest.approx(drawn.lag_shape[:, 0] * drawn.lag_h.sum(0))
 
 
 def test_what_the_resistance_rests_on_is_said() -> None:
