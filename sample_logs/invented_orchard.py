@@ -101,8 +101,8 @@ ORCHARD = {
          "current_limit_a": 25.0, "first_used": "2021-05-01"},
     ],
     "machines": [
-        {"name": "cylinder mower", "cutting_width_m": 0.43, "pace_m_s": 1.1, "motor_rated_w": 1200.0,
-         "blade_care": [d.isoformat() for d in BLADE_CARE]},
+        {"name": "cylinder mower", "kind": "cylinder", "cutting_width_m": 0.43, "pace_m_s": 1.1,
+         "motor_rated_w": 1200.0, "blade_care": [d.isoformat() for d in BLADE_CARE]},
     ],
     "meters": [
         {"name": "shed clamp", "current_zero_a": 0.1, "current_gain": 0.01, "voltage_zero_v": 0.05,

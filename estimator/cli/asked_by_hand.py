@@ -122,7 +122,7 @@ def questions_of(book: Logbook) -> tuple[Question, ...]:
     which = {kind: described_names(book, kind) for kind in ("lawn", "pack", "machine")}
     signs = ", ".join(f"{each} ({sign})" for each, sign in MOISTURE_SIGNS.items())
     return (
-        *(_which(kind, names) for kind, names in which.items() if len(names) > 1),
+        *(which_one(kind, names, f"Which {kind}") for kind, names in which.items() if len(names) > 1),
         Question("began", "When it began (Enter: it ended just now)", _take_start),
         Question("charge", "Charge at the start in %, 100 straight from the charger", _take_charge),
         Question("grass", f"Grass: {signs}", _take_moisture),
@@ -131,12 +131,14 @@ def questions_of(book: Logbook) -> tuple[Question, ...]:
     )
 
 
-def _which(kind: str, names: Sequence[str]) -> Question:
+def which_one(kind: str, names: Sequence[str], words: str, needed: bool = True) -> Question:
+    """The question for one of several names, by its number, its name or how that begins."""
+
     def take(said: Said, text: str) -> Said:
         return said.of_mow(**{kind: named(text, names, kind)})
 
     listed = ", ".join(f"{number} {name}" for number, name in enumerate(names, start=1))
-    return Question(kind, f"Which {kind}: {listed}", take, needed=True)
+    return Question(kind, f"{words}: {listed}", take, needed)
 
 
 def named(text: str, names: Sequence[str], kind: str) -> str:

@@ -7,7 +7,6 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from estimator.amounts import from_percent
 from estimator.cli.asking import draw
 from estimator.cli.options import (
     AirTemperature,
@@ -26,15 +25,11 @@ from estimator.cli.options import (
 from estimator.errors import InputError
 
 if TYPE_CHECKING:
+    from estimator.cli.asked_by_hand import Said
     from estimator.importer.log import SpotNotes
     from estimator.logbook import Logbook
 
-_ASKED = (
-    ("typical_a", "Amps while cutting as usual"),
-    ("minutes", "Minutes mown so far"),
-    ("rest_before_v", "Volts at rest before"),
-    ("load_v", "Volts while cutting"),
-)
+_ASKED = "pack", "charge", "minutes", "typical", "before", "cutting"
 
 
 def minutes(
@@ -84,7 +79,13 @@ def minutes(
                     "neither a log nor readings are given",
                     mend="name a file, or give --typical-a and --minutes",
                 )
-            notes, start_charge, lawn = _asked(book, start_charge, lawn)
+            from estimator.answers.keeping.keep import Circumstances
+            from estimator.cli.asked_by_hand import Said
+            from estimator.importer.log import SpotNotes
+
+            said = _asked(book, Said(Circumstances(lawn or "", pack, start_charge=start_charge), SpotNotes()))
+            notes, mow = said.spot, said.mow
+            pack, start_charge, lawn = mow.pack, mow.start_charge, mow.lawn or None
         question = MinutesQuestion(
             files=read_files(files or ()), pack=pack, start_charge=start_charge,
             temperature_c=temperature_c, lawn=lawn, level=level, one_more=one_more, grass=grass.grass(),
@@ -100,37 +101,22 @@ def minutes(
     show(answer, minutes_text, as_json=as_json, why=why, book=book)
 
 
-def _asked(
-    book: Logbook, start: float | None, lawn: str | None
-) -> tuple[SpotNotes, float | None, str | None]:
-    """Readings asked for one by one, each left blank where it is unknown."""
+def _asked(book: Logbook, said: Said) -> Said:
+    """What is not said yet asked for one by one, each left blank where it is unknown."""
     from estimator.answers.keeping.typed import described_names
-    from estimator.importer.log import SpotNotes
+    from estimator.cli.asked_by_hand import asked, asked_for_the_needed, questions_of, which_one
 
     typer.echo("Press Enter where there is no reading.")
-    if start is None:
-        percent = _ask("Charge at the start in %, 100 straight from the charger")
-        start = None if percent is None else from_percent("start_charge", percent)
-    notes = SpotNotes(**{name: _ask(words) for name, words in _ASKED})
+    questions = questions_of(book)
+    given = {"pack": said.mow.pack, "charge": said.mow.start_charge}
+    for question in questions:
+        if question.about in _ASKED and given.get(question.about) is None:
+            said = asked(said, question)
+    said = asked_for_the_needed(said, questions)
     lawns = described_names(book, "lawn")
-    if lawn is None and lawns:
-        lawn = typer.prompt(
-            f"Another lawn that should fit in too ({', '.join(lawns)})", default="", show_default=False
-        ).strip()
-    return notes, start, lawn or None
-
-
-def _ask(words: str) -> float | None:
-    from estimator.written import with_point
-
-    while True:
-        text: str = typer.prompt(words, default="", show_default=False)
-        if not text.strip():
-            return None
-        try:
-            return float(with_point(text.strip()))
-        except ValueError:
-            typer.echo("  a number such as 4.5, or Enter")
+    if not said.mow.lawn and lawns:
+        said = asked(said, which_one("lawn", lawns, "Another lawn that should fit in too", needed=False))
+    return said
 
 
 def _refuse_too_little(notes: SpotNotes) -> None:

@@ -17,63 +17,34 @@ from estimator.importer.log import HALF_90, Log, MeterError, SpotNotes
 UNNOTED_MINUTES = 30.0
 """Minutes of a mow that nobody timed, until its pack says more (common practice)."""
 
-_WORDS: tuple[tuple[str, tuple[str, ...]], ...] = (
-    ("socket_wh", (r"socket|from the wall|steckdose|prise|enchufe|stopcontact",)),
-    ("put_back_wh", (r"\bk?wh\b.*(put back|charged|back in)|(put back|charged|back in).*\bk?wh\b",)),
-    ("put_back_ah", (r"\bah\b.*(put back|charged|back in)|(put back|charged|back in).*\bah\b",)),
-    ("rested_minutes", (r"rested|minutes (at|of) rest",)),
-    (
-        "gauge_before",
-        (
-            r"(gauge|charge level|soc|percent|anzeige|jauge|indicador|meter stand).*(before|start|vor|"
-            r"avant|antes|voor)",
-        ),
-    ),
-    (
-        "gauge_after",
-        (
-            r"(gauge|charge level|soc|percent|anzeige|jauge|indicador|meter stand).*(after|end|nach|"
-            r"apres|despues|na\b)",
-        ),
-    ),
-    (
-        "rest_before_v",
-        (
-            r"(rest|volt|spann|tension|spanning|ruhe|repos|reposo|rust).*(before|start|\bvor|avant|antes|voor)",
-            r"(before|start|\bvor|avant|antes|voor).*(rest|volt|spann|tension|spanning)",
-        ),
-    ),
-    (
-        "rest_after_v",
-        (
-            r"(rest|volt|spann|tension|spanning|ruhe|repos|reposo|rust).*(after|end|nach|apres|despues|\bna\b)",
-            r"(after|end|nach|apres|despues|\bna\b).*(rest|volt|spann|tension|spanning)",
-        ),
-    ),
-    (
-        "load_v",
-        (
-            r"((?<!no )load|cutting|mowing|under|last|charge|carga|belasting).*(v\b|volt|spann|tension|"
-            r"spanning)",
-            r"(volt|spann|tension|spanning).*(load|cutting|mowing|last|charge|carga|belasting)",
-        ),
-    ),
+_BEFORE, _AFTER = r"(before|start|vor|avant|antes|voor)", r"(after|end|nach|apres|despues|\bna\b)"
+_BACK, _GAUGE = (
+    r"(put back|charged|back in)",
+    r"(gauge|charge level|soc|percent|anzeige|jauge|indicador|meter stand)",
+)
+_REST, _VOLTS = r"(rest|volt|spann|tension|spanning|ruhe|repos|reposo|rust)", r"(volt|spann|tension|spanning)"
+_LOAD = r"((?<!no )load|cutting|mowing|under|last|charge|carga|belasting)"
+_WORDS: tuple[tuple[str, str], ...] = (
+    ("socket_wh", r"socket|from the wall|steckdose|prise|enchufe|stopcontact"),
+    ("put_back_wh", rf"\bk?wh\b.*{_BACK}|{_BACK}.*\bk?wh\b"),
+    ("put_back_ah", rf"\bah\b.*{_BACK}|{_BACK}.*\bah\b"),
+    ("rested_minutes", r"rested|minutes (at|of) rest"),
+    ("gauge_before", rf"{_GAUGE}.*{_BEFORE}"),
+    ("gauge_after", rf"{_GAUGE}.*{_AFTER}"),
+    ("rest_before_v", rf"{_REST}.*{_BEFORE}|{_BEFORE}.*(rest|{_VOLTS})"),
+    ("rest_after_v", rf"{_REST}.*{_AFTER}|{_AFTER}.*(rest|{_VOLTS})"),
+    ("load_v", rf"{_LOAD}.*(v\b|{_VOLTS})|{_VOLTS}.*(load|cutting|mowing|last|charge|carga|belasting)"),
     (
         "minutes",
-        (
-            r"minute|minuten|minutos|duration|\btime\b|dauer|duree|duracion|duur|tijd|tiempo|zeit|stopwatch|hours|seconds",
-        ),
+        r"minute|minutos|duration|\btime\b|dauer|duree|duracion|duur|tijd|tiempo|zeit|stopwatch|hours|seconds",
     ),
     (
         "idle_a",
-        (
-            r"idle|free run|no load|leerlauf|ralenti|a vide|ralenti|vacio|stationair|lowest|"
-            r"\bmin\b(?!utes)|minimum",
-        ),
+        r"idle|free run|no load|leerlauf|ralenti|a vide|vacio|stationair|lowest|\bmin\b(?!utes)|minimum",
     ),
-    ("highest_a", (r"highest|peak|\bmax|maximum|hochst|spitze|maximal|maximo|hoogste|piek",)),
-    ("typical_a", (r"typical|usual|most likely|typisch|typique|habituel|tipic|habitual|gewoon",)),
-    ("mean_a", (r"\bmean|\bavg|average|mittel|moyen|medi[oa]\b|gemiddeld",)),
+    ("highest_a", r"highest|peak|\bmax|hochst|spitze|hoogste|piek"),
+    ("typical_a", r"typical|usual|most likely|typisch|typique|habituel|tipic|habitual|gewoon"),
+    ("mean_a", r"\bmean|\bavg|average|mittel|moyen|medi[oa]\b|gemiddeld"),
 )
 
 
@@ -93,10 +64,7 @@ def spot_field(label: str) -> str | None:
     if key in {f.name for f in fields(SpotNotes)}:
         return key
     plain = _plain(label)
-    for field_name, patterns in _WORDS:
-        if any(re.search(p, plain) for p in patterns):
-            return field_name
-    return None
+    return next((name for name, pattern in _WORDS if re.search(pattern, plain)), None)
 
 
 _NUMBER = re.compile(r"^\s*([+-]?\d+(?:[.,]\d+)?)\s*([a-zA-Z%µ]*)")
