@@ -38,7 +38,7 @@ def asks(doing: str, text: str, *, draws: str = "", with_why: bool = True) -> Ca
         def run(
             *, logbook: str | None, as_json: bool, why: bool = False, picture: str | None = None, **said: Any
         ) -> None:
-            from estimator.cli.named_files import asked_book
+            from estimator.cli.books import asked_book
             from estimator.cli.output import busy, show
 
             question: Any = command(**said)

@@ -1,7 +1,4 @@
-"""The logbook that a command works with: asked from one that is there, written to a new one if need be.
-
-Files named on the command line.
-"""
+"""Files named on the command line, and what is said about them."""
 
 from __future__ import annotations
 
@@ -12,8 +9,6 @@ from pathlib import Path
 from shlex import quote
 from typing import TYPE_CHECKING, Any
 
-import typer
-
 from estimator.errors import InputError
 from estimator.mends import Give, Note
 from estimator.written import with_point
@@ -21,40 +16,6 @@ from estimator.written_days import moment
 
 if TYPE_CHECKING:
     from estimator.importer.log import SpotNotes
-    from estimator.logbook import Logbook
-
-
-def kept_book(where: str | None) -> Logbook:
-    """The logbook at a place; LogbookError where there is none, since a slip in its name makes no new one."""
-    from estimator.logbook import open_logbook
-
-    return open_logbook(where, make=False)
-
-
-def asked_book(where: str | None) -> Logbook:
-    """The same, where mows that an earlier version kept are looked at once before anything rests on them."""
-    from estimator.answers.keeping.second_look import look_again
-    from estimator.cli.output import busy
-
-    book = kept_book(where)
-    with busy("looking at the kept mows") as progress:
-        aside = look_again(book, progress)
-    if aside:
-        several = f"mows {', '.join(map(str, aside))} were" if len(aside) > 1 else f"mow {aside[0]} was"
-        told = "their readings can hardly be right; see `mowcharge mows --doubtful`"
-        typer.echo(f"{several} set aside as doubtful, once, after an update: {told}", err=True)
-    return book
-
-
-def book_to_fill(where: str | None) -> Logbook:
-    """The logbook at a place, made new where there is none; that it is new is said."""
-    from estimator.logbook import is_there, open_logbook
-
-    new = not is_there(where)
-    book = open_logbook(where)
-    if new:
-        typer.echo(f"a new logbook was made: {book.where}", err=True)
-    return book
 
 
 def notes_of(readings: Any, files: Sequence[str] | None) -> SpotNotes | None:

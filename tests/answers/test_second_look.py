@@ -98,7 +98,7 @@ def test_a_logbook_made_today_is_not_looked_at_and_what_is_brought_into_it_is(
 
 
 def test_a_command_says_once_what_was_set_aside(book: Logbook, capsys: pytest.CaptureFixture[str]) -> None:
-    from estimator.cli.named_files import asked_book
+    from estimator.cli.books import asked_book
 
     asked_book(book.where).close()
     said = capsys.readouterr().err

@@ -42,8 +42,9 @@ def add(
     """
     from estimator.answers.keeping.keep import Circumstances, add_mow, look_at_mow
     from estimator.answers.keeping.typed import the_lawn
+    from estimator.cli.books import asked_book
     from estimator.cli.commands.mows import split_at
-    from estimator.cli.named_files import asked_book, instant, noted, read_files
+    from estimator.cli.named_files import instant, noted, read_files
     from estimator.cli.output import busy, show
     from estimator.errors import InputError
     from estimator.report.words.mow_text import mow_figures_text

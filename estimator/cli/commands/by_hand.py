@@ -35,7 +35,8 @@ def by_hand(
     from estimator.answers.keeping.keep import Circumstances
     from estimator.answers.keeping.typed import the_lawn, the_pack
     from estimator.cli.asked_by_hand import Said
-    from estimator.cli.named_files import asked_book, instant
+    from estimator.cli.books import asked_book
+    from estimator.cli.named_files import instant
     from estimator.cli.output import show
     from estimator.importer.log import SpotNotes
     from estimator.report.words.mow_text import mow_figures_text

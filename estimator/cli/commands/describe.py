@@ -29,7 +29,7 @@ def lawn(
 
     Example: mowcharge describe lawn "apple rows" --area 420
     """
-    from estimator.cli.named_files import book_to_fill
+    from estimator.cli.books import book_to_fill
     from estimator.descriptions import Lawn
     from estimator.logbook import keep_lawn
     from estimator.report.words.described_text import area_words
@@ -64,7 +64,7 @@ def pack(
 
     Example: mowcharge describe pack "green crate" --chemistry nmc --series 13 --capacity-ah 10 --cut-off-v 39
     """
-    from estimator.cli.named_files import book_to_fill
+    from estimator.cli.books import book_to_fill
     from estimator.cli.output import say_cautions
     from estimator.conversion.cautions import BUILDING, PLUGGING_IN, for_pack
     from estimator.descriptions import Pack, usual_cut_off_v
@@ -107,7 +107,7 @@ def machine(
 
     Example: mowcharge describe machine "cylinder mower" --width "43 cm" --motor 1200
     """
-    from estimator.cli.named_files import book_to_fill
+    from estimator.cli.books import book_to_fill
     from estimator.descriptions import Machine
     from estimator.logbook import keep_machine, machines
     from estimator.report.words.described_text import machine_words
@@ -139,7 +139,7 @@ def meter(
 
     Example: mowcharge describe meter "shed clamp" --current-percent 2 --zero-a 0.1
     """
-    from estimator.cli.named_files import book_to_fill
+    from estimator.cli.books import book_to_fill
     from estimator.logbook import keep_meter, meters
     from estimator.report.words.described_text import DATA_SHEET, meter_words
 
@@ -173,7 +173,7 @@ def care(
     """
     from estimator.answers.keeping.changing import note_care
     from estimator.answers.keeping.typed import the_machine
-    from estimator.cli.named_files import book_to_fill
+    from estimator.cli.books import book_to_fill
     from estimator.cli.output import say_cautions
     from estimator.conversion.cautions import BLADES
 
@@ -194,7 +194,7 @@ def list_described(logbook: LogbookPath = None, as_json: Json = False) -> None:
     Example: mowcharge list
     """
     from estimator.answers.describe import all_described
-    from estimator.cli.named_files import kept_book
+    from estimator.cli.books import kept_book
     from estimator.cli.output import show
     from estimator.report.words.described_text import described_text
 

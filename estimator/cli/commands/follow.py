@@ -32,8 +32,8 @@ def follow(
     Example: mowcharge follow 2025-05-17a.csv --pack "green crate" --once
     """
     from estimator.answers.minutes import MinutesQuestion
+    from estimator.cli.books import asked_book
     from estimator.cli.looks import looks_at
-    from estimator.cli.named_files import asked_book
     from estimator.cli.output import say_cautions
     from estimator.errors import InputError
 

@@ -23,7 +23,8 @@ def report(
     from pathlib import Path
 
     from estimator.answers.keeping.typed import the_pack
-    from estimator.cli.named_files import as_option, asked_book
+    from estimator.cli.books import asked_book
+    from estimator.cli.named_files import as_option
     from estimator.cli.output import busy
     from estimator.errors import InputError
     from estimator.report.printable import printable

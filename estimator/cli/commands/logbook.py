@@ -18,7 +18,7 @@ def where(logbook: LogbookPath = None) -> None:
 
     Example: mowcharge logbook where
     """
-    from estimator.cli.named_files import kept_book
+    from estimator.cli.books import kept_book
     from estimator.logbook import default_place, is_there
 
     if not is_there(logbook):
@@ -37,7 +37,7 @@ def backup(
 
     Example: mowcharge logbook backup spring.sqlite
     """
-    from estimator.cli.named_files import kept_book
+    from estimator.cli.books import kept_book
     from estimator.cli.output import busy
     from estimator.logbook.upkeep.backup import backup as back_up
 
@@ -70,7 +70,7 @@ def check(logbook: LogbookPath = None, as_json: Json = False) -> None:
 
     Example: mowcharge logbook check
     """
-    from estimator.cli.named_files import kept_book
+    from estimator.cli.books import kept_book
     from estimator.cli.output import busy, show
     from estimator.logbook.upkeep.checking import check as look_through
     from estimator.report.words.change_text import check_text
@@ -93,7 +93,7 @@ def export(
 
     Example: mowcharge logbook export orchard-2024
     """
-    from estimator.cli.named_files import kept_book
+    from estimator.cli.books import kept_book
     from estimator.cli.output import busy
     from estimator.logbook.upkeep.export import export as write_out
 
@@ -152,7 +152,8 @@ def repair(
 
     Example: mowcharge logbook repair 2024-04-13a.csv
     """
-    from estimator.cli.named_files import kept_book, read_files
+    from estimator.cli.books import kept_book
+    from estimator.cli.named_files import read_files
     from estimator.logbook import mend_bytes
 
     with kept_book(logbook) as book:
@@ -169,7 +170,7 @@ def renew(logbook: LogbookPath = None) -> None:
     Example: mowcharge logbook renew
     """
     from estimator.answers.figures.pack_chain import renew_figures
-    from estimator.cli.named_files import kept_book
+    from estimator.cli.books import kept_book
     from estimator.cli.output import busy
 
     with kept_book(logbook) as book, busy("working out figures") as progress:
@@ -187,7 +188,7 @@ def purge(
 
     Example: mowcharge logbook purge 30 --yes
     """
-    from estimator.cli.named_files import kept_book
+    from estimator.cli.books import kept_book
     from estimator.logbook import purge_mow
 
     if not yes:

@@ -67,7 +67,8 @@ def minutes(
     """
     from estimator.answers.minutes import MinutesQuestion, minutes_of_files
     from estimator.answers.minutes_by_hand import minutes_of_notes
-    from estimator.cli.named_files import asked_book, notes_of, read_files
+    from estimator.cli.books import asked_book
+    from estimator.cli.named_files import notes_of, read_files
     from estimator.cli.output import busy, show
     from estimator.report.words.answer_text import minutes_text
 

@@ -70,7 +70,8 @@ def edit(
     Example: mowcharge edit 30 --moisture dry --growth-mm 20
     """
     from estimator.answers.keeping.changing import edit_mow
-    from estimator.cli.named_files import asked_book, instant
+    from estimator.cli.books import asked_book
+    from estimator.cli.named_files import instant
     from estimator.cli.output import busy
     from estimator.errors import InputError
     from estimator.importer.by_hand.spot_order import WORDS
@@ -108,7 +109,7 @@ def remove(number: Number, logbook: LogbookPath = None) -> None:
     Example: mowcharge remove 30
     """
     from estimator.answers.keeping.changing import remove_mow
-    from estimator.cli.named_files import asked_book
+    from estimator.cli.books import asked_book
     from estimator.cli.output import busy
 
     with asked_book(logbook) as book, busy("refitting") as progress:
@@ -122,7 +123,7 @@ def restore(number: Number, logbook: LogbookPath = None) -> None:
     Example: mowcharge restore 30
     """
     from estimator.answers.keeping.changing import restore_mow
-    from estimator.cli.named_files import asked_book
+    from estimator.cli.books import asked_book
     from estimator.cli.output import busy
 
     with asked_book(logbook) as book, busy("refitting") as progress:
@@ -145,7 +146,7 @@ def split(
 
     Example: mowcharge split 30 --until 9 --lawn "chapel strip"
     """
-    from estimator.cli.named_files import asked_book
+    from estimator.cli.books import asked_book
     from estimator.cli.output import busy
 
     with asked_book(logbook) as book, busy("refitting") as progress:

@@ -21,7 +21,7 @@ def rename(
 
     Example: mowcharge describe rename lawn "far meadow" "long meadow"
     """
-    from estimator.cli.named_files import kept_book
+    from estimator.cli.books import kept_book
     from estimator.logbook import rename as give_name
 
     with kept_book(logbook) as book:
@@ -39,7 +39,7 @@ def merge(
 
     Example: mowcharge describe merge lawn "chapel strip" "far meadow"
     """
-    from estimator.cli.named_files import kept_book
+    from estimator.cli.books import kept_book
     from estimator.logbook import merge as give_mows
 
     with kept_book(logbook) as book:
@@ -56,7 +56,7 @@ def delete(
 
     Example: mowcharge describe delete meter "shed clamp"
     """
-    from estimator.cli.named_files import kept_book
+    from estimator.cli.books import kept_book
     from estimator.logbook import delete as let_go
 
     with kept_book(logbook) as book:
