@@ -41,7 +41,7 @@ class FittedPack(Pack):
     """A pack with fitted parameters; wherever a Pack is taken, this may be given.
 
     rated : the pack as the user described it; `capacity_ah` and `resistance_ohm` are the fitted values at
-    half charge
+    half charge, `chemistry` is the family that its volts are those of
     mean : (parameters,) of `pack_prior`
     covariance : (parameters, parameters)
     usable : usable capacity (down to an open-circuit voltage at the cut-off) over the model's own capacity
@@ -84,6 +84,7 @@ class FittedPack(Pack):
         """Numbers, words and lists only, for JSON."""
         return {
             "rated": asdict(self.rated),
+            "chemistry": self.chemistry,
             "mean": self.mean.tolist(),
             "covariance": self.covariance.tolist(),
             "usable": self.usable,
@@ -105,6 +106,7 @@ class FittedPack(Pack):
             logs=int(plain["logs"]),
             last_day=date.fromisoformat(plain["last_day"]) if plain["last_day"] else None,
             warming=Warming(tuple(plain["warming"][:2]), tuple(plain["warming"][2:])),
+            chemistry=plain["chemistry"],
         )
 
 
@@ -118,12 +120,17 @@ def assemble(
     pace: Pace | None = None,
     last_day: date | None = None,
     warming: Warming = USUAL,
+    chemistry: str | None = None,
 ) -> FittedPack:
-    """A FittedPack whose plain fields show the fitted capacity and resistance."""
+    """A FittedPack whose plain fields show the fitted capacity and resistance.
+
+    chemistry : the family that its volts are those of, where it is not the one that was told
+    """
     half = [np.interp(0.5, prior.RESISTANCE_AT, mean[part]) for part in (prior.OHMIC, prior.QUICK)]
     values = {f.name: getattr(rated, f.name) for f in fields(Pack)} | {
         "capacity_ah": float(rated.capacity_ah * np.exp(mean[prior.CAPACITY]) * usable),
         "resistance_ohm": float(np.exp(half).sum()),
+        "chemistry": chemistry or rated.chemistry,
     }
     return FittedPack(
         **values,

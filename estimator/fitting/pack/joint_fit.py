@@ -8,13 +8,14 @@ the facts (`honest_capacity`).
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
-from estimator.fitting.pack.fitted_pack import FittedPack
+from estimator.descriptions import HALF_CELL_V
+from estimator.fitting.pack.fitted_pack import CURVE_AND_FAMILY, FittedPack, as_fitted
 from estimator.fitting.pack.honest_capacity import with_facts
 from estimator.fitting.pack.log_grid import Trace
 from estimator.fitting.pack.log_model import START, ZERO_A, Modelled, jacobians, model, reading_variance
@@ -32,6 +33,14 @@ from estimator.fitting.pack.log_share import (
 from estimator.fitting.pack.start_charge import Start
 
 Array = NDArray[np.float64]
+
+FAR_OFF, FAR_OFF_V = 100.0, 0.04
+"""A curve so far from its family (squared Mahalanobis distance of 23 parameters), or readings so far [V per
+cell, root mean square] from the model, are not those of the family: measured and simulated packs of every
+family lie within 54 and 15 mV, an LFP pack taken for another beyond 180 or 110 mV."""
+
+FAMILIES_TRIED, SURELY = ("lfp", "lithium"), 20.0
+"""Families that a lithium pack is tried as, and by how much of log evidence one must be better."""
 
 SAME_PEAK = 0.01
 """Searches that end at start charges closer than this found the same peak."""
@@ -79,6 +88,43 @@ class LogFit:
         """(n,) heat [W] set free in the pack: current times what the voltage lacks to open circuit."""
         lacks_v = self.emf_v - (self.trace.voltage_v - self.residual_v)
         return np.asarray((self.trace.current_a - self.mean[ZERO_A]) * lacks_v)
+
+
+def of_its_family(fitted: FittedPack, fit: Callable[[FittedPack], list[LogFit]]) -> list[LogFit]:
+    """What `fit` finds with the pack as it is known or, where the volts are plainly those of another family,
+    with a pack of that family of which nothing else is known.
+
+    Where they are those of none (a mistaken count of cells, say), little of the readings is believed: as much
+    less as the curve lies farther off than it should (Birge's ratio; Birge 1932, Phys. Rev. 40, 207).
+    """
+    found = fit(fitted)
+    if (off := far_off(found)) <= 1.0 or fitted.chemistry == "lead_acid":
+        return found
+    best, evidence = found, found[-1].log_evidence + SURELY
+    for chemistry in FAMILIES_TRIED:
+        if chemistry == fitted.chemistry or fitted.cut_off_v >= HALF_CELL_V[chemistry] * fitted.series:
+            continue
+        as_other = as_fitted(replace(fitted.rated, chemistry=chemistry))
+        other = fit(replace(as_other, rated=fitted.rated))
+        if far_off(other) <= 1.0 and other[-1].log_evidence > evidence:
+            best, evidence = other, other[-1].log_evidence
+    if best is not found:
+        return best
+    unsaid = (1.0 - 1.0 / off) * (fitted.covariance - found[-1].pack_covariance)
+    joint = np.pad(unsaid, (0, len(found[-1].mean) - N_PACK))
+    return [
+        replace(one, covariance=one.covariance + joint, pack_covariance=one.pack_covariance + unsaid)
+        for one in found
+    ]
+
+
+def far_off(found: Sequence[LogFit]) -> float:
+    """How far the volts of fitted logs are from their family, over what is too far."""
+    before, part = found[-1].fitted, CURVE_AND_FAMILY
+    moved = found[-1].pack_mean[part] - before.mean[part]
+    apart = float(moved @ np.linalg.solve(before.covariance[np.ix_(part, part)], moved))
+    off_v = max(float(np.sqrt(one.trace.weight @ one.residual_v**2)) for one in found) / before.series
+    return max(apart / FAR_OFF, off_v / FAR_OFF_V)
 
 
 def fit_log(fitted: FittedPack, trace: Trace, start: Start) -> LogFit:
