@@ -36,11 +36,12 @@ Array = NDArray[np.float64]
 
 FAR_OFF, FAR_OFF_V = 100.0, 0.04
 """A curve so far from its family (squared Mahalanobis distance of 23 parameters), or readings so far [V per
-cell, root mean square] from the model, are not those of the family: measured and simulated packs of every
-family lie within 54 and 15 mV, an LFP pack taken for another beyond 180 or 110 mV."""
+cell, median] from the model, are not those of the family: measured and simulated packs of every family lie
+within 54 and 10 mV (only the median: near empty a circuit may err by 100 mV)."""
 
-FAMILIES_TRIED, SURELY = ("lfp", "lithium"), 20.0
-"""Families that a lithium pack is tried as, and by how much of log evidence one must be better."""
+FAMILIES_TRIED, DOUBTED, SURELY = ("lfp", "lithium"), 0.15, 20.0
+"""Families that a lithium pack is tried as, from which share of that on, and by how much of log evidence one
+must be better: an LFP pack taken for another is off by 110 and more."""
 
 SAME_PEAK = 0.01
 """Searches that end at start charges closer than this found the same peak."""
@@ -98,7 +99,7 @@ def of_its_family(fitted: FittedPack, fit: Callable[[FittedPack], list[LogFit]])
     less as the curve lies farther off than it should (Birge's ratio; Birge 1932, Phys. Rev. 40, 207).
     """
     found = fit(fitted)
-    if (off := far_off(found)) <= 1.0 or fitted.chemistry == "lead_acid":
+    if (off := far_off(found)) <= DOUBTED or fitted.chemistry == "lead_acid":
         return found
     best, evidence = found, found[-1].log_evidence + SURELY
     for chemistry in FAMILIES_TRIED:
@@ -106,9 +107,9 @@ def of_its_family(fitted: FittedPack, fit: Callable[[FittedPack], list[LogFit]])
             continue
         as_other = as_fitted(replace(fitted.rated, chemistry=chemistry))
         other = fit(replace(as_other, rated=fitted.rated))
-        if far_off(other) <= 1.0 and other[-1].log_evidence > evidence:
+        if far_off(other) <= 4 * DOUBTED and other[-1].log_evidence > evidence:
             best, evidence = other, other[-1].log_evidence
-    if best is not found:
+    if best is not found or off <= 1.0:
         return best
     unsaid = (1.0 - 1.0 / off) * (fitted.covariance - found[-1].pack_covariance)
     joint = np.pad(unsaid, (0, len(found[-1].mean) - N_PACK))
@@ -120,11 +121,16 @@ def of_its_family(fitted: FittedPack, fit: Callable[[FittedPack], list[LogFit]])
 
 def far_off(found: Sequence[LogFit]) -> float:
     """How far the volts of fitted logs are from their family, over what is too far."""
-    before, part = found[-1].fitted, CURVE_AND_FAMILY
-    moved = found[-1].pack_mean[part] - before.mean[part]
-    apart = float(moved @ np.linalg.solve(before.covariance[np.ix_(part, part)], moved))
-    off_v = max(float(np.sqrt(one.trace.weight @ one.residual_v**2)) for one in found) / before.series
-    return max(apart / FAR_OFF, off_v / FAR_OFF_V)
+    before = found[-1].fitted
+    off_v = max(float(np.median(np.abs(one.residual_v))) for one in found) / before.series
+    return max(curve_apart(before, found[-1].pack_mean) / FAR_OFF, off_v / FAR_OFF_V)
+
+
+def curve_apart(before: FittedPack, mean: Array) -> float:
+    """Squared Mahalanobis distance of the open-circuit curve of some parameters from what was believed."""
+    moved = (mean - before.mean)[CURVE_AND_FAMILY]
+    believed = before.covariance[np.ix_(CURVE_AND_FAMILY, CURVE_AND_FAMILY)]
+    return float(moved @ np.linalg.solve(believed, moved))
 
 
 def fit_log(fitted: FittedPack, trace: Trace, start: Start) -> LogFit:
