@@ -27,7 +27,9 @@ def iron_phosphate(deep=0.7, start=1.0, capacity_ah=9.4):
     charge = start - np.cumsum(amps) / 3600 / capacity_ah
     amps, charge = amps[charge > start - deep], charge[charge > start - deep]
     frame = {"time_s": np.arange(len(amps), dtype=float), "current_a": amps}
-    return Log(pd.DataFrame(frame | {"voltage_v": 15 * np.interp(charge, AT, PLATEAUS_V) - 0.09 * amps}), error=FINE)
+    return Log(
+        pd.DataFrame(frame | {"voltage_v": 15 * np.interp(charge, AT, PLATEAUS_V) - 0.09 * amps}), error=FINE
+    )
 
 
 @pytest.mark.parametrize("deep", [0.3, 0.6, 0.9])
@@ -59,7 +61,9 @@ def test_one_log_after_another_finds_it_too_and_keeps_it():
 
 def test_minutes_are_those_of_the_right_name():
     log = iron_phosphate(0.5)
-    said, right = (minutes_left(log, each, 1.0, draws=200) for each in (CALLED_NMC, replace(CALLED_NMC, chemistry="lfp")))
+    said, right = (
+        minutes_left(log, each, 1.0, draws=200) for each in (CALLED_NMC, replace(CALLED_NMC, chemistry="lfp"))
+    )
     assert said.minutes == pytest.approx(right.minutes)
 
 
