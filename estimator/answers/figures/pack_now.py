@@ -53,8 +53,8 @@ class PackNow:
 
 def family_doubts(fitted: FittedPack) -> tuple[str, ...]:
     """A sentence where the volts of a pack are not those of the family that its description names."""
-    from estimator.fitting.pack.fitted_pack import as_fitted, open_circuit_table
-    from estimator.fitting.pack.joint_fit import FAR_OFF, curve_apart
+    from estimator.fitting.pack.fitted_pack import as_fitted, curve_apart, open_circuit_table
+    from estimator.fitting.pack.joint_fit import FAR_OFF
     from estimator.fitting.pack.open_circuit import GRID
 
     told = fitted.rated.chemistry

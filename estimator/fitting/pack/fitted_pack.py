@@ -15,7 +15,7 @@ from estimator.fitting.pack import prior
 from estimator.fitting.pack.circuit import peukert_lag
 from estimator.fitting.pack.log_grid import Pace
 from estimator.fitting.pack.open_circuit import GRID, GRID_STEP, family_modes_v, grid_open_circuit_v
-from estimator.fitting.pack.warmth import USUAL, Warming
+from estimator.fitting.warmth import USUAL, Warming
 from estimator.results import shown
 
 Array = NDArray[np.float64]
@@ -186,6 +186,13 @@ def open_circuit_table(pack: Pack, mean: Array) -> Array:
     """(grid,) open-circuit voltage [V] of one cell over the model's charge grid."""
     own = curve_slopes(pack) @ mean[CURVE_AND_FAMILY]
     return np.asarray(grid_open_circuit_v(pack.chemistry) + own)
+
+
+def curve_apart(before: FittedPack, mean: Array) -> float:
+    """Squared Mahalanobis distance of the open-circuit curve of some parameters from what was believed."""
+    moved = (mean - before.mean)[CURVE_AND_FAMILY]
+    believed = before.covariance[np.ix_(CURVE_AND_FAMILY, CURVE_AND_FAMILY)]
+    return float(moved @ np.linalg.solve(believed, moved))
 
 
 def curve_slopes(pack: Pack) -> Array:

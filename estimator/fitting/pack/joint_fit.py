@@ -1,9 +1,7 @@
 """Logs against the pack model: start charges, meter zeros and all pack parameters jointly.
 
-Regularised least squares: Gauss-Newton on the log posterior, which is what an iterated extended Kalman
-filter does with its measurements taken at once (Bell and Cathey 1993, IEEE Trans. Autom. Control 38, 294,
-doi 10.1109/9.250476). The capacity that comes of it is then bounded by what a curve's shape may say and by
-the facts (`honest_capacity`).
+Gauss-Newton on the log posterior: an iterated extended Kalman filter with its measurements at once (Bell and
+Cathey 1993, IEEE Trans. Autom. Control 38, 294). The capacity is then bounded by `honest_capacity`.
 """
 
 from __future__ import annotations
@@ -15,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from estimator.descriptions import HALF_CELL_V
-from estimator.fitting.pack.fitted_pack import CURVE_AND_FAMILY, FittedPack, as_fitted
+from estimator.fitting.pack.fitted_pack import FittedPack, as_fitted, curve_apart
 from estimator.fitting.pack.honest_capacity import with_facts
 from estimator.fitting.pack.log_grid import Trace
 from estimator.fitting.pack.log_model import START, ZERO_A, Modelled, jacobians, model, reading_variance
@@ -35,9 +33,8 @@ from estimator.fitting.pack.start_charge import Start
 Array = NDArray[np.float64]
 
 FAR_OFF, FAR_OFF_V = 100.0, 0.04
-"""A curve so far from its family (squared Mahalanobis distance of 23 parameters), or readings so far [V per
-cell, median] from the model, are not those of the family: measured and simulated packs of every family lie
-within 54 and 10 mV (only the median: near empty a circuit may err by 100 mV)."""
+"""A curve so far from its family (squared Mahalanobis distance), or readings so far from the model [V per cell,
+median: near empty a circuit errs by 100 mV], are not the family's: its packs lie within 54 and 10 mV."""
 
 FAMILIES_TRIED, DOUBTED, SURELY = ("lfp", "lithium"), 0.15, 20.0
 """Families that a lithium pack is tried as, from which share of that on, and by how much of log evidence one
@@ -45,11 +42,9 @@ must be better: an LFP pack taken for another is off by 110 and more."""
 
 SAME_PEAK = 0.01
 """Searches that end at start charges closer than this found the same peak."""
-
 FULL_STANDS = 8.0
-"""A full start is given up only against so much more log evidence: a cold pack gives less than rated, which
-no circuit follows well and which looks like a later start (by 2.3 at most on simulated cells at -10 to
-10 °C)."""
+"""A full start is given up only against so much more log evidence: a cold pack, which gives less, looks like a
+later start (by 2.3 at most on simulated cells at -10 to 10 °C)."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -101,36 +96,25 @@ def of_its_family(fitted: FittedPack, fit: Callable[[FittedPack], list[LogFit]])
     found = fit(fitted)
     if (off := far_off(found)) <= DOUBTED or fitted.chemistry == "lead_acid":
         return found
-    best, evidence = found, found[-1].log_evidence + SURELY
+    fits = []
     for chemistry in FAMILIES_TRIED:
-        if chemistry == fitted.chemistry or fitted.cut_off_v >= HALF_CELL_V[chemistry] * fitted.series:
-            continue
-        as_other = as_fitted(replace(fitted.rated, chemistry=chemistry))
-        other = fit(replace(as_other, rated=fitted.rated))
-        if far_off(other) <= 4 * DOUBTED and other[-1].log_evidence > evidence:
-            best, evidence = other, other[-1].log_evidence
-    if best is not found or off <= 1.0:
-        return best
+        if chemistry != fitted.chemistry and fitted.cut_off_v < HALF_CELL_V[chemistry] * fitted.series:
+            as_other = as_fitted(replace(fitted.rated, chemistry=chemistry))
+            fits.append(fit(replace(as_other, rated=fitted.rated)))
+    sure = found[-1].log_evidence + SURELY
+    fits = [each for each in fits if far_off(each) <= 4 * DOUBTED and each[-1].log_evidence > sure]
+    if fits or off <= 1.0:
+        return max(fits, key=lambda each: each[-1].log_evidence, default=found)
     unsaid = (1.0 - 1.0 / off) * (fitted.covariance - found[-1].pack_covariance)
     joint = np.pad(unsaid, (0, len(found[-1].mean) - N_PACK))
-    return [
-        replace(one, covariance=one.covariance + joint, pack_covariance=one.pack_covariance + unsaid)
-        for one in found
-    ]
+    wide = found[-1].pack_covariance + unsaid
+    return [replace(one, covariance=one.covariance + joint, pack_covariance=wide) for one in found]
 
 
 def far_off(found: Sequence[LogFit]) -> float:
     """How far the volts of fitted logs are from their family, over what is too far."""
-    before = found[-1].fitted
-    off_v = max(float(np.median(np.abs(one.residual_v))) for one in found) / before.series
-    return max(curve_apart(before, found[-1].pack_mean) / FAR_OFF, off_v / FAR_OFF_V)
-
-
-def curve_apart(before: FittedPack, mean: Array) -> float:
-    """Squared Mahalanobis distance of the open-circuit curve of some parameters from what was believed."""
-    moved = (mean - before.mean)[CURVE_AND_FAMILY]
-    believed = before.covariance[np.ix_(CURVE_AND_FAMILY, CURVE_AND_FAMILY)]
-    return float(moved @ np.linalg.solve(believed, moved))
+    known, off_v = found[-1].fitted, max(float(np.median(np.abs(one.residual_v))) for one in found)
+    return max(curve_apart(known, found[-1].pack_mean) / FAR_OFF, off_v / known.series / FAR_OFF_V)
 
 
 def fit_log(fitted: FittedPack, trace: Trace, start: Start) -> LogFit:
@@ -241,9 +225,8 @@ def _results(
         variance = reading_variance(log.pick @ x, fitted, log.trace, m)
         evidence -= p @ (log.trace.voltage_v - m.voltage) ** 2 + end_off(log, m) ** 2
         evidence -= log.independent * np.log(misfit_of(log, m, variance))
-    x, covariance, ended = with_facts(
-        fitted, logs, x, covariance, at, np.asarray(np.linalg.inv(information)), before
-    )
+    uncertain = np.asarray(np.linalg.inv(information))
+    x, covariance, ended = with_facts(fitted, logs, x, covariance, at, uncertain, before)
     at = [model(log.pick @ x, fitted, log.trace) for log in logs]
     states = [jacobians(log.pick @ x, fitted, log.trace, m)[1] for log, m in zip(logs, at, strict=True)]
     return [

@@ -15,7 +15,7 @@ from estimator.fitting.pack.circuit import LAG_S, TRANSFER_V_PER_K
 from estimator.fitting.pack.fitted_pack import CURVE_AND_FAMILY, FittedPack, as_fitted, curve_slopes
 from estimator.fitting.pack.log_model import START, ZERO_A
 from estimator.fitting.pack.open_circuit import GRID, grid_open_circuit_v
-from estimator.fitting.pack.warmth import Warmth, fit_warmth
+from estimator.fitting.warmth import Warmth, fit_warmth
 
 if TYPE_CHECKING:
     from estimator.fitting.pack.joint_fit import LogFit

@@ -26,17 +26,14 @@ from estimator.fitting.pack.fitted_pack import (
 from estimator.fitting.pack.joint_fit import LogFit, fit_log, fit_logs, of_its_family
 from estimator.fitting.pack.log_grid import Pace, Trace, trace_of
 from estimator.fitting.pack.log_model import START, ZERO_A
-from estimator.fitting.pack.log_share import CAPACITY_WALK, RESISTANCE_WALK
+from estimator.fitting.pack.log_share import CAPACITY_WALK, RESISTANCE_WALK, weeks_between
 from estimator.fitting.pack.start_charge import FULL_STD, Start, start_of
-from estimator.fitting.pack.warmth import learn_warming
+from estimator.fitting.warmth import learn_warming
 from estimator.importer.log import Log
 from estimator.mow import day_of
 
 CURVE_WALK_V = 0.001
 """How far each cell's open-circuit curve moves in a week (common practice)."""
-
-LEAST_WEEKS, MOST_WEEKS = 0.2, 40.0
-"""Two logs of one day differ somewhat all the same; a year in the shed moves a pack less than one at work."""
 
 PACE_SHARE, PEAK = 0.3, 0.98
 """Share of the last log in the usual pace; the quantile of currents held for 6 s that counts as a peak."""
@@ -177,17 +174,6 @@ def fit_of_log(
     found = of_its_family(known, lambda pack: _fit_one(pack, trace, start_charge))[0]
     _LATEST.append(_Asked(log, pack, rest, found))
     return found
-
-
-def weeks_between(before: date | None, now: date | None) -> float:
-    """Weeks for which a pack drifts between two logs; 1 where a day is unknown or they are in disorder.
-
-    >>> weeks_between(date(2025, 10, 4), date(2026, 4, 4)), weeks_between(None, date(2026, 4, 4))
-    (26.0, 1.0)
-    """
-    if before is None or now is None or now < before:
-        return 1.0
-    return float(np.clip((now - before).days / 7, LEAST_WEEKS, MOST_WEEKS))
 
 
 def drifted(fitted: FittedPack, day: date | None = None) -> FittedPack:
