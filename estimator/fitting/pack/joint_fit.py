@@ -33,8 +33,8 @@ from estimator.fitting.pack.start_charge import Start
 Array = NDArray[np.float64]
 
 FAR_OFF, FAR_OFF_V = 100.0, 0.04
-"""A curve so far from its family (squared Mahalanobis distance), or readings so far from the model [V per cell,
-median: near empty a circuit errs by 100 mV], are not the family's: its packs lie within 54 and 10 mV."""
+"""A curve so far from its family (squared Mahalanobis distance), readings so far from a model [V per cell,
+median: near empty a circuit errs by 100 mV], are another's: a family's packs lie within 54 and 10 mV."""
 
 FAMILIES_TRIED, DOUBTED, SURELY = ("lfp", "lithium"), 0.15, 20.0
 """Families that a lithium pack is tried as, from which share of that on, and by how much of log evidence one
@@ -43,8 +43,8 @@ must be better: an LFP pack taken for another is off by 110 and more."""
 SAME_PEAK = 0.01
 """Searches that end at start charges closer than this found the same peak."""
 FULL_STANDS = 8.0
-"""A full start is given up only against so much more log evidence: a cold pack, which gives less, looks like a
-later start (by 2.3 at most on simulated cells at -10 to 10 °C)."""
+"""A full start is given up only against so much more log evidence: a cold pack gives less, as a later start
+does (by 2.3 at most on simulated cells at -10 to 10 °C)."""
 
 
 @dataclass(frozen=True, eq=False)
