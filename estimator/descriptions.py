@@ -35,7 +35,7 @@ TAGS_THAT_COUNT = (
 """The tags that decide whether a mow tells the energy of a whole lawn, for labels and help."""
 FULL_CELL_V = {"nmc": 4.2, "nca": 4.2, "lco": 4.2, "lfp": 3.65, "lithium": 4.2, "lead_acid": 2.45}
 """Voltage [V] of a cell at the end of charging (common practice)."""
-HALF_CELL_V = {"nmc": 3.75, "nca": 3.68, "lco": 3.83, "lfp": 3.27, "lithium": 3.75, "lead_acid": 2.04}
+HALF_CELL_V = {"nmc": 3.75, "nca": 3.68, "lco": 3.83, "lfp": 3.29, "lithium": 3.75, "lead_acid": 2.04}
 """Voltage [V] at which a half full cell rests, from the published curves of `fitting.pack.open_circuit`: no
 cut-off lies above it."""
 LEAST_CELL_V = {"nmc": 1.9, "nca": 1.9, "lco": 1.9, "lfp": 1.9, "lithium": 1.9, "lead_acid": 1.2}

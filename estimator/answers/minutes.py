@@ -98,10 +98,11 @@ def minutes_of_log(logbook: Logbook, log: Log, question: MinutesQuestion) -> Min
         return minutes_of_notes(logbook, log.spot, question)
     from estimator.answers.figures.load_profile import profile_of
     from estimator.answers.figures.pack_chain import fit_of_pack
-    from estimator.answers.figures.pack_now import pack_now
+    from estimator.answers.figures.pack_now import family_doubts, pack_now
     from estimator.answers.figures.said_half_way import with_record
     from estimator.contradictions import check_log_of_pack
     from estimator.fitting.charge_used import charge_used
+    from estimator.fitting.pack.pack_fit import fit_of_log, posterior
     from estimator.predictor.charge_curve import charge_columns
     from estimator.predictor.minutes import minutes_left
 
@@ -131,6 +132,7 @@ def minutes_of_log(logbook: Logbook, log: Log, question: MinutesQuestion) -> Min
             temperature_c=question.temperature_c,
         )  # fmt: skip
     curve = charge_columns(log, pack, question.start_charge, question.temperature_c)
+    with_log = posterior([fit_of_log(log, pack, question.start_charge, question.temperature_c)])
     used = charge_used(log)
     kept = _spread(len(curve["time_s"]))
     trace = ChargeTrace(*(tuple(curve[name][kept].tolist()) for name in ("time_s", "charge", "low", "high")))
@@ -150,7 +152,7 @@ def minutes_of_log(logbook: Logbook, log: Log, question: MinutesQuestion) -> Min
         ends_min=left.ends_min,
         doubts=left.doubts,
         more=more,
-        notes=tuple(log.notes),
+        notes=(*log.notes, *family_doubts(with_log)),
         why=Why(
             parts=(
                 Part("mean power to come", left.mean_power_w, "W", question.lawn or "as in the log so far"),

@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+import numpy as np
+
 from estimator.answers.why import Part, within
 
 if TYPE_CHECKING:
@@ -47,6 +49,24 @@ class PackNow:
             ),
             Part("in a slow discharge", self.capacity_ah, "Ah", "at 25 °C"),
         )
+
+
+def family_doubts(fitted: FittedPack) -> tuple[str, ...]:
+    """A sentence where the volts of a pack are not those of the family that its description names."""
+    from estimator.fitting.pack.fitted_pack import as_fitted, curve_apart, open_circuit_table
+    from estimator.fitting.pack.joint_fit import FAR_OFF
+    from estimator.fitting.pack.open_circuit import GRID
+
+    told = fitted.rated.chemistry
+    half_v = float(np.interp(0.5, GRID, open_circuit_table(fitted, fitted.mean)))
+    head = f"The volts of {fitted.name} are not those of {told.replace('_', '-')}: "
+    at_half = f"{half_v:.1f} V a cell at half charge with {fitted.series} in series"
+    if fitted.chemistry != told:
+        what = "another kind of lithium-ion" if fitted.chemistry == "lithium" else fitted.chemistry
+        return (f"{head}{at_half}. Is it {what}? Every answer takes it for that.",)
+    if told != "lead_acid" and curve_apart(as_fitted(fitted.rated), fitted.mean) > FAR_OFF:
+        return (f"{head}{at_half}. Check its cells in series and its chemistry.",)
+    return ()
 
 
 def pack_now(fitted: FittedPack) -> PackNow:

@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from estimator.predictor.track_record import TrackRecord
 
 PREDICTED = "predicted"
-PREDICTED_VERSION = "5"
+PREDICTED_VERSION = "6"
 """Raise it whenever a mow is predicted otherwise from the same features."""
 LEVEL = 0.90
 """Rows are kept for this level only."""

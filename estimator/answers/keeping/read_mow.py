@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 from estimator import logbook as kept
 from estimator.answers.figures.mow_figures import used_in_mow
 from estimator.answers.figures.mow_log import with_doubts
-from estimator.answers.figures.pack_now import PackNow, pack_now
+from estimator.answers.figures.pack_now import PackNow, family_doubts, pack_now
 from estimator.answers.keeping.changing import check_day
 from estimator.answers.keeping.read_files import read_with_meters
 from estimator.answers.keeping.twins import twins_caution, twins_of
@@ -130,7 +130,7 @@ def figures_of(mow: int | None, read: ReadMow, fitted: FittedPack, later: int = 
         peak_30s_w=features.seen_peak_w(30),
         pack_now=pack_now(fitted),
         later=later,
-        notes=tuple(read.log.notes),
+        notes=(*read.log.notes, *family_doubts(fitted)),
         twins=read.twins,
         why=_why(read, fitted),
     )

@@ -85,6 +85,7 @@ def learn_by_hand(
         logs=fitted.logs,
         last_day=fitted.last_day,
         warming=fitted.warming,
+        chemistry=fitted.chemistry,
     )
 
 

@@ -15,7 +15,7 @@ from estimator.fitting.pack import prior
 from estimator.fitting.pack.circuit import peukert_lag
 from estimator.fitting.pack.log_grid import Pace
 from estimator.fitting.pack.open_circuit import GRID, GRID_STEP, family_modes_v, grid_open_circuit_v
-from estimator.fitting.pack.warmth import USUAL, Warming
+from estimator.fitting.warmth import USUAL, Warming
 from estimator.results import shown
 
 Array = NDArray[np.float64]
@@ -41,7 +41,7 @@ class FittedPack(Pack):
     """A pack with fitted parameters; wherever a Pack is taken, this may be given.
 
     rated : the pack as the user described it; `capacity_ah` and `resistance_ohm` are the fitted values at
-    half charge
+    half charge, `chemistry` is the family that its volts are those of
     mean : (parameters,) of `pack_prior`
     covariance : (parameters, parameters)
     usable : usable capacity (down to an open-circuit voltage at the cut-off) over the model's own capacity
@@ -84,6 +84,7 @@ class FittedPack(Pack):
         """Numbers, words and lists only, for JSON."""
         return {
             "rated": asdict(self.rated),
+            "chemistry": self.chemistry,
             "mean": self.mean.tolist(),
             "covariance": self.covariance.tolist(),
             "usable": self.usable,
@@ -105,6 +106,7 @@ class FittedPack(Pack):
             logs=int(plain["logs"]),
             last_day=date.fromisoformat(plain["last_day"]) if plain["last_day"] else None,
             warming=Warming(tuple(plain["warming"][:2]), tuple(plain["warming"][2:])),
+            chemistry=plain["chemistry"],
         )
 
 
@@ -118,12 +120,17 @@ def assemble(
     pace: Pace | None = None,
     last_day: date | None = None,
     warming: Warming = USUAL,
+    chemistry: str | None = None,
 ) -> FittedPack:
-    """A FittedPack whose plain fields show the fitted capacity and resistance."""
+    """A FittedPack whose plain fields show the fitted capacity and resistance.
+
+    chemistry : the family that its volts are those of, where it is not the one that was told
+    """
     half = [np.interp(0.5, prior.RESISTANCE_AT, mean[part]) for part in (prior.OHMIC, prior.QUICK)]
     values = {f.name: getattr(rated, f.name) for f in fields(Pack)} | {
         "capacity_ah": float(rated.capacity_ah * np.exp(mean[prior.CAPACITY]) * usable),
         "resistance_ohm": float(np.exp(half).sum()),
+        "chemistry": chemistry or rated.chemistry,
     }
     return FittedPack(
         **values,
@@ -179,6 +186,13 @@ def open_circuit_table(pack: Pack, mean: Array) -> Array:
     """(grid,) open-circuit voltage [V] of one cell over the model's charge grid."""
     own = curve_slopes(pack) @ mean[CURVE_AND_FAMILY]
     return np.asarray(grid_open_circuit_v(pack.chemistry) + own)
+
+
+def curve_apart(before: FittedPack, mean: Array) -> float:
+    """Squared Mahalanobis distance of the open-circuit curve of some parameters from what was believed."""
+    moved = (mean - before.mean)[CURVE_AND_FAMILY]
+    believed = before.covariance[np.ix_(CURVE_AND_FAMILY, CURVE_AND_FAMILY)]
+    return float(moved @ np.linalg.solve(believed, moved))
 
 
 def curve_slopes(pack: Pack) -> Array:

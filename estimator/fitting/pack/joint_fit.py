@@ -1,20 +1,19 @@
 """Logs against the pack model: start charges, meter zeros and all pack parameters jointly.
 
-Regularised least squares: Gauss-Newton on the log posterior, which is what an iterated extended Kalman
-filter does with its measurements taken at once (Bell and Cathey 1993, IEEE Trans. Autom. Control 38, 294,
-doi 10.1109/9.250476). The capacity that comes of it is then bounded by what a curve's shape may say and by
-the facts (`honest_capacity`).
+Gauss-Newton on the log posterior: an iterated extended Kalman filter with its measurements at once (Bell and
+Cathey 1993, IEEE Trans. Autom. Control 38, 294). The capacity is then bounded by `honest_capacity`.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
-from estimator.fitting.pack.fitted_pack import FittedPack
+from estimator.descriptions import HALF_CELL_V
+from estimator.fitting.pack.fitted_pack import FittedPack, as_fitted, curve_apart
 from estimator.fitting.pack.honest_capacity import with_facts
 from estimator.fitting.pack.log_grid import Trace
 from estimator.fitting.pack.log_model import START, ZERO_A, Modelled, jacobians, model, reading_variance
@@ -33,13 +32,19 @@ from estimator.fitting.pack.start_charge import Start
 
 Array = NDArray[np.float64]
 
+FAR_OFF, FAR_OFF_V = 100.0, 0.04
+"""A curve so far from its family (squared Mahalanobis distance), readings so far from a model [V per cell,
+median: near empty a circuit errs by 100 mV], are another's: a family's packs lie within 54 and 10 mV."""
+
+FAMILIES_TRIED, DOUBTED, SURELY = ("lfp", "lithium"), 0.15, 20.0
+"""Families that a lithium pack is tried as, from which share of that on, and by how much of log evidence one
+must be better: an LFP pack taken for another is off by 110 and more."""
+
 SAME_PEAK = 0.01
 """Searches that end at start charges closer than this found the same peak."""
-
 FULL_STANDS = 8.0
-"""A full start is given up only against so much more log evidence: a cold pack gives less than rated, which
-no circuit follows well and which looks like a later start (by 2.3 at most on simulated cells at -10 to
-10 °C)."""
+"""A full start is given up only against so much more log evidence: a cold pack gives less, as a later start
+does (by 2.3 at most on simulated cells at -10 to 10 °C)."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -79,6 +84,37 @@ class LogFit:
         """(n,) heat [W] set free in the pack: current times what the voltage lacks to open circuit."""
         lacks_v = self.emf_v - (self.trace.voltage_v - self.residual_v)
         return np.asarray((self.trace.current_a - self.mean[ZERO_A]) * lacks_v)
+
+
+def of_its_family(fitted: FittedPack, fit: Callable[[FittedPack], list[LogFit]]) -> list[LogFit]:
+    """What `fit` finds with the pack as it is known or, where the volts are plainly those of another family,
+    with a pack of that family of which nothing else is known.
+
+    Where they are those of none (a mistaken count of cells, say), little of the readings is believed: as much
+    less as the curve lies farther off than it should (Birge's ratio; Birge 1932, Phys. Rev. 40, 207).
+    """
+    found = fit(fitted)
+    if (off := far_off(found)) <= DOUBTED or fitted.chemistry == "lead_acid":
+        return found
+    fits = []
+    for chemistry in FAMILIES_TRIED:
+        if chemistry != fitted.chemistry and fitted.cut_off_v < HALF_CELL_V[chemistry] * fitted.series:
+            as_other = as_fitted(replace(fitted.rated, chemistry=chemistry))
+            fits.append(fit(replace(as_other, rated=fitted.rated)))
+    sure = found[-1].log_evidence + SURELY
+    fits = [each for each in fits if far_off(each) <= 4 * DOUBTED and each[-1].log_evidence > sure]
+    if fits or off <= 1.0:
+        return max(fits, key=lambda each: each[-1].log_evidence, default=found)
+    unsaid = (1.0 - 1.0 / off) * (fitted.covariance - found[-1].pack_covariance)
+    joint = np.pad(unsaid, (0, len(found[-1].mean) - N_PACK))
+    wide = found[-1].pack_covariance + unsaid
+    return [replace(one, covariance=one.covariance + joint, pack_covariance=wide) for one in found]
+
+
+def far_off(found: Sequence[LogFit]) -> float:
+    """How far the volts of fitted logs are from their family, over what is too far."""
+    known, off_v = found[-1].fitted, max(float(np.median(np.abs(one.residual_v))) for one in found)
+    return max(curve_apart(known, found[-1].pack_mean) / FAR_OFF, off_v / known.series / FAR_OFF_V)
 
 
 def fit_log(fitted: FittedPack, trace: Trace, start: Start) -> LogFit:
@@ -189,9 +225,8 @@ def _results(
         variance = reading_variance(log.pick @ x, fitted, log.trace, m)
         evidence -= p @ (log.trace.voltage_v - m.voltage) ** 2 + end_off(log, m) ** 2
         evidence -= log.independent * np.log(misfit_of(log, m, variance))
-    x, covariance, ended = with_facts(
-        fitted, logs, x, covariance, at, np.asarray(np.linalg.inv(information)), before
-    )
+    uncertain = np.asarray(np.linalg.inv(information))
+    x, covariance, ended = with_facts(fitted, logs, x, covariance, at, uncertain, before)
     at = [model(log.pick @ x, fitted, log.trace) for log in logs]
     states = [jacobians(log.pick @ x, fitted, log.trace, m)[1] for log, m in zip(logs, at, strict=True)]
     return [

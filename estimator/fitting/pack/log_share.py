@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from datetime import date
 
 import numpy as np
 from numpy.typing import NDArray
@@ -38,6 +39,9 @@ meter is, which meter it is (common practice). The lasting share goes into the c
 MOST_GAIN = 0.03
 """Readings that may be off by more, as those made from hand notes, should not move a log's capacity by it."""
 
+LEAST_WEEKS, MOST_WEEKS = 0.2, 40.0
+"""Two logs of one day differ somewhat all the same; a year in the shed moves a pack less than one at work."""
+
 N_PACK = prior.N_PARAMETERS
 # of each log: start charge, own part of clamp zero, voltmeter zero, capacity and resistance then, own curve
 OWN = 5 + len(CURVE_SCATTER_AT)
@@ -53,6 +57,17 @@ class LogShare:
     weight: Array
     independent: float  # how many readings the log counts as
     end: End | None
+
+
+def weeks_between(before: date | None, now: date | None) -> float:
+    """Weeks for which a pack drifts between two logs; 1 where a day is unknown or they are in disorder.
+
+    >>> weeks_between(date(2025, 10, 4), date(2026, 4, 4)), weeks_between(None, date(2026, 4, 4))
+    (26.0, 1.0)
+    """
+    if before is None or now is None or now < before:
+        return 1.0
+    return float(np.clip((now - before).days / 7, LEAST_WEEKS, MOST_WEEKS))
 
 
 def prior_of_all(

@@ -15,12 +15,12 @@ from estimator.fitting.pack.circuit import LAG_S, TRANSFER_V_PER_K
 from estimator.fitting.pack.fitted_pack import CURVE_AND_FAMILY, FittedPack, as_fitted, curve_slopes
 from estimator.fitting.pack.log_model import START, ZERO_A
 from estimator.fitting.pack.open_circuit import GRID, grid_open_circuit_v
-from estimator.fitting.pack.warmth import Warmth, fit_warmth
+from estimator.fitting.warmth import Warmth, fit_warmth
 
 if TYPE_CHECKING:
     from estimator.fitting.pack.joint_fit import LogFit
 
-END_ERROR_V, END_ERROR_OHM, END_ERROR_LAG, END_CHARGE = 0.018, 0.07, 0.15, 0.12
+END_ERROR_V, END_ERROR_OHM, END_ERROR_LAG, END_CHARGE = 0.018, 0.07, 0.30, 0.12
 """What the circuit may be wrong by near empty, where no log can tell before it is too late: open-circuit
 voltage per cell [V], share of the resistance and of the lag, fading with this charge (common practice:
 equivalent circuits err most there)."""

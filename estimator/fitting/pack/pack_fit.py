@@ -23,20 +23,17 @@ from estimator.fitting.pack.fitted_pack import (
     given_at_pace,
     left_at_pace,
 )
-from estimator.fitting.pack.joint_fit import LogFit, fit_log, fit_logs
+from estimator.fitting.pack.joint_fit import LogFit, fit_log, fit_logs, of_its_family
 from estimator.fitting.pack.log_grid import Pace, Trace, trace_of
 from estimator.fitting.pack.log_model import START, ZERO_A
-from estimator.fitting.pack.log_share import CAPACITY_WALK, RESISTANCE_WALK
+from estimator.fitting.pack.log_share import CAPACITY_WALK, RESISTANCE_WALK, weeks_between
 from estimator.fitting.pack.start_charge import FULL_STD, Start, start_of
-from estimator.fitting.pack.warmth import learn_warming
+from estimator.fitting.warmth import learn_warming
 from estimator.importer.log import Log
 from estimator.mow import day_of
 
 CURVE_WALK_V = 0.001
 """How far each cell's open-circuit curve moves in a week (common practice)."""
-
-LEAST_WEEKS, MOST_WEEKS = 0.2, 40.0
-"""Two logs of one day differ somewhat all the same; a year in the shed moves a pack less than one at work."""
 
 PACE_SHARE, PEAK = 0.3, 0.98
 """Share of the last log in the usual pace; the quantile of currents held for 6 s that counts as a peak."""
@@ -100,9 +97,13 @@ def fit_pack(
     days = [day_of(log.started) for log in logs[older:]]
     fitted = drifted(fitted, days[0])
     traces = [trace_of(log, temperature_c, fitted.cut_off_v) for log in logs[older:]]
-    starts = [settled(fitted, t, start_of(fitted, t, told[older + i])) for i, t in enumerate(traces)]
     weeks = [weeks_between(*pair) for pair in pairwise(days)]
-    return posterior(fit_logs(fitted, traces, starts, weeks), days[-1])
+
+    def fit(known: FittedPack) -> list[LogFit]:
+        starts = [settled(known, t, start_of(known, t, told[older + i])) for i, t in enumerate(traces)]
+        return fit_logs(known, traces, starts, weeks)
+
+    return posterior(of_its_family(fitted, fit), days[-1])
 
 
 def settled(fitted: FittedPack, trace: Trace, start: Start) -> Start:
@@ -129,7 +130,11 @@ def update_fit(
     day = day or day_of(log.started)
     fitted = drifted(as_fitted(pack), day)
     trace = trace_of(log, temperature_c, fitted.cut_off_v)
-    return posterior([fit_log(fitted, trace, start_of(fitted, trace, start_charge))], day)
+    return posterior(of_its_family(fitted, lambda known: _fit_one(known, trace, start_charge)), day)
+
+
+def _fit_one(known: FittedPack, trace: Trace, start_charge: float | None) -> list[LogFit]:
+    return [fit_log(known, trace, start_of(known, trace, start_charge))]
 
 
 @dataclass(frozen=True)
@@ -166,20 +171,9 @@ def fit_of_log(
             return asked.found
     known = drifted(as_fitted(pack), day_of(log.started))
     trace = trace_of(log, temperature_c)
-    found = fit_log(known, trace, start_of(known, trace, start_charge))
+    found = of_its_family(known, lambda pack: _fit_one(pack, trace, start_charge))[0]
     _LATEST.append(_Asked(log, pack, rest, found))
     return found
-
-
-def weeks_between(before: date | None, now: date | None) -> float:
-    """Weeks for which a pack drifts between two logs; 1 where a day is unknown or they are in disorder.
-
-    >>> weeks_between(date(2025, 10, 4), date(2026, 4, 4)), weeks_between(None, date(2026, 4, 4))
-    (26.0, 1.0)
-    """
-    if before is None or now is None or now < before:
-        return 1.0
-    return float(np.clip((now - before).days / 7, LEAST_WEEKS, MOST_WEEKS))
 
 
 def drifted(fitted: FittedPack, day: date | None = None) -> FittedPack:
@@ -215,6 +209,7 @@ def posterior(found: Sequence[LogFit], day: date | None = None) -> FittedPack:
         usable=1.0 - charge_at_cut_off(last.fitted, last.pack_mean),
         logs=last.fitted.logs + len(found),
         last_day=day,
+        chemistry=last.fitted.chemistry,
     )
     for number, one in enumerate(found, start=last.fitted.logs):
         pace = _pace(one, after, pace, 1.0 if number == 0 else PACE_SHARE)

@@ -10,7 +10,7 @@ from estimator.descriptions import Pack
 from estimator.fitting.pack.fitted_pack import FittedPack, as_fitted
 from estimator.fitting.pack.log_grid import trace_of
 from estimator.fitting.pack.pack_draws import draw_pack
-from estimator.fitting.pack.warmth import USUAL, Warming, learn_warming
+from estimator.fitting.warmth import USUAL, Warming, learn_warming
 from estimator.importer.log import Log
 from estimator.predictor.simulation.simulation import simulate
 
