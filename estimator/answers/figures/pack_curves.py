@@ -23,7 +23,7 @@ if TYPE_CHECKING:
 
 
 CURVE = "discharge curve"
-CURVE_VERSION = "4"
+CURVE_VERSION = "5"
 """Raise it whenever `discharge_curve` or the importer finds another curve in the same bytes."""
 
 

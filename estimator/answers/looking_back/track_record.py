@@ -23,7 +23,7 @@ if TYPE_CHECKING:
 FEWEST = 2
 """The first mow is predicted from nothing, so that a record begins with the second."""
 RECORD = "track record"
-RECORD_VERSION = "5"
+RECORD_VERSION = "6"
 """Raise it whenever the sentence that is cited says something else."""
 
 
