@@ -114,7 +114,7 @@ AMOUNTS = {
     "area_m2": Amount("area", "m²", 0.01, 1e7, "area that is mown"),
     "series": Amount(
         "series count", "", 1, 1000,
-        "cells in series: often 10 for 36 V, 13 or 14 for 48 V; a 12 V lead-acid block counts 6",
+        "cells in series: often 13 or 14 for 48 V, with lfp 15 or 16; each 12 V lead-acid block is 6",
     ),
     "capacity_ah": Amount("capacity", "Ah", 0.01, 2000.0, "rated capacity of the whole pack"),
     "cut_off_v": Amount("cut-off", "V", 1.0, 4000.0, "voltage at which the motor is stopped"),
