@@ -114,7 +114,11 @@ AMOUNTS = {
     "area_m2": Amount("area", "m²", 0.01, 1e7, "area that is mown"),
     "series": Amount(
         "series count", "", 1, 1000,
-        "cells in series: often 13 or 14 for 48 V, with lfp 15 or 16; each 12 V lead-acid block is 6",
+        "cells in series (48 V is often 13 or 14, with lfp 15 or 16; each 12 V lead-acid block counts 6)",
+    ),
+    "rated_v": Amount(
+        "rated volts", "V", 1.0, 4000.0, "volts on the label, where the cells in series are not known",
+        also="--volts",
     ),
     "capacity_ah": Amount("capacity", "Ah", 0.01, 2000.0, "rated capacity of the whole pack"),
     "cut_off_v": Amount("cut-off", "V", 1.0, 4000.0, "voltage at which the motor is stopped"),

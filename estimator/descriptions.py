@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import date
+from math import ceil, floor
 
 from estimator.amounts import check_amount, check_amounts, is_number
 from estimator.errors import InputError, OutOfRange
@@ -42,6 +43,46 @@ LEAST_CELL_V = {"nmc": 1.9, "nca": 1.9, "lco": 1.9, "lfp": 1.9, "lithium": 1.9, 
 """Voltage [V] of a cell under which no controller lets it go (common practice; lead-acid: when cranking)."""
 USUAL_CUT_OFF_V = {"nmc": 3.0, "nca": 3.0, "lco": 3.0, "lfp": 2.5, "lithium": 3.0, "lead_acid": 1.75}
 """Cut-off [V] of a cell where nobody knows the controller's own (common practice)."""
+RATED_CELL_V = {
+    "nmc": (3.4, 3.75), "nca": (3.4, 3.75), "lco": (3.4, 3.75), "lfp": (3.0, 3.25), "lithium": (3.4, 3.75),
+    "lead_acid": (1.99, 2.01),
+}  # fmt: skip
+"""Rated volts of a cell as labels of whole packs have them, rounded to whole volts (common practice)."""
+
+
+def series_of_volts(chemistry: str, rated_v: float) -> int:
+    """Cells in series of a pack of which only the volts on its label are known.
+
+    Parameters
+    ----------
+    chemistry : one of nmc, nca, lco, lfp, lithium, lead_acid, or another name of it such as LiFePO4 or AGM
+    rated_v : [V] on the label
+
+    Returns
+    -------
+    int
+        cells in series
+
+    Raises
+    ------
+    InputError
+        for a chemistry or volts that cannot be, or where two counts are sold under these volts
+
+    Source: common practice.
+
+    >>> series_of_volts("lead_acid", 24), series_of_volts("nmc", 36), series_of_volts("lfp", 25.6)
+    (12, 10, 8)
+    """
+    chemistry = known_word(chemistry, CHEMISTRY_NAMES, "pack: chemistry")
+    check_amount("rated_v", rated_v, whose="pack", needed=True)
+    low_v, high_v = RATED_CELL_V[chemistry]
+    counts = range(ceil(rated_v / high_v), floor(rated_v / low_v) + 1)
+    if len(counts) == 1:
+        return counts[0]
+    volts = f"pack: {rated_v:g} V of {chemistry.replace('_', '-')}"
+    full = " or ".join(f"{each} cells ({FULL_CELL_V[chemistry] * each:.1f} V when full)" for each in counts)
+    what = f"can be {full}" if counts else "is no whole number of cells"
+    raise InputError(f"{volts} {what}", mend="give the cells in series")
 
 
 def usual_cut_off_v(chemistry: str, series: int) -> float:

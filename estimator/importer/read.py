@@ -74,10 +74,24 @@ def read_bytes(files: Sequence[tuple[str, bytes]], **choices: Unpack[Choices]) -
 
 
 def examine(*paths: str | Path, **choices: Unpack[Choices]) -> Examined:
-    """Import one recording from its file or files as `read_log` does, with every decision laid open.
+    """Import one recording from its file or files, with every decision laid open.
 
-    Returns the log, the decisions, and the stretches that were marked or mended; raises InputError in one
-    line with file and row, for what cannot be opened or taken.
+    Parameters
+    ----------
+    *paths : str or Path, one or two
+        as for `read_log`
+    **choices : see `Choices`, default none
+        decisions that overrule those taken from the data
+
+    Returns
+    -------
+    Examined
+        the log, the decisions, and the stretches that were marked or mended
+
+    Raises
+    ------
+    InputError
+        in one line with file and row, for what cannot be opened or taken
 
     >>> import pathlib, tempfile
     >>> path = pathlib.Path(tempfile.mkdtemp()) / "mow.csv"

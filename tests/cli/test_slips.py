@@ -153,8 +153,8 @@ def test_half_a_square_metre_of_a_small_lawn_is_not_rounded_away(say: Say) -> No
     ("words", "line"),
     [
         (
-            "describe pack crate --chemistry nmc",
-            "Missing options '--series' and '--capacity-ah'; see mowcharge describe pack --help",
+            "describe pack crate --series 13",
+            "Missing options '--chemistry' and '--capacity-ah'; see mowcharge describe pack --help",
         ),
         (
             "describe pack crate --chemistry nmc --series=13",
@@ -166,3 +166,23 @@ def test_half_a_square_metre_of_a_small_lawn_is_not_rounded_away(say: Say) -> No
 def test_all_missing_options_are_named_at_once(words: str, line: str, say: Say) -> None:
     done = say(*words.split())
     assert (done.returncode, done.stderr) == (2, f"mowcharge: {line}\n")
+
+
+@pytest.mark.parametrize(
+    ("words", "line"),
+    [
+        ("lead_acid --volts 24", "12 lead-acid cells in series, full at 29.4 V"),
+        ("Li-ion --volts 36", "10 lithium cells in series, full at 42.0 V"),
+        ("lfp --volts 51.2 --series 16", "--series and --volts are both given; give one of the two"),
+        (
+            "nmc --volts 48",
+            "48 V of nmc can be 13 cells (54.6 V when full) or 14 cells (58.8 V when full); "
+            "give the cells in series",
+        ),
+        ("AGM --volts 23", "23 V of lead-acid is no whole number of cells; give the cells in series"),
+        ("nmc", "cells in series are missing; give --series or --volts"),
+    ],
+)
+def test_a_pack_known_by_the_volts_on_its_label(say: Say, words: str, line: str) -> None:
+    done = say(*f"describe pack crate --capacity-ah 10 --chemistry {words}".split())
+    assert line in done.stdout + done.stderr

@@ -39,7 +39,8 @@ def number_options() -> Iterator[tuple[str, tuple[str, str]]]:
             if get_origin(hint) is Annotated:
                 kind, option = get_args(hint)[:2]
                 if {kind, *get_args(kind)} & {float, list[float]} and isinstance(option, OptionInfo):
-                    flag = str((option.param_decls or (option.default,))[0])
+                    first = option.default if str(option.default).startswith("--") else option.param_decls[0]
+                    flag = str(first)
                     yield f"{name} {flag}", (flag, option.help or "")
 
 

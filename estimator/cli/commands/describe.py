@@ -51,8 +51,9 @@ def pack(
             help="nmc, nca, lco, lfp, lithium (family unknown) or lead_acid, also as LiFePO4, Li-ion, AGM.",
         ),
     ],
-    series: Annotated[int, amount("series")],
     capacity_ah: Annotated[float, amount("capacity_ah")],
+    series: Annotated[int | None, amount("series")] = None,
+    rated_v: Annotated[float | None, amount("rated_v")] = None,
     cut_off_v: Annotated[float | None, amount("cut_off_v")] = None,
     current_limit_a: Annotated[float | None, amount("current_limit_a")] = None,
     string_ah: Annotated[float | None, amount("string_ah")] = None,
@@ -67,9 +68,16 @@ def pack(
     from estimator.cli.books import book_to_fill
     from estimator.cli.output import say_cautions
     from estimator.conversion.cautions import BUILDING, PLUGGING_IN, for_pack
-    from estimator.descriptions import Pack, usual_cut_off_v
+    from estimator.descriptions import Pack, series_of_volts, usual_cut_off_v
+    from estimator.errors import InputError
     from estimator.logbook import keep_pack
 
+    if series is None:
+        if rated_v is None:
+            raise InputError(f"pack {name}: cells in series are missing", mend="give --series or --volts")
+        series = series_of_volts(chemistry, rated_v)
+    elif rated_v is not None:
+        raise InputError(f"pack {name}: --series and --volts are both given", mend="give one of the two")
     described = Pack(
         chemistry=chemistry, series=series, capacity_ah=capacity_ah, name=name,
         cut_off_v=usual_cut_off_v(chemistry, series) if cut_off_v is None else cut_off_v,

@@ -54,7 +54,7 @@ def wrapped(text: str, width: int, **indents: Any) -> list[str]:
     ['the band holds', '90 % of the time']
     """
     together = INSIDE_A_FIGURE.sub("\u00a0", text)
-    return [line.replace("\u00a0", " ") for line in wrap(together, width, **indents)]
+    return [line.replace("\u00a0", " ") for line in wrap(together, width, break_on_hyphens=False, **indents)]
 
 
 def bullets(sentences: Iterable[str], width: int) -> list[str]:
