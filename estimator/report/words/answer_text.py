@@ -63,7 +63,7 @@ def plan_text(answer: PlanAnswer, width: int) -> str:
         [
             lawn.lawn, f"{lawn.area_m2:.0f}", f"{lawn.minutes:.0f}",
             f"{lawn.minutes_low:.0f}-{lawn.minutes_high:.0f}", f"{lawn.energy_wh:.0f}",
-            str(lawn.mows_known), odds(lawn.odds),
+            str(lawn.mows_known), odds(lawn.odds, answer.sure),
         ]
         for lawn in answer.lawns
     ]  # fmt: skip
