@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable
 from dataclasses import fields, is_dataclass
 from html import escape
@@ -20,12 +21,16 @@ def shown(kind: Kind) -> Kind:
     return kind
 
 
-def odds(chance: float) -> str:
-    """A chance in whole percent that never claims certainty.
+def odds(chance: float, sure: float = 0.0) -> str:
+    """A chance in whole percent that never claims certainty, nor reaches `sure` [0..1] by rounding alone.
 
     >>> odds(0.953), odds(1.0), odds(0.0)
     ('95 %', 'over 99 %', 'under 1 %')
+    >>> odds(0.946), odds(0.946, sure=0.95), odds(0.951, sure=0.95), odds(0.938, sure=0.95)
+    ('95 %', '94.6 %', '95 %', '94 %')
     """
+    if round(chance, 2) >= sure > chance:
+        return f"{math.floor(1000 * chance) / 10:.1f} %"
     if chance > 0.99:
         return "over 99 %"
     return "under 1 %" if chance < 0.01 else f"{chance:.0%}".replace("%", " %")

@@ -42,7 +42,7 @@ pre {{ font: clamp(7.5pt, 1.9vw, 9.5pt)/1.35 "DejaVu Sans Mono", Consolas, monos
 figure {{ margin: 0.8rem 0; }}
 .caution {{ border-left: 0.3rem solid #1f1a22; padding: 0.1rem 0.8rem; margin: 0.8rem 0; }}
 ul {{ padding-left: 1.2rem; margin: 0.4rem 0; }}
-@media print {{ body {{ padding: 0; max-width: none; }} }}
+@media print {{ body {{ padding: 0; max-width: none; }} th {{ white-space: nowrap; }} }}
 """
 STYLE_SOURCE = "'sha256-" + b64encode(sha256(STYLE.encode()).digest()).decode() + "'"
 """How a content-security policy names the style sheet of a report."""

@@ -12,7 +12,7 @@ from estimator.page.screens.conversion_result import Row
 def test_cost_without_petrol_or_season_shows_electricity_alone(reader: httpx.Client) -> None:
     shown = reader.get("/conversion/cost?price_per_kwh=0.3&lawn=apple+rows&pack=green+crate").text
     assert "electricity, one mow" in shown
-    assert "electricity, 1,000\u00a0m²" in shown
+    assert "electricity, 1\u00a0000\u00a0m²" in shown
     for other in ("electricity, a season", "petrol, one mow", "saved in a season"):
         assert other not in shown
 

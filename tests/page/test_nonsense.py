@@ -185,3 +185,12 @@ def test_a_pack_that_cannot_be(
     with pytest.raises(est.InputError) as error:
         pack_of("x", Sent({**usual, **fields}, {}))
     assert line in error.value.said()
+
+
+def test_a_pack_known_by_the_volts_on_its_label() -> None:
+    """Two 12 V blocks of six 2 V cells each; a count that was given as well is not passed over."""
+    label = {"chemistry": "lead_acid", "rated_v": "24", "capacity_ah": "33"}
+    assert pack_of("x", Sent(label, {})).series == 12
+    with pytest.raises(est.InputError) as error:
+        pack_of("x", Sent({**label, "series": "12"}, {}))
+    assert "volts on the label are both given; give one of the two" in error.value.said()

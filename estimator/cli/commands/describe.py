@@ -91,6 +91,11 @@ def pack(
         typer.echo("  the cut-off is the usual one for such cells; give --cut-off-v if you know your own")
     if described.chemistry == "lead_acid" and series % 6:
         typer.echo(f"  {series} cells are some {2 * series} V: a 12 V block counts 6, two of them 12")
+    if described.chemistry == "lead_acid":
+        from estimator.fitting.pack.fitted_pack import as_fitted
+
+        usable = f"{as_fitted(described).usable_ah:.2g} Ah"
+        typer.echo(f"  when mowing expect some {usable}: lead-acid gives less the faster it is emptied")
     say_cautions(book, (*for_pack(described.chemistry), PLUGGING_IN, BUILDING))
 
 

@@ -74,23 +74,24 @@ def answer_page(
     )  # fmt: skip
 
 
-def _lawns(request: Request) -> Response:
+def _about_lawns(
+    request: Request, template: str, answer: Callable[..., Any], question: Callable[[Sent], Any], *drawn: Any,
+    **figures: Any,
+) -> Response:  # fmt: skip
     sent = asked(request)
     is_asked = mow_count(request.app.state.book) or sent.all("lawn")
-    return answer_page(
-        request, "lawns.html", sent,
-        (lambda: remembered(request, plan_of_day, plan_question(sent))) if is_asked else None,
-    )  # fmt: skip
+    ask = (lambda: remembered(request, answer, question(sent))) if is_asked else None
+    return answer_page(request, template, sent, ask, *drawn, **figures)
+
+
+def _lawns(request: Request) -> Response:
+    return _about_lawns(request, "lawns.html", plan_of_day, plan_question)
 
 
 def _capacity(request: Request) -> Response:
-    sent = asked(request)
-    is_asked = mow_count(request.app.state.book) or sent.all("lawn")
-    return answer_page(
-        request, "capacity.html", sent,
-        (lambda: remembered(request, capacity_to_buy, capacity_question(sent))) if is_asked else None,
-        margin_picture, saving=saving_words,
-    )  # fmt: skip
+    return _about_lawns(
+        request, "capacity.html", capacity_to_buy, capacity_question, margin_picture, saving=saving_words
+    )
 
 
 def _minutes(request: Request) -> Response:

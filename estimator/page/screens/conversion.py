@@ -150,7 +150,7 @@ def _cost(book: Logbook, sent: Sent) -> Result:
     )  # fmt: skip
     rows = _rows(
         *((f"{name}, {what}", band, "") for name, cost in kinds if cost is not None for what, band in
-          (("one mow", cost.per_mow), ("a season", cost.per_season), ("1,000 m²", cost.per_1000_m2))),
+          (("one mow", cost.per_mow), ("a season", cost.per_season), ("1\u00a0000 m²", cost.per_1000_m2))),
         ("saved in a season", figures.saved_per_season, ""),
     )  # fmt: skip
     mow = figures.electricity.per_mow

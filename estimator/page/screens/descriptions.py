@@ -15,7 +15,7 @@ from starlette.routing import Route
 from estimator import logbook as kept
 from estimator.answers.keeping.changing import check_day
 from estimator.answers.keeping.typed import described_names
-from estimator.descriptions import CHEMISTRIES, Lawn, Machine, Pack, usual_cut_off_v
+from estimator.descriptions import CHEMISTRIES, Lawn, Machine, Pack, series_of_volts, usual_cut_off_v
 from estimator.errors import InputError
 from estimator.logbook import Logbook
 from estimator.page.door.forms import (
@@ -150,7 +150,15 @@ def _put_right(what: str, request: Request, sent: Sent) -> Response:
 
 def pack_of(name: str, sent: Sent) -> Pack:
     """A pack from its form; where the cut-off is blank, the usual one of its cells."""
-    series, chemistry = needed_amount(sent, "series"), sent.text("chemistry")
+    chemistry, rated_v = sent.text("chemistry"), amount_of(sent, "rated_v")
+    if rated_v is None:
+        series = needed_amount(sent, "series")
+    elif sent.text("series"):
+        raise InputError(
+            f"pack {name}: cells in series and volts on the label are both given", mend="give one of the two"
+        )
+    else:
+        series = float(series_of_volts(chemistry, rated_v))
     whole: Any = int(series) if series.is_integer() else series
     cut_off_v = amount_of(sent, "cut_off_v")
     return Pack(

@@ -100,7 +100,7 @@ def plan_picture(answer: PlanAnswer) -> Figure:
     """One bar for each lawn in the order of mowing; the line is the certainty asked for."""
     of = len(answer.lawns)
     title = f"{answer.count} of {of} lawns finish on {answer.pack} with {100 * answer.sure:.0f} % certainty"
-    spoken = "; ".join(f"{lawn.lawn} {odds(lawn.odds)}" for lawn in answer.lawns)
+    spoken = "; ".join(f"{lawn.lawn} {odds(lawn.odds, answer.sure)}" for lawn in answer.lawns)
     figure = new_figure(title, f"Odds of finishing each lawn in order: {spoken}.", height_in=1.8 + 0.42 * of)
     draw_odds(plain_axes(figure, "odds of finishing [%]", ""), answer)
     return figure
@@ -117,7 +117,7 @@ def draw_odds(axes: Axes, answer: PlanAnswer | LawnsPerCharge) -> None:
     )  # fmt: skip
     axes.set_yticks(list(places), [f"{lawn.lawn}, {lawn.area_m2:.0f} m²" for lawn in answer.lawns])
     for place, lawn in zip(places, answer.lawns, strict=True):
-        axes.text(102, place, odds(lawn.odds), va="center", fontsize=9, color=INK)
+        axes.text(102, place, odds(lawn.odds, answer.sure), va="center", fontsize=9, color=INK)
     axes.axvline(100 * answer.sure, color=CLAY, linestyle="--", linewidth=1.4, label="certainty chosen")
     axes.set_xlim(0, 118)
     axes.set_xticks(range(0, 101, 20))

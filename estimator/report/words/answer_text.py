@@ -63,7 +63,7 @@ def plan_text(answer: PlanAnswer, width: int) -> str:
         [
             lawn.lawn, f"{lawn.area_m2:.0f}", f"{lawn.minutes:.0f}",
             f"{lawn.minutes_low:.0f}-{lawn.minutes_high:.0f}", f"{lawn.energy_wh:.0f}",
-            str(lawn.mows_known), odds(lawn.odds),
+            str(lawn.mows_known), odds(lawn.odds, answer.sure),
         ]
         for lawn in answer.lawns
     ]  # fmt: skip
@@ -159,14 +159,18 @@ def causes_words(doubts: Sequence[Doubt]) -> str:
     >>> from_days = [Doubt("from mow to mow", 0.1, ""), Doubt("from day to day", 0.1, "")]
     >>> causes_words([Doubt("grass", 0.61, "Say how wet it is."), *from_days])
     'The width comes mainly from grass (61 %): say how wet it is; then from how mows differ anyway (20 %).'
+    >>> causes_words([Doubt("capacity", 0.11, "Log one mow to the cut-off.")])
+    'The width has many causes, most of all capacity (11 %): log one mow to the cut-off.'
     """
     told = [(one.share, one.cause, one.measure) for one in doubts if not one.cause.startswith("from ")]
     differ = sum(one.share for one in doubts if one.cause.startswith("from "))
     told.append((differ, "how mows differ anyway", ""))
+    largest = [one for one in sorted(told, reverse=True)[:2] if one[0] >= LEAST_SHARE]
+    many = sum(share for share, _, _ in largest) < 0.5
+    lead, link = ("has many causes, most of all", "; then") if many else ("comes mainly from", "; then from")
     each = [
-        f"from {cause} ({percent(share)})"
+        f" {cause} ({percent(share)})"
         + (f": {measure[0].lower()}{measure[1:].rstrip('.')}" if measure else "")
-        for share, cause, measure in sorted(told, reverse=True)[:2]
-        if share >= LEAST_SHARE
+        for share, cause, measure in largest
     ]
-    return f"The width comes mainly {'; then '.join(each)}." if each else ""
+    return f"The width {lead}{link.join(each)}." if each else ""
