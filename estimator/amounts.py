@@ -39,10 +39,8 @@ def _share(words: str, low: float, high: float, help: str) -> Amount:
 AMOUNTS = {
     # the mow and the day
     "start_charge": _share("start charge", 0.0, 1.0, "charge at the start, full straight from the charger"),
-    "temperature_c": Amount(
-        "temperature", "°C", -40.0, 70.0,
-        "air temperature; taken for the pack too where the log has none of its own",
-    ),
+    "temperature_c": Amount("temperature", "°C", -40.0, 70.0,
+        "air temperature; taken for the pack too where the log has none of its own"),
     "growth_mm": Amount("growth", "mm", 0.0, 5000.0, "height that the cut takes off"),
     "days_since_cut": Amount(
         "days since the last cut", "", 0.0, 5000.0, "days since the last cut, if the height is unknown"
@@ -51,13 +49,9 @@ AMOUNTS = {
     "interval_s": Amount(
         "time between two rows", "s", 0.001, 86_400.0, "time between rows, where the files have no clock"
     ),
-    "gap_s": Amount(
-        "longest step", "s", 0.001, 86_400.0, "the longest step that still counts as measured"
-    ),
+    "gap_s": Amount("longest step", "s", 0.001, 86_400.0, "the longest step that still counts as measured"),
     # hand readings
-    "idle_a": Amount(
-        "idle current", "A", 0.0, 1e4, "current with the blades turning free", also="--idle"
-    ),
+    "idle_a": Amount("idle current", "A", 0.0, 1e4, "current with the blades turning free", also="--idle"),
     "typical_a": Amount("typical current", "A", 0.0, 1e4, "current while cutting as usual", also="--typical"),
     "highest_a": Amount("highest current", "A", 0.0, 1e4, "highest current (MAX hold)", also="--highest"),
     "mean_a": Amount(
@@ -102,20 +96,16 @@ AMOUNTS = {
     "resistance_at_end": Amount(
         "resistance at end of life", "times new", 1.0, 5.0, "resistance at end of life"
     ),
-    "coldest_c": Amount(
-        "coldest temperature", "°C", -40.0, 70.0,
-        "air temperature on the coldest mowing day, else that of the mows so far",
-    ),
+    "coldest_c": Amount("coldest temperature", "°C", -40.0, 70.0,
+        "air temperature on the coldest mowing day, else that of the mows so far"),
     "size_ah": Amount("size of a pack", "Ah", 0.01, 2000.0, "a size that can be bought"),
     "pause_minutes": Amount("length of the break", "min", 0.0, 1440.0, "minutes of a break on the charger"),
     "power_w": Amount("common load", "W", 1.0, 1e5, "common load of the discharge curves, else the usual"),
     "pack_c": Amount("pack temperature", "°C", -40.0, 70.0, "common pack temperature of the curves"),
     # what is described
     "area_m2": Amount("area", "m²", 0.01, 1e7, "area that is mown"),
-    "series": Amount(
-        "series count", "", 1, 1000,
-        "cells in series (48 V is often 13 or 14, with lfp 15 or 16; each 12 V lead-acid block counts 6)",
-    ),
+    "series": Amount("series count", "", 1, 1000,
+        "cells in series (48 V is often 13 or 14, with lfp 15 or 16; each 12 V lead-acid block counts 6)"),
     "rated_v": Amount(
         "rated volts", "V", 1.0, 4000.0, "volts on the label, where the cells in series are not known",
         also="--volts",
@@ -137,14 +127,10 @@ AMOUNTS = {
     "limit_a": Amount("current limit of the cable", "A", 0.01, 1e4, "what the cable may carry, by its maker"),
     "copper_c": Amount("temperature of the copper", "°C", -40.0, 200.0, "temperature of the copper"),
     "fuse_a": Amount("fuse", "A", 0.01, 1e4, "rating of the fuse"),
-    "management_a": Amount(
-        "limit of the battery management", "A", 0.01, 1e4,
-        "limit of the battery management, else as described",
-    ),
-    "management_s": Amount(
-        "seconds of the battery management", "s", 0.01, 1e5,
-        "time for which the management allows its limit; else the highest second counts",
-    ),
+    "management_a": Amount("limit of the battery management", "A", 0.01, 1e4,
+        "limit of the battery management, else as described"),
+    "management_s": Amount("seconds of the battery management", "s", 0.01, 1e5,
+        "time for which the management allows its limit; else the highest second counts"),
     "controller_a": Amount("limit of the controller", "A", 0.01, 1e4, "limit of the controller"),
     "clamp_highest_a": Amount("MAX hold of the clamp", "A", 0.01, 1e4, "what the clamp's MAX hold caught"),
     "engine_hp": Amount("horsepower of the old engine", "hp", 0.01, 1e4, "the old engine's horsepower"),
@@ -161,7 +147,6 @@ AMOUNTS = {
 }  # fmt: skip
 """Every amount by its name in the library; the limits are common practice, wide for any lawn machine. The
 option of the command line is the name with dashes, so that one word is learnt once."""
-
 
 HAND_READINGS = (
     "idle_a", "typical_a", "highest_a", "mean_a", "load_v", "rest_before_v", "rest_after_v", "minutes",
@@ -247,9 +232,8 @@ def check_kind(what: str, value: Any, kind: type, *, of: str = "") -> None:
     if not isinstance(value, kind):
         said = repr(value)
         said = said if len(said) <= 40 and "\n" not in said else f"a {type(value).__name__}"
-        raise InputError(
-            f"{what} of a {of} is {said}" if of else f"{what} is {said}", mend=f"give a {kind.__name__}"
-        )
+        whose = f"{what} of a {of}" if of else what
+        raise InputError(f"{whose} is {said}", mend=f"give a {kind.__name__}")
 
 
 def is_number(value: Any) -> bool:
