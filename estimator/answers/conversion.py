@@ -123,7 +123,7 @@ def care_of_machine(logbook: Logbook, *, machine: str | None = None) -> Conversi
     features = list(features_of_mows(logbook, chosen).values())
     dated = [each for each in features if each.day is not None and each.whole]
     if not dated:
-        raise InputError("there are no dated mows", mend="add one first")
+        raise InputError("there are no dated mows", mend="add one, or give a mow its date")
     advice = care_advice(
         [date.fromisoformat(each.day or "") for each in dated],
         [each.idle_w for each in dated],

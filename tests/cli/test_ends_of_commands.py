@@ -51,7 +51,7 @@ def test_a_version_and_a_list_of_commands(monkeypatch: pytest.MonkeyPatch, capsy
 def test_a_damaged_logbook_ends_a_check_with_three(book: Path, capsys: Said) -> None:
     assert cli._run(["logbook", "check"]) == 3
     assert capsys.readouterr().out == (
-        "1 problems in 2 mows, 1 files, 720 bytes:\n"
+        "1 problem in 2 mows, 1 file, 720 bytes:\n"
         "  - mow 1: the bytes of mow 1.csv do not match their checksum\n"
     )
 
@@ -61,7 +61,7 @@ def test_what_salvage_lost_is_listed_before_what_it_saved(book: Path, capsys: Sa
     assert cli._run(["logbook", "salvage", str(book), str(new)]) == 0
     assert capsys.readouterr().out == (
         "  - mow 1: the bytes of mow 1.csv are lost; upload the file again\n"
-        f"2 mows with 1 files saved to {new}\n"
+        f"2 mows with 1 file saved to {new}\n"
     )
 
 

@@ -164,6 +164,18 @@ def test_pages_fit_a_phone_and_controls_a_thumb(orchard_page: RunningPage, open_
         assert small == [], path
 
 
+def test_a_phone_on_its_side_shows_the_page_and_not_the_bar(
+    orchard_page: RunningPage, open_context: Any
+) -> None:
+    """Clamped to the handle, 390 px are all the height there is: nothing may lie over the minutes."""
+    page: Page = open_context(viewport={"width": 844, "height": 390}).new_page()
+    for path in ("/live", "/mows/1"):
+        page.goto(orchard_page.address + path)
+        main, bar = page.locator("main").bounding_box(), page.locator(".ways").bounding_box()
+        assert main and bar and main["y"] < 10 and bar["y"] >= main["y"] + main["height"], path
+        assert page.evaluate("document.documentElement.scrollWidth") <= 844, path
+
+
 def test_pictures_speak(orchard_page: RunningPage, open_context: Any) -> None:
     page: Page = open_context(viewport=PHONE).new_page()
     page.goto(orchard_page.address + "/mows/1")

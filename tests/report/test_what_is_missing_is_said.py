@@ -38,7 +38,7 @@ def test_one_season_without_a_known_start_says_both() -> None:
     said = seasons_text(answer, 72)
     no_curves = "No discharge curves: no logged mow starts from a known charge (hand readings give none)."
     assert no_curves in " ".join(said.split())
-    assert said.endswith("No mows with it yet.")
+    assert said.endswith("No dated mows with it yet.")
 
 
 def test_a_sure_answer_is_limited_by_nothing() -> None:

@@ -92,10 +92,7 @@ def pack(
     if described.chemistry == "lead_acid" and series % 6:
         typer.echo(f"  {series} cells are some {2 * series} V: a 12 V block counts 6, two of them 12")
     if described.chemistry == "lead_acid":
-        from estimator.fitting.pack.fitted_pack import as_fitted
-
-        usable = f"{as_fitted(described).usable_ah:.2g} Ah"
-        typer.echo(f"  when mowing expect some {usable}: lead-acid gives less the faster it is emptied")
+        typer.echo(f"  expect less than {capacity_ah:g} Ah when mowing: its label means a slow discharge")
     say_cautions(book, (*for_pack(described.chemistry), PLUGGING_IN, BUILDING))
 
 

@@ -96,12 +96,13 @@ def export(
     from estimator.cli.books import kept_book
     from estimator.cli.output import busy
     from estimator.logbook.upkeep.export import export as write_out
+    from estimator.report.words.text import counted
 
     with kept_book(logbook) as book, busy("exporting") as progress:
         done = write_out(book, folder, progress)
     for note in done.notes:
         typer.echo(f"  - {note}")
-    typer.echo(f"{done.mows} mows written to {done.folder}")
+    typer.echo(f"{counted(done.mows)} written to {done.folder}")
 
 
 @app.command("import")
@@ -116,10 +117,11 @@ def import_(
     from estimator.cli.output import busy
     from estimator.logbook import open_logbook
     from estimator.logbook.upkeep.export import import_ as read_in
+    from estimator.report.words.text import counted
 
     with open_logbook(logbook) as book, busy("importing"):
         count = read_in(book, folder)
-    typer.echo(f"{count} mows read from {folder}")
+    typer.echo(f"{counted(count)} read from {folder}")
 
 
 @app.command("salvage")
@@ -133,12 +135,13 @@ def salvage(
     """
     from estimator.cli.output import busy
     from estimator.logbook.upkeep.salvage import salvage as take_out
+    from estimator.report.words.text import counted
 
     with busy("salvaging"):
         done = take_out(damaged, new)
     for note in done.notes:
         typer.echo(f"  - {note}")
-    typer.echo(f"{done.mows} mows with {done.files} files saved to {new}")
+    typer.echo(f"{counted(done.mows)} with {counted(done.files, 'file')} saved to {new}")
 
 
 @app.command("repair")

@@ -41,10 +41,11 @@ def merge(
     """
     from estimator.cli.books import kept_book
     from estimator.logbook import merge as give_mows
+    from estimator.report.words.text import counted
 
     with kept_book(logbook) as book:
         moved = give_mows(book, kind, name, into)
-    typer.echo(f"{kind} {name}: merged into {into}, {moved} {'mow' if moved == 1 else 'mows'}")
+    typer.echo(f"{kind} {name}: merged into {into}, {counted(moved)}")
 
 
 def delete(

@@ -30,6 +30,7 @@ PICTURE_STYLE = """
 .plots.abreast { grid-template-columns: repeat(auto-fit, minmax(min(100%, 16rem), 1fr)); }
 .plot { display: block; overflow: visible; margin: 36px 18px 54px 52px; width: calc(100% - 70px); }
 .plot.listed { margin-left: 1px; width: calc(100% - 50px); margin-right: 49px; }
+.plot > text { paint-order: stroke; stroke: var(--sheet, #ffffff); stroke-width: 4px; }
 .plot .curves { overflow: hidden; }
 .plot .curves path { vector-effect: non-scaling-stroke; }
 .legend { list-style: none; padding: 0; margin: 0.4rem 0; display: flex; flex-wrap: wrap; gap: 0.2rem 1rem; }

@@ -11,7 +11,7 @@ from typing import Any
 from estimator.amounts import AMOUNTS
 from estimator.logbook import Change
 from estimator.logbook.upkeep.checking import CheckReport
-from estimator.report.words.text import bullets
+from estimator.report.words.text import bullets, counted
 
 _NAMES = {
     "started": "start",
@@ -76,8 +76,8 @@ def check_text(found: CheckReport, width: int) -> str:
     'All is well: 3 mows, 4 files, 5000 bytes; every checksum holds.'
     """
     mended = bullets(found.mended, width)
-    counted = f"{found.mows} mows, {found.files} files, {found.file_bytes} bytes"
+    kept = f"{counted(found.mows)}, {counted(found.files, 'file')}, {found.file_bytes} bytes"
     if not found.problems:
-        return "\n".join([*mended, f"All is well: {counted}; every checksum holds."])
-    heading = f"{len(found.problems)} problems in {counted}:"
+        return "\n".join([*mended, f"All is well: {kept}; every checksum holds."])
+    heading = f"{counted(len(found.problems), 'problem')} in {kept}:"
     return "\n".join([*mended, heading, *bullets(found.problems, width)])

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 from estimator.answers.charging_time import ChargingFigures
 from estimator.answers.conversion import ConversionAnswer
-from estimator.report.words.text import bullets, pairs, paragraph, table
+from estimator.report.words.text import bullets, counted, pairs, paragraph, table
 
 if TYPE_CHECKING:
     from estimator.conversion.bands import Band
@@ -58,7 +58,7 @@ def limits_text(answer: ConversionAnswer[CurrentLimits], width: int) -> str:
         )
         for peak in found.peaks
     ]
-    head = f"Highest current in {answer.mows} {'mow' if answer.mows == 1 else 'mows'}"
+    head = f"Highest current in {counted(answer.mows)}"
     further = bullets(further_limits(found), width)
     return "\n".join([paragraph(found.verdict, width), head, pairs(peaks, width), *further])
 

@@ -13,7 +13,7 @@ from estimator.answers.looking_back.pack_life import PackLifeAnswer
 from estimator.answers.looking_back.seasons import SeasonsAnswer
 from estimator.answers.looking_back.track_record import TrackRecordAnswer
 from estimator.report.words.answer_text import percent
-from estimator.report.words.text import bullets, pairs, paragraph, table
+from estimator.report.words.text import bullets, counted, pairs, paragraph, table
 from estimator.results import odds
 
 if TYPE_CHECKING:
@@ -34,8 +34,8 @@ def seasons_text(answer: SeasonsAnswer, width: int) -> str:
         blocks.append(paragraph(none, width))
     blocks.extend(bullets(answer.sentences, width))
     if not answer.sentences:
-        none = "One season so far: nothing to compare yet." if answer.comparisons else "No mows with it yet."
-        blocks.append(none)
+        one = "One season so far: nothing to compare yet."
+        blocks.append(one if answer.comparisons else "No dated mows with it yet.")
     return "\n".join(blocks)
 
 
@@ -50,7 +50,7 @@ def compared_in_short(answer: CompareAnswer) -> str:
 
 def compare_text(answer: CompareAnswer, width: int) -> str:
     """The groups side by side, then what differs and whether it is more than noise."""
-    head = f"{_mows(answer.mows[0])} {answer.earlier}, {_mows(answer.mows[1])} {answer.later}"
+    head = f"{counted(answer.mows[0])} {answer.earlier}, {counted(answer.mows[1])} {answer.later}"
     blocks = [paragraph(head, width), comparisons_text(answer.comparisons, width)]
     explained = (
         f"{comparison.measure.capitalize()}: without allowing for grass and lawn it would look like "
@@ -60,10 +60,6 @@ def compare_text(answer: CompareAnswer, width: int) -> str:
         if change.grass_share is not None
     )
     return "\n".join([*blocks, *bullets((*answer.sentences, *explained), width)])
-
-
-def _mows(count: int) -> str:
-    return f"{count} {'mow' if count == 1 else 'mows'}"
 
 
 def _signed(change: float) -> str:

@@ -30,6 +30,15 @@ def figure(value: float | None, unit: str = "", digits: int = 0) -> str:
     return f"{value:.{digits}f} {unit}".rstrip()
 
 
+def counted(count: int, word: str = "mow") -> str:
+    """How many there are, with the word for them.
+
+    >>> counted(1), counted(2, "file")
+    ('1 mow', '2 files')
+    """
+    return f"{count} {word}{'' if count == 1 else 's'}"
+
+
 def band(value: float, low: float, high: float, unit: str, digits: int = 0) -> str:
     """A figure with its band.
 
