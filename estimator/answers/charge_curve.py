@@ -68,9 +68,10 @@ def charge_of_mow(logbook: Logbook, number: int, log: Log | None = None) -> Char
         from estimator.fitting.by_hand.habit import learn_habits
 
         found = features_of_mows(logbook)
-        own = found.pop(number, None) or features_of_mows(logbook, [record])[number]
-        habit = learn_habits(list(found.values())).of(record.machine, record.lawn)
-        used = replace(used, **as_noted(with_habit(logbook, number, own)))
+        own = found.get(number) or features_of_mows(logbook, [record])[number]
+        others = [each for other, each in found.items() if other != number]
+        habit = learn_habits(others).of(record.machine, record.lawn)
+        used = replace(used, **as_noted(with_habit(found, number, own)))
         how = "as its readings and the other mows say together"
     curve = charge_columns(log, pack, record.start_charge, record.temperature_c, habit)
     last = len(curve["time_s"]) - 1

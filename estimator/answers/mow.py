@@ -81,7 +81,9 @@ class MowStory:
 def story_of_mow(logbook: Logbook, mow: int) -> MowStory:
     """The story of one mow, also of a removed one."""
     record = kept.mow(logbook, mow)
-    features = with_habit(logbook, mow, features_of_mows(logbook, [record])[mow])
+    features = features_of_mows(logbook, [record])[mow]
+    if features.spot:
+        features = with_habit(features_of_mows(logbook), mow, features)
     used = kept.derived_of(logbook, mow, USED, USED_VERSION)
     if used is None:
         used = plain_used(used_in_mow(kept.log_of(logbook, mow), features))

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from datetime import date
 from typing import TYPE_CHECKING, Any
@@ -55,12 +55,14 @@ def as_noted(features: MowFeatures) -> dict[str, Any]:
     return {"ah": ah, "wh": wh, "ah_std": share * ah, "wh_std": share * wh}
 
 
-def with_habit(logbook: Logbook, mow: int, features: MowFeatures) -> MowFeatures:
-    """Features of a mow, its energy as it is known with the person's habit where it was noted by hand."""
+def with_habit(found: Mapping[int, MowFeatures], mow: int, features: MowFeatures) -> MowFeatures:
+    """Features of a mow, its energy as it is known with the person's habit where it was noted by hand.
+
+    found : of all mows by number
+    """
     from estimator.fitting.by_hand.habit import reweighed
 
-    found = features_of_mows(logbook) if features.spot else {}
-    if mow not in found or len(found) == 1:
+    if not features.spot or mow not in found or len(found) == 1:
         return features
     own = dict(zip(found, reweighed(list(found.values())), strict=True))[mow]
     return replace(own, energy_log_std=math.hypot(own.energy_log_std, own.gain_std))
