@@ -104,13 +104,14 @@ def _unroll(axis: Axis, rows: Ints, *, numbered: bool) -> Clock:
     set_back, row_back = 0, []
     shift = np.zeros(n)
     near = max(3 * step, 2.0)
+    catch_up = _LONGEST_CATCH_UP if axis.kind == "clock" else near
     back_at = np.flatnonzero(steps < 0)
     for k in back_at:
         back = -float(steps[k])
         if axis.kind == "clock" and 0 <= DAY_S - back <= _LONGEST_CATCH_UP:
             shift[k + 1 :] += DAY_S
             notes.append(f"Midnight passes at row {rows[k + 1]}.")
-        elif axis.kind == "clock" and float(t.max()) < 13 * 3600 and 0 <= 43200 - back <= _LONGEST_CATCH_UP:
+        elif axis.kind in ("clock", "dated") and _of_twelve_hours(axis, t) and 0 <= 43200 - back <= catch_up:
             shift[k + 1 :] += 43200
             notes.append(f"The 12-hour clock passes 12 at row {rows[k + 1]}.")
         elif 0 < 3600 - back <= max(10 * step, 120) and _summer_may_end(axis, float(t[k + 1])):
@@ -183,6 +184,12 @@ def _unroll(axis: Axis, rows: Ints, *, numbered: bool) -> Clock:
     return Clock(
         t, order, base, tuple(notes), tuple(restarts), step, axis.day_first, axis.day_first_seen, clock_s
     )
+
+
+def _of_twelve_hours(axis: Axis, t: Floats) -> bool:
+    """Whether a clock only shows hours up to 12."""
+    of_day = t if axis.base is None else t + (axis.base - datetime(1970, 1, 1)).total_seconds()
+    return float((of_day % DAY_S).max()) < 13 * 3600
 
 
 def _summer_may_end(axis: Axis, seconds: float) -> bool:

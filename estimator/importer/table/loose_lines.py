@@ -42,6 +42,9 @@ _ALONE = re.compile(
 _ARROWS = re.compile(r"[\s>|,;\]\[-]*(?:->|=>|:|>)?[\s>|,;\]\[-]*$")
 
 
+_JOINED = "One measurement per line: lines of one instant are joined."
+
+
 def loosened(lines: Sequence[str]) -> Iterator[tuple[str, Rows]]:
     """The lines as tables with titles, in every form that fits them: a sentence on the form, and the rows.
 
@@ -61,6 +64,8 @@ def loosened(lines: Sequence[str]) -> Iterator[tuple[str, Rows]]:
         rows = whole(lines)
         if rows:
             yield said, rows
+        if rows and whole is from_document and (rows := _pivoted(list(map("\t".join, rows)), "\t")):
+            yield f"{said} {_JOINED}", rows
     for fits, said, read in (
         (is_json, "Lines of JSON.", from_json),
         (tagged, "Lines of XML.", from_tags),
@@ -77,11 +82,11 @@ def loosened(lines: Sequence[str]) -> Iterator[tuple[str, Rows]]:
             if rows:
                 yield said, rows
             if rows and read is from_json and (rows := _pivoted(list(map("\t".join, rows)), "\t")):
-                yield "Lines of JSON, one measurement each: those of one instant are joined.", rows
+                yield f"{said} {_JOINED}", rows
     for delimiter in DELIMITERS:
         rows = _pivoted(lines, delimiter)
         if rows:
-            yield "One measurement per line: lines of one instant are joined.", rows
+            yield _JOINED, rows
 
 
 def _is_quoted(line: str) -> bool:
@@ -201,11 +206,12 @@ def _pivoted(lines: Sequence[str], delimiter: str) -> Rows:
         return []
     columns = list(zip(*body, strict=True))
     stamps = [k for k, c in enumerate(columns) if style_of(c[:40]) not in (None, "number")]
-    stamps += [k for k, c in enumerate(columns) if style_of(c[:40]) == "number" and _rises(c)]
-    values = [k for k, c in enumerate(columns) if _numbers(c) > 0.6 and k not in stamps]
     names = [
         k for k, c in enumerate(columns) if _numbers(c) < 0.1 and 1 < len(set(c)) <= 30 and k not in stamps
     ]
+    of = [tuple(row[k] for k in names) for row in body]
+    stamps += [k for k, c in enumerate(columns) if style_of(c[:40]) == "number" and _rises(c, of)]
+    values = [k for k, c in enumerate(columns) if _numbers(c) > 0.6 and k not in stamps]
     if not stamps or not values or not names:
         return []
     at, name = stamps[0], max(names, key=lambda k: len(set(columns[k])))
@@ -231,9 +237,12 @@ def _pivoted(lines: Sequence[str], delimiter: str) -> Rows:
     return below_titles(found)
 
 
-def _rises(cells: Sequence[str]) -> bool:
-    told = [number(c).value for c in cells]
-    return all(b >= a for a, b in itertools.pairwise(told)) and told[-1] > told[0]
+def _rises(cells: Sequence[str], of: Sequence[tuple[str, ...]]) -> bool:
+    """Whether numbers rise throughout, among rows of the same names each."""
+    told: dict[tuple[str, ...], list[float]] = {}
+    for name, cell in zip(of, cells, strict=True):
+        told.setdefault(name, []).append(number(cell).value)
+    return all(x[-1] > x[0] and all(b >= a for a, b in itertools.pairwise(x)) for x in told.values())
 
 
 def _numbers(cells: Sequence[str]) -> float:
