@@ -30,7 +30,7 @@ _MOST_LYING = 60  # no table that lies on its side has more rows; bounds the wor
 _NUMBER = r"[-+]?(?:\d+(?:[.,]\d+)?|[.,]\d+)(?:e[-+]?\d+)?"
 _PAIR = re.compile(
     r"(?P<name>[^\W\d][\w./-]*(?: [^\W\d][\w./-]*)?)[\"']?\s*[=:]\s*[\"']?"
-    rf"(?P<value>{_NUMBER})\s*(?P<unit>(?:[^\W\d_][\w.]{{0,3}}|°[CF]|%)(?![\w/]|\s*[=:]))?",
+    rf"(?P<value>{_NUMBER})(?![-:/.]?\d)\s*(?P<unit>(?:[^\W\d_][\w.]{{0,3}}|°[CF]|%)(?![\w/]|\s*[=:]))?",
     re.IGNORECASE,
 )
 _UNITS = re.compile(
@@ -132,10 +132,12 @@ def _from_entries(pattern: re.Pattern[str], lines: Sequence[str]) -> Rows:
     found = []
     for line in lines:
         row: dict[str, str] = {}
-        for k, entry in enumerate(_entries(pattern, line)):
-            stamp = _stamp_before(line[: entry.start()]) if k == 0 else ""
+        entries = _entries(pattern, line)
+        if entries:
+            stamp = _stamp_in(line[: entries[0].start()]) or _stamp_in(line[entries[-1].end() :])
             if stamp:
                 row["time"] = stamp
+        for entry in entries:
             name, value, unit = entry.group("name", "value", "unit")
             if name:
                 title = f"{name.strip()} [{unit}]" if unit and unit_of(unit) else name.strip()
@@ -180,11 +182,11 @@ def _alone(line: str) -> tuple[str, str, str] | None:
     return stamp, found.group("name").strip(), value
 
 
-def _stamp_before(text: str) -> str:
-    """The stamp that a line begins with, whatever words stand between it and the first number."""
-    words = _ARROWS.sub("", text).strip().split()
+def _stamp_in(text: str) -> str:
+    """The stamp with which the part of a line before or after its numbers begins."""
+    words = re.sub(r"^\W*\w+=", "", _ARROWS.sub("", text)).split()
     shorter = (
-        " ".join(words[:n]).strip("[](),;| ") for n in (len(words), *range(min(len(words) - 1, 5), 0, -1))
+        " ".join(words[:n]).strip("[](),;|\" ") for n in (len(words), *range(min(len(words) - 1, 5), 0, -1))
     )
     return next((stamp for stamp in shorter if stamp and style_of([stamp]) is not None), "")
 
