@@ -154,8 +154,7 @@ def as_utf8(data: bytes) -> tuple[bytes, str]:
     """
     encoding = encoding_of(data)
     if encoding == "utf-8":
-        if data.startswith(codecs.BOM_UTF8):
-            data = data[3:]
+        data = data.replace(codecs.BOM_UTF8, b"")
     else:
         try:
             data = data.decode(encoding, errors="replace").lstrip("\ufeff").encode("utf-8", errors="replace")

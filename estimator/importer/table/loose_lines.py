@@ -186,7 +186,7 @@ def _stamp_in(text: str) -> str:
     """The stamp with which the part of a line before or after its numbers begins."""
     words = re.sub(r"^\W*\w+=", "", _ARROWS.sub("", text)).split()
     shorter = (
-        " ".join(words[:n]).strip("[](),;|\" ") for n in (len(words), *range(min(len(words) - 1, 5), 0, -1))
+        " ".join(words[:n]).strip('[](),;|" ') for n in (len(words), *range(min(len(words) - 1, 5), 0, -1))
     )
     return next((stamp for stamp in shorter if stamp and style_of([stamp]) is not None), "")
 

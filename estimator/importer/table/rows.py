@@ -63,7 +63,7 @@ def read_rows(rows: Iterable[list[str]], layout: Layout, max_rows: int | None = 
                 counts.remarks += 1
             elif not stamp and _has_number(cells, layout):
                 counts.timeless += 1
-            elif _is_summary(cells, layout):
+            elif _is_summary(cells, layout) or (not grown.rows and _CLOSING.search(stamp)):
                 counts.remarks += 1
             else:
                 pending.append((row, cells))
