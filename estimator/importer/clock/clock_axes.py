@@ -129,16 +129,6 @@ def _is_round(step_s: float) -> bool:
     return min(abs(float(digits) / x - 1) for x in (1, 1.5, 2, 2.5, 3, 4, 5, 6, 8, 10)) < 0.002
 
 
-def of_day_s(stamps: Stamps) -> Floats:
-    """The time of day (n,) [s] of stamps, am and pm counted in."""
-    seconds = stamps.seconds
-    if not np.any(stamps.half):
-        return seconds
-    twelve = (seconds >= 43200) & (seconds < 46800)
-    seconds = np.where(twelve & (stamps.half > 0), seconds - 43200, seconds)
-    return np.asarray(np.where((stamps.half == 2), seconds + 43200, seconds), dtype=np.float64)
-
-
 _LONGEST_H = 5
 """A mow lasts no longer, and most logs last for as many minutes: beyond it, first fields are minutes."""
 
@@ -148,7 +138,7 @@ def clock_only(stamps: Stamps, elapsed: bool, last_s: float | None = None, title
 
     last_s : what the last of two fields counts [s], None where nothing says so; InputError where it matters
     """
-    seconds = of_day_s(stamps)
+    seconds = stamps.seconds
     notes: tuple[str, ...] = ()
     minutes_first = stamps.short and (elapsed or float(seconds[0]) < 120 or float(seconds.max()) >= DAY_S)
     if minutes_first and last_s is None and float(seconds.max()) < _LONGEST_H * 3600:
@@ -237,7 +227,7 @@ def dated(stamps: Stamps, rows: Ints, day_first: bool | None, usual: bool | None
             row=int(rows[begins[k]]),
             mend="correct the date",
         )
-    seconds = np.repeat(days_from_civil(year, month, day) * DAY_S, lasting) + of_day_s(stamps)
+    seconds = np.repeat(days_from_civil(year, month, day) * DAY_S, lasting) + stamps.seconds
     if yearless:
         seconds = seconds + 365 * DAY_S * np.cumsum(
             np.concatenate(([False], np.diff(seconds) < -300 * DAY_S))
