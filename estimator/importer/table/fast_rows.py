@@ -189,30 +189,7 @@ def _stamps(frame: Parsed, layout: Layout) -> Stamps | None:
         n = len(seconds)
         zeros = np.zeros((n, 3), dtype=np.int64)
         return Stamps("number", zeros, seconds, np.broadcast_to(np.float64("nan"), (n,)), False)
-    time = _tight(frame[layout.time.index])
-    if time is None:
-        return None
+    time = frame[layout.time.index]
     if layout.date is not None:
-        date = _tight(frame[layout.date.index])
-        if date is None:
-            return None
-        n, before, after = len(time), date.dtype.itemsize, time.dtype.itemsize
-        joined = np.full((n, before + 1 + after), 32, dtype=np.uint8)
-        joined[:, :before] = date.view(np.uint8).reshape(n, before)
-        joined[:, before + 1 :] = time.view(np.uint8).reshape(n, after)
-        time = joined.view(f"S{before + 1 + after}").reshape(n)
+        time = np.char.add(np.char.add(frame[layout.date.index], b" "), time)
     return fixed_width(time, layout.style)
-
-
-def _tight(cells: npt.NDArray[Any]) -> npt.NDArray[np.bytes_] | None:
-    """The cells without the spare room at their end; None where they are not all of one length."""
-    if cells.dtype.kind != "S" or not len(cells):
-        return None
-    width = len(bytes(cells[0]))
-    spare = cells.dtype.itemsize
-    if not 0 < width < spare:
-        return None
-    grid = np.ascontiguousarray(cells).view(np.uint8).reshape(len(cells), spare)
-    if bool(grid[:, width:].any()) or not bool(grid[:, width - 1].all()):
-        return None
-    return np.ascontiguousarray(grid[:, :width]).view(f"S{width}").reshape(len(cells))
