@@ -6,13 +6,13 @@ what those titles mean is then decided as for any other table.
 
 from __future__ import annotations
 
-import csv
 import itertools
 import re
 from collections import Counter
 from collections.abc import Iterator, Sequence
 from functools import partial
 from random import Random
+from statistics import median_low
 
 from estimator.importer.clock.stamps import style_of
 from estimator.importer.layout.layout import DELIMITERS, split
@@ -117,14 +117,10 @@ def _turned(lines: Sequence[str]) -> Rows:
 
 def _from_quoted(lines: Sequence[str]) -> Rows:
     inside = [line.strip()[1:-1] if _is_quoted(line) else "" for line in lines]
-    counts = {d: Counter(line.count(d) for line in inside if line) for d in ("\t", ";", ",")}
-    usual = {
-        d: max(n for n, times in c.items() if times == max(c.values())) if c else 0 for d, c in counts.items()
-    }
-    delimiter = max(usual, key=lambda d: usual[d])
-    if usual[delimiter] < 2:
+    usual, delimiter = max((median_low([x.count(d) for x in inside if x]), d) for d in ",;\t")
+    if usual < 2:
         return []
-    return [next(csv.reader([line], delimiter=delimiter), []) for line in inside]
+    return [split(line, delimiter) for line in inside]
 
 
 def _from_entries(pattern: re.Pattern[str], lines: Sequence[str]) -> Rows:
