@@ -34,7 +34,7 @@ _PAIR = re.compile(
     re.IGNORECASE,
 )
 _UNITS = re.compile(
-    rf"(?P<name>)(?P<value>{_NUMBER})\s*(?P<unit>m?Ah|m?Wh|k?W|[mkµu]?[AVW]|°[CF]|[CF]|%|m?s|min|h)(?![\w/])"
+    rf"(?P<name>)(?P<value>{_NUMBER}|[O0]\.?L|-{{2,}})\s*(?P<unit>m?Ah|m?Wh|k?W|[mkµu]?[AVW]|°[CF]|[CF]|%|m?s|min|h)(?![\w/])"
 )
 _ALONE = re.compile(
     r"(?P<before>.*?)(?P<name>[^\W\d][\w./-]*(?: [^\W\d][\w./-]*){0,2})\s*[=:]\s*(?P<value>[-+\w.,°%/: ]+?)"
@@ -73,14 +73,15 @@ def loosened(lines: Sequence[str]) -> Iterator[tuple[str, Rows]]:
         (partial(_entries, _PAIR), "Lines of names and numbers.", partial(_from_entries, _PAIR)),
         (
             partial(_entries, _UNITS),
-            "Lines of numbers with their units.",
+            "No titles: numbers are known by their units.",
             partial(_from_entries, _UNITS),
         ),
     ):
         if sum(bool(fits(line)) for line in sample) >= 0.7 * len(sample):
             rows = read(lines)
             if rows:
-                yield said, rows
+                lost = sum(not row and bool(line.strip()) for row, line in zip(rows[1:], lines, strict=False))
+                yield said + f" {lost} lines hold no reading: left out." * (lost > 0), rows
             if rows and read is from_json and (rows := _pivoted(list(map("\t".join, rows)), "\t")):
                 yield f"{said} {_JOINED}", rows
     for delimiter in DELIMITERS:
