@@ -25,7 +25,7 @@ from estimator.importer.table.fast_rows import read_fast
 from estimator.importer.table.loose_lines import loosened, stacked
 from estimator.importer.table.markup import from_dump
 from estimator.importer.table.opened_file import HEAD_BYTES, Table
-from estimator.importer.table.quantities import Unit, plain
+from estimator.importer.table.quantities import Unit, plain, unit_name
 from estimator.importer.table.raw_table import RawTable, without_copies
 from estimator.importer.table.rows import read_rows
 from estimator.importer.table.titles import is_foreign
@@ -201,7 +201,6 @@ def _decided(layout: Layout, style: str, day_first: bool | None) -> tuple[Decisi
 
 
 _SEPARATORS = {",": "commas", ";": "semicolons", "\t": "tabs", "|": "bars", " ": "blanks"}
-_SI = {q.CURRENT: "A", q.VOLTAGE: "V", q.POWER: "W", q.TEMPERATURE: "°C"}
 
 
 def _recognised_said(layout: Layout, meter: Meter | None) -> str:
@@ -210,9 +209,8 @@ def _recognised_said(layout: Layout, meter: Meter | None) -> str:
         if column.quantity == q.VALUE:
             told.append(f"values with their unit from {column.title!r}")
             continue
-        scale = column.unit.scale if column.unit else 1.0
-        prefix = {1e-3: "m", 1e3: "k", 1e-6: "µ"}.get(scale, "") if column.quantity != q.TEMPERATURE else ""
-        told.append(f"{column.quantity} [{prefix}{_SI[column.quantity]}] from {column.title!r}")
+        named = unit_name(column.quantity, column.unit.scale if column.unit else 1.0)
+        told.append(f"{column.quantity} [{named}] from {column.title!r}")
     apart = f", separated by {_SEPARATORS[layout.delimiter]}" if layout.delimiter else ""
     mark = "decimal comma" if layout.decimal == "," else "decimal point"
     known = f" Meter {meter.name} recognised." if meter and meter.name else ""

@@ -10,7 +10,7 @@ import numpy as np
 from estimator.errors import InputError
 from estimator.importer.arrays import Floats, Ints
 from estimator.importer.clock.stamps import Stamps, may_be_year
-from estimator.importer.table.quantities import Unit
+from estimator.importer.table.quantities import TIME, Unit, unit_name
 from estimator.mends import Give, Note
 
 DAY_S = 86400.0
@@ -80,8 +80,8 @@ def numbers(values: Floats, unit: Unit | None) -> Axis:
         _check_step(values, DAY_S)
         return elapsed(np.round(values * DAY_S, 3), "Time is a fraction of a day, as spreadsheets keep it.")
     if unit is not None:
-        said = {1.0: "s", 1e-3: "ms", 60.0: "min", 3600.0: "h", 1e-6: "µs"}.get(unit.scale, "s")
-        return elapsed(values * unit.scale, *([f"Time is elapsed time in {said}."] if said != "s" else []))
+        said = f"Time is elapsed time in {unit_name(TIME, unit.scale)}."
+        return elapsed(values * unit.scale, *[said] * (unit.scale != 1))
     if (clock := _as_clock(values)) is not None:
         return Axis(clock, None, ("Time is a clock in digits, as 143005 is 14:30:05.",), "clock")
     _check_step(values, 1.0)

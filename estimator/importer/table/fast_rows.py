@@ -112,22 +112,6 @@ def _offset(data: bytes, row: int) -> int | None:
     return at
 
 
-class _Window(io.RawIOBase):
-    """A part of the bytes as a file, without copying it."""
-
-    def __init__(self, data: bytes, start: int, end: int) -> None:
-        self._view, self._at = memoryview(data)[start:end], 0
-
-    def readable(self) -> bool:
-        return True
-
-    def readinto(self, buffer: Any) -> int:
-        piece = self._view[self._at : self._at + len(buffer)]
-        buffer[: len(piece)] = piece
-        self._at += len(piece)
-        return len(piece)
-
-
 def _parse(data: bytes, start: int, end: int, layout: Layout, types: dict[int, Any]) -> Parsed | None:
     """Columns (n,) of the types asked for; None where a line does not fit them."""
     if end - start <= SMALL and (few := _parse_plain(data[start:end], layout, types)) is not None:
@@ -135,11 +119,14 @@ def _parse(data: bytes, start: int, end: int, layout: Layout, types: dict[int, A
     import pandas as pd
 
     columns = sorted(types)
+    held = io.BytesIO(data)  # which copies nothing
+    held.seek(start)
     with warnings.catch_warnings():
         warnings.simplefilter("error")
         try:
             frame = pd.read_csv(
-                io.BufferedReader(_Window(data, start, end), 1 << 18),
+                held,
+                nrows=data.count(b"\n", start, end) + 1,
                 sep=layout.delimiter,
                 header=None,
                 usecols=columns,

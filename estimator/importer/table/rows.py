@@ -11,6 +11,7 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from estimator.errors import InputError, TooFewReadings
+from estimator.importer.arrays import Ints
 from estimator.importer.clock.stamps import Stamps, parts
 from estimator.importer.layout.layout import Layout
 from estimator.importer.table import quantities as q
@@ -108,15 +109,19 @@ def read_rows(rows: Iterable[list[str]], layout: Layout, max_rows: int | None = 
     if not grown:
         row = layout.header_row or 1
         raise TooFewReadings("has titles but no readings", row=row, mend="export it again")
-    rows_of, dates, seconds, zone_s, *values = np.frombuffer(grown).reshape(-1, width).T
-    date = np.stack((dates // 1e8, dates // 1e4 % 1e4, dates % 1e4), axis=1).astype(np.int64)
+    rows_of, dates, seconds, zone_s, *values = (x.copy() for x in np.frombuffer(grown).reshape(-1, width).T)
+    del grown
+    date: Ints = np.broadcast_to(np.int64(0), (len(dates), 3))
+    if dates.any():
+        date = np.stack((dates // 1e8, dates // 1e4 % 1e4, dates % 1e4), axis=1).astype(np.int64)
     held = {channel: x for channel, x in zip(channels, values, strict=True) if not np.isnan(x).all()}
+    over = {channel: np.isinf(x) for channel, x in held.items()}
     return RawTable(
         layout=layout,
         rows=rows_of.astype(np.int64),
         stamps=Stamps(layout.style, date, seconds, zone_s, short_clock, example),
-        channels={channel: np.where(np.isinf(x), np.nan, x) for channel, x in held.items()},
-        overload={channel: np.isinf(x) for channel, x in held.items()},
+        channels={k: np.where(over[k], np.nan, x) if over[k].any() else x for k, x in held.items()},
+        overload=over,
         notes=_said(layout, counts, len(pending), unfinished),
         mixed=mixed,
         title_rows=tuple(counts.headers),
