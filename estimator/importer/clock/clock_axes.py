@@ -41,17 +41,11 @@ class Axis:
 def days_from_civil(year: Ints, month: Ints, day: Ints) -> Ints:
     """Days since 1970-01-01 of Gregorian dates (each array of shape (n,)).
 
-    Source: the usual era arithmetic with years that begin in March (Fliegel and Van Flandern 1968 give the
-    like).
-
     >>> int(days_from_civil(np.array([2000]), np.array([3]), np.array([1]))[0])
     11017
     """
-    y = year - (month <= 2)
-    era = y // 400
-    yoe = y - era * 400
-    doy = (153 * (month + np.where(month > 2, -3, 9)) + 2) // 5 + day - 1
-    days: Ints = era * 146097 + yoe * 365 + yoe // 4 - yoe // 100 + doy - 719468
+    months = (12 * (year - 1970) + month - 1).astype("datetime64[M]")
+    days: Ints = months.astype("datetime64[D]").astype(np.int64) + day - 1
     return days
 
 

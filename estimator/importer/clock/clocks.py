@@ -236,8 +236,5 @@ def _is_restart(axis: Axis, t: Floats, k: int, near: float) -> bool:
 def _said(axis: Axis, seconds: float) -> str:
     if axis.kind == "elapsed":
         return f"{seconds:g} s"
-    if axis.base is not None:
-        stamp = axis.base + timedelta(seconds=float(seconds))
-    else:
-        stamp = datetime(2000, 1, 1) + timedelta(seconds=float(seconds))
+    stamp = (axis.base or datetime(2000, 1, 1)) + timedelta(seconds=float(seconds))
     return stamp.strftime("%H:%M:%S") + (f".{stamp.microsecond // 1000:03d}" if stamp.microsecond else "")
