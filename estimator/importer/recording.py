@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import re
 from collections.abc import Sequence
 from dataclasses import replace
@@ -32,7 +33,7 @@ from estimator.importer.table.titles import is_foreign
 from estimator.importer.testimony.settle import Settled, settle
 from estimator.mends import Give
 
-_MOST_HEAD, _MOST_LOOSE = 1 << 24, 1 << 26
+_HEADS, _MOST_LOOSE = (HEAD_BYTES, 16 * HEAD_BYTES, 256 * HEAD_BYTES), 1 << 26
 _ELAPSED = re.compile(
     r"elapsed|verstreken|ecoule|transcurrido|laufzeit|dauer|duration|relative|since|\[s\]|\(s\)"
 )
@@ -174,16 +175,13 @@ def _layout(table: Table, choices: Choices, alone: bool) -> Layout:
         some = {k: v for k, v in (columns or {}).items() if k not in left_out}
         tries.append({**choices, "columns": some})
     fault: InputError | None = None
-    for tried in tries:
-        size = HEAD_BYTES
-        while True:
-            try:
-                return find_layout(table.head(size), tried)
-            except InputError as e:
-                fault = fault or e
-            if size >= min(len(table.data), _MOST_HEAD):
-                break
-            size *= 16
+    for tried, size in itertools.product(tries, _HEADS):
+        if size > HEAD_BYTES and size >= 16 * len(table.data):
+            continue
+        try:
+            return find_layout(table.head(size), tried)
+        except InputError as e:
+            fault = fault or e
     assert fault is not None
     raise fault
 
