@@ -99,7 +99,7 @@ def energy_budget(log: Log, longest_step_s: float | None = None) -> Budget:
 
 
 def _budget(log: Log, longest_step_s: float | None, v: Floats, e: MeterError, across: Bools | None) -> Budget:
-    """Energy at volts v (n,), some of them drawn across a hole; charge, as energy at 1 V that is not wrong."""
+    """Energy at volts v (n,), some of them drawn across a hole; charge as energy at 1 V that is not wrong."""
     w = weights_h(log.arrays["time_s"], longest_step_s or log.longest_step_s)
     i = log.arrays["current_a"]
     value = float(w @ (i * v))
