@@ -121,17 +121,7 @@ def _rises_with_charge(s: Series, noise_v: float, *, sags: bool) -> bool:
     least = max(3 * noise_v, 0.01 * abs(float(v.mean())))
     if explained > 0.3 and rise > least and sag > 0:
         return True
-    if charge[-1] > 0 and (_against_rest(i, v) > 0.03 or _ends_far_above(charge, v)):
-        return True
-    # At one and the same current the volts of a pack that is drawn on fall.
-    flows = np.abs(i) > 0.05 * float(np.abs(i).max())
-    level = float(np.median(i[flows]))
-    alike = flows & (np.abs(i - level) < 0.1 * abs(level))
-    if np.count_nonzero(alike) < max(30, 0.3 * np.count_nonzero(flows)):
-        return False
-    q_alike, v_alike = charge[alike], v[alike]
-    slope = float(np.polyfit(q_alike, v_alike, 1)[0]) * float(np.ptp(q_alike)) if np.ptp(q_alike) > 0 else 0.0
-    return bool(slope > least and np.corrcoef(q_alike, v_alike)[0, 1] > 0.8)
+    return bool(charge[-1] > 0 and (_against_rest(i, v) > 0.03 or _ends_far_above(charge, v)))
 
 
 def _against_rest(i: Floats, v: Floats) -> float:

@@ -178,7 +178,7 @@ def _unroll(axis: Axis, rows: Ints, *, numbered: bool) -> Clock:
             ),
         )
     spread = spread_repeats(t - first_s if first_s else t)
-    t = spread.time_s
+    t = spread.time_s - spread.time_s[0] if spread.notes else spread.time_s
     notes.extend(spread.notes)
     if spread.notes or back_at.size:
         forward = np.diff(t)
