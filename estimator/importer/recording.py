@@ -68,7 +68,7 @@ def record(table: Table, name: str, choices: Choices, *, alone: bool = True) -> 
     usual = meter.day_first_seen if meter else None
     # Whoever writes a decimal comma, or titles that are not English, writes the day first.
     titles = [c.title for c in (layout.time, layout.date, *layout.measured) if c is not None]
-    likely = raw.stamps.day_likely_first or layout.decimal == "," or any(map(is_foreign, titles))
+    likely = layout.decimal == "," or any(map(is_foreign, titles))
     times = clock(
         replace(raw.stamps, day_likely_first=likely), raw.rows, unit=unit, day_first=choices.get("day_first"),
         usual=usual, elapsed=bool(_ELAPSED.search(told)),

@@ -100,8 +100,8 @@ def mended(
     plausible.check_no_counter(s)
     plausible.check_flow(s)
     said += turn(s, step_v, parts, choices, decisions)
-    said += leave_out_charging(s, step_a, told=choices.get("reverse") is not None)
-    doubts = [*plausible.said_of_levels(s), *plausible.said_of_hung_clamp(s)]
+    doubts = leave_out_charging(s, step_a, told=choices.get("reverse") is not None)
+    doubts += [*plausible.said_of_levels(s), *plausible.said_of_hung_clamp(s)]
     said[1:1] = [*plausible.said_of_clock(r.started), *doubts]
     said += said_of_several(s)
     # A meter that changes its range shows finer steps at rest than it has at work.

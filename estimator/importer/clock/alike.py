@@ -91,7 +91,7 @@ def fixed_width(cells: npt.NDArray[np.bytes_], style: str) -> Stamps | None:
     return Stamps(
         style=style, date=date, seconds=seconds, half=halves,
         zone_s=np.broadcast_to(np.float64(model.zone_s), (n,)),
-        short=model.short, day_likely_first="." in example.split(":")[0],
+        short=model.short, example=example,
     )  # fmt: skip
 
 
@@ -109,7 +109,7 @@ def stamps_of(cells: Sequence[str], style: str, decimal: str = ".") -> Stamps:
         style=style, date=np.array([(p.a, p.b, p.c) for p in told]),
         seconds=np.array([p.seconds for p in told]), half=np.array([p.half for p in told]),
         zone_s=np.array([p.zone_s for p in told]), short=any(p.short for p in told),
-        day_likely_first="." in cells[0].split(":")[0],
+        example=cells[0],
     )  # fmt: skip
 
 

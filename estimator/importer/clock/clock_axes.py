@@ -9,7 +9,7 @@ import numpy as np
 
 from estimator.errors import InputError
 from estimator.importer.arrays import Floats, Ints
-from estimator.importer.clock.stamps import Stamps
+from estimator.importer.clock.stamps import Stamps, may_be_year
 from estimator.importer.table.quantities import Unit
 from estimator.mends import Give, Note
 
@@ -183,19 +183,10 @@ def _day_first_seen(stamps: Stamps, rows: Ints) -> bool | None:
     return both[0][1] if both[0][0] < both[1][0] else None
 
 
-def _read_both_ways(stamps: Stamps, first: bool, usual: bool | None) -> tuple[str, ...]:
-    """What is said of dates that can be read both ways; nothing where it does not matter."""
-    a, b = stamps.date[:, 0], stamps.date[:, 1]
-    if not np.any(a != b):
-        return ()
-    told = "day first" if first else "month first"
-    why = ", which moves only the date of the log" if usual is None else " as in other files of this meter"
-    return (
-        Note(
-            f"Dates such as {a[0]:02d}/{b[0]:02d} can be read both ways: taken as {told}{why}",
-            (Give("day_first", not first), " turns it"),
-        ),
-    )
+def _read_both_ways(stamps: Stamps, taken: str, turned: bool) -> Note:
+    """What is said of dates that can be read both ways."""
+    said = f"Dates such as {stamps.date_written} can be read both ways: taken as {taken}"
+    return Note(f"{said} (this moves only the date of the log)", (Give("day_first", turned), " turns it"))
 
 
 def dated(stamps: Stamps, rows: Ints, day_first: bool | None, usual: bool | None = None) -> Axis:
@@ -213,12 +204,22 @@ def dated(stamps: Stamps, rows: Ints, day_first: bool | None, usual: bool | None
         if first is None:
             first = seen = _day_first_seen(stamps, rows)
         if first is None:
-            first = stamps.day_likely_first if usual is None else usual
-            notes += _read_both_ways(stamps, first, usual)
+            dotted = "." in stamps.example.split(":")[0]
+            first = (stamps.day_likely_first or dotted) if usual is None else usual
+            if np.any(a != b):
+                taken = f"{'day' if first else 'month'} first"
+                taken += " as in other files of this meter" if usual is not None else ""
+                notes.append(_read_both_ways(stamps, taken, not first))
         day, month = (a, b) if first else (b, a)
         year = c
     else:
         year, month, day = a, b, c
+        if stamps.style == "short year first" and may_be_year(2000 + int(c[0])):
+            later = stamps.day_likely_first or int(c[0]) + 2000 > int(a[0])
+            first = later if day_first is None else day_first
+            year, day = (2000 + c, a - 2000) if first else (a, c)
+            if day_first is None:
+                notes.append(_read_both_ways(stamps, f"{'day' if first else 'year'} first", not first))
         yearless = not np.any(year)  # a named month may stand without one
     if yearless:
         today = datetime.now()

@@ -104,13 +104,18 @@ def _unroll(axis: Axis, rows: Ints, *, numbered: bool) -> Clock:
     set_back, row_back = 0, []
     shift = np.zeros(n)
     near = max(3 * step, 2.0)
+    catch_up = _LONGEST_CATCH_UP if axis.kind == "clock" else near
     back_at = np.flatnonzero(steps < 0)
-    for k in back_at:
+    over_s = _runs_over(t, back_at, step) if axis.kind == "elapsed" else None
+    if over_s is not None:
+        t = t + over_s * np.concatenate(([0], np.cumsum(steps < 0)))
+        notes.append(f"The clock begins anew every {over_s:.10g} s (row {rows[back_at[0] + 1]}): counted on.")
+    for k in back_at if over_s is None else ():
         back = -float(steps[k])
         if axis.kind == "clock" and 0 <= DAY_S - back <= _LONGEST_CATCH_UP:
             shift[k + 1 :] += DAY_S
             notes.append(f"Midnight passes at row {rows[k + 1]}.")
-        elif axis.kind == "clock" and float(t.max()) < 13 * 3600 and 0 <= 43200 - back <= _LONGEST_CATCH_UP:
+        elif axis.kind in ("clock", "dated") and _of_twelve_hours(axis, t) and 0 <= 43200 - back <= catch_up:
             shift[k + 1 :] += 43200
             notes.append(f"The 12-hour clock passes 12 at row {rows[k + 1]}.")
         elif 0 < 3600 - back <= max(10 * step, 120) and _summer_may_end(axis, float(t[k + 1])):
@@ -183,6 +188,30 @@ def _unroll(axis: Axis, rows: Ints, *, numbered: bool) -> Clock:
     return Clock(
         t, order, base, tuple(notes), tuple(restarts), step, axis.day_first, axis.day_first_seen, clock_s
     )
+
+
+_RUN_OVER_S = (60.0, 3600.0, 86400.0, 2**16 * 1e-3, 2**32 * 1e-6, 2**32 * 1e-3)
+"""After these a clock shows nothing again: a minute, hour or day; counters of ms and µs of 16 or 32 bits."""
+
+
+def _runs_over(t: Floats, back_at: Ints, step: float) -> float | None:
+    """After how many seconds a clock that goes on evenly begins anew, None where it does not.
+
+    >>> t = np.arange(100, 250.0) % 60
+    >>> _runs_over(t, np.flatnonzero(np.diff(t) < 0), 1.0)
+    60.0
+    """
+    for over_s in _RUN_OVER_S if back_at.size else ():
+        evenly = np.abs(t[back_at + 1] + over_s - t[back_at] - step) <= 2 * step
+        if t.max() <= over_s and bool(evenly.all()) and (back_at.size > 1 or over_s >= 3600):
+            return over_s
+    return None
+
+
+def _of_twelve_hours(axis: Axis, t: Floats) -> bool:
+    """Whether a clock only shows hours up to 12."""
+    of_day = t if axis.base is None else t + (axis.base - datetime(1970, 1, 1)).total_seconds()
+    return float((of_day % DAY_S).max()) < 13 * 3600
 
 
 def _summer_may_end(axis: Axis, seconds: float) -> bool:

@@ -81,7 +81,8 @@ class Stamps:
     half : (n,) 1 for am, 2 for pm, 0 for neither
     zone_s : (n,) seconds east of Greenwich, nan where none is written
     short : whether the clock has only two fields (h:mm or mm:ss)
-    day_likely_first : what the form of the dates says of those that can be read both ways
+    example : any one of them as written; day_likely_first : whether those that can be read both ways likely
+        begin with the day
     """
 
     style: str
@@ -90,7 +91,15 @@ class Stamps:
     half: Ints
     zone_s: Floats
     short: bool
-    day_likely_first: bool
+    example: str = ""
+    day_likely_first: bool = False
+
+    @property
+    def date_written(self) -> str:
+        """The date of the example in the file's own form."""
+        found = STYLES[self.style].fullmatch(self.example.strip())
+        last = "b" if self.style == "no year" else "c"
+        return found.string[found.start("a") : found.end(last)] if found else self.example
 
 
 @dataclass(frozen=True)
@@ -189,10 +198,11 @@ def style_of(cells: Iterable[str], decimal: str = ".") -> str | None:
 
 
 def _is_short_year_first(text: str) -> bool:
-    """Whether 26-07-05 is of a logger's time with the year first, and not with the year last."""
+    """Whether 26-07-05 may be of a logger's time with the year first, where none or a hyphen says more."""
     read = parts(text, "short year first")
-    return read is not None and _may_be(read.a) and not _may_be(2000 + read.c)
+    return read is not None and may_be_year(read.a) and (text[2] == "-" or not may_be_year(2000 + read.c))
 
 
-def _may_be(year: int) -> bool:
+def may_be_year(year: int) -> bool:
+    """Whether a log may be of a year."""
     return FIRST_YEAR <= year <= datetime.now().year

@@ -118,7 +118,7 @@ def _in_line(
         if style is None or not ("year" in style or "month" in style):
             continue
         stamps = stamps_of([stamp], style)
-        stamps = replace(stamps, day_likely_first=bool(likely) or stamps.day_likely_first)
+        stamps = replace(stamps, day_likely_first=bool(likely))
         try:
             axis = dated(stamps, np.zeros(1, np.int64), day_first, usual)
         except InputError:

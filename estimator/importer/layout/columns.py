@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
+import numpy as np
+
 from estimator.importer.choices import Choices
 from estimator.importer.clock.stamps import CLOCKS, parts, style_of
 from estimator.importer.layout.layout import Column, Layout, cells_of
@@ -61,7 +63,12 @@ def choose(
     )
     time = Column(-1, q.TIME, Unit(q.TIME), "the number of the row")
     date_k, style = None, "number"
-    if every_s is None:
+    free_k = set(range(len(titles))) - set(telling)
+    counts = next((k for k in sorted(free_k) if _counts(sample, k)), None)
+    if every_s and counts is not None:
+        # Rows that were lost leave a gap in their numbers.
+        time, every_s = Column(counts, q.TIME, Unit(q.TIME, every_s), titles[counts]), None
+    elif every_s is None:
         time_k, date_k, found_style = _stamp_columns(times, dates, sample, mark)
         if time_k is None or found_style is None:
             return None
@@ -103,6 +110,12 @@ def _mostly(sample: Sequence[Sequence[str]], k: int) -> bool:
     return kinds.count(Cell.NUMBER) + kinds.count(Cell.OVERLOAD) > 0 and kinds.count(Cell.TEXT) <= 0.5 * len(
         kinds
     )
+
+
+def _counts(sample: Sequence[Sequence[str]], k: int) -> bool:
+    """Whether a column counts the rows."""
+    told = [number(row[k]).value for row in sample if k < len(row)]
+    return len(told) > 4 and np.mean(np.diff(told) == 1) > 0.8
 
 
 def _unit_column(k: int, meanings: Sequence[Meaning | None]) -> int | None:

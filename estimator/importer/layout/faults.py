@@ -31,6 +31,8 @@ def unrecognised(lines: Sequence[str | list[str]], columns: Mapping[str, str | i
             f"no readings with these columns ({told})",
             mend="check their titles or numbers, and name time, current and voltage where titles do not",
         )
+    if "".join("".join(line) for line in lines[:5]).lstrip()[:1] in ("{", "["):
+        return InputError("is JSON without a list of readings", mend="export them one by one, or as .csv")
     for k, line in enumerate(lines[:2000]):
         for delimiter in DELIMITERS:
             cells = cells_of(line, delimiter)
@@ -123,6 +125,12 @@ def check_in_turn(lines: Sequence[str | list[str]], layout: Layout) -> None:
             together = [len(set(stamps[j : j + n])) == 1 for j in range(0, len(stamps) - n, n)]
             if layout.every_s is not None or names[0][:1].isdigit() or sum(together) < 0.95 * len(together):
                 continue
+        held: dict[str, set[int]] = {}
+        for cells in (cells for cells in rows if k < len(cells)):
+            told = {c.index for c in layout.measured if c.index < len(cells) and cells[c.index].strip()}
+            held.setdefault(cells[k].strip(), set()).update(told)
+        if len(set.union(*held.values())) == sum(map(len, held.values())):
+            continue  # each brings something else: one meter of amps, one of volts
         same = sum(a == b for a, b in zip(names, names[n:], strict=False))
         if len(set(names[:n])) == n and same >= 0.95 * (len(names) - n):
             raise NoReadings(

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import itertools
 import re
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
 from estimator.importer.choices import Choices
@@ -105,16 +106,18 @@ def _titled(lines: Sequence[str | list[str]], delimiter: str | None, choices: Ch
             meanings = _with_stamps(
                 meanings, cells, [cells_of(row, delimiter) for row in lines[k + 1 : k + 9]]
             )
+        after = k + 1
+        units = [c.strip() for c in cells_of(lines[after], delimiter)] if after < len(lines) else []
+        if _is_unit_row(units):
+            if delimiter == " " and len(units) < len(cells):
+                continue  # printed: under which titles the units stand only their places tell
+            groups: Iterator[str] = itertools.accumulate(cells, lambda last, title: title or last)
+            pairs = itertools.zip_longest(cells, groups, units[: len(cells)])
+            cells = [title or (f"{group} [{unit}]" if unit else "") for title, group, unit in pairs]
+            meanings = _with_units(meanings, cells, units)
+            after += 1
         if not _enough(meanings, every_s):
             continue
-        after = k + 1
-        if after < len(lines):
-            units = [c.strip() for c in cells_of(lines[after], delimiter)]
-            if _is_unit_row(units):
-                if delimiter == " " and len(units) < len(cells):
-                    continue  # printed: under which titles the units stand only their places tell
-                meanings = _with_units(meanings, cells, units)
-                after += 1
         found = checked(lines, after, k + 1, cells, meanings, delimiter, choices)
         if found and (best is None or found.score > best.score):
             best = found

@@ -5,6 +5,7 @@ from __future__ import annotations
 import codecs
 import io
 import re
+import unicodedata
 import zipfile
 import zlib
 from collections.abc import Iterator
@@ -46,6 +47,9 @@ _FOREIGN = (
     (b"SQLite format 3", "a database"),
     (b"7z\xbc\xaf", "a 7z archive"),
     (b"Rar!", "a rar archive"),
+    (b"\xfd7zXZ", "an archive (.xz)"),
+    (b"BZh", "an archive (.bz2)"),
+    (b"\x28\xb5\x2f\xfd", "an archive (.zst)"),
 )
 
 
@@ -63,7 +67,7 @@ def unpack(data: bytes, max_bytes: int = MAX_BYTES) -> bytes:
         if data.startswith(magic):
             raise InputError(f"is {what}, not a table", mend="export the readings as .csv or .xlsx")
     if data.startswith(b"PK\x03\x04"):
-        return _only_one_in(data, max_bytes)
+        data = _only_one_in(data, max_bytes)
     if not data.startswith(b"\x1f\x8b"):
         return data
     parts: list[bytes] = []
@@ -92,6 +96,8 @@ def _only_one_in(data: bytes, max_bytes: int) -> bytes:
         with zipfile.ZipFile(io.BytesIO(data)) as archive:
             if "[Content_Types].xml" in archive.namelist():
                 return data
+            if "content.xml" in archive.namelist():
+                raise InputError("is a spreadsheet (.ods)", mend="save it as .xlsx or .csv")
             parts = [
                 x for x in archive.infolist() if not x.is_dir() and not re.search(r"(^|/)[._]", x.filename)
             ]
@@ -148,15 +154,16 @@ def as_utf8(data: bytes) -> tuple[bytes, str]:
     """
     encoding = encoding_of(data)
     if encoding == "utf-8":
-        if data.startswith(codecs.BOM_UTF8):
-            data = data[3:]
+        data = data.replace(codecs.BOM_UTF8, b"")
     else:
         try:
             data = data.decode(encoding, errors="replace").lstrip("\ufeff").encode("utf-8", errors="replace")
         except UnicodeError:
             raise InputError("is not text", mend="export the readings as .csv") from None
-    # A logger that loses its supply leaves the rest of its block empty.
-    data = data.rstrip(b"\x00")
+    if not data.isascii():
+        data = _plain_digits(data)
+    # A logger that loses its supply leaves the rest of its block empty; some fill up every record.
+    data = re.sub(rb"(?<=\n)\x00+", b"", data.rstrip(b"\x00"))
     if b"\x00" in data:
         if data.count(b"\x00") > 0.02 * len(data):
             raise InputError("is not text", mend="export the readings as .csv")
@@ -165,6 +172,16 @@ def as_utf8(data: bytes) -> tuple[bytes, str]:
         data = re.sub(rb"\r+\n", b"\n", data).replace(b"\r", b"\n")
     _refuse_long_lines(data)
     return data, encoding
+
+
+def _plain_digits(data: bytes) -> bytes:
+    """Digits and decimal marks of other scripts as those of Latin."""
+    head = data[:4096].decode("utf-8", "replace")
+    if not any(letter.isdecimal() and not letter.isascii() for letter in head):
+        return data
+    text = data.decode("utf-8", "replace")
+    told = {ord(x): str(unicodedata.decimal(x)) for x in set(text) if x.isdecimal() and not x.isascii()}
+    return text.translate(told | {0x66B: "."}).encode("utf-8", "replace")
 
 
 def _refuse_long_lines(data: bytes) -> None:

@@ -188,9 +188,7 @@ def _stamps(frame: Parsed, layout: Layout) -> Stamps | None:
             return None
         n = len(seconds)
         zeros = np.zeros((n, 3), dtype=np.int64)
-        return Stamps(
-            "number", zeros, seconds, zeros[:, 0], np.broadcast_to(np.float64("nan"), (n,)), False, False
-        )
+        return Stamps("number", zeros, seconds, zeros[:, 0], np.broadcast_to(np.float64("nan"), (n,)), False)
     time = _tight(frame[layout.time.index])
     if time is None:
         return None

@@ -79,10 +79,19 @@ def _tables_in(told: object, deep: int) -> Iterator[Rows]:
             yield [list(columns), *([str(c) for c in row] for row in zip(*columns.values(), strict=True))]
     for body in lists:
         if all(isinstance(row, dict) for row in body):
+            yield list(_points(body))
             yield below_titles([dict(_flat(row, "", 0)) for row in body])
     if deep < 4 and isinstance(told, dict):
         for value in inner:
             yield from _tables_in(value, deep + 1)
+
+
+def _points(series: Sequence[dict[str, object]]) -> Iterator[list[str]]:
+    """One measurement a row, of series that each hold their names and a list of pairs."""
+    for one in series:
+        words = [x for x in one.values() if isinstance(x, str)]
+        pairs = [x for x in one.values() if isinstance(x, list) and all(isinstance(p, list) for p in x)]
+        yield from ([*words, *map(str, point)] for points in pairs for point in points)
 
 
 def below_titles(found: Sequence[dict[str, str]]) -> Rows:

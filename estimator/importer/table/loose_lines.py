@@ -30,7 +30,7 @@ _MOST_LYING = 60  # no table that lies on its side has more rows; bounds the wor
 _NUMBER = r"[-+]?(?:\d+(?:[.,]\d+)?|[.,]\d+)(?:e[-+]?\d+)?"
 _PAIR = re.compile(
     r"(?P<name>[^\W\d][\w./-]*(?: [^\W\d][\w./-]*)?)[\"']?\s*[=:]\s*[\"']?"
-    rf"(?P<value>{_NUMBER})\s*(?P<unit>(?:[^\W\d_][\w.]{{0,3}}|°[CF]|%)(?![\w/]|\s*[=:]))?",
+    rf"(?P<value>{_NUMBER})(?![-:/.]?\d)\s*(?P<unit>(?:[^\W\d_][\w.]{{0,3}}|°[CF]|%)(?![\w/]|\s*[=:]))?",
     re.IGNORECASE,
 )
 _UNITS = re.compile(
@@ -40,6 +40,9 @@ _ALONE = re.compile(
     r"(?P<before>.*?)(?P<name>[^\W\d][\w./-]*(?: [^\W\d][\w./-]*){0,2})\s*[=:]\s*(?P<value>[-+\w.,°%/: ]+?)"
 )
 _ARROWS = re.compile(r"[\s>|,;\]\[-]*(?:->|=>|:|>)?[\s>|,;\]\[-]*$")
+
+
+_JOINED = "One measurement per line: lines of one instant are joined."
 
 
 def loosened(lines: Sequence[str]) -> Iterator[tuple[str, Rows]]:
@@ -61,6 +64,8 @@ def loosened(lines: Sequence[str]) -> Iterator[tuple[str, Rows]]:
         rows = whole(lines)
         if rows:
             yield said, rows
+        if rows and whole is from_document and (rows := _pivoted(list(map("\t".join, rows)), "\t")):
+            yield f"{said} {_JOINED}", rows
     for fits, said, read in (
         (is_json, "Lines of JSON.", from_json),
         (tagged, "Lines of XML.", from_tags),
@@ -77,11 +82,11 @@ def loosened(lines: Sequence[str]) -> Iterator[tuple[str, Rows]]:
             if rows:
                 yield said, rows
             if rows and read is from_json and (rows := _pivoted(list(map("\t".join, rows)), "\t")):
-                yield "Lines of JSON, one measurement each: those of one instant are joined.", rows
+                yield f"{said} {_JOINED}", rows
     for delimiter in DELIMITERS:
         rows = _pivoted(lines, delimiter)
         if rows:
-            yield "One measurement per line: lines of one instant are joined.", rows
+            yield _JOINED, rows
 
 
 def _is_quoted(line: str) -> bool:
@@ -127,10 +132,12 @@ def _from_entries(pattern: re.Pattern[str], lines: Sequence[str]) -> Rows:
     found = []
     for line in lines:
         row: dict[str, str] = {}
-        for k, entry in enumerate(_entries(pattern, line)):
-            stamp = _stamp_before(line[: entry.start()]) if k == 0 else ""
+        entries = _entries(pattern, line)
+        if entries:
+            stamp = _stamp_in(line[: entries[0].start()]) or _stamp_in(line[entries[-1].end() :])
             if stamp:
                 row["time"] = stamp
+        for entry in entries:
             name, value, unit = entry.group("name", "value", "unit")
             if name:
                 title = f"{name.strip()} [{unit}]" if unit and unit_of(unit) else name.strip()
@@ -175,11 +182,11 @@ def _alone(line: str) -> tuple[str, str, str] | None:
     return stamp, found.group("name").strip(), value
 
 
-def _stamp_before(text: str) -> str:
-    """The stamp that a line begins with, whatever words stand between it and the first number."""
-    words = _ARROWS.sub("", text).strip().split()
+def _stamp_in(text: str) -> str:
+    """The stamp with which the part of a line before or after its numbers begins."""
+    words = re.sub(r"^\W*\w+=", "", _ARROWS.sub("", text)).split()
     shorter = (
-        " ".join(words[:n]).strip("[](),;| ") for n in (len(words), *range(min(len(words) - 1, 5), 0, -1))
+        " ".join(words[:n]).strip('[](),;|" ') for n in (len(words), *range(min(len(words) - 1, 5), 0, -1))
     )
     return next((stamp for stamp in shorter if stamp and style_of([stamp]) is not None), "")
 
@@ -201,11 +208,12 @@ def _pivoted(lines: Sequence[str], delimiter: str) -> Rows:
         return []
     columns = list(zip(*body, strict=True))
     stamps = [k for k, c in enumerate(columns) if style_of(c[:40]) not in (None, "number")]
-    stamps += [k for k, c in enumerate(columns) if style_of(c[:40]) == "number" and _rises(c)]
-    values = [k for k, c in enumerate(columns) if _numbers(c) > 0.6 and k not in stamps]
     names = [
         k for k, c in enumerate(columns) if _numbers(c) < 0.1 and 1 < len(set(c)) <= 30 and k not in stamps
     ]
+    of = [tuple(row[k] for k in names) for row in body]
+    stamps += [k for k, c in enumerate(columns) if style_of(c[:40]) == "number" and _rises(c, of)]
+    values = [k for k, c in enumerate(columns) if _numbers(c) > 0.6 and k not in stamps]
     if not stamps or not values or not names:
         return []
     at, name = stamps[0], max(names, key=lambda k: len(set(columns[k])))
@@ -231,9 +239,12 @@ def _pivoted(lines: Sequence[str], delimiter: str) -> Rows:
     return below_titles(found)
 
 
-def _rises(cells: Sequence[str]) -> bool:
-    told = [number(c).value for c in cells]
-    return all(b >= a for a, b in itertools.pairwise(told)) and told[-1] > told[0]
+def _rises(cells: Sequence[str], of: Sequence[tuple[str, ...]]) -> bool:
+    """Whether numbers rise throughout, among rows of the same names each."""
+    told: dict[tuple[str, ...], list[float]] = {}
+    for name, cell in zip(of, cells, strict=True):
+        told.setdefault(name, []).append(number(cell).value)
+    return all(x[-1] > x[0] and all(b >= a for a, b in itertools.pairwise(x)) for x in told.values())
 
 
 def _numbers(cells: Sequence[str]) -> float:

@@ -133,7 +133,7 @@ def as_table(
             half=np.frombuffer(grown.halves, dtype=np.int8).astype(np.int64),
             zone_s=np.frombuffer(grown.zones, dtype=np.float64),
             short=grown.short_clock,
-            day_likely_first="." in example.split(":")[0],
+            example=example,
         ),
         channels=channels,
         overload=overload,

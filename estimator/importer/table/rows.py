@@ -13,6 +13,7 @@ from estimator.importer.table import quantities as q
 from estimator.importer.table.numbers import Cell, number
 from estimator.importer.table.quantities import plain
 from estimator.importer.table.raw_table import Cells, RawTable, as_table, is_other, nothing_grown, what_is
+from estimator.importer.table.titles import may_be_titles, meaning
 
 
 @dataclass
@@ -62,7 +63,7 @@ def read_rows(rows: Iterable[list[str]], layout: Layout, max_rows: int | None = 
                 counts.remarks += 1
             elif not stamp and _has_number(cells, layout):
                 counts.timeless += 1
-            elif _is_summary(cells, layout):
+            elif _is_summary(cells, layout) or (not grown.rows and _CLOSING.search(stamp)):
                 counts.remarks += 1
             else:
                 pending.append((row, cells))
@@ -206,4 +207,7 @@ def _not_understood(line: tuple[int, list[str]], layout: Layout) -> InputError:
     row, cells = line
     stamp = layout.stamp(cells)
     shown = stamp or ", ".join(c.strip() for c in cells if c.strip())
+    told = {m.quantity for m in map(meaning, cells) if m}
+    if told & {q.TIME, q.DATE} and told >= {c.quantity for c in layout.measured} and may_be_titles(cells):
+        return InputError("other titles begin here", row=row, mend="split the file before them")
     return InputError(f"time is {shown[:40]!r}", row=row, mend="correct it or take the line out")

@@ -19,6 +19,7 @@ _OUT = re.compile(
 _IN = re.compile(
     _PHASE + r"(?:c|ch|cha|chg|chrg|chrge)|.*charg.*|.*chr?g\b.*|.*laden.*|.*ladung.*|.*carga.*|.*\bcaric.*"
 )
+_LEFT = re.compile(r"remain|residu|\brest|verbl|left\b|剩余|残", re.IGNORECASE)
 _SURELY_IN = re.compile(r"charged|chg|charge_?\s?cap|geladen|charging", re.IGNORECASE)
 _REST = re.compile(
     r"|r|p|s|o|i|rest.*|pau.*|pause.*|ocv.*|idle.*|stop.*|wait.*|ruhe.*|end|off|standby|suspend.*|open.*|none|-|ok|"
@@ -70,7 +71,7 @@ def _ways(heard: Heard) -> list[tuple[str, Floats]]:
         if way is not None:
             found.append((title, way))
     for quantity in (q.CHARGE, q.ENERGY):
-        counters = [w for w in heard.of(quantity) if w.meaning.way]
+        counters = [w for w in heard.of(quantity) if w.meaning.way and not _LEFT.search(w.title)]
         if any(w.meaning.way > 0 for w in counters) or any(_SURELY_IN.search(w.title) for w in counters):
             net = np.zeros(len(heard.rows))
             for w in counters:  # what each counted up to each reading, restarts left out
@@ -78,7 +79,8 @@ def _ways(heard: Heard) -> list[tuple[str, Floats]]:
                 net += w.meaning.way * np.concatenate(([0.0], np.cumsum(rises)))
             if np.any(net):
                 found.append((" and ".join(w.title for w in counters[:2]), _nearest_change(net)))
-    found += [(w.title, -_nearest_change(filled(w.values))) for w in heard.of(q.GAUGE)]
+    left = [w for quantity in (q.CHARGE, q.ENERGY) for w in heard.of(quantity) if _LEFT.search(w.title)]
+    found += [(w.title, -_nearest_change(filled(w.values))) for w in (*heard.of(q.GAUGE), *left)]
     return found
 
 

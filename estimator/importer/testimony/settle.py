@@ -18,6 +18,8 @@ from estimator.importer.testimony.cells import families_of, single_cells
 from estimator.importer.testimony.flow import Flow, flow_of
 from estimator.importer.testimony.heard import ClockColumn, Heard, Witness, hear, is_worth_hearing
 
+_ONE_CELL = 5
+"""The doubt of a title that speaks both of a cell and of an extreme."""
 _SURELY = 0.5
 """Two readings whose costs differ by less are both left standing."""
 
@@ -80,7 +82,9 @@ def settle(
         flow,
         volts,
         tuple(notes),
-        _rival(readings) or ("" if best.agrees else _strange(layout) or _in_series(heard, best, volts, told)),
+        _rival(readings)
+        or _extreme(best, volts, told)
+        or ("" if best.agrees else _strange(layout) or _in_series(heard, best, volts, told)),
     )
 
 
@@ -204,6 +208,12 @@ def _strange(layout: Layout) -> str:
     """What is said of amps or volts in a unit that nobody knows, empty where there are none."""
     titles = (c.title for c in layout.measured if c.unit is None and c.quantity in (q.CURRENT, q.VOLTAGE))
     return next((f"the unit of {title!r} is not known" for title in titles if unknown_unit(title)), "")
+
+
+def _extreme(best: Reading, volts: Floats | None, told: Mapping[str, object]) -> str:
+    """What is said of volts that are those of the highest or lowest cell; empty where they are not."""
+    one_cell = best.voltage.meaning.doubt >= _ONE_CELL and volts is None and q.VOLTAGE not in told
+    return f"{best.voltage.title!r} is no voltage of the whole pack" if one_cell else ""
 
 
 def _in_series(heard: Heard, best: Reading, volts: Floats | None, told: Mapping[str, object]) -> str:
