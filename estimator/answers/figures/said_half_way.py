@@ -40,7 +40,8 @@ def said_half_way(
     found = []
     for mow in ended:
         pack = described[mow.pack or ""]
-        chain = chains.setdefault(pack.name, chain_of(logbook, pack))
+        chain = chains.get(pack.name) or chain_of(logbook, pack)
+        chains[pack.name] = chain
         place = [each.id for each in chain.records].index(mow.id)
         mark = marked([features[mow.id]], chain.marks[:place][-1:], mow.start_charge)
         if kept.get(mow.id, {}).get("mark") == mark:

@@ -65,17 +65,21 @@ def find_layout(lines: Sequence[str | list[str]], choices: Choices) -> Layout:
 
 
 def _best(window: Sequence[str | list[str]], choices: Choices) -> Found | None:
-    best: Found | None = None
     apart = bool(window) and isinstance(window[0], list)
-    for delimiter in (None,) if apart else DELIMITERS:
-        if delimiter is not None and delimiter != " " and not any(delimiter in str(line) for line in window):
-            continue
-        if choices.get("columns"):
-            found = named_layout(window, delimiter, choices)
-        else:
-            found = _titled(window, delimiter, choices) or _untitled(window, delimiter, choices)
-        if found and (best is None or found.score > best.score + 1e-9):
-            best = found
+    delimiters = [
+        each
+        for each in ((None,) if apart else DELIMITERS)
+        if each is None or each == " " or any(each in str(line) for line in window)
+    ]
+    ways = (named_layout,) if choices.get("columns") else (_titled, _untitled)
+    best: Found | None = None
+    for way in ways:
+        if best is not None and best.score >= 1:  # titles that every row fits
+            break
+        for delimiter in delimiters:
+            found = way(window, delimiter, choices)
+            if found and (best is None or found.score > best.score + 1e-9):
+                best = found
     return best
 
 
