@@ -184,9 +184,11 @@ def check_date(log: Log, started: datetime | None) -> None:
     """Raise InputError where the meter's clock runs ahead and nobody said when the mow began."""
     if started is not None or log.started is None:
         return
-    if log.started.replace(tzinfo=None) > datetime.now() + timedelta(days=2):
+    now = datetime.now()
+    if log.started.replace(tzinfo=None) > now + timedelta(days=2):
         raise InputError(
-            f"the meter's clock says {log.started:%Y-%m-%d}, which is in the future",
+            f"the meter's clock says {log.started:%Y-%m-%d}, which is in the future (this computer's says "
+            f"{now:%Y-%m-%d})",
             file=log.name,
             mend=("say when the mow began, with ", Give("started")),
         )
