@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import asdict, dataclass, field, fields
+from dataclasses import asdict, dataclass, field, fields, replace
 from datetime import date
 from typing import Any
 
@@ -71,9 +71,10 @@ class FittedPack(Pack):
 
     @property
     def by_its_label(self) -> bool:
-        """Whether the logs say no more of the capacity than the label does."""
-        moved = abs(float(np.log(self.capacity_ah / self.rated.capacity_ah))) / prior.LABEL_STD
-        return moved < 0.25 and self.capacity_std_ah > 0.9 * prior.LABEL_STD * self.capacity_ah
+        """Whether the logs say no more of the capacity than label and age do."""
+        by_label, std = prior.capacity_by_label(self.rated, self.last_day)
+        moved = abs(float(np.log(self.capacity_ah / self.rated.capacity_ah)) - by_label) / std
+        return moved < 0.25 and self.capacity_std_ah > 0.9 * std * self.capacity_ah
 
     @property
     def usable_ah(self) -> float:
@@ -163,6 +164,21 @@ def as_fitted(pack: Pack) -> FittedPack:
     back[prior.CAPACITY, prior.CAPACITY] = 1.0
     covariance = back @ independent @ back.T
     return assemble(pack, mean, covariance, usable=1.0 - left, logs=0)
+
+
+def aged(fitted: FittedPack, day: date | None) -> FittedPack:
+    """The pack before its first log on that day, without what its age took: once, and less of it where hand
+    readings showed the capacity already.
+    """
+    fade, std = prior.capacity_by_label(fitted.rated, day)
+    if fitted.logs or fitted.last_day is not None or fade == 0.0:
+        return fitted
+    share = min((fitted.capacity_std_ah / fitted.capacity_ah / prior.LABEL_STD) ** 2, 1.0)
+    mean, covariance = fitted.mean.copy(), fitted.covariance.copy()
+    mean[prior.CAPACITY] += share * fade
+    covariance[prior.CAPACITY, prior.CAPACITY] += share**2 * (std**2 - prior.LABEL_STD**2)
+    left_ah = fitted.capacity_ah * float(np.exp(share * fade))
+    return replace(fitted, mean=mean, covariance=covariance, capacity_ah=left_ah, last_day=day)
 
 
 def charge_at_cut_off(pack: Pack, mean: Array) -> float:
