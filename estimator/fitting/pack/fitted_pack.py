@@ -224,11 +224,15 @@ def resistance_table(fitted: FittedPack, mean: Array | None = None) -> tuple[Arr
 
 def given_at_pace(fitted: FittedPack, pace: Pace) -> float:
     """Share of the slow discharge's charge that a load takes out: what a mow gave, moved on to this pace."""
-    given = 1.0 - min(left_at_pace(fitted, pace), MOST_LEFT)
+    lead_acid = fitted.chemistry == "lead_acid"  # no two paces of it give alike, and none nearly all
+    most = 1.0 if lead_acid else MOST_LEFT
+    given = 1.0 - min(left_at_pace(fitted, pace), most)
     if pace.gave is None:
         return given
-    apart = given / (1.0 - min(pace.left, MOST_LEFT))
-    return min(pace.gave * float(np.clip(apart, 1 - PACES_APART, 1 + PACES_APART)), 1.0)
+    apart = given / (1.0 - min(pace.left, most))
+    if not lead_acid:
+        apart = float(np.clip(apart, 1 - PACES_APART, 1 + PACES_APART))
+    return min(pace.gave * apart, 1.0)
 
 
 def left_at_pace(fitted: FittedPack, pace: Pace) -> float:
@@ -244,11 +248,11 @@ def left_at_pace(fitted: FittedPack, pace: Pace) -> float:
     sag_v = warm * own_ah * ((ohmic + quick) * pace.peak_c + slow * pace.mean_c)
     short = fitted.series * open_circuit_table(fitted, fitted.mean) - sag_v <= fitted.cut_off_v
     surface = float(GRID[short].max()) if bool(short[GRID <= 1.0].any()) else 0.0
+    colder = prior.arrhenius(pace.temperature_c, fitted.mean[prior.ACTIVATION_LAG])
     if fitted.chemistry == "lead_acid":
-        behind = float(peukert_lag(np.array(pace.mean_c), 1.0 + np.exp(fitted.mean[prior.PEUKERT])))
+        behind = float(peukert_lag(pace.mean_c * colder, 1.0 + np.exp(fitted.mean[prior.PEUKERT])))
     else:
         shape = np.exp(prior.lag_basis() @ fitted.mean[prior.LAG_SHAPE])
-        colder = prior.arrhenius(pace.temperature_c, fitted.mean[prior.ACTIVATION_LAG])
         behind = float(np.exp(fitted.mean[prior.LAG]).sum() * np.interp(surface, GRID, shape) * colder)
         behind *= pace.mean_c / 3600.0
     left = (surface + behind - (1.0 - fitted.usable)) / fitted.usable

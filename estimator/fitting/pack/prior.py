@@ -97,7 +97,7 @@ _PEUKERT, _PEUKERT_LOG_STD = 0.175, 0.34
 """Peukert's exponent less one, and the standard deviation of its logarithm: mean and scatter over 18 gel and
 flooded blocks, 1.10 to 1.28, from their makers' 20 h charge and minutes at 25 A, as a manual of a battery
 monitor lists them."""
-_ACID_KK, _ACID_KK_STD = np.array([1.5, 3.5]), np.array([0.4, 0.6])
+_ACID_KK, _ACID_KK_STD = np.array([1.5, 5.2]), np.array([0.4, 0.6])
 """Of lead-acid's resistances and lag [1000 K]: acid conducts 1.6 % better a kelvin (from memory); the lag so
 that at half the 20 h charge an hour, down to 1.75 V a cell, the cold takes as much as IEEE 485, table 1, says
 (1.19 times the cells at 10 °C, 1.30 times at 4.4 °C)."""
