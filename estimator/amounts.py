@@ -119,6 +119,7 @@ AMOUNTS = {
         "current limit", "A", 0.01, 1e4, "highest current that controller or battery management allows"
     ),
     "resistance_ohm": Amount("resistance", "ohm", 1e-5, 1e3, "resistance of the whole pack, if measured"),
+    "first_year": Amount("year of first use", "", 1980, 2100, "year of its first use: packs fade"),
     "hold_s": Amount("hold time", "s", 0.0, 60.0, "time under the cut-off before the motor stops"),
     "cutting_width_m": Amount("cutting width", "m", 0.01, 100.0, "width that is cut"),
     "pace_m_s": Amount("walking pace", "m/s", 0.01, 100.0, "pace of the walk behind the machine"),

@@ -247,7 +247,7 @@ def test_descriptions_are_kept_and_changed(empty_page: RunningPage) -> None:
         for kind, fields in (
             ("lawn", {"name": "orchard", "area": "0.1 acre"}),
             ("pack", {"name": "crate", "chemistry": "lfp", "series": "15", "capacity_ah": "12,5",
-                      "cut_off_v": "38", "string_ah": "2.5", "hold_s": "2"}),
+                      "cut_off_v": "38", "string_ah": "2.5", "hold_s": "2", "first_year": "2019"}),
             ("machine", {"name": "reel", "width": "17 in", "pace": "3.6 km/h", "motor": "5 hp"}),
             ("meter", {"name": "clamp", "current_percent": "2", "zero_a": "0.1"}),
         ):  # fmt: skip
@@ -262,7 +262,8 @@ def test_descriptions_are_kept_and_changed(empty_page: RunningPage) -> None:
         assert "with the new stone" not in visitor.get("/list").text
     with open_logbook(empty_page.settings.logbook) as book:
         assert lawns(book) == (Lawn("orchard", area_m2=420.0),)
-        assert packs(book) == (Pack("lfp", 15, 12.5, 38.0, hold_s=2.0, string_ah=2.5, name="crate"),)
+        known = Pack("lfp", 15, 12.5, 38.0, hold_s=2.0, string_ah=2.5, first_year=2019, name="crate")
+        assert packs(book) == (known,)
         # NIST SP 811, appendix B.8: 1 inch is 0.0254 m, 1 horsepower (550 ft·lbf/s) is 745.6999 W
         assert machines(book) == (Machine("reel", 0.0254 * 17, 1.0, 745.6999 * 5),)
         # JCGM 100, 4.3.7: half-widths of rectangular distributions, so divided by the square root of 3

@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from estimator.predictor.finish_score import ScoredFinish
 
 GIVEN = "finish odds"
-GIVEN_VERSION = "4"
+GIVEN_VERSION = "5"
 """Raise it whenever a mow would be given other odds by the same mows before it."""
 LATEST = 20
 """So many mows at most are looked at: each is a day simulated anew."""

@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from estimator.predictor.minutes import MinutesLeft
 
 SAID = "said half-way"
-SAID_VERSION = "4"
+SAID_VERSION = "5"
 """Raise it whenever half-way through a mow other minutes would be said by the same mows before it."""
 STRETCH = "stretch of minutes"
 LATEST = 8

@@ -17,6 +17,7 @@ from estimator.errors import InputError
 from estimator.fitting.pack import prior
 from estimator.fitting.pack.fitted_pack import (
     FittedPack,
+    aged,
     as_fitted,
     assemble,
     charge_at_cut_off,
@@ -178,12 +179,12 @@ def fit_of_log(
 
 def drifted(fitted: FittedPack, day: date | None = None) -> FittedPack:
     """The pack at its next log, before looking at it: the same means, the random walk added to the
-    covariance.
+    covariance. Before the first one, by its label and age.
 
     day : of that log, None for a week later
     """
     if fitted.logs == 0:
-        return fitted
+        return aged(fitted, day)
     weeks = weeks_between(fitted.last_day, day)
     cov = fitted.covariance.copy()
     cov[prior.CAPACITY, prior.CAPACITY] += weeks * CAPACITY_WALK**2

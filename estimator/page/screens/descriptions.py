@@ -101,6 +101,7 @@ def _values(request: Request, kind: str, name: str) -> dict[str, str]:
     if kind == "pack":
         names = (
             "series", "capacity_ah", "cut_off_v", "current_limit_a", "string_ah", "resistance_ohm", "hold_s",
+            "first_year",
         )  # fmt: skip
         return {"chemistry": found.chemistry, **{each: _text(getattr(found, each)) for each in names}}
     return {
@@ -168,7 +169,7 @@ def pack_of(name: str, sent: Sent) -> Pack:
         capacity_ah=needed_amount(sent, "capacity_ah"),
         cut_off_v=usual_cut_off_v(chemistry, whole) if cut_off_v is None else cut_off_v,
         hold_s=amount_or(sent, "hold_s", 1.0),
-        **amounts_of(sent, "current_limit_a", "resistance_ohm", "string_ah"),
+        **amounts_of(sent, "current_limit_a", "resistance_ohm", "string_ah", "first_year"),
     )
 
 
