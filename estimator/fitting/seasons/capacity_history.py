@@ -32,7 +32,8 @@ class CapacityHistory:
 
     mow_number : counted from the pack's first mow; observed : one for each, with its own uncertainty
     scale_std : relative standard uncertainty that all of them share
-    shown_by : "run down from full" or "rest voltage" where mows could be held against each other, else "fit"
+    shown_by : "run down from full", "rest voltage", the two joined by "and", or "fit" where mows could not be
+        held against each other
     """
 
     mow_number: tuple[int, ...]
@@ -78,9 +79,9 @@ def capacity_history(
     A mow that began at a charge which only its voltage tells shows capacity and start together, by the curve
     that the other mows taught: it teaches the fit, but is no figure of its own.
 
-    Where four or more mows can be held against each other, by what they drew from full to the cut-off or else
-    by their rest voltage, that is taken, scaled to the fitted capacity; else each mow's own news in the chain
-    of fits (`capacity_observed`). Uncertainties are widened to the scatter.
+    Where four or more mows can be held against each other, by what they drew from full to the cut-off or by
+    their rest voltage, that is taken, for each mow the surer of the two, scaled to the fitted capacity; else
+    each mow's own news in the chain of fits (`capacity_observed`). Uncertainties are widened to the scatter.
 
     >>> days = [date(2024, 5, 1), date(2024, 6, 1)]
     >>> found = capacity_history(days, [9.8, 9.7], [0.2, 0.15], [None, None], series=13, rated_ah=10.0)
@@ -95,11 +96,26 @@ def capacity_history(
         fitted, std = np.array(capacity_ah, float), np.array(std_ah, float)
         usual = float(np.exp(np.average(np.log(fitted), weights=(fitted / std) ** 2)))
         run = _run_down(curves, days, usual, run_down)
-        rest = run if len(run) >= TELLING_MOWS else relative_capacity(curves, days, series, usual)
-        if len(rest) >= TELLING_MOWS:
-            news, shown_by = rest, "run down from full" if rest is run else "rest voltage"
+        rest = relative_capacity(curves, days, series, usual)
+        ways = {"run down from full": honest(run), "rest voltage": rest}
+        told = {name: one for name, one in ways.items() if len(one) >= TELLING_MOWS}
+        if told:
+            news, shown_by = _surer(*told.values()), " and ".join(told)
             shared = max(shared, float(np.min(std / fitted)))
-    return CapacityHistory(tuple(one.place + 1 for one in news), honest(news), shared, shown_by)
+    if shown_by == "fit":
+        news = honest(news)
+    return CapacityHistory(tuple(one.place + 1 for one in news), news, shared, shown_by)
+
+
+def _surer(one: tuple[Observed, ...], other: tuple[Observed, ...] = ()) -> tuple[Observed, ...]:
+    """Each mow by whichever shows it better, the other scaled to the one by the mows in both."""
+    best = {seen.place: seen for seen in one}
+    apart = [math.log(best[seen.place].value / seen.value) for seen in other if seen.place in best]
+    scale = math.exp(float(np.median(apart))) if apart else 1.0
+    for seen in other:
+        if seen.place not in best or seen.log_std < best[seen.place].log_std:
+            best[seen.place] = replace(seen, value=scale * seen.value)
+    return tuple(best[place] for place in sorted(best))
 
 
 def _run_down(

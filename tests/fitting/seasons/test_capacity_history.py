@@ -91,10 +91,58 @@ def test_bands_between_mows_are_neither_too_narrow_nor_too_wide() -> None:
         found = relative_capacity(curves, days_of(14), SERIES, 1.0)
         weight = np.array([o.log_std for o in found]) ** -2.0
         error = np.log([o.value / true[o.place] for o in found])
-        scores += list((error - np.average(error, weights=weight)) * np.sqrt(weight))
+        of_two_effects = math.sqrt(14 / 12)  # depth and ratio take up two of fourteen errors
+        scores += list(of_two_effects * (error - np.average(error, weights=weight)) * np.sqrt(weight))
     assert len(scores) == 350
     assert 0.87 < np.mean(np.abs(scores) < 1.645) < 0.96
     assert 0.82 < np.std(scores) < 1.12
+
+
+@pytest.mark.parametrize("loss", [0.0, 0.012])
+def test_a_curve_read_lower_at_its_end_makes_no_shallow_mow_a_smaller_pack(loss: float) -> None:
+    """Seen before: 0.4 V too low at the end of every curve, as lags leave it, and shallow mows showed a tenth
+    less than deep ones; mows of one pack scattered by .12 in `tests/worlds`, by .05 now."""
+    scatter, slopes = [], []
+    for seed in range(12):
+        rng = np.random.default_rng([seed, 4])
+        true = 10 * np.exp(-loss * np.arange(16))
+        curves = []
+        for capacity in true:
+            one = planted(capacity, rng.uniform(0.3, 0.9), rng)
+            lag = 0.4 * np.linspace(0.0, 1.0, len(one.rest_v))
+            curves.append(replace(one, rest_v=tuple(np.array(one.rest_v) - lag)))
+        error = np.log(
+            [o.value / true[o.place] for o in relative_capacity(curves, days_of(16), SERIES, 10.0)]
+        )
+        scatter.append(float(np.std(error)))
+        slopes.append(float(np.polyfit(np.arange(16), error, 1)[0]))
+    assert float(np.median(scatter)) < 0.03
+    assert abs(float(np.mean(slopes))) < 0.001, "a fade is not taken for depth"
+
+
+def test_mows_that_draw_the_same_from_a_fading_pack_show_all_of_its_fade() -> None:
+    """One lawn: as the pack fades, each mow goes deeper. And a pack always emptied: what it gives falls."""
+    for depth in (lambda ah: 5.0 / ah, lambda ah: 0.97):
+        faded = []
+        for seed in range(8):
+            rng = np.random.default_rng([seed, 6])
+            true = 10 * np.exp(-0.01 * np.arange(16))
+            curves = [planted(ah, depth(ah), rng) for ah in true]
+            seen = relative_capacity(curves, days_of(16), SERIES, 10.0)
+            faded.append(float(np.polyfit(np.arange(16), np.log([o.value for o in seen]), 1)[0]))
+        assert float(np.mean(faded)) == pytest.approx(-0.01, abs=0.0015)
+
+
+def test_each_mow_is_taken_by_what_shows_it_better() -> None:
+    """Eight mows to the cut-off of which thick patches ended some early, and eight broken off: all count, on
+    one scale."""
+    rng = np.random.default_rng(9)
+    curves = [planted(10.0, 0.97 if k % 2 else 0.6, rng) for k in range(16)]
+    ends = [bool(k % 2) for k in range(16)]
+    found = capacity_history(days_of(16), [10.0] * 16, [0.2] * 16, curves, SERIES, 10.0, ends)
+    assert found.shown_by == "run down from full and rest voltage" and len(found.observed) == 16
+    value = np.array([one.value for one in found.observed])
+    assert value[1::2].mean() == pytest.approx(value[::2].mean(), rel=0.015)
 
 
 def test_a_deeper_mow_tells_more() -> None:
@@ -180,7 +228,7 @@ def histories_of(loss: float, packs: int = 12) -> list[CapacityHistory]:
 def test_mows_that_a_thick_patch_stopped_are_held_against_each_other_at_one_rest_voltage() -> None:
     """What they drew scatters by 2 % or so; down to one rest voltage, by the clamp's 1 % from mow to mow."""
     scatter = [float(np.std(np.log([one.value for one in each.observed]))) for each in histories_of(0.0)]
-    assert {each.shown_by for each in histories_of(0.0, 2)} == {"run down from full"}
+    assert {each.shown_by for each in histories_of(0.0, 2)} == {"run down from full and rest voltage"}
     assert float(np.median(scatter)) < 0.017
 
 
