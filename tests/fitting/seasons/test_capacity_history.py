@@ -139,8 +139,8 @@ def test_mows_that_draw_the_same_from_a_fading_pack_show_all_of_its_fade() -> No
 
 
 def test_thick_patches_that_end_mows_anywhere_leave_it_to_the_rest_voltage() -> None:
-    """Seen before: ten of forty mows ended early in tall grass, scattered by .07, and hid a fade that the other
-    thirty showed."""
+    """Seen before: ten of forty mows ended early in tall grass, scattered by .07, and hid a fade that the
+    other thirty showed."""
     rng = np.random.default_rng(9)
     true = 10 * np.exp(-0.01 * np.arange(24))
     curves = [planted(ah, rng.uniform(0.5, 0.9), rng) for ah in true]
