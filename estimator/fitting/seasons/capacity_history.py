@@ -23,7 +23,8 @@ SCALE_LOG_STD = 0.04
 give is reckoned from mows in less than an hour (0.046 in `tests/worlds`)."""
 WILD = 2.0
 """What mows drew to the cut-off needs no curve, and is left for the rest voltage only where that shows a
-trend so many times better (`tests/worlds`: taking the better of the two outright calls fades that are none)."""
+trend so many times better (`tests/worlds`: taking the better of the two outright calls fades where none
+are)."""
 LEAST_SLOPE_V_AH = -1e-3
 """Volts that do not fall at all would put the end anywhere."""
 
