@@ -23,8 +23,8 @@ from estimator.results import shown
 Array = NDArray[np.float64]
 GAP_STD = 0.3
 """What was mown over a gap may differ by so much of the mean (common practice: one mow from the next)."""
-FILLED_SHARE = 0.5
-"""Gaps up to so much of the time mown are taken for a logger that dropped out while the mower went on; longer
+FILLED_SHARE = 1.0
+"""Gaps up to so many times what was seen mown are taken for a logger that dropped out while the mower went on; longer
 ones may be a break, and count nothing, as in the charge used (common practice)."""
 CUT_OFF_LOOK_S = 10.0
 """A controller that has stopped the motor lets the volts rise again within seconds."""
