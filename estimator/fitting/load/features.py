@@ -23,9 +23,6 @@ from estimator.results import shown
 Array = NDArray[np.float64]
 GAP_STD = 0.3
 """What was mown over a gap may differ by so much of the mean (common practice: one mow from the next)."""
-FILLED_SHARE = 1.0
-"""Gaps up to so many times what was seen mown are taken for a logger that dropped out while the mower went on; longer
-ones may be a break, and count nothing, as in the charge used (common practice)."""
 CUT_OFF_LOOK_S = 10.0
 """A controller that has stopped the motor lets the volts rise again within seconds."""
 NEAR_CUT_OFF = 0.015
@@ -99,7 +96,7 @@ class MowFeatures:
     @property
     def whole(self) -> bool:
         """Whether it measured energy and time of the whole lawn."""
-        seen = self.gap_s <= FILLED_SHARE * self.motor_s
+        seen = self.gap_s <= self.motor_s
         return self.energy_wh > 0 and self.motor_s > 0 and seen and not self.stopped_short
 
     @property
@@ -185,7 +182,7 @@ def _features(mow: Mow, power_w: Array, measured: PowerSeconds, noted: SpotEnerg
     started = mow.started or mow.log.started
     motor_s = float(running.size)
     energy_wh = measured.wh
-    gap_s = measured.gap_s if measured.gap_s <= FILLED_SHARE * running.size else 0.0
+    gap_s = measured.gap_s if measured.gap_s <= running.size else 0.0  # longer than what was mown: a break
     gap_share = gap_s / (gap_s + measured.seconds) if measured.seconds > 0 else 0.0
     if noted is not None:
         motor_s, energy_wh = measured.seconds, noted.wh
