@@ -67,7 +67,7 @@ def scored_finishes(
             if logbook.keeps:
                 keep_derived(logbook, mow.id, GIVEN, GIVEN_VERSION, {"mark": mark, "odds": odds})
         one = features[mow.id]
-        found.append(ScoredFinish(one.lawn, one.started, odds, one.whole))
+        found.append(ScoredFinish(one.lawn, one.started, odds, not one.stopped_short))
     return tuple(found)
 
 

@@ -34,7 +34,7 @@ NEAR_CUT_OFF = 0.015
 class MowFeatures:
     """What one mow asked of the pack, under which circumstances.
 
-    energy_wh : energy [Wh] of the whole mow, gaps filled at its mean power
+    energy_wh : energy [Wh] of the whole mow, short gaps filled at its mean power
     motor_s : time [s] from first to last start of the motor, less the time it stood still
     area_m2, lawn, moisture, growth_mm, days_since_cut : as described
     started : ISO date and time, or None; day : the date alone
@@ -89,10 +89,15 @@ class MowFeatures:
         return self.started[:10] if self.started else None
 
     @property
+    def stopped_short(self) -> bool:
+        """Whether it ended before the lawn was done."""
+        return STOPPED_SHORT in self.tags or (self.ended_at_cut_off and LAWN_DONE not in self.tags)
+
+    @property
     def whole(self) -> bool:
         """Whether it measured energy and time of the whole lawn."""
-        short = STOPPED_SHORT in self.tags or (self.ended_at_cut_off and LAWN_DONE not in self.tags)
-        return self.energy_wh > 0 and self.motor_s > 0 and not short
+        seen = self.gap_s <= self.motor_s
+        return self.energy_wh > 0 and self.motor_s > 0 and seen and not self.stopped_short
 
     @property
     def grass(self) -> Grass:
@@ -177,11 +182,12 @@ def _features(mow: Mow, power_w: Array, measured: PowerSeconds, noted: SpotEnerg
     started = mow.started or mow.log.started
     motor_s = float(running.size)
     energy_wh = measured.wh
-    gap_share = measured.gap_s / (measured.gap_s + measured.seconds) if measured.seconds > 0 else 0.0
+    gap_s = measured.gap_s if measured.gap_s <= running.size else 0.0  # longer than what was mown: a break
+    gap_share = gap_s / (gap_s + measured.seconds) if measured.seconds > 0 else 0.0
     if noted is not None:
         motor_s, energy_wh = measured.seconds, noted.wh
     elif motor_s > 0:
-        filled = 1 + measured.gap_s / max(measured.seconds, 1.0)
+        filled = 1 + gap_s / max(measured.seconds, 1.0)
         motor_s, energy_wh = motor_s * filled, energy_wh * filled
     mean_w = energy_wh * 3600 / motor_s if motor_s > 0 else 0.0
     mean_c = float(np.mean(mow.log.readings.get("temperature_c", math.nan)))

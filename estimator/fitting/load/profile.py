@@ -220,7 +220,7 @@ def _assumptions(mows: Sequence[MowFeatures], short: int, left_out: int, machine
     if short:
         said.append(
             f"{short} mows stopped short of the whole lawn (by tag, or at the cut-off without the tag "
-            "'lawn done'): their power counts, at the pace of the others"
+            "'lawn done') or have long gaps: their power counts, at the pace of the others"
         )
     if left_out:
         said.append(f"{left_out} mows without energy or time were left out")
