@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from estimator.amounts import AMOUNTS
-from estimator.cli.asking import asks
+from estimator.cli.asking import asks, changes
 from estimator.cli.options import AirTemperature, GrassSaid, HandReadings, LogbookPath, StartCharge, which
 from estimator.descriptions import TAGS_THAT_COUNT
 
@@ -103,32 +103,24 @@ def edit(
     typer.echo(f"mow {number}: changed {', '.join(changed)}; what it said before is in its history")
 
 
-def remove(number: Number, logbook: LogbookPath = None) -> None:
+@changes(
+    "answers.keeping.changing:remove_mow",
+    "mow {number}: removed; restore it with `mowcharge restore {number}`",
+    "refitting",
+)
+def remove(number: Number) -> None:
     """Remove a mow; it can be restored.
 
     Example: mowcharge remove 30
     """
-    from estimator.answers.keeping.changing import remove_mow
-    from estimator.cli.books import asked_book
-    from estimator.cli.output import busy
-
-    with asked_book(logbook) as book, busy("refitting") as progress:
-        remove_mow(book, number, progress)
-    typer.echo(f"mow {number}: removed; restore it with `mowcharge restore {number}`")
 
 
-def restore(number: Number, logbook: LogbookPath = None) -> None:
+@changes("answers.keeping.changing:restore_mow", "mow {number}: restored", "refitting")
+def restore(number: Number) -> None:
     """Restore a removed mow.
 
     Example: mowcharge restore 30
     """
-    from estimator.answers.keeping.changing import restore_mow
-    from estimator.cli.books import asked_book
-    from estimator.cli.output import busy
-
-    with asked_book(logbook) as book, busy("refitting") as progress:
-        restore_mow(book, number, progress)
-    typer.echo(f"mow {number}: restored")
 
 
 def split(
