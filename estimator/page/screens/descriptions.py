@@ -13,6 +13,7 @@ from starlette.responses import Response
 from starlette.routing import Route
 
 from estimator import logbook as kept
+from estimator.amounts import AMOUNTS
 from estimator.answers.keeping.changing import check_day
 from estimator.answers.keeping.typed import described_names
 from estimator.descriptions import CHEMISTRIES, Lawn, Machine, Pack, series_of_volts, usual_cut_off_v
@@ -33,12 +34,12 @@ from estimator.report.words.described_text import DATA_SHEET
 from estimator.written import area_m2, length_m, pace_m_s, power_w
 
 CHEMISTRY_WORDS = {
-    "nmc": "NMC: most 18650 and 21700 cells, e-bike packs",
-    "nca": "NCA: some high-capacity 18650 cells",
-    "lco": "LCO: pouch cells of model aircraft (“LiPo”)",
-    "lfp": "LFP: lithium iron phosphate",
-    "lithium": "Lithium-ion, 4.2 V a cell when full, family unknown",
-    "lead_acid": "Lead-acid: sealed, AGM or gel",
+    "nmc": "NMC: most e-bike packs",
+    "nca": "NCA: high-capacity cells",
+    "lco": "LCO: “LiPo” pouch cells",
+    "lfp": "LFP: iron phosphate",
+    "lithium": "Li-ion, family unknown",
+    "lead_acid": "Lead-acid, AGM or gel",
 }
 ONWARD = re.compile(r"/add/[0-9a-f]{32}")
 """Where a description may send back to: an upload that waited for it, nothing else."""
@@ -78,6 +79,7 @@ def _form(
         others=[each for each in described_names(book, kind) if each != name],
         edits=kept.history(book, f"{kind} {name}")[::-1] if name else (),
         chemistries=[(each, CHEMISTRY_WORDS[each]) for each in CHEMISTRIES],
+        series_hint=AMOUNTS["series"].help.partition("(")[2].rstrip(")"),
     )  # fmt: skip
 
 
@@ -95,14 +97,15 @@ def _values(request: Request, kind: str, name: str) -> dict[str, str]:
     listed: Any = {"lawn": kept.lawns, "pack": kept.packs, "machine": kept.machines}[kind]
     found = next((each for each in listed(book) if each.name == name), None)
     if found is None:
-        return {"hold_s": "1"} if kind == "pack" else {}
+        return {}
     if kind == "lawn":
         return {"area": _text(found.area_m2)}
     if kind == "pack":
         names = (
             "series", "capacity_ah", "cut_off_v", "current_limit_a", "string_ah", "resistance_ohm", "hold_s",
         )  # fmt: skip
-        return {"chemistry": found.chemistry, **{each: _text(getattr(found, each)) for each in names}}
+        shown = {"chemistry": found.chemistry, **{each: _text(getattr(found, each)) for each in names}}
+        return shown if found.hold_s != 1.0 else {**shown, "hold_s": ""}
     return {
         "width": _text(found.cutting_width_m, 100),
         "pace": _text(found.pace_m_s),
@@ -131,7 +134,7 @@ def _keep(request: Request, sent: Sent) -> Response:
     onward = sent.text("onward")
     if ONWARD.fullmatch(onward):
         return go_to(onward, "described", **{kind: name})
-    return go_to("/list", "described")
+    return go_to("/list" if kept.mow_count(book) else "/", "described")
 
 
 def _put_right(what: str, request: Request, sent: Sent) -> Response:

@@ -117,9 +117,10 @@ _IN_USE = mow_table.c.removed.is_(None)
 
 
 def latest_mow(book: Logbook) -> MowRecord | None:
-    """The mow that was added last, None where there is none."""
+    """The mow that began last, None where there is none; one without a date is taken for new, as in lists."""
+    newest = (mow_table.c.started.isnot(None), mow_table.c.started.desc(), mow_table.c.id.desc())
     with book.reading() as connection:
-        number = connection.scalar(sa.select(sa.func.max(mow_table.c.id)).where(_IN_USE))
+        number = connection.scalar(sa.select(mow_table.c.id).where(_IN_USE).order_by(*newest).limit(1))
     return None if number is None else mow(book, number)
 
 

@@ -20,7 +20,10 @@ from estimator.report.words.text import UNIT
 from estimator.results import odds
 
 _LEFT_ALONE = r"<(?:option|textarea|script|style|svg)\b.*?</(?:option|textarea|script|style|svg)>|<[^>]*>"
-_BEFORE_UNIT = re.compile(rf"({_LEFT_ALONE})|(?<=\d) (?=(?:<span class=\"unit\">)?{UNIT})|(?<=±) ", re.DOTALL)
+_BEFORE_UNIT = re.compile(
+    rf"({_LEFT_ALONE})|(\b\d{{4}}-\d\d-\d\d\b)|(?<=\d) (?=(?:<span class=\"unit\">)?{UNIT})|(?<=±) ",
+    re.DOTALL,
+)
 _CLAUSE_END = re.compile(r"[;.] ")
 SAID = {
     "dropped": "Thrown away. Nothing of it was kept.",
@@ -138,12 +141,20 @@ def sentence(error: Exception | str, door: Door = labelled) -> str:
 
 
 def unbroken(page: str) -> str:
-    """The HTML with each figure on one line with its unit; what forms send back, and pictures, stay as is.
+    """The HTML with each figure on one line with its unit, and each date; what forms send back, and pictures,
+    stay as is.
 
     >>> unbroken('<p title="9 %">90 % of 8.4 Ah</p><option>plot of 5 m</option>')
     '<p title="9 %">90\xa0% of 8.4\xa0Ah</p><option>plot of 5 m</option>'
+    >>> unbroken("<b>from 2026-01-01 on</b>")
+    '<b>from <span class="day">2026-01-01</span> on</b>'
     """
-    return _BEFORE_UNIT.sub(lambda found: found.group(1) or "\u00a0", page)
+    return _BEFORE_UNIT.sub(_joined, page)
+
+
+def _joined(found: re.Match[str]) -> str:
+    left_alone, date_written = found.groups()
+    return left_alone or (f'<span class="day">{date_written}</span>' if date_written else "\u00a0")
 
 
 def opening(text: str) -> str:
@@ -189,4 +200,5 @@ FILTERS: dict[str, Callable[..., Any]] = {
     "left": left_words,
     "in_100": in_100,
     "holds": holds,
+    "listed": lambda names: " and ".join(filter(None, (", ".join(names[:-1]), *names[-1:]))),
 }

@@ -43,7 +43,7 @@ for (const form of document.querySelectorAll("form[data-once]")) {
   form.addEventListener("submit", (event) => {
     if (form.dataset.sent) { event.preventDefault(); return; }
     form.dataset.sent = "yes";
-    if (wait) { wait.textContent = "Reading\u2026"; }
+    if (wait) { wait.textContent = wait.dataset.wait || "Reading\u2026"; }
   });
   window.addEventListener("pageshow", () => {
     delete form.dataset.sent;
