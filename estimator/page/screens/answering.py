@@ -106,7 +106,7 @@ def _take_log(request: Request, sent: Sent) -> Response:
     settings: PageSettings = request.app.state.settings
     if not sent.files:
         raise InputError("no file was chosen", mend="choose the log so far")
-    key = put_upload(settings.pending_folder, sent.files)
+    key = put_upload(settings.pending_folder, sent.files, {"asked": "minutes"})
     return go_to(f"/minutes/{key}?start_charge={'100' if sent.text('full') else ''}")
 
 

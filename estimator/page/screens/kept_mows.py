@@ -121,7 +121,7 @@ def _settle(request: Request, sent: Sent) -> Response:
     how, tags = sent.text("how"), [tag for tag in mow(book, number).tags if tag != DOUBTFUL]
     if how == "remove":
         remove_mow(book, number)
-        return go_to("/mows", "removed")
+        return go_to(f"/mows/{number}", "removed")
     if how not in SETTLED:
         raise InputError(f"how to settle it is {how[:20]!r}", mend=f"say one of {', '.join(SETTLED)}, remove")
     edit_mow(book, number, tags=(*tags, *SETTLED[how]))
@@ -179,8 +179,9 @@ def _correct(request: Request, sent: Sent) -> Response:
 
 
 def _remove(request: Request, sent: Sent) -> Response:
-    remove_mow(request.app.state.book, request.path_params["number"])
-    return go_to("/mows", "removed")
+    number = request.path_params["number"]
+    remove_mow(request.app.state.book, number)
+    return go_to(f"/mows/{number}", "removed")
 
 
 ROUTES = [

@@ -84,8 +84,9 @@ def _table(text: str, name: str) -> Response:
 
 
 def _restore(request: Request, sent: Sent) -> Response:
-    restore_mow(request.app.state.book, request.path_params["number"])
-    return go_to("/logbook", "restored")
+    number = request.path_params["number"]
+    restore_mow(request.app.state.book, number)
+    return go_to(f"/mows/{number}", "restored")
 
 
 def _purge(request: Request, sent: Sent) -> Response:

@@ -28,7 +28,7 @@ _CLAUSE_END = re.compile(r"[;.] ")
 SAID = {
     "dropped": "Thrown away. Nothing of it was kept.",
     "changed": "Changed. The old value stays in the history.",
-    "removed": "Removed. It can be restored under Logbook.",
+    "removed": "Removed. It can be restored here, and later under Logbook.",
     "restored": "Restored.",
     "purged": "Gone for good.",
     "described": "Described.",

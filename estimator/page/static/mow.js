@@ -38,6 +38,9 @@ for (const box of document.querySelectorAll("[data-drop]")) {
     if (event.dataTransfer.files.length) { input.files = event.dataTransfer.files; tell(); }
   });
 }
+// What is sent is under way: a stripe along the top until the next page is there.
+addEventListener("submit", () => document.body.classList.add("busy"));
+addEventListener("pageshow", () => document.body.classList.remove("busy"));
 for (const form of document.querySelectorAll("form[data-once]")) {
   const wait = form.querySelector("[data-wait]");
   form.addEventListener("submit", (event) => {
