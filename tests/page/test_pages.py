@@ -60,10 +60,10 @@ ANSWERS = (
     ("/record", "Bands that held"),
     ("/grass", "leaves a mark on a shoe"),
     ("/mows/1/minutes", "More of the same, until"),
-    ("/conversion/cable?size=6+mm2&one_way_m=1", "lost per mow in 6\u00a0mm²"),
+    ("/conversion/cable?size=6+mm2&one_way_m=1", "Wh/mow"),
     ("/conversion/limits?fuse_a=30", "fuse"),
     ("/conversion/motor?rated_w=2000&engine_hp=5", "of the old engine"),
-    ("/conversion/charging?charger_a=4&used_ah=5&pause_minutes=20", "the break gives back"),
+    ("/conversion/charging?charger_a=4&used_ah=5&pause_minutes=20", "a break gives"),
     (
         "/conversion/cost?price_per_kwh=0.3&mows_per_season=20&petrol_price_per_l=1.8&petrol_l_per_hour=1",
         "petrol",

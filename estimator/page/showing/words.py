@@ -75,21 +75,6 @@ def amount(value: float | None, unit: str = "") -> str:
     return f"{text.rstrip('.')} {unit}".rstrip()
 
 
-def decimals(value: float, low: float, high: float) -> int:
-    """Decimals for a figure with a band: three digits of the figure, no more than two of half the band's
-    width, because more would claim what is not known.
-
-    >>> decimals(9.4, 1.42, 17.5), decimals(213.0, 133.0, 343.0), decimals(16.81, 16.4, 17.2)
-    (1, 0, 1)
-    """
-    return min(_decimals_of(value, 3), _decimals_of((high - low) / 2, 2))
-
-
-def _decimals_of(value: float, digits: int) -> int:
-    size = abs(value)
-    return max(0, digits - 1 - math.floor(math.log10(size))) if 0 < size < math.inf else 0
-
-
 def percent(value: float | None) -> str:
     """A fraction in whole percent.
 
@@ -157,28 +142,14 @@ def _joined(found: re.Match[str]) -> str:
     return left_alone or (f'<span class="day">{date_written}</span>' if date_written else "\u00a0")
 
 
-def opening(text: str) -> str:
-    """The first clause of a long verdict, as a sentence; `after_opening` is the rest.
+def clauses(text: str) -> list[str]:
+    """The first clause of a long verdict and what follows it, as sentences; blank where nothing does.
 
-    >>> opening("The highest current is 17.6 A; no limit was given."), opening("Look at the reel.")
-    ('The highest current is 17.6 A.', 'Look at the reel.')
+    >>> clauses("The highest current is 17.6 A; no limit was given."), clauses("Look at the reel.")
+    (['The highest current is 17.6 A.', 'No limit was given.'], ['Look at the reel.', ''])
     """
-    return sentence(_clauses(text)[0])
-
-
-def after_opening(text: str) -> str:
-    """What follows the first clause, as a sentence; blank where nothing does.
-
-    >>> after_opening("The highest is 17.6 A; no limit was given."), after_opening("Look at the reel.")
-    ('No limit was given.', '')
-    """
-    rest = _clauses(text)[1]
-    return sentence(rest) if rest else ""
-
-
-def _clauses(text: str) -> list[str]:
     first, *rest = _CLAUSE_END.split(text, maxsplit=1)
-    return [first, "".join(rest)]
+    return [sentence(first), *map(sentence, rest)] if rest else [sentence(first), ""]
 
 
 FILTERS: dict[str, Callable[..., Any]] = {
@@ -192,8 +163,7 @@ FILTERS: dict[str, Callable[..., Any]] = {
     "minutes": minutes,
     "within": within,
     "area": area_words,
-    "opening": opening,
-    "after_opening": after_opening,
+    "clauses": clauses,
     "changed": changed_words,
     "compared": compared_words,
     "band": band_words,
