@@ -17,7 +17,6 @@ from starlette.routing import Route
 from estimator.answers.charge_curve import ChargeOfMow, charge_of_mow
 from estimator.answers.figures.mow_figures import features_of_mows
 from estimator.answers.looking_back.compare import groups_compared, proposed_comparisons
-from estimator.descriptions import Lawn
 from estimator.errors import InputError
 from estimator.logbook import Logbook, MowRecord, lawns, mow, mow_count, packs
 from estimator.logbook.tables import mows as mow_table
@@ -37,14 +36,6 @@ class Step:
     detail: str
 
 
-@dataclass(frozen=True)
-class LawnSince:
-    """A lawn and the day on which it was mown last, None where it never was."""
-
-    lawn: Lawn
-    last: str | None
-
-
 def _shed(request: Request) -> Response:
     book = request.app.state.book
     latest, count = latest_mow(book), mow_count(book)
@@ -55,13 +46,11 @@ def _shed(request: Request) -> Response:
         Step(bool(count), "Add the first mow", "/add", "a file from the meter, or a few readings by hand"),
     )
     mown = last_mown(book)
-    since = sorted(
-        (LawnSince(each, mown.get(each.name)) for each in known_lawns), key=lambda each: each.last or ""
-    )
     return page(
         request, "shed.html",
         steps=steps, ready=all(step.done for step in steps), latest=latest, mow_count=count,
-        charge=_charge_left(request, latest) if latest else None, since=since,
+        charge=_charge_left(request, latest) if latest else None, mown=mown,
+        lawns=sorted(known_lawns, key=lambda each: mown.get(each.name, "")),
         changed=_changed(request) if count else None,
         waiting=len(all_waiting(request.app.state.settings.pending_folder)),
         figures=features_of_mows(book, [latest])[latest.id] if latest else None,
