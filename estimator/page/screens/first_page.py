@@ -26,31 +26,15 @@ from estimator.page.showing.rendering import REST, WAYS, page
 from estimator.report.words.season_text import compared_in_short
 
 
-@dataclass(frozen=True)
-class Step:
-    """One thing to do before the answers come: whether it is done, its words and where it is done."""
-
-    done: bool
-    words: str
-    path: str
-    detail: str
-
-
 def _shed(request: Request) -> Response:
     book = request.app.state.book
     latest, count = latest_mow(book), mow_count(book)
-    known_lawns, known_packs = lawns(book), packs(book)
-    steps = (
-        Step(bool(known_packs), "Describe the pack", "/list/pack", "four figures from its label"),
-        Step(bool(known_lawns), "Describe a lawn", "/list/lawn", "its name and area"),
-        Step(bool(count), "Add the first mow", "/add", "a file from the meter, or a few readings by hand"),
-    )
     mown = last_mown(book)
     return page(
         request, "shed.html",
-        steps=steps, ready=all(step.done for step in steps), latest=latest, mow_count=count,
+        packs=packs(book), latest=latest, mow_count=count,
         charge=_charge_left(request, latest) if latest else None, mown=mown,
-        lawns=sorted(known_lawns, key=lambda each: mown.get(each.name, "")),
+        lawns=sorted(lawns(book), key=lambda each: mown.get(each.name, "")),
         changed=_changed(request) if count else None,
         waiting=len(all_waiting(request.app.state.settings.pending_folder)),
         figures=features_of_mows(book, [latest])[latest.id] if latest else None,
