@@ -9,7 +9,7 @@ import httpx
 
 def test_cost_without_petrol_or_season_shows_electricity_alone(reader: httpx.Client) -> None:
     shown = reader.get("/conversion/cost?price_per_kwh=0.3&lawn=apple+rows&pack=green+crate").text
-    table = shown.partition("<table>")[2].partition("</table>")[0]
+    table = shown.partition('<table class="sizes">')[2].partition("</table>")[0]
     assert 'class="amount">electricity</th>' in table and "1000\u00a0m²</th>" in table
     for other in ("season</th>", "petrol</th>", "A season saves"):
         assert other not in shown
@@ -26,7 +26,7 @@ def test_a_break_says_how_long_it_mows_for_where_the_lawns_are_named(reader: htt
 
 def test_cable_sizes_stand_beside_each_other_in_a_table(reader: httpx.Client) -> None:
     shown = reader.get("/conversion/cable?size=6+mm2&one_way_m=1&pack=green+crate").text
-    table = shown.partition("<table>")[2].partition("</table>")[0]
+    table = shown.partition('<table class="sizes">')[2].partition("</table>")[0]
     sizes = ("6\u00a0mm²", "4\u00a0mm²", "10\u00a0mm²")
     assert [f'class="amount">{size}</th>' in table for size in sizes] == [True] * 3
     for heading in ("V peak", "% lost", "min/charge"):
