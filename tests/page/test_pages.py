@@ -334,7 +334,8 @@ def test_a_mow_is_changed_taken_out_brought_back_and_deleted(orchard_copy: Path,
         visitor.post(f"/mows/{last}/change", data={**token, **said, "started": "", "start_charge": ""})
         with open_logbook(orchard_copy) as book:
             assert (mow(book, last).started, mow(book, last).start_charge) == (None, None)
-        assert "It can be restored" in visitor.post(f"/mows/{last}/remove", data=token).text
+        removed = visitor.post(f"/mows/{last}/remove", data=token)
+        assert "It can be restored" in removed.text and "Restore it" in removed.text
         assert "counts in no answer" in visitor.get(f"/mows/{last}").text
         assert f'<p class="lead">{count - 1} mows' in visitor.get("/mows").text
         assert "Restored." in visitor.post(f"/mows/{last}/restore", data=token).text

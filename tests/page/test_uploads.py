@@ -302,5 +302,8 @@ def test_minutes_left_of_a_log_so_far(described_page: RunningPage) -> None:
         assert answer.status_code == 200
         assert "Until crate stops" in answer.text
         assert "start_charge=100" in str(answer.url)
+        assert "Nothing is waiting" in visitor.get("/waiting").text, "a question is no mow"
+        visitor.get(answer.url.path.replace("/minutes/", "/add/"))
+        assert "so-far.csv" in visitor.get("/waiting").text, "somebody wants to keep it"
     with open_logbook(described_page.settings.logbook) as book:
         assert mows(book) == []

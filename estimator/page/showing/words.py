@@ -84,6 +84,15 @@ def percent(value: float | None) -> str:
     return "unknown" if value is None or value != value else f"{100 * value:.0f} %"
 
 
+def percents(low: float, high: float) -> str:
+    """The ends of a band of fractions in whole percent.
+
+    >>> percents(0.772, 0.82)
+    '77 to 82 %'
+    """
+    return f"{100 * low:.0f} to {100 * high:.0f} %"
+
+
 def day(value: date | datetime | str | None) -> str:
     """A date as people say it.
 
@@ -156,6 +165,7 @@ FILTERS: dict[str, Callable[..., Any]] = {
     "number": number,
     "amount": amount,
     "percent": percent,
+    "to": percents,
     "certainty": certainty,
     "odds": odds,
     "day": day,

@@ -40,6 +40,10 @@ for (const box of document.querySelectorAll("[data-drop]")) {
 }
 // What is sent is under way: a stripe along the top until the next page is there.
 addEventListener("submit", () => document.body.classList.add("busy"));
+addEventListener("click", (event) => {
+  const link = event.target.closest("a[href^='/']:not([download])");
+  if (link && !event.ctrlKey && !event.metaKey && !event.shiftKey) { document.body.classList.add("busy"); }
+});
 addEventListener("pageshow", () => document.body.classList.remove("busy"));
 for (const form of document.querySelectorAll("form[data-once]")) {
   const wait = form.querySelector("[data-wait]");
