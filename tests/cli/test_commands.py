@@ -409,9 +409,9 @@ def test_from_an_empty_logbook_to_a_recommended_pack_by_hand(run: Run, tmp_path:
     )
     assert run("edit", "1", "--start-charge", "80", "--started", "2025-05-01T09:30", *new).code == 0
     undone = run("edit", "1", "--blank", "start-charge", "--blank", "started", *new)
-    assert undone.out == "mow 1: changed start, charge at the start; what it said before is in its history\n"
+    assert undone.out == "mow 1: changed start, start charge; what it said before is in its history\n"
     notes = run("show", "1", *new).out
-    assert "day unknown" in notes
+    assert "started      unknown" in notes
     assert "volts at rest after not read (was 52.6), highest amps not read (was 14)." in " ".join(
         notes.split()
     )
