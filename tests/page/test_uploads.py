@@ -12,7 +12,7 @@ from pathlib import Path
 
 import httpx
 import pytest
-from page_kit import BEARER, RunningPage, running_page, token_of, upload
+from page_kit import BEARER, RunningPage, read, running_page, token_of, upload
 
 from estimator.descriptions import Lawn, Pack
 from estimator.importer.table.opened_file import open_table
@@ -142,7 +142,7 @@ def test_a_wrong_circumstance_is_said(described_page: RunningPage, tmp_path: Pat
         ):
             answer = keep(visitor, shown, **{field: text})
             assert answer.status_code == 422
-            assert line in answer.text
+            assert line in read(answer)
         assert keep(visitor, shown).url.path == "/mows/1/kept"
 
 
@@ -302,5 +302,8 @@ def test_minutes_left_of_a_log_so_far(described_page: RunningPage) -> None:
         assert answer.status_code == 200
         assert "Until crate stops" in answer.text
         assert "start_charge=100" in str(answer.url)
+        assert "Nothing is waiting" in visitor.get("/waiting").text, "a question is no mow"
+        visitor.get(answer.url.path.replace("/minutes/", "/add/"))
+        assert "so-far.csv" in visitor.get("/waiting").text, "somebody wants to keep it"
     with open_logbook(described_page.settings.logbook) as book:
         assert mows(book) == []

@@ -35,8 +35,6 @@ def edit_mow(
         corrections = {**before.decisions.get(HAND, {}), **hand}
         log = corrected(kept.log_of(logbook, mow), hand)
         edits |= {"decisions": {**before.decisions, HAND: corrections}, "notes": "\n".join(log.notes)}
-    if "started" in edits and edits["started"] is None:
-        raise InputError(f"mow {mow}: no date given", mend="write it as 2025-05-01T09:30")
     check_day(edits.get("started"), "start of the mow")
     if edits.get("pack", before.pack) != before.pack:
         check_log(

@@ -14,7 +14,7 @@ from estimator.answers.figures.pack_now import PackNow, family_doubts, pack_now
 from estimator.answers.keeping.changing import check_day
 from estimator.answers.keeping.read_files import read_with_meters
 from estimator.answers.keeping.twins import twins_caution, twins_of
-from estimator.answers.keeping.typed import the_machine, the_pack
+from estimator.answers.keeping.typed import the_machine, the_pack_of_a_mow
 from estimator.answers.why import Part, Why, within
 from estimator.conversion.cautions import MEASURING, PROBES, for_pack
 from estimator.descriptions import DOUBTFUL
@@ -89,7 +89,7 @@ def read_mow(logbook: Logbook, files: Sequence[tuple[str, bytes]], said: Circums
 
     check_day(said.started, "start of the mow")
     lawn = kept.lawn(logbook, said.lawn)
-    pack = the_pack(logbook, said.pack)
+    pack = the_pack_of_a_mow(logbook, said.pack)
     machine = the_machine(logbook, said.machine)
     found = read_with_meters(logbook, files, said.decisions, said.meters)
     log = with_usual_volts(found.log, pack, said.start_charge)

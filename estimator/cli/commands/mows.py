@@ -54,7 +54,7 @@ def edit(
     readings: HandReadings,
     blank: Annotated[
         list[str] | None,
-        typer.Option("--blank", metavar="READING", help="A hand reading to take back, such as load-v."),
+        typer.Option("--blank", metavar="WHAT", help="Take it back: started, start-charge, or a reading."),
     ] = None,
     start_charge: StartCharge = None,
     temperature_c: AirTemperature = None,
@@ -79,9 +79,9 @@ def edit(
     from estimator.report.words.change_text import field_words
     from estimator.written import known_word
 
-    hand: dict[str, float | None] = {
-        known_word(name, dict.fromkeys(WORDS, ()), "hand reading"): None for name in blank or ()
-    }
+    said = ("started", "start_charge", "temperature_c")
+    blanks = [known_word(name, dict.fromkeys((*said, *WORDS), ()), "hand reading") for name in blank or ()]
+    hand: dict[str, float | None] = {name: None for name in blanks if name not in said}
     hand |= {name: value for name, value in asdict(readings).items() if value is not None}
     with asked_book(logbook) as book, busy("refitting") as progress:
         before = kept_mow(book, number).grass
@@ -94,7 +94,7 @@ def edit(
             "grass": None if new == before else new,
             "hand": hand or None,
         }  # fmt: skip
-        edits = {name: value for name, value in given.items() if value is not None}
+        edits = {name: value for name, value in given.items() if value is not None or name in blanks}
         if not edits:
             raise InputError("nothing to change is given", mend="give an option such as --moisture")
         edit_mow(book, number, progress, **edits)

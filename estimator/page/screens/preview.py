@@ -39,7 +39,7 @@ def _preview(request: Request) -> Response:
     upload = get_upload(folder, request.path_params["key"])
     named = {name: text for name in ("lawn", "pack") if (text := request.query_params.get(name))}
     if named or "trouble" not in upload.said:
-        said = {**with_proposals(request, upload.files, upload.said), **named}
+        said = {**with_proposals(request, upload.files, upload.said), **named, "asked": ""}
         say(folder, upload.key, said)
         upload = PendingUpload(upload.key, upload.files, said)
     return _shown(request, upload)
