@@ -6,6 +6,7 @@ import math
 import re
 from array import array
 from dataclasses import dataclass, replace
+from typing import Any
 
 import numpy as np
 
@@ -59,7 +60,7 @@ class Grown:
     """The rows read so far, in compact arrays: a long file must not cost many times its size."""
 
     rows: array[int]
-    dates: tuple[array[int], array[int], array[int]]
+    dates: tuple[array[int], ...]  # none where the stamps hold no date
     seconds: array[float]
     halves: array[int]
     zones: array[float]
@@ -71,7 +72,7 @@ class Grown:
     def add(self, row: int, part: Parts, cells: Cells) -> None:
         """Take one row."""
         self.rows.append(row)
-        for held, value in zip(self.dates, (part.a, part.b, part.c), strict=True):
+        for held, value in zip(self.dates, (part.a, part.b, part.c), strict=False):
             held.append(value)
         self.seconds.append(part.seconds)
         self.halves.append(part.half)
@@ -83,11 +84,16 @@ class Grown:
 
     def drop_last(self) -> None:
         """Forget the last row."""
-        for held in (self.rows, *self.dates, self.seconds, self.halves, self.zones):
+        columns: tuple[array[Any], ...] = self.dates
+        for held in (*columns, self.rows, self.seconds, self.halves, self.zones):
             held.pop()
         for channel in self.channels:
             self.channels[channel].pop()
             self.overs[channel].pop()
+
+
+def _is_dated(layout: Layout) -> bool:
+    return layout.style not in ("number", *CLOCKS)
 
 
 def nothing_grown(layout: Layout) -> Grown:
@@ -96,7 +102,7 @@ def nothing_grown(layout: Layout) -> Grown:
     channels = CHANNELS if told_by_cell else tuple(c.quantity for c in layout.measured)
     return Grown(
         array("q"),
-        (array("i"), array("i"), array("i")),
+        tuple(array("i") for _ in "abc" if _is_dated(layout)),
         array("d"),
         array("b"),
         array("d"),
@@ -118,10 +124,9 @@ def as_table(
         )
         if bool(np.any(np.isfinite(values))) or bool(marks.any()):
             channels[channel], overload[channel] = values, marks
-    n = len(grown.rows)
-    dated = layout.style not in ("number", *CLOCKS)
+    n, halves = len(grown.rows), np.frombuffer(grown.halves, dtype=np.int8)
     date: Ints = np.broadcast_to(np.int64(0), (n, 3))
-    if dated:
+    if _is_dated(layout):
         date = np.column_stack([np.frombuffer(d, dtype=np.int32) for d in grown.dates]).astype(np.int64)
     return RawTable(
         layout=layout,
@@ -130,7 +135,7 @@ def as_table(
             style=layout.style,
             date=date,
             seconds=np.frombuffer(grown.seconds, dtype=np.float64),
-            half=np.frombuffer(grown.halves, dtype=np.int8).astype(np.int64),
+            half=halves.astype(np.int64) if halves.any() else np.broadcast_to(np.int64(0), (n,)),
             zone_s=np.frombuffer(grown.zones, dtype=np.float64),
             short=grown.short_clock,
             example=example,
