@@ -17,7 +17,8 @@ if TYPE_CHECKING:
     from estimator.importer.log import Log
 
 RUNNING_SHARE = 0.05
-"""The motor counts as running above this share of the 90th percentile of power; blades turning free do."""
+"""The motor counts as running above this share of the 90th percentile of power; blades turning free do
+(common practice)."""
 
 
 @shown

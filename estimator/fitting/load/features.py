@@ -24,7 +24,7 @@ Array = NDArray[np.float64]
 GAP_STD = 0.3
 """What was mown over a gap may differ by so much of the mean (common practice: one mow from the next)."""
 CUT_OFF_LOOK_S = 10.0
-"""A controller that has stopped the motor lets the volts rise again within seconds."""
+"""A controller that has stopped the motor lets the volts rise again within seconds (common practice)."""
 NEAR_CUT_OFF = 0.015
 """Voltmeters of 1 % and a digit (common practice) read a touch of the cut-off so far above it."""
 

@@ -148,7 +148,7 @@ class _Asked:
     found: LogFit
 
 
-_LATEST: deque[_Asked] = deque(maxlen=4)
+_LATEST: deque[_Asked] = deque(maxlen=4)  # bounds the memory; one question asks for a fit several times
 
 
 def fit_of_log(
