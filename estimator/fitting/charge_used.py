@@ -70,8 +70,9 @@ def running_sum(time_s: Array, rate: Array, longest_s: float = np.inf) -> Array:
 def charge_used(log: Log) -> ChargeUsed:
     """Charge and energy that a log took from the pack.
 
-    Neighbouring readings are joined by straight lines (trapezoid). The uncertainty adds the meter's zero and
-    gain, which do not average out, and its noise, which does.
+    Neighbouring readings are joined by straight lines (trapezoid): Q = Σ w·I, w the hours [h] that a reading
+    stands for. The meter's zero and gain do not average out, its noise does:
+    u(Q)² = (u_zero·Σ w)² + (u_gain·Q)² + u_noise²·Σ w².
 
     Parameters
     ----------
@@ -94,7 +95,7 @@ def charge_used(log: Log) -> ChargeUsed:
     >>> from estimator.importer.log import Log, MeterError
     >>> hour = pd.DataFrame({"time_s": [0.0, 1800.0, 3600.0], "current_a": 1.0, "voltage_v": 48.0})
     >>> error = MeterError(current_zero_a=0.1, current_gain=0.0, current_noise_a=0.0)
-    >>> used = charge_used(Log(hour, error=error))
+    >>> used = charge_used(Log(hour, error=error))  # an ampere for an hour, its zero off by a tenth
     >>> round(used.ah, 6), round(used.wh, 6), round(used.ah_std, 6)
     (1.0, 48.0, 0.1)
     """
