@@ -3,16 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
 
+from estimator.amounts import check_kind
+from estimator.importer.log import Log
 from estimator.importer.meter_uncertainty import charge_budget, energy_budget
 from estimator.results import shown
-
-if TYPE_CHECKING:
-    from estimator.importer.log import Log
 
 Array = NDArray[np.float64]
 
@@ -87,7 +85,7 @@ def charge_used(log: Log) -> ChargeUsed:
     Raises
     ------
     InputError
-        where `log` is none
+        for what is no log
 
     Source: JCGM 100:2008 (GUM), 5.1.2, for the combination of uncertainties.
 
@@ -99,6 +97,7 @@ def charge_used(log: Log) -> ChargeUsed:
     >>> round(used.ah, 6), round(used.wh, 6), round(used.ah_std, 6)
     (1.0, 48.0, 0.1)
     """
+    check_kind("log", log, Log)
     time_s = log.arrays["time_s"]
     current_a = log.arrays["current_a"]
     limit = longest_step_s(log)

@@ -184,9 +184,9 @@ def _fault_of(readings: Any, *, volts_may_lack: bool) -> tuple[str, str] | None:
         return f"holds {len(readings['time_s'])} reading(s)", "two or more are needed"
     for name in (*NEEDED, *({"temperature_c"} & set(columns))):
         if readings[name].dtype.kind not in "fiu":
-            odd = [each for each in readings[name] if not isinstance(each, Real)]
-            held = repr(odd[0]) if odd else "objects, though each is a number"
-            return f"column {name} holds {held}", "give numbers" if odd else "give it as astype(float)"
+            texts = [each for each in readings[name] if not isinstance(each, Real)]
+            held = repr(texts[0]) if texts else "objects, though each is a number"
+            return f"column {name} holds {held}", "give numbers" if texts else "give it as astype(float)"
         values = np.asarray(readings[name], float)
         if name == "temperature_c" or (name == "voltage_v" and volts_may_lack):
             continue

@@ -11,6 +11,7 @@ from typing import Any, Literal
 import numpy as np
 from numpy.typing import NDArray
 
+from estimator.amounts import check_kind
 from estimator.descriptions import LAWN_DONE, STOPPED_SHORT, Grass
 from estimator.fitting.by_hand.spot_power import SpotEnergy, spot_energy
 from estimator.fitting.by_hand.spot_volts import with_usual_volts
@@ -162,6 +163,7 @@ def mow_features(mow: Mow) -> MowFeatures:
     >>> round(found.energy_wh, 3), found.motor_s, found.peak_5s_w
     (1.111, 20.0, 200.0)
     """
+    check_kind("mow", mow, Mow)
     spot = mow.log.spot
     if spot is not None:
         mow = replace(mow, log=with_usual_volts(mow.log, mow.pack, mow.start_charge))

@@ -28,8 +28,8 @@ and the share of itself by which it is uncertain besides (common practice: data 
 to 99.5 % at the one-hour rate and 92 to 98 % at five times that)."""
 
 END_STD = 0.030
-"""No fit knows better what a cut-off under load left in the pack, nor the capacity than what was drawn: with .024
-bands at the cut-off were too narrow on cells that nothing was tuned on."""
+"""No fit knows better what a cut-off under load left in the pack, nor the capacity than what was drawn: with
+.024 bands at the cut-off were too narrow on cells that nothing was tuned on."""
 
 LABEL_FREEDOM = 4.0
 """Degrees of freedom of what was believed before: where a fact lies far off, a label or an old capacity gives

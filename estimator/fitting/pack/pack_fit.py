@@ -13,7 +13,7 @@ import numpy as np
 from estimator.amounts import check_kind
 from estimator.contradictions import MOST_COUNTED, check_log_of_pack
 from estimator.descriptions import Pack
-from estimator.errors import InputError
+from estimator.errors import InputError, check_several
 from estimator.fitting.pack import prior
 from estimator.fitting.pack.fitted_pack import (
     FittedPack,
@@ -52,8 +52,7 @@ def fit_pack(
 ) -> FittedPack:
     """The pack after all `logs`, oldest first; works from one partial log and from none.
 
-    Volts are modelled as E(charge) − I·R − lag − meter zero: an open-circuit curve, resistances, pairs of 6 to
-    900 s. All start at what is usual for the label.
+    Volts are modelled as E(charge) − I·R − lag − meter zero, each beginning at what is usual for the label.
 
     Parameters
     ----------
@@ -86,6 +85,7 @@ def fit_pack(
     >>> fit_pack([], pack).capacity_ah, round(fit_pack([log], pack, [1.0]).capacity_ah, 1)
     (10.0, 8.3)
     """
+    check_several("logs", logs, Log)
     for log in logs:
         check_kind("log", log, Log)
     fitted = as_fitted(pack)
