@@ -236,9 +236,7 @@ def _ended_at_cut_off(mow: Mow) -> bool:
     if mow.pack is None:
         return False
     time, amps, volts = (mow.log.arrays[name] for name in ("time_s", "current_a", "voltage_v"))
-    good = np.isfinite(amps) & np.isfinite(volts)
-    time, amps, volts = time[good], amps[good], volts[good]
-    loaded = np.flatnonzero(amps > 0.25 * np.quantile(amps, 0.75)) if amps.size else np.zeros(0, np.int64)
+    loaded = np.flatnonzero(amps > 0.25 * np.quantile(amps, 0.75))
     if not loaded.size:
         return False
     end = time[loaded[-1]]
