@@ -32,7 +32,7 @@ from estimator.importer.table.titles import is_foreign
 from estimator.importer.testimony.settle import Settled, settle
 from estimator.mends import Give
 
-_MOST_HEAD, _MOST_LOOSE = 1 << 24, 1 << 26
+_MOST_HEAD, _MOST_LOOSE = 1 << 24, 1 << 26  # bytes searched for titles, for loose lines; bound the work
 _ELAPSED = re.compile(
     r"elapsed|verstreken|ecoule|transcurrido|laufzeit|dauer|duration|relative|since|\[s\]|\(s\)"
 )

@@ -11,6 +11,7 @@ from typing import Any, Literal
 import numpy as np
 from numpy.typing import NDArray
 
+from estimator.amounts import check_kind
 from estimator.descriptions import LAWN_DONE, STOPPED_SHORT, Grass
 from estimator.fitting.by_hand.spot_power import SpotEnergy, spot_energy
 from estimator.fitting.by_hand.spot_volts import with_usual_volts
@@ -24,7 +25,7 @@ Array = NDArray[np.float64]
 GAP_STD = 0.3
 """What was mown over a gap may differ by so much of the mean (common practice: one mow from the next)."""
 CUT_OFF_LOOK_S = 10.0
-"""A controller that has stopped the motor lets the volts rise again within seconds."""
+"""A controller that has stopped the motor lets the volts rise again within seconds (common practice)."""
 NEAR_CUT_OFF = 0.015
 """Voltmeters of 1 % and a digit (common practice) read a touch of the cut-off so far above it."""
 
@@ -162,6 +163,7 @@ def mow_features(mow: Mow) -> MowFeatures:
     >>> round(found.energy_wh, 3), found.motor_s, found.peak_5s_w
     (1.111, 20.0, 200.0)
     """
+    check_kind("mow", mow, Mow)
     spot = mow.log.spot
     if spot is not None:
         mow = replace(mow, log=with_usual_volts(mow.log, mow.pack, mow.start_charge))
@@ -234,9 +236,7 @@ def _ended_at_cut_off(mow: Mow) -> bool:
     if mow.pack is None:
         return False
     time, amps, volts = (mow.log.arrays[name] for name in ("time_s", "current_a", "voltage_v"))
-    good = np.isfinite(amps) & np.isfinite(volts)
-    time, amps, volts = time[good], amps[good], volts[good]
-    loaded = np.flatnonzero(amps > 0.25 * np.quantile(amps, 0.75)) if amps.size else np.zeros(0, np.int64)
+    loaded = np.flatnonzero(amps > 0.25 * np.quantile(amps, 0.75))
     if not loaded.size:
         return False
     end = time[loaded[-1]]

@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 
 from estimator.amounts import check_kind
 from estimator.descriptions import Lawn, Machine
+from estimator.errors import check_several
 from estimator.fitting.by_hand.habit import reweighed
 from estimator.fitting.load.features import MowFeatures, mow_features
 from estimator.fitting.load.first_answer import KINDS_OF_MOWER, energy_prior
@@ -103,6 +104,7 @@ def fit_profile(mows: Sequence[Mow | MowFeatures], machine: Machine | None = Non
     >>> profile.lawns, len(profile.assumptions) > 0
     ((), True)
     """
+    check_several("mows", mows, Mow)
     for one in mows:
         if not isinstance(one, MowFeatures):
             check_kind("mow", one, Mow)

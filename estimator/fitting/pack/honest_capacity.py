@@ -30,10 +30,12 @@ that by the curve's slope there no more than 4 % of the charge lay between: read
 
 
 LEAST_KNOWN_START = 0.05
-"""A start known no better than this was itself worked out from the curve: what was drawn since is no fact."""
+"""A start known no better than this was itself worked out from the curve: what was drawn since is no fact
+(common practice)."""
 
 STEADY, STEADY_S = 0.05, 180.0
-"""Currents that differ by no more than this share over three minutes [s] show how fast the voltage falls."""
+"""Currents that differ by no more than this share over three minutes [s] show how fast the voltage falls
+(common practice)."""
 
 
 def with_facts(

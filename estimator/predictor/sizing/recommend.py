@@ -45,11 +45,12 @@ __all__ = ["MarginPart", "RecommendedCapacity", "SizeOdds", "recommend_capacity"
 
 Array = NDArray[np.float64]
 
-DRAWS, MOST_DRAWS, FEWEST_DRAWS = 1000, 4000, 20
+DRAWS, MOST_DRAWS, FEWEST_DRAWS = 1000, 4000, 20  # of fewer the certainty asked for lies beyond all of them
 BEYOND = 10
 """So many drawn days at least lie beyond the certainty asked for."""
 NEW_DRAWS = 200  # for a table, and rougher than the recommendation
 STEP_AH, RESERVE, ROOM_C = 0.1, 0.10, 20.0
+"""Step of labels, what is left in the pack for its own sake, air where none was noted (common practice)."""
 DIFFERS = ("grass", "from day to day", "from mow to mow")
 """What of a need differs between days; what is not known of machine, lawns and pack is alike on all."""
 

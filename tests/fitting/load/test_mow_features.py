@@ -15,7 +15,7 @@ from scipy.integrate import trapezoid
 from estimator.descriptions import Grass, Lawn, Machine, Pack
 from estimator.errors import InputError
 from estimator.fitting.load.features import MowFeatures, mow_features
-from estimator.fitting.load.phases import LONGEST_S, PowerTrace, find_phases
+from estimator.fitting.load.phases import LONGEST_S, PowerTrace, find_phases, idle_power
 from estimator.fitting.load.profile import fit_profile
 from estimator.importer.by_hand.amps import mean_current
 from estimator.importer.by_hand.spot_notes import log_from_spot
@@ -260,3 +260,13 @@ def test_a_waiting_controller_is_not_idling(cutting, waiting, idle):
     found = mow_features(Mow(log_of(np.concatenate(rows)), LAWN))
     assert found.idle_w == pytest.approx(idle, rel=0.02)
     assert found.motor_s == pytest.approx(270, abs=3)
+
+
+def test_idle_power_is_the_middle_of_what_lies_near_the_lowest_level():
+    """Blades turn free at 78 and 82 W for 20 s each, and 10 s at 150 W are grass after all: 80 W."""
+    grass, edge = np.full(150, 300.0), [100.0]  # the first and last second of a stretch do not count
+    stretches = [
+        [*edge, *np.full(seconds, watts), *edge] for seconds, watts in ((20, 78), (20, 82), (10, 150))
+    ]
+    power = np.concatenate([grass, stretches[0], grass, stretches[1], grass, stretches[2], grass])
+    assert idle_power(power, power > 0) == pytest.approx(80.0)
