@@ -7,10 +7,10 @@ from typing import TYPE_CHECKING
 
 from estimator.answers.charging_time import ChargingFigures
 from estimator.answers.conversion import ConversionAnswer
+from estimator.conversion.bands import Band
 from estimator.report.words.text import bullets, counted, pairs, paragraph, table
 
 if TYPE_CHECKING:
-    from estimator.conversion.bands import Band
     from estimator.conversion.care import CareAdvice
     from estimator.conversion.current_limits import CurrentLimits
     from estimator.conversion.motor import MotorLoad
@@ -165,11 +165,14 @@ def cost_figures(found: RunningCost) -> Figures:
 
 
 def saved_line(found: RunningCost) -> str:
-    """What a season saves compared with petrol; blank where that is not known."""
-    if found.saved_per_season is None:
+    """What a season saves compared with petrol, or costs more; blank where that is not known."""
+    saved = found.saved_per_season
+    if saved is None:
         return ""
     counted = "fuel and electricity" if found.wear is None else "fuel, electricity and the pack's wear"
-    return f"A season saves {ends(found.saved_per_season, '', 2)} in {counted}."
+    if saved.value < 0:
+        return f"A season costs {ends(Band(-saved.value, -saved.high, -saved.low), '', 2)} more in {counted}."
+    return f"A season saves {ends(saved, '', 2)} in {counted}."
 
 
 def cost_text(answer: ConversionAnswer[RunningCost], width: int) -> str:
