@@ -93,9 +93,8 @@ AMOUNTS = {
     "sure": _share("certainty", 0.5, 0.999, "how sure you want to be that all lawns are finished"),
     "reserve": _share("reserve", 0.0, 0.9, "charge that should be left"),
     "capacity_at_end": _share("capacity at end of life", 0.2, 1.0, "capacity left at end of life"),
-    "resistance_at_end": Amount(
-        "resistance at end of life", "times new", 1.0, 5.0, "resistance at end of life"
-    ),
+    "resistance_at_end": Amount("resistance at end of life", "times new", 1.0, 5.0,
+        "resistance at end of life, else 1.5, of lead-acid 1.25"),
     "coldest_c": Amount("coldest temperature", "°C", -40.0, 70.0,
         "air temperature on the coldest mowing day, else that of the mows so far"),
     "size_ah": Amount("size of a pack", "Ah", 0.01, 2000.0, "a size that can be bought"),
@@ -119,6 +118,7 @@ AMOUNTS = {
         "current limit", "A", 0.01, 1e4, "highest current that controller or battery management allows"
     ),
     "resistance_ohm": Amount("resistance", "ohm", 1e-5, 1e3, "resistance of the whole pack, if measured"),
+    "first_year": Amount("year of first use", "", 1980, 2100, "year of its first use: packs fade"),
     "hold_s": Amount("hold time", "s", 0.0, 60.0, "time under the cut-off before the motor stops"),
     "cutting_width_m": Amount("cutting width", "m", 0.01, 100.0, "width that is cut"),
     "pace_m_s": Amount("walking pace", "m/s", 0.01, 100.0, "pace of the walk behind the machine"),

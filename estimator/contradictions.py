@@ -18,16 +18,20 @@ from estimator.mends import Give, Mend
 if TYPE_CHECKING:
     from estimator.importer.log import Log
 
-_MOST_OF_RATED = 1.35  # a new pack may beat its label by some per cent, a clamp add ten
+_MOST_OF_RATED = 1.35  # common practice: a new pack may beat its label by some per cent, a clamp add ten
 MOST_COUNTED = 2.5
 """So many times its label a fit lets a log have counted: a load that pulses in step with the sampling can
 double the count, and the volts then tell. A wrong unit is out by hundreds."""
 _MOST_TIMES_LIMIT, _MOST_PER_HOUR = 4.0, 30.0
+"""Currents over the pack's limit and over its capacity [1/h] that no electronics let pass and hardly any cell
+gives (common practice)."""
 _LONG_PAUSE_S = 3600.0  # nobody lets a machine stand so long within one mow
 _FASTEST_M2_MIN, _SLOWEST_M2_MIN, _FASTEST_M_S = 250.0, 0.3, 4.0
-"""Pace that no mower of one person has: a deck of 1.4 m at 3 m/s covers 250 m² a minute."""
+"""Pace that no mower of one person has: a deck of 1.4 m at 3 m/s covers 250 m² a minute (common
+practice)."""
 _MOST_W_PER_M, _LEAST_W_PER_M, _WIDEST_M = 10_000.0, 20.0, 2.0
-"""Power per metre of width: blades of tractors take some 10 kW/m, a small reel that idles 50 W/m."""
+"""Power per metre of width: blades of tractors take some 10 kW/m, a small reel that idles 50 W/m
+(common practice)."""
 _SHORTEST_S = 60.0  # of less work no pace can be told
 
 
@@ -184,9 +188,11 @@ def check_date(log: Log, started: datetime | None) -> None:
     """Raise InputError where the meter's clock runs ahead and nobody said when the mow began."""
     if started is not None or log.started is None:
         return
-    if log.started.replace(tzinfo=None) > datetime.now() + timedelta(days=2):
+    now = datetime.now()
+    if log.started.replace(tzinfo=None) > now + timedelta(days=2):
         raise InputError(
-            f"the meter's clock says {log.started:%Y-%m-%d}, which is in the future",
+            f"the meter's clock says {log.started:%Y-%m-%d}, which is in the future (this computer's says "
+            f"{now:%Y-%m-%d})",
             file=log.name,
             mend=("say when the mow began, with ", Give("started")),
         )

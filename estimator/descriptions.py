@@ -131,6 +131,7 @@ class Pack:
     resistance_ohm : resistance [ohm] of the whole pack at 25 °C, if known
     hold_s : time [s] that the voltage must stay under the cut-off before the motor stops
     string_ah : capacity [Ah] of one parallel string, for packs that can be built in whole strings
+    first_year : year in which it was first used, if known; until logs count it, what is left goes by its age
 
     >>> Pack(chemistry="nmc", series=13, capacity_ah=10.0, cut_off_v=39.0).cut_off_v
     39.0
@@ -144,6 +145,7 @@ class Pack:
     resistance_ohm: float | None = None
     hold_s: float = 1.0
     string_ah: float | None = None
+    first_year: float | None = None
     name: str = "pack"
 
     @property
@@ -163,7 +165,7 @@ class Pack:
         _check_series(whose, self.series)
         for needed in ("capacity_ah", "hold_s"):
             check_amount(needed, getattr(self, needed), whose=whose, needed=True)
-        check_amounts(self, ("current_limit_a", "resistance_ohm", "string_ah"), whose=whose)
+        check_amounts(self, ("current_limit_a", "resistance_ohm", "string_ah", "first_year"), whose=whose)
         if not is_number(self.cut_off_v):
             raise InputError(f"{whose}: cut-off is {self.cut_off_v!r}", mend="give a number")
         low, high = (each[self.chemistry] * self.series for each in (LEAST_CELL_V, HALF_CELL_V))

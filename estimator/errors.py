@@ -173,3 +173,16 @@ class LogbookError(MowchargeError):
     """The logbook cannot be opened, read or written (exit code 3)."""
 
     exit_code = 3
+
+
+def check_several(what: str, values: object, kind: type) -> None:
+    """Raise InputError where one of a kind stands where several are taken.
+
+    >>> check_several("lawns", "orchard", float)
+    Traceback (most recent call last):
+    ...
+    estimator.errors.InputError: lawns are 'orchard'; give a list of float
+    """
+    if isinstance(values, (kind, str)):
+        held = repr(values) if isinstance(values, str) else f"one {kind.__name__}"
+        raise InputError(f"{what} are {held}", mend=f"give a list of {kind.__name__}")

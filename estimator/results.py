@@ -10,7 +10,7 @@ from typing import Any, TypeVar
 
 Kind = TypeVar("Kind", bound=type)
 
-WIDTH, LINES = 100, 3
+WIDTH, LINES = 100, 3  # of how a result shows itself: what a notebook shows at a glance
 
 
 def shown(kind: Kind) -> Kind:

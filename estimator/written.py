@@ -70,7 +70,7 @@ def _bare(word: str, joint: str = "") -> str:
     return re.sub(r"[\W_]+", joint, "".join(each for each in plain if not unicodedata.combining(each)))
 
 
-_FOOT_M, _YARD_M, _ACRE_M2 = 0.3048, 0.9144, 43_560 * 0.09290304
+_FOOT_M, _YARD_M, _ACRE_M2 = 0.3048, 0.9144, 43_560 * 0.09290304  # exact: NIST SP 811, appendix B
 _AREA_M2 = {
     "m2": 1.0, "m²": 1.0, "sqm": 1.0, "sqmetres": 1.0, "sqmeters": 1.0, "ha": 10_000.0, "hectare": 10_000.0,
     "hectares": 10_000.0, "are": 100.0, "ares": 100.0, "acre": _ACRE_M2, "acres": _ACRE_M2, "ac": _ACRE_M2,

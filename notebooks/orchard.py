@@ -27,16 +27,12 @@ def read_orchard() -> Orchard:
     """Everything that its volunteers wrote down and logged."""
     told = json.loads((SAMPLES / "orchard.json").read_text(encoding="utf-8"))
     lawns = {each["name"]: est.Lawn(**each) for each in told["lawns"]}
-    packs = {each["name"]: _pack(each) for each in told["packs"]}
+    packs = {each["name"]: est.Pack(**each) for each in told["packs"]}
     cared = tuple(date.fromisoformat(day) for day in told["machines"][0]["blade_care"])
     machine = est.Machine(**{**told["machines"][0], "blade_care": cared})
     with (SAMPLES / "mows.csv").open(encoding="utf-8", newline="") as diary:
         mows = [_mow(row, lawns, packs, machine) for row in csv.DictReader(diary)]
     return Orchard(lawns, packs, machine, mows)
-
-
-def _pack(told: dict[str, object]) -> est.Pack:
-    return est.Pack(**{key: value for key, value in told.items() if key != "first_used"})
 
 
 def _mow(

@@ -96,9 +96,9 @@ ORCHARD = {
     "lawns": [{"name": name, "area_m2": area} for name, area in AREA_M2.items()],
     "packs": [
         {"name": GREEN, "chemistry": "nmc", "series": 13, "capacity_ah": 10.0, "cut_off_v": 39.0,
-         "current_limit_a": 25.0, "string_ah": 2.5, "first_used": FIRST_CHARGE.isoformat()},
+         "current_limit_a": 25.0, "string_ah": 2.5, "first_year": FIRST_CHARGE.year},
         {"name": OLD, "chemistry": "lfp", "series": 12, "capacity_ah": 10.0, "cut_off_v": 30.0,
-         "current_limit_a": 25.0, "first_used": "2021-05-01"},
+         "current_limit_a": 25.0, "first_year": 2021},
     ],
     "machines": [
         {"name": "cylinder mower", "kind": "cylinder", "cutting_width_m": 0.43, "pace_m_s": 1.1,

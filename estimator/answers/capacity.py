@@ -42,7 +42,7 @@ class CapacityQuestion:
     sure: float = 0.95
     reserve: float = 0.10
     capacity_at_end: float = 0.80
-    resistance_at_end: float = 1.5
+    resistance_at_end: float | None = None
     coldest_c: float | None = None
     sizes_ah: tuple[float, ...] = ()
 
@@ -135,6 +135,9 @@ def _why(
     record: tuple[Part, ...],
     motor: MotorLoad | None,
 ) -> Why:
+    from estimator.predictor.sizing.new_pack import rise_at_end
+
+    rise = question.resistance_at_end or rise_at_end(pack.chemistry, question.capacity_at_end)
     return Why(
         parts=(
             *record,
@@ -143,7 +146,7 @@ def _why(
         ),
         assumptions=(
             f"At end of life {100 * question.capacity_at_end:.0f} % of the capacity is left and the "
-            f"resistance is {question.resistance_at_end:g} times that of a new pack (common practice).",
+            f"resistance is {rise:.3g} times that of a new pack (common practice).",
             f"The coldest mowing day finds the pack at {found.coldest_c:g} °C; under load it warms itself.",
             *found.assumptions,
         ),

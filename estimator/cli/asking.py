@@ -1,4 +1,4 @@
-"""Commands that ask one question and show its answer; groups of options laid out one by one."""
+"""Commands that ask one question or make one change and say so; groups of options laid out one by one."""
 
 from __future__ import annotations
 
@@ -7,6 +7,8 @@ from collections.abc import Callable
 from dataclasses import fields, is_dataclass
 from functools import update_wrapper
 from typing import Any, get_type_hints
+
+import typer
 
 from estimator.cli.command_table import ANSWERS, named
 from estimator.cli.options import Json, LogbookPath, Picture, Why
@@ -60,6 +62,33 @@ def asks(doing: str, text: str, *, draws: str = "", with_why: bool = True) -> Ca
         return _taking(run, command, options)
 
     return asking
+
+
+def changes(where: str, words: str, doing: str) -> Callable[[Command], Command]:
+    """A command that makes one change to the logbook and says so.
+
+    where : the function that makes it, as module:name; it takes the logbook and what was said, in this order
+    words : what is said then, with what was said by its names and what the function gives back as {done}, a
+        number as so many mows; doing : said on a terminal meanwhile
+    """
+
+    def changing(command: Command) -> Command:
+        def run(*, logbook: str | None, **said: Any) -> None:
+            from estimator.cli.books import kept_book
+            from estimator.cli.output import busy
+            from estimator.report.words.text import counted
+
+            change = named(where)
+            with kept_book(logbook) as book, busy(doing) as progress:
+                more = {"progress": progress} if "progress" in inspect.signature(change).parameters else {}
+                done = change(book, *said.values(), **more)
+            typer.echo(words.format(done=counted(done) if isinstance(done, int) else done, **said))
+
+        hints, own = get_type_hints(command, include_extras=True), inspect.signature(command).parameters
+        options = {name: (hints[name], own[name].default) for name in own}
+        return _taking(run, command, {**options, "logbook": (LogbookPath, None)})
+
+    return changing
 
 
 def laid_out(command: Command) -> Command:

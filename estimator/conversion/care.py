@@ -20,7 +20,7 @@ from estimator.results import shown
 from estimator.written import MOWER_NAMES, known_word
 
 WORTH_A_LOOK = 0.05
-"""A rise of this part is worth a look; less does not show in the minutes."""
+"""A rise of this part is worth a look; less does not show in the minutes (common practice)."""
 FEWEST_MOWS = 4  # a line through three leaves one degree of freedom, and its band tells nothing
 FEWEST_DAYS = 3
 """A trend over two days is the difference of two days (common practice)."""

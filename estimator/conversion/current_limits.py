@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from estimator.conversion import cautions
 from estimator.conversion.bands import Band, chance_above, next_mow, of_meter
-from estimator.conversion.load_trace import LoadTrace
+from estimator.conversion.load_trace import LoadTrace, check_loads
 from estimator.errors import InputError
 from estimator.results import odds, shown
 
@@ -136,8 +136,7 @@ def current_limits(
     >>> answer.closest.limit.name, [check.limit.amps for check in answer.checks]
     ('fuse', [30.0, 45.0])
     """
-    if not mows:
-        raise InputError("no mow was given for the limits", mend="give the load of at least one")
+    check_loads(mows, "limits")
     peaks = tuple(_peak(mows, seconds, clamp_highest_a) for seconds in (*DURATIONS_S, None))
     lowest_first = sorted(limits, key=lambda limit: limit.amps)
     checks = tuple(

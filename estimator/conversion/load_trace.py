@@ -3,21 +3,24 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
 
-from estimator.errors import InputError
+from estimator.amounts import check_kind
+from estimator.errors import InputError, check_several
+from estimator.importer.log import Log
 from estimator.results import shown
 
 if TYPE_CHECKING:
     from estimator.fitting.load.features import MowFeatures
-    from estimator.importer.log import Log
 
 RUNNING_SHARE = 0.05
-"""The motor counts as running above this share of the 90th percentile of power; blades turning free do."""
+"""The motor counts as running above this share of the 90th percentile of power; blades turning free do
+(common practice)."""
 
 
 @shown
@@ -150,6 +153,7 @@ def trace_from_log(log: Log, step_s: float = 1.0) -> LoadTrace:
     >>> trace_from_log(Log(steady)).current_a.tolist()
     [8.5, 9.5, 10.5, 11.5]
     """
+    check_kind("log", log, Log)
     time = log.arrays["time_s"]
     steps = np.diff(time)
     at = np.arange(time[0] + step_s / 2, time[-1], step_s)
@@ -168,3 +172,12 @@ def trace_from_log(log: Log, step_s: float = 1.0) -> LoadTrace:
         current_gain=log.error.current_gain,
         current_zero_a=log.error.current_zero_a,
     )
+
+
+def check_loads(mows: Sequence[LoadTrace], of: str) -> None:
+    """Raise InputError unless there is a measured load of at least one mow."""
+    check_several("loads", mows, LoadTrace)
+    if not len(mows):
+        raise InputError(f"no mow was given for the {of}", mend="give the load of at least one")
+    for one in mows:
+        check_kind("load", one, LoadTrace)

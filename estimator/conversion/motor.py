@@ -9,7 +9,7 @@ from estimator.amounts import check_amount
 from estimator.conversion import cautions
 from estimator.conversion.bands import Band, next_mow, of_meter, product
 from estimator.conversion.current_limits import highest_rms
-from estimator.conversion.load_trace import LoadTrace
+from estimator.conversion.load_trace import LoadTrace, check_loads
 from estimator.errors import InputError
 from estimator.fitting.load.phases import find_phases
 from estimator.results import shown
@@ -89,8 +89,7 @@ def motor_load(
     >>> round(answer.loading.value, 2), round(answer.loaded_80_w.value)
     (0.36, 678)
     """
-    if not mows:
-        raise InputError("no mow was given for the motor", mend="give the load of at least one")
+    check_loads(mows, "motor")
     check_amount("motor_rated_w", rated_w)
     check_amount("engine_hp", engine_hp)
     typical = next_mow([_typical(mow) for mow in mows])

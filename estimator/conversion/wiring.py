@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from estimator.conversion import cautions
 from estimator.conversion.bands import Band, next_mow, product
-from estimator.conversion.load_trace import LoadTrace
+from estimator.conversion.load_trace import LoadTrace, check_loads
 from estimator.conversion.wire_sizes import WireSize, neighbours, temperature_factor, wire_size
 from estimator.errors import InputError
 from estimator.results import shown
@@ -108,8 +108,7 @@ def feed_cable(
     >>> round(cable.fitted.drop_typical_v.value, 3), [each.size for each in cable.others]
     (0.036, ['4 mm²', '10 mm²'])
     """
-    if not mows:
-        raise InputError("no mow was given for the cable", mend="give the load of at least one")
+    check_loads(mows, "cable")
     if not one_way_m > 0:
         raise InputError(f"the cable's length is {one_way_m} m", mend="give metres above zero")
     fitted = wire_size(size)

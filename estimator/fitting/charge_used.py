@@ -3,16 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
 
+from estimator.amounts import check_kind
+from estimator.importer.log import Log
 from estimator.importer.meter_uncertainty import charge_budget, energy_budget
 from estimator.results import shown
-
-if TYPE_CHECKING:
-    from estimator.importer.log import Log
 
 Array = NDArray[np.float64]
 
@@ -70,8 +68,9 @@ def running_sum(time_s: Array, rate: Array, longest_s: float = np.inf) -> Array:
 def charge_used(log: Log) -> ChargeUsed:
     """Charge and energy that a log took from the pack.
 
-    Neighbouring readings are joined by straight lines (trapezoid). The uncertainty adds the meter's zero and
-    gain, which do not average out, and its noise, which does.
+    Neighbouring readings are joined by straight lines (trapezoid): Q = Σ w·I, w the hours [h] that a reading
+    stands for. The meter's zero and gain do not average out, its noise does:
+    u(Q)² = (u_zero·Σ w)² + (u_gain·Q)² + u_noise²·Σ w².
 
     Parameters
     ----------
@@ -86,7 +85,7 @@ def charge_used(log: Log) -> ChargeUsed:
     Raises
     ------
     InputError
-        where `log` is none
+        for what is no log
 
     Source: JCGM 100:2008 (GUM), 5.1.2, for the combination of uncertainties.
 
@@ -94,10 +93,11 @@ def charge_used(log: Log) -> ChargeUsed:
     >>> from estimator.importer.log import Log, MeterError
     >>> hour = pd.DataFrame({"time_s": [0.0, 1800.0, 3600.0], "current_a": 1.0, "voltage_v": 48.0})
     >>> error = MeterError(current_zero_a=0.1, current_gain=0.0, current_noise_a=0.0)
-    >>> used = charge_used(Log(hour, error=error))
+    >>> used = charge_used(Log(hour, error=error))  # an ampere for an hour, its zero off by a tenth
     >>> round(used.ah, 6), round(used.wh, 6), round(used.ah_std, 6)
     (1.0, 48.0, 0.1)
     """
+    check_kind("log", log, Log)
     time_s = log.arrays["time_s"]
     current_a = log.arrays["current_a"]
     limit = longest_step_s(log)

@@ -30,8 +30,10 @@ LEAST_RISE_K = 6.0
 """A smaller rise is not carried on: on measured cells at room temperature that did more harm than good, for
 the circuit errs by as much near empty, and the room's own drift looks the same."""
 
-_TAU_S = USUAL_TAU_S * np.geomspace(0.2, 6.0, 13)
+_TAU_S = USUAL_TAU_S * np.geomspace(0.2, 6.0, 13)  # steps of a third, over two of `_TAU_SPREAD` each way
 _CAPACITY_SPREAD, _TAU_SPREAD, _READ_K = 0.4, 0.8, 0.4
+"""How far heat capacity (as a share) and time constant (as a logarithm) may be from the usual, and what a
+thermometer at a cell misses [K] (common practice)."""
 
 
 BOXED_TAU_S = 3000.0

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 from datetime import datetime, timedelta
+from numbers import Real
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -183,7 +184,9 @@ def _fault_of(readings: Any, *, volts_may_lack: bool) -> tuple[str, str] | None:
         return f"holds {len(readings['time_s'])} reading(s)", "two or more are needed"
     for name in (*NEEDED, *({"temperature_c"} & set(columns))):
         if readings[name].dtype.kind not in "fiu":
-            return f"column {name} holds {readings[name].iloc[0]!r}", "give numbers"
+            texts = [each for each in readings[name] if not isinstance(each, Real)]
+            held = repr(texts[0]) if texts else "objects, though each is a number"
+            return f"column {name} holds {held}", "give numbers" if texts else "give it as astype(float)"
         values = np.asarray(readings[name], float)
         if name == "temperature_c" or (name == "voltage_v" and volts_may_lack):
             continue

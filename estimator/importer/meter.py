@@ -16,6 +16,7 @@ from estimator.importer.log import MeterError
 from estimator.results import shown
 
 _RECTANGULAR = 1 / math.sqrt(3)
+"""Standard deviation of a rectangular distribution over its half width, JCGM 100:2008, 4.3.7."""
 _HUNDREDTHS = 0.005
 """A display that shows hundredths counts by this [A] or more."""
 _FEWEST_AT_REST = 10

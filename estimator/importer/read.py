@@ -109,30 +109,37 @@ def examine(*paths: str | Path, **choices: Unpack[Choices]) -> Examined:
                 files.append((path.name, path.read_bytes()))
             except OSError as error:
                 raise unreadable(error) from None
-    return examine_bytes(files, **choices)
+    return _examined(files, choices)
 
 
 def examine_bytes(files: Sequence[tuple[str, bytes]], **choices: Unpack[Choices]) -> Examined:
     """The same from (name, content) pairs in memory."""
+    return _examined(list(files), choices)
+
+
+def _examined(files: list[tuple[str, bytes]], choices: Choices) -> Examined:
+    """The same from a list that is emptied: bytes are let go of as soon as they are read."""
     check_choices(choices)
     if not 1 <= len(files) <= 2:
         raise InputError(
-            f"{len(files)} files given", mend="give one file, or one with amps and one with volts"
+            f"{len(files)} files given",
+            mend="give one file, or one with amps and one with volts; add each further mow by itself",
         )
-    recordings, heads = [], []
-    for name, data in files:
+    recordings, heads, alone = [], [], len(files) == 1
+    while files:
+        name, data = files.pop(0)
         with named(name):
             table = open_table(data, choices)
             if (sheet := sheet_of_meter(table, choices)) not in (None, table.sheet):
                 table = open_table(data, {**choices, "sheet": sheet})
-        may_be_spot = len(files) == 1 and not (choices.get("columns") or choices.get("interval_s"))
+        may_be_spot = alone and not (choices.get("columns") or choices.get("interval_s"))
         if may_be_spot and (spot := spot_in(table, name)) is not None:
             log = log_from_spot(spot, name)
             time_s, amps, volts = (log.arrays[x] for x in NEEDED)
             told = drawn(time_s, amps, volts, log.longest_step_s)
             return Examined(log, None, (), (), (), told, told, ())
         with named(name, table):
-            recordings.append(record(table, name, choices, alone=len(files) == 1))
+            recordings.append(record(table, name, choices, alone=alone))
         cells = table.cells and table.cells[:_SHOWN_ROWS]
         heads.append(replace(table, data=table.data[:HEAD_BYTES], cells=cells))
         del table, data

@@ -33,7 +33,8 @@ from estimator.importer.table.titles import is_foreign
 from estimator.importer.testimony.settle import Settled, settle
 from estimator.mends import Give
 
-_HEADS, _MOST_LOOSE = (HEAD_BYTES, 16 * HEAD_BYTES, 256 * HEAD_BYTES), 1 << 26
+_HEADS = (HEAD_BYTES, 16 * HEAD_BYTES, 256 * HEAD_BYTES)  # searched for titles
+_MOST_LOOSE = 1 << 26  # bytes searched for loose lines; bounds the work
 _ELAPSED = re.compile(
     r"elapsed|verstreken|ecoule|transcurrido|laufzeit|dauer|duration|relative|since|\[s\]|\(s\)"
 )

@@ -14,7 +14,7 @@ from estimator.importer.table.quantities import unit_name
 from estimator.importer.table.titles import may_be_titles, meaning
 from estimator.mends import Give
 
-_LINES, _COLUMNS, _WIDE = 400, 80, 24
+_LINES, _COLUMNS, _WIDE = 400, 80, 24  # of what is shown of a file, and letters of a cell: a screen or two
 
 
 def shown_table(table: Table) -> ShownTable:

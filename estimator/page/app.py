@@ -163,8 +163,6 @@ def make_app(settings: PageSettings, doors: Doors | None = None) -> Starlette:
             StillWorking: lambda request, error: page(
                 request, "wait.html", status=202, since_s=error.since_s
             ),
-            InputError: _told,
-            LogbookError: _told,
             MowchargeError: _told,
             HTTPException: _http_trouble,
             Exception: _unexpected,

@@ -105,7 +105,7 @@ def capacity_question(sent: Sent) -> CapacityQuestion:
         sure=amount_or(sent, "sure", 0.95),
         reserve=amount_or(sent, "reserve", 0.10),
         capacity_at_end=amount_or(sent, "capacity_at_end", 0.80),
-        resistance_at_end=amount_or(sent, "resistance_at_end", 1.5),
+        resistance_at_end=amount_of(sent, "resistance_at_end"),
         coldest_c=amount_of(sent, "coldest_c"),
         sizes_ah=tuple(needed_amount(Sent({"size_ah": each}, {}), "size_ah") for each in sizes),
     )

@@ -30,7 +30,7 @@ h1, h2 {{ font-family: Rockwell, "Roboto Slab", "DejaVu Serif", Georgia, serif; 
 h1 {{ font-size: 20pt; margin: 0; padding-bottom: 0.4rem; border-bottom: 0.35rem solid #4f1f49; }}
 h2 {{ font-size: 13pt; margin: 1.6rem 0 0.4rem; break-after: avoid; }}
 .under {{ color: #4a4350; margin: 0.4rem 0 0; }}
-section {{ break-inside: avoid; }}
+figure, tr, li, .caution p {{ break-inside: avoid; }}
 table {{ border-collapse: collapse; width: 100%; }}
 th, td {{ text-align: left; vertical-align: top; padding: 0.25rem 0.8rem 0.25rem 0;
   border-bottom: 1px solid #cfcbd0; }}

@@ -22,6 +22,7 @@ from estimator.answers.describe import all_described
 from estimator.answers.figures.load_profile import profile_of
 from estimator.answers.figures.mow_figures import features_of_mows
 from estimator.answers.figures.pack_chain import fit_of_pack, steps_of_pack
+from estimator.answers.keeping.typed import the_pack_of_a_mow
 from estimator.answers.looking_back.compare import CompareQuestion, groups_compared
 from estimator.answers.looking_back.pack_life import pack_life
 from estimator.answers.looking_back.seasons import seasons_compared
@@ -41,6 +42,7 @@ from estimator.logbook import (
     mows,
     open_logbook,
     pack,
+    remove_mow,
 )
 from estimator.predictor.lawns.lawns_per_charge import lawns_per_charge
 
@@ -332,6 +334,14 @@ def test_lawns_that_ask_for_more_than_the_pack_holds(book: Logbook, orchard: Log
     once = charging.cost_of_mowing(book, ["far meadow"], price_per_kwh=1.0, pack=CRATE).figures
     many = charging.cost_of_mowing(orchard, ["park"], price_per_kwh=1.0, pack=CRATE).figures
     assert many.electricity.per_mow.value > 10 * once.electricity.per_mow.value
+
+
+def test_a_pack_that_is_only_described_makes_no_question_want_a_pack(orchard: Logbook) -> None:
+    for record in mows(orchard, pack="old box"):
+        remove_mow(orchard, record.id)
+    assert plan_of_day(orchard, PlanQuestion()).pack == CRATE
+    with pytest.raises(InputError, match="no pack is named; name one of green crate, old box"):
+        the_pack_of_a_mow(orchard)
 
 
 def test_which_pack_and_machine_are_meant(orchard: Logbook) -> None:

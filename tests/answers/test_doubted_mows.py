@@ -183,3 +183,18 @@ def test_a_log_that_ends_at_rest_is_not_doubted(book: Logbook) -> None:
     whole = rows((0.0, 30), (5.0, 300), (1.5, 5), (0.0, 30))
     said = Circumstances("apple rows", started=datetime(2025, 5, 3, 9))
     assert not any("ends while cutting" in note for note in add_mow(book, whole, said).notes)
+
+
+def test_a_mow_by_hand_has_one_charge_before_it_is_kept_then_and_afterwards(book: Logbook) -> None:
+    """What the charger put back after earlier mows counts in all three; a plain count is said nowhere."""
+    for day in (1, 2):
+        by_hand(book, replace(FOUR, minutes=25.0 + day, put_back_wh=120.0), day, start_charge=1.0)
+    said = Circumstances("apple rows", started=datetime(2025, 5, 3, 9), start_charge=1.0)
+    seen = look_at_mow(book, [spot_file(FOUR)], said).figures
+    kept = by_hand(book, FOUR, start_charge=1.0)
+    story = story_of_mow(book, 3)
+    assert (seen.ah, seen.wh, seen.ah_std) == pytest.approx((kept.ah, kept.wh, kept.ah_std))
+    assert (story.ah, story.energy_wh, story.ah_std) == pytest.approx((kept.ah, kept.wh, kept.ah_std))
+    assert charge_of_mow(book, 3).used_ah == pytest.approx(kept.ah)
+    assert kept.ah > 1.03 * mean_current(FOUR).amps * 26 / 60
+    assert not any("Ah within" in note for note in kept.notes)

@@ -314,9 +314,13 @@ def test_mows_that_only_look_alike_are_no_twins(short: Logbook, samples: Path) -
 @pytest.mark.parametrize(
     ("started", "line"),
     [
-        (datetime(9999, 12, 31), "start of the mow is 9999-12-31, which is in the future; check the year"),
+        (
+            datetime(9999, 12, 31),
+            "start of the mow is 9999-12-31, which is in the future; check the year "
+            f"(today is {datetime.now():%Y-%m-%d} by this computer's clock)",
+        ),
         (datetime(1, 1, 1), "start of the mow is 0001-01-01, before 1990; check the year"),
-        (datetime.now() + timedelta(days=3), "which is in the future; check the year"),
+        (datetime.now() + timedelta(days=3), "by this computer's clock)"),
     ],
 )
 def test_a_mow_began_neither_long_ago_nor_to_come(

@@ -7,7 +7,6 @@ from pathlib import Path
 import pytest
 
 from estimator.answers.keeping import samples as sample_logs
-from estimator.answers.keeping.changing import edit_mow
 from estimator.answers.looking_back.pack_life import pack_life
 from estimator.answers.why import Why, three_digits
 from estimator.conversion.motor import motor_load
@@ -21,12 +20,6 @@ def refusal(ask: object, *given: object, **named: object) -> str:
     with pytest.raises(InputError) as refused:
         ask(*given, **named)  # type: ignore[operator]
     return str(refused.value)
-
-
-def test_a_mow_keeps_its_date(orchard: Logbook) -> None:
-    assert refusal(edit_mow, orchard, 1, started=None) == (
-        "mow 1: no date given; write it as 2025-05-01T09:30"
-    )
 
 
 def test_a_pack_without_mows_has_no_life_yet(orchard: Logbook) -> None:

@@ -407,7 +407,11 @@ def test_from_an_empty_logbook_to_a_recommended_pack_by_hand(run: Run, tmp_path:
     assert back.out == (
         "mow 1: changed voltage at rest after, highest current; what it said before is in its history\n"
     )
+    assert run("edit", "1", "--start-charge", "80", "--started", "2025-05-01T09:30", *new).code == 0
+    undone = run("edit", "1", "--blank", "start-charge", "--blank", "started", *new)
+    assert undone.out == "mow 1: changed start, start charge; what it said before is in its history\n"
     notes = run("show", "1", *new).out
+    assert re.search(r"started +unknown", notes)
     assert "volts at rest after not read (was 52.6), highest amps not read (was 14)." in " ".join(
         notes.split()
     )

@@ -7,9 +7,12 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.integrate import trapezoid
 
+from estimator.descriptions import Pack
 from estimator.errors import InputError
 from estimator.fitting.charge_used import charge_used
+from estimator.fitting.pack.pack_fit import fit_pack
 from estimator.importer.log import Log, MeterError
+from estimator.predictor.charge_curve import charge_curve
 
 
 def log_of(time_s, current_a, voltage_v, **more):
@@ -33,6 +36,50 @@ def test_the_running_sum_ends_at_the_whole_and_stands_still_over_a_gap():
         [0, 0.25, 0.5, 0.5, 1]
     )
     assert used.cumulative_ah[-1] == pytest.approx(used.ah)
+
+
+@pytest.mark.parametrize(
+    "laid",
+    [
+        lambda table: table.set_index(np.arange(len(table)) * 3 + 7),
+        lambda table: table.set_index(np.zeros(len(table), int)),
+        lambda table: table.set_index(pd.date_range("2024-05-04", periods=len(table), freq="10s")),
+        lambda table: table[["voltage_v", "time_s", "current_a"]],
+        lambda table: table.astype("float32"),
+        lambda table: table.convert_dtypes(),
+    ],
+)
+def test_the_same_readings_in_another_table_are_the_same_log(laid):
+    """A table that was filtered, joined or read otherwise keeps its index and its kinds of numbers."""
+    time_s = np.arange(0, 1800, 10.0)
+    table = pd.DataFrame({"time_s": time_s, "current_a": 5 + np.sin(time_s), "voltage_v": 52 - time_s / 600})
+    pack = Pack(chemistry="nmc", series=13, capacity_ah=10.0, cut_off_v=39.0)
+    answers = []
+    for log in (Log(table), Log(laid(table))):
+        used, fitted = charge_used(log), fit_pack([log], pack, start_charges=[1.0])
+        curve = charge_curve(log, pack, start_charge=1.0)["charge"]
+        answers.append([used.ah, used.wh, fitted.capacity_std_ah, *curve.iloc[[0, 90, -1]]])
+    assert answers[1] == pytest.approx(answers[0], rel=1e-5)
+
+
+@pytest.mark.parametrize(
+    ("amps", "line"),
+    [
+        ([5.0, "n/a", 5.0], "log: column current_a holds 'n/a'; give numbers"),
+        ([5.0, None, 5.0], "log: column current_a holds None; give numbers"),
+        (
+            [5.0, 6.0, 5.0],
+            "log: column current_a holds objects, though each is a number; give it as astype(float)",
+        ),
+    ],
+)
+def test_what_is_no_number_is_named(amps, line):
+    table = pd.DataFrame(
+        {"time_s": [0.0, 1.0, 2.0], "current_a": pd.Series(amps, dtype=object), "voltage_v": 48.0}
+    )
+    with pytest.raises(InputError) as refused:
+        Log(table)
+    assert str(refused.value) == line
 
 
 def test_half_of_a_15_series_pack_in_20_minutes_is_about_202_w():

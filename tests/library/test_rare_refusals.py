@@ -31,7 +31,7 @@ BEGUN = datetime(2026, 5, 4, 9, 0)
         ),
         (
             lambda: est.lawns_per_charge(est.fit_profile([]), PACK, est.Lawn("a", 100)),
-            "lawns are Lawn(name='a', area_m2=100",
+            "lawns are one Lawn; give a list of Lawn",
         ),
         (lambda: est.Pack("nmc", 13, 10.0, "low"), "pack pack: cut-off is 'low'; give a number"),
         (lambda: check_choices({"gap_s": 0}), "gap_s is 0; give seconds, more than 0 and at most 86400"),

@@ -11,7 +11,7 @@ from estimator.cli.command_table import ANSWERS
 from estimator.schema import schema_of_answer
 
 UNITS = re.compile(
-    r"(^|_)(a|ah|amps|c|days|h|k|mm|mm2|m|m2|m_s|min|minutes|mohm|ohm|ppm|s|seconds|v|w|wh|years|mow|mows"
+    r"(^|_)(a|ah|amps|c|days|h|k|mm|mm2|m|m2|m_s|min|minutes|mohm|ohm|ppm|s|seconds|v|w|wh|year|years|mow|mows"
     r"|wh_per_m2|m2_per_min|ah_per_h|days_since_cut)$"
 )
 """Last words of a name that say what its number is counted in."""

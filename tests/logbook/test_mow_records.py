@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import hashlib
-from datetime import date, datetime
+from datetime import UTC, date, datetime, timedelta, timezone
 
 import pytest
 from hypothesis import HealthCheck, given, settings
@@ -91,6 +91,14 @@ def test_what_cannot_be_kept_is_said_in_one_line_and_nothing_is_kept(
     assert str(caught.value) == line
     assert mows(book) == []
     assert _add(book, "a") >= 1
+
+
+def test_a_start_is_what_the_clock_on_the_wall_showed_whatever_its_zone(book: Logbook) -> None:
+    east, west = timezone(timedelta(hours=2)), timezone(timedelta(hours=-5))
+    for zone in (None, UTC, east, west):
+        _add(book, f"in {zone}", started=datetime(2025, 5, 1, 9, tzinfo=zone))
+    edit_mow(book, 1, started=datetime(2025, 5, 1, 9, tzinfo=east))
+    assert {each.started for each in mows(book)} == {datetime(2025, 5, 1, 9)}
 
 
 def test_an_empty_or_missing_file_is_refused(book: Logbook) -> None:

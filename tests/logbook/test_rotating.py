@@ -74,6 +74,20 @@ def test_the_newest_and_the_last_of_each_month_stay(place: Path) -> None:
     ]  # fmt: skip
 
 
+def test_a_clock_set_back_does_not_cost_the_backup_of_the_day(place: Path) -> None:
+    with open_logbook(place) as book:
+        for day in (28, 29, 30, 31):
+            back_up_today(book, date(2026, 12, day))
+        _add(book, 1)
+        back_up_today(book, date(2026, 12, 3))
+        (todays,) = [path for path in backups_of(book) if path.stem.endswith("2026-12-03")]
+        os.utime(todays, (0, todays.stat().st_mtime + 40_000))  # made when the clock was ahead by hours
+        _add(book, 2)
+        back_up_today(book, date(2026, 12, 3))
+    with open_logbook(todays) as backup:
+        assert len(mows(backup)) == 2
+
+
 def test_a_backup_that_fails_loses_no_mow_and_no_older_backup(
     place: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:

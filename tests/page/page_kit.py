@@ -100,6 +100,11 @@ def token_of(visitor: httpx.Client, path: str = "/add") -> str:
     return found[1]
 
 
+def read(answer: httpx.Response) -> str:
+    """What a page shows, without what only keeps its dates on one line."""
+    return re.sub(r'<span class="day">([^<]*)</span>', r"\1", answer.text)
+
+
 def upload(visitor: httpx.Client, *paths: Path) -> httpx.Response:
     """Send files as a browser would; the answer is the page that shows what was recognised."""
     files = [("files", (path.name, path.read_bytes())) for path in paths]

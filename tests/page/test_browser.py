@@ -254,3 +254,18 @@ def test_the_keyboard_reaches_the_content_first(orchard_page: RunningPage, open_
     page.keyboard.press("Tab")
     assert page.evaluate("document.activeElement.textContent") == "Skip to the content"
     assert page.locator(".skip").bounding_box()["x"] >= 0  # type: ignore[index]
+
+
+def test_trouble_is_in_focus_a_link_opens_what_it_names_and_a_press_is_seen(
+    orchard_page: RunningPage, open_context: Any
+) -> None:
+    page: Page = open_context(viewport=PHONE).new_page()
+    page.goto(orchard_page.address + "/conversion/cable?size=thick&one_way_m=1")
+    page.wait_for_function("document.activeElement.classList.contains('trouble')")
+    page.goto(orchard_page.address + "/mows/1")
+    page.get_by_role("link", name="Correct it or remove it").click()
+    page.wait_for_function("document.querySelector('#lawn').checkVisibility()")
+    assert not page.evaluate("document.body.classList.contains('busy')"), "it leads nowhere else"
+    page.evaluate("addEventListener('click', (event) => event.preventDefault())")
+    page.get_by_role("link", name="Lawns").first.click()
+    assert page.evaluate("document.body.classList.contains('busy')")

@@ -12,7 +12,7 @@ from pathlib import Path
 
 import httpx
 import pytest
-from page_kit import BEARER, RunningPage, running_page, token_of, upload
+from page_kit import BEARER, RunningPage, read, running_page, token_of, upload
 
 from estimator.descriptions import Lawn, Pack
 from estimator.importer.table.opened_file import open_table
@@ -131,6 +131,24 @@ def test_a_decision_is_corrected(described_page: RunningPage, tmp_path: Path) ->
         assert mows(book)[0].decisions == {"columns": {"time": 1, "current": 2, "voltage": "right"}}
 
 
+def test_a_mow_that_is_kept_already_from_another_file_is_told_before_it_is_kept_twice(
+    described_page: RunningPage, tmp_path: Path
+) -> None:
+    stamped = "time,amps,volts\n" + "".join(
+        f"2025-05-04 09:{k // 60:02d}:{k % 60:02d},{4 + 0.5 * (k % 7):.1f},{53 - 0.004 * k:.2f}\n"
+        for k in range(600)
+    )
+    (tmp_path / "may.csv").write_text(stamped)
+    (tmp_path / "may-again.csv").write_text("# the same, saved once more\n" + stamped)
+    with described_page.visitor() as visitor:
+        first = upload(visitor, tmp_path / "may.csv")
+        assert "began at the same time" not in first.text
+        assert keep(visitor, first, started="2025-05-04T09:00").url.path == "/mows/1/kept"
+        assert "Mow 1 of this pack began at the same time" in upload(visitor, tmp_path / "may-again.csv").text
+        waiting = visitor.get("/waiting").text
+        assert "Waits for you" in waiting and "began at the same time" in waiting
+
+
 def test_a_wrong_circumstance_is_said(described_page: RunningPage, tmp_path: Path) -> None:
     (tmp_path / "may.csv").write_text(LOG)
     with described_page.visitor() as visitor:
@@ -142,7 +160,7 @@ def test_a_wrong_circumstance_is_said(described_page: RunningPage, tmp_path: Pat
         ):
             answer = keep(visitor, shown, **{field: text})
             assert answer.status_code == 422
-            assert line in answer.text
+            assert line in read(answer)
         assert keep(visitor, shown).url.path == "/mows/1/kept"
 
 
@@ -302,5 +320,8 @@ def test_minutes_left_of_a_log_so_far(described_page: RunningPage) -> None:
         assert answer.status_code == 200
         assert "Until crate stops" in answer.text
         assert "start_charge=100" in str(answer.url)
+        assert "Nothing is waiting" in visitor.get("/waiting").text, "a question is no mow"
+        visitor.get(answer.url.path.replace("/minutes/", "/add/"))
+        assert "so-far.csv" in visitor.get("/waiting").text, "somebody wants to keep it"
     with open_logbook(described_page.settings.logbook) as book:
         assert mows(book) == []

@@ -72,7 +72,7 @@ def test_odds_fall_as_the_pack_fades_and_cross_where_the_forecast_says() -> None
 def test_what_is_past_and_what_is_far_off_is_said() -> None:
     mow = np.arange(1, 41)
     past = finish_forecast(CapacityNeeded(np.full(50, 9.5), 9.5, 0.9), LAWNS[:1], mow, 10 - 0.02 * mow)
-    assert past.sentence.endswith("the pack was already under that at mow 26.")
+    assert past.sentence.endswith("the pack holds less, as mow 26 was the first to show.")
     far = finish_forecast(
         CapacityNeeded(np.full(50, 3.0), 3.0, 0.9), LAWNS[:1], mow, 10 - 0.001 * mow, horizon=100
     )

@@ -8,12 +8,16 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from estimator.descriptions import Pack
+from estimator.descriptions import Grass, Lawn, Pack
+from estimator.fitting.load.features import mow_features
 from estimator.fitting.load.load_draws import MowDraws
 from estimator.fitting.load.profile import fit_profile
 from estimator.fitting.pack.fitted_pack import as_fitted
 from estimator.fitting.pack.open_circuit import GRID
 from estimator.fitting.pack.pack_draws import PackDraws, draw_pack
+from estimator.importer.by_hand.spot_notes import log_from_spot
+from estimator.importer.log import SpotNotes
+from estimator.mow import Mow
 from estimator.predictor.sizing.need import (
     Day,
     Limits,
@@ -23,7 +27,7 @@ from estimator.predictor.sizing.need import (
     needs_when_new,
     smallest_times,
 )
-from estimator.predictor.sizing.new_pack import new_pack, pack_causes, sizing_assumptions
+from estimator.predictor.sizing.new_pack import new_pack, pack_causes, rise_at_end, sizing_assumptions
 from estimator.predictor.sizing.pack_sizes import (
     COMMON_AH,
     DrawnNeeds,
@@ -32,6 +36,7 @@ from estimator.predictor.sizing.pack_sizes import (
     odds_of,
     sizes_on_offer,
 )
+from estimator.predictor.sizing.recommend import recommend_capacity
 
 PACK = Pack("nmc", 13, 10.0, 25.0, current_limit_a=20.0, resistance_ohm=0.15)
 STRINGS = replace(PACK, string_ah=2.5)
@@ -240,3 +245,30 @@ def test_what_the_resistance_rests_on_is_said() -> None:
     narrowed = replace(unread, covariance=0.5 * unread.covariance)
     assert said(narrowed).endswith("the resistance narrowed by volts read under load")
     assert said(replace(narrowed, logs=1)).startswith("a new pack holds its label")
+
+
+def test_a_lead_acid_pack_for_a_known_mow_is_what_the_standard_sizes() -> None:
+    """IEEE 485 by Peukert's law: 14.2 A for 24 min (5.68 Ah) at exponent 1.175 need
+    (5.68 (14.2/0.05)^0.175)^(1/1.175) = 10.2 Ah by the 20 h label, / 0.8 for age = 12.7 Ah, and 1.19 times
+    that at 10 °C (table 1); at 1.28, the highest exponent of eighteen blocks, 16.7 Ah.
+
+    Age is that division alone: 80 % is what is left at the rate of the duty (IEEE 450)."""
+    pack, n = Pack("lead_acid", 12, 20.0, 21.0), 400
+    old = new_pack(pack, 20.0, n, np.random.default_rng(1)).at_temperature(25.0)
+    old = old.aged(0.8, rise_at_end("lead_acid", 0.8))
+    needs = end_of_life_needs(old, steady(14.2 * 24, 0.4, n), limits_of(pack, 0.0), np.full(n, 0.3), 10.0)
+    warm_ah, cold_ah = (float(np.median(each)) * 20.0 for each in (needs.warm, needs.cold))
+    assert warm_ah == pytest.approx(12.7, rel=0.06)
+    assert cold_ah / warm_ah == pytest.approx(1.19, abs=0.05)
+    assert float(np.quantile(needs.warm, 0.95)) * 20.0 == pytest.approx(16.7, rel=0.15)
+
+
+def test_three_numbers_of_a_lead_acid_mow_do_not_triple_what_the_standard_asks_for() -> None:
+    """Five mows of 26 min at 14 A: 1.68 times their 5.7 Ah for days and doubt, a tenth left, exponent 1.28
+    and / 0.8 for age are 28 Ah, and 32 Ah at 10 °C from 20. MAX hold at twice the typical amps,
+    met near empty, comes on top."""
+    pack, lawn = Pack("lead_acid", 12, 20.0, 21.0), Lawn("a", 400.0)
+    spots = [SpotNotes(idle_a=5.0, typical_a=15.0, highest_a=30.0, minutes=24.0 + k) for k in range(5)]
+    mows = [Mow(log_from_spot(s), lawn=lawn, grass=Grass(), pack=pack, start_charge=1.0) for s in spots]
+    found = recommend_capacity(fit_profile([mow_features(one) for one in mows]), pack, [lawn])
+    assert 32.0 < found.capacity_ah < 44.0

@@ -95,3 +95,10 @@ def test_finish_odds_are_scored_against_mows_done_and_stopped_short() -> None:
     assert found.brier == pytest.approx(0.21)
     assert found.when_stopped == pytest.approx(0.9) and found.when_done == pytest.approx(0.9)
     assert score_finishes([]) is None
+
+
+@pytest.mark.parametrize(("mows", "odds"), [(30, 0.5), (24, 0.8), (9, 0.97)])
+def test_how_many_should_be_done_is_the_binomial_law(mows: int, odds: float) -> None:
+    found = score_finishes([ScoredFinish("a", None, odds, True)] * mows)
+    assert found is not None
+    assert [found.low, found.high] == binom.ppf([0.05, 0.95], mows, odds).tolist()

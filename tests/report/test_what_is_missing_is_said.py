@@ -14,7 +14,7 @@ from estimator.answers.why import Why
 from estimator.conversion.bands import Band
 from estimator.conversion.current_limits import Limit, current_limits
 from estimator.conversion.load_trace import LoadTrace
-from estimator.conversion.running_cost import running_cost
+from estimator.conversion.running_cost import Petrol, running_cost
 from estimator.descriptions import Pack
 from estimator.errors import InputError
 from estimator.fitting.pack.pack_fit import fit_pack
@@ -102,3 +102,13 @@ def test_cost_without_a_number_of_mows_has_no_column_for_the_season() -> None:
     texts = [cost_text(ConversionAnswer(each, 3, Why()), 72) for each in (alone, season)]
     assert ["season" in each for each in texts] == [False, True]
     assert not any("unknown" in each for each in texts)
+
+
+def test_a_season_that_saves_nothing_is_said_to_cost_more() -> None:
+    asked = {"area_m2": 380.0, "mows_per_season": 20, "petrol": Petrol(price_per_l=1.0, l_per_mow=0.1)}
+    cheap = running_cost(Band(100.0, 90.0, 110.0), 0.01, **asked)
+    dear = running_cost(Band(100.0, 90.0, 110.0), 10.0, **asked)
+    said = [cost_text(ConversionAnswer(each, 3, Why()), 72).splitlines()[-1] for each in (cheap, dear)]
+    assert said[0].startswith("A season saves ") and said[0].endswith(" in fuel and electricity.")
+    assert said[1].startswith("A season costs ") and said[1].endswith(" more in fuel and electricity.")
+    assert "-" not in said[1]

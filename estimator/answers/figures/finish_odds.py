@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from estimator.predictor.finish_score import ScoredFinish
 
 GIVEN = "finish odds"
-GIVEN_VERSION = "3"
+GIVEN_VERSION = "5"
 """Raise it whenever a mow would be given other odds by the same mows before it."""
 LATEST = 20
 """So many mows at most are looked at: each is a day simulated anew."""
@@ -45,25 +45,29 @@ def scored_finishes(
         if mow.start_charge is not None and mow.pack in described and features[mow.id].energy_wh > 0
     ][-LATEST:]
     kept = derived_of_mows(logbook, GIVEN, GIVEN_VERSION, [mow.id for mow in told])
+    own = {number: marked([one]) for number, one in features.items()} if told else {}
     before: LoadProfile | None = None
     found = []
     for mow in told:
         pack = described[mow.pack or ""]
-        chain = chains.setdefault(pack.name, chain_of(logbook, pack))
-        earlier = [features[each.id] for each in records if each.id != mow.id and _precedes(each, mow)]
+        chain = chains.get(pack.name) or chain_of(logbook, pack)
+        chains[pack.name] = chain
+        earlier = [each.id for each in records if each.id != mow.id and _precedes(each, mow)]
         place = [each.id for each in chain.records].index(mow.id)
-        mark = marked([*earlier, features[mow.id]], chain.marks[:place][-1:], mow.start_charge)
+        mark = marked(
+            (), *(own[number] for number in (*earlier, mow.id)), chain.marks[:place][-1:], mow.start_charge
+        )
         if kept.get(mow.id, {}).get("mark") == mark:
             odds = float(kept[mow.id]["odds"])
         elif (fitted := known_then(logbook, pack, chain, place)) is None:
             continue
         else:
-            before = fit_features(earlier, machine, before=before, points=POINTS)
+            before = fit_features([features[each] for each in earlier], machine, before=before, points=POINTS)
             odds = _odds(before, fitted, features[mow.id], mow)
             if logbook.keeps:
                 keep_derived(logbook, mow.id, GIVEN, GIVEN_VERSION, {"mark": mark, "odds": odds})
         one = features[mow.id]
-        found.append(ScoredFinish(one.lawn, one.started, odds, one.whole))
+        found.append(ScoredFinish(one.lawn, one.started, odds, not one.stopped_short))
     return tuple(found)
 
 

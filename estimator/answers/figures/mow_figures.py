@@ -30,7 +30,7 @@ if TYPE_CHECKING:
     from estimator.importer.log import Log
 
 FEATURES = "features"
-FEATURES_VERSION = "15"
+FEATURES_VERSION = "16"
 """Raise it whenever `mow_features` or the importer finds other figures in the same bytes."""
 USED = "charge used"
 USED_VERSION = "10"

@@ -135,11 +135,11 @@ def one_step(
     """
     from estimator.errors import InputError
     from estimator.fitting.by_hand.pack_by_hand import learn_by_hand
-    from estimator.fitting.pack.fitted_pack import as_fitted
+    from estimator.fitting.pack.fitted_pack import aged, as_fitted
     from estimator.fitting.pack.pack_fit import update_fit
 
     if log.spot is not None:
-        return rounded(learn_by_hand(fitted, log.spot, start_charge, temperature_c))
+        return rounded(learn_by_hand(aged(as_fitted(fitted), day), log.spot, start_charge, temperature_c))
     try:
         return rounded(update_fit(fitted, log, start_charge, temperature_c, day))
     except InputError:

@@ -72,7 +72,7 @@ def family_doubts(fitted: FittedPack) -> tuple[str, ...]:
 def pack_now(fitted: FittedPack) -> PackNow:
     """What a fitted pack holds."""
     logs = f"from {fitted.logs} log{'' if fitted.logs == 1 else 's'}"
-    label = "by its label"
+    label = "by its label" if fitted.rated.first_year is None else "by its label and age"
     if (
         fitted.logs and fitted.pace.gave is None
     ):  # its mows may well have met the cut-off: from where, none says

@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from estimator.predictor.minutes import MinutesLeft
 
 SAID = "said half-way"
-SAID_VERSION = "4"
+SAID_VERSION = "5"
 """Raise it whenever half-way through a mow other minutes would be said by the same mows before it."""
 STRETCH = "stretch of minutes"
 LATEST = 8
@@ -40,7 +40,8 @@ def said_half_way(
     found = []
     for mow in ended:
         pack = described[mow.pack or ""]
-        chain = chains.setdefault(pack.name, chain_of(logbook, pack))
+        chain = chains.get(pack.name) or chain_of(logbook, pack)
+        chains[pack.name] = chain
         place = [each.id for each in chain.records].index(mow.id)
         mark = marked([features[mow.id]], chain.marks[:place][-1:], mow.start_charge)
         if kept.get(mow.id, {}).get("mark") == mark:

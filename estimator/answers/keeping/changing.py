@@ -35,8 +35,6 @@ def edit_mow(
         corrections = {**before.decisions.get(HAND, {}), **hand}
         log = corrected(kept.log_of(logbook, mow), hand)
         edits |= {"decisions": {**before.decisions, HAND: corrections}, "notes": "\n".join(log.notes)}
-    if "started" in edits and edits["started"] is None:
-        raise InputError(f"mow {mow}: no date given", mend="write it as 2025-05-01T09:30")
     check_day(edits.get("started"), "start of the mow")
     if edits.get("pack", before.pack) != before.pack:
         check_log(
@@ -129,12 +127,17 @@ def check_day(day: date | None, what: str, now: datetime | None = None) -> None:
     >>> check_day(date(2035, 5, 1), "start of the mow", now=datetime(2025, 5, 1, 8))
     Traceback (most recent call last):
     ...
-    estimator.errors.InputError: start of the mow is 2035-05-01, which is in the future; check the year
+    estimator.errors.InputError: start of the mow is 2035-05-01, which is in the future; check the year (today
+    is 2025-05-01 by this computer's clock)
     """
     if day is None:
         return
     on = day.date() if isinstance(day, datetime) else day
     if on.year < FIRST_YEAR:
         raise InputError(f"{what} is {on}, before {FIRST_YEAR}", mend="check the year")
-    if on > ((now or datetime.now()) + AHEAD).date():
-        raise InputError(f"{what} is {on}, which is in the future", mend="check the year")
+    now = now or datetime.now()
+    if on > (now + AHEAD).date():
+        raise InputError(
+            f"{what} is {on}, which is in the future",
+            mend=f"check the year (today is {now:%Y-%m-%d} by this computer's clock)",
+        )

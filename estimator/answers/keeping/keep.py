@@ -16,7 +16,7 @@ from estimator.answers.figures.pack_chain import fit_of_pack, one_step
 from estimator.answers.figures.pack_curves import CURVE, CURVE_VERSION, plain_curve
 from estimator.answers.keeping.read_files import remember_meters
 from estimator.answers.keeping.read_mow import MowFigures, figures_of, read_mow
-from estimator.answers.keeping.typed import the_pack
+from estimator.answers.keeping.typed import the_pack_of_a_mow
 from estimator.descriptions import DOUBTFUL, Grass
 from estimator.logbook import Logbook
 from estimator.mends import settled
@@ -59,7 +59,7 @@ class LookedAt:
 def look_at_mow(logbook: Logbook, files: Sequence[tuple[str, bytes]], said: Circumstances) -> LookedAt:
     """Read a mow's files (name, bytes) and work out what they hold, without keeping anything."""
     read = read_mow(logbook, files, said)
-    known = fit_of_pack(logbook, the_pack(logbook, said.pack))
+    known = fit_of_pack(logbook, the_pack_of_a_mow(logbook, said.pack))
     day = day_of(read.mow.started)
     fitted = one_step(known, read.log, said.start_charge, said.temperature_c, day)
     return LookedAt(read.log, read.examined, figures_of(None, read, fitted))
@@ -78,7 +78,7 @@ def add_mow(
     """
     progress(f"reading {', '.join(name for name, _ in files)}")
     read = read_mow(logbook, files, said)
-    pack = the_pack(logbook, said.pack)
+    pack = the_pack_of_a_mow(logbook, said.pack)
     progress(f"fitting {pack.name}")
     aside = DOUBTFUL in read.mow.tags
     ahead = None if aside else fitted_ahead(logbook, pack, read.mow, progress)

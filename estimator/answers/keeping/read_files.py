@@ -20,6 +20,7 @@ AS_KEPT = ("day_first", "decimal", "reverse", "interval_s", "gap_s", "sheet", "s
 """What a kept description of a meter holds by the importer's names."""
 ROOT_3 = math.sqrt(3)
 ROOT_12 = math.sqrt(12)
+"""Half width and width of a rectangular distribution over its standard deviation, JCGM 100:2008, 4.3.7."""
 OF_METER = ("columns", "interval_s", "gap_s", "sheet", "state", "decimal", "day_first")
 """Decisions that hold for every file of a meter; a zero error or a turned clamp is of one mow."""
 

@@ -8,13 +8,13 @@ from datetime import datetime
 from typing import TYPE_CHECKING, Any
 
 from estimator import logbook as kept
-from estimator.answers.figures.mow_figures import used_in_mow
+from estimator.answers.figures.mow_figures import features_of_mows, used_in_mow, with_habit
 from estimator.answers.figures.mow_log import with_doubts
 from estimator.answers.figures.pack_now import PackNow, family_doubts, pack_now
 from estimator.answers.keeping.changing import check_day
 from estimator.answers.keeping.read_files import read_with_meters
 from estimator.answers.keeping.twins import twins_caution, twins_of
-from estimator.answers.keeping.typed import the_machine, the_pack
+from estimator.answers.keeping.typed import the_machine, the_pack_of_a_mow
 from estimator.answers.why import Part, Why, within
 from estimator.conversion.cautions import MEASURING, PROBES, for_pack
 from estimator.descriptions import DOUBTFUL
@@ -29,6 +29,7 @@ if TYPE_CHECKING:
     from estimator.importer.cleaning.mending import Examined
     from estimator.importer.log import Log
 
+NEW = 0  # no mow of the logbook has this number
 ASIDE = f"Set aside as {DOUBTFUL}: no answer rests on this mow until its tag {DOUBTFUL!r} is taken off."
 
 
@@ -69,12 +70,16 @@ class MowFigures:
 
 @dataclass(frozen=True)
 class ReadMow:
-    """A mow as it was read from its files, before it is kept: its log, figures, decisions and twins."""
+    """A mow as it was read from its files, before it is kept: its log, figures, decisions and twins.
+
+    features : its own, which are kept; shown : as it and the mows of the logbook say together
+    """
 
     log: Log
     examined: Examined
     mow: Mow
     features: MowFeatures
+    shown: MowFeatures
     used: ChargeUsed
     decisions: Mapping[str, Any]
     learned: Mapping[str, Mapping[str, Any]]
@@ -89,7 +94,7 @@ def read_mow(logbook: Logbook, files: Sequence[tuple[str, bytes]], said: Circums
 
     check_day(said.started, "start of the mow")
     lawn = kept.lawn(logbook, said.lawn)
-    pack = the_pack(logbook, said.pack)
+    pack = the_pack_of_a_mow(logbook, said.pack)
     machine = the_machine(logbook, said.machine)
     found = read_with_meters(logbook, files, said.decisions, said.meters)
     log = with_usual_volts(found.log, pack, said.start_charge)
@@ -100,17 +105,20 @@ def read_mow(logbook: Logbook, files: Sequence[tuple[str, bytes]], said: Circums
         tags=tuple(dict.fromkeys((*said.tags, *((DOUBTFUL,) if log.doubts else ())))),
     )  # fmt: skip
     features = mow_features(mow)
-    used = used_in_mow(log, features)
+    shown = (
+        with_habit({**features_of_mows(logbook), NEW: features}, NEW, features) if features.spot else features
+    )
+    used = used_in_mow(log, shown)
     twins = twins_of(logbook, pack.name, mow.started, used.ah)
     log = with_doubts(log, pack, features)
     if log.doubts:
         log = replace(log, notes=(*log.notes, ASIDE))
-    return ReadMow(log, found.examined, mow, features, used, found.decisions, found.learned, twins)
+    return ReadMow(log, found.examined, mow, features, shown, used, found.decisions, found.learned, twins)
 
 
 def figures_of(mow: int | None, read: ReadMow, fitted: FittedPack, later: int = 0) -> MowFigures:
     """What a mow holds, with its pack as it is known with it."""
-    features, used = read.features, read.used
+    features, used = read.shown, read.used
     return MowFigures(
         mow=mow,
         lawn=read.mow.lawn.name,

@@ -30,7 +30,7 @@ def describe_samples(logbook: Logbook, folder: Path) -> None:
     for lawn in orchard["lawns"]:
         kept.keep_lawn(logbook, Lawn(**lawn))
     for plain in orchard["packs"]:
-        kept.keep_pack(logbook, Pack(**{key: value for key, value in plain.items() if key != "first_used"}))
+        kept.keep_pack(logbook, Pack(**plain))
     for plain in orchard["machines"]:
         days = tuple(datetime.fromisoformat(day).date() for day in plain.pop("blade_care", ()))
         kept.keep_machine(logbook, Machine(**plain, blade_care=days))

@@ -7,17 +7,28 @@ from typing import TypeVar
 
 from estimator.descriptions import Lawn, Machine, Pack
 from estimator.errors import InputError
-from estimator.logbook import Logbook
+from estimator.logbook import Logbook, mows
 from estimator.logbook.records import descriptions as kept
 
 Described = TypeVar("Described", Lawn, Pack, Machine)
 
 
 def the_pack(logbook: Logbook, name: str | None = None) -> Pack:
-    """The pack of that name, or the only one; InputError where there are several or none."""
-    if name is not None:
-        return kept.pack(logbook, name)
-    return _the_only(kept.packs(logbook), "pack")
+    """The pack of that name, or the only one that ever mowed: others may be described only to compare.
+
+    Raises InputError where several mowed, or none of several did.
+    """
+    described = kept.packs(logbook)
+    if name is None and len(described) > 1:
+        mown = {each.pack for each in mows(logbook)}
+        used = tuple(each for each in described if each.name in mown)
+        described = used if len(used) == 1 else described
+    return kept.pack(logbook, name) if name is not None else _the_only(described, "pack")
+
+
+def the_pack_of_a_mow(logbook: Logbook, name: str | None = None) -> Pack:
+    """The same for a mow to be kept: a pack that never mowed may have done so now, and must be ruled out."""
+    return kept.pack(logbook, name) if name is not None else _the_only(kept.packs(logbook), "pack")
 
 
 def the_lawn(logbook: Logbook, name: str | None = None) -> Lawn:

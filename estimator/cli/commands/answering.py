@@ -87,7 +87,7 @@ def capacity(
     reserve: Reserve = 10.0,
     coldest_c: Annotated[float | None, amount("coldest_c")] = None,
     capacity_at_end: Annotated[float, amount("capacity_at_end")] = 80.0,
-    resistance_at_end: Annotated[float, amount("resistance_at_end")] = 1.5,
+    resistance_at_end: Annotated[float | None, amount("resistance_at_end")] = None,
     size: Annotated[list[float] | None, amount("size_ah")] = None,
 ) -> object:
     """The pack to buy: recommended capacity and its margin, part by part.

@@ -33,7 +33,7 @@ def by_hand(
     Example: mowcharge by-hand --lawn "apple rows" --pack "old box" --mean-a 5 --minutes 25 --load-v 40
     """
     from estimator.answers.keeping.keep import Circumstances
-    from estimator.answers.keeping.typed import the_lawn, the_pack
+    from estimator.answers.keeping.typed import the_lawn, the_pack_of_a_mow
     from estimator.cli.asked_by_hand import Said
     from estimator.cli.books import asked_book
     from estimator.cli.named_files import instant
@@ -55,7 +55,7 @@ def by_hand(
             if figures is None:
                 return
         else:
-            said = said.of_mow(lawn=the_lawn(book, lawn).name, pack=the_pack(book, mow.pack).name)
+            said = said.of_mow(lawn=the_lawn(book, lawn).name, pack=the_pack_of_a_mow(book, mow.pack).name)
             figures = _kept(book, said, dry_run=dry_run)
     show(figures, mow_figures_text, as_json=as_json, why=why, book=book)
 
@@ -87,7 +87,7 @@ def _kept(book: Logbook, said: Said, *, dry_run: bool) -> MowFigures:
 
 def _asked(book: Logbook, said: Said, *, dry_run: bool) -> MowFigures | None:
     """Ask for everything, show it in one line, and keep it once that is answered with yes."""
-    from estimator.answers.keeping.typed import described_names, the_lawn, the_pack
+    from estimator.answers.keeping.typed import described_names, the_lawn, the_pack_of_a_mow
     from estimator.cli.asked_by_hand import about_what, asked, asked_for_the_needed, in_one_line, questions_of
     from estimator.cli.named_files import as_option
     from estimator.cli.output import say_cautions, width
@@ -105,7 +105,7 @@ def _asked(book: Logbook, said: Said, *, dry_run: bool) -> MowFigures | None:
             said = said.of_mow(lawn=the_lawn(book, said.mow.lawn or None).name)
             typer.echo(f"Lawn: {said.mow.lawn}")
         if said.mow.pack or len(described_names(book, "pack")) < 2:
-            said = said.of_mow(pack=the_pack(book, said.mow.pack).name)
+            said = said.of_mow(pack=the_pack_of_a_mow(book, said.mow.pack).name)
             typer.echo(f"Pack: {said.mow.pack}")
         typer.echo("Press Enter where you do not know.")
         questions = questions_of(book)
@@ -115,7 +115,7 @@ def _asked(book: Logbook, said: Said, *, dry_run: bool) -> MowFigures | None:
                 said = asked(said, question)
         while True:
             said = asked_for_the_needed(said, questions)
-            for doubt in spot_doubts(said.spot, the_pack(book, said.mow.pack)):
+            for doubt in spot_doubts(said.spot, the_pack_of_a_mow(book, said.mow.pack)):
                 typer.echo(paragraph(doubt, width(), "  "))
             wanted = "look at it" if dry_run else "keep it"
             answer = typer.prompt(

@@ -58,6 +58,7 @@ def pack(
     current_limit_a: Annotated[float | None, amount("current_limit_a")] = None,
     string_ah: Annotated[float | None, amount("string_ah")] = None,
     resistance_ohm: Annotated[float | None, amount("resistance_ohm")] = None,
+    first_year: Annotated[float | None, amount("first_year")] = None,
     hold_s: Annotated[float, amount("hold_s")] = 1.0,
     logbook: LogbookPath = None,
 ) -> None:
@@ -82,6 +83,7 @@ def pack(
         chemistry=chemistry, series=series, capacity_ah=capacity_ah, name=name,
         cut_off_v=usual_cut_off_v(chemistry, series) if cut_off_v is None else cut_off_v,
         hold_s=hold_s, current_limit_a=current_limit_a, string_ah=string_ah, resistance_ohm=resistance_ohm,
+        first_year=first_year,
     )  # fmt: skip
     with book_to_fill(logbook) as book:
         keep_pack(book, described)

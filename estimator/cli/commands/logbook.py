@@ -6,6 +6,7 @@ from typing import Annotated
 
 import typer
 
+from estimator.cli.asking import changes
 from estimator.cli.group import several
 from estimator.cli.options import Json, LogbookPath
 
@@ -29,21 +30,12 @@ def where(logbook: LogbookPath = None) -> None:
 
 
 @app.command("backup")
-def backup(
-    file: Annotated[str, typer.Argument(metavar="FILE", help="The new file to copy to.")],
-    logbook: LogbookPath = None,
-) -> None:
+@changes("logbook:backup", "copied to {done}", "copying")
+def backup(file: Annotated[str, typer.Argument(metavar="FILE", help="The new file to copy to.")]) -> None:
     """Copy the logbook to a new file, even while it is in use.
 
     Example: mowcharge logbook backup spring.sqlite
     """
-    from estimator.cli.books import kept_book
-    from estimator.cli.output import busy
-    from estimator.logbook.upkeep.backup import backup as back_up
-
-    with kept_book(logbook) as book, busy("copying"):
-        path = back_up(book, file)
-    typer.echo(f"copied to {path}")
 
 
 @app.command("restore")
@@ -165,20 +157,16 @@ def repair(
 
 
 @app.command("renew")
-def renew(logbook: LogbookPath = None) -> None:
+@changes(
+    "answers.figures.pack_chain:renew_figures", "figures of {done} worked out again", "working out figures"
+)
+def renew() -> None:
     """Work out all kept figures again.
 
     They are made from the uploaded files, as after an update.
 
     Example: mowcharge logbook renew
     """
-    from estimator.answers.figures.pack_chain import renew_figures
-    from estimator.cli.books import kept_book
-    from estimator.cli.output import busy
-
-    with kept_book(logbook) as book, busy("working out figures") as progress:
-        count = renew_figures(book, progress)
-    typer.echo(f"figures of {count} mows worked out again")
 
 
 @app.command("purge")

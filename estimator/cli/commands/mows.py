@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from estimator.amounts import AMOUNTS
-from estimator.cli.asking import asks
+from estimator.cli.asking import asks, changes
 from estimator.cli.options import AirTemperature, GrassSaid, HandReadings, LogbookPath, StartCharge, which
 from estimator.descriptions import TAGS_THAT_COUNT
 
@@ -54,7 +54,7 @@ def edit(
     readings: HandReadings,
     blank: Annotated[
         list[str] | None,
-        typer.Option("--blank", metavar="READING", help="A hand reading to take back, such as load-v."),
+        typer.Option("--blank", metavar="WHAT", help="Take it back: started, start-charge, or a reading."),
     ] = None,
     start_charge: StartCharge = None,
     temperature_c: AirTemperature = None,
@@ -79,9 +79,9 @@ def edit(
     from estimator.report.words.change_text import field_words
     from estimator.written import known_word
 
-    hand: dict[str, float | None] = {
-        known_word(name, dict.fromkeys(WORDS, ()), "hand reading"): None for name in blank or ()
-    }
+    said = ("started", "start_charge", "temperature_c")
+    blanks = [known_word(name, dict.fromkeys((*said, *WORDS), ()), "hand reading") for name in blank or ()]
+    hand: dict[str, float | None] = {name: None for name in blanks if name not in said}
     hand |= {name: value for name, value in asdict(readings).items() if value is not None}
     with asked_book(logbook) as book, busy("refitting") as progress:
         before = kept_mow(book, number).grass
@@ -94,7 +94,7 @@ def edit(
             "grass": None if new == before else new,
             "hand": hand or None,
         }  # fmt: skip
-        edits = {name: value for name, value in given.items() if value is not None}
+        edits = {name: value for name, value in given.items() if value is not None or name in blanks}
         if not edits:
             raise InputError("nothing to change is given", mend="give an option such as --moisture")
         edit_mow(book, number, progress, **edits)
@@ -103,32 +103,24 @@ def edit(
     typer.echo(f"mow {number}: changed {', '.join(changed)}; what it said before is in its history")
 
 
-def remove(number: Number, logbook: LogbookPath = None) -> None:
+@changes(
+    "answers.keeping.changing:remove_mow",
+    "mow {number}: removed; restore it with `mowcharge restore {number}`",
+    "refitting",
+)
+def remove(number: Number) -> None:
     """Remove a mow; it can be restored.
 
     Example: mowcharge remove 30
     """
-    from estimator.answers.keeping.changing import remove_mow
-    from estimator.cli.books import asked_book
-    from estimator.cli.output import busy
-
-    with asked_book(logbook) as book, busy("refitting") as progress:
-        remove_mow(book, number, progress)
-    typer.echo(f"mow {number}: removed; restore it with `mowcharge restore {number}`")
 
 
-def restore(number: Number, logbook: LogbookPath = None) -> None:
+@changes("answers.keeping.changing:restore_mow", "mow {number}: restored", "refitting")
+def restore(number: Number) -> None:
     """Restore a removed mow.
 
     Example: mowcharge restore 30
     """
-    from estimator.answers.keeping.changing import restore_mow
-    from estimator.cli.books import asked_book
-    from estimator.cli.output import busy
-
-    with asked_book(logbook) as book, busy("refitting") as progress:
-        restore_mow(book, number, progress)
-    typer.echo(f"mow {number}: restored")
 
 
 def split(

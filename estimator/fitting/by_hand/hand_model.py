@@ -34,7 +34,7 @@ GAUGE_STD = 0.12
 between empty and full, which a cell does not: some 0.1 off when half full (common practice)."""
 SHOWS_FULL_FROM, FULL_AGAIN = 0.96, 0.10
 """A full pack at rest shows the voltage of this charge or more, as its surface charge fades; by the time
-that so much was drawn that is over."""
+that so much was drawn that is over (common practice)."""
 MINUTES_STD, ROUND_STD = 0.5, 1.3
 """Minutes by a watch: started and stopped by hand; and where they are a multiple of five, which most who
 write one rounded to (common practice)."""
@@ -64,6 +64,7 @@ CHARGER = {False: (0.87, 0.06), True: (0.82, 0.08)}
 and lead-acid, whose chargers are older and often have a transformer (common practice: 0.80 to 0.93; 0.70 to
 0.90)."""
 MOMENTS = np.array([0.1, 0.3, 0.5, 0.7, 0.9])
+"""Middles of the fifths of a mow: its mean voltage is that of these charges."""
 
 UNKNOWN = ("mean", "minutes", "meter", "moment", "amps", "rested", "shows", "charge", "rise", "charger")
 """The standard normals of a draw, in the order of their columns after the parameters and the start."""

@@ -49,7 +49,8 @@ LEAST_EFFECTIVE = 500.0
 TOLD_STD = 0.06
 """A start charge other than full, as people guess it (common practice)."""
 AMPS_UNREAD_STD = 0.5
-"""The mean current where no amps were read: within a factor of two of what the charger told."""
+"""The mean current where no amps were read: within a factor of two of what the charger told (common
+practice)."""
 LEAST_CHARGE = 0.2
 """A pack that gave so much more than it seems to hold is unlikely (common practice)."""
 SURPRISE = 2.5
@@ -125,6 +126,7 @@ class _Known:
     found: Weighed
 
 
+# the last few answers: one question asks for the same weighing several times
 _LATEST: deque[_Known] = deque(maxlen=4)
 
 

@@ -11,6 +11,7 @@ from typing import Any, Literal
 import numpy as np
 from numpy.typing import NDArray
 
+from estimator.amounts import check_kind
 from estimator.descriptions import LAWN_DONE, STOPPED_SHORT, Grass
 from estimator.fitting.by_hand.spot_power import SpotEnergy, spot_energy
 from estimator.fitting.by_hand.spot_volts import with_usual_volts
@@ -24,7 +25,7 @@ Array = NDArray[np.float64]
 GAP_STD = 0.3
 """What was mown over a gap may differ by so much of the mean (common practice: one mow from the next)."""
 CUT_OFF_LOOK_S = 10.0
-"""A controller that has stopped the motor lets the volts rise again within seconds."""
+"""A controller that has stopped the motor lets the volts rise again within seconds (common practice)."""
 NEAR_CUT_OFF = 0.015
 """Voltmeters of 1 % and a digit (common practice) read a touch of the cut-off so far above it."""
 
@@ -34,7 +35,7 @@ NEAR_CUT_OFF = 0.015
 class MowFeatures:
     """What one mow asked of the pack, under which circumstances.
 
-    energy_wh : energy [Wh] of the whole mow, gaps filled at its mean power
+    energy_wh : energy [Wh] of the whole mow, short gaps filled at its mean power
     motor_s : time [s] from first to last start of the motor, less the time it stood still
     area_m2, lawn, moisture, growth_mm, days_since_cut : as described
     started : ISO date and time, or None; day : the date alone
@@ -89,10 +90,15 @@ class MowFeatures:
         return self.started[:10] if self.started else None
 
     @property
+    def stopped_short(self) -> bool:
+        """Whether it ended before the lawn was done."""
+        return STOPPED_SHORT in self.tags or (self.ended_at_cut_off and LAWN_DONE not in self.tags)
+
+    @property
     def whole(self) -> bool:
         """Whether it measured energy and time of the whole lawn."""
-        short = STOPPED_SHORT in self.tags or (self.ended_at_cut_off and LAWN_DONE not in self.tags)
-        return self.energy_wh > 0 and self.motor_s > 0 and not short
+        seen = self.gap_s <= self.motor_s
+        return self.energy_wh > 0 and self.motor_s > 0 and seen and not self.stopped_short
 
     @property
     def grass(self) -> Grass:
@@ -157,6 +163,7 @@ def mow_features(mow: Mow) -> MowFeatures:
     >>> round(found.energy_wh, 3), found.motor_s, found.peak_5s_w
     (1.111, 20.0, 200.0)
     """
+    check_kind("mow", mow, Mow)
     spot = mow.log.spot
     if spot is not None:
         mow = replace(mow, log=with_usual_volts(mow.log, mow.pack, mow.start_charge))
@@ -177,11 +184,12 @@ def _features(mow: Mow, power_w: Array, measured: PowerSeconds, noted: SpotEnerg
     started = mow.started or mow.log.started
     motor_s = float(running.size)
     energy_wh = measured.wh
-    gap_share = measured.gap_s / (measured.gap_s + measured.seconds) if measured.seconds > 0 else 0.0
+    gap_s = measured.gap_s if measured.gap_s <= running.size else 0.0  # longer than what was mown: a break
+    gap_share = gap_s / (gap_s + measured.seconds) if measured.seconds > 0 else 0.0
     if noted is not None:
         motor_s, energy_wh = measured.seconds, noted.wh
     elif motor_s > 0:
-        filled = 1 + measured.gap_s / max(measured.seconds, 1.0)
+        filled = 1 + gap_s / max(measured.seconds, 1.0)
         motor_s, energy_wh = motor_s * filled, energy_wh * filled
     mean_w = energy_wh * 3600 / motor_s if motor_s > 0 else 0.0
     mean_c = float(np.mean(mow.log.readings.get("temperature_c", math.nan)))
@@ -228,9 +236,7 @@ def _ended_at_cut_off(mow: Mow) -> bool:
     if mow.pack is None:
         return False
     time, amps, volts = (mow.log.arrays[name] for name in ("time_s", "current_a", "voltage_v"))
-    good = np.isfinite(amps) & np.isfinite(volts)
-    time, amps, volts = time[good], amps[good], volts[good]
-    loaded = np.flatnonzero(amps > 0.25 * np.quantile(amps, 0.75)) if amps.size else np.zeros(0, np.int64)
+    loaded = np.flatnonzero(amps > 0.25 * np.quantile(amps, 0.75))
     if not loaded.size:
         return False
     end = time[loaded[-1]]

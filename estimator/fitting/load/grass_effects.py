@@ -57,6 +57,7 @@ PRIOR_GROWTH_MM = 30.0
 PRIOR_GROWTH_STD = 0.35
 """Day to day, as a logarithm (common practice)."""
 PRIOR_MOISTURE = np.array([0.60, 0.25, 0.15])
+"""Shares of mows in dry, damp and wet grass (common practice: who can choose mows when it is dry)."""
 PRIOR_MOWS = 2.0
 """The prior habits count as much as so many mows."""
 

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from estimator.amounts import check_kind
 from estimator.descriptions import Grass, Lawn
-from estimator.errors import InputError
+from estimator.errors import InputError, check_several
 from estimator.fitting.load.grass_effects import Situation, draw_columns
 from estimator.fitting.load.mixed_model import MixedFit, choose_points, draw_coefficients
 from estimator.fitting.load.mowing_time import usual_area_rate
@@ -38,8 +38,7 @@ class MowNeeds:
 
 def check_lawns(lawns: Sequence[Lawn]) -> None:
     """Raise InputError unless at least one lawn is named, and all are lawns."""
-    if isinstance(lawns, (Lawn, str)):
-        raise InputError(f"lawns are {lawns!r}", mend="give a list of Lawn")
+    check_several("lawns", lawns, Lawn)
     if not len(lawns):
         raise InputError("no lawns to mow", mend="name at least one")
     for lawn in lawns:

@@ -13,7 +13,7 @@ USUAL_WIDTH_M = 0.43
 USUAL_PACE_M_S = 1.0
 """Walking pace behind a mower, 3 to 4 km/h (common practice)."""
 OVERLAP = 0.10
-"""Share of the width mown twice; ASABE EP496 takes a field efficiency in its place."""
+"""Share of the width mown twice (common practice); ASABE EP496 takes a field efficiency in its place."""
 TURN_S = 4.0
 """To turn at the end of a row (common practice)."""
 LENGTH_TO_WIDTH = 1.5

@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 
 from estimator.amounts import check_kind
 from estimator.descriptions import Lawn, Machine
+from estimator.errors import check_several
 from estimator.fitting.by_hand.habit import reweighed
 from estimator.fitting.load.features import MowFeatures, mow_features
 from estimator.fitting.load.first_answer import KINDS_OF_MOWER, energy_prior
@@ -103,6 +104,7 @@ def fit_profile(mows: Sequence[Mow | MowFeatures], machine: Machine | None = Non
     >>> profile.lawns, len(profile.assumptions) > 0
     ((), True)
     """
+    check_several("mows", mows, Mow)
     for one in mows:
         if not isinstance(one, MowFeatures):
             check_kind("mow", one, Mow)
@@ -220,7 +222,7 @@ def _assumptions(mows: Sequence[MowFeatures], short: int, left_out: int, machine
     if short:
         said.append(
             f"{short} mows stopped short of the whole lawn (by tag, or at the cut-off without the tag "
-            "'lawn done'): their power counts, at the pace of the others"
+            "'lawn done') or have long gaps: their power counts, at the pace of the others"
         )
     if left_out:
         said.append(f"{left_out} mows without energy or time were left out")

@@ -28,16 +28,18 @@ and the share of itself by which it is uncertain besides (common practice: data 
 to 99.5 % at the one-hour rate and 92 to 98 % at five times that)."""
 
 END_STD = 0.030
-"""No fit knows better what a cut-off under load left in the pack."""
+"""No fit knows better what a cut-off under load left in the pack, nor the capacity than what was drawn: with
+.024 bands at the cut-off were too narrow on cells that nothing was tuned on."""
 
 LABEL_FREEDOM = 4.0
 """Degrees of freedom of what was believed before: where a fact lies far off, a label or an old capacity gives
 way (Student's t in place of a normal, as is common practice in robust estimation)."""
 
 ENDS_ALIKE = 0.012
-"""However many mows ended at the cut-off, what they all left is known no better than this."""
+"""However many mows ended at the cut-off, what they all left is known no better than this (common
+practice)."""
 
-_LEFT_GROWS = 0.8  # less than in proportion: a loaded cell warms, and resists less
+_LEFT_GROWS = 0.8  # common practice: less than in proportion, as a loaded cell warms, and resists less
 _HELD_BACK = 0.02
 """Standard width of the wall at what was drawn so far: a pack that carries its load holds somewhat more."""
 
@@ -117,7 +119,7 @@ def believed(before: Believed, fitted: Believed, shown: Sequence[Shown]) -> Beli
     ):  # the fit and the fact are guesses at one and the same rest: no surer together than the surer one
         best = min(ended, key=lambda one: np.hypot(one.drawn_std, one.left_std))
         fact, sure = best.drawn + best.left, 1.0 / (best.drawn_std**2 + best.left_std**2)
-        allowed = min(allowed, 1.0 / END_STD**2)
+        allowed = min(allowed, 1.0 / (max(END_STD, best.left_std) ** 2 + best.drawn_std**2))
         share = max(allowed, sure) / (allowed + sure)
         allowed, sure = share * allowed, share * sure
     apart = (fact - before.mean) / before.std if ended else 0.0

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import asdict, dataclass, field, fields
+from dataclasses import asdict, dataclass, field, fields, replace
 from datetime import date
 from typing import Any
 
@@ -71,9 +71,10 @@ class FittedPack(Pack):
 
     @property
     def by_its_label(self) -> bool:
-        """Whether the logs say no more of the capacity than the label does."""
-        moved = abs(float(np.log(self.capacity_ah / self.rated.capacity_ah))) / prior.LABEL_STD
-        return moved < 0.25 and self.capacity_std_ah > 0.9 * prior.LABEL_STD * self.capacity_ah
+        """Whether the logs say no more of the capacity than label and age do."""
+        by_label, std = prior.capacity_by_label(self.rated, self.last_day)
+        moved = abs(float(np.log(self.capacity_ah / self.rated.capacity_ah)) - by_label) / std
+        return moved < 0.25 and self.capacity_std_ah > 0.9 * std * self.capacity_ah
 
     @property
     def usable_ah(self) -> float:
@@ -165,6 +166,21 @@ def as_fitted(pack: Pack) -> FittedPack:
     return assemble(pack, mean, covariance, usable=1.0 - left, logs=0)
 
 
+def aged(fitted: FittedPack, day: date | None) -> FittedPack:
+    """The pack before its first log on that day, without what its age took: once, and less of it where hand
+    readings showed the capacity already.
+    """
+    fade, std = prior.capacity_by_label(fitted.rated, day)
+    if fitted.logs or fitted.last_day is not None or fade == 0.0:
+        return fitted
+    share = min((fitted.capacity_std_ah / fitted.capacity_ah / prior.LABEL_STD) ** 2, 1.0)
+    mean, covariance = fitted.mean.copy(), fitted.covariance.copy()
+    mean[prior.CAPACITY] += share * fade
+    covariance[prior.CAPACITY, prior.CAPACITY] += share**2 * (std**2 - prior.LABEL_STD**2)
+    left_ah = fitted.capacity_ah * float(np.exp(share * fade))
+    return replace(fitted, mean=mean, covariance=covariance, capacity_ah=left_ah, last_day=day)
+
+
 def charge_at_cut_off(pack: Pack, mean: Array) -> float:
     """The model's own charge at which a cell at rest shows the cut-off: what no slow discharge gives."""
     curve = np.maximum.accumulate(open_circuit_table(pack, mean))
@@ -208,11 +224,15 @@ def resistance_table(fitted: FittedPack, mean: Array | None = None) -> tuple[Arr
 
 def given_at_pace(fitted: FittedPack, pace: Pace) -> float:
     """Share of the slow discharge's charge that a load takes out: what a mow gave, moved on to this pace."""
-    given = 1.0 - min(left_at_pace(fitted, pace), MOST_LEFT)
+    lead_acid = fitted.chemistry == "lead_acid"  # no two paces of it give alike, and none nearly all
+    most = 1.0 if lead_acid else MOST_LEFT
+    given = 1.0 - min(left_at_pace(fitted, pace), most)
     if pace.gave is None:
         return given
-    apart = given / (1.0 - min(pace.left, MOST_LEFT))
-    return min(pace.gave * float(np.clip(apart, 1 - PACES_APART, 1 + PACES_APART)), 1.0)
+    apart = given / (1.0 - min(pace.left, most))
+    if not lead_acid:
+        apart = float(np.clip(apart, 1 - PACES_APART, 1 + PACES_APART))
+    return min(pace.gave * apart, 1.0)
 
 
 def left_at_pace(fitted: FittedPack, pace: Pace) -> float:
@@ -228,11 +248,11 @@ def left_at_pace(fitted: FittedPack, pace: Pace) -> float:
     sag_v = warm * own_ah * ((ohmic + quick) * pace.peak_c + slow * pace.mean_c)
     short = fitted.series * open_circuit_table(fitted, fitted.mean) - sag_v <= fitted.cut_off_v
     surface = float(GRID[short].max()) if bool(short[GRID <= 1.0].any()) else 0.0
+    colder = prior.arrhenius(pace.temperature_c, fitted.mean[prior.ACTIVATION_LAG])
     if fitted.chemistry == "lead_acid":
-        behind = float(peukert_lag(np.array(pace.mean_c), 1.0 + np.exp(fitted.mean[prior.PEUKERT])))
+        behind = float(peukert_lag(pace.mean_c * colder, 1.0 + np.exp(fitted.mean[prior.PEUKERT])))
     else:
         shape = np.exp(prior.lag_basis() @ fitted.mean[prior.LAG_SHAPE])
-        colder = prior.arrhenius(pace.temperature_c, fitted.mean[prior.ACTIVATION_LAG])
         behind = float(np.exp(fitted.mean[prior.LAG]).sum() * np.interp(surface, GRID, shape) * colder)
         behind *= pace.mean_c / 3600.0
     left = (surface + behind - (1.0 - fitted.usable)) / fitted.usable

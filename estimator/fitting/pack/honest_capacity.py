@@ -30,10 +30,12 @@ that by the curve's slope there no more than 4 % of the charge lay between: read
 
 
 LEAST_KNOWN_START = 0.05
-"""A start known no better than this was itself worked out from the curve: what was drawn since is no fact."""
+"""A start known no better than this was itself worked out from the curve: what was drawn since is no fact
+(common practice)."""
 
 STEADY, STEADY_S = 0.05, 180.0
-"""Currents that differ by no more than this share over three minutes [s] show how fast the voltage falls."""
+"""Currents that differ by no more than this share over three minutes [s] show how fast the voltage falls
+(common practice)."""
 
 
 def with_facts(
@@ -109,11 +111,13 @@ def _shown(
     if last > 0:
         own_ah = fitted.rated.capacity_ah * float(np.exp(joint[prior.CAPACITY]))
         missed = min(missed, _next_fall(trace, last, above_v * fitted.series) / own_ah)
-    left = float(at.charge[last])
-    if left >= MOST_LEFT:  # a fit that clings to its label explains the cut-off of a worn pack by resistance
+    left, lead_acid = float(at.charge[last]), fitted.chemistry == "lead_acid"
+    if (
+        left >= MOST_LEFT and not lead_acid
+    ):  # a fit that clings to its label explains the cut-off of a worn pack by resistance
         met = met_cut_off(fitted, trace)
         left = met.charge if met is not None and late[met.reading] else left
-    ended = bool(late[last] and missed <= MOST_MISSED and left < MOST_LEFT)
+    ended = bool(late[last] and missed <= MOST_MISSED and (lead_acid or left < MOST_LEFT))
     most = last if ended else int(np.argmax(drawn_ah))
     drawn = max(float(drawn_ah[most]), 1e-6) / max(start.mean, 0.05)
     zero = trace.error.current_zero_a * trace.drawn_h[most] / max(float(drawn_ah[most]), 1e-6)
@@ -122,6 +126,9 @@ def _shown(
         rate_c = float(trace.rates_a[0, last]) / drawn
         factor = float(prior.arrhenius(trace.temperature_c[last], joint[prior.ACTIVATION_OHM]))
         gone, gone_std = left_behind(rate_c, factor)
+        if lead_acid:  # what its volts show and Peukert's law leaves, as uncertain as that
+            gone = float(-np.log(1.0 - min(at.lag_parts[0, last] + max(at.surface[last], 0.0), 0.95)))
+            gone_std = gone * float(np.sqrt(fitted.covariance[prior.PEUKERT, prior.PEUKERT]))
         gone += missed
         gone_std = float(np.hypot(gone_std, missed))
     return Shown(

@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from estimator.descriptions import HALF_CELL_V
-from estimator.fitting.pack.fitted_pack import FittedPack, as_fitted, curve_apart
+from estimator.fitting.pack.fitted_pack import FittedPack, aged, as_fitted, curve_apart
 from estimator.fitting.pack.honest_capacity import with_facts
 from estimator.fitting.pack.log_grid import Trace
 from estimator.fitting.pack.log_model import START, ZERO_A, Modelled, jacobians, model, reading_variance
@@ -100,7 +100,7 @@ def of_its_family(fitted: FittedPack, fit: Callable[[FittedPack], list[LogFit]])
     for chemistry in FAMILIES_TRIED:
         if chemistry != fitted.chemistry and fitted.cut_off_v < HALF_CELL_V[chemistry] * fitted.series:
             as_other = as_fitted(replace(fitted.rated, chemistry=chemistry))
-            fits.append(fit(replace(as_other, rated=fitted.rated)))
+            fits.append(fit(aged(replace(as_other, rated=fitted.rated), fitted.last_day)))
     sure = found[-1].log_evidence + SURELY
     fits = [each for each in fits if far_off(each) <= 4 * DOUBTED and each[-1].log_evidence > sure]
     if fits or off <= 1.0:

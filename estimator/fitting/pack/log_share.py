@@ -21,7 +21,8 @@ Array = NDArray[np.float64]
 # random walk; common practice: some tenths of a per cent of capacity and a few per cent of resistance).
 CAPACITY_WALK, RESISTANCE_WALK = 0.005, 0.03
 CAPACITY_SCATTER = 0.010
-"""Capacity that a log shows differs by this from the pack's at the time: warmth, rest and charging differ."""
+"""Capacity that a log shows differs by this from the pack's at the time: warmth, rest and charging differ
+(common practice)."""
 
 CURVE_SCATTER_V, FLAT_SCATTER_V, CURVE_SCATTER_AT = 0.004, 0.008, np.array([0.0, 0.15, 0.4, 0.7, 1.0])
 """By so much [V per cell] the open-circuit curve that a log shows differs from the pack's, alike around each
@@ -40,7 +41,8 @@ MOST_GAIN = 0.03
 """Readings that may be off by more, as those made from hand notes, should not move a log's capacity by it."""
 
 LEAST_WEEKS, MOST_WEEKS = 0.2, 40.0
-"""Two logs of one day differ somewhat all the same; a year in the shed moves a pack less than one at work."""
+"""Two logs of one day differ somewhat all the same; a year in the shed moves a pack less than one at work
+(common practice)."""
 
 N_PACK = prior.N_PARAMETERS
 # of each log: start charge, own part of clamp zero, voltmeter zero, capacity and resistance then, own curve

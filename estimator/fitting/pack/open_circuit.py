@@ -16,6 +16,11 @@ GRID: Array = np.round(np.arange(GRID_LOW, GRID_HIGH + GRID_STEP / 2, GRID_STEP)
 """Charges at which every curve of the pack model is tabulated; a little beyond empty and full."""
 
 
+ACID_RUNS_OUT = 8.0
+"""Slope [V per unit charge] of a lead-acid cell beyond empty: it is rated down to 1.75 V at the 20 hour rate,
+and little more is in it."""
+
+
 @cache
 def _family(chemistry: str) -> Array:
     """(1 + modes, charges) the mean and the principal curves [V] of one family at `CHARGE`."""
@@ -27,7 +32,7 @@ def grid_open_circuit_v(chemistry: str) -> Array:
     """Mean open-circuit voltage [V] of a cell of the family at every charge of `GRID`; beyond 0 and 1 the end
     slopes go on."""
     mean = _family(chemistry)[0]
-    low = max((mean[1] - mean[0]) / CHARGE[1], 0.4)  # acid that runs out
+    low = max((mean[1] - mean[0]) / CHARGE[1], ACID_RUNS_OUT)
     high = (mean[-1] - np.interp(0.96, CHARGE, mean)) / 0.04
     v = (
         monotone_cubic(CHARGE, mean, np.clip(GRID, 0.0, 1.0))

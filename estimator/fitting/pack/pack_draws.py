@@ -20,10 +20,10 @@ from estimator.fitting.warmth import Warmth, fit_warmth
 if TYPE_CHECKING:
     from estimator.fitting.pack.joint_fit import LogFit
 
-END_ERROR_V, END_ERROR_OHM, END_ERROR_LAG, END_CHARGE = 0.018, 0.07, 0.30, 0.12
+END_ERROR_V, END_ERROR_OHM, END_ERROR_LAG, END_ERROR_LAW, END_CHARGE = 0.018, 0.07, 0.30, 0.20, 0.12
 """What the circuit may be wrong by near empty, where no log can tell before it is too late: open-circuit
-voltage per cell [V], share of the resistance and of the lag, fading with this charge (common practice:
-equivalent circuits err most there)."""
+voltage per cell [V], share of the resistance, of the lag and of Peukert's law, fading with this charge
+(common practice: equivalent circuits err most there)."""
 
 Array = NDArray[np.float64]
 Single = NDArray[np.float32]
@@ -217,7 +217,7 @@ def draws_of(
     tables[:, 0, 0] = 0.0  # beyond the grid the pack is dead
     lead_acid = fitted.chemistry == "lead_acid"
     if lead_acid:
-        shape = 1.0 + np.exp(parameters[:, [prior.PEUKERT]])
+        shape = 1.0 + np.exp(parameters[:, [prior.PEUKERT]] + END_ERROR_LAW * rng.standard_normal((n, 1)))
     else:
         shape = np.exp(parameters[:, prior.LAG_SHAPE] @ over(prior.lag_basis()))
         shape *= np.exp(END_ERROR_LAG * rng.standard_normal((n, 1)) * near_empty)

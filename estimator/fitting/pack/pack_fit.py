@@ -13,10 +13,11 @@ import numpy as np
 from estimator.amounts import check_kind
 from estimator.contradictions import MOST_COUNTED, check_log_of_pack
 from estimator.descriptions import Pack
-from estimator.errors import InputError
+from estimator.errors import InputError, check_several
 from estimator.fitting.pack import prior
 from estimator.fitting.pack.fitted_pack import (
     FittedPack,
+    aged,
     as_fitted,
     assemble,
     charge_at_cut_off,
@@ -51,6 +52,8 @@ def fit_pack(
 ) -> FittedPack:
     """The pack after all `logs`, oldest first; works from one partial log and from none.
 
+    Volts are modelled as E(charge) − I·R − lag − meter zero, each beginning at what is usual for the label.
+
     Parameters
     ----------
     logs : sequence of Log, (n,)
@@ -76,11 +79,13 @@ def fit_pack(
     Source: joint estimation after Plett 2004, J. Power Sources 134, 252-292.
 
     >>> import pandas as pd
-    >>> steady = pd.DataFrame({"time_s": [0.0, 600, 1200], "current_a": 9.0, "voltage_v": [52.6, 51, 50]})
     >>> pack = Pack(chemistry="nmc", series=13, capacity_ah=10.0, cut_off_v=39.0)
-    >>> fit_pack([Log(steady, longest_step_s=900.0)], pack, start_charges=[1.0]).logs
-    1
+    >>> hour = [0.0, 900, 1800, 2700, 3600]  # 8 A from full to the cut-off: 8 Ah and a little left behind
+    >>> log = Log(pd.DataFrame({"time_s": hour, "current_a": 8.0, "voltage_v": [53, 50, 47, 45, 39]}))
+    >>> fit_pack([], pack).capacity_ah, round(fit_pack([log], pack, [1.0]).capacity_ah, 1)
+    (10.0, 8.3)
     """
+    check_several("logs", logs, Log)
     for log in logs:
         check_kind("log", log, Log)
     fitted = as_fitted(pack)
@@ -147,7 +152,7 @@ class _Asked:
     found: LogFit
 
 
-_LATEST: deque[_Asked] = deque(maxlen=4)
+_LATEST: deque[_Asked] = deque(maxlen=4)  # bounds the memory; one question asks for a fit several times
 
 
 def fit_of_log(
@@ -178,12 +183,12 @@ def fit_of_log(
 
 def drifted(fitted: FittedPack, day: date | None = None) -> FittedPack:
     """The pack at its next log, before looking at it: the same means, the random walk added to the
-    covariance.
+    covariance. Before the first one, by its label and age.
 
     day : of that log, None for a week later
     """
     if fitted.logs == 0:
-        return fitted
+        return aged(fitted, day)
     weeks = weeks_between(fitted.last_day, day)
     cov = fitted.covariance.copy()
     cov[prior.CAPACITY, prior.CAPACITY] += weeks * CAPACITY_WALK**2

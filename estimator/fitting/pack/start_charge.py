@@ -43,6 +43,8 @@ unknown: then the curve's own errors of shape, alike over some hundredths of cha
 charge."""
 
 _TOLD_STD, _READ_V = 0.02, 0.02
+"""A start charge that was given as a number, and a first voltage [V per cell] read before the pack had quite
+come to rest (common practice)."""
 _ANYWHERE_STD = 0.35
 """A charge of which nothing is known: rectangular from 0 to 1 has 0.29, and none is ruled out."""
 _ONE_PEAK = 0.12
@@ -50,10 +52,13 @@ _ONE_PEAK = 0.12
 
 _DECIDED = 0.01  # at odds of a hundred to one the other start is not followed up
 _MET, _END_STD, _SAG_DOUBT = 1.01, 0.03, 0.3
+"""A cut-off counts as met up to 1 % above it, as readings miss the dip itself; the charge there is known no
+better than .03, and the sag under load may be off by three tenths of itself (common practice)."""
 _WORN = 0.18
 """Where more than this share of the believed capacity should be left at the cut-off, the pack is rather worn
 than that resistive: without the curve's word near empty a fit would make up so much resistance."""
 _BEGIN_AT = np.array([0.03, 0.15, 0.30, 0.50, 0.70, 0.85, 0.97])
+"""Quantiles of the start's likely charges from which searches begin, so that none of two peaks is missed."""
 _RESTED_STD = 0.012
 """A full pack that rested shows the voltage of a charge this much lower (common practice): the surface charge
 fades, as FULL_STD without having been told."""

@@ -21,6 +21,10 @@ charger (common practice); where the mows scatter more, they say so themselves."
 SCALE_LOG_STD = 0.04
 """However many mows agree, the fitted capacity may be off by this as a whole: what a slow discharge would
 give is reckoned from mows in less than an hour (0.046 in `tests/worlds`)."""
+WILD = 2.0
+"""What mows drew to the cut-off needs no curve, and is left for the rest voltage only where that shows a
+trend so many times better (`tests/worlds`: taking the better of the two outright calls fades where none
+are)."""
 LEAST_SLOPE_V_AH = -1e-3
 """Volts that do not fall at all would put the end anywhere."""
 
@@ -78,9 +82,10 @@ def capacity_history(
     A mow that began at a charge which only its voltage tells shows capacity and start together, by the curve
     that the other mows taught: it teaches the fit, but is no figure of its own.
 
-    Where four or more mows can be held against each other, by what they drew from full to the cut-off or else
-    by their rest voltage, that is taken, scaled to the fitted capacity; else each mow's own news in the chain
-    of fits (`capacity_observed`). Uncertainties are widened to the scatter.
+    Where four or more mows can be held against each other, by what they drew from full to the cut-off or,
+    where thick patches ended those anywhere, by their rest voltage, that is taken, scaled to the fitted
+    capacity; else each mow's own news in the chain of fits (`capacity_observed`). Uncertainties are widened
+    to the scatter.
 
     >>> days = [date(2024, 5, 1), date(2024, 6, 1)]
     >>> found = capacity_history(days, [9.8, 9.7], [0.2, 0.15], [None, None], series=13, rated_ah=10.0)
@@ -94,12 +99,21 @@ def capacity_history(
     if len(capacity_ah):
         fitted, std = np.array(capacity_ah, float), np.array(std_ah, float)
         usual = float(np.exp(np.average(np.log(fitted), weights=(fitted / std) ** 2)))
-        run = _run_down(curves, days, usual, run_down)
-        rest = run if len(run) >= TELLING_MOWS else relative_capacity(curves, days, series, usual)
-        if len(rest) >= TELLING_MOWS:
-            news, shown_by = rest, "run down from full" if rest is run else "rest voltage"
+        run = honest(_run_down(curves, days, usual, run_down))
+        rest = relative_capacity(curves, days, series, usual)
+        by_run = _trend_std(run) < WILD * _trend_std(rest)
+        if len(seen := run if by_run else rest) >= TELLING_MOWS:
+            news, shown_by = seen, "run down from full" if by_run else "rest voltage"
             shared = max(shared, float(np.min(std / fitted)))
     return CapacityHistory(tuple(one.place + 1 for one in news), honest(news), shared, shown_by)
+
+
+def _trend_std(seen: tuple[Observed, ...]) -> float:
+    """Standard uncertainty of a straight trend through them, infinite where they are too few to tell one."""
+    if len(seen) < TELLING_MOWS:
+        return math.inf
+    place, weight = np.array([one.place for one in seen]), np.array([one.log_std for one in seen]) ** -2.0
+    return float((weight @ (place - np.average(place, weights=weight)) ** 2) ** -0.5)
 
 
 def _run_down(

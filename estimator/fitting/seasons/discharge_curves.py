@@ -29,6 +29,8 @@ Array = NDArray[np.float64]
 ACTIVATION_KK, ACTIVATION_STD_KK = 3.0, 1.0
 """Activation temperature [1000 K] of pack resistance, 25 ± 8 kJ/mol (common practice)."""
 FEWEST_READINGS, SHORTEST_AH = 20, 0.05
+"""A shorter log has no curve: some readings for each of its resistances, a quarter of a minute
+of mowing [Ah]."""
 ZERO_C_K = 273.15
 """0 °C in kelvin."""
 

@@ -39,6 +39,8 @@ LOSS_A_MOW, LOSS_A_MOW_STD = 0.0004, 0.002
 practice).
 """
 DRAWS, MOST_POINTS, KEPT_POINTS, LEAST_WEIGHT = 2000, 120, 40, 1e-5
+"""Bounds of the work: draws, mows of a history that is longer (the latest singly, those before as means), and
+the weight under which a candidate is left out."""
 
 
 @dataclass(frozen=True)

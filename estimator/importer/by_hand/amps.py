@@ -19,10 +19,12 @@ from estimator.importer.by_hand.spot_order import amps_missing
 from estimator.importer.log import SpotNotes
 
 CUTTING_MEAN = 1.08
-"""Mean current of cutting over the usual one: thick patches pull it up."""
+"""Mean current of cutting over the usual one: thick patches pull it up (common practice)."""
 FREE_SHARE, STILL_SHARE = 0.15, 0.04
-"""Share of the minutes in which the blades turn in no grass, and in which they stand still."""
+"""Share of the minutes in which the blades turn in no grass, and in which they stand still
+(common practice)."""
 IDLE_TO_TYPICAL, IDLE_LOG_STD = 0.29, 0.3
+"""Blades turning free over the usual current, and the spread of its logarithm (common practice)."""
 HIGHEST_TO_TYPICAL, HIGHEST_LOG_STD = 2.0, 0.25
 """The highest second of a mow over the usual current: in the open half of the world of hand readers 1.35
 (rolling ground), 1.4 (clogging), 1.5 (strokes), 2.5 (patches), 4.3 (tufts), 1.98 in the geometric mean."""

@@ -12,7 +12,7 @@ from functools import lru_cache
 from estimator.errors import InputError
 from estimator.importer.by_hand.amps import mean_current
 from estimator.importer.by_hand.spot_order import check_spot
-from estimator.importer.log import HALF_90, Log, MeterError, SpotNotes
+from estimator.importer.log import Log, MeterError, SpotNotes
 
 UNNOTED_MINUTES = 30.0
 """Minutes of a mow that nobody timed, until its pack says more (common practice)."""
@@ -146,24 +146,13 @@ def log_from_spot(spot: SpotNotes, name: str = "spot notes", *, notes: Sequence[
         )
     import pandas as pd  # slow to load, and reading the words alone does without
 
-    minutes = UNNOTED_MINUTES if spot.minutes is None else spot.minutes
-    seconds = minutes * 60
+    seconds = 60 * (UNNOTED_MINUTES if spot.minutes is None else spot.minutes)
     before, start, end, after = _volts(spot)
     amps = [0.0, 0.0, mean.amps, mean.amps, mean.amps, 0.0, 0.0]
     volts = [before, before, start, (start + end) / 2, end, after, after]
-    head = (
-        f"{name}: hand readings, no log; by themselves a mean current of {mean.amps:.1f} A "
-        f"within ± {HALF_90 * mean.std:.1f} A"
-    )
-    said = f"{head} (90 % band); minutes were not noted."
-    if spot.minutes is not None:
-        said = (
-            f"{head} over {minutes:g} min, {mean.amps * minutes / 60:.2f} Ah "
-            f"within ± {HALF_90 * mean.std * minutes / 60:.2f} Ah (90 % bands)."
-        )
     return Log(
         readings=pd.DataFrame({"time_s": times_of(seconds), "current_a": amps, "voltage_v": volts}),
-        notes=[said, *notes],
+        notes=[f"{name}: hand readings, no log; all of them are weighed together.", *notes],
         error=MeterError(
             current_zero_a=0.1,
             current_gain=mean.std / mean.amps,

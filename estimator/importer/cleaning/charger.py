@@ -14,7 +14,7 @@ from estimator.importer.meter_uncertainty import weights_h
 from estimator.mends import Give
 
 _SHORTEST_S = 120.0
-"""A charge takes minutes; braking takes seconds."""
+"""A charge takes minutes; braking takes seconds (common practice)."""
 _SLIGHT = 0.01
 """Of the charge that was put in: less is a meter that wavers about zero."""
 

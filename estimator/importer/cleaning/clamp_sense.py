@@ -13,7 +13,8 @@ from estimator.importer.cleaning.readings_in_work import Series, turn_signs
 from estimator.importer.one_file import Recording
 
 _SAGS = -0.2
-"""Below this amps and volts step against each other, as where a pack is drawn on."""
+"""Below this amps and volts step against each other, as where a pack is drawn on (a correlation; common
+practice)."""
 _CHARGING_POSITIVE = (
     "Volts rise as the counted charge does: this file counts charging positive, signs turned."
 )

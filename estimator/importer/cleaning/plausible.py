@@ -14,6 +14,8 @@ from estimator.mends import Give
 
 _LEAST_A, _MOST_A = 0.5, 400.0
 _LEAST_V, _MOST_V = 6.0, 150.0
+"""Highest amps and usual volts that a mower has: from one block of 6 V to several packs in
+series (common practice)."""
 
 
 def check_sides(s: Series) -> None:

@@ -80,6 +80,8 @@ def drawn(time_s: Floats, current_a: Floats, voltage_v: Floats, longest_step_s: 
 
 
 _LEAST_LONGEST_S, _USUAL_STEPS = 30.0, 3.0
+"""A step is no gap up to half a minute, within which a lawn hardly changes, or three times the usual: two
+readings in a row may be lost (common practice)."""
 _ALIKE, _ALIKE_S, _REGULAR = 0.02, 1.0, 4
 """Steps within 2 % (or a second) of each other are of one cadence where there are four or more: pauses
 differ by more (common practice)."""

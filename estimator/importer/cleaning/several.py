@@ -8,12 +8,13 @@ from estimator.importer.arrays import Floats, Ints, thinned
 from estimator.importer.cleaning.readings_in_work import Series, high_level, leave_out
 
 _REST_S = 3600.0
-"""A mow does not rest for an hour: what follows is another."""
+"""A mow does not rest for an hour: what follows is another (common practice)."""
 _CHANGED_S, _AROUND_S, _FRESH = 20.0, 60.0, 1.06
-"""A pack is changed in no less [s]; volts at work this near [s] to a pause; no rest lifts them by that."""
+"""A pack is changed in no less [s]; volts at work this near [s] to a pause; no rest lifts them by that
+(common practice)."""
 _PATTERN = 60
 """So many readings in a row that come again are a copy and no chance."""
-_MOST_TRIES, _MOST_WHOLE = 2000, 20
+_MOST_TRIES, _MOST_WHOLE = 2000, 20  # places where a copy may begin, and comparisons in full; bound the work
 
 
 def said_of_several(s: Series) -> list[str]:

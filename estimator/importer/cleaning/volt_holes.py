@@ -19,7 +19,8 @@ from estimator.importer.cleaning.readings_in_work import (
 )
 
 _DEAD, _STEADY = 0.1, 0.6
-"""Under a tenth of the usual volts no pack is connected; a pack's stay above 60 % of their highest."""
+"""Under a tenth of the usual volts no pack is connected; a pack's stay above 60 % of their highest
+(common practice)."""
 
 
 def draw_volts(s: Series, bad: Bools) -> Bools:

@@ -13,9 +13,9 @@ from estimator.importer.cleaning.readings_in_work import Mark, Series, drawn_now
 from estimator.importer.log import MeterError
 
 _SHORTEST_S = 60.0
-"""Of a quiet stretch amid a mow: shorter ones may be a slow turn."""
+"""Of a quiet stretch amid a mow: shorter ones may be a slow turn (common practice)."""
 _SHORTEST_AT_ENDS_S = 25.0
-"""At the ends, where somebody waits on purpose."""
+"""At the ends, where somebody waits on purpose (common practice)."""
 _FEWEST = 6
 """Readings whose mean is taken as the zero."""
 

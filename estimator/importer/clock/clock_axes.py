@@ -15,7 +15,7 @@ from estimator.mends import Give, Note
 
 DAY_S = 86400.0
 """Seconds of a day."""
-_SPREADSHEET_EPOCH = datetime(1899, 12, 30)
+_SPREADSHEET_EPOCH = datetime(1899, 12, 30)  # day 0 of ISO/IEC 29500-1, 18.17.4 (from memory)
 _JULIAN_DAY_OF_SPREADSHEETS = 2415018.5
 """Julian date of midnight on 1899-12-30 (J2000.0 is 2451545.0 at noon on 2000-01-01)."""
 

@@ -102,10 +102,10 @@ def _unroll(axis: Axis, rows: Ints, *, numbered: bool) -> Clock:
     step = float(np.median(forward)) if forward.size else 1.0
     restarts: list[int] = []
     set_back, row_back = 0, []
-    shift = np.zeros(n)
     near = max(3 * step, 2.0)
     catch_up = _LONGEST_CATCH_UP if axis.kind == "clock" else near
     back_at = np.flatnonzero(steps < 0)
+    shift = np.zeros(n if back_at.size else 0)
     over_s = _runs_over(t, back_at, step) if axis.kind == "elapsed" else None
     if over_s is not None:
         t = t + over_s * np.concatenate(([0], np.cumsum(steps < 0)))

@@ -104,7 +104,7 @@ def check_split_time(lines: Sequence[str | list[str]], layout: Layout) -> None:
 _ID = re.compile(
     r"\bid\b|device|gerat|pack|batt|akku|module?|unit|node|address|adresse|channel|kanal|canal|slave|string"
 )
-_MOST_IN_TURN = 16
+_MOST_IN_TURN = 16  # packs that write rows into one file by turns; bounds the search
 
 
 def check_in_turn(lines: Sequence[str | list[str]], layout: Layout) -> None:

@@ -64,17 +64,14 @@ def find_layout(lines: Sequence[str | list[str]], choices: Choices) -> Layout:
 
 
 def _best(window: Sequence[str | list[str]], choices: Choices) -> Found | None:
-    best: Found | None = None
     apart = bool(window) and isinstance(window[0], list)
+    way = named_layout if choices.get("columns") else _titled
+    best: Found | None = None
     for delimiter in (None,) if apart else DELIMITERS:
-        if delimiter is not None and delimiter != " " and not any(delimiter in str(line) for line in window):
-            continue
-        if choices.get("columns"):
-            found = named_layout(window, delimiter, choices)
-        else:
-            found = _titled(window, delimiter, choices)
-        if found and (best is None or found.score > best.score + 1e-9):
-            best = found
+        if delimiter in (None, " ") or any(str(delimiter) in str(line) for line in window):
+            found = way(window, delimiter, choices)
+            if found and (best is None or found.score > best.score + 1e-9):
+                best = found
     return best
 
 

@@ -18,7 +18,7 @@ from estimator.errors import InputError
 
 MAX_BYTES = 1_000_000_000
 """A year of readings each second takes less."""
-_MOST_COLUMNS, _MOST_EMPTY = 1000, 5000
+_MOST_COLUMNS, _MOST_EMPTY = 1000, 5000  # columns that are read, empty rows that end a sheet; bound the work
 _MOST_CELLS = 600_000
 """Bounds the time that a spreadsheet takes: a million cells took 19 s on a busy machine."""
 _LONGEST_LINE = 1 << 20

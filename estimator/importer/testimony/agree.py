@@ -18,8 +18,12 @@ from estimator.importer.testimony.cells import IN_STEPS, adds_up, families_of, i
 from estimator.importer.testimony.heard import ClockColumn, Heard, Witness
 
 _NEAR = 0.06
-"""How far a counter may be from the sum (fraction): coarse counters and sparse rows differ by some %."""
+"""How far a counter may be from the sum (fraction): coarse counters and sparse rows differ by some % (common
+practice)."""
 _LIE, _CLOCK_LIE, _FITS, _FITS_ROUGHLY, _MISFITS = 3.2, 2.4, 3.0, 2.0, 0.4
+"""What a reading of columns pays where a title's own unit would be wrong (a clock's less: minutes and seconds
+are often mixed up), gains by a witness that agrees, and pays by one that does not (common practice; the files
+of tests/importer are read right with them)."""
 _TIME_SCALES = (1.0, 60.0, 1e-3, 3600.0, 1e-6)
 """Seconds, minutes, milliseconds, hours, microseconds: what clocks count in."""
 _SCALES: dict[str, tuple[float, ...]] = {  # what a number without a unit may count: A or mA, and so on

@@ -19,18 +19,19 @@ _SEARCH_S = 300.0
 """Clocks of two meters set by hand differ by minutes at most (common practice)."""
 _TELL_OFFSET = ("say ", Give("offset_s", "SECONDS"))
 _SMOOTH_S = 40.0
-"""Slower than any peak and quicker than the discharge: what is taken off before peaks are compared."""
+"""Slower than any peak and quicker than the discharge: what is taken off before peaks are compared (common
+practice)."""
 _WEAKEST = 0.5
 """Correlation under which nothing is said; see tests/importer/test_pairing.py for unrelated pairs."""
 _SECOND = 0.8
 """A second best so near the best leaves the offset open, unless stretch after stretch is against it."""
-_STRETCH_S = 30.0
+_STRETCH_S = 30.0  # chosen with the next by tests/importer/test_pairing.py
 _AGAINST_SIGMAS = 3.0
 """So many standard errors worse, over stretches of the log, and a second best is ruled out: turns at the ends
 of rows of equal length make every shift by a row look alike, but not stretch by stretch. Amps and volts of
 different mows reach 1.5 at most in tests/importer/test_pairing.py."""
 _SLOW_S = (10.0, 60.0)
-"""Time constants of a pack's lag, quick and slow."""
+"""Time constants of a pack's lag, quick and slow (common practice)."""
 # Windows overlap by half, and what lies between two readings is not known: residuals are far from
 # independent.
 _SHARED = 12.0

@@ -79,7 +79,7 @@ def column_values(said: Mapping[str, Any]) -> dict[str, Any]:
                 "days_since_cut": _real(value.days_since_cut),
             }
         elif name == "started":
-            values[name] = None if value is None else value.isoformat()
+            values[name] = None if value is None else value.replace(tzinfo=None).isoformat()
         elif name in ("start_charge", "temperature_c"):
             values[name] = _real(value)
         elif name in ("lawn", "pack", "machine"):

@@ -83,7 +83,7 @@ def back_up_today(book: Logbook, today: date | None = None) -> tuple[str, ...]:
     if folder is None or book.path is None:
         return ()
     target = folder / f"{book.path.stem}.{today or date.today()}.sqlite"
-    if target.exists() and time() - target.stat().st_mtime < FRESH_S:
+    if target.exists() and 0 <= time() - target.stat().st_mtime < FRESH_S:
         return ()
     tried = folder / f".{target.name}.tried"
     try:
@@ -94,7 +94,7 @@ def back_up_today(book: Logbook, today: date | None = None) -> tuple[str, ...]:
             if len(mows(copy, doubtful=None)) != mow_count(copy):
                 raise LogbookError("it does not list its mows")
         tried.replace(target)
-        _let_go(backups_of(book))
+        _let_go([path for path in backups_of(book) if path != target])
     except (MowchargeError, OSError) as error:
         said = error.problem if isinstance(error, MowchargeError) else f"{error.strerror or error}"
         return (f"Today's backup in {folder} failed: {said}. The mow is kept all the same.",)
@@ -104,11 +104,14 @@ def back_up_today(book: Logbook, today: date | None = None) -> tuple[str, ...]:
 
 
 def _let_go(backups: list[Path]) -> None:
-    """Delete all but the newest backups and the latest of each of the last months; the latest come first."""
+    """Delete all but the newest backups and the latest of each of the last months; the latest come first.
+
+    Today's is none of them: it stays, also where the clock was set back and others bear later days.
+    """
     latest = {path.stem[-10:-3]: path for path in reversed(backups)}
     months = [latest[month] for month in sorted(latest, reverse=True)[:MONTHS]]
     for path in backups:
-        if path not in (*backups[:NEWEST], *months):
+        if path not in (*backups[: NEWEST - 1], *months):
             path.unlink(missing_ok=True)
 
 

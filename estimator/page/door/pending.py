@@ -94,7 +94,8 @@ def all_waiting(folder: Path) -> tuple[Waiting, ...]:
         with suppress(OSError, ValueError, KeyError):  # another request keeps or drops it just now
             about = json.loads((entry / "said.json").read_text(encoding="utf-8"))
             since = (entry / "0.bin").stat().st_mtime
-            found.append(Waiting(entry.name, tuple(about["names"]), about["said"], since))
+            if not about["said"].get("asked"):  # a log so far is a question until somebody keeps it
+                found.append(Waiting(entry.name, tuple(about["names"]), about["said"], since))
     return tuple(sorted(found, key=lambda each: (each.since, each.names)))
 
 

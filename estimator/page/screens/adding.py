@@ -13,6 +13,7 @@ from starlette.routing import Route
 
 from estimator.answers.keeping.keep import spot_file
 from estimator.answers.keeping.proposal import propose
+from estimator.answers.keeping.twins import twins_caution, twins_of
 from estimator.errors import InputError
 from estimator.logbook import packs
 from estimator.page.door.forms import MOST_FILES, Fields, Sent, read_sent, takes_form
@@ -97,6 +98,8 @@ def with_proposals(
 
     modified : the file's own date, ISO: where the log has none, the mow ended then
     """
+    from estimator.fitting.charge_used import charge_used
+
     book = request.app.state.book
     try:
         log = examine_upload(request, files, said).log
@@ -107,6 +110,7 @@ def with_proposals(
     except InputError as error:
         return {**said, "trouble": sentence(error, labelled_below)}
     latest, began = latest_mow(book), log.started or by_file
+    twins = () if log.spot else twins_of(book, found.pack, began, charge_used(log).ah)
     proposed = {
         "lawn": found.lawn or "",
         "pack": found.pack or "",
@@ -120,7 +124,7 @@ def with_proposals(
         "day": began.isoformat(timespec="minutes") if began else "",
         "dated_by": "file" if by_file else "",
         "trouble": "",
-        "doubtful": "; ".join(log.doubts),
+        "doubtful": "; ".join((*log.doubts, *twins_caution(twins))),
     }
     return {**proposed, **said, **shown}
 

@@ -55,6 +55,7 @@ def answer_page(
     sent: Sent,
     ask: Callable[[], Any] | None,
     draw: Callable[[Any], Figure | None] | None = None,
+    said: Callable[[InputError], str] = sentence,
     **figures: Any,
 ) -> Response:
     """The form of a question as it was sent, with its answer and picture or with why there is none.
@@ -62,7 +63,7 @@ def answer_page(
     ask : None where nothing is asked yet
     """
     book = request.app.state.book
-    answer, problem = tried(ask) if ask else NOT_ASKED
+    answer, problem = tried(ask, said) if ask else NOT_ASKED
     drawn = draw(answer) if draw and answer else None
     return page(
         request, template, problem=problem, answer=answer,
@@ -106,7 +107,7 @@ def _take_log(request: Request, sent: Sent) -> Response:
     settings: PageSettings = request.app.state.settings
     if not sent.files:
         raise InputError("no file was chosen", mend="choose the log so far")
-    key = put_upload(settings.pending_folder, sent.files)
+    key = put_upload(settings.pending_folder, sent.files, {"asked": "minutes"})
     return go_to(f"/minutes/{key}?start_charge={'100' if sent.text('full') else ''}")
 
 
@@ -151,17 +152,14 @@ MORE_WORDS = {
 
 def _minutes_now(request: Request) -> Response:
     book, sent = request.app.state.book, asked(request)
-    answer, problem = NOT_ASKED
-    if any(sent.text(name) for name in (*NOW_WORDS, *MORE_WORDS)):
-        answer, problem = tried(
-            lambda: minutes_of_notes(book, needed_readings(sent), minutes_question(sent)), without_file
-        )
-    return page(
-        request, "minutes_now.html",
-        problem=problem, answer=answer,
-        causes=causes_words(answer.doubts) if answer else "",
-        now=NOW_WORDS, more=MORE_WORDS, values=Fields(sent.fields),
-        lawns=lawns(book), packs=packs(book),
+
+    def ask() -> MinutesAnswer:
+        return minutes_of_notes(book, needed_readings(sent), minutes_question(sent))
+
+    is_asked = any(sent.text(name) for name in (*NOW_WORDS, *MORE_WORDS))
+    return answer_page(
+        request, "minutes_now.html", sent, ask if is_asked else None,
+        said=without_file, now=NOW_WORDS, more=MORE_WORDS,
     )  # fmt: skip
 
 

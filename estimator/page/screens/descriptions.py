@@ -13,6 +13,7 @@ from starlette.responses import Response
 from starlette.routing import Route
 
 from estimator import logbook as kept
+from estimator.amounts import AMOUNTS
 from estimator.answers.keeping.changing import check_day
 from estimator.answers.keeping.typed import described_names
 from estimator.descriptions import CHEMISTRIES, Lawn, Machine, Pack, series_of_volts, usual_cut_off_v
@@ -33,16 +34,32 @@ from estimator.report.words.described_text import DATA_SHEET
 from estimator.written import area_m2, length_m, pace_m_s, power_w
 
 CHEMISTRY_WORDS = {
-    "nmc": "NMC: most 18650 and 21700 cells, e-bike packs",
-    "nca": "NCA: some high-capacity 18650 cells",
-    "lco": "LCO: pouch cells of model aircraft (“LiPo”)",
-    "lfp": "LFP: lithium iron phosphate",
-    "lithium": "Lithium-ion, 4.2 V a cell when full, family unknown",
-    "lead_acid": "Lead-acid: sealed, AGM or gel",
+    "nmc": "NMC: most e-bike packs",
+    "nca": "NCA: high-capacity cells",
+    "lco": "LCO: “LiPo” pouch cells",
+    "lfp": "LFP: iron phosphate",
+    "lithium": "Li-ion, family unknown",
+    "lead_acid": "Lead-acid, AGM or gel",
 }
 ONWARD = re.compile(r"/add/[0-9a-f]{32}")
 """Where a description may send back to: an upload that waited for it, nothing else."""
-KINDS = ("lawn", "pack", "machine", "meter")
+FIELDS: dict[str, dict[str, tuple[str, float]]] = {
+    "lawn": {"area": ("area_m2", 1.0)},
+    "pack": {
+        each: (each, 1.0)
+        for each in ("series", "capacity_ah", "cut_off_v", "current_limit_a", "string_ah", "resistance_ohm",
+                     "hold_s", "first_year")
+    },
+    "machine": {
+        "width": ("cutting_width_m", 100.0), "pace": ("pace_m_s", 1.0), "motor": ("motor_rated_w", 1.0)
+    },
+    "meter": {
+        "zero_a": ("current_zero_a", DATA_SHEET), "current_percent": ("current_gain", 100.0 * DATA_SHEET),
+        "zero_v": ("voltage_zero_v", DATA_SHEET), "voltage_percent": ("voltage_gain", 100.0 * DATA_SHEET),
+    },
+}  # fmt: skip
+"""The figures of each form: what they tell, and how much of it the form counts in one."""
+KINDS = tuple(FIELDS)
 
 
 def _described(request: Request) -> Response:
@@ -78,6 +95,7 @@ def _form(
         others=[each for each in described_names(book, kind) if each != name],
         edits=kept.history(book, f"{kind} {name}")[::-1] if name else (),
         chemistries=[(each, CHEMISTRY_WORDS[each]) for each in CHEMISTRIES],
+        series_hint=AMOUNTS["series"].help.partition("(")[2].rstrip(")"),
     )  # fmt: skip
 
 
@@ -86,33 +104,15 @@ def _values(request: Request, kind: str, name: str) -> dict[str, str]:
     book = request.app.state.book
     if kind == "meter":
         known = kept.meters(book).get(name, {})
-        return {
-            "zero_a": _text(known.get("current_zero_a"), DATA_SHEET),
-            "current_percent": _text(known.get("current_gain"), 100 * DATA_SHEET),
-            "zero_v": _text(known.get("voltage_zero_v"), DATA_SHEET),
-            "voltage_percent": _text(known.get("voltage_gain"), 100 * DATA_SHEET),
-        }
-    listed: Any = {"lawn": kept.lawns, "pack": kept.packs, "machine": kept.machines}[kind]
-    found = next((each for each in listed(book) if each.name == name), None)
-    if found is None:
-        return {"hold_s": "1"} if kind == "pack" else {}
-    if kind == "lawn":
-        return {"area": _text(found.area_m2)}
-    if kind == "pack":
-        names = (
-            "series", "capacity_ah", "cut_off_v", "current_limit_a", "string_ah", "resistance_ohm", "hold_s",
-        )  # fmt: skip
-        return {"chemistry": found.chemistry, **{each: _text(getattr(found, each)) for each in names}}
-    return {
-        "width": _text(found.cutting_width_m, 100),
-        "pace": _text(found.pace_m_s),
-        "motor": _text(found.motor_rated_w),
-        "kind": found.kind or "",
+    else:
+        listed: Any = {"lawn": kept.lawns, "pack": kept.packs, "machine": kept.machines}[kind]
+        known = next((vars(each) for each in listed(book) if each.name == name), {})
+    figures = {
+        field: f"{value * per:.6g}"
+        for field, (what, per) in FIELDS[kind].items()
+        if (value := known.get(what)) is not None and (what, value) != ("hold_s", 1.0)
     }
-
-
-def _text(value: float | None, factor: float = 1.0) -> str:
-    return "" if value is None else f"{value * factor:.6g}"
+    return figures | {each: known.get(each) or "" for each in ("chemistry", "kind")}
 
 
 def _keep(request: Request, sent: Sent) -> Response:
@@ -131,7 +131,7 @@ def _keep(request: Request, sent: Sent) -> Response:
     onward = sent.text("onward")
     if ONWARD.fullmatch(onward):
         return go_to(onward, "described", **{kind: name})
-    return go_to("/list", "described")
+    return go_to("/list" if kept.mow_count(book) else "/", "described")
 
 
 def _put_right(what: str, request: Request, sent: Sent) -> Response:
@@ -168,7 +168,7 @@ def pack_of(name: str, sent: Sent) -> Pack:
         capacity_ah=needed_amount(sent, "capacity_ah"),
         cut_off_v=usual_cut_off_v(chemistry, whole) if cut_off_v is None else cut_off_v,
         hold_s=amount_or(sent, "hold_s", 1.0),
-        **amounts_of(sent, "current_limit_a", "resistance_ohm", "string_ah"),
+        **amounts_of(sent, "current_limit_a", "resistance_ohm", "string_ah", "first_year"),
     )
 
 
@@ -186,15 +186,14 @@ def _keep_machine(book: Logbook, name: str, sent: Sent) -> None:
 
 
 def _keep_meter(book: Logbook, name: str, sent: Sent) -> None:
-    data_sheet = {
-        "current_zero_a": (amount_of(sent, "zero_a"), 1.0),
-        "current_gain": (amount_of(sent, "current_percent"), 100.0),
-        "voltage_zero_v": (amount_of(sent, "zero_v"), 1.0),
-        "voltage_gain": (amount_of(sent, "voltage_percent"), 100.0),
+    meter = FIELDS["meter"]
+    told = {what for what, _ in meter.values()}
+    others = {each: value for each, value in kept.meters(book).get(name, {}).items() if each not in told}
+    given = {
+        what: value / per
+        for field, (what, per) in meter.items()
+        if (value := amount_of(sent, field)) is not None
     }
-    before = kept.meters(book).get(name, {})
-    others = {each: value for each, value in before.items() if each not in data_sheet}
-    given = {what: value / per / DATA_SHEET for what, (value, per) in data_sheet.items() if value is not None}
     kept.keep_meter(book, name, {**others, **given})
 
 

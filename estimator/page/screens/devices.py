@@ -6,6 +6,7 @@ import io
 from urllib.parse import quote
 
 import segno
+from markupsafe import Markup
 from starlette.exceptions import HTTPException
 from starlette.requests import Request
 from starlette.responses import Response
@@ -14,7 +15,7 @@ from starlette.routing import Route
 from estimator.page.door.access import CODE_S, Doors
 from estimator.page.door.forms import Sent, read_sent, takes_form
 from estimator.page.door.guards import SESSION_COOKIE, keep_device
-from estimator.page.showing.rendering import go_to, page, svg
+from estimator.page.showing.rendering import go_to, page
 
 
 def pairing_link(address: str, code: str) -> str:
@@ -43,7 +44,7 @@ def _devices(request: Request, link: str | None = None) -> Response:
     return page(
         request, "devices.html", devices=doors.devices.listed(),
         own=doors.devices.device_of(request.cookies.get(SESSION_COOKIE)), link=link,
-        code=svg(qr_svg(link)) if link else None, minutes=CODE_S / 60,
+        code=Markup(qr_svg(link)) if link else None, minutes=CODE_S / 60,
         fingerprint=request.app.state.settings.fingerprint,
     )  # fmt: skip
 

@@ -17,7 +17,6 @@ from starlette.routing import Route
 from estimator.answers.charge_curve import ChargeOfMow, charge_of_mow
 from estimator.answers.figures.mow_figures import features_of_mows
 from estimator.answers.looking_back.compare import groups_compared, proposed_comparisons
-from estimator.descriptions import Lawn
 from estimator.errors import InputError
 from estimator.logbook import Logbook, MowRecord, lawns, mow, mow_count, packs
 from estimator.logbook.tables import mows as mow_table
@@ -27,41 +26,15 @@ from estimator.page.showing.rendering import REST, WAYS, page
 from estimator.report.words.season_text import compared_in_short
 
 
-@dataclass(frozen=True)
-class Step:
-    """One thing to do before the answers come: whether it is done, its words and where it is done."""
-
-    done: bool
-    words: str
-    path: str
-    detail: str
-
-
-@dataclass(frozen=True)
-class LawnSince:
-    """A lawn and the day on which it was mown last, None where it never was."""
-
-    lawn: Lawn
-    last: str | None
-
-
 def _shed(request: Request) -> Response:
     book = request.app.state.book
     latest, count = latest_mow(book), mow_count(book)
-    known_lawns, known_packs = lawns(book), packs(book)
-    steps = (
-        Step(bool(known_packs), "Describe the pack", "/list/pack", "four figures from its label"),
-        Step(bool(known_lawns), "Describe a lawn", "/list/lawn", "its name and area"),
-        Step(bool(count), "Add the first mow", "/add", "a file from the meter, or a few readings by hand"),
-    )
     mown = last_mown(book)
-    since = sorted(
-        (LawnSince(each, mown.get(each.name)) for each in known_lawns), key=lambda each: each.last or ""
-    )
     return page(
         request, "shed.html",
-        steps=steps, ready=all(step.done for step in steps), latest=latest, mow_count=count,
-        charge=_charge_left(request, latest) if latest else None, since=since,
+        packs=packs(book), latest=latest, mow_count=count,
+        charge=_charge_left(request, latest) if latest else None, mown=mown,
+        lawns=sorted(lawns(book), key=lambda each: mown.get(each.name, "")),
         changed=_changed(request) if count else None,
         waiting=len(all_waiting(request.app.state.settings.pending_folder)),
         figures=features_of_mows(book, [latest])[latest.id] if latest else None,
@@ -117,9 +90,10 @@ _IN_USE = mow_table.c.removed.is_(None)
 
 
 def latest_mow(book: Logbook) -> MowRecord | None:
-    """The mow that was added last, None where there is none."""
+    """The mow that began last, None where there is none; one without a date is taken for new, as in lists."""
+    newest = (mow_table.c.started.isnot(None), mow_table.c.started.desc(), mow_table.c.id.desc())
     with book.reading() as connection:
-        number = connection.scalar(sa.select(sa.func.max(mow_table.c.id)).where(_IN_USE))
+        number = connection.scalar(sa.select(mow_table.c.id).where(_IN_USE).order_by(*newest).limit(1))
     return None if number is None else mow(book, number)
 
 

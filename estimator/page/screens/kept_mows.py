@@ -2,9 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
-
 from starlette.requests import Request
 from starlette.responses import Response
 from starlette.routing import Route
@@ -18,7 +15,7 @@ from estimator.answers.minutes import MinutesAnswer, MinutesQuestion, minutes_of
 from estimator.answers.mow import story_of_mow
 from estimator.descriptions import DOUBTFUL, STOPPED_SHORT
 from estimator.errors import InputError
-from estimator.logbook import Logbook, MowRecord, examined_of, lawns, log_of, machines, mow, mows, packs
+from estimator.logbook import Logbook, examined_of, lawns, log_of, machines, mow, mows, packs
 from estimator.mends import settled
 from estimator.page.door.forms import Sent, number_of, sent_query, takes_form
 from estimator.page.questions import said_of_mow
@@ -42,15 +39,6 @@ SETTLED = {"counts": (), "aside": (DOUBTFUL,), "short": (STOPPED_SHORT,)}
 """The tags that settle a doubtful mow, by the button that is pressed."""
 
 
-@dataclass(frozen=True)
-class ListedMow:
-    """One line of the list: the mow with its minutes of mowing and energy [Wh]."""
-
-    record: MowRecord
-    minutes: float
-    energy_wh: float
-
-
 def _list(request: Request) -> Response:
     book, sent = request.app.state.book, sent_query(request)
     everything = remembered(request, mows)
@@ -64,16 +52,11 @@ def _list(request: Request) -> Response:
     ]
     pages = max(1, -(-len(chosen) // PER_PAGE))
     number = min(max(int(number_of(sent, "page", "page") or 1), 1), pages)
+    shown = chosen[(number - 1) * PER_PAGE : number * PER_PAGE]
     return page(
-        request, "mows.html",
-        mows=_listed(book, chosen[(number - 1) * PER_PAGE : number * PER_PAGE]), count=len(chosen),
+        request, "mows.html", mows=shown, figures=features_of_mows(book, shown), count=len(chosen),
         number=number, pages=pages, seasons=seasons, lawns=lawns(book), season=season, lawn=lawn,
     )  # fmt: skip
-
-
-def _listed(book: Logbook, records: Sequence[MowRecord]) -> list[ListedMow]:
-    found = features_of_mows(book, records)
-    return [ListedMow(each, found[each.id].motor_s / 60, found[each.id].energy_wh) for each in records]
 
 
 def _one(request: Request, problem: str | None = None) -> Response:
@@ -121,7 +104,7 @@ def _settle(request: Request, sent: Sent) -> Response:
     how, tags = sent.text("how"), [tag for tag in mow(book, number).tags if tag != DOUBTFUL]
     if how == "remove":
         remove_mow(book, number)
-        return go_to("/mows", "removed")
+        return go_to(f"/mows/{number}", "removed")
     if how not in SETTLED:
         raise InputError(f"how to settle it is {how[:20]!r}", mend=f"say one of {', '.join(SETTLED)}, remove")
     edit_mow(book, number, tags=(*tags, *SETTLED[how]))
@@ -179,8 +162,9 @@ def _correct(request: Request, sent: Sent) -> Response:
 
 
 def _remove(request: Request, sent: Sent) -> Response:
-    remove_mow(request.app.state.book, request.path_params["number"])
-    return go_to("/mows", "removed")
+    number = request.path_params["number"]
+    remove_mow(request.app.state.book, number)
+    return go_to(f"/mows/{number}", "removed")
 
 
 ROUTES = [

@@ -5,13 +5,11 @@ Tables for spreadsheets, in which no text can turn into a formula.
 
 from __future__ import annotations
 
-import csv
-import io
-from collections.abc import Iterable, Sequence
 from pathlib import Path
 from shutil import rmtree
 from tempfile import mkdtemp
 
+import pandas as pd
 from starlette.background import BackgroundTask
 from starlette.requests import Request
 from starlette.responses import FileResponse, Response
@@ -21,6 +19,7 @@ from estimator.answers.figures.mow_figures import features_of_mows
 from estimator.answers.keeping.changing import restore_mow
 from estimator.errors import InputError
 from estimator.logbook import backup, check, mow_count, mows, purge_mow, readings_csv
+from estimator.logbook.upkeep.plain_files import disarmed
 from estimator.page.door.forms import Sent, takes_form
 from estimator.page.showing.rendering import go_to, page
 
@@ -67,7 +66,8 @@ def _mows_table(request: Request) -> Response:
         "mow", "started", "lawn", "pack", "machine", "moisture", "growth_mm", "days_since_cut",
         "start_charge", "temperature_c", "minutes", "energy_wh", "mean_w", "peak_5s_w", "tags",
     )  # fmt: skip
-    return _table(csv_text(headings, rows), "mows.csv")
+    table = pd.DataFrame(rows, columns=headings).map(disarmed)
+    return _table(table.to_csv(index=False, float_format="%.6g"), "mows.csv")
 
 
 def _readings(request: Request) -> Response:
@@ -84,8 +84,9 @@ def _table(text: str, name: str) -> Response:
 
 
 def _restore(request: Request, sent: Sent) -> Response:
-    restore_mow(request.app.state.book, request.path_params["number"])
-    return go_to("/logbook", "restored")
+    number = request.path_params["number"]
+    restore_mow(request.app.state.book, number)
+    return go_to(f"/mows/{number}", "restored")
 
 
 def _purge(request: Request, sent: Sent) -> Response:
@@ -104,28 +105,3 @@ ROUTES = [
     Route("/mows/{number:int}/restore", takes_form(_restore), methods=["POST"]),
     Route("/mows/{number:int}/purge", takes_form(_purge), methods=["POST"]),
 ]
-
-
-STARTS_OF_FORMULAS = ("=", "+", "-", "@", "\t", "\r", "\n")
-"""What makes a spreadsheet read a cell as a formula: OWASP, "CSV Injection"."""
-
-
-def csv_text(headings: Sequence[str], rows: Iterable[Sequence[object]]) -> str:
-    """Rows as CSV; a text that a spreadsheet would take for a formula gets an apostrophe before it.
-
-    >>> csv_text(("lawn", "wh"), [("=1+1", -2.5), ("orchard", None)])
-    "lawn,wh\\r\\n'=1+1,-2.5\\r\\norchard,\\r\\n"
-    """
-    text = io.StringIO()
-    writer = csv.writer(text)
-    writer.writerow(headings)
-    writer.writerows([_cell(value) for value in row] for row in rows)
-    return text.getvalue()
-
-
-def _cell(value: object) -> object:
-    if isinstance(value, float):
-        return f"{value:.6g}"
-    if isinstance(value, str) and value.startswith(STARTS_OF_FORMULAS):
-        return f"'{value}"
-    return "" if value is None else value

@@ -79,7 +79,7 @@ def _compare(request: Request) -> Response:
         drawn=page_picture(compare_picture(answer)) if answer and answer.comparisons else None,
         values=Fields(sent.fields), tags=sorted(each.question.tag for each in proposed if each.question.tag),
         proposed=[(each, urlencode(fields_of(each))) for each in proposed],
-        lawns=lawns(book), machines=machines(book),
+        lawns=lawns(book), machines=machines(book), any_mows=bool(mow_count(book)),
     )  # fmt: skip
 
 

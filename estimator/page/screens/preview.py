@@ -10,6 +10,8 @@ from starlette.routing import Route
 
 from estimator.answers.figures.mow_log import doubts
 from estimator.answers.keeping.keep import Circumstances, add_mow
+from estimator.answers.keeping.read_mow import ReadMow, read_mow
+from estimator.answers.keeping.twins import twins_caution
 from estimator.descriptions import Pack
 from estimator.errors import AlreadyKept, InputError
 from estimator.importer.log import Log
@@ -39,7 +41,7 @@ def _preview(request: Request) -> Response:
     upload = get_upload(folder, request.path_params["key"])
     named = {name: text for name in ("lawn", "pack") if (text := request.query_params.get(name))}
     if named or "trouble" not in upload.said:
-        said = {**with_proposals(request, upload.files, upload.said), **named}
+        said = {**with_proposals(request, upload.files, upload.said), **named, "asked": ""}
         say(folder, upload.key, said)
         upload = PendingUpload(upload.key, upload.files, said)
     return _shown(request, upload)
@@ -57,25 +59,39 @@ def _contradictions(log: Log, pack: Pack | None) -> tuple[str, ...]:
     return ()
 
 
+def _as_kept(request: Request, upload: PendingUpload) -> ReadMow | None:
+    """The mow as it would be kept now; None where what is said of it cannot be taken yet."""
+    try:
+        said = circumstances(Sent(upload.said, {}), upload.said)
+        return read_mow(request.app.state.book, upload.files, said)
+    except InputError:
+        return None
+
+
 def _shown(request: Request, upload: PendingUpload, problem: str | None = None) -> Response:
     from estimator.fitting.by_hand.spot_volts import with_usual_volts
     from estimator.fitting.charge_used import charge_used
 
     book = request.app.state.book
-    examined, log, drawn, used, refused = None, None, None, None, None
+    examined, log, drawn, used, refused, minutes = None, None, None, None, None, 0.0
     unlikely: tuple[str, ...] = ()
     known_packs = packs(book)
     try:
         examined = examine_upload(request, upload.files, upload.said)
         pack = next((each for each in known_packs if each.name == upload.said.get("pack")), None)
         log = with_usual_volts(examined.log, pack or next(iter(known_packs), None))
-        used, drawn = charge_used(log), page_picture(log_picture(log, examined))
+        drawn = page_picture(log_picture(log, examined))
+        used, minutes = charge_used(log), float(log.readings["time_s"].iloc[-1]) / 60
         unlikely = (*_contradictions(log, pack), *log.doubts, *doubts(log, pack))
+        read = _as_kept(request, upload) if pack and not unlikely else None
+        if read is not None:
+            used, minutes = read.used, read.features.motor_s / 60
+            unlikely = (*twins_caution(read.twins), *doubts(log, pack, read.features))
     except InputError as error:
         examined, problem, refused = None, problem or sentence(error, labelled_below), error.table
     return page(
         request, "preview.html", problem=problem,
-        upload=upload, examined=examined, refused=refused, drawn=drawn, log=log, used=used,
+        upload=upload, examined=examined, refused=refused, drawn=drawn, log=log, used=used, minutes=minutes,
         decisions=DECISIONS, meters=tuple(meters(book)), touched=TOUCHED,
         lawns=lawns(book), packs=known_packs, machines=machines(book),
         values={name: upload.said.get(name, "") for name in (*SAID, "dated_by")}, doubts=unlikely,

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 
 from starlette.requests import Request
 from starlette.responses import Response
@@ -12,27 +11,17 @@ from starlette.routing import Route
 from estimator.answers.keeping.after_mow import AfterMow, after_mow
 from estimator.errors import AlreadyKept, InputError
 from estimator.page.door.forms import Sent, takes_form
-from estimator.page.door.pending import Waiting, all_waiting, drop_upload, get_upload, say
+from estimator.page.door.pending import all_waiting, drop_upload, get_upload, say
 from estimator.page.screens.preview import keep_upload
 from estimator.page.showing.rendering import go_to, page
 from estimator.page.showing.words import sentence
 
 
-@dataclass(frozen=True)
-class WaitingLine:
-    """An upload in the list: why it cannot be kept without a look, or blank."""
-
-    upload: Waiting
-    needs: str
-
-
 def _list(request: Request, kept: tuple[AfterMow, ...] = ()) -> Response:
     """What waits, and what was just kept of it."""
     waiting = all_waiting(request.app.state.settings.pending_folder)
-    lines = [WaitingLine(each, _needs(each.said)) for each in waiting]
-    return page(
-        request, "waiting.html", lines=lines, ready=sum(not line.needs for line in lines), kept=kept,
-    )  # fmt: skip
+    lines = [(each, _needs(each.said)) for each in waiting]
+    return page(request, "waiting.html", lines=lines, ready=sum(not needs for _, needs in lines), kept=kept)
 
 
 def _needs(said: Mapping[str, str]) -> str:

@@ -55,17 +55,7 @@ def asset(name: str) -> Asset:
     )
 
 
-NAMES = (
-    "mow.css",
-    "mow.js",
-    "picture.js",
-    "live.js",
-    "sign.svg",
-    "sign-192.png",
-    "sign-512.png",
-    "sign-whole-512.png",
-    MANIFEST,
-)
+NAMES = (*(each.name for each in (files("estimator.page") / "static").iterdir()), MANIFEST)
 
 
 def _manifest() -> dict[str, Any]:

@@ -8,7 +8,7 @@ from estimator.errors import InputError
 from estimator.importer.by_hand.spot_order import tells_current, tells_minutes
 from estimator.importer.log import SpotNotes
 from estimator.mends import worded
-from estimator.page.door.forms import Sent, amount_of
+from estimator.page.door.forms import Sent, amounts_of
 from estimator.page.showing.decision_fields import labelled
 from estimator.page.showing.words import sentence
 
@@ -36,12 +36,7 @@ RARER_WORDS = {
 
 def spot_of(sent: Sent) -> SpotNotes:
     """Hand readings from a form."""
-    given: dict[str, float] = {}
-    for each in fields(SpotNotes):
-        value = amount_of(sent, each.name)
-        if value is not None:
-            given[each.name] = value
-    return SpotNotes(**given)
+    return SpotNotes(**amounts_of(sent, *(each.name for each in fields(SpotNotes))))
 
 
 def needed_readings(sent: Sent) -> SpotNotes:

@@ -166,11 +166,6 @@ def go_to(path: str, said: str | None = None, **fields: str) -> Response:
     return RedirectResponse(f"{path}?{query}" if query else path, status_code=303)
 
 
-def svg(text: str) -> Markup:
-    """Mark SVG made by this package as fit to stand in a page."""
-    return Markup(text)
-
-
 WIDTH = 300
 """Of the bar of odds, in its own units."""
 STRIPE = 12

@@ -20,12 +20,15 @@ from estimator.report.words.text import UNIT
 from estimator.results import odds
 
 _LEFT_ALONE = r"<(?:option|textarea|script|style|svg)\b.*?</(?:option|textarea|script|style|svg)>|<[^>]*>"
-_BEFORE_UNIT = re.compile(rf"({_LEFT_ALONE})|(?<=\d) (?=(?:<span class=\"unit\">)?{UNIT})|(?<=±) ", re.DOTALL)
+_BEFORE_UNIT = re.compile(
+    rf"({_LEFT_ALONE})|(\b\d{{4}}-\d\d-\d\d\b)|(?<=\d) (?=(?:<span class=\"unit\">)?{UNIT})|(?<=±) ",
+    re.DOTALL,
+)
 _CLAUSE_END = re.compile(r"[;.] ")
 SAID = {
     "dropped": "Thrown away. Nothing of it was kept.",
     "changed": "Changed. The old value stays in the history.",
-    "removed": "Removed. It can be restored under Logbook.",
+    "removed": "Removed. It can be restored here, and later under Logbook.",
     "restored": "Restored.",
     "purged": "Gone for good.",
     "described": "Described.",
@@ -72,21 +75,6 @@ def amount(value: float | None, unit: str = "") -> str:
     return f"{text.rstrip('.')} {unit}".rstrip()
 
 
-def decimals(value: float, low: float, high: float) -> int:
-    """Decimals for a figure with a band: three digits of the figure, no more than two of half the band's
-    width, because more would claim what is not known.
-
-    >>> decimals(9.4, 1.42, 17.5), decimals(213.0, 133.0, 343.0), decimals(16.81, 16.4, 17.2)
-    (1, 0, 1)
-    """
-    return min(_decimals_of(value, 3), _decimals_of((high - low) / 2, 2))
-
-
-def _decimals_of(value: float, digits: int) -> int:
-    size = abs(value)
-    return max(0, digits - 1 - math.floor(math.log10(size))) if 0 < size < math.inf else 0
-
-
 def percent(value: float | None) -> str:
     """A fraction in whole percent.
 
@@ -94,6 +82,15 @@ def percent(value: float | None) -> str:
     ('51 %', 'unknown')
     """
     return "unknown" if value is None or value != value else f"{100 * value:.0f} %"
+
+
+def percents(low: float, high: float) -> str:
+    """The ends of a band of fractions in whole percent.
+
+    >>> percents(0.772, 0.82)
+    '77 to 82 %'
+    """
+    return f"{100 * low:.0f} to {100 * high:.0f} %"
 
 
 def day(value: date | datetime | str | None) -> str:
@@ -138,42 +135,37 @@ def sentence(error: Exception | str, door: Door = labelled) -> str:
 
 
 def unbroken(page: str) -> str:
-    """The HTML with each figure on one line with its unit; what forms send back, and pictures, stay as is.
+    """The HTML with each figure on one line with its unit, and each date; what forms send back, and pictures,
+    stay as is.
 
     >>> unbroken('<p title="9 %">90 % of 8.4 Ah</p><option>plot of 5 m</option>')
     '<p title="9 %">90\xa0% of 8.4\xa0Ah</p><option>plot of 5 m</option>'
+    >>> unbroken("<b>from 2026-01-01 on</b>")
+    '<b>from <span class="day">2026-01-01</span> on</b>'
     """
-    return _BEFORE_UNIT.sub(lambda found: found.group(1) or "\u00a0", page)
+    return _BEFORE_UNIT.sub(_joined, page)
 
 
-def opening(text: str) -> str:
-    """The first clause of a long verdict, as a sentence; `after_opening` is the rest.
+def _joined(found: re.Match[str]) -> str:
+    left_alone, date_written = found.groups()
+    return left_alone or (f'<span class="day">{date_written}</span>' if date_written else "\u00a0")
 
-    >>> opening("The highest current is 17.6 A; no limit was given."), opening("Look at the reel.")
-    ('The highest current is 17.6 A.', 'Look at the reel.')
+
+def clauses(text: str) -> list[str]:
+    """The first clause of a long verdict and what follows it, as sentences; blank where nothing does.
+
+    >>> clauses("The highest current is 17.6 A; no limit was given."), clauses("Look at the reel.")
+    (['The highest current is 17.6 A.', 'No limit was given.'], ['Look at the reel.', ''])
     """
-    return sentence(_clauses(text)[0])
-
-
-def after_opening(text: str) -> str:
-    """What follows the first clause, as a sentence; blank where nothing does.
-
-    >>> after_opening("The highest is 17.6 A; no limit was given."), after_opening("Look at the reel.")
-    ('No limit was given.', '')
-    """
-    rest = _clauses(text)[1]
-    return sentence(rest) if rest else ""
-
-
-def _clauses(text: str) -> list[str]:
     first, *rest = _CLAUSE_END.split(text, maxsplit=1)
-    return [first, "".join(rest)]
+    return [sentence(first), *map(sentence, rest)] if rest else [sentence(first), ""]
 
 
 FILTERS: dict[str, Callable[..., Any]] = {
     "number": number,
     "amount": amount,
     "percent": percent,
+    "to": percents,
     "certainty": certainty,
     "odds": odds,
     "day": day,
@@ -181,12 +173,12 @@ FILTERS: dict[str, Callable[..., Any]] = {
     "minutes": minutes,
     "within": within,
     "area": area_words,
-    "opening": opening,
-    "after_opening": after_opening,
+    "clauses": clauses,
     "changed": changed_words,
     "compared": compared_words,
     "band": band_words,
     "left": left_words,
     "in_100": in_100,
     "holds": holds,
+    "listed": lambda names: " and ".join(filter(None, (", ".join(names[:-1]), *names[-1:]))),
 }

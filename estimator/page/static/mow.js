@@ -38,12 +38,19 @@ for (const box of document.querySelectorAll("[data-drop]")) {
     if (event.dataTransfer.files.length) { input.files = event.dataTransfer.files; tell(); }
   });
 }
+// What is sent is under way: a stripe along the top until the next page is there.
+addEventListener("submit", () => document.body.classList.add("busy"));
+addEventListener("click", (event) => {
+  const link = event.target.closest("a[href^='/']:not([download])");
+  if (link && !event.ctrlKey && !event.metaKey && !event.shiftKey) { document.body.classList.add("busy"); }
+});
+addEventListener("pageshow", () => document.body.classList.remove("busy"));
 for (const form of document.querySelectorAll("form[data-once]")) {
   const wait = form.querySelector("[data-wait]");
   form.addEventListener("submit", (event) => {
     if (form.dataset.sent) { event.preventDefault(); return; }
     form.dataset.sent = "yes";
-    if (wait) { wait.textContent = "Reading\u2026"; }
+    if (wait) { wait.textContent = wait.dataset.wait || "Reading\u2026"; }
   });
   window.addEventListener("pageshow", () => {
     delete form.dataset.sent;

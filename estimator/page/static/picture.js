@@ -112,7 +112,8 @@ function start(picture) {
   const reads = document.createElement("p"), row = document.createElement("div");
   reads.className = "reads small";
   reads.setAttribute("aria-live", "polite");
-  reads.textContent = "Touch a curve to read it; two fingers look closer.";
+  const mouse = matchMedia("(hover: hover)").matches;
+  reads.textContent = mouse ? "Point at a curve to read it; drag along it to look closer." : "Touch a curve to read it; two fingers look closer.";
   row.className = "row";
   let latest = [...groups.values()][0];
 

@@ -29,7 +29,8 @@ DRAWS = 200
 STEP_S = 2.0
 """Short beside the quickest pair of the pack (15 s)."""
 RUNNING_SHARE = 0.2
-"""The motor runs where the power is above this share of its ninth tenth: blades that turn free do."""
+"""The motor runs where the power is above this share of its ninth tenth: blades that turn free do
+(common practice)."""
 
 
 @dataclass(frozen=True)

@@ -24,10 +24,10 @@ from estimator.predictor.sizing.margin import MarginPart, Saving, best_saving, m
 from estimator.predictor.sizing.need import end_of_life_needs, limits_of, needs_when_new
 from estimator.predictor.sizing.new_pack import (
     CAPACITY_AT_END,
-    RESISTANCE_AT_END,
     coldest_of,
     new_pack,
     pack_causes,
+    rise_at_end,
     sizing_assumptions,
     temperatures_seen,
 )
@@ -45,11 +45,12 @@ __all__ = ["MarginPart", "RecommendedCapacity", "SizeOdds", "recommend_capacity"
 
 Array = NDArray[np.float64]
 
-DRAWS, MOST_DRAWS, FEWEST_DRAWS = 1000, 4000, 20
+DRAWS, MOST_DRAWS, FEWEST_DRAWS = 1000, 4000, 20  # of fewer the certainty asked for lies beyond all of them
 BEYOND = 10
 """So many drawn days at least lie beyond the certainty asked for."""
 NEW_DRAWS = 200  # for a table, and rougher than the recommendation
 STEP_AH, RESERVE, ROOM_C = 0.1, 0.10, 20.0
+"""Step of labels, what is left in the pack for its own sake, air where none was noted (common practice)."""
 DIFFERS = ("grass", "from day to day", "from mow to mow")
 """What of a need differs between days; what is not known of machine, lawns and pack is alike on all."""
 
@@ -93,7 +94,7 @@ def recommend_capacity(
     sure: float = 0.95,
     *,
     capacity_at_end: float = CAPACITY_AT_END,
-    resistance_at_end: float = RESISTANCE_AT_END,
+    resistance_at_end: float | None = None,
     coldest_c: float | None = None,
     reserve: float = RESERVE,
     sizes_ah: Sequence[float] = (),
@@ -116,8 +117,8 @@ def recommend_capacity(
         how sure all lawns are finished
     capacity_at_end : float, 0.2..1, default 0.8
         share of the capacity left at end of life (common practice)
-    resistance_at_end : float, 1..5, default 1.5
-        resistance at end of life, times new (common practice)
+    resistance_at_end : float, 1..5, default None
+        resistance at end of life, times new; None for 1.5 (common practice), of lead-acid `rise_at_end`
     coldest_c : float, -40..70 [°C], default None
         pack at the start of the coldest mowing day; None takes that of the mows so far
     reserve : float, 0..0.9, default 0.1
@@ -150,12 +151,11 @@ def recommend_capacity(
     >>> found.pack.capacity_ah % 2.5
     0.0
     """
-    amounts = {
-        "sure": sure, "capacity_at_end": capacity_at_end, "resistance_at_end": resistance_at_end,
-        "reserve": reserve,
-    }  # fmt: skip
+    amounts = {"sure": sure, "capacity_at_end": capacity_at_end, "reserve": reserve}
     _check(profile, lawns, sizes_ah, draws, amounts)
     check_amount("coldest_c", coldest_c)
+    check_amount("resistance_at_end", resistance_at_end)
+    resistance_at_end = resistance_at_end or rise_at_end(pack.chemistry, capacity_at_end)
     draws = max(draws, min(math.ceil(BEYOND / (1 - sure)), MOST_DRAWS) if draws == DRAWS else 0)
     rng = np.random.default_rng(seed)
     grasses = grasses_for(lawns, grass)
@@ -201,7 +201,10 @@ def recommend_capacity(
             ("day-to-day variation", f"days harder than average: {100 * sure:g} % of them are finished"),
             ("reserve", f"{100 * reserve:.0f} % of charge left at the end"),
             ("ageing", f"{100 * capacity_at_end:.0f} % of the capacity left at end of life"),
-            ("sag", "voltage under load kept above the cut-off, resistance of an old pack"),
+            (
+                "sag",
+                "charge that a fast discharge leaves behind: voltage under load above the cut-off, old pack",
+            ),
             ("cold", f"a day at {coldest_c:g} °C, on which the pack warms itself"),
             ("current limit", "peaks kept within the pack's current limit"),
             ("rounding", f"up to the next {STEP_AH:g} Ah"),

@@ -2,19 +2,20 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from estimator.answers.charging_time import ChargingFigures
 from estimator.answers.conversion import ConversionAnswer
+from estimator.conversion.bands import Band
 from estimator.report.words.text import bullets, counted, pairs, paragraph, table
 
 if TYPE_CHECKING:
-    from estimator.conversion.bands import Band
     from estimator.conversion.care import CareAdvice
     from estimator.conversion.current_limits import CurrentLimits
     from estimator.conversion.motor import MotorLoad
     from estimator.conversion.running_cost import RunningCost
-    from estimator.conversion.wiring import CableLoss, FeedCable
+    from estimator.conversion.wiring import FeedCable
 
 
 def ends(band: Band | None, unit: str = "", digits: int = 1, factor: float = 1.0) -> str:
@@ -30,37 +31,59 @@ def ends(band: Band | None, unit: str = "", digits: int = 1, factor: float = 1.0
     return f"{value} {unit}".rstrip() + f" ({low} to {high})"
 
 
-def cable_text(answer: ConversionAnswer[FeedCable], width: int) -> str:
-    """The fitted cable beside the next sizes."""
-    found = answer.figures
+@dataclass(frozen=True)
+class Figures:
+    """A table of an answer: headings, the decimals of each column, and a band a column by name."""
 
-    def row(loss: CableLoss) -> list[str]:
-        minutes = "unknown" if loss.minutes_lost is None else f"{loss.minutes_lost.value:.2f}"
-        return [
-            loss.size, f"{1000 * loss.resistance_ohm.value:.1f}", f"{loss.drop_typical_v.value:.2f}",
-            f"{loss.drop_peak_v.value:.2f}", f"{loss.loss_wh.value:.2f}",
-            f"{100 * loss.loss_share.value:.2f}", minutes,
+    headings: tuple[str, ...]
+    digits: tuple[int, ...]
+    rows: tuple[tuple[str, tuple[Band | None, ...]], ...]
+
+    def text(self, width: int) -> str:
+        """The table without the ends of its bands, for a terminal."""
+        rows = [
+            [name, *("unknown" if band is None else f"{band.value:.{digits}f}"
+                     for band, digits in zip(bands, self.digits, strict=True))]
+            for name, bands in self.rows
         ]  # fmt: skip
+        return table(self.headings, rows, width)
 
+
+def cable_figures(found: FeedCable) -> Figures:
+    """The fitted cable beside the next sizes."""
+    headings = ("size", "mohm", "V usual", "V peak", "Wh/mow", "% lost", "min/charge")
+    rows = tuple(
+        (each.size, (each.resistance_ohm.times(1000), each.drop_typical_v, each.drop_peak_v, each.loss_wh,
+                     each.loss_share.times(100), each.minutes_lost))
+        for each in (found.fitted, *found.others)
+    )  # fmt: skip
+    return Figures(headings, (1, 2, 2, 2, 2, 2), rows)
+
+
+def cable_text(answer: ConversionAnswer[FeedCable], width: int) -> str:
+    """The fitted cable beside the next sizes, and what they cost."""
+    found = answer.figures
     place = f"{found.there_and_back_m:.4g} m there and back, at {found.copper_c:g} °C"
-    headings = ["size", "mohm", "V usual", "V peak", "Wh/mow", "% lost", "min/charge"]
-    sizes = table(headings, [row(each) for each in (found.fitted, *found.others)], width)
+    sizes = cable_figures(found).text(width)
     return "\n".join([f"Feed cable {found.fitted.size}, {place}", sizes, paragraph(found.verdict, width)])
 
 
-def limits_text(answer: ConversionAnswer[CurrentLimits], width: int) -> str:
-    """Peaks by duration, then each limit beside its peak."""
-    found = answer.figures
-    peaks = [
+def limits_rows(found: CurrentLimits) -> list[tuple[str, str]]:
+    """Peaks by duration."""
+    return [
         (
             "whole mow" if peak.seconds is None else f"over {peak.seconds:g} s",
             f"{peak.at_least}{ends(peak.measured_a, 'A')}; next mow {ends(peak.next_mow_a, 'A')}",
         )
         for peak in found.peaks
     ]
-    head = f"Highest current in {counted(answer.mows)}"
-    further = bullets(further_limits(found), width)
-    return "\n".join([paragraph(found.verdict, width), head, pairs(peaks, width), *further])
+
+
+def limits_text(answer: ConversionAnswer[CurrentLimits], width: int) -> str:
+    """Peaks by duration, then each limit beside its peak."""
+    found = answer.figures
+    head, peaks = f"Highest current in {counted(answer.mows)}", pairs(limits_rows(found), width)
+    return "\n".join([paragraph(found.verdict, width), head, peaks, *bullets(further_limits(found), width)])
 
 
 def further_limits(found: CurrentLimits) -> list[str]:
@@ -68,9 +91,8 @@ def further_limits(found: CurrentLimits) -> list[str]:
     return [check.sentence for check in found.checks if check is not found.closest]
 
 
-def motor_text(answer: ConversionAnswer[MotorLoad], width: int) -> str:
+def motor_rows(found: MotorLoad) -> list[tuple[str, str]]:
     """Measured power beside the motor's rating and the old engine's."""
-    found = answer.figures
     rows = [
         ("idle", ends(found.idle_w, "W", 0)),
         ("typical", ends(found.typical_w, "W", 0)),
@@ -84,12 +106,17 @@ def motor_text(answer: ConversionAnswer[MotorLoad], width: int) -> str:
     if found.engine_w is not None:
         share = ends(found.of_engine, "%", 0, 100)
         rows.append(("old engine", f"{found.engine_w:.0f} W; mowing takes {share} of it"))
-    return "\n".join([paragraph(found.verdict, width), pairs(rows, width)])
+    return rows
 
 
-def charging_text(answer: ConversionAnswer[ChargingFigures], width: int) -> str:
+def motor_text(answer: ConversionAnswer[MotorLoad], width: int) -> str:
+    """What size of motor the measured power wants."""
+    return "\n".join([paragraph(answer.figures.verdict, width), pairs(motor_rows(answer.figures), width)])
+
+
+def charging_rows(found: ChargingFigures) -> list[tuple[str, str]]:
     """Minutes and energy to refill, and what a break gives back."""
-    found, refill = answer.figures, answer.figures.refill
+    refill = found.refill
     rows = [
         ("charge used", f"{found.used_ah:.1f} Ah" + (f" ({', '.join(found.lawns)})" if found.lawns else "")),
         ("to 90 %", ends(refill.minutes_to_90, "min", 0)),
@@ -103,12 +130,24 @@ def charging_text(answer: ConversionAnswer[ChargingFigures], width: int) -> str:
     if found.pause is not None:
         mowing = ends(found.pause.mowing_minutes, "min")
         rows.append(("a break gives", f"{ends(found.pause.ah, 'Ah', 2)}, mowing {mowing}"))
-    return "\n".join([f"Full in about {refill.minutes.value:.0f} minutes.", pairs(rows, width)])
+    return rows
 
 
-def cost_text(answer: ConversionAnswer[RunningCost], width: int) -> str:
+def charging_line(found: ChargingFigures) -> str:
+    """When the pack is full again."""
+    return f"Full in about {found.refill.minutes.value:.0f} minutes."
+
+
+def charging_text(answer: ConversionAnswer[ChargingFigures], width: int) -> str:
+    """When the pack is full again, and what that takes."""
+    return "\n".join([charging_line(answer.figures), pairs(charging_rows(answer.figures), width)])
+
+
+COST_LINE = "Cost, in the currency of the prices given"
+
+
+def cost_figures(found: RunningCost) -> Figures:
     """Money per mow, season and 1,000 m²."""
-    found = answer.figures
     costs = {
         name: each
         for name, each in (
@@ -116,29 +155,44 @@ def cost_text(answer: ConversionAnswer[RunningCost], width: int) -> str:
         )
         if each is not None
     }  # fmt: skip
-    columns = ["", "once", "season", "1000 m²"]
-    rows = [
-        [name, *("unknown" if band is None else f"{band.value:.3f}" for band in
-                 (each.per_mow, each.per_season, each.per_1000_m2))]
+    seasons = any(each.per_season is not None for each in costs.values())
+    rows = tuple(
+        (name, (each.per_mow, *([each.per_season] if seasons else []), each.per_1000_m2))
         for name, each in costs.items()
-    ]  # fmt: skip
-    if all(each.per_season is None for each in costs.values()):
-        columns, rows = [columns[k] for k in (0, 1, 3)], [[row[k] for k in (0, 1, 3)] for row in rows]
-    lines = [table(columns, rows, width)]
-    if found.saved_per_season is not None:
-        counted = "fuel and electricity" if found.wear is None else "fuel, electricity and the pack's wear"
-        lines.append(f"A season saves {ends(found.saved_per_season, '', 2)} in {counted}.")
-    return "\n".join(["Cost, in the currency of the prices given", *lines])
+    )
+    headings = ("", "once", *(["season"] if seasons else []), "1000 m²")
+    return Figures(headings, (3,) * (len(headings) - 1), rows)
+
+
+def saved_line(found: RunningCost) -> str:
+    """What a season saves compared with petrol, or costs more; blank where that is not known."""
+    saved = found.saved_per_season
+    if saved is None:
+        return ""
+    counted = "fuel and electricity" if found.wear is None else "fuel, electricity and the pack's wear"
+    if saved.value < 0:
+        return f"A season costs {ends(Band(-saved.value, -saved.high, -saved.low), '', 2)} more in {counted}."
+    return f"A season saves {ends(saved, '', 2)} in {counted}."
+
+
+def cost_text(answer: ConversionAnswer[RunningCost], width: int) -> str:
+    """Money per mow, season and 1,000 m²."""
+    saved = saved_line(answer.figures)
+    return "\n".join([COST_LINE, cost_figures(answer.figures).text(width), *([saved] if saved else [])])
+
+
+def care_lines(found: CareAdvice) -> list[str]:
+    """The trends that the advice rests on."""
+    return [f"{trend.sentence}." for trend in (found.idle, found.energy) if trend is not None]
 
 
 def care_text(answer: ConversionAnswer[CareAdvice], width: int) -> str:
     """What to look at, with its evidence."""
     found = answer.figures
-    said = [f"{trend.sentence}." for trend in (found.idle, found.energy) if trend is not None]
     noted = (
         found.since.isoformat()
         if found.since
         else "none is noted; note it with `mowcharge describe care DAY`"
     )
     last = f"Last blade care: {noted}"
-    return "\n".join([paragraph(found.verdict, width), *bullets(said, width), last])
+    return "\n".join([paragraph(found.verdict, width), *bullets(care_lines(found), width), last])

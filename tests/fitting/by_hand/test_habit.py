@@ -17,6 +17,7 @@ from estimator.importer.by_hand.amps import MOW_STD, PERSON_STD, STILL_SHARE, us
 from estimator.importer.by_hand.spot_notes import log_from_spot
 from estimator.importer.log import SpotNotes
 from estimator.mow import Mow
+from estimator.predictor.lawns.one_more import weighed_so_far
 
 PACK = Pack(chemistry="nmc", series=13, capacity_ah=10.0, cut_off_v=39.0)
 NOTES = SpotNotes(typical_a=10, minutes=20)
@@ -114,3 +115,14 @@ def test_short_mows_among_long_ones_do_not_tell_the_habit_from_what_is_wrong_ali
     learnt = learn_habits([seen(0.1, 0.1), seen(0.2, 0.2)] * 8).of("mower", "rows")
     assert 0.05 < learnt.log_ratio < 0.11
     assert learnt.std > 0.06
+
+
+def test_a_mow_under_way_is_read_with_the_habit_on_its_machine():
+    """Ten mows on this machine drew a fifth more than usual: amps noted now mean so much more, too."""
+    known = fit_profile([seen(0.2, 0.03)] * 10, Machine("mower"))
+    with_habit, without = (weighed_so_far(NOTES, PACK, each, 1.0, None) for each in (known, None))
+    learnt = learn_habits(known.loads)
+    on_machine, on_another = learnt.of("mower", None).log_ratio, learnt.of(None, None).log_ratio
+    assert on_machine > on_another + 0.04
+    more = math.log(with_habit.mean_a.mean() / without.mean_a.mean())
+    assert more == pytest.approx(on_machine, abs=0.02)

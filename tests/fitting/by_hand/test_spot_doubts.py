@@ -58,6 +58,10 @@ def said(pack: Pack = CRATE, **readings: float) -> tuple[str, ...]:
             {"typical_a": 6, "minutes": 30, "put_back_ah": 25.0},
             "Ah put back are much higher than all other readings say: check them.",
         ),
+        (  # a gauge that agrees with the amps is not the one that is named
+            {"typical_a": 6, "minutes": 30, "put_back_ah": 25.0, "gauge_before": 0.9, "gauge_after": 0.6},
+            "Ah put back are much higher than all other readings say: check them.",
+        ),
     ],
 )
 def test_what_is_unlikely_is_said(readings: dict[str, float], words: str) -> None:

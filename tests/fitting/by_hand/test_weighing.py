@@ -148,3 +148,11 @@ def test_an_nmc_pack_that_was_never_logged_rests_as_published_cells_do():
         )
         found = spot_charge(rested, replace(NMC, cut_off_v=13 * 2.5))
         assert found.charge_after == pytest.approx(charge, abs=0.05)
+
+
+def test_a_start_of_which_nothing_is_noted_is_full_nine_times_in_ten():
+    """Else anywhere from empty to full: mean .9 + .05, variance .9 * .1 / 4 + .1 / 12."""
+    pack = Pack(chemistry="nmc", series=13, capacity_ah=10.0, cut_off_v=39.0)
+    found = spot_charge(SpotNotes(typical_a=5.0, minutes=1.0), pack)
+    assert found.charge_before == pytest.approx(0.95, abs=0.01)
+    assert found.charge_before_std == pytest.approx(0.176, abs=0.015)

@@ -15,7 +15,8 @@ from scipy.integrate import trapezoid
 from estimator.descriptions import Grass, Lawn, Machine, Pack
 from estimator.errors import InputError
 from estimator.fitting.load.features import MowFeatures, mow_features
-from estimator.fitting.load.phases import LONGEST_S, PowerTrace, find_phases
+from estimator.fitting.load.phases import LONGEST_S, PowerTrace, find_phases, idle_power
+from estimator.fitting.load.profile import fit_profile
 from estimator.importer.by_hand.amps import mean_current
 from estimator.importer.by_hand.spot_notes import log_from_spot
 from estimator.importer.log import Log, SpotNotes
@@ -99,6 +100,17 @@ def test_a_gap_is_filled_at_the_mean_and_widens():
     assert found.energy_wh == pytest.approx(whole.energy_wh, rel=0.01)
     assert found.motor_s == pytest.approx(whole.motor_s, rel=0.01)
     assert found.energy_log_std > whole.energy_log_std + 0.02
+
+
+def test_an_hour_without_readings_is_no_mowing_and_the_mow_is_not_whole():
+    """Seen before: a clock that jumped an hour in the middle of half an hour of mowing tripled its energy."""
+    log = log_of(np.full(601, 240.0))
+    readings = log.readings.assign(time_s=log.readings.time_s + 3600.0 * (log.readings.time_s > 300))
+    found = mow_features(Mow(Log(readings), LAWN))
+    assert found.energy_wh == pytest.approx(40.0, rel=0.01) and found.motor_s == pytest.approx(600, abs=2)
+    assert found.mean_w == pytest.approx(240, rel=0.01) and found.gap_s == pytest.approx(3601)
+    assert not found.whole and not found.stopped_short
+    assert fit_profile([found]).mows == () and len(fit_profile([found]).loads) == 1
 
 
 def test_planted_energy_and_minutes_come_back():
@@ -248,3 +260,13 @@ def test_a_waiting_controller_is_not_idling(cutting, waiting, idle):
     found = mow_features(Mow(log_of(np.concatenate(rows)), LAWN))
     assert found.idle_w == pytest.approx(idle, rel=0.02)
     assert found.motor_s == pytest.approx(270, abs=3)
+
+
+def test_idle_power_is_the_middle_of_what_lies_near_the_lowest_level():
+    """Blades turn free at 78 and 82 W for 20 s each, and 10 s at 150 W are grass after all: 80 W."""
+    grass, edge = np.full(150, 300.0), [100.0]  # the first and last second of a stretch do not count
+    stretches = [
+        [*edge, *np.full(seconds, watts), *edge] for seconds, watts in ((20, 78), (20, 82), (10, 150))
+    ]
+    power = np.concatenate([grass, stretches[0], grass, stretches[1], grass, stretches[2], grass])
+    assert idle_power(power, power > 0) == pytest.approx(80.0)

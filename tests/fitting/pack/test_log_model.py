@@ -79,3 +79,14 @@ def test_a_peak_that_touches_the_cut_off_while_the_motor_runs_on_ends_no_log():
         made = replace(log, readings=pd.concat([rows.assign(voltage_v=volts), rest], ignore_index=True))
         trace = trace_of(made, cut_off_v=39.0)
         assert len(trace.time_s) == len(rows) + (5 if whole else 0)
+
+
+def test_a_reading_counts_for_the_time_and_the_charge_around_it():
+    """Steps of 10 and 20 s at 6 A: half of each belongs to the reading at either end."""
+    log, _ = planted_log(np.random.default_rng(8))
+    rows = pd.DataFrame({"time_s": [0.0, 10.0, 30.0], "current_a": 6.0, "voltage_v": 50.0})
+    weight = trace_of(replace(log, readings=rows)).weight
+    assert weight == pytest.approx([10 / 60, 30 / 60, 20 / 60])
+    rows["current_a"] = [6.0, 6.0, 0.0]  # by charge: 60 and 60 As, so a quarter, a half and a quarter
+    weight = trace_of(replace(log, readings=rows)).weight
+    assert weight == pytest.approx([(1 / 6 + 1 / 4) / 2, 1 / 2, (1 / 3 + 1 / 4) / 2])

@@ -9,6 +9,7 @@ from datetime import date, timedelta
 import numpy as np
 import pytest
 
+from estimator.fitting.seasons.capacity_history import capacity_history
 from estimator.fitting.seasons.discharge_curves import DischargeCurve
 from estimator.fitting.seasons.fade import FadeDraws, fade_series
 from estimator.fitting.seasons.measure_model import LEVEL_STD, drift_columns, fit_measure, percent
@@ -191,3 +192,20 @@ def test_a_band_that_straddles_today_has_no_answer_and_one_over_it_none_yet() ->
     assert (straddled.faded, straddled.faded_low, straddled.faded_high) == (0.1, 0.1, 0.1)
     assert straddled.capacity_ah == (8.5, 8.5) and straddled.low_ah[0] == pytest.approx(8.05)
     assert straddled.high_ah[0] == pytest.approx(8.95)
+
+
+def test_a_mow_that_a_thick_patch_ended_early_counts_as_if_it_had_gone_on() -> None:
+    """Rest voltage falls by 1 V an ampere-hour from 54 V. Three mows end at 44 V, one at 45 V: all are
+    held against 44.25 V, three quarters down that list, where each has drawn 9.75 Ah and holds the same."""
+    curves = [
+        DischargeCurve(
+            tuple(np.linspace(0, drawn, 60)), tuple(54.0 - np.linspace(0, drawn, 60)),
+            5.0, 0.1, 0.004, 0.08, 0.001, 0.02, 20.0, 1.0, 0.0,
+        )
+        for drawn in (10.0, 10.0, 10.0, 9.0)
+    ]  # fmt: skip
+    found = capacity_history(
+        days(4), [9.6] * 4, [0.2] * 4, curves, series=13, rated_ah=10.0, run_down=[True] * 4
+    )
+    assert found.shown_by == "run down from full"
+    assert [one.value for one in found.observed] == pytest.approx([9.6] * 4)

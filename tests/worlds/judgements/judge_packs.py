@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import time
+from dataclasses import replace
+from datetime import timedelta
 
 import numpy as np
 from judging import HALF_90, Row, as_log, as_pack, figures, grouped, interval_score, rms, share, show
-from owners import Owner, draw_owner, seeds, stream
+from owners import SEASON, Owner, draw_owner, seeds, stream
 from pack_trials import Made, draw_plan, make_mows, true_capacity_ah
 
 import estimator as est
@@ -62,7 +64,9 @@ def one_pack(
 ) -> list[Row]:
     """Fit on the history, then ask about the later mows."""
     rated = as_pack(owner, chemistry)
-    logs = [as_log(m.columns) for m in history]
+    logs = [
+        replace(as_log(m.columns), started=SEASON + timedelta(weeks=week)) for week, m in enumerate(history)
+    ]
     air = float(np.mean([m.plan.air_c for m in history])) if owner.knows_air and history else None
     began = time.process_time()
     fitted = est.fit_pack(logs, rated, start_charges=[m.plan.told for m in history], temperature_c=air)

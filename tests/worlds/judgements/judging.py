@@ -40,6 +40,7 @@ def as_pack(owner: Owner, chemistry: str | None = None) -> est.Pack:
         capacity_ah=owner.label_ah,
         cut_off_v=owner.cut_off_v,
         hold_s=owner.hold_s,
+        first_year=owner.first_year,
     )
 
 
