@@ -185,3 +185,17 @@ def test_leads_of_a_voltmeter_the_wrong_way_round_are_turned() -> None:
     log = read(table("time_s,A,V", "{k},{a},-{v}"))
     assert is_whole(log) and log.readings.voltage_v.tolist() == VOLTS
     assert any("leads of the voltmeter sat the wrong way round" in note for note in log.notes)
+
+
+def test_an_hour_without_a_reading_amid_work_is_no_rest() -> None:
+    leapt = [k + 3600 * (k > 99) for k in SECONDS]
+    notes = read(table("time_s,A,V", "{t},{a},{v}", t=leapt)).notes
+    assert any(
+        "No reading for 60 min before row 102, with the motor at work on both sides" in n for n in notes
+    )
+    assert not any("hour or more of rest" in note for note in notes)
+
+
+def test_titles_that_come_again_once_are_said_to() -> None:
+    rows = BARE + "time_s,A,V\n" + "".join(f"{k},9,52\n" for k in range(200, 260))
+    assert any("Titles are repeated once: left out" in note for note in read(rows).notes)

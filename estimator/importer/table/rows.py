@@ -134,7 +134,8 @@ def _said(
     notes = list(layout.notes)
     if counts.headers:
         more = f" with {counts.preamble} lines before them" if counts.preamble else ""
-        notes.append(f"Titles are repeated {len(counts.headers)} times{more}: left out.")
+        times = "once" if len(counts.headers) == 1 else f"{len(counts.headers)} times"
+        notes.append(f"Titles are repeated {times}{more}: left out.")
     for count, said in (
         (counts.comments, "comment line{s} left out."),
         (closing, "closing line{s} without readings left out."),
