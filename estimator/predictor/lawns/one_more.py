@@ -16,7 +16,7 @@ from estimator.fitting.load.load_draws import lay_out
 from estimator.fitting.load.mow_needs import draw_needs, grasses_for
 from estimator.fitting.load.profile import LoadProfile
 from estimator.fitting.pack.pack_draws import PackDraws, draw_now
-from estimator.fitting.pack.pack_fit import fit_of_log, posterior
+from estimator.fitting.pack.pack_fit import fit_of_log
 from estimator.importer.by_hand.amps import USUAL
 from estimator.importer.by_hand.spot_order import check_spot
 from estimator.importer.log import Log, SpotNotes
@@ -86,8 +86,8 @@ def so_far_of_log(
     draws: int = DRAWS,
 ) -> SoFar:
     """How the day stands at the end of a log."""
-    found = fit_of_log(log, fitted, start_charge, temperature_c)
-    return SoFar(draw_now(found, posterior([found]), draws, np.random.default_rng(2)), running_w(log))
+    known = fit_of_log(log, fitted, start_charge, temperature_c)
+    return SoFar(draw_now(known.found, known.after, draws, np.random.default_rng(2)), running_w(log))
 
 
 def weighed_so_far(
