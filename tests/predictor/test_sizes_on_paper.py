@@ -264,7 +264,7 @@ def test_a_lead_acid_pack_for_a_known_mow_is_what_the_standard_sizes() -> None:
     assert float(np.quantile(needs.warm, 0.95)) * 20.0 == pytest.approx(16.7, rel=0.15)
 
 
-def test_three_numbers_of_a_lead_acid_mow_do_not_triple_what_the_standard_asks_for() -> None:
+def test_three_numbers_of_a_lead_acid_mow_ask_for_less_than_half_more_than_the_standard() -> None:
     """Five mows of 26 min at 14 A: 1.68 times their 5.7 Ah for days and doubt, a tenth left, exponent 1.28
     and / 0.8 for age are 28 Ah, and 32 Ah at 10 °C from 20. MAX hold at twice the typical amps,
     met near empty, comes on top."""
@@ -272,7 +272,7 @@ def test_three_numbers_of_a_lead_acid_mow_do_not_triple_what_the_standard_asks_f
     spots = [SpotNotes(idle_a=5.0, typical_a=15.0, highest_a=30.0, minutes=24.0 + k) for k in range(5)]
     mows = [Mow(log_from_spot(s), lawn=lawn, grass=Grass(), pack=pack, start_charge=1.0) for s in spots]
     found = recommend_capacity(fit_profile([mow_features(one) for one in mows]), pack, [lawn])
-    assert 32.0 < found.capacity_ah < 44.0
+    assert 32.0 < found.capacity_ah < 1.5 * 32.0
 
 
 def test_what_a_fast_discharge_leaves_behind_is_named_where_it_makes_a_lead_acid_pack_large() -> None:
