@@ -189,9 +189,9 @@ def minutes_left(
         coming, ahead_s = repeated(power, horizon), ahead(mean_w)
     elif load is not None:
         from estimator.fitting.load.load_draws import coming_power
-        from estimator.predictor.lawns.one_more import running_w
+        from estimator.predictor.lawns.one_more import running
 
-        seen_w = 0.0 if lawn is None else running_w(log)
+        seen_w = 0.0 if lawn is None else running(log).mean_w
         like_today = coming_power(load, draws, LONGEST_H * 3600, rng, lawn, grass, step_s, seen_w)
         first = next(like_today)
         ahead_s = ahead(float(first.mean()))

@@ -19,11 +19,10 @@ from statsmodels.regression.mixed_linear_model import MixedLM
 
 from estimator.fitting.seasons.comparisons import compare_groups
 from estimator.fitting.seasons.discharge_curves import DischargeCurve
-from estimator.fitting.seasons.fade import fade_series
+from estimator.fitting.seasons.fade import fade_draws, fade_series
 from estimator.fitting.seasons.measures import ENERGY, Observed
 from estimator.fitting.seasons.relative_capacity import relative_capacity
 from estimator.fitting.seasons.season_curves import season_curves
-from estimator.predictor.fade_forecast import fade_forecast
 
 RUNS = 3
 
@@ -80,7 +79,7 @@ def ratios() -> list[Ratio]:
         ("capacity by rest voltage", lambda n: relative_capacity(curves[:n], days[:n], 13, 10.0)),
         (
             "fade forecast",
-            lambda n: fade_forecast(fade_series(np.arange(1, n + 1), np.linspace(10, 9, n)), 8.0),
+            lambda n: fade_draws(fade_series(np.arange(1, n + 1), np.linspace(10, 9, n))),
         ),
     ):
         many_s, few_s = (min(all_seconds(partial(of, n), RUNS)) for n in (2000, 200))

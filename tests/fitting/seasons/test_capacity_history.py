@@ -11,6 +11,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from asked_fade import fade_forecast
 from yearly_change import yearly_change
 
 from estimator.descriptions import USUAL_CUT_OFF_V, Pack
@@ -24,7 +25,6 @@ from estimator.fitting.seasons.fade import fade_series
 from estimator.fitting.seasons.measures import CAPACITY, capacity_observed
 from estimator.fitting.seasons.relative_capacity import SLOW_LOG_STD, relative_capacity
 from estimator.importer.read import read_log
-from estimator.predictor.fade_forecast import fade_forecast
 
 SERIES = 13
 SAMPLES = Path(__file__).parents[3] / "sample_logs"
