@@ -153,9 +153,9 @@ def minutes_left(
     if isinstance(load, Log):
         coming = load_of_log(load, left_wh)
     elif load is not None:
-        from estimator.predictor.lawns.one_more import running_w
+        from estimator.predictor.lawns.one_more import running
 
-        seen_w = 0.0 if lawn is None else running_w(log)
+        seen_w = 0.0 if lawn is None else running(log).mean_w
         coming = load_of_lawns(load, left_wh, draws, rng, lawn, grass, seen_w)
     else:
         coming = more_of_log(log, found, known.after, left_wh, draws, rng)

@@ -31,7 +31,6 @@ from estimator.predictor.sizing.need import (
 from estimator.predictor.sizing.new_pack import new_pack, pack_causes, rise_at_end, sizing_assumptions
 from estimator.predictor.sizing.pack_sizes import (
     COMMON_AH,
-    DrawnNeeds,
     built,
     enough_of,
     odds_of,
@@ -107,7 +106,7 @@ def test_whole_strings_are_counted_up_but_not_for_a_rounding_error(
 
 
 def test_odds_are_shares_of_drawn_days_that_a_size_is_enough_for() -> None:
-    needs = DrawnNeeds(np.array([4.0, 5.0, 6.0, 7.0]), np.array([5.0, 6.0, 7.0, 8.0]), np.full(4, 9.0))
+    needs = [np.array([4.0, 5.0, 6.0, 7.0]), np.array([5.0, 6.0, 7.0, 8.0]), np.full(4, 9.0)]
     found = odds_of(STRINGS, 5.0, needs)
     assert (found.typical_new, found.worst_new, found.odds, found.strings) == (0.5, 0.25, 0.0, 2)
     assert odds_of(STRINGS, 6.0, needs).strings is None, "two strings and a bit"

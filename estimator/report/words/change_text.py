@@ -51,7 +51,7 @@ def changed_words(change: Change) -> list[str]:
 
 
 def _each_apart(said: Mapping[str, Any], other: Mapping[str, Any]) -> dict[str, Any]:
-    """What was said, each decision and each hand reading that this side or the other corrects a thing apart."""
+    """What was said, each decision and each hand reading that this side or the other corrects apart."""
     decided, hand = _decisions(said)
     readings = dict.fromkeys(_decisions(other)[1], "as first read")
     readings |= {name: "left out" if value is None else value for name, value in hand.items()}
