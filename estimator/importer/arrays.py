@@ -43,3 +43,15 @@ def filled(values: Floats, at: Floats | None = None) -> Floats:
         return values
     x = np.arange(len(values), dtype=np.float64) if at is None else at
     return np.interp(x, x[good], values[good]) if bool(good.any()) else np.zeros(len(values))
+
+
+def carried(way: Floats) -> Floats:
+    """Each value (n,) that is not nothing, until the next; before the first, the first.
+
+    >>> carried(np.array([0.0, 1, 0, -1, 0])).tolist()
+    [1.0, 1.0, 1.0, -1.0, -1.0]
+    """
+    known = np.flatnonzero(way)
+    return np.asarray(
+        way[known[np.maximum(np.searchsorted(known, np.arange(len(way)), side="right") - 1, 0)]]
+    )

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import TypedDict
@@ -77,34 +76,6 @@ def check_choices(choices: Choices) -> None:
             raise InputError(f"decimal mark is {value!r}", mend="use . or ,")
         elif name == "columns" and not isinstance(value, Mapping):
             raise InputError(f"columns is {value!r}", mend="name each column, such as current=Amps")
-
-
-@dataclass(frozen=True)
-class Named:
-    """A column as the user named it: title or number from 1, and its unit, empty where none was given."""
-
-    title: str
-    number: int | None
-    unit: str
-
-
-_IN_BRACKETS = re.compile(r"(.*?)\s*\[([^\[\]]{1,16})\]")
-
-
-def named_column(value: str | int) -> tuple[Named, ...]:
-    """How a column may be meant, the likeliest first: a title may hold brackets itself.
-
-    >>> named_column("3[mA]")
-    (Named(title='', number=3, unit='mA'),)
-    >>> [n.title for n in named_column("Strom [mA]")]
-    ['Strom [mA]', 'Strom']
-    """
-    text = str(value).strip()
-    found = _IN_BRACKETS.fullmatch(text)
-    base, unit = (found.group(1), found.group(2)) if found else (text, "")
-    if base.isdigit():
-        return (Named("", int(base), unit),)
-    return (Named(text, None, ""), *((Named(base, None, unit),) if unit and base else ()))
 
 
 @dataclass(frozen=True)

@@ -36,20 +36,14 @@ def with_meter(choices: Choices, meter: Meter | None) -> Choices:
     """The choices, and where they are silent what was decided for the meter.
 
     >>> with_meter({"gap_s": 5.0}, Meter("clamp", gap_s=30.0, interval_s=2.0))
-    {'gap_s': 5.0, 'interval_s': 2.0}
+    {'interval_s': 2.0, 'gap_s': 5.0}
     """
     if meter is None:
         return choices
-    filled: Choices = {
-        "columns": choices.get("columns") or dict(meter.columns) or None,
-        "decimal": choices.get("decimal") or meter.decimal,
-        "interval_s": choices.get("interval_s") or meter.interval_s,
-        "gap_s": choices.get("gap_s") or meter.gap_s,
-        "state": meter.state if choices.get("state") is None else choices["state"],
-        "day_first": meter.day_first if choices.get("day_first") is None else choices["day_first"],
-    }
-    told: Choices = {**choices, **filled}
-    return {name: value for name, value in told.items() if value is not None}  # type: ignore[return-value]
+    own: Choices = {"columns": dict(meter.columns), "decimal": meter.decimal, "interval_s": meter.interval_s,
+                    "gap_s": meter.gap_s, "state": meter.state, "day_first": meter.day_first}  # fmt: skip
+    told = {name: value for name, value in choices.items() if value not in (None, {}, "")}
+    return {name: value for name, value in {**own, **told}.items() if value not in (None, {})}  # type: ignore[return-value]
 
 
 def sheet_of_meter(table: Table, choices: Choices) -> str | None:

@@ -16,14 +16,14 @@ Volts drawn straight across a hole are wrong alike over all of it: a further sou
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 if TYPE_CHECKING:
-    from estimator.importer.arrays import Floats
-    from estimator.importer.log import Log
+    from estimator.importer.arrays import Bools, Floats
+    from estimator.importer.log import Log, MeterError
 
 
 DRAWN_STD = 0.03
@@ -79,17 +79,9 @@ def charge_budget(log: Log, longest_step_s: float | None = None) -> Budget:
     >>> round(budget.value, 6), round(budget.zero, 6), round(budget.gain, 6), round(budget.std, 6)
     (10.0, 0.3, 0.4, 0.5)
     """
-    w = weights_h(log.arrays["time_s"], longest_step_s or log.longest_step_s)
-    i = log.arrays["current_a"]
-    e = log.error
-    value = float(w @ i)
-    return Budget(
-        value=value,
-        zero=float(w.sum()) * e.current_zero_a,
-        voltage_zero=0.0,
-        gain=abs(value) * e.current_gain,
-        noise=float(np.sqrt(w @ w)) * e.current_noise_a,
-    )
+    volts = np.ones(len(log.arrays["time_s"]))
+    error = replace(log.error, voltage_zero_v=0, voltage_gain=0, voltage_noise_v=0)
+    return _budget(log, longest_step_s, volts, error, None)
 
 
 def energy_budget(log: Log, longest_step_s: float | None = None) -> Budget:
@@ -103,21 +95,21 @@ def energy_budget(log: Log, longest_step_s: float | None = None) -> Budget:
     >>> round(budget.value, 6), round(budget.zero, 6), round(budget.voltage_zero, 6)
     (500.0, 15.0, 4.0)
     """
+    return _budget(log, longest_step_s, log.arrays["voltage_v"], log.error, log.arrays.get("volts_drawn"))
+
+
+def _budget(log: Log, longest_step_s: float | None, v: Floats, e: MeterError, across: Bools | None) -> Budget:
+    """Energy at volts v (n,), some of them drawn across a hole; charge as energy at 1 V that is not wrong."""
     w = weights_h(log.arrays["time_s"], longest_step_s or log.longest_step_s)
     i = log.arrays["current_a"]
-    v = log.arrays["voltage_v"]
-    e = log.error
     value = float(w @ (i * v))
-    across = log.arrays.get("volts_drawn")  # whose volts were drawn across a hole
     drawn_wh = 0.0 if across is None else float((w * i * v)[across.astype(bool)].sum())
-    noise = np.sqrt(
-        float((w * w) @ (v * v)) * e.current_noise_a**2 + float((w * w) @ (i * i)) * e.voltage_noise_v**2
-    )
+    noise = float((w * w) @ (v * v)) * e.current_noise_a**2 + float((w * w) @ (i * i)) * e.voltage_noise_v**2
     return Budget(
         value=value,
         zero=abs(float(w @ v)) * e.current_zero_a,
         voltage_zero=abs(float(w @ i)) * e.voltage_zero_v,
         gain=abs(value) * float(np.hypot(e.current_gain, e.voltage_gain)),
-        noise=float(noise),
+        noise=float(np.sqrt(noise)),
         drawn=DRAWN_STD * abs(drawn_wh),
     )

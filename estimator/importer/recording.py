@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import re
 from collections.abc import Sequence
 from dataclasses import replace
@@ -25,14 +26,15 @@ from estimator.importer.table.fast_rows import read_fast
 from estimator.importer.table.loose_lines import loosened, stacked
 from estimator.importer.table.markup import from_dump
 from estimator.importer.table.opened_file import HEAD_BYTES, Table
-from estimator.importer.table.quantities import Unit, plain
+from estimator.importer.table.quantities import Unit, plain, unit_name
 from estimator.importer.table.raw_table import RawTable, without_copies
 from estimator.importer.table.rows import read_rows
 from estimator.importer.table.titles import is_foreign
 from estimator.importer.testimony.settle import Settled, settle
 from estimator.mends import Give
 
-_MOST_HEAD, _MOST_LOOSE = 1 << 24, 1 << 26  # bytes searched for titles, for loose lines; bound the work
+_HEADS = (HEAD_BYTES, 16 * HEAD_BYTES, 256 * HEAD_BYTES)  # searched for titles
+_MOST_LOOSE = 1 << 26  # bytes searched for loose lines; bounds the work
 _ELAPSED = re.compile(
     r"elapsed|verstreken|ecoule|transcurrido|laufzeit|dauer|duration|relative|since|\[s\]|\(s\)"
 )
@@ -174,16 +176,13 @@ def _layout(table: Table, choices: Choices, alone: bool) -> Layout:
         some = {k: v for k, v in (columns or {}).items() if k not in left_out}
         tries.append({**choices, "columns": some})
     fault: InputError | None = None
-    for tried in tries:
-        size = HEAD_BYTES
-        while True:
-            try:
-                return find_layout(table.head(size), tried)
-            except InputError as e:
-                fault = fault or e
-            if size >= min(len(table.data), _MOST_HEAD):
-                break
-            size *= 16
+    for tried, size in itertools.product(tries, _HEADS):
+        if size > HEAD_BYTES and size >= 16 * len(table.data):
+            continue
+        try:
+            return find_layout(table.head(size), tried)
+        except InputError as e:
+            fault = fault or e
     assert fault is not None
     raise fault
 
@@ -201,7 +200,6 @@ def _decided(layout: Layout, style: str, day_first: bool | None) -> tuple[Decisi
 
 
 _SEPARATORS = {",": "commas", ";": "semicolons", "\t": "tabs", "|": "bars", " ": "blanks"}
-_SI = {q.CURRENT: "A", q.VOLTAGE: "V", q.POWER: "W", q.TEMPERATURE: "°C"}
 
 
 def _recognised_said(layout: Layout, meter: Meter | None) -> str:
@@ -210,9 +208,8 @@ def _recognised_said(layout: Layout, meter: Meter | None) -> str:
         if column.quantity == q.VALUE:
             told.append(f"values with their unit from {column.title!r}")
             continue
-        scale = column.unit.scale if column.unit else 1.0
-        prefix = {1e-3: "m", 1e3: "k", 1e-6: "µ"}.get(scale, "") if column.quantity != q.TEMPERATURE else ""
-        told.append(f"{column.quantity} [{prefix}{_SI[column.quantity]}] from {column.title!r}")
+        named = unit_name(column.quantity, column.unit.scale if column.unit else 1.0)
+        told.append(f"{column.quantity} [{named}] from {column.title!r}")
     apart = f", separated by {_SEPARATORS[layout.delimiter]}" if layout.delimiter else ""
     mark = "decimal comma" if layout.decimal == "," else "decimal point"
     known = f" Meter {meter.name} recognised." if meter and meter.name else ""

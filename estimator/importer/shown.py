@@ -10,6 +10,7 @@ from estimator.importer.layout.layout import DELIMITERS, cells_of
 from estimator.importer.table import quantities as q
 from estimator.importer.table.numbers import Cell, number
 from estimator.importer.table.opened_file import Table
+from estimator.importer.table.quantities import unit_name
 from estimator.importer.table.titles import may_be_titles, meaning
 from estimator.mends import Give
 
@@ -63,19 +64,12 @@ def _numeric(text: str) -> bool:
     return min(number(text, ".").kind, number(text, ",").kind) is Cell.NUMBER
 
 
-_UNITS = {q.CURRENT: "A", q.VOLTAGE: "V", q.POWER: "W", q.TIME: "s", q.CHARGE: "Ah", q.ENERGY: "Wh"}
-_PREFIXES = {1e-3: "m", 1.0: "", 1e3: "k", 1e-6: "µ"}  # SI prefixes
-
-
 def _taken_for(title: str, values: Sequence[str]) -> str:
     told = meaning(title) if title else None
     if told is None or told.quantity in (q.OTHER, q.VALUE, q.UNIT, q.FUNCTION):
         return "numbers" if any(_numeric(v) for v in values) else "words"
-    unit = _UNITS.get(told.quantity)
-    if told.unit is None or unit is None:
-        return told.quantity
-    named = {60.0: "min", 3600.0: "h"}.get(told.unit.scale) if told.quantity == q.TIME else None
-    return f"{told.quantity} [{named or _PREFIXES.get(told.unit.scale, '') + unit}]"
+    unit = told.unit if told.quantity not in (q.TEMPERATURE, q.DATE, q.GAUGE) else None
+    return f"{told.quantity} [{unit_name(told.quantity, unit.scale)}]" if unit is not None else told.quantity
 
 
 def _read_with(sheets: Sequence[ShownSheet], sheet: str) -> tuple[Give, ...]:

@@ -171,3 +171,31 @@ def test_dates_that_can_be_read_both_ways_are_told_as_they_are_written(date, cho
     log = read(rows, **choices)
     assert log.started == started
     assert any(said in note for note in log.notes) if said else not any("both ways" in n for n in log.notes)
+
+
+def test_a_clock_of_minutes_begins_and_ends_amid_one() -> None:
+    stamps = [f"10:{(40 + k) // 60:02d}" for k in SECONDS]  # 20 readings in the first minute, 60, 60, 60
+    log = read(table("time,A,V", "{t},{a},{v}", t=stamps))
+    assert is_whole(log) and np.allclose(np.diff(log.readings.time_s), 1)
+    log = read(table("unix,A,V", "{t},{a},{v}", t=[1_780_000_000 // 64 * 64 + k // 64 * 64 for k in SECONDS]))
+    assert is_whole(log) and any("clock of 64 s" in note for note in log.notes)
+
+
+def test_leads_of_a_voltmeter_the_wrong_way_round_are_turned() -> None:
+    log = read(table("time_s,A,V", "{k},{a},-{v}"))
+    assert is_whole(log) and log.readings.voltage_v.tolist() == VOLTS
+    assert any("leads of the voltmeter sat the wrong way round" in note for note in log.notes)
+
+
+def test_an_hour_without_a_reading_amid_work_is_no_rest() -> None:
+    leapt = [k + 3600 * (k > 99) for k in SECONDS]
+    notes = read(table("time_s,A,V", "{t},{a},{v}", t=leapt)).notes
+    assert any(
+        "No reading for 60 min before row 102, with the motor at work on both sides" in n for n in notes
+    )
+    assert not any("hour or more of rest" in note for note in notes)
+
+
+def test_titles_that_come_again_once_are_said_to() -> None:
+    rows = BARE + "time_s,A,V\n" + "".join(f"{k},9,52\n" for k in range(200, 260))
+    assert any("Titles are repeated once: left out" in note for note in read(rows).notes)

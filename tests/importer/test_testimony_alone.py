@@ -15,7 +15,7 @@ from estimator.importer.table.quantities import Unit
 from estimator.importer.table.titles import Meaning
 from estimator.importer.testimony.flow import flow_of
 from estimator.importer.testimony.heard import ClockColumn, Heard, Witness
-from estimator.importer.testimony.settle import _alike, _named, _rival, _unit_by_second
+from estimator.importer.testimony.settle import _alike, _rival, _unit_by_second
 
 N = 40
 AMPS = Witness(1, "amps", Meaning(q.CURRENT, Unit(q.CURRENT)), np.full(N, 5.0))
@@ -69,7 +69,7 @@ def test_a_clock_without_a_unit_has_that_in_which_another_agrees(scale: float, s
     mine = clock(0, seconds / scale)
     other = clock(1, seconds, Unit(q.TIME, 1.0))
     unit, by = _unit_by_second(mine, heard(AMPS, clocks=(mine, clock(2, seconds), other)))
-    assert (None if unit is None else _named(unit.scale)) == said
+    assert (None if unit is None else q.unit_name(q.TIME, unit.scale)) == said
     assert by == ("" if said is None else "clock 1")
 
 

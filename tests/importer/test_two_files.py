@@ -8,8 +8,8 @@ import pytest
 from estimator.errors import InputError
 from estimator.importer.clock.stamps import parts
 from estimator.importer.read import examine_bytes
+from estimator.importer.table.cells import what_is
 from estimator.importer.table.quantities import CURRENT, VALUE, VOLTAGE, Unit
-from estimator.importer.table.raw_table import what_is
 
 SECONDS = np.arange(0, 600, 2)
 AMPS = np.where(SECONDS % 40 < 30, 6.0, 1.5) + np.repeat(np.random.default_rng(4).uniform(-1, 4, 75), 4)

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from estimator.importer.arrays import Floats, thinned
+from estimator.importer.arrays import Floats, carried, thinned
 from estimator.importer.choices import Choices, Decision
 from estimator.importer.cleaning.readings_in_work import Series, turn_signs
 from estimator.importer.one_file import Recording
@@ -39,8 +39,7 @@ def sense_of_clamp(s: Series, voltage_step_v: float) -> Sense:
     use = step <= s.longest_step_s
     di, dv = di[use], dv[use]
     noise = max(voltage_step_v, 1e-6)
-    norm = float(np.sqrt(np.dot(di, di) * np.dot(dv, dv)))
-    agree = float(np.dot(di, dv)) / norm if norm > 0 and float(np.abs(dv).max(initial=0)) > 2 * noise else 0.0
+    agree = _agree(di, dv) if float(np.abs(dv).max(initial=0)) > 2 * noise else 0.0
     net = float(np.mean(i))
     if net >= 0:
         if agree > 0.5 and _steps_alike(di, dv, 2 * noise) > 0.8:
@@ -66,6 +65,12 @@ def sense_of_clamp(s: Series, voltage_step_v: float) -> Sense:
     if _rises_with_charge(s, noise, sags=agree < _SAGS):
         return Sense(True, _DISCHARGE_NEGATIVE)
     return Sense(False, "More charge goes in than out: signs are left as they are.")
+
+
+def _agree(di: Floats, dv: Floats) -> float:
+    """How far amps and volts step together: 1 always, -1 against each other, 0 where nothing steps."""
+    norm = float(np.sqrt(np.dot(di, di) * np.dot(dv, dv)))
+    return float(np.dot(di, dv)) / norm if norm > 0 else 0.0
 
 
 def _steps_alike(di: Floats, dv: Floats, noise_v: float) -> float:
@@ -117,17 +122,7 @@ def _rises_with_charge(s: Series, noise_v: float, *, sags: bool) -> bool:
     least = max(3 * noise_v, 0.01 * abs(float(v.mean())))
     if explained > 0.3 and rise > least and sag > 0:
         return True
-    if charge[-1] > 0 and (_against_rest(i, v) > 0.03 or _ends_far_above(charge, v)):
-        return True
-    # At one and the same current the volts of a pack that is drawn on fall.
-    flows = np.abs(i) > 0.05 * float(np.abs(i).max())
-    level = float(np.median(i[flows]))
-    alike = flows & (np.abs(i - level) < 0.1 * abs(level))
-    if np.count_nonzero(alike) < max(30, 0.3 * np.count_nonzero(flows)):
-        return False
-    q_alike, v_alike = charge[alike], v[alike]
-    slope = float(np.polyfit(q_alike, v_alike, 1)[0]) * float(np.ptp(q_alike)) if np.ptp(q_alike) > 0 else 0.0
-    return bool(slope > least and np.corrcoef(q_alike, v_alike)[0, 1] > 0.8)
+    return bool(charge[-1] > 0 and (_against_rest(i, v) > 0.03 or _ends_far_above(charge, v)))
 
 
 def _against_rest(i: Floats, v: Floats) -> float:
@@ -165,18 +160,14 @@ def _turn_back_parts(s: Series, noise_v: float) -> None:
     limit = 0.05 * float(np.percentile(np.abs(thinned(i)), 95))
     if float(i.min()) >= -limit or float(i.max()) <= limit:
         return
-    way = np.where(i < -limit, -1, np.where(i > limit, 1, 0))
-    known = np.flatnonzero(way)
-    way = way[known[np.maximum(np.searchsorted(known, np.arange(len(i)), side="right") - 1, 0)]]
+    way = carried(np.where(np.abs(i) > limit, np.sign(i), 0.0))
     edges = np.flatnonzero(np.diff(way)) + 1
     turned = np.zeros(len(i), dtype=np.bool_)
     for part in np.split(np.arange(len(i)), edges):
         if way[part[0]] > 0 or s.time_s[part[-1]] - s.time_s[part[0]] < 60:
             continue
         di, dv = np.diff(i[part]), np.diff(v[part])
-        norm = float(np.sqrt(np.dot(di, di) * np.dot(dv, dv)))
-        sags = norm > 0 and float(np.dot(di, dv)) / norm > 0.5
-        turned[part] = sags and _steps_alike(di, dv, 2 * max(noise_v, 1e-6)) > 0.8
+        turned[part] = _agree(di, dv) > 0.5 and _steps_alike(di, dv, 2 * max(noise_v, 1e-6)) > 0.8
     if not bool(turned.any()):
         return
     said = (

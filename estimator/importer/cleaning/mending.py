@@ -73,6 +73,9 @@ def mended(
     each other. Raises InputError where too little is left.
     """
     _complete(r)
+    if r.voltage_v is not None and float(np.nanmedian(r.voltage_v)) < 0:
+        turned = "Volts are below zero: the leads of the voltmeter sat the wrong way round, signs turned."
+        r = replace(r, voltage_v=-r.voltage_v, notes=(*r.notes, turned))
     assert r.current_a is not None and r.voltage_v is not None
     high_a, step_v = high_level(r.current_a[np.isfinite(r.current_a)]), resolution_of(r.voltage_v)
     step_a = current_step(r.current_a, min(1.0, 0.05 * high_a))

@@ -23,16 +23,24 @@ def said_of_several(s: Series) -> list[str]:
     if top <= 0:
         return []
     at_work = np.flatnonzero(s.current_a >= 0.1 * top)
-    swapped = _said_of_swap(s, at_work)
-    rests = np.flatnonzero(np.diff(s.time_s[at_work]) >= _REST_S)
+    said = _said_of_swap(s, at_work)
+    pauses = np.flatnonzero(np.diff(s.time_s[at_work]) >= _REST_S)
+    unread = np.diff(at_work)[pauses] == 1
+    for k in at_work[pauses[unread]].tolist():
+        minutes, row = (s.time_s[k + 1] - s.time_s[k]) / 60, int(s.rows[k + 1])
+        said.append(
+            f"No reading for {minutes:.0f} min before row {row}, with the motor at work on both sides: the "
+            f"clock leapt, or another mow begins there; split the file before it then."
+        )
+    rests = pauses[~unread]
     edges = np.concatenate(([0], rests + 1, [len(at_work)]))
     share = np.diff(edges) / max(1, len(at_work))
     begins = [int(s.rows[at_work[k]]) for k, part in zip(edges[:-1], share, strict=True) if part > 0.01]
     if len(begins) < 2:
-        return swapped
+        return said
     rows = ", ".join(map(str, begins[1:]))
     return [
-        *swapped,
+        *said,
         f"The log holds {len(begins)} mows with an hour or more of rest between, taken as one: split it "
         f"before row{'s' if len(begins) > 2 else ''} {rows} to have each by itself.",
     ]

@@ -9,7 +9,7 @@ import numpy as np
 
 from estimator.importer.arrays import Floats, runs
 from estimator.importer.choices import Choices, Decision
-from estimator.importer.cleaning.readings_in_work import Mark, Series, drawn, drawn_now, high_level
+from estimator.importer.cleaning.readings_in_work import Mark, Series, drawn_now, high_level, plural
 from estimator.importer.log import MeterError
 
 _SHORTEST_S = 60.0
@@ -154,16 +154,14 @@ def take_zero_off(
     error : what the meter may be wrong by; `decisions` grows. Returns the error that is left, the quiet
     stretches and sentences.
     """
-    told = choices.get("zero_a")
-    as_read = s.current_a
-    hours = float(s.time_s[-1] - s.time_s[0]) / 3600
+    told, before = choices.get("zero_a"), drawn_now(s)
+    quiet: tuple[Quiet, ...] = ()
+    zero_a: float | Floats
     if told is not None:
-        s.current_a = s.current_a - told if told else s.current_a
+        zero_a, applied = told, bool(told)
         error = replace(error, current_zero_a=min(error.current_zero_a, max(0.3 * step_a, 0.002)))
         said = f"Zero error of {told:+.3g} A taken off as given."
         said = said if told else "Clamp zero left as read, as given."
-        quiet: tuple[Quiet, ...] = ()
-        applied = bool(told)
     else:
         zero = zero_error(
             s.time_s,
@@ -173,10 +171,11 @@ def take_zero_off(
             voltage_step_v=step_v,
             assumed_std_a=error.current_zero_a,
         )
-        quiet, applied = zero.quiet, zero.applied
+        quiet, zero_a, applied = zero.quiet, zero.zero_a, zero.applied
         if not quiet:
             may = error.current_zero_a
             rest_s = rest_to_record_s(float(np.median(np.diff(s.time_s))))
+            hours = float(s.time_s[-1] - s.time_s[0]) / 3600
             said = (
                 f"No quiet stretch to check the clamp's zero: it may be wrong by {may:.2g} A "
                 f"(standard uncertainty), {may * hours:.2g} Ah over this log. Let the meter run with the "
@@ -185,22 +184,17 @@ def take_zero_off(
             return error, (), [said]
         error = replace(error, current_zero_a=zero.std_a)
         shown = [q.zero_a for q in quiet]
-        level = (
-            f"{shown[0]:+.3g} A"
-            if max(shown) - min(shown) < 0.5 * step_a or len(shown) == 1
-            else f"{shown[0]:+.3g} A to {shown[-1]:+.3g} A"
-        )
-        stretches = "1 quiet stretch" if len(quiet) == 1 else f"{len(quiet)} quiet stretches"
-        said = f"Clamp shows {level} in {stretches}: " + ("taken off." if applied else "left as read.")
-        decisions.append(
-            Decision("zero of the clamp", f"{level} taken off" if applied else "as read", "zero_a")
-        )
-        if applied:
-            s.current_a = s.current_a - zero.zero_a
-    if applied:
-        change = drawn_now(s).ah - drawn(s.time_s, as_read, s.voltage_v, s.longest_step_s).ah
-        where = np.array([[q.start_s, q.end_s] for q in quiet]).reshape(-1, 2)
-        count = sum(q.count for q in quiet)
-        s.marks.append(Mark("zero", count, where, change, f"{said} {change:+.3f} Ah."))
-        return error, quiet, []
-    return error, quiet, [said]
+        level = f"{shown[0]:+.3g} A"
+        if max(shown) - min(shown) >= 0.5 * step_a and len(shown) > 1:
+            level += f" to {shown[-1]:+.3g} A"
+        said = f"Clamp shows {level} in {plural(len(quiet), 'quiet stretch')}: "
+        said += "taken off." if applied else "left as read."
+        taken = f"{level} taken off" if applied else "as read"
+        decisions.append(Decision("zero of the clamp", taken, "zero_a"))
+    if not applied:
+        return error, quiet, [said]
+    s.current_a = s.current_a - zero_a
+    change = drawn_now(s).ah - before.ah
+    where = np.array([[q.start_s, q.end_s] for q in quiet]).reshape(-1, 2)
+    s.marks.append(Mark("zero", sum(q.count for q in quiet), where, change, f"{said} {change:+.3f} Ah."))
+    return error, quiet, []

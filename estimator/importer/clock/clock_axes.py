@@ -10,7 +10,7 @@ import numpy as np
 from estimator.errors import InputError
 from estimator.importer.arrays import Floats, Ints
 from estimator.importer.clock.stamps import Stamps, may_be_year
-from estimator.importer.table.quantities import Unit
+from estimator.importer.table.quantities import TIME, Unit, unit_name
 from estimator.mends import Give, Note
 
 DAY_S = 86400.0
@@ -41,17 +41,11 @@ class Axis:
 def days_from_civil(year: Ints, month: Ints, day: Ints) -> Ints:
     """Days since 1970-01-01 of Gregorian dates (each array of shape (n,)).
 
-    Source: the usual era arithmetic with years that begin in March (Fliegel and Van Flandern 1968 give the
-    like).
-
     >>> int(days_from_civil(np.array([2000]), np.array([3]), np.array([1]))[0])
     11017
     """
-    y = year - (month <= 2)
-    era = y // 400
-    yoe = y - era * 400
-    doy = (153 * (month + np.where(month > 2, -3, 9)) + 2) // 5 + day - 1
-    days: Ints = era * 146097 + yoe * 365 + yoe // 4 - yoe // 100 + doy - 719468
+    months = (12 * (year - 1970) + month - 1).astype("datetime64[M]")
+    days: Ints = months.astype("datetime64[D]").astype(np.int64) + day - 1
     return days
 
 
@@ -80,8 +74,8 @@ def numbers(values: Floats, unit: Unit | None) -> Axis:
         _check_step(values, DAY_S)
         return elapsed(np.round(values * DAY_S, 3), "Time is a fraction of a day, as spreadsheets keep it.")
     if unit is not None:
-        said = {1.0: "s", 1e-3: "ms", 60.0: "min", 3600.0: "h", 1e-6: "µs"}.get(unit.scale, "s")
-        return elapsed(values * unit.scale, *([f"Time is elapsed time in {said}."] if said != "s" else []))
+        said = f"Time is elapsed time in {unit_name(TIME, unit.scale)}."
+        return elapsed(values * unit.scale, *[said] * (unit.scale != 1))
     if (clock := _as_clock(values)) is not None:
         return Axis(clock, None, ("Time is a clock in digits, as 143005 is 14:30:05.",), "clock")
     _check_step(values, 1.0)
@@ -129,16 +123,6 @@ def _is_round(step_s: float) -> bool:
     return min(abs(float(digits) / x - 1) for x in (1, 1.5, 2, 2.5, 3, 4, 5, 6, 8, 10)) < 0.002
 
 
-def of_day_s(stamps: Stamps) -> Floats:
-    """The time of day (n,) [s] of stamps, am and pm counted in."""
-    seconds = stamps.seconds
-    if not np.any(stamps.half):
-        return seconds
-    twelve = (seconds >= 43200) & (seconds < 46800)
-    seconds = np.where(twelve & (stamps.half > 0), seconds - 43200, seconds)
-    return np.asarray(np.where((stamps.half == 2), seconds + 43200, seconds), dtype=np.float64)
-
-
 _LONGEST_H = 5
 """A mow lasts no longer, and most logs last for as many minutes: beyond it, first fields are minutes."""
 
@@ -148,7 +132,7 @@ def clock_only(stamps: Stamps, elapsed: bool, last_s: float | None = None, title
 
     last_s : what the last of two fields counts [s], None where nothing says so; InputError where it matters
     """
-    seconds = of_day_s(stamps)
+    seconds = stamps.seconds
     notes: tuple[str, ...] = ()
     minutes_first = stamps.short and (elapsed or float(seconds[0]) < 120 or float(seconds.max()) >= DAY_S)
     if minutes_first and last_s is None and float(seconds.max()) < _LONGEST_H * 3600:
@@ -237,7 +221,7 @@ def dated(stamps: Stamps, rows: Ints, day_first: bool | None, usual: bool | None
             row=int(rows[begins[k]]),
             mend="correct the date",
         )
-    seconds = np.repeat(days_from_civil(year, month, day) * DAY_S, lasting) + of_day_s(stamps)
+    seconds = np.repeat(days_from_civil(year, month, day) * DAY_S, lasting) + stamps.seconds
     if yearless:
         seconds = seconds + 365 * DAY_S * np.cumsum(
             np.concatenate(([False], np.diff(seconds) < -300 * DAY_S))

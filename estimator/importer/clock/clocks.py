@@ -178,7 +178,7 @@ def _unroll(axis: Axis, rows: Ints, *, numbered: bool) -> Clock:
             ),
         )
     spread = spread_repeats(t - first_s if first_s else t)
-    t = spread.time_s
+    t = spread.time_s - spread.time_s[0] if spread.notes else spread.time_s
     notes.extend(spread.notes)
     if spread.notes or back_at.size:
         forward = np.diff(t)
@@ -236,8 +236,5 @@ def _is_restart(axis: Axis, t: Floats, k: int, near: float) -> bool:
 def _said(axis: Axis, seconds: float) -> str:
     if axis.kind == "elapsed":
         return f"{seconds:g} s"
-    if axis.base is not None:
-        stamp = axis.base + timedelta(seconds=float(seconds))
-    else:
-        stamp = datetime(2000, 1, 1) + timedelta(seconds=float(seconds))
+    stamp = (axis.base or datetime(2000, 1, 1)) + timedelta(seconds=float(seconds))
     return stamp.strftime("%H:%M:%S") + (f".{stamp.microsecond // 1000:03d}" if stamp.microsecond else "")

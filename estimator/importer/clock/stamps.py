@@ -7,10 +7,11 @@ decided from the whole file in `clocks`.
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import datetime
 from functools import lru_cache
+from typing import Any
 
 from estimator.importer.arrays import Floats, Ints
 from estimator.importer.table.numbers import Cell, number
@@ -78,7 +79,6 @@ class Stamps:
     date : (n, 3) the three date fields as written (for named months: year, month, day); zeros where there
         are none
     seconds : (n,) seconds of the clock or the plain number
-    half : (n,) 1 for am, 2 for pm, 0 for neither
     zone_s : (n,) seconds east of Greenwich, nan where none is written
     short : whether the clock has only two fields (h:mm or mm:ss)
     example : any one of them as written; day_likely_first : whether those that can be read both ways likely
@@ -88,7 +88,6 @@ class Stamps:
     style: str
     date: Ints
     seconds: Floats
-    half: Ints
     zone_s: Floats
     short: bool
     example: str = ""
@@ -110,7 +109,6 @@ class Parts:
     b: int
     c: int
     seconds: float
-    half: int
     zone_s: float
     short: bool
 
@@ -129,46 +127,53 @@ def parts(text: str, style: str, decimal: str = ".") -> Parts | None:
         return None
     if style == "number":
         cell = number(text, decimal)
-        return Parts(0, 0, 0, cell.value, 0, _NAN, False) if cell.kind is Cell.NUMBER else None
+        return Parts(0, 0, 0, cell.value, _NAN, False) if cell.kind is Cell.NUMBER else None
     found = STYLES[style].fullmatch(text)
     if not found:
         return None
-    g = found.groupdict()
-    a, b, c = (int(g.get(k) or 0) for k in "abc")
-    if "name" in g:
-        month = _month(g["name"])
-        if month is None:
-            return None
-        a, b, c = _year(c, g.get("c")), month, a
-    elif style == "year last":
-        c = _year(c, g["c"])
-    elif style == "short year first":
-        a = _year(a, g["a"])
-    short = g.get("h") is not None and g.get("s") is None
-    minute_fields = bool(g.get("mf"))
-    h, m, s = (int(g.get(k) or 0) for k in "hms")
-    if m > 59 or s > 60 or (style not in CLOCKS and h > 24):
+    g = {name: text for name, text in found.groupdict().items() if text is not None}
+    month = _month(g["name"]) if "name" in g else 0
+    told = {name: int(text) for name, text in g.items() if name in FIELDS}
+    if month is None or not may_be_clock(style, told):
         return None
-    fraction = g.get("f") or g.get("mf")
-    seconds = h * 3600.0 + m * 60 + s
-    if minute_fields:
-        seconds = h * 60.0 + m
-    if fraction:
-        seconds += int(fraction) / 10.0 ** len(fraction)
-    seconds += int(g.get("days") or 0) * 86400.0
-    half = {"a": 1, "p": 2}[g["half"][0].lower()] if g.get("half") else 0
-    zone = g.get("zone")
-    zone_s = _NAN
-    if zone and zone.upper() in ("Z", "UTC", "GMT"):
-        zone_s = 0.0
-    elif zone and zone[0] in "+-":  # a name such as CEST only says what clocks on the wall show
+    if "half" in g:
+        told["half"] = 1 + (g["half"][0] in "pP")
+    (a, b, c), seconds = put_together(style, told, {name: len(g[name]) for name in told}, month)
+    zone = g.get("zone", "").upper()
+    zone_s = 0.0 if zone in ("Z", "UTC", "GMT") else _NAN
+    if zone[:1] in ("+", "-"):  # a name such as CEST only says what clocks on the wall show
         digits = zone[1:].replace(":", "")
         zone_s = (int(digits[:2]) * 3600.0 + int(digits[2:] or 0) * 60) * (-1 if zone[0] == "-" else 1)
-    return Parts(a, b, c, seconds, half, zone_s, short and not minute_fields)
+    return Parts(a, b, c, seconds, zone_s, "h" in g and "s" not in g and "mf" not in g)
 
 
-def _year(year: int, text: str | None) -> int:
-    return 2000 + year if text is not None and len(text) == 2 else year
+FIELDS = ("a", "b", "c", "days", "h", "m", "s", "f", "mf")
+"""The fields of a stamp that are numbers: those of its date, of its clock, and fractions of s or of m."""
+
+
+def may_be_clock(style: str, highest: Mapping[str, int]) -> bool:
+    """Whether there are clocks with fields as high as these."""
+    at = highest.get
+    return at("m", 0) < 60 and at("s", 0) <= 60 and (style in CLOCKS or at("h", 0) <= 24)
+
+
+def put_together(
+    style: str, told: Mapping[str, Any], digits: Mapping[str, int], month: int
+) -> tuple[tuple[Any, Any, Any], Any]:
+    """The three fields of the date and the seconds of the day, of one stamp or of many, (n,) each.
+
+    told : its fields, and half, 1 for am and 2 for pm; digits : how many each field has
+    month : of a date that names it, else 0
+    """
+    at = told.get
+    hours = at("h", 0) if "half" not in told else told["h"] % 12 + 12 * (told["half"] == 2)
+    minute_s = 1.0 if "mf" in told else 60.0
+    seconds = at("days", 0) * 86400.0 + hours * (60 * minute_s) + at("m", 0) * minute_s + at("s", 0)
+    for name in {"f", "mf"} & told.keys():
+        seconds = seconds + told[name] / 10.0 ** digits[name]
+    year = "c" if month else {"year last": "c", "short year first": "a"}.get(style)
+    a, b, c = (at(k, 0) + 2000 * (k == year and digits.get(k) == 2) for k in "abc")
+    return ((c, month, a) if month else (a, b, c)), seconds
 
 
 @lru_cache(maxsize=4096)

@@ -8,6 +8,8 @@ import numpy as np
 
 from estimator.importer.arrays import Floats, Ints
 
+_COARSE = 10
+"""So many readings under one stamp, and the clock is coarser than a second."""
 _REACH = 5
 """How many rows a reading may come late: what was sent in pieces arrives almost in order."""
 
@@ -60,14 +62,20 @@ def spread_repeats(t: Floats) -> Spread:
     stamps = t[starts]
     gaps = np.diff(stamps)
     whole = bool(np.all(stamps == np.round(stamps)))
-    minutes = whole and len(stamps) > 1 and bool(np.all(gaps % 60 == 0))
-    resolution = 60.0 if minutes else (1.0 if whole else float(gaps.min()) if gaps.size else 1.0)
     usual = float(np.median(counts))
+    resolution = float(gaps.min()) if gaps.size and not whole else 1.0
+    if gaps.size and whole and (usual >= _COARSE or bool(np.all(gaps % 60 == 0))):
+        resolution = float(np.gcd.reduce(gaps.astype(np.int64)))
     stalled = counts > max(20 * usual, 30)
     room = np.minimum(np.concatenate((gaps, [resolution])), resolution)
     room[:-1][stalled[:-1]] = gaps[stalled[:-1]]
+    late = 0.0
+    if resolution > 1:  # a log begins and ends amid its first and its last minute
+        room[[0, -1]] *= np.minimum(1.0, counts[[0, -1]] / usual)
+        late = resolution - float(room[0])
     within = np.arange(len(t)) - np.repeat(starts, counts)
     out = t + within * np.repeat(room / counts, counts)
+    out[: counts[0]] += late
     repeated = int(np.count_nonzero(counts > 1))
     notes = [
         f"{repeated} stamps are shared by several readings (clock of {resolution:g} s): spread evenly "

@@ -6,6 +6,7 @@ import re
 from collections.abc import Sequence
 from dataclasses import replace
 
+from estimator.importer.clock.stamps import parts
 from estimator.importer.layout.layout import Layout
 from estimator.importer.table import quantities as q
 from estimator.importer.table.quantities import Unit, plain, unit_of
@@ -32,10 +33,9 @@ def told_interval_s(lines: Sequence[str | list[str]]) -> float | None:
         if len(text) > 300 or text[:1].isdigit():
             continue
         for hit in _INTERVAL.finditer(text):
-            *sixties, last = hit.group(1).replace(",", ".").split(":")
-            value, unit = float(last), (hit.group(2) or "s").lower()
-            if sixties:
-                value, unit = value + 60 * int(sixties[1]) + 3600 * int(sixties[0]), "s"
+            clock, unit = parts(hit.group(1), "clock"), (hit.group(2) or "s").lower()
+            value = clock.seconds if clock is not None else float(hit.group(1).replace(",", "."))
+            unit = "s" if clock is not None else unit
             if value > 0:
                 scale = 1e-3 if unit.startswith("ms") else 60.0 if unit.startswith("min") else 1.0
                 found.add(1 / value if unit == "hz" else value * scale)

@@ -6,7 +6,7 @@ import re
 from collections.abc import Mapping, Sequence
 
 from estimator.errors import InputError
-from estimator.importer.choices import Choices, named_column
+from estimator.importer.choices import Choices
 from estimator.importer.clock.stamps import style_of
 from estimator.importer.layout.columns import Found, checked
 from estimator.importer.layout.layout import cells_of
@@ -78,19 +78,27 @@ def _check_named(
             )
 
 
+_IN_BRACKETS = re.compile(r"(.*?)\s*\[([^\[\]]{1,16})\]")
+
+
 def place(cells: Sequence[str], value: str | int) -> tuple[int | None, Unit | None]:
-    """Where in a line the column stands that was named, and the unit that was given for it."""
-    plains = [plain(c) for c in cells]
-    for named in named_column(value):
-        unit = _given_unit(named.unit)
-        title = plain(named.title)
-        if named.unit and unit is None and (named.number is not None or title in plains):
-            raise InputError(f"unit {named.unit!r} is not known", mend="write A, mA, V, mV, s, min or h")
-        if named.number is not None:
-            return (named.number - 1 if 0 < named.number <= len(cells) else None), unit
-        if title in plains:
-            return plains.index(title), unit
-    return None, None
+    """Where in a line the column stands that was named, by title or number from 1, and the unit given for it.
+
+    >>> place(["Strom [mA]", "U"], "2[mV]")[0], place(["Strom [mA]", "U"], "Strom [mA]")
+    (1, (0, None))
+    """
+    plains, text = [plain(c) for c in cells], str(value).strip()
+    if not text.isdigit() and plain(text) in plains:  # a title may hold brackets itself
+        return plains.index(plain(text)), None
+    found = _IN_BRACKETS.fullmatch(text)
+    base, given = found.groups() if found else (text, "")
+    if not base.isdigit() and plain(base) not in plains:
+        return None, None
+    unit = _given_unit(given)
+    if given and unit is None:
+        raise InputError(f"unit {given!r} is not known", mend="write A, mA, V, mV, s, min or h")
+    at = int(base) - 1 if base.isdigit() else plains.index(plain(base))
+    return (at if 0 <= at < len(cells) else None), unit
 
 
 def _given_unit(text: str) -> Unit | None:

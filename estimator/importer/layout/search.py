@@ -21,7 +21,6 @@ from estimator.importer.layout.faults import (
 from estimator.importer.layout.layout import DELIMITERS, Layout, cells_of
 from estimator.importer.layout.named import named_layout
 from estimator.importer.table import quantities as q
-from estimator.importer.table.numbers import Cell, number
 from estimator.importer.table.quantities import plain, unit_of
 from estimator.importer.table.titles import Meaning, may_be_titles, meaning
 
@@ -66,17 +65,10 @@ def find_layout(lines: Sequence[str | list[str]], choices: Choices) -> Layout:
 
 def _best(window: Sequence[str | list[str]], choices: Choices) -> Found | None:
     apart = bool(window) and isinstance(window[0], list)
-    delimiters = [
-        each
-        for each in ((None,) if apart else DELIMITERS)
-        if each is None or each == " " or any(each in str(line) for line in window)
-    ]
-    ways = (named_layout,) if choices.get("columns") else (_titled, _untitled)
+    way = named_layout if choices.get("columns") else _titled
     best: Found | None = None
-    for way in ways:
-        if best is not None and best.score >= 1:  # titles that every row fits
-            break
-        for delimiter in delimiters:
+    for delimiter in (None,) if apart else DELIMITERS:
+        if delimiter in (None, " ") or any(str(delimiter) in str(line) for line in window):
             found = way(window, delimiter, choices)
             if found and (best is None or found.score > best.score + 1e-9):
                 best = found
@@ -173,30 +165,3 @@ def _with_units(meanings: list[Meaning | None], titles: list[str], units: list[s
         unit = unit_of(units[k]) if k < len(units) else None
         out.append(meaning(f"{titles[k]} [{units[k].strip('[]() ')}]") if unit is not None else m)
     return out
-
-
-def _untitled(lines: Sequence[str | list[str]], delimiter: str | None, choices: Choices) -> Found | None:
-    """Tables without titles, where each value carries its unit."""
-    for k, line in enumerate(lines[:200]):
-        cells = [c.strip() for c in cells_of(line, delimiter)]
-        meanings: list[Meaning | None] = []
-        for c in cells:
-            reads = [r for r in (number(c, "."), number(c, ",")) if r.kind is Cell.NUMBER and r.unit]
-            style = style_of([c]) if not reads and re.match(r"\d", c) else None
-            if reads and reads[0].unit:
-                meanings.append(Meaning(reads[0].unit.quantity))
-            elif style in (*CLOCKS, "year first", "year last"):
-                meanings.append(Meaning(q.TIME))
-            elif re.fullmatch(r"\d{1,4}[-/.]\d{1,2}[-/.]\d{1,4}", c):
-                meanings.append(Meaning(q.DATE))
-            else:
-                meanings.append(None)
-        if _enough(meanings, choices.get("interval_s")) and {q.CURRENT, q.VOLTAGE} & {
-            m.quantity for m in meanings if m
-        }:
-            titles = [f"column {j + 1}" for j in range(len(cells))]
-            found = checked(lines, k, 0, titles, meanings, delimiter, choices)
-            if found:
-                said = "No titles: columns are known by the units after their values."
-                return Found(found.score - 0.3, replace(found.layout, titles=(), notes=(said,)))
-    return None

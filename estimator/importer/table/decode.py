@@ -2,22 +2,22 @@
 
 from __future__ import annotations
 
+import bz2
 import codecs
+import gzip
 import io
 import re
 import unicodedata
 import zipfile
 import zlib
 from collections.abc import Iterator
-from datetime import date, datetime, time, timedelta
+from datetime import timedelta
 from typing import Any
 
 from estimator.errors import InputError
 
 MAX_BYTES = 1_000_000_000
 """A year of readings each second takes less."""
-_CHUNK = 1 << 20
-"""Unpacked at a time, to bound the memory."""
 _MOST_COLUMNS, _MOST_EMPTY = 1000, 5000  # columns that are read, empty rows that end a sheet; bound the work
 _MOST_CELLS = 600_000
 """Bounds the time that a spreadsheet takes: a million cells took 19 s on a busy machine."""
@@ -48,13 +48,13 @@ _FOREIGN = (
     (b"7z\xbc\xaf", "a 7z archive"),
     (b"Rar!", "a rar archive"),
     (b"\xfd7zXZ", "an archive (.xz)"),
-    (b"BZh", "an archive (.bz2)"),
     (b"\x28\xb5\x2f\xfd", "an archive (.zst)"),
 )
+_PACKED = ((b"\x1f\x8b", "gzip", gzip.open), (b"BZh", "bzip2", bz2.open))
 
 
 def unpack(data: bytes, max_bytes: int = MAX_BYTES) -> bytes:
-    """The content of a file, decompressed where it is gzip or the only file in a zip.
+    """The content of a file, decompressed where it is gzip, bzip2 or the only file in a zip.
 
     Refused when larger than `max_bytes` [bytes].
 
@@ -68,26 +68,16 @@ def unpack(data: bytes, max_bytes: int = MAX_BYTES) -> bytes:
             raise InputError(f"is {what}, not a table", mend="export the readings as .csv or .xlsx")
     if data.startswith(b"PK\x03\x04"):
         data = _only_one_in(data, max_bytes)
-    if not data.startswith(b"\x1f\x8b"):
-        return data
-    parts: list[bytes] = []
-    total, rest = 0, data
-    try:
-        while rest.startswith(b"\x1f\x8b"):
-            unpacker = zlib.decompressobj(31)
-            piece = rest
-            while not unpacker.eof:
-                out = unpacker.decompress(piece, _CHUNK)
-                piece = unpacker.unconsumed_tail
-                total += len(out)
-                _refuse_large(total, max_bytes)
-                parts.append(out)
-                if not out and not piece:
-                    raise InputError("gzip file is cut short", mend="copy it from the meter again")
-            rest = unpacker.unused_data
-    except zlib.error:
-        raise InputError("gzip file is damaged", mend="copy it from the meter again") from None
-    return b"".join(parts)
+    for magic, kind, opens in _PACKED:
+        if data.startswith(magic):
+            try:
+                with opens(io.BytesIO(data)) as packed:
+                    data = packed.read(max_bytes + 1)
+            except (EOFError, zlib.error, OSError) as fault:
+                what = "cut short" if isinstance(fault, EOFError) else "damaged"
+                raise InputError(f"{kind} file is {what}", mend="copy it from the meter again") from None
+            _refuse_large(len(data), max_bytes)
+    return data
 
 
 def _only_one_in(data: bytes, max_bytes: int) -> bytes:
@@ -101,12 +91,9 @@ def _only_one_in(data: bytes, max_bytes: int) -> bytes:
             parts = [
                 x for x in archive.infolist() if not x.is_dir() and not re.search(r"(^|/)[._]", x.filename)
             ]
-            if len(parts) != 1 or parts[0].flag_bits & 1:
-                what = (
-                    "an archive with a password"
-                    if len(parts) == 1
-                    else f"a zip archive of {len(parts)} files"
-                )
+            locked = len(parts) == 1 and parts[0].flag_bits & 1
+            if locked or len(parts) != 1:
+                what = "an archive with a password" if locked else f"a zip archive of {len(parts)} files"
                 raise InputError(f"is {what}", mend="unpack it, and give the file with the readings")
             _refuse_large(parts[0].file_size, max_bytes)
             return archive.read(parts[0])
@@ -195,20 +182,12 @@ def _refuse_long_lines(data: bytes) -> None:
 
 
 def _cell_text(value: object) -> str:
-    if value is None:
-        return ""
-    if isinstance(value, bool):
-        return str(value)
     if isinstance(value, float):
         return repr(int(value)) if value == int(value) and abs(value) < 1e15 else repr(value)
-    if isinstance(value, datetime):
-        return value.isoformat(sep=" ")
-    if isinstance(value, date | time):
-        return value.isoformat()
     if isinstance(value, timedelta):
         total = value.total_seconds()
         return f"{int(total // 3600)}:{int(total % 3600 // 60):02d}:{total % 60:06.3f}"
-    return str(value).replace("\r", " ").replace("\n", " ")
+    return "" if value is None else str(value).replace("\r", " ").replace("\n", " ")
 
 
 def _sheet_rows(sheet: Any, most: int) -> list[list[str]]:

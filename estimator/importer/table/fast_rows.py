@@ -112,22 +112,6 @@ def _offset(data: bytes, row: int) -> int | None:
     return at
 
 
-class _Window(io.RawIOBase):
-    """A part of the bytes as a file, without copying it."""
-
-    def __init__(self, data: bytes, start: int, end: int) -> None:
-        self._view, self._at = memoryview(data)[start:end], 0
-
-    def readable(self) -> bool:
-        return True
-
-    def readinto(self, buffer: Any) -> int:
-        piece = self._view[self._at : self._at + len(buffer)]
-        buffer[: len(piece)] = piece
-        self._at += len(piece)
-        return len(piece)
-
-
 def _parse(data: bytes, start: int, end: int, layout: Layout, types: dict[int, Any]) -> Parsed | None:
     """Columns (n,) of the types asked for; None where a line does not fit them."""
     if end - start <= SMALL and (few := _parse_plain(data[start:end], layout, types)) is not None:
@@ -135,11 +119,14 @@ def _parse(data: bytes, start: int, end: int, layout: Layout, types: dict[int, A
     import pandas as pd
 
     columns = sorted(types)
+    held = io.BytesIO(data)  # which copies nothing
+    held.seek(start)
     with warnings.catch_warnings():
         warnings.simplefilter("error")
         try:
             frame = pd.read_csv(
-                io.BufferedReader(_Window(data, start, end), 1 << 18),
+                held,
+                nrows=data.count(b"\n", start, end) + 1,
                 sep=layout.delimiter,
                 header=None,
                 usecols=columns,
@@ -188,31 +175,8 @@ def _stamps(frame: Parsed, layout: Layout) -> Stamps | None:
             return None
         n = len(seconds)
         zeros = np.zeros((n, 3), dtype=np.int64)
-        return Stamps("number", zeros, seconds, zeros[:, 0], np.broadcast_to(np.float64("nan"), (n,)), False)
-    time = _tight(frame[layout.time.index])
-    if time is None:
-        return None
+        return Stamps("number", zeros, seconds, np.broadcast_to(np.float64("nan"), (n,)), False)
+    time = frame[layout.time.index]
     if layout.date is not None:
-        date = _tight(frame[layout.date.index])
-        if date is None:
-            return None
-        n, before, after = len(time), date.dtype.itemsize, time.dtype.itemsize
-        joined = np.full((n, before + 1 + after), 32, dtype=np.uint8)
-        joined[:, :before] = date.view(np.uint8).reshape(n, before)
-        joined[:, before + 1 :] = time.view(np.uint8).reshape(n, after)
-        time = joined.view(f"S{before + 1 + after}").reshape(n)
+        time = np.char.add(np.char.add(frame[layout.date.index], b" "), time)
     return fixed_width(time, layout.style)
-
-
-def _tight(cells: npt.NDArray[Any]) -> npt.NDArray[np.bytes_] | None:
-    """The cells without the spare room at their end; None where they are not all of one length."""
-    if cells.dtype.kind != "S" or not len(cells):
-        return None
-    width = len(bytes(cells[0]))
-    spare = cells.dtype.itemsize
-    if not 0 < width < spare:
-        return None
-    grid = np.ascontiguousarray(cells).view(np.uint8).reshape(len(cells), spare)
-    if bool(grid[:, width:].any()) or not bool(grid[:, width - 1].all()):
-        return None
-    return np.ascontiguousarray(grid[:, :width]).view(f"S{width}").reshape(len(cells))

@@ -6,13 +6,13 @@ what those titles mean is then decided as for any other table.
 
 from __future__ import annotations
 
-import csv
 import itertools
 import re
 from collections import Counter
 from collections.abc import Iterator, Sequence
 from functools import partial
 from random import Random
+from statistics import median_low
 
 from estimator.importer.clock.stamps import style_of
 from estimator.importer.layout.layout import DELIMITERS, split
@@ -34,7 +34,7 @@ _PAIR = re.compile(
     re.IGNORECASE,
 )
 _UNITS = re.compile(
-    rf"(?P<name>)(?P<value>{_NUMBER})\s*(?P<unit>m?Ah|m?Wh|k?W|[mkµu]?[AVW]|°[CF]|[CF]|%|m?s|min|h)(?![\w/])"
+    rf"(?P<name>)(?P<value>{_NUMBER}|[O0]\.?L|-{{2,}})\s*(?P<unit>m?Ah|m?Wh|k?W|[mkµu]?[AVW]|°[CF]|[CF]|%|m?s|min|h)(?![\w/])"
 )
 _ALONE = re.compile(
     r"(?P<before>.*?)(?P<name>[^\W\d][\w./-]*(?: [^\W\d][\w./-]*){0,2})\s*[=:]\s*(?P<value>[-+\w.,°%/: ]+?)"
@@ -73,14 +73,15 @@ def loosened(lines: Sequence[str]) -> Iterator[tuple[str, Rows]]:
         (partial(_entries, _PAIR), "Lines of names and numbers.", partial(_from_entries, _PAIR)),
         (
             partial(_entries, _UNITS),
-            "Lines of numbers with their units.",
+            "No titles: numbers are known by their units.",
             partial(_from_entries, _UNITS),
         ),
     ):
         if sum(bool(fits(line)) for line in sample) >= 0.7 * len(sample):
             rows = read(lines)
             if rows:
-                yield said, rows
+                lost = sum(not row and bool(line.strip()) for row, line in zip(rows[1:], lines, strict=False))
+                yield said + f" {lost} lines hold no reading: left out." * (lost > 0), rows
             if rows and read is from_json and (rows := _pivoted(list(map("\t".join, rows)), "\t")):
                 yield f"{said} {_JOINED}", rows
     for delimiter in DELIMITERS:
@@ -117,14 +118,10 @@ def _turned(lines: Sequence[str]) -> Rows:
 
 def _from_quoted(lines: Sequence[str]) -> Rows:
     inside = [line.strip()[1:-1] if _is_quoted(line) else "" for line in lines]
-    counts = {d: Counter(line.count(d) for line in inside if line) for d in ("\t", ";", ",")}
-    usual = {
-        d: max(n for n, times in c.items() if times == max(c.values())) if c else 0 for d, c in counts.items()
-    }
-    delimiter = max(usual, key=lambda d: usual[d])
-    if usual[delimiter] < 2:
+    usual, delimiter = max((median_low([x.count(d) for x in inside if x]), d) for d in ",;\t")
+    if usual < 2:
         return []
-    return [next(csv.reader([line], delimiter=delimiter), []) for line in inside]
+    return [split(line, delimiter) for line in inside]
 
 
 def _from_entries(pattern: re.Pattern[str], lines: Sequence[str]) -> Rows:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections import Counter
 from collections.abc import Iterable
 from dataclasses import dataclass
 from enum import IntEnum
@@ -82,7 +83,7 @@ def number(text: str, decimal: str = ".") -> Number:
     if tail and unit is None:
         return _TEXT
     digits = digits.strip()
-    other = "," if decimal == "." else "."
+    other = _OTHER[decimal]
     whole, _, fraction = digits.partition(decimal)
     if decimal in fraction or other in fraction or "'" in fraction or " " in fraction:
         return _TEXT
@@ -95,6 +96,7 @@ def number(text: str, decimal: str = ".") -> Number:
     return Number(value, unit, Cell.NUMBER) if abs(value) < SCPI_OVER else _OVERLOAD
 
 
+_OTHER = {".": ",", ",": "."}
 _GROUPED = re.compile(r"^[+-]?\d{1,3}([.,])\d{3}(\1\d{3})*$")
 
 
@@ -109,27 +111,24 @@ def decimal_mark(cells: Iterable[str], default: str = ".", *, milli: bool = Fals
     >>> decimal_mark(["8,125"]), decimal_mark(["8,125"], milli=True)
     (',', '.')
     """
-    proofs = {".": 0, ",": 0}
-    hints = {".": 0, ",": 0}
+    proofs, hints = Counter[str](), Counter[str]()
     for cell in cells:
         found = _SHAPE.match(cell.translate(_MARKS).strip().strip('"').strip())
         if not found or (found.group(4) and unit_of(found.group(4)) is None):
             continue
         body = found.group(2).strip().replace(" ", "").replace("'", "")
-        point, comma = body.rfind("."), body.rfind(",")
-        if point >= 0 and comma >= 0:
-            proofs["." if point > comma else ","] += 1
-        elif point >= 0 or comma >= 0:
-            mark = "." if point >= 0 else ","
-            if body.count(mark) > 1:
-                proofs["," if mark == "." else "."] += 1
-            elif _GROUPED.match(body) and not body.startswith("0"):
-                hints[mark] += 1
-            else:
-                proofs[mark] += 1
+        mark = max(".,", key=body.rfind)
+        if mark not in body:
+            continue
+        if body.count(mark) > 1:
+            proofs[_OTHER[mark]] += 1
+        elif _GROUPED.match(body) and not body.startswith("0"):
+            hints[mark] += 1
+        else:
+            proofs[mark] += 1
     if proofs["."] != proofs[","]:
-        return "." if proofs["."] > proofs[","] else ","
+        return max(".,", key=lambda mark: proofs[mark])
     if hints["."] != hints[","]:
-        mark, other = (".", ",") if hints["."] > hints[","] else (",", ".")
-        return other if milli else mark
+        mark = max(".,", key=lambda mark: hints[mark])
+        return _OTHER[mark] if milli else mark
     return default

@@ -31,6 +31,22 @@ class Unit:
     shift: float = 0.0
 
 
+_LETTERS = {CURRENT: "A", VOLTAGE: "V", POWER: "W", TEMPERATURE: "°C", TIME: "s", CHARGE: "Ah", ENERGY: "Wh"}
+_TIMES = {60.0: "min", 3600.0: "h", 86400.0: "days"}  # by seconds
+
+
+def unit_name(quantity: str, scale: float = 1.0) -> str:
+    """What a unit is called that is so many A, V, W, °C, s, Ah or Wh.
+
+    >>> unit_name(CURRENT, 1e-3), unit_name(TIME, 60.0), unit_name(VOLTAGE, 0.1)
+    ('mA', 'min', 'counts of 0.1 V')
+    """
+    if quantity == TEMPERATURE or (quantity == TIME and scale in _TIMES):
+        return _TIMES.get(scale, "°C")
+    prefix = {1e-6: "µ", 1e-3: "m", 1.0: "", 1e3: "k"}.get(scale, f"counts of {scale:g} ")
+    return f"{prefix}{_LETTERS[quantity]}"
+
+
 # SI prefixes
 _PREFIXES = {"u": 1e-6, "µ": 1e-6, "μ": 1e-6, "m": 1e-3, "c": 1e-2, "d": 1e-1, "": 1.0, "k": 1e3}
 _UNITS: dict[str, Unit] = {}

@@ -2,17 +2,23 @@
 
 from __future__ import annotations
 
+import math
 import re
+from array import array
 from collections.abc import Iterable
 from dataclasses import dataclass, field
 
+import numpy as np
+
 from estimator.errors import InputError, TooFewReadings
-from estimator.importer.clock.stamps import parts
+from estimator.importer.arrays import Ints
+from estimator.importer.clock.stamps import Stamps, parts
 from estimator.importer.layout.layout import Layout
 from estimator.importer.table import quantities as q
+from estimator.importer.table.cells import CHANNELS, read_cells
 from estimator.importer.table.numbers import Cell, number
 from estimator.importer.table.quantities import plain
-from estimator.importer.table.raw_table import Cells, RawTable, as_table, is_other, nothing_grown, what_is
+from estimator.importer.table.raw_table import RawTable
 from estimator.importer.table.titles import may_be_titles, meaning
 
 
@@ -32,7 +38,11 @@ def read_rows(rows: Iterable[list[str]], layout: Layout, max_rows: int | None = 
 
     Raises InputError naming the row where a cell is neither a number nor a marker.
     """
-    grown, counts = nothing_grown(layout), _Counts()
+    told_by_cell = any(c.quantity == q.VALUE for c in layout.measured)
+    channels = CHANNELS if told_by_cell else tuple(c.quantity for c in layout.measured)
+    # One flat array: a long file must not cost many times its size.
+    grown, width, counts = array("d"), 4 + len(channels), _Counts()
+    short_clock, mixed = True, False
     pending: list[tuple[int, list[str]]] = []
     example = ""
     titles = [plain(t) for t in layout.titles]
@@ -40,7 +50,6 @@ def read_rows(rows: Iterable[list[str]], layout: Layout, max_rows: int | None = 
     widest = max(c.index for c in used)
     unfinished: tuple[int, int] | None = None
     short = 0
-    told_by_cell = any(c.quantity == q.VALUE for c in layout.measured)
     for row, cells in enumerate(rows, start=1):
         if row < layout.first_row or not any(c.strip() for c in cells):
             continue
@@ -56,14 +65,14 @@ def read_rows(rows: Iterable[list[str]], layout: Layout, max_rows: int | None = 
             continue
         stamp = layout.stamp(cells)
         if layout.every_s is not None and _has_number(cells, layout):
-            stamp = str(len(grown.rows) * layout.every_s)
+            stamp = str(len(grown) // width * layout.every_s)
         part = parts(stamp, layout.style, "." if layout.every_s else layout.decimal)
         if part is None:
             if is_remark(cells) or (layout.every_s and not _has_number(cells, layout)):
                 counts.remarks += 1
             elif not stamp and _has_number(cells, layout):
                 counts.timeless += 1
-            elif _is_summary(cells, layout) or (not grown.rows and _CLOSING.search(stamp)):
+            elif _is_summary(cells, layout) or (not grown and _CLOSING.search(stamp)):
                 counts.remarks += 1
             else:
                 pending.append((row, cells))
@@ -83,60 +92,40 @@ def read_rows(rows: Iterable[list[str]], layout: Layout, max_rows: int | None = 
             unfinished = (row, len(cells))
             continue
         short = len(cells) if len(cells) <= widest else 0
-        found = _read_cells(cells, row, layout, counts)
-        if max_rows is not None and len(grown.rows) >= max_rows:
+        found = read_cells(cells, row, layout, counts.units)
+        if max_rows is not None and len(grown) // width >= max_rows:
             raise InputError(f"holds more than {max_rows} readings", row=row, mend="log at a longer interval")
         example = example or stamp
-        grown.add(row, part, found)
-        if told_by_cell and len(found.values) + len(found.over) == 1:
-            grown.mixed = True
-    if short and len(grown.rows) > 1:
-        unfinished = (grown.rows[-1], short)
-        grown.drop_last()
+        grown.extend((row, (part.a * 1e4 + part.b) * 1e4 + part.c, part.seconds, part.zone_s))
+        grown.extend(found.get(channel, math.nan) for channel in channels)
+        short_clock = short_clock and part.short
+        mixed = mixed or (told_by_cell and len(found) == 1)
+    if short and len(grown) > width:
+        unfinished = (int(grown[-width]), short)
+        del grown[-width:]
     closing = [r for r in pending if _has_number(r[1], layout) and len(r[1]) > widest]
-    if closing and len(grown.rows) > 0 and not _CLOSING.search(closing[0][1][0]):
+    if closing and grown and not _CLOSING.search(closing[0][1][0]):
         raise _not_understood(closing[0], layout)
-    if not grown.rows:
+    if not grown:
         row = layout.header_row or 1
         raise TooFewReadings("has titles but no readings", row=row, mend="export it again")
-    return as_table(
-        layout, grown, _said(layout, counts, len(pending), unfinished), example, tuple(counts.headers)
+    rows_of, dates, seconds, zone_s, *values = (x.copy() for x in np.frombuffer(grown).reshape(-1, width).T)
+    del grown
+    date: Ints = np.broadcast_to(np.int64(0), (len(dates), 3))
+    if dates.any():
+        date = np.stack((dates // 1e8, dates // 1e4 % 1e4, dates % 1e4), axis=1).astype(np.int64)
+    held = {channel: x for channel, x in zip(channels, values, strict=True) if not np.isnan(x).all()}
+    over = {channel: np.isinf(x) for channel, x in held.items()}
+    return RawTable(
+        layout=layout,
+        rows=rows_of.astype(np.int64),
+        stamps=Stamps(layout.style, date, seconds, zone_s, short_clock, example),
+        channels={k: np.where(over[k], np.nan, x) if over[k].any() else x for k, x in held.items()},
+        overload=over,
+        notes=_said(layout, counts, len(pending), unfinished),
+        mixed=mixed,
+        title_rows=tuple(counts.headers),
     )
-
-
-def _read_cells(cells: list[str], row: int, layout: Layout, counts: _Counts) -> Cells:
-    values: dict[str, float] = {}
-    over: set[str] = set()
-    for column in layout.measured:
-        text = cells[column.index] if column.index < len(cells) else ""
-        cell = number(text, layout.decimal)
-        if cell.kind is Cell.TEXT:
-            title = layout.titles[column.index] if layout.titles else column.quantity
-            raise InputError(
-                f"{title} is {text.strip()[:40]!r}, not a number",
-                row=row,
-                mend="correct the cell or leave it empty",
-            )
-        quantity, unit = what_is(column.quantity, column.unit, cell.unit, column.unit_index, cells)
-        if quantity is None:
-            if column.unit_index is not None and cell.kind is Cell.NUMBER:
-                told = cells[column.unit_index].strip() if column.unit_index < len(cells) else ""
-                if column.quantity == q.VALUE and not is_other(told):
-                    raise InputError(f"unit is {told[:20]!r}", row=row, mend="write A, V or W")
-            elif cell.unit is not None:
-                raise InputError(
-                    f"{column.title} is {text.strip()[:40]!r}",
-                    row=row,
-                    mend="write it in a unit of that column, such as A for current and V for voltage",
-                )
-        elif cell.kind is Cell.OVERLOAD:
-            over.add(quantity)
-        elif cell.kind is Cell.NUMBER:
-            scale, shift = (unit.scale, unit.shift) if unit else (1.0, 0.0)
-            values[quantity] = cell.value * scale + shift
-            if unit:
-                counts.units.setdefault(quantity, set()).add(unit.scale)
-    return Cells(values, frozenset(over))
 
 
 def _said(
@@ -145,7 +134,8 @@ def _said(
     notes = list(layout.notes)
     if counts.headers:
         more = f" with {counts.preamble} lines before them" if counts.preamble else ""
-        notes.append(f"Titles are repeated {len(counts.headers)} times{more}: left out.")
+        times = "once" if len(counts.headers) == 1 else f"{len(counts.headers)} times"
+        notes.append(f"Titles are repeated {times}{more}: left out.")
     for count, said in (
         (counts.comments, "comment line{s} left out."),
         (closing, "closing line{s} without readings left out."),

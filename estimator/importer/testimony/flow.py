@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from estimator.importer.arrays import Floats, filled
+from estimator.importer.arrays import Floats, carried, filled
 from estimator.importer.table import quantities as q
 from estimator.importer.testimony.heard import Heard, Witness
 
@@ -53,7 +53,7 @@ def flow_of(heard: Heard, current: Witness) -> Flow | None:
         same = float(np.average(np.sign(amps[known]) * way[known], weights=np.abs(amps[known])))
         both = bool((way[known] > 0).any() and (way[known] < 0).any())
         if unsigned and both:
-            signed = _carried(np.where(flows, way, 0.0))
+            signed = carried(np.where(flows, way, 0.0))
             return Flow(
                 signed * np.sign(amps[flows].sum()), f"Amps have no sign: {title!r} says which way they flow."
             )
@@ -110,10 +110,3 @@ def _nearest_change(counted: Floats) -> Floats:
     on, back = np.minimum(k, moved.size - 1), np.maximum(k - 1, 0)
     nearer = (k > 0) & ((k == moved.size) | (at - moved[back] - 1 <= moved[on] - at))
     return np.asarray(np.sign(step[moved[np.where(nearer, back, on)]]))
-
-
-def _carried(way: Floats) -> Floats:
-    """Each reading with the way of the last that had one, the first ones with that of the first."""
-    known = np.flatnonzero(way)
-    k = np.maximum(np.searchsorted(known, np.arange(len(way)), side="right") - 1, 0)
-    return np.asarray(way[known[k]], dtype=np.float64)

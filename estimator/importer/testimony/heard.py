@@ -10,7 +10,7 @@ import numpy as np
 from estimator.errors import InputError
 from estimator.importer.arrays import Floats, Ints
 from estimator.importer.clock.alike import stamps_of
-from estimator.importer.clock.clock_axes import DAY_S, days_from_civil, of_day_s
+from estimator.importer.clock.clock_axes import DAY_S, days_from_civil
 from estimator.importer.clock.stamps import CLOCKS, style_of
 from estimator.importer.layout.layout import Layout
 from estimator.importer.layout.named import place
@@ -189,7 +189,7 @@ def _clock(k: int, title: str, told: Meaning | None, cells: list[str], decimal: 
 def _instants(cells: list[str], style: str, decimal: str) -> Floats:
     """Stamps (n,) as seconds on one axis, those of a clock of two fields as minutes and seconds."""
     stamps = stamps_of(cells, style, decimal)
-    clock = of_day_s(stamps)
+    clock = stamps.seconds
     if style in CLOCKS:
         return clock / 60 if stamps.short else clock
     year, month, day = stamps.date.T if style != "year last" else stamps.date.T[::-1]

@@ -12,7 +12,7 @@ from estimator.importer.clock.stamps import CLOCKS
 from estimator.importer.layout.layout import Column, Layout
 from estimator.importer.table import quantities as q
 from estimator.importer.table.opened_file import Table
-from estimator.importer.table.quantities import Unit, unknown_unit
+from estimator.importer.table.quantities import Unit, unit_name, unknown_unit
 from estimator.importer.testimony.agree import Reading, readings_of
 from estimator.importer.testimony.cells import families_of, single_cells
 from estimator.importer.testimony.flow import Flow, flow_of
@@ -118,7 +118,9 @@ def _clock(
         if unit is not None:
             mine = replace(mine, unit=unit)
             layout = replace(layout, time=replace(layout.time, unit=unit))
-            notes.append(f"The unit of {mine.title!r} is that which {by!r} gives it: {_named(unit.scale)}.")
+            notes.append(
+                f"The unit of {mine.title!r} is that which {by!r} gives it: {unit_name(q.TIME, unit.scale)}."
+            )
     return layout, mine, seconds, notes
 
 
@@ -143,17 +145,11 @@ def _unit_by_second(mine: ClockColumn, heard: Heard) -> tuple[Unit | None, str]:
     return None, ""
 
 
-_NAMES = {1.0: "s", 60.0: "min", 3600.0: "h", 1e-3: "ms", 1e-6: "µs", 86400.0: "days"}  # by seconds
-
-
-def _named(scale: float) -> str:
-    return _NAMES.get(scale, f"{scale:g} s")
-
-
 def _with(layout: Layout, r: Reading, clock: ClockColumn | None) -> tuple[Layout, list[str]]:
     """The layout with the columns and units of a reading, and what was settled."""
     notes: list[str] = []
     measured = {c.quantity: c for c in layout.measured}
+    by = ", ".join(map(repr, r.agrees[:3]))
     for quantity, w, scale in (
         (q.CURRENT, r.current, r.current_scale),
         (q.VOLTAGE, r.voltage, r.voltage_scale),
@@ -162,19 +158,16 @@ def _with(layout: Layout, r: Reading, clock: ClockColumn | None) -> tuple[Layout
         if before is None or before.index != w.index or scale != (w.scale or 1.0):
             unit = Unit(quantity, scale) if scale != 1.0 or w.scale is not None else None
             measured[quantity] = Column(w.index, quantity, unit, w.title)
-            letter = "A" if quantity == q.CURRENT else "V"
             if r.agrees:
-                by = ", ".join(map(repr, r.agrees[:3]))
-                unit_said = {1.0: letter, 1e-3: f"m{letter}"}.get(scale, f"counts of {scale:g} {letter}")
-                notes.append(f"{quantity.capitalize()} is {w.title!r} in {unit_said}: confirmed by {by}.")
+                named = unit_name(quantity, scale)
+                notes.append(f"{quantity.capitalize()} is {w.title!r} in {named}: confirmed by {by}.")
     if clock is not None and clock.short and r.agrees:
         layout = replace(layout, time=replace(layout.time, unit=Unit(q.TIME, r.time_scale)))
     if clock is not None and clock.style == "number":
         told = clock.unit.scale if clock.unit is not None else None
         if r.time_scale != (told or 1.0):
             layout = replace(layout, time=replace(layout.time, unit=Unit(q.TIME, r.time_scale)))
-            by = ", ".join(map(repr, r.agrees[:3]))
-            notes.append(f"{clock.title!r} counts in {_named(r.time_scale)}: confirmed by {by}.")
+            notes.append(f"{clock.title!r} counts in {unit_name(q.TIME, r.time_scale)}: confirmed by {by}.")
         elif r.agrees and told is None:
             layout = replace(layout, time=replace(layout.time, unit=Unit(q.TIME, 1.0)))
     kept = [measured[x] for x in (q.CURRENT, q.VOLTAGE) if x in measured]

@@ -1,0 +1,93 @@
+"""What the measured cells of one row hold: quantity, value and unit, or that the range ended."""
+
+from __future__ import annotations
+
+import math
+import re
+
+from estimator.errors import InputError
+from estimator.importer.layout.layout import Layout
+from estimator.importer.table import quantities as q
+from estimator.importer.table.numbers import Cell, number
+from estimator.importer.table.quantities import Unit, unit_of
+from estimator.importer.table.titles import meaning
+
+CHANNELS = (q.CURRENT, q.VOLTAGE, q.POWER, q.TEMPERATURE)
+_FUNCTION = re.compile(r"^(?:[da]c)?\s*([mµμuk]?[avw])\s*(?:[da]c)?$", re.IGNORECASE)
+
+
+def read_cells(cells: list[str], row: int, layout: Layout, units: dict[str, set[float]]) -> dict[str, float]:
+    """What the measured cells of one row hold, in A, V, W or °C; infinite where the meter's range ended."""
+    values: dict[str, float] = {}
+    for column in layout.measured:
+        text = cells[column.index] if column.index < len(cells) else ""
+        cell = number(text, layout.decimal)
+        if cell.kind is Cell.TEXT:
+            title = layout.titles[column.index] if layout.titles else column.quantity
+            raise InputError(
+                f"{title} is {text.strip()[:40]!r}, not a number",
+                row=row,
+                mend="correct the cell or leave it empty",
+            )
+        quantity, unit = what_is(column.quantity, column.unit, cell.unit, column.unit_index, cells)
+        if quantity is None:
+            if column.unit_index is not None and cell.kind is Cell.NUMBER:
+                told = cells[column.unit_index].strip() if column.unit_index < len(cells) else ""
+                if column.quantity == q.VALUE and not is_other(told):
+                    raise InputError(f"unit is {told[:20]!r}", row=row, mend="write A, V or W")
+            elif cell.unit is not None:
+                raise InputError(
+                    f"{column.title} is {text.strip()[:40]!r}",
+                    row=row,
+                    mend="write it in a unit of that column, such as A for current and V for voltage",
+                )
+        elif cell.kind is Cell.OVERLOAD:
+            values[quantity] = math.inf
+        elif cell.kind is Cell.NUMBER:
+            scale, shift = (unit.scale, unit.shift) if unit else (1.0, 0.0)
+            values[quantity] = cell.value * scale + shift
+            if unit:
+                units.setdefault(quantity, set()).add(unit.scale)
+    return values
+
+
+def _function_unit(text: str) -> Unit | None:
+    found = unit_of(text)
+    if found:
+        return found
+    short = _FUNCTION.match(text.strip())
+    if short:
+        return unit_of(short.group(1))
+    told = meaning(text)
+    if told and told.quantity in CHANNELS:
+        return told.unit or Unit(told.quantity)
+    return None
+
+
+def is_other(text: str) -> bool:
+    """Whether a cell names no unit, or one of a quantity that is not wanted, such as ohms.
+
+    >>> is_other("ohm"), is_other("V")
+    (True, False)
+    """
+    found = _function_unit(text)
+    return not text or (found is not None and found.quantity not in CHANNELS)
+
+
+def what_is(
+    quantity: str, title_unit: Unit | None, cell_unit: Unit | None, unit_index: int | None, cells: list[str]
+) -> tuple[str | None, Unit | None]:
+    """Which quantity a cell holds and in which unit, from its title, its own unit or the unit's own column.
+
+    None where the unit is that of another quantity.
+    """
+    unit = cell_unit or title_unit
+    if unit_index is not None and cell_unit is None:
+        unit = _function_unit(cells[unit_index]) if unit_index < len(cells) else None
+        if unit is None and quantity != q.VALUE:
+            return quantity, title_unit
+    if quantity == q.VALUE:
+        return (unit.quantity, unit) if unit is not None and unit.quantity in CHANNELS else (None, None)
+    if unit is not None and unit.quantity != quantity:
+        return None, None
+    return quantity, unit
