@@ -120,7 +120,7 @@ AMOUNTS = {
     "resistance_ohm": Amount("resistance", "ohm", 1e-5, 1e3, "resistance of the whole pack, if measured"),
     "first_year": Amount("year of first use", "", 1980, 2100, "year of its first use: packs fade"),
     "hold_s": Amount("hold time", "s", 0.0, 60.0, "time under the cut-off before the motor stops"),
-    "cutting_width_m": Amount("cutting width", "m", 0.01, 100.0, "width that is cut"),
+    "cutting_width_m": Amount("cutting width", "m", 0.05, 20.0, "width that is cut"),
     "pace_m_s": Amount("walking pace", "m/s", 0.01, 100.0, "pace of the walk behind the machine"),
     "motor_rated_w": Amount("motor rating", "W", 0.1, 1e6, "rated power of the motor"),
     # the rest of the conversion

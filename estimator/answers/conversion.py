@@ -111,8 +111,8 @@ def motor_of_mows(
 def care_of_machine(logbook: Logbook, *, machine: str | None = None) -> ConversionAnswer[CareAdvice]:
     """What idle power and energy per area since the last blade care suggest looking at."""
     from estimator.conversion.care import care_advice
+    from estimator.fitting.seasons.measure_model import at_usual_circumstances
     from estimator.fitting.seasons.measures import ENERGY, energy_observed
-    from estimator.fitting.seasons.trends import trend
 
     described = the_machine(logbook, machine)
     chosen = [
@@ -127,7 +127,7 @@ def care_of_machine(logbook: Logbook, *, machine: str | None = None) -> Conversi
     advice = care_advice(
         [date.fromisoformat(each.day or "") for each in dated],
         [each.idle_w for each in dated],
-        [point.value for point in trend(ENERGY, energy_observed(dated)).points],
+        at_usual_circumstances(ENERGY, energy_observed(dated)),
         blade_care=with_care(described, logbook).blade_care if described else (),
         kind=described.kind if described else None,
     )

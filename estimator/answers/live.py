@@ -35,10 +35,11 @@ def live_answer(logbook: Logbook, log: Log, question: MinutesQuestion, lawn: str
     """
     from estimator.answers.figures.load_profile import profile_of
     from estimator.answers.keeping.typed import the_lawns
-    from estimator.predictor.lawns.one_more import running_w
-    from estimator.predictor.lawns.under_way import lawn_under_way, running_s
+    from estimator.predictor.lawns.one_more import running
+    from estimator.predictor.lawns.under_way import lawn_under_way
 
-    if running_s(log) < LEAST_S or running_w(log) < LEAST_W:
+    so_far = running(log)
+    if so_far.seconds < LEAST_S or so_far.mean_w < LEAST_W:
         raise InputError("the motor has hardly run yet", mend="mow for half a minute")
     left = minutes_of_log(logbook, log, replace(question, one_more=True))
     if lawn is None:

@@ -102,7 +102,7 @@ def minutes_of_log(logbook: Logbook, log: Log, question: MinutesQuestion) -> Min
     from estimator.answers.figures.said_half_way import with_record
     from estimator.contradictions import check_log_of_pack
     from estimator.fitting.charge_used import charge_used
-    from estimator.fitting.pack.pack_fit import fit_of_log, posterior
+    from estimator.fitting.pack.pack_fit import fit_of_log
     from estimator.predictor.charge_curve import charge_columns
     from estimator.predictor.minutes import minutes_left
 
@@ -132,7 +132,7 @@ def minutes_of_log(logbook: Logbook, log: Log, question: MinutesQuestion) -> Min
             temperature_c=question.temperature_c,
         )  # fmt: skip
     curve = charge_columns(log, pack, question.start_charge, question.temperature_c)
-    with_log = posterior([fit_of_log(log, pack, question.start_charge, question.temperature_c)])
+    with_log = fit_of_log(log, pack, question.start_charge, question.temperature_c).after
     used = charge_used(log)
     kept = _spread(len(curve["time_s"]))
     trace = ChargeTrace(*(tuple(curve[name][kept].tolist()) for name in ("time_s", "charge", "low", "high")))

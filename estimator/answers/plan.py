@@ -24,18 +24,10 @@ if TYPE_CHECKING:
     from estimator.fitting.load.profile import LoadProfile
     from estimator.fitting.pack.fitted_pack import FittedPack
     from estimator.importer.log import SpotNotes
+    from estimator.predictor.lawns.day import ChargingPause
     from estimator.predictor.lawns.lawns_per_charge import LawnOdds, LawnsPerCharge, StopChance
     from estimator.predictor.lawns.one_more import OneMoreLawn, SoFar
     from estimator.predictor.narrowing import Doubt
-
-
-@dataclass(frozen=True)
-class Pause:
-    """A break on the charger: after how many lawns, how long [min], with how many watts [W]."""
-
-    after: int
-    minutes: float
-    charger_w: float
 
 
 @dataclass(frozen=True)
@@ -68,7 +60,7 @@ class PlanQuestion:
     reserve: float = 0.0
     order: str = "given"
     aim: str = "lawns"
-    pause: Pause | None = None
+    pause: ChargingPause | None = None
     spare: str | None = None
     so_far: MownSoFar | None = None
 
@@ -103,7 +95,6 @@ class PlanAnswer:
 
 def plan_of_day(logbook: Logbook, question: PlanQuestion) -> PlanAnswer:
     """Which of the lawns finish, from the mows so far and the pack as they know it."""
-    from estimator.predictor.lawns.day import ChargingPause
     from estimator.predictor.lawns.lawns_per_charge import lawns_per_charge
     from estimator.predictor.lawns.one_more import lawns_that_fit
 
@@ -130,9 +121,7 @@ def plan_of_day(logbook: Logbook, question: PlanQuestion) -> PlanAnswer:
         reserve=question.reserve,
         order=question.order,
         aim=question.aim,
-        pause=ChargingPause(question.pause.after, question.pause.minutes, question.pause.charger_w)
-        if question.pause
-        else None,
+        pause=question.pause,
         spare=fit_of_pack(logbook, the_pack(logbook, question.spare)) if question.spare else None,
         days_since_care=days_since_care_on(logbook, machine, latest_day(known)),
         so_far=so_far,

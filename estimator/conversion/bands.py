@@ -56,23 +56,23 @@ def product(one: Band, other: Band) -> Band:
     return Band(value, value * math.exp(-down), value * math.exp(up))
 
 
-def of_draws(draws: NDArray[np.float64], level: float = LEVEL) -> Band:
+def of_draws(draws: NDArray[np.float64]) -> Band:
     """Median and central band of draws (n,)."""
-    low, value, high = np.quantile(draws, [(1 - level) / 2, 0.5, (1 + level) / 2])
+    low, value, high = np.quantile(draws, [(1 - LEVEL) / 2, 0.5, (1 + LEVEL) / 2])
     return Band(float(value), float(low), float(high))
 
 
-def of_meter(value: float, gain: float, zero: float, level: float = LEVEL) -> Band:
+def of_meter(value: float, gain: float, zero: float) -> Band:
     """Band of a meter's figure, not below nothing; gain (a fraction) and zero (same unit) are one sigma.
 
-    >>> of_meter(20.0, gain=0.02, zero=0.0, level=0.95).high
-    20.78...
+    >>> of_meter(20.0, gain=0.02, zero=0.0).high  # 1.645 times 0.4
+    20.65...
     """
-    half = NormalDist().inv_cdf((1 + level) / 2) * math.hypot(gain * value, zero)
+    half = NormalDist().inv_cdf((1 + LEVEL) / 2) * math.hypot(gain * value, zero)
     return Band(value, min(value, max(value - half, 0.0)), value + half)
 
 
-def next_mow(values: Sequence[float], level: float = LEVEL) -> Band:
+def next_mow(values: Sequence[float]) -> Band:
     """Where the same figure of the next mow is expected, from its values (above zero) of the mows so far.
 
     A Student-t prediction on logarithms. The spread starts from `MOW_SPREAD` with the weight of four mows and
@@ -85,7 +85,7 @@ def next_mow(values: Sequence[float], level: float = LEVEL) -> Band:
     from scipy.special import stdtrit  # slow to load
 
     mean, spread, freedom = _prediction(values)
-    half = float(stdtrit(freedom, (1 + level) / 2)) * spread
+    half = float(stdtrit(freedom, (1 + LEVEL) / 2)) * spread
     return Band(math.exp(mean), math.exp(mean - half), math.exp(mean + half))
 
 
@@ -111,13 +111,13 @@ def _prediction(values: Sequence[float]) -> tuple[float, float, int]:
     return mean, spread * math.sqrt(1 + 1 / n), freedom
 
 
-def draws_of(band: Band, n: int, rng: np.random.Generator, level: float = LEVEL) -> NDArray[np.float64]:
+def draws_of(band: Band, n: int, rng: np.random.Generator) -> NDArray[np.float64]:
     """Draws (n,) of a positive figure with this band, log-normal to either side.
 
     >>> draws_of(Band(2.0, 2.0, 2.0), 2, np.random.default_rng(0)).tolist()
     [2.0, 2.0]
     """
     z = rng.standard_normal(n)
-    wide = NormalDist().inv_cdf((1 + level) / 2)
+    wide = NormalDist().inv_cdf((1 + LEVEL) / 2)
     up, down = math.log(band.high / band.value) / wide, math.log(band.value / band.low) / wide
     return np.asarray(band.value * np.exp(np.where(z > 0, up, down) * z), dtype=np.float64)

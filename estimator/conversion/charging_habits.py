@@ -36,6 +36,7 @@ class _Habit:
     high_rate: float
 
 
+# common practice, as said above; the tests hold charging times against two cell models
 _LITHIUM_ION = _Habit((3.78, 3.92), 3.6, (0.12, 0.40), (0.02, 0.08), (0.99, 1.0), 1.0)
 HABITS = {
     "nmc": _LITHIUM_ION,

@@ -50,8 +50,7 @@ def longest_step_s(log: Log) -> float:
     """The longest step [s] that is integrated: the log's own limit, or three usual steps of a slow
     recording."""
     steps = np.diff(log.arrays["time_s"])
-    usual = float(np.median(steps[steps > 0])) if np.any(steps > 0) else 0.0
-    return max(log.longest_step_s, 3.0 * usual)
+    return max(log.longest_step_s, 3.0 * float(np.median(steps[steps > 0])))
 
 
 def running_sum(time_s: Array, rate: Array, longest_s: float = np.inf) -> Array:

@@ -16,7 +16,7 @@ from pathlib import Path
 from threading import Event, Lock, Thread
 from typing import Any
 
-from estimator.page.remembered import Remembered
+from estimator.page.remembered import Remembered, question_of
 
 GIVES_WAY = 15
 """Niceness of the process: it gets what nobody else wants."""
@@ -88,7 +88,7 @@ def _work(logbook: str | Path | None, out: Connection) -> None:
         for ask, arguments in usual_questions(book):
             change = latest_change(book)
             with suppress(MowchargeError):
-                out.send(((ask.__name__, arguments), change, ask(book, *arguments)))
+                out.send((question_of((ask.__name__, arguments)), change, ask(book, *arguments)))
 
 
 def usual_questions(book: Any) -> Iterator[Question]:

@@ -6,7 +6,7 @@ from typing import Any
 
 from estimator.answers.capacity import CapacityQuestion
 from estimator.answers.minutes import MinutesQuestion
-from estimator.answers.plan import MownSoFar, Pause, PlanQuestion
+from estimator.answers.plan import MownSoFar, PlanQuestion
 from estimator.descriptions import Grass
 from estimator.errors import InputError
 from estimator.page.door.forms import (
@@ -67,6 +67,8 @@ def lawns_in_order(sent: Sent) -> tuple[str, ...]:
 
 def plan_question(sent: Sent, files: tuple[tuple[str, bytes], ...] = ()) -> PlanQuestion:
     """Lawns per charge; with what is left after the log so far where that is sent."""
+    from estimator.predictor.lawns.day import ChargingPause
+
     known = {"given": ("given", "lawns"), "lawns": ("best", "lawns"), "area": ("best", "area")}
     asked = sent.text("order") or "given"
     if asked not in known:
@@ -75,7 +77,7 @@ def plan_question(sent: Sent, files: tuple[tuple[str, bytes], ...] = ()) -> Plan
     pause = None
     if break_minutes := amount_of(sent, "pause_minutes"):
         after = int(needed_number(sent, "pause_after", "lawns before the break"))
-        pause = Pause(after, break_minutes, needed_amount(sent, "charger_w"))
+        pause = ChargingPause(after, break_minutes, needed_amount(sent, "charger_w"))
     return PlanQuestion(
         lawns=lawns_in_order(sent),
         grass=grass_of(sent),

@@ -99,10 +99,6 @@ class Remembered:
             raise StillWorking(monotonic() - work.began) from None
         return answer
 
-    def take(self, what: object, change: str, answer: object) -> None:
-        """Remember an answer that was worked out elsewhere, from the logbook as it was at that change."""
-        self._keep(question_of(what), change, answer)
-
     def _work(self, question: str, work: _UnderWay, ask: Callable[[], Any]) -> None:
         try:
             with self._turns, self._in_use:
@@ -110,13 +106,14 @@ class Remembered:
         except BaseException as error:
             work.found.set_exception(error)
         else:
-            self._keep(question, work.change, answer)
+            self.take(question, work.change, answer)
             work.found.set_result(answer)
         with self._lock:
             if self._under_way.get(question) is work:
                 del self._under_way[question]
 
-    def _keep(self, question: str, change: str, answer: object) -> None:
+    def take(self, question: str, change: str, answer: object) -> None:
+        """Remember an answer to a question, from the logbook as it was at that change."""
         with self._lock:
             self._answers[question] = (change, answer)
             self._answers.move_to_end(question)

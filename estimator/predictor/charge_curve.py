@@ -13,7 +13,7 @@ from estimator.fitting.pack import prior
 from estimator.fitting.pack.fitted_pack import usable_slopes
 from estimator.fitting.pack.log_model import START, ZERO_A, charge_along
 from estimator.fitting.pack.log_share import MOST_GAIN
-from estimator.fitting.pack.pack_fit import fit_of_log, posterior
+from estimator.fitting.pack.pack_fit import fit_of_log
 from estimator.importer.by_hand.amps import USUAL, Habit
 from estimator.importer.log import Columns, Log
 
@@ -84,9 +84,8 @@ def charge_columns(
         draws = now.before - np.outer(share, now.before - now.after)
         low, charge, high = np.quantile(draws, [0.05, 0.5, 0.95], axis=1).clip(0.0, 1.0)
         return Columns(time_s=time_s, charge=charge, low=low, high=high)
-    found = fit_of_log(log, fitted, start_charge, temperature_c)
-    trace = found.trace
-    after = posterior([found])
+    known = fit_of_log(log, fitted, start_charge, temperature_c)
+    found, after, trace = known.found, known.after, known.found.trace
     own = charge_along(found.mean, after, trace.drawn_ah, trace.drawn_h)
     usable_ah = after.rated.capacity_ah * np.exp(found.mean[prior.CAPACITY]) * after.usable
     true_drawn = trace.drawn_ah - found.mean[ZERO_A] * trace.drawn_h

@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from estimator.errors import InputError
-from estimator.fitting.seasons.fade import FadeDraws, FadeSeries, fade_draws
+from estimator.fitting.seasons.fade import FadeDraws, FadeSeries
 from estimator.results import shown
 
 Array = NDArray[np.float64]
@@ -56,22 +56,6 @@ class FadeForecast:
     capacity_ah: tuple[float, ...]
     low_ah: tuple[float, ...]
     high_ah: tuple[float, ...]
-
-
-def fade_forecast(
-    series: FadeSeries, threshold_ah: float, *, level: float = 0.90, horizon: int = 500, seed: int = 7
-) -> FadeForecast:
-    """The mow from which on capacity is under `threshold_ah` [Ah].
-
-    series : the capacities so far (`fade_series`); horizon : how many mows to look ahead
-
-    >>> from estimator.fitting.seasons.fade import fade_series
-    >>> seen = np.arange(1, 61)
-    >>> found = fade_forecast(fade_series(seen, 10.0 - 0.02 * seen), threshold_ah=8.0)
-    >>> found.low <= 101 <= found.high, found.shows_fade, found.reached
-    (True, True, None)
-    """
-    return first_under(series, fade_draws(series, horizon=horizon, seed=seed), threshold_ah, level)
 
 
 def shows_fade(future: FadeDraws) -> bool:

@@ -16,7 +16,8 @@ LEVEL = 0.90  # of the bands that are judged
 BELIEF_MOWS = 8.0
 """The bands as they are count as so many mows that bore them out."""
 LEAST_STRETCH = 0.7
-"""Mows of one pack on the same few lawns are alike: bands are narrowed by no more than this."""
+"""Mows of one pack on the same few lawns are alike: bands are narrowed by no more than this
+(common practice)."""
 DRAWS = 400  # ends of a band known to some 6 % of half its width (order statistics)
 
 

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
-from itertools import chain
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -14,23 +13,20 @@ from estimator.amounts import check_amount, check_kind
 from estimator.descriptions import Grass, Lawn, Pack
 from estimator.errors import InputError
 from estimator.fitting.charge_used import charge_used
-from estimator.fitting.pack.log_model import voltage_under
 from estimator.fitting.pack.open_circuit import GRID
 from estimator.fitting.pack.pack_draws import draw_now
-from estimator.fitting.pack.pack_fit import fit_of_log, posterior
+from estimator.fitting.pack.pack_fit import fit_of_log
 from estimator.importer.log import Log
 from estimator.predictor.narrowing import Doubt, doubts_by_cause
-from estimator.predictor.simulation.future_load import (
-    corrected,
-    draw_level,
-    even_power,
-    evenly,
-    repeated,
-    resampled,
+from estimator.predictor.simulation.future_load import corrected
+from estimator.predictor.simulation.load_ahead import (
+    LONGEST_H,
+    STEP_S,
+    load_of_lawns,
+    load_of_log,
+    more_of_log,
 )
-from estimator.predictor.simulation.load_memory import remember
 from estimator.predictor.simulation.peaks_apart import BLOCK_S, coarser
-from estimator.predictor.simulation.running import Follow
 from estimator.predictor.simulation.simulation import simulate
 from estimator.results import shown
 
@@ -38,18 +34,6 @@ if TYPE_CHECKING:
     from estimator.fitting.load.profile import LoadProfile
 
 Array = NDArray[np.float64]
-Single = NDArray[np.float32]
-
-LONGEST_H = 24.0
-"""No charge lasts longer on a mower; bounds the work."""
-STEPS_AHEAD = 150
-"""Into so many blocks the time that the charge should last is cut, none longer than those of a day's plan and
-each with its highest power kept: the answer then moves by less than a hundredth (400 and 800 of them give the
-same band, at two and three times the cost)."""
-
-STEPS_OF_A_LOG = 400
-"""The same of a load that is followed exactly: no other future averages what a long block adds to a peak, and
-of 150 the band near the end was a third too narrow."""
 
 FEWEST_DRAWS = 20  # of fewer the ends of a band are single draws
 STOP_STD_S = 3.0
@@ -79,13 +63,6 @@ class MinutesLeft:
     mean_power_w: float
     doubts: tuple[Doubt, ...] = ()
     ends_min: tuple[float, ...] = ()
-
-
-def _noting_mean(chunks: Iterator[Single], mean_w: list[float]) -> Iterator[Single]:
-    """The same chunks; the mean power [W] of each that is used goes into `mean_w`."""
-    for chunk in chunks:
-        mean_w.append(float(chunk.mean()))
-        yield chunk
 
 
 def minutes_left(
@@ -160,12 +137,9 @@ def minutes_left(
     if draws < FEWEST_DRAWS:
         raise InputError(f"{draws} draws are asked for", mend=f"take at least {FEWEST_DRAWS}")
     rng = np.random.default_rng(seed)
-    found = fit_of_log(log, fitted, start_charge, temperature_c)
-    trace = found.trace
-    after = posterior([found])
-    pack = draw_now(found, after, draws, rng)
-    step_s = 1.0
-    follow = None
+    known = fit_of_log(log, fitted, start_charge, temperature_c)
+    found, trace = known.found, known.found.trace
+    pack = draw_now(found, known.after, draws, rng)
     low_charge, half_charge = np.searchsorted(GRID, [0.1, 0.5])
     causes = {
         "clamp zero": pack.clamp_zero_a,
@@ -175,65 +149,35 @@ def minutes_left(
         "open-circuit curve": pack.tables[:, low_charge, 0].astype(float),
         "resistance": pack.tables[:, [low_charge, half_charge], 1].astype(float),
     }
-    drawn_w: list[float] = []
-
-    def ahead(mean_w: float) -> float:
-        """Seconds [s] that the charge lasts at a mean power."""
-        left_wh = max(float(np.median(pack.charge * pack.capacity_ah)), 0.0) * found.emf_v[-1]
-        return float(min(left_wh / max(mean_w, 1.0), LONGEST_H) * 3600)
-
-    horizon = int(LONGEST_H * 3600 / step_s)
+    left_wh = max(float(np.median(pack.charge * pack.capacity_ah)), 0.0) * float(found.emf_v[-1])
     if isinstance(load, Log):
-        power = even_power(load, step_s)
-        mean_w = float(power.mean())
-        coming, ahead_s = repeated(power, horizon), ahead(mean_w)
+        coming = load_of_log(load, left_wh)
     elif load is not None:
-        from estimator.fitting.load.load_draws import coming_power
-        from estimator.predictor.lawns.one_more import running_w
+        from estimator.predictor.lawns.one_more import running
 
-        seen_w = 0.0 if lawn is None else running_w(log)
-        like_today = coming_power(load, draws, LONGEST_H * 3600, rng, lawn, grass, step_s, seen_w)
-        first = next(like_today)
-        ahead_s = ahead(float(first.mean()))
-        coming = _noting_mean(chain([first], like_today), drawn_w)
+        seen_w = 0.0 if lawn is None else running(log).mean_w
+        coming = load_of_lawns(load, left_wh, draws, rng, lawn, grass, seen_w)
     else:
-        read_w = trace.current_a * trace.voltage_v
-        stands_s = np.gradient(trace.time_s)
-        loaded = read_w >= read_w @ stands_s / stands_s.sum()  # the usual current is that above the mean load
-        usual_a = float(trace.current_a[loaded] @ stands_s[loaded] / max(stands_s[loaded].sum(), 1e-9))
-        under = voltage_under(found.mean, after, found.surface, trace.temperature_c, usual_a)
-        loaded_v = np.maximum(under, 1.0)
-        memory = remember(
-            even_power(log, step_s),
-            evenly(trace.time_s, loaded_v, step_s),
-            step_s,
-            trace.time_s,
-            read_w,
-            loaded_v,
-        )
-        mean_w = memory.mean_w
-        ahead_s = ahead(mean_w)
-        levels = draw_level(memory.level_std(ahead_s), memory.freedom, draws, rng)
-        coming = resampled(memory, levels, horizon, rng)
-        exponent = np.clip(memory.follow + memory.follow_std * rng.standard_normal(draws), -0.2, 1.3)
-        causes["load"] = np.stack([levels, exponent], axis=1)
-        follow = Follow(exponent, usual_a, float(loaded_v[-1]), fitted.cut_off_v)
-    if load is None or isinstance(load, Log):  # what the meter reads too high, the pack does not give
-        coming = corrected(coming, -pack.clamp_zero_a * float(trace.voltage_v.mean()))
-    lasts_s: float | tuple[float, ...] = step_s
-    block_s = min(ahead_s / (STEPS_OF_A_LOG if isinstance(load, Log) else STEPS_AHEAD), BLOCK_S)
-    fine = block_s < 2 * max(step_s, fitted.hold_s)
+        coming = more_of_log(log, found, known.after, left_wh, draws, rng)
+    if coming.varied is not None:
+        causes["load"] = coming.varied
+    chunks: Iterator[NDArray[np.floating]] = coming.chunks
+    if coming.read:  # what the meter reads too high, the pack does not give
+        chunks = corrected(coming.chunks, -pack.clamp_zero_a * float(trace.voltage_v.mean()))
+    turns: tuple[float, ...] = (STEP_S,)
+    block_s = min(coming.ahead_s / coming.blocks, BLOCK_S)
+    fine = block_s < 2 * max(STEP_S, fitted.hold_s)
     if not fine:
-        coarse = coarser(coming, step_s, fitted.hold_s, block_s)
-        coming, lasts_s = coarse.chunks, coarse.turns
+        coarse = coarser(chunks, STEP_S, fitted.hold_s, block_s)
+        chunks, turns = coarse.chunks, coarse.turns
     futures = simulate(
         pack,
-        coming,
-        lasts_s,
+        chunks,
+        turns,
         cut_off_v=fitted.cut_off_v,
         hold_s=fitted.hold_s,
-        follow=follow,
-        ramps=fine and (load is None or isinstance(load, Log)),
+        follow=coming.follow,
+        ramps=fine and coming.read,
     )
     end_s = futures.end_s + STOP_STD_S * rng.standard_normal(draws)
     left = np.clip(end_s, 0.0, LONGEST_H * 3600) / 60
@@ -244,7 +188,7 @@ def minutes_left(
         high=float(high),
         level=level,
         charge=float(np.median(pack.charge)),
-        mean_power_w=float(np.mean(drawn_w)) if drawn_w else mean_w,
+        mean_power_w=float(np.mean(coming.means_w)),
         doubts=doubts_by_cause(left, causes),
         ends_min=tuple(np.quantile(left, (np.arange(100) + 0.5) / 100).tolist()),
     )

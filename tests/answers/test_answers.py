@@ -29,7 +29,7 @@ from estimator.answers.looking_back.seasons import seasons_compared
 from estimator.answers.looking_back.track_record import RECORD, record_so_far
 from estimator.answers.minutes import MinutesQuestion, minutes_of_files
 from estimator.answers.mow import story_of_mow
-from estimator.answers.plan import Pause, PlanQuestion, plan_of_day
+from estimator.answers.plan import PlanQuestion, plan_of_day
 from estimator.answers.why import as_plain
 from estimator.descriptions import Grass, Lawn, Machine
 from estimator.errors import InputError
@@ -44,6 +44,7 @@ from estimator.logbook import (
     pack,
     remove_mow,
 )
+from estimator.predictor.lawns.day import ChargingPause
 from estimator.predictor.lawns.lawns_per_charge import lawns_per_charge
 
 CRATE = "green crate"
@@ -126,7 +127,7 @@ def test_a_spare_pack_and_a_pause_do_not_make_it_worse(book: Logbook) -> None:
     alone = plan_of_day(book, PlanQuestion(grass=wet, pack=CRATE, start_charge=0.6))
     spare = plan_of_day(book, PlanQuestion(grass=wet, pack=CRATE, start_charge=0.6, spare="old box"))
     pause = plan_of_day(
-        book, PlanQuestion(grass=wet, pack=CRATE, start_charge=0.6, pause=Pause(1, 60.0, 240.0))
+        book, PlanQuestion(grass=wet, pack=CRATE, start_charge=0.6, pause=ChargingPause(1, 60.0, 240.0))
     )
     assert alone.expected < spare.expected
     assert alone.expected < pause.expected

@@ -19,12 +19,10 @@ from statsmodels.regression.mixed_linear_model import MixedLM
 
 from estimator.fitting.seasons.comparisons import compare_groups
 from estimator.fitting.seasons.discharge_curves import DischargeCurve
-from estimator.fitting.seasons.fade import fade_series
+from estimator.fitting.seasons.fade import fade_draws, fade_series
 from estimator.fitting.seasons.measures import ENERGY, Observed
 from estimator.fitting.seasons.relative_capacity import relative_capacity
 from estimator.fitting.seasons.season_curves import season_curves
-from estimator.fitting.seasons.trends import trend
-from estimator.predictor.fade_forecast import fade_forecast
 
 RUNS = 3
 
@@ -70,13 +68,10 @@ def ratios() -> list[Ratio]:
     bare_s = min(all_seconds(lambda: bare_mixed_model(mows, groups), RUNS))
     how = f"processor time, least of {RUNS}, warm"
     found = []
-    for what, call in (
-        ("two groups of 150 mows compared", lambda: compare_groups(ENERGY, mows, groups)),
-        ("season trend of 300 mows", lambda: trend(ENERGY, mows)),
-    ):
-        ours_s = min(all_seconds(call, RUNS))
-        name = "bare `statsmodels` mixed model"
-        found.append(Ratio(what, name, ours_s / bare_s, None, how, beside(ours_s, bare_s)))
+    ours_s = min(all_seconds(lambda: compare_groups(ENERGY, mows, groups), RUNS))
+    name = "bare `statsmodels` mixed model"
+    what = "two groups of 150 mows compared"
+    found.append(Ratio(what, name, ours_s / bare_s, None, how, beside(ours_s, bare_s)))
     curves = some_curves(2000, rng)
     days = [date(2018, 4, 1) + timedelta(days=k) for k in range(2000)]
     for what, of in (
@@ -84,7 +79,7 @@ def ratios() -> list[Ratio]:
         ("capacity by rest voltage", lambda n: relative_capacity(curves[:n], days[:n], 13, 10.0)),
         (
             "fade forecast",
-            lambda n: fade_forecast(fade_series(np.arange(1, n + 1), np.linspace(10, 9, n)), 8.0),
+            lambda n: fade_draws(fade_series(np.arange(1, n + 1), np.linspace(10, 9, n))),
         ),
     ):
         many_s, few_s = (min(all_seconds(partial(of, n), RUNS)) for n in (2000, 200))

@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+from datetime import datetime, timedelta
+
 import numpy as np
 import pytest
 
 from estimator.errors import InputError
+from estimator.importer.cleaning.plausible import said_of_clock
 from estimator.importer.read import examine_bytes
 from estimator.importer.table import quantities as q
 from estimator.importer.table.titles import meaning
@@ -223,3 +226,9 @@ def test_volts_that_end_with_the_management_are_left_out_and_said() -> None:
     assert any("200 readings without volts at the end left out: -0.00" in n for n in e.log.notes)
     later = read(rows(np.concatenate((np.zeros(300), i[:700])), np.concatenate((np.zeros(300), v[:700]))))
     assert np.array_equal(later.log.readings.voltage_v, v[:700])
+
+
+@pytest.mark.parametrize(("hours", "unset"), [(47, False), (49, True)])
+def test_a_clock_of_another_time_zone_is_no_clock_that_was_never_set(hours, unset) -> None:
+    """Zones lie 26 h apart at most, and a file may have been written just before midnight."""
+    assert bool(said_of_clock(datetime.now() + timedelta(hours=hours))) == unset

@@ -52,6 +52,7 @@ def test_a_date_in_the_rows_that_does_not_join_its_clock_still_dates_them() -> N
         ("20251399.csv", None),
         ("20250231.csv", None),
         ("29991231.csv", None),
+        ("20991231.csv", None),  # no log is of a day to come
     ],
 )
 def test_a_date_in_the_name_dates_a_log_that_has_none(name: str, at: datetime | None) -> None:

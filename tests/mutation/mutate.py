@@ -60,7 +60,6 @@ TESTS = {
     "fitting.seasons.fade": "fitting/seasons/test_fade.py",
     "fitting.seasons.measure_model": ON_PAPER + " fitting/seasons/test_comparisons.py",
     "fitting.seasons.relative_capacity": ON_PAPER + " fitting/seasons/test_capacity_history.py",
-    "fitting.seasons.trends": "fitting/seasons/test_trends.py",
     "importer.meter_uncertainty": "importer/test_meter.py fitting/test_charge_integral.py",
     "predictor.fade_forecast": ON_PAPER + " fitting/seasons/test_fade.py",
     "predictor.finish_score": "predictor/test_track_record.py",

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import pytest
 
-from estimator.answers.plan import Pause
 from estimator.errors import InputError
 from estimator.page.door.forms import Sent
 from estimator.page.questions import capacity_question, lawns_in_order, minutes_question, plan_question
 from estimator.page.showing.decisions import decisions_of
 from estimator.page.showing.words import amount, day, minutes, percent
+from estimator.predictor.lawns.day import ChargingPause
 
 
 def sent(**fields: str) -> Sent:
@@ -42,7 +42,7 @@ def test_zero_is_no_blank() -> None:
 
 def test_a_break_needs_its_charger() -> None:
     fields = {"pause_minutes": "30", "pause_after": "1", "charger_w": "200"}
-    assert plan_question(sent(**fields)).pause == Pause(1, 30.0, 200.0)
+    assert plan_question(sent(**fields)).pause == ChargingPause(1, 30.0, 200.0)
     with pytest.raises(InputError, match="power of the charger is missing"):
         plan_question(sent(pause_minutes="30", pause_after="1"))
 

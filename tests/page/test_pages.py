@@ -414,4 +414,4 @@ def test_compare_opens_with_the_latest_change(reader: httpx.Client) -> None:
     shown = unescape(reader.get("/compare").text)
     assert "with 'rear roller off'" in shown, "a tag that was first given after the last day of blade care"
     assert "blade care of cylinder mower" in shown
-    assert 'class="changed"><a href="/compare?tag=rear+roller+off">' in reader.get("/").text
+    assert 'class="changed"><a href="/compare?tag=rear%20roller%20off">' in reader.get("/").text

@@ -143,6 +143,7 @@ def test_a_mow_that_is_kept_already_from_another_file_is_told_before_it_is_kept_
     with described_page.visitor() as visitor:
         first = upload(visitor, tmp_path / "may.csv")
         assert "began at the same time" not in first.text
+        assert "1 upload waits to be kept" in visitor.get("/").text, "also before the first mow"
         assert keep(visitor, first, started="2025-05-04T09:00").url.path == "/mows/1/kept"
         assert "Mow 1 of this pack began at the same time" in upload(visitor, tmp_path / "may-again.csv").text
         waiting = visitor.get("/waiting").text

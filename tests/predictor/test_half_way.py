@@ -32,6 +32,15 @@ def test_half_way_is_between_first_and_last_load_and_the_rest_is_what_came():
     assert said.low < said.minutes < said.high
 
 
+def test_a_long_rest_with_a_clamp_off_its_zero_is_no_load():
+    """The meter ran on for an hour and a half at 0.05 A: half-way is still half-way through the mow."""
+    log = drained()
+    rest = {"time_s": np.arange(4260.0, 9660.0, 5.0), "current_a": 0.05, "voltage_v": 51.0}
+    readings = pd.concat([log.readings, pd.DataFrame(rest)], ignore_index=True)
+    said = say_half_way(replace(log, readings=readings), PACK, 1.0, 20.0, "rows", None)
+    assert said.came == pytest.approx(30.0, abs=0.1)
+
+
 def test_nothing_is_said_of_a_log_of_two_readings():
     log = drained()
     two = replace(log, readings=log.readings.iloc[[400, 500]].reset_index(drop=True))

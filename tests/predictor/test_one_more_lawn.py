@@ -20,7 +20,7 @@ from estimator.predictor.lawns.one_more import (
     SoFar,
     lawns_that_fit,
     one_more_lawn,
-    running_w,
+    running,
     so_far_of_log,
     weighed_so_far,
 )
@@ -132,8 +132,8 @@ def test_power_that_agrees_is_kept():
 def test_standing_still_is_not_running():
     amps = np.r_[np.zeros(50), np.full(50, 6.0), np.zeros(50)]
     frame = pd.DataFrame({"time_s": np.arange(150.0), "current_a": amps, "voltage_v": 50.0})
-    assert running_w(Log(frame)) == pytest.approx(300.0)
-    assert running_w(Log(frame.assign(current_a=0.0))) == 0.0
+    assert running(Log(frame)).mean_w == pytest.approx(300.0)
+    assert running(Log(frame.assign(current_a=0.0))).mean_w == 0.0
 
 
 def test_turning_free_counts_as_running_and_waiting_does_not():
@@ -141,4 +141,4 @@ def test_turning_free_counts_as_running_and_waiting_does_not():
     300 s at 6 A and 100 s at 1.8 A are 4.95 A on the mean."""
     amps = np.r_[np.full(300, 6.0), np.full(100, 1.8), np.full(100, 0.3)]
     frame = pd.DataFrame({"time_s": np.arange(500.0), "current_a": amps, "voltage_v": 50.0})
-    assert running_w(Log(frame)) == pytest.approx(4.95 * 50, rel=0.005)
+    assert running(Log(frame)).mean_w == pytest.approx(4.95 * 50, rel=0.005)

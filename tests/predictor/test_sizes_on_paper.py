@@ -18,6 +18,7 @@ from estimator.fitting.pack.pack_draws import PackDraws, draw_pack
 from estimator.importer.by_hand.spot_notes import log_from_spot
 from estimator.importer.log import SpotNotes
 from estimator.mow import Mow
+from estimator.predictor.narrowing import doubts_by_cause
 from estimator.predictor.sizing.need import (
     Day,
     Limits,
@@ -30,7 +31,6 @@ from estimator.predictor.sizing.need import (
 from estimator.predictor.sizing.new_pack import new_pack, pack_causes, rise_at_end, sizing_assumptions
 from estimator.predictor.sizing.pack_sizes import (
     COMMON_AH,
-    DrawnNeeds,
     built,
     enough_of,
     odds_of,
@@ -106,7 +106,7 @@ def test_whole_strings_are_counted_up_but_not_for_a_rounding_error(
 
 
 def test_odds_are_shares_of_drawn_days_that_a_size_is_enough_for() -> None:
-    needs = DrawnNeeds(np.array([4.0, 5.0, 6.0, 7.0]), np.array([5.0, 6.0, 7.0, 8.0]), np.full(4, 9.0))
+    needs = [np.array([4.0, 5.0, 6.0, 7.0]), np.array([5.0, 6.0, 7.0, 8.0]), np.full(4, 9.0)]
     found = odds_of(STRINGS, 5.0, needs)
     assert (found.typical_new, found.worst_new, found.odds, found.strings) == (0.5, 0.25, 0.0, 2)
     assert odds_of(STRINGS, 6.0, needs).strings is None, "two strings and a bit"
@@ -233,7 +233,7 @@ def test_what_is_not_known_of_a_pack_is_taken_at_half_and_at_a_tenth_of_the_char
 def test_lead_acid_has_one_exponent_for_its_sag_wherever_its_charge() -> None:
     drawn = draw_pack(Pack("lead_acid", 18, 30.0, 31.5), 3, np.random.default_rng(1))
     sag = pack_causes(drawn, 10.0)["sag of a pack that is nearly empty"]
-    assert sag[:, 0] == pytest.approx(drawn.lag_shape[:, 0] * drawn.lag_h.sum(0))
+    assert sag[:, 0] == pytest.approx(drawn.lag_shape[:, 0])
 
 
 def test_what_the_resistance_rests_on_is_said() -> None:
@@ -263,7 +263,7 @@ def test_a_lead_acid_pack_for_a_known_mow_is_what_the_standard_sizes() -> None:
     assert float(np.quantile(needs.warm, 0.95)) * 20.0 == pytest.approx(16.7, rel=0.15)
 
 
-def test_three_numbers_of_a_lead_acid_mow_do_not_triple_what_the_standard_asks_for() -> None:
+def test_three_numbers_of_a_lead_acid_mow_ask_for_less_than_half_more_than_the_standard() -> None:
     """Five mows of 26 min at 14 A: 1.68 times their 5.7 Ah for days and doubt, a tenth left, exponent 1.28
     and / 0.8 for age are 28 Ah, and 32 Ah at 10 °C from 20. MAX hold at twice the typical amps,
     met near empty, comes on top."""
@@ -271,4 +271,17 @@ def test_three_numbers_of_a_lead_acid_mow_do_not_triple_what_the_standard_asks_f
     spots = [SpotNotes(idle_a=5.0, typical_a=15.0, highest_a=30.0, minutes=24.0 + k) for k in range(5)]
     mows = [Mow(log_from_spot(s), lawn=lawn, grass=Grass(), pack=pack, start_charge=1.0) for s in spots]
     found = recommend_capacity(fit_profile([mow_features(one) for one in mows]), pack, [lawn])
-    assert 32.0 < found.capacity_ah < 44.0
+    assert 32.0 < found.capacity_ah < 1.5 * 32.0
+
+
+def test_what_a_fast_discharge_leaves_behind_is_named_where_it_makes_a_lead_acid_pack_large() -> None:
+    """The exponents of eighteen blocks, 1.10 to 1.28, move a pack for 24 min by more than its resistance:
+    the need of one known mow goes with the cause that holds the exponent."""
+    pack, n = Pack("lead_acid", 12, 20.0, 21.0), 400
+    new = new_pack(pack, 20.0, n, np.random.default_rng(1)).at_temperature(25.0)
+    load = steady(14.2 * 24, 0.4, n)
+    need = end_of_life_needs(new, load, limits_of(pack, 0.0), np.full(n, 0.3), 25.0).warm
+    causes = pack_causes(new, 10.0)
+    found = {one.cause: one.share for one in doubts_by_cause(need, causes, by_hand=True)}
+    largest = max(found, key=lambda name: found[name])
+    assert largest == "sag of a pack that is nearly empty" and found[largest] > 0.4

@@ -10,7 +10,7 @@ from scipy.stats import binom
 from estimator.errors import InputError
 from estimator.fitting.load.features import mow_features
 from estimator.predictor.finish_score import ScoredFinish, score_finishes
-from estimator.predictor.track_record import track_record
+from estimator.predictor.track_record import TrackRecord, track_record
 
 
 @pytest.fixture(scope="module")
@@ -77,6 +77,14 @@ def test_limits_of_chance_are_binomial_quantiles(record):
 def test_too_few_mows_claim_nothing(features, count):
     found = track_record(features[:count])
     assert found.coverage is None and found.miss is None and found.against_last_time is None
+
+
+@pytest.mark.parametrize(
+    ("miss", "last_time", "ratio"), [(0.1, 0.2, 0.5), (0.1, None, None), (None, None, None), (0.1, 0.0, None)]
+)
+def test_lawns_never_mown_before_are_compared_with_no_last_time(miss, last_time, ratio):
+    record = TrackRecord(0.9, (), None, 0.0, 1.0, None, miss, None, last_time, None)
+    assert record.against_last_time == ratio
 
 
 def test_message():

@@ -81,12 +81,9 @@ def capacity_seen(
     from estimator.fitting.seasons.capacity_history import capacity_history
 
     steps = {step.mow: step for step in steps_of_pack(logbook, pack)}
-    dated = [
-        (mow.id, mow.started.date())
-        for mow in mows(logbook, pack=pack.name)
-        if mow.started and mow.id in steps
-    ]
-    ends = features_of_mows(logbook, [mow for mow in mows(logbook, pack=pack.name) if mow.id in steps])
+    records = [mow for mow in mows(logbook, pack=pack.name) if mow.id in steps]
+    dated = [(mow.id, mow.started.date()) for mow in records if mow.started]
+    ends = features_of_mows(logbook, records)
     fitted = fit_of_pack(logbook, pack)
     if curves is None:
         curves = curves_of_pack(logbook, pack, fitted.capacity_ah)

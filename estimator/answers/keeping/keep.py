@@ -61,7 +61,7 @@ def look_at_mow(logbook: Logbook, files: Sequence[tuple[str, bytes]], said: Circ
     read = read_mow(logbook, files, said)
     known = fit_of_pack(logbook, the_pack_of_a_mow(logbook, said.pack))
     day = day_of(read.mow.started)
-    fitted = one_step(known, read.log, said.start_charge, said.temperature_c, day)
+    fitted = one_step(known, read.log, read.mow.start_charge, said.temperature_c, day)
     return LookedAt(read.log, read.examined, figures_of(None, read, fitted))
 
 
@@ -91,7 +91,7 @@ def add_mow(
             pack=pack.name,
             machine=read.mow.machine.name if read.mow.machine else None,
             started=read.mow.started,
-            start_charge=said.start_charge,
+            start_charge=read.mow.start_charge,
             temperature_c=said.temperature_c,
             tags=read.mow.tags,
             notes="\n".join(map(settled, read.log.notes)),
@@ -99,7 +99,7 @@ def add_mow(
             derived={
                 FEATURES: (FEATURES_VERSION, read.features.as_plain()),
                 USED: (USED_VERSION, plain_used(read.used)),
-                CURVE: (CURVE_VERSION, plain_curve(read.log, said.start_charge, said.temperature_c)),
+                CURVE: (CURVE_VERSION, plain_curve(read.log, read.mow.start_charge, said.temperature_c)),
             },
         )
         remember_meters(logbook, read.learned)

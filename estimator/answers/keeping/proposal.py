@@ -10,6 +10,8 @@ from datetime import datetime
 from statistics import fmean, median, stdev
 from typing import TYPE_CHECKING
 
+import numpy as np
+
 from estimator.answers.figures.mow_figures import features_of_mows
 from estimator.answers.figures.pack_chain import fit_of_pack
 from estimator.descriptions import FULL_CELL_V, Grass, Lawn, Pack
@@ -74,7 +76,7 @@ def propose(logbook: Logbook, log: Log, started: datetime | None = None) -> Prop
     return Proposal(
         lawn=likely,
         pack=None if pack is None else pack.name,
-        start_charge=_full(logbook, log, pack),
+        start_charge=1.0 if begins_full(logbook, log, pack) else None,
         minutes=minutes,
         energy_wh=energy_wh,
     )
@@ -158,12 +160,12 @@ def likely_lawn(
     return max(scored)[1]
 
 
-def _full(logbook: Logbook, log: Log, pack: Pack | None) -> float | None:
-    """1 where the pack as it is known shows such volts when it is full, and hardly otherwise."""
+def begins_full(logbook: Logbook, log: Log, pack: Pack | None) -> bool:
+    """Whether the first volts are those that the pack, as known, shows when it is full, and hardly else."""
     from estimator.fitting.pack.log_grid import trace_of
     from estimator.fitting.pack.start_charge import start_of
 
-    if pack is None or bool(log.readings["voltage_v"].isna().any()):
-        return None
+    if pack is None or bool(np.isnan(log.arrays["voltage_v"]).any()):
+        return False
     start = start_of(fit_of_pack(logbook, pack), trace_of(log), None)
-    return 1.0 if start.full and not start.tries else None
+    return start.full and not start.tries

@@ -12,6 +12,7 @@ from estimator.answers.figures.mow_figures import features_of_mows, used_in_mow,
 from estimator.answers.figures.mow_log import with_doubts
 from estimator.answers.figures.pack_now import PackNow, family_doubts, pack_now
 from estimator.answers.keeping.changing import check_day
+from estimator.answers.keeping.proposal import begins_full
 from estimator.answers.keeping.read_files import read_with_meters
 from estimator.answers.keeping.twins import twins_caution, twins_of
 from estimator.answers.keeping.typed import the_machine, the_pack_of_a_mow
@@ -19,6 +20,7 @@ from estimator.answers.why import Part, Why, within
 from estimator.conversion.cautions import MEASURING, PROBES, for_pack
 from estimator.descriptions import DOUBTFUL
 from estimator.logbook import Logbook
+from estimator.mends import Give, Note
 from estimator.mow import Mow
 
 if TYPE_CHECKING:
@@ -31,6 +33,8 @@ if TYPE_CHECKING:
 
 NEW = 0  # no mow of the logbook has this number
 ASIDE = f"Set aside as {DOUBTFUL}: no answer rests on this mow until its tag {DOUBTFUL!r} is taken off."
+
+FULL = Note("Begins with a full pack, by its first volts", (Give("start_charge"), " overrules it"))
 
 
 @dataclass(frozen=True)
@@ -99,8 +103,12 @@ def read_mow(logbook: Logbook, files: Sequence[tuple[str, bytes]], said: Circums
     found = read_with_meters(logbook, files, said.decisions, said.meters)
     log = with_usual_volts(found.log, pack, said.start_charge)
     check_date(log, said.started)
+    start_charge = said.start_charge
+    if start_charge is None and log.spot is None and begins_full(logbook, log, pack):
+        start_charge = 1.0
+        log = replace(log, notes=(*log.notes, FULL))
     mow = Mow(
-        log=log, lawn=lawn, grass=said.grass, pack=pack, machine=machine, start_charge=said.start_charge,
+        log=log, lawn=lawn, grass=said.grass, pack=pack, machine=machine, start_charge=start_charge,
         temperature_c=said.temperature_c, started=said.started or log.started,
         tags=tuple(dict.fromkeys((*said.tags, *((DOUBTFUL,) if log.doubts else ())))),
     )  # fmt: skip

@@ -22,7 +22,6 @@ if TYPE_CHECKING:
     from estimator.fitting.seasons.comparisons import GroupChange, GroupComparison, GroupLevel
     from estimator.fitting.seasons.measures import Measure, Observed
     from estimator.fitting.seasons.season_curves import CurveChange, SeasonCurves
-    from estimator.fitting.seasons.trends import Trend
 
 
 @dataclass(frozen=True)
@@ -32,7 +31,6 @@ class SeasonsAnswer:
     curves : discharge curves of the pack by season, None where no logged mow starts from a known charge
     pack_now : what the pack holds now; comparisons : its usable capacity, up to that, and its resistance;
         energy, pace and idle power of all mows, by season
-    trends : their change from year to year
     sentences : what changed and whether it is more than noise, of the latest season first, its real changes
         before the others; of_latest : how many of them are of it
     """
@@ -41,7 +39,6 @@ class SeasonsAnswer:
     pack_now: PackNow
     curves: SeasonCurves | None
     comparisons: tuple[GroupComparison, ...]
-    trends: tuple[Trend, ...]
     sentences: tuple[str, ...]
     of_latest: int
     why: Why
@@ -58,7 +55,6 @@ def seasons_compared(
     from estimator.fitting.seasons.comparisons import compare_groups
     from estimator.fitting.seasons.measures import CAPACITY
     from estimator.fitting.seasons.season_curves import season_curves, season_names
-    from estimator.fitting.seasons.trends import trend
 
     chosen = the_pack(logbook, pack)
     fitted = fit_of_pack(logbook, chosen)
@@ -76,14 +72,13 @@ def seasons_compared(
     capacity, now = capacity_seen(logbook, chosen, dated), pack_now(fitted)
     usable = [replace(one, value=one.value * now.usable_share) for one in capacity.observed]
     seen = _followed(logbook, usable, dated)
-    comparisons, trends = [], []
+    comparisons = []
     for measure, observed in seen:
         if observed:
             compared = compare_groups(measure, observed, season_names([each.day for each in observed]))
             if measure == CAPACITY:
                 compared = _with_scale(compared, capacity.scale_std)
             comparisons.append(compared)
-            trends.append(trend(measure, observed))
     told: list[CurveChange | GroupChange] = [
         *(curves.changes if curves else ()),
         *(each for comparison in comparisons for each in comparison.changes),
@@ -95,7 +90,6 @@ def seasons_compared(
         pack_now=now,
         curves=curves,
         comparisons=tuple(comparisons),
-        trends=tuple(trends),
         sentences=tuple(each.sentence for each in told),
         of_latest=sum(each.later == latest for each in told),
         why=Why(

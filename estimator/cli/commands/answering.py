@@ -62,8 +62,9 @@ def plan(
 
     Example: mowcharge plan "chapel strip" "apple rows" --moisture damp --pack "green crate"
     """
-    from estimator.answers.plan import MownSoFar, Pause, PlanQuestion
+    from estimator.answers.plan import MownSoFar, PlanQuestion
     from estimator.cli.named_files import notes_of, read_files
+    from estimator.predictor.lawns.day import ChargingPause
 
     mown, notes = None, notes_of(readings, so_far)
     if so_far or notes:
@@ -72,7 +73,8 @@ def plan(
         lawns=tuple(lawns or ()), grass=grass.grass(), pack=pack, machine=machine, sure=sure,
         start_charge=start_charge, temperature_c=temperature_c, reserve=reserve,
         order="best" if best_order else "given", aim="area" if by_area else "lawns", spare=spare,
-        pause=None if pause_minutes is None else Pause(pause_after, pause_minutes, charger_w), so_far=mown,
+        pause=None if pause_minutes is None else ChargingPause(pause_after, pause_minutes, charger_w),
+        so_far=mown,
     )  # fmt: skip
 
 

@@ -101,7 +101,7 @@ def pack(
 @app.command("machine")
 def machine(
     name: Annotated[str, typer.Argument(autocompletion=names_of("machine"), help="What you call it.")],
-    width: Annotated[str | None, typer.Option("--width", help="Cutting width: '43 cm', '17 in'.")] = None,
+    width: Annotated[str | None, typer.Option("--width", help="Cutting width: 43 (cm), '17 in'.")] = None,
     pace: Annotated[
         str | None, typer.Option("--pace", help="Walking pace: 1.1 (m/s), '4 km/h', '2.5 mph'.")
     ] = None,
@@ -129,7 +129,7 @@ def machine(
         before = next((each for each in machines(book) if each.name == name), Machine(name))
         described = replace(
             before,
-            cutting_width_m=before.cutting_width_m if width is None else length_m(width, "width"),
+            cutting_width_m=before.cutting_width_m if width is None else length_m(width, "width", bare="cm"),
             pace_m_s=before.pace_m_s if pace is None else pace_m_s(pace),
             motor_rated_w=before.motor_rated_w if motor is None else power_w(motor),
             kind=before.kind if kind is None else kind,

@@ -34,7 +34,7 @@ OF_PERSON = math.sqrt(PERSON_STD**2 - OF_MACHINE**2 - OF_LAWN**2)
 """Parts of `PERSON_STD`: in the invented families the share of turns goes with machine and lawn, and differs
 between families by as much again."""
 METER_STD = 0.02
-"""What all readings of one meter share and no other reading tells."""
+"""What all readings of one meter share and no other reading tells (common practice)."""
 ALIKE = 0.8
 """Share of the variance of what rest volts, a gauge and a charger say that is alike in all mows: the pack's
 curve and capacity, the voltmeter, the charger's losses (common practice). Five mows that agree in it tell

@@ -21,7 +21,7 @@ Array = NDArray[np.float64]
 FEWEST_WHOLE = 2
 """So many whole mows at least say what the pace is."""
 SHORTEST_S = 300.0
-"""A mow shorter than this hardly shows its mean power."""
+"""A mow shorter than this hardly shows its mean power (common practice)."""
 
 
 def telling_short_mows(mows: Sequence[MowFeatures]) -> tuple[MowFeatures, ...]:

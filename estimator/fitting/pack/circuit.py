@@ -43,7 +43,7 @@ PEUKERT_BASE_C = 0.05
 """Rate [1/h] at which Peukert's law takes lead-acid blocks as rated (common practice: the 20 hour rate)."""
 
 
-def pair_voltage(drive_v: Array, step_s: float, tau_s: float, start_v: Array | float = 0.0) -> Array:
+def pair_voltage(drive_v: Array, step_s: float, tau_s: float) -> Array:
     """Voltage [V] over a resistor-capacitor pair driven by `drive_v` = R·I [V], sampled every `step_s` [s].
 
     Solves dv/dt = (R·I − v)/tau exactly for a drive joined by straight lines (first-order hold); the last
@@ -58,10 +58,9 @@ def pair_voltage(drive_v: Array, step_s: float, tau_s: float, start_v: Array | f
     ratio = (1 - decay) * tau_s / step_s
     new, old = 1 - ratio, ratio - decay
     drive = np.asarray(drive_v, float)
-    first = np.asarray(start_v, float)
     pushed = new * drive
     pushed[..., 1:] += old * drive[..., :-1]
-    pushed[..., 0] = first
+    pushed[..., 0] = 0.0
     return carried_on(pushed, float(decay))
 
 

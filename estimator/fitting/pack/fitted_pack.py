@@ -32,7 +32,8 @@ PACES_APART = 0.05
 of mowing): a shelf in a curve near empty would make a jump of it."""
 
 MOST_LEFT = 0.3
-"""A cut-off that would leave more than this share of the charge is taken for one that leaves this much."""
+"""A cut-off that would leave more than this share of the charge is taken for one that leaves this much
+(common practice)."""
 
 
 @shown

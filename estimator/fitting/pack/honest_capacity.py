@@ -125,7 +125,7 @@ def _shown(
     if ended:
         rate_c = float(trace.rates_a[0, last]) / drawn
         factor = float(prior.arrhenius(trace.temperature_c[last], joint[prior.ACTIVATION_OHM]))
-        gone, gone_std = left_behind(rate_c, factor)
+        gone, gone_std = left_behind(rate_c, factor, fitted.chemistry)
         if lead_acid:  # what its volts show and Peukert's law leaves, as uncertain as that
             gone = float(-np.log(1.0 - min(at.lag_parts[0, last] + max(at.surface[last], 0.0), 0.95)))
             gone_std = gone * float(np.sqrt(fitted.covariance[prior.PEUKERT, prior.PEUKERT]))

@@ -150,7 +150,6 @@ def fit_logs(
     traces: Sequence[Trace],
     starts: Sequence[Start],
     weeks: Sequence[float] | None = None,
-    rounds: int = 15,
 ) -> list[LogFit]:
     """Fit several logs at once, oldest first; the pack parameters are those at the last one.
 
@@ -174,7 +173,7 @@ def fit_logs(
         fit += sum(end_off(log, m) ** 2 for log, m in zip(logs, there, strict=True))
         return float(fit + off @ information @ off)
 
-    for turn in range(rounds):
+    for turn in range(15):
         hessian, gradient = information.copy(), -information @ (x - before)
         for p, log, m in zip(pulls, logs, at, strict=True):
             jacobian = jacobians(log.pick @ x, fitted, log.trace, m)[0]

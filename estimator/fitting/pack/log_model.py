@@ -22,6 +22,7 @@ from estimator.fitting.pack.open_circuit import GRID_STEP, at_charge, family_mod
 
 Array = NDArray[np.float64]
 
+# places in a log's parameters, after those of the pack
 START, ZERO_A, ZERO_V = prior.N_PARAMETERS, prior.N_PARAMETERS + 1, prior.N_PARAMETERS + 2
 N_JOINT = prior.N_PARAMETERS + 3  # the pack, and three of the log
 SLOPE, MODEL_ERROR_V = 0.002, 0.006

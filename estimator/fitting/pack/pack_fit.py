@@ -142,22 +142,24 @@ def _fit_one(known: FittedPack, trace: Trace, start_charge: float | None) -> lis
     return [fit_log(known, trace, start_of(known, trace, start_charge))]
 
 
-@dataclass(frozen=True)
-class _Asked:
-    """A fit of a moment ago and what it was asked for; readings are compared since they can be changed."""
+@dataclass(frozen=True, eq=False)
+class FitOfLog:
+    """One log's fit, the pack after it, and what was asked for; readings are compared since they can be
+    changed."""
 
     log: Log
     pack: Pack
     rest: tuple[float | bytes | None, ...]
     found: LogFit
+    after: FittedPack
 
 
-_LATEST: deque[_Asked] = deque(maxlen=4)  # bounds the memory; one question asks for a fit several times
+_LATEST: deque[FitOfLog] = deque(maxlen=4)  # bounds the memory; one question asks for a fit several times
 
 
 def fit_of_log(
     log: Log, pack: Pack, start_charge: float | None = None, temperature_c: float | None = None
-) -> LogFit:
+) -> FitOfLog:
     """One log against the pack as it was known before it.
 
     Charge curve, minutes left and one more lawn rest on the same fit: it is worked out once for all of them.
@@ -173,12 +175,12 @@ def fit_of_log(
     rest = (start_charge, temperature_c, *(x.tobytes() for x in log.arrays.values()))
     for asked in tuple(_LATEST):
         if asked.log is log and asked.pack is pack and asked.rest == rest:
-            return asked.found
+            return asked
     known = drifted(as_fitted(pack), day_of(log.started))
     trace = trace_of(log, temperature_c)
     found = of_its_family(known, lambda pack: _fit_one(pack, trace, start_charge))[0]
-    _LATEST.append(_Asked(log, pack, rest, found))
-    return found
+    _LATEST.append(FitOfLog(log, pack, rest, found, posterior([found])))
+    return _LATEST[-1]
 
 
 def drifted(fitted: FittedPack, day: date | None = None) -> FittedPack:

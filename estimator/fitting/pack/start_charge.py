@@ -56,7 +56,8 @@ _MET, _END_STD, _SAG_DOUBT = 1.01, 0.03, 0.3
 better than .03, and the sag under load may be off by three tenths of itself (common practice)."""
 _WORN = 0.18
 """Where more than this share of the believed capacity should be left at the cut-off, the pack is rather worn
-than that resistive: without the curve's word near empty a fit would make up so much resistance."""
+than that resistive: without the curve's word near empty a fit would make up so much resistance
+(common practice)."""
 _BEGIN_AT = np.array([0.03, 0.15, 0.30, 0.50, 0.70, 0.85, 0.97])
 """Quantiles of the start's likely charges from which searches begin, so that none of two peaks is missed."""
 _RESTED_STD = 0.012

@@ -29,7 +29,7 @@ moved in Wang et al. 2011 (J. Power Sources 196, 3942, doi 10.1016/j.jpowsour.20
 cycling and 0.5 for calendar loss in Wang et al. 2014 (J. Power Sources 269, 937). Their spread is common
 practice.
 """
-EXCURSIONS = (0.002, 0.005, 0.01, 0.02, 0.04)  # of the capacity, by warmth and how the charge was counted
+EXCURSIONS = (0.002, 0.005, 0.01, 0.02, 0.04)  # tried: of the capacity, by warmth and counting
 EXCURSION_MOWS = (3.0, 10.0, 30.0)  # some days of a hot week, a month, a summer
 NOISES = (0.0005, 0.003, 0.01, 0.04)
 """Candidate standard deviations of excursion and of unexplained reading error, as fractions of the

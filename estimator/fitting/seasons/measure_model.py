@@ -33,6 +33,10 @@ LEVEL_STD = 3.0
 """As a logarithm: a level of which nothing is known before the mows."""
 SPREAD_LOG_STD = (0.6, 0.7, 0.6)
 """How well its three spreads are known before any mow: within a factor of two (common practice)."""
+SLOPE_STD = 0.3
+"""Prior standard deviation of a yearly change, on the logarithm (common practice: tens of per cent)."""
+DAYS_A_YEAR = 365.25
+"""Julian year."""
 DRIFT_DAYS = 40.0
 """The drift of the season moves freely from one knot to the next, so many days on (common practice)."""
 SURE_Z = 0.8416
@@ -113,6 +117,19 @@ def fit_measure(
         log_value=y,
         adjusted=y - (rows - usual) @ fit.coefficients[g:],
     )
+
+
+def at_usual_circumstances(measure: Measure, mows: Sequence[Observed]) -> list[float]:
+    """Each mow's figure as it would have been under the usual circumstances, whatever its trend.
+
+    >>> from estimator.fitting.seasons.measures import CAPACITY
+    >>> seen = [Observed(date(2024, 5, day), 10.0 - day / 8, 0.01) for day in (8, 16)]
+    >>> [round(value, 2) for value in at_usual_circumstances(CAPACITY, seen)]
+    [9.0, 8.0]
+    """
+    days = np.array([one.day.toordinal() for one in mows], float)
+    design = np.column_stack([np.ones(len(mows)), (days - days.mean()) / DAYS_A_YEAR])
+    return list(np.exp(fit_measure(measure, mows, design, [LEVEL_STD, SLOPE_STD]).adjusted).tolist())
 
 
 def drift_columns(day: NDArray[np.int64]) -> Array:

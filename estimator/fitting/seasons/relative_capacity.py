@@ -44,7 +44,8 @@ TELLING_LOG_STD = 0.10
 TELLING_MOWS = 4
 """Of fewer mows no variation is known."""
 FIRST_AH = 0.15
-"""The curve before this is the surface charge of a full pack: a minute of a mow."""
+"""The curve before this is the surface charge of a full pack: a minute of a mow (common
+practice)."""
 ALIKE_STD = 0.3
 """How much the logarithm of the capacity that a mow shows may go with its depth (in that of the deepest) and
 with the ratio of lasting to quick resistance (by a factor of e), before looking (common practice). A curve is
@@ -56,7 +57,8 @@ trends of packs never emptied are off by 1.4 (nmc) and .7 (LFP) times their clai
 FADE_A_MOW_STD = 0.01
 """A fade is no steeper than so much from mow to mow (common practice)."""
 OWN_STEP_AH = 0.6
-"""A mow's errors of shape are alike over so much charge: the knots of its curve lie as far apart."""
+"""A mow's errors of shape are alike over so much charge: the knots of its curve lie as far apart
+(common practice)."""
 
 
 @dataclass(frozen=True)

@@ -32,7 +32,7 @@ PERSON_STD = 0.13
 """How the logarithm of mean over typical differs between people, machines and lawns: what counts as usual and
 what the watch counts; a part of it is learnt from mows (`fitting.by_hand.habit`)."""
 MOW_STD = 0.075
-"""And from mow to mow of one person: a few looks at a moving figure, rounded."""
+"""And from mow to mow of one person: a few looks at a moving figure, rounded (common practice)."""
 PUT_BACK_STD = 0.15
 """Charge that a charger put back over what a mow used, where no pack is known: losses, and a pack that was
 not full before (common practice)."""

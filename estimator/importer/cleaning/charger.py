@@ -16,7 +16,7 @@ from estimator.mends import Give
 _SHORTEST_S = 120.0
 """A charge takes minutes; braking takes seconds (common practice)."""
 _SLIGHT = 0.01
-"""Of the charge that was put in: less is a meter that wavers about zero."""
+"""Of the charge that was put in: less is a meter that wavers about zero (common practice)."""
 
 
 def leave_out_charging(s: Series, current_step_a: float, *, told: bool) -> list[str]:

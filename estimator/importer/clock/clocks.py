@@ -20,7 +20,7 @@ from estimator.importer.table.quantities import Unit
 from estimator.mends import Give
 
 _LONGEST_CATCH_UP = 6 * 3600.0
-"""Past midnight a log goes on for some hours at most."""
+"""Past midnight a log goes on for some hours at most (common practice)."""
 _SET_BACK_S = 3.5
 """A clock that is kept right from outside is set back by a few seconds at most (common practice)."""
 _MOST_ALIKE = 150

@@ -57,7 +57,7 @@ def told_start(
     clock_s: float | None,
     day_first: bool | None,
     usual: bool | None,
-    likely: bool = False,
+    likely: bool,
 ) -> ToldStart | None:
     """When a log began whose rows hold no date; None where nothing says so, or two days are named.
 
@@ -65,9 +65,9 @@ def told_start(
     name : of the file; clock_s : the time of day [s] of the first reading, None where rows count elapsed time
     day_first, usual : as for `dated`; likely : whether the log's language puts the day first
 
-    >>> told_start(["Recorded 17.04.2025"], "log.csv", 36300.0, None, None).at
+    >>> told_start(["Recorded 17.04.2025"], "log.csv", 36300.0, None, None, False).at
     datetime.datetime(2025, 4, 17, 10, 5)
-    >>> told_start([], "20250420_verge.csv", None, None, None).notes
+    >>> told_start([], "20250420_verge.csv", None, None, None, False).notes
     ("Dated 2025-04-20 by the file's name; started overrules it.",)
     """
     by, told = "a line at its top", _of_lines(above, day_first, usual, likely)

@@ -34,12 +34,11 @@ class PendingUpload:
 
 @dataclass(frozen=True)
 class Waiting:
-    """One upload that waits: the names of its files, what was said of them, and when they came [s, epoch]."""
+    """One upload that waits: the names of its files, and what was said of them."""
 
     key: str
     names: tuple[str, ...]
     said: Mapping[str, str]
-    since: float
 
 
 def put_upload(
@@ -95,8 +94,8 @@ def all_waiting(folder: Path) -> tuple[Waiting, ...]:
             about = json.loads((entry / "said.json").read_text(encoding="utf-8"))
             since = (entry / "0.bin").stat().st_mtime
             if not about["said"].get("asked"):  # a log so far is a question until somebody keeps it
-                found.append(Waiting(entry.name, tuple(about["names"]), about["said"], since))
-    return tuple(sorted(found, key=lambda each: (each.since, each.names)))
+                found.append((since, Waiting(entry.name, tuple(about["names"]), about["said"])))
+    return tuple(each for _, each in sorted(found, key=lambda one: (one[0], one[1].names)))
 
 
 def say(folder: Path, key: str, said: Mapping[str, str]) -> None:

@@ -36,11 +36,9 @@ Files = Sequence[tuple[str, bytes]]
 
 
 def _start(request: Request, problem: str | None = None) -> Response:
-    settings: PageSettings = request.app.state.settings
     return page(
-        request, "add.html", problem=problem,
-        most_bytes=settings.upload_bytes, most_files=MOST_FILES,
-        waiting=len(all_waiting(settings.pending_folder)),
+        request, "add.html", problem=problem, most_files=MOST_FILES,
+        waiting=len(all_waiting(request.app.state.settings.pending_folder)),
     )  # fmt: skip
 
 

@@ -96,11 +96,8 @@ def _capacity(request: Request) -> Response:
 
 
 def _minutes(request: Request) -> Response:
-    settings: PageSettings = request.app.state.settings
     book = request.app.state.book
-    return page(
-        request, "minutes.html", latest=latest_mow(book), most_bytes=settings.upload_bytes, packs=packs(book)
-    )
+    return page(request, "minutes.html", latest=latest_mow(book), packs=packs(book))
 
 
 def _take_log(request: Request, sent: Sent) -> Response:

@@ -45,7 +45,6 @@ def _devices(request: Request, link: str | None = None) -> Response:
         request, "devices.html", devices=doors.devices.listed(),
         own=doors.devices.device_of(request.cookies.get(SESSION_COOKIE)), link=link,
         code=Markup(qr_svg(link)) if link else None, minutes=CODE_S / 60,
-        fingerprint=request.app.state.settings.fingerprint,
     )  # fmt: skip
 
 

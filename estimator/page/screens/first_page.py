@@ -5,10 +5,6 @@ The latest mows, without reading all of them.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from datetime import date
-from urllib.parse import urlencode
-
 import sqlalchemy as sa
 from starlette.requests import Request
 from starlette.responses import Response
@@ -16,7 +12,7 @@ from starlette.routing import Route
 
 from estimator.answers.charge_curve import ChargeOfMow, charge_of_mow
 from estimator.answers.figures.mow_figures import features_of_mows
-from estimator.answers.looking_back.compare import groups_compared, proposed_comparisons
+from estimator.answers.looking_back.compare import Proposed, groups_compared, proposed_comparisons
 from estimator.errors import InputError
 from estimator.logbook import Logbook, MowRecord, lawns, mow, mow_count, packs
 from estimator.logbook.tables import mows as mow_table
@@ -41,18 +37,8 @@ def _shed(request: Request) -> Response:
     )  # fmt: skip
 
 
-@dataclass(frozen=True)
-class LatelyChanged:
-    """The latest change that is noted, what it did where that is known, and where it is compared."""
-
-    words: str
-    since: date
-    told: str
-    query: str
-
-
-def _changed(request: Request) -> LatelyChanged | None:
-    """What changed lately, by tag or day of care; the first page does not wait for it."""
+def _changed(request: Request) -> tuple[Proposed, str] | None:
+    """What changed lately, by tag or day of care, and what it did; the first page does not wait for it."""
     try:
         proposed = remembered(request, proposed_comparisons)[:1]
     except StillWorking:
@@ -64,8 +50,7 @@ def _changed(request: Request) -> LatelyChanged | None:
             told = "it is being compared"
         except InputError:
             told = ""
-        query = urlencode({"tag": each.question.tag} if each.question.tag else {"changed_on": each.since})
-        return LatelyChanged(each.words, each.since, told, query)
+        return each, told
     return None
 
 

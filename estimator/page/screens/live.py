@@ -18,7 +18,7 @@ from estimator.errors import InputError
 from estimator.logbook import lawns, packs
 from estimator.page.door.forms import Sent, amount_of, takes_form
 from estimator.page.door.guards import SESSION_COOKIE
-from estimator.page.door.pending import put_upload, say
+from estimator.page.door.pending import put_upload
 from estimator.page.live.posted import begun_of, posted_files
 from estimator.page.live.watch import Now, Said, Watch
 from estimator.page.showing.assets import asset
@@ -109,10 +109,9 @@ def _keep(request: Request, sent: Sent) -> Response:
     data = path.read_bytes()
     name = f"live {begun_of(path):%Y-%m-%d %H%M}.csv" if posted else path.name
     folder = request.app.state.settings.pending_folder
-    key = put_upload(folder, [(name, data)])
     start = "" if said.start_charge is None else f"{100 * said.start_charge:g}"
     told = {"lawn": said.lawn, "pack": said.pack, "moisture": said.moisture, "start_charge": start}
-    say(folder, key, {field: text for field, text in told.items() if text})
+    key = put_upload(folder, [(name, data)], {field: text for field, text in told.items() if text})
     if posted:
         path.unlink(missing_ok=True)
     return go_to(f"/add/{key}")

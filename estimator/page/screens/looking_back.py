@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from datetime import date
 from functools import partial
-from urllib.parse import urlencode
 
 from starlette.requests import Request
 from starlette.responses import HTMLResponse, Response
@@ -78,7 +77,7 @@ def _compare(request: Request) -> Response:
         problem=problem, answer=answer,
         drawn=page_picture(compare_picture(answer)) if answer and answer.comparisons else None,
         values=Fields(sent.fields), tags=sorted(each.question.tag for each in proposed if each.question.tag),
-        proposed=[(each, urlencode(fields_of(each))) for each in proposed],
+        proposed=proposed,
         lawns=lawns(book), machines=machines(book), any_mows=bool(mow_count(book)),
     )  # fmt: skip
 

@@ -81,7 +81,8 @@ def _shown(request: Request, upload: PendingUpload, problem: str | None = None) 
         pack = next((each for each in known_packs if each.name == upload.said.get("pack")), None)
         log = with_usual_volts(examined.log, pack or next(iter(known_packs), None))
         drawn = page_picture(log_picture(log, examined))
-        used, minutes = charge_used(log), float(log.readings["time_s"].iloc[-1]) / 60
+        used = charge_used(log)
+        minutes = float(upload.said.get("minutes") or log.readings["time_s"].iloc[-1] / 60)
         unlikely = (*_contradictions(log, pack), *log.doubts, *doubts(log, pack))
         read = _as_kept(request, upload) if pack and not unlikely else None
         if read is not None:

@@ -135,7 +135,7 @@ def page(
         .get_template(template)
         .render(
             here=first if any(way.path == first for way in WAYS) else request.url.path,
-            pairing=settings.pairing,
+            settings=settings,
             due=partial(due_cautions, request.app.state.book),
             token=doors.form_token(fresh),
             problem=problem,

@@ -16,7 +16,7 @@ from estimator.report.words.answer_text import certainty
 from estimator.report.words.change_text import changed_words
 from estimator.report.words.described_text import area_words
 from estimator.report.words.mow_text import band_words, compared_words, in_100, left_words
-from estimator.report.words.text import UNIT
+from estimator.report.words.text import UNIT, figure
 from estimator.results import odds
 
 _LEFT_ALONE = r"<(?:option|textarea|script|style|svg)\b.*?</(?:option|textarea|script|style|svg)>|<[^>]*>"
@@ -53,10 +53,8 @@ def number(value: float | None, digits: int = 0) -> str:
     >>> number(1234.4), number(0.0314, 3), number(None), number(float("inf"))
     ('1\xa0234', '0.031', 'unknown', 'no end in sight')
     """
-    if value is None or value != value:
-        return "unknown"
-    if math.isinf(value):
-        return "no end in sight"
+    if value is None or not math.isfinite(value):
+        return figure(value)
     text = f"{value:,.{digits}f}".replace(",", "\u00a0")
     return text.lstrip("-") if not text.strip("-0.") else text
 
@@ -67,10 +65,8 @@ def amount(value: float | None, unit: str = "") -> str:
     >>> amount(61.23, "Wh"), amount(0.01234, "Wh/m²"), amount(None, "Ah"), amount(12345, "Wh")
     ('61.2 Wh', '0.0123 Wh/m²', 'unknown', '12345 Wh')
     """
-    if value is None or value != value:
-        return "unknown"
-    if math.isinf(value):
-        return "no end in sight"
+    if value is None or not math.isfinite(value):
+        return figure(value)
     text = f"{value:.0f}" if abs(value) >= 100 else f"{value:#.3g}" if value else "0"
     return f"{text.rstrip('.')} {unit}".rstrip()
 
@@ -114,10 +110,8 @@ def minutes(value: float | None) -> str:
     >>> minutes(31.4), minutes(150), minutes(float("inf"))
     ('31 min', '2 h 30 min', 'no end in sight')
     """
-    if value is None or value != value:
-        return "unknown"
-    if math.isinf(value):
-        return "no end in sight"
+    if value is None or not math.isfinite(value):
+        return figure(value)
     whole = round(value)
     return f"{whole} min" if whole < 120 else f"{whole // 60} h {whole % 60:02d} min"
 

@@ -16,7 +16,7 @@ from estimator.fitting.load.load_draws import lay_out
 from estimator.fitting.load.mow_needs import draw_needs, grasses_for
 from estimator.fitting.load.profile import LoadProfile
 from estimator.fitting.pack.pack_draws import PackDraws, draw_now
-from estimator.fitting.pack.pack_fit import fit_of_log, posterior
+from estimator.fitting.pack.pack_fit import fit_of_log
 from estimator.importer.by_hand.amps import USUAL
 from estimator.importer.by_hand.spot_order import check_spot
 from estimator.importer.log import Log, SpotNotes
@@ -56,18 +56,28 @@ def motor_runs(power_w: Array) -> NDArray[np.bool_]:
     return np.asarray(power_w >= max(RUNNING_SHARE * float(np.quantile(power_w, 0.9)), 1.0))
 
 
-def running_w(log: Log) -> float:
-    """Mean power [W] while the motor ran.
+@dataclass(frozen=True)
+class Running:
+    """For how long [s] the motor turned, and its mean power [W] then."""
+
+    seconds: float
+    mean_w: float
+
+
+def running(log: Log) -> Running:
+    """What the motor did so far; gaps count nothing.
 
     >>> import pandas as pd
     >>> amps = [0.0] * 10 + [5.0] * 20
-    >>> running_w(Log(pd.DataFrame({"time_s": np.arange(30.0), "current_a": amps, "voltage_v": 50.0})))
-    250.0
+    >>> running(Log(pd.DataFrame({"time_s": np.arange(30.0), "current_a": amps, "voltage_v": 50.0})))
+    Running(seconds=19.5, mean_w=250.0)
     """
     power = log.arrays["current_a"] * log.arrays["voltage_v"]
-    stands_s = np.gradient(log.arrays["time_s"])
-    on = motor_runs(power)
-    return float(power[on] @ stands_s[on] / stands_s[on].sum()) if on.any() else 0.0
+    step_s = np.diff(log.arrays["time_s"])
+    step_s = np.where(step_s > log.longest_step_s, 0.0, step_s)
+    stands_s = motor_runs(power) * 0.5 * (np.append(step_s, 0.0) + np.insert(step_s, 0, 0.0))
+    seconds = float(stands_s.sum())
+    return Running(seconds, float(power @ stands_s) / seconds if seconds > 0 else 0.0)
 
 
 @dataclass(frozen=True)
@@ -86,8 +96,8 @@ def so_far_of_log(
     draws: int = DRAWS,
 ) -> SoFar:
     """How the day stands at the end of a log."""
-    found = fit_of_log(log, fitted, start_charge, temperature_c)
-    return SoFar(draw_now(found, posterior([found]), draws, np.random.default_rng(2)), running_w(log))
+    known = fit_of_log(log, fitted, start_charge, temperature_c)
+    return SoFar(draw_now(known.found, known.after, draws, np.random.default_rng(2)), running(log).mean_w)
 
 
 def weighed_so_far(

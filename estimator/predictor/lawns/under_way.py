@@ -11,7 +11,7 @@ from estimator.descriptions import Grass, Lawn
 from estimator.fitting.load.mow_needs import draw_needs
 from estimator.fitting.load.profile import LoadProfile
 from estimator.importer.log import Log
-from estimator.predictor.lawns.one_more import motor_runs, running_w
+from estimator.predictor.lawns.one_more import running
 
 DRAWS = 400  # a chance is off by 0.025 at most (one sigma)
 FEWEST = 20  # of fewer days a chance is no better than a guess
@@ -27,22 +27,6 @@ class LawnUnderWay:
     lawn: str
     odds: float
     minutes: float
-
-
-def running_s(log: Log) -> float:
-    """Seconds for which the motor turned.
-
-    >>> import pandas as pd
-    >>> amps = [0.0] * 10 + [5.0] * 20
-    >>> running_s(Log(pd.DataFrame({"time_s": np.arange(30.0), "current_a": amps, "voltage_v": 50.0})))
-    19.5
-    """
-    power = log.arrays["current_a"] * log.arrays["voltage_v"]
-    step_s = np.diff(log.arrays["time_s"], append=np.nan)
-    step_s[-1] = 0.0
-    stands_s = 0.5 * (step_s + np.insert(step_s[:-1], 0, 0.0))
-    stands_s[stands_s > log.longest_step_s] = 0.0
-    return float(stands_s[motor_runs(power)].sum())
 
 
 def lawn_under_way(
@@ -68,15 +52,14 @@ def lawn_under_way(
     >>> [lawn_under_way(fit_profile([]), log, Lawn("a", 300), [left] * 9).odds for left in (0.0, np.inf)]
     [0.0, 1.0]
     """
-    rng = np.random.default_rng(seed)
+    rng, so_far = np.random.default_rng(seed), running(log)
     needs = draw_needs(
-        profile, [lawn], [grass or Grass()], DRAWS, rng, temperature_c=temperature_c, seen_w=running_w(log)
+        profile, [lawn], [grass or Grass()], DRAWS, rng, temperature_c=temperature_c, seen_w=so_far.mean_w
     )
-    so_far_min = running_s(log) / 60
-    still = needs.motor_s[:, 0] / 60 - so_far_min
+    still = (needs.motor_s[:, 0] - so_far.seconds) / 60
     still = still[still > 0]
     if still.size < FEWEST:
-        still = LONGER * so_far_min * np.abs(rng.standard_normal(DRAWS))
+        still = LONGER * so_far.seconds / 60 * np.abs(rng.standard_normal(DRAWS))
     lasts = np.sort(np.asarray(ends_min, float))
     odds = 1.0 - np.searchsorted(lasts, still) / lasts.size
     return LawnUnderWay(lawn.name, float(odds.mean()), float(np.median(still)))

@@ -86,7 +86,7 @@ def pack_causes(new: PackDraws, coldest_c: float) -> dict[str, Array]:
     causes = {
         "resistance": np.asarray(new.tables[:, half, 1:].sum(1), float),
         "sag of a pack that is nearly empty": np.stack(
-            [new.lag_shape[:, min(near_empty, new.lag_shape[0].size - 1)] * new.lag_h.sum(0),
+            [new.lag_shape[:, 0] if new.lead_acid else new.lag_shape[:, near_empty] * new.lag_h.sum(0),
              new.tables[:, near_empty, 0], new.tables[:, near_empty, 1:].sum(1)], axis=1,
         ).astype(float),
         "rise of the resistance in the cold": pack_prior.arrhenius(coldest_c, new.activation_kk).T,

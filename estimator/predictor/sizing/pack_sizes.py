@@ -40,16 +40,6 @@ class SizeOdds:
     strings: int | None
 
 
-@dataclass(frozen=True)
-class DrawnNeeds:
-    """The rated capacity [Ah] (n,) that drawn days need: of a new pack on a usual day and on the coldest, and
-    at the end of its life on the coldest."""
-
-    typical_new_ah: Array
-    worst_new_ah: Array
-    old_ah: Array
-
-
 def sizes_on_offer(pack: Pack, need_ah: float, asked_ah: Sequence[float] = ()) -> tuple[float, ...]:
     """Sizes [Ah], rising: those asked for, else whole strings, else common sizes, from about half of what is
     needed to one more than enough.
@@ -81,13 +71,15 @@ def sizes_on_offer(pack: Pack, need_ah: float, asked_ah: Sequence[float] = ()) -
     return tuple(offered)
 
 
-def odds_of(pack: Pack, size_ah: float, needs: DrawnNeeds) -> SizeOdds:
-    """Chances of a size against what drawn days need."""
+def odds_of(pack: Pack, size_ah: float, needs_ah: Sequence[Array]) -> SizeOdds:
+    """Chances of a size.
+
+    needs_ah : rated capacity [Ah] (n,) that drawn days need: of a new pack on a usual day and on the coldest,
+        and at the end of its life on the coldest
+    """
     strings = size_ah / pack.string_ah if pack.string_ah else 0.5
     whole = round(strings) if abs(strings - round(strings)) < 1e-6 else None
-    typical, worst, old = (
-        float((need <= size_ah).mean()) for need in (needs.typical_new_ah, needs.worst_new_ah, needs.old_ah)
-    )
+    typical, worst, old = (float((need <= size_ah).mean()) for need in needs_ah)
     return SizeOdds(size_ah, typical, worst, old, whole)
 
 

@@ -32,7 +32,6 @@ from estimator.predictor.sizing.new_pack import (
     temperatures_seen,
 )
 from estimator.predictor.sizing.pack_sizes import (
-    DrawnNeeds,
     SizeOdds,
     built,
     enough_of,
@@ -211,7 +210,7 @@ def recommend_capacity(
         ],
     )
     typical, worst = needs_when_new(new.first(NEW_DRAWS), load, limits, least[:NEW_DRAWS], coldest_c)
-    drawn = DrawnNeeds(typical * label_ah, worst * label_ah, need.limited * label_ah)
+    drawn = [each * label_ah for each in (typical, worst, need.limited)]
     sizes = tuple(odds_of(pack, size, drawn) for size in sizes_on_offer(pack, capacity, sizes_ah))
     choice = next((size for size in sizes if size.capacity_ah >= enough * label_ah), None)
     causes = {**needs.causes, **of_pack, "peaks": load.power_w.max(1).astype(float)}

@@ -6,6 +6,7 @@ What a check of the logbook found, as text.
 from __future__ import annotations
 
 import json
+from collections.abc import Mapping
 from typing import Any
 
 from estimator.amounts import AMOUNTS
@@ -21,6 +22,8 @@ _NAMES = {
     "voltage_gain": "gain of the voltage (standard uncertainty)",
 }
 """What is no amount that a person gives as it is kept."""
+_FOLLOWS = ("removed", "notes")
+"""What changes with an action or a decision, and needs no clause of its own."""
 
 
 def changed_words(change: Change) -> list[str]:
@@ -32,15 +35,34 @@ def changed_words(change: Change) -> list[str]:
     >>> after = {"start_charge": 1.0, "lawn": "verge", "tags": '["new cable"]'}
     >>> changed_words(Change("mow 3", "2025-05-01T09:00:00Z", "edited", before, after))
     ['start charge was not given, now 100 %', 'tags were none, now new cable']
+    >>> corrected = {"decisions": '{"hand": {"typical_a": 15.0}}', "notes": "Corrected by hand."}
+    >>> changed_words(Change("mow 3", "2025-05-01T09:00:00Z", "edited", {"decisions": "{}"}, corrected))
+    ['typical current was as first read, now 15 A']
     """
     if not change.before or not change.after:
         return []
+    before, after = _each_apart(change.before, change.after), _each_apart(change.after, change.before)
     return [
-        f"{field_words(name)} {'were' if name == 'tags' else 'was'} {_words(name, change.before.get(name))}, "
-        f"now {_words(name, value)}"
-        for name, value in change.after.items()
-        if name != "removed" and change.before.get(name) != value
+        f"{field_words(name)} {'were' if name == 'tags' else 'was'} {_words(name, before.get(name))}, "
+        f"now {_words(name, after.get(name))}"
+        for name in dict.fromkeys((*after, *before))
+        if name not in _FOLLOWS and before.get(name) != after.get(name)
     ]
+
+
+def _each_apart(said: Mapping[str, Any], other: Mapping[str, Any]) -> dict[str, Any]:
+    """What was said, each decision and each hand reading that this side or the other corrects apart."""
+    decided, hand = _decisions(said)
+    readings = dict.fromkeys(_decisions(other)[1], "as first read")
+    readings |= {name: "left out" if value is None else value for name, value in hand.items()}
+    return {name: value for name, value in said.items() if name != "decisions"} | decided | readings
+
+
+def _decisions(said: Mapping[str, Any]) -> tuple[dict[str, Any], dict[str, Any]]:
+    """What the importer was told about the files, and the hand readings that were corrected."""
+    told = said.get("decisions") or {}
+    decided = json.loads(told) if isinstance(told, str) else dict(told)
+    return decided, decided.pop("hand", None) or {}
 
 
 def field_words(name: str) -> str:

@@ -210,11 +210,14 @@ def test_what_was_drawn_is_a_wall(drawn, claim):
     assert after.mean > drawn - 0.03
 
 
-@pytest.mark.parametrize(("rate_c", "least", "most"), [(1.0, 0.005, 0.03), (5.0, 0.02, 0.08)])
-def test_what_data_sheets_leave_behind_lies_within_its_band(rate_c, least, most):
+@pytest.mark.parametrize(
+    ("chemistry", "rate_c", "least", "most"),
+    [("nmc", 1.0, 0.005, 0.03), ("nmc", 5.0, 0.02, 0.08), ("nca", 1.0, 0.02, 0.08)],
+)
+def test_what_data_sheets_leave_behind_lies_within_its_band(chemistry, rate_c, least, most):
     """Power cells give 97 to 99.5 % of a slow discharge at the one-hour rate and 92 to 98 % at five times
-    that (data sheets, common practice)."""
-    left, std = left_behind(rate_c, 1.0)
+    that (data sheets, common practice); a measured nca cell of 2.9 Ah left .066 and .081 at once that."""
+    left, std = left_behind(rate_c, 1.0, chemistry)
     assert least < left < most
     assert left - 1.645 * std < least and most < left + 1.645 * std < 2 * most
 

@@ -74,4 +74,4 @@ def test_a_wrong_count_of_cells_widens_what_is_believed_and_is_said():
     assert fitted.chemistry == "nmc"
     assert fitted.capacity_std_ah > 0.5 * as_fitted(miscounted).capacity_std_ah
     assert "Check its cells in series" in family_doubts(fitted)[0]
-    assert fit_of_log(log, replace(miscounted, series=13, cut_off_v=39.0), 1.0).fitted.chemistry == "nmc"
+    assert fit_of_log(log, replace(miscounted, series=13, cut_off_v=39.0), 1.0).after.chemistry == "nmc"

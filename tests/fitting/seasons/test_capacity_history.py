@@ -11,6 +11,8 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from asked_fade import fade_forecast
+from yearly_change import yearly_change
 
 from estimator.descriptions import USUAL_CUT_OFF_V, Pack
 from estimator.errors import InputError
@@ -22,9 +24,7 @@ from estimator.fitting.seasons.discharge_curves import DischargeCurve, discharge
 from estimator.fitting.seasons.fade import fade_series
 from estimator.fitting.seasons.measures import CAPACITY, capacity_observed
 from estimator.fitting.seasons.relative_capacity import SLOW_LOG_STD, relative_capacity
-from estimator.fitting.seasons.trends import trend
 from estimator.importer.read import read_log
-from estimator.predictor.fade_forecast import fade_forecast
 
 SERIES = 13
 SAMPLES = Path(__file__).parents[3] / "sample_logs"
@@ -269,7 +269,7 @@ def test_what_a_mow_claims_is_what_mows_scatter_by(usual: float, wild: float) ->
         ).observed
         value, std = np.log([one.value for one in seen]), np.array([one.log_std for one in seen])
         off.append(float(np.sqrt(np.mean(((value - value.mean()) / std) ** 2))))
-        called += trend(CAPACITY, seen).more_than_noise
+        called += yearly_change(CAPACITY, seen).more_than_noise
     assert 0.75 < float(np.sqrt(np.mean(np.square(off)))) < 1.25
     assert called <= 8, "nominal: four of forty"
 
@@ -317,7 +317,7 @@ def test_sample_pack_against_its_own_truth() -> None:
         weight
     )
     assert np.mean(np.abs(score) < 1.645) >= 0.8
-    slope = trend(CAPACITY, found)
+    slope = yearly_change(CAPACITY, found)
     yearly = (true_ah[-1] / true_ah[0]) ** (365.25 / (days[-1] - days[0]).days) - 1
     assert slope.more_than_noise and slope.low - 0.01 <= yearly <= slope.high + 0.01
     scale = float(np.exp(np.average(log_true, weights=weight)))

@@ -7,13 +7,14 @@ from dataclasses import dataclass
 
 import numpy as np
 import pytest
+from asked_fade import fade_forecast
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from estimator.descriptions import Lawn
 from estimator.errors import InputError
 from estimator.fitting.seasons.fade import FadeDraws, FadeSeries, fade_draws, fade_series
-from estimator.predictor.fade_forecast import fade_forecast, first_under, no_fade_words
+from estimator.predictor.fade_forecast import first_under, no_fade_words
 from estimator.predictor.finish_forecast import CapacityNeeded, finish_forecast
 
 

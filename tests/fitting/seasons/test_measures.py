@@ -11,6 +11,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from yearly_change import yearly_change
 
 from estimator.descriptions import Grass, Lawn
 from estimator.fitting.load.features import MowFeatures, mow_features
@@ -26,7 +27,6 @@ from estimator.fitting.seasons.measures import (
     pace_observed,
     resistance_observed,
 )
-from estimator.fitting.seasons.trends import trend
 from estimator.importer.read import read_log
 from estimator.mow import Mow
 
@@ -131,7 +131,7 @@ def test_resistance_of_the_sample_packs_rises_as_it_truly_does() -> None:
             curves.append(discharge_curve(log, None, float(line["temperature_c"])))
             days.append(date.fromisoformat(line["started"][:10]))
             true_ohm.append(float(TRUTH[line["mow"]]["resistance_10s_ohm"]))
-        found = trend(RESISTANCE, resistance_observed(curves, days))
+        found = yearly_change(RESISTANCE, resistance_observed(curves, days))
         yearly = (true_ohm[-1] / true_ohm[0]) ** (365.25 / (days[-1] - days[0]).days) - 1
         assert found.low < yearly < found.high
-        assert found.line[0] == pytest.approx(true_ohm[0], rel=0.15)
+        assert found.first == pytest.approx(true_ohm[0], rel=0.15)
