@@ -39,7 +39,7 @@ def read_log(*paths: str | Path, **choices: Unpack[Choices]) -> Log:
     Parameters
     ----------
     *paths : str or Path, one or two
-        .csv, .txt, .tsv, any of them packed (gzip, bzip2) or alone in a zip, or .xlsx; spot notes count as a recording too
+        .csv, .txt, .tsv, any of them packed by gzip, bzip2 or zip, or .xlsx; spot notes count as a recording
     **choices : see `Choices`, default none
         decisions that overrule those taken from the data, such as decimal=",", interval_s=5.0 [s] or
         columns={"current": "3[mA]"}
