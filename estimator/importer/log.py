@@ -144,29 +144,25 @@ def part_of_log(log: Log, from_s: float, until_s: float | None) -> Log:
     >>> part_of_log(whole, 5.0, None).readings.current_a.tolist()
     [6.0, 8.0, 6.0]
     """
-    import pandas as pd
-
-    time_s = log.readings["time_s"].to_numpy(float)
+    held = log.arrays
+    time_s = held["time_s"]
     end_s = float(time_s[-1]) if until_s is None else until_s
     if not time_s[0] <= from_s < end_s <= time_s[-1]:
         raise InputError(
             f"{log.name}: a part from {from_s / 60:g} to {end_s / 60:g} min",
             mend=f"its readings go from {time_s[0] / 60:.4g} to {time_s[-1] / 60:.4g} min",
         )
-    cut = log.readings.loc[(time_s > from_s) & (time_s < end_s)]
-    ends = pd.DataFrame(
-        {
-            name: np.interp([from_s, end_s], time_s, column.to_numpy(float)).astype(column.dtype, copy=False)
-            if column.dtype.kind != "b"
-            else column.to_numpy()[np.searchsorted(time_s, [from_s, end_s]).clip(0, len(time_s) - 1)]
-            for name, column in log.readings.items()
-        }
-    )
-    readings = pd.concat([ends.iloc[:1], cut, ends.iloc[1:]], ignore_index=True)
+    inside, readings = (time_s > from_s) & (time_s < end_s), Columns()
+    for name, column in held.items():
+        ends = np.interp([from_s, end_s], time_s, column)
+        if column.dtype.kind == "b":
+            ends = column[np.searchsorted(time_s, [from_s, end_s]).clip(0, len(time_s) - 1)]
+        readings[name] = np.concatenate((ends[:1], column[inside], ends[1:]))
     readings["time_s"] -= from_s
     started = None if log.started is None else log.started + timedelta(seconds=from_s)
     said = f"This is the part from {from_s / 60:.4g} to {end_s / 60:.4g} min of a longer log."
-    return replace(log, readings=readings, started=started, notes=(*log.notes, said))
+    notes = (*log.notes, said)
+    return replace(log, readings=readings, started=started, notes=notes)  # type: ignore[arg-type]
 
 
 def _fault_of(readings: Any, *, volts_may_lack: bool) -> tuple[str, str] | None:

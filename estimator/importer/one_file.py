@@ -103,12 +103,10 @@ def _untangled(r: Recording) -> Recording:
     volts = np.isfinite(r.voltage_v)
     if int(amps.sum()) < 2 or int(volts.sum()) < 1 or bool(np.any(amps & volts)):
         return r
-    at = r.time_s[volts]
-    voltage = np.interp(r.time_s[amps], at, r.voltage_v[volts])
-    k = np.searchsorted(at, r.time_s[amps])
-    before, after = at[np.clip(k - 1, 0, at.size - 1)], at[np.clip(k, 0, at.size - 1)]
-    nearest = np.minimum(np.abs(r.time_s[amps] - before), np.abs(after - r.time_s[amps]))
-    time_s = r.time_s[amps]
+    at, time_s = r.time_s[volts], r.time_s[amps]
+    voltage = np.interp(time_s, at, r.voltage_v[volts])
+    k = np.searchsorted(at, time_s).clip(0, at.size - 1)
+    nearest = np.minimum(np.abs(time_s - at[np.maximum(k - 1, 0)]), np.abs(at[k] - time_s))
     steps = np.diff(time_s)
     steps = steps[steps > 0]
     said = (

@@ -39,7 +39,7 @@ def read_log(*paths: str | Path, **choices: Unpack[Choices]) -> Log:
     Parameters
     ----------
     *paths : str or Path, one or two
-        .csv, .txt, .tsv, any of them gzipped, or .xlsx; spot notes count as a recording too
+        .csv, .txt, .tsv, any of them packed by gzip, bzip2 or zip, or .xlsx; spot notes count as a recording
     **choices : see `Choices`, default none
         decisions that overrule those taken from the data, such as decimal=",", interval_s=5.0 [s] or
         columns={"current": "3[mA]"}
@@ -74,24 +74,7 @@ def read_bytes(files: Sequence[tuple[str, bytes]], **choices: Unpack[Choices]) -
 
 
 def examine(*paths: str | Path, **choices: Unpack[Choices]) -> Examined:
-    """Import one recording from its file or files, with every decision laid open.
-
-    Parameters
-    ----------
-    *paths : str or Path, one or two
-        as for `read_log`
-    **choices : see `Choices`, default none
-        decisions that overrule those taken from the data
-
-    Returns
-    -------
-    Examined
-        the log, the decisions, and the stretches that were marked or mended
-
-    Raises
-    ------
-    InputError
-        in one line with file and row, for what cannot be opened or taken
+    """The same as `read_log` with every decision laid open: the log and the stretches marked or mended.
 
     >>> import pathlib, tempfile
     >>> path = pathlib.Path(tempfile.mkdtemp()) / "mow.csv"

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import bz2
 import gzip
 import io
 import itertools
@@ -144,6 +145,9 @@ def test_an_archive_within_an_archive_and_other_packings() -> None:
     with zipfile.ZipFile(held, "w") as archive:
         archive.writestr("log.csv.gz", gzip.compress(BARE.encode()))
     assert is_whole(read(held.getvalue()))
+    assert is_whole(read(bz2.compress(BARE.encode())))
+    with pytest.raises(InputError, match="bzip2 file is cut short; copy it from the meter again"):
+        read(bz2.compress(BARE.encode())[:-30])
     sheet = io.BytesIO()
     with zipfile.ZipFile(sheet, "w") as archive:
         archive.writestr("content.xml", "<x/>")

@@ -144,16 +144,6 @@ def _ends_far_above(charge: Floats, v: Floats) -> bool:
     return bool(float(v[last].mean()) > 1.08 * float(v[first].mean()) > 0)
 
 
-def told_sense(parts: Sequence[Recording], choices: Choices) -> bool | None:
-    """Whether the user, or a meter as described, says that the clamp sits the wrong way round."""
-    told = choices.get("reverse")
-    if told is not None:
-        return told
-    if any(p.flow_told for p in parts):
-        return False
-    return next((p.meter.reverse for p in parts if p.meter is not None and p.meter.reverse is not None), None)
-
-
 def _turn_back_parts(s: Series, noise_v: float) -> None:
     """Stretches below zero in which the pack sags as when it is drawn on: there the clamp was turned."""
     i, v = s.current_a, s.voltage_v
@@ -181,7 +171,11 @@ def turn(
     s: Series, step_v: float, parts: Sequence[Recording], choices: Choices, decisions: list[Decision]
 ) -> list[str]:
     """Turn the signs of a log where the user or the sag says so; returns what is said besides the mark."""
-    told = told_sense(parts, choices)
+    told = choices.get("reverse")
+    if told is None and not any(p.flow_told for p in parts):
+        told = next((p.meter.reverse for p in parts if p.meter and p.meter.reverse is not None), None)
+    elif told is None:
+        told = False  # another column says which way charge flows
     sense = sense_of_clamp(s, step_v)
     if told is None and not sense.reverse:
         _turn_back_parts(s, step_v)

@@ -96,7 +96,7 @@ def _is_quoted(line: str) -> bool:
 
 
 def _entries(pattern: re.Pattern[str], line: str) -> list[re.Match[str]]:
-    """What a pattern finds in a line, if it finds two or more; the time stands before the first."""
+    """What a pattern finds in a line, if it finds two or more."""
     found = list(pattern.finditer(line)) if len(line) < _LONGEST_LINE else []
     return found if len(found) >= 2 else []
 
@@ -130,10 +130,9 @@ def _from_entries(pattern: re.Pattern[str], lines: Sequence[str]) -> Rows:
     for line in lines:
         row: dict[str, str] = {}
         entries = _entries(pattern, line)
-        if entries:
-            stamp = _stamp_in(line[: entries[0].start()]) or _stamp_in(line[entries[-1].end() :])
-            if stamp:
-                row["time"] = stamp
+        stamp = entries and (_stamp_in(line[: entries[0].start()]) or _stamp_in(line[entries[-1].end() :]))
+        if stamp:
+            row["time"] = stamp
         for entry in entries:
             name, value, unit = entry.group("name", "value", "unit")
             if name:

@@ -106,28 +106,22 @@ def _refused(files: str, peak: float, second: float = -1.0) -> InputError:
 
 
 def _sharp(x: Floats, width: int) -> Floats:
-    pad = np.pad(x, (width // 2, width - 1 - width // 2), mode="edge")
-    total = np.cumsum(np.concatenate(([0.0], pad)))
-    return np.asarray(x - (total[width:] - total[:-width]) / width)
+    from scipy.ndimage import uniform_filter1d
+
+    return np.asarray(x - uniform_filter1d(x, width, mode="nearest"))
 
 
 def _correlation(a: Floats, b: Floats, dt: float, start: float) -> tuple[Floats, Floats]:
     """Normalised correlation of a(t) and b(t + lag) by lag [s], where they overlap by half the shorter."""
-    n = 1 << int(np.ceil(np.log2(len(a) + len(b))))
-
-    def cross(x: Floats, y: Floats) -> Floats:
-        return np.asarray(np.fft.irfft(np.conj(np.fft.rfft(x, n)) * np.fft.rfft(y, n), n))
+    from scipy.signal import correlate, correlation_lags
 
     one_a, one_b = np.ones(len(a)), np.ones(len(b))
-    both = cross(one_a, one_b)
-    norm = np.sqrt(np.maximum(cross(a * a, one_b) * cross(one_a, b * b), 1e-12))
-    rho = cross(a, b) / norm
-    k = np.arange(n)
-    k = np.where(k > n // 2, k - n, k)
-    lags = k * dt + start
+    norm = correlate(one_b, a * a, method="fft") * correlate(b * b, one_a, method="fft")
+    rho = correlate(b, a, method="fft") / np.sqrt(np.maximum(norm, 1e-12))
+    lags = correlation_lags(len(b), len(a)) * dt + start
+    both = correlate(one_b, one_a, method="fft")
     enough = (both >= 0.5 * min(len(a), len(b))) & (np.abs(lags) <= _SEARCH_S)
-    order = np.argsort(lags[enough])
-    return lags[enough][order], rho[enough][order]
+    return lags[enough], rho[enough]
 
 
 def _ruled_out(amps: Floats, volts: Floats, stretch: int, best: int, rival: int) -> bool:
@@ -149,12 +143,12 @@ def _ruled_out(amps: Floats, volts: Floats, stretch: int, best: int, rival: int)
 
 def _slow(x: Floats, dt: float, tau: float) -> Floats:
     """A first-order lag of x (n,) with time constant tau [s], by a truncated exponential kernel."""
+    from scipy.signal import fftconvolve
+
     kernel = np.exp(-np.arange(0, 5 * tau, dt) / tau)
     kernel[0] *= 0.5
     kernel /= kernel.sum()
-    n = 1 << int(np.ceil(np.log2(len(x) + len(kernel))))
-    pad = x - x[0]
-    return np.asarray(np.fft.irfft(np.fft.rfft(pad, n) * np.fft.rfft(kernel, n), n)[: len(x)] + x[0])
+    return np.asarray(fftconvolve(x - x[0], kernel)[: len(x)] + x[0])
 
 
 def _refined(
