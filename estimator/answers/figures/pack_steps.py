@@ -194,11 +194,6 @@ def kept_steps(logbook: Logbook, chain: Chain) -> tuple[PackStep | None, ...]:
     )
 
 
-def keep_step(logbook: Logbook, step: PackStep) -> None:
-    """Keep a step."""
-    keep_derived(logbook, step.mow, STEP, CHAIN_VERSION, asdict(step))
-
-
 def keep_end(logbook: Logbook, pack: Pack, end: ChainEnd) -> None:
     """Keep where the chain of a pack ends."""
     keep_derived(logbook, f"pack {pack.name}", END, CHAIN_VERSION, asdict(end))
