@@ -77,10 +77,13 @@ def known_pack(logbook: Logbook, pack: Pack, progress: Callable[[str], None] = l
     if joined is None:
         return _worked_out(logbook, pack, progress)[0]
     records = sorted((*joined.again, *later), key=order_of)
-    fits = fits_after(logbook, joined.fitted, records, progress)
+    fits = [joined.fitted]
+    for place, record in enumerate(records, start=1):
+        progress(f"fitting {pack.name}, mow {place} of {len(records)}")
+        fits.append(_step_of(logbook, fits[-1], record))
     if not logbook.keeps:
         return KnownPack(fits[-1], None)
-    return KnownPack(fits[-1], keep_links(logbook, pack, joined, records, fits, newest))
+    return KnownPack(fits[-1], keep_links(logbook, pack, joined, records, fits[1:], newest))
 
 
 def rejoining(logbook: Logbook, pack: Pack, end: ChainEnd, started: datetime | None) -> Rejoining | None:
@@ -144,18 +147,6 @@ def one_step(
         return rounded(update_fit(fitted, log, start_charge, temperature_c, day))
     except InputError:
         return rounded(as_fitted(fitted))
-
-
-def fits_after(
-    logbook: Logbook, fitted: FittedPack, records: Sequence[MowRecord], progress: Callable[[str], None]
-) -> list[FittedPack]:
-    """The pack after each of its next mows."""
-    fits = []
-    for place, record in enumerate(records, start=1):
-        progress(f"fitting {fitted.name}, mow {place} of {len(records)}")
-        fitted = _step_of(logbook, fitted, record)
-        fits.append(fitted)
-    return fits
 
 
 def _step_of(logbook: Logbook, fitted: FittedPack, record: MowRecord) -> FittedPack:

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+from dataclasses import asdict
 from typing import TYPE_CHECKING, Any
 
-from estimator.answers.figures.pack_steps import CHAIN_VERSION, KEEP_LAST, ChainEnd, PackStep, keep_step
+from estimator.answers.figures.pack_steps import CHAIN_VERSION, KEEP_LAST, STEP, ChainEnd, PackStep
 from estimator.descriptions import Pack
 from estimator.logbook import Logbook, derived_of, forget_derived, keep_derived
 
@@ -21,7 +22,7 @@ def keep_fit(logbook: Logbook, step: PackStep, fitted: FittedPack, before: Chain
 
     before : where the chain ended before the step
     """
-    keep_step(logbook, step)
+    keep_derived(logbook, step.mow, STEP, CHAIN_VERSION, asdict(step))
     plain = {"mark": step.mark, "fitted": _folded(fitted.as_plain())}
     keep_derived(logbook, step.mow, FIT, CHAIN_VERSION, plain)
     place = before.steps - len(before.last)
@@ -30,13 +31,16 @@ def keep_fit(logbook: Logbook, step: PackStep, fitted: FittedPack, before: Chain
 
 
 def fit_at(logbook: Logbook, pack: Pack, end: ChainEnd) -> FittedPack | None:
-    """The whole fit at the end of a chain, None where it is not kept."""
-    from estimator.fitting.pack.fitted_pack import as_fitted
+    """The whole fit at the end of a chain under the pack's present name, None where it is not kept."""
+    from estimator.fitting.pack.fitted_pack import FittedPack, as_fitted
 
     if end.mow == 0:
         return as_fitted(pack)
     last = derived_of(logbook, end.mow, FIT, CHAIN_VERSION)
-    return _fit_from(last, pack) if last is not None and last["mark"] == end.mark else None
+    if last is None or last["mark"] != end.mark:
+        return None
+    fitted = _unfolded(last["fitted"])
+    return FittedPack.from_plain({**fitted, "rated": {**fitted["rated"], "name": pack.name}})
 
 
 def rounded(fitted: FittedPack) -> FittedPack:
@@ -44,14 +48,6 @@ def rounded(fitted: FittedPack) -> FittedPack:
     from estimator.fitting.pack.fitted_pack import FittedPack
 
     return FittedPack.from_plain(_unfolded(_short(_folded(fitted.as_plain()))))
-
-
-def _fit_from(plain: dict[str, Any], pack: Pack) -> FittedPack:
-    """A kept fit under the pack's present name."""
-    from estimator.fitting.pack.fitted_pack import FittedPack
-
-    fitted = _unfolded(plain["fitted"])
-    return FittedPack.from_plain({**fitted, "rated": {**fitted["rated"], "name": pack.name}})
 
 
 def _folded(plain: dict[str, Any]) -> dict[str, Any]:

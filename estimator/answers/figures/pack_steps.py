@@ -30,7 +30,7 @@ if TYPE_CHECKING:
 
 STEP = "pack step"
 END = "end of pack steps"
-CHAIN_VERSION = "30"
+CHAIN_VERSION = "31"
 """Raise it whenever `update_fit` or the importer finds another pack in the same bytes."""
 KEEP_LAST = 64
 """So many places at the end of a chain are known without a look at its mows, each with its whole fit: a mow
@@ -192,11 +192,6 @@ def kept_steps(logbook: Logbook, chain: Chain) -> tuple[PackStep | None, ...]:
         PackStep(**found[record.id]) if found.get(record.id, {}).get("mark") == mark else None
         for record, mark in zip(chain.records, chain.marks, strict=True)
     )
-
-
-def keep_step(logbook: Logbook, step: PackStep) -> None:
-    """Keep a step."""
-    keep_derived(logbook, step.mow, STEP, CHAIN_VERSION, asdict(step))
 
 
 def keep_end(logbook: Logbook, pack: Pack, end: ChainEnd) -> None:

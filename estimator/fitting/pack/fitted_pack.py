@@ -168,9 +168,7 @@ def as_fitted(pack: Pack) -> FittedPack:
 
 
 def aged(fitted: FittedPack, day: date | None) -> FittedPack:
-    """The pack before its first log on that day, without what its age took: once, and less of it where hand
-    readings showed the capacity already.
-    """
+    """The pack before its first log, on that day, less what its age took that hand readings did not show."""
     fade, std = prior.capacity_by_label(fitted.rated, day)
     if fitted.logs or fitted.last_day is not None or fade == 0.0:
         return fitted
@@ -194,15 +192,14 @@ def usable_slopes(pack: Pack, mean: Array) -> Array:
     slope = float(np.interp(left, GRID, np.gradient(open_circuit_table(pack, mean), GRID_STEP)))
     gradient = np.zeros(len(mean))
     gradient[prior.CAPACITY] = 1.0
-    here = [np.interp(left, GRID, column) for column in curve_slopes(pack).T]
-    gradient[CURVE_AND_FAMILY] = np.array(here) / max(slope, LEAST_SLOPE_V) / (1.0 - left)
+    here = np.array([np.interp(left, GRID, column) for column in curve_slopes(pack).T])
+    gradient[CURVE_AND_FAMILY] = here / max(slope, LEAST_SLOPE_V) / (1.0 - left)
     return gradient
 
 
 def open_circuit_table(pack: Pack, mean: Array) -> Array:
     """(grid,) open-circuit voltage [V] of one cell over the model's charge grid."""
-    own = curve_slopes(pack) @ mean[CURVE_AND_FAMILY]
-    return np.asarray(grid_open_circuit_v(pack.chemistry) + own)
+    return np.asarray(grid_open_circuit_v(pack.chemistry) + curve_slopes(pack) @ mean[CURVE_AND_FAMILY])
 
 
 def curve_apart(before: FittedPack, mean: Array) -> float:
@@ -217,23 +214,15 @@ def curve_slopes(pack: Pack) -> Array:
     return np.concatenate([prior.curve_basis(), family_modes_v(pack.chemistry)], axis=1)
 
 
-def resistance_table(fitted: FittedPack, mean: Array | None = None) -> tuple[Array, Array]:
-    """(grid,) twice: ohmic and quick resistance [ohm, pack, 25 °C] over the model's charge grid."""
-    p, basis = fitted.mean if mean is None else mean, prior.resistance_basis()
-    return np.exp(basis @ p[prior.OHMIC]), np.exp(basis @ p[prior.QUICK])
-
-
 def given_at_pace(fitted: FittedPack, pace: Pace) -> float:
     """Share of the slow discharge's charge that a load takes out: what a mow gave, moved on to this pace."""
-    lead_acid = fitted.chemistry == "lead_acid"  # no two paces of it give alike, and none nearly all
-    most = 1.0 if lead_acid else MOST_LEFT
+    # no two paces of lead-acid give alike, and none nearly all
+    most, apart = (1.0, np.inf) if fitted.chemistry == "lead_acid" else (MOST_LEFT, PACES_APART)
     given = 1.0 - min(left_at_pace(fitted, pace), most)
     if pace.gave is None:
         return given
-    apart = given / (1.0 - min(pace.left, most))
-    if not lead_acid:
-        apart = float(np.clip(apart, 1 - PACES_APART, 1 + PACES_APART))
-    return min(pace.gave * apart, 1.0)
+    moved = float(np.clip(given / (1.0 - min(pace.left, most)), 1 - apart, 1 + apart))
+    return min(pace.gave * moved, 1.0)
 
 
 def left_at_pace(fitted: FittedPack, pace: Pace) -> float:
@@ -242,7 +231,7 @@ def left_at_pace(fitted: FittedPack, pace: Pace) -> float:
     The first charge, from full, at which the voltage under the peak rate, with the surface as far behind as
     the mean rate leaves it, meets the cut-off.
     """
-    ohmic, quick = resistance_table(fitted)
+    ohmic, quick = prior.resistance_table(fitted.mean)
     own_ah = fitted.rated.capacity_ah * float(np.exp(fitted.mean[prior.CAPACITY]))
     warm = prior.arrhenius(pace.temperature_c, fitted.mean[prior.ACTIVATION_OHM])
     slow = quick * float(np.exp(fitted.mean[prior.SLOW]))

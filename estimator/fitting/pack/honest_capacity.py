@@ -16,7 +16,6 @@ from estimator.fitting.pack.fitted_pack import (
     open_circuit_table,
     usable_slopes,
 )
-from estimator.fitting.pack.log_grid import Trace
 from estimator.fitting.pack.log_model import ZERO_A, Modelled
 from estimator.fitting.pack.log_share import N_PACK, OWN, LogShare
 from estimator.fitting.pack.open_circuit import GRID, GRID_STEP
@@ -31,10 +30,6 @@ that by the curve's slope there no more than 4 % of the charge lay between: read
 
 LEAST_KNOWN_START = 0.05
 """A start known no better than this was itself worked out from the curve: what was drawn since is no fact
-(common practice)."""
-
-STEADY, STEADY_S = 0.05, 180.0
-"""Currents that differ by no more than this share over three minutes [s] show how fast the voltage falls
 (common practice)."""
 
 
@@ -82,22 +77,6 @@ def _usable(fitted: FittedPack, x: Array) -> float:
     return float(x[prior.CAPACITY] + np.log(1.0 - charge_at_cut_off(fitted, x[:N_PACK])))
 
 
-def _next_fall(trace: Trace, last: int, above_v: float) -> float:
-    """Charge [Ah] in which the voltage falls by `above_v` [V] if it goes on as up to the reading `last`.
-
-    Infinite where the current was not steady over the last minutes, or the voltage fell no faster at last.
-    """
-    first = int(np.searchsorted(trace.time_s, trace.time_s[last] - STEADY_S))
-    volts, amps, ah = (x[first : last + 1] for x in (trace.voltage_v, trace.current_a, trace.drawn_ah))
-    if trace.time_s[last] - trace.time_s[0] < STEADY_S or np.ptp(amps) > STEADY * amps.max():
-        return np.inf
-    middle = int(np.searchsorted(ah, (ah[0] + ah[-1]) / 2))
-    before, after = float(volts[0] - volts[middle]), float(volts[middle] - volts[-1])
-    if after < max(1.5 * before, 10.0 * trace.error.voltage_noise_v):
-        return np.inf
-    return float(above_v / after * (ah[-1] - ah[middle]))
-
-
 def _shown(
     fitted: FittedPack, log: LogShare, joint: Array, at: Modelled, start: Believed, own_var: float
 ) -> Shown:
@@ -108,9 +87,6 @@ def _shown(
     slope = np.interp(at.surface[last], GRID, np.gradient(open_circuit_table(fitted, joint), GRID_STEP))
     above_v = max(float(trace.voltage_v[last]) - fitted.cut_off_v, 0.0) / fitted.series
     missed = above_v / max(float(slope), 0.1)
-    if last > 0:
-        own_ah = fitted.rated.capacity_ah * float(np.exp(joint[prior.CAPACITY]))
-        missed = min(missed, _next_fall(trace, last, above_v * fitted.series) / own_ah)
     left, lead_acid = float(at.charge[last]), fitted.chemistry == "lead_acid"
     if (
         left >= MOST_LEFT and not lead_acid

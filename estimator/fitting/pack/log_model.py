@@ -16,7 +16,7 @@ from estimator.fitting.pack.circuit import (
     peukert_lag,
     transfer_voltage,
 )
-from estimator.fitting.pack.fitted_pack import FittedPack, open_circuit_table, resistance_table
+from estimator.fitting.pack.fitted_pack import FittedPack, open_circuit_table
 from estimator.fitting.pack.log_grid import Trace
 from estimator.fitting.pack.open_circuit import GRID_STEP, at_charge, family_modes_v, places
 
@@ -134,7 +134,7 @@ def model(joint: Array, fitted: FittedPack, trace: Trace) -> Modelled:
     lead_acid = fitted.chemistry == "lead_acid"
     lags = lag_parts(joint, lead_acid, charge, trace.temperature_c, rates)
     surface = charge - lags.sum(axis=0)
-    ohmic, quick = resistance_table(fitted, joint)
+    ohmic, quick = prior.resistance_table(joint)
     true_a = trace.current_a - joint[ZERO_A]
     part = ohmic_part(joint, fitted.series, at_charge(ohmic, surface), trace.temperature_c, true_a)
     grid_surface = np.interp(trace.grid_s, trace.time_s, surface)
@@ -170,7 +170,7 @@ def jacobians(joint: Array, fitted: FittedPack, trace: Trace, at: Modelled) -> t
     capacity = fitted.rated.capacity_ah * np.exp(joint[prior.CAPACITY])
     factor = prior.arrhenius(trace.temperature_c, joint[prior.ACTIVATION_OHM])
     warmth = 1000.0 / (trace.temperature_c + 273.15) - 1000.0 / prior.STANDARD_K
-    ohmic, quick = resistance_table(fitted, joint)
+    ohmic, quick = prior.resistance_table(joint)
     part = at.part
     steps_v = fitted.series * np.diff(open_circuit_table(fitted, joint))
     surface = steps_v[places(at.surface)[0]] / GRID_STEP  # dV/d surface charge
@@ -221,7 +221,7 @@ def voltage_under(
     joint: Array, fitted: FittedPack, surface: Array, temperature_c: Array, amps: float
 ) -> Array:
     """(n,) voltage [V] that (n,) surface charges would show under a lasting current [A]."""
-    ohmic, quick = resistance_table(fitted, joint)
+    ohmic, quick = prior.resistance_table(joint)
     current = np.full(len(surface), amps)
     part = ohmic_part(joint, fitted.series, at_charge(ohmic, surface), temperature_c, current)
     quick_ohm = at_charge(quick, surface) * prior.arrhenius(temperature_c, joint[prior.ACTIVATION_OHM])

@@ -107,7 +107,10 @@ def share_of(fitted: FittedPack, trace: Trace, start: Start, i: int, size: int) 
     )
     pick[prior.CAPACITY, own + 3] = 1.0
     pick[_RESISTIVE, own + 4] = 1.0
-    pick[prior.CURVE, own + 5 : own + OWN] = _own_curve_basis()
+    hats = np.eye(len(CURVE_SCATTER_AT))  # over charge, at the middles of the curve's splines
+    pick[prior.CURVE, own + 5 : own + OWN] = np.stack(
+        [np.interp(prior.CURVE_AT, CURVE_SCATTER_AT, hat) for hat in hats], axis=1
+    )
     # readings near the cut-off decide when the motor stops: they weigh up to five times as much
     above = np.maximum(trace.voltage_v / fitted.cut_off_v - 1.0, 0.0)
     # neighbouring readings err alike: a log counts as so many independent readings (common practice)
@@ -115,12 +118,6 @@ def share_of(fitted: FittedPack, trace: Trace, start: Start, i: int, size: int) 
     independent = 10.0 + start.readings_of_all * float(np.ptp(trace.drawn_ah)) / own_ah
     independent = min(independent, float(len(trace.time_s)))
     return LogShare(trace, pick, trace.weight * (1.0 + 4.0 * np.exp(-above / 0.08)), independent, start.end)
-
-
-def _own_curve_basis() -> Array:
-    """(curve, own) hats over charge, at the middles of the curve's splines."""
-    hats = np.eye(len(CURVE_SCATTER_AT))
-    return np.stack([np.interp(prior.CURVE_AT, CURVE_SCATTER_AT, hat) for hat in hats], axis=1)
 
 
 def pull_of(fitted: FittedPack, log: LogShare, joint: Array, at: Modelled) -> Array:

@@ -34,7 +34,11 @@ def grid_open_circuit_v(chemistry: str) -> Array:
     mean = _family(chemistry)[0]
     low = max((mean[1] - mean[0]) / CHARGE[1], ACID_RUNS_OUT)
     high = (mean[-1] - np.interp(0.96, CHARGE, mean)) / 0.04
-    v = np.interp(GRID, CHARGE, mean) + low * np.minimum(GRID, 0.0) + high * np.maximum(GRID - 1.0, 0.0)
+    v = (
+        monotone_cubic(CHARGE, mean, np.clip(GRID, 0.0, 1.0))
+        + low * np.minimum(GRID, 0.0)
+        + high * np.maximum(GRID - 1.0, 0.0)
+    )
     v.setflags(write=False)
     return np.asarray(v)
 
@@ -43,7 +47,8 @@ def grid_open_circuit_v(chemistry: str) -> Array:
 def family_modes_v(chemistry: str) -> Array:
     """(grid, modes) principal curves [V] by which cells of the family differ from the mean, each times a
     standard normal number."""
-    modes = np.stack([np.interp(GRID, CHARGE, mode) for mode in _family(chemistry)[1:]], axis=1)
+    inside = np.clip(GRID, 0.0, 1.0)
+    modes = np.stack([monotone_cubic(CHARGE, mode, inside) for mode in _family(chemistry)[1:]], axis=1)
     modes.setflags(write=False)
     return modes
 
@@ -93,3 +98,42 @@ def cubic_basis(x: Array, knots: Array) -> Array:
             rising[1:] > 0, basis[:, 1:], 0.0
         )
     return np.asarray(basis)
+
+
+def monotone_cubic(x: Array, y: Array, at: Array) -> Array:
+    """Values at `at` (n,) of the cubic through points x, y (m,) that never overshoots them.
+
+    Slopes after Fritsch & Butland 1984, SIAM J. Sci. Stat. Comput. 5, 300, doi 10.1137/0905021; at the ends
+    the non-centred three-point formula of Moler, Numerical Computing with MATLAB (2004), section 3.6.
+
+    >>> x, y = np.array([0.0, 1.0, 2.0]), np.array([0.0, 1.0, 1.0])
+    >>> monotone_cubic(x, y, np.array([0.5, 1.5])).round(3).tolist()
+    [0.688, 1.0]
+    """
+    step, rise = np.diff(x), np.diff(y)
+    slope = rise / step
+    before, after = 2 * step[1:] + step[:-1], step[1:] + 2 * step[:-1]
+    alike = slope[:-1] * slope[1:] > 0
+    left, right = np.where(alike, slope[:-1], 1.0), np.where(alike, slope[1:], 1.0)
+    inner = np.where(alike, (before + after) / (before / left + after / right), 0.0)
+    first = _end_slope(step[0], step[1], slope[0], slope[1])
+    last = _end_slope(step[-1], step[-2], slope[-1], slope[-2])
+    slopes = np.concatenate([[first], inner, [last]])
+    place = np.clip(np.searchsorted(x, at, side="right") - 1, 0, len(step) - 1)
+    h = step[place]
+    t = (at - x[place]) / h
+    return np.asarray(
+        y[place] * (1 + 2 * t) * (1 - t) ** 2
+        + slopes[place] * h * t * (1 - t) ** 2
+        + y[place + 1] * t**2 * (3 - 2 * t)
+        + slopes[place + 1] * h * t**2 * (t - 1)
+    )
+
+
+def _end_slope(step: float, next_step: float, slope: float, next_slope: float) -> float:
+    found = ((2 * step + next_step) * slope - step * next_slope) / (step + next_step)
+    if found * slope <= 0:
+        return 0.0
+    if slope * next_slope <= 0 and abs(found) > 3 * abs(slope):
+        return 3 * slope
+    return float(found)

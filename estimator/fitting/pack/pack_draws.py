@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -78,11 +78,10 @@ class PackDraws:
 
     def taken(self, kept: NDArray[np.integer]) -> PackDraws:
         """The draws at those places, as often as they are named."""
-        rows = {name: getattr(self, name)[:, kept] for name in ("lag_h", "activation_kk", "rates_c")}
-        rows |= {name: getattr(self, name)[kept] for name in ("capacity_ah", "tables", "lag_shape")}
-        rows |= {
-            name: getattr(self, name)[kept]
-            for name in ("slow_share", "transfer_share", "charge", "quick_v", "temperature_c", "clamp_zero_a")
+        arrays = {name: each for name, each in vars(self).items() if isinstance(each, np.ndarray)}
+        last = ("lag_h", "activation_kk", "rates_c")  # whose draws lie along the last axis
+        rows: dict[str, Any] = {
+            name: each[:, kept] if name in last else each[kept] for name, each in arrays.items()
         }
         warmth = self.warmth
         if warmth is not None and np.ndim(warmth.kelvin_per_joule):

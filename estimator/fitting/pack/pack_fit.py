@@ -86,10 +86,9 @@ def fit_pack(
     (10.0, 8.3)
     """
     check_several("logs", logs, Log)
-    for log in logs:
-        check_kind("log", log, Log)
     fitted = as_fitted(pack)
     for log in logs:
+        check_kind("log", log, Log)
         check_log_of_pack(log, fitted.rated, MOST_COUNTED)
     told = list(start_charges) if start_charges is not None else [None] * len(logs)
     if len(told) != len(logs):
@@ -144,8 +143,7 @@ def _fit_one(known: FittedPack, trace: Trace, start_charge: float | None) -> lis
 
 @dataclass(frozen=True, eq=False)
 class FitOfLog:
-    """One log's fit, the pack after it, and what was asked for; readings are compared since they can be
-    changed."""
+    """One log's fit, the pack after it, and what was asked for, with the readings: they can be changed."""
 
     log: Log
     pack: Pack

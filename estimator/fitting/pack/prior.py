@@ -119,6 +119,12 @@ def resistance_basis() -> Array:
     return np.stack([np.interp(GRID, RESISTANCE_AT, row) for row in np.eye(N_AT)], axis=1)
 
 
+def resistance_table(parameters: Array) -> tuple[Array, Array]:
+    """(grid,) twice: ohmic and quick resistance [ohm, pack, 25 °C] over the model's charge grid."""
+    basis = resistance_basis()
+    return np.exp(basis @ parameters[OHMIC]), np.exp(basis @ parameters[QUICK])
+
+
 @cache
 def lag_basis() -> Array:
     """(grid, 3) hat functions that join the lag's logarithms by straight lines; none for half charge."""

@@ -16,7 +16,6 @@ from estimator.fitting.pack.fitted_pack import (
     FittedPack,
     curve_slopes,
     open_circuit_table,
-    resistance_table,
 )
 from estimator.fitting.pack.log_grid import Trace
 from estimator.fitting.pack.log_model import lag_parts, ohmic_part
@@ -160,7 +159,7 @@ def met_cut_off(fitted: FittedPack, trace: Trace) -> End | None:
     at = int(met[-1])
     warm_c, amps = trace.temperature_c[at], trace.current_a[at]
     factor = float(prior.arrhenius(warm_c, fitted.mean[prior.ACTIVATION_OHM]))
-    ohmic, quick = (float(np.interp(0.05, GRID, table)) for table in resistance_table(fitted))
+    ohmic, quick = (float(np.interp(0.05, GRID, table)) for table in prior.resistance_table(fitted.mean))
     part = ohmic_part(fitted.mean, fitted.series, np.array([ohmic]), np.array([warm_c]), np.array([amps]))
     slow_a = float(np.exp(fitted.mean[prior.SLOW])) * trace.rates_a[SLOW, at]
     sag = (float(part.sag_v[0]) + factor * quick * (trace.rates_a[0, at] + slow_a)) / fitted.series
@@ -185,7 +184,7 @@ def _curve_std(fitted: FittedPack, charges: Array) -> Array:
 def _likelihood(fitted: FittedPack, trace: Trace, charges: Array) -> Array:
     """(charges,) how likely the calmest of the first readings is, at each charge."""
     calm = int(np.argmin(np.abs(trace.current_a[:5])))
-    ohm = np.interp(charges, GRID, resistance_table(fitted)[0])
+    ohm = np.interp(charges, GRID, prior.resistance_table(fitted.mean)[0])
     warm_c, amps = trace.temperature_c[calm], trace.current_a[calm]
     part = ohmic_part(fitted.mean, fitted.series, ohm, np.full_like(ohm, warm_c), np.full_like(ohm, amps))
     middle = prior.OHMIC.start + 4

@@ -10,7 +10,6 @@ from planted_packs import planted_log
 from estimator.descriptions import Pack
 from estimator.fitting.pack import prior
 from estimator.fitting.pack.fitted_pack import as_fitted
-from estimator.fitting.pack.honest_capacity import _next_fall
 from estimator.fitting.pack.log_grid import trace_of
 from estimator.fitting.pack.log_model import N_JOINT, START, ZERO_A, ZERO_V, jacobians, model, voltage_under
 
@@ -91,19 +90,3 @@ def test_a_reading_counts_for_the_time_and_the_charge_around_it():
     rows["current_a"] = [6.0, 6.0, 0.0]  # by charge: 60 and 60 As, so a quarter, a half and a quarter
     weight = trace_of(replace(log, readings=rows)).weight
     assert weight == pytest.approx([(1 / 6 + 1 / 4) / 2, 1 / 2, (1 / 3 + 1 / 4) / 2])
-
-
-def test_a_voltage_that_falls_ever_faster_says_how_near_the_cut_off_is():
-    """At 6 A it falls by 0.1 V in a minute and a half, then by 0.5 V in the next: 0.15 Ah, so a volt more
-    goes in twice as many. It says nothing where the fall is even or the current is not."""
-    time_s = np.arange(0.0, 361.0, 10.0)
-    volts = np.interp(time_s, [0.0, 270.0, 360.0], [50.3, 50.0, 49.5])
-    log, _ = planted_log(np.random.default_rng(8))
-
-    def fall(volts, amps):
-        table = pd.DataFrame({"time_s": time_s, "current_a": amps, "voltage_v": volts})
-        return _next_fall(trace_of(replace(log, readings=table)), len(time_s) - 1, 1.0)
-
-    assert fall(volts, 6.0) == pytest.approx(0.3)
-    assert fall(np.linspace(50.3, 49.5, 37), 6.0) == np.inf
-    assert fall(volts, np.where(time_s == 300.0, 7.0, 6.0)) == np.inf
