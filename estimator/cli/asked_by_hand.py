@@ -87,6 +87,20 @@ def asked_for_the_needed(said: Said, questions: Sequence[Question]) -> Said:
     return said
 
 
+def refuse_too_little(spot: SpotNotes, *, so_far: bool = False) -> None:
+    """Say which option is missing: the importer knows a note, not how it was asked for here.
+
+    so_far : of a mow under way, which no charger tells of yet
+    """
+    if not (has_amps(spot) if so_far else tells_current(spot)):
+        over = "; what a charger put back belongs to by-hand, when the mow is over"
+        back = over if so_far else ", or --put-back-ah"
+        ways = f"give --typical-a, or --mean-a, or both --idle-a and --highest-a{back}"
+        raise InputError("no typical amps are given", mend=ways)
+    if not tells_minutes(spot):
+        raise InputError("the minutes are not given", mend="give --minutes, or --rest-after-v")
+
+
 def about_what(word: str, questions: Sequence[Question]) -> Question | None:
     """The question that a word is about, None where there is none like it."""
     near = get_close_matches(word.casefold(), [each.about for each in questions], n=1, cutoff=0.5)

@@ -19,7 +19,8 @@ from estimator.fitting.load.profile import LoadProfile
 from estimator.fitting.pack.open_circuit import GRID
 from estimator.importer.log import SpotNotes
 from estimator.predictor.lawns.one_more import OneMoreLawn, lawns_that_fit, weighed_so_far
-from estimator.predictor.narrowing import Doubt, doubts_by_cause
+from estimator.predictor.minutes import MinutesLeft
+from estimator.predictor.narrowing import doubts_by_cause
 from estimator.predictor.simulation.load_memory import FOLLOW, FOLLOW_STD, MOST_ELSEWHERE
 from estimator.predictor.simulation.peaks_apart import BLOCK_S, coarser
 from estimator.predictor.simulation.running import Follow
@@ -36,34 +37,22 @@ the less of what is to come."""
 
 
 @shown_plainly
-@dataclass(frozen=True)
-class MinutesByHand:
-    """Minutes until the motor stops, and what was used so far.
+@dataclass(frozen=True, kw_only=True)
+class MinutesByHand(MinutesLeft):
+    """Minutes until the motor stops, as after a log, and what was used so far; the load so far goes on.
 
-    minutes, low, high : median and band [min] that holds with probability `level`
-    charge, charge_low, charge_high : usable charge now (0..1), with a 90 % band
+    charge_low, charge_high : 90 % band of the usable charge now (0..1)
     used_ah, used_ah_low, used_ah_high [Ah], used_wh [Wh] : so far, with a 90 % band
-    mean_power_w [W] : of the load so far, which is taken to go on
-    doubts : what the answer owes its doubt to, the largest first, with what would narrow it
     more : each lawn asked about with the chance that it fits too
-    ends_min : minutes of 100 evenly likely futures, rising
     """
 
-    minutes: float
-    low: float
-    high: float
-    level: float
-    charge: float
     charge_low: float
     charge_high: float
     used_ah: float
     used_ah_low: float
     used_ah_high: float
     used_wh: float
-    mean_power_w: float
-    doubts: tuple[Doubt, ...]
     more: tuple[OneMoreLawn, ...]
-    ends_min: tuple[float, ...]
 
 
 def minutes_left_by_hand(

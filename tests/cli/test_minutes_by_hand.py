@@ -74,7 +74,7 @@ def test_on_a_terminal_it_asks(say: Say, monkeypatch: pytest.MonkeyPatch) -> Non
             ("--minutes", "12", "--put-back-ah", "3"),
             "charger put back belongs to by-hand, when the mow is over",
         ),
-        (("--typical", "17"), "the minutes mown so far are not given; give --minutes"),
+        (("--typical", "17"), "the minutes are not given; give --minutes"),
         (("--typical", "17", "--minutes", "12", "--highest", "9"), "highest amps are 9, below typical amps"),
     ],
 )

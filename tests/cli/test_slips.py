@@ -117,17 +117,17 @@ def test_what_a_command_does_is_not_cut_short_in_the_list(group: str, say: Say) 
     [
         (
             "--minutes 20 --rest-before-v 54",
-            "no typical amps are given; give --typical-a, or --mean-a, both --idle-a and --highest-a, or "
+            "no typical amps are given; give --typical-a, or --mean-a, or both --idle-a and --highest-a, or "
             "--put-back-ah",
         ),
         (
             "--minutes 20 --rest-before-v 54 --idle-a 1.5",
-            "no typical amps are given; give --typical-a, or --mean-a, both --idle-a and --highest-a, or "
+            "no typical amps are given; give --typical-a, or --mean-a, or both --idle-a and --highest-a, or "
             "--put-back-ah",
         ),
         (
             "--typical-a 4.4 --rest-before-v 54",
-            "the minutes of mowing are not given; give --minutes, or --rest-after-v",
+            "the minutes are not given; give --minutes, or --rest-after-v",
         ),
         (
             "--typical-a 4.4 --highest-a 3 --minutes 20 --rest-before-v 54",

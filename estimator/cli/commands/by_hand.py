@@ -62,19 +62,13 @@ def by_hand(
 
 def _kept(book: Logbook, said: Said, *, dry_run: bool) -> MowFigures:
     from estimator.answers.keeping.keep import add_mow, look_at_mow, spot_file
+    from estimator.cli.asked_by_hand import refuse_too_little
     from estimator.cli.output import busy
-    from estimator.errors import InputError
     from estimator.importer.by_hand.spot_notes import UNNOTED_MINUTES
-    from estimator.importer.by_hand.spot_order import check_spot, tells_current, tells_minutes
+    from estimator.importer.by_hand.spot_order import check_spot
 
     spot = said.spot
-    if not tells_current(spot):  # the importer knows a note, not how it was asked for here
-        raise InputError(
-            "no typical amps are given",
-            mend="give --typical-a, or --mean-a, both --idle-a and --highest-a, or --put-back-ah",
-        )
-    if not tells_minutes(spot):
-        raise InputError("the minutes of mowing are not given", mend="give --minutes, or --rest-after-v")
+    refuse_too_little(spot)
     check_spot(spot)
     now = datetime.now().replace(second=0, microsecond=0)
     began = said.mow.started or now - timedelta(minutes=spot.minutes or UNNOTED_MINUTES)

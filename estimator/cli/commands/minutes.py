@@ -26,7 +26,6 @@ from estimator.errors import InputError
 
 if TYPE_CHECKING:
     from estimator.cli.asked_by_hand import Said
-    from estimator.importer.log import SpotNotes
     from estimator.logbook import Logbook
 
 _ASKED = "pack", "charge", "minutes", "typical", "before", "cutting"
@@ -67,6 +66,7 @@ def minutes(
     """
     from estimator.answers.minutes import MinutesQuestion, minutes_of_files
     from estimator.answers.minutes_by_hand import minutes_of_notes
+    from estimator.cli.asked_by_hand import refuse_too_little
     from estimator.cli.books import asked_book
     from estimator.cli.named_files import notes_of, read_files
     from estimator.cli.output import busy, show
@@ -94,7 +94,7 @@ def minutes(
         )  # fmt: skip
         with busy("working it out"):
             if notes:
-                _refuse_too_little(notes)
+                refuse_too_little(notes, so_far=True)
                 answer = minutes_of_notes(book, notes, question)
             else:
                 answer = minutes_of_files(book, question)
@@ -118,17 +118,3 @@ def _asked(book: Logbook, said: Said) -> Said:
     if not said.mow.lawn and lawns:
         said = asked(said, which_one("lawn", lawns, "Another lawn that should fit in too", needed=False))
     return said
-
-
-def _refuse_too_little(notes: SpotNotes) -> None:
-    """Say which option is missing: the importer knows a note, not how it was asked for here."""
-    from estimator.importer.by_hand.spot_order import has_amps, tells_current, tells_minutes
-
-    if not has_amps(notes):
-        over = "; what a charger put back belongs to by-hand, when the mow is over" * tells_current(notes)
-        raise InputError(
-            "no typical amps are given",
-            mend=f"give --typical-a, or --mean-a, or both --idle-a and --highest-a{over}",
-        )
-    if not tells_minutes(notes):
-        raise InputError("the minutes mown so far are not given", mend="give --minutes, or --rest-after-v")

@@ -31,8 +31,11 @@ def spot_doubts(
     >>> spot_doubts(SpotNotes(typical_a=4.4, minutes=600, rest_before_v=54), crate)
     ('4.06 A on average for 600 min are 40.6 Ah, but crate holds 10 Ah: check amps and minutes.',)
     """
-    said = (*_amps(spot, pack), *volts_doubts(spot, pack), *_gauge(spot))
-    return said or tuple(_odd_one_out(weigh(spot, pack, start_charge, temperature_c).surprise))
+    said = [*_amps(spot, pack), *volts_doubts(spot, pack)]
+    before, after = spot.gauge_before, spot.gauge_after
+    if before is not None and after is not None and after > before:
+        said.append(f"The gauge rises from {100 * before:.0f} to {100 * after:.0f} % while mowing: check it.")
+    return tuple(said or _odd_one_out(weigh(spot, pack, start_charge, temperature_c).surprise))
 
 
 def _amps(spot: SpotNotes, pack: Pack) -> list[str]:
@@ -58,13 +61,6 @@ def _amps(spot: SpotNotes, pack: Pack) -> list[str]:
             f"{60 * pack.capacity_ah / mean.amps:.0f} min: check the amps."
         )
     return said
-
-
-def _gauge(spot: SpotNotes) -> list[str]:
-    before, after = spot.gauge_before, spot.gauge_after
-    if before is None or after is None or after <= before:
-        return []
-    return [f"The gauge rises from {100 * before:.0f} to {100 * after:.0f} % while mowing: check it."]
 
 
 def _odd_one_out(surprise: Mapping[str, float]) -> list[str]:

@@ -19,10 +19,6 @@ def volts_doubts(spot: SpotNotes, pack: Pack) -> tuple[str, ...]:
     >>> volts_doubts(SpotNotes(rest_before_v=52, rest_after_v=53.5), crate)
     ('Volts at rest rise from 52 to 53.5 while mowing: check them.',)
     """
-    return (*_levels(spot, pack), *_rises(spot))
-
-
-def _levels(spot: SpotNotes, pack: Pack) -> list[str]:
     said = []
     full_v = FULL_CELL_V[pack.chemistry] * pack.series
     for name in ("rest_before_v", "load_v", "rest_after_v"):
@@ -39,14 +35,9 @@ def _levels(spot: SpotNotes, pack: Pack) -> list[str]:
             said.append(
                 f"{head}, below the cut-off of {pack.cut_off_v:g} V at which {pack.name} stops: check them."
             )
-    return said
-
-
-def _rises(spot: SpotNotes) -> list[str]:
-    said = []
     before, after, load = spot.rest_before_v, spot.rest_after_v, spot.load_v
     if before is not None and after is not None and after > (1 + RISE) * before:
         said.append(f"Volts at rest rise from {before:g} to {after:g} while mowing: check them.")
     if before is not None and load is not None and load > (1 + RISE) * before:
         said.append(f"Volts while cutting are {load:g}, above those at rest before ({before:g}): check them.")
-    return said
+    return tuple(said)

@@ -182,12 +182,8 @@ def _volts(spot: SpotNotes) -> tuple[float, float, float, float]:
     rests = [v for v in (spot.rest_before_v, spot.rest_after_v) if v is not None]
     if spot.load_v is None and not rests:
         return (math.nan,) * 4
-    under = spot.load_v if spot.load_v is not None else 0.97 * sum(rests) / len(rests)
-    before = spot.rest_before_v if spot.rest_before_v is not None else (rests[0] if rests else under / 0.97)
-    after = (
-        spot.rest_after_v
-        if spot.rest_after_v is not None
-        else (under / 0.97 if spot.load_v is not None else before)
-    )
+    under = spot.load_v or 0.97 * sum(rests) / len(rests)
+    before = rests[0] if rests else under / 0.97
+    after = spot.rest_after_v or (under / 0.97 if spot.load_v else before)
     drop = max((before - after) / 2, 0.0) if len(rests) == 2 else 0.0
     return before, under + drop, under - drop, after
