@@ -65,7 +65,7 @@ MOTOR = (
 
 TOPICS = {
     "blades": BLADES,
-    "metering": MEASURING,
+    "measuring": MEASURING,
     "probes": PROBES,
     "lithium cells": LITHIUM,
     "lead-acid": LEAD_ACID,

@@ -29,7 +29,7 @@ def test_each_topic_is_shown_in_full_once(say: Say) -> None:
     )
     assert full(again) == [] and line in " ".join(again.split())
     added = say("add", "mow.csv", *TO_ADD)
-    assert full(added) == ["metering", "probes"] and "Cautions: lithium cells - " in added
+    assert full(added) == ["measuring", "probes"] and "Cautions: lithium cells - " in added
     first, second = say("plan"), say("plan")
     assert full(first) == ["blades"] and full(second) == []
     told = second.splitlines()

@@ -626,7 +626,7 @@ def test_cautions_stand_where_a_hand_comes_near_pack_or_machine(run: Run) -> Non
                "--rest-before-v", "53", "--dry-run")  # fmt: skip
     assert "! Clamp the cable before the blades turn." in run(*JSON["add"]).out
     once_more = run(*by_hand).out
-    assert "! Clamp" not in once_more and "Cautions: metering, probes, lithium cells - " in once_more
+    assert "! Clamp" not in once_more and "Cautions: measuring, probes, lithium cells - " in once_more
 
 
 def test_a_mow_that_stopped_short_is_tagged_and_its_tags_are_explained(run: Run) -> None:

@@ -112,7 +112,7 @@ def test_two_files_in_either_order_give_one_log() -> None:
     a, v = ("amps.csv", file_of("current_a", at_a, amps)), ("volts.csv", file_of("voltage_v", own, volts))
     first, second = read_bytes([a, v]), read_bytes([v, a])
     assert np.allclose(first.readings, second.readings)
-    assert any("joined by the sag" in n for n in first.notes)
+    assert any("joined by the voltage dip" in n for n in first.notes)
     t, _, voltage = mow(2)
     inside = (first.readings.time_s > 10) & (first.readings.time_s < 1700)
     rms = float(

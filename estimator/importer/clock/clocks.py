@@ -121,7 +121,7 @@ def _unroll(axis: Axis, rows: Ints, *, numbered: bool) -> Clock:
         elif 0 < 3600 - back <= max(10 * step, 120) and _summer_may_end(axis, float(t[k + 1])):
             shift[k + 1 :] += 3600
             notes.append(
-                f"The clock goes back by an hour at row {rows[k + 1]} (end of summer time): put right."
+                f"The clock goes back by an hour at row {rows[k + 1]} (end of summer time): corrected."
             )
         elif k >= 2 and _is_restart(axis, t, int(k), near):
             pause = 2 * max(30.0, 3 * step)
@@ -158,7 +158,7 @@ def _unroll(axis: Axis, rows: Ints, *, numbered: bool) -> Clock:
                 t = t.copy()
                 t[k + 1 :] -= 3600
                 notes.append(
-                    f"The clock leaps an hour at row {rows[k + 1]} (start of summer time): put right."
+                    f"The clock leaps an hour at row {rows[k + 1]} (start of summer time): corrected."
                 )
     if float(t[-1] - t[0]) > _LONGEST_LOG_S:
         widest = int(np.argmax(np.diff(t))) + 1

@@ -90,7 +90,7 @@ def _joined(amps: Recording, volts: Recording, apart: float, al: Alignment, said
         said.append(f"Voltmeter's clock moved by {al.offset_s:+.1f} s as given.")
     else:
         joined = (
-            f"Two meters joined by the sag: voltmeter's clock moved by {al.offset_s:+.2f} s "
+            f"Two meters joined by the voltage dip: voltmeter's clock moved by {al.offset_s:+.2f} s "
             f"within ± {HALF_90 * al.offset_std_s:.2f} s, rate {al.drift_ppm:+.0f} ppm within ± "
             f"{HALF_90 * al.drift_std_ppm:.0f} ppm (90 % bands), correlation {al.correlation:.2f}"
         )

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from datetime import datetime, timedelta
+from hashlib import sha256
 
 from starlette.concurrency import run_in_threadpool
 from starlette.exceptions import HTTPException
@@ -15,7 +16,7 @@ from estimator.answers.keeping.keep import spot_file
 from estimator.answers.keeping.proposal import propose
 from estimator.answers.keeping.twins import twins_caution, twins_of
 from estimator.errors import InputError
-from estimator.logbook import packs
+from estimator.logbook import mow, packs
 from estimator.page.door.forms import MOST_FILES, Fields, Sent, read_sent, takes_form
 from estimator.page.door.pending import all_waiting, drop_upload, get_upload, put_upload
 from estimator.page.screens.first_page import latest_mow
@@ -109,6 +110,8 @@ def with_proposals(
         return {**said, "trouble": sentence(error, labelled_below)}
     latest, began = latest_mow(book), log.started or by_file
     twins = () if log.spot else twins_of(book, found.pack, began, charge_used(log).ah)
+    sums = {sha256(content).hexdigest() for _, content in files}  # the same bytes are not kept twice anyway
+    twins = tuple(each for each in twins if not any(one.sha256 in sums for one in mow(book, each).files))
     proposed = {
         "lawn": found.lawn or "",
         "pack": found.pack or "",

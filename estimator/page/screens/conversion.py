@@ -155,7 +155,7 @@ def _one(request: Request) -> Response:
     is_asked = mow_count(book) and (not question.needs or any(sent.text(name) for name in question.needs))
     result, problem = tried(lambda: remembered(request, question.ask, sent)) if is_asked else NOT_ASKED
     return page(
-        request, f"conversion_{question.name}.html",
+        request, "conversion_one.html",
         problem=problem, question=question, result=result,
         values=Fields(sent.fields), chosen=sent.all("lawn"), empty=not mow_count(book),
         lawns=lawns(book), packs=packs(book), machines=machines(book),
