@@ -66,14 +66,6 @@ def grass_guide(profile: LoadProfile) -> tuple[GuideLine, ...]:
         each = fit.mean[:, :p] @ step
         inner = np.einsum("mqp,p->mq", fit.root[:, :, :p], step)
         std = math.sqrt(float(fit.weight @ ((inner**2).sum(1) + (each - mean) ** 2)))
-        lines.append(
-            GuideLine(
-                grass,
-                name,
-                how,
-                math.exp(mean),
-                math.exp(mean - HALF_90 * std),
-                math.exp(mean + HALF_90 * std),
-            )
-        )
+        times = (math.exp(mean + ends * HALF_90 * std) for ends in (0, -1, 1))
+        lines.append(GuideLine(grass, name, how, *times))
     return tuple(lines)

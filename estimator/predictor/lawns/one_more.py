@@ -1,4 +1,4 @@
-"""From the log so far: whether the lawn under way will be finished, and one more with the charge that is left."""
+"""Whether the charge left finishes the lawn under way, and one more, from the log so far."""
 
 from __future__ import annotations
 
