@@ -11,7 +11,7 @@ from estimator.logbook import Logbook
 
 if TYPE_CHECKING:
     from estimator.importer.log import Log
-    from estimator.predictor.lawns.under_way import LawnUnderWay
+    from estimator.predictor.lawns.one_more import LawnUnderWay
 
 LEAST_S, LEAST_W = 30.0, 15.0
 """Less mowing than that says nothing of what is to come (common practice), and a pack that hardly anything is
@@ -35,8 +35,7 @@ def live_answer(logbook: Logbook, log: Log, question: MinutesQuestion, lawn: str
     """
     from estimator.answers.figures.load_profile import profile_of
     from estimator.answers.keeping.typed import the_lawns
-    from estimator.predictor.lawns.one_more import running
-    from estimator.predictor.lawns.under_way import lawn_under_way
+    from estimator.predictor.lawns.one_more import lawn_under_way, running
 
     so_far = running(log)
     if so_far.seconds < LEAST_S or so_far.mean_w < LEAST_W:

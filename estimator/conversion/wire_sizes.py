@@ -82,6 +82,18 @@ def temperature_factor(celsius: float) -> float:
     return 1 + COPPER_PER_KELVIN * (celsius - 20.0)
 
 
+def warmed_c(area_mm2: float, current_a: float, air_c: float = 30.0) -> float:
+    """Temperature [°C] that a lasting current brings copper in PVC to, two conductors clipped to a surface.
+
+    IEC 60364-5-52, annex D, method C: 15 A · S^0.625 (S in mm², up to 16) take it from 30 to 70 °C; the rise
+    goes with the square of the current. In a bundle or a loom it is higher.
+
+    >>> round(warmed_c(6.0, 46.0)), round(warmed_c(6.0, 23.0))
+    (70, 40)
+    """
+    return float(air_c + 40.0 * (current_a / (15.0 * area_mm2**0.625)) ** 2)
+
+
 def wire_size(text: str) -> WireSize:
     """The size written as "6 mm2", "8 AWG", "2/0 AWG" or "6 mm²".
 

@@ -11,13 +11,14 @@ from numpy.typing import NDArray
 from estimator.conversion import cautions
 from estimator.conversion.bands import Band, next_mow, product
 from estimator.conversion.load_trace import LoadTrace, check_loads
-from estimator.conversion.wire_sizes import WireSize, neighbours, temperature_factor, wire_size
+from estimator.conversion.wire_sizes import WireSize, neighbours, temperature_factor, warmed_c, wire_size
 from estimator.errors import InputError
 from estimator.results import shown
 
 SOURCES = (
     "IEC 60028:1925 (copper and its rise with temperature)",
     "ASTM B258 and NEC chapter 9 table 8 (AWG sizes), IEC 60228 class 5 (mm² sizes)",
+    "IEC 60364-5-52, annex D, method C (what a lasting current warms)",
 )
 
 
@@ -146,7 +147,19 @@ def feed_cable(
             ),
         ),
         sources=SOURCES,
-        cautions=(cautions.WIRING, cautions.CONTROLLER),
+        cautions=(cautions.WIRING, cautions.CONTROLLER, *_hot(fitted, mows, copper_c + copper_c_within)),
+    )
+
+
+def _hot(size: WireSize, mows: Sequence[LoadTrace], expected_c: float) -> tuple[str, ...]:
+    """A caution where the hardest mow warms the cable beyond what its resistance was taken at."""
+    rms_a = max(float(np.sqrt((mow.current_a**2).mean())) for mow in mows)
+    if (warm_c := warmed_c(size.area_mm2, rms_a)) <= expected_c:
+        return ()
+    return (
+        f"{rms_a:.0f} A, the hardest mow's root mean square, would bring {size.name} to some {warm_c:.0f} °C "
+        "on a day of 30 °C, more than was taken here: drop and loss are higher than these, and PVC stands "
+        "70 °C at most. Look for a thicker cable; its maker and your local code decide.",
     )
 
 

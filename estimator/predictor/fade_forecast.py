@@ -18,7 +18,7 @@ Array = NDArray[np.float64]
 COURSE_POINTS = 101
 """Points of a drawn course."""
 SHOWN = 0.75
-"""A fade is shown where so much of what may be true loses capacity at all. In `tests/worlds` that is so of 29
+"""A fade is shown where so much of what may be true loses capacity at all. In `tests/worlds` that is so of 32
 of 35 packs that lost 4 to 10 % in 24 mows, and of 4 of 47 that lost nothing."""
 
 

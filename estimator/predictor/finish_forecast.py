@@ -19,7 +19,7 @@ from estimator.fitting.pack.pack_draws import draw_pack
 from estimator.fitting.seasons.fade import fade_draws, fade_series
 from estimator.predictor.fade_forecast import FadeForecast, first_under, no_fade_words
 from estimator.predictor.lawns.day import choose_step
-from estimator.predictor.lawns.day_causes import day_temperature
+from estimator.predictor.lawns.day_unknowns import day_temperature
 from estimator.predictor.sizing.need import Day, limits_of
 from estimator.predictor.sizing.new_pack import RISE
 from estimator.results import shown

@@ -148,3 +148,12 @@ def test_a_thinner_cable_that_cannot_carry_the_power_is_named() -> None:
     cable = feed_cable([steady(26.0, 12.0)], "1 mm2", one_way_m=5.0)
     assert [each.size for each in cable.others] == ["1.5 mm²"]
     assert "0.75 mm² could not carry the measured power at all" in cable.assumptions
+
+
+def test_a_thin_cable_that_runs_hot_is_said() -> None:
+    """20 A in 1.5 mm² are what the standard allows for 70 °C; in 6 mm² they warm it by 8 K only."""
+    load = LoadTrace([20.0] * 600, [50.0] * 600)
+    thin, thick = (feed_cable([load], size, 1.0).cautions for size in ("1.5 mm2", "6 mm2"))
+    assert thin[-1].startswith("20 A, the hardest mow's root mean square, would bring 1.5 mm² to some 73 °C")
+    taken_as_hot = feed_cable([load], "1.5 mm2", 1.0, copper_c=70.0).cautions
+    assert len(thick) == len(taken_as_hot) == len(thin) - 1

@@ -19,6 +19,7 @@ from estimator.conversion.wire_sizes import (
     neighbours,
     sizes,
     temperature_factor,
+    warmed_c,
     wire_size,
 )
 from estimator.errors import InputError
@@ -180,3 +181,12 @@ def test_ends_of_the_row_have_one_neighbour() -> None:
     assert [size.name for size in neighbours(wire_size("18 AWG"))] == ["16 AWG"]
     assert [size.name for size in neighbours(wire_size("4/0 AWG"))] == ["3/0 AWG"]
     assert [size.name for size in neighbours(wire_size("6 mm2"))] == ["4 mm²", "10 mm²"]
+
+
+@pytest.mark.parametrize(
+    ("area", "amps"), [(1.5, 19.5), (2.5, 27.0), (4.0, 36.0), (6.0, 46.0), (10.0, 63.0), (16.0, 85.0)]
+)
+def test_amps_that_bring_pvc_to_70_degrees(area: float, amps: float) -> None:
+    """IEC 60364-5-52, table B.52.2, copper, method C, in air of 30 °C (recalled, from memory)."""
+    assert warmed_c(area, amps) == pytest.approx(70.0, abs=1.5)
+    assert warmed_c(area, 0.0) == 30.0 and warmed_c(area, amps, air_c=0.0) < 42.0

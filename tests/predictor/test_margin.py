@@ -7,8 +7,7 @@ import math
 import pytest
 
 from estimator.predictor.narrowing import Doubt
-from estimator.predictor.sizing.assured import Assured
-from estimator.predictor.sizing.margin import best_saving
+from estimator.predictor.sizing.margin import Assured, best_saving
 
 
 def need(lasting_std: float, days_std: float) -> Assured:

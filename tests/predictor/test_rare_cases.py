@@ -14,7 +14,7 @@ from estimator.fitting.load.power_seconds import PowerSeconds, highest_mean
 from estimator.fitting.load.profile import fit_profile
 from estimator.fitting.pack.pack_draws import draw_pack
 from estimator.importer.log import Log, SpotNotes
-from estimator.predictor.lawns.under_way import LONGER, lawn_under_way
+from estimator.predictor.lawns.one_more import LONGER, lawn_under_way
 from estimator.predictor.simulation.peaks_apart import coarser
 from estimator.predictor.sizing.pack_sizes import COMMON_AH, enough_of, sizes_on_offer
 

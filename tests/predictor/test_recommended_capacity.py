@@ -24,7 +24,7 @@ from estimator.fitting.pack.open_circuit import at_charge
 from estimator.fitting.pack.pack_draws import draw_pack
 from estimator.fitting.pack.prior import CAPACITY
 from estimator.predictor.simulation.simulation import simulate
-from estimator.predictor.sizing.assured import assured
+from estimator.predictor.sizing.margin import assured
 from estimator.predictor.sizing.need import Day, limits_of, smallest_times
 from estimator.predictor.sizing.recommend import recommend_capacity
 

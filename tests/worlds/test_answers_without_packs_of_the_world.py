@@ -21,7 +21,7 @@ from estimator.fitting.load.mow_needs import draw_needs, grasses_for
 from estimator.fitting.load.profile import fit_features
 from estimator.fitting.seasons.comparisons import GroupChange, compare_groups, mows_to_tell
 from estimator.fitting.seasons.measures import ENERGY, observed
-from estimator.predictor.sizing.assured import assured
+from estimator.predictor.sizing.margin import assured
 from estimator.predictor.sizing.recommend import DIFFERS
 
 BEFORE, SEASONS = 10, 24

@@ -49,7 +49,7 @@ class CompareAnswer:
 def groups_compared(logbook: Logbook, question: CompareQuestion) -> CompareAnswer:
     """Compare the two groups; InputError where either is empty."""
     from estimator.fitting.seasons import measures
-    from estimator.fitting.seasons.comparisons import Contrast, compare_groups
+    from estimator.fitting.seasons.comparisons import compare_groups
 
     names = _names(question)
     listed = mows(
@@ -63,7 +63,6 @@ def groups_compared(logbook: Logbook, question: CompareQuestion) -> CompareAnswe
     for name, group in zip(names, groups, strict=True):
         if not group:
             raise InputError(f"no mow {name}", mend=_mend([mow for mow, _ in dated], question.tag))
-    contrast = Contrast(names[1], names[1])
     comparisons = []
     sides = [list(features_of_mows(logbook, group).values()) for group in groups]
     together = [*sides[0], *sides[1]]
@@ -72,7 +71,7 @@ def groups_compared(logbook: Logbook, question: CompareQuestion) -> CompareAnswe
         observed = measures.observed(measure, together)
         shown = [labels[one.place] for one in observed]
         if len(set(shown)) == 2:
-            comparisons.append(compare_groups(measure, observed, shown, contrast=contrast))
+            comparisons.append(compare_groups(measure, observed, shown, later=names[1]))
     changes = [change for comparison in comparisons for change in comparison.changes]
     changes.sort(key=lambda change: not change.more_than_noise)
     return CompareAnswer(

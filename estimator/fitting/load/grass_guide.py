@@ -10,9 +10,7 @@ import numpy as np
 from estimator.descriptions import MOISTURE_SIGNS, Grass
 from estimator.fitting.load.grass_effects import COLUMNS, Situation, mean_columns
 from estimator.fitting.load.profile import LoadProfile
-
-Z90 = 1.645
-"""Standard deviations that hold 90 % of a normal distribution."""
+from estimator.importer.log import HALF_90
 
 
 @dataclass(frozen=True)
@@ -68,9 +66,6 @@ def grass_guide(profile: LoadProfile) -> tuple[GuideLine, ...]:
         each = fit.mean[:, :p] @ step
         inner = np.einsum("mqp,p->mq", fit.root[:, :, :p], step)
         std = math.sqrt(float(fit.weight @ ((inner**2).sum(1) + (each - mean) ** 2)))
-        lines.append(
-            GuideLine(
-                grass, name, how, math.exp(mean), math.exp(mean - Z90 * std), math.exp(mean + Z90 * std)
-            )
-        )
+        times = (math.exp(mean + ends * HALF_90 * std) for ends in (0, -1, 1))
+        lines.append(GuideLine(grass, name, how, *times))
     return tuple(lines)

@@ -33,18 +33,6 @@ MOST_TELLABLE = 1.0
 
 
 @dataclass(frozen=True)
-class Contrast:
-    """How a sentence speaks of two groups where "from one to the other" would not do.
-
-    between : follows the change: "with 'new cable'"
-    later : follows "more mows": "with 'new cable'"
-    """
-
-    between: str
-    later: str
-
-
-@dataclass(frozen=True)
 class GroupLevel:
     """A group's figure under the circumstances usual to all groups, with its band."""
 
@@ -102,7 +90,7 @@ def compare_groups(
     mows: Sequence[Observed],
     groups: Sequence[str],
     level: float = 0.90,
-    contrast: Contrast | None = None,
+    later: str | None = None,
 ) -> GroupComparison:
     """Compare groups of mows in one measure, after allowing for grass, lawn and temperature.
 
@@ -119,8 +107,8 @@ def compare_groups(
         the group of each mow; compared in the order in which they first appear, each with the one before
     level : float, 0.5..0.999, default 0.90
         how often the bands should hold
-    contrast : Contrast, default None
-        how the sentences speak of two groups; None: from one to the other
+    later : str, default None
+        how the sentences speak of the later of two groups, "with 'new cable'"; None: from one to the other
 
     Returns
     -------
@@ -164,7 +152,7 @@ def compare_groups(
             fit.log_value,
             member[:, [k, k + 1]],
             level,
-            contrast or Contrast(f"from {names[k]} to {names[k + 1]}", f"of {names[k + 1]}"),
+            (later, later) if later else (f"from {names[k]} to {names[k + 1]}", f"of {names[k + 1]}"),
         )
         for k in range(len(names) - 1)
     )
@@ -179,7 +167,7 @@ def _change(
     y: Array,
     member: Array,
     level: float,
-    contrast: Contrast,
+    said: tuple[str, str],
 ) -> GroupChange:
     middle, low, high = np.quantile(drawn, [0.5, 0.5 - level / 2, 0.5 + level / 2])
     before, after = (float(y[member[:, k] > 0].mean()) for k in (0, 1))
@@ -207,7 +195,7 @@ def _change(
         tellable=math.expm1(reach * std),
         sentence="",
     )
-    return _with_sentence(measure, change, contrast)
+    return _with_sentence(measure, change, *said)
 
 
 def mows_to_tell(change: float, std: float, before: int, after: int, level: float = 0.90) -> int | None:
@@ -232,11 +220,11 @@ def mows_to_tell(change: float, std: float, before: int, after: int, level: floa
     return max(more, 1) if more <= MOST_MOWS else None
 
 
-def _with_sentence(measure: Measure, change: GroupChange, contrast: Contrast) -> GroupChange:
+def _with_sentence(measure: Measure, change: GroupChange, between: str, later: str) -> GroupChange:
     allowed = f", after allowing for {measure.allowed_for}" if measure.allowed_for else ""
     name = f"{measure.name[0].upper()}{measure.name[1:]}"
     figures = f"{percent(change.change)} ({percent(change.low)} to {percent(change.high)})"
-    said = f"{name} changed by {figures} {contrast.between}{allowed}; "
+    said = f"{name} changed by {figures} {between}{allowed}; "
     if change.more_than_noise:
         said += "that is more than noise."
     elif change.more_mows is None and change.tellable >= MOST_TELLABLE:
@@ -246,5 +234,5 @@ def _with_sentence(measure: Measure, change: GroupChange, contrast: Contrast) ->
         said += f"that is within the noise, and these mows cannot tell a change under {least}."
     else:
         more = "1 more mow" if change.more_mows == 1 else f"{change.more_mows} more mows"
-        said += f"that is within the noise; about {more} {contrast.later} could tell a change of this size."
+        said += f"that is within the noise; about {more} {later} could tell a change of this size."
     return replace(change, sentence=said)

@@ -17,9 +17,8 @@ from estimator.fitting.load.mow_needs import MowNeeds, check_lawns, draw_needs, 
 from estimator.fitting.load.profile import LoadProfile
 from estimator.fitting.pack.pack_draws import draw_pack
 from estimator.predictor.lawns.day import ChargingPause, DayRun, choose_step, run_day
-from estimator.predictor.lawns.day_assumptions import day_assumptions
-from estimator.predictor.lawns.day_causes import day_temperature, left_over, pack_causes
 from estimator.predictor.lawns.day_plan import AIMS, best_order
+from estimator.predictor.lawns.day_unknowns import day_assumptions, day_temperature, left_over, pack_causes
 from estimator.predictor.lawns.one_more import SoFar
 from estimator.predictor.narrowing import Doubt, doubts_by_cause
 from estimator.results import shown

@@ -15,7 +15,7 @@ from estimator.fitting.pack import prior as pack_prior
 from estimator.fitting.pack.fitted_pack import FittedPack
 from estimator.fitting.pack.open_circuit import GRID
 from estimator.fitting.pack.pack_draws import PackDraws, draw_pack
-from estimator.predictor.lawns.day_assumptions import not_told
+from estimator.predictor.lawns.day_unknowns import not_told, temperatures_seen
 
 Array = NDArray[np.float64]
 
@@ -64,11 +64,6 @@ def new_pack(pack: Pack, label_ah: float, n: int, rng: np.random.Generator) -> P
         tables[:, :, 1:] *= np.float32(left**RISE)
     held = label_ah * np.exp(LABEL_STD * rng.standard_normal(n))
     return replace(drawn, capacity_ah=held, tables=tables)
-
-
-def temperatures_seen(profile: LoadProfile) -> list[float]:
-    """Temperatures [°C] of the mows that tell one."""
-    return [one.temperature_c for one in profile.loads if one.temperature_c is not None]
 
 
 def coldest_of(profile: LoadProfile) -> float:

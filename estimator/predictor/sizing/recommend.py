@@ -18,9 +18,9 @@ from estimator.fitting.load.profile import LoadProfile
 from estimator.fitting.pack.fitted_pack import FittedPack
 from estimator.fitting.pack.open_circuit import GRID
 from estimator.predictor.lawns.day import choose_step
+from estimator.predictor.lawns.day_unknowns import temperatures_seen
 from estimator.predictor.narrowing import Doubt, doubts_by_cause
-from estimator.predictor.sizing.assured import assured
-from estimator.predictor.sizing.margin import MarginPart, Saving, best_saving, margin_parts
+from estimator.predictor.sizing.margin import MarginPart, Saving, assured, best_saving, margin_parts
 from estimator.predictor.sizing.need import end_of_life_needs, limits_of, needs_when_new
 from estimator.predictor.sizing.new_pack import (
     CAPACITY_AT_END,
@@ -29,7 +29,6 @@ from estimator.predictor.sizing.new_pack import (
     pack_causes,
     rise_at_end,
     sizing_assumptions,
-    temperatures_seen,
 )
 from estimator.predictor.sizing.pack_sizes import (
     SizeOdds,

@@ -177,8 +177,10 @@ def saved_line(found: RunningCost) -> str:
 
 def cost_text(answer: ConversionAnswer[RunningCost], width: int) -> str:
     """Money per mow, season and 1,000 m²."""
-    saved = saved_line(answer.figures)
-    return "\n".join([COST_LINE, cost_figures(answer.figures).text(width), *([saved] if saved else [])])
+    costs, saved = cost_figures(answer.figures), saved_line(answer.figures)
+    once = [(name, band) for name, (band, *_) in costs.rows if band is not None and band.low < band.high]
+    bands = f"Once, with 90 % bands: {', '.join(f'{name} {ends(band, digits=2)}' for name, band in once)}."
+    return "\n".join([COST_LINE, costs.text(width), *([saved] if saved else []), paragraph(bands, width)])
 
 
 def care_lines(found: CareAdvice) -> list[str]:

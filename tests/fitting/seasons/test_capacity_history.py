@@ -242,8 +242,7 @@ def test_mows_that_a_thick_patch_stopped_are_held_against_each_other_at_one_rest
 
 def test_a_fade_of_some_per_cent_is_shown_and_none_where_there_is_none() -> None:
     """Seen before: no fade shown by most packs that lost a twentieth in twenty mows. In `tests/worlds` a last
-    mow is named for 29 of 35 that fade (asked .80) and 4 of 47 that do not (.20), and 24 mows ahead the band
-    holds for 23 of 23 and 33 of 35."""
+    mow is named for 32 of 35 that fade (asked .80) and 4 of 47 that do not (.20)."""
     shown = [
         sum(fade_forecast(each.series(), 5.0).shows_fade for each in histories_of(loss, 24))
         for loss in (0.0, 0.05)

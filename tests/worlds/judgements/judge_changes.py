@@ -38,7 +38,7 @@ def said_changes(mows: Sequence[est.Mow], later: Sequence[bool]) -> dict[str, tu
     """
     from estimator.fitting.load.features import mow_features
     from estimator.fitting.seasons import measures
-    from estimator.fitting.seasons.comparisons import Contrast, compare_groups
+    from estimator.fitting.seasons.comparisons import compare_groups
 
     features = [mow_features(mow) for mow in mows]
     found = {}
@@ -52,7 +52,7 @@ def said_changes(mows: Sequence[est.Mow], later: Sequence[bool]) -> dict[str, tu
             measure,
             seen,
             labels,
-            contrast=Contrast("after against before", "after"),
+            later="after",
         )
         found[measure.name] = (compared.changes[0].change, compared.changes[0].more_than_noise)
     return found
