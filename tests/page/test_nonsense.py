@@ -125,6 +125,8 @@ LIBRARY: list[tuple[Ask, str]] = [
     (lambda: est.fit_profile([LOG]), "mow is a Log; give a Mow"),
     (lambda: est.fit_profile(est.Mow(LOG, LAWNS[0])), "mows are one Mow; give a list of Mow"),
     (lambda: est.fit_pack(LOG, PACK), "logs are one Log; give a list of Log"),
+    (lambda: est.fit_pack([LOG], PACK, 1.0), "start charges are one float; give a list of float"),
+    (lambda: est.energy_observed(est.Mow(LOG, LAWNS[0])), "mows are one Mow; give a list of MowFeatures"),
     (lambda: est.charge_used(MOWING), "log is a DataFrame; give a Log"),
     (lambda: est.trace_from_log(MOWING), "log is a DataFrame; give a Log"),
     (lambda: est.mow_features(LOG), "mow is a Log; give a Mow"),
