@@ -60,7 +60,7 @@ def test_braking_is_no_charging() -> None:
 
 @pytest.mark.parametrize(("amps", "charging"), [(-0.2, False), (-0.5, True)])
 def test_what_a_clamp_shows_at_rest_is_no_charger(amps: float, charging: bool) -> None:
-    """After a mow of up to 12 A less than 2 % of that, or three steps of the meter of 0.1 A, may be its zero."""
+    """After a mow of up to 12 A less than 2 % of that, or three steps of its 0.1 A, may be its zero."""
     _, i, v = day(0, 1800, 0)
     i, v = np.r_[i, np.full(600, amps)], np.r_[v, np.full(600, v[-1])]
     marks = look(np.arange(float(len(i))), i, v).marks
