@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from pathlib import PurePath
 from typing import Self
@@ -176,13 +177,13 @@ class LogbookError(MowchargeError):
 
 
 def check_several(what: str, values: object, kind: type) -> None:
-    """Raise InputError where one of a kind stands where several are taken.
+    """Raise InputError where one thing stands where several of a kind are taken.
 
     >>> check_several("lawns", "orchard", float)
     Traceback (most recent call last):
     ...
     estimator.errors.InputError: lawns are 'orchard'; give a list of float
     """
-    if isinstance(values, (kind, str)):
-        held = repr(values) if isinstance(values, str) else f"one {kind.__name__}"
+    if isinstance(values, str) or not isinstance(values, Iterable):
+        held = repr(values) if isinstance(values, str) else f"one {type(values).__name__}"
         raise InputError(f"{what} are {held}", mend=f"give a list of {kind.__name__}")

@@ -13,6 +13,7 @@ from datetime import date
 
 import numpy as np
 
+from estimator.amounts import check_kind
 from estimator.conversion import cautions
 from estimator.conversion.bands import LEVEL
 from estimator.errors import InputError
@@ -144,6 +145,8 @@ def care_advice(
             f"{len(days)} dates came with {len(idle_w)} idle powers and {len(wh_per_m2)} energies",
             mend="give one of each a mow, None where unknown",
         )
+    for day in days:
+        check_kind("day", day, date)
     look = LOOK[None if kind is None else known_word(kind, MOWER_NAMES, "kind of mower")]
     past = [each for each in blade_care if days and each <= max(days)]
     since = max(past, default=None)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from estimator.amounts import check_amount
+from estimator.amounts import check_amount, check_kind
 from estimator.conversion.bands import Band
 from estimator.errors import InputError
 from estimator.results import shown
@@ -142,6 +142,7 @@ def running_cost(
     >>> round(answer.saved_per_season.low, 2)
     16.2
     """
+    check_kind("mains_wh", mains_wh, Band)
     check_amount("price_per_kwh", price_per_kwh, needed=True)
     check_amount("mows_per_season", mows_per_season)
     check_amount("area_m2", area_m2)

@@ -58,6 +58,15 @@ def test_braking_is_no_charging() -> None:
     assert e.after.ah == pytest.approx(float(np.sum((i[1:] + i[:-1]) / 2)) / 3600, abs=0.002)
 
 
+@pytest.mark.parametrize(("amps", "charging"), [(-0.2, False), (-0.5, True)])
+def test_what_a_clamp_shows_at_rest_is_no_charger(amps: float, charging: bool) -> None:
+    """After a mow of up to 12 A less than 2 % of that, or three steps of its 0.1 A, may be its zero."""
+    _, i, v = day(0, 1800, 0)
+    i, v = np.r_[i, np.full(600, amps)], np.r_[v, np.full(600, v[-1])]
+    marks = look(np.arange(float(len(i))), i, v).marks
+    assert any(m.kind == "charging" for m in marks) == charging
+
+
 def test_charging_amid_a_log_is_said() -> None:
     i = day(0, 1800, 600)[1]
     again = day(0, 900, 0)[1]

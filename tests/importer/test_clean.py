@@ -10,7 +10,7 @@ import pytest
 from scipy.integrate import trapezoid
 
 from estimator.importer.cleaning.mending import Examined
-from estimator.importer.cleaning.readings_in_work import drawn
+from estimator.importer.cleaning.readings_in_work import drawn, longest_joined_s
 from estimator.importer.cleaning.zero import zero_error
 from estimator.importer.read import examine_bytes
 
@@ -292,3 +292,11 @@ def test_a_quiet_sensor_with_many_digits_keeps_a_small_draw(mow) -> None:
     amps = np.where(np.abs(amps) < 0.5, 0.08, amps)
     shunt = look(t, [f"{i:.4f}" for i in amps], volts)
     assert shunt.quiet == () and shunt.log.error.current_gain < 0.01
+
+
+@pytest.mark.parametrize(("moved_a", "longest_s"), [(0.1, 100.0), (0.2, 30.0)])
+def test_a_long_step_over_which_the_load_hardly_moved_is_no_gap(moved_a: float, longest_s: float) -> None:
+    """A reading a second at 30 A, then one after 100 s: half a per cent of 30 A is 0.15 A."""
+    time_s = np.r_[np.arange(61.0), 160.0 + np.arange(60.0)]
+    amps = np.where(time_s > 60, 30.0 + moved_a, 30.0)
+    assert longest_joined_s(time_s, amps, np.full(121, 50.0), 1.0, 0.01, 0.01) == pytest.approx(longest_s)

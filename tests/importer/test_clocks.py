@@ -79,6 +79,14 @@ def test_whole_seconds_with_several_readings_are_spread() -> None:
     assert np.allclose(log.readings.time_s, [0, 0.5, 1, 1.5, 2, 2.5])
 
 
+def test_a_clock_that_is_set_back_by_seconds_goes_on() -> None:
+    """A reading a second; after the 60th the clock shows three seconds less, as one that is set by radio."""
+    shown = [second if second < 60 else second - 3 for second in range(120)]
+    log = log_of([f"2025-05-17 10:{second // 60:02d}:{second % 60:02d}" for second in shown])
+    assert log.readings.time_s.tolist() == [float(second) for second in range(120)]
+    assert any("was set back by up to" in note for note in log.notes)
+
+
 def test_minutes_only_clock() -> None:
     log = log_of(["10:00", "10:00", "10:01", "10:01", "10:02", "10:02"])
     assert np.allclose(log.readings.time_s, [0, 30, 60, 90, 120, 150])

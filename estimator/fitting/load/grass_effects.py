@@ -94,8 +94,7 @@ class Circumstances:
 
 def circumstances(mows: Sequence[MowFeatures]) -> Circumstances:
     """Summarise the circumstances of the mows so far; with none the prior is returned."""
-    both = [m for m in mows if m.growth_mm and m.days_since_cut]
-    logs = [math.log(m.growth_mm / m.days_since_cut) for m in both if m.growth_mm and m.days_since_cut]
+    logs = [math.log(m.growth_mm / m.days_since_cut) for m in mows if m.growth_mm and m.days_since_cut]
     rate = math.exp((PRIOR_MOWS * math.log(GROWTH_MM_A_DAY) + sum(logs)) / (PRIOR_MOWS + len(logs)))
     rate_std = math.sqrt(
         (PRIOR_MOWS * GROWTH_RATE_LOG_STD**2 + sum((v - math.log(rate)) ** 2 for v in logs))

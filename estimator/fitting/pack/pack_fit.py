@@ -73,8 +73,7 @@ def fit_pack(
     Raises
     ------
     InputError
-        for a log or a pack that is none, a log that cannot be of the pack, a charge outside 0..1, or not one
-        charge for each log
+        for what is no log or pack, a log that cannot be of it, or not one charge of 0..1 for each log
 
     Source: joint estimation after Plett 2004, J. Power Sources 134, 252-292.
 
@@ -90,7 +89,8 @@ def fit_pack(
     for log in logs:
         check_kind("log", log, Log)
         check_log_of_pack(log, fitted.rated, MOST_COUNTED)
-    told = list(start_charges) if start_charges is not None else [None] * len(logs)
+    told = start_charges if start_charges is not None else [None] * len(logs)
+    check_several("start charges", told, float)
     if len(told) != len(logs):
         raise InputError(f"{len(told)} start charges for {len(logs)} logs", mend="give one for each log")
     older = max(len(logs) - TOGETHER, 0)
