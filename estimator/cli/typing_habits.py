@@ -54,7 +54,8 @@ def take_at_once(param: Any, kinds: set[Any]) -> None:
                 return process(context, value)
         elif not (str in kinds and isinstance(value, str)) and not isinstance(value, bool | int | float):
             return process(context, value)
-        return value if param.callback is None else param.callback(context, param, value)
+        found = value if param.callback is None else param.callback(context, param, value)
+        return () if found is None and param.multiple else found  # what older parsers want of a list
 
     param.process_value = taken
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 import shutil
 from pathlib import Path
+from types import SimpleNamespace
 
 import pytest
 
@@ -80,3 +81,12 @@ def test_answers_with_less_or_more_said(
 ) -> None:
     assert cli._run(list(words)) == 0
     assert line in capsys.readouterr().out
+
+
+def test_a_list_that_nobody_gave_is_an_empty_one_whatever_its_check_makes_of_it() -> None:
+    """Typer 0.19 counts what is in it."""
+    given = SimpleNamespace(
+        process_value=None, multiple=True, nargs=1, required=False, callback=lambda *_: None
+    )
+    completion.take_at_once(given, {list[float]})
+    assert given.process_value(None, None) == ()
