@@ -60,6 +60,13 @@ def test_idle_typical_and_peak_are_told_apart() -> None:
     assert answer.peak_w.value == pytest.approx(2000.0)
 
 
+def test_the_peak_is_that_of_the_hardest_mow_in_any_order() -> None:
+    """A second at 60 A and 50 V in one of two mows is 3 kW."""
+    hard = LoadTrace(np.r_[np.full(599, 20.0), 60.0], np.array(50.0))
+    for mows in ([STEADY, hard], [hard, STEADY]):
+        assert motor_load(mows).peak_w.value == pytest.approx(3000.0)
+
+
 def test_a_load_without_calm_low_stretches_shows_no_idle_power() -> None:
     assert motor_load([STEADY]).idle_w is None
 

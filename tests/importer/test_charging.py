@@ -164,3 +164,14 @@ def test_no_invented_mow_is_taken_for_charging(seed: int) -> None:
     volts = series * (3.3 + 0.85 * charge - 0.25 * np.exp(-np.maximum(charge, 0) * 15) - ohm * i - lag)
     e = look(t, rng.choice([1, -1]) * i, volts)
     assert e.after.ah == pytest.approx(float(np.sum(i[1:] + i[:-1])) / 2 * step_s / 3600, rel=0.02)
+
+
+def test_three_spikes_that_the_volts_do_not_answer_are_left_out_of_a_short_log() -> None:
+    """90 A for single readings amid 9 to 11 A, while a pack of 0.1 ohm stands at the volts of 10 A."""
+    k = np.arange(120.0)
+    amps = 10.0 + np.sign(np.sin(k / 3))
+    volts = 52 - 0.1 * amps - k / 3600
+    amps[[30, 60, 90]] = 90.0
+    e = look(k, amps, volts)
+    assert [m.count for m in e.marks if m.kind == "spike"] == [3]
+    assert e.log.readings.current_a.max() == 11.0
