@@ -93,6 +93,7 @@ def example_of(words: tuple[str, ...]) -> str:
 @pytest.mark.parametrize("words", every_command(), ids=" ".join)
 def test_help_shows_an_example(words: tuple[str, ...], run: Run) -> None:
     said = run(*words, "--help")
+    assert "{" not in said.out.splitlines()[0]
     assert said.code == 0
     assert "Example: mowcharge " + words[0] in " ".join(said.out.split())
 
