@@ -38,7 +38,7 @@ def _share(words: str, low: float, high: float, help: str) -> Amount:
 
 AMOUNTS = {
     # the mow and the day
-    "start_charge": _share("start charge", 0.0, 1.0, "charge at the start, full straight from the charger"),
+    "start_charge": _share("start charge", 0.0, 1.0, "charge at the start; 100 % straight from the charger"),
     "temperature_c": Amount("temperature", "°C", -40.0, 70.0,
         "air temperature; taken for the pack too where the log has none of its own"),
     "growth_mm": Amount("growth", "mm", 0.0, 5000.0, "height that the cut takes off"),
@@ -59,25 +59,25 @@ AMOUNTS = {
     ),
     "load_v": Amount("voltage while mowing", "V", 0.0, 1e4, "volts while cutting", also="--load-volts"),
     "rest_before_v": Amount(
-        "voltage at rest before", "V", 0.0, 1e4, "volts at rest before", also="--rest-before"
+        "voltage at rest before", "V", 0.0, 1e4, "volts at rest before mowing", also="--rest-before"
     ),
     "rest_after_v": Amount(
-        "voltage at rest after", "V", 0.0, 1e4, "volts at rest after, some minutes later", also="--rest-after"
+        "voltage at rest after", "V", 0.0, 1e4, "volts at rest some minutes after mowing", also="--rest-after"
     ),
     "minutes": Amount("minutes of mowing", "min", 0.0, 1e4, "minutes of mowing, by the watch"),
-    "gauge_before": _share("charge gauge before", 0.0, 1.0, "charge gauge before"),
-    "gauge_after": _share("charge gauge after", 0.0, 1.0, "charge gauge after"),
+    "gauge_before": _share("charge gauge before", 0.0, 1.0, "charge gauge before mowing"),
+    "gauge_after": _share("charge gauge after", 0.0, 1.0, "charge gauge after mowing"),
     "rested_minutes": Amount(
         "minutes at rest", "min", 0.0, 1e4, "minutes between the end of mowing and the volts at rest after"
     ),
     "put_back_ah": Amount(
-        "charge put back", "Ah", 0.0, 2000.0, "charge that the charger put back until full, at the pack"
+        "charge put back", "Ah", 0.0, 2000.0, "charge that filled the pack again, measured at the pack"
     ),
     "put_back_wh": Amount(
-        "energy put back", "Wh", 0.0, 1e5, "energy that the charger put back until full, at the pack"
+        "energy put back", "Wh", 0.0, 1e5, "energy that filled the pack again, measured at the pack"
     ),
     "socket_wh": Amount(
-        "energy from the socket", "Wh", 0.0, 1e5, "energy that the charger took from the socket until full"
+        "energy from the socket", "Wh", 0.0, 1e5, "energy from the socket that filled the pack again"
     ),
     # the accuracy of a meter, by its data sheet
     "zero_a": Amount("zero of the current", "A", 0.0, 50.0, "how far the zero may be off"),
@@ -117,8 +117,8 @@ AMOUNTS = {
     "current_limit_a": Amount(
         "current limit", "A", 0.01, 1e4, "highest current that controller or battery management allows"
     ),
-    "resistance_ohm": Amount("resistance", "ohm", 1e-5, 1e3, "resistance of the whole pack, if measured"),
-    "first_year": Amount("year of first use", "", 1980, 2100, "year of its first use: packs fade"),
+    "resistance_ohm": Amount("resistance", "ohm", 0.0001, 1e3, "resistance of the whole pack, if measured"),
+    "first_year": Amount("year of first use", "", 1980, 2100, "year of its first use, since packs fade"),
     "hold_s": Amount("hold time", "s", 0.0, 60.0, "time under the cut-off before the motor stops"),
     "cutting_width_m": Amount("cutting width", "m", 0.05, 20.0, "width that is cut"),
     "pace_m_s": Amount("walking pace", "m/s", 0.01, 100.0, "pace of the walk behind the machine"),

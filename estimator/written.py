@@ -93,7 +93,6 @@ _UNITS = {
     "min": _MINUTES,
     "mm": {name: 1000.0 * factor for name, factor in _LENGTH_M.items()},
     "%": {"%": 1.0, "percent": 1.0},
-    "": {"": 1.0},
 }
 """Units in which a bare amount may be written too, by the unit that is meant where there is none."""
 _AMOUNT = re.compile(r"\s*([-+]?(?:\d+\s+)?\d+\s*/\s*\d+|[-+]?\d*[.,]?\d+)\s*(.*?)\s*")
@@ -140,7 +139,7 @@ def _amount(text: str | float, what: str, units: Mapping[str, float], bare: str,
     factor = units.get(found[2].rstrip(".") or bare)
     if factor is None:
         near = get_close_matches(found[2], units, n=1)
-        mend = f"did you mean {near[0]}?" if near else f"use one of {known}"
+        mend = f"did you mean {near[0]}?" if near else f"use one of {known}" if known else mend
         raise InputError(f"{what} is {text!r}: unit {found[2]!r} is not known", mend=mend)
     if "/" not in number:
         return float(number) * factor
@@ -197,9 +196,10 @@ def pace_m_s(text: str | float) -> float:
 def measured(text: str, what: str, unit: str) -> float:
     """A reading in its usual unit, which may stand behind it.
 
-    unit : A, V, min, mm or %
+    unit : A, V, min, mm, % or another, which is then the only one that is taken
 
     >>> measured("17 A", "amps", "A"), measured("54,2V", "volts", "V"), measured("half an hour", "", "min")
     (17.0, 54.2, 30.0)
     """
-    return _amount(text, what, _UNITS[unit], unit.casefold(), f"give a number [{unit}]")
+    units = _UNITS.get(unit, {unit.casefold(): 1.0})
+    return _amount(text, what, units, unit.casefold(), f"give a number [{unit}]" if unit else "give a number")

@@ -103,6 +103,8 @@ def _name_what_is_given(command: Any) -> None:
         if param.param_type_name == "argument":
             param.metavar = param.metavar or param.name.upper()
             param.display_type_rich = lambda ctx: ""
+            shown = param.metavar if param.required else f"[{param.metavar}]"
+            param.get_usage_pieces = lambda ctx, shown=shown: [shown]
         elif param.metavar is None and not param.is_flag:
             param.metavar = param.opts[0].lstrip("-").upper()
 

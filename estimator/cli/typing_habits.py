@@ -12,7 +12,9 @@ from collections.abc import Callable, Sequence
 from contextlib import redirect_stdout
 from typing import Any, get_args, get_type_hints
 
-from estimator.written import with_point
+from estimator.amounts import AMOUNTS
+from estimator.errors import InputError
+from estimator.written import measured, with_point
 
 
 def take_decimal_commas(command: Any) -> Any:
@@ -48,16 +50,28 @@ def take_at_once(param: Any, kinds: set[Any]) -> None:
         elif list[str] in kinds and isinstance(value, list | tuple):
             value = list(value)
         elif float in kinds and isinstance(value, str):
-            try:
-                value = float(value)
-            except ValueError:
-                return process(context, value)
+            value = _number(param, value)
+        elif list[float] in kinds and isinstance(value, list | tuple):
+            value = [_number(param, each) for each in value]
+        elif int in kinds and isinstance(value, str) and not re.fullmatch(r"\s*[-+]?\d+\s*", value):
+            given = param.opts[0] if param.param_type_name == "option" else param.metavar
+            raise InputError(f"{given} is {value!r}", mend="give a whole number")
         elif not (str in kinds and isinstance(value, str)) and not isinstance(value, bool | int | float):
             return process(context, value)
         found = value if param.callback is None else param.callback(context, param, value)
         return () if found is None and param.multiple else found  # what older parsers want of a list
 
     param.process_value = taken
+
+
+def _number(param: Any, text: str) -> float:
+    """The number that an option is given, its unit behind it or not; InputError for no number."""
+    try:
+        return float(text)
+    except ValueError:
+        known = AMOUNTS.get(param.opts[0].lstrip("-").replace("-", "_"))
+        unit = "" if known is None else "%" if known.share else known.unit
+        return measured(text, param.opts[0], unit)
 
 
 def _with_points(words: Sequence[str], numbers: frozenset[str]) -> list[str]:

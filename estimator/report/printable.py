@@ -98,7 +98,7 @@ def mow_report(story: MowStory, charge: ChargeOfMow | None, log: Log, today: dat
     sections = [Section("This mow", rows=rows)]
     if charge is not None:
         left = band(100 * charge.charge, 100 * charge.low, 100 * charge.high, "%")
-        held = [("charge left at the end", left, f"{charge.level:.0%} band".replace("%", " %"))]
+        held = [("charge left at the end", left, f"{100 * charge.level:.0f} % band")]
         sections.append(Section("Charge", "", charge.why, page_picture(charge_picture(charge)).html, held))
     drawn, notes = page_picture(log_picture(log)).html, tuple(map(settled, log.notes))
     sections.append(Section("The log", drawn=drawn, sentences=notes))

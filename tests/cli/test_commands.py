@@ -93,6 +93,7 @@ def example_of(words: tuple[str, ...]) -> str:
 @pytest.mark.parametrize("words", every_command(), ids=" ".join)
 def test_help_shows_an_example(words: tuple[str, ...], run: Run) -> None:
     said = run(*words, "--help")
+    assert "{" not in said.out.splitlines()[0]
     assert said.code == 0
     assert "Example: mowcharge " + words[0] in " ".join(said.out.split())
 
@@ -325,6 +326,22 @@ def test_a_dry_run_keeps_nothing_and_draws(run: Run, orchard_copy: Path) -> None
     assert "<title>" in Path("looked.svg").read_text()
     with open_logbook(orchard_copy) as book:
         assert len(mows(book)) == before
+
+
+def test_numbers_may_carry_their_unit_and_what_is_no_number_is_refused_in_plain_words(run: Run) -> None:
+    grown = ["plan", "--json", "--pack"]
+    in_inches = run(*grown, "green crate", "--growth-mm", "1 in", "--sure", "95 %").plain
+    assert in_inches == run(*grown, "green crate", "--growth-mm", "25.4").plain
+    sized = run("describe", "pack", "spare", "--chemistry", "nmc", "--volts", "36V", "--capacity-ah", "10 Ah")
+    assert sized.out.startswith("pack spare: 10 nmc cells in series, full at 42.0 V, 10 Ah")
+    for words, refused in (
+        (("plan", "--growth-mm", "wet"), "--growth-mm is 'wet'; give a number [mm]"),
+        (("capacity", "--size-ah", "15 kg"), "--size-ah is '15 kg': unit 'kg' is not known; use one of ah"),
+        (("follow", "a.csv", "--every", "20s"), "--every is '20s': unit 's' is not known; give a number"),
+        (("edit", "first", "--moisture", "dry"), "MOW is 'first'; give a whole number"),
+    ):
+        assert (said := run(*words)).code == 2
+        assert said.err == f"mowcharge: {refused}\n"
 
 
 def test_decimal_commas_are_taken_wherever_a_number_is_asked_for(run: Run) -> None:

@@ -25,7 +25,7 @@ def lawn(
     ],
     logbook: LogbookPath = None,
 ) -> None:
-    """Describe a lawn by its name and area; again to change it.
+    """Describe a lawn by its name and area, or change it.
 
     Example: mowcharge describe lawn "apple rows" --area 420
     """
@@ -62,7 +62,7 @@ def pack(
     hold_s: Annotated[float, amount("hold_s")] = 1.0,
     logbook: LogbookPath = None,
 ) -> None:
-    """Describe a pack by its rated values; again to change it.
+    """Describe a pack by its rated values, or change it.
 
     Example: mowcharge describe pack "green crate" --chemistry nmc --series 13 --capacity-ah 10 --cut-off-v 39
     """
@@ -113,7 +113,7 @@ def machine(
     ] = None,
     logbook: LogbookPath = None,
 ) -> None:
-    """Describe a machine; again to change what is given.
+    """Describe a machine, or change what is given.
 
     What is not given stays as it was.
 

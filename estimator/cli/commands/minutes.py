@@ -35,7 +35,7 @@ def minutes(
     files: Annotated[
         list[str] | None,
         typer.Argument(
-            metavar="[FILE...]",
+            metavar="FILE...",
             help="The log so far, or one from each of two meters; none for readings by hand.",
         ),
     ] = None,
@@ -48,11 +48,13 @@ def minutes(
     temperature_c: AirTemperature = None,
     lawn: Annotated[
         str | None,
-        which("lawn", "Go on as usual on this lawn; with readings by hand, the chance that it fits in too."),
+        which(
+            "lawn", "The lawn that you go on with; with readings by hand, also the chance of finishing it."
+        ),
     ] = None,
     one_more: Annotated[
         bool,
-        typer.Option("--one-more", help="Also the chance of finishing one more lawn, for each described."),
+        typer.Option("--one-more", help="Also, for each lawn described, the chance of finishing it next."),
     ] = False,
     level: Level = 90.0,
     picture: Picture = None,
@@ -60,7 +62,7 @@ def minutes(
     as_json: Json = False,
     why: Why = False,
 ) -> None:
-    """Minutes left, from a log so far or from readings by hand; a terminal asks for them.
+    """Minutes left, from a log so far or from readings by hand; on a terminal they are asked for.
 
     Example: mowcharge minutes --typical 6 --minutes 12 --start-charge 100 --pack "green crate"
     """

@@ -61,7 +61,7 @@ def cable_figures(found: FeedCable) -> Figures:
 
 
 def cable_text(answer: ConversionAnswer[FeedCable], width: int) -> str:
-    """The fitted cable beside the next sizes, and what they cost."""
+    """The fitted cable compared with the next sizes, and what they cost."""
     found = answer.figures
     place = f"{found.there_and_back_m:.4g} m there and back, at {found.copper_c:g} °C"
     sizes = cable_figures(found).text(width)

@@ -11,7 +11,7 @@ from typing import Any
 from estimator.answers.describe import Described
 from estimator.answers.grass import GrassAnswer
 from estimator.descriptions import Machine
-from estimator.report.words.text import pairs, paragraph, table
+from estimator.report.words.text import counted, pairs, paragraph, table
 
 DATA_SHEET = 3**0.5
 """A data sheet's limits over the standard uncertainty: a rectangular distribution, JCGM 100:2008, 4.3.7."""
@@ -53,7 +53,7 @@ def machine_words(machine: Machine) -> str:
         f"motor {machine.motor_rated_w:.0f} W" if machine.motor_rated_w else "",
         f"blades cared for on {cared_for}" if cared_for else "",
     ]
-    return ", ".join(word for word in words if word) or "no figures"
+    return ", ".join(filter(None, words)) or "no figures"
 
 
 def area_words(area_m2: float) -> str:
@@ -83,14 +83,13 @@ def meter_words(plain: Mapping[str, Any]) -> str:
 
 
 def grass_text(answer: GrassAnswer, width: int) -> str:
-    """Each kind with its energy beside dry grass, and how to tell it."""
+    """Each kind with its energy compared with dry grass, and how to tell it."""
     rows = [
         [line.name, f"{line.times:.2f}", f"{line.low:.2f} to {line.high:.2f}", line.how_to_tell]
         for line in answer.lines
     ]
-    mows = "1 mow" if answer.mows == 1 else f"{answer.mows} mows"
     head = (
-        f"Energy per area compared with dry grass 25 mm above the cut, from {mows}; "
+        f"Energy per area compared with dry grass 25 mm above the cut, from {counted(answer.mows)}; "
         "the band holds 90 % of the time."
     )
     kinds = table(["grass", "times", "band", "how to tell"], rows, width)

@@ -29,11 +29,11 @@ def mow_figures_text(mow: MowFigures, width: int) -> str:
         ("peaks", peak_words(mow)),
         ("pack then" if mow.later else "pack now", f"{mow.pack}: {mow.pack_now.said}"),
     ]
-    blocks = [head, pairs(rows, width)]
-    if mow.notes:
-        blocks.append("Recognised and corrected")
-        blocks.extend(bullets(mow.notes, width))
-    return "\n".join(blocks)
+    return "\n".join([head, pairs(rows, width), *_noted(mow.notes, width)])
+
+
+def _noted(notes: Sequence[str], width: int) -> list[str]:
+    return ["Recognised and corrected", *bullets(notes, width)] if notes else []
 
 
 def power_words(mow: MowFigures | MowStory) -> str:
@@ -74,12 +74,9 @@ def grass_words(mow: MowRecord) -> str:
     'damp 25 mm'
     """
     grass = mow.grass
-    words = [
-        grass.moisture or "",
-        f"{grass.growth_mm:g} mm" if grass.growth_mm is not None else "",
-        f"{grass.days_since_cut:g} days" if grass.days_since_cut is not None else "",
-    ]
-    return " ".join(word for word in words if word)
+    counts = ((grass.growth_mm, "mm"), (grass.days_since_cut, "days"))
+    known = (f"{count:g} {unit}" for count, unit in counts if count is not None)
+    return " ".join(filter(None, [grass.moisture, *known]))
 
 
 def history_text(changes: Sequence[Change], width: int) -> str:
@@ -112,12 +109,11 @@ def story_rows(story: MowStory) -> list[tuple[str, str]]:
 def story_text(story: MowStory, width: int) -> str:
     """One mow as described, its figures, the importer's notes and its history."""
     mow = story.record
-    blocks = [f"Mow {mow.id}" + (", removed" if mow.removed else ""), pairs(story_rows(story), width)]
-    if mow.notes:
-        blocks.append("Recognised and corrected")
-        blocks.extend(bullets(mow.notes.splitlines(), width))
-    blocks.extend(["History", history_text(story.history, width)])
-    return "\n".join(blocks)
+    head = f"Mow {mow.id}" + (", removed" if mow.removed else "")
+    noted = _noted(mow.notes.splitlines(), width)
+    return "\n".join(
+        [head, pairs(story_rows(story), width), *noted, "History", history_text(story.history, width)]
+    )
 
 
 AS_PREDICTED = 0.015
@@ -126,14 +122,12 @@ LIKELY, UNLIKELY = 0.9, 0.5
 
 
 def compared_words(after: AfterMow) -> str:
-    """How the mow came beside its prediction; blank where nothing was predicted."""
+    """How the mow compares with its prediction; blank where nothing was predicted."""
     if after.predicted is None or after.harder is None:
         return ""
     if abs(after.harder) < AS_PREDICTED:
         return "As hard as predicted."
-    return f"{abs(after.harder):.0%} {'harder' if after.harder > 0 else 'easier'} than predicted.".replace(
-        "%", " %"
-    )
+    return f"{100 * abs(after.harder):.0f} % {'harder' if after.harder > 0 else 'easier'} than predicted."
 
 
 def band_words(after: AfterMow) -> str:
@@ -143,12 +137,7 @@ def band_words(after: AfterMow) -> str:
         return "Nothing was predicted: it takes an earlier mow, and one that finished its lawn."
     took = f"It took {found.energy_came_wh:.0f} Wh; {found.energy_wh:.0f} Wh were predicted"
     between = f"({found.energy_low_wh:.0f} to {found.energy_high_wh:.0f} in 9 mows of 10)"
-    so = (
-        "so that is usual day-to-day variation"
-        if found.held
-        else "so that is more than the usual day-to-day variation"
-    )
-    return f"{took} {between}, {so}."
+    return f"{took} {between}, so that is {'' if found.held else 'more than the '}usual day-to-day variation."
 
 
 def left_words(after: AfterMow) -> str:

@@ -144,10 +144,9 @@ def finish_words(score: FinishScore) -> str:
     >>> finish_words(FinishScore(10, 8, 7.4, 5, 9, 0.9, 0.3, 0.1))
     '8 of 10 mows finished their lawn; 7.4 were expected (5 to 9); those that stopped short had 30 %'
     """
-    said = (
+    stopped = score.when_stopped
+    had = "" if stopped is None else f"; those that stopped short had {percent(stopped)}"
+    return (
         f"{score.done} of {score.mows} mows finished their lawn; {score.expected:.1f} were expected "
-        f"({score.low} to {score.high})"
+        f"({score.low} to {score.high}){had}"
     )
-    if score.when_stopped is not None:
-        said += f"; those that stopped short had {percent(score.when_stopped)}"
-    return said
