@@ -194,10 +194,9 @@ def _trend(
     half = float(stdtrit(freedom, (1 + LEVEL) / 2)) * error
     change, low, high = (math.expm1(each) for each in (slope, slope - half, slope + half))
     real = low > 0 or high < 0
-    ends = f"{low:+.0%} to {high:+.0%}".replace("%", " %")
-    said = f"{change:+.0%}".replace("%", " %")
+    said, *ends = (f"{whole:+d} %" if (whole := round(100 * each)) else "0 %" for each in (change, low, high))
     sentence = (
-        f"{name} changed by {said} ({ends}) over {log.size} mows in {span:.0f} days"
+        f"{name} changed by {said} ({' to '.join(ends)}) over {log.size} mows in {span:.0f} days"
         f"{'' if real else ', which is not more than the mows differ anyway'}"
     )
     return Trend(name, change, low, high, real, int(log.size), span, sentence)

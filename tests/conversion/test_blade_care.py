@@ -176,3 +176,9 @@ def test_wrong_care_figures_are_refused(options: dict, line: str) -> None:
     with pytest.raises(InputError) as error:
         care_advice(**options)
     assert str(error.value) == line
+
+
+def test_an_idle_that_stayed_as_it_was_has_no_sign() -> None:
+    found = care_advice(weeks(10), [120.0] * 10, [0.2] * 10)
+    assert found.idle is not None
+    assert "changed by 0 % (0 % to 0 %) over 10 mows" in found.idle.sentence

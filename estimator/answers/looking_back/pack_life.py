@@ -15,6 +15,7 @@ from estimator.conversion.cautions import for_pack
 from estimator.descriptions import Grass
 from estimator.errors import InputError
 from estimator.logbook import Logbook, mow_count
+from estimator.results import odds
 
 if TYPE_CHECKING:
     from estimator.predictor.finish_forecast import FinishForecast
@@ -93,7 +94,7 @@ def pack_life(
                     "Ah",
                     f"from full when mowing, with {100 * sure:.0f} % certainty",
                 ),
-                Part("odds to finish now", 100 * found.odds_now, "%"),
+                Part("odds to finish now", odds(found.odds_now)),
                 Part("mows of this pack", str(count)),
             ),
             assumptions=(
