@@ -13,14 +13,10 @@ def follow(
     file: Annotated[str, typer.Argument(metavar="FILE", help="The file that the logger writes.")],
     pack: PackName = None,
     start_charge: StartCharge = None,
-    every: Annotated[
-        float, typer.Option("--every", min=1, metavar="SECONDS", help="How often to look.")
-    ] = 20.0,
+    every: Annotated[float, typer.Option("--every", metavar="SECONDS", help="How often to look.")] = 20.0,
     still: Annotated[
         float,
-        typer.Option(
-            "--still", min=1, metavar="SECONDS", help="Stop when the file has not grown for this long."
-        ),
+        typer.Option("--still", metavar="SECONDS", help="Stop when the file has not grown for this long."),
     ] = 300.0,
     once: Annotated[bool, typer.Option("--once", help="Look once and stop.")] = False,
     level: Level = 90.0,
@@ -37,6 +33,9 @@ def follow(
     from estimator.cli.output import say_cautions
     from estimator.errors import InputError
 
+    for option, seconds in (("--every", every), ("--still", still)):
+        if not seconds >= 1:  # nor is nan
+            raise InputError(f"{option} is {seconds:g}", mend="give 1 second or more")
     question = MinutesQuestion(files=(), pack=pack, start_charge=start_charge, level=level)
     looks = 0
     with asked_book(logbook) as book:
