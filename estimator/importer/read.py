@@ -74,7 +74,24 @@ def read_bytes(files: Sequence[tuple[str, bytes]], **choices: Unpack[Choices]) -
 
 
 def examine(*paths: str | Path, **choices: Unpack[Choices]) -> Examined:
-    """The same as `read_log` with every decision laid open: the log and the stretches marked or mended.
+    """Import one recording from its file or files, with every decision laid open.
+
+    Parameters
+    ----------
+    *paths : str or Path, one or two
+        as for `read_log`
+    **choices : see `Choices`, default none
+        decisions that overrule those taken from the data
+
+    Returns
+    -------
+    Examined
+        the log, the decisions, and the stretches that were marked or mended
+
+    Raises
+    ------
+    InputError
+        in one line with file and row, for what cannot be opened or taken
 
     >>> import pathlib, tempfile
     >>> path = pathlib.Path(tempfile.mkdtemp()) / "mow.csv"

@@ -339,7 +339,10 @@ def test_numbers_may_carry_their_unit_and_what_is_no_number_is_refused_in_plain_
         (("capacity", "--size-ah", "15 kg"), "--size-ah is '15 kg': unit 'kg' is not known; use one of ah"),
         (("follow", "a.csv", "--every", "20s"), "--every is '20s': unit 's' is not known; give a number"),
         (("follow", "a.csv", "--every", "0.1"), "--every is 0.1; give 1 second or more"),
-        (("describe", "machine", "m", "--width", "0.43"), "machine m: cutting width is 0.0043 m; give 0.05 to 20 m"),
+        (
+            ("describe", "machine", "m", "--width", "0.43"),
+            "machine m: cutting width is 0.0043 m; give 0.05 to 20 m",
+        ),
         (("edit", "first", "--moisture", "dry"), "MOW is 'first'; give a whole number"),
     ):
         assert (said := run(*words)).code == 2

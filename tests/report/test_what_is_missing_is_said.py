@@ -108,7 +108,7 @@ def test_a_season_that_saves_nothing_is_said_to_cost_more() -> None:
     asked = {"area_m2": 380.0, "mows_per_season": 20, "petrol": Petrol(price_per_l=1.0, l_per_mow=0.1)}
     cheap = running_cost(Band(100.0, 90.0, 110.0), 0.01, **asked)
     dear = running_cost(Band(100.0, 90.0, 110.0), 10.0, **asked)
-    said = [cost_text(ConversionAnswer(each, 3, Why()), 72).splitlines()[-1] for each in (cheap, dear)]
+    said = [cost_text(ConversionAnswer(each, 3, Why()), 72).splitlines()[-2] for each in (cheap, dear)]
     assert said[0].startswith("A season saves ") and said[0].endswith(" in fuel and electricity.")
     assert said[1].startswith("A season costs ") and said[1].endswith(" more in fuel and electricity.")
     assert "-" not in said[1]

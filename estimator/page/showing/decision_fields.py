@@ -56,7 +56,7 @@ TOUCHED = (
 """What a column of a refused table can be said to hold, with its unit where that must be said."""
 
 
-_LABELS = {"started": "Began"}
+_LABELS = {"started": "Began", "start_charge": "Charge at the start, %"}
 """Other fields of forms that a mend can ask for."""
 
 

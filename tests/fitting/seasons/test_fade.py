@@ -215,11 +215,11 @@ def test_a_band_that_straddles_the_threshold_cannot_tell() -> None:
 @settings(max_examples=25)
 @given(seen_ah=st.lists(st.floats(5.0, 12.0), min_size=1, max_size=6), std_ah=st.floats(0.05, 2.0))
 def test_the_sentence_agrees_with_the_odds(seen_ah: list[float], std_ah: float) -> None:
-    """Under already: not even every other day. Kept or falling later: as often as asked. Else the odds of
+    """It holds less: not even every other day. Kept or falling later: as often as asked. Else the odds of
     today are said."""
     need = CapacityNeeded(np.linspace(7.0, 9.0, 101), 8.8, 0.90)
     found = finish_forecast(need, [Lawn("meadow", 900)], range(1, len(seen_ah) + 1), seen_ah, std_ah)
-    if "already" in found.sentence:
+    if "the pack holds less" in found.sentence:
         assert found.odds_now < 0.50
     elif "times in 100 now" in found.sentence:
         assert found.odds_now < 0.90
