@@ -97,8 +97,7 @@ class MowFeatures:
     @property
     def whole(self) -> bool:
         """Whether it measured energy and time of the whole lawn."""
-        seen = self.gap_s <= self.motor_s
-        return self.energy_wh > 0 and self.motor_s > 0 and seen and not self.stopped_short
+        return min(self.energy_wh, self.motor_s) > 0 and self.gap_s <= self.motor_s and not self.stopped_short
 
     @property
     def grass(self) -> Grass:

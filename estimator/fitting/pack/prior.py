@@ -64,8 +64,8 @@ it after the years that people keep them (common practice)."""
 
 FADE_A_YEAR, FADE_STD = 0.025, 0.6
 """Share of its capacity that a pack loses in a year, and the standard uncertainty of all it lost over that:
-home storage systems lost 2 to 3 % in each of up to eight years (Figgener et al. 2024, Nature Energy 9, 1438)
-and differ by make, use and warmth by that factor (common practice)."""
+home storage systems lost 2 to 3 % in each of up to eight years (Figgener et al. 2024, Nature Energy 9, 1438,
+as quoted by others) and differ by make, use and warmth by that factor (common practice)."""
 
 RESIDUAL_V = 0.010
 """Half-cell curves with free balance leave 7 to 10 mV of measured slow discharges."""
