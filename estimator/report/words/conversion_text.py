@@ -93,13 +93,13 @@ def further_limits(found: CurrentLimits) -> list[str]:
 
 def motor_rows(found: MotorLoad) -> list[tuple[str, str]]:
     """Measured power beside the motor's rating and the old engine's."""
+    loading = (("loading", found.loading), ("loading at peak", found.peak_loading))
     rows = [
         ("idle", ends(found.idle_w, "W", 0)),
         ("typical", ends(found.typical_w, "W", 0)),
         ("peak", ends(found.peak_w, "W", 0)),
         ("at the shaft", ends(found.shaft_w, "W", 0)),
-        ("loading", ends(found.loading, "%", 0, 100)),
-        ("loading at peak", ends(found.peak_loading, "%", 0, 100)),
+        *((name, ends(share, "%", 0, 100)) for name, share in loading if share is not None),
         ("60 % loaded", ends(found.loaded_60_w, "W motor", 0)),
         ("80 % loaded", ends(found.loaded_80_w, "W motor", 0)),
     ]
