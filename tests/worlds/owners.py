@@ -64,13 +64,14 @@ class Owner:
     def first_year(self) -> int | None:
         """Year of the pack's first use, as eight owners of ten know it.
 
-        Packs fade with the root of the years and in proportion to them, each by amounts of its own.
+        Packs fade with the root of the years and in proportion to them, each by amounts of its own; a pack that
+        by these amounts would be older than twenty years has had a harder life in those.
         """
         rng = stream(self.seed, 12)
         root, even = rng.uniform(0.01, 0.06), rng.uniform(0.002, 0.03)
         fade = 1 - self.health
         years = ((np.sqrt(root**2 + 4 * even * fade) - root) / (2 * even)) ** 2
-        return None if rng.random() < 0.2 else SEASON.year - int(years + rng.random())
+        return None if rng.random() < 0.2 else SEASON.year - int(min(years, 20.0) + rng.random())
 
     def joules(self, charge_ah: float) -> float:
         """About what so much charge of this pack gives [J]."""
