@@ -85,13 +85,13 @@ def wear_of_cycles(price: float, used_share: float, cycles: Band) -> Band:
     return Band(*(price * used_share / each for each in (cycles.value, cycles.high, cycles.low)))
 
 
-def wear_of_fade(price: float, lost_a_mow: Band, life_share: float = 0.20) -> Band:
+def wear_of_fade(price: float, lost_a_mow: Band) -> Band:
     """Money that a mow wears off a pack whose mows lose so much of its capacity each, until 20 % are lost.
 
     >>> wear_of_fade(400.0, Band(0.0005, 0.0002, 0.0008))
     Band(value=1.0, low=0.4, high=1.6)
     """
-    return lost_a_mow.times(price / life_share)
+    return lost_a_mow.times(price / 0.20)
 
 
 def running_cost(

@@ -75,8 +75,6 @@ def capacity_needed(
     sure: float = 0.90,
     *,
     temperature_c: float | None = None,
-    reserve: float = 0.0,
-    seed: int = 1,
 ) -> CapacityNeeded:
     """The capacity [Ah] at which the ageing pack just finishes all the lawns on one charge.
 
@@ -91,11 +89,11 @@ def capacity_needed(
     """
     check_lawns(lawns)
     check_amount("sure", sure, needed=True)
-    rng = np.random.default_rng(seed)
+    rng = np.random.default_rng(1)
     grasses = grasses_for(lawns, grass)
     needs = draw_needs(profile, lawns, grasses, DRAWS, rng, temperature_c=temperature_c)
-    load = lay_out(profile, lawns, grasses, needs, np.random.default_rng(seed + 1), choose_step(needs))
-    limits = limits_of(fitted, reserve)
+    load = lay_out(profile, lawns, grasses, needs, np.random.default_rng(2), choose_step(needs))
+    limits = limits_of(fitted, 0.0)
     day = Day(load, limits.hold_s)
     drawn = draw_pack(fitted, DRAWS, rng)
     drawn = drawn.at_temperature(day_temperature(profile, temperature_c, DRAWS, rng))
@@ -123,9 +121,7 @@ def finish_forecast(
     *,
     scale_std: float = 0.0,
     usable_share: float = 1.0,
-    level: float = 0.90,
     horizon: int = 500,
-    seed: int = 7,
 ) -> FinishForecast:
     """The mow at which the pack no longer finishes the lawns of `need` with the certainty it was asked for.
 
@@ -139,10 +135,10 @@ def finish_forecast(
     (1.0, True)
     """
     series = fade_series(mow_number, capacity_ah, std_ah, scale_std)
-    future = fade_draws(series, horizon=horizon, seed=seed)
+    future = fade_draws(series, horizon=horizon)
     sorted_need = np.sort(need.needed_ah)
     odds = np.searchsorted(sorted_need, future.capacity_ah, side="right").mean(axis=0) / len(sorted_need)
-    fade = _by_odds(first_under(series, future, need.at_sure_ah, level), float(odds[0]), need.sure)
+    fade = _by_odds(first_under(series, future, need.at_sure_ah), float(odds[0]), need.sure)
     names = tuple(lawn.name for lawn in lawns)
     return FinishForecast(
         lawns=names,

@@ -87,7 +87,7 @@ def printable(title: str, sections: Sequence[Section], day: date, under: str = "
     )
 
 
-def mow_report(story: MowStory, charge: ChargeOfMow | None, log: Log, today: date | None = None) -> str:
+def mow_report(story: MowStory, charge: ChargeOfMow | None, log: Log) -> str:
     """The report of one mow.
 
     charge : its charge curve, None where it cannot be told
@@ -102,7 +102,7 @@ def mow_report(story: MowStory, charge: ChargeOfMow | None, log: Log, today: dat
         sections.append(Section("Charge", "", charge.why, page_picture(charge_picture(charge)).html, held))
     drawn, notes = page_picture(log_picture(log)).html, tuple(map(settled, log.notes))
     sections.append(Section("The log", drawn=drawn, sentences=notes))
-    return printable(f"Mow {record.id}: {record.lawn}", sections, today or date.today(), begun)
+    return printable(f"Mow {record.id}: {record.lawn}", sections, date.today(), begun)
 
 
 def _section(section: Section) -> str:

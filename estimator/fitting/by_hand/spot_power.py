@@ -111,19 +111,19 @@ def stand_in_of(spot: SpotNotes, volts: float, mean_w: float) -> Array:
     return stand_in_power(idle_w, (low + high) / 2, highest_w)
 
 
-def stand_in_power(idle_w: float, typical_w: float, highest_w: float, seconds: int = SECONDS) -> Array:
-    """Power [W], shape (seconds,): rows of cutting with turns at idle, and a peak of two seconds once a
+def stand_in_power(idle_w: float, typical_w: float, highest_w: float) -> Array:
+    """Power [W], shape (SECONDS,): rows of cutting with turns at idle, and a peak of two seconds once a
     minute.
 
     The peaks rise evenly in the square root from the usual power to the highest, which is met once: MAX hold
     keeps the one highest moment of a mow.
     """
     rng = np.random.default_rng(20)
-    wave = np.convolve(rng.standard_normal(seconds + 8), np.ones(9) / 3, "valid")
+    wave = np.convolve(rng.standard_normal(SECONDS + 8), np.ones(9) / 3, "valid")
     power = np.clip(typical_w * np.exp(0.2 * wave), idle_w, highest_w)
-    for start in range(28, seconds, 30):
+    for start in range(28, SECONDS, 30):
         power[start : start + round(30 * FREE_SHARE)] = idle_w
-    starts = np.arange(15, seconds, 60)
+    starts = np.arange(15, SECONDS, 60)
     heights = rng.permutation(np.linspace(0.0, 1.0, len(starts) + 1)[1:] ** 2)
     for begin, height in zip(starts, heights, strict=True):
         peak = typical_w + height * (highest_w - typical_w)

@@ -32,6 +32,7 @@ FEWEST_READINGS, SHORTEST_AH = 20, 0.05
 """A shorter log has no curve: some readings for each of its resistances, a quarter of a minute
 of mowing [Ah]."""
 ZERO_C_K = 273.15
+POINTS = 60  # places along a curve
 """0 °C in kelvin."""
 
 
@@ -79,7 +80,7 @@ class DischargeCurve:
 
 
 def discharge_curve(
-    log: Log, start_charge: float | None = None, temperature_c: float | None = None, points: int = 60
+    log: Log, start_charge: float | None = None, temperature_c: float | None = None
 ) -> DischargeCurve:
     """Take the discharge curve out of a log.
 
@@ -91,8 +92,6 @@ def discharge_curve(
         1.0 straight from the charger; other values need the pack's capacity: `starting_at`
     temperature_c : float [°C], default None
         pack temperature where the log has none; None takes 20 °C, within 8
-    points : int, default 60
-        places along the curve
 
     Returns
     -------
@@ -135,7 +134,7 @@ def discharge_curve(
         )
     drawn = readings["volts_drawn"].to_numpy(bool) if "volts_drawn" in readings else None
     fit = split_voltage(time_s, current_a, voltage_v, drawn_ah, None if drawn is None else ~drawn)
-    grid = np.linspace(0.0, float(drawn_ah[-1]), points)
+    grid = np.linspace(0.0, float(drawn_ah[-1]), POINTS)
     rest = fit.rest_v(grid)
     load_a = float(np.average(current_a, weights=np.maximum(current_a, 0.0)))
     measured = "temperature_c" in readings and bool(readings["temperature_c"].notna().any())

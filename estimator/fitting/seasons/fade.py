@@ -109,7 +109,7 @@ def fade_series(
     return FadeSeries(number, capacity, std, scale_std)
 
 
-def fade_draws(seen: FadeSeries, *, horizon: int = 500, seed: int = 7, draws: int = DRAWS) -> FadeDraws:
+def fade_draws(seen: FadeSeries, *, horizon: int = 500, seed: int = 7) -> FadeDraws:
     """Draw futures of the capacity, `horizon` mows on from the last one seen.
 
     >>> future = fade_draws(fade_series(range(1, 31), np.linspace(10.0, 9.7, 30)), horizon=30)
@@ -121,11 +121,11 @@ def fade_draws(seen: FadeSeries, *, horizon: int = 500, seed: int = 7, draws: in
     members = _members(x, _thinned(seen.capacity_ah / scale), _thinned((seen.std_ah / scale) ** 2))
     rng = np.random.default_rng(seed)
     weight = np.array([m.weight for m in members])
-    place = np.searchsorted(np.cumsum(weight), (np.arange(draws) + rng.random()) / draws)
+    place = np.searchsorted(np.cumsum(weight), (np.arange(DRAWS) + rng.random()) / DRAWS)
     counts = np.bincount(np.minimum(place, len(members) - 1), minlength=len(members))
     ahead = np.arange(horizon + 1, dtype=float)
     span = max(float(x[-1]), 1.0)
-    futures, faded = np.empty((draws, horizon + 1)), np.empty(draws)
+    futures, faded = np.empty((DRAWS, horizon + 1)), np.empty(DRAWS)
     row = 0
     for member, count in zip(members, counts, strict=True):
         if count:
@@ -133,7 +133,7 @@ def fade_draws(seen: FadeSeries, *, horizon: int = 500, seed: int = 7, draws: in
             faded[row : row + count] = fade[:, 1]
             futures[row : row + count] = _walk(member, fade, x[-1] + ahead, span, rng)
             row += count
-    shared = np.exp(seen.scale_std * rng.standard_normal((draws, 1)))
+    shared = np.exp(seen.scale_std * rng.standard_normal((DRAWS, 1)))
     return FadeDraws(seen.number[-1] + ahead, np.maximum(futures, 0.0) * shared * scale, faded)
 
 

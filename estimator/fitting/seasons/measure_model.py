@@ -72,7 +72,7 @@ class MeasureFit:
 
 
 def fit_measure(
-    measure: Measure, mows: Sequence[Observed], design: Array, design_std: Sequence[float], seed: int = 11
+    measure: Measure, mows: Sequence[Observed], design: Array, design_std: Sequence[float]
 ) -> MeasureFit:
     """Fit the measure's model with `design` (n, g), its first column or columns standing for the level.
 
@@ -106,7 +106,7 @@ def fit_measure(
     )
     data = mixed_data(y, np.column_stack([design, effects, drift]), lawn, len(names), day, noise)
     fit = fit_mixed(data, prior)
-    rng = np.random.default_rng(seed)
+    rng = np.random.default_rng(11)
     unit = rng.standard_normal((DRAWS, fit.mean.shape[1]))
     drawn = draw_coefficients(fit, choose_points(fit, DRAWS, rng), unit)
     rows = np.column_stack([effects, 0.0 * drift, np.eye(len(names))[lawn]])

@@ -185,12 +185,10 @@ def capacity_observed(
     std_ah: Sequence[float],
     days: Sequence[date],
     rated_ah: float,
-    walk: float = CAPACITY_WALK,
 ) -> tuple[Observed, ...]:
     """What each mow by itself says of the capacity [Ah], out of the pack's fit after each mow.
 
     capacity_ah, std_ah : after each mow, oldest first; rated_ah : before any mow, known as a label is
-    walk : relative random walk from mow to mow that the fit allows (its own `CAPACITY_WALK`)
 
     A fit that is carried from mow to mow repeats what it knew; comparing neighbouring mows in it would
     find less noise than there is. Each step's own news is taken out again: precisions subtract, means
@@ -198,9 +196,9 @@ def capacity_observed(
     back over several mows at once). Mows that say next to nothing are left out.
 
     >>> days = [date(2024, 5, 1), date(2024, 6, 1)]
-    >>> one = capacity_observed([9.8, 9.7], [0.2, 0.15], days, rated_ah=10.0, walk=0.006)
+    >>> one = capacity_observed([9.8, 9.7], [0.2, 0.15], days, rated_ah=10.0)
     >>> [round(o.value, 2) for o in one]
-    [9.78, 9.59]
+    [9.78, 9.58]
     """
     found = []
     mean, variance = math.log(rated_ah), LABEL_STD**2
@@ -210,7 +208,7 @@ def capacity_observed(
         if gained > max(0.02 / variance, NEWS_LOG_STD**-2.0):
             own = (after / after_var - mean / variance) / gained
             found.append(Observed(day, math.exp(own), gained**-0.5, place=place))
-        mean, variance = after, after_var + walk**2
+        mean, variance = after, after_var + CAPACITY_WALK**2
     return tuple(found)
 
 

@@ -125,7 +125,6 @@ def one_more_lawn(
     start_charge: float | None = None,
     *,
     temperature_c: float | None = None,
-    reserve: float = 0.0,
     draws: int = DRAWS,
 ) -> tuple[OneMoreLawn, ...]:
     """The chance of each lawn, likeliest first, to be finished with the charge left at the end of `log`.
@@ -142,7 +141,6 @@ def one_more_lawn(
         grass,
         now.seen_w,
         temperature_c=temperature_c,
-        reserve=reserve,
     )
 
 
@@ -207,7 +205,6 @@ def lawn_under_way(
     grass: Grass | None = None,
     *,
     temperature_c: float | None = None,
-    seed: int = 1,
 ) -> LawnUnderWay:
     """The chance that the motor turns for as long as the rest of the lawn takes.
 
@@ -222,7 +219,7 @@ def lawn_under_way(
     >>> [lawn_under_way(fit_profile([]), log, Lawn("a", 300), [left] * 9).odds for left in (0.0, np.inf)]
     [0.0, 1.0]
     """
-    rng, so_far = np.random.default_rng(seed), running(log)
+    rng, so_far = np.random.default_rng(1), running(log)
     needs = draw_needs(
         profile,
         [lawn],
