@@ -64,8 +64,8 @@ class Owner:
     def first_year(self) -> int | None:
         """Year of the pack's first use, as eight owners of ten know it.
 
-        Packs fade with the root of the years and in proportion to them, each by amounts of its own; a pack that
-        by these amounts would be older than twenty years has had a harder life in those.
+        Packs fade with the root of the years and in proportion to them, each by amounts of its own; none is
+        older than twenty years.
         """
         rng = stream(self.seed, 12)
         root, even = rng.uniform(0.01, 0.06), rng.uniform(0.002, 0.03)
