@@ -79,7 +79,7 @@ def pack_now(fitted: FittedPack) -> PackNow:
         label += ", as no log goes from full to the cut-off"
     return PackNow(
         fitted.usable_ah,
-        fitted.capacity_std_ah * fitted.usable_ah / fitted.capacity_ah,
+        fitted.usable_std_ah,
         fitted.capacity_ah,
         fitted.capacity_std_ah,
         label if fitted.by_its_label else logs if fitted.logs else "from hand readings",

@@ -32,8 +32,7 @@ PACES_APART = 0.05
 of mowing): a shelf in a curve near empty would make a jump of it."""
 
 MOST_LEFT = 0.3
-"""A cut-off that would leave more than this share of the charge is taken for one that leaves this much
-(common practice)."""
+"""The largest share of the charge that a cut-off is taken to leave (common practice)."""
 
 
 @shown
@@ -81,6 +80,16 @@ class FittedPack(Pack):
     def usable_ah(self) -> float:
         """What the pack gives when mowing [Ah], from full until the motor stops."""
         return self.capacity_ah * given_at_pace(self, self.pace)
+
+    @property
+    def usable_std_ah(self) -> float:
+        """Standard uncertainty [Ah] of that: the capacity's, and that of what the pace leaves behind."""
+        values, vectors = np.linalg.eigh(self.covariance)
+        steps = (vectors * np.sqrt(np.maximum(values, 0.0))).T  # one sigma each way
+        means = np.array([self.mean + steps, self.mean - steps])
+        given = [[given_at_pace(replace(self, mean=each), self.pace) for each in side] for side in means]
+        more, less = means[:, :, prior.CAPACITY] + np.log(np.maximum(given, 1e-3))
+        return float(self.usable_ah * np.linalg.norm(more - less) / 2)
 
     def as_plain(self) -> dict[str, Any]:
         """Numbers, words and lists only, for JSON."""
@@ -135,16 +144,9 @@ def assemble(
         "chemistry": chemistry or rated.chemistry,
     }
     return FittedPack(
-        **values,
-        rated=rated,
-        mean=mean,
-        covariance=covariance,
-        usable=usable,
-        pace=pace or Pace(),
-        logs=logs,
-        last_day=last_day,
-        warming=warming,
-    )
+        **values, rated=rated, mean=mean, covariance=covariance, usable=usable, pace=pace or Pace(),
+        logs=logs, last_day=last_day, warming=warming,
+    )  # fmt: skip
 
 
 def as_fitted(pack: Pack) -> FittedPack:
@@ -190,10 +192,9 @@ def usable_slopes(pack: Pack, mean: Array) -> Array:
     """(parameters,) how the log of the capacity down to the cut-off moves with each parameter."""
     left = charge_at_cut_off(pack, mean)
     slope = float(np.interp(left, GRID, np.gradient(open_circuit_table(pack, mean), GRID_STEP)))
-    gradient = np.zeros(len(mean))
-    gradient[prior.CAPACITY] = 1.0
-    here = np.array([np.interp(left, GRID, column) for column in curve_slopes(pack).T])
-    gradient[CURVE_AND_FAMILY] = here / max(slope, LEAST_SLOPE_V) / (1.0 - left)
+    gradient = np.eye(len(mean))[prior.CAPACITY]
+    here = [np.interp(left, GRID, column) for column in curve_slopes(pack).T]
+    gradient[CURVE_AND_FAMILY] = np.array(here) / max(slope, LEAST_SLOPE_V) / (1.0 - left)
     return gradient
 
 
