@@ -192,7 +192,7 @@ def usable_slopes(pack: Pack, mean: Array) -> Array:
     """(parameters,) how the log of the capacity down to the cut-off moves with each parameter."""
     left = charge_at_cut_off(pack, mean)
     slope = float(np.interp(left, GRID, np.gradient(open_circuit_table(pack, mean), GRID_STEP)))
-    gradient = np.eye(len(mean))[prior.CAPACITY]
+    gradient: Array = np.eye(len(mean))[prior.CAPACITY]
     here = [np.interp(left, GRID, column) for column in curve_slopes(pack).T]
     gradient[CURVE_AND_FAMILY] = np.array(here) / max(slope, LEAST_SLOPE_V) / (1.0 - left)
     return gradient
