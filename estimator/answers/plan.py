@@ -126,7 +126,7 @@ def plan_of_day(logbook: Logbook, question: PlanQuestion) -> PlanAnswer:
         days_since_care=days_since_care_on(logbook, machine, latest_day(known)),
         so_far=so_far,
     )
-    full = 1.0 if question.start_charge is None else question.start_charge
+    full, now = 1.0 if question.start_charge is None else question.start_charge, pack_now(pack)
     return PlanAnswer(
         count=found.count,
         sure=found.sure,
@@ -136,11 +136,11 @@ def plan_of_day(logbook: Logbook, question: PlanQuestion) -> PlanAnswer:
         stops=found.stops,
         doubts=found.doubts,
         pack=pack.name,
-        pack_now=pack_now(pack),
+        pack_now=now,
         start_charge=full if so_far is None else min(1.0, max(0.0, float(np.median(so_far.pack.charge)))),
         reserve=question.reserve,
         more=more,
-        why=_why(found, pack, cited_record(logbook), question.order == "best" and found.exact_order),
+        why=_why(found, pack, now, cited_record(logbook), question.order == "best" and found.exact_order),
     )
 
 
@@ -162,12 +162,14 @@ def _stands(
     return SoFar(now.pack, float(np.median(now.power_w)))
 
 
-def _why(found: LawnsPerCharge, pack: FittedPack, record: tuple[Part, ...], exact_best: bool) -> Why:
+def _why(
+    found: LawnsPerCharge, pack: FittedPack, now: PackNow, record: tuple[Part, ...], exact_best: bool
+) -> Why:
     known = sum(lawn.mows_known for lawn in found.lawns)
     return Why(
         parts=(
             *record,
-            *pack_now(pack).parts(),
+            *now.parts(),
             Part("cut-off", pack.cut_off_v, "V", f"counts when held for {pack.hold_s:g} s under load"),
             Part("mows of these lawns", str(known), "", "the others count too, for grass and pace"),
             Part(

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from functools import cache, partial
 from typing import TYPE_CHECKING
 
 from estimator.answers.figures.mow_figures import marked
@@ -38,7 +39,7 @@ def scored_finishes(
     from estimator.predictor.track_record import POINTS
 
     described = {each.name: each for each in packs(logbook)}
-    chains: dict[str, Chain] = {}
+    chain_at = cache(partial(chain_of, logbook))
     told = [
         mow
         for mow in records
@@ -50,8 +51,7 @@ def scored_finishes(
     found = []
     for mow in told:
         pack = described[mow.pack or ""]
-        chain = chains.get(pack.name) or chain_of(logbook, pack)
-        chains[pack.name] = chain
+        chain = chain_at(pack)
         earlier = [each.id for each in records if each.id != mow.id and _precedes(each, mow)]
         place = [each.id for each in chain.records].index(mow.id)
         mark = marked(

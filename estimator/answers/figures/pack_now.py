@@ -73,9 +73,8 @@ def pack_now(fitted: FittedPack) -> PackNow:
     """What a fitted pack holds."""
     logs = f"from {fitted.logs} log{'' if fitted.logs == 1 else 's'}"
     label = "by its label" if fitted.rated.first_year is None else "by its label and age"
-    if (
-        fitted.logs and fitted.pace.gave is None
-    ):  # its mows may well have met the cut-off: from where, none says
+    if fitted.logs and fitted.pace.gave is None:
+        # its mows may well have met the cut-off: from where, none says
         label += ", as no log goes from full to the cut-off"
     return PackNow(
         fitted.usable_ah,

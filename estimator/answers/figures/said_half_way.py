@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import astuple
+from functools import cache, partial
 from typing import TYPE_CHECKING
 
 from estimator.answers.figures.finish_odds import known_then
 from estimator.answers.figures.mow_figures import marked
-from estimator.answers.figures.pack_steps import Chain, chain_of
+from estimator.answers.figures.pack_steps import chain_of
 from estimator.logbook import Logbook, MowRecord, derived_of, derived_of_mows, keep_derived, log_of, packs
 
 if TYPE_CHECKING:
@@ -34,14 +35,13 @@ def said_half_way(
     from estimator.predictor.half_way import SaidHalfWay, say_half_way
 
     described = {each.name: each for each in packs(logbook)}
-    chains: dict[str, Chain] = {}
+    chain_at = cache(partial(chain_of, logbook))
     ended = [mow for mow in records if mow.pack in described and features[mow.id].ended_at_cut_off][-LATEST:]
     kept = derived_of_mows(logbook, SAID, SAID_VERSION, [mow.id for mow in ended])
     found = []
     for mow in ended:
         pack = described[mow.pack or ""]
-        chain = chains.get(pack.name) or chain_of(logbook, pack)
-        chains[pack.name] = chain
+        chain = chain_at(pack)
         place = [each.id for each in chain.records].index(mow.id)
         mark = marked([features[mow.id]], chain.marks[:place][-1:], mow.start_charge)
         if kept.get(mow.id, {}).get("mark") == mark:

@@ -126,7 +126,7 @@ def read_mow(logbook: Logbook, files: Sequence[tuple[str, bytes]], said: Circums
 
 def figures_of(mow: int | None, read: ReadMow, fitted: FittedPack, later: int = 0) -> MowFigures:
     """What a mow holds, with its pack as it is known with it."""
-    features, used = read.shown, read.used
+    features, used, now = read.shown, read.used, pack_now(fitted)
     return MowFigures(
         mow=mow,
         lawn=read.mow.lawn.name,
@@ -144,15 +144,15 @@ def figures_of(mow: int | None, read: ReadMow, fitted: FittedPack, later: int = 
         peak_1s_w=features.seen_peak_w(1),
         peak_5s_w=features.seen_peak_w(5),
         peak_30s_w=features.seen_peak_w(30),
-        pack_now=pack_now(fitted),
+        pack_now=now,
         later=later,
         notes=(*read.log.notes, *family_doubts(fitted)),
         twins=read.twins,
-        why=_why(read, fitted),
+        why=_why(read, fitted.chemistry, now),
     )
 
 
-def _why(read: ReadMow, fitted: FittedPack) -> Why:
+def _why(read: ReadMow, chemistry: str, now: PackNow) -> Why:
     used, error = read.used, read.log.error
     by_hand = read.log.spot is not None
     gaps = f"{len(used.gaps)} gaps left out" if used.gaps else "no gaps"
@@ -162,7 +162,7 @@ def _why(read: ReadMow, fitted: FittedPack) -> Why:
         Part("time measured", used.measured_s / 60, "min", gaps),
         Part("clamp zero", within(error.current_zero_a, "A"), note="it does not average out"),
         Part("clamp gain", within(100 * error.current_gain, "%"), note="of the reading"),
-        *pack_now(fitted).parts(),
+        *now.parts(),
     )
     assumed = []
     if read.mow.start_charge is None:
@@ -175,5 +175,5 @@ def _why(read: ReadMow, fitted: FittedPack) -> Why:
         parts=parts,
         assumptions=tuple(assumed),
         sources=("Uncertainties combined by JCGM 100:2008 (GUM).",),
-        cautions=(*twins_caution(read.twins), MEASURING, PROBES, for_pack(fitted.chemistry)[0]),
+        cautions=(*twins_caution(read.twins), MEASURING, PROBES, for_pack(chemistry)[0]),
     )

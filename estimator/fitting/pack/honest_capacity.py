@@ -88,9 +88,8 @@ def _shown(
     above_v = max(float(trace.voltage_v[last]) - fitted.cut_off_v, 0.0) / fitted.series
     missed = above_v / max(float(slope), 0.1)
     left, lead_acid = float(at.charge[last]), fitted.chemistry == "lead_acid"
-    if (
-        left >= MOST_LEFT and not lead_acid
-    ):  # a fit that clings to its label explains the cut-off of a worn pack by resistance
+    if left >= MOST_LEFT and not lead_acid:
+        # a fit that clings to its label explains the cut-off of a worn pack by resistance
         met = met_cut_off(fitted, trace)
         left = met.charge if met is not None and late[met.reading] else left
     ended = bool(late[last] and missed <= MOST_MISSED and (lead_acid or left < MOST_LEFT))
