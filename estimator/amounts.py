@@ -221,21 +221,6 @@ def check_amounts(what: Any, names: Iterable[str], *, whose: str = "") -> None:
         check_amount(name, getattr(what, name), whose=whose)
 
 
-def check_kind(what: str, value: Any, kind: type, *, of: str = "") -> None:
-    """Raise InputError unless a value is of the kind that the library takes there.
-
-    >>> check_kind("lawn", "orchard", float, of="mow")
-    Traceback (most recent call last):
-    ...
-    estimator.errors.InputError: lawn of a mow is 'orchard'; give a float
-    """
-    if not isinstance(value, kind):
-        said = repr(value)
-        said = said if len(said) <= 40 and "\n" not in said else f"a {type(value).__name__}"
-        whose = f"{what} of a {of}" if of else what
-        raise InputError(f"{whose} is {said}", mend=f"give a {kind.__name__}")
-
-
 def is_number(value: Any) -> bool:
     """Whether a value is a finite number; texts and truth values are none.
 

@@ -176,6 +176,21 @@ class LogbookError(MowchargeError):
     exit_code = 3
 
 
+def check_kind(what: str, value: object, kind: type, *, of: str = "") -> None:
+    """Raise InputError unless a value is of the kind that the library takes there.
+
+    >>> check_kind("lawn", "orchard", float, of="mow")
+    Traceback (most recent call last):
+    ...
+    estimator.errors.InputError: lawn of a mow is 'orchard'; give a float
+    """
+    if not isinstance(value, kind):
+        said = repr(value)
+        said = said if len(said) <= 40 and "\n" not in said else f"a {type(value).__name__}"
+        whose = f"{what} of a {of}" if of else what
+        raise InputError(f"{whose} is {said}", mend=f"give a {kind.__name__}")
+
+
 def check_several(what: str, values: object, kind: type) -> None:
     """Raise InputError where one thing stands where several of a kind are taken.
 
@@ -187,3 +202,16 @@ def check_several(what: str, values: object, kind: type) -> None:
     if isinstance(values, str) or not isinstance(values, Iterable):
         held = repr(values) if isinstance(values, str) else f"one {type(values).__name__}"
         raise InputError(f"{what} are {held}", mend=f"give a list of {kind.__name__}")
+
+
+def check_each(what: str, values: Iterable[object], kind: type) -> None:
+    """Raise InputError unless each of several values is of a kind; `what` is their name in the plural.
+
+    >>> check_each("lawns", [1.0, "orchard"], float)
+    Traceback (most recent call last):
+    ...
+    estimator.errors.InputError: lawn is 'orchard'; give a float
+    """
+    check_several(what, values, kind)
+    for each in values:
+        check_kind(what.removesuffix("s"), each, kind)

@@ -6,10 +6,10 @@ from dataclasses import InitVar, dataclass, field
 from datetime import date, datetime
 from typing import TYPE_CHECKING
 
-from estimator.amounts import check_amounts, check_kind
+from estimator.amounts import check_amounts
 from estimator.contradictions import check_log_of_lawn, check_log_of_pack
 from estimator.descriptions import STOPPED_SHORT, Grass, Lawn, Machine, Pack
-from estimator.errors import InputError
+from estimator.errors import InputError, check_kind
 from estimator.results import shown
 
 if TYPE_CHECKING:

@@ -13,10 +13,9 @@ from datetime import date
 
 import numpy as np
 
-from estimator.amounts import check_kind
 from estimator.conversion import cautions
 from estimator.conversion.bands import LEVEL
-from estimator.errors import InputError
+from estimator.errors import InputError, check_kind
 from estimator.results import shown
 from estimator.written import MOWER_NAMES, known_word
 

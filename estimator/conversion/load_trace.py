@@ -10,8 +10,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from estimator.amounts import check_kind
-from estimator.errors import InputError, check_several
+from estimator.errors import InputError, check_each, check_kind
 from estimator.importer.log import Log
 from estimator.results import shown
 
@@ -176,8 +175,6 @@ def trace_from_log(log: Log, step_s: float = 1.0) -> LoadTrace:
 
 def check_loads(mows: Sequence[LoadTrace], of: str) -> None:
     """Raise InputError unless there is a measured load of at least one mow."""
-    check_several("loads", mows, LoadTrace)
+    check_each("loads", mows, LoadTrace)
     if not len(mows):
         raise InputError(f"no mow was given for the {of}", mend="give the load of at least one")
-    for one in mows:
-        check_kind("load", one, LoadTrace)

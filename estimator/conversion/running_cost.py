@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from estimator.amounts import check_amount, check_kind
+from estimator.amounts import check_amount
 from estimator.conversion.bands import Band
-from estimator.errors import InputError
+from estimator.errors import InputError, check_kind
 from estimator.results import shown
 
 

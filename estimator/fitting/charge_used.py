@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from estimator.amounts import check_kind
+from estimator.errors import check_kind
 from estimator.importer.log import Log
 from estimator.importer.meter_uncertainty import charge_budget, energy_budget
 from estimator.results import shown

@@ -6,8 +6,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from estimator.amounts import check_kind
 from estimator.descriptions import Pack
+from estimator.errors import check_kind
 from estimator.fitting.by_hand.weighing import weigh
 from estimator.fitting.pack import prior
 from estimator.fitting.pack.fitted_pack import usable_slopes

@@ -9,9 +9,9 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from estimator.amounts import check_amount, check_kind
+from estimator.amounts import check_amount
 from estimator.descriptions import Grass, Lawn, Pack
-from estimator.errors import InputError
+from estimator.errors import InputError, check_kind
 from estimator.fitting.charge_used import charge_used
 from estimator.fitting.pack.open_circuit import GRID
 from estimator.fitting.pack.pack_draws import draw_now

@@ -10,8 +10,9 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from estimator.amounts import check_amount, check_kind
+from estimator.amounts import check_amount
 from estimator.descriptions import Grass, Lawn, Pack
+from estimator.errors import check_kind
 from estimator.fitting.by_hand.hand_circuit import rates_after, shown
 from estimator.fitting.by_hand.spot_power import stand_in_of
 from estimator.fitting.by_hand.weighing import Weighed

@@ -6,8 +6,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from estimator.amounts import check_kind
 from estimator.descriptions import Pack
+from estimator.errors import check_kind
 from estimator.fitting.by_hand.weighing import weigh
 from estimator.importer.by_hand.amps import USUAL, Habit
 from estimator.importer.by_hand.spot_order import check_spot

@@ -11,8 +11,8 @@ from typing import Any, Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from estimator.amounts import check_kind
 from estimator.descriptions import LAWN_DONE, STOPPED_SHORT, Grass
+from estimator.errors import check_kind
 from estimator.fitting.by_hand.spot_power import SpotEnergy, spot_energy
 from estimator.fitting.by_hand.spot_volts import with_usual_volts
 from estimator.fitting.load.phases import Phases, PowerTrace, find_phases

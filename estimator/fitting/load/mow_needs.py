@@ -9,9 +9,8 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
-from estimator.amounts import check_kind
 from estimator.descriptions import Grass, Lawn
-from estimator.errors import InputError, check_several
+from estimator.errors import InputError, check_each, check_kind
 from estimator.fitting.load.grass_effects import Situation, draw_columns
 from estimator.fitting.load.mixed_model import MixedFit, choose_points, draw_coefficients
 from estimator.fitting.load.mowing_time import usual_area_rate
@@ -38,11 +37,9 @@ class MowNeeds:
 
 def check_lawns(lawns: Sequence[Lawn]) -> None:
     """Raise InputError unless at least one lawn is named, and all are lawns."""
-    check_several("lawns", lawns, Lawn)
+    check_each("lawns", lawns, Lawn)
     if not len(lawns):
         raise InputError("no lawns to mow", mend="name at least one")
-    for lawn in lawns:
-        check_kind("lawn", lawn, Lawn)
 
 
 def grasses_for(lawns: Sequence[Lawn], grass: Grass | Sequence[Grass] | None) -> tuple[Grass, ...]:

@@ -9,9 +9,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from estimator.amounts import check_kind
 from estimator.descriptions import Lawn, Machine
-from estimator.errors import check_several
+from estimator.errors import check_kind, check_several
 from estimator.fitting.by_hand.habit import reweighed
 from estimator.fitting.load.features import MowFeatures, mow_features
 from estimator.fitting.load.first_answer import KINDS_OF_MOWER, energy_prior

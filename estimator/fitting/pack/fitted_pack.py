@@ -9,8 +9,8 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from estimator.amounts import check_kind
 from estimator.descriptions import Pack
+from estimator.errors import check_kind
 from estimator.fitting.pack import prior
 from estimator.fitting.pack.circuit import peukert_lag
 from estimator.fitting.pack.log_grid import Pace

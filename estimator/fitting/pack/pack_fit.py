@@ -10,10 +10,9 @@ from itertools import pairwise
 
 import numpy as np
 
-from estimator.amounts import check_kind
 from estimator.contradictions import MOST_COUNTED, check_log_of_pack
 from estimator.descriptions import Pack
-from estimator.errors import InputError, check_several
+from estimator.errors import InputError, check_each, check_several
 from estimator.fitting.pack import prior
 from estimator.fitting.pack.fitted_pack import (
     FittedPack,
@@ -84,10 +83,9 @@ def fit_pack(
     >>> fit_pack([], pack).capacity_ah, round(fit_pack([log], pack, [1.0]).capacity_ah, 1)
     (10.0, 8.3)
     """
-    check_several("logs", logs, Log)
+    check_each("logs", logs, Log)
     fitted = as_fitted(pack)
     for log in logs:
-        check_kind("log", log, Log)
         check_log_of_pack(log, fitted.rated, MOST_COUNTED)
     told = start_charges if start_charges is not None else [None] * len(logs)
     check_several("start charges", told, float)

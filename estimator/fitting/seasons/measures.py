@@ -11,8 +11,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 
-from estimator.amounts import check_kind
-from estimator.errors import check_several
+from estimator.errors import check_each
 from estimator.fitting.load.features import MowFeatures
 from estimator.fitting.load.grass_effects import (
     COLUMNS,
@@ -114,9 +113,7 @@ def energy_observed(mows: Sequence[MowFeatures]) -> tuple[Observed, ...]:
     >>> energy_observed([])
     ()
     """
-    check_several("mows", mows, MowFeatures)
-    for each in mows:
-        check_kind("mow", each, MowFeatures)
+    check_each("mows", mows, MowFeatures)
     whole = [m for m in mows if m.day and m.whole]
     found = []
     for place, (m, grass) in enumerate(zip(mows, _effects(mows), strict=True)):

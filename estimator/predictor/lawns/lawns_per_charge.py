@@ -9,9 +9,9 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from estimator.amounts import check_amount, check_kind
+from estimator.amounts import check_amount
 from estimator.descriptions import Grass, Lawn, Pack
-from estimator.errors import InputError
+from estimator.errors import InputError, check_kind
 from estimator.fitting.load.load_draws import lay_out
 from estimator.fitting.load.mow_needs import MowNeeds, check_lawns, draw_needs, grasses_for
 from estimator.fitting.load.profile import LoadProfile
