@@ -18,6 +18,9 @@ if TYPE_CHECKING:
     from estimator.predictor.lawns.one_more import OneMoreLawn
     from estimator.predictor.narrowing import Doubt
 
+MOST_DRAWN = 400
+"""Points of a drawn curve: more than a screen shows apart."""
+
 
 @dataclass(frozen=True)
 class ChargeTrace:
@@ -96,6 +99,8 @@ def minutes_of_log(logbook: Logbook, log: Log, question: MinutesQuestion) -> Min
         from estimator.answers.minutes_by_hand import minutes_of_notes
 
         return minutes_of_notes(logbook, log.spot, question)
+    import numpy as np
+
     from estimator.answers.figures.load_profile import profile_of
     from estimator.answers.figures.pack_chain import fit_of_pack
     from estimator.answers.figures.pack_now import family_doubts, pack_now
@@ -134,7 +139,8 @@ def minutes_of_log(logbook: Logbook, log: Log, question: MinutesQuestion) -> Min
     curve = charge_columns(log, pack, question.start_charge, question.temperature_c)
     with_log = fit_of_log(log, pack, question.start_charge, question.temperature_c).after
     used = charge_used(log)
-    kept = _spread(len(curve["time_s"]))
+    readings = len(curve["time_s"])
+    kept = np.linspace(0, readings - 1, min(readings, MOST_DRAWN)).round().astype(int)
     trace = ChargeTrace(*(tuple(curve[name][kept].tolist()) for name in ("time_s", "charge", "low", "high")))
     return MinutesAnswer(
         minutes=left.minutes,
@@ -177,10 +183,3 @@ def minutes_of_log(logbook: Logbook, log: Log, question: MinutesQuestion) -> Min
             cautions=(for_pack(pack.chemistry)[0], FULL_DISCHARGE),
         ),
     )
-
-
-def _spread(count: int, most: int = 400) -> list[int]:
-    """Places of at most so many evenly spread rows, first and last among them."""
-    if count <= most:
-        return list(range(count))
-    return sorted({round(place * (count - 1) / (most - 1)) for place in range(most)})

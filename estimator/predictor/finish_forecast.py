@@ -121,7 +121,6 @@ def finish_forecast(
     *,
     scale_std: float = 0.0,
     usable_share: float = 1.0,
-    horizon: int = 500,
 ) -> FinishForecast:
     """The mow at which the pack no longer finishes the lawns of `need` with the certainty it was asked for.
 
@@ -135,7 +134,7 @@ def finish_forecast(
     (1.0, True)
     """
     series = fade_series(mow_number, capacity_ah, std_ah, scale_std)
-    future = fade_draws(series, horizon=horizon)
+    future = fade_draws(series)
     sorted_need = np.sort(need.needed_ah)
     odds = np.searchsorted(sorted_need, future.capacity_ah, side="right").mean(axis=0) / len(sorted_need)
     fade = _by_odds(first_under(series, future, need.at_sure_ah), float(odds[0]), need.sure)

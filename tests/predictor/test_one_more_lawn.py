@@ -51,7 +51,7 @@ def so_far(used_ah: float, power_w: float = 250.0) -> Log:
 
 def test_small_lawns_are_likelier_and_less_is_left_after_more(profile):
     truth, known = profile
-    told = [one_more_lawn(known, so_far(ah), PACK, truth.lawns, DRY, 1.0, draws=80) for ah in (3.0, 9.0)]
+    told = [one_more_lawn(known, so_far(ah), PACK, truth.lawns, DRY, 1.0) for ah in (3.0, 9.0)]
     early, late = ({one.lawn: one.odds for one in each} for each in told)
     small, middle, large = (lawn.name for lawn in truth.lawns)
     assert early[small] > 0.95 and early[large] < 0.5
@@ -93,7 +93,7 @@ def test_hand_readings_leave_as_much_as_the_log_of_the_same_mow(profile):
 
 def test_likeliest_first(profile):
     truth, known = profile
-    found = one_more_lawn(known, so_far(4.0), PACK, truth.lawns, DRY, 1.0, draws=40)
+    found = one_more_lawn(known, so_far(4.0), PACK, truth.lawns, DRY, 1.0)
     assert [one.odds for one in found] == sorted((one.odds for one in found), reverse=True)
 
 

@@ -24,19 +24,16 @@ SEARCH_VERSION = "4"
 def profile_of(
     logbook: Logbook,
     machine: str | None = None,
-    only_lawn: str | None = None,
     among: Sequence[MowRecord] | None = None,
 ) -> LoadProfile:
     """What the mows so far say about the next one; from their kept figures, not from readings.
 
     machine : only mows with this machine (and those that name none), None takes the only machine or all
-    only_lawn : only mows of this lawn; among : all mows of the logbook, where they are listed already
+    among : all mows of the logbook, where they are listed already
 
     The slow part of the fit, its search for the spreads, is kept until a mow or a description changes.
     """
-    if among is None or only_lawn is not None:
-        among = mows(logbook, lawn=only_lawn)
-    chosen = list(among)
+    chosen = list(mows(logbook) if among is None else among)
     if machine is not None:
         chosen = [mow for mow in chosen if mow.machine in (machine, None)]
     found = list(features_of_mows(logbook, chosen).values())
@@ -44,7 +41,7 @@ def profile_of(
     one = machine or (named.pop() if len(named) == 1 else None)
     described = the_machine(logbook, one) if one else None
     cared_for = with_care(described, logbook) if described else Machine()
-    return _fitted(logbook, f"load profile {machine} {only_lawn}", found, cared_for)
+    return _fitted(logbook, f"load profile {machine}", found, cared_for)
 
 
 def _fitted(logbook: Logbook, subject: str, features: Sequence[MowFeatures], machine: Machine) -> LoadProfile:

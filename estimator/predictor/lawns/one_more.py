@@ -93,11 +93,10 @@ def so_far_of_log(
     fitted: Pack,
     start_charge: float | None,
     temperature_c: float | None,
-    draws: int = DRAWS,
 ) -> SoFar:
     """How the day stands at the end of a log."""
     known = fit_of_log(log, fitted, start_charge, temperature_c)
-    return SoFar(draw_now(known.found, known.after, draws, np.random.default_rng(2)), running(log).mean_w)
+    return SoFar(draw_now(known.found, known.after, DRAWS, np.random.default_rng(2)), running(log).mean_w)
 
 
 def weighed_so_far(
@@ -125,14 +124,13 @@ def one_more_lawn(
     start_charge: float | None = None,
     *,
     temperature_c: float | None = None,
-    draws: int = DRAWS,
 ) -> tuple[OneMoreLawn, ...]:
     """The chance of each lawn, likeliest first, to be finished with the charge left at the end of `log`.
 
     Today's grass is told by `grass` as far as it was judged, and by the power of the log so far: days on
     which the mower would have taken another power than it did are left out.
     """
-    now = so_far_of_log(log, fitted, start_charge, temperature_c, draws)
+    now = so_far_of_log(log, fitted, start_charge, temperature_c)
     return lawns_that_fit(
         profile,
         now.pack,
