@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -69,15 +70,19 @@ def test_odds_fall_as_the_pack_fades_and_cross_where_the_forecast_says() -> None
     )
 
 
+def test_no_capacity_answers_a_peak_above_the_current_limit(need: CapacityNeeded) -> None:
+    """Seen before: days that the limit stopped made a lawn that always was finished need twice the pack."""
+    limited = replace(PACK, current_limit_a=5.0)
+    assert capacity_needed(fit_profile([]), limited, LAWNS, GRASS, sure=0.80).at_sure_ah == need.at_sure_ah
+
+
 def test_what_is_past_and_what_is_far_off_is_said() -> None:
     mow = np.arange(1, 41)
     past = finish_forecast(CapacityNeeded(np.full(50, 9.5), 9.5, 0.9), LAWNS[:1], mow, 10 - 0.02 * mow)
     assert past.sentence.endswith("the pack holds less, as mow 26 was the first to show.")
-    far = finish_forecast(
-        CapacityNeeded(np.full(50, 3.0), 3.0, 0.9), LAWNS[:1], mow, 10 - 0.001 * mow, horizon=100
-    )
+    far = finish_forecast(CapacityNeeded(np.full(50, 3.0), 3.0, 0.9), LAWNS[:1], mow, 10 - 0.001 * mow)
     assert far.sentence == (
-        "rows needs 3.0 Ah to finish 90 times in 100; the pack most likely keeps that up to mow 140."
+        "rows needs 3.0 Ah to finish 90 times in 100; the pack most likely keeps that up to mow 540."
     )
     assert far.fade.mow == math.inf
 

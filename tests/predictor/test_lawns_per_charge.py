@@ -13,6 +13,7 @@ from estimator.errors import InputError
 from estimator.fitting.load.features import mow_features
 from estimator.fitting.load.load_draws import MowDraws
 from estimator.fitting.load.profile import fit_profile
+from estimator.fitting.pack.fitted_pack import as_fitted
 from estimator.fitting.pack.pack_draws import draw_pack
 from estimator.predictor.lawns.day import ChargingPause, charged_to, run_day
 from estimator.predictor.lawns.lawns_per_charge import lawns_per_charge
@@ -42,6 +43,17 @@ def test_a_huge_pack_finishes_all_and_a_tiny_one_nothing(season):
     assert ask(season, 200.0).count == 3
     assert ask(season, 0.5).odds == (0.0, 0.0, 0.0)
     assert ask(season, 0.5).minutes == 0.0
+
+
+def test_a_current_limit_that_mows_went_on_after_stops_nothing(season):
+    truth, profile = season
+    roomy = as_fitted(replace(PACK, capacity_ah=30.0, resistance_ohm=0.05, current_limit_a=9.0))
+    ran_on = replace(roomy, pace=replace(roomy.pace, passed_a=60.0))
+    by_label, by_logs = (
+        lawns_per_charge(profile, pack, truth.lawns, DAMP, draws=200) for pack in (roomy, ran_on)
+    )
+    assert by_label.odds[0] < 0.5 and by_label.stops[-1].why == "current limit"
+    assert by_logs.odds[0] == 1.0 and not by_logs.stops
 
 
 def test_odds_fall_from_lawn_to_lawn_and_rise_with_the_pack(season):

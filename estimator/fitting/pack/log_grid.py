@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from estimator.amounts import check_amount
 from estimator.errors import InputError
 from estimator.fitting.charge_used import longest_step_s, running_sum
-from estimator.fitting.load.phases import motor_on
+from estimator.fitting.load.phases import OFF_SHARE, motor_on
 from estimator.fitting.pack.circuit import LAG_S, pair_voltage
 
 if TYPE_CHECKING:
@@ -21,6 +21,9 @@ if TYPE_CHECKING:
 Array = NDArray[np.float64]
 ASSUMED_C = 25.0
 """Rated capacities are given at 25 °C (common practice)."""
+RAN_ON_S = 30.0
+"""A motor that runs on for so long was not stopped by what came before (common practice: battery management
+opens within seconds)."""
 RUN_ON = 0.01
 """A motor that draws more than this share of a mow's charge after a touch of the cut-off was not stopped by
 it."""
@@ -32,6 +35,7 @@ class Pace:
 
     gave, left : share of the capacity that a mow from full drew until the cut-off (where none went so far,
         the most that one drew), and what the circuit said that its pace leaves; None before any such mow
+    passed_a : the highest current [A] so far that did not stop the motor (`passed_a`)
 
     Before any log: an hour a charge, peaks of twice that (common practice).
     """
@@ -41,6 +45,7 @@ class Pace:
     temperature_c: float = 25.0
     gave: float | None = None
     left: float = 0.0
+    passed_a: float = 0.0
 
 
 @dataclass(frozen=True)
@@ -125,6 +130,19 @@ def trace_of(log: Log, temperature_c: float | None = None, cut_off_v: float = 0.
         error=log.error,
         measured_temperature=measured,
     )
+
+
+def passed_a(trace: Trace, hold_s: float) -> float:
+    """The highest current [A] that lasted for `hold_s` [s] and after which the motor ran on: whatever the
+    label says, no limit below it stops this pack.
+    """
+    amps = trace.grid_current_a
+    held, ran_on = (max(1, int(np.ceil(seconds / trace.step_s))) for seconds in (hold_s, RAN_ON_S))
+    if len(amps) < held + ran_on:
+        return 0.0
+    stretches = np.lib.stride_tricks.sliding_window_view(amps, held + ran_on)
+    on = stretches.min(1) > OFF_SHARE * np.quantile(amps, 0.9)
+    return float(np.max(stretches[on, :held].min(1), initial=0.0))
 
 
 def _of_volts_read(weight: Array, across: NDArray[np.bool_] | None) -> Array:

@@ -24,7 +24,7 @@ from estimator.fitting.pack.fitted_pack import (
     left_at_pace,
 )
 from estimator.fitting.pack.joint_fit import LogFit, fit_log, fit_logs, of_its_family
-from estimator.fitting.pack.log_grid import Pace, Trace, trace_of
+from estimator.fitting.pack.log_grid import Pace, Trace, passed_a, trace_of
 from estimator.fitting.pack.log_model import START, ZERO_A
 from estimator.fitting.pack.log_share import CAPACITY_WALK, RESISTANCE_WALK, weeks_between
 from estimator.fitting.pack.start_charge import FULL_STD, Start, start_of
@@ -245,4 +245,5 @@ def _pace(found: LogFit, after: FittedPack, before: Pace, share: float) -> Pace:
         (1 - share) * before.temperature_c + share * own.temperature_c,
         gave,
         left,
+        max(before.passed_a, passed_a(trace, found.fitted.hold_s)),
     )

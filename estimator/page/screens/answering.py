@@ -28,7 +28,7 @@ from estimator.page.showing.rendering import go_to, pack_links, page
 from estimator.page.showing.words import sentence
 from estimator.report.pictures.answer_pictures import margin_picture, minutes_picture
 from estimator.report.pictures.picture import page_picture
-from estimator.report.words.answer_text import causes_words, saving_words
+from estimator.report.words.answer_text import causes_words, saving_words, stopped_words
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -68,7 +68,8 @@ def answer_page(
     return page(
         request, template, problem=problem, answer=answer,
         drawn=page_picture(drawn) if drawn else None,
-        causes=causes_words(getattr(answer, "doubts", ())) if answer else "",
+        stopped=stopped_words(getattr(answer, "stops", ())),
+        causes=causes_words(getattr(answer, "doubts", ())),
         values=Fields(sent.fields), chosen=sent.all("lawn"),
         lawns=lawns(book), packs=packs(book), machines=machines(book),
         switch=pack_links(request, packs(book), answer.pack if answer else sent.text("pack")), **figures,

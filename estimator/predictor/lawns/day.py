@@ -11,6 +11,7 @@ from estimator.descriptions import Pack
 from estimator.errors import InputError
 from estimator.fitting.load.load_draws import MowDraws
 from estimator.fitting.load.mow_needs import MowNeeds
+from estimator.fitting.pack.fitted_pack import FittedPack
 from estimator.fitting.pack.pack_draws import PackDraws
 from estimator.predictor.simulation.peaks_apart import peaks_apart
 from estimator.predictor.simulation.simulation import simulate
@@ -113,11 +114,18 @@ def _stretch(
         cut_off_v=pack.cut_off_v,
         hold_s=pack.hold_s,
         reserve_charge=reserve_charge,
-        current_limit_a=pack.current_limit_a,
+        current_limit_a=_stops_at_a(pack),
     )
     reached = start_s + np.minimum(ends.end_s, steps * load.step_s)
     stopped = ends.end_s < steps * load.step_s - 1e-9
     return _Reached(reached, np.where(stopped, ends.why, ""), ends.charge_end)
+
+
+def _stops_at_a(pack: Pack) -> float | None:
+    """The current [A] that stops the motor: none that earlier mows went on after."""
+    if pack.current_limit_a is None or not isinstance(pack, FittedPack):
+        return pack.current_limit_a
+    return max(pack.current_limit_a, pack.pace.passed_a)
 
 
 def charged_to(pack: Pack, draws: PackDraws, charge: Array, pause: ChargingPause) -> Array:

@@ -157,7 +157,7 @@ def recommend_capacity(
     draws = max(draws, min(math.ceil(BEYOND / (1 - sure)), MOST_DRAWS) if draws == DRAWS else 0)
     rng = np.random.default_rng(seed)
     grasses = grasses_for(lawns, grass)
-    coldest_c = coldest_of(profile) if coldest_c is None else coldest_c
+    coldest_c = round(coldest_of(profile), 1) if coldest_c is None else coldest_c
     needs = draw_needs(profile, lawns, grasses, draws, rng)
     # what the mean may be wrong by in every mow alike lifts no peak: MAX hold or the log saw that itself
     gain = np.exp(profile.gain_std * rng.standard_normal(draws))

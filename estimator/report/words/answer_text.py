@@ -12,11 +12,14 @@ if TYPE_CHECKING:
     from estimator.answers.capacity import CapacityAnswer
     from estimator.answers.minutes import MinutesAnswer
     from estimator.answers.plan import PlanAnswer
+    from estimator.predictor.lawns.lawns_per_charge import StopChance
     from estimator.predictor.lawns.one_more import OneMoreLawn
     from estimator.predictor.narrowing import Doubt
 
 LEAST_SHARE = 0.05
 """A smaller cause of an answer's width is not worth a line."""
+LEAST_STOPPED = 0.01
+"""Nor are stops on fewer days."""
 
 
 def percent(share: float) -> str:
@@ -42,7 +45,7 @@ def minutes_text(answer: MinutesAnswer, width: int) -> str:
     ]
     blocks = [
         f"Minutes left: {band(answer.minutes, answer.low, answer.high, 'min')}", pairs(rows, width),
-        *_causes(answer.doubts, width), _one_more(answer.more, width),
+        paragraph(causes_words(answer.doubts), width), _one_more(answer.more, width),
     ]  # fmt: skip
     return "\n".join(filter(None, blocks))
 
@@ -75,12 +78,27 @@ def plan_text(answer: PlanAnswer, width: int) -> str:
         "The odds are those of finishing this lawn and all before it."
     )
     lawns = table(["lawn", "m²", "min", "band", "Wh", "mows", "odds"], rows, width)
-    blocks = [head, lawns, paragraph(meant, width), *_causes(answer.doubts, width)]
+    said = (meant, stopped_words(answer.stops), causes_words(answer.doubts))
+    blocks = [head, lawns, *(paragraph(each, width) for each in said)]
     return "\n".join(filter(None, [*blocks, _one_more(answer.more, width)]))
 
 
-def _causes(doubts: Sequence[Doubt], width: int) -> list[str]:
-    return [paragraph(said, width)] if (said := causes_words(doubts)) else []
+def stopped_words(stops: Sequence[StopChance]) -> str:
+    """What stops the motor although there is charge left; "" where that hardly happens.
+
+    >>> from estimator.predictor.lawns.lawns_per_charge import StopChance
+    >>> stopped_words([StopChance("cut-off", 0.3), StopChance("current limit", 0.061)])
+    "Peaks above the pack's current limit stop the motor on 6 % of such days, whatever charge is left."
+    """
+    from estimator.predictor.simulation.simulation import CURRENT
+
+    often = sum(stop.chance for stop in stops if stop.why == CURRENT)
+    if often < LEAST_STOPPED:
+        return ""
+    return (
+        f"Peaks above the pack's current limit stop the motor on {percent(often)} of such days, "
+        "whatever charge is left."
+    )
 
 
 def capacity_text(answer: CapacityAnswer, width: int) -> str:

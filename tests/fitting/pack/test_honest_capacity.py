@@ -22,7 +22,7 @@ from estimator.fitting.pack.fitted_pack import (
     given_at_pace,
     left_at_pace,
 )
-from estimator.fitting.pack.log_grid import Pace
+from estimator.fitting.pack.log_grid import Pace, passed_a, trace_of
 from estimator.fitting.pack.open_circuit import GRID, open_circuit_v
 from estimator.fitting.pack.pack_draws import draw_parameters
 from estimator.fitting.pack.pack_fit import fit_pack, update_fit
@@ -165,6 +165,16 @@ def test_pace_and_capacity_survive_the_logbook():
     again = FittedPack.from_plain(found.as_plain())
     assert again.pace == found.pace != Pace()
     assert again.usable_ah == found.usable_ah < found.capacity_ah
+
+
+def test_what_the_motor_ran_on_after_does_not_stop_it():
+    """One second at 40 A and three at 30 A, each with half a minute at 8 A after it; 60 A before a stop."""
+    amps = np.r_[[8.0] * 40, 40.0, [8.0] * 40, [30.0] * 3, [8.0] * 40, [60.0] * 5, [0.0] * 40]
+    log = Log(pd.DataFrame({"time_s": np.arange(len(amps)), "current_a": amps, "voltage_v": 50.0}))
+    trace = trace_of(log)
+    assert [passed_a(trace, hold_s) for hold_s in (1.0, 2.0, 3.0, 4.0)] == [40.0, 30.0, 30.0, 8.0]
+    assert passed_a(trace_of(Log(log.readings[:20])), 1.0) == 0.0, "too short to run on"
+    assert fit_pack([log], RATED, [1.0]).pace.passed_a == 40.0
 
 
 def test_a_gentle_pace_leaves_little_and_cold_leaves_more():
