@@ -30,7 +30,7 @@ if TYPE_CHECKING:
 
 STEP = "pack step"
 END = "end of pack steps"
-CHAIN_VERSION = "32"
+CHAIN_VERSION = "33"
 """Raise it whenever `update_fit` or the importer finds another pack in the same bytes."""
 KEEP_LAST = 64
 """So many places at the end of a chain are known without a look at its mows, each with its whole fit: a mow

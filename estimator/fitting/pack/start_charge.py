@@ -197,4 +197,6 @@ def _likelihood(fitted: FittedPack, trace: Trace, charges: Array) -> Array:
     shown = curve[:, None] - sag[:, None] * factors[None, :]
     spread = np.sqrt(_READ_V**2 + (trace.error.voltage_zero_v / fitted.series) ** 2 + curve_std**2)
     off = (trace.voltage_v[calm] / fitted.series - shown) / spread[:, None]
+    # curves rise with the charge: volts too high for a fuller pack are too high for every emptier one
+    off = np.where(off > 0, np.maximum.accumulate(off[::-1])[::-1], np.minimum.accumulate(off))
     return np.asarray(np.exp(-0.5 * off**2) @ (odds / odds.sum()) / spread * _READ_V + 1e-12)

@@ -76,7 +76,8 @@ def mean_curve(
     """
     starts = [c.start_ah or 0.0 for c in curves]
     low = min(starts)
-    high = max(s + c.used_ah[-1] for s, c in zip(starts, curves, strict=True))
+    # the last piece of a mow's curve is bent by the volts that rise after the motor has stopped
+    high = max(s + c.used_ah[-2] for s, c in zip(starts, curves, strict=True))
     step = max(GRID_STEP_AH, (high - low) / LONGEST_GRID)
     grid = np.asarray(low + step * np.arange(int((high - low) / step) + 1), float)
     m = len(grid)
@@ -86,7 +87,7 @@ def mean_curve(
     count = np.zeros(m, np.int64)
     for curve, start in zip(curves, starts, strict=True):
         places, volts = np.array(curve.used_ah) + start, voltage_at(curve, power_w, temperature_c)
-        inside = np.flatnonzero((grid >= places[0] - 1e-9) & (grid <= places[-1] + 1e-9))
+        inside = np.flatnonzero((grid >= places[0] - 1e-9) & (grid <= places[-2] + 1e-9))
         if not len(inside):
             continue
         seen = np.interp(grid[inside], places, volts)

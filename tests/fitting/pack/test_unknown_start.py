@@ -12,7 +12,7 @@ from estimator.fitting.pack.fitted_pack import MOST_LEFT, as_fitted
 from estimator.fitting.pack.joint_fit import fit_log, fit_logs
 from estimator.fitting.pack.log_grid import trace_of
 from estimator.fitting.pack.open_circuit import open_circuit_v
-from estimator.fitting.pack.start_charge import met_cut_off, start_of
+from estimator.fitting.pack.start_charge import _likelihood, met_cut_off, start_of
 from estimator.importer.log import Log
 from estimator.predictor.charge_curve import charge_curve
 from estimator.predictor.simulation.future_load import draw_level
@@ -57,6 +57,16 @@ def test_three_quarters_drawn_to_the_end_are_placed_by_where_the_curve_bends():
 def test_a_charge_and_its_band_stay_between_empty_and_full():
     curve = charge_curve(lfp_log(0.9, end=0.8)[0], LFP)[["charge", "low", "high"]]
     assert curve.min().min() >= 0.0 and curve.max().max() == 1.0, "a flat stretch leaves room beyond full"
+
+
+def test_volts_above_a_flat_curve_are_those_of_a_full_pack_and_never_of_an_emptier_one():
+    """Seen before: near empty the curve is known to .12 V only, so 3.43 V a cell at rest were likelier there
+    than at a tenth, and full packs were not taken for full.
+    """
+    rest = Log(pd.DataFrame({"time_s": np.arange(60.0), "current_a": 0.0, "voltage_v": 12 * 3.43}))
+    charges = np.linspace(0.0, 0.99, 100)
+    likely = _likelihood(as_fitted(LFP), trace_of(rest), charges)
+    assert (np.diff(likely) >= 0).all() and likely[-1] > 5 * likely[90]
 
 
 def test_a_flat_stretch_without_an_end_leaves_a_wide_band():

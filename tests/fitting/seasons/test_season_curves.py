@@ -131,6 +131,15 @@ def stretch(start_ah: float, end_ah: float) -> DischargeCurve:
     return replace(whole, used_ah=tuple(drawn), rest_v=rest).starting_at(start_ah, 0.05)
 
 
+def test_volts_that_rise_after_the_motor_stopped_bend_no_curve() -> None:
+    """Seen before: each mow's last point stood .1 V too high, and the mean jumped wherever a mow ended."""
+    rng = np.random.default_rng(5)
+    mows = [planted(rng) for _ in range(12)]
+    bent_up = [replace(mow, rest_v=(*mow.rest_v[:-1], mow.rest_v[-1] + 0.5)) for mow in mows]
+    plain, kicked = (season_curves(each, season_days(2025, 12), SERIES).curves[0] for each in (mows, bent_up))
+    assert kicked.voltage_v == pytest.approx(plain.voltage_v, abs=0.02)
+
+
 def test_seasons_that_nowhere_meet_are_not_compared() -> None:
     apart = season_curves(
         [stretch(0.0, 2.0), stretch(5.0, 7.0)], [date(2024, 5, 1), date(2025, 5, 1)], SERIES
