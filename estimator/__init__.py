@@ -78,7 +78,7 @@ _ROOMS = {
     "report.plot": "plot",
     "errors": "AlreadyKept InputError LogbookError MowchargeError NotFound OutOfRange",
 }
-"""The public names by the module they are at home in, in the order of the work."""
+"""The public names by the module that defines them, in the order of the work."""
 
 _HOME = {name: module for module, names in _ROOMS.items() for name in names.split()}
 

@@ -19,7 +19,7 @@ class Amount:
     """What an amount is called and how large it can be.
 
     words : what people call it; unit : "" for counts and shares; low, high : smallest and largest value,
-    both included; share : whether it is a part of a whole; help : a sentence about it, without unit and
+    both included; share : whether it is a part of a whole; help : a sentence about it, without unit or
     range; also : a second way to write its option
     """
 
@@ -145,8 +145,8 @@ AMOUNTS = {
     "cycles": Amount("full discharges", "", 1.0, 1e6, "full discharges that it lasts, else worked out"),
     "petrol_l_per_hour": Amount("litres of petrol per hour", "l", 0.0, 1e4, "or petrol per hour"),
 }  # fmt: skip
-"""Every amount by its name in the library; the limits are common practice, wide for any lawn machine. The
-option of the command line is the name with dashes, so that one word is learnt once."""
+"""Every amount by its name in the library. The limits are common practice, wide enough for any lawn machine.
+The option on the command line is the name with dashes, so that each word is learnt once."""
 
 HAND_READINGS = (
     "idle_a", "typical_a", "highest_a", "mean_a", "load_v", "rest_before_v", "rest_after_v", "minutes",
@@ -176,7 +176,7 @@ def range_words(amount: Amount, *, percent: bool = False) -> str:
 
 
 def from_percent(name: str, value: float) -> float:
-    """A share 0..1 from the percentage that people write; a share written there is a slip.
+    """A share 0..1 from the percentage that people write; one written as a share is refused as a slip.
 
     >>> from_percent("sure", 95.0)
     0.95
@@ -216,13 +216,13 @@ def check_amount(name: str, value: Any, *, whose: str = "", needed: bool = False
 
 
 def check_amounts(what: Any, names: Iterable[str], *, whose: str = "") -> None:
-    """Check the amounts of an object by their names."""
+    """Check the named amounts of an object."""
     for name in names:
         check_amount(name, getattr(what, name), whose=whose)
 
 
 def is_number(value: Any) -> bool:
-    """Whether a value is a finite number; texts and truth values are none.
+    """Whether a value is a finite number; texts and truth values are not.
 
     >>> is_number(3), is_number("3"), is_number(True), is_number(float("nan"))
     (True, False, False, False)

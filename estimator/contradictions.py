@@ -1,6 +1,6 @@
-"""What pack, lawn, machine and calendar say against a log: another pack's, a wrong unit, two mows in one.
+"""What pack, lawn, machine and calendar say against a log: wrong pack, wrong unit, two mows in one.
 
-Limits are common practice and wide: what lies beyond them cannot be, what lies within may still be wrong.
+The limits are common practice and wide: what lies beyond them cannot be true, what lies within may be wrong.
 """
 
 from __future__ import annotations
@@ -18,27 +18,27 @@ from estimator.mends import Give, Mend
 if TYPE_CHECKING:
     from estimator.importer.log import Log
 
-_MOST_OF_RATED = 1.35  # common practice: a new pack may beat its label by some per cent, a clamp add ten
+_MOST_OF_RATED = 1.35  # common practice: a new pack may beat its label by a few per cent, a clamp may add ten
 MOST_COUNTED = 2.5
-"""So many times its label a fit lets a log have counted: a load that pulses in step with the sampling can
-double the count, and the volts then tell. A wrong unit is out by hundreds."""
+"""How many times its label a pack may give in a log that is fitted: a load that pulses in step with the
+sampling can double the count, which the volts then show. A wrong unit is out by hundreds."""
 _MOST_TIMES_LIMIT, _MOST_PER_HOUR = 4.0, 30.0
-"""Currents over the pack's limit and over its capacity [1/h] that no electronics let pass and hardly any cell
-gives (common practice)."""
-_LONG_PAUSE_S = 3600.0  # nobody lets a machine stand so long within one mow
+"""Current as a multiple of the pack's limit, and per capacity [1/h]: no electronics pass more than the first,
+and hardly any cell gives more than the second (common practice)."""
+_LONG_PAUSE_S = 3600.0  # nobody leaves a machine standing this long within one mow
 _FASTEST_M2_MIN, _SLOWEST_M2_MIN, _FASTEST_M_S = 250.0, 0.3, 4.0
-"""Pace that no mower of one person has: a deck of 1.4 m at 3 m/s covers 250 m² a minute (common
+"""Paces beyond those of any one person's mower: a deck of 1.4 m at 3 m/s covers 250 m² a minute (common
 practice)."""
 _MOST_W_PER_M, _LEAST_W_PER_M, _WIDEST_M = 10_000.0, 20.0, 2.0
-"""Power per metre of width: blades of tractors take some 10 kW/m, a small reel that idles 50 W/m
+"""Power per metre of width: the blades of a tractor take some 10 kW/m, a small idling reel 50 W/m
 (common practice)."""
-_SHORTEST_S = 60.0  # of less work no pace can be told
+_SHORTEST_S = 60.0  # less work than this shows no pace
 
 
 def check_log_of_pack(log: Log, pack: Pack, most_of_rated: float = _MOST_OF_RATED) -> None:
-    """Raise InputError where a log cannot be of its pack; of hand readings only the volts are looked at.
+    """Raise InputError where a log cannot come from its pack; of hand readings only the volts are checked.
 
-    most_of_rated : so many times its label [Ah] the pack may give in one go, as the log counts
+    most_of_rated : how many times its label [Ah] the pack may give in one go, as the log counts it
 
     >>> import pandas as pd
     >>> from estimator.importer.log import Log
@@ -59,10 +59,10 @@ def check_log_of_pack(log: Log, pack: Pack, most_of_rated: float = _MOST_OF_RATE
 
 
 def check_log_of_lawn(log: Log, lawn: Lawn, machine: Machine | None = None, short: bool = False) -> None:
-    """Raise InputError where no mower mows the lawn in the time at work of a log, or works with its power.
+    """Raise InputError where no mower could mow the lawn in the log's time at work, or works at its power.
 
-    Of hand readings, and of logs with less than a minute of work, nothing is said. A mow that stopped `short`
-    left part of the lawn, and its pace says nothing.
+    Hand readings, and logs with less than a minute of work, are not checked. A mow that stopped `short` left
+    part of the lawn, so its pace is not checked.
 
     >>> import pandas as pd
     >>> from estimator.importer.log import Log
@@ -104,7 +104,7 @@ def check_log_of_lawn(log: Log, lawn: Lawn, machine: Machine | None = None, shor
 
 
 def check_volts_of_pack(volts: np.ndarray, pack: Pack, file: str | None = None) -> None:
-    """Raise InputError where volts (n,) [V] cannot be those of a pack; nan among them are left out.
+    """Raise InputError where volts (n,) [V] cannot be those of a pack; any nan is left out.
 
     >>> box = Pack("lfp", 16, 20.0, 44.0, name="box")
     >>> check_volts_of_pack(np.array([24.4]), box)  # doctest: +ELLIPSIS
@@ -133,12 +133,12 @@ def check_volts_of_pack(volts: np.ndarray, pack: Pack, file: str | None = None) 
 
 
 def _check_charge(log: Log, pack: Pack, t: np.ndarray, i: np.ndarray, most_of_rated: float) -> None:
-    """More charge at one go than the pack holds."""
+    """Refuse a log that counts more charge in one go than the pack holds."""
     step = np.diff(t)
     step = np.where(step > log.longest_step_s, 0.0, step)
     drawn = np.concatenate(([0.0], np.cumsum((i[1:] + i[:-1]) / 2 * step))) / 3600
     most = float((drawn - np.minimum.accumulate(drawn)).max())
-    # a clamp's zero adds up over a day: three standard uncertainties of it are no contradiction
+    # an error of the clamp's zero adds up over a day: three standard uncertainties of it are no contradiction
     meter_ah = 3 * log.error.current_zero_a * float(step.sum()) / 3600
     if most > most_of_rated * pack.capacity_ah + meter_ah:
         raise InputError(
@@ -149,7 +149,7 @@ def _check_charge(log: Log, pack: Pack, t: np.ndarray, i: np.ndarray, most_of_ra
 
 
 def _check_power(log: Log, pack: Pack, t: np.ndarray, i: np.ndarray, v: np.ndarray) -> None:
-    """A current that the pack or its controller would not give for long."""
+    """Refuse a current that the pack or its controller would not give for long."""
     top = float(np.percentile(i, 90))
     limit = _MOST_PER_HOUR * pack.capacity_ah
     if pack.current_limit_a is not None:
@@ -169,7 +169,7 @@ def _check_power(log: Log, pack: Pack, t: np.ndarray, i: np.ndarray, v: np.ndarr
 
 
 def _check_pause(log: Log, t: np.ndarray, i: np.ndarray, v: np.ndarray) -> None:
-    """A pause without readings after which the pack is fuller than before: charged between two mows."""
+    """Refuse a pause without readings after which the pack is fuller: it was charged between two mows."""
     high = 0.1 * float(np.percentile(np.abs(i), 95))
     for k in np.flatnonzero(np.diff(t) > _LONG_PAUSE_S):
         before, after = slice(max(0, k - 30), k + 1), slice(k + 1, k + 31)

@@ -15,7 +15,7 @@ from estimator.errors import InputError, OutOfRange
 from estimator.written import CHEMISTRY_NAMES, MOISTURE_NAMES, MOWER_NAMES, known_word
 
 CHEMISTRIES = tuple(CHEMISTRY_NAMES)
-"""What packs are made of; `lithium` where nobody knows which lithium-ion cells charged to 4.2 V they are."""
+"""What packs are made of; `lithium` stands for lithium-ion cells charged to 4.2 V of an unknown kind."""
 MOISTURES = tuple(MOISTURE_NAMES)
 MOISTURE_SIGNS = {
     "dry": "leaves no mark on a shoe",
@@ -26,32 +26,32 @@ MOISTURE_SIGNS = {
 STOPPED_SHORT = "stopped short"
 """Tag of a mow that ended before its lawn was done: its energy per area would be too low."""
 LAWN_DONE = "lawn done"
-"""Tag of a mow whose lawn was done although the pack was at its cut-off just then."""
+"""Tag of a mow whose lawn was done although the pack had just reached its cut-off."""
 DOUBTFUL = "doubtful"
 """Tag of a mow that was kept although its readings can hardly be right: no answer rests on it."""
 TAGS_THAT_COUNT = (
     "'stopped short' where the lawn was not finished, "
     "'lawn done' where it was although the pack was at its cut-off"
 )
-"""The tags that decide whether a mow tells the energy of a whole lawn, for labels and help."""
+"""The tags that decide whether a mow shows the energy of a whole lawn, for labels and help."""
 FULL_CELL_V = {"nmc": 4.2, "nca": 4.2, "lco": 4.2, "lfp": 3.65, "lithium": 4.2, "lead_acid": 2.45}
 """Voltage [V] of a cell at the end of charging (common practice)."""
 HALF_CELL_V = {"nmc": 3.75, "nca": 3.68, "lco": 3.83, "lfp": 3.29, "lithium": 3.75, "lead_acid": 2.04}
-"""Voltage [V] at which a half full cell rests, from the published curves of `fitting.pack.open_circuit`: no
+"""Voltage [V] at which a half-full cell rests, from the published curves of `fitting.pack.open_circuit`: no
 cut-off lies above it."""
 LEAST_CELL_V = {"nmc": 1.9, "nca": 1.9, "lco": 1.9, "lfp": 1.9, "lithium": 1.9, "lead_acid": 1.2}
-"""Voltage [V] of a cell under which no controller lets it go (common practice; lead-acid: when cranking)."""
+"""Voltage [V] below which no controller lets a cell fall (common practice; lead-acid: when cranking)."""
 USUAL_CUT_OFF_V = {"nmc": 3.0, "nca": 3.0, "lco": 3.0, "lfp": 2.5, "lithium": 3.0, "lead_acid": 1.75}
-"""Cut-off [V] of a cell where nobody knows the controller's own (common practice)."""
+"""Cut-off [V] of a cell where the controller's own is not known (common practice)."""
 RATED_CELL_V = {
     "nmc": (3.4, 3.75), "nca": (3.4, 3.75), "lco": (3.4, 3.75), "lfp": (3.0, 3.25), "lithium": (3.4, 3.75),
     "lead_acid": (1.99, 2.01),
 }  # fmt: skip
-"""Rated volts of a cell as labels of whole packs have them, rounded to whole volts (common practice)."""
+"""Range of a cell's rated volts behind the labels of packs, which round to whole volts (common practice)."""
 
 
 def series_of_volts(chemistry: str, rated_v: float) -> int:
-    """Cells in series of a pack of which only the volts on its label are known.
+    """Cells in series of a pack, where only the volts on its label are known.
 
     Parameters
     ----------
@@ -66,7 +66,7 @@ def series_of_volts(chemistry: str, rated_v: float) -> int:
     Raises
     ------
     InputError
-        for a chemistry or volts that cannot be, or where two counts are sold under these volts
+        for an unknown chemistry, for volts that cannot be, or where two counts are sold under these volts
 
     Source: common practice.
 
@@ -86,7 +86,7 @@ def series_of_volts(chemistry: str, rated_v: float) -> int:
 
 
 def usual_cut_off_v(chemistry: str, series: int) -> float:
-    """A sensible cut-off of a pack, where that of its controller or battery management is not known.
+    """A sensible cut-off for a pack whose controller's or battery management's own is not known.
 
     Parameters
     ----------
@@ -101,7 +101,7 @@ def usual_cut_off_v(chemistry: str, series: int) -> float:
     Raises
     ------
     InputError
-        for a chemistry or a series count that cannot be
+        for an unknown chemistry or a series count that cannot be
 
     Source: common practice.
 
@@ -123,7 +123,7 @@ def _check_series(whose: str, series: int) -> None:
 class Pack:
     """A battery pack by its rated values.
 
-    chemistry : nmc, nca, lco, lfp, lithium (cells charged to 4.2 V of an unknown family) or lead_acid
+    chemistry : nmc, nca, lco, lfp, lithium (cells charged to 4.2 V, family unknown) or lead_acid
     series : cells in series (for lead_acid: 2 V cells, so a 12 V block counts 6)
     capacity_ah : rated capacity [Ah] of the whole pack
     cut_off_v : voltage [V] at which the controller or battery management stops the motor
@@ -131,7 +131,7 @@ class Pack:
     resistance_ohm : resistance [ohm] of the whole pack at 25 °C, if known
     hold_s : time [s] that the voltage must stay under the cut-off before the motor stops
     string_ah : capacity [Ah] of one parallel string, for packs that can be built in whole strings
-    first_year : year in which it was first used, if known; until logs count it, what is left goes by its age
+    first_year : year of first use, if known; until logs count the capacity, what is left of it goes by age
 
     >>> Pack(chemistry="nmc", series=13, capacity_ah=10.0, cut_off_v=39.0).cut_off_v
     39.0
@@ -196,7 +196,7 @@ class Lawn:
 
 @dataclass(frozen=True)
 class Grass:
-    """What a person can judge by eye; whatever is unknown may be left out.
+    """The state of the grass as a person judges it by eye; whatever is unknown may be left out.
 
     moisture : dry, damp or wet
     growth_mm : height [mm] that the cut takes off
@@ -224,7 +224,7 @@ KINDS = tuple(MOWER_NAMES)
 class Machine:
     """A converted mower: cutting width [m], walking pace [m/s], rated motor power [W], days of blade care.
 
-    kind : how it cuts, one of `KINDS`, where it is told; says what it takes before it was ever logged
+    kind : how it cuts, one of `KINDS`, if given; predicts the power it takes until it is logged
     """
 
     name: str = "mower"

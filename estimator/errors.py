@@ -30,7 +30,7 @@ class ShownSheet:
 
 @dataclass(frozen=True)
 class ShownTable:
-    """What stands in a file that was refused, and what would have to be given to read it."""
+    """What a refused file holds, and what must be given to read it."""
 
     sheets: tuple[ShownSheet, ...]
     read_with: tuple[Give, ...]
@@ -39,7 +39,7 @@ class ShownTable:
 class MowchargeError(Exception):
     """Anything that mowcharge tells its user in one line instead of a traceback.
 
-    The line names the culprit, shows the value and suggests the mend; `table` shows the columns of a file
+    The line names the culprit, shows the value and says how to mend it; `table` shows the columns of a file
     that could not be read.
 
     >>> print(MowchargeError("time goes back from 09:14:07 to 09:14:02", file="logs/spring.csv", row=412,
@@ -71,7 +71,7 @@ class MowchargeError(Exception):
         return " ".join((f"{line}; {worded(mend, door)}" if mend else line).split())
 
     def in_file(self, file: str | PurePath) -> Self:
-        """The same error, said of a file where it names none yet.
+        """The same error about a file, unless it already names one.
 
         >>> print(MowchargeError("is empty").in_file("logs/spring.csv"))
         spring.csv: is empty
@@ -81,18 +81,18 @@ class MowchargeError(Exception):
         return self
 
     def said(self, door: Door = str, *, percent: bool = True) -> str:
-        """The line as a door says it; to people shares are percentages."""
+        """The line as a door words it; people are shown shares as percentages."""
         return self._line(self.problem, self.mend, door)
 
 
 class InputError(MowchargeError):
-    """A file, a description or an option that cannot be taken as it is (exit code 2)."""
+    """A file, a description or an option that cannot be used as it is (exit code 2)."""
 
     exit_code = 2
 
 
 class OutOfRange(InputError):
-    """An amount outside its range; it carries both, so that each door can say it in its own units.
+    """An amount outside its range; it carries both, so that each door can state them in its own units.
 
     what : words for the amount; value, low, high : in the units of the library; unit : of all three
     share : whether it is a part of a whole, 0..1 in the library and a percentage for people
@@ -167,7 +167,7 @@ class AlreadyKept(InputError):
 
 
 class TooFewReadings(InputError):
-    """A file that is sound so far but holds too little: worth waiting for where it is still being written."""
+    """A file that is sound so far but holds too little: worth waiting for while it is still being written."""
 
 
 class LogbookError(MowchargeError):
@@ -177,7 +177,7 @@ class LogbookError(MowchargeError):
 
 
 def check_kind(what: str, value: object, kind: type, *, of: str = "") -> None:
-    """Raise InputError unless a value is of the kind that the library takes there.
+    """Raise InputError unless a value is of the kind that the library expects.
 
     >>> check_kind("lawn", "orchard", float, of="mow")
     Traceback (most recent call last):
@@ -192,7 +192,7 @@ def check_kind(what: str, value: object, kind: type, *, of: str = "") -> None:
 
 
 def check_several(what: str, values: object, kind: type) -> None:
-    """Raise InputError where one thing stands where several of a kind are taken.
+    """Raise InputError where a single thing is given instead of several of a kind.
 
     >>> check_several("lawns", "orchard", float)
     Traceback (most recent call last):
@@ -205,7 +205,7 @@ def check_several(what: str, values: object, kind: type) -> None:
 
 
 def check_each(what: str, values: Iterable[object], kind: type) -> None:
-    """Raise InputError unless each of several values is of a kind; `what` is their name in the plural.
+    """Raise InputError unless each of several values is of the kind; `what` is their name in the plural.
 
     >>> check_each("lawns", [1.0, "orchard"], float)
     Traceback (most recent call last):

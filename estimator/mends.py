@@ -1,4 +1,4 @@
-"""What mends an error or turns a decision: words with what is to be given among them, worded by each door."""
+"""What mends an error or overrules a decision: words mixed with things to give, worded by each door."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ class Give:
     """What a mend asks for: each door words it as its own option, field or argument.
 
     name : as the library's functions call it; value : what to give, in capitals where only the user knows it,
-    None where the name says enough; quantity : whose column, of `columns`
+    None where the name says enough; quantity : for `columns`, whose column it is
 
     >>> str(Give("day_first", False)), str(Give("columns", "3[mA]", "current")), str(Give("started"))
     ('day_first=False', "columns={'current': '3[mA]'}", 'started')
@@ -39,13 +39,13 @@ class Give:
 
 
 Mend = tuple[str | Give, ...]
-"""Words with what is to be given among them, in order."""
+"""Words mixed with things to give, in order."""
 Door = Callable[[Give], str]
-"""How the command line, a page or the interface words what is to be given."""
+"""How the command line, a page or the interface words a thing to give."""
 
 
 class Note(str):
-    """A sentence on what was decided, with the mend that turns it; as text it reads as the library says it.
+    """A sentence on what was decided, with the mend that overrules it; as a str it has the library's words.
 
     >>> note = Note("taken as day first", (Give("day_first", False), " turns it"))
     >>> note, note.worded(lambda give: "the box")
@@ -56,7 +56,7 @@ class Note(str):
     mend: Mend
 
     def __new__(cls, words: str, mend: Mend) -> Note:
-        """Words without a stop at their end, and the mend that follows them."""
+        """`words` end without a full stop, and the mend follows them."""
         self = super().__new__(cls, f"{words}; {worded(mend)}.")
         self.words, self.mend = words, mend
         return self
@@ -66,7 +66,7 @@ class Note(str):
         return self.words, self.mend
 
     def worded(self, door: Door) -> str:
-        """The sentence as a door says it."""
+        """The sentence in the words of a door."""
         return f"{self.words}; {worded(self.mend, door)}."
 
 
@@ -80,12 +80,12 @@ def worded(mend: str | Mend, door: Door = str) -> str:
 
 
 def of_file(name: str, notes: Sequence[str]) -> tuple[str, ...]:
-    """Notes as they are said of one of several files."""
+    """Notes that name the one of several files they are about."""
     return tuple(Note(f"{name}: {n.words}", n.mend) if isinstance(n, Note) else f"{name}: {n}" for n in notes)
 
 
 def settled(text: str) -> str:
-    """A note on what is kept already: how it could have been read otherwise no longer matters.
+    """A note on what is already kept, without its mend: how it could have been read no longer matters.
 
     >>> settled(Note("taken as day first", (Give("day_first", False), " turns it")))
     'taken as day first.'

@@ -19,13 +19,13 @@ if TYPE_CHECKING:
 @shown
 @dataclass(frozen=True)
 class Mow:
-    """One log and the circumstances under which it was taken.
+    """One log and the circumstances in which it was taken.
 
     start_charge : charge at the start (1.0 straight from the charger), None where unknown
     started : when the mow began; None takes the log's own start
     tags : words that group mows for before/after comparisons, such as "rear roller off"
-    known : whether it comes from a logbook, which compared log, pack and lawn when it was added; else a log
-        that they contradict is refused
+    known : whether it comes from a logbook, which checked the log against pack and lawn when it was added;
+        otherwise a log that contradicts them is refused
     """
 
     log: Log
@@ -57,7 +57,7 @@ class Mow:
 
 
 def day_of(started: datetime | None) -> date | None:
-    """The day of a mow or log, None where its start is unknown.
+    """The day on which a mow or log started, None where unknown.
 
     >>> day_of(datetime(2025, 5, 3, 9, 30)), day_of(None)
     (datetime.date(2025, 5, 3), None)

@@ -10,7 +10,7 @@ from typing import Any, TypeVar
 
 Kind = TypeVar("Kind", bound=type)
 
-WIDTH, LINES = 100, 3  # of how a result shows itself: what a notebook shows at a glance
+WIDTH, LINES = 100, 3  # characters and lines of a result's text: what a notebook shows at a glance
 
 
 def shown(kind: Kind) -> Kind:
@@ -37,7 +37,7 @@ def odds(chance: float, sure: float = 0.0) -> str:
 
 
 def _repr(self: Any) -> str:
-    """The fields in a few words each, cut off after three lines."""
+    """The fields in a few words each, cut off after `LINES` lines."""
     lines, line = [], f"{type(self).__name__}("
     parts = [f"{each.name}={brief(getattr(self, each.name))}" for each in fields(self) if each.repr]
     for number, part in enumerate(parts):
@@ -104,7 +104,7 @@ def _same_kind_and_values(self: Any, other: Any) -> Any:
 
 
 def same(one: Any, two: Any) -> bool:
-    """Whether two values are alike, arrays and tables by what they hold.
+    """Whether two values are equal; arrays and tables are compared by what they hold.
 
     >>> same((1.0, [2]), (1.0, [2])), same(float("nan"), float("nan"))
     (True, True)

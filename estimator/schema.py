@@ -17,7 +17,7 @@ DIALECT = "https://json-schema.org/draft/2020-12/schema"
 
 
 def schema_of_answer(ask: Callable[..., Any]) -> dict[str, Any]:
-    """The schema of what a function answers, as one plain object.
+    """The schema of a function's answer, as one plain object.
 
     >>> from estimator.answers.plan import plan_of_day
     >>> schema = schema_of_answer(plan_of_day)
@@ -26,7 +26,7 @@ def schema_of_answer(ask: Callable[..., Any]) -> dict[str, Any]:
     """
     parts: dict[str, Any] = {}
     hint = typing.get_type_hints(ask, localns=_known(ask.__module__))["return"]
-    if typing.get_origin(hint) is Iterator:  # one object after the other
+    if typing.get_origin(hint) is Iterator:  # answers with one object after the other
         hint = typing.get_args(hint)[0]
     name = collect(hint, parts, "#/$defs/")
     whole = parts.pop(name)
@@ -34,7 +34,7 @@ def schema_of_answer(ask: Callable[..., Any]) -> dict[str, Any]:
 
 
 def collect(hint: Any, schemas: dict[str, Any], where: str) -> str:
-    """Put the schema of a dataclass and of all its parts into `schemas`; its name there.
+    """Put the schema of a dataclass and of all its parts into `schemas`; returns its name there.
 
     where : what a reference to a part begins with, such as "#/$defs/"
     """
@@ -63,7 +63,7 @@ def _schema(hint: Any, schemas: dict[str, Any], where: str) -> dict[str, Any]:
     if hint in simple:
         return {"type": simple[hint]}
     if hint is float:
-        return {"type": ["number", "null"]}  # what is not known or has no end is null
+        return {"type": ["number", "null"]}  # what is unknown or infinite is null
     if hint in (date, datetime):
         return {"type": "string"}
     if isinstance(origin, type) and issubclass(origin, Mapping):
@@ -80,7 +80,7 @@ def _hints(kind: type) -> dict[str, Any]:
 
 @cache
 def _known(module: str) -> dict[str, Any]:
-    """The names that a module imports for type checking only: its annotations speak of them too."""
+    """The names that a module imports for type checking only, which its annotations use too."""
     found: dict[str, Any] = {}
     for node in ast.walk(ast.parse(inspect.getsource(import_module(module)))):
         if isinstance(node, ast.If) and isinstance(node.test, ast.Name) and node.test.id == "TYPE_CHECKING":

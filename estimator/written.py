@@ -39,9 +39,9 @@ _HEDGES = re.compile(
 def known_word(word: str, names: Mapping[str, Sequence[str]], what: str) -> str:
     """The word that is kept for what a person wrote.
 
-    names : the words that are kept, each with its other names; what : for the refusal, such as "chemistry"
+    names : the words that are kept, each with its other names; what : for the error, such as "chemistry"
 
-    Raises InputError with the nearest word for one that is not understood.
+    Raises InputError, naming the nearest word, for one that is not understood.
 
     >>> known_word("LiFePO4", CHEMISTRY_NAMES, "chemistry"), known_word("damp-ish", MOISTURE_NAMES, "grass")
     ('lfp', 'damp')
@@ -51,7 +51,7 @@ def known_word(word: str, names: Mapping[str, Sequence[str]], what: str) -> str:
     estimator.errors.InputError: kind 'rotery' is not known; did you mean rotary?
     """
     if isinstance(word, str) and word in names:
-        return word  # as every description in a logbook, hundreds of them an answer
+        return word  # the quick way: an answer reads hundreds of descriptions from a logbook, all kept words
     meant = {_bare(name): kept for kept, others in names.items() for name in (kept, *others)}
     for tried in (_bare(word), _bare(_HEDGES.sub(" ", _bare(word, " ")))) if isinstance(word, str) else ():
         if tried in meant:
@@ -94,7 +94,7 @@ _UNITS = {
     "mm": {name: 1000.0 * factor for name, factor in _LENGTH_M.items()},
     "%": {"%": 1.0, "percent": 1.0},
 }
-"""Units in which a bare amount may be written too, by the unit that is meant where there is none."""
+"""The units that may follow an amount, by the unit that is meant where none follows."""
 _AMOUNT = re.compile(r"\s*([-+]?(?:\d+\s+)?\d+\s*/\s*\d+|[-+]?\d*[.,]?\d+)\s*(.*?)\s*")
 _WORDS_FOR = {"½": "1/2", "¼": "1/4", "¾": "3/4", "half an": "1/2", "half a": "1/2", "half": "1/2",
               "a quarter of an": "1/4", "quarter of an": "1/4", "quarter": "1/4", "one": "1",
@@ -105,9 +105,9 @@ _BY = re.compile(r"(.*\d\D*?)\s*(?:x|×|\*|by)\s*(\d.*)")
 
 
 def with_point(text: str, what: str = "number") -> str:
-    """A number with its decimal comma as a point; other words as they are.
+    """A number with its decimal comma turned into a point; other words as they are.
 
-    Raises InputError for one whose comma may as well part thousands.
+    Raises InputError for a number whose comma may be a thousands mark.
 
     >>> with_point("10,5"), with_point("-0,05"), with_point("0,125"), with_point("dry")
     ('10.5', '-0.05', '0.125', 'dry')
@@ -150,7 +150,7 @@ def _amount(text: str | float, what: str, units: Mapping[str, float], bare: str,
 
 
 def area_m2(text: str | float) -> float:
-    """An area [m²]; a bare number is square metres, two lengths are multiplied.
+    """An area [m²]; a bare number is in square metres, and two lengths are multiplied.
 
     >>> area_m2("420"), round(area_m2("1/4 acre")), round(area_m2("4500 sq ft")), area_m2("20 x 35 m")
     (420.0, 1012, 418, 700.0)
@@ -176,7 +176,7 @@ def length_m(text: str | float, what: str = "length", bare: str = "m") -> float:
 
 
 def power_w(text: str | float) -> float:
-    """A power [W]; a bare number is watts.
+    """A power [W]; a bare number is in watts.
 
     >>> round(power_w("5 hp")), power_w("2 kW")
     (3728, 2000.0)
@@ -185,7 +185,7 @@ def power_w(text: str | float) -> float:
 
 
 def pace_m_s(text: str | float) -> float:
-    """A walking pace [m/s]; a bare number is metres per second.
+    """A walking pace [m/s]; a bare number is in metres per second.
 
     >>> pace_m_s("3.6 km/h")
     1.0
@@ -194,9 +194,9 @@ def pace_m_s(text: str | float) -> float:
 
 
 def measured(text: str, what: str, unit: str) -> float:
-    """A reading in its usual unit, which may stand behind it.
+    """A reading in its usual unit, which may follow the number.
 
-    unit : A, V, min, mm, % or another, which is then the only one that is taken
+    unit : A, V, min, mm or %, or any other, which is then the only one understood
 
     >>> measured("17 A", "amps", "A"), measured("54,2V", "volts", "V"), measured("half an hour", "", "min")
     (17.0, 54.2, 30.0)

@@ -17,7 +17,7 @@ _DATE_MEND = "write it as 2025-05-01 or 2025-05-01T09:30, or as 12 Sep 2026, yes
 
 
 def day_and_time(at: datetime) -> str:
-    """A moment as it is shown; midnight stands for a day whose hour nobody gave.
+    """A moment as it is shown; midnight stands for a day given without an hour.
 
     >>> day_and_time(datetime(2026, 9, 12, 9, 30)), day_and_time(datetime(2026, 9, 12))
     ('2026-09-12 09:30', '2026-09-12')
@@ -26,11 +26,11 @@ def day_and_time(at: datetime) -> str:
 
 
 def moment(text: str, now: datetime | None = None) -> datetime:
-    """A date, or a date and time, as a person writes it; where no day is named it is today.
+    """A date, or a date and time, as a person writes it; today where no day is named.
 
-    now : what today and yesterday are counted from; the clock of the computer where it is left out
+    now : what today and yesterday are counted from; the computer's clock if left out
 
-    Raises InputError for what is no date, and for one whose day and month may be exchanged.
+    Raises InputError for what is not a date, and for a date whose day and month may be swapped.
 
     >>> at = datetime(2026, 9, 14, 18, 0)
     >>> str(moment("12 Sep 2026", at)), str(moment("yesterday at 9:30", at)), str(moment("sat 2 pm", at))
@@ -60,7 +60,7 @@ def moment(text: str, now: datetime | None = None) -> datetime:
 
 
 def _day(text: str, words: str, today: date) -> date:
-    """The day in words that are parted by blanks; ValueError for no day."""
+    """The day in words separated by spaces; ValueError where they are not a day."""
     if words in ("today", "now", "just now", "this morning", "this evening", "this afternoon"):
         return today
     if words in ("yesterday", "yesterday morning", "yesterday evening", "yesterday afternoon"):

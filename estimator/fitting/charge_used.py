@@ -1,4 +1,4 @@
-"""Charge and energy of a log: the trapezoid, with gaps reported and never bridged silently."""
+"""Charge and energy of a log by the trapezoid, with gaps reported and never silently bridged."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ Array = NDArray[np.float64]
 
 @dataclass(frozen=True)
 class Gap:
-    """A step too long to integrate: from start_s to end_s [s] nothing is known."""
+    """A step too long to integrate: between start_s and end_s [s] nothing is known."""
 
     start_s: float
     end_s: float
@@ -47,8 +47,7 @@ class ChargeUsed:
 
 
 def longest_step_s(log: Log) -> float:
-    """The longest step [s] that is integrated: the log's own limit, or three usual steps of a slow
-    recording."""
+    """The longest step [s] that is integrated: the log's limit, or three usual steps if that is longer."""
     steps = np.diff(log.arrays["time_s"])
     return max(log.longest_step_s, 3.0 * float(np.median(steps[steps > 0])))
 
@@ -67,8 +66,8 @@ def running_sum(time_s: Array, rate: Array, longest_s: float = np.inf) -> Array:
 def charge_used(log: Log) -> ChargeUsed:
     """Charge and energy that a log took from the pack.
 
-    Neighbouring readings are joined by straight lines (trapezoid): Q = Σ w·I, w the hours [h] that a reading
-    stands for. The meter's zero and gain do not average out, its noise does:
+    Neighbouring readings are joined by straight lines (trapezoid): Q = Σ w·I, with w the time [h] that a
+    reading stands for. The meter's zero and gain errors do not average out, its noise does:
     u(Q)² = (u_zero·Σ w)² + (u_gain·Q)² + u_noise²·Σ w².
 
     Parameters
@@ -84,7 +83,7 @@ def charge_used(log: Log) -> ChargeUsed:
     Raises
     ------
     InputError
-        for what is no log
+        for anything that is not a log
 
     Source: JCGM 100:2008 (GUM), 5.1.2, for the combination of uncertainties.
 

@@ -1,7 +1,7 @@
-"""How a pack warms under load: one heat capacity, one way to the surroundings.
+"""How a pack warms under load: one heat capacity, one path of heat to the surroundings.
 
-A log that measured its pack's temperature shows both; what all logs of a pack showed is kept as a belief,
-which before any of them is that of cells in a box.
+A log that measured its pack's temperature shows both. What all logs of a pack showed is kept as a belief;
+before any such log, it is that of cells in a box.
 """
 
 from __future__ import annotations
@@ -27,25 +27,25 @@ USUAL_TAU_S = 1200.0
 """Time constant [s] to the surroundings of cells in free air; packs take longer (common practice)."""
 
 LEAST_RISE_K = 6.0
-"""A smaller rise is not carried on: on measured cells at room temperature that did more harm than good, for
-the circuit errs by as much near empty, and the room's own drift looks the same."""
+"""A smaller rise is not projected ahead: on measured cells at room temperature that did more harm than good,
+since the circuit is off by as much near empty, and a drift of the room looks the same."""
 
-_TAU_S = USUAL_TAU_S * np.geomspace(0.2, 6.0, 13)  # steps of a third, over two of `_TAU_SPREAD` each way
+_TAU_S = USUAL_TAU_S * np.geomspace(0.2, 6.0, 13)  # steps of a third, two `_TAU_SPREAD` and more each way
 _CAPACITY_SPREAD, _TAU_SPREAD, _READ_K = 0.4, 0.8, 0.4
-"""How far heat capacity (as a share) and time constant (as a logarithm) may be from the usual, and what a
-thermometer at a cell misses [K] (common practice)."""
+"""How far heat capacity (as a share) and time constant (as a logarithm) may be from the usual, and the error
+of a thermometer on a cell [K] (common practice)."""
 
 
 BOXED_TAU_S = 3000.0
 """Time constant [s] to the surroundings of cells in a box, within a factor of two (common practice)."""
 
 DRIFT_K = 1.0
-"""By so much the air around a pack moves during a log, which looks like warming (common practice)."""
+"""Drift [K] of the air around a pack during a log, which looks like warming (common practice)."""
 
 
 @dataclass(frozen=True, eq=False)
 class Warmth:
-    """dT/dt = heat · kelvin_per_joule − (T − around_c) / tau_s; numbers, or (n,) one for each draw."""
+    """dT/dt = heat · kelvin_per_joule − (T − around_c) / tau_s; numbers, or (n,) with one for each draw."""
 
     around_c: float | Array
     kelvin_per_joule: float | Array
@@ -54,10 +54,10 @@ class Warmth:
 
 @dataclass(frozen=True)
 class Warming:
-    """What is believed of a pack's warming, on logarithms.
+    """The belief about a pack's warming, on logarithms.
 
     mean : of the heat capacity [J/K for each cell and ampere-hour] and of the time constant [s]
-    covariance : (variance of the first, of both, of the second)
+    covariance : variance of the first, covariance of the two, variance of the second
     """
 
     mean: tuple[float, float]
@@ -66,7 +66,7 @@ class Warming:
     def draw(
         self, n: int, around_c: Array, series: int, capacity_ah: float, rng: np.random.Generator
     ) -> Warmth:
-        """Draws (n,) for a pack of so many cells in series and Ah, its surroundings at `around_c` (n,) [°C].
+        """Draws (n,) for a pack of `series` cells and `capacity_ah` [Ah], in air at `around_c` (n,) [°C].
 
         >>> drawn = USUAL.draw(500, np.full(500, 12.0), 13, 10.0, np.random.default_rng(1))
         >>> 0.7 < float(np.median(drawn.kelvin_per_joule)) * 15.0 * 13 * 10.0 < 1.4
@@ -86,7 +86,7 @@ class Warming:
         rng: np.random.Generator,
         n: int = 1000,
     ) -> Array:
-        """By how many kelvin (n,) the pack is warmer than the air after steady heat [W] for so many seconds.
+        """How much warmer (n,) [K] than the air the pack is after a steady heat [W] for some seconds.
 
         The closed form of `Warmth`: heat · kelvin_per_joule · tau_s · (1 − exp(−seconds / tau_s)).
 
@@ -102,17 +102,17 @@ class Warming:
 
 
 USUAL = Warming((float(np.log(JOULE_PER_KELVIN_AH)), float(np.log(BOXED_TAU_S))), (0.4**2, 0.0, 0.7**2))
-"""Before any log that measured the pack's temperature."""
+"""The belief before any log that measured the pack's temperature."""
 
 
 def fit_warmth(trace: Trace, heat_w: Array, series: int, capacity_ah: float) -> Warmth | None:
-    """The warming of a log that measured its temperature and rose enough, else None.
+    """The warming of a pack whose log measured its temperature and shows a large enough rise, else None.
 
-    heat_w : (n,) heat [W] set free in the pack at each reading: current times what the voltage lacks to open
-    circuit
+    heat_w : (n,) heat [W] set free in the pack at each reading: current times the open-circuit voltage minus
+    the voltage
 
-    The pack is taken to start as warm as its surroundings. Least squares with priors on heat capacity and
-    time constant; the latter is searched over a grid.
+    The pack is assumed to start as warm as its surroundings. Least squares, with priors on heat capacity and
+    time constant; the latter is searched for on a grid.
     """
     if not trace.measured_temperature or len(trace.time_s) < 3:
         return None
@@ -122,7 +122,7 @@ def fit_warmth(trace: Trace, heat_w: Array, series: int, capacity_ah: float) -> 
         return None
     usual = 1.0 / (JOULE_PER_KELVIN_AH * series * capacity_ah)
     grid_heat = np.interp(trace.grid_s, trace.time_s, heat_w)
-    # a quarter of an hour counts as one independent temperature reading every minute
+    # readings count as independent of each other only a minute apart
     weight = trace.weight * min(len(rise), max((trace.time_s[-1] - trace.time_s[0]) / 60.0, 1.0)) / _READ_K**2
     best, found = np.inf, Warmth(around, usual, USUAL_TAU_S)
     for tau_s in _TAU_S:
@@ -138,12 +138,12 @@ def fit_warmth(trace: Trace, heat_w: Array, series: int, capacity_ah: float) -> 
 
 
 def learn_warming(before: Warming, trace: Trace, heat_w: Array, series: int, capacity_ah: float) -> Warming:
-    """The belief after a log, which says nothing unless it measured the pack's temperature.
+    """The belief after a log, which changes nothing unless it measured the pack's temperature.
 
     heat_w : (n,) heat [W] set free in the pack at each reading
 
-    On a grid of the two logarithms, as normal densities; a pack that hardly warms says as much as one that
-    does.
+    Worked out on a grid of the two logarithms, with normal densities; a pack that hardly warms says as much
+    as one that does.
     """
     if not trace.measured_temperature or len(trace.time_s) < 3:
         return before

@@ -31,9 +31,9 @@ def charge_curve(
     Parameters
     ----------
     log : Log, n readings
-        of the mow
+        the mow
     fitted : Pack or FittedPack
-        that it drew from
+        the pack that ran it
     start_charge : float, 0..1, default None
         usable charge at the first reading; None works it out from the voltage
     temperature_c : float, -40..70 [°C], default None
@@ -47,7 +47,7 @@ def charge_curve(
     Raises
     ------
     InputError
-        for a log without volts, a charge outside 0..1, or a temperature that no pack has
+        for a log without volts, a charge outside 0..1, or a temperature out of range
 
     Source: Plett 2004, J. Power Sources 134, 252-292.
 
@@ -72,15 +72,15 @@ def charge_columns(
     temperature_c: float | None,
     habit: Habit = USUAL,
 ) -> Columns:
-    """The same without a table around it: pandas is slow to load.
+    """The charge curve as plain columns, since pandas is slow to load.
 
-    habit : of the person whose hand readings a log stands for
+    habit : of the person who took the hand readings, where the log stands for such
     """
     check_kind("log", log, Log)
     if log.spot is not None:
         now = weigh(log.spot, fitted, start_charge, temperature_c, habit)
         time_s = log.arrays["time_s"]
-        share = np.interp(time_s, time_s[[2, -3]], (0.0, 1.0))  # as `times_of` lays them: rest, mowing, rest
+        share = np.interp(time_s, time_s[[2, -3]], (0.0, 1.0))  # `times_of` lays out rest, mowing, rest
         draws = now.before - np.outer(share, now.before - now.after)
         low, charge, high = np.quantile(draws, [0.05, 0.5, 0.95], axis=1).clip(0.0, 1.0)
         return Columns(time_s=time_s, charge=charge, low=low, high=high)

@@ -1,4 +1,4 @@
-"""When a fading capacity falls under a threshold, from the capacities seen so far."""
+"""When a fading capacity will fall below a threshold, from the capacities seen so far."""
 
 from __future__ import annotations
 
@@ -16,27 +16,27 @@ from estimator.results import shown
 Array = NDArray[np.float64]
 
 COURSE_POINTS = 101
-"""Points of a drawn course."""
+"""Points of the course that is plotted."""
 SHOWN = 0.75
-"""A fade is shown where so much of what may be true loses capacity at all. In `tests/worlds` that is so of 32
-of 35 packs that lost 4 to 10 % in 24 mows, and of 4 of 47 that lost nothing."""
+"""A fade is shown where at least this share of the draws lose capacity. In `tests/worlds` that holds for 32
+of 35 packs that lost 4 to 10 % in 24 mows, and for 4 of 47 that lost nothing."""
 
 
 @shown
 @dataclass(frozen=True)
 class FadeForecast:
-    """The mow from which on capacity is under the threshold.
+    """The mow from which on the capacity is below a threshold.
 
-    mow, low, high : where the middle and the two ends of the course fall under it: from `mow` on it is as
-        likely under as not; infinite where they do not within `horizon`, the last mow looked at, and for
-        `mow` and `high` where the mows show no fade
-    chance_within : chance that it is under the threshold at the horizon, if it goes on as seen
+    mow, low, high : the mows at which the middle and the two ends of the course fall below it; from `mow` on,
+        the capacity is more likely below it than not. Infinite where that does not happen within `horizon`,
+        the last mow looked at; `mow` and `high` also where the mows show no fade
+    chance_within : chance that the capacity is below the threshold at the horizon, if it goes on as seen
     shows_fade : whether the mows so far show a fade at all
-    faded, faded_low, faded_high : what was lost by the last mow seen, as a share
-    under_now : whether the capacity, by all mows so far, is under the threshold; None where its band
-        straddles it
-    reached : where it is under, the mow that first showed so beyond its own error; else None
-    mows, capacity_ah, low_ah, high_ah (n,) : the forecast course of capacity, for drawing
+    faded, faded_low, faded_high : share of the capacity that was lost by the last mow seen, with its band
+    under_now : whether the capacity, judged by all mows so far, is below the threshold; None where its band
+        straddles the threshold
+    reached : where it is below, the first mow that showed this beyond its own error; else None
+    mows, capacity_ah, low_ah, high_ah (n,) : the forecast course of the capacity, for plotting
     """
 
     threshold_ah: float
@@ -59,17 +59,17 @@ class FadeForecast:
 
 
 def shows_fade(future: FadeDraws) -> bool:
-    """Whether the mows seen show a fade: hardly anything that may be true has them lose nothing."""
+    """Whether the mows seen show a fade: nearly all draws lose capacity over them."""
     return bool((future.faded > 0).mean() >= SHOWN)
 
 
 def first_under(
     series: FadeSeries, future: FadeDraws, threshold_ah: float, level: float = 0.90
 ) -> FadeForecast:
-    """The first mow under `threshold_ah` [Ah] of the course that drawn futures make.
+    """The first mow at which the course of the drawn futures is below `threshold_ah` [Ah].
 
-    Middle and band of the course decide, not each future's first touch: what a single reading may show by
-    chance is no end of a pack, and the line that is drawn crosses where the sentence says.
+    Middle and band of the course decide, not each future's first touch: one low reading by chance is not the
+    end of a pack, and the plotted line crosses the threshold where the sentence says.
 
     Raises InputError where the threshold is not above zero.
 
@@ -121,8 +121,8 @@ def first_under(
 
 
 def _first_shown_under(series: FadeSeries, threshold_ah: float, level: float) -> float:
-    """The first mow that showed a capacity under the threshold beyond its error, after the last that showed
-    one over it; the last mow where none did so by itself."""
+    """The first mow after which none showed a capacity over the threshold, and which showed one below it,
+    each beyond its own error; the last mow where none shows that by itself."""
     std = np.hypot(series.std_ah, series.scale_std * series.capacity_ah)
     half = NormalDist().inv_cdf(0.5 + level / 2) * std
     over = np.flatnonzero(series.capacity_ah - half >= threshold_ah)
@@ -132,6 +132,6 @@ def _first_shown_under(series: FadeSeries, threshold_ah: float, level: float) ->
 
 
 def no_fade_words(found: FadeForecast) -> str:
-    """What the mows show instead of a fade."""
+    """Why no last mow is named, where the mows show no fade."""
     lost, least, most = (f"{100 * each:.0f}" for each in (found.faded, found.faded_low, found.faded_high))
     return f"the mows show no fade yet ({lost} % lost, within {least} to {most} %), so no last mow is named"

@@ -27,18 +27,18 @@ from estimator.results import shown
 Array = NDArray[np.float64]
 
 DRAWS = 200
-"""Odds of so many draws are off by 0.035 at most (one sigma of a share of a half)."""
+"""Odds from this many draws are off by at most 0.035 (one sigma, at even odds)."""
 HALVINGS = 7
-"""Of the mows ahead: the last is known to a hundredth of them."""
+"""Of the bracket around the capacity needed, which is then known within one per cent."""
 
 
 @dataclass(frozen=True)
 class CapacityNeeded:
-    """What the lawns ask of the pack as it ages.
+    """The capacity that the lawns need of the pack as it ages.
 
-    needed_ah (draws,) : the capacity [Ah] at which each drawn day just finishes, resistance having risen
-    with the fade
-    at_sure_ah : the capacity [Ah] that finishes with the certainty asked for
+    needed_ah (draws,) : capacity [Ah] that just finishes each drawn day, with the resistance risen as the
+    capacity fades
+    at_sure_ah : capacity [Ah] that finishes with certainty `sure`
     """
 
     needed_ah: Array
@@ -51,10 +51,10 @@ class CapacityNeeded:
 class FinishForecast:
     """When the pack will no longer finish the chosen lawns.
 
-    needed_ah : the capacity [Ah] of a slow discharge that the lawns need, as in `fade`
-    fade : the forecast of the crossing (mow, low, high, course for drawing)
-    odds (n,) : chance to finish at each of `mows` (n,), over fade and load together
-    odds_now : chance to finish as the pack is
+    needed_ah : capacity [Ah] of a slow discharge that the lawns need, as in `fade`
+    fade : the forecast of the crossing (mow, low, high, course for plotting)
+    odds (n,) : chance of finishing at each of `mows` (n,), over fade and load together
+    odds_now : chance of finishing with the pack as it is now
     """
 
     lawns: tuple[str, ...]
@@ -78,8 +78,8 @@ def capacity_needed(
 ) -> CapacityNeeded:
     """The capacity [Ah] at which the ageing pack just finishes all the lawns on one charge.
 
-    Each drawn day is run on the pack at falling capacities, its resistance rising as they fall, by halving a
-    bracket for all draws at once.
+    Each drawn day is run on the pack at trial capacities, its resistance higher the lower they are. The
+    bracket around the capacity that just finishes is halved for all draws at once.
 
     >>> from estimator.fitting.load.profile import fit_profile
     >>> pack = Pack(chemistry="nmc", series=13, capacity_ah=10.0, cut_off_v=39.0)
@@ -123,10 +123,10 @@ def finish_forecast(
     scale_std: float = 0.0,
     usable_share: float = 1.0,
 ) -> FinishForecast:
-    """The mow at which the pack no longer finishes the lawns of `need` with the certainty it was asked for.
+    """The mow at which the pack no longer finishes the lawns of `need` with the certainty `need.sure`.
 
     mow_number, capacity_ah, std_ah, scale_std : the pack's capacities so far, as in `fade_series`
-    usable_share : what mowing leaves of them, for the sentence
+    usable_share : the share of them that is usable when mowing, for the sentence
 
     >>> need = CapacityNeeded(np.linspace(6.0, 7.0, 101), 6.9, 0.90)
     >>> seen = np.arange(1, 41)
@@ -153,13 +153,13 @@ def finish_forecast(
 
 
 SELDOM = 0.5
-"""A pack that finishes a day less often than this is under what the day asks for."""
+"""A pack that finishes the day less often than this holds less than the day needs."""
 
 
 def _by_odds(fade: FadeForecast, odds_now: float, sure: float) -> FadeForecast:
-    """The forecast with the odds of a day deciding whether the pack is under: a need that few mows make wide
-    lies over most capacities, and says little of the pack. Where the odds are neither good nor bad and the
-    mows show no fade, no mow is named as the last."""
+    """The forecast in which the odds of the day decide whether the pack holds too little: after few mows the
+    need is so uncertain that its upper end exceeds most capacities, which says little about the pack. Where
+    the odds are neither good nor bad and the mows show no fade, no last mow is named."""
     if odds_now >= sure:
         return replace(fade, under_now=False, reached=None, mow=max(fade.mow, fade.mows[0] + 1.0))
     if odds_now < SELDOM:

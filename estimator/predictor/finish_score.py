@@ -1,4 +1,4 @@
-"""Odds of finishing, scored against mows done and mows stopped short."""
+"""Odds of finishing, scored against mows that were done and mows that stopped short."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ import numpy as np
 
 @dataclass(frozen=True)
 class ScoredFinish:
-    """One mow with the odds of finishing that it would have been given, and whether it did its whole lawn."""
+    """One mow: the odds of finishing that it would have been given, and whether its whole lawn was done."""
 
     lawn: str
     started: str | None
@@ -20,12 +20,12 @@ class ScoredFinish:
 
 @dataclass(frozen=True)
 class FinishScore:
-    """Odds of finishing against mows done and stopped short.
+    """How the odds of finishing compare with what came.
 
-    mows, done : how many, and how many did their whole lawn; expected : how many were to by the odds
-    low, high : how many would in 9 of 10 cases if the odds were right
-    when_done, when_stopped : mean odds given to either; None where there is none
-    brier : mean square of odds less outcome: 0 where they knew, 0.25 where they always said even
+    mows, done : number of mows, and of those whose whole lawn was done; expected : that number by the odds
+    low, high : band that holds it in 9 of 10 cases if the odds are right
+    when_done, when_stopped : mean odds given to mows that were done, or stopped short; None without any
+    brier : mean square of odds minus outcome: 0 for perfect odds, 0.25 for always saying even odds
     """
 
     mows: int
@@ -39,9 +39,10 @@ class FinishScore:
 
 
 def score_finishes(scored: Sequence[ScoredFinish]) -> FinishScore | None:
-    """What mows done and stopped short say of the odds that they were given; None without any.
+    """How good the odds were that these mows were given; None without mows.
 
-    Brier 1950, Monthly Weather Review 78, 1; the number done is a sum of coins of those odds.
+    Brier 1950, Monthly Weather Review 78, 1; the number done is taken as a sum of independent coins, one for
+    each mow with its odds.
 
     >>> found = score_finishes([ScoredFinish("a", None, 0.9, True), ScoredFinish("a", None, 0.2, False)])
     >>> found.done, found.expected, round(found.brier, 3)

@@ -1,4 +1,4 @@
-"""Minutes left as they would have been said half-way through mows that ran the pack down, and what came."""
+"""Minutes left as predicted half-way through mows that ran the pack down, compared with what came."""
 
 from __future__ import annotations
 
@@ -14,16 +14,16 @@ from estimator.predictor.minutes import MinutesLeft, minutes_left
 
 LEVEL = 0.90  # of the bands that are judged
 BELIEF_MOWS = 8.0
-"""The bands as they are count as so many mows that bore them out."""
+"""The trust in the bands as they are: as if this many earlier mows had shown them right."""
 LEAST_STRETCH = 0.7
-"""Mows of one pack on the same few lawns are alike: bands are narrowed by no more than this
+"""Mows of one pack on the same few lawns are alike, so bands are narrowed to this factor at most
 (common practice)."""
-DRAWS = 400  # ends of a band known to some 6 % of half its width (order statistics)
+DRAWS = 400  # give the ends of a band to some 6 % of half its width (order statistics)
 
 
 @dataclass(frozen=True)
 class SaidHalfWay:
-    """One mow that ended at the cut-off: minutes said half-way with their 90 % band, and what came [min]."""
+    """One mow that ended at the cut-off: minutes predicted half-way, their 90 % band, and what came [min]."""
 
     lawn: str
     started: str | None
@@ -35,10 +35,10 @@ class SaidHalfWay:
 
 @dataclass(frozen=True)
 class HalfWayScore:
-    """How minutes left said half-way did.
+    """How well minutes left were predicted half-way.
 
-    mows, held : how many, and how many of their 90 % bands held; miss : median of |said - came| / came
-    stretch : times as wide, on the logarithm, as these misses make the bands of later answers
+    mows, held : number of mows, and of 90 % bands that held; miss : median of |said - came| / came
+    stretch : factor by which these misses widen the bands of later answers, on the logarithm
     """
 
     mows: int
@@ -55,9 +55,9 @@ def say_half_way(
     lawn: str,
     started: str | None,
 ) -> SaidHalfWay | None:
-    """Minutes left half-way from the first to the last load; None where too little was logged by then.
+    """Minutes left half-way between the first and the last load; None where too little was logged by then.
 
-    log : of a mow that ended at the cut-off; fitted : the pack as it was known before it
+    log : a mow that ended at the cut-off; fitted : the pack as it was known before that mow
     """
     time, amps = (log.readings[name].to_numpy(float) for name in ("time_s", "current_a"))
     loaded = np.flatnonzero(amps > 0.25 * np.quantile(amps, 0.75))
@@ -72,11 +72,11 @@ def say_half_way(
 
 
 def score_half_way(said: Sequence[SaidHalfWay]) -> HalfWayScore | None:
-    """What the mows say of the bands; None without any.
+    """How well the bands held in these mows; None without mows.
 
-    The misses over what the bands claim, on logarithms, have a mean square of one where the bands are right;
-    a belief in that weighs as `BELIEF_MOWS` mows (scaled inverse chi-square prior, Gelman et al., Bayesian
-    Data Analysis, ch. 2).
+    If the bands are right, misses divided by what the bands claim, both on logarithms, have a mean square
+    of one. The prior belief in that weighs as much as `BELIEF_MOWS` mows (scaled inverse chi-square prior,
+    Gelman et al., Bayesian Data Analysis, ch. 2).
 
     >>> one = SaidHalfWay("a", None, 20.0, 16.0, 25.0, 20.0)
     >>> score_half_way([one] * 8).stretch, round(score_half_way([replace(one, came=30.0)] * 8).stretch, 2)
@@ -98,7 +98,7 @@ def score_half_way(said: Sequence[SaidHalfWay]) -> HalfWayScore | None:
 
 
 def stretched(left: MinutesLeft, by: float) -> MinutesLeft:
-    """The same answer with its band and its futures so many times as wide about its median, on the logarithm.
+    """The same answer with its band and futures `by` times as wide about the median, on the logarithm.
 
     >>> from estimator.predictor.minutes import MinutesLeft
     >>> wide = stretched(MinutesLeft(20.0, 16.0, 25.0, 0.9, 0.5, 300.0), 2.0)

@@ -35,10 +35,10 @@ if TYPE_CHECKING:
 
 Array = NDArray[np.float64]
 
-FEWEST_DRAWS = 20  # of fewer the ends of a band are single draws
+FEWEST_DRAWS = 20  # with fewer, each end of a band would be a single draw
 STOP_STD_S = 3.0
-"""By so many seconds a real stop may miss the simulated one: readings are a second or more apart, and
-controllers smooth the voltage before they judge it (common practice)."""
+"""How far a real stop may lie from the simulated one [s]: readings are a second or more apart, and
+controllers smooth the voltage before they compare it with the cut-off (common practice)."""
 
 
 @shown
@@ -50,9 +50,9 @@ class MinutesLeft:
     low, high : band [min] that holds the truth with probability `level`
     charge : usable charge now (median)
     mean_power_w : mean power [W] of the load to come
-    doubts : what the answer owes its doubt to, the largest first, each with the measurement that would
+    doubts : causes of the answer's uncertainty, the largest first, each with the measurement that would
     narrow it
-    ends_min : minutes of 100 evenly likely futures, rising, for drawing
+    ends_min : minutes left in 100 equally likely futures, rising, for plotting
     """
 
     minutes: float
@@ -89,8 +89,8 @@ def minutes_left(
     start_charge : float, 0..1, default None
         usable charge at the log's first reading; None works it out from the voltage
     load : LoadProfile or Log, default None
-        what is still to be mown: None goes on as in the log so far; a LoadProfile is drawn from; a Log is
-        followed exactly, then repeated
+        the load to come: None goes on as in the log so far; a LoadProfile is drawn from; a Log is followed
+        exactly, then repeated
     level : float, 0.5..0.999, default 0.90
         how often the band should hold
     draws : int, from 20, default 2000
@@ -100,7 +100,7 @@ def minutes_left(
     temperature_c : float, -40..70 [°C], default None
         pack temperature where the log has none; None takes 25 °C
     lawn : Lawn, default None
-        with a LoadProfile: the lawn to come, at the power of a day like the log so far; None for any
+        with a LoadProfile: the lawn to come, on a day whose power is like the log so far; None for any
     grass : Grass, default None
         of that lawn today; None for unknown
 
@@ -127,7 +127,7 @@ def minutes_left(
     check_amount("level", level, needed=True)
     if load is None or isinstance(load, Log):
         goes_on = log if load is None else load
-        if (used_ah := charge_used(goes_on).ah) <= 0:  # taken on, it would never empty the pack
+        if (used_ah := charge_used(goes_on).ah) <= 0:  # such a load would never empty the pack
             did = f"charges the pack by {-used_ah:.3g} Ah on balance" if used_ah < 0 else "draws nothing"
             raise InputError(did, file=goes_on.name, mend="give the part that mows, or the load to come")
     else:
@@ -145,7 +145,7 @@ def minutes_left(
         "clamp zero": pack.clamp_zero_a,
         "capacity": pack.capacity_ah,
         "charge": pack.capacity_ah
-        * (1.0 - pack.charge),  # at the log's start: the rest goes with the capacity
+        * (1.0 - pack.charge),  # [Ah] missing from full: the Ah left would go with the capacity
         "open-circuit curve": pack.tables[:, low_charge, 0].astype(float),
         "resistance": pack.tables[:, [low_charge, half_charge], 1].astype(float),
     }
@@ -162,7 +162,7 @@ def minutes_left(
     if coming.varied is not None:
         causes["load"] = coming.varied
     chunks: Iterator[NDArray[np.floating]] = coming.chunks
-    if coming.read:  # what the meter reads too high, the pack does not give
+    if coming.read:  # take off what the meter reads too high, since the pack does not give it
         chunks = corrected(coming.chunks, -pack.clamp_zero_a * float(trace.voltage_v.mean()))
     turns: tuple[float, ...] = (STEP_S,)
     block_s = min(coming.ahead_s / coming.blocks, BLOCK_S)

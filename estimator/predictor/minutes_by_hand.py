@@ -1,5 +1,4 @@
-"""Minutes left from a few readings by hand: no log, but charge at the start, amps, minutes and perhaps
-volts."""
+"""Minutes left from a few hand readings instead of a log: start charge, amps, minutes and perhaps volts."""
 
 from __future__ import annotations
 
@@ -33,18 +32,18 @@ Array = NDArray[np.float64]
 LONGEST_H = 12.0  # no charge lasts longer on a mower; bounds the work
 CHUNK = 600  # steps at a time, to bound the memory
 STRETCH_MIN, STRETCH_STD = 3.0, 0.15
-"""What stretches of so many minutes of one mow scatter by (common practice): a few of them, read so far, say
-the less of what is to come."""
+"""Mean power of stretches this long within one mow scatters by this share (common practice): the fewer
+stretches were read so far, the less they say about those to come."""
 
 
 @shown_plainly
 @dataclass(frozen=True, kw_only=True)
 class MinutesByHand(MinutesLeft):
-    """Minutes until the motor stops, as after a log, and what was used so far; the load so far goes on.
+    """Minutes until the motor stops if the load so far goes on, and what was used so far.
 
     charge_low, charge_high : 90 % band of the usable charge now (0..1)
-    used_ah, used_ah_low, used_ah_high [Ah], used_wh [Wh] : so far, with a 90 % band
-    more : each lawn asked about with the chance that it fits too
+    used_ah, used_ah_low, used_ah_high [Ah], used_wh [Wh] : used so far, with a 90 % band
+    more : each lawn asked about, with the chance that the charge lasts for it too
     """
 
     charge_low: float
@@ -76,13 +75,13 @@ def minutes_left_by_hand(
     pack : Pack or FittedPack
         the pack that runs the machine
     start_charge : float, 0..1, default None
-        usable charge at the start; None is full nine times in ten, as volts at rest before allow
+        usable charge at the start; None takes full nine times in ten, as far as volts at rest before agree
     level : float, 0.5..0.999, default 0.90
         how often the band should hold
     load : LoadProfile, default None
-        of earlier mows: how this person's typical current goes with the mean
+        of earlier mows: how this person's typical current compares with the mean
     lawns : sequence of Lawn, default ()
-        lawns whose chance to fit in too is asked for; needs `load`
+        each is answered with the chance that the charge lasts for it too; needs `load`
     grass : Grass, default None
         of those lawns today
     temperature_c : float, -40..70 [°C], default None
@@ -96,7 +95,7 @@ def minutes_left_by_hand(
     Raises
     ------
     InputError
-        for readings that cannot be, or too few: amps and minutes are the least
+        for readings that cannot be, or too few of them: amps and minutes are the least
 
     Source: constant power, V = (E + √(E² − 4PR))/2; Plett 2004, J. Power Sources 134, 252.
 
@@ -149,7 +148,7 @@ def minutes_left_by_hand(
 
 
 def _run_on(now: Weighed, notes: SpotNotes, pack: Pack, rng: np.random.Generator) -> tuple[Array, Array]:
-    """Minutes left (n,) as the mow goes on at each draw's own power, and the level (n,) of its future."""
+    """Minutes left (n,) as the mow goes on at each draw's own power, and the level (n,) of that load."""
     n = now.pack.n
     so_far = max((notes.minutes or 0.0) / STRETCH_MIN, 1.0)
     spread = math.hypot(MOST_ELSEWHERE, STRETCH_STD / math.sqrt(so_far))

@@ -1,5 +1,4 @@
-"""What limits an answer: how much of the spread over the draws goes with each thing that is not known
-well."""
+"""What limits an answer: how much of its spread over the draws goes with each thing that is poorly known."""
 
 from __future__ import annotations
 
@@ -29,7 +28,7 @@ _MEASURE = {
     "what a new pack holds over its label": "Run the new pack once from full to the cut-off.",
     "peaks": "Log a mow of the hardest grass, one reading a second.",
 }
-"""What narrows each cause; nothing does where days and mows simply differ."""
+"""What narrows each cause of doubt; nothing does where days and mows simply differ."""
 
 _BY_HAND = {
     "capacity": "Note volts at rest before and after a mow, and the Ah that the charger puts back.",
@@ -43,7 +42,7 @@ _BY_HAND = {
     "lawn never mown": "Note one mow of the lawn that was never mown.",
     "peaks": "Note the MAX hold of a mow in the hardest grass.",
 }
-"""The same where nobody logs, as far as a clamp, a voltmeter and a charger reach; "" where they do not."""
+"""The same for people who do not log: with a clamp, a voltmeter and a charger; "" where these cannot."""
 
 NARROWED = 0.75
 """The share of a cause's variance that one good measurement takes away (common practice)."""
@@ -51,8 +50,8 @@ NARROWED = 0.75
 
 @dataclass(frozen=True)
 class Doubt:
-    """One cause of doubt: its share of the answer's variance, and the single measurement that would narrow
-    it; "" where none does, as days and mows differ."""
+    """One cause of doubt: its share of the answer's variance, and the one measurement that would narrow it,
+    "" where none would since days and mows simply differ."""
 
     cause: str
     share: float
@@ -62,12 +61,12 @@ class Doubt:
 def doubts_by_cause(
     answer: Array, causes: Mapping[str, Array], *, by_hand: bool = False
 ) -> tuple[Doubt, ...]:
-    """Causes by falling share of the variance of `answer` (n,), each (n,) or (n, k), by regression on ranks.
+    """Causes, each (n,) or (n, k), by falling share of the variance of `answer` (n,): a regression on ranks.
 
     by_hand : whether nothing is logged, so that measurements by hand are named
 
-    A cause's share is what the regression loses without it, which two causes that stand for each other do
-    not hide from the others; shares are scaled to at most 1 in total.
+    A cause's share is what the regression loses without it: two causes that vary together take shares from
+    each other but not from a third. Shares are scaled to at most 1 in total.
 
     >>> draws = np.random.default_rng(1).normal(size=(500, 2))
     >>> found = doubts_by_cause(3 * draws[:, 0] + draws[:, 1], {"load": draws[:, 0], "capacity": draws[:, 1]})

@@ -20,15 +20,15 @@ from estimator.results import shown
 Array = NDArray[np.float64]
 
 DRAWS = 500
-"""Ends of a band from so many draws are off by a thirtieth of its width."""
+"""The ends of a band from this many draws are off by a thirtieth of its width."""
 SEARCH_AGAIN = 1.25
-"""The search for the variation starts anew when there are so many times as many mows."""
+"""The spreads are searched for again when the number of mows has grown by this factor."""
 SEED = 4
-"""Any number will do: the same logbook then has the same record."""
+"""Any number will do: it gives the same logbook the same record each time."""
 SEARCHED_EACH = 7
-"""Of so few mows the spreads are searched for with each one, of more whenever they are a quarter more."""
+"""Up to this many mows the spreads are searched for after each one, later only as `SEARCH_AGAIN` says."""
 POINTS = 24
-"""Fewer than the fit itself takes: a record is worked out for each mow."""
+"""Points of that search, fewer than a fit takes otherwise: the record fits a profile for each mow."""
 
 
 @dataclass(frozen=True)
@@ -36,7 +36,7 @@ class Predicted:
     """One mow as it was predicted from the mows before it, and as it came.
 
     energy_* [Wh] and minutes_* [min]: median and band predicted, then what was measured; last_time_wh and
-    mean_wh [Wh]: what "same as last time" and the mean of all earlier mows would have said; earlier: how many
+    mean_wh [Wh]: what "same as last time" and the mean of all earlier mows predict; earlier: their number
     """
 
     lawn: str
@@ -69,10 +69,10 @@ class Predicted:
 class TrackRecord:
     """How well earlier mows would have predicted later ones.
 
-    coverage, minutes_coverage : share of bands that held, of `level` each; coverage_low, coverage_high :
-    where the share would lie in 9 of 10 cases if the bands were right (binomial); miss, minutes_miss : median
-    relative miss; last_time_miss, mean_miss : the same of "same as last time" and of the mean of all earlier
-    mows; None where there are fewer than two mows
+    coverage, minutes_coverage : share of the bands of `level` that held; coverage_low, coverage_high : where
+    that share lies in 9 of 10 cases if the bands are right (binomial); miss, minutes_miss : median relative
+    miss; last_time_miss, mean_miss : the miss of "same as last time" and of the mean of all earlier mows.
+    Shares and misses are None where there are fewer than two mows
     """
 
     level: float
@@ -88,7 +88,7 @@ class TrackRecord:
 
     @property
     def against_last_time(self) -> float | None:
-        """Median miss over that of "same as last time": below 1 is better than it."""
+        """Median miss divided by that of "same as last time"; below 1 is better."""
         return self.miss / self.last_time_miss if self.miss is not None and self.last_time_miss else None
 
 
@@ -103,7 +103,7 @@ def track_record(
     """Replay the mows in time order, predicting each from the earlier ones only, with its own lawn and
     grass.
 
-    last : only this many of the newest are predicted (all of them are learned from)
+    last : only this many of the newest mows are predicted, each still from all earlier ones
 
     >>> track_record([]).coverage is None
     True
@@ -126,7 +126,7 @@ def each_predicted(
 ) -> Iterator[Predicted]:
     """The mows at these places, one after the other, each predicted from those before it.
 
-    whole : by a number that decides each one's random numbers, oldest first
+    whole : the mows, oldest first, by a number that seeds each one's draws
     """
     numbers, features = list(whole), list(whole.values())
     searched, search = 0, None
@@ -141,7 +141,7 @@ def each_predicted(
 
 
 def searched_at(count: int) -> int:
-    """Among how many mows the spreads were last searched for, when so many are known.
+    """The number of mows when the spreads were last searched for, now that `count` are known.
 
     >>> [searched_at(count) for count in (1, 6, 7, 8, 9, 11, 12, 100)]
     [1, 6, 7, 7, 9, 9, 12, 94]
@@ -160,7 +160,7 @@ def predict(
     draws: int,
     rng: np.random.Generator,
 ) -> Predicted:
-    """The mow that came, as the profile of the earlier ones predicts it."""
+    """The mow that came, as the profile of the earlier mows predicts it."""
     needs = draw_needs(
         profile,
         [Lawn(came.lawn, came.area_m2)],
@@ -194,7 +194,7 @@ def predict(
 
 
 def sum_up(found: Sequence[Predicted], level: float) -> TrackRecord:
-    """What mows predicted at one level say together."""
+    """The track record of mows that were predicted at one level."""
     n = len(found)
 
     def share(flags: list[bool]) -> float | None:
@@ -219,7 +219,7 @@ def sum_up(found: Sequence[Predicted], level: float) -> TrackRecord:
 
 
 def _binomial_quantile(chance: float, n: int, level: float) -> int:
-    """How many of n bands, right with probability `level` each, hold or fewer with at least that chance."""
+    """The least k for which at most k of n bands hold with at least this chance, each with chance `level`."""
     ways = [math.lgamma(n + 1) - math.lgamma(k + 1) - math.lgamma(n - k + 1) for k in range(n + 1)]
     k = np.arange(n + 1)
     each = np.exp(ways + k * math.log(level) + (n - k) * math.log1p(-level))

@@ -1,1 +1,1 @@
-"""From mows to a load profile: what a lawn in a grass condition asks of the pack."""
+"""From mows to a load profile: the power and energy that a lawn in a grass condition takes."""

@@ -1,4 +1,4 @@
-"""The features of a mow: all that a load profile needs to know of it, small enough to keep for every mow."""
+"""The features of a mow: all that a load profile needs from it, small enough to keep for every mow."""
 
 from __future__ import annotations
 
@@ -23,35 +23,35 @@ from estimator.results import shown
 
 Array = NDArray[np.float64]
 GAP_STD = 0.3
-"""What was mown over a gap may differ by so much of the mean (common practice: one mow from the next)."""
+"""Power during a gap may differ from the mean by this share (common practice: as one mow from the next)."""
 CUT_OFF_LOOK_S = 10.0
-"""A controller that has stopped the motor lets the volts rise again within seconds (common practice)."""
+"""Once a controller has stopped the motor, the volts rise again within seconds (common practice)."""
 NEAR_CUT_OFF = 0.015
-"""Voltmeters of 1 % and a digit (common practice) read a touch of the cut-off so far above it."""
+"""A voltmeter of 1 % and a digit (common practice) may read the cut-off as this share above it."""
 
 
 @shown
 @dataclass(frozen=True)
 class MowFeatures:
-    """What one mow asked of the pack, under which circumstances.
+    """What one mow took from the pack, and in which circumstances.
 
     energy_wh : energy [Wh] of the whole mow, short gaps filled at its mean power
-    motor_s : time [s] from first to last start of the motor, less the time it stood still
+    motor_s : time [s] for which the motor ran, short gaps included
     area_m2, lawn, moisture, growth_mm, days_since_cut : as described
     started : ISO date and time, or None; day : the date alone
     temperature_c, days_since_care : if known
     energy_log_std, pace_log_std : relative standard uncertainty of this mow's own measurement
-    gain_std : the part of the meter's error that every mow with it shares (of hand readings: a usual meter's)
-    mean_w over motor_s; peak_1s_w, peak_5s_w, peak_30s_w : highest mean power [W] over so long
+    gain_std : the part of the meter's error that all its mows share (for hand readings: a usual meter's)
+    mean_w : mean power [W] over motor_s; peak_1s_w, peak_5s_w, peak_30s_w : highest mean [W] over 1, 5, 30 s
     typical_v : mean voltage [V] under load
     step_s : usual time between readings [s]; peaks shorter than that were not seen
-    phases : usual power of cutting and of idling (not from spot notes: None)
+    phases : usual power of cutting and of idling; None for spot notes
     trace : power second by second while the motor ran
-    ended_at_cut_off : whether the last seconds under load were at the pack's cut-off, so that it will have
-    stopped before the lawn was done, unless a tag "lawn done" says otherwise
-    noted_idle_w : idle power [W] from hand readings, where there is no trace of it
-    hand_ratio, hand_ratio_std : of hand readings with a pack, the logarithm of the mean current over that
-    expected from the typical one, and its standard uncertainty (`fitting.by_hand.habit`)
+    ended_at_cut_off : whether the last seconds under load were at the pack's cut-off: then the lawn was
+    presumably not finished, unless the tag "lawn done" says that it was
+    noted_idle_w : idle power [W] from hand readings, which have no phases
+    hand_ratio, hand_ratio_std : for hand readings with a pack, the logarithm of the mean current divided by
+    the one expected from the typical current, and its standard uncertainty (`fitting.by_hand.habit`)
     """
 
     lawn: str
@@ -91,7 +91,7 @@ class MowFeatures:
 
     @property
     def stopped_short(self) -> bool:
-        """Whether it ended before the lawn was done."""
+        """Whether the mow ended before the lawn was done."""
         return STOPPED_SHORT in self.tags or (self.ended_at_cut_off and LAWN_DONE not in self.tags)
 
     @property
@@ -106,11 +106,11 @@ class MowFeatures:
 
     @property
     def idle_w(self) -> float | None:
-        """Power [W] of blades turning without grass, None where it was not seen."""
+        """Power [W] of blades turning in no grass, None where it was not seen."""
         return self.phases.idle_w if self.phases else self.noted_idle_w
 
     def seen_peak_w(self, seconds: Literal[1, 5, 30]) -> float | None:
-        """Highest mean power [W] over so long, None where the readings stand too far apart to show it."""
+        """Highest mean power [W] over these seconds, None where the readings are too far apart to show it."""
         held = {1: self.peak_1s_w, 5: self.peak_5s_w, 30: self.peak_30s_w}[seconds]
         return held if self.spot or self.step_s < 2 * seconds else None
 
@@ -123,7 +123,7 @@ class MowFeatures:
         return 60 * self.area_m2 / self.motor_s
 
     def as_plain(self) -> dict[str, Any]:
-        """As plain values, ready for JSON."""
+        """The features as plain values, ready for JSON."""
         return asdict(self)
 
     @classmethod
@@ -142,7 +142,7 @@ def mow_features(mow: Mow) -> MowFeatures:
     Parameters
     ----------
     mow : Mow
-        where hand readings hold no volts, those usual for its pack stand in
+        where hand readings have no volts, those usual for its pack stand in
 
     Returns
     -------
@@ -194,7 +194,7 @@ def _features(mow: Mow, power_w: Array, measured: PowerSeconds, noted: SpotEnerg
     mean_c = float(np.mean(mow.log.readings.get("temperature_c", math.nan)))
     sensed_c = mean_c if math.isfinite(mean_c) else None
     error = mow.log.error
-    meter = error if noted is None else MeterError()  # how few the readings were is in the energy's own doubt
+    meter = error if noted is None else MeterError()  # how few hand readings there are is in noted.log_std
     mean_a = mean_w / measured.typical_v if measured.typical_v > 0 else 1.0
     zero = error.current_zero_a / max(mean_a, 0.1)
     return MowFeatures(
@@ -231,7 +231,7 @@ def _features(mow: Mow, power_w: Array, measured: PowerSeconds, noted: SpotEnerg
 
 
 def _ended_at_cut_off(mow: Mow) -> bool:
-    """Whether the last loaded readings came within 1.5 % of the cut-off and nothing ran after them."""
+    """Whether the last readings under load came within 1.5 % of the cut-off."""
     if mow.pack is None:
         return False
     time, amps, volts = (mow.log.arrays[name] for name in ("time_s", "current_a", "voltage_v"))

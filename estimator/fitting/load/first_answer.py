@@ -1,5 +1,4 @@
-"""What a machine of a kind takes before it was ever logged: power by cutting width, over the area mown in a
-time."""
+"""The energy a machine needs per area before any log of it: power by cutting width, divided by area rate."""
 
 from __future__ import annotations
 
@@ -14,8 +13,8 @@ from estimator.fitting.load.mowing_time import USUAL_WIDTH_M, usual_area_rate
 
 @dataclass(frozen=True)
 class KindOfMower:
-    """Electric power [W] from the battery for each metre of cutting width, with the standard deviation of its
-    logarithm, and where that is from."""
+    """Power [W] drawn from the battery per metre of cutting width, the standard deviation of its logarithm,
+    and where it comes from."""
 
     w_per_m: float
     log_std: float
@@ -28,15 +27,16 @@ KINDS_OF_MOWER = {
     "rotary": KindOfMower(1900.0, 0.44, f"rotary mower: {_TWO_TURFS}, less for small light ones"),
     "flail": KindOfMower(3300.0, 0.44, "flail mower: power by width from common practice"),
 }
-"""A rotary mower throws the grass and moves air besides cutting it, a cylinder mower only cuts: cutting alone
-took 14 to 196 W by measured torque at 4 to 2 cm (J. Keteknikan Pertanian 2008), a rotary mower 1.15 to 1.22
-kW in all. Which width that one had is not told; half a metre is taken."""
+"""A rotary mower also throws grass and moves air, a cylinder mower only cuts: cutting alone took 14 to 196 W
+by measured torque at 4 to 2 cm (J. Keteknikan Pertanian 2008), a rotary mower 1.15 to 1.22 kW in all. The
+source does not give the width of the latter; half a metre is assumed."""
 
 
 def energy_prior(machine: Machine) -> MixedPrior:
-    """What is believed of the energy per area before any mow of this machine.
+    """The prior of the energy per area before any mow of this machine.
 
-    From its kind, width and pace: power over area rate; where the kind is not told, the wide prior of all.
+    It is power divided by area rate, from kind, width and pace; where the kind is not given, it is the wide
+    prior of all machines.
 
     >>> known = energy_prior(Machine(kind="rotary", cutting_width_m=0.5, pace_m_s=0.5))
     >>> round(math.exp(known.mean[0]), 1), bool(known.std[0] < energy_prior(Machine()).std[0])

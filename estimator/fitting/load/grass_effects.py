@@ -1,8 +1,7 @@
-"""What grass, blades, weather and area do to energy per area and to pace: columns of the model and their
-priors.
+"""How grass, blades, weather and area change energy per area and pace: the model's columns and their priors.
 
 Every effect acts on a logarithm, so it multiplies. Prior widths are common practice for walk-behind mowers,
-kept wide enough that ten mows outweigh them.
+wide enough for ten mows to outweigh them.
 """
 
 from __future__ import annotations
@@ -27,43 +26,43 @@ ENERGY_PRIOR = MixedPrior(
     spread_median=np.array([0.16, 0.05, 0.10]),
     spread_log_std=np.array([0.6, 0.7, 0.5]),
 )
-"""Energy per area before any mow, as means and standard deviations of logarithms; all common practice but
-for growth: 0.30 Wh/m² within a factor of 2.2; damp grass takes 10 % ± 10 % more than dry, wet 15 % ± 12 %
-more than damp; it goes with the 0.6 ± 0.4 power of (1 + growth / 25 mm), as a blade 2 cm lower met 14 times
-the torque (J. Keteknikan Pertanian 2008) while idling takes the same; blades take 6 % ± 10 % more each 100
-days; 10 °C warmer, 2 % ± 5 % less; large lawns a little less. Lawns differ by 16 % within a factor of 1.8,
-days by 5 % within 2, and mows of a lawn on a day by 10 % within 1.6."""
+"""Energy per area before any mow, as means and standard deviations of logarithms. All but the effect of
+growth is common practice: 0.30 Wh/m² within a factor of 2.2; damp grass takes 10 % ± 10 % more than dry, wet
+grass 15 % ± 12 % more than damp; blades take 6 % ± 10 % more each 100 days; 10 °C more, 2 % ± 5 % less; large
+lawns take a little less. It rises with the 0.6 ± 0.4 power of (1 + growth / 25 mm), since a blade 2 cm lower
+met 14 times the torque (J. Keteknikan Pertanian 2008) while idling takes the same. Lawns differ by 16 % (this
+known within a factor of 1.8), days by 5 % (within 2), mows of one lawn on one day by 10 % (within 1.6)."""
 PACE_PRIOR = MixedPrior(
     mean=np.array([0.0, -0.02, -0.04, -0.10, -0.02, 0.0, 0.0]),
     std=np.array([0.40, 0.05, 0.06, 0.15, 0.05, 0.03, 0.06]),
     spread_median=np.array([0.10, 0.03, 0.07]),
     spread_log_std=np.array([0.5, 0.6, 0.4]),
 )
-"""The same of the area mown in a minute over that of `mowing_time`: within a factor of 1.5, slower by 2 % ±
-5 % in damp grass and 4 % ± 6 % more in wet, and with the -0.10 ± 0.15 power of (1 + growth / 25 mm). Lawns
-differ by 10 % within a factor of 1.6, days by 3 % within 1.8, mows by 7 % within 1.5."""
+"""The same for pace over that of `mowing_time`: 1 within a factor of 1.5; 2 % ± 5 % slower in damp grass and
+another 4 % ± 6 % in wet; it goes with the -0.10 ± 0.15 power of (1 + growth / 25 mm). Lawns differ by 10 %
+(known within a factor of 1.6), days by 3 % (within 1.8), mows by 7 % (within 1.5)."""
 GROWTH_SCALE_MM = 25.0
 """Growth at which the growth column is zero: the usual height taken off."""
 AREA_SCALE_M2 = 300.0
 """Area at which the area column is zero; any will do."""
 TEMPERATURE_SCALE_C = 15.0
-"""Air at which the temperature column is zero: that of a mowing season."""
+"""Air temperature at which the temperature column is zero: that of a mowing season."""
 GROWTH_MM_A_DAY = 3.0
-"""Lawns in the growing season, 15 to 50 mm a week (common practice)."""
+"""Lawns in the growing season grow 15 to 50 mm a week (common practice)."""
 GROWTH_RATE_LOG_STD = 0.5
-"""From drought to a wet May (common practice)."""
+"""Spread of that rate as a logarithm, from drought to a wet May (common practice)."""
 PRIOR_GROWTH_MM = 30.0
-"""What is usually taken off: a third of the height (common practice)."""
+"""Height usually taken off: a third of the whole (common practice)."""
 PRIOR_GROWTH_STD = 0.35
-"""Day to day, as a logarithm (common practice)."""
+"""Its spread from mow to mow, on the growth column (common practice)."""
 PRIOR_MOISTURE = np.array([0.60, 0.25, 0.15])
-"""Shares of mows in dry, damp and wet grass (common practice: who can choose mows when it is dry)."""
+"""Shares of mows in dry, damp and wet grass (common practice: people mow when it is dry if they can)."""
 PRIOR_MOWS = 2.0
-"""The prior habits count as much as so many mows."""
+"""These prior habits weigh as much as this many mows."""
 
 
 def growth_column(growth_mm: float | Array) -> Array:
-    """The growth column: log(1 + mm / 25) less its value at 25 mm, so that it is 0 at 25 mm.
+    """The growth column: log(1 + mm / 25) minus its value at 25 mm.
 
     >>> float(growth_column(25.0))
     0.0
@@ -73,12 +72,12 @@ def growth_column(growth_mm: float | Array) -> Array:
 
 @dataclass(frozen=True)
 class Circumstances:
-    """How the grass, blades and weather of the mows so far are spread, for whatever is not told.
+    """Grass, blades and weather of the mows so far, to stand in for whatever is not given.
 
     growth, growth_std : mean and standard deviation of the growth column; growth_share, moisture_share : the
-    part of the mows (with two imagined ones) whose growth or moisture is known; moisture : chances of dry,
-    damp, wet; care_days : days since blade care at the latest mow; temperature_c : mean; growth_mm_a_day :
-    from mows with both
+    share of mows (two imagined ones included) whose growth or moisture is known; moisture : chances of dry,
+    damp, wet; care_days : days since blade care at the latest mow; temperature_c : mean; growth_mm_a_day,
+    growth_rate_log_std : from mows with both growth and days, the second the spread of its logarithm
     """
 
     growth: float
@@ -93,7 +92,7 @@ class Circumstances:
 
 
 def circumstances(mows: Sequence[MowFeatures]) -> Circumstances:
-    """Summarise the circumstances of the mows so far; with none the prior is returned."""
+    """Summarise the circumstances of the mows so far; without mows, the prior."""
     logs = [math.log(m.growth_mm / m.days_since_cut) for m in mows if m.growth_mm and m.days_since_cut]
     rate = math.exp((PRIOR_MOWS * math.log(GROWTH_MM_A_DAY) + sum(logs)) / (PRIOR_MOWS + len(logs)))
     rate_std = math.sqrt(
@@ -124,7 +123,7 @@ def circumstances(mows: Sequence[MowFeatures]) -> Circumstances:
 
 
 def height_mm(grass: Grass, growth_mm_a_day: float) -> float | None:
-    """Growth [mm] as judged, or worked out from the days since the last cut, or None."""
+    """Growth [mm] as judged, else worked out from the days since the last cut, else None."""
     return _height(grass.growth_mm, grass.days_since_cut, growth_mm_a_day)
 
 
@@ -136,7 +135,7 @@ def _height(growth_mm: float | None, days: float | None, growth_mm_a_day: float)
 
 @dataclass(frozen=True)
 class Situation:
-    """What is told about a mow to be predicted; None where it is not."""
+    """What is known about a mow to predict; None where it is not known."""
 
     area_m2: float
     grass: Grass
@@ -145,12 +144,12 @@ class Situation:
 
 
 def mean_columns(situation: Situation, known: Circumstances) -> Array:
-    """The model's row (p,) for one mow, unknown circumstances at their mean."""
+    """The model's row (p,) for one mow, with unknown circumstances at their mean."""
     return np.asarray(draw_columns([situation], known, np.zeros((1, 3)), moisture_unit=None)[0, 0])
 
 
 def mow_columns(mows: Sequence[MowFeatures], known: Circumstances) -> Array:
-    """Rows of the model (n, p) for mows as they were, unknown circumstances at their mean."""
+    """Rows of the model (n, p) for mows as they were, with unknown circumstances at their mean."""
     out = np.zeros((len(mows), len(COLUMNS)))
     mean_damp, mean_wet = known.moisture[1] + known.moisture[2], known.moisture[2]
     damp = {None: mean_damp, "dry": 0.0, "damp": 1.0, "wet": 1.0}
@@ -186,10 +185,10 @@ def _warmth_column(temperature_c: Array | float) -> Array:
 def draw_columns(
     situations: Sequence[Situation], known: Circumstances, unit: Array, moisture_unit: Array | None
 ) -> Array:
-    """Rows of the model (n, len(situations), p), unknown circumstances drawn from those seen so far.
+    """Rows of the model (n, len(situations), p), with unknown circumstances drawn from those seen so far.
 
-    unit : standard normals (n, 3) for growth where it is unknown, for the rate of growth where only days are
-    known, and one to spare; moisture_unit : uniforms (n,), or None for the mean
+    unit : standard normals (n, 3), for growth where it is unknown, for the rate of growth where only days are
+    known, and an unused one; moisture_unit : uniforms (n,), or None for the mean
     """
     n = len(unit)
     out = np.zeros((n, len(situations), len(COLUMNS)))

@@ -15,9 +15,9 @@ from estimator.importer.log import HALF_90
 
 @dataclass(frozen=True)
 class GuideLine:
-    """One kind of grass: how to tell it, and its energy per area over that of dry grass 25 mm above the cut.
+    """One kind of grass: how to tell it, and its energy per area compared with dry grass 25 mm above the cut.
 
-    times : factor; low, high : its 90 % band
+    times : that factor; low, high : its 90 % band
     """
 
     grass: Grass
@@ -51,7 +51,7 @@ JUDGING_GROWTH = (
 
 
 def grass_guide(profile: LoadProfile) -> tuple[GuideLine, ...]:
-    """What to look for, and what each kind of grass asks, as far as these mows can tell.
+    """How to tell each kind of grass, and what it takes as far as these mows show.
 
     >>> from estimator.fitting.load.profile import fit_profile
     >>> [line.name for line in grass_guide(fit_profile([]))][:3]

@@ -1,4 +1,4 @@
-"""Power over time drawn from the load profile, in blocks cut from the mows so far, so that peaks survive."""
+"""Power over time drawn from the load profile, in blocks cut out of past mows so that peaks survive."""
 
 from __future__ import annotations
 
@@ -19,11 +19,11 @@ from estimator.fitting.load.profile import LoadProfile
 Array = NDArray[np.float64]
 
 BLOCK_S = 30
-"""Longer than a thick patch and shorter than a lawn: peaks survive within, order without."""
+"""Longer than a thick patch and shorter than a lawn: peaks survive within a block, not their order."""
 SOURCES = 40
-"""Past mows that lend their readings: more change nothing in the peaks, and take memory."""
+"""Past mows from which blocks are cut: more would not change the peaks and would take memory."""
 CHUNK_BLOCKS = 20
-"""Laid out at a time, to bound the memory."""
+"""Blocks laid out at a time, to bound the memory."""
 LONGEST_DRAW_S = 6 * 3600.0
 """No charge lasts longer on a mower; bounds the memory."""
 
@@ -32,8 +32,8 @@ LONGEST_DRAW_S = 6 * 3600.0
 class MowDraws:
     """Draws of a day's mows in a row.
 
-    power_w (n, k) at steps of step_s, zero after the last lawn; end_s (n, lawns) when each lawn is finished;
-    energy_wh (n, lawns)
+    power_w (n, k) [W] at steps of step_s [s], zero after the last lawn; end_s (n, lawns) [s] when each lawn
+    is finished; energy_wh (n, lawns) [Wh]
     """
 
     power_w: NDArray[np.floating]
@@ -44,9 +44,10 @@ class MowDraws:
 
 @dataclass(frozen=True)
 class _Shapes:
-    """Relative power of past mows laid end to end: 0 at idle, 1 at the mean; weight of each stretch.
+    """Relative power of past mows laid end to end: 0 at idle, 1 at the mean.
 
-    mean_w, highest_w : [W] of each mow; by_hand : whether it was noted by hand
+    start, length : place of each mow in it; weight : chance that a draw takes the mow; mean_w, highest_w :
+    [W] of each mow; by_hand : whether it was noted by hand
     """
 
     relative: NDArray[np.float32]
@@ -66,7 +67,7 @@ def lay_out(
     rng: np.random.Generator,
     step_s: float = 1.0,
 ) -> MowDraws:
-    """Give drawn needs (n, lawns) a power over time: blocks of past mows, scaled to each draw's energy."""
+    """Turn drawn needs (n, lawns) into power over time: blocks of past mows, scaled to each draw's energy."""
     n, count = needs.energy_wh.shape
     steps = np.maximum(1, np.rint(np.minimum(needs.motor_s, LONGEST_DRAW_S) / step_s)).astype(np.int64)
     stop = np.cumsum(steps, axis=1)
@@ -98,9 +99,9 @@ def coming_power(
     step_s: float = 1.0,
     seen_w: float = 0.0,
 ) -> Iterator[NDArray[np.float32]]:
-    """Power [W] of mowing that may come, (n, chunk) at a time, so that long horizons need no large array.
+    """Power [W] of mowing to come, (n, chunk) at a time, so that long horizons need no large array.
 
-    seen_w : mean power [W] of the day so far, with which the draws agree; 0 where there is none
+    seen_w : mean power [W] of the day so far, with which the draws agree; 0 where nothing was mown
     """
     usual_m2 = float(np.median([one.area_m2 for one in profile.mows])) if profile.mows else 300.0
     lawn = lawn or Lawn("any lawn", usual_m2)
@@ -123,7 +124,7 @@ def coming_power(
 def _scaled(
     relative: NDArray[np.float32], mine: NDArray[np.bool_], mean_w: Array, idle_w: float
 ) -> NDArray[np.float32]:
-    """Power with exactly the mean of each draw: idle stays where it is, what lies above it is scaled."""
+    """Power with exactly the mean of each draw: idle stays as it is, and what lies above it is scaled."""
     mean = mean_w[:, None].astype(np.float32)
     idle = np.minimum(np.float32(idle_w), np.float32(0.7) * mean)
     power = np.maximum(relative, np.float32(-0.3))
@@ -140,12 +141,12 @@ def _scaled(
 def _highest(
     law: PeakLaw | None, shapes: _Shapes, pair: NDArray[np.int64], mean_w: Array, rng: np.random.Generator
 ) -> Array:
-    """Highest power (n,) of each draw; scaling a mow to thicker grass would raise its peaks as much as its
+    """Highest power (n,) [W] of each draw: scaling a mow to thicker grass would raise peaks as much as the
     mean.
 
-    That of the draw's own past mows, lifted by the law: a highest drawn apart from them would cut off the
-    higher of two chances and so lower peaks on average. Notes by hand have a stand-in for peaks, hence the
-    law alone.
+    It is that of the draw's own past mows, lifted by the law. An independently drawn limit would only ever
+    cut peaks that happen to be higher, and so lower them on average. Mows noted by hand have only a stand-in
+    for peaks, so for them the law decides alone.
     """
     if law is None:
         return np.full(len(mean_w), np.inf)
@@ -158,14 +159,14 @@ def _block(step_s: float) -> int:
 
 
 def _pairs(shapes: _Shapes, n: int, rng: np.random.Generator) -> NDArray[np.int64]:
-    """Each draw (n, 2) leans on two past mows only, as a mow differs from others throughout."""
+    """The two past mows (n, 2) of each draw: only two, since what sets a mow apart lasts throughout it."""
     return rng.choice(len(shapes.start), size=(n, 2), p=shapes.weight)
 
 
 def _draw_relative(
     shapes: _Shapes, pair: NDArray[np.int64], k: int, rng: np.random.Generator, step_s: float
 ) -> NDArray[np.float32]:
-    """Relative power (n, k): blocks of random place in the draw's own past mows."""
+    """Relative power (n, k): blocks from random places in the draw's own past mows."""
     block, n = _block(step_s), len(pair)
     blocks = -(-k // block)
     source = np.take_along_axis(pair, rng.integers(0, 2, (n, blocks)), axis=1)
@@ -177,7 +178,7 @@ def _draw_relative(
 
 
 def _shapes(profile: LoadProfile, lawn: Lawn, grass: Grass, step_s: float) -> _Shapes:
-    """The past mows most like the one to come (same lawn, moisture, growth; logs before spot notes)."""
+    """The past mows most like the one to come: same lawn, moisture and growth, logs before spot notes."""
     likeness = np.array([_likeness(one, lawn, grass, profile) for one in profile.loads])
     chosen = np.argsort(-likeness, kind="stable")[:SOURCES]
     pieces = [_coarser(_relative(profile.loads[i], profile.idle_w), step_s) for i in chosen]
@@ -218,7 +219,7 @@ def _relative(mow: MowFeatures, idle_w: float) -> Array:
 
 
 def _coarser(relative: Array, step_s: float) -> Array:
-    """One-second values brought to another step: means over longer ones, repeats over shorter ones."""
+    """One-second values at another step: means over longer steps, repeats over shorter ones."""
     if relative.size == 0 or step_s == 1.0:
         return relative
     total = np.concatenate([[0.0], np.cumsum(relative)])

@@ -11,16 +11,16 @@ from estimator.fitting.load.features import MowFeatures
 from estimator.importer.log import Log
 
 CUTTING_SHARE = 0.5
-"""Over half of the usual current under load the blades are in grass; turning free takes about a third (common
-practice)."""
+"""Above this share of the usual current under load the blades are in grass; turning free takes about a third
+(common practice)."""
 FEWEST_READINGS = 30
-"""Of fewer nothing is known of how a log usually ends."""
+"""A log with fewer readings does not show whether it ended while cutting."""
 
 
 def amps_at_end(log: Log) -> float | None:
-    """Current [A] of the last reading where it is that of cutting; None where the motor was off or idling.
+    """Current [A] of the last reading if the mower was cutting then, None where the motor was off or idling.
 
-    Hand readings and logs of a few readings do not tell.
+    Also None for hand readings and for logs of few readings, which do not show it.
 
     >>> import pandas as pd
     >>> amps = np.where(np.arange(100) % 20 < 15, 5.0, 1.5)
@@ -38,9 +38,9 @@ def amps_at_end(log: Log) -> float | None:
 
 
 def end_doubts(log: Log, features: MowFeatures) -> tuple[str, ...]:
-    """A sentence where the log ends while cutting and nothing says yet whether the lawn was done.
+    """A sentence where the log ends while cutting and nothing yet says whether the lawn was done.
 
-    None where the pack was at its cut-off: then the mow counts as stopped short in any case.
+    No sentence where the pack was at its cut-off: the mow then counts as stopped short anyway.
     """
     amps = amps_at_end(log)
     if amps is None or features.ended_at_cut_off or {STOPPED_SHORT, LAWN_DONE} & set(features.tags):

@@ -1,11 +1,11 @@
 """A Bayesian linear mixed model: fixed effects, a random effect per lawn, one per day, and a remainder.
 
 y = X b + u[lawn] + v[day] + e, with Gaussian priors on b and log-normal priors on the three standard
-deviations. Given those, b and u are conditioned exactly (Gaussian algebra; days of several rows are taken out
-by Sherman-Morrison, that of a row alone on its day is noise of that row). The standard deviations themselves
-are integrated over by importance sampling around the mode of their marginal posterior, so that predictions
-get the wider tails that few mows call for. Formulas: Searle, Casella & McCulloch, Variance Components (1992),
-chapters 6 and 9.
+deviations. Given those, b and u are conditioned exactly (Gaussian algebra: the effect of a day with several
+rows is taken out by Sherman-Morrison, that of a day with a single row counts as noise of the row). The
+standard deviations are integrated over by importance sampling around the mode of their marginal posterior,
+which gives predictions from few mows the wider tails they need. Formulas: Searle, Casella & McCulloch,
+Variance Components (1992), chapters 6 and 9.
 """
 
 from __future__ import annotations
@@ -22,12 +22,12 @@ from estimator.results import shown
 Array = NDArray[np.float64]
 Index = NDArray[np.int64]
 POINTS = 64
-"""Points of the importance sampling over the three deviations; the tests hold what comes of them against
-statsmodels."""
+"""Points of the importance sampling over the three deviations; tests compare the result with statsmodels."""
 STRETCH = 1.15
-"""Proposals wider than the posterior, so that no weight runs away (common practice)."""
+"""Proposals are this much wider than the posterior, so that no single weight dominates (common practice)."""
 STEP, NEAR, MOST_STEPS = 0.25, 0.03, 20
-"""The search for the mode ends with a step of so few prior deviations: proposals are far wider."""
+"""Of the search for the mode, in prior deviations: the step of its differences, and the step at which it ends
+(proposals are far wider); then the most steps."""
 
 
 @dataclass(frozen=True)
@@ -47,10 +47,10 @@ class MixedPrior:
 class MixedData:
     """Observations with their design.
 
-    design (n, p + lawns + 1) fixed columns, a column of ones and zeros per lawn, and the observation itself:
-    first the `shared` rows of days with several, the fullest day first, then those alone on their day;
-    of_day[k] the rows that are the k-th of their day, for the days that have so many; noise_var (n,) what is
-    known of the variance of each one's own error
+    design (n, p + lawns + 1) : `fixed` (p) columns, a column of ones and zeros per lawn, and the observation;
+    the `shared` rows of days with several come first, the fullest day first, then rows alone on their day
+    of_day : of_day[k] holds the k-th row of each day that has that many
+    noise_var (n,) : variance of each observation's own error
     """
 
     design: Array
@@ -72,11 +72,11 @@ class Conditioned:
 @shown
 @dataclass(frozen=True)
 class MixedFit:
-    """A mixture of Gaussian posteriors.
+    """A mixture of m Gaussian posteriors.
 
-    z (m, 3) the members' places in prior deviations, log_proposal (m,) their density there; spread (m, 3)
-    standard deviations of lawn, day and remainder; weight (m,); mean (m, q) and root (m, q, q) with mean + z
-    @ root a draw of the coefficients for z standard normal (q,); fixed is the number of fixed effects
+    z (m, 3) : members' places, in prior deviations; log_proposal (m,) : log density they were proposed from;
+    spread (m, 3) : standard deviations of lawn, day and remainder; weight (m,); mean (m, q), root (m, q, q) :
+    for a standard normal x (q,), mean + x @ root is a draw of the coefficients; fixed : how many are fixed
     """
 
     z: Array
@@ -105,7 +105,7 @@ class MixedFit:
 
 
 def mixed_data(y: Array, x: Array, lawn: Index, lawns: int, day: Index, noise_var: Array) -> MixedData:
-    """Observations y (n,) with fixed columns x (n, p), index of their lawn, and any label of their day."""
+    """Observations y (n,) with fixed columns x (n, p), the index of their lawn and any label of their day."""
     place, rows = np.unique(day, return_inverse=True, return_counts=True)[1:]
     order = np.lexsort((place, -rows[place]))
     shared = int(rows[rows > 1].sum())
@@ -117,7 +117,7 @@ def mixed_data(y: Array, x: Array, lawn: Index, lawns: int, day: Index, noise_va
 
 
 def condition(data: MixedData, prior: MixedPrior, spread: Array) -> Conditioned:
-    """Coefficients given the deviations `spread` (3,) of lawn, day and remainder, exactly."""
+    """The exact posterior of the coefficients given `spread` (3,), the deviations of lawn, day, remainder."""
     lawn_std, day_std, rest_std = spread
     p, lawns = data.fixed, data.design.shape[1] - data.fixed - 1
     precision = np.concatenate([prior.std**-2.0, np.full(lawns, lawn_std**-2.0)])
@@ -152,9 +152,9 @@ def condition(data: MixedData, prior: MixedPrior, spread: Array) -> Conditioned:
 def fit_mixed(
     data: MixedData, prior: MixedPrior, points: int = POINTS, before: MixedFit | None = None
 ) -> MixedFit:
-    """Fit the model; with no observations the answer is the prior.
+    """Fit the model; without observations the answer is the prior.
 
-    before : a fit of most of these observations: its members are weighed anew, without a search
+    before : a fit of most of these observations, whose members are weighted anew instead of searched for
 
     >>> prior = MixedPrior(np.zeros(1), np.ones(1), np.full(3, 0.1), np.full(3, 0.5))
     >>> days = np.arange(4)
@@ -204,10 +204,10 @@ def _even_normals(points: int) -> Array:
 
 
 def _highest(loss: Callable[[Array], float]) -> tuple[Array, Array]:
-    """Where the posterior is highest (3,), and a root (3, 3) of its covariance there: Newton's steps, each
-    halved until it gains. Written here since scipy.optimize takes half as long to load as a whole question.
+    """The mode of the posterior (3,) and a root (3, 3) of its covariance there, by Newton's steps, each
+    halved until it gains. Our own, since loading scipy.optimize takes half as long as a whole question.
     """
-    best = np.array([0.0, 0.0, 0.5])  # not between two heights that mirror each other, of day and remainder
+    best = np.array([0.0, 0.0, 0.5])  # off the line where day and remainder could be swapped: a saddle
     for _ in range(MOST_STEPS):
         slope, root = _slope_and_root(loss, best)
         move = -root @ (root.T @ slope)
@@ -234,14 +234,14 @@ def _slope_and_root(loss: Callable[[Array], float], at: Array) -> tuple[Array, A
 
 
 def choose_points(fit: MixedFit, n: int, rng: np.random.Generator) -> Index:
-    """Which of the mixture's members each of n draws takes (n,), evenly by weight, in random order."""
+    """The member of the mixture (n,) that each of n draws takes: evenly by weight, in random order."""
     places = (np.arange(n) + rng.random()) / n
     index = np.minimum(np.searchsorted(np.cumsum(fit.weight), places), len(fit.weight) - 1)
     return np.asarray(rng.permutation(index), np.int64)
 
 
 def draw_coefficients(fit: MixedFit, chosen: Index, unit: Array) -> Array:
-    """Draws of the coefficients (n, q) from standard normal `unit` (n, q) for the chosen members (n,)."""
+    """Draws of the coefficients (n, q) from standard normals `unit` (n, q), by the chosen members (n,)."""
     out = np.empty_like(unit)
     for member in np.unique(chosen):
         rows = chosen == member

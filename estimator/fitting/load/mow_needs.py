@@ -1,4 +1,4 @@
-"""Draws of the energy and the time that mows will need, all of a day sharing what they share."""
+"""Draws of the energy and time that mows will need; the lawns of one drawn day share what a day shares."""
 
 from __future__ import annotations
 
@@ -19,15 +19,15 @@ from estimator.fitting.load.profile import LoadProfile
 Array = NDArray[np.float64]
 
 POWER_LOG_STD = 0.2
-"""By how much the mean power of a machine differs from mow to mow (common practice)."""
+"""Spread of a machine's mean power from mow to mow, as a logarithm (common practice)."""
 
 
 @dataclass(frozen=True)
 class MowNeeds:
     """Draws (n, lawns) of the energy [Wh] and motor time [s] of each lawn.
 
-    causes : by name of what is not known or differs, what it adds (n,) to the logarithm of the energy of all
-        lawns together, about
+    causes : what each named cause, unknown or varying, adds (n,) to the logarithm of the energy of all lawns
+        together, approximately
     """
 
     energy_wh: Array
@@ -43,7 +43,7 @@ def check_lawns(lawns: Sequence[Lawn]) -> None:
 
 
 def grasses_for(lawns: Sequence[Lawn], grass: Grass | Sequence[Grass] | None) -> tuple[Grass, ...]:
-    """One grass for every lawn, or one each; None for unknown.
+    """The grass of each lawn, from one for all or one for each; None for unknown.
 
     >>> grasses_for([Lawn("a", 10), Lawn("b", 10)], None)[1]
     Grass(moisture=None, growth_mm=None, days_since_cut=None)
@@ -70,7 +70,7 @@ def draw_needs(
     temperature_c: float | None = None,
     seen_w: float = 0.0,
 ) -> MowNeeds:
-    """Draw n days on which the lawns are mown: one draw shares its day, its effects and its weather.
+    """Draw n days on which the lawns are mown; the lawns of one draw share its day, effects and weather.
 
     seen_w : mean power [W] of the day so far, with which the draws agree; 0 where nothing was mown
 
@@ -106,7 +106,7 @@ def draw_needs(
 
 @dataclass(frozen=True)
 class _Drawn:
-    """Parts of a drawn logarithm, (n, lawns) or (n, 1) each, which add up."""
+    """The parts of a drawn logarithm, (n, lawns) or (n, 1) each, which add up to it."""
 
     level: Array
     grass: Array
@@ -118,9 +118,9 @@ class _Drawn:
         return np.asarray(self.level + self.grass + self.lawn + self.day + self.mow)
 
     def causes(self, share: Array, never_mown: bool) -> dict[str, Array]:
-        """By name, weighed over the lawns by their shares (lawns,) of the energy."""
+        """The parts (n,) by name, averaged over the lawns by their shares (lawns,) of the energy."""
         lawns = self.mow.shape[1]
-        if not never_mown:  # what is not known of a lawn that was mown goes with the level of its mows
+        if not never_mown:  # doubt of a lawn already mown varies together with the level of its mows
             named = {"few mows": self.level + self.lawn}
         else:
             named = {"few mows": self.level, "lawn never mown": self.lawn}
@@ -134,10 +134,9 @@ class _Drawn:
 def at_seen_power(
     needs: MowNeeds, seen_w: Sequence[float], rng: np.random.Generator, n: int | None = None
 ) -> MowNeeds:
-    """Draws kept as often as their power agrees with mean powers [W] seen; `n` of them, else as many.
+    """Draws picked anew, `n` or as many as before, the more often the better they agree with powers seen [W].
 
-    Mows that stopped short, and a mow so far, tell nothing of energy per area or of pace, but much of the two
-    together.
+    Mows that stopped short, and a mow so far, show neither energy per area nor pace, but their product well.
 
     >>> drawn = MowNeeds(np.array([[100.0], [200.0]]), np.full((2, 1), 3600.0))
     >>> kept = at_seen_power(drawn, [100.0], np.random.default_rng(1), 50)
@@ -161,7 +160,7 @@ def _draw(
     unit: list[Array],
     rng: np.random.Generator,
 ) -> _Drawn:
-    """Draws; unit holds standard normals for the day (n, 1), the mow and the lawn (n, lawns)."""
+    """Draw the parts; unit holds standard normals for the day (n, 1), the mow and the lawn (n, lawns)."""
     n = len(x)
     chosen = choose_points(fit, n, rng)
     drawn = draw_coefficients(fit, chosen, rng.standard_normal((n, fit.mean.shape[1])))

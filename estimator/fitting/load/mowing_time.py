@@ -1,4 +1,4 @@
-"""How long a lawn takes from width, pace, overlap and turns (effective field capacity, ASABE EP496)."""
+"""How long a lawn takes, by width, pace, overlap and turns (effective field capacity, ASABE EP496)."""
 
 from __future__ import annotations
 
@@ -7,15 +7,15 @@ import math
 from estimator.descriptions import Lawn, Machine
 
 USUAL_WIDTH_M = 0.43
-"""Width of a walked mower, 0.35 to 0.53 m (common practice)."""
+"""Width of a walk-behind mower, 0.35 to 0.53 m (common practice)."""
 USUAL_PACE_M_S = 1.0
 """Walking pace behind a mower, 3 to 4 km/h (common practice)."""
 OVERLAP = 0.10
-"""Share of the width mown twice (common practice); ASABE EP496 takes a field efficiency in its place."""
+"""Share of the width mown twice (common practice); ASABE EP496 has a field efficiency instead."""
 TURN_S = 4.0
-"""To turn at the end of a row (common practice)."""
+"""Time of a turn at the end of a row (common practice)."""
 LENGTH_TO_WIDTH = 1.5
-"""Of a lawn whose shape was not given (common practice)."""
+"""Length over width of a lawn whose shape was not given (common practice)."""
 
 
 def mowing_s(
@@ -29,7 +29,7 @@ def mowing_s(
     """Time [s] to mow a rectangular lawn in parallel rows, with a turn between rows.
 
     overlap is the share of the cutting width mown twice, turn_s the time of one turn [s], length_to_width the
-    rectangle's proportion. The defaults are common practice for walking behind a mower.
+    proportion of the rectangle. The defaults are common practice for walk-behind mowers.
 
     A lawn of 10 m × 6 m cut 0.5 m wide without overlap at 1 m/s takes 12 rows of 10 s and 11 turns:
 
@@ -42,8 +42,8 @@ def mowing_s(
 
 
 def usual_area_rate(lawn: Lawn, machine: Machine) -> float:
-    """Area rate [m²/min] by `mowing_s`, with usual width and pace where the machine's are not known: the
-    effective field capacity of EP496.
+    """Area rate [m²/min] by `mowing_s` (the effective field capacity of EP496), with the usual width and
+    walking pace where the machine's are not known.
 
     >>> round(usual_area_rate(Lawn("a", 300.0), Machine(cutting_width_m=0.5, pace_m_s=0.5)), 1)
     12.1

@@ -1,7 +1,7 @@
-"""How the highest second of a mow goes with its mean power: motors and controllers flatten peaks.
+"""How the highest second of a mow depends on its mean power: motors and controllers flatten peaks.
 
-Thick grass raises the mean of a mow by more than its highest second, which the motor limits. A straight line
-in logarithms between mean power and highest second says how, with priors that one mow already moves.
+Thick grass raises the mean of a mow by a larger factor than its highest second, which the motor limits. The
+law is a straight line between the logarithms of the two, with priors that even one mow moves.
 """
 
 from __future__ import annotations
@@ -23,8 +23,8 @@ EXPONENT, EXPONENT_STD = 0.5, 0.25
 """Exponent before any mow (common practice): 0 where the motor sets the peaks, 1 where the grass does."""
 
 LOG_STD, LOG_STD_FREEDOM = 0.15, 3.0
-"""By how much highest seconds of mows alike in mean power differ (common practice), and as how many degrees
-of freedom this belief counts."""
+"""Spread of the highest second among mows of equal mean power, as a logarithm (common practice), and how many
+degrees of freedom this belief counts for."""
 
 
 @shown
@@ -32,8 +32,8 @@ of freedom this belief counts."""
 class PeakLaw:
     """log highest = log level_w + exponent · log(mean / mean_w), give or take `log_std` for a single mow.
 
-    mean_w, level_w [W] : typical mean power of the mows and the highest second that goes with it
-    mows : how many it was learnt from
+    mean_w, level_w [W] : typical mean power of the mows, and the highest second that goes with it
+    mows : number of mows it was learnt from
     """
 
     mean_w: float
@@ -43,16 +43,16 @@ class PeakLaw:
     mows: int
 
     def draw(self, mean_w: Array, rng: np.random.Generator) -> Array:
-        """Highest second [W] of a mow still to come for each mean power (n,) [W]."""
+        """Highest second (n,) [W] of a mow to come, drawn for each mean power (n,) [W]."""
         doubt = self.log_std * math.sqrt(1.0 + 1.0 / self.mows)
         scatter = np.exp(doubt * rng.standard_normal(len(mean_w)))
         return np.asarray(self.level_w * (mean_w / self.mean_w) ** self.exponent * scatter)
 
 
 def peak_law(mows: Sequence[MowFeatures]) -> PeakLaw | None:
-    """The law of some mows, None where none of them shows a mean and a highest second.
+    """The law learnt from some mows; None where none of them shows a mean and a highest second.
 
-    Regression with a normal prior on the exponent; the prior scatter counts as further degrees of freedom.
+    A regression with a normal prior on the exponent; the prior scatter adds degrees of freedom.
     """
     seen = [one for one in mows if 0 < one.mean_w <= _highest_w(one)]
     if not seen:
@@ -67,7 +67,7 @@ def peak_law(mows: Sequence[MowFeatures]) -> PeakLaw | None:
         exponent = wanted / (certain + 1.0 / EXPONENT_STD**2)
         rest = off_y - exponent * off_x
         variance = (LOG_STD_FREEDOM * LOG_STD**2 + float(rest @ rest)) / (LOG_STD_FREEDOM + len(seen) - 1)
-    # what the mows' own means may be wrong by is no thicker grass and lifts no peak
+    # an error in the means is not thicker grass and lifts no peak
     doubt = float(np.mean([one.energy_log_std**2 for one in seen])) / len(seen)
     exponent *= POWER_LOG_STD**2 / (POWER_LOG_STD**2 + doubt)
     return PeakLaw(
@@ -80,12 +80,12 @@ def peak_law(mows: Sequence[MowFeatures]) -> PeakLaw | None:
 
 
 def _highest_w(mow: MowFeatures) -> float:
-    """Highest second [W]; in notes by hand what MAX hold said."""
+    """Highest second [W]; for hand readings, what MAX hold showed."""
     return mow.trace.highest_w if mow.spot else mow.peak_1s_w
 
 
 def under_peak(power: NDArray[np.float32], highest_w: Array, mean_w: Array) -> NDArray[np.float32]:
-    """Power with its peaks held under each draw's highest, what they lose given to the rest of the draw."""
+    """Power with peaks cut to each draw's highest; the energy cut off goes to the rest of the draw."""
     held = power
     bounded = np.flatnonzero(np.isfinite(highest_w) & (held.max(axis=1, initial=0.0) > highest_w))
     if not bounded.size:

@@ -1,7 +1,4 @@
-"""What the mower did, second by second, told from its power alone.
-
-A mow's power over time, packed small enough to keep for every mow of a logbook.
-"""
+"""Cutting and idling, told apart by power alone, and a mow's power over time, packed small enough to keep."""
 
 from __future__ import annotations
 
@@ -19,18 +16,18 @@ Array = NDArray[np.float64]
 OFF_SHARE = 0.04
 """Electronics without the motor take less than this share of the mowing power (common practice)."""
 LOW_SHARE = 0.35
-"""Between idle and mowing: under this share of the way the blades turn in no grass (common practice)."""
+"""Below this share of the way from idle to usual power, the blades turn in no grass (common practice)."""
 SPIN_UP_S = 3
-"""A motor takes its blades to speed within so many seconds (common practice)."""
+"""Seconds within which a motor brings its blades up to speed (common practice)."""
 
 
 @shown
 @dataclass(frozen=True)
 class Phases:
-    """What a mow's power tells of its idling and its cutting.
+    """What a mow's power shows of its cutting and its idling.
 
-    cutting_w : usual power [W] while cutting; idle_w : of blades that turn without grass, None where none
-    were seen. Thresholds are common practice, not standards.
+    cutting_w : usual power [W] while cutting; idle_w : that of blades turning in no grass, None where it was
+    not seen. Thresholds are common practice, not standards.
     """
 
     cutting_w: float
@@ -38,8 +35,7 @@ class Phases:
 
 
 def idle_power(power_w: Array, on: NDArray[np.bool_]) -> float | None:
-    """Power [W] of blades that turn without grass: the level of the calm low stretches, None where there is
-    none.
+    """Power [W] of blades turning in no grass: the level of the calm low stretches, None without any.
 
     >>> power = np.concatenate([np.full(20, 80.0), np.full(200, 300.0)])
     >>> idle_power(power, power > 0)
@@ -61,7 +57,7 @@ def idle_power(power_w: Array, on: NDArray[np.bool_]) -> float | None:
 
 
 def motor_on(power_w: Array) -> NDArray[np.bool_]:
-    """Whether more than the electronics draws, of a power [W] (k,).
+    """Whether more than the electronics draws power, for each power [W] (k,).
 
     >>> motor_on(np.array([0.0, 2.0, 80.0, 250.0])).tolist()
     [False, False, True, True]
@@ -72,7 +68,7 @@ def motor_on(power_w: Array) -> NDArray[np.bool_]:
 
 
 def find_phases(power_w: Array) -> Phases:
-    """Tell cutting from idling by a mow's power [W] at one-second steps, shape (k,).
+    """Tell cutting from idling by a mow's power (k,) [W] at one-second steps.
 
     >>> power = np.concatenate([np.full(20, 80.0), np.full(60, 300.0), np.full(5, 80.0), np.full(60, 300.0)])
     >>> find_phases(power)
@@ -97,9 +93,9 @@ def find_phases(power_w: Array) -> Phases:
 
 
 LONGEST_S = 4800
-"""Kept of a mow: 80 minutes of seconds; bounds what a logbook holds."""
+"""Seconds kept of a mow, 80 minutes: bounds the size of a logbook."""
 STRETCH_S = 60
-"""Longer than any peak that is looked for (30 s)."""
+"""Length of the stretches kept of a longer mow: longer than any peak that is looked for (30 s)."""
 
 
 @shown
@@ -107,8 +103,8 @@ STRETCH_S = 60
 class PowerTrace:
     """Power [W] second by second while the motor runs, in 255 steps from zero to the highest.
 
-    The steps are even in the square root of the power: the highest reading is kept exactly and an idle of a
-    tenth of it to within 1.3 %.
+    The steps are even in the square root of the power: the highest reading is kept exactly, and idle power of
+    a tenth of it within 1.3 %.
 
     packed : the steps, compressed, as text; highest_w : power [W] of the top step
 

@@ -15,10 +15,10 @@ Array = NDArray[np.float64]
 
 @dataclass(frozen=True)
 class PowerSeconds:
-    """Power second by second of the measured time of a log, gaps left out.
+    """Power second by second over the measured time of a log, gaps left out.
 
-    seconds : measured; gap_s : left out [s]; typical_v : mean voltage under load [V]; step_s : usual step [s]
-    wh : energy [Wh]; power_w : (seconds,) power [W]
+    seconds : time measured; gap_s : time left out [s]; typical_v : mean voltage under load [V]
+    step_s : usual time between readings [s]; wh : energy [Wh]; power_w : (seconds,) power [W]
     """
 
     seconds: float
@@ -30,10 +30,10 @@ class PowerSeconds:
 
     @classmethod
     def of(cls, log: Log) -> PowerSeconds:
-        """Energy and power second by second of the measured time; gaps left out.
+        """Energy and power second by second over the measured time, gaps left out.
 
-        Each reading stands for the time half way to its neighbours. That gives the trapezoid's energy and
-        leaves the readings' spread as it is, where straight lines between them would wear the peaks down.
+        Each reading stands for the time half-way to its neighbours. That gives the trapezoid's energy and
+        keeps the readings' spread, where straight lines between them would flatten the peaks.
         """
         readings = log.arrays
         time = readings["time_s"]
@@ -64,7 +64,7 @@ class PowerSeconds:
 
 
 def highest_mean(power_w: Array, seconds: int) -> float:
-    """Highest mean power [W] over so many seconds.
+    """Highest mean power [W] over this many seconds.
 
     >>> highest_mean(np.array([100.0, 300.0, 200.0]), 2)
     250.0

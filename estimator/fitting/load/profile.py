@@ -1,4 +1,4 @@
-"""The load profile: what a lawn in a grass condition asks of the pack, learned from one mow or hundreds."""
+"""The load profile: what a lawn in a grass condition takes from the pack, learned from any number of mows."""
 
 from __future__ import annotations
 
@@ -39,7 +39,7 @@ Array = NDArray[np.float64]
 IDLE_SHARE = 0.35
 """Idle power over mean power of a reel (common practice: 0.2 to 0.5)."""
 CORRELATION_PRIOR_MOWS = 6.0
-"""The prior correlation counts as much as so many mows."""
+"""The prior correlation weighs as much as this many mows."""
 CORRELATION_PRIOR = -0.3
 """Harder grass is walked more slowly (common practice)."""
 
@@ -49,11 +49,12 @@ CORRELATION_PRIOR = -0.3
 class LoadProfile:
     """What the mows so far say about the next one.
 
-    mows : features of those that did their whole lawn; loads : of all that show a power; lawns : names of the
-    lawns seen, in the order of the fits' lawn effects energy : model of log energy per area [log Wh/m²]; pace
-    : model of log area rate over that of `mowing_time` correlation : between the two, from mow to mow idle_w
-    : power [W] of blades turning without grass; gain_std : meter error common to all mows (relative)
-    assumptions : sentences on what was not told and what was taken instead
+    mows : features of the mows that did their whole lawn; loads : of all mows that show a power
+    lawns : names of the lawns seen, in the order of the fits' lawn effects
+    energy : model of log energy per area [log Wh/m²]; pace : model of log area rate over `mowing_time`'s
+    correlation : between the remainders of the two; gain_std : relative meter error common to all mows
+    known : circumstances of the mows; idle_w : power [W] of blades turning in no grass
+    assumptions : sentences on what was not given and what was assumed instead
     """
 
     mows: tuple[MowFeatures, ...]
@@ -69,23 +70,23 @@ class LoadProfile:
     assumptions: tuple[str, ...] = ()
 
     def lawn_index(self, lawn: Lawn) -> int:
-        """Place of the lawn among those seen, -1 for one never mown."""
+        """Place of the lawn among those seen, -1 for a lawn never mown."""
         return self.lawns.index(lawn.name) if lawn.name in self.lawns else -1
 
     def effect(self, column: str) -> float:
-        """Mean effect on energy per area, as a factor less one, of a column such as "damp" or "growth"."""
+        """Mean effect of a column such as "damp" or "growth" on energy per area, as a factor minus one."""
         return math.expm1(float(self.energy.coefficients[COLUMNS.index(column)]))
 
 
 def fit_profile(mows: Sequence[Mow | MowFeatures], machine: Machine | None = None) -> LoadProfile:
-    """Learn the load profile from mows; lack of mows only widens it.
+    """Learn the load profile from mows; fewer mows only widen it.
 
     Parameters
     ----------
     mows : sequence of Mow or MowFeatures, (n,), n from 0
-        what was mown so far
+        the mows so far
     machine : Machine, default None
-        for lawns never mown; None takes that of the mows, else usual width and pace
+        for lawns never mown; None takes that of the mows, else the usual width and walking pace
 
     Returns
     -------
@@ -95,7 +96,7 @@ def fit_profile(mows: Sequence[Mow | MowFeatures], machine: Machine | None = Non
     Raises
     ------
     InputError
-        for what is no mow
+        for anything that is not a mow
 
     Source: Bayesian mixed model, Searle, Casella and McCulloch 1992.
 
@@ -172,7 +173,7 @@ def fit_features(
 
 
 def _unknown_growth_std(mow: MowFeatures, known: Circumstances) -> float:
-    """How unsure the growth column of a mow is, where others were judged and this one was not."""
+    """Standard deviation of the growth column of a mow whose growth was not judged; 0 where it was."""
     if mow.growth_mm is not None:
         return 0.0
     if mow.days_since_cut is not None:
@@ -184,7 +185,7 @@ def _unknown_growth_std(mow: MowFeatures, known: Circumstances) -> float:
 def _correlation(
     x: Array, lawn: NDArray[np.int64], energy: Array, pace: Array, one: MixedFit, two: MixedFit
 ) -> float:
-    """Correlation of the two remainders, shrunk towards its prior by six imagined mows."""
+    """Correlation of the two remainders, drawn towards its prior by six imagined mows."""
     if not len(energy):
         return CORRELATION_PRIOR
     p = x.shape[1]

@@ -1,7 +1,7 @@
-"""What mows that stopped short say of the energy per area: their power, over the pace of whole mows.
+"""What mows that stopped short say about energy per area: their power, divided by the pace of whole mows.
 
-A pack that ran out did so in the hardest grass. Leaving such mows out altogether makes the lawns look easier
-than they are.
+A pack tends to run out in the hardest grass, so that leaving such mows out makes lawns look easier than they
+are.
 """
 
 from __future__ import annotations
@@ -19,20 +19,20 @@ from estimator.fitting.load.mixed_model import MixedFit
 Array = NDArray[np.float64]
 
 FEWEST_WHOLE = 2
-"""So many whole mows at least say what the pace is."""
+"""At least this many whole mows are needed to know the pace."""
 SHORTEST_S = 300.0
 """A mow shorter than this hardly shows its mean power (common practice)."""
 
 
 def telling_short_mows(mows: Sequence[MowFeatures]) -> tuple[MowFeatures, ...]:
-    """The mows that stopped short after some minutes; none where hardly any mow was whole."""
+    """The mows that stopped short after at least some minutes; none where too few mows were whole."""
     if sum(one.whole for one in mows) < FEWEST_WHOLE:
         return ()
     return tuple(one for one in mows if not one.whole and one.motor_s >= SHORTEST_S)
 
 
 def log_pace_of(pace: MixedFit, x: Array, lawn: NDArray[np.int64]) -> tuple[Array, Array]:
-    """Mean (n,) and variance (n,) of the model's log pace of mows with columns x (n, p) on lawns (n,).
+    """Mean (n,) and variance (n,) of the model's log pace for mows with columns x (n, p) on lawns (n,).
 
     >>> from estimator.fitting.load.mixed_model import MixedPrior, fit_mixed, mixed_data
     >>> prior = MixedPrior(np.zeros(1), np.ones(1), np.full(3, 0.1), np.full(3, 0.5))
@@ -54,21 +54,21 @@ def log_pace_of(pace: MixedFit, x: Array, lawn: NDArray[np.int64]) -> tuple[Arra
 
 
 NEAREST = 4
-"""So many whole mows nearest in time say at what pace one went that stopped short."""
+"""The pace of a mow that stopped short is that of this many whole mows nearest in time."""
 LEAST_RATE_STD = 0.05
-"""Two mows that happened to agree do not promise a third (common practice)."""
+"""Two mows that happen to agree do not mean that a third will (common practice)."""
 
 
 @dataclass(frozen=True)
 class AreaRate:
-    """Area mown in a minute [m²/min] and the standard uncertainty of its logarithm for a single mow."""
+    """Area mown in a minute [m²/min], and the standard uncertainty of its logarithm for a single mow."""
 
     m2_min: float
     log_std: float
 
 
 def rate_near(mow: MowFeatures, whole: Sequence[MowFeatures]) -> AreaRate | None:
-    """The rate at which a dated mow went, by the whole mows nearest to it; None where they are too few."""
+    """The pace of a dated mow, by the whole mows nearest to it in time; None where there are too few."""
     alike = [m for m in whole if m.lawn == mow.lawn] or list(whole)
     near = sorted(alike, key=lambda m: abs((_day(m) - _day(mow)).days))[:NEAREST]
     if len(near) < 2:

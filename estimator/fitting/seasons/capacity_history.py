@@ -1,4 +1,4 @@
-"""The capacity of a pack mow by mow, from whatever shows it best, ready for trends and fade forecasts."""
+"""The capacity of a pack mow by mow, from whatever shows it best, for trends and fade forecasts."""
 
 from __future__ import annotations
 
@@ -16,27 +16,27 @@ from estimator.fitting.seasons.relative_capacity import TELLING_MOWS, honest, re
 from estimator.results import shown
 
 RUN_DOWN_LOG_STD = 0.01
-"""What a mow from full to the cut-off draws differs by this at least from one to the next: pace, warmth and
-charger (common practice); where the mows scatter more, they say so themselves."""
+"""The charge drawn from full to the cut-off varies by at least this from mow to mow, with pace, warmth and
+charger (common practice); a larger scatter is taken from the mows themselves."""
 SCALE_LOG_STD = 0.04
-"""However many mows agree, the fitted capacity may be off by this as a whole: what a slow discharge would
-give is reckoned from mows in less than an hour (0.046 in `tests/worlds`)."""
+"""However many mows agree, the fitted capacity as a whole may be off by this: what a slow discharge would
+give is worked out from mows of less than an hour (0.046 in `tests/worlds`)."""
 WILD = 2.0
-"""What mows drew to the cut-off needs no curve, and is left for the rest voltage only where that shows a
-trend so many times better (`tests/worlds`: taking the better of the two outright calls fades where none
-are)."""
+"""The charge that mows drew to the cut-off needs no curve. The rest voltage replaces it only where it shows a
+trend this many times better: simply taking the better of the two finds fades where there are none
+(`tests/worlds`)."""
 LEAST_SLOPE_V_AH = -1e-3
-"""Volts that do not fall at all would put the end anywhere."""
+"""With volts that do not fall at all, the end could lie anywhere."""
 
 
 @shown
 @dataclass(frozen=True)
 class CapacityHistory:
-    """What each telling mow by itself says of the capacity.
+    """The capacity as each mow that shows it does so by itself.
 
     mow_number : counted from the pack's first mow; observed : one for each, with its own uncertainty
     scale_std : relative standard uncertainty that all of them share
-    shown_by : "run down from full" or "rest voltage" where mows could be held against each other, else "fit"
+    shown_by : "run down from full" or "rest voltage" where mows could be compared, else "fit"
     """
 
     mow_number: tuple[int, ...]
@@ -45,9 +45,9 @@ class CapacityHistory:
     shown_by: str
 
     def anchored(self, now_ah: float, log_std: float) -> CapacityHistory:
-        """The same, scaled so that the level after the last mow is what the pack is known to hold now.
+        """The history scaled so that its level after the last mow is what the pack is known to hold now.
 
-        now_ah, log_std : that capacity [Ah] and its relative standard uncertainty: they share no less
+        now_ah, log_std : that capacity [Ah], and its relative standard uncertainty, the least for `scale_std`
         """
         if not self.observed:
             return self
@@ -56,7 +56,7 @@ class CapacityHistory:
         return replace(held, observed=tuple(replace(one, value=factor * one.value) for one in self.observed))
 
     def series(self) -> FadeSeries:
-        """As the fade forecast takes it."""
+        """The history in the form that the fade forecast takes."""
         value = np.array([one.value for one in self.observed])
         own = np.array([one.log_std for one in self.observed])
         return fade_series(self.mow_number, value, value * own, self.scale_std)
@@ -76,16 +76,15 @@ def capacity_history(
     days, capacity_ah, std_ah : day of each mow, and capacity with its standard uncertainty [Ah] as fitted
         after it
     curves : the discharge curve of each mow, None where it gave none
-    series : cells in series; rated_ah : before any mow
-    run_down : whether each mow ended at the cut-off; none where that is not known
+    series : cells in series; rated_ah : capacity [Ah] before any mow
+    run_down : whether each mow ended at the cut-off; empty where that is not known
 
-    A mow that began at a charge which only its voltage tells shows capacity and start together, by the curve
-    that the other mows taught: it teaches the fit, but is no figure of its own.
+    A mow whose start charge only its voltage shows gives capacity and start charge together, by the curve
+    learnt from the other mows: it adds to the fit but gives no figure of its own.
 
-    Where four or more mows can be held against each other, by what they drew from full to the cut-off or,
-    where thick patches ended those anywhere, by their rest voltage, that is taken, scaled to the fitted
-    capacity; else each mow's own news in the chain of fits (`capacity_observed`). Uncertainties are widened
-    to the scatter.
+    Four or more mows are compared with each other, scaled to the fitted capacity: by what they drew from full
+    to the cut-off or, where thick patches ended them anywhere, by their rest voltage. With fewer, each figure
+    is what the mow added to the chain of fits (`capacity_observed`). Uncertainties are at least the scatter.
 
     >>> days = [date(2024, 5, 1), date(2024, 6, 1)]
     >>> found = capacity_history(days, [9.8, 9.7], [0.2, 0.15], [None, None], series=13, rated_ah=10.0)
@@ -109,7 +108,7 @@ def capacity_history(
 
 
 def _trend_std(seen: tuple[Observed, ...]) -> float:
-    """Standard uncertainty of a straight trend through them, infinite where they are too few to tell one."""
+    """Standard uncertainty of a straight trend through these mows, infinite where there are too few."""
     if len(seen) < TELLING_MOWS:
         return math.inf
     place, weight = np.array([one.place for one in seen]), np.array([one.log_std for one in seen]) ** -2.0
@@ -119,10 +118,10 @@ def _trend_std(seen: tuple[Observed, ...]) -> float:
 def _run_down(
     curves: Sequence[DischargeCurve | None], days: Sequence[date], usual_ah: float, ended: Sequence[bool]
 ) -> tuple[Observed, ...]:
-    """What mows from full to the cut-off drew, against each other; their mean is the usual capacity [Ah].
+    """What mows from full to the cut-off drew, scaled so that their mean is the usual capacity [Ah].
 
-    A thick patch stops the motor with some charge left, so each counts until its rest voltage fell to the one
-    at which three of four of them ended.
+    A thick patch stops the motor with some charge left. So each mow counts until its rest voltage fell to the
+    upper quartile of those at which they ended.
     """
     down = {
         place: curve
@@ -141,8 +140,8 @@ def _run_down(
 
 
 def _drawn_ah(curve: DischargeCurve, rest_v: float) -> float:
-    """Charge [Ah] drawn from full until the rest voltage fell to `rest_v` [V]; where it ended above that, its
-    last tenth is carried on."""
+    """Charge [Ah] drawn from full until the rest voltage fell to `rest_v` [V]; a curve that ended above that
+    is continued along its last tenth."""
     drawn, rest = np.array(curve.used_ah) + (curve.start_ah or 0.0), np.minimum.accumulate(curve.rest_v)
     if rest[-1] <= rest_v:
         return float(np.interp(-rest_v, -rest, drawn))

@@ -1,8 +1,7 @@
-"""Two or more groups of mows compared: seasons, before and after sharpening, with and without the drive
-wheel.
+"""Groups of mows compared: seasons, before and after sharpening, with and without the drive wheel.
 
-One model for all (`measure_model`): the difference of two groups' levels is what is left after allowing
-for grass.
+One model serves all groups (`measure_model`): the difference between the levels of two groups is what is left
+after allowing for grass.
 """
 
 from __future__ import annotations
@@ -29,12 +28,12 @@ from estimator.results import shown
 Array = NDArray[np.float64]
 
 MOST_TELLABLE = 1.0
-"""Mows that could not even tell a doubling are simply too few."""
+"""Mows that could not even show a doubling are simply too few."""
 
 
 @dataclass(frozen=True)
 class GroupLevel:
-    """A group's figure under the circumstances usual to all groups, with its band."""
+    """A group's figure in the circumstances usual to all groups, with its band."""
 
     group: str
     mows: int
@@ -51,11 +50,11 @@ class GroupChange:
     change, low, high : after allowing for grass and the rest of `allowed_for`
     raw_change : the plain ratio of the groups' means; grass_change : the part of it that grass and lawn
         explain
-    grass_share : that part over the raw change; None where there is hardly any raw change to share out
-    more_than_noise : whether the band leaves out no change at all
-    more_mows : how many more mows of the later group could tell a change of this size; 0 where it is told
-        already, None where no number of them would
-    tellable : smallest change that as many mows as there are would usually tell
+    grass_share : that part divided by the raw change; None where there is hardly any raw change
+    more_than_noise : whether the band excludes zero
+    more_mows : how many more mows of the later group could show a change of this size; 0 where these mows do,
+        None where no number of them would
+    tellable : smallest change that this number of mows would usually show
     """
 
     earlier: str
@@ -75,7 +74,7 @@ class GroupChange:
 @shown
 @dataclass(frozen=True)
 class GroupComparison:
-    """Groups side by side in one measure; points are for drawing."""
+    """Groups side by side in one measure; points are for plotting."""
 
     measure: str
     unit: str
@@ -94,7 +93,7 @@ def compare_groups(
 ) -> GroupComparison:
     """Compare groups of mows in one measure, after allowing for grass, lawn and temperature.
 
-    Works from one mow a group (the band says so); with one group there is nothing to compare and `changes` is
+    One mow a group is enough (with a wide band); a single group leaves nothing to compare, and `changes` is
     empty.
 
     Parameters
@@ -102,9 +101,9 @@ def compare_groups(
     measure : Measure
         such as `ENERGY` or `CAPACITY`
     mows : sequence of Observed, (n,)
-        one figure of each mow, as `energy_observed` takes it
+        one figure for each mow, such as `energy_observed` gives
     groups : sequence of str, (n,)
-        the group of each mow; compared in the order in which they first appear, each with the one before
+        the group of each mow; each group is compared with the one before it, in the order of first appearance
     level : float, 0.5..0.999, default 0.90
         how often the bands should hold
     later : str, default None
@@ -199,12 +198,12 @@ def _change(
 
 
 def mows_to_tell(change: float, std: float, before: int, after: int, level: float = 0.90) -> int | None:
-    """How many more mows of the later group would usually (four times of five) tell a change of this size.
+    """How many more mows of the later group would usually (four times in five) show a change of this size.
 
-    change, std : on the logarithm, as it stands with `before` and `after` mows
+    change, std : the change and its standard deviation with `before` and `after` mows, on the logarithm
 
-    The variance of a difference of means is in proportion to 1/before + 1/after. None where the earlier
-    group's mows alone are too few, or where more than 500 would be needed.
+    The variance of a difference of means is proportional to 1/before + 1/after. None where the earlier group
+    alone has too few mows for it, or where more than 500 would be needed.
 
     >>> mows_to_tell(0.10, 0.05, before=10, after=10)
     25

@@ -1,9 +1,8 @@
-"""The discharge curve of one mow: rest voltage against charge drawn, with the resistance that takes it down.
+"""The discharge curve of one mow: rest voltage against charge drawn, and the resistance that lowers it.
 
-Voltage under a mowing load jumps about with the load. Least squares takes it apart into a smooth rest
-voltage over the charge drawn, and three resistances that answer at once, within some 15 s and within some
-250 s. From these the curve can be laid out at any power and temperature, so that mows of different seasons
-can be laid over each other.
+Voltage jumps about with the mowing load. Least squares splits it into a smooth rest voltage over the charge
+drawn and the drops across a quick resistance and three slow ones (`voltage_split`). From these the curve
+follows at any power and temperature, so that mows of different seasons can be laid over each other.
 """
 
 from __future__ import annotations
@@ -29,11 +28,10 @@ Array = NDArray[np.float64]
 ACTIVATION_KK, ACTIVATION_STD_KK = 3.0, 1.0
 """Activation temperature [1000 K] of pack resistance, 25 ± 8 kJ/mol (common practice)."""
 FEWEST_READINGS, SHORTEST_AH = 20, 0.05
-"""A shorter log has no curve: some readings for each of its resistances, a quarter of a minute
-of mowing [Ah]."""
+"""A log with less gives no curve: some readings for each resistance, a quarter of a minute of mowing [Ah]."""
 ZERO_C_K = 273.15
-POINTS = 60  # places along a curve
 """0 °C in kelvin."""
+POINTS = 60  # places along a curve
 
 
 @shown
@@ -41,13 +39,12 @@ POINTS = 60  # places along a curve
 class DischargeCurve:
     """One mow's discharge curve, small enough to keep for every mow.
 
-    used_ah (n,) charge [Ah] drawn since the log began; rest_v (n,) voltage [V] with the load taken off and
-        settled
-    load_a : mean current [A] of the log, where the curve is known best
-    resistance_ohm, resistance_std_ohm : what a lasting load costs [V/A] at temperature_c, and its standard
+    used_ah (n,) : charge [Ah] drawn since the log began; rest_v (n,) : voltage [V] with the load off, settled
+    load_a : mean current [A] of the log, at which the curve is known best
+    resistance_ohm, resistance_std_ohm : resistance [ohm] to a lasting load at temperature_c, and its standard
         uncertainty
-    quick_ohm : the part of it that answers at once; quick_std_ohm its standard uncertainty
-    line_std_v : standard uncertainty [V] of the curve at load_a, the voltmeter's own zero and gain left out
+    quick_ohm, quick_std_ohm : the part of it that acts at once, and its standard uncertainty
+    line_std_v : standard uncertainty [V] of the curve at load_a, without the voltmeter's own zero and gain
     start_ah, start_std_ah : charge [Ah] drawn from full before the log began; None where unknown
     """
 
@@ -69,7 +66,7 @@ class DischargeCurve:
         return replace(self, start_ah=start_ah, start_std_ah=start_std_ah)
 
     def as_plain(self) -> dict[str, Any]:
-        """As plain values, ready for JSON."""
+        """The curve as plain values, ready for JSON."""
         return asdict(self)
 
     @classmethod
@@ -82,16 +79,16 @@ class DischargeCurve:
 def discharge_curve(
     log: Log, start_charge: float | None = None, temperature_c: float | None = None
 ) -> DischargeCurve:
-    """Take the discharge curve out of a log.
+    """Find the discharge curve of a log.
 
     Parameters
     ----------
     log : Log
-        of one discharge
+        one discharge
     start_charge : float, 0..1, default None
-        1.0 straight from the charger; other values need the pack's capacity: `starting_at`
+        1.0 straight from the charger; for other values, which need the pack's capacity, see `starting_at`
     temperature_c : float [°C], default None
-        pack temperature where the log has none; None takes 20 °C, within 8
+        pack temperature where the log has none; None takes 20 ± 8 °C
 
     Returns
     -------
@@ -155,9 +152,9 @@ def discharge_curve(
 
 
 def voltage_at(curve: DischargeCurve, power_w: float, temperature_c: float) -> Array:
-    """Voltage [V] (n,) of the curve at a steady power [W] and pack temperature [°C].
+    """Voltage (n,) [V] of the curve at a steady power [W] and pack temperature [°C].
 
-    The rest voltage behind the resistance at that temperature (Arrhenius): V = (E + √(E² − 4PR))/2.
+    The resistance at that temperature (Arrhenius) lowers the rest voltage: V = (E + √(E² − 4PR))/2.
 
     >>> curve = DischargeCurve((0.0, 1.0), (50.0, 48.0), 5.0, 0.1, 0.01, 0.08, 0.01, 0.02, 25.0, 1.0, 0.0)
     >>> voltage_at(curve, 490.0, 25.0).round(2).tolist()
@@ -171,8 +168,8 @@ def voltage_at(curve: DischargeCurve, power_w: float, temperature_c: float) -> A
 def voltage_std_at(curve: DischargeCurve, power_w: float, temperature_c: float) -> float:
     """Standard uncertainty [V] of `voltage_at` that shifts the whole curve alike.
 
-    The line's own, the resistance away from the mow's load, and what is not known of temperature, added in
-    quadrature (JCGM 100:2008, 5.1.2).
+    It adds in quadrature (JCGM 100:2008, 5.1.2) that of the line, of the resistance away from the mow's load,
+    and of the temperature.
 
     >>> curve = DischargeCurve((0.0, 1.0), (50.0, 48.0), 5.0, 0.1, 0.01, 0.08, 0.01, 0.02, 25.0, 0.0, 0.0)
     >>> round(voltage_std_at(curve, 490.0, 25.0), 3)

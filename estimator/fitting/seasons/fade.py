@@ -1,10 +1,10 @@
-"""How a pack's capacity fades: a curve, excursions from it that die away, and draws of what may come.
+"""How a pack's capacity fades: a curve, passing excursions from it, and draws of what may come.
 
 Capacity is a fade curve, c0 · (1 − loss · (x/X)^bend), plus an excursion that dies away (an
-Ornstein-Uhlenbeck process: rest lets a cell recover for a while), plus each reading's own error. Given
-bend, excursion and noise the fade curve is conditioned exactly (Gaussian algebra); those are summed over
-on a grid with their priors. Draws of all of them are then walked forward. A knee (a fade that suddenly
-speeds up) announces itself in no such series, and none is promised here.
+Ornstein-Uhlenbeck process: rest lets a cell recover for a while), plus each reading's own error. Given bend,
+excursion and noise, the fade curve is conditioned exactly (Gaussian algebra); a grid with priors sums over
+these three. Draws of all of them are then carried forward. A knee (a fade that suddenly speeds up) does not
+announce itself in such a series, so none is forecast.
 """
 
 from __future__ import annotations
@@ -22,33 +22,31 @@ from estimator.results import shown
 
 Array = NDArray[np.float64]
 
-BENDS = (0.5, 0.6, 0.72, 0.85, 1.0, 1.25, 1.6)  # steps of a fifth, well within the spread below
+BENDS = (0.5, 0.6, 0.72, 0.85, 1.0, 1.25, 1.6)  # steps of about a fifth, well within the spread below
 BEND_LOG_STD = 0.30
 """Fade curves run from the square root of use to a little faster than straight: exponent 0.55 of the charge
 moved in Wang et al. 2011 (J. Power Sources 196, 3942, doi 10.1016/j.jpowsour.2010.11.134), about 1 for
 cycling and 0.5 for calendar loss in Wang et al. 2014 (J. Power Sources 269, 937). Their spread is common
 practice.
 """
-EXCURSIONS = (0.002, 0.005, 0.01, 0.02, 0.04)  # tried: of the capacity, by warmth and counting
+EXCURSIONS = (0.002, 0.005, 0.01, 0.02, 0.04)  # from warmth and from errors of counting
 EXCURSION_MOWS = (3.0, 10.0, 30.0)  # some days of a hot week, a month, a summer
 NOISES = (0.0005, 0.003, 0.01, 0.04)
-"""Candidate standard deviations of excursion and of unexplained reading error, as fractions of the
-capacity, and how many mows an excursion takes to fade to 1/e."""
+"""Candidates, as fractions of the capacity: standard deviations of the excursion and of the unexplained error
+of a reading; and the number of mows in which an excursion falls to 1/e."""
 LOSS_A_MOW, LOSS_A_MOW_STD = 0.0004, 0.002
-"""Prior loss of capacity a mow: 20 % in some 500 mows, down to 100 and up to none at all (common
-practice).
-"""
+"""Prior loss of capacity a mow: 20 % in some 500 mows, at the fastest in 100, or never (common practice)."""
 DRAWS, MOST_POINTS, KEPT_POINTS, LEAST_WEIGHT = 2000, 120, 40, 1e-5
-"""Bounds of the work: draws, mows of a history that is longer (the latest singly, those before as means), and
-the weight under which a candidate is left out."""
+"""Bounds of the work: draws; points of a longer history, and how many of its latest mows are kept one by one;
+the weight below which a candidate is left out."""
 
 
 @dataclass(frozen=True)
 class FadeDraws:
-    """Possible futures: capacity [Ah] (draws, n) at `mows` (n,), the last one seen first.
+    """Possible futures: capacity (draws, n) [Ah] at `mows` (n,), beginning with the last one seen.
 
-    faded (draws,) : what the fade curve has lost by the last mow seen, as a share of the capacity; below
-        nothing where the mows would rather have it rise
+    faded (draws,) : share of the capacity that the fade curve has lost by the last mow seen; negative where
+        the curve rises
     """
 
     mows: Array
@@ -72,9 +70,7 @@ class _Member:
 @shown
 @dataclass(frozen=True)
 class FadeSeries:
-    """Capacities [Ah] seen (n,) at mow numbers (n,), with their own standard uncertainties [Ah] and a
-    shared one.
-    """
+    """Capacities (n,) [Ah] seen at mow numbers (n,), with their own and a shared standard uncertainty."""
 
     number: Array
     capacity_ah: Array
@@ -85,13 +81,12 @@ class FadeSeries:
 def fade_series(
     mow_number: ArrayLike, capacity_ah: ArrayLike, std_ah: ArrayLike = 0.0, scale_std: float = 0.0
 ) -> FadeSeries:
-    """What has been seen of a pack's capacity, checked.
+    """The capacities seen of a pack, checked.
 
-    mow_number (n,), counted from the pack's first; capacity_ah (n,); std_ah standard uncertainty of each [Ah]
+    mow_number (n,) : counted from the pack's first; capacity_ah (n,), std_ah : with standard uncertainty [Ah]
     scale_std : standard uncertainty that all share, as a fraction, such as the clamp's gain
 
-    Raises InputError where there is no capacity, one that is not above zero, or where mow numbers do not
-    rise.
+    Raises InputError for no capacity, for one that is not above zero, or where mow numbers do not rise.
 
     >>> fade_series([1, 2], [10.0, 9.9]).std_ah.tolist()
     [0.0, 0.0]
@@ -110,7 +105,7 @@ def fade_series(
 
 
 def fade_draws(seen: FadeSeries, *, horizon: int = 500, seed: int = 7) -> FadeDraws:
-    """Draw futures of the capacity, `horizon` mows on from the last one seen.
+    """Draw futures of the capacity for the `horizon` mows after the last one seen.
 
     >>> future = fade_draws(fade_series(range(1, 31), np.linspace(10.0, 9.7, 30)), horizon=30)
     >>> future.capacity_ah.shape, 9.2 < float(np.median(future.capacity_ah[:, -1])) < 9.6
@@ -138,7 +133,7 @@ def fade_draws(seen: FadeSeries, *, horizon: int = 500, seed: int = 7) -> FadeDr
 
 
 def _thinned(values: Array) -> Array:
-    """At most 120 values: neighbours averaged in the past, the last forty kept one by one."""
+    """At most 120 values: older neighbours are averaged, the last forty kept one by one."""
     if len(values) <= MOST_POINTS:
         return values
     past = np.array_split(values[:-KEPT_POINTS], MOST_POINTS - KEPT_POINTS)
@@ -146,7 +141,7 @@ def _thinned(values: Array) -> Array:
 
 
 def _members(x: Array, y: Array, var: Array) -> list[_Member]:
-    """Every combination of bend, excursion and noise that may be true, with its weight and fade curve."""
+    """Every plausible combination of bend, excursion and noise, with its weight and fade curve."""
     span = max(float(x[-1]), 1.0)
     start, loss = float(np.median(y[:5])), LOSS_A_MOW * span
     prior_std = np.array([0.15, math.hypot(LOSS_A_MOW_STD * span, 0.01)])
@@ -185,7 +180,7 @@ def _members(x: Array, y: Array, var: Array) -> list[_Member]:
 def _walk(member: _Member, fade: Array, x: Array, span: float, rng: np.random.Generator) -> Array:
     """Capacity (count, n), as a fraction, at mow numbers x (n,) from the last one seen on.
 
-    fade (count, 2) : capacity of the new pack, and what is lost by the last mow seen
+    fade (count, 2) : capacity of the new pack, and the loss by the last mow seen
     """
     count = len(fade)
     loss = np.maximum(fade[:, 1], 0.0)

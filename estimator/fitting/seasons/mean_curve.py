@@ -1,4 +1,4 @@
-"""Many mows' discharge curves made into one mean curve, with its covariance."""
+"""One mean curve of many mows' discharge curves, with its covariance."""
 
 from __future__ import annotations
 
@@ -13,22 +13,19 @@ from estimator.fitting.seasons.discharge_curves import DischargeCurve, voltage_a
 
 Array = NDArray[np.float64]
 
-GRID_STEP_AH = 0.1  # half a minute at 12 A: no curve bends within it
+GRID_STEP_AH = 0.1  # half a minute at 12 A: curves are straight within it
 SPREAD_V_CELL, SPREAD_MOWS = 0.005, 3.0
-"""Spread [V per cell] of whole curves from mow to mow, and how many mows that guess is worth (common
-practice).
-"""
-SHAPE_V_CELL = 0.003  # of one mow's curve from point to point (common practice: half of a whole curve's)
-BEND_V_CELL_AH2 = 0.4  # how fast the slope may change: the bend of an NMC curve near empty (common practice)
+"""Spread [V per cell] of whole curves from mow to mow, and how many mows this guess weighs as much as (common
+practice)."""
+SHAPE_V_CELL = 0.003  # spread of one curve from point to point (common practice: half that of whole curves)
+BEND_V_CELL_AH2 = 0.4  # how fast the slope may change: as an NMC curve bends near empty (common practice)
 LONGEST_GRID = 120
-"""Points of a drawn curve; bounds the work."""
+"""Most points of a mean curve; bounds the work."""
 
 
 @dataclass(frozen=True)
 class MeanCurve:
-    """A mean curve [V] (n,) over charge drawn [Ah] (n,), its covariance (n, n) and how many mows reach
-    each point.
-    """
+    """A mean curve (n,) [V] over charge drawn (n,) [Ah], its covariance (n, n) and the mows at each point."""
 
     grid: Array
     mean: Array
@@ -38,7 +35,7 @@ class MeanCurve:
 
 @dataclass(frozen=True)
 class CurveSpread:
-    """Spread [V] of whole curves from mow to mow, and the degrees of freedom that it is known with."""
+    """Spread [V] of whole curves from mow to mow, and the degrees of freedom with which it is known."""
 
     volts: float
     freedom: float
@@ -47,7 +44,7 @@ class CurveSpread:
 def curve_spread(
     groups: Iterable[Sequence[DischargeCurve]], series: int, power_w: float, temperature_c: float
 ) -> CurveSpread:
-    """Spread of the curves about their own group's mean, pooled over the groups, with what was expected."""
+    """Spread of the curves about their own group's mean, pooled over the groups and with the prior guess."""
     total, freedom = SPREAD_MOWS * (SPREAD_V_CELL * series) ** 2, SPREAD_MOWS
     for group in groups:
         laid = [
@@ -69,10 +66,10 @@ def curve_spread(
 def mean_curve(
     curves: Sequence[DischargeCurve], series: int, power_w: float, temperature_c: float, spread_v: float
 ) -> MeanCurve:
-    """One curve for all: a random offset for each mow, a second-difference penalty for the curve.
+    """One curve for all mows: a random offset for each mow, a second-difference penalty on the curve.
 
-    Each mow's offset is taken out of the normal equations as it comes (Schur complement), so that the cost
-    grows with the number of mows alone.
+    Each mow's offset is eliminated from the normal equations at once (Schur complement), so that the cost is
+    proportional to the number of mows.
     """
     starts = [c.start_ah or 0.0 for c in curves]
     low = min(starts)

@@ -1,9 +1,9 @@
-"""One model for every measure: log value = design + what it is allowed for + drift + lawn + day + rest
+"""One model for every measure: log value = design + effects allowed for + drift + lawn + day + rest
 (`mixed_model`).
 
 The design is what a comparison asks about: the levels of groups, or a level and a slope. Neighbouring mows
-err alike, as grass, soil and weather change over weeks and are hardly noted; a drift of the season takes that
-up, without which a handful of mows on either side of a day would tell a change where there is none.
+err alike, since grass, soil and weather change over weeks and are hardly noted. A drift of the season absorbs
+that; without it, a handful of mows on either side of a day would show a change where there is none.
 """
 
 from __future__ import annotations
@@ -28,28 +28,26 @@ from estimator.fitting.seasons.measures import Measure, Observed
 Array = NDArray[np.float64]
 
 DRAWS = 4000
-"""Ends of a band from so many draws are off by a hundredth of its width."""
+"""The ends of a band from this many draws are off by a hundredth of its width."""
 LEVEL_STD = 3.0
-"""As a logarithm: a level of which nothing is known before the mows."""
+"""Prior standard deviation of a level, on the logarithm: wide, since nothing is known before the mows."""
 SPREAD_LOG_STD = (0.6, 0.7, 0.6)
-"""How well its three spreads are known before any mow: within a factor of two (common practice)."""
+"""How well the three spreads are known before any mow: within a factor of two (common practice)."""
 SLOPE_STD = 0.3
 """Prior standard deviation of a yearly change, on the logarithm (common practice: tens of per cent)."""
 DAYS_A_YEAR = 365.25
 """Julian year."""
 DRIFT_DAYS = 40.0
-"""The drift of the season moves freely from one knot to the next, so many days on (common practice)."""
+"""Days from one knot of the seasonal drift to the next; it moves freely between knots (common practice)."""
 SURE_Z = 0.8416
-"""Normal quantile of 0.80: a change counts as tellable where four of five such series of mows would show
-it.
-"""
+"""Normal quantile of 0.80: a change is tellable where four in five such series of mows would show it."""
 MOST_MOWS = 500
-"""Nobody mows so often for an answer: more are said to be out of reach."""
+"""Nobody mows this often for an answer: more are said to be out of reach."""
 
 
 @dataclass(frozen=True)
 class AdjustedPoint:
-    """One mow's figure as it would have been under the usual circumstances."""
+    """One mow's figure as it would have been in the usual circumstances."""
 
     day: date
     group: str
@@ -58,11 +56,11 @@ class AdjustedPoint:
 
 @dataclass(frozen=True)
 class MeasureFit:
-    """What the mows say of a measure.
+    """What the mows say about a measure.
 
     design (draws, g) : draws of the design's coefficients, on the logarithm
-    usual (draws,) : what the circumstances usual to all mows (their mean) add to the logarithm
-    log_value, adjusted (n,) : each mow's log value, as seen and taken to the usual circumstances
+    usual (draws,) : what the usual circumstances (the mean over the mows) add to the logarithm
+    log_value, adjusted (n,) : each mow's log value, as seen and as adjusted to the usual circumstances
     """
 
     design: Array
@@ -74,10 +72,10 @@ class MeasureFit:
 def fit_measure(
     measure: Measure, mows: Sequence[Observed], design: Array, design_std: Sequence[float]
 ) -> MeasureFit:
-    """Fit the measure's model with `design` (n, g), its first column or columns standing for the level.
+    """Fit the measure's model with `design` (n, g), whose first column or columns stand for the level.
 
     design_std (g,) : prior standard deviation of each coefficient, on the logarithm; coefficients as wide as
-    `LEVEL_STD` are centred on the mows' mean, the others on nothing
+    `LEVEL_STD` are centred on the mows' mean, the others on zero
 
     Raises InputError where there is no mow.
 
@@ -120,7 +118,7 @@ def fit_measure(
 
 
 def at_usual_circumstances(measure: Measure, mows: Sequence[Observed]) -> list[float]:
-    """Each mow's figure as it would have been under the usual circumstances, whatever its trend.
+    """Each mow's figure as it would have been in the usual circumstances, with its trend kept.
 
     >>> from estimator.fitting.seasons.measures import CAPACITY
     >>> seen = [Observed(date(2024, 5, day), 10.0 - day / 8, 0.01) for day in (8, 16)]
@@ -133,7 +131,7 @@ def at_usual_circumstances(measure: Measure, mows: Sequence[Observed]) -> list[f
 
 
 def drift_columns(day: NDArray[np.int64]) -> Array:
-    """Hats (n, knots) over the days, one every `DRIFT_DAYS` from the first; none where no mow is near.
+    """Hat functions (n, knots) over the days, one every `DRIFT_DAYS`; none where no mow is near.
 
     >>> drift_columns(np.array([0, 20, 40, 400])).tolist()
     [[1.0, 0.0, 0.0], [0.5, 0.5, 0.0], [0.0, 1.0, 0.0], [0.0, 0.0, 1.0]]
@@ -145,8 +143,7 @@ def drift_columns(day: NDArray[np.int64]) -> Array:
 
 
 def percent(fraction: float) -> str:
-    """A change as a signed percentage; under one per cent with a decimal, so that a band's side of zero
-    shows.
+    """A change as a signed percentage; below one per cent with a decimal, to show its side of zero.
 
     >>> percent(0.123), percent(0.004), percent(-0.0001)
     ('+12 %', '+0.4 %', '0 %')

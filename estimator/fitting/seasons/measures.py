@@ -1,7 +1,7 @@
 """What can be followed over the years, one figure a mow: energy, pace, idle power, resistance, capacity.
 
-Each figure travels with what it must be allowed for before two mows can be compared: the grass, the lawn, the
-temperature. Every effect acts on the logarithm, so that it multiplies.
+Each figure carries what must be allowed for before two mows can be compared: grass, lawn and temperature.
+Every effect acts on the logarithm, so it multiplies.
 """
 
 from __future__ import annotations
@@ -28,12 +28,12 @@ from estimator.fitting.seasons.discharge_curves import DischargeCurve
 
 @dataclass(frozen=True)
 class Measure:
-    """A figure that is followed, and the model it is read with.
+    """A figure to follow, and the model for reading it.
 
-    name, unit : as shown; allowed_for : as said in sentences, such as "grass"
-    effects : names of what it is allowed for; effect_mean, effect_std : their priors, on the logarithm
+    name, unit : as shown; allowed_for : the effects as sentences say them, such as "grass"
+    effects : names of what is allowed for; effect_mean, effect_std : their priors, on the logarithm
     lawn_std, day_std, rest_std : expected spread (prior median) between lawns, between days, and of the rest
-    drift_std : by how much the figure wanders over some weeks for reasons that nobody notes (common practice)
+    drift_std : how much the figure wanders over some weeks for reasons nobody notes (common practice)
     """
 
     name: str
@@ -50,10 +50,9 @@ class Measure:
 
 @dataclass(frozen=True)
 class Observed:
-    """One mow's figure: its value, what its own measurement may be wrong by (relative, one sigma), and its
-    circumstances.
+    """One mow's figure: its value, the relative error of its measurement (one sigma), its circumstances.
 
-    effects : in the order of the measure's own; place : which of the mows given this is, where that is told
+    effects : in the order of the measure's; place : the mow's place among those given, -1 where not known
     """
 
     day: date
@@ -68,9 +67,10 @@ _GRASS = tuple(name for name in COLUMNS if name not in ("level", "blade care"))
 _PLACES = [COLUMNS.index(name) for name in _GRASS]
 _COLD = 1000.0 / 298.15  # 25 °C, as thousands of inverse kelvin
 UNKNOWN_GROWTH_STD, UNKNOWN_MOISTURE_STD = 0.15, 0.10
-"""What an untold growth or moisture adds to the spread of a mow's log energy (common practice)."""
+"""What growth or moisture that is not given adds to the spread of a mow's log energy (common practice)."""
 
-# The four spreads that end each are common practice; cold gives a resistance 21 ± 8 kJ/mol (common practice).
+# The last four numbers of each are spreads (common practice); cold acts on the resistance with 21 ± 8 kJ/mol
+# (common practice).
 ENERGY = Measure(
     "energy per area", "Wh/m²", "grass, lawn and temperature", _GRASS,
     tuple(ENERGY_PRIOR.mean[_PLACES].tolist()), tuple(ENERGY_PRIOR.std[_PLACES].tolist()),
@@ -89,9 +89,9 @@ CAPACITY = Measure("usable capacity", "Ah", "", (), (), (), 0.002, 0.005, 0.01, 
 def energy_observed(mows: Sequence[MowFeatures]) -> tuple[Observed, ...]:
     """Energy per area [Wh/m²] of every dated mow, with its grass, lawn and temperature.
 
-    One that stopped short took too little for its area and would pass for a change: it counts with its power
-    at the pace of the whole mows nearest to it in time, on its lawn where there are some; without any it is
-    left out.
+    A mow that stopped short took too little for its area and would look like a change. So it counts with its
+    power at the pace of the whole mows nearest to it in time, of the same lawn if there are any; without
+    whole mows it is left out.
 
     Parameters
     ----------
@@ -101,12 +101,12 @@ def energy_observed(mows: Sequence[MowFeatures]) -> tuple[Observed, ...]:
     Returns
     -------
     tuple of Observed
-        [Wh/m²] of the mows that have a date
+        [Wh/m²] for the mows that have a date
 
     Raises
     ------
     InputError
-        for what is no MowFeatures
+        for anything that is not a MowFeatures
 
     Source: none; a ratio.
 
@@ -141,9 +141,9 @@ def pace_observed(mows: Sequence[MowFeatures]) -> tuple[Observed, ...]:
 
 
 def idle_observed(mows: Sequence[MowFeatures]) -> tuple[Observed, ...]:
-    """Idle power [W] of every dated mow in which the blades were seen turning without grass.
+    """Idle power [W] of every dated mow in which the blades were seen turning in no grass.
 
-    The clamp's zero error weighs heavily on so small a figure; it is added to the measurement's own
+    The clamp's zero error weighs heavily on such a small figure, so it is added to the measurement's
     uncertainty.
     """
     found, warmth = [], _GRASS.index("temperature")
@@ -155,10 +155,10 @@ def idle_observed(mows: Sequence[MowFeatures]) -> tuple[Observed, ...]:
 
 
 def resistance_observed(curves: Sequence[DischargeCurve], days: Sequence[date]) -> tuple[Observed, ...]:
-    """Resistance [ohm] of the pack as each mow's own readings show it, with the cold it was measured in.
+    """Resistance [ohm] of the pack as each mow's own readings show it, with the cold at the time.
 
-    The resistance is the one that answers at once; `cold` is 1000 K over the pack temperature less that at
-    25 °C.
+    It is the resistance that acts at once; `cold` is 1000 K divided by the pack temperature, minus the same
+    at 25 °C.
 
     >>> curve = DischargeCurve((0.0, 1.0), (54.0, 52.0), 5.0, 0.13, 0.01, 0.10, 0.002, 0.02, 25.0, 0.0)
     >>> resistance_observed([curve], [date(2024, 5, 1)])
@@ -174,7 +174,7 @@ def resistance_observed(curves: Sequence[DischargeCurve], days: Sequence[date]) 
 
 
 NEWS_LOG_STD = 0.25
-"""A mow that by itself shows the capacity no better than this (of its logarithm) says next to nothing."""
+"""A mow that by itself shows the capacity no better than this (on the logarithm) says next to nothing."""
 
 
 def capacity_observed(
@@ -183,14 +183,14 @@ def capacity_observed(
     days: Sequence[date],
     rated_ah: float,
 ) -> tuple[Observed, ...]:
-    """What each mow by itself says of the capacity [Ah], out of the pack's fit after each mow.
+    """What each mow by itself says about the capacity [Ah], recovered from the pack's fit after each mow.
 
-    capacity_ah, std_ah : after each mow, oldest first; rated_ah : before any mow, known as a label is
+    capacity_ah, std_ah : after each mow, oldest first; rated_ah : before any mow, known as well as a label
 
-    A fit that is carried from mow to mow repeats what it knew; comparing neighbouring mows in it would
-    find less noise than there is. Each step's own news is taken out again: precisions subtract, means
-    follow (the update of a Kalman filter solved for its measurement; an approximation where the fit looks
-    back over several mows at once). Mows that say next to nothing are left out.
+    A fit that is carried from mow to mow repeats what it knew, so that neighbouring mows would seem to differ
+    by less noise than there is. So what each mow added is recovered: precisions subtract, means follow (the
+    update of a Kalman filter solved for its measurement; an approximation where the fit looks back over
+    several mows at once). Mows that say next to nothing are left out.
 
     >>> days = [date(2024, 5, 1), date(2024, 6, 1)]
     >>> one = capacity_observed([9.8, 9.7], [0.2, 0.15], days, rated_ah=10.0)
@@ -210,7 +210,7 @@ def capacity_observed(
 
 
 def observed(measure: Measure, mows: Sequence[MowFeatures]) -> tuple[Observed, ...]:
-    """The figures of `measure` that features alone can give."""
+    """The figures of a measure that features alone can give: energy, pace or idle power."""
     return {ENERGY: energy_observed, PACE: pace_observed, IDLE: idle_observed}[measure](mows)
 
 

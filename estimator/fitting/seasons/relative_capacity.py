@@ -1,9 +1,9 @@
-"""Capacity of each mow against the others, from the discharge curves alone.
+"""Capacity of each mow compared with the others, from the discharge curves alone.
 
 The rest voltage of a cell is a function of its charge. A pack that has lost capacity runs down the same
-curve in fewer ampere-hours: rest voltage = F(Ah drawn from full / capacity). F is taken from the mows
-themselves, so that no table of open-circuit voltages comes in, and what the clamp reads too high or too
-low on every mow cancels. Only the ratio between mows is known by this; `usual_ah` sets the scale.
+curve in fewer ampere-hours: rest voltage = F(Ah drawn from full / capacity). F comes from the mows
+themselves, so no table of open-circuit voltages is needed, and an error that the clamp makes in every mow
+cancels. Only ratios between mows are found this way; `usual_ah` sets the scale.
 """
 
 from __future__ import annotations
@@ -23,49 +23,45 @@ from estimator.fitting.seasons.spline_basis import spline_basis, spline_slope
 Array = NDArray[np.float64]
 
 POINTS = 16
-"""Of each curve; their errors go together, and more say no more."""
+"""Points taken from each curve; their errors go together, so that more points would say no more."""
 CURVE_PIECES = 10
-"""Knots of the curve that all mows share."""
+"""Pieces of the curve that all mows share."""
 ROUNDS = 6
 """Iterations between the shared curve and the place of each mow on it (common practice)."""
 SHAPE_V_CELL = 0.003  # as in `mean_curve`
 OFFSET_V_CELL = 0.004
-"""What a mow's rest curve may be off by, per cell: in shape from point to point, and as a whole (common
-practice).
-"""
+"""How far a mow's rest curve may be off, per cell: in shape from point to point, and as a whole (common
+practice)."""
 DAY_LOG_STD = 0.015
-"""What clamp and temperature change at least from one mow to the next, as a fraction of the capacity (common
-practice): depth, warmth and a flat curve make more of it, which the scatter tells (`honest`).
-"""
+"""The least change from mow to mow due to clamp and temperature, as a fraction of the capacity (common
+practice). Depth, warmth and a flat curve make it larger, which the scatter shows (`honest`)."""
 CAPACITY_LOG_STD = 0.15
 """How far a pack may have faded between two mows, before the curves are compared (common practice)."""
 TELLING_LOG_STD = 0.10
-"""A mow whose capacity is known no better than this says nothing of a fade of a tenth, and is left out."""
+"""A mow whose capacity is known no better than this says nothing about a fade of a tenth, and is left out."""
 TELLING_MOWS = 4
-"""Of fewer mows no variation is known."""
+"""Fewer mows than this do not show how they vary."""
 FIRST_AH = 0.15
-"""The curve before this is the surface charge of a full pack: a minute of a mow (common
-practice)."""
+"""The curve before this is the surface charge of a full pack: a minute of a mow (common practice)."""
 ALIKE_STD = 0.3
-"""How much the logarithm of the capacity that a mow shows may go with its depth (in that of the deepest) and
-with the ratio of lasting to quick resistance (by a factor of e), before looking (common practice). A curve is
-read lower at its end than a deeper mow's at the same charge: of the scatter between mows of one pack the two
-explain .8 (nmc) and .6 (LFP) in `tests/worlds`."""
+"""Prior for how the logarithm of the capacity that a mow shows goes with its depth (as a share of the
+deepest) and with the ratio of lasting to quick resistance (a factor of e) (common practice). The end of a
+curve is read lower than a deeper mow's curve at the same charge: depth and ratio explain .8 (nmc) and .6
+(LFP) of the scatter between mows of one pack in `tests/worlds`."""
 SLOW_LOG_STD = 0.02
-"""What neighbouring mows err by alike, warmth of the season above all, and so do not scatter by: with it the
-trends of packs never emptied are off by 1.4 (nmc) and .7 (LFP) times their claim in `tests/worlds`."""
+"""Error that neighbouring mows share, mostly from the warmth of the season, and that their scatter does not
+show: with it the trends of packs never emptied are off by 1.4 (nmc) and .7 (LFP) times their claim in
+`tests/worlds`."""
 FADE_A_MOW_STD = 0.01
-"""A fade is no steeper than so much from mow to mow (common practice)."""
+"""A fade is no steeper than this from mow to mow (common practice)."""
 OWN_STEP_AH = 0.6
-"""A mow's errors of shape are alike over so much charge: the knots of its curve lie as far apart
+"""Charge over which a mow's errors of shape are alike, since the knots of its curve are this far apart
 (common practice)."""
 
 
 @dataclass(frozen=True)
 class _Laid:
-    """All mows side by side: Ah drawn from full and rest voltage (n, points), and what each may be off by
-    (n,).
-    """
+    """All mows side by side: Ah drawn from full and rest voltage (n, points), and their errors (n,)."""
 
     drawn_ah: Array
     rest_v: Array
@@ -75,9 +71,7 @@ class _Laid:
 
 @dataclass(frozen=True)
 class _Own:
-    """Each mow's own (n,): log of its relative capacity, offset [V], and the logarithm's standard
-    uncertainty.
-    """
+    """For each mow (n,): log of its relative capacity, that logarithm's standard uncertainty, offset [V]."""
 
     log_capacity: Array
     offset_v: Array
@@ -87,28 +81,28 @@ class _Own:
 def relative_capacity(
     curves: Sequence[DischargeCurve | None], days: Sequence[date], series: int, usual_ah: float
 ) -> tuple[Observed, ...]:
-    """Capacity as each mow's own rest voltage shows it against the other mows of the same pack.
+    """Capacity as each mow's own rest voltage shows it, compared with the other mows of the same pack.
 
-    Shallow mows are brought up to deep ones by what these mows themselves show of depth (`_alike`). Mows that
-    cannot tell their capacity to 10 % (started from an unknown charge, too short, or on the flat part of the
-    curve) are left out; `place` says which mow each result is. With fewer than three curves
-    there is nothing to hold a mow against, and the result is empty.
+    Shallow mows are corrected to deep ones by the effect of depth that the mows themselves show (`_alike`).
+    Mows that do not show their capacity to 10 % (started from an unknown charge, too short, or on the flat
+    part of the curve) are left out; `place` says which mow each result is. With fewer than three curves there
+    is nothing to compare, and the result is empty.
 
     Parameters
     ----------
     curves : sequence of DischargeCurve or None, (n,)
         None where a mow gave no curve
     days : sequence of date, (n,)
-        of the curves, one each
+        the day of each curve
     series : int, from 1
         cells in series
     usual_ah : float, above 0 [Ah]
-        the capacity that the mows have between them, as fitted or rated
+        the mean capacity of the mows, as fitted or rated
 
     Returns
     -------
     tuple of Observed
-        capacity [Ah] of each mow that shows it, with no less doubt than they scatter by
+        capacity [Ah] of each mow that shows it, with at least the uncertainty that their scatter shows
 
     Raises
     ------
@@ -148,11 +142,11 @@ def relative_capacity(
 
 
 def _alike(seen: tuple[Observed, ...], curves: Sequence[DischargeCurve | None]) -> tuple[Observed, ...]:
-    """The same as mows as deep as the deepest and of one ratio of resistances would show it.
+    """The capacities that mows as deep as the deepest, with equal ratios of resistances, would show.
 
-    Linear regression of the logarithm on depth, ratio and the number of the mow. Where all draw the same,
-    depth goes with the capacity itself, and where all end empty, what they draw does: depth counts as far as
-    the two go together.
+    Linear regression of the logarithm on depth, ratio and the number of the mow. Where all mows draw the
+    same, their depth varies with the capacity itself; where all end empty, what they draw does. So depth
+    counts only as far as depth and charge drawn vary together.
     """
     own = [curve for one in seen if (curve := curves[one.place]) is not None]
     drawn = np.array([(c.start_ah or 0.0) + c.used_ah[-1] for c in own])
@@ -172,10 +166,10 @@ def _alike(seen: tuple[Observed, ...], curves: Sequence[DischargeCurve | None]) 
 
 
 def honest(news: tuple[Observed, ...]) -> tuple[Observed, ...]:
-    """The same with own uncertainties no smaller than the steps between neighbours say that they are.
+    """The same with uncertainties at least as large as the steps between neighbouring mows show.
 
-    Root mean square, so that a few wild mows count: by the median step a mow in `tests/worlds` was off by 2.5
-    (nmc) times what was claimed, now by .9, and more of the packs that fade are told.
+    Steps count by their root mean square, so that a few wild mows count: with the median step, nmc mows in
+    `tests/worlds` were off by 2.5 times their claim, now by .9, and more of the packs that fade are found.
 
     >>> seen = tuple(Observed(date(2024, 5, day), 10 + day % 2 / 2, 0.01) for day in (1, 2, 3, 4))
     >>> round(honest(seen)[0].log_std, 3)
@@ -202,7 +196,7 @@ def _lay(curves: Sequence[DischargeCurve], series: int) -> _Laid:
 
 
 def _common_curve(laid: _Laid, own: _Own, knots: Array, series: int) -> Array:
-    """F over Ah drawn per unit of relative capacity: the factors of a penalised cubic spline."""
+    """F over Ah drawn per unit of relative capacity: the coefficients of a penalised cubic spline."""
     x = (laid.drawn_ah / np.exp(own.log_capacity)[:, None]).ravel()
     v = (laid.rest_v - own.offset_v[:, None]).ravel()
     weight = np.repeat(laid.point_std_v**-2.0, POINTS)
@@ -213,7 +207,7 @@ def _common_curve(laid: _Laid, own: _Own, knots: Array, series: int) -> Array:
 
 
 def _each_mow(laid: _Laid, own: _Own, knots: Array, spline: Array) -> _Own:
-    """One Gauss-Newton step for every mow's own relative capacity and offset, with priors on both."""
+    """One Gauss-Newton step for every mow's relative capacity and offset, with priors on both."""
     x = laid.drawn_ah / np.exp(own.log_capacity)[:, None]
     moved = -spline_slope(x.ravel(), knots, spline).reshape(x.shape) * x
     jacobian = np.stack([moved, np.ones_like(moved)], axis=2)

@@ -1,6 +1,4 @@
-"""Discharge curves of many mows laid over each other by season, at a common power and temperature, with
-bands.
-"""
+"""Discharge curves of many mows laid over each other by season, at one power and temperature, with bands."""
 
 from __future__ import annotations
 
@@ -22,10 +20,10 @@ Array = NDArray[np.float64]
 
 
 def season_names(days: Sequence[date]) -> tuple[str, ...]:
-    """The mowing season of each day: a year counted from the time of year when nobody mows.
+    """The mowing season of each day: a year that begins at the time of year when nobody mows.
 
     The year is cut at 1 January or at 1 July, whichever has fewer mows within two months of it, so that
-    seasons north and south of the equator both stay whole.
+    seasons stay whole both north and south of the equator.
 
     >>> season_names([date(2024, 5, 1), date(2024, 10, 9), date(2025, 4, 2)])
     ('2024', '2024', '2025')
@@ -45,10 +43,9 @@ def season_names(days: Sequence[date]) -> tuple[str, ...]:
 @shown
 @dataclass(frozen=True)
 class SeasonCurve:
-    """One season's discharge curve: voltage [V] against charge drawn from full [Ah], with the band of the
-    mean curve.
+    """One season's mean discharge curve: voltage [V] against charge drawn from full [Ah], with its band.
 
-    mows : how many mows went in; mows_at (n,) how many reach each point; first, last : its first and last day
+    mows : number of mows in it; mows_at (n,) : how many reach each point; first, last : its days
     """
 
     season: str
@@ -65,7 +62,7 @@ class SeasonCurve:
 @shown
 @dataclass(frozen=True)
 class CurveChange:
-    """The mean difference [V] of a later season's curve from an earlier one where both are known."""
+    """The mean difference [V] of a later season's curve from an earlier one, where both are known."""
 
     earlier: str
     later: str
@@ -83,7 +80,7 @@ class CurveChange:
 class SeasonCurves:
     """Everything that a picture of the seasons' discharge curves needs.
 
-    left_out : how many mows could not be placed, their start charge being unknown
+    left_out : number of mows that could not be placed, because their start charge is unknown
     """
 
     curves: tuple[SeasonCurve, ...]
@@ -95,7 +92,7 @@ class SeasonCurves:
 
 
 def usual_power_w(curves: Sequence[DischargeCurve]) -> float:
-    """The power [W] at which curves are best laid over each other: the median of their mean loads, to 10 W.
+    """The power [W] at which curves are best compared: the median of their mean loads, to 10 W.
 
     >>> usual_power_w([DischargeCurve((0.0, 1.0), (51.0, 49.0), 6.1, 0.1, 0, 0.08, 0, 0, 25.0, 0)])
     300.0
@@ -114,17 +111,17 @@ def season_curves(
 ) -> SeasonCurves:
     """Lay the discharge curves of one pack over each other by season.
 
-    Within a season the mows' curves are one smooth curve, shifted for each mow by its own offset (a random
-    effect: temperature guessed, start not quite full, meter) and by the uncertainty of its start.
+    Within a season the mows share one smooth curve, shifted for each mow by its own offset (a random effect:
+    temperature guessed, start not quite full, meter) and by the uncertainty of its start.
 
     Parameters
     ----------
     curves : sequence of DischargeCurve, (n,)
-        one a mow; those without `start_ah` are left out and counted
+        one for each mow; those without `start_ah` are left out and counted
     days : sequence of date, (n,)
-        of the curves, one each
+        the day of each curve
     series : int, from 1
-        cells in series, which scales the spread that is expected before looking
+        cells in series, which scales the prior spread
     power_w : float, above 0 [W], default None
         common power; None takes the usual one
     temperature_c : float [°C], default 25

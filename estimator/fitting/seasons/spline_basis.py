@@ -1,4 +1,4 @@
-"""Cubic splines as a few numbers: the library of interpolation takes longer to load than a season to fit."""
+"""Cubic splines of our own, since scipy.interpolate takes longer to load than a season takes to fit."""
 
 from __future__ import annotations
 
@@ -10,10 +10,10 @@ CUBIC = 3  # degree
 
 
 def spline_basis(x: Array, knots: Array, degree: int = CUBIC) -> Array:
-    """The B-splines over `knots` at `x` (n,), a column each (n, m); beyond the knots the last pieces go on.
+    """The B-splines over `knots` at `x` (n,), one a column (n, m); beyond the knots the end pieces go on.
 
-    Source: de Boor 2001, A Practical Guide to Splines, ch. X, the recurrence as an algorithm for all splines
-    that are not nothing at one place.
+    Source: de Boor 2001, A Practical Guide to Splines, ch. X: the recurrence for all splines that are not
+    zero at a place.
 
     >>> spline_basis(np.array([0.0, 0.5, 1.0]), np.array([0.0, 0, 0, 0, 1, 1, 1, 1])).round(3).tolist()
     [[1.0, 0.0, 0.0, 0.0], [0.125, 0.375, 0.375, 0.125], [0.0, 0.0, 0.0, 1.0]]
@@ -38,7 +38,7 @@ def spline_basis(x: Array, knots: Array, degree: int = CUBIC) -> Array:
 
 
 def spline_slope(x: Array, knots: Array, spline: Array) -> Array:
-    """The slope at `x` (n,) of a cubic spline with these factors (m,): a spline of one degree less.
+    """The slope at `x` (n,) of a cubic spline with these coefficients (m,): a spline of one degree less.
 
     >>> knots = np.array([0.0, 0, 0, 0, 1, 1, 1, 1])
     >>> spline_slope(np.array([0.25]), knots, np.array([0.0, 1 / 3, 2 / 3, 1])).round(6).tolist()  # v = x

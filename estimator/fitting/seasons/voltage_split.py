@@ -1,7 +1,8 @@
-"""A log's voltage taken apart: a smooth rest voltage, and what the load takes off it at once and in time.
+"""A log's voltage split into a smooth rest voltage and what the load takes off it, at once and with delay.
 
-Voltage = rest voltage over the charge drawn − quick resistance × current − three resistances × the current as
-resistor-capacitor pairs pass it on (`circuit.pair_voltage`); linear least squares finds all of them at once.
+Voltage = rest voltage over the charge drawn − quick resistance × current − three slow resistances × the
+current as resistor-capacitor pairs delay it (`circuit.pair_voltage`). Linear least squares finds all of them
+together.
 """
 
 from __future__ import annotations
@@ -18,14 +19,14 @@ from estimator.fitting.seasons.spline_basis import spline_basis
 Array = NDArray[np.float64]
 
 SETTLE_S = (12.0, 40.0, 200.0)
-"""Time constants [s] of the slow resistances: charge transfer, near and far diffusion. Of two of them, 15 and
-250 s, that of 250 s took what a pack lets go of in a minute, and bent the rest voltage by as much."""
+"""Time constants [s] of the slow resistances: charge transfer, near and far diffusion. With only two, of 15
+and 250 s, the slower one took up what a pack recovers within a minute and bent the rest voltage as much."""
 PAIR_SHARE, PAIR_SHARE_STD = (0.2, 0.25, 0.3), (0.25, 0.25, 0.3)
-"""The slow resistances over the quick one, before looking at a log (common practice)."""
+"""Prior ratio of each slow resistance to the quick one (common practice)."""
 WARMING_STD = 0.1
 """How far all resistances may change from the start of a mow to its end, as a share of their mean: the pack
 warms and empties (common practice)."""
-END_KNOTS_AH = (0.04, 0.12, 0.3)  # each two to three times as far from the end: curves bend most there
+END_KNOTS_AH = (0.04, 0.12, 0.3)  # from either end, each two to three times as far: curves bend most there
 BEND_STD_V_AH = 3.0
 """How much the slope [V/Ah] of rest voltage may change between neighbouring control points, one sigma."""
 
@@ -35,7 +36,7 @@ class VoltageSplit:
     """What a log's voltage is made of.
 
     knots, spline : rest voltage [V] over the charge drawn [Ah], a cubic B-spline
-    quick_ohm : the resistance that answers at once; total_ohm : that of a lasting load, all four together
+    quick_ohm : the resistance that acts at once; total_ohm : that to a lasting load, all four together
     line_std_v : standard uncertainty [V] of the line at the mow's mean load
     """
 
@@ -55,9 +56,9 @@ class VoltageSplit:
 def split_voltage(
     time_s: Array, current_a: Array, voltage_v: Array, drawn_ah: Array, volts_read: Array | None = None
 ) -> VoltageSplit:
-    """Take the voltage of a log apart; all arrays are (n,), one value a reading.
+    """Split the voltage of a log; all arrays are (n,), one value a reading.
 
-    volts_read : (n,) which readings tell of the voltage, None where all do; the current counts in all
+    volts_read : (n,) at which readings the voltage was read, None for all; the current counts at all of them
 
     >>> time_s = np.arange(900.0)
     >>> amps = np.where(time_s % 40 < 30, 6.0, 2.0)
@@ -77,7 +78,7 @@ def split_voltage(
 
 
 def _pair_parts(time_s: Array, current_a: Array) -> list[Array]:
-    """What a resistor-capacitor pair of 1 ohm would show [V] at each reading, for each time constant."""
+    """The voltage [V] across a resistor-capacitor pair of 1 ohm at each reading, for each time constant."""
     step = max(float(np.median(np.diff(time_s))), float(time_s[-1] - time_s[0]) / 20000, 0.2)
     grid = np.arange(time_s[0], time_s[-1] + step, step)
     even = np.interp(grid, time_s, current_a)
@@ -98,13 +99,13 @@ def _knots(drawn_ah: Array) -> Array:
 def _least_squares(
     basis: Array, knots: Array, drives: Array, course: Array, voltage_v: Array
 ) -> VoltageSplit:
-    """Least squares for spline and resistances, the slow resistances held loosely to the quick one.
+    """Least squares for spline and resistances, with the slow resistances loosely tied to the quick one.
 
     course : (n,) from -0.5 at the start to 0.5 at the end; all resistances change along it by one share,
-        found from round to round, so that the problem stays linear
+        which is found from round to round so that the problem stays linear
 
-    Residuals of neighbouring readings are alike; the count of readings is taken down by their first-order
-    correlation, (1 − r)/(1 + r) (Bartlett 1946, Suppl. J. Royal Stat. Soc. 8, 27).
+    Residuals of neighbouring readings are alike, so the number of readings counts (1 − r)/(1 + r) times, with
+    r their first-order correlation (Bartlett 1946, Suppl. J. Royal Stat. Soc. 8, 27).
     """
     design = np.column_stack([basis, -drives, np.zeros(len(course))])
     p, k = design.shape[1], basis.shape[1]
@@ -144,16 +145,14 @@ def _least_squares(
 
 
 def _slope_changes(knots: Array, k: int) -> Array:
-    """(k - 2, k) changes of slope between the control points of a cubic spline, which stand at its
-    Greville places.
-    """
+    """Changes of slope (k - 2, k) between the control points of a cubic spline, at its Greville points."""
     place = (knots[1 : k + 1] + knots[2 : k + 2] + knots[3 : k + 3]) / 3
     slope = np.diff(np.eye(k), axis=0) / np.diff(place)[:, None]
     return np.diff(slope, axis=0)
 
 
 def _first_look(current_a: Array, voltage_v: Array) -> float:
-    """Ohms from neighbouring readings: volts lost per amp from one to the next."""
+    """Resistance [ohm] from neighbouring readings: the volts lost per amp from one to the next."""
     step_a, step_v = np.diff(current_a), np.diff(voltage_v)
     moved = float(step_a @ step_a)
     return max(-float(step_a @ step_v) / moved, 1e-3) if moved > 0 else 0.05

@@ -1,4 +1,4 @@
-"""One day of mowing on one or two packs, with a charging pause: which lawn is finished in which draw."""
+"""One day of mowing on one or two packs, perhaps with a charging pause: which draws finish which lawn."""
 
 from __future__ import annotations
 
@@ -22,7 +22,7 @@ Flags = NDArray[np.bool_]
 
 @dataclass(frozen=True)
 class ChargingPause:
-    """A break with the charger on: after how many lawns (0: when the pack stops), minutes, charger [W]."""
+    """A break on the charger: after how many lawns (0: when the pack stops), minutes, charger's power [W]."""
 
     after: int
     minutes: float
@@ -59,7 +59,7 @@ def run_day(
     spare: PackDraws | None = None,
     spare_pack: Pack | None = None,
 ) -> DayRun:
-    """Mow the day's load on the pack, then after a pause or on a spare pack where the first one stops."""
+    """Mow the day's load on the pack, then on after a pause, or on a spare pack where the first one stops."""
     n, lawns = load.end_s.shape
     end = load.end_s
     limit = end[:, pause.after - 1] if pause and 0 < pause.after <= lawns else None
@@ -94,7 +94,7 @@ class _Reached:
 def _stretch(
     draws: PackDraws, pack: Pack, load: MowDraws, start_s: Array, limit_s: Array | None, reserve_charge: float
 ) -> _Reached:
-    """Run from start_s (n,) to limit_s (n,) or the end of the day: time reached, why, charge then."""
+    """Run from start_s (n,) to limit_s (n,) or to the end of the day."""
     last = load.end_s[:, -1] if limit_s is None else limit_s
     first = np.rint(start_s / load.step_s).astype(np.int64)
     steps = np.maximum(np.rint(last / load.step_s).astype(np.int64) - first, 0)
@@ -129,7 +129,7 @@ def _stops_at_a(pack: Pack) -> float | None:
 
 
 def charged_to(pack: Pack, draws: PackDraws, charge: Array, pause: ChargingPause) -> Array:
-    """Charge (n,) after the pause, as the charging of this chemistry goes (`conversion.charging`).
+    """Charge (n,) after the pause, by the charging habits of this chemistry (`conversion.charging_habits`).
 
     >>> from estimator.fitting.pack.pack_draws import draw_pack
     >>> pack = Pack("nmc", 13, 10.0, 39.0)

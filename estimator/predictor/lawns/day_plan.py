@@ -1,4 +1,4 @@
-"""Which lawns to mow and in which order, when the charge may not last for all."""
+"""Which lawns to mow, and in which order, when the charge may not last for all of them."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 Array = NDArray[np.float64]
 
 EXACT_UP_TO = 15
-"""All orders of so many lawns are tried in an instant; of more, the best of a rule."""
+"""All orders of up to this many lawns are tried in an instant; more lawns are ordered by a rule."""
 AIMS = ("lawns", "area")
 
 
@@ -26,11 +26,12 @@ class Order:
 def best_order(energy_wh: Array, budget_wh: Array, worth: Array, level: float) -> Order:
     """The order that assures most, then finishes most on average.
 
-    energy_wh (n, lawns) and budget_wh (n,) [Wh] are draws of what each lawn needs and what the pack gives;
-    worth (lawns,) is what finishing each is worth (1 to count lawns, its area to count area). First the
-    subset of the highest worth that finishes with at least `level`; then, over all orders that begin with it,
-    the highest expected worth of finished lawns. Both are exact up to 15 lawns, by dynamic programming over
-    subsets (Held & Karp 1962, doi 10.1137/0110015); beyond that, lawns go from the least energy per worth up.
+    energy_wh (n, lawns) and budget_wh (n,) [Wh] are draws of what each lawn needs and of what the pack gives;
+    worth (lawns,) is the worth of finishing each (1 to count lawns, its area to count area). First comes the
+    subset of the highest worth that finishes with chance `level` at least; of all orders that begin with it,
+    the one with the highest expected worth of finished lawns is taken. Both are exact up to 15 lawns, by
+    dynamic programming over subsets (Held & Karp 1962, doi 10.1137/0110015); more lawns go by rising energy
+    per worth.
 
     >>> need = np.array([[30.0, 50.0, 90.0]])
     >>> best_order(need, np.array([100.0]), np.ones(3), 0.9)
@@ -59,7 +60,7 @@ def best_order(energy_wh: Array, budget_wh: Array, worth: Array, level: float) -
 
 
 def _best_chain(odds: Array, worth: Array, size: NDArray[np.int64], through: int) -> tuple[int, ...]:
-    """Order of the highest expected worth whose first lawns make up the subset `through` (a bit mask)."""
+    """The order of the highest expected worth whose first lawns are the subset `through` (a bit mask)."""
     lawns = len(worth)
     subset = np.arange(1 << lawns)
     allowed = ((subset & through) == subset) | ((subset & through) == through)

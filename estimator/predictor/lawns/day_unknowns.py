@@ -1,4 +1,4 @@
-"""What is not known of a day and of its pack: what is taken instead, and what it leaves unsure."""
+"""What is not known of a day and its pack: what is assumed instead, and how unsure that leaves the answer."""
 
 from __future__ import annotations
 
@@ -19,16 +19,16 @@ Array = NDArray[np.float64]
 
 
 def temperatures_seen(profile: LoadProfile) -> list[float]:
-    """Temperatures [°C] of the mows that tell one."""
+    """Temperatures [°C] of the mows that have one."""
     return [one.temperature_c for one in profile.loads if one.temperature_c is not None]
 
 
 def day_temperature(
     profile: LoadProfile, temperature_c: float | None, n: int, rng: np.random.Generator
 ) -> Array:
-    """Temperature (n,) [°C] of the air and of the pack at the start: as told, else that of a past mow each.
+    """Temperature (n,) [°C] of the air and of the pack at the start: as given, else each draw a past mow's.
 
-    Where no mow tells one it is the 25 °C at which their packs were taken to be.
+    Where no mow has one, it is the 25 °C that their packs were assumed to have.
     """
     if temperature_c is not None:
         return np.full(n, float(temperature_c))
@@ -36,13 +36,13 @@ def day_temperature(
 
 
 def left_over(run: DayRun, needs: MowNeeds) -> Array:
-    """What is left (n,) at the end of the day: share of the charge, or minus the share of energy missing."""
+    """What is left (n,) at the end of the day: the charge, or minus the missing share of the energy."""
     missing = run.delivered_wh / np.maximum(needs.energy_wh.sum(1), 1e-9) - 1
     return np.where(run.finished[:, -1], run.charge_end, np.minimum(missing, 0.0))
 
 
 def pack_causes(draws: PackDraws) -> dict[str, Array]:
-    """What is not known of the pack, (n,) or (n, k) each."""
+    """The draws (n,) of what is poorly known of the pack."""
     near_empty, half = np.searchsorted(GRID, [0.1, 0.5])
     return {
         "capacity": draws.capacity_ah,
@@ -61,10 +61,10 @@ def day_assumptions(
     spare: Pack | None,
     exact: bool,
 ) -> tuple[str, ...]:
-    """Sentences on what was not given of a day.
+    """Sentences on what was not given for a day, and is assumed instead.
 
-    starts_full : whether a full pack is taken for granted
-    exact : whether every order of the lawns was weighed
+    starts_full : whether a full pack is assumed
+    exact : whether every order of the lawns was tried
     """
     said = list(profile.assumptions)
     said += not_told(profile, lawns, grasses)
@@ -86,7 +86,7 @@ def day_assumptions(
 
 
 def not_told(profile: LoadProfile, lawns: Sequence[Lawn], grasses: Sequence[Grass]) -> list[str]:
-    """Sentences on grass that was not given and lawns never mown."""
+    """Sentences on grass that was not given and on lawns never mown."""
     said = []
     if any(grass.moisture is None for grass in grasses):
         said.append("moisture not given: taken as dry, damp and wet as in the mows so far")

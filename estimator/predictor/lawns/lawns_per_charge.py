@@ -26,16 +26,16 @@ from estimator.results import shown
 Array = NDArray[np.float64]
 
 DRAWS = 500
-"""Odds of so many draws are off by 0.022 at most (one sigma of a share of a half)."""
+"""Odds from this many draws are off by at most 0.022 (one sigma, at even odds)."""
 
 
 @dataclass(frozen=True)
 class LawnOdds:
     """One lawn of the day, in mowing order.
 
-    odds : chance that it is finished, after those before it; minutes, energy_wh : medians of its own motor
-    time [min] and energy [Wh] with their bands (low, high; `sure` of them hold); mows_known : mows
-    of it so far
+    odds : chance that it is finished, mown after those before it; minutes, energy_wh : medians of its own
+    motor time [min] and energy [Wh], with bands (low, high) that hold with chance `sure`; mows_known : number
+    of its mows so far
     """
 
     lawn: str
@@ -55,13 +55,13 @@ class LawnOdds:
 class LawnsPerCharge:
     """How many lawns finish on the charge.
 
-    count : lawns from the first on that finish with at least `sure`
+    count : lawns, from the first on, that finish with chance `sure` at least
     odds : (lawns,) chance that each is finished, in mowing order
     minutes : median motor time [min] of the counted lawns
     expected : mean number of lawns finished
-    lawns : details in mowing order; stops : chances of each reason to stop early
-    odds_std : standard error of an odd from the finite number of draws, at its widest
-    doubts : why it is uncertain what is left at the end, the largest cause first
+    lawns : details in mowing order; stops : chance of each reason to stop early
+    odds_std : standard error of the odds due to the number of draws, at its largest
+    doubts : why what is left at the end is uncertain, the largest cause first
     """
 
     count: int
@@ -79,7 +79,7 @@ class LawnsPerCharge:
 
 @dataclass(frozen=True)
 class StopChance:
-    """A reason for which the motor stops before the last lawn is done, and how often."""
+    """A reason why the motor stops before the last lawn is done, and how often it does."""
 
     why: str
     chance: float
@@ -117,15 +117,15 @@ def lawns_per_charge(
     grass : Grass, or one a lawn, default None
         None for unknown
     sure : float, 0.5..0.999, default 0.95
-        how sure a lawn must be finished to count
+        how surely a lawn must be finished to count
     start_charge : float, 0..1, default None
         None for full
     temperature_c : float, -40..70 [°C], default None
-        None takes 25 °C
+        of air and pack at the start; None takes those of the mows so far, 25 °C where they have none
     reserve : float, 0..0.9, default 0
         charge that should be left
     order : "given" or "best", default "given"
-        "best" chooses the order so that most `aim` is assured, then expected
+        "best" chooses the order that assures most lawns or area, then finishes most on average
     aim : "lawns" or "area", default "lawns"
         what "best" counts
     pause : ChargingPause, default None
@@ -133,9 +133,9 @@ def lawns_per_charge(
     spare : Pack or FittedPack, default None
         a second full pack that takes over where the first stops
     days_since_care : float, from 0, default None
-        since the blades were cared for; None takes that of the latest mow
+        days since blade care; None takes that of the latest mow
     so_far : SoFar, default None
-        a day that has begun: its pack takes the place of `fitted` at `start_charge`, its power tells of today
+        a day that has begun: its pack replaces `fitted` and `start_charge`, its power tells of today
     draws : int, default 500
         simulated days
     seed : int, default 1

@@ -1,4 +1,4 @@
-"""Whether the charge left finishes the lawn under way, and one more, from the log so far."""
+"""Whether the charge left finishes the lawn under way, and one more, judged by the log so far."""
 
 from __future__ import annotations
 
@@ -25,17 +25,17 @@ from estimator.predictor.lawns.day import run_day
 Array = NDArray[np.float64]
 
 DRAWS = 200
-"""Odds of so many draws are off by 0.035 at most (one sigma of a share of a half)."""
+"""Odds from this many draws are off by at most 0.035 (one sigma, at even odds)."""
 STEP_S = 2.0
-"""Short beside the quickest pair of the pack (15 s)."""
+"""Short compared with the quickest pair of the pack (15 s)."""
 RUNNING_SHARE = 0.2
-"""The motor runs where the power is above this share of its ninth tenth: blades that turn free do
+"""The motor runs where the power is above this share of its 90th percentile: blades turning free take more
 (common practice)."""
 
 
 @dataclass(frozen=True)
 class OneMoreLawn:
-    """A lawn and the chance that what is left of the charge finishes it, with nothing mown in between.
+    """A lawn, and the chance that the charge left finishes it if nothing else is mown first.
 
     minutes, energy_wh : medians of what it takes [min, Wh]
     """
@@ -58,14 +58,14 @@ def motor_runs(power_w: Array) -> NDArray[np.bool_]:
 
 @dataclass(frozen=True)
 class Running:
-    """For how long [s] the motor turned, and its mean power [W] then."""
+    """How long [s] the motor ran, and its mean power [W] meanwhile."""
 
     seconds: float
     mean_w: float
 
 
 def running(log: Log) -> Running:
-    """What the motor did so far; gaps count nothing.
+    """What the motor did so far; gaps do not count.
 
     >>> import pandas as pd
     >>> amps = [0.0] * 10 + [5.0] * 20
@@ -106,7 +106,7 @@ def weighed_so_far(
     start_charge: float | None,
     temperature_c: float | None,
 ) -> Weighed:
-    """Hand readings of a mow that still runs, weighed with the habit that earlier mows taught."""
+    """Hand readings of a mow that still runs, weighed with the habit learnt from earlier mows."""
     check_spot(notes)
     check_volts_of_pack(np.array(notes.volts), pack)
     habit = USUAL
@@ -125,10 +125,10 @@ def one_more_lawn(
     *,
     temperature_c: float | None = None,
 ) -> tuple[OneMoreLawn, ...]:
-    """The chance of each lawn, likeliest first, to be finished with the charge left at the end of `log`.
+    """The chance that the charge left at the end of `log` finishes each lawn, likeliest first.
 
-    Today's grass is told by `grass` as far as it was judged, and by the power of the log so far: days on
-    which the mower would have taken another power than it did are left out.
+    Today's grass is known from `grass`, as far as it was judged, and from the power of the log so far: drawn
+    days whose power disagrees with it are left out.
     """
     now = so_far_of_log(log, fitted, start_charge, temperature_c)
     return lawns_that_fit(
@@ -153,9 +153,9 @@ def lawns_that_fit(
     temperature_c: float | None = None,
     reserve: float = 0.0,
 ) -> tuple[OneMoreLawn, ...]:
-    """The chance of each lawn, likeliest first, to be finished by a pack as it stands.
+    """The chance that the pack as it stands finishes each lawn, likeliest first.
 
-    now : draws of the pack; of more than are needed the first are taken
+    now : draws of the pack; the first ones where there are more than needed
     seen_w : mean power [W] of the day so far, 0 where nothing was mown
     """
     rng = np.random.default_rng(1)
@@ -180,15 +180,15 @@ def lawns_that_fit(
 
 
 UNDER_WAY_DRAWS = 400  # a chance is off by 0.025 at most (one sigma)
-FEWEST = 20  # of fewer days a chance is no better than a guess
+FEWEST = 20  # from fewer days a chance is no better than a guess
 LONGER = 0.1
-"""A lawn that takes longer than hardly any day drawn takes this share longer still (common practice)."""
+"""A lawn that took longer than on nearly all drawn days takes this share longer still (common practice)."""
 
 
 @dataclass(frozen=True)
 class LawnUnderWay:
-    """A lawn that is being mown: the chance that what is left of the charge finishes it, and the minutes of
-    mowing [min] that it still takes, by the middle."""
+    """A lawn that is being mown: the chance that the charge left finishes it, and the median time of mowing
+    [min] that it still takes."""
 
     lawn: str
     odds: float
@@ -204,12 +204,12 @@ def lawn_under_way(
     *,
     temperature_c: float | None = None,
 ) -> LawnUnderWay:
-    """The chance that the motor turns for as long as the rest of the lawn takes.
+    """The chance that the motor runs for as long as the rest of the lawn takes.
 
-    ends_min : evenly spaced quantiles of the minutes left until the motor stops [min], as `minutes_left` has
+    ends_min : evenly spaced quantiles of the minutes left until the motor stops [min], as in `MinutesLeft`
 
-    What the lawn takes is drawn from the mows so far in today's grass, on days whose power agrees with that
-    of the log; days on which it would have been done by now are left out.
+    The time the lawn takes is drawn from the profile for today's grass, on days whose power agrees with that
+    of the log; days on which it would be done by now are left out.
 
     >>> import pandas as pd
     >>> from estimator.fitting.load.profile import fit_profile
