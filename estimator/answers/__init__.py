@@ -1,1 +1,1 @@
-"""Questions answered from a logbook, the same for the command line and the page."""
+"""Answers to questions, from a logbook; the same for the command line and the page."""

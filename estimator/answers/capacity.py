@@ -28,10 +28,10 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True)
 class CapacityQuestion:
-    """The lawns that one charge should finish, how surely, and under which circumstances.
+    """The lawns that one charge should finish, with what certainty, and under which circumstances.
 
-    lawns : names, none for all; sure, reserve, capacity_at_end : 0..1; resistance_at_end : times new
-    coldest_c : temperature [°C] on the coldest mowing day, None for that of the mows so far
+    lawns : names, none for all; sure, reserve, capacity_at_end : 0..1; resistance_at_end : multiple of new
+    coldest_c : temperature [°C] on the coldest mowing day, None takes the coldest of the mows so far
     sizes_ah : sizes [Ah] that can be bought
     """
 
@@ -49,15 +49,15 @@ class CapacityQuestion:
 
 @dataclass(frozen=True)
 class CapacityAnswer:
-    """The smallest pack that finishes the lawns with the certainty asked for.
+    """The smallest pack that finishes the lawns with the certainty wanted.
 
-    capacity_ah [Ah] : what is needed at its label, the sum of the parts
-    sizes : every size on offer with its chances of finishing all lawns; choice : the smallest that is sure
-        enough, None where none is; new_pack : of that size, else of one that could be built
+    capacity_ah [Ah] : rated capacity needed, the sum of the parts
+    sizes : every size on offer with its chance of finishing all lawns; choice : the smallest one that is sure
+        enough, None where none is; new_pack : a pack of that size, else one that could be built
     coldest_c [°C] : the coldest mowing day; doubts : what makes the need uncertain, the largest cause first
     saving : the one measurement that would save most, None where none would
     now_ah [Ah] : rated capacity of the pack in use
-    energy_wh [Wh] : mean need of the lawns; peak_w [W] : highest second of 95 % of the days
+    energy_wh [Wh] : mean need of the lawns; peak_w [W] : the highest second, not exceeded on 95 % of the days
     motor : its measured load; None without mows, or where several machines are described and none is named
     """
 

@@ -1,4 +1,4 @@
-"""Which cautions are due: each in full once a logbook, afterwards by its topic."""
+"""Which cautions are due: in each logbook a caution is shown in full once, afterwards by its topic."""
 
 from __future__ import annotations
 
@@ -12,14 +12,14 @@ from estimator.errors import LogbookError
 from estimator.logbook import Logbook
 
 SHOWN = "cautions shown"
-"""Under what the logbook notes the topics that were shown in full."""
+"""The name under which the logbook notes the topics that were shown in full."""
 
 
 @dataclass(frozen=True)
 class DueCautions:
     """Cautions to be shown.
 
-    whole : in full, since they were not shown yet, or are of this answer alone; topics : shown before
+    whole : in full, being new to this logbook or about this answer alone; topics : of those shown before
     """
 
     whole: tuple[str, ...]
@@ -27,7 +27,7 @@ class DueCautions:
 
 
 def due_cautions(logbook: Logbook, cautions: Sequence[str]) -> DueCautions:
-    """The cautions of an answer as they are due in this logbook, which notes that they were shown.
+    """The cautions of an answer as they are due in this logbook; what is shown in full is noted there.
 
     >>> from estimator.conversion.cautions import BLADES
     >>> from estimator.logbook import open_logbook
@@ -41,6 +41,6 @@ def due_cautions(logbook: Logbook, cautions: Sequence[str]) -> DueCautions:
     whole = tuple(text for text in cautions if topic_of.get(text) not in before)
     new = [topic_of[text] for text in whole if text in topic_of]
     if new and logbook.keeps:
-        with suppress(LogbookError):  # shown in full once more is better than no answer
+        with suppress(LogbookError):  # better to show it in full again than to give no answer
             kept.note(logbook, SHOWN, ", ".join([*filter(None, before), *new]))
     return DueCautions(whole, tuple(topic_of[text] for text in cautions if text not in whole))

@@ -1,4 +1,4 @@
-"""The charge curve of a kept mow: where the pack stood at every moment of it."""
+"""The charge curve of a kept mow: the charge of the pack at every moment of it."""
 
 from __future__ import annotations
 
@@ -25,7 +25,7 @@ if TYPE_CHECKING:
 LEVEL = 0.90
 """Coverage of the band of a charge curve."""
 MOST_POINTS = 400
-"""A picture is some 800 pixels wide: more points than half of them show nothing."""
+"""Points of a drawn curve: a picture is some 800 pixels wide, where more than half as many show nothing."""
 
 
 @dataclass(frozen=True)
@@ -53,7 +53,7 @@ class ChargeOfMow:
 def charge_of_mow(logbook: Logbook, number: int, log: Log | None = None) -> ChargeOfMow:
     """The charge curve of a mow with its band.
 
-    log : its log, where it is read already
+    log : its log, where it has been read already
 
     Raises InputError where the mow names no pack and several are described.
     """
@@ -113,5 +113,5 @@ def charge_of_mow(logbook: Logbook, number: int, log: Log | None = None) -> Char
 
 
 def _held(column: NDArray[np.float64], name: str) -> tuple[float, ...]:
-    """Values of a column; a charge is shown within empty and full, where its band may reach beyond."""
+    """Values of a column; charge is shown within 0..1 though its band may reach beyond."""
     return tuple((column if name == "time_s" else column.clip(0.0, 1.0)).tolist())

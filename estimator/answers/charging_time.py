@@ -1,4 +1,4 @@
-"""Charging and cost, asked of the logbook: refilling after some lawns, and what mowing them costs."""
+"""Charging and cost from the logbook: refilling after some lawns, and what mowing them costs."""
 
 from __future__ import annotations
 
@@ -24,7 +24,7 @@ if TYPE_CHECKING:
 class ChargingFigures:
     """Refilling after the lawns: what they take [Ah], the refill, what a break gives (None if not asked).
 
-    warmer_k : by how many kelvin the pack is warmer than the air when the lawns are done; None without lawns
+    warmer_k [K] : how much warmer than the air the pack is when the lawns are done; None without lawns
     """
 
     lawns: tuple[str, ...]
@@ -44,7 +44,7 @@ def charging_after(
     pause_minutes: float | None = None,
     used_ah: float | None = None,
 ) -> ConversionAnswer[ChargingFigures]:
-    """Minutes and energy to refill after these lawns, or after so many Ah; what a break gives back."""
+    """Minutes and energy to refill after these lawns or after `used_ah` [Ah]; what a break gives back."""
     from estimator.conversion.charging import break_gives, refill
     from estimator.conversion.charging_habits import Charger
 
@@ -73,7 +73,7 @@ def charging_after(
 
 
 def _warmer(logbook: Logbook, fitted: FittedPack, need: _Need) -> Band:
-    """How warm the lawns make the pack [K above the air], by the mean square of the current of past mows."""
+    """How warm mowing the lawns makes the pack [K above the air], by the mean square current of past mows."""
     import numpy as np
 
     from estimator.conversion.bands import of_draws
@@ -96,10 +96,10 @@ def cost_of_mowing(
     pack_price: float | None = None,
     cycles: float | None = None,
 ) -> ConversionAnswer[RunningCost]:
-    """Money for mowing these lawns once, and a season of it, beside petrol at the user's own figures.
+    """The cost of mowing these lawns once and for a season, compared with petrol at the user's own figures.
 
-    pack_price : of a new pack, for its wear; cycles : full discharges that it lasts, None takes the fade of
-        its mows where they show one, else what is usual for its chemistry
+    pack_price : of a new pack, for its wear; cycles : full discharges that it lasts, None takes the fade that
+        its mows show, or what is usual for its chemistry where they show none
     """
     from estimator.conversion.charging import refill
     from estimator.conversion.charging_habits import Charger
@@ -122,7 +122,7 @@ def cost_of_mowing(
 
 
 def _wear(logbook: Logbook, fitted: FittedPack, price: float, cycles: float | None, used_ah: float) -> Band:
-    """Money that mowing these lawns once wears off the pack."""
+    """The share of the pack's price that mowing these lawns once wears off."""
     from estimator.answers.figures.pack_curves import capacity_seen
     from estimator.conversion.bands import Band, of_draws
     from estimator.conversion.running_cost import CYCLES, wear_of_cycles, wear_of_fade

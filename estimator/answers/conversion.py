@@ -1,4 +1,4 @@
-"""Cable, limits, motor and blade care, asked of the logbook's own mows."""
+"""Cable, limits, motor and blade care, answered from the logbook's own mows."""
 
 from __future__ import annotations
 
@@ -24,12 +24,12 @@ if TYPE_CHECKING:
 
 Figures = TypeVar("Figures")
 MOST_MOWS = 40
-"""Loads of the latest so many mows are looked at: enough for any band, and quick."""
+"""How many of the latest mows give their loads: enough for any band, and quick."""
 
 
 @dataclass(frozen=True)
 class ConversionAnswer(Generic[Figures]):
-    """Figures about the conversion, from so many mows, with what stands behind them."""
+    """Figures about the conversion, how many mows they come from, and what stands behind them."""
 
     figures: Figures
     mows: int
@@ -45,7 +45,7 @@ def cable_of_mows(
     limit_a: float | None = None,
     copper_c: float = 40.0,
 ) -> ConversionAnswer[FeedCable]:
-    """What a cable of that size ("6 mm2", "8 AWG") and length [m] one way costs with the measured loads."""
+    """What a cable of this size ("6 mm2", "8 AWG") and one-way length [m] costs with the measured loads."""
     from estimator.conversion.wiring import feed_cable
 
     loads = _loads(logbook, pack)
@@ -67,10 +67,10 @@ def limits_of_mows(
     controller_a: float | None = None,
     clamp_highest_a: float | None = None,
 ) -> ConversionAnswer[CurrentLimits]:
-    """Measured peaks by duration beside the limits given; the pack's own limit stands for its management.
+    """Measured peaks by duration compared with the limits given, or with the pack's own as `management_a`.
 
-    management_s : how long [s] the management lets its limit last; None sets it, as the controller's, beside
-    the highest current over 1 s
+    management_s : for how long [s] the management allows its limit; None compares it, like the controller's,
+    with the highest current over 1 s
     """
     from estimator.conversion.cautions import for_pack
     from estimator.conversion.current_limits import HIGHEST_S, Limit, current_limits
@@ -96,9 +96,9 @@ def motor_of_mows(
     engine_hp: float | None = None,
     among: Sequence[MowRecord] | None = None,
 ) -> ConversionAnswer[MotorLoad]:
-    """Measured power beside the motor's rating (as described, unless given) and the old engine's.
+    """Measured power compared with the ratings of the motor (as described, unless given) and the old engine.
 
-    among : all mows of the logbook, where they are listed already
+    among : all mows of the logbook, where they have been listed already
     """
     from estimator.conversion.motor import motor_load
 
@@ -109,7 +109,7 @@ def motor_of_mows(
 
 
 def care_of_machine(logbook: Logbook, *, machine: str | None = None) -> ConversionAnswer[CareAdvice]:
-    """What idle power and energy per area since the last blade care suggest looking at."""
+    """What to look at on the blades, judged by idle power and energy per area since the last blade care."""
     from estimator.conversion.care import care_advice
     from estimator.fitting.seasons.measure_model import at_usual_circumstances
     from estimator.fitting.seasons.measures import ENERGY, energy_observed
@@ -166,14 +166,14 @@ def mean_v(logbook: Logbook, pack: str | None) -> float:
 
 
 def mean_square_a(logbook: Logbook, pack: str | None) -> float:
-    """Mean square [A²] of the current of the latest mows with this pack, or with any: what warms it."""
+    """Mean square [A²] of the current in the latest mows with this pack, or with any: it warms the pack."""
     found = _features(logbook, pack, None)
     squares = [float(((each.trace.watts() / each.typical_v) ** 2).mean()) for each in found]
     return sum(squares) / len(squares)
 
 
 def answer_of(figures: Any, count: int, *parts: Part, cautions: Sequence[str] = ()) -> ConversionAnswer[Any]:
-    """An answer from so many mows, whose assumptions, sources and cautions its figures bring along."""
+    """An answer from `count` mows, with the assumptions, sources and cautions that its figures carry."""
     behind = Why(
         parts=(Part("mows looked at", str(count)), *parts),
         assumptions=tuple(figures.assumptions),

@@ -1,4 +1,4 @@
-"""All that the user has described."""
+"""Everything that the user has described."""
 
 from __future__ import annotations
 

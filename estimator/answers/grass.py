@@ -1,4 +1,4 @@
-"""How to judge the grass, and what each kind of it has cost on these lawns."""
+"""How to judge the grass, and how much energy each kind of it took on these lawns."""
 
 from __future__ import annotations
 
@@ -15,10 +15,10 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True)
 class GrassAnswer:
-    """Kinds of grass with their signs and their energy over that of dry grass 25 mm above the cut.
+    """Kinds of grass, their signs, and their energy as a multiple of dry grass 25 mm above the cut.
 
-    lines : one a kind, `times` with its 90 % band; growth : how to judge the height that comes off
-    mows : so many were looked at; none leaves what is usual
+    lines : one for each kind, `times` with its 90 % band; growth : how to judge the height that comes off
+    mows : how many were looked at; with none, the figures are what is usual
     """
 
     lines: tuple[GuideLine, ...]
@@ -28,7 +28,7 @@ class GrassAnswer:
 
 
 def grass_told(logbook: Logbook, machine: str | None = None) -> GrassAnswer:
-    """What to look for on a lawn, and what each kind asks, as far as the mows of this logbook tell."""
+    """What to look for on a lawn, and the energy that each kind of grass needs, as far as the mows tell."""
     from estimator.fitting.load.grass_guide import JUDGING_GROWTH, grass_guide
 
     profile = profile_of(logbook, machine)

@@ -1,4 +1,4 @@
-"""A mow while it runs: minutes left, whether its lawn will be finished, and what else is possible."""
+"""A mow while it runs: minutes left, whether its lawn will be finished, and which other lawns would be."""
 
 from __future__ import annotations
 
@@ -14,8 +14,8 @@ if TYPE_CHECKING:
     from estimator.predictor.lawns.one_more import LawnUnderWay
 
 LEAST_S, LEAST_W = 30.0, 15.0
-"""Less mowing than that says nothing of what is to come (common practice), and a pack that hardly anything is
-taken from would be followed for days."""
+"""Less mowing than this [s] says nothing of what is to come (common practice); with less power [W] the
+simulation would follow the pack for days."""
 
 
 @dataclass(frozen=True)
@@ -27,11 +27,11 @@ class LiveAnswer:
 
 
 def live_answer(logbook: Logbook, log: Log, question: MinutesQuestion, lawn: str | None = None) -> LiveAnswer:
-    """Minutes left of a log that grows, with the chance of each lawn.
+    """Minutes left for a log that still grows, with the chance of finishing each lawn.
 
-    question : as of minutes left; one more lawn is always asked
+    question : as for minutes left; one more lawn is always included
     lawn : the one that is being mown
-    Raises InputError before the motor has run for half a minute.
+    Raises InputError until the motor has run for half a minute.
     """
     from estimator.answers.figures.load_profile import profile_of
     from estimator.answers.keeping.typed import the_lawns

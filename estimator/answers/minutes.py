@@ -19,12 +19,12 @@ if TYPE_CHECKING:
     from estimator.predictor.narrowing import Doubt
 
 MOST_DRAWN = 400
-"""Points of a drawn curve: more than a screen shows apart."""
+"""Points of a drawn curve; a screen could not show more of them apart."""
 
 
 @dataclass(frozen=True)
 class ChargeTrace:
-    """Charge over time with a band of the answer's level: time_s [s], charge, low and high [0..1]."""
+    """Charge over time, with a band of the answer's level: time_s [s], charge, low and high [0..1]."""
 
     time_s: tuple[float, ...]
     charge: tuple[float, ...]
@@ -36,12 +36,12 @@ class ChargeTrace:
 class MinutesAnswer:
     """Minutes of mowing left until the motor stops.
 
-    minutes, low, high [min] : median and band that holds with `level`
+    minutes, low, high [min] : median, and the band that holds with probability `level`
     charge, charge_low, charge_high [0..1] : charge at the last reading
     used_ah [Ah], used_wh [Wh], measured_minutes [min] : what the log so far holds
     ends_min [min] : evenly spaced quantiles of the minutes left, for drawing
     doubts : what makes the band wide, the largest cause first
-    more : each described lawn with the chance that the charge left finishes it, where that was asked
+    more : where asked, each described lawn with the chance that the charge left finishes it
     """
 
     minutes: float
@@ -67,12 +67,12 @@ class MinutesAnswer:
 class MinutesQuestion:
     """A log so far (files as name and bytes) and what is known of it.
 
-    pack : its name, None if there is only one
+    pack : its name, None where there is only one
     start_charge : 0..1 at the first reading, None works it out from the voltage
     lawn : go on as on this lawn in this grass, instead of as in the log so far
-    grass : of today, for `lawn` and for one more lawn
-    one_more : whether one more lawn could be mown, each of those described
-    level : probability that the band should hold
+    grass : today's grass, for `lawn` and for one more lawn
+    one_more : True also asks which of the described lawns could still be mown
+    level : probability with which the band should hold
     """
 
     files: tuple[tuple[str, bytes], ...]
@@ -94,7 +94,7 @@ def minutes_of_files(logbook: Logbook, question: MinutesQuestion) -> MinutesAnsw
 
 
 def minutes_of_log(logbook: Logbook, log: Log, question: MinutesQuestion) -> MinutesAnswer:
-    """Minutes left at the end of a log that is already read; `question.files` is not looked at."""
+    """Minutes left at the end of a log that was already read; `question.files` is not looked at."""
     if log.spot is not None:
         from estimator.answers.minutes_by_hand import minutes_of_notes
 

@@ -1,4 +1,4 @@
-"""Minutes left on the pack without a log: from what was read by hand so far."""
+"""Minutes left on the pack without a log, from what was read by hand so far."""
 
 from __future__ import annotations
 
@@ -11,10 +11,10 @@ from estimator.logbook import Logbook, mow_count
 
 
 def minutes_of_notes(logbook: Logbook, notes: SpotNotes, question: MinutesQuestion) -> MinutesAnswer:
-    """Minutes left after what hand readings say of the mow so far.
+    """Minutes left, from what hand readings say of the mow so far.
 
-    `question.files` is not looked at; `lawn` is asked about as one that should fit in too, and the mowing
-    goes on as so far.
+    `question.files` is not looked at. Mowing is taken to go on as so far; `lawn` is asked about as one that
+    should be mown too.
     """
     from estimator.answers.figures.load_profile import profile_of
     from estimator.answers.figures.pack_chain import fit_of_pack
@@ -31,7 +31,7 @@ def minutes_of_notes(logbook: Logbook, notes: SpotNotes, question: MinutesQuesti
         load=profile_of(logbook) if lawns or mow_count(logbook) else None,
         lawns=lawns, grass=question.grass, temperature_c=question.temperature_c,
     )  # fmt: skip
-    minutes = notes.minutes or 60 * left.used_wh / left.mean_power_w  # the likely ones where none were noted
+    minutes = notes.minutes or 60 * left.used_wh / left.mean_power_w  # likely minutes where none were noted
     start = left.charge + left.used_ah / pack.capacity_ah
     spread = max(0.0, left.charge_high - left.charge_low) / 2
     ends = (start, left.charge), (min(start, 1.0) - spread, left.charge_low), (start, left.charge_high)

@@ -1,4 +1,4 @@
-"""One mow with all that the logbook knows of it."""
+"""One mow with everything that the logbook knows of it; lists of mows."""
 
 from __future__ import annotations
 
@@ -33,7 +33,7 @@ class PackHolds:
 
 @dataclass(frozen=True)
 class MowsListed:
-    """The mows that were asked for, by start, then number; count is how many; packs, what theirs hold now."""
+    """The mows wanted, by start, then number; `count` is how many, `packs` what their packs hold now."""
 
     count: int
     mows: tuple[MowRecord, ...]
@@ -41,7 +41,7 @@ class MowsListed:
 
 
 def mows_listed(logbook: Logbook, **which: Any) -> MowsListed:
-    """The mows of a lawn, pack, season or tag, or the removed ones, as `logbook.mows` takes them."""
+    """The mows of a lawn, pack, season or tag, or the removed ones; `which` is as for `logbook.mows`."""
     found = tuple(kept.mows(logbook, **which))
     packs = sorted({mow.pack for mow in found if mow.pack})
     return MowsListed(
@@ -56,7 +56,7 @@ class MowStory:
     """A mow as it is described, its figures and its history.
 
     minutes [min], energy_wh [Wh], wh_per_m2 [Wh/m²], powers [W] : of the mow, gaps filled at its mean power
-    peaks [W] : over 1, 5 and 30 s, None where the readings stand too far apart to show them
+    peaks [W] : over 1, 5 and 30 s, None where the readings are too far apart to show them
     pack_now : what its pack holds now, by all its mows; None where no pack was given
     ah [Ah] with its standard uncertainty ah_std, gap_minutes [min] : as measured
     """
@@ -79,7 +79,7 @@ class MowStory:
 
 
 def story_of_mow(logbook: Logbook, mow: int) -> MowStory:
-    """The story of one mow, also of a removed one."""
+    """The story of one mow, even of a removed one."""
     record = kept.mow(logbook, mow)
     features = features_of_mows(logbook, [record])[mow]
     if features.spot:
@@ -90,7 +90,7 @@ def story_of_mow(logbook: Logbook, mow: int) -> MowStory:
         if logbook.keeps:
             kept.keep_derived(logbook, mow, USED, USED_VERSION, used)
     how = "trapezoid between readings"
-    if features.spot and used["wh"] > 0:  # other mows say more of the person's habit as they come
+    if features.spot and used["wh"] > 0:  # later mows show more of the person's habit
         used, how = {**used, **as_noted(features)}, "as its readings and the other mows say together"
     twins = () if record.removed else twins_of(logbook, record.pack, record.started, used["ah"], but=mow)
     return MowStory(

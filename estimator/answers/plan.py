@@ -44,10 +44,10 @@ class MownSoFar:
 class PlanQuestion:
     """Today's lawns and what is known of the day.
 
-    lawns : names in mowing order, none for all; grass : one for all lawns, or one each
-    start_charge, reserve : 0..1; order : "given" or "best", which makes most of `aim` ("lawns" or "area")
-    spare : name of a second full pack that takes over
-    so_far : what was mown already, from `start_charge` on; the lawns are those that should still follow
+    lawns : names in mowing order, none for all; grass : one for all lawns, or one for each
+    start_charge, reserve : 0..1; order : "given", or "best", which finishes most of `aim` ("lawns" or "area")
+    spare : name of a second, full pack that takes over
+    so_far : what was already mown, beginning at `start_charge`; `lawns` are those that should still follow
     """
 
     lawns: tuple[str, ...] = ()
@@ -72,10 +72,10 @@ class PlanAnswer:
     count : lawns, from the first on, that finish with at least `sure`
     minutes [min] : mowing time of those lawns; expected : mean number of lawns finished
     lawns : details in mowing order, each with the odds of finishing it and all before it
-    stops : why the motor would stop before the last lawn, with the chance of each
-    doubts : what makes it uncertain, the largest cause first
-    start_charge : with which the first of the lawns is begun [0..1]
-    more : where some was mown before, each lawn by itself with the chance that the charge left finishes it
+    stops : reasons why the motor would stop before the last lawn is done, with the chance of each
+    doubts : what makes the answer uncertain, the largest cause first
+    start_charge [0..1] : at the start of the first of the lawns
+    more : where `so_far` is given, each lawn by itself with the chance that the charge left finishes it
     """
 
     count: int
@@ -94,7 +94,7 @@ class PlanAnswer:
 
 
 def plan_of_day(logbook: Logbook, question: PlanQuestion) -> PlanAnswer:
-    """Which of the lawns finish, from the mows so far and the pack as they know it."""
+    """Which of the lawns finish, from the mows so far and the pack as they show it."""
     from estimator.predictor.lawns.lawns_per_charge import lawns_per_charge
     from estimator.predictor.lawns.one_more import lawns_that_fit
 
@@ -147,7 +147,7 @@ def plan_of_day(logbook: Logbook, question: PlanQuestion) -> PlanAnswer:
 def _stands(
     logbook: Logbook, question: PlanQuestion, mown: MownSoFar, profile: LoadProfile, pack: FittedPack
 ) -> SoFar:
-    """The pack as it stands after what was mown so far, and the power of that."""
+    """The pack after what was mown so far, and the power that this took."""
     from estimator.contradictions import check_log_of_pack
     from estimator.predictor.lawns.one_more import SoFar, so_far_of_log, weighed_so_far
 

@@ -1,6 +1,6 @@
 """Why an answer says what it says: its parts, assumptions, sources and cautions in plain words.
 
-Any answer as plain dictionaries and lists, ready for JSON: same names, same units.
+`as_plain` turns any answer into dictionaries and lists, ready for JSON, with the same names and units.
 """
 
 from __future__ import annotations
@@ -34,14 +34,14 @@ class Part:
     note: str = ""
 
     def line(self) -> str:
-        """The part in one line, figures to three digits."""
+        """The part in one line, with figures to three digits."""
         value = self.value if isinstance(self.value, str) else three_digits(self.value)
         text = f"{self.name}: {value} {self.unit}".rstrip()
         return f"{text} ({self.note})" if self.note else text
 
 
 def doubt_parts(doubts: Sequence[Doubt]) -> tuple[Part, ...]:
-    """What makes an answer uncertain; with what no single cause explains, the shares are 100 %.
+    """What makes an answer uncertain; together with what no single cause explains, the shares make 100 %.
 
     >>> from estimator.predictor.narrowing import Doubt
     >>> for part in doubt_parts([Doubt("grass", 0.75, "Look at it."), Doubt("load", 0.001, "")]):
@@ -50,7 +50,7 @@ def doubt_parts(doubts: Sequence[Doubt]) -> tuple[Part, ...]:
     why uncertain: several causes together: 25 % (of the variance)
     """
     named = [(one.cause, round(100 * one.share), one.measure or "of the variance") for one in doubts]
-    named = [each for each in named if each[1]]  # less than half a percent is nothing to act on
+    named = [each for each in named if each[1]]  # nobody acts on less than half a percent
     together = 100 - sum(share for _, share, _ in named)
     named += [("several causes together", together, "of the variance")] if together > 0 else []
     return tuple(Part(f"why uncertain: {cause}", share, "%", note) for cause, share, note in named)
@@ -63,7 +63,7 @@ class Why:
     parts : the figures it was made from
     assumptions : what was taken for granted where the logbook does not say
     sources : where a formula or a table comes from
-    cautions : what to mind before acting on it, where blades, cells, fuses or charging are involved
+    cautions : what to take care of before acting on it, where blades, cells, fuses or charging are involved
     """
 
     parts: tuple[Part, ...] = ()
@@ -73,7 +73,7 @@ class Why:
 
 
 def within(std: float, unit: str = "") -> str:
-    """A standard uncertainty as the half width of the 90 % band, the only meaning that ± has in words.
+    """A standard uncertainty as the half width of the 90 % band; in our texts ± always means that.
 
     std : standard uncertainty, in `unit`. 1.645 is the normal quantile of 95 % (NIST/SEMATECH e-Handbook
     of Statistical Methods, 1.3.6.7.1).
@@ -86,7 +86,7 @@ def within(std: float, unit: str = "") -> str:
 
 
 def three_digits(value: float) -> str:
-    """A figure to three significant digits, without exponents or trailing dots.
+    """A figure to three significant digits, without exponent or trailing dot.
 
     >>> three_digits(61.0), three_digits(0.15234), three_digits(1234.5), three_digits(0.0)
     ('61', '0.152', '1234', '0')
@@ -101,7 +101,7 @@ def three_digits(value: float) -> str:
 def as_plain(value: Any) -> Any:
     """Turn an answer into what JSON can hold; figures that are not finite become None.
 
-    Nine digits are kept: more than any meter has, and no dust of binary fractions behind them.
+    Nine digits are kept: more than any meter has, and few enough to drop rounding errors of binary fractions.
 
     >>> from estimator.answers.why import Part
     >>> as_plain(Part("start charge", float("nan")))

@@ -8,7 +8,7 @@ import sys
 from typing import Any
 
 STOPPED = 130
-"""What the option parser answers when the user pressed Ctrl-C."""
+"""What the option parser returns when the user has pressed Ctrl-C."""
 
 
 def main() -> None:
@@ -17,7 +17,7 @@ def main() -> None:
     Exit codes: 0 answered, 1 could not be answered, 2 bad input, 3 trouble with the logbook.
     """
     for threads in ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS"):
-        # the matrices here are small: threads that wait for each other cost more than they give
+        # matrices here are small: several threads would wait for each other longer than they save
         os.environ.setdefault(threads, "1")
     from estimator.cli.typing_habits import asked_by_bash, complete_in_bash
 
@@ -86,14 +86,14 @@ def _usage_line(error: Exception, arguments: list[str]) -> str:
     if context is None:
         return line
     missing = _missing_options(context.command, arguments)
-    is_missing = hasattr(error, "param_type")  # only the parser's error of what is missing says its kind
+    is_missing = hasattr(error, "param_type")  # only the parser's error for something missing has this
     if len(missing) > 1 and is_missing and getattr(error, "param", None) in context.command.params:
         line = f"Missing options {', '.join(missing[:-1])} and {missing[-1]}"
     return f"{line}; see {context.command_path} --help"
 
 
 def _missing_options(command: Any, arguments: list[str]) -> list[str]:
-    """All options that a command needs and was not given: the parser stops at the first of them."""
+    """All options that a command needs and did not get; the parser itself stops at the first of them."""
     given = {each.partition("=")[0] for each in arguments}
     return [
         f"'{each.opts[0]}'"
@@ -107,12 +107,12 @@ def _about_file(error: OSError) -> str:
 
 
 def _unexpected(error: Exception) -> str:
-    """Keep the details in a file that the user can send; one line says where."""
+    """Write the details to a file that the user can send; returns the line that says where."""
     import tempfile
     import traceback
 
     kind = type(error).__name__
-    try:  # in a folder that all share: a name that nobody foresees, and for nobody else to read
+    try:  # the folder is shared: mkstemp gives a name that nobody can guess, readable by its owner alone
         number, kept = tempfile.mkstemp(prefix="mowcharge-trouble-", suffix=".txt")
         with os.fdopen(number, "w", encoding="utf-8", errors="backslashreplace") as file:
             file.write("".join(traceback.format_exception(error)))

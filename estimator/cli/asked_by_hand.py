@@ -1,4 +1,4 @@
-"""The questions that are asked on a terminal for a mow that nobody logged; a slip asks one of them again."""
+"""The questions asked on a terminal about a mow that nobody logged; a slip makes one of them asked again."""
 
 from __future__ import annotations
 
@@ -31,15 +31,15 @@ class Said:
     spot: SpotNotes
 
     def of_mow(self, **new: object) -> Said:
-        """The same with something else said of the mow."""
+        """The same, with something else said of the mow."""
         return replace(self, mow=replace(self.mow, **new))  # type: ignore[arg-type]
 
 
 @dataclass(frozen=True)
 class Question:
-    """One question: what it is about in a word, its words, and what takes its answer, a text not blank.
+    """One question: what it is about in one word, its text, and what takes its answer, which is never blank.
 
-    needed : whether a blank is no answer
+    needed : True where a blank is not accepted
     """
 
     about: str
@@ -58,11 +58,11 @@ READINGS = {
     "load_v": ("cutting", "Volts while cutting"),
     "rest_after_v": ("after", "Volts at rest after, some minutes later"),
 }
-"""The readings that are asked for, amps first, since the others are held against them."""
+"""The readings that are asked for, by their names in `SpotNotes`: the word for each, and its question."""
 
 
 def asked(said: Said, question: Question, why: str = "") -> Said:
-    """Ask one question until its answer can be taken; a blank leaves what was said before."""
+    """Ask one question until its answer can be taken; a blank keeps what was said before."""
     if why:
         typer.echo(f"  {why}")
     while True:
@@ -76,21 +76,21 @@ def asked(said: Said, question: Question, why: str = "") -> Said:
 
 
 def asked_for_the_needed(said: Said, questions: Sequence[Question]) -> Said:
-    """Ask once more for what no mow can do without."""
+    """Ask again for what no mow can do without."""
     about = {each.about: each for each in questions}
     while not tells_current(said.spot):
         said = asked(said, about["typical"], "typical amps are missing (or mean, or idle and highest)")
     while not tells_minutes(said.spot):
         said = asked(said, about["minutes"], "the minutes of mowing are missing")
-        if not tells_minutes(said.spot):  # who has no watch is not asked for it for ever
+        if not tells_minutes(said.spot):  # there may be no watch: offer another way
             said = asked(said, about["after"], "without them, volts at rest after it say how long it took")
     return said
 
 
 def refuse_too_little(spot: SpotNotes, *, so_far: bool = False) -> None:
-    """Say which option is missing: the importer knows a note, not how it was asked for here.
+    """Raise InputError naming the options that are missing, which the importer could not name.
 
-    so_far : of a mow under way, which no charger tells of yet
+    so_far : True for a mow under way, about which no charger can say anything yet
     """
     if not (has_amps(spot) if so_far else tells_current(spot)):
         over = "; what a charger put back belongs to by-hand, when the mow is over"
@@ -102,13 +102,13 @@ def refuse_too_little(spot: SpotNotes, *, so_far: bool = False) -> None:
 
 
 def about_what(word: str, questions: Sequence[Question]) -> Question | None:
-    """The question that a word is about, None where there is none like it."""
+    """The question that a word is about; None where no question is like it."""
     near = get_close_matches(word.casefold(), [each.about for each in questions], n=1, cutoff=0.5)
     return next((each for each in questions if each.about in near), None)
 
 
 def in_one_line(said: Said) -> str:
-    """All that will be kept, for a look before it is kept."""
+    """Everything that is to be kept, to be looked at before it is kept."""
     mow, spot, grass = said.mow, said.spot, said.mow.grass
     amps = [
         f"{name} {value:g}"
@@ -132,7 +132,7 @@ def in_one_line(said: Said) -> str:
 
 
 def questions_of(book: Logbook) -> tuple[Question, ...]:
-    """Every question in its order; of lawn, pack and machine only where there are several."""
+    """Every question in order; lawn, pack and machine are asked for only where there are several."""
     which = {kind: described_names(book, kind) for kind in ("lawn", "pack", "machine")}
     signs = ", ".join(f"{each} ({sign})" for each, sign in MOISTURE_SIGNS.items())
     return (
@@ -146,7 +146,7 @@ def questions_of(book: Logbook) -> tuple[Question, ...]:
 
 
 def which_one(kind: str, names: Sequence[str], words: str, needed: bool = True) -> Question:
-    """The question for one of several names, by its number, its name or how that begins."""
+    """The question for one of several names, to be answered by its number, the name or how it begins."""
 
     def take(said: Said, text: str) -> Said:
         return said.of_mow(**{kind: named(text, names, kind)})
@@ -156,7 +156,7 @@ def which_one(kind: str, names: Sequence[str], words: str, needed: bool = True) 
 
 
 def named(text: str, names: Sequence[str], kind: str) -> str:
-    """The name that is meant: by its place in the list, by how it begins, or as it is.
+    """The name that is meant, given by its place in the list, by how it begins, or in full.
 
     >>> named("2", ("orchard", "verge"), "lawn"), named("or", ("orchard", "verge"), "lawn")
     ('verge', 'orchard')
@@ -202,7 +202,7 @@ def _taking(name: str) -> Callable[[Said, str], Said]:
         value = measured(text, AMOUNTS[name].words, AMOUNTS[name].unit)
         check_amount(name, value)
         spot = replace(said.spot, **{name: value})
-        if has_amps(spot):  # amps out of their order are found while they can be asked for again
+        if has_amps(spot):  # amps that contradict each other are refused here, where they are asked again
             check_spot(replace(spot, minutes=spot.minutes or 1.0))
         return replace(said, spot=spot)
 

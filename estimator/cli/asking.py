@@ -1,4 +1,4 @@
-"""Commands that ask one question or make one change and say so; groups of options laid out one by one."""
+"""Build commands that ask one question or make one change; expand groups of options into single ones."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ Command = Callable[..., Any]
 
 
 def draw(where: str, answer: Any, picture: str | None) -> None:
-    """Draw an answer by a function of `report.pictures`, named as module:name, where a picture is wanted."""
+    """Draw an answer with a function of `report.pictures`, given as module:name, if a picture is wanted."""
     if picture is not None:
         from estimator.report.pictures.style import write_picture
 
@@ -25,13 +25,13 @@ def draw(where: str, answer: Any, picture: str | None) -> None:
 
 
 def asks(doing: str, text: str, *, draws: str = "", with_why: bool = True) -> Callable[[Command], Command]:
-    """A command whose answer is asked of the logbook, with the options that all such commands have.
+    """A command that asks the logbook one question, with the options that all such commands have.
 
-    The command returns the question, or what to ask with by name; where it returns nothing, the options that
-    were said are handed on by their names. Modules are loaded when the command is called.
+    The decorated function returns the question, or a dict of arguments; where it returns None, the options
+    that were given are passed on by name. Modules are loaded when the command is called.
 
-    doing : said on a terminal while it is worked out; text, draws : the functions of `report` that word and
-        draw the answer, as module:name; with_why : whether the answer can say what it is based on
+    doing : shown on a terminal meanwhile; text, draws : the functions of `report` that word and draw the
+        answer, as module:name; with_why : whether the answer can say what it is based on
     """
 
     def asking(command: Command) -> Command:
@@ -67,9 +67,9 @@ def asks(doing: str, text: str, *, draws: str = "", with_why: bool = True) -> Ca
 def changes(where: str, words: str, doing: str) -> Callable[[Command], Command]:
     """A command that makes one change to the logbook and says so.
 
-    where : the function that makes it, as module:name; it takes the logbook and what was said, in this order
-    words : what is said then, with what was said by its names and what the function gives back as {done}, a
-        number as so many mows; doing : said on a terminal meanwhile
+    where : the function that makes the change, as module:name; takes the logbook, then the options in order
+    words : what is said afterwards, with options by their names and the function's result as {done}, where an
+        integer is a count of mows; doing : shown on a terminal meanwhile
     """
 
     def changing(command: Command) -> Command:
@@ -92,7 +92,7 @@ def changes(where: str, words: str, doing: str) -> Callable[[Command], Command]:
 
 
 def laid_out(command: Command) -> Command:
-    """A command whose groups of options stand one by one, as the option parser wants them.
+    """A command with its groups of options expanded into single options, as the option parser needs them.
 
     A group is a parameter without a default whose type is a dataclass: its fields become the options.
     """
@@ -119,7 +119,7 @@ def laid_out(command: Command) -> Command:
 def _taking(
     run: Callable[..., Any], command: Callable[..., Any], options: dict[str, tuple[Any, Any]]
 ) -> Callable[..., Any]:
-    """`run` in the place of a command, with these options: the type and the default of each by its name."""
+    """`run` in place of a command; `options` gives the type and default of each option by its name."""
     update_wrapper(run, command)
     run.__annotations__ = {name: kind for name, (kind, _) in options.items()}
     run.__signature__ = inspect.Signature(  # type: ignore[attr-defined]

@@ -1,4 +1,4 @@
-"""The logbook that a command works with: asked from one that is there, written to a new one if need be."""
+"""The logbook that a command works with: it must be there for a question, and is made for what is kept."""
 
 from __future__ import annotations
 
@@ -11,14 +11,14 @@ if TYPE_CHECKING:
 
 
 def kept_book(where: str | None) -> Logbook:
-    """The logbook at a place; LogbookError where there is none, since a slip in its name makes no new one."""
+    """The logbook at a place; LogbookError where there is none: a slip in a name must not make a new one."""
     from estimator.logbook import open_logbook
 
     return open_logbook(where, make=False)
 
 
 def asked_book(where: str | None) -> Logbook:
-    """The same, where mows that an earlier version kept are looked at once before anything rests on them."""
+    """As `kept_book`; mows that an earlier version kept are checked once before any answer rests on them."""
     from estimator.answers.keeping.second_look import look_again
     from estimator.cli.output import busy
 
@@ -33,7 +33,7 @@ def asked_book(where: str | None) -> Logbook:
 
 
 def book_to_fill(where: str | None) -> Logbook:
-    """The logbook at a place, made new where there is none; that it is new is said."""
+    """The logbook at a place; where there is none it is made, and the user is told."""
     from estimator.logbook import is_there, open_logbook
 
     new = not is_there(where)

@@ -1,6 +1,6 @@
-"""The table of commands: where each lives and what it does in one line.
+"""The table of commands: where each lives, and in one line what it does.
 
-The table lets `--help` answer without loading a single command; a test holds it against the commands.
+With it `--help` answers without loading a single command; a test compares it with the commands.
 """
 
 from __future__ import annotations
@@ -97,10 +97,10 @@ ANSWERS: dict[str, str] = {
     "check": "logbook.upkeep.checking:check",
     "follow": "cli.looks:looks_at",
 }
-"""The function whose answer a command prints with `--json`: its type tells the schema of that object."""
+"""The function whose answer a command prints with `--json`; its return type gives the schema of that."""
 
 
 def named(where: str) -> Any:
-    """What is named as module:name, imported from below `estimator`."""
+    """The object named as module:name, imported from `estimator`."""
     module, _, name = where.partition(":")
     return getattr(import_module(f"estimator.{module}"), name)

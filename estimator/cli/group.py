@@ -1,4 +1,4 @@
-"""The top of the command line: commands load when they are called, so that help is instant."""
+"""The top of the command line: each command loads only when it is called, so that help is instant."""
 
 from __future__ import annotations
 
@@ -17,11 +17,11 @@ from estimator.cli.typing_habits import take_at_once, take_decimal_commas
 from estimator.errors import InputError
 
 UsageTrouble: type[Exception] = typer.BadParameter.__mro__[2]
-"""What the option parser raises for anything that it cannot take."""
+"""The option parser's exception for anything that it cannot take."""
 
 
 class NearGroup(TyperGroup):
-    """A group that shows its help when called alone, and names the command nearest to one unknown to it."""
+    """A group that shows its help when called alone, and names the command nearest to an unknown one."""
 
     def parse_args(self, ctx: Any, args: list[str]) -> list[str]:
         for param in self.get_params(ctx):
@@ -75,7 +75,7 @@ class LazyGroup(NearGroup):
 
 
 def _offer_schema(command: Any) -> None:
-    """Give a command that has `--json` its `--json-schema`, made of the type of its answer."""
+    """Give a command that has `--json` also `--json-schema`, made from the type of its answer."""
     place = next((k for k, param in enumerate(command.params) if param.name == "as_json"), None)
     if place is None:
         return
@@ -98,7 +98,7 @@ def _offer_schema(command: Any) -> None:
 
 
 def _name_what_is_given(command: Any) -> None:
-    """Let the help say PACK, not <str>: types of Python mean nothing to who reads it."""
+    """Make the help say PACK instead of <str>: Python's types mean nothing to its readers."""
     for param in command.params:
         if param.param_type_name == "argument":
             param.metavar = param.metavar or param.name.upper()
@@ -110,7 +110,7 @@ def _name_what_is_given(command: Any) -> None:
 
 
 def _refuse_no_numbers(command: Any) -> None:
-    """Make a command refuse `nan` and `inf`, which the shell can say and no question can use."""
+    """Make a command refuse `nan` and `inf`, which can be typed but which no question can use."""
     ask = command.callback
 
     def asked(**said: Any) -> Any:

@@ -1,4 +1,4 @@
-"""A file that grows: the minutes left whenever it has."""
+"""Follow a file that grows: the minutes left each time it has grown."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ from estimator.report.words.text import band
 
 @dataclass(frozen=True)
 class Look:
-    """The answer at one look at the file."""
+    """The answer from one look at the file."""
 
     at: str
     answer: MinutesAnswer
@@ -29,14 +29,14 @@ class Look:
         return f"{self.at}  {left}, {so_far}"
 
     def as_json(self) -> str:
-        """One object in one line for programs."""
+        """One JSON object in one line, for programs."""
         return json.dumps(as_plain(self), ensure_ascii=False)
 
 
 def looks_at(
     logbook: Logbook, file: str, question: MinutesQuestion, *, every_s: float, still_s: float, once: bool
 ) -> Iterator[Look]:
-    """Look at the file whenever it has grown, until it stands still for `still_s` seconds."""
+    """Look at the file whenever it has grown, until it has not grown for `still_s` [s]."""
     for log in follow_log(file, _ticks(Path(file), every_s, still_s, once)):
         yield Look(time.strftime("%H:%M:%S"), minutes_of_log(logbook, log, question))
 

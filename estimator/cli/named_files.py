@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 
 
 def notes_of(readings: Any, files: Sequence[str] | None) -> SpotNotes | None:
-    """Readings by hand as they were said, None where there are none; InputError where files are named too."""
+    """The hand readings that were given; None where there are none, InputError where files are named too."""
     from estimator.importer.log import SpotNotes
 
     notes = SpotNotes(**asdict(readings))
@@ -31,7 +31,7 @@ def notes_of(readings: Any, files: Sequence[str] | None) -> SpotNotes | None:
 
 
 def read_files(names: Sequence[str]) -> tuple[tuple[str, bytes], ...]:
-    """Names and bytes; InputError for what cannot be read."""
+    """Names and bytes of files; InputError for what cannot be read."""
     found = []
     for name in names:
         path = Path(name)
@@ -59,7 +59,7 @@ def decisions(
     gap_s: float | None = None,
     sheet: str | None = None,
 ) -> dict[str, Any]:
-    """Decisions for the importer from NAME=VALUE words; numbers and yes/no are recognised.
+    """Decisions for the importer, from texts NAME=VALUE; numbers and yes/no are recognised.
 
     >>> decisions(["day_first=yes", "offset_s=-37.5", "zero_a=0,05"], ["current=Amps", "voltage=3"])
     {'day_first': True, 'offset_s': -37.5, 'zero_a': 0.05, 'columns': {'current': 'Amps', 'voltage': 3}}
@@ -80,7 +80,7 @@ _DECIDED = ("day_first", "decimal", "offset_s", "reverse", "zero_a")
 
 
 def as_option(give: Give) -> str:
-    """What a mend asks for as the option that gives it.
+    """What a mend asks for, written as the option that gives it.
 
     >>> as_option(Give("columns", "3[mA]", "current")), as_option(Give("day_first", False))
     ('--column current=3[mA]', '--decide day_first=no')
@@ -95,7 +95,7 @@ def as_option(give: Give) -> str:
 
 
 def noted(notes: Sequence[str]) -> tuple[str, ...]:
-    """Notes on what was decided, each with the option that turns it."""
+    """Notes on decisions, each with the option that overrules it."""
     return tuple(note.worded(as_option) if isinstance(note, Note) else note for note in notes)
 
 

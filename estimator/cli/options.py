@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 
 
 def names_of(kind: str) -> Callable[[str], list[str]]:
-    """What completes the names of lawns, packs, machines or meters in the shell."""
+    """The function that completes names of lawns, packs, machines or meters in the shell."""
 
     def beginning(incomplete: str) -> list[str]:
         from estimator.answers.keeping.typed import described_names
@@ -40,10 +40,10 @@ def which(kind: str, words: str, *, flag: str = "") -> Any:
 
 
 def amount(name: str) -> Any:
-    """The option of an amount: its words, unit and range are those of the library.
+    """The option for an amount, with the words, unit and range of the library.
 
-    A share is written in percent and handed on as 0..1. What is out of range is refused here, in the one line
-    that library and page say too.
+    A share is typed in percent and passed on as 0..1. What is out of range is refused here, in the same
+    words as in the library and on the page.
     """
     known = AMOUNTS[name]
 
@@ -61,7 +61,7 @@ def amount(name: str) -> Any:
 
 
 def _drawable(name: str | None) -> str | None:
-    """The name of a picture that can be drawn: said before the answer is worked out, not after."""
+    """The file name of a picture; InputError, before anything is worked out, for one that cannot be drawn."""
     path = Path(name) if name else None
     if path is not None and path.suffix.lower() not in (".png", ".svg"):
         raise InputError(
@@ -103,14 +103,14 @@ Reserve = Annotated[float, amount("reserve")]
 
 @dataclass(frozen=True)
 class GrassSaid:
-    """What was said of the grass."""
+    """Options that say what the grass was like."""
 
     moisture: Annotated[str | None, typer.Option("--moisture", help=_MOISTURE)] = None
     growth_mm: Annotated[float | None, amount("growth_mm")] = None
     days_since_cut: Annotated[float | None, amount("days_since_cut")] = None
 
     def grass(self, before: Grass | None = None) -> Grass:
-        """The grass, where nothing was said as it was before."""
+        """The grass; what was not said stays as it was before."""
         from estimator.descriptions import Grass
 
         said = {name: value for name, value in vars(self).items() if value is not None}
@@ -119,7 +119,7 @@ class GrassSaid:
 
 @dataclass(frozen=True)
 class MowSaid:
-    """What was said of a mow besides its lawn and its grass."""
+    """Options that say what a mow was like, besides its lawn and its grass."""
 
     pack: PackName = None
     machine: MachineName = None
@@ -142,7 +142,7 @@ class MowSaid:
 
 @dataclass(frozen=True)
 class FilesSaid:
-    """What was said of the files of meters."""
+    """Options about the files of meters."""
 
     meter: Annotated[
         list[str] | None, which("meter", "Which meter the files come from; for two, give it twice.")
@@ -167,7 +167,7 @@ class FilesSaid:
     ] = None
 
     def choices(self) -> dict[str, Any]:
-        """The decisions for the importer and the meters, as questions and circumstances take them."""
+        """Decisions for the importer, and meters, as the arguments that questions and circumstances take."""
         from estimator.cli.named_files import decisions
 
         told = decisions(self.decide, self.column, self.interval, self.gap, self.sheet)
@@ -176,4 +176,4 @@ class FilesSaid:
 
 _READINGS = [(name, Annotated[float | None, amount(name)], None) for name in HAND_READINGS]
 HandReadings: Any = make_dataclass("HandReadings", _READINGS, frozen=True)
-"""Readings taken by hand, one option each."""
+"""Options for readings taken by hand, one for each."""

@@ -1,4 +1,4 @@
-"""How the command line speaks: one object for programs, short text for people."""
+"""How the command line speaks: one JSON object for programs, short text for people."""
 
 from __future__ import annotations
 
@@ -20,17 +20,17 @@ if TYPE_CHECKING:
 Answer = TypeVar("Answer")
 
 SAID_AFTER_S = 1.0
-"""Seconds after which a terminal is told what takes so long."""
+"""After how long [s] a terminal shows what is being worked out."""
 
 
 _UNSEEN = re.compile(
     "(\x1b\\[[01]m)|[\x00-\x08\x0b-\x1f\x7f-\x9f\u200e\u200f\u2028-\u202e\u2066-\u2069\ud800-\udfff]"
 )
-"""Bold and plain, which stay; and what a terminal obeys, shows nothing of or cannot write."""
+"""Codes for bold and plain, which stay; then all that a terminal obeys, does not show or cannot write."""
 
 
 def visible(text: str) -> str:
-    r"""Text as it may go to a terminal: what it would obey instead of showing is written out, as in JSON.
+    r"""Text that is safe for a terminal: characters that it would obey are written out, as in JSON.
 
     >>> visible("a\x1b]0;title\x07.csv"), visible("two\nlines")
     ('a\\u001b]0;title\\u0007.csv', 'two\nlines')
@@ -39,7 +39,7 @@ def visible(text: str) -> str:
 
 
 class Shown(io.TextIOWrapper):
-    """Standard output or error to which only what can be seen is written, whoever writes."""
+    """Standard output or error that passes on only what can be seen, whoever writes to it."""
 
     def write(self, text: str) -> int:
         self.obey(visible(text))
@@ -52,7 +52,7 @@ class Shown(io.TextIOWrapper):
 
 @contextmanager
 def shown() -> Iterator[None]:
-    """Write only what can be seen to standard output and error until the block ends."""
+    """Until the block ends, standard output and error pass on only what can be seen."""
     before = {name: getattr(sys, name) for name in ("stdout", "stderr")}
     for name, stream in before.items():
         if isinstance(stream, io.TextIOWrapper):  # None where the shell closed it
@@ -64,13 +64,13 @@ def shown() -> Iterator[None]:
     finally:
         for name, stream in before.items():
             if isinstance(written := getattr(sys, name), Shown):
-                with suppress(OSError):  # nobody reads any more, or there is no room
+                with suppress(OSError):  # the reader has gone, or the disk is full
                     written.detach()
             setattr(sys, name, stream)
 
 
 def width() -> int:
-    """Columns to write in: the terminal's, but no more than reads well."""
+    """How many columns to write in: as many as the terminal has, but no more than read well."""
     return max(40, min(get_terminal_size((72, 24)).columns - 1, 76))
 
 
@@ -82,7 +82,7 @@ def show(
     why: bool = False,
     book: Logbook | None = None,
 ) -> None:
-    """Print an answer as one JSON object or as text with its cautions, those due in its logbook."""
+    """Print an answer as one JSON object, or as text with the cautions that are due in its logbook."""
     if as_json:
         import json
 
@@ -110,7 +110,7 @@ def say_cautions(book: Logbook, cautions: Sequence[str]) -> None:
 
 
 def say(*paragraphs: str) -> None:
-    """Print text; the first line stands out on a terminal that can."""
+    """Print texts, one after another."""
     for text in paragraphs:
         typer.echo(text)
 
@@ -124,11 +124,11 @@ def strong(text: str) -> str:
 
 @contextmanager
 def busy(doing: str) -> Iterator[Callable[[str], None]]:
-    """Say on a terminal what takes longer than SAID_AFTER_S; silent otherwise and when piped.
+    """Show on a terminal what is being worked out, if it takes longer than SAID_AFTER_S; silent when piped.
 
-    The yielded function changes what is said.
+    The yielded function changes the text.
     """
-    if sys.stderr is None or not sys.stderr.isatty():  # closed by whoever started the command
+    if sys.stderr is None or not sys.stderr.isatty():  # None where the shell closed it
         yield lambda _: None
         return
     done = threading.Event()

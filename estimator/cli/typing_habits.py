@@ -1,6 +1,6 @@
-"""Numbers with a decimal comma, taken wherever a number is asked for; words and numbers taken at once.
+"""What people type: numbers with a decimal comma or a unit, parsed without the option parser's validators.
 
-Completion in bash, which puts a name with blanks on the line as it comes: there it needs backslashes.
+Also completion in bash, which needs backslashes before the blanks of a name.
 """
 
 from __future__ import annotations
@@ -18,7 +18,7 @@ from estimator.written import measured, with_point
 
 
 def take_decimal_commas(command: Any) -> Any:
-    """A command whose every number, also those of its subcommands, may have a decimal comma."""
+    """Let every number of a command and of its subcommands have a decimal comma; returns the command."""
     several = getattr(command, "commands", {})
     for each in several.values():
         take_decimal_commas(each)
@@ -28,7 +28,7 @@ def take_decimal_commas(command: Any) -> Any:
         numbers, parse = frozenset(option for param in taking for option in param.opts), command.parse_args
 
         def parse_args(context: Any, words: list[str]) -> Any:
-            for param in command.get_params(context):  # `--help` among them
+            for param in command.get_params(context):  # includes `--help`
                 take_at_once(param, kinds.get(param.name, set()))
             return parse(context, _with_points(words, numbers))
 
@@ -37,10 +37,10 @@ def take_decimal_commas(command: Any) -> Any:
 
 
 def take_at_once(param: Any, kinds: set[Any]) -> None:
-    """Let a parameter take what needs no check of its kind as it stands.
+    """Let a parameter take texts and numbers without the option parser's validator.
 
-    The option parser builds a validator for every parameter, also for those that nobody gave, and loads
-    pydantic for them: together a quarter of the time that numpy, pandas and scipy take to load.
+    The parser builds a validator for every parameter, even for those that were not given, and loads pydantic
+    for them: together this takes a quarter of the time that loading numpy, pandas and scipy takes.
     """
     process = param.process_value
 
@@ -59,13 +59,13 @@ def take_at_once(param: Any, kinds: set[Any]) -> None:
         elif not (str in kinds and isinstance(value, str)) and not isinstance(value, bool | int | float):
             return process(context, value)
         found = value if param.callback is None else param.callback(context, param, value)
-        return () if found is None and param.multiple else found  # what older parsers want of a list
+        return () if found is None and param.multiple else found  # older parsers need this for a list
 
     param.process_value = taken
 
 
 def _number(param: Any, text: str) -> float:
-    """The number that an option is given, its unit behind it or not; InputError for no number."""
+    """The number that was given for an option, with or without its unit; InputError where it is no number."""
     try:
         return float(text)
     except ValueError:
@@ -75,7 +75,7 @@ def _number(param: Any, text: str) -> float:
 
 
 def _with_points(words: Sequence[str], numbers: frozenset[str]) -> list[str]:
-    """The words of a command line, the numbers among them with a decimal point.
+    """The words of a command line, with decimal points in the numbers among them.
 
     >>> _with_points(["--x", "10,5", "--y=39,5", "--name", "1,5"], frozenset({"--x", "--y"}))
     ['--x', '10.5', '--y=39.5', '--name', '1,5']
@@ -92,12 +92,12 @@ def _with_points(words: Sequence[str], numbers: frozenset[str]) -> list[str]:
 
 
 def asked_by_bash() -> bool:
-    """Whether it is bash that runs this command, to complete what is being typed."""
+    """Whether bash runs this command to complete what is being typed."""
     return os.environ.get("_MOWCHARGE_COMPLETE") == "complete_bash"
 
 
 def complete_in_bash(complete: Callable[[], object]) -> None:
-    """Print what `complete` prints, each line as it must stand on bash's command line."""
+    """Print what `complete` prints, each line as bash needs it on the command line."""
     said = io.StringIO()
     try:
         with redirect_stdout(said):
@@ -109,7 +109,7 @@ def complete_in_bash(complete: Callable[[], object]) -> None:
 
 
 def on_the_line(name: str, typed: str = "") -> str:
-    r"""A name as it stands on bash's command line, after what has been typed of it.
+    r"""A name as bash needs it on the command line, given how much of it has been typed.
 
     >>> print(on_the_line("apple rows", "ap"), on_the_line("apple rows", '"ap'))
     apple\ rows apple rows

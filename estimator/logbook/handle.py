@@ -28,7 +28,7 @@ class Logbook:
     where : path or URL as shown to people, never with a password
     path : the file of an SQLite logbook, None on PostgreSQL
     read_only : True where the file or its folder cannot be written
-    admit : looks at the file as on opening, when another one has come to stand at the path
+    admit : checks the file as on opening, once another file has taken its place at the path
     """
 
     engine: sa.Engine
@@ -48,19 +48,19 @@ class Logbook:
         self.close()
 
     def close(self) -> None:
-        """Let go of the file or the server; the next use opens it anew.
+        """Let go of the file or the server; the next use opens it again.
 
-        A file that nobody holds is whole in itself: it can be copied, moved or replaced by hand.
+        A file that nobody holds is complete by itself: it can be copied, moved or replaced by hand.
         """
         self.engine.dispose()
 
     @property
     def keeps(self) -> bool:
-        """Whether figures can be kept now: the file can be written, and its disk has room."""
+        """Whether figures can be kept now: the file can be written and its disk has room."""
         return not self.read_only and (self.path is None or has_room(self.path))
 
     def refuse_unwritable(self) -> None:
-        """LogbookError where nothing can be written now."""
+        """Raise LogbookError where nothing can be written now."""
         if self.read_only:
             raise LogbookError(f"{self.where} cannot be written", mend="copy it to a folder of your own")
         if not self.keeps:
@@ -68,7 +68,7 @@ class Logbook:
 
     @contextmanager
     def reading(self) -> Iterator[sa.Connection]:
-        """A connection that sees one moment of the logbook, however much others write meanwhile."""
+        """A connection that sees the logbook as it is at one moment, whatever others write meanwhile."""
         current = getattr(self._current, "connection", None)
         if current is not None:
             yield current
@@ -82,10 +82,10 @@ class Logbook:
 
     @contextmanager
     def writing(self) -> Iterator[sa.Connection]:
-        """One transaction: all of it is kept on leaving, or nothing after an error.
+        """One transaction: on leaving, all of it is kept; after an error, none of it.
 
-        Writers take turns, also those of other processes and clients. Functions that write join the
-        transaction around them, so several can be bound together:
+        Writers take turns, in other processes and clients too. Functions that write join the transaction
+        around them, so several can be kept together or not at all:
 
         >>> from estimator.logbook import events_of, keep_event, open_logbook
         >>> with open_logbook(getfixture("tmp_path") / "logbook.sqlite") as book:
@@ -118,29 +118,29 @@ class Logbook:
         self._refuse_if_replaced(held)
 
     def settle(self) -> None:
-        """Bring what was kept from the write-ahead file into the logbook's own, whole in itself then.
+        """Move what is in the write-ahead file into the logbook's own file, which is then complete by itself.
 
-        Raises LogbookError where another file stands at the path by now: what was kept is not in it.
+        Raises LogbookError where another file has taken the path meanwhile: it lacks what was just kept.
         """
         if self.path is None or getattr(self._current, "connection", None) is not None:
             return
         held = self._admitted[0] if self._admitted else None
         with in_one_line(self.where), self.engine.connect() as connection:
             wait_ms = connection.exec_driver_sql("PRAGMA busy_timeout").scalar()
-            connection.exec_driver_sql("PRAGMA busy_timeout=0")  # readers are not waited for
+            connection.exec_driver_sql("PRAGMA busy_timeout=0")  # do not wait for readers
             connection.exec_driver_sql("PRAGMA wal_checkpoint(TRUNCATE)")
             connection.exec_driver_sql(f"PRAGMA busy_timeout={wait_ms}")
         self._refuse_if_replaced(held)
 
     def _look_at_file(self) -> None:
-        """Look at the file as on opening where it is not the one that was looked at before."""
+        """Check the file as on opening where it is not the one that was checked before."""
         if self.path is None:
             return
         there = identity(self.path)
         if self._admitted and self._admitted[0] == there:
             return
         if self._admitted:
-            self.engine.dispose()  # connections to a file that is gone
+            self.engine.dispose()  # its connections lead to a file that is gone
             if there is None:
                 raise LogbookError(
                     f"{self.where} is not there any more", mend="put it, or a backup of it, back in its place"
@@ -153,7 +153,7 @@ class Logbook:
             raise
 
     def _refuse_if_replaced(self, held: tuple[int, int] | None) -> None:
-        """LogbookError where the file that is written to is no longer the one at the path."""
+        """Raise LogbookError where the file written to is no longer the one at the path."""
         if self.path is not None and identity(self.path) != held:
             raise LogbookError(
                 f"{self.where} was replaced or deleted meanwhile; what is there now is without this step",
@@ -162,7 +162,7 @@ class Logbook:
 
     @contextmanager
     def _as_current(self, connection: sa.Connection, *, writes: bool) -> Iterator[None]:
-        """Let functions that are called meanwhile use this connection."""
+        """Let functions called inside the context use this connection."""
         before = getattr(self._current, "connection", None), getattr(self._current, "writes", False)
         self._current.connection, self._current.writes = connection, writes
         try:
@@ -172,7 +172,7 @@ class Logbook:
 
 
 def mappings(connection: sa.Connection, chosen: sa.Select[Any]) -> Iterator[dict[str, Any]]:
-    """The rows of a choice by the names of their columns."""
+    """The selected rows, as dicts by column name."""
     result = connection.execute(chosen)
     names = tuple(result.keys())
     for row in result:
@@ -200,12 +200,12 @@ _SQLITE_SAYS = {
 
 @contextmanager
 def in_one_line(where: str) -> Iterator[None]:
-    """Turn what the database complains about into one LogbookError line."""
+    """Turn errors of the database into a LogbookError of one line."""
     try:
         yield
     except SQLAlchemyError as error:
         raise told(where, error.orig if isinstance(error, DBAPIError) else error) from error
-    except (sqlite3.Error, UnicodeDecodeError) as error:  # damaged words, also in what SQLite complains of
+    except (sqlite3.Error, UnicodeDecodeError) as error:  # text can be damaged, in SQLite's own messages too
         raise told(where, error) from error
 
 
@@ -215,12 +215,12 @@ def _said_by_sqlite(where: str, code: int) -> LogbookError:
 
 
 def damaged(where: str, problem: str) -> LogbookError:
-    """The LogbookError for a file that does not hold any more what was kept in it."""
+    """The LogbookError for a file that no longer holds what was kept in it."""
     return LogbookError(f"{where} {problem}", mend=_KEEP_DAMAGED)
 
 
 def told(where: str, error: BaseException | None) -> LogbookError:
-    """The LogbookError that says in plain words what SQLite or PostgreSQL complained about."""
+    """The LogbookError that says in plain words what error SQLite or PostgreSQL raised."""
     if isinstance(error, sqlite3.Error):
         code = (getattr(error, "sqlite_errorcode", None) or 0) & 0xFF
         if code in _SQLITE_SAYS:

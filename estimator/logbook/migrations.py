@@ -19,7 +19,7 @@ from estimator.logbook.upkeep.parity import guard_of
 
 
 def version_of(book: Logbook) -> int:
-    """The schema version that a logbook says it has."""
+    """The schema version that is written in a logbook."""
     with book.reading() as connection:
         return _version(connection, book.where)
 
@@ -72,7 +72,7 @@ def _copy_schema(connection: sa.Connection, version: int) -> None:
 
 
 def _from_2_to_3(connection: sa.Connection) -> None:
-    """A guard beside the bytes of each upload, from which damage in one place is mended."""
+    """Add a guard to the bytes of each upload: damage in one place can be mended from it."""
     kind = "BYTEA" if connection.dialect.name == "postgresql" else "BLOB"
     connection.exec_driver_sql(f"ALTER TABLE file_bytes ADD COLUMN guard {kind}")
     for (file_id,) in connection.execute(sa.select(file_bytes.c.file_id)).all():

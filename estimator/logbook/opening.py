@@ -42,7 +42,7 @@ def open_logbook(where: str | Path | None = None, *, make: bool = True) -> Logbo
     make : False refuses where there is none yet, and makes no file and no folder
     Raises LogbookError, one line, for a file that is damaged, newer than this program or something else.
 
-    An older logbook is backed up and brought to the present schema. The use is a context:
+    An older logbook is backed up and brought to the present schema. Use it as a context:
 
     >>> from estimator.logbook import keep_lawn, lawns
     >>> from estimator.descriptions import Lawn
@@ -63,7 +63,7 @@ def open_logbook(where: str | Path | None = None, *, make: bool = True) -> Logbo
 
 
 def is_there(where: str | Path | None = None) -> bool:
-    """Whether there is a file at the place of a logbook, as for `open_logbook`; of a URL only opening tells.
+    """Whether there is a file at `where` (as for `open_logbook`); True for any URL: only opening it can tell.
 
     >>> is_there("nowhere/logbook.sqlite"), is_there("postgresql://club.example/mows")
     (False, True)
@@ -104,7 +104,7 @@ def _open_sqlite(path: Path, make: bool) -> Logbook:
 
 
 def _admit_file(book: Logbook) -> None:
-    """Whether a file is a sound logbook; an older one is brought to the present schema."""
+    """Raise LogbookError unless a file is a sound logbook; bring an older one to the present schema."""
     assert book.path is not None
     _refuse_no_file(book.path)
     with in_one_line(book.where):
@@ -113,7 +113,7 @@ def _admit_file(book: Logbook) -> None:
 
 
 def _refuse_no_file(path: Path) -> None:
-    """LogbookError for what cannot be opened at all, before SQLite looks at it."""
+    """Raise LogbookError for what cannot be opened at all, before SQLite looks at it."""
     if not os.access(path, os.R_OK):
         raise LogbookError(f"{path} cannot be read", mend="look at the permissions of the file")
     if path.stat().st_size == 0:
@@ -133,8 +133,8 @@ def _none_at(where: str) -> LogbookError:
 
 
 def make_sqlite(path: Path) -> None:
-    """Make a new logbook file whole under another name, then give it its name: it is never half there."""
-    with suppress(OSError):  # said better where the file cannot be made in it
+    """Make a new logbook file under another name, then rename it, so that it is never half there."""
+    with suppress(OSError):  # the error of making the file in it, below, says more
         path.parent.mkdir(parents=True, exist_ok=True)
     with sqlite_file.half_beside(path, "choose another folder") as half:
         with in_one_line(str(path)):
@@ -158,14 +158,17 @@ def make_sqlite(path: Path) -> None:
 
 
 def make_tables(connection: sa.Connection) -> None:
-    """Make the tables of the present schema version and say so in them."""
+    """Make the tables of the present schema and write its version into them."""
     metadata.create_all(connection)
     said = {"schema": str(SCHEMA_VERSION), LOOK: LOOK_VERSION}
     connection.execute(sa.insert(about), [{"name": name, "value": value} for name, value in said.items()])
 
 
 def _check_on_opening(book: Logbook) -> None:
-    """Whose file it is, and whether what every answer needs is sound; uploads are checked when read."""
+    """Raise LogbookError unless the file is ours and what every answer needs is sound.
+
+    Uploads are checked when they are read.
+    """
     with book.engine.connect() as connection:
         if connection.exec_driver_sql("PRAGMA application_id").scalar() != APPLICATION_ID:
             raise LogbookError(

@@ -1,4 +1,4 @@
-"""A logbook's file as SQLite opens it: with its journal, read only, on a full disk, in another's place."""
+"""How SQLite opens a logbook's file: with its journal, read-only, on a full disk, in another file's place."""
 
 from __future__ import annotations
 
@@ -16,16 +16,16 @@ import sqlalchemy as sa
 from estimator.errors import LogbookError
 
 BUSY_S = 60.0
-"""So long who reads, writes or copies waits for others."""
+"""How long readers, writers and copies wait for others [s]."""
 
 ROOM_BYTES = 256 * 1024
-"""So much stays free on the disk [bytes]: SQLite makes files beside a logbook only to read it."""
+"""How much of the disk stays free [bytes]: even to read a logbook, SQLite makes files beside it."""
 
 WRITE_OPTION = "mowcharge_writing"
 
 
 def connect_sqlite(path: Path, busy_s: float = BUSY_S) -> sqlite3.Connection:
-    """A connection to an SQLite file, to read only where it, its folder or its disk cannot be written."""
+    """A connection to an SQLite file; read-only where the file, its folder or its disk cannot be written."""
     connection = sqlite3.connect(_uri(path), timeout=busy_s, uri=True, check_same_thread=False)
     try:
         connection.execute("SELECT 1 FROM sqlite_schema LIMIT 1").fetchone()
@@ -45,7 +45,7 @@ def connect_sqlite(path: Path, busy_s: float = BUSY_S) -> sqlite3.Connection:
 def is_there(path: Path) -> bool:
     """Whether something is at a path; LogbookError where the system does not say."""
     try:
-        os.fsencode(path)  # half a character is no name; asked whether it exists, the system only says no
+        os.fsencode(path)  # refuses half of a surrogate pair, for which `exists` only says False
         return path.exists()
     except (OSError, ValueError) as error:
         said = getattr(error, "strerror", None) or "that is not the name of a file"
@@ -58,7 +58,7 @@ def _uri(path: Path, mode: str | None = None) -> str:
     if mode is None:
         mode = "rw" if writable(path) else "ro"
         if mode == "ro" and not pending(path):
-            mode = "ro&immutable=1"  # without it, SQLite makes files beside it to read one in WAL mode
+            mode = "ro&immutable=1"  # else SQLite makes files beside it even to read one in WAL mode
     return f"{path.absolute().as_uri()}?mode={mode}"
 
 
@@ -72,7 +72,7 @@ def has_room(path: Path) -> bool:
     try:
         return shutil.disk_usage(path.parent).free >= ROOM_BYTES
     except OSError:
-        return True  # not known; the writing itself will tell
+        return True  # not known; writing will show it
 
 
 def pending(path: Path) -> bool:
@@ -83,7 +83,7 @@ def pending(path: Path) -> bool:
 
 @contextmanager
 def half_beside(path: Path, mend: str) -> Iterator[Path]:
-    """A file under another name, to be made whole before it takes the name of `path`; gone afterwards.
+    """A temporary file beside `path`, to be renamed to `path` once it is complete; deleted if it is left.
 
     Raises LogbookError with `mend` where it cannot be made.
     """
@@ -104,8 +104,8 @@ def _set_aside_leftovers(path: Path, begun_ns: int) -> None:
     """Rename what SQLite left beside a file that is gone: it would be read into the next file of that name.
 
     A file can be deleted without its write-ahead file after a crash (https://www.sqlite.org/howtocorrupt.html,
-    1.4). `begun_ns` is when the next one was begun, by the clock of its disk: what is younger belongs to
-    another process that took the place first.
+    1.4). `begun_ns` is when the new file was begun, by the clock of its disk: anything younger belongs to
+    another process that made its file first.
     """
     for ending in ("-wal", "-shm", "-journal"):
         left = path.with_name(path.name + ending)
@@ -115,7 +115,7 @@ def _set_aside_leftovers(path: Path, begun_ns: int) -> None:
 
 
 def is_cut_short(path: Path) -> bool:
-    """Whether the file is shorter than its header says; SQLite itself overlooks a half last page.
+    """Whether the file is shorter than its header says; SQLite itself misses a last page that is cut off.
 
     Header fields after https://www.sqlite.org/fileformat2.html, 1.3: page size at 16, page count at 28.
     """
@@ -126,11 +126,11 @@ def is_cut_short(path: Path) -> bool:
     size = int.from_bytes(header[16:18], "big")
     wanted = (65536 if size == 1 else size) * int.from_bytes(header[28:32], "big")
     short = path.stat().st_size < wanted and not pending(path)
-    return short and path.stat().st_size < wanted  # once more: a checkpoint may have ended meanwhile
+    return short and path.stat().st_size < wanted  # again: a checkpoint may have ended meanwhile
 
 
 def identity(path: Path) -> tuple[int, int] | None:
-    """What tells a file from another that takes its place under the same name; None where there is none."""
+    """What tells a file from another one that takes its place under the same name; None without a file."""
     try:
         found = path.stat()
     except OSError:

@@ -1,6 +1,6 @@
 """The tables of a logbook, alike in SQLite and PostgreSQL.
 
-Columns are only ever added at the end: migrated and new files then look alike to the salvage of damaged ones.
+Columns are only ever added at the end, so that salvage finds migrated and new files laid out alike.
 """
 
 from __future__ import annotations
@@ -8,10 +8,10 @@ from __future__ import annotations
 import sqlalchemy as sa
 
 SCHEMA_VERSION = 3  # raised with every step of `migrations`
-PAGE_SIZE = 1024  # of SQLite files [bytes]: uploads and figures of 2 to 20 kB leave least unused
+PAGE_SIZE = 1024  # of SQLite files [bytes]; wastes least with uploads and figures of 2 to 20 kB
 APPLICATION_ID = 0x6D6F7763  # "mowc", tells a logbook from other SQLite files
 LOOK, LOOK_VERSION = "second look", "1"
-"""Kept in `about`: the mows were looked at by what the importer doubts. Raise it when that doubts more."""
+"""Kept in `about` once all mows were checked for what the importer doubts. Raise it when that doubts more."""
 
 metadata = sa.MetaData()
 

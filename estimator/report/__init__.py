@@ -1,1 +1,1 @@
-"""Tables, figures and printable pages."""
+"""Answers as text, pictures and printable pages."""

@@ -1,4 +1,4 @@
-"""One function that draws any result of the library that there is something to see of."""
+"""One function that draws any result of the library that can be drawn."""
 
 from __future__ import annotations
 
@@ -60,7 +60,7 @@ def plot(result: Any, axes: Any = None) -> Any:
 
 
 def _drawing(result: Any) -> Any:
-    """What draws this result on one pair of axes."""
+    """The function that draws this result on one pair of axes."""
     if isinstance(result, MinutesLeft):
         return lambda on: draw_minutes(
             dressed(on, "minutes left [min]", "chance of still mowing [%]"), result
@@ -82,7 +82,7 @@ def _drawing(result: Any) -> Any:
 
 
 def _made(count: int) -> Any:
-    """So many axes, one above the other, in a new figure that a notebook shows."""
+    """`count` pairs of axes, one above the other, in a new figure that a notebook shows."""
     import matplotlib.pyplot as plt
 
     _, axes = plt.subplots(count, 1, figsize=(7.2, 2.2 + 1.4 * count), layout="constrained", squeeze=False)

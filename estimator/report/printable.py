@@ -1,4 +1,4 @@
-"""Reports to print: one self-contained HTML file, nothing loaded from anywhere, pictures inside."""
+"""Reports to print: one HTML file with its pictures inside, which loads nothing from elsewhere."""
 
 from __future__ import annotations
 
@@ -45,15 +45,15 @@ ul {{ padding-left: 1.2rem; margin: 0.4rem 0; }}
 @media print {{ body {{ padding: 0; max-width: none; }} th {{ white-space: nowrap; }} }}
 """
 STYLE_SOURCE = "'sha256-" + b64encode(sha256(STYLE.encode()).digest()).decode() + "'"
-"""How a content-security policy names the style sheet of a report."""
+"""The style sheet of a report, as a content-security policy names it."""
 
 
 @dataclass(frozen=True)
 class Section:
     """One part of a report; everything but the picture is text and gets escaped.
 
-    text : lines that are already laid out; rows : (name, figure, remark) as a table; sentences : as a list
-    drawn : a picture as `page_picture` draws it
+    text : lines that are already laid out; rows : (name, figure, remark), shown as a table; sentences : shown
+        as a list; drawn : a picture from `page_picture`
     """
 
     heading: str
@@ -90,7 +90,7 @@ def printable(title: str, sections: Sequence[Section], day: date, under: str = "
 def mow_report(story: MowStory, charge: ChargeOfMow | None, log: Log) -> str:
     """The report of one mow.
 
-    charge : its charge curve, None where it cannot be told
+    charge : its charge curve, None where there is none
     """
     record = story.record
     begun = day_and_time(record.started) if record.started else "day unknown"
@@ -126,5 +126,5 @@ def _section(section: Section) -> str:
 
 
 def _shown(text: str) -> str:
-    """A text of the report, each figure on one line with its unit."""
+    """A text of the report, in which figures are not separated from their units by a line break."""
     return escape(INSIDE_A_FIGURE.sub("\u00a0", text))

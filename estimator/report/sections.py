@@ -1,4 +1,4 @@
-"""The answers of a printable report; what the logbook cannot answer yet is said so in its place."""
+"""The answers in a printable report; where the logbook cannot answer yet, the report says so."""
 
 from __future__ import annotations
 
@@ -26,24 +26,23 @@ if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
 WIDTH = 76
-"""Letters in a line of a printed page: 66 to 75 read well (common practice)."""
+"""Characters in a line of a printed page; about 66 to 75 read well (common practice)."""
 
 
 def life_of_pack(
     book: Logbook, lawns: tuple[str, ...], pack: str | None, grass: Grass, sure: float
 ) -> PackLifeAnswer:
-    """How long the pack will last, asked in one order of arguments."""
+    """`pack_life` with all arguments by position, as questions that are asked ahead need it."""
     return pack_life(book, lawns, pack=pack, grass=grass, sure=sure)
 
 
 def sections_of(
     logbook: Logbook, name: str | None, door: Door, ask: Callable[..., Any] | None = None
 ) -> tuple[Section, ...]:
-    """Every question about a pack, its lawns and its machine.
+    """The answers to every question about a pack, its lawns and its machine.
 
-    name : of the pack, None where there is none yet; door : how what is to be given is worded
-    ask : takes a question that takes its time and what to ask with, as a function of the logbook; None asks
-        at once
+    name : of the pack, None where there is none yet; door : words what a mend asks for
+    ask : called with each slow question and its arguments; None asks the logbook at once
     """
     take = ask or (lambda question, *given: question(logbook, *given))
 

@@ -1,1 +1,1 @@
-"""Figures worked out once for each mow and pack, and kept in the logbook."""
+"""Figures that are worked out once for each mow and pack, and kept in the logbook."""

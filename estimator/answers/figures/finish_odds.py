@@ -1,4 +1,4 @@
-"""Odds of finishing that each of the latest mows would have been given, beside whether it finished."""
+"""The odds of finishing that each of the latest mows would have been given, and whether it finished."""
 
 from __future__ import annotations
 
@@ -20,17 +20,17 @@ if TYPE_CHECKING:
 
 GIVEN = "finish odds"
 GIVEN_VERSION = "5"
-"""Raise it whenever a mow would be given other odds by the same mows before it."""
+"""Raise it whenever the same earlier mows would give a mow other odds."""
 LATEST = 20
-"""So many mows at most are looked at: each is a day simulated anew."""
+"""How many mows are scored at most: for each of them a day is simulated."""
 DRAWS = 100
-"""Odds of so many draws are off by 0.05 at most (one sigma of a share of a half), less than a mow tells."""
+"""Odds from so many draws have a sigma of 0.05 at most (of a share of a half), less than one mow tells."""
 
 
 def scored_finishes(
     logbook: Logbook, records: Sequence[MowRecord], features: Mapping[int, MowFeatures], machine: Machine
 ) -> tuple[ScoredFinish, ...]:
-    """The latest mows whose start charge is told, each by the mows before it and the pack as those knew it.
+    """The latest mows of known start charge, with odds from the mows before each and the pack as known then.
 
     records, features : mows by number, oldest first
     """
@@ -78,7 +78,7 @@ def _precedes(one: MowRecord, other: MowRecord) -> bool:
 
 
 def known_then(logbook: Logbook, pack: Pack, chain: Chain, place: int) -> FittedPack | None:
-    """The pack by the mows before that place, or by a few fewer where that fit is not kept."""
+    """The pack as the mows before that place show it, or a few mows fewer where that fit is not kept."""
     for steps in range(place, max(place - KEEP_LAST, 0) - 1, -1):
         fitted = fit_at(logbook, pack, chain.end(steps))
         if fitted is not None:

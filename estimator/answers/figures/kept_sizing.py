@@ -30,11 +30,11 @@ def sized(
     sure: float,
     **more: Any,
 ) -> RecommendedCapacity:
-    """What `recommend_capacity` answers, from the logbook where it was asked the same of the same figures.
+    """The answer of `recommend_capacity`; taken from the logbook where question and figures are the same.
 
     more : its other choices, by name
 
-    Its draws are seeded: equal figures give equal answers, and thirty simulations need seconds.
+    Worth keeping: thirty simulations need seconds, and as draws are seeded the answer would be the same.
     """
     asked = (profile, fitted, tuple(lawns), grass, sure, sorted(more.items()))
     mark = hashlib.sha256(pickle.dumps(asked)).hexdigest()[:20]

@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 
 SEARCH = "profile search"
 SEARCH_VERSION = "4"
-"""Raise it whenever `fit_features` searches for other spreads in the same features."""
+"""Raise it whenever the search of `fit_features` finds other spreads in the same features."""
 
 
 def profile_of(
@@ -26,12 +26,12 @@ def profile_of(
     machine: str | None = None,
     among: Sequence[MowRecord] | None = None,
 ) -> LoadProfile:
-    """What the mows so far say about the next one; from their kept figures, not from readings.
+    """What the mows so far say about the next one, from their kept figures and not from readings.
 
-    machine : only mows with this machine (and those that name none), None takes the only machine or all
-    among : all mows of the logbook, where they are listed already
+    machine : only mows with this machine (and those that name none); None takes the only machine, or all
+    among : all mows of the logbook, where they have been listed already
 
-    The slow part of the fit, its search for the spreads, is kept until a mow or a description changes.
+    The slow part of the fit, the search for the spreads, is kept until a mow or a description changes.
     """
     chosen = list(mows(logbook) if among is None else among)
     if machine is not None:

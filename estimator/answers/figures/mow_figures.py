@@ -1,4 +1,4 @@
-"""The figures of every mow, kept in the logbook so that no answer reads old readings again."""
+"""The figures of every mow, kept in the logbook so that no answer has to read old files again."""
 
 from __future__ import annotations
 
@@ -39,7 +39,7 @@ CARE = "blade care"
 
 
 def used_in_mow(log: Log, features: MowFeatures) -> ChargeUsed:
-    """Charge and energy of a mow: of a log by trapezoid, of hand readings as they were weighed together."""
+    """Charge and energy of a mow: by trapezoid for a log, as weighed together for hand readings."""
     from estimator.fitting.charge_used import charge_used
 
     used = charge_used(log)
@@ -49,16 +49,16 @@ def used_in_mow(log: Log, features: MowFeatures) -> ChargeUsed:
 
 
 def as_noted(features: MowFeatures) -> dict[str, Any]:
-    """Charge and energy [Ah, Wh] of a mow noted by hand with their uncertainties, by `ChargeUsed`'s names."""
+    """Charge [Ah] and energy [Wh] of a mow noted by hand, with uncertainties, named as in `ChargeUsed`."""
     wh, share = features.energy_wh, features.energy_log_std
     ah = wh / features.typical_v
     return {"ah": ah, "wh": wh, "ah_std": share * ah, "wh_std": share * wh}
 
 
 def with_habit(found: Mapping[int, MowFeatures], mow: int, features: MowFeatures) -> MowFeatures:
-    """Features of a mow, its energy as it is known with the person's habit where it was noted by hand.
+    """Features of a mow; where it was noted by hand, its energy is corrected by the person's habit.
 
-    found : of all mows by number
+    found : features of all mows by number
     """
     from estimator.fitting.by_hand.habit import reweighed
 
@@ -94,8 +94,8 @@ def features_of_mows(logbook: Logbook, records: Sequence[MowRecord] | None = Non
 
     records : the mows wanted; None takes all that are not removed
 
-    What is missing or of an older computation is worked out from the kept bytes and kept. Lawn, grass, date
-    and care are taken from the logbook as it stands, so that editing them costs nothing.
+    Figures that are missing or come from an older computation are worked out from the kept bytes, and kept.
+    Lawn, grass, date and care are taken from the logbook as it is now, so that editing them costs nothing.
     """
     from estimator.fitting.load.features import MowFeatures, mow_features
 
@@ -116,7 +116,7 @@ def features_of_mows(logbook: Logbook, records: Sequence[MowRecord] | None = Non
 
 
 def marked(features: Sequence[MowFeatures], *more: object) -> str:
-    """A mark of features and whatever else an answer rests on; the power traces are left out."""
+    """A mark that changes with these features, except their power traces, and with whatever else is given."""
     said = [
         {name: value for name, value in vars(each).items() if name not in ("trace", "phases")}
         for each in features
@@ -155,13 +155,13 @@ def _care_days(logbook: Logbook) -> dict[str | None, tuple[date, ...]]:
 
 
 def with_care(machine: Machine, logbook: Logbook) -> Machine:
-    """The machine with every day of blade care that the logbook knows."""
+    """The machine with all days of blade care that the logbook knows."""
     care = _care_days(logbook)
     return replace(machine, blade_care=tuple(sorted({*care.get(machine.name, ()), *care.get(None, ())})))
 
 
 def latest_day(records: Sequence[MowRecord]) -> date | None:
-    """The day of the latest mow, None where no mow is dated."""
+    """The day of the latest mow; None where no mow is dated."""
     return max((mow.started.date() for mow in records if mow.started is not None), default=None)
 
 

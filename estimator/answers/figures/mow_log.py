@@ -1,4 +1,4 @@
-"""The log of a mow as answers take it: volts that nobody read stand in, and what is unlikely is said."""
+"""The log of a mow as answers take it: usual volts stand in for missing ones; unlikely figures are noted."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ if TYPE_CHECKING:
 
 
 def log_of_mow(logbook: Logbook, number: int) -> Log:
-    """The log of a kept mow; hand readings without volts have those usual for its pack."""
+    """The log of a kept mow; hand readings without volts get those usual for its pack."""
     from estimator.fitting.by_hand.spot_volts import with_usual_volts
 
     log = log_of(logbook, number)
@@ -26,9 +26,9 @@ def log_of_mow(logbook: Logbook, number: int) -> Log:
 
 
 def doubts(log: Log, pack: Pack | None, features: MowFeatures | None = None) -> tuple[str, ...]:
-    """What is unlikely of a mow, a sentence each: hand readings beside the pack, an end while cutting.
+    """What is unlikely about a mow, a sentence each: hand readings that hardly fit the pack, a sudden end.
 
-    features : of the mow; without them nothing is said of its end
+    features : of the mow; without them nothing is said about its end
     """
     from estimator.fitting.by_hand.spot_doubts import spot_doubts
     from estimator.fitting.load.log_end import end_doubts
@@ -38,14 +38,14 @@ def doubts(log: Log, pack: Pack | None, features: MowFeatures | None = None) -> 
 
 
 def doubts_of_mow(logbook: Logbook, number: int, log: Log) -> tuple[str, ...]:
-    """The same of a kept mow, as it is described now."""
+    """What is unlikely about a kept mow, as it is described now."""
     record = mow(logbook, number)
     features = features_of_mows(logbook, [record])[number]
     return doubts(log, _pack_of(logbook, record.pack), features)
 
 
 def with_doubts(log: Log, pack: Pack, features: MowFeatures) -> Log:
-    """The log with a note for each of them."""
+    """The log with a note for each of its doubts."""
     said = doubts(log, pack, features)
     return replace(log, notes=(*log.notes, *said)) if said else log
 

@@ -1,6 +1,6 @@
-"""The fit of a pack with a new mow, worked out before the transaction that keeps it; others need not wait.
+"""The fit of a pack with a new mow, worked out before the transaction that keeps it, so that nobody waits.
 
-What the mow changes in the fits after later ones is left to the next answer: adding an old mow costs no more
+Fits after later mows change too; that is left to the next answer, so that adding an old mow costs no more
 than adding today's.
 """
 
@@ -30,9 +30,9 @@ class Ahead:
 
 
 def fitted_ahead(logbook: Logbook, pack: Pack, mow: Mow, progress: Callable[[str], None]) -> Ahead | None:
-    """The fit with a new mow; None where it lies so far back that all later ones wait for its keeping.
+    """The fit with a new mow; None where the mow lies further back than whole fits are kept.
 
-    Of the mows that come after it nothing is worked out here, however many there are: the next answer does.
+    Fits after the mows that come later are not worked out here, however many there are: the next answer does.
     """
     with logbook.reading():
         end = kept_end(logbook, pack)
@@ -49,14 +49,14 @@ def fitted_ahead(logbook: Logbook, pack: Pack, mow: Mow, progress: Callable[[str
 
 
 def _comes_after_waiting(joined: Rejoining, mow: Mow) -> bool:
-    """Whether steps that are still to be taken lie before a mow."""
+    """Whether mows whose steps are still to be taken come before this mow."""
     started = (mow.started is None, "" if mow.started is None else mow.started.isoformat())
     waiting = [record for record in joined.again if record.id in joined.end.waiting]
     return any(order_of(record)[:2] <= started for record in waiting)
 
 
 def keep_ahead(logbook: Logbook, pack: Pack, ahead: Ahead, record: MowRecord) -> bool:
-    """Keep the fit with the mow, now kept; False, and it is not, where another mow was added meanwhile."""
+    """Keep the fit with a mow that was just kept; False, keeping nothing, where the chain has changed."""
     joined = ahead.joined
     kept = keep_links(logbook, pack, joined, (record,), (ahead.fitted,), record.id, joined.again)
     return kept is not None

@@ -1,9 +1,9 @@
-"""The fit of a pack after each of its mows, kept, and taken anew only from where something changed.
+"""The fit of a pack after each of its mows: kept, and worked out again only from where something changed.
 
-A step whose mark no longer fits is worked out again, and all that follow it. While the logbook knows where
-the chain ends, a new mow is added there without a look at the mows before it.
+A step whose mark no longer matches is worked out again, with all after it. While the logbook knows where
+the chain ends, a new mow is added there without looking at the mows before it.
 
-Kept figures worked out again: after a change of the computation, or when in doubt.
+All kept figures can be worked out again, after a change of the computation or when in doubt.
 """
 
 from __future__ import annotations
@@ -37,23 +37,23 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True)
 class KnownPack:
-    """A pack as its mows know it, and the kept end of its chain; None where that could not be kept."""
+    """A pack as its mows show it, and the kept end of its chain; None where the end could not be kept."""
 
     fitted: FittedPack
     end: ChainEnd | None
 
 
 def fit_of_pack(logbook: Logbook, pack: Pack, progress: Callable[[str], None] = lambda _: None) -> FittedPack:
-    """The pack as all its mows know it; reads readings only where mows or descriptions have changed."""
+    """The pack as all its mows show it; logs are read only where mows or descriptions have changed."""
     return known_pack(logbook, pack, progress).fitted
 
 
 @dataclass(frozen=True)
 class Rejoining:
-    """The last mows of a pack's chain that come after one that is added out of order.
+    """Where a mow added out of order joins its pack's chain.
 
-    end : of the chain as it is kept; stays : the part of it that comes before
-    fitted : the pack after that part; again : the mows after it, whose steps are taken anew
+    end : of the chain as it is kept; stays : the end of the part that comes before the mow
+    fitted : the pack after that part; again : the mows after it, whose steps are taken again
     """
 
     end: ChainEnd
@@ -63,7 +63,7 @@ class Rejoining:
 
 
 def known_pack(logbook: Logbook, pack: Pack, progress: Callable[[str], None] = lambda _: None) -> KnownPack:
-    """The pack as all its mows know it, with the end to which another mow can be added."""
+    """The pack as all its mows show it, with the end to which another mow can be added."""
     with logbook.reading():
         end = kept_end(logbook, pack)
         later = [] if end is None else mows(logbook, pack=pack.name, above=end.seen)
@@ -87,10 +87,10 @@ def known_pack(logbook: Logbook, pack: Pack, progress: Callable[[str], None] = l
 
 
 def rejoining(logbook: Logbook, pack: Pack, end: ChainEnd, started: datetime | None) -> Rejoining | None:
-    """Where a new mow joins the chain; None where that lies further back than whole fits are kept for.
+    """Where a new mow joins the chain; None where that lies further back than whole fits are kept.
 
-    started : when the new mow began; None for one without a date, or where there is none: the chain then goes
-        on from its end
+    started : when the new mow began; None where it has no date or there is no new mow: the chain then goes on
+        from its end
     """
     with logbook.reading():
         stays = end.before(started)
@@ -110,10 +110,10 @@ def keep_links(
     newest: int,
     waiting: Sequence[MowRecord] = (),
 ) -> ChainEnd | None:
-    """Add mows with the fits after them to a chain; the new end, None where the kept end had changed.
+    """Add mows with the fits after them to a chain; returns its new end, None where its kept end had changed.
 
-    records : the mows whose steps are taken anew, and all of the pack with numbers above `joined.end.seen`
-        and up to `newest`, in their order; waiting : those after them whose steps are left for later
+    records : the mows whose steps are taken again, and all of the pack with numbers above `joined.end.seen`
+        and up to `newest`, in order; waiting : the mows after them, whose steps are left for later
     """
     seen, end = joined.end.seen, joined.stays
     with logbook.writing():
@@ -131,10 +131,10 @@ def keep_links(
 def one_step(
     fitted: Pack, log: Log, start_charge: float | None, temperature_c: float | None, day: date | None
 ) -> FittedPack:
-    """The pack after one more log; a log that cannot teach anything about it leaves it as it was.
+    """The pack after one more log; a log that shows nothing about the pack leaves it as it was.
 
-    Hand readings count as what they are: between them volts and amps are a stand-in, and a sag that nobody
-    read would be learned as resistance.
+    Hand readings are learned from in their own way: the volts and amps between them only stand in, and their
+    sag, which nobody read, would be learned as resistance.
     """
     from estimator.errors import InputError
     from estimator.fitting.by_hand.pack_by_hand import learn_by_hand
@@ -166,7 +166,7 @@ def steps_of_pack(logbook: Logbook, pack: Pack) -> tuple[PackStep, ...]:
 def _worked_out(
     logbook: Logbook, pack: Pack, progress: Callable[[str], None]
 ) -> tuple[KnownPack, tuple[PackStep, ...]]:
-    """The whole chain, from the last kept fit before the first step that no longer holds."""
+    """Work out the chain from the last kept fit before the first step that no longer holds."""
     with logbook.reading():
         chain = chain_of(logbook, pack)
         steps: list[PackStep] = []
@@ -191,7 +191,7 @@ def _worked_out(
 def _keep_in_place(
     logbook: Logbook, pack: Pack, chain: Chain, steps: Sequence[PackStep], fitted: FittedPack
 ) -> Chain | None:
-    """Keep the last of the steps; None, and nothing is kept, where meanwhile what it rests on has changed."""
+    """Keep the last of the steps; None, keeping nothing, where what it rests on has changed meanwhile."""
     with logbook.writing():
         now = still(logbook, pack, chain, len(steps))
         if now is not None:
@@ -209,7 +209,7 @@ def _keep_end(logbook: Logbook, pack: Pack, chain: Chain) -> ChainEnd | None:
 
 
 def refresh_figures(logbook: Logbook, progress: Callable[[str], None] = lambda _: None) -> int:
-    """Work out what is missing or of an older computation; returns the number of mows looked at."""
+    """Work out figures that are missing or come from an older computation; returns the number of mows."""
     records = mows(logbook)
     for place, record in enumerate(records, start=1):
         progress(f"mow {place} of {len(records)}")
@@ -220,6 +220,6 @@ def refresh_figures(logbook: Logbook, progress: Callable[[str], None] = lambda _
 
 
 def renew_figures(logbook: Logbook, progress: Callable[[str], None] = lambda _: None) -> int:
-    """Forget every kept figure and work it out from the uploaded bytes; returns the number of mows."""
+    """Drop all kept figures and work them out from the uploaded bytes; returns the number of mows."""
     forget_derived(logbook)
     return refresh_figures(logbook, progress)

@@ -1,7 +1,4 @@
-"""Discharge curves of a pack's mows, kept in the logbook.
-
-The capacity of a pack as its mows show it, one by one.
-"""
+"""Discharge curves of a pack's mows, kept in the logbook, and the capacity that each mow shows."""
 
 from __future__ import annotations
 
@@ -37,7 +34,7 @@ class DatedCurve:
 
 
 def plain_curve(log: Log, start_charge: float | None, temperature_c: float | None) -> dict[str, Any]:
-    """A log's discharge curve as plain values; empty where the log gives none, such as hand readings."""
+    """A log's discharge curve as plain values; empty where the log gives none, as hand readings do."""
     from estimator.fitting.seasons.discharge_curves import discharge_curve
 
     try:
@@ -49,7 +46,7 @@ def plain_curve(log: Log, start_charge: float | None, temperature_c: float | Non
 def curves_of_pack(logbook: Logbook, pack: Pack, capacity_ah: float) -> tuple[DatedCurve, ...]:
     """Discharge curves of the pack's dated mows, oldest first.
 
-    capacity_ah : usable capacity [Ah], which places mows that did not start full
+    capacity_ah : usable capacity [Ah]; needed to place mows that did not start full
     """
     from estimator.fitting.seasons.discharge_curves import DischargeCurve
 
@@ -74,9 +71,9 @@ def curves_of_pack(logbook: Logbook, pack: Pack, capacity_ah: float) -> tuple[Da
 def capacity_seen(
     logbook: Logbook, pack: Pack, curves: Sequence[DatedCurve] | None = None
 ) -> CapacityHistory:
-    """What each dated mow by itself says of the pack's capacity, oldest first, up to what it holds now.
+    """The pack's capacity as each dated mow by itself shows it, oldest first, up to what the pack holds now.
 
-    curves : the discharge curves of its mows, where they are read already
+    curves : the discharge curves of its mows, where they have been read already
     """
     from estimator.fitting.seasons.capacity_history import capacity_history
 

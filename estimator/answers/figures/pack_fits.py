@@ -1,4 +1,4 @@
-"""Whole fits of a pack kept in the logbook: of the last mows of its chain, and here and there before them."""
+"""Whole fits of a pack, kept in the logbook after each of the last mows of its chain and some earlier."""
 
 from __future__ import annotations
 
@@ -14,11 +14,11 @@ if TYPE_CHECKING:
 
 FIT = "pack fit"
 KEEP_EVERY = 16
-"""Before the last KEEP_LAST mows, a whole fit (some 6 kB packed) is kept for every so many: 0.4 kB a mow."""
+"""Before the last KEEP_LAST mows, one whole fit (some 6 kB packed) is kept for so many mows: 0.4 kB a mow."""
 
 
 def keep_fit(logbook: Logbook, step: PackStep, fitted: FittedPack, before: ChainEnd) -> None:
-    """Keep a step with the whole fit after it, and thin out the fits that are no longer among the last.
+    """Keep a step and the whole fit after it; drop most fits that are no longer among the last.
 
     before : where the chain ended before the step
     """
@@ -31,7 +31,7 @@ def keep_fit(logbook: Logbook, step: PackStep, fitted: FittedPack, before: Chain
 
 
 def fit_at(logbook: Logbook, pack: Pack, end: ChainEnd) -> FittedPack | None:
-    """The whole fit at the end of a chain under the pack's present name, None where it is not kept."""
+    """The whole fit at the end of a chain, under the pack's present name; None where it is not kept."""
     from estimator.fitting.pack.fitted_pack import FittedPack, as_fitted
 
     if end.mow == 0:
@@ -44,14 +44,14 @@ def fit_at(logbook: Logbook, pack: Pack, end: ChainEnd) -> FittedPack | None:
 
 
 def rounded(fitted: FittedPack) -> FittedPack:
-    """A fit with nine digits, as it is kept: enough for any answer, and the same after keeping as before."""
+    """A fit to nine digits, as it is kept: enough for any answer, and the same before and after keeping."""
     from estimator.fitting.pack.fitted_pack import FittedPack
 
     return FittedPack.from_plain(_unfolded(_short(_folded(fitted.as_plain()))))
 
 
 def _folded(plain: dict[str, Any]) -> dict[str, Any]:
-    """A fit's plain values with the lower half of the covariance only."""
+    """A fit's plain values with only the lower half of the covariance."""
     return {**plain, "covariance": [row[: place + 1] for place, row in enumerate(plain["covariance"])]}
 
 

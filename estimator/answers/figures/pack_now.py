@@ -15,11 +15,11 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True)
 class PackNow:
-    """What a pack holds now, by all its mows.
+    """What a pack holds now, from all its mows.
 
     usable_ah, usable_std_ah [Ah] : what it gives from full when mowing; this is what people see
     capacity_ah, capacity_std_ah [Ah] : what a slow discharge at 25 °C gives
-    known_from : in words
+    known_from : what the figures come from, in words
     """
 
     usable_ah: float
@@ -30,7 +30,7 @@ class PackNow:
 
     @property
     def usable_share(self) -> float:
-        """What mowing leaves of a slow discharge, 0..1."""
+        """The share of a slow discharge that mowing can use, 0..1."""
         return self.usable_ah / self.capacity_ah
 
     @property
@@ -74,7 +74,7 @@ def pack_now(fitted: FittedPack) -> PackNow:
     logs = f"from {fitted.logs} log{'' if fitted.logs == 1 else 's'}"
     label = "by its label" if fitted.rated.first_year is None else "by its label and age"
     if fitted.logs and fitted.pace.gave is None:
-        # its mows may well have met the cut-off: from where, none says
+        # mows may have reached the cut-off, but none shows from which charge
         label += ", as no log goes from full to the cut-off"
     return PackNow(
         fitted.usable_ah,

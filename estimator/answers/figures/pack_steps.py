@@ -1,7 +1,7 @@
-"""What is kept of a pack's chain of mows: a step for each, and where it ends.
+"""What is kept of a pack's chain of mows: a step for each mow, and where the chain ends.
 
-Every kept step carries a mark of all that it rests on: the pack's description, the mows before it, their
-files, days, start charges and temperatures.
+Every kept step carries a mark of all that it rests on: the pack's description and, for its mow and all before
+it, files, day, start charge and temperature.
 """
 
 from __future__ import annotations
@@ -33,9 +33,9 @@ END = "end of pack steps"
 CHAIN_VERSION = "33"
 """Raise it whenever `update_fit` or the importer finds another pack in the same bytes."""
 KEEP_LAST = 64
-"""So many places at the end of a chain are known without a look at its mows, each with its whole fit: a mow
-that comes out of order, but not by more than that, costs its own step only; the steps after it are taken when
-an answer needs them."""
+"""How many places at the end of a chain are kept with whole fits. A mow that comes out of order by no more
+than that costs only its own step, without a look at the others; steps after it are taken when an answer needs
+them."""
 
 
 @dataclass(frozen=True)
@@ -50,7 +50,7 @@ class PackStep:
 
     @classmethod
     def of(cls, record: MowRecord, mark: str, fitted: FittedPack) -> PackStep:
-        """The step of a mow with the fit after it."""
+        """The step of a mow, from the fit after it."""
         ohm = fitted.resistance_ohm or float("nan")
         return cls(record.id, mark, fitted.capacity_ah, fitted.capacity_std_ah, ohm)
 
@@ -64,7 +64,7 @@ class Place:
     mark: str
 
     def comes_before(self, started: datetime | None) -> bool:
-        """Whether a mow of that start and a higher number is listed later.
+        """Whether a mow of that start and with a higher number is listed later.
 
         >>> place = Place(3, "2025-05-01T09:00:00", "")
         >>> [place.comes_before(datetime(year, 5, 1, 9)) for year in (2024, 2025)], place.comes_before(None)
@@ -75,13 +75,13 @@ class Place:
 
 @dataclass(frozen=True)
 class ChainEnd:
-    """Where the chain of a pack's mows ends; any edit of the logbook forgets it.
+    """Where the chain of a pack's mows ends; any edit of the logbook drops it.
 
     root : mark of the pack's description, with which the chain begins
     last : its last places, KEEP_LAST at most
-    steps : number of mows in the chain
-    seen : number of the newest mow of the logbook then, of whatever pack; those above it came later
-    waiting : numbers of the mows that come after the last place and whose steps are still to be taken
+    steps : how many mows the chain has
+    seen : number of the newest mow, of any pack, when the end was kept; higher numbers came later
+    waiting : numbers of the mows after the last place whose steps are still to be taken
     """
 
     root: str
@@ -101,7 +101,7 @@ class ChainEnd:
         return self.last[-1].mark if self.last else self.root
 
     def before(self, started: datetime | None) -> ChainEnd | None:
-        """The end without the places after a newer mow of that start; None where that lies further back.
+        """The end before the place where a newer mow of that start belongs; None where it lies further back.
 
         >>> places = tuple(Place(day, f"2025-05-0{day}T09:00:00", "") for day in (1, 2, 4))
         >>> ChainEnd("", places, steps=3, seen=4).before(datetime(2025, 5, 3)).mow
@@ -123,10 +123,10 @@ class ChainEnd:
 
 @dataclass(frozen=True)
 class Chain:
-    """All mows of a pack in their order with the marks of their steps, at one moment of the logbook.
+    """All mows of a pack in order, with the marks of their steps, at one moment of the logbook.
 
     change : the logbook's latest edit at that moment
-    agreed : how many of its first steps still rest on the same, where edits were seen since
+    agreed : how many of its first steps still rest on the same figures, where there were edits since
     """
 
     root: str
@@ -137,7 +137,7 @@ class Chain:
     agreed: int
 
     def end(self, steps: int) -> ChainEnd:
-        """Where it ends after so many steps."""
+        """The end of the chain if it had only so many steps."""
         last = slice(max(steps - KEEP_LAST, 0), steps)
         places = tuple(
             Place(mow.id, _moment(mow.started), mark)
@@ -147,12 +147,12 @@ class Chain:
 
 
 def root_of(pack: Pack) -> str:
-    """The mark of a pack's description but for its name, with which its chain begins."""
+    """The mark of a pack's description without its name; its chain begins with this mark."""
     return _hash(CHAIN_VERSION, sorted(asdict(replace(pack, name="pack")).items()))
 
 
 def next_mark(mark: str, record: MowRecord) -> str:
-    """The mark of the step of a mow after a step of that mark."""
+    """The mark of a mow's step, which follows a step with that mark."""
     return _hash(
         mark, record.id, day_of(record.started), record.start_charge, record.temperature_c,
         sorted(record.decisions.items()),
@@ -161,7 +161,7 @@ def next_mark(mark: str, record: MowRecord) -> str:
 
 
 def chain_of(logbook: Logbook, pack: Pack) -> Chain:
-    """The chain of a pack as its mows are now; all of them are listed for it."""
+    """The chain of a pack as its mows are now; this lists all of them."""
     with logbook.reading():
         records = tuple(mows(logbook, pack=pack.name))
         newest, change = newest_number(logbook), latest_change(logbook)
@@ -174,7 +174,7 @@ def chain_of(logbook: Logbook, pack: Pack) -> Chain:
 
 
 def still(logbook: Logbook, pack: Pack, chain: Chain, count: int) -> Chain | None:
-    """The chain as seen now, None where its first so many steps rest on something else than before."""
+    """The chain as seen now; None where something has changed that its first `count` steps rest on."""
     change = latest_change(logbook)
     if change != chain.change:
         now = chain_of(logbook, pack).marks
@@ -186,7 +186,7 @@ def still(logbook: Logbook, pack: Pack, chain: Chain, count: int) -> Chain | Non
 
 
 def kept_steps(logbook: Logbook, chain: Chain) -> tuple[PackStep | None, ...]:
-    """The kept step of each mow of the chain, None where it is missing or rests on something else."""
+    """The kept step of each mow of the chain; None where it is missing or rests on something else."""
     found = derived_of_mows(logbook, STEP, CHAIN_VERSION, [record.id for record in chain.records])
     return tuple(
         PackStep(**found[record.id]) if found.get(record.id, {}).get("mark") == mark else None
@@ -200,7 +200,7 @@ def keep_end(logbook: Logbook, pack: Pack, end: ChainEnd) -> None:
 
 
 def kept_end(logbook: Logbook, pack: Pack) -> ChainEnd | None:
-    """Where the chain of a pack ends, None where that is not kept or it begins with another description."""
+    """Where the chain of a pack ends; None where that is not kept or the pack's description has changed."""
     plain = derived_of(logbook, f"pack {pack.name}", END, CHAIN_VERSION)
     if plain is None or plain["root"] != root_of(pack):
         return None

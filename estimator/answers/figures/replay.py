@@ -1,4 +1,4 @@
-"""The logbook replayed: each mow predicted from those before it, and kept until one of them changes."""
+"""The logbook replayed: each mow is predicted from those before it, and kept until one of these changes."""
 
 from __future__ import annotations
 
@@ -18,11 +18,11 @@ if TYPE_CHECKING:
 
 PREDICTED = "predicted"
 PREDICTED_VERSION = "6"
-"""Raise it whenever a mow is predicted otherwise from the same features."""
+"""Raise it whenever the same features give another prediction."""
 LEVEL = 0.90
-"""Rows are kept for this level only."""
+"""The only level for which rows are kept."""
 KEPT_AT_ONCE = 50
-"""So many rows are written together: who gives up waiting loses no more than these."""
+"""How many rows are written together, and so the most that is lost when the user gives up waiting."""
 
 
 def replay(
@@ -32,13 +32,13 @@ def replay(
     machine: Machine | None = None,
     last: int | None = None,
 ) -> TrackRecord:
-    """Predict each mow that did its whole lawn from those before it, with its own lawn and grass.
+    """Predict each mow that did its whole lawn from the mows before it, for its own lawn and grass.
 
     features : by number of the mow, oldest first
-    machine : where only its mows are replayed; rows are kept of a replay of all
-    last : only so many of the newest are predicted (all of them are learned from)
+    machine : given where only its mows are replayed; rows are kept only for a replay of all mows
+    last : how many of the newest mows are predicted (all of them are learned from)
 
-    Every mow has random numbers of its own, so that its row is the same whichever others are worked out.
+    Every mow has random numbers of its own, so that its row does not depend on which others are worked out.
     """
     from estimator.predictor.track_record import Predicted, each_predicted, sum_up
 
@@ -46,7 +46,7 @@ def replay(
         raise InputError(f"level is {level}", mend="give a chance between 0 and 1, such as 0.9")
     whole = {number: one for number, one in features.items() if one.whole}
     numbers, marks = list(whole), [""]
-    for one in whole.values():  # all that its row rests on: its own figures and those of the mows before
+    for one in whole.values():  # a row rests on the figures of its mow and of all mows before
         marks.append(marked([one], marks[-1]))
     del marks[0]
     kept = {}

@@ -1,4 +1,4 @@
-"""Minutes left that the latest mows down to the cut-off would have been given half-way, kept with each."""
+"""Minutes left that would have been said half-way through the latest mows down to the cut-off; kept."""
 
 from __future__ import annotations
 
@@ -19,16 +19,16 @@ if TYPE_CHECKING:
 
 SAID = "said half-way"
 SAID_VERSION = "5"
-"""Raise it whenever half-way through a mow other minutes would be said by the same mows before it."""
+"""Raise it whenever the same earlier mows would say other minutes half-way through a mow."""
 STRETCH = "stretch of minutes"
 LATEST = 8
-"""So many mows at most are looked at: each is a log fitted and a pack run down anew."""
+"""How many mows are scored at most: for each a log is fitted and a pack is run down."""
 
 
 def said_half_way(
     logbook: Logbook, records: Sequence[MowRecord], features: Mapping[int, MowFeatures]
 ) -> tuple[SaidHalfWay, ...]:
-    """The latest logged mows that ended at the cut-off, each by the pack as the mows before it knew it.
+    """The latest logged mows that ended at the cut-off, each with the pack as the mows before it show it.
 
     records, features : mows by number, oldest first
     """
@@ -61,13 +61,13 @@ def said_half_way(
 
 
 def keep_stretch(logbook: Logbook, score: HalfWayScore | None) -> None:
-    """Keep what the misses make of later bands, for `with_record`."""
+    """Keep by how much the misses widen later bands, for `with_record`."""
     if logbook.keeps:
         keep_derived(logbook, STRETCH, STRETCH, SAID_VERSION, {"by": 1.0 if score is None else score.stretch})
 
 
 def with_record(logbook: Logbook, left: MinutesLeft) -> MinutesLeft:
-    """Minutes left with the width that the track record gives its band, as it was when last replayed."""
+    """Minutes left, their band as wide as the track record, when last replayed, says it should be."""
     from estimator.predictor.half_way import stretched
 
     kept = derived_of(logbook, STRETCH, STRETCH, SAID_VERSION)

@@ -1,1 +1,1 @@
-"""Mows read, looked at, kept and changed."""
+"""Read, look at, keep and change mows."""

@@ -1,4 +1,4 @@
-"""Right after a mow: as predicted or not, and what the rest of the charge would still mow."""
+"""Right after a mow: whether it came as predicted, and what the charge that is left would still mow."""
 
 from __future__ import annotations
 
@@ -23,11 +23,11 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True)
 class AfterMow:
-    """A mow beside its prediction, and the charge that it left.
+    """A mow compared with its prediction, and what the charge left would do.
 
-    predicted : the mow as the ones before it predict it, and as it came, with its band from day to day; None
-        for the first one and for one that did not do its whole lawn
-    doubts : what is unlikely of it, a sentence each
+    predicted : the mow as the mows before it predict it, and as it came, with its band from day to day; None
+        for the first mow and for one that did not do its whole lawn
+    doubts : what is unlikely about it, a sentence each
     more : the other lawns, likeliest first, each with the chance that the charge left finishes it
     """
 
@@ -39,16 +39,16 @@ class AfterMow:
 
     @property
     def harder(self) -> float | None:
-        """Energy used over what was predicted, less one; None where nothing was predicted.
+        """Energy used over energy predicted, minus one; None where nothing was predicted.
 
-        0.08 where 270 Wh came and 250 Wh were predicted.
+        0.08 where 270 Wh were used and 250 Wh predicted.
         """
         found = self.predicted
         return None if found is None else found.energy_came_wh / found.energy_wh - 1
 
 
 def after_mow(logbook: Logbook, number: int) -> AfterMow:
-    """What to know when a mow was just kept.
+    """What to know about a mow that was just kept.
 
     Raises InputError for a mow that is not in the logbook.
     """

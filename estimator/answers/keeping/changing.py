@@ -1,7 +1,4 @@
-"""Changing what is kept: a mow is edited, removed or restored, a day of blade care is noted.
-
-Days that a mow or blade care can have.
-"""
+"""Change what is kept: edit, split, remove or restore a mow, note a day of blade care; check its day."""
 
 from __future__ import annotations
 
@@ -26,7 +23,7 @@ from estimator.written_days import moment
 def edit_mow(
     logbook: Logbook, mow: int, progress: Callable[[str], None] = lambda _: None, **edits: Any
 ) -> MowRecord:
-    """Change what was said of a mow, keep its history, and refit what rests on it.
+    """Change what was said of a mow, keep the history, and fit again what rests on it.
 
     edits : as for the logbook's `edit_mow`; `hand` corrects hand readings, by their names in `SpotNotes`
     """
@@ -53,9 +50,9 @@ def split_mow(
     lawn: str,
     progress: Callable[[str], None] = lambda _: None,
 ) -> MowRecord:
-    """Make two mows of one log: until then it was the lawn it is of, from then on another; gives the second.
+    """Split a mow in two: up to `until` its lawn stays, from then on it is `lawn`; returns the second mow.
 
-    until : minutes [min] from its start, also as "25 min", or the time of day, such as "12:40"
+    until : minutes [min] from its start, "25 min", or a time of day such as "12:40"
     """
     before = kept.mow(logbook, mow)
     log = kept.log_of(logbook, mow)
@@ -71,7 +68,7 @@ def split_mow(
 
 
 def _seconds_in(until: float | str, started: datetime | None) -> float:
-    """Seconds [s] from the start of a mow to a moment that is given in minutes or as a time of day."""
+    """Seconds [s] from the start of a mow to a moment given in minutes or as a time of day."""
     if isinstance(until, float | int):
         return 60.0 * until
     try:
@@ -84,7 +81,7 @@ def _seconds_in(until: float | str, started: datetime | None) -> float:
 
 
 def remove_mow(logbook: Logbook, mow: int, progress: Callable[[str], None] = lambda _: None) -> MowRecord:
-    """Take a mow out of every answer; it can be restored."""
+    """Take a mow out of all answers; it can be restored."""
     kept.remove_mow(logbook, mow)
     record = kept.mow(logbook, mow)
     _refresh(logbook, {record.pack}, progress)
@@ -100,7 +97,7 @@ def restore_mow(logbook: Logbook, mow: int, progress: Callable[[str], None] = la
 
 
 def note_care(logbook: Logbook, day: date | str, words: str, machine: Machine | None = None) -> kept.Event:
-    """Note a day of blade care of a machine, or of all."""
+    """Note a day of blade care for one machine, or for all of them."""
     with logbook.writing():
         number = kept.keep_event(logbook, day, CARE, words, machine.name if machine else None)
         noted = next(event for event in kept.events_of(logbook) if event.id == number)
@@ -117,11 +114,11 @@ def _refresh(logbook: Logbook, packs: set[str | None], progress: Callable[[str],
 FIRST_YEAR = 1990
 """Earlier dates come from a clock that was never set (common practice)."""
 AHEAD = timedelta(days=1)
-"""Clocks of other time zones are ahead by up to so much."""
+"""How far ahead a clock in another time zone can be, rounded up."""
 
 
 def check_day(day: date | None, what: str, now: datetime | None = None) -> None:
-    """Raise InputError for a day to come, and for one before there were such mowers.
+    """Raise InputError for a day in the future, and for one before FIRST_YEAR.
 
     >>> check_day(datetime(2025, 5, 1, 9), "start of the mow", now=datetime(2025, 5, 1, 8))
     >>> check_day(date(2035, 5, 1), "start of the mow", now=datetime(2025, 5, 1, 8))

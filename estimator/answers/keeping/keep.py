@@ -1,4 +1,4 @@
-"""Keeping a mow: read its files, look at what they hold, and store all of it at once or nothing."""
+"""Keep a mow: read its files, look at what they hold, and keep all of it at once, or nothing."""
 
 from __future__ import annotations
 
@@ -29,10 +29,10 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True)
 class Circumstances:
-    """What the user says of a mow besides its files; pack and machine may be left out if there is one.
+    """What the user says of a mow besides its files; pack and machine can be left out if there is only one.
 
     start_charge : 0..1, 1 straight from the charger
-    decisions : what the importer is told about the files; meters : names of the meters they come from
+    decisions : what overrules the importer; meters : names of the meters that the files come from
     """
 
     lawn: str
@@ -49,7 +49,7 @@ class Circumstances:
 
 @dataclass(frozen=True)
 class LookedAt:
-    """A mow read but not kept: its log and what was mended in it, for drawing, and its figures."""
+    """A mow that was read but not kept: its figures, and for drawing its log and what was mended in it."""
 
     log: Log
     examined: Examined
@@ -71,10 +71,10 @@ def add_mow(
     said: Circumstances,
     progress: Callable[[str], None] = lambda _: None,
 ) -> MowFigures:
-    """Read a mow's files and keep them with their figures and the pack's fit with it, in one transaction.
+    """Read a mow's files and keep them, their figures and the new fit of the pack in one transaction.
 
-    Where mows of the pack that came later are kept already, their fits follow when an answer needs them.
-    Raises InputError for files or words that cannot be taken; the logbook then is as it was.
+    Where later mows of the pack are already kept, the fits after them follow when an answer needs them.
+    Raises InputError for files or words that cannot be taken; the logbook then stays as it was.
     """
     progress(f"reading {', '.join(name for name, _ in files)}")
     read = read_mow(logbook, files, said)
@@ -113,9 +113,9 @@ def add_mow(
 
 
 def spot_file(spot: SpotNotes, noted: datetime | None = None) -> tuple[str, bytes]:
-    """Hand readings as the file that is kept for them: one line a reading.
+    """The file that is kept for hand readings: one line for each reading.
 
-    noted : when; the same round figures at another time are another mow
+    noted : when they were noted; the same round figures at another time are another mow
 
     >>> from estimator.importer.log import SpotNotes
     >>> spot_file(SpotNotes(typical_a=6.5, minutes=22))

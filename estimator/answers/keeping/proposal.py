@@ -1,4 +1,4 @@
-"""What a log most likely is of, before anybody says: its pack, its lawn, and whether the pack was full."""
+"""What a log most likely shows, before anybody says: its pack, its lawn, and whether the pack was full."""
 
 from __future__ import annotations
 
@@ -24,25 +24,25 @@ if TYPE_CHECKING:
     from estimator.importer.log import Log
 
 LATEST = 60
-"""So many of the latest mows are looked at: habits change with the seasons."""
+"""How many of the latest mows are looked at: habits change with the seasons."""
 FULL_SHARE = 0.98
 """The share of its charging voltage that a full pack shows when mowing begins (common practice)."""
 LATEST_BONUS = 0.02
-"""So much nearer, as a share of the voltage, another pack must be than the one that was used last."""
+"""How much nearer the voltage another pack must be than the pack used last, as a share of the voltage."""
 MINUTES_STD, ENERGY_STD = 0.15, 0.3
-"""Least relative spread from mow to mow of a lawn: steps and turns are alike, the grass is not (common
+"""Least relative spread of a lawn from mow to mow: the path stays the same, the grass does not (common
 practice)."""
 UNMOWN_STD = 0.5
-"""The spread where a lawn was never mown and its area alone is known (common practice)."""
+"""Relative spread of a lawn that was never mown, so that only its area is known (common practice)."""
 SOON, SOON_ODDS = 0.35, 0.1
-"""A lawn that was mown less than this share of its usual interval ago is this much less likely."""
+"""A lawn last mown less than this share of its usual interval ago has its odds multiplied by this factor."""
 
 
 @dataclass(frozen=True)
 class Proposal:
-    """What is filled in before anybody says otherwise; None where nothing speaks for one.
+    """What is filled in before anybody says otherwise; None where there is no evidence.
 
-    start_charge : 1 where the first volts are those of a full pack, else None: it is then worked out
+    start_charge : 1 where the first volts are those of a full pack; else None, to be worked out
     minutes [min], energy_wh [Wh] : of the log
     """
 
@@ -54,7 +54,7 @@ class Proposal:
 
 
 def propose(logbook: Logbook, log: Log, started: datetime | None = None) -> Proposal:
-    """Pack from the volts, lawn from length, energy and habit, a full start from the first volts.
+    """Pack from the volts, lawn from minutes, energy and habit, a full start from the first volts.
 
     started : when the mow began, where the log does not say
     """
@@ -93,7 +93,7 @@ def _can_be(log: Log, lawn: Lawn) -> bool:
 
 
 def likely_pack(log: Log, known: Sequence[Pack], used_last: str | None) -> Pack | None:
-    """The pack whose volts these can be; where several can, the one that begins fullest or was used last.
+    """The pack that the volts can come from; of several, the one nearest to a full start, or used last.
 
     >>> import pandas as pd
     >>> from estimator.importer.log import Log
@@ -127,7 +127,7 @@ def likely_lawn(
     features: Mapping[int, MowFeatures],
     started: datetime | None,
 ) -> str | None:
-    """The lawn whose mows take such minutes and energy, by how often and how lately it is mown.
+    """The lawn whose mows take about these minutes and this energy, and that is mown often and is due.
 
     latest, features : the latest mows, and what they took by number
     """
@@ -161,7 +161,7 @@ def likely_lawn(
 
 
 def begins_full(logbook: Logbook, log: Log, pack: Pack | None) -> bool:
-    """Whether the first volts are those that the pack, as known, shows when it is full, and hardly else."""
+    """Whether the first volts are what the pack, as known, shows when full and hardly ever otherwise."""
     from estimator.fitting.pack.log_grid import trace_of
     from estimator.fitting.pack.start_charge import start_of
 

@@ -17,20 +17,20 @@ if TYPE_CHECKING:
     from estimator.importer.meter import Accuracy, Meter
 
 AS_KEPT = ("day_first", "decimal", "reverse", "interval_s", "gap_s", "sheet", "state", "day_first_seen")
-"""What a kept description of a meter holds by the importer's names."""
+"""The fields of a kept meter that have the importer's names."""
 ROOT_3 = math.sqrt(3)
 ROOT_12 = math.sqrt(12)
-"""Half width and width of a rectangular distribution over its standard deviation, JCGM 100:2008, 4.3.7."""
+"""Half width and width of a rectangular distribution over its standard deviation; JCGM 100:2008, 4.3.7."""
 OF_METER = ("columns", "interval_s", "gap_s", "sheet", "state", "decimal", "day_first")
-"""Decisions that hold for every file of a meter; a zero error or a turned clamp is of one mow."""
+"""Decisions that hold for every file of a meter; a zero error or a reversed clamp belongs to one mow."""
 
 
 @dataclass(frozen=True)
 class ReadFiles:
-    """A log with the decisions it was read with, as they are kept: JSON-able, meters included.
+    """A log with the decisions it was read with, meters included, in the form in which they are kept (JSON).
 
-    learned : what is to be known of each meter from now on: by what its files are recognised, and how they
-        are read; examined : what was mended
+    learned : what to know of each meter from now on: how its files are recognised and read
+    examined : what was mended
     """
 
     log: Log
@@ -45,7 +45,7 @@ def read_with_meters(
     decisions: Mapping[str, Any] | None = None,
     meters: Sequence[str] = (),
 ) -> ReadFiles:
-    """Read files (name, bytes) with the meters named, or with known meters whose titles the files bear.
+    """Read files (name, bytes) with the meters named, or with known meters that have these column titles.
 
     decisions : what overrules the importer, as `Choices`
     Raises InputError for files that cannot be taken, and for a meter that is not described.
@@ -58,7 +58,7 @@ def read_with_meters(
     found = examine_once(list(files), **({**choices, "meters": used} if used else choices))
     if used:
         choices["meters"] = [meter.as_plain() for meter in used]
-    # Of two files, nobody said which one a decision was meant for.
+    # With two files it is not known for which one a decision was meant.
     one = choices if len(files) == 1 else {}
     told = {name: one[name] for name in OF_METER if one.get(name) not in (None, "", {})}
     learned = {
@@ -74,7 +74,7 @@ def _habit(meter: Meter) -> dict[str, bool]:
 
 
 def remember_meters(logbook: Logbook, learned: Mapping[str, Mapping[str, Any]]) -> None:
-    """Keep what was learned of meters, so that their next files are recognised and read alike."""
+    """Keep what was learned of meters, so that their next files are recognised and read in the same way."""
     for name, new in learned.items():
         plain = kept.meter(logbook, name)
         if any(plain.get(what) != value for what, value in new.items()):
@@ -82,7 +82,7 @@ def remember_meters(logbook: Logbook, learned: Mapping[str, Mapping[str, Any]]) 
 
 
 def used_meters(logbook: Logbook, names: Sequence[str]) -> list[Meter]:
-    """The meters of those names, or all that are recognised by the titles of their files."""
+    """The meters of those names; without names, all whose files can be recognised by their column titles."""
     if names:
         return [meter_of(name, kept.meter(logbook, name)) for name in names]
     known = [meter_of(name, plain) for name, plain in kept.meters(logbook).items()]
@@ -104,7 +104,7 @@ def _check_names(decisions: Mapping[str, Any]) -> None:
 
 
 def meter_of(name: str, plain: Mapping[str, Any]) -> Meter:
-    """A meter as the importer takes it, from its kept description in standard uncertainties.
+    """A meter as the importer takes it, from its kept description, which holds standard uncertainties.
 
     >>> meter_of("clamp", {"current_gain": 0.01, "current_zero_a": 0.05}).current.percent
     1.732...

@@ -42,10 +42,10 @@ class MowFigures:
     """What one mow holds.
 
     mow : its number, None where it was only looked at; ah, wh : with standard uncertainties
-    gap_minutes [min] : without readings; peaks [W] : over 1, 5 and 30 s, None
-        where the readings stand too far apart to show them
-    pack_now : the pack as known with this mow
-    later : how many later mows of the pack are kept; what it changes in the pack after them is not in it yet
+    gap_minutes [min] : without readings; peaks [W] : over 1, 5 and 30 s, None where the readings are too far
+        apart to show them
+    pack_now : the pack as known with this mow, but without the later ones
+    later : how many later mows of the pack are kept
     twins : mows of the pack that may be the same one, kept from other files
     """
 
@@ -76,7 +76,7 @@ class MowFigures:
 class ReadMow:
     """A mow as it was read from its files, before it is kept: its log, figures, decisions and twins.
 
-    features : its own, which are kept; shown : as it and the mows of the logbook say together
+    features : from its own files, to be kept; shown : as known together with the other mows of the logbook
     """
 
     log: Log
@@ -91,7 +91,7 @@ class ReadMow:
 
 
 def read_mow(logbook: Logbook, files: Sequence[tuple[str, bytes]], said: Circumstances) -> ReadMow:
-    """Read the files of a mow and hold them against its pack, its date and the other mows."""
+    """Read the files of a mow and check them against its pack, its date and the other mows."""
     from estimator.contradictions import check_date
     from estimator.fitting.by_hand.spot_volts import with_usual_volts
     from estimator.fitting.load.features import mow_features
@@ -125,7 +125,7 @@ def read_mow(logbook: Logbook, files: Sequence[tuple[str, bytes]], said: Circums
 
 
 def figures_of(mow: int | None, read: ReadMow, fitted: FittedPack, later: int = 0) -> MowFigures:
-    """What a mow holds, with its pack as it is known with it."""
+    """What a mow holds, and the pack as known with this mow."""
     features, used, now = read.shown, read.used, pack_now(fitted)
     return MowFigures(
         mow=mow,

@@ -1,4 +1,4 @@
-"""The invented orchard: a logbook filled from the sample logs, for trying things out."""
+"""The invented orchard: fills a logbook from the sample logs, for trying things out."""
 
 from __future__ import annotations
 
@@ -47,7 +47,7 @@ def fill_from_samples(
 ) -> int:
     """Describe the invented orchard and add its mows; returns how many were added.
 
-    first, until : only the diary's mows from the one to before the other, counted from zero
+    first, until : only the mows of the diary from `first` to before `until`, counted from zero
     """
     with logbook.writing():
         describe_samples(logbook, folder)

@@ -1,4 +1,4 @@
-"""Mows that earlier versions kept, looked at once by what is known today of readings that cannot be right."""
+"""Check once the mows that earlier versions kept, by what is known today of readings that cannot be true."""
 
 from __future__ import annotations
 
@@ -16,11 +16,11 @@ if TYPE_CHECKING:
 
 
 def look_again(logbook: Logbook, progress: Callable[[str], None] = lambda _: None) -> tuple[int, ...]:
-    """Set aside what would be doubtful if it were added today; the numbers of the mows set aside.
+    """Set aside the mows that would be doubtful if they were added today; returns their numbers.
 
-    Done once for a logbook and version, and never for a mow that once had the tag: whoever took it off knows
-    better. A mow whose log can no longer be taken at all is set aside too, since no answer could be given.
-    Trouble with the logbook itself is left to whatever it is opened for; the next answer then looks again.
+    Done once for each logbook and version, but never for a mow that once had the tag: whoever took it off
+    knows better. A mow whose log can no longer be read is set aside too: no answer could be given with it.
+    Trouble with the logbook itself is left to whatever it was opened for; the next answer tries again.
     """
     try:
         if not logbook.keeps or kept.noted(logbook, LOOK) == LOOK_VERSION:
@@ -52,12 +52,12 @@ def _is_doubtful(logbook: Logbook, record: MowRecord, pack: Pack | None) -> bool
     except InputError:
         return True
     except LogbookError:
-        return False  # damaged bytes say nothing of the readings, and are found by a check
+        return False  # damaged bytes say nothing about the readings; `logbook check` finds them
     return bool(log.doubts)
 
 
 def check_log(log: Log, pack: Pack | None, start_charge: float | None = None) -> None:
-    """Refuse a pack that the log cannot be of, and none where its usual volts stand in for hand readings."""
+    """Raise InputError for a pack that the log cannot come from, or for none where hand readings need one."""
     from estimator.contradictions import check_log_of_pack
     from estimator.fitting.by_hand.spot_volts import with_usual_volts
 

@@ -1,4 +1,4 @@
-"""The same mow kept twice: its files in two formats, which no checksum tells."""
+"""The same mow kept twice, from files in two formats, which a checksum cannot notice."""
 
 from __future__ import annotations
 
@@ -10,15 +10,15 @@ from estimator.logbook import Logbook, derived_of_mows, mows_begun
 WITHIN_S = 5.0
 """Two exports of one recording start in the same second, give or take their rounding."""
 SHARE = 0.02
-"""Two readings of one mow differ in rounding only; two mows that began together do not draw so much alike."""
+"""Largest relative difference of charge: two files of one mow differ only by rounding, two mows by more."""
 
 
 def twins_of(
     logbook: Logbook, pack: str | None, started: datetime | None, ah: float, but: int | None = None
 ) -> tuple[int, ...]:
-    """Numbers of mows of the pack that began within five seconds of it and drew the same charge [Ah].
+    """Numbers of the mows of the pack that began within WITHIN_S of `started` and drew the same charge [Ah].
 
-    but : the mow itself, where it is kept already
+    but : the mow itself, where it is already kept
     """
     if pack is None or started is None:
         return ()
@@ -29,7 +29,7 @@ def twins_of(
 
 
 def twins_caution(twins: tuple[int, ...]) -> tuple[str, ...]:
-    """A caution that names the other mows, empty where there are none.
+    """A caution that names the other mows; empty where there are none.
 
     >>> twins_caution((3,))[0][:60]
     'Mow 3 of this pack began at the same time and drew the same '

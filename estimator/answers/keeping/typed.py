@@ -1,4 +1,4 @@
-"""Which lawn, pack or machine is meant, also where the user does not say."""
+"""Which lawn, pack or machine is meant, even where the user does not say."""
 
 from __future__ import annotations
 
@@ -14,9 +14,9 @@ Described = TypeVar("Described", Lawn, Pack, Machine)
 
 
 def the_pack(logbook: Logbook, name: str | None = None) -> Pack:
-    """The pack of that name, or the only one that ever mowed: others may be described only to compare.
+    """The pack of that name, or the only one that ever mowed: others may be described only for comparison.
 
-    Raises InputError where several mowed, or none of several did.
+    Raises InputError where several packs mowed, or where there are several and none did.
     """
     described = kept.packs(logbook)
     if name is None and len(described) > 1:
@@ -27,7 +27,7 @@ def the_pack(logbook: Logbook, name: str | None = None) -> Pack:
 
 
 def the_pack_of_a_mow(logbook: Logbook, name: str | None = None) -> Pack:
-    """The same for a mow to be kept: a pack that never mowed may have done so now, and must be ruled out."""
+    """As `the_pack`, for a mow to be kept: packs that never mowed count too, as it may be their first mow."""
     return kept.pack(logbook, name) if name is not None else _the_only(kept.packs(logbook), "pack")
 
 
@@ -57,7 +57,7 @@ def the_lawns(logbook: Logbook, names: Sequence[str] = ()) -> tuple[Lawn, ...]:
 
 
 def described_names(logbook: Logbook, kind: str) -> tuple[str, ...]:
-    """Names of all lawns, packs, machines or meters; `kind` is the word in the singular."""
+    """Names of all lawns, packs, machines or meters; `kind` is one of these words in the singular."""
     if kind == "meter":
         return tuple(kept.meters(logbook))
     if kind == "lawn":

@@ -1,1 +1,1 @@
-"""What changed over the seasons, how long a pack lasts, and how well earlier answers held."""
+"""What changed over the seasons, how long a pack lasts, and how well earlier answers would have held."""

@@ -1,4 +1,4 @@
-"""Two groups of mows compared: before and after a change, with and without a tag."""
+"""Compare two groups of mows: before and after a change, or with and without a tag."""
 
 from __future__ import annotations
 
@@ -21,9 +21,9 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True)
 class CompareQuestion:
-    """Which mows stand against which: with against without `tag`, or from a day on against before it.
+    """Which mows are compared with which: with and without `tag`, or before a day and from it on.
 
-    since, until : only mows of these days and between; lawn, machine : only these
+    since, until : only mows from and up to these days, both included; lawn, machine : only mows of these
     """
 
     tag: str | None = None
@@ -36,7 +36,7 @@ class CompareQuestion:
 
 @dataclass(frozen=True)
 class CompareAnswer:
-    """The groups side by side in energy per area, pace and idle power, after allowing for grass."""
+    """Energy per area, pace and idle power of the two groups, after allowing for grass."""
 
     earlier: str
     later: str
@@ -96,7 +96,7 @@ def groups_compared(logbook: Logbook, question: CompareQuestion) -> CompareAnswe
 
 @dataclass(frozen=True)
 class Proposed:
-    """A before and after that the logbook itself suggests: what changed, since when, and the question."""
+    """A comparison that the logbook itself suggests: what changed, since when, and the question."""
 
     words: str
     since: date
@@ -104,7 +104,7 @@ class Proposed:
 
 
 def proposed_comparisons(logbook: Logbook) -> tuple[Proposed, ...]:
-    """A question for each day of care and each tag that has mows on both sides, the latest change first."""
+    """One for each day of care and each tag with mows on both sides, the latest change first."""
     dated = [(mow, mow.started.date()) for mow in mows(logbook) if mow.started is not None]
     if not dated:
         return ()

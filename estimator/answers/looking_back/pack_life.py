@@ -25,10 +25,10 @@ if TYPE_CHECKING:
 class PackLifeAnswer:
     """When the pack no longer finishes the lawns on one charge.
 
-    mow_number, capacity_ah, capacity_std_ah [Ah] : what each telling mow shows of a slow discharge at 25 °C,
-        with its own uncertainty; scale_std : relative standard uncertainty that all of them share
+    mow_number, capacity_ah, capacity_std_ah [Ah] : mows that show a capacity (slow discharge, 25 °C), this
+        capacity and its own uncertainty; scale_std : relative standard uncertainty that all of them share
     pack_now : what the pack holds now; people see capacities times its `usable_share`
-    forecast : capacity the lawns need, the course to come, and the odds to finish at each mow of this pack
+    forecast : the capacity that the lawns need, how it will fade, and the odds of finishing at each mow
     """
 
     pack: str
@@ -51,7 +51,7 @@ def pack_life(
     sure: float = 0.90,
     temperature_c: float | None = None,
 ) -> PackLifeAnswer:
-    """The mow at which the pack no longer finishes the lawns with that certainty."""
+    """The mow from which on the pack no longer finishes the lawns with the certainty wanted."""
     from estimator.predictor.finish_forecast import capacity_needed, finish_forecast
 
     chosen = the_pack(logbook, pack)

@@ -1,4 +1,4 @@
-"""Seasons compared: discharge curves, capacity, resistance, energy, pace, idle power; change and noise."""
+"""Compare seasons in discharge curves, capacity, resistance, energy, pace and idle power; change or noise."""
 
 from __future__ import annotations
 
@@ -28,11 +28,11 @@ if TYPE_CHECKING:
 class SeasonsAnswer:
     """Seasons side by side.
 
-    curves : discharge curves of the pack by season, None where no logged mow starts from a known charge
-    pack_now : what the pack holds now; comparisons : its usable capacity, up to that, and its resistance;
-        energy, pace and idle power of all mows, by season
-    sentences : what changed and whether it is more than noise, of the latest season first, its real changes
-        before the others; of_latest : how many of them are of it
+    curves : discharge curves of the pack by season; None where no logged mow starts from a known charge
+    pack_now : what the pack holds now; comparisons : by season, its usable capacity (up to that figure), its
+        resistance, and energy, pace and idle power of all mows
+    sentences : what changed and whether it is more than noise; the latest season comes first, and in it the
+        real changes; of_latest : how many sentences are about the latest season
     """
 
     pack: str
@@ -49,8 +49,8 @@ def seasons_compared(
 ) -> SeasonsAnswer:
     """Every figure that the logbook follows, season by season.
 
-    power_w [W], temperature_c [°C] : common load and pack temperature of the discharge curves; None takes the
-    usual load
+    power_w [W], temperature_c [°C] : the load and pack temperature for which all discharge curves are given;
+    None takes the usual load
     """
     from estimator.fitting.seasons.comparisons import compare_groups
     from estimator.fitting.seasons.measures import CAPACITY
@@ -119,7 +119,7 @@ def seasons_compared(
 def _followed(
     logbook: Logbook, capacity: Sequence[Observed], curves: Sequence[DatedCurve]
 ) -> tuple[tuple[Measure, tuple[Observed, ...]], ...]:
-    """Every measure that the logbook follows, with what its mows show, oldest first."""
+    """Every measure that the logbook follows, with what the mows show of it, oldest first."""
     from estimator.fitting.seasons import measures
 
     features = list(features_of_mows(logbook).values())
@@ -134,8 +134,8 @@ def _followed(
 
 
 def _with_scale(compared: GroupComparison, scale_std: float) -> GroupComparison:
-    """The bands of the groups' levels widened by what all mows share; their changes are free of it, and say
-    so where they are told though the bands overlap."""
+    """Widen the bands of the groups' levels by the uncertainty that all mows share. Changes are free of it: a
+    change that is more than noise though the bands overlap says so."""
 
     def widened(group: GroupLevel) -> GroupLevel:
         down, up = (

@@ -1,4 +1,4 @@
-"""How well earlier answers would have held: the logbook replayed, each mow predicted from those before it."""
+"""How well earlier answers would have held: a replay that predicts each mow from the mows before it."""
 
 from __future__ import annotations
 
@@ -21,10 +21,10 @@ if TYPE_CHECKING:
     from estimator.predictor.track_record import Predicted
 
 FEWEST = 2
-"""The first mow is predicted from nothing, so that a record begins with the second."""
+"""The first mow has no mows before it to be predicted from, so a record begins with the second."""
 RECORD = "track record"
 RECORD_VERSION = "6"
-"""Raise it whenever the sentence that is cited says something else."""
+"""Raise it whenever the sentence that other answers cite changes."""
 
 
 @dataclass(frozen=True)
@@ -33,9 +33,9 @@ class TrackRecordAnswer:
 
     held, minutes_held : share of the bands of `level` that held for energy and for minutes
     miss, minutes_miss : median miss as a share of what came
-    last_time_miss, mean_miss : the same of "same as last time" and of the mean of all earlier mows
+    last_time_miss, mean_miss : the miss of "same as last time" and of the mean of all earlier mows
     predicted : every mow as it was predicted and as it came
-    finishes : the odds of finishing of the latest mows against whether they did; None where no start is told
+    finishes : odds of finishing the latest mows, and whether they did; None where no start charge is known
     half_way : minutes left as said half-way through the latest mows down to the cut-off; None without any
     """
 
@@ -59,9 +59,9 @@ class TrackRecordAnswer:
 def record_so_far(
     logbook: Logbook, *, machine: str | None = None, level: float = 0.90, last: int | None = None
 ) -> TrackRecordAnswer:
-    """Replay the mows in the order of time.
+    """Replay the mows in order of time.
 
-    last : only the newest so many are predicted; all are learned from
+    last : how many of the newest mows are predicted; all are learned from
     """
     from estimator.predictor.finish_score import score_finishes
     from estimator.predictor.half_way import score_half_way
@@ -120,7 +120,7 @@ def record_so_far(
 
 
 def cited_record(logbook: Logbook) -> tuple[Part, ...]:
-    """The record when the mows were last replayed, for other answers to cite; empty where they never were."""
+    """The record from the last replay of the mows, for other answers to cite; empty where there was none."""
     kept = derived_of(logbook, RECORD, RECORD, RECORD_VERSION)
     return () if kept is None else (Part("track record when last replayed", str(kept["sentence"])),)
 

@@ -1,1 +1,1 @@
-"""The commands, one module each."""
+"""The commands, grouped in modules by what they do."""

@@ -1,4 +1,4 @@
-"""The command that adds a mow from a few readings taken by hand, asked for or given."""
+"""The command that adds a mow from a few readings taken by hand, given as options or asked for."""
 
 from __future__ import annotations
 
@@ -80,7 +80,7 @@ def _kept(book: Logbook, said: Said, *, dry_run: bool) -> MowFigures:
 
 
 def _asked(book: Logbook, said: Said, *, dry_run: bool) -> MowFigures | None:
-    """Ask for everything, show it in one line, and keep it once that is answered with yes."""
+    """Ask for everything, show it in one line, and keep it once the user says yes."""
     from estimator.answers.keeping.typed import described_names, the_lawn, the_pack_of_a_mow
     from estimator.cli.asked_by_hand import about_what, asked, asked_for_the_needed, in_one_line, questions_of
     from estimator.cli.named_files import as_option

@@ -1,4 +1,4 @@
-"""The demonstration: a throw-away logbook of invented mows, every question asked of it by its command."""
+"""The demonstration: a throw-away logbook of invented mows, of which each command asks its question."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ import typer
 PACK = ("--pack", "green crate")
 DAMP = ("--moisture", "damp", "--growth-mm", "28")
 HELD_BACK = 32
-"""The diary's mow that the logbook does not know yet when its minutes left are asked for."""
+"""The mow of the diary that is not in the logbook yet when its minutes left are asked for."""
 SO_FAR = "2025-09-27a.csv"
 QUESTIONS: tuple[tuple[str, tuple[str, ...], str], ...] = (
     ("How many lawns does a full charge finish today, in damp grass?", ("plan", *DAMP, *PACK), "lawns"),
@@ -31,7 +31,7 @@ QUESTIONS: tuple[tuple[str, tuple[str, ...], str], ...] = (
       "--petrol-l-per-mow", "1.5", *PACK), ""),
     ("Should somebody look at the blades?", ("care",), ""),
 )  # fmt: skip
-"""What is asked, the command that asks it, and the name of its picture."""
+"""Each question, the command that asks it, and the name of its picture."""
 
 
 def demo(

@@ -1,7 +1,4 @@
-"""Commands that describe lawns, packs, machines and meters, and what happened to them.
-
-The command that lists what has been described.
-"""
+"""Commands that describe lawns, packs, machines, meters and days of care, and list what is described."""
 
 from __future__ import annotations
 

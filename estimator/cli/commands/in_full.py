@@ -1,4 +1,4 @@
-"""What is written or shown in full: the printable report and every caution."""
+"""Commands that write the printable report and show every caution in full."""
 
 from __future__ import annotations
 

@@ -105,7 +105,7 @@ def minutes(
 
 
 def _asked(book: Logbook, said: Said) -> Said:
-    """What is not said yet asked for one by one, each left blank where it is unknown."""
+    """Ask one by one for what was not said yet; a blank leaves it unknown."""
     from estimator.answers.keeping.typed import described_names
     from estimator.cli.asked_by_hand import asked, asked_for_the_needed, questions_of, which_one
 

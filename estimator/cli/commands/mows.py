@@ -149,7 +149,7 @@ def split(
 def split_at(
     book: Logbook, number: int, until: list[str], lawns: list[str], progress: Callable[[str], None]
 ) -> str:
-    """Split a kept mow at each of several moments; says which mows it became."""
+    """Split a kept mow at each of several moments; returns the sentence that says which mows it became."""
     from estimator.answers.keeping.changing import split_mow
     from estimator.errors import InputError
     from estimator.logbook import mow as kept_mow

@@ -1,4 +1,4 @@
-"""The history of edits: who is never asked, what and when is always kept."""
+"""The history of edits: what was edited and when is always kept, who did it is never asked."""
 
 from __future__ import annotations
 
@@ -44,7 +44,7 @@ def insert_summed(connection: sa.Connection, table: sa.Table, values: Mapping[st
 
 
 def update_summed(connection: sa.Connection, table: sa.Table, row: Mapping[str, Any]) -> None:
-    """Put a row of a numbered table in the place of that with its number, with its checksum."""
+    """Replace the row that has the same number in a numbered table, with a new checksum."""
     connection.execute(sa.update(table).where(table.c.id == row["id"]).values(**with_sum(table, row)))
 
 
@@ -67,9 +67,9 @@ def keep_change(
 
 
 def history(book: Logbook, subject: str | int) -> tuple[Change, ...]:
-    """The edits of a mow (its number) or of a subject such as "lawn orchard", oldest first.
+    """The edits of a mow (by its number) or of a subject such as "lawn orchard", oldest first.
 
-    What was renamed keeps the edits under its earlier names.
+    For what was renamed, the edits under its earlier names are included.
     """
     with book.reading() as connection:
         rows = _edits(book.where, connection, subject_of(subject))
@@ -82,7 +82,7 @@ def history(book: Logbook, subject: str | int) -> tuple[Change, ...]:
 def _edits(
     where: str, connection: sa.Connection, subject: str, before: int | None = None
 ) -> list[dict[str, Any]]:
-    """The rows of a subject, and of its earlier names up to when they were given up."""
+    """The edits of a subject, and those under each earlier name up to the renaming."""
     chosen = sa.select(changes).where(changes.c.subject == subject).order_by(changes.c.id)
     if before is not None:
         chosen = chosen.where(changes.c.id < before)
@@ -96,7 +96,7 @@ def _edits(
 
 
 def noted(book: Logbook, name: str) -> str | None:
-    """What is noted for the whole logbook by a name, such as the version of what was done once; else None.
+    """What is noted under a name for the whole logbook, such as a job done once; None where nothing is.
 
     >>> from estimator.logbook import open_logbook
     >>> with open_logbook(getfixture("tmp_path") / "logbook.sqlite") as book:
@@ -110,14 +110,14 @@ def noted(book: Logbook, name: str) -> str | None:
 
 
 def note(book: Logbook, name: str, value: str) -> None:
-    """Note that something was done for the whole logbook, in place of what was noted by that name."""
+    """Note something for the whole logbook, replacing what was noted under that name."""
     with book.writing() as connection:
         connection.execute(sa.delete(about).where(about.c.name == name))
         connection.execute(sa.insert(about).values(name=name, value=value))
 
 
 def latest_change(book: Logbook) -> str:
-    """The latest edit in a few words that no other edit has; as long as it stays, nothing has changed.
+    """A short text that differs for every edit; as long as it stays the same, nothing was edited.
 
     >>> from estimator.logbook import keep_event, open_logbook
     >>> with open_logbook(getfixture("tmp_path") / "logbook.sqlite") as book:

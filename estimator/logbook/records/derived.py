@@ -1,4 +1,4 @@
-"""Derived figures kept with the version of the computation, so that no answer reads old readings again."""
+"""Derived figures, kept with the version of their computation: no answer has to read old files again."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ from estimator.logbook.handle import Logbook
 from estimator.logbook.tables import derived, mows
 from estimator.logbook.upkeep.checksums import canonical
 
-FEW = 100  # of so many mows the figures are looked up one by one, of more all are read
+FEW = 100  # figures of up to so many mows are looked up by number; for more, all are read
 
 
 def subject_of(subject: str | int) -> str:
@@ -27,7 +27,7 @@ def subject_of(subject: str | int) -> str:
 
 
 def keep_derived(book: Logbook, subject: str | int, kind: str, version: str | int, plain: Any) -> None:
-    """Keep figures (whatever JSON can say) of a mow or a subject, in place of those of other versions."""
+    """Keep figures (anything JSON can hold) of a mow or subject, replacing those of any other version."""
     with book.writing() as connection:
         put_derived(connection, subject_of(subject), kind, str(version), plain)
 
@@ -41,7 +41,7 @@ def put_derived(connection: sa.Connection, subject: str, kind: str, version: str
 
 
 def derived_of(book: Logbook, subject: str | int, kind: str, version: str | int) -> Any | None:
-    """The kept figures of one mow or subject, None where there are none of this version.
+    """The kept figures of one mow or subject; None where there are none of this version.
 
     >>> from estimator.logbook import open_logbook
     >>> with open_logbook(getfixture("tmp_path") / "logbook.sqlite") as book:
@@ -94,7 +94,7 @@ def derived_of_mows(
 
 
 def forget_derived(book: Logbook, subject: str | int | None = None, kind: str | None = None) -> None:
-    """Drop kept figures of a subject (None: of all), of one kind (None: of all)."""
+    """Drop the kept figures of one subject (None: of every one) and of one kind (None: of every kind)."""
     with book.writing() as connection:
         gone = sa.delete(derived)
         if subject is not None:
@@ -105,7 +105,7 @@ def forget_derived(book: Logbook, subject: str | int | None = None, kind: str | 
 
 
 def forget_summaries(connection: sa.Connection, mow_ids: Iterable[int] = ()) -> None:
-    """Drop the figures of these mows, and all that are not of a single mow: they may rest on these."""
+    """Drop the figures of these mows, and all figures that are not of a single mow: they may rest on them."""
     connection.execute(sa.delete(derived).where(derived.c.subject.not_like("mow %")))
     subjects = [f"mow {mow_id}" for mow_id in mow_ids]
     for start in range(0, len(subjects), 500):

@@ -22,11 +22,11 @@ from estimator.logbook.upkeep.checksums import canonical, verified_rows, with_su
 from estimator.written import known_word
 
 DESCRIBED = {"lawn": tables.lawns, "pack": tables.packs, "machine": tables.machines, "meter": tables.meters}
-"""The tables of what is described, by the word for it."""
+"""The table of each kind of thing that is described."""
 
 
 def table_of(kind: str, kinds: Sequence[str] = tuple(DESCRIBED)) -> sa.Table:
-    """The table of a kind; InputError for a word that is none of the kinds."""
+    """The table of a kind; InputError for a word that is not one of the kinds."""
     return DESCRIBED[known_word(kind, dict.fromkeys(kinds, ()), "what is described:")]
 
 
@@ -123,7 +123,7 @@ def check_name(connection: sa.Connection, kind: str, name: str) -> None:
 
 
 def check_text(what: str, text: str) -> None:
-    """Raise InputError for characters that no database keeps: NUL, and halves of a character."""
+    """Raise InputError for what no database keeps: NUL, and half of a surrogate pair."""
     if "\0" in text:
         raise InputError(f"{what} hold a NUL character", mend="leave it out")
     try:
@@ -155,7 +155,7 @@ def _keep(book: Logbook, kind: str, name: str, plain: Mapping[str, Any]) -> None
             return
         connection.execute(sa.update(table).where(table.c.name == name).values(**values))
         keep_change(connection, f"{kind} {name}", "changed", json.loads(before), plain)
-        if kind == "pack":  # what a mow's readings show rests on its pack, not on lawn and machine
+        if kind == "pack":  # figures of a mow's readings rest on its pack, not on lawn or machine
             mows = tables.mows
             used = connection.scalars(sa.select(mows.c.id).where(mows.c.pack == name)).all()
             derived.forget_summaries(connection, used)
@@ -176,7 +176,7 @@ def _one(book: Logbook, kind: str, name: str) -> dict[str, Any]:
 
 
 def plain_of(where: str, connection: sa.Connection, kind: str, name: str) -> dict[str, Any]:
-    """What is kept of a lawn, pack, machine or meter; InputError as `check_name`."""
+    """What is kept of a lawn, pack, machine or meter; raises InputError as `check_name` does."""
     table = DESCRIBED[kind]
     check_name(connection, kind, name)
     chosen = sa.select(table).where(table.c.name == kept_name(name))

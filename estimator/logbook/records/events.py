@@ -19,7 +19,7 @@ from estimator.written_days import moment
 
 @dataclass(frozen=True)
 class Event:
-    """A dated event such as blade care, in the user's words, of one machine or of all."""
+    """A dated event such as blade care, in the user's words, for one machine or for all of them."""
 
     id: int
     day: date
@@ -51,7 +51,7 @@ def keep_event(book: Logbook, day: date | str, kind: str, words: str = "", machi
 
 
 def events_of(book: Logbook, kind: str | None = None, machine: str | None = None) -> tuple[Event, ...]:
-    """Events by date, of one kind or machine where named (those of no machine count for every one)."""
+    """Events by date; only those of `kind` or `machine` where given (events of no machine belong to all)."""
     chosen = sa.select(events).where(events.c.removed.is_(None)).order_by(events.c.day, events.c.id)
     if kind is not None:
         chosen = chosen.where(events.c.kind == kind)
@@ -66,7 +66,7 @@ def events_of(book: Logbook, kind: str | None = None, machine: str | None = None
 
 
 def remove_event(book: Logbook, event_id: int) -> None:
-    """Take an event out; its words stay in the history."""
+    """Delete an event; its words stay in the history."""
     with book.writing() as connection:
         row = (
             connection.execute(sa.select(events).where(events.c.id == event_id, events.c.removed.is_(None)))

@@ -1,4 +1,4 @@
-"""Mows as they are listed: by start, of a lawn or pack or season, one by its number."""
+"""Lists of mows by their start, of a lawn, pack or season, and one mow by its number."""
 
 from __future__ import annotations
 
@@ -37,12 +37,12 @@ def mows(
 ) -> list[MowRecord]:
     """The mows by start, then number; mows of unknown start come last.
 
-    lawn, pack, machine, tag : only those; an unknown lawn, pack or machine raises InputError
-    season : only those of a year; since, until : only those of these days and between
-    above : only those with a higher number, which are looked up without reading the others
-    removed : True lists the removed ones instead
-    doubtful : mows that are set aside, on which no answer rests: False leaves them out, True lists them
-        alone, None with the others
+    lawn, pack, machine, tag : only mows of these; an unknown lawn, pack or machine raises InputError
+    season : only mows of this year; since, until : only mows from and up to these days, both included
+    above : only mows with a higher number, which are looked up without reading the others
+    removed : True lists the removed mows instead
+    doubtful : mows that are set aside, on which no answer rests: False leaves them out, True lists only
+        them, None lists them with the others
 
     >>> from estimator.descriptions import Lawn
     >>> from estimator.logbook import add_mow, keep_lawn, mows, open_logbook
@@ -81,7 +81,7 @@ def mows(
 
 
 def mows_begun(book: Logbook, pack: str, first: datetime, last: datetime) -> list[MowRecord]:
-    """The mows of a pack that began from one moment to another, both included, in their order."""
+    """The mows of a pack that began between two moments, both included, in order of their start."""
     chosen = sa.select(mow_table).where(
         mow_table.c.removed.is_(None),
         mow_table.c.pack == kept_name(pack),
@@ -94,13 +94,13 @@ def mows_begun(book: Logbook, pack: str, first: datetime, last: datetime) -> lis
 
 
 def newest_number(book: Logbook) -> int:
-    """The highest number of a mow, also of a removed one; 0 where there is none."""
+    """The highest number of any mow, removed ones included; 0 where there is none."""
     with book.reading() as connection:
         return connection.scalar(sa.select(sa.func.max(mow_table.c.id))) or 0
 
 
 def mow_count(book: Logbook, pack: str | None = None) -> int:
-    """How many mows are in use, of all packs or of one."""
+    """How many mows are in use, of one pack or of all."""
     chosen = sa.select(sa.func.count()).select_from(mow_table).where(mow_table.c.removed.is_(None))
     if pack is not None:
         chosen = chosen.where(mow_table.c.pack == kept_name(pack))
@@ -109,7 +109,7 @@ def mow_count(book: Logbook, pack: str | None = None) -> int:
 
 
 def mow(book: Logbook, mow_id: int) -> MowRecord:
-    """One mow, also a removed one; InputError where there is none of that number."""
+    """One mow, even a removed one; InputError where no mow has that number."""
     with book.reading() as connection:
         row = row_of(book.where, connection, mow_id)
         return _records(book.where, connection, [row], files.c.mow_id == mow_id)[0]
@@ -117,7 +117,7 @@ def mow(book: Logbook, mow_id: int) -> MowRecord:
 
 def row_of(where: str, connection: sa.Connection, mow_id: int) -> dict[str, Any]:
     chosen = sa.select(mow_table).where(mow_table.c.id == mow_id)
-    # Databases count to 2**31 - 1 at least and refuse to look for more.
+    # PostgreSQL's integers end at 2**31 - 1; it refuses to look for a larger number.
     for row in verified_rows(where, connection, chosen) if abs(mow_id) < 2**31 else ():
         return row
     raise NotFound("mow", mow_id, mend="list the mows")
@@ -126,7 +126,7 @@ def row_of(where: str, connection: sa.Connection, mow_id: int) -> dict[str, Any]
 def _records(
     where: str, connection: sa.Connection, rows: Sequence[Mapping[str, Any]], *which: sa.ColumnElement[bool]
 ) -> list[MowRecord]:
-    """The records of rows with their files; a part of a log has those of the mow that it is a part of."""
+    """The records of rows with their files; a part of a log has the files of the mow it was split from."""
     owners = {row["id"]: json.loads(row["decisions"]).get(FILES_OF, row["id"]) for row in rows}
     if which and set(owners.values()) - set(owners):
         which = ()

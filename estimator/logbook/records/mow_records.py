@@ -50,10 +50,10 @@ def add_mow(
 ) -> MowRecord:
     """Keep a mow with its one or two files (name, bytes) and figures: all of it, or nothing.
 
-    derived : figures worked out from the mow already, {kind: (version of the computation, plain JSON)}
+    derived : figures already worked out from the mow, {kind: (version of the computation, plain JSON)}
 
-    Raises InputError for an unknown lawn, pack or machine, and for bytes that the logbook has already,
-    naming the mow they belong to.
+    Raises InputError for an unknown lawn, pack or machine, and for bytes that the logbook already has,
+    naming the mow that they belong to.
 
     >>> from estimator.descriptions import Lawn
     >>> from estimator.logbook import keep_lawn, open_logbook
@@ -95,10 +95,10 @@ def add_mow(
 
 def edit_mow(book: Logbook, mow_id: int, **edits: Any) -> MowRecord:
     """Change what was said of a mow (lawn, grass, pack, machine, started, start_charge, temperature_c, tags,
-    notes, decisions); what it said before stays in its history, its files stay as uploaded.
+    notes, decisions). What was said before stays in its history; its files stay as uploaded.
 
-    Kept figures that may rest on what changed are forgotten, to be worked out again: those of the mow only
-    where the edit bears on how its readings are taken.
+    Kept figures that may rest on the edit are dropped, to be worked out again; the mow's own figures are
+    dropped only where the edit changes how its readings are taken.
 
     >>> from estimator.descriptions import Lawn
     >>> from estimator.logbook import add_mow, edit_mow, history, keep_lawn, open_logbook
@@ -128,10 +128,10 @@ def edit_mow(book: Logbook, mow_id: int, **edits: Any) -> MowRecord:
 
 
 def split_mow(book: Logbook, mow_id: int, at_s: float, lawn: str) -> MowRecord:
-    """Make two mows of one log: from `at_s` [s] after its start on it was another lawn; returns the second.
+    """Split a mow in two where it went on to another lawn, `at_s` [s] after its start; returns the second.
 
     The bytes stay as uploaded and are kept once: both mows are parts of the same log. The charge at the start
-    of the second is not known; it was stopped short or done where the first was.
+    of the second is not known; tags that say how the mow ended move to the second.
 
     >>> from estimator.descriptions import Lawn
     >>> from estimator.logbook import add_mow, bytes_of, keep_lawn, open_logbook
@@ -176,17 +176,17 @@ def split_mow(book: Logbook, mow_id: int, at_s: float, lawn: str) -> MowRecord:
 
 
 def remove_mow(book: Logbook, mow_id: int) -> None:
-    """Take a mow out of every answer; it can be restored until it is purged."""
+    """Take a mow out of all answers; it can be restored until it is purged."""
     _mark(book, mow_id, now_utc(), "removed")
 
 
 def restore_mow(book: Logbook, mow_id: int) -> None:
-    """Restore a removed mow, as it was."""
+    """Restore a removed mow as it was."""
     _mark(book, mow_id, None, "restored")
 
 
 def purge_mow(book: Logbook, mow_id: int) -> None:
-    """Delete a removed mow for good, with its files and history; its number is not given again.
+    """Delete a removed mow for good, with its files and history; its number is never used again.
 
     >>> from estimator.descriptions import Lawn
     >>> from estimator.logbook import add_mow, keep_lawn, mows, open_logbook, purge_mow, remove_mow

@@ -1,4 +1,4 @@
-"""What a mow is in the logbook, and the columns that it is kept in."""
+"""What the logbook holds of a mow, and the columns that it is kept in."""
 
 from __future__ import annotations
 
@@ -26,19 +26,19 @@ _AS_KEPT = (
     "id", "lawn", "pack", "machine", "start_charge", "temperature_c", "notes", "added", "removed"
 )  # fmt: skip
 FILES_OF, PART, HAND = "files_of", "part", "hand"
-"""Among the decisions: the mow whose files it is read from, where not its own; from and until which second of
-the log it lasts; the hand readings that were corrected."""
+"""Keys among a mow's decisions: the mow whose files it is read from, where it has none of its own; where in
+the log it begins and ends [s]; the hand readings that were corrected."""
 FIGURES_REST_ON = {"pack", "start_charge", "temperature_c", "decisions"}
-"""Edits after which a mow's readings give other figures; the rest is told anew with every answer."""
+"""Edits that change the figures of a mow's readings; the rest of a mow is read again for every answer."""
 
 
 @dataclass(frozen=True)
 class MowRecord:
     """A mow as the logbook lists it, without its readings.
 
-    lawn, pack, machine : names of descriptions; started : as the meter's clock had it; start_charge : 0..1;
-    temperature_c : of the air [°C]; tags : words that group mows; decisions : what the importer was told;
-    added, removed : instants in UTC, removed None for a mow in use
+    lawn, pack, machine : names of descriptions; started : by the meter's clock; start_charge : 0..1;
+    temperature_c : of the air [°C]; tags : words that group mows; decisions : what overrules the importer;
+    added, removed : instants in UTC, `removed` is None for a mow in use
     """
 
     id: int
@@ -58,7 +58,7 @@ class MowRecord:
 
 
 def order_of(record: MowRecord) -> tuple[bool, str, int]:
-    """What mows are listed by: their start, then their number; mows of unknown start come last.
+    """The key by which mows are sorted: start, then number; mows of unknown start come last.
 
     >>> order_of(MowRecord(7, "orchard")) > order_of(MowRecord(8, "orchard", started=datetime(2025, 5, 1)))
     True
@@ -68,7 +68,7 @@ def order_of(record: MowRecord) -> tuple[bool, str, int]:
 
 
 def column_values(said: Mapping[str, Any]) -> dict[str, Any]:
-    """Column values of what was said of a mow."""
+    """What was said of a mow, as values of its columns."""
     values: dict[str, Any] = {}
     for name, value in said.items():
         if name == "grass":
@@ -101,12 +101,12 @@ def column_values(said: Mapping[str, Any]) -> dict[str, Any]:
 
 
 def _real(value: float | None) -> float | None:
-    """A float that every database gives back the same; SQLite knows no negative zero."""
+    """A float that every database gives back unchanged; SQLite has no negative zero."""
     return None if value is None else float(value) + 0.0
 
 
 def record_of(row: Mapping[str, Any], kept: tuple[KeptFile, ...]) -> MowRecord:
-    """The record of a row of the table of mows and its files."""
+    """The record for a row of the table of mows, with its files."""
     return MowRecord(
         **{name: row[name] for name in _AS_KEPT},
         grass=Grass(row["moisture"], row["growth_mm"], row["days_since_cut"]),

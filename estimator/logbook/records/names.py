@@ -9,13 +9,13 @@ from collections.abc import Iterable
 from estimator.errors import InputError
 
 LONGEST = 100
-"""Characters of a name that a table on a phone still shows."""
-_JOINER = "\u200d"  # holds emoji of several parts together
+"""The longest name that a table on a phone still shows [characters]."""
+_JOINER = "\u200d"  # joins the parts of a composed emoji
 _UNSEEN = ("Cc", "Cf", "Cs", "Zl", "Zp")
 
 
 def kept_name(name: str) -> str:
-    """A name as it is kept: composed characters, single blanks, none around it.
+    """A name as it is kept: with composed characters, single blanks, and no blanks around it.
 
     >>> kept_name(" cafe\u0301  garden ") == "caf\u00e9 garden"
     True
@@ -24,7 +24,7 @@ def kept_name(name: str) -> str:
 
 
 def new_name(kind: str, name: str) -> str:
-    """The name of something described anew, as it is kept; InputError for a name that no list could show.
+    """The name of something new, as it is kept; InputError for a name that no list could show.
 
     >>> new_name("lawn", "a" * 101)
     Traceback (most recent call last):
@@ -42,7 +42,7 @@ def new_name(kind: str, name: str) -> str:
 
 
 def check_twin(kind: str, name: str, names: Iterable[str]) -> None:
-    """InputError where a new name differs from a kept one in capitals only: its mows would fall in two."""
+    """Raise InputError where a new name differs from a kept one only in capitals: mows would be divided."""
     twin = next((known for known in names if known.casefold() == name.casefold()), None)
     if twin is not None and twin != name:
         raise InputError(

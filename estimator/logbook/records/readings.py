@@ -1,4 +1,4 @@
-"""What a mow's kept bytes hold: the files as they were uploaded, and the log read from them anew."""
+"""What a mow's kept bytes hold: the files as they were uploaded, and the log that is read from them."""
 
 from __future__ import annotations
 
@@ -22,7 +22,7 @@ if TYPE_CHECKING:
 
 
 def bytes_of(book: Logbook, mow_id: int) -> list[tuple[str, bytes]]:
-    """The files of a mow, name and bytes, exactly as they were uploaded.
+    """The files of a mow (name, bytes), exactly as they were uploaded.
 
     Raises InputError where there is no such mow, LogbookError where the bytes no longer match their checksum.
 
@@ -52,12 +52,12 @@ def bytes_of(book: Logbook, mow_id: int) -> list[tuple[str, bytes]]:
 
 
 def log_of(book: Logbook, mow_id: int, uploads: Sequence[tuple[str, bytes]] | None = None) -> Log:
-    """The log of a mow, read anew from the kept bytes with the decisions kept for it.
+    """The log of a mow, read again from the kept bytes with the decisions kept for it.
 
-    A newer importer thus mends old uploads better; nothing that it once left out is lost. Hand readings that
-    were corrected take the place of those in the file, and a mow that is a part of a log has only its part.
+    So a newer importer reads old uploads better, and nothing that an older one left out is lost. Corrected
+    hand readings replace those in the file; a mow that is a part of a log gets only that part.
 
-    uploads : what `bytes_of` gives for the mow, where it is unpacked already
+    uploads : what `bytes_of` gives for the mow, where it was already called
     """
     from estimator.importer.log import part_of_log
 
@@ -67,7 +67,7 @@ def log_of(book: Logbook, mow_id: int, uploads: Sequence[tuple[str, bytes]] | No
 
 
 def examined_of(book: Logbook, mow_id: int, uploads: Sequence[tuple[str, bytes]] | None = None) -> Examined:
-    """What was recognised and mended in the files of a mow, in the whole of them as they were uploaded."""
+    """What was recognised and mended in the files of a mow, in whole files even where the mow is a part."""
     from estimator.importer.meter import Meter
     from estimator.importer.read import examine_once
 
@@ -79,7 +79,7 @@ def examined_of(book: Logbook, mow_id: int, uploads: Sequence[tuple[str, bytes]]
 
 
 def corrected(log: Log, readings: Mapping[str, float | None]) -> Log:
-    """The log of hand readings with some corrected, by their names in `SpotNotes`; None takes one back.
+    """A log of hand readings with some corrected, given by their names in `SpotNotes`; None deletes one.
 
     >>> from estimator.importer.by_hand.spot_notes import log_from_spot
     >>> from estimator.importer.log import SpotNotes

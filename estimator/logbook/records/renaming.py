@@ -22,12 +22,12 @@ _NAMING = {
 
 
 def rename(book: Logbook, kind: str, name: str, new: str) -> str:
-    """Give a lawn, pack, machine or meter another name; returns it as it is kept.
+    """Give a lawn, pack, machine or meter another name; returns the new name as it is kept.
 
     kind : "lawn", "pack", "machine" or "meter"
-    Its mows and events name it anew; no figure of a mow has to be worked out again.
+    Its mows and events follow; no figure of a mow has to be worked out again.
 
-    Raises InputError for a name that is not there, and for a new one that is taken or cannot be shown.
+    Raises InputError for a name that is not there, and for a new name that is taken or cannot be shown.
 
     >>> from estimator.descriptions import Lawn
     >>> from estimator.logbook import add_mow, history, keep_lawn, mow, open_logbook
@@ -61,9 +61,9 @@ def rename(book: Logbook, kind: str, name: str, new: str) -> str:
 
 
 def merge(book: Logbook, kind: str, name: str, into: str) -> int:
-    """Give a lawn's, pack's or machine's mows to another one, and delete it; returns how many mows.
+    """Move the mows of a lawn, pack or machine to another one and delete it; returns how many mows moved.
 
-    Figures of mows that rest on their pack are forgotten, to be worked out again.
+    Figures of mows that rest on their pack are dropped, to be worked out again.
 
     >>> from estimator.descriptions import Lawn
     >>> from estimator.logbook import add_mow, keep_lawn, lawns, mow, open_logbook
@@ -87,9 +87,9 @@ def merge(book: Logbook, kind: str, name: str, into: str) -> int:
 
 
 def delete(book: Logbook, kind: str, name: str) -> None:
-    """Delete a lawn, pack, machine or meter that nothing names; its description stays in the history.
+    """Delete a lawn, pack, machine or meter that nothing refers to; its description stays in the history.
 
-    Raises InputError where a mow, also a removed one, or a day of care is of it.
+    Raises InputError where a mow (even a removed one) or an event refers to it.
 
     >>> from estimator.descriptions import Lawn
     >>> from estimator.logbook import add_mow, keep_lawn, open_logbook
@@ -119,7 +119,7 @@ def delete(book: Logbook, kind: str, name: str) -> None:
 
 
 def _name_anew(where: str, connection: sa.Connection, kind: str, old: str, new: str) -> list[int]:
-    """Let everything that names something name something else; the numbers of the mows among it."""
+    """Make everything that refers to the old name refer to the new one; returns the numbers of its mows."""
     moved: list[int] = []
     for naming in _NAMING[kind]:
         for used in verified_rows(where, connection, sa.select(naming).where(naming.c[kind] == old)):

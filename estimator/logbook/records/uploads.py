@@ -1,4 +1,4 @@
-"""The uploaded bytes, kept as they came: compressed, checksummed, recognised when they come again."""
+"""The uploaded bytes, kept unchanged: compressed, checksummed, and recognised when uploaded again."""
 
 from __future__ import annotations
 
@@ -53,7 +53,7 @@ def ready_file(name: str, data: bytes) -> ReadyFile:
 
 
 def refuse_known(connection: sa.Connection, file: KeptFile) -> None:
-    """Raise AlreadyKept naming the mow that the same bytes belong to, whatever their name was."""
+    """Raise AlreadyKept, naming the mow, where the same bytes are kept already under whatever file name."""
     row = connection.execute(
         sa.select(files.c.mow_id, files.c.name, mows.c.removed)
         .join(mows, mows.c.id == files.c.mow_id)
@@ -97,9 +97,9 @@ class Whole:
 
 
 def whole(codec: str, sha256: str, packed: bytes | None, guard: bytes | None) -> Whole | None:
-    """The kept bytes where they match the checksum of the upload, where need be mended from their guard.
+    """The kept bytes of an upload, mended from their guard if need be; None where the checksum still fails.
 
-    `packed` of what is given back is another one than was given where it had to be mended.
+    Where they had to be mended, `packed` of the result is not the object that was passed in.
     """
     tried = packed
     for _ in range(2):
@@ -116,9 +116,9 @@ def whole(codec: str, sha256: str, packed: bytes | None, guard: bytes | None) ->
 
 
 def as_uploaded(where: str, mow_id: int, row: Any) -> bytes:
-    """The bytes of a file as uploaded, damage in one place mended; LogbookError where more is damaged.
+    """The bytes of a file as uploaded, with damage in one place mended; LogbookError where more is damaged.
 
-    row : its name, codec, sha256, packed and guard
+    row : name, codec, sha256, packed and guard of the file
     """
     found = whole(row.codec, row.sha256, row.packed, row.guard)
     if found is None:
@@ -130,7 +130,7 @@ def as_uploaded(where: str, mow_id: int, row: Any) -> bytes:
 
 
 def mend_bytes(book: Logbook, name: str, data: bytes) -> int:
-    """Put the bytes of a known file back where the kept ones are damaged or lost; returns its mow's number.
+    """Replace the damaged or lost bytes of a file by the same file; returns the number of its mow.
 
     Raises InputError for bytes whose checksum belongs to no mow.
     """

@@ -1,1 +1,1 @@
-"""Backup, check, salvage, copy, export: what keeps a logbook whole for years."""
+"""Backup, check, salvage, copy and export: what keeps a logbook intact for years."""

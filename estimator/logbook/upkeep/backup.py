@@ -1,4 +1,4 @@
-"""Backups to a file while the logbook is in use, and their restoring."""
+"""Back up a logbook to a file while it is in use, and restore it from one."""
 
 from __future__ import annotations
 
@@ -15,9 +15,9 @@ from estimator.logbook.upkeep.copying import copy_rows, copy_sqlite
 
 
 def backup(book: Logbook, target: str | Path) -> Path:
-    """Copy the logbook as it is at this moment to a new file, while others may go on writing.
+    """Copy the logbook as it is at this moment to a new file; others may go on writing. Returns its path.
 
-    The backup is itself a logbook file, also that of a logbook on PostgreSQL. Returns its path.
+    The backup is itself a logbook file, even where the logbook is on PostgreSQL.
 
     >>> from estimator.logbook import open_logbook
     >>> folder = getfixture("tmp_path")
@@ -46,11 +46,11 @@ def backup(book: Logbook, target: str | Path) -> Path:
 
 
 def restore(source: str | Path, where: str | Path | None = None) -> Path | None:
-    """Put a backup in the place of the logbook at `where` (as for open_logbook), after checking it whole.
+    """Check the whole of a backup, then put it in the place of the logbook at `where` (as for open_logbook).
 
-    The logbook that was there, damaged or not, is kept under another name first; its new path is returned
-    (None where there was none; for PostgreSQL in the current folder). An older backup is brought to the
-    present schema; the backup file stays.
+    The logbook that was there, damaged or not, is first kept under another name (for PostgreSQL in the
+    current folder), whose path is returned, or None where there was none. An older backup is brought to
+    the present schema; the backup file stays.
 
     >>> from estimator.descriptions import Lawn
     >>> from estimator.logbook import backup, keep_lawn, lawns, open_logbook

@@ -2,7 +2,7 @@
 
 Labels after https://w3id.org/battery-data-alliance/ontology/battery-data-format, read in its repository
 battery-data-alliance/battery-data-format-ontology (docs/pages/specification.rst). Its discharging capacity is
-the integral of max(-I, 0): current that leaves the pack is NEGATIVE there, and positive everywhere else here.
+the integral of max(-I, 0): there, current that leaves the pack is NEGATIVE; here it is positive.
 """
 
 from __future__ import annotations
@@ -21,8 +21,8 @@ UNIX_TIME, TEMPERATURE = "Unix Time / s", "Surface Temperature T1 / degC"
 def battery_data_frame(log: Log) -> pd.DataFrame:
     """The readings of a log under Battery Data Format labels, discharge current negative.
 
-    Columns: test time [s], voltage [V], current [A], then Unix time [s] where the clock's offset from UTC is
-    known, and temperature [°C] where it was measured.
+    Columns: test time [s], voltage [V], current [A]; then Unix time [s] where the clock's offset from UTC is
+    known and temperature [°C] where it was measured.
 
     >>> import pandas as pd
     >>> from estimator.importer.log import Log

@@ -21,9 +21,9 @@ from estimator.logbook.upkeep.rotating import in_backups
 
 @dataclass(frozen=True)
 class CheckReport:
-    """What a check looked at, and its findings as sentences; no problems means that all checksums hold.
+    """What a check read, and its findings as sentences; without problems all checksums match.
 
-    mended : what was damaged and is whole again
+    mended : what was damaged and is repaired now
     """
 
     mows: int
@@ -36,8 +36,8 @@ class CheckReport:
 def check(book: Logbook) -> CheckReport:
     """Read the whole logbook, compare every checksum, and report.
 
-    Damaged bytes of uploads are mended from their guard, or out of a backup that was made on its own;
-    nothing else is changed.
+    Damaged bytes of uploads are mended from their guard, or from one of the daily backups; nothing else is
+    changed.
 
     >>> from estimator.logbook import open_logbook
     >>> with open_logbook(getfixture("tmp_path") / "logbook.sqlite") as book:
@@ -71,7 +71,7 @@ def check(book: Logbook) -> CheckReport:
 
 @dataclass(frozen=True)
 class _Mendable:
-    """What is said of a file that is made whole, and its bytes as they are kept then."""
+    """The sentence about a file that can be mended, and its bytes as they are to be kept."""
 
     said: str
     packed: bytes
@@ -79,7 +79,7 @@ class _Mendable:
 
 @dataclass
 class _Looked:
-    """Files that are whole or can be made so: how many, their bytes, and sentences of those to mend."""
+    """Files that are sound or can be mended: how many, their size [bytes], and those to mend by number."""
 
     count: int = 0
     size: int = 0
@@ -87,12 +87,12 @@ class _Looked:
 
 
 def _mend(book: Logbook, mendable: Mapping[int, _Mendable]) -> tuple[str, ...]:
-    """Keep what guards and backups give back; a sentence for each file."""
+    """Keep the bytes that were mended; a sentence for each file."""
     if not mendable:
         return ()
     with book.writing() as connection:
         there = set(connection.scalars(sa.select(files.c.id).where(files.c.id.in_(mendable))))
-        for file_id in there:  # the others were deleted just now
+        for file_id in there:  # others may have been deleted meanwhile
             connection.execute(sa.delete(file_bytes).where(file_bytes.c.file_id == file_id))
             put_bytes(connection, file_id, mendable[file_id].packed)
     return tuple(each.said for each in mendable.values())

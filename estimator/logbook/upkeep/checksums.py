@@ -1,4 +1,4 @@
-"""Checksums of rows, and JSON that is the same text for the same content."""
+"""Checksums of rows, and JSON whose text is the same for the same content."""
 
 from __future__ import annotations
 
@@ -30,9 +30,9 @@ def _summed_names(table: sa.Table) -> tuple[str, ...]:
 
 
 def row_sum(table: sa.Table, values: Mapping[str, Any]) -> int:
-    """CRC-32 of a row: the table's name and every column but the checksum itself, missing ones as null.
+    """CRC-32 over the table's name and every column of a row but the checksum; missing columns as null.
 
-    It finds flipped bits in the words and figures of a row, which the database itself would not notice.
+    It finds flipped bits in the words and figures of a row, which the database would not notice.
 
     >>> from estimator.logbook.tables import events
     >>> dry = row_sum(events, {"id": 1, "day": "2025-05-01", "kind": "blade care", "words": "sharpened"})
@@ -52,7 +52,7 @@ def holds(table: sa.Table, row: Mapping[str, Any]) -> bool:
 
 
 def verified(where: str, table: sa.Table, row: Mapping[str, Any]) -> dict[str, Any]:
-    """The row as it is; LogbookError unless it matches its checksum."""
+    """The row, unchanged; LogbookError unless it matches its checksum."""
     if not holds(table, row):
         key = row.get("id", row.get("name"))
         raise damaged(where, f"is damaged: row {key!r} of the {table.name} does not match its checksum")
@@ -60,12 +60,12 @@ def verified(where: str, table: sa.Table, row: Mapping[str, Any]) -> dict[str, A
 
 
 def verified_rows(where: str, connection: sa.Connection, chosen: sa.Select[Any]) -> list[dict[str, Any]]:
-    """The chosen rows of one table, each verified."""
+    """The selected rows of one table, each verified."""
     (table,) = chosen.get_final_froms()
     assert isinstance(table, sa.Table)
     return [verified(where, table, row) for row in mappings(connection, chosen)]
 
 
 def with_sum(table: sa.Table, values: Mapping[str, Any]) -> dict[str, Any]:
-    """The values of a row together with their checksum, ready to be inserted."""
+    """The values of a row with their checksum, ready to be inserted."""
     return {**values, "sum": row_sum(table, values)}

@@ -1,4 +1,4 @@
-"""Kept bytes compressed and decompressed again."""
+"""Compress bytes to be kept, and decompress them again."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ import zlib
 def compressed(codec: str, data: bytes) -> bytes:
     """Bytes compressed by a codec: bz2, zlib (older logbooks) or plain.
 
-    bz2 makes the text of meter files about a third smaller than zlib does, in half its time.
+    bz2 makes meter files about a third smaller than zlib does, in half the time.
 
     >>> decompressed("bz2", compressed("bz2", b"9.8 A"))
     b'9.8 A'
@@ -24,7 +24,7 @@ def compressed(codec: str, data: bytes) -> bytes:
 
 
 def decompressed(codec: str, data: bytes) -> bytes:
-    """What bytes decompress to; ValueError where they are damaged or the codec is unknown."""
+    """The decompressed bytes; ValueError where they are damaged or the codec is unknown."""
     try:
         if codec == "bz2":
             return bz2.decompress(data)

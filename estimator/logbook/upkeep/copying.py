@@ -1,4 +1,4 @@
-"""Copy whole logbooks row by row, and say whether two hold the same."""
+"""Copy whole logbooks row by row, and tell whether two hold the same."""
 
 from __future__ import annotations
 
@@ -21,17 +21,17 @@ from estimator.logbook.upkeep.checksums import canonical
 from estimator.logbook.upkeep.compression import decompressed
 
 _BATCH = 100
-"""Rows at a time, to bound the memory."""
+"""Rows read at a time, to bound the memory."""
 
 
 def rows_of(connection: sa.Connection, table: sa.Table) -> Iterator[dict[str, Any]]:
-    """The rows of a table in the order of its key, without holding them all."""
+    """The rows of a table in the order of its key, without holding them all in memory."""
     chosen = sa.select(table).order_by(*table.primary_key.columns)
     yield from mappings(connection, chosen.execution_options(yield_per=_BATCH))
 
 
 def copy_rows(source: sa.Connection, target: sa.Connection) -> None:
-    """Replace everything in the target by what the source holds, within the target's transaction."""
+    """Replace everything in the target with what the source holds, within the target's transaction."""
     for table in reversed(metadata.sorted_tables):
         target.execute(sa.delete(table))
     for table in metadata.sorted_tables:
@@ -42,7 +42,7 @@ def copy_rows(source: sa.Connection, target: sa.Connection) -> None:
 
 
 def number_on(connection: sa.Connection) -> None:
-    """Go on numbering after the highest number ever given, also after rows came in with theirs."""
+    """Make new rows numbered after the highest number ever used, even after rows were copied with theirs."""
     subjects = connection.scalars(
         sa.select(changes.c.subject).distinct().where(changes.c.subject.like("mow %"))
     )
@@ -65,8 +65,8 @@ def number_on(connection: sa.Connection) -> None:
 def fingerprint(book: Logbook) -> str:
     """SHA-256 over all that a logbook holds; two logbooks with the same one hold the same.
 
-    How bytes are compressed does not count, only what they hold; nor does the order of words, which every
-    database sorts in its own way, nor what is noted as done or shown once.
+    What does not count: how bytes are compressed, the order of rows, which each database sorts in its own
+    way, and what is noted as done or shown once.
     """
     digests = []
     with book.reading() as connection:
@@ -87,7 +87,7 @@ def fingerprint(book: Logbook) -> str:
 
 
 def copy_sqlite(source: Path, target: Path) -> None:
-    """Copy an SQLite file as it is at one moment, also while others write; the copy is whole or not there."""
+    """Copy an SQLite file as it is at one moment, even while others write; the copy is whole or not there."""
     with half_beside(target, "choose another") as half:
         with closing(sqlite3.connect(half)) as new:
             with in_one_line(str(source)):

@@ -1,6 +1,6 @@
-"""Everything in a folder of plain CSV, JSON and the uploaded files, and back again, identical.
+"""Export everything to a folder of plain CSV, JSON and the uploaded files, and import it again, identical.
 
-logbook.json and derived.json are the authority; CSV tables and readings are for people and other programs.
+The import reads logbook.json, derived.json and the files; tables and readings are for people and programs.
 """
 
 from __future__ import annotations
@@ -56,7 +56,7 @@ The import takes logbook.json, derived.json and files/ and refuses the folder wh
 
 @dataclass(frozen=True)
 class ExportReport:
-    """Where the export is, how many mows it holds, and a sentence for each that cannot be read."""
+    """Where the export is, how many mows it holds, and a sentence for each mow that cannot be read."""
 
     folder: Path
     mows: int
@@ -66,7 +66,7 @@ class ExportReport:
 def export(
     book: Logbook, folder: str | Path, progress: Callable[[str], None] = lambda _: None
 ) -> ExportReport:
-    """Write everything that the logbook holds to a new or empty folder, one mow after the other.
+    """Write everything that the logbook holds to a new or empty folder, one mow after another.
 
     Raises InputError where the folder holds something, LogbookError where uploaded bytes are damaged.
     `import_` brings it back, identical:
@@ -102,7 +102,7 @@ def export(
             for place, mow_id in enumerate(mow_ids, start=1):
                 progress(f"exporting mow {place} of {len(mow_ids)}")
                 uploads = bytes_of(book, mow_id)
-                if mow_id in files_of:  # a part of a log has none of its own
+                if mow_id in files_of:  # a part of a log has no files of its own
                     for row, (_name, data) in zip(files_of[mow_id], uploads, strict=True):
                         path = root / row["path"]
                         path.parent.mkdir(parents=True, exist_ok=True)
@@ -126,8 +126,8 @@ def export(
 def import_(book: Logbook, folder: str | Path) -> int:
     """Read an exported folder into an empty logbook; returns the number of mows.
 
-    All of it is taken or nothing. Raises InputError for a folder that is no export or whose checksums do not
-    hold, and for a logbook that holds something already.
+    All of it is taken, or nothing. Raises InputError for a folder that is not an export or whose checksums do
+    not match, and for a logbook that already holds something.
     """
     root = Path(folder).expanduser()
     is_there(root)
@@ -137,7 +137,7 @@ def import_(book: Logbook, folder: str | Path) -> int:
         raise InputError(
             "is not an exported logbook", file=root / "logbook.json", mend="name the folder of an export"
         )
-    if whole["schema"] not in (2, SCHEMA_VERSION):  # exported folders of both look alike
+    if whole["schema"] not in (2, SCHEMA_VERSION):  # exports of both are laid out alike
         raise InputError(
             f"the export is of schema {whole['schema']}, this program knows {SCHEMA_VERSION}",
             file=root / "logbook.json",
@@ -197,7 +197,7 @@ def _figures(row: Mapping[str, Any]) -> dict[str, Any]:
 def _write_readings(
     book: Logbook, root: Path, mow_id: int, uploads: Sequence[tuple[str, bytes]]
 ) -> list[str]:
-    """Write a mow's readings; a sentence where they cannot be read."""
+    """Write a mow's readings; returns a sentence where they cannot be read."""
     try:
         text = _bdf_text(log_of(book, mow_id, uploads))
     except MowchargeError as error:
@@ -208,7 +208,7 @@ def _write_readings(
 
 
 def _check_sums(root: Path) -> None:
-    """What the import takes must match its checksums; the tables for people may have been edited."""
+    """Raise InputError unless what is imported matches its checksums; the tables for people may be edited."""
     try:
         lines = (root / SUMS).read_text(encoding="utf-8").splitlines()
     except (OSError, UnicodeDecodeError):

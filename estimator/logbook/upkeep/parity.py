@@ -1,7 +1,7 @@
-"""A small guard beside kept bytes, from which damage in one place of them is mended.
+"""A small guard kept with bytes, from which damage in one place can be mended.
 
-Bytes are looked at in blocks. The guard holds a CRC-32 of each, which tells the damaged one, and the parity
-of all (their exclusive or; as Patterson, Gibson and Katz 1988, RAID 4), which gives it back from the others.
+Bytes are divided into blocks. The guard holds a CRC-32 of each block, which shows the damaged one, and the
+parity of all (their exclusive or, as in RAID 4: Patterson, Gibson and Katz 1988), which restores it.
 """
 
 from __future__ import annotations
@@ -9,7 +9,7 @@ from __future__ import annotations
 import zlib
 
 BLOCK = 256
-"""Bytes in a block: what can be mended at once. The guard takes 256 bytes and 1.6 % of what it guards."""
+"""Bytes in a block: the most that can be mended. The guard takes 256 bytes and 1.6 % of what it guards."""
 
 _SUM = 4
 """Bytes of a CRC-32."""
@@ -30,7 +30,7 @@ def guard_of(data: bytes) -> bytes:
 
 
 def mended(data: bytes, guard: bytes) -> bytes | None:
-    """The bytes as they were, where at most one block of them is damaged; None where more is, or the guard.
+    """The bytes as they were, where at most one block is damaged; None where more is, or the guard itself.
 
     >>> guard = guard_of(b"time,amps,volts" * 100)
     >>> mended(b"time,amqs,volts" + b"time,amps,volts" * 99, guard) == b"time,amps,volts" * 100

@@ -21,7 +21,7 @@ def write_json(path: Path, plain: Any) -> None:
 
 
 def write_rows(path: Path, rows: Iterable[Any]) -> None:
-    """Write the JSON file of a list without holding all of it."""
+    """Write a list as a JSON file without holding all of it in memory."""
     with path.open("w", encoding="utf-8") as out:
         begin = "[\n "
         for row in rows:
@@ -35,7 +35,7 @@ def _json_text(plain: Any) -> str:
 
 
 def write_table(path: Path, rows: list[dict[str, Any]], columns: Sequence[str]) -> None:
-    """Write a CSV table to look at, with the columns of all its rows; `columns` where there is no row."""
+    """Write a CSV table for people, with the columns of all its rows; `columns` where there are no rows."""
     names = list(dict.fromkeys(name for row in rows for name in row)) or columns
     with path.open("w", encoding="utf-8", newline="") as sheet:
         writer = csv.DictWriter(sheet, names, restval="")
@@ -44,7 +44,7 @@ def write_table(path: Path, rows: list[dict[str, Any]], columns: Sequence[str]) 
 
 
 def disarmed(cell: Any) -> Any:
-    """Words that a spreadsheet would run as a formula, with a ' before them; figures as they are.
+    """Text that a spreadsheet would run as a formula gets a ' in front; all else stays as it is.
 
     After OWASP, "CSV Injection": cells that begin with = + - @, a tab or a carriage return.
 
@@ -57,7 +57,7 @@ def disarmed(cell: Any) -> Any:
 
 
 def tame(name: str) -> str:
-    """A file name that every system takes.
+    """A file name that every system accepts.
 
     >>> tame("mow: 3/4 ü.csv")
     'mow_3_4_ü.csv'
@@ -67,7 +67,7 @@ def tame(name: str) -> str:
 
 
 def spread(row: Mapping[str, Any]) -> dict[str, Any]:
-    """A row for the CSV tables, a description with a column for each of its figures; lists are JSON."""
+    """A row for the CSV tables: a description gets a column for each of its fields; lists are JSON."""
     if "plain" not in row:
         return dict(row)
     plain = {

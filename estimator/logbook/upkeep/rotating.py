@@ -1,6 +1,6 @@
-"""Backups that nobody has to think of: one a day on which a mow is kept, tested, the older ones let go.
+"""Backups that nobody has to think of: one for each day on which a mow is kept, tested; old ones are deleted.
 
-Setting MOWCHARGE_BACKUPS: the folder for them, or `off`; else they lie beside the logbook.
+The setting MOWCHARGE_BACKUPS names their folder, or is `off`; without it they lie beside the logbook.
 """
 
 from __future__ import annotations
@@ -24,13 +24,13 @@ from estimator.logbook.upkeep.copying import copy_sqlite
 SETTING = "MOWCHARGE_BACKUPS"
 OFF = ("off", "no", "0")
 NEWEST = 3
-"""So many of the latest backups stay."""
+"""How many of the latest backups stay."""
 
 FRESH_S = 3600.0
-"""A mow that is kept so long after the day's backup was made has it made anew."""
+"""Age of the day's backup [s] from which the next kept mow has it made again."""
 
 MONTHS = 6
-"""Of so many months the latest backup stays."""
+"""For how many months the latest backup of the month stays."""
 
 
 def backup_folder(book: Logbook) -> Path | None:
@@ -51,14 +51,14 @@ def backups_of(book: Logbook) -> list[Path]:
 
 
 def in_backups(book: Logbook, codec: str, sha256: str) -> Whole | None:
-    """The bytes of an upload out of the latest backup that holds them whole; None where none does."""
+    """The bytes of an upload from the latest backup that has them undamaged; None where none has."""
     asked = "SELECT packed FROM file_bytes JOIN files ON files.id = file_id WHERE sha256 = ? AND codec = ?"
     for path in backups_of(book):
         try:
             with closing(connect_sqlite(path)) as connection:
                 row = connection.execute(asked, (sha256, codec)).fetchone()
         except (sqlite3.Error, UnicodeDecodeError):
-            continue  # a backup may be damaged as well
+            continue  # a backup may be damaged too
         found = whole(codec, sha256, row[0], None) if row else None
         if found is not None:
             return found
@@ -66,9 +66,9 @@ def in_backups(book: Logbook, codec: str, sha256: str) -> Whole | None:
 
 
 def back_up_today(book: Logbook, today: date | None = None) -> tuple[str, ...]:
-    """Make today's backup where there is none of the last hour; a sentence where that fails, else nothing.
+    """Make today's backup unless there is one of the last hour; returns a sentence where that fails.
 
-    A backup counts only once it was opened and its mows were listed, as many as the logbook has.
+    A backup counts only once it has been opened and lists as many mows as it should hold.
 
     >>> from estimator.logbook import open_logbook
     >>> folder = getfixture("tmp_path")
@@ -106,7 +106,7 @@ def back_up_today(book: Logbook, today: date | None = None) -> tuple[str, ...]:
 def _let_go(backups: list[Path]) -> None:
     """Delete all but the newest backups and the latest of each of the last months; the latest come first.
 
-    Today's is none of them: it stays, also where the clock was set back and others bear later days.
+    Today's is not in the list: it stays, even where the clock was set back and others have later dates.
     """
     latest = {path.stem[-10:-3]: path for path in reversed(backups)}
     months = [latest[month] for month in sorted(latest, reverse=True)[:MONTHS]]

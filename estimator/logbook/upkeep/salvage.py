@@ -1,4 +1,4 @@
-"""Keep what can still be read of a damaged logbook file, in a new one; nothing is taken over unverified."""
+"""Keep in a new file what can still be read of a damaged logbook; nothing is taken over unverified."""
 
 from __future__ import annotations
 
@@ -35,7 +35,7 @@ from estimator.logbook.upkeep.sqlite_pages import found_rows
 
 @dataclass(frozen=True)
 class SalvageReport:
-    """What was kept, and in sentences what was lost or put together from the history."""
+    """What was kept, and in sentences what was lost or rebuilt from the history."""
 
     mows: int
     files: int
@@ -43,8 +43,8 @@ class SalvageReport:
 
 
 def salvage(source: str | Path, target: str | Path) -> SalvageReport:
-    """Read a damaged logbook file, row by row and then page by page, and keep in a new file all rows whose
-    checksums hold. Derived figures are left out, to be worked out again; the damaged file stays as it is.
+    """Read a damaged logbook file row by row, then page by page, and keep all rows whose checksums match in a
+    new file. Derived figures are left out, to be worked out again; the damaged file stays as it is.
 
     Uploaded bytes whose mow is lost are written beside the new file.
 
@@ -84,7 +84,7 @@ def salvage(source: str | Path, target: str | Path) -> SalvageReport:
 
 @contextmanager
 def _held(path: Path) -> Iterator[sqlite3.Connection | None]:
-    """What SQLite reads of a file, with writers held off meanwhile; None where it does not even begin."""
+    """A connection to a file, with writers held off meanwhile; None where SQLite cannot even open it."""
     try:
         connection = connect_sqlite(path, BUSY_S)
     except (sqlite3.DatabaseError, UnicodeDecodeError) as error:
@@ -106,7 +106,7 @@ def _is_busy(error: Exception) -> bool:
 
 
 def _by_sql(connection: sqlite3.Connection) -> Iterator[tuple[str, dict[str, Any]]]:
-    """What SQLite itself still reads, with what stands in its write-ahead file."""
+    """The rows that SQLite itself can still read, including those in its write-ahead file."""
     for table in (*SUMMED, file_bytes):
         try:
             for cells in connection.execute(f"SELECT {', '.join(column_names(table))} FROM {table.name}"):
@@ -124,7 +124,7 @@ def _insert(connection: sa.Connection, finds: Finds, target: Path) -> int:
     for number, row in list(finds.rows["events"].items()):
         if _lost(finds, "machine", row["machine"]):
             del finds.rows["events"][number]
-    for table in SUMMED:  # what others name comes first
+    for table in SUMMED:  # rows that others refer to come first
         if table is not files and (rows := list(finds.rows[table.name].values())):
             connection.execute(sa.insert(table), rows)
     connection.execute(sa.delete(about).where(about.c.name == LOOK))  # these mows may be older

@@ -1,4 +1,4 @@
-"""What is found in a damaged logbook file, sorted by table, and what its history puts together again."""
+"""What is found in a damaged logbook file, sorted by table, and what can be rebuilt from its history."""
 
 from __future__ import annotations
 
@@ -19,7 +19,7 @@ from estimator.logbook.upkeep.parity import mended
 
 @dataclass
 class Finds:
-    """Rows by table and key, uploaded bytes by number, and sentences on what was lost or put together."""
+    """Rows by table and key, uploaded bytes by number, and sentences on what was lost or rebuilt."""
 
     rows: dict[str, dict[Any, dict[str, Any]]] = field(default_factory=lambda: {t.name: {} for t in SUMMED})
     blobs: dict[int, bytes] = field(default_factory=dict)
@@ -27,7 +27,7 @@ class Finds:
 
 
 def sort_in(finds: Finds, table_name: str, row: dict[str, Any]) -> None:
-    """Take a row of a table, or the bytes of a file, that has not been found yet."""
+    """Keep a row of a table, or the bytes of a file, unless it was already found."""
     if table_name == "file_bytes":
         if isinstance(row["packed"], bytes):
             finds.blobs.setdefault(row["file_id"], _whole(row["packed"], row["guard"]))
@@ -39,7 +39,7 @@ def sort_in(finds: Finds, table_name: str, row: dict[str, Any]) -> None:
 
 
 def recognise(finds: Finds, rowid: int, cells: tuple[Any, ...]) -> None:
-    """A row from a page belongs to the table under whose name its checksum holds."""
+    """Sort in a row from a page: bytes of a file, or a row of the table for which its checksum matches."""
     if len(cells) == 3 and cells[0] is None and isinstance(cells[1], bytes):
         if rowid not in finds.blobs or digest_of(finds.blobs[rowid]) is None:
             finds.blobs[rowid] = _whole(cells[1], cells[2])
@@ -56,7 +56,7 @@ def recognise(finds: Finds, rowid: int, cells: tuple[Any, ...]) -> None:
 
 
 def _whole(packed: bytes, guard: Any) -> bytes:
-    """Kept bytes, damage in one place mended where their guard is there."""
+    """Kept bytes, with damage in one place mended where their guard was found."""
     found = mended(packed, guard) if isinstance(guard, bytes) else None
     return packed if found is None else found
 
@@ -67,7 +67,7 @@ def column_names(table: sa.Table) -> list[str]:
 
 
 def mend_from_history(finds: Finds) -> None:
-    """Put lost descriptions and mows together from the edits that the history kept of them."""
+    """Rebuild lost descriptions and mows from their edits in the history."""
     told: dict[str, dict[str, Any]] = {}
     for number in sorted(finds.rows["changes"]):
         row = finds.rows["changes"][number]
@@ -104,7 +104,7 @@ def mend_from_history(finds: Finds) -> None:
 
 
 def _rename(told: dict[str, dict[str, Any]], subject: str, old: str, plain: dict[str, Any]) -> None:
-    """Let what the history told of a description, and of its mows, go on under its new name."""
+    """Move what the history says of a description and of its mows to its new name."""
     kind = subject.split(" ", 1)[0]
     told.pop(f"{kind} {old}", None)
     told[subject] = plain
@@ -114,7 +114,7 @@ def _rename(told: dict[str, dict[str, Any]], subject: str, old: str, plain: dict
 
 
 def _mend_files(finds: Finds, mow_id: int, kept: Sequence[Mapping[str, Any]]) -> None:
-    """Put back what the history says of the files of a mow, with the bytes that have their checksum."""
+    """Put back what the history says of a mow's files, each with the bytes that match its checksum."""
     known = {row["sha256"] for row in finds.rows["files"].values()}
     for position, file in enumerate(kept):
         if file["sha256"] in known or mow_id not in finds.rows["mows"]:
@@ -128,7 +128,7 @@ def _mend_files(finds: Finds, mow_id: int, kept: Sequence[Mapping[str, Any]]) ->
 
 
 def codec_of(packed: bytes) -> str:
-    """The codec that bytes were compressed by, told from how they begin."""
+    """The codec that bytes were compressed with, recognised by how they begin."""
     if packed.startswith(b"BZh"):
         return "bz2"
     try:
@@ -139,7 +139,7 @@ def codec_of(packed: bytes) -> str:
 
 
 def digest_of(packed: bytes) -> str | None:
-    """SHA-256 of what bytes decompress to; None where they are damaged."""
+    """SHA-256 of the decompressed bytes; None where they are damaged."""
     try:
         return hashlib.sha256(decompressed(codec_of(packed), packed)).hexdigest()
     except ValueError:

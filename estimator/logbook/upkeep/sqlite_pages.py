@@ -14,9 +14,9 @@ from typing import Any
 from estimator.logbook.tables import PAGE_SIZE
 
 _TABLE_LEAF = 0x0D
-"""SQLite database file format, 1.6: kind of a page."""
+"""The kind of a page that holds rows; SQLite database file format, 1.6."""
 _INTEGER_BYTES = {1: 1, 2: 2, 3: 3, 4: 4, 5: 6, 6: 8}
-"""SQLite database file format, 2.1: bytes of a serial type."""
+"""Bytes taken by an integer of each serial type; SQLite database file format, 2.1."""
 
 
 @dataclass(frozen=True)
@@ -30,7 +30,7 @@ class FoundRow:
 def found_rows(image: bytes) -> Iterator[FoundRow]:
     """Every row that can still be read on any table page of a file, in the order of the pages.
 
-    A page or row that makes no sense is passed over. Rows are not vouched for: compare their checksums.
+    A page or row that makes no sense is skipped. Rows are not verified: compare their checksums.
     """
     size = _page_size(image)
     for start in range(0, len(image) - size + 1, size):
@@ -64,7 +64,7 @@ def _row(image: bytes, start: int, at: int, size: int) -> FoundRow:
 
 
 def _payload(image: bytes, position: int, length: int, size: int) -> bytes:
-    """The bytes of a row, with those on its overflow pages."""
+    """The bytes of a row, including those on its overflow pages."""
     if length > len(image):
         raise ValueError("row longer than its file")
     most, least = size - 35, (size - 12) * 32 // 255 - 23

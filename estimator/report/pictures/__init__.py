@@ -1,1 +1,1 @@
-"""Figures, one module a picture."""
+"""Pictures of answers and logs, as figures and as SVG for a page."""

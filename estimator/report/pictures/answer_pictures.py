@@ -1,4 +1,4 @@
-"""Pictures of what is asked before and while mowing: charge, minutes left, odds of lawns, the pack to buy."""
+"""Pictures of answers used before and while mowing: charge, minutes left, odds of lawns, the pack to buy."""
 
 from __future__ import annotations
 
@@ -80,7 +80,7 @@ def minutes_picture(answer: MinutesAnswer) -> Figure:
 
 
 def draw_minutes(left: Axes, answer: MinutesAnswer | MinutesLeft) -> None:
-    """How likely the motor still turns after so many minutes [min], with band and middle."""
+    """The chance that the motor still turns after each number of minutes [min], with band and median."""
     ends = np.asarray(answer.ends_min)
     ends = ends[np.isfinite(ends)]
     if ends.size:

@@ -1,7 +1,7 @@
-"""What stands on a pair of axes as SVG that stretches with its place: lines, bands, points, bars, shades.
+"""The contents of axes (lines, bands, points, bars, shades) as SVG that stretches to the space it gets.
 
-Lines and bands lie in an inner drawing that measures GRID by GRID whatever its size on the screen, with
-strokes that keep their width; what must keep its shape stands at shares of the width and height.
+Lines and bands lie in an inner drawing of GRID by GRID units, whatever its size on the screen, with strokes
+that keep their width; whatever must keep its shape is placed by shares of the width and height.
 """
 
 from __future__ import annotations
@@ -21,11 +21,11 @@ from matplotlib.container import Container
 from matplotlib.lines import Line2D
 from matplotlib.patches import Patch
 
-GRID = 10_000  # to so many parts places in a picture are rounded: finer than any screen
+GRID = 10_000  # steps to which places in a picture are rounded, across and down: finer than any screen
 PX = 96 / 72
-"""Pixels in a point of type."""
+"""Pixels in a point of type (CSS: 96 pixels and 72 points to the inch)."""
 ROUND_FROM = 20
-"""Corners of a marker from which on it is drawn as a round dot; fewer make it a square one."""
+"""A marker with more corners than this is drawn as a round dot, any other as a square."""
 _HATCHES = {
     "/": '<path d="M0 8 8 0"/>',
     "\\": '<path d="M0 0 8 8"/>',
@@ -40,9 +40,9 @@ _HATCHES = {
 
 @dataclass
 class Sheet:
-    """Places on a pair of axes, and what was drawn on it so far.
+    """The places on one pair of axes, and what has been drawn on them so far.
 
-    name : begins the names of its patterns; named : whether bars are listed from the top, each below its name
+    name : how the names of its patterns begin; named : whether bars are listed downwards, each below its name
     """
 
     axes: Axes
@@ -54,17 +54,17 @@ class Sheet:
     patterns: dict[tuple[str, str], str] = field(default_factory=dict)
 
     def across(self, x: Any) -> Any:
-        """How far to the right [0..1] a value stands."""
+        """How far from the left [0..1] a value lies."""
         x0, x1 = self.axes.get_xlim()
         return (x - x0) / (x1 - x0)
 
     def down(self, y: Any) -> Any:
-        """How far from the top [0..1] a value stands."""
+        """How far from the top [0..1] a value lies."""
         y0, y1 = self.axes.get_ylim()
         return (y1 - y) / (y1 - y0)
 
     def places(self, points: Any, artist: Artist) -> np.ndarray:
-        """Points (n, 2) of an artist on the grid; what is measured in shares of the axes stays so."""
+        """Points (n, 2) of an artist in steps of the grid, whether given in data or in shares of the axes."""
         at = np.array(points, float).reshape(-1, 2)
         dots = isinstance(artist, PathCollection)
         moved = artist.get_offset_transform() if dots else artist.get_transform()  # type: ignore[attr-defined]
@@ -72,9 +72,7 @@ class Sheet:
         if x_in_data:
             at[:, 0] = self.across(at[:, 0])
         if y_in_data and self.named and not isinstance(artist, Line2D):
-            row = np.round(
-                (at[:, 1].min() + at[:, 1].max()) / 2
-            )  # its name stands in the upper part of a row
+            row = np.round((at[:, 1].min() + at[:, 1].max()) / 2)  # the upper part of a row is for its name
             at[:, 1] = row + 0.17 + 0.8 * (at[:, 1] - row)
         at[:, 1] = self.down(at[:, 1]) if y_in_data else 1 - at[:, 1]
         return GRID * at
@@ -104,7 +102,7 @@ class Sheet:
     def _line(self, line: Line2D) -> None:
         at = self.places(line.get_xydata(), line)
         marker = str(line.get_marker())
-        if marker not in ("None", "", "_", "|"):  # the ends of error bars are seen without a stroke across
+        if marker not in ("None", "", "_", "|"):  # error bars need no strokes across their ends
             self._points(at, line, line.get_color(), "round" if marker == "o" else "square",
                          PX * line.get_markersize())  # fmt: skip
         if line.get_linestyle() != "None":
@@ -141,12 +139,12 @@ class Sheet:
             self.shades.append(f'{rect} fill="{self.pattern(patch.get_hatch(), edge)}"/>')
 
     def pattern(self, hatch: str, colour: str) -> str:
-        """The fill of a hatch; its pattern is drawn on nothing, so that it is seen on any ground."""
+        """The fill for a hatch; its pattern has no background, so that it shows on any ground."""
         name = self.patterns.setdefault((hatch[0], colour), f"{self.name}-h{len(self.patterns)}")
         return f"url(#{name})"
 
     def pattern_shapes(self) -> str:
-        """The patterns that were used."""
+        """The patterns that were used, as SVG."""
         return "".join(
             f'<pattern id="{name}" width="8" height="8" patternUnits="userSpaceOnUse"><g stroke="{colour}" '
             f'fill="none">{_HATCHES[sign]}</g></pattern>'
@@ -155,7 +153,7 @@ class Sheet:
 
 
 def _path(at: np.ndarray) -> str:
-    """Points on the grid as a path, in whole steps from one to the next; a nan lifts the pen.
+    """Points on the grid as an SVG path, in whole steps from one to the next; nan lifts the pen.
 
     >>> _path(np.array([[0, 10], [5, 9.6], [np.nan, 0], [7, 7]]))
     'M0 10l5 0M7 7'
@@ -179,7 +177,7 @@ def _dashes(line: Line2D) -> str:
 
 
 def _ink(colours: Any) -> tuple[str, float]:
-    """The first of some colours in writing, and how opaque it is; 0 where there is none."""
+    """The first of some colours as text, and how opaque it is; 0 where there is none."""
     first = to_rgba_array(colours)[:1].tolist()
     return (to_hex(first[0][:3]), first[0][3]) if first else ("none", 0.0)
 
@@ -217,5 +215,5 @@ def swatch(handle: Any, sheet: Sheet) -> str:
 
 
 def in_order(axes: Axes) -> Iterable[Artist]:
-    """What stands on the axes, the hindmost first."""
+    """What is drawn on the axes, from back to front."""
     return sorted((*axes.patches, *axes.collections, *axes.lines), key=lambda each: each.get_zorder())

@@ -25,9 +25,9 @@ from estimator.report.pictures.style import (
 )
 
 MOST_SPANS = 60
-"""Shaded stretches of a picture; more cannot be told apart."""
+"""How many stretches are shaded at most; more cannot be told apart."""
 MOST_POINTS = 1500
-"""A longer log is drawn by the lowest and highest reading of each stretch, so that no peak is lost."""
+"""Of a log with more readings, only the lowest and highest of each stretch are drawn, so no peak is lost."""
 
 _MARKED = {
     "gap": ("gap, not counted", STRAW, "////"),
@@ -42,17 +42,17 @@ _MARKED = {
     "dead": ("no volts, left out", INK, "o"),
 }
 _BESIDE = ("charging", "copied", "dead")
-"""Kinds that may lie before or after what is kept; the picture then shows some of it."""
+"""Marks that may lie before or after the kept log; the picture then shows some of what was left out there."""
 _ROOM_BESIDE = 0.25
-"""Of the length of a log, left for what was left out of it."""
+"""How much of that is shown, as a share of the length of the log."""
 
 
 def log_picture(log: Log, examined: Examined | None = None, other: tuple[str, Log] | None = None) -> Figure:
     """Amps above, volts below, over minutes; steps longer than the log's gap length are shaded.
 
-    With `examined`, the readings as they stood in the file are drawn thin behind, and each mended stretch
-    is marked; of what was left out before or after the mow, as much is shown as a quarter of its length.
-    other : a second log under its name, laid over the first from their starts on
+    examined : draws the readings as they were in the file thinly behind, marks each mended stretch, and shows
+        up to a quarter of the log's length of what was left out before and after it
+    other : the name of a second log and the log itself, drawn over the first, both from their start on
     """
     time_s = log.readings["time_s"].to_numpy(float)
     current_a = log.readings["current_a"].to_numpy(float)
@@ -79,7 +79,7 @@ def log_picture(log: Log, examined: Examined | None = None, other: tuple[str, Lo
 
 
 def _lay_over(pair: Sequence[Axes], log: Log, name: str, other: Log) -> None:
-    """A second log over one that is drawn already."""
+    """Draw a second log over one that has been drawn."""
     time_s = other.readings["time_s"].to_numpy(float)
     longest_s = max(float(log.readings["time_s"].iloc[-1]), float(time_s[-1]))
     for axes, column, colour in zip(pair, ("current_a", "voltage_v"), (RIVER, CLAY), strict=True):
@@ -94,7 +94,7 @@ def _lay_over(pair: Sequence[Axes], log: Log, name: str, other: Log) -> None:
 
 
 def draw_log(pair: Sequence[Axes], log: Log, examined: Examined | None = None) -> None:
-    """Amps on the first axes, volts on the second, over minutes [min], with what was marked in them."""
+    """Amps on the first axes, volts on the second, over time [min], with what was marked in the log."""
     time_s = log.readings["time_s"].to_numpy(float)
     steps = np.flatnonzero(np.diff(time_s) > log.longest_step_s)
     gaps = np.stack([time_s[steps], time_s[steps + 1]], axis=1) / 60
@@ -133,7 +133,7 @@ def draw_log(pair: Sequence[Axes], log: Log, examined: Examined | None = None) -
 
 
 def _shown_s(marks: Sequence[Mark], end_s: float) -> tuple[float, float]:
-    """From and to [s]: the kept log, and some of what was left out before and after it."""
+    """Start and end of the picture [s]: the kept log, and some of what was left out before and after it."""
     spans = [mark.spans_s for mark in marks if mark.kind in _BESIDE and len(mark.spans_s)]
     if not spans:
         return 0.0, end_s
@@ -144,16 +144,16 @@ def _shown_s(marks: Sequence[Mark], end_s: float) -> tuple[float, float]:
 def _draw(
     axes: Axes, time_s: np.ndarray, values: np.ndarray, longest_s: float, label: str, look: dict[str, Any]
 ) -> None:
-    """One line, lifted where a step is longer than what counts as measured."""
+    """One line, interrupted where a step is longer than what counts as measured."""
     times, thinned = _thinned(time_s / 60, values)
     ends = np.flatnonzero(np.diff(times) > longest_s / 60) + 1
     axes.plot(np.insert(times, ends, np.nan), np.insert(thinned, ends, np.nan), label=label, **look)
 
 
 def _shade(axes: Axes, mark: Mark, last_s: float, named: bool) -> None:
-    """Shade the stretches of a mark, with a hatch as the second sign beside colour.
+    """Shade the stretches of a mark; a hatch tells it apart without colour.
 
-    The hatch is drawn by itself: in one patch with its shade, an SVG would give both the same colour.
+    The hatch is drawn by itself: in one patch with the shade, SVG would give both the same colour.
     """
     label, colour, hatch = _MARKED[mark.kind]
     least = 0.004 * last_s

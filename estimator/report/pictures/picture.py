@@ -1,7 +1,7 @@
-"""Figures as SVG that can stand inside a web page: no inline styles, own ids, words for screen readers.
+"""Figures as SVG inside a web page: no inline styles, ids of their own, words for screen readers.
 
-A picture is sent once and fits every width: curves stretch, type and strokes keep their size. The axes lie
-over the whole of their drawing; what names them hangs over its edges, into margins that a style sheet leaves.
+A picture is sent once and fits every width: curves stretch, type and strokes keep their size. Axes fill their
+whole drawing; their labels hang over its edges, into margins that the style sheet leaves.
 """
 
 from __future__ import annotations
@@ -20,10 +20,10 @@ from estimator.report.pictures.curves import GRID, Sheet, in_order, swatch
 from estimator.report.pictures.style import INK, PALE
 
 TYPE_PX = 14
-"""Height of the type of a picture on every screen."""
+"""Height of the type in a picture, the same on every screen."""
 
 ROW_PX = 50
-"""Height of a bar that is listed by name, with its name above it."""
+"""Height of the row of a bar that is listed by name, name included."""
 
 PICTURE_STYLE = """
 .plots { display: grid; gap: 0 1.2rem; grid-template-columns: minmax(0, 1fr); }
@@ -37,7 +37,7 @@ PICTURE_STYLE = """
 .legend li { display: flex; align-items: center; gap: 0.45rem; }
 .legend svg { width: 24px; height: 16px; flex: none; }
 """
-"""What a style sheet says of pictures besides their colours; a test holds the page's own against it."""
+"""The styles of pictures except their colours; a test compares the page's own style sheet with them."""
 
 _numbers = count(1)
 
@@ -51,11 +51,11 @@ class PagePicture:
 
 
 def page_picture(figure: Figure) -> PagePicture:
-    """A figure of this package as it stands in a page.
+    """A figure of this package as a picture for a page.
 
-    The figure's title stays in words (`title`, and `<title>` inside), so that it is not drawn twice. Styles
-    are presentation attributes, because a strict content-security policy forbids inline styles, and because a
-    style sheet can then recolour them.
+    The figure's title is not drawn but given as text (`title`, and `<title>` inside). Styles are presentation
+    attributes: a strict content-security policy forbids inline styles, and a style sheet can recolour
+    attributes.
 
     >>> from estimator.report.pictures.style import new_figure, plain_axes
     >>> figure = new_figure("Charge falls", "From full to half.")
@@ -108,7 +108,7 @@ def _plot(sheet: Sheet, name: str, words: str, height_in: float) -> str:
 
 
 def _ticks(sheet: Sheet) -> str:
-    """The grid and what is written along it; the name of a bar stands above it."""
+    """The grid and the labels along it; the name of a bar goes above the bar."""
     axes, drawn = sheet.axes, '<g class="across">'
     for x, said in _written(axes.xaxis):
         at = f"{100 * sheet.across(x):.2f}%"
@@ -135,7 +135,7 @@ def _rule(x1: str, y1: str, x2: str, y2: str, colour: str = PALE) -> str:
 
 
 def _written(axis: Axis) -> list[tuple[float, str]]:
-    """Where something is written along an axis, and what."""
+    """The labels along an axis: where they are, and their text."""
     low, high = sorted(axis.get_view_interval())
     locator = axis.get_major_locator()
     if isinstance(locator, NullLocator):
@@ -150,7 +150,7 @@ def _written(axis: Axis) -> list[tuple[float, str]]:
 
 
 def _has_words(axis: Axis) -> bool:
-    """Whether names stand along an axis in place of numbers."""
+    """Whether the labels along an axis are names and not numbers."""
     return isinstance(axis.get_major_locator(), FixedLocator) and not isinstance(
         axis.get_major_formatter(), ScalarFormatter
     )

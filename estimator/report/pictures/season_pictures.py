@@ -115,7 +115,7 @@ def pack_life_picture(answer: PackLifeAnswer) -> Figure:
     axes.fill_between(forecast.mows, low_ah, high_ah, color=RIVER, alpha=0.2, linewidth=0)
     axes.plot(forecast.mows, course_ah, color=RIVER, linewidth=1.8, label="forecast with its band")
     axes.axhline(needed_ah, color=CLAY, linestyle="--", linewidth=1.4, label="what the lawns need")
-    # far below the need nothing is asked of the forecast any more
+    # how the forecast goes on far below the need is of no use to anybody
     axes.set_ylim(bottom=min(0.5 * needed_ah, 0.9 * seen_ah.min()))
     axes.set_xlim(0, _last_shown(forecast))
     plain_legend(axes, loc="best")
@@ -123,14 +123,14 @@ def pack_life_picture(answer: PackLifeAnswer) -> Figure:
 
 
 def _last_shown(forecast: FadeForecast) -> float:
-    """A little past the crossing; as far again as the pack has come, and twenty mows on, in any case."""
+    """The last mow shown: a little past the crossing, and at least twice as far as now and twenty mows on."""
     now, end = forecast.mows[0], forecast.mows[-1]
     far = 1.2 * forecast.high if isfinite(forecast.high) else end
     return min(max(far, 2 * now, now + 20), end)
 
 
 def record_picture(answer: TrackRecordAnswer) -> Figure:
-    """Each mow's band of energy [Wh] in the order of time, and the energy that came."""
+    """Each mow's band of energy [Wh] in order of time, and the energy it took."""
     spoken = "Energy of each mow as predicted from the mows before it, and as measured."
     figure = new_figure(answer.sentence, spoken, width_in=8.4)
     axes = plain_axes(figure, "mow, in the order of time", "energy [Wh]")

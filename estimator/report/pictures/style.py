@@ -22,21 +22,21 @@ MOSS = "#8f9772"
 PLUM = "#69155d"
 STRAW = "#eeab22"
 PALETTE = (RIVER, CLAY, PLUM, STRAW, MOSS, INK)
-"""Told apart under protanopia, deuteranopia and tritanopia; a test holds that."""
+"""Colours that can be told apart with protanopia, deuteranopia and tritanopia; a test checks it."""
 DASHES = ("-", "--", "-.", ":", (0, (5, 1, 1, 1, 1, 1)), (0, (1, 1)))
-"""A second sign beside colour, in the order of the palette."""
+"""Dashes that tell lines apart without colour, in the order of the palette."""
 PAPER = "#ffffff"
 PALE = "#d9dbcf"
 
 
 class PlainFigure(Figure):
-    """A figure in which text is text: names with two dollar signs are no formula, however it is drawn."""
+    """A figure in which text stays text: a name with two dollar signs is never taken for a formula."""
 
     def draw(self, renderer: RendererBase) -> None:
         """Draw it."""
         for text in self.findobj(Text):
             assert isinstance(text, Text)
-            if not text.get_wrap():  # matplotlib wraps no text without looking for formulas: see new_figure
+            if not text.get_wrap():  # wrapped text needs formulas on in matplotlib: see new_figure
                 text.set_parse_math(False)
         super().draw(renderer)
 
@@ -44,7 +44,7 @@ class PlainFigure(Figure):
 def new_figure(title: str, describing: str, width_in: float = 7.2, height_in: float = 4.4) -> Figure:
     """An empty figure with its title; `describing` is read aloud by screen readers.
 
-    No global plotting state is used, so figures may be drawn in several threads at once.
+    It uses no global plotting state, so several threads may draw figures at once.
     """
     figure = PlainFigure(figsize=(width_in, height_in), facecolor=PAPER, layout="constrained")
     FigureCanvasAgg(figure)
@@ -75,7 +75,7 @@ def dressed(axes: Axes, x_label: str, y_label: str) -> Axes:
 
 
 def plain_legend(axes: Axes, **where: Any) -> None:
-    """A legend without an edge, on paper, so that what is drawn behind it leaves it readable."""
+    """A legend without an edge, on a pale ground, so that it can be read over what is drawn behind it."""
     axes.legend(
         facecolor=PAPER, edgecolor="none", framealpha=0.85, fancybox=False, labelcolor=INK, fontsize=9,
         **where,
@@ -83,7 +83,7 @@ def plain_legend(axes: Axes, **where: Any) -> None:
 
 
 def picture(figure: Figure, kind: str = "svg") -> bytes:
-    """The figure as svg or png; an svg carries a title and a description for screen readers."""
+    """The figure as SVG or PNG; an SVG holds a title and a description for screen readers."""
     held = io.BytesIO()
     if kind == "png":
         figure.savefig(held, format="png", dpi=130)

@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from estimator.predictor.narrowing import Doubt
 
 LEAST_SHARE = 0.05
-"""A smaller cause of an answer's width is not worth a line."""
+"""The least share of an answer's variance for which its cause is worth a line."""
 LEAST_STOPPED = 0.01
 """Nor are stops on fewer days."""
 
@@ -51,7 +51,7 @@ def minutes_text(answer: MinutesAnswer, width: int) -> str:
 
 
 def _one_more(lawns: Sequence[OneMoreLawn], width: int) -> str:
-    """Each lawn by itself with what is left of the charge; empty where that was not asked."""
+    """The chance of each lawn by itself with the charge left; empty where that was not asked."""
     more = [
         [each.lawn, f"{each.area_m2:.0f}", f"{each.minutes:.0f}", f"{each.energy_wh:.0f}", odds(each.odds)]
         for each in lawns
@@ -143,7 +143,7 @@ def capacity_text(answer: CapacityAnswer, width: int) -> str:
 
 
 def to_buy(answer: CapacityAnswer) -> str:
-    """What is needed, and which size on offer holds it, in a sentence."""
+    """What is needed, and which size on offer gives it, in a sentence."""
     said = f"Recommended capacity: {answer.capacity_ah:.1f} Ah for {certainty(answer.sure)} certainty; "
     if answer.choice is None:
         return said + "none of these sizes is enough."
@@ -151,7 +151,7 @@ def to_buy(answer: CapacityAnswer) -> str:
 
 
 def certainty(share: float) -> str:
-    """A certainty asked for in percent, never rounded up to certain.
+    """The certainty wanted, in percent, never rounded up to 100 %.
 
     >>> certainty(0.95), certainty(0.999)
     ('95 %', '99.9 %')
@@ -160,7 +160,7 @@ def certainty(share: float) -> str:
 
 
 def saving_words(answer: CapacityAnswer) -> str:
-    """The one measurement that would save most, with the part that it would shrink; "" where it is little."""
+    """The one measurement that would save most, and the part it would shrink; "" where it saves little."""
     saving = answer.saving
     if saving is None or saving.ah < 0.05:
         return ""
@@ -171,7 +171,7 @@ def saving_words(answer: CapacityAnswer) -> str:
 def causes_words(doubts: Sequence[Doubt]) -> str:
     """The two largest causes of an answer's width, and what would narrow them.
 
-    What differs anyway, from day to day and from mow to mow, is one cause to people.
+    Differences from day to day and from mow to mow are named as one cause.
 
     >>> from estimator.predictor.narrowing import Doubt
     >>> from_days = [Doubt("from mow to mow", 0.1, ""), Doubt("from day to day", 0.1, "")]

@@ -1,7 +1,4 @@
-"""Edits of a mow or a description in plain words.
-
-What a check of the logbook found, as text.
-"""
+"""Edits of a mow or a description in plain words, and the findings of a check as text."""
 
 from __future__ import annotations
 
@@ -21,15 +18,15 @@ _NAMES = {
     "voltage_zero_v": "zero of the voltage (standard uncertainty)",
     "voltage_gain": "gain of the voltage (standard uncertainty)",
 }
-"""What is no amount that a person gives as it is kept."""
+"""Words for fields that are not among the amounts that people give."""
 _FOLLOWS = ("removed", "notes")
-"""What changes with an action or a decision, and needs no clause of its own."""
+"""Fields that follow from an action or a decision, and need no clause of their own."""
 
 
 def changed_words(change: Change) -> list[str]:
-    """What one edit changed, a clause for each thing; nothing for what is new or gone.
+    """What one edit changed, a clause for each field; nothing where something was added or deleted.
 
-    That a mow was removed or restored is told by the action, not by the time kept for it.
+    That a mow was removed or restored is said by the action, not by the time that is kept for it.
 
     >>> before = {"start_charge": None, "lawn": "verge", "tags": "[]"}
     >>> after = {"start_charge": 1.0, "lawn": "verge", "tags": '["new cable"]'}
@@ -51,7 +48,10 @@ def changed_words(change: Change) -> list[str]:
 
 
 def _each_apart(said: Mapping[str, Any], other: Mapping[str, Any]) -> dict[str, Any]:
-    """What was said, each decision and each hand reading that this side or the other corrects apart."""
+    """What was said on one side of an edit, with every decision and corrected hand reading as a field.
+
+    other : the other side; hand readings that only it corrects are "as first read" on this side
+    """
     decided, hand = _decisions(said)
     readings = dict.fromkeys(_decisions(other)[1], "as first read")
     readings |= {name: "left out" if value is None else value for name, value in hand.items()}
@@ -59,14 +59,14 @@ def _each_apart(said: Mapping[str, Any], other: Mapping[str, Any]) -> dict[str, 
 
 
 def _decisions(said: Mapping[str, Any]) -> tuple[dict[str, Any], dict[str, Any]]:
-    """What the importer was told about the files, and the hand readings that were corrected."""
+    """The decisions on the files, and the hand readings that were corrected."""
     told = said.get("decisions") or {}
     decided = json.loads(told) if isinstance(told, str) else dict(told)
     return decided, decided.pop("hand", None) or {}
 
 
 def field_words(name: str) -> str:
-    """A field of a description or a mow as it is called on the page.
+    """What people read for a field of a description or a mow.
 
     >>> field_words("temperature_c"), field_words("series")
     ('temperature', 'series count')

@@ -33,14 +33,14 @@ def ends(band: Band | None, unit: str = "", digits: int = 1, factor: float = 1.0
 
 @dataclass(frozen=True)
 class Figures:
-    """A table of an answer: headings, the decimals of each column, and a band a column by name."""
+    """A table: headings, the decimals of each column, and rows of a name and a band for each column."""
 
     headings: tuple[str, ...]
     digits: tuple[int, ...]
     rows: tuple[tuple[str, tuple[Band | None, ...]], ...]
 
     def text(self, width: int) -> str:
-        """The table without the ends of its bands, for a terminal."""
+        """The table for a terminal, without the ends of the bands."""
         rows = [
             [name, *("unknown" if band is None else f"{band.value:.{digits}f}"
                      for band, digits in zip(bands, self.digits, strict=True))]
@@ -50,7 +50,7 @@ class Figures:
 
 
 def cable_figures(found: FeedCable) -> Figures:
-    """The fitted cable beside the next sizes."""
+    """The fitted cable compared with the next sizes."""
     headings = ("size", "mohm", "V usual", "V peak", "Wh/mow", "% lost", "min/charge")
     rows = tuple(
         (each.size, (each.resistance_ohm.times(1000), each.drop_typical_v, each.drop_peak_v, each.loss_wh,
@@ -80,19 +80,19 @@ def limits_rows(found: CurrentLimits) -> list[tuple[str, str]]:
 
 
 def limits_text(answer: ConversionAnswer[CurrentLimits], width: int) -> str:
-    """Peaks by duration, then each limit beside its peak."""
+    """Peaks by duration, then each limit compared with its peak."""
     found = answer.figures
     head, peaks = f"Highest current in {counted(answer.mows)}", pairs(limits_rows(found), width)
     return "\n".join([paragraph(found.verdict, width), head, peaks, *bullets(further_limits(found), width)])
 
 
 def further_limits(found: CurrentLimits) -> list[str]:
-    """The limits that the verdict does not already tell of."""
+    """The limits that the verdict does not already mention."""
     return [check.sentence for check in found.checks if check is not found.closest]
 
 
 def motor_rows(found: MotorLoad) -> list[tuple[str, str]]:
-    """Measured power beside the motor's rating and the old engine's."""
+    """Measured power, and the ratings of the motor and the old engine."""
     loading = (("loading", found.loading), ("loading at peak", found.peak_loading))
     rows = [
         ("idle", ends(found.idle_w, "W", 0)),
@@ -110,7 +110,7 @@ def motor_rows(found: MotorLoad) -> list[tuple[str, str]]:
 
 
 def motor_text(answer: ConversionAnswer[MotorLoad], width: int) -> str:
-    """What size of motor the measured power wants."""
+    """Which size of motor fits the measured power."""
     return "\n".join([paragraph(answer.figures.verdict, width), pairs(motor_rows(answer.figures), width)])
 
 
@@ -139,7 +139,7 @@ def charging_line(found: ChargingFigures) -> str:
 
 
 def charging_text(answer: ConversionAnswer[ChargingFigures], width: int) -> str:
-    """When the pack is full again, and what that takes."""
+    """When the pack is full again, and how much energy that takes."""
     return "\n".join([charging_line(answer.figures), pairs(charging_rows(answer.figures), width)])
 
 
@@ -165,7 +165,7 @@ def cost_figures(found: RunningCost) -> Figures:
 
 
 def saved_line(found: RunningCost) -> str:
-    """What a season saves compared with petrol, or costs more; blank where that is not known."""
+    """How much a season saves, or costs more, compared with petrol; blank where that is not known."""
     saved = found.saved_per_season
     if saved is None:
         return ""

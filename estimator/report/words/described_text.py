@@ -1,7 +1,4 @@
-"""Descriptions as text.
-
-The kinds of grass as text.
-"""
+"""Descriptions and the kinds of grass as text."""
 
 from __future__ import annotations
 
@@ -14,7 +11,7 @@ from estimator.descriptions import Machine
 from estimator.report.words.text import counted, pairs, paragraph, table
 
 DATA_SHEET = 3**0.5
-"""A data sheet's limits over the standard uncertainty: a rectangular distribution, JCGM 100:2008, 4.3.7."""
+"""Limits in a data sheet over the standard uncertainty; rectangular distribution, JCGM 100:2008, 4.3.7."""
 
 
 def described_text(found: Described, width: int) -> str:
@@ -44,7 +41,7 @@ def described_text(found: Described, width: int) -> str:
 
 
 def machine_words(machine: Machine) -> str:
-    """What is known of a machine in a line."""
+    """What is known of a machine, in one line."""
     cared_for = ", ".join(day.isoformat() for day in machine.blade_care)
     words = [
         machine.kind or "",
@@ -66,7 +63,7 @@ def area_words(area_m2: float) -> str:
 
 
 def meter_words(plain: Mapping[str, Any]) -> str:
-    """A meter's accuracy as its data sheet gives it: limits, not the standard uncertainties that are kept.
+    """A meter's accuracy as a data sheet gives it: as limits, while standard uncertainties are kept.
 
     >>> meter_words({"current_gain": 0.0115, "current_zero_a": 0.0577})
     'current ± 2 % of reading ± 0.1 A'

@@ -1,4 +1,4 @@
-"""Mows as text: one looked at closely, a list of them, and what is said after one was kept."""
+"""Mows as text: one in detail, a list of them, and what is said right after one was kept."""
 
 from __future__ import annotations
 
@@ -37,7 +37,7 @@ def _noted(notes: Sequence[str], width: int) -> list[str]:
 
 
 def power_words(mow: MowFigures | MowStory) -> str:
-    """The mean power, and that of the blades turning in no grass where it was seen."""
+    """The mean power, and where it was seen the idle power."""
     return figure(mow.mean_w, "W") + (f", idle {mow.idle_w:.0f} W" if mow.idle_w is not None else "")
 
 
@@ -49,7 +49,7 @@ def peak_words(mow: MowFigures | MowStory) -> str:
 
 
 def mow_list_text(listed: MowsListed, width: int) -> str:
-    """Mows one a line."""
+    """A list of mows, one in each line."""
     if not listed.mows:
         return "No mows."
     rows = [
@@ -86,7 +86,7 @@ def history_text(changes: Sequence[Change], width: int) -> str:
 
 
 def story_rows(story: MowStory) -> list[tuple[str, str]]:
-    """One mow as described, and its figures, each by its name."""
+    """One mow as described, and its figures, each with its name."""
     mow = story.record
     return [
         ("lawn", mow.lawn),
@@ -117,7 +117,7 @@ def story_text(story: MowStory, width: int) -> str:
 
 
 AS_PREDICTED = 0.015
-"""Nearer than this share, a mow came as predicted: half a per cent more is nothing to talk of."""
+"""Within this share a mow came as predicted: one percent more or less is not worth saying."""
 LIKELY, UNLIKELY = 0.9, 0.5
 
 
@@ -131,7 +131,7 @@ def compared_words(after: AfterMow) -> str:
 
 
 def band_words(after: AfterMow) -> str:
-    """Whether that is more than mows differ from day to day."""
+    """Whether a mow differs from its prediction by more than mows do from day to day."""
     found = after.predicted
     if found is None:
         return "Nothing was predicted: it takes an earlier mow, and one that finished its lawn."
@@ -141,7 +141,7 @@ def band_words(after: AfterMow) -> str:
 
 
 def left_words(after: AfterMow) -> str:
-    """The largest lawn that the rest of the charge likely finishes, or that it hardly does another."""
+    """The largest lawn that the charge left will likely finish, or that it will hardly finish another."""
     if not after.more:
         return ""
     likely = [each for each in after.more if each.odds >= LIKELY]
@@ -151,7 +151,7 @@ def left_words(after: AfterMow) -> str:
 
 
 def in_100(chance: float) -> str:
-    """A chance as so many in a hundred, never certain.
+    """A chance in a hundred, never quite certain.
 
     >>> in_100(0.968), in_100(1.0), in_100(0.001)
     ('97 in 100', 'over 99 in 100', 'under 1 in 100')

@@ -1,4 +1,4 @@
-"""The table of a file that was refused, below the line that says why."""
+"""The table of a file that was refused, shown below the line that says why."""
 
 from __future__ import annotations
 
@@ -8,7 +8,9 @@ from estimator.report.words.text import table
 
 
 def refused_text(shown: ShownTable, door: Door) -> str:
-    """Every sheet's numbered titles with three values each, and what would read the file, as `door` words it.
+    """The numbered titles of every sheet with three values each, and what would make the file readable.
+
+    door : words what a mend asks for
 
     >>> from estimator.errors import Give, ShownColumn, ShownSheet
     >>> columns = (ShownColumn(1, "amps", ("0", "4.1"), "current [A]"),)

@@ -1,7 +1,4 @@
-"""Seasons, groups and the life of the pack as text.
-
-The track record as text.
-"""
+"""Seasons, groups of mows, the life of the pack and the track record as text."""
 
 from __future__ import annotations
 
@@ -49,7 +46,7 @@ def compared_in_short(answer: CompareAnswer) -> str:
 
 
 def compare_text(answer: CompareAnswer, width: int) -> str:
-    """The groups side by side, then what differs and whether it is more than noise."""
+    """Figures by group, then what differs and whether it is more than noise."""
     head = f"{counted(answer.mows[0])} {answer.earlier}, {counted(answer.mows[1])} {answer.later}"
     blocks = [paragraph(head, width), comparisons_text(answer.comparisons, width)]
     explained = (
@@ -101,7 +98,7 @@ def pack_life_text(answer: PackLifeAnswer, width: int) -> str:
 
 
 def track_record_text(answer: TrackRecordAnswer, width: int) -> str:
-    """How often the bands held, and the misses beside simpler guesses."""
+    """How often the bands held, and the misses compared with those of simpler guesses."""
     rows = [
         (
             "bands held",
@@ -124,7 +121,7 @@ def track_record_text(answer: TrackRecordAnswer, width: int) -> str:
 
 
 def half_way_words(score: HalfWayScore) -> str:
-    """How minutes left said half-way did, and what that makes of later bands.
+    """How well minutes left said half-way held, and how much wider that makes later bands.
 
     >>> from estimator.predictor.half_way import HalfWayScore
     >>> half_way_words(HalfWayScore(5, 4, 0.06, 1.2))
@@ -138,7 +135,7 @@ def half_way_words(score: HalfWayScore) -> str:
 
 
 def finish_words(score: FinishScore) -> str:
-    """How many of the latest mows finished their lawn, compared with how many were expected by their odds.
+    """How many of the latest mows finished their lawn, compared with how many their odds made expect.
 
     >>> from estimator.predictor.finish_score import FinishScore
     >>> finish_words(FinishScore(10, 8, 7.4, 5, 9, 0.9, 0.3, 0.1))

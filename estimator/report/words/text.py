@@ -11,9 +11,9 @@ from estimator.answers.cautions import DueCautions
 from estimator.answers.why import Why
 
 NARROWEST = 40
-"""Letters; a terminal that is narrower wraps by itself."""
+"""The least width [characters] that text is laid out for; a narrower terminal wraps it by itself."""
 UNIT = r"(?:%|°C|A|Ah|V|W|Wh|kW|kWh|Wh/m²|h|min|s|mm|mm²|cm|m|m²|m²/min|ohm|mohm|hp)(?!\w)"
-"""The units that stay on one line with their figure."""
+"""The units that are kept on one line with their figure."""
 INSIDE_A_FIGURE = re.compile(rf"(?<=\d) (?={UNIT})|(?<=±) ")
 
 
@@ -31,7 +31,7 @@ def figure(value: float | None, unit: str = "", digits: int = 0) -> str:
 
 
 def counted(count: int, word: str = "mow") -> str:
-    """How many there are, with the word for them.
+    """A count with the word for what is counted.
 
     >>> counted(1), counted(2, "file")
     ('1 mow', '2 files')
@@ -50,14 +50,14 @@ def band(value: float, low: float, high: float, unit: str, digits: int = 0) -> s
 
 
 def paragraph(text: str, width: int = 72, indent: str = "") -> str:
-    """A sentence or two, wrapped; following lines keep the indent."""
+    """A sentence or two, wrapped; later lines are indented as far as the first."""
     return "\n".join(
         wrapped(text, max(width, NARROWEST), initial_indent=indent, subsequent_indent=" " * len(indent))
     )
 
 
 def wrapped(text: str, width: int, **indents: Any) -> list[str]:
-    """The lines of a text, none of which ends between a figure and its unit.
+    """A text in lines, none of which breaks between a figure and its unit.
 
     >>> wrapped("the band holds 90 % of the time", 18)
     ['the band holds', '90 % of the time']
@@ -67,12 +67,12 @@ def wrapped(text: str, width: int, **indents: Any) -> list[str]:
 
 
 def bullets(sentences: Iterable[str], width: int) -> list[str]:
-    """A list, one sentence an item."""
+    """A list, one item for each sentence."""
     return [paragraph(each, width, "  - ") for each in sentences]
 
 
 def table(headings: Sequence[str], rows: Sequence[Sequence[str]], width: int = 72) -> str:
-    """Columns that line up: words to the left, figures to the right; the last column wraps.
+    """Aligned columns: words to the left, figures to the right; the last column wraps.
 
     >>> print(table(["lawn", "min"], [["orchard", "31"], ["verge", "9"]]))
     lawn     min
@@ -120,7 +120,7 @@ def pairs(rows: Sequence[tuple[str, str]], width: int = 72) -> str:
 
 
 def cautions_text(due: DueCautions, width: int = 72) -> str:
-    """Cautions that are due, one marked paragraph each, and a line for those that were shown before.
+    """The cautions that are due, a marked paragraph for each, and one line for those that were shown before.
 
     >>> print(cautions_text(DueCautions(("Keep it dry.",), ("blades", "lithium cells"))))
     ! Keep it dry.
