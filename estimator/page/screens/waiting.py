@@ -39,7 +39,8 @@ def _needs(said: Mapping[str, str]) -> str:
 def _keep_all(request: Request, sent: Sent) -> Response:
     """Keep all that need no decision, in the order of their days; what is wrong with one stays with it."""
     folder, book = request.app.state.settings.pending_folder, request.app.state.book
-    numbers, known = [], []
+    numbers: list[int] = []
+    known: list[str] = []
     for each in sorted(all_waiting(folder), key=lambda one: one.said.get("day", "")):
         if _needs(each.said):
             continue
