@@ -106,7 +106,7 @@ def test_from_an_empty_logbook_to_two_seasons(
             began.fill("2025-05-03T10:00")
         press(page, "button", "Keep this mow")
         assert page.get_by_role("status").inner_text().startswith("Kept.")
-        press(page, "link", "This mow")
+        press(page, "link", "Look at it, or correct it")
         assert page.locator("figure.picture:visible").count() == 2
 
     page.goto(empty_page.address + "/lawns")
@@ -269,3 +269,18 @@ def test_trouble_is_in_focus_a_link_opens_what_it_names_and_a_press_is_seen(
     page.evaluate("addEventListener('click', (event) => event.preventDefault())")
     page.get_by_role("link", name="Lawns").first.click()
     assert page.evaluate("document.body.classList.contains('busy')")
+
+
+def test_paper_shows_what_is_open_and_pictures_that_leave_no_half_page_white(
+    orchard_page: RunningPage, open_context: Any
+) -> None:
+    """A picture that does not fit goes to the next page and leaves its height white on this one."""
+    page: Page = open_context(viewport={"width": 760, "height": 1075}).new_page()  # A4 within usual margins
+    page.goto(orchard_page.address + "/mows/1")
+    page.emulate_media(media="print")
+    heights = [each.bounding_box()["height"] for each in page.locator("figure.picture").all()]  # type: ignore[index]
+    assert heights and max(heights) < 1075 * 0.45
+    assert page.locator("figure.picture >> svg.plot").first.is_visible()
+    assert not page.locator("summary", has_text="Why?").first.is_visible(), "folded away, it says nothing"
+    caution = page.locator("details.caution p").first
+    assert caution.evaluate("(each) => each.getBoundingClientRect().height") > 10, "not folded away on paper"

@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 import re
-from importlib.resources import files
 from xml.etree import ElementTree
 
 import numpy as np
 import pytest
 
 from estimator.report.pictures.curves import GRID
-from estimator.report.pictures.picture import PICTURE_STYLE, TYPE_PX, page_picture
+from estimator.report.pictures.picture import TYPE_PX, page_picture
 from estimator.report.pictures.style import CLAY, RIVER, new_figure, plain_axes, plain_legend
 
 SVG = "{http://www.w3.org/2000/svg}"
@@ -105,11 +104,6 @@ def test_type_keeps_its_size_on_every_screen() -> None:
     assert plot.get("viewBox") is None
     inner = [each for each in plot.iter(f"{SVG}svg") if each.get("viewBox")]
     assert inner and not any(list(each.iter(f"{SVG}text")) for each in inner)
-
-
-def test_a_style_sheet_of_the_page_says_the_same_of_pictures_as_that_of_reports() -> None:
-    css = (files("estimator.page") / "static" / "mow.css").read_text(encoding="utf-8")
-    assert PICTURE_STYLE.strip() in css
 
 
 def test_a_picture_is_light() -> None:

@@ -135,7 +135,8 @@ class Door:
             if scope["path"].startswith("/api/"):
                 line = "the secret is missing or wrong; send it as 'Authorization: Bearer ...'"
             else:
-                line = "this device is not paired, or its pairing has run out; open a new pairing link"
+                line = "this device is not paired, or its pairing has run out; open the link that the page "
+                line += "printed when it started, or make one on a paired device under Phones and devices"
             await refuse(scope, send, 401, line)
             return
         await self.app(scope, receive, send)

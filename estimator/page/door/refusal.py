@@ -8,6 +8,7 @@ from time import monotonic
 
 from starlette.types import Receive, Scope, Send
 
+from estimator.page.showing.assets import asset
 from estimator.page.showing.words import sentence
 
 DRAIN_S = 20.0
@@ -23,7 +24,10 @@ async def refuse(
     if scope["path"].startswith("/api/"):
         body, kind = json.dumps({"error": line}).encode(), b"application/json"
     else:
-        body, kind = (_REFUSAL.format(line=escape(sentence(line))).encode(), b"text/html; charset=utf-8")
+        body, kind = (
+            _REFUSAL.format(line=escape(sentence(line)), css=asset("mow.css").address).encode(),
+            b"text/html; charset=utf-8",
+        )
     headers = [(b"content-type", kind), (b"content-length", str(len(body)).encode())]
     if status == 401:
         headers.append((b"www-authenticate", b"Bearer"))
@@ -45,7 +49,7 @@ async def _drain(receive: Receive, most_bytes: int) -> None:
 _REFUSAL = """<!doctype html>
 <html lang="en"><head><meta charset="utf-8">
 <meta name="viewport" content="width=device-width, initial-scale=1">
-<title>Not let through</title></head>
+<title>Not let through</title><link rel="stylesheet" href="{css}"></head>
 <body><main><h1>Not let through</h1><p>{line}</p>
-<p><a href="/">To the first page</a></p></main></body></html>
+<p><a class="button plain" href="/">Try again</a></p></main></body></html>
 """

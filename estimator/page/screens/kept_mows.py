@@ -18,6 +18,7 @@ from estimator.errors import InputError
 from estimator.logbook import Logbook, examined_of, lawns, log_of, machines, mow, mows, packs
 from estimator.mends import settled
 from estimator.page.door.forms import Sent, number_of, sent_query, takes_form
+from estimator.page.door.pending import all_waiting
 from estimator.page.questions import said_of_mow
 from estimator.page.remembered import StillWorking, remembered
 from estimator.page.screens.answering import tried
@@ -95,6 +96,7 @@ def _kept(request: Request) -> Response:
     return page(
         request, "kept.html", mow=record, after=after,
         doubtful=DOUBTFUL in record.tags, sure=SURE,
+        waiting=len(all_waiting(request.app.state.settings.pending_folder)),
     )  # fmt: skip
 
 

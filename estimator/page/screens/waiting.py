@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 
 from starlette.requests import Request
 from starlette.responses import Response
@@ -17,11 +17,12 @@ from estimator.page.showing.rendering import go_to, page
 from estimator.page.showing.words import sentence
 
 
-def _list(request: Request, kept: tuple[AfterMow, ...] = ()) -> Response:
-    """What waits, and what was just kept of it."""
+def _list(request: Request, kept: tuple[AfterMow, ...] = (), known: Sequence[str] = ()) -> Response:
+    """What waits, what was just kept of it, and the files that the logbook has already."""
     waiting = all_waiting(request.app.state.settings.pending_folder)
     lines = [(each, _needs(each.said)) for each in waiting]
-    return page(request, "waiting.html", lines=lines, ready=sum(not needs for _, needs in lines), kept=kept)
+    ready = sum(not needs for _, needs in lines)
+    return page(request, "waiting.html", lines=lines, ready=ready, kept=kept, known=known)
 
 
 def _needs(said: Mapping[str, str]) -> str:
@@ -38,7 +39,8 @@ def _needs(said: Mapping[str, str]) -> str:
 def _keep_all(request: Request, sent: Sent) -> Response:
     """Keep all that need no decision, in the order of their days; what is wrong with one stays with it."""
     folder, book = request.app.state.settings.pending_folder, request.app.state.book
-    numbers = []
+    numbers: list[int] = []
+    known: list[str] = []
     for each in sorted(all_waiting(folder), key=lambda one: one.said.get("day", "")):
         if _needs(each.said):
             continue
@@ -47,10 +49,11 @@ def _keep_all(request: Request, sent: Sent) -> Response:
         try:
             numbers.append(keep_upload(request, upload, Sent(said, {})))
         except AlreadyKept:
+            known += each.names
             drop_upload(folder, each.key)
         except InputError as error:
             say(folder, each.key, {**said, "trouble": sentence(error)})
-    return _list(request, tuple(after_mow(book, number) for number in numbers))
+    return _list(request, tuple(after_mow(book, number) for number in numbers), known)
 
 
 def _drop_all(request: Request, sent: Sent) -> Response:

@@ -13,6 +13,8 @@ from typing import Any
 from starlette.requests import Request
 from starlette.responses import PlainTextResponse, Response
 
+from estimator.report.pictures.picture import PICTURE_STYLE
+
 KINDS = {
     "css": "text/css; charset=utf-8",
     "js": "text/javascript; charset=utf-8",
@@ -45,6 +47,8 @@ def asset(name: str) -> Asset:
         content = json.dumps(_manifest()).encode()
     else:
         content = (files("estimator.page") / "static" / name).read_bytes()
+    if name == "mow.css":
+        content += PICTURE_STYLE.encode()
     digest = sha384(content).digest()
     stem, _, ending = name.rpartition(".")
     return Asset(

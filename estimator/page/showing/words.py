@@ -16,7 +16,7 @@ from estimator.report.words.answer_text import certainty
 from estimator.report.words.change_text import changed_words
 from estimator.report.words.described_text import area_words
 from estimator.report.words.mow_text import band_words, compared_words, in_100, left_words
-from estimator.report.words.text import UNIT, figure
+from estimator.report.words.text import UNIT, counted, figure
 from estimator.results import odds
 
 _LEFT_ALONE = r"<(?:option|textarea|script|style|svg)\b.*?</(?:option|textarea|script|style|svg)>|<[^>]*>"
@@ -166,6 +166,7 @@ FILTERS: dict[str, Callable[..., Any]] = {
     "epoch_day": lambda seconds: day(datetime.fromtimestamp(seconds)),
     "minutes": minutes,
     "within": within,
+    "counted": counted,
     "area": area_words,
     "clauses": clauses,
     "changed": changed_words,

@@ -36,6 +36,7 @@ PICTURE_STYLE = """
 .legend { list-style: none; padding: 0; margin: 0.4rem 0; display: flex; flex-wrap: wrap; gap: 0.2rem 1rem; }
 .legend li { display: flex; align-items: center; gap: 0.45rem; }
 .legend svg { width: 24px; height: 16px; flex: none; }
+@media print { .plots { zoom: 0.7; } }
 """
 """The styles of pictures except their colours; a test compares the page's own style sheet with them."""
 

@@ -19,6 +19,7 @@ from estimator.report.pictures.style import (
     plain_axes,
     plain_legend,
 )
+from estimator.report.words.text import counted
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -58,7 +59,7 @@ def draw_seasons(axes: Axes, curves: SeasonCurves) -> None:
         axes.fill_between(curve.used_ah, curve.low_v, curve.high_v, color=colour, alpha=0.18, linewidth=0)
         axes.plot(
             curve.used_ah, curve.voltage_v, color=colour, linestyle=DASHES[place % len(DASHES)],
-            linewidth=1.8, label=f"{curve.season} ({curve.mows} mows, {100 * curves.level:.0f} % band)",
+            linewidth=1.8, label=f"{curve.season} ({counted(curve.mows)}, {100 * curves.level:.0f} % band)",
         )  # fmt: skip
     plain_legend(axes, loc="best")
 
