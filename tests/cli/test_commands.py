@@ -438,7 +438,7 @@ def test_from_an_empty_logbook_to_a_recommended_pack_by_hand(run: Run, tmp_path:
     assert again.out == "mow 1: said all this already; nothing changed\n"
     notes = run("show", "1", *new).out
     assert re.search(r"started +unknown", notes)
-    assert "volts at rest after taken back (was 52.6), highest amps taken back (was 14)." in " ".join(
+    assert "highest amps taken back (was 14), volts at rest after taken back (was 52.6)." in " ".join(
         notes.split()
     )
     wrong = run("edit", "1", "--blank", "rest-aftr-v", *new)
