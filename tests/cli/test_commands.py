@@ -333,7 +333,7 @@ def test_numbers_may_carry_their_unit_and_what_is_no_number_is_refused_in_plain_
     in_inches = run(*grown, "green crate", "--growth-mm", "1 in", "--sure", "95 %").plain
     assert in_inches == run(*grown, "green crate", "--growth-mm", "25.4").plain
     sized = run("describe", "pack", "spare", "--chemistry", "nmc", "--volts", "36V", "--capacity-ah", "10 Ah")
-    assert sized.out.startswith("pack spare: 10 nmc cells in series, full at 42.0 V, 10 Ah")
+    assert sized.out.startswith("pack spare: 10 nmc cells in series, charged to 42.0 V, 10 Ah")
     for words, refused in (
         (("plan", "--growth-mm", "wet"), "--growth-mm is 'wet'; give a number [mm]"),
         (("capacity", "--size-ah", "15 kg"), "--size-ah is '15 kg': unit 'kg' is not known; use one of ah"),
@@ -352,7 +352,9 @@ def test_numbers_may_carry_their_unit_and_what_is_no_number_is_refused_in_plain_
 def test_decimal_commas_are_taken_wherever_a_number_is_asked_for(run: Run) -> None:
     described = "describe pack spare --chemistry nmc --series 13 --capacity-ah {} --cut-off-v {}".format
     said = run(*described("10,5", "39,5").split())
-    assert said.out.startswith("pack spare: 13 nmc cells in series, full at 54.6 V, 10.5 Ah, cut-off 39.5 V")
+    assert said.out.startswith(
+        "pack spare: 13 nmc cells in series, charged to 54.6 V, 10.5 Ah, cut-off 39.5 V"
+    )
     grown = "plan --growth-mm {} --start-charge {} --sure 90,5 --json --pack".format
     with_commas = run(*grown("25,5", "92,5").split(), "green crate").plain
     assert with_commas == run(*grown("25.5", "92.5").split(), "green crate").plain

@@ -171,8 +171,8 @@ def test_all_missing_options_are_named_at_once(words: str, line: str, say: Say) 
 @pytest.mark.parametrize(
     ("words", "line"),
     [
-        ("lead_acid --volts 24", "12 lead-acid cells in series, full at 29.4 V"),
-        ("Li-ion --volts 36", "10 lithium cells in series, full at 42.0 V"),
+        ("lead_acid --volts 24", "12 lead-acid cells in series, charged to 29.4 V"),
+        ("Li-ion --volts 36", "10 lithium cells in series, charged to 42.0 V"),
         ("lfp --volts 51.2 --series 16", "--series and --volts are both given; give one of the two"),
         (
             "nmc --volts 48",

@@ -100,6 +100,10 @@ def pack_life_text(answer: PackLifeAnswer, width: int) -> str:
     return "\n".join([paragraph(found.sentence, width), pairs(rows, width)])
 
 
+ENOUGH = 10
+"""Of fewer mows nearly any number of bands can hold by chance."""
+
+
 def track_record_text(answer: TrackRecordAnswer, width: int) -> str:
     """How often the bands held, and the misses beside simpler guesses."""
     rows = [
@@ -117,8 +121,10 @@ def track_record_text(answer: TrackRecordAnswer, width: int) -> str:
     if answer.half_way is not None:
         rows.append(("half-way", half_way_words(answer.half_way)))
     chance = (
-        f"If the bands are right, {percent(answer.held_low)} to {percent(answer.held_high)} of {answer.mows} "
-        "would hold, nine times in ten."
+        "So few mows cannot tell whether the bands are right."
+        if answer.mows < ENOUGH
+        else f"If the bands are right, {percent(answer.held_low)} to {percent(answer.held_high)} of "
+        f"{answer.mows} would hold, nine times in ten."
     )
     return "\n".join([paragraph(answer.sentence, width), pairs(rows, width), paragraph(chance, width)])
 
@@ -145,7 +151,7 @@ def finish_words(score: FinishScore) -> str:
     '8 of 10 mows finished their lawn; 7.4 were expected (5 to 9); those that stopped short had 30 %'
     """
     stopped = score.when_stopped
-    had = "" if stopped is None else f"; those that stopped short had {percent(stopped)}"
+    had = "" if stopped is None else f"; those that stopped short had {odds(stopped)}"
     return (
         f"{score.done} of {score.mows} mows finished their lawn; {score.expected:.1f} were expected "
         f"({score.low} to {score.high}){had}"
