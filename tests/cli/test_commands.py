@@ -227,7 +227,8 @@ BAD = {
     "no number": (("cable", "--size", "6 mm2", "--length", "1", *CRATE, "--copper-c", "nan"), "--copper-c is nan; give a number"),  # noqa: E501
     "endless": (("seasons", *CRATE, "--pack-c", "inf"), "--pack-c is inf; give a number"),
     "no number among many": (("describe", "pack", "grey", "--chemistry", "nmc", "--series", "13", "--capacity-ah", "nan", "--cut-off-v", "39"), "--capacity-ah is nan; give a number"),  # noqa: E501
-    "unknown option": (("plan", "--moistur", "wet"), "--moistur"),
+    "unknown option": (("plan", "--moist", "wet"), "there is no option --moist; did you mean --moisture?"),
+    "a word too many": (("describe", "lawn", "park", "--area", "900", "sqm"), "'sqm' is more than this command takes; put what has a space in it between quotation marks"),  # noqa: E501
     "moisture": (("plan", *CRATE, "--moisture", "soggy"), "grass moisture 'soggy' is not known; choose one of dry, damp, wet"),  # noqa: E501
     "not a number": (("capacity", *CRATE, "--sure", "very"), "--sure"),
     "over the range": (("plan", *CRATE, "--sure", "120"), "certainty is 120 %; give 50 to 99.9 %"),
@@ -436,17 +437,19 @@ def test_from_an_empty_logbook_to_a_recommended_pack_by_hand(run: Run, tmp_path:
     assert " ".join(undone.out.split()) == (
         "mow 1: start charge was 80 %, now not given; start was 2025-05-01 09:30, now not given"
     )
+    bare = run("edit", "1", "--growth-mm", "22", "--blank", "moisture", *new)
+    assert bare.out == "mow 1: growth was not given, now 22 mm; moisture was dry, now not given\n"
     again = run("edit", "1", "--blank", "start-charge", "--blank", "highest-a", *new)
     assert again.out == "mow 1: said all this already; nothing changed\n"
     notes = run("show", "1", *new).out
-    assert re.search(r"started +unknown", notes)
+    assert re.search(r"grass +22 mm\n", notes) and re.search(r"started +unknown", notes)
     assert "highest amps taken back (was 14), volts at rest after taken back (was 52.6)." in " ".join(
         notes.split()
     )
     wrong = run("edit", "1", "--blank", "rest-aftr-v", *new)
     assert (wrong.code, wrong.err) == (
         2,
-        "mowcharge: hand reading 'rest-aftr-v' is not known; did you mean rest_after_v?\n",
+        "mowcharge: --blank 'rest-aftr-v' is not known; did you mean rest-after-v?\n",
     )
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import asdict
+from dataclasses import asdict, replace
 from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
@@ -53,7 +53,9 @@ def edit(
     readings: HandReadings,
     blank: Annotated[
         list[str] | None,
-        typer.Option("--blank", metavar="WHAT", help="Take it back: started, start-charge, or a reading."),
+        typer.Option(
+            "--blank", metavar="WHAT", help="Take it back: started, growth-mm, or what else was given."
+        ),
     ] = None,
     start_charge: StartCharge = None,
     temperature_c: AirTemperature = None,
@@ -81,8 +83,10 @@ def edit(
     from estimator.written import known_word
 
     said = ("started", "start_charge", "temperature_c")
-    blanks = [known_word(name, dict.fromkeys((*said, *WORDS), ()), "hand reading") for name in blank or ()]
-    hand: dict[str, float | None] = {name: None for name in blanks if name not in said}
+    known = {name.replace("_", "-"): (name,) for name in (*said, *vars(grass), *WORDS)}
+    blanks = [known_word(name, known, "--blank").replace("-", "_") for name in blank or ()]
+    hand: dict[str, float | None] = {name: None for name in blanks if name in WORDS}
+    bare = {name: None for name in blanks if name in vars(grass)}
     hand |= {name: value for name, value in asdict(readings).items() if value is not None}
     with asked_book(logbook) as book, busy("refitting") as progress:
         given: dict[str, Any] = {
@@ -90,7 +94,9 @@ def edit(
             "started": instant(started),
             "start_charge": start_charge,
             "tags": None if tag is None else tuple(tag),
-            "grass": None if grass == GrassSaid() else grass.grass(kept_mow(book, number).grass),
+            "grass": None
+            if grass == GrassSaid() and not bare
+            else replace(grass.grass(kept_mow(book, number).grass), **bare),
             "hand": hand or None,
         }  # fmt: skip
         edits = {name: value for name, value in given.items() if value is not None or name in blanks}

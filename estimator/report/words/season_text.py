@@ -54,10 +54,10 @@ def compare_text(answer: CompareAnswer, width: int) -> str:
     blocks = [paragraph(head, width), comparisons_text(answer.comparisons, width)]
     explained = (
         f"{comparison.measure.capitalize()}: without allowing for grass and lawn it would look like "
-        f"{_signed(change.raw_change)}; they explain {_signed(change.grass_change)}."
+        f"{_signed(change.raw_change)}; they account for {_signed(change.grass_change)}."
         for comparison in answer.comparisons
         for change in comparison.changes
-        if change.grass_share is not None
+        if change.grass_share is not None and round(100 * change.grass_change)
     )
     return "\n".join([*blocks, *bullets((*answer.sentences, *explained), width)])
 
@@ -112,9 +112,12 @@ def track_record_text(answer: TrackRecordAnswer, width: int) -> str:
             f"energy {percent(answer.held)}, minutes {percent(answer.minutes_held)} "
             f"(meant: {percent(answer.level)})",
         ),
-        ("median miss", f"energy {percent(answer.miss)}, minutes {percent(answer.minutes_miss)}"),
-        ("same as last time", f"{percent(answer.last_time_miss)} (energy)"),
-        ("mean of all mows", f"{percent(answer.mean_miss)} (energy)"),
+        (
+            "median miss",
+            f"energy {percent(answer.miss)}, minutes {percent(answer.minutes_miss)}; of energy guessed as "
+            f"last time {percent(answer.last_time_miss)}, as the mean of all mows before "
+            f"{percent(answer.mean_miss)}",
+        ),
     ]
     if answer.finishes is not None:
         rows.append(("finish odds", finish_words(answer.finishes)))
