@@ -153,10 +153,10 @@ class Pack:
         """What it is made of, in words.
 
         >>> Pack("AGM", series=12, capacity_ah=36.0, cut_off_v=21.0).cells
-        '12 lead-acid cells in series, full at 29.4 V'
+        '12 lead-acid cells in series, charged to 29.4 V'
         """
         full_v = FULL_CELL_V[self.chemistry] * self.series
-        return f"{self.series} {self.chemistry.replace('_', '-')} cells in series, full at {full_v:.1f} V"
+        return f"{self.series} {self.chemistry.replace('_', '-')} cells in series, charged to {full_v:.1f} V"
 
     def __post_init__(self) -> None:
         whose = f"pack {self.name}"

@@ -101,6 +101,7 @@ _WORDS_FOR = {"½": "1/2", "¼": "1/4", "¾": "3/4", "half an": "1/2", "half a":
               "square ": "sq", "sq. ": "sq", "sq ": "sq"}  # fmt: skip
 _COMMA = re.compile(r"\s*[-+]?\d*,\d+\s*")
 _THOUSANDS = re.compile(r"\s*[-+]?[1-9]\d{0,2}(,\d{3})+\s*")
+_STOPWATCH = re.compile(r"(?:(\d+)(?: ?h\w* |:))?(\d+)(?: ?m\w* |:)(\d+(?:[.,]\d+)?)(?: ?s\w*)?")
 _BY = re.compile(r"(.*\d\D*?)\s*(?:x|×|\*|by)\s*(\d.*)")
 
 
@@ -200,6 +201,11 @@ def measured(text: str, what: str, unit: str) -> float:
 
     >>> measured("17 A", "amps", "A"), measured("54,2V", "volts", "V"), measured("half an hour", "", "min")
     (17.0, 54.2, 30.0)
+    >>> measured("6:30", "", "min"), measured("1:06:30", "", "min"), measured("6 min 30 s", "", "min")
+    (6.5, 66.5, 6.5)
     """
+    if unit == "min" and (parts := _STOPWATCH.fullmatch(str(text).strip())):
+        hours, minutes, seconds = (float((part or "0").replace(",", ".")) for part in parts.groups())
+        return 60 * hours + minutes + seconds / 60
     units = _UNITS.get(unit, {unit.casefold(): 1.0})
     return _amount(text, what, units, unit.casefold(), f"give a number [{unit}]" if unit else "give a number")

@@ -124,9 +124,13 @@ def care_of_machine(logbook: Logbook, *, machine: str | None = None) -> Conversi
     dated = [each for each in features if each.day is not None and each.whole]
     if not dated:
         raise InputError("there are no dated mows", mend="add one, or give a mow its date")
+    idle = [each for each in dated if each.idle_w is not None]
+    by_hand = 2 * sum(each.spot for each in idle) > len(
+        idle
+    )  # a meter's hold and a log's turns differ a little
     advice = care_advice(
         [date.fromisoformat(each.day or "") for each in dated],
-        [each.idle_w for each in dated],
+        [each.idle_w if each.spot is by_hand else None for each in dated],
         at_usual_circumstances(ENERGY, energy_observed(dated)),
         blade_care=with_care(described, logbook).blade_care if described else (),
         kind=described.kind if described else None,

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+import json
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
 from typing import Any
 
 from estimator import logbook as kept
@@ -21,6 +23,7 @@ from estimator.answers.keeping.twins import twins_caution, twins_of
 from estimator.answers.why import Part, Why, within
 from estimator.conversion.cautions import BLADES
 from estimator.logbook import Change, Logbook, MowRecord
+from estimator.logbook.records.mow_values import HAND
 
 
 @dataclass(frozen=True)
@@ -109,7 +112,7 @@ def story_of_mow(logbook: Logbook, mow: int) -> MowStory:
         pack_now=None
         if record.pack is None
         else pack_now(fit_of_pack(logbook, kept.pack(logbook, record.pack))),
-        history=kept.history(logbook, mow),
+        history=history_of_mow(logbook, mow),
         why=Why(
             parts=(
                 Part("charge used", used["ah"], "Ah",
@@ -124,3 +127,31 @@ def story_of_mow(logbook: Logbook, mow: int) -> MowStory:
             cautions=(*twins_caution(twins), BLADES),
         ),
     )  # fmt: skip
+
+
+def history_of_mow(logbook: Logbook, mow: int) -> tuple[Change, ...]:
+    """The changes of a mow, oldest first; a hand reading is as in its file until it is corrected."""
+    changes = kept.history(logbook, mow)
+    if not any(HAND in _decisions(each.after) for each in changes):
+        return changes
+    read = vars(kept.examined_of(logbook, mow).log.spot)
+
+    def whole(change: Change) -> Change:
+        sides = _decisions(change.before), _decisions(change.after)
+        names = {name for side in sides for name in side.get(HAND, ())}
+        if not names or change.before is None:
+            return change
+        first = {name: read[name] for name in sorted(names)}
+        before, after = (json.dumps({**side, HAND: first | side.get(HAND, {})}) for side in sides)
+        return replace(
+            change,
+            before={**change.before, "decisions": before},
+            after={**(change.after or {}), "decisions": after},
+        )
+
+    return tuple(whole(each) for each in changes)
+
+
+def _decisions(said: Mapping[str, Any] | None) -> dict[str, Any]:
+    told = (said or {}).get("decisions") or {}
+    return json.loads(told) if isinstance(told, str) else dict(told)

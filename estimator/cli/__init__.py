@@ -5,6 +5,7 @@ from __future__ import annotations
 import errno
 import os
 import sys
+from difflib import get_close_matches
 from typing import Any
 
 STOPPED = 130
@@ -81,9 +82,12 @@ def _fail(line: str, code: int) -> int:
 
 
 def _usage_line(error: Exception, arguments: list[str]) -> str:
+    if near := getattr(error, "possibilities", None):
+        wrong = error.option_name  # type: ignore[attr-defined]
+        return f"there is no option {wrong}; did you mean {get_close_matches(wrong, near, n=1, cutoff=0)[0]}?"
     line = " ".join(error.format_message().split()).rstrip(".")  # type: ignore[attr-defined]
     context = getattr(error, "ctx", None)
-    if context is None:
+    if context is None or line.endswith("?"):
         return line
     missing = _missing_options(context.command, arguments)
     is_missing = hasattr(error, "param_type")  # only the parser's error for something missing has this

@@ -63,6 +63,7 @@ class LazyGroup(NearGroup):
         take_decimal_commas(made)
         for command in getattr(made, "commands", {cmd_name: made}).values():
             _refuse_no_numbers(command)
+            _refuse_more_words(command)
             _offer_schema(command)
             _name_what_is_given(command)
         return made
@@ -122,6 +123,21 @@ def _refuse_no_numbers(command: Any) -> None:
         return ask(**said)
 
     command.callback = asked
+
+
+def _refuse_more_words(command: Any) -> None:
+    """Make a command say which words are left over: most often a name or a file with a space in it."""
+    invoke, command.allow_extra_args = command.invoke, True
+
+    def checked(context: Any) -> Any:
+        if context.args:
+            raise InputError(
+                f"{' '.join(map(repr, context.args))} is more than this command takes",
+                mend="put what has a space in it between quotation marks",
+            )
+        return invoke(context)
+
+    command.invoke = checked
 
 
 def _version(wanted: bool) -> None:

@@ -89,6 +89,6 @@ def _read_with(sheets: Sequence[ShownSheet], sheet: str) -> tuple[Give, ...]:
         if any(abs(number(v).value) > 500 for v in bare):
             unit = "UNIT"  # counts of something smaller than amps or volts, which only the user knows
         given.append(Give.column(quantity, f"{found if found is not None else 'NUMBER'}[{unit}]"))
-    clock = next((c.number for c in columns if c.taken_for.startswith((q.TIME, q.DATE))), None)
-    given.append(Give("interval_s", "SECONDS") if clock is None else Give.column("time", str(clock)))
+    clocks = [c.number for kind in (q.TIME, q.DATE) for c in columns if c.taken_for.startswith(kind)]
+    given.append(Give.column("time", str(clocks[0])) if clocks else Give("interval_s", "SECONDS"))
     return tuple(given)

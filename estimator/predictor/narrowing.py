@@ -20,7 +20,7 @@ _MEASURE = {
     "sag of a pack that is nearly empty": "Log one mow until the cut-off stops the motor.",
     "rise of the resistance in the cold": "Log one mow on a cold day, with its temperature.",
     "warming of the pack": "Log the pack's own temperature throughout one mow.",
-    "load": "Log more of this mowing, or ask with the profile of the lawn to come.",
+    "load": "Log more of this mowing, or name the lawn that you go on with.",
     "temperature": "Say how warm the day is.",
     "few mows": "Log one more mow of these lawns.",
     "lawn never mown": "Log one mow of the lawn that was never mown.",

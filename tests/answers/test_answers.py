@@ -255,12 +255,19 @@ def test_before_and_after_a_day(book: Logbook) -> None:
     ("question", "line"),
     [
         (CompareQuestion(), "what to compare is not given; give a tag or the day of a change, not both"),
-        (CompareQuestion(tag="new cable"), "no mow with 'new cable'; tag some mows, or choose other days"),
+        (
+            CompareQuestion(tag="new cable"),
+            "no mow with 'new cable'; tags of these mows: 'blades sharpened', "
+            "'rear roller off', 'stopped short'",
+        ),
         (
             CompareQuestion(tag="rear roller of"),
             "no mow with 'rear roller of'; did you mean 'rear roller off'?",
         ),
-        (CompareQuestion(changed_on=date(2030, 1, 1)), "no mow from 2030-01-01 on; tag some mows"),
+        (
+            CompareQuestion(changed_on=date(2030, 1, 1)),
+            "no mow from 2030-01-01 on; there are mows from 2024-04-13 to 2025-10-11",
+        ),
     ],
 )
 def test_comparisons_that_cannot_be(book: Logbook, question: CompareQuestion, line: str) -> None:

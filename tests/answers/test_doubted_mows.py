@@ -157,7 +157,10 @@ def test_unlikely_hand_readings_are_noted_and_kept_as_noted(
     ("spot", "line"),
     [
         (SpotNotes(minutes=20, rest_before_v=54), "typical amps are missing"),
-        (SpotNotes(minutes=20, typical_a=4.4, highest_a=3), "highest amps are 3, below typical amps of 4.4"),
+        (
+            SpotNotes(minutes=20, typical_a=4.4, highest_a=3),
+            "typical amps of 4.4 are above highest amps of 3",
+        ),
     ],
 )
 def test_what_cannot_be_is_not_kept(book: Logbook, spot: SpotNotes, line: str) -> None:

@@ -88,8 +88,8 @@ def test_from_mower_to_answer(dialogue: Dialogue) -> None:
         (4, "some", "minutes of mowing is 'some'; give a number [min]"),
         (5, "seventeen", "typical current is 'seventeen'; give a number [A]"),
         (5, "17 V", "typical current is '17 V': unit 'v' is not known; use one of a, ma"),
-        (6, "18", "typical amps are 17, below idle amps of 18; swap or correct them"),
-        (7, "12", "highest amps are 12, below typical amps of 17; swap or correct them"),
+        (6, "18", "idle amps of 18 are above typical amps of 17; correct one, or swap them"),
+        (7, "12", "typical amps of 17 are above highest amps of 12; correct one, or swap them"),
         (9, "5400", "volts at rest before are 5400; give a number up to 1000"),
     ],
 )

@@ -227,7 +227,8 @@ BAD = {
     "no number": (("cable", "--size", "6 mm2", "--length", "1", *CRATE, "--copper-c", "nan"), "--copper-c is nan; give a number"),  # noqa: E501
     "endless": (("seasons", *CRATE, "--pack-c", "inf"), "--pack-c is inf; give a number"),
     "no number among many": (("describe", "pack", "grey", "--chemistry", "nmc", "--series", "13", "--capacity-ah", "nan", "--cut-off-v", "39"), "--capacity-ah is nan; give a number"),  # noqa: E501
-    "unknown option": (("plan", "--moistur", "wet"), "--moistur"),
+    "unknown option": (("plan", "--moist", "wet"), "there is no option --moist; did you mean --moisture?"),
+    "a word too many": (("describe", "lawn", "park", "--area", "900", "sqm"), "'sqm' is more than this command takes; put what has a space in it between quotation marks"),  # noqa: E501
     "moisture": (("plan", *CRATE, "--moisture", "soggy"), "grass moisture 'soggy' is not known; choose one of dry, damp, wet"),  # noqa: E501
     "not a number": (("capacity", *CRATE, "--sure", "very"), "--sure"),
     "over the range": (("plan", *CRATE, "--sure", "120"), "certainty is 120 %; give 50 to 99.9 %"),
@@ -333,7 +334,7 @@ def test_numbers_may_carry_their_unit_and_what_is_no_number_is_refused_in_plain_
     in_inches = run(*grown, "green crate", "--growth-mm", "1 in", "--sure", "95 %").plain
     assert in_inches == run(*grown, "green crate", "--growth-mm", "25.4").plain
     sized = run("describe", "pack", "spare", "--chemistry", "nmc", "--volts", "36V", "--capacity-ah", "10 Ah")
-    assert sized.out.startswith("pack spare: 10 nmc cells in series, full at 42.0 V, 10 Ah")
+    assert sized.out.startswith("pack spare: 10 nmc cells in series, charged to 42.0 V, 10 Ah")
     for words, refused in (
         (("plan", "--growth-mm", "wet"), "--growth-mm is 'wet'; give a number [mm]"),
         (("capacity", "--size-ah", "15 kg"), "--size-ah is '15 kg': unit 'kg' is not known; use one of ah"),
@@ -352,7 +353,9 @@ def test_numbers_may_carry_their_unit_and_what_is_no_number_is_refused_in_plain_
 def test_decimal_commas_are_taken_wherever_a_number_is_asked_for(run: Run) -> None:
     described = "describe pack spare --chemistry nmc --series 13 --capacity-ah {} --cut-off-v {}".format
     said = run(*described("10,5", "39,5").split())
-    assert said.out.startswith("pack spare: 13 nmc cells in series, full at 54.6 V, 10.5 Ah, cut-off 39.5 V")
+    assert said.out.startswith(
+        "pack spare: 13 nmc cells in series, charged to 54.6 V, 10.5 Ah, cut-off 39.5 V"
+    )
     grown = "plan --growth-mm {} --start-charge {} --sure 90,5 --json --pack".format
     with_commas = run(*grown("25,5", "92,5").split(), "green crate").plain
     assert with_commas == run(*grown("25.5", "92.5").split(), "green crate").plain
@@ -426,21 +429,27 @@ def test_from_an_empty_logbook_to_a_recommended_pack_by_hand(run: Run, tmp_path:
     assert answer["parts"][0]["ah"] < answer["capacity_ah"]
     assert answer["motor"]["rated_w"] == 2000.0
     back = run("edit", "1", "--blank", "rest-after-v", "--blank", "highest-a", *new)
-    assert back.out == (
-        "mow 1: changed voltage at rest after, highest current; what it said before is in its history\n"
+    assert " ".join(back.out.split()) == (
+        "mow 1: highest current was 14 A, now not given; voltage at rest after was 52.6 V, now not given"
     )
     assert run("edit", "1", "--start-charge", "80", "--started", "2025-05-01T09:30", *new).code == 0
     undone = run("edit", "1", "--blank", "start-charge", "--blank", "started", *new)
-    assert undone.out == "mow 1: changed start, start charge; what it said before is in its history\n"
+    assert " ".join(undone.out.split()) == (
+        "mow 1: start charge was 80 %, now not given; start was 2025-05-01 09:30, now not given"
+    )
+    bare = run("edit", "1", "--growth-mm", "22", "--blank", "moisture", *new)
+    assert bare.out == "mow 1: growth was not given, now 22 mm; moisture was dry, now not given\n"
+    again = run("edit", "1", "--blank", "start-charge", "--blank", "highest-a", *new)
+    assert again.out == "mow 1: said all this already; nothing changed\n"
     notes = run("show", "1", *new).out
-    assert re.search(r"started +unknown", notes)
-    assert "volts at rest after not read (was 52.6), highest amps not read (was 14)." in " ".join(
+    assert re.search(r"grass +22 mm\n", notes) and re.search(r"started +unknown", notes)
+    assert "highest amps taken back (was 14), volts at rest after taken back (was 52.6)." in " ".join(
         notes.split()
     )
     wrong = run("edit", "1", "--blank", "rest-aftr-v", *new)
     assert (wrong.code, wrong.err) == (
         2,
-        "mowcharge: hand reading 'rest-aftr-v' is not known; did you mean rest_after_v?\n",
+        "mowcharge: --blank 'rest-aftr-v' is not known; did you mean rest-after-v?\n",
     )
 
 
@@ -475,7 +484,7 @@ def test_headings_are_bold_on_a_terminal_unless_no_color(monkeypatch: pytest.Mon
 
 
 def test_edit_remove_restore(run: Run) -> None:
-    assert "changed grass" in run("edit", "33", "--moisture", "damp").out
+    assert run("edit", "33", "--moisture", "damp").out == "mow 33: moisture was wet, now damp\n"
     story = run("show", "33", "--json").plain
     assert story["record"]["grass"]["moisture"] == "damp"
     assert [each["what"] for each in story["history"]] == ["added", "edited"]

@@ -45,8 +45,12 @@ def test_every_hand_reading_can_be_edited(say: Say) -> None:
     say(*BY_HAND)
     wrong = ah_of(say, 1)
     said = say("edit", "1", "--typical-a", "7.1", "--highest-a", "12", "--minutes", "26")
-    told = said.removeprefix("mow 1: changed ").removesuffix("; what it said before is in its history\n")
-    assert sorted(told.split(", ")) == ["highest current", "minutes of mowing", "typical current"]
+    told = " ".join(said.removeprefix("mow 1: ").split()).split("; ")
+    assert sorted(told) == [
+        "highest current was not given, now 12 A",
+        "minutes of mowing was 25 min, now 26 min",
+        "typical current was 71 A, now 7.1 A",
+    ]
     assert ah_of(say, 1) < wrong / 4
     with open_logbook("logbook.sqlite") as book:
         spot = log_of(book, 1).spot
@@ -64,13 +68,21 @@ def test_every_hand_reading_can_be_edited(say: Say) -> None:
     with open_logbook("logbook.sqlite") as book:
         spot = log_of(book, 1).spot
         assert spot is not None and (spot.typical_a, spot.rest_after_v) == (7.1, 50), "the first stays"
+        assert (
+            "typical amps 7.1 (was 71)" in mow(book, 1).notes and "after 50 (not read)" in mow(book, 1).notes
+        )
+    assert " ".join(say("edit", "1", "--typical-a", "71", "--highest-a", "80").split()) == (
+        "mow 1: highest current was 12 A, now 80 A; typical current was 7.1 A, now 71 A"
+    )
+    with open_logbook("logbook.sqlite") as book:
+        assert "typical" not in mow(book, 1).notes, "it is as in the file again"
 
 
 def test_a_correction_that_cannot_be_is_refused(say: Say) -> None:
     say(*CRATE)
     say(*BY_HAND)
     assert say("edit", "1", "--highest-a", "60", code=2).endswith(
-        "highest amps are 60, below typical amps of 71; swap or correct them\n"
+        "typical amps of 71 are above highest amps of 60; correct one, or swap them\n"
     )
     say("add", "mow.csv", "--start-charge", "100")
     assert "is a log, not hand readings; edit what was said of" in say("edit", "2", "--idle-a", "3", code=2)

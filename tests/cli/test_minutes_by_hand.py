@@ -75,7 +75,10 @@ def test_on_a_terminal_it_asks(say: Say, monkeypatch: pytest.MonkeyPatch) -> Non
             "charger put back belongs to by-hand, when the mow is over",
         ),
         (("--typical", "17"), "the minutes are not given; give --minutes"),
-        (("--typical", "17", "--minutes", "12", "--highest", "9"), "highest amps are 9, below typical amps"),
+        (
+            ("--typical", "17", "--minutes", "12", "--highest", "9"),
+            "typical amps of 17 are above highest amps of 9",
+        ),
     ],
 )
 def test_what_is_missing_is_one_line(say: Say, words: tuple[str, ...], line: str) -> None:

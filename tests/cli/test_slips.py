@@ -131,11 +131,11 @@ def test_what_a_command_does_is_not_cut_short_in_the_list(group: str, say: Say) 
         ),
         (
             "--typical-a 4.4 --highest-a 3 --minutes 20 --rest-before-v 54",
-            "highest amps are 3, below typical amps of 4.4; swap or correct them",
+            "typical amps of 4.4 are above highest amps of 3; correct one, or swap them",
         ),
         (
             "--idle-a 6 --typical-a 4.4 --minutes 20 --rest-before-v 54",
-            "typical amps are 4.4, below idle amps of 6; swap or correct them",
+            "idle amps of 6 are above typical amps of 4.4; correct one, or swap them",
         ),
     ],
 )
@@ -171,8 +171,8 @@ def test_all_missing_options_are_named_at_once(words: str, line: str, say: Say) 
 @pytest.mark.parametrize(
     ("words", "line"),
     [
-        ("lead_acid --volts 24", "12 lead-acid cells in series, full at 29.4 V"),
-        ("Li-ion --volts 36", "10 lithium cells in series, full at 42.0 V"),
+        ("lead_acid --volts 24", "12 lead-acid cells in series, charged to 29.4 V"),
+        ("Li-ion --volts 36", "10 lithium cells in series, charged to 42.0 V"),
         ("lfp --volts 51.2 --series 16", "--series and --volts are both given; give one of the two"),
         (
             "nmc --volts 48",

@@ -22,15 +22,15 @@ def line(**readings: float) -> str:
 @pytest.mark.parametrize(
     ("readings", "said"),
     [
-        ({"typical_a": 4.4, "highest_a": 3}, "highest amps are 3, below typical amps of 4.4"),
-        ({"typical_a": 4.4, "idle_a": 6}, "typical amps are 4.4, below idle amps of 6"),
-        ({"idle_a": 6, "highest_a": 3}, "highest amps are 3, below idle amps of 6"),
-        ({"mean_a": 4.4, "idle_a": 6}, "mean amps are 4.4, below idle amps of 6"),
-        ({"mean_a": 4.4, "highest_a": 4}, "highest amps are 4, below mean amps of 4.4"),
+        ({"typical_a": 4.4, "highest_a": 3}, "typical amps of 4.4 are above highest amps of 3"),
+        ({"typical_a": 4.4, "idle_a": 6}, "idle amps of 6 are above typical amps of 4.4"),
+        ({"idle_a": 6, "highest_a": 3}, "idle amps of 6 are above highest amps of 3"),
+        ({"mean_a": 4.4, "idle_a": 6}, "idle amps of 6 are above mean amps of 4.4"),
+        ({"mean_a": 4.4, "highest_a": 4}, "mean amps of 4.4 are above highest amps of 4"),
     ],
 )
 def test_amps_out_of_order(readings: dict[str, float], said: str) -> None:
-    assert line(minutes=20, load_v=50, **readings) == f"{said}; swap or correct them"
+    assert line(minutes=20, load_v=50, **readings) == f"{said}; correct one, or swap them"
 
 
 @pytest.mark.parametrize(
@@ -91,14 +91,17 @@ def test_amps_in_their_order_always_pass(amps: list[float], minutes: float) -> N
     low, middle, high = amps
     check_spot(SpotNotes(idle_a=low, typical_a=middle, highest_a=high, minutes=minutes))
     if low < high:
-        with pytest.raises(InputError, match="swap or correct them"):
+        with pytest.raises(InputError, match="correct one, or swap them"):
             check_spot(SpotNotes(idle_a=high, highest_a=low, minutes=minutes))
 
 
 @pytest.mark.parametrize(
     ("text", "said"),
     [
-        ("typical amps,4.4\nhighest amps,3\nminutes,20\nvolts before,54\n", "highest amps are 3, below"),
+        (
+            "typical amps,4.4\nhighest amps,3\nminutes,20\nvolts before,54\n",
+            "typical amps of 4.4 are above highest amps of 3",
+        ),
         ("reading,value\nminutes,20\nrest_before_v,54\n", "typical amps are missing"),
         ("reading,value\nminutes,20\n", "typical amps are missing"),
         ("reading,value\ntypical_a,4.4\n", "minutes are missing"),

@@ -136,7 +136,7 @@ def test_a_log_that_ends_while_cutting_is_shown_where_it_can_be_tagged(
         ),
         (
             {"minutes": 20, "rest_before_v": 54, "typical_a": 4.4, "highest_a": 3},
-            "by hand.csv: highest amps are 3, below typical amps of 4.4; swap or correct them",
+            "by hand.csv: typical amps of 4.4 are above highest amps of 3; correct one, or swap them",
         ),
         ({"typical_a": 4.4}, "by hand.csv: minutes are missing; note how long the mowing took, or volts at "
          "rest after it, or what the charger put back"),

@@ -43,7 +43,7 @@ def size(**other: Any) -> Ask:
 
 
 DESCRIBE = "describe pack x --chemistry nmc --series 13 --capacity-ah 10 --cut-off-v 39"
-CELLS = ", for 13 nmc cells in series, full at 54.6 V"
+CELLS = ", for 13 nmc cells in series, charged to 54.6 V"
 
 EVERYWHERE: list[tuple[Ask, str, str, str, str]] = [
     # library, its line; command, page, their line
@@ -86,10 +86,10 @@ DESCRIBED: list[tuple[Ask, str, dict[str, str], str]] = [
     (pack(chemistry="lead_acid", series=18, cut_off_v=10.5),
      f"{DESCRIBE} --chemistry lead_acid --series 18 --cut-off-v 10.5",
      {"chemistry": "lead_acid", "series": "18", "cut_off_v": "10.5"},
-     "pack x: cut-off is 10.5 V; give 21.6 to 36.72 V, such as 31.5 V, for 18 lead-acid cells in series, full at 44.1 V"),
+     "pack x: cut-off is 10.5 V; give 21.6 to 36.72 V, such as 31.5 V, for 18 lead-acid cells in series, charged to 44.1 V"),
     (pack(chemistry="lfp", series=16, cut_off_v=30), f"{DESCRIBE} --chemistry lfp --series 16 --cut-off-v 30",
      {"chemistry": "lfp", "series": "16", "cut_off_v": "30"},
-     "pack x: cut-off is 30 V; give 30.4 to 52.64 V, such as 40 V, for 16 lfp cells in series, full at 58.4 V"),
+     "pack x: cut-off is 30 V; give 30.4 to 52.64 V, such as 40 V, for 16 lfp cells in series, charged to 58.4 V"),
     (pack(capacity_ah=20_000), f"{DESCRIBE} --capacity-ah 20000", {"capacity_ah": "20000"},
      "capacity is 20000 Ah; give 0.01 to 2000 Ah"),
     (pack(current_limit_a=0), f"{DESCRIBE} --current-limit-a 0", {"current_limit_a": "0"},

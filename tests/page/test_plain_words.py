@@ -28,7 +28,7 @@ def test_a_full_pack_is_proposed_with_its_reason(writer: httpx.Client, samples: 
     [
         (
             {"idle_a": "6", "typical_a": "4.4", "minutes": "20"},
-            "Typical amps are 4.4, below idle amps of 6; swap or correct them.",
+            "Idle amps of 6 are above typical amps of 4.4; correct one, or swap them.",
         ),
         (
             {"minutes": "20", "rest_before_v": "54", "idle_a": "1.5"},

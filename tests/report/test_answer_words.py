@@ -69,7 +69,7 @@ def test_the_two_largest_causes_are_said_and_no_small_one() -> None:
     doubts = (Doubt("grass", 0.5, "Say how wet it is."), Doubt("capacity", 0.3, ""), Doubt("load", 0.1, "x"))
     assert (
         causes_words(doubts)
-        == "The width comes mainly from grass (50 %): say how wet it is; then from capacity (30 %)."
+        == "The uncertainty comes mainly from grass (50 %): say how wet it is; then from capacity (30 %)."
     )
     assert causes_words((Doubt("grass", 0.01, "x"),)) == ""
 

@@ -79,7 +79,7 @@ def test_figures_are_labelled_and_read_aloud(name: str, book: Logbook, samples: 
     root = ElementTree.fromstring(svg)
     space = {"svg": "http://www.w3.org/2000/svg"}
     assert root.get("role") == "img"
-    assert root.find("svg:title", space).text == figure.get_suptitle()  # type: ignore[union-attr]
+    assert root.find("svg:title", space).text == figure.get_suptitle().replace("\u00a0", " ")  # type: ignore[union-attr]
     assert len(root.find("svg:desc", space).text or "") > 20  # type: ignore[union-attr]
     assert write_picture(figure, tmp_path / "drawn.png").read_bytes().startswith(b"\x89PNG")
 

@@ -69,16 +69,18 @@ def test_start_charges_must_be_as_many_as_logs() -> None:
 
 
 def test_one_mow_is_one_and_changes_carry_their_sign() -> None:
-    change = SimpleNamespace(raw_change=0.9, grass_change=0.0, grass_share=0.0)
-    comparison = SimpleNamespace(measure="pace", unit="m²/min", groups=(), changes=(change,))
+    explained, plain = (
+        SimpleNamespace(raw_change=0.9, grass_change=each, grass_share=0.0) for each in (-0.3, 0.0)
+    )
+    comparison = SimpleNamespace(measure="pace", unit="m²/min", groups=(), changes=(explained, plain))
     answer: Any = SimpleNamespace(
         mows=(13, 1), earlier="without 'oiled'", later="with 'oiled'", comparisons=(comparison,), sentences=()
     )
     said = compare_text(answer, 72)
     assert said.startswith("13 mows without 'oiled', 1 mow with 'oiled'")
-    assert "without allowing for grass and lawn it would look like +90 %; they explain 0 %." in " ".join(
-        said.split()
-    )
+    assert " ".join(said.split()).endswith(
+        " - Pace: without allowing for grass and lawn it would look like +90 %; they account for -30 %."
+    ), "said once: what they do not change is not said"
 
 
 def test_a_limit_that_the_verdict_tells_of_is_not_told_twice() -> None:

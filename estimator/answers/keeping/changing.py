@@ -29,9 +29,13 @@ def edit_mow(
     """
     before = kept.mow(logbook, mow)
     if hand := edits.pop("hand", None):
-        corrections = {**before.decisions.get(HAND, {}), **hand}
-        log = corrected(kept.log_of(logbook, mow), hand)
-        edits |= {"decisions": {**before.decisions, HAND: corrections}, "notes": "\n".join(log.notes)}
+        first = kept.examined_of(logbook, mow).log
+        log = corrected(first, {**before.decisions.get(HAND, {}), **hand})
+        changed = {
+            name: value for name, value in vars(log.spot).items() if value != getattr(first.spot, name)
+        }
+        others = {name: value for name, value in before.decisions.items() if name != HAND}
+        edits |= {"decisions": others | ({HAND: changed} if changed else {}), "notes": "\n".join(log.notes)}
     check_day(edits.get("started"), "start of the mow")
     if edits.get("pack", before.pack) != before.pack:
         check_log(

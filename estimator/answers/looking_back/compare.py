@@ -62,7 +62,7 @@ def groups_compared(logbook: Logbook, question: CompareQuestion) -> CompareAnswe
         groups[later].append(mow)
     for name, group in zip(names, groups, strict=True):
         if not group:
-            raise InputError(f"no mow {name}", mend=_mend([mow for mow, _ in dated], question.tag))
+            raise InputError(f"no mow {name}", mend=_mend(dated, question.tag))
     comparisons = []
     sides = [list(features_of_mows(logbook, group).values()) for group in groups]
     together = [*sides[0], *sides[1]]
@@ -123,10 +123,14 @@ def proposed_comparisons(logbook: Logbook) -> tuple[Proposed, ...]:
     return tuple(sorted(found, key=lambda each: (each.since, each.words), reverse=True))
 
 
-def _mend(mows_there: Sequence[MowRecord], tag: str | None) -> str:
-    tags = sorted({tag for mow in mows_there for tag in mow.tags})
+def _mend(dated: Sequence[tuple[MowRecord, date]], tag: str | None) -> str:
+    tags = sorted({each for mow, _ in dated for each in mow.tags})
+    if dated and tag is None:
+        return f"there are mows from {dated[0][1]} to {dated[-1][1]}"
+    if not tags or tag in tags:
+        return "give some mows a tag, and others none"
     near = get_close_matches(tag or "", tags, n=1)
-    return f"did you mean {near[0]!r}?" if near else "tag some mows, or choose other days"
+    return f"did you mean {near[0]!r}?" if near else f"tags of these mows: {', '.join(map(repr, tags))}"
 
 
 def _names(question: CompareQuestion) -> tuple[str, str]:

@@ -78,7 +78,7 @@ def record_so_far(
         )
     against = found.against_last_time
     sentence = (
-        f"{found.coverage:.0%} of the {level:.0%} bands held over {_mows(len(found.mows))}; "
+        f"The {level:.0%} band held in {found.coverage * len(found.mows):.0f} of {_mows(len(found.mows))}; "
         f"the median miss was {found.miss:.0%}, that of 'same as last time' {found.last_time_miss or 0:.0%}."
     ).replace("%", " %")
     half_way = score_half_way(said_half_way(logbook, chosen, features))

@@ -64,11 +64,12 @@ def pack(
     Example: mowcharge describe pack "green crate" --chemistry nmc --series 13 --capacity-ah 10 --cut-off-v 39
     """
     from estimator.cli.books import book_to_fill
-    from estimator.cli.output import say_cautions
+    from estimator.cli.output import say, say_cautions, width
     from estimator.conversion.cautions import BUILDING, PLUGGING_IN, for_pack
     from estimator.descriptions import Pack, series_of_volts, usual_cut_off_v
     from estimator.errors import InputError
     from estimator.logbook import keep_pack
+    from estimator.report.words.text import paragraph
 
     if series is None:
         if rated_v is None:
@@ -84,14 +85,21 @@ def pack(
     )  # fmt: skip
     with book_to_fill(logbook) as book:
         keep_pack(book, described)
-    cut_off = f"cut-off {described.cut_off_v:g} V"
-    typer.echo(f"pack {name}: {described.cells}, {capacity_ah:g} Ah, {cut_off}")
-    if cut_off_v is None:
-        typer.echo("  the cut-off is the usual one for such cells; give --cut-off-v if you know your own")
-    if described.chemistry == "lead_acid" and series % 6:
-        typer.echo(f"  {series} cells are some {2 * series} V: a 12 V block counts 6, two of them 12")
-    if described.chemistry == "lead_acid":
-        typer.echo(f"  expect less than {capacity_ah:g} Ah when mowing: its label means a slow discharge")
+    lead_acid = described.chemistry == "lead_acid"
+    since = f", in use since {first_year:.0f}" if first_year else ""
+    typer.echo(
+        f"pack {name}: {described.cells}, {capacity_ah:g} Ah, cut-off {described.cut_off_v:g} V{since}"
+    )
+    notes = {
+        "the number of cells is the usual one for such a label; give --series if it is not charged to these "
+        "volts": rated_v is not None and not lead_acid,
+        "the cut-off is the usual one for such cells; give --cut-off-v if you know your own": cut_off_v
+        is None,
+        f"{series} cells are some {2 * series} V: a 12 V block counts 6, two of them 12": lead_acid
+        and series % 6 > 0,
+        f"expect less than {capacity_ah:g} Ah when mowing: its label means a slow discharge": lead_acid,
+    }
+    say(*(paragraph(note, width(), "  ") for note, due in notes.items() if due))
     say_cautions(book, (*for_pack(described.chemistry), PLUGGING_IN, BUILDING))
 
 

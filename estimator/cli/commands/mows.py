@@ -3,12 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import asdict
+from dataclasses import asdict, replace
 from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from estimator.amounts import AMOUNTS
 from estimator.cli.asking import asks, changes
 from estimator.cli.options import AirTemperature, GrassSaid, HandReadings, LogbookPath, StartCharge, which
 from estimator.descriptions import TAGS_THAT_COUNT
@@ -54,7 +53,9 @@ def edit(
     readings: HandReadings,
     blank: Annotated[
         list[str] | None,
-        typer.Option("--blank", metavar="WHAT", help="Take it back: started, start-charge, or a reading."),
+        typer.Option(
+            "--blank", metavar="WHAT", help="Take it back: started, growth-mm, or what else was given."
+        ),
     ] = None,
     start_charge: StartCharge = None,
     temperature_c: AirTemperature = None,
@@ -70,37 +71,45 @@ def edit(
     Example: mowcharge edit 30 --moisture dry --growth-mm 20
     """
     from estimator.answers.keeping.changing import edit_mow
+    from estimator.answers.mow import history_of_mow
     from estimator.cli.books import asked_book
     from estimator.cli.named_files import instant
-    from estimator.cli.output import busy
+    from estimator.cli.output import busy, width
     from estimator.errors import InputError
     from estimator.importer.by_hand.spot_order import WORDS
     from estimator.logbook import mow as kept_mow
-    from estimator.report.words.change_text import field_words
+    from estimator.report.words.change_text import changed_words
+    from estimator.report.words.text import paragraph
     from estimator.written import known_word
 
     said = ("started", "start_charge", "temperature_c")
-    blanks = [known_word(name, dict.fromkeys((*said, *WORDS), ()), "hand reading") for name in blank or ()]
-    hand: dict[str, float | None] = {name: None for name in blanks if name not in said}
+    known = {name.replace("_", "-"): (name,) for name in (*said, *vars(grass), *WORDS)}
+    blanks = [known_word(name, known, "--blank").replace("-", "_") for name in blank or ()]
+    hand: dict[str, float | None] = {name: None for name in blanks if name in WORDS}
+    bare = {name: None for name in blanks if name in vars(grass)}
     hand |= {name: value for name, value in asdict(readings).items() if value is not None}
     with asked_book(logbook) as book, busy("refitting") as progress:
-        before = kept_mow(book, number).grass
-        new = grass.grass(before)
         given: dict[str, Any] = {
             "lawn": lawn, "pack": pack, "machine": machine, "temperature_c": temperature_c,
             "started": instant(started),
             "start_charge": start_charge,
             "tags": None if tag is None else tuple(tag),
-            "grass": None if new == before else new,
+            "grass": None
+            if grass == GrassSaid() and not bare
+            else replace(grass.grass(kept_mow(book, number).grass), **bare),
             "hand": hand or None,
         }  # fmt: skip
         edits = {name: value for name, value in given.items() if value is not None or name in blanks}
         if not edits:
             raise InputError("nothing to change is given", mend="give an option such as --moisture")
+        before = history_of_mow(book, number)
         edit_mow(book, number, progress, **edits)
-    changed = [field_words(name) for name in edits if name != "hand"]
-    changed += [AMOUNTS[name].words for name in edits.get("hand", ())]
-    typer.echo(f"mow {number}: changed {', '.join(changed)}; what it said before is in its history")
+        changed = [
+            words for each in history_of_mow(book, number)[len(before) :] for words in changed_words(each)
+        ]
+    typer.echo(
+        paragraph(f"mow {number}: {'; '.join(changed) or 'said all this already; nothing changed'}", width())
+    )
 
 
 @changes(

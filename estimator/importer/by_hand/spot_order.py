@@ -36,7 +36,7 @@ def check_spot(spot: SpotNotes, file: str | None = None) -> None:
     >>> check_spot(SpotNotes(typical_a=4.4, highest_a=3.0, minutes=20))
     Traceback (most recent call last):
     ...
-    estimator.errors.InputError: highest amps are 3, below typical amps of 4.4; swap or correct them
+    estimator.errors.InputError: typical amps of 4.4 are above highest amps of 3; correct one, or swap them
     """
     _check_enough(spot, file)
     given = {name: value for name, value in asdict(spot).items() if value is not None}
@@ -46,9 +46,9 @@ def check_spot(spot: SpotNotes, file: str | None = None) -> None:
         for low, high in pairwise([name for name in names if name in given]):
             if given[low] > given[high]:
                 raise InputError(
-                    f"{WORDS[high]} are {given[high]:g}, below {WORDS[low]} of {given[low]:g}",
+                    f"{WORDS[low]} of {given[low]:g} are above {WORDS[high]} of {given[high]:g}",
                     file=file,
-                    mend="swap or correct them",
+                    mend="correct one, or swap them",
                 )
 
 

@@ -94,9 +94,10 @@ def corrected(log: Log, readings: Mapping[str, float | None]) -> Log:
         raise InputError(f"{log.name} is a log, not hand readings", mend="edit what was said of the mow")
     was = asdict(log.spot)
     said = [
-        f"{WORDS[name]} {'not read' if value is None else f'{value:g}'} "
+        f"{WORDS[name]} {'taken back' if value is None else f'{value:g}'} "
         f"({'not read' if was[name] is None else f'was {was[name]:g}'})"
         for name, value in readings.items()
+        if value != was[name]
     ]
-    note = f"Corrected by hand: {', '.join(said)}."
-    return replace(log_from_spot(replace(log.spot, **readings), log.name, notes=[note]), started=log.started)
+    notes = [f"Corrected by hand: {', '.join(said)}."] if said else []
+    return replace(log_from_spot(replace(log.spot, **readings), log.name, notes=notes), started=log.started)

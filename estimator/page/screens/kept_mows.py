@@ -152,12 +152,10 @@ def _split(request: Request, sent: Sent) -> Response:
 
 def _correct(request: Request, sent: Sent) -> Response:
     """Hand readings that were typed wrongly."""
-    book, number = request.app.state.book, request.path_params["number"]
+    number = request.path_params["number"]
     try:
-        before = log_of(book, number).spot
         given = {name: value for name, value in vars(spot_of(sent)).items() if value is not None}
-        hand = {name: value for name, value in given.items() if value != getattr(before, name, None)}
-        edit_mow(book, number, hand=hand)
+        edit_mow(request.app.state.book, number, hand=given)
     except InputError as error:
         return _one(request, without_file(error))
     return go_to(f"/mows/{number}", "changed")

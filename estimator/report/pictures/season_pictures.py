@@ -155,5 +155,5 @@ def record_picture(answer: TrackRecordAnswer) -> Figure:
             zorder=3,
         )
     axes.set_ylim(bottom=0)
-    plain_legend(axes, loc="upper left")
+    plain_legend(axes, loc="lower center", bbox_to_anchor=(0.5, 1.0), ncols=2)
     return figure

@@ -14,6 +14,7 @@ from matplotlib.figure import Figure
 from matplotlib.text import Text
 
 from estimator.errors import InputError
+from estimator.report.words.text import INSIDE_A_FIGURE
 
 INK = "#2b2f1c"
 RIVER = "#1549b5"
@@ -48,7 +49,10 @@ def new_figure(title: str, describing: str, width_in: float = 7.2, height_in: fl
     """
     figure = PlainFigure(figsize=(width_in, height_in), facecolor=PAPER, layout="constrained")
     FigureCanvasAgg(figure)
-    figure.suptitle(title.replace("$", r"\$"), x=0.01, ha="left", fontsize=12, color=INK, wrap=True)
+    shown = INSIDE_A_FIGURE.sub(
+        "\u00a0", title.replace("$", r"\$")
+    )  # no line ends between a figure and its unit
+    figure.suptitle(shown, x=0.01, ha="left", fontsize=12, color=INK, wrap=True)
     figure.mowcharge_words = (title, describing)  # type: ignore[attr-defined]
     return figure
 

@@ -103,7 +103,7 @@ def stopped_words(stops: Sequence[StopChance]) -> str:
 
 def capacity_text(answer: CapacityAnswer, width: int) -> str:
     """The pack to buy, what every size on offer would do, and what its margin is made of."""
-    choice = answer.choice
+    choice, saving = answer.choice, saving_words(answer)
     sizes = [
         [
             f"{size.capacity_ah:g}", str(size.strings or ""), odds(size.typical_new), odds(size.worst_new),
@@ -132,7 +132,7 @@ def capacity_text(answer: CapacityAnswer, width: int) -> str:
             width,
         ),
         table(["part", "Ah", "what it stands for"], rows, width),
-        *(paragraph(line, width) for line in (saving_words(answer), causes_words(answer.doubts)) if line),
+        *(paragraph(line, width) for line in (saving, causes_words(answer.doubts, saving)) if line),
         pairs(
             [("pack in use", f"{answer.pack}, {answer.now_ah:g} Ah rated; now {answer.pack_now.said}")], width
         ),
@@ -168,17 +168,17 @@ def saving_words(answer: CapacityAnswer) -> str:
     return f"{measure}: that would likely save about {saving.ah:.1f} Ah of the {saving.part}."
 
 
-def causes_words(doubts: Sequence[Doubt]) -> str:
-    """The two largest causes of an answer's width, and what would narrow them.
+def causes_words(doubts: Sequence[Doubt], named: str = "") -> str:
+    """The two largest causes of an answer's width, and what would narrow them but is not named already.
 
     Differences from day to day and from mow to mow are named as one cause.
 
     >>> from estimator.predictor.narrowing import Doubt
     >>> from_days = [Doubt("from mow to mow", 0.1, ""), Doubt("from day to day", 0.1, "")]
-    >>> causes_words([Doubt("grass", 0.61, "Say how wet it is."), *from_days])
-    'The width comes mainly from grass (61 %): say how wet it is; then from how mows differ anyway (20 %).'
+    >>> causes_words([Doubt("grass", 0.61, "Say it."), *from_days])
+    'The uncertainty comes mainly from grass (61 %): say it; then from how mows differ anyway (20 %).'
     >>> causes_words([Doubt("capacity", 0.11, "Log one mow to the cut-off.")])
-    'The width has many causes, most of all capacity (11 %): log one mow to the cut-off.'
+    'The uncertainty has many causes, most of all capacity (11 %): log one mow to the cut-off.'
     """
     told = [(one.share, one.cause, one.measure) for one in doubts if not one.cause.startswith("from ")]
     differ = sum(one.share for one in doubts if one.cause.startswith("from "))
@@ -188,7 +188,11 @@ def causes_words(doubts: Sequence[Doubt]) -> str:
     lead, link = ("has many causes, most of all", "; then") if many else ("comes mainly from", "; then from")
     each = [
         f" {cause} ({percent(share)})"
-        + (f": {measure[0].lower()}{measure[1:].rstrip('.')}" if measure else "")
+        + (
+            f": {measure[0].lower()}{measure[1:].rstrip('.')}"
+            if measure and measure[:-1] not in named
+            else ""
+        )
         for share, cause, measure in largest
     ]
-    return f"The width {lead}{link.join(each)}." if each else ""
+    return f"The uncertainty {lead}{link.join(each)}." if each else ""

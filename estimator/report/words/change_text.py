@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import json
 from collections.abc import Mapping
+from datetime import datetime
 from typing import Any
 
 from estimator.amounts import AMOUNTS
 from estimator.logbook import Change
 from estimator.logbook.upkeep.checking import CheckReport
 from estimator.report.words.text import bullets, counted
+from estimator.written_days import day_and_time
 
 _NAMES = {
     "started": "start",
@@ -32,13 +34,13 @@ def changed_words(change: Change) -> list[str]:
     >>> after = {"start_charge": 1.0, "lawn": "verge", "tags": '["new cable"]'}
     >>> changed_words(Change("mow 3", "2025-05-01T09:00:00Z", "edited", before, after))
     ['start charge was not given, now 100 %', 'tags were none, now new cable']
-    >>> corrected = {"decisions": '{"hand": {"typical_a": 15.0}}', "notes": "Corrected by hand."}
-    >>> changed_words(Change("mow 3", "2025-05-01T09:00:00Z", "edited", {"decisions": "{}"}, corrected))
-    ['typical current was as first read, now 15 A']
+    >>> read, corrected = ({"decisions": f'{{"hand": {{"typical_a": {amps}}}}}'} for amps in (71.0, 15.0))
+    >>> changed_words(Change("mow 3", "2025-05-01T09:00:00Z", "edited", read, corrected))
+    ['typical current was 71 A, now 15 A']
     """
     if not change.before or not change.after:
         return []
-    before, after = _each_apart(change.before, change.after), _each_apart(change.after, change.before)
+    before, after = _each_apart(change.before), _each_apart(change.after)
     return [
         f"{field_words(name)} {'were' if name == 'tags' else 'was'} {_words(name, before.get(name))}, "
         f"now {_words(name, after.get(name))}"
@@ -47,22 +49,11 @@ def changed_words(change: Change) -> list[str]:
     ]
 
 
-def _each_apart(said: Mapping[str, Any], other: Mapping[str, Any]) -> dict[str, Any]:
-    """What was said on one side of an edit, with every decision and corrected hand reading as a field.
-
-    other : the other side; hand readings that only it corrects are "as first read" on this side
-    """
-    decided, hand = _decisions(said)
-    readings = dict.fromkeys(_decisions(other)[1], "as first read")
-    readings |= {name: "left out" if value is None else value for name, value in hand.items()}
-    return {name: value for name, value in said.items() if name != "decisions"} | decided | readings
-
-
-def _decisions(said: Mapping[str, Any]) -> tuple[dict[str, Any], dict[str, Any]]:
-    """The decisions on the files, and the hand readings that were corrected."""
+def _each_apart(said: Mapping[str, Any]) -> dict[str, Any]:
+    """What was said, with each decision on the files and each corrected hand reading as a field."""
     told = said.get("decisions") or {}
     decided = json.loads(told) if isinstance(told, str) else dict(told)
-    return decided, decided.pop("hand", None) or {}
+    return {**said, "decisions": None, **decided, "hand": None, **(decided.get("hand") or {})}
 
 
 def field_words(name: str) -> str:
@@ -82,7 +73,7 @@ def _words(name: str, value: Any) -> str:
     if value is None or value == "":
         return "not given"
     if isinstance(value, bool) or not isinstance(value, int | float):
-        return str(value).replace("T", " ") if name == "started" else str(value)
+        return day_and_time(datetime.fromisoformat(str(value))) if name == "started" else str(value)
     known = AMOUNTS.get(name)
     if name.endswith("_gain") or (known and known.share):
         return f"{100 * value:.3g} %"

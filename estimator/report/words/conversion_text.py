@@ -185,7 +185,8 @@ def cost_text(answer: ConversionAnswer[RunningCost], width: int) -> str:
 
 def care_lines(found: CareAdvice) -> list[str]:
     """The trends that the advice rests on."""
-    return [f"{trend.sentence}." for trend in (found.idle, found.energy) if trend is not None]
+    trends = [trend.sentence for trend in (found.idle, found.energy) if trend is not None]
+    return [f"{each[0].upper()}{each[1:]}." for each in trends]
 
 
 def care_text(answer: ConversionAnswer[CareAdvice], width: int) -> str:

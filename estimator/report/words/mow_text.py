@@ -67,16 +67,16 @@ def mow_list_text(listed: MowsListed, width: int) -> str:
 
 
 def grass_words(mow: MowRecord) -> str:
-    """The grass in a few words, such as "damp 25 mm".
+    """The grass in a few words, such as "damp, 25 mm".
 
     >>> from estimator.descriptions import Grass
-    >>> grass_words(MowRecord(1, "orchard", Grass("damp", 25)))
-    'damp 25 mm'
+    >>> [grass_words(MowRecord(1, "bank", each)) for each in (Grass("damp", 25), Grass(None, None, 9))]
+    ['damp, 25 mm', 'after 9 days']
     """
     grass = mow.grass
-    counts = ((grass.growth_mm, "mm"), (grass.days_since_cut, "days"))
-    known = (f"{count:g} {unit}" for count, unit in counts if count is not None)
-    return " ".join(filter(None, [grass.moisture, *known]))
+    growth = None if grass.growth_mm is None else f"{grass.growth_mm:.3g} mm"
+    days = None if grass.days_since_cut is None else f"after {grass.days_since_cut:g} days"
+    return ", ".join(filter(None, [grass.moisture, growth, days]))
 
 
 def history_text(changes: Sequence[Change], width: int) -> str:

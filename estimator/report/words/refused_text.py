@@ -8,16 +8,14 @@ from estimator.report.words.text import table
 
 
 def refused_text(shown: ShownTable, door: Door) -> str:
-    """The numbered titles of every sheet with three values each, and what would make the file readable.
-
-    door : words what a mend asks for
+    """Every sheet's numbered titles with three values each, and how to say what is what, as `door` words it.
 
     >>> from estimator.errors import Give, ShownColumn, ShownSheet
     >>> columns = (ShownColumn(1, "amps", ("0", "4.1"), "current [A]"),)
     >>> print(refused_text(ShownTable((ShownSheet("", columns),), (Give("interval_s", "SECONDS"),)), str))
     column  title  values  taken for
          1  amps   0; 4.1  current [A]
-    Would be read with: interval_s=SECONDS
+    To say what is what: interval_s=SECONDS
     """
     parts = []
     for sheet in shown.sheets:
@@ -26,5 +24,5 @@ def refused_text(shown: ShownTable, door: Door) -> str:
         if rows:
             parts.append(named + table(["column", "title", "values", "taken for"], rows, width=110))
     if shown.read_with:
-        parts.append(f"Would be read with: {' '.join(map(door, shown.read_with))}")
+        parts.append(f"To say what is what: {' '.join(map(door, shown.read_with))}")
     return "\n".join(parts)

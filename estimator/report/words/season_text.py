@@ -51,10 +51,10 @@ def compare_text(answer: CompareAnswer, width: int) -> str:
     blocks = [paragraph(head, width), comparisons_text(answer.comparisons, width)]
     explained = (
         f"{comparison.measure.capitalize()}: without allowing for grass and lawn it would look like "
-        f"{_signed(change.raw_change)}; they explain {_signed(change.grass_change)}."
+        f"{_signed(change.raw_change)}; they account for {_signed(change.grass_change)}."
         for comparison in answer.comparisons
         for change in comparison.changes
-        if change.grass_share is not None
+        if change.grass_share is not None and round(100 * change.grass_change)
     )
     return "\n".join([*blocks, *bullets((*answer.sentences, *explained), width)])
 
@@ -97,6 +97,10 @@ def pack_life_text(answer: PackLifeAnswer, width: int) -> str:
     return "\n".join([paragraph(found.sentence, width), pairs(rows, width)])
 
 
+ENOUGH = 10
+"""Of fewer mows nearly any number of bands can hold by chance."""
+
+
 def track_record_text(answer: TrackRecordAnswer, width: int) -> str:
     """How often the bands held, and the misses compared with those of simpler guesses."""
     rows = [
@@ -105,17 +109,22 @@ def track_record_text(answer: TrackRecordAnswer, width: int) -> str:
             f"energy {percent(answer.held)}, minutes {percent(answer.minutes_held)} "
             f"(meant: {percent(answer.level)})",
         ),
-        ("median miss", f"energy {percent(answer.miss)}, minutes {percent(answer.minutes_miss)}"),
-        ("same as last time", f"{percent(answer.last_time_miss)} (energy)"),
-        ("mean of all mows", f"{percent(answer.mean_miss)} (energy)"),
+        (
+            "median miss",
+            f"energy {percent(answer.miss)}, minutes {percent(answer.minutes_miss)}; of energy guessed as "
+            f"last time {percent(answer.last_time_miss)}, as the mean of all mows before "
+            f"{percent(answer.mean_miss)}",
+        ),
     ]
     if answer.finishes is not None:
         rows.append(("finish odds", finish_words(answer.finishes)))
     if answer.half_way is not None:
         rows.append(("half-way", half_way_words(answer.half_way)))
     chance = (
-        f"If the bands are right, {percent(answer.held_low)} to {percent(answer.held_high)} of {answer.mows} "
-        "would hold, nine times in ten."
+        "So few mows cannot tell whether the bands are right."
+        if answer.mows < ENOUGH
+        else f"If the bands are right, {percent(answer.held_low)} to {percent(answer.held_high)} of "
+        f"{answer.mows} would hold, nine times in ten."
     )
     return "\n".join([paragraph(answer.sentence, width), pairs(rows, width), paragraph(chance, width)])
 
@@ -142,7 +151,7 @@ def finish_words(score: FinishScore) -> str:
     '8 of 10 mows finished their lawn; 7.4 were expected (5 to 9); those that stopped short had 30 %'
     """
     stopped = score.when_stopped
-    had = "" if stopped is None else f"; those that stopped short had {percent(stopped)}"
+    had = "" if stopped is None else f"; those that stopped short had {odds(stopped)}"
     return (
         f"{score.done} of {score.mows} mows finished their lawn; {score.expected:.1f} were expected "
         f"({score.low} to {score.high}){had}"
