@@ -367,8 +367,11 @@ class Planting:
             began = time.monotonic()
             running = self.tests.that_run(fault) | {str(path_of(fault.module).relative_to(ROOT))}
             items = [
-                each for each in session.items if {each.nodeid, each.nodeid.partition("::")[0]} & running
-            ]
+                each
+                for each in session.items
+                if {each.nodeid, each.nodeid.partition("::")[0]} & running
+                or (each.nodeid not in self.tests.took_s and _far(fault.module, each.path) < 2)
+            ]  # of tests newer than the measurement those that are near
             items.sort(key=lambda item: (_far(fault.module, item.path), self.tests.took_s[item.nodeid]))
             by = self._first_to_fail(fault, items)
             self.noticed += by not in ("", LATE)
@@ -406,11 +409,12 @@ class Planting:
         try:
             plant(fault)
             for item, after in zip(items, [*items[1:], None], strict=True):
-                left, file = ends - time.process_time(), item.nodeid.partition("::")[0]
-                endless = 5 * self.tests.file_took_s[file] + 10
-                word = f"without end: {item.nodeid}" if endless < left else LATE
-                signal.signal(signal.SIGPROF, lambda *_, word=word: self._end(word))
-                signal.setitimer(signal.ITIMER_PROF, max(min(endless, left), 0.01))
+                if time.process_time() > ends:
+                    self._end(LATE)
+                endless = f"without end: {item.nodeid}"
+                signal.signal(signal.SIGPROF, lambda *_, endless=endless: self._end(endless))
+                file_s = self.tests.file_took_s[item.nodeid.partition("::")[0]]
+                signal.setitimer(signal.ITIMER_PROF, 5 * file_s + 10)
                 item.config.hook.pytest_runtest_protocol(item=item, nextitem=after)
         except BaseException as error:
             self._end(repr(error))
