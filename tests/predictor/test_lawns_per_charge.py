@@ -16,6 +16,7 @@ from estimator.fitting.load.profile import fit_profile
 from estimator.fitting.pack.fitted_pack import as_fitted
 from estimator.fitting.pack.pack_draws import draw_pack
 from estimator.predictor.lawns.day import ChargingPause, charged_to, run_day
+from estimator.predictor.lawns.day_plan import best_order
 from estimator.predictor.lawns.lawns_per_charge import lawns_per_charge
 
 PACK = Pack(chemistry="nmc", series=13, capacity_ah=10.0, cut_off_v=39.0, resistance_ohm=0.15)
@@ -179,3 +180,18 @@ def test_message_of_a_pause():
         InputError, match="charging pause after 1 lawns, 30 min, -5 W; give lawns and minutes"
     ):
         ChargingPause(1, 30, -5.0)
+
+
+def test_the_best_order_is_sought_within_what_a_charge_gave_where_it_ended_a_day(season, monkeypatch):
+    """A day that was finished shows no end of the charge: in as many draws as the last lawn was done."""
+    asked = []
+    monkeypatch.setattr(
+        "estimator.predictor.lawns.lawns_per_charge.best_order",
+        lambda *given: asked.append(given) or best_order(*given),
+    )
+    ask(season, 7.0, order="best", draws=60)
+    ((energy_wh, budget_wh, _, _),) = asked
+    ended = np.isfinite(budget_wh)
+    assert (~ended).mean() == ask(season, 7.0, draws=60).odds[-1]
+    assert 0.2 < ended.mean() < 0.8
+    assert (budget_wh[ended] < energy_wh[ended].sum(axis=1)).all()

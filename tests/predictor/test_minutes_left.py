@@ -136,3 +136,14 @@ def test_a_load_beyond_the_pack_stops_it_within_the_seconds_that_a_controller_lo
     said = minutes_left(near, Pack("nmc", 13, 10.5, 39.0), 1.0, Log(heavy, error=FINE), draws=300)
     assert said.minutes == pytest.approx(0.0, abs=0.02)
     assert 3.0 < 60 * said.high < 8.0
+
+
+def test_what_the_clamp_reads_too_high_is_not_drawn_from_the_pack(planted):
+    """10 A read for 9 A that flow: what is left lasts as long as it does at 9 A."""
+    _, fitted = planted
+    log, _ = planted_log(np.random.default_rng(12), zero_a=1.0)
+    unsure = replace(FINE, current_zero_a=1.0)
+    whole = log.readings["time_s"].iloc[-1]
+    half, rest = part(log, upto_s=whole / 2), part(log, from_s=whole / 2)
+    said = minutes_left(replace(half, error=unsure), fitted, 1.0, replace(rest, error=unsure))
+    assert said.minutes == pytest.approx(whole / 120, rel=0.05)

@@ -48,6 +48,20 @@ def test_a_sure_answer_is_limited_by_nothing() -> None:
     assert [each.cause for each in doubts_by_cause(draws, {"load": draws})] == ["load"]
 
 
+def test_a_cause_has_the_share_of_the_variance_that_goes_with_it() -> None:
+    """Half of it with one cause, 0.483 of the ranks' by (6/π · asin(r/2))² (Pearson 1907), r² being one half.
+
+    What else there was remains nobody's; where two causes are one and the same thing, neither hides a third.
+    """
+    a, b, c = np.random.default_rng(1).normal(size=(3, 20_000))
+    assert doubts_by_cause(a + b, {"load": a})[0].share == pytest.approx(0.483, abs=0.02)
+    shares = {
+        each.cause: each.share for each in doubts_by_cause(a + b + c, {"load": a, "peaks": a, "grass": b})
+    }
+    assert shares["grass"] == pytest.approx(0.32, abs=0.02)
+    assert (shares["load"], shares["peaks"]) == pytest.approx((0.0, 0.0), abs=1e-6)
+
+
 def test_nobody_who_reads_by_hand_is_sent_to_log() -> None:
     draws = np.random.default_rng(1).normal(size=(200, 12))
     named = ("mean current", "capacity", "charge", "open-circuit curve", "resistance", "load", "few mows")

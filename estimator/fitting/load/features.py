@@ -169,9 +169,7 @@ def mow_features(mow: Mow) -> MowFeatures:
     measured = PowerSeconds.of(mow.log)
     if spot is None:
         return _features(mow, measured.power_w, measured, None)
-    noted = spot_energy(
-        spot, spot.load_v or measured.typical_v, mow.pack, mow.start_charge, mow.temperature_c
-    )
+    noted = spot_energy(spot, measured.typical_v, mow.pack, mow.start_charge, mow.temperature_c)
     measured = replace(measured, seconds=60 * noted.minutes, gap_s=0.0, typical_v=noted.volts)
     return _features(mow, noted.power_w, measured, noted)
 

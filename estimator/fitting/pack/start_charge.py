@@ -189,8 +189,8 @@ def _likelihood(fitted: FittedPack, trace: Trace, charges: Array) -> Array:
     part = ohmic_part(fitted.mean, fitted.series, ohm, np.full_like(ohm, warm_c), np.full_like(ohm, amps))
     middle = prior.OHMIC.start + 4
     std = float(np.sqrt(fitted.covariance[middle, middle] + 0.1**2))
-    factors = np.exp(std * np.linspace(-3.0, 3.0, 41))
-    odds = np.exp(-0.5 * np.linspace(-3.0, 3.0, 41) ** 2)
+    unit = np.linspace(-3.0, 3.0, 41)
+    factors, odds = np.exp(std * unit), np.exp(-0.5 * unit**2)
     curve_std = _curve_std(fitted, charges)
     curve = np.interp(charges, GRID, open_circuit_table(fitted, fitted.mean))
     sag = part.sag_v / fitted.series

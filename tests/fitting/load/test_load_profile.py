@@ -2,6 +2,7 @@
 
 from dataclasses import replace
 from datetime import datetime
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -9,6 +10,7 @@ from planted_mows import plant, plant_mow, plant_mows
 
 from estimator.descriptions import Grass, Lawn, Machine
 from estimator.errors import InputError
+from estimator.fitting.load import profile
 from estimator.fitting.load.features import mow_features
 from estimator.fitting.load.grass_effects import COLUMNS, ENERGY_PRIOR
 from estimator.fitting.load.grass_guide import grass_guide
@@ -235,3 +237,20 @@ def test_the_bands_of_the_guide_hold_nine_in_ten():
     std = ENERGY_PRIOR.std[COLUMNS.index("damp")]
     assert np.log(line.high / line.times) / std == pytest.approx(1.6449, abs=0.002)
     assert np.log(line.times / line.low) / std == pytest.approx(1.6449, abs=0.002)
+
+
+@pytest.mark.parametrize(("sign", "expected"), [(1, (20 + 6 * 0.5) / 26), (-1, (6 * 0.5 - 20) / 26)])
+def test_energy_and_time_go_together_as_what_is_left_of_mows_does(monkeypatch, sign, expected):
+    """Ten mows, each off by sqrt(2) standard deviations in energy and as much in pace, and six imagined mows
+    that go together by the half: (20 + 3)/(20 + 6). None at all leave what was imagined."""
+    monkeypatch.setattr(profile, "CORRELATION_PRIOR", 0.5)
+    known = SimpleNamespace(coefficients=np.array([1.0, 0.5, -0.5]), typical_spread=(9.0, 0.06, 0.08))
+    lawn, off = np.tile([0, 1], 5), 0.1 * np.sqrt(2) * np.repeat([1, -1], 5)
+    level = 1.0 + np.where(lawn == 0, 0.5, -0.5)
+    x = np.ones((10, 1))
+    found = profile._correlation(x, lawn, level + off, level + sign * off, known, known)
+    assert found == pytest.approx(expected)
+    many = np.repeat(np.arange(10), 20)
+    sure = profile._correlation(x[many], lawn[many], (level + off)[many], (level + off)[many], known, known)
+    assert sure == 0.9
+    assert profile._correlation(x[:0], lawn[:0], off[:0], off[:0], known, known) == 0.5

@@ -90,3 +90,13 @@ def test_a_reading_counts_for_the_time_and_the_charge_around_it():
     rows["current_a"] = [6.0, 6.0, 0.0]  # by charge: 60 and 60 As, so a quarter, a half and a quarter
     weight = trace_of(replace(log, readings=rows)).weight
     assert weight == pytest.approx([(1 / 6 + 1 / 4) / 2, 1 / 2, (1 / 3 + 1 / 4) / 2])
+
+
+@pytest.mark.parametrize(("apart_s", "step_s"), [(0.1, 0.2), (0.5, 0.5), (1.0, 1.0), (7.0, 2.0)])
+def test_even_steps_reach_to_the_last_reading_and_no_further(apart_s, step_s):
+    """As far apart as the readings, but no finer than 0.2 s and no coarser than 2 s."""
+    log, _ = planted_log(np.random.default_rng(8))
+    time_s = 5.0 + apart_s * np.arange(51)
+    trace = trace_of(replace(log, readings=log.readings[:51].assign(time_s=time_s)))
+    assert trace.grid_s[0] == 5.0 and np.diff(trace.grid_s) == pytest.approx(step_s)
+    assert time_s[-1] - 1e-6 <= trace.grid_s[-1] < time_s[-1] + 1.001 * step_s
