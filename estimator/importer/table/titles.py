@@ -156,6 +156,8 @@ def meaning(title: str) -> Meaning | None:
     if unit is not None and unit.quantity != quantity and not dated:
         if quantity in _ELECTRIC and unit.quantity in _ELECTRIC:
             return Meaning(unit.quantity, unit, doubt + 1)
+        if unit.quantity == q.TEMPERATURE and quantity == q.TIME:  # "Temps (°C)", in English
+            return Meaning(q.TEMPERATURE, unit, doubt)
         unit = None
     if quantity == q.TIME:
         first = unit_of(words.split()[0]) if words and unit is None else None
