@@ -185,7 +185,7 @@ def take_zero_off(
             )
             low = float(np.percentile(thinned(s.current_a), 2))
             still = quiet_stretches(s.time_s, s.current_a - low, volts, step_a, step_v)
-            if not still or not 0 < low <= 0.5 * high_level(s.current_a):
+            if not still or not 0.5 < low <= 0.5 * high_level(s.current_a):  # less may be a controller
                 return error, (), [said]
             stands_a = round(low + still[0].zero_a, 2)
             stands = f"Amps stand at {stands_a:+g} A for a while, with the volts level"

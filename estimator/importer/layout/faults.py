@@ -42,8 +42,9 @@ def unrecognised(lines: Sequence[str | list[str]], columns: Mapping[str, str | i
             if len(found & {q.TIME, q.DATE, q.CURRENT, q.VOLTAGE, q.POWER, q.VALUE}) >= 2:
                 if not any("".join(x).strip() for x in lines[k + 1 :]):
                     return TooFewReadings("has titles but no readings", row=k + 1, mend="export it again")
-                mend: Mend = ("say which it is, such as ", Give.column("current", "TITLE"))
-                if not found & {q.TIME, q.DATE}:
+                which = "current" if found & {q.TIME, q.DATE} else "time"
+                mend: Mend = ("say which it is, such as ", Give.column(which, "TITLE"))
+                if which == "time":
                     mend = (*mend, ", or the time between rows with ", Give("interval_s", "SECONDS"))
                     return InputError("no column for time", row=k + 1, mend=mend)
                 if not found & {q.CURRENT, q.VOLTAGE, q.POWER, q.VALUE}:
