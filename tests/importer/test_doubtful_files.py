@@ -176,9 +176,9 @@ def test_units_far_too_high_are_said() -> None:
     notes = read(rows(i * 40, v * 10)).log.notes
     assert any("Amps reach 5" in n and "too much for a mower" in n for n in notes)
     assert any("too much for a mower's pack" in n for n in notes)
-    with pytest.raises(InputError, match=r"more than any pack gives; if they are thousandths, say so"):
+    with pytest.raises(InputError, match=r"more than any pack gives; say their unit, such as"):
         read(rows(i * 1000, v))
-    with pytest.raises(InputError, match=r"more than any pack has; if they are thousandths, say so"):
+    with pytest.raises(InputError, match=r"more than any pack has; say their unit, such as"):
         read(rows(i, v * 1000))
 
 

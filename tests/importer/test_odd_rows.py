@@ -174,3 +174,52 @@ def test_a_spreadsheet_with_more_cells_than_ten_seconds_read_is_refused(
     book.save(held)
     with pytest.raises(InputError, match=r"big.xlsx: sheet 'log' holds over 3000 cells; save only the col"):
         read_bytes([("big.xlsx", held.getvalue())])
+
+
+def _stamped(stamp: object, count: int = 180) -> str:
+    lines = (f"{stamp(k)},{6 + k % 3},{52 - k % 2}" for k in range(count))  # type: ignore[operator]
+    return "\n".join(["when,A,V", *lines])
+
+
+@pytest.mark.parametrize(
+    "stamp",
+    [
+        lambda k: f"2026-06-14 {'23:58' if k < 60 else '23:59' if k < 120 else '00:00'}:{k % 60:02d}",
+        lambda k: f"{58 + k // 60}:{k % 60:02d}" if k < 120 else f"1:{k // 60 - 2:02d}:{k % 60:02d}",
+    ],
+    ids=["a date that stands still at midnight", "a stopwatch that counts on after its first hour"],
+)
+def test_time_goes_on(stamp) -> None:
+    log = read(_stamped(stamp))
+    assert np.array_equal(log.readings.time_s, np.arange(180.0))
+
+
+def test_a_column_of_units_under_any_title_goes_with_what_stands_left_of_it() -> None:
+    lines = [f"{k},{800 + k if k % 3 else 6},{'mA' if k % 3 else 'A'},{52 - k % 2},V" for k in range(40)]
+    log = read("\n".join(["time_s,current,einh.,volts,einh.", *lines]))
+    assert log.readings.current_a[:3].tolist() == pytest.approx([6.0, 0.801, 0.802])
+
+
+def test_temps_in_degrees_are_no_time() -> None:
+    lines = [f"{k},{20 + k / 10},{6 + k % 3},{52 - k % 2}" for k in range(40)]
+    log = read("\n".join(["time_s,Temps (°C),A,V", *lines]))
+    assert log.readings.temperature_c[10] == pytest.approx(21.0)
+
+
+def test_what_holds_no_numbers_is_no_table_whose_columns_could_be_named() -> None:
+    with pytest.raises(InputError, match=r"^mow.csv, row 1: hardly a line holds two numbers; check"):
+        read("apples;3\nbread;1\nmilk;2 l\n")
+    with pytest.raises(InputError, match="say columns="):
+        read("apples;3;2.50\nbread;1;3.20\nmilk;2 l;1\nsalt\n")
+
+
+@pytest.mark.parametrize(("rest_a", "said"), [(1.6, True), (0.3, False), (14.0, False)])
+def test_amps_that_stand_while_volts_are_level_may_be_the_zero_of_the_clamp(
+    rest_a: float, said: bool
+) -> None:
+    lines = [
+        f"{k},{rest_a + k % 2 / 100 + (10 + k % 3) * (k >= 40):.2f},{52 - (k % 2 + 1) * (k >= 40)}"
+        for k in range(200)
+    ]
+    log = read("\n".join(["time_s,A,V", *lines]))
+    assert any(f"zero_a={rest_a} takes that off" in note for note in log.notes) == said

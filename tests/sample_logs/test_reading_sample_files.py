@@ -100,7 +100,7 @@ def test_the_mow_noted_by_hand_is_answered_widely() -> None:
     [
         ("empty.csv", "is empty"),
         ("heading_only.csv", "no readings"),
-        ("wrong_columns.csv", "no columns"),
+        ("wrong_columns.csv", "two numbers"),
         ("no_current.csv", "no amps"),
         ("words_in_numbers.csv", "row 152: current [A] is 'four and a bit', not a number"),
         ("time_goes_back.csv", "row 202: time goes back from 09:23:19 to 09:22:00"),

@@ -12,6 +12,7 @@ from estimator.importer.cleaning.readings_in_work import (
     Mark,
     Series,
     drawn,
+    drawn_now,
     high_level,
     leave_out,
     mark,
@@ -26,6 +27,8 @@ from estimator.importer.cleaning.volt_holes import (
     mend_voltage_spikes,
 )
 
+_LEAST_SAG = 2e-4
+"""Of its volts that any pack loses by an amp, as 10 milliohms of 50 V (common practice)."""
 # amps, where the ranges of clamps end (common practice)
 _RANGE_ENDS = (2, 4, 6, 10, 20, 40, 50, 60, 80, 100, 200, 300, 400, 500, 600, 800, 1000)
 
@@ -61,6 +64,20 @@ def mend_missing(s: Series) -> None:
         said = f"{plural(no_volts, 'reading')} without volts: {drawn_words(no_volts)}{far_words(s, far)}."
         mark(s, "missing", no_volts, said)
     s.keep(np.isfinite(s.current_a) & np.isfinite(s.voltage_v))
+
+
+def mend_lost_signs(s: Series) -> None:
+    """Amps below zero that a counter of 16 bits shows without their sign, as 65.535 for -0.001: the volts do
+    not sag there."""
+    i, v = s.current_a, s.voltage_v
+    for whole in (65.536, 655.36, 6553.6):
+        high = i > 0.75 * whole
+        lost = len(np.unique(i[high])) >= 3 and 0.95 * whole < i.max() < whole
+        if lost and i[~high].max(initial=0.0) < 0.5 * whole and v[high].mean() >= v[~high].mean():
+            before = drawn_now(s)
+            s.current_a = np.where(high, i - whole, i)
+            said = f"{plural(high, 'reading')} up to {i.max():g} A without any sag: a counter of 16 bits lost"
+            mark(s, "reversed", high, f"{said} their sign, {whole:g} A taken off:", before=before)
 
 
 def sag_resistance(s: Series) -> float:
@@ -99,7 +116,7 @@ def mend_spikes(s: Series, current_step_a: float, voltage_step_v: float) -> None
         lo, hi = max(0, int(k) - 2), min(n, int(k) + 3)
         sag = (float(v[lo]) + float(v[hi - 1])) / 2 - v[lo:hi]
         answer = float(sag.max()) if jump > 0 else float(-sag.min())
-        expected = ohm * m
+        expected = max(ohm, _LEAST_SAG * float(v[k])) * m
         unseen = not s.volts_drawn[k] and expected > 6 * max(voltage_step_v, 0.01) and answer < 0.2 * expected
         bad[k] = unseen or m > 10 * top
     if bool(bad.any()):
@@ -167,10 +184,10 @@ def mend_stuck(s: Series) -> None:
     others = np.sort(lengths)[:-1]
     usual = float(np.percentile(others, 90)) if others.size else 1.0
     bad = np.zeros(n, dtype=np.bool_)
-    top = high_level(s.current_a)
+    top, way = high_level(s.current_a), np.sign(s.current_a.sum())  # a charger's amps may stand still
     for start, length in zip(stretches[:, 0], lengths, strict=True):
         seconds = s.time_s[start + length] - s.time_s[start]
-        stands = abs(float(s.current_a[start])) > 0.1 * top
+        stands = float(s.current_a[start]) * way > 0.1 * top
         if length >= 20 and length > 10 * usual and seconds >= 20 and stands:
             bad[start + 1 : start + length + 1] = True
     if not bool(bad.any()):

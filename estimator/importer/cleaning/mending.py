@@ -94,6 +94,7 @@ def mended(
     clean.mend_missing(s)
     if len(s.time_s) < 2:
         raise TooFewReadings("fewer than two readings with amps and volts", mend="log for longer")
+    clean.mend_lost_signs(s)
     clean.mend_spikes(s, step_a, step_v)
     clean.mark_saturation(s, step_a)
     clean.mend_stuck(s)

@@ -54,12 +54,12 @@ def check_levels(s: Series) -> None:
     if top > 1000 and usual > _LEAST_V:
         raise InputError(
             f"amps reach {top:.0f} A at {usual:.0f} V, more than any pack gives",
-            mend=("if they are thousandths, say so with ", Give.column("current", "TITLE[mA]")),
+            mend=("say their unit, such as ", Give.column("current", "TITLE[mA]"), " or TITLE[0.01A]"),
         )
     if usual > 1500:
         raise InputError(
             f"volts are at {usual:.0f} V, more than any pack has",
-            mend=("if they are thousandths, say so with ", Give.column("voltage", "TITLE[mV]")),
+            mend=("say their unit, such as ", Give.column("voltage", "TITLE[mV]"), " or TITLE[0.01V]"),
         )
 
 

@@ -7,10 +7,11 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from estimator.importer.arrays import Floats, runs
+from estimator.importer.arrays import Floats, runs, thinned
 from estimator.importer.choices import Choices, Decision
 from estimator.importer.cleaning.readings_in_work import Mark, Series, drawn_now, high_level, plural
 from estimator.importer.log import MeterError
+from estimator.mends import Give, Note
 
 _SHORTEST_S = 60.0
 """Of a quiet stretch amid a mow: shorter ones may be a slow turn (common practice)."""
@@ -163,10 +164,11 @@ def take_zero_off(
         said = f"Zero error of {told:+.3g} A taken off as given."
         said = said if told else "Clamp zero left as read, as given."
     else:
+        volts = np.where(s.volts_drawn, np.nan, s.voltage_v)
         zero = zero_error(
             s.time_s,
             s.current_a,
-            np.where(s.volts_drawn, np.nan, s.voltage_v),
+            volts,
             current_step_a=step_a,
             voltage_step_v=step_v,
             assumed_std_a=error.current_zero_a,
@@ -181,7 +183,14 @@ def take_zero_off(
                 f"(standard uncertainty), {may * hours:.2g} Ah over this log. Let the meter run with the "
                 f"motor off for {rest_s} s before mowing and for {rest_s} s after it."
             )
-            return error, (), [said]
+            low = float(np.percentile(thinned(s.current_a), 2))
+            still = quiet_stretches(s.time_s, s.current_a - low, volts, step_a, step_v)
+            if not still or not 0.5 < low <= 0.5 * high_level(s.current_a):  # less may be a controller
+                return error, (), [said]
+            stands_a = round(low + still[0].zero_a, 2)
+            stands = f"Amps stand at {stands_a:+g} A for a while, with the volts level"
+            mend = ("if the motor was off there, ", Give("zero_a", stands_a), " takes that off")
+            return error, (), [said, Note(stands, mend)]
         error = replace(error, current_zero_a=zero.std_a)
         shown = [q.zero_a for q in quiet]
         level = f"{shown[0]:+.3g} A"

@@ -112,7 +112,7 @@ def _unroll(axis: Axis, rows: Ints, *, numbered: bool) -> Clock:
         notes.append(f"The clock begins anew every {over_s:.10g} s (row {rows[back_at[0] + 1]}): counted on.")
     for k in back_at if over_s is None else ():
         back = -float(steps[k])
-        if axis.kind == "clock" and 0 <= DAY_S - back <= _LONGEST_CATCH_UP:
+        if axis.kind in ("clock", "dated") and 0 <= DAY_S - back <= catch_up:  # the date may stand still
             shift[k + 1 :] += DAY_S
             notes.append(f"Midnight passes at row {rows[k + 1]}.")
         elif axis.kind in ("clock", "dated") and _of_twelve_hours(axis, t) and 0 <= 43200 - back <= catch_up:

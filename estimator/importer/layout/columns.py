@@ -12,7 +12,7 @@ from estimator.importer.clock.stamps import CLOCKS, parts, style_of
 from estimator.importer.layout.layout import Column, Layout, cells_of
 from estimator.importer.table import quantities as q
 from estimator.importer.table.numbers import Cell, decimal_mark, number
-from estimator.importer.table.quantities import Unit
+from estimator.importer.table.quantities import Unit, unit_of
 from estimator.importer.table.titles import Meaning
 
 
@@ -28,6 +28,7 @@ def choose(
     None where there is no time, or neither current nor voltage among them.
     """
     decimal, every_s = choices.get("decimal"), choices.get("interval_s")
+    meanings = [m or _unit_by_cells(k, meanings, sample) for k, m in enumerate(meanings)]
 
     def of(quantity: str) -> list[int]:
         found = [k for k, m in enumerate(meanings) if m and m.quantity == quantity]
@@ -116,6 +117,16 @@ def _counts(sample: Sequence[Sequence[str]], k: int) -> bool:
     """Whether a column counts the rows."""
     told = [number(row[k]).value for row in sample if k < len(row)]
     return len(told) > 4 and np.mean(np.diff(told) == 1) > 0.8
+
+
+def _unit_by_cells(
+    k: int, meanings: Sequence[Meaning | None], sample: Sequence[Sequence[str]]
+) -> Meaning | None:
+    """A column under an unknown title whose cells are all units of what stands to the left of it."""
+    left = meanings[k - 1] if k else None
+    units = [unit_of(row[k]) for row in sample if k < len(row) and row[k].strip()]
+    told = left and units and all(u is not None and u.quantity == left.quantity for u in units)
+    return Meaning(q.UNIT) if told else None
 
 
 def _unit_column(k: int, meanings: Sequence[Meaning | None]) -> int | None:

@@ -42,18 +42,23 @@ def unrecognised(lines: Sequence[str | list[str]], columns: Mapping[str, str | i
             if len(found & {q.TIME, q.DATE, q.CURRENT, q.VOLTAGE, q.POWER, q.VALUE}) >= 2:
                 if not any("".join(x).strip() for x in lines[k + 1 :]):
                     return TooFewReadings("has titles but no readings", row=k + 1, mend="export it again")
-                mend: Mend = ("say which it is, such as ", Give.column("current", "TITLE"))
-                if not found & {q.TIME, q.DATE}:
+                which = "current" if found & {q.TIME, q.DATE} else "time"
+                mend: Mend = ("say which it is, such as ", Give.column(which, "TITLE"))
+                if which == "time":
                     mend = (*mend, ", or the time between rows with ", Give("interval_s", "SECONDS"))
                     return InputError("no column for time", row=k + 1, mend=mend)
                 if not found & {q.CURRENT, q.VOLTAGE, q.POWER, q.VALUE}:
                     return InputError("no column for current or voltage", row=k + 1, mend=mend)
                 row, why = _first_misfit(lines, k, delimiter)
                 return InputError(why, row=row, mend="correct the row, or export with another separator")
-    filled = (k for k, x in enumerate(lines, start=1) if "".join(x).strip())
+    filled = [k for k, x in enumerate(lines, start=1) if "".join(x).strip()]
+    if sum(len(re.findall(r"\d+", " ".join(lines[k - 1]))) > 1 for k in filled) < 0.5 * len(filled):
+        return InputError(
+            "hardly a line holds two numbers", row=filled[0], mend="check that it is the right file"
+        )
     return InputError(
         "no columns for time, current and voltage",
-        row=next(filled, 1),
+        row=filled[0] if filled else 1,
         mend=(
             "give them titles such as time_s, current_a, voltage_v, or say ",
             Give.column("current", "2"),

@@ -68,7 +68,7 @@ for _words, _unit in (
         Unit(TIME),
     ),
     ("ms msec millis milliseconds millisekunden millisecondes milisegundos milliseconden", Unit(TIME, 1e-3)),
-    ("us µs μs", Unit(TIME, 1e-6)),
+    ("us µs μs micros microsec microseconds", Unit(TIME, 1e-6)),
     ("min mins minute minutes minuten minutos", Unit(TIME, 60.0)),
     ("h hr hrs hour hours std stunden heures horas uur uren", Unit(TIME, 3600.0)),
     ("Ah A.h A·h Ahr Ahrs amphr", Unit(CHARGE)),

@@ -41,8 +41,8 @@ def read_rows(rows: Iterable[list[str]], layout: Layout, max_rows: int | None = 
     told_by_cell = any(c.quantity == q.VALUE for c in layout.measured)
     channels = CHANNELS if told_by_cell else tuple(c.quantity for c in layout.measured)
     # One flat array: a long file must not cost many times its size.
-    grown, width, counts = array("d"), 4 + len(channels), _Counts()
-    short_clock, mixed = True, False
+    grown, width, counts = array("d"), 5 + len(channels), _Counts()
+    mixed = False
     pending: list[tuple[int, list[str]]] = []
     example = ""
     titles = [plain(t) for t in layout.titles]
@@ -96,9 +96,8 @@ def read_rows(rows: Iterable[list[str]], layout: Layout, max_rows: int | None = 
         if max_rows is not None and len(grown) // width >= max_rows:
             raise InputError(f"holds more than {max_rows} readings", row=row, mend="log at a longer interval")
         example = example or stamp
-        grown.extend((row, (part.a * 1e4 + part.b) * 1e4 + part.c, part.seconds, part.zone_s))
+        grown.extend((row, (part.a * 1e4 + part.b) * 1e4 + part.c, part.seconds, part.zone_s, part.short))
         grown.extend(found.get(channel, math.nan) for channel in channels)
-        short_clock = short_clock and part.short
         mixed = mixed or (told_by_cell and len(found) == 1)
     if short and len(grown) > width:
         unfinished = (int(grown[-width]), short)
@@ -109,8 +108,13 @@ def read_rows(rows: Iterable[list[str]], layout: Layout, max_rows: int | None = 
     if not grown:
         row = layout.header_row or 1
         raise TooFewReadings("has titles but no readings", row=row, mend="export it again")
-    rows_of, dates, seconds, zone_s, *values = (x.copy() for x in np.frombuffer(grown).reshape(-1, width).T)
+    rows_of, dates, seconds, zone_s, two_fields, *values = (
+        x.copy() for x in np.frombuffer(grown).reshape(-1, width).T
+    )
     del grown
+    counted_on = np.where(two_fields == 1, seconds / 60, seconds)
+    if not two_fields.all() and np.diff(seconds).min(initial=0) < 0 <= np.diff(counted_on).min():
+        seconds = counted_on  # a stopwatch: 59:59, then 1:00:00
     date: Ints = np.broadcast_to(np.int64(0), (len(dates), 3))
     if dates.any():
         date = np.stack((dates // 1e8, dates // 1e4 % 1e4, dates % 1e4), axis=1).astype(np.int64)
@@ -119,7 +123,7 @@ def read_rows(rows: Iterable[list[str]], layout: Layout, max_rows: int | None = 
     return RawTable(
         layout=layout,
         rows=rows_of.astype(np.int64),
-        stamps=Stamps(layout.style, date, seconds, zone_s, short_clock, example),
+        stamps=Stamps(layout.style, date, seconds, zone_s, bool(two_fields.all()), example),
         channels={k: np.where(over[k], np.nan, x) if over[k].any() else x for k, x in held.items()},
         overload=over,
         notes=_said(layout, counts, len(pending), unfinished),

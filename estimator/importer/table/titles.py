@@ -59,7 +59,7 @@ _TIME_WORDS = re.compile(
     plain("시간") + r"|時刻|時間|时间|日時|"
     r"time|zeit|\bheure|horodat|\btemps\b|\bhora\b|tiempo|tijd|elapsed|duree|duracion|dauer|\bduur\b|\bclock\b|verstreken|"
     r"ecoule|transcurrido|\bseconds?\b|sekunden|secondes|segundos|seconden|minuten?\b|\bminutes\b|\bepoch\b|\bstamp\b|\bt\b|\bunix\b|"
-    r"\bts\b|^jd\b|\bjulian|^when\b|^wann\b|\bora\b|\borario\b|\btempo\b|\btid\b|tids?punkt|klokke|kello|\bsaat\b|\bczas\b|godzina|\bcas\b|\bmillis\b|"
+    r"\bts\b|^jd\b|\bjulian|^when\b|^wann\b|\bora\b|\borario\b|\btempo\b|\btid\b|tids?punkt|klokke|kello|\bsaat\b|\bczas\b|godzina|\bcas\b|\bmi(lli|cro)s\b|"
     r"\butc\b|\bgmt\b|^local$|\baika\b|\bido(pont)?\b|\bzaman\b|время|време|\bчас\b|"
     r"^ms\b|\bhms\b|\bmm ss\b|\bhhmmss\b|\bticks?\b|^at\b|\bdatetime\b"
 )
@@ -152,10 +152,11 @@ def meaning(title: str) -> Meaning | None:
         return Meaning(unit.quantity, unit, doubt + (quantity is None and bool(_OURS.sub("", words).strip())))
     if quantity is None:
         return None
-    dated = quantity == q.DATE and unit is not None and unit.quantity == q.TIME
-    if unit is not None and unit.quantity != quantity and not dated:
+    if unit is not None and unit.quantity != quantity:
         if quantity in _ELECTRIC and unit.quantity in _ELECTRIC:
             return Meaning(unit.quantity, unit, doubt + 1)
+        if unit.quantity == q.TEMPERATURE and quantity == q.TIME:  # "Temps (°C)", in English
+            return Meaning(q.TEMPERATURE, unit, doubt)
         unit = None
     if quantity == q.TIME:
         first = unit_of(words.split()[0]) if words and unit is None else None

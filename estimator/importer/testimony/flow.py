@@ -41,11 +41,8 @@ class Flow:
 def flow_of(heard: Heard, current: Witness) -> Flow | None:
     """The way that states, counters or a gauge testify; None where they do not, or contradict each other."""
     amps = np.where(np.isfinite(current.values), current.values, 0.0)
-    top = float(np.abs(amps).max(initial=0.0))
-    if top <= 0:
-        return None
-    flows = np.abs(amps) > max(0.02 * float(np.percentile(np.abs(amps), 98)), 1e-9 * top)
-    unsigned = min(float(amps[flows].max(initial=0.0)), -float(amps[flows].min(initial=0.0))) <= 1e-3 * top
+    flows = np.abs(amps) > 0.02 * float(np.percentile(np.abs(amps), 98))
+    unsigned = len(np.unique(np.sign(amps[flows]))) < 2
     for title, way in _ways(heard):
         known = flows & (way != 0)
         if np.count_nonzero(known) < max(2, 0.02 * np.count_nonzero(flows)):

@@ -647,7 +647,7 @@ def refusals() -> list[Case]:
         case("empty", b"", None, refused="is empty"),
         case("only blanks", b" \n\n\t\n", None, refused="is empty"),
         case("titles only", "time_s,current_a,voltage_v\n", None, refused="no readings", row=1),
-        case("words", "dear all\nthe mower is fine\n", None, refused="no columns", row=1),
+        case("words", "dear all\nthe mower is fine\n", None, refused="two numbers", row=1),
         case(
             "no volts",
             text(("time_s", "current_a"), rows_of(elapsed(t), [point(x) for x in t.current_a])),
