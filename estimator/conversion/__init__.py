@@ -1,1 +1,1 @@
-"""The rest of a conversion, out of the measured load: cable, limits, motor, charging, money and care."""
+"""The rest of a conversion, from the measured load: cable, limits, motor, charging, money and care."""

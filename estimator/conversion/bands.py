@@ -1,4 +1,4 @@
-"""A figure with the band it is believed to lie in, and the few ways in which bands are made and joined.
+"""A figure with the band in which it is believed to lie, and the few ways to make and combine bands.
 
 Bands are central and hold 90 % unless said otherwise. They combine in root-sum-square (JCGM 100:2008, 5.1.2).
 """
@@ -15,10 +15,10 @@ from numpy.typing import NDArray
 
 LEVEL = 0.90  # that of every band, unless it says otherwise
 MOW_SPREAD = 0.20
-"""How much one mow of a lawn differs from the next (one sigma of the logarithm) before any two were compared:
-an assumption of this project, replaced by the measured spread as mows come in."""
+"""Prior spread between mows of one lawn (one sigma of the logarithm): an assumption of this project, replaced
+by the measured spread as mows come in."""
 _MOW_SPREAD_WEIGHT = 4
-"""The usual variation from mow to mow counts as much as so many mows (common practice)."""
+"""That prior spread weighs as much as this many mows (common practice)."""
 
 
 @dataclass(frozen=True)
@@ -38,12 +38,12 @@ class Band:
             raise ValueError(f"band out of order: {self.low}, {self.value}, {self.high}")
 
     def times(self, factor: float) -> Band:
-        """The band in another unit, or of so many like it; `factor` is exact and not negative."""
+        """The band in another unit, or of several alike; `factor` is exact and not negative."""
         return Band(self.value * factor, self.low * factor, self.high * factor)
 
 
 def product(one: Band, other: Band) -> Band:
-    """Band of the product of two independent positive figures; the relative widths add in root-sum-square.
+    """Band of the product of two independent positive figures; relative widths add in root-sum-square.
 
     >>> round(product(Band(10, 9, 11), Band(2.0, 2.0, 2.0)).low, 3)
     18.0
@@ -63,7 +63,7 @@ def of_draws(draws: NDArray[np.float64]) -> Band:
 
 
 def of_meter(value: float, gain: float, zero: float) -> Band:
-    """Band of a meter's figure, not below nothing; gain (a fraction) and zero (same unit) are one sigma.
+    """Band of a meter's figure, never below zero; gain (a fraction) and zero (same unit) are one sigma.
 
     >>> of_meter(20.0, gain=0.02, zero=0.0).high  # 1.645 times 0.4
     20.65...
@@ -73,10 +73,10 @@ def of_meter(value: float, gain: float, zero: float) -> Band:
 
 
 def next_mow(values: Sequence[float]) -> Band:
-    """Where the same figure of the next mow is expected, from its values (above zero) of the mows so far.
+    """Where a figure of the next mow is expected, from its values (above zero) in the mows so far.
 
-    A Student-t prediction on logarithms. The spread starts from `MOW_SPREAD` with the weight of four mows and
-    is taken over by the measured spread, so that one mow gives a wide band and not none.
+    A Student-t prediction on logarithms. The spread starts as `MOW_SPREAD` with the weight of four mows and
+    gives way to the measured spread, so that one mow gives a wide band instead of none.
 
     >>> one, many = next_mow([400.0]), next_mow([390.0, 405.0, 410.0, 395.0, 402.0, 398.0, 400.0, 404.0])
     >>> one.high - one.low > many.high - many.low
@@ -90,7 +90,7 @@ def next_mow(values: Sequence[float]) -> Band:
 
 
 def chance_above(values: Sequence[float], limit: float) -> float:
-    """Chance that the same figure of the next mow lies above a limit, by the same prediction as `next_mow`.
+    """Chance that a figure of the next mow lies above a limit, by the same prediction as `next_mow`.
 
     >>> seen = [20.0, 22.0, 21.0, 19.0]
     >>> round(chance_above(seen, next_mow(seen).high), 2), chance_above(seen, 60.0) < 0.01
@@ -103,7 +103,7 @@ def chance_above(values: Sequence[float], limit: float) -> float:
 
 
 def _prediction(values: Sequence[float]) -> tuple[float, float, int]:
-    """Mean, spread and degrees of freedom of the logarithm of the next mow's figure."""
+    """Mean, spread and degrees of freedom of the next mow's figure, on the logarithm."""
     logs = np.log(np.asarray(values, dtype=float))
     mean, n = float(logs.mean()), len(logs)
     freedom = _MOW_SPREAD_WEIGHT + n - 1
@@ -112,7 +112,7 @@ def _prediction(values: Sequence[float]) -> tuple[float, float, int]:
 
 
 def draws_of(band: Band, n: int, rng: np.random.Generator) -> NDArray[np.float64]:
-    """Draws (n,) of a positive figure with this band, log-normal to either side.
+    """Draws (n,) of a positive figure with this band, log-normal on either side.
 
     >>> draws_of(Band(2.0, 2.0, 2.0), 2, np.random.default_rng(0)).tolist()
     [2.0, 2.0]

@@ -1,7 +1,7 @@
-"""Whether idle power and energy per area rise since the blades were last seen to, and what that suggests.
+"""Whether idle power and energy per area have risen since the last blade care, and what that suggests.
 
-Idle power rises when the bearings run dry or a reel is set hard against its bed knife; energy per area rises
-when blunt blades tear the grass. Both are hints to go and look (common practice), never a diagnosis.
+Idle power rises when bearings run dry or a reel is set hard against its bed knife; energy per area rises when
+blunt blades tear the grass. Both are hints to go and look (common practice), never a diagnosis.
 """
 
 from __future__ import annotations
@@ -20,8 +20,8 @@ from estimator.results import shown
 from estimator.written import MOWER_NAMES, known_word
 
 WORTH_A_LOOK = 0.05
-"""A rise of this part is worth a look; less does not show in the minutes (common practice)."""
-FEWEST_MOWS = 4  # a line through three leaves one degree of freedom, and its band tells nothing
+"""A rise by this share is worth a look; less does not show in the minutes (common practice)."""
+FEWEST_MOWS = 4  # a line through three leaves one degree of freedom, and a band too wide to say anything
 FEWEST_DAYS = 3
 """A trend over two days is the difference of two days (common practice)."""
 
@@ -53,11 +53,10 @@ LOOK = {
 
 @dataclass(frozen=True)
 class Trend:
-    """Change of a figure from the first to the last mow since the last care, or of all, as a part of the
-    first.
+    """Change of a figure from the first to the last mow since the last care, or of all mows.
 
-    change, low, high : 0.10 is 10 % more; the band is central, 90 %
-    real : the whole band lies above or below no change
+    change, low, high : as a share of the first, 0.10 for 10 % more; the band is central, 90 %
+    real : whether the whole band lies above zero, or below it
     mows : how many were compared
     """
 
@@ -84,7 +83,7 @@ class Suggestion:
 class CareAdvice:
     """Trends (None where there are too few mows) and what they suggest.
 
-    since : day of the last blade care, after which the mows count; None where none is noted: all count
+    since : day of the last blade care, after which mows count; None where none is noted, and all count
     """
 
     idle: Trend | None
@@ -104,30 +103,30 @@ def care_advice(
     blade_care: Sequence[date] = (),
     kind: str | None = None,
 ) -> CareAdvice:
-    """What the mows since the last blade care, or all where none is noted, say about blades and bearings.
+    """What the mows since the last blade care, or all mows if none is noted, say about blades and bearings.
 
     Parameters
     ----------
     days : sequence of date, (n,)
-        of the mows, in any order
+        days of the mows, in any order
     idle_w : sequence of float or None, (n,) [W]
         power with the blades turning free, None where a mow does not show it
     wh_per_m2 : sequence of float or None, (n,) [Wh/m²]
-        energy per area, best after allowing for growth and moisture
+        energy per area, preferably after allowing for growth and moisture
     blade_care : sequence of date, default ()
         when the blades were sharpened, lapped or adjusted
     kind : str, default None
-        how the machine cuts: cylinder, rotary or flail; None where it is not described
+        how the machine cuts: cylinder, rotary or flail; None where not described
 
     Returns
     -------
     CareAdvice
-        trends with bands, suggestions where to look, and cautions
+        trends with bands, suggestions of where to look, and cautions
 
     Raises
     ------
     InputError
-        where there is not one of each a mow, or the kind is not known
+        where there is not one of each for every mow, or the kind is not known
 
     Source: least-squares trend of the logarithms; what to look at is common practice.
 

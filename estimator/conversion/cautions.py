@@ -1,4 +1,4 @@
-"""The usual cautions, worded once. They go with every answer that may lead to a hand on the machine."""
+"""The usual cautions, worded once. They go with every answer that may make somebody touch the machine."""
 
 from __future__ import annotations
 
@@ -83,7 +83,7 @@ TOPICS = {
 
 
 def for_pack(chemistry: str) -> tuple[str, ...]:
-    """What to mind when charging or handling a pack of this chemistry.
+    """Cautions for charging or handling a pack of this chemistry.
 
     >>> for_pack("lead_acid") == (LEAD_ACID, CHARGING)
     True

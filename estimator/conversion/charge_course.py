@@ -1,8 +1,8 @@
-"""The course of a charge in closed form: constant current, then a current falling with what is missing.
+"""The course of a charge in closed form: constant current, then a current that falls with the missing charge.
 
-A resistance in front of an open-circuit voltage that rises evenly near the top lets the current at the
-charger's voltage fall in proportion to the missing charge, so the taper is an exponential in time. It ends at
-full, where the current has fallen to a known part of the bulk current.
+Near full, the open-circuit voltage rises evenly behind a resistance. So at the charger's constant voltage the
+current falls in proportion to the missing charge, and the taper is an exponential in time. It ends at full,
+where the current has fallen to a known share of the constant current.
 """
 
 from __future__ import annotations
@@ -17,12 +17,12 @@ Figures = NDArray[np.float64]
 
 @dataclass(frozen=True)
 class ChargeCourse:
-    """One charge (or n possible ones, arrays (n,)).
+    """One charge, or n possible ones with arrays (n,).
 
-    missing_ah : missing from full [Ah] at the start
-    knee_ah : missing from full [Ah] where the constant current ends
-    fill_a : what the constant current adds [Ah per hour]
-    last : the current at full as a part of the constant current, between 0 and 1
+    missing_ah : charge missing from full [Ah] at the start
+    knee_ah : charge missing from full [Ah] where the constant current ends
+    fill_a : charge that the constant current adds [Ah per hour]
+    last : the current at full as a share of the constant current, between 0 and 1
 
     >>> course = ChargeCourse(np.array([6.0]), np.array([1.0]), np.array([2.0]), np.array([0.1]))
     >>> bulk_hours(course).tolist(), taper_hours(course).round(3).tolist()
@@ -36,12 +36,12 @@ class ChargeCourse:
 
     @property
     def past_ah(self) -> Figures:
-        """How far past full [Ah] the falling current points, so that it is `last` of the bulk at full."""
+        """How far past full [Ah] the falling current would reach zero, since at full it is still `last`."""
         return self.knee_ah * self.last / (1 - self.last)
 
     @property
     def time_constant_h(self) -> Figures:
-        """Hours in which the falling current shrinks to 1/e."""
+        """Hours in which the falling current falls to 1/e."""
         return (self.knee_ah + self.past_ah) / self.fill_a
 
 
@@ -51,19 +51,19 @@ def bulk_hours(course: ChargeCourse) -> Figures:
 
 
 def taper_hours(course: ChargeCourse) -> Figures:
-    """Hours at falling current, to full."""
+    """Hours at falling current, until full."""
     return _falling(course, np.minimum(course.missing_ah, course.knee_ah), np.zeros_like(course.missing_ah))
 
 
 def hours_to(course: ChargeCourse, left_ah: float) -> Figures:
-    """Hours until only `left_ah` [Ah] are missing; 0 where no more is missing at the start."""
+    """Hours until only `left_ah` [Ah] are missing; 0 where no more are missing at the start."""
     bulk = np.maximum(course.missing_ah - np.maximum(course.knee_ah, left_ah), 0.0) / course.fill_a
     start = np.minimum(course.missing_ah, course.knee_ah)
     return np.asarray(bulk + _falling(course, start, np.minimum(left_ah, start)), dtype=np.float64)
 
 
 def gained_ah(course: ChargeCourse, hours: float) -> Figures:
-    """Charge [Ah] that so many hours put back, at most what was missing.
+    """Charge [Ah] put back in some hours, at most what was missing.
 
     >>> course = ChargeCourse(np.array([6.0]), np.array([1.0]), np.array([2.0]), np.array([0.1]))
     >>> gained_ah(course, 1.0).tolist(), gained_ah(course, 24.0).tolist()

@@ -16,17 +16,17 @@ from estimator.errors import InputError
 from estimator.results import shown
 
 _DRAWS = 4000
-"""Ends of a band from so many draws are off by a hundredth of its width."""
+"""The ends of a band from this many draws are off by a hundredth of its width."""
 
 
 @shown
 @dataclass(frozen=True)
 class Refill:
-    """From what was used to full.
+    """What it takes to refill a pack.
 
-    minutes : altogether, of which `bulk_minutes` at constant current and `taper_minutes` at falling current
-    minutes_to_90 : until 90 % charge; 0 where the pack holds that already
-    pack_wh, mains_wh : energy into the pack, and from the socket
+    minutes : in all, of which `bulk_minutes` at constant current and `taper_minutes` at falling current
+    minutes_to_90 : until 90 % charge; 0 where the pack already holds that
+    pack_wh, mains_wh : energy into the pack, and energy from the socket
     """
 
     minutes: Band
@@ -44,7 +44,7 @@ class Refill:
 @shown
 @dataclass(frozen=True)
 class BreakCharge:
-    """What a break gives back: charge, energy for mowing, minutes of mowing (None without a load)."""
+    """What a break gives back: charge, energy for mowing, and minutes of mowing (None without a load)."""
 
     ah: Band
     wh: Band
@@ -61,9 +61,9 @@ def refill(pack: Pack, used_ah: float, charger: Charger, *, used_ah_std: float =
     Parameters
     ----------
     pack : Pack or FittedPack
-        that is charged
+        the pack on the charger
     used_ah : float, 0 to the pack's capacity [Ah]
-        what was taken
+        charge used
     charger : Charger
         its watts [W] or amps [A]
     used_ah_std : float, from 0 [Ah], default 0
@@ -117,17 +117,17 @@ def break_gives(
     Parameters
     ----------
     pack : Pack or FittedPack
-        that is charged
+        the pack on the charger
     used_ah : float, 0 to the pack's capacity [Ah]
-        what was taken before the break
+        charge used before the break
     charger : Charger
-        its power or current, and its losses
+        its watts [W] or amps [A]
     minutes : float, from 0 [min]
         length of the break
     used_ah_std : float, from 0 [Ah], default 0
         standard uncertainty of `used_ah`
     mowing_w : Band [W], default None
-        typical power while mowing; with it the energy is given as minutes too
+        typical power while mowing, to give the energy as minutes too
 
     Returns
     -------

@@ -1,4 +1,4 @@
-"""How chemistries charge: chargers, habits with their spread, and many possible courses of one charge."""
+"""How each chemistry charges: chargers, habits with their spread, and many possible courses of one charge."""
 
 from __future__ import annotations
 
@@ -12,19 +12,19 @@ from estimator.conversion.charge_course import ChargeCourse, gained_ah
 from estimator.descriptions import Pack
 from estimator.errors import InputError
 
-_MOST_KNEE = 0.6  # a charger near the pack's own rate holds the voltage for half the charge (common practice)
+_MOST_KNEE = 0.6  # a charger of about 1 C is at constant voltage for half the charge (common practice)
 CHARGER_EFFICIENCY = (0.82, 0.93)
-"""What a charger passes on of the energy from the socket: common practice."""
+"""Share of the energy from the socket that a charger passes on (common practice)."""
 
 
 @dataclass(frozen=True)
 class _Habit:
-    """How a chemistry charges and how that differs (low, high): common practice, see the tests for checks.
+    """How a chemistry charges, with the range (low, high) between packs and chargers: common practice.
 
-    charge_cell_v, mowing_cell_v : mean cell voltage while charging and while mowing
-    knee : charge missing where the constant current ends, per 1/h of charge rate
+    charge_cell_v, mowing_cell_v : mean cell voltage [V] while charging and while mowing
+    knee : share of the charge missing where the constant current ends, per 1/h of charge rate
     end_rate : rate [1/h] at which the charger stops
-    kept : charge kept of the charge put in
+    kept : share of the charge put in that is kept
     high_rate : charge rate [1/h] above which the maker should be asked
     """
 
@@ -36,7 +36,7 @@ class _Habit:
     high_rate: float
 
 
-# common practice, as said above; the tests hold charging times against two cell models
+# common practice, as said above; tests compare charging times with two cell models
 _LITHIUM_ION = _Habit((3.78, 3.92), 3.6, (0.12, 0.40), (0.02, 0.08), (0.99, 1.0), 1.0)
 HABITS = {
     "nmc": _LITHIUM_ION,
@@ -50,7 +50,7 @@ HABITS = {
 
 @dataclass(frozen=True)
 class Charger:
-    """A charger by what it gives to the pack: watts [W] or amps [A].
+    """A charger, by what it gives to the pack: watts [W] or amps [A].
 
     >>> Charger(watts=240.0).watts
     240.0
@@ -84,7 +84,7 @@ def courses(
     capacity_ah: NDArray[np.float64],
     rng: np.random.Generator,
 ) -> ChargeDraws:
-    """Many possible courses of one charge, from what is missing [Ah] and the capacity [Ah] of each, (n,)."""
+    """Many possible courses of one charge, from the missing charge and the capacity of each (n,) [Ah]."""
     habit, n = HABITS[pack.chemistry], len(missing_ah)
     charge_v = rng.uniform(*habit.charge_cell_v, n) * pack.series
     kept = rng.uniform(*habit.kept, n)
@@ -107,9 +107,9 @@ def charge_after(
     capacity_ah: NDArray[np.float64],
     rng: np.random.Generator,
 ) -> NDArray[np.float64]:
-    """Charge (n,) after so many minutes on the charger, for many possible packs at once.
+    """Charge (n,) after some minutes on the charger, for many possible packs at once.
 
-    charge, capacity_ah (n,) : charge 0..1 and capacity [Ah] of each before
+    charge, capacity_ah (n,) : charge 0..1 before, and capacity [Ah], of each
 
     >>> pack = Pack(chemistry="nmc", series=13, capacity_ah=10.0, cut_off_v=39.0)
     >>> before, capacity = np.array([0.2, 1.0]), np.array([10.0, 10.0])

@@ -1,4 +1,4 @@
-"""Measured current peaks by duration beside the limits of fuse, battery management and controller."""
+"""Measured current peaks by duration, compared with the limits of fuse, battery management and controller."""
 
 from __future__ import annotations
 
@@ -16,15 +16,15 @@ from estimator.results import odds, shown
 
 DURATIONS_S = (1.0, 5.0, 30.0)  # electronics trip, a quick fuse melts, a cable warms (common practice)
 HIGHEST_S = 1.0
-"""Electronics that switch off without a stated time are held against the highest current over this [s]."""
+"""A limit of electronics without a stated time is compared with the highest current over this [s]."""
 
 
 @dataclass(frozen=True)
 class Limit:
-    """A limit as its maker states it: so many amps [A] for so many seconds [s]; None for a steady current.
+    """A limit as its maker states it: amps [A] for some seconds [s], None for a steady current.
 
     A fuse's rating is for a steady current. Battery management and controllers switch off within a second or
-    less, so a limit of theirs without a stated time is one for `HIGHEST_S`.
+    less, so their limits without a stated time are limits for `HIGHEST_S`.
 
     >>> Limit("fuse", 40.0).seconds is None
     True
@@ -47,9 +47,9 @@ class Limit:
 class Peak:
     """The highest current held for a duration; `seconds` None is the whole mow.
 
-    measured_a : highest of all mows, root-mean-square over the duration, with the meter's uncertainty
-    next_mow_a : where the same figure of the next mow is expected; each_a : of every mow so far
-    between_s : time [s] between readings, where they are too far apart to show every peak; else 0
+    measured_a : highest of all mows, root mean square over the duration, with the meter's uncertainty
+    next_mow_a : where this figure is expected in the next mow; each_a : that of every mow so far
+    between_s : time [s] between readings where they are too far apart to show every peak, else 0
     """
 
     seconds: float | None
@@ -60,18 +60,18 @@ class Peak:
 
     @property
     def at_least(self) -> str:
-        """What goes before the figure: "at least ", or nothing."""
+        """What is said before the figure: "at least ", or nothing."""
         return "at least " if self.between_s else ""
 
 
 @dataclass(frozen=True)
 class LimitCheck:
-    """A limit beside the peak of the same duration.
+    """A limit compared with the peak of the same duration.
 
-    room_a : limit minus measured peak, negative where the measurement is above the limit
-    used : measured peak as a part of the limit
-    exceeded : the measured peak is above the limit
-    chance : that the next mow goes above the limit, which trips electronics and, if it lasts, a fuse
+    room_a : limit minus measured peak, negative where the peak is above the limit
+    used : measured peak as a share of the limit
+    exceeded : whether the measured peak is above the limit
+    chance : that the next mow goes above the limit, which trips electronics and, if it lasts, blows a fuse
     """
 
     limit: Limit
@@ -86,10 +86,10 @@ class LimitCheck:
 @shown
 @dataclass(frozen=True)
 class CurrentLimits:
-    """Peaks by duration, every limit beside its peak, the lowest first, and the closest.
+    """Peaks by duration; every limit compared with its peak, the lowest limit first; and the closest limit.
 
-    closest : of the limits under the highest peak, however short that was, the one of which most was used; of
-        all of them where none is under it; None without limits
+    closest : the limit with the largest share used, among the limits below the highest peak of any duration
+        if there are such, else among all; None without limits
     """
 
     peaks: tuple[Peak, ...]
@@ -105,17 +105,17 @@ def current_limits(
 ) -> CurrentLimits:
     """Measured peaks over 1, 5 and 30 s and over the whole mow, compared with the limits that the user gives.
 
-    A peak is the highest root-mean-square current over the duration, because heat in a fuse and in a cell
-    goes with the square. It is never below what was held throughout, by which battery management trips.
+    A peak is the highest root-mean-square current over the duration, because the heat in a fuse and in a cell
+    goes with the square. It is never below the current held throughout, at which battery management trips.
 
     Parameters
     ----------
     mows : sequence of LoadTrace, (n,), n from 1
-        one measured load a mow
+        one measured load for each mow
     limits : sequence of Limit, default ()
-        a steady limit is set beside the mean square of the whole mow, every other beside its duration
+        a steady limit is compared with the root mean square of the whole mow, any other over its duration
     clamp_highest_a : float, above 0 [A], default None
-        what the clamp's MAX hold caught; where above the log it counts as the 1 s peak
+        what the clamp's MAX hold caught; if above the log, it counts as the 1 s peak
 
     Returns
     -------
@@ -155,7 +155,7 @@ def current_limits(
 
 
 def highest_rms(current_a: NDArray[np.float64], step_s: float, seconds: float | None) -> float:
-    """Highest root-mean-square [A] over any stretch of so many seconds; over everything where None.
+    """Highest root mean square [A] over any stretch of some seconds; over everything where None.
 
     >>> round(highest_rms(np.array([0.0, 3.0, 4.0, 0.0]), 1.0, 2.0), 4)
     3.5355
@@ -178,7 +178,7 @@ def _peak(mows: Sequence[LoadTrace], seconds: float | None, clamp_highest_a: flo
         each = [*each[:-1], max(each[-1], clamp_highest_a)] if clamp_highest_a > max(each) else each
     seen = tuple(max(value, 1e-6) for value in each)
     gain, zero_a = worst.current_gain, worst.current_zero_a
-    if seconds is not None and seconds <= 1.0:  # a single reading, not what was drawn between readings
+    if seconds is not None and seconds <= 1.0:  # a single reading; what lies between readings is less certain
         gain = worst.meter_gain if worst.meter_gain is not None else gain
     if clamp_highest_a is not None and highest == clamp_highest_a:
         gain, zero_a = min(mow.meter_gain or mow.current_gain for mow in mows), 0.0

@@ -1,4 +1,4 @@
-"""The measured load of one mow at even steps: what cable, fuse, motor and charger are judged by."""
+"""The measured load of one mow at even steps, by which cable, fuse, motor and charger are judged."""
 
 from __future__ import annotations
 
@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from estimator.fitting.load.features import MowFeatures
 
 RUNNING_SHARE = 0.05
-"""The motor counts as running above this share of the 90th percentile of power; blades turning free do
+"""The motor counts as running above this share of the 90th percentile of power; blades turning free take more
 (common practice)."""
 
 
@@ -29,10 +29,10 @@ class LoadTrace:
 
     step_s : time [s] between values
     measured_step_s : time [s] between the meter's own readings, where it differs from `step_s`
-    current_gain, current_zero_a : standard uncertainties of the current, fraction of the reading and [A]
-    meter_gain : that of a single reading, where the current between hand readings is less certain
-    stands_for_s : time [s] of the whole mow, where only stretches of a long one were kept
-    idle_w : power [W] of blades turning without grass, where it was found in all readings of the mow
+    current_gain, current_zero_a : standard uncertainties of the current, a fraction of the reading and [A]
+    meter_gain : the gain of a single reading, where the current between hand readings is less certain
+    stands_for_s : time [s] of the whole mow, where only stretches of it were kept
+    idle_w : power [W] of blades turning in no grass, where the readings of the whole mow showed it
 
     >>> trace = LoadTrace([5.0, 5.0], [60.0, 60.0], step_s=60.0)
     >>> trace.minutes, trace.mean_w, trace.wh
@@ -97,17 +97,17 @@ class LoadTrace:
 
     @property
     def finest_s(self) -> float:
-        """The shortest duration [s] that the readings can show."""
+        """The shortest duration [s] that the readings show."""
         return max(self.step_s, self.measured_step_s or 0.0)
 
     def running(self) -> NDArray[np.bool_]:
-        """Where (n,) the motor runs, judged from the power alone."""
+        """Whether the motor runs at each value (n,), judged by the power alone."""
         power = self.power_w
         return power > RUNNING_SHARE * max(float(np.quantile(power, 0.9)), 1e-9)
 
 
 def trace_from_features(mow: MowFeatures) -> LoadTrace:
-    """The load of a mow from its kept features: power each second at the mow's typical voltage."""
+    """The load of a mow from its kept features: power second by second, at the mow's typical voltage."""
     power = mow.trace.watts()
     if power.size == 0:
         raise InputError(f"a mow of {mow.lawn} has no load", mend="leave it out")
@@ -125,7 +125,7 @@ def trace_from_features(mow: MowFeatures) -> LoadTrace:
 
 
 def trace_from_log(log: Log, step_s: float = 1.0) -> LoadTrace:
-    """The load of a log, at the middles of even steps on the straight lines between its readings.
+    """The load of a log, interpolated at the middles of even steps.
 
     Parameters
     ----------
@@ -142,7 +142,7 @@ def trace_from_log(log: Log, step_s: float = 1.0) -> LoadTrace:
     Raises
     ------
     InputError
-        where no two readings stand close enough
+        where no two readings are close enough together
 
     Source: none; linear interpolation.
 
@@ -174,7 +174,7 @@ def trace_from_log(log: Log, step_s: float = 1.0) -> LoadTrace:
 
 
 def check_loads(mows: Sequence[LoadTrace], of: str) -> None:
-    """Raise InputError unless there is a measured load of at least one mow."""
+    """Raise InputError unless there is at least one measured load."""
     check_each("loads", mows, LoadTrace)
     if not len(mows):
         raise InputError(f"no mow was given for the {of}", mend="give the load of at least one")

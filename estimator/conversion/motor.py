@@ -1,4 +1,4 @@
-"""What the motor is asked for, beside its rating and the old engine's."""
+"""The motor's load, compared with its rating and the old engine's."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ from estimator.results import shown
 WATTS_PER_HORSEPOWER = 745.6999
 """Horsepower of 550 ft·lbf/s, NIST SP 811 (2008), appendix B.8."""
 EFFICIENCY = Band(0.80, 0.68, 0.88)
-"""Shaft power over battery power of a brushless motor with its controller at part load: common practice."""
+"""Shaft power over battery power of a brushless motor with controller at part load (common practice)."""
 
 
 @shown
@@ -26,14 +26,14 @@ class MotorLoad:
     """Electrical power [W] at the pack, and what it means for the motor.
 
     rated_w : the motor's rating [W] at the shaft, None where not given
-    idle_w, typical_w, peak_w : running free (as in every answer: the calm low stretches of a mow; None where
-        no mow shows any), mean while mowing, highest second; the peak's band is the meter's, the others cover
-        the next mow
+    idle_w : with the blades turning free, in the calm low stretches of the mows; None where none shows any
+    typical_w, peak_w : mean while mowing, and highest second; the band of the peak is the meter's, the others
+        cover the next mow
     shaft_w : typical power at the shaft
-    loading, peak_loading : shaft power, typical and at the peak, as a part of the rating; None without one
-    engine_w : the old engine's rating, None where not given
-    of_engine : typical shaft power as a part of the engine's rating
-    loaded_60_w, loaded_80_w : rating of a motor that the typical mow would have loaded to 60 % and to 80 %
+    loading, peak_loading : shaft power, typical and at the peak, as a share of the rating; None without one
+    engine_w : the old engine's rating [W], None where not given
+    of_engine : typical shaft power as a share of the engine's rating
+    loaded_60_w, loaded_80_w : rating of a motor that a typical mow loads to 60 % and to 80 %
     """
 
     rated_w: float | None
@@ -64,7 +64,7 @@ def motor_load(
     Parameters
     ----------
     mows : sequence of LoadTrace, (n,), n from 1
-        one measured load a mow
+        one measured load for each mow
     rated_w : float, above 0 [W], default None
         the motor's rating at the shaft
     engine_hp : float, above 0 [hp], default None

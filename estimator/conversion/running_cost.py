@@ -1,4 +1,4 @@
-"""Money: electricity per mow, season and 1,000 m², against petrol at the user's own price and consumption."""
+"""Money: electricity per mow, season and 1,000 m², compared with petrol at the user's price and litres."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ from estimator.results import shown
 
 @dataclass(frozen=True)
 class Cost:
-    """Money per mow, season and 1,000 m², in the currency of the prices; None where it cannot be told."""
+    """Money per mow, season and 1,000 m², in the currency of the prices; None where it is not known."""
 
     per_mow: Band
     per_season: Band | None
@@ -22,8 +22,8 @@ class Cost:
 @shown
 @dataclass(frozen=True)
 class RunningCost:
-    """Electricity, wear of the pack and petrol where the user gave their figures, and what a season saves
-    (negative: costs more)."""
+    """Electricity, wear of the pack and petrol, as far as the user gave their figures, and what a season
+    saves (negative where it costs more)."""
 
     electricity: Cost
     wear: Cost | None
@@ -52,7 +52,7 @@ class Petrol:
             check_amount(f"petrol_{what}", getattr(self, what), needed=what == "price_per_l")
 
     def l_per_mow_of(self, minutes: float | None) -> float:
-        """Litres that a mow of so many minutes took."""
+        """Litres that a mow of this length [min] took."""
         if self.l_per_mow is not None:
             return self.l_per_mow
         if minutes is None or self.l_per_hour is None:
@@ -70,14 +70,14 @@ CYCLES = {
     "lithium": Band(900.0, 350.0, 2500.0),
     "lead_acid": Band(350.0, 200.0, 700.0),
 }
-"""Full discharges until 80 % of the capacity is left: common practice of data sheets; years in the shed count
-too."""
+"""Full discharges until 80 % of the capacity is left (common practice of data sheets); years in the shed add
+to the wear."""
 
 
 def wear_of_cycles(price: float, used_share: float, cycles: Band) -> Band:
-    """Money [of the price] that a mow wears off a pack which costs so much and lasts so many full discharges.
+    """Money, in the currency of the price, that a mow wears off a pack that lasts `cycles` full discharges.
 
-    used_share : of the capacity that the mow takes
+    used_share : share of the capacity that the mow takes
 
     >>> wear_of_cycles(400.0, 0.5, Band(800.0, 400.0, 1600.0))
     Band(value=0.25, low=0.125, high=0.5)
@@ -86,7 +86,7 @@ def wear_of_cycles(price: float, used_share: float, cycles: Band) -> Band:
 
 
 def wear_of_fade(price: float, lost_a_mow: Band) -> Band:
-    """Money that a mow wears off a pack whose mows lose so much of its capacity each, until 20 % are lost.
+    """Money that a mow wears off a pack that loses a share of its capacity each mow, until 20 % are lost.
 
     >>> wear_of_fade(400.0, Band(0.0005, 0.0002, 0.0008))
     Band(value=1.0, low=0.4, high=1.6)
@@ -111,13 +111,13 @@ def running_cost(
     mains_wh : Band [Wh]
         energy from the socket per mow, such as `refill(...).mains_wh`
     price_per_kwh : float, from 0
-        of electricity, in any currency
+        price of electricity, in any currency
     area_m2 : float, above 0 [m²], default None
-        mown in that mow
+        area mown in that mow
     mows_per_season : float, from 0, default None
         None gives no sum for a season
     petrol : Petrol, default None
-        what the old engine took
+        what the petrol machine took
     minutes : float [min], default None
         length of the mow, where petrol is given in litres per hour
     wear : Band, default None

@@ -1,7 +1,7 @@
-"""Copper wire sizes and their resistance, by gauge number (AWG) and by section (mm²).
+"""Copper wire sizes and their resistance, by gauge (AWG) and by section (mm²).
 
 Sources, checked in `tests/conversion/test_wire_sizes.py`:
-- ASTM B258 (diameters of AWG sizes): 0.005 inch × 92^((36 − n)/39), 4/0 being n = −3.
+- ASTM B258 (diameters of AWG sizes): 0.005 inch × 92^((36 − n)/39), with n = −3 for 4/0.
 - IEC 60028:1925 (annealed copper): 0.017241 Ω·mm²/m at 20 °C, rising by 0.00393 of that per kelvin.
 - NEC (NFPA 70) chapter 9, table 8: DC resistance of stranded copper at 75 °C, uncoated and coated.
 - IEC 60228:2004, table 3: highest resistance of class 5 (flexible) copper at 20 °C, plain and metal-coated.
@@ -17,9 +17,9 @@ from estimator.conversion.bands import Band
 from estimator.errors import InputError
 
 COPPER_OHM_MM2_PER_KM = 17.241
-"""At 20 °C; IEC 60028:1925."""
+"""Resistivity at 20 °C; IEC 60028:1925."""
 COPPER_PER_KELVIN = 0.00393
-"""Of the resistance at 20 °C; IEC 60028:1925."""
+"""Rise per kelvin, as a share of the resistance at 20 °C; IEC 60028:1925."""
 KFT_PER_KM = 1 / 0.3048
 """One foot is 0.3048 m; NIST SP 811, appendix B."""
 
@@ -46,7 +46,7 @@ class WireSize:
 
     area_mm2 : nominal section of copper
     ohm_per_km : one conductor at 20 °C; the value is the table's figure for plain wire, low is ideal copper
-        of the nominal section, high the table's figure for tinned wire
+        of the nominal section, high is the table's figure for coated wire
     """
 
     name: str
@@ -74,7 +74,7 @@ def copper_ohm_per_km(area_mm2: float, celsius: float = 20.0) -> float:
 
 
 def temperature_factor(celsius: float) -> float:
-    """How many times the resistance at 20 °C copper has at another temperature, after IEC 60028.
+    """Resistance of copper at a temperature [°C] divided by that at 20 °C, after IEC 60028.
 
     >>> round(temperature_factor(75.0), 4)
     1.2162
@@ -83,9 +83,9 @@ def temperature_factor(celsius: float) -> float:
 
 
 def warmed_c(area_mm2: float, current_a: float, air_c: float = 30.0) -> float:
-    """Temperature [°C] that a lasting current brings copper in PVC to, two conductors clipped to a surface.
+    """Temperature [°C] of copper in PVC under a lasting current, with two conductors clipped to a surface.
 
-    IEC 60364-5-52, annex D, method C: 15 A · S^0.625 (S in mm², up to 16) take it from 30 to 70 °C; the rise
+    IEC 60364-5-52, annex D, method C: 15 A · S^0.625 (S in mm², up to 16) warms it from 30 to 70 °C; the rise
     goes with the square of the current. In a bundle or a loom it is higher.
 
     >>> round(warmed_c(6.0, 46.0)), round(warmed_c(6.0, 23.0))
@@ -95,7 +95,7 @@ def warmed_c(area_mm2: float, current_a: float, air_c: float = 30.0) -> float:
 
 
 def wire_size(text: str) -> WireSize:
-    """The size written as "6 mm2", "8 AWG", "2/0 AWG" or "6 mm²".
+    """The size that is written as "6 mm2", "8 AWG", "2/0 AWG" or "6 mm²".
 
     >>> wire_size("8 AWG").area_mm2, wire_size("6 mm2").ohm_per_km.value
     (8.36..., 3.3)
@@ -130,7 +130,7 @@ def sizes(system: str) -> tuple[WireSize, ...]:
 
 
 def neighbours(size: WireSize) -> tuple[WireSize, ...]:
-    """The next thinner and the next thicker size of the same system, as far as there are any.
+    """The next thinner and the next thicker size of the same system, where they exist.
 
     >>> [each.name for each in neighbours(wire_size("8 AWG"))]
     ['10 AWG', '6 AWG']

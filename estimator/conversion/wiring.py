@@ -1,4 +1,4 @@
-"""What the feed cable between pack and controller costs: volts, Wh and minutes of the measured load."""
+"""What the feed cable between pack and controller costs in volts, Wh and minutes under the measured load."""
 
 from __future__ import annotations
 
@@ -25,13 +25,13 @@ SOURCES = (
 @shown
 @dataclass(frozen=True)
 class CableLoss:
-    """What one size of cable takes.
+    """What one size of cable costs.
 
-    resistance_ohm : there and back, at the copper's temperature
-    drop_typical_v, drop_peak_v : at the typical and at the highest measured current
+    resistance_ohm : there and back, at the temperature of the copper
+    drop_typical_v, drop_peak_v : voltage drop at the typical and at the highest measured current
     loss_wh : heat in the cable per mow; the band covers the next mow
-    loss_share : part of the energy of a mow
-    minutes_lost : mowing minutes per charge that the cable costs, None where usable Wh were not given
+    loss_share : that heat as a share of the energy of a mow
+    minutes_lost : minutes of mowing per charge that the cable costs, None where usable Wh were not given
     """
 
     size: str
@@ -46,7 +46,7 @@ class CableLoss:
 @shown
 @dataclass(frozen=True)
 class FeedCable:
-    """The cable that is fitted, beside the next thinner and thicker sizes (`others`)."""
+    """The fitted cable, and the next thinner and thicker sizes (`others`)."""
 
     fitted: CableLoss
     others: tuple[CableLoss, ...]
@@ -72,13 +72,13 @@ def feed_cable(
 ) -> FeedCable:
     """Voltage drop, loss per mow and minutes lost per charge of a two-conductor copper cable.
 
-    The power at the far end is held as measured: for another size the current is solved from
+    The power at the far end is kept as measured: for another size the current follows from
     V·I − I²·R = V·I_measured − I_measured²·R_fitted at the same pack voltage.
 
     Parameters
     ----------
     mows : sequence of LoadTrace, (n,), n from 1
-        one measured load a mow, taken at the pack's end of the fitted cable
+        one measured load for each mow, taken at the pack's end of the fitted cable
     size : str
         "6 mm2", "8 AWG"
     one_way_m : float, above 0 [m]
@@ -90,7 +90,7 @@ def feed_cable(
     copper_c_within : float [°C], default 15
         how far off it may be
     limit_a : float, above 0 [A], default None
-        the highest current that the user takes from the maker or the local code
+        the highest current that the maker or the local code allows for the cable
 
     Returns
     -------
@@ -152,7 +152,7 @@ def feed_cable(
 
 
 def _hot(size: WireSize, mows: Sequence[LoadTrace], expected_c: float) -> tuple[str, ...]:
-    """A caution where the hardest mow warms the cable beyond what its resistance was taken at."""
+    """A caution where the hardest mow warms the cable above the temperature assumed for its resistance."""
     rms_a = max(float(np.sqrt((mow.current_a**2).mean())) for mow in mows)
     if (warm_c := warmed_c(size.area_mm2, rms_a)) <= expected_c:
         return ()

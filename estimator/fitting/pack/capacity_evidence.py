@@ -1,9 +1,9 @@
-"""What logs say of a pack's capacity: how much the curve's shape may say, and the facts that count fully.
+"""What logs say about a pack's capacity: how much the curve's shape may say, and the facts that count fully.
 
-The shape of a voltage curve is weak evidence of capacity: cells of one family differ in how their
-electrodes are balanced (Dubarry et al. 2012, J. Power Sources 219, 204). So whatever a fit of the shape
-claims, it counts for no more than `shape_std` allows, and for nothing where the label says more. What was
-drawn is a fact: a pack holds at least that, and where the cut-off stopped it, little more.
+The shape of a voltage curve is weak evidence of capacity, since cells of one family differ in how their
+electrodes are balanced (Dubarry et al. 2012, J. Power Sources 219, 204). So a fit of the shape counts for no
+more than `shape_std` allows, whatever it claims, and for nothing where the label says more. The charge drawn
+is a fact: a pack holds at least that and, where the cut-off stopped it, little more.
 """
 
 from __future__ import annotations
@@ -18,41 +18,40 @@ from numpy.typing import NDArray
 Array = NDArray[np.float64]
 
 SHAPE_STD = 0.30
-"""Half-cell curves of several published sets, balanced freely, read the first 30 to 70 % of one slow
-discharge as capacities that lie 5 to 30 % off: a walk along the charge with this step, tied down at full and
-at empty."""
+"""Published half-cell curves, balanced freely, read the first 30 to 70 % of one slow discharge as capacities
+5 to 30 % off: a random walk along the charge with this step, fixed at full and at empty."""
 
 LEFT_STD, LEFT, LEFT_OF_ENERGY_CELLS = 0.010, (0.015, 0.5), (0.045, 0.3)
-"""Share of a slow discharge that one at the one-hour rate leaves behind at 25 °C, and the share of itself by
-which it is uncertain besides `LEFT_STD` (common practice: power cells give 97 to 99.5 % at the one-hour rate
-and 92 to 98 % at five times that, by data sheets). Cells of nca are made for energy: a measured one of 2.9 Ah
-left .07 and .08 at the one-hour rate."""
+"""Share of a slow discharge that a discharge at the one-hour rate leaves behind at 25 °C, and the fraction of
+it that is uncertain in addition to `LEFT_STD` (common practice: by data sheets, power cells give 97 to 99.5 %
+at the one-hour rate and 92 to 98 % at five times that). nca cells are made for energy: a measured one of 2.9
+Ah left .07 and .08 at the one-hour rate."""
 
 END_STD = 0.030
-"""No fit knows better what a cut-off under load left in the pack, nor the capacity than what was drawn: with
-.024 bands at the cut-off were too narrow on cells that nothing was tuned on."""
+"""No fit knows better than this what a cut-off under load left in the pack, or how much more than the charge
+drawn it holds: with .024, bands at the cut-off were too narrow on cells that nothing was tuned on."""
 
 LABEL_FREEDOM = 4.0
-"""Degrees of freedom of what was believed before: where a fact lies far off, a label or an old capacity gives
-way (Student's t in place of a normal, as is common practice in robust estimation)."""
+"""Degrees of freedom of the prior belief: a label or an old capacity gives way to a fact that lies far off
+(Student's t instead of a normal distribution, common practice in robust estimation)."""
 
 ENDS_ALIKE = 0.012
-"""However many mows ended at the cut-off, what they all left is known no better than this (common
+"""However many mows ended at the cut-off, what they leave behind is known no better than this (common
 practice)."""
 
-_LEFT_GROWS = 0.8  # common practice: less than in proportion, as a loaded cell warms, and resists less
+_LEFT_GROWS = 0.8  # common practice: less than in proportion, since a loaded cell warms and resists less
 _HELD_BACK = 0.02
-"""Standard width of the wall at what was drawn so far: a pack that carries its load holds somewhat more."""
+"""Standard width of the lower limit at the charge drawn so far: a pack that carries its load holds more."""
 
 
 @dataclass(frozen=True)
 class Shown:
-    """What one log shows of the capacity down to the cut-off, as logs of capacity over rated capacity.
+    """What one log shows about the capacity down to the cut-off: logarithms of capacity over rated one.
 
-    deepest : the model's own charge at its end
-    drawn, drawn_std : the capacity if nothing were left at its end, and its standard uncertainty
-    ended : whether its end was the cut-off under load
-    left, left_std : how much more than drawn a slow discharge gives, where it ended; else unused
+    deepest : the model's own charge at the end of the log
+    drawn, drawn_std : the capacity if nothing was left at the end, and its standard uncertainty
+    ended : whether the cut-off under load ended the log
+    left, left_std : how much more a slow discharge gives than was drawn, if the cut-off ended it; else unused
     """
 
     deepest: float
@@ -65,16 +64,16 @@ class Shown:
 
 @dataclass(frozen=True)
 class Believed:
-    """Mean and standard uncertainty of the log of capacity over rated capacity."""
+    """Mean and standard uncertainty of the logarithm of capacity over rated capacity."""
 
     mean: float
     std: float
 
 
 def shape_std(deepest: float) -> float:
-    """By how much [relative] the capacity may be off that a curve's shape shows down to the charge `deepest`.
+    """Relative error of the capacity that a curve's shape shows, if it was seen down to the charge `deepest`.
 
-    A Brownian bridge's: 0.3 sqrt(s/(1 - s)).
+    That of a Brownian bridge: 0.3 sqrt(s/(1 - s)).
 
     >>> [round(shape_std(charge), 2) for charge in (0.7, 0.4, 0.1, 0.02)]
     [0.46, 0.24, 0.1, 0.04]
@@ -84,9 +83,9 @@ def shape_std(deepest: float) -> float:
 
 
 def left_behind(rate_c: float, factor: float, chemistry: str = "nmc") -> tuple[float, float]:
-    """Share of a slow discharge's charge that the cut-off leaves at `rate_c` [1/h], and its uncertainty.
+    """Share of a slow discharge that the cut-off leaves behind at `rate_c` [1/h], and its uncertainty.
 
-    factor : resistance over that at 25 °C
+    factor : resistance divided by that at 25 °C
 
     >>> [round(value, 3) for value in left_behind(1.0, 1.0)]
     [0.015, 0.018]
@@ -97,9 +96,9 @@ def left_behind(rate_c: float, factor: float, chemistry: str = "nmc") -> tuple[f
 
 
 def believed(before: Believed, fitted: Believed, shown: Sequence[Shown]) -> Believed:
-    """The capacity after logs: `before` them, as a fit of their curves claims, and as the facts allow.
+    """The capacity after some logs: from the belief `before` them, the claim of a fit, and the facts.
 
-    A pack of 10 Ah whose curve is said to show 13 Ah half-way is hardly more than its label says:
+    A pack of 10 Ah whose curve seems to show 13 Ah half-way holds hardly more than its label says:
 
     >>> half = Shown(deepest=0.5, drawn=np.log(0.5), drawn_std=0.01, ended=False)
     >>> after = believed(Believed(0.0, 0.075), Believed(np.log(1.3), 0.01), [half])
@@ -117,7 +116,7 @@ def believed(before: Believed, fitted: Believed, shown: Sequence[Shown]) -> Beli
         allowed = min(claimed, 1.0 / bound**2) if bound < before.std else 0.0
     fact, sure = 0.0, 0.0
     if ended:
-        # the fit and the fact are guesses at one and the same rest: no surer together than the surer one
+        # fit and fact both guess the same charge left: together they are no surer than the surer one
         best = min(ended, key=lambda one: np.hypot(one.drawn_std, one.left_std))
         fact, sure = best.drawn + best.left, 1.0 / (best.drawn_std**2 + best.left_std**2)
         allowed = min(allowed, 1.0 / (max(END_STD, best.left_std) ** 2 + best.drawn_std**2))
@@ -140,10 +139,10 @@ def believed(before: Believed, fitted: Believed, shown: Sequence[Shown]) -> Beli
 
 
 def log_chance_under(x: Array) -> Array:
-    """Logarithm of the standard normal distribution function at `x` (n,), far out in its tail too.
+    """Logarithm of the standard normal distribution function at `x` (n,), even far out in its tail.
 
-    Below -30 by the asymptotic series (Abramowitz and Stegun 1964, 26.2.12); the library's function takes
-    longer to load than a fit.
+    Below -30 by the asymptotic series (Abramowitz and Stegun 1964, 26.2.12); scipy's function takes longer to
+    load than a fit.
 
     >>> log_chance_under(np.array([0.0, -40.0])).round(4).tolist()
     [-0.6931, -804.6084]

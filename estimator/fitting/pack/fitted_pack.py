@@ -1,4 +1,4 @@
-"""A pack as the logs know it: the rated values, the fitted parameters and their covariance."""
+"""A pack as its logs show it: rated values, fitted parameters and their covariance."""
 
 from __future__ import annotations
 
@@ -24,31 +24,30 @@ CURVE_AND_FAMILY = np.r_[prior.CURVE, prior.FAMILY]
 """The parameters that make the open-circuit curve."""
 
 LEAST_SLOPE_V = 0.5
-"""Where a curve falls by less [V per unit charge, one cell] at the cut-off, the linear rule for what the
-cut-off leaves would run away."""
+"""Least slope [V per unit charge, one cell] at the cut-off in the linear rule for the charge left there,
+which would run away on a flatter curve."""
 
 PACES_APART = 0.05
-"""What two paces of one pack give differs by no more than this share (common practice: data sheets, at paces
-of mowing): a shelf in a curve near empty would make a jump of it."""
+"""The charge that a pack gives at two paces of mowing differs by at most this share (common practice: data
+sheets): a shelf in the curve near empty would otherwise make it jump."""
 
 MOST_LEFT = 0.3
-"""The largest share of the charge that a cut-off is taken to leave (common practice)."""
+"""The largest share of the charge that a cut-off is assumed to leave (common practice)."""
 
 
 @shown
 @dataclass(frozen=True, eq=False)
 class FittedPack(Pack):
-    """A pack with fitted parameters; wherever a Pack is taken, this may be given.
+    """A pack with fitted parameters, which can be given wherever a Pack is taken.
 
-    rated : the pack as the user described it; `capacity_ah` and `resistance_ohm` are the fitted values at
-    half charge, `chemistry` is the family that its volts are those of
-    mean : (parameters,) of `pack_prior`
-    covariance : (parameters, parameters)
-    usable : usable capacity (down to an open-circuit voltage at the cut-off) over the model's own capacity
-    pace : of the logs, the last ones most; a usual one before any
-    logs : how many logs went in
-    last_day : of the last log, None where it was not dated
-    warming : what the logs that measured the pack's temperature showed of how it warms
+    rated : the pack as the user described it; `capacity_ah` and `resistance_ohm` (at half charge) are fitted,
+        `chemistry` is the family that the volts fit
+    mean, covariance : (parameters,), (parameters, parameters) of the parameters in `prior`
+    usable : capacity down to an open-circuit voltage at the cut-off, over the model's own capacity
+    pace : that of the logs, the latest counting most; a usual one before any log
+    logs : how many logs were fitted
+    last_day : day of the last log, None where it was not dated
+    warming : how the pack warms, by the logs that measured its temperature
     """
 
     rated: Pack = field(kw_only=True)
@@ -61,7 +60,7 @@ class FittedPack(Pack):
     warming: Warming = field(default=USUAL, kw_only=True)
 
     def __post_init__(self) -> None:
-        """Fitted values are taken as they are: what can be nonsense was refused in the rated pack."""
+        """Nothing is checked: nonsense was already refused in the rated pack."""
 
     @property
     def capacity_std_ah(self) -> float:
@@ -71,19 +70,19 @@ class FittedPack(Pack):
 
     @property
     def by_its_label(self) -> bool:
-        """Whether the logs say no more of the capacity than label and age do."""
+        """Whether the logs say no more about the capacity than label and age do."""
         by_label, std = prior.capacity_by_label(self.rated, self.last_day)
         moved = abs(float(np.log(self.capacity_ah / self.rated.capacity_ah)) - by_label) / std
         return moved < 0.25 and self.capacity_std_ah > 0.9 * std * self.capacity_ah
 
     @property
     def usable_ah(self) -> float:
-        """What the pack gives when mowing [Ah], from full until the motor stops."""
+        """The charge [Ah] that the pack gives when mowing, from full until the motor stops."""
         return self.capacity_ah * given_at_pace(self, self.pace)
 
     @property
     def usable_std_ah(self) -> float:
-        """Standard uncertainty [Ah] of that: the capacity's, and that of what the pace leaves behind."""
+        """Standard uncertainty [Ah] of that, from the capacity and from what the pace leaves behind."""
         values, vectors = np.linalg.eigh(self.covariance)
         steps = (vectors * np.sqrt(np.maximum(values, 0.0))).T  # one sigma each way
         means = np.array([self.mean + steps, self.mean - steps])
@@ -92,7 +91,7 @@ class FittedPack(Pack):
         return float(self.usable_ah * np.linalg.norm(more - less) / 2)
 
     def as_plain(self) -> dict[str, Any]:
-        """Numbers, words and lists only, for JSON."""
+        """The pack as numbers, words and lists, for JSON."""
         return {
             "rated": asdict(self.rated),
             "chemistry": self.chemistry,
@@ -135,7 +134,7 @@ def assemble(
 ) -> FittedPack:
     """A FittedPack whose plain fields show the fitted capacity and resistance.
 
-    chemistry : the family that its volts are those of, where it is not the one that was told
+    chemistry : the family that its volts fit, where it is not the one in `rated`
     """
     half = [np.interp(0.5, prior.RESISTANCE_AT, mean[part]) for part in (prior.OHMIC, prior.QUICK)]
     values = {f.name: getattr(rated, f.name) for f in fields(Pack)} | {
@@ -160,7 +159,7 @@ def as_fitted(pack: Pack) -> FittedPack:
     check_kind("pack", pack, Pack)
     mean = prior.prior_mean(pack)
     left = charge_at_cut_off(pack, mean)
-    mean[prior.CAPACITY] = -np.log(1.0 - left)  # what is rated is what can be used
+    mean[prior.CAPACITY] = -np.log(1.0 - left)  # the rated capacity is that down to the cut-off
     independent = prior.prior_covariance(pack)
     back = np.eye(len(mean))
     back[prior.CAPACITY] = -usable_slopes(pack, mean)
@@ -170,7 +169,7 @@ def as_fitted(pack: Pack) -> FittedPack:
 
 
 def aged(fitted: FittedPack, day: date | None) -> FittedPack:
-    """The pack before its first log, on that day, less what its age took that hand readings did not show."""
+    """The pack on the day of its first log, faded by age unless hand readings showed its capacity."""
     fade, std = prior.capacity_by_label(fitted.rated, day)
     if fitted.logs or fitted.last_day is not None or fade == 0.0:
         return fitted
@@ -183,13 +182,13 @@ def aged(fitted: FittedPack, day: date | None) -> FittedPack:
 
 
 def charge_at_cut_off(pack: Pack, mean: Array) -> float:
-    """The model's own charge at which a cell at rest shows the cut-off: what no slow discharge gives."""
+    """The model's own charge at which a cell at rest shows the cut-off: no slow discharge gives it."""
     curve = np.maximum.accumulate(open_circuit_table(pack, mean))
     return float(np.clip(np.interp(pack.cut_off_v / pack.series, curve, GRID), 0.0, MOST_LEFT))
 
 
 def usable_slopes(pack: Pack, mean: Array) -> Array:
-    """(parameters,) how the log of the capacity down to the cut-off moves with each parameter."""
+    """(parameters,) how the logarithm of the capacity down to the cut-off changes with each parameter."""
     left = charge_at_cut_off(pack, mean)
     slope = float(np.interp(left, GRID, np.gradient(open_circuit_table(pack, mean), GRID_STEP)))
     gradient: Array = np.eye(len(mean))[prior.CAPACITY]
@@ -204,20 +203,20 @@ def open_circuit_table(pack: Pack, mean: Array) -> Array:
 
 
 def curve_apart(before: FittedPack, mean: Array) -> float:
-    """Squared Mahalanobis distance of the open-circuit curve of some parameters from what was believed."""
+    """Squared Mahalanobis distance of the open-circuit curve at `mean` from the belief before."""
     moved = (mean - before.mean)[CURVE_AND_FAMILY]
     believed = before.covariance[np.ix_(CURVE_AND_FAMILY, CURVE_AND_FAMILY)]
     return float(moved @ np.linalg.solve(believed, moved))
 
 
 def curve_slopes(pack: Pack) -> Array:
-    """(grid, 23) how one cell's open-circuit voltage [V] moves with `CURVE_AND_FAMILY`."""
+    """(grid, 23) how one cell's open-circuit voltage [V] changes with `CURVE_AND_FAMILY`."""
     return np.concatenate([prior.curve_basis(), family_modes_v(pack.chemistry)], axis=1)
 
 
 def given_at_pace(fitted: FittedPack, pace: Pace) -> float:
-    """Share of the slow discharge's charge that a load takes out: what a mow gave, moved on to this pace."""
-    # no two paces of lead-acid give alike, and none nearly all
+    """Share of a slow discharge that a load gets out: what a mow gave, converted to this pace."""
+    # lead-acid gives different shares at different paces, and never nearly all
     most, apart = (1.0, np.inf) if fitted.chemistry == "lead_acid" else (MOST_LEFT, PACES_APART)
     given = 1.0 - min(left_at_pace(fitted, pace), most)
     if pace.gave is None:
@@ -227,10 +226,10 @@ def given_at_pace(fitted: FittedPack, pace: Pace) -> float:
 
 
 def left_at_pace(fitted: FittedPack, pace: Pace) -> float:
-    """Share of the slow discharge's charge that a load's peaks leave behind, 0..0.9.
+    """Share of a slow discharge that a load's peaks leave behind, 0..0.9.
 
-    The first charge, from full, at which the voltage under the peak rate, with the surface as far behind as
-    the mean rate leaves it, meets the cut-off.
+    It is the first charge, coming from full, at which the voltage under the peak rate meets the cut-off, with
+    the surface charge lagging as the mean rate makes it.
     """
     ohmic, quick = prior.resistance_table(fitted.mean)
     own_ah = fitted.rated.capacity_ah * float(np.exp(fitted.mean[prior.CAPACITY]))

@@ -24,13 +24,13 @@ from estimator.fitting.pack.start_charge import met_cut_off
 Array = NDArray[np.float64]
 
 LATE, MOST_MISSED = 0.95, 0.04
-"""A log ended at the cut-off where, over the last twentieth of what it drew, a loaded voltage lies so near it
-that by the curve's slope there no more than 4 % of the charge lay between: readings miss the dip itself."""
+"""The cut-off ended a log if, in the last twentieth of the charge drawn, a voltage under load came so near it
+that at most 4 % of the charge lay between, by the curve's slope: readings miss the dip itself."""
 
 
 LEAST_KNOWN_START = 0.05
-"""A start known no better than this was itself worked out from the curve: what was drawn since is no fact
-(common practice)."""
+"""A start known no better than this was itself worked out from the curve, so the charge drawn since is not a
+fact about the capacity (common practice)."""
 
 
 def with_facts(
@@ -42,10 +42,10 @@ def with_facts(
     uncertain: Array,
     before: Array,
 ) -> tuple[Array, Array, tuple[bool, ...]]:
-    """The whole vector and its covariance with the capacity that the facts allow, and which logs the cut-off
-    ended, of those whose start is known.
+    """The whole vector and its covariance with the capacity that the facts allow, and which of the logs with
+    a known start the cut-off ended.
 
-    All else keeps what it was found to be for each capacity (Jeffrey 1965, The Logic of Decision, ch. 11).
+    All other parameters stay as found for each capacity (Jeffrey 1965, The Logic of Decision, ch. 11).
     """
     slopes = np.zeros(len(x))
     slopes[:N_PACK] = usable_slopes(fitted, before[:N_PACK])
@@ -64,7 +64,7 @@ def with_facts(
             ended[i] = shown[-1].ended
     now = believed(was, fit, shown)
     x = x + along / variance * (now.mean - fit.mean)
-    x[prior.CAPACITY] += now.mean - _usable(fitted, x)  # what the linear rule misses
+    x[prior.CAPACITY] += now.mean - _usable(fitted, x)  # the remainder that the linear rule misses
     slopes[:N_PACK] = usable_slopes(fitted, x[:N_PACK])
     along = covariance @ slopes
     variance = float(slopes @ along)
@@ -73,7 +73,7 @@ def with_facts(
 
 
 def _usable(fitted: FittedPack, x: Array) -> float:
-    """Log of the capacity down to the cut-off over the rated one."""
+    """Logarithm of the capacity down to the cut-off over the rated one."""
     return float(x[prior.CAPACITY] + np.log(1.0 - charge_at_cut_off(fitted, x[:N_PACK])))
 
 
@@ -89,7 +89,7 @@ def _shown(
     missed = above_v / max(float(slope), 0.1)
     left, lead_acid = float(at.charge[last]), fitted.chemistry == "lead_acid"
     if left >= MOST_LEFT and not lead_acid:
-        # a fit that clings to its label explains the cut-off of a worn pack by resistance
+        # a fit that clings to the label explains the cut-off of a worn pack by resistance
         met = met_cut_off(fitted, trace)
         left = met.charge if met is not None and late[met.reading] else left
     ended = bool(late[last] and missed <= MOST_MISSED and (lead_acid or left < MOST_LEFT))
@@ -101,7 +101,7 @@ def _shown(
         rate_c = float(trace.rates_a[0, last]) / drawn
         factor = float(prior.arrhenius(trace.temperature_c[last], joint[prior.ACTIVATION_OHM]))
         gone, gone_std = left_behind(rate_c, factor, fitted.chemistry)
-        if lead_acid:  # what its volts show and Peukert's law leaves, as uncertain as that
+        if lead_acid:  # the charge that volts and Peukert's law show as left, as uncertain as the law
             gone = float(-np.log(1.0 - min(at.lag_parts[0, last] + max(at.surface[last], 0.0), 0.95)))
             gone_std = gone * float(np.sqrt(fitted.covariance[prior.PEUKERT, prior.PEUKERT]))
         gone += missed

@@ -1,7 +1,7 @@
-"""Logs against the pack model: start charges, meter zeros and all pack parameters jointly.
+"""The fit of logs to the pack model: start charges, meter zeros and all pack parameters jointly.
 
-Gauss-Newton on the log posterior: an iterated extended Kalman filter with its measurements at once (Bell and
-Cathey 1993, IEEE Trans. Autom. Control 38, 294). The capacity is then bounded by `honest_capacity`.
+Gauss-Newton on the log posterior: an iterated extended Kalman filter that takes all measurements at once
+(Bell and Cathey 1993, IEEE Trans. Autom. Control 38, 294). `honest_capacity` then bounds the capacity.
 """
 
 from __future__ import annotations
@@ -33,31 +33,31 @@ from estimator.fitting.pack.start_charge import Start
 Array = NDArray[np.float64]
 
 FAR_OFF, FAR_OFF_V = 100.0, 0.04
-"""A curve so far from its family (squared Mahalanobis distance), readings so far from a model [V per cell,
-median: near empty a circuit errs by 100 mV], are another's: a family's packs lie within 54 and 10 mV."""
+"""A curve this far from its family (squared Mahalanobis distance) or readings this far from the model [median
+V a cell, as it errs by .1 V near empty] show another family: its own packs stay within 54 and .01 V."""
 
 FAMILIES_TRIED, DOUBTED, SURELY = ("lfp", "lithium"), 0.15, 20.0
-"""Families that a lithium pack is tried as, from which share of that on, and by how much of log evidence one
-must be better: an LFP pack taken for another is off by 110 and more."""
+"""Families that a lithium pack is tried as; the share of those limits from which it is; and how much more log
+evidence another family needs: an LFP pack taken for another is off by 110 and more."""
 
 SAME_PEAK = 0.01
 """Searches that end at start charges closer than this found the same peak."""
 FULL_STANDS = 8.0
-"""A full start is given up only against so much more log evidence: a cold pack gives less, as a later start
-does (by 2.3 at most on simulated cells at -10 to 10 °C)."""
+"""A full start is given up only for this much more log evidence: a cold pack gives less, which looks like a
+later start (by 2.3 at most on simulated cells at -10 to 10 °C)."""
 
 
 @dataclass(frozen=True, eq=False)
 class LogFit:
-    """What one log says together with the logs before it and the prior.
+    """What one log says, together with the logs before it and the prior.
 
     mean, covariance : (joint,), (joint, joint) of the pack parameters, then start charge (model's own), clamp
         zero [A], voltmeter zero [V]
-    charge : (n,) charge at each reading, model's own, at the mean
-    pack_mean, pack_covariance : (parameters,), (parameters, parameters) of the pack, without what this
-        log alone shows
-    state, state_jacobian : (5,), (5, joint) the circuit's state at the log's end and how it moves with the
-    parameters
+    charge : (n,) the model's own charge at each reading, at the mean
+    pack_mean, pack_covariance : (parameters,), (parameters, parameters) of the pack, without what is peculiar
+        to this log
+    state, state_jacobian : (5,), (5, joint) the circuit's state at the log's end, and how it changes with the
+        parameters
     surface, emf_v : (n,) surface charge and the open-circuit voltage [V] there
     residual_v : (n,) measured minus modelled voltage [V, pack]
     log_evidence : logarithm of how likely the logs are under the prior, up to a constant of the logs
@@ -81,17 +81,17 @@ class LogFit:
 
     @property
     def heat_w(self) -> Array:
-        """(n,) heat [W] set free in the pack: current times what the voltage lacks to open circuit."""
+        """(n,) heat [W] set free in the pack: current times open-circuit voltage minus modelled voltage."""
         lacks_v = self.emf_v - (self.trace.voltage_v - self.residual_v)
         return np.asarray((self.trace.current_a - self.mean[ZERO_A]) * lacks_v)
 
 
 def of_its_family(fitted: FittedPack, fit: Callable[[FittedPack], list[LogFit]]) -> list[LogFit]:
-    """What `fit` finds with the pack as it is known or, where the volts are plainly those of another family,
+    """What `fit` finds with the pack as it is known or, where the volts plainly belong to another family,
     with a pack of that family of which nothing else is known.
 
-    Where they are those of none (a mistaken count of cells, say), little of the readings is believed: as much
-    less as the curve lies farther off than it should (Birge's ratio; Birge 1932, Phys. Rev. 40, 207).
+    Where they belong to no family (with a mistaken count of cells, say), the readings are believed the less
+    the farther the curve lies off (Birge's ratio; Birge 1932, Phys. Rev. 40, 207).
     """
     found = fit(fitted)
     if (off := far_off(found)) <= DOUBTED or fitted.chemistry == "lead_acid":
@@ -112,7 +112,7 @@ def of_its_family(fitted: FittedPack, fit: Callable[[FittedPack], list[LogFit]])
 
 
 def far_off(found: Sequence[LogFit]) -> float:
-    """How far the volts of fitted logs are from their family, over what is too far."""
+    """How far the volts of fitted logs are from their family, in units of what is too far."""
     known, off_v = found[-1].fitted, max(float(np.median(np.abs(one.residual_v))) for one in found)
     return max(curve_apart(known, found[-1].pack_mean) / FAR_OFF, off_v / known.series / FAR_OFF_V)
 
@@ -120,10 +120,10 @@ def far_off(found: Sequence[LogFit]) -> float:
 def fit_log(fitted: FittedPack, trace: Trace, start: Start) -> LogFit:
     """Fit one log; `start` says where it begins.
 
-    Where the start leaves several possibilities each is searched from, and each peak found is as likely as
-    Laplace's method says (MacKay 2003, Information Theory, Inference, and Learning Algorithms, ch. 27). The
-    peak nearest to the mean start is taken, but a full start stands unless the evidence against it is strong.
-    The others widen the covariance by how likely and how far they are.
+    Where the start leaves several possibilities, each is searched from, and Laplace's method gives the chance
+    of each peak found (MacKay 2003, Information Theory, Inference, and Learning Algorithms, ch. 27). The peak
+    nearest to the mean start is taken, but a full start stands unless the evidence against it is strong. The
+    other peaks widen the covariance by how likely and how far away they are.
     """
     tries = start.tries or (start,)
     found = [fit_logs(fitted, [trace], [one])[-1] for one in tries]
@@ -151,9 +151,9 @@ def fit_logs(
     starts: Sequence[Start],
     weeks: Sequence[float] | None = None,
 ) -> list[LogFit]:
-    """Fit several logs at once, oldest first; the pack parameters are those at the last one.
+    """Fit several logs at once, oldest first; the pack parameters are those at the last log.
 
-    weeks : from each log to the next (one fewer than logs); None for one each
+    weeks : from each log to the next (one fewer than logs); None for one week each
     """
     before, information = prior_of_all(fitted, traces, starts, weeks)
     pairs = zip(traces, starts, strict=True)

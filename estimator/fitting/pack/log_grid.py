@@ -1,5 +1,4 @@
-"""A log laid out for the pack model: running charge at each reading, current on an even grid for the
-pairs."""
+"""A log laid out for the pack model: running charge at each reading, and current on an even time grid."""
 
 from __future__ import annotations
 
@@ -22,22 +21,22 @@ Array = NDArray[np.float64]
 ASSUMED_C = 25.0
 """Rated capacities are given at 25 °C (common practice)."""
 RAN_ON_S = 30.0
-"""A motor that runs on for so long was not stopped by what came before (common practice: battery management
-opens within seconds)."""
+"""A motor that runs on for this long [s] was not stopped by the current before (common practice: battery
+management opens within seconds)."""
 RUN_ON = 0.01
-"""A motor that draws more than this share of a mow's charge after a touch of the cut-off was not stopped by
-it."""
+"""A motor that draws more than this share of a mow's charge after a touch of the cut-off ran on."""
 
 
 @dataclass(frozen=True)
 class Pace:
-    """At what rates [1/h] a pack is drawn in its mows, on the mean and in peaks, and how warm it is [°C].
+    """The rates [1/h] at which mows draw a pack, on average and in peaks, and its temperature [°C].
 
-    gave, left : share of the capacity that a mow from full drew until the cut-off (where none went so far,
-        the most that one drew), and what the circuit said that its pace leaves; None before any such mow
+    gave : share of the capacity that a mow from full drew until the cut-off or, where none went so far, the
+        largest share that a mow drew; None before any such mow
+    left : share that the pace of that mow leaves behind, by the circuit
     passed_a : the highest current [A] so far that did not stop the motor (`passed_a`)
 
-    Before any log: an hour a charge, peaks of twice that (common practice).
+    Before any log: one charge an hour, with peaks of twice that (common practice).
     """
 
     mean_c: float = 1.0
@@ -54,9 +53,10 @@ class Trace:
 
     drawn_ah, drawn_h : (n,) running charge [Ah] and measured time [h] at each reading
     grid_s, grid_current_a, grid_temperature_c : (m,) time, current and temperature every `step_s`
-    rates_a, rates_of_one : (4, n) current low-passed by the lag's time constants [A], and one ampere so
-    weight : (n,) share of each reading in the log, half by time and half by charge moved; sums to 1; none
-        for volts that nobody read
+    rates_a, rates_of_one : (4, n) current [A] low-passed by the lag's time constants, and a current of 1 A
+        low-passed likewise
+    weight : (n,) share of each reading in the log, half by time and half by charge moved, zero for volts that
+        were not read; sums to 1
     """
 
     time_s: Array
@@ -77,10 +77,10 @@ class Trace:
 
 
 def trace_of(log: Log, temperature_c: float | None = None, cut_off_v: float = 0.0) -> Trace:
-    """Lay out `log` up to its last reading at or under `cut_off_v` where a pack at rest follows; a peak that
-    touched it while the motor ran on ends nothing.
+    """Lay out a log, up to its last reading at or below `cut_off_v` [V] if the pack rests after it; a peak
+    that touched the cut-off while the motor ran on does not end it.
 
-    temperature_c : stands in where the log has no temperature [°C]; else 25 °C
+    temperature_c : used where the log has no temperature [°C]; None for 25 °C
 
     Raises InputError where volts are missing, as in hand readings of amps alone.
     """
@@ -133,8 +133,8 @@ def trace_of(log: Log, temperature_c: float | None = None, cut_off_v: float = 0.
 
 
 def passed_a(trace: Trace, hold_s: float) -> float:
-    """The highest current [A] that lasted for `hold_s` [s] and after which the motor ran on: whatever the
-    label says, no limit below it stops this pack.
+    """The highest current [A] that lasted `hold_s` [s] and after which the motor ran on: whatever the label
+    says, no limit below it stops this pack.
     """
     amps = trace.grid_current_a
     held, ran_on = (max(1, int(np.ceil(seconds / trace.step_s))) for seconds in (hold_s, RAN_ON_S))
@@ -146,7 +146,7 @@ def passed_a(trace: Trace, hold_s: float) -> float:
 
 
 def _of_volts_read(weight: Array, across: NDArray[np.bool_] | None) -> Array:
-    """The weights (n,) without the readings whose volts are a straight line across a hole."""
+    """The weights (n,) without readings whose volts are interpolated across a hole."""
     if across is None:
         return weight
     kept = np.where(across[: len(weight)], 0.0, weight)

@@ -1,4 +1,4 @@
-"""The pack model along a log: terminal voltage at every reading, and how it moves with the parameters."""
+"""The pack model along a log: terminal voltage at every reading, and how it changes with the parameters."""
 
 from __future__ import annotations
 
@@ -24,10 +24,10 @@ Array = NDArray[np.float64]
 
 # places in a log's parameters, after those of the pack
 START, ZERO_A, ZERO_V = prior.N_PARAMETERS, prior.N_PARAMETERS + 1, prior.N_PARAMETERS + 2
-N_JOINT = prior.N_PARAMETERS + 3  # the pack, and three of the log
+N_JOINT = prior.N_PARAMETERS + 3  # the pack's parameters, and three of the log
 SLOPE, MODEL_ERROR_V = 0.002, 0.006
-"""What an equivalent circuit leaves unexplained, per cell: of the charge, which counts by the curve's slope,
-and of the voltage [V] (common practice: 5 to 20 mV)."""
+"""What an equivalent circuit leaves unexplained, per cell: charge, which counts by the curve's slope, and
+voltage [V] (common practice: 5 to 20 mV)."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -35,8 +35,9 @@ class OhmicPart:
     """The ohmic part at some readings, split into what stays linear and the charge transfer.
 
     linear_v, transfer_v : (n,) their voltages [V]
-    transfer_slope_v : (n,) how the charge transfer's voltage moves with the logarithm of its resistance [V]
-    share : of the charge transfer at 25 °C and small currents; small_ohm : (n,) differential resistance [ohm]
+    transfer_slope_v : (n,) how the charge transfer's voltage [V] changes with the logarithm of its resistance
+    share : share of the charge transfer in the ohmic part at 25 °C and small currents
+    small_ohm : (n,) differential resistance [ohm]
     """
 
     linear_v: Array
@@ -47,12 +48,12 @@ class OhmicPart:
 
     @property
     def sag_v(self) -> Array:
-        """(n,) both together [V]."""
+        """(n,) the voltage [V] of both together."""
         return np.asarray(self.linear_v + self.transfer_v)
 
     @property
     def slope_v(self) -> Array:
-        """(n,) how the sag moves with the logarithm of the resistance [V]."""
+        """(n,) how the sag [V] changes with the logarithm of the resistance."""
         return np.asarray(self.linear_v + self.transfer_slope_v)
 
 
@@ -82,11 +83,10 @@ class Modelled:
     voltage, emf_v : (n,) terminal and open-circuit voltage [V]
     charge, surface : (n,) mean and surface charge
     part : the ohmic part
-    rates_c, lag_parts : (4, n) low-passed rates [1/h] and what each adds to the lag
-    quick_parts : (7, m) voltage [V] of the quick pair on the trace's grid, split by the node of its
-    resistance
+    rates_c, lag_parts : (4, n) low-passed rates [1/h], and what each adds to the lag
+    quick_parts : (7, m) voltage [V] of the quick pair on the trace's grid, by the node of its resistance
     slow_v : (n,) voltage [V] of the slow pair
-    state : (5,) at the end: quick pair [V], four low-passed rates [1/h]
+    state : (5,) the quick pair [V] and four low-passed rates [1/h] at the end
     """
 
     voltage: Array
@@ -102,13 +102,13 @@ class Modelled:
 
 
 def charge_along(joint: Array, fitted: FittedPack, drawn_ah: Array, drawn_h: Array) -> Array:
-    """The model's own charge after `drawn_ah` [Ah, as the clamp said] in `drawn_h` [h]."""
+    """The model's own charge after `drawn_ah` [Ah], as the clamp read it, in `drawn_h` [h]."""
     capacity = fitted.rated.capacity_ah * np.exp(joint[prior.CAPACITY])
     return np.asarray(joint[START] - (drawn_ah - joint[ZERO_A] * drawn_h) / capacity)
 
 
 def lead_acid_lag(parameters: Array, temperature_c: Array, rates_c: Array) -> Array:
-    """(n,) by how much the surface charge of a lead-acid cell lies under its mean charge: Peukert's law."""
+    """(n,) how far the surface charge of a lead-acid cell lies below its mean charge, by Peukert's law."""
     parts = np.exp(parameters[prior.LAG])
     rate = parts @ rates_c / parts.sum() * prior.arrhenius(temperature_c, parameters[prior.ACTIVATION_LAG])
     return peukert_lag(rate, 1.0 + np.exp(parameters[prior.PEUKERT]))
@@ -117,7 +117,7 @@ def lead_acid_lag(parameters: Array, temperature_c: Array, rates_c: Array) -> Ar
 def lag_parts(
     parameters: Array, lead_acid: bool, charge: Array, temperature_c: Array, rates_c: Array
 ) -> Array:
-    """(4, n) by how much the surface charge lies under the mean charge, for (4, n) low-passed rates [1/h]."""
+    """(4, n) how far the surface charge lies below the mean charge, by (4, n) low-passed rates [1/h]."""
     if lead_acid:
         return lead_acid_lag(parameters, temperature_c, rates_c)[None, :]
     factor = prior.arrhenius(temperature_c, parameters[prior.ACTIVATION_LAG])
@@ -126,7 +126,7 @@ def lag_parts(
 
 
 def model(joint: Array, fitted: FittedPack, trace: Trace) -> Modelled:
-    """The model along `trace` for one joint parameter vector."""
+    """The model along a trace for one joint parameter vector."""
     capacity = fitted.rated.capacity_ah * np.exp(joint[prior.CAPACITY])
     grid_true_a = trace.grid_current_a - joint[ZERO_A]
     rates = (trace.rates_a - joint[ZERO_A] * trace.rates_of_one) / capacity
@@ -160,9 +160,9 @@ def model(joint: Array, fitted: FittedPack, trace: Trace) -> Modelled:
 
 
 def jacobians(joint: Array, fitted: FittedPack, trace: Trace, at: Modelled) -> tuple[Array, Array]:
-    """(n, joint) of the voltage and (5, joint) of the end state.
+    """Jacobians (n, joint) of the voltage and (5, joint) of the end state.
 
-    What the pairs owe to a moving surface charge is left out: it is small, and the search for the
+    The effect of a moving surface charge on the pairs is left out: it is small, and the search for the
     optimum judges each step by the full model.
     """
     out = np.zeros((len(at.voltage), N_JOINT))
@@ -220,7 +220,7 @@ def jacobians(joint: Array, fitted: FittedPack, trace: Trace, at: Modelled) -> t
 def voltage_under(
     joint: Array, fitted: FittedPack, surface: Array, temperature_c: Array, amps: float
 ) -> Array:
-    """(n,) voltage [V] that (n,) surface charges would show under a lasting current [A]."""
+    """(n,) voltage [V] at surface charges (n,) under a lasting current [A]."""
     ohmic, quick = prior.resistance_table(joint)
     current = np.full(len(surface), amps)
     part = ohmic_part(joint, fitted.series, at_charge(ohmic, surface), temperature_c, current)
@@ -233,7 +233,7 @@ def voltage_under(
 def reading_variance(joint: Array, fitted: FittedPack, trace: Trace, at: Modelled) -> Array:
     """(n,) variance [V²] of one reading about the model, before allowing for readings that err alike.
 
-    Model error, 3 % of the sag, and 0.4 % of charge on the slope of the open-circuit curve.
+    Model error, 3 % of the sag, `SLOPE` of charge on the slope of the open-circuit curve, meter noise.
     """
     slope = np.gradient(open_circuit_table(fitted, joint), GRID_STEP)
     sag = np.abs(at.part.sag_v) + np.abs(at.quick_parts).sum(axis=0).mean()

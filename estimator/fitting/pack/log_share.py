@@ -1,4 +1,4 @@
-"""One log's share in the joint fit: what is believed of it beforehand, and how much its readings weigh."""
+"""One log's share in the joint fit: the prior of its own parameters, and how much its readings weigh."""
 
 from __future__ import annotations
 
@@ -17,31 +17,31 @@ from estimator.fitting.pack.start_charge import End, Start
 
 Array = NDArray[np.float64]
 
-# How far a pack moves in a week, or from one log to the next where their days are unknown (one sigma of a
+# How far a pack drifts in a week, or from one log to the next where their days are unknown (one sigma of a
 # random walk; common practice: some tenths of a per cent of capacity and a few per cent of resistance).
 CAPACITY_WALK, RESISTANCE_WALK = 0.005, 0.03
 CAPACITY_SCATTER = 0.010
-"""Capacity that a log shows differs by this from the pack's at the time: warmth, rest and charging differ
-(common practice)."""
+"""The capacity that a log shows differs by this from the pack's at the time, since warmth, rest and charging
+differ (common practice)."""
 
 CURVE_SCATTER_V, FLAT_SCATTER_V, CURVE_SCATTER_AT = 0.004, 0.008, np.array([0.0, 0.15, 0.4, 0.7, 1.0])
-"""By so much [V per cell] the open-circuit curve that a log shows differs from the pack's, alike around each
-of these charges: warmth, rest, hysteresis (more of it in LFP), and what the circuit leaves out (common
-practice). Readings of one log are no evidence against each other's common error."""
+"""How much [V per cell] the open-circuit curve that a log shows differs from the pack's, the same around each
+of these charges: from warmth, rest, hysteresis (more in LFP) and what the circuit leaves out (common
+practice). The readings of one log cannot show an error that they share."""
 
 ZERO_SHARED, ZERO_ANEW = 0.95, 0.31
-"""Shares of a meter's zero error that stay from log to log and that come anew each time (common practice).
-The voltmeter's lasting share goes into the open-circuit curve."""
+"""Shares of a meter's zero error that stay from log to log, and that are new each time (common practice). The
+voltmeter's lasting share goes into the open-circuit curve."""
 
 GAIN_ANEW = 0.7
-"""Share of a clamp's gain error that comes anew with each log: how the cable lies in the jaws, how warm the
-meter is, which meter it is (common practice). The lasting share goes into the capacity."""
+"""Share of a clamp's gain error that is new in each log: how the cable lies in the jaws, how warm the meter
+is, which meter it is (common practice). The lasting share goes into the capacity."""
 
 MOST_GAIN = 0.03
-"""Readings that may be off by more, as those made from hand notes, should not move a log's capacity by it."""
+"""The largest gain error that may move a log's own capacity; readings made from hand notes have more."""
 
 LEAST_WEEKS, MOST_WEEKS = 0.2, 40.0
-"""Two logs of one day differ somewhat all the same; a year in the shed moves a pack less than one at work
+"""Even two logs of one day differ somewhat; a year in the shed changes a pack less than a year at work
 (common practice)."""
 
 N_PACK = prior.N_PARAMETERS
@@ -62,7 +62,7 @@ class LogShare:
 
 
 def weeks_between(before: date | None, now: date | None) -> float:
-    """Weeks for which a pack drifts between two logs; 1 where a day is unknown or they are in disorder.
+    """Weeks for which a pack drifts between two logs; 1 where a day is unknown or they are out of order.
 
     >>> weeks_between(date(2025, 10, 4), date(2026, 4, 4)), weeks_between(None, date(2026, 4, 4))
     (26.0, 1.0)
@@ -111,9 +111,9 @@ def share_of(fitted: FittedPack, trace: Trace, start: Start, i: int, size: int) 
     pick[prior.CURVE, own + 5 : own + OWN] = np.stack(
         [np.interp(prior.CURVE_AT, CURVE_SCATTER_AT, hat) for hat in hats], axis=1
     )
-    # readings near the cut-off decide when the motor stops: they weigh up to five times as much
+    # readings near the cut-off decide when the motor stops, so they weigh up to five times as much
     above = np.maximum(trace.voltage_v / fitted.cut_off_v - 1.0, 0.0)
-    # neighbouring readings err alike: a log counts as so many independent readings (common practice)
+    # neighbouring readings err alike, so a log counts as fewer independent readings (common practice)
     own_ah = fitted.rated.capacity_ah * float(np.exp(fitted.mean[prior.CAPACITY]))
     independent = 10.0 + start.readings_of_all * float(np.ptp(trace.drawn_ah)) / own_ah
     independent = min(independent, float(len(trace.time_s)))
@@ -121,23 +121,23 @@ def share_of(fitted: FittedPack, trace: Trace, start: Start, i: int, size: int) 
 
 
 def pull_of(fitted: FittedPack, log: LogShare, joint: Array, at: Modelled) -> Array:
-    """(n,) weight [1/V²] of each squared residual."""
+    """(n,) weight [1/V²] of the squared residual of each reading."""
     variance = reading_variance(joint, fitted, log.trace, at)
     return np.asarray(log.weight * log.independent / (variance * misfit_of(log, at, variance)))
 
 
 def misfit_of(log: LogShare, at: Modelled, variance: Array) -> float:
-    """How many times the stated variance the readings scatter by; no less than once."""
+    """Scatter of the readings over their stated variance, at least 1."""
     return max(1.0, float(log.trace.weight @ ((log.trace.voltage_v - at.voltage) ** 2 / variance)))
 
 
 def end_off(log: LogShare, at: Modelled) -> float:
-    """By how many standard uncertainties the charge at the cut-off is off."""
+    """How many standard uncertainties the charge at the cut-off is off."""
     return 0.0 if log.end is None else float(at.charge[log.end.reading] - log.end.charge) / log.end.std
 
 
 def end_row(fitted: FittedPack, log: LogShare, x: Array, at: Modelled) -> Array:
-    """(all,) how `end_off` moves with the whole vector."""
+    """(all,) how `end_off` changes with the whole vector."""
     row = np.zeros(N_JOINT)
     if log.end is not None:
         joint, i = log.pick @ x, log.end.reading

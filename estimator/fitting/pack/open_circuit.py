@@ -1,4 +1,4 @@
-"""Open-circuit voltage of one cell against charge: the published families, and tables along charge."""
+"""Open-circuit voltage of one cell against charge: the published families, and tables over charge."""
 
 from __future__ import annotations
 
@@ -13,24 +13,24 @@ Array = NDArray[np.float64]
 
 GRID_LOW, GRID_HIGH, GRID_STEP = -0.30, 1.06, 0.005
 GRID: Array = np.round(np.arange(GRID_LOW, GRID_HIGH + GRID_STEP / 2, GRID_STEP), 6)
-"""Charges at which every curve of the pack model is tabulated; a little beyond empty and full."""
+"""Charges at which every curve of the pack model is tabulated, from below empty to above full."""
 
 
 ACID_RUNS_OUT = 8.0
-"""Slope [V per unit charge] of a lead-acid cell beyond empty: it is rated down to 1.75 V at the 20 hour rate,
-and little more is in it."""
+"""Slope [V per unit charge] of a lead-acid cell below empty: it is rated down to 1.75 V at the 20 hour rate
+and holds little more."""
 
 
 @cache
 def _family(chemistry: str) -> Array:
-    """(1 + modes, charges) the mean and the principal curves [V] of one family at `CHARGE`."""
+    """(1 + modes, charges) the mean curve and the principal curves [V] of one family at `CHARGE`."""
     return np.array(FAMILIES[chemistry].split(), float).reshape(-1, len(CHARGE)) / 1e4
 
 
 @cache
 def grid_open_circuit_v(chemistry: str) -> Array:
-    """Mean open-circuit voltage [V] of a cell of the family at every charge of `GRID`; beyond 0 and 1 the end
-    slopes go on."""
+    """Mean open-circuit voltage [V] of a cell of the family at every charge of `GRID`; beyond 0 and 1 it goes
+    on with the slopes at the ends."""
     mean = _family(chemistry)[0]
     low = max((mean[1] - mean[0]) / CHARGE[1], ACID_RUNS_OUT)
     high = (mean[-1] - np.interp(0.96, CHARGE, mean)) / 0.04
@@ -45,7 +45,7 @@ def grid_open_circuit_v(chemistry: str) -> Array:
 
 @cache
 def family_modes_v(chemistry: str) -> Array:
-    """(grid, modes) principal curves [V] by which cells of the family differ from the mean, each times a
+    """(grid, modes) principal curves [V]: cells of the family differ from the mean by each of them times a
     standard normal number."""
     inside = np.clip(GRID, 0.0, 1.0)
     modes = np.stack([monotone_cubic(CHARGE, mode, inside) for mode in _family(chemistry)[1:]], axis=1)
@@ -57,7 +57,7 @@ N_MODES = len(_family("nmc")) - 1
 
 
 def open_circuit_v(chemistry: str, charge: Array | float) -> Array:
-    """Open-circuit voltage [V] of one cell at `charge` (0..1), by the mean of the chemistry's family.
+    """Open-circuit voltage [V] of one cell at `charge` (0..1), by the mean curve of the chemistry's family.
 
     >>> open_circuit_v("nmc", [0.0, 0.5, 1.0]).round(2).tolist()
     [2.5, 3.72, 4.17]
@@ -66,7 +66,7 @@ def open_circuit_v(chemistry: str, charge: Array | float) -> Array:
 
 
 def places(charge: Array) -> tuple[NDArray[np.intp], Array]:
-    """The grid's charge under each of some charges, and how far it is to the next, 0..1."""
+    """The grid index below each charge, and how far the charge is towards the next one, 0..1."""
     place = np.clip((charge - GRID_LOW) / GRID_STEP, 0.0, len(GRID) - 1.001)
     low = place.astype(np.intp)
     return low, place - low
@@ -80,7 +80,7 @@ def at_charge(table: Array, charge: Array) -> Array:
 
 
 def cubic_basis(x: Array, knots: Array) -> Array:
-    """(n, k - 4) cubic B-splines at x (n,) over k rising knots, the first and last four alike.
+    """(n, k - 4) cubic B-splines at x (n,) over k rising knots, the first four equal and the last four too.
 
     Cox-de Boor recurrence: de Boor 1972, J. Approximation Theory 6, 50, doi 10.1016/0021-9045(72)90080-9.
 
@@ -101,7 +101,7 @@ def cubic_basis(x: Array, knots: Array) -> Array:
 
 
 def monotone_cubic(x: Array, y: Array, at: Array) -> Array:
-    """Values at `at` (n,) of the cubic through points x, y (m,) that never overshoots them.
+    """Values at `at` (n,) of a cubic through the points x, y (m,) that never overshoots them.
 
     Slopes after Fritsch & Butland 1984, SIAM J. Sci. Stat. Comput. 5, 300, doi 10.1137/0905021; at the ends
     the non-centred three-point formula of Moler, Numerical Computing with MATLAB (2004), section 3.6.

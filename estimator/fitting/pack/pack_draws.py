@@ -1,4 +1,4 @@
-"""Draws of a pack's parameters: the curves and the present state, one row per draw."""
+"""Draws of a pack's parameters: its curves and its present state, one row for each draw."""
 
 from __future__ import annotations
 
@@ -21,8 +21,8 @@ if TYPE_CHECKING:
     from estimator.fitting.pack.joint_fit import LogFit
 
 END_ERROR_V, END_ERROR_OHM, END_ERROR_LAG, END_ERROR_LAW, END_CHARGE = 0.018, 0.07, 0.30, 0.20, 0.12
-"""What the circuit may be wrong by near empty, where no log can tell before it is too late: open-circuit
-voltage per cell [V], share of the resistance, of the lag and of Peukert's law, fading with this charge
+"""Errors of the circuit near empty, which no log shows before it is too late: open-circuit voltage [V per
+cell], shares of the resistance, of the lag and of Peukert's law; and the charge over which they die away
 (common practice: equivalent circuits err most there)."""
 
 Array = NDArray[np.float64]
@@ -34,21 +34,20 @@ class PackDraws:
     """n draws of one pack, ready to be simulated.
 
     capacity_ah : (n,) usable capacity [Ah]
-    tables : (n, grid, 3) at the charges of `ocv.GRID` (usable charge): open-circuit voltage [V, pack], ohmic
-    and
-        quick resistance [ohm, 25 °C]
-    lag_h : (4, n) lag [h] of the surface charge at half charge, 25 °C, by time constant
-    lag_shape : (n, grid) lag over that at half charge; for lead-acid (n, 1), Peukert's exponent
+    tables : (n, grid, 3) open-circuit voltage [V, pack], ohmic and quick resistance [ohm, 25 °C], at the
+        usable charges of `open_circuit.GRID`
+    lag_h : (4, n) lag [h] of the surface charge at half charge and 25 °C, by time constant
+    lag_shape : (n, grid) lag over that at half charge; for lead-acid (n, 1) Peukert's exponent
     activation_kk : (3, n) activation temperatures [1000 K] of resistances, lag and charge transfer
     slow_share : (n,) resistance of the slow pair over that of the quick pair
     transfer_share : (n,) share of the charge transfer in the ohmic part at 25 °C and small currents
-    transfer_v_per_k : voltage [V/K, pack] beyond which the charge transfer resists less and less
+    transfer_v_per_k : voltage [V/K, pack] above which the charge transfer resists less and less
     charge : (n,) present usable charge
     quick_v : (n,) present voltage [V] over the quick pair
     rates_c : (4, n) present low-passed rates [1/h]
     temperature_c : (n,) temperature [°C] at which resistances and lag act
     warmth : how the pack warms under load; None keeps its temperature
-    clamp_zero_a : (n,) by how much [A] the meter that was read so far reads too high
+    clamp_zero_a : (n,) how much [A] too high the meter of the log so far reads
     """
 
     capacity_ah: Array
@@ -69,15 +68,15 @@ class PackDraws:
 
     @property
     def n(self) -> int:
-        """How many draws."""
+        """Number of draws."""
         return len(self.capacity_ah)
 
     def first(self, count: int) -> PackDraws:
-        """The first so many draws."""
+        """The first `count` draws."""
         return self.taken(np.arange(min(count, self.n)))
 
     def taken(self, kept: NDArray[np.integer]) -> PackDraws:
-        """The draws at those places, as often as they are named."""
+        """The draws at these places, each as often as it is named."""
         arrays = {name: each for name, each in vars(self).items() if isinstance(each, np.ndarray)}
         last = ("lag_h", "activation_kk", "rates_c")  # whose draws lie along the last axis
         rows: dict[str, Any] = {
@@ -91,9 +90,9 @@ class PackDraws:
         return replace(self, **rows, warmth=warmth)
 
     def scaled(self, parallel: float | Array) -> PackDraws:
-        """The same pack `parallel` times side by side: capacity times that, resistance divided by it.
+        """The pack `parallel` times side by side: capacity times that number, resistance divided by it.
 
-        Numbers of (n,) scale each draw by its own.
+        An array (n,) scales each draw by its own number.
         """
         k = np.broadcast_to(np.asarray(parallel, float), (self.n,))
         tables = self.tables.copy()
@@ -112,22 +111,20 @@ class PackDraws:
     def aged(
         self, capacity_fraction: float | Array = 1.0, resistance_factor: float | Array = 1.0
     ) -> PackDraws:
-        """The same pack with that fraction of its capacity left and its resistances that many times
-        higher."""
+        """The pack with this fraction of its capacity left and its resistances multiplied by this factor."""
         factor = np.broadcast_to(np.asarray(resistance_factor, float), (self.n,))
         tables = self.tables.copy()
         tables[:, :, 1:] *= factor.astype(np.float32)[:, None, None]
         return replace(self, capacity_ah=self.capacity_ah * capacity_fraction, tables=tables)
 
     def at_temperature(self, temperature_c: float | Array) -> PackDraws:
-        """The same pack at another temperature [°C], its surroundings too: its resistances follow
-        Arrhenius."""
+        """The pack and its surroundings at another temperature [°C]; its resistances follow Arrhenius."""
         there = np.broadcast_to(np.asarray(temperature_c, float), (self.n,)).copy()
         warmth = None if self.warmth is None else replace(self.warmth, around_c=there)
         return replace(self, temperature_c=there, warmth=warmth)
 
     def starting_at(self, charge: float | Array) -> PackDraws:
-        """The same pack at rest with that usable charge."""
+        """The pack at rest with this usable charge."""
         start = np.broadcast_to(np.asarray(charge, float), (self.n,)).copy()
         return replace(
             self, charge=start, quick_v=np.zeros_like(self.quick_v), rates_c=np.zeros_like(self.rates_c)
@@ -145,7 +142,7 @@ def draw_pack(
 
     start_charge : usable charge 0..1, None for full
     temperature_c : temperature [°C] of the pack at the start and of the air around it, None for 25 °C; under
-        load the pack warms itself as its logs showed, or as packs usually do
+        load the pack warms as its logs showed, or as packs usually do
 
     >>> pack = Pack(chemistry="nmc", series=13, capacity_ah=10.0, cut_off_v=39.0)
     >>> bool(draw_pack(pack, 100, np.random.default_rng(1)).scaled(2).capacity_ah.mean() > 15)
@@ -163,7 +160,7 @@ def draw_pack(
 
 
 def draw_now(found: LogFit, fitted: FittedPack, n: int, rng: np.random.Generator) -> PackDraws:
-    """`n` draws of the pack as it stands at the end of a fitted log; `fitted` is that log's posterior."""
+    """`n` draws of the pack as it is at the end of a fitted log; `fitted` is the pack after that log."""
     joint = _normal(found.mean, found.covariance, n, rng)
     trace = found.trace
     parameters = joint[:, : prior.N_PARAMETERS]
@@ -178,7 +175,7 @@ def draw_now(found: LogFit, fitted: FittedPack, n: int, rng: np.random.Generator
 
 
 def draw_parameters(fitted: FittedPack, n: int, rng: np.random.Generator) -> Array:
-    """Draws (n, parameters) of what is believed of a pack."""
+    """Draws (n, parameters) from the belief about a pack."""
     return _normal(fitted.mean, fitted.covariance, n, rng)
 
 
@@ -197,7 +194,7 @@ def draws_of(
     clamp_zero_a: Array,
     rng: np.random.Generator,
 ) -> PackDraws:
-    """The pack of each row of parameters (n, parameters), at a usable charge (n,) and in a state (5, n)."""
+    """The draws of a pack with parameters (n, parameters), at usable charge (n,) and in state (5, n)."""
     n = len(parameters)
     own = 1.0 - fitted.usable * (1.0 - GRID)  # the model's own charge at each usable charge of the grid
 

@@ -36,11 +36,11 @@ CURVE_WALK_V = 0.001
 """How far each cell's open-circuit curve moves in a week (common practice)."""
 
 PACE_SHARE, PEAK = 0.3, 0.98
-"""Share of the last log in the usual pace; the quantile of currents held for 6 s that counts as a peak."""
+"""Share of the latest log in the usual pace; quantile of the current low-passed over 6 s that is its peak."""
 
 TOGETHER = 8
-"""So many last logs are fitted at once, which holds bends better than one after the other; older ones go
-before."""
+"""This many of the latest logs are fitted at once, which finds bends of the curve better than one after the
+other; older logs are fitted before them, one by one."""
 
 
 def fit_pack(
@@ -49,30 +49,30 @@ def fit_pack(
     start_charges: Sequence[float | None] | None = None,
     temperature_c: float | None = None,
 ) -> FittedPack:
-    """The pack after all `logs`, oldest first; works from one partial log and from none.
+    """The pack after all its logs; one partial log is enough, and so is none.
 
-    Volts are modelled as E(charge) − I·R − lag − meter zero, each beginning at what is usual for the label.
+    Volts are modelled as E(charge) − I·R − lag − meter zero, each starting from what is usual for the label.
 
     Parameters
     ----------
     logs : sequence of Log, (n,)
         readings of this pack, oldest first
     pack : Pack or FittedPack
-        rated values, or what earlier logs made of them
+        rated values, or the pack after earlier logs
     start_charges : sequence of float or None, (n,), 0..1, default None
-        usable charge at each log's start; None where unknown: worked out from the voltage
+        usable charge at each log's start; None works it out from the voltage
     temperature_c : float, -40..70 [°C], default None
         pack temperature for logs that did not measure it; None takes 25 °C
 
     Returns
     -------
     FittedPack
-        usable wherever a Pack is; `capacity_ah` [Ah] of a slow discharge at 25 °C, with `capacity_std_ah`
+        to use like a Pack; `capacity_ah` [Ah] is that of a slow discharge at 25 °C, with `capacity_std_ah`
 
     Raises
     ------
     InputError
-        for what is no log or pack, a log that cannot be of it, or not one charge of 0..1 for each log
+        for a log that cannot be of the pack, a charge outside 0..1, or not one charge for each log
 
     Source: joint estimation after Plett 2004, J. Power Sources 134, 252-292.
 
@@ -109,7 +109,7 @@ def fit_pack(
 
 
 def settled(fitted: FittedPack, trace: Trace, start: Start) -> Start:
-    """The most likely of a start's possibilities, judged by that log alone."""
+    """The start fixed to the likeliest of its possibilities, judged by that log alone."""
     if not start.tries:
         return start
     charge = float(fit_log(fitted, trace, start).mean[START])
@@ -125,9 +125,9 @@ def update_fit(
     temperature_c: float | None = None,
     day: date | None = None,
 ) -> FittedPack:
-    """The pack after one more log: the cost does not grow with the logs before.
+    """The pack after one more log; the cost does not grow with the number of earlier logs.
 
-    day : on which the log was made; None takes the log's own
+    day : on which the log was taken; None takes the log's own
     """
     day = day or day_of(log.started)
     fitted = drifted(as_fitted(pack), day)
@@ -141,7 +141,7 @@ def _fit_one(known: FittedPack, trace: Trace, start_charge: float | None) -> lis
 
 @dataclass(frozen=True, eq=False)
 class FitOfLog:
-    """One log's fit, the pack after it, and what was asked for, with the readings: they can be changed."""
+    """One log's fit, the pack after it, and what was asked, readings included since they can be changed."""
 
     log: Log
     pack: Pack
@@ -156,9 +156,9 @@ _LATEST: deque[FitOfLog] = deque(maxlen=4)  # bounds the memory; one question as
 def fit_of_log(
     log: Log, pack: Pack, start_charge: float | None = None, temperature_c: float | None = None
 ) -> FitOfLog:
-    """One log against the pack as it was known before it.
+    """The fit of one log to the pack as it was known before.
 
-    Charge curve, minutes left and one more lawn rest on the same fit: it is worked out once for all of them.
+    Charge curve, minutes left and one more lawn rest on the same fit, so it is worked out once for all.
 
     >>> import pandas as pd
     >>> steady = pd.DataFrame({"time_s": [0.0, 600, 1200], "current_a": 9.0, "voltage_v": [52.6, 51, 50]})
@@ -180,10 +180,10 @@ def fit_of_log(
 
 
 def drifted(fitted: FittedPack, day: date | None = None) -> FittedPack:
-    """The pack at its next log, before looking at it: the same means, the random walk added to the
-    covariance. Before the first one, by its label and age.
+    """The pack at its next log, before that log is looked at: the same means, with the random walk added to
+    the covariance; at its first log, the pack by its label and age.
 
-    day : of that log, None for a week later
+    day : day of that log, None for a week later
     """
     if fitted.logs == 0:
         return aged(fitted, day)
@@ -199,9 +199,9 @@ def drifted(fitted: FittedPack, day: date | None = None) -> FittedPack:
 
 
 def posterior(found: Sequence[LogFit], day: date | None = None) -> FittedPack:
-    """The pack parameters after fitted logs, without those logs' own start charges and meter zeros.
+    """The pack after fitted logs, without those logs' own start charges and meter zeros.
 
-    day : of the last log
+    day : day of the last log
     """
     last = found[-1]
     pace, warming = last.fitted.pace, last.fitted.warming
@@ -225,8 +225,8 @@ def posterior(found: Sequence[LogFit], day: date | None = None) -> FittedPack:
 def _pace(found: LogFit, after: FittedPack, before: Pace, share: float) -> Pace:
     """The usual pace after one more log, which counts for `share` of it.
 
-    What one log drew from full is a fact: no pace like its own may be said to give less, nor more where the
-    cut-off ended it.
+    What a log drew from full is a fact: a pace like its own gives no less, and no more where the cut-off
+    ended the log.
     """
     trace = found.trace
     own_ah = found.fitted.rated.capacity_ah * float(np.exp(found.pack_mean[prior.CAPACITY]))

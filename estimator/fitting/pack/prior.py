@@ -1,18 +1,16 @@
 """The pack model's parameters: what each stands for, where its prior comes from, and the curves they make.
 
-The parameter vector holds, in this order,
+The parameter vector holds, in this order ("log" stands for logarithm),
     CAPACITY     log of capacity over rated capacity
     CURVE        14 departures [V] of one cell's open-circuit curve from its family: coefficients of cubic
                  B-splines
-    OHMIC, QUICK 7 + 7 logs of resistance [ohm of the pack, 25 °C] at seven charges: ohmic part,
-    quick pair
-    LAG          4 logs of the diffusion lag [s] at half charge, one for each time constant of
-    `circuit.LAG_S`
-    LAG_SHAPE    3 logs of the lag when empty, nearly empty and full over that at half charge
+    OHMIC, QUICK 7 + 7 logs of resistance [ohm of the pack, 25 °C] at seven charges: ohmic part, quick pair
+    LAG          4 logs of the diffusion lag [s] at half charge, one for each time constant of `circuit.LAG_S`
+    LAG_SHAPE    3 logs of the lag when empty, nearly empty and full, over that at half charge
     ACTIVATION   3 activation temperatures [1000 K] (Arrhenius): of the resistances, of the lag, and of the
                  charge transfer
     TRANSFER     logit of the charge transfer's share in the ohmic part at 25 °C and small currents
-    PEUKERT      log of (Peukert's exponent − 1); acts for lead-acid only
+    PEUKERT      log of (Peukert's exponent − 1); for lead-acid only
     SLOW         log of the slow pair's resistance over the quick pair's
     METER_ZERO   zero error that all logs of the pack share, in units of the meter's stated zero uncertainty
     FAMILY       9 shares of the curves by which the cells of a family differ, standard normal: how their
@@ -35,13 +33,13 @@ Array = NDArray[np.float64]
 
 RESISTANCE_AT = np.array([0.0, 0.05, 0.10, 0.20, 0.40, 0.70, 1.0])
 LAG_AT = np.array([0.0, 0.15, 0.50, 1.0])
-"""Charges at which resistances and lag are given, closer near empty, where they change most."""
+"""Charges at which resistances and lag are given; they are closer near empty, where both change most."""
 _HALF = 2  # place of 0.50 in `LAG_AT`, where the shape of the lag is 1
 _OHMIC_RISE = np.array([1.6, 1.3, 1.15, 1.05, 1.0, 1.0, 1.0])
 _QUICK_RISE = np.array([2.8, 2.2, 1.7, 1.35, 1.0, 1.0, 1.0])
-"""Near empty the surface runs out of charge to exchange: the quick pair more than doubles there, the
-ohmic part rises by half of that (common practice: tables of pulse tests; with them four measured and seven
-simulated cells fitted likelier than with a flat resistance)."""
+"""Near empty the surface runs out of charge to exchange: the quick pair more than doubles there, and the
+ohmic part rises to 1.6 times (common practice: tables of pulse tests; with these, four measured and seven
+simulated cells were fitted with a higher likelihood than with a flat resistance)."""
 
 N_CURVE, N_AT, N_LAG = 14, len(RESISTANCE_AT), len(LAG_S)
 CAPACITY = 0  # places of the parameters in every mean and covariance, from here on
@@ -59,22 +57,22 @@ FAMILY = slice(METER_ZERO + 1, METER_ZERO + 1 + N_MODES)
 N_PARAMETERS = FAMILY.stop
 
 LABEL_STD = 0.07
-"""Standard uncertainty of a label: nine cells in ten lie within some 11 % of theirs, above it when new, under
-it after the years that people keep them (common practice)."""
+"""Standard uncertainty of a label: nine cells in ten lie within some 11 % of theirs, above it when new, below
+it after years of use (common practice)."""
 
 FADE_A_YEAR, FADE_STD = 0.025, 0.6
-"""Share of its capacity that a pack loses in a year, and the standard uncertainty of all it lost over that:
-home storage systems lost 2 to 3 % in each of up to eight years (Figgener et al. 2024, Nature Energy 9, 1438,
-as quoted by others) and differ by make, use and warmth by that factor (common practice)."""
+"""Share of its capacity that a pack loses in a year, and the standard uncertainty of the whole loss relative
+to it: home storage systems lost 2 to 3 % in each of up to eight years (Figgener et al. 2024, Nature Energy 9,
+1438, as quoted by others) and differ this much by make, use and warmth (common practice)."""
 
 RESIDUAL_V = 0.010
-"""Half-cell curves with free balance leave 7 to 10 mV of measured slow discharges."""
+"""Freely balanced half-cell curves leave 7 to 10 mV of measured slow discharges unexplained."""
 
 STANDARD_K = 298.15
 """25 °C."""
 
 CURVE_AT = np.array([0, 0.01, 0.033, 0.077, 0.14, 0.23, 0.347, 0.48, 0.617, 0.743, 0.85, 0.933, 0.98, 1.0])
-"""Charges at the middle of the curve's splines."""
+"""Charges at the middles of the curve's splines."""
 
 # One-hour-rate sag [V per cell] of ohmic part and quick pair: common practice, from data sheets.
 _SAG_AT_1C = {
@@ -86,23 +84,23 @@ _SAG_AT_1C = {
     "lead_acid": (0.06, 0.03),
 }
 _TRANSFER_SHARE = 0.25
-"""Of the ohmic part at 25 °C, what is charge transfer (common practice: a quarter to a
-half in impedance spectra)."""
+"""Share of the charge transfer in the ohmic part at 25 °C (common practice: a quarter to a half in impedance
+spectra)."""
 # Whole lag [s]: particle radius² / (15 · diffusivity); for Chen et al. 2020 (5.22 µm)²/(15 · 4e-15 m²/s) =
-# 454 s in the positive and 69 s in the negative electrode, less in power cells (common practice). A mode of
-# the sphere takes part as its own time constant, but the shorter ones crowd: a time constant of `LAG_S`
-# stands for so many of them that its part goes as its square root (Warburg's law), up to the slowest. For
-# lead-acid only the low-passed rate is used. Cells sold for such packs are power cells with fine particles.
+# 454 s in the positive and 69 s in the negative electrode, less in power cells (common practice), which such
+# packs are made of. Each mode of a sphere takes part in proportion to its time constant, but the shorter ones
+# crowd: each time constant of `LAG_S` stands for so many of them that its part goes as its square root
+# (Warburg's law), up to the slowest. For lead-acid only the low-passed rate is used.
 _LAG_S = {"nmc": 100.0, "nca": 100.0, "lco": 60.0, "lfp": 60.0, "lithium": 90.0, "lead_acid": 250.0}
 
 _PEUKERT, _PEUKERT_LOG_STD = 0.175, 0.34
-"""Peukert's exponent less one, and the standard deviation of its logarithm: mean and scatter over 18 gel and
-flooded blocks, 1.10 to 1.28, from their makers' 20 h charge and minutes at 25 A, as a manual of a battery
-monitor lists them."""
+"""Peukert's exponent minus one, and the standard deviation of the logarithm of that: mean and scatter over 18
+gel and flooded blocks with exponents of 1.10 to 1.28, from their makers' 20 h charge and minutes at 25 A, as
+a battery monitor's manual lists them."""
 _ACID_KK, _ACID_KK_STD = np.array([1.5, 5.2]), np.array([0.4, 0.6])
-"""Of lead-acid's resistances and lag [1000 K]: acid conducts 1.6 % better a kelvin (from memory); the lag so
-that at half the 20 h charge an hour, down to 1.75 V a cell, the cold takes as much as IEEE 485, table 1, says
-(1.19 times the cells at 10 °C, 1.30 times at 4.4 °C)."""
+"""Activation temperatures [1000 K] of lead-acid: of the resistances, since acid conducts 1.6 % better a
+kelvin (from memory); of the lag, so that at a rate of half the 20 h charge an hour, down to 1.75 V a cell,
+the cold costs as much as IEEE 485, table 1, says (1.19 times the cells at 10 °C, 1.30 times at 4.4 °C)."""
 
 
 @cache
@@ -115,19 +113,19 @@ def curve_basis() -> Array:
 
 @cache
 def resistance_basis() -> Array:
-    """(grid, 7) hat functions that join the resistances' logarithms by straight lines."""
+    """(grid, 7) hat functions, which join the logarithms of the resistances by straight lines."""
     return np.stack([np.interp(GRID, RESISTANCE_AT, row) for row in np.eye(N_AT)], axis=1)
 
 
 def resistance_table(parameters: Array) -> tuple[Array, Array]:
-    """(grid,) twice: ohmic and quick resistance [ohm, pack, 25 °C] over the model's charge grid."""
+    """Ohmic and quick resistance, (grid,) each [ohm, pack, 25 °C], over the model's charge grid."""
     basis = resistance_basis()
     return np.exp(basis @ parameters[OHMIC]), np.exp(basis @ parameters[QUICK])
 
 
 @cache
 def lag_basis() -> Array:
-    """(grid, 3) hat functions that join the lag's logarithms by straight lines; none for half charge."""
+    """(grid, 3) hat functions, which join the lag's logarithms by straight lines; none for half charge."""
     hats = [np.interp(GRID, LAG_AT, row) for row in np.eye(len(LAG_AT))]
     return np.stack(hats[:_HALF] + hats[_HALF + 1 :], axis=1)
 
@@ -145,7 +143,7 @@ def arrhenius(
 
 
 def prior_mean(pack: Pack) -> Array:
-    """(parameters,) what is believed of a pack before any log."""
+    """(parameters,) mean of the belief about a pack before any log."""
     mean = np.zeros(N_PARAMETERS)
     sag = np.array(_SAG_AT_1C[pack.chemistry]) * pack.series / pack.capacity_ah
     if pack.resistance_ohm is not None:
@@ -167,7 +165,7 @@ def prior_mean(pack: Pack) -> Array:
 
 
 def capacity_by_label(pack: Pack, day: date | None) -> tuple[float, float]:
-    """Log of what a pack holds on a day over its label, and its standard uncertainty, by label and age alone.
+    """Logarithm of capacity over label on a day, and its standard uncertainty, by label and age alone.
 
     >>> old = Pack(chemistry="nmc", series=13, capacity_ah=10.0, cut_off_v=39.0, first_year=2021)
     >>> [round(each, 3) for each in capacity_by_label(old, date(2025, 7, 1))]
@@ -182,12 +180,12 @@ def capacity_by_label(pack: Pack, day: date | None) -> tuple[float, float]:
 def prior_covariance(pack: Pack) -> Array:
     """(parameters, parameters) covariance of the prior; all common practice where no source is named.
 
-    Capacity 7 % of rated. Open-circuit curve: the family's, and 10 mV (lead-acid 20 mV), smooth over charge
-    and looser near empty, by which no cell of it need be followed. Resistance a factor of
-    1.4 (1.25 where the user knows it): cells sold for such packs sag by 0.05 to 0.15 V at the one-hour rate;
-    its shape over charge about 25 %. Lag a factor of 2. Activation 2300 K, +- 700 K (19 +- 6 kJ/mol) of the
-    resistances, +- 1000 K of the lag, 6000 K +- 1200 K (50 +- 10 kJ/mol) of the charge transfer. Peukert's
-    exponent 1.1 to 1.3. Slow pair 0.05 to 0.5 of the quick one, more where logs show it.
+    Capacity: 7 % of rated. Open-circuit curve: that of the family, and another 10 mV (lead-acid 20 mV),
+    smooth over charge and looser near empty, since no cell follows its family exactly. Resistance: a factor
+    of 1.4 (1.25 where the user knows it), since cells sold for such packs sag by 0.05 to 0.15 V at the
+    one-hour rate; its shape over charge about 25 %. Lag: a factor of 2. Activation: 2300 ± 700 K (19 ± 6
+    kJ/mol) of the resistances, ± 1000 K of the lag, 6000 ± 1200 K (50 ± 10 kJ/mol) of the charge transfer.
+    Peukert's exponent: 1.1 to 1.3. Slow pair: 0.05 to 0.5 of the quick one, more where logs show it.
     """
     cov = np.zeros((N_PARAMETERS, N_PARAMETERS))
     cov[CAPACITY, CAPACITY] = LABEL_STD**2
@@ -217,7 +215,7 @@ def prior_covariance(pack: Pack) -> Array:
 
 
 def _walk_from(middle: int, steps: Array) -> Array:
-    """Covariance of a random walk over the nodes to both sides of `middle`, with those standard steps."""
+    """Covariance of a random walk over the nodes on both sides of `middle`, with these standard steps."""
     n = len(steps) + 1
     reach = np.zeros((n, n - 1))
     for i in range(n - 1):

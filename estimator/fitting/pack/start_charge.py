@@ -1,4 +1,4 @@
-"""Where a log starts: told, full, or worked out from its first voltage."""
+"""The charge at which a log starts: given, full, or worked out from its first voltage."""
 
 from __future__ import annotations
 
@@ -24,49 +24,49 @@ from estimator.fitting.pack.open_circuit import GRID, GRID_STEP, at_charge
 Array = NDArray[np.float64]
 
 FULL_STD = 0.006
-"""A pack straight from its charger is full to within 0.6 % of what it was other times: the charger's end
-current, the warmth, and the time since then differ (common practice)."""
+"""A pack straight from its charger is full to within 0.6 % of other times: the charger's end current, the
+warmth and the time since then differ (common practice)."""
 
 UNTOLD_FULL = 0.5
-"""Share of the logs of which nobody says so that start with a full pack: who charged it mostly says it, and
-where the first volts are plainly those of a full pack that is proposed (common practice)."""
+"""Share of logs that start with a full pack although nobody says so: people who charged it mostly say so, and
+where the first volts plainly show a full pack, that is proposed to them (common practice)."""
 
 SURELY_FULL = 4.0
-"""Where the first volts make a full pack so many times as likely as any other start it is taken for full:
-four in five are. 3.35 V of an LFP cell are those of a full pack that rested for days, and of one two thirds
-full."""
+"""Where the first volts make a full pack this many times as likely as any other start, it is taken as full:
+four in five are. An LFP cell shows 3.35 V both when full and rested for days, and when two thirds full."""
 
 READINGS_OF_ALL, READINGS_OF_ANYWHERE = 120.0, 30.0
-"""Independent readings that a log of the whole charge counts as (common practice). Fewer where the start is
-unknown: then the curve's own errors of shape, alike over some hundredths of charge, pass for another
-charge."""
+"""Independent readings that a log of the whole charge counts as (common practice). They are fewer where the
+start is unknown: errors in the shape of the curve, alike over some hundredths of charge, then look like
+another charge."""
 
 _TOLD_STD, _READ_V = 0.02, 0.02
-"""A start charge that was given as a number, and a first voltage [V per cell] read before the pack had quite
-come to rest (common practice)."""
+"""Uncertainty of a start charge given as a number, and of a first voltage [V per cell] read before the pack
+had quite come to rest (common practice)."""
 _ANYWHERE_STD = 0.35
-"""A charge of which nothing is known: rectangular from 0 to 1 has 0.29, and none is ruled out."""
+"""Uncertainty of a charge of which nothing is known: an even spread from 0 to 1 has 0.29, and this rules out
+none."""
 _ONE_PEAK = 0.12
 """Likely charges that scatter by less than this are one peak, which one search finds."""
 
 _DECIDED = 0.01  # at odds of a hundred to one the other start is not followed up
 _MET, _END_STD, _SAG_DOUBT = 1.01, 0.03, 0.3
-"""A cut-off counts as met up to 1 % above it, as readings miss the dip itself; the charge there is known no
-better than .03, and the sag under load may be off by three tenths of itself (common practice)."""
+"""The cut-off counts as met up to 1 % above it, since readings miss the dip itself; the charge there is known
+no better than .03, and the sag under load to three tenths of itself (common practice)."""
 _WORN = 0.18
-"""Where more than this share of the believed capacity should be left at the cut-off, the pack is rather worn
-than that resistive: without the curve's word near empty a fit would make up so much resistance
-(common practice)."""
+"""Where more than this share of the believed capacity would be left at the cut-off, the pack is more likely
+worn than so resistive: without this evidence near empty, a fit would make up the resistance (common
+practice)."""
 _BEGIN_AT = np.array([0.03, 0.15, 0.30, 0.50, 0.70, 0.85, 0.97])
-"""Quantiles of the start's likely charges from which searches begin, so that none of two peaks is missed."""
+"""Quantiles of the likely start charges from which searches begin, so that no peak is missed."""
 _RESTED_STD = 0.012
-"""A full pack that rested shows the voltage of a charge this much lower (common practice): the surface charge
-fades, as FULL_STD without having been told."""
+"""How far below full [charge] the voltage of a full pack at rest may lie, since the surface charge fades
+(common practice); twice FULL_STD, as nobody said that it is full."""
 
 
 @dataclass(frozen=True)
 class End:
-    """Where a log met the cut-off under load: the model's own charge at that reading, and its std."""
+    """Where a log met the cut-off under load: the reading, the model's own charge there, and its std."""
 
     reading: int
     charge: float
@@ -75,15 +75,15 @@ class End:
 
 @dataclass(frozen=True)
 class Start:
-    """What is thought of the model's own charge at a log's first reading before the log is fitted.
+    """The belief about the model's own charge at a log's first reading, before the log is fitted.
 
     charge, std : mean and standard uncertainty
     full : whether it counts as full
-    share : how likely this is among the tries
-    begin : where the search for the best fit begins; None at `charge`
-    tries : the possibilities where the first readings leave several; empty where they do not
-    readings_of_all : so many independent readings a log of the whole charge counts as
-    end : the charge at the cut-off that the log met, where the start is unknown or the pack seems worn
+    share : how likely this start is among the tries
+    begin : charge from which the search for the best fit begins; None for `charge`
+    tries : the possibilities where the first readings leave several; else empty
+    readings_of_all : number of independent readings that a log of the whole charge counts as
+    end : where the log met the cut-off, if the start is unknown or the pack seems worn
     """
 
     charge: float
@@ -99,10 +99,9 @@ class Start:
 def start_of(fitted: FittedPack, trace: Trace, start_charge: float | None) -> Start:
     """Where the log starts.
 
-    start_charge : usable charge as told, or None: the calmest of the first readings is compared with what
-    every
-        charge would show under that current, with the pack's resistance as uncertain as it is; a full pack
-        is likely beforehand.
+    start_charge : usable charge as given; None compares the calmest of the first readings with what every
+        charge would show under that current, allowing for the uncertainty of the pack's resistance; a full
+        pack is likely beforehand
     """
     check_amount("start_charge", start_charge)
     if start_charge is not None:
@@ -128,7 +127,7 @@ def start_of(fitted: FittedPack, trace: Trace, start_charge: float | None) -> St
         return as_full
     end = met_cut_off(fitted, trace)
     if spread < _ONE_PEAK:
-        # the fit weighs the first readings itself, together with what it doubts of the curve
+        # the fit itself weighs the first readings, together with its doubts about the curve
         return Start(0.5, _ANYWHERE_STD, False, 1.0, mean, (), READINGS_OF_ANYWHERE, end)
     anywhere = [
         Start(0.5, _ANYWHERE_STD, False, 1.0 - UNTOLD_FULL, begin, (), READINGS_OF_ANYWHERE, end)
@@ -141,16 +140,16 @@ def start_of(fitted: FittedPack, trace: Trace, start_charge: float | None) -> St
 
 
 def _begins(charges: Array, share: Array) -> list[float]:
-    """Charges from which to search where the first readings fit many."""
+    """Charges from which to search where the first readings fit many charges."""
     return [float(c) for c in np.interp(_BEGIN_AT, np.cumsum(share), charges)]
 
 
 def met_cut_off(fitted: FittedPack, trace: Trace) -> End | None:
-    """The charge where the motor stopped at the cut-off, from the curve near empty.
+    """The charge at which the motor stopped at the cut-off, from the curve near empty.
 
-    A fit weighs the few last readings against hundreds in the flat of the curve, whose errors of shape would
-    outvote them; what the cut-off says of the charge is therefore said apart. None where it was not met among
-    the last readings under load: a peak that touched it while the motor ran on ended nothing.
+    A fit weighs the last few readings against hundreds on the flat of the curve, whose errors of shape would
+    outvote them, so the cut-off's evidence of the charge counts separately. None where the cut-off was not
+    met in the last readings under load: a peak that touched it while the motor ran on ended nothing.
     """
     loaded = np.flatnonzero(motor_on(trace.voltage_v * trace.current_a))[-3:]
     met = loaded[trace.voltage_v[loaded] <= fitted.cut_off_v * _MET]
@@ -182,7 +181,7 @@ def _curve_std(fitted: FittedPack, charges: Array) -> Array:
 
 
 def _likelihood(fitted: FittedPack, trace: Trace, charges: Array) -> Array:
-    """(charges,) how likely the calmest of the first readings is, at each charge."""
+    """(charges,) likelihood of the calmest of the first readings at each charge."""
     calm = int(np.argmin(np.abs(trace.current_a[:5])))
     ohm = np.interp(charges, GRID, prior.resistance_table(fitted.mean)[0])
     warm_c, amps = trace.temperature_c[calm], trace.current_a[calm]
@@ -197,6 +196,6 @@ def _likelihood(fitted: FittedPack, trace: Trace, charges: Array) -> Array:
     shown = curve[:, None] - sag[:, None] * factors[None, :]
     spread = np.sqrt(_READ_V**2 + (trace.error.voltage_zero_v / fitted.series) ** 2 + curve_std**2)
     off = (trace.voltage_v[calm] / fitted.series - shown) / spread[:, None]
-    # curves rise with the charge: volts too high for a fuller pack are too high for every emptier one
+    # curves rise with the charge: volts too high for one charge are too high for every lower one
     off = np.where(off > 0, np.maximum.accumulate(off[::-1])[::-1], np.minimum.accumulate(off))
     return np.asarray(np.exp(-0.5 * off**2) @ (odds / odds.sum()) / spread * _READ_V + 1e-12)

@@ -1,1 +1,1 @@
-"""From stamps to one time axis in seconds."""
+"""From time stamps to one time axis in seconds."""

@@ -1,4 +1,4 @@
-"""The stamps of a column taken apart, at one go where all are alike: digits in the same places."""
+"""The stamps of a column taken apart, all at once where they have their digits in the same places."""
 
 from __future__ import annotations
 
@@ -12,10 +12,11 @@ from estimator.importer.clock.stamps import FIELDS, STYLES, Parts, Stamps, may_b
 
 
 def fixed_width(cells: npt.NDArray[np.bytes_], style: str) -> Stamps | None:
-    """The parts of stamps that all have the same length and the same places for their digits.
+    """The parts of stamps that all have the same length, with their digits in the same places.
 
-    cells : (n,) array of bytes. None where lengths, marks or words differ; then each stamp must be taken
-        apart alone.
+    cells : (n,) array of bytes
+
+    None where lengths, marks or words differ: then each stamp must be taken apart by itself.
 
     >>> fixed_width(np.array([b"2026-05-04 09:14:07", b"2026-05-04 09:14:08"]), "year first").seconds.tolist()
     [33247.0, 33248.0]
@@ -27,7 +28,7 @@ def fixed_width(cells: npt.NDArray[np.bytes_], style: str) -> Stamps | None:
     model = parts(example, style)
     if not found or model is None:
         return None
-    # Along a row of letters of one place numpy is several times as fast as down a column.
+    # One row for each place: numpy is several times as fast along a row as down a column.
     grid = np.ascontiguousarray(np.ascontiguousarray(cells).view(np.uint8).reshape(n, -1).T)
     fields = {k: found.span(k) for k in FIELDS if k in found.re.groupindex and found.group(k) is not None}
     moving = {k for lo, hi in fields.values() for k in range(lo, hi)}
@@ -43,7 +44,7 @@ def fixed_width(cells: npt.NDArray[np.bytes_], style: str) -> Stamps | None:
         if k not in moving and bool(np.any(grid[k] != grid[k, 0])):
             return None
     for key, (lo, hi) in fields.items():
-        # Millions of stamps in short numbers: seven fields of each would else be most of what reading needs.
+        # Short integers, since seven fields of millions of stamps would else take most of the memory.
         kind = np.int64 if hi - lo > 4 else np.int16 if key in "abc" else np.int32
         out: npt.NDArray[Any] = np.zeros(n, dtype=kind)
         for k in range(lo, hi):
@@ -69,7 +70,7 @@ def fixed_width(cells: npt.NDArray[np.bytes_], style: str) -> Stamps | None:
 
 
 def stamps_of(cells: Sequence[str], style: str, decimal: str = ".") -> Stamps:
-    """The parts of any stamps in one style; seconds are nan where one does not fit it.
+    """The parts of any stamps in one style; seconds are nan for a stamp that does not fit it.
 
     >>> stamps_of(["5.7.2026 9:14", "6.7.2026 10:14"], "year last").date.tolist()
     [[5, 7, 2026], [6, 7, 2026]]

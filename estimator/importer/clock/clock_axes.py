@@ -1,4 +1,4 @@
-"""Stamps of one style as seconds: plain numbers, clocks without a date, dates in either order."""
+"""Stamps of one style turned into seconds: plain numbers, clocks without a date, dates in either order."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ from estimator.importer.table.quantities import TIME, Unit, unit_name
 from estimator.mends import Give, Note
 
 DAY_S = 86400.0
-"""Seconds of a day."""
+"""Seconds in a day."""
 _SPREADSHEET_EPOCH = datetime(1899, 12, 30)  # day 0 of ISO/IEC 29500-1, 18.17.4 (from memory)
 _JULIAN_DAY_OF_SPREADSHEETS = 2415018.5
 """Julian date of midnight on 1899-12-30 (J2000.0 is 2451545.0 at noon on 2000-01-01)."""
@@ -27,7 +27,7 @@ class Axis:
     seconds : (n,) [s] from `base`, the instant of second zero; base is None where no date is known
     notes : what was decided; kind : elapsed, clock, dated or zoned
     day_first : how dates such as 03/04 were read, None where it did not matter
-    day_first_seen : the same where the dates themselves show it
+    day_first_seen : the same where the dates themselves show it, else None
     """
 
     seconds: Floats
@@ -50,7 +50,7 @@ def days_from_civil(year: Ints, month: Ints, day: Ints) -> Ints:
 
 
 def numbers(values: Floats, unit: Unit | None) -> Axis:
-    """Times that are plain numbers (n,): elapsed in some unit, counted from 1970, or a spreadsheet's days."""
+    """Times that are plain numbers (n,): elapsed time in some unit, time since 1970, a spreadsheet's days."""
 
     def elapsed(seconds: Floats, *said: str) -> Axis:
         return Axis(seconds, None, said, "elapsed")
@@ -86,7 +86,7 @@ def numbers(values: Floats, unit: Unit | None) -> Axis:
 
 
 def _as_clock(values: Floats) -> Floats | None:
-    """Seconds of the day of clocks such as 143005, which leap at full minutes; None of other numbers."""
+    """Seconds of the day for clocks such as 143005, which leap at full minutes; None for other numbers."""
     whole = np.floor(values)
     h, m, s = whole // 10_000, whole // 100 % 100, whole % 100
     seconds = 3600 * h + 60 * m + s + (values - whole)
@@ -99,11 +99,11 @@ def _as_clock(values: Floats) -> Floats | None:
 
 
 _SHORT_S, _REACH = 300.0, 60
-"""Logs that last less than this [s] if they count in seconds; rows whose mean step is that of the clock."""
+"""Logs are checked that are shorter than this [s] if taken as seconds; rows over which the step is a mean."""
 
 
 def _check_step(values: Floats, taken_s: float) -> None:
-    """InputError where a short log ticks evenly in minutes or hours, as by 0.08333, but not as taken."""
+    """InputError where a short log has round steps in minutes or hours (0.08333 min is 5 s), not as taken."""
     lag = min(_REACH, len(values) // 2)
     if len(values) < 2 * _REACH or float(np.ptp(values)) > _SHORT_S:
         return
@@ -118,19 +118,21 @@ def _check_step(values: Floats, taken_s: float) -> None:
 
 
 def _is_round(step_s: float) -> bool:
-    """Whether a step is one that people set: 1, 2, 2.5, 3, 4, 5, 6 or 8 times a power of ten."""
+    """Whether people would set such a step: 1, 1.5, 2, 2.5, 3, 4, 5, 6 or 8 times a power of ten."""
     digits = step_s / 10.0 ** np.floor(np.log10(step_s) + 1e-9)
     return min(abs(float(digits) / x - 1) for x in (1, 1.5, 2, 2.5, 3, 4, 5, 6, 8, 10)) < 0.002
 
 
 _LONGEST_H = 5
-"""A mow lasts no longer, and most logs last for as many minutes: beyond it, first fields are minutes."""
+"""No mow lasts more hours than this, and most logs last more minutes: beyond it, first fields are minutes."""
 
 
 def clock_only(stamps: Stamps, elapsed: bool, last_s: float | None = None, title: str = "") -> Axis:
-    """Times without a date: a clock, or the time elapsed where the title or the values say so.
+    """Times without a date: a clock, or elapsed time where the title or the values say so.
 
-    last_s : what the last of two fields counts [s], None where nothing says so; InputError where it matters
+    last_s : what the last of two fields counts [s], None where nothing says so
+
+    Raises InputError where two fields may be hours and minutes or minutes and seconds.
     """
     seconds = stamps.seconds
     notes: tuple[str, ...] = ()
@@ -147,7 +149,7 @@ def clock_only(stamps: Stamps, elapsed: bool, last_s: float | None = None, title
 
 
 def _day_first_seen(stamps: Stamps, rows: Ints) -> bool | None:
-    """Which of day and month comes first, where the dates can be read in one way only."""
+    """Whether the day comes first, where the dates can be read in one way only; else None."""
     a, b = stamps.date[:, 0], stamps.date[:, 1]
     high_a, high_b = np.flatnonzero(a > 12), np.flatnonzero(b > 12)
     if high_a.size and high_b.size:
@@ -168,16 +170,17 @@ def _day_first_seen(stamps: Stamps, rows: Ints) -> bool | None:
 
 
 def _read_both_ways(stamps: Stamps, taken: str, turned: bool) -> Note:
-    """What is said of dates that can be read both ways."""
+    """The note on dates that can be read both ways."""
     said = f"Dates such as {stamps.date_written} can be read both ways: taken as {taken}"
     return Note(f"{said} (this moves only the date of the log)", (Give("day_first", turned), " turns it"))
 
 
 def dated(stamps: Stamps, rows: Ints, day_first: bool | None, usual: bool | None = None) -> Axis:
-    """Times with a date; day_first None finds from the dates which of day and month comes first.
+    """Times with a date.
 
+    day_first : whether the day comes before the month; None finds it from the dates
     usual : the order in the meter's other files, for dates that can be read both ways
-    Raises InputError for a date that there is not.
+    Raises InputError for a date that does not exist.
     """
     a, b, c = stamps.date[:, 0], stamps.date[:, 1], stamps.date[:, 2]
     notes: list[str] = []
@@ -209,7 +212,7 @@ def dated(stamps: Stamps, rows: Ints, day_first: bool | None, usual: bool | None
         today = datetime.now()
         year = np.full_like(a, today.year if month[0] <= today.month else today.year - 1)
         notes.append(f"Dates have no year: taken as {int(year[0])}.")
-    # Each day once: a log holds few of them.
+    # Work each day out once, since a log holds few of them.
     begins = np.flatnonzero(np.concatenate(([True], (np.diff(a) | np.diff(b) | np.diff(c)) != 0)))
     lasting = np.diff(begins, append=len(a))
     year, month, day = year[begins], month[begins], day[begins]

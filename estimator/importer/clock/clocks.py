@@ -1,7 +1,7 @@
 """What the stamps of a whole file mean: one time axis in seconds from the first reading.
 
-Midnight, noon of a 12-hour clock without am and pm, summer time, restarts of the meter and several readings
-within one second are decided here, each with a sentence.
+Midnight, noon on a 12-hour clock without am and pm, summer time, restarts of the meter and several readings
+within one second are decided here, each with a note.
 """
 
 from __future__ import annotations
@@ -20,11 +20,11 @@ from estimator.importer.table.quantities import Unit
 from estimator.mends import Give
 
 _LONGEST_CATCH_UP = 6 * 3600.0
-"""Past midnight a log goes on for some hours at most (common practice)."""
+"""A log goes on past midnight for some hours at most (common practice)."""
 _SET_BACK_S = 3.5
 """A clock that is kept right from outside is set back by a few seconds at most (common practice)."""
 _MOST_ALIKE = 150
-"""Numbers that so many rows share were cut by a spreadsheet."""
+"""Where this many rows share each time, a spreadsheet has cut off digits."""
 _WILD_S = 5e10  # some 1,600 years: no clock means it
 _LONGEST_LOG_S = 366 * DAY_S  # a year: nobody mows for longer
 
@@ -33,9 +33,9 @@ _LONGEST_LOG_S = 366 * DAY_S  # a year: nobody mows for longer
 class Clock:
     """The time axis of a file.
 
-    time_s : (n,) seconds from the first reading, never going back; `order` : (n,) which row each reading was
-    started : when the log began, if the stamps say so; restarts : indices of the first readings after a
-        restart
+    time_s : (n,) seconds from the first reading, never going back; order : (n,) the row of each reading
+    started : when the log began, if the stamps say so
+    restarts : index of the first reading after each restart; step_s : usual time between readings [s]
     clock_s : time of day [s] of the first reading, where the stamps are a clock without a date
     """
 
@@ -63,7 +63,7 @@ def clock(
 ) -> Clock:
     """The time axis of the stamps of one file.
 
-    unit : unit of plain numbers as the title gives it; day_first, usual : as for `dated`
+    unit : unit of plain numbers, as the title gives it; day_first, usual : as for `dated`
     elapsed : whether the title speaks of elapsed time; last_s : as for `clock_only`
     Raises InputError where time goes back without an explanation.
     """
@@ -191,11 +191,11 @@ def _unroll(axis: Axis, rows: Ints, *, numbered: bool) -> Clock:
 
 
 _RUN_OVER_S = (60.0, 3600.0, 86400.0, 2**16 * 1e-3, 2**32 * 1e-6, 2**32 * 1e-3)
-"""After these a clock shows nothing again: a minute, hour or day; counters of ms and µs of 16 or 32 bits."""
+"""Spans after which a clock is back at zero: minute, hour and day; counters of ms and µs of 16 or 32 bits."""
 
 
 def _runs_over(t: Floats, back_at: Ints, step: float) -> float | None:
-    """After how many seconds a clock that goes on evenly begins anew, None where it does not.
+    """After how many seconds a clock that runs evenly starts again at zero, None where it does not.
 
     >>> t = np.arange(100, 250.0) % 60
     >>> _runs_over(t, np.flatnonzero(np.diff(t) < 0), 1.0)
@@ -209,13 +209,13 @@ def _runs_over(t: Floats, back_at: Ints, step: float) -> float | None:
 
 
 def _of_twelve_hours(axis: Axis, t: Floats) -> bool:
-    """Whether a clock only shows hours up to 12."""
+    """Whether a clock shows hours up to 12 only."""
     of_day = t if axis.base is None else t + (axis.base - datetime(1970, 1, 1)).total_seconds()
     return float((of_day % DAY_S).max()) < 13 * 3600
 
 
 def _summer_may_end(axis: Axis, seconds: float) -> bool:
-    """Whether clocks may be put back to this time: at night, and in spring or autumn where it is dated."""
+    """Whether clocks may be put back to this time: at night and, if a date is known, in spring or autumn."""
     if axis.kind == "clock":
         return seconds % DAY_S < 4 * 3600
     if axis.kind != "dated" or axis.base is None:

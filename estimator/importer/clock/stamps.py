@@ -1,6 +1,6 @@
-"""Clock readings taken apart: dates in any order, clocks, elapsed times, plain numbers.
+"""Time stamps taken apart: dates in any order, clocks, elapsed times, plain numbers.
 
-A stamp is first taken into its parts; what the parts mean (day or month first, midnight, summer time) is
+Here a stamp is only split into parts; what the parts mean (day or month first, midnight, summer time) is
 decided from the whole file in `clocks`.
 """
 
@@ -23,7 +23,7 @@ _TIME = (
     r"\s?(?P<half>[ap]\.?\s?m\.?)?\s?(?P<zone>Z|UTC|GMT|[+-]\d{2}(?::?\d{2})?|[A-Z]{2,4}[TZ])?"
 )
 _AFTER_DATE = _TIME.replace(":(?P<m>", "(?P<mark>[:.])(?P<m>").replace("(?::(?P<s>", "(?:(?P=mark)(?P<s>")
-"""Behind a date 9.14.07 can be nothing but a clock."""
+"""After a date, 9.14.07 can only be a clock."""
 _DAY = r"(?:[^\W\d]{2,10}\.?,?\s)?"
 _NAMED_DAY = r"(?P<name>[^\W\d]{3,10})\.?\s{1,2}(?P<a>\d{1,2})\s"
 _JOIN = r"(?:(?:\s?T\s?|[ ,;]{1,3}|\s-\s|,?\s(?:kl|um|at|à|om|alle|a las)\.?\s)" + _AFTER_DATE + r")"
@@ -76,13 +76,12 @@ def _month(name: str) -> int | None:
 class Stamps:
     """The parts of n stamps in one style.
 
-    date : (n, 3) the three date fields as written (for named months: year, month, day); zeros where there
-        are none
+    date : (n, 3) the three date fields as written (year, month, day for named months); zeros where missing
     seconds : (n,) seconds of the clock or the plain number
     zone_s : (n,) seconds east of Greenwich, nan where none is written
     short : whether the clock has only two fields (h:mm or mm:ss)
-    example : any one of them as written; day_likely_first : whether those that can be read both ways likely
-        begin with the day
+    example : one of them as written
+    day_likely_first : whether dates that can be read both ways probably begin with the day
     """
 
     style: str
@@ -117,7 +116,7 @@ _NAN = float("nan")
 
 
 def parts(text: str, style: str, decimal: str = ".") -> Parts | None:
-    """One stamp taken apart in one style, None where it does not fit.
+    """One stamp taken apart in one style, None where it does not fit that style.
 
     >>> parts("25.11.2026 09:14:07", "year last").seconds
     33247.0
@@ -141,18 +140,18 @@ def parts(text: str, style: str, decimal: str = ".") -> Parts | None:
     (a, b, c), seconds = put_together(style, told, {name: len(g[name]) for name in told}, month)
     zone = g.get("zone", "").upper()
     zone_s = 0.0 if zone in ("Z", "UTC", "GMT") else _NAN
-    if zone[:1] in ("+", "-"):  # a name such as CEST only says what clocks on the wall show
+    if zone[:1] in ("+", "-"):  # a name such as CEST only says what the clock on the wall shows
         digits = zone[1:].replace(":", "")
         zone_s = (int(digits[:2]) * 3600.0 + int(digits[2:] or 0) * 60) * (-1 if zone[0] == "-" else 1)
     return Parts(a, b, c, seconds, zone_s, "h" in g and "s" not in g and "mf" not in g)
 
 
 FIELDS = ("a", "b", "c", "days", "h", "m", "s", "f", "mf")
-"""The fields of a stamp that are numbers: those of its date, of its clock, and fractions of s or of m."""
+"""The fields of a stamp that are numbers: of its date, of its clock, and fractions of a second or minute."""
 
 
 def may_be_clock(style: str, highest: Mapping[str, int]) -> bool:
-    """Whether there are clocks with fields as high as these."""
+    """Whether a clock can have fields as high as these."""
     at = highest.get
     return at("m", 0) < 60 and at("s", 0) <= 60 and (style in CLOCKS or at("h", 0) <= 24)
 
@@ -160,10 +159,10 @@ def may_be_clock(style: str, highest: Mapping[str, int]) -> bool:
 def put_together(
     style: str, told: Mapping[str, Any], digits: Mapping[str, int], month: int
 ) -> tuple[tuple[Any, Any, Any], Any]:
-    """The three fields of the date and the seconds of the day, of one stamp or of many, (n,) each.
+    """The three date fields and the seconds of the day, of one stamp or of many (n,).
 
-    told : its fields, and half, 1 for am and 2 for pm; digits : how many each field has
-    month : of a date that names it, else 0
+    told : the fields, and half, which is 1 for am and 2 for pm; digits : how many digits each field has
+    month : the month of a date that names it, else 0
     """
     at = told.get
     hours = at("h", 0) if "half" not in told else told["h"] % 12 + 12 * (told["half"] == 2)
@@ -182,7 +181,7 @@ def _fits(text: str, style: str, decimal: str) -> bool:
 
 
 def style_of(cells: Iterable[str], decimal: str = ".") -> str | None:
-    """The style that most of a sample of stamps fits, None where fewer than half fit any.
+    """The style that fits most of a sample of stamps, None where no style fits half of them.
 
     >>> style_of(["2026-05-04T09:14:07Z"]), style_of(["9:14:07 PM"]), style_of(["0.5"]), style_of(["orchard"])
     ('year first', 'clock', 'number', None)
@@ -203,11 +202,11 @@ def style_of(cells: Iterable[str], decimal: str = ".") -> str | None:
 
 
 def _is_short_year_first(text: str) -> bool:
-    """Whether 26-07-05 may be of a logger's time with the year first, where none or a hyphen says more."""
+    """Whether a date such as 26-07-05 may begin with its year: with hyphens, or if it cannot end with it."""
     read = parts(text, "short year first")
     return read is not None and may_be_year(read.a) and (text[2] == "-" or not may_be_year(2000 + read.c))
 
 
 def may_be_year(year: int) -> bool:
-    """Whether a log may be of a year."""
+    """Whether a log may date from this year."""
     return FIRST_YEAR <= year <= datetime.now().year

@@ -1,4 +1,4 @@
-"""When a log began, where its rows hold no date: what the lines above them or the file's name say."""
+"""When a log began whose rows hold no date, by the lines above them or the name of the file."""
 
 from __future__ import annotations
 
@@ -40,12 +40,12 @@ _NOT_OF_THE_LOG = re.compile(
 _CLOCK_LINE = re.compile(r"\W*(?:\w+ )?(?:time|zeit|uhrzeit|heure|hora|tijd|ora|czas)\b", re.I)
 _NO_INSTANT = re.compile(r"interval|intervall|duration|dauer|period|rate|elapsed|sampl", re.I)
 _FIRST_YEAR = 2000
-"""Before it a logger's clock was not set."""
+"""An earlier year means that the logger's clock was not set."""
 
 
 @dataclass(frozen=True)
 class ToldStart:
-    """When a log began, and what is said about it."""
+    """When a log began, and the notes on it."""
 
     at: datetime
     notes: tuple[str, ...]
@@ -59,10 +59,10 @@ def told_start(
     usual: bool | None,
     likely: bool,
 ) -> ToldStart | None:
-    """When a log began whose rows hold no date; None where nothing says so, or two days are named.
+    """When a log began whose rows hold no date; None where nothing says so, or where two days are named.
 
-    above : the lines up to the first reading, whose date may stand beside a clock that takes none
-    name : of the file; clock_s : the time of day [s] of the first reading, None where rows count elapsed time
+    above : the lines up to the first reading, which may hold its date in a column that is not used
+    name : of the file; clock_s : time of day [s] of the first reading, None where rows count elapsed time
     day_first, usual : as for `dated`; likely : whether the log's language puts the day first
 
     >>> told_start(["Recorded 17.04.2025"], "log.csv", 36300.0, None, None, False).at
@@ -108,7 +108,7 @@ def _clock_of(line: str) -> str | None:
 def _in_line(
     line: str, day_first: bool | None, usual: bool | None, likely: bool | None
 ) -> Iterator[ToldStart]:
-    """The dates of a line, each with the time of day that stands in it; seconds since 1970 at its end."""
+    """The dates in a line, with the time of day it holds, and seconds since 1970 at its end."""
     if len(line) > 300:
         return
     clock = _OF_DAY.search(line)
@@ -131,7 +131,7 @@ def _in_line(
 
 
 def _of_name(name: str) -> ToldStart | None:
-    """The one date in a name, with its time of day if there is one."""
+    """The only date in a name, with its time of day if there is one."""
     days = set()
     for found in _NAMED.finditer(name):
         g = found.groupdict(default="0")

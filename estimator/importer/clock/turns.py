@@ -1,4 +1,4 @@
-"""Readings that come out of turn, and several under one stamp."""
+"""Readings that come out of turn, and several readings under one stamp."""
 
 from __future__ import annotations
 
@@ -9,15 +9,15 @@ import numpy as np
 from estimator.importer.arrays import Floats, Ints
 
 _COARSE = 10
-"""So many readings under one stamp, and the clock is coarser than a second."""
+"""With this many readings under one stamp, the clock is coarser than a second."""
 _REACH = 5
-"""How many rows a reading may come late: what was sent in pieces arrives almost in order."""
+"""How many rows late a reading may be: what was sent in pieces arrives almost in order."""
 
 
 def in_order(t: Floats, steps: Floats) -> Ints | None:
-    """The order (n,) in which a few rows out of turn fill exactly the holes that they left, None without.
+    """The order (n,) in which a few rows out of turn fill exactly the holes that they left, else None.
 
-    t : (n,) times as the rows tell them; steps : (n - 1,) between them
+    t : (n,) times in the order of the rows; steps : (n - 1,) the steps between them
 
     >>> t = np.concatenate((np.arange(30.0), [31.0, 30.0], np.arange(32.0, 60.0)))
     >>> in_order(t, np.diff(t))[29:33].tolist()
@@ -40,14 +40,14 @@ def in_order(t: Floats, steps: Floats) -> Ints | None:
 
 @dataclass(frozen=True)
 class Spread:
-    """Times [s] after spreading, and what was said about it."""
+    """Times [s] after spreading, and the notes on it."""
 
     time_s: Floats
     notes: tuple[str, ...]
 
 
 def spread_repeats(t: Floats) -> Spread:
-    """Readings with the same stamp spread evenly until the next stamp (t: (n,) seconds, never going back).
+    """Spread readings with the same stamp evenly until the next stamp; t : (n,) seconds, never going back.
 
     >>> spread_repeats(np.array([0.0, 0.0, 1.0, 1.0, 2.0])).time_s.tolist()
     [0.0, 0.5, 1.0, 1.5, 2.0]
@@ -70,7 +70,7 @@ def spread_repeats(t: Floats) -> Spread:
     room = np.minimum(np.concatenate((gaps, [resolution])), resolution)
     room[:-1][stalled[:-1]] = gaps[stalled[:-1]]
     late = 0.0
-    if resolution > 1:  # a log begins and ends amid its first and its last minute
+    if resolution > 1:  # a log begins and ends in the middle of its first and last stamp
         room[[0, -1]] *= np.minimum(1.0, counts[[0, -1]] / usual)
         late = resolution - float(room[0])
     within = np.arange(len(t)) - np.repeat(starts, counts)

@@ -1,1 +1,1 @@
-"""How a table is laid out: where its readings stand, which column is what, and why it is not understood."""
+"""How a table is laid out: where its readings are, which column is what, and why it is not understood."""

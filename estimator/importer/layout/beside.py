@@ -1,4 +1,4 @@
-"""What lines beside a table say of it: the time between rows, how long a tick is, what its channels are."""
+"""What lines around a table say about it: the time between rows, the length of a tick, its channels."""
 
 from __future__ import annotations
 
@@ -20,7 +20,7 @@ _INTERVAL = re.compile(
 
 
 def told_interval_s(lines: Sequence[str | list[str]]) -> float | None:
-    """The time between rows [s] that lines beside the table tell; None where none does, or several differ.
+    """The time between rows [s] by the lines around the table; None where none says it, or they differ.
 
     >>> told_interval_s(["# one reading every 60 s", "volts;amps"]), told_interval_s(["volts;amps"])
     (60.0, None)
@@ -43,14 +43,14 @@ def told_interval_s(lines: Sequence[str | list[str]]) -> float | None:
 
 
 TICKS = re.compile(r"\bticks?\b")
-"""Times that count what only whoever wrote the logger knows."""
+"""A unit of time that only the logger's maker knows."""
 _TICK = re.compile(
     r"\btick\w*\W{0,4}(?:is |are |every |of )?(\d+(?:[.,]\d+)?)\s*(ms|us|µs|s)\b", re.IGNORECASE
 )
 
 
 def with_told_ticks(layout: Layout, lines: Sequence[str | list[str]]) -> Layout:
-    """How long a tick is, where a line says so."""
+    """The layout with the length of a tick, where a line says it."""
     texts = (line if isinstance(line, str) else " ".join(line) for line in lines[: layout.first_row])
     hit = next((hit for text in texts if (hit := _TICK.search(text))), None)
     if hit is None or (unit := unit_of(hit.group(2))) is None:
@@ -68,7 +68,7 @@ _LEGEND = re.compile(
 def with_legend(
     meanings: list[Meaning | None], titles: Sequence[str], above: Sequence[str | list[str]]
 ) -> list[Meaning | None]:
-    """What lines above a table say of its channels: "Channel A: DC V"."""
+    """The meanings, with what lines above the table say about its channels, such as "Channel A: DC V"."""
     legend: dict[str, Meaning] = {}
     for line in above[-100:]:
         found = _LEGEND.fullmatch((line if isinstance(line, str) else " ".join(line)).strip())

@@ -1,4 +1,4 @@
-"""Which column of a table is what, by its titles and a sample of its rows, and whether the rows fit that."""
+"""Which column of a table is what, by its titles and a sample of its rows, and whether the rows fit."""
 
 from __future__ import annotations
 
@@ -23,9 +23,9 @@ def choose(
     delimiter: str | None,
     choices: Choices,
 ) -> Layout | None:
-    """Which column is time, current, voltage and so on, from the meanings of the titles and a few lines.
+    """Which column is time, current, voltage and so on, by the meanings of the titles and some lines.
 
-    None where there is no time, or neither current nor voltage among them.
+    None where there is no time, or nothing that is measured.
     """
     decimal, every_s = choices.get("decimal"), choices.get("interval_s")
     meanings = [m or _unit_by_cells(k, meanings, sample) for k, m in enumerate(meanings)]
@@ -67,7 +67,7 @@ def choose(
     free_k = set(range(len(titles))) - set(telling)
     counts = next((k for k in sorted(free_k) if _counts(sample, k)), None)
     if every_s and counts is not None:
-        # Rows that were lost leave a gap in their numbers.
+        # Lost rows leave a gap in the row numbers.
         time, every_s = Column(counts, q.TIME, Unit(q.TIME, every_s), titles[counts]), None
     elif every_s is None:
         time_k, date_k, found_style = _stamp_columns(times, dates, sample, mark)
@@ -90,7 +90,7 @@ def choose(
 
 
 def passed_over(layout: Layout) -> list[str]:
-    """Sentences that say which columns were not taken where several measure the same."""
+    """Sentences that say which columns were not used where several measure the same."""
     said = []
     taken = {c.quantity: c for c in layout.measured} | {q.TIME: layout.time}
     for quantity, column in taken.items():
@@ -185,7 +185,7 @@ def checked(
     delimiter: str | None,
     choices: Choices,
 ) -> Found | None:
-    """The layout that these meanings give the lines from `after` on, None where those lines do not fit it."""
+    """The layout that these meanings give to the lines from `after` on, None where they do not fit it."""
     sample: list[list[str]] = []
     first_row = 0
     for k in range(after, min(len(lines), after + 400)):

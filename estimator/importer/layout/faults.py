@@ -1,4 +1,4 @@
-"""Why a table is not understood, or is none of readings: too wide, summed up, its clock in parts."""
+"""Why a table is not understood, or does not hold readings: too wide, summed up, its clock in parts."""
 
 from __future__ import annotations
 
@@ -16,11 +16,11 @@ from estimator.mends import Give, Mend
 
 
 class NoReadings(InputError):
-    """The table is understood, and what it holds are no readings of one pack."""
+    """The table is understood, but what it holds are not the readings of one pack."""
 
 
 _MOST_COLUMNS = 5000
-"""No table of readings has so many; bounds the work."""
+"""No table of readings has this many; bounds the work."""
 
 
 def unrecognised(lines: Sequence[str | list[str]], columns: Mapping[str, str | int] | None) -> InputError:
@@ -79,7 +79,7 @@ def _first_misfit(lines: Sequence[str | list[str]], k: int, delimiter: str) -> t
 
 
 def check_width(lines: Sequence[str | list[str]]) -> None:
-    """InputError for more columns than any logger has, before each of their cells is asked what it means."""
+    """InputError for more columns than any logger has, before the meaning of each cell is looked for."""
     for k, line in enumerate(lines[:200], start=1):
         marks = [line.count(d) for d in DELIMITERS if d != " "] if isinstance(line, str) else [len(line) - 1]
         if max(marks) >= _MOST_COLUMNS:
@@ -109,13 +109,13 @@ def check_split_time(lines: Sequence[str | list[str]], layout: Layout) -> None:
 _ID = re.compile(
     r"\bid\b|device|gerat|pack|batt|akku|module?|unit|node|address|adresse|channel|kanal|canal|slave|string"
 )
-_MOST_IN_TURN = 16  # packs that write rows into one file by turns; bounds the search
+_MOST_IN_TURN = 16  # packs that write rows into one file in turn; bounds the search
 
 
 def check_in_turn(lines: Sequence[str | list[str]], layout: Layout) -> None:
-    """InputError where the rows of several packs or meters take turns, as a column of names tells.
+    """InputError where the rows of several packs or meters take turns, as a column of names shows.
 
-    The column is titled as a name, or as many rows share every stamp as it holds words.
+    The title of the column says that it holds names, or each stamp has as many rows as there are names.
     """
     rows = [cells_of(line, layout.delimiter) for line in lines[layout.first_row - 1 : layout.first_row + 199]]
     stamps = [layout.stamp(cells) for cells in rows]
@@ -135,7 +135,7 @@ def check_in_turn(lines: Sequence[str | list[str]], layout: Layout) -> None:
             told = {c.index for c in layout.measured if c.index < len(cells) and cells[c.index].strip()}
             held.setdefault(cells[k].strip(), set()).update(told)
         if len(set.union(*held.values())) == sum(map(len, held.values())):
-            continue  # each brings something else: one meter of amps, one of volts
+            continue  # each measures something else: one meter amps, the other volts
         same = sum(a == b for a, b in zip(names, names[n:], strict=False))
         if len(set(names[:n])) == n and same >= 0.95 * (len(names) - n):
             raise NoReadings(
@@ -149,7 +149,7 @@ _CYCLE = re.compile(r"\bcycles?\b|zyklus|ciclo|cyclus")
 
 
 def check_summary(lines: Sequence[str | list[str]], layout: Layout) -> None:
-    """InputError where each row sums up a whole cycle: sums and means are no readings."""
+    """InputError where each row sums up a whole cycle: sums and means are not readings."""
     rows = [cells_of(line, layout.delimiter) for line in lines[layout.first_row - 1 : layout.first_row + 59]]
     for k, title in enumerate(layout.titles):
         if not _CYCLE.search(plain(title)):

@@ -14,8 +14,10 @@ DELIMITERS = ("\t", ";", "|", ",", " ")
 
 @dataclass(frozen=True)
 class Column:
-    """One column that is used: its place from 0, what it measures (None: a unit column says), its unit and
-    title."""
+    """One column that is used: its place from 0, what it measures, its unit and title.
+
+    unit_index : place of the column that gives the unit, where there is one
+    """
 
     index: int
     quantity: str
@@ -28,11 +30,10 @@ class Column:
 class Layout:
     """How a table is laid out.
 
-    delimiter : None where the cells are already apart (spreadsheets); header_row : line of the titles from
-        1, 0 without
-    first_row : line of the first reading; time, date : columns of the stamps; measured : the other used
-        columns
-    style : style of the stamps; titles : the cells of the title line; meanings : what each title means
+    delimiter : None where the cells are already separate (spreadsheets)
+    header_row, first_row : lines of the titles (0 without) and of the first reading, from 1
+    time, date : columns of the stamps; measured : the other columns that are used
+    style : style of the stamps; titles : cells of the title line; meanings : what each title means
     every_s : time between rows [s] where the table has no clock
     """
 
@@ -51,16 +52,16 @@ class Layout:
 
     @property
     def unit_columns(self) -> bool:
-        """Whether a column of units goes with a column of values."""
+        """Whether a column of values has a column of units."""
         return any(c.unit_index is not None for c in self.measured)
 
     @property
     def signature(self) -> str:
-        """What the meter's files are known by next time."""
+        """The titles, by which files of the same meter are known again."""
         return "|".join(plain(t) for t in self.titles) if self.titles else ""
 
     def stamp(self, cells: Sequence[str]) -> str:
-        """The stamp of a row, date and clock joined."""
+        """The stamp of a row: its date and clock joined."""
         if self.every_s is not None:
             return ""
         time = cells[self.time.index] if self.time.index < len(cells) else ""
@@ -89,7 +90,7 @@ def split(line: str, delimiter: str) -> list[str]:
 
 
 def cells_of(line: str | list[str], delimiter: str | None) -> list[str]:
-    """The cells of a line, which a spreadsheet has split already.
+    """The cells of a line; those of a spreadsheet are already split.
 
     >>> cells_of("1;2", ";"), cells_of(["1", "2"], None)
     (['1', '2'], ['1', '2'])

@@ -19,7 +19,7 @@ _CHOICES = (q.TIME, q.DATE, q.CURRENT, q.VOLTAGE, q.POWER, q.TEMPERATURE)
 
 
 def named_layout(lines: Sequence[str | list[str]], delimiter: str | None, choices: Choices) -> Found | None:
-    """The layout with the columns that the user named; what they did not name is still known by its title."""
+    """The layout with the columns that the user named; other columns are still known by their titles."""
     columns = choices.get("columns") or {}
     for key in columns:
         if key not in _CHOICES:
@@ -55,7 +55,7 @@ def _check_named(
     units: Mapping[str, Unit | None],
     row: int,
 ) -> None:
-    """InputError where the title of a named column says that it is something else; a unit overrules it."""
+    """InputError where the title of a named column contradicts the user; giving a unit overrules it."""
     for key, at in places.items():
         own = told[at]
         # A single letter says too little to contradict the user.
@@ -82,13 +82,13 @@ _IN_BRACKETS = re.compile(r"(.*?)\s*\[([^\[\]]{1,16})\]")
 
 
 def place(cells: Sequence[str], value: str | int) -> tuple[int | None, Unit | None]:
-    """Where in a line the column stands that was named, by title or number from 1, and the unit given for it.
+    """The place of the column named by its title or its number from 1, and the unit given for it.
 
     >>> place(["Strom [mA]", "U"], "2[mV]")[0], place(["Strom [mA]", "U"], "Strom [mA]")
     (1, (0, None))
     """
     plains, text = [plain(c) for c in cells], str(value).strip()
-    if not text.isdigit() and plain(text) in plains:  # a title may hold brackets itself
+    if not text.isdigit() and plain(text) in plains:  # a title may itself hold brackets
         return plains.index(plain(text)), None
     found = _IN_BRACKETS.fullmatch(text)
     base, given = found.groups() if found else (text, "")
@@ -102,7 +102,7 @@ def place(cells: Sequence[str], value: str | int) -> tuple[int | None, Unit | No
 
 
 def _given_unit(text: str) -> Unit | None:
-    """A unit as the user gives it: of time so many of one as well, such as 20 ms a tick."""
+    """A unit as the user gives it; for time also a multiple of one, such as 20 ms for a tick."""
     many = re.fullmatch(r"(\d+(?:\.\d+)?)\s*(\D+)", text)
     one = unit_of(many.group(2)) if many else None
     if many and one is not None and one.quantity == q.TIME and float(many.group(1)) > 0:

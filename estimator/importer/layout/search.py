@@ -1,4 +1,4 @@
-"""Where in a table the readings stand: preambles, titles, unit lines, tables without titles."""
+"""Where in a table the readings are: preambles, titles, unit lines, tables without titles."""
 
 from __future__ import annotations
 
@@ -25,18 +25,18 @@ from estimator.importer.table.quantities import plain, unit_of
 from estimator.importer.table.titles import Meaning, may_be_titles, meaning
 
 _MOST_PREAMBLE = 20_000
-"""Lines before the titles; bounds the work."""
+"""Most lines before the titles; bounds the work."""
 _MOST_LEGEND = 300
-"""Lines after which no legend ends; bounds the work."""
+"""Most lines above titles that are searched for a legend; bounds the work."""
 _LONG_LINE, _MOST_WIDE = 5000, 50
-"""Only the first of very long lines are asked what they mean: of titles there is one."""
+"""Of lines longer than this only the first few can be titles; bounds the work."""
 
 
 def find_layout(lines: Sequence[str | list[str]], choices: Choices) -> Layout:
     """The layout of a table from its first lines (texts, or lists of cells for spreadsheets).
 
-    choices : what the user decided of columns, decimal mark and interval; comments are looked through for the
-        time between rows where there is neither a clock nor an interval
+    choices : what the user decided about columns, decimal mark and interval; where there is neither a clock
+        nor an interval, the time between rows is looked for in the other lines
     Raises InputError where no columns can be recognised.
 
     >>> layout = find_layout(["Zeit;Strom (mA);Spannung", "0;1200,5;53,1", "1;1300,0;53,0"], {})
@@ -92,7 +92,7 @@ def _titled(lines: Sequence[str | list[str]], delimiter: str | None, choices: Ch
             cells[0] = cells[0].lstrip("#/ ")
             below = cells_of(lines[k + 1], delimiter) if k + 1 < len(lines) else []
             if not cells[0] and len(below) == len(cells) - 1:
-                del cells[0]  # a sign before the titles, apart from them
+                del cells[0]  # the comment sign stood apart from the titles
         if not may_be_titles(cells):
             continue
         meanings = [meaning(c) for c in cells]
@@ -106,7 +106,7 @@ def _titled(lines: Sequence[str | list[str]], delimiter: str | None, choices: Ch
         units = [c.strip() for c in cells_of(lines[after], delimiter)] if after < len(lines) else []
         if _is_unit_row(units):
             if delimiter == " " and len(units) < len(cells):
-                continue  # printed: under which titles the units stand only their places tell
+                continue  # printed: only their places would show which title each unit belongs to
             groups: Iterator[str] = itertools.accumulate(cells, lambda last, title: title or last)
             pairs = itertools.zip_longest(cells, groups, units[: len(cells)])
             cells = [title or (f"{group} [{unit}]" if unit else "") for title, group, unit in pairs]
@@ -136,7 +136,7 @@ _DATED = tuple(style for style in STYLES if style != "compact")
 def _with_stamps(
     meanings: list[Meaning | None], titles: Sequence[str], rows: Sequence[Sequence[str]]
 ) -> list[Meaning | None]:
-    """Where no title says time, the column under an unknown title whose cells are all dates or clocks."""
+    """The meanings where no title says time: the column of an unknown title with dates or clocks is time."""
     dates = [k for k, m in enumerate(meanings) if m and m.quantity == q.DATE]
     if any(style_of([row[k] for row in rows if k < len(row)]) for k in dates):
         return meanings

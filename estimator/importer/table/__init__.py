@@ -1,1 +1,1 @@
-"""From bytes to titled columns: encoding, delimiter, layout, numbers, quantities and units."""
+"""From bytes to titled columns: encoding, delimiter, numbers, quantities and units."""

@@ -1,4 +1,4 @@
-"""What the measured cells of one row hold: quantity, value and unit, or that the range ended."""
+"""What the measured cells of one row hold: quantity, value and unit, or an overload."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ _FUNCTION = re.compile(r"^(?:[da]c)?\s*([mµμuk]?[avw])\s*(?:[da]c)?$", re.IGNO
 
 
 def read_cells(cells: list[str], row: int, layout: Layout, units: dict[str, set[float]]) -> dict[str, float]:
-    """What the measured cells of one row hold, in A, V, W or °C; infinite where the meter's range ended."""
+    """What the measured cells of one row hold, in A, V, W or °C; infinite for an overload of the meter."""
     values: dict[str, float] = {}
     for column in layout.measured:
         text = cells[column.index] if column.index < len(cells) else ""
@@ -65,7 +65,7 @@ def _function_unit(text: str) -> Unit | None:
 
 
 def is_other(text: str) -> bool:
-    """Whether a cell names no unit, or one of a quantity that is not wanted, such as ohms.
+    """Whether a cell names no unit, or the unit of a quantity that is not used, such as ohms.
 
     >>> is_other("ohm"), is_other("V")
     (True, False)
@@ -77,9 +77,9 @@ def is_other(text: str) -> bool:
 def what_is(
     quantity: str, title_unit: Unit | None, cell_unit: Unit | None, unit_index: int | None, cells: list[str]
 ) -> tuple[str | None, Unit | None]:
-    """Which quantity a cell holds and in which unit, from its title, its own unit or the unit's own column.
+    """Which quantity a cell holds, and in which unit, by its title, its own unit or the column of units.
 
-    None where the unit is that of another quantity.
+    None where the unit belongs to another quantity.
     """
     unit = cell_unit or title_unit
     if unit_index is not None and cell_unit is None:

@@ -1,4 +1,4 @@
-"""From bytes to lines of text or rows of cells: gzip, encodings, spreadsheets; always in bounded memory."""
+"""From bytes to lines of text or rows of cells: archives, encodings, spreadsheets; memory is bounded."""
 
 from __future__ import annotations
 
@@ -17,12 +17,12 @@ from typing import Any
 from estimator.errors import InputError
 
 MAX_BYTES = 1_000_000_000
-"""A year of readings each second takes less."""
-_MOST_COLUMNS, _MOST_EMPTY = 1000, 5000  # columns that are read, empty rows that end a sheet; bound the work
+"""Bytes; a year of readings each second takes less."""
+_MOST_COLUMNS, _MOST_EMPTY = 1000, 5000  # columns that are read; empty rows that end a sheet; bound the work
 _MOST_CELLS = 600_000
-"""Bounds the time that a spreadsheet takes: a million cells took 19 s on a busy machine."""
+"""Bounds the time for a spreadsheet: a million cells took 19 s on a busy machine."""
 _LONGEST_LINE = 1 << 20
-"""A line of readings has hundreds of letters, not a million."""
+"""Bytes; a line of readings has hundreds, not a million."""
 _BOMS = (
     (codecs.BOM_UTF8, "utf-8"),
     (codecs.BOM_UTF32_LE, "utf-32"),
@@ -38,7 +38,7 @@ _ELSEWHERE = (
     ("cp1251", "(?i)напряжение|ток\\b|время"),
     ("cp1250", "(?i)napięcie|prąd|napětí|čas\\b|feszültség|áramerősség"),
 )
-"""Encodings of text that is neither Unicode nor Western, and words of titles that only they bring out."""
+"""Encodings of text that is neither Unicode nor Western, and words of titles that only they decode to."""
 _FOREIGN = (
     (b"%PDF", "a PDF"),
     (b"\xd0\xcf\x11\xe0", "an old spreadsheet (.xls)"),
@@ -56,7 +56,7 @@ _PACKED = ((b"\x1f\x8b", "gzip", gzip.open), (b"BZh", "bzip2", bz2.open))
 def unpack(data: bytes, max_bytes: int = MAX_BYTES) -> bytes:
     """The content of a file, decompressed where it is gzip, bzip2 or the only file in a zip.
 
-    Refused when larger than `max_bytes` [bytes].
+    Raises InputError where it is larger than `max_bytes` [bytes].
 
     >>> import gzip
     >>> unpack(gzip.compress(b"time_s"))
@@ -81,7 +81,7 @@ def unpack(data: bytes, max_bytes: int = MAX_BYTES) -> bytes:
 
 
 def _only_one_in(data: bytes, max_bytes: int) -> bytes:
-    """The one file in a zip archive; a spreadsheet, which is such an archive, as it is."""
+    """The only file in a zip archive; a spreadsheet, which is such an archive too, stays as it is."""
     try:
         with zipfile.ZipFile(io.BytesIO(data)) as archive:
             if "[Content_Types].xml" in archive.namelist():
@@ -108,7 +108,7 @@ def _refuse_large(size: int, max_bytes: int) -> None:
 
 
 def encoding_of(data: bytes) -> str:
-    """The encoding of a text: by its byte order mark, by the zeros of UTF-16, else UTF-8 or Latin-1 (cp1252).
+    """The encoding of a text: by its byte order mark or the zeros of UTF-16, else UTF-8, by words, or cp1252.
 
     >>> encoding_of("µA".encode("cp1252")), encoding_of("A".encode("utf-16")), encoding_of("µ".encode())
     ('cp1252', 'utf-16', 'utf-8')
@@ -128,7 +128,7 @@ def encoding_of(data: bytes) -> str:
     except UnicodeDecodeError as e:
         if e.start >= len(data) - 3 and e.reason == "unexpected end of data":
             return "utf-8"
-        # Only where words of a title come out is it text of that kind: almost every byte is a letter in all.
+        # Nearly every byte is a letter in each of them, so only known words of titles show which one it is.
         return next((x for x, words in _ELSEWHERE if re.search(words, head.decode(x, "ignore"))), "cp1252")
     return "utf-8"
 
@@ -149,7 +149,7 @@ def as_utf8(data: bytes) -> tuple[bytes, str]:
             raise InputError("is not text", mend="export the readings as .csv") from None
     if not data.isascii():
         data = _plain_digits(data)
-    # A logger that loses its supply leaves the rest of its block empty; some fill up every record.
+    # A logger that loses its supply leaves the rest of its block empty; some pad every record with zeros.
     data = re.sub(rb"(?<=\n)\x00+", b"", data.rstrip(b"\x00"))
     if b"\x00" in data:
         if data.count(b"\x00") > 0.02 * len(data):
@@ -162,7 +162,7 @@ def as_utf8(data: bytes) -> tuple[bytes, str]:
 
 
 def _plain_digits(data: bytes) -> bytes:
-    """Digits and decimal marks of other scripts as those of Latin."""
+    """Digits and decimal marks of other scripts turned into plain ones."""
     head = data[:4096].decode("utf-8", "replace")
     if not any(letter.isdecimal() and not letter.isascii() for letter in head):
         return data
@@ -191,8 +191,8 @@ def _cell_text(value: object) -> str:
 
 
 def _sheet_rows(sheet: Any, most: int) -> list[list[str]]:
-    """The rows of a sheet; cells are counted while they are read, since a small file may hold billions."""
-    # The size that a sheet says it has is that of its furthest cell, however alone it stands.
+    """The rows of a sheet; cells are counted while reading, since a small file may hold billions."""
+    # The size that a sheet states reaches to its furthest cell, even if that stands alone.
     sheet.reset_dimensions()
     rows: list[list[str]] = []
     empty = cells = 0
@@ -216,8 +216,7 @@ def _sheet_rows(sheet: Any, most: int) -> list[list[str]]:
 def spreadsheet_rows(data: bytes, max_bytes: int = MAX_BYTES) -> Iterator[tuple[str, list[list[str]]]]:
     """Name and rows of each sheet of an .xlsx file as texts, sheet after sheet.
 
-    Needs openpyxl (the extra `xlsx`); a file that unpacks to more than `max_bytes` [bytes] is refused
-    unopened.
+    Needs openpyxl (the extra `xlsx`); a file that unpacks to more than `max_bytes` is refused unopened.
     """
     mend = "save it as .csv"
     try:
@@ -237,5 +236,5 @@ def spreadsheet_rows(data: bytes, max_bytes: int = MAX_BYTES) -> Iterator[tuple[
     except InputError:
         raise
     except Exception:
-        # openpyxl raises whatever its XML reader meets: KeyError, ValueError, ParseError, ...
+        # openpyxl lets any error of its XML reader through: KeyError, ValueError, ParseError, ...
         raise InputError("is a damaged spreadsheet", mend=mend) from None

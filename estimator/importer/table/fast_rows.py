@@ -1,4 +1,4 @@
-"""The readings of a big regular table at one go; None where the careful way is needed."""
+"""The readings of a big regular table all at once; None where they must be read row by row."""
 
 from __future__ import annotations
 
@@ -25,16 +25,17 @@ _MARKERS = [
     "nan", "NaN", "NA", "N/A",
 ]  # fmt: skip
 SMALL = 1 << 20
-"""Fewer bytes than these are taken apart before pandas is loaded."""
+"""Up to this many bytes are read without pandas, which is slow to load."""
 _SPARE = 4
-"""Letters that a number may be longer than the longest so far."""
+"""Letters by which a stamp may be longer than the first one."""
 
 
 def read_fast(data: bytes, layout: Layout, max_rows: int | None = None) -> RawTable | None:
-    """Read a table of regular rows with the C parser.
+    """Read a table of regular rows all at once.
 
-    data : UTF-8 with plain line feeds. Returns None for anything irregular: units beside values, repeated
-        titles, blank lines, stamps of changing length.
+    data : UTF-8 with plain line feeds
+
+    None for anything irregular: units beside values, repeated titles, blank lines, stamps of changing length.
     """
     if layout.delimiter in (None, " ") or any(
         c.unit_index is not None or c.quantity == q.VALUE for c in layout.measured
@@ -113,13 +114,13 @@ def _offset(data: bytes, row: int) -> int | None:
 
 
 def _parse(data: bytes, start: int, end: int, layout: Layout, types: dict[int, Any]) -> Parsed | None:
-    """Columns (n,) of the types asked for; None where a line does not fit them."""
+    """Columns (n,) of the given types; None where a line does not fit them."""
     if end - start <= SMALL and (few := _parse_plain(data[start:end], layout, types)) is not None:
         return few
     import pandas as pd
 
     columns = sorted(types)
-    held = io.BytesIO(data)  # which copies nothing
+    held = io.BytesIO(data)  # without a copy
     held.seek(start)
     with warnings.catch_warnings():
         warnings.simplefilter("error")
@@ -144,7 +145,7 @@ def _parse(data: bytes, start: int, end: int, layout: Layout, types: dict[int, A
 
 
 def _parse_plain(lines: bytes, layout: Layout, types: dict[int, Any]) -> Parsed | None:
-    """The same where every line has as many cells, none quoted, and every number is plain digits."""
+    """The same without pandas; None unless all lines have as many cells, unquoted, with plain numbers."""
     comma = (layout.delimiter or ",").encode()
     rows = [line.split(comma) for line in lines.split(b"\n")]
     if b'"' in lines or any(len(row) != len(rows[0]) for row in rows) or max(types) >= len(rows[0]):

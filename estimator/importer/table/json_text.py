@@ -1,4 +1,4 @@
-"""JSON as a table: an object a line, or one document that holds readings or columns of them."""
+"""JSON as a table: one object a line, or one document that holds readings or columns of them."""
 
 from __future__ import annotations
 
@@ -20,7 +20,7 @@ def is_json(line: str) -> bool:
 
 
 def from_json(lines: Sequence[str]) -> Rows:
-    """One reading a line; an empty row for a line that holds none.
+    """A table of lines with one reading each; a line without a reading gives an empty row.
 
     >>> from_json(['{"t": 0, "bat": {"u": 52.1}}', '{"t": 1, "bat": {"u": 52.0}}'])
     [['t', 'bat u'], ['0', '52.1'], ['1', '52.0']]
@@ -45,7 +45,7 @@ def _flat(told: dict[str, object], above: str, deep: int) -> Iterator[tuple[str,
 
 
 def from_document(lines: Sequence[str]) -> Rows:
-    """A whole JSON text: a list of readings, columns of equal length, or titles beside a list of rows.
+    """A table from one JSON document: a list of readings, columns of equal length, or titles and rows.
 
     >>> from_document(['{"columns": ["t", "u"], "data": [[0, 52.1], [1, 52.0]]}'])
     [['t', 'u'], ['0', '52.1'], ['1', '52.0']]
@@ -87,7 +87,7 @@ def _tables_in(told: object, deep: int) -> Iterator[Rows]:
 
 
 def _points(series: Sequence[dict[str, object]]) -> Iterator[list[str]]:
-    """One measurement a row, of series that each hold their names and a list of pairs."""
+    """One measurement a row, from series that each hold their names and a list of pairs."""
     for one in series:
         words = [x for x in one.values() if isinstance(x, str)]
         pairs = [x for x in one.values() if isinstance(x, list) and all(isinstance(p, list) for p in x)]
@@ -95,7 +95,7 @@ def _points(series: Sequence[dict[str, object]]) -> Iterator[list[str]]:
 
 
 def below_titles(found: Sequence[dict[str, str]]) -> Rows:
-    """One row a line under all names that most of the lines have; empty where lines have little in common.
+    """A table of readings below the names that more than a few lines have; empty without two such names.
 
     >>> below_titles([{"t": "0", "u": "52.1"}, {}, {"t": "1", "u": "52.0"}])
     [['t', 'u'], ['0', '52.1'], [], ['1', '52.0']]

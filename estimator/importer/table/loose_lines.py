@@ -1,7 +1,7 @@
-"""Lines that are no table, turned into one: JSON, name=number, numbers with units, one measurement a line.
+"""Lines that are not a table turned into one: JSON, name=number, numbers with units, one measurement a line.
 
-Every form is read as names, numbers and units in whatever punctuation, and put below titles such as "u [V]";
-what those titles mean is then decided as for any other table.
+Every form is read as names, numbers and units, whatever the punctuation, and put below titles such as "u
+[V]". What those titles mean is then decided as for any other table.
 """
 
 from __future__ import annotations
@@ -23,10 +23,10 @@ from estimator.importer.table.quantities import unit_of
 from estimator.importer.table.titles import meaning
 
 _LONGEST_LINE = 4000
-"""Bounds the work of the patterns."""
+"""Letters; bounds the work of the patterns."""
 _SAMPLE = 60
-"""Lines that show the form of all."""
-_MOST_LYING = 60  # no table that lies on its side has more rows; bounds the work
+"""Lines from which the form of all is known."""
+_MOST_LYING = 60  # no table with one quantity a row has more rows; bounds the work
 _NUMBER = r"[-+]?(?:\d+(?:[.,]\d+)?|[.,]\d+)(?:e[-+]?\d+)?"
 _PAIR = re.compile(
     r"(?P<name>[^\W\d][\w./-]*(?: [^\W\d][\w./-]*)?)[\"']?\s*[=:]\s*[\"']?"
@@ -46,7 +46,7 @@ _JOINED = "One measurement per line: lines of one instant are joined."
 
 
 def loosened(lines: Sequence[str]) -> Iterator[tuple[str, Rows]]:
-    """The lines as tables with titles, in every form that fits them: a sentence on the form, and the rows.
+    """The lines as tables with titles, one for every form that fits: a sentence on the form, and the rows.
 
     >>> [(said, rows[:2]) for said, rows in loosened(["t=0s u=53.6V i=0.5A", "t=1s u=53.5V i=4.0A"] * 3)][0]
     ('Lines of names and numbers.', [['t [s]', 'u [V]', 'i [A]'], ['0', '53.6', '0.5']])
@@ -96,13 +96,13 @@ def _is_quoted(line: str) -> bool:
 
 
 def _entries(pattern: re.Pattern[str], line: str) -> list[re.Match[str]]:
-    """What a pattern finds in a line, if it finds two or more."""
+    """The matches of a pattern in a line, if there are two or more."""
     found = list(pattern.finditer(line)) if len(line) < _LONGEST_LINE else []
     return found if len(found) >= 2 else []
 
 
 def _turned(lines: Sequence[str]) -> Rows:
-    """A table whose quantities stand below each other, each with its readings in one line."""
+    """A table that has each quantity with its readings in one line, turned."""
     filled = [line for line in lines[: _MOST_LYING + 1] if line.strip()]
     if not 2 <= len(filled) <= _MOST_LYING or len(filled) < sum(bool(x.strip()) for x in lines):
         return []
@@ -125,7 +125,7 @@ def _from_quoted(lines: Sequence[str]) -> Rows:
 
 
 def _from_entries(pattern: re.Pattern[str], lines: Sequence[str]) -> Rows:
-    """One reading a line; values without a name are known by their unit."""
+    """A table of lines with one reading each; values without a name are known by their unit."""
     found = []
     for line in lines:
         row: dict[str, str] = {}
@@ -145,9 +145,9 @@ def _from_entries(pattern: re.Pattern[str], lines: Sequence[str]) -> Rows:
 
 
 def stacked(lines: Sequence[str]) -> Rows:
-    """Lines that hold one name and value each, below titles: a reading begins where a name comes again.
+    """A table of lines with one name and value each: a new reading begins where a name comes again.
 
-    Empty where the lines are no such thing. The first stamp before a name of a reading counts.
+    Empty where the lines are not like that. Of the stamps in a reading the first counts.
 
     >>> stacked(["10:00:00 -> U: 52.1 V", "10:00:00 -> I: 9 A", "10:00:05 -> U: 52 V", "10:00:05 -> I: 8 A"])
     [['time', 'U', 'I'], ['10:00:00', '52.1 V', '9 A'], ['10:00:05', '52 V', '8 A']]
@@ -166,7 +166,7 @@ def stacked(lines: Sequence[str]) -> Rows:
 
 
 def _alone(line: str) -> tuple[str, str, str] | None:
-    """Stamp, name and value of a line that holds no more than these."""
+    """Stamp, name and value of a line that holds nothing else."""
     found = _ALONE.fullmatch(line.strip()) if len(line) < 200 else None
     if found is None:
         return None
@@ -179,7 +179,7 @@ def _alone(line: str) -> tuple[str, str, str] | None:
 
 
 def _stamp_in(text: str) -> str:
-    """The stamp with which the part of a line before or after its numbers begins."""
+    """The stamp at the beginning of a part of a line, before or after its numbers."""
     words = re.sub(r"^\W*\w+=", "", _ARROWS.sub("", text)).split()
     shorter = (
         " ".join(words[:n]).strip('[](),;|" ') for n in (len(words), *range(min(len(words) - 1, 5), 0, -1))
@@ -188,12 +188,12 @@ def _stamp_in(text: str) -> str:
 
 
 def _pivoted(lines: Sequence[str], delimiter: str) -> Rows:
-    """Lines of stamp, name and value, in any order, joined where they have one stamp."""
+    """A table of lines with a stamp, a name and a value, in any order, joined by their stamps."""
     lines = [line for line in lines if not line.startswith("#")]
-    # Some exports hold one name after the other: the whole file must be looked at to meet them all.
+    # Some exports hold one name after the other, so only the whole file shows all names.
     if len(lines) < 6:
         return []
-    # An even stride would meet one name only where names take turns.
+    # Where names take turns, an even stride could meet the same name each time.
     spread = [lines[k] for k in sorted({0, *Random(0).sample(range(len(lines)), min(400, len(lines)))})]
     sample = [[c.strip() for c in split(line, delimiter)] for line in spread if delimiter in line]
     if len(sample) < 6:
@@ -236,7 +236,7 @@ def _pivoted(lines: Sequence[str], delimiter: str) -> Rows:
 
 
 def _rises(cells: Sequence[str], of: Sequence[tuple[str, ...]]) -> bool:
-    """Whether numbers rise throughout, among rows of the same names each."""
+    """Whether numbers rise throughout among the rows of each name."""
     told: dict[tuple[str, ...], list[float]] = {}
     for name, cell in zip(of, cells, strict=True):
         told.setdefault(name, []).append(number(cell).value)

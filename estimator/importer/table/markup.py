@@ -1,4 +1,4 @@
-"""Tables in the dress of another program: pages of HTML, XML, dumps of a database, print."""
+"""Tables in the form of other programs: pages of HTML, XML, dumps of a database, print."""
 
 from __future__ import annotations
 
@@ -19,7 +19,7 @@ _TUPLE = re.compile(r"\(((?:'[^']*'|[^()'])*)\)\s*(?=[,;]|$)", re.MULTILINE)
 
 
 def from_html(lines: Sequence[str]) -> Rows:
-    """The longest table of a page.
+    """The longest table of an HTML page.
 
     >>> from_html(["<table><tr><th>t</th><th>u</th></tr>", "<tr><td>0<td>52,1 &deg;</tr></table>"])
     [['t', 'u'], ['0', '52,1 °']]
@@ -36,7 +36,7 @@ _TAGGED = re.compile(r"([\w.-]+)=\"([^\"]*)\"|<([\w.-]+)>([^<>]*)</")
 
 
 def tagged(line: str) -> dict[str, str]:
-    """What a line of XML holds in attributes and elements.
+    """The attributes and elements in a line of XML.
 
     >>> tagged('<r t="0"><u>52.1</u></r>')
     {'t': '0', 'u': '52.1'}
@@ -46,7 +46,7 @@ def tagged(line: str) -> dict[str, str]:
 
 
 def from_tags(lines: Sequence[str]) -> Rows:
-    """One reading a line of XML."""
+    """A table of lines of XML with one reading each."""
     return below_titles([tagged(line) for line in lines])
 
 
@@ -55,7 +55,7 @@ _MOST_PRINTED = 200_000
 
 
 def from_print(lines: Sequence[str]) -> Rows:
-    """A table whose columns stand in fixed places, with blanks where a reading is missing.
+    """A table whose columns are at fixed places, with blanks where a reading is missing.
 
     >>> page = ["   t     u    i", *(f"  {k}  {52.1}  {'' if k == 7 else k:3}" for k in range(1, 9))]
     >>> from_print(page)[::7]
@@ -91,14 +91,14 @@ _DATE_WITH_COMMA = re.compile(
 
 
 def with_dates(lines: Sequence[str]) -> Rows:
-    """Cells apart by commas, with dates such as May 30, 2026 among them."""
+    """A table of cells separated by commas, with dates such as May 30, 2026 among them."""
     held = [_DATE_WITH_COMMA.sub(r"\1 \2", line) for line in lines]
     changed = sum(a != b for a, b in zip(held, lines, strict=True))
     return [split(line, ",") for line in held] if changed > 0.7 * len(lines) else []
 
 
 def from_dump(lines: Sequence[str]) -> Rows:
-    """The longest table of a dump of SQL, its titles from INSERT, COPY or CREATE TABLE.
+    """The longest table of an SQL dump, with its titles from INSERT, COPY or CREATE TABLE.
 
     >>> from_dump(["CREATE TABLE a (t int, u decimal(5,2));", "INSERT INTO a VALUES (0, 52.1), (1, 52.0);"])
     [['t', 'u'], ['0', '52.1'], ['1', '52.0']]

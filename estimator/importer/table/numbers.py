@@ -31,7 +31,7 @@ class Number:
 
 
 SCPI_OVER = 9.9e37
-"""What instruments under SCPI-1999 send for infinity; for no number 9.91e37 (7.2.1, from memory)."""
+"""SCPI-1999 instruments send 9.9e37 for infinity, 9.91e37 for "not a number" (7.2.1, from memory)."""
 _NAN = float("nan")
 _BLANK = Number(_NAN, None, Cell.BLANK)
 _OVERLOAD = Number(_NAN, None, Cell.OVERLOAD)
@@ -67,7 +67,7 @@ def number(text: str, decimal: str = ".") -> Number:
     if len(text) > 48:
         return _TEXT
     if text[:1] == "(" and text[-1:] == ")" and text[1:2].isdigit():
-        return number(f"-{text[1:-1]}", decimal)  # as books of account write what is below zero
+        return number(f"-{text[1:-1]}", decimal)  # accountants write negative numbers in brackets
     if _NOTHING.match(text):
         return _BLANK
     if _OVER.match(text):
@@ -101,10 +101,10 @@ _GROUPED = re.compile(r"^[+-]?\d{1,3}([.,])\d{3}(\1\d{3})*$")
 
 
 def decimal_mark(cells: Iterable[str], default: str = ".", *, milli: bool = False) -> str:
-    """The decimal mark that a sample of cells proves, the default where it proves nothing.
+    """The decimal mark that a sample of cells proves, else the default.
 
-    Cells such as 8,125 alone can be read both ways: as 8.125 among amps and volts, as 8125 where all units
-    are thousandths (`milli`), since no mower draws 8 mA.
+    Cells such as 8,125 prove nothing by themselves: they are read as 8.125 among amps and volts, and as 8125
+    where all units are thousandths (`milli`), since no mower draws 8 mA.
 
     >>> [decimal_mark([x]) for x in ("53,21", "1,234.5", "1.234,5", "12")]
     [',', '.', ',', '.']

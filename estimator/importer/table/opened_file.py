@@ -1,4 +1,4 @@
-"""A file opened: its table as lines or cells, or spot notes."""
+"""An opened file: its table as lines or cells, or spot notes."""
 
 from __future__ import annotations
 
@@ -14,15 +14,15 @@ from estimator.importer.log import SpotNotes
 from estimator.importer.table.decode import MAX_BYTES, as_utf8, spreadsheet_rows, unpack
 
 HEAD_BYTES = 1 << 16
-"""Enough lines to know a form by."""
+"""Enough to know the form of a file."""
 
 
 @dataclass(frozen=True)
 class Table:
-    """The rows of a file: as UTF-8 text, or as cells of a spreadsheet, and what was said on the way.
+    """The rows of a file, as UTF-8 text or as cells of a spreadsheet, with the notes so far.
 
-    sheet : name of the sheet that is read; sheets : the first rows of every sheet with its name
-    doubt : why the user must say which sheet is meant, empty where it is plain
+    sheet : name of the sheet that is read; sheets : the first rows of every sheet, with its name
+    doubt : why the user must say which sheet is meant, empty where that is clear
     """
 
     data: bytes
@@ -33,7 +33,7 @@ class Table:
     doubt: str = ""
 
     def sheet_heads(self, lines: int) -> list[tuple[str, list[str | list[str]]]]:
-        """The first lines of every sheet with its name; of a text without a name."""
+        """The first lines of every sheet, with its name; a text has one sheet without a name."""
         if self.sheets:
             return [(name, list(rows[:lines])) for name, rows in self.sheets]
         return [("", self.head()[:lines])]
@@ -75,13 +75,13 @@ def open_table(data: bytes, choices: Choices) -> Table:
 
 
 _HEAD_ROWS = 2000
-"""Enough rows to know a form by."""
+"""Enough to know the form of a sheet."""
 
 
 def _sheet(data: bytes, limit: int, choices: Choices) -> Table:
     """The sheet that the user named, or the only one that holds readings.
 
-    Where several do, one of them must be named, unless one is far larger than all others.
+    Where several hold readings, the user must name one, unless one is far larger than all others.
     """
     wanted = choices.get("sheet")
     sheets = [
@@ -115,8 +115,7 @@ def _sheet(data: bytes, limit: int, choices: Choices) -> Table:
 
 
 def spot_in(table: Table, name: str) -> SpotNotes | None:
-    """Spot notes, if that is what the table holds: one label and value per line, or titles over one line of
-    values."""
+    """Spot notes, if the table holds them: one label and value a line, or titles above one line of values."""
     if table.cells is None and len(table.data) > 8000:
         return None
     head = table.head()

@@ -18,7 +18,7 @@ TIME, DATE, CURRENT, VOLTAGE, POWER, TEMPERATURE = (
 )
 VALUE, UNIT, FUNCTION, OTHER = "value", "unit", "function", "other"
 CHARGE, ENERGY, GAUGE = "charge", "energy", "gauge"
-"""What counts beside amps and volts: Ah, Wh and the share of a full pack [%]."""
+"""What meters count next to amps and volts: Ah, Wh and the share of a full pack [%]."""
 MEASURED = (CURRENT, VOLTAGE, POWER, TEMPERATURE)
 
 
@@ -36,7 +36,7 @@ _TIMES = {60.0: "min", 3600.0: "h", 86400.0: "days"}  # by seconds
 
 
 def unit_name(quantity: str, scale: float = 1.0) -> str:
-    """What a unit is called that is so many A, V, W, °C, s, Ah or Wh.
+    """The name of a unit, by its size in A, V, W, °C, s, Ah or Wh.
 
     >>> unit_name(CURRENT, 1e-3), unit_name(TIME, 60.0), unit_name(VOLTAGE, 0.1)
     ('mA', 'min', 'counts of 0.1 V')
@@ -89,14 +89,14 @@ for _words, _unit in (
 ):
     for _word in _words.split():
         _UNITS.setdefault(_word.replace("_", " "), _unit)
-# In other capitals "cV" is a phase of charging and "da" a word.
+# Without its capitals "cV" could be a phase of charging, and "dA" a word.
 _LOWER = {w.casefold(): unit for w, unit in reversed(_UNITS.items()) if unit.scale not in (0.1, 0.01)}
 _SCALED = re.compile(r"[x×*]?\s*(0[.,]0*1|10+)\s*([^\d\s].*)", re.IGNORECASE)
 _CURRENT_KIND = re.compile(r"[\s.]*(dc|ac\+dc|ac|gs|trms|rms|=|⎓)$", re.IGNORECASE)
 
 
 def plain(text: str) -> str:
-    """Lower case without accents, underscores as blanks.
+    """A text in lower case without accents, with underscores as blanks.
 
     >>> plain("Intensité_du courant")
     'intensite du courant'
@@ -109,7 +109,7 @@ def plain(text: str) -> str:
 
 @lru_cache(maxsize=4096)
 def unit_of(text: str) -> Unit | None:
-    """The unit that a text is, None where it is none.
+    """The unit that a text names, None where it names none.
 
     >>> unit_of("mA").scale, unit_of("V DC").quantity, unit_of("furlong")
     (0.001, 'voltage', None)
@@ -145,7 +145,7 @@ _LIKE_A_UNIT = re.compile(
 
 
 def unknown_unit(title: str) -> str:
-    """What stands in a title's brackets where it can be nothing but a unit, and is none that is known.
+    """The text in a title's brackets, where it can only be a unit but is not a known one; else "".
 
     >>> [unknown_unit(x) for x in ("I (foo)", "U [V*64]", "Current (bat)", "I [mA]")]
     ['foo', 'V*64', '', '']

@@ -1,4 +1,4 @@
-"""The readings of one table as they stand."""
+"""The readings of one table as they are in the file."""
 
 from __future__ import annotations
 
@@ -13,11 +13,10 @@ from estimator.importer.layout.layout import Layout
 
 @dataclass(frozen=True)
 class RawTable:
-    """What stands in a table, in A, V, W and °C; nan where a cell holds no number.
+    """What a table holds, in A, V, W and °C; nan where a cell holds no number.
 
-    rows : (n,) line in the file; channels : quantity to (n,) values; overload : quantity to (n,) markers of
-        overload
-    title_rows : lines on which the titles stand again
+    rows : (n,) line in the file; channels, overload : values (n,) and marks of overload (n,) by quantity
+    title_rows : lines on which the titles are repeated
     mixed : whether the rows hold different quantities in turn (one meter switched between amps and volts)
     """
 
@@ -31,20 +30,20 @@ class RawTable:
     title_rows: tuple[int, ...] = ()
 
     def turned(self, order: Ints) -> RawTable:
-        """The same with its readings in another order (n,); the stamps stay."""
+        """The table with its readings in another order (n,); the stamps stay."""
         channels = {quantity: values[order] for quantity, values in self.channels.items()}
         overload = {quantity: marks[order] for quantity, marks in self.overload.items()}
         return replace(self, rows=self.rows[order], channels=channels, overload=overload)
 
 
 _FEWEST_COPIES = 20
-"""So many readings that come again with their stamps are no chance."""
+"""This many readings that come again with their stamps are not a coincidence."""
 
 
 def without_copies(raw: RawTable) -> RawTable:
-    """The rows once, where the clock goes back to times that the file holds already, with the same readings.
+    """The table with each row once, where the clock goes back and readings come again with their stamps.
 
-    As when exports of overlapping times, or one export twice, were put together.
+    That happens where exports of overlapping times, or one export twice, were put together.
     """
     s = raw.stamps
     turns = np.flatnonzero((np.diff(s.seconds) < 0) & (np.diff(s.date, axis=0) == 0).all(axis=1)) + 1

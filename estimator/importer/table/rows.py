@@ -1,4 +1,4 @@
-"""The readings of one table, row by row, with every oddity counted: the careful way."""
+"""The readings of one table, read row by row, with every oddity counted."""
 
 from __future__ import annotations
 
@@ -34,13 +34,13 @@ class _Counts:
 
 
 def read_rows(rows: Iterable[list[str]], layout: Layout, max_rows: int | None = None) -> RawTable:
-    """Read the rows of a table (from its first line on) under a layout.
+    """Read the rows of a table (from the first line of the file on) by its layout.
 
-    Raises InputError naming the row where a cell is neither a number nor a marker.
+    Raises InputError, naming the row, where a cell is neither a number nor a marker.
     """
     told_by_cell = any(c.quantity == q.VALUE for c in layout.measured)
     channels = CHANNELS if told_by_cell else tuple(c.quantity for c in layout.measured)
-    # One flat array: a long file must not cost many times its size.
+    # One flat array, so that a long file does not take many times its size in memory.
     grown, width, counts = array("d"), 5 + len(channels), _Counts()
     mixed = False
     pending: list[tuple[int, list[str]]] = []
@@ -156,7 +156,7 @@ def _said(
 
 
 def _is_summary(cells: list[str], layout: Layout) -> bool:
-    """Whether a line holds a few numbers that sum up the readings below it."""
+    """Whether a line holds a few numbers that summarise the readings below it."""
     filled = [c for c in cells if c.strip()]
     numbers = sum(number(c, layout.decimal).kind is Cell.NUMBER for c in filled)
     short = len(cells) <= min(c.index for c in layout.measured)
@@ -164,7 +164,7 @@ def _is_summary(cells: list[str], layout: Layout) -> bool:
 
 
 def is_rule(cells: list[str]) -> bool:
-    """Whether a line is drawn between titles and readings: every cell a dash or more.
+    """Whether a row is a drawn line between titles and readings, with nothing but dashes in its cells.
 
     >>> is_rule(["------", "-----"]), is_rule(["", ":---", "---:"]), is_rule(["0", "---"])
     (True, True, False)

@@ -16,7 +16,7 @@ from estimator.importer.table.quantities import BRACKET, Unit, plain, unit_of
 class Meaning:
     """What a title means; `doubt` grows with words such as min, max, cell or limit.
 
-    way : of a counter of charge or energy, 1 for what left the pack, -1 for what was put in, 0 unsaid
+    way : for a counter of charge or energy, 1 if it counts what left the pack, -1 what was put in, 0 unsaid
     """
 
     quantity: str
@@ -82,12 +82,12 @@ _DOUBT = (
         2,
     ),
 )
-"""What speaks against a column: means, extremes, parts of the pack, what was set, other supplies."""
+"""Words against a column, with their doubt: means, extremes, parts of the pack, settings, other supplies."""
 _MEASURED = re.compile(r"\b(measured|meas|calibrated|cal)\b")
 _SHORT_CLOCK = re.compile(
     r"\b(ticks?|step|load on|charge|discharge|idle|start|position|remaining|cycle|loop|round)\b|schritt"
 )
-"""Clocks that stand or restart while the recording goes on, or count what nobody said."""
+"""Clocks that stop or restart while the recording goes on, or whose unit is not known."""
 _TRAILING = re.compile(r"(?:^|[\s_/,:;|-]|\bin\s)\s*([A-Za-zµμ°º℃℉%ΩΩ]{1,14}(?:[.·]h)?(?:\s?[DA]C)?)\.?$")
 _GAUGE = re.compile(r"soc\b|charge|battery|batt?\b|akku|fuel|kapazit|capacit|ladung|remaining|level|gauge")
 _DISCHARGE = re.compile(r"dis|dch|entlad|\bused|consum|drawn|\bout\b|decharg|descarg|ontlad|uit\b")
@@ -121,7 +121,7 @@ def meaning(title: str) -> Meaning | None:
             break
     whole = _by_words(_bare_words(text))
     if unit is not None and unit.quantity == q.TIME and whole in (q.CHARGE, q.ENERGY):
-        unit, rest = None, text  # "Amp-hr" is no time
+        unit, rest = None, text  # "Amp-hr" is not a time
     words = _bare_words(rest)
     doubt = _doubt_of(words) + 2 * (unit is not None and re.search(r"\bAC\b", text) is not None)
     quantity = _by_words(words)
@@ -141,7 +141,7 @@ def meaning(title: str) -> Meaning | None:
             milli = re.search(r"\bm(?=a|w)", words) is not None
             return Meaning(quantity, Unit(quantity, 1e-3) if milli else None, doubt, _way(words))
     if unit is not None and unit.quantity == q.TIME and quantity in (*q.MEASURED, q.VALUE):
-        # "Amps min" is the lowest reading of an interval, no minutes.
+        # "Amps min" is the lowest reading of an interval, not minutes.
         unit = None
         doubt = _doubt_of(_bare_words(text))
     if unit is None and "%" in text and quantity in q.MEASURED:
@@ -187,12 +187,12 @@ _JOINED_UNIT = re.compile(r"(?<=[a-z])(?=m[AVW]h?\b)")
 _NUMBER = re.compile(r"[-+\d.,:;/ ]*(e[-+]?\d+)?", re.IGNORECASE)
 _NO_READING = re.compile(r"\bd[vqie]m?/? ?d[vqite]\b|/ ?m?g\b|\bspec\b|specific|\bc-?rate\b")
 _NO_UNIT = re.compile(r"[\[(] ?(c|c[- ]?rate|1/h|h-1|p\.?u\.?|counts?|lsb|bits?|digits?|dbm?v?) ?[\])]")
-"""What is no amps or volts although it is called so: per gram, as a multiple of the capacity, counts."""
+"""What is neither amps nor volts although it is called so: per gram, multiples of the capacity, counts."""
 _CELL = re.compile(r"(?:v ?)?(?:cell|zelle|cellule|celda|cel|cella) ?#?\d{1,2}(?: ?v)?")
 
 
 def may_be_titles(cells: Sequence[str]) -> bool:
-    """Whether a line may hold titles: two cells or more, and most of them no numbers.
+    """Whether a line may hold titles: two cells or more, most of them not numbers.
 
     >>> may_be_titles(["time", "amps", "2"]), may_be_titles(["1", "2,5"]), may_be_titles(["1;2;3"])
     (True, False, False)
@@ -205,7 +205,7 @@ def may_be_titles(cells: Sequence[str]) -> bool:
 _MAINS = re.compile(r"\b[AV] ?AC\b|\bAC ?[AV]\b|\b(VAC|AAC)\b|\bmains\b")
 _CAMEL = re.compile(r"(?<=[a-z])(?<!\b[mkuµ])(?=[A-Z])")
 _OURS = re.compile(r"\b(battery|batt?|akku|pack|load|total|main|dc|meas|measured|cal|calibrated|bus)\b")
-"""Words beside a unit that say that the pack is meant."""
+"""Words beside a unit that say that it is measured at the pack."""
 
 
 def _bare_words(text: str) -> str:
@@ -225,7 +225,7 @@ def _doubt_of(words: str) -> int:
 def _by_words(words: str) -> str | None:
     if not words:
         return None
-    words = re.sub(r"^current (?=time|date|clock)", "", words)  # of now, no amps
+    words = re.sub(r"^current (?=time|date|clock)", "", words)  # the time now, not amps
     words = re.sub(r"^(data|datum|date|fecha|den|dag) \w{1,2} (?=\w{3})", r"\1 ", words)  # "data i godzina"
     is_time, is_date = bool(_TIME_WORDS.search(words)), bool(_DATE_WORDS.search(words))
     for quantity, pattern in _STEMS:

@@ -1,1 +1,1 @@
-"""One recording from two files whose clocks differ."""
+"""One recording made from two files whose clocks differ."""

@@ -1,8 +1,8 @@
-"""The clock of one meter laid on another's by the sag that follows the current.
+"""The clock of one meter aligned with another's by the voltage sag that follows the current.
 
-The lag of the highest normalised cross-correlation is found first. Then, window by window, the lag is refined
+First comes the lag of the highest normalised cross-correlation. It is then refined window by window: the lag
 at which a resistance and two slower sags (10 s and 60 s) explain the volts best, so that slow recovery of the
-pack does not pull the answer; offset and drift are the straight line through the windows.
+pack does not bias it. Offset and drift are the straight line through the windows.
 """
 
 from __future__ import annotations
@@ -16,34 +16,33 @@ from estimator.importer.arrays import Floats
 from estimator.mends import Give
 
 _SEARCH_S = 300.0
-"""Clocks of two meters set by hand differ by minutes at most (common practice)."""
+"""Clocks of two meters that were set by hand differ by minutes at most (common practice)."""
 _TELL_OFFSET = ("say ", Give("offset_s", "SECONDS"))
 _SMOOTH_S = 40.0
-"""Slower than any peak and quicker than the discharge: what is taken off before peaks are compared (common
-practice)."""
+"""Width of the moving mean that is taken off before peaks are compared: slower than any peak, quicker than
+the discharge (common practice)."""
 _WEAKEST = 0.5
-"""Correlation under which nothing is said; see tests/importer/test_pairing.py for unrelated pairs."""
+"""Below this correlation no offset is given; see tests/importer/test_pairing.py for unrelated pairs."""
 _SECOND = 0.8
-"""A second best so near the best leaves the offset open, unless stretch after stretch is against it."""
+"""A second best that reaches this share of the best leaves the offset open, unless stretches rule it out."""
 _STRETCH_S = 30.0  # chosen with the next by tests/importer/test_pairing.py
 _AGAINST_SIGMAS = 3.0
-"""So many standard errors worse, over stretches of the log, and a second best is ruled out: turns at the ends
-of rows of equal length make every shift by a row look alike, but not stretch by stretch. Amps and volts of
-different mows reach 1.5 at most in tests/importer/test_pairing.py."""
+"""A second best that is this many standard errors worse over stretches of the log is ruled out: rows of equal
+length, with a turn at each end, make every shift by a row look alike, but not stretch by stretch. Amps and
+volts of different mows reach 1.5 at most in tests/importer/test_pairing.py."""
 _SLOW_S = (10.0, 60.0)
-"""Time constants of a pack's lag, quick and slow (common practice)."""
-# Windows overlap by half, and what lies between two readings is not known: residuals are far from
-# independent.
+"""Time constants [s] of a pack's lag, quick and slow (common practice)."""
+# Windows overlap by half, and nothing is known between two readings: residuals are far from independent.
 _SHARED = 12.0
 
 
 @dataclass(frozen=True)
 class Alignment:
-    """How the voltmeter's clock is brought to the ammeter's: seconds added, rate [ppm], how sure.
+    """How the voltmeter's clock is aligned with the ammeter's.
 
-    offset_s, offset_std_s : seconds to add to the voltmeter's clock at its first reading, and standard
-        uncertainty
-    correlation : of sag and current at that offset (1 perfect); told : whether the user gave the offset
+    offset_s, offset_std_s : seconds to add to the voltmeter's clock at its first reading, with standard
+        uncertainty; drift_ppm, drift_std_ppm : rate to add [ppm], with standard uncertainty
+    correlation : of sag and current at that offset (1 is perfect); told : whether the user gave the offset
     """
 
     offset_s: float
@@ -57,7 +56,7 @@ class Alignment:
 def align(
     time_a: Floats, current_a: Floats, time_v: Floats, voltage_v: Floats, *, files: str = "the two logs"
 ) -> Alignment:
-    """Offset and rate of the voltmeter's clock against the ammeter's, from two logs of the same mow.
+    """Offset and drift of the voltmeter's clock compared with the ammeter's, from two logs of one mow.
 
     time_a, current_a : (n,) of the ammeter; time_v, voltage_v : (m,) of the voltmeter, on its own clock [s]
     Raises InputError where the best correlation is weak or not unique.
@@ -112,7 +111,7 @@ def _sharp(x: Floats, width: int) -> Floats:
 
 
 def _correlation(a: Floats, b: Floats, dt: float, start: float) -> tuple[Floats, Floats]:
-    """Normalised correlation of a(t) and b(t + lag) by lag [s], where they overlap by half the shorter."""
+    """Lags [s], and the normalised correlation of a(t) and b(t + lag) where half the shorter one overlaps."""
     from scipy.signal import correlate, correlation_lags
 
     one_a, one_b = np.ones(len(a)), np.ones(len(b))
@@ -125,7 +124,7 @@ def _correlation(a: Floats, b: Floats, dt: float, start: float) -> tuple[Floats,
 
 
 def _ruled_out(amps: Floats, volts: Floats, stretch: int, best: int, rival: int) -> bool:
-    """Whether volts disagree with amps more at one shift [steps] than at the other, stretch by stretch."""
+    """Whether stretches show that volts fit amps worse at the shift `rival` [steps] than at `best`."""
     first, last = max(0, -best, -rival), min(len(amps), len(volts) - best, len(volts) - rival)
     stretches = (last - first) // stretch
     if stretches < 3:

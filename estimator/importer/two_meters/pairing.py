@@ -1,4 +1,4 @@
-"""Two meters, two clocks: the volts of one file are laid on the amps of another."""
+"""Two meters with two clocks: the volts of one file are joined to the amps of the other."""
 
 from __future__ import annotations
 
@@ -24,8 +24,7 @@ class Paired:
 
 
 def pair(a: Recording, b: Recording, offset_s: float | None = None, drift_ppm: float | None = None) -> Paired:
-    """Join the recordings of two meters, in either order; refused where sag and current do not fit each
-    other."""
+    """Join the recordings of two meters, in either order; InputError where sag and current do not fit."""
     for r in (a, b):
         if r.current_a is None and r.voltage_v is None:
             raise InputError("has neither amps nor volts", file=r.name, mend="give the right file")
@@ -63,8 +62,7 @@ def pair(a: Recording, b: Recording, offset_s: float | None = None, drift_ppm: f
 
 
 def _clock_step(time_s: Floats) -> float:
-    """The step [s] of a clock that shows whole seconds, 0 for finer ones: a reading lies anywhere within
-    its step."""
+    """The step [s] of a clock of whole seconds, 0 for a finer one: a reading lies anywhere within it."""
     return 1.0 if bool(np.all(time_s[:2000] == np.round(time_s[:2000]))) else 0.0
 
 
