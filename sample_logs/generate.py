@@ -1,10 +1,10 @@
-"""Make the sample logs anew: two seasons of an orchard that does not exist.
+"""Make the sample logs again: two seasons of an orchard that does not exist.
 
-    python sample_logs/generate.py                       # over the folder that this file stands in
+    python sample_logs/generate.py                       # in the folder of this file
     python sample_logs/generate.py --folder elsewhere    # somewhere else
     python sample_logs/generate.py --only 2024-05-04a    # one mow only
 
-The same bytes come out every time. Everything is invented: village, lawns, packs and every reading.
+The bytes are the same every time. Everything is invented: village, lawns, packs and every reading.
 """
 
 from __future__ import annotations
@@ -28,7 +28,7 @@ TRUTH_EVERY_S = 20.0
 
 @dataclass(frozen=True)
 class Made:
-    """The files of one mow and its line of truth."""
+    """The files of one mow, and the line that says what was true."""
 
     files: dict[str, bytes]
     curve: str
@@ -45,7 +45,7 @@ def _pack(plan: Planned) -> InventedPack:
 
 
 def _course(plan: Planned, pack: InventedPack, power_w: np.ndarray) -> Course:
-    """What truly happened; where the pack gave out, the start charge that makes it so is sought."""
+    """What really happened; where the pack is to run empty, with the start charge that makes it do so."""
     if plan.stops_at is None:
         return discharge(pack, power_w, STEP_S, 1.0, plan.air_c)
     working = np.flatnonzero(power_w > 10.0)
@@ -59,7 +59,7 @@ def _course(plan: Planned, pack: InventedPack, power_w: np.ndarray) -> Course:
 
 
 def make(plan: Planned) -> Made:
-    """Mow it, follow the pack, read the meters, and write down what was true."""
+    """Mow as planned, follow the pack, read the meters, and write down what was true."""
     blunt_days = (plan.day - max(d for d in BLADE_CARE if d <= plan.day)).days
     load = outing(
         plan.lawn, plan.moisture, plan.growth_mm, blunt_days, OFF not in plan.tags, _rng(plan.name, "grass")
@@ -113,7 +113,7 @@ def make(plan: Planned) -> Made:
 
 
 def broken_files() -> dict[str, bytes]:
-    """Files that should be refused with one clear line each."""
+    """Files that should each be refused with one clear line."""
     head = "time,current [A],voltage [V]\n"
     rows = [
         f"2025-05-03T09:{20 + i // 60:02d}:{i % 60:02d},{4.1 + 0.1 * (i % 7):.2f},{52.0 - 0.002 * i:.2f}\n"
@@ -156,7 +156,7 @@ def diary_line(plan: Planned, files: list[str]) -> dict[str, object]:
 
 
 def write_all(folder: Path, only: str | None = None) -> None:
-    """Write every file into the folder, or those of one mow."""
+    """Write all files to the folder, or only those of one mow."""
     plans = [p for p in DIARY if only in (None, p.name)]
     if not plans:
         raise SystemExit(f"no mow is called {only}")

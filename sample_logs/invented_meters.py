@@ -1,4 +1,4 @@
-"""Meters that never existed: a clamp with a drifting zero, a voltmeter, and the files that they write."""
+"""Meters that never existed: a clamp whose zero drifts, a voltmeter, and the files that they write."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ from invented_packs import Course
 
 @dataclass(frozen=True)
 class Meter:
-    """What this meter was wrong by on that day (true values; the reader of the file does not know them)."""
+    """What the meter was wrong by on one day (true values, unknown to whoever reads its file)."""
 
     zero_a: float
     drift_a: float
@@ -24,12 +24,12 @@ class Meter:
     step_v: float = 0.01
 
     def zero_at(self, time_s: np.ndarray) -> np.ndarray:
-        """The clamp's zero error: a constant and a part that fades over ten minutes."""
+        """The clamp's zero error: a constant part, and one that fades over ten minutes."""
         return self.zero_a + self.drift_a * np.exp(-time_s / 600.0)
 
 
 def meter_of_the_day(rng: np.random.Generator) -> Meter:
-    """The meter with what it is wrong by on one day."""
+    """The meter, with errors drawn for one day."""
     return Meter(
         zero_a=float(0.08 * rng.standard_normal()), drift_a=float(0.05 * rng.standard_normal()),
         current_gain=float(1.0 + 0.006 * rng.standard_normal()),
@@ -47,14 +47,14 @@ class Rows:
     temperature_c: np.ndarray
 
     def by_other_clock(self, ahead_s: float, gains_ppm: float) -> Rows:
-        """The same readings from a meter started later and stopped earlier, by a clock ahead of the first."""
+        """The same readings from a meter that ran for a shorter time, by a clock ahead of the first."""
         kept = slice(11, -9)
         time_s = np.round(self.time_s[kept] * (1 + gains_ppm * 1e-6) + ahead_s, 3)
         return Rows(time_s, self.current_a[kept], self.voltage_v[kept], self.temperature_c[kept])
 
 
 def read_off(course: Course, meter: Meter, every_s: float, rng: np.random.Generator) -> Rows:
-    """The rows that the meter would show, rounded to its steps."""
+    """The rows that the meter would write, rounded to its steps."""
     step_s = course.time_s[1] - course.time_s[0]
     at = np.arange(0, len(course.time_s), round(every_s / step_s))
     time_s = course.time_s[at]
@@ -79,7 +79,7 @@ def _hms(seconds: float) -> str:
 
 
 def iso(rows: Rows, start: datetime) -> str:
-    """Dates and times after ISO 8601, units in the titles."""
+    """Dates and times as in ISO 8601, units in the titles."""
     times = _clock(start, rows.time_s, "%Y-%m-%dT%H:%M:%S")
     lines = [f"{t},{a:.2f},{v:.2f}" for t, a, v in zip(times, rows.current_a, rows.voltage_v, strict=True)]
     return "\n".join(["time,current [A],voltage [V]", *lines, ""])
@@ -104,7 +104,7 @@ def semicolon(rows: Rows, start: datetime) -> str:
 
 
 def milliamps(rows: Rows, start: datetime) -> str:
-    """Tabs, the date apart from the time, milliamps."""
+    """Tabs, date and time in columns of their own, milliamps."""
     days, times = _clock(start, rows.time_s, "%Y-%m-%d"), _clock(start, rows.time_s, "%H:%M:%S")
     lines = [
         f"{d}\t{t}\t{1000 * a:.0f}\t{v:.2f}"
@@ -114,7 +114,7 @@ def milliamps(rows: Rows, start: datetime) -> str:
 
 
 def preamble(rows: Rows, start: datetime) -> str:
-    """Lines before the titles, counted rows, a unit beside each value."""
+    """Lines before the titles, numbered rows, a unit after each value."""
     times = _clock(start, rows.time_s, "%Y-%m-%d %H:%M:%S")
     lines = [
         f"{n},{t},{v:.2f} V,{a:.2f} A"
@@ -139,12 +139,12 @@ def stopwatch(rows: Rows, start: datetime) -> str:
 
 
 def reversed_clamp(rows: Rows, start: datetime) -> str:
-    """The clamp was on the wrong way round: every reading has the other sign."""
+    """The clamp was the wrong way round: every reading has the wrong sign."""
     return iso(Rows(rows.time_s, -rows.current_a, rows.voltage_v, rows.temperature_c), start)
 
 
 def amps_only(rows: Rows, start: datetime) -> str:
-    """The clamp's file where two meters were used."""
+    """The file of the clamp, where two meters were used."""
     times = _clock(start, rows.time_s, "%Y-%m-%d %H:%M:%S")
     return "\n".join(
         ["Time,Current (A)", *(f"{t},{a:.2f}" for t, a in zip(times, rows.current_a, strict=True)), ""]
@@ -152,7 +152,7 @@ def amps_only(rows: Rows, start: datetime) -> str:
 
 
 def volts_only(rows: Rows, start: datetime) -> str:
-    """The voltmeter's file where two meters were used."""
+    """The file of the voltmeter, where two meters were used."""
     times = _clock(start, rows.time_s, "%Y-%m-%d %H:%M:%S")
     return "\n".join(
         ["Time,Voltage (V)", *(f"{t},{v:.2f}" for t, v in zip(times, rows.voltage_v, strict=True)), ""]

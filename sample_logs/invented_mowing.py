@@ -1,8 +1,8 @@
-"""Mowing that never happened: what the grass asks of the motor, step by step.
+"""Mowing that never happened: the power that it takes, step by step.
 
-Blades that turn cost power, the rear roller costs power while it turns, and the cut costs energy per area
-that grows with the height taken off, with moisture, with blunt blades and with the thickness of the sward. A
-lawn is mown strip by strip, with a turn after each, a stop to empty the box, and thick patches at random.
+Turning blades take power, and so does the rear roller while it turns. Cutting takes energy per area, which
+grows with the height cut off, with moisture, with blunt blades and with dense grass. A lawn is mown strip by
+strip, with a turn after each, a stop to empty the box, and thick patches at random.
 """
 
 from __future__ import annotations
@@ -21,7 +21,7 @@ STANDBY_W = 1.5
 
 @dataclass(frozen=True)
 class Outing:
-    """The power of one mow, how much of it was quiet before, and the idle power it was made with."""
+    """The power of one mow, how long it was quiet before, and the idle power that it was made with."""
 
     power_w: np.ndarray
     quiet_s: float
@@ -32,7 +32,7 @@ class Outing:
 def outing(
     lawn: str, moisture: str, growth_mm: float, blunt_days: int, rear_roller: bool, rng: np.random.Generator
 ) -> Outing:
-    """The power of mowing one lawn, every `STEP_S` seconds; growth [mm] is what the cut takes off."""
+    """The power of mowing one lawn, every `STEP_S` [s]; growth [mm] is what is cut off."""
     area = AREA_M2[lawn]
     blunt = 1.0 + 0.24 * min(blunt_days, 420) / 420.0
     idle_w = 58.0 * (1.0 + 0.10 * min(blunt_days, 420) / 420.0) * np.exp(0.03 * rng.standard_normal())

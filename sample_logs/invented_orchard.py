@@ -1,4 +1,4 @@
-"""The diary of an orchard that does not exist, and what its people would write about their things."""
+"""The diary of an orchard that does not exist, and how its people would describe their equipment."""
 
 from __future__ import annotations
 
@@ -29,7 +29,7 @@ class Planned:
 
     @property
     def start_charge(self) -> float | None:
-        """Full from the charger, or unknown where an earlier mow had used the same charge."""
+        """1 straight from the charger; None where an earlier mow had used the same charge."""
         return 1.0 if self.stops_at is None else None
 
     @property

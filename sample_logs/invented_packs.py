@@ -1,7 +1,7 @@
 """Packs that never existed: their cells, followed second by second through a mow.
 
-Written on its own, away from the estimator, so that its answers can be held against this truth. Every number
-here is made up to be plausible; none was measured.
+This is written independently of the estimator, so that its answers can be compared with the truth. Every
+number here is made up to be plausible; none was measured.
 
 A cell is an open-circuit curve, an ohmic part, a charge-transfer part after Butler and Volmer (the arcsinh
 form for equal coefficients), and two diffusion parts that settle in tens and hundreds of seconds. The
@@ -73,7 +73,7 @@ def nmc_pack(years: float) -> InventedPack:
 
 
 def lfp_pack(years: float) -> InventedPack:
-    """The older 12-series pack, `years` after the orchard was given it, used."""
+    """The older 12-series pack, `years` after the orchard got it second-hand."""
     worn = 1.0 + 0.15 * years
     return InventedPack(
         name="old box", series=12, cut_off_v=30.0, open_v=tuple(_table(LFP_CURVE)),
@@ -85,7 +85,7 @@ def lfp_pack(years: float) -> InventedPack:
 
 @dataclass(frozen=True)
 class Course:
-    """What truly happened, at every step."""
+    """What really happened, at every step."""
 
     time_s: np.ndarray
     current_a: np.ndarray
@@ -97,7 +97,7 @@ class Course:
     stopped_s: float | None
 
     def first(self, steps: int) -> Course:
-        """The course up to so many steps."""
+        """The first so many steps of the course."""
         kept = (self.time_s, self.current_a, self.voltage_v, self.charge, self.used_ah, self.used_wh)
         return Course(*(x[:steps] for x in kept), self.temperature_c[:steps], self.stopped_s)
 
@@ -105,10 +105,10 @@ class Course:
 def discharge(
     pack: InventedPack, power_w: np.ndarray, step_s: float, charge: float, air_c: float, hold_s: float = 1.0
 ) -> Course:
-    """Draw `power_w` until the list ends; the motor stops for good once under the cut-off for `hold_s`.
+    """Draw `power_w` to its end; the motor stops for good once volts are under the cut-off for `hold_s`.
 
-    Current is found so that volts times amps is the power asked for, by a few secant steps on the implicit
-    equation; the parts with memory move by their exact exponential over each step.
+    The current for which volts times amps is the power wanted is found by a few secant steps on the implicit
+    equation; the parts with memory follow their exact exponential over each step.
     """
     n = len(power_w)
     out = np.zeros((7, n))

@@ -1,4 +1,4 @@
-"""A logbook filled from the invented orchard, made once and copied for whoever changes it."""
+"""What all tests share: a clean environment, and a logbook of the invented orchard, copied before changes."""
 
 from __future__ import annotations
 
@@ -25,11 +25,11 @@ settings.load_profile("repeatable")  # `pytest --hypothesis-profile=search` look
 
 SAMPLES = Path(__file__).resolve().parents[1] / "sample_logs"
 
-gc.disable()  # a million objects come by collecting tests and stay: looking through them finds nothing
+gc.disable()  # collecting the tests makes a million objects that stay: searching them frees nothing
 
 
 def pytest_collection_finish() -> None:
-    """From here on only what tests make is looked through for what can be let go."""
+    """From here on, garbage is looked for only among what the tests themselves make."""
     gc.collect()
     gc.freeze()
     gc.enable()
@@ -37,7 +37,7 @@ def pytest_collection_finish() -> None:
 
 @pytest.fixture(scope="session", autouse=True)
 def settled_environment(tmp_path_factory: pytest.TempPathFactory) -> Iterator[None]:
-    """What somebody set for their own use is not what is tested; the tests talk to this machine only."""
+    """Clear what users may have set in their environment; the tests talk only to this computer."""
     with pytest.MonkeyPatch.context() as patch:
         for name in [*os.environ]:
             looks = name in ("NO_COLOR", "FORCE_COLOR", "COLUMNS", "LINES")
@@ -54,7 +54,7 @@ def settled_environment(tmp_path_factory: pytest.TempPathFactory) -> Iterator[No
 
 @pytest.fixture(scope="session")
 def find_port() -> Callable[[], int]:
-    """What finds a free port: below those that the system gives away meanwhile to whoever asks for any."""
+    """A function that finds a free port, below those that the system may meanwhile give to other programs."""
 
     def found() -> int:
         while True:
@@ -77,7 +77,7 @@ def samples() -> Path:
 
 @pytest.fixture(scope="session")
 def orchard_file(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """A logbook file with all mows of the orchard; do not write to it."""
+    """A logbook file with all mows of the orchard, made once; do not write to it."""
     path = tmp_path_factory.mktemp("orchard") / "orchard.sqlite"
     with open_logbook(path) as book:
         fill_from_samples(book, SAMPLES)
@@ -86,17 +86,17 @@ def orchard_file(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 @pytest.fixture
 def orchard_copy(orchard_file: Path, tmp_path: Path) -> Path:
-    """A copy of the orchard's logbook file to do anything with."""
+    """A copy of the orchard's logbook file, to be used in any way."""
     copy = tmp_path / "logbook.sqlite"
     for part in orchard_file.parent.glob(orchard_file.name + "*"):
         shutil.copy(part, copy.with_name(part.name.replace(orchard_file.name, copy.name)))
-    with open_logbook(copy) as book:  # a page that looks at the orchard has shown cautions in it
+    with open_logbook(copy) as book:  # a page that used the shared file may have noted shown cautions in it
         note(book, SHOWN, "")
     return copy
 
 
 @pytest.fixture
 def orchard(orchard_copy: Path) -> Iterator[Logbook]:
-    """The orchard's logbook, open, to do anything with."""
+    """The orchard's logbook, open, to be used in any way."""
     with open_logbook(orchard_copy) as book:
         yield book

@@ -1,1 +1,1 @@
-"""From meter files and spot notes to logs."""
+"""Turn meter files and spot notes into logs."""

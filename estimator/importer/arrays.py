@@ -1,4 +1,4 @@
-"""Columns of readings as arrays, and what all who look at them need: runs, stretches, straight lines."""
+"""What all of the importer does with columns of readings: find runs and stretches, draw straight lines."""
 
 from __future__ import annotations
 
@@ -11,12 +11,12 @@ Bools = npt.NDArray[np.bool_]
 
 
 def thinned(values: Floats) -> Floats:
-    """Some 50,000 of a long column (n,), evenly: enough for its percentiles, in a tenth of the time."""
+    """About 50,000 evenly spread values of a column (n,): enough for percentiles, in a tenth of the time."""
     return values[:: max(1, len(values) // 50_000)]
 
 
 def runs(mask: Bools) -> Ints:
-    """The runs (m, 2) in which a mask (n,) is true, from which index and up to which.
+    """The runs in which a mask (n,) is true, as (m, 2): the first index, and the index after the last.
 
     >>> runs(np.array([True, False, True, True])).tolist()
     [[0, 1], [2, 4]]
@@ -31,9 +31,9 @@ def spans(time_s: Floats, mask: Bools) -> Floats:
 
 
 def filled(values: Floats, at: Floats | None = None) -> Floats:
-    """Values (n,) with straight lines across those that are missing (nan); zeros where all are.
+    """Values (n,) with straight lines across missing ones (nan); all zero where all are missing.
 
-    at : where the values lie, such as their times; evenly where it is not given
+    at : where the values lie, such as their times; None spaces them evenly
 
     >>> filled(np.array([2.0, np.nan, 6]), np.array([0.0, 1, 4])).tolist(), filled(np.array([np.nan]))
     ([2.0, 3.0, 6.0], array([0.]))
@@ -46,7 +46,7 @@ def filled(values: Floats, at: Floats | None = None) -> Floats:
 
 
 def carried(way: Floats) -> Floats:
-    """Each value (n,) that is not nothing, until the next; before the first, the first.
+    """Carry each value (n,) that is not zero on to the next such value, and the first one back to the start.
 
     >>> carried(np.array([0.0, 1, 0, -1, 0])).tolist()
     [1.0, 1.0, 1.0, -1.0, -1.0]

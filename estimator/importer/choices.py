@@ -1,4 +1,4 @@
-"""What the user may decide instead of the importer."""
+"""The decisions that the user can take instead of the importer."""
 
 from __future__ import annotations
 
@@ -13,19 +13,19 @@ from estimator.importer.meter import Meter
 class Choices(TypedDict, total=False):
     """Every decision of the importer that can be overruled; what is left out is decided from the data.
 
-    columns : quantity (time, date, current, voltage, power, temperature) to title, or number from 1, either
-        with its unit in brackets, such as "3[mA]"
+    columns : quantity (time, date, current, voltage, power, temperature) to title or number (from 1), either
+        of them with its unit in brackets, such as "3[mA]"
     interval_s : time between two rows [s], where the table has no clock
     gap_s : the longest step [s] that still counts as measured
     sheet : the sheet of a spreadsheet
     state : title or number of the column that says charging, discharging or rest
     day_first : whether dates such as 03/04 begin with the day
     decimal : decimal mark, "." or ","
-    reverse : whether the clamp sat the wrong way round
-    zero_a : zero error of the clamp [A], taken off every reading; 0.0 leaves all readings as they are
-    offset_s, drift_ppm : what must be added to the voltmeter's clock [s], and how much slower it runs
+    reverse : whether the clamp was the wrong way round
+    zero_a : zero error of the clamp [A], subtracted from every reading; 0.0 leaves the readings as they are
+    offset_s, drift_ppm : what to add to the voltmeter's clock [s], and how much slower that clock runs
         [parts per million]
-    meters : known meters; one with a signature is used for the files that bear it, one without for all
+    meters : known meters; one with a signature is used for files that have it, one without for all files
     max_bytes, max_rows : limits for files from strangers
     """
 
@@ -45,7 +45,7 @@ class Choices(TypedDict, total=False):
     max_rows: int | None
 
 
-_LIMITS = {  # what nobody means; a slip of a power of ten is met
+_LIMITS = {  # nobody means a value beyond these, but a slip by a power of ten gives one
     "zero_a": (-1000.0, 1000.0, "give amps as a number from -1000 to 1000"),
     "offset_s": (-1e6, 1e6, "give seconds as a number from -1e+06 to 1e+06"),
     "drift_ppm": (-1e5, 1e5, "give parts per million as a number from -100000 to 100000"),
@@ -56,7 +56,7 @@ _LIMITS = {  # what nobody means; a slip of a power of ten is met
 
 
 def check_choices(choices: Choices) -> None:
-    """Raise InputError for a choice that is none, such as a zero error that is no number.
+    """Raise InputError for a value that is no choice, such as a zero error that is not a number.
 
     >>> check_choices({"zero_a": float("nan")})
     Traceback (most recent call last):
@@ -80,7 +80,7 @@ def check_choices(choices: Choices) -> None:
 
 @dataclass(frozen=True)
 class Decision:
-    """One decision of the importer: about what, how it was taken, and the choice that overrules it."""
+    """One decision of the importer: what it is about, what was decided, and the choice that overrules it."""
 
     about: str
     taken: str

@@ -1,6 +1,6 @@
-"""Following a file that a logger is still writing: one log whenever it has grown.
+"""Follow a file that a logger is still writing: one log each time it has grown.
 
-The caller says when to look again; nothing here sleeps or prints.
+The caller decides when to look again; nothing here waits or prints.
 """
 
 from __future__ import annotations
@@ -16,7 +16,7 @@ from estimator.importer.read import read_bytes, unreadable
 
 
 def whole_lines(data: bytes) -> bytes:
-    """The content up to its last line end: a logger may be in the middle of a line.
+    """The content up to the end of its last whole line: a logger may be in the middle of one.
 
     >>> whole_lines(b"0,1.0,53\\n1,1.1,5")
     b'0,1.0,53\\n'
@@ -30,11 +30,11 @@ def whole_lines(data: bytes) -> bytes:
 
 
 def follow_log(path: str | Path, looks: Iterable[object], **choices: Unpack[Choices]) -> Iterator[Log]:
-    """One log for each look at which the file holds new whole lines and enough of them to be read.
+    """One log for each look that finds new whole lines in the file, and enough of them to be read.
 
-    path : file being written; looks : anything to iterate over, one element a look (a timer, a list in tests)
-    A file not there yet, or with fewer than two readings so far, is waited for; any other fault raises
-    InputError.
+    path : file being written; looks : anything to iterate over, with one element for each look (a timer, a
+        list in tests)
+    A file that is missing or has fewer than two readings is waited for; any other fault raises InputError.
 
     >>> import pathlib, tempfile
     >>> path = pathlib.Path(tempfile.mkdtemp()) / "live.csv"

@@ -1,4 +1,4 @@
-"""A known meter's files: recognised by their titles, and read as was decided for the last one."""
+"""Files of a known meter: recognised by their titles, and read as was decided for the last one."""
 
 from __future__ import annotations
 
@@ -11,11 +11,11 @@ from estimator.importer.table.opened_file import Table
 from estimator.importer.table.quantities import plain
 
 _TITLE_LINES = 500
-"""A title stands within the first lines of a file."""
+"""How many lines at the start of a file are searched for titles."""
 
 
 def recognised(lines: Sequence[str | list[str]], meters: Sequence[Meter]) -> Meter | None:
-    """The meter whose titles are among the first lines of a table; else one that is known by no titles.
+    """The meter whose titles are among the first lines of a table; else one without a signature.
 
     >>> clamp = Meter("clamp", signature="time|amps|volts")
     >>> [found and found.name for found in (recognised([x], [clamp]) for x in ("Time;Amps;Volts", "t;I;U"))]
@@ -33,7 +33,7 @@ def recognised(lines: Sequence[str | list[str]], meters: Sequence[Meter]) -> Met
 
 
 def with_meter(choices: Choices, meter: Meter | None) -> Choices:
-    """The choices, and where they are silent what was decided for the meter.
+    """The choices, completed by what was decided for the meter.
 
     >>> with_meter({"gap_s": 5.0}, Meter("clamp", gap_s=30.0, interval_s=2.0))
     {'interval_s': 2.0, 'gap_s': 5.0}
@@ -47,7 +47,7 @@ def with_meter(choices: Choices, meter: Meter | None) -> Choices:
 
 
 def sheet_of_meter(table: Table, choices: Choices) -> str | None:
-    """The sheet that was named for a known meter whose titles it bears; None where the user named one."""
+    """The sheet kept for a known meter whose titles it has; None where the user named a sheet."""
     if choices.get("sheet") is not None:
         return None
     for title, rows in table.sheets:

@@ -1,4 +1,4 @@
-"""The log: the readings of one recording, and what was recognised and mended in it."""
+"""The log: the readings of one recording, and what was recognised and mended in them."""
 
 from __future__ import annotations
 
@@ -18,10 +18,10 @@ if TYPE_CHECKING:
     import pandas as pd
 
 NEEDED = ("time_s", "current_a", "voltage_v")
-"""Columns of every table of readings."""
+"""Columns that every table of readings has."""
 
 HALF_90 = 1.645
-"""Standard uncertainties in half the width of a 90 % band; in words for people ± always means that band."""
+"""How many standard uncertainties make half a 90 % band; in texts for people ± always means that half."""
 
 
 @dataclass(frozen=True)
@@ -44,9 +44,10 @@ class MeterError:
 class SpotNotes:
     """A handful of readings by hand; whatever was not read is None.
 
-    Amps idle, typical and highest; volts at rest before and after, read `rested_minutes` [min] after the end;
-    minutes of mowing; the charge gauge as a fraction before and after; what the charger put back until the
-    pack was full: charge [Ah] and energy [Wh] at the pack, energy [Wh] at the socket.
+    Typical, idle, highest and mean amps; volts under load, and at rest before and after, the latter read
+    `rested_minutes` [min] after the end; minutes of mowing; the charge gauge as a fraction before and after;
+    what the charger put back until the pack was full: charge [Ah] and energy [Wh] at the pack, energy [Wh] at
+    the socket.
     """
 
     typical_a: float | None = None
@@ -72,11 +73,11 @@ class SpotNotes:
 
 
 class Columns(dict[str, NDArray[Any]]):
-    """Columns of readings, in the place of a table until somebody wants it: pandas is slow to load."""
+    """Columns of readings, in place of a table until somebody wants one: pandas is slow to load."""
 
 
 class _Readings:
-    """The readings of a log as a table, made of its columns when it is first looked at."""
+    """The readings of a log as a table, made from its columns when it is first looked at."""
 
     def __get__(self, log: Log | None, owner: type[Log]) -> pd.DataFrame:
         if log is None:
@@ -98,13 +99,13 @@ class Log:
     """One recording as the meters gave it.
 
     readings : DataFrame with time_s [s, from the first reading], current_a [A, discharge positive],
-        voltage_v [V] and, where measured, temperature_c [°C]; times never go back. Where volts failed for
-        long, volts_drawn says of each reading whether its volts are a straight line across the hole
-    notes : sentences saying what was recognised, mended and left out, with its effect in Ah
+        voltage_v [V] and, where measured, temperature_c [°C]; times never go back. Where volts were missing
+        for long, volts_drawn says which readings have volts drawn as a straight line across the hole
+    notes : sentences about what was recognised, mended and left out, with the effect in Ah
     error : what the meter may still be wrong by
     longest_step_s : steps longer than this [s] count as gaps and are not integrated
-    doubts : those of the notes that say that the readings can hardly be right
-    spot : the hand readings, where the readings were made up from them
+    doubts : the notes which say that the readings can hardly be true
+    spot : the hand readings, where the readings were made from them
     """
 
     readings: pd.DataFrame = _Readings()  # type: ignore[assignment]
@@ -123,7 +124,7 @@ class Log:
 
     @property
     def arrays(self) -> Columns:
-        """The columns of the readings, (n,) each, without a table around them; numbers are floats."""
+        """The columns of the readings, (n,) each, without making a table; numbers are floats."""
         held = self.__dict__["readings"]
         if isinstance(held, Columns):
             return held
@@ -133,10 +134,10 @@ class Log:
 
 
 def part_of_log(log: Log, from_s: float, until_s: float | None) -> Log:
-    """A part of a log, from one second of it to another, None to its end; its time begins anew.
+    """A part of a log, between two of its seconds (None: up to its end); its time starts at 0 again.
 
-    Where the cut lies between two readings, one on the straight line between them is put there, so that the
-    parts add up to the whole.
+    Where a cut lies between two readings, a reading on the straight line between them is put there, so that
+    the parts add up to the whole.
 
     >>> import pandas as pd
     >>> seconds, amps = [0.0, 10.0, 20.0], [4.0, 8.0, 6.0]

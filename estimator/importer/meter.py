@@ -1,5 +1,4 @@
-"""Meters: accuracy as the maker states it, resolution, which column is what; and what to assume where
-nobody said."""
+"""Meters: accuracy as the maker states it, resolution, which column is what; and what to assume otherwise."""
 
 from __future__ import annotations
 
@@ -18,9 +17,9 @@ from estimator.results import shown
 _RECTANGULAR = 1 / math.sqrt(3)
 """Standard deviation of a rectangular distribution over its half width, JCGM 100:2008, 4.3.7."""
 _HUNDREDTHS = 0.005
-"""A display that shows hundredths counts by this [A] or more."""
+"""A display that shows hundredths counts in steps of at least this [A]."""
 _FEWEST_AT_REST = 10
-"""Pairs of neighbouring readings whose median difference is taken for noise."""
+"""Least number of pairs of neighbouring readings whose median difference is taken for noise."""
 
 
 @dataclass(frozen=True)
@@ -49,11 +48,11 @@ class Accuracy:
 @shown
 @dataclass(frozen=True)
 class Meter:
-    """A meter as its user knows it; kept, and recognised again by the titles of its files.
+    """A meter as its user knows it; kept, and recognised by the titles of its files.
 
-    columns : quantity to title or number, where the user had to say so; the other fields overrule decisions
-        of the importer
-    day_first_seen : whether the day comes first in those of its files that show it
+    columns : quantity to title or number, where the user had to say so; other fields overrule decisions of
+        the importer
+    day_first_seen : whether the day comes first, as seen in files that show it
     signature : the titles of its files in plain letters, joined by bars
 
     >>> Meter.from_plain(Meter(name="clamp", current=Accuracy(2.0, 5, 0.1)).as_plain()).current.digits
@@ -75,14 +74,14 @@ class Meter:
     day_first_seen: bool | None = None
 
     def as_plain(self) -> dict[str, Any]:
-        """A mapping of plain values, ready for JSON."""
+        """The meter as plain values, ready for JSON."""
         plain = asdict(self)
         plain["columns"] = dict(self.columns)
         return plain
 
     @classmethod
     def from_plain(cls, plain: Mapping[str, Any]) -> Meter:
-        """The meter that `as_plain` wrote down."""
+        """The meter from what `as_plain` gave."""
         try:
             values = dict(plain)
             for what in ("current", "voltage"):
@@ -93,7 +92,7 @@ class Meter:
             raise InputError("meter description is not understood", mend="describe the meter again") from None
 
     def error(self, assumed: MeterError) -> MeterError:
-        """What may be wrong by this meter's own accuracy; `assumed` where it says nothing.
+        """What the meter may be wrong by, from its own accuracy; `assumed` where that is not known.
 
         Limits become standard uncertainties by a rectangular distribution (JCGM 100:2008, 4.3.7): limit/√3.
         """
@@ -110,7 +109,7 @@ class Meter:
 def resolution_of(values: Floats) -> float:
     """The step in which a meter counts, from its readings (n,); 0.0 where they show none.
 
-    The largest of 1, 2 and 5 times a power of ten of which all readings are whole multiples.
+    It is the largest of 1, 2 or 5 times a power of ten that divides all readings without remainder.
 
     >>> [resolution_of(x) for x in (np.array([0.1, 0.4, 12.3]), np.arange(40) * 0.5, np.array([12.0]))]
     [0.1, 0.5, 0.1]
@@ -127,7 +126,7 @@ def resolution_of(values: Floats) -> float:
             step = digit * 10.0**power
             if step > top or step < top * 1e-8:
                 continue
-            # A handful of values proves no coarse display: 12.0 A alone is no meter that counts by 2 A.
+            # A handful of values proves no coarse display: 12.0 A alone does not make a meter with 2 A steps.
             if finite.size < 20 and (digit != 1.0 or step > 0.1):
                 continue
             counts = finite / step
@@ -137,11 +136,11 @@ def resolution_of(values: Floats) -> float:
 
 
 def current_step(current_a: Floats, quiet_a: float) -> float:
-    """The step [A] in which a meter's amps (n,) count, or their noise at rest where their digits are finer.
+    """The step [A] in which a meter counts amps (n,), or their noise at rest where it prints finer digits.
 
-    A sensor's converter prints as many digits as its arithmetic has, which says nothing of the sensor: where
-    most neighbouring readings below `quiet_a` [A] differ by far more than such digits, their scatter (the
-    median difference of neighbours over 0.6745 √2, of a normal distribution) is the step.
+    A sensor's converter prints all the digits of its arithmetic, which says nothing about the sensor. Where
+    most neighbouring readings below `quiet_a` [A] differ by far more than such a digit, the step is their
+    scatter: the median difference of neighbours over 0.6745 √2, as for a normal distribution.
 
     >>> hall = np.round(np.random.default_rng(1).normal(0.08, 0.05, 400), 3)
     >>> [round(current_step(x, 0.5), 2) for x in (hall, np.full(400, 0.08), np.repeat([0.01, 15.0], 200))]
@@ -159,9 +158,9 @@ def current_step(current_a: Floats, quiet_a: float) -> float:
 def assumed_error(current_step_a: float, voltage_step_v: float) -> MeterError:
     """What a meter may be wrong by when only its resolution is known.
 
-    Common practice, no source: a clamp that shows tenths of an amp is taken as ± (3 % + 3 digits), one that
-    shows hundredths as ± (2.5 % + 0.15 A) since its zero wanders with warmth and field; more digits as a
-    shunt of ± (1 % + 0.01 A), since plain shunts are of 1 %. Limits are divided by √3 (JCGM 100:2008, 4.3.7).
+    Common practice, no source: a clamp that shows tenths of an amp is within ± (3 % + 3 digits); one that
+    shows hundredths within ± (2.5 % + 0.15 A), since its zero drifts with warmth and field; more digits are
+    a shunt within ± (1 % + 0.01 A), as plain shunts are 1 %. Limits are divided by √3 (JCGM 100:2008, 4.3.7).
 
     >>> assumed_error(0.1, 0.1).current_zero_a > assumed_error(0.001, 0.001).current_zero_a
     True

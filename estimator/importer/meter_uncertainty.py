@@ -2,16 +2,16 @@
 
 The measurement model of one log with readings i_k, v_k and trapezoid weights w_k [h] is
 
-    Q = Σ w_k (1 + g_i) (i_k + z_i + e_k)            E = Σ w_k (1 + g_i)(1 + g_v) (i_k + z_i + e_k)(v_k +
-    z_v + f_k)
+    Q = Σ w_k (1 + g_i) (i_k + z_i + e_k)
+    E = Σ w_k (1 + g_i)(1 + g_v) (i_k + z_i + e_k)(v_k + z_v + f_k)
 
-with gains g and zeros z common to all readings (systematic) and noises e, f of each reading (random). The
+with gains g and zeros z that all readings share (systematic) and noises e, f of each reading (random). The
 law of propagation (JCGM 100, 5.1.2, equation 10) with the sensitivity coefficients at zero error gives
 
     u²(Q) = (Σ w)² u²(z_i) + Q² u²(g_i) + Σ w² u²(e)
     u²(E) = (Σ w v)² u²(z_i) + (Σ w i)² u²(z_v) + E² (u²(g_i) + u²(g_v)) + Σ w² (v² u²(e) + i² u²(f))
 
-Volts drawn straight across a hole are wrong alike over all of it: a further source of the energy.
+Volts drawn straight across a hole share one error over all of it, a further source for the energy.
 """
 
 from __future__ import annotations
@@ -27,15 +27,16 @@ if TYPE_CHECKING:
 
 
 DRAWN_STD = 0.03
-"""Volts drawn straight across a hole, where load and charge moved them, as a fraction (common practice)."""
+"""Standard uncertainty (fraction) of volts drawn straight across a hole, where load and charge moved them
+(common practice)."""
 
 
 @dataclass(frozen=True)
 class Budget:
     """An uncertainty budget: charge [Ah] or energy [Wh], and the standard uncertainty from each source.
 
-    zero : of the current; voltage_zero : of the voltage (0 for charge); gain : of current and voltage;
-        noise : random; drawn : volts that nobody read (0 for charge)
+    zero : from the zero of the current; voltage_zero : from that of the voltage (0 for charge); gain : from
+        the gains of both; noise : random; drawn : from volts drawn across holes (0 for charge)
     """
 
     value: float
@@ -53,7 +54,7 @@ class Budget:
 
 
 def weights_h(time_s: Floats, longest_step_s: float) -> Floats:
-    """Trapezoid weight [h] of each reading (n,); steps longer than `longest_step_s` count nothing.
+    """Trapezoid weight [h] of each reading (n,); steps longer than `longest_step_s` do not count.
 
     >>> weights_h(np.array([0.0, 3600.0, 7200.0]), 3600.0).tolist()
     [0.5, 1.0, 0.5]
@@ -69,7 +70,7 @@ def weights_h(time_s: Floats, longest_step_s: float) -> Floats:
 def charge_budget(log: Log, longest_step_s: float | None = None) -> Budget:
     """Charge of a log [Ah] with its uncertainty budget.
 
-    longest_step_s : longer steps count nothing; the log's own where it is not given
+    longest_step_s : longer steps do not count; None takes the log's own
 
     >>> import pandas as pd
     >>> from estimator.importer.log import Log, MeterError
@@ -85,7 +86,7 @@ def charge_budget(log: Log, longest_step_s: float | None = None) -> Budget:
 
 
 def energy_budget(log: Log, longest_step_s: float | None = None) -> Budget:
-    """Energy of a log [Wh] with its uncertainty budget, steps as for the charge.
+    """Energy of a log [Wh] with its uncertainty budget; `longest_step_s` as for the charge.
 
     >>> import pandas as pd
     >>> from estimator.importer.log import Log, MeterError
@@ -99,7 +100,7 @@ def energy_budget(log: Log, longest_step_s: float | None = None) -> Budget:
 
 
 def _budget(log: Log, longest_step_s: float | None, v: Floats, e: MeterError, across: Bools | None) -> Budget:
-    """Energy at volts v (n,), some of them drawn across a hole; charge as energy at 1 V that is not wrong."""
+    """Budget of energy at volts v (n,), drawn where `across`; of charge, taken as energy at exactly 1 V."""
     w = weights_h(log.arrays["time_s"], longest_step_s or log.longest_step_s)
     i = log.arrays["current_a"]
     value = float(w @ (i * v))

@@ -24,8 +24,8 @@ class Recording:
     """The readings of one file.
 
     time_s : (n,) seconds from its first reading; current_a, voltage_v, temperature_c : (n,) or None
-    over : (n,) markers of overload in the current; rows : (n,) lines of the file
-    told_step_s : the longest time between readings [s] that a line of the file tells, 0 where none does
+    over : (n,) whether the current was over the meter's range; rows : (n,) lines of the file
+    told_step_s : the longest time between readings [s] that a line of the file gives, 0 where none does
     flow_told : whether another column says which way charge flows
     day_first_seen : whether the day comes first in its dates, where they show it
     """
@@ -51,7 +51,7 @@ class Recording:
 def on_one_axis(
     name: str, raw: RawTable, times: Clock, said: Sequence[str], meter: Meter | None
 ) -> Recording:
-    """The columns of a table on its time axis; amps are worked out where only watts and volts were logged."""
+    """The columns of a table on its time axis; amps are worked out if only watts and volts were logged."""
     if not np.array_equal(times.order, np.arange(len(times.order))):
         raw = raw.turned(times.order)
     time_s = times.time_s
@@ -95,8 +95,7 @@ def on_one_axis(
 
 
 def _untangled(r: Recording) -> Recording:
-    """One meter that was switched between amps and volts: volts are drawn straight on to the readings of
-    amps."""
+    """Interpolate volts at the readings of amps, where one meter was switched between amps and volts."""
     if r.current_a is None or r.voltage_v is None:
         return r
     amps = np.isfinite(r.current_a) | r.over
@@ -129,7 +128,7 @@ def _untangled(r: Recording) -> Recording:
 
 
 def borne_out(r: Recording, settled: Settled) -> Recording:
-    """The readings with what the other columns say of them: the way charge flows, volts that are a sum."""
+    """The readings with what other columns say applied: which way charge flows, volts as a sum of cells."""
     if not settled.rows.size or r.current_a is None:
         return r
     k = np.minimum(np.searchsorted(settled.rows, r.rows), settled.rows.size - 1)

@@ -1,4 +1,4 @@
-"""From meter files and spot notes to logs, with every decision laid open where it is asked for."""
+"""Read meter files and spot notes as logs; `examine` also gives every decision."""
 
 from __future__ import annotations
 
@@ -24,9 +24,9 @@ from estimator.importer.table.opened_file import HEAD_BYTES, Table, open_table, 
 from estimator.importer.two_meters.pairing import pair
 
 _SHOWN_ROWS = 2000
-"""Enough to know columns by; bounds the work of a refusal."""
+"""Rows shown when a file is refused: enough to recognise columns, and few enough to be quick."""
 MOST_KEPT, MOST_BYTES = 3, 64_000_000
-"""So many uploads are held at once, and none larger than this [bytes]: they cost several times their size."""
+"""How many examined uploads are held in memory, up to which size [bytes]: each takes several times that."""
 _LIMITS = ("max_bytes", "max_rows")
 
 _kept: OrderedDict[str, Examined] = OrderedDict()
@@ -47,7 +47,7 @@ def read_log(*paths: str | Path, **choices: Unpack[Choices]) -> Log:
     Returns
     -------
     Log
-        its `notes` say what was recognised, mended and left out, with the effect in [Ah]
+        its `notes` say what was recognised, mended and left out, with the effect [Ah]
 
     Raises
     ------
@@ -74,7 +74,7 @@ def read_bytes(files: Sequence[tuple[str, bytes]], **choices: Unpack[Choices]) -
 
 
 def examine(*paths: str | Path, **choices: Unpack[Choices]) -> Examined:
-    """Import one recording from its file or files, with every decision laid open.
+    """Import one recording from its file or files, and give every decision that was taken.
 
     Parameters
     ----------
@@ -113,12 +113,12 @@ def examine(*paths: str | Path, **choices: Unpack[Choices]) -> Examined:
 
 
 def examine_bytes(files: Sequence[tuple[str, bytes]], **choices: Unpack[Choices]) -> Examined:
-    """The same from (name, content) pairs in memory."""
+    """As `examine`, from (name, content) pairs in memory."""
     return _examined(list(files), choices)
 
 
 def _examined(files: list[tuple[str, bytes]], choices: Choices) -> Examined:
-    """The same from a list that is emptied: bytes are let go of as soon as they are read."""
+    """As `examine_bytes`, from a list that is emptied, so that bytes are freed as soon as they are read."""
     check_choices(choices)
     if not 1 <= len(files) <= 2:
         raise InputError(
@@ -152,9 +152,9 @@ def _examined(files: list[tuple[str, bytes]], choices: Choices) -> Examined:
 
 
 def examine_once(files: Sequence[tuple[str, bytes]], **choices: Unpack[Choices]) -> Examined:
-    """As `examine_bytes`, from memory where these bytes were examined with these decisions a moment ago.
+    """As `examine_bytes`, but from memory where these bytes were just examined with the same decisions.
 
-    For answers that look only: what comes back is shared, so nobody may change its readings.
+    Only for answers that change nothing: the result is shared.
 
     >>> files = [("mow.csv", b"time_s,current_a,voltage_v\\n0,10,53\\n6,12,52.8\\n")]
     >>> examine_once(files) is examine_once(files), examine_once(files) is examine_once(files, reverse=True)
@@ -162,7 +162,7 @@ def examine_once(files: Sequence[tuple[str, bytes]], **choices: Unpack[Choices])
     """
     if sum(len(data) for _, data in files) > MOST_BYTES:
         return examine_bytes(files, **choices)
-    # What was read once has passed a limit.
+    # Limits are left out of the key: what was read once has passed them.
     said = {name: value for name, value in choices.items() if name not in _LIMITS and value not in (None, [])}
     meters = [meter.as_plain() for meter in choices.get("meters", ())]
     key = repr(
@@ -179,7 +179,7 @@ def examine_once(files: Sequence[tuple[str, bytes]], **choices: Unpack[Choices])
 
 @contextmanager
 def named(file: str | Path, table: Table | None = None) -> Iterator[None]:
-    """What goes wrong meanwhile is said of this file, and shows its table where one was found."""
+    """Put the file's name, and its table where one was found, into any InputError raised inside."""
     try:
         yield
     except InputError as fault:
@@ -190,5 +190,5 @@ def named(file: str | Path, table: Table | None = None) -> Iterator[None]:
 
 
 def unreadable(error: OSError) -> InputError:
-    """What the system says of a file that cannot be read, in one line."""
+    """The InputError for a file that the system cannot read, in one line."""
     return InputError(f"cannot be opened ({(error.strerror or 'unreadable').lower()})", mend="check the name")

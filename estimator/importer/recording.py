@@ -1,4 +1,4 @@
-"""One file as a recording with its own clock: table found, readings read, stamps understood."""
+"""Read one file as a recording with its own clock: find the table, read the readings and the stamps."""
 
 from __future__ import annotations
 
@@ -33,15 +33,15 @@ from estimator.importer.table.titles import is_foreign
 from estimator.importer.testimony.settle import Settled, settle
 from estimator.mends import Give
 
-_HEADS = (HEAD_BYTES, 16 * HEAD_BYTES, 256 * HEAD_BYTES)  # searched for titles
-_MOST_LOOSE = 1 << 26  # bytes searched for loose lines; bounds the work
+_HEADS = (HEAD_BYTES, 16 * HEAD_BYTES, 256 * HEAD_BYTES)  # how much is searched for titles, one after another
+_MOST_LOOSE = 1 << 26  # files of more bytes are not searched for loose lines; bounds the work
 _ELAPSED = re.compile(
     r"elapsed|verstreken|ecoule|transcurrido|laufzeit|dauer|duration|relative|since|\[s\]|\(s\)"
 )
 
 
 def record(table: Table, name: str, choices: Choices, *, alone: bool = True) -> Recording:
-    """The readings of a table; one of two files (not `alone`) may lack columns that the user named."""
+    """The readings of a table; one of two files (`alone` False) may lack columns that the user named."""
     if table.doubt:
         raise InputError(table.doubt, mend=("say which, such as ", Give("sheet", table.sheets[0][0])))
     meter = recognised(table.head(), choices.get("meters", ()))
@@ -52,7 +52,7 @@ def record(table: Table, name: str, choices: Choices, *, alone: bool = True) -> 
     except InputError as fault:
         if choices.get("decimal") is not None:
             raise
-        # The first lines may hold whole numbers only: the other mark must then carry the whole file.
+        # The first lines may hold only whole numbers; then the other decimal mark must fit the whole file.
         other = replace(layout, decimal="." if layout.decimal == "," else ",")
         try:
             settled, raw = _settled(table, other, choices)
@@ -68,7 +68,7 @@ def record(table: Table, name: str, choices: Choices, *, alone: bool = True) -> 
     unit = layout.time.unit if layout.time.unit and layout.time.unit.quantity == q.TIME else None
     told = plain(layout.time.title)
     usual = meter.day_first_seen if meter else None
-    # Whoever writes a decimal comma, or titles that are not English, writes the day first.
+    # Those who write a decimal comma, or titles that are not English, write the day first.
     titles = [c.title for c in (layout.time, layout.date, *layout.measured) if c is not None]
     likely = layout.decimal == "," or any(map(is_foreign, titles))
     times = clock(
@@ -103,14 +103,14 @@ _MINUTES_SECONDS = re.compile(r"\bm{1,2}:s{1,2}\b|\bmin\b|minut")
 
 
 def _last_field_s(title: str, unit: Unit | None, named: bool) -> float | None:
-    """What the last field of a clock of two counts [s]: by the user, its title or other columns."""
+    """What the last field of a two-field clock counts in [s]: by the user, its title or other columns."""
     if not named and _HOURS_MINUTES.search(title):
         return 60.0
     return 1.0 if not named and _MINUTES_SECONDS.search(title) else unit.scale if unit is not None else None
 
 
 def _check_stacked(raw: RawTable, restarts: Sequence[int], *, told_every: bool) -> None:
-    """InputError where recordings stand below each other, each under its own titles."""
+    """Raise InputError where a file holds recordings one below the other, each with its own titles."""
     begins = [int(raw.rows[k]) for k in np.searchsorted(raw.rows, raw.title_rows) if k < len(raw.rows)]
     begins = sorted({row for row in begins if row > int(raw.rows[0])})
     every_s = raw.layout.every_s
@@ -118,7 +118,7 @@ def _check_stacked(raw: RawTable, restarts: Sequence[int], *, told_every: bool) 
     if not begins or told_every or (every_s is None and not set(begins) <= anew):
         return
     if any(_repeats_the_first(raw, row) for row in begins):
-        return  # one export appended to another: its copies are left out later
+        return  # exports appended to one another: copies are left out later
     rows = ", ".join(map(str, begins[:6])) + (", ..." if len(begins) > 6 else "")
     joined = () if every_s is None else (", or join them with ", Give("interval_s", every_s))
     raise InputError(
@@ -143,7 +143,7 @@ def _settled(table: Table, layout: Layout, choices: Choices) -> tuple[Settled, R
 
 
 def _laid_out(table: Table, choices: Choices, alone: bool) -> tuple[Table, Layout]:
-    """The layout of a table; of lines that are none, once they are put below titles."""
+    """The table and its layout; lines that are not a table yet are first put below titles."""
     if table.cells is None and len(table.data) <= _MOST_LOOSE:
         head = table.data[:8000].decode("utf-8", "replace").split("\n")
         for said, read in (

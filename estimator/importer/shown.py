@@ -1,4 +1,4 @@
-"""The table of a file that was refused, as a person would want to see it to say what is what."""
+"""The table of a file that was refused, as people need to see it to say which column is which."""
 
 from __future__ import annotations
 
@@ -14,11 +14,11 @@ from estimator.importer.table.quantities import unit_name
 from estimator.importer.table.titles import may_be_titles, meaning
 from estimator.mends import Give
 
-_LINES, _COLUMNS, _WIDE = 400, 80, 24  # of what is shown of a file, and letters of a cell: a screen or two
+_LINES, _COLUMNS, _WIDE = 400, 80, 24  # shown at most of a file, and of a cell: a screen or two
 
 
 def shown_table(table: Table) -> ShownTable:
-    """What stands in a file: numbered titles with three values each, and what would read it."""
+    """What a file holds: numbered titles with three values each, and what would make it readable."""
     sheets = tuple(
         ShownSheet(name, _columns(lines)) for name, lines in table.sheet_heads(_LINES) if len(lines) > 0
     )
@@ -73,7 +73,7 @@ def _taken_for(title: str, values: Sequence[str]) -> str:
 
 
 def _read_with(sheets: Sequence[ShownSheet], sheet: str) -> tuple[Give, ...]:
-    """What would read the likeliest sheet, with what only the user knows in capitals."""
+    """What would make the likeliest sheet readable; what only the user knows is in capitals."""
     if len(sheets) > 1 and not sheet:
         return (Give("sheet", sheets[-1].name),)
     if not sheets or not sheets[0].columns:
@@ -87,7 +87,7 @@ def _read_with(sheets: Sequence[ShownSheet], sheet: str) -> tuple[Give, ...]:
         known = columns[found - 1] if found is not None else None
         bare = known.values if known is not None and "[" not in known.taken_for else ()
         if any(abs(number(v).value) > 500 for v in bare):
-            unit = "UNIT"  # counts of something smaller than amps or volts, which only the user knows
+            unit = "UNIT"  # counts of some fraction of an amp or volt that only the user knows
         given.append(Give.column(quantity, f"{found if found is not None else 'NUMBER'}[{unit}]"))
     clocks = [c.number for kind in (q.TIME, q.DATE) for c in columns if c.taken_for.startswith(kind)]
     given.append(Give.column("time", str(clocks[0])) if clocks else Give("interval_s", "SECONDS"))

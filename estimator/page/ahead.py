@@ -1,8 +1,8 @@
-"""Answers ready before they are asked: after each change the usual questions are worked out once.
+"""Work out answers before they are asked: after each change, the usual questions once.
 
-A process of its own, which gives way to everything else, asks what the pages ask, by the same code, keeps in
-the logbook what is kept there, and hands the answers over. The next change ends it and begins anew; there is
-never more than one.
+A separate process of low priority asks what the pages ask, with the same code, keeps in the logbook what is
+kept there, and hands the answers over. The next change ends it and starts another; there is never more than
+one.
 """
 
 from __future__ import annotations
@@ -19,16 +19,16 @@ from typing import Any
 from estimator.page.remembered import Remembered, question_of
 
 GIVES_WAY = 15
-"""Niceness of the process: it gets what nobody else wants."""
+"""Niceness of the process: it gets the time that nothing else needs."""
 
 SETTLED_S = 1.0
-"""After a change so many seconds without another one are waited for."""
+"""How long [s] without another change the work waits for after a change."""
 
 Question = tuple[Callable[..., Any], tuple[Any, ...]]
 
 
 class Ahead:
-    """The answers to come of one page's logbook."""
+    """Works out the usual answers from one page's logbook."""
 
     def __init__(self, logbook: str | Path | None, memory: Remembered) -> None:
         self._logbook, self._memory = logbook, memory
@@ -36,7 +36,7 @@ class Ahead:
         self._thread: Thread | None = None
 
     def wake(self) -> None:
-        """Something may have changed: work out anew what is asked usually."""
+        """Something may have changed: work out the usual answers again."""
         self._changed.set()
         with self._starting:
             if self._thread is None:
@@ -44,7 +44,7 @@ class Ahead:
                 self._thread.start()
 
     def end(self) -> None:
-        """Work out nothing more."""
+        """Stop working out answers."""
         self._ended.set()
         self._changed.set()
         if self._thread is not None:
@@ -78,11 +78,11 @@ class Ahead:
 
 
 def _work(logbook: str | Path | None, out: Connection) -> None:
-    """In the process of its own: answer the usual questions and send each as (question, change, answer)."""
+    """In the separate process: answer the usual questions and send each as (question, change, answer)."""
     from estimator.errors import MowchargeError
     from estimator.logbook import latest_change, open_logbook
 
-    with suppress(AttributeError, OSError):  # where no process can give way
+    with suppress(AttributeError, OSError):  # some systems cannot lower a priority
         os.nice(GIVES_WAY)
     with suppress(MowchargeError, BrokenPipeError), open_logbook(logbook) as book:
         for ask, arguments in usual_questions(book):
@@ -92,7 +92,7 @@ def _work(logbook: str | Path | None, out: Connection) -> None:
 
 
 def usual_questions(book: Any) -> Iterator[Question]:
-    """What the pages ask of a logbook when nothing else is said, the likeliest first."""
+    """What the pages ask when nothing else is said, the likeliest first."""
     from estimator.answers.capacity import capacity_to_buy
     from estimator.answers.charge_curve import charge_of_mow
     from estimator.answers.figures.pack_chain import fit_of_pack

@@ -1,4 +1,4 @@
-"""The page as one application: routes, guards, and what is said when something goes wrong."""
+"""The page as one application: routes, guards, and the answers when something goes wrong."""
 
 from __future__ import annotations
 
@@ -51,11 +51,11 @@ from estimator.page.showing.words import sentence
 
 
 class Compressed(GZipMiddleware):
-    """Compresses answers; not streams of events, which must go out at once, nor what shows a pairing link.
+    """Compresses answers, except streams of events, which must go out at once, and pages with a pairing link.
 
-    That a page holds a form's token beside words from its address tells nobody anything: whoever would guess
-    the token from lengths must make the visitor's browser ask again and again from another site, and such
-    requests carry no cookie (SameSite=strict), so that each is shown the token of a visitor who never was.
+    A compressed page may hold a form's token together with words from its address: to guess the token from
+    lengths, another site would have to make the visitor's browser ask again and again, and such requests
+    carry no cookie (SameSite=strict), so each of them gets the token of another, made-up visitor.
     """
 
     def __init__(self, app: ASGIApp) -> None:
@@ -69,10 +69,10 @@ class Compressed(GZipMiddleware):
 
 
 class InUse:
-    """Who uses the logbook now; its file is let go of whenever nobody does.
+    """Counts who uses the logbook now; while nobody does, its file is closed.
 
-    Between uses the file is whole in itself: a backup copied over it, or a program that keeps folders
-    alike, replaces all of it, and the next use opens what is there then.
+    Between uses the file is complete by itself: a backup copied over it, or a program that keeps folders in
+    step, replaces all of it, and the next use opens what is there then.
     """
 
     def __init__(self) -> None:
@@ -91,7 +91,7 @@ class InUse:
 
 
 class AtRest:
-    """Every request uses the logbook; a stream of events does not. What changes it may change all answers."""
+    """Notes that every request but a stream of events uses the logbook; after a change it wakes `Ahead`."""
 
     def __init__(self, app: ASGIApp, in_use: InUse, ahead: Ahead | None) -> None:
         self.app, self.in_use, self.ahead = app, in_use, ahead

@@ -21,9 +21,9 @@ from estimator.page.door.forms import (
 from estimator.written_days import moment
 
 MOST_LAWNS = 60
-"""Of one question; bounds its work."""
+"""How many lawns a question can have; bounds its work."""
 MOST_SIZES = 12
-"""Of one question; bounds its work."""
+"""How many sizes a question can have; bounds its work."""
 
 
 def grass_of(sent: Sent) -> Grass:
@@ -36,7 +36,7 @@ def grass_of(sent: Sent) -> Grass:
 
 
 def said_of_mow(sent: Sent) -> dict[str, Any]:
-    """What a form says of a mow besides its files, by the names that keeping and editing share.
+    """What a form says of a mow besides its files, by the names that both keeping and editing use.
 
     >>> said_of_mow(Sent({"lawn": "orchard", "start_charge": "100", "tags": "a, b,a"}, {}))["tags"]
     ('a', 'b')
@@ -53,7 +53,7 @@ def said_of_mow(sent: Sent) -> dict[str, Any]:
 
 
 def lawns_in_order(sent: Sent) -> tuple[str, ...]:
-    """The lawns that were ticked, in the order of the places given beside them.
+    """The lawns that were ticked, in the order of the places typed next to them.
 
     >>> lawns_in_order(Sent({"place:b": "1"}, {"lawn": ["a", "b"]}))
     ('b', 'a')
@@ -66,7 +66,7 @@ def lawns_in_order(sent: Sent) -> tuple[str, ...]:
 
 
 def plan_question(sent: Sent, files: tuple[tuple[str, bytes], ...] = ()) -> PlanQuestion:
-    """Lawns per charge; with what is left after the log so far where that is sent."""
+    """The question of lawns per charge; from the charge left after the log so far, where that was sent."""
     from estimator.predictor.lawns.day import ChargingPause
 
     known = {"given": ("given", "lawns"), "lawns": ("best", "lawns"), "area": ("best", "area")}
@@ -95,7 +95,7 @@ def plan_question(sent: Sent, files: tuple[tuple[str, bytes], ...] = ()) -> Plan
 
 
 def capacity_question(sent: Sent) -> CapacityQuestion:
-    """Recommended capacity; sizes that can be bought are separated by spaces or semicolons."""
+    """The question of recommended capacity; sizes on offer are separated by spaces or semicolons."""
     sizes = sent.text("sizes_ah").replace(";", " ").split()
     if len(sizes) > MOST_SIZES:
         raise InputError(f"{len(sizes)} sizes are named", mend=f"name {MOST_SIZES} at most")
@@ -114,7 +114,7 @@ def capacity_question(sent: Sent) -> CapacityQuestion:
 
 
 def minutes_question(sent: Sent, files: tuple[tuple[str, bytes], ...] = ()) -> MinutesQuestion:
-    """Minutes left."""
+    """The question of minutes left."""
     return MinutesQuestion(
         files=files,
         pack=sent.text("pack") or None,

@@ -1,6 +1,6 @@
-"""Answers are remembered until the logbook changes, and a question asked twice at once is worked out once.
+"""Remember answers until the logbook changes, and work out a question that is asked twice at once only once.
 
-A page waits for an answer for a moment only; what takes longer goes on, and the page says so and asks again.
+A page waits only a moment for an answer; if it takes longer, the page says so and asks again meanwhile.
 """
 
 from __future__ import annotations
@@ -24,15 +24,15 @@ from estimator.logbook import Logbook, latest_change
 
 Answer = TypeVar("Answer")
 MOST_ANSWERS = 64
-"""Bounds the memory; the oldest goes first."""
+"""How many answers are remembered; the oldest is dropped first."""
 AT_ONCE = 2
-"""So many questions are worked out side by side; the others wait for their turn."""
+"""How many questions are worked out at once; the others wait for their turn."""
 
 MOST_WAITING = 40  # more than a page asks; bounds the memory
 
 
 class StillWorking(MowchargeError):
-    """An answer that is not there yet: it is being worked out since `since_s` seconds."""
+    """An answer that is not there yet: it has been worked on for `since_s` [s]."""
 
     def __init__(self, since_s: float) -> None:
         super().__init__("this is still being worked out", mend="ask again in a moment")
@@ -71,10 +71,10 @@ class Remembered:
     def answer(
         self, book: Logbook, what: object, ask: Callable[[], Answer], patience_s: float | None = None
     ) -> Answer:
-        """The answer to a question; `what` names it so that no other question has that name.
+        """The answer to a question; `what` is a name that no other question has.
 
-        patience_s : seconds to wait for it, None as long as is usual here
-        Raises StillWorking where it takes longer; it then goes on, and a later call finds it.
+        patience_s : how long to wait for it [s], None as long as usual here
+        Raises StillWorking where it takes longer; the work goes on, and a later call finds the answer.
         """
         question, now = question_of(what), latest_change(book)
         with self._lock:
@@ -88,7 +88,7 @@ class Remembered:
                     raise StillWorking(0.0)
                 work = _UnderWay(now, monotonic(), Future())
                 self._under_way[question] = work
-                # a daemon, so that whoever stops the page need not wait for an answer
+                # a daemon thread: stopping the page need not wait for an answer
                 Thread(target=self._work, args=(question, work, ask), daemon=True).start()
         patience = self.patience_s if patience_s is None else patience_s
         try:
@@ -122,7 +122,7 @@ class Remembered:
 
 
 def question_of(what: object) -> str:
-    """A question in words that no other has, nor the same on another day."""
+    """A text for a question that no other question has, nor the same question on another day."""
     return f"{date.today()} {what!r}"
 
 

@@ -1,4 +1,4 @@
-"""Start the page, and say in plain words what is exposed."""
+"""Start the page, and say in plain words who can reach it."""
 
 from __future__ import annotations
 
@@ -29,11 +29,11 @@ from estimator.page.settings import PageSettings, uploads_of
 
 SECRET_VARIABLE = "MOWCHARGE_PAGE_SECRET"
 SHORTEST_SECRET = 16
-"""Letters: 96 bits of a random one (base64), out of reach of guessing."""
+"""Least length of a secret [characters]: 96 bits if it is random (base64), out of reach of guessing."""
 PORT = 8719
-"""Any free port will do; one that stays the same keeps bookmarks."""
+"""Any free port would do; one that stays the same keeps bookmarks valid."""
 PATIENCE_S = 0.6
-"""Seconds that a page waits for an answer; with the rest of the page that is less than one."""
+"""How long a page waits for an answer [s]; with the rest of the page that stays under a second."""
 
 
 def serve(
@@ -50,9 +50,9 @@ def serve(
 
     logbook : file or URL, None for the usual place
     port : where to listen
-    beyond : listen for the whole network instead of this computer only; every visitor must then be paired
-    certificate, key : PEM files to encrypt with; without them one is made where `beyond` is asked for
-    plain : do not encrypt even so
+    beyond : listen to the whole network instead of only this computer; every visitor must then be paired
+    certificate, key : PEM files to encrypt with; without them, one is made where `beyond` is True
+    plain : do not encrypt even then
     follow : a file that a logger is writing, shown live
     Raises InputError where the port is taken or the secret in the environment is too short, LogbookError
     where the logbook cannot be opened.
@@ -60,7 +60,7 @@ def serve(
     secret = _secret()
     addresses = own_addresses() if beyond else ()
     new = not is_there(logbook)
-    with open_logbook(logbook) as book:  # so that trouble with it is one line here
+    with open_logbook(logbook) as book:  # so that trouble with it becomes one line here
         look_again(book)
         where = book.where
         if new:
@@ -85,7 +85,7 @@ def serve(
 def _certificate(
     addresses: tuple[str, ...], beyond: bool, given: str | Path | None, key: str | Path | None, plain: bool
 ) -> Certificate | None:
-    """The certificate to answer with; None where the page answers unencrypted."""
+    """The certificate to encrypt with; None where the page is not encrypted."""
     if (given is None) != (key is None):
         missing = "the key of the certificate" if key is None else "the certificate of the key"
         raise InputError(f"{missing} is missing", mend="give a certificate and its key, or neither")
@@ -102,7 +102,7 @@ def _certificate(
 
 
 def server_of(app: Starlette, listening: Listening, **changes: Any) -> uvicorn.Server:
-    """The server of a page, which takes in only what there is room for."""
+    """The server of a page, which takes in only as many connections as there is room for."""
     listening.connections = app.state.connections
     usual: dict[str, Any] = {
         "log_level": "warning", "access_log": False, "proxy_headers": False, "server_header": False,
@@ -115,7 +115,7 @@ def server_of(app: Starlette, listening: Listening, **changes: Any) -> uvicorn.S
 
 
 def announcement(settings: PageSettings, doors: Doors, port: int, addresses: tuple[str, ...]) -> str:
-    """What is printed at the start: where the page is, who can reach it, how to get in."""
+    """What is printed at the start: where the page is, who can reach it, and how to get in."""
     if not settings.pairing:
         return "\n".join(
             (
@@ -173,7 +173,7 @@ def own_names(addresses: tuple[str, ...] = ()) -> list[str]:
 
 
 def own_addresses() -> tuple[str, ...]:
-    """The addresses of this computer in its network, the one towards the outside first."""
+    """The addresses of this computer in its network; the one that leads outside comes first."""
     found: list[str] = []
     with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as probe, suppress(OSError):
         probe.connect(("192.0.2.1", 9))  # RFC 5737 documentation address; a UDP connect sends nothing
@@ -211,7 +211,7 @@ def _secret() -> str:
 
 
 def _terminal_code(link: str) -> str:
-    """The link as a QR code in block characters; a remark where the terminal has none of them."""
+    """The link as a QR code in block characters; a remark where the terminal lacks these characters."""
     held = io.StringIO()
     segno.make(link, error="l").terminal(held, compact=True)
     code = held.getvalue().rstrip("\n")

@@ -1,4 +1,4 @@
-"""What the page is told when it starts."""
+"""The settings that the page gets when it starts."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ MIB = 1024 * 1024  # IEC 80000-13
 
 
 def uploads_of(logbook: str) -> Path:
-    """Where the uploads of a logbook wait: nobody is asked to keep one in another logbook.
+    """The folder where uploads of a logbook wait; another logbook has another one, so that they never mix.
 
     >>> uploads_of("shed.sqlite") == uploads_of("club.sqlite")
     False
@@ -29,17 +29,17 @@ class PageSettings:
     logbook : where the logbook is (file or URL); None takes the usual place
     hosts : the values of the Host header that are answered, each with its port
     secret : what scripts send as bearer; form tokens are derived from it too
-    pairing : whether every visitor must be paired first (always so when other machines can reach the page)
-    fingerprint : SHA-256 of its certificate as browsers show it, None where it is not encrypted
+    pairing : whether every visitor must first be paired (always so where other computers can reach the page)
+    fingerprint : SHA-256 of the certificate as browsers show it; None where nothing is encrypted
     pending_folder : where uploads wait until they are kept or thrown away
-    upload_bytes : the most [bytes] that one upload may bring, also after unpacking
-    upload_rows : the most rows that one upload may bring
-    form_bytes : the most [bytes] that any other form may bring
-    device_s : seconds after its last use at which a device must be paired again, and the age of its cookie
-    devices_file : where paired devices are kept, None for as long as the page runs
+    upload_bytes : largest size of one upload [bytes], even unpacked
+    upload_rows : largest number of rows in one upload
+    form_bytes : largest size of any other form [bytes]
+    device_s : how long after its last use [s] a device must be paired again; also the age of its cookie
+    devices_file : where paired devices are kept; None keeps them only while the page runs
     follow : a file that a logger is writing, shown live; None shows readings that are posted
-    patience_s : seconds that a page waits for an answer before it says that it is being worked out
-    ahead : whether the usual answers are worked out before they are asked, after each change
+    patience_s : how long [s] a page waits for an answer before it says that it is being worked out
+    ahead : whether the usual answers are worked out after each change, before they are asked
     """
 
     logbook: str | Path | None = None
@@ -59,5 +59,5 @@ class PageSettings:
 
     @property
     def scheme(self) -> str:
-        """How addresses of the page begin."""
+        """The beginning of the page's addresses, "http" or "https"."""
         return "http" if self.fingerprint is None else "https"

@@ -1,4 +1,4 @@
-"""A fade forecast straight from the capacities seen, as `finish_forecast` makes it."""
+"""A fade forecast made directly from capacities seen, as `finish_forecast` makes it."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Whole days and endless mowing drawn from a profile, as tests look at them."""
+"""Whole days and endless mowing drawn from a profile, in the form that tests look at."""
 
 from collections.abc import Sequence
 
@@ -19,7 +19,7 @@ def draw_mows(
     rng: np.random.Generator,
     step_s: float = 1.0,
 ) -> MowDraws:
-    """Draw n days on which the lawns are mown one after the other."""
+    """Draw n days, on each of which the lawns are mown one after another."""
     return lay_out(profile, lawns, grasses, draw_needs(profile, lawns, grasses, n, rng), rng, step_s)
 
 
@@ -32,5 +32,5 @@ def draw_power(
     grass: Grass | None = None,
     step_s: float = 1.0,
 ) -> NDArray[np.float32]:
-    """Draw endless mowing of a lawn (None: any of those seen): power [W], (n, k) at steps of step_s."""
+    """Draw endless mowing of a lawn (None: of any that was seen): power [W], (n, k) at steps of step_s."""
     return np.concatenate(list(coming_power(profile, n, seconds, rng, lawn, grass, step_s)), axis=1)

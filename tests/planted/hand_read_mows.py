@@ -1,7 +1,7 @@
-"""Mows of a planted world as a person with a clamp, a voltmeter and a watch writes them down.
+"""Mows of a planted world, as a person with a clamp, a voltmeter and a watch writes them down.
 
 All of it is invented. The pack is drawn from plain ranges, not from the estimator's prior, and its volts come
-from a plain step-by-step circuit. The person reads a few moments, each by eye, on meters with errors.
+from a plain step-by-step circuit. The person reads at a few moments, by eye, on meters with errors.
 """
 
 from __future__ import annotations
@@ -20,8 +20,8 @@ from estimator.importer.log import SpotNotes
 
 
 def planted_pack(pack: Pack, rng: np.random.Generator) -> PackDraws:
-    """One pack of that label: capacity 92 to 102 % of it, sag at the one-hour rate 0.06 to 0.14 V a cell, lag
-    in all 120 to 450 s, resistances that rise in the cold with 2.4 to 3.6 thousand kelvin."""
+    """One pack with that label: capacity 92 to 102 % of it, sag at the one-hour rate 0.06 to 0.14 V a cell, a
+    total lag of 120 to 450 s, resistances that rise in the cold by an activation of 2400 to 3600 K."""
     known = as_fitted(pack)
     one = draw_pack(replace(known, covariance=1e-8 * known.covariance), 1, rng)
     tables = one.tables.copy()
@@ -47,7 +47,7 @@ def many(pack: PackDraws, n: int) -> PackDraws:
 
 @dataclass(frozen=True)
 class Run:
-    """Amps, volts (k,) and charge of a pack under a power at one-second steps, and what lags at the end."""
+    """Amps and volts (k,) of a pack under a power, second by second; its charge and its lag at the end."""
 
     amps: np.ndarray
     volts: np.ndarray
@@ -56,7 +56,7 @@ class Run:
 
 
 def run(pack: PackDraws, power_w: np.ndarray, charge: float) -> Run:
-    """Step by step at 25 °C: V² - E V + P R = 0 each second."""
+    """Run a pack step by step at 25 °C: V² - E V + P R = 0 in each second."""
     table, capacity = pack.tables[0], float(pack.capacity_ah[0])
     lag_h, rates, quick_v = pack.lag_h[:, 0], np.zeros(len(LAG_S)), 0.0
     amps, volts = np.empty(len(power_w)), np.empty(len(power_w))
@@ -74,7 +74,7 @@ def run(pack: PackDraws, power_w: np.ndarray, charge: float) -> Run:
 
 @dataclass(frozen=True)
 class NotedMow:
-    """What was noted of a mow, and the charge [Ah] that it took."""
+    """What was noted of a mow, and the charge [Ah] that it really used."""
 
     notes: SpotNotes
     used_ah: float
@@ -90,7 +90,7 @@ def noted(
 def noted_mow(
     truth: Truth, lawn: Lawn, grass: Grass, pack: PackDraws, rng: np.random.Generator, load_volts: bool = True
 ) -> NotedMow:
-    """One mow from a nearly full pack, noted by hand; a voltage under load at any moment of cutting."""
+    """One mow from a nearly full pack, noted by hand; volts under load are read at any moment of cutting."""
     mood = rng.normal(0, np.hypot(truth.day_spread, truth.mow_spread))
     energy = truth.mean_wh(lawn, grass) * float(np.exp(mood))
     pace = truth.pace_m2_min * truth.lawn_pace[lawn.name] * float(np.exp(rng.normal(0, truth.pace_spread)))

@@ -1,16 +1,16 @@
-"""Makes `estimator/fitting/pack/curve_families.py`: open-circuit curves of cells whose electrodes are
-balanced in many ways, as a mean and a few principal curves of each family.
+"""Make `estimator/fitting/pack/curve_families.py`: open-circuit curves of cells whose electrodes are balanced
+in many ways, as a mean and a few principal curves for each family.
 
     python tests/planted/make_curve_families.py
 
 A curve is U(q) = U_pos(y_full + q/Q_pos) − U_neg(x_full − q/Q_neg) between the family's full and empty
 volts. The half-cell functions are those of published parameter sets (from pybamm); `POSITIVES` and
-`NEGATIVES` name them by paper, with the range of filling over which each fit is believed. Beyond it they go
-on by Nernst's logarithm. Cells of other makers differ by a smooth correction of `BENT_V`, which is what the
-published sets of one family leave of each other once their balance is fitted. How full an electrode is when
-the pack is full or empty is common practice; ageing moves it the same way (loss of lithium is a slip between
-the electrodes: Birkl et al. 2017, J. Power Sources 341, 373). Lead-acid: Bode 1977, as quoted by Sulzer et
-al. 2019, with the acid of a full and an empty block as uncertain as blocks differ (common practice).
+`NEGATIVES` name them by paper, with the range of filling over which each fit is trusted. Beyond it they
+continue by Nernst's logarithm. Cells of other makers differ by a smooth correction of `BENT_V`: published
+sets of one family differ by so much once their balance is fitted. How full an electrode is when the pack is
+full or empty is common practice; ageing shifts it in the same way (loss of lithium is a slip between the
+electrodes: Birkl et al. 2017, J. Power Sources 341, 373). Lead-acid: Bode 1977, as quoted by Sulzer et al.
+2019, with the acid of a full and of an empty block as uncertain as blocks differ (common practice).
 """
 
 from __future__ import annotations
@@ -32,8 +32,8 @@ FILLING = np.linspace(-0.05, 1.15, 2401)
 THERMAL_V = 0.0257
 BENT_V = {"positive": 0.01, "lfp": 0.004, "negative": 0.005}
 IRON_HIGHER_V = 0.022, 0.012
-"""Prada's plateau lies at 3.40 V, a discharge's; at rest it is 3.42 to 3.43 V, by hysteresis the higher after
-charging (Dreyer et al. 2010, Nature Materials 9, 448, from memory), which is what comes before a mow."""
+"""Prada's plateau lies at 3.40 V, as in discharge; at rest it is 3.42 to 3.43 V, by hysteresis higher after
+charging (Dreyer et al. 2010, Nature Materials 9, 448, from memory), and packs are charged before a mow."""
 BENT_AT = np.linspace(-0.1, 1.1, 9)
 
 POSITIVES = {
@@ -42,7 +42,7 @@ POSITIVES = {
     "lco": {"Marquis2019": (0.40, 0.99), "Ramadass2004": (0.43, 0.885), "Ai2020": (0.40, 0.99)},
     "lfp": {"Prada2013": (0.004, 0.995)},
 }
-"""Chen's oxide, eight parts of nickel in ten, stands for nmc and nca (from memory: nca has as much)."""
+"""Chen's oxide, with eight tenths of nickel, is used for nmc and for nca (which has as much, from memory)."""
 NEGATIVES = {
     "Chen2020": (0.005, 0.995), "Ecker2015": (0.002, 0.97), "Mohtat2020": (0.0015, 0.95),
     "NCA_Kim2011": (0.01, 0.95), "Marquis2019": (0.01, 0.99), "Ramadass2004": (0.01, 0.95),
@@ -52,7 +52,7 @@ EMPTY_FULL_V = {"nmc": (2.5, 4.2), "nca": (2.5, 4.2), "lco": (2.5, 4.2), "lfp": 
 
 
 def potential_v(name: str, side: str, believed: tuple[float, float]) -> Array:
-    """Potential [V against lithium] of one published electrode over `FILLING`, falling everywhere."""
+    """Potential [V against lithium] of a published electrode over `FILLING`, falling everywhere."""
     import pybamm
 
     low, high = believed
@@ -62,7 +62,7 @@ def potential_v(name: str, side: str, believed: tuple[float, float]) -> Array:
     inside = np.clip(FILLING, 0.0005, 0.9995)
     volts = volts + 2 * THERMAL_V * np.log(np.maximum(low / inside, 1))
     volts = volts - 2 * THERMAL_V * np.log(np.maximum((1 - high) / (1 - inside), 1))
-    return falling(volts - 60.0 * (FILLING - inside))  # nothing more can go in or out
+    return falling(volts - 60.0 * (FILLING - inside))  # beyond its ends nothing can go in or out
 
 
 def falling(volts: Array) -> Array:
@@ -75,7 +75,7 @@ def of_another_maker(volts: Array, sigma_v: float, rng: np.random.Generator) -> 
 
 
 def with_sharper_end(volts: Array, rng: np.random.Generator) -> Array:
-    """Published LFP falls off unusually early as it fills; finer particles do so later."""
+    """LFP with a later fall as it fills: the published fit falls unusually early, finer particles later."""
     left = 1 - FILLING
     drawn = np.exp(rng.uniform(np.log(0.15), np.log(1.2)))
     return falling(np.interp(1 - np.where(left > 0, np.minimum(left / drawn, 1), left), FILLING, volts))
@@ -86,8 +86,8 @@ def balanced(
 ) -> Array:
     """Open-circuit volts at `CHARGE` of a cell with these electrodes.
 
-    volts : when empty and full
-    filled : the negative when the cell is full, and the positive when the negative is empty
+    volts : of the cell when empty and when full
+    filled : how full the negative is in a full cell, and the positive when the negative is empty
     """
     x_full, y_most = filled
     y_full = np.interp(-(volts[1] + np.interp(x_full, FILLING, negative)), -positive, FILLING)
@@ -100,7 +100,7 @@ def balanced(
 
 
 def ensemble(family: str, n: int = CURVES, seed: int = 1, left_out: str = "") -> Array:
-    """(n, charges) open-circuit curves [V] of one family, without the set that is left out."""
+    """Open-circuit curves [V] of one family (n, charges), without the published set `left_out`."""
     rng = np.random.default_rng(seed)
     if family == "lead_acid":
         full, empty = rng.normal(5650.0, 350.0, n), rng.normal(1200.0, 250.0, n)
@@ -123,13 +123,13 @@ def ensemble(family: str, n: int = CURVES, seed: int = 1, left_out: str = "") ->
         volts = (
             empty_v,
             full_v - rng.uniform(0, 0.15 if flat else 0.06),
-        )  # chargers end lower, and packs relax
+        )  # chargers stop lower, and packs relax afterwards
         row[:] = balanced(positive, negative, volts, filled)
     return out
 
 
 def papers_own_v(name: str, volts: tuple[float, float]) -> Array:
-    """Open-circuit volts at `CHARGE` of a set's cell as its paper balances it, between two volts."""
+    """Open-circuit volts at `CHARGE` of a published cell as its own paper balances it, between two volts."""
     import pybamm
 
     values = pybamm.ParameterValues(name)
@@ -146,8 +146,8 @@ def papers_own_v(name: str, volts: tuple[float, float]) -> Array:
 
 
 def lead_acid_v(acid: Array) -> Array:
-    """Bode's fits of the two electrode potentials [V] at the acid's molality, for acid in mol/m3; volumes and
-    masses as in Sulzer 2019."""
+    """Volts of a cell by Bode's fits of the two electrode potentials at the acid's molality, for acid
+    [mol/m³]; volumes and masses as in Sulzer 2019."""
     water_volume, acid_volume, water_mass = 1.75e-5, 4.50e-5, 0.01801
     m = np.log10(acid * water_volume / ((1 - acid * acid_volume) * water_mass))
     lead_dioxide = 1.628 + 0.074 * m + 0.033 * m**2 + 0.043 * m**3 + 0.022 * m**4
@@ -156,7 +156,7 @@ def lead_acid_v(acid: Array) -> Array:
 
 
 def mean_and_modes(curves: Array) -> Array:
-    """(1 + MODES, charges): the mean, and principal curves that take part as standard normal numbers."""
+    """(1 + MODES, charges): the mean, and principal curves to be multiplied with standard normal numbers."""
     mean = curves.mean(axis=0)
     _, size, along = np.linalg.svd(curves - mean, full_matrices=False)
     modes = along[:MODES] * size[:MODES, None] / np.sqrt(len(curves))
@@ -172,7 +172,7 @@ def families() -> dict[str, Array]:
 
 
 def written(found: dict[str, Array]) -> str:
-    """The module's text."""
+    """The text of the module."""
     parts = []
     for name, rows in found.items():
         lines: list[str] = []

@@ -1,7 +1,7 @@
 """Seasons of mows with a planted truth, made without any of the estimator's models.
 
-All of it is invented. A lawn has its own factor, the grass its effects, a day its mood; a mow's power is
-written second by second as rows of cutting, turns, thick patches and walks.
+All of it is invented. A lawn has a factor of its own, the grass has its effects, a day has its mood; the
+power of a mow is made second by second from rows of cutting, turns, thick patches and walks.
 """
 
 from __future__ import annotations
@@ -21,7 +21,7 @@ VOLTS = 48.0
 
 @dataclass(frozen=True)
 class Truth:
-    """The planted world: every spread is a standard deviation of a logarithm."""
+    """The planted world; every spread in it is the standard deviation of a logarithm."""
 
     lawns: tuple[Lawn, ...]
     level: float
@@ -56,7 +56,7 @@ class PlantedMow:
 
 
 def plant(rng: np.random.Generator, lawns: int = 5) -> Truth:
-    """A world drawn at random; worlds differ widely in how much lawns, days and mows differ."""
+    """A world drawn at random; worlds differ widely in their spreads between lawns, days and mows."""
     many = tuple(Lawn(f"lawn {i + 1}", float(rng.uniform(120, 900))) for i in range(lawns))
     lawn_spread, pace_of_lawns = rng.uniform(0.08, 0.30), rng.uniform(0.05, 0.18)
     return Truth(
@@ -75,7 +75,7 @@ def plant(rng: np.random.Generator, lawns: int = 5) -> Truth:
 
 
 def plant_mows(truth: Truth, count: int, rng: np.random.Generator, step_s: float = 1.0) -> list[PlantedMow]:
-    """`count` mows in time order, one to three lawns a day, grass as the weather will have it."""
+    """`count` mows in order of time, one to three lawns a day, in grass that changes with the weather."""
     found: list[PlantedMow] = []
     day = datetime(2031, 4, 5, 10, 0)
     while len(found) < count:
@@ -116,7 +116,7 @@ def plant_mow(
 
 
 def plant_power(truth: Truth, seconds: int, energy_wh: float, rng: np.random.Generator) -> np.ndarray:
-    """Power [W] second by second with exactly the energy asked for."""
+    """Power [W] second by second with exactly this energy in all."""
     shape = 1 + 0.12 * np.convolve(rng.standard_normal(seconds + 6), np.ones(7) / np.sqrt(7), "valid")
     for _ in range(rng.poisson(truth.thick_per_min * seconds / 60)):
         start = rng.integers(0, seconds)

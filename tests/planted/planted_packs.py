@@ -1,5 +1,4 @@
-"""Logs of packs whose truth is planted, by a plain step-by-step circuit that shares nothing with the
-estimator."""
+"""Logs of packs with a planted truth, by a plain step-by-step circuit unlike anything in the estimator."""
 
 import numpy as np
 import pandas as pd
@@ -18,7 +17,7 @@ def planted_log(
     rng, capacity_ah=10.0, ohm=0.12, charge=1.0, cut_off_v=39.0, mean_w=380.0, steps=8000, series=13,
     zero_a=0.0, stop_at_cut_off=True, slow_ohm=0.0,
 ):  # fmt: skip
-    """One mow at 1 s: rows, turns and patches; returns the log and the true charge at each reading."""
+    """One mow, a reading a second: rows, turns, patches; returns the log and the true charge at each."""
     rows, truth, pair, slow = [], [], 0.0, 0.0
     level = mean_w
     for k in range(steps):
@@ -40,7 +39,7 @@ def planted_log(
 
 
 def part(log, upto_s=np.inf, from_s=0.0):
-    """The stretch of a log, from its own zero of time."""
+    """A stretch of a log, whose time starts at 0 again."""
     r = log.readings
     r = r[(r.time_s >= from_s) & (r.time_s <= upto_s)].reset_index(drop=True)
     return Log(r.assign(time_s=r.time_s - r.time_s.iloc[0]), error=log.error)

@@ -1,4 +1,4 @@
-"""How a figure moves over the years, by the model that comparisons use, with a slope for its design."""
+"""How a figure changes over the years, by the model that comparisons use, with a slope over time."""
 
 from __future__ import annotations
 
@@ -14,8 +14,8 @@ from estimator.fitting.seasons.measures import Measure, Observed
 
 @dataclass(frozen=True)
 class YearlyChange:
-    """Change a year as a fraction with its 90 % band, the level on the first day, and each figure at usual
-    circumstances (n,)."""
+    """Change a year (fraction) with its 90 % band, the level on the first day, and each figure (n,) as it
+    would be under usual circumstances."""
 
     middle: float
     low: float

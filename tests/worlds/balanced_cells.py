@@ -1,7 +1,7 @@
-"""How two electrodes make one cell: balance, ageing, and the cells of a pack as arrays over packs.
+"""How two electrodes make one cell: balance, ageing, and the cells of many packs as arrays.
 
-Charge is that of the whole pack [Ah], volts those of one of its cells in series, ohms those of one of its
-groups, so that nothing needs to know how many cells lie in parallel.
+Charge is of the whole pack [Ah], volts are of one of its cells in series, ohms are of one group of cells in
+parallel, so that nothing needs to know how many cells a group has.
 """
 
 from __future__ import annotations
@@ -17,7 +17,7 @@ FULL_V = {"nmc": (4.15, 4.20), "lfp": (3.45, 3.60)}
 
 @dataclass(frozen=True)
 class Cells:
-    """Packs side by side: every array (n, …), one row a pack.
+    """Packs side by side: every array is (n, …), with one row for each pack.
 
     up, un : (n, grid) half-cell potentials [V] of positive and negative
     q_pos_ah, q_neg_ah, y_full, x_full : electrode capacities [Ah] and stoichiometries of a full pack
@@ -26,7 +26,7 @@ class Cells:
     i0_a : (n, 2) exchange current [A] at half filling and 25 °C
     ohm, slow_ohm, slow_s : ohmic resistance and that of the electrolyte's lag [ohm, s] at 25 °C
     activation_k : (n, 3) activation over gas constant [K] of diffusion, exchange current and ohms
-    hysteresis_v, hysteresis_ah : half the gap between the branches [V], charge [Ah] to cross it
+    hysteresis_v, hysteresis_ah : half the gap between the branches [V], and the charge to cross it [Ah]
     heat_j_k, loss_w_k : heat capacity [J/K] of the pack and its loss to still air [W/K]
     series : cells in series
     """
@@ -92,7 +92,7 @@ def joined(packs: list[Cells]) -> Cells:
 def balance(
     up: Array, un: Array, full_v: float, cut_v: float, x_full: float, x_empty: float
 ) -> tuple[float, float]:
-    """Stoichiometry of the positive, full and empty, where the negative has `x_full` and `x_empty`."""
+    """Stoichiometries of the positive, full and empty, for a negative with `x_full` and `x_empty`."""
     y_full, y_empty = (
         float(np.interp(-(volts + np.interp(x, GRID, un)), -up, GRID))
         for volts, x in ((full_v, x_full), (cut_v, x_empty))
@@ -103,7 +103,7 @@ def balance(
 def aged(
     up: Array, un: Array, volts: tuple[float, float], amounts: tuple[float, float, float]
 ) -> tuple[float, float, float]:
-    """What electrodes with `amounts` of positive, negative and lithium [Ah] hold between two `volts`.
+    """How much electrodes with `amounts` of positive, negative and lithium [Ah] hold between two `volts`.
 
     Returns capacity [Ah] and the stoichiometries of positive and negative when full.
     """
@@ -117,7 +117,7 @@ def aged(
 
 @dataclass(frozen=True)
 class Make:
-    """A cell of one make, new: tables, balance and the volts between which it is used."""
+    """A new cell of one make: tables, balance, and the volts between which it is used."""
 
     up: Array
     un: Array
@@ -132,7 +132,7 @@ class Make:
 
 
 def draw_make(rng: np.random.Generator, chemistry: str) -> Make:
-    """A make of cell that nobody's datasheet describes."""
+    """A make of cell that is in nobody's data sheet."""
     while True:
         up, un, name = draw_curves(rng, chemistry)
         full_v = rng.uniform(*FULL_V[chemistry])

@@ -1,4 +1,4 @@
-"""What a clamp, a voltmeter and a sensor make of what happened: gain, a zero that drifts, steps, sampling."""
+"""What a clamp, a voltmeter and a sensor show of what happened: gain, a drifting zero, steps, sampling."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ from half_cells import Array
 
 @dataclass(frozen=True)
 class Meters:
-    """One person's meters; errors that stay the same from mow to mow, but for the zero of the clamp."""
+    """One person's meters; all errors but the zero of the clamp stay the same from mow to mow."""
 
     every_s: int
     gain: float
@@ -24,7 +24,7 @@ class Meters:
 
 
 def draw_meters(rng: np.random.Generator, usual_a: float) -> Meters:
-    """Meters as people have them, in a range that suits `usual_a` [A]."""
+    """Meters as people have them, with a range that suits `usual_a`."""
     coarse = rng.random() < 0.5
     return Meters(
         every_s=int(rng.choice([1, 2, 5])),
@@ -47,7 +47,7 @@ def read_off(
     temp_c: Array,
     step_s: int = 1,
 ) -> dict[str, Array]:
-    """Columns time_s, current_a, voltage_v and perhaps temperature_c of a log of one mow."""
+    """The log of one mow: columns time_s, current_a, voltage_v and perhaps temperature_c."""
     each = max(meters.every_s // step_s, 1)
     amps, volts, warm = (np.asarray(values, dtype=float)[::each] for values in (current_a, voltage_v, temp_c))
     n = len(amps)

@@ -1,4 +1,4 @@
-"""The modules of the world find each other beside themselves."""
+"""Lets the modules of the world import each other by name."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Days not yet mown: whether they finish with the pack there is, and what pack they would need."""
+"""Days not yet mown: whether the present pack finishes them, and which pack they would need."""
 
 from __future__ import annotations
 
@@ -19,7 +19,7 @@ STEP_S = 2
 
 @dataclass(frozen=True)
 class Asked:
-    """A day asked about: lawns in order, what is said of the grass, air [°C], whether each was finished."""
+    """A day to ask about: lawns in order, what is said of the grass, air [°C], whether each was finished."""
 
     fields: tuple[Field, ...]
     growth_mm: float | None
@@ -29,13 +29,13 @@ class Asked:
 
 
 def m2_per_charge(owner: Owner) -> float:
-    """About what a full new pack mows of usual grass."""
+    """The area of usual grass that a full new pack mows, roughly [m²]."""
     crew = owner.crew
     return owner.hours * 3600 * crew.pace_m_s * crew.width_m * (1 - crew.overlap) * 0.8
 
 
 def days_asked(season: Season, count: int, purpose: int = 21) -> list[Asked]:
-    """Days after the season, each with about as much lawn as a charge mows or more, and how far it got."""
+    """Days after the season, each with as much lawn as a charge mows or somewhat more, and how far it got."""
     owner, plans, told = season.owner, [], []
     for k in range(count):
         rng = stream(owner.seed, purpose, k)
@@ -57,7 +57,8 @@ def days_asked(season: Season, count: int, purpose: int = 21) -> list[Asked]:
 
 @dataclass(frozen=True)
 class Need:
-    """What days need: lawns, what is said of the grass, coldest air [°C], label [Ah] and work [J] of each."""
+    """The need of many days: lawns, what is said of the grass, coldest air [°C], each day's label [Ah] and
+    energy [J]."""
 
     fields: tuple[Field, ...]
     growth_mm: float
@@ -68,7 +69,7 @@ class Need:
 
 
 def days_of_a_kind(rng: np.random.Generator, count: int, dullness: float) -> tuple[float, str, list[Day]]:
-    """Something that a volunteer says of the grass, and true days of which just that would be said."""
+    """What a volunteer says of the grass on a day, and true days of which exactly that would be said."""
     growth, moisture = None, None
     while growth is None or moisture is None or growth > 50:
         growth, moisture = judged(rng, draw_day(rng))
@@ -81,7 +82,7 @@ def days_of_a_kind(rng: np.random.Generator, count: int, dullness: float) -> tup
 
 
 def lawns_of_a_day(rng: np.random.Generator, owner: Owner) -> list[Field]:
-    """Lawns that come to about a third to four fifths of what a charge mows."""
+    """Lawns with about a third to four fifths of the area that a charge mows."""
     wanted = rng.uniform(0.35, 0.8) * m2_per_charge(owner)
     fields: list[Field] = []
     while not fields or sum(f.area_m2 for f in fields) < wanted - min(f.area_m2 for f in owner.fields) / 2:
@@ -90,10 +91,10 @@ def lawns_of_a_day(rng: np.random.Generator, owner: Owner) -> list[Field]:
 
 
 def exact_need(season: Season, days: int = 80, purpose: int = 31) -> Need:
-    """For each of many days the smallest pack of these cells that finishes it, old, cold, with the reserve.
+    """For each of many days, the smallest pack of these cells finishing it old, cold and with the reserve.
 
-    A pack of S Ah holds S in a slow discharge when new, 80 % of it at the end of its life; it finishes a day
-    if the motor never stops and at most 90 % of that charge is drawn.
+    A pack of S Ah gives S in a slow discharge when new, and 80 % of S at the end of its life. It finishes a
+    day if the motor never stops and at most 90 % of that charge is drawn.
     """
     owner = season.owner
     rng = stream(owner.seed, purpose)
@@ -115,9 +116,9 @@ def smallest_ah(
     slow_ah: Callable[..., Array] = slow_capacity_ah,
     rest: Callable[..., object] = at_rest,
 ) -> Array:
-    """The label [Ah] of the smallest pack that carries each of the loads [W each second].
+    """The label [Ah] of the smallest pack that finishes each of the loads [W in each second].
 
-    drain, slow_ah, rest : the discharge, the slow capacity and the rested state of the owner's kind of cells
+    drain, slow_ah, rest : functions for the owner's kind of cells: discharge, slow capacity, rested state
     """
     days = len(loads)
     each_s = padded(loads, -(-max(map(len, loads)) // STEP_S) * STEP_S)

@@ -1,9 +1,9 @@
 """The cells at work: diffusion, charge transfer, ohms, hysteresis and heat, all packs at once.
 
-Each electrode is one sphere. What its surface is short of against its mean answers the current linearly
-(Crank 1975, The Mathematics of Diffusion, eq. 6.45): with u the current over the electrode's capacity [1/s]
-and tau = radius²/diffusivity, a step gives u tau/3 (1/5 − Σ 2/λ² exp(−λ² t/tau)), tan λ = λ. The first modes
-are stepped exactly, what is left of the sum answers at once. Charge transfer is 2RT/F asinh(I/2i0).
+Each electrode is one sphere. How far its surface falls behind its mean is linear in the current (Crank 1975,
+The Mathematics of Diffusion, eq. 6.45): with u the current over the electrode's capacity [1/s] and tau =
+radius²/diffusivity, a step gives u tau/3 (1/5 − Σ 2/λ² exp(−λ² t/tau)), tan λ = λ. The first modes follow
+exactly, the rest of the sum at once. Charge transfer is 2RT/F asinh(I/2i0).
 """
 
 from __future__ import annotations
@@ -24,7 +24,7 @@ GAIN = 2 / EIGEN**2
 AT_ONCE = 0.2 - GAIN.sum()
 GAS_V = 8.314462618 / 96485.33212
 COLD_K = 273.15
-_RATES_EVERY = 20  # steps between two looks at the temperature: it changes slowly
+_RATES_EVERY = 20  # steps after which rates are worked out again: temperature changes slowly
 _GRID_STEP = GRID[1] - GRID[0]
 
 
@@ -32,8 +32,8 @@ _GRID_STEP = GRID[1] - GRID[0]
 class State:
     """What a pack carries from one second to the next.
 
-    drawn_ah : from full; short : (n, 2, modes) what the surfaces lag behind; lag_v : electrolyte; branch : −1
-    on the discharge branch, +1 on that of charging; temp_c
+    drawn_ah : from full; short : (n, 2, modes) lag of the surfaces; lag_v : of the electrolyte; branch : −1
+    on the branch of discharging, +1 on that of charging; temp_c : temperature [°C]
     """
 
     drawn_ah: Array
@@ -47,7 +47,7 @@ class State:
 
 
 def at_rest(cells: Cells, temp_c: Array | float, drawn_ah: Array | float = 0.0) -> State:
-    """A pack that rested after charging, `drawn_ah` short of full."""
+    """Packs that rested after charging, `drawn_ah` [Ah] short of full."""
     n = len(cells)
     full = lambda value: np.full(n, value, dtype=float)  # noqa: E731
     return State(full(drawn_ah), np.zeros((n, 2, MODES)), np.zeros(n), np.ones(n), full(temp_c))
@@ -55,9 +55,9 @@ def at_rest(cells: Cells, temp_c: Array | float, drawn_ah: Array | float = 0.0) 
 
 @dataclass
 class Run:
-    """(n, steps) current [A], pack volts, temperature [°C] and Ah drawn from full at each step's end.
+    """Current [A], pack volts, temperature [°C] and charge drawn from full [Ah] after each step (n, steps).
 
-    end counts the steps before the motor stopped, or all of them; cut : whether it stopped at the cut-off.
+    end : the number of steps before the motor stopped, or of all; cut : whether the cut-off stopped it
     """
 
     current_a: Array
@@ -70,7 +70,7 @@ class Run:
 
 
 class _Rates:
-    """What the temperature makes of diffusion, exchange current and ohms."""
+    """Diffusion, exchange current and ohms at the present temperature."""
 
     def __init__(self, cells: Cells, state: State, step_s: float) -> None:
         inverse = 1 / (COLD_K + 25) - 1 / (COLD_K + state.temp_c)
@@ -108,10 +108,10 @@ def discharge(
     as_current: bool = False,
     stop_at: Array | None = None,
 ) -> Run:
-    """Run the packs on `power_w` (n, steps) [W] (or amps, `as_current`) from `state`, which is changed.
+    """Run packs on `power_w` (n, steps) [W] (amps with `as_current`) from `state`, which is changed.
 
-    The motor stops when the volts stay under `cut_off_v` for `hold_s`, and draws nothing from then on; so it
-    does from step `stop_at` on. The controller gives `droop` of the power law in volts and at most `limit_a`.
+    The motor stops where volts stay under `cut_off_v` for `hold_s`, or at step `stop_at`, and draws nothing
+    from then on. Power falls with the volts to the power of `droop`; the controller gives at most `limit_a`.
     """
     n, steps = power_w.shape
     row = np.arange(n)
@@ -162,7 +162,7 @@ def discharge(
         state.lag_v = rates.slow_keep * state.lag_v + (1 - rates.slow_keep) * current * rates.slow_ohm
         state.branch = -1 + (state.branch + 1) * np.exp(-current * hours / cells.hysteresis_ah)
         mean_v = _looked_up(cells.up, row, mean_y) - _looked_up(cells.un, row, mean_x)
-        made_w = current * (mean_v - cell_v) * series  # what the stored energy lost and the motor did not get
+        made_w = current * (mean_v - cell_v) * series  # heat: stored energy lost, less what the motor gets
         state.temp_c += (1 - cooled / 2) * step_s * made_w / cells.heat_j_k - cooled * (state.temp_c - air_c)
         out["current_a"][k], out["voltage_v"][k] = current, cell_v * series
         out["temp_c"][k], out["drawn_ah"][k] = state.temp_c, state.drawn_ah
@@ -184,7 +184,7 @@ def discharge(
 
 
 def slow_capacity_ah(cells: Cells, cut_off_v: Array, hours: float = 20.0) -> Array:
-    """What the packs give in some 20 h at 25 °C from full down to the cut-off [Ah]: their true capacity."""
+    """What packs give in about 20 h at 25 °C from full down to the cut-off [Ah]: their true capacity."""
     trial = cells.q_neg_ah * cells.x_full
     amps = np.repeat(trial[:, None] / hours, 2 * 1400, 1)
     run = discharge(

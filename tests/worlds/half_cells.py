@@ -1,7 +1,7 @@
-"""Half-cell curves of this world: published fits, bent a little, as tables over stoichiometry.
+"""Half-cell curves of this world: published fits, slightly bent, as tables over stoichiometry.
 
-Everything in this folder is an invented world that judges the estimator and knows none of its models. The
-families used here, which a prior that is to be judged here may well leave out:
+Everything in this folder is an invented world for judging the estimator; it knows none of its models. It uses
+these families, which a prior to be judged here should better not use:
 
 positive, called nmc   Verbrugge et al. 2017 (NMC 622, sum of sites), Mao et al. 2015 (commercial NMC),
                        Smith and Wang 2006 (layered oxide), Appiah et al. 2016 (NMC 622, thick electrode)
@@ -29,10 +29,10 @@ from numpy.typing import NDArray
 Array = NDArray[np.float64]
 
 GRID = np.linspace(-0.02, 1.02, 2081)
-"""Stoichiometry of the tables; beyond 0.0005 and 0.9995 they fall or rise steeply."""
+"""Stoichiometries of the tables; beyond 0.0005 and 0.9995 the tables fall or rise steeply."""
 THERMAL_V = 8.314462618 * 298.15 / 96485.33212
 _EDGE = 0.0005
-_STEEP_V = 80.0  # volts a unit of stoichiometry beyond the edge: nothing more can go in or out
+_STEEP_V = 80.0  # volts per unit of stoichiometry beyond the ends, where nothing can go in or out
 
 _NMC622 = ((3.62274, 0.13442, 0.96710), (3.72645, 0.32460, 1.39712), (3.90575, 0.21118, 3.50500),
            (4.22955, 0.32980, 5.52757))  # fmt: skip
@@ -44,7 +44,7 @@ _GRAPHITE = ((0.08843, 0.43336, 0.08611), (0.12799, 0.23963, 0.08009), (0.14331,
 def _of_sites(
     sites: tuple[tuple[float, float, float], ...], low_v: float, high_v: float
 ) -> Callable[[Array], Array]:
-    """Potential over stoichiometry of x(U) = sum of X / (1 + exp((U − U0) / (w RT/F)))."""
+    """Potential over stoichiometry, from x(U) = sum of X / (1 + exp((U − U0) / (w RT/F)))."""
     volts = np.linspace(high_v, low_v, 20001)
     x = sum(
         share / (1 + np.exp(np.clip((volts - u0) / (w * THERMAL_V), -600, 600))) for u0, share, w in sites
@@ -129,14 +129,14 @@ CURVES: dict[str, tuple[Callable[[Array], Array], float, float]] = {
     "ramadass carbon": (_ramadass_negative, 0.012, 0.97),
     "silicon": (_silicon, 0.02, 0.98),
 }
-"""Each fit with the range of stoichiometry over which it is believed."""
+"""Each fit, with the range of stoichiometry over which it is trusted."""
 NMC_POSITIVES = ("verbrugge nmc", "mao nmc", "appiah nmc", "smith-wang oxide")
 LFP_POSITIVES = ("safari lfp", "srinivasan lfp")
 NEGATIVES = ("verbrugge graphite", "safari graphite", "smith-wang carbon", "ramadass carbon")
 
 
 def table(name: str) -> Array:
-    """Potential [V against lithium] over `GRID`; outside a fit's range it goes on as a logarithm (Nernst)."""
+    """Potential [V against lithium] over `GRID`; beyond a fit's range it goes on as a logarithm (Nernst)."""
     curve, low, high = CURVES[name]
     sto = np.clip(GRID, _EDGE, 1 - _EDGE)
     volts = curve(np.clip(sto, low, high))
@@ -146,19 +146,19 @@ def table(name: str) -> Array:
 
 
 def _falling(volts: Array) -> Array:
-    """Never rising, and falling by a trace everywhere, so that it can be turned round."""
+    """Volts that fall everywhere, if only by a trace, so that the curve can be inverted."""
     return np.minimum.accumulate(volts) - 1e-6 * np.arange(len(volts)) / len(volts)
 
 
 def blended(first: Array, second: Array, share: float) -> Array:
-    """Two materials at one potential: sites filled add at equal volts, `share` of them in `second`."""
+    """Two materials at one potential: filled sites add up at equal volts, a `share` of all in `second`."""
     volts = np.linspace(max(first[0], second[0]), min(first[-1], second[-1]), 6001)
     x = (1 - share) * np.interp(-volts, -first, GRID) + share * np.interp(-volts, -second, GRID)
     return _falling(np.interp(GRID, x, volts))
 
 
 def bent(volts: Array, rng: np.random.Generator, sigma_v: float) -> Array:
-    """A curve of the same family but of another maker: a few smooth bumps of `sigma_v` [V]."""
+    """A curve of the same family but another maker: with a few smooth bumps of `sigma_v`."""
     bumps = sum(
         rng.normal(0, sigma_v) * np.exp(-0.5 * ((GRID - rng.uniform(0, 1)) / rng.uniform(0.05, 0.2)) ** 2)
         for _ in range(4)
@@ -167,7 +167,7 @@ def bent(volts: Array, rng: np.random.Generator, sigma_v: float) -> Array:
 
 
 def draw_curves(rng: np.random.Generator, chemistry: str) -> tuple[Array, Array, str]:
-    """Positive and negative table of one make of cell, and what they are called."""
+    """The tables of positive and negative for one make of cell, and their names."""
     lfp = chemistry == "lfp"
     positive = str(rng.choice(LFP_POSITIVES if lfp else NMC_POSITIVES))
     negative = str(rng.choice(NEGATIVES[:2] if lfp else NEGATIVES))

@@ -4,9 +4,9 @@
 
 WHAT is packs, odds, capacity, comparisons (mows on each side), life or hands (people who log nothing).
 
-Calls the public contract; comparisons and life, for which it has no word, are asked for by the two adapters
-at the top of `judgements/judge_changes.py`. `--half closed` is for the end: who tunes on it has
-nothing left to check.
+It calls the public library, except for comparisons and life, which the two adapters at the top of
+`judgements/judge_changes.py` ask for. `--half closed` is for the end: after tuning on it, nothing is left to
+check with.
 """
 
 from __future__ import annotations
@@ -42,7 +42,7 @@ USUAL_MOWS = {"packs": 4, "odds": 10, "capacity": 10, "comparisons": 10, "life":
 
 
 def main() -> int:
-    """Read what is wanted, judge, print."""
+    """Read the arguments, judge, print."""
     ask = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     ask.add_argument("what", choices=list(SHOW))
     ask.add_argument(

@@ -1,11 +1,11 @@
-"""Constants of the load to come, chosen with each source of loads left out in turn; by hand:
+"""Choose constants of the load to come, leaving out each source of loads in turn; by hand:
 
     python tests/worlds/loads_left_out.py [FOLDER] [--owners 24]
 
-Sources are walked lawns of this world, loads that forget within 30 and 120 s, and, where FOLDER is given,
-recordings: tables `NAME.csv` with time_s, current_a, voltage_v, one source for what stands before the first
-underscore. At a quarter, half and three quarters of each load its past says how far the mean of what comes
-may lie off; constants are judged by how likely what came was, a source counting as much as any other.
+Sources are walked lawns of this world, loads with a memory of 30 and 120 s, and, where FOLDER is given,
+recordings: tables `NAME.csv` with time_s, current_a, voltage_v; names alike up to the first underscore are
+one source. At a quarter, half and three quarters of each load, its past says how far off the mean of the
+rest may be; constants are judged by how likely that makes what came, and every source counts the same.
 """
 
 from __future__ import annotations
@@ -40,7 +40,7 @@ LEAST_S = 600
 
 
 def walked(owners: int) -> list[Array]:
-    """Power [W] second by second of lawns mown until a charge is used up, two days for each owner."""
+    """Power [W] second by second of lawns mown until the charge is used up, two days for each owner."""
     loads = []
     for seed in seeds("open", owners):
         owner, rng = draw_owner(seed, "nmc"), stream(seed, 99)
@@ -53,20 +53,20 @@ def walked(owners: int) -> list[Array]:
 
 
 def forgetting(seconds: float, count: int = 25) -> list[Array]:
-    """Loads [W] of an hour whose logarithm forgets itself within so many seconds."""
+    """Loads [W] of an hour whose logarithm has a memory of so many seconds."""
     rng, keep = np.random.default_rng(5), np.exp(-1 / seconds)
     noise = rng.normal(size=(count, 5600))
     return list(400 * np.exp(0.25 * lfilter([np.sqrt(1 - keep**2)], [1, -keep], noise, axis=1)[:, 2000:]))
 
 
 def recorded(folder: Path) -> dict[str, list[Array]]:
-    """Power [W] second by second of the tables in a folder that last long enough and are no steady load."""
+    """Power [W] second by second of the tables in a folder that are long enough and not a steady load."""
     sources: dict[str, list[Array]] = {}
     for path in sorted(folder.glob("*.csv")):
         table = pd.read_csv(path)
         if not {"time_s", "current_a", "voltage_v"} <= set(table):
             continue
-        watts = table.current_a * table.voltage_v.mean()  # what follows the voltage is learnt apart
+        watts = table.current_a * table.voltage_v.mean()  # what follows the voltage is learned elsewhere
         power = evenly(table.time_s.to_numpy(), watts.to_numpy(), 1.0)
         if len(power) > LEAST_S and np.std(power) > 0.1 * np.mean(power) > 0:
             sources.setdefault(path.name.split("_")[0], []).append(power)
@@ -74,7 +74,7 @@ def recorded(folder: Path) -> dict[str, list[Array]]:
 
 
 def likelihood(loads: list[Array]) -> tuple[float, float, float]:
-    """Mean log likelihood of the means that came, how often 90 % bands held, and their mean width."""
+    """Mean log likelihood of the means that came, how often the 90 % bands held, and their mean width."""
     rows = []
     for power in loads:
         for part in AT:
@@ -89,7 +89,7 @@ def likelihood(loads: list[Array]) -> tuple[float, float, float]:
 
 
 def main() -> None:
-    """Weigh every choice on every source, then leave out each source."""
+    """Judge every choice of constants on every source, then leave out each source in turn."""
     ask = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     ask.add_argument("folder", nargs="?", type=Path)
     ask.add_argument("--owners", type=int, default=24)

@@ -1,6 +1,6 @@
-"""Seasons whose mows are known by what was asked of the pack alone: no pack is run, so hundreds take minutes.
+"""Seasons without packs: of each mow only the load is made, so that hundreds of seasons take minutes.
 
-For questions that no cell decides: what grass and lawns need, and whether the machine changed.
+For questions that do not depend on cells: what grass and lawns need, and whether the machine changed.
 """
 
 from __future__ import annotations
@@ -18,14 +18,14 @@ from estimator.fitting.load.features import MowFeatures
 from estimator.fitting.load.phases import PowerTrace
 
 MEANS_STD = 0.018
-"""What the owner's meters promise of their gain."""
+"""Standard uncertainty of the gain that the owner's meters promise."""
 AT_CUT_OFF = 0.97
-"""Share of the energy of a charge with which a pack stops."""
+"""Share of a charge's energy after which a pack stops."""
 
 
 @dataclass(frozen=True)
 class Asked:
-    """A day to come: lawns, what is said of the grass, energy [Wh] of many days of which that is said."""
+    """A day to come: lawns, what is said of the grass, and the energy [Wh] of many days with that grass."""
 
     fields: tuple[Field, ...]
     growth_mm: float
@@ -78,7 +78,7 @@ def season_of_features(
 
 
 def day_after(owner: Owner, mows: int, purpose: int, days: int = 60) -> Asked:
-    """A day after the season of so many mows, asked for with what a volunteer says of its grass."""
+    """A day after a season of so many mows, described by what a volunteer says of its grass."""
     course = draw_course(stream(owner.seed, purpose), mows)
     rng = stream(owner.seed, 31, 7)
     fields = lawns_of_a_day(rng, owner)

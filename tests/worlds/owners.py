@@ -1,6 +1,6 @@
-"""Who owns which pack and mows what with it: everything that one seed decides.
+"""Owners, their packs and what they mow: everything that one seed decides.
 
-Even seeds are the open half, which anybody may look at; odd seeds are the closed half, which nobody opens
+Even seeds are the open half, which anybody may look at; odd seeds are the closed half, which nobody looks at
 before the estimator is finished.
 """
 
@@ -20,7 +20,7 @@ CELL_V = {"nmc": 3.65, "lfp": 3.25}
 
 
 def seeds(half: str, count: int) -> list[int]:
-    """The first `count` seeds of a half, or of what is left of it after so many.
+    """The first `count` seeds of a half; "closed+24" skips its first 24 seeds.
 
     >>> seeds("open", 3), seeds("closed", 3), seeds("closed+24", 2)
     ([0, 2, 4], [1, 3, 5], [49, 51])
@@ -31,7 +31,7 @@ def seeds(half: str, count: int) -> list[int]:
 
 
 def stream(seed: int, *purpose: int) -> np.random.Generator:
-    """Random numbers of one seed for one purpose, whatever was drawn for others before."""
+    """Random numbers of one seed for one purpose, independent of what was drawn for others."""
     return np.random.default_rng([20_270, seed, *purpose])
 
 
@@ -39,8 +39,8 @@ def stream(seed: int, *purpose: int) -> np.random.Generator:
 class Owner:
     """A pack with its label, a machine with the person behind it, lawns, meters and habits.
 
-    health : capacity left over that when new; hours : a full pack lasts at the usual pace; knows_air : if
-    the air temperature is told; air_c : mean air temperature of the season
+    health : capacity now over capacity when new; hours : how long a full pack lasts in usual mowing;
+    knows_air : whether the owner tells the air temperature; air_c : mean air temperature of the season [°C]
     """
 
     seed: int
@@ -62,10 +62,10 @@ class Owner:
 
     @property
     def first_year(self) -> int | None:
-        """Year of the pack's first use, as eight owners of ten know it.
+        """Year of the pack's first use, which eight owners of ten know.
 
-        Packs fade with the root of the years and in proportion to them, each by amounts of its own; none is
-        older than twenty years.
+        Packs fade partly with the square root of the years and partly in proportion to them, each by its own
+        amounts; none is older than twenty years.
         """
         rng = stream(self.seed, 12)
         root, even = rng.uniform(0.01, 0.06), rng.uniform(0.002, 0.03)
@@ -74,7 +74,7 @@ class Owner:
         return None if rng.random() < 0.2 else SEASON.year - int(min(years, 20.0) + rng.random())
 
     def joules(self, charge_ah: float) -> float:
-        """About what so much charge of this pack gives [J]."""
+        """About how much energy [J] so much charge of this pack gives."""
         return charge_ah * self.series * CELL_V[self.chemistry] * 3600
 
     def aged(self, health: float) -> Cells:
@@ -83,12 +83,12 @@ class Owner:
 
 
 def draw_health(rng: np.random.Generator) -> float:
-    """Capacity left: seven packs of ten nearly new, the others down to three quarters."""
+    """Capacity left: seven packs of ten are nearly new, the others have lost up to a quarter."""
     return float(rng.uniform(0.95, 1.0) if rng.random() < 0.7 else rng.uniform(0.75, 0.95))
 
 
 def draw_crew(rng: np.random.Generator, power_w: float) -> Crew:
-    """A machine that asks for about `power_w` in usual grass."""
+    """A machine that takes about `power_w` in usual grass."""
     width, pace, overlap = rng.uniform(0.3, 0.6), rng.uniform(0.75, 1.25), rng.uniform(0.05, 0.25)
     idle = rng.uniform(0.2, 0.45)
     driven = rng.random() < 0.4
@@ -139,7 +139,7 @@ def draw_day(rng: np.random.Generator, dullness: float = 1.0, lushness: float = 
 
 
 def judged(rng: np.random.Generator, day: Day) -> tuple[float | None, str | None]:
-    """What a volunteer says of the grass: growth [mm] and moisture, now and then wrong or nothing."""
+    """What a volunteer says of the grass: growth [mm] and moisture, now and then wrong or not said."""
     growth = float(round(day.growth_mm * rng.lognormal(0, 0.2) / 5) * 5) if rng.random() < 0.9 else None
     felt = day.wetness + rng.normal(0, 0.08)
     moisture = "dry" if felt < 0.2 else "damp" if felt < 0.6 else "wet"
@@ -147,7 +147,7 @@ def judged(rng: np.random.Generator, day: Day) -> tuple[float | None, str | None
 
 
 def cells_at(seed: int, make: Make, new_ah: float, series: int, health: float) -> Cells:
-    """The cells of one seed, always the same but for how far they have aged."""
+    """The cells of one seed, always the same except for their age."""
     return draw_cells(stream(seed, 2), make, new_ah, series, health)
 
 
@@ -189,7 +189,7 @@ def draw_owner(seed: int, chemistry: str, health: float | None = None) -> Owner:
 
 
 def hurried(owner: Owner, hours: float = 0.15) -> Owner:
-    """The same owner with a pack and lawns so small for the machine that a charge lasts `hours`."""
+    """The same owner, with pack and lawns so small for the machine that a charge lasts `hours`."""
     smaller = hours / owner.hours
     return replace(
         owner,

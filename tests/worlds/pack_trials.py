@@ -1,4 +1,4 @@
-"""Mows of many packs at once, with what the logs showed and what was true: material to judge a pack fit."""
+"""Mows of many packs at once, with what the logs showed and what was true, for judging a pack fit."""
 
 from __future__ import annotations
 
@@ -14,16 +14,16 @@ from owners import Owner, draw_day, stream
 from patchy_mowing import OFF_W, mow
 
 TAIL_S = 90
-"""Seconds that the meters run on after the motor stopped."""
+"""How long [s] the meters go on after the motor has stopped."""
 
 
 @dataclass(frozen=True)
 class Plan:
     """One mow to be made: power [W] each second, air [°C], wind, charge missing at first [Ah], start as told.
 
-    stop_ah : charge drawn at which the person stops, infinite where the mow goes on to the cut-off
-    stop_s : second at which the lawn is done, infinite where it does not matter
-    health : age of the pack where it is not the owner's own
+    stop_ah : charge drawn at which the person stops; infinite where the mow goes on to the cut-off
+    stop_s : second at which the lawn is done; infinite where that does not matter
+    health : of the pack, where it is not the owner's present one
     """
 
     owner: int
@@ -39,11 +39,11 @@ class Plan:
 
 @dataclass(frozen=True)
 class Made:
-    """What a mow was: its log, and the truth.
+    """A mow that was made: its log, and the truth.
 
-    columns : of the log; stop_s : second of its end; cut : whether the pack ended it; cut_s : second at which
-    the cut-off would have ended it, had the person gone on; drawn_ah : in that case at each second [Ah];
-    usable_ah : until then
+    columns : of the log; stop_s : second at which it ended; cut : whether the cut-off ended it; cut_s :
+    second at which the cut-off would have ended it, had the person gone on; drawn_ah : in that case, at each
+    second [Ah]; usable_ah : drawn until then
     """
 
     plan: Plan
@@ -55,13 +55,13 @@ class Made:
     usable_ah: float
 
     def until(self, seconds: float) -> dict[str, Array]:
-        """The log as it stood after `seconds`."""
+        """The log as it was after `seconds`."""
         keep = self.columns["time_s"] <= seconds
         return {name: values[keep] for name, values in self.columns.items()}
 
 
 def run(owners: list[Owner], plans: list[Plan], power: Array, stop_at: Array | None = None) -> Run:
-    """Plans side by side."""
+    """Run plans side by side."""
     of = [owners[p.owner] for p in plans]
     aged = {(p.owner, p.health): o for p, o in zip(plans, of, strict=True)}
     cells_of = {key: o.cells if key[1] is None else o.aged(key[1]) for key, o in aged.items()}
@@ -84,7 +84,7 @@ def run(owners: list[Owner], plans: list[Plan], power: Array, stop_at: Array | N
 
 
 def padded(loads: list[Array], length: int) -> Array:
-    """Loads of unequal length side by side; what is beyond a load's end asks for little."""
+    """Loads of unequal length side by side; beyond its end a load is small."""
     out = np.full((len(loads), length), OFF_W)
     for row, load in zip(out, loads, strict=True):
         row[: min(len(load), length)] = load[:length]
@@ -94,7 +94,7 @@ def padded(loads: list[Array], length: int) -> Array:
 def read_logs(
     owners: list[Owner], plans: list[Plan], log: Run, stop: Array, purpose: int
 ) -> list[dict[str, Array]]:
-    """What each owner's meters showed until some time after the motor stopped."""
+    """What each owner's meters showed, up to some time after the motor stopped."""
     seen: Counter[int] = Counter()
     logs = []
     for k, plan in enumerate(plans):
@@ -107,7 +107,7 @@ def read_logs(
 
 
 def make_mows(owners: list[Owner], plans: list[Plan], purpose: int) -> list[Made]:
-    """Every plan carried out twice: on to the cut-off for the truth, and as it was for the log."""
+    """Carry out every plan twice: on to the cut-off for the truth, and as planned for the log."""
     power = padded([p.power_w for p in plans], max(len(p.power_w) for p in plans))
     on = run(owners, plans, power)
     drawn = on.drawn_ah - np.array([p.short_ah for p in plans], dtype=np.float32)[:, None]
@@ -132,7 +132,7 @@ def make_mows(owners: list[Owner], plans: list[Plan], purpose: int) -> list[Made
 
 
 def start_of(rng: np.random.Generator, held_ah: float) -> tuple[float, float | None]:
-    """Charge missing at the start [Ah] and what is told of it: mostly full and told so."""
+    """Charge missing at the start [Ah], and the start charge as told: mostly full, and said to be."""
     if rng.random() < 0.7:
         return held_ah * abs(rng.normal(0, 0.006)), 1.0
     return (held_ah * (abs(rng.normal(0, 0.006)) if rng.random() < 0.5 else rng.uniform(0.05, 0.4))), None
@@ -148,9 +148,9 @@ def draw_plan(
     full: bool = False,
     to_the_end: bool = False,
 ) -> Plan:
-    """A mow of one owner: stopped at 30 to 80 % of what the pack holds, now and then at the cut-off.
+    """A mow of one owner, stopped at 30 to 80 % of what the pack holds, or now and then by the cut-off.
 
-    full : a discharge on purpose from full to the cut-off, mowing or with the blades turning in no grass
+    full : a discharge on purpose from full to the cut-off, mowing or idle
     """
     owner = owners[which]
     rng = stream(owner.seed, purpose, number, int(full))
@@ -177,5 +177,5 @@ def draw_plan(
 
 
 def true_capacity_ah(owners: list[Owner]) -> Array:
-    """What each pack gives in a slow discharge at 25 °C [Ah]."""
+    """What each pack gives in a slow discharge at 25 °C [Ah], from full to the cut-off."""
     return slow_capacity_ah(joined([o.cells for o in owners]), np.array([o.cut_off_v for o in owners]))

@@ -1,8 +1,8 @@
-"""What mowing asks of a pack, second by second: a walked lawn with patches, never a piece of another log.
+"""What mowing takes from a pack, second by second: a walked lawn with patches, never a piece of another log.
 
-A person walks up and down rows that overlap; where the grass is dense, the blades ask for more and the feet
-slow down; at the ends the machine turns in no grass; on a slope one row climbs and the next overruns; a full
-box stops everything; now and then a clump is caught. All figures are invented.
+A person walks up and down rows that overlap. Where the grass is dense, the blades take more and the feet slow
+down; at the ends the machine turns in no grass; on a slope one row climbs and the next rolls down; a full box
+stops everything; now and then a clump is caught. All figures are invented.
 """
 
 from __future__ import annotations
@@ -18,16 +18,16 @@ CELL_M = 0.5
 """Edge of a cell of the grass map."""
 USUAL_GROWTH_MM = 25.0
 OFF_W = 3.0
-"""Controller and lamp with the motor off."""
+"""Power of controller and lamp with the motor off."""
 
 
 @dataclass(frozen=True)
 class Crew:
     """Machine and person.
 
-    most_w : what the controller gives at most; cut_j_m2 : energy to cut a square metre of usual dry grass
-    with sharp blades; growth_power, wet_more : how it rises with growth and from dry to soaked; mass_kg : of
-    what the drive pushes uphill (0: pushed by hand)
+    most_w : the most that the controller gives; cut_j_m2 : energy to cut a square metre of usual dry grass
+    with sharp blades; growth_power, wet_more : how that rises with growth, and from dry to soaked; mass_kg :
+    what the drive moves uphill (0: pushed by hand)
     """
 
     width_m: float
@@ -50,7 +50,7 @@ class Crew:
 
 @dataclass(frozen=True)
 class Field:
-    """A lawn as it is: area, length to breadth, grade along the rows, own density, and how patchy it is."""
+    """A lawn: area, length over width, slope along the rows, density, and how patchy it is."""
 
     name: str
     area_m2: float
@@ -63,7 +63,7 @@ class Field:
 
 @dataclass(frozen=True)
 class Day:
-    """Grass on one day: growth [mm], wetness 0..1, blades' dullness (1 sharp), all else (1 usual)."""
+    """Grass on one day: growth [mm], wetness 0..1, dullness of the blades (1 sharp), all else (1 usual)."""
 
     growth_mm: float
     wetness: float
@@ -72,13 +72,13 @@ class Day:
 
 
 def work_factor(crew: Crew, field: Field, day: Day) -> float:
-    """Energy to cut a square metre over that of usual, dry grass."""
+    """Energy to cut a square metre, over that of usual, dry grass."""
     grown = (max(day.growth_mm, 1.0) / USUAL_GROWTH_MM) ** crew.growth_power
     return grown * (1 + crew.wet_more * day.wetness) * day.dullness * day.mood * field.density
 
 
 def grass_map(rng: np.random.Generator, rows: int, columns: int, row_m: float, field: Field) -> Array:
-    """Density (rows, columns) with mean 1: log-normal, patches of two sizes, cut out of a wider meadow."""
+    """Density (rows, columns), log-normal with mean 1, patches of two sizes, cut out of a wider meadow."""
     around = 8 * field.patch_m
     meadow = (max(rows, int(around / row_m)), max(columns, int(around / CELL_M)))
     rough = np.zeros((rows, columns))
@@ -90,7 +90,7 @@ def grass_map(rng: np.random.Generator, rows: int, columns: int, row_m: float, f
 
 
 def _slow_noise(rng: np.random.Generator, steps: int, seconds: float) -> Array:
-    """Standard normal noise that forgets itself within `seconds`."""
+    """Standard normal noise with a memory of `seconds`."""
     keep = np.exp(-1 / seconds)
     start = rng.normal()
     return np.asarray(
@@ -99,7 +99,7 @@ def _slow_noise(rng: np.random.Generator, steps: int, seconds: float) -> Array:
 
 
 def walk(rng: np.random.Generator, crew: Crew, field: Field, day: Day) -> tuple[Array, Array]:
-    """Power asked [W] and area done [m²] at each second of one lawn, mown once."""
+    """Power [W] and area done [m²] in each second of mowing one lawn once."""
     row_m = crew.width_m * (1 - crew.overlap)
     length = np.sqrt(field.area_m2 * field.aspect)
     rows = max(int(np.ceil(field.area_m2 / length / row_m)), 1)
@@ -109,7 +109,7 @@ def walk(rng: np.random.Generator, crew: Crew, field: Field, day: Day) -> tuple[
     own_pace = crew.pace_m_s * np.exp(crew.pace_spread * _slow_noise(rng, steps, 10.0))
     heavy = work_factor(crew, field, day)
     speed = own_pace
-    for _ in range(2):  # where the feet are decides how fast they go
+    for _ in range(2):  # the pace depends on the place, and the place on the pace
         place = np.minimum(np.cumsum(speed), rows * length)
         row = np.minimum((place / length).astype(int), rows - 1)
         along = place - row * length
@@ -128,7 +128,7 @@ def walk(rng: np.random.Generator, crew: Crew, field: Field, day: Day) -> tuple[
     power = crew.idle_w + cut * (1 + caught) + speed * (crew.drive_j_m + climb)
     power = np.maximum(power, 0.1 * crew.idle_w)
 
-    # seconds that no grass is cut in: turns at the ends of rows, stops to empty the box
+    # seconds in which no grass is cut: turns at the ends of rows, stops to empty the box
     turning = np.diff(row, prepend=row[0]) > 0
     boxes = (
         np.floor(np.cumsum(speed * bite * here) * day.growth_mm / 1000 * 0.035 / crew.box_m3)
@@ -152,10 +152,10 @@ def walk(rng: np.random.Generator, crew: Crew, field: Field, day: Day) -> tuple[
 def mow(
     rng: np.random.Generator, crew: Crew, fields: list[Field], day: Day, least_j: float = 0.0
 ) -> tuple[Array, list[int]]:
-    """Power asked [W] at each second of mowing `fields` one after the other, begun and left standing still.
+    """Power [W] in each second of mowing `fields` one after another, with a standstill before and after.
 
-    Whoever goes on does so in grass of the same kind, until `least_j` [J] were asked for. Returns also the
-    second at which each of the fields was done.
+    Mowing goes on in the same kind of grass until at least `least_j` [J] were used. Also returns the second
+    at which each of the fields was done.
     """
     parts = [
         np.full(int(rng.integers(20, 50)), OFF_W),

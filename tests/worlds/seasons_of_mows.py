@@ -1,7 +1,7 @@
 """A season: one owner's mows in order of time, with what the owner says about each.
 
-Blades dull slowly and are sharpened; the weather and the grass differ from mow to mow; from some mow on the
-machine may have been changed, and the pack may be another age at every mow.
+Blades dull slowly and are sharpened; weather and grass differ from mow to mow; from some mow on the machine
+may be a changed one, and the pack may be older with every mow.
 """
 
 from __future__ import annotations
@@ -20,7 +20,7 @@ BEGIN = datetime(2025, 4, 5, 10, 0)
 
 @dataclass(frozen=True)
 class Change:
-    """What was changed on the machine: cutting energy times `factor` from mow `first` on."""
+    """A change of the machine: cutting energy is multiplied by `factor` from mow `first` on."""
 
     first: int
     factor: float
@@ -28,7 +28,7 @@ class Change:
 
 @dataclass(frozen=True)
 class Outing:
-    """One mow before it is run: the plan, the truth of lawn and day, and what is said of them."""
+    """One mow before it is run: the plan, the truth about lawn and day, and what is said of them."""
 
     plan: Plan
     field: Field
@@ -41,9 +41,9 @@ class Outing:
 
 @dataclass(frozen=True)
 class Season:
-    """The mows of one owner: outings, their logs, whether the pack ended each, dates of blade care.
+    """The mows of one owner: outings, their logs, whether the cut-off ended each, dates of blade care.
 
-    day_after : the day on which a question is asked, after the last mow; dullness, lushness : of that day
+    day_after : the day after the last mow on which questions are asked; dullness, lushness : on that day
     """
 
     owner: Owner
@@ -58,7 +58,7 @@ class Season:
 
 @dataclass(frozen=True)
 class Course:
-    """What drifts over a season: how sharp the blades are, how lush the grass; dates, also of blade care."""
+    """What drifts over a season: dullness of the blades, lushness of the grass; dates of mows and of care."""
 
     dullness: Array
     lushness: Array
@@ -67,7 +67,7 @@ class Course:
 
 
 def draw_course(rng: np.random.Generator, mows: int) -> Course:
-    """Dates about a week apart, and blades between two sharpenings; one date more than mows."""
+    """Dates about a week apart, one more than mows, and blades that dull between sharpenings."""
     dates = BEGIN + np.cumsum([timedelta(days=float(d)) for d in rng.uniform(4, 10, mows + 1)])
     each, rate, since = int(rng.integers(7, 15)), rng.uniform(0, 0.025), int(rng.integers(0, 8))
     dull, care = [], []
@@ -81,16 +81,16 @@ def draw_course(rng: np.random.Generator, mows: int) -> Course:
 
 
 def air_on(rng: np.random.Generator, owner: Owner, when: datetime) -> float:
-    """Air [°C] on one day: warmest late in July, within 4 to 32."""
+    """Air temperature [°C] on one day: warmest in late July, from 4 to 32."""
     season = 5 * np.cos((when - datetime(when.year, 7, 25)).days / 365.25 * 2 * np.pi)
     return float(np.clip(owner.air_c - 2.5 + season + rng.normal(0, 2.5), 4, 32))
 
 
 @dataclass(frozen=True)
 class Mown:
-    """One lawn mown on one day: what it asked of the pack [W] each second, and when each lawn was done [s].
+    """One lawn mown on one day: its power [W] in each second, and when each lawn was done [s].
 
-    rng : the stream of that mow, for what else is drawn of it
+    rng : the random numbers of that mow, for whatever else is drawn for it
     """
 
     rng: np.random.Generator
@@ -102,7 +102,7 @@ class Mown:
 
 
 def mown_on(owner: Owner, course: Course, k: int, purpose: int, change: Change | None) -> Mown:
-    """Mow `k` of a season, one lawn; from `change` on with a changed machine."""
+    """Mow `k` of a season, on one lawn; from `change.first` on with the changed machine."""
     rng = stream(owner.seed, purpose, 1, k)
     day = draw_day(rng, float(course.dullness[k]), float(course.lushness[k]))
     field = owner.fields[int(rng.integers(len(owner.fields)))]
@@ -121,7 +121,7 @@ def draw_outings(
     healths: Array | None = None,
     change: Change | None = None,
 ) -> tuple[list[Outing], Course]:
-    """The mows of one owner, not yet run; nearly all start full."""
+    """The mows of one owner before they are run; nearly all start full."""
     owner = owners[which]
     course = draw_course(stream(owner.seed, purpose), mows)
     outings = []
@@ -152,7 +152,7 @@ def make_seasons(
     healths: list[Array] | None = None,
     changes: list[Change | None] | None = None,
 ) -> list[Season]:
-    """Seasons of `mows` mows each, run side by side."""
+    """Make seasons of `mows` mows each, run side by side."""
     drawn = [
         draw_outings(
             owners,

@@ -1,7 +1,7 @@
-"""What is promised of needs and comparisons, in a world that knows none of the estimator's models.
+"""What is promised about needs and comparisons, in a world that knows none of the estimator's models.
 
-The figures of many seasons stand beside each test; what a few seasons are held to is as loose as chance asks
-for. Targets that are missed are named, and the test says what holds today.
+Each test names the figures of many seasons; its own few seasons are held to bounds as loose as chance makes
+necessary. Where a target is missed, the test names it and says what holds today.
 """
 
 from __future__ import annotations
@@ -26,7 +26,7 @@ from estimator.predictor.sizing.recommend import DIFFERS
 
 BEFORE, SEASONS = 10, 24
 HOURS = 0.5
-"""A charge lasts so long in these seasons: small lawns are mown fast."""
+"""How long [h] a charge lasts in these seasons: small lawns are mown fast."""
 
 
 def owner_of(seed: int) -> Owner:
@@ -34,8 +34,8 @@ def owner_of(seed: int) -> Owner:
 
 
 def test_the_energy_of_a_day_is_enough_as_surely_as_asked():
-    """Of 260 open seasons: too small .07 (asked .05), median 1.20, 95th 1.48, the mean off by .101 where .101
-    is claimed. No prior mends that: with the world's own spreads as priors it is off by .092 still."""
+    """Over 260 open seasons: .07 too small (wanted .05), median 1.20, 95th 1.48, the mean off by .101 where
+    .101 is claimed. No prior mends that: with the world's own spreads as priors it is still off by .092."""
     ratio, off, claimed = [], [], []
     for seed in seeds("open", SEASONS):
         owner = owner_of(seed)
@@ -58,7 +58,7 @@ def test_the_energy_of_a_day_is_enough_as_surely_as_asked():
 
 @cache
 def compared(seed: int, later: int, planted: bool) -> tuple[GroupChange, int, int]:
-    """The change in energy per area with so many mows later, and how many mows on each side showed any."""
+    """The change in energy per area, with `later` mows after it, and how many mows on each side show it."""
     mows = observed(ENERGY, long_season(seed, planted)[: BEFORE + later])
     groups = ["after" if one.place >= BEFORE else "before" for one in mows]
     return compare_groups(ENERGY, mows, groups).changes[0], groups.count("before"), groups.count("after")
@@ -76,8 +76,8 @@ def signed(seed: int) -> float:
 
 
 def test_nothing_changed_is_seldom_called_a_change_and_a_fifth_is_mostly_found():
-    """Of 157 seasons with their packs, ten mows a side: false alarms .107 by date and .08 by tag at a nominal
-    .10 (asked .12), a change of 20 % found in .78 (asked .80)."""
+    """Over 157 seasons with packs, ten mows a side: false alarms .107 by date and .08 by tag at a nominal .10
+    (at most .12 wanted), a change of 20 % found in .78 (wanted .80)."""
     false = [compared(seed, BEFORE, False)[0].more_than_noise for seed in seeds("open", SEASONS)]
     found = [compared(seed, BEFORE, True)[0].more_than_noise for seed in seeds("open", SEASONS)]
     assert np.mean(false) <= 0.25
@@ -85,8 +85,8 @@ def test_nothing_changed_is_seldom_called_a_change_and_a_fifth_is_mostly_found()
 
 
 def test_so_many_more_mows_as_are_named_could_tell():
-    """Of 188 seasons of ten mows before and five after a change of 20 %: with as many more as its size and
-    the scatter ask for it was found in .78 (four of five are promised)."""
+    """Over 188 seasons with ten mows before and five after a change of 20 %: with as many more mows as its
+    size and the scatter make necessary, it was found in .78 (four of five are promised)."""
     found = []
     for seed in seeds("open", SEASONS):
         first, before, after = compared(seed, 5, True)

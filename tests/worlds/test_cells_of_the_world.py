@@ -1,4 +1,4 @@
-"""The world's cells keep the laws that they are made of: charge, energy, diffusion, heat."""
+"""The world's cells obey the laws that they are made from: charge, energy, diffusion, heat."""
 
 from __future__ import annotations
 
@@ -23,7 +23,7 @@ def packs(chemistry: str, health: float = 1.0) -> tuple[list[Make], Cells]:
 
 
 def pulled(cells: Cells, amps: float, seconds: int, **settings: object) -> Run:
-    """A constant current out of full packs at 25 °C."""
+    """A constant current drawn from full packs at 25 °C."""
     n = len(cells)
     return discharge(
         cells,

@@ -1,4 +1,4 @@
-"""People who log nothing: their packs, loads, notes and what is true beside these."""
+"""People who log nothing: their packs, loads and notes, and what is true of them."""
 
 from __future__ import annotations
 
@@ -24,7 +24,7 @@ UNWRITTEN = Notes(date=date(2025, 5, 3), lawn="bank")
 
 
 def exact_reader(seed: int = 0, **other: object) -> Reader:
-    """Somebody whose instruments err by nothing but their display."""
+    """Somebody whose instruments have no error but the steps of their display."""
     return replace(draw_reader(np.random.default_rng(seed), 20.0, False), **(EXACT | other))  # type: ignore[arg-type]
 
 

@@ -30,7 +30,7 @@ def test_grass_is_dense_one_on_average_and_neighbours_are_alike(rows, columns):
     field = replace(draw_owner(0, "nmc").fields[0], patch_sigma=0.4, patch_m=2.0)
     maps = [grass_map(np.random.default_rng(k), rows, columns, 0.4, field) for k in range(60)]
     assert np.mean(maps) == pytest.approx(1.0, abs=0.05)
-    assert np.std([m.mean() for m in maps]) < 0.2  # a lawn of few patches is not another lawn
+    assert np.std([m.mean() for m in maps]) < 0.2  # a lawn with few patches has nearly the same mean
     near = np.mean([np.corrcoef(m[:-1].ravel(), m[1:].ravel())[0, 1] for m in maps])
     assert near > 0.7
     if rows > 100:

@@ -1,4 +1,4 @@
-"""Seasons, days and needs of the world are what they say."""
+"""Seasons, days and needs of the world are what they are said to be."""
 
 from __future__ import annotations
 
@@ -70,7 +70,7 @@ def test_lawns_are_finished_in_order_and_a_bigger_pack_finishes_no_fewer(seasons
 def test_a_day_needs_more_than_its_energy_at_the_highest_volts_and_less_than_twice_of_it(seasons):
     season = seasons[0]
     need = exact_need(season, days=8)
-    left = END_OF_LIFE * (1 - RESERVE) * season.owner.series * 3600  # of each Ah of the label
+    left = END_OF_LIFE * (1 - RESERVE) * season.owner.series * 3600  # for each Ah of the label
     assert (need.needs_ah * left * season.owner.make.full_v > need.energy_j).all()
     assert (need.needs_ah * left * 3.6 < 2 * need.energy_j).all()
     assert np.corrcoef(need.needs_ah, need.energy_j)[0, 1] > 0.8
@@ -99,8 +99,8 @@ def test_half_of_the_packs_fade_and_the_others_stay_as_they_are():
 
 
 def test_odds_of_finishing_come_about_as_often_as_said(seasons):
-    """Of 923 odds of the closed half: said .01 .11 .28 .42 .57 .73 .89 .99, came .01 .05 .16 .31 .49 .67 .78
-    1.00 (within .07 is asked; packs that hold less than their label are the middle bins' miss)."""
+    """Over 923 odds of the closed half: said .01 .11 .28 .42 .57 .73 .89 .99, came .01 .05 .16 .31 .49 .67
+    .78 1.00 (wanted within .07; the middle bins miss because packs hold less than their labels)."""
     rows = odds_after(seasons[0], 6)
     said, came = (np.array([float(row[name]) for row in rows]) for name in ("said", "came"))
     assert len(rows) > 12 and 0 < came.mean() < 1
@@ -109,8 +109,8 @@ def test_odds_of_finishing_come_about_as_often_as_said(seasons):
 
 
 def test_a_recommended_pack_is_large_enough_and_no_multiple_of_the_need(seasons):
-    """Of 24 open seasons of ten mows: too small .04, median 1.27, 95th 1.7 of the exact need (asked .05, 1.12
-    and 1.35), certainty .88 at least (.90)."""
+    """Over 24 open seasons of ten mows: .04 too small, median 1.27 and 95th 1.7 times the exact need (wanted
+    .05, 1.12 and 1.35), certainty .88 at least (wanted .90)."""
     found = capacity_after(seasons[0], days=20)
     assert found["certainty"] > 0.85
     assert 0.95 < found["ratio"] < 1.8

@@ -1,1 +1,1 @@
-"""Zero errors, spikes, gaps, turned clamps and charging: found, mended, costed."""
+"""Find and mend zero errors, spikes, gaps, reversed clamps and charging, and say what each changes."""

@@ -1,6 +1,6 @@
-"""Charging before or after the mow, left out: what a charger puts in is no part of what the mow drew.
+"""Leave out charging before or after the mow: what a charger puts in is not part of what the mow drew.
 
-Braking gives charge back for seconds; a charger puts it in for minutes. Limits are common practice.
+Braking gives charge back for seconds, a charger for minutes. Limits are common practice.
 """
 
 from __future__ import annotations
@@ -14,16 +14,16 @@ from estimator.importer.meter_uncertainty import weights_h
 from estimator.mends import Give
 
 _SHORTEST_S = 120.0
-"""A charge takes minutes; braking takes seconds (common practice)."""
+"""Charging takes minutes, braking seconds (common practice)."""
 _SLIGHT = 0.01
-"""Of the charge that was put in: less is a meter that wavers about zero (common practice)."""
+"""Less than this share of the charge put in comes from a meter that wavers about zero (common practice)."""
 
 
 def leave_out_charging(s: Series, current_step_a: float, *, told: bool) -> list[str]:
-    """Leave out charging at the ends of a log; returns what is said of charging in its middle.
+    """Leave out charging at the ends of a log; returns sentences about charging in its middle.
 
     told : whether the user said which way the current counts
-    Raises InputError where the log holds nothing but charging and the user did not say so.
+    Raises InputError where the log holds only charging, unless the user said which way it counts.
     """
     limit = max(3 * current_step_a, 0.02 * high_level(s.current_a), 0.1)
     charging = runs(s.current_a < -limit)

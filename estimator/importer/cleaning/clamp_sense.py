@@ -1,4 +1,4 @@
-"""Whether the clamp sat the wrong way round."""
+"""Whether the clamp was the wrong way round."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ from estimator.importer.cleaning.readings_in_work import Series, turn_signs
 from estimator.importer.one_file import Recording
 
 _SAGS = -0.2
-"""Below this amps and volts step against each other, as where a pack is drawn on (a correlation; common
+"""Below this correlation amps and volts step against each other, as they do when a pack is discharged (common
 practice)."""
 _CHARGING_POSITIVE = (
     "Volts rise as the counted charge does: this file counts charging positive, signs turned."
@@ -23,15 +23,14 @@ _DISCHARGE_NEGATIVE = "Volts fall with the charge that is counted below zero: si
 
 @dataclass(frozen=True)
 class Sense:
-    """Whether the clamp sits the wrong way round: the verdict and a sentence, empty where there is nothing
-    to say."""
+    """Whether the clamp was the wrong way round, and a sentence; empty where there is nothing to say."""
 
     reverse: bool
     said: str
 
 
 def sense_of_clamp(s: Series, voltage_step_v: float) -> Sense:
-    """Decide by sag whether the current has the wrong sign: a pack's volts fall as it is drawn on."""
+    """Decide by sag whether the current has the wrong sign: the volts of a discharged pack fall."""
     i, v = s.current_a, s.voltage_v
     if len(i) < 3:
         return Sense(False, "")
@@ -49,7 +48,7 @@ def sense_of_clamp(s: Series, voltage_step_v: float) -> Sense:
             said = "Volts climb all along under steady amps: the pack was being charged, signs turned."
         elif _rises_with_charge(s, noise, sags=agree < _SAGS):
             said = _CHARGING_POSITIVE
-        # A cold pack that warms may end far above its beginning.
+        # The volts of a cold pack that warms can end far above their beginning.
         if said and (_against_rest(i, v) < -0.01 or _steps_alike(di, dv, 2 * noise) < 0.1):
             said = ""
         return Sense(bool(said), said)
@@ -68,23 +67,23 @@ def sense_of_clamp(s: Series, voltage_step_v: float) -> Sense:
 
 
 def _agree(di: Floats, dv: Floats) -> float:
-    """How far amps and volts step together: 1 always, -1 against each other, 0 where nothing steps."""
+    """Correlation of the steps of amps and volts: 1 together, -1 against each other, 0 without steps."""
     norm = float(np.sqrt(np.dot(di, di) * np.dot(dv, dv)))
     return float(np.dot(di, dv)) / norm if norm > 0 else 0.0
 
 
 def _steps_alike(di: Floats, dv: Floats, noise_v: float) -> float:
-    """The share of clear steps that amps and volts make the same way, a half where there are few: one step,
-    as where the pack meets its cut-off and motor and volts fall together, says nothing."""
+    """The share of clear steps in which amps and volts go the same way; 0.5 where there are under 20, since
+    a single step says nothing: at the cut-off amps stop as the volts fall."""
     clear = (np.abs(dv) > noise_v) & (np.abs(di) > 0.05 * float(np.abs(di).max(initial=0.0)))
     alike = np.sign(di[clear]) == np.sign(dv[clear])
     return float(alike.mean()) if alike.size >= 20 else 0.5
 
 
 def _climbs(s: Series, noise_v: float) -> bool:
-    """Whether volts rise by over 1 % while amps never pause, or at all while amps stand still.
+    """Whether volts rise by over 1 % while amps never pause, or by any amount while amps stay the same.
 
-    No pack that is drawn on does that.
+    The volts of a pack that is discharged never do that.
     """
     if s.time_s[-1] - s.time_s[0] < 300:
         return False
@@ -101,11 +100,11 @@ def _climbs(s: Series, noise_v: float) -> bool:
 
 
 def _rises_with_charge(s: Series, noise_v: float, *, sags: bool) -> bool:
-    """Whether volts rise with the charge counted so far and with the amps: a pack that is drawn on does not.
+    """Whether volts rise with the charge counted so far and with the amps, as they do in charging.
 
-    Volts are laid on charge and amps by least squares, v = a + b q + r i: where discharge counts positive,
-    b and r of a pack are negative. Where amps and volts step against each other (`sags`), only volts that
-    end far above their beginning speak for charging.
+    v = a + b q + r i is fitted by least squares; where discharge counts positive, b and r of a pack are
+    negative. Where amps and volts step against each other (`sags`), only volts that end far above their
+    beginning are evidence of charging.
     """
     step = np.diff(s.time_s)
     step = np.where(step > s.longest_step_s, 0.0, step) if np.median(step) < s.longest_step_s else step
@@ -126,7 +125,7 @@ def _rises_with_charge(s: Series, noise_v: float, *, sags: bool) -> bool:
 
 
 def _against_rest(i: Floats, v: Floats) -> float:
-    """How far (fraction) volts lie above those of the rest before while a current flows that never turns."""
+    """How far (fraction) volts under a current of one sign lie above the volts of the rest before it."""
     flows = np.abs(i) > 0.02 * float(np.abs(i).max())
     first = int(np.argmax(flows))
     rest_v = float(np.median(v[max(0, first - 20) : first])) if first >= 3 else 0.0
@@ -136,7 +135,7 @@ def _against_rest(i: Floats, v: Floats) -> float:
 
 
 def _ends_far_above(charge: Floats, v: Floats) -> bool:
-    """Whether volts end over 8 % above where they began while charge is counted one way only."""
+    """Whether volts end over 8 % above where they began while charge is counted in one direction only."""
     counted = charge / charge[int(np.argmax(np.abs(charge)))]
     first, last = (counted > 0) & (counted < 0.1), counted > 0.9
     if float(np.diff(counted).min()) < -0.02 or min(np.count_nonzero(first), np.count_nonzero(last)) < 3:
@@ -145,7 +144,7 @@ def _ends_far_above(charge: Floats, v: Floats) -> bool:
 
 
 def _turn_back_parts(s: Series, noise_v: float) -> None:
-    """Stretches below zero in which the pack sags as when it is drawn on: there the clamp was turned."""
+    """Turn the signs of stretches below zero in which the pack sags as in discharge: the clamp was turned."""
     i, v = s.current_a, s.voltage_v
     limit = 0.05 * float(np.percentile(np.abs(thinned(i)), 95))
     if float(i.min()) >= -limit or float(i.max()) <= limit:
@@ -170,7 +169,7 @@ def _turn_back_parts(s: Series, noise_v: float) -> None:
 def turn(
     s: Series, step_v: float, parts: Sequence[Recording], choices: Choices, decisions: list[Decision]
 ) -> list[str]:
-    """Turn the signs of a log where the user or the sag says so; returns what is said besides the mark."""
+    """Turn the signs of a log where the user or the sag says so; returns sentences that stand in no mark."""
     told = choices.get("reverse")
     if told is None and not any(p.flow_told for p in parts):
         told = next((p.meter.reverse for p in parts if p.meter and p.meter.reverse is not None), None)

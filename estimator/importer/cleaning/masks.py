@@ -1,6 +1,6 @@
-"""Mending as masks: each kind of flaw is counted, marked on the time axis and costed in Ah and Wh.
+"""Mend flaws of a log, one kind at a time: count them, mark them on the time axis, say the change in Ah.
 
-Nothing is dropped or bridged without a sentence. Limits are common practice unless a source is named.
+Nothing is left out or bridged without a sentence. Limits are common practice unless a source is named.
 """
 
 from __future__ import annotations
@@ -29,20 +29,19 @@ from estimator.importer.cleaning.volt_holes import (
 
 _LEAST_SAG = 2e-4
 """Of its volts that any pack loses by an amp, as 10 milliohms of 50 V (common practice)."""
-# amps, where the ranges of clamps end (common practice)
+# where the ranges of clamps end [A] (common practice)
 _RANGE_ENDS = (2, 4, 6, 10, 20, 40, 50, 60, 80, 100, 200, 300, 400, 500, 600, 800, 1000)
 
 
 def mend_missing(s: Series) -> None:
-    """Readings without amps are left out; volts missing for one or a few readings are drawn straight
-    between neighbours."""
+    """Leave out readings without amps; draw missing volts as straight lines between their neighbours."""
     no_amps = ~np.isfinite(s.current_a)
     blank = no_amps & ~s.over_current
     if bool(s.over_current.any()):
         over = s.over_current
         where = spans(s.time_s, over)
         lasting = float(np.sum(np.maximum(where[:, 1] - where[:, 0], 0))) if len(where) else 0.0
-        # The highest current that is no lone spike.
+        # The highest current, lone spikes excepted.
         seen = s.current_a[np.isfinite(s.current_a)]
         seen = seen[np.abs(seen) <= 4 * high_level(seen)]
         peak = float(seen.max()) if seen.size else 0.0
@@ -81,7 +80,7 @@ def mend_lost_signs(s: Series) -> None:
 
 
 def sag_resistance(s: Series) -> float:
-    """Sag per amp [ohm] between neighbouring readings, 0.0 where the log shows none."""
+    """Sag per amp [ohm] between neighbouring readings; 0.0 where the log shows none."""
     di, dv = np.diff(s.current_a), np.diff(s.voltage_v)
     size = np.abs(di)
     top = high_level(s.current_a)
@@ -92,8 +91,7 @@ def sag_resistance(s: Series) -> float:
 
 
 def mend_spikes(s: Series, current_step_a: float, voltage_step_v: float) -> None:
-    """Single readings that no pack and motor can make: amps that leap without any sag, volts that leap
-    without amps."""
+    """Mend single readings that no pack or motor can cause: amps leaping without sag, volts without amps."""
     n = len(s.time_s)
     if n < 7:
         return
@@ -126,7 +124,7 @@ def mend_spikes(s: Series, current_step_a: float, voltage_step_v: float) -> None
 
 
 def _leave_out_glitches(s: Series) -> None:
-    """Single readings far beyond all others, such as the end of a converter's range, while volts stay."""
+    """Leave out single amps far beyond all others, such as a converter's end of range, while volts stay."""
     size, n = np.abs(s.current_a), len(s.time_s)
     usual = max(float(np.percentile(thinned(size), 95)), 1.0)
     far = np.flatnonzero(size > 20 * usual)
@@ -145,7 +143,7 @@ def _leave_out_glitches(s: Series) -> None:
 
 
 def mark_saturation(s: Series, current_step_a: float) -> None:
-    """Readings that stand at the end of the meter's range: kept, but the true current may be higher."""
+    """Mark readings at the end of the meter's range: they are kept, but the true current may be higher."""
     i = s.current_a
     if len(i) < 30:
         return
@@ -168,8 +166,7 @@ def mark_saturation(s: Series, current_step_a: float) -> None:
 
 
 def mend_stuck(s: Series) -> None:
-    """Stretches in which all values stand still far longer than they ever do elsewhere: left out, a gap
-    remains."""
+    """Leave out stretches in which all values stay the same far longer than elsewhere; they become gaps."""
     n = len(s.time_s)
     if n < 100:
         return
@@ -197,7 +194,7 @@ def mend_stuck(s: Series) -> None:
 
 
 def mark_gaps(s: Series) -> None:
-    """Steps longer than the longest that is joined: marked, and never integrated."""
+    """Mark steps longer than the longest that is joined; they are never integrated."""
     step = np.diff(s.time_s)
     gaps = np.flatnonzero(step > s.longest_step_s)
     if not gaps.size:

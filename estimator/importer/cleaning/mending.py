@@ -1,4 +1,4 @@
-"""One recording through all masks into a log, with everything that was decided."""
+"""Turn one recording into a log, mending it step by step, with everything that was decided."""
 
 from __future__ import annotations
 
@@ -36,7 +36,7 @@ from estimator.written_days import day_and_time
 @shown
 @dataclass(frozen=True)
 class AsRead:
-    """The readings before anything was mended; all arrays (n,), nan where there was no number."""
+    """The readings before anything was mended; all arrays (n,), nan where no number was read."""
 
     time_s: Floats
     current_a: Floats
@@ -46,11 +46,11 @@ class AsRead:
 @shown
 @dataclass(frozen=True)
 class Examined:
-    """An import laid open.
+    """An import with all its steps.
 
-    log : the log as it would be stored; as_read : the readings before mending; marks : the mended stretches
-    quiet : stretches that the zero error was taken from; decisions : what was decided
-    before, after : charge and energy as read and as mended; meters : how the files will be known next time
+    log : the log as it would be kept; as_read : the readings before mending; marks : the mended stretches
+    quiet : quiet stretches that gave the zero error; decisions : what was decided
+    before, after : charge and energy as read and as mended; meters : by which the next files are recognised
     """
 
     log: Log
@@ -67,10 +67,10 @@ class Examined:
 def mended(
     r: Recording, parts: Sequence[Recording], alignment: Alignment | None, choices: Choices
 ) -> Examined:
-    """A recording with current and voltage, mended step by step, with a note for every step.
+    """Mend a recording of current and voltage step by step, with a note for every step.
 
-    r : the readings; parts : the recordings of which it was joined; alignment : how their clocks were laid on
-    each other. Raises InputError where too little is left.
+    r : the readings; parts : the recordings that it was joined from; alignment : how their clocks were
+    matched. Raises InputError where too little is left.
     """
     _complete(r)
     if r.voltage_v is not None and float(np.nanmedian(r.voltage_v)) < 0:
@@ -108,7 +108,7 @@ def mended(
     doubts += [*plausible.said_of_levels(s), *plausible.said_of_hung_clamp(s)]
     said[1:1] = [*plausible.said_of_clock(r.started), *doubts]
     said += said_of_several(s)
-    # A meter that changes its range shows finer steps at rest than it has at work.
+    # A meter that changes its range counts in finer steps at rest than at work.
     some = thinned(r.current_a)
     work = some[np.abs(some) > 0.5 * high_level(s.current_a)]
     assumed = assumed_error(max(resolution_of(work), step_a), step_v)

@@ -1,4 +1,4 @@
-"""Readings that no mower makes: columns exchanged, units wrongly said. Limits are common practice."""
+"""Refuse or doubt readings that no mower gives: swapped columns, wrong units. Limits are common practice."""
 
 from __future__ import annotations
 
@@ -14,12 +14,12 @@ from estimator.mends import Give
 
 _LEAST_A, _MOST_A = 0.5, 400.0
 _LEAST_V, _MOST_V = 6.0, 150.0
-"""Highest amps and usual volts that a mower has: from one block of 6 V to several packs in
+"""Range of a mower's highest amps [A] and of its usual volts [V]: from one block of 6 V to several packs in
 series (common practice)."""
 
 
 def check_sides(s: Series) -> None:
-    """InputError where volts swing as amps do and amps stand as volts do: the columns are exchanged."""
+    """Raise InputError where volts swing like amps and amps stay like volts: the columns are swapped."""
     if len(s.time_s) < 30:
         return
     amps, volts = np.abs(thinned(s.current_a)), np.abs(thinned(s.voltage_v))
@@ -34,7 +34,7 @@ def check_sides(s: Series) -> None:
 
 
 def said_of_levels(s: Series) -> list[str]:
-    """Sentences where amps or volts are out of a mower's range, as with a wrong unit in a title."""
+    """Sentences where amps or volts are out of a mower's range, as they are with a wrong unit in a title."""
     said = []
     top, usual = high_level(s.current_a), float(np.median(thinned(s.voltage_v)))
     if top < _LEAST_A:
@@ -49,7 +49,7 @@ def said_of_levels(s: Series) -> list[str]:
 
 
 def check_levels(s: Series) -> None:
-    """InputError where amps or volts are a thousand times what can be: thousandths without a word."""
+    """Raise InputError where amps or volts are so large that they must be thousandths."""
     top, usual = high_level(s.current_a), float(np.median(thinned(s.voltage_v)))
     if top > 1000 and usual > _LEAST_V:
         raise InputError(
@@ -64,7 +64,7 @@ def check_levels(s: Series) -> None:
 
 
 def check_no_counter(s: Series) -> None:
-    """InputError where amps begin at nothing and never fall while they rise a hundred times: a counter."""
+    """Raise InputError where amps begin at zero, rise in a hundred steps and never fall, like a counter."""
     steps = np.diff(s.current_a)
     counts = steps.min(initial=0.0) >= 0 and np.count_nonzero(steps) >= 100
     if counts and abs(s.current_a[0]) <= 0.02 * s.current_a[-1]:
@@ -76,7 +76,7 @@ def check_no_counter(s: Series) -> None:
 
 
 def check_flow(s: Series) -> None:
-    """InputError where amps are noise about zero: a clamp around a cable in which nothing flows."""
+    """Raise InputError where amps are only noise about zero: no current flows in the clamp's cable."""
     i = s.current_a
     spread = float(np.std(i))
     if len(i) < 30 or spread == 0 or float(np.abs(i).max()) > _LEAST_A:
@@ -90,7 +90,7 @@ def check_flow(s: Series) -> None:
 
 
 def said_of_clock(started: datetime | None) -> list[str]:
-    """A sentence where the meter's clock was never set: it then begins at its maker's year, or runs ahead."""
+    """A sentence where the meter's clock was never set and so shows its maker's first year, or the future."""
     if started is None:
         return []
     day = started.replace(tzinfo=None)
@@ -100,7 +100,7 @@ def said_of_clock(started: datetime | None) -> list[str]:
 
 
 def said_of_hung_clamp(s: Series) -> list[str]:
-    """A sentence where amps stand at one value for a minute or more while volts go on swinging as before."""
+    """A sentence where amps stay at one value for a minute or more while volts go on changing as before."""
     still = np.diff(s.current_a) == 0
     stretches = runs(still)
     if len(still) < 100 or not len(stretches):

@@ -1,4 +1,4 @@
-"""Readings on their way through the masks, what they draw, and the marks that the masks leave."""
+"""Readings while they are being mended, their charge and energy, and marks for what was mended."""
 
 from __future__ import annotations
 
@@ -11,8 +11,7 @@ from estimator.importer.arrays import Bools, Floats, Ints, spans, thinned
 
 @dataclass(frozen=True)
 class Mark:
-    """One kind of flaw: how many readings, where (m, 2) from and to [s], what mending it changed [Ah],
-    in words."""
+    """One kind of flaw: how many readings, where, as (m, 2) from and to [s], the change [Ah], in words."""
 
     kind: str
     count: int
@@ -23,9 +22,9 @@ class Mark:
 
 @dataclass
 class Series:
-    """Readings on their way through the masks; all arrays (n,), nan where there is no number.
+    """Readings while they are being mended; all arrays (n,), nan where there is no number.
 
-    volts_drawn : readings whose volts are straight lines over more than the log's gap length
+    volts_drawn : where volts were drawn as straight lines across more than the log's gap length
     """
 
     time_s: Floats
@@ -42,7 +41,7 @@ class Series:
         self.volts_drawn = np.zeros(len(self.time_s), dtype=np.bool_)
 
     def keep(self, mask: Bools) -> None:
-        """Keep the readings where mask (n,) is true."""
+        """Keep only the readings where mask (n,) is true."""
         if bool(mask.all()):
             return
         for each in fields(self):
@@ -53,15 +52,14 @@ class Series:
 
 @dataclass(frozen=True)
 class Drawn:
-    """Charge [Ah] and energy [Wh] by the trapezoid rule, gaps left out."""
+    """Charge [Ah] and energy [Wh] by the trapezoid rule, without gaps."""
 
     ah: float
     wh: float
 
 
 def drawn(time_s: Floats, current_a: Floats, voltage_v: Floats, longest_step_s: float) -> Drawn:
-    """Charge and energy of readings (n,), steps longer than `longest_step_s` left out, readings without a
-    number skipped.
+    """Charge and energy of readings (n,) with amps, without steps longer than `longest_step_s`.
 
     >>> drawn(np.array([0.0, 3600.0]), np.array([1.0, 1.0]), np.array([50.0, 50.0]), 3600.0)
     Drawn(ah=1.0, wh=50.0)
@@ -80,11 +78,11 @@ def drawn(time_s: Floats, current_a: Floats, voltage_v: Floats, longest_step_s: 
 
 
 _LEAST_LONGEST_S, _USUAL_STEPS = 30.0, 3.0
-"""A step is no gap up to half a minute, within which a lawn hardly changes, or three times the usual: two
-readings in a row may be lost (common practice)."""
+"""A step of up to half a minute is no gap, for the load hardly changes meanwhile; nor is one of up to three
+times the usual step, for two readings in a row may get lost (common practice)."""
 _ALIKE, _ALIKE_S, _REGULAR = 0.02, 1.0, 4
-"""Steps within 2 % (or a second) of each other are of one cadence where there are four or more: pauses
-differ by more (common practice)."""
+"""Four or more steps within 2 % (or a second) of each other make a cadence: pauses differ by more (common
+practice)."""
 
 
 def longest_joined_s(
@@ -94,8 +92,8 @@ def longest_joined_s(
 
     usual_s : median step [s]; step_a, step_v : the meter's resolution [A], [V]
 
-    A log's cadence is what covers most of its time: a minute where a second each was read at first, if the
-    steps are so regular that nobody's pauses could be. A step over which nothing changed is no gap either.
+    A log's cadence is the step that covers most of its time, if it is more regular than anybody's pauses: a
+    minute in a log that at first has a reading a second. A step over which nothing changed is no gap either.
 
     >>> time_s = np.concatenate([np.arange(60.0), 60.0 * np.arange(1, 20)])
     >>> longest_joined_s(time_s, np.full(79, 30.0), 54 - time_s / 300, 1.0, 0.1, 0.01)
@@ -122,7 +120,7 @@ def longest_joined_s(
 
 
 def high_level(current_a: Floats) -> float:
-    """The 95th percentile of the size of a current (n,) [A], of its working part where it mostly rests.
+    """The 95th percentile of |current| (n,) [A]; of its working part where the current mostly rests.
 
     >>> week = np.zeros(1000); week[:20] = 15.0
     >>> high_level(week)
@@ -140,16 +138,16 @@ def high_level(current_a: Floats) -> float:
 
 
 def drawn_now(s: Series) -> Drawn:
-    """Charge [Ah] and energy [Wh] that the readings draw as they stand."""
+    """Charge [Ah] and energy [Wh] of the readings as they are now."""
     return drawn(s.time_s, s.current_a, s.voltage_v, s.longest_step_s)
 
 
 def mark(
     s: Series, kind: str, mask: Bools, said: str, *, before: Drawn | None = None, where: Floats | None = None
 ) -> None:
-    """Leave a mark: readings of one kind (mask, (n,)), in words.
+    """Leave a mark on readings of one kind (mask, (n,)), in words.
 
-    before : what was drawn before they were mended; the words then end in the change [Ah]
+    before : charge and energy before they were mended; the words then end with the change [Ah]
     where : their stretches (m, 2) [s], if they are no longer among the readings
     """
     change = 0.0 if before is None else drawn_now(s).ah - before.ah
@@ -159,21 +157,21 @@ def mark(
 
 
 def leave_out(s: Series, kind: str, mask: Bools, said: str) -> None:
-    """Take the readings of a mask (n,) out, and leave a mark with what that changed."""
+    """Leave out the readings of a mask (n,), and mark how much that changed."""
     before, where = drawn_now(s), spans(s.time_s, mask)
     s.keep(~mask)
     mark(s, kind, mask, said, before=before, where=where)
 
 
 def turn_signs(s: Series, mask: Bools, said: str) -> None:
-    """Turn the signs of the amps of a mask (n,), and leave a mark with what that changed."""
+    """Turn the signs of the amps where mask (n,) is true, and mark how much that changed."""
     before = drawn_now(s)
     s.current_a = np.where(mask, -s.current_a, s.current_a)
     mark(s, "reversed", mask, said, before=before)
 
 
 def plural(what: int | Bools, word: str) -> str:
-    """A count, or that of a mask, with its word.
+    """A count, or the count of a mask, with the word for what is counted.
 
     >>> plural(1, "reading"), plural(np.array([True, True, False]), "patch")
     ('1 reading', '2 patches')

@@ -1,4 +1,4 @@
-"""Files that hold more than one mow, or the same readings twice."""
+"""Notice files that hold more than one mow, or the same readings twice."""
 
 from __future__ import annotations
 
@@ -8,17 +8,17 @@ from estimator.importer.arrays import Floats, Ints, thinned
 from estimator.importer.cleaning.readings_in_work import Series, high_level, leave_out
 
 _REST_S = 3600.0
-"""A mow does not rest for an hour: what follows is another (common practice)."""
+"""A mow does not pause for an hour: what follows is another mow (common practice)."""
 _CHANGED_S, _AROUND_S, _FRESH = 20.0, 60.0, 1.06
-"""A pack is changed in no less [s]; volts at work this near [s] to a pause; no rest lifts them by that
-(common practice)."""
+"""Changing a pack takes at least so long [s]; volts at work are compared over so long [s] before and after
+the pause; a rest lifts them by less than this factor (common practice)."""
 _PATTERN = 60
-"""So many readings in a row that come again are a copy and no chance."""
-_MOST_TRIES, _MOST_WHOLE = 2000, 20  # places where a copy may begin, and comparisons in full; bound the work
+"""When so many readings in a row come again, that is a copy and not chance."""
+_MOST_TRIES, _MOST_WHOLE = 2000, 20  # bound the work: places where a copy may begin, and full comparisons
 
 
 def said_of_several(s: Series) -> list[str]:
-    """A sentence where an hour or more of rest parts the work of a log: each part may be a mow of its own."""
+    """Sentences where an hour or more without work divides a log: each part may be a mow of its own."""
     top = high_level(s.current_a)
     if top <= 0:
         return []
@@ -47,7 +47,7 @@ def said_of_several(s: Series) -> list[str]:
 
 
 def _said_of_swap(s: Series, at_work: Ints) -> list[str]:
-    """A sentence where volts at work are far higher after a pause than before it, though nothing charged."""
+    """Sentences where volts at work are far higher after a pause than before, though nothing was charged."""
     said: list[str] = []
     t, v = s.time_s[at_work], s.voltage_v[at_work]
     pause = max(_CHANGED_S, 4 * float(np.median(thinned(np.diff(s.time_s)))))
@@ -65,12 +65,12 @@ def _said_of_swap(s: Series, at_work: Ints) -> list[str]:
 
 
 def leave_out_copies(s: Series) -> None:
-    """Readings that a file holds twice, one export appended to another: one copy is left out."""
+    """Leave out one copy of readings that a file holds twice, as when exports are appended to one another."""
     n, i, v = len(s.time_s), s.current_a, s.voltage_v
     moves = np.flatnonzero(np.abs(np.diff(i)) > 0)
     if len(moves) < _PATTERN:
         return
-    # The first readings may stand still: the search begins where they start to change.
+    # The first readings may all be the same: search from where they start to change.
     at = int(moves[0])
     found = at + 1 + np.flatnonzero(i[at + 1 : n - _PATTERN] == i[at])
     for ahead in range(1, _PATTERN):
@@ -79,7 +79,7 @@ def leave_out_copies(s: Series) -> None:
     for shift in (int(k) - at for k in found[:_MOST_TRIES]):
         length = min(shift, n - shift)
         first, second = slice(0, length), slice(shift, shift + length)
-        # A periodic log begins alike at every period: only a few are compared whole.
+        # The periods of a periodic log all begin alike: compare only a few in full.
         if not _alike(i[: min(length, 4096)], i[shift : shift + min(length, 4096)]):
             continue
         whole += 1
@@ -89,7 +89,7 @@ def leave_out_copies(s: Series) -> None:
             continue
         if length < _PATTERN or len(np.unique(i[first])) < 10:
             continue
-        # A later export of the same memory goes on where the earlier one ended.
+        # A later export of the same memory begins with the earlier one and goes on: keep the later.
         lost = np.zeros(n, dtype=np.bool_)
         lost[first if shift + length < n else second] = True
         said = (

@@ -1,7 +1,7 @@
-"""Volts that fail while the clamp reads on: what is drawn in their place, and what the amps still tell.
+"""Volts that fail while the clamp goes on reading: draw straight lines in their place, and keep the amps.
 
-Charge needs no volts, so a clamp's readings are kept across a hole in the volts. Volts drawn across a hole
-longer than the log's gap length are marked (`volts_drawn`): nothing is learnt of the pack from them.
+Charge needs no volts, so readings of a clamp are kept across a hole in the volts. Volts drawn across a hole
+longer than the log's gap length are marked (`volts_drawn`): nothing about the pack is learned from them.
 """
 
 from __future__ import annotations
@@ -19,14 +19,14 @@ from estimator.importer.cleaning.readings_in_work import (
 )
 
 _DEAD, _STEADY = 0.1, 0.6
-"""Under a tenth of the usual volts no pack is connected; a pack's stay above 60 % of their highest
+"""With under a tenth of the usual volts no pack is connected; a pack's volts stay above 60 % of their highest
 (common practice)."""
 
 
 def draw_volts(s: Series, bad: Bools) -> Bools:
-    """Draw volts straight across the readings of a mask (n,), level at the ends of the log.
+    """Draw volts as straight lines across the readings of a mask (n,), level at the ends of the log.
 
-    Returns those of them (n,) that lie in holes longer than the log's gap length; they are marked.
+    Returns a mask (n,) of those in holes longer than the log's gap length; `volts_drawn` holds them too.
 
     >>> time_s = np.arange(0.0, 300.0, 10.0)
     >>> s = Series(time_s, np.full(30, 5.0), 54 - time_s / 100, None, np.zeros(30, bool), 30.0, np.arange(30))
@@ -47,7 +47,7 @@ def draw_volts(s: Series, bad: Bools) -> Bools:
 
 
 def drawn_words(bad: Bools) -> str:
-    """How volts were drawn, for one reading or several.
+    """How volts were drawn, in words for one reading or several.
 
     >>> drawn_words(np.array([False, True, False])), drawn_words(np.array([True, True, False]))
     ('drawn straight between its neighbours', 'drawn straight between their neighbours')
@@ -56,7 +56,7 @@ def drawn_words(bad: Bools) -> str:
 
 
 def far_words(s: Series, far: Bools) -> str:
-    """What is said of volts that had to be drawn far; empty where none were."""
+    """A clause about volts that had to be drawn across long holes; empty where there are none."""
     if not bool(far.any()):
         return ""
     where = spans(s.time_s, far)
@@ -65,9 +65,9 @@ def far_words(s: Series, far: Bools) -> str:
 
 
 def cut_dead_ends(s: Series) -> None:
-    """Readings from before the leads were on, or from after the pack switched itself off.
+    """Leave out readings from before the leads were on, or from after the pack switched itself off.
 
-    Where amps flow meanwhile it is the voltmeter that failed, and `mend_voltage_spikes` draws the volts.
+    Where amps flow there, the voltmeter failed instead, and `mend_voltage_spikes` draws the volts.
     """
     v = s.voltage_v
     live = np.flatnonzero(v > _DEAD * float(np.percentile(thinned(v), 98)))
@@ -86,7 +86,7 @@ def cut_dead_ends(s: Series) -> None:
 
 
 def leaps(x: Floats, at: Ints) -> Floats:
-    """How far the readings at indices `at` (m,) stand out from both neighbours, 0 at the ends of x (n,).
+    """How far the values of x (n,) at indices `at` (m,) stand out from both neighbours; 0 at the ends of x.
 
     >>> leaps(np.array([1.0, 1.0, 9.0, 2.0]), np.array([1, 2, 3])).tolist()
     [0.0, 7.0, 0.0]
@@ -98,7 +98,7 @@ def leaps(x: Floats, at: Ints) -> Floats:
 
 
 def mend_voltage_spikes(s: Series, ohm: float, voltage_step_v: float) -> None:
-    """Volts that no pack can show: gone, as with a loose contact, or leaping without amps.
+    """Mend volts that no pack can show: lost, as with a loose contact, or leaping without amps.
 
     ohm : sag per amp [ohm] between neighbouring readings
     """
@@ -107,7 +107,7 @@ def mend_voltage_spikes(s: Series, ohm: float, voltage_step_v: float) -> None:
     live = some[some >= _DEAD * float(np.percentile(some, 98))]
     low_v, usual, high_v = (float(x) for x in np.percentile(live, [5, 50, 95]))
     low_a, high_a = (float(x) for x in np.percentile(np.abs(thinned(s.current_a)), [2, 98]))
-    # Where amps stand still and volts swing, the columns may be exchanged.
+    # Where amps stay the same and volts swing, the columns may be swapped.
     steady = low_v > _STEADY * high_v and low_a < _STEADY * high_a
     if not steady:
         usual = float(np.median(some))
@@ -120,7 +120,7 @@ def mend_voltage_spikes(s: Series, ohm: float, voltage_step_v: float) -> None:
         return
     bad[alone] = True
     if not bool(bad.any()) or bool(bad.all()):
-        return  # where no reading is left there is nothing to draw between
+        return  # with no reading left there is nothing to draw between
     before = drawn_now(s)
     low, high = float(v[bad].min()), float(v[bad].max())
     far = draw_volts(s, bad)

@@ -1,4 +1,4 @@
-"""The zero error of a clamp, taken where the pack is honestly at rest."""
+"""The zero error of a clamp, taken where the pack is really at rest."""
 
 from __future__ import annotations
 
@@ -14,17 +14,17 @@ from estimator.importer.log import MeterError
 from estimator.mends import Give, Note
 
 _SHORTEST_S = 60.0
-"""Of a quiet stretch amid a mow: shorter ones may be a slow turn (common practice)."""
+"""Least length of a quiet stretch amid a mow: a shorter one may be a slow turn (common practice)."""
 _SHORTEST_AT_ENDS_S = 25.0
-"""At the ends, where somebody waits on purpose (common practice)."""
+"""Least length at the ends of a log, where somebody waits on purpose (common practice)."""
 _FEWEST = 6
-"""Readings whose mean is taken as the zero."""
+"""Least number of readings whose mean is taken as the zero."""
 
 
 @dataclass(frozen=True)
 class Quiet:
-    """One quiet stretch: its limits [s], readings, the current that the clamp shows there [A] and its
-    uncertainty [A]."""
+    """One quiet stretch: its start and end [s], how many readings, and the current that the clamp shows there
+    [A] with its standard uncertainty [A]."""
 
     start_s: float
     end_s: float
@@ -38,7 +38,7 @@ class Zero:
     """The zero error over a log.
 
     quiet : the stretches it was taken from; zero_a : (n,) zero error at each reading [A]
-    std_a : what may remain [A]; applied : whether it is large enough to be taken off
+    std_a : standard uncertainty of what may remain [A]; applied : whether it is large enough to subtract
     """
 
     quiet: tuple[Quiet, ...]
@@ -52,12 +52,10 @@ def quiet_stretches(
 ) -> tuple[Quiet, ...]:
     """Stretches in which no current flows: a small flat current while the voltage is level or recovering.
 
-    All arrays (n,). A stretch counts when the current stays within 10 steps of the display (at most 1 A and
-    5 % of the high currents of the log), spreads by little more than a step, lasts for 60 s (25 s at the
-    ends of the
-    log: shorter stops amid work may still draw), and the voltage does not fall while it lasts: a falling
-    voltage means that
-    something is drawing. Limits are common practice.
+    All arrays (n,). A stretch counts where the current stays within 10 steps of the display (at most 1 A and
+    5 % of the log's high currents) and spreads by little more than a step, for 60 s (25 s at the ends of the
+    log: something may still draw in a shorter stop amid work), while the voltage does not fall, for a falling
+    voltage means that something draws. Limits are common practice.
 
     >>> t = np.arange(0.0, 120.0, 2.0)
     >>> i = np.where(t < 60, 0.2, 15.0); v = np.where(t < 60, 54.0, 52.0)
@@ -67,14 +65,14 @@ def quiet_stretches(
     size = np.abs(current_a)
     high = high_level(current_a)
     limit = 0.5 if 0.005 <= current_step_a < 0.05 else 10 * current_step_a
-    # What flows into a pack at rest can only be a zero error; a small draw may be a controller's.
+    # A current into a pack at rest can only be a zero error; a small one out of it may be a controller's.
     inward = min(limit, 1.0, 0.12 * high)
     limit = min(limit, 1.0, 0.05 * high)
     if limit <= 0 or len(time_s) < _FEWEST:
         return ()
     out: list[Quiet] = []
     for start, end in runs(size <= np.where(current_a < 0, inward, limit)).tolist():
-        # The first and the last reading of a rest may still be work, unless the log begins or ends with it.
+        # The first and last reading of a rest may still be work, unless the log begins or ends there.
         lo, hi = start and start + 1, end if end == len(time_s) else end - 1
         shortest = _SHORTEST_AT_ENDS_S if start == 0 or end == len(time_s) else _SHORTEST_S
         if hi - lo < _FEWEST or time_s[hi - 1] - time_s[lo] < shortest:
@@ -92,9 +90,9 @@ def quiet_stretches(
 
 
 def rest_to_record_s(step_s: float) -> int:
-    """How long [s] a meter that reads every `step_s` [s] must run at rest before or after work to be checked.
+    """How long [s] a meter that reads every `step_s` [s] must record rest before or after work to be checked.
 
-    The first and the last reading of a rest may still be work.
+    The first and last reading of a rest may still be work.
 
     >>> [rest_to_record_s(step_s) for step_s in (0.2, 1, 3, 10)]
     [30, 30, 40, 70]
@@ -107,7 +105,7 @@ def _falls(t: Floats, v: Floats, step: float) -> bool:
     fall = float(v[:third].mean() - v[-third:].mean())
     noise = float(np.std(np.diff(v)) / np.sqrt(third))
     level = max(0.1 * step, 2e-5 * float(np.abs(v).mean()), 2.5 * noise)
-    return not fall <= level  # volts that nobody read (nan) may have fallen
+    return not fall <= level  # missing volts (nan) may have fallen
 
 
 def zero_error(
@@ -119,9 +117,9 @@ def zero_error(
     voltage_step_v: float,
     assumed_std_a: float,
 ) -> Zero:
-    """The zero error at each reading, straight between quiet stretches and level outside them.
+    """The zero error at each reading: a straight line between quiet stretches, level outside them.
 
-    assumed_std_a : standard uncertainty [A] of the zero where no quiet stretch is found.
+    assumed_std_a : standard uncertainty [A] of the zero where there is no quiet stretch
 
     >>> t = np.arange(0.0, 600.0, 2.0); rest = (t < 40) | (t >= 560)
     >>> i = np.where(rest, 0.2, 15.0); v = np.where(rest, 54.0, 52.0)
@@ -141,7 +139,7 @@ def zero_error(
     remaining = float(np.hypot(np.sqrt(np.mean(stds**2)), 0.5 * assumed_std_a * drift))
     if len(quiet) > 1:
         remaining = float(np.hypot(remaining, 0.3 * float(np.std(zeros))))
-    # A controller's own draw of some hundredths of an amp cannot be told from a zero error.
+    # A controller's own current of some hundredths of an amp looks like a zero error.
     remaining = float(np.hypot(remaining, min(0.03, 0.3 * assumed_std_a)))
     applied = bool(np.max(np.abs(zeros)) >= 0.5 * current_step_a)
     return Zero(quiet, line, min(remaining, assumed_std_a), applied)
@@ -150,10 +148,10 @@ def zero_error(
 def take_zero_off(
     s: Series, step_a: float, step_v: float, error: MeterError, choices: Choices, decisions: list[Decision]
 ) -> tuple[MeterError, tuple[Quiet, ...], list[str]]:
-    """Take the clamp's zero error off the amps, as told or as the quiet stretches show it.
+    """Subtract the clamp's zero error from the amps, as the user gave it or as quiet stretches show it.
 
-    error : what the meter may be wrong by; `decisions` grows. Returns the error that is left, the quiet
-    stretches and sentences.
+    error : what the meter may be wrong by; `decisions` gets one more. Returns the error that is left, the
+    quiet stretches, and sentences.
     """
     told, before = choices.get("zero_a"), drawn_now(s)
     quiet: tuple[Quiet, ...] = ()

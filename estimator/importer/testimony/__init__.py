@@ -1,1 +1,1 @@
-"""What the other columns of a table testify: units, which columns belong together, which way charge flows."""
+"""Evidence from other columns of a table: units, which columns belong together, which way charge flows."""

@@ -1,7 +1,7 @@
-"""Which columns and units fit what counters of charge and energy and columns of watts say.
+"""Which columns and units agree with counters of charge and energy and with columns of watts.
 
-A counter of charge must rise by the integral of the amps, a counter of energy by that of amps times volts,
-and watts are amps times volts: one wrong column or unit and they do not.
+A counter of charge must rise by the integral of amps, a counter of energy by that of amps times volts, and
+watts must be amps times volts; with one wrong column or unit they are not.
 """
 
 from __future__ import annotations
@@ -18,15 +18,15 @@ from estimator.importer.testimony.cells import IN_STEPS, adds_up, families_of, i
 from estimator.importer.testimony.heard import ClockColumn, Heard, Witness
 
 _NEAR = 0.06
-"""How far a counter may be from the sum (fraction): coarse counters and sparse rows differ by some % (common
-practice)."""
+"""How far a counter may differ from the sum (fraction): coarse counters and sparse rows differ by some %
+(common practice)."""
 _LIE, _CLOCK_LIE, _FITS, _FITS_ROUGHLY, _MISFITS = 3.2, 2.4, 3.0, 2.0, 0.4
-"""What a reading of columns pays where a title's own unit would be wrong (a clock's less: minutes and seconds
-are often mixed up), gains by a witness that agrees, and pays by one that does not (common practice; the files
-of tests/importer are read right with them)."""
+"""Costs of a reading: a title's own unit would be wrong (for a clock less: minutes and seconds are often
+mixed up); what a witness that agrees takes off, exactly or roughly; what one that does not agree adds (common
+practice; the files of tests/importer are read right with them)."""
 _TIME_SCALES = (1.0, 60.0, 1e-3, 3600.0, 1e-6)
-"""Seconds, minutes, milliseconds, hours, microseconds: what clocks count in."""
-_SCALES: dict[str, tuple[float, ...]] = {  # what a number without a unit may count: A or mA, and so on
+"""What clocks count in [s]: seconds, minutes, milliseconds, hours, microseconds."""
+_SCALES: dict[str, tuple[float, ...]] = {  # what a number without a unit may count in: A or mA, and so on
     **dict.fromkeys((q.CURRENT, q.VOLTAGE, q.POWER, q.CHARGE), (1.0, 1e-3)),
     q.ENERGY: (1.0, 1e-3, 1e3),
 }
@@ -34,9 +34,10 @@ _SCALES: dict[str, tuple[float, ...]] = {  # what a number without a unit may co
 
 @dataclass(frozen=True)
 class Reading:
-    """One way to read a table: which columns, and what one of their numbers is in A, V and s.
+    """One way to read a table: which columns, and what one count of them is in A, V and s.
 
-    agrees : titles of the witnesses that fit; cost : how much speaks against it
+    agrees : titles of the witnesses that agree; lies : how many titles' own units would be wrong
+    cost : how strong the evidence against it is
     """
 
     current: Witness
@@ -55,10 +56,10 @@ class Reading:
 
 
 def scales(told: float | None, known: Sequence[float]) -> list[tuple[float, float]]:
-    """Scales with what each costs: the title's for nothing, another against a title dearly."""
+    """Scales and the cost of each: zero for the title's own, high for any other where the title has one."""
     if told is None:
         return [(s, 0.0 if k == 0 else 0.8 + 0.1 * k) for k, s in enumerate(known)]
-    # Nothing but a clock of minutes or hours is wrong by a factor of 60.
+    # Only a clock of minutes or hours is wrong by a factor of 60.
     sixties = (60.0, 3600.0)
     return [(told, 0.0)] + [
         (s, _CLOCK_LIE if max(s, told) in sixties and min(s, told) >= 1 else _LIE) for s in known if s != told
@@ -68,9 +69,9 @@ def scales(told: float | None, known: Sequence[float]) -> list[tuple[float, floa
 def readings_of(
     heard: Heard, clock: ClockColumn | None, seconds: Floats, fixed: dict[str, int]
 ) -> list[Reading]:
-    """Every way to read a table, the one that fits best first.
+    """Every way to read a table, the best first.
 
-    seconds : (n,) of the clock, in its own counts; fixed : columns that the user named, by quantity
+    seconds : (n,) the clock, in its own counts; fixed : places of columns that the user named, by quantity
     """
     currents, voltages = (_candidates(heard, x, fixed) for x in (q.CURRENT, q.VOLTAGE))
     told = clock.unit.scale if clock is not None and clock.unit is not None else None
@@ -85,7 +86,7 @@ def readings_of(
     for c, v in itertools.product(currents, voltages):
         sums = list(_sums(heard, c, v, steps))
         by_cells = scale_by_cells(cells, v)
-        # Whoever counts volts in tenths, hundredths or millionths (no pack has 2 kV) may count amps so too.
+        # A meter that counts volts in tenths, hundredths or millionths may count amps in the same way.
         steps_of = _SCALES[q.CURRENT] if by_cells in (None, 1.0, 1e-3) else IN_STEPS
         steps_of = (1e-6,) if by_cells == 1e-6 else steps_of
         scale_choices = (
@@ -117,14 +118,14 @@ def _candidates(heard: Heard, quantity: str, fixed: dict[str, int]) -> list[Witn
     if quantity in fixed:
         return [w for w in found if w.index == fixed[quantity]]
     alive = [w for w in found if np.isfinite(w.values).sum() > 0.02 * len(w.values)]
-    # Of discharging and charging amps in columns of their own one often stands at nothing.
+    # Where discharging and charging amps have a column each, one of them is often all zero.
     moving = [w for w in alive if np.any(np.nan_to_num(w.values))]
     return (moving or alive or found)[:6]
 
 
 @dataclass(frozen=True)
 class _Sum:
-    """What a witness counted, and what the readings give in raw counts; powers of the scales that enter."""
+    """What a witness counted, what the readings give in raw counts, and the powers of the scales in that."""
 
     witness: Witness
     counted: float
@@ -162,7 +163,7 @@ def _sums(heard: Heard, c: Witness, v: Witness, steps: Floats) -> Iterator[_Sum]
 
 
 def _resets(counts: Floats, dq: Floats) -> np.ndarray[tuple[int], np.dtype[np.bool_]]:
-    """Steps by which a counter falls to (nearly) nothing, or leaps as none can."""
+    """Steps (n-1,) in which a counter falls to nearly zero, or leaps further than any counter can."""
     usual = float(np.median(np.abs(dq[dq != 0]))) if np.any(dq) else 0.0
     top = float(np.abs(counts).max(initial=0.0))
     falls = (np.abs(counts[1:]) < 0.3 * np.abs(counts[:-1])) & (np.abs(dq) > 3 * usual)
@@ -170,7 +171,7 @@ def _resets(counts: Floats, dq: Floats) -> np.ndarray[tuple[int], np.dtype[np.bo
 
 
 def _misfit(counted: float, expected: Sequence[float], w: Witness) -> tuple[float, float]:
-    """How far (fraction) a witness is from what is expected in its best unit, and what that unit costs."""
+    """How far (fraction) a witness in its best unit is from what is expected, and the cost of that unit."""
     best = (np.inf, 0.0)
     for scale, cost in scales(w.scale, _SCALES[w.meaning.quantity]):
         for e in expected:
@@ -184,12 +185,12 @@ def _misfit(counted: float, expected: Sequence[float], w: Witness) -> tuple[floa
 
 
 def _implausible(c: Witness, v: Witness, current_scale: float, voltage_scale: float) -> float:
-    """What speaks against amps and volts that no pack of a person has; limits are common practice."""
+    """The cost of amps and volts that nobody's pack has; limits are common practice."""
     amps, volts = np.abs(c.values[np.isfinite(c.values)]), np.abs(v.values[np.isfinite(v.values)])
     if not amps.size or not volts.size:
         return 1.0
     high_a = float(np.percentile(amps, 98)) * current_scale
     usual_v = float(np.median(volts)) * voltage_scale
-    # A cell at over 50 A is rare, one at 50 mA is not: where no unit is told, somebody must say which.
+    # A cell at over 50 A is rare, one at 50 mA is not: without a unit, the user has to say which.
     bare_cell = c.scale is None and usual_v < 6 and high_a > 50
     return 0.9 * bare_cell + 1.5 * (high_a > 500) + 1.5 * (usual_v > 500) + 1.0 * (high_a * usual_v > 20_000)

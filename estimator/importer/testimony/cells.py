@@ -1,4 +1,4 @@
-"""Which columns are volts of single cells, and whether they add up to those of the pack."""
+"""Which columns are volts of single cells, and whether they add up to the volts of the pack."""
 
 from __future__ import annotations
 
@@ -10,11 +10,11 @@ from estimator.importer.arrays import filled
 from estimator.importer.table import quantities as q
 from estimator.importer.testimony.heard import Heard, Witness
 
-IN_STEPS = (1.0, 1e-3, 1e-2, 1e-1)  # integers that count in thousandths, hundredths, tenths
+IN_STEPS = (1.0, 1e-3, 1e-2, 1e-1)  # units, or integers that count thousandths, hundredths, tenths
 
 
 def families_of(heard: Heard) -> list[list[Witness]]:
-    """Volts of several cells: titles alike but for a number."""
+    """Groups of columns of volts whose titles differ only in a number, as those of cells do."""
     groups: dict[str, list[Witness]] = {}
     for w in heard.of(q.VOLTAGE):
         bare = "".join(ch for ch in w.title if not ch.isdigit())
@@ -24,12 +24,12 @@ def families_of(heard: Heard) -> list[list[Witness]]:
 
 
 def single_cells(heard: Heard) -> list[Witness]:
-    """The largest family of columns with the volts of single cells, empty where there is none."""
+    """The largest family of columns with volts of single cells; empty where there is none."""
     return max(filter(_are_cells, families_of(heard)), key=len, default=[])
 
 
 def _are_cells(family: Sequence[Witness]) -> bool:
-    """Whether columns are those of single cells: by their titles, or three or more of the same 1 to 5 V."""
+    """Whether columns are of single cells: by their titles, or as three or more of the same 1 to 5 V."""
     if family[0].meaning.doubt >= 2:
         return True
     usual = [float(np.median(filled(w.values))) * (w.scale or 1.0) for w in family]
@@ -37,14 +37,14 @@ def _are_cells(family: Sequence[Witness]) -> bool:
 
 
 def _cell_scale(family: Sequence[Witness]) -> float:
-    """What one count of the cells is in V: told, or the only one that makes cells of them (1 to 5 V)."""
+    """What one count of the cells is in V: by their titles, or such that they are cells of 1 to 5 V."""
     told = family[0].scale
     usual = float(np.median(np.abs(filled(family[0].values))))
     return told if told is not None else next((s for s in IN_STEPS if 1.0 < usual * s < 5.0), 1.0)
 
 
 def scale_by_cells(families: Sequence[Sequence[Witness]], v: Witness) -> float | None:
-    """What one count of volts without a unit is, by cells that add up to it or by counting in millions."""
+    """What one count of volts without a unit is, by cells that add up to it or by counts in millions."""
     if v.scale is None:
         if float(np.median(np.abs(filled(v.values)))) > 2e6:
             return 1e-6
@@ -55,14 +55,14 @@ def scale_by_cells(families: Sequence[Sequence[Witness]], v: Witness) -> float |
 
 
 def adds_up(family: Sequence[Witness], v: Witness, scale: float) -> bool:
-    """Whether the volts of cells add up to those of a column at a scale."""
+    """Whether the volts of cells add up to those of a column with this scale."""
     total = np.sum([filled(w.values) * _cell_scale(family) for w in family], axis=0)
     volts = filled(v.values) * scale
     return bool(np.median(np.abs(total - volts)) < 0.02 * np.median(np.abs(volts)) + 1e-9)
 
 
 def is_part_of(v: Witness, whole: Witness) -> bool:
-    """Whether volts are those of another column over a whole number: of one cell of several in series."""
+    """Whether volts are those of another column over a whole number, as of one cell of several in series."""
     both = np.isfinite(v.values) & np.isfinite(whole.values) & (np.abs(v.values) > 0)
     if np.count_nonzero(both) < 0.5 * len(both):
         return False

@@ -1,4 +1,4 @@
-"""Which way charge flows, by words, counters and gauges beside the amps."""
+"""Which way charge flows, by the words, counters and gauges in other columns."""
 
 from __future__ import annotations
 
@@ -31,7 +31,7 @@ _REST = re.compile(
 class Flow:
     """Which way the amps of a table count.
 
-    factor : (n,) what turns each reading into discharge positive; said : the sentence about it
+    factor : (n,) makes discharge positive when multiplied with the amps; said : the sentence about it
     """
 
     factor: Floats
@@ -39,7 +39,7 @@ class Flow:
 
 
 def flow_of(heard: Heard, current: Witness) -> Flow | None:
-    """The way that states, counters or a gauge testify; None where they do not, or contradict each other."""
+    """Which way amps count by states, counters or a gauge; None where no witness says so clearly."""
     amps = np.where(np.isfinite(current.values), current.values, 0.0)
     flows = np.abs(amps) > 0.02 * float(np.percentile(np.abs(amps), 98))
     unsigned = len(np.unique(np.sign(amps[flows]))) < 2
@@ -61,7 +61,7 @@ def flow_of(heard: Heard, current: Witness) -> Flow | None:
 
 
 def _ways(heard: Heard) -> list[tuple[str, Floats]]:
-    """What each witness says of every row (n,): 1 discharge, -1 charging, 0 nothing; with its title."""
+    """The title of each witness, and what it says of every row (n,): 1 discharge, -1 charging, 0 nothing."""
     found = []
     for title, words in heard.states:
         way = _by_words(words)
@@ -71,7 +71,7 @@ def _ways(heard: Heard) -> list[tuple[str, Floats]]:
         counters = [w for w in heard.of(quantity) if w.meaning.way and not _LEFT.search(w.title)]
         if any(w.meaning.way > 0 for w in counters) or any(_SURELY_IN.search(w.title) for w in counters):
             net = np.zeros(len(heard.rows))
-            for w in counters:  # what each counted up to each reading, restarts left out
+            for w in counters:  # what each has counted up to each reading, without restarts
                 rises = np.maximum(np.diff(np.abs(filled(w.values))), 0.0)
                 net += w.meaning.way * np.concatenate(([0.0], np.cumsum(rises)))
             if np.any(net):
@@ -97,7 +97,7 @@ def _by_words(words: np.ndarray[tuple[int], np.dtype[np.object_]]) -> Floats | N
 
 
 def _nearest_change(counted: Floats) -> Floats:
-    """The sign of the change that lies nearest to each reading (n,), of two as near that before."""
+    """The sign of the change nearest to each reading (n,); of two equally near ones, of the earlier."""
     step = np.diff(counted)
     moved = np.flatnonzero(step)
     if not moved.size:

@@ -1,4 +1,4 @@
-"""The columns of a table that may testify, read beside the readings."""
+"""The columns of a table that may be witnesses, read in addition to the readings."""
 
 from __future__ import annotations
 
@@ -22,12 +22,12 @@ from estimator.importer.table.titles import Meaning
 
 _TELLING = (q.TIME, q.DATE, q.CURRENT, q.VOLTAGE, q.POWER, q.CHARGE, q.ENERGY, q.GAUGE)
 _MOST_STATES = 40
-"""A column of states has few words; one of notes has many."""
+"""Most different words in a column of states; a column of notes has more."""
 
 
 @dataclass(frozen=True)
 class Witness:
-    """One column with a title that says something: its place from 0 and its numbers (n,), nan without one."""
+    """One column whose title says what it is: its place from 0, and its numbers (n,), nan without one."""
 
     index: int
     title: str
@@ -36,7 +36,7 @@ class Witness:
 
     @property
     def scale(self) -> float | None:
-        """What one count of it is by its title, None where the title has no unit."""
+        """What one count is by the column's title; None where the title has no unit."""
         unit = self.meaning.unit
         return unit.scale if unit is not None and unit.quantity == self.meaning.quantity else None
 
@@ -45,7 +45,7 @@ class Witness:
 class ClockColumn:
     """One column of stamps: (n,) seconds, or plain numbers where its unit is not known.
 
-    style : as in `stamps`; unit : of plain numbers; backs : how often it steps back
+    style : as in `stamps`; unit : of plain numbers; backs : how often it goes back
     short : whether it has two fields, which are taken as minutes and seconds
     """
 
@@ -64,7 +64,7 @@ class Heard:
     """What the columns of a table say.
 
     rows : (n,) lines of the file; witnesses : columns of numbers; clocks : columns of stamps
-    states : columns of words, each with its title and (n,) words
+    states : columns of words, each as its title and its (n,) words
     """
 
     rows: Ints
@@ -79,9 +79,9 @@ class Heard:
 
 
 def is_worth_hearing(layout: Layout) -> bool:
-    """Whether a table has columns beside its readings that may testify, or readings without a unit.
+    """Whether a table has columns besides its readings that may be witnesses, or readings without a unit.
 
-    Where every column is used and every unit told, there is nothing to hear.
+    Where every column is used and every unit given, there is nothing to hear.
     """
     if layout.unit_columns or any(c.quantity == q.VALUE for c in layout.measured):
         return False
@@ -92,9 +92,9 @@ def is_worth_hearing(layout: Layout) -> bool:
 
 
 def hear(table: Table, layout: Layout, state: str | int | None = None) -> Heard:
-    """Read every column of a table whose title or words may testify.
+    """Read every column of a table that may be a witness by its title or words.
 
-    state : the only column of words that is heard, by title or number, where the user named one
+    state : title or number, where the user named one, of the only column of words to be heard
     Raises InputError where there is no such column.
     """
     columns = range(len(layout.titles))
@@ -166,7 +166,7 @@ def _plain(cell: str) -> float:
 
 
 def _clock(k: int, title: str, told: Meaning | None, cells: list[str], decimal: str) -> list[ClockColumn]:
-    """The column as a clock; nothing where it is none, or stands still."""
+    """The column as a clock; empty where it is not one, or never moves."""
     style = style_of(cells, decimal)
     if style is None or told is None:
         return []
@@ -187,7 +187,7 @@ def _clock(k: int, title: str, told: Meaning | None, cells: list[str], decimal: 
 
 
 def _instants(cells: list[str], style: str, decimal: str) -> Floats:
-    """Stamps (n,) as seconds on one axis, those of a clock of two fields as minutes and seconds."""
+    """Stamps (n,) as seconds on one axis; a clock of two fields counts as minutes and seconds."""
     stamps = stamps_of(cells, style, decimal)
     clock = stamps.seconds
     if style in CLOCKS:

@@ -1,4 +1,4 @@
-"""One reading of a table that its other columns bear out: columns, units, and which way charge flows."""
+"""Find the reading of a table that its other columns confirm: columns, units, and which way charge flows."""
 
 from __future__ import annotations
 
@@ -19,19 +19,19 @@ from estimator.importer.testimony.flow import Flow, flow_of
 from estimator.importer.testimony.heard import ClockColumn, Heard, Witness, hear, is_worth_hearing
 
 _ONE_CELL = 5
-"""The doubt of a title that speaks both of a cell and of an extreme."""
+"""The doubt about a title that names both a cell and a highest or lowest."""
 _SURELY = 0.5
-"""Two readings whose costs differ by less are both left standing."""
+"""Between two readings whose costs differ by less than this, nothing is settled."""
 
 
 @dataclass(frozen=True)
 class Settled:
-    """The reading of a table that its columns bear out.
+    """The reading of a table that its columns confirm.
 
     layout : with the columns and units that were settled; rows : (n,) lines of the file that were heard
     flow : which way its amps count, None where nothing says so; volts : (n,) the sum of the cells, where the
-        table has no volts of the pack; notes : what was settled by what
-    doubt : why it cannot be settled, empty where it can
+        table has no volts of the pack; notes : what was settled, and by which columns
+    doubt : why it cannot be settled; empty where it can
     """
 
     layout: Layout
@@ -45,9 +45,9 @@ class Settled:
 def settle(
     table: Table, layout: Layout, told: Mapping[str, object], state: str | int | None = None
 ) -> Settled:
-    """Let the other columns of a table testify.
+    """Settle columns, units and the direction of charge by the other columns of a table.
 
-    told : quantities whose column the user named; these are not exchanged for others
+    told : quantities whose column the user named; that choice is not changed
     state : title or number of the column that says which way charge flows, where the user named it
     """
     nothing = Settled(layout, np.zeros(0, dtype=np.int64))
@@ -91,7 +91,7 @@ def settle(
 def _clock(
     heard: Heard, layout: Layout, told: Mapping[str, object]
 ) -> tuple[Layout, ClockColumn | None, Floats, list[str]]:
-    """The clock that never goes back, whose unit is known or told by a second one."""
+    """The clock that goes back least and whose unit is known, or found from a second clock, with notes."""
     n = len(heard.rows)
     if layout.every_s is not None:
         return layout, None, np.arange(n, dtype=np.float64) * layout.every_s, []
@@ -146,7 +146,7 @@ def _unit_by_second(mine: ClockColumn, heard: Heard) -> tuple[Unit | None, str]:
 
 
 def _with(layout: Layout, r: Reading, clock: ClockColumn | None) -> tuple[Layout, list[str]]:
-    """The layout with the columns and units of a reading, and what was settled."""
+    """The layout with the columns and units of a reading, and notes on what was settled."""
     notes: list[str] = []
     measured = {c.quantity: c for c in layout.measured}
     by = ", ".join(map(repr, r.agrees[:3]))
@@ -176,7 +176,7 @@ def _with(layout: Layout, r: Reading, clock: ClockColumn | None) -> tuple[Layout
 
 
 def _rival(readings: list[Reading]) -> str:
-    """What else the table may as well say, empty where one reading stands out."""
+    """Which other reading is as likely; empty where one reading stands out."""
     best = readings[0]
     for other in readings[1:]:
         if other.cost > best.cost + _SURELY:
@@ -198,19 +198,19 @@ def _rival(readings: list[Reading]) -> str:
 
 
 def _strange(layout: Layout) -> str:
-    """What is said of amps or volts in a unit that nobody knows, empty where there are none."""
+    """A doubt about amps or volts in an unknown unit; empty where there is none."""
     titles = (c.title for c in layout.measured if c.unit is None and c.quantity in (q.CURRENT, q.VOLTAGE))
     return next((f"the unit of {title!r} is not known" for title in titles if unknown_unit(title)), "")
 
 
 def _extreme(best: Reading, volts: Floats | None, told: Mapping[str, object]) -> str:
-    """What is said of volts that are those of the highest or lowest cell; empty where they are not."""
+    """A doubt about volts that are only those of the highest or lowest cell; empty where they are not."""
     one_cell = best.voltage.meaning.doubt >= _ONE_CELL and volts is None and q.VOLTAGE not in told
     return f"{best.voltage.title!r} is no voltage of the whole pack" if one_cell else ""
 
 
 def _in_series(heard: Heard, best: Reading, volts: Floats | None, told: Mapping[str, object]) -> str:
-    """What is said of numbered columns with the same volts, which may be blocks in series; empty without."""
+    """A doubt about numbered columns with the same volts, which may be blocks in series; else empty."""
     if volts is not None or q.VOLTAGE in told:
         return ""
     families = [f for f in families_of(heard) if best.voltage.index in {w.index for w in f}]

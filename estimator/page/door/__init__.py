@@ -1,1 +1,1 @@
-"""What every request passes: access, guards, forms, waiting uploads."""
+"""What every request passes through: access, guards, forms, waiting uploads."""

@@ -12,14 +12,14 @@ from time import monotonic
 from estimator.page.door.paired import PairedDevices
 
 CODE_S = 15 * 60.0
-"""Seconds for which a pairing code can be used."""
+"""How long [s] a pairing code can be used."""
 
 MOST_CODES = 20
-"""Pairing links that can be open at a time."""
+"""How many pairing links can be open at a time."""
 
 
 class Doors:
-    """Pairing codes, the devices that used one, and the secret of one run of the page.
+    """Pairing codes, the devices that used one, and the secret of the page while it runs.
 
     >>> doors = Doors("a secret of the run", PairedDevices(None, age_s=60))
     >>> code = doors.new_code()
@@ -47,7 +47,7 @@ class Doors:
         return code
 
     def use_code(self, code: str, name: str) -> str | None:
-        """Spend a code; the new device's secret, or None where the code is wrong, spent or too old."""
+        """Use up a code; returns the new device's secret, None where the code is wrong, used or too old."""
         with self._lock:
             made = self._codes.pop(_hash(code), None)
             if made is None or self._clock() - made >= CODE_S:
@@ -55,7 +55,7 @@ class Doors:
         return self.devices.add(name)
 
     def close_all(self) -> None:
-        """Let no device in any more and take back every unused code."""
+        """Let no device in any more, and make every unused code invalid."""
         self.devices.revoke()
         with self._lock:
             self._codes.clear()

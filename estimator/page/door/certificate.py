@@ -1,4 +1,4 @@
-"""The page's own certificate: what is sent to phones is encrypted, and a fingerprint tells whose it is."""
+"""The page's own certificate: it encrypts what is sent to phones, and its fingerprint shows whose it is."""
 
 from __future__ import annotations
 
@@ -19,15 +19,15 @@ from estimator.errors import InputError
 from estimator.mends import Give
 
 VALID = timedelta(days=397)
-"""How long a certificate made here holds."""
+"""How long a certificate made here is valid."""
 
 RENEWED = timedelta(days=30)
-"""So long before its end it is made anew."""
+"""How long before the end of that time a new one is made."""
 
 
 @dataclass(frozen=True)
 class Certificate:
-    """A certificate with its key, as files, and the SHA-256 that a browser shows of it."""
+    """The files of a certificate and its key, and the SHA-256 that browsers show for it."""
 
     certificate: Path
     key: Path
@@ -35,9 +35,9 @@ class Certificate:
 
 
 def given_certificate(certificate: str | Path, key: str | Path) -> Certificate:
-    """A certificate and key that the user has; InputError where they cannot be used together.
+    """The user's own certificate and key; InputError where they cannot be used together.
 
-    certificate, key : files in the PEM form, the key without a password
+    certificate, key : PEM files, the key without a password
     """
     paths = Path(certificate).expanduser(), Path(key).expanduser()
     for what, path in zip(("certificate", "key"), paths, strict=True):
@@ -57,7 +57,7 @@ def given_certificate(certificate: str | Path, key: str | Path) -> Certificate:
 
 
 def own_certificate(folder: Path, names: tuple[str, ...]) -> Certificate:
-    """The certificate kept in a folder, made anew where it is missing, near its end or without these names.
+    """The certificate kept in a folder; made again where it is missing, near its end or lacks these names.
 
     names : the addresses and names under which the page is reached
 
@@ -69,7 +69,7 @@ def own_certificate(folder: Path, names: tuple[str, ...]) -> Certificate:
     False
     """
     certificate, key = folder / "page-certificate.pem", folder / "page-key.pem"
-    names = tuple(name for name in names if name.isascii())  # what a certificate can hold
+    names = tuple(name for name in names if name.isascii())  # a certificate can hold no others
     try:
         kept = _loaded(certificate)
         ssl.SSLContext(ssl.PROTOCOL_TLS_SERVER).load_cert_chain(certificate, key)
@@ -111,7 +111,7 @@ def _make(certificate: Path, key: Path, names: tuple[str, ...]) -> None:
         .issuer_name(subject)
         .public_key(private.public_key())
         .serial_number(x509.random_serial_number())
-        .not_valid_before(now - timedelta(days=1))  # clocks of phones differ
+        .not_valid_before(now - timedelta(days=1))  # the clock of a phone may be behind
         .not_valid_after(now + VALID)
         .add_extension(x509.SubjectAlternativeName([_general(name) for name in names]), critical=False)
         .add_extension(x509.BasicConstraints(ca=False, path_length=None), critical=True)

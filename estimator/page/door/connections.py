@@ -1,6 +1,6 @@
-"""Room for every visitor: who only waits is let go, each address has its share, paired devices come first.
+"""Room for every visitor: idle connections are closed, each address has its share, paired devices come first.
 
-The server itself limits none of these: a connection that never says anything would be held for ever.
+The server itself limits none of this: it would keep a connection that never sends anything for ever.
 """
 
 from __future__ import annotations
@@ -16,23 +16,23 @@ from typing import Any
 from uvicorn.protocols.http.h11_impl import H11Protocol
 
 MOST = 200
-"""Connections at once."""
+"""How many connections can be open at once."""
 
 SHARE = 60
-"""Connections at once from one address."""
+"""How many connections can be open at once from one address."""
 
 HEADERS_S = 10.0
-"""Seconds in which a visitor must have said what they want."""
+"""How long [s] a visitor may take to send a request."""
 
 SILENT_S = 30.0
-"""Seconds without a byte of an upload, or without reading of an answer."""
+"""How long [s] an upload may pause, or an answer stay unread."""
 
 Peer = tuple[str, int]
 
 
 @dataclass(eq=False)
 class Connection:
-    """One connection; `until` is when waiting for its visitor ends, None while the page itself is at work."""
+    """One connection; `until` is when waiting for the visitor ends, None while the page itself is at work."""
 
     peer: Peer
     socket: Any
@@ -63,7 +63,7 @@ class Connections:
         self._all: dict[Peer, Connection] = {}
 
     def admit(self, peer: Peer, end: Any) -> bool:
-        """Take in a connection, if need be in the place of one that only waits; False if none gives way."""
+        """Take in a connection, closing one that only waits if need be; False where none can be closed."""
         self.sweep()
         same = [each for each in self._all.values() if each.peer[0] == peer[0]]
         crowd = same if len(same) >= self._share else list(self._all.values())
@@ -80,7 +80,7 @@ class Connections:
         return peer in self._all
 
     def wait(self, peer: Peer, seconds: float | None, *, fresh: bool = False) -> None:
-        """Wait so long for the visitor from now on; None: the page is at work, however long that takes."""
+        """Wait for the visitor for so long from now on; None, without limit, while the page is at work."""
         found = self._all.get(peer)
         if found is not None:
             found.until, found.fresh = None if seconds is None else self._clock() + seconds, fresh
@@ -91,7 +91,7 @@ class Connections:
         return found is not None and found.fresh
 
     def pair(self, peer: Peer | None) -> None:
-        """Note that a connection is of a paired device: others give way first."""
+        """Note that a connection is of a paired device, so that others are closed first."""
         found = self._all.get(peer) if peer is not None else None
         if found is not None:
             found.paired = True
@@ -101,7 +101,7 @@ class Connections:
         self._all.pop(peer, None)
 
     def sweep(self) -> None:
-        """End the connections whose time is up, and forget those that have ended."""
+        """Close the connections whose time is up, and forget those that have ended."""
         now = self._clock()
         for each in list(self._all.values()):
             if each.socket.fileno() == -1:
@@ -110,19 +110,19 @@ class Connections:
                 self._end(each)
 
     async def sweep_for_ever(self) -> None:
-        """Sweep each second."""
+        """Sweep once a second."""
         while True:
             await asyncio.sleep(1)
             self.sweep()
 
     def _end(self, connection: Connection) -> None:
         self.leave(connection.peer)
-        with suppress(OSError):  # ended from the other side just now
+        with suppress(OSError):  # the other side may just have closed it
             connection.socket.shutdown(socket.SHUT_RDWR)
 
 
 class Listening(socket.socket):
-    """A listening socket that takes in only what there is room for, before anything is encrypted or read."""
+    """A listening socket that refuses what there is no room for, before anything is encrypted or read."""
 
     connections: Connections
 
@@ -136,13 +136,13 @@ class Listening(socket.socket):
 
 
 def protocol_for(connections: Connections) -> type[H11Protocol]:
-    """The server's protocol, which tells `connections` what is waited for."""
+    """The server's protocol, which tells `connections` whether the visitor or the page is waited for."""
 
     class Watched(H11Protocol):
         def connection_made(self, transport: Any) -> None:
             super().connection_made(transport)
             self.peer: Peer = self.client or ("", 0)
-            if not connections.known(self.peer):  # it had to give way before anything came of it
+            if not connections.known(self.peer):  # it was closed for another one before it was used
                 transport.abort()
             connections.wait(self.peer, HEADERS_S, fresh=True)
 
@@ -170,7 +170,7 @@ def protocol_for(connections: Connections) -> type[H11Protocol]:
             super().resume_writing()
 
         def _note(self) -> bool:
-            """Say what is waited for while a request is under way; whether one is."""
+            """While a request is under way, say what is waited for; returns whether one is."""
             under_way = self.cycle is not None and not self.cycle.response_complete
             if under_way:
                 connections.wait(self.peer, SILENT_S if self.cycle.more_body else None)

@@ -17,14 +17,14 @@ from estimator.errors import InputError
 from estimator.page.showing.rendering import visitor_of
 
 MOST_FIELDS = 200
-"""More than any form of the page has; bounds the work of one request."""
+"""More fields than any form of the page has; bounds the work of one request."""
 MOST_FILES = 40
-"""So many files at once; of one recording there are two at most."""
+"""How many files can be sent at once; one recording has two at most."""
 Endpoint = Callable[[Request], Coroutine[Any, Any, Response]]
 
 
 class Fields(dict[str, str]):
-    """Texts of a form by field; a field that is not there is blank.
+    """The texts of a form by field; a field that was not sent is blank.
 
     >>> Fields(area="420")["name"]
     ''
@@ -36,7 +36,7 @@ class Fields(dict[str, str]):
 
 @dataclass(frozen=True)
 class Sent:
-    """What a form brought: one text for each field, all texts of repeated ones, files as (name, content).
+    """What a form brought: one text for each field, all texts of repeated fields, files as (name, content).
 
     percent : whether shares are percentages, as people write them, or 0..1, as scripts do
     """
@@ -47,7 +47,7 @@ class Sent:
     percent: bool = True
 
     def text(self, name: str) -> str:
-        """The text of a field without blanks around it; empty where it was not sent."""
+        """The text of a field, without blanks around it; empty where it was not sent."""
         return self.fields.get(name, "").strip()
 
     def all(self, name: str) -> list[str]:
@@ -78,7 +78,7 @@ def sent_query(request: Request, *, percent: bool = True) -> Sent:
 
 
 def takes_form(handler: Callable[[Request, Sent], Response]) -> Endpoint:
-    """An endpoint that checks the form's token and hands the form to `handler` outside the event loop."""
+    """An endpoint that checks the form's token and passes the form to `handler` outside the event loop."""
 
     async def endpoint(request: Request) -> Response:
         sent = await read_sent(request)
@@ -92,7 +92,7 @@ def takes_form(handler: Callable[[Request, Sent], Response]) -> Endpoint:
 
 
 def number_of(sent: Sent, name: str, what: str) -> float | None:
-    """A number from a field, None where it is blank; a decimal comma is taken as one.
+    """A number from a field, which may have a decimal comma; None where it is blank.
 
     >>> number_of(Sent({"growth_mm": " 2,5"}, {}), "growth_mm", "growth")
     2.5
@@ -110,7 +110,7 @@ def number_of(sent: Sent, name: str, what: str) -> float | None:
 
 
 def amount_of(sent: Sent, name: str) -> float | None:
-    """A known amount from the field of its name, None where it is blank; a share comes as 0..1.
+    """A known amount from the field of its name, a share as 0..1; None where it is blank.
 
     >>> amount_of(Sent({"sure": "95"}, {}), "sure")
     0.95
@@ -129,7 +129,7 @@ def amounts_of(sent: Sent, *names: str) -> dict[str, Any]:
 
 
 def amount_or(sent: Sent, name: str, usual: float) -> float:
-    """A known amount from the field of its name, the usual one where it is blank."""
+    """A known amount from the field of its name; the usual one where it is blank."""
     found = amount_of(sent, name)
     return usual if found is None else found
 

@@ -1,4 +1,4 @@
-"""What every request must pass before a page sees it: host, origin, size, door."""
+"""The checks that every request must pass before a page sees it: host, origin, size, door."""
 
 from __future__ import annotations
 
@@ -36,7 +36,7 @@ UPLOAD_PATHS = ("/add", "/add/shared", "/minutes", "/api/mows", "/api/minutes")
 
 
 class SecurityHeaders:
-    """Adds the security headers to every response; a page may bring a policy of its own."""
+    """Adds the security headers to every response; a page may set a policy of its own."""
 
     def __init__(self, app: ASGIApp) -> None:
         self.app = app
@@ -78,7 +78,7 @@ class HostAndOrigin:
             origin = headers.get("origin")
             site = headers.get("sec-fetch-site", "same-origin")
             own = f"{self.settings.scheme}://{hosts[0]}"
-            by_itself = origin == "null" and site == "none"  # what a phone shares comes from no page at all
+            by_itself = origin == "null" and site == "none"  # sharing from a phone comes from no page at all
             if (origin not in (None, own) and not by_itself) or site not in ("same-origin", "none"):
                 await refuse(scope, send, 403, "the form came from another site; open the page itself")
                 return
@@ -86,7 +86,7 @@ class HostAndOrigin:
 
 
 class BodyLimit:
-    """Refuses a body over its limit while it is being read, in bounded memory."""
+    """Refuses a body over its limit while it is still being read, so that memory stays bounded."""
 
     def __init__(self, app: ASGIApp, settings: PageSettings) -> None:
         self.app, self.settings = app, settings
@@ -121,7 +121,7 @@ class BodyLimit:
 
 
 class Door:
-    """Lets in who is paired; scripts show the secret; on this computer alone the pages stand open."""
+    """Lets in paired devices, and scripts with the secret; pages served to this computer alone are open."""
 
     def __init__(self, app: ASGIApp, settings: PageSettings, doors: Doors) -> None:
         self.app, self.settings, self.doors = app, settings, doors
@@ -142,7 +142,7 @@ class Door:
         await self.app(scope, receive, send)
 
     def _renewing(self, visitor: HTTPConnection, send: Send) -> Send:
-        """Every page that a paired device opens gives its cookie a whole age again."""
+        """Renew the cookie's age with every page that a paired device opens."""
         secret = visitor.cookies.get(SESSION_COOKIE)
 
         async def send_renewed(message: Message) -> None:
@@ -170,7 +170,7 @@ class Door:
 
 
 def keep_device(response: Response, secret: str, settings: PageSettings) -> None:
-    """The cookie by which a paired device is known: with an age, for this page alone, unread by scripts."""
+    """Set the cookie by which a paired device is known: it expires, and no script or other site gets it."""
     response.set_cookie(
         SESSION_COOKIE, secret, max_age=int(settings.device_s), httponly=True, samesite="strict", path="/",
         secure=settings.scheme == "https",
@@ -178,9 +178,9 @@ def keep_device(response: Response, secret: str, settings: PageSettings) -> None
 
 
 class OwnFaults:
-    """Answers a fault of the tool's own and tells the window in which the page runs.
+    """Answers a fault in the tool itself, and writes it to the window in which the page runs.
 
-    A fault that went further would make the server close a connection that the visitor goes on using.
+    If it passed the fault on, the server would close a connection that the visitor goes on using.
     """
 
     def __init__(self, app: ASGIApp, answer: Callable[[Request, Exception], Response]) -> None:
@@ -192,7 +192,7 @@ class OwnFaults:
             await self.app(scope, receive, watched)
         except _TooMuch:
             raise
-        except ClientDisconnect:  # who went away in the midst of an upload waits for no answer
+        except ClientDisconnect:  # the visitor left during an upload and needs no answer
             return
         except Exception as fault:
             if scope["type"] != "http" or watched.started:
@@ -203,7 +203,7 @@ class OwnFaults:
 
 
 class _Watched:
-    """Sends on, and knows whether an answer has begun."""
+    """Passes messages on, and knows whether an answer has begun."""
 
     def __init__(self, send: Send) -> None:
         self.send, self.started = send, False

@@ -1,4 +1,4 @@
-"""Paired devices: named, listed, let in after a restart, revoked; of their secrets only hashes are kept."""
+"""Paired devices: named, listed, let in after a restart, revoked; only hashes of their secrets are kept."""
 
 from __future__ import annotations
 
@@ -13,15 +13,15 @@ from secrets import token_hex, token_urlsafe
 from threading import Lock
 from time import time
 
-MOST_DEVICES = 200  # bounds the file; the one that was used least recently goes first
-LONGEST_NAME = 40  # what fits a line of a phone
+MOST_DEVICES = 200  # bounds the file; the device used least recently is dropped first
+LONGEST_NAME = 40  # characters that fit into a line on a phone
 NOTED_S = 3600.0
-"""The file says within so many seconds when a device was used last: not every page is a write."""
+"""How exactly [s] the file says when a device was last used, so that not every page writes it."""
 
 
 @dataclass(frozen=True)
 class Device:
-    """One device: the hash of its secret, its name, when it was paired and used last [s, epoch]."""
+    """One device: the hash of its secret, its name, when it was paired and last used [s, epoch]."""
 
     key: str
     name: str
@@ -30,7 +30,7 @@ class Device:
 
 
 class PairedDevices:
-    """The devices that are let in, kept in a file of their user alone where one is named.
+    """The devices that are let in, kept in a file that only its user can read, if one is given.
 
     age_s : seconds after its last use at which a device must be paired again
 
@@ -48,13 +48,13 @@ class PairedDevices:
         self._file, self._age_s, self._clock, self._lock = file, age_s, clock, Lock()
         self._devices: dict[str, Device] = {}
         if file is not None:
-            with suppress(OSError, ValueError, TypeError):  # without a file that can be read nobody is let in
+            with suppress(OSError, ValueError, TypeError):  # where the file cannot be read, nobody is let in
                 found = [Device(**plain) for plain in json.loads(file.read_text(encoding="utf-8"))]
                 self._devices = {each.key: each for each in found}
         self._noted = dict(self._devices)
 
     def add(self, name: str) -> str:
-        """Let a device in; its secret, which is told this once. A name that is taken gets a number."""
+        """Let a device in; returns its secret, given only now. A name that is taken gets a number."""
         name = " ".join(name.split())[:LONGEST_NAME]
         name = name if name and name.isprintable() else "device"
         secret = token_urlsafe(24)
@@ -69,7 +69,7 @@ class PairedDevices:
         return secret
 
     def is_let_in(self, secret: str | None) -> bool:
-        """Whether a device may enter; asking renews it."""
+        """Whether a device may enter; asking counts as using it."""
         device = self.device_of(secret)
         if device is None:
             return False
@@ -82,7 +82,7 @@ class PairedDevices:
         return True
 
     def device_of(self, secret: str | None) -> Device | None:
-        """The device that a secret belongs to, None where there is none or its time has run out."""
+        """The device that a secret belongs to; None where there is none or its pairing has run out."""
         with self._lock:
             device = self._devices.get(_hash(secret)) if secret else None
             if device is not None and self._clock() - device.used >= self._age_s:
@@ -92,14 +92,14 @@ class PairedDevices:
             return device
 
     def listed(self) -> tuple[Device, ...]:
-        """The devices that may enter, the one used last first."""
+        """The devices that may enter, the last used first."""
         with self._lock:
             now = self._clock()
             known = [each for each in self._devices.values() if now - each.used < self._age_s]
         return tuple(sorted(known, key=lambda each: -each.used))
 
     def revoke(self, key: str | None = None) -> None:
-        """Let one device in no more, or none of them where no key is named."""
+        """Let a device in no longer; without a key, none of them."""
         with self._lock:
             if key is None:
                 self._devices.clear()

@@ -15,12 +15,12 @@ from time import time
 from estimator.errors import InputError
 
 KEPT_S = 7 * 24 * 3600.0
-"""Seconds after which an upload that nobody kept is thrown away."""
+"""After how long [s] an upload that nobody kept is thrown away."""
 
 MOST_UPLOADS = 300
-"""Uploads that wait to be kept; the disk is not filled by a visitor."""
+"""How many uploads can wait to be kept: no visitor can fill the disk."""
 MOST_BYTES = 2 * 1024**3
-"""Of all uploads that wait."""
+"""The size of all waiting uploads together [bytes]."""
 
 
 @dataclass(frozen=True)
@@ -34,7 +34,7 @@ class PendingUpload:
 
 @dataclass(frozen=True)
 class Waiting:
-    """One upload that waits: the names of its files, and what was said of them."""
+    """One upload that waits: the names of its files, and what the user said about them."""
 
     key: str
     names: tuple[str, ...]
@@ -44,9 +44,9 @@ class Waiting:
 def put_upload(
     folder: Path, files: Sequence[tuple[str, bytes]], said: Mapping[str, str] | None = None
 ) -> str:
-    """Store an upload and return its key; the names of the files are only ever content, never a path.
+    """Store an upload and return its key; names of files are stored as content and never used as paths.
 
-    Raises InputError when too much is waiting already; nothing that waits is dropped to make room.
+    Raises InputError where too much is waiting already; nothing that waits is dropped to make room.
     """
     folder.mkdir(parents=True, exist_ok=True, mode=0o700)
     drop_old(folder)
@@ -67,7 +67,7 @@ def put_upload(
 
 
 def get_upload(folder: Path, key: str) -> PendingUpload:
-    """The upload of a key; InputError where it was kept, thrown away or has run out."""
+    """The upload with a key; InputError where it was kept, thrown away, or waited too long."""
     entry = _entry(folder, key)
     try:
         about = json.loads((entry / "said.json").read_text(encoding="utf-8"))
@@ -90,10 +90,10 @@ def all_waiting(folder: Path) -> tuple[Waiting, ...]:
     drop_old(folder)
     found = []
     for entry in folder.glob("[!.]*"):
-        with suppress(OSError, ValueError, KeyError):  # another request keeps or drops it just now
+        with suppress(OSError, ValueError, KeyError):  # another request may keep or drop it meanwhile
             about = json.loads((entry / "said.json").read_text(encoding="utf-8"))
             since = (entry / "0.bin").stat().st_mtime
-            if not about["said"].get("asked"):  # a log so far is a question until somebody keeps it
+            if not about["said"].get("asked"):  # a log so far is only a question until somebody keeps it
                 found.append((since, Waiting(entry.name, tuple(about["names"]), about["said"])))
     return tuple(each for _, each in sorted(found, key=lambda one: (one[0], one[1].names)))
 
@@ -108,12 +108,12 @@ def say(folder: Path, key: str, said: Mapping[str, str]) -> None:
 
 
 def drop_upload(folder: Path, key: str) -> None:
-    """Throw an upload away; one that is gone already is no trouble."""
+    """Throw an upload away; it may be gone already."""
     shutil.rmtree(_entry(folder, key), ignore_errors=True)
 
 
 def drop_old(folder: Path, now: float | None = None) -> int:
-    """Throw away what has waited too long; how many uploads that were."""
+    """Throw away what has waited too long; returns how many uploads."""
     now = time() if now is None else now
     dropped = 0
     for entry in folder.iterdir() if folder.is_dir() else ():
@@ -127,7 +127,7 @@ def drop_old(folder: Path, now: float | None = None) -> int:
 
 
 def _size(entry: Path) -> int:
-    """Bytes of an upload; one that another request writes or drops just now counts as far as it is there."""
+    """Bytes of an upload; where another request is writing or dropping it, of what is there."""
     total = 0
     try:
         for part in entry.iterdir():

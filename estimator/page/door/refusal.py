@@ -1,4 +1,4 @@
-"""A refusal in one plain line, said before any page is made."""
+"""A refusal in one plain line, sent before any page is made."""
 
 from __future__ import annotations
 
@@ -12,13 +12,13 @@ from estimator.page.showing.assets import asset
 from estimator.page.showing.words import sentence
 
 DRAIN_S = 20.0
-"""Seconds for which the rest of a refused upload is thrown away, so that the browser hears the answer."""
+"""How long [s] the rest of a refused upload is read and thrown away, so that the browser gets the answer."""
 
 
 async def refuse(
     scope: Scope, send: Send, status: int, line: str, *, receive: Receive | None = None, drain_bytes: int = 0
 ) -> None:
-    """Answer with one plain line, without a page's machinery."""
+    """Answer with one plain line, without making a page."""
     if receive is not None:
         await _drain(receive, drain_bytes)
     if scope["path"].startswith("/api/"):

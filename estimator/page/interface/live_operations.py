@@ -1,4 +1,4 @@
-"""A mow that runs, for loggers that post its readings and for whoever asks how it stands."""
+"""A mow that runs, for loggers that post its readings and for scripts that ask about it."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ from estimator.page.live.posted import Posted, keep_readings
 
 @dataclass(frozen=True)
 class MowNow:
-    """The mow that runs: the clock of its latest answer, its readings, whether its lawn is in danger."""
+    """The mow that runs: when its latest answer was given, its readings, whether its lawn is in danger."""
 
     at: datetime | None
     readings: int

@@ -1,4 +1,4 @@
-"""The OpenAPI description of the JSON interface, made from its table of operations and its answers' types."""
+"""The OpenAPI description of the JSON interface, made from its operations and the types of their answers."""
 
 from __future__ import annotations
 
@@ -18,13 +18,13 @@ if TYPE_CHECKING:
 
     from estimator.page.door.forms import Sent
 
-TEXT: dict[str, Any] = {"type": "string", "maxLength": 200}  # longer ones are no text of a form
+TEXT: dict[str, Any] = {"type": "string", "maxLength": 200}  # no text of a form is longer
 NAME: dict[str, Any] = {"type": "string", "minLength": 1, "maxLength": LONGEST}
 DAY: dict[str, Any] = {"type": "string", "format": "date"}
 
 
 def field_of(name: str) -> tuple[dict[str, Any], str]:
-    """Schema and meaning of a field; those of an amount come from where the library has its range."""
+    """Schema and meaning of a field; those of an amount come from the library's table of amounts."""
     if name in FIELDS:
         return FIELDS[name]
     known = AMOUNTS[name]
@@ -79,7 +79,7 @@ FIELDS: dict[str, tuple[dict[str, Any], str]] = {
     ),
     "chemistry": ({"type": "string", "enum": list(CHEMISTRIES)}, "kind of cells"),
 }
-"""What the fields of the interface mean that are no amounts; those of one meaning share a name."""
+"""Schema and meaning of the fields that are not amounts; fields with the same meaning share a name."""
 
 SENT_AS = {"lawn_one": "lawn", "lawn_one_maybe": "lawn", "kind_mown": "kind"}
 NEEDED = {
@@ -92,8 +92,8 @@ NEEDED = {
 class Operation:
     """One entry of the interface.
 
-    fields : names of what it takes, explained in `FIELDS`; brings : "query", "form" (with
-    files) or "json"; answer : the dataclass that comes back; ask : how it is answered
+    fields : names of what it takes, explained in `FIELDS`; brings : "query", "form" (with files) or "json"
+    answer : the dataclass that is returned; ask : the function that answers
     """
 
     method: str

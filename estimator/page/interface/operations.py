@@ -1,4 +1,4 @@
-"""The JSON interface under /api: the same questions for phone shortcuts and scripts."""
+"""The JSON interface under /api: the page's questions for phone shortcuts and scripts."""
 
 from __future__ import annotations
 
@@ -41,14 +41,14 @@ from estimator.page.showing.decisions import examine_upload
 from estimator.page.showing.hand_readings import spot_of
 
 PER_PAGE = 50
-"""Mows in one answer; bounds its size."""
+"""How many mows one answer lists; bounds its size."""
 LARGEST_MOW_NUMBER = 2**31 - 1
 """The largest of PostgreSQL's integers."""
 
 
 @dataclass(frozen=True)
 class MowList:
-    """A page of the mows, the latest first; count is that of all pages together."""
+    """One page of the list of mows, the latest first; `count` is of all pages together."""
 
     count: int
     page: int
@@ -57,7 +57,7 @@ class MowList:
 
 @dataclass(frozen=True)
 class Kept:
-    """What was described, merged into or deleted."""
+    """The name of what was described, merged into or deleted."""
 
     name: str
 
@@ -209,7 +209,7 @@ def _answer(operation: Operation, request: Request, sent: Sent) -> Response:
 
 
 def _from_json(body: bytes) -> Sent:
-    """An object of texts and numbers as fields; lists and objects are not taken."""
+    """A JSON object of texts and numbers as the fields of a form; it may not hold lists or objects."""
     try:
         found = json.loads(body)
     except (ValueError, RecursionError):

@@ -1,8 +1,8 @@
 """Readings that a logger posts while it measures: on disk before they are acknowledged, each counted once.
 
-Every mow is one file of readings, in the order of their numbers. A logger numbers its readings from 0, says
-with each post the number of the first, and goes on from the number that the answer names: so nothing is lost
-where an answer or a post is, and nothing counts twice where one is sent again.
+Every mow is one file of readings, in the order of their numbers. A logger numbers its readings from 0, gives
+the number of the first one with each post, and goes on from the number in the answer. So no reading is lost
+with a lost post or answer, and none counts twice where a post is sent again.
 """
 
 from __future__ import annotations
@@ -19,11 +19,11 @@ from threading import Lock
 from estimator.errors import InputError
 
 MOST_READINGS = 200_000
-"""Two days at a reading a second."""
+"""How many readings a mow can have: two days of one a second."""
 
-MOST_MOWS = 20  # of recorders that were never stopped; bounds the memory
+MOST_MOWS = 20  # from loggers that were never stopped; bounds the disk
 SHORTEST = 30
-"""A mow with fewer readings than these makes room for a new one."""
+"""An old mow with fewer readings than this is thrown away to make room for a new one."""
 
 TITLES = ("time", "current_a", "voltage_v", "temperature_c")
 _NUMBER = re.compile(r"-?(?:\d{1,12}(?:\.\d{0,9})?|\.\d{1,9})(?:[eE][-+]?\d{1,2})?")
@@ -39,14 +39,14 @@ class Posted:
 
 
 def keep_readings(folder: Path, mow: str, first: int, lines: str, now: datetime) -> Posted:
-    """Keep the readings of a post, those aside that are kept already; they are on disk on return.
+    """Keep the readings of a post that are not kept yet; they are on disk on return.
 
     mow : any word, the same for all readings of a mow (a logger may take a random number when it starts)
-    first : number of the first line
-    lines : one reading each, `seconds, amps, volts` or with the pack's temperature [°C] behind, seconds
-        counted from any start; now : the clock when the mow's first post came
-    A post that leaves a hole keeps nothing: its answer says from where to send again. Raises InputError for
-    what is no reading, or where too much is kept.
+    first : number of the reading in the first line
+    lines : one reading each, `seconds, amps, volts`, and the pack's temperature [°C] if measured; seconds
+        count from any start; now : the time now, from which the start is worked out at the first post
+    A post that leaves a hole keeps nothing; its answer says from which reading to send again. Raises
+    InputError for what is not a reading, or where too much is kept.
 
     >>> folder = getfixture("tmp_path")
     >>> keep_readings(folder, "7", 0, "0,4.1,52.3\\n1,4.2,52.2", datetime(2025, 5, 1, 9)).kept
@@ -88,13 +88,13 @@ def keep_readings(folder: Path, mow: str, first: int, lines: str, now: datetime)
 
 
 def newest(folder: Path) -> Path | None:
-    """The file of the mow that was posted to last, None where there is none."""
+    """The file of the mow that was last posted to; None where there is none."""
     files = posted_files(folder)
     return files[-1] if files else None
 
 
 def posted_files(folder: Path) -> list[Path]:
-    """The files of all posted mows that are neither kept in the logbook nor thrown away, the newest last."""
+    """The files of all posted mows not yet kept in the logbook or thrown away, the last posted to last."""
     found = (
         [(each.stat().st_mtime, each.name, each) for each in folder.glob("*.csv")] if folder.is_dir() else []
     )
@@ -125,8 +125,8 @@ def _begun(folder: Path, name: str, begun: datetime, width: int) -> Path:
 
 
 def _so_far(path: Path, begun: datetime) -> tuple[int, float, int]:
-    """How many readings a file holds, the seconds of the last, and the numbers of each; half a line, which a
-    fall of the current left behind, is taken off."""
+    """How many readings a file holds, the seconds of the last one, and how many numbers each has; half a line
+    that a power cut left at the end is removed."""
     data = path.read_bytes()
     whole = data.rfind(b"\n") + 1
     if whole < len(data):

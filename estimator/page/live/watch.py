@@ -1,7 +1,7 @@
-"""The answer to a mow that runs, worked out again whenever readings have come, in a thread of its own.
+"""The answer for a mow that runs, worked out again in a thread of its own whenever readings have come.
 
-One answer at a time, the next one from all that has come meanwhile: posts and visitors never wait for it,
-however fast readings come. While nobody looks, nothing is worked out.
+It works out one answer at a time, the next from all that has come meanwhile, so that posts and visitors never
+wait, however fast readings come. While nobody looks, nothing is worked out.
 """
 
 from __future__ import annotations
@@ -31,21 +31,21 @@ from estimator.page.showing.words import sentence
 _LOG = logging.getLogger(__name__)
 
 LOOK_S = 0.5
-"""Seconds between two looks at the file."""
+"""Time between two looks at the file [s]."""
 
 AGAIN_S = 3.0
-"""Seconds after a fault, or where there is nothing to follow yet."""
+"""Time until the next try [s] after a fault, or while there is nothing to follow."""
 
-END_S = 5.0  # a look at the file takes less; the program ends without it
+END_S = 5.0  # how long the end of the thread is waited for [s]; a look at the file takes less
 
 REST = 1.0
-"""After an answer that took so long, so many times that long is left to the rest of the page."""
+"""Pause after an answer, as a multiple of the time it took: that time is for the rest of the page."""
 
 LOOKED_AT_S = 90.0
-"""Seconds after the last visitor for which answers are still worked out."""
+"""How long after the last visitor [s] answers are still worked out."""
 
 SURE = 0.95
-"""Under this chance the lawn under way is in danger."""
+"""With a chance below this, the lawn under way is in danger."""
 
 SOON_MIN = 5.0  # enough to finish a row and drive back (common practice)
 
@@ -62,8 +62,8 @@ class Said:
 
 @dataclass(frozen=True)
 class Now:
-    """What there is to show: its number, larger with every change, the clock, the log's name and readings;
-    the answer, or why there is none."""
+    """What there is to show: a number that grows with every change, the time, the log's name and how many
+    readings it has, and the answer, or why there is none."""
 
     number: int
     at: datetime
@@ -74,8 +74,8 @@ class Now:
 
     @property
     def in_danger(self) -> bool:
-        """Whether the chance of the lawn under way is under SURE; without a lawn, whether the motor may stop
-        within five minutes."""
+        """Whether the chance of the lawn under way is below SURE; without a lawn, whether the motor may stop
+        within SOON_MIN."""
         if self.answer is None:
             return False
         if self.answer.lawn is None:
@@ -84,7 +84,7 @@ class Now:
 
 
 class Watch:
-    """The mow that runs, of one page."""
+    """Follows the mow that runs, for one page."""
 
     def __init__(self, settings: PageSettings) -> None:
         self._settings = settings
@@ -100,11 +100,11 @@ class Watch:
         return self._settings.pending_folder.with_name("live")
 
     def source(self) -> Path | None:
-        """The file that grows: the one that is followed, else the newest that was posted to."""
+        """The file that grows: the one to follow if one is given, else the one last posted to."""
         return self._settings.follow or newest(self.folder)
 
     def look(self) -> Now | None:
-        """The latest answer; answers go on being worked out for a while after this."""
+        """The latest answer; for a while after this call, new answers are worked out."""
         self._looked = monotonic()
         with self._starting:
             if self._thread is None and self.source() is not None:
@@ -121,7 +121,7 @@ class Watch:
         self._said_at = monotonic()
 
     def said(self) -> Said:
-        """What was said last; before that, the pack that the readings are likely of, or the latest mow's."""
+        """What was last said; before that, only the pack: the readings' likely one, or the latest mow's."""
         try:
             return Said(**json.loads((self.folder / "said.json").read_text(encoding="utf-8")))
         except (OSError, ValueError, TypeError):
@@ -131,7 +131,7 @@ class Watch:
             return Said(pack=self._pack or (None if latest is None else latest.pack))
 
     def end(self) -> None:
-        """Work out nothing more; an answer under way is waited for, but not for long."""
+        """Stop working out answers; an answer under way is waited for, but not for long."""
         self._ended.set()
         if self._thread is not None:
             self._thread.join(END_S)
@@ -145,15 +145,15 @@ class Watch:
                         self._answer(path, log)
             except MowchargeError as error:
                 self._show(Now(0, datetime.now(), path.name if path else "", problem=sentence(error)))
-            except Exception as fault:  # a fault of the tool's own must not end the thread
+            except Exception as fault:  # a fault in the tool itself must not end the thread
                 _LOG.error("the live answer went wrong", exc_info=fault)
                 problem = "something went wrong inside; the window in which the page runs says more"
                 self._show(Now(0, datetime.now(), path.name if path else "", problem=problem))
             self._ended.wait(AGAIN_S)
 
     def _looks(self, path: Path) -> Iterator[None]:
-        """A look whenever the file has grown and somebody watches, until another file is the source or
-        something else is said of this one."""
+        """One look each time the file has grown and somebody watches, until another file becomes the source
+        or the user says something else about this one."""
         size, began, said_at = -1, monotonic(), self._said_at
         while not self._ended.is_set() and self.source() == path and said_at == self._said_at:
             now = path.stat().st_size if path.exists() else -1

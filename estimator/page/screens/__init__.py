@@ -1,1 +1,1 @@
-"""The pages, one module each."""
+"""The pages, in modules by subject."""

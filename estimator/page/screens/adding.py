@@ -1,4 +1,4 @@
-"""Adding mows: files or hand readings come in, and each recording waits with what is proposed for it."""
+"""Add mows: files or hand readings are taken in, and each recording waits with what is proposed for it."""
 
 from __future__ import annotations
 
@@ -44,7 +44,7 @@ def _start(request: Request, problem: str | None = None) -> Response:
 
 
 def _take_files(request: Request, sent: Sent) -> Response:
-    """Files that are whole by themselves wait each as a mow; the others wait together with their second."""
+    """Take files in: each that is complete by itself waits as a mow, the others wait in pairs."""
     if not sent.files:
         return _start(request, "Choose a file first.")
     settings: PageSettings = request.app.state.settings
@@ -61,7 +61,7 @@ def _take_files(request: Request, sent: Sent) -> Response:
 
 
 def recordings_of(request: Request, files: Files) -> list[Files]:
-    """The files of each recording: one that is read by itself, or two of which one is read with the other."""
+    """The files of each recording: one file that can be read by itself, or two that can be read together."""
     if len(files) == 1:
         return [files]
     found: list[Files] = []
@@ -71,7 +71,7 @@ def recordings_of(request: Request, files: Files) -> list[Files]:
             found.append([file])
         else:
             rest.append(file)
-    if len(files) == 2 and len(rest) == 2:  # whatever is wrong with them is told of the two together
+    if len(files) == 2 and len(rest) == 2:  # what is wrong is said about the two together
         return [rest]
     while rest:
         one = rest.pop(0)
@@ -93,9 +93,9 @@ def _is_read(request: Request, files: Files) -> bool:
 def with_proposals(
     request: Request, files: Files, said: Mapping[str, str], modified: str = ""
 ) -> dict[str, str]:
-    """What was said of an upload, with what is proposed where nothing was said.
+    """What was said of an upload, with a proposal for what was not said.
 
-    modified : the file's own date, ISO: where the log has none, the mow ended then
+    modified : the file's own date (ISO); where the log has no date, the mow is taken to have ended then
     """
     from estimator.fitting.charge_used import charge_used
 
@@ -110,7 +110,7 @@ def with_proposals(
         return {**said, "trouble": sentence(error, labelled_below)}
     latest, began = latest_mow(book), log.started or by_file
     twins = () if log.spot else twins_of(book, found.pack, began, charge_used(log).ah)
-    sums = {sha256(content).hexdigest() for _, content in files}  # the same bytes are not kept twice anyway
+    sums = {sha256(content).hexdigest() for _, content in files}  # the same bytes are never kept twice
     twins = tuple(each for each in twins if not any(one.sha256 in sums for one in mow(book, each).files))
     proposed = {
         "lawn": found.lawn or "",
@@ -138,10 +138,10 @@ def _instant(text: str) -> datetime | None:
 
 
 async def _take_shared(request: Request) -> Response:
-    """Files that a phone shares with the page where it is installed.
+    """Take files that a phone shares with the page, where it is installed on the phone.
 
-    Such a form comes from the phone itself: it can carry no token, and no other site can send it, since the
-    browser says where it comes from.
+    Such a form comes from the phone itself, so it carries no token; no other site can send it, since the
+    browser says where a form comes from.
     """
     if request.headers.get("sec-fetch-site") not in ("none", "same-origin"):
         raise HTTPException(403, "files are shared by the phone itself; open the page and choose them there")
@@ -149,7 +149,7 @@ async def _take_shared(request: Request) -> Response:
 
 
 def _form(request: Request, typed: Mapping[str, str] | None = None, problem: str | None = None) -> Response:
-    """The form of hand readings, blank, as it was typed, or with those of an upload that waits."""
+    """The form for hand readings: blank, as it was typed, or with the readings of a waiting upload."""
     if key := request.query_params.get("instead"):
         upload = get_upload(request.app.state.settings.pending_folder, key)
         spot = examine_upload(request, upload.files, {}).log.spot
@@ -177,7 +177,7 @@ def _take_by_hand(request: Request, sent: Sent) -> Response:
     if key := sent.text("instead"):
         before = get_upload(folder, key).said
         drop_upload(folder, key)
-    # as on a terminal, it ended just now where nobody says otherwise on the next screen
+    # as on a terminal: it ended just now, unless the next screen says otherwise
     said = {**with_proposals(request, files, {}, now.isoformat(timespec="minutes")), "dated_by": "", **before}
     return go_to(f"/add/{put_upload(folder, files, said)}")
 

@@ -1,4 +1,4 @@
-"""The answers: minutes left, by a log or without one, lawns today, which pack, grass."""
+"""Answers: minutes left with or without a log, lawns today, which pack to buy, grass."""
 
 from __future__ import annotations
 
@@ -42,7 +42,7 @@ NOT_ASKED = (None, None)
 def tried(
     ask: Callable[[], Answer], said: Callable[[InputError], str] = sentence
 ) -> tuple[Answer | None, str | None]:
-    """The answer, or why there is none as a sentence."""
+    """The answer, or a sentence that says why there is none."""
     try:
         return ask(), None
     except InputError as error:
@@ -58,9 +58,9 @@ def answer_page(
     said: Callable[[InputError], str] = sentence,
     **figures: Any,
 ) -> Response:
-    """The form of a question as it was sent, with its answer and picture or with why there is none.
+    """The form of a question as it was sent, with the answer and its picture, or why there is none.
 
-    ask : None where nothing is asked yet
+    ask : gives the answer; None where nothing is asked yet
     """
     book = request.app.state.book
     answer, problem = tried(ask, said) if ask else NOT_ASKED
@@ -121,7 +121,7 @@ def _minutes_left(request: Request) -> Response:
 
 
 def asked(request: Request) -> Sent:
-    """The fields of the address; where no pack is said, the one of the latest mow."""
+    """The fields of the address; without a pack, with the pack of the latest mow."""
     sent, usual = sent_query(request), latest_mow(request.app.state.book)
     if sent.text("pack") or usual is None or usual.pack is None:
         return sent
@@ -135,7 +135,7 @@ NOW_WORDS = {
     "load_v": ("Volts while mowing", "blank if not read"),
     "rest_before_v": ("Volts at rest, before", "blank if not read"),
 }
-"""What is asked for first; the rest hides behind a fold."""
+"""Label and hint of the fields that are shown first; the rest is folded away."""
 MORE_WORDS = {
     "idle_a": SPOT_WORDS["idle_a"],
     "highest_a": SPOT_WORDS["highest_a"],

@@ -1,4 +1,4 @@
-"""The rest of the conversion: cable, limits, motor, charging, cost and care, from the measured load."""
+"""Other questions of a conversion: cable, limits, motor, charging, cost and care, by the measured load."""
 
 from __future__ import annotations
 
@@ -36,7 +36,7 @@ from estimator.report.words import conversion_text as words
 
 @dataclass(frozen=True)
 class Result:
-    """What a question is answered with: a verdict, figures by name, further sentences, a table."""
+    """The parts of an answer: a verdict, figures by name, further sentences, a table."""
 
     verdict: str
     mows: int
@@ -48,7 +48,7 @@ class Result:
 
 @dataclass(frozen=True)
 class Question:
-    """One question: its address, its name, what it tells, how it is asked, and what to take care of."""
+    """One question: its address and name, what its answer tells, how it is asked, what to take care of."""
 
     name: str
     title: str

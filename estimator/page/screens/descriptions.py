@@ -1,4 +1,4 @@
-"""Equipment and lawns: packs, machines, meters, lawns and days of care, shown and changed."""
+"""Show and change equipment and lawns: packs, machines, meters, lawns and days of care."""
 
 from __future__ import annotations
 
@@ -42,7 +42,7 @@ CHEMISTRY_WORDS = {
     "lead_acid": "Lead-acid, AGM or gel",
 }
 ONWARD = re.compile(r"/add/[0-9a-f]{32}")
-"""Where a description may send back to: an upload that waited for it, nothing else."""
+"""The only address that a description may send back to: an upload that waits for it."""
 FIELDS: dict[str, dict[str, tuple[str, float]]] = {
     "lawn": {"area": ("area_m2", 1.0)},
     "pack": {
@@ -58,7 +58,7 @@ FIELDS: dict[str, dict[str, tuple[str, float]]] = {
         "zero_v": ("voltage_zero_v", DATA_SHEET), "voltage_percent": ("voltage_gain", 100.0 * DATA_SHEET),
     },
 }  # fmt: skip
-"""The figures of each form: what they tell, and how much of it the form counts in one."""
+"""The fields of each form: the field of the description, and what multiplies it for the form."""
 KINDS = tuple(FIELDS)
 
 
@@ -84,7 +84,7 @@ def _form(
     problem: str | None = None,
     renaming: str = "",
 ) -> Response:
-    """One description to look at and change; without a name, that of the address or a new one."""
+    """The form of one description; without a name, of the one in the address, or of a new one."""
     kind, name = _kind(request), request.query_params.get("name", "") if name is None else name
     book = request.app.state.book
     return page(
@@ -100,7 +100,7 @@ def _form(
 
 
 def _values(request: Request, kind: str, name: str) -> dict[str, str]:
-    """What a form starts with: the description as it stands, in the units of the form."""
+    """What a form starts with: the description as it is now, in the units of the form."""
     book = request.app.state.book
     if kind == "meter":
         known = kept.meters(book).get(name, {})
@@ -149,7 +149,7 @@ def _put_right(what: str, request: Request, sent: Sent) -> Response:
 
 
 def pack_of(name: str, sent: Sent) -> Pack:
-    """A pack from its form; where the cut-off is blank, the usual one of its cells."""
+    """A pack from its form; a blank cut-off becomes the usual one for its cells."""
     chemistry, rated_v = sent.text("chemistry"), amount_of(sent, "rated_v")
     if rated_v is None:
         series = needed_amount(sent, "series")

@@ -39,7 +39,7 @@ def qr_svg(text: str) -> str:
 
 
 def _devices(request: Request, link: str | None = None) -> Response:
-    """The devices that are let in, and a link that pairs one more where one was made."""
+    """The devices that are let in, and a link to pair another one, where one was made."""
     doors: Doors = request.app.state.doors
     return page(
         request, "devices.html", devices=doors.devices.listed(),
@@ -72,7 +72,7 @@ def _pair_form(request: Request) -> Response:
 
 
 async def _pair(request: Request) -> Response:
-    """Only pressing the button spends the code: a preview of the link by a messenger does not."""
+    """Pair a device; only pressing the button uses the code: a messenger's preview of the link does not."""
     sent = await read_sent(request)
     doors: Doors = request.app.state.doors
     secret = doors.use_code(sent.text("code")[:200], sent.text("name"))

@@ -1,6 +1,6 @@
 """The first page: what to do next, the latest mow, what is left, today's lawns.
 
-The latest mows, without reading all of them.
+Also finds the latest mows without reading all of them.
 """
 
 from __future__ import annotations
@@ -38,7 +38,7 @@ def _shed(request: Request) -> Response:
 
 
 def _changed(request: Request) -> tuple[Proposed, str] | None:
-    """What changed lately, by tag or day of care, and what it did; the first page does not wait for it."""
+    """The latest change, by tag or day of care, and its effect; the first page does not wait for it."""
     try:
         proposed = remembered(request, proposed_comparisons)[:1]
     except StillWorking:
@@ -75,7 +75,7 @@ _IN_USE = mow_table.c.removed.is_(None)
 
 
 def latest_mow(book: Logbook) -> MowRecord | None:
-    """The mow that began last, None where there is none; one without a date is taken for new, as in lists."""
+    """The mow that began last; None where there is none. As in lists, one without a date counts as newer."""
     newest = (mow_table.c.started.isnot(None), mow_table.c.started.desc(), mow_table.c.id.desc())
     with book.reading() as connection:
         number = connection.scalar(sa.select(mow_table.c.id).where(_IN_USE).order_by(*newest).limit(1))
@@ -83,7 +83,7 @@ def latest_mow(book: Logbook) -> MowRecord | None:
 
 
 def last_mown(book: Logbook) -> dict[str, str]:
-    """The start of the latest mow of each lawn that was ever mown, as ISO text."""
+    """The start of the latest mow of each lawn, as ISO text; lawns without dated mows are left out."""
     last = sa.func.max(mow_table.c.started)
     with book.reading() as connection:
         rows = connection.execute(sa.select(mow_table.c.lawn, last).where(_IN_USE).group_by(mow_table.c.lawn))

@@ -1,4 +1,4 @@
-"""Mows that are kept: the list, one mow with its figures, changing it, taking it out."""
+"""Kept mows: the list, one mow with its figures, changing it, removing it."""
 
 from __future__ import annotations
 
@@ -30,14 +30,14 @@ from estimator.report.pictures.log_picture import log_picture
 from estimator.report.pictures.picture import page_picture
 
 PER_PAGE = 40
-"""Mows of one page, to be scrolled with a thumb."""
+"""How many mows one page lists, to be scrolled with a thumb."""
 MOST_OTHERS = 60
-"""So many of the latest mows can be laid over one."""
+"""How many of the latest mows are offered to be drawn over this one."""
 SURE = 0.95
-"""The tick on the stripes: the certainty that plans ask for where nobody says."""
+"""The certainty that the tick on the stripes marks: that of plans where nobody gives another one."""
 
 SETTLED = {"counts": (), "aside": (DOUBTFUL,), "short": (STOPPED_SHORT,)}
-"""The tags that settle a doubtful mow, by the button that is pressed."""
+"""The tags that settle a doubtful mow, by the button for each."""
 
 
 def _list(request: Request) -> Response:
@@ -65,7 +65,7 @@ def _one(request: Request, problem: str | None = None) -> Response:
     story = story_of_mow(book, number)
     log = log_of_mow(book, number)
     examined = examined_of(book, number) if log.spot is None else None
-    if examined is not None and examined.log is not log:  # a part of them: marks are of the whole
+    if examined is not None and examined.log is not log:  # a part of a log: the marks are of the whole
         examined = None
     others = [each for each in remembered(request, mows)[::-1] if each.id != number][:MOST_OTHERS]
     asked = sent_query(request).text("beside")
@@ -86,7 +86,7 @@ def _one(request: Request, problem: str | None = None) -> Response:
 
 
 def _kept(request: Request) -> Response:
-    """Right after a mow was kept: as predicted or not, and what is left for."""
+    """Right after a mow was kept: whether it came as predicted, and what the charge left is enough for."""
     number = request.path_params["number"]
     record = mow(request.app.state.book, number)
     try:
@@ -101,7 +101,7 @@ def _kept(request: Request) -> Response:
 
 
 def _settle(request: Request, sent: Sent) -> Response:
-    """A doubtful mow counts, stays aside or goes, with one tap."""
+    """Settle a doubtful mow with one tap: it counts, stays set aside, or is removed."""
     book, number = request.app.state.book, request.path_params["number"]
     how, tags = sent.text("how"), [tag for tag in mow(book, number).tags if tag != DOUBTFUL]
     if how == "remove":
@@ -123,7 +123,7 @@ def minutes_after(book: Logbook, number: int) -> MinutesAnswer:
 
 
 def _minutes(request: Request) -> Response:
-    """Minutes left at the end of a kept mow, asked apart because the simulation takes its time."""
+    """Minutes left at the end of a kept mow; a request of its own, because the simulation takes long."""
     book, number = request.app.state.book, request.path_params["number"]
     record, answer = mow(book, number), remembered(request, minutes_after, number)
     return page(
@@ -141,7 +141,7 @@ def _change(request: Request, sent: Sent) -> Response:
 
 
 def _split(request: Request, sent: Sent) -> Response:
-    """One log over two lawns: the second begins where the picture was touched."""
+    """Split a log of two lawns: the second begins where the picture was touched."""
     number = request.path_params["number"]
     try:
         second = split_mow(request.app.state.book, number, sent.text("until"), sent.text("lawn"))
@@ -151,7 +151,7 @@ def _split(request: Request, sent: Sent) -> Response:
 
 
 def _correct(request: Request, sent: Sent) -> Response:
-    """Hand readings that were typed wrongly."""
+    """Correct hand readings that were typed wrongly."""
     number = request.path_params["number"]
     try:
         given = {name: value for name, value in vars(spot_of(sent)).items() if value is not None}

@@ -1,4 +1,4 @@
-"""The mow that runs: minutes left in large type, kept up to date by events, or by itself without scripts."""
+"""The mow that runs: minutes left in large type, kept up to date by events, or reloaded without scripts."""
 
 from __future__ import annotations
 
@@ -26,9 +26,9 @@ from estimator.page.showing.rendering import go_to, page, templates
 from estimator.page.showing.words import unbroken
 
 EVENTS = "/live/events"
-MOST_STREAMS = 40  # open pages; each holds a connection
+MOST_STREAMS = 40  # how many pages can be open at once; each holds a connection
 POLL_S, QUIET_S = 0.3, 15.0
-"""Seconds between two looks for something new; and after which a stream says that it is still there."""
+"""Time between two looks for something new, and time after which a quiet stream says that it is there [s]."""
 
 
 def _live(request: Request) -> Response:
@@ -55,7 +55,7 @@ async def _events(request: Request) -> Response:
 
 
 async def _stream(request: Request, sent: int) -> AsyncIterator[str]:
-    """Each answer that is newer than the last one sent, until the visitor, their session or the page goes."""
+    """Each answer newer than the last one sent, until the visitor, their session or the page is gone."""
     state, me, said = request.app.state, object(), monotonic()
     state.streams.add(me)
     try:
@@ -85,7 +85,7 @@ def _fragment(now: Now) -> str:
 
 
 def _say(request: Request, sent: Sent) -> Response:
-    """What is known of the mow; a name that is not described is refused before it is kept."""
+    """Take what the user says of the mow; a name that is not described is refused before it is kept."""
     book = request.app.state.book
     for what, look_up in (("pack", kept.pack), ("lawn", kept.lawn)):
         if name := sent.text(what):
@@ -102,7 +102,7 @@ def _say(request: Request, sent: Sent) -> Response:
 
 
 def _keep(request: Request, sent: Sent) -> Response:
-    """Send the readings on to where uploads are looked at and kept; only then the posted file goes."""
+    """Pass the readings on to the waiting uploads, where they can be kept; only then delete a posted file."""
     watch: Watch = request.app.state.watch
     path, posted = _chosen(request, sent)
     said = watch.said()
@@ -125,7 +125,7 @@ def _drop(request: Request, sent: Sent) -> Response:
 
 
 def _chosen(request: Request, sent: Sent) -> tuple[Path, bool]:
-    """The file that a form names, and whether it was posted: only such a one can be thrown away here."""
+    """The file that a form names, and whether it was posted: only a posted file can be thrown away here."""
     watch: Watch = request.app.state.watch
     for each in posted_files(watch.folder):
         if each.name == sent.text("source"):

@@ -1,6 +1,6 @@
-"""The logbook itself: a backup, tables for a spreadsheet, a check, and removed mows.
+"""The logbook itself: a backup, a check, removed mows, and tables for spreadsheets.
 
-Tables for spreadsheets, in which no text can turn into a formula.
+In these tables no text can turn into a formula.
 """
 
 from __future__ import annotations
@@ -25,7 +25,7 @@ from estimator.page.showing.rendering import go_to, page
 
 
 def _overview(request: Request, sent: Sent | None = None) -> Response:
-    """The logbook, checked where a form asks for it."""
+    """The page of the logbook, with a check where the form asked for one."""
     book = request.app.state.book
     return page(
         request, "logbook.html",

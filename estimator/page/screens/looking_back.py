@@ -1,4 +1,4 @@
-"""Looking back: seasons overlaid, before and after a change, the pack's life, track record, reports."""
+"""Look back: seasons compared, before and after a change, the pack's life, track record, reports."""
 
 from __future__ import annotations
 
@@ -63,7 +63,7 @@ def _life(request: Request) -> Response:
 
 
 def _compare(request: Request) -> Response:
-    """Two groups; where none is named, those of the latest change that the logbook knows of."""
+    """Two groups compared; where none is named, before and after the latest change in the logbook."""
     book, sent = request.app.state.book, sent_query(request)
     proposed = remembered(request, proposed_comparisons)
     if not (sent.text("tag") or sent.text("changed_on")) and proposed:
@@ -83,7 +83,7 @@ def _compare(request: Request) -> Response:
 
 
 def fields_of(proposed: Proposed) -> dict[str, str]:
-    """A proposed comparison as the fields of the form that asks it."""
+    """A proposed comparison as the fields of the form that asks for it."""
     asked = proposed.question
     return {"tag": asked.tag} if asked.tag else {"changed_on": proposed.since.isoformat()}
 

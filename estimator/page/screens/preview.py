@@ -1,4 +1,4 @@
-"""One recording before it is kept: what was recognised, what is proposed, and how both are corrected."""
+"""One recording before it is kept: what was recognised and what is proposed, both to be corrected."""
 
 from __future__ import annotations
 
@@ -36,7 +36,7 @@ SAID = (
 
 
 def _preview(request: Request) -> Response:
-    """The upload with what is proposed for it, or with the lawn or pack that was just described."""
+    """The upload with what is proposed for it, or with the lawn or pack that was described just before."""
     folder = request.app.state.settings.pending_folder
     upload = get_upload(folder, request.path_params["key"])
     named = {name: text for name in ("lawn", "pack") if (text := request.query_params.get(name))}
@@ -48,7 +48,7 @@ def _preview(request: Request) -> Response:
 
 
 def _contradictions(log: Log, pack: Pack | None) -> tuple[str, ...]:
-    """Why a log cannot be of the pack that is named for it."""
+    """Why a log cannot come from the pack that is named for it; empty where it can."""
     from estimator.contradictions import check_log_of_pack
 
     try:
@@ -60,7 +60,7 @@ def _contradictions(log: Log, pack: Pack | None) -> tuple[str, ...]:
 
 
 def _as_kept(request: Request, upload: PendingUpload) -> ReadMow | None:
-    """The mow as it would be kept now; None where what is said of it cannot be taken yet."""
+    """The mow as it would be kept now; None where it could not be kept with what is said of it."""
     try:
         said = circumstances(Sent(upload.said, {}), upload.said)
         return read_mow(request.app.state.book, upload.files, said)
@@ -102,7 +102,7 @@ def _shown(request: Request, upload: PendingUpload, problem: str | None = None) 
 
 
 def _take(request: Request, sent: Sent) -> PendingUpload:
-    """The upload with all that the form says of it, kept with it: nothing typed is lost."""
+    """The upload with all that the form says of it, which is stored with it so that nothing typed is lost."""
     settings = request.app.state.settings
     upload = get_upload(settings.pending_folder, request.path_params["key"])
     fields = {name: sent.text(name)[:200] for name in (*SAID, *DECISIONS, *METERS) if name in sent.fields}
@@ -114,7 +114,7 @@ def _take(request: Request, sent: Sent) -> PendingUpload:
 
 
 def _say(request: Request, sent: Sent) -> Response:
-    """Read it again as the form says, or describe a lawn or pack first and come back."""
+    """Read the upload again as the form says, or go and describe a lawn or pack first."""
     upload = _take(request, sent)
     if (kind := sent.text("describe")) in ("lawn", "pack"):
         return go_to(f"/list/{kind}?onward=/add/{upload.key}")
@@ -139,7 +139,7 @@ def _keep(request: Request, sent: Sent) -> Response:
 
 
 def keep_upload(request: Request, upload: PendingUpload, sent: Sent) -> int:
-    """Keep an upload as a mow; its number."""
+    """Keep an upload as a mow; returns its number."""
     examine_upload(request, upload.files, upload.said)
     figures = add_mow(request.app.state.book, upload.files, circumstances(sent, upload.said))
     drop_upload(request.app.state.settings.pending_folder, upload.key)
@@ -148,7 +148,7 @@ def keep_upload(request: Request, upload: PendingUpload, sent: Sent) -> int:
 
 
 def circumstances(sent: Sent, said: Mapping[str, str]) -> Circumstances:
-    """What a form says of a mow besides its files; `said` is what it says of reading them."""
+    """What a form says of a mow besides its files; `said` is what it says about how to read them."""
     return Circumstances(**said_of_mow(sent), decisions=decisions_of(said), meters=meters_of(said))
 
 

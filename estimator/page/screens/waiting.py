@@ -1,4 +1,4 @@
-"""What waits to be kept: a line for each recording; those that are clear are kept with one tap."""
+"""What waits to be kept: a line for each recording; those that need no decision are kept with one tap."""
 
 from __future__ import annotations
 
@@ -18,7 +18,7 @@ from estimator.page.showing.words import sentence
 
 
 def _list(request: Request, kept: tuple[AfterMow, ...] = (), known: Sequence[str] = ()) -> Response:
-    """What waits, what was just kept of it, and the files that the logbook has already."""
+    """What waits, what was just kept, and the files that the logbook had already."""
     waiting = all_waiting(request.app.state.settings.pending_folder)
     lines = [(each, _needs(each.said)) for each in waiting]
     ready = sum(not needs for _, needs in lines)
@@ -26,7 +26,7 @@ def _list(request: Request, kept: tuple[AfterMow, ...] = (), known: Sequence[str
 
 
 def _needs(said: Mapping[str, str]) -> str:
-    """What a user must decide before an upload can be kept; blank where nothing."""
+    """What the user must decide before an upload can be kept; blank where there is nothing."""
     if said.get("trouble"):
         return said["trouble"]
     if said.get("doubtful"):
@@ -37,7 +37,7 @@ def _needs(said: Mapping[str, str]) -> str:
 
 
 def _keep_all(request: Request, sent: Sent) -> Response:
-    """Keep all that need no decision, in the order of their days; what is wrong with one stays with it."""
+    """Keep all that need no decision, in order of their days; where one cannot be kept, it says why."""
     folder, book = request.app.state.settings.pending_folder, request.app.state.book
     numbers: list[int] = []
     known: list[str] = []

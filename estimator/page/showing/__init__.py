@@ -1,1 +1,1 @@
-"""How figures, words and pictures read on the page."""
+"""How figures, words and pictures are shown on the page."""

@@ -1,4 +1,4 @@
-"""The page's own style sheet, scripts, signs and manifest, served under names that carry their hash."""
+"""The page's own style sheet, scripts, signs and manifest, served under names that contain their hash."""
 
 from __future__ import annotations
 
@@ -28,7 +28,7 @@ MANIFEST = "mowcharge.webmanifest"
 
 @dataclass(frozen=True)
 class Asset:
-    """One file: its address with hash, its integrity value, its kind and content."""
+    """One file: its address with the hash, its integrity value, its kind and its content."""
 
     address: str
     integrity: str
@@ -90,7 +90,7 @@ def _manifest() -> dict[str, Any]:
 
 
 def serve_asset(request: Request) -> Response:
-    """Answer an address under /own/; an address of an older version is not found."""
+    """Answer an address under /own/; that of an older version is not found."""
     for each in map(asset, NAMES):
         if each.address == request.url.path:
             return Response(

@@ -1,4 +1,4 @@
-"""The fields of a form that overrule how a file is read, by the name of what they decide."""
+"""The fields of a form that overrule how a file is read."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ QUANTITIES = ("time", "date", "current", "voltage", "power", "temperature")
 
 @dataclass(frozen=True)
 class DecisionField:
-    """One decision that can be overruled: its label, what to enter, and the choices where there are few."""
+    """One decision that can be overruled: its label, what to enter, and the choices if there are few."""
 
     label: str
     hint: str = ""
@@ -53,11 +53,11 @@ TOUCHED = (
     ("current[mA]", "milliamps"), ("voltage", "volts"), ("voltage[mV]", "millivolts"), ("power", "watts"),
     ("temperature", "temperature"), ("state", "charging or discharging"),
 )  # fmt: skip
-"""What a column of a refused table can be said to hold, with its unit where that must be said."""
+"""What the user can say that a column of a refused table holds, with its unit where that is needed."""
 
 
 _LABELS = {"started": "Began", "start_charge": "Charge at the start, %"}
-"""Other fields of forms that a mend can ask for."""
+"""Labels of other fields that a mend can ask for."""
 
 
 def field_of(give: Give) -> str:
@@ -66,7 +66,7 @@ def field_of(give: Give) -> str:
 
 
 def as_sent(give: Give) -> str:
-    """What a mend asks for as the interface takes it.
+    """What a mend asks for, written as the interface takes it.
 
     >>> as_sent(Give("columns", "3[mA]", "current")), as_sent(Give("day_first", False))
     ('column_current=3[mA]', 'day_first=no')
@@ -85,12 +85,12 @@ def labelled(give: Give) -> str:
 
 
 def labelled_below(give: Give) -> str:
-    """The same on the page of the upload, which has these fields further down."""
+    """As `labelled`, on the page of the upload, where these fields are further down."""
     return f"{labelled(give)} below"
 
 
 def holds(said: Mapping[str, str], column: ShownColumn) -> str:
-    """What a column was said to hold, as the choices of a refused table name it; blank where nothing was.
+    """What the user said that a column holds, as one of the choices in TOUCHED; blank where nothing was said.
 
     >>> holds({"column_current": "3[mA]"}, ShownColumn(3, "", (), "numbers"))
     'current[mA]'

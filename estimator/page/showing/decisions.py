@@ -16,12 +16,12 @@ from estimator.page.door.forms import Sent, number_of
 from estimator.page.showing.decision_fields import DECISIONS, QUANTITIES
 
 METERS = ("meter_1", "meter_2")
-"""Fields that name the meter of each file."""
+"""The fields that name the meter of each file."""
 YES_NO = {"yes": True, "no": False}
 
 
 def touched_columns(sent: Sent) -> dict[str, str]:
-    """The decisions that a table's choices make, column by column; those of no column are taken back.
+    """Decisions from what was chosen for each column of a table; a quantity chosen for no column is blank.
 
     >>> said = touched_columns(Sent({"hold_1": "time", "hold_3": "current[mA]"}, {}))
     >>> said["column_current"], said["column_time"], said["column_voltage"]
@@ -78,10 +78,10 @@ def meters_of(said: Mapping[str, str]) -> tuple[str, ...]:
 
 
 def examine_upload(request: Request, files: Sequence[tuple[str, bytes]], said: Mapping[str, str]) -> Examined:
-    """Read uploaded files within the page's limits, with every decision laid open.
+    """Read uploaded files within the page's limits, with every decision that was taken.
 
-    said : what the user overruled and which meters they named; without names, meters are known by the titles
-        that their files bear
+    said : what the user overruled and which meters they named; without names, meters are recognised by the
+        titles of their files
     """
     book, settings = request.app.state.book, request.app.state.settings
     return examine_once(

@@ -1,4 +1,4 @@
-"""Hand readings from a form, and what is said where too few are filled in."""
+"""Hand readings from a form, and the errors where too few are filled in."""
 
 from __future__ import annotations
 
@@ -21,7 +21,7 @@ SPOT_WORDS = {
     "rest_before_v": ("Volts at rest, before", "ten minutes after the last load"),
     "rest_after_v": ("Volts at rest, after", "ten minutes after mowing"),
 }
-"""The hand readings that most people have, the least that is needed first."""
+"""Label and hint of the hand readings that most people have; those that are always needed come first."""
 RARER_WORDS = {
     "rested_minutes": ("Minutes at rest", "from the end of mowing to those volts"),
     "mean_a": ("Amps, mean", "if the clamp shows AVG"),
@@ -31,7 +31,7 @@ RARER_WORDS = {
     "put_back_wh": ("Wh put back", "by the charger until full, at the pack"),
     "socket_wh": ("Wh from the socket", "by a plug-in meter until full"),
 }
-"""Those behind a fold; what the charger says comes when the mow is over."""
+"""Label and hint of those that are folded away; what the charger shows comes when the mow is over."""
 
 
 def spot_of(sent: Sent) -> SpotNotes:
@@ -40,9 +40,9 @@ def spot_of(sent: Sent) -> SpotNotes:
 
 
 def needed_readings(sent: Sent) -> SpotNotes:
-    """Hand readings that are enough for a mow of a pack that is described.
+    """Hand readings from a form that are enough for a mow whose pack is described.
 
-    Raises InputError in the words of the form: the importer would speak of a file and its columns.
+    Raises InputError in the words of the form; the importer would speak of a file and its columns.
     """
     spot = spot_of(sent)
     if not tells_current(spot):
@@ -56,7 +56,7 @@ def needed_readings(sent: Sent) -> SpotNotes:
 
 
 def volts_missing() -> InputError:
-    """Said where no volts are filled in and no pack is described whose usual volts could stand in."""
+    """The error where no volts are filled in and no described pack has usual volts to stand in for them."""
     return InputError(
         "volts are missing",
         mend="fill in those at rest before or after, or while mowing, or describe the pack first: "

@@ -1,6 +1,6 @@
-"""From a template and its figures to a response.
+"""Make a response from a template and its figures.
 
-Small pictures drawn by the page itself: a lawn striped as far as it is likely to be mown.
+Also draws a small picture: a lawn striped as far as it is likely to be mown.
 """
 
 from __future__ import annotations
@@ -31,7 +31,7 @@ VISITOR_COOKIE = "mowcharge_visitor"
 
 @dataclass(frozen=True)
 class Way:
-    """One entry of the navigation: where it shows is phone-only, wide-only, both (empty) or rest."""
+    """One entry of the navigation; `where` is "phone-only", "wide-only", "" (both) or "rest"."""
 
     path: str
     name: str
@@ -62,12 +62,12 @@ REST = (
     Way("/seasons/report", "All answers, to print", "leaf"),
     Way("/devices", "Phones and devices", "record"),
 )
-"""Pages that stand under More besides those of the navigation."""
+"""Pages listed under More besides those of the navigation."""
 
 
 @dataclass(frozen=True)
 class PackLink:
-    """One pack of the switch at the top of an answer: its name, its Ah, the same question about it."""
+    """One pack to choose at the top of an answer: its name, its Ah, the address that asks about it."""
 
     name: str
     capacity_ah: float
@@ -76,7 +76,7 @@ class PackLink:
 
 
 def pack_links(request: Request, packs: Sequence[Pack], chosen: str | None) -> tuple[PackLink, ...]:
-    """The question of this address for each pack; none where there is no choice."""
+    """This address's question for each pack; empty where there is no choice."""
     query = [(name, text) for name, text in request.query_params.multi_items() if name != "pack"]
     links = (
         PackLink(
@@ -92,7 +92,7 @@ def pack_links(request: Request, packs: Sequence[Pack], chosen: str | None) -> t
 
 @cache
 def templates() -> Environment:
-    """The templates; everything put into them is escaped, a forgotten figure is an error."""
+    """The templates; everything put into them is escaped, and a missing figure is an error."""
     found = Environment(
         loader=PackageLoader("estimator.page"),
         autoescape=select_autoescape(default=True),
@@ -117,7 +117,7 @@ def templates() -> Environment:
 
 
 def in_full(sentences: Sequence[str]) -> DueCautions:
-    """Cautions where no logbook says which of them were shown before."""
+    """Cautions to show in full, where no logbook says which of them were shown before."""
     return DueCautions(tuple(sentences), ())
 
 
@@ -150,32 +150,32 @@ def page(
 
 
 def visitor_of(request: Request) -> str | None:
-    """What form tokens are bound to: the session where there is one, else a random cookie."""
+    """What form tokens are bound to: the session if there is one, else a random cookie."""
     return request.cookies.get(SESSION_COOKIE) or request.cookies.get(VISITOR_COOKIE)
 
 
 def set_cookie(request: Request, response: Response, name: str, value: str) -> None:
-    """A cookie that scripts cannot read and other sites cannot send along, nor anybody unencrypted."""
+    """Set a cookie that scripts cannot read and other sites cannot send; under https, never unencrypted."""
     secure = request.url.scheme == "https"
     response.set_cookie(name, value, httponly=True, samesite="strict", path="/", secure=secure)
 
 
 def go_to(path: str, said: str | None = None, **fields: str) -> Response:
-    """Send the browser on after a form was taken; `said` names a sentence of `words.SAID`."""
+    """Send the browser on after a form was taken; `said` names a sentence in `words.SAID`."""
     query = urlencode({**fields, **({"said": said} if said else {})})
     return RedirectResponse(f"{path}?{query}" if query else path, status_code=303)
 
 
 WIDTH = 300
-"""Of the bar of odds, in its own units."""
+"""Width of the bar of odds, in its own units."""
 STRIPE = 12
 """Width of one stripe of mown lawn."""
 
 
 def lawn_bar(odds: float, level: float) -> Markup:
-    """A lawn as mown stripes; the mown part is the chance of finishing, the tick the certainty asked for.
+    """A lawn as mown stripes; the mown part is the chance of finishing, the tick the certainty wanted.
 
-    The words beside it say the same, so the bar itself is hidden from screen readers.
+    The words next to it say the same, so the bar itself is hidden from screen readers.
 
     >>> lawn_bar(0.5, 0.95).count("<rect")
     14

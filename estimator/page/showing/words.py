@@ -1,4 +1,4 @@
-"""How figures and short messages read on the page."""
+"""How figures and short messages are worded on the page."""
 
 from __future__ import annotations
 
@@ -44,7 +44,7 @@ SAID = {
     "closed": "No device is paired any more, and unused links no longer work.",
     "revoked": "That device is no longer let in.",
 }
-"""Sentences that a page may open with; an address can only name one of them, never bring its own."""
+"""Sentences that a page may begin with; an address can only name one of them, not bring its own."""
 
 
 def number(value: float | None, digits: int = 0) -> str:
@@ -105,7 +105,7 @@ def day(value: date | datetime | str | None) -> str:
 
 
 def minutes(value: float | None) -> str:
-    """Minutes, or hours and minutes from two hours on.
+    """Minutes; from two hours on, hours and minutes.
 
     >>> minutes(31.4), minutes(150), minutes(float("inf"))
     ('31 min', '2 h 30 min', 'no end in sight')
@@ -117,7 +117,7 @@ def minutes(value: float | None) -> str:
 
 
 def sentence(error: Exception | str, door: Door = labelled) -> str:
-    """What went wrong as a sentence; `door` words what is to be given.
+    """What went wrong, as a sentence; `door` words what a mend asks for.
 
     >>> sentence("give a number"), sentence("may.csv, row 2: no volts")
     ('Give a number.', 'may.csv, row 2: no volts.')
@@ -129,8 +129,8 @@ def sentence(error: Exception | str, door: Door = labelled) -> str:
 
 
 def unbroken(page: str) -> str:
-    """The HTML with each figure on one line with its unit, and each date; what forms send back, and pictures,
-    stay as is.
+    """The HTML without line breaks inside dates or between figures and units; what forms send back, and
+    pictures, stay as they are.
 
     >>> unbroken('<p title="9 %">90 % of 8.4 Ah</p><option>plot of 5 m</option>')
     '<p title="9 %">90\xa0% of 8.4\xa0Ah</p><option>plot of 5 m</option>'
@@ -146,7 +146,7 @@ def _joined(found: re.Match[str]) -> str:
 
 
 def clauses(text: str) -> list[str]:
-    """The first clause of a long verdict and what follows it, as sentences; blank where nothing does.
+    """The first clause of a long verdict and the rest, as two sentences; the second is blank without a rest.
 
     >>> clauses("The highest current is 17.6 A; no limit was given."), clauses("Look at the reel.")
     (['The highest current is 17.6 A.', 'No limit was given.'], ['Look at the reel.', ''])

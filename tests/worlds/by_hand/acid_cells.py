@@ -1,14 +1,14 @@
 """Lead-acid packs of this world: acid that diffuses into the plates, a line of open-circuit volts, ohms.
 
-The plates are one plane sheet of acid. What its face is short of against the mean answers the current
-linearly (Crank 1975, The Mathematics of Diffusion, section 4.3.5): a step of the share u [1/s] of all acid
-lowers the face by u tau (1/3 - sum of 2/(k pi)² exp(-(k pi)² t/tau)) below the mean. That alone makes fast
+The plates are one plane sheet of acid. How far its face falls below the mean is linear in the current (Crank
+1975, The Mathematics of Diffusion, section 4.3.5): a step to a use of u [1/s], as a share of all acid, lowers
+the face by u tau (1/3 - sum of 2/(k pi)² exp(-(k pi)² t/tau)) below the mean. That alone makes fast
 discharges give less; there is no exponent. Stratified acid and gassing are left out.
 
-Figures: open-circuit volts of a cell are specific gravity + 0.845 (common practice), 1.27..1.31 full and
-1.08..1.11 when all is used; labels down to 1.75 V a cell, motors stopped at 1.60..1.75 V, the lower the
-faster the discharge; 60 to 65 % of the 20 h charge in one hour, 30 Wh and 0.9 kJ/K a kilogram (all common
-practice); 35 mohm Ah a cell and the activations from memory.
+Figures: open-circuit volts of a cell are specific gravity + 0.845 (common practice), with 1.27..1.31 when
+full and 1.08..1.11 when all is used; labels count down to 1.75 V a cell; controllers stop at 1.60..1.75 V,
+lower in faster discharges; 60 to 65 % of the 20 h charge in one hour, 30 Wh and 0.9 kJ/K a kilogram (all
+common practice); 35 mohm Ah a cell and the activations are from memory.
 """
 
 from __future__ import annotations
@@ -25,19 +25,19 @@ EIGEN = np.pi * np.arange(1, MODES + 1)
 GAIN = 2 / EIGEN**2
 AT_ONCE = 1 / 3 - GAIN.sum()
 LABEL_V, CUT_VS = 1.75, (1.60, 1.67, 1.75)
-"""Volts of a cell at which the label ends, and at which controllers stop."""
+"""Volts of a cell down to which the label counts, and at which controllers stop."""
 ACID_V = 1.95
-"""About the volts of a cell under the load of a mow."""
-BEND_V = 0.03  # how the line falls off when the acid at the plates is nearly gone
-LEAST, STEEP_V = 1e-3, 20.0  # share of acid above which the line holds; its fall beneath: nothing is left
+"""Volts of a cell under the load of a mow, roughly."""
+BEND_V = 0.03  # how much the line bends down when the acid at the plates is nearly gone
+LEAST, STEEP_V = 1e-3, 20.0  # least share of acid for which the line holds, and its fall below that
 
 
 @dataclass(frozen=True)
 class AcidCells:
     """Packs side by side (n,): charge of all acid [Ah], open-circuit volts of a cell full and without acid.
 
-    tau_s : thickness² over diffusivity; i0_a : exchange current; ohm : of a cell, full, 25 °C; activation_k :
-    (n, 2) of diffusion and ohms; the rest as in the other cells of this world
+    tau_s : thickness² over diffusivity; i0_a : exchange current; ohm : of a full cell at 25 °C; activation_k
+    : (n, 2) of diffusion and ohms; all else as in the other cells of this world
     """
 
     acid_ah: Array
@@ -70,7 +70,7 @@ class AcidCells:
         )
 
     def volts_of(self, acid: Array) -> Array:
-        """Open-circuit volts of a cell with so much acid (n,), 0..1, at the plates."""
+        """Open-circuit volts of a cell by the acid at the plates (n,), 0..1."""
         left = np.maximum(acid, LEAST)
         line = self.empty_v + (self.full_v - self.empty_v) * acid
         return line + BEND_V * np.log(left) - STEEP_V * (left - acid)
@@ -78,7 +78,7 @@ class AcidCells:
 
 @dataclass
 class AcidState:
-    """Ah drawn from full, (n, modes) what the face lags behind, temperature [°C]."""
+    """Charge drawn from full [Ah], the lag of the face by mode (n, modes), temperature [°C]."""
 
     drawn_ah: Array
     short: Array
@@ -89,7 +89,7 @@ class AcidState:
 
 
 def acid_at_rest(cells: AcidCells, temp_c: Array | float, drawn_ah: Array | float = 0.0) -> AcidState:
-    """Packs that rested, `drawn_ah` short of full."""
+    """Rested packs, `drawn_ah` [Ah] short of full."""
     n = len(cells)
     return AcidState(np.zeros(n) + drawn_ah, np.zeros((n, MODES)), np.zeros(n) + temp_c)
 
@@ -108,7 +108,7 @@ def discharge_acid(
     as_current: bool = False,
     stop_at: Array | None = None,
 ) -> Run:
-    """Run lead-acid packs just as `discharging.discharge` runs the others; `state` is changed."""
+    """Run lead-acid packs in the way `discharging.discharge` runs the others; `state` is changed."""
     n, steps = power_w.shape
     names = ("current_a", "voltage_v", "temp_c", "drawn_ah")
     out = {name: np.empty((steps, n), dtype=np.float32) for name in names}
@@ -124,7 +124,7 @@ def discharge_acid(
             factor = np.exp(cells.activation_k * inverse[:, None])
             tau = cells.tau_s / factor[:, 0]
             keep = np.exp(-step_s * EIGEN**2 / tau[:, None])
-            fall = tau / (3600 * cells.acid_ah)  # of the face for each ampere
+            fall = tau / (3600 * cells.acid_ah)  # of the acid at the face, per ampere
             thermal_v = 2 * GAS_V * (COLD_K + state.temp_c)
         mean = 1 - state.drawn_ah / cells.acid_ah
         lasting = mean - state.short.sum(1)
@@ -166,12 +166,12 @@ def discharge_acid(
 
 
 def drain(cells, *given, **settings) -> Run:  # type: ignore[no-untyped-def]
-    """The discharge that these cells have."""
+    """Discharge cells of any kind by the function for their kind."""
     return (discharge_acid if isinstance(cells, AcidCells) else discharge)(cells, *given, **settings)
 
 
 def slow_charge_ah(cells, cut_off_v: Array) -> Array:  # type: ignore[no-untyped-def]
-    """What packs of any kind give in some 20 h at 25 °C from full down to the cut-off [Ah]."""
+    """What packs of any kind give in about 20 h at 25 °C from full down to the cut-off [Ah]."""
     if not isinstance(cells, AcidCells):
         return slow_capacity_ah(cells, cut_off_v)
     amps = np.repeat(cells.acid_ah[:, None] / 20, 1500, 1)
@@ -214,7 +214,7 @@ def draw_acid(rng: np.random.Generator, new_ah: float, series: int, health: floa
 
 @dataclass(frozen=True)
 class AcidOwner(Owner):
-    """Somebody with blocks of lead-acid cells."""
+    """An owner of lead-acid blocks."""
 
     def joules(self, charge_ah: float) -> float:
         return charge_ah * self.series * ACID_V * 3600
@@ -224,7 +224,7 @@ class AcidOwner(Owner):
 
 
 def draw_acid_owner(seed: int) -> AcidOwner:
-    """A machine, lawns and meters of this world, on as many 12 V blocks as come near its volts."""
+    """A machine, lawns and meters of this world, with as many 12 V blocks as come closest to its volts."""
     like = draw_owner(seed, "lfp")
     series = 6 * max(round(like.series * CELL_V["lfp"] / 12), 2)
     given = {f.name: getattr(like, f.name) for f in fields(like)}

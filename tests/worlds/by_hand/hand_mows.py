@@ -1,7 +1,7 @@
-"""One mow of somebody who logs nothing: made up to its end, carried on to the cut-off, and left to rest.
+"""One mow of somebody who logs nothing: mown to its end, carried on to the cut-off, and left to rest.
 
 It is carried on in the same kind of grass, so that the minutes that were left are known; the rest is for the
-voltmeter. The break that some take is between the blades' start and the stop.
+voltmeter. The break that some take lies between the start of the blades and the stop.
 """
 
 from __future__ import annotations
@@ -19,16 +19,16 @@ from patchy_mowing import OFF_W, Day, Field
 CHEMISTRIES = ("nmc", "lfp", "lead-acid")
 PURPOSE = 41
 STEP_S, ON_S, REST_S = 2, 4, 20
-"""Seconds of a step while mowing, while going on to the cut-off, at rest."""
+"""Length of a step [s] while mowing, while going on to the cut-off, and at rest."""
 MOST_C = 2.0
 REST_AT_MOST_MIN = 90.0
 
 
 @dataclass(frozen=True)
 class Outing:
-    """One mow before it is made: power [W] of each second from the blades' start to the lawn's end, whether
-    grass is cut then, area [m²] done, seconds of the break, how it would go on, days since
-    the lawn's last cut, and the day."""
+    """One mow before it is made: power [W] in each second from the start of the blades to the end of the
+    lawn, whether grass is cut, area done [m²], the seconds of the break and of idling, how it would go on,
+    the lawn, the day and days since the last cut."""
 
     power_w: Array
     cutting: Array
@@ -45,27 +45,27 @@ class Outing:
 
 
 def draw_hand_owner(seed: int, chemistry: str) -> Owner:
-    """An owner whose pack lasts as long as some 0.8 C to 2 C allow in usual grass."""
+    """An owner whose pack lasts, in usual grass, as long as at about 0.8 C to 1.8 C."""
     acid = chemistry == "lead-acid"
     owner = draw_acid_owner(seed) if acid else draw_owner(seed, chemistry)
     pace_c = stream(seed, PURPOSE, 5).uniform(0.8, 1.0 if acid else 1.8)
     fast = hurried(owner, 1 / pace_c)
-    reach = 0.6 if acid else 1.0  # acid gives about half at this pace, and people know how far they get
+    reach = 0.6 if acid else 1.0  # lead-acid gives about half at this pace, and people know how far they get
     fields = tuple(replace(f, area_m2=float(round(f.area_m2 * reach))) for f in fast.fields)
     return replace(fast, fields=fields, label_ah=round(fast.label_ah, 1))
 
 
 def asked(rng: np.random.Generator, owner: Owner, habit: str, field: Field, day: Day) -> tuple[Array, Array]:
-    """Power [W] and area done [m²] of each second of one lawn."""
+    """Power [W] and area done [m²] in each second of one lawn."""
     power, area = HABITS[habit](rng, owner.crew, field, day)
     above = np.maximum(power - owner.crew.idle_w, 0)
     most_w = MOST_C * owner.label_ah * owner.cut_off_v
     less = np.clip((power.mean() - most_w) / above.mean(), 0, 1)
-    return power - less * above, area  # who would draw more than 2 C takes less grass at a time
+    return power - less * above, area  # people who would draw more than 2 C take less grass at a time
 
 
 def draw_outing(rng: np.random.Generator, owner: Owner, habit: str, field: Field, day: Day) -> Outing:
-    """One lawn mown by one habit from full at 20 °C, perhaps with a break, and mown on in the same way."""
+    """One lawn mown by one habit from full at 20 °C, perhaps with a break, and carried on in the same way."""
     lawn_w, area = asked(rng, owner, habit, field, day)
     idle_s = int(rng.integers(8, 20))
     power = np.r_[owner.crew.idle_w * np.r_[2.0, 1.4, np.ones(idle_s)], lawn_w]
@@ -99,7 +99,7 @@ def draw_outing(rng: np.random.Generator, owner: Owner, habit: str, field: Field
 
 
 def _stepped(loads: list[Array], step_s: int, *, late: bool) -> Array:
-    """Loads side by side as means of steps; `late`: they end together, and rest for a step or more before."""
+    """Loads side by side as means over steps; `late` aligns their ends, with a step or more of rest first."""
     steps = max(len(load) for load in loads) // step_s + 1
     out = np.zeros((len(loads), steps))
     for row, load in zip(out, loads, strict=True):
@@ -110,14 +110,14 @@ def _stepped(loads: list[Array], step_s: int, *, late: bool) -> Array:
 
 @dataclass(frozen=True)
 class Went:
-    """The mows of a season as they went: mowing, carried on, at rest."""
+    """The mows of a season as they went: while mowing, carried on, and at rest."""
 
     mowing: Run
     on: Run
     rest: Run
 
     def rested_v(self, row: int, minutes: float) -> float:
-        """Open volts so long after the motor stopped."""
+        """Volts at rest so many minutes after the motor stopped."""
         volts, end = self.mowing.voltage_v[row], int(self.mowing.end[row])
         after_s = minutes * 60 - (len(volts) - end) * STEP_S
         if after_s <= 0:
@@ -150,10 +150,10 @@ def make_mows(owner: Owner, outings: list[Outing]) -> Went:
 class Truth:
     """What was true of one mow.
 
-    minutes : from the blades' start to the stop without the break (whole_minutes: with it); mean_a,
-    median_a : over those; cutting_a : while cutting; highest_a : of one second; charge_start, charge_end : of
-    usable_ah, 0..1; to_cut_ah : from this start down to the cut-off in this mowing; left_half_min : from half
-    of `minutes` on; pack_c : mean; cut : stopped by the cut-off
+    minutes : from the start of the blades to the stop, without the break (whole_minutes: with it); mean_a,
+    median_a : over these; cutting_a : while cutting; highest_a : of one second; charge_start, charge_end : of
+    usable_ah, 0..1; to_cut_ah : from this start down to the cut-off in this mowing; left_half_min : left
+    after half of `minutes`; pack_c : mean temperature; cut : whether the cut-off stopped it
     """
 
     minutes: float
@@ -179,7 +179,7 @@ class Truth:
 
 
 def seconds_of(outing: Outing, went: Went, row: int) -> tuple[Array, Array]:
-    """Amps and volts of each second from the blades' start to the stop."""
+    """Amps and volts in each second from the start of the blades to the stop."""
     run = went.mowing
     steps = len(outing.power_w) // STEP_S
     first = run.current_a.shape[1] - steps
@@ -189,7 +189,7 @@ def seconds_of(outing: Outing, went: Went, row: int) -> tuple[Array, Array]:
     )
     power = outing.power_w[: len(amps)]
     mean = np.repeat(power.reshape(-1, STEP_S).mean(1), STEP_S)
-    return amps * power / mean, volts  # what a second takes of its step, it takes in proportion to its load
+    return amps * power / mean, volts  # each second gets its share of the step in proportion to its load
 
 
 def true_of(outing: Outing, went: Went, row: int, usable_ah: float) -> Truth:

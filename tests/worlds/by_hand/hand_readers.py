@@ -1,7 +1,7 @@
-"""People with a clamp that holds the highest reading, a voltmeter and a watch: what they write down of a mow.
+"""People with a clamp that holds the highest reading, a voltmeter and a watch: what they note of a mow.
 
-Nobody writes nonsense here; people round, forget a number, misjudge the grass and are a little off. Shares
-and spreads of habits are invented.
+Nobody writes nonsense here; people round, forget a number, misjudge the grass and are a little off. How many
+have which habit, and how much habits differ, is invented.
 """
 
 from __future__ import annotations
@@ -14,15 +14,15 @@ from half_cells import Array
 from load_habits import HERTZ, clamp_shows, ripple
 
 GLANCE_S = 3
-"""Seconds of a fluctuating display that an eye averages."""
+"""How long a stretch [s] of a fluctuating display an eye averages."""
 
 
 @dataclass(frozen=True)
 class Notes:
-    """What one person wrote of one mow; None where nothing was written.
+    """What one person wrote about one mow; None where nothing was written.
 
-    gauge_before, gauge_after : percent, 0..100; start_charge : 0..1; socket_wh : from the wall for the charge
-    after the mow; pack_wh, put_back_ah : into the pack by the charger's display, up to full
+    gauge_before, gauge_after : percent, 0..100; start_charge : 0..1; socket_wh : from the socket for charging
+    after the mow; pack_wh, put_back_ah : into the pack until it was full, by the charger's display
     """
 
     date: date
@@ -52,11 +52,12 @@ class Notes:
 class Reader:
     """One person's instruments and habits, the same all season.
 
-    clamp_* : gain, offset, step, time constant; lean : what is called typical, 0 the median of the glances, 1
-    their mean; eye : times that; early : glances only in the first third; catches_surge : holds from before
-    the start; watch_min : minutes are rounded to this; keeps_break : forgets to deduct a break;
-    rest_before_min, rest_after_min : usual rests; gauge : "", "volts" or "counts", in `gauge_step` percent
-    charger : wall to pack; energy_over, charge_over : put back over drawn; writes : names usually written
+    clamp_* : gain, offset, step, time constant; lean : what is called typical, from 0 (median of the glances)
+    to 1 (their mean); eye : factor on that; early : glances only in the first third; catches_surge : holds
+    the highest from before the start; watch_min : minutes are rounded to this; keeps_break : forgets to
+    deduct a break; rest_before_min, rest_after_min : usual rests; gauge : "", "volts" or "counts", in steps
+    of `gauge_step` percent; charger : efficiency from socket to pack; energy_over, charge_over : put back
+    over drawn; writes : names of what is usually written
     """
 
     clamp_gain: float
@@ -94,11 +95,11 @@ OFTEN = {
     "socket_wh": 0.25, "pack_wh": 0.12, "put_back_ah": 0.08, "moisture": 0.9, "growth_mm": 0.85,
     "days_since_cut": 0.5, "area_m2": 0.85, "start_charge": 0.85,
 }  # fmt: skip
-"""Share of people who usually write each."""
+"""Share of people who usually write down each of these."""
 
 
 def draw_reader(rng: np.random.Generator, usual_a: float, acid: bool) -> Reader:
-    """A person with instruments for about `usual_a` [A]."""
+    """A person with instruments for about `usual_a`."""
     writes = {name for name, often in OFTEN.items() if rng.random() < often}
     gauge = str(rng.choice(["", "volts", "counts"], p=[0.65, 0.2, 0.15]))
     if gauge:
@@ -137,7 +138,7 @@ def draw_reader(rng: np.random.Generator, usual_a: float, acid: bool) -> Reader:
 
 
 def stepped(value: float, step: float) -> float:
-    """The nearest of a display's or a person's round figures.
+    """The nearest figure in the steps of a display, or in a person's rounding.
 
     >>> stepped(12.34, 0.5), stepped(23.0, 5)
     (12.5, 25)
@@ -149,11 +150,11 @@ def stepped(value: float, step: float) -> float:
 class Happened:
     """What there was to be read in one mow.
 
-    amps, cutting : current [A] of each second from the start of the blades on, and whether grass was cut;
-    idle : seconds of it, at first, in no grass; most_a : what the controller gives at most; load_v : volts of
-    each second; before_v, after_v : open volts before and after the rests; whole_min : with the breaks,
-    clear_min : without; share_before, share_after : charge, 0..1; gauge_v : volts empty and full; full_ah,
-    full_wh : drawn since the pack was full
+    amps, cutting : current [A] in each second from the start of the blades, and whether grass was cut; idle :
+    the first seconds of it, in no grass; most_a : the most that the controller gives; load_v : volts in each
+    second; before_v, after_v : volts at rest before and after; whole_min : with breaks, clear_min : without;
+    share_before, share_after : charge, 0..1; gauge_v : volts when empty and full; full_ah, full_wh : drawn
+    since the pack was full
     """
 
     amps: Array
@@ -179,7 +180,7 @@ def _clamp(reader: Reader, amps: float) -> float:
 
 
 def typical_of(rng: np.random.Generator, reader: Reader, happened: Happened) -> float:
-    """What the person calls typical [A]: glances while cutting, between their median and their mean."""
+    """What the person calls typical [A]: between the median and the mean of glances while cutting."""
     eye = np.convolve(happened.amps, np.full(GLANCE_S, 1 / GLANCE_S), "same")
     when = np.flatnonzero(happened.cutting)
     if reader.early:
@@ -190,7 +191,7 @@ def typical_of(rng: np.random.Generator, reader: Reader, happened: Happened) -> 
 
 
 def highest_of(rng: np.random.Generator, reader: Reader, happened: Happened) -> float:
-    """What the clamp holds [A]: swings within a second, and the start for those who hold from before it."""
+    """What the clamp holds [A]: with swings within a second, and for some with the surge at the start."""
     swing = happened.amps[:, None] * ripple(rng, len(happened.amps), reader.ripple)
     amps = np.minimum(swing, happened.most_a).ravel()
     shown = clamp_shows(amps, reader.clamp_tau_s)
@@ -211,7 +212,7 @@ def _gauge(rng: np.random.Generator, reader: Reader, share: float, volts: float,
 
 
 def write(rng: np.random.Generator, reader: Reader, happened: Happened, judged: Notes) -> Notes:
-    """The notes of one mow: `judged` (date, lawn, grass, start) and what the instruments said."""
+    """The notes of one mow: `judged` (date, lawn, grass, start) and what the instruments showed."""
     volts = lambda value: stepped(value * (1 + reader.volt_gain), reader.volt_step_v)  # noqa: E731
     glance = int(rng.choice(np.flatnonzero(happened.cutting)))
     over = 1 + reader.meter_gain

@@ -1,4 +1,4 @@
-"""A season of somebody who logs nothing: the notes of every mow, and beside each what was true."""
+"""A season of somebody who logs nothing: the notes of every mow, and what was true of each."""
 
 from __future__ import annotations
 
@@ -31,16 +31,16 @@ from patchy_mowing import OFF_W
 from seasons_of_mows import Course, air_on, draw_course
 
 SURFACE_V, SURFACE_MIN = 0.05, 180.0
-"""What a charge leaves on a lead-acid cell for a while [V], and how fast that goes (common practice)."""
+"""What charging leaves on a lead-acid cell [V], and the time in which it fades [min] (common practice)."""
 LONGEST = 60
-"""Mows of a season at most; a shorter one is the beginning of the same season."""
+"""Most mows of a season; a shorter season is the beginning of the same one."""
 
 
 @dataclass(frozen=True)
 class HandSeason:
-    """One person's season; usable_ah : of the pack as it is, in 20 h at 25 °C; the label is `owner.label_ah`.
+    """One person's season; usable_ah : what the pack now gives in 20 h at 25 °C; label : `owner.label_ah`.
 
-    dullness : of the blades on the day after
+    dullness : of the blades on the day after the last mow
     """
 
     owner: Owner
@@ -53,12 +53,12 @@ class HandSeason:
 
 
 def habit_of(seed: int, chemistry: str) -> str:
-    """How this machine loads its pack: each habit equally often in both halves and with every chemistry."""
+    """How this machine loads its pack; each habit is equally frequent in both halves and every chemistry."""
     return list(HABITS)[(seed // 2 + CHEMISTRIES.index(chemistry)) % len(HABITS)]
 
 
 def draw_outings(owner: Owner, habit: str, mows: int) -> tuple[list[Outing], Course]:
-    """The mows of a season, not yet made, and what drifts over it."""
+    """The mows of a season before they are made, and what drifts over the season."""
     course = draw_course(stream(owner.seed, PURPOSE), LONGEST)
     usual = 7.0 * len(owner.fields)
     last: dict[str, datetime] = {}
@@ -122,7 +122,7 @@ def happened_in(
 
 
 def _judged(rng: np.random.Generator, outing: Outing, when: datetime, charge_start: float) -> Notes:
-    """What the person says without an instrument."""
+    """What the person says without any instrument."""
     growth, moisture = judged(rng, outing.day)
     start = 1.0 if outing.short_ah == 0 or charge_start > 0.985 else None
     if start is None and rng.random() < 0.5:
@@ -156,9 +156,9 @@ def make_season(seed: int, chemistry: str, mows: int) -> HandSeason:
 
 
 def need_of(season: HandSeason, days: int = 60) -> Need:
-    """The exact need, as `days_to_come.exact_need` has it, of days mown by this person's habit.
+    """The exact need, as in `days_to_come.exact_need`, of days mown by this person's habit.
 
-    What 95 % of days need at most is `np.quantile(need.needs_ah, 0.95)` [Ah of the label].
+    A pack enough for 95 % of days has a label of `np.quantile(need.needs_ah, 0.95)` [Ah].
     """
     owner = season.owner
     rng = stream(owner.seed, PURPOSE, 8)

@@ -1,9 +1,8 @@
-"""How a machine loads its pack in five kinds of mowing; each knows one lawn and says what a second asks for.
+"""How a machine loads its pack in five kinds of mowing, second by second for one lawn.
 
-`patchy` is the walk that the rest of this world mows by. The others are their own: grass with rare tall
-tufts, strokes with stops between obstacles, a reel that slowly clogs and is cleared, a drive on rolling
-ground. All figures are invented. Every kind gives power [W] and area done [m²] of each second, as
-`patchy_mowing.walk` does.
+`patchy` is the walk of the rest of this world. The others are different: grass with rare tall tufts, strokes
+with stops between obstacles, a reel that slowly clogs and is cleared, a drive on rolling ground. All figures
+are invented. Every kind gives power [W] and area done [m²] in each second, as `patchy_mowing.walk` does.
 """
 
 from __future__ import annotations
@@ -17,30 +16,30 @@ from scipy.signal import lfilter
 
 Walk = Callable[[np.random.Generator, Crew, Field, Day], tuple[Array, Array]]
 HERTZ = 10
-"""Instants a second that a clamp can tell apart."""
+"""How many instants a second the load is followed at, for a clamp that holds the highest."""
 
 
 def _mean_cut(crew: Crew, field: Field, day: Day) -> tuple[float, float]:
-    """Area a second [m²/s] and the power that cutting takes there [W], on average."""
+    """Mean area cut in a second [m²/s], and the mean power of cutting it [W]."""
     heavy = work_factor(crew, field, day)
     rate = crew.width_m * (1 - crew.overlap) * crew.pace_m_s * float(np.clip(heavy, 0.3, 4)) ** -crew.slowing
     return rate, crew.cut_j_m2 * heavy * rate
 
 
 def _finished(crew: Crew, field: Field, power: Array, busy: Array, rate: float) -> tuple[Array, Array]:
-    """Power and area until the lawn is done, where `busy` (0..1) is how fast it goes."""
+    """Power and area up to where the lawn is done, with `busy` (0..1) as the speed in each second."""
     area = np.cumsum(busy) * rate
     upto = int(np.searchsorted(area, field.area_m2)) + 1
     return np.clip(power[:upto], OFF_W, crew.most_w), np.minimum(area[:upto], field.area_m2)
 
 
 def tufts(rng: np.random.Generator, crew: Crew, field: Field, day: Day) -> tuple[Array, Array]:
-    """Thin grass with tall tufts whose heights have a heavy tail, and a turn now and then."""
+    """Thin grass with tall tufts, whose heights have a heavy tail, and a turn now and then."""
     rate, cut_w = _mean_cut(crew, field, day)
     n = int(1.6 * field.area_m2 / rate) + 120
     tail, often, mean_size = rng.uniform(1.5, 2.4), rng.uniform(0.03, 0.08), 0.4
     size = np.zeros(n)
-    each = mean_size / (often * 2.5) * (tail - 1) / tail  # the least tuft
+    each = mean_size / (often * 2.5) * (tail - 1) / tail  # the smallest tuft
     for at in np.flatnonzero(rng.random(n) < often):
         size[at : at + rng.integers(1, 5)] += each * (1 + rng.pareto(tail))
     cut = cut_w * (0.6 * np.exp(0.08 * _slow_noise(rng, n, 15.0)) + size)
@@ -56,7 +55,7 @@ def tufts(rng: np.random.Generator, crew: Crew, field: Field, day: Day) -> tuple
 
 
 def strokes(rng: np.random.Generator, crew: Crew, field: Field, day: Day) -> tuple[Array, Array]:
-    """Short strokes between beds and trees; some let go of the lever at each turn, some only push round."""
+    """Short strokes between beds and trees; some people release the lever at turns, some only push round."""
     rate, cut_w = _mean_cut(crew, field, day)
     lets_go = rng.random() < 0.5
     power, busy = [], []
@@ -68,7 +67,7 @@ def strokes(rng: np.random.Generator, crew: Crew, field: Field, day: Day) -> tup
         level[0] *= 0.4
         stroke = crew.idle_w + crew.drive_j_m * crew.pace_m_s + level
         if lets_go:
-            stroke[0] += 1.2 * crew.idle_w  # spins up again
+            stroke[0] += 1.2 * crew.idle_w  # the blades spin up again
         power += [stroke, np.full(gap, OFF_W if lets_go else 0.97 * crew.idle_w)]
         busy += [np.ones(length), np.zeros(gap)]
         done += length * rate
@@ -76,7 +75,7 @@ def strokes(rng: np.random.Generator, crew: Crew, field: Field, day: Day) -> tup
 
 
 def clogging(rng: np.random.Generator, crew: Crew, field: Field, day: Day) -> tuple[Array, Array]:
-    """A reel that takes up grass for minutes, asking for more and more, until somebody clears it."""
+    """A reel that clogs for minutes, taking more and more power, until somebody clears it."""
     rate, cut_w = _mean_cut(crew, field, day)
     rise = rng.uniform(0.3, 1.0) * (0.6 + 0.8 * day.wetness)
     power, busy = [], []
@@ -93,7 +92,7 @@ def clogging(rng: np.random.Generator, crew: Crew, field: Field, day: Day) -> tu
 
 
 def hills(rng: np.random.Generator, crew: Crew, field: Field, day: Day) -> tuple[Array, Array]:
-    """A self-propelled machine on rolling ground: up it works hard, down it nearly overruns; no stops."""
+    """A self-propelled machine on rolling ground, without stops: uphill it works hard, downhill hardly."""
     rate, cut_w = _mean_cut(crew, field, day)
     n = int(field.area_m2 / rate) + 2
     second = np.arange(n)
@@ -118,7 +117,7 @@ HABITS: dict[str, Walk] = {
 
 
 def ripple(rng: np.random.Generator, seconds: int, sigma: float) -> Array:
-    """How the load swings within each second (seconds, `HERTZ`): about 0.15 s of memory, a mean of 1."""
+    """Swings of the load within each second (seconds, `HERTZ`): a memory of about 0.15 s and a mean of 1."""
     keep = np.exp(-1 / (0.15 * HERTZ))
     noise = lfilter([np.sqrt(1 - keep**2)], [1, -keep], rng.normal(size=seconds * HERTZ))
     swing = np.exp(sigma * np.asarray(noise)).reshape(seconds, HERTZ)
@@ -126,6 +125,6 @@ def ripple(rng: np.random.Generator, seconds: int, sigma: float) -> Array:
 
 
 def clamp_shows(amps: Array, tau_s: float) -> Array:
-    """What a clamp that follows with `tau_s` shows at each instant of `amps`, from nothing on."""
+    """What a clamp with time constant `tau_s` shows at each instant of `amps`, starting at zero."""
     keep = np.exp(-1 / (HERTZ * tau_s))
     return np.asarray(lfilter([1 - keep], [1, -keep], amps))

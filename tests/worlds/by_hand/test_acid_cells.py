@@ -1,4 +1,4 @@
-"""Lead-acid packs of the world keep the laws that they are made of."""
+"""The lead-acid packs of the world obey the laws that they are made from."""
 
 from __future__ import annotations
 

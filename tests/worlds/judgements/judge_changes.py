@@ -1,6 +1,6 @@
 """How well comparisons and pack life do: false alarms, changes found, forecasts of fading.
 
-The two adapters at the top are all that knows how the estimator is asked; who changes it changes them.
+Only the two adapters at the top know how the estimator is asked; where it changes, change them.
 """
 
 from __future__ import annotations
@@ -26,15 +26,15 @@ from seasons_of_mows import Change, Season, make_seasons
 import estimator as est
 
 AHEAD = 24
-"""Mows from the last one to that of the forecast."""
+"""How many mows after the last one the forecast is for."""
 PLANTED = 0.20
 AT_ONCE = 20
 
 
 def said_changes(mows: Sequence[est.Mow], later: Sequence[bool]) -> dict[str, tuple[float, bool]]:
-    """Adapter: what is said of mows where `later` is true against the others.
+    """Adapter: what is said of the mows where `later` is true, compared with the others.
 
-    Returns for energy and pace the change as a fraction and whether it is called more than noise.
+    Returns for energy and pace the change (fraction) and whether it is called more than noise.
     """
     from estimator.fitting.load.features import mow_features
     from estimator.fitting.seasons import measures
@@ -60,7 +60,7 @@ def said_changes(mows: Sequence[est.Mow], later: Sequence[bool]) -> dict[str, tu
 
 @dataclass(frozen=True)
 class SaidLife:
-    """Capacity [Ah] forecast for `AHEAD` mows on with its 90 % band; the last mow, infinite where none."""
+    """Capacity [Ah] forecast for `AHEAD` mows on, with its 90 % band; the last mow, infinite if none."""
 
     capacity_ah: float
     low_ah: float
@@ -70,7 +70,7 @@ class SaidLife:
 
 
 def said_life(season: Season, mows: Sequence[est.Mow], lawn: est.Lawn, grass: est.Grass) -> SaidLife:
-    """Adapter: the forecast for a pack whose mows were put into a logbook one by one."""
+    """Adapter: the forecast for a pack whose mows were added to a logbook one by one."""
     from estimator import logbook as kept
     from estimator.answers.keeping.keep import Circumstances, add_mow
     from estimator.answers.looking_back.pack_life import pack_life
@@ -99,7 +99,7 @@ def said_life(season: Season, mows: Sequence[est.Mow], lawn: est.Lawn, grass: es
 
 
 def cut_factor(owner: Owner, change: float) -> float:
-    """Factor on the energy of cutting that changes the energy of mowing usual grass by `change`."""
+    """The factor on cutting energy that changes the energy of mowing usual grass by `change`."""
     usual = Day(growth_mm=25.0, wetness=0.2)
 
     def energy_j(factor: float) -> float:
@@ -165,7 +165,7 @@ def show_comparisons(rows: list[Row]) -> None:
 
 
 def healths_of(owner: Owner, mows: int) -> tuple[Array, bool]:
-    """Health at each mow up to the forecast's, and if the pack fades: half of them lose 4 to 10 % in 24."""
+    """Health at each mow up to the forecast's, and whether it fades: half of them lose 4 to 10 % in 24."""
     rng = stream(owner.seed, 51)
     fades = bool(rng.random() < 0.5)
     loss = rng.uniform(0.04, 0.10) / AHEAD if fades else 0.0
@@ -173,7 +173,7 @@ def healths_of(owner: Owner, mows: int) -> tuple[Array, bool]:
 
 
 def judge_life(half: str, count: int, mows: int) -> list[Row]:
-    """A row for each pack: the forecast 24 mows on, and the last mow for lawns that need much of it."""
+    """A row for each pack: the forecast 24 mows on, and the last mow for lawns that need most of it."""
     rows: list[Row] = []
     every = seeds(half, count)
     for first in range(0, count, AT_ONCE):
@@ -183,7 +183,7 @@ def judge_life(half: str, count: int, mows: int) -> list[Row]:
         owners = [
             replace(o, fields=(o.fields[0], replace(o.fields[1], area_m2=1.25 * m2_per_charge(o))))
             for o in owners
-        ]  # the second lawn takes every charge to its end
+        ]  # the second lawn uses every charge to its end
         courses = [healths_of(o, mows) for o in owners]
         seasons = make_seasons(owners, mows, 52, healths=[h[:mows] for h, _ in courses])
         then = joined([o.aged(h[-1]) for o, (h, _) in zip(owners, courses, strict=True)])

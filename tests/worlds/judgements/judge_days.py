@@ -24,7 +24,7 @@ def chemistry_of(seed: int) -> str:
 
 
 def seasons_of(half: str, count: int, mows: int) -> Iterator[Season]:
-    """Seasons of a half, a dozen simulated side by side."""
+    """Seasons of a half, simulated a dozen at a time."""
     every = seeds(half, count)
     for first in range(0, count, AT_ONCE):
         yield from make_seasons(
@@ -67,7 +67,7 @@ def fitted_of(season: Season, mows: list[est.Mow]) -> est.FittedPack:
 
 
 def days_since_care(season: Season) -> float | None:
-    """As the owner would say it on the day after the season."""
+    """Days since blade care, as the owner would say on the day after the season."""
     return float((season.day_after - season.care[-1]).days) if season.care else None
 
 
@@ -82,7 +82,7 @@ def judge_odds(half: str, count: int, mows: int, days: int = 12) -> list[Row]:
 
 
 def odds_after(season: Season, days: int) -> list[Row]:
-    """A row for each lawn of so many days after one season."""
+    """A row for each lawn on so many days after one season."""
     rows: list[Row] = []
     owner, of = season.owner, mows_of(season)
     profile, fitted = est.fit_profile(of, machine=of[0].machine), fitted_of(season, of)
@@ -109,7 +109,7 @@ def odds_after(season: Season, days: int) -> list[Row]:
 
 
 def show_odds(rows: list[Row]) -> None:
-    """Said and come, in bins of what was said."""
+    """Odds as said and as they came, in bins of what was said."""
     said, came = figures(rows, "said"), figures(rows, "came")
     which = np.clip(np.digitize(said, BINS[1:-1]), 0, len(BINS) - 2)
     lines = []
@@ -128,7 +128,7 @@ def show_odds(rows: list[Row]) -> None:
 
 
 def judge_capacity(half: str, count: int, mows: int) -> list[Row]:
-    """A row for each season: the recommended pack over the exact need, and how often it would finish."""
+    """A row for each season: recommended pack over exact need, and how often that pack would finish."""
     rows: list[Row] = []
     for season in seasons_of(half, count, mows):
         rows.append(capacity_after(season))
@@ -138,7 +138,7 @@ def judge_capacity(half: str, count: int, mows: int) -> list[Row]:
 
 
 def capacity_after(season: Season, days: int = 80) -> Row:
-    """The pack recommended after one season, over what so many days need exactly."""
+    """The pack recommended after one season, over the exact need of so many days."""
     owner, need = season.owner, exact_need(season, days)
     of = mows_of(season)
     profile, fitted = est.fit_profile(of, machine=of[0].machine), fitted_of(season, of)
@@ -166,7 +166,7 @@ def capacity_after(season: Season, days: int = 80) -> Row:
 
 
 def show_capacity(rows: list[Row]) -> None:
-    """Share too small, and how much too large."""
+    """The share of packs that are too small, and by how much packs are too large."""
     lines = []
     for name in ("nmc", "lfp", "all"):
         part = [r for r in rows if name in ("all", r["chemistry"])]

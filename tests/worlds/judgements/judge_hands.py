@@ -27,7 +27,7 @@ HALF_90 = 1.6449
 
 
 def season_and_need(seed: int, chemistry: str) -> tuple[HandSeason, Need]:
-    """One person's twenty mows and the exact need, kept in a folder for the next run where one is named."""
+    """One person's twenty mows and the exact need; kept for the next run where a folder is named for that."""
     folder = Path(os.environ.get("HAND_SEASONS", tempfile.gettempdir()))
     kept = folder / f"hand-season-{seed}-{chemistry}.pickle"
     if "HAND_SEASONS" in os.environ and kept.exists():
@@ -40,7 +40,7 @@ def season_and_need(seed: int, chemistry: str) -> tuple[HandSeason, Need]:
 
 
 def as_spot(notes: Notes) -> est.SpotNotes:
-    """What the person wrote, as the product takes it."""
+    """What the person wrote, as the library takes it."""
     share_of = lambda percent: None if percent is None else percent / 100  # noqa: E731
     return est.SpotNotes(
         typical_a=notes.typical_a, idle_a=notes.idle_a, highest_a=notes.highest_a, minutes=notes.minutes,
@@ -74,7 +74,7 @@ def mow_of(season: HandSeason, k: int) -> est.Mow:
 
 
 def judge_hands(half: str, count: int, mows: int) -> list[Row]:
-    """Rows for the last of 1, 5 and 20 mows (`mows` at most), and for the pack recommended after them."""
+    """Rows for the last of 1, 5 and 20 mows (up to `mows`), and for the pack recommended after them."""
     rows: list[Row] = []
     for seed in seeds(half, count):
         for chemistry in CHEMISTRIES:
@@ -153,7 +153,7 @@ def _of_pack(season: HandSeason, need: Need, fitted: est.Pack, features: list) -
 
 
 def show_hands(rows: list[Row]) -> None:
-    """Tables by chemistry, by the number of mows, and over all."""
+    """Tables by chemistry, by number of mows, and over all."""
     groups = {
         **{f"after {n}": (lambda r, n=n: r["after"] == n) for n in AFTER},
         **{c: (lambda r, c=c: r["chemistry"] == c) for c in CHEMISTRIES},

@@ -1,4 +1,4 @@
-"""How well a pack fit and minutes left do: capacity, its band, minutes from half-way, seconds."""
+"""How well a pack fit and minutes left do: capacity and its band, minutes said half-way, computing time."""
 
 from __future__ import annotations
 
@@ -14,13 +14,13 @@ from pack_trials import Made, draw_plan, make_mows, true_capacity_ah
 import estimator as est
 
 AT_ONCE = 32
-"""Packs that are simulated side by side: more need more memory."""
+"""How many packs are simulated at a time; more need more memory."""
 HISTORY, ASKED = 7, 8  # purposes of random numbers
 TESTS = 2
 
 
 def kind_of(seed: int) -> tuple[str, bool]:
-    """Chemistry of a seed's pack, and whether its history holds one discharge on purpose."""
+    """The chemistry of a seed's pack, and whether its history holds a discharge on purpose."""
     return ("nmc", "lfp")[seed // 2 % 2], bool(seed // 4 % 2)
 
 
@@ -130,7 +130,7 @@ def one_pack(
 
 
 def _usable(rows: list[Row]) -> float | str:
-    """Root mean square of what usable Ah miss, where they are known."""
+    """Root mean square error of the usable Ah, where they are known."""
     known = [r for r in rows if np.isfinite(float(r.get("usable off", np.nan)))]
     return rms(figures(known, "usable off")) if known else "-"
 

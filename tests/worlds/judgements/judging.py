@@ -1,4 +1,4 @@
-"""What all judgements share: the estimator's public contract, scores, and a table of shares."""
+"""What all judgements share: calls of the public library, scores, and tables."""
 
 from __future__ import annotations
 
@@ -18,14 +18,14 @@ Row = dict[str, float | str | bool]
 
 
 def as_file(columns: dict[str, Array]) -> bytes:
-    """A log as the file that a meter leaves."""
+    """A log as the file that a meter would write."""
     text = io.StringIO()
     np.savetxt(text, np.stack(list(columns.values()), 1), "%.4f", ",", header=",".join(columns), comments="")
     return text.getvalue().encode()
 
 
 def as_log(columns: dict[str, Array]) -> est.Log:
-    """A log read from a file, as a person's would be."""
+    """A log read from such a file."""
     with tempfile.TemporaryDirectory() as folder:
         path = Path(folder) / "mow.csv"
         path.write_bytes(as_file(columns))
@@ -45,7 +45,7 @@ def as_pack(owner: Owner, chemistry: str | None = None) -> est.Pack:
 
 
 def interval_score(low: float, high: float, truth: float, level: float = 0.90) -> float:
-    """Width of a band and what it missed by, dear (Gneiting and Raftery 2007, J. Am. Stat. Assoc. 102, 359).
+    """Width of a band plus a penalty for missing (Gneiting and Raftery 2007, J. Am. Stat. Assoc. 102, 359).
 
     >>> interval_score(1.0, 2.0, 1.5), interval_score(1.0, 2.0, 2.1)
     (1.0, 3.0)
@@ -54,7 +54,7 @@ def interval_score(low: float, high: float, truth: float, level: float = 0.90) -
 
 
 def share(rows: Sequence[Row], name: str) -> float:
-    """Share of rows in which `name` is true."""
+    """The share of rows in which `name` is true."""
     return float(np.mean([bool(r[name]) for r in rows])) if rows else float("nan")
 
 
@@ -69,7 +69,7 @@ def rms(values: Array) -> float:
 
 
 def show(title: str, heads: Sequence[str], lines: Sequence[Sequence[object]]) -> None:
-    """A table with a title, figures to three places."""
+    """Print a table with a title, figures to three places."""
     said = [[f"{v:.3f}" if isinstance(v, float) else str(v) for v in line] for line in lines]
     widths = [max(map(len, column)) for column in zip(heads, *said, strict=True)]
     print(f"\n{title}")
@@ -82,6 +82,6 @@ def show(title: str, heads: Sequence[str], lines: Sequence[Sequence[object]]) ->
 
 
 def grouped(rows: Sequence[Row], groups: dict[str, Callable[[Row], bool]]) -> list[tuple[str, list[Row]]]:
-    """Rows of each group that has any."""
+    """The rows of each group that has some."""
     parts = [(name, [r for r in rows if test(r)]) for name, test in groups.items()]
     return [(name, part) for name, part in parts if part]
