@@ -276,11 +276,14 @@ def test_paper_shows_what_is_open_and_pictures_that_leave_no_half_page_white(
 ) -> None:
     """A picture that does not fit goes to the next page and leaves its height white on this one."""
     page: Page = open_context(viewport={"width": 760, "height": 1075}).new_page()  # A4 within usual margins
-    page.goto(orchard_page.address + "/mows/1")
+    for _ in range(2):  # a caution is folded from the second time on
+        page.goto(orchard_page.address + "/mows/1")
     page.emulate_media(media="print")
     heights = [each.bounding_box()["height"] for each in page.locator("figure.picture").all()]  # type: ignore[index]
     assert heights and max(heights) < 1075 * 0.45
     assert page.locator("figure.picture >> svg.plot").first.is_visible()
     assert not page.locator("summary", has_text="Why?").first.is_visible(), "folded away, it says nothing"
-    caution = page.locator("details.caution p").first
-    assert caution.evaluate("(each) => each.getBoundingClientRect().height") > 10, "not folded away on paper"
+    folded = page.locator(".caution p").evaluate_all(
+        "(all) => all.map((each) => each.getBoundingClientRect().height)"
+    )
+    assert folded and min(folded) > 10, "a caution is said on paper, folded away or not"

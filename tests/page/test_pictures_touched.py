@@ -74,6 +74,18 @@ def test_type_is_twelve_pixels_at_least(page: Page) -> None:
     assert min(heights) >= 12
 
 
+def test_seasons_are_hidden_and_shown_by_their_names(page: Page, orchard_page: RunningPage) -> None:
+    """A name that holds a figure with its unit stands on one line, and is the curve's name all the same."""
+    page.goto(orchard_page.address + "/seasons?pack=green+crate")
+    picture = page.locator("figure.picture").first
+    button = picture.locator(".legend button").first
+    assert "band" in button.inner_text()
+    lines = picture.locator("path[data-name]:visible")
+    before = lines.count()
+    button.click()
+    assert lines.count() < before
+
+
 def test_another_mow_is_laid_over_and_hidden_again(page: Page, orchard_page: RunningPage) -> None:
     page.goto(orchard_page.address + "/mows/1?beside=4")
     picture = page.locator("figure.picture").nth(1)

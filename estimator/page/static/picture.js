@@ -109,12 +109,7 @@ function start(picture) {
     same.plots.push(plot);
     groups.set(plot.svg.dataset.x, same);
   }
-  const reads = document.createElement("p"), row = document.createElement("div");
-  reads.className = "reads small";
-  reads.setAttribute("aria-live", "polite");
-  const mouse = matchMedia("(hover: hover)").matches;
-  reads.textContent = mouse ? "Point at a curve to read it; drag along it to look closer." : "Touch a curve to read it; two fingers look closer.";
-  row.className = "row";
+  const reads = picture.querySelector(".reads"), [nearer, whole] = picture.querySelectorAll(".look button");
   let latest = [...groups.values()][0];
 
   function look(group, from, to) {
@@ -221,20 +216,12 @@ function start(picture) {
       });
     }
   }
-  const press = (words, act) => {
-    const button = document.createElement("button");
-    button.type = "button";
-    button.className = "plain";
-    button.textContent = words;
-    button.addEventListener("click", act);
-    row.append(button);
-  };
-  press("Closer", () => closer(latest, latest.at === null ? (latest.view[0] + latest.view[1]) / 2 : latest.at, 0.5));
-  press("Whole", () => look(latest, ...latest.whole));
+  nearer.addEventListener("click", () => closer(latest, latest.at === null ? (latest.view[0] + latest.view[1]) / 2 : latest.at, 0.5));
+  whole.addEventListener("click", () => look(latest, ...latest.whole));
   const curves = plots.flatMap((plot) => plot.curves);
   const lines = new Set(curves.filter((curve) => curve.name && curve.kind !== "band").map((curve) => curve.name));
   for (const item of picture.querySelectorAll(".legend li")) {
-    const named = curves.filter((curve) => curve.name === item.textContent.trim());
+    const named = curves.filter((curve) => curve.name === item.textContent.trim().replace(/\u00a0/g, " "));
     if (!named.length || lines.size < 2) { continue; }
     const colours = named.filter((curve) => curve.kind !== "band").map((curve) => curve.colour);
     const also = curves.filter((curve) => curve.kind === "band" && !curve.name && colours.includes(curve.colour));
@@ -250,8 +237,6 @@ function start(picture) {
       read(latest, latest.at);
     });
   }
-  picture.querySelector(".plots").before(reads);
-  picture.querySelector(".plots").after(row);
 }
 
 document.querySelectorAll("figure.picture").forEach(start);

@@ -83,7 +83,8 @@ def _lay_over(pair: Sequence[Axes], log: Log, name: str, other: Log) -> None:
     time_s = other.readings["time_s"].to_numpy(float)
     longest_s = max(float(log.readings["time_s"].iloc[-1]), float(time_s[-1]))
     for axes, column, colour in zip(pair, ("current_a", "voltage_v"), (RIVER, CLAY), strict=True):
-        next(line for line in axes.lines if line.get_color() == colour).set_label("this mow")
+        this = next(line for line in axes.lines if line.get_color() == colour)
+        this.set(label="this mow", color=RIVER)  # one legend for both panels
         values = other.readings[column].to_numpy(float)
         look = {"color": PLUM, "linewidth": 1.0, "zorder": 2.5, "alpha": 0.8}
         _draw(axes, time_s, values, other.longest_step_s, name, look)
