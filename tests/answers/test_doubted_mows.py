@@ -10,6 +10,7 @@ from pathlib import Path
 import pytest
 
 from estimator.answers.charge_curve import charge_of_mow
+from estimator.answers.conversion import care_of_machine
 from estimator.answers.figures.mow_figures import features_of_mows
 from estimator.answers.figures.mow_log import doubts_of_mow, log_of_mow
 from estimator.answers.figures.pack_chain import fit_of_pack
@@ -201,3 +202,19 @@ def test_a_mow_by_hand_has_one_charge_before_it_is_kept_then_and_afterwards(book
     assert charge_of_mow(book, 3).used_ah == pytest.approx(kept.ah)
     assert kept.ah > 1.03 * mean_current(FOUR).amps * 26 / 60
     assert not any("Ah within" in note for note in kept.notes)
+
+
+def test_idle_amps_by_hand_and_those_of_logs_make_no_trend_together(book: Logbook) -> None:
+    """A meter's hold and the turns of a log differ a little; care follows those there are more of."""
+    idle_then_cut = ((1.5, 90), (6.0, 500), (1.5, 90), (6.0, 500))
+    for day in range(1, 6):
+        files = rows((0.0, 30), *idle_then_cut, (0.0, 30 + day))
+        add_mow(book, files, Circumstances(lawn="apple rows", started=datetime(2025, 5, day, 9)))
+    for day in range(6, 8):
+        by_hand(book, SpotNotes(idle_a=2.5, typical_a=6.0, minutes=20 + day), day)
+    logged = care_of_machine(book).figures.idle
+    assert logged is not None and (logged.mows, logged.real) == (5, False)
+    for day in range(8, 13):
+        by_hand(book, SpotNotes(idle_a=2.5, typical_a=6.0, minutes=20 + day), day)
+    read = care_of_machine(book).figures.idle
+    assert read is not None and read.mows == 7

@@ -186,3 +186,28 @@ def test_all_missing_options_are_named_at_once(words: str, line: str, say: Say) 
 def test_a_pack_known_by_the_volts_on_its_label(say: Say, words: str, line: str) -> None:
     done = say(*f"describe pack crate --capacity-ah 10 --chemistry {words}".split())
     assert line in done.stdout + done.stderr
+
+
+CRATE = "describe pack crate --chemistry lithium --capacity-ah 5"
+
+
+def test_what_is_known_of_a_pack_is_said_back(say: Say) -> None:
+    done = say(*CRATE.split(), "--volts", "36", "--first-year", "2022")
+    first, *notes = done.stdout.partition("!")[0].splitlines()
+    assert first == (
+        "pack crate: 10 lithium cells in series, charged to 42.0 V, 5 Ah, cut-off 30 V, in use since 2022"
+    )
+    assert "give --series if it is not charged to these volts" in " ".join(" ".join(notes).split())
+    done = say(*CRATE.split(), "--series", "10", "--cut-off-v", "30")
+    assert done.stdout.splitlines()[1].startswith("Cautions:"), "nothing was guessed"
+
+
+def test_a_refused_table_names_the_clock_not_the_day(say: Say, tmp_path: Path) -> None:
+    rows = "".join(f"02.05.2026;10:{k // 60:02d}:{k % 60:02d};{5 + k % 3},1;52,0\n" for k in range(300))
+    (tmp_path / "log.csv").write_text("Day;Clock;Amps;Volts\n" + rows.replace("10:02:00", "10,02:00"))
+    say("describe", "lawn", "orchard", "--area", "420")
+    say(*PACK.format("crate", 13, 39).split())
+    done = say("add", "log.csv", "--start-charge", "100")
+    assert done.stderr.splitlines()[-1] == (
+        "To say what is what: --column current=3[A] --column voltage=4[V] --column time=2"
+    )

@@ -28,7 +28,8 @@ def the_pack(logbook: Logbook, name: str | None = None) -> Pack:
 
 def the_pack_of_a_mow(logbook: Logbook, name: str | None = None) -> Pack:
     """As `the_pack`, for a mow to be kept: packs that never mowed count too, as it may be their first mow."""
-    return kept.pack(logbook, name) if name is not None else _the_only(kept.packs(logbook), "pack")
+    which = "{} may have done this mow: name the one that did"
+    return kept.pack(logbook, name) if name is not None else _the_only(kept.packs(logbook), "pack", which)
 
 
 def the_lawn(logbook: Logbook, name: str | None = None) -> Lawn:
@@ -67,9 +68,9 @@ def described_names(logbook: Logbook, kind: str) -> tuple[str, ...]:
     return tuple(each.name for each in kept.machines(logbook))
 
 
-def _the_only(found: Sequence[Described], kind: str) -> Described:
+def _the_only(found: Sequence[Described], kind: str, mend: str = "name one of {}") -> Described:
     if not found:
         raise InputError(f"no {kind} is described yet", mend=f"describe the {kind} first")
     if len(found) > 1:
-        raise InputError(f"no {kind} is named", mend=f"name one of {', '.join(each.name for each in found)}")
+        raise InputError(f"no {kind} is named", mend=mend.format(", ".join(each.name for each in found)))
     return found[0]

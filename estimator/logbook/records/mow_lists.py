@@ -120,7 +120,8 @@ def row_of(where: str, connection: sa.Connection, mow_id: int) -> dict[str, Any]
     # PostgreSQL's integers end at 2**31 - 1; it refuses to look for a larger number.
     for row in verified_rows(where, connection, chosen) if abs(mow_id) < 2**31 else ():
         return row
-    raise NotFound("mow", mow_id, mend="list the mows")
+    newest = connection.scalar(sa.select(sa.func.max(mow_table.c.id)))
+    raise NotFound("mow", mow_id, mend=f"the newest is mow {newest}" if newest else "none is kept yet")
 
 
 def _records(

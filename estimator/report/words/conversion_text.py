@@ -63,7 +63,7 @@ def cable_figures(found: FeedCable) -> Figures:
 def cable_text(answer: ConversionAnswer[FeedCable], width: int) -> str:
     """The fitted cable compared with the next sizes, and what they cost."""
     found = answer.figures
-    place = f"{found.there_and_back_m:.4g} m there and back, at {found.copper_c:g} °C"
+    place = f"{found.there_and_back_m:.3g} m there and back, at {found.copper_c:g} °C"
     sizes = cable_figures(found).text(width)
     return "\n".join([f"Feed cable {found.fitted.size}, {place}", sizes, paragraph(found.verdict, width)])
 
@@ -180,7 +180,9 @@ def cost_text(answer: ConversionAnswer[RunningCost], width: int) -> str:
     costs, saved = cost_figures(answer.figures), saved_line(answer.figures)
     once = [(name, band) for name, (band, *_) in costs.rows if band is not None and band.low < band.high]
     bands = f"Once, with 90 % bands: {', '.join(f'{name} {ends(band, digits=2)}' for name, band in once)}."
-    return "\n".join([COST_LINE, costs.text(width), *([saved] if saved else []), paragraph(bands, width)])
+    return "\n".join(
+        [COST_LINE, costs.text(width), *(paragraph(each, width) for each in (saved, bands) if each)]
+    )
 
 
 def care_lines(found: CareAdvice) -> list[str]:
