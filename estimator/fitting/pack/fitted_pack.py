@@ -136,10 +136,9 @@ def assemble(
 
     chemistry : the family that its volts fit, where it is not the one in `rated`
     """
-    half = [np.interp(0.5, prior.RESISTANCE_AT, mean[part]) for part in (prior.OHMIC, prior.QUICK)]
     values = {f.name: getattr(rated, f.name) for f in fields(Pack)} | {
         "capacity_ah": float(rated.capacity_ah * np.exp(mean[prior.CAPACITY]) * usable),
-        "resistance_ohm": float(np.exp(half).sum()),
+        "resistance_ohm": prior.half_full_ohm(mean),
         "chemistry": chemistry or rated.chemistry,
     }
     return FittedPack(

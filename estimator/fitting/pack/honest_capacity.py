@@ -99,8 +99,9 @@ def _shown(
     gone, gone_std = 0.0, 0.0
     if ended:
         rate_c = float(trace.rates_a[0, last]) / drawn
+        own_ah = fitted.rated.capacity_ah * float(np.exp(joint[prior.CAPACITY]))
         factor = float(prior.arrhenius(trace.temperature_c[last], joint[prior.ACTIVATION_OHM]))
-        gone, gone_std = left_behind(rate_c, factor, fitted.chemistry)
+        gone, gone_std = left_behind(rate_c, factor, prior.half_full_ohm(joint) / fitted.series * own_ah)
         if lead_acid:  # the charge that volts and Peukert's law show as left, as uncertain as the law
             gone = float(-np.log(1.0 - min(at.lag_parts[0, last] + max(at.surface[last], 0.0), 0.95)))
             gone_std = gone * float(np.sqrt(fitted.covariance[prior.PEUKERT, prior.PEUKERT]))

@@ -81,7 +81,7 @@ def fit_pack(
     >>> hour = [0.0, 900, 1800, 2700, 3600]  # 8 A from full to the cut-off: 8 Ah and a little left behind
     >>> log = Log(pd.DataFrame({"time_s": hour, "current_a": 8.0, "voltage_v": [53, 50, 47, 45, 39]}))
     >>> fit_pack([], pack).capacity_ah, round(fit_pack([log], pack, [1.0]).capacity_ah, 1)
-    (10.0, 8.3)
+    (10.0, 8.4)
     """
     check_each("logs", logs, Log)
     fitted = as_fitted(pack)

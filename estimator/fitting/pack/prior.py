@@ -123,6 +123,11 @@ def resistance_table(parameters: Array) -> tuple[Array, Array]:
     return np.exp(basis @ parameters[OHMIC]), np.exp(basis @ parameters[QUICK])
 
 
+def half_full_ohm(parameters: Array) -> float:
+    """Resistance [ohm, pack, 25 °C] at half charge, ohmic and quick together."""
+    return float(sum(np.exp(np.interp(0.5, RESISTANCE_AT, parameters[part])) for part in (OHMIC, QUICK)))
+
+
 @cache
 def lag_basis() -> Array:
     """(grid, 3) hat functions, which join the lag's logarithms by straight lines; none for half charge."""
