@@ -126,6 +126,8 @@ def test_what_the_user_says_of_the_clamp_is_done(reverse, said) -> None:
     assert turn(s, 0.01, [], told, decisions) == []
     assert float(s.current_a.mean()) == pytest.approx(-10 if reverse else 10, abs=0.01)
     assert [d.taken for d in decisions] == (["turned"] if reverse else [])
+    kept = steps(-10.0, 0.1 * OTHER)
+    assert turn(kept, 0.01, [], {}, decisions) and decisions[-1].taken == "as read"
 
 
 def _mow(seconds: float, seed: int = 4) -> tuple[Floats, Floats, Floats]:
