@@ -300,3 +300,5 @@ def test_a_long_step_over_which_the_load_hardly_moved_is_no_gap(moved_a: float, 
     time_s = np.r_[np.arange(61.0), 160.0 + np.arange(60.0)]
     amps = np.where(time_s > 60, 30.0 + moved_a, 30.0)
     assert longest_joined_s(time_s, amps, np.full(121, 50.0), 1.0, 0.01, 0.01) == pytest.approx(longest_s)
+    volts = np.where(time_s > 60, 50.0 - moved_a / 2.4, 50.0)  # a thousandth of 50 V is 0.05 V
+    assert longest_joined_s(time_s, np.full(121, 30.0), volts, 1.0, 0.01, 0.01) == pytest.approx(longest_s)

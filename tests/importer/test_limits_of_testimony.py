@@ -270,19 +270,15 @@ def test_more_digits_than_a_sensor_has_are_its_noise(at_rest, apart, step) -> No
     assert current_step(amps, 0.5) == pytest.approx(step, rel=1e-3)
 
 
-def _table(titles: str, *rows: str) -> list[str]:
-    return [titles, *rows]
-
-
 @pytest.mark.parametrize(("last", "refused"), [(59, True), (60, False)])
 def test_minutes_beside_seconds_are_a_clock_in_parts(last, refused) -> None:
     rows = [f"{k // 60},{k % last if k else last},5,50" for k in range(61)]
     if refused:
         with pytest.raises(InputError, match="time is written in 2 columns"):
-            find_layout(_table("time [min],time [s],A,V", *rows), {})
+            find_layout(["time [min],time [s],A,V", *rows], {})
     else:
-        find_layout(_table("time [min],time [s],A,V", *rows), {})
-    find_layout(_table("time [min],time [s],A,V", *rows[:60]), {})
+        find_layout(["time [min],time [s],A,V", *rows], {})
+    find_layout(["time [min],time [s],A,V", *rows[:60]], {})
 
 
 @pytest.mark.parametrize(
@@ -299,9 +295,9 @@ def test_packs_that_take_turns_are_refused(titles, names, refused) -> None:
     rows = [f"{k},{name},5,50" for k, name in enumerate(names)]
     if refused:
         with pytest.raises(InputError, match=f"rows of {len(set(names))} packs or meters take turns"):
-            find_layout(_table(titles, *rows), {})
+            find_layout([titles, *rows], {})
     else:
-        find_layout(_table(titles, *rows), {})
+        find_layout([titles, *rows], {})
 
 
 @pytest.mark.parametrize(("same", "refused"), [(39, True), (36, False)])
@@ -309,14 +305,14 @@ def test_names_under_any_title_are_packs_where_they_share_their_stamps(same, ref
     rows = [f"{k // 2 if k // 2 < same else k},{'ab'[k % 2]},5,50" for k in range(80)]
     if refused:
         with pytest.raises(InputError, match="take turns"):
-            find_layout(_table("time,who,A,V", *rows), {})
+            find_layout(["time,who,A,V", *rows], {})
     else:
-        find_layout(_table("time,who,A,V", *rows), {})
+        find_layout(["time,who,A,V", *rows], {})
 
 
 @pytest.mark.parametrize(("rows", "step", "refused"), [(5, 1, True), (4, 1, False), (5, 2, False)])
 def test_rows_that_count_cycles_are_sums(rows, step, refused) -> None:
-    table = _table("time,cycle,A,V", *(f"{100 * k},{1 + step * k},5,50" for k in range(rows)))
+    table = ["time,cycle,A,V", *(f"{100 * k},{1 + step * k},5,50" for k in range(rows))]
     if refused:
         with pytest.raises(InputError, match="sums up a whole cycle"):
             find_layout(table, {})
@@ -328,7 +324,7 @@ def test_rows_that_count_cycles_are_sums(rows, step, refused) -> None:
 def test_a_column_of_mostly_words_is_no_measurement(words, read_as) -> None:
     rows = [f"{k},{'later' if k < words else 5},50" for k in range(10)]
     try:
-        layout = find_layout(_table("time,A,V", *rows), {})
+        layout = find_layout(["time,A,V", *rows], {})
     except InputError:
         layout = None
     found = None if layout is None else next((c.quantity for c in layout.measured if c.title == "A"), None)
@@ -338,7 +334,7 @@ def test_a_column_of_mostly_words_is_no_measurement(words, read_as) -> None:
 @pytest.mark.parametrize(("count", "counts"), [(5, True), (4, False)])
 def test_a_column_that_counts_the_rows_tells_which_are_lost(count, counts) -> None:
     rows = [f"{k},5,50" for k in itertools.chain(range(1, count), [count])]
-    layout = find_layout(_table("No,A,V", *rows), {"interval_s": 2.0})
+    layout = find_layout(["No,A,V", *rows], {"interval_s": 2.0})
     assert (layout.time.title == "No") == counts
 
 
