@@ -90,6 +90,8 @@ _MINUTES = {"min": 1.0, "mins": 1.0, "minute": 1.0, "minutes": 1.0, "h": 60.0, "
 _UNITS = {
     "A": {"a": 1.0, "amp": 1.0, "amps": 1.0, "ma": 0.001},
     "V": {"v": 1.0, "volt": 1.0, "volts": 1.0, "mv": 0.001},
+    "Wh": {"wh": 1.0, "kwh": 1000.0},
+    "Ah": {"ah": 1.0, "mah": 0.001},
     "min": _MINUTES,
     "mm": {name: 1000.0 * factor for name, factor in _LENGTH_M.items()},
     "%": {"%": 1.0, "percent": 1.0},
@@ -201,8 +203,8 @@ def measured(text: str, what: str, unit: str) -> float:
 
     >>> measured("17 A", "amps", "A"), measured("54,2V", "volts", "V"), measured("half an hour", "", "min")
     (17.0, 54.2, 30.0)
-    >>> measured("6:30", "", "min"), measured("1:06:30", "", "min"), measured("6 min 30 s", "", "min")
-    (6.5, 66.5, 6.5)
+    >>> measured("6:30", "", "min"), measured("1:06:30", "", "min"), measured("0.07 kWh", "", "Wh")
+    (6.5, 66.5, 70.0)
     """
     if unit == "min" and (parts := _STOPWATCH.fullmatch(str(text).strip())):
         hours, minutes, seconds = (float((part or "0").replace(",", ".")) for part in parts.groups())

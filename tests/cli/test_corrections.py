@@ -78,6 +78,23 @@ def test_every_hand_reading_can_be_edited(say: Say) -> None:
         assert "typical" not in mow(book, 1).notes, "it is as in the file again"
 
 
+@pytest.mark.parametrize(
+    "read",
+    [
+        ("--put-back-ah", "3.2"),
+        ("--socket-wh", "0.19 kWh", "--load-v", "46"),
+        ("--put-back-wh", "150", "--rest-before-v", "53.5"),
+    ],
+)
+def test_what_the_charger_put_back_stands_in_for_the_amps(say: Say, read: tuple[str, ...]) -> None:
+    say(*CRATE)
+    told = say("by-hand", "--minutes", "24:30", "--start-charge", "100", *read)
+    assert told.startswith("Mow 1 on orchard kept.") and ah_of(say, 1) == pytest.approx(3.2, rel=0.15)
+    with open_logbook("logbook.sqlite") as book:
+        spot = log_of(book, 1).spot
+        assert spot is not None and (spot.minutes, spot.typical_a) == (24.5, None)
+
+
 def test_a_correction_that_cannot_be_is_refused(say: Say) -> None:
     say(*CRATE)
     say(*BY_HAND)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from contextlib import suppress
 from datetime import date, datetime, timedelta
 from typing import Any
 
@@ -75,10 +76,10 @@ def _seconds_in(until: float | str, started: datetime | None) -> float:
     """Seconds [s] from the start of a mow to a moment given in minutes or as a time of day."""
     if isinstance(until, float | int):
         return 60.0 * until
-    try:
-        return 60.0 * measured(until, "minutes until the next lawn", "min")
-    except InputError:
-        at = moment(until, started)
+    with suppress(InputError):
+        if ":" not in until:  # else it is a time of day
+            return 60.0 * measured(until, "minutes until the next lawn", "min")
+    at = moment(until, started)
     if started is None:
         raise InputError("when the mow began is not known", mend="give the minutes from its start")
     return (at - started).total_seconds()

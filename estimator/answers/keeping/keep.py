@@ -126,6 +126,6 @@ def spot_file(spot: SpotNotes, noted: datetime | None = None) -> tuple[str, byte
     rows = csv.writer(text, lineterminator="\n")
     rows.writerow(["reading", "value"])
     if noted is not None:
-        rows.writerow(["noted", f"by hand {noted:%Y-%m-%d %H%M%S}"])
+        rows.writerow([f"# by hand {noted:%Y-%m-%d %H%M%S}"])
     rows.writerows([key, value] for key, value in asdict(spot).items() if value is not None)
     return name, text.getvalue().encode()

@@ -125,7 +125,9 @@ def proposed_comparisons(logbook: Logbook) -> tuple[Proposed, ...]:
 
 def _mend(dated: Sequence[tuple[MowRecord, date]], tag: str | None) -> str:
     tags = sorted({each for mow, _ in dated for each in mow.tags})
-    if dated and tag is None:
+    if not dated:
+        return "add some, each with its date"
+    if tag is None:
         return f"there are mows from {dated[0][1]} to {dated[-1][1]}"
     if not tags or tag in tags:
         return "give some mows a tag, and others none"

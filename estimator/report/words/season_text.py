@@ -33,7 +33,7 @@ def seasons_text(answer: SeasonsAnswer, width: int) -> str:
     if not answer.sentences:
         one = "One season so far: nothing to compare yet."
         blocks.append(one if answer.comparisons else "No dated mows with it yet.")
-    return "\n".join(blocks)
+    return "\n".join(filter(None, blocks))
 
 
 def compared_in_short(answer: CompareAnswer) -> str:
