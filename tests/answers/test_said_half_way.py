@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+from datetime import datetime
 from pathlib import Path
+from types import SimpleNamespace
+from typing import Any
 
 import pytest
 
@@ -13,7 +16,7 @@ from estimator.answers.figures.pack_steps import Chain, chain_of
 from estimator.answers.figures.said_half_way import keep_stretch, said_half_way, with_record
 from estimator.answers.looking_back.track_record import record_so_far
 from estimator.descriptions import Pack
-from estimator.logbook import Logbook, mows, open_logbook
+from estimator.logbook import Logbook, MowRecord, mows, open_logbook
 from estimator.predictor import half_way
 from estimator.predictor.half_way import HalfWayScore
 from estimator.predictor.minutes import MinutesLeft
@@ -57,3 +60,33 @@ def test_a_band_is_as_wide_as_the_record_makes_it(orchard: Logbook) -> None:
 def test_a_logbook_without_a_record_leaves_bands_as_they_are(tmp_path: Path) -> None:
     with open_logbook(tmp_path / "empty.sqlite") as empty:
         assert with_record(empty, LEFT) == LEFT
+
+
+@pytest.mark.parametrize(
+    ("kept", "place", "known"),
+    [({2, 9}, 10, 9), ({2, 10}, 10, 10), ({0}, 3, 0), (set(), 3, None), ({16}, 80, 16), ({15}, 80, None)],
+)
+def test_a_pack_is_known_by_the_latest_kept_fit_of_the_mows_before(
+    monkeypatch: pytest.MonkeyPatch, kept: set[int], place: int, known: int | None
+) -> None:
+    """Of the last 64 mows each fit is kept, if none was lost; one from longer ago is another pack."""
+    chain: Any = SimpleNamespace(end=lambda steps: steps)
+    nothing: Any = None
+    monkeypatch.setattr(finish_odds, "fit_at", lambda book, pack, end: end if end in kept else None)
+    assert finish_odds.known_then(nothing, nothing, chain, place) == known
+
+
+@pytest.mark.parametrize(
+    ("one", "other"),
+    [((9, 1), (1, 2)), ((1, 3), (2, 3)), ((5, None), (6, 3)), ((5, 3), (6, None))],
+    ids=["day", "number on a day", "first without a day", "second without a day"],
+)
+def test_a_mow_comes_before_another_by_its_day_or_else_its_number(
+    one: tuple[int, int | None], other: tuple[int, int | None]
+) -> None:
+    earlier, later = (
+        MowRecord(number, "orchard", started=None if day is None else datetime(2025, 5, day))
+        for number, day in (one, other)
+    )
+    assert finish_odds._precedes(earlier, later)
+    assert not finish_odds._precedes(later, earlier) and not finish_odds._precedes(earlier, earlier)

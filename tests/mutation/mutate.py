@@ -372,7 +372,9 @@ class Planting:
                 if {each.nodeid, each.nodeid.partition("::")[0]} & running
                 or (each.nodeid not in self.tests.took_s and _far(fault.module, each.path) < 2)
             ]  # of tests newer than the measurement those that are near
-            items.sort(key=lambda item: (_far(fault.module, item.path), self.tests.took_s[item.nodeid]))
+            items.sort(
+                key=lambda item: (_far(fault.module, item.path), self.tests.took_s.get(item.nodeid, 0.0))
+            )
             by = self._first_to_fail(fault, items)
             self.noticed += by not in ("", LATE)
             took = f"{len(items)} tests, {time.monotonic() - began:.1f} s"
@@ -413,7 +415,7 @@ class Planting:
                     self._end(LATE)
                 endless = f"without end: {item.nodeid}"
                 signal.signal(signal.SIGPROF, lambda *_, endless=endless: self._end(endless))
-                file_s = self.tests.file_took_s[item.nodeid.partition("::")[0]]
+                file_s = self.tests.file_took_s.get(item.nodeid.partition("::")[0], 0.0)
                 signal.setitimer(signal.ITIMER_PROF, 5 * file_s + 10)
                 item.config.hook.pytest_runtest_protocol(item=item, nextitem=after)
         except BaseException as error:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from types import SimpleNamespace
+from typing import Any
 
 import numpy as np
 import pandas as pd
@@ -12,9 +13,13 @@ from estimator.descriptions import Lawn, Pack
 from estimator.fitting.by_hand.habit import _seen
 from estimator.fitting.load.power_seconds import PowerSeconds, highest_mean
 from estimator.fitting.load.profile import fit_profile
+from estimator.fitting.pack.open_circuit import GRID
 from estimator.fitting.pack.pack_draws import draw_pack
 from estimator.importer.log import Log, SpotNotes
+from estimator.predictor.lawns.day_unknowns import day_temperature, left_over, pack_causes
 from estimator.predictor.lawns.one_more import LONGER, lawn_under_way
+from estimator.predictor.simulation.future_load import even_power
+from estimator.predictor.simulation.load_ahead import load_of_log
 from estimator.predictor.simulation.peaks_apart import coarser
 from estimator.predictor.sizing.pack_sizes import COMMON_AH, enough_of, sizes_on_offer
 
@@ -75,3 +80,47 @@ def test_hand_readings_without_volts_have_no_power() -> None:
 )
 def test_a_mow_that_shows_no_habit_is_left_out(mow: SimpleNamespace) -> None:
     assert _seen(mow) is None  # type: ignore[arg-type]
+
+
+def test_an_even_load_is_read_half_way_through_its_steps_and_lasts_as_long_as_its_energy() -> None:
+    """5 A rising to 15 A over 600 s at 50 V: 500 W on average, so 250 Wh last half an hour; of a load of
+    1 mA no charge is counted on for more than a day."""
+    time_s = np.arange(0.0, 601, 100)
+    log = Log(pd.DataFrame({"time_s": time_s, "current_a": 5 + time_s / 60, "voltage_v": 50.0}))
+    power = even_power(log, 1.0)
+    assert power.shape == (600,)
+    assert power[[0, 299, 599]] == pytest.approx(250 + 500 / 600 * np.array([0.5, 299.5, 599.5]))
+    ahead = load_of_log(log, 250.0)
+    assert ahead.ahead_s == pytest.approx(1800.0) and ahead.means_w == pytest.approx([500.0])
+    assert next(ahead.chunks)[0, :300] == pytest.approx(power[:300])
+    weak = Log(log.readings.assign(current_a=0.001))
+    assert load_of_log(weak, 250.0).ahead_s == 86400.0
+
+
+def test_what_is_left_is_charge_where_the_day_was_done_and_else_the_energy_that_lacked() -> None:
+    """40 of 50 Wh given: a fifth is missing. A pack stopped by its current limit may lack nothing."""
+    run: Any = SimpleNamespace(
+        delivered_wh=np.array([50.0, 40.0, 51.0]),
+        finished=np.array([[True, True], [True, False], [False, False]]),
+        charge_end=np.array([0.3, 0.0, 0.5]),
+    )
+    needs: Any = SimpleNamespace(energy_wh=np.array([[20.0, 30.0]] * 3))
+    assert left_over(run, needs) == pytest.approx([0.3, -0.2, 0.0])
+
+
+def test_a_day_of_which_no_temperature_is_given_is_as_warm_as_one_of_the_mows() -> None:
+    seen: Any = SimpleNamespace(loads=[SimpleNamespace(temperature_c=each) for each in (12.0, None, 20.0)])
+    rng = np.random.default_rng(1)
+    assert day_temperature(seen, 5, 3, rng).tolist() == [5.0, 5.0, 5.0]
+    assert set(day_temperature(seen, None, 50, rng)) == {12.0, 20.0}
+    assert set(day_temperature(fit_profile([]), None, 50, rng)) == {25.0}
+
+
+def test_the_causes_of_a_pack_are_its_curve_near_empty_and_its_resistance_half_way() -> None:
+    draws = draw_pack(CRATE, 4, np.random.default_rng(2))
+    causes = pack_causes(draws)
+    tenth = [np.interp(0.1, GRID, each) for each in draws.tables[:, :, 0]]
+    ohmic, quick = ([np.interp(0.5, GRID, each) for each in draws.tables[:, :, k]] for k in (1, 2))
+    assert causes["open-circuit curve"] == pytest.approx(tenth, rel=1e-3)
+    assert causes["resistance"] == pytest.approx(np.add(ohmic, quick), rel=0.02)
+    assert causes["capacity"] is draws.capacity_ah and causes["temperature"] is draws.temperature_c

@@ -10,6 +10,7 @@ import pytest
 
 from estimator.errors import InputError
 from estimator.fitting.seasons.discharge_curves import DischargeCurve, voltage_at
+from estimator.fitting.seasons.mean_curve import curve_spread, mean_curve
 from estimator.fitting.seasons.season_curves import season_curves, season_names, usual_power_w
 
 SERIES = 13
@@ -179,3 +180,40 @@ def test_usual_power_is_the_median_load_in_round_figures() -> None:
 )
 def test_seasons_are_named_by_when_nobody_mows(days: list[date], names: tuple[str, ...]) -> None:
     assert season_names(days) == names
+
+
+def straight(level_v: float, upto_ah: float = 2.0, from_ah: float = 0.0) -> DischargeCurve:
+    """A curve that falls by 1 V an Ah, known without any uncertainty of its own."""
+    used = np.linspace(0.0, upto_ah, 60)
+    rest = level_v - used - from_ah
+    return DischargeCurve(tuple(used), tuple(rest), 5.0, 0.1, 0.0, 0.1, 0.0, 0.0, 25.0, 0.0, from_ah)
+
+
+def test_whole_curves_spread_as_they_lie_about_their_own_groups_mean() -> None:
+    """Two of one group 0.2 V over and under it, three of another 0.3 V, nothing and -0.3 V, and three mows'
+    worth of 5 mV a cell: (2 · 0.04 + 2 · 0.09 + 3 · 0.065²) over 1 + 2 + 3. What a curve does not know of
+    itself is no spread."""
+    groups = [
+        [straight(50.2), straight(49.8)],
+        [straight(53.3), straight(53.0), straight(52.7)],
+        [straight(40.0)],
+    ]
+    found = curve_spread(groups, 13, 0.0, 25.0)
+    assert found.freedom == 6.0
+    assert found.volts**2 == pytest.approx((0.08 + 0.18 + 3 * 0.065**2) / 6)
+    unsure = [[replace(each, line_std_v=0.1) for each in group] for group in groups]
+    assert curve_spread(unsure, 13, 0.0, 25.0).volts ** 2 == pytest.approx(found.volts**2 - 3 * 0.01 / 6)
+    apart = [[straight(50.0, 1.0), straight(47.0, 1.0, from_ah=1.5)]]
+    assert curve_spread(apart, 13, 0.0, 25.0) == curve_spread([], 13, 0.0, 25.0)
+
+
+def test_a_mean_curve_lies_between_its_mows_and_goes_on_along_the_longer() -> None:
+    """Mows 0.2 V over and under: half-way as long as both are seen, known to their spread over the root of
+    two. Where one has ended, the other's bend is followed, not its level."""
+    both = mean_curve([straight(50.2, 2.0), straight(49.8, 3.0)], 13, 0.0, 25.0, 0.5)
+    assert both.mean == pytest.approx(50.0 - both.grid, abs=1e-3)
+    assert both.count.tolist() == [2] * 21 + [1] * 10
+    assert np.sqrt(both.covariance[10, 10]) == pytest.approx(0.5 / np.sqrt(2), rel=0.03)
+    later = mean_curve([straight(50.0, 1.0, from_ah=1.5)], 13, 0.0, 25.0, 0.5)
+    assert (later.grid[0], later.grid[-1]) == pytest.approx((1.5, 2.5))
+    assert later.mean == pytest.approx(50.0 - later.grid, abs=1e-3)
