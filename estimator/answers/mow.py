@@ -12,10 +12,9 @@ from estimator.answers.figures.mow_figures import (
     USED,
     USED_VERSION,
     as_noted,
-    features_of_mows,
+    figures_shown,
     plain_used,
     used_in_mow,
-    with_habit,
 )
 from estimator.answers.figures.pack_chain import fit_of_pack
 from estimator.answers.figures.pack_now import PackNow, pack_now
@@ -36,10 +35,15 @@ class PackHolds:
 
 @dataclass(frozen=True)
 class MowsListed:
-    """The mows wanted, by start, then number; `count` is how many, `packs` what their packs hold now."""
+    """The mows wanted, by start, then number; `count` is how many, `packs` what their packs hold now.
+
+    minutes [min], energy_wh [Wh] : of each mow, gaps filled at its mean power
+    """
 
     count: int
     mows: tuple[MowRecord, ...]
+    minutes: tuple[float, ...] = ()
+    energy_wh: tuple[float, ...] = ()
     packs: tuple[PackHolds, ...] = ()
 
 
@@ -47,9 +51,12 @@ def mows_listed(logbook: Logbook, **which: Any) -> MowsListed:
     """The mows of a lawn, pack, season or tag, or the removed ones; `which` is as for `logbook.mows`."""
     found = tuple(kept.mows(logbook, **which))
     packs = sorted({mow.pack for mow in found if mow.pack})
+    figures = figures_shown(logbook, found).values()
     return MowsListed(
         len(found),
         found,
+        tuple(one.motor_s / 60 for one in figures),
+        tuple(one.energy_wh for one in figures),
         tuple(PackHolds(name, pack_now(fit_of_pack(logbook, kept.pack(logbook, name)))) for name in packs),
     )
 
@@ -84,9 +91,7 @@ class MowStory:
 def story_of_mow(logbook: Logbook, mow: int) -> MowStory:
     """The story of one mow, even of a removed one."""
     record = kept.mow(logbook, mow)
-    features = features_of_mows(logbook, [record])[mow]
-    if features.spot:
-        features = with_habit(features_of_mows(logbook), mow, features)
+    features = figures_shown(logbook, [record])[mow]
     used = kept.derived_of(logbook, mow, USED, USED_VERSION)
     if used is None:
         used = plain_used(used_in_mow(kept.log_of(logbook, mow), features))

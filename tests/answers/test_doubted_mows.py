@@ -18,7 +18,7 @@ from estimator.answers.keeping.changing import edit_mow
 from estimator.answers.keeping.keep import Circumstances, add_mow, look_at_mow, spot_file
 from estimator.answers.keeping.read_mow import MowFigures
 from estimator.answers.minutes import MinutesQuestion, minutes_of_files
-from estimator.answers.mow import story_of_mow
+from estimator.answers.mow import mows_listed, story_of_mow
 from estimator.answers.plan import PlanQuestion, plan_of_day
 from estimator.descriptions import STOPPED_SHORT, Lawn, Pack
 from estimator.errors import InputError
@@ -74,6 +74,8 @@ def test_what_a_charger_put_back_after_other_mows_corrects_a_mow_of_which_only_a
     assert 1.1 * alone.ah < with_others.ah < 1.4 * alone.ah
     assert with_others.ah_std / with_others.ah < alone.ah_std / alone.ah
     assert "the other mows" in with_others.why.parts[0].note
+    listed = mows_listed(book)
+    assert (listed.minutes[0], listed.energy_wh[0]) == (with_others.minutes, with_others.energy_wh)
     found = charge_of_mow(book, 1)
     assert found.used_ah == pytest.approx(with_others.ah)
     assert found.low < 1 - with_others.ah / 10 < found.high < found.low + 0.3

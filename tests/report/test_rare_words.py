@@ -54,8 +54,13 @@ def test_a_list_without_tags_has_no_column_for_them(book: Logbook) -> None:
     kept = mows(book)
     tagged = [mow for mow in kept if mow.tags][:2]
     plain = [replace(mow, tags=()) for mow in tagged]
-    assert "tags" in mow_list_text(MowsListed(1, tuple(tagged)), 72).splitlines()[0]
-    assert "tags" not in mow_list_text(MowsListed(1, tuple(plain)), 72).splitlines()[0]
+    assert (
+        "tags" in mow_list_text(MowsListed(2, tuple(tagged), (24.0, 15.0), (116.0, 80.0)), 72).splitlines()[0]
+    )
+    assert (
+        "tags"
+        not in mow_list_text(MowsListed(2, tuple(plain), (24.0, 15.0), (116.0, 80.0)), 72).splitlines()[0]
+    )
 
 
 def test_seasons_without_curves_are_not_drawn() -> None:

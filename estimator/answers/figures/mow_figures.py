@@ -60,12 +60,29 @@ def with_habit(found: Mapping[int, MowFeatures], mow: int, features: MowFeatures
 
     found : features of all mows by number
     """
+    return _with_habits(found, {mow: features})[mow]
+
+
+def figures_shown(logbook: Logbook, records: Sequence[MowRecord]) -> dict[int, MowFeatures]:
+    """Features of these mows by number, as answers show them: `with_habit`."""
+    found = features_of_mows(logbook, records)
+    by_hand = any(one.spot for one in found.values())
+    return _with_habits(features_of_mows(logbook), found) if by_hand else found
+
+
+def _with_habits(
+    every: Mapping[int, MowFeatures], wanted: Mapping[int, MowFeatures]
+) -> dict[int, MowFeatures]:
     from estimator.fitting.by_hand.habit import reweighed
 
-    if not features.spot or mow not in found or len(found) == 1:
-        return features
-    own = dict(zip(found, reweighed(list(found.values())), strict=True))[mow]
-    return replace(own, energy_log_std=math.hypot(own.energy_log_std, own.gain_std))
+    shown = dict(wanted)
+    by_hand = [number for number, one in wanted.items() if one.spot and number in every]
+    if by_hand and len(every) > 1:
+        own = dict(zip(every, reweighed(list(every.values())), strict=True))
+        for number in by_hand:
+            std = math.hypot(own[number].energy_log_std, own[number].gain_std)
+            shown[number] = replace(own[number], energy_log_std=std)
+    return shown
 
 
 def plain_used(used: ChargeUsed) -> dict[str, float]:

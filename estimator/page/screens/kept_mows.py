@@ -7,7 +7,7 @@ from starlette.responses import Response
 from starlette.routing import Route
 
 from estimator.answers.charge_curve import charge_of_mow
-from estimator.answers.figures.mow_figures import features_of_mows
+from estimator.answers.figures.mow_figures import figures_shown
 from estimator.answers.figures.mow_log import doubts_of_mow, log_of_mow
 from estimator.answers.keeping.after_mow import after_mow
 from estimator.answers.keeping.changing import edit_mow, remove_mow, split_mow
@@ -55,7 +55,7 @@ def _list(request: Request) -> Response:
     number = min(max(int(number_of(sent, "page", "page") or 1), 1), pages)
     shown = chosen[(number - 1) * PER_PAGE : number * PER_PAGE]
     return page(
-        request, "mows.html", mows=shown, figures=features_of_mows(book, shown), count=len(chosen),
+        request, "mows.html", mows=shown, figures=figures_shown(book, shown), count=len(chosen),
         number=number, pages=pages, seasons=seasons, lawns=lawns(book), season=season, lawn=lawn,
     )  # fmt: skip
 

@@ -55,11 +55,11 @@ def mow_list_text(listed: MowsListed, width: int) -> str:
     rows = [
         [
             str(mow.id), f"{mow.started:%Y-%m-%d}" if mow.started else "unknown", mow.lawn, grass_words(mow),
-            mow.pack or "", ", ".join(mow.tags),
+            mow.pack or "", f"{minutes:.0f}", f"{energy_wh:.0f}", ", ".join(mow.tags),
         ]
-        for mow in listed.mows
+        for mow, minutes, energy_wh in zip(listed.mows, listed.minutes, listed.energy_wh, strict=True)
     ]  # fmt: skip
-    headings = ["mow", "day", "lawn", "grass", "pack", "tags"]
+    headings = ["mow", "day", "lawn", "grass", "pack", "min", "Wh", "tags"]
     if not any(row[-1] for row in rows):
         headings, rows = headings[:-1], [row[:-1] for row in rows]
     holds = [(f"{each.pack} now", each.pack_now.said) for each in listed.packs]
