@@ -56,7 +56,8 @@ class CapacityAnswer:
         enough, None where none is; new_pack : a pack of that size, else one that could be built
     coldest_c [°C] : the coldest mowing day; doubts : what makes the need uncertain, the largest cause first
     saving : the one measurement that would save most, None where none would
-    now_ah [Ah] : rated capacity of the pack in use
+    now_ah [Ah] : rated capacity of the pack in use; in_use : its chances, were it new again
+    cut_off : what a lower one would save, None where that is little
     energy_wh [Wh] : mean need of the lawns; peak_w [W] : the highest second, not exceeded on 95 % of the days
     motor : its measured load; None without mows, or where several machines are described and none is named
     """
@@ -71,6 +72,8 @@ class CapacityAnswer:
     doubts: tuple[Doubt, ...]
     saving: Saving | None
     now_ah: float
+    in_use: SizeOdds
+    cut_off: Saving | None
     pack: str
     pack_now: PackNow
     lawns: tuple[str, ...]
@@ -111,6 +114,8 @@ def capacity_to_buy(logbook: Logbook, question: CapacityQuestion) -> CapacityAns
         doubts=found.doubts,
         saving=found.saving,
         now_ah=pack.capacity_ah,
+        in_use=found.in_use,
+        cut_off=found.cut_off,
         pack=pack.name,
         pack_now=pack_now(fitted),
         lawns=tuple(lawn.name for lawn in lawns),

@@ -79,7 +79,7 @@ def asked_for_the_needed(said: Said, questions: Sequence[Question]) -> Said:
     """Ask again for what no mow can do without."""
     about = {each.about: each for each in questions}
     while not tells_current(said.spot):
-        said = asked(said, about["typical"], "typical amps are missing (or mean, or idle and highest)")
+        said = asked(said, about["typical"], "typical amps are missing (or mean, or volts at rest after)")
     while not tells_minutes(said.spot):
         said = asked(said, about["minutes"], "the minutes of mowing are missing")
         if not tells_minutes(said.spot):  # there may be no watch: offer another way
@@ -92,10 +92,11 @@ def refuse_too_little(spot: SpotNotes, *, so_far: bool = False) -> None:
 
     so_far : True for a mow under way, about which no charger can say anything yet
     """
-    if not (has_amps(spot) if so_far else tells_current(spot)):
+    by_charger = dict.fromkeys(("put_back_ah", "put_back_wh", "socket_wh") if so_far else ())
+    if not tells_current(replace(spot, **by_charger)):
         over = "; what a charger put back belongs to by-hand, when the mow is over"
         back = over if so_far else ", or --put-back-ah"
-        ways = f"give --typical-a, or --mean-a, or both --idle-a and --highest-a{back}"
+        ways = f"give --typical-a, or --mean-a, or --rest-after-v with --minutes{back}"
         raise InputError("no typical amps are given", mend=ways)
     if not tells_minutes(spot):
         raise InputError("the minutes are not given", mend="give --minutes, or --rest-after-v")

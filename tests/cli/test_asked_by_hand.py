@@ -107,7 +107,7 @@ def test_a_slip_asks_that_one_again_and_loses_nothing(
 def test_what_no_mow_can_do_without_is_asked_again(dialogue: Dialogue) -> None:
     blanks = ("",) * len(FULL)
     code, said, asked = dialogue((*blanks, "", "16.5", "22", "n"))
-    assert code == 0 and "  typical amps are missing (or mean, or idle and highest)" in said
+    assert code == 0 and "  typical amps are missing (or mean, or volts at rest after)" in said
     assert "  the minutes of mowing are missing" in said
     assert asked[-1].startswith("Orchard, 22 min, typical 16.5 A: keep it?")
 

@@ -117,12 +117,12 @@ def test_what_a_command_does_is_not_cut_short_in_the_list(group: str, say: Say) 
     [
         (
             "--minutes 20 --rest-before-v 54",
-            "no typical amps are given; give --typical-a, or --mean-a, or both --idle-a and --highest-a, or "
+            "no typical amps are given; give --typical-a, or --mean-a, or --rest-after-v with --minutes, or "
             "--put-back-ah",
         ),
         (
             "--minutes 20 --rest-before-v 54 --idle-a 1.5",
-            "no typical amps are given; give --typical-a, or --mean-a, or both --idle-a and --highest-a, or "
+            "no typical amps are given; give --typical-a, or --mean-a, or --rest-after-v with --minutes, or "
             "--put-back-ah",
         ),
         (

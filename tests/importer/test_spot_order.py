@@ -63,9 +63,9 @@ def test_single_readings_that_cannot_be(readings: dict[str, float], said: str) -
     ],
 )
 def test_too_few_amps_say_what_else_would_do(readings: dict[str, float], said: str) -> None:
-    assert (
-        line(**readings)
-        == f"{said}; note them, or mean amps, both idle and highest amps, or the Ah that the charger put back"
+    assert line(**readings) == (
+        f"{said}; note them, or mean amps, volts at rest after with the minutes, "
+        "or the Ah that the charger put back"
     )
 
 

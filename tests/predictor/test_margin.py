@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import math
 
+import numpy as np
 import pytest
 
 from estimator.predictor.narrowing import Doubt
-from estimator.predictor.sizing.margin import Assured, best_saving
+from estimator.predictor.sizing.margin import Assured, best_saving, saved_by_cut_off
 
 
 def need(lasting_std: float, days_std: float) -> Assured:
@@ -38,3 +39,11 @@ def test_no_measurement_saves_more_than_all_of_its_part() -> None:
     """A share above what lasts is taken for all of it: 1.6449 · 0.05."""
     saved = best_saving(need(0.05, 0.20), [Doubt("capacity", 0.5, "log")], 0.95, 1.0)
     assert saved is not None and saved.ah == pytest.approx(2.0 * (1 - math.exp(-1.6449 * 0.05)), rel=1e-3)
+
+
+def test_a_lower_cut_off_is_named_where_it_saves_a_tenth():
+    needs = np.linspace(1.0, 2.0, 101)
+    saved = saved_by_cut_off(40.0, needs, 0.85 * needs, 0.95, 20.04, 12)
+    assert saved is not None and (saved.part, round(saved.ah, 6)) == ("sag", 6.0)
+    assert saved.measure == "A cut-off of 20.0 V (1.67 V a cell), where the battery's maker allows it"
+    assert saved_by_cut_off(40.0, needs, 0.91 * needs, 0.95, 20.04, 12) is None

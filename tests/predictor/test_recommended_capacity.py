@@ -303,3 +303,11 @@ def test_messages(more, line):
     with pytest.raises(InputError) as told:
         recommend_capacity(fit_profile([]), PACK, more.pop("lawns", [Lawn("a", 100)]), **more)
     assert str(told.value) == line
+
+
+def test_only_a_usual_cut_off_of_lead_acid_can_be_lowered(season):
+    block = replace(PACK, chemistry="lead_acid", series=24, cut_off_v=42.0, resistance_ohm=None)
+    assert ask(season).cut_off is None and ask(season, pack=replace(block, cut_off_v=40.0)).cut_off is None
+    found = ask(season, pack=block)
+    assert found.cut_off is not None and found.cut_off.ah > ask(season, pack=block).capacity_ah / 10
+    assert found.in_use.capacity_ah == PACK.capacity_ah

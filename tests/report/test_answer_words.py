@@ -13,7 +13,14 @@ from estimator.answers.figures.pack_now import PackNow
 from estimator.predictor.narrowing import Doubt
 from estimator.predictor.sizing.margin import MarginPart, Saving
 from estimator.predictor.sizing.pack_sizes import SizeOdds
-from estimator.report.words.answer_text import capacity_text, causes_words, certainty, saving_words, to_buy
+from estimator.report.words.answer_text import (
+    capacity_text,
+    causes_words,
+    certainty,
+    in_use_words,
+    saving_words,
+    to_buy,
+)
 from estimator.report.words.text import paragraph
 
 SIZES = tuple(
@@ -27,7 +34,8 @@ def answer(sizes=SIZES, sure=0.95, **more):
     parts = (MarginPart("mean need", 12.0, "n"), MarginPart("day-to-day variation", 19.9, "s"))
     told = {
         "capacity_ah": 31.9, "sure": sure, "sizes": sizes, "choice": choice, "parts": parts,
-        "coldest_c": 10.0, "doubts": (), "saving": None, "pack": "crate", "now_ah": 20.0,
+        "coldest_c": 10.0, "doubts": (), "saving": None, "cut_off": None, "in_use": SIZES[0],
+        "pack": "crate", "now_ah": 20.0,
         "pack_now": PackNow(19.0, 0.8, 20.0, 0.85, "by its label"), "motor": None,
     }  # fmt: skip
     return SimpleNamespace(**(told | more))
@@ -60,9 +68,18 @@ def test_a_certainty_is_never_rounded_up_to_certain(share: float, words: str) ->
 
 def test_what_one_measurement_would_save_is_said_with_its_part() -> None:
     saving = Saving("sag", "Read volts and amps once at full load.", 3.04)
-    said = saving_words(answer(saving=saving))
+    said = saving_words(saving)
     assert said == "Read volts and amps once at full load: that would likely save about 3.0 Ah of the sag."
-    assert saving_words(answer(saving=Saving("sag", "Read.", 0.01))) == ""
+    assert saving_words(Saving("sag", "Read.", 0.01)) == ""
+
+
+def test_a_pack_that_does_the_lawns_today_is_said_to_and_another_is_not() -> None:
+    assert in_use_words(answer()) == ""
+    assert in_use_words(answer(in_use=SizeOdds(33.0, 0.99, 0.97, 0.96, None))) == ""  # more than recommended
+    assert in_use_words(answer(in_use=SizeOdds(24.0, 0.99, 0.97, 0.6, None))) == (
+        "A sound crate of 24 Ah finishes them on 99 % of usual days and 97 % of the coldest: what is beyond "
+        "it is for old age."
+    )
 
 
 def test_the_two_largest_causes_are_said_and_no_small_one() -> None:

@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from estimator.predictor.sizing.recommend import RecommendedCapacity
 
 SIZING = "pack to buy"
-SIZING_VERSION = "6"
+SIZING_VERSION = "7"
 """Raise it whenever `recommend_capacity` gives another answer to the same question."""
 
 
@@ -64,6 +64,8 @@ def _from_plain(plain: dict[str, Any]) -> RecommendedCapacity:
             "sizes": tuple(SizeOdds(**each) for each in plain["sizes"]),
             "choice": None if plain["choice"] is None else SizeOdds(**plain["choice"]),
             "doubts": tuple(Doubt(**each) for each in plain["doubts"]),
+            "in_use": SizeOdds(**plain["in_use"]),
+            "cut_off": None if plain["cut_off"] is None else Saving(**plain["cut_off"]),
             "saving": None if plain["saving"] is None else Saving(**plain["saving"]),
             "assumptions": tuple(plain["assumptions"]),
         }

@@ -127,13 +127,17 @@ def reweighed(mows: Sequence[MowFeatures]) -> tuple[MowFeatures, ...]:
 
     `energy_log_std` keeps what is a mow's own, `gain_std` what all of them share.
     """
-    if not any(one.spot and one.hand_ratio is not None for one in mows):
+    if not any(one.spot for one in mows):
         return tuple(mows)
     habits = learn_habits(mows)
     return tuple(_reweighed(one, habits) for one in mows)
 
 
 def _reweighed(mow: MowFeatures, habits: Habits) -> MowFeatures:
+    if mow.spot and mow.hand_ratio is None and mow.energy_log_std > PERSON_STD:  # only volts at rest tell
+        alike = ALIKE * mow.energy_log_std**2
+        own_std = math.sqrt(1 - ALIKE) * mow.energy_log_std
+        return replace(mow, energy_log_std=own_std, gain_std=math.sqrt(METER_STD**2 + alike))
     if not mow.spot or mow.hand_ratio is None or mow.hand_ratio_std is None:
         return mow
     seen = _seen(mow)

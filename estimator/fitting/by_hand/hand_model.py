@@ -19,7 +19,15 @@ from estimator.fitting.pack.circuit import QUICK_S
 from estimator.fitting.pack.fitted_pack import FittedPack
 from estimator.fitting.pack.open_circuit import GRID
 from estimator.fitting.pack.pack_draws import PackDraws, draws_of
-from estimator.importer.by_hand.amps import MeanCurrent
+from estimator.importer.by_hand.amps import (
+    Habit,
+    MeanCurrent,
+    current_by_charger,
+    expected_current,
+    mean_current,
+)
+from estimator.importer.by_hand.spot_notes import UNNOTED_MINUTES
+from estimator.importer.by_hand.spot_order import has_amps
 from estimator.importer.log import SpotNotes
 
 Array = NDArray[np.float64]
@@ -40,6 +48,9 @@ MINUTES_STD, ROUND_STD = 0.5, 1.3
 write one rounded to (common practice)."""
 UNNOTED_SHARE, UNNOTED_LOG_STD = 0.4, 0.9
 """Where no minutes were noted, a mow uses two fifths of a charge within a factor of four (common
+practice)."""
+AMPS_UNREAD_STD = 0.5
+"""The mean current where no amps were read: within a factor of two of what the charger told (common
 practice)."""
 BREAKS, LONGEST_BREAK = 0.1, 0.3
 """Share of mows whose minutes hold a break in which nothing ran, and the largest part of them (common
@@ -88,7 +99,8 @@ class Run:
     """The mow of every draw (n,) and what would have been read: expected values and standard deviations by
     name.
 
-    pack : as it stands at the end
+    pack : as it stands at the end; spare_v : volts per cell by which its mean load there stays above the
+        cut-off
     """
 
     mean_a: Array
@@ -98,6 +110,7 @@ class Run:
     before: Array
     after: Array
     pack: PackDraws
+    spare_v: Array
     expected: Mapping[str, Array]
     std: Mapping[str, float]
 
@@ -156,9 +169,10 @@ def run_by_hand(told: Told, draws: Array, full: NDArray[np.bool_]) -> Run:
     place = np.searchsorted(GRID, np.clip(after, GRID[0], GRID[-1])).clip(max=len(GRID) - 1)
     quick_v = pack.tables[np.arange(n), place, 2] * mean_a * (1 - np.exp(-3600 * hours / QUICK_S))
     now = replace(pack, charge=after, rates_c=rates, quick_v=quick_v)
+    spare_v = (shown(pack, after, rates, mean_a).volts - told.fitted.cut_off_v) / told.fitted.series
     given = [name for name in read if getattr(spot, name) is not None]
     return Run(
-        mean_a, hours, ah, wh, start, after, now,
+        mean_a, hours, ah, wh, start, after, now, spare_v,
         {name: read[name] for name in given}, {name: std[name] for name in given},
     )  # fmt: skip
 
@@ -186,6 +200,19 @@ def _expected(
         "rest_after_v": meter * shown(pack, at(1.0), rested_rates).volts,
         "load_v": meter * under.volts,
     }
+
+
+def first_current(spot: SpotNotes, fitted: FittedPack, habit: Habit) -> MeanCurrent:
+    """What amps say of the mean current; without any, about what a charger or a usual mow lets one expect,
+    for what was put back and volts at rest are weighed afterwards and would else count twice."""
+    if has_amps(spot):
+        return mean_current(spot, habit)
+    if found := expected_current(spot, habit):
+        return found
+    if found := current_by_charger(spot):
+        return replace(found, std=AMPS_UNREAD_STD * found.amps)
+    amps = UNNOTED_SHARE * fitted.capacity_ah * 60 / (spot.minutes or UNNOTED_MINUTES)
+    return MeanCurrent(amps, UNNOTED_LOG_STD * amps)
 
 
 def read_value(spot: SpotNotes, name: str) -> float:

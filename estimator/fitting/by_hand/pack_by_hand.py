@@ -1,12 +1,16 @@
 """What hand readings teach about a pack: its resistance from volts under load, its capacity from charge put
-back, or counted by a meter's AVG, between volts at rest.
+back, or counted by a meter's AVG, between volts at rest; and what a motor that ran to the end of a mow rules
+out.
 
-Two figures stand for it, the logarithms of the capacity and of the resistance at half charge. Their means
+Few figures stand for it: the logarithms of the capacity, of the resistance at half charge, and for lead-acid
+of what Peukert's exponent has over one. Their means
 and covariance before and after the readings come from the weighed draws, and are passed on to all
 parameters by Gaussian conditioning (Bishop 2006, Pattern Recognition and Machine Learning, 2.3.1).
 """
 
 from __future__ import annotations
+
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -23,9 +27,11 @@ from estimator.importer.log import SpotNotes
 
 Array = NDArray[np.float64]
 
-HABIT_STD = np.array([0.05, 0.15])
-"""Logarithms of capacity and resistance: how a person and their meters read is alike in all their mows, so
-that many readings say no more than this (common practice)."""
+HABIT_STD = np.array([0.05, 0.15, 0.15])
+"""Of those logarithms: how a person and their meters read is alike in all their mows, so that many readings
+say no more than this (common practice)."""
+RULED_OUT = 0.05
+"""Of a mow that ends with the motor running, and counts nothing else, the pack learns from so much on."""
 
 
 def learn_by_hand(
@@ -45,27 +51,32 @@ def learn_by_hand(
     before = as_fitted(pack)
     counted = spot.put_back_ah, spot.put_back_wh, spot.socket_wh, spot.mean_a
     rests = spot.rest_before_v is not None or spot.rest_after_v is not None or start_charge is not None
-    if not rests or (spot.load_v is None and not any(counted)) or volts_doubts(spot, before):
-        return before
-    if not has_amps(spot) or not spot.minutes or spot.minutes <= 0:
+    if not has_amps(spot) or not spot.minutes or spot.minutes <= 0 or volts_doubts(spot, before):
         return before
     fitted = drifted(before)
-    known = np.diag(fitted.covariance)[[prior.CAPACITY, prior.OHMIC.start + 4]] <= HABIT_STD**2
-    if known.all():
+    lead_acid = fitted.chemistry == "lead_acid"
+    places = [prior.CAPACITY, prior.OHMIC.start + 4, prior.PEUKERT][: 2 + lead_acid]
+    habit_std = HABIT_STD[: len(places)]
+    if (np.diag(fitted.covariance)[places] <= habit_std**2).all():
         return before
+    counts = rests and (spot.load_v is not None or any(counted))
+    if not counts:  # rest volts beside a guessed current would tell of the current, not of the pack
+        spot = replace(spot, rest_before_v=None, rest_after_v=None, load_v=None)
     found = weigh(spot, fitted, start_charge, temperature_c)
-    figures = _figures(found.drawn_before)
+    if not counts and found.ruled_out < RULED_OUT:
+        return before
+    figures = _figures(found.drawn_before, lead_acid)
     off = figures - figures.mean(axis=0)
     was = off.T @ off / len(off)
     apart = found.drawn_before - found.drawn_before.mean(axis=0)
     slopes = np.linalg.solve(apart.T @ apart + 1e-9 * np.eye(apart.shape[1]), apart.T @ off).T
-    after = _figures(found.parameters) - figures.mean(axis=0)
+    after = _figures(found.parameters, lead_acid) - figures.mean(axis=0)
     mean, now_alone = after.mean(axis=0), np.cov(after.T)
     now = now_alone.copy()
     reach = fitted.covariance @ slopes.T
     across = slopes @ reach
     new = np.diag(slopes @ as_fitted(fitted.rated).covariance @ slopes.T)
-    held = _held(np.diag(was), np.diag(now), 1.0 / np.diag(across) - 1.0 / new)
+    held = _held(np.diag(was), np.diag(now), 1.0 / np.diag(across) - 1.0 / new, habit_std)
     wider = np.sqrt(held / np.diag(now))
     now *= np.outer(wider, wider)
     # what narrows a figure less moves it less
@@ -89,19 +100,20 @@ def learn_by_hand(
     )
 
 
-def _held(was: Array, now: Array, known: Array) -> Array:
-    """Variances (2,) that one more mow may leave of `was`, where it alone would leave `now`.
+def _held(was: Array, now: Array, known: Array, habit_std: Array) -> Array:
+    """Variances (k,) that one more mow may leave of `was`, where it alone would leave `now`.
 
     known : what was learnt before [1/variance]. Curve, recovery, meter and charger err alike in all mows: of
         what a mow says, the share `ALIKE` of its variance, two mows together say hardly more than one.
     """
     alone = np.maximum(1.0 / now - 1.0 / was, 1e-12)
     counts = np.clip(1.0 - ALIKE * np.maximum(known, 0.0) / alone, 0.0, 1.0)
-    return np.asarray(np.maximum(1.0 / (1.0 / was + counts * alone), np.minimum(was, HABIT_STD**2)))
+    return np.asarray(np.maximum(1.0 / (1.0 / was + counts * alone), np.minimum(was, habit_std**2)))
 
 
-def _figures(parameters: Array) -> Array:
-    """(n, 2) logarithms of the capacity and of the resistance at half charge and 25 °C."""
+def _figures(parameters: Array, lead_acid: bool) -> Array:
+    """(n, k) logarithms of the capacity, of the resistance at half charge and 25 °C, and of Peukert's law."""
     half = np.array([np.interp(0.5, prior.RESISTANCE_AT, row) for row in np.eye(prior.N_AT)])
     ohmic, quick = (np.exp(parameters[:, part] @ half) for part in (prior.OHMIC, prior.QUICK))
-    return np.stack([parameters[:, prior.CAPACITY], np.log(ohmic + quick)], axis=1)
+    figures = [parameters[:, prior.CAPACITY], np.log(ohmic + quick), parameters[:, prior.PEUKERT]]
+    return np.stack(figures[: 2 + lead_acid], axis=1)

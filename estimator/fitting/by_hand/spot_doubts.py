@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from estimator.descriptions import Pack
 from estimator.fitting.by_hand.volts_doubts import volts_doubts
 from estimator.fitting.by_hand.weighing import weigh
-from estimator.importer.by_hand.amps import mean_current
+from estimator.importer.by_hand.amps import UNREAD, mean_current
 from estimator.importer.by_hand.spot_order import WORDS
 from estimator.importer.log import SpotNotes
 
@@ -39,8 +39,10 @@ def spot_doubts(
 
 
 def _amps(spot: SpotNotes, pack: Pack) -> list[str]:
-    said = []
+    said: list[str] = []
     mean = mean_current(spot)
+    if mean is UNREAD:
+        return said
     if spot.minutes is not None and mean.amps * spot.minutes / 60 > OVER_RATED * pack.capacity_ah:
         used_ah = mean.amps * spot.minutes / 60
         said.append(

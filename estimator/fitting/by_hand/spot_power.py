@@ -15,6 +15,7 @@ from estimator.importer.by_hand.amps import (
     expected_current,
     mean_current,
 )
+from estimator.importer.by_hand.spot_order import has_amps
 from estimator.importer.log import SpotNotes
 
 Array = NDArray[np.float64]
@@ -73,7 +74,7 @@ def spot_energy(
         if spot.minutes is None:
             minutes = 60 * float(np.median(weighed.hours))
             minutes_log_std = float(np.hypot(WATCH_LOG_STD, np.log(weighed.hours).std()))
-        elif expected is not None and expected.amps > 0:
+        elif expected is not None and has_amps(spot) and expected.amps > 0:
             ratio = np.log(weighed.mean_a / expected.amps)
             log_ratio, log_ratio_std = float(ratio.mean()), float(ratio.std())
     else:

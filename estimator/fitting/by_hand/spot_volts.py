@@ -1,5 +1,5 @@
-"""Volts and minutes that stand in where hand readings hold none: what the pack shows under such a load, and
-how long what was used lasts at the amps that were read."""
+"""Volts, minutes and amps that stand in where hand readings hold none: what the pack shows under such a load,
+how long what was used lasts at the amps that were read, and which amps use it in the minutes noted."""
 
 from __future__ import annotations
 
@@ -10,6 +10,7 @@ import numpy as np
 
 from estimator.descriptions import Pack
 from estimator.errors import InputError
+from estimator.importer.by_hand.amps import UNREAD, mean_current
 from estimator.importer.by_hand.spot_notes import times_of
 from estimator.importer.log import HALF_90
 
@@ -19,19 +20,23 @@ if TYPE_CHECKING:
 
 
 def with_usual_volts(log: Log, pack: Pack | None, start_charge: float | None = None) -> Log:
-    """The log, the pack's usual volts and the likely minutes standing in where its hand readings hold none.
+    """The log, the pack's usual volts, likely minutes and amps standing in where its hand readings hold none.
 
     Any other log as it is. Raises InputError where no pack is known that could tell them.
     """
     spot = log.spot
     volts_lack = not bool(log.readings["voltage_v"].notna().all())
-    if spot is None or (spot.minutes is not None and not volts_lack):
+    if spot is None:
         return log
+    amps_lack = mean_current(spot) is UNREAD
+    if spot.minutes is not None and not volts_lack and not amps_lack:
+        return log
+    lack = "amps" if amps_lack else "minutes"
     if pack is None:
         raise InputError(
             "volts are missing, and no pack is known whose usual volts could stand in"
             if volts_lack
-            else "minutes are missing, and no pack is known that could tell them",
+            else f"{lack} are missing, and no pack is known that could tell them",
             file=log.name,
             mend="note volts at rest before or after, or while cutting, or describe the pack and name it"
             if volts_lack
@@ -41,6 +46,7 @@ def with_usual_volts(log: Log, pack: Pack | None, start_charge: float | None = N
 
     weighed = weigh(spot, pack, start_charge)
     log = log if spot.minutes is not None else _with_minutes(log, weighed)
+    log = _with_amps(log, weighed) if amps_lack else log
     return _with_volts(log, pack, weighed) if volts_lack else log
 
 
@@ -59,6 +65,18 @@ def _with_minutes(log: Log, weighed: Weighed) -> Log:
         notes=(*log.notes, said),
         longest_step_s=60 * float(middle),
     )
+
+
+def _with_amps(log: Log, weighed: Weighed) -> Log:
+    low, middle, high = np.quantile(weighed.mean_a, [0.05, 0.5, 0.95])
+    said = (
+        f"No amps were read: {middle:.3g} A ({low:.3g} to {high:.3g} in 90 of 100 cases), by the minutes and "
+        "what was used, stand in."
+    )
+    if said in log.notes:
+        return log
+    amps = log.readings["current_a"] / log.readings["current_a"].max() * float(middle)
+    return replace(log, readings=log.readings.assign(current_a=amps), notes=(*log.notes, said))
 
 
 def _with_volts(log: Log, pack: Pack, weighed: Weighed) -> Log:

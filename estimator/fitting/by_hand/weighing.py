@@ -24,6 +24,7 @@ from estimator.fitting.by_hand.hand_model import (
     N_COLUMNS,
     SHOWS_FULL_FROM,
     Told,
+    first_current,
     read_value,
     run_by_hand,
 )
@@ -33,8 +34,7 @@ from estimator.fitting.pack.fitted_pack import FittedPack, as_fitted, open_circu
 from estimator.fitting.pack.open_circuit import GRID
 from estimator.fitting.pack.pack_draws import PackDraws, draw_parameters
 from estimator.fitting.pack.start_charge import FULL_STD
-from estimator.importer.by_hand.amps import USUAL, Habit, MeanCurrent, mean_current
-from estimator.importer.by_hand.spot_order import has_amps
+from estimator.importer.by_hand.amps import USUAL, Habit
 from estimator.importer.log import SpotNotes
 
 Array = NDArray[np.float64]
@@ -48,11 +48,9 @@ LEAST_EFFECTIVE = 500.0
 """So many draws at least count after the first part of the likelihood."""
 TOLD_STD = 0.06
 """A start charge other than full, as people guess it (common practice)."""
-AMPS_UNREAD_STD = 0.5
-"""The mean current where no amps were read: within a factor of two of what the charger told (common
-practice)."""
-LEAST_CHARGE = 0.2
-"""A pack that gave so much more than it seems to hold is unlikely (common practice)."""
+STOPPED_V = 0.03
+"""The motor ran to the end of what was noted, so the pack's volts were above the cut-off: of a cell under the
+mean load, within so much (common practice)."""
 SURPRISE = 2.5
 """A reading further than this from what all else leads one to expect, in standard deviations, counts as far
 less certain: one slip must not outvote the rest (after Huber 1964, Ann. Math. Statist. 35, 73)."""
@@ -67,6 +65,7 @@ class Weighed:
     parameters : (n, parameters) of the pack, drawn_before : (n, parameters) before the readings
     pack : the draws of it as it stands at the end
     surprise : by reading, how many standard deviations it lies from what was expected before any of them
+    ruled_out : share of the draws that would have stopped the motor before the end
     """
 
     mean_a: Array
@@ -79,6 +78,7 @@ class Weighed:
     drawn_before: Array
     pack: PackDraws
     surprise: Mapping[str, float]
+    ruled_out: float
 
     @property
     def power_w(self) -> Array:
@@ -140,10 +140,7 @@ def _weighed(
     rng = np.random.default_rng(seed)
     warm_c = 25.0 if temperature_c is None else float(temperature_c)
     fitted = in_use(fitted)
-    mean = mean_current(spot, habit)
-    if not has_amps(spot):  # what the charger put back is weighed below, and would else count twice
-        mean = MeanCurrent(mean.amps, AMPS_UNREAD_STD * mean.amps)
-    told = Told(spot, fitted, mean, warm_c, seed)
+    told = Told(spot, fitted, first_current(spot, fitted, habit), warm_c, seed)
     draws = rng.standard_normal((DRAWS, N_COLUMNS))
     draws[:, : prior.N_PARAMETERS] = draw_parameters(fitted, DRAWS, rng)
     drawn_before = draws[:, : prior.N_PARAMETERS].copy()
@@ -153,25 +150,24 @@ def _weighed(
     seen = {name: read_value(spot, name) for name in run.expected}
     off = {name: _Off(value - run.expected[name], run.std[name]) for name, value in seen.items()}
     surprise = {name: one.surprise for name, one in off.items()}
-    full = begin.full
-    if off:
-        std = {name: one.believed_std for name, one in off.items()}
-        log = begin.log_weight - 0.5 * sum((one.by / std[name]) ** 2 for name, one in off.items())
-        log -= 0.5 * (np.minimum(run.after + LEAST_CHARGE, 0.0) / 0.05) ** 2
-        part, weight = _first_part(log)
-        kept = np.searchsorted(np.cumsum(weight), (np.arange(DRAWS) + rng.random()) / DRAWS)
-        kept = kept.clip(max=DRAWS - 1)
-        draws, full = draws[kept], full[kept]
-        if part < 1.0:
-            expected = np.stack([run.expected[name][kept] for name in off], axis=1)
-            noise = np.array([std[name] for name in off]) / np.sqrt(1.0 - part)
-            draws = _moved(draws, expected, np.array(list(seen.values())), noise, rng)
-        run = run_by_hand(told, draws, full)
+    std = {name: one.believed_std for name, one in off.items()}
+    log = begin.log_weight - 0.5 * sum((one.by / std[name]) ** 2 for name, one in off.items())
+    log -= 0.5 * (np.minimum(run.spare_v, 0.0) / STOPPED_V) ** 2
+    ruled_out = float((run.spare_v < 0).mean())
+    part, weight = _first_part(log)
+    kept = np.searchsorted(np.cumsum(weight), (np.arange(DRAWS) + rng.random()) / DRAWS)
+    kept = kept.clip(max=DRAWS - 1)
+    draws, full = draws[kept], begin.full[kept]
+    if part < 1.0 and off:
+        expected = np.stack([run.expected[name][kept] for name in off], axis=1)
+        noise = np.array([std[name] for name in off]) / np.sqrt(1.0 - part)
+        draws = _moved(draws, expected, np.array(list(seen.values())), noise, rng)
+    run = run_by_hand(told, draws, full)
     around_c = np.full(DRAWS, warm_c)
     warmth = fitted.warming.draw(DRAWS, around_c, fitted.series, fitted.rated.capacity_ah, rng)
     return Weighed(
         run.mean_a, run.hours, run.ah, run.wh, run.before, run.after,
-        draws[:, : prior.N_PARAMETERS], drawn_before, replace(run.pack, warmth=warmth), surprise,
+        draws[:, : prior.N_PARAMETERS], drawn_before, replace(run.pack, warmth=warmth), surprise, ruled_out,
     )  # fmt: skip
 
 

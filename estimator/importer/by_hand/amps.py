@@ -15,7 +15,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from estimator.importer.by_hand.spot_order import amps_missing
+from estimator.importer.by_hand.spot_order import amps_missing, has_amps, tells_used
 from estimator.importer.log import SpotNotes
 
 CUTTING_MEAN = 1.08
@@ -71,6 +71,10 @@ class MeanCurrent:
         return self.std / self.amps if self.amps > 0 else 1.0
 
 
+UNREAD = MeanCurrent(10.0, 10.0)
+"""Stands in where no amps were read and volts at rest tell what was used, until a pack says more."""
+
+
 def usual_ratio(idle_to_typical: float = IDLE_TO_TYPICAL) -> float:
     """Mean current over the typical one: cutting, turns in no grass, and standing still.
 
@@ -82,7 +86,7 @@ def usual_ratio(idle_to_typical: float = IDLE_TO_TYPICAL) -> float:
 
 
 def expected_current(spot: SpotNotes, habit: Habit = USUAL) -> MeanCurrent | None:
-    """Mean current by the typical one, or by idle and highest; None where neither was read.
+    """Mean current by the typical one, or else by idle and highest or one of them; None where none was read.
 
     >>> found = expected_current(SpotNotes(idle_a=4.0, typical_a=10.0, highest_a=28.0))
     >>> round(found.amps, 1), round(found.std, 1)
@@ -91,13 +95,13 @@ def expected_current(spot: SpotNotes, habit: Habit = USUAL) -> MeanCurrent | Non
     typical, log_std = spot.typical_a, math.hypot(habit.std, habit.mow_std)
     idle = spot.idle_a
     if typical is None:
-        if idle is None or spot.highest_a is None:
+        tells = [(spot.highest_a / HIGHEST_TO_TYPICAL, HIGHEST_LOG_STD**-2)] if spot.highest_a else []
+        tells += [(idle / IDLE_TO_TYPICAL, IDLE_LOG_STD**-2)] if idle else []
+        if not tells:
             return None
-        tells = [(spot.highest_a / HIGHEST_TO_TYPICAL, HIGHEST_LOG_STD**-2)]
-        tells += [(idle / IDLE_TO_TYPICAL, IDLE_LOG_STD**-2)] if idle > 0 else []
         certain = sum(weight for _, weight in tells)
         middle = math.exp(sum(math.log(each) * weight for each, weight in tells) / certain)
-        typical = min(max(middle, idle), spot.highest_a)
+        typical = min(max(middle, idle or 0.0), spot.highest_a or math.inf)
         log_std = math.hypot(log_std, certain**-0.5)
     share = idle / typical if idle is not None and typical > 0 else IDLE_TO_TYPICAL
     amps = typical * usual_ratio(share) * math.exp(habit.log_ratio)
@@ -112,7 +116,10 @@ def mean_current(spot: SpotNotes, habit: Habit = USUAL) -> MeanCurrent:
     """
     expected = expected_current(spot, habit)
     if spot.mean_a is None:
-        return _by_charger(spot) if expected is None else expected
+        found = expected if has_amps(spot) else current_by_charger(spot)
+        if found is None and not (tells_used(spot) and spot.minutes):
+            raise amps_missing()
+        return found or expected or UNREAD
     if expected is None or expected.amps <= 0 or spot.mean_a <= 0:
         return MeanCurrent(spot.mean_a, AVERAGE_STD * abs(spot.mean_a))
     certain = AVERAGE_STD**-2 + expected.log_std**-2
@@ -121,14 +128,14 @@ def mean_current(spot: SpotNotes, habit: Habit = USUAL) -> MeanCurrent:
     return MeanCurrent(amps, amps * certain**-0.5)
 
 
-def _by_charger(spot: SpotNotes) -> MeanCurrent:
-    """Mean current of a mow of which only what was put back tells it."""
+def current_by_charger(spot: SpotNotes) -> MeanCurrent | None:
+    """Mean current of a mow of which only what was put back tells it; None where that cannot."""
     ah, wh = spot.put_back_ah, spot.put_back_wh
     if wh is None and spot.socket_wh is not None:
         wh = SOCKET_TO_PACK * spot.socket_wh
     if ah is None and wh is not None and spot.volts:
         ah = WH_PUT_BACK * wh * len(spot.volts) / sum(spot.volts)
     if ah is None or not spot.minutes:
-        raise amps_missing()
+        return None
     amps = 60 * ah / spot.minutes
     return MeanCurrent(amps, PUT_BACK_STD * amps)

@@ -59,13 +59,16 @@ def has_amps(spot: SpotNotes) -> bool:
 
 
 def tells_current(spot: SpotNotes) -> bool:
-    """Whether a mean current can be had: from amps, or from what a charger put back.
+    """Whether a mean current can be had: from amps, from what a charger put back, or from volts at rest.
 
     >>> tells_current(SpotNotes(put_back_ah=6.0, minutes=30)), tells_current(SpotNotes(socket_wh=300.0))
     (True, False)
+    >>> tells_current(SpotNotes(rest_after_v=50.0, minutes=30)), tells_current(SpotNotes(rest_after_v=50.0))
+    (True, False)
     """
     back_wh = spot.put_back_wh is not None or spot.socket_wh is not None
-    return has_amps(spot) or spot.put_back_ah is not None or (back_wh and bool(spot.volts))
+    rests = bool(spot.minutes) and (spot.rest_after_v is not None or spot.gauge_after is not None)
+    return has_amps(spot) or spot.put_back_ah is not None or (back_wh and bool(spot.volts)) or rests
 
 
 def tells_used(spot: SpotNotes) -> bool:
@@ -89,7 +92,9 @@ def tells_minutes(spot: SpotNotes) -> bool:
 
 def amps_missing(file: str | None = None) -> InputError:
     """Said where no mean current can be had."""
-    mend = "note them, or mean amps, both idle and highest amps, or the Ah that the charger put back"
+    mend = (
+        "note them, or mean amps, volts at rest after with the minutes, or the Ah that the charger put back"
+    )
     return InputError("typical amps are missing", file=file, mend=mend)
 
 

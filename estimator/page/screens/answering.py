@@ -28,7 +28,7 @@ from estimator.page.showing.rendering import go_to, pack_links, page
 from estimator.page.showing.words import sentence
 from estimator.report.pictures.answer_pictures import margin_picture, minutes_picture
 from estimator.report.pictures.picture import page_picture
-from estimator.report.words.answer_text import causes_words, saving_words, stopped_words
+from estimator.report.words.answer_text import causes_words, in_use_words, saving_words, stopped_words
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -69,7 +69,7 @@ def answer_page(
         request, template, problem=problem, answer=answer,
         drawn=page_picture(drawn) if drawn else None,
         stopped=stopped_words(getattr(answer, "stops", ())),
-        causes=causes_words(getattr(answer, "doubts", ())),
+        causes=causes_words(getattr(answer, "doubts", ()), saving_words(getattr(answer, "saving", None))),
         values=Fields(sent.fields), chosen=sent.all("lawn"),
         lawns=lawns(book), packs=packs(book), machines=machines(book),
         switch=pack_links(request, packs(book), answer.pack if answer else sent.text("pack")), **figures,
@@ -92,7 +92,13 @@ def _lawns(request: Request) -> Response:
 
 def _capacity(request: Request) -> Response:
     return _about_lawns(
-        request, "capacity.html", capacity_to_buy, capacity_question, margin_picture, saving=saving_words
+        request,
+        "capacity.html",
+        capacity_to_buy,
+        capacity_question,
+        margin_picture,
+        saving=saving_words,
+        in_use=in_use_words,
     )
 
 

@@ -48,7 +48,7 @@ def needed_readings(sent: Sent) -> SpotNotes:
     if not tells_current(spot):
         raise InputError(
             "typical amps are missing",
-            mend="fill them in, or the mean, or both those with the blades turning free and the highest",
+            mend="fill them in, or the mean, or volts at rest after with the minutes",
         )
     if not tells_minutes(spot):
         raise InputError("the minutes of mowing are missing", mend="fill them in, or volts at rest after")

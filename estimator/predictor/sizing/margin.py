@@ -23,6 +23,10 @@ from estimator.predictor.narrowing import NARROWED, Doubt
 
 Array = NDArray[np.float64]
 
+STEP_AH = 0.1
+"""Step of labels (common practice)."""
+LEAST_SAVED = 0.1
+"""A cut-off is not worth changing for less of the pack."""
 TINY = 1e-12
 """Days that do not differ take no part."""
 
@@ -108,6 +112,38 @@ def margin_parts(levels: Sequence[float], names: Sequence[tuple[str, str]]) -> t
     tops[1:] = np.minimum.accumulate(tops[:0:-1])[::-1]
     steps = np.diff(tops, prepend=0.0)
     return tuple(MarginPart(name, float(ah), note) for (name, note), ah in zip(names, steps, strict=True))
+
+
+def part_names(
+    sure: float, reserve: float, capacity_at_end: float, coldest_c: float
+) -> tuple[tuple[str, str], ...]:
+    """The parts of the margin in their order, each with what it stands for."""
+    return (
+        ("mean need", "energy of the lawns on average over the pack's mean voltage"),
+        ("doubt", f"what few mows, meter and label leave open, {100 * sure:g} % sure"),
+        ("day-to-day variation", f"days harder than average: {100 * sure:g} % of them are finished"),
+        ("reserve", f"{100 * reserve:.0f} % of charge left at the end"),
+        ("ageing", f"{100 * capacity_at_end:.0f} % of the capacity left at end of life"),
+        ("sag", "charge that a fast discharge leaves behind: voltage under load above the cut-off, old pack"),
+        ("cold", f"a day at {coldest_c:g} °C, on which the pack warms itself"),
+        ("current limit", "peaks kept within the pack's current limit"),
+        ("rounding", f"up to the next {STEP_AH:g} Ah"),
+    )
+
+
+def saved_by_cut_off(
+    capacity_ah: float, needs: Array, eased: Array, sure: float, lower_v: float, series: int
+) -> Saving | None:
+    """What a lower cut-off [V] would save of a pack [Ah]; None for less than a tenth of it.
+
+    needs, eased : times a pack (n,) that drawn days need with the cut-off there is and with the lower one
+    """
+    share = 1.0 - float(np.quantile(eased, sure) / np.quantile(needs, sure))
+    if share < LEAST_SAVED:
+        return None
+    cell_v = lower_v / series
+    measure = f"A cut-off of {lower_v:.1f} V ({cell_v:g} V a cell), where the battery's maker allows it"
+    return Saving("sag", measure, share * capacity_ah)
 
 
 def best_saving(limit: Assured, doubts: Sequence[Doubt], sure: float, label_ah: float) -> Saving | None:

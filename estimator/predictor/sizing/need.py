@@ -20,6 +20,9 @@ from estimator.predictor.simulation.simulation import simulate
 Array = NDArray[np.float64]
 Flags = NDArray[np.bool_]
 
+FAST_CELL_V = {"lead_acid": 1.67}
+"""Cut-off [V] of a cell that makers commonly allow at a fast discharge, under the usual one (common
+practice)."""
 WIDEST = 16.0
 """The last stride of the search: a pack that is still too small after it is looked for no further."""
 

@@ -20,8 +20,17 @@ from estimator.fitting.pack.open_circuit import GRID
 from estimator.predictor.lawns.day import choose_step
 from estimator.predictor.lawns.day_unknowns import temperatures_seen
 from estimator.predictor.narrowing import Doubt, doubts_by_cause
-from estimator.predictor.sizing.margin import MarginPart, Saving, assured, best_saving, margin_parts
-from estimator.predictor.sizing.need import end_of_life_needs, limits_of, needs_when_new
+from estimator.predictor.sizing.margin import (
+    STEP_AH,
+    MarginPart,
+    Saving,
+    assured,
+    best_saving,
+    margin_parts,
+    part_names,
+    saved_by_cut_off,
+)
+from estimator.predictor.sizing.need import FAST_CELL_V, end_of_life_needs, limits_of, needs_when_new
 from estimator.predictor.sizing.new_pack import (
     CAPACITY_AT_END,
     coldest_of,
@@ -47,8 +56,8 @@ DRAWS, MOST_DRAWS, FEWEST_DRAWS = 1000, 4000, 20  # of fewer the certainty asked
 BEYOND = 10
 """So many drawn days at least lie beyond the certainty asked for."""
 NEW_DRAWS = 200  # for a table, and rougher than the recommendation
-STEP_AH, RESERVE, ROOM_C = 0.1, 0.10, 20.0
-"""Step of labels, what is left in the pack for its own sake, air where none was noted (common practice)."""
+RESERVE, ROOM_C = 0.10, 20.0
+"""What is left in the pack for its own sake, air where none was noted (common practice)."""
 DIFFERS = ("grass", "from day to day", "from mow to mow")
 """What of a need differs between days; what is not known of machine, lawns and pack is alike on all."""
 
@@ -68,6 +77,7 @@ class RecommendedCapacity:
     coldest_c : temperature [°C] of the coldest mowing day
     energy_wh : mean energy [Wh] of the lawns; peak_w : power [W] that one day in twenty tops
     doubts : why the need is uncertain, the largest cause first; saving : what one measurement would save
+    in_use : the pack in use, were it new again; cut_off : what a lower one would save, None for little
     """
 
     capacity_ah: float
@@ -81,6 +91,8 @@ class RecommendedCapacity:
     peak_w: float
     doubts: tuple[Doubt, ...]
     saving: Saving | None
+    in_use: SizeOdds
+    cut_off: Saving | None
     assumptions: tuple[str, ...]
 
 
@@ -173,7 +185,6 @@ def recommend_capacity(
     least = ideal / (1 - reserve) / label_ah
     old = new.aged(capacity_at_end, resistance_at_end)
     need = end_of_life_needs(old, load, limits, least / capacity_at_end, coldest_c)
-    of_pack = pack_causes(new, coldest_c)
     days = np.sum([needs.causes[name] for name in DIFFERS], axis=0)
     bare, warm, cold, limited = (
         assured(each, days, sure) for each in (ideal / label_ah, need.warm, need.cold, need.limited)
@@ -187,32 +198,21 @@ def recommend_capacity(
         [
             float(energy.mean() / volts.mean()),
             bare.usual_day * label_ah,
-            whole,
-            whole / (1 - reserve),
-            whole / (1 - reserve) / capacity_at_end,
+            *(whole / share for share in (1.0, 1 - reserve, (1 - reserve) * capacity_at_end)),
             *(each * label_ah for each in (warm.need, cold.need, enough)),
             capacity,
         ],
-        [
-            ("mean need", "energy of the lawns on average over the pack's mean voltage"),
-            ("doubt", f"what few mows, meter and label leave open, {100 * sure:g} % sure"),
-            ("day-to-day variation", f"days harder than average: {100 * sure:g} % of them are finished"),
-            ("reserve", f"{100 * reserve:.0f} % of charge left at the end"),
-            ("ageing", f"{100 * capacity_at_end:.0f} % of the capacity left at end of life"),
-            (
-                "sag",
-                "charge that a fast discharge leaves behind: voltage under load above the cut-off, old pack",
-            ),
-            ("cold", f"a day at {coldest_c:g} °C, on which the pack warms itself"),
-            ("current limit", "peaks kept within the pack's current limit"),
-            ("rounding", f"up to the next {STEP_AH:g} Ah"),
-        ],
+        part_names(sure, reserve, capacity_at_end, coldest_c),
     )
-    typical, worst = needs_when_new(new.first(NEW_DRAWS), load, limits, least[:NEW_DRAWS], coldest_c)
+    lower = replace(limits, cut_off_v=FAST_CELL_V.get(pack.chemistry, math.inf) * pack.series)
+    few = new.first(NEW_DRAWS), load
+    typical, worst = needs_when_new(*few, limits, least[:NEW_DRAWS], coldest_c)
+    lowers = lower.cut_off_v < pack.cut_off_v
+    eased = needs_when_new(*few, lower, least[:NEW_DRAWS], coldest_c)[1] if lowers else worst
     drawn = [each * label_ah for each in (typical, worst, need.limited)]
     sizes = tuple(odds_of(pack, size, drawn) for size in sizes_on_offer(pack, capacity, sizes_ah))
     choice = next((size for size in sizes if size.capacity_ah >= enough * label_ah), None)
-    causes = {**needs.causes, **of_pack, "peaks": load.power_w.max(1).astype(float)}
+    causes = {**needs.causes, **pack_causes(new, coldest_c), "peaks": load.power_w.max(1).astype(float)}
     if any(one.spot for one in profile.mows):
         causes["mean current"] = gain
     found = doubts_by_cause(need.limited, causes, by_hand={one.spot for one in profile.loads} == {True})
@@ -228,6 +228,8 @@ def recommend_capacity(
         peak_w=float(np.quantile(load.power_w.max(1), 0.95)),
         doubts=found,
         saving=best_saving(replace(limited, need=enough), found, sure, label_ah),
+        in_use=odds_of(pack, label_ah, drawn),
+        cut_off=saved_by_cut_off(capacity, worst, eased, sure, lower.cut_off_v, pack.series),
         assumptions=sizing_assumptions(profile, pack, lawns, grasses),
     )
 

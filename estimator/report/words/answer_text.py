@@ -15,6 +15,7 @@ if TYPE_CHECKING:
     from estimator.predictor.lawns.lawns_per_charge import StopChance
     from estimator.predictor.lawns.one_more import OneMoreLawn
     from estimator.predictor.narrowing import Doubt
+    from estimator.predictor.sizing.margin import Saving
 
 LEAST_SHARE = 0.05
 """The least share of an answer's variance for which its cause is worth a line."""
@@ -103,7 +104,8 @@ def stopped_words(stops: Sequence[StopChance]) -> str:
 
 def capacity_text(answer: CapacityAnswer, width: int) -> str:
     """The pack to buy, what every size on offer would do, and what its margin is made of."""
-    choice, saving = answer.choice, saving_words(answer)
+    choice, saving = answer.choice, saving_words(answer.saving)
+    saved = (saving, saving_words(answer.cut_off), in_use_words(answer))
     sizes = [
         [
             f"{size.capacity_ah:g}", str(size.strings or ""), odds(size.typical_new), odds(size.worst_new),
@@ -132,7 +134,7 @@ def capacity_text(answer: CapacityAnswer, width: int) -> str:
             width,
         ),
         table(["part", "Ah", "what it stands for"], rows, width),
-        *(paragraph(line, width) for line in (saving, causes_words(answer.doubts, saving)) if line),
+        *(paragraph(line, width) for line in (*saved, causes_words(answer.doubts, saving)) if line),
         pairs(
             [("pack in use", f"{answer.pack}, {answer.now_ah:g} Ah rated; now {answer.pack_now.said}")], width
         ),
@@ -159,9 +161,19 @@ def certainty(share: float) -> str:
     return f"{100 * share:.6g} %"
 
 
-def saving_words(answer: CapacityAnswer) -> str:
-    """The one measurement that would save most, and the part it would shrink; "" where it saves little."""
-    saving = answer.saving
+def in_use_words(answer: CapacityAnswer) -> str:
+    """That the pack in use does these lawns today, where it does although more is recommended; else ""."""
+    size = answer.in_use
+    if size.capacity_ah >= answer.capacity_ah or size.typical_new < answer.sure:
+        return ""
+    return (
+        f"A sound {answer.pack} of {size.capacity_ah:g} Ah finishes them on {odds(size.typical_new)} of "
+        f"usual days and {odds(size.worst_new)} of the coldest: what is beyond it is for old age."
+    )
+
+
+def saving_words(saving: Saving | None) -> str:
+    """What one measurement or change would save, and the part it would shrink; "" where it saves little."""
     if saving is None or saving.ah < 0.05:
         return ""
     measure = saving.measure.rstrip(".")

@@ -146,3 +146,20 @@ def test_what_hand_readings_taught_is_not_said_to_be_from_logs():
     assert pack_now(usual).known_from == "by its label"
     assert pack_now(narrowed).known_from == "from hand readings"
     assert pack_now(replace(narrowed, logs=2)).known_from == "from 2 logs"
+
+
+def test_a_motor_that_ran_to_the_end_rules_out_a_steep_law():
+    """15 A for 55 minutes are 0.69 of 20 Ah: at 15 times the 20 h current, what Peukert's law leaves of the
+    charge is 15 to the minus (exponent - 1), so an exponent over 1.14 would have stopped the motor, were the
+    current and the label exact. The short mow rules out nothing and teaches nothing."""
+    block = Pack(chemistry="lead_acid", series=12, capacity_ah=20.0, cut_off_v=20.4)
+    before = as_fitted(block)
+    learnt = learn_by_hand(block, SpotNotes(typical_a=15.0, minutes=55.0), 1.0)
+    assert learnt.mean[prior.PEUKERT] < before.mean[prior.PEUKERT] - 0.1
+    assert (
+        learnt.covariance[prior.PEUKERT, prior.PEUKERT]
+        < 0.9 * before.covariance[prior.PEUKERT, prior.PEUKERT]
+    )
+    assert learn_by_hand(block, SpotNotes(typical_a=15.0, minutes=15.0), 1.0) is before or np.array_equal(
+        learn_by_hand(block, SpotNotes(typical_a=15.0, minutes=15.0), 1.0).mean, before.mean
+    )

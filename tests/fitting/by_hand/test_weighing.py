@@ -14,8 +14,11 @@ from planted_mows import plant
 from estimator.descriptions import Grass, Pack
 from estimator.errors import InputError
 from estimator.fitting.by_hand.spot_charge import spot_charge
+from estimator.fitting.by_hand.spot_volts import with_usual_volts
 from estimator.fitting.by_hand.weighing import weigh
+from estimator.fitting.pack.open_circuit import GRID, grid_open_circuit_v
 from estimator.importer.by_hand.amps import AVERAGE_STD, Habit, mean_current
+from estimator.importer.by_hand.spot_notes import log_from_spot
 from estimator.importer.log import SpotNotes
 
 NMC = Pack(chemistry="nmc", series=13, capacity_ah=10.0, cut_off_v=39.0)
@@ -156,3 +159,22 @@ def test_a_start_of_which_nothing_is_noted_is_full_nine_times_in_ten():
     found = spot_charge(SpotNotes(typical_a=5.0, minutes=1.0), pack)
     assert found.charge_before == pytest.approx(0.95, abs=0.01)
     assert found.charge_before_std == pytest.approx(0.176, abs=0.015)
+
+
+@pytest.mark.parametrize("amps", [{}, {"idle_a": 3.0}])
+def test_volts_at_rest_and_minutes_alone_tell_the_current(amps):
+    """Half the charge of 10 Ah in half an hour is 10 A; the volts are the family's own at full and at half
+    charge, after an hour of rest, so the truth is known but for how far cells of a family differ."""
+    crate = Pack(chemistry="nmc", series=13, capacity_ah=10.0, cut_off_v=39.0)
+    full, half = (13 * float(np.interp(at, GRID, grid_open_circuit_v("nmc"))) for at in (1.0, 0.5))
+    notes = SpotNotes(minutes=30.0, rest_before_v=full, rest_after_v=half, rested_minutes=60.0, **amps)
+    found = spot_charge(notes, crate, 1.0)
+    assert abs(found.mean_a - 10.0) < 1.645 * found.mean_a_std < 5.0
+
+
+def test_no_amps_are_said_to_have_been_read():
+    crate = Pack(chemistry="nmc", series=13, capacity_ah=10.0, cut_off_v=39.0)
+    log = log_from_spot(SpotNotes(minutes=30.0, rest_before_v=54.0, rest_after_v=50.0))
+    stood_in = with_usual_volts(log, crate, 1.0)
+    assert "No amps were read: " in stood_in.notes[-1]
+    assert with_usual_volts(stood_in, crate, 1.0).notes == stood_in.notes
