@@ -36,9 +36,8 @@ HALVINGS = 7
 class CapacityNeeded:
     """The capacity that the lawns need of the pack as it ages.
 
-    needed_ah (draws,) : capacity [Ah] that just finishes each drawn day, with the resistance risen as the
-    capacity fades
-    at_sure_ah : capacity [Ah] that finishes with certainty `sure`
+    needed_ah (draws,) : capacity [Ah] at which the pack, its resistance risen, just finishes each drawn day
+    at_sure_ah : capacity [Ah] at which it finishes with certainty `sure`
     """
 
     needed_ah: Array

@@ -41,7 +41,7 @@ LABEL_FREEDOM = 4.0
 (Student's t instead of a normal distribution, common practice in robust estimation)."""
 
 ENDS_ALIKE = 0.012
-"""However many mows ended at the cut-off, what they leave behind is known no better than this (common
+"""What mows leave behind at the cut-off is known no better than this, however many they are (common
 practice)."""
 
 _LEFT_GROWS = 0.8  # common practice: less than in proportion, since a loaded cell warms and resists less
