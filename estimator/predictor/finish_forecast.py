@@ -92,7 +92,7 @@ def capacity_needed(
     grasses = grasses_for(lawns, grass)
     needs = draw_needs(profile, lawns, grasses, DRAWS, rng, temperature_c=temperature_c)
     load = lay_out(profile, lawns, grasses, needs, np.random.default_rng(2), choose_step(needs))
-    # a peak above the current limit stops a fresh pack as well: no capacity answers it
+    # a peak above the current limit stops a fresh pack too: no capacity helps against it
     limits = replace(limits_of(fitted, 0.0), current_a=None)
     day = Day(load, limits.hold_s)
     drawn = draw_pack(fitted, DRAWS, rng)
