@@ -27,8 +27,7 @@ _MOST_TIMES_LIMIT, _MOST_PER_HOUR = 4.0, 30.0
 and hardly any cell gives more than the second (common practice)."""
 _LONG_PAUSE_S = 3600.0  # nobody leaves a machine standing this long within one mow
 _FASTEST_M2_MIN, _SLOWEST_M2_MIN, _FASTEST_M_S = 250.0, 0.3, 4.0
-"""Paces beyond those of any one person's mower: a deck of 1.4 m at 3 m/s covers 250 m² a minute (common
-practice)."""
+"""Paces beyond any one person's mower: a deck of 1.4 m at 3 m/s covers 250 m² a minute (common practice)."""
 _MOST_W_PER_M, _LEAST_W_PER_M, _WIDEST_M = 10_000.0, 20.0, 2.0
 """Power per metre of width: the blades of a tractor take some 10 kW/m, a small idling reel 50 W/m
 (common practice)."""

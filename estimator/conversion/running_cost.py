@@ -70,8 +70,7 @@ CYCLES = {
     "lithium": Band(900.0, 350.0, 2500.0),
     "lead_acid": Band(350.0, 200.0, 700.0),
 }
-"""Full discharges until 80 % of the capacity is left (common practice of data sheets); years in the shed add
-to the wear."""
+"""Full discharges until 80 % of the capacity is left (common practice of data sheets; age also counts)."""
 
 
 def wear_of_cycles(price: float, used_share: float, cycles: Band) -> Band:

@@ -108,8 +108,7 @@ USUAL = Warming((float(np.log(JOULE_PER_KELVIN_AH)), float(np.log(BOXED_TAU_S)))
 def fit_warmth(trace: Trace, heat_w: Array, series: int, capacity_ah: float) -> Warmth | None:
     """The warming of a pack whose log measured its temperature and shows a large enough rise, else None.
 
-    heat_w : (n,) heat [W] set free in the pack at each reading: current times the open-circuit voltage minus
-    the voltage
+    heat_w : (n,) heat [W] set free in the pack at each reading: current times what the voltage has sagged
 
     The pack is assumed to start as warm as its surroundings. Least squares, with priors on heat capacity and
     time constant; the latter is searched for on a grid.

@@ -74,7 +74,7 @@ def charge_columns(
 ) -> Columns:
     """The charge curve as plain columns, since pandas is slow to load.
 
-    habit : of the person who took the hand readings, where the log stands for such
+    habit : of the person who took the hand readings, where the log stands in for such readings
     """
     check_kind("log", log, Log)
     if log.spot is not None:

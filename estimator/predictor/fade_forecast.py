@@ -59,7 +59,7 @@ class FadeForecast:
 
 
 def shows_fade(future: FadeDraws) -> bool:
-    """Whether the mows seen show a fade: nearly all draws lose capacity over them."""
+    """Whether the mows seen show a fade: at least `SHOWN` of the draws lose capacity."""
     return bool((future.faded > 0).mean() >= SHOWN)
 
 

@@ -36,9 +36,8 @@ HALVINGS = 7
 class CapacityNeeded:
     """The capacity that the lawns need of the pack as it ages.
 
-    needed_ah (draws,) : capacity [Ah] that just finishes each drawn day, with the resistance risen as the
-    capacity fades
-    at_sure_ah : capacity [Ah] that finishes with certainty `sure`
+    needed_ah (draws,) : capacity [Ah] at which the pack, its resistance risen, just finishes each drawn day
+    at_sure_ah : capacity [Ah] at which it finishes with certainty `sure`
     """
 
     needed_ah: Array
@@ -93,7 +92,7 @@ def capacity_needed(
     grasses = grasses_for(lawns, grass)
     needs = draw_needs(profile, lawns, grasses, DRAWS, rng, temperature_c=temperature_c)
     load = lay_out(profile, lawns, grasses, needs, np.random.default_rng(2), choose_step(needs))
-    # a peak above the current limit stops a fresh pack as well: no capacity answers it
+    # a peak above the current limit stops a fresh pack too: no capacity helps against it
     limits = replace(limits_of(fitted, 0.0), current_a=None)
     day = Day(load, limits.hold_s)
     drawn = draw_pack(fitted, DRAWS, rng)

@@ -50,8 +50,7 @@ class MinutesLeft:
     low, high : band [min] that holds the truth with probability `level`
     charge : usable charge now (median)
     mean_power_w : mean power [W] of the load to come
-    doubts : causes of the answer's uncertainty, the largest first, each with the measurement that would
-    narrow it
+    doubts : causes of the answer's uncertainty, the largest first, each with a measurement to narrow it
     ends_min : minutes left in 100 equally likely futures, rising, for plotting
     """
 

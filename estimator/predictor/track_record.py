@@ -100,8 +100,7 @@ def track_record(
     last: int | None = None,
     draws: int = DRAWS,
 ) -> TrackRecord:
-    """Replay the mows in time order, predicting each from the earlier ones only, with its own lawn and
-    grass.
+    """Replay the mows in time order, each predicted from the earlier ones only for its own lawn and grass.
 
     last : only this many of the newest mows are predicted, each still from all earlier ones
 

@@ -141,8 +141,7 @@ def _scaled(
 def _highest(
     law: PeakLaw | None, shapes: _Shapes, pair: NDArray[np.int64], mean_w: Array, rng: np.random.Generator
 ) -> Array:
-    """Highest power (n,) [W] of each draw: scaling a mow to thicker grass would raise peaks as much as the
-    mean.
+    """Highest power (n,) [W] of each draw: scaling to thicker grass would raise peaks as much as the mean.
 
     It is that of the draw's own past mows, lifted by the law. An independently drawn limit would only ever
     cut peaks that happen to be higher, and so lower them on average. Mows noted by hand have only a stand-in

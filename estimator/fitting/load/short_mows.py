@@ -1,7 +1,6 @@
 """What mows that stopped short say about energy per area: their power, divided by the pace of whole mows.
 
-A pack tends to run out in the hardest grass, so that leaving such mows out makes lawns look easier than they
-are.
+A pack tends to run out in the hardest grass: without such mows, lawns would look easier than they are.
 """
 
 from __future__ import annotations

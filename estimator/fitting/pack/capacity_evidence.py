@@ -22,15 +22,15 @@ SHAPE_STD = 0.30
 5 to 30 % off: a random walk along the charge with this step, fixed at full and at empty."""
 
 LEFT_BY_OHM_AH2, MOST_LEFT_AT_1C = 3.2, 0.08
-"""Share of a slow discharge that one at the one-hour rate leaves behind at 25 °C, per square of a cell's
-resistance times its capacity [(ohm Ah)^2], and the most that it is taken to be. Both grow with the thickness
-of the electrodes, what diffusion holds back as its square. Least squares over ten discharges of four measured
-cells to their cut-off: .07 to .08 left at 0.14 ohm Ah, -.01 to .05 at 0.04 to 0.07 and one to five times that
-rate, scattering by .017."""
+"""Share of a slow discharge that a discharge at the one-hour rate leaves behind at 25 °C, per square of a
+cell's resistance times its capacity [(ohm Ah)²]; and the largest share. Resistance grows with the thickness
+of the electrodes, and what diffusion holds back grows with its square. Least squares over ten discharges of
+four measured cells to their cut-off: .07 to .08 left at 0.14 ohm Ah; -.01 to .05 at 0.04 to 0.07 ohm Ah and
+one to five times that rate, with a scatter of .017."""
 
 LEFT_STD, LEFT_DOUBT = 0.010, 0.25
-"""How far off that may be: by so much, and by so much of itself (data sheets of power cells: 97 to 99.5 % at
-the one-hour rate and 92 to 98 % at five times that, common practice)."""
+"""How far that may be off, absolutely and as a fraction of itself (common practice: by data sheets, power
+cells give 97 to 99.5 % at the one-hour rate and 92 to 98 % at five times that)."""
 
 END_STD = 0.030
 """No fit knows better than this what a cut-off under load left in the pack, or how much more than the charge
@@ -41,7 +41,7 @@ LABEL_FREEDOM = 4.0
 (Student's t instead of a normal distribution, common practice in robust estimation)."""
 
 ENDS_ALIKE = 0.012
-"""However many mows ended at the cut-off, what they leave behind is known no better than this (common
+"""What mows leave behind at the cut-off is known no better than this, however many they are (common
 practice)."""
 
 _LEFT_GROWS = 0.8  # common practice: less than in proportion, since a loaded cell warms and resists less

@@ -60,7 +60,7 @@ class LogFit:
         parameters
     surface, emf_v : (n,) surface charge and the open-circuit voltage [V] there
     residual_v : (n,) measured minus modelled voltage [V, pack]
-    log_evidence : logarithm of how likely the logs are under the prior, up to a constant of the logs
+    log_evidence : logarithm of the likelihood of the logs under the prior, up to a constant
     ended : whether the cut-off ended a log whose start is known
     """
 

@@ -225,8 +225,7 @@ def posterior(found: Sequence[LogFit], day: date | None = None) -> FittedPack:
 def _pace(found: LogFit, after: FittedPack, before: Pace, share: float) -> Pace:
     """The usual pace after one more log, which counts for `share` of it.
 
-    What a log drew from full is a fact: a pace like its own gives no less, and no more where the cut-off
-    ended the log.
+    What a log drew from full is a fact: its pace gives no less, and no more where the cut-off ended the log.
     """
     trace = found.trace
     own_ah = found.fitted.rated.capacity_ah * float(np.exp(found.pack_mean[prior.CAPACITY]))

@@ -84,8 +84,7 @@ _SAG_AT_1C = {
     "lead_acid": (0.06, 0.03),
 }
 _TRANSFER_SHARE = 0.25
-"""Share of the charge transfer in the ohmic part at 25 °C (common practice: a quarter to a half in impedance
-spectra)."""
+"""Share of charge transfer in the ohmic part at 25 °C (common practice: .25 to .5 in impedance spectra)."""
 # Whole lag [s]: particle radius² / (15 · diffusivity); for Chen et al. 2020 (5.22 µm)²/(15 · 4e-15 m²/s) =
 # 454 s in the positive and 69 s in the negative electrode, less in power cells (common practice), which such
 # packs are made of. Each mode of a sphere takes part in proportion to its time constant, but the shorter ones

@@ -36,16 +36,14 @@ SURELY_FULL = 4.0
 four in five are. An LFP cell shows 3.35 V both when full and rested for days, and when two thirds full."""
 
 READINGS_OF_ALL, READINGS_OF_ANYWHERE = 120.0, 30.0
-"""Independent readings that a log of the whole charge counts as (common practice). They are fewer where the
-start is unknown: errors in the shape of the curve, alike over some hundredths of charge, then look like
-another charge."""
+"""Independent readings that a log of the whole charge counts as (common practice); fewer where the start is
+unknown, since errors of the curve that are alike over some hundredths of charge look like another charge."""
 
 _TOLD_STD, _READ_V = 0.02, 0.02
 """Uncertainty of a start charge given as a number, and of a first voltage [V per cell] read before the pack
 had quite come to rest (common practice)."""
 _ANYWHERE_STD = 0.35
-"""Uncertainty of a charge of which nothing is known: an even spread from 0 to 1 has 0.29, and this rules out
-none."""
+"""Uncertainty of a charge of which nothing is known; an even spread from 0 to 1 has 0.29."""
 _ONE_PEAK = 0.12
 """Likely charges that scatter by less than this are one peak, which one search finds."""
 
@@ -54,9 +52,8 @@ _MET, _END_STD, _SAG_DOUBT = 1.01, 0.03, 0.3
 """The cut-off counts as met up to 1 % above it, since readings miss the dip itself; the charge there is known
 no better than .03, and the sag under load to three tenths of itself (common practice)."""
 _WORN = 0.18
-"""Where more than this share of the believed capacity would be left at the cut-off, the pack is more likely
-worn than so resistive: without this evidence near empty, a fit would make up the resistance (common
-practice)."""
+"""Where more than this share of the believed capacity would be left at the cut-off, the pack is probably worn
+instead: without this evidence near empty, a fit would make up the resistance (common practice)."""
 _BEGIN_AT = np.array([0.03, 0.15, 0.30, 0.50, 0.70, 0.85, 0.97])
 """Quantiles of the likely start charges from which searches begin, so that no peak is missed."""
 _RESTED_STD = 0.012

@@ -93,8 +93,7 @@ def compare_groups(
 ) -> GroupComparison:
     """Compare groups of mows in one measure, after allowing for grass, lawn and temperature.
 
-    One mow a group is enough (with a wide band); a single group leaves nothing to compare, and `changes` is
-    empty.
+    One mow a group is enough (with a wide band); with a single group, `changes` is empty.
 
     Parameters
     ----------

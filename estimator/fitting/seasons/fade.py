@@ -26,8 +26,7 @@ BENDS = (0.5, 0.6, 0.72, 0.85, 1.0, 1.25, 1.6)  # steps of about a fifth, well w
 BEND_LOG_STD = 0.30
 """Fade curves run from the square root of use to a little faster than straight: exponent 0.55 of the charge
 moved in Wang et al. 2011 (J. Power Sources 196, 3942, doi 10.1016/j.jpowsour.2010.11.134), about 1 for
-cycling and 0.5 for calendar loss in Wang et al. 2014 (J. Power Sources 269, 937). Their spread is common
-practice.
+cycling and 0.5 for calendar loss in Wang et al. 2014 (J. Power Sources 269, 937); spread by common practice.
 """
 EXCURSIONS = (0.002, 0.005, 0.01, 0.02, 0.04)  # from warmth and from errors of counting
 EXCURSION_MOWS = (3.0, 10.0, 30.0)  # some days of a hot week, a month, a summer

@@ -15,8 +15,7 @@ Array = NDArray[np.float64]
 
 GRID_STEP_AH = 0.1  # half a minute at 12 A: curves are straight within it
 SPREAD_V_CELL, SPREAD_MOWS = 0.005, 3.0
-"""Spread [V per cell] of whole curves from mow to mow, and how many mows this guess weighs as much as (common
-practice)."""
+"""Spread [V a cell] of whole curves between mows, and the weight of this guess in mows (common practice)."""
 SHAPE_V_CELL = 0.003  # spread of one curve from point to point (common practice: half that of whole curves)
 BEND_V_CELL_AH2 = 0.4  # how fast the slope may change: as an NMC curve bends near empty (common practice)
 LONGEST_GRID = 120

@@ -143,8 +143,7 @@ def pace_observed(mows: Sequence[MowFeatures]) -> tuple[Observed, ...]:
 def idle_observed(mows: Sequence[MowFeatures]) -> tuple[Observed, ...]:
     """Idle power [W] of every dated mow in which the blades were seen turning in no grass.
 
-    The clamp's zero error weighs heavily on such a small figure, so it is added to the measurement's
-    uncertainty.
+    The clamp's zero error weighs heavily on such a small figure, so it adds to the uncertainty.
     """
     found, warmth = [], _GRASS.index("temperature")
     for place, (m, grass) in enumerate(zip(mows, _effects(mows), strict=True)):
@@ -157,8 +156,7 @@ def idle_observed(mows: Sequence[MowFeatures]) -> tuple[Observed, ...]:
 def resistance_observed(curves: Sequence[DischargeCurve], days: Sequence[date]) -> tuple[Observed, ...]:
     """Resistance [ohm] of the pack as each mow's own readings show it, with the cold at the time.
 
-    It is the resistance that acts at once; `cold` is 1000 K divided by the pack temperature, minus the same
-    at 25 °C.
+    It is the resistance that acts at once; `cold` is 1000 K over the pack temperature, minus that at 25 °C.
 
     >>> curve = DischargeCurve((0.0, 1.0), (54.0, 52.0), 5.0, 0.13, 0.01, 0.10, 0.002, 0.02, 25.0, 0.0)
     >>> resistance_observed([curve], [date(2024, 5, 1)])

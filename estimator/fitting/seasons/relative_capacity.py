@@ -30,8 +30,7 @@ ROUNDS = 6
 """Iterations between the shared curve and the place of each mow on it (common practice)."""
 SHAPE_V_CELL = 0.003  # as in `mean_curve`
 OFFSET_V_CELL = 0.004
-"""How far a mow's rest curve may be off, per cell: in shape from point to point, and as a whole (common
-practice)."""
+"""How far a mow's rest curve may be off, per cell: from point to point, and as a whole (common practice)."""
 DAY_LOG_STD = 0.015
 """The least change from mow to mow due to clamp and temperature, as a fraction of the capacity (common
 practice). Depth, warmth and a flat curve make it larger, which the scatter shows (`honest`)."""

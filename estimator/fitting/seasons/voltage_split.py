@@ -1,8 +1,7 @@
 """A log's voltage split into a smooth rest voltage and what the load takes off it, at once and with delay.
 
-Voltage = rest voltage over the charge drawn − quick resistance × current − three slow resistances × the
-current as resistor-capacitor pairs delay it (`circuit.pair_voltage`). Linear least squares finds all of them
-together.
+Voltage = rest voltage over the charge drawn − quick resistance × current − three slow resistances × current
+delayed by resistor-capacitor pairs (`circuit.pair_voltage`); linear least squares finds them all at once.
 """
 
 from __future__ import annotations

@@ -122,7 +122,7 @@ def _stretch(
 
 
 def _stops_at_a(pack: Pack) -> float | None:
-    """The current [A] that stops the motor: none that earlier mows went on after."""
+    """The current [A] that stops the motor: the pack's limit, or the most that earlier mows went on after."""
     if pack.current_limit_a is None or not isinstance(pack, FittedPack):
         return pack.current_limit_a
     return max(pack.current_limit_a, pack.pace.passed_a)

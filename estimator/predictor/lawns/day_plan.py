@@ -30,8 +30,7 @@ def best_order(energy_wh: Array, budget_wh: Array, worth: Array, level: float) -
     worth (lawns,) is the worth of finishing each (1 to count lawns, its area to count area). First comes the
     subset of the highest worth that finishes with chance `level` at least; of all orders that begin with it,
     the one with the highest expected worth of finished lawns is taken. Both are exact up to 15 lawns, by
-    dynamic programming over subsets (Held & Karp 1962, doi 10.1137/0110015); more lawns go by rising energy
-    per worth.
+    dynamic programming over subsets (Held & Karp 1962, doi 10.1137/0110015); more go by energy per worth.
 
     >>> need = np.array([[30.0, 50.0, 90.0]])
     >>> best_order(need, np.array([100.0]), np.ones(3), 0.9)

@@ -109,7 +109,7 @@ def lawns_per_charge(
     Parameters
     ----------
     profile : LoadProfile
-        what mowing asks of the pack, from `fit_profile`
+        what mowing takes from the pack, from `fit_profile`
     fitted : Pack or FittedPack
         the pack in use
     lawns : sequence of Lawn, (n,)

@@ -1,1 +1,1 @@
-"""Packs run forward in time, thousands of draws at once."""
+"""Packs simulated forward in time, thousands of draws at once."""

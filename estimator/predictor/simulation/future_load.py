@@ -1,4 +1,4 @@
-"""The load to come, learnt from the log so far: blocks resampled so that the peaks survive."""
+"""The load to come, learnt from the log so far: blocks resampled so that peaks survive."""
 
 from __future__ import annotations
 
@@ -20,7 +20,7 @@ CHUNK = 600
 
 
 def even_power(log: Log, step_s: float) -> Array:
-    """(k,) power [W] of a log, its readings joined by straight lines, in the middle of every `step_s` [s]."""
+    """(k,) power [W] of a log in the middle of every `step_s` [s], its readings joined by straight lines."""
     r = log.arrays
     return evenly(r["time_s"], r["current_a"] * r["voltage_v"], step_s)
 
@@ -39,7 +39,7 @@ def repeated(power_w: Array, horizon: int) -> Iterator[NDArray[np.float32]]:
 
 
 def corrected(chunks: Iterator[NDArray[np.float32]], extra_w: Array) -> Iterator[NDArray[np.float32]]:
-    """(n, chunk) at a time: the same with (n,) `extra_w` [W] of each draw added."""
+    """The load (n, chunk) at a time, with `extra_w` (n,) [W] added to each draw."""
     for chunk in chunks:
         yield chunk + extra_w.astype(np.float32)[:, None]
 
@@ -47,14 +47,14 @@ def corrected(chunks: Iterator[NDArray[np.float32]], extra_w: Array) -> Iterator
 def resampled(
     memory: LoadMemory, level: Array, horizon: int, rng: np.random.Generator
 ) -> Iterator[NDArray[np.float32]]:
-    """(n, block) at a time: blocks of the past in random order, each draw at its (n,) `level` of the mean.
+    """Blocks of the past in random order, (n, block) at a time, each draw scaled by its `level` (n,).
 
-    None comes a second time before all had their turn, as rows and laps come round again.
+    No block comes a second time before all have had their turn, just as rows and laps come round again.
     """
     factor = level.astype(np.float32)[:, None]
     past = memory.power_w.astype(np.float32)
     block = min(memory.block, len(past))
-    around = np.pad(past, block, mode="wrap")  # the first stretch follows the last, as laps come round
+    around = np.pad(past, block, mode="wrap")  # the first stretch follows the last, as on a lap
     edges = np.cumsum(memory.weight)
     in_turn = max(round(1.0 / float(np.sum(memory.weight**2)) / block), 1)
     turns = np.zeros((len(level), 0), np.intp)
@@ -67,5 +67,5 @@ def resampled(
 
 
 def draw_level(spread: float, freedom: float, n: int, rng: np.random.Generator) -> Array:
-    """(n,) levels of the mean power about 1: logarithms of Student's t, as the spread is itself estimated."""
+    """(n,) levels of the mean power about 1: on logarithms Student's t, since the spread is estimated."""
     return np.asarray(np.exp(np.clip(spread * rng.standard_t(freedom, n), -1.5, 1.5) - spread**2 / 2))

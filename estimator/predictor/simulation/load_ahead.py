@@ -1,4 +1,4 @@
-"""The load to come, by what is known of it: a log to follow, lawns to draw from, more of the log so far."""
+"""The load to come, by what is known about it: a log to follow, lawns to draw, or more of the log so far."""
 
 from __future__ import annotations
 
@@ -31,13 +31,13 @@ LONGEST_H = 24.0
 _HORIZON = int(LONGEST_H * 3600 / STEP_S)
 
 STEPS_AHEAD = 150
-"""Into so many blocks the time that the charge should last is cut, none longer than those of a day's plan and
-each with its highest power kept: the answer then moves by less than a hundredth (400 and 800 of them give the
-same band, at two and three times the cost)."""
+"""The time that the charge should last is cut into this many blocks, none longer than those of a day's plan,
+each with its highest power kept: the answer then changes by less than a hundredth (400 and 800 blocks give
+the same band, at two and three times the cost)."""
 
 STEPS_OF_A_LOG = 400
-"""The same of a load that is followed exactly: no other future averages what a long block adds to a peak, and
-of 150 the band near the end was a third too narrow."""
+"""The same for a load that is followed exactly: no other futures average out what a long block adds to a
+peak, and with 150 blocks the band near the end was a third too narrow."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -45,11 +45,11 @@ class LoadAhead:
     """A load to come.
 
     chunks : (n or 1, k) power [W] at steps of `STEP_S`, one after the other
-    means_w : mean power [W] of it all or, where it is drawn, of every chunk that was taken so far
-    ahead_s : so long [s] a charge lasts at the mean power
-    blocks : into so many that time may be cut
-    read : whether a meter read it, and read wrongly, rather than a lawn asking for it
-    follow, varied : how its power goes with the voltage, and (n, 2) level and exponent of each draw; None of
+    means_w : mean power [W] of the whole load or, where it is drawn, of every chunk taken so far
+    ahead_s : how long [s] the charge lasts at the mean power
+    blocks : number of blocks into which that time may be cut
+    read : whether a meter read it, with the meter's error; a lawn's load has none
+    follow, varied : how the power follows the voltage, and (n, 2) level and exponent of each draw; None for
         a load that is given
     """
 
@@ -67,7 +67,7 @@ def _lasts_s(left_wh: float, mean_w: float) -> float:
 
 
 def load_of_log(load: Log, left_wh: float) -> LoadAhead:
-    """A log that is followed exactly, then repeated."""
+    """A log, followed exactly and then repeated."""
     power = even_power(load, STEP_S)
     mean_w = float(power.mean())
     return LoadAhead(repeated(power, _HORIZON), [mean_w], _lasts_s(left_wh, mean_w), STEPS_OF_A_LOG)
@@ -82,7 +82,7 @@ def load_of_lawns(
     grass: Grass | None,
     seen_w: float,
 ) -> LoadAhead:
-    """Lawns drawn from a profile; seen_w : power [W] on a day like that of the log so far, 0 for any day."""
+    """Lawns drawn from a profile; seen_w : mean power [W] of the day so far, 0 for any day."""
     from estimator.fitting.load.load_draws import coming_power
 
     means_w: list[float] = []
@@ -100,11 +100,11 @@ def load_of_lawns(
 def more_of_log(
     log: Log, found: LogFit, after: FittedPack, left_wh: float, draws: int, rng: np.random.Generator
 ) -> LoadAhead:
-    """The load goes on as in the log so far; `after` is the pack as that log leaves it known."""
+    """The load of the log so far goes on; `after` is the pack as known after that log."""
     trace = found.trace
     read_w = trace.current_a * trace.voltage_v
     stands_s = np.gradient(trace.time_s)
-    loaded = read_w >= read_w @ stands_s / stands_s.sum()  # the usual current is that above the mean load
+    loaded = read_w >= read_w @ stands_s / stands_s.sum()  # the usual current is the mean of those above it
     usual_a = float(trace.current_a[loaded] @ stands_s[loaded] / max(stands_s[loaded].sum(), 1e-9))
     under_v = voltage_under(found.mean, after, found.surface, trace.temperature_c, usual_a)
     loaded_v = np.maximum(under_v, 1.0)

@@ -1,4 +1,4 @@
-"""What a log's past says about the load to come: its mean, how it follows the voltage, how far it wanders."""
+"""What a log so far says about the load to come: its mean, how it follows the voltage, how far it wanders."""
 
 from __future__ import annotations
 
@@ -12,41 +12,40 @@ from estimator.fitting.load.phases import motor_on
 Array = NDArray[np.float64]
 
 FOLLOW, FOLLOW_STD = 0.4, 0.5
-"""How the power of a load follows the voltage before the log has its say (common practice: 0 where a speed
-governor holds the power, 1 where the current holds, more where a plain duty cycle lets the blade slow
-down)."""
+"""Prior exponent with which a load's power follows the voltage (common practice: 0 where a speed governor
+holds the power, 1 where the current is constant, more where a plain duty cycle lets the blade slow down)."""
 
 FOLLOW_STRETCHES, FOLLOW_LEAST_S = 40, 20.0
-"""The exponent is found between so many stretches of a log, none shorter than this [s]: readings within a
+"""The exponent is found from this many stretches of a log, none shorter than this [s]: readings within a
 stretch err alike, however many there are."""
 
 STRETCH_S = 180.0
 """The shortest stretches [s] whose means are compared with their neighbours'."""
 
 OCTAVE_STD, QUIETEST = 0.4, 0.02
-"""By how much (of its logarithm) variance times length moves where the stretches are twice as long, and the
-least it is taken to be over that of the shortest: a few that happen to even out do not show that all do."""
+"""How much (on the logarithm) variance times length changes when stretches are twice as long; and its least
+value over that of the shortest ones: a few that happen to even out do not show that all do."""
 
 ELSEWHERE, MOST_ELSEWHERE = 0.8, 0.05
-"""The grass to come differs from that mown so far by more than a log's neighbouring stretches show: by this
-share of what those of three minutes scatter by, but no more than 5 % (common practice: corners, shade and
-damp).
+"""The grass to come differs from that mown so far by more than neighbouring stretches of a log show: by this
+share of the scatter of three-minute stretches, at most by 5 % (common practice: corners, shade, damp).
 
-By likelihood of what came, over walked lawns of an invented world, vehicle cycles, square waves and loads
-that forget in 30 and 120 s (`tests/worlds/loads_left_out.py`), OCTAVE_STD is 0.4 whichever source is left
-out; ELSEWHERE 0.4 and 9 % (0.8 without the square waves, 5 % without the vehicles). 0.8 and 5 % are kept, for
-of the walked lawns, the only mowing among them, 93 % of 90 % bands hold with them and 83 % with 0.4."""
+Chosen by the likelihood of what came, over walked lawns of an invented world, vehicle cycles, square waves
+and loads that forget in 30 and 120 s (`tests/worlds/loads_left_out.py`): OCTAVE_STD is 0.4 whichever source
+is left out; ELSEWHERE is 0.4 and 9 % (0.8 without the square waves, 5 % without the vehicles). 0.8 and 5 %
+are kept, since on the walked lawns, the only mowing among these, 93 % of 90 % bands hold with them and 83 %
+with 0.4."""
 
 
 @dataclass(frozen=True, eq=False)
 class LoadMemory:
     """What the log so far says about the load to come.
 
-    power_w : (k,) power [W] at every step, as if at the present voltage
+    power_w : (k,) power [W] at every step, converted to the present voltage
     weight : (k,) how much each step counts
     follow, follow_std : exponent with which the power follows the voltage
     mean_w : weighted mean power [W]
-    changed : 0..1, how surely the load has changed on the way
+    changed : 0..1, how surely the load has changed during the log
     block : steps in a block
     block_variance, lasting : variance [W²] of a block's mean, and variance times steps [W²] of the mean of
         ever longer stretches
@@ -65,17 +64,15 @@ class LoadMemory:
 
     @property
     def freedom(self) -> float:
-        """Degrees of freedom of the block variance: independent blocks less one, at least 3."""
+        """Degrees of freedom of the block variance: independent blocks minus one, at least 3."""
         return max(1.0 / float(np.sum(self.weight**2)) / self.block - 1.0, 3.0)
 
     def level_std(self, horizon_s: float) -> float:
-        """Relative standard uncertainty of the mean power over the next `horizon_s` [s] beyond what blocks
-        show.
+        """Relative standard uncertainty of mean power over the next `horizon_s` [s] that blocks do not show.
 
-        The means over the past (as far as it counts) and over the future scatter about the load's own mean;
-        of a load that forgets, the variance of a mean goes as one over its time, however the log's blocks
-        scatter. What resampled blocks scatter by themselves, where the future is shorter than the past, is
-        taken off.
+        The means over the past (as far as it counts) and over the future both scatter about the load's own
+        mean. For a load that forgets, the variance of a mean is inverse to its time, however the log's blocks
+        scatter. Where the future is shorter than the past, the scatter of resampled blocks is taken off.
         """
         past, future = 1.0 / float(np.sum(self.weight**2)), max(horizon_s / self.step_s, 1.0)
         shown = min(self.lasting, self.block_variance * self.block)
@@ -89,10 +86,10 @@ def remember(
 ) -> LoadMemory:
     """Learn from the power [W] at every step so far and at the readings themselves.
 
-    loaded_v, read_loaded_v : voltage [V] that the pack would show then under the load's usual current
+    loaded_v, read_loaded_v : voltage [V] that the pack would show at the time under the load's usual current
     read_s : times [s] of the readings
 
-    To wait with the motor off, before and after, is no mowing: only what lies between counts.
+    Only what lies between the motor's first start and last stop counts.
 
     >>> even, volts = np.full(1200, 400.0), np.linspace(52.0, 48.0, 1200)
     >>> steady = remember(even, volts, 1.0, np.arange(0.0, 1200.0, 2.0), even[::2], volts[::2])
@@ -136,9 +133,9 @@ def _means(values: Array, size: int) -> Array:
 
 
 def _follow(time_s: Array, power: Array, loaded_v: Array) -> tuple[float, float]:
-    """Exponent of the power over the voltage under the usual current: regression over stretches of the log.
+    """Exponent of the power over the voltage under the usual current: a regression over stretches of the log.
 
-    Only readings over their stretch's mean count, each for the time it stands for; stretches of rest do not.
+    Only readings above the mean of their stretch count, each for its time, and no stretches of rest.
     """
     stands_s = np.gradient(time_s)
     mean_w = float(power @ stands_s / stands_s.sum())
@@ -171,8 +168,7 @@ def _follow(time_s: Array, power: Array, loaded_v: Array) -> tuple[float, float]
 
 
 def _change(means: Array, first: int, size: int) -> tuple[float, int]:
-    """How surely the level changed, and the step since which it holds: the best of all splits, judged by its
-    t²."""
+    """How surely the level changed, and the first step at the new one: by the split with the largest t²."""
     n, least = len(means), 3
     best, at = 0.0, 0
     for split in range(least, n - least + 1):
@@ -189,8 +185,8 @@ def _change(means: Array, first: int, size: int) -> tuple[float, int]:
 
 
 def _moved_up(level: Array, since: int) -> Array:
-    """The same with what came before the change moved to the level after it: all of the log says how much
-    the load scatters, where the few stretches since then may happen to be alike."""
+    """The load with its part before the change moved to the level after it, so that the whole log shows how
+    much the load scatters: the few stretches since then may happen to be alike."""
     early, late = level[:since], level[since:]
     return np.concatenate([early + (late.mean() - early.mean()), late])
 
@@ -198,10 +194,10 @@ def _moved_up(level: Array, since: int) -> Array:
 def _scatter(level: Array, block: int) -> tuple[float, float]:
     """Variance [W²] of a block's mean, and variance times steps [W²] of the mean of ever longer stretches.
 
-    Half the mean square difference of neighbouring stretches (a variogram, Cressie 1993, Statistics for
-    Spatial Data, ch. 2) at 1, 2, 4 ... blocks, each times its length: alike at all lengths where a load
-    forgets, falling where rows and cycles come round again, rising where it wanders. Its logarithm walks from
-    length to length and is seen with the scatter of the few stretches there are (a Kalman filter).
+    The latter is half the mean square difference of neighbouring stretches (a variogram, Cressie 1993,
+    Statistics for Spatial Data, ch. 2) of 1, 2, 4 ... blocks, times their length: constant where a load
+    forgets, falling where rows and cycles come round again, rising where it wanders. Its logarithm walks at
+    random from length to length, seen with the scatter of the few stretches there are (a Kalman filter).
     """
     total = np.concatenate([[0.0], np.cumsum(level)])
     found, log, variance, size = 0.0, 0.0, 0.0, block

@@ -1,6 +1,6 @@
-"""Loads in blocks of some seconds, each as two steps: the mean of all but its highest power, then that power.
+"""Loads in blocks of some seconds, each turned into two steps: the mean of the rest, then its highest power.
 
-A pack meets its cut-off in peaks of a second or two, while charge, warmth and lag move over minutes. So two
+A pack meets its cut-off in peaks of a second or two, while charge, warmth and lag change over minutes. So two
 steps a block follow a day as well as its seconds do.
 """
 
@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 BLOCK_S = 12.0
-"""Short beside the quickest pair of the pack (15 s)."""
+"""Short compared with the quickest pair of the pack (15 s)."""
 
 
 @dataclass(frozen=True)
@@ -30,8 +30,8 @@ def peaks_apart(
 ) -> PeaksApart:
     """Loads (n, k) [W] at steps of `step_s` [s] with the highest power of each block kept.
 
-    hold_s : how long [s] a peak must last to count; a block's highest power is the mean over so long
-    block_s : how long [s] a block is
+    hold_s : how long [s] a peak must last to count; a block's highest power is the mean over this time
+    block_s : length [s] of a block
 
     >>> two = peaks_apart(np.array([[1.0, 1.0, 9.0, 1.0, 1.0, 1.0, 1.0, 1.0, 1.0, 1.0, 1.0, 1.0]]), 1.0)
     >>> two.power_w.tolist(), two.turns
@@ -53,7 +53,7 @@ def peaks_apart(
 
 
 def _few_first(blocks: NDArray[np.floating]) -> NDArray[np.floating]:
-    """Blocks (n, m, few) as (few, n, m): numpy takes a few long rows ten times as fast as many short ones."""
+    """Blocks (n, m, few) as (few, n, m): numpy is ten times as fast on long rows as on many short ones."""
     return np.moveaxis(blocks, 2, 0).copy()
 
 
@@ -68,9 +68,9 @@ class CoarseLoad:
 def coarser(
     chunks: Iterator[NDArray[np.floating]], step_s: float, hold_s: float, block_s: float
 ) -> CoarseLoad:
-    """Chunks (n, k) [W] in blocks of some `block_s` [s], each as its highest power and the mean of the rest.
+    """Chunks (n, k) [W] in blocks of about `block_s` [s], each as the mean of the rest and its highest power.
 
-    A load moves on within a step, as in a log's readings: what it rose since the step before counts by half.
+    A load changes within a step, as between readings of a log: half its rise since the step before is added.
 
     >>> steps = iter([np.array([[1.0, 1.0, 1.0]]), np.array([[1.0, 5.0, 5.0]])])
     >>> load = coarser(steps, 1.0, 0.0, 6.0)

@@ -1,4 +1,4 @@
-"""Draws of a pack in motion: one step of the circuit for all of them at once."""
+"""Draws of a pack while they run: one step of the circuit for all of them at once."""
 
 from __future__ import annotations
 
@@ -16,17 +16,16 @@ Array = NDArray[np.float64]
 Single = NDArray[np.float32]
 
 WARM_EVERY_S = 20.0
-"""Resistances follow the pack's temperature in steps of so many seconds."""
+"""Resistances follow the pack's temperature in steps of this many seconds."""
 
 
 @dataclass(frozen=True, eq=False)
 class Follow:
-    """A load whose power goes as (voltage under `current_a` / `from_v`)^exponent: 0 holds power, 1 holds
-    current.
+    """A load whose power goes as (voltage under `current_a` / `from_v`)^exponent.
 
-    exponent : (n,); current_a [A] : usual current under load; from_v [V] : voltage under it to which the
-    power refers; least_v [V] : the cut-off, under which the load follows no further: a motor that turned as
-    slowly as a dying pack lets it would never meet the cut-off
+    exponent : (n,), 0 for constant power and 1 for constant current; current_a [A] : usual current under load
+    from_v [V] : voltage under that current to which the power refers; least_v [V] : the cut-off, below which
+    the load follows no further: a motor that turned as slowly as a dying pack lets it would never meet it
     """
 
     exponent: Array
@@ -107,14 +106,14 @@ class Running:
         return np.asarray(self.lag_shape[low + self.base] * self.lag_factor * rate, np.float32)
 
     def _split(self) -> None:
-        """What turns the ohmic part at 25 °C into its linear part and into the charge transfer's."""
+        """The factors that turn the ohmic part at 25 °C into its linear part and the charge transfer."""
         self.linear = self.linear_share * self.ohm_factor
         warm = arrhenius(self.temperature, self.activation[2]).astype(np.float32)
         self.scale_v = self.v_per_k * (self.temperature + np.float32(273.15))
         self.transfer = self.transfer_share * warm / self.scale_v
 
     def _ohm(self, here: Single, amps: Single | np.float32) -> Single:
-        """The ohmic part's chord [ohm] at a current."""
+        """Voltage over current [ohm] of the ohmic part at a current."""
         size = np.maximum(np.abs(amps), np.float32(1e-3))
         return np.asarray(here * self.linear + self.scale_v * np.arcsinh(self.transfer * here * size) / size)
 

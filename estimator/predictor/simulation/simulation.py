@@ -1,4 +1,4 @@
-"""Forward simulation: thousands of packs at once under loads of constant power, each until its cut-off."""
+"""Forward simulation: thousands of draws at once under given power, each until its cut-off."""
 
 from __future__ import annotations
 
@@ -23,9 +23,9 @@ class Futures:
     """How each draw ended.
 
     end_s : (n,) seconds until the motor stopped or the reserve was reached; infinite where neither happened
-    why : (n,) "cut-off", "reserve", "current limit", or "" where nothing happened
+    why : (n,) "cut-off", "reserve", "current limit", or "" where the draw did not end
     charge_end : (n,) usable charge at the end
-    lowest_v, highest_a : (n,) lowest voltage [V] and highest current [A] on the way
+    lowest_v, highest_a : (n,) lowest voltage [V] and highest current [A] until then
     """
 
     end_s: Array
@@ -49,22 +49,20 @@ def simulate(
 ) -> Futures:
     """Run every draw forward under its own load until the first touch of the cut-off that lasts `hold_s` [s].
 
-    power_w : (n, k) or (1, k) power [W] asked from the pack, each value held for `step_s` [s]; negative
-    charges.
-        Or several such arrays one after the other, so that long horizons need no large array.
+    power_w : (n, k) or (1, k) power [W] taken from the pack for `step_s` [s] each, negative for charging; or
+        several such arrays one after the other, so that long horizons need no large array
     step_s : how long [s] each value lasts; several are taken in turn
     reserve_charge : usable charge at which a draw ends whatever its voltage; 0 leaves the end to the cut-off
     current_limit_a : current [A] that ends a draw when it lasts `hold_s`
-    ramps : the load moves on within each step, as in a log's readings, so that the voltage at a step's end
-    is lower
-        than in its middle by half of what it fell since the step before
-    follow : how the power goes with the voltage; None holds the power whatever the voltage
+    follow : how the power follows the voltage; None holds the power whatever the voltage
+    ramps : whether the load changes within each step, as between a log's readings, so that the voltage at the
+        end of a step is lower than in its middle by half of its fall since the step before
 
-    A touch counts from the start of its step: a `hold_s` no longer than one step ends at the first touch, a
-    longer one where that time is up.
+    A touch counts from the start of its step: a `hold_s` of at most one step ends the draw at the first
+    touch, a longer one when that time is up.
 
-    Each step solves V = (E + sqrt(E² − 4PR))/2 with E = open circuit less both pairs and R the ohmic part's
-    chord at that current (two turns), then moves charge and pairs.
+    Each step solves V = (E + sqrt(E² − 4PR))/2, where E is open circuit minus both pairs and R is voltage
+    over current of the ohmic part (two iterations), then moves on charge and pairs.
 
     >>> from estimator.descriptions import Pack
     >>> from estimator.fitting.pack.pack_draws import draw_pack

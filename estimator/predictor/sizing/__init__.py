@@ -1,1 +1,1 @@
-"""The pack to buy: need, margin, sizes."""
+"""The pack to buy: need, margin and sizes."""

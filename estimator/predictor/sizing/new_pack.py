@@ -1,4 +1,4 @@
-"""Draws of a new pack of the same kind and label as the one in use, and of the day it is judged by."""
+"""Draws of a new pack of the same kind and label as the one in use, and its coldest day of mowing."""
 
 from __future__ import annotations
 
@@ -20,7 +20,7 @@ from estimator.predictor.lawns.day_unknowns import not_told, temperatures_seen
 Array = NDArray[np.float64]
 
 LABEL_STD = 0.03
-"""What a new pack holds lies so close about its label, relative (common practice: a maker's least and typical
+"""Spread of a new pack's capacity about its label, relative (common practice: a maker's least and typical
 capacity are 2 to 5 % apart)."""
 
 CAPACITY_AT_END = 0.80
@@ -28,16 +28,16 @@ CAPACITY_AT_END = 0.80
 RESISTANCE_AT_END = 1.5
 """Rise of the resistance by then (common practice: 1.3 to 2)."""
 RISE = math.log(RESISTANCE_AT_END) / -math.log(CAPACITY_AT_END)
-"""Resistance rises as capacity to the power of minus this: half as much again when 80 % of the capacity is
+"""Resistance goes as capacity to the power of minus this: half as much again when 80 % of the capacity is
 left (common practice)."""
 
 
 def rise_at_end(chemistry: str, capacity_at_end: float) -> float:
-    """Resistance at end of life over that when new, where nobody says.
+    """Resistance at end of life divided by that when new, where it is not given.
 
-    Lead-acid's end is what it gives at the rate of its duty (IEEE 450 and 1188 test it so, IEEE 485 divides
-    the size by 0.8 and by nothing else): at 80 % it is as a new pack of 80 % of its size, resistance
-    included.
+    Lead-acid ends by the charge it gives at the rate of its duty (IEEE 450 and 1188 test it that way, IEEE
+    485 divides the size by 0.8 and by nothing else): at 80 % it is like a new pack of 80 % of its size,
+    resistance included.
 
     >>> rise_at_end("nmc", 0.8), rise_at_end("lead_acid", 0.8)
     (1.5, 1.25)
@@ -46,16 +46,16 @@ def rise_at_end(chemistry: str, capacity_at_end: float) -> float:
 
 
 COLDEST_C = 10.0
-"""Grass hardly grows below some 6 °C, and a pack mostly comes from a shed (common practice)."""
+"""Grass hardly grows below some 6 °C, and a pack usually comes from a shed (common practice)."""
 MOWS_FOR_COLDEST = 10
-"""From so many mows with a temperature on, their coldest is taken for that of the season."""
+"""From this many mows with a temperature on, the coldest of them stands for the coldest of the season."""
 
 
 def new_pack(pack: Pack, label_ah: float, n: int, rng: np.random.Generator) -> PackDraws:
     """Draws (n,) of a new pack: it holds its label, whatever the pack in use seems to hold now.
 
-    Voltage and resistance are those of the pack in use; where that has faded, its resistance is taken back to
-    what it was when new, as far as the two go together.
+    Voltage and resistance are those of the pack in use. Where that has faded, its resistance is reduced to
+    what it was when new, by the usual relation of the two.
     """
     drawn = draw_pack(pack, n, rng)
     tables = drawn.tables.copy()
@@ -67,8 +67,8 @@ def new_pack(pack: Pack, label_ah: float, n: int, rng: np.random.Generator) -> P
 
 
 def coldest_of(profile: LoadProfile) -> float:
-    """Temperature [°C] of the coldest mowing day: of the mows so far where they are many, else 10 °C or the
-    coldest of them."""
+    """Temperature [°C] of the coldest mowing day: that of the mows so far if they are many, else 10 °C or the
+    coldest of them if that is lower."""
     seen = temperatures_seen(profile)
     if len(seen) >= MOWS_FOR_COLDEST:
         return min(seen)
@@ -76,7 +76,7 @@ def coldest_of(profile: LoadProfile) -> float:
 
 
 def pack_causes(new: PackDraws, coldest_c: float) -> dict[str, Array]:
-    """What is not known of the pack, by name, (n,) or (n, k) each."""
+    """The draws of what is poorly known of the pack, by name, (n,) or (n, k) each."""
     near_empty, half = np.searchsorted(GRID, [0.1, 0.5])
     causes = {
         "resistance": np.asarray(new.tables[:, half, 1:].sum(1), float),
@@ -97,7 +97,7 @@ def pack_causes(new: PackDraws, coldest_c: float) -> dict[str, Array]:
 def sizing_assumptions(
     profile: LoadProfile, pack: Pack, lawns: Sequence[Lawn], grasses: Sequence[Grass]
 ) -> tuple[str, ...]:
-    """Sentences on what was not told of lawns, grass and pack, and what was taken instead."""
+    """Sentences on what was not given about lawns, grass and pack, and what is assumed instead."""
     said = [*profile.assumptions, *not_told(profile, lawns, grasses)]
     said.append(
         f"{pack.series} cells in series of the same kind, in parallel strings; resistance falls as they grow"

@@ -1,5 +1,4 @@
-"""Pack sizes on offer: those that can be bought, whole strings, or sizes usual in the trade; what each would
-do."""
+"""Pack sizes on offer (sizes that can be bought, whole strings, or common sizes) and their chances."""
 
 from __future__ import annotations
 
@@ -19,15 +18,15 @@ COMMON_AH = (
     *(1.0, 1.5, 2.0, 2.5, 3.0, 4.0, 5.0, 6.0, 7.5, 8.0, 9.0, 10.0, 12.0, 14.0, 15.0, 18.0, 20.0, 24.0, 25.0),
     *(30.0, 36.0, 40.0, 45.0, 50.0, 60.0, 70.0, 80.0, 90.0, 100.0, 120.0, 150.0, 200.0, 250.0, 300.0, 400.0),
 )
-"""Sizes [Ah] that packs and blocks are commonly sold in (common practice)."""
+"""Sizes [Ah] in which packs and blocks are commonly sold (common practice)."""
 
 MOST_SIZES = 7
-"""Rows of a table that a phone shows at once."""
+"""Most sizes in a table: as many rows as a phone shows at once."""
 
 
 @dataclass(frozen=True)
 class SizeOdds:
-    """A pack size [Ah] and its chances of finishing all lawns; its strings, where they are whole.
+    """A pack size [Ah] and its chances of finishing all lawns; its number of strings, where that is whole.
 
     typical_new : new, at the temperature of a usual day; worst_new : new, on the coldest mowing day
     odds : at the end of its life, on the coldest mowing day
@@ -41,8 +40,8 @@ class SizeOdds:
 
 
 def sizes_on_offer(pack: Pack, need_ah: float, asked_ah: Sequence[float] = ()) -> tuple[float, ...]:
-    """Sizes [Ah], rising: those asked for, else whole strings, else common sizes, from about half of what is
-    needed to one more than enough.
+    """Sizes [Ah], rising: those asked for, else whole strings, else common sizes, from about half of the need
+    up to one size more than enough.
 
     >>> from estimator.descriptions import Pack
     >>> sizes_on_offer(Pack("nmc", 13, 10.0, 39.0, string_ah=2.5), 10.2)
@@ -64,7 +63,7 @@ def sizes_on_offer(pack: Pack, need_ah: float, asked_ah: Sequence[float] = ()) -
             offered.append(2 * offered[-1])
         place = next(k for k, size in enumerate(offered) if size >= need_ah - 1e-9)
         offered = [*(size for size in offered[:place] if size >= 0.45 * need_ah), *offered[place : place + 2]]
-    if len(offered) > MOST_SIZES:  # the smallest, and those about what is needed, evenly thinned
+    if len(offered) > MOST_SIZES:  # the two that are enough, and the smaller ones thinned evenly
         *fewer, enough_ah, more_ah = offered
         keep = np.unique(np.rint(np.linspace(0, len(fewer) - 1, MOST_SIZES - 2)).astype(int))
         offered = [*(fewer[k] for k in keep), enough_ah, more_ah]
@@ -84,7 +83,7 @@ def odds_of(pack: Pack, size_ah: float, needs_ah: Sequence[Array]) -> SizeOdds:
 
 
 def enough_of(pack: Pack, capacity_ah: float) -> float:
-    """The smallest size [Ah] that can be built to hold so much: whole strings where they are told.
+    """The smallest size [Ah] that can be built to hold a capacity: whole strings where their size is known.
 
     >>> from estimator.descriptions import Pack
     >>> enough_of(Pack("nmc", 13, 10.0, 39.0, string_ah=2.5), 10.2)
@@ -96,7 +95,7 @@ def enough_of(pack: Pack, capacity_ah: float) -> float:
 
 
 def built(pack: Pack, size_ah: float) -> Pack:
-    """The pack at another size: resistance falls and current limit grows with the strings side by side.
+    """The pack at another size: resistance falls and current limit grows with the number of parallel strings.
 
     >>> built(Pack("nmc", 13, 10.0, 39.0, current_limit_a=20.0), 15.0).current_limit_a
     30.0
