@@ -15,7 +15,7 @@ from estimator.report.words.change_text import changed_words
 
 
 def test_a_full_pack_is_proposed_with_its_reason(writer: httpx.Client, samples: Path) -> None:
-    """Proposed where the first volts are those of a full pack; it can be changed; if blank, it is worked out."""
+    """Proposed where the first volts are those of a full pack; can be changed; if blank, it is worked out."""
     shown = upload(writer, samples / "2025-05-03a.csv").text
     assert "its first volts are those of a full pack" in shown
     asked = re.search(r'<input id="start_charge"[^>]*>', shown)
