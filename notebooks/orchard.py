@@ -15,7 +15,7 @@ SAMPLES = Path(__file__).resolve().parent.parent / "sample_logs"
 
 @dataclass(frozen=True)
 class Orchard:
-    """Lawns and packs by name, the machine, and the mows in the order of the diary."""
+    """Lawns and packs by name, the machine, and the mows in order of the diary."""
 
     lawns: dict[str, est.Lawn]
     packs: dict[str, est.Pack]

@@ -25,7 +25,7 @@ if TYPE_CHECKING:
 LEVEL = 0.90
 """Coverage of the band of a charge curve."""
 MOST_POINTS = 400
-"""Points of a drawn curve: a picture is some 800 pixels wide, where more than half as many show nothing."""
+"""Most points of a drawn curve: a picture is some 800 pixels wide, and more would show nothing."""
 
 
 @dataclass(frozen=True)

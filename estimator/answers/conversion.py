@@ -67,7 +67,7 @@ def limits_of_mows(
     controller_a: float | None = None,
     clamp_highest_a: float | None = None,
 ) -> ConversionAnswer[CurrentLimits]:
-    """Measured peaks by duration compared with the limits given, or with the pack's own as `management_a`.
+    """Measured peaks by duration compared with the limits given; `management_a` defaults to the pack's own.
 
     management_s : for how long [s] the management allows its limit; None compares it, like the controller's,
     with the highest current over 1 s

@@ -220,7 +220,7 @@ def damaged(where: str, problem: str) -> LogbookError:
 
 
 def told(where: str, error: BaseException | None) -> LogbookError:
-    """The LogbookError that says in plain words what error SQLite or PostgreSQL raised."""
+    """The LogbookError that says in plain words what went wrong in SQLite or PostgreSQL."""
     if isinstance(error, sqlite3.Error):
         code = (getattr(error, "sqlite_errorcode", None) or 0) & 0xFF
         if code in _SQLITE_SAYS:

@@ -115,7 +115,7 @@ def _set_aside_leftovers(path: Path, begun_ns: int) -> None:
 
 
 def is_cut_short(path: Path) -> bool:
-    """Whether the file is shorter than its header says; SQLite itself misses a last page that is cut off.
+    """Whether the file is shorter than its header says; SQLite itself does not notice half a last page.
 
     Header fields after https://www.sqlite.org/fileformat2.html, 1.3: page size at 16, page count at 28.
     """

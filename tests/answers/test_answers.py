@@ -1,4 +1,4 @@
-"""Every answer: from kept figures only, the same as the library's, in plain names, with its why."""
+"""Every answer: from kept figures only, the same as the library's, with plain names and with its why."""
 
 from __future__ import annotations
 
@@ -391,7 +391,7 @@ def test_care_noted_on_a_day_counts_without_reading_anything(orchard: Logbook) -
 
 
 def test_a_pack_wears_by_its_price_over_the_discharges_it_lasts(book: Logbook) -> None:
-    """Of a 10 Ah pack of 400 that lasts 1,000 discharges, 2.5 Ah wear off 400/1000 · 2.5/10."""
+    """A 10 Ah pack costs 400 and lasts 1,000 discharges: 2.5 Ah wear off 400/1000 · 2.5/10."""
 
     def wear_of(**given: float) -> Any:
         found = charging.cost_of_mowing(

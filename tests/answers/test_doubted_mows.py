@@ -1,4 +1,4 @@
-"""What is unlikely of a mow is kept with it; hand readings without volts go through every answer."""
+"""What is unlikely about a mow is kept with it; every answer can use hand readings without volts."""
 
 from __future__ import annotations
 
@@ -45,7 +45,7 @@ def by_hand(book: Logbook, spot: SpotNotes, day: int = 3, **more: object) -> Mow
 
 
 def rows(*parts: tuple[float, int]) -> list[tuple[str, bytes]]:
-    """A log of amps held for seconds, one part after the other."""
+    """A log of parts (amps, seconds), one after another."""
     amps = [a for a, seconds in parts for _ in range(seconds)]
     lines = [f"{k},{a + 0.1 * (k % 3):.1f},{53 - 0.001 * k - 0.1 * a:.2f}" for k, a in enumerate(amps)]
     return [("mow.csv", "\n".join(["time_s,current_a,voltage_v", *lines]).encode())]
@@ -68,7 +68,7 @@ def test_what_a_charger_put_back_after_other_mows_corrects_a_mow_of_which_only_a
     book: Logbook,
 ) -> None:
     alone = by_hand(book, FOUR, start_charge=1.0)
-    for day in (10, 17, 24):  # the charger says that the usual mean is 1.4 times what the amps lead to expect
+    for day in (10, 17, 24):  # by the charger, the usual mean is 1.4 times what the amps suggest
         by_hand(book, replace(FOUR, put_back_ah=1.4 * alone.ah + 0.01 * day), day, start_charge=1.0)
     with_others = story_of_mow(book, 1)
     assert 1.1 * alone.ah < with_others.ah < 1.4 * alone.ah
@@ -192,7 +192,7 @@ def test_a_log_that_ends_at_rest_is_not_doubted(book: Logbook) -> None:
 
 
 def test_a_mow_by_hand_has_one_charge_before_it_is_kept_then_and_afterwards(book: Logbook) -> None:
-    """What the charger put back after earlier mows counts in all three; a plain count is said nowhere."""
+    """What the charger put back after earlier mows counts in all three, so none is plain amps times hours."""
     for day in (1, 2):
         by_hand(book, replace(FOUR, minutes=25.0 + day, put_back_wh=120.0), day, start_charge=1.0)
     said = Circumstances("apple rows", started=datetime(2025, 5, 3, 9), start_charge=1.0)

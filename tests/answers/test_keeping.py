@@ -1,4 +1,4 @@
-"""Mows are kept whole or not at all, and what rests on them follows every edit."""
+"""Mows are kept whole or not at all, and figures that rest on them follow every edit."""
 
 from __future__ import annotations
 
@@ -241,8 +241,8 @@ def test_hand_readings_are_kept_as_a_file_of_their_own(short: Logbook) -> None:
     file = spot_file(spot)
     figures = add_mow(short, [file], said(started=datetime(2024, 6, 1, 10, 0), start_charge=1.0))
     assert figures.minutes == pytest.approx(25.0, rel=0.02)
-    # the mean lies near the typical current, somewhat lower as the logged mows of this lawn took less; the
-    # highest one seen hardly bears on it
+    # the mean is near the typical current, somewhat lower since the logged mows of this lawn took less; the
+    # highest current hardly matters
     assert figures.ah == pytest.approx(5.0 * 25 / 60, rel=0.2)
     assert figures.ah < 5.0 * 25 / 60
     assert figures.ah_std > 0.1 * figures.ah

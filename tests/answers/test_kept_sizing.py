@@ -1,4 +1,4 @@
-"""The size to buy is worked out once for the same question of the same figures, and anew for any other."""
+"""The size to buy is worked out once for one question and the same figures, and again for any other."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""A log is refused for a pack that cannot have its volts; a cut-off is refused that no pack can reach."""
+"""A log is refused for a pack that cannot have its volts, and so is a cut-off that the pack cannot reach."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""What programs get of an answer, and what people may write as an amount."""
+"""What programs get from an answer, and what people may write as an amount."""
 
 from __future__ import annotations
 

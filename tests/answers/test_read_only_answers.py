@@ -46,7 +46,7 @@ def test_a_report_without_a_charge_leaves_it_out(orchard: Logbook) -> None:
 
 
 def test_a_track_record_is_replayed_without_being_kept(orchard: Logbook) -> None:
-    """Of a logbook that can only be read, each figure is worked out and none is left behind."""
+    """For a logbook that can only be read, each figure is worked out and none is kept."""
     kinds = ((GIVEN, GIVEN_VERSION), (SAID, SAID_VERSION), (PREDICTED, PREDICTED_VERSION))
     ids = [mow.id for mow in mows(orchard)]
     for number in ids:

@@ -1,4 +1,4 @@
-"""Questions that cannot be answered yet, and descriptions that cannot be: one line says why."""
+"""Questions that cannot be answered yet, and descriptions that cannot be true: one line says why."""
 
 from __future__ import annotations
 

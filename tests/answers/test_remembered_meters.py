@@ -155,12 +155,12 @@ def test_the_order_of_dates_that_a_meter_showed_last_holds_for_those_that_read_b
         remember_meters(book, read.learned)
         return f"{read.log.started:%Y-%m-%d}"
 
-    assert started("05/07/2025", (NAME,)) == "2025-05-07"  # a guess, which nothing is learned from
+    assert started("05/07/2025", (NAME,)) == "2025-05-07"  # a guess, from which nothing is learned
     assert "day_first_seen" not in meter(book, NAME)
     assert started("06/06/2025") == "2025-06-06"
     assert "day_first_seen" not in meter(book, NAME)
     assert started("14/06/2025") == "2025-06-14"
     assert started("05/07/2025") == "2025-07-05"
-    assert started("06/22/2025") == "2025-06-22"  # a file that shows its order goes before any habit
+    assert started("06/22/2025") == "2025-06-22"  # a file that shows its order overrules any habit
     assert started("05/07/2025") == "2025-05-07"
     assert f"{read_with_meters(book, dated('05/07/2025'), {'day_first': True}).log.started:%m-%d}" == "07-05"

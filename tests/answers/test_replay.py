@@ -1,4 +1,4 @@
-"""The replay keeps a row with each mow: what rests on nothing new is not predicted again, to the digit."""
+"""The replay keeps a row with each mow: where nothing new bears on it, it is not predicted again."""
 
 from __future__ import annotations
 
@@ -185,7 +185,7 @@ def test_it_is_the_library_s_replay(orchard: Logbook) -> None:
 
 
 def test_mows_do_not_share_their_luck(orchard: Logbook, monkeypatch: pytest.MonkeyPatch) -> None:
-    """The first number that each mow draws is another one; the same for a mow whenever it is predicted."""
+    """Mows draw different first numbers; one mow draws the same number whenever it is predicted."""
     drawn: list[float] = []
     predict = library.predict
 

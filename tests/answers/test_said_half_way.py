@@ -1,4 +1,4 @@
-"""Minutes said half-way are kept with each mow, and what they make of later bands is used afterwards."""
+"""Minutes said half-way are kept with each mow, and how far they missed scales later bands."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Mows that an earlier version kept are looked at once; whoever takes the tag off is not overruled."""
+"""Mows that an earlier version kept are checked once; where a person takes the tag off, it stays off."""
 
 from __future__ import annotations
 
@@ -33,7 +33,7 @@ SOUND, STUCK, THOUSANDTHS = 1, 2, 3
 
 
 def recorded(seed: int, times: float = 1, held_from: int = 900) -> bytes:
-    """An invented mow of 20 minutes, a reading a second; amps stand still from a reading on."""
+    """An invented mow of 20 minutes, a reading a second; from one reading on, amps stay the same."""
     random = np.random.default_rng(seed)
     k = np.arange(1200)
     load = 5 + 2.5 * np.sin(k / 7) + random.normal(0, 0.8, k.size)

@@ -2,8 +2,8 @@
 
     python tests/benchmarks/bench_command_line.py
 
-Processor time (user and system) of whole processes, the median of several runs after one that is not
-counted; ours and the reference by turns, so that whatever else the machine does slows both alike.
+It takes the processor time (user and system) of whole processes: the median of several runs after one that
+does not count, ours and the reference in turn, so that whatever else the machine does slows both alike.
 """
 
 from __future__ import annotations
@@ -42,11 +42,11 @@ QUESTIONS = (
     (("show", "150"), 3.0),
     (("list",), 3.0),
 )
-"""Every question with its target: those asked in the shed at most twice a bare start of the libraries."""
+"""Every question with its target: those asked in the shed may take twice a bare start of the libraries."""
 
 
 def ratio_of(what: str, words: tuple[str, ...], reference: tuple[str, ...], at_most: float | None) -> Ratio:
-    """A command's whole process beside another process, by turns."""
+    """A command's whole process compared with another process, in turn."""
     child_seconds(words)
     child_seconds(reference)
     pairs = [(child_seconds(words), child_seconds(reference)) for _ in range(RUNS)]

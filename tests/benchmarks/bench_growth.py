@@ -2,9 +2,9 @@
 
     python tests/benchmarks/bench_growth.py
 
-The orchard's sample mows are added over and over, each file made different, by the same function as the
-command and the page use. Then, on copies of the logbooks, mows are added by turns to the one of 10 and to
-the large one. Processor time; the median of the pairs' ratios.
+The orchard's sample mows are added over and over, each file made different, by the function that command and
+page use. Then, on copies of the logbooks, mows are added in turn to the one of 10 and to the large one. The
+result is the median of the ratios of processor time, pair by pair.
 """
 
 from __future__ import annotations
@@ -28,7 +28,7 @@ LARGE = tuple(size for size in SIZES if size not in (10, 200))
 
 
 def store(book: Logbook, number: int) -> None:
-    """Keep a mow's bytes with figures known already: what the logbook itself costs."""
+    """Keep a mow's bytes with figures that are known already: what the logbook itself costs."""
     files, said = upload(number)
     figures = {FEATURES: (FEATURES_VERSION, derived_of(book, 1, FEATURES, FEATURES_VERSION))}
     add_mow(book, files, lawn=said.lawn, pack=PACK, started=said.started, derived=figures)
@@ -37,9 +37,9 @@ def store(book: Logbook, number: int) -> None:
 def by_turns(
     what: str, size: int, work: Callable[[Logbook, int], None], at_most: float | None, flip: int = 0
 ) -> Ratio:
-    """The next mows into a copy of a large logbook and into one of 10, the same files by turns.
+    """Add the next mows to a copy of a large logbook and to one of 10, the same files in turn.
 
-    flip : bits of a mow's number that are turned over; with 3, every four mows come last one first, as when
+    flip : bits of a mow's number that are inverted; with 3, every four mows come in reverse order, as when
         four people each add theirs of the week
     """
     with (
@@ -48,7 +48,7 @@ def by_turns(
     ):
         pairs = []
         for number in (each ^ flip for each in range(size, size + ADDED)):
-            read_bytes(upload(number)[0])  # what the importer remembers of a file's words helps both alike
+            read_bytes(upload(number)[0])  # what the importer remembers of a file helps both alike
             pairs.append((seconds(partial(work, many, number)), seconds(partial(work, few, number))))
     ratio = statistics.median(ours / theirs for ours, theirs in pairs[2:])
     ours, theirs = (1000 * statistics.median(each) for each in zip(*pairs[2:], strict=True))
@@ -59,7 +59,7 @@ def by_turns(
 
 
 def asking(what: str, size: int, words: tuple[str, ...], at_most: float | None) -> Ratio:
-    """A command's whole process on a large logbook and on one of 10, by turns."""
+    """A command's whole process on a large logbook and on one of 10, in turn."""
 
     def run(mows: int) -> float:
         os.environ["MOWCHARGE_LOGBOOK"] = str(book_of(mows))
@@ -76,7 +76,7 @@ def asking(what: str, size: int, words: tuple[str, ...], at_most: float | None) 
 
 
 def size_of(size: int) -> Ratio:
-    """The logbook's file beside its uploads, each packed by itself."""
+    """The size of the logbook's file compared with its uploads, each packed by itself."""
     zipped = sum(len(gzip.compress(upload(number)[0][0][1], 9)) for number in range(size)) / 1e6
     held = book_of(size).stat().st_size / 1e6
     return Ratio(

@@ -1,13 +1,11 @@
-"""Time and memory of importing a file of 1,000,000 rows, against a bare pandas reading of the same file in
-the same run.
+"""Time and memory of importing a file of 1,000,000 rows, compared with bare pandas on the same file.
 
     python tests/benchmarks/bench_importer.py
 
-Limits: at most 1.6 times the time of `pandas.read_csv` plus date parsing, and a peak of less than 4 times
-the memory of the three float columns plus the file. A file of 150,000 irregular rows (units beside the
+Limits: at most 1.6 times the time of `pandas.read_csv` plus date parsing, and a peak of less than 4 times the
+memory of the three float columns plus the file. A file of 150,000 irregular rows (with units after the
 values), which is read row by row, must not cost more than 10 times its size. Exits with 1 when a limit is
-broken. The readings are
-invented.
+broken. The readings are invented.
 """
 
 from __future__ import annotations
@@ -37,7 +35,7 @@ def write_file(path: Path, rows: int) -> None:
 
 
 def write_odd_file(path: Path, rows: int) -> None:
-    """An invented log with decimal commas and a unit beside each value."""
+    """An invented log with decimal commas and a unit after each value."""
     lines = (f"{k};{8 + k % 7},{k % 10} A;{53 - k % 3},{k % 10} V\n" for k in range(rows))
     with path.open("w", encoding="utf-8") as held:
         held.write("Time (s);Amps;Volts\n")
@@ -45,13 +43,13 @@ def write_odd_file(path: Path, rows: int) -> None:
 
 
 def bare(path: Path) -> None:
-    """What anybody would write."""
+    """The import as anybody would write it."""
     frame = pd.read_csv(path)
     frame["time"] = pd.to_datetime(frame["time"])
 
 
 def ours(path: Path) -> None:
-    """The whole import, decisions, masks and all."""
+    """The whole import, with decisions and mending."""
     from estimator.importer.read import read_log
 
     read_log(path)
@@ -81,7 +79,7 @@ def peak_mb(work, path: Path, small: Path) -> float:
 
 
 def ratios(rows: int = 1_000_000) -> list[Ratio]:
-    """Time beside bare pandas by turns; peak memory beside columns and file."""
+    """Time compared with bare pandas, in turn; peak memory compared with columns and file."""
     with tempfile.TemporaryDirectory() as folder:
         path, small = Path(folder) / "long.csv", Path(folder) / "short.csv"
         write_file(path, rows)

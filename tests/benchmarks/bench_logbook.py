@@ -2,7 +2,7 @@
 
     python tests/benchmarks/bench_logbook.py
 
-All readings are invented. The figures that a mow brings along are as large as those that the answers keep.
+All readings are invented. The figures kept with a mow are as large as those that the answers keep.
 """
 
 from __future__ import annotations
@@ -105,7 +105,7 @@ def filled(folder: Path) -> Filled:
 
 
 def storing(large: Path, folder: Path) -> Ratio:
-    """By turns into both, so that whatever else the machine does slows both alike."""
+    """Storing in a large and a small logbook, in turn, so that the machine's other work slows both alike."""
     few_s, many_s = [], []
     with open_logbook(folder / "few.sqlite") as few, open_logbook(large) as many:
         describe(few)
@@ -122,7 +122,7 @@ def storing(large: Path, folder: Path) -> Ratio:
 
 
 def listing(large: Path) -> Ratio:
-    """The processor's seconds of a whole process."""
+    """Listing: processor time of a whole process."""
     program = (
         "import sys\n"
         "from estimator.logbook import mows, open_logbook\n"

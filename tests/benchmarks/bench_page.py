@@ -1,8 +1,8 @@
-"""How quickly the page answers, beside the same answer without the page and beside a small logbook.
+"""How quickly the page answers, compared with the same answer without the page and with a small logbook.
 
     python tests/benchmarks/bench_page.py
 
-The page really listens and a visitor really asks; the processor time is of visitor and server together.
+The page really listens and a visitor really asks; processor time is that of visitor and server together.
 """
 
 from __future__ import annotations
@@ -32,7 +32,7 @@ PAGES = (
 
 
 def afresh(number: int) -> float:
-    """A start charge that nobody asked for before, so that nothing remembered answers."""
+    """A start charge that was not asked about before, so that no remembered answer is used."""
     return 0.9 + number / 1000
 
 
@@ -42,7 +42,7 @@ def got(visitor: httpx.Client, path: str) -> float:
 
 
 def lawns_page(folder: Path) -> list[Ratio]:
-    """Today's lawns on 200 mows, asked afresh and again, beside the bare answer."""
+    """Today's lawns with 200 mows, asked for the first time and again, compared with the bare answer."""
     book = copy_of(200, "page 200")
     asked, again, bare = [], [], []
     with (
@@ -71,7 +71,7 @@ def lawns_page(folder: Path) -> list[Ratio]:
 
 
 def many_mows(folder: Path) -> list[Ratio]:
-    """Every page of 2,000 mows, asked for the first time; the list of mows beside that of 10."""
+    """Every page with 2,000 mows, asked for the first time; the list of mows compared with that of 10."""
     few, many = [], []
     with (
         running_page(copy_of(2000, "page 2000"), folder / "large") as large,
@@ -100,7 +100,7 @@ def many_mows(folder: Path) -> list[Ratio]:
 
 
 def ratios() -> list[Ratio]:
-    """The page beside the library, and large beside small."""
+    """The page compared with the library, and a large logbook with a small one."""
     with tempfile.TemporaryDirectory() as folder:
         return lawns_page(Path(folder) / "200") + many_mows(Path(folder))
 

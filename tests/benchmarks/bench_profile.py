@@ -1,4 +1,4 @@
-"""How quickly a load profile is fitted, lawns per charge and a recommended capacity are worked out.
+"""How quickly a load profile is fitted, and lawns per charge and a recommended capacity are worked out.
 
     python tests/benchmarks/bench_profile.py
 
@@ -30,7 +30,7 @@ PACK = Pack(chemistry="nmc", series=13, capacity_ah=10.0, cut_off_v=39.0, resist
 
 
 def ratios() -> list[Ratio]:
-    """Fit of 40 lawns and 300 mows beside statsmodels; a plan of 8 lawns beside a loop of single draws."""
+    """A fit of 40 lawns and 300 mows against statsmodels; a plan of 8 lawns against single draws."""
     import warnings
 
     import pandas as pd

@@ -2,9 +2,9 @@
 
     python tests/benchmarks/bench_seasons.py
 
-Processor time, the least of several runs. The reference of a comparison is a bare mixed model of the same
-300 mows by statsmodels (one fit, no band of the levels, no sentence); the others are held against
-themselves with a tenth of the mows, where 10 means that the cost grows with the number of mows alone.
+It takes the least processor time of several runs. The reference of a comparison is a bare mixed model of the
+same 300 mows by statsmodels (one fit, no band of the levels, no sentence); the others are compared with
+themselves on a tenth of the mows, where 10 means that cost is proportional to the number of mows.
 """
 
 from __future__ import annotations
@@ -61,7 +61,7 @@ def bare_mixed_model(mows: list[Observed], groups: list[str]) -> None:
 
 
 def ratios() -> list[Ratio]:
-    """Comparisons beside the bare model; the rest beside a tenth of the mows."""
+    """Comparisons against the bare model; the rest against a tenth of the mows."""
     rng = np.random.default_rng(1)
     mows = some_mows(300, rng)
     groups = ["before"] * 150 + ["after"] * 150

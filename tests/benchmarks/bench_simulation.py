@@ -1,9 +1,9 @@
-"""Speed and memory of the forward simulation against a general solver, in one run.
+"""Speed and memory of the forward simulation, compared with a general solver in one run.
 
     python tests/benchmarks/bench_simulation.py
 
 4,000 draws of a pack under a mowing load with a horizon of one hour: all at once by `simulate`, and one by
-one by `scipy.integrate.solve_ivp` on the same equations (a sample of the draws, multiplied up).
+one by `scipy.integrate.solve_ivp` on the same equations (for a sample of the draws, scaled up).
 """
 
 from __future__ import annotations
@@ -27,7 +27,7 @@ PACK = Pack(chemistry="nmc", series=13, capacity_ah=10.0, cut_off_v=39.0)
 
 
 def one_by_one(draws: PackDraws, i: int, power_w: np.ndarray) -> float:
-    """Seconds to the cut-off of draw i by a general solver; the horizon where it is not reached."""
+    """Seconds to the cut-off of draw i by a general solver; the horizon where the cut-off is not reached."""
     tables, capacity = draws.tables[i].astype(float), draws.capacity_ah[i]
     shape, lag_h = draws.lag_shape[i].astype(float), draws.lag_h[:, i]
     slow_ah = float(draws.slow_share[i] * capacity)
@@ -60,7 +60,7 @@ def one_by_one(draws: PackDraws, i: int, power_w: np.ndarray) -> float:
 
 
 def ratios() -> list[Ratio]:
-    """The simulation beside the solver, and its memory."""
+    """The simulation compared with the solver, and its memory."""
     rng = np.random.default_rng(1)
     draws = draw_pack(PACK, DRAWS, rng)
     level = np.repeat(rng.lognormal(np.log(550.0), 0.3, SECONDS // 20), 20).astype(np.float32)

@@ -1,4 +1,4 @@
-"""The benchmarks find each other, and what they share with the tests, beside themselves."""
+"""Lets the benchmarks import each other, and what they share with the tests, by name."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Logbooks of the orchard's sample mows, over and over, filled once a run and shared by the benchmarks."""
+"""Logbooks of the orchard's sample mows, repeated; filled once a run and shared by the benchmarks."""
 
 from __future__ import annotations
 
@@ -31,7 +31,7 @@ def _diary() -> tuple[tuple[Circumstances, str, bytes], ...]:
 
 
 def upload(number: int) -> tuple[list[tuple[str, bytes]], Circumstances]:
-    """The files of a mow and what is said of it; every one differs, 200 of them to a year."""
+    """The files of a mow and what is said of it; all differ, and there are 200 to a year."""
     again, row = divmod(number, len(_diary()))
     said, name, data = _diary()[row]
     later = datetime(2012, 1, 1, 9) + timedelta(hours=43.8 * number)
@@ -39,13 +39,13 @@ def upload(number: int) -> tuple[list[tuple[str, bytes]], Circumstances]:
 
 
 def add(book: Logbook, number: int) -> None:
-    """Add a mow as the command does: read, kept, its figures and the pack's next fit worked out."""
+    """Add a mow as the command does: read and keep it, work out its figures and the pack's next fit."""
     add_mow(book, *upload(number))
 
 
 @lru_cache
 def book_of(mows: int) -> Path:
-    """A logbook of one pack with so many mows, one of SIZES, as adding them one by one leaves it."""
+    """A logbook of one pack with `mows` mows (one of SIZES), as adding them one by one leaves it."""
     path = Path(_folder().name) / f"{mows}.sqlite"
     smaller = max((size for size in SIZES if size < mows), default=0)
     if smaller:
@@ -62,7 +62,7 @@ def book_of(mows: int) -> Path:
 
 
 def copy_of(mows: int, name: str) -> Path:
-    """A copy of such a logbook, to do anything with."""
+    """A copy of such a logbook, to be used in any way."""
     path = Path(_folder().name) / f"{name}.sqlite"
     with open_logbook(book_of(mows)) as book:
         return backup(book, path)

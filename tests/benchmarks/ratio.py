@@ -1,4 +1,4 @@
-"""What a benchmark gives: ratios of two costs met in one run, and how to meet them."""
+"""What a benchmark gives: ratios of two costs measured in one run, and functions to measure them."""
 
 from __future__ import annotations
 
@@ -11,9 +11,9 @@ from dataclasses import dataclass
 
 @dataclass(frozen=True)
 class Ratio:
-    """What one thing costs beside another.
+    """The cost of one thing over that of another.
 
-    at_most : the target, None where there is none; how : which runs, warm or cold; costs : the two in figures
+    at_most : the target, None where there is none; how : which runs, warm or cold; costs : both in figures
     """
 
     what: str
@@ -30,7 +30,7 @@ class Ratio:
 
 
 def said(ratio: float | None) -> str:
-    """A ratio in print: small ones as fractions.
+    """A ratio in words, a small one as a fraction.
 
     >>> said(1.284), said(0.00134), said(None)
     ('1.28', '1/746', '')
@@ -61,7 +61,7 @@ def child_seconds(words: Sequence[str]) -> float:
 
 
 def beside(ours: float, theirs: float, unit: str = "s") -> str:
-    """Two costs in figures, two digits each.
+    """Two costs in figures, to two digits each.
 
     >>> beside(0.0671, 1234.5)
     '0.067 s beside 1,200 s'

@@ -1,10 +1,10 @@
-"""All benchmarks in one run, as one table of ratios with the targets beside them.
+"""All benchmarks in one run, as one table of ratios with their targets.
 
     python tests/benchmarks/table.py [--markdown FILE] [importer simulation profile ...]
 
-Both sides of a ratio are taken in the same run on the same machine; "how" says which runs and which figure
-of them. Processor time is used where it can be, because what else the machine does disturbs it least. The
-whole takes about 15 minutes. Ends with exit code 1 when a target is missed.
+Both sides of a ratio are measured in the same run on the same machine; "how" says which runs, and which
+figure of them. Processor time is used where possible, because other work of the machine disturbs it least.
+All of it takes about 15 minutes. Exits with 1 when a target is missed.
 """
 
 from __future__ import annotations
@@ -46,7 +46,7 @@ def cells(row: Ratio) -> tuple[str, ...]:
 
 
 def as_markdown(rows: Iterable[Ratio]) -> Iterator[str]:
-    """The table for a document."""
+    """The table as Markdown."""
     yield "| " + " | ".join(HEADS) + " |"
     yield "|---|---|---|---|---|---|"
     for row in rows:
@@ -61,7 +61,7 @@ def show(rows: Iterable[Ratio]) -> None:
 
 
 def main() -> int:
-    """Run what is asked for, print it, write it."""
+    """Run the benchmarks that are named, print the table, write it."""
     asked = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawTextHelpFormatter)
     asked.add_argument("names", nargs="*", choices=(*BENCHMARKS, []), default=[])
     asked.add_argument("--markdown", type=Path, help="also write the table to this file")

@@ -14,9 +14,9 @@ Say = Callable[..., str]
 
 @pytest.fixture
 def say(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> Say:
-    """What runs a command in a folder with a lawn and a log, and gives what it printed.
+    """A function that runs a command in a folder with a lawn and a log, and returns what it printed.
 
-    `code` is the exit code that is expected.
+    `code` is the expected exit code.
     """
     monkeypatch.chdir(tmp_path)
     monkeypatch.setenv("MOWCHARGE_LOGBOOK", "logbook.sqlite")

@@ -1,4 +1,4 @@
-"""Hand readings asked for on a terminal: one question again after a slip, a check before anything is kept."""
+"""Hand readings asked for on a terminal: a slip repeats one question, and all is shown before it is kept."""
 
 from __future__ import annotations
 
@@ -17,13 +17,13 @@ from estimator.logbook import log_of, mow, mows, open_logbook
 
 STOP = "Ctrl-C"
 NOTHING = ("", "", "", "", "")
-"""Began, charge, grass, height: not known; and minutes left out."""
+"""Blank answers for start, charge, grass and height, and for the minutes."""
 Dialogue = Callable[..., tuple[int, str, list[str]]]
 
 
 @pytest.fixture
 def dialogue(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> Dialogue:
-    """What runs `by-hand` with answers given in turn: its exit code, what it printed, what it asked."""
+    """A function that runs `by-hand` with answers in turn; returns exit code, what was printed and asked."""
     monkeypatch.chdir(tmp_path)
     monkeypatch.setenv("MOWCHARGE_LOGBOOK", "logbook.sqlite")
     monkeypatch.setattr(sys.stdin, "isatty", lambda: True, raising=False)

@@ -1,4 +1,4 @@
-"""What only happens by hand on a terminal: pictures, names for the shell."""
+"""What happens only on a terminal: pictures, names completed in the shell."""
 
 from __future__ import annotations
 
@@ -84,7 +84,7 @@ def test_answers_with_less_or_more_said(
 
 
 def test_a_list_that_nobody_gave_is_an_empty_one_whatever_its_check_makes_of_it() -> None:
-    """Typer 0.19 counts what is in it."""
+    """Typer 0.19 counts what is in such a list."""
     given = SimpleNamespace(
         process_value=None, multiple=True, nargs=1, required=False, callback=lambda *_: None
     )

@@ -1,4 +1,4 @@
-"""Cautions are shown in full once a logbook and topic; afterwards one line names them."""
+"""Cautions are shown in full once for each logbook and topic; afterwards one line names them."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ TO_ADD = ("--lawn", "orchard", "--moisture", "dry", "--start-charge", "100")
 
 
 def full(text: str) -> list[str]:
-    """The cautions that stand in a text in full."""
+    """The cautions that a text holds in full."""
     told = " ".join(text.replace("! ", "").split())
     return [topic for topic, caution in TOPICS.items() if caution in told]
 

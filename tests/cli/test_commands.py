@@ -1,4 +1,4 @@
-"""The command line: instant help, one object or short text, one line for trouble, bad input changes nothing."""  # noqa: E501
+"""The command line: instant help, JSON or short text, one line for trouble; bad input changes nothing."""
 
 from __future__ import annotations
 
@@ -157,7 +157,7 @@ NAMES = {
     "capacity": {"capacity_ah", "parts", "sure"},
     "minutes": {"minutes", "low", "high", "level"},
 }
-"""Some names of the library in each object."""
+"""Some of the library's names that each object must have."""
 
 
 @pytest.mark.parametrize("name", JSON)
@@ -424,7 +424,7 @@ def test_from_an_empty_logbook_to_a_recommended_pack_by_hand(run: Run, tmp_path:
     said = run("by-hand", "--lawn", "front", *read.split(), "--moisture", "dry", *new)
     assert said.out.startswith("Mow 1 on front kept.")
     answer = run("capacity", "front", "--json", *new).plain
-    # the mow took about 5 A for 22 minutes; little is known, so more is asked for
+    # the mow took about 5 A for 22 minutes; little is known, so more is recommended
     assert answer["parts"][0]["ah"] == pytest.approx(2.2, rel=0.3)
     assert answer["parts"][0]["ah"] < answer["capacity_ah"]
     assert answer["motor"]["rated_w"] == 2000.0
@@ -590,7 +590,7 @@ def test_help_loads_nothing_heavy() -> None:
 def test_answers_in_text_load_neither_pictures_nor_tables(
     question: tuple[str, ...], orchard_copy: Path
 ) -> None:
-    """Nor what checks the kinds of options: texts and numbers are taken as they stand."""
+    """Nor the validators of options: texts and numbers are taken as they are."""
     code = (
         "import sys\nfrom estimator.cli import _run\n"
         f"words = [*{question!r}, '--pack', 'green crate', '--logbook', {str(orchard_copy)!r}]\n"

@@ -1,4 +1,4 @@
-"""What was said wrongly is put right: hand readings, one log over two lawns, what was described twice."""
+"""Mistakes are corrected: hand readings, one log over two lawns, things described twice."""
 
 from __future__ import annotations
 

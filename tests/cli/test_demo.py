@@ -1,4 +1,4 @@
-"""The demonstration answers everything, names its figures, and can be checked against what came."""
+"""The demonstration answers everything, names its figures, and can be compared with what came."""
 
 from __future__ import annotations
 

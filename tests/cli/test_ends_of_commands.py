@@ -21,7 +21,7 @@ from estimator.logbook import add_mow, keep_lawn, open_logbook, remove_mow
 
 @pytest.fixture
 def book(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
-    """A small logbook whose first mow lost its bytes and whose second was removed."""
+    """A small logbook whose first mow has lost its bytes and whose second was removed."""
     path = tmp_path / "logbook.sqlite"
     with open_logbook(path) as opened:
         keep_lawn(opened, Lawn("orchard", area_m2=420))

@@ -87,7 +87,7 @@ def test_what_is_missing_is_one_line(say: Say, words: tuple[str, ...], line: str
 
 
 def test_options_that_a_refusal_names_are_taken(say: Say) -> None:
-    """Amps by AVG and volts at rest stand where minutes were not noted; what they come to is said."""
+    """Mean amps (AVG) and volts at rest stand in for minutes that were not noted; the result is said."""
     say(*PACK)
     said = say("minutes", "--mean", "15", "--rest-after", "50.0", "--start-charge", "100")
     used = re.search(r"used so far +([\d.]+) Ah, \d+ Wh in (\d+) min", said)

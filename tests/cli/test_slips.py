@@ -34,7 +34,7 @@ Say = Callable[..., Done]
 
 @pytest.fixture
 def say(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> Say:
-    """What runs a command in an empty folder, with a logbook there."""
+    """A function that runs a command in an empty folder with a new logbook."""
     monkeypatch.chdir(tmp_path)
     monkeypatch.setenv("MOWCHARGE_LOGBOOK", "logbook.sqlite")
 
@@ -46,7 +46,7 @@ def say(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureF
 
 @pytest.fixture
 def shed(say: Say) -> Say:
-    """The same with a lawn, two packs and a log."""
+    """The same folder with a lawn, two packs and a log."""
     Path("mow.csv").write_text(MOW)
     for words in (
         "describe lawn orchard --area 420",

@@ -1,4 +1,4 @@
-"""What the terminal would obey, or cannot write, is written out: names of files, tags and words of care."""
+"""Characters that a terminal would obey or cannot write are written out: in file names, tags and words."""
 
 from __future__ import annotations
 
@@ -15,14 +15,14 @@ from estimator.cli.output import Shown, visible
 
 OBEYED = "\x1b]0;owned\x07\x9b31m\r\u202e"
 HALF = "\udcff"
-"""What a byte that is no text becomes on the command line."""
+"""What a byte that is not text becomes on the command line."""
 ROWS = "".join(f"{k},{9 + k % 5},{52 - k / 400 - 0.1 * (k % 5):.2f}\n" for k in range(300))
 Say = Callable[..., tuple[int, str]]
 
 
 @pytest.fixture
 def say(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Say:
-    """What runs a command in a folder with a described logbook: its exit code and all that it wrote."""
+    """A function that runs a command in a folder with a described logbook; returns exit code and output."""
 
     def said(*words: str) -> tuple[int, str]:
         written = io.BytesIO()

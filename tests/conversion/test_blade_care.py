@@ -70,7 +70,7 @@ def test_advice_is_for_the_kind_of_machine(kind: str | None, said: str, never: t
 
 
 def test_only_mows_since_the_last_care_count() -> None:
-    """A rise up to the sharpening and a fresh start after it: nothing to suggest."""
+    """A rise up to the sharpening and a new start after it: nothing to suggest."""
     days = weeks(16)
     energy = [*planted(8, 0.4, 0.01, 0.14, 4), *planted(8, 0.0, 0.01, 0.14, 5)]
     cared = care_advice(days, [None] * 16, energy, blade_care=[days[7]])
@@ -134,7 +134,7 @@ def test_a_small_rise_is_not_worth_a_look() -> None:
 
 
 def test_a_rise_that_costs_a_minute_or_two_is_worth_a_look() -> None:
-    """A rise of 5 % takes a minute and a half from half an hour of mowing; 4.5 %, above, less."""
+    """A rise of 5 % takes a minute and a half from half an hour of mowing; the 4.5 % above take less."""
     n = 12
     advice = care_advice(weeks(n), [None] * n, planted(n, 0.055, 0.001, 0.14, 9))
     assert [each.look_at.split(":")[0] for each in advice.suggestions] == ["the cutting edges"]

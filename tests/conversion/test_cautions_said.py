@@ -1,4 +1,4 @@
-"""Where a hand may reach for the machine the cautions are said, and nothing is called safe."""
+"""Wherever a hand may reach for the machine, the cautions are said, and nothing is called safe."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Charging: the closed form against an integration, the habits against cell models, cases on paper."""
+"""Charging: the closed form against an integration, habits of cells against cell models, cases on paper."""
 
 from __future__ import annotations
 
@@ -90,7 +90,7 @@ def test_an_lfp_cell_model_without_resistance_is_the_quickest_case(rate: float) 
 
 @pytest.mark.filterwarnings("ignore")
 def _modelled_charge(cell: str, rate: float, volts: float) -> tuple[float, float, float, float]:
-    """From 30 % to full: hours, hours of falling current, missing charge, capacity."""
+    """From 30 % to full: hours, hours of falling current, charge missing then, capacity."""
     pybamm = pytest.importorskip("pybamm")
     model = pybamm.lithium_ion.SPMe() if cell == "Chen2020" else pybamm.lithium_ion.SPM()
     values = pybamm.ParameterValues(cell)
@@ -150,7 +150,7 @@ def test_lead_acid_keeps_less_and_tapers_earlier() -> None:
 
 
 def test_what_lead_acid_does_not_keep_is_paid_in_time_and_energy() -> None:
-    """10 Ah at 0.86 kept are 11.6 Ah to put in: 635 Wh at 2.275 V a cell; 5 Ah at 1 A take 5.8 h."""
+    """With 0.86 kept, 10 Ah are 11.6 Ah to put in: 635 Wh at 2.275 V a cell; 5 Ah at 1 A take 5.8 h."""
     answer = refill(LEAD, 10.0, Charger(amps=1.0))
     assert answer.pack_wh.value == pytest.approx(10.0 / 0.86 * 24 * 2.275, rel=0.02)
     half = break_gives(LEAD, 10.0, Charger(amps=1.0), 5.0 / 0.86 * 60)
@@ -174,13 +174,13 @@ def test_lead_acid_meets_its_limit_before_it_is_full() -> None:
 
 
 def test_even_the_fastest_charger_begins_at_its_constant_current() -> None:
-    """A flat pack takes what the charger gives at first, however early its voltage reaches the limit."""
+    """At first a flat pack takes what the charger gives, however early its voltage reaches the limit."""
     assert refill(LEAD, 20.0, Charger(amps=20.0)).bulk_minutes.low > 0
 
 
 @pytest.mark.parametrize(("chemistry", "nominal_v"), [("nmc", 3.6), ("lfp", 3.2), ("lead_acid", 2.0)])
 def test_volts_while_mowing_and_while_charging(chemistry: str, nominal_v: float) -> None:
-    """Mowing takes place about the nominal voltage; charging between it and that of the full cell."""
+    """Mowing happens around the nominal voltage, charging between it and that of a full cell."""
     pack = Pack(chemistry, 10, 10.0, 10 * 0.7 * nominal_v)
     given_back = break_gives(pack, 5.0, Charger(amps=1.0), 60.0)
     assert given_back.wh.value / given_back.ah.value / 10 == pytest.approx(nominal_v, rel=0.04)
@@ -194,7 +194,7 @@ def test_volts_while_mowing_and_while_charging(chemistry: str, nominal_v: float)
 def test_the_falling_current_lasts_long_for_nmc_and_briefly_for_lfp(
     chemistry: str, least_min: float, most_min: float
 ) -> None:
-    """At half the capacity per hour, from flat; cells of a kind differ by a factor of two or so (common
+    """At half the capacity per hour, from flat; cells of one kind differ by a factor of about two (common
     practice)."""
     pack = Pack(chemistry, 13, 10.0, 13 * 2.8)
     taper = refill(pack, 10.0, Charger(amps=5.0)).taper_minutes

@@ -68,7 +68,7 @@ def test_the_next_mow_falls_into_its_band_nine_times_in_ten(mows: int) -> None:
 
 
 def test_the_assumed_spread_is_that_of_mows_whose_grass_nobody_noted() -> None:
-    """What the load model believes before any mow: days, mows and growth that differ, in root-sum-square."""
+    """What the load model believes before any mow: spreads of days, mows and growth, in root-sum-square."""
     growth = ENERGY_PRIOR.mean[COLUMNS.index("growth")] * PRIOR_GROWTH_STD
     days_and_mows = ENERGY_PRIOR.spread_median[1:]
     assert pytest.approx(math.hypot(growth, *days_and_mows), rel=0.35) == MOW_SPREAD

@@ -1,4 +1,4 @@
-"""Loads of the invented orchard's logs against what its generator wrote down as true."""
+"""Loads from the invented orchard's logs, compared with what its generator wrote down as true."""
 
 from __future__ import annotations
 
@@ -32,7 +32,7 @@ def truth() -> dict[str, dict[str, str]]:
 
 @pytest.mark.parametrize("mow", MOWS)
 def test_energy_and_charge_are_those_that_the_pack_gave(mow: str) -> None:
-    """The clamp of the story is good to 1 % with a zero of 0.1 A, of which most is taken off."""
+    """The orchard's clamp is good to 1 % with a zero error of 0.1 A, most of which is subtracted."""
     assert load(mow).wh == pytest.approx(float(truth()[mow]["used_wh"]), rel=0.04)
     assert load(mow).ah == pytest.approx(float(truth()[mow]["used_ah"]), rel=0.04)
 

@@ -1,4 +1,4 @@
-"""Peaks by duration beside limits, on loads whose peaks can be counted by hand."""
+"""Peaks by duration compared with limits, on loads whose peaks can be counted by hand."""
 
 from __future__ import annotations
 
@@ -91,7 +91,7 @@ def test_meter_and_next_mow_are_two_bands() -> None:
 
 
 def test_a_clamp_reading_has_the_meters_band_and_not_that_of_the_energy_between_readings() -> None:
-    """Seen before: a reading of 13 A with a band of a quarter to either side, "by the meter" of 2 %."""
+    """Once seen: a reading of 13 A with a band of a quarter either way, "by the meter", which has 2 %."""
     noted = LoadTrace(
         np.r_[np.full(600, 4.2), 13.0], np.array(48.0), current_gain=0.25, current_zero_a=0.0, meter_gain=0.02
     )
@@ -103,7 +103,7 @@ def test_a_clamp_reading_has_the_meters_band_and_not_that_of_the_energy_between_
 
 
 def test_the_chance_of_a_trip_in_the_next_mow() -> None:
-    """Student's t on the logarithms of 20 mows about 30 A, 5 % apart, and four imagined ones at 20 %."""
+    """Student's t on the logarithms of 20 mows near 30 A that scatter by 5 %, and four imagined at 20 %."""
     rng = np.random.default_rng(4)
     mows = [LoadTrace(np.full(60, 30 * np.exp(0.05 * z)), np.array(48.0)) for z in rng.standard_normal(20)]
     near, at, far = (
@@ -163,7 +163,7 @@ def test_without_limits_the_peaks_stand_alone() -> None:
 
 @given(arrays(float, st.integers(40, 200), elements=st.floats(0.0, 100.0)))
 def test_longer_durations_never_have_higher_peaks(current: np.ndarray) -> None:
-    """Over durations that divide each other the highest mean square can only fall."""
+    """Over durations that are multiples of each other, the highest mean square can only fall."""
     peaks = [highest_rms(current, 1.0, seconds) for seconds in (1.0, 5.0, 10.0, 30.0)]
     assert peaks[0] == pytest.approx(current.max(), abs=1e-4)
     assert peaks[0] >= peaks[1] - 1e-4 and peaks[1] >= peaks[2] - 1e-4 and peaks[1] >= peaks[3] - 1e-4

@@ -1,4 +1,4 @@
-"""Volts, watt hours and minutes that the feed cable takes, against cases worked on paper."""
+"""Volts, watt hours and minutes that the feed cable takes, compared with cases worked on paper."""
 
 from __future__ import annotations
 
@@ -22,7 +22,7 @@ def test_five_amps_at_sixty_volts_are_three_hundred_watts() -> None:
 
 
 def test_a_metre_of_10_awg_loses_well_under_one_percent_at_five_amps() -> None:
-    """Common practice. Even there and back and hot, it is a fifteenth of a percent of the energy."""
+    """Common practice. Even hot, there and back, it is a fifteenth of a percent of the energy."""
     cable = feed_cable([steady(5.0, 60.0)], "10 AWG", one_way_m=1.0, copper_c=75.0)
     assert cable.there_and_back_m == 2.0
     assert cable.fitted.loss_share.high < 0.001
@@ -58,14 +58,14 @@ def test_loss_and_minutes_worked_on_paper() -> None:
 
 
 def test_loss_counts_the_measured_peaks_and_not_the_mean_current() -> None:
-    """10 A and 50 A by turns: the mean square is 1300 A², not 30² = 900 A²."""
+    """10 A and 50 A in turn: the mean square is 1300 A², not 30² = 900 A²."""
     waves = LoadTrace(np.tile([10.0, 50.0], 1800), np.array(50.0))
     cable = feed_cable([waves], "10 mm2", one_way_m=1.0, copper_c=20.0)
     assert cable.fitted.loss_wh.value == pytest.approx(1300 * 2 * 1.91e-3)
 
 
 def test_another_size_gives_the_motor_the_same_power() -> None:
-    """V·I − I²·R is held; roots of the quadratic from numpy as an independent solution."""
+    """V·I − I²·R stays the same; roots of the quadratic from numpy are an independent solution."""
     volts, amps = 24.0, 40.0
     now, other = 2 * 5.0 * 3.30e-3, 2 * 5.0 * 4.95e-3
     cable = feed_cable([steady(amps, volts)], "6 mm2", one_way_m=5.0, copper_c=20.0, copper_c_within=0.0)
@@ -87,7 +87,7 @@ def test_next_sizes_stand_on_both_sides() -> None:
 
 
 def test_band_holds_wire_and_warmth() -> None:
-    """From ideal copper at 25 °C to tinned wire at 55 °C lies the true figure; the band is a part of that."""
+    """The true figure is between ideal copper at 25 °C and tinned wire at 55 °C; the band is within these."""
     band = feed_cable(
         [steady(20.0, 48.0)], "10 AWG", one_way_m=1.0, copper_c=40.0, copper_c_within=15.0
     ).fitted
@@ -144,14 +144,14 @@ def test_what_cannot_be_answered_says_so(mows: list[LoadTrace], metres: float, l
 
 
 def test_a_thinner_cable_that_cannot_carry_the_power_is_named() -> None:
-    """26 A at 12 V through 1 mm² over 5 m drop 5.5 V; 0.75 mm² could give the motor at most 12²/4R: less."""
+    """26 A at 12 V through 5 m of 1 mm² drop 5.5 V; 0.75 mm² could give at most 12²/4R, which is less."""
     cable = feed_cable([steady(26.0, 12.0)], "1 mm2", one_way_m=5.0)
     assert [each.size for each in cable.others] == ["1.5 mm²"]
     assert "0.75 mm² could not carry the measured power at all" in cable.assumptions
 
 
 def test_a_thin_cable_that_runs_hot_is_said() -> None:
-    """20 A in 1.5 mm² are what the standard allows for 70 °C; in 6 mm² they warm it by 8 K only."""
+    """20 A are what the standard allows 1.5 mm² for 70 °C; 6 mm² get only 8 K warmer from them."""
     load = LoadTrace([20.0] * 600, [50.0] * 600)
     thin, thick = (feed_cable([load], size, 1.0).cautions for size in ("1.5 mm2", "6 mm2"))
     assert thin[-1].startswith("20 A, the hardest mow's root mean square, would bring 1.5 mm² to some 73 °C")

@@ -22,7 +22,7 @@ def log_of(time_s: list[float], current_a: list[float], volts: float = 50.0, **o
 
 
 def test_energy_is_that_of_straight_lines_between_readings() -> None:
-    """From 0 to 36 A in 100 s and back: 36 A × 100 s = 1 Ah; at 50 V, 50 Wh."""
+    """From 0 to 36 A in 100 s and back is 36 A × 100 s = 1 Ah; at 50 V, 50 Wh."""
     trace = trace_from_log(log_of([0, 100, 200], [0.0, 36.0, 0.0], longest_step_s=200.0))
     assert trace.ah == pytest.approx(1.0, rel=1e-9)
     assert trace.wh == pytest.approx(50.0, rel=1e-9)
@@ -71,7 +71,7 @@ def test_a_load_shows_nothing_shorter_than_its_steps_or_its_meter() -> None:
 
 
 def test_turning_blades_are_running_and_a_waiting_controller_is_not() -> None:
-    """Blades without grass take a twelfth of the usual power at the least; a controller some watts."""
+    """Blades without grass take at least a twelfth of the usual power, a controller only some watts."""
     watts = np.r_[np.full(600, 360.0), np.full(60, 30.0), np.full(60, 12.0)]
     running = LoadTrace(watts / 50, np.array(50.0)).running()
     assert running.sum() == 660 and not running[-60:].any()

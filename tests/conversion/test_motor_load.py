@@ -1,4 +1,4 @@
-"""The motor's load beside its rating and the old engine's."""
+"""The motor's load compared with its rating and the old engine's."""
 
 from __future__ import annotations
 
@@ -29,7 +29,7 @@ def test_an_engine_of_five_horsepower() -> None:
 
 
 def test_loading_and_smaller_motor_on_paper() -> None:
-    """1000 W from the pack are 800 W at the shaft: 40 % of 2 kW; 1 kW would be loaded 80 %, 1333 W 60 %."""
+    """1000 W from the pack are 800 W at the shaft: 40 % of 2 kW, 80 % of 1 kW, 60 % of 1333 W."""
     answer = motor_load([STEADY], rated_w=2000.0)
     assert answer.shaft_w.value == pytest.approx(800.0)
     assert answer.rated_w == 2000.0 and answer.loading is not None
@@ -46,7 +46,7 @@ def test_loading_and_smaller_motor_on_paper() -> None:
 
 
 def test_stops_do_not_count_as_mowing() -> None:
-    """Ten minutes at 1 kW with ten minutes of standing about: the motor's load is still 1 kW."""
+    """Ten minutes at 1 kW and ten minutes of standing: the motor's load is still 1 kW."""
     stops = LoadTrace(np.r_[np.full(600, 20.0), np.full(600, 0.02)], np.array(50.0))
     assert motor_load([stops]).typical_w.value == pytest.approx(1000.0)
 
@@ -72,7 +72,7 @@ def test_a_load_without_calm_low_stretches_shows_no_idle_power() -> None:
 
 
 def test_idle_power_is_the_one_that_the_features_of_the_mow_hold() -> None:
-    """Found in all readings of a mow, it is taken as it stands: `motor` and `seasons` give one figure."""
+    """Found from all readings of a mow, it is used unchanged: `motor` and `seasons` give the same figure."""
     assert motor_load([replace(STEADY, idle_w=142.0)]).idle_w == next_mow([142.0])
 
 

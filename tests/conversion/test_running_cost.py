@@ -25,7 +25,7 @@ def test_a_season_on_paper() -> None:
 
 
 def test_wear_of_the_pack_by_its_discharges_and_by_its_fade() -> None:
-    """400 for 800 full discharges: half a one wears off 0.25; 0.02 % a mow of 20 % wears off 0.40."""
+    """400 for 800 full discharges: half of one wears off 0.25; 0.02 % a mow out of 20 % wears off 0.40."""
     wear = wear_of_cycles(400.0, 0.5, Band(800.0, 800.0, 800.0))
     assert wear.value == pytest.approx(0.25)
     assert wear_of_fade(400.0, Band(0.0002, 0.0001, 0.0004)).value == pytest.approx(0.40)

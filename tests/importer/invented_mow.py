@@ -1,5 +1,4 @@
-"""An invented mow with sagging volts, for tests of two meters: strips, turns, thick patches, two slow
-sags."""
+"""An invented mow with sagging volts, for tests of two meters: strips, turns, thick patches, slow sags."""
 
 from __future__ import annotations
 
@@ -45,7 +44,7 @@ def fine_mow(
 def read_off(
     t: np.ndarray, x: np.ndarray, every_s: float, first_s: float, step: float, noise: float, seed: int
 ):
-    """What a meter shows: its own instants, noise, rounding. Returns true instants and shown values."""
+    """What a meter shows, with instants, noise and rounding of its own; returns true instants and values."""
     rng = np.random.default_rng(seed)
     at = np.arange(first_s, t[-1] - 1.0, every_s)
     shown = np.interp(at, t, x) + rng.normal(0, noise, len(at))

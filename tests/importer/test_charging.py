@@ -1,4 +1,4 @@
-"""Charging is told from mowing, whatever its sign, and is no part of what the mow drew."""
+"""Charging is distinguished from mowing, whatever its sign, and is not part of what the mow drew."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ def look(time, amps, volts, **choices) -> Examined:
 
 
 def day(charged_before_s: int, mowed_s: int, charged_after_s: int):
-    """12 A by turns with 8 A while mowing, 4 A while charging, one reading a second."""
+    """12 A and 8 A in turn while mowing, 4 A while charging, one reading a second."""
     rest = np.zeros(60)
     load = 10 + 2 * np.sign(np.sin(np.arange(mowed_s) / 9))
     current = np.concatenate(
@@ -32,7 +32,7 @@ def day(charged_before_s: int, mowed_s: int, charged_after_s: int):
 def test_charging_at_the_ends_is_left_out(before_s, after_s, sign) -> None:
     t, i, v = day(before_s, 1800, after_s)
     e = look(t, sign * i, v)
-    # 30 min of 10 A on average are 5 Ah.
+    # 30 min at 10 A on average are 5 Ah.
     assert e.after.ah == pytest.approx(5.0, abs=0.02)
     mark = next(m for m in e.marks if m.kind == "charging")
     assert mark.count == before_s + after_s
@@ -60,7 +60,7 @@ def test_braking_is_no_charging() -> None:
 
 @pytest.mark.parametrize(("amps", "charging"), [(-0.2, False), (-0.5, True)])
 def test_what_a_clamp_shows_at_rest_is_no_charger(amps: float, charging: bool) -> None:
-    """After a mow of up to 12 A less than 2 % of that, or three steps of its 0.1 A, may be its zero."""
+    """After a mow of up to 12 A, less than 2 % of that, or three steps of 0.1 A, may be the clamp's zero."""
     _, i, v = day(0, 1800, 0)
     i, v = np.r_[i, np.full(600, amps)], np.r_[v, np.full(600, v[-1])]
     marks = look(np.arange(float(len(i))), i, v).marks
@@ -111,7 +111,7 @@ def test_a_charge_at_one_current_is_told_by_the_least_climb_of_volts() -> None:
 
 
 def test_a_file_that_counts_charging_positive_is_turned() -> None:
-    # while mowing, such a file has its current below zero; the charge put in before outweighs it
+    # such a file has current below zero while mowing; the charge put in before outweighs that
     t, i, v = day(10_000, 1800, 0)
     assert i.sum() < 0
     e = look(t, -i, v)
@@ -119,7 +119,7 @@ def test_a_file_that_counts_charging_positive_is_turned() -> None:
 
 
 def test_a_pack_that_warms_is_not_taken_for_one_that_is_charged() -> None:
-    # At one current volts may rise a little where the resistance falls; the sag of every step says discharge.
+    # Volts may rise a little at one current as the resistance falls; the sag of every step shows discharge.
     t = np.arange(0.0, 1200.0, 4.0)
     i = 12 + 3 * np.sign(np.sin(t / 17))
     volts = 54 - 0.0004 * t - (0.30 - 0.06 * t / 1200) * i
@@ -140,7 +140,7 @@ def test_a_cold_pack_that_ends_above_its_beginning_was_drawn_on_all_the_same(res
 
 
 def test_a_rest_above_the_loaded_volts_tells_of_discharge_where_steps_are_few() -> None:
-    """Two long loads and a rest between: volts at rest before lie above those under load."""
+    """Two long loads with a rest between: volts at rest lie above those under load."""
     t = np.arange(0.0, 1200.0, 2.0)
     i = np.select([t < 40, t < 500, t < 700], [0.0, 14.0, 5.0], default=9.0)
     e = look(t, i, np.where(i > 0, 45 + 6 * np.minimum(t / 900, 1.0), 52.0) - 0.02 * i)
@@ -149,8 +149,8 @@ def test_a_rest_above_the_loaded_volts_tells_of_discharge_where_steps_are_few() 
 
 @pytest.mark.parametrize("seed", range(30))
 def test_no_invented_mow_is_taken_for_charging(seed: int) -> None:
-    """Packs of all sizes, cold ones that warm among them, by a circuit of two resistances and a capacitor:
-    whichever way the file counts, what went out is found."""
+    """Packs of all sizes, also cold ones that warm, by a circuit of two resistances and a capacitor:
+    whichever way the file counts, the charge that went out is found."""
     rng = np.random.default_rng(seed)
     t = np.arange(0.0, rng.uniform(600, 2400), rng.choice([1, 2, 5]))
     capacity_ah, series, step_s = rng.uniform(5, 25), rng.integers(7, 17), t[1]
@@ -167,7 +167,7 @@ def test_no_invented_mow_is_taken_for_charging(seed: int) -> None:
 
 
 def test_three_spikes_that_the_volts_do_not_answer_are_left_out_of_a_short_log() -> None:
-    """90 A for single readings amid 9 to 11 A, while a pack of 0.1 ohm stands at the volts of 10 A."""
+    """Single readings of 90 A amid 9 to 11 A, while the volts of a pack of 0.1 ohm stay as for 10 A."""
     k = np.arange(120.0)
     amps = 10.0 + np.sign(np.sin(k / 3))
     volts = 52 - 0.1 * amps - k / 3600

@@ -1,4 +1,4 @@
-"""Each flaw is counted, marked, costed; sound logs are left alone."""
+"""Each flaw is counted and marked, with what it changes; sound logs are left alone."""
 
 from __future__ import annotations
 
@@ -243,7 +243,7 @@ def test_slow_logs_have_longer_steps() -> None:
 
 @pytest.mark.parametrize("minutes", [5, 19, 60])
 def test_a_cadence_is_what_covers_most_of_the_time(minutes: int) -> None:
-    """A second each in the first minute, then a reading each minute: as many readings, not as much time."""
+    """A reading a second in the first minute, then one a minute: as many readings, but not as much time."""
     t = np.concatenate([np.arange(60.0), 60.0 * np.arange(1, minutes + 1)])
     e = look(t, np.full(len(t), 30.0), 54 - t / 600)
     assert "gap" not in kinds(e)
@@ -296,7 +296,7 @@ def test_a_quiet_sensor_with_many_digits_keeps_a_small_draw(mow) -> None:
 
 @pytest.mark.parametrize(("moved_a", "longest_s"), [(0.1, 100.0), (0.2, 30.0)])
 def test_a_long_step_over_which_the_load_hardly_moved_is_no_gap(moved_a: float, longest_s: float) -> None:
-    """A reading a second at 30 A, then one after 100 s: half a per cent of 30 A is 0.15 A."""
+    """A reading a second at 30 A, then one after 100 s: half a percent of 30 A is 0.15 A."""
     time_s = np.r_[np.arange(61.0), 160.0 + np.arange(60.0)]
     amps = np.where(time_s > 60, 30.0 + moved_a, 30.0)
     assert longest_joined_s(time_s, amps, np.full(121, 50.0), 1.0, 0.01, 0.01) == pytest.approx(longest_s)

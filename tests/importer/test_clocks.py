@@ -80,7 +80,7 @@ def test_whole_seconds_with_several_readings_are_spread() -> None:
 
 
 def test_a_clock_that_is_set_back_by_seconds_goes_on() -> None:
-    """A reading a second; after the 60th the clock shows three seconds less, as one that is set by radio."""
+    """A reading a second; after the 60th the clock is set back by three seconds, as a radio clock may be."""
     shown = [second if second < 60 else second - 3 for second in range(120)]
     log = log_of([f"2025-05-17 10:{second // 60:02d}:{second % 60:02d}" for second in shown])
     assert log.readings.time_s.tolist() == [float(second) for second in range(120)]

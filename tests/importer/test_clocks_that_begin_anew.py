@@ -1,4 +1,4 @@
-"""Clocks and counters that run over, and what else would count a log wrong without a word."""
+"""Clocks and counters that start again, and whatever else would silently count a log wrong."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Files that read well and mean something else: copies, weeks, exchanged columns, units that cannot be."""
+"""Files that read well but mean something else: copies, weeks, swapped columns, impossible units."""
 
 from __future__ import annotations
 
@@ -230,5 +230,5 @@ def test_volts_that_end_with_the_management_are_left_out_and_said() -> None:
 
 @pytest.mark.parametrize(("hours", "unset"), [(47, False), (49, True)])
 def test_a_clock_of_another_time_zone_is_no_clock_that_was_never_set(hours, unset) -> None:
-    """Zones lie 26 h apart at most, and a file may have been written just before midnight."""
+    """Time zones are at most 26 h apart, and a file may have been written just before midnight."""
     assert bool(said_of_clock(datetime.now() + timedelta(hours=hours))) == unset

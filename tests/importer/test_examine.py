@@ -172,7 +172,7 @@ def test_each_decision_names_the_choice_that_overrules_it() -> None:
     found = examine_bytes([("x.csv", ("Date;Amps;Volts\n" + "\n".join(rows)).encode())])
     decided = {d.overrule: d.taken for d in found.decisions}
     assert decided["decimal"] == "comma"
-    assert decided["day_first"] == "day first"  # who writes a decimal comma does
+    assert decided["day_first"] == "day first"  # people who write a decimal comma do
     assert "current from 'Amps'" in decided["columns"]
 
 

@@ -1,4 +1,4 @@
-"""Forms that loggers, consoles and instruments of others write; each holds 10, 20, 30 A at 52, 51, 50 V."""
+"""Forms that foreign loggers, consoles and instruments write; each holds 10, 20, 30 A at 52, 51, 50 V."""
 
 from __future__ import annotations
 
@@ -295,7 +295,7 @@ def test_a_counter_of_charge_is_no_current() -> None:
 
 
 def of(head: str, form: str) -> str:
-    """A table whose stamps are of 2026-07-05 in another dress; {h}, {m}, {s} stand for the clock."""
+    """A table with stamps of 2026-07-05 in another form; {h}, {m}, {s} are the parts of the clock."""
     made = (form.format(h=10, m=f"{t // 60:02d}", s=f"{t % 60:02d}", a=a, v=v) for t, a, v in ROWS)
     return head + "".join(made)
 
@@ -352,7 +352,7 @@ def test_a_clock_in_digits_leaps_at_full_minutes() -> None:
 
 
 def test_volts_of_single_cells_are_added_up_where_no_column_has_their_sum() -> None:
-    with pytest.raises(InputError, match="may be blocks in series"):  # three columns of 50 V are no cells
+    with pytest.raises(InputError, match="may be blocks in series"):  # three columns of 50 V are not cells
         read(of("time,amps,V1,V2,V10\n", "{h}:{m}:{s},{a},{v},{v},{v}\n"))
     cells = "".join(f"{t},{a},{v / 13:.3f},{v / 13:.3f},{v / 13:.3f}\n" for t, a, v in ROWS)
     log = read("time_s,amps,V1,V2,V10\n" + cells)

@@ -1,4 +1,4 @@
-"""Whatever bytes come in: a log or one line, quickly, never a traceback."""
+"""Whatever bytes come in: they give a log or one line, quickly, and never a traceback."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Lines that are no table, and lines between the rows of one."""
+"""Lines that are not a table, and lines between the rows of one."""
 
 from __future__ import annotations
 

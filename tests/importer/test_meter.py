@@ -1,4 +1,4 @@
-"""Meters and the uncertainty they leave in charge and energy."""
+"""Meters, and the uncertainty that they leave in charge and energy."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Rows and stamps that are not all alike: read one by one, or refused in one line."""
+"""Rows and stamps that differ within a file: read one by one, or refused in one line."""
 
 from __future__ import annotations
 
@@ -20,7 +20,7 @@ def read(text: str, **told: object) -> object:
 
 
 def rows(count: int = 40, title: str = "time_s,current_a,voltage_v", **odd: str) -> str:
-    """A file of regular rows; `r7="..."` puts another row seventh."""
+    """A file of regular rows; `r7="..."` replaces the seventh row."""
     lines = [f"{k},{6 + k % 3},{52 - k % 2}" for k in range(count)]
     for name, row in odd.items():
         lines[int(name[1:])] = row

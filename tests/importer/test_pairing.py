@@ -51,7 +51,7 @@ def test_planted_offset_and_rate_are_found(seed, offset_s, drift_ppm, every_a, e
     at_a, amps, own, volts, true = two_meters(seed, offset_s, drift_ppm, every_a, every_v)
     found = align(at_a, amps, own, volts)
     back = own + found.offset_s + (own - own[0]) * found.drift_ppm * 1e-6
-    # A reading every 2 s leaves more room between readings than one every second.
+    # Readings every 2 s leave more doubt about the offset than readings every second.
     assert np.abs(back - true).max() < (0.3 if every_a < 2 else 0.4), found
     assert found.correlation > 0.5
 
@@ -83,7 +83,7 @@ def test_flat_current_is_refused() -> None:
 
 
 def rows_of_one_length(seed: int) -> tuple[np.ndarray, np.ndarray]:
-    """Amps of rows of 24 s with turns of 6 s in patchy grass, and the volts of a pack under them."""
+    """Amps of rows of 24 s with turns of 6 s in patchy grass, and the volts of a pack under this load."""
     rng = np.random.default_rng(seed)
     patches = np.exp(0.3 * np.convolve(rng.normal(size=1830), np.ones(10) / np.sqrt(10), "same")[:1800])
     amps = np.where(np.arange(1800) % 30 < 24, 8 * patches, 2.0) + rng.normal(0, 0.05, 1800)

@@ -1,4 +1,4 @@
-"""Rows, clocks and cells that few files hold: read as they are meant, or refused in one line."""
+"""Rare rows, clocks and cells: read as they are meant, or refused in one line."""
 
 from __future__ import annotations
 
@@ -79,7 +79,7 @@ def test_readings_of_another_quantity_between_are_passed_over() -> None:
 
 
 def test_one_meter_switched_between_watts_and_volts() -> None:
-    """300 W at 50 V are 6 A; both are drawn straight between their readings."""
+    """300 W at 50 V are 6 A; both are drawn as straight lines between their readings."""
     log = read(values([f"{2 * k},300,W\n{2 * k + 1},50,V" for k in range(40)]))
     assert "Only watts and volts were logged: amps are watts over volts." in log.notes
     assert log.readings["current_a"].to_numpy() == pytest.approx(6.0)
@@ -141,7 +141,7 @@ def workbook(rows: list[list[object]]) -> bytes:
 
 @pytest.mark.parametrize("stamp", [lambda k: time(9, 14, k), lambda k: timedelta(minutes=14, seconds=k)])
 def test_cells_of_a_spreadsheet_that_are_times_or_durations(stamp: object) -> None:
-    """A tick box beside the readings is no reading."""
+    """A tick box next to the readings is not a reading."""
     rows = [[stamp(k), 6 + k % 3, 52, k % 2 == 0] for k in range(40)]  # type: ignore[operator]
     log = read_bytes([("mow.xlsx", workbook([["time", "current_a", "voltage_v", "running"], *rows]))])
     assert log.readings["time_s"].to_numpy() == pytest.approx(np.arange(40.0))
@@ -261,7 +261,7 @@ def test_a_log_without_any_current_is_read_and_doubted() -> None:
 
 
 def test_a_spreadsheet_ends_where_nothing_but_empty_rows_follow(monkeypatch: pytest.MonkeyPatch) -> None:
-    """Empty cells behind the readings and empty rows below them are not the table's."""
+    """Empty cells after the readings and empty rows below them do not belong to the table."""
     monkeypatch.setattr("estimator.importer.table.decode._MOST_EMPTY", 5)
     readings = [[k, 6 + k % 3, 52, None] for k in range(40)]
     rows = [["time_s", "current_a", "voltage_v"], *readings, *([[""]] * 9), [900, 99, 99]]
@@ -285,7 +285,7 @@ def test_a_line_without_end_is_refused_with_its_row() -> None:
 
 
 def test_an_unfinished_row_within_the_table_is_named() -> None:
-    """The rows about it hold units, so that they are read one by one."""
+    """The rows around it hold units, so they are read one by one."""
     rows = [f"{k},{6 + k % 3} A,52 V" for k in range(40)]
     rows[20] = "20,"
     assert refusal([TITLE, *rows]) == ("mow.csv, row 22: row has 2 fields of 3; complete it or take it out")

@@ -1,4 +1,4 @@
-"""The way of the big regular table: what it takes, and what it leaves to the careful way."""
+"""The fast reader of big regular tables: what it takes, and what it leaves to the careful reader."""
 
 from __future__ import annotations
 
@@ -100,7 +100,7 @@ def test_columns_become_a_table_when_it_is_looked_at_and_are_what_it_then_holds(
 
 
 def test_an_infinite_reading_is_one_over_the_range() -> None:
-    """Some loggers write inf where others write OL."""
+    """Some loggers write inf, others OL."""
     texts = [
         "time_s,current_a,voltage_v\n"
         + "\n".join(f"{k},{marker if k == 7 else 6 + k % 3},52" for k in range(40))

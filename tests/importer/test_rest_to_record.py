@@ -1,4 +1,4 @@
-"""A clamp whose zero cannot be checked: the note says what to record, and recording just that is enough."""
+"""A clamp whose zero cannot be checked: the note says what to record, and exactly that is enough."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ NOTE = re.compile(
 
 
 def recorded(step_s: float, rest_s: float, begins_s: float = 0.0) -> Log:
-    """Mowing of 20 minutes with a clamp that reads 0.2 A too much, with a rest before and after it."""
+    """20 minutes of mowing with a rest before and after, by a clamp that reads 0.2 A too high."""
     rng = np.random.default_rng(3)
     t = np.arange(begins_s, 2 * rest_s + 1200, step_s)
     works = (t >= rest_s) & (t < rest_s + 1200)

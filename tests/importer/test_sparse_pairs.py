@@ -1,4 +1,4 @@
-"""Recordings of two meters that hardly fit each other: few readings, no overlap, a column that both have."""
+"""Recordings of two meters that hardly fit together: few readings, no overlap, a column that both have."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ AMPS = np.repeat(np.random.default_rng(1).uniform(5, 25, 45), 20)
 
 
 def recording(name: str, time_s: np.ndarray, **channels: np.ndarray) -> Recording:
-    """A recording of these channels with nothing else known."""
+    """A recording of these channels, of which nothing else is known."""
     n = len(time_s)
     given = {"current_a": None, "voltage_v": None, "temperature_c": None, **channels}
     return Recording(
@@ -83,8 +83,8 @@ def test_clocks_further_apart_than_is_looked_for_are_refused() -> None:
 
 
 def test_few_readings_of_volts_give_the_offset_but_no_rate() -> None:
-    """A reading every ten seconds is too few to refine: the offset is that of the best correlation, the rate
-    stays open by 100 ppm."""
+    """A reading every ten seconds is not enough to refine: the offset is that of the best correlation, and
+    the rate stays uncertain by 100 ppm."""
     few = SECONDS[::10]
     found = align(SECONDS, AMPS, few + 20.0, 54 - 0.1 * AMPS[::10])
     assert found.offset_s == pytest.approx(-20.0, abs=5.0)

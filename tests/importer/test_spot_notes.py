@@ -1,4 +1,4 @@
-"""Hand readings as they are written down, and the mean current that they give."""
+"""Hand readings as people write them down, and the mean current that they give."""
 
 from __future__ import annotations
 
@@ -45,7 +45,7 @@ def test_a_meter_s_average_outweighs_the_typical_current() -> None:
 
 @pytest.mark.parametrize("family", ["orchard", "patchy", "rows"])
 def test_each_family_of_mows_lies_within_the_spread(family: str) -> None:
-    """Mean over median of cutting in the logarithm, as measured in families that were invented apart."""
+    """The logarithm of mean over median current while cutting, measured in separately invented families."""
     measured, idle = {"orchard": (-0.213, 0.244), "patchy": (-0.137, 0.304), "rows": (-0.068, 0.311)}[family]
     assert abs(measured - math.log(usual_ratio(idle))) < PERSON_STD
 

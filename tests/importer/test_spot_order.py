@@ -1,4 +1,4 @@
-"""Hand readings that cannot be get one line: culprit, value, mend."""
+"""Hand readings that cannot be true get one line: culprit, value, mend."""
 
 from __future__ import annotations
 

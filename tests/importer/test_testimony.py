@@ -1,6 +1,6 @@
-"""Tables of testers, controllers, radios and meters whose columns bear each other out. All readings invented.
+"""Tables of testers, controllers, radios and meters whose columns confirm each other. All are invented.
 
-Each form is written from one and the same course of a cell or a pack: rest, charge, rest, discharge, rest.
+Each form is written from the same course of a cell or a pack: rest, charge, rest, discharge, rest.
 """
 
 from __future__ import annotations
@@ -18,7 +18,7 @@ import estimator as est
 
 @dataclass(frozen=True)
 class Course:
-    """What truly happened: discharge positive [A], counters [Ah, Wh] of what went out and in."""
+    """What really happened: discharge positive [A], counters [Ah, Wh] of what went out and in."""
 
     t: np.ndarray
     i: np.ndarray

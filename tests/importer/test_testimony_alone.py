@@ -1,4 +1,4 @@
-"""What columns testify, each rule alone: which way the amps flow, and which unit a clock counts in."""
+"""Evidence of columns, each rule alone: which way amps flow, and in which unit a clock counts."""
 
 from __future__ import annotations
 
@@ -36,7 +36,7 @@ def test_amps_that_never_flow_have_no_way() -> None:
     [
         (["discharge"] * N, 1.0),
         (["charging"] * N, -1.0),
-        (["rest"] * N, None),  # words of rest alone say nothing
+        (["rest"] * N, None),  # words for rest alone say nothing
         (["discharge"] * 20 + ["lap seven"] * 20, None),  # half of the words are not understood
         (["discharge"] * 36 + ["lap seven"] * 4, 1.0),
     ],
@@ -89,7 +89,7 @@ def test_columns_without_a_reading_in_common_are_not_alike() -> None:
 
 
 class Read:
-    """A reading of the table as `_rival` compares them."""
+    """A reading of a table, as `_rival` compares readings."""
 
     def __init__(self, cost: float, current: Witness, voltage: Witness, scale: float = 1.0) -> None:
         self.cost, self.current, self.voltage = cost, current, voltage

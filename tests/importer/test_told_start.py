@@ -1,4 +1,4 @@
-"""Logs whose rows hold no date are dated by the lines above them or by the file's name, and say so."""
+"""Logs without dates in their rows are dated by the lines above them or by the file's name, and say so."""
 
 from __future__ import annotations
 
@@ -52,7 +52,7 @@ def test_a_date_in_the_rows_that_does_not_join_its_clock_still_dates_them() -> N
         ("20251399.csv", None),
         ("20250231.csv", None),
         ("29991231.csv", None),
-        ("20991231.csv", None),  # no log is of a day to come
+        ("20991231.csv", None),  # a log cannot be of a day in the future
     ],
 )
 def test_a_date_in_the_name_dates_a_log_that_has_none(name: str, at: datetime | None) -> None:

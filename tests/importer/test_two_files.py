@@ -1,4 +1,4 @@
-"""Two files of one mow that do not make a pair, or hardly: one line says which file and what to do."""
+"""Two files of one mow that hardly make a pair, or do not: one line says which file and what to do."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ VOLTS = 53.0 - SECONDS / 900 - 0.15 * AMPS
 
 
 def file(columns: dict[str, np.ndarray], start: str | None = None, seconds: np.ndarray = SECONDS) -> bytes:
-    """A meter's file of these columns; with a start its clock is a date, else elapsed seconds."""
+    """A meter's file of these columns; with a start, its clock shows dates, else elapsed seconds."""
     clock = [f"{k}" for k in seconds]
     if start:
         clock = [str(np.datetime64(start, "s") + np.timedelta64(int(k), "s")) for k in seconds]

@@ -1,4 +1,4 @@
-"""The voltmeter's contact fails while the clamp reads on: charge and energy stay what they were."""
+"""The voltmeter loses contact while the clamp goes on reading: charge and energy stay what they were."""
 
 from __future__ import annotations
 
@@ -28,7 +28,7 @@ WH = float(trapezoid(AMPS * VOLTS, SECONDS)) / 3600
 def read(
     word: str = "0.0", *holes: tuple[int, int], amps: np.ndarray = AMPS, volts: np.ndarray = VOLTS
 ) -> Examined:
-    """The log with its volts replaced by a word between those seconds."""
+    """The log, with `word` in place of its volts in these holes [s]."""
     lost = np.zeros(1200, bool)
     for first, last in holes:
         lost[first:last] = True
@@ -106,7 +106,7 @@ def test_a_log_of_drawn_volts_throughout_keeps_its_weights() -> None:
 
 
 def test_what_the_pack_learns_does_not_hang_on_the_straight_line() -> None:
-    """Whatever stands in the hole, the same pack comes out; without the mark it would not."""
+    """Whatever is in the hole, the same pack results; without the mark it would not."""
     log = read("0.0", (500, 600)).log
     bent = log.readings.copy()
     bent.loc[500:599, "voltage_v"] -= 3.0
@@ -126,7 +126,7 @@ def test_the_discharge_curve_is_that_of_the_volts_read() -> None:
 
 
 def test_the_energy_of_a_hole_is_doubted() -> None:
-    """3 % of the 100 s: about 5 A at 52 V for 100 s are 7 Wh, so 0.2 Wh."""
+    """The doubt is 3 % of the hole: about 5 A at 52 V for 100 s are 7 Wh, so 0.2 Wh."""
     log = read("0.0", (500, 600)).log
     part = float(trapezoid((AMPS * VOLTS)[500:600], SECONDS[500:600])) / 3600
     assert energy_budget(log).drawn == pytest.approx(DRAWN_STD * part, rel=0.03)
@@ -160,7 +160,7 @@ def test_a_rest_under_drawn_volts_is_no_place_for_the_clamp_s_zero() -> None:
 
 
 def test_exchanged_columns_are_no_dead_contact() -> None:
-    """What stands as volts then is 0.4 A while idling, a quarter of the time."""
+    """What is taken for volts is then 0.4 A while idling, a quarter of the time."""
     swapped = np.where(SECONDS % 40 < 30, AMPS, 0.4)
     with pytest.raises(InputError, match="the columns seem to be swapped"):
         read(amps=VOLTS, volts=swapped)

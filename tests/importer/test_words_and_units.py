@@ -1,4 +1,4 @@
-"""Titles in further languages, further units, numbers as spreadsheets write them: one mow in many words."""
+"""Titles in other languages, other units, numbers as spreadsheets write them: one mow in many words."""
 
 from __future__ import annotations
 

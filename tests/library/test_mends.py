@@ -1,4 +1,4 @@
-"""What mends an error is data: every door words it by itself, and nothing is read out of a sentence."""
+"""The mend of an error is data: every door words it in its own way, and nothing is read out of a sentence."""
 
 from __future__ import annotations
 
@@ -24,7 +24,7 @@ from estimator.page.showing.decisions import decisions_of
 PACKAGE = Path(estimator.__file__).parent
 TREES = {path.relative_to(PACKAGE): ast.parse(path.read_text()) for path in PACKAGE.rglob("*.py")}
 READERS = {"match", "search", "fullmatch", "findall", "split", "sub", "startswith", "endswith", "partition"}
-"""Functions that look into a text."""
+"""Functions that search in a text."""
 
 
 def _outside_the_command_line() -> Iterator[tuple[Path, ast.Module]]:
@@ -32,7 +32,7 @@ def _outside_the_command_line() -> Iterator[tuple[Path, ast.Module]]:
 
 
 def _docstrings(tree: ast.Module) -> set[int]:
-    """The ids of the texts that stand alone: docstrings of modules, functions and constants."""
+    """The ids of texts that are statements: docstrings of modules, functions and constants."""
     return {id(node.value) for node in ast.walk(tree) if isinstance(node, ast.Expr)}
 
 
@@ -50,7 +50,7 @@ def test_options_are_worded_by_the_command_line_alone() -> None:
 
 
 def _looks_into_words(node: ast.AST, caught: set[str]) -> bool:
-    """Whether a comparison or a search has the words of an error in it."""
+    """Whether a comparison or a search looks at the words of an error."""
     if isinstance(node, ast.Compare):
         parts: list[ast.expr] = [node.left, *node.comparators]
     elif (
@@ -97,7 +97,7 @@ def test_the_search_for_readers_finds_one() -> None:
 
 
 def _given_in_the_source() -> list[Give]:
-    """Everything that a mend outside the command line asks for."""
+    """Everything that mends outside the command line ask for."""
     found = []
     for _, tree in _outside_the_command_line():
         for node in ast.walk(tree):
@@ -137,7 +137,7 @@ def test_what_mends_ask_for_is_an_option_and_a_field() -> None:
      Give.column("current", "Amps[mA]"), Give("sheet", "May 3")],
 )  # fmt: skip
 def test_each_door_takes_what_it_asks_for(give: Give) -> None:
-    """Typed as the mend says it, an option or field gives the importer what the library would be given."""
+    """An option or field, typed as the mend says, gives the importer what the library argument would."""
     name, value = (give.name, {give.quantity: give.value} if give.quantity else give.value)
     words = split(as_option(give))
     takes = {"--decide": 0, "--column": 1, "--interval-s": 2, "--gap-s": 3, "--sheet": 4}
@@ -158,7 +158,7 @@ def test_one_error_in_three_wordings() -> None:
 
 
 def test_a_note_is_copied_with_its_mend() -> None:
-    """Answers go from one process to another, and `asdict` copies what it holds."""
+    """Answers are sent from one process to another, and `asdict` copies what they hold."""
     note = Note("taken as day first", (Give("day_first", False), " turns it"))
     for copy in (pickle.loads(pickle.dumps(note)), deepcopy(note)):
         assert (copy, copy.words, copy.mend) == (note, note.words, note.mend)

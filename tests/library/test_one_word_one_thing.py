@@ -1,4 +1,4 @@
-"""One word for one thing: command line, page, interface and library name, limit and word an amount alike."""
+"""One word for one thing: command line, page, interface and library agree on names, limits and words."""
 
 from __future__ import annotations
 
@@ -20,7 +20,7 @@ from estimator.page.interface.openapi import field_of
 
 PAGE = Path(est.__file__).parent / "page"
 WITH_OWN_UNIT = {"zero_a", "current_percent", "zero_v", "voltage_percent", "every", "still"}
-"""Numbers that only the command line asks for: figures of a meter's data sheet, seconds between two looks."""
+"""Numbers that only the command line takes: from a meter's data sheet, and seconds between two looks."""
 
 
 def callbacks() -> Iterator[tuple[str, object]]:
@@ -75,7 +75,7 @@ def test_the_page_asks_by_the_same_names() -> None:
 
 @pytest.mark.parametrize("name", [each for each in est.__all__ if inspect.isfunction(getattr(est, each))])
 def test_the_library_takes_the_same_names(name: str) -> None:
-    """A share has the range of its name in the docstring."""
+    """The docstring gives a share the range that its name has."""
     words = inspect.getdoc(getattr(est, name)) or ""
     for parameter in inspect.signature(getattr(est, name)).parameters:
         amount = AMOUNTS.get(parameter)

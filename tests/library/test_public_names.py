@@ -1,4 +1,4 @@
-"""The library as someone meets it who never saw the command line: flat names, short results, pictures."""
+"""The library as somebody meets it who never saw the command line: flat names, short results, pictures."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Every number of every answer says its unit in its name, or is known to be a share, a chance or a ratio."""
+"""The name of every number in every answer says its unit, or is known to be of a share, chance or ratio."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ UNITS = re.compile(
     r"(^|_)(a|ah|amps|c|days|h|k|mm|mm2|m|m2|m_s|min|minutes|mohm|ohm|ppm|s|seconds|v|w|wh|year|years|mow|mows"
     r"|wh_per_m2|m2_per_min|ah_per_h|days_since_cut)$"
 )
-"""Last words of a name that say what its number is counted in."""
+"""Last words of a name that say the unit of its number."""
 
 STATISTIC = re.compile(r"_(std|low|high|now|before|after|new|held|came|miss)$")
 """What may follow the unit: which statistic of the amount it is."""
@@ -26,10 +26,10 @@ SHARES = re.compile(
 """Shares and chances, 0..1, and changes as a share of what was before."""
 
 RATIOS = re.compile(r"brier|expected|last_time|mean|minutes|miss|per_year|scale|stretch|tellable|times")
-"""Ratios and scores without a unit: what they are of stands in the docstring of their type."""
+"""Ratios and scores without a unit; the docstring of their type says what they are."""
 
 WITH_A_UNIT_BESIDE = {"value", "low", "high"}
-"""Figures whose unit is a field of the same object, or of the one that holds it."""
+"""Figures whose unit is another field of the same object, or of the object around it."""
 
 
 def numbers(schema: dict[str, Any], name: str = "") -> Iterator[str]:

@@ -1,4 +1,4 @@
-"""Where a log contradicts its pack or its lawn: what happens in sheds passes, what cannot be does not."""
+"""Where a log contradicts its pack or its lawn: what happens in sheds passes, what is impossible does not."""
 
 from __future__ import annotations
 
@@ -24,7 +24,7 @@ def log_of(amps: object, volts: object = 48.0, step_s: float = 1.0, n: int = 600
 
 
 def refused(log: Log, pack: Pack = CRATE) -> str:
-    """What is said against a log; "" where it passes."""
+    """The objection to a log; "" where it passes."""
     try:
         check_log_of_pack(log, pack)
     except InputError as error:
@@ -50,7 +50,7 @@ def test_volts_of_other_cells_are_refused_and_those_of_a_tired_or_fresh_pack_are
 
 
 def test_glitches_and_a_lead_that_came_off_are_no_other_pack() -> None:
-    """One reading in a hundred at 99 V, and none at all for a third of the time."""
+    """One reading in a hundred is 99 V, and for a third of the time there are no volts."""
     glitches = np.where(np.arange(600) % 100 == 0, 99.0, 48.0)
     assert refused(log_of(6.0, glitches)) == ""
     assert refused(log_of(6.0, np.where(np.arange(600) < 200, 0.0, 48.0))) == ""
@@ -68,7 +68,7 @@ def test_thousandths_of_a_volt_are_named_as_such() -> None:
 
 @pytest.mark.parametrize(("drawn", "passes"), [(1.2, True), (1.5, False)])
 def test_a_pack_gives_a_fifth_over_its_label_at_most(drawn: float, passes: bool) -> None:
-    """Nine cells in ten lie within 11 % of their label, a clamp reads up to a tenth high: 1.2 together."""
+    """Nine cells in ten are within 11 % of their label, a clamp reads up to a tenth high: together 1.2."""
     hour = log_of(10.0 * drawn, step_s=10.0, n=361)
     assert (refused(hour) == "") == passes
     assert passes or f"{10 * drawn:.1f} Ah were drawn in one go, and crate holds 10 Ah" in refused(hour)
@@ -127,7 +127,7 @@ def test_a_clock_of_another_time_zone_passes_and_one_that_runs_ahead_by_days_doe
 
 
 def refused_on(area_m2: float, minutes: float, watts: float, width_m: float | None = None) -> str:
-    """What is said against a steady log of so many minutes on a lawn; "" where it passes."""
+    """The objection to a steady log of so many minutes on a lawn; "" where it passes."""
     log = log_of(watts / 48.0, n=round(60 * minutes) + 1)
     machine = None if width_m is None else Machine(cutting_width_m=width_m)
     try:
@@ -186,7 +186,7 @@ def test_a_mow_that_stopped_short_has_no_pace_of_its_lawn() -> None:
 
 
 def test_standing_about_with_the_controller_on_is_no_work() -> None:
-    """4,000 m² in ten minutes of work, though the log lasts an hour and more."""
+    """4,000 m² in ten minutes of work, though the log lasts over an hour."""
     amps = np.r_[np.full(600, 12.0), np.full(3600, 0.9)]
     with pytest.raises(InputError, match="in 10 min of work would be 400 m²/min"):
         check_log_of_lawn(log_of(amps, n=4200), Lawn("meadow", 4000.0))

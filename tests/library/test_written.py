@@ -1,4 +1,4 @@
-"""What people write is understood, or met with the nearest word; the same for library, command and page."""
+"""What people write is understood, or the nearest word is named; alike in library, command and page."""
 
 from __future__ import annotations
 

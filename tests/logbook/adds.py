@@ -1,4 +1,4 @@
-"""A program that adds invented mows to one pack; a test runs several at once.
+"""A program that adds invented mows of one pack; a test runs several at once.
 
 python tests/logbook/adds.py PLACE PROGRAM COUNT
 """

@@ -1,4 +1,4 @@
-"""A logbook in a file and one on a real PostgreSQL server of its own: the same tests run on both."""
+"""A logbook in a file and one on a private PostgreSQL server: the same tests run on both."""
 
 from __future__ import annotations
 
@@ -33,7 +33,7 @@ def _postgres_programs() -> Path | None:
 
 @pytest.fixture(scope="session")
 def postgres_server(find_port: Callable[[], int]) -> Iterator[str]:
-    """The URL of a private server on a loopback port, not run by root, as PostgreSQL demands."""
+    """The URL of a private server on a loopback port, not run by root, which PostgreSQL refuses."""
     programs = _postgres_programs()
     if programs is None:
         pytest.skip("PostgreSQL's initdb is not installed (Debian: apt-get install postgresql)")
@@ -96,7 +96,7 @@ def postgres_url(postgres_server: str) -> str:
 
 @pytest.fixture(params=["sqlite", "postgres"])
 def place(request: pytest.FixtureRequest, tmp_path: Path) -> str:
-    """Where an empty logbook can be made: a path, then a URL."""
+    """Where an empty logbook can be made: once a path, once a URL."""
     if request.param == "sqlite":
         return str(tmp_path / "logbook.sqlite")
     return str(request.getfixturevalue("postgres_url"))
@@ -122,9 +122,9 @@ VERSION_2 = Path(__file__).with_name("version_2.json")
 
 
 def make_version_2(place: str, copies: int = 1) -> None:
-    """Make a logbook of schema version 2 as that version made it, from the frozen tables and rows.
+    """Make a logbook of schema version 2 as that version did, from frozen tables and rows.
 
-    copies : how many mows to make of each of its mows, for a migration that takes a while
+    copies : how many mows to make from each frozen one, for a migration that takes a while
     """
     import sqlalchemy as sa
 
@@ -164,7 +164,7 @@ def make_version_2(place: str, copies: int = 1) -> None:
 
 
 def _copied(table: str, row: dict[str, Any], number: int, uploads: dict[int, bytes]) -> dict[str, Any]:
-    """A row as it was frozen (number 0), or one like it of another mow with other bytes."""
+    """A row as it was frozen (number 0), or one like it for another mow with other bytes."""
     values = {
         name: bytes.fromhex(cell["hex"]) if isinstance(cell, dict) else cell for name, cell in row.items()
     }
@@ -189,13 +189,13 @@ def version_2(place: str) -> str:
 
 @pytest.fixture
 def make_old() -> Callable[..., None]:
-    """What makes a logbook of schema version 2."""
+    """A function that makes a logbook of schema version 2."""
     return make_version_2
 
 
 @pytest.fixture
 def describe_in() -> Callable[[str], None]:
-    """What makes a logbook with lawns, packs and a machine at a path or URL."""
+    """A function that makes a logbook with lawns, packs and a machine at a path or URL."""
 
     def make(place: str) -> None:
         with open_logbook(place) as opened:

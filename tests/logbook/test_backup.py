@@ -1,4 +1,4 @@
-"""Backups while in use, restoring over a good and over a damaged logbook, and export there and back."""
+"""Backups while in use, restoring over a good and a damaged logbook, export and import."""
 
 from __future__ import annotations
 
@@ -44,7 +44,7 @@ LOG = "time_s,current_a,voltage_v\n" + "".join(f"{s},{8 + s % 5},{48.5 - 0.01 * 
 
 @pytest.fixture
 def full(book: Logbook) -> Logbook:
-    """A logbook with something of everything, a removed and a purged mow among it."""
+    """A logbook with something of every kind, a removed and a purged mow included."""
     _fill(book)
     return book
 
@@ -278,7 +278,7 @@ def test_an_import_refuses_what_it_cannot_trust(full: Logbook, tmp_path: Path) -
 
 
 def _rewrite(out: Path, change: Any) -> None:
-    """Change logbook.json and its checksum with it, as somebody who means harm would."""
+    """Change logbook.json and its checksum together, as somebody who means harm would."""
     whole = json.loads((out / "logbook.json").read_text(encoding="utf-8"))
     old = hashlib.sha256((out / "logbook.json").read_bytes()).hexdigest()
     change(whole)
@@ -307,7 +307,7 @@ def test_an_export_unpacks_each_upload_once_and_tells_how_far_it_is(
 
 
 def test_derived_figures_are_exported_row_by_row_as_one_list(full: Logbook, tmp_path: Path) -> None:
-    """The file is what a single dump of all rows would be, also where there is none."""
+    """The file is what a single dump of all rows would be, even where there are none."""
     keep_derived(full, "pack old one", "words", 1, {"line\nbreak": ["a\nb", {}, []], "ü": 1.5})
     for out, kinds in (("full", {"features", "fit", "words"}), ("bare", set())):
         export(full, tmp_path / out)
@@ -319,7 +319,7 @@ def test_derived_figures_are_exported_row_by_row_as_one_list(full: Logbook, tmp_
 
 
 def test_names_of_any_length_are_exported_and_come_back(tmp_path: Path, describe_in: Any) -> None:
-    """Systems count the bytes of a name: 80 of these characters have 320."""
+    """Systems count bytes of a name: 80 of these characters have 320."""
     describe_in(str(tmp_path / "old.sqlite"))
     with open_logbook(tmp_path / "old.sqlite") as old, open_logbook(tmp_path / "new.sqlite") as new:
         for number, name in enumerate(("\U00020000" * 80, "é" * 300 + ".csv", "/" * 90, "." * 90)):

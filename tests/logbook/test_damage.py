@@ -1,4 +1,4 @@
-"""Truncated and bit-flipped logbooks: one clear line, never wrong words, salvage of all that can be kept."""
+"""Truncated and bit-flipped logbooks: one clear line, never wrong words, and all that can be is salvaged."""
 
 from __future__ import annotations
 
@@ -66,7 +66,7 @@ def whole(tmp_path: Path, describe_in: Any) -> Path:
 
 
 def _everything(book: Logbook) -> list[object]:
-    """All that can be asked of a logbook, with the bytes where they can be read."""
+    """Everything that can be read from a logbook, with the bytes where they are readable."""
     listed = [*mows(book), *mows(book, removed=True)]
     said: list[object] = [*lawns(book), *packs(book), *events_of(book), *listed]
     for found in listed:
@@ -111,7 +111,7 @@ def test_a_truncated_logbook_is_one_line_and_its_pages_are_salvaged(whole: Path,
 
 
 def _compare(whole: Path, salvaged: Path) -> dict[int, MowRecord]:
-    """Whatever was salvaged is as it was, and sound; returns the salvaged mows."""
+    """Check that whatever was salvaged is as it was, and sound; returns the salvaged mows."""
     with open_logbook(whole) as old, open_logbook(salvaged) as new:
         kept = {found.id: found for found in [*mows(new), *mows(new, removed=True)]}
         for number, found in kept.items():
@@ -163,7 +163,7 @@ def test_salvage_of_a_busy_logbook_waits_its_turn_and_takes_one_moment_of_it(
 
 
 def test_salvage_finds_everything_behind_a_broken_first_page(whole: Path) -> None:
-    """The first page holds the list of tables: without it SQLite reads nothing, but the pages are there."""
+    """The first page holds the list of tables: without it SQLite reads nothing, but other pages are there."""
     image = bytearray(whole.read_bytes())
     image[:PAGE_SIZE] = bytes(PAGE_SIZE)
     broken = whole.with_name("broken.sqlite")
@@ -260,7 +260,7 @@ def test_damaged_bytes_are_told_and_can_be_mended(book: Logbook) -> None:
 
 
 def test_a_damaged_word_in_what_sqlite_complains_of_is_one_line(whole: Path) -> None:
-    """The name of a table in the list of tables: SQLite says it, and it is no text any more."""
+    """A table's name in the list of tables is damaged: SQLite repeats it, though it is no longer text."""
     image = whole.read_bytes()
     at = image.index(b"CREATE TABLE lawns")
     whole.write_bytes(image[: at + 13] + b"\xc5(" + image[at + 15 :])

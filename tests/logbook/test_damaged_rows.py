@@ -1,4 +1,4 @@
-"""Single rows of a logbook file that make no sense: passed over or told, never taken."""
+"""Single rows of a logbook file that make no sense: skipped or reported, never taken."""
 
 from __future__ import annotations
 

@@ -18,7 +18,7 @@ from estimator.logbook import Logbook, add_mow, backup, check, mows, open_logboo
 
 PROGRAM = Path(__file__).with_name("uploads.py")
 LONGEST_WAIT_S = 300
-"""What a machine that is busy with other things may take; only something that never comes takes so long."""
+"""How long [s] a busy machine may take; only something that never comes takes longer."""
 
 
 def _started(*words: object) -> subprocess.Popen[str]:

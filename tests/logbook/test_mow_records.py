@@ -1,4 +1,4 @@
-"""Mows: kept whole, listed, edited with their history, removed, restored, purged."""
+"""Mows: kept whole, listed, edited with a history, removed, restored, purged."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Names that people write: composed or not, with blanks, capitals, and characters that no list can show."""
+"""Names as people write them: composed or not, with blanks, capitals, characters that no list can show."""
 
 from __future__ import annotations
 

@@ -194,7 +194,7 @@ def test_a_copy_waits_for_who_holds_the_file(tmp_path: Path, monkeypatch: pytest
 def test_a_folder_that_may_not_be_searched_is_one_line(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """The superuser may search every folder, so what others meet is put in its place."""
+    """The superuser may search every folder, so the error that others meet is planted."""
 
     def refuse(_path: Path) -> bool:
         raise PermissionError(13, "Permission denied")

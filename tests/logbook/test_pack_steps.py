@@ -1,4 +1,4 @@
-"""A pack's fit after any adding, editing, removing and describing is that of its mows from the beginning."""
+"""However mows are added, edited, removed and described, the fit is that of all mows from the first on."""
 
 from __future__ import annotations
 
@@ -38,16 +38,16 @@ PROGRAM = Path(__file__).with_name("adds.py")
 
 
 def invented(number: int) -> bytes:
-    """An invented minute of mowing; another one for every number."""
+    """An invented minute of mowing, a different one for every number."""
     rows = (f"{s},{6 + (s * number) % 5 / 4},{51 - s / 300 - number / 1000}" for s in range(0, 62, 2))
     return ("time_s,current_a,voltage_v\n" + "\n".join(rows) + "\n").encode()
 
 
 @dataclass
 class Stepping:
-    """A stand-in for the fit, quick and sensitive to the order of mows and to all that a step rests on.
+    """A stand-in for the fit: quick, and sensitive to the order of mows and to all that a step rests on.
 
-    Once, in the midst of a step, it calls `meanwhile`: what another program does at that moment.
+    Once, in the middle of a step, it calls `meanwhile`: what another program does at that moment.
     """
 
     meanwhile: Callable[[], None] | None = None
@@ -97,7 +97,7 @@ def from_the_beginning(book: Logbook, pack: Pack, step: Callable[..., FittedPack
 
 
 def holds(book: Logbook, step: Callable[..., FittedPack], *, steps_first: bool = False) -> None:
-    """Whether kept fits and steps are exactly those worked out from the beginning."""
+    """Check that kept fits and steps are exactly those worked out from the beginning."""
     for pack in kept.packs(book):
         numbers = [mow.id for mow in kept.mows(book, pack=pack.name)]
         expected = from_the_beginning(book, pack, step)
@@ -114,7 +114,7 @@ def holds(book: Logbook, step: Callable[..., FittedPack], *, steps_first: bool =
 
 @dataclass
 class Gardener:
-    """Somebody who does one thing after another to a logbook; what is refused is left."""
+    """Somebody who does one thing after another to a logbook, and ignores refusals."""
 
     book: Logbook
     rng: random.Random
@@ -157,7 +157,7 @@ class Gardener:
         keeping.add_mow(self.book, self.new_file(), said)
 
     def add_plainly(self) -> None:
-        """As a program does that knows nothing of fits."""
+        """Add a mow as a program would that knows nothing of fits."""
         kept.add_mow(
             self.book, self.new_file(), lawn="orchard", pack=self.pack().name, started=self.started()
         )
@@ -202,7 +202,7 @@ class Gardener:
 
 
 def season(place: str, stepping: Stepping, seed: int, acts: int) -> None:
-    """Two gardeners by turns, now and then one in the midst of what the other does."""
+    """Two gardeners in turn; now and then one acts in the middle of what the other does."""
     rng = random.Random(seed)
     with open_logbook(place) as one, open_logbook(place) as other:
         described(one)
@@ -218,7 +218,7 @@ def season(place: str, stepping: Stepping, seed: int, acts: int) -> None:
 
 
 def keep_only(patch: pytest.MonkeyPatch, last: int, every: int) -> None:
-    """Whole fits of so many last mows, and of one in so many before them."""
+    """Keep whole fits of the `last` mows, and of one mow in `every` before them."""
     for module in (pack_steps, pack_fits):
         patch.setattr(module, "KEEP_LAST", last)
     patch.setattr(pack_fits, "KEEP_EVERY", every)
@@ -261,7 +261,7 @@ def add_ten(book: Logbook) -> None:
 
 @pytest.fixture
 def ten(ten_kept: Path, tmp_path: Path, stepping: Stepping) -> Iterator[Logbook]:
-    """A copy of it; what the database does about any of this is asked of both kinds by other tests."""
+    """A copy of that file; other tests ask both kinds of database what matters here."""
     with open_logbook(shutil.copy(ten_kept, tmp_path / "ten.sqlite")) as book:
         yield book
 
@@ -339,7 +339,7 @@ def test_no_more_is_worked_out_anew_than_what_an_edit_bears_on(
 def test_an_edit_goes_back_to_the_last_whole_fit_before_it(
     place: str, stepping: Stepping, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """Of ten mows the whole fits after the 1st, 5th and 9th are kept, and of the last two."""
+    """Of ten mows, the whole fits after the 1st, 5th and 9th and after the last two are kept."""
     keep_only(monkeypatch, 2, every=4)
     with open_logbook(place) as book:
         described(book)
@@ -358,7 +358,7 @@ def test_an_edit_goes_back_to_the_last_whole_fit_before_it(
 def test_a_mow_somewhat_out_of_order_costs_its_own_step_and_the_next_answer_those_after_it(
     ten: Logbook, stepping: Stepping, monkeypatch: pytest.MonkeyPatch, back: int
 ) -> None:
-    """No earlier mow is listed for it; the later ones are read again once, when the pack is asked for."""
+    """Earlier mows are not listed for it; later ones are read again once, when the pack is asked for."""
     read: list[int] = []
     log_of = kept.log_of
 
@@ -412,8 +412,8 @@ def test_both_halves_of_a_kept_covariance_are_alike() -> None:
 def test_a_mow_with_later_ones_does_not_hold_up_others(
     place: str, stepping: Stepping, monkeypatch: pytest.MonkeyPatch, last: int, kept_before: int
 ) -> None:
-    """While the later fits are worked out again, another program can add: those of a few last mows before the
-    new one is kept, those of many after it."""
+    """While later fits are worked out again, another program can add mows: with only a few later mows that is
+    before the new one is kept, with many after it."""
     keep_only(monkeypatch, last, every=16)
     with open_logbook(place) as book, open_logbook(place) as other:
         described(book)
@@ -447,7 +447,7 @@ def test_a_renamed_pack_keeps_what_its_mows_know(ten: Logbook, stepping: Steppin
 
 @pytest.mark.parametrize("act", ["add", "come after mows kept plainly", "refit", "refit while one is added"])
 def test_an_edit_in_the_midst_of_a_fit_is_not_lost(place: str, stepping: Stepping, act: str) -> None:
-    """Another program edits an earlier mow while this one fits: what this one then keeps would be stale."""
+    """Another program edits an earlier mow during a fit: what the fit then kept would be stale."""
     with open_logbook(place) as ten, open_logbook(place) as other:
         add_ten(ten)
 
@@ -506,7 +506,7 @@ def test_a_fit_that_cannot_be_kept_is_still_given(
 
 
 def test_programs_that_add_at_once_leave_the_fit_of_all(place: str) -> None:
-    """With the real fit, in processes of their own, in and out of order."""
+    """With the real fit, in separate processes, in and out of order."""
     with open_logbook(place) as book:
         described(book)
     programs = [

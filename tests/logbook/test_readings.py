@@ -1,4 +1,4 @@
-"""Logs read anew from the kept bytes, and their readings with Battery Data Format labels."""
+"""Logs read again from the kept bytes, and their readings with Battery Data Format labels."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Renaming: mows, events and history go with the new name; nothing is worked out again."""
+"""Renaming: mows, events and history follow the new name; nothing is worked out again."""
 
 from __future__ import annotations
 

@@ -17,7 +17,7 @@ REPLACED = "{} was replaced or deleted meanwhile; what is there now is without t
 
 @pytest.fixture
 def small(tmp_path: Path, describe_in: Callable[[str], None]) -> Path:
-    """A logbook with one mow, and a backup of it beside it."""
+    """A logbook with one mow, and a backup beside it."""
     path = tmp_path / "logbook.sqlite"
     describe_in(str(path))
     with open_logbook(path) as book:
@@ -102,7 +102,7 @@ def test_another_file_in_its_place_is_looked_at_as_on_opening(
 
 
 def test_a_closed_logbook_opens_again_what_was_copied_over_it(small: Path) -> None:
-    """As the page does between requests; `cp` writes into the same file."""
+    """The page closes its logbook between requests; `cp` writes into the same file."""
     with open_logbook(small) as book:
         add_mow(book, [("second.csv", b"second")], lawn="orchard")
         assert len(mows(book)) == 2

@@ -1,4 +1,4 @@
-"""Backups made on their own: when, where, which stay, and what happens when they fail."""
+"""Daily backups: when and where they are made, which stay, and what happens when they fail."""
 
 from __future__ import annotations
 
@@ -81,7 +81,7 @@ def test_a_clock_set_back_does_not_cost_the_backup_of_the_day(place: Path) -> No
         _add(book, 1)
         back_up_today(book, date(2026, 12, 3))
         (todays,) = [path for path in backups_of(book) if path.stem.endswith("2026-12-03")]
-        os.utime(todays, (0, todays.stat().st_mtime + 40_000))  # made when the clock was ahead by hours
+        os.utime(todays, (0, todays.stat().st_mtime + 40_000))  # made while the clock was hours ahead
         _add(book, 2)
         back_up_today(book, date(2026, 12, 3))
     with open_logbook(todays) as backup:

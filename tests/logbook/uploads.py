@@ -1,4 +1,4 @@
-"""Programs that add mows, and that kill such programs; the tests run them in processes of their own.
+"""Programs that add mows, and programs that kill these; tests run them in separate processes.
 
     python tests/logbook/uploads.py add PLACE COUNT SEED
     python tests/logbook/uploads.py kill PLACE COUNT SEED
@@ -28,7 +28,7 @@ from estimator.logbook import Logbook, add_mow, bytes_of, check, mows, open_logb
 
 
 def invented_file(seed: str, rows: int = 300) -> bytes:
-    """An invented meter file; another one for every seed."""
+    """An invented meter file, a different one for every seed."""
     rng = random.Random(seed)
     lines = (f"{s},{8 + rng.gauss(0, 2):.2f},{48 - s * 0.002 - rng.random():.2f}" for s in range(rows))
     return ("time_s,current_a,voltage_v\n" + "\n".join(lines) + "\n").encode()
@@ -47,7 +47,7 @@ def _add(book: Logbook, seed: str) -> int:
 
 
 def kill_uploads(place: str, count: int, seed: str) -> dict[str, object]:
-    """Kill a program at random instants of its uploads; ends where an acknowledged one is not whole."""
+    """Kill a program at random instants of its uploads; stops where an acknowledged one is not whole."""
     rng = random.Random(seed)
     with open_logbook(place) as book:
         began = time.perf_counter()
@@ -79,7 +79,7 @@ def kill_uploads(place: str, count: int, seed: str) -> dict[str, object]:
 
 
 def _kill_one(place: str, seed: str, wait_for: int, then_s: float) -> tuple[dict[int, str], int]:
-    """Kill an uploader a while after it began its next upload; what it acknowledged, how many it began."""
+    """Kill an uploader a while after it begins an upload; returns what it acknowledged, how many it began."""
     reader, writer = os.pipe()
     child = os.fork()
     if child == 0:
@@ -112,10 +112,10 @@ def _upload_for_ever(place: str, seed: str, writer: int) -> None:
 
 
 def kill_migrations(old: str, folder: str, count: int, seed: str) -> dict[str, object]:
-    """Kill the opening of an older file at random instants; returns how it was found by the next opening.
+    """Kill the opening of an older file at random instants; returns what the next opening found.
 
-    By turns at one of its calls, which is in its midst however slow the machine, and after a while by the
-    clock, which may be in the midst of a call.
+    It is killed in turn at one of its calls, which is in the middle however slow the machine is, and after
+    some time by the clock, which may be inside a call.
     """
     rng = random.Random(seed)
     root = Path(folder)
@@ -161,7 +161,7 @@ def kill_migrations(old: str, folder: str, count: int, seed: str) -> dict[str, o
 
 
 def _calls_until(path: Path, last: int | None) -> int:
-    """Open a logbook and count the calls, built-in ones too; at the last one this program kills itself."""
+    """Open a logbook and count its calls, built-in ones too; kill this program at call number `last`."""
     count = 0
 
     def counted(_frame: FrameType, event: str, _what: object) -> None:
@@ -186,7 +186,7 @@ def _said(book: Logbook) -> list[str]:
 
 
 def fill(place: str, limit: int) -> dict[str, object]:
-    """Add mows until there is no room: in a file (a limit in bytes), or on a disk that is small (limit 0)."""
+    """Add mows until there is no room: in a file (a limit in bytes), or on a small disk (limit 0)."""
     if limit:
         signal.signal(signal.SIGXFSZ, signal.SIG_IGN)
         resource.setrlimit(resource.RLIMIT_FSIZE, (limit, limit))

@@ -13,7 +13,7 @@ from nbclient import NotebookClient
 NOTEBOOKS = Path(__file__).resolve().parents[2] / "notebooks"
 NAMES = ("first_mow", "choosing_a_pack", "two_seasons")
 LONGEST_S = 60
-"""Processor time [s] of a notebook at most: what else the machine does at the same time does not decide."""
+"""Most processor time of a notebook [s]; what else the machine does meanwhile does not count."""
 
 
 def read(name: str) -> nbformat.NotebookNode:
@@ -63,7 +63,7 @@ def test_runs_to_its_end(name: str, monkeypatch: pytest.MonkeyPatch) -> None:
         try:
             client.execute()
             break
-        except RuntimeError:  # no cell failed: the kernel did not start, such as where its port was taken
+        except RuntimeError:  # no cell failed: the kernel did not start, perhaps because its port was taken
             if not more_tries:
                 raise
     after = resource.getrusage(resource.RUSAGE_CHILDREN)

@@ -1,4 +1,4 @@
-"""What is handed to others: a source archive, and a wheel built from it that works where it is unpacked."""
+"""What is given to others: a source archive, and a wheel built from it that works where it is unpacked."""
 
 from __future__ import annotations
 
@@ -36,14 +36,14 @@ def wheel(dist: Path) -> zipfile.ZipFile:
 
 @pytest.fixture(scope="module")
 def unpacked(wheel: zipfile.ZipFile, tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """The wheel's files alone, as an installer lays them."""
+    """Only the wheel's files, as an installer places them."""
     folder = tmp_path_factory.mktemp("installed")
     wheel.extractall(folder)
     return folder
 
 
 def runs(unpacked: Path, program: str, tmp_path: Path) -> str:
-    """What a program prints that finds the package only where the wheel was unpacked."""
+    """What a program prints when it can find the package only where the wheel was unpacked."""
     done = subprocess.run(
         [sys.executable, "-P", "-c", program],
         env={**os.environ, "PYTHONPATH": str(unpacked), "MOWCHARGE_LOGBOOK": str(tmp_path / "book.sqlite")},

@@ -1,4 +1,4 @@
-"""Pages over the invented orchard's logbook and over an empty one."""
+"""Pages of the invented orchard's logbook and of an empty one."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ from page_kit import RunningPage, running_page
 
 @pytest.fixture(scope="session")
 def orchard_page(orchard_file: Path, tmp_path_factory: pytest.TempPathFactory) -> Iterator[RunningPage]:
-    """The page over the orchard's logbook, for looking only."""
+    """The page of the orchard's logbook, only to be looked at."""
     with running_page(orchard_file, tmp_path_factory.mktemp("page")) as page:
         yield page
 
@@ -37,6 +37,6 @@ def writer(orchard_copy: Path, tmp_path: Path) -> Iterator[httpx.Client]:
 
 @pytest.fixture
 def empty_page(tmp_path: Path) -> Iterator[RunningPage]:
-    """The page over an empty logbook."""
+    """The page of an empty logbook."""
     with running_page(tmp_path / "empty.sqlite", tmp_path) as page:
         yield page

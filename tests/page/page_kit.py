@@ -28,9 +28,9 @@ from estimator.page.settings import PageSettings
 SECRET = "a-secret-for-the-tests-only"
 BEARER = {"authorization": f"Bearer {SECRET}"}
 LONGEST_WAIT_S = 300
-"""What a machine that is busy with other things may take; only something that never comes takes so long."""
+"""How long [s] a busy machine may take; only something that never comes takes longer."""
 NO_TLS = ssl.SSLContext(ssl.PROTOCOL_TLS_CLIENT)
-"""Given to every visitor, who would else read all the world's certificates for nothing."""
+"""Given to every visitor, who would otherwise load all trusted certificates for nothing."""
 CHROMIUM_FLAGS = [
     "--no-sandbox",
     "--disable-gpu",
@@ -44,7 +44,7 @@ CHROMIUM_FLAGS = [
 
 @dataclass(frozen=True)
 class RunningPage:
-    """A page that listens on a port of this machine."""
+    """A page that listens on a port of this computer."""
 
     address: str
     settings: PageSettings
@@ -77,7 +77,7 @@ def running_page(
         settings = replace(settings, **changes)
         doors = doors_of(settings)
         app = make_app(settings, doors)
-        # a kept connection outlasts every pause of a test: nobody sends into one that is just being closed
+        # a kept connection outlasts every pause of a test, so that none is closed while a request is sent
         server = server_of(app, listening, **ways)
         thread = threading.Thread(target=server.run, kwargs={"sockets": [listening]}, daemon=True)
         thread.start()
@@ -101,7 +101,7 @@ def token_of(visitor: httpx.Client, path: str = "/add") -> str:
 
 
 def read(answer: httpx.Response) -> str:
-    """What a page shows, without what only keeps its dates on one line."""
+    """What a page shows, without the markup that keeps dates on one line."""
     return re.sub(r'<span class="day">([^<]*)</span>', r"\1", answer.text)
 
 

@@ -1,4 +1,4 @@
-"""One screen after each mow: proposals, nothing typed is lost, many files at once, and what is then said."""
+"""One screen after each mow: proposals, nothing typed is lost, many files at once, what is said then."""
 
 from __future__ import annotations
 
@@ -21,13 +21,13 @@ from estimator.page.door.pending import all_waiting
 
 @pytest.fixture
 def page(orchard_copy: Path, tmp_path: Path) -> Iterator[RunningPage]:
-    """The page over a copy of the orchard's logbook."""
+    """The page of a copy of the orchard's logbook."""
     with running_page(orchard_copy, tmp_path) as running:
         yield running
 
 
 def again(samples: Path, folder: Path, day: str, name: str = "2025-07-05a.csv") -> Path:
-    """A sample log as another day's."""
+    """A sample log with another day's date."""
     path = folder / f"{day}.csv"
     path.write_text((samples / name).read_text().replace(name[:10], day))
     return path
@@ -132,7 +132,7 @@ def test_many_files_make_a_list_that_is_kept_together(
 
 
 def test_a_file_without_a_date_has_its_own(page: RunningPage, tmp_path: Path) -> None:
-    """It was last written when the mow ended: ten minutes later than it began."""
+    """It was last written when the mow ended, ten minutes after it began."""
     rows = "".join(f"{k},{4 + 0.5 * (k % 7):.1f},{53 - 0.004 * k:.2f}\n" for k in range(601))
     with page.visitor() as visitor:
         shown = visitor.post(

@@ -1,4 +1,4 @@
-"""Answers that are ready, answers that take long, and what a late mow leaves for later."""
+"""Answers that are ready, answers that take long, and what a mow added late leaves for later."""
 
 from __future__ import annotations
 
@@ -50,9 +50,9 @@ def test_a_page_says_that_it_is_working_and_answers_later(orchard_copy: Path, tm
 
 
 def test_after_a_change_the_pages_find_their_answers_ready(orchard_copy: Path, tmp_path: Path) -> None:
-    """Every question that a page asks when nothing else is said was worked out ahead, under the same name.
+    """Every question that a page asks when nothing else is said was answered ahead, under the same name.
 
-    All but the life of the latest pack: no mow of the old box shows its capacity, which is said at once.
+    Except the life of the latest pack: no mow of the old box shows its capacity, and that is said at once.
     """
     with running_page(orchard_copy, tmp_path, ahead=True) as page, page.visitor() as visitor:
         form = {"form_token": token_of(visitor, "/list/lawn"), "name": "hen run", "area": "90"}

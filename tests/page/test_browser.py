@@ -26,7 +26,7 @@ PAGES = (
 
 @pytest.fixture(scope="module")
 def browser() -> Iterator[Browser]:
-    """Debian's Chromium without a window; not for longer, since its event loop runs until it is closed."""
+    """Debian's Chromium without a window, only for this module: its event loop runs until it is closed."""
     path = chromium_path()
     with sync_playwright() as playwright:
         running = playwright.chromium.launch(
@@ -52,7 +52,7 @@ def open_context(browser: Browser) -> Iterator[Any]:
 
 
 def press(page: Page, role: Literal["button", "link"], name: str) -> None:
-    """Press the first button or link of a name, and wait until the next page is there as a whole."""
+    """Press the first button or link with this name, and wait until the whole next page is there."""
     with page.expect_navigation():
         page.get_by_role(role, name=name).first.click()
 
@@ -147,7 +147,7 @@ def test_axe_finds_no_serious_fault(
 
 
 def test_pages_fit_a_phone_and_controls_a_thumb(orchard_page: RunningPage, open_context: Any) -> None:
-    """WCAG 2.2, success criterion 2.5.8, asks for 24 px; ours have 44 px (2.5.5), words in text apart."""
+    """WCAG 2.2, success criterion 2.5.8, requires 24 px; ours have 44 px (2.5.5), but not links in text."""
     page: Page = open_context(viewport=PHONE).new_page()
     for path in PAGES:
         page.goto(orchard_page.address + path)
@@ -167,7 +167,7 @@ def test_pages_fit_a_phone_and_controls_a_thumb(orchard_page: RunningPage, open_
 def test_a_phone_on_its_side_shows_the_page_and_not_the_bar(
     orchard_page: RunningPage, open_context: Any
 ) -> None:
-    """Clamped to the handle, 390 px are all the height there is: nothing may lie over the minutes."""
+    """On a phone clamped to the handle there are only 390 px of height: nothing may cover the minutes."""
     page: Page = open_context(viewport={"width": 844, "height": 390}).new_page()
     for path in ("/live", "/mows/1"):
         page.goto(orchard_page.address + path)
@@ -274,7 +274,7 @@ def test_trouble_is_in_focus_a_link_opens_what_it_names_and_a_press_is_seen(
 def test_paper_shows_what_is_open_and_pictures_that_leave_no_half_page_white(
     orchard_page: RunningPage, open_context: Any
 ) -> None:
-    """A picture that does not fit goes to the next page and leaves its height white on this one."""
+    """A picture that does not fit moves to the next page and leaves its height white on this one."""
     page: Page = open_context(viewport={"width": 760, "height": 1075}).new_page()  # A4 within usual margins
     for _ in range(2):  # a caution is folded from the second time on
         page.goto(orchard_page.address + "/mows/1")

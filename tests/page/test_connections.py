@@ -1,4 +1,4 @@
-"""Who only waits locks nobody out: silent, half-sent and dribbling connections, from one address or many."""
+"""Idle visitors lock nobody out: silent, half-sent and dribbling connections, from one address or many."""
 
 from __future__ import annotations
 
@@ -83,7 +83,7 @@ def test_an_answer_that_takes_long_is_waited_for(
 
 
 class _End:
-    """An end of an invented connection."""
+    """One end of an invented connection."""
 
     def __init__(self) -> None:
         self.open = True

@@ -1,4 +1,4 @@
-"""Questions about the conversion that are asked with less, or with more, than usual."""
+"""Questions about the conversion, asked with less or with more than usual."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""What is sent to other devices is encrypted, by the user's certificate or by one made on the spot."""
+"""What is sent to other devices is encrypted, with the user's certificate or one made on the spot."""
 
 from __future__ import annotations
 

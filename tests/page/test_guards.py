@@ -83,7 +83,7 @@ def test_cookies_are_out_of_reach_of_scripts_and_other_sites(reader: httpx.Clien
 
 @pytest.fixture
 def paired_page(orchard_file: Path, tmp_path: Path) -> Iterator[RunningPage]:
-    """The page as it is when other machines can reach it."""
+    """The page as it is when other computers can reach it."""
     with running_page(orchard_file, tmp_path, pairing=True) as page:
         yield page
 

@@ -20,7 +20,7 @@ FOUR = {"idle_a": "1,5", "typical_a": "4,4", "highest_a": "12", "minutes": "26"}
 
 @pytest.fixture
 def described(tmp_path: Path) -> Iterator[RunningPage]:
-    """The page over a logbook with one lawn and one pack."""
+    """The page of a logbook with one lawn and one pack."""
     where = tmp_path / "logbook.sqlite"
     with open_logbook(where) as book:
         keep_lawn(book, Lawn("orchard", area_m2=420))
@@ -76,7 +76,7 @@ def test_readings_are_corrected_before_they_are_kept_and_the_same_ones_are_anoth
         assert "26 min" in read(second) and "about" not in read(second)
         assert visitor.get(first.url.path).status_code == 422, "the first one waits no longer"
         assert keep(visitor, second).url.path == "/mows/1/kept"
-        time.sleep(1.0)  # the same figures in the same second are the same press of the key
+        time.sleep(1.0)  # the same figures within a second count as one press of the button
         key = typed(visitor, FOUR).url.path.rsplit("/", 1)[1]
         said = {"lawn": "orchard", "pack": "crate", "started": "2025-05-11T09:30"}
         kept = visitor.post(f"/add/{key}/keep", data={"form_token": token_of(visitor), **said})

@@ -1,4 +1,4 @@
-"""The JSON interface: its answers, its troubles, its description, and an attack on it by schemathesis."""
+"""The JSON interface: its answers, its errors, its description, and an attack on it by schemathesis."""
 
 from __future__ import annotations
 
@@ -31,14 +31,14 @@ LOG = "time_s,current_a,voltage_v\n" + "".join(f"{k},{4 + k % 5},{53 - 0.004 * k
 
 @pytest.fixture
 def script(orchard_page: RunningPage) -> Iterator[httpx.Client]:
-    """A script that has the secret."""
+    """A script with the secret."""
     with orchard_page.visitor(headers=BEARER) as client:
         yield client
 
 
 @pytest.fixture(scope="module")
 def one_mow_page(tmp_path_factory: pytest.TempPathFactory) -> Iterator[RunningPage]:
-    """The page over a logbook with one lawn, one pack and one mow, all brought by the interface."""
+    """The page of a logbook with one lawn, one pack and one mow, all added through the interface."""
     folder = tmp_path_factory.mktemp("interface")
     with running_page(folder / "logbook.sqlite", folder) as page, page.visitor(headers=BEARER) as client:
         pack = {"name": "crate", "chemistry": "nmc", "series": 13, "capacity_ah": 10, "cut_off_v": 39}
@@ -56,7 +56,7 @@ def one_mow_page(tmp_path_factory: pytest.TempPathFactory) -> Iterator[RunningPa
 
 
 def test_a_kept_mow_answers_with_its_figures(one_mow_page: RunningPage) -> None:
-    """399 s at a mean near 6 A is 0.66 Ah: the trapezoid over 4, 5, 6, 7, 8 A repeating, by hand."""
+    """399 s at a mean near 6 A are 0.66 Ah: the trapezoid over 4, 5, 6, 7, 8 A, repeated, by hand."""
     with one_mow_page.visitor(headers=BEARER) as client:
         assert client.get("/api/mows/1/charge").json()["used_ah"] == pytest.approx(6 * 399 / 3600, rel=0.02)
         story = client.get("/api/mows/1").json()
@@ -101,7 +101,7 @@ def test_a_mow_by_hand(one_mow_page: RunningPage) -> None:
 
 
 def test_a_mow_is_split_and_lawns_are_merged_and_deleted(tmp_path: Path) -> None:
-    """399 s cut at 3 min: two mows; the second lawn is merged into the first, a third one deleted."""
+    """399 s cut at 3 min are two mows; the second lawn is merged into the first, a third one is deleted."""
     with running_page(tmp_path / "logbook.sqlite", tmp_path) as page, page.visitor(headers=BEARER) as client:
         for name in ("orchard", "verge", "bank"):
             client.post("/api/lawns", json={"name": name, "area_m2": 100})
@@ -226,7 +226,7 @@ def no_figure_is_endless(value: Any) -> bool:
 
 
 def attack(case: Any, page: RunningPage) -> None:
-    """Send one invented request and hold its answer against the description."""
+    """Send one invented request and compare its answer with the description."""
     answer = case.call(base_url=page.address, headers=BEARER, timeout=LONGEST_WAIT_S)
     case.validate_response(
         answer,

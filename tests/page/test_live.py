@@ -1,4 +1,4 @@
-"""A mow that runs: nothing posted is lost or counted twice, and whoever looks sees it as it stands."""
+"""A mow that runs: nothing posted is lost or counted twice, and everybody sees its present state."""
 
 from __future__ import annotations
 
@@ -33,7 +33,7 @@ def _post(client: httpx.Client, first: int, count: int, mow: str = "shed logger 
 def test_every_reading_is_kept_once_however_posts_are_repeated(
     cuts: list[int], again: st.DataObject, tmp_path_factory: pytest.TempPathFactory
 ) -> None:
-    """A post may come twice, or from further back, or with a hole before it; what is kept is the same."""
+    """A post may come twice, from further back, or with a hole before it; what is kept is the same."""
     folder = tmp_path_factory.mktemp("posted")
     kept = 0
     for count in cuts:
@@ -95,7 +95,7 @@ def live_page(orchard_copy: Path, tmp_path: Path) -> Iterator[RunningPage]:
 
 
 def _events(page: RunningPage, count: int, last: str = "") -> list[tuple[str, str]]:
-    """So many events of the stream, as (id, data), from a connection that is then broken off."""
+    """The next `count` events of the stream as (id, data), from a connection that is then closed."""
     found: list[tuple[str, str]] = []
     with (
         page.visitor() as visitor,

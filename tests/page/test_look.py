@@ -15,7 +15,7 @@ TEMPLATES = sorted((files("estimator.page") / "templates").iterdir(), key=lambda
 
 
 def palette(dark: bool) -> dict[str, str]:
-    """Named colours of the style sheet; the dark ones stand in the second block."""
+    """Named colours of the style sheet; the dark ones are in the second block."""
     blocks = re.findall(r":root \{(.*?)\}", CSS, re.DOTALL)
     found = dict(re.findall(r"--([a-z0-9-]+): (#[0-9a-f]{6});", blocks[0]))
     return found | dict(re.findall(r"--([a-z0-9-]+): (#[0-9a-f]{6});", blocks[1])) if dark else found
@@ -35,7 +35,7 @@ def contrast(one: str, other: str) -> float:
 
 
 def test_contrast_of_known_pairs() -> None:
-    """Black on white is 21:1 by definition; #767676 on white is the well-known last grey over 4.5:1."""
+    """Black on white is 21:1 by definition; #767676 on white is known as the lightest grey over 4.5:1."""
     assert contrast("#000000", "#ffffff") == pytest.approx(21)
     assert 4.5 <= contrast("#767676", "#ffffff") < 4.6
     assert contrast("#777777", "#ffffff") < 4.5
@@ -75,7 +75,7 @@ def test_every_colour_of_a_figure_has_its_own_on_the_page() -> None:
 
 
 def test_controls_are_as_large_as_a_thumb() -> None:
-    """Common practice: 44 px or more; WCAG 2.2 asks for 24 px (2.5.8) and for 44 px at AAA (2.5.5)."""
+    """Common practice is 44 px or more; WCAG 2.2 requires 24 px (2.5.8), and 44 px at AAA (2.5.5)."""
     root_px = 16 * float(re.search(r"html \{ font-size: ([0-9.]+)%", CSS)[1]) / 100  # type: ignore[index]
     for rule in (
         r"\.button, button \{[^}]*",
@@ -127,7 +127,7 @@ def test_assets_carry_their_hash_and_only_that(reader: httpx.Client) -> None:
 
 
 def test_a_phone_finds_what_its_home_screen_needs(reader: httpx.Client) -> None:
-    """W3C Web Application Manifest, with icons of 192 and 512 px and one that may be cut to any shape."""
+    """W3C Web Application Manifest, with icons of 192 and 512 px and one that can be cut to any shape."""
     address = re.search(r'rel="manifest" href="([^"]+)"', reader.get("/").text)[1]  # type: ignore[index]
     answer = reader.get(address)
     assert answer.headers["content-type"].startswith("application/manifest+json")

@@ -17,7 +17,7 @@ from estimator.logbook import keep_lawn, keep_pack, open_logbook
 
 @pytest.fixture
 def described(tmp_path: Path) -> Iterator[RunningPage]:
-    """The page over a logbook with two lawns and one pack."""
+    """The page of a logbook with two lawns and one pack."""
     where = tmp_path / "logbook.sqlite"
     with open_logbook(where) as book:
         keep_lawn(book, Lawn("orchard", area_m2=420))

@@ -1,5 +1,5 @@
 # ruff: noqa: E501
-"""One list of nonsense: each is refused in one line, the same by library, command and page in their own units."""
+"""One list of nonsense: library, command and page refuse each in the same line, in their own units."""
 
 from __future__ import annotations
 
@@ -201,7 +201,7 @@ def test_a_pack_that_cannot_be(
 
 
 def test_a_pack_known_by_the_volts_on_its_label() -> None:
-    """Two 12 V blocks of six 2 V cells each; a count that was given as well is not passed over."""
+    """Two 12 V blocks of six 2 V cells each; a series count that is also given is not ignored."""
     label = {"chemistry": "lead_acid", "rated_v": "24", "capacity_ah": "33"}
     assert pack_of("x", Sent(label, {})).series == 12
     with pytest.raises(est.InputError) as error:

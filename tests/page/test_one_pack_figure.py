@@ -1,4 +1,4 @@
-"""What a pack gives is one figure: wherever it is shown, for the same logbook, it is the same."""
+"""What a pack gives is one figure: for one logbook it is the same wherever it is shown."""
 
 from __future__ import annotations
 
@@ -41,14 +41,14 @@ PAGES = (
 
 
 def planted_mow(seed: int, deep: float) -> bytes:
-    """A mow from full as a file, broken off at a share of its time; 1 is the cut-off."""
+    """The file of a mow from full, stopped at the share `deep` of its time; 1 is the cut-off."""
     log = planted_log(np.random.default_rng(seed), capacity_ah=TRUE_AH)[0]
     readings = part(log, upto_s=deep * log.readings["time_s"].iloc[-1]).readings
     return readings.round(3).to_csv(index=False).encode()
 
 
 def own_logbook(path: Path, depths: tuple[float, ...]) -> tuple[PackNow, float]:
-    """A logbook with these mows; what `add` said after the last, and the most that one drew [Ah]."""
+    """Fill a logbook with these mows; returns what `add` said last, and the most that a mow drew [Ah]."""
     with open_logbook(path) as book:
         keep_lawn(book, Lawn("orchard", 420.0))
         keep_pack(book, CRATE)
@@ -97,14 +97,14 @@ def test_every_place_shows_the_same_figure(
 
 @pytest.mark.parametrize("depths", [(1.0,), (0.4, 1.0, 0.5), (1.0, 0.9)])
 def test_what_was_drawn_from_full_is_what_it_gives(depths: tuple[float, ...], tmp_path: Path) -> None:
-    """Neither less than a mow drew, nor more than the cut-off left, at the pace of these mows."""
+    """Not less than a mow drew, and not more than was left at the cut-off, at the power of these mows."""
     now, drawn_ah = own_logbook(tmp_path / "own.sqlite", depths)
     assert now.usable_ah == pytest.approx(drawn_ah, rel=0.015)
     assert now.usable_ah < now.capacity_ah == pytest.approx(TRUE_AH, rel=0.03)
 
 
 def test_the_course_of_a_pack_ends_at_what_it_holds_now(orchard: Logbook) -> None:
-    """Two seasons of mows that no cut-off ended: how it faded shows, how much it holds does not."""
+    """Two seasons of mows that no cut-off ended: they show how the pack faded, but not how much it holds."""
     now = pack_now(fit_of_pack(orchard, pack(orchard, "green crate")))
     answer = pack_life(orchard, ("far meadow",), pack="green crate")
     assert answer.pack_now == now

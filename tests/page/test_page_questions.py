@@ -1,4 +1,4 @@
-"""Fields turned into questions: what is out of range is said, what is blank keeps its usual value."""
+"""Fields turned into questions: what is out of range is reported, what is blank keeps its usual value."""
 
 from __future__ import annotations
 

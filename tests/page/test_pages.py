@@ -1,4 +1,4 @@
-"""Every page answers, on a full and on an empty logbook; changes are taken, and what goes wrong is said."""
+"""Every page answers, with a full and an empty logbook; changes are taken, and errors are said."""
 
 from __future__ import annotations
 
@@ -299,7 +299,7 @@ def test_the_latest_mow_is_the_one_that_began_last_not_the_one_added_last(orchar
     newest = mows(orchard)[-1]
     add_mow(orchard, [("found.csv", b"1")], lawn=newest.lawn, started=datetime(2020, 5, 1))
     assert latest_mow(orchard) == newest
-    edit_mow(orchard, 1, started=None)  # without a date it stands first in lists too
+    edit_mow(orchard, 1, started=None)  # without a date it comes first in lists too
     assert latest_mow(orchard) == mow(orchard, 1)
 
 
@@ -388,7 +388,7 @@ def test_an_address_cannot_put_words_on_a_page(reader: httpx.Client) -> None:
 
 
 def test_every_page_is_two_taps_away(reader: httpx.Client) -> None:
-    """From the shed, by the bar of a phone and by what stands under More."""
+    """From the first page, by the bar on a phone and by the list under More."""
     near = set(re.findall(r'href="(/[^"?#]*)', reader.get("/").text))
     near |= {
         path
@@ -401,7 +401,7 @@ def test_every_page_is_two_taps_away(reader: httpx.Client) -> None:
 
 
 def test_the_pack_is_chosen_at_the_top_and_the_question_stays(reader: httpx.Client) -> None:
-    """Where nobody chooses, it is the latest mow's."""
+    """Without a choice it is the latest mow's."""
     for path in ("/lawns", "/capacity", "/seasons", "/life", "/conversion/limits"):
         shown = reader.get(path).text
         chosen = re.search(r'<nav class="packs".*?aria-current="true">([^<]+) <small>', shown, re.DOTALL)

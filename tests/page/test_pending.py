@@ -1,4 +1,4 @@
-"""Uploads that wait: stored whole, found again, thrown away, never under a name of the user's."""
+"""Uploads that wait: stored whole, found again, thrown away, and never stored under the user's names."""
 
 from __future__ import annotations
 

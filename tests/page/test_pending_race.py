@@ -1,4 +1,4 @@
-"""Uploads put away at the same time do not trip over each other's half-written files."""
+"""Uploads stored at the same time do not trip over each other's half-written files."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""The page assumes nothing that was not said, and its sentences speak of what the visitor sees."""
+"""The page assumes nothing that was not said, and its sentences are about what the visitor sees."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ from estimator.report.words.change_text import changed_words
 
 
 def test_a_full_pack_is_proposed_with_its_reason(writer: httpx.Client, samples: Path) -> None:
-    """Where the first volts are those of a full pack; it can be overwritten, and blank is worked out."""
+    """Proposed where the first volts are those of a full pack; can be changed; if blank, it is worked out."""
     shown = upload(writer, samples / "2025-05-03a.csv").text
     assert "its first volts are those of a full pack" in shown
     asked = re.search(r'<input id="start_charge"[^>]*>', shown)

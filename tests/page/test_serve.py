@@ -1,4 +1,4 @@
-"""Starting the page: what it says is exposed, where it listens, and what it refuses."""
+"""Starting the page: who it says can reach it, where it listens, and what it refuses."""
 
 from __future__ import annotations
 

@@ -1,7 +1,7 @@
-"""A logbook of 2,000 mows: its pages answer in about what a command takes to start.
+"""A logbook of 2,000 mows: its pages answer in about the time that a command takes to start.
 
-Processor time is measured, of visitor and server together, beside that of a fresh process which imports
-pandas, numpy and scipy, so that neither a busy nor a slow machine decides.
+The processor time of visitor and server together is compared with that of a new process that imports pandas,
+numpy and scipy, so that a busy or slow machine makes no difference.
 """
 
 from __future__ import annotations
@@ -31,7 +31,7 @@ from estimator.page.serve import PATIENCE_S
 
 COUNT = 2000
 MOST_STARTS = 1.5
-"""Processor time of a page at most, in starts of a process."""
+"""Most processor time of a page, as a multiple of the start of a process."""
 PATHS = (
     "/", "/mows", "/mows?page=30", "/mows?season=2020", "/mows/{last}",
     "/lawns?lawn=apple+rows&moisture=dry", "/minutes", "/list", "/logbook", "/add",
@@ -100,13 +100,13 @@ def starting_s(_try: int) -> float:
 
 @pytest.mark.parametrize("path", PATHS)
 def test_pages_of_two_thousand_mows_answer_at_once(large_page: RunningPage, path: str) -> None:
-    """The best of three tries, each with nothing remembered: whoever disturbs does so for a moment."""
+    """The best of three tries, each with nothing remembered: a disturbance lasts only a moment."""
     tries = []
     with large_page.visitor(headers={"authorization": f"Bearer {large_page.settings.secret}"}) as visitor:
         last = visitor.get("/api/mows").json()["mows"][0]["id"]
         while len(tries) < 3 and not any(took < MOST_STARTS * start for took, start in tries):
             start = starting_s(len(tries))
-            # the first page waits for its comparison as long as people do; all others are worked out whole
+            # the first page waits for its comparison only as long as in use; others are worked out in full
             large_page.app.state.remembered = Remembered(PATIENCE_S if path == "/" else inf)
             before = time.process_time()
             answer = visitor.get(path.format(last=last))

@@ -1,4 +1,4 @@
-"""No figure stands on one line and its unit on the next; what a form sends back is as it was typed."""
+"""No line break separates a figure from its unit; what a form sends back is as it was typed."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ BROKEN = re.compile(r"\d (%|Ah|Wh|W|V|A|min|m²|m|mm|h)(?!\w)|± \d")
 
 
 class Texts(HTMLParser):
-    """What is read on a page: all text but that of pictures and choices."""
+    """What is read on a page: all text except that of pictures and choices."""
 
     def __init__(self) -> None:
         super().__init__()

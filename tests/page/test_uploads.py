@@ -28,7 +28,7 @@ LOG = "time_s,current_a,voltage_v\n" + "".join(
 
 @pytest.fixture
 def described_page(tmp_path: Path) -> Iterator[RunningPage]:
-    """The page over a logbook with one lawn and one pack."""
+    """The page of a logbook with one lawn and one pack."""
     where = tmp_path / "logbook.sqlite"
     with open_logbook(where) as book:
         keep_lawn(book, Lawn("orchard", area_m2=420))
@@ -52,7 +52,7 @@ def keep(visitor: httpx.Client, shown: httpx.Response, **fields: str) -> httpx.R
 def test_an_upload_is_read_once(
     described_page: RunningPage, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """Looked at, looked at again, kept and shown; read anew only where a decision was overruled."""
+    """Looked at twice, kept and shown; it is read again only where a decision was overruled."""
     read: list[bytes] = []
 
     def counted(data: bytes, *rest: object) -> object:

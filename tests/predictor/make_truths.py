@@ -1,4 +1,4 @@
-"""Makes the discharges in `truths/`: an electrochemical model (pybamm) under an invented mowing load.
+"""Make the discharges in `truths/`: an electrochemical model (pybamm) under an invented mowing load.
 
     python tests/predictor/make_truths.py
 
@@ -22,7 +22,7 @@ PACKS = {"nmc": ("Chen2020", 13, 2, 2.8), "lfp": ("Prada2013", 15, 4, 2.5)}
 
 
 def mowing_power(rng: np.random.Generator, steps: int) -> np.ndarray:
-    """Invented power [W] at every step: rows of about a minute, short turns, patches that double the load."""
+    """Invented power [W] at every step: rows of about a minute, short turns, patches with twice the load."""
     level, out = 350.0 * rng.uniform(0.9, 1.1), []
     while len(out) < steps:
         row = rng.integers(8, 18)

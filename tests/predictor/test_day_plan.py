@@ -50,8 +50,8 @@ def test_fifteen_lawns_are_weighed_exactly_and_sixteen_by_rule():
 
 
 def test_beyond_fifteen_lawns_the_least_energy_for_its_worth_comes_first() -> None:
-    """Sixteen lawns of 10 to 25 Wh; the last is worth a hundred of the others. 25 + 10 + 11 Wh are there in
-    all draws, 12 Wh more in three of four."""
+    """Sixteen lawns of 10 to 25 Wh; the last is worth a hundred of the others. All draws have 25 + 10 + 11
+    Wh, three of four have 12 Wh more."""
     energy = np.tile(np.arange(10.0, 26.0), (4, 1))
     worth = np.ones(16)
     worth[15] = 100.0
@@ -64,8 +64,8 @@ def test_beyond_fifteen_lawns_the_least_energy_for_its_worth_comes_first() -> No
 
 
 def test_what_is_assured_comes_before_what_is_likely() -> None:
-    """Each alone is sure; together they last in half the draws: one is assured, and of two as dear the
-    cheaper, which leaves the other more."""
+    """Each alone is sure, both together last in half the draws: one is assured, and of two equally worthy it
+    is the one that takes less, which leaves more for the other."""
     energy = np.array([[60.0, 50.0], [60.0, 50.0]])
     found = best_order(energy, np.array([100.0, 120.0]), np.ones(2), 0.9)
     assert (found.places, found.assured) == ((1, 0), 1)
@@ -75,15 +75,15 @@ def test_what_is_assured_comes_before_what_is_likely() -> None:
 
 
 def test_of_sets_worth_the_same_the_one_of_fewer_lawns_is_assured() -> None:
-    """Worth 2 by one lawn of 80 Wh or by two of 40 Wh, which leave as much: one lawn is less to walk to."""
+    """Worth 2 from one lawn of 80 Wh or from two of 40 Wh, which leave as much: one lawn is less walking."""
     energy = np.array([[40.0, 80.0, 40.0]])
     found = best_order(energy, np.array([80.0]), np.array([1.0, 2.0, 1.0]), 0.9)
     assert found.assured == 1 and found.places[0] == 1
 
 
 def test_what_is_likelier_goes_first_however_much_dearer_it_is() -> None:
-    """10 kWh, which 18 of 20 draws hold, or 1 kWh in 15 of them and too much in three; never both: only
-    among orders as good as each other does the cheaper lawn decide."""
+    """10 kWh, which 18 of 20 draws have, or 1 kWh in 15 of them and too much in three, but never both: the
+    cheaper lawn decides only between orders that are equally good."""
     energy = np.array([[10_000.0, 1_000.0]] * 17 + [[10_000.0, 50_000.0]] * 3)
     budget = np.array([500.0] * 2 + [10_000.0] * 18)
     assert best_order(energy, budget, np.ones(2), 0.99).places == (0, 1)

@@ -29,8 +29,8 @@ def need() -> CapacityNeeded:
 
 
 def test_a_pack_of_that_capacity_finishes_as_often_as_asked(need: CapacityNeeded) -> None:
-    """Run the day anew, with other draws, on the pack aged to the capacity found: it finishes about 80 %
-    of the time.
+    """Run the day again, with other draws, on the pack aged to the capacity found: it finishes about 80 % of
+    the time.
     """
     rng = np.random.default_rng(99)
     profile, grasses = fit_profile([]), grasses_for(LAWNS, GRASS)
@@ -71,7 +71,7 @@ def test_odds_fall_as_the_pack_fades_and_cross_where_the_forecast_says() -> None
 
 
 def test_no_capacity_answers_a_peak_above_the_current_limit(need: CapacityNeeded) -> None:
-    """Seen before: days that the limit stopped made a lawn that always was finished need twice the pack."""
+    """Once seen: because the limit stopped days, a lawn that was always finished needed twice the pack."""
     limited = replace(PACK, current_limit_a=5.0)
     assert capacity_needed(fit_profile([]), limited, LAWNS, GRASS, sure=0.80).at_sure_ah == need.at_sure_ah
 
@@ -99,7 +99,7 @@ def test_a_pack_whose_mows_cannot_tell_is_not_called_too_small() -> None:
 
 
 def test_a_wide_need_over_a_good_capacity_does_not_call_the_pack_under() -> None:
-    """Seen before in 6 of 20: the need that few mows leave wide lies over the capacity, the odds are good."""
+    """Once seen in 6 of 20: few mows leave the need wide, hence above the capacity, though odds are good."""
     asked = CapacityNeeded(np.linspace(4.0, 10.5, 200), 9.85, 0.90)
     found = finish_forecast(asked, LAWNS[:1], np.arange(1, 31), np.full(30, 9.6), 0.05)
     assert found.odds_now > 0.8 and found.fade.under_now is None

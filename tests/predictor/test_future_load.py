@@ -14,7 +14,7 @@ def memory_of(power_w):
 
 
 def test_after_a_change_all_of_the_log_says_how_much_the_load_scatters():
-    """The last stretches happen to be alike; the earlier ones show that they need not be."""
+    """The last stretches happen to be alike; earlier ones show that stretches can differ."""
     rng = np.random.default_rng(4)
     early = np.repeat(300.0 * rng.lognormal(0.0, 0.2, 24), 90)
     late = np.full(540, 700.0)
@@ -65,7 +65,7 @@ def test_blocks_of_the_past_fill_the_horizon_and_hold_only_what_was():
 
 
 def test_no_stretch_comes_a_second_time_before_all_had_their_turn():
-    """Eight even stretches, each known by its power: one pass over the past holds each about once."""
+    """Eight even stretches, each recognised by its power: one pass over the past has each about once."""
     past = np.repeat(np.arange(1.0, 9.0) * 100.0, 180)
     memory = memory_of(past)
     drawn = np.concatenate(list(resampled(memory, np.ones(50), len(past), np.random.default_rng(5))), axis=1)
@@ -94,7 +94,7 @@ def test_a_cycle_that_comes_round_again_is_surer_and_a_drift_less_sure_than_its_
 
 @pytest.mark.parametrize("memory_s", [20.0, 60.0])
 def test_the_next_hour_s_mean_lies_in_nine_bands_of_ten(memory_s):
-    """Loads that forget within a time: 200 pasts of half an hour, each followed by an hour."""
+    """Loads with a certain memory: 200 pasts of half an hour, each followed by an hour."""
     rng, held = np.random.default_rng(11), []
     keep = np.exp(-10.0 / memory_s)
     for _ in range(200):
@@ -110,7 +110,7 @@ def test_the_next_hour_s_mean_lies_in_nine_bands_of_ten(memory_s):
 
 
 def test_before_a_log_says_more_a_load_may_hold_its_power_or_its_current():
-    """Exponent 0 for a speed governor, 1 for a held current: neither is favoured, and a 90 % band holds both
+    """Exponent 0 for a speed governor, 1 for a held current: neither is preferred, and a 90 % band holds both
     and not much more."""
     low, high = FOLLOW - 1.645 * FOLLOW_STD, FOLLOW + 1.645 * FOLLOW_STD
     assert 0.25 < FOLLOW < 0.75
@@ -119,9 +119,9 @@ def test_before_a_log_says_more_a_load_may_hold_its_power_or_its_current():
 
 @pytest.mark.parametrize("scatter", [0.02, 0.3])
 def test_however_long_the_log_grass_elsewhere_differs_about_as_neighbouring_stretches_do(scatter):
-    """Stretches of three minutes that scatter by some per cent: the grass to come lies as far off or somewhat
-    less. Where they scatter by a third, corners and shade are no reason for that much: some 5 % are left.
-    After 28 hours of readings nothing else is in doubt."""
+    """Where stretches of three minutes scatter by some percent, the grass to come is as far off or somewhat
+    less. Where they scatter by a third, corners and shade cannot explain that much: some 5 % are left. After
+    28 hours of readings nothing else is in doubt."""
     stretches = 400.0 * np.random.default_rng(5).lognormal(0.0, scatter, 560)
     memory = memory_of(np.repeat(stretches, 180))
     neighbours = np.sqrt(memory.block_variance) / memory.mean_w
@@ -142,4 +142,4 @@ def test_waiting_with_the_motor_off_before_and_after_is_no_mowing():
     assert waited.mean_w == pytest.approx(alone.mean_w, rel=1e-3)
     assert waited.level_std(900.0) == pytest.approx(alone.level_std(900.0), rel=1e-3)
     paused = memory_of(np.concatenate([mown, np.full(60, 3.0), mown]))
-    assert paused.mean_w < 0.97 * alone.mean_w  # a pause amid the mow is part of how this person mows
+    assert paused.mean_w < 0.97 * alone.mean_w  # pauses are part of how this person mows

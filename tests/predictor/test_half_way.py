@@ -1,4 +1,4 @@
-"""Minutes left said half-way through mows down to the cut-off: what came, and what misses make of bands."""
+"""Minutes left said half-way through mows down to the cut-off: what came, and how misses scale bands."""
 
 from dataclasses import replace
 
@@ -33,7 +33,7 @@ def test_half_way_is_between_first_and_last_load_and_the_rest_is_what_came():
 
 
 def test_a_long_rest_with_a_clamp_off_its_zero_is_no_load():
-    """The meter ran on for an hour and a half at 0.05 A: half-way is still half-way through the mow."""
+    """The meter went on for an hour and a half at 0.05 A: half-way is still half-way through the mow."""
     log = drained()
     rest = {"time_s": np.arange(4260.0, 9660.0, 5.0), "current_a": 0.05, "voltage_v": 51.0}
     readings = pd.concat([log.readings, pd.DataFrame(rest)], ignore_index=True)
@@ -48,7 +48,7 @@ def test_nothing_is_said_of_a_log_of_two_readings():
 
 
 def test_bands_that_hold_as_meant_stay_on_paper():
-    """Misses of one claimed sigma each: 25/16 on 3.29 sigma, so that sigma is a factor of 1.145."""
+    """Each misses by one claimed sigma: 25/16 is 3.29 sigma wide, so that sigma is a factor of 1.145."""
     sigma = np.log(25 / 16) / (2 * 1.645)
     rows = [replace(ROW, came=20 * float(np.exp(sign * sigma))) for sign in (1, -1)] * 4
     found = score_half_way(rows)

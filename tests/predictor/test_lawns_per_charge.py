@@ -98,7 +98,7 @@ def test_a_pause_on_the_charger_and_a_spare_pack_give_back(season):
 def test_a_spare_is_worth_about_a_pack_twice_the_size(season):
     twice = ask(season, 12.0, count=5, draws=400)
     spared = ask(season, 6.0, count=5, draws=400, spare=replace(PACK, capacity_ah=6.0, resistance_ohm=0.25))
-    # one after the other each pack carries the whole current, so it gives somewhat less than side by side
+    # one after another, each pack carries the whole current, so it gives somewhat less than side by side
     assert 0.8 * twice.expected < spared.expected <= twice.expected
 
 
@@ -119,7 +119,7 @@ def test_day_on_paper():
     load = MowDraws(
         np.full((1, hours * 900), 100.0), np.array([[3600.0, 7200.0, 10800.0]]), np.full((1, 3), 100.0), 4.0
     )
-    # five thousandths of charge are kept so that the end is where the charge runs out
+    # five thousandths of charge are kept, so that the end is where the charge runs out
     run = run_day(flat, pack, load, reserve_charge=0.005)
     assert run.finished.tolist() == [[True, True, False]]
     assert run.delivered_wh[0] == pytest.approx(250, rel=0.01)

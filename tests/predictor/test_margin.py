@@ -1,4 +1,4 @@
-"""What one more measurement would save of a recommended capacity, on paper."""
+"""How much of a recommended capacity one more measurement would save, on paper."""
 
 from __future__ import annotations
 
@@ -16,8 +16,8 @@ def need(lasting_std: float, days_std: float) -> Assured:
 
 
 def test_a_good_measurement_halves_what_it_measures() -> None:
-    """All of the doubt in one cause of 20 %: the need at 95 % lies 1.6449 deviations up, so that half of it
-    takes the factor exp(-0.16449) off; 20 Ah less 15.2 % are 3.03 Ah."""
+    """All doubt has one cause of 20 %: the need at 95 % is 1.6449 deviations up, so that halving the doubt is
+    a factor of exp(-0.16449); 15.2 % of 20 Ah are 3.03 Ah."""
     saved = best_saving(need(0.20, 0.0), [Doubt("capacity", 1.0, "Log one mow.")], 0.95, 10.0)
     assert saved is not None
     assert saved.ah == pytest.approx(20.0 * (1 - math.exp(-0.16449)), rel=1e-3)
@@ -36,7 +36,7 @@ def test_the_largest_cause_that_something_can_be_done_about_is_named() -> None:
 
 
 def test_no_measurement_saves_more_than_all_of_its_part() -> None:
-    """A share above what lasts is taken for all of it: 1.6449 · 0.05."""
+    """A share above the whole doubt is taken for all of it: 1.6449 · 0.05."""
     saved = best_saving(need(0.05, 0.20), [Doubt("capacity", 0.5, "log")], 0.95, 1.0)
     assert saved is not None and saved.ah == pytest.approx(2.0 * (1 - math.exp(-1.6449 * 0.05)), rel=1e-3)
 

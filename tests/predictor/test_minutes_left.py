@@ -1,4 +1,4 @@
-"""Minutes left on planted truths and on an electrochemical model's discharges (see `make_truths.py`)."""
+"""Minutes left for planted truths and for an electrochemical model's discharges (see `make_truths.py`)."""
 
 from dataclasses import replace
 from pathlib import Path
@@ -24,7 +24,7 @@ def truth(name):
 
 @pytest.fixture(scope="module")
 def answers():
-    """Half-way answers for every discharge that the fit has not seen: 20 of them."""
+    """Answers half-way through every discharge that the fit has not seen: 20 of them."""
     rows = []
     for chemistry, rated in PACKS.items():
         fitted = fit_pack([truth(f"{chemistry}_25c_100_0"), truth(f"{chemistry}_10c_100_0")], rated)
@@ -65,7 +65,7 @@ def test_half_way_with_the_load_as_before(answers, chemistry, allowed):
 def test_the_band_holds_about_as_often_as_it_says(answers):
     inside = [m.low <= left <= m.high for _, _, _, known, left, _, m in answers if not known]
     assert len(inside) == 20
-    assert np.mean(inside) >= 0.75  # 15 of 20 or more: with 90 % true this fails once in ninety times
+    assert np.mean(inside) >= 0.75  # 15 of 20 or more: if 90 % is true, this fails once in ninety times
     width = [(m.high - m.low) / whole for _, _, _, known, _, whole, m in answers if not known]
     assert np.median(width) < 0.25
 
@@ -128,8 +128,8 @@ def test_a_wide_prior_gives_a_wide_band(planted):
 
 
 def test_a_load_beyond_the_pack_stops_it_within_the_seconds_that_a_controller_looks_at():
-    """60 A near the end: nothing is left to doubt but the seconds over which a controller judges the voltage,
-    a handful by common practice. No stop is known to the second."""
+    """60 A near the end: the only doubt left is over how many seconds a controller judges the voltage, a
+    handful by common practice. No stop is known to the second."""
     log = planted_log(np.random.default_rng(4))[0]
     near = part(log, upto_s=log.readings["time_s"].iloc[-1] - 100)
     heavy = pd.DataFrame({"time_s": [0.0, 60.0], "current_a": 60.0, "voltage_v": 40.0})

@@ -1,4 +1,4 @@
-"""What a new pack is taken for: its label, the resistance it had before it aged, and the coldest day."""
+"""What is taken for a new pack: its label, the resistance before ageing, and the coldest day."""
 
 from __future__ import annotations
 
@@ -26,7 +26,7 @@ def faded_to(share: float) -> FittedPack:
 
 
 def resistance_when_new(pack: FittedPack) -> float:
-    """Over that of the pack as it is, at half charge."""
+    """Resistance when new over the present one, at half charge."""
     new = new_pack(pack, LABEL_AH, 50, np.random.default_rng(1)).tables
     now = draw_pack(pack, 50, np.random.default_rng(1)).tables
     half = new.shape[1] // 2
@@ -34,7 +34,7 @@ def resistance_when_new(pack: FittedPack) -> float:
 
 
 def test_a_new_pack_holds_its_label_within_what_makers_state() -> None:
-    """Least and typical capacity of a data sheet are 2 to 5 % apart (common practice)."""
+    """The least and typical capacity in data sheets are 2 to 5 % apart (common practice)."""
     held = new_pack(USED, LABEL_AH, 4000, np.random.default_rng(1)).capacity_ah / LABEL_AH
     low, middle, high = np.quantile(held, [0.05, 0.5, 0.95])
     assert middle == pytest.approx(1.0, abs=0.005)
@@ -42,7 +42,7 @@ def test_a_new_pack_holds_its_label_within_what_makers_state() -> None:
 
 
 def test_resistance_goes_back_as_far_as_the_capacity_has_faded() -> None:
-    """A pack with 80 % of its capacity left has 1.3 to 2 times the resistance of a new one: of the usual two
+    """A pack with 80 % of its capacity left has 1.3 to 2 times the resistance of a new one: of the two usual
     ends of life, 80 % of the capacity and twice the resistance, the second is not reached (common practice).
     """
     aged = resistance_when_new(faded_to(0.8))
@@ -52,7 +52,7 @@ def test_resistance_goes_back_as_far_as_the_capacity_has_faded() -> None:
 
 
 def test_a_capacity_beyond_its_end_of_life_is_no_measure_of_resistance() -> None:
-    """A short mow may be taken for a pack of half its label: the resistance is not guessed away with it."""
+    """A short mow may look like a pack with half its label: the resistance is not explained away by that."""
     assert resistance_when_new(faded_to(0.5)) == pytest.approx(resistance_when_new(faded_to(0.8)))
     assert resistance_when_new(faded_to(1.2)) == pytest.approx(1.0), "nor is more than the label"
 
@@ -64,7 +64,7 @@ def mows_at(temperatures_c: list[float]) -> LoadProfile:
 
 
 def test_the_coldest_day_before_a_season_was_seen() -> None:
-    """Grass grows from 6 °C on; mowing days of spring are somewhat warmer."""
+    """Grass grows from 6 °C; mowing days in spring are somewhat warmer."""
     assert 6.0 < coldest_of(mows_at([])) < 15.0
     assert coldest_of(mows_at([24.0] * 6)) == coldest_of(mows_at([]))
     assert coldest_of(mows_at([24.0] * 5 + [3.0])) == 3.0

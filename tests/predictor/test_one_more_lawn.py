@@ -1,4 +1,4 @@
-"""One more lawn now: what is left of a charge against lawns of known need, and what the log so far tells."""
+"""One more lawn now: the charge left against lawns of known need, and what the log so far shows."""
 
 from __future__ import annotations
 
@@ -40,7 +40,7 @@ def profile():
 
 
 def so_far(used_ah: float, power_w: float = 250.0) -> Log:
-    """A log from full that has drawn so much at a steady power, on a curve like that of NMC."""
+    """A log from full that has drawn `used_ah` at a steady power, on a curve like that of NMC."""
     volts = 50.0
     time = np.arange(0.0, 3600 * used_ah * volts / power_w, 2.0)
     drawn = power_w / volts * time / 3600
@@ -61,8 +61,8 @@ def test_small_lawns_are_likelier_and_less_is_left_after_more(profile):
 
 
 def test_a_day_that_has_begun_goes_on_with_what_is_left(profile):
-    """Hardly anything drawn leaves a full pack, where its power tells nothing; the first lawn alone is one
-    more lawn now; more drawn, less finished."""
+    """With hardly anything drawn the pack is full and the power so far shows nothing; the first lawn alone is
+    one more lawn now; the more was drawn, the less is finished."""
     truth, known = profile
     small, middle, large = truth.lawns
 
@@ -108,7 +108,7 @@ def test_a_log_in_which_nothing_was_mown_tells_of_the_pack_alone(profile):
 
 
 def test_the_power_so_far_narrows_what_is_to_come(profile):
-    """Seen before: going on as on one lawn widened minutes left from 36-52 to 15-92 min."""
+    """Once seen: going on as on one lawn widened minutes left from 36-52 to 15-92 min."""
     truth, known = profile
     lawn, rng = truth.lawns[1], np.random.default_rng(2)
 
@@ -138,7 +138,7 @@ def test_standing_still_is_not_running():
 
 def test_turning_free_counts_as_running_and_waiting_does_not():
     """Blades without grass take a quarter to a third of the usual power, a waiting controller a twentieth:
-    300 s at 6 A and 100 s at 1.8 A are 4.95 A on the mean."""
+    300 s at 6 A and 100 s at 1.8 A are 4.95 A on average."""
     amps = np.r_[np.full(300, 6.0), np.full(100, 1.8), np.full(100, 0.3)]
     frame = pd.DataFrame({"time_s": np.arange(500.0), "current_a": amps, "voltage_v": 50.0})
     assert running(Log(frame)).mean_w == pytest.approx(4.95 * 50, rel=0.005)

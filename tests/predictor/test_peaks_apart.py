@@ -1,4 +1,4 @@
-"""Two steps a block, its mean and its peak: the same days as second by second."""
+"""Two steps for each block, its mean and its peak, give the same days as second by second."""
 
 from dataclasses import replace
 
@@ -55,15 +55,15 @@ def test_odds_are_those_of_single_seconds(load, chemistry, series, share, temper
     draws = draw_pack(pack, N, np.random.default_rng(3), None, temperature_c)
     fine = simulate(draws, load.power_w, 1.0, cut_off_v=42.0, hold_s=1.0)
     finished = load.end_s <= fine.end_s[:, None]
-    # draws that stop within a block of a lawn's end, or just clear a peak: of 1,500, half a percent of nmc's
-    # and up to 1.4 % of lead-acid's, whose voltage bends most near the end, mostly to the side of caution
+    # draws that stop within a block of a lawn's end, or just survive a peak, may differ: of 1,500, half a
+    # percent for nmc and up to 1.4 % for lead-acid, whose voltage bends most near the end; most err towards caution
     most = 0.0234 if chemistry == "lead_acid" else 0.0134
     assert np.abs(run_day(draws, pack, load).finished.mean(0) - finished.mean(0)).max() <= most
 
 
 @pytest.mark.parametrize("limit_a", [None, 22.0])
 def test_sizes_are_judged_as_by_single_seconds(load, limit_a):
-    """Old and cold, with a reserve: the case that a recommended capacity is solved on."""
+    """Old and cold, with a reserve: the case for which a recommended capacity is solved."""
     pack = replace(CRATE, current_limit_a=limit_a)
     draws = draw_pack(pack, N, np.random.default_rng(3)).aged(0.8, 1.5).at_temperature(5.0)
     need = load.energy_wh.sum(1) / 48 / 0.8 / 12

@@ -1,4 +1,4 @@
-"""What few days and packs hold: sizes beyond the common ones, lawns that should be done, blocks held long."""
+"""Rare days and packs: sizes beyond the common ones, lawns that should be done already, long holds."""
 
 from __future__ import annotations
 
@@ -35,7 +35,7 @@ def test_beyond_the_common_sizes_each_is_twice_the_one_before() -> None:
 
 
 def test_a_lawn_that_should_be_done_takes_a_share_of_the_time_so_far() -> None:
-    """Ten hours on a lawn of a square metre: what is still to come is half a normal of LONGER times that."""
+    """Ten hours on a lawn of a square metre: the time to come is a half normal with LONGER times that."""
     log = Log(
         pd.DataFrame({"time_s": np.arange(0.0, 36001, 10), "current_a": 5.0, "voltage_v": 50.0}),
         longest_step_s=30,
@@ -46,7 +46,7 @@ def test_a_lawn_that_should_be_done_takes_a_share_of_the_time_so_far() -> None:
 
 
 def test_a_peak_must_last_as_long_as_the_controller_waits() -> None:
-    """Blocks of six seconds and a hold of two: a single second of 9 W counts as the mean over its pair."""
+    """Blocks of six seconds and a hold of two: a single second at 9 W counts as the mean of its pair."""
     watts = np.array([[1.0, 9.0, 1.0, 1.0, 1.0, 1.0]])
     load = coarser(iter([watts[:, :3], watts[:, 3:]]), 1.0, 2.0, 6.0)
     assert [chunk.tolist() for chunk in load.chunks] == [[[1.0, 5.0]]]

@@ -100,9 +100,9 @@ def test_more_certainty_reserve_age_and_cold_ask_for_more(season, usual):
 
 
 def test_certainty_holds_on_days_not_used(season):
-    """Fresh draws of days and packs through the whole simulation: the odds are at least those promised.
+    """New draws of days and packs through the whole simulation: the odds are at least those promised.
 
-    They are an average over what is not known yet, and so more than what holds if that turns out badly.
+    They are an average over what is not known yet, so they are higher than if that turns out badly.
     """
     truth, profile = season
     found = ask(season, draws=600)
@@ -110,7 +110,7 @@ def test_certainty_holds_on_days_not_used(season):
     day = draw_mows(profile, truth.lawns[:2], [DAMP] * 2, 1000, rng, step_s=2.0)
     packs = draw_pack(PACK, 1000, rng).scaled(found.capacity_ah / 10.0).aged(0.8, 1.5).at_temperature(10.0)
     ends = simulate(packs, day.power_w, 2.0, cut_off_v=39.0, hold_s=1.0, reserve_charge=0.1)
-    # standard errors of 0.7 points from the fresh days and 0.9 from those it was solved on; three of both
+    # standard errors of 0.7 points from the new days and 0.9 from those it was solved on; three times both
     assert np.mean(~np.isfinite(ends.end_s)) >= 0.95 - 0.035
     smaller = draw_pack(PACK, 1000, rng).scaled(0.6 * found.capacity_ah / 10.0).aged(0.8, 1.5)
     ends = simulate(
@@ -120,7 +120,7 @@ def test_certainty_holds_on_days_not_used(season):
 
 
 def test_a_certainty_holds_in_nearly_all_worlds_that_draws_leave_open():
-    """On paper: what lasts and what differs both normal; a plain quantile is too small in one of four."""
+    """On paper, with lasting and daily doubts both normal: a plain quantile is too small in one of four."""
     lasts, days = 0.10, 0.12
     rng = np.random.default_rng(3)
     world, day = lasts * rng.standard_normal(20000), days * rng.standard_normal(20000)
@@ -159,7 +159,7 @@ def test_every_size_asked_for_is_shown_and_the_smallest_that_is_enough_is_taken(
 
 
 def test_none_of_the_sizes_is_enough(season, usual):
-    """A pack that would do is still named, in whole strings; none of the sizes is recommended."""
+    """A pack that would be enough is still named, in whole strings; none of the sizes is recommended."""
     found = ask(season, sizes_ah=[2.0, 4.0])
     assert found.choice is None
     assert [one.capacity_ah for one in found.sizes] == [2.0, 4.0]
@@ -168,7 +168,7 @@ def test_none_of_the_sizes_is_enough(season, usual):
 
 
 def test_a_new_pack_holds_its_label_whatever_the_one_in_use_seems_to_hold(season):
-    """Seen before: a fitted pack that seemed to hold a third more made the next one a quarter too small."""
+    """Once seen: a fitted pack that seemed to hold a third more made the next one a quarter too small."""
     truth, profile = season
     rated = replace(PACK, resistance_ohm=None)
     label = as_fitted(rated)
@@ -188,7 +188,7 @@ def test_no_part_of_the_margin_is_less_than_nothing(season):
 
 
 def measured_at(celsius: float) -> FittedPack:
-    """The pack after mows at that temperature only: what its resistances and its lag are there, to 5 %."""
+    """The pack after mows at that temperature only: its resistances and its lag there are known to 5 %."""
     known = as_fitted(PACK)
     inverse = 1000 / (celsius + 273.15) - 1000 / 298.15
     rows = []
@@ -212,7 +212,7 @@ def measured_at(celsius: float) -> FittedPack:
 
 
 def test_mows_in_the_cold_say_what_cold_costs(season):
-    """Seen before: +9.3 Ah of cold, as much as the whole need, with mows at 11 °C in the logbook."""
+    """Once seen: +9.3 Ah for cold, as much as the whole need, with mows at 11 °C in the logbook."""
     truth, profile = season
     found = {
         name: recommend_capacity(profile, pack, truth.lawns[:2], DAMP, coldest_c=11.0, draws=200)

@@ -1,4 +1,4 @@
-"""The forward simulation against closed forms, and what ends a draw."""
+"""The forward simulation compared with closed forms, and what ends a draw."""
 
 from dataclasses import replace
 
@@ -16,7 +16,7 @@ PACK = Pack(chemistry="nmc", series=13, capacity_ah=10.0, cut_off_v=39.0)
 
 
 def ideal(volts=50.0, ohm=0.1, n=3):
-    """A pack of 10 Ah with a flat open-circuit voltage, one resistance, no pair, no lag and no warming."""
+    """A pack of 10 Ah with a flat open-circuit voltage and one resistance; no pair, no lag, no warming."""
     draws = draw_pack(PACK, n, np.random.default_rng(1))
     tables = np.zeros_like(draws.tables)
     tables[:, :, 0] = np.where(GRID > -1e-9, volts, 0.0)
@@ -51,7 +51,7 @@ def test_the_slow_pair_rises_with_its_own_time_constant():
 
 
 def test_a_charge_transfer_resists_less_as_the_current_grows():
-    """One step against a bracketing root finder on P = I (E - s·asinh(R·I/s)), in the cold and warm."""
+    """One step against a bracketing root finder on P = I (E - s·asinh(R·I/s)), cold and warm."""
     for celsius, watts in ((25.0, 490.0), (0.0, 490.0), (0.0, 60.0), (-10.0, -200.0)):
         draws = replace(ideal(), transfer_share=np.ones(3)).at_temperature(celsius)
         scale_v = draws.transfer_v_per_k * (celsius + 273.15)
@@ -84,8 +84,8 @@ def test_a_voltage_at_the_cut_off_has_reached_it():
 
 
 def test_a_load_that_rises_within_a_step_ends_half_its_fall_lower():
-    """100 W hold 49.799 V, 490 W hold 49 V: the fall of 0.799 V goes on to 49 - 0.799/2 = 48.600 V at the
-    step's end."""
+    """100 W leave 49.799 V, 490 W leave 49 V: the fall of 0.799 V goes on to 49 - 0.799/2 = 48.600 V at the
+    end of the step."""
     power = np.array([[100.0, 490.0, 490.0]])
     light_v = (50 + np.sqrt(50**2 - 4 * 100 * 0.1)) / 2
     reached_v = 49.0 - (light_v - 49.0) / 2
@@ -106,7 +106,7 @@ def test_a_load_that_follows_the_voltage_follows_it_down_to_the_cut_off():
 
 
 def test_a_load_that_the_pack_cannot_carry_stops_the_motor_however_it_follows():
-    """600 A through 0.1 ohm leave nothing of 50 V: the load is that at the cut-off, which is met at once."""
+    """600 A through 0.1 ohm leave nothing of 50 V: the load is that at the cut-off, reached at once."""
     follow = Follow(exponent=np.full(3, 1.3), current_a=600.0, from_v=50.0, least_v=30.0)
     ends = simulate(ideal(), np.full((1, 1), 24_500.0), 1.0, cut_off_v=30.0, follow=follow)
     assert set(ends.why) == {"cut-off"}
@@ -114,7 +114,7 @@ def test_a_load_that_the_pack_cannot_carry_stops_the_motor_however_it_follows():
 
 
 def test_a_dead_pack_can_still_be_charged():
-    """Nothing behind 0.1 ohm: 200 W go in at sqrt(200 * 0.1) = 4.472 V."""
+    """No voltage behind 0.1 ohm: 200 W go in at sqrt(200 * 0.1) = 4.472 V."""
     dead = replace(ideal(), charge=np.full(3, -0.1))
     ends = simulate(dead, np.full((1, 1), -200.0), 1.0, cut_off_v=0.0)
     assert ends.lowest_v == pytest.approx(np.sqrt(20.0), abs=1e-3)

@@ -1,4 +1,4 @@
-"""Sizes on offer, what a load needs at least, and a new pack: small cases worked out by hand."""
+"""Sizes on offer, the least that a load needs, and a new pack: small cases worked out by hand."""
 
 from __future__ import annotations
 
@@ -43,8 +43,8 @@ STRINGS = replace(PACK, string_ah=2.5)
 
 
 def flat(n: int = 1, capacity_ah: float = 5.0, ohm: float = 0.005) -> PackDraws:
-    """Packs of 50 V at any charge, full, all alike, that neither lag nor warm; in the cold all that resists
-    does so exp(2 · (1000/T − 1000/298.15)) times as much."""
+    """Full packs of 50 V at any charge, all alike, that neither lag nor warm; in the cold all resistance is
+    exp(2 · (1000/T − 1000/298.15)) times as large."""
     drawn = draw_pack(PACK, n, np.random.default_rng(1))
     tables = np.empty_like(drawn.tables)
     tables[:, :, 0], tables[:, :, 1], tables[:, :, 2:] = 50.0, ohm, 1e-6
@@ -61,7 +61,7 @@ def flat(n: int = 1, capacity_ah: float = 5.0, ohm: float = 0.005) -> PackDraws:
 
 
 def steady(power_w: float, hours: float, n: int = 1) -> MowDraws:
-    """So many draws of one power, for so long."""
+    """`n` draws of one power for so many hours."""
     steps = round(hours * 180)
     return MowDraws(
         np.full((n, steps), power_w),
@@ -89,7 +89,7 @@ def test_sizes_of_the_trade_rise_in_steps_of_a_half_at_most() -> None:
 def test_common_sizes_from_about_half_the_need_to_one_more_than_enough(
     need_ah: float, sizes: tuple[float, ...]
 ) -> None:
-    """Seven at most: the smallest, what is enough, the next, and evenly thinned ones between."""
+    """Seven at most: the smallest, the one that is enough, the next, and some evenly chosen in between."""
     assert sizes_on_offer(PACK, need_ah) == sizes
 
 
@@ -141,11 +141,11 @@ def test_a_current_limit_counts_for_what_lasts_as_long_as_it_is_held() -> None:
 
 
 KEPT = Limits(25.0, 1.0, 0.2, None)
-"""A fifth of the charge is kept: 300 Wh from 50 V ask for 300 / 50 / 0.8 = 7.5 Ah."""
+"""A fifth of the charge is kept: 300 Wh from 50 V need 300 / 50 / 0.8 = 7.5 Ah."""
 
 
 def test_a_pack_far_too_small_is_looked_for_in_strides_that_double_up_to_sixteen_times() -> None:
-    """2 times, 4 times that, and 16 times that are 128."""
+    """2 times, then 4 times that, then 16 times that, which is 128."""
     load = steady(100.0, 3.0)
     found = smallest_times(flat(1, 0.5), Day(load, 1.0), KEPT, np.array([1.0]), 1.4, 10)
     assert found[0] == pytest.approx(15.0, rel=0.005)
@@ -160,8 +160,8 @@ def test_every_draw_finds_its_own_size() -> None:
 
 
 def test_needs_warm_cold_and_within_the_current_limit_on_paper() -> None:
-    """7.5 Ah are 1.5 times 5 Ah, warm and cold alike without resistance. With a limit of 3 A for 5 Ah the 6 A
-    ask for twice as much."""
+    """7.5 Ah are 1.5 times 5 Ah, the same warm and cold without resistance. With a limit of 3 A for 5 Ah, 6 A
+    need twice as much."""
     load, packs = steady(300.0, 1.0, 2), flat(2)
     free = end_of_life_needs(packs, load, KEPT, np.full(2, 1.0), 10.0)
     for each in (free.warm, free.cold, free.limited):
@@ -172,8 +172,8 @@ def test_needs_warm_cold_and_within_the_current_limit_on_paper() -> None:
 
 
 def test_volts_that_sag_ask_for_more_within_a_current_limit() -> None:
-    """3 A through 1 ohm leave 47 of 50 V: 300 W need 300 / (3 · 47) = 2.128 times the pack, where 50 V
-    would say twice; a draw of 50 W is held up by its charge: 50 / 50 / 0.8 = 1.25 Ah, a quarter."""
+    """3 A through 1 ohm leave 47 of 50 V: 300 W need 300 / (3 · 47) = 2.128 times the pack, where 50 V would
+    say twice; a draw of 50 W is limited by its charge: 50 / 50 / 0.8 = 1.25 Ah, a quarter."""
     load = replace(steady(300.0, 1.0, 2), power_w=np.array([[300.0], [50.0]]) * np.ones(180))
     found = end_of_life_needs(
         flat(2, 5.0, 1.0), load, replace(KEPT, current_a=3.0), np.array([1.0, 0.2]), 25.0
@@ -183,7 +183,7 @@ def test_volts_that_sag_ask_for_more_within_a_current_limit() -> None:
 
 
 def test_cold_asks_for_more_where_the_pack_resists() -> None:
-    """300 W are held down to 46 V by 300/46 A through 4 V of sag: 0.613 ohm. 0.9 ohm are 1.467 times that,
+    """300 W can be drawn down to 46 V, with 300/46 A and 4 V of sag: 0.613 ohm. 0.9 ohm are 1.467 times that,
     and at 10 °C exp(2 · 0.1777) = 1.427 times as much again."""
     packs, limits = flat(1, 5.0, 0.9), Limits(46.0, 1.0, 0.0, None)
     warm = 0.9 / (4.0 / (300.0 / 46.0))
@@ -195,8 +195,8 @@ def test_cold_asks_for_more_where_the_pack_resists() -> None:
 
 
 def test_resistance_when_new_at_nine_tenths_on_paper() -> None:
-    """Half as much again at 80 % left goes as a power of the capacity: at 90 % it is
-    1.5^(ln 0.9 / ln 0.8) = 1.211 times that of a new one."""
+    """1.5 times at 80 % left is taken as a power of the capacity: at 90 % it is
+    1.5^(ln 0.9 / ln 0.8) = 1.211 times the resistance of a new pack."""
     worn = replace(as_fitted(PACK), capacity_ah=9.0, logs=3)
     ratio = (
         draw_pack(worn, 4, np.random.default_rng(2)).tables[:, 50, 1:]
@@ -252,7 +252,7 @@ def test_a_lead_acid_pack_for_a_known_mow_is_what_the_standard_sizes() -> None:
     (5.68 (14.2/0.05)^0.175)^(1/1.175) = 10.2 Ah by the 20 h label, / 0.8 for age = 12.7 Ah, and 1.19 times
     that at 10 °C (table 1); at 1.28, the highest exponent of eighteen blocks, 16.7 Ah.
 
-    Age is that division alone: 80 % is what is left at the rate of the duty (IEEE 450)."""
+    Age is only that division: 80 % is what is left at the rate of the duty (IEEE 450)."""
     pack, n = Pack("lead_acid", 12, 20.0, 21.0), 400
     old = new_pack(pack, 20.0, n, np.random.default_rng(1)).at_temperature(25.0)
     old = old.aged(0.8, rise_at_end("lead_acid", 0.8))
@@ -265,8 +265,8 @@ def test_a_lead_acid_pack_for_a_known_mow_is_what_the_standard_sizes() -> None:
 
 def test_three_numbers_of_a_lead_acid_mow_ask_for_less_than_half_more_than_the_standard() -> None:
     """Five mows of 26 min at 14 A: 1.68 times their 5.7 Ah for days and doubt, a tenth left, exponent 1.28
-    and / 0.8 for age are 28 Ah, and 32 Ah at 10 °C from 20. MAX hold at twice the typical amps,
-    met near empty, comes on top."""
+    and / 0.8 for age are 28 Ah, and 32 Ah at 10 °C instead of 20. On top comes MAX hold at twice the typical
+    amps, met when nearly empty."""
     pack, lawn = Pack("lead_acid", 12, 20.0, 21.0), Lawn("a", 400.0)
     spots = [SpotNotes(idle_a=5.0, typical_a=15.0, highest_a=30.0, minutes=24.0 + k) for k in range(5)]
     mows = [Mow(log_from_spot(s), lawn=lawn, grass=Grass(), pack=pack, start_charge=1.0) for s in spots]
@@ -275,8 +275,8 @@ def test_three_numbers_of_a_lead_acid_mow_ask_for_less_than_half_more_than_the_s
 
 
 def test_what_a_fast_discharge_leaves_behind_is_named_where_it_makes_a_lead_acid_pack_large() -> None:
-    """The exponents of eighteen blocks, 1.10 to 1.28, move a pack for 24 min by more than its resistance:
-    the need of one known mow goes with the cause that holds the exponent."""
+    """The exponents of eighteen blocks, 1.10 to 1.28, change a pack for 24 min by more than its resistance
+    does: the need of one known mow varies with the cause that includes the exponent."""
     pack, n = Pack("lead_acid", 12, 20.0, 21.0), 400
     new = new_pack(pack, 20.0, n, np.random.default_rng(1)).at_temperature(25.0)
     load = steady(14.2 * 24, 0.4, n)

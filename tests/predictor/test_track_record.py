@@ -1,4 +1,4 @@
-"""The replay: only earlier mows predict later ones, and the sums are right."""
+"""The replay: only earlier mows predict later ones, and the totals are right."""
 
 from dataclasses import replace
 
@@ -32,7 +32,7 @@ def test_bands_hold_and_it_beats_the_simple_ways(record):
 
 
 def test_each_is_predicted_from_earlier_ones_only(features, record):
-    """What comes later changes nothing about what was predicted before."""
+    """Later mows change nothing in what was predicted before."""
     spoiled = [*features[:20], *(replace(one, energy_wh=9 * one.energy_wh) for one in features[20:])]
     again = track_record(spoiled, draws=300)
     assert again.mows[:19] == record.mows[:19]
@@ -93,8 +93,8 @@ def test_message():
 
 
 def test_finish_odds_are_scored_against_mows_done_and_stopped_short() -> None:
-    """Four mows given 0.9, of which one stopped short: 3.6 expected; Brier (3·0.01 + 0.81)/4 = 0.21. Two or
-    fewer done has a chance of 1 - 0.9^4 - 4·0.1·0.9^3 = 0.0523, so that two is still within 9 cases of 10."""
+    """Four mows with odds of 0.9, one of which stopped short: 3.6 expected; Brier (3·0.01 + 0.81)/4 = 0.21.
+    Two or fewer finish with a chance of 1 - 0.9^4 - 4·0.1·0.9^3 = 0.0523: two is within 9 cases of 10."""
     scored = [ScoredFinish("a", None, 0.9, done) for done in (True, True, True, False)]
     found = score_finishes(scored)
     assert found is not None

@@ -1,4 +1,4 @@
-"""The commands that the README shows, run one after the other in a folder of their own.
+"""The commands that the README shows, run one after another in a folder of their own.
 
 `python tests/readme/readme_commands.py` writes what they print now into the README.
 """

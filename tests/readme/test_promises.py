@@ -1,4 +1,4 @@
-"""What the project promises: each line names a test that is there."""
+"""What the project promises: each line names a test that exists."""
 
 from __future__ import annotations
 

@@ -24,7 +24,7 @@ TEXT = readme_commands.README.read_text(encoding="utf-8")
 
 
 def without_numbers(text: str) -> str:
-    """Figures may move in their last digit from one numpy to the next; words may not."""
+    """Figures may differ in their last digit from one numpy to the next; words may not."""
     return re.sub(r"[#\s]+", " ", re.sub(r"(over|under|about)?\s*[-+−]?\d[\d.,:]*", "#", text))
 
 

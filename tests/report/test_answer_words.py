@@ -1,4 +1,4 @@
-"""The buying answer and the causes of width in words: cases that once read wrong."""
+"""The pack to buy and the causes of an answer's width in words: cases that once read wrong."""
 
 from __future__ import annotations
 
@@ -42,7 +42,7 @@ def answer(sizes=SIZES, sure=0.95, **more):
 
 
 def test_none_of_the_sizes_on_offer_is_called_enough() -> None:
-    """Seen before: "31.9 Ah; build or buy 20 Ah" above "20 Ah finishes: 38 %"; "buy 30" at 93 % of 95."""
+    """Once seen: "31.9 Ah; build or buy 20 Ah" above "20 Ah finishes: 38 %"; "buy 30" at 93 %, not 95 %."""
     for sizes in (SIZES[:1], SIZES):
         text = capacity_text(answer(sizes), 78)
         assert "none of these sizes is enough" in " ".join(text.split())

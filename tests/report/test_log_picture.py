@@ -35,7 +35,7 @@ UNPLUGGED = [(0.0, 0.01)] * 90
 @pytest.mark.parametrize(
     ("kind", "rows", "shown_min"),
     [
-        # 600 readings, one a second, end at 599 s; no more than a quarter of that is shown beside them
+        # 600 readings, one a second, end at 599 s; at most a quarter of that is shown before or after
         ("charging", MOW + CHARGED, (0.0, 599 * 1.25 / 60)),
         ("charging", CHARGED + MOW, (-599 * 0.25 / 60, 599 / 60)),
         ("dead", UNPLUGGED + MOW, (-90 / 60, 599 / 60)),
@@ -73,7 +73,7 @@ def test_a_log_with_nothing_left_out_is_drawn_from_its_start_to_its_end() -> Non
 
 
 def test_a_hatch_is_seen_in_an_svg_too() -> None:
-    """A hatch of the colour of its ground would be one plain area: each pattern is drawn on nothing."""
+    """A hatch in the colour of its ground would look plain: each pattern has no background."""
     found = _examined(UNPLUGGED + MOW)
     drawn = page_picture(log_picture(found.log, found)).html
     patterns = re.findall(r"<pattern.*?</pattern>", drawn, flags=re.DOTALL)

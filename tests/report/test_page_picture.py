@@ -1,4 +1,4 @@
-"""A picture for a page: sent once, true to what was drawn, fit for every width, read aloud."""
+"""A picture for a page: sent once, true to what was drawn, fitting every width, readable aloud."""
 
 from __future__ import annotations
 
@@ -20,7 +20,7 @@ def _parsed(html: str) -> ElementTree.Element:
 
 
 def _points(path: str) -> list[list[tuple[int, int]]]:
-    """The pieces of a path of whole steps, as a reader of SVG follows it."""
+    """The pieces of a path of whole steps, as an SVG viewer draws it."""
     pieces: list[list[tuple[int, int]]] = []
     for kind, x, y in re.findall(r"([Ml])(-?\d+) (-?\d+)", path):
         if kind == "M":
@@ -55,7 +55,7 @@ def test_it_is_sound_xml_with_words_and_own_names() -> None:
 
 
 def test_a_curve_is_where_its_values_are() -> None:
-    """Read back as a visitor's script does, every value is met within half a step of the grid."""
+    """Read back as a visitor's script does, every value is within half a step of the grid."""
     rng = np.random.default_rng(3)
     minutes, volts = np.sort(rng.uniform(0, 47, 200)), rng.uniform(44, 54, 200)
     volts[50:53] = np.nan
@@ -96,7 +96,7 @@ def test_points_and_shades_stand_at_their_values() -> None:
 
 
 def test_type_keeps_its_size_on_every_screen() -> None:
-    """Twelve pixels and more on a phone: no picture is scaled as a whole, so none scales its type."""
+    """Twelve pixels or more on a phone: no picture is scaled as a whole, so its type is not scaled either."""
     assert TYPE_PX >= 12
     figure = new_figure("Charge", "Charge.")
     plain_axes(figure, "time [min]", "charge [%]").plot([0, 1], [1, 0])
@@ -107,7 +107,7 @@ def test_type_keeps_its_size_on_every_screen() -> None:
 
 
 def test_a_picture_is_light() -> None:
-    """The longest log that is drawn whole, twice; a page with everything else weighs 150 kB at most."""
+    """The longest log that is drawn in full, twice; the page with everything else has 150 kB at most."""
     import gzip
 
     rng = np.random.default_rng(4)

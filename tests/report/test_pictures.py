@@ -1,4 +1,4 @@
-"""Figures: told apart by everybody, labelled with units, read aloud, without global plotting state."""
+"""Figures: everybody can tell lines apart, labels have units, words are read aloud, no global state."""
 
 from __future__ import annotations
 
@@ -86,7 +86,7 @@ def test_figures_are_labelled_and_read_aloud(name: str, book: Logbook, samples: 
 
 @pytest.mark.parametrize("lawns", [("far meadow",), ("far meadow",) * 4])
 def test_what_the_legend_lists_can_be_seen(book: Logbook, lawns: tuple[str, ...]) -> None:
-    """A pack that does for now, and one that was too small before the forecast begins."""
+    """A pack that is enough for now, and one that was too small before the forecast begins."""
     answer = pack_life(book, lawns, pack=CRATE)
     axes = pack_life_picture(answer).axes[0]
     left, right = axes.get_xlim()
@@ -156,15 +156,15 @@ def test_the_palette_is_told_apart(eyes: str) -> None:
 
 
 def test_the_palette_stands_out_on_paper() -> None:
-    # WCAG 2.2, 1.4.11: graphics need a contrast of 3:1 against what is beside them; straw and moss carry an
-    # outline or a dash as well, so 1.7 is asked of them
+    # WCAG 2.2, 1.4.11: graphics need a contrast of 3:1 with what is next to them; straw and moss also have an
+    # outline or a dash, so for them 1.7 is enough
     for colour in PALETTE:
         luminance = float(np.array([0.2126, 0.7152, 0.0722]) @ _linear(colour))
         assert 1.05 / (luminance + 0.05) > (1.7 if colour in (PALETTE[3], PALETTE[4]) else 3.0)
 
 
 def test_text_with_dollar_signs_is_text_in_every_picture(tmp_path: Path, orchard: Logbook) -> None:
-    """matplotlib takes what stands between two dollar signs for a formula, and fails where it is none."""
+    """matplotlib takes text between two dollar signs for a formula, and fails where it is not one."""
     name = "Bed $25 #2 & shed $30 \\frac{1 _^ %"
     rename(orchard, "lawn", "apple rows", name)
     rename(orchard, "pack", "green crate", f"crate {name}")

@@ -1,4 +1,4 @@
-"""Words and pictures for what is rarely met: no tags, no end in sight, days since the last cut, holes."""
+"""Words and pictures for rare cases: no tags, no end in sight, days since the last cut, holes."""
 
 from __future__ import annotations
 
@@ -109,7 +109,7 @@ def test_a_kept_mow_is_not_told_how_else_it_could_be_read(book: Logbook) -> None
 
 
 def test_nothing_that_could_be_compared_is_no_words() -> None:
-    """Without a comparison, or with one whose groups show no change, half a line stays blank."""
+    """Without a comparison, or with one that shows no change, the half line stays blank."""
     bare, unchanged = SimpleNamespace(comparisons=()), SimpleNamespace(changes=(), measure="pace")
     assert compared_in_short(bare) == ""  # type: ignore[arg-type]
     assert compared_in_short(SimpleNamespace(comparisons=(unchanged,))) == ""  # type: ignore[arg-type]

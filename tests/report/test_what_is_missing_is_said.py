@@ -1,4 +1,4 @@
-"""Answers that lack something say so instead of leaving a hole."""
+"""Answers that lack something say so instead of leaving a gap."""
 
 from __future__ import annotations
 

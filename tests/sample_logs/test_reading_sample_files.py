@@ -1,4 +1,4 @@
-"""The sample files through the importer, the pack fit and the charge curve, against the generator's truth."""
+"""The sample files through importer, pack fit and charge curve, compared with the generator's truth."""
 
 from __future__ import annotations
 
@@ -30,7 +30,7 @@ def log_of(line: dict[str, str]) -> Log:
 
 @dataclass(frozen=True)
 class Told:
-    """One mow's charge curve beside the truth."""
+    """One mow's charge curve, and the truth."""
 
     mow: str
     rms: float
@@ -39,7 +39,7 @@ class Told:
 
 @pytest.fixture(scope="module")
 def curves() -> list[Told]:
-    """Every mow in time order, its charge by the pack as all mows before it know it: no log is used twice."""
+    """Every mow in order of time, its charge by the pack as all earlier mows show it; no log counts twice."""
     orchard = json.loads((FOLDER / "orchard.json").read_text())
     known = {k: v for k, v in Pack.__dataclass_fields__.items() if v.init}
     packs = {p["name"]: Pack(**{k: v for k, v in p.items() if k in known}) for p in orchard["packs"]}
@@ -68,7 +68,7 @@ def test_charge_curves_lie_close_to_the_truth(curves: list[Told]) -> None:
 
 
 def test_their_bands_mostly_hold(curves: list[Told]) -> None:
-    """Meant is 0.90; measured 0.83 when this was written."""
+    """0.90 is meant; 0.83 was measured when this was written."""
     assert np.mean([one.covered for one in curves if one.mow not in UNKNOWN_START]) > 0.75
 
 
@@ -78,9 +78,7 @@ def test_bands_from_an_unknown_charge_hold_too(curves: list[Told]) -> None:
 
 @pytest.mark.parametrize("mow", [d["mow"] for d in DIARY if d["mow"] != BY_HAND])
 def test_charge_used_agrees_with_the_truth(mow: str) -> None:
-    """Within 1.3 % of gain-corrected truth plus 0.03 A: the quiet stretches cannot tell the controller's
-    standby.
-    """
+    """Within 1.3 % of the gain-corrected truth plus 0.03 A: a controller's standby looks like a zero."""
     line = next(d for d in DIARY if d["mow"] == mow)
     used, truth = charge_used(log_of(line)), TRUTH[mow]
     expected = float(truth["used_ah"]) * float(truth["clamp_gain"])

@@ -21,7 +21,7 @@ TRUTH = {t["mow"]: t for t in csv.DictReader((FOLDER / "truth" / "mows.csv").rea
 
 
 def bare_rows(name: str) -> np.ndarray:
-    """time [s], amps, volts of a sample file, read without any of the estimator."""
+    """Time [s], amps and volts of a sample file, read without the estimator."""
     text = (FOLDER / name).read_text(encoding="utf-8")
     lines = [line for line in text.splitlines() if line]
     if lines[0].startswith("Shed recorder"):
@@ -64,9 +64,9 @@ def test_charge_by_trapezoid_agrees_with_the_truth(mow: str) -> None:
     seen_ah = float(trapezoid(sign * a, t)) / 3600
     zero_ah = float(truth["clamp_zero_a"]) * t[-1] / 3600
     expected_ah = float(truth["used_ah"]) * float(truth["clamp_gain"]) + zero_ah
-    # What is left is the sampling of a bumpy load every 1 or 2 s, and noise.
+    # What remains is noise, and that a bumpy load is sampled only every 1 or 2 s.
     assert seen_ah == pytest.approx(expected_ah, rel=0.006 if t[1] < 1.5 else 0.01, abs=0.002)
-    # And the raw figure stays within what a clamp of ± 0.35 A and ± 2.5 % may be wrong by.
+    # The raw figure is within what a clamp of ± 0.35 A and ± 2.5 % may be wrong by.
     assert abs(seen_ah - float(truth["used_ah"])) < 0.025 * seen_ah + 0.35 * t[-1] / 3600
     mean_v = float(trapezoid(sign * a * v, t) / trapezoid(sign * a, t))
     assert mean_v == pytest.approx(float(truth["used_wh"]) / float(truth["used_ah"]), rel=0.02)

@@ -24,7 +24,7 @@ GIVEN_VERSION = "6"
 LATEST = 20
 """How many mows are scored at most: for each of them a day is simulated."""
 DRAWS = 100
-"""Odds from so many draws have a sigma of 0.05 at most (of a share of a half), less than one mow tells."""
+"""How many days are drawn: sigma is then 0.05 at most (for odds of a half), less than one mow can show."""
 
 
 def scored_finishes(

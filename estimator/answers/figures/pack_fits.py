@@ -14,7 +14,7 @@ if TYPE_CHECKING:
 
 FIT = "pack fit"
 KEEP_EVERY = 16
-"""Before the last KEEP_LAST mows, one whole fit (some 6 kB packed) is kept for so many mows: 0.4 kB a mow."""
+"""Before the last KEEP_LAST mows, only one fit in so many (some 6 kB packed) is kept: 0.4 kB a mow."""
 
 
 def keep_fit(logbook: Logbook, step: PackStep, fitted: FittedPack, before: ChainEnd) -> None:

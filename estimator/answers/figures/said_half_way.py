@@ -1,4 +1,4 @@
-"""Minutes left that would have been said half-way through the latest mows down to the cut-off; kept."""
+"""Minutes left, as they would have been said half-way through the latest mows down to the cut-off."""
 
 from __future__ import annotations
 
@@ -67,7 +67,7 @@ def keep_stretch(logbook: Logbook, score: HalfWayScore | None) -> None:
 
 
 def with_record(logbook: Logbook, left: MinutesLeft) -> MinutesLeft:
-    """Minutes left, their band as wide as the track record, when last replayed, says it should be."""
+    """Minutes left, with the width of the band scaled by the track record as it was last replayed."""
     from estimator.predictor.half_way import stretched
 
     kept = derived_of(logbook, STRETCH, STRETCH, SAID_VERSION)

@@ -23,7 +23,7 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True)
 class AfterMow:
-    """A mow compared with its prediction, and what the charge left would do.
+    """A mow compared with its prediction, and what the charge left is enough for.
 
     predicted : the mow as the mows before it predict it, and as it came, with its band from day to day; None
         for the first mow and for one that did not do its whole lawn

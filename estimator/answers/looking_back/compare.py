@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True)
 class CompareQuestion:
-    """Which mows are compared with which: with and without `tag`, or before a day and from it on.
+    """Which mows are compared: those with and without `tag`, or those from `changed_on` on and before it.
 
     since, until : only mows from and up to these days, both included; lawn, machine : only mows of these
     """
@@ -104,7 +104,7 @@ class Proposed:
 
 
 def proposed_comparisons(logbook: Logbook) -> tuple[Proposed, ...]:
-    """One for each day of care and each tag with mows on both sides, the latest change first."""
+    """A proposal for each day of care and each tag with mows on both sides, the latest change first."""
     dated = [(mow, mow.started.date()) for mow in mows(logbook) if mow.started is not None]
     if not dated:
         return ()

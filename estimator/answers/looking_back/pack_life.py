@@ -25,8 +25,8 @@ if TYPE_CHECKING:
 class PackLifeAnswer:
     """When the pack no longer finishes the lawns on one charge.
 
-    mow_number, capacity_ah, capacity_std_ah [Ah] : mows that show a capacity (slow discharge, 25 °C), this
-        capacity and its own uncertainty; scale_std : relative standard uncertainty that all of them share
+    mow_number, capacity_ah, capacity_std_ah [Ah] : mows that show a capacity (slow discharge, 25 °C), that
+        capacity, and its own uncertainty; scale_std : relative standard uncertainty that all of them share
     pack_now : what the pack holds now; people see capacities times its `usable_share`
     forecast : the capacity that the lawns need, how it will fade, and the odds of finishing at each mow
     """

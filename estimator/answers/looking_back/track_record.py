@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     from estimator.predictor.track_record import Predicted
 
 FEWEST = 2
-"""The first mow has no mows before it to be predicted from, so a record begins with the second."""
+"""Least number of mows for a record: the first has none before it to be predicted from."""
 RECORD = "track record"
 RECORD_VERSION = "6"
 """Raise it whenever the sentence that other answers cite changes."""

@@ -2,8 +2,8 @@
 
     python tests/importer/corpus/make_corpus.py FOLDER
 
-writes every file with its expected readings (or the words of its refusal) beside it. The tests make the
-same files in memory. Nothing here uses `estimator`.
+writes every file, each with its expected readings or the words of its refusal. The tests make the same files
+in memory. Nothing here uses `estimator`.
 """
 
 from __future__ import annotations
@@ -52,7 +52,7 @@ TRUTH = truth()
 
 @dataclass(frozen=True)
 class Case:
-    """One file (or two): content, choices for the importer, and what must come out.
+    """One file (or two): content, choices for the importer, and the expected result.
 
     readings : expected readings, or None where the file must be refused
     refused : words of the refusal; row : the row it must name
@@ -703,7 +703,7 @@ def refusals() -> list[Case]:
 
 
 def all_cases() -> list[Case]:
-    """Every case, readings first, refusals last."""
+    """Every case, those with readings first, refusals last."""
     found = [*encodings(), *separators(), *surroundings(), *columns(), *clocks(), *flaws(), *refusals()]
     assert len({c.name for c in found}) == len(found)
     return found

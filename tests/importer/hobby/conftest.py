@@ -1,4 +1,4 @@
-"""The modules that write the hobby files are imported by name."""
+"""Lets the tests import the modules that write the hobby files by name."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Units, clamps and columns that the rest of the same recording contradicts. All readings invented."""
+"""Units, clamps and columns that the rest of the recording contradicts. All readings are invented."""
 
 from __future__ import annotations
 

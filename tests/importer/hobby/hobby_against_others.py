@@ -1,4 +1,4 @@
-"""Recordings that contradict the pack, the lawn, the calendar or the mow before. All readings invented."""
+"""Recordings that contradict the pack, the lawn, the calendar or an earlier mow. All are invented."""
 
 from __future__ import annotations
 

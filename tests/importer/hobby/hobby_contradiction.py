@@ -1,6 +1,6 @@
 """What a contradiction is, and the pack and the lawn that recordings contradict.
 
-Everything is invented, and given for one pack and one lawn of the orchard: `PACK` and `LAWN`.
+Everything is invented, for one pack and one lawn of the orchard: `PACK` and `LAWN`.
 """
 
 from __future__ import annotations
@@ -21,12 +21,12 @@ LAWN = est.Lawn("apple rows", area_m2=420)
 
 @dataclass(frozen=True)
 class Contradiction:
-    """A recording, what was chosen for it, and what should come of it.
+    """A recording, what was chosen for it, and the expected result.
 
-    expected : "settled" to `truth` with a note, "refused" in a line that holds `words` and a mend, or kept
+    expected : "settled" as `truth`, with a note; "refused" with a line that holds `words` and a mend; or kept
         "aside": it may be looked at, with a warning that holds `words`, but no answer rests on it
-    truth : what a careful reader finds who sees through the contradiction; nothing where nobody can
-    started : the day on which the last of the files starts, where the contradiction is about it
+    truth : what a careful reader finds in spite of the contradiction; None where nobody can
+    started : the day on which the last of the files starts, where the contradiction is about that
     """
 
     name: str
@@ -50,7 +50,7 @@ def table(
     time: np.ndarray | list[str] | None = None,
     more: tuple[np.ndarray, ...] = (),
 ) -> tuple[Path, ...]:
-    """A plain table: the mow as it was, but for what is given otherwise."""
+    """A plain table: the mow as it was, except for what is given."""
     columns = [
         mow.time_s if time is None else time,
         mow.current_a if current is None else current,

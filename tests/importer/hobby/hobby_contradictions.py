@@ -12,5 +12,5 @@ __all__ = ["LAWN", "PACK", "Contradiction", "contradictions"]
 
 
 def contradictions(folder: Path) -> list[Contradiction]:
-    """Write all into the folder, each with what should come of it where `PACK` and `LAWN` are known."""
+    """Write all into the folder, each with the expected result where `PACK` and `LAWN` are known."""
     return [*against_itself(folder), *against_others(folder)]

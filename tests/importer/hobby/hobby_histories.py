@@ -1,4 +1,4 @@
-"""Histories, mixed rates, and files in which there is nothing to read. All readings invented."""
+"""Histories, mixed rates, and files without anything to read. All readings are invented."""
 
 from __future__ import annotations
 

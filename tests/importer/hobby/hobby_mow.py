@@ -1,7 +1,7 @@
 """Invented mows of the orchard volunteers' converted cylinder mower, and what a careful reader finds in them.
 
 Nothing here was measured: the load is a random walk that returns to its mean, with clumps of tall grass; the
-pack is a curve of resting volts and one resistance.
+pack is a curve of volts at rest and one resistance.
 """
 
 from __future__ import annotations
@@ -49,7 +49,7 @@ class TrueMow:
         return figures(self.time_s, self.current_a, self.voltage_v)
 
     def part(self, keep: np.ndarray | slice) -> TrueMow:
-        """The same mow with some of its readings only."""
+        """The same mow with only some of its readings."""
         return replace(
             self,
             time_s=self.time_s[keep],
@@ -61,11 +61,11 @@ class TrueMow:
 
 @dataclass(frozen=True)
 class HobbyFile:
-    """A file, what a careful human reads in it, and the choices without which nobody could read it."""
+    """A file, what a careful person reads in it, and the choices without which nobody could read it."""
 
     name: str
     path: Path
-    truth: Figures | None  # nothing where the file holds no discharge that can be read
+    truth: Figures | None  # None where the file holds no discharge that can be read
     why: str
     options: dict[str, Any] = field(default_factory=dict)
 
@@ -76,7 +76,7 @@ Writer = Callable[[Path], HobbyFile]
 def figures(
     time_s: np.ndarray, current_a: np.ndarray, voltage_v: np.ndarray, longest_step_s: float = np.inf
 ) -> Figures:
-    """Trapezes over every step that is not a gap; what flows back into the pack is no discharge."""
+    """Trapezoids over every step that is not a gap; current back into the pack is not counted."""
     step_s = np.diff(time_s)
     step_s = np.where(step_s <= longest_step_s, step_s, 0.0)
     highest_a = float(current_a.max())
@@ -105,7 +105,7 @@ def true_mow(
     rest_s: float = 75.0,
     current_a: np.ndarray | None = None,
 ) -> TrueMow:
-    """A mow with a rest before and after; `current_a` where the current is decided elsewhere."""
+    """A mow with a rest before and after; `current_a` is given where the current is decided elsewhere."""
     chance = np.random.default_rng(seed)
     time_s = np.arange(0, minutes * 60 + 2 * rest_s + step_s / 2, step_s)
     if current_a is None:
@@ -124,19 +124,19 @@ def true_mow(
 
 
 def cell_volts(mow: TrueMow) -> np.ndarray:
-    """The cells of the pack [V], one column each: they differ by a few mV and add up to the pack's."""
+    """The cells of the pack [V], one column each: they differ by a few mV and add up to the pack's volts."""
     apart = np.linspace(-0.004, 0.004, mow.cells)
     return mow.voltage_v[:, None] / mow.cells + apart[None, :]
 
 
 def put(path: Path, lines: Iterable[str], encoding: str = "utf-8", newline: str = "\r\n") -> Path:
-    """Write lines as a logger would: the last one ends like the others."""
+    """Write lines as a logger would: the last one has a line end too."""
     path.write_bytes((newline.join(lines) + newline).encode(encoding))
     return path
 
 
 def clock(seconds: float, places: int = 0) -> str:
-    """h:mm:ss of the day, past midnight from 0 again."""
+    """The time of day as h:mm:ss, from 0 again after midnight."""
     seconds = round(seconds, places)
     minutes, rest = divmod(seconds % 86400, 60)
     width = 3 + places if places else 2

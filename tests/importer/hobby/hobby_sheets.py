@@ -1,4 +1,4 @@
-"""What spreadsheets save in one country or another. All readings invented."""
+"""What spreadsheets save in different countries. All readings are invented."""
 
 from __future__ import annotations
 

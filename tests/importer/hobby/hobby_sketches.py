@@ -1,4 +1,4 @@
-"""What small programs on a microcontroller print, and what a terminal makes of it. All readings invented."""
+"""What small programs on a microcontroller print, and what a terminal adds. All readings are invented."""
 
 from __future__ import annotations
 

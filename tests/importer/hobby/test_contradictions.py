@@ -103,7 +103,7 @@ def test_dates_that_read_both_ways_follow_the_other_files_of_their_meter(
         settled = first_added == "meter named"
         assert kept.mow is not None
         assert kept.started is not None
-        # 05/07 is the fifth of July in a file of a meter that wrote 14/06, else taken as the seventh of May
+        # 05/07 is 5 July in a file of a meter that wrote 14/06 before, and else taken as 7 May
         assert (kept.started.date() == c.started) == settled
         assert any("as in other files of this meter" in note for note in kept.notes) == settled
         log = log_of(book, kept.mow)

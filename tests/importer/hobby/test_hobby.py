@@ -1,7 +1,7 @@
-"""Files in forms that hobbyists make, written without sight of the importer: read as a careful reader would.
+"""Files in forms that hobbyists make, written without knowing the importer: read as a careful person would.
 
-Right is what gives charge, energy, highest current and median volts under load within 3 % of the invented
-truth, counting no step longer than the log itself counts. The worst is a file that is read, and read wrong.
+A file is read right where charge, energy, highest current and median volts under load are within 3 % of the
+invented truth, counting no step longer than the log itself counts. Worst is a file that is read wrong.
 """
 
 from __future__ import annotations
@@ -82,7 +82,7 @@ EXPECTED = {
     "counts.csv": "refused",
     "extremes_of_each_second.csv": "right",
 }
-"""What a careful reader reaches; `right with options` where the file by itself says too little."""
+"""What a careful reader achieves; `right with options` where the file by itself says too little."""
 
 
 def _read(file: HobbyFile, options: dict[str, Any]) -> tuple[str, str]:
@@ -96,7 +96,7 @@ def _read(file: HobbyFile, options: dict[str, Any]) -> tuple[str, str]:
     columns = (log.readings[name].to_numpy(float) for name in ("time_s", "current_a", "voltage_v"))
     got = figures(*columns, log.longest_step_s)
     if file.truth is None:
-        # A reading without a discharge claims nothing: that is as good as a refusal.
+        # A log without any discharge claims nothing: that is as good as a refusal.
         return ("refused" if got.discharge_ah < 0.01 else "wrong"), _compared(got, Figures(0, 0, 0, 0))
     near = [abs(getattr(got, x) / getattr(file.truth, x) - 1) <= 0.03 for x in Figures.__dataclass_fields__]
     return ("right" if all(near) else "wrong"), _compared(got, file.truth)
@@ -110,7 +110,7 @@ def _compared(got: Figures, truth: Figures) -> str:
 
 
 def outcome(file: HobbyFile) -> tuple[str, str]:
-    """What comes of the file alone, and where it is refused, with its options."""
+    """The result for the file alone or, where that is refused, with its options."""
     said, line = _read(file, {})
     if said != "refused" or not file.options:
         return said, line
@@ -135,7 +135,7 @@ def test_read_as_a_careful_reader_would(
     name: str, written: dict[str, HobbyFile], outcomes: dict[str, tuple[str, str]]
 ) -> None:
     said, line = outcomes[name]
-    # Whoever reads a file right without the options that a person would need has not read it worse.
+    # Reading a file right without the options that a person would need is no worse.
     wanted = {EXPECTED[name], "right"} if EXPECTED[name] == "right with options" else {EXPECTED[name]}
     assert said in wanted, f"{name} ({written[name].why}): {line}"
 

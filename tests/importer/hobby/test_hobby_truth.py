@@ -1,7 +1,7 @@
-"""The files say what their truths say: each is read by hand here, with what a careful reader knows.
+"""The files hold what their truths say: here each is read by hand, with what a careful reader knows.
 
-No importer is used: a few lines of pandas for each file take the columns and units that a person would take.
-What the files hold and what they are said to hold is thereby compared by two ways that share no code but the
+No importer is used: for each file a few lines of pandas take the columns and units that a person would take.
+So what the files hold and what they are said to hold are compared in two ways that share only the code of
 sums.
 """
 
@@ -28,13 +28,13 @@ def _rows(path: Path, sep: str = ",", head: int | None = 0, **more: Any) -> pd.D
 
 
 def _found(path: Path, pattern: str) -> np.ndarray:
-    """The numbers that the pattern picks from each line where it fits."""
+    """The numbers that the pattern finds in each line that it fits."""
     hits = (re.search(pattern, line) for line in path.read_text("utf-8").splitlines())
     return np.array([[float(x) for x in hit.groups()] for hit in hits if hit]).T
 
 
 def _seconds(of_day: pd.Series, period_s: float = 86400.0) -> np.ndarray:
-    """Seconds of h:mm:ss or mm:ss, onward where the clock begins again."""
+    """Seconds from h:mm:ss or mm:ss, going on where the clock starts again."""
     parts = of_day.astype(str).str.split(":")
     told = np.array([sum(float(x) * 60**k for k, x in enumerate(reversed(p))) for p in parts])
     return told + period_s * np.concatenate([[0], np.cumsum(np.diff(told) < -period_s / 2)])
@@ -122,7 +122,7 @@ def _phone(path: Path) -> Columns:
 def _plain(
     t: int, i: int, v: int, *, sep: str = ",", unit: tuple[float, float, float] = (1, 1, 1), **more: Any
 ) -> Callable[[Path], Columns]:
-    """Columns by number, each times its unit; times of day are turned into seconds."""
+    """Columns by number, each multiplied by its unit; times of day become seconds."""
 
     def read(path: Path) -> Columns:
         table = _rows(path, sep, **more)
@@ -188,7 +188,7 @@ def test_sizes_are_those_of_hobby_logs(written: dict[str, HobbyFile]) -> None:
         if file.path.suffix in (".gz", ".xlsx"):
             continue
         lines = file.path.read_bytes().replace(b"\0", b"").splitlines()
-        lying = max(line.count(b",") for line in lines)  # a quantity a line, or a document that is one line
+        lying = max(line.count(b",") for line in lines)  # one quantity per line, or a document of one line
         assert 20 <= (len(lines) if len(lines) >= 20 else lying) <= 3000, file.name
 
 
