@@ -49,7 +49,7 @@ TEXT = [
 SHAPES = [
     ("rule", "paper"), ("rule", "sheet"), ("focus", "paper"), ("focus", "sheet"), ("river", "sheet"),
     ("brick", "sheet"), ("plum", "sheet"), ("moss", "sheet"), ("ink", "unmown"), ("mown-a", "unmown"),
-    ("here", "stripe-a"), ("here", "stripe-b"), ("focus", "stripe-b"), ("mown-b", "unmown"),
+    ("press", "stripe-a"), ("press", "stripe-b"), ("focus", "stripe-b"), ("mown-b", "unmown"),
 ]  # fmt: skip
 
 

@@ -67,16 +67,16 @@ def _one(request: Request, problem: str | None = None) -> Response:
     examined = examined_of(book, number) if log.spot is None else None
     if examined is not None and examined.log is not log:  # a part of a log: the marks are of the whole
         examined = None
-    others = [each for each in remembered(request, mows)[::-1] if each.id != number][:MOST_OTHERS]
-    asked = sent_query(request).text("beside")
-    beside = next((each for each in others if str(each.id) == asked), None)
-    other = None if beside is None else (f"{beside.lawn}, {day(beside.started)}", log_of_mow(book, beside.id))
+    rest = [each for each in remembered(request, mows)[::-1] if each.id != number][:MOST_OTHERS]
+    others = [(each.id, f"{each.lawn}, {day(each.started)}") for each in rest]
+    beside = sent_query(request).text("beside")
+    other = next(((name, log_of_mow(book, one)) for one, name in others if str(one) == beside), None)
     charge, trouble = tried(lambda: remembered(request, charge_of_mow, number))
     return page(
         request, "mow.html",
         problem=problem, story=story, mow=story.record, charge=charge,
         trouble=trouble, drawn=page_picture(log_picture(log, examined, other)), others=others,
-        beside=None if beside is None else beside.id,
+        beside=beside,
         curve=page_picture(charge_picture(charge)) if charge else None,
         notes=[settled(note) for note in log.notes], doubts=(*log.doubts, *doubts_of_mow(book, number, log)),
         aside=DOUBTFUL in story.record.tags, spot=log.spot and log_of(book, number).spot,

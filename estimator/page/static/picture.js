@@ -33,7 +33,7 @@ function nearest(curve, x, reach) {
   return points.sort((one, other) => Math.abs(one[0] - x) - Math.abs(other[0] - x)).slice(0, 1).map((point) => point[1]);
 }
 
-const digits = (range) => Math.max(0, Math.ceil(-Math.log10(Math.abs(range) / 400)));
+const digits = (range) => Math.max(0, Math.ceil(-Math.log10(Math.abs(range) / 100)));
 const pair = (text) => text.split(" ").map(Number);
 
 function measured(label) {
@@ -72,7 +72,7 @@ function sentence(plot, at, view) {
     const band = seen.find((other) => other.kind === "band" && other.colour === curve.colour);
     const ends = band ? crossings(band, x).sort((one, other) => other - one) : [];
     const within = ends.length > 1 ? ` (${value(ends[0])} to ${value(ends[ends.length - 1])})` : "";
-    const name = curve.name && lines.filter((other) => other.name).length > 1 ? curve.name : plot.up.name;
+    const name = curve.name && lines.filter((other) => other.name).length > 1 ? curve.name.replace(/ \(.*/, "") : plot.up.name;
     said.push(`${name} ${value(met[0])}${plot.up.unit && ` ${plot.up.unit}`}${within}`);
   }
   return said;
