@@ -135,6 +135,11 @@ def test_a_peak_above_the_given_limit_is_said_plainly() -> None:
             10.0,
             "1 mm² over 10 m would drop 25.2 of 12.0 V at 60.0 A; check the cable's size and length",
         ),
+        (  # of the lowest volts in any mow
+            [steady(5, 60), LoadTrace([5.0] * 600, [60.0] * 599 + [4.0])],
+            10.0,
+            "1 mm² over 10 m would drop 2.1 of 4.0 V at 5.0 A; check the cable's size and length",
+        ),
     ],
 )
 def test_what_cannot_be_answered_says_so(mows: list[LoadTrace], metres: float, line: str) -> None:

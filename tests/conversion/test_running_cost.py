@@ -103,3 +103,11 @@ def test_wrong_money_figures_are_refused(make, line: str) -> None:
     with pytest.raises(InputError) as error:
         make()
     assert str(error.value) == line
+
+
+@pytest.mark.parametrize("chemistry", CYCLES)
+def test_the_discharges_a_pack_lasts_are_a_figure_give_or_take_a_factor(chemistry: str) -> None:
+    """As many times more as fewer, two or three."""
+    cycles = CYCLES[chemistry]
+    assert cycles.low * cycles.high == pytest.approx(cycles.value**2, rel=0.2)
+    assert 1.5 < cycles.value / cycles.low < 3.0

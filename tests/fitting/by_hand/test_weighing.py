@@ -10,9 +10,11 @@ from hand_read_mows import noted_mow, planted_pack
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from planted_mows import plant
+from scipy.special import ndtr
 
 from estimator.descriptions import Grass, Pack
 from estimator.errors import InputError
+from estimator.fitting.by_hand.hand_model import GAUGE_STD
 from estimator.fitting.by_hand.spot_charge import spot_charge
 from estimator.fitting.by_hand.spot_volts import with_usual_volts
 from estimator.fitting.by_hand.weighing import weigh
@@ -178,3 +180,13 @@ def test_no_amps_are_said_to_have_been_read():
     stood_in = with_usual_volts(log, crate, 1.0)
     assert "No amps were read: " in stood_in.notes[-1]
     assert with_usual_volts(stood_in, crate, 1.0).notes == stood_in.notes
+
+
+def test_a_gauge_at_three_quarters_leaves_a_full_pack_even_odds():
+    """0.12 off as gauges are, two deviations: 0.9 · exp(-2.17) for full, 0.1 · 0.12 · √(2π) · Φ(2.08) for any
+    other start: 77 %, and else 0.75, or 0.74 where no pack holds more than all."""
+    found = spot_charge(SpotNotes(typical_a=5.0, minutes=1.0, gauge_before=0.75), NMC)
+    full = 0.9 * np.exp(-0.5 * (0.25 / GAUGE_STD) ** 2)
+    other = 0.1 * GAUGE_STD * np.sqrt(2 * np.pi) * ndtr(0.25 / GAUGE_STD)
+    share = full / (full + other)
+    assert found.charge_before == pytest.approx(share + (1 - share) * 0.74, abs=0.015)

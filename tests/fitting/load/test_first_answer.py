@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import numpy as np
+import pandas as pd
 import pytest
 
 from estimator.descriptions import Grass, Lawn, Machine
 from estimator.errors import InputError
+from estimator.fitting.load.features import mow_features
 from estimator.fitting.load.grass_effects import (
     COLUMNS,
     ENERGY_PRIOR,
@@ -18,11 +21,16 @@ from estimator.fitting.load.grass_effects import (
     PACE_PRIOR,
     PRIOR_GROWTH_MM,
     PRIOR_GROWTH_STD,
+    PRIOR_MOISTURE,
+    circumstances,
+    growth_column,
 )
 from estimator.fitting.load.mixed_model import MixedPrior
 from estimator.fitting.load.mow_needs import draw_needs
 from estimator.fitting.load.mowing_time import usual_area_rate
 from estimator.fitting.load.profile import fit_profile
+from estimator.importer.log import Log
+from estimator.mow import Mow
 
 LAWN = Lawn("plot", 300.0)
 FLUCK_AND_BUSEY = {"St. Augustinegrass": (1153.0, 1.380), "bahiagrass": (1223.0, 3.900)}
@@ -240,3 +248,35 @@ def test_a_kind_that_is_not_known_is_refused() -> None:
     with pytest.raises(InputError) as told:
         Machine("own", kind="scythe")
     assert str(told.value) == "machine own: kind 'scythe' is not known; choose one of cylinder, rotary, flail"
+
+
+def test_what_is_usual_before_any_mow_counts_as_two_of_them() -> None:
+    """Two mows with a growth, twice as fast as is usual, and two without: a rate half-way by its logarithm,
+    its scatter that of two at 0.5 and two at ln √2; heights, days and warmth by the same counts."""
+    plain = mow_features(
+        Mow(Log(pd.DataFrame({"time_s": [0.0, 60.0], "current_a": 5.0, "voltage_v": 48.0})), LAWN)
+    )
+    grown = [
+        replace(plain, growth_mm=2 * GROWTH_MM_A_DAY * days, days_since_cut=days) for days in (5.0, 10.0)
+    ]
+    mows = [
+        replace(grown[0], moisture="wet", days_since_care=40.0, started="2031-05-02", temperature_c=20.0),
+        replace(grown[1], moisture="damp", days_since_care=10.0, started="2031-06-02", temperature_c=10.0),
+        replace(plain, days_since_care=30.0, started="2031-05-22"),
+        plain,
+    ]
+    found, nothing = circumstances(mows), circumstances([])
+    ln_root = math.log(2) / 2
+    assert found.growth_mm_a_day == pytest.approx(GROWTH_MM_A_DAY * math.exp(ln_root))
+    assert found.growth_rate_log_std == pytest.approx(math.sqrt((0.5**2 + ln_root**2) / 2))
+    usual, one, two = (float(growth_column(mm)) for mm in (PRIOR_GROWTH_MM, 30.0, 60.0))
+    centre = (2 * usual + one + two) / 4
+    scatter = 2 * PRIOR_GROWTH_STD**2 + (one - centre) ** 2 + (two - centre) ** 2
+    assert (found.growth, found.growth_std) == pytest.approx((centre, math.sqrt(scatter / 4)))
+    assert (found.growth_share, found.moisture_share) == pytest.approx((4 / 6, 4 / 6))
+    assert found.moisture == pytest.approx((2 * PRIOR_MOISTURE + [0, 1, 1]) / 4)
+    assert (found.care_days, found.temperature_c) == (10.0, 15.0)
+    assert (nothing.growth_mm_a_day, nothing.growth_rate_log_std) == pytest.approx((GROWTH_MM_A_DAY, 0.5))
+    assert (nothing.growth, nothing.growth_std) == pytest.approx((usual, PRIOR_GROWTH_STD))
+    assert (nothing.growth_share, nothing.moisture_share, nothing.care_days) == (1.0, 1.0, 0.0)
+    assert nothing.moisture == pytest.approx(PRIOR_MOISTURE)

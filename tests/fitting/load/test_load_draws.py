@@ -1,5 +1,7 @@
 """Drawn loads: exact energy, the lawns in a row, and peaks that survive."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from drawn_days import draw_mows, draw_power
@@ -8,6 +10,7 @@ from planted_mows import plant, plant_mows
 from estimator.descriptions import Grass, Lawn
 from estimator.fitting.load import load_draws
 from estimator.fitting.load.features import mow_features
+from estimator.fitting.load.phases import PowerTrace
 from estimator.fitting.load.profile import fit_profile
 from estimator.importer.by_hand.spot_notes import log_from_spot
 from estimator.importer.log import SpotNotes
@@ -109,3 +112,44 @@ def test_peaks_of_the_mows_drawn_from_are_kept(season, monkeypatch):
     held = mean_log_peak()
     monkeypatch.setattr(load_draws, "_highest", lambda law, shapes, pair, mean_w, rng: np.full(600, np.inf))
     assert held == pytest.approx(mean_log_peak(), abs=0.025)
+
+
+@pytest.mark.parametrize(("noted_w", "idle_w"), [(80.0, 80.0), (None, 50.0), (190.0, 140.0)])
+def test_power_over_idle_is_what_grass_scales(season, noted_w, idle_w):
+    """Of 100 and 300 W: over the idle power of that mow, else of all, and never over 0.7 of its mean."""
+    _, _, profile = season
+    power = np.tile([100.0, 300.0], 50)
+    mow = replace(profile.mows[0], trace=PowerTrace.of(power), phases=None, noted_idle_w=noted_w)
+    found = load_draws._relative(mow, 50.0)
+    assert found == pytest.approx((power - idle_w) / (200.0 - idle_w), abs=0.02)
+    assert load_draws._relative(replace(mow, trace=PowerTrace.of(np.zeros(9))), 50.0).size == 0
+
+
+@pytest.mark.parametrize(
+    ("step_s", "expected"),
+    [
+        (1.0, [1, 3, 5, 7]),
+        (2.0, [2, 6]),
+        (0.5, [1, 1, 3, 3, 5, 5, 7, 7]),
+        (1.5, [5 / 3, 13 / 3]),
+        (3.0, [4, 4]),
+    ],
+)
+def test_longer_steps_are_means_and_shorter_ones_repeats(step_s, expected):
+    """Of 1, 3, 5, 7 a second and a half is (1 + 3/2)/1.5, then (3/2 + 5)/1.5; what is left over goes."""
+    assert load_draws._coarser(np.array([1.0, 3.0, 5.0, 7.0]), step_s) == pytest.approx(expected)
+
+
+def test_the_same_lawn_counts_three_times_and_the_same_moisture_twice(season):
+    """And 25 mm against 75 mm, where (1 + growth/25) is 2 and 4, a half; a hand reading a twentieth."""
+    _, _, profile = season
+    lawn = profile.mows[0].lawn
+    mow = replace(profile.mows[0], moisture="wet", growth_mm=25.0)
+
+    def like(name, grass, one=mow):
+        return load_draws._likeness(one, Lawn(name, 100.0), grass, profile)
+
+    assert like(lawn, Grass()) == 3.0 and like("other", Grass()) == 1.0
+    assert like("other", Grass("wet")) == 2.0 and like("other", Grass("dry")) == 1.0
+    assert like("other", Grass(growth_mm=75.0)) == pytest.approx(0.5)
+    assert like(lawn, Grass("wet", 75.0), replace(mow, spot=True)) == pytest.approx(3 * 2 * 0.5 * 0.05)

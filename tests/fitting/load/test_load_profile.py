@@ -12,7 +12,7 @@ from estimator.descriptions import Grass, Lawn, Machine
 from estimator.errors import InputError
 from estimator.fitting.load import profile
 from estimator.fitting.load.features import mow_features
-from estimator.fitting.load.grass_effects import COLUMNS, ENERGY_PRIOR
+from estimator.fitting.load.grass_effects import COLUMNS, ENERGY_PRIOR, circumstances
 from estimator.fitting.load.grass_guide import grass_guide
 from estimator.fitting.load.mow_needs import draw_needs, grasses_for
 from estimator.fitting.load.mowing_time import usual_area_rate
@@ -254,3 +254,36 @@ def test_energy_and_time_go_together_as_what_is_left_of_mows_does(monkeypatch, s
     sure = profile._correlation(x[many], lawn[many], (level + off)[many], (level + off)[many], known, known)
     assert sure == 0.9
     assert profile._correlation(x[:0], lawn[:0], off[:0], off[:0], known, known) == 0.5
+
+
+def test_growth_that_nobody_judged_is_as_unsure_as_its_days_or_its_season(season):
+    """Ten days at 2.5 mm within a factor e^0.4: of (1 + 25/25) half grows, so 0.4 · 25/50. Neither known:
+    what mows differ by, of the share of mows that were judged."""
+    _, mows = season
+    known = replace(
+        circumstances([]), growth_mm_a_day=2.5, growth_rate_log_std=0.4, growth_std=0.3, growth_share=0.5
+    )
+    judged = replace(mows[0], growth_mm=30.0, days_since_cut=10.0)
+    days = replace(judged, growth_mm=None)
+    assert profile._unknown_growth_std(judged, known) == 0.0
+    assert profile._unknown_growth_std(days, known) == pytest.approx(0.2)
+    assert profile._unknown_growth_std(replace(days, days_since_cut=None), known) == pytest.approx(0.15)
+
+
+def test_mows_and_their_features_teach_the_same():
+    rng = np.random.default_rng(5)
+    one = plant_mows(plant(rng), 1, rng)[0].mow
+    found = fit_profile([one])
+    assert found.mows == (mow_features(one),) and found.machine == one.machine
+    assert fit_profile([one], Machine("another")).machine.name == "another"
+    with pytest.raises(InputError, match="mow is "):
+        fit_profile(["orchard"])
+
+
+@pytest.mark.parametrize(
+    ("idle_w", "mean_w", "expected"),
+    [([60, None, 100, 90], [200] * 4, 90.0), ([None] * 3, [100, 200, 300], None), ([], [], 80.0)],
+)
+def test_idle_power_is_that_seen_or_a_share_of_the_mean(idle_w, mean_w, expected):
+    mows = [SimpleNamespace(idle_w=idle, mean_w=mean) for idle, mean in zip(idle_w, mean_w, strict=True)]
+    assert profile._idle_w(mows) == (profile.IDLE_SHARE * 200.0 if expected is None else expected)

@@ -9,7 +9,7 @@ from scipy import stats
 
 from estimator.descriptions import Lawn
 from estimator.fitting.load.features import MowFeatures, mow_features
-from estimator.fitting.load.peak_law import EXPONENT, EXPONENT_STD, LOG_STD, peak_law, under_peak
+from estimator.fitting.load.peak_law import EXPONENT, EXPONENT_STD, LOG_STD, PeakLaw, peak_law, under_peak
 from estimator.importer.log import Log
 from estimator.mow import Mow
 
@@ -78,3 +78,10 @@ def test_what_a_peak_loses_goes_evenly_to_where_there_is_room():
     assert held == pytest.approx(np.array([[200, 200, 200, 400], [0, 400, 400, 0], [5, 5, 5, 5]]), rel=1e-3)
     high = under_peak(np.array([[100, 700]], np.float32), np.array([300.0]), np.array([400.0]))
     assert high.max() == pytest.approx(1.02 * 400), "never under the mean"
+
+
+def test_a_mow_to_come_scatters_as_mows_do_and_as_their_mean_is_known():
+    """Of four mows by √(1 + 1/4) of their scatter; at twice the mean power the highest is 2^0.4 as high."""
+    drawn = np.log(PeakLaw(200.0, 600.0, 0.4, 0.1, 4).draw(np.full(40_000, 400.0), np.random.default_rng(1)))
+    assert drawn.std() == pytest.approx(0.1 * np.sqrt(1.25), rel=0.02)
+    assert drawn.mean() == pytest.approx(np.log(600 * 2**0.4), abs=0.003)

@@ -100,3 +100,14 @@ def test_even_steps_reach_to_the_last_reading_and_no_further(apart_s, step_s):
     trace = trace_of(replace(log, readings=log.readings[:51].assign(time_s=time_s)))
     assert trace.grid_s[0] == 5.0 and np.diff(trace.grid_s) == pytest.approx(step_s)
     assert time_s[-1] - 1e-6 <= trace.grid_s[-1] < time_s[-1] + 1.001 * step_s
+
+
+def test_temperatures_that_were_not_read_lie_between_those_that_were():
+    log, _ = planted_log(np.random.default_rng(8))
+    warm_c = [np.nan, 10.0, np.nan, np.nan, 16.0, np.nan]
+    rows = log.readings[:6].assign(temperature_c=warm_c)
+    trace = trace_of(replace(log, readings=rows))
+    assert trace.temperature_c == pytest.approx([10, 10, 12, 14, 16, 16]) and trace.measured_temperature
+    told = trace_of(replace(log, readings=rows), 5.0)
+    assert set(told.temperature_c) == {5.0} and not told.measured_temperature
+    assert set(trace_of(replace(log, readings=log.readings[:6])).temperature_c) == {25.0}

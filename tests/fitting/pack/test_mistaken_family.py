@@ -8,9 +8,10 @@ import pytest
 from planted_packs import FINE, planted_log
 
 from estimator.answers.figures.pack_now import family_doubts
-from estimator.descriptions import Pack
+from estimator.descriptions import USUAL_CUT_OFF_V, Pack
 from estimator.fitting.pack.fitted_pack import FittedPack, as_fitted
 from estimator.fitting.pack.pack_fit import fit_of_log, fit_pack, update_fit
+from estimator.fitting.pack.prior import CURVE
 from estimator.importer.log import Log
 from estimator.predictor.minutes import minutes_left
 
@@ -75,3 +76,13 @@ def test_a_wrong_count_of_cells_widens_what_is_believed_and_is_said():
     assert fitted.capacity_std_ah > 0.5 * as_fitted(miscounted).capacity_std_ah
     assert "Check its cells in series" in family_doubts(fitted)[0]
     assert fit_of_log(log, replace(miscounted, series=13, cut_off_v=39.0), 1.0).after.chemistry == "nmc"
+
+
+@pytest.mark.parametrize(("chemistry", "doubted"), [("nmc", True), ("lfp", True), ("lead_acid", False)])
+def test_only_a_lithium_curve_far_from_what_was_believed_is_doubted(chemistry, doubted):
+    """Lead-acid is one family: what its volts tell is charge, not kind."""
+    told = as_fitted(Pack(chemistry, 12, 10.0, 12 * USUAL_CUT_OFF_V[chemistry]))
+    assert family_doubts(told) == ()
+    mean = told.mean.copy()
+    mean[CURVE] += 0.3
+    assert bool(family_doubts(replace(told, mean=mean))) == doubted
