@@ -277,16 +277,19 @@ def test_a_last_line_that_was_not_finished_is_left_out(last, count) -> None:
 
 
 def _notes(titles: str, row: str, **told: object) -> str:
-    lines = [titles]
-    for k in range(120):
-        lines.append(row.format(k=k, m=k // 60, s=k % 60, a=5 + k % 3, t=20 * k, h=k / 60, ah=k * 6 / 3600))
+    told_of = ({"k": k, "m": k // 60, "s": k % 60, "a": 5 + k % 3, "t": 20 * k} for k in range(120))
+    lines = [titles, *(row.format(h=x["k"] / 60, ah=x["k"] * 6 / 3600, **x) for x in told_of)]
     return "\n".join(read_bytes([("m.csv", "\n".join(lines).encode())], **told).notes)  # type: ignore[arg-type]
 
 
 @pytest.mark.parametrize(
     ("titles", "row", "said"),
     [
-        ("when,A,V", "17-07-18 09:{m:02d}:{s:02d},{a},50", "year first (this moves"),
+        (
+            "when,A,V",
+            "17-07-18 09:{m:02d}:{s:02d},{a},50",
+            "as day first (this moves only the date of the log); day_first=False",
+        ),
         ("when,A,V", "03/04/2026 09:{m:02d}:{s:02d},{a},50", "day_first=True turns it"),
         ("wann;A;V", "03/04/2026 09:{m:02d}:{s:02d};{a};50", "day_first=False turns it"),
         ("step time [s],total time [s],A,V", "{s},{k},{a},50", "from 'total time [s]', not 'step time [s]'"),
