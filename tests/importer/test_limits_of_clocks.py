@@ -226,6 +226,17 @@ def test_an_hour_that_leaps_by_night_is_the_start_of_summer_time(at, leap_s, ste
     assert lasts == 18 * step_s + leap_s - 3600 * found
 
 
+def test_an_hour_that_leaps_under_a_zone_is_an_hour() -> None:
+    zoned = stamps("year first", [3500.0, 3501, 3502, 7103, 7104])
+    zoned = Stamps(zoned.style, zoned.date, zoned.seconds, np.full(5, 3600.0), False, zoned.example)
+    assert clock(zoned, np.arange(5)).time_s[-1] == 3604
+
+
+def test_a_log_that_begins_amid_a_minute_begins_at_nothing() -> None:
+    minutes = np.repeat(np.arange(5) * 60.0, [2, 4, 4, 4, 2])
+    assert told("clock", 36_000 + minutes).time_s.tolist() == list(range(0, 240, 15))
+
+
 def test_no_log_is_longer_than_a_year() -> None:
     assert told("number", np.linspace(0, 366 * DAY, 12), unit=Unit(TIME)).time_s[-1] == 366 * DAY
     with pytest.raises(InputError, match="would last 366 days"):

@@ -200,13 +200,20 @@ def test_the_decimal_mark_that_cells_prove(cells, milli, mark) -> None:
     [
         ("mA", 1e-3), ("MA", None), ("0.01A", 0.01), ("0,1 V", 0.1), ("10 mV", 0.01), ("100 ms", 0.1),
         ("10 A", None),
-        ("x0.1 V", 0.1), ("A dc", 1.0), ("V RMS", 1.0), ("h", 3600.0), ("MIN", 60.0), ("x" * 17, None),
+        ("x0.1 V", 0.1), ("0.1 Ah", None), ("A dc", 1.0), ("V RMS", 1.0), ("h", 3600.0), ("MIN", 60.0),
+        ("x" * 17, None),
         ("dA", 0.1),
     ],
 )  # fmt: skip
 def test_the_scale_of_a_unit(text, scale) -> None:
     found = unit_of(text)
     assert (None if found is None or found.quantity == "other" else found.scale) == scale or text == "MA"
+
+
+@pytest.mark.parametrize(("text", "celsius"), [("K", 26.85), ("°F", 148.889), ("°C", 300.0)])
+def test_three_hundred_degrees(text, celsius) -> None:
+    unit = unit_of(text)
+    assert unit is not None and 300 * unit.scale + unit.shift == pytest.approx(celsius, abs=1e-3)
 
 
 @pytest.mark.parametrize(
@@ -267,3 +274,45 @@ def test_a_last_line_that_was_not_finished_is_left_out(last, count) -> None:
     log = read_bytes([("m.csv", "\n".join(["time_s,A,V", *rows, last]).encode())])
     assert len(log.readings) == count
     assert any("row 61) is cut short" in note for note in log.notes) == (count == 59)
+
+
+def _notes(titles: str, row: str, **told: object) -> str:
+    told_of = ({"k": k, "m": k // 60, "s": k % 60, "a": 5 + k % 3, "t": 20 * k} for k in range(120))
+    lines = [titles, *(row.format(h=x["k"] / 60, ah=x["k"] * 6 / 3600, **x) for x in told_of)]
+    return "\n".join(read_bytes([("m.csv", "\n".join(lines).encode())], **told).notes)  # type: ignore[arg-type]
+
+
+@pytest.mark.parametrize(
+    ("titles", "row", "said"),
+    [
+        (
+            "when,A,V",
+            "17-07-18 09:{m:02d}:{s:02d},{a},50",
+            "as day first (this moves only the date of the log); day_first=False",
+        ),
+        ("when,A,V", "03/04/2026 09:{m:02d}:{s:02d},{a},50", "day_first=True turns it"),
+        ("wann;A;V", "03/04/2026 09:{m:02d}:{s:02d};{a};50", "day_first=False turns it"),
+        ("step time [s],total time [s],A,V", "{s},{k},{a},50", "from 'total time [s]', not 'step time [s]'"),
+        ("t,time of test,A,V", "{s},{k},{a},50", "since 't' starts again and again"),
+        ("time_s,A,V,state", "{k},-{a},50,discharge", "'state' says that charging counts positive"),
+        ("time_s,A,V,state", "{k},{a},50,discharge", "'state' says that discharge counts positive"),
+        ("ticks,time,A,V", "{t},13/07/2026 09:{m:02d}:{s:02d},{a},50", "from 'time'"),
+        ("time_s,A,V,Ah", "{k},{a}000,50,{ah:.4f}", "mA: confirmed by 'Ah'"),
+        ("time,A,V,Ah", "{h:.4f},{a},50,{ah:.4f}", "counts in min: confirmed by 'Ah'"),
+    ],
+)
+def test_what_was_settled_is_said(titles, row, said) -> None:
+    assert said in _notes(titles, row)
+
+
+def test_a_column_of_states_that_there_is_not_is_refused() -> None:
+    with pytest.raises(InputError, match="no column 'mood' for the state"):
+        _notes("time_s,A,V,state", "{k},{a},50,discharge", state="mood")
+
+
+def test_blocks_of_one_name_each_are_joined_by_their_stamps() -> None:
+    rows = [f"9:{k // 60:02d}:{k % 60:02d},I,{5 + k % 3}" for k in range(90)]
+    rows += [f"9:{k // 60:02d}:{k % 60:02d},U,{50 + k % 2}" for k in range(90)]
+    log = read_bytes([("m.csv", "\n".join(["at,name,number", *rows]).encode())])
+    assert log.readings.current_a.tolist() == [5.0 + k % 3 for k in range(90)]
+    assert log.readings.voltage_v.tolist() == [50.0 + k % 2 for k in range(90)]

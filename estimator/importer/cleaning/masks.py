@@ -71,7 +71,8 @@ def mend_lost_signs(s: Series) -> None:
     i, v = s.current_a, s.voltage_v
     for whole in (65.536, 655.36, 6553.6):
         high = i > 0.75 * whole
-        lost = len(np.unique(i[high])) >= 3 and 0.95 * whole < i.max() < whole
+        # The highest count alone marks a reading that failed.
+        lost = np.count_nonzero(i[high] < 65534.5 / 65536 * whole) >= 3 and 0.95 * whole < i.max() < whole
         if lost and i[~high].max(initial=0.0) < 0.5 * whole and v[high].mean() >= v[~high].mean():
             before = drawn_now(s)
             s.current_a = np.where(high, i - whole, i)

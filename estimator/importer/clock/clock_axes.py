@@ -108,19 +108,18 @@ def _check_step(values: Floats, taken_s: float) -> None:
     if len(values) < 2 * _REACH or float(np.ptp(values)) > _SHORT_S:
         return
     step = float(np.median(values[lag:] - values[:-lag])) / lag
-    even = [scale for scale in (taken_s, 60.0, 3600.0) if step > 0 and _is_round(step * scale)]
+    even = []
+    for scale in (taken_s, 60.0, 3600.0) if step > 0 else ():
+        digits = step * scale / 10.0 ** np.floor(np.log10(step * scale) + 1e-9)
+        # of steps that people set
+        if min(abs(float(digits) / x - 1) for x in (1, 1.5, 2, 2.5, 3, 4, 5, 6, 8, 10)) < 0.002:
+            even.append(scale)
     if even and even[0] != taken_s:
         named = "min" if even[0] == 60 else "h"
         raise InputError(
             f"the time has no unit: it ticks by {step * even[0]:.3g} s if it counts in {named}",
             mend=("say which, such as ", Give.column("time", f"TITLE[{named}]"), " or [s]"),
         )
-
-
-def _is_round(step_s: float) -> bool:
-    """Whether people would set such a step: 1, 1.5, 2, 2.5, 3, 4, 5, 6 or 8 times a power of ten."""
-    digits = step_s / 10.0 ** np.floor(np.log10(step_s) + 1e-9)
-    return min(abs(float(digits) / x - 1) for x in (1, 1.5, 2, 2.5, 3, 4, 5, 6, 8, 10)) < 0.002
 
 
 _LONGEST_H = 5

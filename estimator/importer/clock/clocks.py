@@ -110,12 +110,14 @@ def _unroll(axis: Axis, rows: Ints, *, numbered: bool) -> Clock:
     if over_s is not None:
         t = t + over_s * np.concatenate(([0], np.cumsum(steps < 0)))
         notes.append(f"The clock begins anew every {over_s:.10g} s (row {rows[back_at[0] + 1]}): counted on.")
+    of_day = t if base is None else t + (base - datetime(1970, 1, 1)).total_seconds()
+    twelve = axis.kind in ("clock", "dated") and float((of_day % DAY_S).max()) < 13 * 3600  # hours up to 12
     for k in back_at if over_s is None else ():
         back = -float(steps[k])
         if axis.kind in ("clock", "dated") and 0 <= DAY_S - back <= catch_up:  # the date may stand still
             shift[k + 1 :] += DAY_S
             notes.append(f"Midnight passes at row {rows[k + 1]}.")
-        elif axis.kind in ("clock", "dated") and _of_twelve_hours(axis, t) and 0 <= 43200 - back <= catch_up:
+        elif twelve and 0 <= 43200 - back <= catch_up:
             shift[k + 1 :] += 43200
             notes.append(f"The 12-hour clock passes 12 at row {rows[k + 1]}.")
         elif 0 < 3600 - back <= max(10 * step, 120) and _summer_may_end(axis, float(t[k + 1])):
@@ -206,12 +208,6 @@ def _runs_over(t: Floats, back_at: Ints, step: float) -> float | None:
         if t.max() <= over_s and bool(evenly.all()) and (back_at.size > 1 or over_s >= 3600):
             return over_s
     return None
-
-
-def _of_twelve_hours(axis: Axis, t: Floats) -> bool:
-    """Whether a clock shows hours up to 12 only."""
-    of_day = t if axis.base is None else t + (axis.base - datetime(1970, 1, 1)).total_seconds()
-    return float((of_day % DAY_S).max()) < 13 * 3600
 
 
 def _summer_may_end(axis: Axis, seconds: float) -> bool:

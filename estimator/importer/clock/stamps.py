@@ -49,7 +49,6 @@ STYLES: dict[str, re.Pattern[str]] = {
                     r"_-]?(?P<h>\d{2})(?P<m>\d{2})(?P<s>\d{2})(?P<zone>Z)?)"),
     )
 }  # fmt: skip
-_DAY_FIRST_EIGHT = re.compile(r"(19|20)\d\d(0[1-9]|1[0-2])([0-2]\d|3[01])")
 FIRST_YEAR = 2015
 """Earlier dates come from a clock that was never set (common practice)."""
 CLOCKS = ("clock", "dotted clock", "lettered clock")
@@ -194,17 +193,12 @@ def style_of(cells: Iterable[str], decimal: str = ".") -> str | None:
             best, most = style, fits
         if fits == len(sample) > 0 and style != "compact":
             break
-    if best == "year last" and all(_is_short_year_first(c.strip()) for c in sample):
-        best = "short year first"
-    if best == "compact" and not any(_DAY_FIRST_EIGHT.match(c.strip()) for c in sample):
-        best = "number"
+    if best == "year last":
+        told = ((c.strip()[2], parts(c, "short year first")) for c in sample)
+        # 26-07-05 may be of a logger's time with the year first, where none or a hyphen says more.
+        if all(p and may_be_year(p.a) and (m == "-" or not may_be_year(2000 + p.c)) for m, p in told):
+            best = "short year first"
     return best if most * 2 >= max(1, len(sample)) else None
-
-
-def _is_short_year_first(text: str) -> bool:
-    """Whether a date such as 26-07-05 may begin with its year: with hyphens, or if it cannot end with it."""
-    read = parts(text, "short year first")
-    return read is not None and may_be_year(read.a) and (text[2] == "-" or not may_be_year(2000 + read.c))
 
 
 def may_be_year(year: int) -> bool:

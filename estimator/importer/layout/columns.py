@@ -65,7 +65,9 @@ def choose(
     time = Column(-1, q.TIME, Unit(q.TIME), "the number of the row")
     date_k, style = None, "number"
     free_k = set(range(len(titles))) - set(telling)
-    counts = next((k for k in sorted(free_k) if _counts(sample, k)), None)
+    numbers = ((k, [number(row[k]).value for row in sample if k < len(row)]) for k in sorted(free_k))
+    rising = (k for k, told in numbers if len(told) > 4 and np.mean(np.diff(told) == 1) > 0.8)
+    counts = next(rising, None)  # the rows
     if every_s and counts is not None:
         # Lost rows leave a gap in the row numbers.
         time, every_s = Column(counts, q.TIME, Unit(q.TIME, every_s), titles[counts]), None
@@ -111,12 +113,6 @@ def _mostly(sample: Sequence[Sequence[str]], k: int) -> bool:
     return kinds.count(Cell.NUMBER) + kinds.count(Cell.OVERLOAD) > 0 and kinds.count(Cell.TEXT) <= 0.5 * len(
         kinds
     )
-
-
-def _counts(sample: Sequence[Sequence[str]], k: int) -> bool:
-    """Whether a column counts the rows."""
-    told = [number(row[k]).value for row in sample if k < len(row)]
-    return len(told) > 4 and np.mean(np.diff(told) == 1) > 0.8
 
 
 def _unit_by_cells(

@@ -70,7 +70,7 @@ def _best(window: Sequence[str | list[str]], choices: Choices) -> Found | None:
     for delimiter in (None,) if apart else DELIMITERS:
         if delimiter in (None, " ") or any(str(delimiter) in str(line) for line in window):
             found = way(window, delimiter, choices)
-            if found and (best is None or found.score > best.score + 1e-9):
+            if found and (best is None or found.score > best.score):
                 best = found
     return best
 
@@ -104,7 +104,9 @@ def _titled(lines: Sequence[str | list[str]], delimiter: str | None, choices: Ch
             )
         after = k + 1
         units = [c.strip() for c in cells_of(lines[after], delimiter)] if after < len(lines) else []
-        if _is_unit_row(units):
+        named = [c for c in units if c]
+        known = sum(unit_of(c) is not None for c in named)
+        if known >= max(2, 0.6 * len(named)) and not any(c[0].isdigit() for c in named):
             if delimiter == " " and len(units) < len(cells):
                 continue  # printed: only their places would show which title each unit belongs to
             groups: Iterator[str] = itertools.accumulate(cells, lambda last, title: title or last)
@@ -151,12 +153,6 @@ def _with_stamps(
         ):
             return [*meanings[:k], Meaning(q.TIME, None, 1), *meanings[k + 1 :]]
     return meanings
-
-
-def _is_unit_row(cells: Sequence[str]) -> bool:
-    filled = [c for c in cells if c]
-    known = sum(unit_of(c) is not None for c in filled)
-    return known >= 2 and known >= 0.6 * len(filled) and not any(c[0].isdigit() for c in filled)
 
 
 def _with_units(meanings: list[Meaning | None], titles: list[str], units: list[str]) -> list[Meaning | None]:

@@ -86,9 +86,6 @@ def read_rows(rows: Iterable[list[str]], layout: Layout, max_rows: int | None = 
             mend = "complete it or take it out"
             raise InputError(f"row has {fields} fields of {widest + 1}", row=row, mend=mend)
         if len(cells) <= widest and not _has_number(cells, layout):
-            if not cells[0].strip():
-                counts.remarks += 1  # a line about the readings that follow
-                continue
             unfinished = (row, len(cells))
             continue
         short = len(cells) if len(cells) <= widest else 0

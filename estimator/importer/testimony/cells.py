@@ -36,13 +36,6 @@ def _are_cells(family: Sequence[Witness]) -> bool:
     return len(family) > 2 and min(usual) > 1 and max(usual) < min(5.0, 1.2 * min(usual))
 
 
-def _cell_scale(family: Sequence[Witness]) -> float:
-    """What one count of the cells is in V: by their titles, or such that they are cells of 1 to 5 V."""
-    told = family[0].scale
-    usual = float(np.median(np.abs(filled(family[0].values))))
-    return told if told is not None else next((s for s in IN_STEPS if 1.0 < usual * s < 5.0), 1.0)
-
-
 def scale_by_cells(families: Sequence[Sequence[Witness]], v: Witness) -> float | None:
     """What one count of volts without a unit is, by cells that add up to it or by counts in millions."""
     if v.scale is None:
@@ -56,7 +49,10 @@ def scale_by_cells(families: Sequence[Sequence[Witness]], v: Witness) -> float |
 
 def adds_up(family: Sequence[Witness], v: Witness, scale: float) -> bool:
     """Whether the volts of cells add up to those of a column with this scale."""
-    total = np.sum([filled(w.values) * _cell_scale(family) for w in family], axis=0)
+    usual, one = float(np.median(np.abs(filled(family[0].values)))), family[0].scale
+    if one is None:  # the only count that makes cells of them
+        one = next((s for s in IN_STEPS if 1.0 < usual * s < 5.0), 1.0)
+    total = np.sum([filled(w.values) for w in family], axis=0) * one
     volts = filled(v.values) * scale
     return bool(np.median(np.abs(total - volts)) < 0.02 * np.median(np.abs(volts)) + 1e-9)
 

@@ -74,6 +74,7 @@ def settle(
             f"Volts are the sum of {len(cells)} cells, from {cells[0].title!r} to {cells[-1].title!r}."
         )
     flow = flow_of(heard, best.current)
+    one_cell = best.voltage.meaning.doubt >= _ONE_CELL and volts is None and q.VOLTAGE not in told
     if flow is not None:
         notes.append(flow.said)
     return Settled(
@@ -83,7 +84,7 @@ def settle(
         volts,
         tuple(notes),
         _rival(readings)
-        or _extreme(best, volts, told)
+        or (f"{best.voltage.title!r} is no voltage of the whole pack" if one_cell else "")
         or ("" if best.agrees else _strange(layout) or _in_series(heard, best, volts, told)),
     )
 
@@ -201,12 +202,6 @@ def _strange(layout: Layout) -> str:
     """A doubt about amps or volts in an unknown unit; empty where there is none."""
     titles = (c.title for c in layout.measured if c.unit is None and c.quantity in (q.CURRENT, q.VOLTAGE))
     return next((f"the unit of {title!r} is not known" for title in titles if unknown_unit(title)), "")
-
-
-def _extreme(best: Reading, volts: Floats | None, told: Mapping[str, object]) -> str:
-    """A doubt about volts that are only those of the highest or lowest cell; empty where they are not."""
-    one_cell = best.voltage.meaning.doubt >= _ONE_CELL and volts is None and q.VOLTAGE not in told
-    return f"{best.voltage.title!r} is no voltage of the whole pack" if one_cell else ""
 
 
 def _in_series(heard: Heard, best: Reading, volts: Floats | None, told: Mapping[str, object]) -> str:

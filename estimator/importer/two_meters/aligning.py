@@ -195,7 +195,7 @@ def _refined(
         noise = max(rest[k] / max(1, len(t) - 5), 1e-12)
         at.append(float(t.mean()))
         found.append(float(tries[k] + shift * fine))
-        weight.append(min(float(curve) / fine**2 / noise, 1e6))
+        weight.append(float(curve) / fine**2 / noise)
     if len(found) < 2:
         return Alignment(coarse, dt, 0.0, 100.0, peak)
     x, y, w = np.array(at), np.array(found), np.array(weight)
