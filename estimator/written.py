@@ -206,6 +206,8 @@ def measured(text: str, what: str, unit: str) -> float:
     >>> measured("6:30", "", "min"), measured("1:06:30", "", "min"), measured("0.07 kWh", "", "Wh")
     (6.5, 66.5, 70.0)
     """
+    if unit == "%" and str(text).strip().casefold() == "full":
+        return 100.0
     if unit == "min" and (parts := _STOPWATCH.fullmatch(str(text).strip())):
         hours, minutes, seconds = (float((part or "0").replace(",", ".")) for part in parts.groups())
         return 60 * hours + minutes + seconds / 60

@@ -74,7 +74,7 @@ class PlanAnswer:
     lawns : details in mowing order, each with the odds of finishing it and all before it
     stops : reasons why the motor would stop before the last lawn is done, with the chance of each
     doubts : what makes the answer uncertain, the largest cause first
-    start_charge [0..1] : at the start of the first of the lawns
+    start_charge [0..1] : at the start of the first of the lawns; pause, spare : as asked
     more : where `so_far` is given, each lawn by itself with the chance that the charge left finishes it
     """
 
@@ -89,6 +89,8 @@ class PlanAnswer:
     pack_now: PackNow
     start_charge: float
     reserve: float
+    pause: ChargingPause | None
+    spare: str | None
     more: tuple[OneMoreLawn, ...]
     why: Why
 
@@ -139,6 +141,8 @@ def plan_of_day(logbook: Logbook, question: PlanQuestion) -> PlanAnswer:
         pack_now=now,
         start_charge=full if so_far is None else min(1.0, max(0.0, float(np.median(so_far.pack.charge)))),
         reserve=question.reserve,
+        pause=question.pause,
+        spare=question.spare,
         more=more,
         why=_why(found, pack, now, cited_record(logbook), question.order == "best" and found.exact_order),
     )

@@ -179,7 +179,7 @@ def _take_start(said: Said, text: str) -> Said:
 
 
 def _take_charge(said: Said, text: str) -> Said:
-    share = 1.0 if text.casefold() == "full" else measured(text, "start charge", "%") / 100
+    share = measured(text, "start charge", "%") / 100
     check_amount("start_charge", share)
     return said.of_mow(start_charge=share)
 

@@ -118,6 +118,7 @@ def test_one_log_over_two_lawns(two: Say) -> None:
         assert (first.start_charge, second.start_charge) == (1.0, None)
         assert (first.tags, second.tags) == ((), ("stopped short",))
         assert bytes_of(book, 1) == bytes_of(book, 2) and first.files == second.files
+        assert second.notes == "Part of the log of mow 1, whose notes say what was recognised in it."
         logs = [log_of(book, number).readings for number in (1, 2)]
         assert [float(each.time_s.iloc[-1]) for each in logs] == [600.0, 299.0]
         assert check(book).problems == () and check(book).files == 1, "the bytes are kept once"

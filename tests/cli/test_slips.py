@@ -71,7 +71,10 @@ ADD = ("add", "mow.csv", "--lawn", "orchard", "--dry-run", "--pack")
             "zero_a is nan; give amps as a number from -1000 to 1000",
         ),
         ((*ADD, "crate", "--decide", "reverse=maybe"), "reverse is maybe; say yes or no"),
-        (("show", "99999999999999999999"), "mow 99999999999999999999 is not in the logbook; list the mows"),
+        (
+            ("show", "99999999999999999999"),
+            "mow 99999999999999999999 is not in the logbook; none is kept yet",
+        ),
     ],
 )
 def test_a_slip_is_one_line_and_exit_code_2(shed: Say, words: tuple[str, ...], said: str) -> None:

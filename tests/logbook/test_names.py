@@ -85,7 +85,7 @@ def test_events_know_a_machine_however_it_is_written(book) -> None:
 
 @pytest.mark.parametrize("number", [0, -1, 10**30, -(10**30)])
 def test_a_number_of_no_mow_is_said(book, number) -> None:
-    with pytest.raises(InputError, match=f"mow {number} is not in the logbook; list the mows"):
+    with pytest.raises(InputError, match=f"mow {number} is not in the logbook; none is kept yet"):
         mow(book, number)
 
 

@@ -56,7 +56,8 @@ def test_odds_are_those_of_single_seconds(load, chemistry, series, share, temper
     fine = simulate(draws, load.power_w, 1.0, cut_off_v=42.0, hold_s=1.0)
     finished = load.end_s <= fine.end_s[:, None]
     # draws that stop within a block of a lawn's end, or just survive a peak, may differ: of 1,500, half a
-    # percent for nmc and up to 1.4 % for lead-acid, whose voltage bends most near the end; most err towards caution
+    # percent for nmc and up to 1.4 % for lead-acid, whose voltage bends most near the end; most err on the
+    # side of caution
     most = 0.0234 if chemistry == "lead_acid" else 0.0134
     assert np.abs(run_day(draws, pack, load).finished.mean(0) - finished.mean(0)).max() <= most
 

@@ -10,6 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from estimator.answers.figures.pack_now import PackNow
+from estimator.predictor.lawns.day import ChargingPause
 from estimator.predictor.narrowing import Doubt
 from estimator.predictor.sizing.margin import MarginPart, Saving
 from estimator.predictor.sizing.pack_sizes import SizeOdds
@@ -18,6 +19,7 @@ from estimator.report.words.answer_text import (
     causes_words,
     certainty,
     in_use_words,
+    plan_text,
     saving_words,
     to_buy,
 )
@@ -89,6 +91,25 @@ def test_the_two_largest_causes_are_said_and_no_small_one() -> None:
         == "The uncertainty comes mainly from grass (50 %): say how wet it is; then from capacity (30 %)."
     )
     assert causes_words((Doubt("grass", 0.01, "x"),)) == ""
+
+
+def test_the_same_advice_is_not_given_twice() -> None:
+    doubts, saving = (Doubt("grass", 0.5, "Say how wet it is."),), Saving("doubt", "Say how wet it is.", 2.0)
+    text = " ".join(capacity_text(answer(doubts=doubts, saving=saving), 78).split())
+    assert text.count("how wet it is") == 1 and "mainly from grass (50 %)." in text
+
+
+def test_a_plan_says_what_takes_over_and_what_is_kept_back() -> None:
+    told = {"count": 0, "lawns": (), "sure": 0.95, "more": (), "stops": (), "doubts": (), "minutes": 0.0}
+    pack = {"pack": "crate", "pack_now": PackNow(19.0, 0.8, 20.0, 0.85, "by its label"), "start_charge": 1.0}
+    plain = SimpleNamespace(**told, **pack, reserve=0.0, pause=None, spare=None)
+    asked = SimpleNamespace(**told, **pack, reserve=0.2, pause=ChargingPause(1, 45, 250), spare="old box")
+    said = [" ".join(plan_text(each, 78).split()) for each in (plain, asked)]
+    assert "starting at 100 %. The odds are those of finishing this lawn and all before it." in said[0]
+    assert (
+        "starting at 100 %, then old box from full, with 45 min on a charger of 250 W after 1 lawn. The odds "
+        "are those of finishing this lawn and all before it with 20 % of charge left."
+    ) in said[1]
 
 
 FIGURES = st.tuples(st.floats(0, 2000), st.sampled_from(["%", "W", "Ah", "°C", "min", "Wh/m²"]))

@@ -148,7 +148,7 @@ def split_mow(book: Logbook, mow_id: int, at_s: float, lawn: str) -> MowRecord:
         check_name(connection, "lawn", lawn)
         decisions, tags = json.loads(row["decisions"]), json.loads(row["tags"])
         start_s, end_s = decisions.get(PART, (0.0, None))
-        ended = {STOPPED_SHORT, LAWN_DONE}
+        whole, ended = decisions.get(FILES_OF, mow_id), {STOPPED_SHORT, LAWN_DONE}
         first = {
             "tags": canonical([tag for tag in tags if tag not in ended]),
             "decisions": canonical({**decisions, PART: (start_s, start_s + at_s)}),
@@ -161,6 +161,7 @@ def split_mow(book: Logbook, mow_id: int, at_s: float, lawn: str) -> MowRecord:
                     "lawn": lawn,
                     "started": None if began is None else began + timedelta(seconds=at_s),
                     "start_charge": None,
+                    "notes": f"Part of the log of mow {whole}, whose notes say what was recognised in it.",
                     "decisions": {FILES_OF: mow_id, **decisions, PART: (start_s + at_s, end_s)},
                 }
             ),

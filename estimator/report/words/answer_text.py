@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
-from estimator.report.words.text import band, figure, pairs, paragraph, table
+from estimator.report.words.text import band, counted, figure, pairs, paragraph, table
 from estimator.results import odds
 
 if TYPE_CHECKING:
@@ -74,9 +74,14 @@ def plan_text(answer: PlanAnswer, width: int) -> str:
     mowing = f" ({figure(answer.minutes, 'min')} of mowing)" if answer.count else ""
     head = f"Lawns per charge: {answer.count} of {of} with {certainty(answer.sure)} certainty{mowing}."
     left = "starting at {}" if not answer.more else "with {} left after what was mown so far"
+    reserve = f" with {percent(answer.reserve)} of charge left" if answer.reserve else ""
+    pause, then = answer.pause, "" if answer.spare is None else f", then {answer.spare} from full"
+    if pause is not None:
+        after = f"after {counted(pause.after, 'lawn')}" if pause.after else "when it stops"
+        then += f", with {pause.minutes:g} min on a charger of {pause.charger_w:g} W {after}"
     meant = (
-        f"Pack {answer.pack}, {answer.pack_now.said}, {left.format(percent(answer.start_charge))}. "
-        "The odds are those of finishing this lawn and all before it."
+        f"Pack {answer.pack}, {answer.pack_now.said}, {left.format(percent(answer.start_charge))}{then}. "
+        f"The odds are those of finishing this lawn and all before it{reserve}."
     )
     lawns = table(["lawn", "m²", "min", "band", "Wh", "mows", "odds"], rows, width)
     said = (meant, stopped_words(answer.stops), causes_words(answer.doubts))
