@@ -30,8 +30,7 @@ WIDEST = 16.0
 class Limits:
     """What stops a pack: cut-off [V] and its hold time [s], reserve of charge, current limit [A].
 
-    The current limit is that of the pack that is drawn; it grows with the size, since parallel strings share
-    the current.
+    The current limit is that of the drawn pack. It grows with the size: parallel strings share the current.
     """
 
     cut_off_v: float
