@@ -1,1 +1,1 @@
-"""What a few readings taken by hand say of charge, power, volts and resistance."""
+"""What a few hand readings say about charge, power, volts and resistance."""

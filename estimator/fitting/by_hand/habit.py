@@ -1,8 +1,8 @@
-"""What a person's typical current is to the mean: learnt from all their mows, for the machine and the lawn.
+"""How a person's typical current compares with the mean, learnt from all their mows, by machine and lawn.
 
-A linear model of the logarithm of mean over expected current with effects of the person, of each machine and
-of each lawn (Searle, Casella and McCulloch 1992, Variance Components, 7.4): hand-read mows tell of all three
-where a charger's Wh, an AVG reading or rest volts say what the mean was, logged ones of machine and lawn.
+A linear model of the logarithm of mean over expected current, with effects of the person, of each machine and
+of each lawn (Searle, Casella and McCulloch 1992, Variance Components, 7.4). Mows with hand readings show all
+three, if a charger's Wh, an AVG reading or rest volts give the mean; logged mows show machine and lawn.
 """
 
 from __future__ import annotations
@@ -31,21 +31,21 @@ Array = NDArray[np.float64]
 
 OF_MACHINE, OF_LAWN = 0.09, 0.05
 OF_PERSON = math.sqrt(PERSON_STD**2 - OF_MACHINE**2 - OF_LAWN**2)
-"""Parts of `PERSON_STD`: in the invented families the share of turns goes with machine and lawn, and differs
+"""Parts of `PERSON_STD`: in the invented families the share of turns depends on machine and lawn, and differs
 between families by as much again."""
 METER_STD = 0.02
-"""What all readings of one meter share and no other reading tells (common practice)."""
+"""Error that all readings of one meter share and no other reading shows (common practice)."""
 ALIKE = 0.8
-"""Share of the variance of what rest volts, a gauge and a charger say that is alike in all mows: the pack's
-curve and capacity, the voltmeter, the charger's losses (common practice). Five mows that agree in it tell
-hardly more than one. What is alike is of one size, that of the usual mow: were it as much larger as a mow is
-less certain, some short mows among long ones would seem to tell it apart from the person's habit."""
+"""Share of the variance of what rest volts, a gauge and a charger say that is the same in all mows: the
+pack's curve and capacity, the voltmeter, the charger's losses (common practice). Five mows that agree say
+hardly more than one. The shared error has one size, that of a usual mow: if it grew with each mow's own
+uncertainty, a few short mows among long ones would seem to separate it from the person's habit."""
 
 
 @dataclass(frozen=True)
 class Habits:
-    """Effects on the logarithm of mean over expected current: person first, then what is wrong alike in the
-    evidence [its standard deviations, `alike_std` each], then machines and lawns by name."""
+    """Effects on the logarithm of mean over expected current: first the person, then the error that all
+    evidence shares [in units of `alike_std`], then machines and lawns by name."""
 
     names: tuple[tuple[str, str | None], ...]
     mean: Array
@@ -53,7 +53,7 @@ class Habits:
     alike_std: float
 
     def of(self, machine: str | None, lawn: str | None) -> Habit:
-        """The habit with one machine on one lawn; those never seen have their usual spread."""
+        """The habit with one machine on one lawn; a machine or lawn never seen has its usual spread."""
         row = self.row(machine, lawn)
         unseen = sum(
             std**2
@@ -63,13 +63,13 @@ class Habits:
         return Habit(float(row @ self.mean), math.sqrt(float(row @ self.covariance @ row) + unseen), MOW_STD)
 
     def row(self, machine: str | None, lawn: str | None) -> Array:
-        """(effects,) which of them act."""
+        """(effects,) 1 for each effect that acts, else 0."""
         acting = {("person", None), ("machine", machine), ("lawn", lawn)}
         return np.array([float(name in acting) for name in self.names])
 
 
 def learn_habits(mows: Sequence[MowFeatures]) -> Habits:
-    """What all mows say of how typical and mean current relate.
+    """What all mows say about how typical and mean current relate.
 
     >>> learn_habits([]).of("mower", "orchard").std == PERSON_STD
     True
@@ -95,13 +95,13 @@ def learn_habits(mows: Sequence[MowFeatures]) -> Habits:
 
 @dataclass(frozen=True)
 class _Seen:
-    """What one mow alone says of the ratio, apart from what was believed before."""
+    """What one mow alone says about the ratio, without the belief before it."""
 
     log_ratio: float
     std: float
 
     def own_variance(self, alike_std: float) -> float:
-        """The part of its variance that is this mow's own, the rest being alike in all mows."""
+        """The part of the variance that is this mow's own; the rest is the same in all mows."""
         return max(self.std**2 - alike_std**2, (1 - ALIKE) * self.std**2)
 
 
@@ -111,7 +111,7 @@ def _seen(mow: MowFeatures) -> _Seen | None:
             return None
         idle = mow.phases.idle_w
         share = IDLE_TO_TYPICAL if idle is None else idle / mow.phases.cutting_w
-        usual = usual_ratio(share) / (1 - STILL_SHARE)  # the motor's own minutes
+        usual = usual_ratio(share) / (1 - STILL_SHARE)  # mean_w is over the minutes that the motor ran
         return _Seen(math.log(mow.mean_w / mow.phases.cutting_w / usual), 0.0)
     if mow.hand_ratio is None or mow.hand_ratio_std is None:
         return None
@@ -123,9 +123,9 @@ def _seen(mow: MowFeatures) -> _Seen | None:
 
 
 def reweighed(mows: Sequence[MowFeatures]) -> tuple[MowFeatures, ...]:
-    """The mows with each energy that was noted by hand as all of them together say.
+    """The mows, with the energy of each one noted by hand corrected by what all of them say together.
 
-    `energy_log_std` keeps what is a mow's own, `gain_std` what all of them share.
+    `energy_log_std` holds the uncertainty of the single mow, `gain_std` what all mows share.
     """
     if not any(one.spot for one in mows):
         return tuple(mows)

@@ -1,7 +1,7 @@
-"""The pack's volts in a mow of which only a mean current is known: many draws at once, no steps in time.
+"""The pack's volts in a mow of which only the mean current is known: many draws at once, no steps in time.
 
-The equations are those of the circuit (`fitting.pack.circuit`) after a steady current: the lag's modes and
-the slow pair have come as far as the time lets them, and fade the same way at rest.
+The equations are those of the circuit (`fitting.pack.circuit`) after a steady current: the modes of the lag
+and the slow pair approach their end in the time given, and die away the same way at rest.
 """
 
 from __future__ import annotations
@@ -22,12 +22,12 @@ Array = NDArray[np.float64]
 
 
 IN_USE_STD = 0.09
-"""Logarithm of what a pack in use holds over its label: 80 to 110 % where no log counted it (common practice:
-1 to 3 % a year are lost, and a pack is changed at 80 %)."""
+"""Spread of the logarithm of capacity over label for a pack in use that no log counted: 80 to 110 % (common
+practice: packs lose 1 to 3 % a year and are changed at 80 %)."""
 
 
 def in_use(fitted: FittedPack) -> FittedPack:
-    """The pack as one in use where no log tells otherwise: worn or not."""
+    """The pack as one in use, worn or not, unless logs show its capacity."""
     if fitted.logs:
         return fitted
     covariance = fitted.covariance.copy()
@@ -38,14 +38,14 @@ def in_use(fitted: FittedPack) -> FittedPack:
 
 @dataclass(frozen=True)
 class Shown:
-    """Open-circuit voltage at the particles' surface and what the load takes off it, (n,) each [V]."""
+    """Open-circuit voltage at the surface of the particles, and what the load takes off it, (n,) each [V]."""
 
     open_v: Array
     sag_v: Array
 
     @property
     def volts(self) -> Array:
-        """What the meter would show."""
+        """The voltage (n,) [V] that a meter would show."""
         return np.asarray(self.open_v - self.sag_v)
 
 
@@ -57,8 +57,7 @@ def rates_after(mean_a: Array, pack: PackDraws, load_s: Array | float, rest_s: A
 
 
 def shown(pack: PackDraws, charge: Array, rates_c: Array, amps: Array | float = 0.0) -> Shown:
-    """What draws of a pack show at a usable charge (n,) under a current (n,) [A] after low-passed rates (4,
-    n).
+    """The volts of pack draws at usable charge (n,) under current (n,) [A], with low-passed rates (4, n).
 
     >>> from estimator.descriptions import Pack
     >>> from estimator.fitting.pack.pack_draws import draw_pack

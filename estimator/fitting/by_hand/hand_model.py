@@ -1,8 +1,8 @@
-"""What a person with a clamp, a voltmeter, a watch and a charger would read of a mow, for many draws at once.
+"""What a person with a clamp, a voltmeter, a watch and a charger would read in a mow, for many draws at once.
 
 A draw holds the pack's parameters, the charge at the start, and one standard normal for each thing that
-nobody knows: the mean current, the minutes, the meter's own error, the moment and the current at which
-volts were read, how long the pack had rested, how well the charger works.
+nobody knows: the mean current, the minutes, the meter's own error, the moment and the current at which volts
+were read, how long the pack had rested, how well the charger works.
 """
 
 from __future__ import annotations
@@ -33,7 +33,7 @@ from estimator.importer.log import SpotNotes
 Array = NDArray[np.float64]
 
 METER_SHARE, LAST_DIGIT_V = 0.0015, 0.05
-"""A voltmeter's error that all its readings share, as a fraction, and that of a single look [V] (common
+"""A voltmeter's error that all its readings share, as a fraction, and that of a single reading [V] (common
 practice: 0.5 % of the reading at worst)."""
 RECOVERY_V_PER_CELL = 0.003
 """What the model of the recovery leaves unexplained [V per cell] (common practice)."""
@@ -41,41 +41,39 @@ GAUGE_STD = 0.12
 """A gauge of five bars: half a step of 0.25, rectangular, 0.07; and most gauges follow the volts evenly
 between empty and full, which a cell does not: some 0.1 off when half full (common practice)."""
 SHOWS_FULL_FROM, FULL_AGAIN = 0.96, 0.10
-"""A full pack at rest shows the voltage of this charge or more, as its surface charge fades; by the time
-that so much was drawn that is over (common practice)."""
+"""A full pack at rest shows the voltage of this charge or a higher one, as its surface charge fades; once the
+second figure is drawn, that is over (common practice)."""
 MINUTES_STD, ROUND_STD = 0.5, 1.3
-"""Minutes by a watch: started and stopped by hand; and where they are a multiple of five, which most who
-write one rounded to (common practice)."""
+"""Error [min] of a watch started and stopped by hand, and of a multiple of five, to which most people round
+(common practice)."""
 UNNOTED_SHARE, UNNOTED_LOG_STD = 0.4, 0.9
-"""Where no minutes were noted, a mow uses two fifths of a charge within a factor of four (common
-practice)."""
+"""If no minutes were noted, a mow uses two fifths of a charge, within a factor of four (common practice)."""
 AMPS_UNREAD_STD = 0.5
-"""The mean current where no amps were read: within a factor of two of what the charger told (common
+"""Where no amps were read, the mean current is within a factor of two of what the charger shows (common
 practice)."""
 BREAKS, LONGEST_BREAK = 0.1, 0.3
-"""Share of mows whose minutes hold a break in which nothing ran, and the largest part of them (common
-practice)."""
-RESTED_MINUTES, RESTED_LOG_STD = 6.0, 0.8
-"""When volts "some minutes later" are read, where nobody says (common practice)."""
-AMPS_STD = 0.15
-"""Current at the moment of the loaded voltage against the usual one, as a fraction: cutting wavers by so much
+"""Share of mows whose minutes include a break in which nothing ran, and the largest part that a break takes
 (common practice)."""
+RESTED_MINUTES, RESTED_LOG_STD = 6.0, 0.8
+"""Minutes until volts "some minutes later" are read, if not noted, and their spread (common practice)."""
+AMPS_STD = 0.15
+"""Spread of the current, relative to the usual one, when volts under load are read (common practice)."""
 SQUARE_OVER_MEAN = 1.12
-"""Mean square of a mowing current over its squared mean: 0.25² of cutting and the idling (`amps`)."""
+"""Mean square of a mowing current over its squared mean: 0.25² from cutting, and the idling (`amps`)."""
 ENERGY_METER_STD = 0.02
-"""A plug-in or in-line meter of charge and energy (common practice: 1 to 2 %)."""
+"""Relative error of a plug-in or in-line meter of charge and energy (common practice: 1 to 2 %)."""
 CHARGE_BACK = {False: (0.995, 0.004), True: (0.87, 0.04)}
-"""Charge that comes out of what is put in, lithium and lead-acid, which gasses at the end of a charge (common
-practice: 0.85 to 0.9 in the upper half of the charge)."""
+"""Charge taken out over charge put in, for lithium and for lead-acid, which gasses at the end of a charge
+(common practice: 0.85 to 0.9 in the upper half of the charge)."""
 VOLTS_RISE = {False: (1.02, 0.012), True: (1.10, 0.03)}
-"""Volts while charging over the open-circuit ones of the discharge: a pack charged in some four hours, and
-14.4 V beside 12.5 V of a lead-acid block less its first hours (common practice)."""
+"""Volts while charging over the open-circuit volts of the discharge, for lithium and lead-acid: a charge of
+some four hours; 14.4 V over 12.5 V of a lead-acid block, less in its first hours (common practice)."""
 CHARGER = {False: (0.87, 0.06), True: (0.82, 0.08)}
-"""Share of the socket's energy that a charger hands on, and the standard deviation of its logarithm, lithium
-and lead-acid, whose chargers are older and often have a transformer (common practice: 0.80 to 0.93; 0.70 to
-0.90)."""
+"""Share of the socket's energy that a charger passes on, and the standard deviation of its logarithm, for
+lithium and for lead-acid, whose chargers are older and often have a transformer (common practice: 0.80 to
+0.93; 0.70 to 0.90)."""
 MOMENTS = np.array([0.1, 0.3, 0.5, 0.7, 0.9])
-"""Middles of the fifths of a mow: its mean voltage is that of these charges."""
+"""Middles of the fifths of a mow: its mean voltage is the mean over these moments."""
 
 UNKNOWN = ("mean", "minutes", "meter", "moment", "amps", "rested", "shows", "charge", "rise", "charger")
 """The standard normals of a draw, in the order of their columns after the parameters and the start."""
@@ -84,8 +82,7 @@ N_COLUMNS = prior.N_PARAMETERS + 1 + len(UNKNOWN)
 
 @dataclass(frozen=True)
 class Told:
-    """What is the same for all draws: notes, pack, mean current, temperature [°C], seed of the pack's
-    noise."""
+    """What all draws share: notes, pack, mean current, temperature [°C], seed of the pack's noise."""
 
     spot: SpotNotes
     fitted: FittedPack
@@ -96,11 +93,9 @@ class Told:
 
 @dataclass(frozen=True, eq=False)
 class Run:
-    """The mow of every draw (n,) and what would have been read: expected values and standard deviations by
-    name.
+    """The mow of every draw (n,), and what would have been read: expected values and standard deviations.
 
-    pack : as it stands at the end; spare_v : volts per cell by which its mean load there stays above the
-        cut-off
+    pack : as it is at the end; spare_v : volts per cell above the cut-off at that moment, under the mean load
     """
 
     mean_a: Array
@@ -118,7 +113,7 @@ class Run:
 def run_by_hand(told: Told, draws: Array, full: NDArray[np.bool_]) -> Run:
     """The mow of each draw (n, N_COLUMNS).
 
-    full : (n,) draws that began with a full pack, whose volts at rest say little
+    full : (n,) which draws began with a full pack, whose volts at rest say little
     """
     from scipy.special import ndtr  # slow to load
 
@@ -185,7 +180,7 @@ def _expected(
     mean_a: Array,
     hours: Array,
 ) -> dict[str, Array]:
-    """The volts that each draw would show at rest and under load."""
+    """The volts (n,) [V] that each draw would show at rest and under load."""
     from scipy.special import ndtr
 
     spot, meter = told.spot, 1.0 + METER_SHARE * unit["meter"]
@@ -203,8 +198,11 @@ def _expected(
 
 
 def first_current(spot: SpotNotes, fitted: FittedPack, habit: Habit) -> MeanCurrent:
-    """What amps say of the mean current; without any, about what a charger or a usual mow lets one expect,
-    for what was put back and volts at rest are weighed afterwards and would else count twice."""
+    """What amps say about the mean current; without any, roughly what a charger or a usual mow suggests.
+
+    Only roughly: the charge put back and volts at rest are weighed afterwards and would otherwise count
+    twice.
+    """
     if has_amps(spot):
         return mean_current(spot, habit)
     if found := expected_current(spot, habit):
@@ -216,6 +214,6 @@ def first_current(spot: SpotNotes, fitted: FittedPack, habit: Habit) -> MeanCurr
 
 
 def read_value(spot: SpotNotes, name: str) -> float:
-    """A reading on the scale on which it is compared: logarithms of what a charger put back."""
+    """A reading on the scale on which it is compared: the logarithm for Ah and Wh that a charger put back."""
     value = float(getattr(spot, name))
     return float(np.log(max(value, 1e-3))) if name.endswith(("_ah", "_wh")) else value

@@ -1,11 +1,10 @@
-"""What hand readings teach about a pack: its resistance from volts under load, its capacity from charge put
-back, or counted by a meter's AVG, between volts at rest; and what a motor that ran to the end of a mow rules
-out.
+"""What hand readings teach about a pack: resistance from volts under load; capacity from volts at rest and
+charge that was put back or counted by a meter's AVG; and what a motor that ran to the end of a mow rules out.
 
-Few figures stand for it: the logarithms of the capacity, of the resistance at half charge, and for lead-acid
-of what Peukert's exponent has over one. Their means
-and covariance before and after the readings come from the weighed draws, and are passed on to all
-parameters by Gaussian conditioning (Bishop 2006, Pattern Recognition and Machine Learning, 2.3.1).
+Two or three figures stand for the pack: the logarithms of its capacity, of its resistance at half charge and,
+for lead-acid, of Peukert's exponent less one. Their means and covariance before and after the readings come
+from the weighed draws, and are passed on to all parameters by Gaussian conditioning (Bishop 2006, Pattern
+Recognition and Machine Learning, 2.3.1).
 """
 
 from __future__ import annotations
@@ -28,20 +27,20 @@ from estimator.importer.log import SpotNotes
 Array = NDArray[np.float64]
 
 HABIT_STD = np.array([0.05, 0.15, 0.15])
-"""Of those logarithms: how a person and their meters read is alike in all their mows, so that many readings
-say no more than this (common practice)."""
+"""The best that any number of readings can say about these logarithms, since a person and their meters err
+alike in all mows (common practice)."""
 RULED_OUT = 0.05
-"""Of a mow that ends with the motor running, and counts nothing else, the pack learns from so much on."""
+"""A mow that shows only that the motor ran on must rule out this share of draws to teach the pack."""
 
 
 def learn_by_hand(
     pack: Pack, spot: SpotNotes, start_charge: float | None = None, temperature_c: float | None = None
 ) -> FittedPack:
-    """The pack after one more mow noted by hand; unchanged where its readings say nothing of it.
+    """The pack after one more mow noted by hand; unchanged where the readings say nothing about it.
 
     temperature_c : of the pack [°C], None for 25 °C
 
-    At rest 54 V, cutting at 5 A: 52.5 V near there is more sag than a pack like this was believed to have.
+    Here 54 V at rest and 52.5 V under 5 A are more sag than was believed of such a pack:
 
     >>> crate = Pack(chemistry="nmc", series=13, capacity_ah=10, cut_off_v=39)
     >>> notes = SpotNotes(typical_a=5, load_v=52.5, minutes=5, rest_before_v=54.0, rest_after_v=53.5)
@@ -60,7 +59,7 @@ def learn_by_hand(
     if (np.diag(fitted.covariance)[places] <= habit_std**2).all():
         return before
     counts = rests and (spot.load_v is not None or any(counted))
-    if not counts:  # rest volts beside a guessed current would tell of the current, not of the pack
+    if not counts:  # rest volts beside a guessed current would show the current, not the pack
         spot = replace(spot, rest_before_v=None, rest_after_v=None, load_v=None)
     found = weigh(spot, fitted, start_charge, temperature_c)
     if not counts and found.ruled_out < RULED_OUT:
@@ -79,11 +78,11 @@ def learn_by_hand(
     held = _held(np.diag(was), np.diag(now), 1.0 / np.diag(across) - 1.0 / new, habit_std)
     wider = np.sqrt(held / np.diag(now))
     now *= np.outer(wider, wider)
-    # what narrows a figure less moves it less
+    # a figure that is narrowed less is also moved less
     mean *= np.clip((np.diag(was) - held) / np.maximum(np.diag(was) - np.diag(now_alone), 1e-12), 0.0, 1.0)
     gain = np.linalg.solve(across, reach.T).T
     root = np.linalg.cholesky(was)
-    less = np.linalg.solve(root, np.linalg.solve(root, was - now).T)  # share of the variance that is gone
+    less = np.linalg.solve(root, np.linalg.solve(root, was - now).T)  # share of the variance taken away
     values, vectors = np.linalg.eigh((less + less.T) / 2)
     across_root = np.linalg.cholesky(across) @ vectors
     gone = across_root @ np.diag(np.clip(values, 0.0, 0.999)) @ across_root.T
@@ -101,10 +100,10 @@ def learn_by_hand(
 
 
 def _held(was: Array, now: Array, known: Array, habit_std: Array) -> Array:
-    """Variances (k,) that one more mow may leave of `was`, where it alone would leave `now`.
+    """Variances (k,) that one more mow may leave of `was`, where by itself it would leave `now`.
 
-    known : what was learnt before [1/variance]. Curve, recovery, meter and charger err alike in all mows: of
-        what a mow says, the share `ALIKE` of its variance, two mows together say hardly more than one.
+    known : what was learnt before [1/variance]. Curve, recovery, meter and charger err alike in all mows: on
+        the share `ALIKE` of a mow's variance, two mows say hardly more than one.
     """
     alone = np.maximum(1.0 / now - 1.0 / was, 1e-12)
     counts = np.clip(1.0 - ALIKE * np.maximum(known, 0.0) / alone, 0.0, 1.0)

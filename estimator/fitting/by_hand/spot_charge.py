@@ -1,4 +1,4 @@
-"""Charge and energy used by a mow of which only a few readings were noted by hand, and the charge left."""
+"""Charge and energy used by a mow with a few hand readings only, and the charge left."""
 
 from __future__ import annotations
 
@@ -18,7 +18,7 @@ from estimator.results import shown
 @shown
 @dataclass(frozen=True)
 class SpotCharge:
-    """Means and standard uncertainties of what hand readings say together.
+    """What hand readings say together, with standard uncertainties.
 
     ah, wh : charge [Ah] and energy [Wh] used; mean_a : mean current [A] over the minutes noted
     charge_before, charge_after : usable charge (0..1) at the start and at the end
@@ -43,7 +43,7 @@ def spot_charge(
     temperature_c: float | None = None,
     habit: Habit = USUAL,
 ) -> SpotCharge:
-    """What a mow used that is known from hand readings.
+    """What a mow used, by its hand readings.
 
     Parameters
     ----------
@@ -51,13 +51,13 @@ def spot_charge(
         amps [A] with minutes [min], and whatever else was read: rest voltages, a voltage under load, a gauge,
         what the charger put back
     pack : Pack or FittedPack
-        that was read
+        the pack that was read
     start_charge : float, 0..1, default None
-        usable charge at the start; None is full nine times in ten
+        usable charge at the start; None takes full nine times in ten
     temperature_c : float, -40..70 [°C], default None
         None takes 25 °C
     habit : Habit, default usual
-        what is known of the person's typical current beside the mean
+        how the person's typical current compares with the mean
 
     Returns
     -------
@@ -67,7 +67,7 @@ def spot_charge(
     Raises
     ------
     InputError
-        where the notes hold no amps or no minutes, or readings that cannot be
+        where the notes have no amps or no minutes, or readings that cannot be
 
     Source: importance sampling, Kish 1965, Survey Sampling, 11.7.
 

@@ -1,4 +1,4 @@
-"""Hand readings that are unlikely for the pack as it is described: said and kept, never corrected."""
+"""Hand readings that are unlikely for the pack as described: they are named and kept, never corrected."""
 
 from __future__ import annotations
 
@@ -12,14 +12,14 @@ from estimator.importer.by_hand.spot_order import WORDS
 from estimator.importer.log import SpotNotes
 
 OVER_RATED = 1.1
-"""So many times its rated capacity no pack gives (common practice)."""
+"""No pack gives this many times its rated capacity (common practice)."""
 OVER_LIMIT, OVER_LIMIT_PEAK = 1.1, 1.5
-"""Over the current limit by so much: what lasts, and a peak that a limit may let pass (common practice)."""
+"""A current of more than this many times the current limit is doubted: a lasting one, and a peak, which a
+limit may let pass (common practice)."""
 SHORTEST_MINUTES = 20.0
-"""A mower's pack that is empty sooner than this would be a rarity (common practice)."""
+"""A mower's pack that is empty sooner than this would be rare (common practice)."""
 SURPRISE = 3.0
-"""So many standard deviations from what all other readings lead one to expect make a reading odd (common
-practice)."""
+"""A reading this many standard deviations from what all others suggest is odd (common practice)."""
 
 
 def spot_doubts(
@@ -66,7 +66,7 @@ def _amps(spot: SpotNotes, pack: Pack) -> list[str]:
 
 
 def _odd_one_out(surprise: Mapping[str, float]) -> list[str]:
-    """The reading that fits the others least, where it fits them badly."""
+    """A sentence on the reading that fits the others least, if it fits them badly."""
     name = max(surprise, key=lambda each: abs(surprise[each]), default="")
     if abs(surprise.get(name, 0.0)) <= SURPRISE:
         return []

@@ -1,4 +1,4 @@
-"""A stand-in for the power over time of a mow that was only noted by hand."""
+"""A stand-in for the power over time of a mow with hand readings only."""
 
 from __future__ import annotations
 
@@ -19,19 +19,22 @@ from estimator.importer.by_hand.spot_order import has_amps
 from estimator.importer.log import SpotNotes
 
 Array = NDArray[np.float64]
-SECONDS = 900  # fifteen peaks: the highest of a usual mow is met once among them
+SECONDS = 900  # fifteen peaks, among them the highest of a usual mow once
 WATCH_LOG_STD = 0.1
-"""Minutes by a watch, with a stop that was not counted (common practice)."""
+"""Relative uncertainty of minutes by a watch, with a stop that was not counted (common practice)."""
 VOLTS_STD = 0.03
-"""How far one voltage read by hand may be from the mean under load: common practice."""
+"""How far one voltage read by hand may be from the mean under load, relative (common practice)."""
 
 
 @dataclass(frozen=True)
 class SpotEnergy:
-    """A mow noted by hand: energy [Wh], its relative standard uncertainty, mean volts under load [V], a
-    stand-in power [W], idle [W], minutes [min] with the standard uncertainty of their logarithm, and the
-    logarithm of mean over expected current with its own (None without a typical current, or where minutes
-    that were not noted hang on it)."""
+    """A mow noted by hand.
+
+    wh, log_std : energy [Wh] and its relative standard uncertainty; volts : mean under load [V]
+    power_w : stand-in power [W]; idle_w [W]; minutes, minutes_log_std : [min], with relative uncertainty
+    log_ratio, log_ratio_std : logarithm of mean over expected current, and its uncertainty; None without a
+    typical current, or where the minutes were not noted and follow from it
+    """
 
     wh: float
     log_std: float
@@ -51,12 +54,12 @@ def spot_energy(
     start_charge: float | None = None,
     temperature_c: float | None = None,
 ) -> SpotEnergy:
-    """What hand readings say of a mow's energy and peaks.
+    """What hand readings say about a mow's energy and peaks.
 
-    volts : voltage [V] under load, which stands where no pack is known
+    volts : voltage [V] under load, used where no pack is known
 
-    With a pack, all readings are weighed together (`weighing`); without, amps times minutes times volts
-    stands alone. Raises InputError where no amps were noted.
+    With a pack, all readings are weighed together (`weighing`); without, the energy is amps times minutes
+    times volts. Raises InputError where no amps were noted.
 
     >>> found = spot_energy(SpotNotes(mean_a=12, highest_a=28, minutes=30), volts=50.0)
     >>> found.wh, round(float(found.power_w.max()))
@@ -95,7 +98,7 @@ def spot_energy(
 
 
 def stand_in_of(spot: SpotNotes, volts: float, mean_w: float) -> Array:
-    """The stand-in whose mean is that of the energy noted: its peak stays at what the meter's MAX hold said.
+    """The stand-in whose mean is that of the energy, with its peak at what the meter's MAX hold showed.
 
     volts : mean voltage [V] under load; mean_w : mean power [W]
     """
@@ -113,11 +116,10 @@ def stand_in_of(spot: SpotNotes, volts: float, mean_w: float) -> Array:
 
 
 def stand_in_power(idle_w: float, typical_w: float, highest_w: float) -> Array:
-    """Power [W], shape (SECONDS,): rows of cutting with turns at idle, and a peak of two seconds once a
-    minute.
+    """Power (SECONDS,) [W]: rows of cutting, turns at idle, and a peak of two seconds once a minute.
 
-    The peaks rise evenly in the square root from the usual power to the highest, which is met once: MAX hold
-    keeps the one highest moment of a mow.
+    The peaks go from the usual power to the highest in even steps of their square root. The highest occurs
+    once, since MAX hold keeps the one highest moment of a mow.
     """
     rng = np.random.default_rng(20)
     wave = np.convolve(rng.standard_normal(SECONDS + 8), np.ones(9) / 3, "valid")

@@ -1,5 +1,5 @@
-"""Volts, minutes and amps that stand in where hand readings hold none: what the pack shows under such a load,
-how long what was used lasts at the amps that were read, and which amps use it in the minutes noted."""
+"""Volts, minutes and amps that stand in where none were read: what the pack shows under such a load, how long
+the charge used lasts at the amps that were read, and which amps use it in the minutes noted."""
 
 from __future__ import annotations
 
@@ -20,9 +20,9 @@ if TYPE_CHECKING:
 
 
 def with_usual_volts(log: Log, pack: Pack | None, start_charge: float | None = None) -> Log:
-    """The log, the pack's usual volts, likely minutes and amps standing in where its hand readings hold none.
+    """The log of hand readings, with the pack's usual volts and likely minutes and amps where none were read.
 
-    Any other log as it is. Raises InputError where no pack is known that could tell them.
+    Any other log stays as it is. Raises InputError where a pack is needed for this and none is known.
     """
     spot = log.spot
     volts_lack = not bool(log.readings["voltage_v"].notna().all())

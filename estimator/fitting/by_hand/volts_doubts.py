@@ -1,4 +1,4 @@
-"""Volts read by hand that can hardly be, whatever else was read: nothing is then learnt from any of them."""
+"""Hand-read volts that can hardly be right, whatever else was read: then nothing is learnt from any volts."""
 
 from __future__ import annotations
 
@@ -7,13 +7,14 @@ from estimator.importer.by_hand.spot_order import WORDS
 from estimator.importer.log import SpotNotes
 
 OVER_FULL = 1.02
-"""Volts over full by more than a panel voltmeter errs (common practice)."""
+"""Volts this many times full are more than the error of a panel voltmeter (common practice)."""
 RISE = 0.003
-"""Rest volts that rise by more than a last digit and the recovery from an earlier load (common practice)."""
+"""A rise of the rest volts by more than this share is more than the last digit and the recovery from an
+earlier load (common practice)."""
 
 
 def volts_doubts(spot: SpotNotes, pack: Pack) -> tuple[str, ...]:
-    """The same of the volts alone: where one of them is unlikely, the pack learns nothing from any.
+    """A sentence for every unlikely voltage; where one is unlikely, the pack learns nothing from any of them.
 
     >>> crate = Pack(chemistry="nmc", series=13, capacity_ah=10, cut_off_v=39, name="crate")
     >>> volts_doubts(SpotNotes(rest_before_v=52, rest_after_v=53.5), crate)

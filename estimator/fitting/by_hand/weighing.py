@@ -1,9 +1,9 @@
-"""All that was read by hand of one mow, weighed together in one inference.
+"""All hand readings of one mow, weighed together in one inference.
 
-Draws of everything unknown (`hand_model`) are first kept as often as a part of the likelihood says
-(importance resampling; Kish 1965 for how many draws that leaves), which decides between a full pack and any
-other start; the rest of the likelihood then moves them by the ensemble form of Kalman's update (Evensen 1994,
-J. Geophys. Res. 99, 10143; Emerick and Reynolds 2013, Computers & Geosciences 55, 3, for sharing it out).
+Draws of everything unknown (`hand_model`) are first resampled by a part of the likelihood (importance
+resampling; Kish 1965 for how many draws that leaves), which decides between a full pack and any other start.
+The rest of the likelihood then moves them by the ensemble form of Kalman's update (Evensen 1994, J. Geophys.
+Res. 99, 10143; Emerick and Reynolds 2013, Computers & Geosciences 55, 3, for dividing the likelihood).
 """
 
 from __future__ import annotations
@@ -40,32 +40,31 @@ from estimator.importer.log import SpotNotes
 Array = NDArray[np.float64]
 
 DRAWS = 1500
-"""With the 500 that count at least, the ends of a band are known to some 6 % of half its width (order
-statistics)."""
+"""At least 500 of these count, which gives a band's ends to some 6 % of half its width (order statistics)."""
 STARTS_FULL = 0.9
-"""Share of mows that start with a full pack (common practice: one mows after charging)."""
+"""Share of mows that start with a full pack (common practice: people mow after charging)."""
 LEAST_EFFECTIVE = 500.0
-"""So many draws at least count after the first part of the likelihood."""
+"""At least this many draws count after the first part of the likelihood."""
 TOLD_STD = 0.06
 """A start charge other than full, as people guess it (common practice)."""
 STOPPED_V = 0.03
-"""The motor ran to the end of what was noted, so the pack's volts were above the cut-off: of a cell under the
-mean load, within so much (common practice)."""
+"""The motor ran to the end of what was noted, so the pack stayed above the cut-off: standard deviation of
+that limit for a cell under the mean load (common practice)."""
 SURPRISE = 2.5
-"""A reading further than this from what all else leads one to expect, in standard deviations, counts as far
-less certain: one slip must not outvote the rest (after Huber 1964, Ann. Math. Statist. 35, 73)."""
+"""A reading further than this, in standard deviations, from what all else leads one to expect counts as less
+certain, so that one slip cannot outvote the rest (after Huber 1964, Ann. Math. Statist. 35, 73)."""
 
 
 @dataclass(frozen=True, eq=False)
 class Weighed:
-    """One mow as its hand readings leave it: n equally likely draws.
+    """One mow as known from its hand readings: n equally likely draws.
 
     mean_a, hours, ah, wh : (n,) mean current [A], time [h], charge [Ah] and energy [Wh] used
     before, after : (n,) usable charge at the start and at the end
-    parameters : (n, parameters) of the pack, drawn_before : (n, parameters) before the readings
-    pack : the draws of it as it stands at the end
+    parameters, drawn_before : (n, parameters) of the pack, after and before the readings
+    pack : draws of the pack as it is at the end
     surprise : by reading, how many standard deviations it lies from what was expected before any of them
-    ruled_out : share of the draws that would have stopped the motor before the end
+    ruled_out : share of the draws made before the readings that would have stopped the motor too early
     """
 
     mean_a: Array
@@ -93,11 +92,11 @@ def weigh(
     temperature_c: float | None = None,
     habit: Habit = USUAL,
 ) -> Weighed:
-    """Weigh everything that was read by hand of one mow; volts of which one can hardly be count for nothing.
+    """Weigh all hand readings of one mow; where one voltage can hardly be right, no volts count.
 
-    start_charge : usable charge 0..1 as told, None where unknown
+    start_charge : usable charge 0..1 as given, None where unknown
     temperature_c : of the pack [°C], None for 25 °C
-    habit : what is known of the person's typical current beside the mean
+    habit : how the person's typical current compares with the mean
 
     >>> notes = SpotNotes(typical_a=10, minutes=30, rest_before_v=54.2, rest_after_v=50.0)
     >>> crate = Pack(chemistry="nmc", series=13, capacity_ah=10, cut_off_v=39)
@@ -119,7 +118,7 @@ def weigh(
 
 @dataclass(frozen=True)
 class _Known:
-    """What was weighed a moment ago: figures, doubts and the pack's fit ask for it one after the other."""
+    """A recent weighing, kept since figures, doubts and the pack's fit ask for it one after the other."""
 
     pack: Pack
     asked: tuple[SpotNotes, float | None, float | None, Habit]
@@ -135,7 +134,7 @@ def _weighed(
 ) -> Weighed:
     if volts_doubts(spot, fitted):
         spot = replace(spot, rest_before_v=None, rest_after_v=None, load_v=None)
-    # other readings, other draws: the same ones would err the same way in every mow of a season
+    # each mow has its own draws: the same ones would err the same way in every mow of a season
     seed = zlib.crc32(repr(spot).encode())
     rng = np.random.default_rng(seed)
     warm_c = 25.0 if temperature_c is None else float(temperature_c)
@@ -173,14 +172,14 @@ def _weighed(
 
 @dataclass(frozen=True)
 class _Off:
-    """By how much (n,) a reading differs from what each draw expects; its standard deviation."""
+    """How far (n,) a reading is from what each draw expects, and the reading's standard deviation."""
 
     by: Array
     std: float
 
     @property
     def surprise(self) -> float:
-        """Standard deviations between the reading and what is expected."""
+        """Standard deviations between the reading and what was expected."""
         return float(np.mean(self.by) / np.hypot(np.std(self.by), self.std))
 
     @property
@@ -198,9 +197,9 @@ class _Begin:
 
 
 def _begins(fitted: FittedPack, spot: SpotNotes, told: float | None, rng: np.random.Generator) -> _Begin:
-    """Charges at the start: as told, or full nine times in ten and anywhere else.
+    """Charges at the start: as given, else full nine times in ten and otherwise anywhere.
 
-    Where it is not told, draws are placed where gauge and volts make them likely, and weighted for it.
+    Without a given charge, draws are placed where gauge and volts make them likely, and weighted for that.
     """
     near_full = 1.0 + FULL_STD * rng.standard_normal(DRAWS)
     if told is not None:
@@ -227,8 +226,7 @@ def _begins(fitted: FittedPack, spot: SpotNotes, told: float | None, rng: np.ran
 
 
 def _first_part(log: Array) -> tuple[float, Array]:
-    """The largest part of the log likelihood (n,) that leaves enough draws, and weights (n,) that add to
-    1."""
+    """The largest part of the log likelihood (n,) that leaves enough draws; weights (n,) that sum to 1."""
     part = 1.0
     while True:
         weight = np.exp(part * (log - log.max()))
@@ -239,7 +237,7 @@ def _first_part(log: Array) -> tuple[float, Array]:
 
 
 def _moved(draws: Array, expected: Array, seen: Array, std: Array, rng: np.random.Generator) -> Array:
-    """Draws (n, k) moved towards readings (m,) by how they go with what each expects (n, m)."""
+    """Draws (n, k) moved towards the readings (m,), by how they vary with what each draw expects (n, m)."""
     apart, off = draws - draws.mean(axis=0), expected - expected.mean(axis=0)
     across = off.T @ off / len(off) + np.diag(std**2)
     gain = np.linalg.solve(across, off.T @ apart / len(off))

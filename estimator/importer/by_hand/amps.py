@@ -1,13 +1,13 @@
 """How idle, typical, highest and mean current of a mow relate, and the mean current they give.
 
-People note what the clamp shows while cutting. The mean over the minutes on the watch lies lower: the machine
-turns and stands still in between. MAX hold says how high a peak went and hardly where the mean lies.
+People note what the clamp shows while cutting. The mean over the minutes on the watch is lower, since the
+machine turns and stands still in between. MAX hold shows how high a peak went but hardly where the mean lies.
 
 Calibrated on seven families of invented mowing: the sample logs, a walked patchy lawn, rows with thick
 patches, and the open half of a world of hand readers (tall tufts, strokes between beds, a reel that clogs,
-rolling ground). In the logarithm of mean over typical they lie -0.12, -0.03, 0.01, 0.09, -0.12, 0.11 and 0.00
-from what is expected here; each predicted from the others, by a sixth more. `PERSON_STD` holds that and what
-people call typical.
+rolling ground). On the logarithm of mean over typical they lie -0.12, -0.03, 0.01, 0.09, -0.12, 0.11 and 0.00
+from what is expected here, and a sixth more if each is predicted from the others. `PERSON_STD` covers that
+and what people call typical.
 """
 
 from __future__ import annotations
@@ -19,35 +19,35 @@ from estimator.importer.by_hand.spot_order import amps_missing, has_amps, tells_
 from estimator.importer.log import SpotNotes
 
 CUTTING_MEAN = 1.08
-"""Mean current of cutting over the usual one: thick patches pull it up (common practice)."""
+"""Mean current of cutting over the usual one: thick patches raise it (common practice)."""
 FREE_SHARE, STILL_SHARE = 0.15, 0.04
-"""Share of the minutes in which the blades turn in no grass, and in which they stand still
-(common practice)."""
+"""Share of the minutes in which the blades turn free of grass, and in which they stand (common practice)."""
 IDLE_TO_TYPICAL, IDLE_LOG_STD = 0.29, 0.3
-"""Blades turning free over the usual current, and the spread of its logarithm (common practice)."""
+"""Current of blades turning free over the usual one, and the spread of its logarithm (common practice)."""
 HIGHEST_TO_TYPICAL, HIGHEST_LOG_STD = 2.0, 0.25
 """The highest second of a mow over the usual current: in the open half of the world of hand readers 1.35
 (rolling ground), 1.4 (clogging), 1.5 (strokes), 2.5 (patches), 4.3 (tufts), 1.98 in the geometric mean."""
 PERSON_STD = 0.13
-"""How the logarithm of mean over typical differs between people, machines and lawns: what counts as usual and
-what the watch counts; a part of it is learnt from mows (`fitting.by_hand.habit`)."""
+"""Spread of the logarithm of mean over typical between people, machines and lawns: in what counts as usual,
+and in what the watch counts. A part of it is learnt from mows (`fitting.by_hand.habit`)."""
 MOW_STD = 0.075
-"""And from mow to mow of one person: a few looks at a moving figure, rounded (common practice)."""
+"""The same from mow to mow of one person: a few looks at a moving figure, rounded (common practice)."""
 PUT_BACK_STD = 0.15
-"""Charge that a charger put back over what a mow used, where no pack is known: losses, and a pack that was
-not full before (common practice)."""
+"""Spread of the charge put back over what a mow used, where no pack is known: losses, and a pack that was not
+full before (common practice)."""
 WH_PUT_BACK, SOCKET_TO_PACK = 0.9, 0.87
-"""Energy taken out over that put back; share of the socket's that a charger hands on (common practice)."""
+"""Energy taken out over energy put back; share of the socket's energy that a charger passes on (common
+practice)."""
 AVERAGE_STD = 0.04
-"""A meter's AVG, which runs from the press of a key to the next look (common practice)."""
+"""Relative error of a meter's AVG, which runs from the press of a key to the next look (common practice)."""
 
 
 @dataclass(frozen=True)
 class Habit:
-    """What one person's typical current is to the mean of their mows, compared with what is usual.
+    """How one person's mean current compares with their typical one, relative to the usual ratio.
 
-    log_ratio : mean of the logarithm; std : its standard uncertainty, alike in all their mows; mow_std : of a
-    single mow about it
+    log_ratio : mean of its logarithm; std : the standard uncertainty of that, the same in all their mows;
+    mow_std : spread of single mows about it
     """
 
     log_ratio: float = 0.0
@@ -67,16 +67,16 @@ class MeanCurrent:
 
     @property
     def log_std(self) -> float:
-        """Standard uncertainty of its logarithm."""
+        """Standard uncertainty of the logarithm."""
         return self.std / self.amps if self.amps > 0 else 1.0
 
 
 UNREAD = MeanCurrent(10.0, 10.0)
-"""Stands in where no amps were read and volts at rest tell what was used, until a pack says more."""
+"""Stands in until a pack says more, where no amps were read but volts at rest show what was used."""
 
 
 def usual_ratio(idle_to_typical: float = IDLE_TO_TYPICAL) -> float:
-    """Mean current over the typical one: cutting, turns in no grass, and standing still.
+    """Mean current over the typical one, from cutting, turning in no grass and standing still.
 
     >>> round(usual_ratio(0.29), 3), round(usual_ratio(1.0), 3)
     (0.923, 1.025)
@@ -86,7 +86,7 @@ def usual_ratio(idle_to_typical: float = IDLE_TO_TYPICAL) -> float:
 
 
 def expected_current(spot: SpotNotes, habit: Habit = USUAL) -> MeanCurrent | None:
-    """Mean current by the typical one, or else by idle and highest or one of them; None where none was read.
+    """Mean current from the typical one, else from idle and highest or one of them; None without any.
 
     >>> found = expected_current(SpotNotes(idle_a=4.0, typical_a=10.0, highest_a=28.0))
     >>> round(found.amps, 1), round(found.std, 1)
@@ -109,7 +109,7 @@ def expected_current(spot: SpotNotes, habit: Habit = USUAL) -> MeanCurrent | Non
 
 
 def mean_current(spot: SpotNotes, habit: Habit = USUAL) -> MeanCurrent:
-    """Mean current of a mow from the amps read by hand; with the meter's own average it is hardly in doubt.
+    """Mean current of a mow from amps read by hand; with the meter's own average it is nearly certain.
 
     >>> mean_current(SpotNotes(mean_a=10.0))
     MeanCurrent(amps=10.0, std=0.4)
@@ -129,7 +129,7 @@ def mean_current(spot: SpotNotes, habit: Habit = USUAL) -> MeanCurrent:
 
 
 def current_by_charger(spot: SpotNotes) -> MeanCurrent | None:
-    """Mean current of a mow of which only what was put back tells it; None where that cannot."""
+    """Mean current of a mow from the charge or energy put back alone; None where that is not enough."""
     ah, wh = spot.put_back_ah, spot.put_back_wh
     if wh is None and spot.socket_wh is not None:
         wh = SOCKET_TO_PACK * spot.socket_wh

@@ -1,4 +1,4 @@
-"""Spot notes: a few readings by hand, for people whose meter cannot log."""
+"""Spot notes: a few hand readings, for people whose meter cannot log."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ from estimator.importer.by_hand.spot_order import check_spot
 from estimator.importer.log import Log, MeterError, SpotNotes
 
 UNNOTED_MINUTES = 30.0
-"""Minutes of a mow that nobody timed, until its pack says more (common practice)."""
+"""Minutes of a mow that was not timed, until its pack says more (common practice)."""
 
 _BEFORE, _AFTER = r"(before|start|vor|avant|antes|voor)", r"(after|end|nach|apres|despues|\bna\b)"
 _BACK, _GAUGE = (
@@ -100,8 +100,8 @@ def _value(field_name: str, text: str, label: str, file: str | None, row: int) -
 def spot_from_pairs(pairs: Sequence[tuple[str, str, int]], file: str | None = None) -> SpotNotes | None:
     """Spot notes from (label, value, row) triples; None where the labels are not those of spot notes.
 
-    Labels without amps, and a single one, are taken for spot notes where every one of them but a title on top
-    is known: then what is missing can be said.
+    Labels without amps, or a single label, count as spot notes if all of them but a title on top are known:
+    then the error can say what is missing.
     """
     known = {label: spot_field(label) for label, _, _ in pairs}
     found = {f for f in known.values() if f}
@@ -121,7 +121,7 @@ def spot_from_pairs(pairs: Sequence[tuple[str, str, int]], file: str | None = No
 
 
 def _all_known(known: Mapping[str, str | None]) -> bool:
-    """Whether labels, each with the field it means, are all those of notes but for a title on top."""
+    """Whether all labels, each with the field it means, belong to spot notes, except for a title on top."""
     labels = [label for label in known if label.strip()]
     return bool(labels) and all(known[label] is not None for label in labels[1:] or labels)
 
@@ -129,10 +129,10 @@ def _all_known(known: Mapping[str, str | None]) -> bool:
 def log_from_spot(spot: SpotNotes, name: str = "spot notes", *, notes: Sequence[str] = ()) -> Log:
     """A coarse log that stands in for spot notes: rest, one steady stretch at the mean current, rest.
 
-    Voltage under load is the one noted, else 97 % of the mean rest voltage (common practice: a few per cent
-    of sag). Where no volts were noted at all, voltage_v is nan, and where no minutes were, so many as are
-    usual stand in: only the pack can tell (`fitting.by_hand.spot_volts`). Raises InputError for readings that
-    are too few or cannot be.
+    The voltage under load is the one noted, else 97 % of the mean rest voltage (common practice: a few per
+    cent of sag). Without any volts, voltage_v is nan; without minutes, the usual number stands in. Both are
+    then left to the pack (`fitting.by_hand.spot_volts`). Raises InputError for too few readings or ones that
+    cannot be.
 
     >>> log = log_from_spot(SpotNotes(idle_a=4, typical_a=10, highest_a=28, minutes=30, rest_before_v=54))
     >>> round(float(log.readings.current_a.max()), 1), float(log.readings.time_s.iloc[-1])
@@ -144,7 +144,7 @@ def log_from_spot(spot: SpotNotes, name: str = "spot notes", *, notes: Sequence[
         raise InputError(
             f"mean current is {mean.amps:g} A", file=name, mend="note amps as numbers above zero"
         )
-    import pandas as pd  # slow to load, and reading the words alone does without
+    import pandas as pd  # slow to load, and not needed for reading the words alone
 
     seconds = 60 * (UNNOTED_MINUTES if spot.minutes is None else spot.minutes)
     before, start, end, after = _volts(spot)
@@ -168,7 +168,7 @@ def log_from_spot(spot: SpotNotes, name: str = "spot notes", *, notes: Sequence[
 
 
 def times_of(seconds: float) -> list[float]:
-    """Times [s] of the readings that stand in: rest, so many seconds of one steady stretch, rest.
+    """Times [s] of the readings that stand in: rest, one steady stretch of some seconds, rest.
 
     >>> times_of(60.0)[2:5]
     [10.0, 40.0, 70.0]
@@ -178,7 +178,7 @@ def times_of(seconds: float) -> list[float]:
 
 
 def _volts(spot: SpotNotes) -> tuple[float, float, float, float]:
-    """Volts at rest before, under load from start to end, and at rest after, as noted or from each other."""
+    """Volts at rest before, under load at start and end, and at rest after: as noted, or one from another."""
     rests = [v for v in (spot.rest_before_v, spot.rest_after_v) if v is not None]
     if spot.load_v is None and not rests:
         return (math.nan,) * 4

@@ -1,4 +1,4 @@
-"""Hand readings that cannot be, whatever the pack: one missing, one out of its order, a gauge over 100 %."""
+"""Hand readings that cannot be right for any pack: one missing, two out of order, a gauge over 100 %."""
 
 from __future__ import annotations
 
@@ -25,13 +25,13 @@ WORDS = {
     "put_back_wh": "Wh put back",
     "socket_wh": "Wh from the socket",
 }
-"""The hand readings in words, as they are called in what is said of them."""
+"""The hand readings in the words used for them in messages."""
 _ORDERED = ("idle_a", "typical_a", "highest_a"), ("idle_a", "mean_a", "highest_a")
-_MOST = {"_a": 2000.0, "_v": 1000.0, "minutes": 1440.0, "_ah": 2000.0, "_wh": 100_000.0}  # no mower
+_MOST = {"_a": 2000.0, "_v": 1000.0, "minutes": 1440.0, "_ah": 2000.0, "_wh": 100_000.0}  # beyond any mower
 
 
 def check_spot(spot: SpotNotes, file: str | None = None) -> None:
-    """Raise InputError for hand readings that cannot be, or that are too few for a mow.
+    """Raise InputError for hand readings that cannot be right, or that are too few for a mow.
 
     >>> check_spot(SpotNotes(typical_a=4.4, highest_a=3.0, minutes=20))
     Traceback (most recent call last):
@@ -72,7 +72,7 @@ def tells_current(spot: SpotNotes) -> bool:
 
 
 def tells_used(spot: SpotNotes) -> bool:
-    """Whether anything but amps and minutes says what was used: volts at rest, gauge, or charger.
+    """Whether anything but amps and minutes shows what was used: volts at rest, gauge or charger.
 
     >>> tells_used(SpotNotes(rest_before_v=54.0)), tells_used(SpotNotes(rest_after_v=50.0))
     (False, True)
@@ -82,7 +82,7 @@ def tells_used(spot: SpotNotes) -> bool:
 
 
 def tells_minutes(spot: SpotNotes) -> bool:
-    """Whether the minutes were noted, or come out of what was used at the amps that were read.
+    """Whether the minutes were noted, or follow from what was used at the amps that were read.
 
     >>> tells_minutes(SpotNotes(typical_a=10.0)), tells_minutes(SpotNotes(typical_a=10.0, rest_after_v=50.0))
     (False, True)
@@ -91,7 +91,7 @@ def tells_minutes(spot: SpotNotes) -> bool:
 
 
 def amps_missing(file: str | None = None) -> InputError:
-    """Said where no mean current can be had."""
+    """The error where the readings give no mean current."""
     mend = (
         "note them, or mean amps, volts at rest after with the minutes, or the Ah that the charger put back"
     )

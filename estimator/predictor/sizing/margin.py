@@ -1,11 +1,10 @@
-"""What a recommended capacity is made of, and what one measurement would save of it.
+"""What a recommended capacity is made of, and how much of it one measurement would save.
 
-A need that holds for the days wanted and for nearly all that is not known yet of machine, lawns and pack.
-
-Days differ, and each is drawn anew; what few mows, a label or a meter leave open is the same on every day
-that a pack is used. A plain quantile of the drawn needs mixes the two: a pack of that size is too small for
-its days as often as what is not known turns out badly, one time in five after ten mows. A tolerance limit
-keeps them apart: a share of the days (its content) with a certainty for what lasts (its confidence), after
+The need is to hold for a share of the days, and for nearly all that is not yet known about machine, lawns and
+pack. Days differ, and each is drawn anew. But what few mows, a label or a meter leave open is the same on
+every day that a pack is used. A plain quantile of the drawn needs mixes the two: a pack of that size is too
+small for its days whenever the unknown turns out badly, one time in five after ten mows. A tolerance limit
+keeps them apart: a share of the days (its content), with a certainty about what lasts (its confidence), after
 ISO 16269-6, here from draws instead of its factors for a single normal sample.
 """
 
@@ -26,15 +25,18 @@ Array = NDArray[np.float64]
 STEP_AH = 0.1
 """Step of labels (common practice)."""
 LEAST_SAVED = 0.1
-"""A cut-off is not worth changing for less of the pack."""
+"""A lower cut-off is not worth its while if it saves a smaller share of the pack than this."""
 TINY = 1e-12
-"""Days that do not differ take no part."""
+"""Keeps days that do not differ from dividing by zero."""
 
 
 @dataclass(frozen=True)
 class Assured:
-    """A need on a day as the others, whatever lasts; on the days wanted as well; and the standard deviations
-    of its logarithm, of what lasts and of days."""
+    """A tolerance limit of a need.
+
+    usual_day : need on an average day, with certainty about what lasts; need : the same for the share of days
+    lasting_std, days_std : standard deviations of its logarithm, of what lasts and between days
+    """
 
     usual_day: float
     need: float
@@ -45,8 +47,8 @@ class Assured:
 def assured(need: Array, days: Array, sure: float) -> Assured:
     """The tolerance limit of drawn needs (n,): content and confidence are both `sure`.
 
-    days : what differs from day to day in each draw (n,), about, on the logarithm; regression on it says what
-        of the need does, and what is left lasts: where that is no straight line, it is no other day either
+    days : what differs from day to day in each draw (n,), approximately, on the logarithm; a regression on it
+        finds the part of the need that differs between days, and the rest counts as lasting
 
     >>> lasts, differs = 0.1 * np.random.default_rng(1).standard_normal((2, 4000))
     >>> limit = assured(np.exp(lasts + differs), differs, 0.95)
@@ -66,7 +68,7 @@ def assured(need: Array, days: Array, sure: float) -> Assured:
 
 @dataclass(frozen=True)
 class MarginPart:
-    """A named part of the recommended capacity [Ah] with a note on what it stands for."""
+    """A named part of the recommended capacity [Ah], with a note on what it stands for."""
 
     name: str
     ah: float
@@ -75,9 +77,9 @@ class MarginPart:
 
 @dataclass(frozen=True)
 class Saving:
-    """The one measurement that would shrink the recommended capacity most.
+    """The one measurement that would shrink the recommended capacity most, or a lower cut-off.
 
-    part : the part of the margin that shrinks; measure : what to do; ah : about how much it would save [Ah]
+    part : the part of the margin that shrinks; measure : what to do; ah : about how much that saves [Ah]
     """
 
     part: str
@@ -93,16 +95,16 @@ _PART_OF = {
     "peaks": "sag",
     "grass": "day-to-day variation",
 }
-"""The part of the margin that a cause goes into; every other goes into the doubt."""
+"""The part of the margin that a cause belongs to; all other causes belong to the doubt."""
 
 
 def margin_parts(levels: Sequence[float], names: Sequence[tuple[str, str]]) -> tuple[MarginPart, ...]:
-    """Parts between levels [Ah] that lead from the mean need to the recommendation, and add up to the last.
+    """The parts between levels [Ah] from the mean need up to the recommendation; they add up to the last.
 
-    levels, names : one each, a name with its note
+    levels, names : one of each for every part; a name comes with its note
 
-    No part is negative: each level is found to some parts in a thousand only, and a level above the next one
-    is taken down to it.
+    No part is negative: each level is only known to some parts in a thousand, and a level above the next one
+    is lowered to it.
 
     >>> names = [("mean need", ""), ("day-to-day variation", ""), ("sag", ""), ("cold", "")]
     >>> [round(part.ah, 2) for part in margin_parts([2.0, 3.0, 3.51, 3.5], names)]
@@ -134,9 +136,9 @@ def part_names(
 def saved_by_cut_off(
     capacity_ah: float, needs: Array, eased: Array, sure: float, lower_v: float, series: int
 ) -> Saving | None:
-    """What a lower cut-off [V] would save of a pack [Ah]; None for less than a tenth of it.
+    """How much of a pack [Ah] a lower cut-off [V] would save; None for less than a tenth of it.
 
-    needs, eased : times a pack (n,) that drawn days need with the cut-off there is and with the lower one
+    needs, eased : how many times a pack (n,) drawn days need, with the present cut-off and with the lower one
     """
     share = 1.0 - float(np.quantile(eased, sure) / np.quantile(needs, sure))
     if share < LEAST_SAVED:
@@ -147,10 +149,10 @@ def saved_by_cut_off(
 
 
 def best_saving(limit: Assured, doubts: Sequence[Doubt], sure: float, label_ah: float) -> Saving | None:
-    """The measurement that would take most off the need, in packs of `label_ah` [Ah], if there is one.
+    """The measurement that would take most off the need, a number of packs of `label_ah` [Ah], if any.
 
     A good measurement takes away most of its cause's share of the variance, from what lasts or from what
-    differs between days; on logarithms, as if normal.
+    differs between days; worked out on logarithms, as if these were normal.
     """
     best = max((one for one in doubts if one.measure), key=lambda one: one.share, default=None)
     if best is None:

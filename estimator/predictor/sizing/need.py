@@ -1,6 +1,6 @@
-"""The smallest pack that finishes each drawn day: one root per draw, all found together.
+"""The smallest pack that finishes each drawn day: at end of life, warm, cold and within its current limit.
 
-How large a pack each drawn day needs at the end of its life, warm, cold and within its current limit.
+Each draw has its own root; all are found together.
 """
 
 from __future__ import annotations
@@ -21,17 +21,16 @@ Array = NDArray[np.float64]
 Flags = NDArray[np.bool_]
 
 FAST_CELL_V = {"lead_acid": 1.67}
-"""Cut-off [V] of a cell that makers commonly allow at a fast discharge, under the usual one (common
-practice)."""
+"""Cut-off [V] of a cell, below the usual one, that makers often allow at fast discharge (common practice)."""
 WIDEST = 16.0
-"""The last stride of the search: a pack that is still too small after it is looked for no further."""
+"""The longest stride of the search [times the pack]; if a pack is too small even then, the search ends."""
 
 
 @dataclass(frozen=True)
 class Limits:
-    """What stops a pack: cut-off [V] and its hold time [s], reserve of charge, current limit [A per pack].
+    """What stops a pack: cut-off [V] and its hold time [s], reserve of charge, current limit [A].
 
-    The current limit is that of the pack drawn and grows with it, as parallel strings share the current.
+    The current limit is that of the drawn pack. It grows with the size: parallel strings share the current.
     """
 
     cut_off_v: float
@@ -41,18 +40,18 @@ class Limits:
 
 
 def limits_of(pack: Pack, reserve: float) -> Limits:
-    """The pack's own limits with a reserve of charge."""
+    """The pack's own limits, with a reserve of charge."""
     return Limits(pack.cut_off_v, pack.hold_s, reserve, pack.current_limit_a)
 
 
 class Day:
-    """A drawn load, ready to be run on packs of many sizes; its peaks kept apart."""
+    """A drawn load with its peaks apart, ready to be run on packs of many sizes."""
 
     def __init__(self, load: MowDraws, hold_s: float) -> None:
         self.load = peaks_apart(load.power_w, load.step_s, hold_s)
 
     def finished(self, draws: PackDraws, limits: Limits, times: Array) -> Flags:
-        """Whether each draw (n,) gets through the day on a pack `times` (n,) as large: as one pack under its
+        """Whether each draw (n,) finishes the day on a pack `times` (n,) as large, run as one pack under its
         share of the power."""
         ends = simulate(
             draws,
@@ -67,7 +66,7 @@ class Day:
 
 
 def least_for_current(draws: PackDraws, load: MowDraws, limits: Limits) -> Array:
-    """How many times the pack (n,) the current limit asks for at least, by the highest power that lasts."""
+    """The least number of packs (n,) that the current limit allows, by the highest power that lasts."""
     if limits.current_a is None:
         return np.zeros(draws.n)
     lasting = max(1, math.ceil(limits.hold_s / load.step_s))
@@ -78,11 +77,11 @@ def least_for_current(draws: PackDraws, load: MowDraws, limits: Limits) -> Array
 def smallest_times(
     draws: PackDraws, day: Day, limits: Limits, least: Array, width: float, halvings: int
 ) -> Array:
-    """How many times the pack (n,) each draw needs, from `least` up in strides that double from `width` on.
+    """How many times the pack each draw (n,) needs, searched upwards from `least` in strides from `width` on.
 
-    A k-fold pack under a power behaves as one pack under a k-th of it, and less power never ends sooner, so
-    whether a draw finishes changes once only as the pack grows: halving the bracket of its logarithm finds
-    it. The same draws are used throughout.
+    The strides double. k packs under a power behave as one pack under a k-th of it, and less power never ends
+    sooner. So whether a draw finishes changes only once as the pack grows, and halving a bracket of its
+    logarithm finds where. The same draws are used throughout.
     """
     stride = np.log(width)
     low, high = np.log(least), np.log(least) + stride
@@ -101,7 +100,7 @@ def smallest_times(
 
 @dataclass(frozen=True)
 class EndOfLifeNeeds:
-    """Times the pack (n,) that each draw needs: warm, cold, and cold within the current limit."""
+    """How many times the pack each draw (n,) needs: warm, cold, and cold within the current limit."""
 
     warm: Array
     cold: Array
@@ -111,19 +110,19 @@ class EndOfLifeNeeds:
 def end_of_life_needs(
     old: PackDraws, load: MowDraws, limits: Limits, least: Array, coldest_c: float
 ) -> EndOfLifeNeeds:
-    """Solve the needs of all draws.
+    """The needs of all draws.
 
-    old : draws of a pack at the end of its life, warm; least (n,) lower bounds of the times that pack
+    old : draws of a pack at the end of its life, warm; least (n,) : lower bounds of how many times that pack
     """
     chilled, free = old.at_temperature(coldest_c), replace(limits, current_a=None)
     day = Day(load, limits.hold_s)
     warm = smallest_times(old, day, free, 0.9 * least, 1.4, 4)
     cold = smallest_times(chilled, day, free, 0.98 * warm, 1.4, 5)
-    cold = np.maximum(cold, warm)  # the two are found to a few parts in a hundred each
+    cold = np.maximum(cold, warm)  # each is only found to a few parts in a hundred
     by_current = np.maximum(cold, least_for_current(chilled, load, limits))
     if limits.current_a is None:
         return EndOfLifeNeeds(warm, cold, by_current)
-    # a pack just large enough without the limit: does the limit stop it?
+    # does the limit stop a pack that is just large enough without it?
     stopped = ~day.finished(chilled, limits, 1.02 * by_current)
     if not stopped.any():
         return EndOfLifeNeeds(warm, cold, by_current)
@@ -134,9 +133,9 @@ def end_of_life_needs(
 def needs_when_new(
     new: PackDraws, load: MowDraws, limits: Limits, least: Array, coldest_c: float
 ) -> tuple[Array, Array]:
-    """Times a new pack (n,) that each draw needs: at the temperature it is drawn at, and on the coldest day.
+    """How many times a new pack each draw (n,) needs: at its own temperature, and on the coldest day.
 
-    new : the first n of the draws of the load
+    new : draws of it, for the first n draws of the load
     """
     few = slice(0, new.n)
     loads = replace(load, power_w=load.power_w[few], end_s=load.end_s[few], energy_wh=load.energy_wh[few])

@@ -52,32 +52,32 @@ __all__ = ["MarginPart", "RecommendedCapacity", "SizeOdds", "recommend_capacity"
 
 Array = NDArray[np.float64]
 
-DRAWS, MOST_DRAWS, FEWEST_DRAWS = 1000, 4000, 20  # of fewer the certainty asked for lies beyond all of them
+DRAWS, MOST_DRAWS, FEWEST_DRAWS = 1000, 4000, 20  # with fewer, no drawn day would lie beyond `sure`
 BEYOND = 10
-"""So many drawn days at least lie beyond the certainty asked for."""
-NEW_DRAWS = 200  # for a table, and rougher than the recommendation
+"""At least this many drawn days are harder than the share `sure` of them."""
+NEW_DRAWS = 200  # for the table of sizes, which is rougher than the recommendation
 RESERVE, ROOM_C = 0.10, 20.0
-"""What is left in the pack for its own sake, air where none was noted (common practice)."""
+"""Charge left in the pack to spare it; air temperature [°C] where none was noted (common practice)."""
 DIFFERS = ("grass", "from day to day", "from mow to mow")
-"""What of a need differs between days; what is not known of machine, lawns and pack is alike on all."""
+"""The causes that differ between days; all others (machine, lawns, pack) are the same on every day."""
 
 
 @shown
 @dataclass(frozen=True)
 class RecommendedCapacity:
-    """The smallest new pack that finishes the lawns with the certainty asked for.
+    """The smallest new pack that finishes the lawns with certainty `sure`.
 
-    capacity_ah : rated capacity [Ah] with which that share of the days is finished, as surely so in view of
-        what is not known yet; rounded up to 0.1 Ah; the parts add up to it
+    capacity_ah : rated capacity [Ah] that finishes a share `sure` of the days, and does so with the same
+        certainty whatever is not yet known; rounded up to 0.1 Ah; the parts add up to it
     parts : mean need, doubt, day-to-day variation, reserve, ageing, sag, cold, current limit (if any) and
         rounding [Ah]
-    sizes : every size on offer, rising, with its chances, which are averages over what is not known yet;
+    sizes : every size on offer, rising, with its chances, which are averages over what is not yet known;
         choice : the smallest of them that is large enough, None where none is
-    pack : of that size; where none is sure enough, of the smallest that could be built
+    pack : a pack of that size or, where none is large enough, of the smallest size that can be built
     coldest_c : temperature [°C] of the coldest mowing day
-    energy_wh : mean energy [Wh] of the lawns; peak_w : power [W] that one day in twenty tops
+    energy_wh : mean energy [Wh] of the lawns; peak_w : peak power [W] that one day in twenty exceeds
     doubts : why the need is uncertain, the largest cause first; saving : what one measurement would save
-    in_use : the pack in use, were it new again; cut_off : what a lower one would save, None for little
+    in_use : the pack in use, if it were new; cut_off : what a lower one would save, None for little
     """
 
     capacity_ah: float
@@ -116,21 +116,22 @@ def recommend_capacity(
     Parameters
     ----------
     profile : LoadProfile
-        what mowing asks of the pack, from `fit_profile`
+        what mowing takes from the pack, from `fit_profile`
     pack : Pack or FittedPack
         the kind of pack: chemistry, cells in series, cut-off, limits
     lawns : sequence of Lawn, (n,)
-        to be finished on one charge
+        the lawns to finish on one charge
     grass : Grass, or one a lawn, default None
         None for unknown
     sure : float, 0.5..0.999, default 0.95
-        how sure all lawns are finished
+        how surely all lawns must be finished
     capacity_at_end : float, 0.2..1, default 0.8
         share of the capacity left at end of life (common practice)
     resistance_at_end : float, 1..5, default None
-        resistance at end of life, times new; None for 1.5 (common practice), of lead-acid `rise_at_end`
+        resistance at end of life, times new; None for 1.5 (common practice), for lead-acid by `rise_at_end`
     coldest_c : float, -40..70 [°C], default None
-        pack at the start of the coldest mowing day; None takes that of the mows so far
+        of the pack at the start of the coldest mowing day; None takes that of ten mows or more, else 10 °C
+        or the coldest of them
     reserve : float, 0..0.9, default 0.1
         charge that should be left
     sizes_ah : sequence of float, 0.01..2000 [Ah], default ()
@@ -171,7 +172,7 @@ def recommend_capacity(
     grasses = grasses_for(lawns, grass)
     coldest_c = round(coldest_of(profile), 1) if coldest_c is None else coldest_c
     needs = draw_needs(profile, lawns, grasses, draws, rng)
-    # what the mean may be wrong by in every mow alike lifts no peak: MAX hold or the log saw that itself
+    # an error of the mean that all mows share raises no peak, which MAX hold or the log itself has seen
     gain = np.exp(profile.gain_std * rng.standard_normal(draws))
     needs = replace(needs, energy_wh=needs.energy_wh * gain[:, None])
     load = lay_out(profile, lawns, grasses, needs, rng, choose_step(needs))
@@ -189,7 +190,7 @@ def recommend_capacity(
     bare, warm, cold, limited = (
         assured(each, days, sure) for each in (ideal / label_ah, need.warm, need.cold, need.limited)
     )
-    # a limit stops single days: their peaks are drawn with all that is not known of them, which counts once
+    # a limit stops single days: peaks are drawn with all that is not known about them, which counts once
     enough = max(cold.need, float(np.quantile(need.limited, sure)))
     capacity = math.ceil(round(enough * label_ah / STEP_AH, 6)) * STEP_AH
     check_amount("capacity_ah", capacity, whose="a pack for these lawns")
