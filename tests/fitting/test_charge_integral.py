@@ -1,4 +1,4 @@
-"""Charge and energy against scipy's trapezoid and worked cases."""
+"""Charge and energy compared with scipy's trapezoid and worked cases."""
 
 import numpy as np
 import pandas as pd
@@ -50,7 +50,7 @@ def test_the_running_sum_ends_at_the_whole_and_stands_still_over_a_gap():
     ],
 )
 def test_the_same_readings_in_another_table_are_the_same_log(laid):
-    """A table that was filtered, joined or read otherwise keeps its index and its kinds of numbers."""
+    """A table that was filtered, joined or read in another way keeps its index and its kinds of numbers."""
     time_s = np.arange(0, 1800, 10.0)
     table = pd.DataFrame({"time_s": time_s, "current_a": 5 + np.sin(time_s), "voltage_v": 52 - time_s / 600})
     pack = Pack(chemistry="nmc", series=13, capacity_ah=10.0, cut_off_v=39.0)
@@ -83,8 +83,7 @@ def test_what_is_no_number_is_named(amps, line):
 
 
 def test_half_of_a_15_series_pack_in_20_minutes_is_about_202_w():
-    """15 x 3.6 V x 2.5 Ah = 135 Wh; half of it in a third of an hour is 202.5 W (common practice, no
-    source)."""
+    """15 x 3.6 V x 2.5 Ah = 135 Wh; half of it in 20 minutes is 202.5 W (common practice, no source)."""
     energy_wh = 15 * 3.6 * 2.5
     assert energy_wh == pytest.approx(135.0)
     power_w = energy_wh / 2 / (20 / 60)
@@ -116,8 +115,8 @@ def test_a_gap_is_reported_and_not_integrated():
 
 
 def test_zero_and_gain_do_not_average_out():
-    """JCGM 100:2008, 5.1.2: zero 0.2 A over 45 min is 0.15 Ah; 2 % of 7.5 Ah is 0.15 Ah; together 0.2121
-    Ah."""
+    """JCGM 100:2008, 5.1.2: a zero error of 0.2 A over 45 min is 0.15 Ah; 2 % of 7.5 Ah is 0.15 Ah; together
+    0.2121 Ah."""
     error = MeterError(current_zero_a=0.2, current_gain=0.02, current_noise_a=0.0)
     used = charge_used(log_of(np.arange(0, 2701.0), 10.0, 48.0, error=error))
     assert used.ah_std == pytest.approx(np.hypot(0.15, 0.15), rel=1e-6)
@@ -133,8 +132,8 @@ def test_a_slow_recording_is_joined_over_three_of_its_steps():
 
 
 def test_charge_and_energy_have_the_meters_uncertainty():
-    """Ten amps at 50 V for an hour: 0.3 A of zero and 4 % of gain are 0.3 and 0.4 Ah, together 0.5 Ah; with
-    0.2 V and 0.6 % of the voltmeter 15, 20, 2 and 3 Wh; 361 readings of 1.9 A noise leave 0.1 Ah."""
+    """10 A at 50 V for an hour: 0.3 A of zero and 4 % of gain are 0.3 and 0.4 Ah, together 0.5 Ah; with the
+    voltmeter's 0.2 V and 0.6 % it is 15, 20, 2 and 3 Wh; 361 readings with noise of 1.9 A leave 0.1 Ah."""
     error = MeterError(0.3, 0.04, 0.2, 0.006, 0.0, 0.0)
     used = charge_used(log_of(np.arange(0, 3601, 10), 10.0, 50.0, error=error))
     assert used.ah_std == pytest.approx(0.5)

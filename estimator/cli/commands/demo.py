@@ -1,4 +1,4 @@
-"""The demonstration: a throw-away logbook of invented mows, of which each command asks its question."""
+"""The demonstration: a throw-away logbook of invented mows, and every command asks its question."""
 
 from __future__ import annotations
 

@@ -16,7 +16,7 @@ from estimator.mends import Give
 _SHORTEST_S = 120.0
 """Charging takes minutes, braking seconds (common practice)."""
 _SLIGHT = 0.01
-"""Less than this share of the charge put in comes from a meter that wavers about zero (common practice)."""
+"""Charge below this share of the total comes from a meter that wavers about zero (common practice)."""
 
 
 def leave_out_charging(s: Series, current_step_a: float, *, told: bool) -> list[str]:

@@ -169,7 +169,7 @@ def _turn_back_parts(s: Series, noise_v: float) -> None:
 def turn(
     s: Series, step_v: float, parts: Sequence[Recording], choices: Choices, decisions: list[Decision]
 ) -> list[str]:
-    """Turn the signs of a log where the user or the sag says so; returns sentences that stand in no mark."""
+    """Turn the signs of a log where the user or the sag says so; returns sentences that no mark holds."""
     told = choices.get("reverse")
     if told is None and not any(p.flow_told for p in parts):
         told = next((p.meter.reverse for p in parts if p.meter and p.meter.reverse is not None), None)

@@ -28,7 +28,7 @@ from estimator.importer.cleaning.volt_holes import (
 )
 
 _LEAST_SAG = 2e-4
-"""Of its volts that any pack loses by an amp, as 10 milliohms of 50 V (common practice)."""
+"""The least sag of any pack per amp, as a share of its volts: 10 milliohms at 50 V (common practice)."""
 # where the ranges of clamps end [A] (common practice)
 _RANGE_ENDS = (2, 4, 6, 10, 20, 40, 50, 60, 80, 100, 200, 300, 400, 500, 600, 800, 1000)
 
@@ -66,8 +66,8 @@ def mend_missing(s: Series) -> None:
 
 
 def mend_lost_signs(s: Series) -> None:
-    """Amps below zero that a counter of 16 bits shows without their sign, as 65.535 for -0.001: the volts do
-    not sag there."""
+    """Restore the sign of amps below zero that a 16-bit counter shows without it, such as 65.535 for -0.001:
+    under such amps the volts do not sag."""
     i, v = s.current_a, s.voltage_v
     for whole in (65.536, 655.36, 6553.6):
         high = i > 0.75 * whole

@@ -13,7 +13,7 @@ _CHANGED_S, _AROUND_S, _FRESH = 20.0, 60.0, 1.06
 """Changing a pack takes at least so long [s]; volts at work are compared over so long [s] before and after
 the pause; a rest lifts them by less than this factor (common practice)."""
 _PATTERN = 60
-"""When so many readings in a row come again, that is a copy and not chance."""
+"""How many readings in a row must come again to be a copy and not chance."""
 _MOST_TRIES, _MOST_WHOLE = 2000, 20  # bound the work: places where a copy may begin, and full comparisons
 
 

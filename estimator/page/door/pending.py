@@ -20,7 +20,7 @@ KEPT_S = 7 * 24 * 3600.0
 MOST_UPLOADS = 300
 """How many uploads can wait to be kept: no visitor can fill the disk."""
 MOST_BYTES = 2 * 1024**3
-"""The size of all waiting uploads together [bytes]."""
+"""The largest size of all waiting uploads together [bytes]."""
 
 
 @dataclass(frozen=True)

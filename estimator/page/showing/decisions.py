@@ -21,7 +21,7 @@ YES_NO = {"yes": True, "no": False}
 
 
 def touched_columns(sent: Sent) -> dict[str, str]:
-    """Decisions from what was chosen for each column of a table; a quantity chosen for no column is blank.
+    """Decisions from what was chosen for each column of a table; quantities that no column holds are blank.
 
     >>> said = touched_columns(Sent({"hold_1": "time", "hold_3": "current[mA]"}, {}))
     >>> said["column_current"], said["column_time"], said["column_voltage"]

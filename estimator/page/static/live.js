@@ -1,5 +1,5 @@
 "use strict";
-// The mow that runs: what the page sends takes the place of what stands there; the screen stays on where it may.
+// The mow that runs: what the page sends replaces what is shown; the screen stays on where the browser allows it.
 const place = document.querySelector("[data-live]");
 const line = document.querySelector("[data-line]");
 const turn = document.querySelector("[data-turn]");

@@ -1,6 +1,6 @@
 "use strict";
 if (document.querySelector("[data-again]")) { setTimeout(() => location.reload(), 700); }
-// Only betters what works without it: drop files onto the box, see their names and sizes, send a form once.
+// Only improves what works without it: drop files onto the box, see their names and sizes, send a form once.
 for (const box of document.querySelectorAll("[data-drop]")) {
   const input = box.querySelector("input[type=file]");
   const said = box.querySelector("[data-said]");
@@ -16,7 +16,7 @@ for (const box of document.querySelectorAll("[data-drop]")) {
     date(files);
     if (files.length && input.form.hasAttribute("data-at-once")) { input.form.requestSubmit(); }
   };
-  // A file's own date says when a mow ended whose log has no date; local time, as the meter would write it.
+  // Where a log has no date, the file's own says when the mow ended, in local time, as the meter would write it.
   const date = (files) => {
     for (const old of box.querySelectorAll("input[name=modified]")) { old.remove(); }
     for (const file of files) {
@@ -38,7 +38,7 @@ for (const box of document.querySelectorAll("[data-drop]")) {
     if (event.dataTransfer.files.length) { input.files = event.dataTransfer.files; tell(); }
   });
 }
-// What is sent is under way: a stripe along the top until the next page is there.
+// While something is being sent: a stripe along the top until the next page is there.
 addEventListener("submit", () => document.body.classList.add("busy"));
 addEventListener("click", (event) => {
   const link = event.target.closest("a[href^='/']:not([download])");
@@ -57,7 +57,7 @@ for (const form of document.querySelectorAll("form[data-once]")) {
     if (wait) { wait.textContent = ""; }
   });
 }
-// A touch on the log's picture says where it is split; the field says the same without a script.
+// A touch on the log's picture chooses where to split; without a script the field does.
 for (const form of document.querySelectorAll("form[data-split]")) {
   const until = form.querySelector("[name=until]");
   for (const svg of form.closest("section").querySelectorAll("svg[data-x]")) {

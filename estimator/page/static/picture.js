@@ -1,6 +1,6 @@
 "use strict";
 // A finger on a picture reads its values; two fingers, or a stretch drawn with the mouse, look closer. Without this
-// script the picture stands as it is.
+// script the picture stays as it is.
 const GRID = 10000;
 const SVG = "http://www.w3.org/2000/svg";
 

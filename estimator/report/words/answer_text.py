@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 LEAST_SHARE = 0.05
 """The least share of an answer's variance for which its cause is worth a line."""
 LEAST_STOPPED = 0.01
-"""Nor are stops on fewer days."""
+"""The least share of days on which the motor stops for which its stops are worth a line."""
 
 
 def percent(share: float) -> str:
@@ -186,7 +186,7 @@ def saving_words(saving: Saving | None) -> str:
 
 
 def causes_words(doubts: Sequence[Doubt], named: str = "") -> str:
-    """The two largest causes of an answer's width, and what would narrow them but is not named already.
+    """The two largest causes of an answer's width, and what would narrow them unless `named` says so.
 
     Differences from day to day and from mow to mow are named as one cause.
 

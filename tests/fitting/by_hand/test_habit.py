@@ -1,4 +1,4 @@
-"""A person's typical current against the mean: learnt from what tells it, shared by machine and lawn."""
+"""A person's typical current against the mean: learned from evidence, shared by machine and lawn."""
 
 from __future__ import annotations
 
@@ -30,7 +30,7 @@ def mow(lawn: str = "rows", machine: str = "mower", **readings: float) -> MowFea
 
 
 def seen(log_ratio: float, std: float, **of: str) -> MowFeatures:
-    """A mow of which a charger told the ratio with a certain uncertainty, the prior in it by hand."""
+    """A mow for which a charger gave the ratio with this uncertainty; the prior is worked in by hand."""
     before = PERSON_STD**2 + MOW_STD**2
     together = 1 / (1 / before + 1 / std**2)
     return replace(PLAIN, hand_ratio=together * log_ratio / std**2, hand_ratio_std=math.sqrt(together), **of)
@@ -46,7 +46,7 @@ def test_amps_alone_tell_nothing_of_the_habit():
 
 
 def test_one_mow_that_tells_the_ratio_by_hand():
-    """Prior 0 ± 0.13, seen 0.2 ± 0.04 of a mow that scatters by 0.075: the weights of two normals."""
+    """Prior 0 ± 0.13, seen 0.2 ± 0.04 in a mow that scatters by 0.075: weights as for two normals."""
     habit = learn_habits([seen(0.2, 0.04)]).of("mower", "rows")
     noise, prior = 0.04**2 + MOW_STD**2, PERSON_STD**2
     assert habit.log_ratio == pytest.approx(0.2 * prior / (prior + noise), rel=0.02)
@@ -91,18 +91,16 @@ def test_what_all_mows_share_is_told_apart_from_a_mow_s_own():
 
 
 def test_planted_habits_are_found():
-    """Twelve mows by people who call 20 % too much usual, whose charger tells: the rest is off by little."""
+    """Twelve mows by people who call 20 % too much usual, with a charger that shows it: little is left."""
     rng = np.random.default_rng(7)
     mows = [seen(-0.2 + rng.normal(0, math.hypot(0.05, MOW_STD)), 0.05) for _ in range(12)]
     habit = learn_habits(mows).of("mower", "rows")
     assert abs(habit.log_ratio + 0.2) < 2 * habit.std
-    assert (
-        0.04 < habit.std < 0.05
-    )  # what a charger is wrong by is alike in all twelve: 0.05 of 0.0447 is left
+    assert 0.04 < habit.std < 0.05  # a charger's error is the same in all twelve: 0.05 of 0.0447 is left
 
 
 def test_mows_that_share_an_error_say_little_more_than_one():
-    """What ten mows say alike, each within 0.15: the pack's curve may be wrong in all of them alike."""
+    """Ten mows say the same, each within 0.15: the pack's curve may be wrong alike in all."""
     one = learn_habits([seen(0.2, 0.15)]).of("mower", "rows")
     ten = learn_habits([seen(0.2, 0.15)] * 10).of("mower", "rows")
     assert one.log_ratio < ten.log_ratio < 0.1
@@ -110,15 +108,15 @@ def test_mows_that_share_an_error_say_little_more_than_one():
 
 
 def test_short_mows_among_long_ones_do_not_tell_the_habit_from_what_is_wrong_alike():
-    """Ratios that grow with their own uncertainty, as those of a curve that is off or of a habit do, once the
-    prior is taken out of them: of 0.15 on average, told with 0.15, a habit of some 0.08 is half."""
+    """Once the prior is taken out, ratios grow with their own uncertainty, whether a curve is off or by
+    habit: of 0.15 on average, known to 0.15, a habit of about 0.08 is half."""
     learnt = learn_habits([seen(0.1, 0.1), seen(0.2, 0.2)] * 8).of("mower", "rows")
     assert 0.05 < learnt.log_ratio < 0.11
     assert learnt.std > 0.06
 
 
 def test_a_mow_under_way_is_read_with_the_habit_on_its_machine():
-    """Ten mows on this machine drew a fifth more than usual: amps noted now mean so much more, too."""
+    """Ten mows on this machine drew a fifth more than usual, so amps noted now mean a fifth more too."""
     known = fit_profile([seen(0.2, 0.03)] * 10, Machine("mower"))
     with_habit, without = (weighed_so_far(NOTES, PACK, each, 1.0, None) for each in (known, None))
     learnt = learn_habits(known.loads)

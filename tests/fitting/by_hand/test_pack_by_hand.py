@@ -1,4 +1,4 @@
-"""Resistance from a voltage read under load: limits on paper, planted packs, nothing from nothing."""
+"""Resistance from a voltage read under load: limits on paper, planted packs, and nothing from nothing."""
 
 from dataclasses import replace
 
@@ -28,15 +28,15 @@ def ohm_std(pack):
 
 
 def test_the_sag_that_was_believed_changes_little_and_narrows():
-    """10 A for half a minute: 0.104 ohm ohmic 1.04 V, 0.026 ohm of quick pair nearly full 0.22 V, the lag of
-    32 s of its 250 s on a slope of 9 V about 0.08 V: 51.65 V is what was believed."""
+    """10 A for half a minute: 0.104 ohm give 1.04 V, a quick pair of 0.026 ohm, nearly full, 0.22 V, and 32 s
+    of a lag of 250 s on a slope of 9 V about 0.08 V: 51.65 V is what was believed."""
     learnt = learn_by_hand(CRATE, SHORT)
     assert learnt.resistance_ohm == pytest.approx(0.13, rel=0.10)
-    assert ohm_std(learnt) < 0.75 * ohm_std(CRATE)  # what a slow pair took of the sag stays open
+    assert ohm_std(learnt) < 0.75 * ohm_std(CRATE)  # how much of the sag is a slow pair's stays open
 
 
 def test_twice_the_sag_is_believed_in_part():
-    """Twice the ohms would be the whole of it; the prior holds back, and the lag takes its share."""
+    """It would mean twice the ohms; the prior holds that back, and the lag takes a share."""
     learnt = learn_by_hand(CRATE, replace(SHORT, load_v=53.0 - 2 * 1.35))
     assert 1.3 < learnt.resistance_ohm / 0.13 < 2.0
     assert learnt.capacity_ah == pytest.approx(as_fitted(CRATE).capacity_ah, rel=0.02)
@@ -68,7 +68,7 @@ def test_many_readings_say_no_more_than_a_habit_of_reading_allows():
 
 
 def test_the_same_bias_of_twenty_mows_does_not_add_up():
-    """Each mow alone says that the charger put back a fifth less than the pack should have given."""
+    """Each mow by itself says that the charger put back a fifth less than the pack should have given."""
     notes = SpotNotes(typical_a=10.0, minutes=30.0, rest_before_v=54.0, rest_after_v=46.5, put_back_ah=5.0)
     pack, first = CRATE, learn_by_hand(CRATE, notes, 1.0)
     for _ in range(20):
@@ -79,9 +79,9 @@ def test_the_same_bias_of_twenty_mows_does_not_add_up():
 
 
 def test_a_worn_pack_shows_where_its_charge_was_counted_between_two_rests():
-    """8 A by AVG for 30 min from full are 4 Ah; at rest as if half were gone, it holds 8 Ah and not 10. The
-    curve is good for some 5 % there, the label for 7 %: a good quarter of the way. Typical amps alone, good
-    for 15 %, teach nothing."""
+    """A mean of 8 A for 30 min from full is 4 Ah; if volts at rest show that half is gone, it holds 8 Ah, not
+    10. The curve is known to some 5 % there, the label to 7 %: a good quarter of the way. Typical amps alone,
+    known to 15 %, teach nothing."""
     half_v = 13 * float(open_circuit_v("nmc", 0.5))
     notes = SpotNotes(typical_a=8.5, minutes=30.0, rest_before_v=54.2, rest_after_v=half_v, rested_minutes=60)
     counted = learn_by_hand(CRATE, replace(notes, mean_a=8.0), 1.0)
@@ -97,7 +97,7 @@ def test_a_pack_known_from_logs_is_left_alone():
 
 
 def test_cold_explains_sag():
-    """The same sag from a pack at 0 °C speaks for less resistance at 25 °C than from a warm one."""
+    """The same sag in a pack at 0 °C means less resistance at 25 °C than in a warm one."""
     sagging = replace(SHORT, load_v=50.0)
     assert (
         learn_by_hand(CRATE, sagging, 0.0).resistance_ohm < 0.8 * learn_by_hand(CRATE, sagging).resistance_ohm
@@ -116,7 +116,7 @@ def test_whatever_is_read_leaves_a_pack_that_can_be_drawn(load_v, amps, minutes,
 
 
 def test_planted_packs_lie_where_the_readings_say():
-    """Packs of plain ranges, each known from one hand-read mow: errors are as large as they are said to."""
+    """Packs from plain ranges, each known from one hand-read mow: errors are as large as claimed."""
     off, before = [], []
     for seed in range(60):
         rng = np.random.default_rng(300 + seed)

@@ -1,4 +1,4 @@
-"""Hand readings unlikely for the pack are said, likely ones not; nothing is corrected in silence."""
+"""Hand readings unlikely for the pack are reported, likely ones not; nothing is silently corrected."""
 
 from __future__ import annotations
 
@@ -94,7 +94,7 @@ def test_what_is_likely_is_not_doubted(readings: dict[str, float]) -> None:
 
 
 def test_honest_readings_of_many_mows_are_hardly_ever_doubted() -> None:
-    """Planted: charge by the curve, meters off by 0.1 V, amps within a quarter; few are doubted."""
+    """Planted: charge by the curve, meters off by 0.1 V, amps by up to a quarter; few are doubted."""
     rng = np.random.default_rng(5)
     doubted = 0
     for _ in range(40):

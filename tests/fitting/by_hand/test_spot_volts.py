@@ -31,7 +31,7 @@ SAMPLES = Path(__file__).parents[3] / "sample_logs"
 
 
 def test_four_numbers_make_a_mow() -> None:
-    """4.4 A as usual with 1.5 A idle are 4.08 A on average, 1.77 Ah in 26 min; from full some 52.4 V."""
+    """4.4 A typical and 1.5 A idle are 4.08 A on average, 1.77 Ah in 26 min; from full at some 52.4 V."""
     found = mow_features(Mow(log_from_spot(NOTES), LAWN, pack=CRATE))
     mean = mean_current(NOTES)
     assert found.energy_wh == pytest.approx(mean.amps * 26 / 60 * 52.2, rel=0.03)
@@ -89,7 +89,7 @@ NO_WATCH = SpotNotes(typical_a=4.4, idle_a=1.5, rest_before_v=54.3, rest_after_v
 
 
 def test_minutes_that_nobody_noted_come_out_of_volts_at_rest_and_amps() -> None:
-    """49.6 V at rest are 3.82 V a cell; what the curve says was used there, at 4.08 A."""
+    """49.6 V at rest are 3.82 V a cell: the charge that the curve says was used by then, at 4.08 A."""
     at = np.linspace(0.2, 1.0, 200)
     left = np.interp(49.6 / 13, open_circuit_v("nmc", at), at)
     minutes = 60 * (1 - left) * CRATE.capacity_ah / mean_current(NO_WATCH).amps
@@ -136,7 +136,7 @@ def orchard() -> list[tuple[SpotNotes, Pack, float, float]]:
 
 
 def test_the_invented_orchard_lies_in_the_band() -> None:
-    """Of its 34 mows 29 began full; every third one told with its start."""
+    """Of its 34 mows 29 began full; for every third the start is told."""
     mows = orchard()
     full = [mow for mow in mows if mow[2] == 1.0]
     assert (len(mows), len(full)) == (34, 29)
@@ -147,6 +147,6 @@ def test_the_invented_orchard_lies_in_the_band() -> None:
 
 
 def test_the_rest_of_hand_readings_does_not_lift_the_volts_under_load() -> None:
-    """97 % of the mean of 54 and 52 V is 51.41 V; with the rests before and after in it, it was 52.0 V."""
+    """97 % of the mean of 54 and 52 V is 51.41 V; with the rests before and after included it was 52.0 V."""
     notes = SpotNotes(typical_a=5, minutes=20, rest_before_v=54, rest_after_v=52)
     assert mow_features(Mow(log_from_spot(notes), LAWN)).typical_v == pytest.approx(51.41)

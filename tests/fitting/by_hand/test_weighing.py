@@ -39,7 +39,7 @@ def test_amps_and_minutes_alone_are_amps_times_minutes(pack):
 
 
 def test_charge_put_back_is_the_charge_used_where_the_pack_was_full():
-    """5.0 Ah put back into lithium cells are 5.0 Ah times 0.995 that were used, within the meter's 2 %."""
+    """5.0 Ah put back into lithium cells mean that 5.0 Ah times 0.995 were used, within the meter's 2 %."""
     found = spot_charge(replace(AMPS, put_back_ah=5.0), NMC, 1.0)
     assert found.ah == pytest.approx(0.995 * 5.0, rel=0.02)
     assert found.ah_std / found.ah < 0.035
@@ -47,7 +47,7 @@ def test_charge_put_back_is_the_charge_used_where_the_pack_was_full():
 
 
 def test_charge_put_back_tells_a_mow_whose_amps_nobody_read():
-    """5.0 Ah put back after half an hour from full: 0.995 of it was used, at twice as many amps."""
+    """5.0 Ah put back after half an hour from full: 0.995 of that was used, at twice as many amps."""
     found = spot_charge(SpotNotes(put_back_ah=5.0, minutes=30), NMC, 1.0)
     assert found.ah == pytest.approx(0.995 * 5.0, rel=0.02)
     assert found.ah_std / found.ah < 0.05  # counted once: a wide belief in the amps, and the charger
@@ -59,7 +59,7 @@ def test_lead_acid_takes_more_than_it_gave():
 
 
 def test_energy_at_the_socket_says_less_than_at_the_pack():
-    """300 Wh at the socket are 261 Wh at the pack by a charger of 87 %."""
+    """300 Wh at the socket are 261 Wh at the pack through a charger of 87 %."""
     socket = spot_charge(replace(AMPS, socket_wh=300.0), NMC, 1.0)
     at_pack = spot_charge(replace(AMPS, put_back_wh=0.87 * 300.0), NMC, 1.0)
     assert socket.ah == pytest.approx(at_pack.ah, rel=0.03)
@@ -89,7 +89,7 @@ def test_a_start_that_nobody_told_is_read_from_the_volts():
 
 
 def test_one_slip_does_not_outvote_the_rest():
-    """A decimal point slipped, 50 Ah for 5.0: the answer hardly leaves the amps, and is no surer for it."""
+    """A slipped decimal point, 50 Ah for 5.0: the answer hardly moves away from the amps, and is no surer."""
     plain, slip = (spot_charge(one, NMC, 1.0) for one in (AMPS, replace(AMPS, put_back_ah=50.0)))
     assert slip.ah / plain.ah < 1.6
     assert weigh(replace(AMPS, put_back_ah=50.0), NMC, 1.0).surprise["put_back_ah"] > 5
@@ -131,7 +131,7 @@ def test_whatever_is_read_an_answer_is_finite(amps, minutes, before, after, gaug
 
 
 def test_bands_hold_on_planted_mows():
-    """Packs and mows of plain ranges, read by a person with errors: charge used lies in its band as said."""
+    """Packs and mows from plain ranges, read by a person with errors: bands of charge used hold."""
     off = []
     for seed in range(40):
         rng = np.random.default_rng(900 + seed)
@@ -145,8 +145,8 @@ def test_bands_hold_on_planted_mows():
 
 
 def test_an_nmc_pack_that_was_never_logged_rests_as_published_cells_do():
-    """At 3.716 to 3.787 V half full and 3.840 to 3.890 V at 65 %: Mohtat 2020, Chen 2020, Ecker
-    2015 and O'Regan 2022, worked out from their half-cell curves with an independent battery library."""
+    """3.716 to 3.787 V when half full and 3.840 to 3.890 V at 65 %: Mohtat 2020, Chen 2020, Ecker 2015 and
+    O'Regan 2022, worked out from their half-cell curves with an independent battery library."""
     for charge, volts in ((0.5, (3.751, 3.716, 3.787, 3.686)), (0.65, (3.890, 3.840, 3.842, 3.879))):
         rested = replace(
             AMPS, idle_a=None, highest_a=None, minutes=1, rest_after_v=13 * np.mean(volts), rested_minutes=600
@@ -156,7 +156,7 @@ def test_an_nmc_pack_that_was_never_logged_rests_as_published_cells_do():
 
 
 def test_a_start_of_which_nothing_is_noted_is_full_nine_times_in_ten():
-    """Else anywhere from empty to full: mean .9 + .05, variance .9 * .1 / 4 + .1 / 12."""
+    """Otherwise it is anywhere from empty to full: mean .9 + .05, variance .9 * .1 / 4 + .1 / 12."""
     pack = Pack(chemistry="nmc", series=13, capacity_ah=10.0, cut_off_v=39.0)
     found = spot_charge(SpotNotes(typical_a=5.0, minutes=1.0), pack)
     assert found.charge_before == pytest.approx(0.95, abs=0.01)

@@ -1,4 +1,4 @@
-"""A machine that was never logged: its kind, width and pace say what it takes, against published mowing."""
+"""A machine that was never logged: kind, width and pace say what it takes, compared with published mowing."""
 
 from __future__ import annotations
 
@@ -46,7 +46,7 @@ def band(machine: Machine, grass: Grass) -> tuple[float, float, float]:
 
 
 def rotary_at(rate_m2_min: float) -> Machine:
-    """A rotary mower half a metre wide, walked at the pace that gives so many m² in a minute."""
+    """A rotary mower half a metre wide, at the walking pace that gives `rate_m2_min`."""
     paces = np.linspace(0.05, 2.0, 400)
     rates = [usual_area_rate(LAWN, Machine(cutting_width_m=0.5, pace_m_s=pace)) for pace in paces]
     return Machine(kind="rotary", cutting_width_m=0.5, pace_m_s=float(np.interp(rate_m2_min, rates, paces)))
@@ -80,8 +80,8 @@ def test_cylinder_takes_less_than_rotary_takes_less_than_flail() -> None:
 
 
 def test_grass_acts_as_was_measured() -> None:
-    """More when wetter and when more is cut off (Fluck and Busey 1988: energy rose with moisture, fertiliser
-    and a lower cut); two turfs of one mower differed 2.8 times, grass alone here by less."""
+    """It takes more when wetter and when more is cut off (Fluck and Busey 1988: energy rose with moisture,
+    fertiliser and a lower cut). Two turfs differed by 2.8 times with one mower; grass alone is less here."""
     machine = Machine(kind="rotary")
     dry, wet = band(machine, Grass("dry", 25))[1], band(machine, Grass("wet", 25))[1]
     short, long = band(machine, Grass("dry", 10))[1], band(machine, Grass("dry", 50))[1]
@@ -90,24 +90,24 @@ def test_grass_acts_as_was_measured() -> None:
 
 
 def test_cutting_alone_is_less_than_the_whole_mower_takes() -> None:
-    """Torque measured under rotary blades: 14.4 to 196.4 W at 4 to 2 cm (J. Keteknikan Pertanian 2008)."""
+    """By the torque of rotary blades: 14.4 to 196.4 W at 4 to 2 cm (J. Keteknikan Pertanian 2008)."""
     machine = Machine(kind="rotary", cutting_width_m=0.43, pace_m_s=1.0)
     whole_w = np.array(band(machine, Grass("dry", 25))) * 60 * usual_area_rate(LAWN, machine)
     assert whole_w[0] > 196.4
 
 
 def usual_w(kind: str, width_m: float) -> np.ndarray:
-    """Ends and middle [W] of what a mower of a kind takes in dry grass of 25 mm."""
+    """Ends and middle [W] of the band for a kind of mower in dry grass of 25 mm."""
     machine = Machine(kind=kind, cutting_width_m=width_m, pace_m_s=1.0)
     return np.array(band(machine, Grass("dry", 25))) * 60 * usual_area_rate(LAWN, machine)
 
 
 def test_each_kind_takes_what_its_width_suggests() -> None:
     """A rotary mower of half a metre took 1,153 to 1,223 W (Fluck and Busey 1988). Pushing a cylinder mower
-    by hand costs 3 METs over walking (6 less 3; Compendium of Physical Activities, from memory): for 75 kg
-    262 W, at a muscle's 25 % 65 W at the handle, which a small motor at 60 % makes of 108 W; and it throws no
-    air, so it takes less than half of a rotary. Engines of flail mowers are rated 1.2 to 2.5 times those of
-    rotary ones of their width (common practice)."""
+    by hand takes 3 METs more than walking (6 less 3; Compendium of Physical Activities, from memory): 262 W
+    for 75 kg, which at a muscle's 25 % is 65 W at the handle, for which a small motor at 60 % takes 108 W;
+    and it moves no air, so it takes less than half of a rotary. Engines of flail mowers are rated 1.2 to 2.5
+    times those of rotary mowers of the same width (common practice)."""
     cylinder, rotary, flail = (usual_w(kind, 0.43) for kind in ("cylinder", "rotary", "flail"))
     assert usual_w("rotary", 0.5)[1] == pytest.approx(1190, rel=0.35)
     assert cylinder[0] > 0.95 * 108 and cylinder[1] < rotary[1] / 2
@@ -143,7 +143,7 @@ def test_grass_before_any_mow_as_gardeners_reckon(grass: Grass, least: float, mo
 
 
 def minutes(grass: Grass) -> tuple[float, float, float]:
-    """Ends and middle of the minutes for the plot with a machine of known width and pace."""
+    """Ends and middle of the band of minutes for a lawn, with a machine of known width and pace."""
     rng = np.random.default_rng(1)
     machine = Machine(cutting_width_m=0.43, pace_m_s=1.0)
     needs = draw_needs(fit_profile([], machine), [LAWN], [grass], 4000, rng)
@@ -152,7 +152,7 @@ def minutes(grass: Grass) -> tuple[float, float, float]:
 
 
 def test_minutes_before_any_mow_lie_within_a_factor_of_two() -> None:
-    """Beds, trees, a collector to empty: half to twice what rows and turns take (common practice)."""
+    """With beds, trees and a box to empty: half to twice what rows and turns take (common practice)."""
     low, middle, high = minutes(Grass("dry", 25))
     usual = LAWN.area_m2 / usual_area_rate(LAWN, Machine(cutting_width_m=0.43, pace_m_s=1.0))
     assert middle == pytest.approx(usual, rel=0.05)
@@ -160,7 +160,7 @@ def test_minutes_before_any_mow_lie_within_a_factor_of_two() -> None:
 
 
 def test_wet_and_tall_grass_slow_one_down_by_some_per_cent() -> None:
-    """One walks on at nearly the same pace, while the motor works harder (common practice)."""
+    """People walk on at nearly the same pace while the motor works harder (common practice)."""
     dry = minutes(Grass("dry", 25))[1]
     assert 1.03 < minutes(Grass("wet", 25))[1] / dry < 1.10
     assert 1.025 < minutes(Grass("dry", 50))[1] / dry < 1.07
@@ -194,8 +194,8 @@ Z90 = 1.645
 def test_what_is_believed_of_grass_leaves_room_for_all_of_common_practice(
     column: str, least: float, most: float
 ) -> None:
-    """Damp grass takes 2 to 25 % more than dry, wet 15 to 55 %; 25 mm more of it 10 to 50 % (the power of
-    (50 + 25)/(25 + 25)); blades that were not seen to for 100 days up to a fifth. None takes much less."""
+    """Damp grass takes 2 to 25 % more than dry, wet 15 to 55 %; 25 mm more of it takes 10 to 50 % more (a
+    power of (50 + 25)/(25 + 25)); 100 days without care take up to a fifth more. Nothing takes much less."""
     mean, std = (each[COLUMNS.index(column)] for each in (ENERGY_PRIOR.mean, ENERGY_PRIOR.std))
     assert mean - Z90 * std < least < most < mean + Z90 * std
     assert mean - Z90 * std > -0.12 and mean + Z90 * std < max(1.3 * most, 0.4)
@@ -215,7 +215,7 @@ def test_what_is_believed_of_grass_leaves_room_for_all_of_common_practice(
 def test_lawns_days_and_mows_may_differ_as_they_do(
     prior: MixedPrior, which: int, least: float, most: float
 ) -> None:
-    """From even ground and the same hands to slopes and helpers (common practice, standard deviations of
+    """From even ground and one person to slopes and helpers (common practice, standard deviations of
     logarithms)."""
     wide = math.exp(Z90 * prior.spread_log_std[which])
     middle = prior.spread_median[which]
@@ -224,8 +224,8 @@ def test_lawns_days_and_mows_may_differ_as_they_do(
 
 
 def test_grass_that_nobody_judged_was_cut_a_week_or_two_ago() -> None:
-    """Lawns grow 1 to 7 mm a day from drought to May; what comes off is 5 to 75 mm, from a trim to three
-    fingers' width, and 20 to 40 mm mostly (common practice)."""
+    """Lawns grow by 1 mm a day in drought to 7 mm in May; what is cut off is 5 to 75 mm, from a trim to three
+    fingers' width, mostly 20 to 40 mm (common practice)."""
     slow, fast = (GROWTH_MM_A_DAY * math.exp(sign * Z90 * GROWTH_RATE_LOG_STD) for sign in (-1, 1))
     assert 1.0 < slow < 1.8 and 5.0 < fast < 8.0
     assert 7 <= PRIOR_GROWTH_MM / GROWTH_MM_A_DAY <= 14

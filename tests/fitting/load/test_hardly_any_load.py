@@ -1,4 +1,4 @@
-"""Mows that show hardly any load, and grass that was judged on some mows only."""
+"""Mows that show hardly any load, and grass that was judged only on some mows."""
 
 from dataclasses import replace
 
@@ -43,7 +43,7 @@ def test_a_mow_without_load_has_no_trace(season):
 
 
 def test_shapes_come_from_the_mows_that_show_one(season):
-    """Among traces of no and of one second, energy still comes out exactly."""
+    """With traces of no or one second among them, energy still comes out exactly."""
     truth, features = season
     second = PowerTrace.of(np.array([300.0]))
     short = [replace(features[0], trace=NOTHING), replace(features[1], trace=second)]
@@ -53,8 +53,8 @@ def test_shapes_come_from_the_mows_that_show_one(season):
 
 
 def test_growth_counted_in_days_is_surer_than_none_judged(season):
-    """Half of the mows judged by height: those that counted days leave a narrower band than those that say
-    nothing."""
+    """Half of the mows are judged by height: if the others counted days, the band is narrower than if they
+    say nothing."""
     truth, features = season
     judged = features[::2]
     unsaid = [replace(one, growth_mm=None, days_since_cut=None) for one in features[1::2]]
@@ -69,7 +69,7 @@ def test_growth_counted_in_days_is_surer_than_none_judged(season):
 
 
 def test_volts_after_the_mow_serve_as_well_as_volts_before():
-    """Either rest voltage with the charge between them gives the sag: nearly the same resistance."""
+    """Either rest voltage, with the charge between them, gives the sag and nearly the same resistance."""
     crate = Pack(chemistry="nmc", series=13, capacity_ah=10.0, cut_off_v=39.0)
     notes = SpotNotes(typical_a=10.0, minutes=1.0, rest_before_v=53.0, load_v=51.0)
     after = replace(notes, rest_before_v=None, rest_after_v=52.9)
@@ -86,8 +86,8 @@ def test_too_few_draws_are_refused(season):
 
 
 def test_a_new_pack_is_not_taken_to_be_as_worn_as_the_one_in_use(season):
-    """A pack worn to 80 % of its label, its resistance risen as it usually does by then, says nothing of what
-    a new one holds: its label less 3 %.
+    """A pack worn to 80 % of its label, with the usual rise of resistance, says nothing about what a new one
+    holds: its label less 3 %.
     """
     truth, features = season
     fresh = as_fitted(Pack(chemistry="nmc", series=13, capacity_ah=10.0, cut_off_v=39.0))

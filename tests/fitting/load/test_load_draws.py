@@ -1,4 +1,4 @@
-"""Drawn loads: exact energy, the lawns in a row, and peaks that survive."""
+"""Drawn loads: exact energy, lawns in a row, and peaks that survive."""
 
 from dataclasses import replace
 
@@ -40,7 +40,7 @@ def test_energy_and_order_of_the_day(season):
 
 
 def test_peaks_survive(season):
-    """The highest 1, 5 and 30 s of a drawn mow lie where those of measured mows do."""
+    """The highest 1, 5 and 30 s of drawn mows are like those of measured mows."""
     truth, planted, profile = season
     lawn, grass = truth.lawns[0], Grass("dry", 25)
     day = draw_mows(profile, [lawn], [grass], 200, np.random.default_rng(2))
@@ -102,8 +102,8 @@ def test_how_unsure_hand_readings_are_of_the_mean_does_not_lift_their_peaks() ->
 
 
 def test_peaks_of_the_mows_drawn_from_are_kept(season, monkeypatch):
-    """Where peaks go with the mean, as planted, the law takes little: a highest second drawn apart from
-    a mow's own would cut off the higher of two chances, 5 to 8 % of it."""
+    """Where peaks follow the mean, as planted, the law takes off little: a highest second drawn independently
+    of the mow's own would cut off the higher of two chances, 5 to 8 % of it."""
 
     def mean_log_peak():
         day = draw_mows(season[2], season[0].lawns[:1], [Grass("dry", 25)], 600, np.random.default_rng(1))

@@ -1,4 +1,4 @@
-"""The load profile: planted effects come back, few mows widen it, and its bands hold."""
+"""The load profile: planted effects are found, few mows make it wider, and its bands hold."""
 
 from dataclasses import replace
 from datetime import datetime
@@ -148,8 +148,8 @@ def test_blade_care_shows(season):
 
 
 def test_mows_that_stopped_short_teach_power_at_the_pace_of_the_others(season):
-    """The ten hardest of 40 mows stop half way. Without them the lawns look easier than they are; with their
-    power at the pace of the others they look as hard as if all had gone on."""
+    """The ten hardest of 40 mows stop half-way. Without them the lawns look easier than they are; with their
+    power at the pace of the others they look as hard as if all had been finished."""
     _, features = season
     by_need = sorted(features[:40], key=lambda one: one.energy_per_area())
     easy, hard = by_need[:30], by_need[30:]
@@ -232,7 +232,7 @@ def test_grass_guide_holds_the_planted_effects(season):
 
 
 def test_the_bands_of_the_guide_hold_nine_in_ten():
-    """Before any mow damp grass takes 10 % ± 10 % more: the ends lie 1.6449 deviations (any table) away."""
+    """Before any mow, damp grass takes 10 % ± 10 % more: the ends are 1.6449 deviations (any table) away."""
     line = {each.name: each for each in grass_guide(fit_profile([]))}["damp, 25 mm"]
     std = ENERGY_PRIOR.std[COLUMNS.index("damp")]
     assert np.log(line.high / line.times) / std == pytest.approx(1.6449, abs=0.002)

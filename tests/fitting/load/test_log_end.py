@@ -22,7 +22,7 @@ SAID = "The log ends while cutting, at 5.0 A: tag the mow 'stopped short' if the
 
 
 def log_of(*parts: tuple[float, int], volts: float = 52.0) -> Log:
-    """Amps held for seconds, one part after the other."""
+    """A log of parts (amps, seconds), one after another."""
     amps = np.concatenate([np.full(seconds, amps) for amps, seconds in parts])
     return Log(pd.DataFrame({"time_s": np.arange(float(len(amps))), "current_a": amps, "voltage_v": volts}))
 
@@ -81,8 +81,8 @@ def test_a_last_row_cut_in_half_is_no_end(half: str) -> None:
     ids=["one per cent over", "one volt over", "eight seconds ago", "long recovered"],
 )
 def test_how_near_and_how_late_the_cut_off_was_met(volts: float, before_end_s: int, met: bool) -> None:
-    """A meter misses the dip itself by some tenths of a volt, and blades that were switched off run down for
-    a few seconds; a dip that the mower mowed on from was no cut-off."""
+    """A meter misses the dip itself by some tenths of a volt, and blades that were switched off run on for a
+    few seconds; a dip after which the mow went on was no cut-off."""
     log = log_of(*ROWS, (5.0, 200))
     dip = log.readings["voltage_v"].to_numpy().copy()
     dip[-1 - before_end_s] = volts
@@ -91,7 +91,7 @@ def test_how_near_and_how_late_the_cut_off_was_met(volts: float, before_end_s: i
 
 
 def test_half_a_mow_that_nobody_saw_may_have_been_half_as_hard_again() -> None:
-    """Nine times in ten at most: log(1.5)/1.645 = 0.25 for the half, 0.12 of the whole (common practice)."""
+    """At most that nine times in ten: log(1.5)/1.645 = 0.25 for the half, 0.12 for all (common practice)."""
     log = log_of((5.0, 600))
     seen = log.readings[(log.readings.time_s <= 150) | (log.readings.time_s >= 449)]
     found = mow_features(Mow(replace(log, readings=seen), LAWN, pack=CRATE))

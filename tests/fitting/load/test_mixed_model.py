@@ -185,7 +185,7 @@ def test_draws_have_the_posterior_mean_and_deviation(reference):
 
 
 def test_the_root_of_a_posterior_is_that_of_its_curvature():
-    """A loss of half a square form with a known covariance: the root times itself is that covariance."""
+    """The loss is half a quadratic form with a known covariance: the root times itself is that covariance."""
     covariance = np.array([[0.5, 0.2, -0.1], [0.2, 0.4, 0.05], [-0.1, 0.05, 0.3]])
     at, pull = np.array([0.3, -1.0, 2.0]), np.linalg.inv(covariance)
     found, root = _highest(lambda z: 0.5 * (z - at) @ pull @ (z - at))
@@ -194,7 +194,7 @@ def test_the_root_of_a_posterior_is_that_of_its_curvature():
 
 
 def test_the_search_ends_on_a_height_and_not_on_the_saddle_between_two() -> None:
-    """Of one mow a day only day and remainder together are seen: either may be the large one."""
+    """With one mow a day, only day and remainder together can be seen: either may be the large one."""
 
     def loss(z: np.ndarray) -> float:
         together, apart = (z[1] + z[2]) / 2**0.5, (z[1] - z[2]) / 2**0.5

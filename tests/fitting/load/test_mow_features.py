@@ -1,4 +1,4 @@
-"""Features of a mow found in its log alone, against what was planted in it."""
+"""Features of a mow found in its log alone, compared with what was planted in it."""
 
 import json
 from dataclasses import replace
@@ -103,7 +103,7 @@ def test_a_gap_is_filled_at_the_mean_and_widens():
 
 
 def test_an_hour_without_readings_is_no_mowing_and_the_mow_is_not_whole():
-    """Seen before: a clock that jumped an hour in the middle of half an hour of mowing tripled its energy."""
+    """Once seen: a clock that jumped an hour in the middle of half an hour of mowing tripled its energy."""
     log = log_of(np.full(601, 240.0))
     readings = log.readings.assign(time_s=log.readings.time_s + 3600.0 * (log.readings.time_s > 300))
     found = mow_features(Mow(Log(readings), LAWN))
@@ -161,9 +161,10 @@ def test_a_trace_holds_standstill_and_nothing_as_they_are():
 
 @pytest.mark.parametrize("step_s", [1, 2, 5])
 def test_readings_stand_for_their_own_time(step_s):
-    """A peak that a slow meter read at all keeps its height, and power its spread.
+    """A peak that a slow meter caught keeps its height, and power keeps its spread.
 
-    Of independent readings every two seconds, seconds half way mix two: sqrt(3/4) of the spread stays.
+    With independent readings every two seconds, the seconds half-way are means of two: sqrt(3/4) of the
+    spread stays.
     """
     truth = np.random.default_rng(3).gamma(4, 70, 3001)
     time = np.arange(0.0, 3001.0, step_s)
@@ -178,7 +179,7 @@ def test_readings_stand_for_their_own_time(step_s):
 
 
 def test_spot_notes_give_a_wide_mow_with_its_peak():
-    """The mean that typical and idle current give, half an hour at 50 V; MAX hold gives the peak alone."""
+    """The mean comes from typical and idle current, half an hour at 50 V; MAX hold gives only the peak."""
     spot = SpotNotes(idle_a=4, typical_a=10, highest_a=28, load_v=50.0, minutes=30)
     found = mow_features(Mow(log_from_spot(spot), LAWN))
     assert found.spot and found.phases is None
@@ -221,7 +222,7 @@ def test_a_mow_that_ended_at_the_cut_off_is_not_whole_unless_said():
     ended = mow_features(Mow(sagging, LAWN, pack=pack))
     assert ended.ended_at_cut_off and not ended.whole
     assert mow_features(Mow(sagging, LAWN, pack=pack, tags=("lawn done",))).whole
-    # an earlier touch that the mow went on from is no end
+    # an earlier touch, after which the mow went on, is not the end
     dip = np.where(np.arange(600) == 300, 39.0, 48.0)
     assert not mow_features(Mow(Log(log.readings.assign(voltage_v=dip)), LAWN, pack=pack)).ended_at_cut_off
 
@@ -254,8 +255,8 @@ def test_idling_takes_less_than_cutting_and_both_were_seen(power):
 
 @pytest.mark.parametrize(("cutting", "waiting", "idle"), [(300.0, 9.0, 90.0), (40.0, 2.0, 12.0)])
 def test_a_waiting_controller_is_not_idling(cutting, waiting, idle):
-    """A controller with a display takes some watts, a thirtieth of what cutting does; of a small machine's it
-    may be a twentieth. Blades that turn free take a quarter or more."""
+    """A controller with a display takes some watts, a thirtieth of cutting, on a small machine perhaps a
+    twentieth. Blades that turn free take a quarter or more."""
     rows = [np.full(120, cutting), np.full(60, waiting), np.full(30, idle), np.full(120, cutting)]
     found = mow_features(Mow(log_of(np.concatenate(rows)), LAWN))
     assert found.idle_w == pytest.approx(idle, rel=0.02)
@@ -263,7 +264,7 @@ def test_a_waiting_controller_is_not_idling(cutting, waiting, idle):
 
 
 def test_idle_power_is_the_middle_of_what_lies_near_the_lowest_level():
-    """Blades turn free at 78 and 82 W for 20 s each, and 10 s at 150 W are grass after all: 80 W."""
+    """Blades turn free at 78 and 82 W for 20 s each, and 10 s at 150 W are in grass: 80 W."""
     grass, edge = np.full(150, 300.0), [100.0]  # the first and last second of a stretch do not count
     stretches = [
         [*edge, *np.full(seconds, watts), *edge] for seconds, watts in ((20, 78), (20, 82), (10, 150))

@@ -10,7 +10,7 @@ from estimator.fitting.load.mowing_time import LENGTH_TO_WIDTH, TURN_S, mowing_s
 
 @pytest.mark.parametrize(("pace", "width", "share", "printed"), [(5, 2.5, 0.85, 1.06), (6, 3.0, 0.80, 1.44)])
 def test_field_capacity_printed_examples(pace, width, share, printed):
-    """C = S·w·E/10 of ASABE EP496 [ha/h at km/h and m], E being what overlap leaves on a large field: two
+    """C = S·w·E/10 of ASABE EP496 [ha/h at km/h and m], where E is what overlap leaves on a large field: two
     rows of a published table of worked examples (two decimals)."""
     area = 2_000_000.0
     hours = mowing_s(area, width, pace / 3.6, 1 - share, 0.0) / 3600
@@ -18,7 +18,7 @@ def test_field_capacity_printed_examples(pace, width, share, printed):
 
 
 def test_on_paper():
-    """20 m × 10 m, 0.4 m cut, a tenth overlapped: 28 rows of 20 s at 1 m/s and 27 turns of 5 s."""
+    """20 m × 10 m, cut 0.4 m wide with a tenth overlapping: 28 rows of 20 s at 1 m/s and 27 turns of 5 s."""
     assert mowing_s(200, 0.4, 1.0, overlap=0.1, turn_s=5.0, length_to_width=2.0) == pytest.approx(560 + 135)
 
 
@@ -32,8 +32,8 @@ def test_no_turns_no_overlap_is_area_over_width_and_pace():
 
 
 def test_a_machine_that_nobody_described_mows_a_quarter_acre_in_an_hour():
-    """Common practice: a walking mower of 17 inches, turns and overlap included, does 1,000 m² in 40 to 70
-    minutes; a turn takes a few seconds, so that most of the time goes into rows."""
+    """Common practice: a walk-behind mower of 17 inches mows 1,000 m² in 40 to 70 minutes, turns and overlap
+    included; a turn takes a few seconds, so most of the time goes into rows."""
     assert 40 < 1000 / usual_area_rate(Lawn("plot", 1000), Machine()) < 70
     with_turns, without = (mowing_s(1000, 17 * 0.0254, 1.0, turn_s=turn_s) for turn_s in (TURN_S, 0.0))
     assert 0.05 < 1 - without / with_turns < 0.2

@@ -34,7 +34,7 @@ def test_a_planted_law_is_found(one, exponent):
     assert law.exponent == pytest.approx(exponent, abs=0.1)
     assert law.log_std == pytest.approx(0.08, abs=0.025)
     plain = stats.linregress(np.log(mean_w), np.log(peak_w)).slope
-    assert abs(law.exponent - plain) < 0.06  # the prior gives way to sixty mows
+    assert abs(law.exponent - plain) < 0.06  # sixty mows outweigh the prior
 
 
 def test_one_mow_leaves_the_belief_and_none_leaves_nothing(one):
@@ -44,14 +44,14 @@ def test_one_mow_leaves_the_belief_and_none_leaves_nothing(one):
     assert (law.log_std, law.level_w) == (pytest.approx(LOG_STD), pytest.approx(700))
     unsure = peak_law([replace(one, mean_w=240.0, peak_1s_w=700.0, energy_log_std=0.4)])
     assert unsure is not None
-    assert unsure.exponent < 0.3 * EXPONENT  # a mean that may be wrong lifts no peak
+    assert unsure.exponent < 0.3 * EXPONENT  # an uncertain mean shows nothing about peaks
     assert peak_law([]) is None
     assert peak_law([replace(one, mean_w=0.0)]) is None
 
 
 @pytest.mark.parametrize("mows", [2, 12])
 def test_bands_of_a_mow_to_come_hold(one, mows):
-    """Ninety of a hundred highest seconds lie in the 90 % band of draws, after a dozen mows and after two."""
+    """Ninety of a hundred highest seconds are in the 90 % band of draws, after a dozen mows and after two."""
     rng = np.random.default_rng(3)
     inside = []
     for _ in range(400):
@@ -66,12 +66,12 @@ def test_bands_of_a_mow_to_come_hold(one, mows):
 
 
 def test_before_any_mow_motor_and_grass_are_as_likely_to_set_the_peaks(one):
-    """Exponent 0 where the motor sets them and 1 where the grass does: both are two deviations away."""
+    """Exponent 0 where the motor sets the peaks and 1 where the grass does: both are two deviations away."""
     assert pytest.approx([0.0, 1.0]) == [EXPONENT - 2 * EXPONENT_STD, EXPONENT + 2 * EXPONENT_STD]
 
 
 def test_what_a_peak_loses_goes_evenly_to_where_there_is_room():
-    """Of 700 W 400 stay; the 300 that are too much are a third of the room of 3 × 300 W. Idle takes none, and
+    """Of 700 W 400 stay; the 300 W too much are a third of the room of 3 × 300 W. Idle seconds take none, and
     what finds no room is given up."""
     power = np.array([[100, 100, 100, 700], [0, 390, 1000, 0], [5, 5, 5, 5]], np.float32)
     held = under_peak(power, np.array([400.0, 400.0, 400.0]), np.array([250.0, 250.0, 5.0]))

@@ -1,4 +1,4 @@
-"""What mows that stopped short of a whole lawn tell: power, but no energy per area."""
+"""What mows that stopped short of a whole lawn show: power, but no energy per area."""
 
 from datetime import datetime
 
@@ -58,7 +58,7 @@ def logged(minutes, day, short=False):
 
 
 def test_some_minutes_show_the_power_and_some_mows_the_pace():
-    """Three minutes may be one thick patch, eight are rows enough; one whole mow may have been a slow one."""
+    """Three minutes may be one thick patch, eight are enough rows; one whole mow may have been a slow one."""
     whole = [logged(30, day) for day in (1, 8, 15)]
     brief, telling = logged(3, 20, short=True), logged(8, 22, short=True)
     assert telling_short_mows([*whole, brief, telling]) == (telling,)
@@ -66,8 +66,8 @@ def test_some_minutes_show_the_power_and_some_mows_the_pace():
 
 
 def test_the_rate_of_a_short_mow_is_that_of_the_mows_around_it():
-    """600 m² in 30 or 25 min: the four of the latest weeks, not those in spring that took an hour. Logarithms
-    of 20, 20, 24 and 24 lie log(1.2)/sqrt(3) = 0.105 apart."""
+    """600 m² in 30 or 25 min: the four mows of the latest weeks count, not those in spring that took an hour.
+    The logarithms of 20, 20, 24 and 24 scatter by log(1.2)/sqrt(3) = 0.105."""
     spring = [logged(60, day) for day in (1, 2, 3, 4)]
     lately = [logged(minutes, day) for minutes, day in ((30, 20), (25, 21), (25, 25), (30, 26))]
     found = rate_near(logged(10, 23, short=True), [*spring, *lately])
@@ -78,13 +78,13 @@ def test_the_rate_of_a_short_mow_is_that_of_the_mows_around_it():
 
 
 def test_no_pace_is_known_better_than_the_way_one_walks():
-    """The same person on the same lawn still differs by a twentieth or so (common practice)."""
+    """The same person on the same lawn still varies by a twentieth or so (common practice)."""
     alike = rate_near(logged(10, 23, short=True), [logged(30, day) for day in (18, 19, 21, 22)])
     assert alike is not None and 0.03 < alike.log_std < 0.08
 
 
 def test_mean_power_differs_from_mow_to_mow_as_energy_and_pace_do():
-    """Power is energy per area times pace: what days and mows add to either, thicker grass the more."""
+    """Power is energy per area times pace: days and mows add to either, the more so in thicker grass."""
     energy, pace = (float(np.hypot(*prior.spread_median[1:])) for prior in (ENERGY_PRIOR, PACE_PRIOR))
     grown = (ENERGY_PRIOR.mean[3] + PACE_PRIOR.mean[3]) * PRIOR_GROWTH_STD
     both = np.sqrt(energy**2 + pace**2 + 2 * fit_profile([]).correlation * energy * pace + grown**2)

@@ -1,4 +1,4 @@
-"""A pack whose first year is told: it is believed to have faded, until a fact says what it holds."""
+"""A pack whose first year is known: it is believed to have faded, until a fact shows what it holds."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""What is believed of a pack before any log, against data sheets and measured activation energies."""
+"""What is believed about a pack before any log, against data sheets and measured activation energies."""
 
 from __future__ import annotations
 
@@ -35,8 +35,8 @@ def ends(values: np.ndarray) -> tuple[float, float, float]:
 def test_a_cell_sags_at_the_one_hour_rate_as_data_sheets_show(
     chemistry: str, least_v: float, most_v: float
 ) -> None:
-    """Between the curves of a slow discharge and of the one-hour rate at half charge (common practice): power
-    cells of 2 to 3 Ah with 25 to 45 mohm; cells in use lie between 0.6 and 1.4 times the middle."""
+    """The gap between the curves of a slow discharge and of the one-hour rate at half charge (common
+    practice): power cells of 2 to 3 Ah with 25 to 45 mohm; cells in use have 0.6 to 1.4 times the middle."""
     half = int(np.searchsorted(GRID, 0.5))
     low, middle, high = ends(drawn(chemistry).tables[:, half, 1:].sum(1) * 10.0 / CELLS)
     assert least_v < middle < most_v
@@ -44,7 +44,7 @@ def test_a_cell_sags_at_the_one_hour_rate_as_data_sheets_show(
 
 
 def test_a_label_is_known_to_a_tenth() -> None:
-    """Nine packs in ten: new ones hold a little more, those of some years a little less (common practice)."""
+    """For nine packs in ten: new ones hold a little more, years later a little less (common practice)."""
     low, middle, high = ends(drawn("nmc").capacity_ah / 10.0)
     assert 0.85 < low < 0.92 and middle == pytest.approx(1.0, abs=0.01) and 1.08 < high < 1.15
 
@@ -69,14 +69,14 @@ def test_charge_transfer_is_a_tenth_to_a_half_of_what_resists_at_once() -> None:
 
 
 def test_what_relaxes_over_minutes_is_a_fraction_of_what_relaxes_at_once() -> None:
-    """From a twentieth to a half of the quick pair, as likely above as below their geometric mean, 0.16."""
+    """A twentieth to a half of the quick pair, as likely above as below their geometric mean, 0.16."""
     low, middle, high = ends(drawn("nmc").slow_share)
     assert low < 0.05 and 0.5 < high < 2
     assert middle == pytest.approx(np.sqrt(0.05 * 0.5), rel=0.2)
 
 
 def test_a_resistance_that_somebody_measured_is_known_to_a_third() -> None:
-    """Of cells, leads and plugs, at another charge and warmth than asked for (common practice)."""
+    """It may include leads and plugs, at another charge and temperature than meant (common practice)."""
     pack = Pack("nmc", CELLS, 10.0, 39.0, resistance_ohm=0.2)
     half = int(np.searchsorted(GRID, 0.5))
     low, middle, high = ends(draw_pack(pack, 2000, np.random.default_rng(1)).tables[:, half, 1:].sum(1))
@@ -85,8 +85,8 @@ def test_a_resistance_that_somebody_measured_is_known_to_a_third() -> None:
 
 
 def test_lead_acid_loses_in_the_cold_what_the_standard_says() -> None:
-    """IEEE 485, table 1: 1.19 times the cells at 10 °C, 1.30 times at 4.4 °C; here from a third to four
-    fifths of the 20 h charge an hour, down to 1.75 V a cell."""
+    """IEEE 485, table 1: 1.19 times the cells at 10 °C, 1.30 times at 4.4 °C; here for a third to four fifths
+    of the 20 h charge in an hour, down to 1.75 V a cell."""
     pack = Pack("lead_acid", 24, 20.0, 42.0)
     draws = draw_pack(pack, 200, np.random.default_rng(1))
 
@@ -101,9 +101,9 @@ def test_lead_acid_loses_in_the_cold_what_the_standard_says() -> None:
 
 
 def test_lead_acid_gives_its_label_in_20_h_and_less_the_faster_by_peukerts_law() -> None:
-    """Its label is what it gives in 20 h down to 1.75 V a cell; Peukert's exponent 1.175: mean of 18 blocks.
+    """The label is what it gives in 20 h down to 1.75 V a cell; exponent 1.175 is the mean of 18 blocks.
 
-    Seen before: 1.28 times its label in 20 h, and more at half the charge an hour than at a third.
+    Once seen: 1.28 times its label in 20 h, and more when half the charge was drawn in an hour than a third.
     """
     pack = Pack("lead_acid", 12, 33.0, 21.0)
     draws = draw_pack(pack, 400, np.random.default_rng(1))

@@ -1,4 +1,4 @@
-"""The circuit's equations against closed forms, worked examples and a reference library."""
+"""The equations of the circuit against closed forms, worked examples and a reference library."""
 
 import numpy as np
 import pytest
@@ -40,8 +40,8 @@ def test_plett_coulomb_count_by_hand():
 
 
 def test_pair_follows_a_ramp_exactly():
-    """A drive joined by straight lines: the exact answer to dv/dt = (k t - v)/tau is k (t - tau + tau
-    e^(-t/tau))."""
+    """Drive that rises in a straight line: the exact answer of dv/dt = (k t - v)/tau is
+    k (t - tau + tau e^(-t/tau))."""
     t = np.arange(0, 200.0, 7.0)
     exact = 0.01 * (t - 30 + 30 * np.exp(-t / 30))
     assert pair_voltage(0.01 * t, 7.0, 30.0) == pytest.approx(exact, abs=1e-12)
@@ -112,7 +112,7 @@ def test_pair_agrees_with_a_general_solver():
 
 
 def test_power_out_of_reach_leaves_half_the_source():
-    """E²/4R = 50²/0.4 = 6250 W is the most that 0.1 ohm lets through, at half the 50 V."""
+    """E²/4R = 50²/0.4 = 6250 W is the most that 0.1 ohm lets through, at half of 50 V."""
     volts = constant_power_voltage(np.array([50.0, 50.0]), np.array([0.1, 0.1]), np.array([6250.0, 9000.0]))
     assert volts.tolist() == [25.0, 25.0]
 

@@ -1,4 +1,4 @@
-"""What logs may say of a capacity: the label until a fact moves it, and then the fact."""
+"""What logs may say about a capacity: the label counts until a fact moves it, and then the fact."""
 
 from dataclasses import replace
 
@@ -72,8 +72,8 @@ def test_a_cut_off_moves_the_capacity_to_what_was_drawn(true_ah):
 
 @pytest.mark.parametrize("true_ah", [6.4, 6.8])
 def test_a_worn_pack_at_its_cut_off_is_worn_and_not_resistive(true_ah):
-    """Seen before: a third under its label, the label stood and the pack was said to give half of it at its
-    pace."""
+    """Once seen: for a pack a third under its label the label stayed, and it was said to give half of that at
+    this power."""
     log = mow(true_ah)
     drawn_ah = float(np.trapezoid(log.readings["current_a"], log.readings["time_s"])) / 3600
     found = fit_pack([log], RATED, [1.0])
@@ -84,7 +84,7 @@ def test_a_worn_pack_at_its_cut_off_is_worn_and_not_resistive(true_ah):
 
 @pytest.mark.parametrize(("chemistry", "series", "cut_off_v"), [("nmc", 13, 39.0), ("lead_acid", 12, 21.0)])
 def test_what_a_pack_gives_when_mowing_is_as_uncertain_as_its_draws_scatter(chemistry, series, cut_off_v):
-    """Seen before: a lead-acid pack of 33 Ah gave 15.6 within 2.2 Ah by its label, and 24.5 after a log."""
+    """Once seen: a lead-acid pack of 33 Ah gave 15.6 ± 2.2 Ah by its label, and 24.5 Ah after a log."""
     pack = as_fitted(Pack(chemistry=chemistry, series=series, capacity_ah=20.0, cut_off_v=cut_off_v))
     drawn = draw_parameters(pack, 400, np.random.default_rng(3))
     gave = [np.exp(one[prior.CAPACITY]) * given_at_pace(replace(pack, mean=one), pack.pace) for one in drawn]
@@ -94,7 +94,7 @@ def test_what_a_pack_gives_when_mowing_is_as_uncertain_as_its_draws_scatter(chem
 
 
 def test_a_pack_of_an_unknown_family_is_fitted_all_the_same():
-    """Called lithium: as good at the cut-off as the family's own name, and by its label before it."""
+    """Called lithium, it is as good at the cut-off as by its family's name, and before that by its label."""
     unknown = replace(RATED, chemistry="lithium")
     found = fit_pack([mow(9.0)], unknown, [1.0])
     assert found.capacity_ah == pytest.approx(9.0 * (1 - SLOW_LEAVES), rel=0.035)
@@ -102,7 +102,7 @@ def test_a_pack_of_an_unknown_family_is_fitted_all_the_same():
 
 
 def test_a_cell_of_no_known_family_may_follow_any_of_three():
-    """Its curve varies by as much as that of the three on average, and by how far these lie apart."""
+    """Its curve varies by as much as those of the three on average, and by how far these are apart."""
 
     def variance(chemistry: str) -> float:
         pack = replace(RATED, chemistry=chemistry)
@@ -131,7 +131,7 @@ def test_a_pack_that_gave_more_than_its_label_holds_at_least_that():
 
 
 def test_a_start_worked_out_from_the_curve_is_no_fact_about_capacity():
-    """A second mow of the day, begun at some charge nobody noted and ended at the cut-off."""
+    """A second mow of the day, begun at a charge that nobody noted and ended by the cut-off."""
     log, truth = planted_log(np.random.default_rng(3), capacity_ah=10.0)
     later = part(log, from_s=float(np.searchsorted(-truth, -0.3)))
     found = fit_pack([later], RATED)
@@ -149,9 +149,9 @@ def test_the_knee_of_lfp_not_yet_met_shows_nothing():
 
 
 def test_a_reading_a_minute_after_a_reading_a_second_loses_no_charge(tmp_path):
-    """A recorder that reads each second at first and each minute then: 9 Ah at 5 A to the cut-off."""
+    """A logger that reads every second at first and then every minute: 9 Ah at 5 A down to the cut-off."""
     every = np.concatenate([np.arange(60.0), np.arange(60.0, 9.0 / 5.0 * 3600, 60.0)])
-    amps = 5.013 + 0.001 * (np.arange(len(every)) % 2)  # a meter that shows milliamperes
+    amps = 5.013 + 0.001 * (np.arange(len(every)) % 2)  # a meter that shows milliamps
     volts = 13 * nmc_ocv(1 - every * 5.0135 / 3600 / 9.0) - 0.5
     kept = volts > 38.9
     frame = pd.DataFrame({"time_s": every, "current_a": amps, "voltage_v": volts.round(3)})[kept]
@@ -186,7 +186,7 @@ def test_a_gentle_pace_leaves_little_and_cold_leaves_more():
 
 
 def test_what_a_mow_gave_is_moved_on_to_another_pace_by_little():
-    """A curve with a shelf near empty would make harder mows leave half: data sheets know no such jump."""
+    """A curve with a shelf near empty would make harder mows leave half: data sheets show no such jump."""
     pack = as_fitted(RATED)
     gave = Pace(12.0, 20.0, 0.0, gave=0.97, left=0.02)
     assert left_at_pace(pack, gave) > 0.3
@@ -207,7 +207,7 @@ def test_facts_of_one_line_each():
 
 
 def test_a_mow_to_the_cut_off_counts_where_the_curve_says_nothing():
-    """A fit no narrower than the label: the mow that ended after 0.85 of it is still 92 % of the way."""
+    """With a fit no narrower than the label, a mow that ends after 0.85 of it still moves it by 92 %."""
     ended = Shown(0.02, np.log(0.85), 0.02, ended=True, left=0.0, left_std=0.0)
     after = believed(Believed(0.0, 0.07), Believed(0.0, 0.07), [ended])
     assert after.mean == pytest.approx(0.92 * np.log(0.85), abs=0.03)
@@ -215,7 +215,7 @@ def test_a_mow_to_the_cut_off_counts_where_the_curve_says_nothing():
 
 @given(st.floats(-0.4, 0.4), st.floats(0.005, 0.06), st.floats(0.1, 0.95))
 def test_a_shape_never_says_more_than_it_may(claim, std, deepest):
-    """Whatever a fit claims half-way, the label stands; lower down it counts for no more than its bound."""
+    """Whatever a fit claims half-way, the label stays; further down the fit counts only up to its bound."""
     label = Believed(0.0, LABEL_STD)
     shown = Shown(deepest, np.log(1 - deepest) - 0.5, 0.01, ended=False)
     after = believed(label, Believed(claim, std), [shown])
@@ -246,6 +246,6 @@ def test_what_data_sheets_leave_behind_lies_within_its_band(ohm_ah, rate_c, leas
 
 
 def test_a_curve_half_way_may_read_a_third_too_high_or_too_low():
-    """Half-cell curves of published sets read the first 30 to 70 % of a discharge 5 to 30 % off."""
+    """By half-cell curves of published sets, the first 30 to 70 % of a discharge are read 5 to 30 % wrong."""
     for charge, usual in ((0.7, 0.3), (0.3, 0.2)):
         assert usual / 1.645 < shape_std(charge) < 2 * usual

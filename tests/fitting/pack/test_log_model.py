@@ -19,7 +19,7 @@ MOVED = [
     *(prior.LAG.start + 1, prior.LAG_SHAPE.start, *prior.ACTIVATIONS, prior.TRANSFER, START, ZERO_A, ZERO_V),
 ]
 LEFT_OUT_OF_THE_QUICK_PAIR = 0.06
-"""Share of the whole by which the derivatives may err: they hold the pair's charge still."""
+"""Share of the whole by which the derivatives may be wrong: they hold the pair's charge constant."""
 
 
 @pytest.fixture(scope="module", params=[25.0, 2.0])
@@ -66,8 +66,8 @@ def test_charging_lifts_as_discharging_sags(along):
 
 
 def test_a_peak_that_touches_the_cut_off_while_the_motor_runs_on_ends_no_log():
-    """Seen before: a worn pack that its mow emptied was believed to hold its label, as a spike of two seconds
-    had met the cut-off minutes earlier and the log was read no further."""
+    """Once seen: a worn pack that its mow emptied was believed to hold its label, because a spike of two
+    seconds had met the cut-off minutes earlier and the log was not read further."""
     log, _ = planted_log(np.random.default_rng(8))
     rows = log.readings.iloc[:-100]  # the last readings meet the cut-off by themselves
     half = len(rows) // 2
@@ -87,7 +87,7 @@ def test_a_reading_counts_for_the_time_and_the_charge_around_it():
     rows = pd.DataFrame({"time_s": [0.0, 10.0, 30.0], "current_a": 6.0, "voltage_v": 50.0})
     weight = trace_of(replace(log, readings=rows)).weight
     assert weight == pytest.approx([10 / 60, 30 / 60, 20 / 60])
-    rows["current_a"] = [6.0, 6.0, 0.0]  # by charge: 60 and 60 As, so a quarter, a half and a quarter
+    rows["current_a"] = [6.0, 6.0, 0.0]  # by charge: 60 and 60 A s, so a quarter, a half and a quarter
     weight = trace_of(replace(log, readings=rows)).weight
     assert weight == pytest.approx([(1 / 6 + 1 / 4) / 2, 1 / 2, (1 / 3 + 1 / 4) / 2])
 

@@ -1,4 +1,4 @@
-"""A pack fitted to more logs than are judged together, and to logs that do not say where they started."""
+"""A pack fitted to more logs than are judged together, and to logs that do not say how full they started."""
 
 import numpy as np
 import pandas as pd
@@ -39,8 +39,8 @@ def test_a_log_that_does_not_say_where_it_started_leaves_the_truth_believable(st
 
 
 def test_three_quarters_drawn_to_the_end_are_told_from_a_full_pack_that_gave_less():
-    """Packs mostly start full, but a curve that begins and bends where three quarters of it would is strong
-    evidence against it."""
+    """Packs mostly start full, but a curve that begins and bends where that of a pack three quarters full
+    would is strong evidence against it."""
     log = steady(0.75, 0.0)
     assert fit_pack([log], LFP).capacity_ah == pytest.approx(9.83, rel=0.1)
     assert fit_pack([log], LFP, [0.75]).capacity_ah == pytest.approx(9.83, rel=0.1)
@@ -48,7 +48,7 @@ def test_three_quarters_drawn_to_the_end_are_told_from_a_full_pack_that_gave_les
 
 @pytest.mark.parametrize("slow_ohm", [0.0, 0.03, 0.1])
 def test_what_relaxes_over_minutes_is_found(slow_ohm):
-    """A planted pair of 150 s beside a quick one of 36 mohm; without one, next to nothing is found."""
+    """A planted pair of 150 s with a quick one of 36 mohm; where there is none, next to nothing is found."""
     logs = [planted_log(np.random.default_rng(k), slow_ohm=slow_ohm)[0] for k in range(1, 7)]
     fitted = fit_pack(logs, NMC, [1.0] * 6)
     found_ohm = float(np.exp(fitted.mean[prior.SLOW] + fitted.mean[prior.QUICK][4]))

@@ -1,4 +1,4 @@
-"""A pack described as of another family than its own: taken for what its volts show, and said so."""
+"""A pack described with the wrong family is taken for what its volts show, and this is said."""
 
 from dataclasses import replace
 
@@ -22,7 +22,7 @@ CALLED_NMC = Pack("nmc", 15, 10.0, 37.5, name="crate")
 
 
 def iron_phosphate(deep=0.7, start=1.0, capacity_ah=9.4):
-    """A log at 6 to 12 A, 0.09 ohm, down by `deep` of its charge."""
+    """A log at 6 to 12 A with 0.09 ohm, down by `deep` of the charge."""
     rng = np.random.default_rng(3)
     amps = np.repeat(rng.uniform(6, 12, 400), 20)
     charge = start - np.cumsum(amps) / 3600 / capacity_ah

@@ -1,4 +1,4 @@
-"""The families of open-circuit curves against the published sets they are made of (pybamm's)."""
+"""The families of open-circuit curves against the published sets that they are made from (pybamm's)."""
 
 import numpy as np
 import pytest
@@ -35,7 +35,7 @@ SETS = [
 @pytest.mark.filterwarnings("ignore")
 @pytest.mark.parametrize("chemistry", ["nca", "lfp", "lead_acid"])
 def test_the_kept_families_are_what_their_generator_makes(chemistry):
-    """Mean within 1 mV, and as uncertain within 2 mV everywhere: the generator draws the same numbers."""
+    """The mean agrees within 1 mV and the uncertainty within 2 mV: the generator draws the same numbers."""
     pytest.importorskip("pybamm")
     made = mean_and_modes(ensemble(chemistry))
     assert at_charge(grid_open_circuit_v(chemistry), CHARGE) == pytest.approx(made[0], abs=0.001)
@@ -45,8 +45,8 @@ def test_the_kept_families_are_what_their_generator_makes(chemistry):
 
 @pytest.mark.filterwarnings("ignore")
 def test_a_published_set_lies_within_what_the_others_make_believed():
-    """Eight cells as their papers balance them; of a family with several sets its own is left out. A 90 %
-    band of two sets that are left held .82 of all charges when it was made: Marquis' cell, .4, lies apart."""
+    """Eight cells as their papers balance them; in a family with several sets, its own is left out. A 90 %
+    band of the remaining sets held .82 of all charges when it was made; Marquis' cell, .4, is an outlier."""
     pytest.importorskip("pybamm")
     held = {}
     for chemistry, name in SETS:
@@ -82,8 +82,7 @@ def test_more_charge_never_means_less_voltage(chemistry):
 
 
 def test_what_is_doubted_of_a_curve_is_least_where_it_is_flat():
-    """Cells of LFP rest within some 60 mV of each other on the plateau; the knee lies anywhere below a
-    tenth."""
+    """On the plateau LFP cells rest within some 60 mV of each other; the knee is anywhere below a tenth."""
     pack = Pack(chemistry="lfp", series=12, capacity_ah=10.0, cut_off_v=30.0)
     cov = prior.prior_covariance(pack)[np.ix_(CURVE_AND_FAMILY, CURVE_AND_FAMILY)]
     slopes = at_charge(curve_slopes(pack), np.array([0.03, 0.5]))

@@ -1,4 +1,4 @@
-"""The pack fit on planted truths, on a measured pulse test, and in its limits."""
+"""The pack fit on planted truths, on a measured pulse test, and in limiting cases."""
 
 from dataclasses import replace
 from datetime import date, datetime, timedelta
@@ -19,7 +19,7 @@ from estimator.predictor.charge_curve import charge_curve
 
 RATED = Pack(chemistry="nmc", series=13, capacity_ah=10.5, cut_off_v=39.0)
 SLOW_LEAVES = brentq(lambda charge: nmc_ocv(charge) - 3.0, 0.0, 0.5)
-"""Charge at which the planted cell rests at the cut-off: a slow discharge leaves it."""
+"""Charge at which the planted cell rests at the cut-off: what a slow discharge leaves."""
 
 
 @pytest.fixture(scope="module")
@@ -79,7 +79,7 @@ def test_an_ageing_pack_is_followed():
     assert seen[0] > 9.3
     assert seen[-1] == pytest.approx(
         8.4 * (1 - SLOW_LEAVES), rel=0.055
-    )  # two per cent lost each time: it lags
+    )  # two percent are lost each time: the fit lags
 
 
 def test_a_winter_in_the_shed_leaves_more_doubt_than_a_week(fitted):

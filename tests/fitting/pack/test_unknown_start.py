@@ -1,4 +1,4 @@
-"""Where a log starts and ends when nobody said so; how far a load follows the voltage."""
+"""At which charge a log starts and ends when nobody said so; how far a load follows the voltage."""
 
 from dataclasses import replace
 
@@ -33,7 +33,7 @@ def lfp_log(start, end=0.0, amps=5.0):
 
 
 def test_empty_is_where_the_open_circuit_curve_meets_the_cut_off():
-    """3.0 V a cell lies at 1.82 % of the family's mean: it has 2.943 V at 1.5 % and 3.032 V at 2 %."""
+    """3.0 V a cell is at 1.82 % of the family's mean curve, which has 2.943 V at 1.5 % and 3.032 V at 2 %."""
     fitted = as_fitted(NMC)
     assert 1 - fitted.usable == pytest.approx(0.0182, abs=0.001)
     assert fitted.capacity_ah == pytest.approx(10.5)
@@ -105,8 +105,8 @@ def test_several_peaks_widen_the_covariance():
 
 
 def test_an_aged_pack_that_started_full_is_no_younger_one_that_started_later():
-    """8 of 10 Ah left: the curve alone rather shows 10 Ah from four fifths on, but only a full pack rests at
-    3.4 V a cell, and no curve is known as well as that."""
+    """8 of 10 Ah are left: the curve alone rather suggests 10 Ah from four fifths on, but only a full pack
+    rests at 3.4 V a cell, and no curve is known so well."""
     log, _ = lfp_log(1.0)
     seconds = log.readings["time_s"].to_numpy() * 0.8
     aged = Log(log.readings.assign(time_s=seconds), error=FINE)
@@ -118,8 +118,8 @@ def test_an_aged_pack_that_started_full_is_no_younger_one_that_started_later():
 
 @pytest.mark.parametrize("charge", [0.65, 0.75, 0.9])
 def test_volts_of_the_flat_stretch_are_not_insisted_to_be_those_of_a_full_pack(charge):
-    """3.27 to 3.31 V a cell: a full LFP pack that rested for weeks shows hardly more, one two thirds full no
-    less. Seen before: it was taken for full against any evidence, and twice the minutes were said."""
+    """3.27 to 3.31 V a cell: a full LFP pack that has rested for weeks shows hardly more, one two thirds full
+    no less. Once seen: it was taken for full against all evidence, and twice the minutes were said."""
     log, truth = lfp_log(charge, end=charge - 0.35)
     start = start_of(as_fitted(LFP), trace_of(log), None)
     assert not start.full and len(start.tries) > 3
@@ -163,7 +163,7 @@ def test_a_level_from_few_stretches_has_longer_tails():
 
 @pytest.mark.parametrize(("on_after_s", "stopped"), [(0, True), (5, True), (20, False)])
 def test_a_peak_at_the_cut_off_is_an_end_only_where_the_motor_stops(on_after_s, stopped):
-    """A thick patch of 5 s pulls the pack to its cut-off; the motor then runs on, or the pack rests."""
+    """A thick patch of 5 s pulls the pack down to its cut-off; then the motor goes on, or the pack rests."""
     amps = np.concatenate([np.full(480, 8.0), [30.0], np.full(on_after_s // 5, 8.0), np.zeros(20)])
     volts = np.where(amps == 8.0, 46.0, np.where(amps > 0, NMC.cut_off_v, 47.0))
     frame = pd.DataFrame({"time_s": 5.0 * np.arange(len(amps)), "current_a": amps, "voltage_v": volts})

@@ -50,7 +50,7 @@ def test_a_kept_fit_brings_its_warming_back():
 
 
 def test_warming_lets_a_cold_pack_give_more():
-    """The colder the pack, the more its own heat is worth; at room temperature hardly anything."""
+    """The colder the pack, the more its own heat helps; at room temperature it hardly does."""
     load = np.full((1, 4000), 500.0)
 
     def minutes(celsius, warm):

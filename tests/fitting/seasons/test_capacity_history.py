@@ -1,4 +1,4 @@
-"""Capacity mow by mow: held against each other by rest voltage, or taken out of a chain of fits."""
+"""Capacity mow by mow: from mows compared by rest voltage, or from a chain of fits."""
 
 from __future__ import annotations
 
@@ -69,9 +69,9 @@ def test_ratios_between_mows_are_found_and_their_bands_hold() -> None:
 
 
 def as_uncertain_as_said(capacity_ah: float, depth: float, rng: np.random.Generator) -> DischargeCurve:
-    """A mow that errs as is assumed: 1.5 % from day to day, 4 mV a cell as a whole, 3 mV a cell in shape anew
-    every 0.6 Ah, and what its own curve says of itself (0.02 V each of the last two). What is alike in
-    neighbours comes on top."""
+    """A mow with the assumed errors: 1.5 % from day to day, 4 mV a cell as a whole, 3 mV a cell in shape,
+    drawn again every 0.6 Ah, and what its own curve claims (0.02 V for each of the last two). What neighbours
+    share comes on top."""
     drawn = np.linspace(0.0, depth * capacity_ah, 60)
     gain = 1 + 0.015 * rng.standard_normal()
     off = math.hypot(SERIES * 0.004, 0.02) * rng.standard_normal()
@@ -105,8 +105,8 @@ def test_bands_between_mows_are_neither_too_narrow_nor_too_wide() -> None:
 
 @pytest.mark.parametrize("loss", [0.0, 0.012])
 def test_a_curve_read_lower_at_its_end_makes_no_shallow_mow_a_smaller_pack(loss: float) -> None:
-    """Seen before: where every curve ends 1 V too low, as lags leave it, shallow mows showed less than deep
-    ones: capacities scattered by .074 here and by .12 (nmc) in `tests/worlds`, where they do by .05 now."""
+    """Once seen: where every curve ends 1 V too low, as lags make it, shallow mows showed less than deep
+    ones: capacities scattered by .074 here and by .12 (nmc) in `tests/worlds`, where it is now .05."""
     scatter, slopes = [], []
     for seed in range(12):
         rng = np.random.default_rng([seed, 4])
@@ -126,7 +126,7 @@ def test_a_curve_read_lower_at_its_end_makes_no_shallow_mow_a_smaller_pack(loss:
 
 
 def test_mows_that_draw_the_same_from_a_fading_pack_show_all_of_its_fade() -> None:
-    """One lawn: as the pack fades, each mow goes deeper. And a pack always emptied: what it gives falls."""
+    """With one lawn, each mow goes deeper as the pack fades; a pack always emptied gives less and less."""
     for depth in (lambda ah: 5.0 / ah, lambda ah: 0.97):
         faded = []
         for seed in range(8):
@@ -139,8 +139,8 @@ def test_mows_that_draw_the_same_from_a_fading_pack_show_all_of_its_fade() -> No
 
 
 def test_thick_patches_that_end_mows_anywhere_leave_it_to_the_rest_voltage() -> None:
-    """Seen before: ten of forty mows ended early in tall grass, scattered by .07, and hid a fade that the
-    other thirty showed."""
+    """Once seen: ten of forty mows ended early in tall grass, scattered by .07, and hid a fade that the other
+    thirty showed."""
     rng = np.random.default_rng(9)
     true = 10 * np.exp(-0.01 * np.arange(24))
     curves = [planted(ah, rng.uniform(0.5, 0.9), rng) for ah in true]
@@ -176,7 +176,7 @@ def test_flat_curves_and_unknown_starts_tell_nothing() -> None:
 
 
 def kalman(readings: list[float], own_std: float, walk: float) -> tuple[list[float], list[float]]:
-    """A textbook scalar Kalman filter on the logarithm, prior 10 Ah known as a label is."""
+    """A textbook scalar Kalman filter on the logarithm, with a prior of 10 Ah known as well as a label."""
     mean, variance, means, stds = math.log(10.0), LABEL_STD**2, [], []
     for k, value in enumerate(readings):
         variance += walk**2 if k else 0.0
@@ -198,7 +198,7 @@ def test_a_filter_gives_its_readings_back() -> None:
 
 @pytest.mark.parametrize("chemistry", ["nmc", "lfp", "lead_acid"])
 def test_a_label_is_no_reading(chemistry: str) -> None:
-    """Seen before: a first mow that taught the pack nothing showed the label's capacity within 10 %."""
+    """Once seen: a first mow that taught nothing about the pack showed the label's capacity within 10 %."""
     untold = as_fitted(Pack(chemistry, 12, 10.0, 12 * USUAL_CUT_OFF_V[chemistry]))
     assert capacity_observed([untold.capacity_ah], [untold.capacity_std_ah], days_of(1), 10.0) == ()
 
@@ -234,15 +234,15 @@ def histories_of(loss: float, packs: int = 12) -> list[CapacityHistory]:
 
 
 def test_mows_that_a_thick_patch_stopped_are_held_against_each_other_at_one_rest_voltage() -> None:
-    """What they drew scatters by 2 % or so; down to one rest voltage, by the clamp's 1 % from mow to mow."""
+    """What they drew scatters by about 2 %; down to one rest voltage, by the clamp's 1 % from mow to mow."""
     scatter = [float(np.std(np.log([one.value for one in each.observed]))) for each in histories_of(0.0)]
     assert {each.shown_by for each in histories_of(0.0, 2)} == {"run down from full"}
     assert float(np.median(scatter)) < 0.017
 
 
 def test_a_fade_of_some_per_cent_is_shown_and_none_where_there_is_none() -> None:
-    """Seen before: no fade shown by most packs that lost a twentieth in twenty mows. In `tests/worlds` a last
-    mow is named for 32 of 35 that fade (asked .80) and 4 of 47 that do not (.20)."""
+    """Once seen: most packs that lost a twentieth in twenty mows showed no fade. In `tests/worlds` a last mow
+    is named for 32 of 35 that fade (wanted .80) and 4 of 47 that do not (at most .20)."""
     shown = [
         sum(fade_forecast(each.series(), 5.0).shows_fade for each in histories_of(loss, 24))
         for loss in (0.0, 0.05)
@@ -252,7 +252,7 @@ def test_a_fade_of_some_per_cent_is_shown_and_none_where_there_is_none() -> None
 
 @pytest.mark.parametrize(("usual", "wild"), [(0.01, 0.0), (0.05, 0.0), (0.01, 0.25)])
 def test_what_a_mow_claims_is_what_mows_scatter_by(usual: float, wild: float) -> None:
-    """Ten mows of a pack that does not fade, each off by `usual`, and every fifth by `wild` more."""
+    """Ten mows of a pack that does not fade, each off by `usual` and every fifth by `wild` more."""
     off, called = [], 0
     for seed in range(40):
         rng = np.random.default_rng([seed, 8])
@@ -289,7 +289,7 @@ def test_a_mow_whose_start_only_its_voltage_tells_is_no_figure_of_its_own() -> N
 
 
 def test_a_mow_that_tells_next_to_nothing_is_left_out() -> None:
-    """From 10 % to 9.9 % a mow can have said no better than 1/sqrt(1/0.099² - 1/0.1²) = 70 %."""
+    """A mow that narrows 10 % to 9.9 % knows the capacity itself to 1/sqrt(1/0.099² - 1/0.1²) = 70 %."""
     assert capacity_observed([12.0], [12.0 * 0.099], days_of(1), 10.0) == ()
 
 

@@ -21,7 +21,7 @@ from estimator.fitting.seasons.measures import ENERGY, IDLE, Observed
 
 @dataclass(frozen=True)
 class Orchard:
-    """What truly drives the energy: effects of moisture, growth and lawn, and the noise from mow to mow."""
+    """What really drives the energy: effects of moisture, growth and lawn, and noise from mow to mow."""
 
     damp: float = 0.10
     wet: float = 0.14
@@ -31,7 +31,7 @@ class Orchard:
 
     @classmethod
     def of_any_kind(cls, rng: np.random.Generator) -> Orchard:
-        """One orchard out of all that seem possible before looking."""
+        """One orchard of all that seem possible before looking."""
         return cls(
             damp=float(rng.normal(0.10, 0.10)), wet=float(rng.normal(0.12, 0.12)),
             growth=float(rng.normal(0.40, 0.30)), lawns=tuple(0.15 * rng.standard_normal(3)),
@@ -47,7 +47,7 @@ def planted(
     later_growth: float = 0.0,
     orchard: Orchard | None = None,
 ) -> tuple[list[Observed], list[str]]:
-    """Two seasons of n mows each; the later has `change` on the log, and grass longer by `later_growth`."""
+    """Two seasons of n mows each; the later has `change` in the logarithm, grass longer by `later_growth`."""
     true = orchard or Orchard()
     mows, groups = [], []
     for year, group in enumerate(("2024", "2025")):
@@ -90,8 +90,8 @@ def test_noise_is_seldom_called_a_change() -> None:
 
 
 def test_a_drift_of_the_season_is_seldom_called_a_change() -> None:
-    """Seen before: 12.8 and 14.2 % false alarms at 10 % in a season that wanders. Here ten mows a side of one
-    season, by date, its level moved anew every 40 days by 5 %."""
+    """Once seen: 12.8 and 14.2 % false alarms at 10 % in a season that drifts. Here ten mows a side of one
+    season, by date; its level moves by 5 % every 40 days."""
     called = []
     for seed in range(60):
         rng = np.random.default_rng(seed)
@@ -128,7 +128,7 @@ def test_raw_change_is_grass_times_the_rest() -> None:
 
 
 def test_the_change_that_could_be_told_is_one_of_power_80_percent() -> None:
-    """A band of ±1.6449 sigma misses zero four times of five at (1.6449 + 0.8416) sigma (normal power)."""
+    """A band of ±1.6449 sigma misses zero four times in five at (1.6449 + 0.8416) sigma (normal power)."""
     found = compare_groups(ENERGY, *planted(12, 0.0, np.random.default_rng(8))).changes[0]
     std = (math.log1p(found.high) - math.log1p(found.low)) / 2 / 1.6449
     assert math.log1p(found.tellable) == pytest.approx((1.6449 + 0.8416) * std, rel=0.08)
@@ -147,8 +147,8 @@ def test_without_a_raw_change_grass_has_no_share_of_it() -> None:
 
 
 def test_agrees_with_an_independent_mixed_model() -> None:
-    """statsmodels MixedLM (REML), the same columns, random effect of the lawn, no priors: 30 mows a
-    season. It knows no drift of the season, which is taken away here; with it the band is wider.
+    """statsmodels MixedLM (REML) with the same columns, a random effect of the lawn and no priors, for 30
+    mows a season. It has no drift of the season, which is left out here; with it the band is wider.
     """
     mows, groups = planted(30, 0.18, np.random.default_rng(11), later_growth=0.2)
     design = np.array([[1.0, float(g == "2025"), *m.effects[:3]] for m, g in zip(mows, groups, strict=True)])
@@ -224,7 +224,7 @@ def test_sentences_say_what_changed_and_whether_it_is_noise() -> None:
 
 @pytest.mark.parametrize(("before", "after", "ratio"), [(40, 5, 2.2), (60, 10, 2.0), (25, 15, 1.9)])
 def test_mows_to_tell_against_a_textbook_power(before: int, after: int, ratio: float) -> None:
-    """Two-sample z test of statsmodels: with the mows asked for, power reaches 0.80 at 10 % two-sided."""
+    """Two-sample z test of statsmodels: with the mows named, power reaches 0.80 at 10 % two-sided."""
     sigma = 0.1
     std = sigma * math.sqrt(1 / before + 1 / after)
     change = ratio * std

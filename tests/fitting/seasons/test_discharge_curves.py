@@ -1,4 +1,4 @@
-"""The discharge curve of a mow against packs whose answer is known."""
+"""The discharge curve of a mow, for packs whose answer is known."""
 
 from __future__ import annotations
 
@@ -43,7 +43,7 @@ def solved_log(
 ) -> Log:
     """A pack of one resistance and two resistor-capacitor pairs, solved by scipy's general solver.
 
-    warming : by which share all resistances fall from the start to the end
+    warming : the share by which all resistances fall from start to end
     """
     rng = np.random.default_rng(seed)
     time_s = np.arange(0.0, 60 * minutes)
@@ -75,7 +75,7 @@ def test_rest_voltage_and_resistances_of_a_solved_circuit() -> None:
 def test_a_pack_that_settles_in_its_own_time_and_warms_keeps_its_rest_voltage(
     settle_s: tuple[float, float],
 ) -> None:
-    """With two pairs of fixed time constants the rest voltage was up to 2 V off in such packs."""
+    """With two pairs of fixed time constants, the rest voltage was off by up to 2 V in such packs."""
     curve = discharge_curve(solved_log(settle_s=settle_s, warming=0.15), 1.0, 25.0)
     assert abs(curve.resistance_ohm - (QUICK + FAST + SLOW)) < 2.5 * curve.resistance_std_ohm
     true_rest = REST_V - FALL_V_AH * np.array(curve.used_ah)
@@ -133,7 +133,7 @@ def test_uncertainty_of_the_voltage_by_hand() -> None:
 
 
 def test_load_and_temperature_of_a_curve_are_those_of_its_log() -> None:
-    """Half the time at 8 A and half at 2 A: weighted by itself the load is 68 / 10 = 6.8 A."""
+    """Half the time at 8 A and half at 2 A: weighted by charge, the load is 68 / 10 = 6.8 A."""
     time_s = np.arange(0.0, 1200.0)
     current = np.where(time_s % 60 < 30, 8.0, 2.0)
     volts = 54.0 - 1.3 * np.cumsum(current) / 3600 - 0.15 * current

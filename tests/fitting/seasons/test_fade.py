@@ -1,4 +1,4 @@
-"""Fade forecasts: generated fades with recovery and noise, limits, order, and honest silence about knees."""
+"""Fade forecasts: generated fades with recovery and noise, limits, order, and nothing claimed about knees."""
 
 from __future__ import annotations
 
@@ -20,7 +20,7 @@ from estimator.predictor.finish_forecast import CapacityNeeded, finish_forecast
 
 @dataclass(frozen=True)
 class Fade:
-    """A generated fade: what was seen, the threshold, and when it is truly crossed."""
+    """A generated fade: what was seen, the threshold, and when it is really crossed."""
 
     seen: FadeSeries
     threshold_ah: float
@@ -28,9 +28,7 @@ class Fade:
 
 
 def generated(rng: np.random.Generator, own_std: float) -> Fade:
-    """Square root to faster than straight, with bumps of 0.5 to 3 % after rests that die away in eight
-    mows.
-    """
+    """From square-root to faster than linear, with bumps of 0.5 to 3 % after rests, gone in eight mows."""
     seen, length = int(rng.integers(25, 90)), 800
     mow = np.arange(1, length + 1)
     loss, bend = math.exp(rng.normal(math.log(0.001), 0.5)), math.exp(rng.normal(0, 0.2))
@@ -83,8 +81,8 @@ def test_the_root_of_use_is_told_from_a_straight_line() -> None:
 
 
 def test_a_published_power_law_of_use_is_followed() -> None:
-    """Loss as the 0.55th power of the charge moved (Wang et al. 2011, J. Power Sources 196, 3942): 12 %
-    lost at mow 100 makes 20 % lost at mow 100·(20/12)^(1/0.55) = 253.
+    """Loss as the 0.55th power of the charge moved (Wang et al. 2011, J. Power Sources 196, 3942): 12 % lost
+    at mow 100 means 20 % lost at mow 100·(20/12)^(1/0.55) = 253.
     """
     mow = np.arange(1, 101)
     found = fade_forecast(fade_series(mow, 10 * (1 - 0.12 * (mow / 100) ** 0.55)), 8.0)
@@ -158,8 +156,8 @@ def test_a_slow_fade_most_likely_stays() -> None:
 
 
 def test_packs_that_do_not_fade_are_given_no_last_mow() -> None:
-    """Seen before: 21 of 30 packs that did not age got one. Here 20 that stay,
-    and 20 that lose a tenth in 40 mows."""
+    """Once seen: 21 of 30 packs that did not age got one. Here are 20 that stay as they are, and 20 that lose
+    a tenth in 40 mows."""
     named = {}
     for loss in (0.0, 0.025):
         mow = np.arange(1, 41)
@@ -171,7 +169,7 @@ def test_packs_that_do_not_fade_are_given_no_last_mow() -> None:
 
 
 def test_the_line_that_is_drawn_crosses_at_the_mow_that_is_said() -> None:
-    """Seen before: mow 211 in the sentence, a line that crosses at about 490."""
+    """Once seen: mow 211 in the sentence, but a line that crosses at about 490."""
     fade = generated(np.random.default_rng(8), 0.02)
     found = fade_forecast(fade.seen, fade.threshold_ah, horizon=100)  # every mow is drawn
     for said, line in ((found.mow, found.capacity_ah), (found.low, found.low_ah)):
@@ -195,7 +193,7 @@ def test_reached_is_the_first_mow_clearly_under() -> None:
 
 
 def test_one_low_reading_is_not_a_pack_that_is_under() -> None:
-    """Twenty mows at 10 Ah with one of 6 Ah among them: by all of them the pack is not under 8 Ah."""
+    """Twenty mows at 10 Ah with one at 6 Ah among them: taken together, the pack is not under 8 Ah."""
     mow, seen = np.arange(1, 22), np.full(21, 10.0)
     seen[5] = 6.0
     found = fade_forecast(fade_series(mow, seen, 0.3), 8.0)
@@ -215,8 +213,8 @@ def test_a_band_that_straddles_the_threshold_cannot_tell() -> None:
 @settings(max_examples=25)
 @given(seen_ah=st.lists(st.floats(5.0, 12.0), min_size=1, max_size=6), std_ah=st.floats(0.05, 2.0))
 def test_the_sentence_agrees_with_the_odds(seen_ah: list[float], std_ah: float) -> None:
-    """It holds less: not even every other day. Kept or falling later: as often as asked. Else the odds of
-    today are said."""
+    """It says that the pack holds less only where under half of the days finish, that it lasts or falls later
+    where as many finish as wanted, and otherwise today's odds."""
     need = CapacityNeeded(np.linspace(7.0, 9.0, 101), 8.8, 0.90)
     found = finish_forecast(need, [Lawn("meadow", 900)], range(1, len(seen_ah) + 1), seen_ah, std_ah)
     if "the pack holds less" in found.sentence:
@@ -228,8 +226,8 @@ def test_the_sentence_agrees_with_the_odds(seen_ah: list[float], std_ah: float) 
 
 
 def test_band_and_chance_of_futures_counted_by_hand() -> None:
-    """A hundred futures of which the k-th falls under 8 Ah at mow 100 + k: half by 151, nine tenths between
-    106 and 195; where the last sixty never do, the chance is 40 % and the middle stays open."""
+    """Of a hundred futures, number k falls under 8 Ah at mow 100 + k: half by 151, nine tenths between 106
+    and 195; where the last sixty never do, the chance is 40 % and the middle stays open."""
     mows = np.arange(100.0, 301.0)
     falls = np.where(mows >= 100 + np.arange(1, 101)[:, None], 7.0, 9.0)
     seen = fade_series([99, 100], [9.0, 9.0], 0.05)

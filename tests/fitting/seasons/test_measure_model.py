@@ -1,4 +1,4 @@
-"""The model of measures with a slope over the years: planted slopes come back, and bands hold."""
+"""The model of measures with a slope over the years: planted slopes are found, and bands hold."""
 
 from __future__ import annotations
 
@@ -21,7 +21,7 @@ def seasons_of(n: int, years: int) -> list[date]:
 def planted(
     n: int, years: int, a_year: float, rng: np.random.Generator, noise: float = 0.08, drift: float = 0.0
 ) -> list[Observed]:
-    """A slope with grass, noise, and a drift of the season that nobody notes, anew every 40 days."""
+    """A slope with grass, noise, and a drift of the season that nobody notes, drawn again every 40 days."""
     found = []
     for day in seasons_of(n, years):
         damp, growth = float(rng.random() < 0.5), 0.3 * rng.standard_normal()
@@ -53,7 +53,7 @@ def test_no_trend_is_seldom_called_one() -> None:
 
 
 def test_resistance_is_freed_of_cold() -> None:
-    """Springs are cold, autumns warm: without the temperature the rise of 10 % a year would drown."""
+    """Springs are cold, autumns warm: without temperature, the rise of 10 % a year would be hidden."""
     rng = np.random.default_rng(3)
     mows = []
     for day in seasons_of(12, 3):
@@ -76,8 +76,8 @@ def test_one_mow_and_one_day_still_answer() -> None:
 
 
 def test_a_fortnight_says_hardly_anything_of_a_year() -> None:
-    """Before any mow a figure may move by tens of per cent a year, not by double (common practice): two mows
-    that differ by 4 % within two weeks leave it at that, where a straight line would have 180 % a year."""
+    """Before any mow, a figure may move by tens of percent a year but not double (common practice): two mows
+    that differ by 4 % within two weeks leave it at that, where a straight line would give 180 % a year."""
     seen = [Observed(date(2024, 5, day), value, 0.02) for day, value in ((1, 10.0), (15, 10.4))]
     found = yearly_change(CAPACITY, seen)
     assert not found.more_than_noise

@@ -66,8 +66,8 @@ def test_figures_are_those_of_the_features(features: dict[str, MowFeatures]) -> 
 
 
 def test_a_mow_without_date_or_energy_or_its_whole_lawn_is_left_out(features: dict[str, MowFeatures]) -> None:
-    """Seen before: mows that stopped short, with half the energy of their lawn, cried out a change. Half of
-    energy and time stand for the energy per area of the whole, less surely; for pace for nothing."""
+    """Once seen: mows that stopped short, with half the energy of their lawn, raised a false alarm. Half of
+    energy and time can stand for the energy per area of the whole, less surely, but not for pace."""
     mows = [mow for mow in features.values() if mow.whole][:8]
     undated = [replace(mows[0], started=None), *mows[1:]]
     assert len(energy_observed(undated)) == len(pace_observed(undated)) == 7
@@ -101,9 +101,7 @@ def test_resistance_carries_its_cold() -> None:
 
 
 def test_the_rear_roller_of_the_sample_orchard(features: dict[str, MowFeatures]) -> None:
-    """Truth by the generator: 38 W less of about 180 W at a pace slower by 1/11: energy per area −13 %,
-    pace −9 %.
-    """
+    """By the generator, 38 W less than about 180 W at a pace slower by 1/11: energy −13 %, pace −9 %."""
     mows = [mow for mow in features.values() if mow.whole]
     groups = ["off" if "rear roller off" in mow.tags else "on" for mow in mows]
     energy = compare_groups(ENERGY, energy_observed(mows), groups).changes[0]

@@ -1,4 +1,4 @@
-"""Seasons laid over each other: planted curves, bands that hold, changes told from noise."""
+"""Curves of seasons compared: planted curves, bands that hold, changes distinguished from noise."""
 
 from __future__ import annotations
 
@@ -24,7 +24,7 @@ def bent(drawn_ah: np.ndarray) -> np.ndarray:
 def planted(
     rng: np.random.Generator, shift_v: float = 0.0, spread_v: float = 0.05, line_v: float = 0.03
 ) -> DischargeCurve:
-    """A mow of 1 to 7 Ah, its curve off as a whole by what the mow and its own fit add."""
+    """A mow of 1 to 7 Ah, whose whole curve is off by what the mow and its own fit add."""
     drawn = np.linspace(0.0, rng.uniform(1.0, 7.0), 60)
     off = shift_v + spread_v * rng.standard_normal() + line_v * rng.standard_normal()
     ripple = 0.015 * rng.standard_normal() * np.sin(drawn * rng.uniform(0.5, 2.0))
@@ -49,7 +49,7 @@ def true_v(drawn_ah: np.ndarray, shift_v: float = 0.0) -> np.ndarray:
     ("spread_v", "least", "most"), [(0.04, 0.88, 1.0), (0.08, 0.85, 0.97), (0.16, 0.80, 0.96)]
 )
 def test_the_band_of_the_mean_curve_holds(spread_v: float, least: float, most: float) -> None:
-    """About 0.07 V is expected before looking; the band has to stand half of it and twice as much."""
+    """About 0.07 V is expected before looking; the band must hold for half of that and twice as much."""
     inside = []
     for seed in range(150):
         rng = np.random.default_rng(seed)
@@ -133,7 +133,7 @@ def stretch(start_ah: float, end_ah: float) -> DischargeCurve:
 
 
 def test_volts_that_rise_after_the_motor_stopped_bend_no_curve() -> None:
-    """Seen before: each mow's last point stood .1 V too high, and the mean jumped wherever a mow ended."""
+    """Once seen: each mow's last point was .1 V too high, and the mean jumped wherever a mow ended."""
     rng = np.random.default_rng(5)
     mows = [planted(rng) for _ in range(12)]
     bent_up = [replace(mow, rest_v=(*mow.rest_v[:-1], mow.rest_v[-1] + 0.5)) for mow in mows]

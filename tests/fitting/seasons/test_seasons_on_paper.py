@@ -1,4 +1,4 @@
-"""What mows say of a figure and of a fade: small cases worked out by hand."""
+"""What mows say about a figure and about a fade: small cases worked out by hand."""
 
 from __future__ import annotations
 
@@ -18,7 +18,7 @@ from estimator.fitting.seasons.relative_capacity import relative_capacity
 from estimator.predictor.fade_forecast import SHOWN, first_under, shows_fade
 
 SURE = Measure("figure", "W", "grass", ("damp",), (0.2,), (1e-6,), 1e-4, 1e-4, 0.05, 1e-6)
-"""A figure whose effect is known, without differences between lawns, days and weeks."""
+"""A figure whose effect is known, and without differences between lawns, days and weeks."""
 
 
 def days(n: int, apart: int = 7) -> list[date]:
@@ -26,7 +26,7 @@ def days(n: int, apart: int = 7) -> list[date]:
 
 
 def test_a_known_effect_is_taken_off_and_the_level_is_the_mean_of_what_is_left() -> None:
-    """10 W dry and 10·exp(0.2) W damp, one of four damp: each would have had 10·exp(0.2/4) W usually."""
+    """10 W dry and 10·exp(0.2) W damp, one in four damp: usually each would have had 10·exp(0.2/4) W."""
     damp = [0.0, 1.0, 0.0, 0.0]
     mows = [
         Observed(day, 10.0 * math.exp(0.2 * wet), 0.01, (wet,))
@@ -56,8 +56,8 @@ def test_a_level_is_known_as_a_mean_of_independent_mows(n: int) -> None:
 
 
 def test_a_mow_counts_as_much_as_its_own_uncertainty_leaves_it() -> None:
-    """Ten mows of 10 W, each 10 % uncertain, and ten of 12 W, 20 %, that scatter by nothing else: one of the
-    second kind weighs a quarter of one of the first."""
+    """Ten mows of 10 W, each uncertain by 10 %, and ten of 12 W, by 20 %, which scatter by nothing else: one
+    of the second kind weighs a quarter of one of the first."""
     kinds = [(10.0, 0.10)] * 10 + [(12.0, 0.20)] * 10
     mows = [Observed(day, value, std, (0.0,)) for day, (value, std) in zip(days(20), kinds, strict=True)]
     found = fit_measure(replace(SURE, rest_std=1e-3), mows, np.ones((20, 1)), [LEVEL_STD])
@@ -66,7 +66,7 @@ def test_a_mow_counts_as_much_as_its_own_uncertainty_leaves_it() -> None:
 
 
 def test_points_show_the_drift_of_a_season_that_is_allowed_for_in_the_level() -> None:
-    """Two weeks a year apart, 10 W and 12 W: the model may wander there, the points stay as they were."""
+    """Two weeks a year apart, 10 W and 12 W: the model may drift between them, but the points stay."""
     wandering = replace(SURE, drift_std=0.3)
     on = [*days(3), *(day + timedelta(days=400) for day in days(3))]
     mows = [
@@ -79,8 +79,8 @@ def test_points_show_the_drift_of_a_season_that_is_allowed_for_in_the_level() ->
 
 
 def test_a_prior_about_nothing_holds_a_change_that_few_mows_show() -> None:
-    """The second column starts at 0 ± 0.05: two mows ten per cent apart, as sure, leave it at half of that or
-    less."""
+    """The second column starts at 0 ± 0.05: two mows ten percent apart, known as well, leave it at half of
+    that or less."""
     mows = [Observed(day, value, 0.0, (0.0,)) for day, value in zip(days(2), (10.0, 11.0), strict=True)]
     found = fit_measure(SURE, mows, np.array([[1.0, 0.0], [1.0, 1.0]]), [LEVEL_STD, 0.05])
     change = float(np.median(found.design[:, 1]))
@@ -115,8 +115,8 @@ def curve(capacity_ah: float, reach_ah: float = 6.0, start_ah: float | None = 0.
 
 
 def test_capacities_in_proportion_on_paper() -> None:
-    """Curves without any error that differ by their stretch alone: ratios come out as they are, whatever the
-    scale, and charge drawn before the log counts."""
+    """Curves without error that differ only in their stretch: ratios come out exactly, whatever the scale,
+    and charge drawn before the log counts."""
     capacities = [10.0, 9.0, 8.5, 9.5, 10.0]
     starts = [0.0, 0.5, 0.0, 0.3, 0.0]
     curves = [curve(each, 6.0 - start, start) for each, start in zip(capacities, starts, strict=True)]
@@ -130,8 +130,8 @@ def test_capacities_in_proportion_on_paper() -> None:
 
 
 def test_what_a_meter_reads_too_high_over_a_whole_mow_is_no_capacity() -> None:
-    """A voltage that is 0.05 V off at every reading, as much as 4 mV a cell may be, moves a capacity by less
-    than a third of what it would by itself: 0.05 V of the 6 V that half a discharge falls by."""
+    """A voltage off by 0.05 V in every reading, as much as 4 mV a cell may be, moves a capacity by less than
+    a third of what it would by itself: 0.05 V of the 6 V by which half a discharge falls."""
     off = [0.0, 0.05, -0.05, 0.0, 0.0, 0.0]
     plain = [curve(each) for each in (10.0, 9.5, 9.0, 9.0, 9.5, 10.0)]
     moved = [
@@ -151,7 +151,7 @@ def test_a_mow_knows_its_capacity_no_better_than_clamp_and_temperature_do() -> N
 
 
 def falling(now_ah: float, lose: int, of: int = 100) -> FadeDraws:
-    """So many of a hundred futures that lose capacity, the others staying; two mows ahead."""
+    """A hundred futures, of which `lose` lose capacity and the others stay; two mows ahead."""
     lost = np.where(np.arange(of) < lose, 0.1, -0.1)
     return FadeDraws(np.array([10.0, 11.0]), np.full((of, 2), now_ah), lost)
 
@@ -163,7 +163,7 @@ def test_a_fade_is_shown_where_three_of_four_futures_lose(lose: int, shown: bool
 
 
 def test_the_mow_that_first_showed_a_pack_under_comes_after_the_last_that_showed_it_over() -> None:
-    """Own error 0.1 Ah, so 0.1645 Ah either way at 90 %: 8.3 is over 8.1, 7.9 under, 8.2 neither."""
+    """With an error of 0.1 Ah, so 0.1645 Ah either way at 90 %, 8.3 is over 8.1, 7.9 under, 8.2 neither."""
     seen = fade_series([1, 2, 3, 4, 5], [7.9, 8.3, 7.9, 8.2, 7.8], 0.1)
     future = falling(7.5, 100)
     assert first_under(seen, future, 8.1).reached == 3
@@ -171,7 +171,7 @@ def test_the_mow_that_first_showed_a_pack_under_comes_after_the_last_that_showed
     never = fade_series([1, 2, 3], [8.2, 8.2, 8.2], 0.1)
     assert first_under(never, future, 8.1).reached == 3, "none by itself: the last"
     shared = fade_series([1, 2, 3, 4, 5], [7.9, 8.3, 8.2, 7.9, 7.5], 0.1, 0.03)
-    # with 3 % that all share, 8.3 is no longer over (half a band of 0.44 Ah) and 7.5 alone is under
+    # with 3 % that all share, 8.3 is no longer over (half the band is 0.44 Ah) and only 7.5 is under
     assert first_under(shared, future, 8.1).reached == 5
 
 
@@ -196,7 +196,7 @@ def test_a_band_that_straddles_today_has_no_answer_and_one_over_it_none_yet() ->
 
 def test_a_mow_that_a_thick_patch_ended_early_counts_as_if_it_had_gone_on() -> None:
     """Rest voltage falls by 1 V an ampere-hour from 54 V. Three mows end at 44 V, one at 45 V: all are
-    held against 44.25 V, three quarters down that list, where each has drawn 9.75 Ah and holds the same."""
+    compared at 44.25 V, three quarters down that list, where each has drawn 9.75 Ah and so holds the same."""
     curves = [
         DischargeCurve(
             tuple(np.linspace(0, drawn, 60)), tuple(54.0 - np.linspace(0, drawn, 60)),

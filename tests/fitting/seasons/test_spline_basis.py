@@ -1,4 +1,4 @@
-"""Our splines beside scipy.interpolate.BSpline, inside the knots, at their ends and beyond them."""
+"""Our splines compared with scipy.interpolate.BSpline, inside the knots, at their ends and beyond."""
 
 from __future__ import annotations
 
