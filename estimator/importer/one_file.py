@@ -134,6 +134,6 @@ def borne_out(r: Recording, settled: Settled) -> Recording:
     k = np.minimum(np.searchsorted(settled.rows, r.rows), settled.rows.size - 1)
     if settled.volts is not None:
         r = replace(r, voltage_v=settled.volts[k])
-    if settled.flow is not None and r.current_a is not None:
+    if settled.flow is not None:
         r = replace(r, current_a=r.current_a * settled.flow.factor[k], flow_told=True)
     return r

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import datetime, timedelta
 from typing import Any
 
 import numpy as np
@@ -11,7 +12,7 @@ from estimator.errors import InputError
 from estimator.importer.arrays import Floats
 from estimator.importer.cleaning.clamp_sense import sense_of_clamp, turn
 from estimator.importer.cleaning.readings_in_work import Series
-from estimator.importer.read import read_bytes
+from estimator.importer.read import examine_bytes, read_bytes
 from estimator.importer.two_meters.aligning import align
 
 PLAIN, OTHER = np.resize([1.0, -1.0], 200), np.resize([1.0, 1.0, -1.0, -1.0], 200)  # of no correlation
@@ -206,3 +207,44 @@ def test_volts_of_a_meter_of_their_own_stand_before_those_beside_the_amps() -> N
     files = _files(("time_s,A,V", both), ("time_s,V", volts))
     for order in (files, files[::-1]):
         assert read_bytes(order, offset_s=0.0).readings.voltage_v.between(50, 51).all()
+
+
+def _dated(second: float) -> str:
+    at = datetime(2026, 6, 14, 9) + timedelta(seconds=second)
+    return at.isoformat(sep=" ")
+
+
+@pytest.mark.parametrize(("apart_s", "said"), [(299, False), (301, True), (-299, False), (-301, True)])
+def test_meters_whose_dates_do_not_overlap_are_taken_to_have_begun_together(apart_s: int, said: bool) -> None:
+    amps = [f"{_dated(k)},{9 + k % 3}" for k in range(301)]
+    volts = [f"{_dated(k + apart_s)},{50 + k % 2},{20 + k / 100:.2f}" for k in range(301)]
+    log = read_bytes(_files(("time,A", amps), ("time,V,temperature_c", volts)), offset_s=0.0)
+    assert any("dates of the two meters do not overlap" in note for note in log.notes) == said
+    assert float(log.readings.temperature_c.iloc[0]) == pytest.approx(20 if said or apart_s > 0 else 22.99)
+
+
+def test_a_log_begins_when_the_meter_with_a_date_says_so() -> None:
+    amps = [f"{k},{9 + k % 3}" for k in range(301)]
+    volts = [f"{_dated(k)},{50 + k % 2}" for k in range(301)]
+    log = read_bytes(_files(("time_s,A", amps), ("time,V", volts)), offset_s=7.0)
+    assert log.started == datetime(2026, 6, 14, 8, 59, 53)
+
+
+@pytest.mark.parametrize(("tenths", "std_s"), [(0.0, 0.41), (0.1, 0.035)])
+def test_clocks_of_whole_seconds_leave_the_offset_open_by_their_step(tenths: float, std_s: float) -> None:
+    """Two errors that lie evenly within a second each: the root of two over twelve."""
+    t, amps, volts = _mow(1000)
+    at = np.arange(20, 950)
+    files = _files(
+        (
+            "time_s,A",
+            [f"{k + tenths:g},{x:.3f}" for k, x in zip(at, np.interp(at + tenths, t, amps), strict=True)],
+        ),
+        (
+            "time_s,V",
+            [f"{k + tenths:g},{x:.3f}" for k, x in zip(at, np.interp(at + tenths, t, volts), strict=True)],
+        ),
+    )
+    found = examine_bytes(files).alignment
+    assert found is not None and found.offset_std_s == pytest.approx(std_s, abs=0.01)
+    assert found.offset_s == pytest.approx(0, abs=0.05)

@@ -343,3 +343,21 @@ def test_the_row_of_every_reading_and_the_most_that_are_read() -> None:
     assert len(read_bytes([("m.csv", text)], max_rows=50).readings) == 50
     with pytest.raises(InputError, match="holds more than 49 readings"):
         read_bytes([("m.csv", text)], max_rows=49)
+
+
+@pytest.mark.parametrize(
+    ("title", "way", "values", "expected"),
+    [
+        ("Ah remaining", -1, np.linspace(9, 8, N), 1.0), ("Ah remaining", 1, np.linspace(8, 9, N), -1.0),
+        ("discharged Ah", 1, np.linspace(0, 1, N), 1.0), ("charged Ah", -1, np.linspace(0, 1, N), -1.0),
+        ("capacity in Ah", -1, np.linspace(0, 1, N), None),  # may be either
+    ],
+)  # fmt: skip
+def test_counters_say_which_way_amps_flow(title, way, values, expected) -> None:
+    counter = column(3, q.CHARGE, values, title=title, way=way)
+    found = flow_of(heard(AMPS, counter), AMPS)
+    assert (None if found is None else float(found.factor[0])) == expected
+    assert (
+        found is None
+        or found.said == f"{title!r} says that {'discharge' if expected > 0 else 'charging'} counts positive."
+    )

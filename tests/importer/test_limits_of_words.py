@@ -316,3 +316,46 @@ def test_blocks_of_one_name_each_are_joined_by_their_stamps() -> None:
     log = read_bytes([("m.csv", "\n".join(["at,name,number", *rows]).encode())])
     assert log.readings.current_a.tolist() == [5.0 + k % 3 for k in range(90)]
     assert log.readings.voltage_v.tolist() == [50.0 + k % 2 for k in range(90)]
+
+
+_ROWS = [f"{k},{5 + k % 3},{50 - k % 2}" for k in range(60)]
+
+
+@pytest.mark.parametrize(
+    ("lines", "said"),
+    [
+        (["# one", *_ROWS[:30], "// two", *_ROWS[30:]], "1 comment line left out"),
+        ([*_ROWS[:20], "# a", *_ROWS[20:30], "// b", *_ROWS[30:]], "2 comment lines left out"),
+        ([*_ROWS[:30], ",5,50", *_ROWS[30:]], "1 reading without a time left out"),
+        ([*_ROWS[:30], "turned,,", *_ROWS[30:]], "1 remark between the readings left out"),
+        ([*_ROWS, "mean,6,49.5", "max,7,50"], "2 closing lines without readings left out"),
+        ([*_ROWS[:30], "a,b,c,d", "x,1,1", "time_s,A,V", *_ROWS[30:]],
+         "Titles are repeated once with 2 lines before them: left out"),
+        ([*_ROWS[:20], "time_s,A,V", *_ROWS[20:30], "time_s,A,V", *_ROWS[30:]], "repeated 2 times: left"),
+        ([*_ROWS, "60,5"], "The last line (row 62) is cut short: left out"), (_ROWS, ""),
+    ],
+)  # fmt: skip
+def test_lines_that_are_no_readings_are_left_out_and_counted(lines, said) -> None:
+    log = read_bytes([("m.csv", "\n".join(["time_s,A,V", *lines]).encode())])
+    notes = " ".join(log.notes)
+    assert log.readings.time_s.tolist() == list(range(60))
+    assert said in notes and ("left out" in notes) == bool(said) and "Text is" not in notes
+
+
+@pytest.mark.parametrize(
+    ("lines", "fault"),
+    [
+        ([*_ROWS[:30], "soon,5,50", *_ROWS[30:]], "row 32: time is 'soon'"),
+        ([*_ROWS[:30], "30,x,50", *_ROWS[30:]], "row 32: A is 'x', not a number"),
+        ([*_ROWS, "soon,5,50"], "row 62: time is 'soon'"),
+    ],
+)  # fmt: skip
+def test_a_line_that_is_not_understood_is_named(lines, fault) -> None:
+    text = "\n".join(["time_s,A,V", *lines]).encode()
+    with pytest.raises(InputError, match=fault):
+        read_bytes([("m.csv", text)])
+
+
+def test_a_letter_that_is_no_unit_of_amps_may_be_one_of_warmth() -> None:
+    assert meaning("Temp (C)").quantity == "temperature"  # type: ignore[union-attr]
+    assert meaning("Current (C)").quantity == "other"  # type: ignore[union-attr]

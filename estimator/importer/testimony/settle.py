@@ -106,9 +106,8 @@ def _clock(
                 notes.append(
                     f"Time is from {best.title!r}, since {layout.time.title!r} starts again and again."
                 )
-            date = layout.date if best.style in CLOCKS and layout.date is not None else None
             time = Column(best.index, q.TIME, best.unit if best.style == "number" else None, best.title)
-            if date is None:
+            if best.style not in CLOCKS or layout.date is None:
                 layout = replace(layout, time=time, date=None, style=best.style)
                 mine = best
     if mine is None:
