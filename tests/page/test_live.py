@@ -15,7 +15,8 @@ from page_kit import BEARER, LONGEST_WAIT_S, RunningPage, running_page, token_of
 
 from estimator.errors import InputError
 from estimator.page.live.posted import keep_readings, newest, posted_files
-from estimator.page.live.watch import Now
+from estimator.page.live.watch import Now, Said, Watch
+from estimator.page.settings import PageSettings
 
 BEGAN = datetime(2025, 5, 3, 9, 20)
 
@@ -205,6 +206,27 @@ def test_a_followed_file_is_shown_and_may_still_be_missing(orchard_copy: Path, t
         while "300 readings" not in (text := visitor.get("/live").text.replace("\u00a0", " ")):
             assert time.monotonic() < deadline, text
             time.sleep(0.2)
+
+
+def test_what_is_said_of_a_mow_is_answered_at_once(
+    orchard_copy: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """No pause as after a fault: whoever names the lawn looks at the screen and waits."""
+    monkeypatch.setattr("estimator.page.live.watch.AGAIN_S", 1e6)
+    file = tmp_path / "log.csv"
+    file.write_text("time_s,current_a,voltage_v\n" + _lines(0, 60) + "\n")
+    watch = Watch(PageSettings(orchard_copy, follow=file, pending_folder=tmp_path / "waiting"))
+    answered: list[str | None] = []
+    monkeypatch.setattr(watch, "_answer", lambda path, log: answered.append(watch.said().lawn))
+    for lawn in (None, "apple rows"):
+        if lawn:
+            watch.say(Said(lawn=lawn))
+        deadline = time.monotonic() + 30
+        while lawn not in answered and time.monotonic() < deadline:
+            watch.look()
+            time.sleep(0.05)
+    watch.end()
+    assert answered == [None, "apple rows"]
 
 
 @pytest.mark.parametrize(("odds", "danger"), [(0.99, False), (0.95, False), (0.94, True)])

@@ -143,6 +143,7 @@ class Watch:
                 if path is not None:
                     for log in follow_log(path, self._looks(path)):
                         self._answer(path, log)
+                    continue  # another file grows, or something was said of this one: no pause before that
             except MowchargeError as error:
                 self._show(Now(0, datetime.now(), path.name if path else "", problem=sentence(error)))
             except Exception as fault:  # a fault in the tool itself must not end the thread
