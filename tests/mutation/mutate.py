@@ -110,7 +110,7 @@ class Planting:
                 or (each.nodeid not in self.tests.took_s and far(fault.module, each.path) < 2)
             ]  # of tests newer than the measurement those that are near
             took_s = self.tests.took_s
-            items.sort(key=lambda item: (far(fault.module, item.path), took_s.get(item.nodeid, 0.0)))
+            items.sort(key=lambda item: took_s.get(item.nodeid, 0.0) + 0.3 * far(fault.module, item.path))
             by = self._first_to_fail(fault, items)
             self.noticed += by not in ("", LATE)
             took = f"{len(items)} tests, {time.monotonic() - began:.1f} s"
