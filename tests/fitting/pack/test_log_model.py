@@ -11,7 +11,16 @@ from estimator.descriptions import Pack
 from estimator.fitting.pack import prior
 from estimator.fitting.pack.fitted_pack import as_fitted
 from estimator.fitting.pack.log_grid import trace_of
-from estimator.fitting.pack.log_model import N_JOINT, START, ZERO_A, ZERO_V, jacobians, model, voltage_under
+from estimator.fitting.pack.log_model import (
+    N_JOINT,
+    START,
+    ZERO_A,
+    ZERO_V,
+    jacobians,
+    model,
+    ohmic_part,
+    voltage_under,
+)
 
 PACK = Pack(chemistry="nmc", series=13, capacity_ah=10.0, cut_off_v=39.0)
 MOVED = [
@@ -111,3 +120,19 @@ def test_temperatures_that_were_not_read_lie_between_those_that_were():
     told = trace_of(replace(log, readings=rows), 5.0)
     assert set(told.temperature_c) == {5.0} and not told.measured_temperature
     assert set(trace_of(replace(log, readings=log.readings[:6])).temperature_c) == {25.0}
+
+
+@pytest.mark.parametrize("amps", [-8.0, 0.5, 30.0])
+def test_what_sags_at_once_moves_with_resistance_and_current_as_its_differences_say(amps):
+    ohm, warm_c, small = np.array([0.1]), np.array([5.0]), 1e-5
+    mean = as_fitted(PACK).mean
+
+    def sag(times=1.0, more_a=0.0):
+        part = ohmic_part(mean, 13, times * ohm, warm_c, np.array([amps + more_a]))
+        return float(part.sag_v[0])
+
+    found = ohmic_part(mean, 13, ohm, warm_c, np.array([amps]))
+    by_log = (sag(np.exp(small)) - sag(np.exp(-small))) / (2 * small)
+    assert found.slope_v == pytest.approx([by_log], rel=1e-6)
+    by_amps = (sag(more_a=small) - sag(more_a=-small)) / (2 * small)
+    assert found.small_ohm == pytest.approx([by_amps], rel=1e-6)

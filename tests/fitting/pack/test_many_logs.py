@@ -7,8 +7,11 @@ from planted_packs import FINE, planted_log
 
 from estimator.descriptions import Pack
 from estimator.fitting.pack import prior
+from estimator.fitting.pack.fitted_pack import as_fitted
+from estimator.fitting.pack.log_grid import LAG_S, Pace
 from estimator.fitting.pack.open_circuit import open_circuit_v
-from estimator.fitting.pack.pack_fit import TOGETHER, fit_pack
+from estimator.fitting.pack.pack_draws import draw_now
+from estimator.fitting.pack.pack_fit import TOGETHER, _pace, fit_of_log, fit_pack
 from estimator.importer.log import Log
 
 LFP = Pack("lfp", 12, 10.0, 30.0)
@@ -53,3 +56,26 @@ def test_what_relaxes_over_minutes_is_found(slow_ohm):
     fitted = fit_pack(logs, NMC, [1.0] * 6)
     found_ohm = float(np.exp(fitted.mean[prior.SLOW] + fitted.mean[prior.QUICK][4]))
     assert found_ohm == pytest.approx(slow_ohm, abs=0.008 + 0.1 * slow_ohm)
+
+
+def test_the_usual_pace_moves_towards_a_log_s_own_by_its_share():
+    """A quarter of the way from 1 C, 2 C and 10 °C to 0.5 C, held throughout, at 25 °C."""
+    found = fit_of_log(steady(1.0, 0.6), LFP, 1.0).found
+    after, before = as_fitted(LFP), Pace(1.0, 2.0, 10.0)
+    own, moved = (_pace(found, after, before, share) for share in (1.0, 0.25))
+    c_rate = 5.0 / (10.0 * np.exp(found.pack_mean[prior.CAPACITY]))
+    assert (own.mean_c, own.temperature_c) == pytest.approx((c_rate, 25.0))
+    assert own.peak_c == pytest.approx(c_rate, rel=1e-6)
+    for name, was in (("mean_c", 1.0), ("peak_c", 2.0), ("temperature_c", 10.0)):
+        assert getattr(moved, name) == pytest.approx(0.75 * was + 0.25 * getattr(own, name))
+
+
+def test_a_pack_as_it_stands_after_a_log_is_what_the_log_left_it():
+    """What 5 A drew from full, of the mean capacity; the low-passed rates of an hour at one current."""
+    found, after = (known := fit_of_log(steady(1.0, 0.5), LFP, 1.0)).found, known.after
+    draws = draw_now(found, after, 400, np.random.default_rng(1))
+    own_ah = float(np.median(draws.capacity_ah))
+    assert np.median(draws.charge) == pytest.approx(1 - found.trace.drawn_ah[-1] / own_ah, abs=0.02)
+    rates = 5.0 / own_ah * (1 - np.exp(-found.trace.time_s[-1] / LAG_S))
+    assert np.median(draws.rates_c, axis=1) == pytest.approx(rates, rel=0.005)
+    assert after.usable < 0.99, "else nothing is shown of how usable charge is counted"

@@ -1,6 +1,7 @@
 """A pack described with the wrong family is taken for what its volts show, and this is said."""
 
 from dataclasses import replace
+from types import SimpleNamespace
 
 import numpy as np
 import pandas as pd
@@ -9,7 +10,8 @@ from planted_packs import FINE, planted_log
 
 from estimator.answers.figures.pack_now import family_doubts
 from estimator.descriptions import USUAL_CUT_OFF_V, Pack
-from estimator.fitting.pack.fitted_pack import FittedPack, as_fitted
+from estimator.fitting.pack.fitted_pack import FittedPack, as_fitted, curve_apart
+from estimator.fitting.pack.joint_fit import FAR_OFF, far_off
 from estimator.fitting.pack.pack_fit import fit_of_log, fit_pack, update_fit
 from estimator.fitting.pack.prior import CURVE
 from estimator.importer.log import Log
@@ -86,3 +88,17 @@ def test_only_a_lithium_curve_far_from_what_was_believed_is_doubted(chemistry, d
     mean = told.mean.copy()
     mean[CURVE] += 0.3
     assert bool(family_doubts(replace(told, mean=mean))) == doubted
+
+
+def test_volts_are_too_far_off_by_their_curve_or_by_what_no_curve_explains():
+    """By readings that lie 80 mV a cell beside their model, twice what is too far, in the worst log."""
+    told = as_fitted(CALLED_NMC)
+    near, far = (
+        SimpleNamespace(fitted=told, pack_mean=told.mean, residual_v=15 * volts * np.array([1.0, -1.0, 9.0]))
+        for volts in (0.01, 0.08)
+    )
+    assert far_off([near]) == pytest.approx(0.25) and far_off([far, near]) == pytest.approx(2.0)
+    mean = told.mean.copy()
+    mean[CURVE] += 0.3
+    bent = SimpleNamespace(fitted=told, pack_mean=mean, residual_v=np.zeros(3))
+    assert far_off([near, bent]) == pytest.approx(curve_apart(told, mean) / FAR_OFF) and far_off([bent]) > 1
