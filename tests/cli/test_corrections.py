@@ -71,11 +71,16 @@ def test_every_hand_reading_can_be_edited(say: Say) -> None:
         assert (
             "typical amps 7.1 (was 71)" in mow(book, 1).notes and "after 50 (not read)" in mow(book, 1).notes
         )
-    assert " ".join(say("edit", "1", "--typical-a", "71", "--highest-a", "80").split()) == (
-        "mow 1: highest current was 12 A, now 80 A; typical current was 7.1 A, now 71 A"
-    )
+    assert " ".join(say("edit", "1", "--typical-a", "71", "--highest-a", "80").split()).startswith(
+        "mow 1: highest current was 12 A, now 80 A; typical current was 7.1 A, now 71 A 63.1 A on average"
+    ), "what is unlikely of it is said as when it was typed"
     with open_logbook("logbook.sqlite") as book:
-        assert "typical" not in mow(book, 1).notes, "it is as in the file again"
+        assert "typical amps" not in mow(book, 1).notes, "it is as in the file again"
+    said = " ".join(say("edit", "1", "--minutes", "40").split())
+    assert (
+        said.startswith("mow 1: minutes of mowing was 26 min, now 40 min 6") and " for 40 min are 4" in said
+    )
+    assert "but crate holds 10 Ah: check amps and minutes." in " ".join(say("show", "1").split())
 
 
 @pytest.mark.parametrize(

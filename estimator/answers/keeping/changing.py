@@ -9,6 +9,7 @@ from typing import Any
 
 from estimator import logbook as kept
 from estimator.answers.figures.mow_figures import CARE, features_of_mows
+from estimator.answers.figures.mow_log import doubts
 from estimator.answers.figures.pack_chain import fit_of_pack
 from estimator.answers.keeping.second_look import check_log
 from estimator.descriptions import Machine
@@ -28,6 +29,8 @@ def edit_mow(
 
     edits : as for the logbook's `edit_mow`; `hand` corrects hand readings, by their names in `SpotNotes`
     """
+    from estimator.fitting.by_hand.spot_volts import with_usual_volts
+
     before = kept.mow(logbook, mow)
     if hand := edits.pop("hand", None):
         first = kept.examined_of(logbook, mow).log
@@ -36,7 +39,13 @@ def edit_mow(
             name: value for name, value in vars(log.spot).items() if value != getattr(first.spot, name)
         }
         others = {name: value for name, value in before.decisions.items() if name != HAND}
-        edits |= {"decisions": others | ({HAND: changed} if changed else {}), "notes": "\n".join(log.notes)}
+        name = edits.get("pack", before.pack)
+        pack = None if name is None else kept.pack(logbook, name)
+        log = with_usual_volts(log, pack, edits.get("start_charge", before.start_charge))
+        edits |= {
+            "decisions": others | ({HAND: changed} if changed else {}),
+            "notes": "\n".join((*log.notes, *doubts(log, pack))),
+        }
     check_day(edits.get("started"), "start of the mow")
     if edits.get("pack", before.pack) != before.pack:
         check_log(

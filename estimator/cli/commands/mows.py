@@ -70,13 +70,15 @@ def edit(
 
     Example: mowcharge edit 30 --moisture dry --growth-mm 20
     """
+    from estimator.answers.figures.mow_log import doubts_of_mow
     from estimator.answers.keeping.changing import edit_mow
     from estimator.answers.mow import history_of_mow
     from estimator.cli.books import asked_book
     from estimator.cli.named_files import instant
-    from estimator.cli.output import busy, width
+    from estimator.cli.output import busy, say, width
     from estimator.errors import InputError
     from estimator.importer.by_hand.spot_order import WORDS
+    from estimator.logbook import log_of
     from estimator.logbook import mow as kept_mow
     from estimator.report.words.change_text import changed_words
     from estimator.report.words.text import paragraph
@@ -104,12 +106,12 @@ def edit(
             raise InputError("nothing to change is given", mend="give an option such as --moisture")
         before = history_of_mow(book, number)
         edit_mow(book, number, progress, **edits)
+        odd = doubts_of_mow(book, number, log_of(book, number)) if hand else ()
         changed = [
             words for each in history_of_mow(book, number)[len(before) :] for words in changed_words(each)
         ]
-    typer.echo(
-        paragraph(f"mow {number}: {'; '.join(changed) or 'said all this already; nothing changed'}", width())
-    )
+    words = "; ".join(changed) or "said all this already; nothing changed"
+    say(paragraph(f"mow {number}: {words}", width()), *(paragraph(each, width(), "  ") for each in odd))
 
 
 @changes(

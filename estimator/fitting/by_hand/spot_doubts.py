@@ -57,7 +57,7 @@ def _amps(spot: SpotNotes, pack: Pack) -> list[str]:
                 f"{WORDS[name].capitalize()} are {amps:g}, over the limit of {limit:g} A of {pack.name}: "
                 f"check them."
             )
-    if limit is None and mean.amps > 60 / SHORTEST_MINUTES * pack.capacity_ah:
+    if limit is None and not said and mean.amps > 60 / SHORTEST_MINUTES * pack.capacity_ah:
         said.append(
             f"{mean.amps:.3g} A on average would empty {pack.name} of {pack.capacity_ah:g} Ah in "
             f"{60 * pack.capacity_ah / mean.amps:.0f} min: check the amps."
