@@ -132,8 +132,8 @@ def borne_out(r: Recording, settled: Settled) -> Recording:
     if not settled.rows.size or r.current_a is None:
         return r
     k = np.minimum(np.searchsorted(settled.rows, r.rows), settled.rows.size - 1)
-    if settled.volts is not None:
-        r = replace(r, voltage_v=settled.volts[k])
     if settled.flow is not None:
         r = replace(r, current_a=r.current_a * settled.flow.factor[k], flow_told=True)
+    if settled.volts is not None:
+        r = replace(r, voltage_v=settled.volts[k])
     return r
