@@ -2,7 +2,7 @@
 (`mixed_model`).
 
 The design is what a comparison asks about: the levels of groups, or a level and a slope. Neighbouring mows
-err alike, since grass, soil and weather change over weeks and are hardly noted. A drift of the season absorbs
+err alike, since grass, soil and weather change over weeks and are rarely noted. A drift of the season absorbs
 that; without it, a handful of mows on either side of a day would show a change where there is none.
 """
 
