@@ -143,7 +143,7 @@ def drift_columns(day: NDArray[np.int64]) -> Array:
 
 
 def percent(fraction: float) -> str:
-    """A change as a signed percentage; below one per cent with a decimal, to show its side of zero.
+    """A change as a signed percentage; below one per cent with a decimal, so that its sign shows.
 
     >>> percent(0.123), percent(0.004), percent(-0.0001)
     ('+12 %', '+0.4 %', '0 %')
