@@ -106,7 +106,7 @@ def current_limits(
     """Measured peaks over 1, 5 and 30 s and over the whole mow, compared with the limits that the user gives.
 
     A peak is the highest root-mean-square current over the duration, because the heat in a fuse and in a cell
-    goes with the square. It is never below the current held throughout, at which battery management trips.
+    rises with its square. It is never below the current held throughout, at which battery management trips.
 
     Parameters
     ----------

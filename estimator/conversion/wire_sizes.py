@@ -86,7 +86,7 @@ def warmed_c(area_mm2: float, current_a: float, air_c: float = 30.0) -> float:
     """Temperature [°C] of copper in PVC under a lasting current, with two conductors clipped to a surface.
 
     IEC 60364-5-52, annex D, method C: 15 A · S^0.625 (S in mm², up to 16) warms it from 30 to 70 °C; the rise
-    goes with the square of the current. In a bundle or a loom it is higher.
+    varies as the square of the current. In a bundle or a loom it is higher.
 
     >>> round(warmed_c(6.0, 46.0)), round(warmed_c(6.0, 23.0))
     (70, 40)

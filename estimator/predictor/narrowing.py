@@ -1,4 +1,4 @@
-"""What limits an answer: how much of its spread over the draws goes with each thing that is poorly known."""
+"""What limits an answer: how much of its spread over the draws comes from each thing that is poorly known."""
 
 from __future__ import annotations
 

@@ -62,8 +62,8 @@ def spot_energy(
     times volts. Raises InputError where no amps were noted.
 
     >>> found = spot_energy(SpotNotes(mean_a=12, highest_a=28, minutes=30), volts=50.0)
-    >>> found.wh, round(float(found.power_w.max()))
-    (300.0, 1400)
+    >>> round(found.wh), round(float(found.power_w.max()))
+    (300, 1400)
     """
     minutes, minutes_log_std, expected = spot.minutes or 0.0, WATCH_LOG_STD, expected_current(spot)
     log_ratio = log_ratio_std = None

@@ -39,7 +39,7 @@ PACE_PRIOR = MixedPrior(
     spread_log_std=np.array([0.5, 0.6, 0.4]),
 )
 """The same for pace over that of `mowing_time`: 1 within a factor of 1.5; 2 % ± 5 % slower in damp grass and
-another 4 % ± 6 % in wet; it goes with the -0.10 ± 0.15 power of (1 + growth / 25 mm). Lawns differ by 10 %
+another 4 % ± 6 % in wet; it varies as (1 + growth / 25 mm) to the power -0.10 ± 0.15. Lawns differ by 10 %
 (known within a factor of 1.6), days by 3 % (within 1.8), mows by 7 % (within 1.5)."""
 GROWTH_SCALE_MM = 25.0
 """Growth at which the growth column is zero: the usual height taken off."""

@@ -24,7 +24,7 @@ EXPONENT, EXPONENT_STD = 0.5, 0.25
 
 LOG_STD, LOG_STD_FREEDOM = 0.15, 3.0
 """Spread of the highest second among mows of equal mean power, as a logarithm (common practice), and how many
-degrees of freedom this belief counts for."""
+degrees of freedom this belief has."""
 
 
 @shown

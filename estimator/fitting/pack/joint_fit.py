@@ -90,8 +90,8 @@ def of_its_family(fitted: FittedPack, fit: Callable[[FittedPack], list[LogFit]])
     """What `fit` finds with the pack as it is known or, where the volts plainly belong to another family,
     with a pack of that family of which nothing else is known.
 
-    Where they belong to no family (with a mistaken count of cells, say), the readings are believed the less
-    the farther the curve lies off (Birge's ratio; Birge 1932, Phys. Rev. 40, 207).
+    Where they belong to no family (with a mistaken count of cells, say), the farther off the curve is, the
+    less the readings are trusted (Birge's ratio; Birge 1932, Phys. Rev. 40, 207).
     """
     found = fit(fitted)
     if (off := far_off(found)) <= DOUBTED or fitted.chemistry == "lead_acid":

@@ -47,7 +47,7 @@ class CapacityHistory:
     def anchored(self, now_ah: float, log_std: float) -> CapacityHistory:
         """The history scaled so that its level after the last mow is what the pack is known to hold now.
 
-        now_ah, log_std : that capacity [Ah], and its relative standard uncertainty, the least for `scale_std`
+        now_ah, log_std : that capacity [Ah] and its relative standard uncertainty, the least for `scale_std`
         """
         if not self.observed:
             return self

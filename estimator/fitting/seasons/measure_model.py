@@ -2,7 +2,7 @@
 (`mixed_model`).
 
 The design is what a comparison asks about: the levels of groups, or a level and a slope. Neighbouring mows
-err alike, since grass, soil and weather change over weeks and are hardly noted. A drift of the season absorbs
+err alike, since grass, soil and weather change over weeks and are rarely noted. A drift of the season absorbs
 that; without it, a handful of mows on either side of a day would show a change where there is none.
 """
 
@@ -143,7 +143,7 @@ def drift_columns(day: NDArray[np.int64]) -> Array:
 
 
 def percent(fraction: float) -> str:
-    """A change as a signed percentage; below one per cent with a decimal, to show its side of zero.
+    """A change as a signed percentage; below one per cent with a decimal, so that its sign shows.
 
     >>> percent(0.123), percent(0.004), percent(-0.0001)
     ('+12 %', '+0.4 %', '0 %')

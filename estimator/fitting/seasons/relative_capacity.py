@@ -43,7 +43,7 @@ TELLING_MOWS = 4
 FIRST_AH = 0.15
 """The curve before this is the surface charge of a full pack: a minute of a mow (common practice)."""
 ALIKE_STD = 0.3
-"""Prior for how the logarithm of the capacity that a mow shows goes with its depth (as a share of the
+"""Prior for how the logarithm of the capacity that a mow shows varies with its depth (as a share of the
 deepest) and with the ratio of lasting to quick resistance (a factor of e) (common practice). The end of a
 curve is read lower than a deeper mow's curve at the same charge: depth and ratio explain .8 (nmc) and .6
 (LFP) of the scatter between mows of one pack in `tests/worlds`."""

@@ -45,7 +45,7 @@ def season_names(days: Sequence[date]) -> tuple[str, ...]:
 class SeasonCurve:
     """One season's mean discharge curve: voltage [V] against charge drawn from full [Ah], with its band.
 
-    mows : number of mows in it; mows_at (n,) : how many reach each point; first, last : its days
+    mows : number of mows in it; mows_at (n,) : how many reach each point; first, last : first and last day
     """
 
     season: str

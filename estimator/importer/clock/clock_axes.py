@@ -111,7 +111,7 @@ def _check_step(values: Floats, taken_s: float) -> None:
     even = []
     for scale in (taken_s, 60.0, 3600.0) if step > 0 else ():
         digits = step * scale / 10.0 ** np.floor(np.log10(step * scale) + 1e-9)
-        # of steps that people set
+        # people set round steps: 1, 1.5, 2 ... times a power of ten
         if min(abs(float(digits) / x - 1) for x in (1, 1.5, 2, 2.5, 3, 4, 5, 6, 8, 10)) < 0.002:
             even.append(scale)
     if even and even[0] != taken_s:

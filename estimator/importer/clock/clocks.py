@@ -114,7 +114,7 @@ def _unroll(axis: Axis, rows: Ints, *, numbered: bool) -> Clock:
     twelve = axis.kind in ("clock", "dated") and float((of_day % DAY_S).max()) < 13 * 3600  # hours up to 12
     for k in back_at if over_s is None else ():
         back = -float(steps[k])
-        if axis.kind in ("clock", "dated") and 0 <= DAY_S - back <= catch_up:  # the date may stand still
+        if axis.kind in ("clock", "dated") and 0 <= DAY_S - back <= catch_up:  # the date may not advance
             shift[k + 1 :] += DAY_S
             notes.append(f"Midnight passes at row {rows[k + 1]}.")
         elif twelve and 0 <= 43200 - back <= catch_up:

@@ -195,7 +195,7 @@ def style_of(cells: Iterable[str], decimal: str = ".") -> str | None:
             break
     if best == "year last":
         told = ((c.strip()[2], parts(c, "short year first")) for c in sample)
-        # 26-07-05 may be of a logger's time with the year first, where none or a hyphen says more.
+        # 26-07-05 begins with its year if that is a likely one and hyphens say so or no likely one is last
         if all(p and may_be_year(p.a) and (m == "-" or not may_be_year(2000 + p.c)) for m, p in told):
             best = "short year first"
     return best if most * 2 >= max(1, len(sample)) else None

@@ -67,7 +67,7 @@ def choose(
     free_k = set(range(len(titles))) - set(telling)
     numbers = ((k, [number(row[k]).value for row in sample if k < len(row)]) for k in sorted(free_k))
     rising = (k for k, told in numbers if len(told) > 4 and np.mean(np.diff(told) == 1) > 0.8)
-    counts = next(rising, None)  # the rows
+    counts = next(rising, None)  # the column that numbers the rows
     if every_s and counts is not None:
         # Lost rows leave a gap in the row numbers.
         time, every_s = Column(counts, q.TIME, Unit(q.TIME, every_s), titles[counts]), None
@@ -118,7 +118,7 @@ def _mostly(sample: Sequence[Sequence[str]], k: int) -> bool:
 def _unit_by_cells(
     k: int, meanings: Sequence[Meaning | None], sample: Sequence[Sequence[str]]
 ) -> Meaning | None:
-    """A column under an unknown title whose cells are all units of what stands to the left of it."""
+    """The meaning of a column under an unknown title whose cells are all units of the column to its left."""
     left = meanings[k - 1] if k else None
     units = [unit_of(row[k]) for row in sample if k < len(row) and row[k].strip()]
     told = left and units and all(u is not None and u.quantity == left.quantity for u in units)

@@ -135,7 +135,7 @@ def lawns_per_charge(
     days_since_care : float, from 0, default None
         days since blade care; None takes that of the latest mow
     so_far : SoFar, default None
-        a day that has begun: its pack replaces `fitted` and `start_charge`, its power tells of today
+        a day that has begun: its pack replaces `fitted` and `start_charge`, its power counts for today
     draws : int, default 500
         simulated days
     seed : int, default 1

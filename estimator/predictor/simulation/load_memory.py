@@ -185,8 +185,8 @@ def _change(means: Array, first: int, size: int) -> tuple[float, int]:
 
 
 def _moved_up(level: Array, since: int) -> Array:
-    """The load with its part before the change moved to the level after it, so that the whole log shows how
-    much the load scatters: the few stretches since then may happen to be alike."""
+    """The load with its part before the change moved to the level after it: so the whole log shows how much
+    the load scatters, where the few stretches since the change might happen to scatter little."""
     early, late = level[:since], level[since:]
     return np.concatenate([early + (late.mean() - early.mean()), late])
 

@@ -25,7 +25,7 @@ class Follow:
 
     exponent : (n,), 0 for constant power and 1 for constant current; current_a [A] : usual current under load
     from_v [V] : voltage under that current to which the power refers; least_v [V] : the cut-off, below which
-    the load follows no further: a motor that turned as slowly as a dying pack lets it would never meet it
+    the load falls no further: one that fell with a dying pack's voltage would never bring it to the cut-off
     """
 
     exponent: Array

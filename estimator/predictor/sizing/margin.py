@@ -1,7 +1,7 @@
 """What a recommended capacity is made of, and how much of it one measurement would save.
 
-The need is to hold for a share of the days, and for nearly all that is not yet known about machine, lawns and
-pack. Days differ, and each is drawn anew. But what few mows, a label or a meter leave open is the same on
+It must be enough on a share of the days, and for nearly all that machine, lawns and pack may yet turn out to
+be. Days differ, and each is drawn anew. But what few mows, a label or a meter leave open is the same on
 every day that a pack is used. A plain quantile of the drawn needs mixes the two: a pack of that size is too
 small for its days whenever the unknown turns out badly, one time in five after ten mows. A tolerance limit
 keeps them apart: a share of the days (its content), with a certainty about what lasts (its confidence), after

@@ -76,7 +76,7 @@ def coldest_of(profile: LoadProfile) -> float:
 
 
 def pack_causes(new: PackDraws, coldest_c: float) -> dict[str, Array]:
-    """The draws of what is poorly known of the pack, by name, (n,) or (n, k) each."""
+    """The draws of what is poorly known about the pack, by name, (n,) or (n, k) each."""
     near_empty, half = np.searchsorted(GRID, [0.1, 0.5])
     causes = {
         "resistance": np.asarray(new.tables[:, half, 1:].sum(1), float),

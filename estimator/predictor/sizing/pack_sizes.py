@@ -40,7 +40,7 @@ class SizeOdds:
 
 
 def sizes_on_offer(pack: Pack, need_ah: float, asked_ah: Sequence[float] = ()) -> tuple[float, ...]:
-    """Sizes [Ah], rising: those asked for, else whole strings, else common sizes, from about half of the need
+    """Sizes [Ah], rising: those given, else whole strings, else common sizes, from about half of the need
     up to one size more than enough.
 
     >>> from estimator.descriptions import Pack
