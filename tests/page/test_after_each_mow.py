@@ -10,7 +10,7 @@ from pathlib import Path
 
 import httpx
 import pytest
-from page_kit import RunningPage, running_page, token_of, upload
+from page_kit import RunningPage, read, running_page, token_of, upload
 
 from estimator.answers.figures.mow_figures import features_of_mows
 from estimator.answers.keeping.after_mow import after_mow
@@ -129,6 +129,24 @@ def test_many_files_make_a_list_that_is_kept_together(
     with open_logbook(page.settings.logbook) as book:
         assert [f"{mow(book, number).started:%Y-%m-%d}" for number in (35, 36)] == list(days)
         assert mow(book, 35).grass.moisture == "damp"
+
+
+def test_a_first_season_is_given_its_lawns_on_the_list(empty_page: RunningPage, samples: Path) -> None:
+    """Nothing was mown yet, so nothing speaks for a lawn; what is left blank goes on waiting."""
+    with empty_page.visitor() as visitor:
+        token = {"form_token": token_of(visitor)}
+        pack = {"name": "crate", "chemistry": "nmc", "series": "13", "capacity_ah": "10"}
+        visitor.post("/list/pack", data={**token, **pack})
+        for name, area in (("apple rows", "420"), ("far meadow", "900")):
+            visitor.post("/list/lawn", data={**token, "name": name, "area": area})
+        listed = upload(visitor, samples / "2024-04-13a.csv", samples / "2025-05-03a.csv")
+        fields = re.findall(r'<select id="(lawn_[0-9a-f]{32})"', listed.text)
+        assert len(fields) == 2 and "Keep those that are clear" in listed.text
+        kept = visitor.post("/waiting/keep", data={**token, fields[0]: "far meadow", "moisture": "dry"})
+        assert '<h1 role="status">Kept 1 mow.</h1>' in read(kept).replace("\xa0", " ")
+        assert len(re.findall(r'<select id="lawn_', kept.text)) == 1
+    with open_logbook(empty_page.settings.logbook) as book:
+        assert [(each.lawn, each.grass.moisture) for each in mows(book)] == [("far meadow", "dry")]
 
 
 def test_a_file_without_a_date_has_its_own(page: RunningPage, tmp_path: Path) -> None:

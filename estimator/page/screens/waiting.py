@@ -10,6 +10,7 @@ from starlette.routing import Route
 
 from estimator.answers.keeping.after_mow import AfterMow, after_mow
 from estimator.errors import AlreadyKept, InputError
+from estimator.logbook import lawns
 from estimator.page.door.forms import Sent, takes_form
 from estimator.page.door.pending import all_waiting, drop_upload, get_upload, say
 from estimator.page.screens.preview import keep_upload
@@ -20,9 +21,13 @@ from estimator.page.showing.words import sentence
 def _list(request: Request, kept: tuple[AfterMow, ...] = (), known: Sequence[str] = ()) -> Response:
     """What waits, what was just kept, and the files that the logbook had already."""
     waiting = all_waiting(request.app.state.settings.pending_folder)
-    lines = [(each, _needs(each.said)) for each in waiting]
-    ready = sum(not needs for _, needs in lines)
-    return page(request, "waiting.html", lines=lines, ready=ready, kept=kept, known=known)
+    known_lawns = lawns(request.app.state.book)
+    one = {"lawn": known_lawns[0].name} if known_lawns else {}
+    lines = [(each, _needs(each.said), _needs({**each.said, **one})) for each in waiting]
+    return page(
+        request, "waiting.html", kept=kept, known=known, lawns=known_lawns, lines=lines,
+        ready=sum(not needs for _, needs, _ in lines), askable=sum(not besides for *_, besides in lines),
+    )  # fmt: skip
 
 
 def _needs(said: Mapping[str, str]) -> str:
@@ -42,10 +47,12 @@ def _keep_all(request: Request, sent: Sent) -> Response:
     numbers: list[int] = []
     known: list[str] = []
     for each in sorted(all_waiting(folder), key=lambda one: one.said.get("day", "")):
-        if _needs(each.said):
+        lawn = each.said.get("lawn") or sent.text(f"lawn_{each.key}")
+        if _needs({**each.said, "lawn": lawn}):
             continue
         upload = get_upload(folder, each.key)
-        said = {**upload.said, "moisture": upload.said.get("moisture") or sent.text("moisture")}
+        moisture = upload.said.get("moisture") or sent.text("moisture")
+        said = {**upload.said, "lawn": lawn, "moisture": moisture}
         try:
             numbers.append(keep_upload(request, upload, Sent(said, {})))
         except AlreadyKept:
