@@ -30,6 +30,8 @@ from faults import ROOT, Fault, drawn, named, names_given, path_of
 from tests_by_line import TestsByLine, far, name_read
 
 LATE = "MISSED in time"
+TIMERS = ((signal.ITIMER_PROF, signal.SIGPROF, 1), (signal.ITIMER_REAL, signal.SIGALRM, 10))
+"""Processor time, and ten times as long on the clock for what waits: a busy machine is slow, not wrong."""
 
 
 def plant(fault: Fault) -> None:
@@ -143,10 +145,11 @@ class Planting:
             for item, after in zip(items, [*items[1:], None], strict=True):
                 if time.process_time() > ends:
                     self._end(LATE)
-                endless = f"without end: {item.nodeid}"
-                signal.signal(signal.SIGPROF, lambda *_, endless=endless: self._end(endless))
-                file_s = self.tests.file_took_s.get(item.nodeid.partition("::")[0], 0.0)
-                signal.setitimer(signal.ITIMER_PROF, 5 * file_s + 10)
+                word = f"without end: {item.nodeid}"
+                most_s = 5 * self.tests.file_took_s.get(item.nodeid.partition("::")[0], 0.0) + 10
+                for timer, alarm, times in TIMERS:
+                    signal.signal(alarm, lambda *_, word=word: self._end(word))
+                    signal.setitimer(timer, times * most_s)
                 item.config.hook.pytest_runtest_protocol(item=item, nextitem=after)
         except BaseException as error:
             self._end(repr(error))

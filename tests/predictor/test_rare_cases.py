@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
 from types import SimpleNamespace
 from typing import Any
 
@@ -124,3 +125,8 @@ def test_the_causes_of_a_pack_are_its_curve_near_empty_and_its_resistance_half_w
     assert causes["open-circuit curve"] == pytest.approx(tenth, rel=1e-3)
     assert causes["resistance"] == pytest.approx(np.add(ohmic, quick), rel=0.02)
     assert causes["capacity"] is draws.capacity_ah and causes["temperature"] is draws.temperature_c
+
+
+def test_no_common_size_is_more_than_half_as_large_again_as_the_one_before() -> None:
+    """So that a size bought for its need is never much too large."""
+    assert all(less < more <= 1.5 * less for less, more in pairwise(COMMON_AH))
