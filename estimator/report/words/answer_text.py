@@ -170,8 +170,8 @@ def in_use_words(answer: CapacityAnswer) -> str:
     if size.capacity_ah >= answer.capacity_ah or size.typical_new < answer.sure:
         return ""
     return (
-        f"When new, {answer.pack} with its {size.capacity_ah:g} Ah finishes them on {odds(size.typical_new)} of "
-        f"usual days and {odds(size.worst_new)} of the coldest; what is beyond that is for old age."
+        f"When new, {answer.pack} with its {size.capacity_ah:g} Ah finishes them on {odds(size.typical_new)} "
+        f"of usual days and {odds(size.worst_new)} of the coldest; what is beyond that is for old age."
     )
 
 
