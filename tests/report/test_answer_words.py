@@ -79,8 +79,8 @@ def test_a_pack_that_does_the_lawns_today_is_said_to_and_another_is_not() -> Non
     assert in_use_words(answer()) == ""
     assert in_use_words(answer(in_use=SizeOdds(33.0, 0.99, 0.97, 0.96, None))) == ""  # more than recommended
     assert in_use_words(answer(in_use=SizeOdds(24.0, 0.99, 0.97, 0.6, None))) == (
-        "A sound crate of 24 Ah finishes them on 99 % of usual days and 97 % of the coldest: what is beyond "
-        "it is for old age."
+        "When new, crate with its 24 Ah finishes them on 99 % of usual days and 97 % of the coldest; what is "
+        "beyond that is for old age."
     )
 
 

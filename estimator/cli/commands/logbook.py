@@ -180,10 +180,11 @@ def purge(
     Example: mowcharge logbook purge 30 --yes
     """
     from estimator.cli.books import kept_book
-    from estimator.logbook import purge_mow
+    from estimator.logbook import mow, purge_mow
 
-    if not yes:
-        typer.confirm(f"Delete mow {number} for good?", abort=True)
     with kept_book(logbook) as book:
+        mow(book, number)  # one that is not there is not asked about
+        if not yes:
+            typer.confirm(f"Delete mow {number} for good?", abort=True)
         purge_mow(book, number)
     typer.echo(f"mow {number}: deleted for good")

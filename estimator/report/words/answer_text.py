@@ -140,9 +140,7 @@ def capacity_text(answer: CapacityAnswer, width: int) -> str:
         ),
         table(["part", "Ah", "what it stands for"], rows, width),
         *(paragraph(line, width) for line in (*saved, causes_words(answer.doubts, saving)) if line),
-        pairs(
-            [("pack in use", f"{answer.pack}, {answer.now_ah:g} Ah rated; now {answer.pack_now.said}")], width
-        ),
+        pairs([("pack", f"{answer.pack}, {answer.now_ah:g} Ah rated; now {answer.pack_now.said}")], width),
     ]
     if answer.motor is not None and answer.motor.rated_w is not None:
         blocks.append(paragraph(f"Motor: {answer.motor.verdict}", width))
@@ -172,8 +170,8 @@ def in_use_words(answer: CapacityAnswer) -> str:
     if size.capacity_ah >= answer.capacity_ah or size.typical_new < answer.sure:
         return ""
     return (
-        f"A sound {answer.pack} of {size.capacity_ah:g} Ah finishes them on {odds(size.typical_new)} of "
-        f"usual days and {odds(size.worst_new)} of the coldest: what is beyond it is for old age."
+        f"When new, {answer.pack} with its {size.capacity_ah:g} Ah finishes them on {odds(size.typical_new)} "
+        f"of usual days and {odds(size.worst_new)} of the coldest; what is beyond that is for old age."
     )
 
 
