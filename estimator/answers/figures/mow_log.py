@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
@@ -25,28 +26,35 @@ def log_of_mow(logbook: Logbook, number: int) -> Log:
     return with_usual_volts(log, _pack_of(logbook, record.pack), record.start_charge)
 
 
-def doubts(log: Log, pack: Pack | None, features: MowFeatures | None = None) -> tuple[str, ...]:
+def doubts(
+    log: Log,
+    pack: Pack | None,
+    features: MowFeatures | None = None,
+    others: Iterable[MowFeatures] = (),
+) -> tuple[str, ...]:
     """What is unlikely about a mow, a sentence each: hand readings that hardly fit the pack, a sudden end.
 
-    features : of the mow; without them nothing is said about its end
+    features : of the mow; without them nothing is said about its end; others : of the other mows
     """
-    from estimator.fitting.by_hand.spot_doubts import spot_doubts
+    from estimator.fitting.by_hand.spot_doubts import habit_doubts, spot_doubts
     from estimator.fitting.load.log_end import end_doubts
 
     said = spot_doubts(log.spot, pack) if log.spot is not None and pack is not None else ()
-    return said if features is None else (*said, *end_doubts(log, features))
+    return said if features is None else (*said, *habit_doubts(features, others), *end_doubts(log, features))
 
 
 def doubts_of_mow(logbook: Logbook, number: int, log: Log) -> tuple[str, ...]:
     """What is unlikely about a kept mow, as it is described now."""
     record = mow(logbook, number)
     features = features_of_mows(logbook, [record])[number]
-    return doubts(log, _pack_of(logbook, record.pack), features)
+    others = features_of_mows(logbook) if features.spot else {}
+    others.pop(number, None)
+    return doubts(log, _pack_of(logbook, record.pack), features, others.values())
 
 
-def with_doubts(log: Log, pack: Pack, features: MowFeatures) -> Log:
+def with_doubts(log: Log, pack: Pack, features: MowFeatures, others: Iterable[MowFeatures]) -> Log:
     """The log with a note for each of its doubts."""
-    said = doubts(log, pack, features)
+    said = doubts(log, pack, features, others)
     return replace(log, notes=(*log.notes, *said)) if said else log
 
 

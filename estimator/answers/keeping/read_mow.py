@@ -113,12 +113,11 @@ def read_mow(logbook: Logbook, files: Sequence[tuple[str, bytes]], said: Circums
         tags=tuple(dict.fromkeys((*said.tags, *((DOUBTFUL,) if log.doubts else ())))),
     )  # fmt: skip
     features = mow_features(mow)
-    shown = (
-        with_habit({**features_of_mows(logbook), NEW: features}, NEW, features) if features.spot else features
-    )
+    others = features_of_mows(logbook) if features.spot else {}
+    shown = with_habit({**others, NEW: features}, NEW, features)
     used = used_in_mow(log, shown)
     twins = twins_of(logbook, pack.name, mow.started, used.ah)
-    log = with_doubts(log, pack, features)
+    log = with_doubts(log, pack, features, others.values())
     if log.doubts:
         log = replace(log, notes=(*log.notes, ASIDE))
     return ReadMow(log, found.examined, mow, features, shown, used, found.decisions, found.learned, twins)

@@ -2,7 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+import math
+from collections.abc import Iterable, Mapping
+from typing import TYPE_CHECKING
+
+import numpy as np
 
 from estimator.descriptions import Pack
 from estimator.fitting.by_hand.volts_doubts import volts_doubts
@@ -11,6 +15,9 @@ from estimator.importer.by_hand.amps import UNREAD, mean_current
 from estimator.importer.by_hand.spot_order import WORDS
 from estimator.importer.log import SpotNotes
 
+if TYPE_CHECKING:
+    from estimator.fitting.load.features import MowFeatures
+
 OVER_RATED = 1.1
 """No pack gives this many times its rated capacity (common practice)."""
 OVER_LIMIT, OVER_LIMIT_PEAK = 1.1, 1.5
@@ -18,6 +25,9 @@ OVER_LIMIT, OVER_LIMIT_PEAK = 1.1, 1.5
 limit may let pass (common practice)."""
 SHORTEST_MINUTES = 20.0
 """A mower's pack that is empty sooner than this would be rare (common practice)."""
+LEAST_MOWS, USUAL_MOWS, USUAL_STD = 3, 4, 0.14
+"""So many mows tell what is usual for a person; how much a mow's mean power differs from that before they do
+(chosen so that one true mow in fifty of the open world of hand readers is called odd)."""
 SURPRISE = 3.0
 """A reading this many standard deviations from what all others suggest is odd (common practice)."""
 
@@ -36,6 +46,25 @@ def spot_doubts(
     if before is not None and after is not None and after > before:
         said.append(f"The gauge rises from {100 * before:.0f} to {100 * after:.0f} % while mowing: check it.")
     return tuple(said or _odd_one_out(weigh(spot, pack, start_charge, temperature_c).surprise))
+
+
+def habit_doubts(mow: MowFeatures, others: Iterable[MowFeatures]) -> tuple[str, ...]:
+    """A sentence where hand readings give a mean power that is unlikely beside this person's other mows.
+
+    Logarithms, Student's way: the spread of the others and a usual one that counts as four of them.
+    """
+    seen_w = [one.mean_w for one in others if one.spot and one.machine == mow.machine]
+    if not mow.spot or len(seen_w) < LEAST_MOWS:
+        return ()
+    off = np.log(np.array(seen_w) / np.median(seen_w))
+    variance = (USUAL_MOWS * USUAL_STD**2 + float(off @ off)) / (USUAL_MOWS + len(off))
+    by = math.log(mow.mean_w / float(np.median(seen_w)))
+    if abs(by) <= SURPRISE * math.sqrt(variance * (1 + 1 / len(off))):
+        return ()
+    return (
+        f"{mow.mean_w:.0f} W on average are much {'more' if by > 0 else 'less'} than in the other mows noted "
+        f"by hand ({min(seen_w):.0f} to {max(seen_w):.0f} W): check the amps.",
+    )
 
 
 def _amps(spot: SpotNotes, pack: Pack) -> list[str]:

@@ -20,7 +20,7 @@ from estimator.fitting.warmth import Warmth, fit_warmth
 if TYPE_CHECKING:
     from estimator.fitting.pack.joint_fit import LogFit
 
-END_ERROR_V, END_ERROR_OHM, END_ERROR_LAG, END_ERROR_LAW, END_CHARGE = 0.018, 0.07, 0.30, 0.20, 0.12
+END_ERROR_V, END_ERROR_OHM, END_ERROR_LAG, END_ERROR_LAW, END_CHARGE = 0.018, 0.07, 0.30, 0.10, 0.12
 """Errors of the circuit near empty, which no log shows before it is too late: open-circuit voltage [V per
 cell], shares of the resistance, of the lag and of Peukert's law; and the charge over which they die away
 (common practice: equivalent circuits err most there)."""

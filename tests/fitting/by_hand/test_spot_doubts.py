@@ -2,16 +2,21 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
-from estimator.descriptions import Pack
+from estimator.descriptions import Grass, Lawn, Pack
 from estimator.fitting.by_hand.pack_by_hand import learn_by_hand
 from estimator.fitting.by_hand.spot_charge import spot_charge
-from estimator.fitting.by_hand.spot_doubts import spot_doubts
+from estimator.fitting.by_hand.spot_doubts import habit_doubts, spot_doubts
+from estimator.fitting.load.features import mow_features
 from estimator.fitting.pack.fitted_pack import as_fitted
 from estimator.fitting.pack.open_circuit import open_circuit_v
+from estimator.importer.by_hand.spot_notes import log_from_spot
 from estimator.importer.log import SpotNotes
+from estimator.mow import Mow
 
 CRATE = Pack(chemistry="nmc", series=13, capacity_ah=10.0, cut_off_v=39.0, current_limit_a=30.0, name="crate")
 
@@ -125,3 +130,21 @@ def test_volts_in_doubt_teach_the_pack_nothing() -> None:
     before = as_fitted(CRATE)
     assert learn_by_hand(CRATE, odd).resistance_ohm == before.resistance_ohm
     assert learn_by_hand(CRATE, good).resistance_ohm != before.resistance_ohm
+
+
+def test_amps_that_a_person_never_read_before_are_called_odd_and_others_are_not():
+    """Four mows at 12.5 to 13 A, one with 21.7 typed for 12.7: by log(21.7 / 12.7) = 0.54, where the spread,
+    the usual 0.14 counting as four mows of eight, is 0.10 and a fifth mow adds an eighth: five of them."""
+    crate = Pack(chemistry="nmc", series=13, capacity_ah=30, cut_off_v=39)
+
+    def features(typical_a, **more):
+        spot = SpotNotes(typical_a=typical_a, minutes=24, rest_before_v=54)
+        mow = Mow(log_from_spot(spot), lawn=Lawn("orchard", 300), grass=Grass(), pack=crate, start_charge=1.0)
+        return replace(mow_features(mow), **more)
+
+    before = [features(amps) for amps in (12.5, 12.8, 12.6, 13.0)]
+    (said,) = habit_doubts(features(21.7), before)
+    assert " W on average are much more than in the other mows noted by hand (" in said
+    assert "much less" in habit_doubts(features(6.0), before)[0]
+    assert habit_doubts(features(15.0), before) == habit_doubts(features(21.7), before[:2]) == ()
+    assert habit_doubts(features(21.7, machine="flail"), before) == ()
