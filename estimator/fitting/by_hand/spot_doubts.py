@@ -26,8 +26,8 @@ limit may let pass (common practice)."""
 SHORTEST_MINUTES = 20.0
 """A mower's pack that is empty sooner than this would be rare (common practice)."""
 LEAST_MOWS, USUAL_MOWS, USUAL_STD = 3, 4, 0.14
-"""So many mows tell what is usual for a person; how much a mow's mean power differs from that before they do
-(chosen so that one true mow in fifty of the open world of hand readers is called odd)."""
+"""The fewest mows that show what is usual; and the spread of the logarithm of mean power before any, which
+counts as four mows (chosen so that one true mow in fifty of the open world of hand readers is odd)."""
 SURPRISE = 3.0
 """A reading this many standard deviations from what all others suggest is odd (common practice)."""
 
@@ -49,9 +49,9 @@ def spot_doubts(
 
 
 def habit_doubts(mow: MowFeatures, others: Iterable[MowFeatures]) -> tuple[str, ...]:
-    """A sentence where hand readings give a mean power that is unlikely beside this person's other mows.
+    """A sentence where hand readings give a mean power that is unlikely by the machine's other such mows.
 
-    Logarithms, Student's way: the spread of the others and a usual one that counts as four of them.
+    Compared on logarithms, with the spread of the others and a usual one that counts as four of them.
     """
     seen_w = [one.mean_w for one in others if one.spot and one.machine == mow.machine]
     if not mow.spot or len(seen_w) < LEAST_MOWS:
