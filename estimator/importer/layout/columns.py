@@ -125,7 +125,7 @@ def _mostly(sample: Sequence[Sequence[str]], k: int) -> bool:
 def _unit_by_cells(
     k: int, meanings: Sequence[Meaning | None], sample: Sequence[Sequence[str]]
 ) -> Meaning | None:
-    """A unit where all cells of a column are units of the column to its left, whatever its title; else None."""
+    """A unit, whatever the title, where all cells are units of the column to the left; else None."""
     left = meanings[k - 1] if k else None
     units = [unit_of(row[k]) for row in sample if k < len(row) and row[k].strip()]
     told = left and units and all(u is not None and u.quantity == left.quantity for u in units)
