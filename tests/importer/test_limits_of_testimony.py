@@ -338,8 +338,9 @@ def test_a_column_that_counts_the_rows_tells_which_are_lost(count, counts) -> No
     assert (layout.time.title == "No") == counts
 
 
-def test_the_row_of_every_reading_and_the_most_that_are_read() -> None:
-    text = "\n".join(["time_s,A,V", *(f"{k},{5 + k % 2},50" for k in range(50))]).encode()
+@pytest.mark.parametrize("last", ["", "# read one by one"])
+def test_the_most_readings_that_are_read(last: str) -> None:
+    text = "\n".join(["time_s,A,V", *(f"{k},{5 + k % 2},50" for k in range(49)), last, "49,5,50"]).encode()
     assert len(read_bytes([("m.csv", text)], max_rows=50).readings) == 50
     with pytest.raises(InputError, match="holds more than 49 readings"):
         read_bytes([("m.csv", text)], max_rows=49)

@@ -194,10 +194,18 @@ def test_time_goes_on(stamp) -> None:
     assert np.array_equal(log.readings.time_s, np.arange(180.0))
 
 
-def test_a_column_of_units_under_any_title_goes_with_what_stands_left_of_it() -> None:
+@pytest.mark.parametrize("title", ["einh.", "range", ""])
+def test_a_column_of_units_under_any_title_goes_with_what_stands_left_of_it(title: str) -> None:
     lines = [f"{k},{800 + k if k % 3 else 6},{'mA' if k % 3 else 'A'},{52 - k % 2},V" for k in range(40)]
-    log = read("\n".join(["time_s,current,einh.,volts,einh.", *lines]))
+    log = read("\n".join([f"time_s,current,{title},volts,{title}", *lines]))
     assert log.readings.current_a[:3].tolist() == pytest.approx([6.0, 0.801, 0.802])
+
+
+def test_a_column_of_units_goes_with_no_other_quantity() -> None:
+    lines = [f"{k},{800 + k if k % 3 else 6},{'mA' if k % 3 else 'A'},{52 - k % 2}" for k in range(40)]
+    log = read("\n".join(["time_s,current,unit,volts", *lines]))
+    assert log.readings.current_a[:2].tolist() == pytest.approx([6.0, 0.801])
+    assert log.readings.voltage_v[:2].tolist() == [52.0, 51.0]
 
 
 def test_temps_in_degrees_are_no_time() -> None:

@@ -28,7 +28,10 @@ def choose(
     None where there is no time, or nothing that is measured.
     """
     decimal, every_s = choices.get("decimal"), choices.get("interval_s")
-    meanings = [m or _unit_by_cells(k, meanings, sample) for k, m in enumerate(meanings)]
+    meanings = [
+        (_unit_by_cells(k, meanings, sample) if m is None or m.quantity == q.OTHER else m) or m
+        for k, m in enumerate(meanings)
+    ]
 
     def of(quantity: str) -> list[int]:
         found = [k for k, m in enumerate(meanings) if m and m.quantity == quantity]
@@ -47,7 +50,11 @@ def choose(
     if len(titled) < 2:
         units = {k: unit for k in of(q.VALUE) if (unit := _unit_column(k, meanings)) is not None}
     free = [None if k in units.values() else m for k, m in enumerate(meanings)]
-    measured = [replace(c, unit_index=_unit_column(c.index, free)) if c.unit is None else c for c in measured]
+    for n, c in enumerate(measured):
+        j = _unit_column(c.index, free) if c.unit is None else None
+        told = {u.quantity for row in sample if j is not None and j < len(row) and (u := unit_of(row[j]))}
+        if not told or c.quantity in told:  # else it goes with another column
+            measured[n] = replace(c, unit_index=j)
     measured += [column(k, q.VALUE, unit) for k, unit in units.items()]
     if not any(c.quantity in (q.CURRENT, q.VOLTAGE, q.POWER, q.VALUE) for c in measured):
         return None
@@ -118,7 +125,7 @@ def _mostly(sample: Sequence[Sequence[str]], k: int) -> bool:
 def _unit_by_cells(
     k: int, meanings: Sequence[Meaning | None], sample: Sequence[Sequence[str]]
 ) -> Meaning | None:
-    """The meaning of a column under an unknown title whose cells are all units of the column to its left."""
+    """A unit, whatever the title, where all cells are units of the column to the left; else None."""
     left = meanings[k - 1] if k else None
     units = [unit_of(row[k]) for row in sample if k < len(row) and row[k].strip()]
     told = left and units and all(u is not None and u.quantity == left.quantity for u in units)

@@ -112,7 +112,8 @@ def _titled(lines: Sequence[str | list[str]], delimiter: str | None, choices: Ch
             groups: Iterator[str] = itertools.accumulate(cells, lambda last, title: title or last)
             pairs = itertools.zip_longest(cells, groups, units[: len(cells)])
             cells = [title or (f"{group} [{unit}]" if unit else "") for title, group, unit in pairs]
-            meanings = _with_units(meanings, cells, units)
+            stacked = zip(meanings, cells, [*units, *[""] * len(cells)], strict=False)
+            meanings = [meaning(f"{t} [{u.strip('[]() ')}]") if unit_of(u) else m for m, t, u in stacked]
             after += 1
         if not _enough(meanings, every_s):
             continue
@@ -153,11 +154,3 @@ def _with_stamps(
         ):
             return [*meanings[:k], Meaning(q.TIME, None, 1), *meanings[k + 1 :]]
     return meanings
-
-
-def _with_units(meanings: list[Meaning | None], titles: list[str], units: list[str]) -> list[Meaning | None]:
-    out: list[Meaning | None] = []
-    for k, m in enumerate(meanings):
-        unit = unit_of(units[k]) if k < len(units) else None
-        out.append(meaning(f"{titles[k]} [{units[k].strip('[]() ')}]") if unit is not None else m)
-    return out

@@ -67,8 +67,8 @@ def _function_unit(text: str) -> Unit | None:
 def is_other(text: str) -> bool:
     """Whether a cell names no unit, or the unit of a quantity that is not used, such as ohms.
 
-    >>> is_other("ohm"), is_other("V")
-    (True, False)
+    >>> is_other("ohm"), is_other(""), is_other("V")
+    (True, True, False)
     """
     found = _function_unit(text)
     return not text or (found is not None and found.quantity not in CHANNELS)

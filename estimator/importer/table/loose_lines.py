@@ -17,7 +17,7 @@ from statistics import median_low
 from estimator.importer.clock.stamps import style_of
 from estimator.importer.layout.layout import DELIMITERS, split
 from estimator.importer.table.json_text import Rows, below_titles, from_document, from_json, is_json
-from estimator.importer.table.markup import from_html, from_print, from_tags, tagged, with_dates
+from estimator.importer.table.markup import from_html, from_print, tagged, with_dates
 from estimator.importer.table.numbers import Cell, number
 from estimator.importer.table.quantities import unit_of
 from estimator.importer.table.titles import meaning
@@ -68,7 +68,7 @@ def loosened(lines: Sequence[str]) -> Iterator[tuple[str, Rows]]:
             yield f"{said} {_JOINED}", rows
     for fits, said, read in (
         (is_json, "Lines of JSON.", from_json),
-        (tagged, "Lines of XML.", from_tags),
+        (tagged, "Lines of XML.", lambda lines: below_titles(list(map(tagged, lines)))),
         (_is_quoted, "Each line is in quotes.", _from_quoted),
         (partial(_entries, _PAIR), "Lines of names and numbers.", partial(_from_entries, _PAIR)),
         (

@@ -9,7 +9,7 @@ import re
 from collections.abc import Sequence
 
 from estimator.importer.layout.layout import split
-from estimator.importer.table.json_text import Rows, below_titles
+from estimator.importer.table.json_text import Rows
 
 _ROW = re.compile(r"<tr\b.*?>(.*?)(?=</?tr\b|</table|$)", re.IGNORECASE | re.DOTALL)
 _CELL = re.compile(r"<t[dh]\b.*?>(.*?)(?=</?t[dhr]\b|$)", re.IGNORECASE | re.DOTALL)
@@ -43,11 +43,6 @@ def tagged(line: str) -> dict[str, str]:
     """
     found = _TAGGED.findall(line) if line.lstrip().startswith("<") else []
     return {a or b: x or y for a, x, b, y in found}
-
-
-def from_tags(lines: Sequence[str]) -> Rows:
-    """A table of lines of XML with one reading each."""
-    return below_titles([tagged(line) for line in lines])
 
 
 _MOST_PRINTED = 200_000
