@@ -308,7 +308,13 @@ def test_a_description_leads_back_to_the_upload_that_waited(writer: httpx.Client
     fields = {"form_token": token_of(writer), "name": "new", "area": "10"}
     back = writer.post("/list/lawn", data={**fields, "onward": f"/add/{key}"}, follow_redirects=False)
     assert back.headers["location"] == f"/add/{key}?lawn=new&said=described"
-    for elsewhere in ("http://evil.example", "//evil.example", "/add/../logbook", f"/add/{key}/../x"):
+    for elsewhere in (
+        "http://evil.example",
+        "//evil.example",
+        "/add/../logbook",
+        f"/add/{key}/../x",
+        "/waiting/x",
+    ):
         answer = writer.post("/list/lawn", data={**fields, "onward": elsewhere}, follow_redirects=False)
         assert answer.headers["location"] == "/list?said=described"
 

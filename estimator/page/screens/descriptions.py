@@ -41,7 +41,7 @@ CHEMISTRY_WORDS = {
     "lithium": "Li-ion, family unknown",
     "lead_acid": "Lead-acid, AGM or gel",
 }
-ONWARD = re.compile(r"/add/[0-9a-f]{32}")
+ONWARD = re.compile(r"/add/[0-9a-f]{32}|/waiting")
 """The only address that a description may send back to: an upload that waits for it."""
 FIELDS: dict[str, dict[str, tuple[str, float]]] = {
     "lawn": {"area": ("area_m2", 1.0)},

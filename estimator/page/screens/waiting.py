@@ -10,9 +10,10 @@ from starlette.routing import Route
 
 from estimator.answers.keeping.after_mow import AfterMow, after_mow
 from estimator.errors import AlreadyKept, InputError
-from estimator.logbook import lawns
+from estimator.logbook import lawns, mow_count, packs
 from estimator.page.door.forms import Sent, takes_form
 from estimator.page.door.pending import all_waiting, drop_upload, get_upload, say
+from estimator.page.screens.adding import with_proposals
 from estimator.page.screens.preview import keep_upload
 from estimator.page.showing.rendering import go_to, page
 from estimator.page.showing.words import sentence
@@ -20,12 +21,21 @@ from estimator.page.showing.words import sentence
 
 def _list(request: Request, kept: tuple[AfterMow, ...] = (), known: Sequence[str] = ()) -> Response:
     """What waits, what was just kept, and the files that the logbook had already."""
-    waiting = all_waiting(request.app.state.settings.pending_folder)
-    known_lawns = lawns(request.app.state.book)
+    folder, book = request.app.state.settings.pending_folder, request.app.state.book
+    known_packs, known_lawns = packs(book), lawns(book)
+    for each in all_waiting(folder):
+        lawn, pack, trouble = (each.said.get(name) for name in ("lawn", "pack", "trouble"))
+        if not trouble and ((known_packs and not pack) or (mow_count(book) and not lawn)):  # known since
+            upload = get_upload(folder, each.key)
+            told = {name: text for name, text in upload.said.items() if text}
+            dated = {name: text for name, text in told.items() if name in ("day", "dated_by")}
+            say(folder, each.key, {**with_proposals(request, upload.files, told), **dated})
+    waiting = all_waiting(folder)
     one = {"lawn": known_lawns[0].name} if known_lawns else {}
     lines = [(each, _needs(each.said), _needs({**each.said, **one})) for each in waiting]
     return page(
-        request, "waiting.html", kept=kept, known=known, lawns=known_lawns, lines=lines,
+        request, "waiting.html", kept=kept, known=known, lines=lines,
+        packs=known_packs, lawns=known_lawns,
         ready=sum(not needs for _, needs, _ in lines), askable=sum(not besides for *_, besides in lines),
     )  # fmt: skip
 
