@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -191,3 +192,12 @@ def test_wrong_limits_are_refused(make, line: str) -> None:
     with pytest.raises(InputError) as error:
         make()
     assert str(error.value) == line
+
+
+def test_what_a_clamp_held_longer_than_any_log_is_a_mow_s_and_every_mow_stays() -> None:
+    """80 A of MAX hold among mows of 50, 40 and 45 A in a second: each keeps its own but the last; 30 A say
+    nothing new."""
+    mows = [replace(PATCH, current_a=PATCH.current_a * share) for share in (1.0, 0.8, 0.9)]
+    held = current_limits(mows, clamp_highest_a=80.0).peaks[0]
+    assert held.each_a == pytest.approx((50.0, 40.0, 80.0)) and held.measured_a.value == 80.0
+    assert current_limits(mows, clamp_highest_a=30.0).peaks[0].each_a == pytest.approx((50.0, 40.0, 45.0))

@@ -130,3 +130,14 @@ def test_the_causes_of_a_pack_are_its_curve_near_empty_and_its_resistance_half_w
 def test_no_common_size_is_more_than_half_as_large_again_as_the_one_before() -> None:
     """So that a size bought for its need is never much too large."""
     assert all(less < more <= 1.5 * less for less, more in pairwise(COMMON_AH))
+
+
+def test_a_broken_second_at_the_end_has_its_energy_and_is_no_second_of_power() -> None:
+    """100 W for 10.5 s, and as much after a gap of a minute, which is no time that was measured."""
+    at_s = np.array([0.0, 5.0, 10.5])
+    for time_s, seconds, gap_s in ((at_s, 10.5, 0.0), (np.concatenate([at_s, 70.5 + at_s]), 21.0, 60.0)):
+        log = Log(pd.DataFrame({"time_s": time_s, "current_a": 2.0, "voltage_v": 50.0}), longest_step_s=10.0)
+        found = PowerSeconds.of(log)
+        assert (found.seconds, found.gap_s) == (seconds, gap_s)
+        assert found.power_w == pytest.approx(np.full(int(seconds), 100.0))
+        assert found.wh == pytest.approx(100 * seconds / 3600)

@@ -14,7 +14,7 @@ from scipy.integrate import trapezoid
 
 from estimator.descriptions import Grass, Lawn, Machine, Pack
 from estimator.errors import InputError
-from estimator.fitting.load.features import MowFeatures, mow_features
+from estimator.fitting.load.features import GAP_STD, MowFeatures, mow_features
 from estimator.fitting.load.phases import LONGEST_S, PowerTrace, find_phases, idle_power
 from estimator.fitting.load.profile import fit_profile
 from estimator.importer.by_hand.amps import mean_current
@@ -100,6 +100,8 @@ def test_a_gap_is_filled_at_the_mean_and_widens():
     assert found.energy_wh == pytest.approx(whole.energy_wh, rel=0.01)
     assert found.motor_s == pytest.approx(whole.motor_s, rel=0.01)
     assert found.energy_log_std > whole.energy_log_std + 0.02
+    assert found.pace_log_std == pytest.approx(GAP_STD * 120 / 600)  # a fifth of the time was not seen
+    assert found.energy_log_std == pytest.approx(np.hypot(whole.energy_log_std, GAP_STD / 5), rel=1e-3)
 
 
 def test_an_hour_without_readings_is_no_mowing_and_the_mow_is_not_whole():
