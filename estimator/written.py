@@ -19,7 +19,19 @@ CHEMISTRY_NAMES = {
     "lco": ("lipo", "lithium polymer", "licoo2", "lithium cobalt"),
     "lfp": ("lifepo4", "life", "lithium iron phosphate", "iron phosphate", "lithium iron"),
     "lithium": ("liion", "lithium ion", "li ion", "18650", "21700"),
-    "lead_acid": ("lead", "agm", "gel", "sla", "vrla", "pb", "flooded lead", "car battery"),
+    "lead_acid": (
+        "lead",
+        "agm",
+        "gel",
+        "sla",
+        "vrla",
+        "pb",
+        "flooded",
+        "flooded lead",
+        "flooded lead acid",
+        "wet cell",
+        "car battery",
+    ),
 }
 MOISTURE_NAMES = {
     "dry": ("bone dry", "dusty"),

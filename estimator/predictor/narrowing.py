@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
+
+from estimator.descriptions import Grass
 
 Array = NDArray[np.float64]
 
@@ -24,7 +26,6 @@ _MEASURE = {
     "temperature": "Say how warm the day is.",
     "few mows": "Log one more mow of these lawns.",
     "lawn never mown": "Log one mow of the lawn that was never mown.",
-    "grass": "Say how wet the grass is and how much comes off.",
     "what a new pack holds over its label": "Run the new pack once from full to the cut-off.",
     "peaks": "Log a mow of the hardest grass, one reading a second.",
 }
@@ -59,11 +60,11 @@ class Doubt:
 
 
 def doubts_by_cause(
-    answer: Array, causes: Mapping[str, Array], *, by_hand: bool = False
+    answer: Array, causes: Mapping[str, Array], *, by_hand: bool = False, grasses: Sequence[Grass] = ()
 ) -> tuple[Doubt, ...]:
     """Causes, each (n,) or (n, k), by falling share of the variance of `answer` (n,): a regression on ranks.
 
-    by_hand : whether nothing is logged, so that measurements by hand are named
+    by_hand : whether nothing is logged, so that measurements by hand are named; grasses : as they were given
 
     A cause's share is what the regression loses without it: two causes that vary together take shares from
     each other but not from a third. Shares are scaled to at most 1 in total.
@@ -84,8 +85,16 @@ def doubts_by_cause(
     }
     scale = max(sum(lost.values()), 1.0)
     order = sorted(lost, key=lambda name: -lost[name])
-    measures = {**_MEASURE, **_BY_HAND} if by_hand else _MEASURE
+    measures = {**_MEASURE, **(_BY_HAND if by_hand else {}), "grass": _left_to_say(grasses)}
     return tuple(Doubt(name, lost[name] / scale, measures.get(name, "")) for name in order)
+
+
+def _left_to_say(grasses: Sequence[Grass]) -> str:
+    """What could still be said of the grass; "" where nothing could."""
+    wet = "how wet the grass is" if any(one.moisture is None for one in grasses) else ""
+    off = "how much comes off" if any(one.growth_mm is None for one in grasses) else ""
+    said = " and ".join(filter(None, (wet, off)))
+    return f"Say {said}." if said else ""
 
 
 def _ranks(values: Array) -> Array:

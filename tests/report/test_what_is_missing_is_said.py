@@ -15,7 +15,7 @@ from estimator.conversion.bands import Band
 from estimator.conversion.current_limits import Limit, current_limits
 from estimator.conversion.load_trace import LoadTrace
 from estimator.conversion.running_cost import Petrol, running_cost
-from estimator.descriptions import Pack
+from estimator.descriptions import Grass, Pack
 from estimator.errors import InputError
 from estimator.fitting.pack.pack_fit import fit_pack
 from estimator.predictor.narrowing import doubts_by_cause
@@ -62,6 +62,22 @@ def test_a_cause_has_the_share_of_the_variance_that_goes_with_it() -> None:
     assert (shares["load"], shares["peaks"]) == pytest.approx((0.0, 0.0), abs=1e-6)
 
 
+@pytest.mark.parametrize(
+    ("grasses", "asked"),
+    [
+        ((Grass(),), "Say how wet the grass is and how much comes off."),
+        ((Grass("damp"),), "Say how much comes off."),
+        ((Grass("damp", None, 9.0),), "Say how much comes off."),
+        ((Grass(None, 25.0),), "Say how wet the grass is."),
+        ((Grass("damp", 25.0), Grass("dry", 20.0)), ""),
+        ((Grass("damp", 25.0), Grass("dry")), "Say how much comes off."),
+    ],
+)
+def test_only_what_was_not_said_of_the_grass_is_asked_for(grasses: tuple[Grass, ...], asked: str) -> None:
+    draws = np.random.default_rng(1).normal(size=200)
+    assert doubts_by_cause(draws, {"grass": draws}, grasses=grasses)[0].measure == asked
+
+
 def test_nobody_who_reads_by_hand_is_sent_to_log() -> None:
     draws = np.random.default_rng(1).normal(size=(200, 12))
     named = ("mean current", "capacity", "charge", "open-circuit curve", "resistance", "load", "few mows")
@@ -93,7 +109,7 @@ def test_one_mow_is_one_and_changes_carry_their_sign() -> None:
     said = compare_text(answer, 72)
     assert said.startswith("13 mows without 'oiled', 1 mow with 'oiled'")
     assert " ".join(said.split()).endswith(
-        " - Pace: without allowing for grass and lawn it would look like +90 %; they account for -30 %."
+        " - Pace: without that allowance it would look like +90 %; circumstances account for -30 %."
     ), "said once: what they do not change is not said"
 
 

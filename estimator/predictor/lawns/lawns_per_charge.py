@@ -208,6 +208,7 @@ def lawns_per_charge(
             left_over(run, needs),
             {**needs.causes, **pack_causes(first)},
             by_hand={one.spot for one in profile.loads} == {True},
+            grasses=grasses,
         ),
         assumptions=day_assumptions(
             profile, lawns, grasses, start_charge is None and so_far is None, temperature_c, spare, exact

@@ -216,7 +216,8 @@ def recommend_capacity(
     causes = {**needs.causes, **pack_causes(new, coldest_c), "peaks": load.power_w.max(1).astype(float)}
     if any(one.spot for one in profile.mows):
         causes["mean current"] = gain
-    found = doubts_by_cause(need.limited, causes, by_hand={one.spot for one in profile.loads} == {True})
+    by_hand = {one.spot for one in profile.loads} == {True}
+    found = doubts_by_cause(need.limited, causes, by_hand=by_hand, grasses=grasses)
     return RecommendedCapacity(
         capacity_ah=capacity,
         sure=sure,

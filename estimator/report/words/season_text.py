@@ -50,8 +50,8 @@ def compare_text(answer: CompareAnswer, width: int) -> str:
     head = f"{counted(answer.mows[0])} {answer.earlier}, {counted(answer.mows[1])} {answer.later}"
     blocks = [paragraph(head, width), comparisons_text(answer.comparisons, width)]
     explained = (
-        f"{comparison.measure.capitalize()}: without allowing for grass and lawn it would look like "
-        f"{_signed(change.raw_change)}; they account for {_signed(change.grass_change)}."
+        f"{comparison.measure.capitalize()}: without that allowance it would look like "
+        f"{_signed(change.raw_change)}; circumstances account for {_signed(change.grass_change)}."
         for comparison in answer.comparisons
         for change in comparison.changes
         if change.grass_share is not None and round(100 * change.grass_change)
