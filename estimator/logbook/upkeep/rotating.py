@@ -72,7 +72,7 @@ def back_up_today(book: Logbook, today: date | None = None) -> tuple[str, ...]:
 
     >>> from estimator.logbook import open_logbook
     >>> folder = getfixture("tmp_path")
-    >>> getfixture("monkeypatch").delenv("MOWCHARGE_BACKUPS")
+    >>> getfixture("monkeypatch").delenv("MOWCHARGE_BACKUPS", raising=False)
     >>> with open_logbook(folder / "logbook.sqlite") as book:
     ...     back_up_today(book, date(2025, 5, 1))
     ...     [path.name for path in backups_of(book)]
