@@ -359,3 +359,23 @@ def test_a_line_that_is_not_understood_is_named(lines, fault) -> None:
 def test_a_letter_that_is_no_unit_of_amps_may_be_one_of_warmth() -> None:
     assert meaning("Temp (C)").quantity == "temperature"  # type: ignore[union-attr]
     assert meaning("Current (C)").quantity == "other"  # type: ignore[union-attr]
+
+
+@pytest.mark.parametrize(
+    ("changes", "found"),
+    [(3, True), (4, False)],  # two names in blocks change less than four times
+)
+def test_names_in_blocks_are_joined_by_stamp_and_names_by_turns_in_their_order(changes, found) -> None:
+    names = np.repeat(["I", "U"] * 3, 15)[: 15 * (changes + 1)]
+    stamps = np.concatenate([np.arange(15)] * (changes + 1)) + 15 * (
+        np.arange(len(names)) // 30 if found else 0
+    )
+    rows = [
+        f"9:00:{at:02d},{name},{5 if name == 'I' else 50}" for at, name in zip(stamps, names, strict=True)
+    ]
+    text = "\n".join(["at,name,number", *rows]).encode()
+    if found:
+        assert len(read_bytes([("m.csv", text)]).readings) == 30
+    else:
+        with pytest.raises(InputError):
+            read_bytes([("m.csv", text)])
