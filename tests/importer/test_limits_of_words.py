@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import datetime
+from datetime import datetime, timedelta
 
 import numpy as np
 import pytest
@@ -359,3 +359,51 @@ def test_a_line_that_is_not_understood_is_named(lines, fault) -> None:
 def test_a_letter_that_is_no_unit_of_amps_may_be_one_of_warmth() -> None:
     assert meaning("Temp (C)").quantity == "temperature"  # type: ignore[union-attr]
     assert meaning("Current (C)").quantity == "other"  # type: ignore[union-attr]
+
+
+@pytest.mark.parametrize(
+    ("changes", "found"),
+    [(3, True), (4, False)],  # two names in blocks change less than four times
+)
+def test_names_in_blocks_are_joined_by_stamp_and_names_by_turns_in_their_order(changes, found) -> None:
+    names = np.repeat(["I", "U"] * 3, 15)[: 15 * (changes + 1)]
+    stamps = np.concatenate([np.arange(15)] * (changes + 1)) + 15 * (
+        np.arange(len(names)) // 30 if found else 0
+    )
+    rows = [
+        f"9:00:{at:02d},{name},{5 if name == 'I' else 50}" for at, name in zip(stamps, names, strict=True)
+    ]
+    text = "\n".join(["at,name,number", *rows]).encode()
+    if found:
+        assert len(read_bytes([("m.csv", text)]).readings) == 30
+    else:
+        with pytest.raises(InputError):
+            read_bytes([("m.csv", text)])
+
+
+@pytest.mark.parametrize(
+    ("names", "month"),
+    [
+        ("jan January enero", 1), ("feb fevrier", 2), ("mar mrt maart März", 3), ("apr avril abril", 4),
+        ("may Mai mei", 5), ("jun juin Juni", 6), ("jul juillet", 7), ("aug août ago", 8), ("sep set", 9),
+        ("oct Okt out", 10), ("nov", 11), ("dec Dez dic", 12),
+    ],
+)  # fmt: skip
+def test_the_months_by_their_names(names, month) -> None:
+    assert {parts(f"14 {name} 2026 09:14", "named month").b for name in names.split()} == {month}  # type: ignore[union-attr]
+
+
+@pytest.mark.parametrize(("days", "known"), [(1, True), (3, False)])
+def test_a_name_tells_no_day_that_is_more_than_two_days_ahead(days, known) -> None:
+    name = f"{datetime.now() + timedelta(days=days):%Y-%m-%d}.csv"
+    assert (told_start([], name, None, None, None, False) is not None) == known
+
+
+@pytest.mark.parametrize(("title", "refused"), [("U1", True), ("U", False)])
+def test_a_single_letter_says_too_little_to_contradict_the_user(title, refused) -> None:
+    lines = [f"t,{title},V", *(f"{k},{5 + k % 2},50" for k in range(20))]
+    if refused:
+        with pytest.raises(InputError, match="'U1' is voltage, not current"):
+            find_layout(lines, {"columns": {"current": title}})
+    else:
+        assert find_layout(lines, {"columns": {"current": title}}).measured[0].quantity == "current"

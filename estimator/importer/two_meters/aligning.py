@@ -169,7 +169,7 @@ def _refined(
     )
     length = max(120.0, (hi - lo) / 10)
     starts = np.arange(lo + 4, max(lo + 5, hi - 4 - 0.75 * length), length / 2)
-    fine = min(0.1, dt / 2)
+    fine = 0.1
     tries = np.arange(-3.0, 3.0 + fine / 2, fine)
     at: list[float] = []
     found: list[float] = []
