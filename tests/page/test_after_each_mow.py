@@ -122,7 +122,9 @@ def test_many_files_make_a_list_that_is_kept_together(
         assert listed.text.count("Waits for you") == 1
         assert "Keep the 3 that are clear" in listed.text
         kept = visitor.post("/waiting/keep", data={"form_token": token_of(visitor), "moisture": "damp"})
-        assert "Kept 2 mows." in kept.text, "the pair is in the logbook already"
+        assert '<h1 role="status">Kept 2 mows.</h1>' in kept.text.replace("\xa0", " "), "the pair is known"
+        assert "2024-07-06a-volts.csv are in the logbook already, and not kept twice" in kept.text
+        assert "odd.csv, row 1: no columns" in kept.text and " below" not in kept.text, "in short on the list"
         assert [each.names for each in all_waiting(page.settings.pending_folder)] == [("odd.csv",)]
         dropped = visitor.post("/waiting/drop", data={"form_token": token_of(visitor)})
         assert "Nothing is waiting" in dropped.text

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -104,7 +105,11 @@ def test_a_pairing_link_lets_one_device_in(paired_page: RunningPage) -> None:
     code = paired_page.doors.new_code()
     with paired_page.visitor() as phone:
         assert phone.get(f"/pair?code={code}").status_code == 200
-        assert phone.get("/").status_code == 401, "looking at the link must not pair"
+        refused = phone.get("/")
+        assert refused.status_code == 401, "looking at the link must not pair"
+        style = re.search(r'<link rel="stylesheet" href="([^"]+)">', refused.text)
+        assert style and phone.get(style[1]).status_code == 200, "a refusal looks like a page of ours"
+        assert "make one on a paired device" in refused.text, "it says where the next link comes from"
         assert "paired now" in phone.post("/pair", data={"code": code}).text
         assert phone.get("/").status_code == 200
     with paired_page.visitor() as other:

@@ -122,8 +122,8 @@ def with_proposals(
     shown = {
         "minutes": f"{found.minutes:.1f}",
         "energy_wh": f"{found.energy_wh:.1f}",
-        "day": began.isoformat(timespec="minutes") if began else "",
-        "dated_by": "file" if by_file else "",
+        "day": began.isoformat(timespec="minutes") if began else said.get("day", ""),
+        "dated_by": "file" if by_file else said.get("dated_by", ""),
         "trouble": "",
         "doubtful": "; ".join((*log.doubts, *twins_caution(twins))),
     }

@@ -110,7 +110,7 @@ def _take(request: Request, sent: Sent) -> PendingUpload:
     fields = {name: sent.text(name)[:200] for name in (*SAID, *DECISIONS, *METERS) if name in sent.fields}
     said = {**upload.said, **fields, **touched_columns(sent)}
     if said.get("started") != upload.said.get("started"):
-        said["dated_by"] = ""
+        said["dated_by"] = said["day"] = ""
     say(settings.pending_folder, upload.key, said)
     return PendingUpload(upload.key, upload.files, said)
 

@@ -28,8 +28,7 @@ def _list(request: Request, kept: tuple[AfterMow, ...] = (), known: Sequence[str
         if not trouble and ((known_packs and not pack) or (mow_count(book) and not lawn)):  # known since
             upload = get_upload(folder, each.key)
             told = {name: text for name, text in upload.said.items() if text}
-            dated = {name: text for name, text in told.items() if name in ("day", "dated_by")}
-            say(folder, each.key, {**with_proposals(request, upload.files, told), **dated})
+            say(folder, each.key, with_proposals(request, upload.files, told))
     waiting = all_waiting(folder)
     one = {"lawn": known_lawns[0].name} if known_lawns else {}
     lines = [(each, _needs(each.said), _needs({**each.said, **one})) for each in waiting]

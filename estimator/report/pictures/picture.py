@@ -38,7 +38,7 @@ PICTURE_STYLE = """
 .legend svg { width: 24px; height: 16px; flex: none; }
 @media print { .plots { zoom: 0.7; } }
 """
-"""The styles of pictures except their colours; a test compares the page's own style sheet with them."""
+"""The styles of pictures except their colours; the page's own style sheet ends with them."""
 
 _numbers = count(1)
 
