@@ -71,6 +71,7 @@ def test_count_minutes_and_details(season):
     found = ask(season, 9.0, sure=0.90)
     assert found.count == sum(value >= 0.90 for value in found.odds)
     assert found.expected == pytest.approx(sum(found.odds))
+    assert found.odds_std == pytest.approx(np.sqrt(0.5 * 0.5 / 200))  # a share of a half in 200 draws
     assert found.minutes == pytest.approx(sum(one.minutes for one in found.lawns[: found.count]), rel=0.1)
     assert [one.lawn for one in found.lawns] == [lawn.name for lawn in truth.lawns[:3]]
     assert found.lawns[0].energy_low_wh < found.lawns[0].energy_wh < found.lawns[0].energy_high_wh

@@ -9,15 +9,16 @@ import pandas as pd
 import pytest
 from planted_mows import plant, plant_mows
 
-from estimator.descriptions import Grass, Pack
+from estimator.descriptions import Grass, Lawn, Pack
 from estimator.fitting.load.features import mow_features
 from estimator.fitting.load.load_draws import coming_power
-from estimator.fitting.load.mow_needs import MowNeeds, at_seen_power
+from estimator.fitting.load.mow_needs import MowNeeds, at_seen_power, draw_needs
 from estimator.fitting.load.profile import fit_profile
 from estimator.importer.log import Log, SpotNotes
 from estimator.predictor.lawns.lawns_per_charge import lawns_per_charge
 from estimator.predictor.lawns.one_more import (
     SoFar,
+    lawn_under_way,
     lawns_that_fit,
     one_more_lawn,
     running,
@@ -142,3 +143,15 @@ def test_turning_free_counts_as_running_and_waiting_does_not():
     amps = np.r_[np.full(300, 6.0), np.full(100, 1.8), np.full(100, 0.3)]
     frame = pd.DataFrame({"time_s": np.arange(500.0), "current_a": amps, "voltage_v": 50.0})
     assert running(Log(frame)).mean_w == pytest.approx(4.95 * 50, rel=0.005)
+
+
+def test_what_a_lawn_still_takes_is_its_time_less_that_mown_so_far():
+    """Five minutes of it are mown: the rest of the time that the profile draws for such power, in minutes; a
+    charge that lasts for the middle of it does in half of the days."""
+    nothing, lawn = fit_profile([]), Lawn("green", 600)
+    frame = pd.DataFrame({"time_s": np.arange(0.0, 301), "current_a": 6.0, "voltage_v": 50.0})
+    needs = draw_needs(nothing, [lawn], [Grass()], 4000, np.random.default_rng(7), seen_w=300.0)
+    expected = float(np.median(needs.motor_s)) / 60 - 5.0
+    found = lawn_under_way(nothing, Log(frame), lawn, [expected] * 9)
+    assert found.minutes == pytest.approx(expected, rel=0.08)
+    assert found.odds == pytest.approx(0.5, abs=0.05)

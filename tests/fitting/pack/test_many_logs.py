@@ -79,3 +79,12 @@ def test_a_pack_as_it_stands_after_a_log_is_what_the_log_left_it():
     rates = 5.0 / own_ah * (1 - np.exp(-found.trace.time_s[-1] / LAG_S))
     assert np.median(draws.rates_c, axis=1) == pytest.approx(rates, rel=0.005)
     assert after.usable < 0.99, "else nothing is shown of how usable charge is counted"
+
+
+def test_half_a_charge_drawn_to_the_cut_off_tells_of_a_whole_one():
+    """A pack of 8 Ah in truth, labelled 10: the 4 Ah between a half and empty are half of it."""
+    log = steady(0.5, 0.0)
+    small = Log(log.readings.assign(current_a=0.8 * log.readings["current_a"]), error=FINE)
+    fitted = fit_pack([small], LFP, [0.5])
+    assert fitted.logs == 1
+    assert 7.0 < fitted.capacity_ah < 9.8

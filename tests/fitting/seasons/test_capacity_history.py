@@ -220,6 +220,7 @@ def test_history_takes_the_rest_voltage_where_it_tells_and_else_the_fit() -> Non
     by_fit = capacity_history(days_of(8), means, stds, [None] * 8, SERIES, 10.0)
     assert by_fit.shown_by == "fit" and by_fit.scale_std == SCALE_LOG_STD, "eight fits share their model"
     assert by_fit.series().number.tolist() == [1, 2, 3, 4, 5, 6, 7, 8]
+    assert capacity_history(days_of(8), means, stds, [None] * 8, SERIES, 10.0, [True] * 8) == by_fit
 
 
 def histories_of(loss: float, packs: int = 12) -> list[CapacityHistory]:
