@@ -79,7 +79,9 @@ def _words(name: str, value: Any) -> str:
         return f"{100 * value:.3g} %"
     if name == "days_since_cut":
         return f"{value:g} days"
-    return f"{value:g} {known.unit if known else {'_v': 'V', '_a': 'A'}.get(name[-2:], '')}".rstrip()
+    return (
+        f"{round(value, 2):g} {known.unit if known else {'_v': 'V', '_a': 'A'}.get(name[-2:], '')}".rstrip()
+    )
 
 
 def check_text(found: CheckReport, width: int) -> str:
