@@ -34,7 +34,8 @@ def changed_words(change: Change) -> list[str]:
     >>> after = {"start_charge": 1.0, "lawn": "verge", "tags": '["new cable"]'}
     >>> changed_words(Change("mow 3", "2025-05-01T09:00:00Z", "edited", before, after))
     ['start charge was not given, now 100 %', 'tags were none, now new cable']
-    >>> before, after = {"resistance_ohm": 0.081, "minutes": 14.0}, {"resistance_ohm": 0.0855, "minutes": 44 / 3}
+    >>> before = {"resistance_ohm": 0.081, "minutes": 14.0}
+    >>> after = {"resistance_ohm": 0.0855, "minutes": 44 / 3}
     >>> changed_words(Change("pack crate", "2025-05-01T09:00:00Z", "edited", before, after))
     ['resistance was 0.081 ohm, now 0.0855 ohm', 'minutes of mowing was 14 min, now 14.67 min']
     >>> read, corrected = ({"decisions": f'{{"hand": {{"typical_a": {amps}}}}}'} for amps in (71.0, 15.0))
