@@ -14,7 +14,7 @@ from difflib import get_close_matches
 from estimator.errors import InputError
 
 CHEMISTRY_NAMES = {
-    "nmc": ("ncm", "linimncoo2", "nickel manganese cobalt"),
+    "nmc": ("ncm", "li nmc", "lithium nmc", "linimncoo2", "nickel manganese cobalt"),
     "nca": ("linicoalo2", "nickel cobalt aluminium"),
     "lco": ("lipo", "lithium polymer", "licoo2", "lithium cobalt"),
     "lfp": ("lifepo4", "life", "lithium iron phosphate", "iron phosphate", "lithium iron"),

@@ -98,6 +98,8 @@ def test_what_the_charger_put_back_stands_in_for_the_amps(say: Say, read: tuple[
     with open_logbook("logbook.sqlite") as book:
         spot = log_of(book, 1).spot
         assert spot is not None and (spot.minutes, spot.typical_a) == (24.5, None)
+    assert say("edit", "1", "--minutes", "24:40") == "mow 1: minutes of mowing was 24.5 min, now 24.67 min\n"
+    assert "Corrected by hand: minutes 24.67 (was 24.5)." in say("show", "1")
 
 
 def test_a_correction_that_cannot_be_is_refused(say: Say) -> None:

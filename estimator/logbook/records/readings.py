@@ -94,8 +94,8 @@ def corrected(log: Log, readings: Mapping[str, float | None]) -> Log:
         raise InputError(f"{log.name} is a log, not hand readings", mend="edit what was said of the mow")
     was = asdict(log.spot)
     said = [
-        f"{WORDS[name]} {'taken back' if value is None else f'{value:g}'} "
-        f"({'not read' if was[name] is None else f'was {was[name]:g}'})"
+        f"{WORDS[name]} {'taken back' if value is None else f'{round(value, 2):g}'} "
+        f"({'not read' if was[name] is None else f'was {round(was[name], 2):g}'})"
         for name, value in readings.items()
         if value != was[name]
     ]

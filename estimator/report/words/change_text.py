@@ -34,6 +34,10 @@ def changed_words(change: Change) -> list[str]:
     >>> after = {"start_charge": 1.0, "lawn": "verge", "tags": '["new cable"]'}
     >>> changed_words(Change("mow 3", "2025-05-01T09:00:00Z", "edited", before, after))
     ['start charge was not given, now 100 %', 'tags were none, now new cable']
+    >>> before = {"resistance_ohm": 0.081, "minutes": 14.0}
+    >>> after = {"resistance_ohm": 0.0855, "minutes": 44 / 3}
+    >>> changed_words(Change("pack crate", "2025-05-01T09:00:00Z", "edited", before, after))
+    ['resistance was 0.081 ohm, now 0.0855 ohm', 'minutes of mowing was 14 min, now 14.67 min']
     >>> read, corrected = ({"decisions": f'{{"hand": {{"typical_a": {amps}}}}}'} for amps in (71.0, 15.0))
     >>> changed_words(Change("mow 3", "2025-05-01T09:00:00Z", "edited", read, corrected))
     ['typical current was 71 A, now 15 A']
@@ -79,7 +83,8 @@ def _words(name: str, value: Any) -> str:
         return f"{100 * value:.3g} %"
     if name == "days_since_cut":
         return f"{value:g} days"
-    return f"{value:g} {known.unit if known else {'_v': 'V', '_a': 'A'}.get(name[-2:], '')}".rstrip()
+    shown = round(value, 2) if value > 1 else value  # a resistance is some hundredths of an ohm
+    return f"{shown:g} {known.unit if known else {'_v': 'V', '_a': 'A'}.get(name[-2:], '')}".rstrip()
 
 
 def check_text(found: CheckReport, width: int) -> str:
