@@ -32,8 +32,7 @@ def test_a_full_pack_is_proposed_with_its_reason(writer: httpx.Client, samples: 
         ),
         (
             {"minutes": "20", "rest_before_v": "54", "idle_a": "1.5"},
-            "Typical amps are missing; fill them in, or the mean, or both those with the blades turning "
-            "free and the highest.",
+            "Typical amps are missing; fill them in, or the mean, or volts at rest after with the minutes.",
         ),
         (
             {"idle_a": "2", "highest_a": "12", "load_v": "50"},
