@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from estimator.predictor.track_record import TrackRecord
 
 PREDICTED = "predicted"
-PREDICTED_VERSION = "7"
+PREDICTED_VERSION = "8"
 """Raise it whenever the same features give another prediction."""
 LEVEL = 0.90
 """The only level for which rows are kept."""

@@ -23,7 +23,7 @@ if TYPE_CHECKING:
 FEWEST = 2
 """Least number of mows for a record: the first has none before it to be predicted from."""
 RECORD = "track record"
-RECORD_VERSION = "6"
+RECORD_VERSION = "7"
 """Raise it whenever the sentence that other answers cite changes."""
 
 

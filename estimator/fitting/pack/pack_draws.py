@@ -25,6 +25,11 @@ END_ERROR_V, END_ERROR_OHM, END_ERROR_LAG, END_ERROR_LAW, END_CHARGE = 0.018, 0.
 cell], shares of the resistance, of the lag and of Peukert's law; and the charge over which they die away
 (common practice: equivalent circuits err most there)."""
 
+LIKELY_GROWTH = 0.85
+"""Two standard deviations of the prior of how much the lag grows towards empty [logarithm]. A fit that goes
+beyond takes something else for lag, such as salt that runs short at high rates only, so that a gentler load
+leaves less: the lag near empty is doubted by as much more."""
+
 Array = NDArray[np.float64]
 Single = NDArray[np.float32]
 
@@ -216,7 +221,8 @@ def draws_of(
         shape = 1.0 + np.exp(parameters[:, [prior.PEUKERT]] + END_ERROR_LAW * rng.standard_normal((n, 1)))
     else:
         shape = np.exp(parameters[:, prior.LAG_SHAPE] @ over(prior.lag_basis()))
-        shape *= np.exp(END_ERROR_LAG * rng.standard_normal((n, 1)) * near_empty)
+        beyond = max(float(fitted.mean[prior.LAG_SHAPE.start]) - LIKELY_GROWTH, 0.0)
+        shape *= np.exp((END_ERROR_LAG + beyond) * rng.standard_normal((n, 1)) * near_empty)
     return PackDraws(
         capacity_ah=fitted.rated.capacity_ah * np.exp(parameters[:, prior.CAPACITY]) * fitted.usable,
         tables=tables,

@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
 from estimator.descriptions import USUAL_CUT_OFF_V, Pack
+from estimator.fitting.pack import prior
 from estimator.fitting.pack.fitted_pack import as_fitted, given_at_pace, usable_slopes
 from estimator.fitting.pack.log_grid import Pace
 from estimator.fitting.pack.open_circuit import GRID
-from estimator.fitting.pack.pack_draws import PackDraws, draw_pack
+from estimator.fitting.pack.pack_draws import END_ERROR_LAG, LIKELY_GROWTH, PackDraws, draw_pack
 from estimator.fitting.pack.prior import LABEL_STD, arrhenius
 from estimator.predictor.simulation.simulation import simulate
 
@@ -123,3 +126,22 @@ def test_what_is_rated_is_what_can_be_used_wherever_the_curve_meets_the_cut_off(
     pack = as_fitted(Pack(chemistry, 12, 10.0, 12 * USUAL_CUT_OFF_V[chemistry]))
     slopes = usable_slopes(pack, pack.mean)
     assert np.sqrt(slopes @ pack.covariance @ slopes) == pytest.approx(LABEL_STD, rel=1e-6)
+
+
+@pytest.mark.parametrize(("growth", "doubt"), [(0.8, 0.3), (1.9, 0.3 + 1.9 - 0.85), (-1.9, 0.3)])
+def test_a_lag_that_grows_more_than_cells_do_is_doubted_near_empty(growth: float, doubt: float) -> None:
+    """What a fit adds beyond two standard deviations of the prior may be salt that runs short at high rates
+    only (O'Regan 2022's cell: bands of known loads held .55, its lag near empty read six times too long).
+    """
+    assert pytest.approx(END_ERROR_LAG) == 0.3
+    place = prior.LAG_SHAPE.start
+    new = as_fitted(Pack("nmc", CELLS, 10.0, CELLS * 3.0))
+    assert pytest.approx(2 * np.sqrt(new.covariance[place, place]), abs=0.005) == LIKELY_GROWTH
+    mean = new.mean.copy()
+    mean[place] = growth
+    known = replace(new, mean=mean, covariance=new.covariance * 1e-12)
+    shape = np.log(draw_pack(known, 4000, np.random.default_rng(1)).lag_shape)
+    empty, half = np.searchsorted(GRID, [0.0, 0.5])
+    assert [shape[:, empty].std(), shape[:, half].std()] == pytest.approx(
+        [doubt, doubt * np.exp(-0.5 / 0.12)], rel=0.05
+    )
