@@ -94,7 +94,7 @@ def stopped_words(stops: Sequence[StopChance]) -> str:
 
     >>> from estimator.predictor.lawns.lawns_per_charge import StopChance
     >>> stopped_words([StopChance("cut-off", 0.3), StopChance("current limit", 0.061)])
-    "Peaks above the pack's current limit stop the motor on 6 % of such days, whatever charge is left."
+    "On 6 % of such days a peak passes the pack's current limit, which may stop the motor whatever is left."
     """
     from estimator.predictor.simulation.simulation import CURRENT
 
@@ -102,8 +102,8 @@ def stopped_words(stops: Sequence[StopChance]) -> str:
     if often < LEAST_STOPPED:
         return ""
     return (
-        f"Peaks above the pack's current limit stop the motor on {percent(often)} of such days, "
-        "whatever charge is left."
+        f"On {percent(often)} of such days a peak passes the pack's current limit, "
+        "which may stop the motor whatever is left."
     )
 
 
