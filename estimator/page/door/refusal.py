@@ -50,6 +50,6 @@ _REFUSAL = """<!doctype html>
 <html lang="en"><head><meta charset="utf-8">
 <meta name="viewport" content="width=device-width, initial-scale=1">
 <title>Not let through</title><link rel="stylesheet" href="{css}"></head>
-<body><main><h1>Not let through</h1><p>{line}</p>
+<body><header class="head"></header><main><h1>Not let through</h1><p>{line}</p>
 <p><a class="button plain" href="/">Try again</a></p></main></body></html>
 """
