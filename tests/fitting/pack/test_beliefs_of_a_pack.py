@@ -131,7 +131,7 @@ def test_what_is_rated_is_what_can_be_used_wherever_the_curve_meets_the_cut_off(
 @pytest.mark.parametrize(("growth", "doubt"), [(0.8, 0.3), (1.9, 0.3 + 1.9 - 0.85), (-1.9, 0.3)])
 def test_a_lag_that_grows_more_than_cells_do_is_doubted_near_empty(growth: float, doubt: float) -> None:
     """What a fit adds beyond two standard deviations of the prior may be salt that runs short at high rates
-    only (O'Regan 2022's cell: bands of known loads held .55, its lag near empty read six times too long).
+    only (O'Regan 2022's cell: a lag fitted to grow nearly seven times, bands of known loads held .55).
     """
     assert pytest.approx(END_ERROR_LAG) == 0.3
     place = prior.LAG_SHAPE.start
