@@ -1,5 +1,8 @@
 """A pack fitted to more logs than are judged together, and to logs that do not say how full they started."""
 
+from dataclasses import replace
+from datetime import date
+
 import numpy as np
 import pandas as pd
 import pytest
@@ -11,7 +14,7 @@ from estimator.fitting.pack.fitted_pack import as_fitted
 from estimator.fitting.pack.log_grid import LAG_S, Pace
 from estimator.fitting.pack.open_circuit import open_circuit_v
 from estimator.fitting.pack.pack_draws import draw_now
-from estimator.fitting.pack.pack_fit import TOGETHER, _pace, fit_of_log, fit_pack
+from estimator.fitting.pack.pack_fit import TOGETHER, _pace, drifted, fit_of_log, fit_pack
 from estimator.importer.log import Log
 
 LFP = Pack("lfp", 12, 10.0, 30.0)
@@ -88,3 +91,16 @@ def test_half_a_charge_drawn_to_the_cut_off_tells_of_a_whole_one():
     fitted = fit_pack([small], LFP, [0.5])
     assert fitted.logs == 1
     assert 7.0 < fitted.capacity_ah < 9.8
+
+
+def test_what_is_known_of_a_pack_fades_with_the_square_root_of_the_weeks():
+    """Four weeks: the capacity 1 %, all resistances together 6 %, the curve 2 mV at each of its places; what
+    is believed stays what it was."""
+    known = replace(as_fitted(NMC), logs=1, last_day=date(2031, 5, 1))
+    later = drifted(known, date(2031, 5, 29))
+    more = later.covariance - known.covariance
+    for block, std in ((prior.OHMIC, 0.06), (prior.QUICK, 0.06), (prior.LAG, 0.06)):
+        assert more[block, block] == pytest.approx(np.full_like(more[block, block], std**2))
+    assert more[prior.CAPACITY, prior.CAPACITY] == pytest.approx(0.01**2)
+    assert np.diag(more[prior.CURVE, prior.CURVE]) == pytest.approx(0.002**2)
+    assert later.mean is known.mean and drifted(known).covariance[0, 0] < later.covariance[0, 0]
