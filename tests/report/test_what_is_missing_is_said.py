@@ -49,7 +49,8 @@ def test_a_sure_answer_is_limited_by_nothing() -> None:
 
 
 def test_a_cause_has_the_share_of_the_variance_that_goes_with_it() -> None:
-    """Half of it with one cause, 0.483 of the ranks' by (6/π · asin(r/2))² (Pearson 1907), r² being one half.
+    """Half of it with one cause: 0.483 of the ranks', (6/π · asin(r/2))² with r² one half (Pearson 1907, from
+    memory).
 
     What else there was remains nobody's; where two causes are one and the same thing, neither hides a third.
     """
