@@ -83,6 +83,14 @@ def test_a_mow_without_date_or_energy_or_its_whole_lawn_is_left_out(features: di
     assert len(idle_observed(short)) == len(idle_observed(mows))
 
 
+def test_idle_by_hand_is_not_compared_with_idle_in_logs(features: dict[str, MowFeatures]) -> None:
+    mows = [mow for mow in features.values() if mow.idle_w][:5]
+    some_by_hand = [replace(mow, spot=place in (1, 3)) for place, mow in enumerate(mows)]
+    assert [one.place for one in idle_observed(some_by_hand)] == [0, 2, 4]
+    most_by_hand = [replace(mow, spot=place != 2) for place, mow in enumerate(mows)]
+    assert [one.place for one in idle_observed(most_by_hand)] == [0, 1, 3, 4]
+
+
 def test_untold_grass_widens_the_mow(features: dict[str, MowFeatures]) -> None:
     one = features["2024-04-13a"]
     told, untold = (
