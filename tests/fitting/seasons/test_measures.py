@@ -121,7 +121,8 @@ def test_the_rear_roller_of_the_sample_orchard(features: dict[str, MowFeatures])
 
 def test_idle_power_by_season_against_the_generators_own(features: dict[str, MowFeatures]) -> None:
     seen = {name: mow for name, mow in features.items() if mow.idle_w}
-    found = compare_groups(IDLE, idle_observed(list(seen.values())), [name[:4] for name in seen])
+    observed, names = idle_observed(list(seen.values())), list(seen)
+    found = compare_groups(IDLE, observed, [names[one.place][:4] for one in observed])
     for level in found.groups:
         true_w = np.mean([float(TRUTH[name]["idle_w"]) for name in seen if name.startswith(level.group)])
         assert level.low - 1.5 < true_w < level.high + 1.5
