@@ -112,7 +112,7 @@ def care_of_machine(logbook: Logbook, *, machine: str | None = None) -> Conversi
     """What to look at on the blades, judged by idle power and energy per area since the last blade care."""
     from estimator.conversion.care import care_advice
     from estimator.fitting.seasons.measure_model import at_usual_circumstances
-    from estimator.fitting.seasons.measures import ENERGY, energy_observed
+    from estimator.fitting.seasons.measures import ENERGY, energy_observed, idle_of_one_kind
 
     described = the_machine(logbook, machine)
     chosen = [
@@ -124,13 +124,9 @@ def care_of_machine(logbook: Logbook, *, machine: str | None = None) -> Conversi
     dated = [each for each in features if each.day is not None and each.whole]
     if not dated:
         raise InputError("there are no dated mows", mend="add one, or give a mow its date")
-    idle = [each for each in dated if each.idle_w is not None]
-    by_hand = 2 * sum(each.spot for each in idle) > len(
-        idle
-    )  # a meter's hold and a log's turns differ a little
     advice = care_advice(
         [date.fromisoformat(each.day or "") for each in dated],
-        [each.idle_w if each.spot is by_hand else None for each in dated],
+        idle_of_one_kind(dated),
         at_usual_circumstances(ENERGY, energy_observed(dated)),
         blade_care=with_care(described, logbook).blade_care if described else (),
         kind=described.kind if described else None,

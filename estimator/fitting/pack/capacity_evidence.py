@@ -21,10 +21,11 @@ SHAPE_STD = 0.30
 """Published half-cell curves, balanced freely, read the first 30 to 70 % of one slow discharge as capacities
 5 to 30 % off: a random walk along the charge with this step, fixed at full and at empty."""
 
-LEFT_BY_OHM_AH2, MOST_LEFT_AT_1C = 3.2, 0.08
+LEFT_BY_OHM_AH2, MOST_LEFT_AT_1C = 3.2, 0.065
 """Share of a slow discharge that a discharge at the one-hour rate leaves behind at 25 °C, per square of a
-cell's resistance times its capacity [(ohm Ah)²]; and the largest share. Resistance grows with the thickness
-of the electrodes, and what diffusion holds back grows with its square. Least squares over ten discharges of
+cell's resistance times its capacity [(ohm Ah)²]; and the largest share, as above 0.14 ohm Ah contacts
+rather than electrodes resist. Resistance grows with the thickness of the electrodes, and what diffusion holds
+back grows with its square. Least squares over ten discharges of
 four measured cells to their cut-off: .07 to .08 left at 0.14 ohm Ah; -.01 to .05 at 0.04 to 0.07 ohm Ah and
 one to five times that rate, with a scatter of .017."""
 
@@ -93,7 +94,7 @@ def left_behind(rate_c: float, factor: float, ohm_ah: float) -> tuple[float, flo
     factor : resistance over that at 25 °C; ohm_ah : resistance of a cell at 25 °C times its capacity [ohm Ah]
 
     >>> [round(value, 3) for value in left_behind(1.0, 1.0, 0.07)], left_behind(1.0, 1.0, 0.25)[0]
-    ([0.016, 0.014], 0.08)
+    ([0.016, 0.014], 0.065)
     """
     at_1c = min(LEFT_BY_OHM_AH2 * ohm_ah**2, MOST_LEFT_AT_1C)
     left = at_1c * (max(rate_c, 0.0) * factor) ** _LEFT_GROWS

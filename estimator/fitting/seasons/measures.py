@@ -146,11 +146,22 @@ def idle_observed(mows: Sequence[MowFeatures]) -> tuple[Observed, ...]:
     The clamp's zero error weighs heavily on such a small figure, so it adds to the uncertainty.
     """
     found, warmth = [], _GRASS.index("temperature")
-    for place, (m, grass) in enumerate(zip(mows, _effects(mows), strict=True)):
-        if m.day and m.idle_w:
-            zero = m.energy_log_std * m.mean_w / m.idle_w
-            found.append(Observed(_day(m), m.idle_w, math.hypot(0.02, zero), (grass[warmth],), None, place))
+    each = zip(mows, idle_of_one_kind(mows), _effects(mows), strict=True)
+    for place, (m, idle_w, grass) in enumerate(each):
+        if m.day and idle_w:
+            zero = m.energy_log_std * m.mean_w / idle_w
+            found.append(Observed(_day(m), idle_w, math.hypot(0.02, zero), (grass[warmth],), None, place))
     return tuple(found)
+
+
+def idle_of_one_kind(mows: Sequence[MowFeatures]) -> list[float | None]:
+    """Idle power [W] (n,) as read by hand or as logged, whichever was seen in more mows; None for the others.
+
+    What a meter's hold shows and a log's turns differ a little, which would pass for a change.
+    """
+    seen = [m.spot for m in mows if m.idle_w]
+    by_hand = 2 * sum(seen) > len(seen)
+    return [m.idle_w if m.spot is by_hand else None for m in mows]
 
 
 def resistance_observed(curves: Sequence[DischargeCurve], days: Sequence[date]) -> tuple[Observed, ...]:

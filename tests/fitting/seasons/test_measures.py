@@ -83,6 +83,14 @@ def test_a_mow_without_date_or_energy_or_its_whole_lawn_is_left_out(features: di
     assert len(idle_observed(short)) == len(idle_observed(mows))
 
 
+def test_idle_by_hand_is_not_compared_with_idle_in_logs(features: dict[str, MowFeatures]) -> None:
+    mows = [mow for mow in features.values() if mow.idle_w][:5]
+    some_by_hand = [replace(mow, spot=place in (1, 3)) for place, mow in enumerate(mows)]
+    assert [one.place for one in idle_observed(some_by_hand)] == [0, 2, 4]
+    most_by_hand = [replace(mow, spot=place != 2) for place, mow in enumerate(mows)]
+    assert [one.place for one in idle_observed(most_by_hand)] == [0, 1, 3, 4]
+
+
 def test_untold_grass_widens_the_mow(features: dict[str, MowFeatures]) -> None:
     one = features["2024-04-13a"]
     told, untold = (
@@ -113,7 +121,8 @@ def test_the_rear_roller_of_the_sample_orchard(features: dict[str, MowFeatures])
 
 def test_idle_power_by_season_against_the_generators_own(features: dict[str, MowFeatures]) -> None:
     seen = {name: mow for name, mow in features.items() if mow.idle_w}
-    found = compare_groups(IDLE, idle_observed(list(seen.values())), [name[:4] for name in seen])
+    observed, names = idle_observed(list(seen.values())), list(seen)
+    found = compare_groups(IDLE, observed, [names[one.place][:4] for one in observed])
     for level in found.groups:
         true_w = np.mean([float(TRUTH[name]["idle_w"]) for name in seen if name.startswith(level.group)])
         assert level.low - 1.5 < true_w < level.high + 1.5
