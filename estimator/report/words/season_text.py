@@ -86,12 +86,11 @@ def pack_life_text(answer: PackLifeAnswer, width: int) -> str:
     """When the pack no longer finishes the lawns."""
     found, count = answer.forecast, len(answer.capacity_ah)
     needed_ah = found.needed_ah * answer.pack_now.usable_share
-    shown = f"{'1 mow shows' if count == 1 else f'{count} mows show'} it, of {answer.mows} so far"
     rows = [
         ("lawns", ", ".join(found.lawns)),
         ("they need", f"{needed_ah:.1f} Ah for {percent(found.sure)} certainty"),
         ("pack now", f"{answer.pack}: {answer.pack_now.said}"),
-        ("its fade", shown),
+        ("capacity seen", f"in {count} of {counted(answer.mows)}"),
         ("finishes now", odds(found.odds_now)),
     ]
     return "\n".join([paragraph(found.sentence, width), pairs(rows, width)])
