@@ -95,15 +95,15 @@ _LENGTH_M = {
     "in": 0.0254, "inch": 0.0254, "inches": 0.0254, '"': 0.0254,
 }  # fmt: skip
 # NIST SP 811: mechanical horsepower 745.6999 W, mile 1609.344 m.
-_POWER_W = {"w": 1.0, "watt": 1.0, "watts": 1.0, "kw": 1000.0, "hp": 745.6999}
+_POWER_W = {"W": 1.0, "watt": 1.0, "watts": 1.0, "kW": 1000.0, "hp": 745.6999}
 _PACE_M_S = {"m/s": 1.0, "km/h": 1 / 3.6, "kmh": 1 / 3.6, "kph": 1 / 3.6, "mph": 0.44704}  # NIST SP 811
 _MINUTES = {"min": 1.0, "mins": 1.0, "minute": 1.0, "minutes": 1.0, "h": 60.0, "hour": 60.0, "hours": 60.0,
             "s": 1 / 60, "sec": 1 / 60, "seconds": 1 / 60}  # fmt: skip
 _UNITS = {
-    "A": {"a": 1.0, "amp": 1.0, "amps": 1.0, "ma": 0.001},
-    "V": {"v": 1.0, "volt": 1.0, "volts": 1.0, "mv": 0.001},
-    "Wh": {"wh": 1.0, "kwh": 1000.0},
-    "Ah": {"ah": 1.0, "mah": 0.001},
+    "A": {"A": 1.0, "amp": 1.0, "amps": 1.0, "mA": 0.001},
+    "V": {"V": 1.0, "volt": 1.0, "volts": 1.0, "mV": 0.001},
+    "Wh": {"Wh": 1.0, "kWh": 1000.0},
+    "Ah": {"Ah": 1.0, "mAh": 0.001},
     "min": _MINUTES,
     "mm": {name: 1000.0 * factor for name, factor in _LENGTH_M.items()},
     "%": {"%": 1.0, "percent": 1.0},
@@ -151,9 +151,10 @@ def _amount(text: str | float, what: str, units: Mapping[str, float], bare: str,
     if not found:
         raise InputError(f"{what} is {text!r}", mend=mend or f"give a number and a unit ({known})")
     number = with_point(found[1], what)
-    factor = units.get(found[2].rstrip(".") or bare)
+    factors = {unit.casefold(): factor for unit, factor in units.items()}
+    factor = factors.get(found[2].rstrip(".") or bare.casefold())
     if factor is None:
-        near = get_close_matches(found[2], units, n=1)
+        near = get_close_matches(found[2], factors, n=1)
         mend = f"did you mean {near[0]}?" if near else f"use one of {known}" if known else mend
         raise InputError(f"{what} is {text!r}: unit {found[2]!r} is not known", mend=mend)
     if "/" not in number:
@@ -196,7 +197,7 @@ def power_w(text: str | float) -> float:
     >>> round(power_w("5 hp")), power_w("2 kW")
     (3728, 2000.0)
     """
-    return _amount(text, "power", _POWER_W, "w")
+    return _amount(text, "power", _POWER_W, "W")
 
 
 def pace_m_s(text: str | float) -> float:
@@ -223,5 +224,5 @@ def measured(text: str, what: str, unit: str) -> float:
     if unit == "min" and (parts := _STOPWATCH.fullmatch(str(text).strip())):
         hours, minutes, seconds = (float((part or "0").replace(",", ".")) for part in parts.groups())
         return 60 * hours + minutes + seconds / 60
-    units = _UNITS.get(unit, {unit.casefold(): 1.0})
-    return _amount(text, what, units, unit.casefold(), f"give a number [{unit}]" if unit else "give a number")
+    units = _UNITS.get(unit, {unit: 1.0})
+    return _amount(text, what, units, unit, f"give a number [{unit}]" if unit else "give a number")

@@ -87,7 +87,7 @@ def test_from_mower_to_answer(dialogue: Dialogue) -> None:
         (3, "-5", "grass: growth is -5 mm; give 0 to 5000 mm"),
         (4, "some", "minutes of mowing is 'some'; give a number [min]"),
         (5, "seventeen", "typical current is 'seventeen'; give a number [A]"),
-        (5, "17 V", "typical current is '17 V': unit 'v' is not known; use one of a, ma"),
+        (5, "17 V", "typical current is '17 V': unit 'v' is not known; use one of A, mA"),
         (6, "18", "idle amps of 18 are above typical amps of 17; correct one, or swap them"),
         (7, "12", "typical amps of 17 are above highest amps of 12; correct one, or swap them"),
         (9, "5400", "volts at rest before are 5400; give a number up to 1000"),

@@ -339,7 +339,7 @@ def test_numbers_may_carry_their_unit_and_what_is_no_number_is_refused_in_plain_
         (("plan", "--growth-mm", "wet"), "--growth-mm is 'wet'; give a number [mm]"),
         (
             ("capacity", "--size-ah", "15 kg"),
-            "--size-ah is '15 kg': unit 'kg' is not known; use one of ah, mah",
+            "--size-ah is '15 kg': unit 'kg' is not known; use one of Ah, mAh",
         ),
         (("follow", "a.csv", "--every", "20s"), "--every is '20s': unit 's' is not known; give a number"),
         (("follow", "a.csv", "--every", "0.1"), "--every is 0.1; give 1 second or more"),

@@ -114,7 +114,7 @@ def test_readings_with_their_unit() -> None:
     assert (measured("25", "", "mm"), measured("2.5 cm", "", "mm")) == (25, 25)
     assert length_m("17 1/2 in") == pytest.approx(0.4445)
     with pytest.raises(
-        InputError, match=r"^typical amps is '17 V': unit 'v' is not known; use one of a, ma$"
+        InputError, match=r"^typical amps is '17 V': unit 'v' is not known; use one of A, mA$"
     ):
         measured("17 V", "typical amps", "A")
 
