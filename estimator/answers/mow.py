@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -22,7 +21,7 @@ from estimator.answers.keeping.twins import twins_caution, twins_of
 from estimator.answers.why import Part, Why, within
 from estimator.conversion.cautions import BLADES
 from estimator.logbook import Change, Logbook, MowRecord
-from estimator.logbook.records.mow_values import HAND
+from estimator.logbook.records.mow_values import HAND, decisions_said
 
 
 @dataclass(frozen=True)
@@ -137,12 +136,12 @@ def story_of_mow(logbook: Logbook, mow: int) -> MowStory:
 def history_of_mow(logbook: Logbook, mow: int) -> tuple[Change, ...]:
     """The changes of a mow, oldest first; a hand reading is as in its file until it is corrected."""
     changes = kept.history(logbook, mow)
-    if not any(HAND in _decisions(each.after) for each in changes):
+    if not any(HAND in decisions_said(each.after) for each in changes):
         return changes
     read = vars(kept.examined_of(logbook, mow).log.spot)
 
     def whole(change: Change) -> Change:
-        sides = _decisions(change.before), _decisions(change.after)
+        sides = decisions_said(change.before), decisions_said(change.after)
         names = {name for side in sides for name in side.get(HAND, ())}
         if not names or change.before is None:
             return change
@@ -155,8 +154,3 @@ def history_of_mow(logbook: Logbook, mow: int) -> tuple[Change, ...]:
         )
 
     return tuple(whole(each) for each in changes)
-
-
-def _decisions(said: Mapping[str, Any] | None) -> dict[str, Any]:
-    told = (said or {}).get("decisions") or {}
-    return json.loads(told) if isinstance(told, str) else dict(told)

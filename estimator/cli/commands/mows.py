@@ -78,7 +78,7 @@ def edit(
     from estimator.cli.output import busy, say, width
     from estimator.errors import InputError
     from estimator.importer.by_hand.spot_order import WORDS
-    from estimator.logbook import log_of
+    from estimator.logbook import history, log_of
     from estimator.logbook import mow as kept_mow
     from estimator.report.words.change_text import changed_words
     from estimator.report.words.text import paragraph
@@ -104,12 +104,10 @@ def edit(
         edits = {name: value for name, value in given.items() if value is not None or name in blanks}
         if not edits:
             raise InputError("nothing to change is given", mend="give an option such as --moisture")
-        before = history_of_mow(book, number)
+        before = len(history(book, number))
         edit_mow(book, number, progress, **edits)
         odd = doubts_of_mow(book, number, log_of(book, number)) if hand else ()
-        changed = [
-            words for each in history_of_mow(book, number)[len(before) :] for words in changed_words(each)
-        ]
+        changed = [words for each in history_of_mow(book, number)[before:] for words in changed_words(each)]
     words = "; ".join(changed) or "said all this already; nothing changed"
     say(paragraph(f"mow {number}: {words}", width()), *(paragraph(each, width(), "  ") for each in odd))
 

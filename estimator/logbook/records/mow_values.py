@@ -105,6 +105,16 @@ def _real(value: float | None) -> float | None:
     return None if value is None else float(value) + 0.0
 
 
+def decisions_said(said: Mapping[str, Any] | None) -> dict[str, Any]:
+    """The decisions in one side of a kept change, which holds them as a row does, as text.
+
+    >>> decisions_said({"decisions": '{"reverse": true}'}), decisions_said({"lawn": "verge"})
+    ({'reverse': True}, {})
+    """
+    told = (said or {}).get("decisions") or {}
+    return json.loads(told) if isinstance(told, str) else dict(told)
+
+
 def record_of(row: Mapping[str, Any], kept: tuple[KeptFile, ...]) -> MowRecord:
     """The record for a row of the table of mows, with its files."""
     return MowRecord(

@@ -22,10 +22,10 @@ from estimator.page.showing.words import sentence
 def _list(request: Request, kept: tuple[AfterMow, ...] = (), known: Sequence[str] = ()) -> Response:
     """What waits, what was just kept, and the files that the logbook had already."""
     folder, book = request.app.state.settings.pending_folder, request.app.state.book
-    known_packs, known_lawns = packs(book), lawns(book)
+    known_packs, known_lawns, any_mow = packs(book), lawns(book), mow_count(book) > 0
     for each in all_waiting(folder):
         lawn, pack, trouble = (each.said.get(name) for name in ("lawn", "pack", "trouble"))
-        if not trouble and ((known_packs and not pack) or (mow_count(book) and not lawn)):  # known since
+        if not trouble and ((known_packs and not pack) or (any_mow and not lawn)):  # known since
             upload = get_upload(folder, each.key)
             told = {name: text for name, text in upload.said.items() if text}
             say(folder, each.key, with_proposals(request, upload.files, told))

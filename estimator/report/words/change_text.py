@@ -9,6 +9,7 @@ from typing import Any
 
 from estimator.amounts import AMOUNTS
 from estimator.logbook import Change
+from estimator.logbook.records.mow_values import HAND, decisions_said
 from estimator.logbook.upkeep.checking import CheckReport
 from estimator.report.words.text import bullets, counted
 from estimator.written_days import day_and_time
@@ -55,9 +56,8 @@ def changed_words(change: Change) -> list[str]:
 
 def _each_apart(said: Mapping[str, Any]) -> dict[str, Any]:
     """What was said, with each decision on the files and each corrected hand reading as a field."""
-    told = said.get("decisions") or {}
-    decided = json.loads(told) if isinstance(told, str) else dict(told)
-    return {**said, "decisions": None, **decided, "hand": None, **(decided.get("hand") or {})}
+    decided = decisions_said(said)
+    return {**said, "decisions": None, **decided, HAND: None, **(decided.get(HAND) or {})}
 
 
 def field_words(name: str) -> str:
