@@ -670,6 +670,8 @@ def test_a_mow_that_stopped_short_is_tagged_and_its_tags_are_explained(run: Run)
     assert {"stopped", "short"} <= set(run("mows", "--tag", "stopped short").out.split()), (
         "in one line or two"
     )
+    listed = run("mows", "--tag", "stopped short", "--json").plain["mows"]
+    assert listed and all("stopped short" in mow["tags"] for mow in listed)
     for command in ("add", "by-hand", "edit"):
         words = " ".join(run(command, "--help").out.split())
         assert "'stopped short' where the lawn was not finished" in words and "'lawn done'" in words
