@@ -27,13 +27,18 @@ STOPPED_SHORT = "stopped short"
 """Tag of a mow that ended before its lawn was done: its energy per area would be too low."""
 LAWN_DONE = "lawn done"
 """Tag of a mow whose lawn was done although the pack had just reached its cut-off."""
+RAN_OUT = "ran out"
+"""Tag of a mow in which the battery itself stopped the motor: it gives no more than that."""
+ENDS = frozenset({STOPPED_SHORT, LAWN_DONE, RAN_OUT})
+"""The tags that say how a mow ended."""
 DOUBTFUL = "doubtful"
 """Tag of a mow that was kept although its readings can hardly be right: no answer rests on it."""
 TAGS_THAT_COUNT = (
     "'stopped short' where the lawn was not finished, "
-    "'lawn done' where it was although the pack was at its cut-off"
+    "'ran out' where the battery stopped the motor, "
+    "'lawn done' where the lawn was finished all the same"
 )
-"""The tags that decide whether a mow shows the energy of a whole lawn, for labels and help."""
+"""The tags that say how a mow ended, for labels and help."""
 FULL_CELL_V = {"nmc": 4.2, "nca": 4.2, "lco": 4.2, "lfp": 3.65, "lithium": 4.2, "lead_acid": 2.45}
 """Voltage [V] of a cell at the end of charging (common practice)."""
 HALF_CELL_V = {"nmc": 3.75, "nca": 3.68, "lco": 3.83, "lfp": 3.29, "lithium": 3.75, "lead_acid": 2.04}

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 from estimator.amounts import check_amounts
 from estimator.contradictions import check_log_of_lawn, check_log_of_pack
-from estimator.descriptions import STOPPED_SHORT, Grass, Lawn, Machine, Pack
+from estimator.descriptions import RAN_OUT, STOPPED_SHORT, Grass, Lawn, Machine, Pack
 from estimator.errors import InputError, check_kind
 from estimator.results import shown
 
@@ -53,7 +53,8 @@ class Mow:
         if not known:
             if self.pack is not None:
                 check_log_of_pack(self.log, self.pack)
-            check_log_of_lawn(self.log, self.lawn, self.machine, STOPPED_SHORT in self.tags)
+            short = bool({STOPPED_SHORT, RAN_OUT} & set(self.tags))
+            check_log_of_lawn(self.log, self.lawn, self.machine, short)
 
 
 def day_of(started: datetime | None) -> date | None:

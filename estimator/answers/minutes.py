@@ -103,7 +103,7 @@ def minutes_of_log(logbook: Logbook, log: Log, question: MinutesQuestion) -> Min
 
     from estimator.answers.figures.load_profile import profile_of
     from estimator.answers.figures.pack_chain import fit_of_pack
-    from estimator.answers.figures.pack_now import family_doubts, pack_now
+    from estimator.answers.figures.pack_now import pack_doubts, pack_now
     from estimator.answers.figures.said_half_way import with_record
     from estimator.contradictions import check_log_of_pack
     from estimator.fitting.charge_used import charge_used
@@ -158,7 +158,7 @@ def minutes_of_log(logbook: Logbook, log: Log, question: MinutesQuestion) -> Min
         ends_min=left.ends_min,
         doubts=left.doubts,
         more=more,
-        notes=(*log.notes, *family_doubts(with_log)),
+        notes=(*log.notes, *pack_doubts(with_log)),
         why=Why(
             parts=(
                 Part("mean power to come", left.mean_power_w, "W", question.lawn or "as in the log so far"),

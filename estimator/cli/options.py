@@ -135,7 +135,8 @@ class MowSaid:
         list[str] | None,
         typer.Option(
             "--tag",
-            help=f"A word to compare by; may be given several times. Two have a meaning: {TAGS_THAT_COUNT}.",
+            help=f"A word to compare by; may be given several times. Three have a meaning: "
+            f"{TAGS_THAT_COUNT}.",
         ),
     ] = None
 

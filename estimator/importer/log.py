@@ -106,6 +106,7 @@ class Log:
     longest_step_s : steps longer than this [s] count as gaps and are not integrated
     doubts : the notes which say that the readings can hardly be true
     spot : the hand readings, where the readings were made from them
+    ran_out : whether the battery stopped the motor at the end
     """
 
     readings: pd.DataFrame = _Readings()  # type: ignore[assignment]
@@ -116,6 +117,7 @@ class Log:
     name: str = "log"
     spot: SpotNotes | None = None
     doubts: Sequence[str] = ()
+    ran_out: bool = False
 
     def __post_init__(self) -> None:
         problem = _fault_of(self.__dict__["readings"], volts_may_lack=self.spot is not None)

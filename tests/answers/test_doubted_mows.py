@@ -14,13 +14,14 @@ from estimator.answers.conversion import care_of_machine
 from estimator.answers.figures.mow_figures import features_of_mows
 from estimator.answers.figures.mow_log import doubts_of_mow, log_of_mow
 from estimator.answers.figures.pack_chain import fit_of_pack
+from estimator.answers.figures.pack_now import pack_doubts, pack_now
 from estimator.answers.keeping.changing import edit_mow
 from estimator.answers.keeping.keep import Circumstances, add_mow, look_at_mow, spot_file
 from estimator.answers.keeping.read_mow import MowFigures
 from estimator.answers.minutes import MinutesQuestion, minutes_of_files
 from estimator.answers.mow import mows_listed, story_of_mow
 from estimator.answers.plan import PlanQuestion, plan_of_day
-from estimator.descriptions import STOPPED_SHORT, Lawn, Pack
+from estimator.descriptions import LAWN_DONE, RAN_OUT, STOPPED_SHORT, Lawn, Pack
 from estimator.errors import InputError
 from estimator.importer.by_hand.amps import mean_current
 from estimator.importer.log import SpotNotes
@@ -176,7 +177,8 @@ def test_a_log_that_ends_while_cutting_is_noted_until_it_is_tagged(book: Logbook
     said = Circumstances("apple rows", started=datetime(2025, 5, 3, 9))
     note = next(note for note in add_mow(book, short, said).notes if "ends while cutting" in note)
     assert note == (
-        "The log ends while cutting, at 5.2 A: tag the mow 'stopped short' if the lawn was not finished."
+        "The log ends while cutting, at 5.2 A: tag the mow 'stopped short' if the lawn was not finished, or "
+        "'ran out' if the battery stopped the motor."
     )
     assert note in mow(book, 1).notes
     assert doubts_of_mow(book, 1, log_of_mow(book, 1)) == (note,)
@@ -220,3 +222,25 @@ def test_idle_amps_by_hand_and_those_of_logs_make_no_trend_together(book: Logboo
         by_hand(book, SpotNotes(idle_a=2.5, typical_a=6.0, minutes=20 + day), day)
     read = care_of_machine(book).figures.idle
     assert read is not None and read.mows == 7
+
+
+@pytest.mark.parametrize("by_hand_too", [False, True])
+def test_a_battery_that_ran_out_holds_what_it_gave(book: Logbook, by_hand_too: bool) -> None:
+    """By its label 10 Ah; 5 A for an hour and it stopped the motor."""
+    said = Circumstances("apple rows", started=datetime(2025, 5, 3, 9), start_charge=1.0)
+    if by_hand_too:
+        kept = by_hand(book, SpotNotes(mean_a=5.0, minutes=60), start_charge=1.0)
+    else:
+        kept = add_mow(book, rows((1.5, 20), (5.0, 3600)), said)
+    crate = pack(book, "crate")
+    assert fit_of_pack(book, crate).by_its_label
+    edit_mow(book, 1, tags=(RAN_OUT,))
+    fitted = fit_of_pack(book, crate)
+    assert fitted.usable_ah == pytest.approx(kept.ah, rel=0.04)
+    assert "as it stops the motor with " in pack_now(fitted).known_from or by_hand_too
+    assert "Have the cells measured" in " ".join(pack_doubts(fitted))
+    assert not features_of_mows(book)[1].whole
+    edit_mow(book, 1, tags=(RAN_OUT, LAWN_DONE))
+    assert features_of_mows(book)[1].whole and fit_of_pack(book, crate).usable_ah == fitted.usable_ah
+    edit_mow(book, 1, tags=())
+    assert fit_of_pack(book, crate).by_its_label

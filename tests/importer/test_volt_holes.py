@@ -142,6 +142,18 @@ def test_volts_gone_with_the_amps_at_the_end_are_the_management_s_doing() -> Non
     assert "300 readings without volts at the end left out" in said(found)
 
 
+@pytest.mark.parametrize(("fading_s", "left"), [(5, 900), (29, 900), (40, 940)])
+def test_volts_that_capacitors_hold_behind_a_pack_that_is_off_are_not_the_pack_s(
+    fading_s: int, left: int
+) -> None:
+    amps, volts = AMPS.copy(), VOLTS.copy()
+    amps[900:] = 0.0
+    volts[900 : 900 + fading_s] = np.linspace(25.0, 7.0, fading_s).round(2)
+    found = read("0.0", (900 + fading_s, 1200), amps=amps, volts=volts)
+    assert len(found.log.readings) == left
+    assert f"{1200 - left} readings without volts at the end left out" in said(found)
+
+
 def test_volts_gone_at_both_ends_only_one_of_them_at_rest() -> None:
     amps = AMPS.copy()
     amps[:100] = 0.0

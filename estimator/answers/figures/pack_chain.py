@@ -142,7 +142,8 @@ def one_step(
     from estimator.fitting.pack.pack_fit import update_fit
 
     if log.spot is not None:
-        return rounded(learn_by_hand(aged(as_fitted(fitted), day), log.spot, start_charge, temperature_c))
+        known = aged(as_fitted(fitted), day)
+        return rounded(learn_by_hand(known, log.spot, start_charge, temperature_c, log.ran_out))
     try:
         return rounded(update_fit(fitted, log, start_charge, temperature_c, day))
     except InputError:

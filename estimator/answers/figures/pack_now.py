@@ -13,6 +13,11 @@ if TYPE_CHECKING:
     from estimator.fitting.pack.fitted_pack import FittedPack
 
 
+WEAK = 0.08
+"""Where a battery stops the motor with more of its charge left than this, one of its cells is probably weak
+(common practice)."""
+
+
 @dataclass(frozen=True)
 class PackNow:
     """What a pack holds now, from all its mows.
@@ -51,8 +56,10 @@ class PackNow:
         )
 
 
-def family_doubts(fitted: FittedPack) -> tuple[str, ...]:
-    """A sentence where the volts of a pack are not those of the family that its description names."""
+def pack_doubts(fitted: FittedPack) -> tuple[str, ...]:
+    """A sentence where the volts of a pack are not those of the family that its description names, and one
+    where it stops the motor with charge left.
+    """
     from estimator.fitting.pack.fitted_pack import as_fitted, curve_apart, open_circuit_table
     from estimator.fitting.pack.joint_fit import FAR_OFF
     from estimator.fitting.pack.open_circuit import GRID
@@ -64,6 +71,12 @@ def family_doubts(fitted: FittedPack) -> tuple[str, ...]:
     if fitted.chemistry != told:
         what = "another kind of lithium-ion" if fitted.chemistry == "lithium" else fitted.chemistry
         return (f"{head}{at_half}. Is it {what}? Every answer takes it for that.",)
+    if fitted.stops_at > WEAK:
+        return (
+            f"{fitted.name} stops the motor with {round(100 * fitted.stops_at)} % of its charge left by its "
+            "volts: probably one cell is empty before the others. Have the cells measured and balanced by "
+            "somebody trained in it. Every answer counts on what the pack gives until then.",
+        )
     if told != "lead_acid" and curve_apart(as_fitted(fitted.rated), fitted.mean) > FAR_OFF:
         return (f"{head}{at_half}. Check its cells in series and its chemistry.",)
     return ()
@@ -76,6 +89,8 @@ def pack_now(fitted: FittedPack) -> PackNow:
     if fitted.logs and fitted.pace.gave is None:
         # mows may have reached the cut-off, but none shows from which charge
         label += ", as no log goes from full to the cut-off"
+    if fitted.stops_at > WEAK:
+        logs += f", as it stops the motor with {round(100 * fitted.stops_at)} % of its charge left"
     return PackNow(
         fitted.usable_ah,
         fitted.usable_std_ah,

@@ -1,7 +1,7 @@
 """What is kept of a pack's chain of mows: a step for each mow, and where the chain ends.
 
 Every kept step carries a mark of all that it rests on: the pack's description and, for its mow and all before
-it, files, day, start charge and temperature.
+it, files, day, start charge, temperature and whether the battery ran out.
 """
 
 from __future__ import annotations
@@ -12,7 +12,7 @@ from datetime import datetime
 from itertools import takewhile
 from typing import TYPE_CHECKING
 
-from estimator.descriptions import Pack
+from estimator.descriptions import RAN_OUT, Pack
 from estimator.logbook import (
     Logbook,
     MowRecord,
@@ -30,7 +30,7 @@ if TYPE_CHECKING:
 
 STEP = "pack step"
 END = "end of pack steps"
-CHAIN_VERSION = "36"
+CHAIN_VERSION = "37"
 """Raise it whenever `update_fit` or the importer finds another pack in the same bytes."""
 KEEP_LAST = 64
 """How many places at the end of a chain are kept with whole fits. A mow that comes out of order by no more
@@ -157,6 +157,7 @@ def next_mark(mark: str, record: MowRecord) -> str:
         mark, record.id, day_of(record.started), record.start_charge, record.temperature_c,
         sorted(record.decisions.items()),
         [file.sha256 for file in record.files],
+        *(RAN_OUT for tag in record.tags if tag == RAN_OUT),
     )  # fmt: skip
 
 

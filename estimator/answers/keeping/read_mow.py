@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 from estimator import logbook as kept
 from estimator.answers.figures.mow_figures import features_of_mows, used_in_mow, with_habit
 from estimator.answers.figures.mow_log import with_doubts
-from estimator.answers.figures.pack_now import PackNow, family_doubts, pack_now
+from estimator.answers.figures.pack_now import PackNow, pack_doubts, pack_now
 from estimator.answers.keeping.changing import check_day
 from estimator.answers.keeping.proposal import begins_full
 from estimator.answers.keeping.read_files import read_with_meters
@@ -18,7 +18,7 @@ from estimator.answers.keeping.twins import twins_caution, twins_of
 from estimator.answers.keeping.typed import the_machine, the_pack_of_a_mow
 from estimator.answers.why import Part, Why, within
 from estimator.conversion.cautions import MEASURING, PROBES, for_pack
-from estimator.descriptions import DOUBTFUL
+from estimator.descriptions import DOUBTFUL, RAN_OUT
 from estimator.logbook import Logbook
 from estimator.mends import Give, Note
 from estimator.mow import Mow
@@ -101,7 +101,7 @@ def read_mow(logbook: Logbook, files: Sequence[tuple[str, bytes]], said: Circums
     pack = the_pack_of_a_mow(logbook, said.pack)
     machine = the_machine(logbook, said.machine)
     found = read_with_meters(logbook, files, said.decisions, said.meters)
-    log = with_usual_volts(found.log, pack, said.start_charge)
+    log = with_usual_volts(replace(found.log, ran_out=RAN_OUT in said.tags), pack, said.start_charge)
     check_date(log, said.started)
     start_charge = said.start_charge
     if start_charge is None and log.spot is None and begins_full(logbook, log, pack):
@@ -145,7 +145,7 @@ def figures_of(mow: int | None, read: ReadMow, fitted: FittedPack, later: int = 
         peak_30s_w=features.seen_peak_w(30),
         pack_now=now,
         later=later,
-        notes=(*read.log.notes, *family_doubts(fitted)),
+        notes=(*read.log.notes, *pack_doubts(fitted)),
         twins=read.twins,
         why=_why(read, fitted.chemistry, now),
     )

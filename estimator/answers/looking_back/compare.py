@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 from estimator.answers.figures.mow_figures import features_of_mows
 from estimator.answers.why import Part, Why
 from estimator.conversion.cautions import BLADES
-from estimator.descriptions import LAWN_DONE, STOPPED_SHORT
+from estimator.descriptions import ENDS
 from estimator.errors import InputError
 from estimator.logbook import Logbook, MowRecord, events_of, machines, mows
 
@@ -116,7 +116,7 @@ def proposed_comparisons(logbook: Logbook) -> tuple[Proposed, ...]:
         for day, words in cared.items()
         if dated[0][1] < day <= dated[-1][1]
     ]
-    for tag in {tag for mow, _ in dated for tag in mow.tags} - {STOPPED_SHORT, LAWN_DONE}:
+    for tag in {tag for mow, _ in dated for tag in mow.tags} - ENDS:
         tagged = [day for mow, day in dated if tag in mow.tags]
         if len(tagged) < len(dated):
             found.append(Proposed(tag, tagged[0], CompareQuestion(tag=tag)))

@@ -19,7 +19,8 @@ from estimator.fitting.by_hand.habit import ALIKE
 from estimator.fitting.by_hand.volts_doubts import volts_doubts
 from estimator.fitting.by_hand.weighing import weigh
 from estimator.fitting.pack import prior
-from estimator.fitting.pack.fitted_pack import FittedPack, as_fitted, assemble
+from estimator.fitting.pack.fitted_pack import FittedPack, as_fitted, assemble, left_at_pace
+from estimator.fitting.pack.pace_and_stop import HIGHEST_STOP, with_capacity_known
 from estimator.fitting.pack.pack_fit import drifted
 from estimator.importer.by_hand.spot_order import has_amps
 from estimator.importer.log import SpotNotes
@@ -34,11 +35,15 @@ RULED_OUT = 0.05
 
 
 def learn_by_hand(
-    pack: Pack, spot: SpotNotes, start_charge: float | None = None, temperature_c: float | None = None
+    pack: Pack,
+    spot: SpotNotes,
+    start_charge: float | None = None,
+    temperature_c: float | None = None,
+    ran_out: bool = False,
 ) -> FittedPack:
     """The pack after one more mow noted by hand; unchanged where the readings say nothing about it.
 
-    temperature_c : of the pack [°C], None for 25 °C
+    temperature_c : of the pack [°C], None for 25 °C; ran_out : whether the battery stopped the motor
 
     Here 54 V at rest and 52.5 V under 5 A are more sag than was believed of such a pack:
 
@@ -53,6 +58,8 @@ def learn_by_hand(
     if not has_amps(spot) or not spot.minutes or spot.minutes <= 0 or volts_doubts(spot, before):
         return before
     fitted = drifted(before)
+    if ran_out and start_charge and fitted.chemistry != "lead_acid":
+        return _run_out(fitted, weigh(spot, fitted, start_charge, temperature_c).ah / start_charge)
     lead_acid = fitted.chemistry == "lead_acid"
     places = [prior.CAPACITY, prior.OHMIC.start + 4, prior.PEUKERT][: 2 + lead_acid]
     habit_std = HABIT_STD[: len(places)]
@@ -96,7 +103,22 @@ def learn_by_hand(
         last_day=fitted.last_day,
         warming=fitted.warming,
         chemistry=fitted.chemistry,
+        stops_at=fitted.stops_at,
     )
+
+
+def _run_out(fitted: FittedPack, full_ah: Array) -> FittedPack:
+    """The pack that gives so much (n,) [Ah] from full before it stops the motor, whatever its label says."""
+    own_ah = fitted.rated.capacity_ah * float(np.exp(fitted.mean[prior.CAPACITY]))
+    known = with_capacity_known(fitted.covariance, float(full_ah.std() / full_ah.mean()))
+    given, out = float(full_ah.mean()) / own_ah, fitted
+    for _ in range(2):  # what the lag leaves behind comes on top of what the surface has left
+        behind = out.usable * left_at_pace(out, out.pace) if out.stops_at else 0.0
+        stops_at = float(np.clip(1.0 - given - behind, 0.0, HIGHEST_STOP))
+        usable = min(1.0 - stops_at, fitted.usable)
+        capacity_ah = own_ah * usable
+        out = replace(fitted, covariance=known, stops_at=stops_at, usable=usable, capacity_ah=capacity_ah)
+    return out
 
 
 def _held(was: Array, now: Array, known: Array, habit_std: Array) -> Array:

@@ -11,7 +11,7 @@ from typing import Any, Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from estimator.descriptions import LAWN_DONE, STOPPED_SHORT, Grass
+from estimator.descriptions import LAWN_DONE, RAN_OUT, STOPPED_SHORT, Grass
 from estimator.errors import check_kind
 from estimator.fitting.by_hand.spot_power import SpotEnergy, spot_energy
 from estimator.fitting.by_hand.spot_volts import with_usual_volts
@@ -92,7 +92,8 @@ class MowFeatures:
     @property
     def stopped_short(self) -> bool:
         """Whether the mow ended before the lawn was done."""
-        return STOPPED_SHORT in self.tags or (self.ended_at_cut_off and LAWN_DONE not in self.tags)
+        ended = self.ended_at_cut_off or RAN_OUT in self.tags
+        return STOPPED_SHORT in self.tags or (ended and LAWN_DONE not in self.tags)
 
     @property
     def whole(self) -> bool:

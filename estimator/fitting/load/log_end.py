@@ -6,7 +6,7 @@ import math
 
 import numpy as np
 
-from estimator.descriptions import LAWN_DONE, STOPPED_SHORT
+from estimator.descriptions import ENDS, RAN_OUT, STOPPED_SHORT
 from estimator.fitting.load.features import MowFeatures
 from estimator.importer.log import Log
 
@@ -43,9 +43,9 @@ def end_doubts(log: Log, features: MowFeatures) -> tuple[str, ...]:
     No sentence where the pack was at its cut-off: the mow then counts as stopped short anyway.
     """
     amps = amps_at_end(log)
-    if amps is None or features.ended_at_cut_off or {STOPPED_SHORT, LAWN_DONE} & set(features.tags):
+    if amps is None or features.ended_at_cut_off or ENDS & set(features.tags):
         return ()
     return (
         f"The log ends while cutting, at {amps:.1f} A: tag the mow '{STOPPED_SHORT}' if the lawn was not "
-        f"finished.",
+        f"finished, or '{RAN_OUT}' if the battery stopped the motor.",
     )

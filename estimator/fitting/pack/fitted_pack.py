@@ -27,12 +27,9 @@ LEAST_SLOPE_V = 0.5
 """Least slope [V per unit charge, one cell] at the cut-off in the linear rule for the charge left there,
 which would run away on a flatter curve."""
 
-PACES_APART = 0.05
-"""The charge that a pack gives at two paces of mowing differs by at most this share (common practice: data
-sheets): a shelf in the curve near empty would otherwise make it jump."""
-
-MOST_LEFT = 0.3
-"""The largest share of the charge that a cut-off is assumed to leave (common practice)."""
+PACES_APART, MOST_LEFT = 0.05, 0.3
+"""The charge that a pack gives at two paces of mowing differs by at most the first share, as a shelf in the
+curve near empty would make it jump; a cut-off leaves at most the second (common practice: data sheets)."""
 
 
 @shown
@@ -43,11 +40,12 @@ class FittedPack(Pack):
     rated : the pack as the user described it; `capacity_ah` and `resistance_ohm` (at half charge) are fitted,
         `chemistry` is the family that the volts fit
     mean, covariance : (parameters,), (parameters, parameters) of the parameters in `prior`
-    usable : capacity down to an open-circuit voltage at the cut-off, over the model's own capacity
+    usable : capacity down to rest volts at the cut-off, or to `stops_at`, over the model's own capacity
     pace : that of the logs, the latest counting most; a usual one before any log
     logs : how many logs were fitted
     last_day : day of the last log, None where it was not dated
     warming : how the pack warms, by the logs that measured its temperature
+    stops_at : surface charge at which the battery itself last stopped the motor, 0 where it never did
     """
 
     rated: Pack = field(kw_only=True)
@@ -58,6 +56,7 @@ class FittedPack(Pack):
     logs: int = field(default=0, kw_only=True)
     last_day: date | None = field(default=None, kw_only=True)
     warming: Warming = field(default=USUAL, kw_only=True)
+    stops_at: float = field(default=0.0, kw_only=True)
 
     def __post_init__(self) -> None:
         """Nothing is checked: nonsense was already refused in the rated pack."""
@@ -102,6 +101,7 @@ class FittedPack(Pack):
             "logs": self.logs,
             "last_day": self.last_day.isoformat() if self.last_day else None,
             "warming": [*self.warming.mean, *self.warming.covariance],
+            "stops_at": self.stops_at,
         }
 
     @staticmethod
@@ -117,6 +117,7 @@ class FittedPack(Pack):
             last_day=date.fromisoformat(plain["last_day"]) if plain["last_day"] else None,
             warming=Warming(tuple(plain["warming"][:2]), tuple(plain["warming"][2:])),
             chemistry=plain["chemistry"],
+            stops_at=plain["stops_at"],
         )
 
 
@@ -131,6 +132,7 @@ def assemble(
     last_day: date | None = None,
     warming: Warming = USUAL,
     chemistry: str | None = None,
+    stops_at: float = 0.0,
 ) -> FittedPack:
     """A FittedPack whose plain fields show the fitted capacity and resistance.
 
@@ -143,7 +145,7 @@ def assemble(
     }
     return FittedPack(
         **values, rated=rated, mean=mean, covariance=covariance, usable=usable, pace=pace or Pace(),
-        logs=logs, last_day=last_day, warming=warming,
+        logs=logs, last_day=last_day, warming=warming, stops_at=stops_at,
     )  # fmt: skip
 
 
@@ -236,7 +238,7 @@ def left_at_pace(fitted: FittedPack, pace: Pace) -> float:
     slow = quick * float(np.exp(fitted.mean[prior.SLOW]))
     sag_v = warm * own_ah * ((ohmic + quick) * pace.peak_c + slow * pace.mean_c)
     short = fitted.series * open_circuit_table(fitted, fitted.mean) - sag_v <= fitted.cut_off_v
-    surface = float(GRID[short].max()) if bool(short[GRID <= 1.0].any()) else 0.0
+    surface = max(float(GRID[short].max()) if bool(short[GRID <= 1.0].any()) else 0.0, fitted.stops_at)
     colder = prior.arrhenius(pace.temperature_c, fitted.mean[prior.ACTIVATION_LAG])
     if fitted.chemistry == "lead_acid":
         behind = float(peukert_lag(pace.mean_c * colder, 1.0 + np.exp(fitted.mean[prior.PEUKERT])))

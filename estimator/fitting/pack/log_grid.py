@@ -57,6 +57,7 @@ class Trace:
         low-passed likewise
     weight : (n,) share of each reading in the log, half by time and half by charge moved, zero for volts that
         were not read; sums to 1
+    ran_out : whether the battery itself stopped the motor
     """
 
     time_s: Array
@@ -74,6 +75,7 @@ class Trace:
     weight: Array
     error: MeterError
     measured_temperature: bool
+    ran_out: bool
 
 
 def trace_of(log: Log, temperature_c: float | None = None, cut_off_v: float = 0.0) -> Trace:
@@ -129,6 +131,7 @@ def trace_of(log: Log, temperature_c: float | None = None, cut_off_v: float = 0.
         weight=_of_volts_read(_weights(time_s, drawn_ah, limit), r.get("volts_drawn")),
         error=log.error,
         measured_temperature=measured,
+        ran_out=log.ran_out,
     )
 
 

@@ -216,6 +216,8 @@ def draws_of(
     tables[:, :, 0] += fitted.series * END_ERROR_V * rng.standard_normal((n, 1)) * near_empty
     tables[:, :, 1:] *= np.exp(END_ERROR_OHM * rng.standard_normal((n, 1)) * near_empty)[:, :, None]
     tables[:, 0, 0] = 0.0  # beyond the grid the pack is dead
+    if fitted.stops_at:
+        tables[:, GRID < 0.0, 0] = 0.0
     lead_acid = fitted.chemistry == "lead_acid"
     if lead_acid:
         shape = 1.0 + np.exp(parameters[:, [prior.PEUKERT]] + END_ERROR_LAW * rng.standard_normal((n, 1)))

@@ -20,13 +20,12 @@ from estimator.fitting.pack.fitted_pack import (
     as_fitted,
     assemble,
     charge_at_cut_off,
-    given_at_pace,
-    left_at_pace,
 )
 from estimator.fitting.pack.joint_fit import LogFit, fit_log, fit_logs, of_its_family
-from estimator.fitting.pack.log_grid import Pace, Trace, passed_a, trace_of
-from estimator.fitting.pack.log_model import START, ZERO_A
+from estimator.fitting.pack.log_grid import Trace, trace_of
+from estimator.fitting.pack.log_model import START
 from estimator.fitting.pack.log_share import CAPACITY_WALK, RESISTANCE_WALK, weeks_between
+from estimator.fitting.pack.pace_and_stop import PACE_SHARE, pace_after, stop_after, sure_down_to_stop
 from estimator.fitting.pack.start_charge import FULL_STD, Start, start_of
 from estimator.fitting.warmth import learn_warming
 from estimator.importer.log import Log
@@ -34,9 +33,6 @@ from estimator.mow import day_of
 
 CURVE_WALK_V = 0.001
 """How far each cell's open-circuit curve moves in a week (common practice)."""
-
-PACE_SHARE, PEAK = 0.3, 0.98
-"""Share of the latest log in the usual pace; quantile of the current low-passed over 6 s that is its peak."""
 
 TOGETHER = 8
 """This many of the latest logs are fitted at once, which finds bends of the curve better than one after the
@@ -205,44 +201,22 @@ def posterior(found: Sequence[LogFit], day: date | None = None) -> FittedPack:
     """
     last = found[-1]
     pace, warming = last.fitted.pace, last.fitted.warming
+    stops_at = last.fitted.stops_at
+    for one in found:
+        stops_at = stop_after(one, stops_at)
     after = assemble(
         last.fitted.rated,
         last.pack_mean,
-        last.pack_covariance,
-        usable=1.0 - charge_at_cut_off(last.fitted, last.pack_mean),
+        sure_down_to_stop(last),
+        usable=1.0 - max(charge_at_cut_off(last.fitted, last.pack_mean), stops_at),
         logs=last.fitted.logs + len(found),
         last_day=day,
         chemistry=last.fitted.chemistry,
+        stops_at=stops_at,
     )
     for number, one in enumerate(found, start=last.fitted.logs):
-        pace = _pace(one, after, pace, 1.0 if number == 0 else PACE_SHARE)
+        pace = pace_after(one, after, pace, 1.0 if number == 0 else PACE_SHARE)
         warming = learn_warming(
             warming, one.trace, one.heat_w, last.fitted.series, last.fitted.rated.capacity_ah
         )
     return replace(after, pace=pace, warming=warming)
-
-
-def _pace(found: LogFit, after: FittedPack, before: Pace, share: float) -> Pace:
-    """The usual pace after one more log, which counts for `share` of it.
-
-    What a log drew from full is a fact: its pace gives no less, and no more where the cut-off ended the log.
-    """
-    trace = found.trace
-    own_ah = found.fitted.rated.capacity_ah * float(np.exp(found.pack_mean[prior.CAPACITY]))
-    mean_c = max(float(trace.drawn_ah[-1] / max(trace.drawn_h[-1], 1e-6)) / own_ah, 0.0)
-    peak_c = max(float(np.quantile(trace.rates_a[0], PEAK)) / own_ah, mean_c)
-    gave, left = before.gave, before.left
-    own = Pace(mean_c, peak_c, float(trace.weight @ trace.temperature_c), gave, left)
-    start_std = float(np.sqrt(found.covariance[START, START]))
-    if found.mean[START] > 1.0 - 2.5 * FULL_STD and start_std < 2.5 * FULL_STD:
-        drawn_ah = float(np.max(trace.drawn_ah - found.mean[ZERO_A] * trace.drawn_h))
-        if found.ended or drawn_ah > after.capacity_ah * given_at_pace(after, own):
-            gave, left = drawn_ah / after.capacity_ah, left_at_pace(after, own)
-    return Pace(
-        (1 - share) * before.mean_c + share * own.mean_c,
-        (1 - share) * before.peak_c + share * own.peak_c,
-        (1 - share) * before.temperature_c + share * own.temperature_c,
-        gave,
-        left,
-        max(before.passed_a, passed_a(trace, found.fitted.hold_s)),
-    )

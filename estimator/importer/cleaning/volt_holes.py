@@ -21,6 +21,9 @@ from estimator.importer.cleaning.readings_in_work import (
 _DEAD, _STEADY = 0.1, 0.6
 """With under a tenth of the usual volts no pack is connected; a pack's volts stay above 60 % of their highest
 (common practice)."""
+_FADING_S = 30.0
+"""Behind a battery that has switched itself off, a controller's capacitors hold their volts for no longer [s]
+(common practice)."""
 
 
 def draw_volts(s: Series, bad: Bools) -> Bools:
@@ -74,6 +77,9 @@ def cut_dead_ends(s: Series) -> None:
     if not live.size or len(live) < 7 or live[-1] - live[0] == len(v) - 1:
         return
     first, last = int(live[0]), int(live[-1])
+    own = np.flatnonzero(v > _STEADY * float(np.percentile(thinned(v), 98)))
+    if last < len(v) - 1 and s.time_s[last] - s.time_s[own[-1]] < _FADING_S:
+        last = int(own[-1])
     lead, tail = slice(0, first), slice(last + 1, len(v))
     dead = np.zeros(len(v), dtype=np.bool_)
     for end in (lead, tail):

@@ -10,7 +10,7 @@ from typing import Any
 
 import sqlalchemy as sa
 
-from estimator.descriptions import LAWN_DONE, STOPPED_SHORT, Grass
+from estimator.descriptions import ENDS, Grass
 from estimator.errors import InputError
 from estimator.logbook.handle import Logbook
 from estimator.logbook.records.changes import insert_summed, keep_change, now_utc, update_summed
@@ -148,9 +148,9 @@ def split_mow(book: Logbook, mow_id: int, at_s: float, lawn: str) -> MowRecord:
         check_name(connection, "lawn", lawn)
         decisions, tags = json.loads(row["decisions"]), json.loads(row["tags"])
         start_s, end_s = decisions.get(PART, (0.0, None))
-        whole, ended = decisions.get(FILES_OF, mow_id), {STOPPED_SHORT, LAWN_DONE}
+        whole = decisions.get(FILES_OF, mow_id)
         first = {
-            "tags": canonical([tag for tag in tags if tag not in ended]),
+            "tags": canonical([tag for tag in tags if tag not in ENDS]),
             "decisions": canonical({**decisions, PART: (start_s, start_s + at_s)}),
         }
         began = None if row["started"] is None else datetime.fromisoformat(row["started"])

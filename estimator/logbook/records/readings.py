@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 
 import sqlalchemy as sa
 
+from estimator.descriptions import RAN_OUT
 from estimator.errors import InputError, LogbookError, NotFound
 from estimator.logbook.handle import Logbook
 from estimator.logbook.records.mow_lists import mow
@@ -61,7 +62,8 @@ def log_of(book: Logbook, mow_id: int, uploads: Sequence[tuple[str, bytes]] | No
     """
     from estimator.importer.log import part_of_log
 
-    decisions, log = mow(book, mow_id).decisions, examined_of(book, mow_id, uploads).log
+    record, log = mow(book, mow_id), examined_of(book, mow_id, uploads).log
+    decisions, log = record.decisions, replace(log, ran_out=RAN_OUT in record.tags)
     log = corrected(log, decisions[HAND]) if decisions.get(HAND) else log
     return log if decisions.get(PART) is None else part_of_log(log, *decisions[PART])
 

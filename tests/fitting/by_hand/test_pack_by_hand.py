@@ -163,3 +163,22 @@ def test_a_motor_that_ran_to_the_end_rules_out_a_steep_law():
     assert learn_by_hand(block, SpotNotes(typical_a=15.0, minutes=15.0), 1.0) is before or np.array_equal(
         learn_by_hand(block, SpotNotes(typical_a=15.0, minutes=15.0), 1.0).mean, before.mean
     )
+
+
+@pytest.mark.parametrize("label_ah", [10.0, 12.0, 16.0])
+def test_a_battery_that_ran_out_holds_what_it_gave_whatever_its_label(label_ah):
+    """12 A for 30 min are 6 Ah: all that it gives from full, half of it from half full."""
+    crate, notes = replace(CRATE, capacity_ah=label_ah), SpotNotes(mean_a=12.0, minutes=30)
+    out = learn_by_hand(crate, notes, 1.0, ran_out=True)
+    assert out.usable_ah == pytest.approx(6.0, rel=0.05)
+    assert 0.05 < out.usable_std_ah / out.usable_ah < 0.12
+    assert (
+        learn_by_hand(crate, notes, None, ran_out=True).usable_ah > 0.8 * label_ah
+    )  # from where, nobody said
+    half = learn_by_hand(crate, notes, 0.5, ran_out=True)
+    assert half.usable_ah == pytest.approx(min(12.0, as_fitted(crate).usable_ah), rel=0.06)
+
+
+def test_a_lead_acid_pack_cannot_run_out_by_itself():
+    acid, notes = Pack("lead_acid", 24, 20.0, 42.0), SpotNotes(mean_a=10.0, minutes=30)
+    assert learn_by_hand(acid, notes, 1.0, ran_out=True).stops_at == 0.0

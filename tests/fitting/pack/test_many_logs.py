@@ -13,8 +13,9 @@ from estimator.fitting.pack import prior
 from estimator.fitting.pack.fitted_pack import as_fitted
 from estimator.fitting.pack.log_grid import LAG_S, Pace
 from estimator.fitting.pack.open_circuit import open_circuit_v
+from estimator.fitting.pack.pace_and_stop import pace_after
 from estimator.fitting.pack.pack_draws import draw_now
-from estimator.fitting.pack.pack_fit import TOGETHER, _pace, drifted, fit_of_log, fit_pack
+from estimator.fitting.pack.pack_fit import TOGETHER, drifted, fit_of_log, fit_pack
 from estimator.importer.log import Log
 
 LFP = Pack("lfp", 12, 10.0, 30.0)
@@ -65,7 +66,7 @@ def test_the_usual_pace_moves_towards_a_log_s_own_by_its_share():
     """A quarter of the way from 1 C, 2 C and 10 °C to 0.5 C, held throughout, at 25 °C."""
     found = fit_of_log(steady(1.0, 0.6), LFP, 1.0).found
     after, before = as_fitted(LFP), Pace(1.0, 2.0, 10.0)
-    own, moved = (_pace(found, after, before, share) for share in (1.0, 0.25))
+    own, moved = (pace_after(found, after, before, share) for share in (1.0, 0.25))
     c_rate = 5.0 / (10.0 * np.exp(found.pack_mean[prior.CAPACITY]))
     assert (own.mean_c, own.temperature_c) == pytest.approx((c_rate, 25.0))
     assert own.peak_c == pytest.approx(c_rate, rel=1e-6)

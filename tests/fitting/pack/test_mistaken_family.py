@@ -8,7 +8,7 @@ import pandas as pd
 import pytest
 from planted_packs import FINE, planted_log
 
-from estimator.answers.figures.pack_now import family_doubts
+from estimator.answers.figures.pack_now import pack_doubts
 from estimator.descriptions import USUAL_CUT_OFF_V, Pack
 from estimator.fitting.pack.fitted_pack import FittedPack, as_fitted, curve_apart
 from estimator.fitting.pack.joint_fit import FAR_OFF, far_off
@@ -46,11 +46,11 @@ def test_iron_phosphate_under_another_name_is_fitted_as_what_it_is(called, deep)
     assert (fitted.chemistry, fitted.rated.chemistry) == ("lfp", called)
     assert fitted.capacity_ah == pytest.approx(right.capacity_ah)
     assert fitted.capacity_std_ah == pytest.approx(right.capacity_std_ah)
-    assert family_doubts(fitted) == (
+    assert pack_doubts(fitted) == (
         f"The volts of crate are not those of {called}: 3.3 V a cell at half charge with 15 in series. "
         "Is it lfp? Every answer takes it for that.",
     )
-    assert family_doubts(right) == ()
+    assert pack_doubts(right) == ()
 
 
 def test_one_log_after_another_finds_it_too_and_keeps_it():
@@ -76,7 +76,7 @@ def test_a_wrong_count_of_cells_widens_what_is_believed_and_is_said():
     fitted = fit_pack([log], miscounted, start_charges=[1.0])
     assert fitted.chemistry == "nmc"
     assert fitted.capacity_std_ah > 0.5 * as_fitted(miscounted).capacity_std_ah
-    assert "Check its cells in series" in family_doubts(fitted)[0]
+    assert "Check its cells in series" in pack_doubts(fitted)[0]
     assert fit_of_log(log, replace(miscounted, series=13, cut_off_v=39.0), 1.0).after.chemistry == "nmc"
 
 
@@ -84,10 +84,10 @@ def test_a_wrong_count_of_cells_widens_what_is_believed_and_is_said():
 def test_only_a_lithium_curve_far_from_what_was_believed_is_doubted(chemistry, doubted):
     """Lead-acid is one family: what its volts tell is charge, not kind."""
     told = as_fitted(Pack(chemistry, 12, 10.0, 12 * USUAL_CUT_OFF_V[chemistry]))
-    assert family_doubts(told) == ()
+    assert pack_doubts(told) == ()
     mean = told.mean.copy()
     mean[CURVE] += 0.3
-    assert bool(family_doubts(replace(told, mean=mean))) == doubted
+    assert bool(pack_doubts(replace(told, mean=mean))) == doubted
 
 
 def test_volts_are_too_far_off_by_their_curve_or_by_what_no_curve_explains():
