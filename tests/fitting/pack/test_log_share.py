@@ -30,7 +30,7 @@ from estimator.importer.log import Log, MeterError
 
 NMC = as_fitted(Pack("nmc", 13, 10.0, 39.0))
 LFP = as_fitted(Pack("lfp", 13, 10.0, 32.5))
-ERROR = MeterError(0.02, 0.01, 0.5, 0.002, 0.1, 0.05)
+ERROR = MeterError(current_zero_a=0.1, current_gain=0.02, voltage_zero_v=0.5)
 FULL = Start(1.0, 0.006, True)
 
 
