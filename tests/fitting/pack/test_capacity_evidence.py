@@ -74,7 +74,7 @@ def test_a_mow_to_the_cut_off_is_weighed_with_label_and_shape():
 
 @pytest.mark.parametrize(("left_std", "bound"), [(0.005, 0.03), (0.04, 0.04)])
 def test_no_fit_knows_better_than_three_hundredths_what_a_cut_off_left(left_std, bound):
-    """A fit that claims 0.5 % counts as one of 3 %, or of what the rest is uncertain by, and what was drawn."""
+    """A claim of 0.5 % counts as one of 3 %, or as what the rest is uncertain by, and what was drawn."""
     after = believed(LABEL, Believed(0.0, 0.005), [to_the_cut_off(-0.2, 0.2, 0.01, left_std)])
     sure, allowed = 1 / (0.01**2 + left_std**2), 1 / (bound**2 + 0.01**2)
     whole = max(sure, allowed)
@@ -118,9 +118,7 @@ def test_a_shape_seen_down_to_2_percent_counts_as_far_as_it_may(claimed_std, cou
     shown = [Shown(0.02, -0.5, 0.01, ended=False), Shown(0.6, -0.5, 0.01, ended=False)]
     claim = claimed_std**-2 + 0.07**-2
     after = believed(LABEL, Believed(0.06 * claimed_std**-2 / claim, claim**-0.5), shown)
-    assert (after.mean, after.std) == pytest.approx(
-        weighed((0.0, 0.07**-2), (0.06, counts_as**-2)), rel=2e-3
-    )
+    assert (after.mean, after.std) == pytest.approx(weighed((0.0, 0.07**-2), (0.06, counts_as**-2)), rel=2e-3)
 
 
 @pytest.mark.parametrize(("ended", "width"), [(False, np.hypot(0.01, 0.02)), (True, 0.01)])

@@ -46,7 +46,7 @@ def slope_v(fitted, charge: float) -> float:
 
 @pytest.mark.parametrize("celsius", [25.0, 0.0])
 def test_an_hour_at_8_ampere_to_the_cut_off_shows_8_ah_and_what_cells_leave_behind(celsius):
-    """Its resistance times its capacity is 13 · 0.1 V · (1 + what lies below the cut-off)/13 = 0.102 ohm Ah."""
+    """Resistance times capacity of a cell: 0.1 V at the one-hour rate, so 0.1 ohm Ah."""
     share, x, at = laid_out(celsius=celsius)
     joint = share.pick @ x
     shown = _shown(NMC, share, joint, at, Believed(0.98, 0.006), 0.0004)
@@ -97,9 +97,11 @@ def test_only_what_happens_in_the_last_twentieth_of_the_charge_ends_a_log(at_sha
     assert shown.drawn == pytest.approx(np.log(0.8 * (at_share if ended else 1.0)))
 
 
-@pytest.mark.parametrize(("left", "met", "ended"), [(0.29, False, True), (0.31, True, True), (0.31, False, False)])
+@pytest.mark.parametrize(
+    ("left", "met", "ended"), [(0.29, False, True), (0.31, True, True), (0.31, False, False)]
+)
 def test_a_worn_pack_is_ended_by_its_cut_off_where_its_curve_says_so(left, met, ended):
-    """Where the fit leaves more than three tenths at the cut-off, the last loaded readings must have met it."""
+    """Where the fit leaves more than three tenths there, the last loaded readings must have met it."""
     volts = np.full(N, 45.0)
     volts[-1 if met else -5] = 38.9
     share, x, at = laid_out(volts=volts)
@@ -154,7 +156,9 @@ def test_the_fit_is_moved_along_its_own_covariance_to_what_the_facts_allow():
     assert np.sqrt(slopes @ narrowed @ slopes) == pytest.approx(now.std)
     along = covariance @ slopes
     rest = covariance - np.outer(along, along) / (slopes @ along)
-    assert narrowed - np.outer(along, along) * now.std**2 / (slopes @ along) ** 2 == pytest.approx(rest, abs=1e-9)
+    assert narrowed - np.outer(along, along) * now.std**2 / (slopes @ along) ** 2 == pytest.approx(
+        rest, abs=1e-9
+    )
     others = [prior.CURVE.start + 1, prior.FAMILY.start]
     assert (found - x)[others] == pytest.approx(
         along[others] / (slopes @ along) * (now.mean - fit.mean), rel=0.05

@@ -157,7 +157,7 @@ def test_temperatures_that_were_not_read_lie_between_those_that_were():
 
 @pytest.mark.parametrize("pack", [PACK, Pack("lfp", 12, 10.0, 30.0)])
 def test_the_model_under_a_lasting_current_is_the_voltage_it_settles_to(pack):
-    """A thousandth of the charge an hour for two hours: pairs and lag have settled, and hardly charge is used."""
+    """A thousandth of the charge an hour for two hours: pairs and lag settle, hardly any charge is used."""
     fitted = as_fitted(pack)
     rows = pd.DataFrame({"time_s": np.arange(0.0, 7200.0, 2.0), "current_a": 0.01, "voltage_v": 40.0})
     trace = trace_of(Log(rows), 5.0)
@@ -194,7 +194,9 @@ def test_a_reading_is_as_uncertain_as_model_sag_charge_and_meter_together(along)
     pair_v = float(np.mean(at.quick_parts.sum(axis=0)))
     charges = np.array([at.surface.min(), 0.5, at.surface.max()])
     places = [int(np.argmin(np.abs(at.surface - charge))) for charge in charges]
-    near = np.interp(np.add.outer([-0.005, 0.005], at.surface[places]), GRID, open_circuit_table(fitted, joint))
+    near = np.interp(
+        np.add.outer([-0.005, 0.005], at.surface[places]), GRID, open_circuit_table(fitted, joint)
+    )
     expected = (
         (13 * 0.006) ** 2
         + (0.03 * (at.part.sag_v[places] + pair_v)) ** 2

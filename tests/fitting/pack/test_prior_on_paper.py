@@ -72,7 +72,7 @@ def test_lag_is_shared_among_its_time_constants_by_warburgs_law(chemistry, whole
 
 @pytest.mark.parametrize(("pack", "kelvin"), [(NMC, (2300, 3000, 6000)), (ACID, (1500, 5200, 6000))])
 def test_activation_temperatures_are_those_of_the_sources(pack, kelvin):
-    """19 kJ/mol, 25 and 50 over the gas constant 8.314; of lead-acid as IEEE 485 and its acid's conductance."""
+    """19 kJ/mol, 25 and 50 over the gas constant 8.314; of lead-acid IEEE 485 and its acid's conductance."""
     mean, cov = prior.prior_mean(pack), prior.prior_covariance(pack)
     assert mean[prior.ACTIVATIONS] * 1000 == pytest.approx(kelvin)
     sure = (400, 600, 1200) if pack is ACID else (700, 1000, 1200)
@@ -80,7 +80,7 @@ def test_activation_temperatures_are_those_of_the_sources(pack, kelvin):
 
 
 def test_a_walk_from_the_middle_adds_its_steps_on_either_side():
-    """Variances 0.01 and 0.04 a step: next to the middle one step, further off both, with the first shared."""
+    """Variances 0.01 and 0.04 a step: near the middle one step, further off both, the first shared."""
     steps = np.array([0.1, 0.2])
     assert _walk_from(0, steps) == pytest.approx(np.array([[0, 0, 0], [0, 0.01, 0.01], [0, 0.01, 0.05]]))
     assert _walk_from(1, steps) == pytest.approx(np.diag([0.01, 0, 0.04]))
