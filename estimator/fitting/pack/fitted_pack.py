@@ -174,7 +174,7 @@ def aged(fitted: FittedPack, day: date | None) -> FittedPack:
     fade, std = prior.capacity_by_label(fitted.rated, day)
     if fitted.logs or fitted.last_day is not None or fade == 0.0:
         return fitted
-    share = min((fitted.capacity_std_ah / fitted.capacity_ah / prior.LABEL_STD) ** 2, 1.0)
+    share = (fitted.capacity_std_ah / fitted.capacity_ah / prior.LABEL_STD) ** 2
     mean, covariance = fitted.mean.copy(), fitted.covariance.copy()
     mean[prior.CAPACITY] += share * fade
     covariance[prior.CAPACITY, prior.CAPACITY] += share**2 * (std**2 - prior.LABEL_STD**2)
@@ -238,7 +238,7 @@ def left_at_pace(fitted: FittedPack, pace: Pace) -> float:
     slow = quick * float(np.exp(fitted.mean[prior.SLOW]))
     sag_v = warm * own_ah * ((ohmic + quick) * pace.peak_c + slow * pace.mean_c)
     short = fitted.series * open_circuit_table(fitted, fitted.mean) - sag_v <= fitted.cut_off_v
-    surface = max(float(GRID[short].max()) if bool(short[GRID <= 1.0].any()) else 0.0, fitted.stops_at)
+    surface = max(float(GRID[short].max()), fitted.stops_at)  # far below empty every curve is short
     colder = prior.arrhenius(pace.temperature_c, fitted.mean[prior.ACTIVATION_LAG])
     if fitted.chemistry == "lead_acid":
         behind = float(peukert_lag(pace.mean_c * colder, 1.0 + np.exp(fitted.mean[prior.PEUKERT])))
