@@ -34,7 +34,7 @@ from tests_by_line import TestsByLine, far, name_read
 
 LATE = "MISSED in time"
 UNCHANGED = "unchanged"
-CONTROLS = 5
+CONTROLS = 3
 """Statements planted as they stand, before the faults of each run."""
 TIMERS = ((signal.ITIMER_PROF, signal.SIGPROF, 1), (signal.ITIMER_REAL, signal.SIGALRM, 10))
 """Processor time, and ten times as long on the clock for what waits: a busy machine is slow, not wrong."""
@@ -110,7 +110,7 @@ class Planting:
         self.faults, self.tests, self.most_s, self.noticed = faults, tests, most_s, 0
 
     def pytest_runtestloop(self, session: pytest.Session) -> bool:
-        """Plant all faults, one after the other, and first what stands there: a test that notices that proves nothing."""
+        """Plant all faults, one after the other, and first a few statements as they stand."""
         gc.collect()
         gc.freeze()
         for fault in [*map(unchanged, self.faults[:: len(self.faults) // CONTROLS + 1]), *self.faults]:

@@ -24,13 +24,15 @@ from estimator.fitting.seasons.measures import (
 )
 
 MOW = MowFeatures(
-    lawn="green", area_m2=300.0, energy_wh=90.0, motor_s=3600.0, mean_w=90.0, peak_1s_w=200.0, peak_5s_w=180.0,
+    lawn="green", area_m2=300.0, energy_wh=90.0, motor_s=3600.0, mean_w=90.0, peak_1s_w=200.0, peak_5s_w=180,
     peak_30s_w=150.0, typical_v=50.0, energy_log_std=0.03, pace_log_std=0.02, gain_std=0.01, step_s=1.0,
     gap_s=0.0, trace=PowerTrace.of(np.full(5, 90.0)), moisture="dry", growth_mm=25.0,
     started="2024-05-01T10:00", temperature_c=15.0,
 )  # fmt: skip
 """5 m²/min, and 0.3 Wh/m²."""
-SHORT = replace(MOW, tags=("stopped short",), started="2024-05-10", mean_w=120.0, motor_s=600.0, energy_wh=20.0)
+SHORT = replace(
+    MOW, tags=("stopped short",), started="2024-05-10", mean_w=120.0, motor_s=600.0, energy_wh=20.0
+)
 
 
 @pytest.mark.parametrize(
@@ -56,14 +58,17 @@ def test_grass_that_was_not_noted_leaves_its_spread(
 
 def test_effects_are_damp_wet_growth_temperature_and_area() -> None:
     """On their columns: damp grass of 75 mm (log 4/2), ten degrees over 15 °C, half of 300 m²."""
-    (found,) = energy_observed([replace(MOW, moisture="damp", growth_mm=75.0, temperature_c=25.0, area_m2=150.0)])
+    (found,) = energy_observed(
+        [replace(MOW, moisture="damp", growth_mm=75.0, temperature_c=25.0, area_m2=150.0)]
+    )
     assert found.effects == pytest.approx((1.0, 0.0, math.log(2.0), 1.0, math.log(0.5)))
 
 
 def test_a_mow_that_stopped_short_has_its_power_at_the_pace_of_whole_mows() -> None:
     """120 W at 5 m²/min are 0.4 Wh/m²; two mows at e^0.1 and e^-0.1 of that pace scatter by 0.2/sqrt(2)."""
     whole = [
-        replace(MOW, motor_s=3600 * math.exp(off), started=f"2024-05-0{day}") for day, off in ((2, 0.1), (4, -0.1))
+        replace(MOW, motor_s=3600 * math.exp(off), started=f"2024-05-0{day}")
+        for day, off in ((2, 0.1), (4, -0.1))
     ]
     found = energy_observed([*whole, SHORT])
     assert found[2].value == pytest.approx(0.4)
@@ -109,8 +114,8 @@ def test_each_measure_has_its_own_figure() -> None:
 
 
 def fits(seen: list[tuple[float, float]]) -> tuple[list[float], list[float]]:
-    """The capacity after each of some measurements (value [Ah], standard deviation of its logarithm): a label of
-    10 Ah within 7 %, a walk of 0.5 % from mow to mow, and Kalman's update (1960, J. Basic Eng. 82, 35)."""
+    """The capacity after each of some measurements (value [Ah], std of its logarithm): a label of
+    10 Ah within 7 %, a walk of 0.5 % a mow, and Kalman's update (1960, J. Basic Eng. 82, 35)."""
     mean, variance, after = math.log(10.0), 0.07**2, []
     for value, std in seen:
         gain = variance / (variance + std**2)
