@@ -19,7 +19,7 @@ from estimator.fitting.pack.open_circuit import GRID
 from estimator.fitting.pack.pack_draws import PackDraws, draw_pack
 from estimator.importer.log import SpotNotes
 from estimator.predictor import minutes_by_hand, track_record
-from estimator.predictor.simulation.load_memory import FOLLOW, FOLLOW_STD, MOST_ELSEWHERE
+from estimator.predictor.simulation.load_memory import MOST_ELSEWHERE
 from estimator.predictor.track_record import each_predicted, predict
 
 MOW = MowFeatures(
@@ -35,10 +35,8 @@ def asked(monkeypatch: pytest.MonkeyPatch) -> list[Any]:
     """A hundred and one days that need 50 to 150 Wh and 30 to 130 min."""
     asked: list[Any] = []
 
-    def draws_of(
-        profile: object, lawns: object, grasses: object, n: int, _: object, **more: object
-    ) -> MowNeeds:
-        asked.append((profile, lawns, grasses, n, more))
+    def draws_of(*given: Any, **more: Any) -> MowNeeds:
+        asked.append((*given[:4], more))
         return MowNeeds(np.arange(50.0, 151.0)[:, None], 60 * np.arange(30.0, 131.0)[:, None])
 
     monkeypatch.setattr(track_record, "draw_needs", draws_of)
@@ -71,10 +69,11 @@ def test_the_error_of_its_own_meter_widens_the_energy_but_not_the_minutes(
     asked: list[Any], monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """Days that are all the same, read with an error of 20 %: nine in ten within exp(±1.645·0.2)."""
+    same = np.ones((4000, 1))
     monkeypatch.setattr(
         track_record,
         "draw_needs",
-        lambda *_, **__: MowNeeds(np.full((4000, 1), 100.0), np.full((4000, 1), 60.0)),
+        lambda *_, **__: MowNeeds(100.0 * same, 60.0 * same),
     )
     found = predict(
         fit_profile([]), [MOW], replace(MOW, energy_log_std=0.2), 0.9, 4000, np.random.default_rng(1)
@@ -99,7 +98,7 @@ def test_a_band_holds_with_both_of_its_ends(one: tuple[float, float], held: tupl
 
 
 def test_spreads_are_searched_for_again_as_mows_grow_by_a_quarter(monkeypatch: pytest.MonkeyPatch) -> None:
-    """Up to seven mows each time, then at 9 and 12. In between a profile is fitted to all mows before with the
+    """Up to seven mows each time, then at 9 and 12. In between a profile is fitted to all before with the
     spreads found last; where the search was for just these mows, it is the profile."""
     fits: list[tuple[int, object]] = []
 
@@ -113,7 +112,7 @@ def test_spreads_are_searched_for_again_as_mows_grow_by_a_quarter(monkeypatch: p
     monkeypatch.setattr(
         track_record,
         "predict",
-        lambda profile, earlier, came, *_: used.append((profile.of, len(earlier), came)),
+        lambda of, earlier, came, *_: used.append((of.of, len(earlier), came)),
     )
     mows = {10 * k: replace(MOW, energy_wh=float(k + 1)) for k in range(12)}
     list(each_predicted(mows, [5, 6, 7, 8, 9, 11], 0.9, Machine()))
@@ -124,7 +123,7 @@ def test_spreads_are_searched_for_again_as_mows_grow_by_a_quarter(monkeypatch: p
     ]  # fmt: skip
 
 
-def even_pack(charge: float, n: int = 3000) -> PackDraws:
+def even_pack(charge: float, n: int) -> PackDraws:
     """5 Ah at 50 V until it is empty: 250 Wh."""
     one = draw_pack(Pack("nmc", 10, 5.0, 19.0), n, np.random.default_rng(1))
     tables = np.zeros_like(one.tables)
@@ -137,23 +136,23 @@ def even_pack(charge: float, n: int = 3000) -> PackDraws:
 
 @pytest.mark.parametrize(
     ("minutes", "stretches"),
-    [(None, 1.0), (1.0, 1.0), (3.0, 1.0), (12.0, 4.0), (48.0, 16.0)],
+    [(None, 1.0), (1.0, 1.0), (12.0, 4.0)],
 )
 def test_minutes_by_hand_are_what_is_left_over_the_power_so_far(
     minutes: float | None, stretches: float
 ) -> None:
-    """125 Wh at 100 W last 75 min, at each draw's level as much less as it is higher. Levels are one on average
-    and scatter by 5 % and by 15 % of stretches of three minutes, the less the more of these were seen."""
-    n = 3000
-    pack = even_pack(0.5, n)
+    """25 Wh at 100 W last 15 min, at each draw\'s level as much less as it is higher. Levels are one on
+    the whole, and scatter by 5 % and by 15 % of stretches of three minutes, less the more were seen."""
+    n = 800
+    pack = even_pack(0.1, n)
     ones = np.ones(n)
     now: Any = SimpleNamespace(
-        pack=pack, mean_a=2.0 * ones, hours=1.25 * ones, ah=2.5 * ones, wh=125.0 * ones, after=0.5 * ones,
+        pack=pack, mean_a=2.0 * ones, hours=2.25 * ones, ah=4.5 * ones, wh=225.0 * ones, after=0.1 * ones,
         power_w=100.0 * ones,
     )  # fmt: skip
     notes = SpotNotes(typical_a=2.0, minutes=minutes)
     left, level = minutes_by_hand._run_on(now, notes, Pack("nmc", 10, 5.0, 19.0), np.random.default_rng(3))
-    assert level.mean() == pytest.approx(1.0, abs=0.01)
+    assert level.mean() == pytest.approx(1.0, abs=0.02)
     spread = math.hypot(MOST_ELSEWHERE, 0.15 / math.sqrt(stretches))
-    assert np.log(level).std() == pytest.approx(spread, rel=0.05)
-    assert left * level == pytest.approx(np.full(n, 75.0), rel=0.04)
+    assert np.log(level).std() == pytest.approx(spread, rel=0.08)
+    assert left * level == pytest.approx(np.full(n, 15.0), rel=0.08)
