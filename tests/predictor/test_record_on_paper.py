@@ -44,7 +44,7 @@ def asked(monkeypatch: pytest.MonkeyPatch) -> list[Any]:
 
 
 def test_a_mow_is_predicted_by_the_quantiles_of_its_days(asked: list[Any]) -> None:
-    """Half of the days need 75 to 125 Wh. The mow before on this lawn took 0.2 Wh/m², so 60 of its 300 m²; all
+    """Half of the days need 75 to 125 Wh. The mow before on this lawn took 0.2 Wh/m², so 60 for 300 m²; all
     three took 0.2, 0.3 and 0.7, so 0.4 on average."""
     earlier = [
         replace(MOW, lawn=lawn, energy_wh=wh, area_m2=m2)
