@@ -126,12 +126,13 @@ def _wrong_calls(node: ast.Call, field: str) -> Iterator[tuple[str, ast.AST]]:
 
 
 def faults_of(module: str) -> list[Fault]:
-    """Every fault that can be planted in a module, but in annotations, decorators, errors and fields."""
+    """Every fault that can be planted in a module, but in annotations, decorators, errors, fields and what a
+    zip checks."""
     found: list[Fault] = []
     tree = ast.parse(path_of(module).read_text(encoding="utf-8"))
 
     def visit(node: ast.AST, statement: ast.stmt, lines: range) -> None:
-        if isinstance(node, ast.Raise | ast.JoinedStr):
+        if isinstance(node, ast.Raise | ast.JoinedStr) or getattr(node, "arg", None) == "strict":
             return
         if isinstance(node, ast.If) and "TYPE_CHECKING" in ast.dump(node.test):
             return
@@ -187,15 +188,15 @@ def path_of(module: str) -> Path:
 
 
 def names_given(statement: ast.stmt) -> Iterator[str]:
-    """The names that a statement gives: of its function, its class or what it assigns to."""
+    """The names that a statement gives: of its function, its class or what it assigns to.
+
+    >>> list(names_given(ast.parse("a, b = [(each, 1) for each in c]").body[0]))
+    ['a', 'b']
+    """
     if isinstance(statement, ast.FunctionDef | ast.ClassDef):
         yield statement.name
-    else:
-        yield from (
-            node.id
-            for node in ast.walk(statement)
-            if isinstance(node, ast.Name) and isinstance(node.ctx, ast.Store)
-        )
+    for target in getattr(statement, "targets", [getattr(statement, "target", ast.Tuple())]):
+        yield from (node.id for node in ast.walk(target) if isinstance(node, ast.Name))
 
 
 def modules() -> list[str]:

@@ -7,13 +7,15 @@ The first command says which tests run which line, and how long each takes. The 
 time, some drawn at random over all lines or all of the modules and functions named, and runs the tests that
 run the faulty line, quickest first, until one fails. Tests and modules are loaded once; each fault lives in a
 forked process, where it takes the place of the function or the constant. The checkout is not touched. A test
-that takes five times as long as without the fault has noticed it, too. Prints each fault, and the score.
+that takes five times as long as without the fault has noticed it, too. Prints each fault, and the score. Each
+run begins with some statements planted as they stand: a test that notices one ends it.
 """
 
 from __future__ import annotations
 
 import argparse
 import ast
+import copy
 import gc
 import importlib
 import inspect
@@ -22,6 +24,7 @@ import signal
 import sys
 import tempfile
 import time
+from dataclasses import replace
 from pathlib import Path
 from types import FunctionType, ModuleType
 
@@ -30,8 +33,16 @@ from faults import ROOT, Fault, drawn, named, names_given, path_of
 from tests_by_line import TestsByLine, far, name_read
 
 LATE = "MISSED in time"
+UNCHANGED = "unchanged"
+CONTROLS = 3
+"""Statements planted as they stand, before the faults of each run."""
 TIMERS = ((signal.ITIMER_PROF, signal.SIGPROF, 1), (signal.ITIMER_REAL, signal.SIGALRM, 10))
 """Processor time, and ten times as long on the clock for what waits: a busy machine is slow, not wrong."""
+
+
+def unchanged(fault: Fault) -> Fault:
+    """A statement planted as it stands."""
+    return replace(fault, kind=UNCHANGED, after=fault.before, plant=lambda: copy.deepcopy(fault.statement))
 
 
 def plant(fault: Fault) -> None:
@@ -99,10 +110,10 @@ class Planting:
         self.faults, self.tests, self.most_s, self.noticed = faults, tests, most_s, 0
 
     def pytest_runtestloop(self, session: pytest.Session) -> bool:
-        """Plant all faults, one after the other."""
+        """Plant all faults, one after the other, and first a few statements as they stand."""
         gc.collect()
         gc.freeze()
-        for fault in self.faults:
+        for fault in [*map(unchanged, self.faults[:: len(self.faults) // CONTROLS + 1]), *self.faults]:
             began = time.monotonic()
             running = self.tests.that_run(fault) | {str(path_of(fault.module).relative_to(ROOT))}
             items = [
@@ -115,6 +126,8 @@ class Planting:
             items.sort(key=lambda item: took_s.get(item.nodeid, 0.0) + 0.3 * far(fault.module, item.path))
             by = self._first_to_fail(fault, items)
             self.noticed += by not in ("", LATE)
+            if self.noticed and fault.kind == UNCHANGED:
+                raise pytest.UsageError(f"{by} notices {fault.module}:{fault.line} as it stands")
             took = f"{len(items)} tests, {time.monotonic() - began:.1f} s"
             where = f"{fault.module}:{fault.line}"
             said = " | ".join((by or "MISSED", where, fault.kind, fault.before, fault.after, took))

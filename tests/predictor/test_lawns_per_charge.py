@@ -126,7 +126,7 @@ def test_day_on_paper():
     assert run.delivered_wh[0] == pytest.approx(250, rel=0.01)
     paused = run_day(flat, pack, load, reserve_charge=0.005, pause=ChargingPause(2, 60, 100.0))
     assert paused.finished.all()
-    spare = run_day(flat, pack, load, reserve_charge=0.005, spare=flat, spare_pack=pack)
+    spare = run_day(flat, pack, load, reserve_charge=0.005, spare=(flat, pack))
     assert spare.finished.all()
     half = run_day(flat.starting_at(0.5), pack, load, reserve_charge=0.005)
     assert half.finished.tolist() == [[True, False, False]]

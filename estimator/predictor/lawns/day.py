@@ -56,8 +56,7 @@ def run_day(
     *,
     reserve_charge: float = 0.0,
     pause: ChargingPause | None = None,
-    spare: PackDraws | None = None,
-    spare_pack: Pack | None = None,
+    spare: tuple[PackDraws, Pack] | None = None,
 ) -> DayRun:
     """Mow the day's load on the pack, then on after a pause, or on a spare pack where the first one stops."""
     n, lawns = load.end_s.shape
@@ -69,7 +68,7 @@ def run_day(
         now = _stretch(charged, pack, load, now.time_s, None, reserve_charge)
     if spare is not None:
         left = now.time_s < end[:, -1] - 1e-9
-        again = _stretch(spare, spare_pack or pack, load, now.time_s, None, reserve_charge)
+        again = _stretch(*spare, load, now.time_s, None, reserve_charge)
         now = _Reached(
             np.where(left, again.time_s, now.time_s),
             np.where(left, again.why, now.why),

@@ -172,14 +172,12 @@ def lawns_per_charge(
         first = so_far.pack.taken(np.arange(draws) % so_far.pack.n)
     else:
         first = draw_pack(fitted, draws, rng, start_charge).at_temperature(around_c)
-    second = draw_pack(spare, draws, rng).at_temperature(around_c) if spare is not None else None
+    second = (draw_pack(spare, draws, rng).at_temperature(around_c), spare) if spare is not None else None
     step_s, exact, shape_rng = choose_step(needs), True, np.random.default_rng(seed + 1)
 
     def mown() -> DayRun:
         load = lay_out(profile, lawns, grasses, needs, shape_rng, step_s)
-        return run_day(
-            first, fitted, load, reserve_charge=reserve, pause=pause, spare=second, spare_pack=spare
-        )
+        return run_day(first, fitted, load, reserve_charge=reserve, pause=pause, spare=second)
 
     run = mown()
     if order == "best" and len(lawns) > 1:
