@@ -238,7 +238,9 @@ def left_at_pace(fitted: FittedPack, pace: Pace) -> float:
     slow = quick * float(np.exp(fitted.mean[prior.SLOW]))
     sag_v = warm * own_ah * ((ohmic + quick) * pace.peak_c + slow * pace.mean_c)
     short = fitted.series * open_circuit_table(fitted, fitted.mean) - sag_v <= fitted.cut_off_v
-    surface = max(float(GRID[short].max()), fitted.stops_at)  # far below empty every curve is short
+    surface = float(GRID[short].max())  # far below empty every curve is short
+    if fitted.stops_at:
+        surface = max(surface, fitted.stops_at)
     colder = prior.arrhenius(pace.temperature_c, fitted.mean[prior.ACTIVATION_LAG])
     if fitted.chemistry == "lead_acid":
         behind = float(peukert_lag(pace.mean_c * colder, 1.0 + np.exp(fitted.mean[prior.PEUKERT])))
