@@ -40,7 +40,7 @@ class FittedPack(Pack):
     rated : the pack as the user described it; `capacity_ah` and `resistance_ohm` (at half charge) are fitted,
         `chemistry` is the family that the volts fit
     mean, covariance : (parameters,), (parameters, parameters) of the parameters in `prior`
-    usable : capacity down to rest volts at the cut-off, or to `stops_at`, over the model's own capacity
+    usable : capacity down to rest volts at the cut-off, or to `stops_at`, over the model's own
     pace : that of the logs, the latest counting most; a usual one before any log
     logs : how many logs were fitted
     last_day : day of the last log, None where it was not dated
@@ -238,9 +238,7 @@ def left_at_pace(fitted: FittedPack, pace: Pace) -> float:
     slow = quick * float(np.exp(fitted.mean[prior.SLOW]))
     sag_v = warm * own_ah * ((ohmic + quick) * pace.peak_c + slow * pace.mean_c)
     short = fitted.series * open_circuit_table(fitted, fitted.mean) - sag_v <= fitted.cut_off_v
-    surface = float(GRID[short].max())  # far below empty every curve is short
-    if fitted.stops_at:
-        surface = max(surface, fitted.stops_at)
+    surface = max(float(GRID[short].max()), fitted.stops_at or -1.0)  # far below empty every curve is short
     colder = prior.arrhenius(pace.temperature_c, fitted.mean[prior.ACTIVATION_LAG])
     if fitted.chemistry == "lead_acid":
         behind = float(peukert_lag(pace.mean_c * colder, 1.0 + np.exp(fitted.mean[prior.PEUKERT])))
