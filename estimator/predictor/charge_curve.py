@@ -20,8 +20,6 @@ from estimator.importer.log import Columns, Log
 if TYPE_CHECKING:
     import pandas as pd
 
-_SIDE = 1.6448536269514722  # standard normal quantile of 0.95
-
 
 def charge_curve(
     log: Log, fitted: Pack, start_charge: float | None = None, *, temperature_c: float | None = None
@@ -97,5 +95,5 @@ def charge_columns(
     charge = 1.0 - (1.0 - own) / after.usable
     unfitted_gain = max(trace.error.current_gain - MOST_GAIN, 0.0)
     std = np.hypot(std, unfitted_gain * np.abs(share))
-    low, charge, high = np.clip((charge - _SIDE * std, charge, charge + _SIDE * std), 0.0, 1.0)
+    low, charge, high = np.clip((charge - HALF_90 * std, charge, charge + HALF_90 * std), 0.0, 1.0)
     return Columns(time_s=trace.time_s, charge=charge, low=low, high=high)
