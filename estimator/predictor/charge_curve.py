@@ -15,7 +15,7 @@ from estimator.fitting.pack.log_model import START, ZERO_A, charge_along
 from estimator.fitting.pack.log_share import MOST_GAIN
 from estimator.fitting.pack.pack_fit import fit_of_log
 from estimator.importer.by_hand.amps import USUAL, Habit
-from estimator.importer.log import Columns, Log
+from estimator.importer.log import HALF_90, Columns, Log
 
 if TYPE_CHECKING:
     import pandas as pd

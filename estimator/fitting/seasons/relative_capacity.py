@@ -84,8 +84,8 @@ def relative_capacity(
 
     Shallow mows are corrected to deep ones by the effect of depth that the mows themselves show (`_alike`).
     Mows that do not show their capacity to 10 % (started from an unknown charge, too short, or on the flat
-    part of the curve) are left out; `place` says which mow each result is. Fewer than four mows do not show how
-    they vary, and the result is empty.
+    part of the curve) are left out; `place` says which mow each result is. Fewer than four mows do not show
+    how they vary, and the result is empty.
 
     Parameters
     ----------
