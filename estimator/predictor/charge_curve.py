@@ -15,12 +15,10 @@ from estimator.fitting.pack.log_model import START, ZERO_A, charge_along
 from estimator.fitting.pack.log_share import MOST_GAIN
 from estimator.fitting.pack.pack_fit import fit_of_log
 from estimator.importer.by_hand.amps import USUAL, Habit
-from estimator.importer.log import Columns, Log
+from estimator.importer.log import HALF_90, Columns, Log
 
 if TYPE_CHECKING:
     import pandas as pd
-
-_SIDE = 1.6448536269514722  # standard normal quantile of 0.95
 
 
 def charge_curve(
@@ -97,5 +95,5 @@ def charge_columns(
     charge = 1.0 - (1.0 - own) / after.usable
     unfitted_gain = max(trace.error.current_gain - MOST_GAIN, 0.0)
     std = np.hypot(std, unfitted_gain * np.abs(share))
-    low, charge, high = np.clip((charge - _SIDE * std, charge, charge + _SIDE * std), 0.0, 1.0)
+    low, charge, high = np.clip((charge - HALF_90 * std, charge, charge + HALF_90 * std), 0.0, 1.0)
     return Columns(time_s=trace.time_s, charge=charge, low=low, high=high)

@@ -84,8 +84,6 @@ def mean_curve(
     for curve, start in zip(curves, starts, strict=True):
         places, volts = np.array(curve.used_ah) + start, voltage_at(curve, power_w, temperature_c)
         inside = np.flatnonzero((grid >= places[0] - 1e-9) & (grid <= places[-2] + 1e-9))
-        if not len(inside):
-            continue
         seen = np.interp(grid[inside], places, volts)
         slope = np.interp(grid[inside], places, np.gradient(volts, places))
         own = math.hypot(spread_v, voltage_std_at(curve, power_w, temperature_c))

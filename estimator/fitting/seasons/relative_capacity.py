@@ -84,8 +84,8 @@ def relative_capacity(
 
     Shallow mows are corrected to deep ones by the effect of depth that the mows themselves show (`_alike`).
     Mows that do not show their capacity to 10 % (started from an unknown charge, too short, or on the flat
-    part of the curve) are left out; `place` says which mow each result is. With fewer than three curves there
-    is nothing to compare, and the result is empty.
+    part of the curve) are left out; `place` says which mow each result is. Fewer than four mows do not show
+    how they vary, and the result is empty.
 
     Parameters
     ----------
@@ -122,7 +122,7 @@ def relative_capacity(
     0.9
     """
     known = [i for i, curve in enumerate(curves) if curve is not None and curve.start_ah is not None]
-    if len(known) < 3:
+    if len(known) < TELLING_MOWS:
         return ()
     laid = _lay([curve for curve in curves if curve is not None and curve.start_ah is not None], series)
     none = np.zeros(len(known))
@@ -137,7 +137,7 @@ def relative_capacity(
         for i, ratio, std in zip(known, own.log_capacity.tolist(), own.log_std.tolist(), strict=True)
         if std < TELLING_LOG_STD
     )
-    return _alike(found, curves) if len(found) >= TELLING_MOWS else found
+    return _alike(found, curves) if len(found) >= TELLING_MOWS else ()
 
 
 def _alike(seen: tuple[Observed, ...], curves: Sequence[DischargeCurve | None]) -> tuple[Observed, ...]:

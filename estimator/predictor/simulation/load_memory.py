@@ -142,7 +142,7 @@ def _follow(time_s: Array, power: Array, loaded_v: Array) -> tuple[float, float]
     stretch_s = max(float(time_s[-1] - time_s[0]) / FOLLOW_STRETCHES, FOLLOW_LEAST_S)
     stretch = ((time_s - time_s[0]) / stretch_s).astype(np.intp)
     own_w = np.bincount(stretch, stands_s * power) / np.maximum(np.bincount(stretch, stands_s), 1e-9)
-    loaded = (power > 0.999 * own_w[stretch]) & (own_w[stretch] > max(0.3 * mean_w, 0.0)) & (power > 0)
+    loaded = (power > 0.999 * own_w[stretch]) & (own_w[stretch] > 0.3 * mean_w) & (power > 0)
     stretch = stretch[loaded]
     weight = np.bincount(stretch, stands_s[loaded])
     full = weight > 0

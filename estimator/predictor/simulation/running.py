@@ -40,7 +40,7 @@ class Running:
     _ALONG = (
         *("who", "base", "charge", "temperature", "heat_j", "quick_v", "per_amp_c", "lag_factor"),
         *("ohm_factor", "linear", "linear_share", "transfer", "transfer_share", "scale_v", "exponent"),
-        *("exponent_v", "slow_ah", "last_v", "lowest", "highest", "below", "above"),
+        *("exponent_v", "slow_ah", "last_v", "below", "above"),
         *("around_c", "per_joule", "tau_s"),
     )
 
@@ -85,8 +85,6 @@ class Running:
         self.keep = [np.exp(-step_s / LAG_S).astype(single)[:, None] for step_s in turns]
         self.follow = follow
         self.exponent_v = np.zeros(n, single) if follow is None else follow.exponent.astype(single)
-        self.lowest = np.full(n, np.inf, single)
-        self.highest = np.full(n, -np.inf, single)
         self.below = np.zeros(n, single)
         self.last_v = np.zeros(n, single)
         self.above = np.zeros(n, single)
@@ -159,10 +157,8 @@ class Running:
         self.heat_j = np.zeros_like(self.heat_j)
         self.since_s = 0.0
 
-    def leave(self, stop: NDArray[np.bool_], charge_end: Array, lowest: Array, highest: Array) -> None:
-        gone = self.who[stop]
-        charge_end[gone] = self.charge[stop]
-        lowest[gone], highest[gone] = self.lowest[stop], self.highest[stop]
+    def leave(self, stop: NDArray[np.bool_], charge_end: Array) -> None:
+        charge_end[self.who[stop]] = self.charge[stop]
         stay = ~stop
         for name in self._ALONG:
             setattr(self, name, getattr(self, name)[stay])

@@ -25,14 +25,11 @@ class Futures:
     end_s : (n,) seconds until the motor stopped or the reserve was reached; infinite where neither happened
     why : (n,) "cut-off", "reserve", "current limit", or "" where the draw did not end
     charge_end : (n,) usable charge at the end
-    lowest_v, highest_a : (n,) lowest voltage [V] and highest current [A] until then
     """
 
     end_s: Array
     why: NDArray[np.str_]
     charge_end: Array
-    lowest_v: Array
-    highest_a: Array
 
 
 def simulate(
@@ -75,12 +72,10 @@ def simulate(
     n = draws.n
     end_s = np.full(n, np.inf)
     why = np.zeros(n, np.intp)
-    charge_end = draws.charge.astype(float).copy()
-    lowest, highest = np.full(n, np.inf), np.full(n, -np.inf)
+    charge_end = np.empty(n)
     turns = step_s if isinstance(step_s, tuple) else (step_s,)
     run, turn = Running(draws, turns, follow), 0
     lasting = hold_s > min(turns)
-    hold = max(hold_s, 1e-9)
     limit = np.float32(np.inf if current_limit_a is None else current_limit_a)
     reserve = np.float32(reserve_charge if reserve_charge > 0 else -np.inf)
     now = 0.0
@@ -89,14 +84,11 @@ def simulate(
         columns = power.shape[1]
         shared = power.shape[0] == 1
         steps = np.ascontiguousarray(power.T, dtype=np.float32)
-        del power
         for j in range(columns):
             row = steps[j] if shared else steps[j][run.who]
             lasts_s = turns[turn]
             voltage, current = run.step(row, turn)
             turn = (turn + 1) % len(turns)
-            np.minimum(run.lowest, voltage, out=run.lowest)
-            np.maximum(run.highest, current, out=run.highest)
             reached = voltage
             if ramps:
                 reached = voltage - np.float32(0.5) * np.maximum(run.last_v - voltage, 0)
@@ -105,19 +97,18 @@ def simulate(
             if lasting:
                 run.below = np.where(low, run.below + np.float32(lasts_s), np.float32(0))
                 run.above = np.where(over, run.above + np.float32(lasts_s), np.float32(0))
-                low, over = run.below >= hold - 1e-6, run.above >= hold - 1e-6
+                low, over = run.below >= hold_s - 1e-6, run.above >= hold_s - 1e-6
             spare = run.charge <= reserve
             stop = low | over | spare
             if stop.any():
                 gone = run.who[stop]
                 end_s[gone] = now + np.where(spare[stop] | lasting, lasts_s, 0.0)
                 why[gone] = np.where(spare[stop], 2, np.where(low[stop], 1, 3))
-                run.leave(stop, charge_end, lowest, highest)
+                run.leave(stop, charge_end)
                 if not len(run.who):
                     break
             now += lasts_s
         if not len(run.who):
             break
-    if len(run.who):
-        run.leave(np.ones(len(run.who), bool), charge_end, lowest, highest)
-    return Futures(end_s, _WHY[why], charge_end, lowest, highest)
+    charge_end[run.who] = run.charge
+    return Futures(end_s, _WHY[why], charge_end)

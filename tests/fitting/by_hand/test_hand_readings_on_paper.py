@@ -1,0 +1,369 @@
+"""Hand readings weighed, doubted and filled in: each step worked out by hand, both sides of each limit."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+from types import SimpleNamespace
+from typing import Any
+
+import numpy as np
+import pytest
+
+from estimator.descriptions import Pack
+from estimator.fitting.by_hand import weighing
+from estimator.fitting.by_hand.hand_circuit import in_use, rates_after, shown
+from estimator.fitting.by_hand.hand_model import first_current, read_value
+from estimator.fitting.by_hand.pack_by_hand import _figures, _held
+from estimator.fitting.by_hand.spot_charge import spot_charge
+from estimator.fitting.by_hand.spot_doubts import _odd_one_out, habit_doubts, spot_doubts
+from estimator.fitting.by_hand.spot_power import spot_energy, stand_in_of, stand_in_power
+from estimator.fitting.by_hand.spot_volts import with_usual_volts
+from estimator.fitting.by_hand.volts_doubts import volts_doubts
+from estimator.fitting.by_hand.weighing import _first_part, _moved, _Off
+from estimator.fitting.pack import prior
+from estimator.fitting.pack.circuit import LAG_S, PEUKERT_BASE_C, transfer_voltage
+from estimator.fitting.pack.fitted_pack import as_fitted
+from estimator.fitting.pack.open_circuit import GRID
+from estimator.fitting.pack.pack_draws import draw_pack
+from estimator.fitting.pack.prior import arrhenius
+from estimator.importer.by_hand.amps import USUAL, usual_ratio
+from estimator.importer.by_hand.spot_notes import log_from_spot
+from estimator.importer.log import SpotNotes
+
+CRATE = Pack(chemistry="nmc", series=13, capacity_ah=10.0, cut_off_v=39.0, current_limit_a=30.0, name="crate")
+FULL_V = 13 * 4.2
+
+
+@pytest.mark.parametrize(
+    ("readings", "doubted"),
+    [
+        ({"rest_before_v": 1.02 * FULL_V - 0.01}, 0),
+        ({"rest_before_v": 1.02 * FULL_V + 0.01}, 1),
+        ({"load_v": 39.0}, 0),
+        ({"load_v": 38.99}, 1),
+        ({"rest_before_v": 50.0, "rest_after_v": 50.149}, 0),  # a rise of 0.3 %
+        ({"rest_before_v": 50.0, "rest_after_v": 50.151}, 1),
+        ({"rest_before_v": 50.0, "load_v": 50.149}, 0),
+        ({"rest_before_v": 50.0, "load_v": 50.151}, 1),
+        ({"rest_after_v": 38.0, "load_v": 38.5}, 2),
+    ],
+)
+def test_volts_are_doubted_beyond_their_limits(readings: dict[str, float], doubted: int) -> None:
+    assert len(volts_doubts(SpotNotes(typical_a=5.0, minutes=20.0, **readings), CRATE)) == doubted
+
+
+@pytest.mark.parametrize(
+    ("readings", "limit_a", "doubted"),
+    [
+        ({"mean_a": 10.0, "minutes": 65.9}, 30.0, False),  # 11 Ah of 10 Ah
+        ({"mean_a": 10.0, "minutes": 66.1}, 30.0, True),
+        ({"mean_a": 32.9, "minutes": 5.0}, 30.0, False),  # a tenth over the limit
+        ({"mean_a": 33.1, "minutes": 5.0}, 30.0, True),
+        ({"typical_a": 33.1, "minutes": 5.0}, 30.0, True),
+        ({"mean_a": 10.0, "highest_a": 44.9, "minutes": 5.0}, 30.0, False),  # peaks half as much again
+        ({"mean_a": 10.0, "highest_a": 45.1, "minutes": 5.0}, 30.0, True),
+        ({"mean_a": 29.9, "minutes": 5.0}, None, False),  # empty in 20 minutes
+        ({"mean_a": 30.1, "minutes": 5.0}, None, True),
+        ({"mean_a": 10.0, "minutes": 5.0, "gauge_before": 0.5, "gauge_after": 0.5}, 30.0, False),
+        ({"mean_a": 10.0, "minutes": 5.0, "gauge_before": 0.5, "gauge_after": 0.6}, 30.0, True),
+    ],
+)
+def test_amps_and_gauges_are_doubted_beyond_their_limits(
+    readings: dict[str, float], limit_a: float | None, doubted: bool, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(
+        "estimator.fitting.by_hand.spot_doubts.weigh", lambda *_: SimpleNamespace(surprise={"load_v": 3.0})
+    )
+    assert bool(spot_doubts(SpotNotes(**readings), replace(CRATE, current_limit_a=limit_a))) is doubted
+
+
+def test_the_reading_that_surprises_most_is_named_beyond_three_standard_deviations() -> None:
+    assert _odd_one_out({}) == _odd_one_out({"load_v": 3.0, "mean_a": -2.0}) == []
+    assert "are much lower" in _odd_one_out({"load_v": 3.5, "rest_after_v": -3.6})[0]
+    assert _odd_one_out({"load_v": 3.1})[0].startswith("Volts while cutting are much higher")
+
+
+def test_a_mean_power_is_odd_beyond_three_of_the_spread_of_others_and_a_usual_one() -> None:
+    """Three others at 100 W, and the usual 14 % that counts as four: variance 4/7 of 0.14², a third more
+    since the middle of three is uncertain too; three of that deviation are a factor of 1.443."""
+    limit = math.exp(3 * math.sqrt(4 / 7 * 0.14**2 * (1 + 1 / 3)))
+    assert limit == pytest.approx(1.443, abs=1e-3)
+    others: Any = [SimpleNamespace(spot=True, machine="m", mean_w=100.0)] * 3
+    for off, odd in ((0.999, False), (1.001, True)):
+        for by in (limit**off, limit**-off):
+            one: Any = SimpleNamespace(spot=True, machine="m", mean_w=100.0 * by)
+            assert bool(habit_doubts(one, others)) is odd
+    alien: Any = SimpleNamespace(spot=True, machine="other", mean_w=900.0)
+    logged: Any = SimpleNamespace(spot=False, machine="m", mean_w=900.0)
+    assert habit_doubts(alien, others) == habit_doubts(logged, others) == ()
+    far: Any = [SimpleNamespace(spot=True, machine="m", mean_w=watts) for watts in (900.0, 9.0)]
+    assert [word in habit_doubts(one, others)[0] for one, word in zip(far, ("more", "less"), strict=True)]
+    assert habit_doubts(far[0], others[:2]) == (), "two others show no usual"
+
+
+def test_a_surprise_counts_what_draws_and_reading_are_uncertain_by() -> None:
+    """Four draws off by 1, 3, 1, 3: 2 on average, ±1; with a reading within 0.75 that is 2/1.25 = 1.6
+    deviations. Only a reading further off than three of its own is believed less."""
+    off = _Off(np.array([1.0, 3.0, 1.0, 3.0]), 0.75)
+    assert off.surprise == pytest.approx(1.6) and off.believed_std == 0.75
+    far = _Off(np.array([29.0, 31.0]), 0.75)
+    surprise = weighing.SURPRISE
+    assert far.believed_std == pytest.approx(math.sqrt((30.0 / surprise) ** 2 - 1.0))
+    assert replace(far, std=far.believed_std).surprise == pytest.approx(surprise)
+
+
+@pytest.mark.parametrize("steep", [0.0, 3.0, 300.0])
+def test_as_much_of_the_likelihood_counts_as_leaves_enough_draws(steep: float) -> None:
+    log = -steep * np.linspace(0.0, 1.0, 4000) ** 2
+    part, weight = _first_part(log)
+    assert weight.sum() == pytest.approx(1.0)
+    assert weight / weight[0] == pytest.approx(np.exp(part * log))
+    enough = weighing.LEAST_EFFECTIVE
+    assert 1 / (weight @ weight) >= enough
+    more = np.exp(part / 0.7 * log)
+    assert part == 1.0 or more.sum() ** 2 / (more @ more) < enough, "seven tenths at a time"
+
+
+def test_draws_move_by_the_share_that_a_reading_says_more_than_they_do() -> None:
+    """Expected 0 ± 1 and read 3 ± 0.5: by Bayes' rule 3·1/(1 + 0.25) = 2.4 within sqrt(0.2); what varies with
+    it by a half moves by half of that, and what does not stays."""
+    rng = np.random.default_rng(2)
+    one, other = rng.standard_normal((2, 40_000))
+    draws = np.stack([one, 0.5 * one + other, other], axis=1)
+    moved = _moved(draws, one[:, None], np.array([3.0]), np.array([0.5]), rng)
+    assert moved.mean(axis=0) == pytest.approx([2.4, 1.2, 0.0], abs=0.03)
+    assert moved[:, 0].std() == pytest.approx(math.sqrt(0.2), rel=0.03)
+    assert moved[:, 2].std() == pytest.approx(1.0, rel=0.03)
+
+
+@pytest.mark.parametrize(
+    ("was", "now", "known", "floor", "left"),
+    [
+        (1.0, 0.25, 0.0, 0.01, 0.25),  # nothing known: all of it counts
+        (1.0, 0.25, 3.75 / 2, 0.01, 1 / (1 + 0.5 * 3)),  # 0.8 of 1.875 is half of the 3 it says alone
+        (1.0, 0.25, 10.0, 0.01, 1.0),  # what is known says more than the part that is its own
+        (1.0, 0.25, -5.0, 0.01, 0.25),
+        (1.0, 0.001, 0.0, 0.3, 0.09),  # as well as any number of readings can say
+        (0.04, 0.001, 0.0, 0.3, 0.04),  # but no worse than before
+    ],
+)
+def test_how_much_one_more_mow_may_narrow(
+    was: float, now: float, known: float, floor: float, left: float
+) -> None:
+    found = _held(np.array([was]), np.array([now]), np.array([known]), np.array([floor]))
+    assert found == pytest.approx([left])
+
+
+def test_figures_are_capacity_resistance_half_way_and_peukert() -> None:
+    parameters = np.zeros((1, prior.N_PARAMETERS))
+    parameters[:, prior.CAPACITY], parameters[:, prior.PEUKERT] = 0.2, -1.5
+    parameters[:, prior.OHMIC] = np.log(np.interp(prior.RESISTANCE_AT, [0, 1], [0.3, 0.1]))
+    parameters[:, prior.QUICK] = math.log(0.05)
+    found = _figures(parameters, True)[0]
+    assert found[[0, 2]].tolist() == [0.2, -1.5]
+    assert found[1] == pytest.approx(math.log(0.2 + 0.05), abs=0.02)
+    assert _figures(parameters, False).shape == (1, 2)
+
+
+def test_a_pack_in_use_may_be_worn_unless_logs_or_hand_readings_say_more() -> None:
+    at = (prior.CAPACITY, prior.CAPACITY)
+    new = as_fitted(CRATE)
+    assert in_use(new).covariance[at] == pytest.approx(0.09**2, rel=0.01)
+    known = new.covariance.copy()
+    known[at] = 0.25 * prior.LABEL_STD**2
+    half = in_use(replace(new, covariance=known)).covariance[at]
+    assert half == pytest.approx(0.25 * 0.09**2, rel=0.01), "known twice as well: half of each deviation"
+    assert in_use(replace(new, logs=3)).covariance[at] == new.covariance[at]
+
+
+def test_rates_come_and_go_with_their_time_constants() -> None:
+    draws = draw_pack(CRATE, 2, np.random.default_rng(1))
+    full = 5.0 / draws.capacity_ah
+    come = rates_after(np.full(2, 5.0), draws, 600.0)
+    assert come == pytest.approx((1 - np.exp(-600 / LAG_S))[:, None] * full)
+    gone = rates_after(np.full(2, 5.0), draws, 600.0, 120.0)
+    assert gone == pytest.approx(np.exp(-120 / LAG_S)[:, None] * come)
+
+
+def even(lead_acid: bool = False) -> Any:
+    """50 V at half charge, 10 V for all of it; 0.1 ohm at once and 0.05 in the pairs, half of it transfer."""
+    draws = draw_pack(CRATE, 1, np.random.default_rng(1))
+    tables = np.zeros_like(draws.tables)
+    tables[:, :, 0], tables[:, :, 1], tables[:, :, 2] = 45.0 + 10.0 * GRID, 0.1, 0.05
+    return replace(
+        draws, tables=tables, capacity_ah=np.full(1, 10.0), lag_h=np.full((4, 1), 0.01), lead_acid=lead_acid,
+        lag_shape=np.full((1, 1) if lead_acid else draws.lag_shape.shape, 1.2 if lead_acid else 0.5),
+        slow_share=np.full(1, 2.0), transfer_share=np.full(1, 0.5), warmth=None,
+    )  # fmt: skip
+
+
+@pytest.mark.parametrize("celsius", [25.0, 5.0])
+def test_volts_under_load_are_those_of_the_circuit(celsius: float) -> None:
+    """Charge 0.5, less a lag of four times 0.01 h at half weight and a rate of 0.5: 0.01 of charge, 0.1 V;
+    half of 0.1 ohm as a resistance and half as charge transfer, and 0.05 ohm on the current and on twice the
+    slow rate; each by its own factor in the cold."""
+    pack = even().at_temperature(celsius)
+    rates = np.full((4, 1), 0.5)
+    warm, lag, transfer = (arrhenius(pack.temperature_c, pack.activation_kk[k]) for k in range(3))
+    found = shown(pack, np.array([0.5]), rates, 5.0)
+    assert found.open_v == pytest.approx(50.0 - 0.1 * lag, abs=1e-3)
+    scale_v = pack.transfer_v_per_k * (celsius + 273.15)
+    sag = 0.05 * warm * 5.0 + transfer_voltage(0.05 * transfer * 5.0, scale_v)
+    sag += 0.05 * warm * (5.0 + 2.0 * 0.5 * 10.0)
+    assert found.sag_v == pytest.approx(sag, rel=1e-4)
+    assert found.volts == pytest.approx(found.open_v - found.sag_v)
+
+
+def test_lead_acid_lags_by_peukerts_law() -> None:
+    """At twice the base rate, with an exponent of 1.2, 2^-0.2 of the charge is there: 0.129 less of it."""
+    found = shown(even(True), np.array([0.5]), np.full((4, 1), 2 * PEUKERT_BASE_C))
+    assert found.open_v == pytest.approx([50.0 - 10.0 * (1 - 2**-0.2)], abs=1e-3)
+    slow = shown(even(True), np.array([0.5]), np.full((4, 1), 0.5 * PEUKERT_BASE_C))
+    assert slow.open_v == pytest.approx([50.0], abs=1e-3)
+
+
+@pytest.mark.parametrize(
+    ("readings", "amps", "log_std"),
+    [
+        ({"typical_a": 10.0, "minutes": 30.0}, 10 * usual_ratio(), math.hypot(0.13, 0.075)),
+        ({"put_back_ah": 5.0, "minutes": 30.0}, 10.0, 0.5),  # roughly: it is weighed afterwards
+        ({"rest_after_v": 50.0, "minutes": 30.0}, 0.4 * 10 * 60 / 30, 0.9),  # two fifths of a charge
+    ],
+)
+def test_the_current_to_begin_with(readings: dict[str, float], amps: float, log_std: float) -> None:
+    found = first_current(SpotNotes(**readings), as_fitted(CRATE), USUAL)
+    assert (found.amps, found.log_std) == (pytest.approx(amps), pytest.approx(log_std))
+
+
+def test_charge_and_energy_put_back_are_compared_on_logarithms() -> None:
+    notes = SpotNotes(put_back_ah=5.0, put_back_wh=0.0, load_v=50.0)
+    assert read_value(notes, "put_back_ah") == pytest.approx(math.log(5.0))
+    assert (
+        read_value(notes, "put_back_wh") == pytest.approx(math.log(1e-3))
+        and read_value(notes, "load_v") == 50.0
+    )
+
+
+def test_energy_without_a_pack_is_amps_times_minutes_times_volts() -> None:
+    found = spot_energy(SpotNotes(mean_a=12.0, highest_a=28.0, idle_a=3.0, minutes=30.0), volts=50.0)
+    assert (found.wh, found.volts, found.idle_w) == (pytest.approx(300.0, rel=2e-3), 50.0, 150.0)
+    assert (found.minutes, found.minutes_log_std) == (30.0, 0.1)
+    assert found.power_w.max() == pytest.approx(1400.0) and found.power_w.mean() == pytest.approx(
+        600.0, rel=2e-3
+    )
+    assert found.log_ratio is None and found.log_ratio_std is None
+    alone = spot_energy(SpotNotes(mean_a=12.0, minutes=30.0), volts=50.0)
+    assert alone.log_std == pytest.approx(math.hypot(0.04, 0.03)), "the meter's average, and the volts"
+
+
+def test_energy_with_a_pack_is_that_of_its_draws(monkeypatch: pytest.MonkeyPatch) -> None:
+    wh, hours, amps = np.array([200.0, 800.0]), np.array([0.5, 2.0]), np.array([5.0, 20.0])
+    weighed = SimpleNamespace(wh=wh, hours=hours, ah=wh / 50.0, mean_a=amps)
+    monkeypatch.setattr(weighing, "weigh", lambda *_: weighed)
+    found = spot_energy(SpotNotes(typical_a=10.0, minutes=30.0), 45.0, CRATE)
+    expected = 10 * usual_ratio()
+    assert (found.wh, found.log_std) == (pytest.approx(400.0), pytest.approx(math.log(2.0)))
+    assert (found.volts, found.minutes) == (50.0, 30.0)
+    assert found.log_ratio == pytest.approx(math.log(10.0 / expected))
+    assert found.log_ratio_std == pytest.approx(math.log(2.0))
+    untimed = spot_energy(SpotNotes(typical_a=10.0), 45.0, CRATE)
+    assert untimed.minutes == pytest.approx(75.0) and untimed.log_ratio is None
+    assert untimed.minutes_log_std == pytest.approx(math.hypot(0.1, math.log(2.0)))
+
+
+def test_a_stand_in_has_rows_turns_and_peaks() -> None:
+    """Of each half minute a seventh turns at idle; two seconds of each minute are a peak, all fifteen at
+    the squares of 1/15 to 15/15 of the way from usual to highest."""
+    power = stand_in_power(100.0, 300.0, 900.0)
+    assert len(power) == 900 and (power == 100.0).sum() == pytest.approx(900 * 0.15, abs=31)
+    peaks = np.sort(power.reshape(-1, 60).max(axis=1))
+    assert peaks[-1] == 900.0
+    above = 300.0 + 600.0 * (np.arange(1, 16) / 15) ** 2
+    assert peaks[7:] == pytest.approx(above[7:])
+    rows = power[(power > 100.0) & (power < 500.0)]
+    assert np.log(rows / 300.0).mean() == pytest.approx(0.0, abs=0.1)
+
+
+@pytest.mark.parametrize(
+    ("readings", "idle_w", "highest_w"),
+    [
+        ({"typical_a": 6.0, "idle_a": 2.0, "highest_a": 15.0}, 100.0, 750.0),
+        ({"typical_a": 6.0}, 0.29 * 300.0, 600.0),  # usual ratios to the typical current
+        ({"mean_a": 5.0}, 0.29 * 250.0, 500.0),  # or to the mean
+        ({"typical_a": 6.0, "idle_a": 9.0}, 225.0, 600.0),  # idle at nine tenths of the mean at most
+        ({"typical_a": 6.0, "highest_a": 4.0}, 87.0, 300.0),  # a highest below the typical one is that
+    ],
+)
+def test_a_stand_in_keeps_energy_idle_and_highest(
+    readings: dict[str, float], idle_w: float, highest_w: float
+) -> None:
+    power = stand_in_of(SpotNotes(**readings), 50.0, 250.0)
+    assert power.mean() == pytest.approx(250.0, rel=1e-3)
+    assert power.min() == pytest.approx(idle_w) and power.max() == pytest.approx(highest_w, rel=0.01)
+
+
+def known(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A hundred and one draws: 30 to 60 min, 4 to 14 A, 49 to 51 V."""
+    at = np.linspace(0.0, 1.0, 101)
+    mean_a, hours = 4.0 + 10.0 * at, 0.5 + 0.5 * at
+    weighed = SimpleNamespace(
+        mean_a=mean_a, hours=hours, ah=mean_a * hours, wh=(49.0 + 2.0 * at) * mean_a * hours
+    )
+    monkeypatch.setattr(weighing, "weigh", lambda *_: weighed)
+
+
+def test_minutes_that_lack_are_the_middle_of_the_draws(monkeypatch: pytest.MonkeyPatch) -> None:
+    known(monkeypatch)
+    log = log_from_spot(SpotNotes(typical_a=9.0, load_v=48.0, rest_after_v=50.0))
+    found = with_usual_volts(log, CRATE)
+    assert found.readings["time_s"].iloc[[2, 4]].tolist() == pytest.approx([10.0, 10.0 + 2700.0])
+    assert found.notes[-1].startswith("Minutes were not noted: 45 (32 to 59 in 90 of 100 cases)")
+    assert found.readings["voltage_v"].tolist() == log.readings["voltage_v"].tolist()
+    assert found.longest_step_s == 2700.0
+    assert with_usual_volts(found, CRATE) is found, "said once"
+
+
+def test_amps_that_lack_are_the_middle_of_the_draws(monkeypatch: pytest.MonkeyPatch) -> None:
+    known(monkeypatch)
+    log = log_from_spot(SpotNotes(rest_before_v=54.0, rest_after_v=50.0, minutes=30.0))
+    found = with_usual_volts(log, CRATE)
+    assert (
+        found.readings["current_a"].max() == pytest.approx(9.0) and found.readings["current_a"].min() == 0.0
+    )
+    assert found.notes[-1].startswith("No amps were read: 9 A (4.5 to 13.5 in 90 of 100 cases)")
+
+
+def test_volts_that_lack_are_the_middle_of_the_draws_and_those_at_rest_higher_by_the_sag(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """50 V under the 9 A in the middle; at rest by their times the resistance of the pack more."""
+    known(monkeypatch)
+    found = with_usual_volts(log_from_spot(SpotNotes(typical_a=9.0, minutes=30.0)), CRATE)
+    volts = found.readings["voltage_v"].to_numpy()
+    ohm = as_fitted(CRATE).resistance_ohm
+    assert ohm is not None
+    assert volts[2:5] == pytest.approx([50.0] * 3) and volts[[0, 1, 5, 6]] == pytest.approx(
+        [50.0 + 9.0 * ohm] * 4
+    )
+    std = 2.0 * float(np.linspace(0, 1, 101).std())
+    assert found.error.voltage_gain == pytest.approx(std / 50.0)
+    assert f"50.0 V within ± {1.645 * std:.1f} V" in found.notes[-1]
+
+
+def test_what_a_mow_used_is_mean_and_deviation_of_its_draws(monkeypatch: pytest.MonkeyPatch) -> None:
+    weighed = SimpleNamespace(
+        **{
+            name: np.array([middle - 1.0, middle + 1.0])
+            for name, middle in (
+                ("ah", 5.0),
+                ("wh", 250.0),
+                ("mean_a", 10.0),
+                ("before", 3.0),
+                ("after", 2.0),
+            )
+        }
+    )
+    monkeypatch.setattr("estimator.fitting.by_hand.spot_charge.weigh", lambda *_: weighed)
+    found = spot_charge(SpotNotes(typical_a=10.0, minutes=30.0), CRATE)
+    assert list(vars(found).values()) == [5.0, 1.0, 250.0, 1.0, 10.0, 1.0, 3.0, 1.0, 2.0, 1.0]
