@@ -15,7 +15,7 @@ from estimator.importer.arrays import Floats
 from estimator.importer.cleaning import masks, plausible
 from estimator.importer.cleaning.charger import leave_out_charging
 from estimator.importer.cleaning.readings_in_work import Series, high_level, longest_joined_s
-from estimator.importer.cleaning.several import leave_out_copies, said_of_several
+from estimator.importer.cleaning.several import said_of_several
 from estimator.importer.cleaning.volt_holes import cut_dead_ends, mend_voltage_spikes
 from estimator.importer.cleaning.zero import quiet_stretches, zero_error
 
@@ -263,17 +263,6 @@ def test_a_fresh_pack_is_known_by_its_volts_at_work(rest_s, after_v, rest_a, fou
     )
     said = said_of_several(s)
     assert bool(said) == found and (not said or "50.0 to 53.1 V" in said[0])
-
-
-@pytest.mark.parametrize(
-    ("copied", "values", "found"), [(61, 20, 61), (60, 20, 0), (61, 8, 0), (61, 9, 61), (80, 40, 80)]
-)
-def test_more_than_sixty_readings_that_come_again_are_a_copy(copied, values, found) -> None:
-    one = np.arange(copied) % values + 1.0
-    one[0] = 50.0  # no period
-    s = log(np.r_[one, one])
-    leave_out_copies(s)
-    assert left_out(s, "copied") == found
 
 
 @pytest.mark.parametrize(
