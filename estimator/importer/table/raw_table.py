@@ -17,7 +17,6 @@ class RawTable:
 
     rows : (n,) line in the file; channels, overload : values (n,) and marks of overload (n,) by quantity
     title_rows : lines on which the titles are repeated
-    mixed : whether the rows hold different quantities in turn (one meter switched between amps and volts)
     """
 
     layout: Layout
@@ -26,7 +25,6 @@ class RawTable:
     channels: dict[str, Floats]
     overload: dict[str, Bools]
     notes: tuple[str, ...] = ()
-    mixed: bool = False
     title_rows: tuple[int, ...] = ()
 
     def turned(self, order: Ints) -> RawTable:
