@@ -55,14 +55,13 @@ def on_one_axis(
     if not np.array_equal(times.order, np.arange(len(times.order))):
         raw = raw.turned(times.order)
     time_s = times.time_s
-    held = [np.isfinite(raw.channels[x]) for x in (q.CURRENT, q.VOLTAGE) if x in raw.channels]
-    in_turn = len(held) == 2 and min(x.sum() for x in held) > 1 and not bool(np.any(held[0] & held[1]))
-    mixed = raw.mixed or in_turn
+    held = [np.isfinite(raw.channels[x]) for x in (q.CURRENT, q.VOLTAGE, q.POWER) if x in raw.channels]
+    in_turn = len(held) > 1 and bool(np.sum(held, axis=0).max() == 1)
     current, voltage, power = (raw.channels.get(x) for x in (q.CURRENT, q.VOLTAGE, q.POWER))
     over = raw.overload.get(q.CURRENT, np.zeros(len(raw.rows), dtype=np.bool_))
     notes = list(said)
     if current is None and power is not None and voltage is not None:
-        if mixed:
+        if in_turn:
             power, voltage = filled(power, time_s), filled(voltage, time_s)
         with np.errstate(divide="ignore", invalid="ignore"):
             current = np.where(np.abs(voltage) > 0.5, power / voltage, np.nan)
@@ -91,7 +90,7 @@ def on_one_axis(
         signature=raw.layout.signature,
         meter=meter,
     )
-    return _untangled(recording) if mixed else recording
+    return _untangled(recording) if in_turn else recording
 
 
 def _untangled(r: Recording) -> Recording:

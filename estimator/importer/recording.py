@@ -117,8 +117,6 @@ def _check_stacked(raw: RawTable, restarts: Sequence[int], *, told_every: bool) 
     anew = {int(raw.rows[k]) for k in restarts}
     if not begins or told_every or (every_s is None and not set(begins) <= anew):
         return
-    if any(_repeats_the_first(raw, row) for row in begins):
-        return  # exports appended to one another: copies are left out later
     rows = ", ".join(map(str, begins[:6])) + (", ..." if len(begins) > 6 else "")
     joined = () if every_s is None else (", or join them with ", Give("interval_s", every_s))
     raise InputError(
@@ -126,13 +124,6 @@ def _check_stacked(raw: RawTable, restarts: Sequence[int], *, told_every: bool) 
         row=begins[0],
         mend=(f"split it before row{'s' if len(begins) > 1 else ''} {rows}", *joined),
     )
-
-
-def _repeats_the_first(raw: RawTable, row: int) -> bool:
-    k = int(np.searchsorted(raw.rows, row))
-    length = min(k, len(raw.rows) - k, 200)
-    held = [x[:length] == x[k : k + length] for x in raw.channels.values()]
-    return length >= 30 and bool(held) and all(bool(same.mean() > 0.95) for same in held)
 
 
 def _settled(table: Table, layout: Layout, choices: Choices) -> tuple[Settled, RawTable]:

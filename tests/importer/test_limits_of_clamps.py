@@ -52,22 +52,17 @@ def test_charging_counts_positive_where_volts_rise_with_amps(volts, said) -> Non
     assert found.reverse == bool(said) and found.said.startswith(said)
 
 
-@pytest.mark.parametrize(
-    ("rho", "fall_v", "highest_a", "said"),
-    [
-        (0.31, 0.0, None, "The clamp sat the wrong way"), (0.29, 0.0, None, "More charge"),
-        (0.29, 0.032, None, "All amps are below zero"), (0.29, 0.028, None, "More charge"),  # three steps
-        (-0.29, 0.032, None, "All amps are below zero"), (-0.31, 0.032, None, "More charge"),
-        (0.0, 0.032, 0.52, "All amps are below zero"), (0.0, 0.032, 0.53, "More charge"),  # 5 % of 10.5 A
-    ],
-)  # fmt: skip
-def test_amps_below_zero_are_turned_where_the_volts_say_so(rho, fall_v, highest_a, said) -> None:
+@pytest.mark.parametrize(("rho", "said"), [(0.31, "The clamp sat the wrong way"), (0.29, "More charge")])
+def test_amps_below_zero_are_turned_where_volts_rise_as_amps_do(rho, said) -> None:
     s = steps(-10.0, 0.5 * (rho * PLAIN + np.sqrt(1 - rho**2) * OTHER))
-    s.voltage_v[120:] -= fall_v
-    if highest_a:
-        s.current_a[60], s.voltage_v[60:62] = highest_a, s.voltage_v[59]
     found = sense_of_clamp(s, 0.01)
     assert found.said.startswith(said) and found.reverse == (said != "More charge")
+
+
+@pytest.mark.parametrize(("fall_v", "found"), [(0.032, True), (0.028, False)])  # three steps of 0.01 V
+def test_amps_below_zero_are_turned_where_volts_fall_with_their_charge(fall_v, found) -> None:
+    s = steps(-10.0, np.full(200, -fall_v / 200))
+    assert sense_of_clamp(s, 0.01).reverse == found
 
 
 def test_two_readings_say_nothing_of_a_clamp() -> None:
@@ -75,22 +70,18 @@ def test_two_readings_say_nothing_of_a_clamp() -> None:
 
 
 @pytest.mark.parametrize(
-    ("count", "low_a", "high_a", "rise_v", "last", "found"),
+    ("count", "low_a", "high_a", "rise_v", "found"),
     [
-        (301, 10.0, 10.0, 0.2, 1.0, True), (300, 10.0, 10.0, 0.2, 1.0, False),  # five minutes
-        (301, 10.0, 10.0, 0.035, 1.0, True), (301, 10.0, 10.0, 0.032, 1.0, False),  # three steps of 0.01 V
-        (301, 9.1, 10.0, 0.2, 1.0, True), (301, 8.9, 10.0, 0.2, 1.0, False),  # nine tenths
-        (301, 3.1, 10.0, 0.6, 1.0, True), (301, 2.9, 10.0, 0.6, 1.0, False),
-        (301, 3.1, 10.0, 0.5, 1.0, False),  # 1 % of 50 V; between tenths of the log it rises by nine tenths
-        (301, 10.0, 10.0, 0.2, 0.81, False), (301, 4.0, 10.0, 0.6, 0.81, True),
-        (301, 4.0, 10.0, 0.6, 0.79, False),
+        (30, 10.0, 10.0, 0.2, True), (29, 10.0, 10.0, 0.2, False),
+        (301, 10.0, 10.0, 0.032, True), (301, 10.0, 10.0, 0.028, False),  # three steps of 0.01 V
+        (301, 9.1, 10.0, 0.2, True), (301, 8.9, 10.0, 0.2, False),  # a tenth
+        (301, 3.1, 10.0, 0.52, True), (301, 3.1, 10.0, 0.48, False),  # 1 % of 50 V
     ],
 )  # fmt: skip
-def test_volts_that_climb_under_steady_amps_are_a_charger(count, low_a, high_a, rise_v, last, found) -> None:
+def test_volts_that_climb_under_steady_amps_are_a_charger(count, low_a, high_a, rise_v, found) -> None:
     amps = np.resize([high_a, low_a], count)
-    amps[-30:] *= last
     s = log(amps, 50 + rise_v * np.arange(count) / (count - 1) - 5e-4 * amps)
-    assert sense_of_clamp(s, 0.01).said.startswith("Volts climb") == found
+    assert sense_of_clamp(s, 0.01).reverse == found
 
 
 @pytest.mark.parametrize(

@@ -15,7 +15,7 @@ from estimator.importer.arrays import Floats
 from estimator.importer.cleaning import masks, plausible
 from estimator.importer.cleaning.charger import leave_out_charging
 from estimator.importer.cleaning.readings_in_work import Series, high_level, longest_joined_s
-from estimator.importer.cleaning.several import leave_out_copies, said_of_several
+from estimator.importer.cleaning.several import said_of_several
 from estimator.importer.cleaning.volt_holes import cut_dead_ends, mend_voltage_spikes
 from estimator.importer.cleaning.zero import quiet_stretches, zero_error
 
@@ -174,7 +174,6 @@ def test_a_glitch_is_far_beyond_all_others(glitches, height_a, beside_a, sag_v, 
         ((1, 8), 20.0, (5.0, 15.0), False),  # alone each
         ((4, 0), 20.14, (5.0, 15.0), True), ((4, 0), 20.16, (5.0, 15.0), False),  # a step and a half of 0.1 A
         ((30, 0), 20.0, (5.0, 15.0), True), ((31, 0), 20.0, (5.0, 15.0), False),  # three of ten
-        ((8, 0), 20.0, (8.9, 11.1), True), ((8, 0), 20.0, (9.1, 10.9), False),  # 5 % of 20 A
         ((4, -10), 20.0, (5.0, 15.0), True), ((4, -11), 20.0, (5.0, 15.0), False),  # readings just below it
     ],
 )  # fmt: skip
@@ -186,14 +185,6 @@ def test_the_end_of_a_range_is_known_by_readings_that_stand_there(at_top, top, o
     s.current_a[50 : 50 - min(more, 0)] = 19.0
     masks.mark_saturation(s, 0.1)
     assert left_out(s, "saturated") == (run if found else 0)
-
-
-@pytest.mark.parametrize(("count", "found"), [(29, 0), (30, 5)])
-def test_a_short_log_has_no_end_of_a_range(count, found) -> None:
-    s = log(swinging(count, 5.0, 15.0))
-    s.current_a[10:15] = 20.0
-    masks.mark_saturation(s, 0.1)
-    assert left_out(s, "saturated") == found
 
 
 @pytest.mark.parametrize(
@@ -263,17 +254,6 @@ def test_a_fresh_pack_is_known_by_its_volts_at_work(rest_s, after_v, rest_a, fou
     )
     said = said_of_several(s)
     assert bool(said) == found and (not said or "50.0 to 53.1 V" in said[0])
-
-
-@pytest.mark.parametrize(
-    ("copied", "values", "found"), [(61, 20, 61), (60, 20, 0), (61, 8, 0), (61, 9, 61), (80, 40, 80)]
-)
-def test_more_than_sixty_readings_that_come_again_are_a_copy(copied, values, found) -> None:
-    one = np.arange(copied) % values + 1.0
-    one[0] = 50.0  # no period
-    s = log(np.r_[one, one])
-    leave_out_copies(s)
-    assert left_out(s, "copied") == found
 
 
 @pytest.mark.parametrize(

@@ -251,7 +251,7 @@ def test_overloads_are_counted_at_volts_drawn_through_a_missing_one() -> None:
     log = read(seconds(odd={7: "7,OL,52", 20: "20,8,"}))
     said = " ".join(log.notes)
     assert "1 reading over the meter's range" in said
-    assert "1 reading without volts: drawn straight between its neighbours" in said
+    assert "1 reading without volts: drawn straight across" in said
 
 
 def test_a_log_without_any_current_is_read_and_doubted() -> None:

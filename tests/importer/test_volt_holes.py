@@ -62,7 +62,7 @@ def test_what_is_said_of_a_dead_contact_is_one_sentence() -> None:
         - trapezoid(AMPS * np.where((SECONDS >= 500) & (SECONDS < 600), 0.0, VOLTS), SECONDS) / 3600
     )
     assert (
-        "100 readings with impossible volts (0.0 V) drawn straight between their neighbours (for up to "
+        "100 readings with impossible volts (0.0 V) drawn straight across (for up to "
         "99 s at a time); their amps count, but the pack is not judged by them: "
         f"{gained:+.2f} Wh." in found.log.notes
     )
@@ -71,7 +71,7 @@ def test_what_is_said_of_a_dead_contact_is_one_sentence() -> None:
 
 def test_volts_that_were_not_logged_are_spoken_of_alike() -> None:
     assert (
-        "100 readings without volts: drawn straight between their neighbours (for up to 99 s at a time); "
+        "100 readings without volts: drawn straight across (for up to 99 s at a time); "
         "their amps count, but the pack is not judged by them." in read("", (500, 600)).log.notes
     )
 
@@ -79,8 +79,8 @@ def test_volts_that_were_not_logged_are_spoken_of_alike() -> None:
 @pytest.mark.parametrize(
     ("hole", "words"),
     [
-        ((500, 501), "1 reading without volts: drawn straight between its neighbours."),
-        ((500, 520), "20 readings without volts: drawn straight between their neighbours."),
+        ((500, 501), "1 reading without volts: drawn straight across."),
+        ((500, 520), "20 readings without volts: drawn straight across."),
     ],
 )
 def test_a_few_volts_missing_are_drawn_and_used(hole: tuple[int, int], words: str) -> None:

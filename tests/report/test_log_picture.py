@@ -13,7 +13,7 @@ from estimator.importer.read import examine_bytes
 from estimator.report.pictures.log_picture import log_picture
 from estimator.report.pictures.picture import page_picture
 
-SHADE = {"charging": "charging, left out", "copied": "copy, counted once", "dead": "no volts, left out"}
+SHADE = {"charging": "charging, left out", "dead": "no volts, left out"}
 AMPS = 5 + 2 * np.sin(np.arange(600) / 7) + np.arange(600) % 13 / 10
 MOW = [(float(a), 52 - k / 600 - 0.1 * float(a)) for k, a in enumerate(AMPS)]
 
@@ -39,7 +39,6 @@ UNPLUGGED = [(0.0, 0.01)] * 90
         ("charging", MOW + CHARGED, (0.0, 599 * 1.25 / 60)),
         ("charging", CHARGED + MOW, (-599 * 0.25 / 60, 599 / 60)),
         ("dead", UNPLUGGED + MOW, (-90 / 60, 599 / 60)),
-        ("copied", MOW[:300] + MOW, (-599 * 0.25 / 60, 599 / 60)),
     ],
 )
 def test_what_was_left_out_is_shaded_beside_the_mow(

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 import re
-import unicodedata
 from collections.abc import Mapping, Sequence
 from dataclasses import fields
 from functools import lru_cache
@@ -13,6 +12,7 @@ from estimator.errors import InputError
 from estimator.importer.by_hand.amps import mean_current
 from estimator.importer.by_hand.spot_order import check_spot
 from estimator.importer.log import Log, MeterError, SpotNotes
+from estimator.importer.table.quantities import plain
 
 UNNOTED_MINUTES = 30.0
 """Minutes of a mow that was not timed, until its pack says more (common practice)."""
@@ -48,11 +48,6 @@ _WORDS: tuple[tuple[str, str], ...] = (
 )
 
 
-def _plain(text: str) -> str:
-    bare = unicodedata.normalize("NFKD", text.casefold().replace("_", " "))
-    return "".join(c for c in bare if not unicodedata.combining(c)).strip()
-
-
 @lru_cache(maxsize=4096)
 def spot_field(label: str) -> str | None:
     """The SpotNotes field that a label means, None where it means none.
@@ -63,8 +58,8 @@ def spot_field(label: str) -> str | None:
     key = label.strip().casefold().replace(" ", "_")
     if key in {f.name for f in fields(SpotNotes)}:
         return key
-    plain = _plain(label)
-    return next((name for name, pattern in _WORDS if re.search(pattern, plain)), None)
+    words = plain(label)
+    return next((name for name, pattern in _WORDS if re.search(pattern, words)), None)
 
 
 _NUMBER = re.compile(r"^\s*([+-]?\d+(?:[.,]\d+)?)\s*([a-zA-Z%µ]*)")

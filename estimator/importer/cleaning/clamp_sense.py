@@ -43,24 +43,12 @@ def sense_of_clamp(s: Series, voltage_step_v: float) -> Sense:
     if net >= 0:
         if agree > 0.5 and _steps_alike(di, dv, 2 * noise) > 0.8:
             return Sense(True, "Volts rise as amps rise: this file counts charging positive, signs turned.")
-        said = ""
-        if _climbs(s, noise):
-            said = "Volts climb all along under steady amps: the pack was being charged, signs turned."
-        elif _rises_with_charge(s, noise, sags=agree < _SAGS):
-            said = _CHARGING_POSITIVE
+        charging = _rises_with_charge(s, noise, sags=agree < _SAGS)
         # The volts of a cold pack that warms can end far above their beginning.
-        if said and (_against_rest(i, v) < -0.01 or _steps_alike(di, dv, 2 * noise) < 0.1):
-            said = ""
-        return Sense(bool(said), said)
+        charging &= _against_rest(i, v) >= -0.01 and _steps_alike(di, dv, 2 * noise) >= 0.1
+        return Sense(charging, _CHARGING_POSITIVE if charging else "")
     if agree > 0.3:
         return Sense(True, "The clamp sat the wrong way round (volts rise as amps rise): signs turned.")
-    if agree > -0.3:
-        tenth = max(1, len(v) // 10)
-        fall = float(v[:tenth].mean() - v[-tenth:].mean())
-        if fall > 3 * noise and float(i.max()) <= 0.05 * float(-i.min()):
-            return Sense(
-                True, "All amps are below zero while the volts fall: signs turned, discharge counts positive."
-            )
     if _rises_with_charge(s, noise, sags=agree < _SAGS):
         return Sense(True, _DISCHARGE_NEGATIVE)
     return Sense(False, "More charge goes in than out: signs are left as they are.")
@@ -80,25 +68,6 @@ def _steps_alike(di: Floats, dv: Floats, noise_v: float) -> float:
     return float(alike.mean()) if alike.size >= 20 else 0.5
 
 
-def _climbs(s: Series, noise_v: float) -> bool:
-    """Whether volts rise by over 1 % while amps never pause, or by any amount while amps stay the same.
-
-    The volts of a pack that is discharged never do that.
-    """
-    if s.time_s[-1] - s.time_s[0] < 300:
-        return False
-    tenth = max(1, len(s.voltage_v) // 10)
-    first, last = slice(None, tenth), slice(-tenth, None)
-    rise = float(s.voltage_v[last].mean() - s.voltage_v[first].mean())
-    low_a, high_a = np.percentile(thinned(s.current_a), [1, 99])
-    steady = low_a > 0.3 * high_a
-    as_much = float(s.current_a[last].mean()) > 0.8 * float(s.current_a[first].mean())
-    if not steady or rise <= 3 * noise_v:
-        return False
-    still = low_a > 0.9 * high_a and np.corrcoef(thinned(s.time_s), thinned(s.voltage_v))[0, 1] > 0.8
-    return as_much and bool(still or rise > 0.01 * abs(float(s.voltage_v.mean())))
-
-
 def _rises_with_charge(s: Series, noise_v: float, *, sags: bool) -> bool:
     """Whether volts rise with the charge counted so far and with the amps, as they do in charging.
 
@@ -110,16 +79,17 @@ def _rises_with_charge(s: Series, noise_v: float, *, sags: bool) -> bool:
     step = np.where(step > s.longest_step_s, 0.0, step) if np.median(step) < s.longest_step_s else step
     charge = np.concatenate(([0.0], np.cumsum((s.current_a[1:] + s.current_a[:-1]) / 2 * step)))
     charge, i, v = thinned(charge), thinned(s.current_a), thinned(s.voltage_v)
-    if len(v) < 30 or np.ptp(charge) <= 0 or np.ptp(i) <= 0:
+    if len(v) < 30 or np.ptp(charge) <= 0:
         return False
-    sides = np.column_stack((np.ones(len(v)), charge / np.ptp(charge), i / np.ptp(i)))
+    sides = np.column_stack((np.ones(len(v)), charge / np.ptp(charge), i / np.abs(i).max()))
     if sags:
         return charge[-1] > 0 and _ends_far_above(charge, v)
     answer = np.linalg.lstsq(sides, v, rcond=None)[0]
-    _, rise, sag = answer
+    rise = answer[1]
     explained = 1 - float(np.var(v - sides @ answer)) / max(float(np.var(v)), 1e-12)
-    least = max(3 * noise_v, 0.01 * abs(float(v.mean())))
-    if explained > 0.3 and rise > least and sag > 0:
+    # Steady amps move no volts, and amps below zero have to be explained: there the slightest rise tells.
+    slightest = float(np.ptp(i)) < 0.1 * float(np.abs(i).max()) or float(i.sum()) < 0
+    if explained > 0.3 and rise > max(3 * noise_v, 0.0 if slightest else 0.01 * abs(float(v.mean()))):
         return True
     return bool(charge[-1] > 0 and (_against_rest(i, v) > 0.03 or _ends_far_above(charge, v)))
 

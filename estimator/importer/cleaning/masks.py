@@ -21,7 +21,6 @@ from estimator.importer.cleaning.readings_in_work import (
 from estimator.importer.cleaning.volt_holes import (
     cut_dead_ends,
     draw_volts,
-    drawn_words,
     far_words,
     leaps,
     mend_voltage_spikes,
@@ -58,9 +57,9 @@ def mend_missing(s: Series) -> None:
     if bool(blank.any()):
         mark(s, "missing", blank, f"{plural(blank, 'reading')} without amps left out.")
     no_volts = ~np.isfinite(s.voltage_v) & ~no_amps
-    if bool(no_volts.any()) and not bool(no_volts.all()):
+    if bool(no_volts.any()):
         far = draw_volts(s, no_volts)
-        said = f"{plural(no_volts, 'reading')} without volts: {drawn_words(no_volts)}{far_words(s, far)}."
+        said = f"{plural(no_volts, 'reading')} without volts: drawn straight across{far_words(s, far)}."
         mark(s, "missing", no_volts, said)
     s.keep(np.isfinite(s.current_a) & np.isfinite(s.voltage_v))
 
@@ -130,7 +129,7 @@ def _leave_out_glitches(s: Series) -> None:
     usual = max(float(np.percentile(thinned(size), 95)), 1.0)
     far = np.flatnonzero(size > 20 * usual)
     far = far[(far > 0) & (far < n - 1)]
-    if not far.size or far.size > 0.02 * n:
+    if far.size > 0.02 * n:
         return
     beside = np.maximum(size[far - 1], size[far + 1])
     sag = (s.voltage_v[far - 1] + s.voltage_v[far + 1]) / 2 - s.voltage_v[far]
@@ -146,18 +145,14 @@ def _leave_out_glitches(s: Series) -> None:
 def mark_saturation(s: Series, current_step_a: float) -> None:
     """Mark readings at the end of the meter's range: they are kept, but the true current may be higher."""
     i = s.current_a
-    if len(i) < 30:
-        return
     top = float(i.max())
     step = max(current_step_a, 1e-6)
     ends = [e for e in _RANGE_ENDS if abs(top - e) <= 1.5 * step]
     at = i >= top - 0.5 * step
     count = int(at.sum())
-    if not ends or count < 4 or len(spans(s.time_s, at)) == count:
-        return
     below = int(np.count_nonzero((i < top - 0.5 * step) & (i > 0.9 * top)))
-    spread = float(np.std(i[i < top - 0.5 * step])) if count < len(i) else 0.0
-    if count < 2 * below / max(1.0, 0.1 * top / step) + 3 or spread < 0.05 * top or count > 0.3 * len(i):
+    fewest = max(4, 2 * below / max(1.0, 0.1 * top / step) + 3)
+    if not ends or not fewest <= count <= 0.3 * len(i) or len(spans(s.time_s, at)) == count:
         return
     said = (
         f"{plural(count, 'reading')} stand at {top:g} A, the end of the meter's range: the true current "

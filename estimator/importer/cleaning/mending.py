@@ -23,7 +23,7 @@ from estimator.importer.cleaning.readings_in_work import (
     high_level,
     longest_joined_s,
 )
-from estimator.importer.cleaning.several import leave_out_copies, said_of_several
+from estimator.importer.cleaning.several import said_of_several
 from estimator.importer.cleaning.zero import Quiet, take_zero_off
 from estimator.importer.log import Columns, Log
 from estimator.importer.meter import Meter, assumed_error, current_step, resolution_of
@@ -90,7 +90,6 @@ def mended(
         moved = f"moved by {alignment.offset_s:+.2f} s"
         decisions.append(Decision("clock of the voltmeter", moved, "offset_s"))
     said = [f"{r.name}: {_overview(r)}", *r.notes]
-    leave_out_copies(s)
     clean.mend_missing(s)
     if len(s.time_s) < 2:
         raise TooFewReadings("fewer than two readings with amps and volts", mend="log for longer")

@@ -49,15 +49,6 @@ def draw_volts(s: Series, bad: Bools) -> Bools:
     return far
 
 
-def drawn_words(bad: Bools) -> str:
-    """How volts were drawn, in words for one reading or several.
-
-    >>> drawn_words(np.array([False, True, False])), drawn_words(np.array([True, True, False]))
-    ('drawn straight between its neighbours', 'drawn straight between their neighbours')
-    """
-    return f"drawn straight between {'its' if np.count_nonzero(bad) == 1 else 'their'} neighbours"
-
-
 def far_words(s: Series, far: Bools) -> str:
     """A clause about volts that had to be drawn across long holes; empty where there are none."""
     if not bool(far.any()):
@@ -132,7 +123,7 @@ def mend_voltage_spikes(s: Series, ohm: float, voltage_step_v: float) -> None:
     far = draw_volts(s, bad)
     found = f"{low:.1f} V" if high - low < 0.05 else f"down to {low:.1f} V, up to {high:.1f} V"
     said = (
-        f"{plural(bad, 'reading')} with impossible volts ({found}) {drawn_words(bad)}"
+        f"{plural(bad, 'reading')} with impossible volts ({found}) drawn straight across"
         f"{far_words(s, far)}: {drawn_now(s).wh - before.wh:+.2f} Wh."
     )
     mark(s, "spike", bad, said)

@@ -80,7 +80,7 @@ def quiet_stretches(
         i, v, t = current_a[lo:hi], voltage_v[lo:hi], time_s[lo:hi]
         if float(i.std()) > max(1.2 * current_step_a, min(0.06, 0.2 * limit)) or float(np.diff(t).max()) > 60:
             continue
-        if _falls(t, v, voltage_step_v):
+        if _falls(v, voltage_step_v):
             continue
         spread = float(i.std()) / np.sqrt(len(i))
         out.append(
@@ -100,7 +100,7 @@ def rest_to_record_s(step_s: float) -> int:
     return 10 * math.ceil(max(_SHORTEST_AT_ENDS_S + 2 * step_s, (_FEWEST + 1) * step_s) / 10)
 
 
-def _falls(t: Floats, v: Floats, step: float) -> bool:
+def _falls(v: Floats, step: float) -> bool:
     third = max(2, len(v) // 3)
     fall = float(v[:third].mean() - v[-third:].mean())
     noise = float(np.std(np.diff(v)) / np.sqrt(third))

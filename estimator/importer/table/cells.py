@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-import re
 
 from estimator.errors import InputError
 from estimator.importer.layout.layout import Layout
@@ -13,7 +12,6 @@ from estimator.importer.table.quantities import Unit, unit_of
 from estimator.importer.table.titles import meaning
 
 CHANNELS = (q.CURRENT, q.VOLTAGE, q.POWER, q.TEMPERATURE)
-_FUNCTION = re.compile(r"^(?:[da]c)?\s*([mµμuk]?[avw])\s*(?:[da]c)?$", re.IGNORECASE)
 
 
 def read_cells(cells: list[str], row: int, layout: Layout, units: dict[str, set[float]]) -> dict[str, float]:
@@ -55,9 +53,6 @@ def _function_unit(text: str) -> Unit | None:
     found = unit_of(text)
     if found:
         return found
-    short = _FUNCTION.match(text.strip())
-    if short:
-        return unit_of(short.group(1))
     told = meaning(text)
     if told and told.quantity in CHANNELS:
         return told.unit or Unit(told.quantity)

@@ -10,29 +10,17 @@ Rows = list[list[str]]
 _LARGEST_DOCUMENT = 1 << 24  # 16 MiB, three days at a reading a second; bounds the memory
 
 
-def is_json(line: str) -> bool:
-    """Whether a line is a JSON object, alone or in a list.
+def from_json(line: str) -> dict[str, str]:
+    """The reading in a line that is a JSON object, alone or in a list; empty for another line.
 
-    >>> is_json('{"u": 52.1},'), is_json("u=52.1")
-    (True, False)
+    >>> from_json('{"t": 0, "bat": {"u": 52.1}},'), from_json("u=52.1")
+    ({'t': '0', 'bat u': '52.1'}, {})
     """
-    return line.lstrip("[ ,").startswith("{") and line.rstrip("], ").endswith("}")
-
-
-def from_json(lines: Sequence[str]) -> Rows:
-    """A table of lines with one reading each; a line without a reading gives an empty row.
-
-    >>> from_json(['{"t": 0, "bat": {"u": 52.1}}', '{"t": 1, "bat": {"u": 52.0}}'])
-    [['t', 'bat u'], ['0', '52.1'], ['1', '52.0']]
-    """
-    found = []
-    for line in lines:
-        try:
-            told = json.loads(line.strip().strip("[],")) if line.strip().strip("[],") else None
-        except (ValueError, RecursionError):
-            told = None
-        found.append(dict(_flat(told, "", 0)) if isinstance(told, dict) else {})
-    return below_titles(found)
+    try:
+        told = json.loads(line.strip().strip("[],"))
+    except (ValueError, RecursionError):
+        return {}
+    return dict(_flat(told, "", 0)) if isinstance(told, dict) else {}
 
 
 def _flat(told: dict[str, object], above: str, deep: int) -> Iterator[tuple[str, str]]:
@@ -52,7 +40,7 @@ def from_document(lines: Sequence[str]) -> Rows:
     >>> from_document(['{"t": [0, 1],', '"u": [52.1, 52.0]}']), from_document(["t;u"])
     ([['t', 'u'], ['0', '52.1'], ['1', '52.0']], [])
     """
-    first = next(line for line in lines if line.strip()).lstrip()[:1]
+    first = "".join(lines[:2000]).lstrip()[:1]
     if first not in ("{", "[") or sum(map(len, lines)) > _LARGEST_DOCUMENT:
         return []
     try:

@@ -16,7 +16,7 @@ from statistics import median_low
 
 from estimator.importer.clock.stamps import style_of
 from estimator.importer.layout.layout import DELIMITERS, split
-from estimator.importer.table.json_text import Rows, below_titles, from_document, from_json, is_json
+from estimator.importer.table.json_text import Rows, below_titles, from_document, from_json
 from estimator.importer.table.markup import from_html, from_print, tagged, with_dates
 from estimator.importer.table.numbers import Cell, number
 from estimator.importer.table.quantities import unit_of
@@ -52,53 +52,42 @@ def loosened(lines: Sequence[str]) -> Iterator[tuple[str, Rows]]:
     ('Lines of names and numbers.', [['t [s]', 'u [V]', 'i [A]'], ['0', '53.6', '0.5']])
     """
     sample = [line for line in lines[:2000] if line.strip()][-_SAMPLE:]
-    if not sample:
-        return
     for said, whole in (
         ("The file is one JSON document.", from_document),
         ("The table lies on its side: turned.", _turned),
         ("The file is a page of HTML: its longest table is read.", from_html),
         ("The table is printed: columns are known by their places.", from_print),
         ("Dates hold a comma like that between the cells.", with_dates),
+        ("Each line is in quotes.", _from_quoted),
     ):
-        rows = whole(lines)
-        if rows:
-            yield said, rows
-        if rows and whole is from_document and (rows := _pivoted(list(map("\t".join, rows)), "\t")):
-            yield f"{said} {_JOINED}", rows
-    for fits, said, read in (
-        (is_json, "Lines of JSON.", from_json),
-        (tagged, "Lines of XML.", lambda lines: below_titles(list(map(tagged, lines)))),
-        (_is_quoted, "Each line is in quotes.", _from_quoted),
-        (partial(_entries, _PAIR), "Lines of names and numbers.", partial(_from_entries, _PAIR)),
-        (
-            partial(_entries, _UNITS),
-            "No titles: numbers are known by their units.",
-            partial(_from_entries, _UNITS),
-        ),
+        yield from _as_is_and_joined(said, whole(lines))
+    for said, reading_in in (
+        ("Lines of JSON.", from_json),
+        ("Lines of XML.", tagged),
+        ("Lines of names and numbers.", partial(_from_entries, _PAIR)),
+        ("No titles: numbers are known by their units.", partial(_from_entries, _UNITS)),
     ):
-        if sum(bool(fits(line)) for line in sample) >= 0.7 * len(sample):
-            rows = read(lines)
-            if rows:
-                lost = sum(not row and bool(line.strip()) for row, line in zip(rows[1:], lines, strict=False))
-                yield said + f" {lost} lines hold no reading: left out." * (lost > 0), rows
-            if rows and read is from_json and (rows := _pivoted(list(map("\t".join, rows)), "\t")):
-                yield f"{said} {_JOINED}", rows
+        if sum(bool(reading_in(line)) for line in sample) < 0.7 * len(sample):
+            continue
+        found = [reading_in(line) for line in lines]
+        lost = sum(not row and bool(line.strip()) for row, line in zip(found, lines, strict=True))
+        said += f" {lost} lines hold no reading: left out." * (lost > 0)
+        yield from _as_is_and_joined(said, below_titles(found))
     for delimiter in DELIMITERS:
-        rows = _pivoted(lines, delimiter)
-        if rows:
+        if rows := _pivoted([split(line, delimiter) for line in lines]):
             yield _JOINED, rows
+
+
+def _as_is_and_joined(said: str, rows: Rows) -> Iterator[tuple[str, Rows]]:
+    if rows:
+        yield said, rows
+        if joined := _pivoted(rows):
+            yield f"{said} {_JOINED}", joined
 
 
 def _is_quoted(line: str) -> bool:
     line = line.strip()
     return len(line) > 2 and line[0] == line[-1] == '"' and '"' not in line[1:-1]
-
-
-def _entries(pattern: re.Pattern[str], line: str) -> list[re.Match[str]]:
-    """The matches of a pattern in a line, if there are two or more."""
-    found = list(pattern.finditer(line)) if len(line) < _LONGEST_LINE else []
-    return found if len(found) >= 2 else []
 
 
 def _turned(lines: Sequence[str]) -> Rows:
@@ -118,30 +107,29 @@ def _turned(lines: Sequence[str]) -> Rows:
 
 def _from_quoted(lines: Sequence[str]) -> Rows:
     inside = [line.strip()[1:-1] if _is_quoted(line) else "" for line in lines]
-    usual, delimiter = max((median_low([x.count(d) for x in inside if x]), d) for d in ",;\t")
-    if usual < 2:
+    filled = [line for line in inside if line]
+    if not filled or len(filled) < 0.7 * sum(bool(line.strip()) for line in lines):
         return []
-    return [split(line, delimiter) for line in inside]
+    usual, delimiter = max((median_low([x.count(d) for x in filled]), d) for d in ",;\t")
+    return [split(line, delimiter) for line in inside] if usual >= 2 else []
 
 
-def _from_entries(pattern: re.Pattern[str], lines: Sequence[str]) -> Rows:
-    """A table of lines with one reading each; values without a name are known by their unit."""
-    found = []
-    for line in lines:
-        row: dict[str, str] = {}
-        entries = _entries(pattern, line)
-        stamp = entries and (_stamp_in(line[: entries[0].start()]) or _stamp_in(line[entries[-1].end() :]))
-        if stamp:
-            row["time"] = stamp
-        for entry in entries:
-            name, value, unit = entry.group("name", "value", "unit")
-            if name:
-                title = f"{name.strip()} [{unit}]" if unit and unit_of(unit) else name.strip()
-            else:
-                title = unit if unit not in row else f"{unit} again"
-            row.setdefault(title, value)
-        found.append(row)
-    return below_titles(found)
+def _from_entries(pattern: re.Pattern[str], line: str) -> dict[str, str]:
+    """The reading in a line that holds two entries or more; values without a name are known by their unit."""
+    entries = list(pattern.finditer(line)) if len(line) < _LONGEST_LINE else []
+    row: dict[str, str] = {}
+    if len(entries) < 2:
+        return row
+    if stamp := _stamp_in(line[: entries[0].start()]) or _stamp_in(line[entries[-1].end() :]):
+        row["time"] = stamp
+    for entry in entries:
+        name, value, unit = entry.group("name", "value", "unit")
+        if name:
+            title = f"{name.strip()} [{unit}]" if unit and unit_of(unit) else name.strip()
+        else:
+            title = unit if unit not in row else f"{unit} again"
+        row.setdefault(title, value)
+    return row
 
 
 def stacked(lines: Sequence[str]) -> Rows:
@@ -187,15 +175,13 @@ def _stamp_in(text: str) -> str:
     return next((stamp for stamp in shorter if stamp and style_of([stamp]) is not None), "")
 
 
-def _pivoted(lines: Sequence[str], delimiter: str) -> Rows:
-    """A table of lines with a stamp, a name and a value, in any order, joined by their stamps."""
-    lines = [line for line in lines if not line.startswith("#")]
-    # Some exports hold one name after the other, so only the whole file shows all names.
-    if len(lines) < 6:
-        return []
-    # Where names take turns, an even stride could meet the same name each time.
-    spread = [lines[k] for k in sorted({0, *Random(0).sample(range(len(lines)), min(400, len(lines)))})]
-    sample = [[c.strip() for c in split(line, delimiter)] for line in spread if delimiter in line]
+def _pivoted(rows: Rows) -> Rows:
+    """A table of rows with a stamp, a name and a value, in any order, joined by their stamps."""
+    rows = [[c.strip() for c in cells] for cells in rows if cells and not cells[0].startswith("#")]
+    # Some exports hold one name after the other, so only the whole file shows all names; where names take
+    # turns, an even stride could meet the same name each time.
+    spread = sorted({0, *Random(0).sample(range(len(rows)), min(400, len(rows)))})
+    sample = [rows[k] for k in spread if k < len(rows) and len(rows[k]) > 1]
     if len(sample) < 6:
         return []
     width = Counter(len(row) for row in sample).most_common(1)[0][0]
@@ -219,8 +205,7 @@ def _pivoted(lines: Sequence[str], delimiter: str) -> Rows:
     in_blocks = changes < 2 * len(set(columns[name]))
     found: list[dict[str, str]] = []
     of_stamp: dict[str, dict[str, str]] = {}
-    for line in lines:
-        cells = [c.strip() for c in split(line, delimiter)]
+    for cells in rows:
         if len(cells) < width or min(number(cells[value], m).kind for m in ".,") is Cell.TEXT:
             continue
         title = f"{cells[name]} [{cells[units[0]]}]" if units and cells[units[0]] else cells[name]

@@ -92,7 +92,7 @@ for _words, _unit in (
 # Without its capitals "cV" could be a phase of charging, and "dA" a word.
 _LOWER = {w.casefold(): unit for w, unit in reversed(_UNITS.items()) if unit.scale not in (0.1, 0.01)}
 _SCALED = re.compile(r"[x×*]?\s*(0[.,]0*1|10+)\s*([^\d\s].*)", re.IGNORECASE)
-_CURRENT_KIND = re.compile(r"[\s.]*(dc|ac\+dc|ac|gs|trms|rms|=|⎓)$", re.IGNORECASE)
+_CURRENT_KIND = re.compile(r"^[da]c\s*(?=\S?[avw]$)|[\s.]*(dc|ac\+dc|ac|gs|trms|rms|=|⎓)$", re.IGNORECASE)
 
 
 def plain(text: str) -> str:

@@ -17,7 +17,6 @@ class RawTable:
 
     rows : (n,) line in the file; channels, overload : values (n,) and marks of overload (n,) by quantity
     title_rows : lines on which the titles are repeated
-    mixed : whether the rows hold different quantities in turn (one meter switched between amps and volts)
     """
 
     layout: Layout
@@ -26,7 +25,6 @@ class RawTable:
     channels: dict[str, Floats]
     overload: dict[str, Bools]
     notes: tuple[str, ...] = ()
-    mixed: bool = False
     title_rows: tuple[int, ...] = ()
 
     def turned(self, order: Ints) -> RawTable:
@@ -36,8 +34,9 @@ class RawTable:
         return replace(self, rows=self.rows[order], channels=channels, overload=overload)
 
 
-_FEWEST_COPIES = 20
-"""This many readings that come again with their stamps are not a coincidence."""
+_FEWEST_COPIES, _VALUES, _MOST_OF = 20, 10, 0.95
+"""This many readings that come again with their stamps are not a coincidence. Seconds from a start come again
+in every log: there it takes so many different readings, and this share of all that could come again."""
 
 
 def without_copies(raw: RawTable) -> RawTable:
@@ -45,19 +44,22 @@ def without_copies(raw: RawTable) -> RawTable:
 
     That happens where exports of overlapping times, or one export twice, were put together.
     """
-    s = raw.stamps
+    s, n = raw.stamps, len(raw.rows)
     turns = np.flatnonzero((np.diff(s.seconds) < 0) & (np.diff(s.date, axis=0) == 0).all(axis=1)) + 1
-    if s.style == "number" or not turns.size:
+    if not turns.size:
         return raw
     rows = np.nan_to_num(np.column_stack((s.date, s.seconds, *raw.channels.values())), nan=-9e9)
     _, first, of = np.unique(rows, axis=0, return_index=True, return_inverse=True)
-    copied = first[of.ravel()] < np.arange(len(rows))
+    copied = first[of.ravel()] < np.arange(n)
     copied[: turns[0]] = False
-    if int(copied.sum()) < _FEWEST_COPIES or not copied[turns[0]]:
+    count = int(copied.sum())
+    if count < _FEWEST_COPIES or not copied[turns[0]]:
+        return raw
+    if s.style == "number" and (
+        count < _MOST_OF * min(turns[0], n - turns[0]) or len(np.unique(rows[copied, 4:], axis=0)) < _VALUES
+    ):
         return raw
     kept = np.flatnonzero(~copied)
-    said = (
-        f"{int(copied.sum())} rows from row {int(raw.rows[turns[0]])} on stand in the file already: left out."
-    )
+    said = f"{count} rows from row {int(raw.rows[turns[0]])} on stand in the file already: left out."
     stamps = replace(s, date=s.date[kept], seconds=s.seconds[kept], zone_s=s.zone_s[kept])
     return replace(raw.turned(kept), stamps=stamps, notes=(*raw.notes, said))

@@ -29,7 +29,6 @@ class _Counts:
     comments: int = 0
     timeless: int = 0
     remarks: int = 0
-    cut: int = 0
     units: dict[str, set[float]] = field(default_factory=dict)
 
 
@@ -42,7 +41,6 @@ def read_rows(rows: Iterable[list[str]], layout: Layout, max_rows: int | None = 
     channels = CHANNELS if told_by_cell else tuple(c.quantity for c in layout.measured)
     # One flat array, so that a long file does not take many times its size in memory.
     grown, width, counts = array("d"), 5 + len(channels), _Counts()
-    mixed = False
     pending: list[tuple[int, list[str]]] = []
     example = ""
     titles = [plain(t) for t in layout.titles]
@@ -95,7 +93,6 @@ def read_rows(rows: Iterable[list[str]], layout: Layout, max_rows: int | None = 
         example = example or stamp
         grown.extend((row, (part.a * 1e4 + part.b) * 1e4 + part.c, part.seconds, part.zone_s, part.short))
         grown.extend(found.get(channel, math.nan) for channel in channels)
-        mixed = mixed or (told_by_cell and len(found) == 1)
     if short and len(grown) > width:
         unfinished = (int(grown[-width]), short)
         del grown[-width:]
@@ -124,7 +121,6 @@ def read_rows(rows: Iterable[list[str]], layout: Layout, max_rows: int | None = 
         channels={k: np.where(over[k], np.nan, x) if over[k].any() else x for k, x in held.items()},
         overload=over,
         notes=_said(layout, counts, len(pending), unfinished),
-        mixed=mixed,
         title_rows=tuple(counts.headers),
     )
 

@@ -14,7 +14,7 @@ import numpy as np
 
 from estimator.importer.arrays import Floats, filled
 from estimator.importer.table import quantities as q
-from estimator.importer.testimony.cells import IN_STEPS, adds_up, families_of, is_part_of, scale_by_cells
+from estimator.importer.testimony.cells import IN_STEPS, families_of, is_part_of, scale_by_cells
 from estimator.importer.testimony.heard import ClockColumn, Heard, Witness
 
 _NEAR = 0.06
@@ -103,10 +103,6 @@ def readings_of(
                 cost += _MISFITS if off > _NEAR else unit_cost - (_FITS if s.exact else _FITS_ROUGHLY)
                 if off <= _NEAR:
                     agrees.append(s.witness.title)
-            for family in cells:
-                if v.index not in {w.index for w in family} and adds_up(family, v, vs):
-                    cost -= 2.0
-                    agrees.append(f"{len(family)} cells")
             cost += _implausible(c, v, cs, vs) + 2.0 * (v.index in parts)
             lies = sum(x >= _CLOCK_LIE for x in (t_cost, c_cost, v_cost))
             found.append(Reading(c, v, cs, vs, ts, tuple(agrees), lies, cost))

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass
 
 import numpy as np
@@ -148,21 +147,8 @@ def as_numbers(cells: list[str], decimal: str) -> Floats:
     >>> as_numbers(["1,5", "OL", "2"], ",").tolist()
     [1.5, nan, 2.0]
     """
-    found = np.array([_plain(c.replace(",", ".") if decimal == "," else c) for c in cells])
-    missing = np.flatnonzero(~np.isfinite(found))
-    if missing.size > 0.5 * len(cells):
-        found = found.copy()
-        for k in missing:
-            cell = number(cells[k], decimal)
-            found[k] = cell.value * (cell.unit.scale if cell.unit else 1.0)
-    return np.where(np.isfinite(found), found, np.nan)
-
-
-def _plain(cell: str) -> float:
-    try:
-        return float(cell) if cell.isascii() and "_" not in cell else math.nan
-    except ValueError:
-        return math.nan
+    read = [number(cell, decimal) for cell in cells]
+    return np.array([cell.value * (cell.unit.scale if cell.unit else 1.0) for cell in read])
 
 
 def _clock(k: int, title: str, told: Meaning | None, cells: list[str], decimal: str) -> list[ClockColumn]:

@@ -181,13 +181,11 @@ def _rival(readings: list[Reading]) -> str:
     for other in readings[1:]:
         if other.cost > best.cost + _SURELY:
             break
-        if other.current.index != best.current.index and not _alike(best.current, other.current):
+        if not _alike(best.current, other.current):
             return f"{best.current.title!r} and {other.current.title!r} may both be the pack's current"
-        both_cells = _is_cell(best.voltage) and _is_cell(other.voltage)
-        if other.voltage.index != best.voltage.index and not both_cells:
-            alike = _alike(best.voltage, other.voltage)
-            if not alike:
-                return f"{best.voltage.title!r} and {other.voltage.title!r} may both be the pack's volts"
+        both_cells = min(best.voltage.meaning.doubt, other.voltage.meaning.doubt) >= 2
+        if not both_cells and not _alike(best.voltage, other.voltage):
+            return f"{best.voltage.title!r} and {other.voltage.title!r} may both be the pack's volts"
         if (other.current_scale, other.time_scale, other.voltage_scale) != (
             best.current_scale,
             best.time_scale,
@@ -212,10 +210,6 @@ def _in_series(heard: Heard, best: Reading, volts: Floats | None, told: Mapping[
         return ""
     titles = ", ".join(repr(w.title) for w in families[0][:4])
     return f"{titles} may be blocks in series (then add a column with their sum) or each the whole pack"
-
-
-def _is_cell(w: Witness) -> bool:
-    return w.meaning.doubt >= 2
 
 
 def _alike(a: Witness, b: Witness) -> bool:

@@ -38,10 +38,9 @@ _MARKED = {
     "saturated": ("end of the range", CLAY, "----"),
     "zero": ("zero taken here", MOSS, ""),
     "charging": ("charging, left out", RIVER, "++"),
-    "copied": ("copy, counted once", STRAW, "||"),
     "dead": ("no volts, left out", INK, "o"),
 }
-_BESIDE = ("charging", "copied", "dead")
+_BESIDE = ("charging", "dead")
 """Marks that may lie before or after the kept log; the picture then shows some of what was left out there."""
 _ROOM_BESIDE = 0.25
 """How much of that is shown, as a share of the length of the log."""
