@@ -8,7 +8,10 @@ from typing import TYPE_CHECKING
 
 from estimator.answers.figures.mow_figures import features_of_mows
 from estimator.descriptions import Pack
-from estimator.logbook import Logbook, log_of, mow, packs
+from estimator.logbook import Logbook, log_of, mow, mows, packs
+
+LATEST = 20
+"""So many mows before a log show what is usual: those of several machines may take turns."""
 
 if TYPE_CHECKING:
     from estimator.fitting.load.features import MowFeatures
@@ -32,24 +35,39 @@ def doubts(
     features: MowFeatures | None = None,
     others: Iterable[MowFeatures] = (),
 ) -> tuple[str, ...]:
-    """What is unlikely about a mow, a sentence each: hand readings that hardly fit the pack, a sudden end.
+    """What is unlikely about a mow, a sentence each: odd hand readings, a risen idle power, a sudden end.
 
-    features : of the mow; without them nothing is said about its end; others : of the other mows
+    features : of the mow; without them only its readings are judged; others : of the other mows
     """
     from estimator.fitting.by_hand.spot_doubts import habit_doubts, spot_doubts
-    from estimator.fitting.load.log_end import end_doubts
+    from estimator.fitting.load.log_doubts import end_doubts, idle_doubts
 
     said = spot_doubts(log.spot, pack) if log.spot is not None and pack is not None else ()
-    return said if features is None else (*said, *habit_doubts(features, others), *end_doubts(log, features))
+    if features is None:
+        return said
+    others = tuple(others)
+    unusual = *habit_doubts(features, others), *idle_doubts(features, others)
+    return (*said, *unusual, *end_doubts(log, features))
 
 
 def doubts_of_mow(logbook: Logbook, number: int, log: Log) -> tuple[str, ...]:
     """What is unlikely about a kept mow, as it is described now."""
     record = mow(logbook, number)
     features = features_of_mows(logbook, [record])[number]
-    others = features_of_mows(logbook) if features.spot else {}
-    others.pop(number, None)
+    others = others_of(logbook, features, number)
     return doubts(log, _pack_of(logbook, record.pack), features, others.values())
+
+
+def others_of(logbook: Logbook, features: MowFeatures, number: int | None = None) -> dict[int, MowFeatures]:
+    """The mows that a mow is compared with, by number: of a log the latest before it, else all.
+
+    number : of the mow, None where it is not kept
+    """
+    others = [each for each in mows(logbook) if each.id != number]
+    if not features.spot:
+        day = features.started or "9"
+        others = [each for each in others if each.started and each.started.isoformat() < day][-LATEST:]
+    return features_of_mows(logbook, others)
 
 
 def with_doubts(log: Log, pack: Pack, features: MowFeatures, others: Iterable[MowFeatures]) -> Log:

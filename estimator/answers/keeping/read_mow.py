@@ -8,8 +8,8 @@ from datetime import datetime
 from typing import TYPE_CHECKING, Any
 
 from estimator import logbook as kept
-from estimator.answers.figures.mow_figures import features_of_mows, used_in_mow, with_habit
-from estimator.answers.figures.mow_log import with_doubts
+from estimator.answers.figures.mow_figures import used_in_mow, with_habit
+from estimator.answers.figures.mow_log import others_of, with_doubts
 from estimator.answers.figures.pack_now import PackNow, pack_doubts, pack_now
 from estimator.answers.keeping.changing import check_day
 from estimator.answers.keeping.proposal import begins_full
@@ -113,7 +113,7 @@ def read_mow(logbook: Logbook, files: Sequence[tuple[str, bytes]], said: Circums
         tags=tuple(dict.fromkeys((*said.tags, *((DOUBTFUL,) if log.doubts else ())))),
     )  # fmt: skip
     features = mow_features(mow)
-    others = features_of_mows(logbook) if features.spot else {}
+    others = others_of(logbook, features)
     shown = with_habit({**others, NEW: features}, NEW, features)
     used = used_in_mow(log, shown)
     twins = twins_of(logbook, pack.name, mow.started, used.ah)

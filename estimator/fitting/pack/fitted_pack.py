@@ -40,7 +40,7 @@ class FittedPack(Pack):
     rated : the pack as the user described it; `capacity_ah` and `resistance_ohm` (at half charge) are fitted,
         `chemistry` is the family that the volts fit
     mean, covariance : (parameters,), (parameters, parameters) of the parameters in `prior`
-    usable : capacity down to rest volts at the cut-off, or to `stops_at`, over the model's own
+    usable : capacity down to rest volts at the cut-off, or to `stops_at`, over the model's own capacity
     pace : that of the logs, the latest counting most; a usual one before any log
     logs : how many logs were fitted
     last_day : day of the last log, None where it was not dated

@@ -1,16 +1,17 @@
-"""A log that ends while cutting says so: its energy may be that of part of a lawn."""
+"""A log that ends while cutting says so, and one whose blades turn harder than in the mows before."""
 
 from __future__ import annotations
 
 from dataclasses import replace
+from datetime import datetime
 
 import numpy as np
 import pandas as pd
 import pytest
 
 from estimator.descriptions import LAWN_DONE, STOPPED_SHORT, Lawn, Pack
-from estimator.fitting.load.features import mow_features
-from estimator.fitting.load.log_end import amps_at_end, end_doubts
+from estimator.fitting.load.features import MowFeatures, mow_features
+from estimator.fitting.load.log_doubts import amps_at_end, end_doubts, idle_doubts
 from estimator.importer.by_hand.spot_notes import log_from_spot
 from estimator.importer.log import Log, SpotNotes
 from estimator.importer.read import read_bytes
@@ -100,3 +101,38 @@ def test_half_a_mow_that_nobody_saw_may_have_been_half_as_hard_again() -> None:
     found = mow_features(Mow(replace(log, readings=seen), LAWN, pack=CRATE))
     assert found.gap_s == pytest.approx(299)
     assert found.pace_log_std == pytest.approx(0.12, rel=0.35)
+
+
+def idling(watts: float, day: int, machine: str | None = "cutter") -> MowFeatures:
+    """A mow whose blades take so many watts turning free."""
+    log = log_of((watts / 52, 40), (8.0, 300), (watts / 52, 40), (8.0, 300), (watts / 52, 40))
+    found = mow_features(Mow(log, LAWN, pack=CRATE, started=datetime(2026, 5, day, 9)))
+    return replace(found, machine=machine)
+
+
+BEFORE = [idling(watts, day) for day, watts in enumerate((98.0, 102.0, 100.0, 99.0, 101.0), start=1)]
+
+
+@pytest.mark.parametrize(
+    ("watts", "rises"), [(100.0, False), (114.0, False), (120.0, True), (190.0, True), (205.0, False)]
+)
+def test_blades_that_turn_harder_than_in_the_mows_before_are_named(watts: float, rises: bool) -> None:
+    """Five mows within 2 %: a spread of .05 counted as four mows is .034 with them; three of it are 12 %."""
+    found = idle_doubts(idling(watts, 20), BEFORE)
+    said = (
+        f"Idle power is {watts:.0f} W, {watts - 100:.0f} % more than in the mows before (98 to 102 W): with "
+        "the battery off, look at the bearings, the belt, packed grass, and whether the reel is set too hard."
+    )
+    assert found == ((said,) if rises else ())
+
+
+def test_which_mows_say_what_is_usual() -> None:
+    harder = idling(150.0, 20)
+    assert idle_doubts(harder, BEFORE[:3]) == ()
+    assert len(idle_doubts(harder, BEFORE[:4])) == 1
+    assert idle_doubts(harder, [idling(100.0, 21 + k) for k in range(5)]) == ()  # after it
+    assert idle_doubts(harder, [replace(one, machine="other") for one in BEFORE]) == ()
+    assert idle_doubts(replace(harder, phases=None), BEFORE) == ()
+    assert idle_doubts(harder, [*BEFORE, *(idling(150.0, 6 + k) for k in range(10))]) == ()  # long known
+    wild = [idling(watts, day) for day, watts in enumerate((60.0, 140.0, 70.0, 130.0, 100.0), start=1)]
+    assert idle_doubts(harder, wild) == ()

@@ -1,8 +1,9 @@
-"""Whether a log ends while the mower was still cutting: then the lawn may not have been finished in it."""
+"""What is unusual about a log: it ends while the mower was still cutting, or its idle power has risen."""
 
 from __future__ import annotations
 
 import math
+from collections.abc import Iterable
 
 import numpy as np
 
@@ -15,6 +16,14 @@ CUTTING_SHARE = 0.5
 (common practice)."""
 FEWEST_READINGS = 30
 """A log with fewer readings does not show whether it ended while cutting."""
+LATEST, FEWEST_BEFORE = 10, 4
+"""Of so many mows before, and no fewer, the usual idle power is taken: repairs and wear change it."""
+IDLE_STD, IDLE_MOWS, SURPRISE = 0.05, 4, 3.0
+"""The spread of the logarithm of idle power before any mow, which counts as so many mows; and how many
+standard deviations a rise worth a look has at least (common practice)."""
+LEAST_RISE, MOST_RISE = 0.15, 1.0
+"""The least share by which a rise is worth a look; above the most, something else was taken for idling
+(common practice)."""
 
 
 def amps_at_end(log: Log) -> float | None:
@@ -48,4 +57,28 @@ def end_doubts(log: Log, features: MowFeatures) -> tuple[str, ...]:
     return (
         f"The log ends while cutting, at {amps:.1f} A: tag the mow '{STOPPED_SHORT}' if the lawn was not "
         f"finished, or '{RAN_OUT}' if the battery stopped the motor.",
+    )
+
+
+def idle_doubts(mow: MowFeatures, others: Iterable[MowFeatures]) -> tuple[str, ...]:
+    """A sentence where blades that turn free take plainly more power than in the mows before it.
+
+    others : mows in order of time, of which the latest before this one count
+    """
+    alike = [one for one in others if one.phases and one.machine == mow.machine]
+    before = [one.idle_w for one in alike if (one.started or "") < (mow.started or "") and one.idle_w]
+    seen_w, idle_w = np.array(before[-LATEST:]), mow.idle_w
+    if not mow.phases or not idle_w or len(seen_w) < FEWEST_BEFORE:
+        return ()
+    usual_w = float(np.median(seen_w))
+    off = np.log(seen_w / usual_w)
+    variance = (IDLE_MOWS * IDLE_STD**2 + float(off @ off)) / (IDLE_MOWS + len(off))
+    rise = idle_w / usual_w - 1
+    scatter = math.sqrt(variance * (1 + 1 / len(off)))
+    if not max(LEAST_RISE, math.expm1(SURPRISE * scatter)) < rise < MOST_RISE:
+        return ()
+    return (
+        f"Idle power is {idle_w:.0f} W, {100 * rise:.0f} % more than in the mows before "
+        f"({min(seen_w):.0f} to {max(seen_w):.0f} W): with the battery off, look at the bearings, the belt, "
+        "packed grass, and whether the reel is set too hard.",
     )
