@@ -21,7 +21,7 @@ from estimator.fitting.load.grass_effects import (
     PACE_PRIOR,
     Circumstances,
     circumstances,
-    mow_columns,
+    mean_columns,
 )
 from estimator.fitting.load.mixed_model import (
     POINTS,
@@ -132,7 +132,7 @@ def fit_features(
     whole = slice(0, len(used))
     known = circumstances(seen)
     lawns = tuple(dict.fromkeys(one.lawn for one in seen))
-    x = mow_columns(seen, known)
+    x = mean_columns(seen, known)
     place = {name: i for i, name in enumerate(lawns)}
     lawn = np.array([place[one.lawn] for one in seen], np.int64)
     day = np.array([one.day or f"mow {i}" for i, one in enumerate(seen)], str)
