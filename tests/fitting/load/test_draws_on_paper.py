@@ -115,6 +115,9 @@ def test_blocks_come_from_the_forty_mows_most_like_the_one_to_come(steady):
     assert len(_shapes(replace(profile, loads=(steady,) * 50), LAWN, Grass(), 1.0).start) == SOURCES == 40
     nothing = _shapes(replace(profile, loads=()), LAWN, Grass(), 1.0)
     assert nothing.relative.mean() == pytest.approx(1.0) and nothing.weight.tolist() == [1.0]
+    assert nothing.relative.max() == pytest.approx((500 - 80) / (250 - 80), rel=0.2), (
+        "peaks of twice the mean"
+    )
     assert np.isinf(nothing.highest_w).all() and nothing.relative.min() == pytest.approx(0.0, abs=1e-6)
 
 
