@@ -15,7 +15,6 @@ from estimator.fitting.by_hand.habit import reweighed
 from estimator.fitting.load.features import MowFeatures, mow_features
 from estimator.fitting.load.first_answer import KINDS_OF_MOWER, energy_prior
 from estimator.fitting.load.grass_effects import (
-    COLUMNS,
     ENERGY_PRIOR,
     GROWTH_SCALE_MM,
     PACE_PRIOR,
@@ -72,10 +71,6 @@ class LoadProfile:
     def lawn_index(self, lawn: Lawn) -> int:
         """Place of the lawn among those seen, -1 for a lawn never mown."""
         return self.lawns.index(lawn.name) if lawn.name in self.lawns else -1
-
-    def effect(self, column: str) -> float:
-        """Mean effect of a column such as "damp" or "growth" on energy per area, as a factor minus one."""
-        return math.expm1(float(self.energy.coefficients[COLUMNS.index(column)]))
 
 
 def fit_profile(mows: Sequence[Mow | MowFeatures], machine: Machine | None = None) -> LoadProfile:
