@@ -3,6 +3,7 @@
 import numpy as np
 import pandas as pd
 
+from estimator.fitting.pack.open_circuit import GRID, grid_open_circuit_v
 from estimator.importer.log import Log, MeterError
 
 FINE = MeterError(0.005, 0.002, 0.02, 0.001, 0.005, 0.005)
@@ -11,6 +12,11 @@ FINE = MeterError(0.005, 0.002, 0.02, 0.001, 0.005, 0.005)
 def nmc_ocv(charge):
     """Invented open-circuit voltage [V] of one cell."""
     return 3.3 + 0.85 * charge - 0.5 * np.exp(-charge / 0.03)
+
+
+def open_circuit_v(chemistry, charge):
+    """Open-circuit voltage [V] of one cell at `charge`, by the mean curve of the chemistry's family."""
+    return np.interp(charge, GRID, grid_open_circuit_v(chemistry))
 
 
 def planted_log(

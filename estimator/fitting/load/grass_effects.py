@@ -99,7 +99,7 @@ def circumstances(mows: Sequence[MowFeatures]) -> Circumstances:
         (PRIOR_MOWS * GROWTH_RATE_LOG_STD**2 + sum((v - math.log(rate)) ** 2 for v in logs))
         / (PRIOR_MOWS + len(logs))
     )
-    grown = [height for m in mows if (height := _height(m.growth_mm, m.days_since_cut, rate)) is not None]
+    grown = [height for m in mows if (height := height_mm(m, rate)) is not None]
     columns = growth_column(np.array(grown)) if grown else np.zeros(0)
     centre = (PRIOR_MOWS * float(growth_column(PRIOR_GROWTH_MM)) + float(columns.sum())) / (
         PRIOR_MOWS + len(grown)
@@ -122,15 +122,11 @@ def circumstances(mows: Sequence[MowFeatures]) -> Circumstances:
     )
 
 
-def height_mm(grass: Grass, growth_mm_a_day: float) -> float | None:
+def height_mm(grass: Grass | MowFeatures, growth_mm_a_day: float) -> float | None:
     """Growth [mm] as judged, else worked out from the days since the last cut, else None."""
-    return _height(grass.growth_mm, grass.days_since_cut, growth_mm_a_day)
-
-
-def _height(growth_mm: float | None, days: float | None, growth_mm_a_day: float) -> float | None:
-    if growth_mm is not None:
-        return growth_mm
-    return days * growth_mm_a_day if days is not None else None
+    if grass.growth_mm is not None or grass.days_since_cut is None:
+        return grass.growth_mm
+    return grass.days_since_cut * growth_mm_a_day
 
 
 @dataclass(frozen=True)
@@ -143,78 +139,44 @@ class Situation:
     temperature_c: float | None = None
 
 
-def mean_columns(situation: Situation, known: Circumstances) -> Array:
-    """The model's row (p,) for one mow, with unknown circumstances at their mean."""
-    return np.asarray(draw_columns([situation], known, np.zeros((1, 3)), moisture_unit=None)[0, 0])
-
-
-def mow_columns(mows: Sequence[MowFeatures], known: Circumstances) -> Array:
-    """Rows of the model (n, p) for mows as they were, with unknown circumstances at their mean."""
+def mean_columns(mows: Sequence[MowFeatures | Situation], known: Circumstances) -> Array:
+    """Rows of the model (n, p) for mows as they were or may be, with unknown circumstances at their mean."""
     out = np.zeros((len(mows), len(COLUMNS)))
     mean_damp, mean_wet = known.moisture[1] + known.moisture[2], known.moisture[2]
     damp = {None: mean_damp, "dry": 0.0, "damp": 1.0, "wet": 1.0}
     wet = {None: mean_wet, "dry": 0.0, "damp": 0.0, "wet": 1.0}
-    grown = [_height(one.growth_mm, one.days_since_cut, known.growth_mm_a_day) for one in mows]
+    grown = [height_mm(one.grass, known.growth_mm_a_day) for one in mows]
     unknown = GROWTH_SCALE_MM * (2 * math.exp(known.growth) - 1)
+    care = [known.care_days if one.days_since_care is None else one.days_since_care for one in mows]
+    warm = [known.temperature_c if one.temperature_c is None else one.temperature_c for one in mows]
     out[:, 0] = 1.0
-    out[:, 1] = [damp[one.moisture] for one in mows]
-    out[:, 2] = [wet[one.moisture] for one in mows]
+    out[:, 1] = [damp[one.grass.moisture] for one in mows]
+    out[:, 2] = [wet[one.grass.moisture] for one in mows]
     out[:, 3] = growth_column(np.array([unknown if height is None else height for height in grown], float))
-    out[:, 4] = _care_column(
-        np.array(
-            [known.care_days if one.days_since_care is None else one.days_since_care for one in mows], float
-        )
-    )
-    out[:, 5] = _warmth_column(
-        np.array(
-            [known.temperature_c if one.temperature_c is None else one.temperature_c for one in mows], float
-        )
-    )
+    out[:, 4] = np.minimum(np.array(care, float), 400.0) / 100.0
+    out[:, 5] = (np.array(warm, float) - TEMPERATURE_SCALE_C) / 10.0
     out[:, 6] = np.log(np.array([one.area_m2 for one in mows], float) / AREA_SCALE_M2)
     return out
 
 
-def _care_column(days: Array | float) -> Array:
-    return np.asarray(np.minimum(days, 400.0) / 100.0)
-
-
-def _warmth_column(temperature_c: Array | float) -> Array:
-    return np.asarray((np.asarray(temperature_c) - TEMPERATURE_SCALE_C) / 10.0)
-
-
 def draw_columns(
-    situations: Sequence[Situation], known: Circumstances, unit: Array, moisture_unit: Array | None
+    situations: Sequence[Situation], known: Circumstances, unit: Array, moisture_unit: Array
 ) -> Array:
     """Rows of the model (n, len(situations), p), with unknown circumstances drawn from those seen so far.
 
     unit : standard normals (n, 3), for growth where it is unknown, for the rate of growth where only days are
-    known, and an unused one; moisture_unit : uniforms (n,), or None for the mean
+    known, and an unused one; moisture_unit : uniforms (n,)
     """
-    n = len(unit)
-    out = np.zeros((n, len(situations), len(COLUMNS)))
-    out[:, :, 0] = 1.0
-    mean_damp, mean_wet = known.moisture[1] + known.moisture[2], known.moisture[2]
+    out = np.repeat(mean_columns(situations, known)[None], len(unit), axis=0)
+    swing = math.sqrt(known.moisture_share)
     for i, one in enumerate(situations):
-        grass = one.grass
-        if grass.moisture is not None:
-            out[:, i, 1], out[:, i, 2] = grass.moisture in ("damp", "wet"), grass.moisture == "wet"
-        else:
-            out[:, i, 1], out[:, i, 2] = mean_damp, mean_wet
-            if moisture_unit is not None:
-                swing = math.sqrt(known.moisture_share)
-                out[:, i, 1] += swing * ((moisture_unit > known.moisture[0]) - mean_damp)
-                out[:, i, 2] += swing * ((moisture_unit > 1 - known.moisture[2]) - mean_wet)
-        if grass.growth_mm is not None:
-            out[:, i, 3] = growth_column(grass.growth_mm)
-        elif grass.days_since_cut is not None:
+        if one.grass.moisture is None:
+            for column, chance in ((1, known.moisture[1] + known.moisture[2]), (2, known.moisture[2])):
+                out[:, i, column] += swing * ((moisture_unit > 1 - chance) - chance)
+        if one.grass.growth_mm is None and one.grass.days_since_cut is not None:
             rate = known.growth_mm_a_day * np.exp(known.growth_rate_log_std * unit[:, 1])
-            out[:, i, 3] = growth_column(grass.days_since_cut * rate)
-        else:
+            out[:, i, 3] = growth_column(one.grass.days_since_cut * rate)
+        elif one.grass.growth_mm is None:
             drawn = known.growth + math.sqrt(known.growth_share) * known.growth_std * unit[:, 0]
             out[:, i, 3] = np.maximum(drawn, -math.log(2.0))
-        care = one.days_since_care if one.days_since_care is not None else known.care_days
-        warm = one.temperature_c if one.temperature_c is not None else known.temperature_c
-        out[:, i, 4] = _care_column(care)
-        out[:, i, 5] = _warmth_column(warm)
-        out[:, i, 6] = math.log(one.area_m2 / AREA_SCALE_M2)
     return out

@@ -58,10 +58,9 @@ def grass_guide(profile: LoadProfile) -> tuple[GuideLine, ...]:
     ['dry, 25 mm', 'damp, 25 mm', 'wet, 25 mm']
     """
     fit, p = profile.energy, len(COLUMNS)
-    base = mean_columns(Situation(300.0, _KINDS[0][0]), profile.known)
+    rows = mean_columns([Situation(300.0, grass) for grass, _, _ in _KINDS], profile.known)
     lines = []
-    for grass, name, how in _KINDS:
-        step = mean_columns(Situation(300.0, grass), profile.known) - base
+    for (grass, name, how), step in zip(_KINDS, rows - rows[0], strict=True):
         mean = float(step @ fit.coefficients[:p])
         each = fit.mean[:, :p] @ step
         inner = np.einsum("mqp,p->mq", fit.root[:, :, :p], step)

@@ -15,13 +15,12 @@ from estimator.fitting.by_hand.habit import reweighed
 from estimator.fitting.load.features import MowFeatures, mow_features
 from estimator.fitting.load.first_answer import KINDS_OF_MOWER, energy_prior
 from estimator.fitting.load.grass_effects import (
-    COLUMNS,
     ENERGY_PRIOR,
     GROWTH_SCALE_MM,
     PACE_PRIOR,
     Circumstances,
     circumstances,
-    mow_columns,
+    mean_columns,
 )
 from estimator.fitting.load.mixed_model import (
     POINTS,
@@ -72,10 +71,6 @@ class LoadProfile:
     def lawn_index(self, lawn: Lawn) -> int:
         """Place of the lawn among those seen, -1 for a lawn never mown."""
         return self.lawns.index(lawn.name) if lawn.name in self.lawns else -1
-
-    def effect(self, column: str) -> float:
-        """Mean effect of a column such as "damp" or "growth" on energy per area, as a factor minus one."""
-        return math.expm1(float(self.energy.coefficients[COLUMNS.index(column)]))
 
 
 def fit_profile(mows: Sequence[Mow | MowFeatures], machine: Machine | None = None) -> LoadProfile:
@@ -132,7 +127,7 @@ def fit_features(
     whole = slice(0, len(used))
     known = circumstances(seen)
     lawns = tuple(dict.fromkeys(one.lawn for one in seen))
-    x = mow_columns(seen, known)
+    x = mean_columns(seen, known)
     place = {name: i for i, name in enumerate(lawns)}
     lawn = np.array([place[one.lawn] for one in seen], np.int64)
     day = np.array([one.day or f"mow {i}" for i, one in enumerate(seen)], str)

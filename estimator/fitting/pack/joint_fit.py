@@ -149,11 +149,11 @@ def fit_logs(
     fitted: FittedPack,
     traces: Sequence[Trace],
     starts: Sequence[Start],
-    weeks: Sequence[float] | None = None,
+    weeks: Sequence[float] = (),
 ) -> list[LogFit]:
     """Fit several logs at once, oldest first; the pack parameters are those at the last log.
 
-    weeks : from each log to the next (one fewer than logs); None for one week each
+    weeks : from each log to the next (one fewer than logs)
     """
     before, information = prior_of_all(fitted, traces, starts, weeks)
     pairs = zip(traces, starts, strict=True)

@@ -73,14 +73,13 @@ def weeks_between(before: date | None, now: date | None) -> float:
 
 
 def prior_of_all(
-    fitted: FittedPack, traces: Sequence[Trace], starts: Sequence[Start], weeks: Sequence[float] | None
+    fitted: FittedPack, traces: Sequence[Trace], starts: Sequence[Start], weeks: Sequence[float]
 ) -> tuple[Array, Array]:
     n = len(traces)
     mean = np.zeros(N_PACK + OWN * n)
     cov = np.zeros((len(mean), len(mean)))
     mean[:N_PACK], cov[:N_PACK, :N_PACK] = fitted.mean, fitted.covariance
-    apart = np.ones(n - 1) if weeks is None else np.asarray(weeks, float)
-    since = np.append(np.cumsum(apart[::-1])[::-1], 0.0)  # weeks from each log to the last
+    since = np.append(np.cumsum(weeks[::-1])[::-1], 0.0)  # weeks from each log to the last
     shared = np.minimum(since[:, None], since[None, :]) + 1e-6 * np.eye(n)
     for i, (trace, start) in enumerate(zip(traces, starts, strict=True)):
         own = N_PACK + OWN * i

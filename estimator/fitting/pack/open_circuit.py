@@ -56,15 +56,6 @@ def family_modes_v(chemistry: str) -> Array:
 N_MODES = len(_family("nmc")) - 1
 
 
-def open_circuit_v(chemistry: str, charge: Array | float) -> Array:
-    """Open-circuit voltage [V] of one cell at `charge` (0..1), by the mean curve of the chemistry's family.
-
-    >>> open_circuit_v("nmc", [0.0, 0.5, 1.0]).round(2).tolist()
-    [2.5, 3.72, 4.17]
-    """
-    return np.asarray(np.interp(np.asarray(charge, float), GRID, grid_open_circuit_v(chemistry)))
-
-
 def places(charge: Array) -> tuple[NDArray[np.intp], Array]:
     """The grid index below each charge, and how far the charge is towards the next one, 0..1."""
     place = np.clip((charge - GRID_LOW) / GRID_STEP, 0.0, len(GRID) - 1.001)

@@ -114,8 +114,6 @@ def start_of(fitted: FittedPack, trace: Trace, start_charge: float | None) -> St
     full = UNTOLD_FULL * float(likely @ at_full / at_full.sum())
     other = (1.0 - UNTOLD_FULL) * float(likely.mean())
     as_full = Start(1.0, FULL_STD, True, share=UNTOLD_FULL)
-    if other < _DECIDED * full:
-        return as_full
     share = likely / likely.sum()
     mean = float(share @ charges)
     spread = float(np.sqrt(share @ (charges - mean) ** 2))
@@ -128,17 +126,12 @@ def start_of(fitted: FittedPack, trace: Trace, start_charge: float | None) -> St
         return Start(0.5, _ANYWHERE_STD, False, 1.0, mean, (), READINGS_OF_ANYWHERE, end)
     anywhere = [
         Start(0.5, _ANYWHERE_STD, False, 1.0 - UNTOLD_FULL, begin, (), READINGS_OF_ANYWHERE, end)
-        for begin in _begins(charges, share)
+        for begin in np.interp(_BEGIN_AT, np.cumsum(share), charges).tolist()
     ]
     if full < _DECIDED * other:
         return replace(anywhere[0], tries=tuple(anywhere))
     as_full = replace(as_full, readings_of_all=READINGS_OF_ANYWHERE, end=end, full=surely)
     return replace(as_full, tries=(as_full, *anywhere))
-
-
-def _begins(charges: Array, share: Array) -> list[float]:
-    """Charges from which to search where the first readings fit many charges."""
-    return [float(c) for c in np.interp(_BEGIN_AT, np.cumsum(share), charges)]
 
 
 def met_cut_off(fitted: FittedPack, trace: Trace) -> End | None:

@@ -18,7 +18,7 @@ from estimator.fitting.load.grass_effects import (
     ENERGY_PRIOR,
     PACE_PRIOR,
     circumstances,
-    mow_columns,
+    mean_columns,
 )
 from estimator.fitting.load.short_mows import SHORTEST_S, rate_near
 from estimator.fitting.pack.log_share import CAPACITY_WALK
@@ -228,7 +228,7 @@ def _day(mow: MowFeatures) -> date:
 
 
 def _effects(mows: Sequence[MowFeatures]) -> list[tuple[float, ...]]:
-    return [tuple(row) for row in mow_columns(mows, circumstances(mows))[:, _PLACES].tolist()]
+    return [tuple(row) for row in mean_columns(mows, circumstances(mows))[:, _PLACES].tolist()]
 
 
 def _untold(mow: MowFeatures) -> float:

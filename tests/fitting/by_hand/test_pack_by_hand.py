@@ -8,6 +8,7 @@ from hand_read_mows import noted, planted_pack
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from planted_mows import plant
+from planted_packs import open_circuit_v
 
 from estimator.answers.figures.pack_now import pack_now
 from estimator.descriptions import Grass, Lawn, Pack
@@ -15,7 +16,7 @@ from estimator.fitting.by_hand.pack_by_hand import HABIT_STD, learn_by_hand
 from estimator.fitting.load.profile import fit_profile
 from estimator.fitting.pack import prior
 from estimator.fitting.pack.fitted_pack import as_fitted
-from estimator.fitting.pack.open_circuit import GRID, open_circuit_v
+from estimator.fitting.pack.open_circuit import GRID
 from estimator.importer.log import SpotNotes
 from estimator.predictor.sizing.recommend import recommend_capacity
 

@@ -6,6 +6,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from planted_packs import open_circuit_v
 
 from estimator.descriptions import Grass, Lawn, Pack
 from estimator.fitting.by_hand.pack_by_hand import learn_by_hand
@@ -13,7 +14,6 @@ from estimator.fitting.by_hand.spot_charge import spot_charge
 from estimator.fitting.by_hand.spot_doubts import habit_doubts, spot_doubts
 from estimator.fitting.load.features import mow_features
 from estimator.fitting.pack.fitted_pack import as_fitted
-from estimator.fitting.pack.open_circuit import open_circuit_v
 from estimator.importer.by_hand.spot_notes import log_from_spot
 from estimator.importer.log import SpotNotes
 from estimator.mow import Mow

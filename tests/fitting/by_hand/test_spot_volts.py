@@ -10,6 +10,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from planted_packs import open_circuit_v
 
 from estimator.descriptions import Lawn, Pack
 from estimator.errors import InputError
@@ -17,7 +18,6 @@ from estimator.fitting.by_hand.spot_charge import spot_charge
 from estimator.fitting.by_hand.spot_volts import with_usual_volts
 from estimator.fitting.by_hand.weighing import weigh
 from estimator.fitting.load.features import mow_features
-from estimator.fitting.pack.open_circuit import open_circuit_v
 from estimator.fitting.pack.pack_fit import fit_pack
 from estimator.importer.by_hand.amps import mean_current
 from estimator.importer.by_hand.spot_notes import log_from_spot

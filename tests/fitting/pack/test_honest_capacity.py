@@ -7,7 +7,7 @@ import pandas as pd
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from planted_packs import FINE, nmc_ocv, part, planted_log
+from planted_packs import FINE, nmc_ocv, open_circuit_v, part, planted_log
 from scipy.optimize import brentq
 
 from estimator import read_log
@@ -23,7 +23,7 @@ from estimator.fitting.pack.fitted_pack import (
     left_at_pace,
 )
 from estimator.fitting.pack.log_grid import Pace, passed_a, trace_of
-from estimator.fitting.pack.open_circuit import GRID, open_circuit_v
+from estimator.fitting.pack.open_circuit import GRID
 from estimator.fitting.pack.pack_draws import draw_parameters
 from estimator.fitting.pack.pack_fit import fit_pack, update_fit
 from estimator.fitting.pack.prior import LABEL_STD

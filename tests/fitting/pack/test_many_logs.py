@@ -6,13 +6,12 @@ from datetime import date
 import numpy as np
 import pandas as pd
 import pytest
-from planted_packs import FINE, planted_log
+from planted_packs import FINE, open_circuit_v, planted_log
 
 from estimator.descriptions import Pack
 from estimator.fitting.pack import prior
 from estimator.fitting.pack.fitted_pack import as_fitted
 from estimator.fitting.pack.log_grid import LAG_S, Pace
-from estimator.fitting.pack.open_circuit import open_circuit_v
 from estimator.fitting.pack.pace_and_stop import pace_after
 from estimator.fitting.pack.pack_draws import draw_now
 from estimator.fitting.pack.pack_fit import TOGETHER, drifted, fit_of_log, fit_pack

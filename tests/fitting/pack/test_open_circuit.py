@@ -9,6 +9,7 @@ from make_curve_families import (
     mean_and_modes,
     papers_own_v,
 )
+from planted_packs import open_circuit_v
 
 from estimator.descriptions import CHEMISTRIES, Pack
 from estimator.fitting.pack import prior
@@ -20,7 +21,6 @@ from estimator.fitting.pack.open_circuit import (
     at_charge,
     family_modes_v,
     grid_open_circuit_v,
-    open_circuit_v,
     places,
 )
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from types import SimpleNamespace
 
 import numpy as np
 import pandas as pd
@@ -11,11 +12,12 @@ from scipy import integrate
 
 from estimator.descriptions import Pack
 from estimator.errors import InputError
-from estimator.fitting.pack import prior, start_charge
+from estimator.fitting.pack import pack_fit, prior, start_charge
 from estimator.fitting.pack.fitted_pack import as_fitted, curve_slopes, open_circuit_table
 from estimator.fitting.pack.log_grid import Trace, trace_of
-from estimator.fitting.pack.log_model import lag_parts, ohmic_part
+from estimator.fitting.pack.log_model import N_JOINT, START, lag_parts, ohmic_part
 from estimator.fitting.pack.open_circuit import GRID
+from estimator.fitting.pack.pack_fit import settled
 from estimator.fitting.pack.start_charge import Start, _likelihood, met_cut_off, start_of
 from estimator.importer.log import Log, MeterError
 
@@ -101,6 +103,24 @@ def test_one_peak_is_searched_once_and_not_believed(monkeypatch, width, one_peak
     assert (not found.tries) is one_peak
     if one_peak:
         assert found == Start(0.5, 0.35, False, 1.0, pytest.approx(0.5), (), 30.0, None)
+
+
+@pytest.mark.parametrize(
+    ("full", "found", "settled_as"),
+    [
+        (True, 0.986, Start(1.0, 0.006, True)),  # within two and a half times 0.6 %
+        (True, 0.984, Start(0.5, 0.35, False, begin=0.984)),
+        (False, 0.990, Start(0.5, 0.35, False, begin=0.990)),
+    ],
+)
+def test_one_of_several_starts_is_settled_by_its_own_log(monkeypatch, full, found, settled_as):
+    """Before several logs are fitted at once, each begins where its own fit says."""
+    tries = (FULL, Start(0.5, 0.35, False, begin=0.2), Start(0.5, 0.35, False, begin=0.7))
+    mean = np.zeros(N_JOINT)
+    mean[START] = found
+    monkeypatch.setattr(pack_fit, "fit_log", lambda *_: SimpleNamespace(mean=mean))
+    assert settled(NMC, MOW, replace(FULL, full=full, tries=tries)) == settled_as
+    assert settled(NMC, MOW, FULL) is FULL
 
 
 def curve_std(charge: float) -> float:

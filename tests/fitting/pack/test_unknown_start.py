@@ -5,13 +5,12 @@ from dataclasses import replace
 import numpy as np
 import pandas as pd
 import pytest
-from planted_packs import FINE, part, planted_log
+from planted_packs import FINE, open_circuit_v, part, planted_log
 
 from estimator.descriptions import Pack
 from estimator.fitting.pack.fitted_pack import MOST_LEFT, as_fitted
 from estimator.fitting.pack.joint_fit import fit_log, fit_logs
 from estimator.fitting.pack.log_grid import trace_of
-from estimator.fitting.pack.open_circuit import open_circuit_v
 from estimator.fitting.pack.start_charge import _likelihood, met_cut_off, start_of
 from estimator.importer.log import Log
 from estimator.predictor.charge_curve import charge_curve
