@@ -92,6 +92,6 @@ def capacity_seen(
         [curve_of.get(number) for number, _ in dated],
         pack.series,
         pack.capacity_ah,
-        [number in ends and ends[number].ended_at_cut_off for number, _ in dated],
+        [ends[number].ended_at_cut_off for number, _ in dated],
     )
     return history.anchored(fitted.capacity_ah, fitted.capacity_std_ah / fitted.capacity_ah)

@@ -206,7 +206,7 @@ def kept_end(logbook: Logbook, pack: Pack) -> ChainEnd | None:
     if plain is None or plain["root"] != root_of(pack):
         return None
     last = tuple(Place(**place) for place in plain["last"])
-    return ChainEnd(**{**plain, "last": last, "waiting": tuple(plain.get("waiting", ()))})
+    return ChainEnd(**{**plain, "last": last, "waiting": tuple(plain["waiting"])})
 
 
 def _moment(started: datetime | None) -> str | None:

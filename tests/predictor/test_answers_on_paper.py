@@ -1,0 +1,180 @@
+"""Minutes half-way, loads to come and capacities needed, with everything around them known."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+from types import SimpleNamespace
+from typing import Any
+
+import numpy as np
+import pandas as pd
+import pytest
+
+from estimator.descriptions import Lawn, Pack
+from estimator.fitting.load.mow_needs import MowNeeds
+from estimator.fitting.load.profile import fit_profile
+from estimator.fitting.pack.open_circuit import GRID
+from estimator.fitting.pack.pack_draws import draw_pack
+from estimator.importer.log import Log
+from estimator.predictor import finish_forecast, half_way
+from estimator.predictor.half_way import SaidHalfWay, say_half_way, score_half_way
+from estimator.predictor.simulation.load_ahead import _lasts_s, load_of_lawns
+from estimator.predictor.simulation.load_memory import (
+    ELSEWHERE,
+    MOST_ELSEWHERE,
+    LoadMemory,
+    _change,
+    _follow,
+    _means,
+)
+from estimator.predictor.sizing.margin import part_names
+
+PACK = Pack("nmc", 10, 5.0, 19.0)
+
+
+def test_half_way_lies_between_first_and_last_load(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Load from minute 2 to minute 22, a quarter of the usual current at least: half-way is minute 12, and
+    ten more came."""
+    asked: list[Any] = []
+
+    def said(log: Log, *given: Any, **more: Any) -> SimpleNamespace:
+        asked.append((log, given, more))
+        return SimpleNamespace(minutes=9.0, low=7.0, high=12.0)
+
+    monkeypatch.setattr(half_way, "minutes_left", said)
+    time_s = 60.0 * np.arange(31)
+    amps = np.where((time_s >= 120) & (time_s <= 1320), 8.0, 1.9)
+    log = Log(pd.DataFrame({"time_s": time_s, "current_a": amps, "voltage_v": 50.0}))
+    found = say_half_way(log, PACK, 0.9, 14.0, "green", "2025-05-01")
+    assert found == SaidHalfWay("green", "2025-05-01", 9.0, 7.0, 12.0, 10.0)
+    so_far, given, more = asked[0]
+    assert so_far.readings["time_s"].tolist() == (60.0 * np.arange(13)).tolist()
+    assert given == (PACK, 0.9) and more == {"level": 0.9, "draws": 400, "temperature_c": 14.0}
+    two = Log(pd.DataFrame({"time_s": [0.0, 60.0, 120.0, 180.0], "current_a": 8.0, "voltage_v": 50.0}))
+    assert say_half_way(two, PACK, None, None, "green", None) is None, "two readings by then"
+
+
+@pytest.mark.parametrize(("came", "held"), [(16.0, 1), (25.0, 1), (15.9, 0), (25.1, 0)])
+def test_a_band_half_way_holds_with_its_ends(came: float, held: int) -> None:
+    """20 min within 16 to 25 claim a deviation of log(25/16)/(2·1.645) = 0.1357 on the logarithm. The belief
+    weighs as eight mows."""
+    score = score_half_way([SaidHalfWay("a", None, 20.0, 16.0, 25.0, came)])
+    assert score is not None and (score.mows, score.held) == (1, held)
+    assert score.miss == pytest.approx(abs(came - 20) / came)
+    off = math.log(came / 20.0) / (math.log(25 / 16) / (2 * 1.645))
+    assert score.stretch == pytest.approx(max(math.sqrt((8 + off**2) / 9), 0.7))
+
+
+@pytest.mark.parametrize(
+    ("left_wh", "mean_w", "seconds"),
+    [(250.0, 500.0, 1800.0), (250.0, 0.5, 86400.0), (0.0, 500.0, 0.0), (10.0, 0.5, 36e3)],
+)
+def test_a_charge_lasts_as_its_energy_a_day_at_most(left_wh: float, mean_w: float, seconds: float) -> None:
+    assert _lasts_s(left_wh, mean_w) == seconds
+
+
+def test_lawns_to_come_are_noted_as_they_are_drawn(monkeypatch: pytest.MonkeyPatch) -> None:
+    chunks = [np.full((2, 3), watts, np.float32) for watts in (400.0, 200.0)]
+    asked: list[Any] = []
+    monkeypatch.setattr(
+        "estimator.fitting.load.load_draws.coming_power", lambda *given: asked.append(given) or iter(chunks)
+    )
+    rng, profile, lawn = np.random.default_rng(1), fit_profile([]), Lawn("a", 100)
+    ahead = load_of_lawns(profile, 100.0, 2, rng, lawn, None, 350.0)
+    assert ahead.ahead_s == 900.0 and ahead.means_w == [] and not ahead.read
+    assert [float(chunk[0, 0]) for chunk in ahead.chunks] == [400.0, 200.0] and ahead.means_w == [
+        400.0,
+        200.0,
+    ]
+    assert asked == [(profile, 2, 86400.0, rng, lawn, None, 1.0, 350.0)]
+
+
+def memory(**more: Any) -> LoadMemory:
+    known = {
+        "power_w": np.full(1200, 400.0), "weight": np.full(1200, 1 / 1200), "follow": 0.0, "follow_std": 0.1,
+        "mean_w": 400.0, "changed": 0.0, "block": 60, "step_s": 2.0, "block_variance": 100.0, "lasting": 9e3,
+    }  # fmt: skip
+    return LoadMemory(**{**known, **more})
+
+
+@pytest.mark.parametrize("horizon_s", [600.0, 2400.0, 4800.0])
+def test_the_next_mean_differs_by_past_and_future_and_by_grass_elsewhere(horizon_s: float) -> None:
+    """1200 steps so far: the mean is known within 9000/1200 W², that of the future scatters by 9000 over its
+    steps, less what resampled blocks show of it, 6000 over them, where it is shorter; and grass elsewhere
+    differs by 0.8 of the 10 W that blocks do, 5 % of 400 W at most."""
+    steps = horizon_s / 2.0
+    variance = 9000 / 1200 + 9000 / steps - 6000 * max(1 / steps - 1 / 1200, 0.0)
+    assert memory().level_std(horizon_s) == pytest.approx(
+        math.hypot(math.sqrt(variance), ELSEWHERE * 10) / 400
+    )
+    rough = memory(block_variance=900.0)
+    variance = 9000 / 1200 + 9000 / steps - 9000 * max(1 / steps - 1 / 1200, 0.0)  # no more than it scatters
+    assert rough.level_std(horizon_s) == pytest.approx(
+        math.hypot(math.sqrt(variance), MOST_ELSEWHERE * 400) / 400
+    )
+    assert memory().freedom == pytest.approx(19.0) and memory(block=600).freedom == 3.0
+
+
+def test_stretches_are_counted_from_the_end() -> None:
+    assert _means(np.arange(10.0), 3).tolist() == [2.0, 5.0, 8.0] and _means(np.arange(2.0), 3).tolist() == [
+        0.0
+    ]
+
+
+@pytest.mark.parametrize("step_w", [0.0, 20.0, 200.0])
+def test_a_change_is_as_sure_as_its_t(step_w: float) -> None:
+    """Twelve stretches of 300 W that go up and down by 10 W, the last five higher by a step: t² of that
+    split, whose neighbours are no more alike than chance; under 12 it shows nothing."""
+    wave = np.array([10.0, 10, -10, -10, 10, -10, 0, 10, -10, 10, -10, 0])
+    means = 300.0 + wave + np.where(np.arange(12) >= 7, step_w, 0.0)
+    changed, since = _change(means, 2, 100)
+
+    def t2(split: int) -> float:
+        early, late = means[:split], means[split:]
+        rest = np.concatenate([early - early.mean(), late - late.mean()])
+        alike = float(np.clip(rest[1:] @ rest[:-1] / (rest @ rest), 0.0, 0.9))
+        noise = rest @ rest / 10 * (1 + alike) / (1 - alike) + (1e-3 * means.mean()) ** 2
+        return float((early.mean() - late.mean()) ** 2 / (noise * (1 / split + 1 / (12 - split))))
+
+    best = max(range(3, 10), key=t2)
+    assert changed == pytest.approx(max(0.0, 1 - 12 / t2(best))) and since == 2 + 100 * best
+    assert (best == 7 and changed > 0.9) == (step_w == 200.0)
+    assert _change(np.full(5, 300.0), 0, 100) == (0.0, 0), "too few for three on either side"
+
+
+def test_the_exponent_of_a_load_is_a_regression_over_stretches_with_common_practice() -> None:
+    """Stretches of 20 s whose power goes exactly as the root of the voltage, and one of common practice: an
+    exponent of 0.4 ± 0.5. Only readings above the mean of their stretch count."""
+    volts = np.repeat(np.linspace(52.0, 44.0, 40), 20)
+    power = 300.0 * np.sqrt(volts / 50.0)
+    power[::4] *= 0.5  # turns
+    follow, std = _follow(np.arange(800.0), power, volts)
+    assert follow == pytest.approx(0.5, abs=0.01) and std < 0.05
+    constant, _ = _follow(np.arange(800.0), np.where(np.arange(800) % 4, 300.0, 150.0), volts)
+    assert constant == pytest.approx(0.0, abs=0.01)
+
+
+def test_the_capacity_needed_is_that_whose_energy_the_lawns_take(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A pack of 50 V whatever its age: 100 to 300 Wh need 2 to 6 Ah; nine days in ten need 5.6 at most."""
+    n = finish_forecast.DRAWS
+    energy = np.linspace(100.0, 300.0, n)[:, None]
+    monkeypatch.setattr(
+        finish_forecast, "draw_needs", lambda *_, **__: MowNeeds(energy, np.full((n, 1), 3600.0))
+    )
+    one = draw_pack(PACK, n, np.random.default_rng(1))
+    tables = np.zeros_like(one.tables)
+    tables[:, :, 0], tables[:, :, 1], tables[:, :, 2] = np.where(GRID > -0.001, 50.0, 0.0), 0.01, 1e-6
+    even = replace(one, tables=tables, lag_h=np.zeros_like(one.lag_h), warmth=None)
+    monkeypatch.setattr(finish_forecast, "draw_pack", lambda *_: even)
+    need = finish_forecast.capacity_needed(fit_profile([]), PACK, [Lawn("a", 100)], sure=0.9)
+    assert need.needed_ah == pytest.approx(energy[:, 0] / 50.0, rel=0.03)
+    assert need.at_sure_ah == pytest.approx(5.6, rel=0.02) and need.sure == 0.9
+
+
+def test_parts_are_named_with_their_shares() -> None:
+    notes = dict(part_names(0.95, 0.1, 0.8, 5.0))
+    assert "95 % sure" in notes["doubt"] and "95 % of them" in notes["day-to-day variation"]
+    assert (
+        notes["reserve"].startswith("10 %") and notes["ageing"].startswith("80 %") and "5 °C" in notes["cold"]
+    )
