@@ -20,7 +20,7 @@ from estimator.fitting.by_hand.volts_doubts import volts_doubts
 from estimator.fitting.by_hand.weighing import weigh
 from estimator.fitting.pack import prior
 from estimator.fitting.pack.fitted_pack import FittedPack, as_fitted, assemble, left_at_pace
-from estimator.fitting.pack.pace_and_stop import HIGHEST_STOP, with_capacity_known
+from estimator.fitting.pack.log_facts import HIGHEST_STOP, with_capacity_known
 from estimator.fitting.pack.pack_fit import drifted
 from estimator.importer.by_hand.spot_order import has_amps
 from estimator.importer.log import SpotNotes

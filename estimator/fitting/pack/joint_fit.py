@@ -1,7 +1,7 @@
 """The fit of logs to the pack model: start charges, meter zeros and all pack parameters jointly.
 
 Gauss-Newton on the log posterior: an iterated extended Kalman filter that takes all measurements at once
-(Bell and Cathey 1993, IEEE Trans. Autom. Control 38, 294). `honest_capacity` then bounds the capacity.
+(Bell and Cathey 1993, IEEE Trans. Autom. Control 38, 294). `log_facts` then bounds the capacity.
 """
 
 from __future__ import annotations
@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 from estimator.descriptions import HALF_CELL_V
 from estimator.fitting.pack.fitted_pack import FittedPack, aged, as_fitted, curve_apart
-from estimator.fitting.pack.honest_capacity import with_facts
+from estimator.fitting.pack.log_facts import with_facts
 from estimator.fitting.pack.log_grid import Trace
 from estimator.fitting.pack.log_model import START, ZERO_A, Modelled, jacobians, model, reading_variance
 from estimator.fitting.pack.log_share import (

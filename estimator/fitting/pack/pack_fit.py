@@ -22,10 +22,10 @@ from estimator.fitting.pack.fitted_pack import (
     charge_at_cut_off,
 )
 from estimator.fitting.pack.joint_fit import LogFit, fit_log, fit_logs, of_its_family
+from estimator.fitting.pack.log_facts import PACE_SHARE, pace_after, stop_after, sure_down_to_stop
 from estimator.fitting.pack.log_grid import Trace, trace_of
 from estimator.fitting.pack.log_model import START
 from estimator.fitting.pack.log_share import CAPACITY_WALK, RESISTANCE_WALK, weeks_between
-from estimator.fitting.pack.pace_and_stop import PACE_SHARE, pace_after, stop_after, sure_down_to_stop
 from estimator.fitting.pack.start_charge import FULL_STD, Start, start_of
 from estimator.fitting.warmth import learn_warming
 from estimator.importer.log import Log

@@ -12,7 +12,7 @@ from estimator.descriptions import Pack
 from estimator.fitting.pack import prior
 from estimator.fitting.pack.capacity_evidence import Believed, believed, left_behind
 from estimator.fitting.pack.fitted_pack import as_fitted, charge_at_cut_off, open_circuit_table, usable_slopes
-from estimator.fitting.pack.honest_capacity import _shown, with_facts
+from estimator.fitting.pack.log_facts import _shown, with_facts
 from estimator.fitting.pack.log_grid import trace_of
 from estimator.fitting.pack.log_model import ZERO_A, Modelled, model
 from estimator.fitting.pack.log_share import N_PACK, OWN, LogShare, prior_of_all, share_of

@@ -11,8 +11,8 @@ from planted_packs import FINE, open_circuit_v, planted_log
 from estimator.descriptions import Pack
 from estimator.fitting.pack import prior
 from estimator.fitting.pack.fitted_pack import as_fitted
+from estimator.fitting.pack.log_facts import pace_after
 from estimator.fitting.pack.log_grid import LAG_S, Pace
-from estimator.fitting.pack.pace_and_stop import pace_after
 from estimator.fitting.pack.pack_draws import draw_now
 from estimator.fitting.pack.pack_fit import TOGETHER, drifted, fit_of_log, fit_pack
 from estimator.importer.log import Log

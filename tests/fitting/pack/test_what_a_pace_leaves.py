@@ -27,10 +27,10 @@ from estimator.fitting.pack.fitted_pack import (
     usable_slopes,
 )
 from estimator.fitting.pack.joint_fit import LogFit
+from estimator.fitting.pack.log_facts import pace_after
 from estimator.fitting.pack.log_grid import Pace
 from estimator.fitting.pack.log_model import START, ZERO_A
 from estimator.fitting.pack.open_circuit import GRID
-from estimator.fitting.pack.pace_and_stop import pace_after
 from estimator.fitting.pack.pack_fit import fit_of_log
 from estimator.fitting.warmth import Warming
 from estimator.importer.log import Log
