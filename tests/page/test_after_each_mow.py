@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from dataclasses import replace
 from html import unescape
 from pathlib import Path
+from typing import Any
 
 import httpx
 import pytest
@@ -17,6 +18,7 @@ from estimator.answers.keeping.after_mow import after_mow
 from estimator.answers.keeping.proposal import likely_lawn, propose
 from estimator.logbook import Logbook, lawns, log_of, mow, mows, open_logbook
 from estimator.page.door.pending import all_waiting
+from estimator.page.screens.adding import with_proposals
 
 
 @pytest.fixture
@@ -137,10 +139,13 @@ def test_the_list_proposes_again_only_after_a_change(
     page: RunningPage, samples: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """Volts that no pack can have: nothing can be proposed, however often the list is looked at."""
-    from estimator.page.screens import waiting as screen
+    asked = []
 
-    asked, was = [], screen.with_proposals
-    monkeypatch.setattr(screen, "with_proposals", lambda *given: asked.append(1) or was(*given))
+    def counted(*given: Any) -> dict[str, str]:
+        asked.append(given)
+        return with_proposals(*given)
+
+    monkeypatch.setattr("estimator.page.screens.waiting.with_proposals", counted)
     rows = "".join(f"{second},6,{12.4 - second / 4000}\n" for second in range(0, 900, 2))
     for name in ("one.csv", "other.csv"):
         (tmp_path / name).write_text(f"time_s,current_a,voltage_v\n{rows}{1000 + len(name)},6,12\n")

@@ -14,7 +14,7 @@ import pytest
 from page_kit import BEARER, RunningPage, running_page, token_of, upload
 
 from estimator.descriptions import Lawn, Pack
-from estimator.logbook import Logbook, keep_lawn, keep_pack, open_logbook
+from estimator.logbook import Logbook, derived_of_mows, keep_lawn, keep_pack, open_logbook
 
 FOUR = {"idle_a": "1,5", "typical_a": "4,4", "highest_a": "12", "minutes": "26"}
 
@@ -63,19 +63,17 @@ def test_what_the_logbook_does_not_show_yet_is_no_mistake(described: RunningPage
 def test_the_list_and_the_preview_read_the_figures_of_other_mows_once(
     described: RunningPage, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    from estimator.answers.figures import mow_figures
-
     with described.visitor() as visitor:
         for minutes in (20, 21):
             keep(visitor, typed(visitor, {**FOUR, "minutes": f"{minutes}"}))
         shown = typed(visitor, FOUR)
-        was, read_of = mow_figures.derived_of_mows, list[list[int]]()
+        read_of: list[list[int]] = []
 
         def counted(book: Logbook, kind: str, version: str, numbers: list[int]) -> Any:
             read_of.append([*numbers])
-            return was(book, kind, version, numbers)
+            return derived_of_mows(book, kind, version, numbers)
 
-        monkeypatch.setattr(mow_figures, "derived_of_mows", counted)
+        monkeypatch.setattr("estimator.answers.figures.mow_figures.derived_of_mows", counted)
         visitor.get("/mows")
         assert sorted(number for each in read_of for number in each) == [1, 2]
         read_of.clear()
