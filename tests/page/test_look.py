@@ -79,7 +79,7 @@ def test_controls_are_as_large_as_a_thumb() -> None:
     root_px = 16 * float(re.search(r"html \{ font-size: ([0-9.]+)%", CSS)[1]) / 100  # type: ignore[index]
     for rule in (
         r"\.button, button \{[^}]*",
-        r"input, select, textarea \{[^}]*",
+        r"input, select \{[^}]*",
         r"\.choice \{[^}]*",
         "summary {[^}]*",
     ):

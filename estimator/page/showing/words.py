@@ -19,9 +19,11 @@ from estimator.report.words.mow_text import band_words, compared_words, in_100, 
 from estimator.report.words.text import UNIT, counted, figure
 from estimator.results import odds
 
-_LEFT_ALONE = r"<(?:option|textarea|script|style|svg)\b.*?</(?:option|textarea|script|style|svg)>|<[^>]*>"
+_LEFT_ALONE = r"<(option|textarea|script|style|svg)\b.*?</\2>|<[^>]*>"
+_DAY = r"(?<![\w.-])(?<!as )(\d{4}-\d\d-\d\d)(?![\w-]|\.\w)( (?=\d\d:))?"
+_DAY_IN_PICTURE = re.compile(r"(?<=>)([^<]*?)\b(\d{4}-\d\d-\d\d)\b")
 _BEFORE_UNIT = re.compile(
-    rf"({_LEFT_ALONE})|(?<![\w.-])(?<!as )(\d{{4}}-\d\d-\d\d)(?![\w-]|\.\w)( (?=\d\d:))?"
+    rf"({_LEFT_ALONE})|{_DAY}"
     rf"|(?<=\d) (?=(?:<span class=\"unit\">)?{UNIT})|(?<=±) ",
     re.DOTALL,
 )
@@ -147,7 +149,7 @@ def sentence(error: Exception | str, door: Door = labelled) -> str:
 
 def unbroken(page: str) -> str:
     """The HTML with dates in words, and without line breaks inside them or between figures and units; what
-    forms send back, pictures, names of files and how to write a date stay as they are.
+    forms send back, figures in pictures, names of files and how to write a date stay as they are.
 
     >>> unbroken('<p title="9 %">90 % of 8.4 Ah</p><option>plot of 5 m</option>')
     '<p title="9 %">90\xa0% of 8.4\xa0Ah</p><option>plot of 5 m</option>'
@@ -158,9 +160,11 @@ def unbroken(page: str) -> str:
 
 
 def _joined(found: re.Match[str]) -> str:
-    left_alone, date_written, time_follows = found.groups()
+    left_alone, kind, date_written, time_follows = found.groups()
     if date_written:
         return day(date_written).replace(" ", "\u00a0") + (", " if time_follows else "")
+    if kind == "svg":
+        return _DAY_IN_PICTURE.sub(lambda text: text[1] + day(text[2]), left_alone)
     return left_alone or "\u00a0"
 
 
